@@ -1,0 +1,217 @@
+// Package cue holds the picture at one moment: the snapshot, and its text form. The sub-rooms read the
+// score and compile it; whatever sends, shows or compares a compiled show needs only this package.
+package cue
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"math"
+)
+
+// Format is the version of the snapshots.json that this program writes.
+const Format = 1
+
+// Show is a compiled show: every cue's full state, and the rig that it was computed for.
+type Show struct {
+	Format   int        `json:"format"`
+	Title    string     `json:"show"`
+	Venue    string     `json:"venue"`
+	AirC     float64    `json:"air_c"`
+	SoundMPS float64    `json:"sound_mps"`
+	Rig      Rig        `json:"rig"`
+	Cues     []Snapshot `json:"cues"`
+}
+
+// Rig is what of the rig the numbers depend on, so that a comparison can say why a number moved.
+type Rig struct {
+	LatencyMS float64  `json:"latency_ms"`
+	Reference Place    `json:"reference"`
+	Stacks    []Stack  `json:"stacks"`
+	Delay     Settings `json:"delay"`
+}
+
+// Settings are the score's and desk's settings that all numbers share.
+type Settings struct {
+	Policy   string  `json:"policy"`
+	LeadMS   float64 `json:"lead_ms"`
+	PanLaw   string  `json:"pan_law"`
+	PanWidth float64 `json:"pan_width"`
+}
+
+// Place is a point in metres: x from the 50 towards side 2, y from the front sideline towards the back, z up.
+type Place struct {
+	X float64 `json:"x_m"`
+	Y float64 `json:"y_m"`
+	Z float64 `json:"z_m"`
+}
+
+// Stack is one loudspeaker position as it was used.
+type Stack struct {
+	Name string `json:"name"`
+	Place
+	Left    float64 `json:"left"`
+	Right   float64 `json:"right"`
+	TrimDB  float64 `json:"trim_db"`
+	DelayMS float64 `json:"delay_ms"`
+}
+
+// Snapshot is the full state of the desk's channels that one cue stands for.
+type Snapshot struct {
+	ID         string    `json:"id"`
+	At         string    `json:"at"`       // as written: "1:33", "set 7 + 4"
+	Movement   int       `json:"movement"` // from 1
+	Count      float64   `json:"count"`    // from 1, the downbeat of the movement
+	Set        string    `json:"set"`      // the set reached at or before this moment
+	TimeS      float64   `json:"time_s"`
+	Name       string    `json:"name"`
+	FadeCounts float64   `json:"fade_counts"`
+	FadeS      float64   `json:"fade_s"`
+	FollowOn   bool      `json:"follow_on"`
+	Channels   []Channel `json:"channels"` // by channel number, the same channels in every cue
+}
+
+// Kinds of mic.
+const (
+	Worn  = "worn"
+	Fixed = "fixed"
+)
+
+// Channel is one mixer input in one snapshot. A closed channel has no role and no level; its pan and delay
+// are those that it will need next, so that they move while nobody hears it.
+type Channel struct {
+	Channel int      `json:"channel"`
+	Player  string   `json:"player"`
+	Kind    string   `json:"kind"`
+	Role    string   `json:"role"`
+	Open    bool     `json:"open"`
+	LevelDB Level    `json:"level_db"`
+	Pan     float64  `json:"pan"`
+	DelayMS float64  `json:"delay_ms"`
+	Place            // where the mic is when the cue begins
+	End     Place    `json:"end"` // where it is when the next cue begins
+	Notes   []string `json:"notes"`
+}
+
+// Parameter names: what a desk file maps to addresses. Values come from Channel.Value.
+const (
+	ParamMute  = "mute" // 1 closed, 0 open
+	ParamLevel = "level"
+	ParamPan   = "pan"
+	ParamDelay = "delay"
+)
+
+// Value returns what the snapshot wants of one desk parameter of the channel, in the parameter's own unit
+// (mute 1 or 0, level dB, pan -1 to 1, delay ms); ok is false for a parameter that the snapshot lacks.
+func (c Channel) Value(param string) (v float64, ok bool) {
+	switch param {
+	case ParamMute:
+		if c.Open {
+			return 0, true
+		}
+		return 1, true
+	case ParamLevel:
+		return float64(c.LevelDB), true
+	case ParamPan:
+		return c.Pan, true
+	case ParamDelay:
+		return c.DelayMS, true
+	}
+	return 0, false
+}
+
+// Level is a level in dB; minus infinity is a closed channel's, and null in JSON.
+type Level float64
+
+// Silent is the level of a closed channel.
+var Silent = Level(math.Inf(-1))
+
+// MarshalJSON writes null for a closed channel.
+func (l Level) MarshalJSON() ([]byte, error) {
+	if math.IsInf(float64(l), -1) {
+		return []byte("null"), nil
+	}
+	return json.Marshal(float64(l))
+}
+
+// UnmarshalJSON reads what MarshalJSON writes.
+func (l *Level) UnmarshalJSON(b []byte) error {
+	if string(b) == "null" {
+		*l = Silent
+		return nil
+	}
+	return json.Unmarshal(b, (*float64)(l))
+}
+
+// Find returns the cue of that id.
+func (s *Show) Find(id string) (*Snapshot, bool) {
+	for i := range s.Cues {
+		if s.Cues[i].ID == id {
+			return &s.Cues[i], true
+		}
+	}
+	return nil, false
+}
+
+// Encode is the show as snapshots.json: one line a channel, so that version control shows what changed.
+func (s *Show) Encode() ([]byte, error) {
+	var b bytes.Buffer
+	top := *s
+	top.Cues = nil
+	head, err := json.Marshal(top)
+	if err != nil {
+		return nil, err
+	}
+	head = bytes.TrimSuffix(head, []byte(`"cues":null}`))
+	fmt.Fprintf(&b, "%s\"cues\": [", head)
+	for i, c := range s.Cues {
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		channels := c.Channels
+		c.Channels = nil
+		line, err := json.Marshal(c)
+		if err != nil {
+			return nil, err
+		}
+		fmt.Fprintf(&b, "\n%s\"channels\": [", bytes.TrimSuffix(line, []byte(`"channels":null}`)))
+		for j, ch := range channels {
+			if j > 0 {
+				b.WriteByte(',')
+			}
+			if ch.Notes == nil {
+				ch.Notes = []string{}
+			}
+			line, err := json.Marshal(ch)
+			if err != nil {
+				return nil, err
+			}
+			fmt.Fprintf(&b, "\n  %s", line)
+		}
+		b.WriteString("\n]}")
+	}
+	b.WriteString("\n]}\n")
+	return b.Bytes(), nil
+}
+
+// Decode reads a snapshots.json.
+func Decode(data []byte) (*Show, error) {
+	var s Show
+	if err := json.Unmarshal(data, &s); err != nil {
+		return nil, fmt.Errorf("not a snapshots.json: %w", err)
+	}
+	switch {
+	case s.Format == 0:
+		return nil, fmt.Errorf("not a snapshots.json: it has no \"format\"")
+	case s.Format > Format:
+		return nil, fmt.Errorf("written in format %d by a newer backfield; this one reads up to %d", s.Format, Format)
+	}
+	for i, c := range s.Cues {
+		for j := 1; j < len(c.Channels); j++ {
+			if c.Channels[j].Channel <= c.Channels[j-1].Channel {
+				return nil, fmt.Errorf("cue %d (%q): channels are not in order", i+1, c.ID)
+			}
+		}
+	}
+	return &s, nil
+}

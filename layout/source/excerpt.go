@@ -1,0 +1,99 @@
+package source
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"unicode/utf8"
+)
+
+// shownWidth is how many characters of a line an excerpt shows: what fits a terminal beside its gutter.
+const shownWidth = 140
+
+// Print writes problems for people: `file:line:column: error: what; what to do [code]`, then the line with
+// a caret under the place, then the notes in the same way.
+func Print(w io.Writer, problems []Problem) {
+	for _, p := range problems {
+		where := p.Span.Where()
+		if where != "" {
+			where += ": "
+		}
+		text := p.What
+		if p.Do != "" {
+			text += "; " + p.Do
+		}
+		fmt.Fprintf(w, "%s%s: %s [%s]\n", where, p.Severity, text, p.Code)
+		excerpt(w, p.Span)
+		for _, n := range p.Notes {
+			at := n.Span.Where()
+			if at != "" {
+				at += ": "
+			}
+			fmt.Fprintf(w, "  note: %s%s\n", at, n.Text)
+		}
+	}
+}
+
+// excerpt shows the line that s begins on and a caret under it. Each rune before the place is copied as a
+// space, each tab stays a tab, so that the caret stands right whatever the tab width.
+func excerpt(w io.Writer, s Span) {
+	if s.File == nil || s.File.Text == "" {
+		return
+	}
+	text := s.File.Text
+	start := min(s.Start, len(text))
+	lo := strings.LastIndexByte(text[:start], '\n') + 1
+	hi := len(text)
+	if i := strings.IndexByte(text[start:], '\n'); i >= 0 {
+		hi = start + i
+	}
+	line := strings.TrimSuffix(text[lo:hi], "\r")
+	at := min(start-lo, len(line))
+	end := min(max(s.End-lo, at), len(line))
+
+	before, marked, after := line[:at], line[at:end], line[end:]
+	if utf8.RuneCountInString(line) > shownWidth {
+		before, marked, after = tail(before, shownWidth/2), head(marked, shownWidth/2), head(after, shownWidth/4)
+	}
+	pad := strings.Map(func(r rune) rune {
+		if r == '\t' {
+			return r
+		}
+		return ' '
+	}, before)
+	number, _ := s.Position()
+	mark := "^" + strings.Repeat("~", max(utf8.RuneCountInString(marked)-1, 0))
+	fmt.Fprintf(w, "%5d | %s\n      | %s%s\n", number, printable(before+marked+after), pad, mark)
+}
+
+func head(s string, n int) string {
+	for i := range s {
+		if n == 0 {
+			return s[:i] + "…"
+		}
+		n--
+	}
+	return s
+}
+
+func tail(s string, n int) string {
+	for i := len(s); i > 0; {
+		if n == 0 {
+			return "…" + s[i:]
+		}
+		_, size := utf8.DecodeLastRuneInString(s[:i])
+		i -= size
+		n--
+	}
+	return s
+}
+
+// printable keeps control characters in a show's files from steering the terminal.
+func printable(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r != '\t' && (r < ' ' || r == 0x7F || r >= 0x80 && r < 0xA0) {
+			return '·'
+		}
+		return r
+	}, s)
+}

@@ -1,0 +1,230 @@
+// Package source holds what was read and what is wrong with it: files, byte ranges in them, and problems
+// that point at such ranges. Everything that reads a show passes a Problems down and gets on with the best
+// partial result; only the caller decides to stop. It reads no file itself and knows no format.
+package source
+
+import (
+	"bytes"
+	"cmp"
+	"fmt"
+	"slices"
+	"sort"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/agnivade/levenshtein"
+)
+
+// File is one text that was read. Order is its rank in the listing of problems: the file read first has
+// the lowest.
+type File struct {
+	Name  string
+	Text  string
+	Order int
+
+	lines []int // offset of each line's first byte, made when first asked for
+}
+
+// Span is a range of bytes in a file; End is exclusive. The zero Span stands for "no place in particular".
+type Span struct {
+	File       *File
+	Start, End int
+}
+
+// Within returns the part of s from byte lo to byte hi of its text, as the grammar of a string tells it.
+func (s Span) Within(lo, hi int) Span {
+	if s.File == nil {
+		return s
+	}
+	return Span{s.File, min(s.Start+lo, s.End), min(s.Start+hi, s.End)}
+}
+
+// Whole is the span that stands for a file as a whole: its first byte.
+func (f *File) Whole() Span { return Span{File: f} }
+
+// Position returns line and column, both from 1; the column counts characters, not bytes.
+func (s Span) Position() (line, column int) {
+	if s.File == nil {
+		return 0, 0
+	}
+	at := min(s.Start, len(s.File.Text))
+	starts := s.File.lineStarts()
+	line = sort.SearchInts(starts, at+1)
+	return line, utf8.RuneCountInString(s.File.Text[starts[line-1]:at]) + 1
+}
+
+// Offset is the byte at which the column-th byte of a line stands, both from 1.
+func (f *File) Offset(line, column int) int {
+	starts := f.lineStarts()
+	if line < 1 || line > len(starts) {
+		return len(f.Text)
+	}
+	return min(starts[line-1]+column-1, len(f.Text))
+}
+
+func (f *File) lineStarts() []int {
+	if f.lines == nil {
+		f.lines = []int{0}
+		for i := 0; i < len(f.Text); i++ {
+			if f.Text[i] == '\n' {
+				f.lines = append(f.lines, i+1)
+			}
+		}
+	}
+	return f.lines
+}
+
+// Where is the short form of a place, "show.toml:12:3", and "" for no place.
+func (s Span) Where() string {
+	if s.File == nil {
+		return ""
+	}
+	line, column := s.Position()
+	return fmt.Sprintf("%s:%d:%d", s.File.Name, line, column)
+}
+
+// Open makes a File of raw bytes, or says why they are not text that a show may be written in: UTF-8, with
+// or without a byte order mark, no NUL bytes, and at most limit bytes.
+func Open(name string, raw []byte, limit int) (*File, error) {
+	switch {
+	case len(raw) > limit:
+		return nil, fmt.Errorf("%d bytes long, over the limit of %d; split it, or check that it is the right file", len(raw), limit)
+	case bytes.HasPrefix(raw, []byte{0xFF, 0xFE}), bytes.HasPrefix(raw, []byte{0xFE, 0xFF}):
+		return nil, fmt.Errorf("written in UTF-16; save it again as UTF-8 (a spreadsheet calls it \"CSV UTF-8\")")
+	}
+	raw = bytes.TrimPrefix(raw, []byte{0xEF, 0xBB, 0xBF})
+	if i := bytes.IndexByte(raw, 0); i >= 0 {
+		return nil, fmt.Errorf("not a text file (a NUL byte at offset %d); export it as plain text or CSV", i)
+	}
+	if !utf8.Valid(raw) {
+		at := 0
+		for at < len(raw) {
+			r, n := utf8.DecodeRune(raw[at:])
+			if r == utf8.RuneError && n <= 1 {
+				break
+			}
+			at += n
+		}
+		line := bytes.Count(raw[:at], []byte("\n")) + 1
+		return nil, fmt.Errorf("not UTF-8 text (line %d holds the byte 0x%02X); save it again as UTF-8", line, raw[at])
+	}
+	return &File{Name: name, Text: string(raw)}, nil
+}
+
+// Severity tells a mistake that stops a compile from one that does not.
+type Severity int
+
+// The two severities.
+const (
+	Error Severity = iota
+	Warning
+)
+
+func (s Severity) String() string {
+	if s == Warning {
+		return "warning"
+	}
+	return "error"
+}
+
+// Note is a further place that belongs to a problem, such as where a name was first given.
+type Note struct {
+	Span Span
+	Text string
+}
+
+// Problem is one thing that is wrong: how bad, a stable short code per kind, where, what, and what to do.
+type Problem struct {
+	Severity Severity
+	Code     string
+	Span     Span
+	What, Do string
+	Notes    []Note
+}
+
+// Problems collects problems. The zero value is ready. It is not safe for concurrent use.
+type Problems struct {
+	list   []Problem
+	errors int
+}
+
+// Add takes one problem.
+func (p *Problems) Add(x Problem) {
+	p.list = append(p.list, x)
+	if x.Severity == Error {
+		p.errors++
+	}
+}
+
+// Error adds an error.
+func (p *Problems) Error(code string, at Span, what, do string, notes ...Note) {
+	p.Add(Problem{Error, code, at, what, do, notes})
+}
+
+// Warn adds a warning.
+func (p *Problems) Warn(code string, at Span, what, do string, notes ...Note) {
+	p.Add(Problem{Warning, code, at, what, do, notes})
+}
+
+// Errors is the number of errors so far: what a caller asks before it goes on.
+func (p *Problems) Errors() int { return p.errors }
+
+// All returns every problem once, by file in the order of reading, then by place, errors first.
+func (p *Problems) All() []Problem {
+	all := slices.Clone(p.list)
+	slices.SortStableFunc(all, func(a, b Problem) int {
+		return cmp.Or(
+			cmp.Compare(order(a.Span.File), order(b.Span.File)),
+			cmp.Compare(a.Span.Start, b.Span.Start),
+			cmp.Compare(a.Severity, b.Severity),
+			cmp.Compare(a.Code, b.Code),
+			cmp.Compare(a.What, b.What),
+		)
+	})
+	return slices.CompactFunc(all, func(a, b Problem) bool {
+		return a.Span == b.Span && a.Code == b.Code && a.What == b.What
+	})
+}
+
+func order(f *File) int {
+	if f == nil {
+		return -1
+	}
+	return f.Order
+}
+
+// Nearest returns the candidate that a misspelt word most likely stands for, or "". Case counts for
+// nothing; of equally near ones the first is taken.
+func Nearest(word string, candidates []string) string {
+	best, found := 1+len(word)/3, ""
+	if best > 4 {
+		best = 4
+	}
+	for _, c := range candidates {
+		if d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(c)); d < best || d == best && found == "" {
+			best, found = d, c
+		}
+	}
+	return found
+}
+
+// DidYouMean words a suggestion: `did you mean "Tpt 3"?`, or otherwise when nothing is near.
+func DidYouMean(word string, candidates []string, otherwise string) string {
+	if near := Nearest(word, candidates); near != "" {
+		return fmt.Sprintf("did you mean %q?", near)
+	}
+	return otherwise
+}
+
+// OneOf words a choice: `one of "a", "b", "c"`, cut after a dozen.
+func OneOf(words []string) string {
+	quoted := make([]string, 0, len(words))
+	for i, w := range words {
+		if i == 12 {
+			quoted = append(quoted, fmt.Sprintf("... (%d in all)", len(words)))
+			break
+		}
+		quoted = append(quoted, fmt.Sprintf("%q", w))
+	}
+	return "one of " + strings.Join(quoted, ", ")
+}

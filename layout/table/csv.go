@@ -1,0 +1,246 @@
+package table
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"backfield/layout/source"
+)
+
+// CSVLimit is the largest sheet read, in bytes: about a million dots.
+const CSVLimit = 64 << 20
+
+// Column is one column that a sheet may have.
+type Column struct {
+	Name     string
+	Required bool
+}
+
+// Cell is one field of a sheet with its place, trimmed of white space. A cell that the row lacks has the
+// place where it would stand.
+type Cell struct {
+	Text string
+	Span source.Span
+}
+
+// Row is one record; Span is its first byte.
+type Row struct {
+	Span  source.Span
+	cells []Cell
+	index map[string]int
+}
+
+// Cell returns the cell of a column, empty if the row or the sheet has none.
+func (r Row) Cell(column string) Cell {
+	if i, ok := r.index[column]; ok && i < len(r.cells) {
+		return r.cells[i]
+	}
+	return Cell{Span: r.Span}
+}
+
+// Has reports whether the sheet has the column at all.
+func (r Row) Has(column string) bool { _, ok := r.index[column]; return ok }
+
+// decimalComma is a number as a European spreadsheet writes it, in a sheet parted by semicolons.
+var decimalComma = regexp.MustCompile(`(\d),(\d)`)
+
+// ReadCSV reads a sheet with a header row. Columns may stand in any order and either case; columns not
+// asked for are passed over, unless they look like a misspelt one that is missing; blank rows and empty
+// cells past the end are passed over; semicolons or tabs part cells where the header has them and no comma.
+func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
+	comma := separator(f.Text)
+	r := csv.NewReader(strings.NewReader(f.Text))
+	r.Comma, r.FieldsPerRecord, r.ReuseRecord = comma, -1, true
+
+	var rows []Row
+	var index map[string]int
+	width := 0
+	for {
+		record, err := r.Read()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			p.Add(csvProblem(f, err))
+			if index == nil {
+				return nil
+			}
+			break
+		}
+		if blank(record) {
+			continue
+		}
+		cells := make([]Cell, len(record))
+		for i, text := range record {
+			line, column := r.FieldPos(i)
+			cells[i] = located(f, f.Offset(line, column), text)
+			if comma == ';' {
+				cells[i].Text = decimalComma.ReplaceAllString(cells[i].Text, "$1.$2")
+			}
+		}
+		if index == nil {
+			if index = header(f, cells, columns, p); index == nil {
+				return nil
+			}
+			width = len(cells)
+			continue
+		}
+		if len(cells) > width {
+			for _, c := range cells[width:] {
+				if c.Text != "" {
+					p.Error("extra-cell", c.Span, fmt.Sprintf("%q stands past the last column", c.Text), "a comma too many in this row, or a cell that needs quotes")
+					break
+				}
+			}
+		}
+		rows = append(rows, Row{Span: cells[0].Span, cells: cells, index: index})
+	}
+	if index == nil {
+		p.Error("empty-file", f.Whole(), "this sheet is empty", "its first row names the columns: "+names(columns))
+	}
+	return rows
+}
+
+func separator(text string) rune {
+	first := strings.TrimLeft(text, "\r\n")
+	if i := strings.IndexByte(first, '\n'); i >= 0 {
+		first = first[:i]
+	}
+	switch {
+	case strings.Contains(first, ","):
+		return ','
+	case strings.Contains(first, ";"):
+		return ';'
+	case strings.Contains(first, "\t"):
+		return '\t'
+	}
+	return ','
+}
+
+func blank(record []string) bool {
+	for _, s := range record {
+		if strings.TrimSpace(s) != "" {
+			return false
+		}
+	}
+	return true
+}
+
+func located(f *source.File, at int, text string) Cell {
+	if at < len(f.Text) && f.Text[at] == '"' {
+		at++
+	}
+	trimmed := strings.TrimSpace(text)
+	lo := at + strings.Index(text, trimmed)
+	return Cell{trimmed, source.Span{File: f, Start: lo, End: min(lo+len(trimmed), len(f.Text))}}
+}
+
+func header(f *source.File, cells []Cell, columns []Column, p *source.Problems) map[string]int {
+	index := map[string]int{}
+	known := map[string]bool{}
+	for _, c := range columns {
+		known[c.Name] = true
+	}
+	var strangers []Cell
+	for i, c := range cells {
+		name := strings.ToLower(c.Text)
+		if name == "" {
+			continue
+		}
+		if !known[name] {
+			strangers = append(strangers, c)
+			continue
+		}
+		if _, twice := index[name]; twice {
+			p.Error("duplicate-column", c.Span, fmt.Sprintf("the column %q stands twice", name), "keep one")
+			continue
+		}
+		index[name] = i
+	}
+	var absent []string
+	for _, c := range columns {
+		if _, ok := index[c.Name]; !ok {
+			absent = append(absent, c.Name)
+		}
+	}
+	misspelt := map[string]bool{}
+	for _, c := range strangers {
+		if near := source.Nearest(c.Text, absent); near != "" {
+			misspelt[near] = true
+			p.Error("unknown-column", c.Span, fmt.Sprintf("no column %q is known", c.Text), fmt.Sprintf("did you mean %q?", near))
+		}
+	}
+	ok := len(misspelt) == 0
+	for _, c := range columns {
+		if _, has := index[c.Name]; c.Required && !has && !misspelt[c.Name] {
+			p.Error("missing-column", cells[0].Span, fmt.Sprintf("the column %q is missing", c.Name), "the first row must name the columns: "+names(columns))
+			ok = false
+		}
+	}
+	if !ok {
+		return nil
+	}
+	return index
+}
+
+func names(columns []Column) string {
+	var list []string
+	for _, c := range columns {
+		name := c.Name
+		if !c.Required {
+			name = "[" + name + "]"
+		}
+		list = append(list, name)
+	}
+	return strings.Join(list, ", ")
+}
+
+func csvProblem(f *source.File, err error) source.Problem {
+	x := source.Problem{Code: "csv-syntax", Span: f.Whole(), What: err.Error(), Do: "the rest of this sheet is not read until then"}
+	var parse *csv.ParseError
+	if errors.As(err, &parse) {
+		at := f.Offset(parse.Line, parse.Column)
+		x.Span = source.Span{File: f, Start: at, End: min(at+1, len(f.Text))}
+		switch {
+		case errors.Is(parse.Err, csv.ErrBareQuote):
+			x.What, x.Do = "a quote inside a cell that does not begin with one", "put the whole cell in quotes and double the inner quote; the rest of this sheet is not read until then"
+		case errors.Is(parse.Err, csv.ErrQuote):
+			x.What, x.Do = "a cell that begins with a quote does not end with one", "close the quote, or double a quote that belongs to the text; the rest of this sheet is not read until then"
+		default:
+			x.What = parse.Err.Error()
+		}
+	}
+	return x
+}
+
+// Number reads the cell as a finite number, or def where it is empty.
+func (c Cell) Number(def float64, what string, p *source.Problems) float64 {
+	if c.Text == "" {
+		return def
+	}
+	v, err := strconv.ParseFloat(c.Text, 64)
+	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
+		p.Error("bad-number", c.Span, fmt.Sprintf("%s %q is not a number", what, c.Text), "write digits, with a point for decimals")
+		return def
+	}
+	return v
+}
+
+// Whole reads the cell as a whole number within lo and hi; ok is false where it is empty or wrong.
+func (c Cell) Whole(lo, hi int, what string, p *source.Problems) (v int, ok bool) {
+	if c.Text == "" {
+		return 0, false
+	}
+	x, err := strconv.ParseFloat(c.Text, 64) // a spreadsheet may well write 16.0
+	if err != nil || x != math.Trunc(x) || x < float64(lo) || x > float64(hi) {
+		p.Error("bad-number", c.Span, fmt.Sprintf("%s %q is not a whole number from %d to %d", what, c.Text, lo, hi), "mend the cell")
+		return 0, false
+	}
+	return int(x), true
+}

@@ -1,0 +1,244 @@
+package table
+
+import (
+	"fmt"
+	"math"
+	"reflect"
+	"slices"
+	"strings"
+
+	"backfield/layout/source"
+	"backfield/layout/unit"
+)
+
+// Where may be embedded in a struct to learn where its table stands.
+type Where struct{ Key, Span source.Span }
+
+// Value is a TOML scalar of type string, float64, int or bool with its place. Set tells whether it was given.
+type Value[T any] struct {
+	V    T
+	Span source.Span
+	Set  bool
+}
+
+// Or returns the value, or def where none was given.
+func (v Value[T]) Or(def T) T {
+	if v.Set {
+		return v.V
+	}
+	return def
+}
+
+// Short names for the usual scalars.
+type (
+	Text = Value[string]
+	Num  = Value[float64]
+	Int  = Value[int]
+	Flag = Value[bool]
+)
+
+// Quantity is a number, or a string with a number and a unit.
+type Quantity struct {
+	Parts []unit.Part
+	Span  source.Span
+	Set   bool
+}
+
+// In returns the quantity in the dimension's own unit, or def where none was given; a wrong unit is a problem.
+func (q Quantity) In(d unit.Dimension, def float64, p *source.Problems) float64 {
+	if !q.Set {
+		return def
+	}
+	v, err := d.Sum(q.Parts)
+	if err != nil {
+		p.Error("bad-quantity", q.Span, err.Error(), fmt.Sprintf("%s is written as a bare number (%s) or as a string with its unit", d.Name, d.Bare))
+		return def
+	}
+	return v
+}
+
+// Entry is one key of a table whose keys are the user's own names.
+type Entry[T any] struct {
+	Name  Text
+	Value T
+}
+
+// Map is such a table, in the order of the file.
+type Map[T any] struct {
+	Where
+	Entries []Entry[T]
+}
+
+// Decoder is a type that reads itself from a node, where one value may have several shapes.
+type Decoder interface {
+	DecodeNode(n *Node, p *source.Problems)
+}
+
+// Decode reads a table into the struct that into points to. Fields carry a tag `key:"name"` or
+// `key:"name,required"`; their types are Value, Quantity, Map, Decoder, structs and slices of these. Keys
+// that no field asks for, missing required keys and values of another type are problems.
+func Decode(n *Node, into any, p *source.Problems) {
+	decodeStruct(n, reflect.ValueOf(into).Elem(), p)
+}
+
+// Keys lists the keys that a struct type takes, in order, with a dot for nested ones ("open.feature" is
+// "open.*"). It serves the test that holds the reference pages complete.
+func Keys(of any) []string {
+	var keys []string
+	var walk func(t reflect.Type, prefix string)
+	walk = func(t reflect.Type, prefix string) {
+		for t.Kind() == reflect.Slice {
+			t = t.Elem()
+		}
+		if t.Kind() != reflect.Struct {
+			return
+		}
+		for i := range t.NumField() {
+			name, _, ok := keyOf(t.Field(i))
+			if ok {
+				keys = append(keys, prefix+name)
+				walk(t.Field(i).Type, prefix+name+".")
+			}
+		}
+	}
+	walk(reflect.TypeOf(of), "")
+	return keys
+}
+
+func keyOf(f reflect.StructField) (name string, required, ok bool) {
+	tag, ok := f.Tag.Lookup("key")
+	name, option, _ := strings.Cut(tag, ",")
+	return name, option == "required", ok
+}
+
+func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
+	if n.Kind != Table {
+		wrongType(n, "a table", p)
+		return
+	}
+	if w := v.FieldByName("Where"); w.IsValid() && w.Type() == reflect.TypeFor[Where]() {
+		w.Set(reflect.ValueOf(Where{n.Key, n.Span}))
+	}
+	var known, missing []string
+	for i := range v.NumField() {
+		name, required, ok := keyOf(v.Type().Field(i))
+		if !ok {
+			continue
+		}
+		known = append(known, name)
+		if child := n.Get(name); child != nil {
+			decode(child, v.Field(i), p)
+		} else if required {
+			missing = append(missing, name)
+		}
+	}
+	var unknown []string
+	for _, f := range n.Fields {
+		if slices.Contains(known, f.Name) {
+			continue
+		}
+		free := slices.DeleteFunc(slices.Clone(known), func(k string) bool { return n.Get(k) != nil })
+		unknown = append(unknown, source.Nearest(f.Name, free))
+		p.Error("unknown-key", f.Node.place(), fmt.Sprintf("no key %q is known here", f.Name), source.DidYouMean(f.Name, free, "it is "+source.OneOf(known)))
+	}
+	for _, name := range missing {
+		if !slices.Contains(unknown, name) { // a misspelt key is one mistake, not two
+			p.Error("missing-key", n.Span, fmt.Sprintf("the key %q is missing", name), "add it")
+		}
+	}
+}
+
+func decode(n *Node, v reflect.Value, p *source.Problems) {
+	if d, ok := v.Addr().Interface().(Decoder); ok {
+		d.DecodeNode(n, p)
+		return
+	}
+	switch v.Kind() {
+	case reflect.Slice:
+		if n.Kind != Array {
+			want := "a list"
+			if v.Type().Elem() == reflect.TypeFor[Text]() {
+				want = "a list of names, such as [\"Tpt 1\"]"
+			}
+			wrongType(n, want, p)
+			return
+		}
+		v.Set(reflect.MakeSlice(v.Type(), len(n.Items), len(n.Items)))
+		for i, item := range n.Items {
+			decode(item, v.Index(i), p)
+		}
+	case reflect.Struct:
+		decodeStruct(n, v, p)
+	default:
+		panic(fmt.Sprintf("table: no way to decode into %s", v.Type()))
+	}
+}
+
+// DecodeNode reads a scalar.
+func (v *Value[T]) DecodeNode(n *Node, p *source.Problems) {
+	ok := false
+	switch x := any(&v.V).(type) {
+	case *string:
+		if ok = n.Kind == String; ok {
+			*x = n.Text
+		} else {
+			wrongType(n, "a string (in quotes)", p)
+		}
+	case *float64:
+		if ok = n.Kind == Number; ok {
+			*x = n.Float
+		} else {
+			wrongType(n, "a number", p)
+		}
+	case *int:
+		if ok = n.Kind == Number && n.Float == math.Trunc(n.Float) && math.Abs(n.Float) <= math.MaxInt32; ok {
+			*x = int(n.Float)
+		} else {
+			wrongType(n, "a whole number", p)
+		}
+	case *bool:
+		if ok = n.Kind == Bool; ok {
+			*x = n.Yes
+		} else {
+			wrongType(n, "true or false", p)
+		}
+	default:
+		panic(fmt.Sprintf("table: no scalar of type %T", v.V))
+	}
+	if ok {
+		v.Span, v.Set = n.Span, true
+	}
+}
+
+// DecodeNode reads a bare number or a string with a unit.
+func (q *Quantity) DecodeNode(n *Node, p *source.Problems) {
+	switch n.Kind {
+	case Number:
+		q.Parts = []unit.Part{{Value: n.Float}}
+	case String:
+		parts, err := unit.Parse(n.Text)
+		if err != nil {
+			p.Error("bad-quantity", n.Span, "this quantity "+err.Error(), "write a number and its unit, such as \"18 ft\"")
+			return
+		}
+		q.Parts = parts
+	default:
+		wrongType(n, "a number, or a string such as \"18 ft\"", p)
+		return
+	}
+	q.Span, q.Set = n.Span, true
+}
+
+// DecodeNode reads a table of the user's own names.
+func (m *Map[T]) DecodeNode(n *Node, p *source.Problems) {
+	if n.Kind != Table {
+		wrongType(n, "a table", p)
+		return
+	}
+	m.Where = Where{n.Key, n.Span}
+	for _, f := range n.Fields {
+		e := Entry[T]{Name: Text{V: f.Name, Span: f.Node.Key, Set: true}}
+		decode(f.Node, reflect.ValueOf(&e.Value).Elem(), p)
+		m.Entries = append(m.Entries, e)
+	}
+}
