@@ -75,7 +75,7 @@ type Decoder interface {
 }
 
 // Decode reads a table into the struct that into points to. Fields carry a tag `key:"name"` or
-// `key:"name,required"`; their types are Value, Quantity, Map, Decoder, structs and slices of these. Keys
+// `key:"name,required"`; their types are Value, Quantity, Map, Decoder, structs, pointers to and slices of these. Keys
 // that no field asks for, missing required keys and values of another type are problems.
 func Decode(n *Node, into any, p *source.Problems) {
 	decodeStruct(n, reflect.ValueOf(into).Elem(), p)
@@ -87,7 +87,7 @@ func Keys(of any) []string {
 	var keys []string
 	var walk func(t reflect.Type, prefix string)
 	walk = func(t reflect.Type, prefix string) {
-		for t.Kind() == reflect.Slice {
+		for t.Kind() == reflect.Slice || t.Kind() == reflect.Pointer {
 			t = t.Elem()
 		}
 		if t.Kind() != reflect.Struct {
@@ -154,6 +154,9 @@ func decode(n *Node, v reflect.Value, p *source.Problems) {
 		return
 	}
 	switch v.Kind() {
+	case reflect.Pointer: // a table that may be absent
+		v.Set(reflect.New(v.Type().Elem()))
+		decode(n, v.Elem(), p)
 	case reflect.Slice:
 		if n.Kind != Array {
 			want := "a list"

@@ -1,0 +1,332 @@
+package diff
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"backfield/cue"
+)
+
+// Text writes the report for people: the summary, what holds for the whole show, then cue by cue the
+// channels that differ, largest first, each with its reasons. It writes nothing where nothing differs on the
+// desk.
+func (r *Report) Text(w io.Writer) {
+	if r.Same() {
+		return
+	}
+	fmt.Fprintln(w, r.Summary)
+	if len(r.Whole) > 0 {
+		fmt.Fprintln(w, "\nwhole show")
+		for _, c := range r.Whole {
+			fmt.Fprintf(w, "  %s%s\n", c.Words, moves(c.Params))
+		}
+	}
+	for _, c := range r.Cues {
+		head := "cue " + c.ID
+		if c.Name != "" {
+			head += fmt.Sprintf(" %q", c.Name)
+		}
+		head += " (" + c.At + ")"
+		if c.Status != Changed {
+			head += " " + c.Status
+		}
+		fmt.Fprintf(w, "\n%s\n", head)
+		for _, n := range c.Notes {
+			fmt.Fprintf(w, "  %s\n", n)
+		}
+		r.channels(w, c.Channels)
+	}
+}
+
+// moves tells what a cause can move, as "(delays, pans)".
+func moves(params []string) string {
+	if len(params) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(params, "s, ") + "s)"
+}
+
+// channels writes the channels of one cue, and how many move behind closed mics.
+func (r *Report) channels(w io.Writer, list []Channel) {
+	width := 0
+	for _, c := range list {
+		width = max(width, len([]rune(c.Player)))
+	}
+	waiting := 0
+	for _, c := range list {
+		shown := c.shown(r.Full)
+		if len(shown) == 0 {
+			waiting++
+			continue
+		}
+		label := fmt.Sprintf("  %3d %-*s  ", c.Channel, width, c.Player)
+		for _, group := range byReason(shown) {
+			var words []string
+			for _, x := range group {
+				words = append(words, x.Words)
+			}
+			fmt.Fprintf(w, "%s%s\n", label, strings.Join(words, ", "))
+			label = strings.Repeat(" ", 8+width)
+			if why := group[0].Why; len(why) > 0 {
+				fmt.Fprintf(w, "%s  why: %s\n", label, strings.Join(why, "; "))
+			}
+		}
+	}
+	if waiting > 0 {
+		fmt.Fprintf(w, "  closed channels move: %d (pan/delay for their next entry)\n", waiting)
+	}
+}
+
+// shown are the changes that Text lists: those that are heard, and the others where all is asked for. A
+// change of role that shows in the level is the level's reason.
+func (c Channel) shown(full bool) []Change {
+	leveled := slices.ContainsFunc(c.Changes, func(x Change) bool { return x.Param == ParamLevel })
+	var list []Change
+	for _, x := range c.Changes {
+		if x.Waiting && !full || x.Param == ParamRole && leveled {
+			continue
+		}
+		list = append(list, x)
+	}
+	return list
+}
+
+// byReason joins neighbours that have the same reasons.
+func byReason(changes []Change) [][]Change {
+	var groups [][]Change
+	for _, c := range changes {
+		if last := len(groups) - 1; last >= 0 && slices.Equal(groups[last][0].Why, c.Why) {
+			groups[last] = append(groups[last], c)
+		} else {
+			groups = append(groups, []Change{c})
+		}
+	}
+	return groups
+}
+
+// summary is the report in one line.
+func summary(r *Report) string {
+	changed, added, removed := 0, 0, 0
+	numbers := map[int]bool{}
+	largest, where := Change{}, ""
+	for _, c := range r.Cues {
+		switch {
+		case c.Status == Added:
+			added++
+		case c.Status == Removed:
+			removed++
+		case c.Desk:
+			changed++
+		}
+		for _, ch := range c.Channels {
+			for _, x := range ch.Changes {
+				if x.Waiting || x.Param == ParamRole {
+					continue
+				}
+				numbers[ch.Channel] = true
+				if x.Size > largest.Size {
+					largest, where = x, fmt.Sprintf("cue %s %s", c.ID, ch.Player)
+				}
+			}
+		}
+	}
+	var parts []string
+	switch {
+	case changed > 0 && len(numbers) > 0:
+		parts = append(parts, fmt.Sprintf("%s and %s differ", count(changed, "cue"), count(len(numbers), "channel")))
+	case changed == 1:
+		parts = append(parts, "1 cue differs")
+	case changed > 1:
+		parts = append(parts, count(changed, "cue")+" differ")
+	}
+	if added > 0 {
+		parts = append(parts, count(added, "cue")+" added")
+	}
+	if removed > 0 {
+		parts = append(parts, count(removed, "cue")+" removed")
+	}
+	if len(parts) == 0 {
+		parts = append(parts, "the desk's channels differ")
+	}
+	if where != "" {
+		parts = append(parts, "largest: "+where+" "+short(largest))
+	}
+	return strings.Join(parts, "; ")
+}
+
+func count(n int, what string) string {
+	if n != 1 {
+		what += "s"
+	}
+	return fmt.Sprintf("%d %s", n, what)
+}
+
+// short is a change as the summary tells it.
+func short(c Change) string {
+	switch by := float64(c.New - c.Old); c.Param {
+	case ParamOpen:
+		if c.New == 1 {
+			return "opened"
+		}
+		return "closed"
+	case ParamDelay:
+		return "delay " + signed(by, 1) + " ms"
+	case ParamLevel:
+		return "level " + signed(by, 1) + " dB"
+	case ParamPan:
+		return "pan " + further(by)
+	}
+	return c.Words
+}
+
+// number prints v with at least the given decimals, and up to four where it has them.
+func number(v float64, least int) string {
+	if math.IsInf(v, -1) {
+		return "-inf"
+	}
+	s := strconv.FormatFloat(v, 'f', 4, 64)
+	for end := len(s) - (4 - least); len(s) > end && s[len(s)-1] == '0'; {
+		s = s[:len(s)-1]
+	}
+	if strings.Trim(s, "-0.") == "" {
+		return strings.TrimPrefix(s, "-")
+	}
+	return s
+}
+
+func signed(v float64, least int) string {
+	if v > 0 {
+		return "+" + number(v, least)
+	}
+	return number(v, least)
+}
+
+func delayWords(old, new float64) string {
+	return fmt.Sprintf("delay %s -> %s ms (%s)", number(old, 1), number(new, 1), signed(new-old, 1))
+}
+
+func levelWords(old, new cue.Level) string {
+	a, b := float64(old), float64(new)
+	if math.IsInf(a, 0) || math.IsInf(b, 0) {
+		return fmt.Sprintf("level %s -> %s dB", number(a, 1), number(b, 1))
+	}
+	return fmt.Sprintf("level %s dB (%s -> %s)", signed(b-a, 1), number(a, 1), number(b, 1))
+}
+
+func panWords(old, new float64) string {
+	return fmt.Sprintf("pan %s (%s -> %s)", further(new-old), side(old), side(new))
+}
+
+func further(by float64) string {
+	if by < 0 {
+		return number(-by, 2) + " further left"
+	}
+	return number(by, 2) + " further right"
+}
+
+func side(pan float64) string {
+	switch {
+	case pan < 0:
+		return "L " + number(-pan, 2)
+	case pan > 0:
+		return "R " + number(pan, 2)
+	}
+	return "centre"
+}
+
+func openedWords(c *cue.Channel) string {
+	as := ""
+	if c.Role != "" {
+		as = " as " + c.Role
+	}
+	return fmt.Sprintf("opened%s at %s dB, pan %s, delay %s ms", as, number(float64(c.LevelDB), 1), side(c.Pan), number(c.DelayMS, 1))
+}
+
+func playerWords(old, new string) string { return fmt.Sprintf("pack handed over, %s -> %s", old, new) }
+
+func roleWords(old, new string) string {
+	return fmt.Sprintf("role %s -> %s", orNone(old), orNone(new))
+}
+
+func orNone(s string) string {
+	if s == "" {
+		return "none"
+	}
+	return s
+}
+
+// moment is a cue's place in the show: movement and count.
+func moment(s *cue.Snapshot) string {
+	return fmt.Sprintf("%d:%s", s.Movement, number(s.Count, 0))
+}
+
+// timeWords tells where in the music a cue went, or by how much its second moved at the same count.
+func timeWords(old, new *cue.Snapshot) string {
+	way := func(by float64) string {
+		if by < 0 {
+			return "earlier"
+		}
+		return "later"
+	}
+	switch by := new.Count - old.Count; {
+	case old.Movement != new.Movement:
+		return fmt.Sprintf("moves to another movement (%s -> %s)", moment(old), moment(new))
+	case by != 0:
+		noun := "counts"
+		if math.Abs(by) == 1 {
+			noun = "count"
+		}
+		return fmt.Sprintf("comes %s %s %s (%s -> %s)", number(math.Abs(by), 0), noun, way(by), moment(old), moment(new))
+	}
+	if by := new.TimeS - old.TimeS; math.Abs(by) >= 0.05 {
+		return fmt.Sprintf("comes %.1f s %s on the same count (tempo or pauses)", math.Abs(by), way(by))
+	}
+	return ""
+}
+
+func fadeWords(old, new *cue.Snapshot) string {
+	seconds := fmt.Sprintf("%s -> %s s", number(old.FadeS, 1), number(new.FadeS, 1))
+	switch {
+	case old.FadeCounts != new.FadeCounts:
+		return fmt.Sprintf("fade %s -> %s counts (%s)", number(old.FadeCounts, 0), number(new.FadeCounts, 0), seconds)
+	case old.FadeS != new.FadeS:
+		return fmt.Sprintf("fade %s (the same %s counts: tempo)", seconds, number(new.FadeCounts, 0))
+	}
+	return ""
+}
+
+func nameWords(old, new *cue.Snapshot) string {
+	if old.Name == new.Name {
+		return ""
+	}
+	return fmt.Sprintf("renamed %q -> %q", old.Name, new.Name)
+}
+
+// orderWords tells between which cues a cue that changed its turn stands now.
+func orderWords(old, new []cue.Snapshot, p pair) string {
+	after := func(list []cue.Snapshot, i int) string {
+		if i == 0 {
+			return "first"
+		}
+		return "after cue " + list[i-1].ID
+	}
+	return fmt.Sprintf("comes in another order: now %s, was %s", after(new, p.new), after(old, p.old))
+}
+
+// opens lists who a cue opens.
+func opens(s *cue.Snapshot) string {
+	var who []string
+	for _, c := range s.Channels {
+		if c.Open {
+			who = append(who, c.Player)
+		}
+	}
+	if len(who) == 0 {
+		return "opens nobody"
+	}
+	return "opens " + strings.Join(who, ", ")
+}

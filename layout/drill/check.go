@@ -1,0 +1,161 @@
+package drill
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"backfield/layout"
+	"backfield/layout/field"
+	"backfield/layout/source"
+	"backfield/layout/unit"
+)
+
+// What can be marched (common practice): 6 steps to 5 yards is 30 in; twice that is a run nobody can play in.
+const (
+	longStepM      = 30 * unit.InchM
+	impossibleM    = 60 * unit.InchM
+	sustainedFrom  = 8 // counts: a long step over fewer is a leap, and drill writers use them
+	closeM         = unit.StepM / 2
+	pitM           = 16 * unit.StepM // in front of the front sideline, where the pit stands
+	offFieldM      = 8 * unit.StepM  // further out than this is a slip of the pen
+	boundarySlackM = unit.StepM / 2
+)
+
+// Check reports what the drill betrays about itself: steps nobody can march, missing dots, players on top
+// of one another, dots off the field. These are nearly always typing mistakes.
+func (d *Drill) Check(p *source.Problems) {
+	if len(d.Sets) == 0 {
+		return
+	}
+	if s := d.Sets[0]; s.Counts > s.Hold {
+		p.Warn("bad-counts", s.CountsAt, fmt.Sprintf("the show's first set takes %d counts to move into, from nowhere", s.Counts), "give it 0 counts; everyone is taken to stand in it from the start")
+	}
+	for i := range d.Players {
+		d.checkMissing(&d.Players[i], p)
+		d.checkPlaces(&d.Players[i], p)
+		d.checkSteps(&d.Players[i], p)
+	}
+	for i := range d.Sets {
+		d.checkClose(i, p)
+	}
+}
+
+func (d *Drill) checkMissing(player *Player, p *source.Problems) {
+	first, last := -1, -1
+	for i, dot := range player.Dots {
+		if dot.Known {
+			if first < 0 {
+				first = i
+			}
+			last = i
+		}
+	}
+	var gaps, ends []string
+	for i, dot := range player.Dots {
+		switch {
+		case dot.Known:
+		case i > first && i < last:
+			gaps = append(gaps, d.Sets[i].Label)
+		default:
+			ends = append(ends, d.Sets[i].Label)
+		}
+	}
+	if len(gaps) > 0 {
+		p.Error("missing-dot", player.Span, fmt.Sprintf("%s has no dot in %s, but has them before and after", player.Name, sets(gaps)), "add the rows, also where he stands still")
+	}
+	if len(ends) > 0 {
+		p.Warn("missing-dot", player.Span, fmt.Sprintf("%s has no dot in %s", player.Name, sets(ends)), "add the rows if he is on the field then")
+	}
+}
+
+func sets(labels []string) string {
+	word := "set "
+	if len(labels) > 1 {
+		word = "sets "
+	}
+	if len(labels) > 8 {
+		return fmt.Sprintf("%s%s and %d more", word, strings.Join(labels[:8], ", "), len(labels)-8)
+	}
+	return word + strings.Join(labels, ", ")
+}
+
+func (d *Drill) checkPlaces(player *Player, p *source.Problems) {
+	for i, dot := range player.Dots {
+		if !dot.Known {
+			continue
+		}
+		by, where := d.Field.Outside(dot.At)
+		if by <= boundarySlackM || dot.At.Y < 0 && by <= pitM && where == "in front of the front sideline" {
+			continue
+		}
+		what := fmt.Sprintf("%s is %.1f steps %s in set %s", player.Name, by/unit.StepM, where, d.Sets[i].Label)
+		if by > offFieldM {
+			p.Error("off-field", dot.Span, what, "check the yard line, the side and in front of or behind")
+		} else {
+			p.Warn("off-field", dot.Span, what, "check the dot")
+		}
+	}
+}
+
+func (d *Drill) checkSteps(player *Player, p *source.Problems) {
+	for i := 1; i < len(d.Sets); i++ {
+		s := d.Sets[i]
+		from, to := player.Dots[i-1], player.Dots[i]
+		if !from.Known || !to.Known || s.Movement != d.Sets[i-1].Movement && s.Counts == 0 {
+			continue // between movements there is time to walk
+		}
+		dist := planDistance(from.At, to.At)
+		walk := s.Arrive - s.Begin
+		way := fmt.Sprintf("%s walks %.1f steps into set %s (from %q)", player.Name, field.Steps(from.At, to.At), s.Label, from.Words)
+		if walk == 0 {
+			if dist > closeM {
+				p.Error("step-size", to.Span, fmt.Sprintf("%s, which is all hold", way), "shorten the hold of the set, or mend the dot", source.Note{Span: from.Span, Text: "the dot before"})
+			}
+			continue
+		}
+		step := dist / float64(walk)
+		size := fmt.Sprintf("%s in %d counts: %.0f in a step, %.1f to 5 yards", way, walk, step/unit.InchM, 5*unit.YardM/step)
+		switch {
+		case step > impossibleM:
+			p.Error("step-size", to.Span, size, mirrorHint(from.At, to.At, walk), source.Note{Span: from.Span, Text: "the dot before"})
+		case step > longStepM*(1+1e-9) && walk >= sustainedFrom || step > longStepM*1.5:
+			p.Warn("step-size", to.Span, size, "over 6 to 5; check the dot or the counts", source.Note{Span: from.Span, Text: "the dot before"})
+		}
+	}
+}
+
+// mirrorHint looks whether the other side would have been marchable.
+func mirrorHint(from, to layout.Point, walk int) string {
+	mirrored := layout.Point{X: -to.X, Y: to.Y}
+	if planDistance(from, mirrored)/float64(walk) <= longStepM {
+		return "most likely the wrong side: the same dot on the other side would be marchable"
+	}
+	return "most likely a wrong side, yard line or line of depth"
+}
+
+// checkClose finds players within half a step of one another in set i: each is compared with those in the
+// cells around his own, so that the cost stays linear.
+func (d *Drill) checkClose(i int, p *source.Problems) {
+	type cell struct{ x, y int64 }
+	cells := map[cell][]int{}
+	for n := range d.Players {
+		dot := &d.Players[n].Dots[i]
+		if !dot.Known {
+			continue
+		}
+		at := cell{int64(math.Floor(dot.At.X / closeM)), int64(math.Floor(dot.At.Y / closeM))}
+		for dx := int64(-1); dx <= 1; dx++ {
+			for dy := int64(-1); dy <= 1; dy++ {
+				for _, m := range cells[cell{at.x + dx, at.y + dy}] {
+					other := &d.Players[m]
+					if dist := planDistance(dot.At, other.Dots[i].At); dist < closeM-1e-9 {
+						p.Warn("too-close", dot.Span, fmt.Sprintf("%s and %s are %.2f steps apart in set %s", other.Name, d.Players[n].Name, dist/unit.StepM, d.Sets[i].Label),
+							"check both dots", source.Note{Span: other.Dots[i].Span, Text: other.Name + " is here"})
+					}
+				}
+			}
+		}
+		cells[at] = append(cells[at], n)
+	}
+}

@@ -1,0 +1,156 @@
+// Package drill knows the sets and the dots: where each player is at any count, and what a drill betrays
+// about itself (steps nobody can march, dots that are missing, off the field or on top of one another). It
+// knows no cue and no mic.
+package drill
+
+import (
+	"math"
+	"sort"
+
+	"backfield/layout"
+	"backfield/layout/field"
+	"backfield/layout/source"
+)
+
+// Set is one drill form: the counts it takes to move into it, Hold of which are a hold at the end.
+type Set struct {
+	Label    string
+	Movement int
+	Counts   int
+	Hold     int
+	Span     source.Span // of the label
+	CountsAt source.Span
+
+	// Where the set lies in its movement, in counts elapsed since the downbeat: the walk begins at Begin, the
+	// form is reached at Arrive and held until End.
+	Begin, Arrive, End int
+}
+
+// Drill is the sets in order, and each player's dots.
+type Drill struct {
+	Field   field.Field
+	Sets    []Set
+	Players []Player // in order of first mention
+
+	byLabel  map[string]int
+	byPlayer map[string]int
+}
+
+// Player is one performer's dots, one a set.
+type Player struct {
+	Name string
+	Span source.Span // where first named
+	Dots []Dot
+}
+
+// Dot is a place in plan (z = 0). Known is false where the sheet has none.
+type Dot struct {
+	At    layout.Point
+	Known bool
+	Span  source.Span // of the row's lateral or x cell
+	Words string      // as written
+}
+
+// Set returns the index of a set by its label.
+func (d *Drill) Set(label string) (int, bool) { i, ok := d.byLabel[label]; return i, ok }
+
+// Labels lists the sets' labels in order.
+func (d *Drill) Labels() []string {
+	labels := make([]string, len(d.Sets))
+	for i, s := range d.Sets {
+		labels[i] = s.Label
+	}
+	return labels
+}
+
+// Player returns a player's dots.
+func (d *Drill) Player(name string) (*Player, bool) {
+	i, ok := d.byPlayer[name]
+	if !ok {
+		return nil, false
+	}
+	return &d.Players[i], true
+}
+
+// Movements is the number of the last movement that has a set.
+func (d *Drill) Movements() int {
+	if len(d.Sets) == 0 {
+		return 0
+	}
+	return d.Sets[len(d.Sets)-1].Movement
+}
+
+// Counts is the length of a movement in counts, as its sets add up to.
+func (d *Drill) Counts(movement int) int {
+	lo, hi := d.sets(movement)
+	if lo == hi {
+		return 0
+	}
+	return d.Sets[hi-1].End
+}
+
+// sets returns the range of a movement's sets.
+func (d *Drill) sets(movement int) (lo, hi int) {
+	lo = sort.Search(len(d.Sets), func(i int) bool { return d.Sets[i].Movement >= movement })
+	hi = sort.Search(len(d.Sets), func(i int) bool { return d.Sets[i].Movement > movement })
+	return lo, hi
+}
+
+// Leg is a player's way at one moment: from one set's dot to another's, and how far along it he is.
+type Leg struct {
+	From, To int     // indices of sets; equal while he stands
+	Part     float64 // 0 at From, 1 at To
+}
+
+// Leg returns where a movement's moment, elapsed counts after the downbeat, lies between which sets.
+func (d *Drill) Leg(movement int, elapsed float64) Leg {
+	lo, hi := d.sets(movement)
+	if lo == hi { // a movement without sets: everyone stands where the one before left them
+		last := max(lo-1, 0)
+		return Leg{last, last, 1}
+	}
+	i := lo + sort.Search(hi-lo, func(i int) bool { return float64(d.Sets[lo+i].End) >= elapsed })
+	if i == hi {
+		return Leg{hi - 1, hi - 1, 1}
+	}
+	s := d.Sets[i]
+	walk := float64(s.Arrive - s.Begin)
+	if i == 0 || walk == 0 || elapsed >= float64(s.Arrive) {
+		return Leg{i, i, 1}
+	}
+	return Leg{i - 1, i, (elapsed - float64(s.Begin)) / walk}
+}
+
+// At returns where a player is elapsed counts after a movement's downbeat: on a straight line between his
+// dots, at even speed, then standing. Over a missing dot he stands on the last known one. ok is false where
+// no dot of his is known at all.
+func (p *Player) At(d *Drill, movement int, elapsed float64) (at layout.Point, ok bool) {
+	leg := d.Leg(movement, elapsed)
+	from, ok1 := p.known(leg.From)
+	to, ok2 := p.known(leg.To)
+	if !ok1 || !ok2 {
+		return layout.Point{}, false
+	}
+	return layout.Point{
+		X: from.X + (to.X-from.X)*leg.Part,
+		Y: from.Y + (to.Y-from.Y)*leg.Part,
+	}, true
+}
+
+// known returns the dot of set i, or the nearest known before it, or after it.
+func (p *Player) known(i int) (layout.Point, bool) {
+	for j := i; j >= 0; j-- {
+		if j < len(p.Dots) && p.Dots[j].Known {
+			return p.Dots[j].At, true
+		}
+	}
+	for j := i + 1; j < len(p.Dots); j++ {
+		if p.Dots[j].Known {
+			return p.Dots[j].At, true
+		}
+	}
+	return layout.Point{}, false
+}
+
+// planDistance is how far apart two dots are, in metres.
+func planDistance(p, q layout.Point) float64 { return math.Hypot(p.X-q.X, p.Y-q.Y) }

@@ -1,0 +1,383 @@
+package rig
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"backfield/layout"
+	"backfield/layout/field"
+	"backfield/layout/source"
+	"backfield/layout/table"
+	"backfield/layout/unit"
+)
+
+// File is rig.toml, and every venue file: the keys as they are written.
+type File struct {
+	Name      table.Text     `key:"name"`
+	Field     fieldChoice    `key:"field"`
+	Grid      table.Text     `key:"grid"`
+	Latency   table.Quantity `key:"latency"`
+	Air       table.Quantity `key:"air"`
+	Feed      table.Text     `key:"feed"`
+	Omit      []table.Text   `key:"omit"`
+	Reference *placeTable    `key:"reference"`
+	Stand     []standTable   `key:"stand"`
+	Stack     []stackTable   `key:"stack"`
+	Mic       []micTable     `key:"mic"`
+}
+
+// fieldChoice is a rule book's name, or a field of one's own.
+type fieldChoice struct {
+	code table.Text
+	own  *ownField
+}
+
+type ownField struct {
+	table.Where
+	Length  table.Quantity `key:"length,required"`
+	EndZone table.Quantity `key:"end_zone"`
+	Width   table.Quantity `key:"width,required"`
+	Hash    table.Quantity `key:"hash,required"`
+	Middle  table.Int      `key:"middle"`
+}
+
+func (c *fieldChoice) DecodeNode(n *table.Node, p *source.Problems) {
+	if n.Kind == table.Table {
+		c.own = &ownField{}
+		table.Decode(n, c.own, p)
+		return
+	}
+	c.code.DecodeNode(n, p)
+}
+
+type placeTable struct {
+	table.Where
+	X table.Quantity `key:"x,required"`
+	Y table.Quantity `key:"y,required"`
+	Z table.Quantity `key:"z"`
+}
+
+// place is { x, y, z }, or a dot in the trade's words.
+type place struct {
+	dot table.Text
+	xyz *placeTable
+}
+
+func (w *place) DecodeNode(n *table.Node, p *source.Problems) {
+	if n.Kind == table.Table {
+		w.xyz = &placeTable{}
+		table.Decode(n, w.xyz, p)
+		return
+	}
+	w.dot.DecodeNode(n, p)
+}
+
+type standTable struct {
+	table.Where
+	Name   table.Text `key:"name"`
+	Front  rowTable   `key:"front,required"`
+	Back   rowTable   `key:"back,required"`
+	Rows   table.Int  `key:"rows,required"`
+	Seats  table.Int  `key:"seats,required"`
+	Weight table.Num  `key:"weight"`
+}
+
+type rowTable struct {
+	X     table.Quantity `key:"x"`
+	Y     table.Quantity `key:"y,required"`
+	Z     table.Quantity `key:"z,required"`
+	Width table.Quantity `key:"width,required"`
+}
+
+type stackTable struct {
+	table.Where
+	Name   table.Text     `key:"name,required"`
+	At     place          `key:"at,required"`
+	Height table.Quantity `key:"height"`
+	Left   table.Num      `key:"left"`
+	Right  table.Num      `key:"right"`
+	Trim   table.Quantity `key:"trim"`
+	Delay  table.Quantity `key:"delay"`
+	Sub    table.Flag     `key:"sub"`
+}
+
+type micTable struct {
+	table.Where
+	Name    table.Text     `key:"name,required"`
+	Kind    table.Text     `key:"kind,required"`
+	Channel table.Int      `key:"channel,required"`
+	At      place          `key:"at,required"`
+	Height  table.Quantity `key:"height"`
+	Trim    table.Quantity `key:"trim"`
+	Pan     table.Num      `key:"pan"`
+	Delay   table.Quantity `key:"delay"`
+}
+
+// Kinds are the kinds of fixed mic.
+var Kinds = []string{"field", "pit"}
+
+// Bounds of what a rig may say, so that a slip of the pen is found here and not in a number.
+const (
+	farthestM    = 1000.0
+	longestMS    = 1000.0
+	loudestDB    = 60.0
+	coldestC     = -40.0
+	hottestC     = 60.0
+	stackHeightM = 2.0
+	micHeightM   = 1.0
+	defaultAirC  = 20.0
+)
+
+// Read reads the rig with a venue laid over it, either of which may be nil. It is never nil, and as full as
+// it could be made.
+func Read(rig, venue *source.File, p *source.Problems) *Rig {
+	r := &Rig{AirC: defaultAirC}
+	r.Field, _ = field.ByCode("college")
+	if rig == nil {
+		return r
+	}
+	tree := table.ReadTOML(rig, p)
+	if venue != nil {
+		var added []*table.Node
+		tree, added = table.Overlay(tree, table.ReadTOML(venue, p), "stack", "mic")
+		for _, n := range added {
+			if name := n.Get("name"); name != nil {
+				p.Warn("venue-adds", name.Span, fmt.Sprintf("this venue adds %q, which the rig does not have", name.Text), "mend the name if it was meant to move one of the rig's")
+			}
+		}
+	}
+	var f File
+	table.Decode(tree, &f, p)
+	r.fill(&f, rig, p)
+	return r
+}
+
+func (r *Rig) fill(f *File, file *source.File, p *source.Problems) {
+	r.Name = f.Name.V
+	r.readField(f, p)
+	r.AirC = within(f.Air, unit.Temperature, defaultAirC, coldestC, hottestC, "air", p)
+	if !f.Air.Set {
+		p.Warn("no-air", file.Whole(), fmt.Sprintf("no air temperature is given, %g C is taken", defaultAirC), `write air = "24 C" (or use --air on the night)`)
+	}
+	r.LatencyS = within(f.Latency, unit.Delay, 0, 0, longestMS, "latency", p) / 1000
+	switch f.Feed.Or("stereo") {
+	case "stereo":
+	case "zones":
+		p.Error("feed-zones", f.Feed.Span, `zone sends (feed = "zones") are not computed by this version`, `write feed = "stereo"`)
+	default:
+		p.Error("bad-choice", f.Feed.Span, fmt.Sprintf("no feed %q is known", f.Feed.V), `it is "stereo"`)
+	}
+	if f.Reference == nil {
+		p.Error("no-reference", file.Whole(), "no [reference] seat is given", "say where the press box is: [reference] with x, y and z")
+	} else {
+		r.Reference = r.point(*f.Reference, p)
+	}
+	for _, t := range f.Stand {
+		r.Stands = append(r.Stands, r.stand(t, p))
+	}
+	for _, t := range f.Stack {
+		r.Stacks = append(r.Stacks, r.stack(t, p))
+	}
+	for _, t := range f.Mic {
+		r.Mics = append(r.Mics, r.mic(t, p))
+	}
+	r.checkNames(p)
+	r.omit(f.Omit, p)
+	if !slices.ContainsFunc(r.Stacks, func(k Stack) bool { return !k.Sub }) {
+		p.Error("no-stack", file.Whole(), "the rig has no loudspeaker stack", "add [[stack]] entries (subs alone do not count)")
+	}
+}
+
+func (r *Rig) readField(f *File, p *source.Problems) {
+	code := f.Field.code
+	switch {
+	case f.Field.own != nil:
+		own := f.Field.own
+		size := func(q table.Quantity, def float64, what string) float64 { return within(q, unit.Length, def, 0, farthestM, what, p) }
+		r.Field = field.Field{Code: "own", MiddleYard: own.Middle.Or(50), DepthStepM: unit.StepM,
+			LengthM: size(own.Length, 0, "the field's length"), WidthM: size(own.Width, 0, "the field's width"),
+			HashM: size(own.Hash, 0, "the hash"), EndZoneM: size(own.EndZone, 10*unit.YardM, "the end zone")}
+		if own.Hash.Set && own.Width.Set && r.Field.HashM*2 > r.Field.WidthM {
+			p.Error("out-of-range", own.Hash.Span, "the hashes cross: each is told from its own sideline", "give the distance from the front sideline to the front hash")
+		}
+		if m := r.Field.MiddleYard; m < 5 || m > 200 || m%5 != 0 {
+			p.Error("out-of-range", own.Middle.Span, fmt.Sprintf("%d cannot be the middle yard line", m), "yard lines stand every 5 yards; most fields have the 50 in the middle")
+			r.Field.MiddleYard = 50
+		}
+	case code.Set:
+		ground, ok := field.ByCode(code.V)
+		if !ok {
+			p.Error("bad-choice", code.Span, fmt.Sprintf("no field %q is known", code.V), source.DidYouMean(code.V, field.Codes(), "it is "+source.OneOf(field.Codes())+", or a table with length, width and hash"))
+			break
+		}
+		r.Field = ground
+	}
+	switch f.Grid.Or("true") {
+	case "true":
+	case "28":
+		r.Field = r.Field.Grid28()
+	default:
+		p.Error("bad-choice", f.Grid.Span, fmt.Sprintf("no grid %q is known", f.Grid.V), `it is "true" (steps of 22.5 in everywhere) or "28" (28 steps in depth reach the hash)`)
+	}
+}
+
+// within reads a quantity and holds it to its bounds.
+func within(q table.Quantity, d unit.Dimension, def, lo, hi float64, what string, p *source.Problems) float64 {
+	v := q.In(d, def, p)
+	if q.Set && (v < lo || v > hi) {
+		p.Error("out-of-range", q.Span, fmt.Sprintf("%s of %.4g %s is out of all measure", what, v, d.Bare), fmt.Sprintf("it lies between %g and %g %s; check the unit", lo, hi, d.Bare))
+		return def
+	}
+	return v
+}
+
+func (r *Rig) point(t placeTable, p *source.Problems) layout.Point {
+	at := layout.Point{
+		X: within(t.X, unit.Length, 0, -farthestM, farthestM, "x", p),
+		Y: within(t.Y, unit.Length, 0, -farthestM, farthestM, "y", p),
+		Z: within(t.Z, unit.Length, 0, -10, farthestM, "z", p),
+	}
+	if len(t.Y.Parts) == 1 && (t.Y.Parts[0].Unit == "steps" || t.Y.Parts[0].Unit == "step") {
+		at.Y *= r.Field.DepthStepM / unit.StepM
+	}
+	return at
+}
+
+// at reads a place, in words or as x, y, z; a place in words takes its height from the key of that name.
+func (r *Rig) at(w place, height table.Quantity, defHeightM float64, p *source.Problems) (at layout.Point, words string) {
+	switch {
+	case w.xyz != nil:
+		at = r.point(*w.xyz, p)
+		words = fmt.Sprintf("x %.2f, y %.2f, z %.2f m", at.X, at.Y, at.Z)
+		if height.Set {
+			p.Error("double-height", height.Span, "this place has a z, and a height as well", "keep one of the two")
+		}
+	case w.dot.Set:
+		x, y, fault := r.Field.ReadDot(w.dot.V)
+		if fault != nil {
+			p.Error("bad-dot", inString(w.dot.Span, fault.Lo, fault.Hi), fault.What, fault.Do)
+		}
+		at = layout.Point{X: x, Y: y, Z: within(height, unit.Length, defHeightM, 0, 100, "height", p)}
+		words = w.dot.V
+	}
+	return at, words
+}
+
+// inString is the part of a quoted string that a grammar points at.
+func inString(s source.Span, lo, hi int) source.Span { return s.Within(lo+1, hi+1) }
+
+func (r *Rig) stand(t standTable, p *source.Problems) Stand {
+	s := Stand{Name: t.Name.V, Front: r.row(t.Front, p), Back: r.row(t.Back, p), Rows: t.Rows.V, Seats: t.Seats.V, Weight: t.Weight.Or(1)}
+	const most = 100_000
+	if t.Rows.Set && t.Seats.Set && (s.Rows < 1 || s.Seats < 1 || s.Rows > most || s.Seats > most || s.Rows*s.Seats > most) {
+		p.Error("out-of-range", t.Rows.Span, fmt.Sprintf("%d rows of %d seats", s.Rows, s.Seats), fmt.Sprintf("a block has at least one seat and at most %d", most))
+	}
+	return s
+}
+
+func (r *Rig) row(t rowTable, p *source.Problems) Row {
+	at := r.point(placeTable{X: t.X, Y: t.Y, Z: t.Z}, p)
+	return Row{at.X, at.Y, at.Z, within(t.Width, unit.Length, 0, 0, farthestM, "width", p)}
+}
+
+func (r *Rig) stack(t stackTable, p *source.Problems) Stack {
+	k := Stack{Name: t.Name.V, Span: t.Name.Span, Sub: t.Sub.V}
+	k.At, _ = r.at(t.At, t.Height, stackHeightM, p)
+	k.TrimDB = within(t.Trim, unit.Level, 0, -loudestDB, loudestDB, "trim", p)
+	k.DelayS = within(t.Delay, unit.Delay, 0, 0, longestMS, "delay", p) / 1000
+	k.Left, k.Right = r.weight(t.Left, p), r.weight(t.Right, p)
+	if !t.Left.Set && !t.Right.Set {
+		k.Left, k.Right = sideOf(k.At.X)
+	}
+	if k.Left == 0 && k.Right == 0 && t.Name.Set {
+		p.Error("silent-stack", t.Name.Span, fmt.Sprintf("stack %q takes nothing of left or right", k.Name), "give it left = 1 or right = 1")
+	}
+	return k
+}
+
+// sideOf is what a stack carries when the rig does not say: the side it stands on, or both at the 50.
+func sideOf(x float64) (left, right float64) {
+	switch {
+	case x < -0.5:
+		return 1, 0
+	case x > 0.5:
+		return 0, 1
+	}
+	return math.Sqrt2 / 2, math.Sqrt2 / 2
+}
+
+func (r *Rig) weight(n table.Num, p *source.Problems) float64 {
+	if n.Set && (n.V < 0 || n.V > 1) {
+		p.Error("out-of-range", n.Span, fmt.Sprintf("a weight of %g", n.V), "left and right lie between 0 and 1 (an amplitude); use trim for dB")
+		return 0
+	}
+	return n.V
+}
+
+func (r *Rig) mic(t micTable, p *source.Problems) Mic {
+	m := Mic{Name: t.Name.V, Span: t.Name.Span, Kind: t.Kind.V, Channel: t.Channel.V}
+	m.At, m.Words = r.at(t.At, t.Height, micHeightM, p)
+	m.TrimDB = within(t.Trim, unit.Level, 0, -loudestDB, loudestDB, "trim", p)
+	if t.Kind.Set && !slices.Contains(Kinds, m.Kind) {
+		p.Error("bad-choice", t.Kind.Span, fmt.Sprintf("no kind of fixed mic %q is known", m.Kind), source.DidYouMean(m.Kind, Kinds, "it is "+source.OneOf(Kinds)))
+	}
+	if t.Pan.Set {
+		if math.Abs(t.Pan.V) > 1 {
+			p.Error("out-of-range", t.Pan.Span, fmt.Sprintf("a pan of %g", t.Pan.V), "pan lies between -1 (left) and 1 (right)")
+		}
+		m.Pan = &t.Pan.V
+	}
+	if t.Delay.Set {
+		ms := within(t.Delay, unit.Delay, 0, 0, longestMS, "delay", p)
+		m.DelayMS = &ms
+	}
+	return m
+}
+
+func (r *Rig) checkNames(p *source.Problems) {
+	seen := map[string]source.Span{}
+	check := func(kind, name string, at source.Span) {
+		if name == "" {
+			return
+		}
+		if first, twice := seen[kind+name]; twice {
+			p.Error("duplicate-name", at, fmt.Sprintf("%s %q stands twice", kind, name), "give one of them another name", source.Note{Span: first, Text: "first here"})
+			return
+		}
+		seen[kind+name] = at
+	}
+	for _, k := range r.Stacks {
+		check("stack", k.Name, k.Span)
+	}
+	for _, m := range r.Mics {
+		check("mic", m.Name, m.Span)
+	}
+}
+
+// omit takes out what a venue says it does not set up.
+func (r *Rig) omit(names []table.Text, p *source.Problems) {
+	for _, n := range names {
+		if !n.Set {
+			continue
+		}
+		before := len(r.Stacks) + len(r.Mics)
+		known := r.names()
+		r.Stacks = slices.DeleteFunc(r.Stacks, func(k Stack) bool { return k.Name == n.V })
+		r.Mics = slices.DeleteFunc(r.Mics, func(m Mic) bool { return m.Name == n.V })
+		if len(r.Stacks)+len(r.Mics) == before {
+			p.Error("unknown-name", n.Span, fmt.Sprintf("no stack or fixed mic is called %q", n.V), source.DidYouMean(n.V, known, "it is "+source.OneOf(known)))
+		}
+	}
+}
+
+func (r *Rig) names() []string {
+	var names []string
+	for _, k := range r.Stacks {
+		names = append(names, k.Name)
+	}
+	for _, m := range r.Mics {
+		names = append(names, m.Name)
+	}
+	return names
+}

@@ -1,0 +1,135 @@
+package desk
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"backfield/cue"
+	"backfield/layout/unit"
+	"backfield/osc"
+)
+
+// change is one channel before and after. Was is nil where nothing is known of what the desk holds.
+type change struct{ was, is *cue.Channel }
+
+// Messages returns what leads the desk from prev to next: only what differs on the wire, in the order in
+// which nothing is heard that neither snapshot wants. First channels close: mutes, then levels to off. Then
+// delays and pans move. Then channels open: mutes off, while the level is still off, then levels.
+// Parameters go one after the other, each by channel number.
+//
+// With prev nil it is the full state. The level that the desk holds is not known then, so an open channel's
+// level is set before its mute is taken off. A channel open in prev that next does not have is closed.
+func (d *Desk) Messages(prev, next *cue.Snapshot) []osc.Message {
+	changes := pairUp(prev, next)
+	var closing, opening, unknown []change
+	for _, c := range changes {
+		switch {
+		case !c.is.Open:
+			closing = append(closing, c)
+		case c.was == nil:
+			unknown = append(unknown, c)
+		default:
+			opening = append(opening, c)
+		}
+	}
+	mute, level := d.param(cue.ParamMute), d.param(cue.ParamLevel)
+
+	var out []osc.Message
+	out = mute.append(out, closing)
+	out = level.append(out, closing)
+	for _, p := range d.Params {
+		if p != mute && p != level {
+			out = p.append(out, changes)
+		}
+	}
+	out = level.append(out, unknown)
+	out = mute.append(out, unknown)
+	out = mute.append(out, opening)
+	return level.append(out, opening)
+}
+
+// pairUp joins the two snapshots by channel number, ascending.
+func pairUp(prev, next *cue.Snapshot) []change {
+	out := make([]change, 0, len(next.Channels))
+	for i := range next.Channels {
+		out = append(out, change{is: &next.Channels[i]})
+	}
+	byChannel := func(c change, n int) int { return cmp.Compare(c.is.Channel, n) }
+	if prev == nil {
+		return out
+	}
+	for i := range prev.Channels {
+		was := &prev.Channels[i]
+		at, found := slices.BinarySearchFunc(out, was.Channel, byChannel)
+		if found {
+			out[at].was = was
+		} else if was.Open {
+			is := *was
+			is.Open, is.LevelDB = false, cue.Silent
+			out = slices.Insert(out, at, change{was, &is})
+		}
+	}
+	return out
+}
+
+// append adds the parameter's message for each change that shows on the wire.
+func (p *Param) append(out []osc.Message, changes []change) []osc.Message {
+	if p == nil || p.address == nil {
+		return out
+	}
+	for _, c := range changes {
+		is, ok := p.argument(c.is)
+		if !ok {
+			continue
+		}
+		if c.was != nil {
+			if was, ok := p.argument(c.was); ok && was == is {
+				continue
+			}
+		}
+		out = append(out, osc.Message{Address: p.address.channel(c.is.Channel), Args: []any{is}})
+	}
+	return out
+}
+
+// argument is what the channel's value is sent as; ok is false where the snapshot has no such value.
+func (p *Param) argument(c *cue.Channel) (arg any, ok bool) {
+	v, ok := c.Value(p.Name)
+	switch {
+	case !ok:
+		return nil, false
+	case p.on != nil && v != 0:
+		return p.on, true
+	case p.on != nil:
+		return p.off, true
+	case p.silent != nil && (!c.Open || math.IsInf(v, -1)):
+		return p.silent, true
+	}
+	return wire(p.tag, p.scale.apply(p.finish(v*p.perUnit))), true
+}
+
+// finish rounds a value in the parameter's own unit to its step and keeps it within its limits.
+func (p *Param) finish(v float64) float64 {
+	switch {
+	case math.IsInf(v, 0): // no step to round to
+	case p.mirrored:
+		v = unit.RoundSigned(v, p.step)
+	case p.step > 0:
+		v = unit.Round(v, p.step)
+	}
+	return min(max(v, p.lo), p.hi)
+}
+
+// wire makes the argument of a number: the nearest that the type can hold, halves away from zero.
+func wire(tag byte, v float64) any {
+	switch tag {
+	case 'i':
+		return int32(min(max(math.Round(v), math.MinInt32), math.MaxInt32))
+	case 'h':
+		return int64(min(max(math.Round(v), -largest), largest))
+	case 'd':
+		return min(max(v, -math.MaxFloat64), math.MaxFloat64)
+	}
+	return float32(min(max(v, -math.MaxFloat32), math.MaxFloat32))
+}
