@@ -104,10 +104,9 @@ func (r *Report) Same() bool { return r.Unchanged }
 
 // Compare sets two shows side by side.
 func Compare(old, new *cue.Show) *Report {
-	roleMoves := roleLevels(old, new)
-	r := &Report{Whole: slices.Concat(wholeShow(old, new), roleMoves), Cues: []Cue{}}
-	channelsDiffer := false
-	r.Whole, channelsDiffer = rosterCauses(r.Whole, old, new)
+	r := &Report{Whole: append(wholeShow(old, new), roleLevels(old, new)...), Cues: []Cue{}}
+	roster, channelsDiffer := rosterCauses(old, new)
+	r.Whole = append(r.Whole, roster...)
 
 	pairs := match(old.Cues, new.Cues)
 	moved := outOfOrder(pairs)
@@ -189,7 +188,11 @@ func outOfOrder(pairs []pair) []bool {
 		if n > 0 {
 			before[i] = ends[n-1]
 		}
-		ends = append(ends[:n], append([]int{i}, ends[min(n+1, len(ends)):]...)...)
+		if n == len(ends) {
+			ends = append(ends, i)
+		} else {
+			ends[n] = i
+		}
 		moved[i] = true
 	}
 	if len(ends) > 0 {
@@ -291,9 +294,10 @@ func compareChannel(old, new *cue.Channel, whole []Cause) (changes []Change, des
 		add(Change{Param: ParamDelay, Old: cue.Level(old.DelayMS), New: cue.Level(new.DelayMS), Words: delayWords(old.DelayMS, new.DelayMS), Why: why.arrival(ParamDelay), Waiting: waiting, Size: math.Abs(new.DelayMS-old.DelayMS) / unitDelayMS})
 	}
 	slices.SortStableFunc(changes, func(x, y Change) int {
-		if x.Waiting != y.Waiting && x.Waiting {
-			return 1
-		} else if x.Waiting != y.Waiting {
+		if x.Waiting != y.Waiting {
+			if x.Waiting {
+				return 1
+			}
 			return -1
 		}
 		return -cmp.Compare(x.Size, y.Size)

@@ -192,6 +192,7 @@ func number(v float64, least int) string {
 	for end := len(s) - (4 - least); len(s) > end && s[len(s)-1] == '0'; {
 		s = s[:len(s)-1]
 	}
+	s = strings.TrimSuffix(s, ".")
 	if strings.Trim(s, "-0.") == "" {
 		return strings.TrimPrefix(s, "-")
 	}

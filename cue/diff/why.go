@@ -100,7 +100,7 @@ func shift(from, to cue.Place) string {
 		return ""
 	}
 	var parts []string
-	along := func(metres float64, plus, minus string) {
+	along := func(metres float64, up, down string) {
 		if math.Abs(metres) < leastSteps*stepM {
 			return
 		}
@@ -108,9 +108,9 @@ func shift(from, to cue.Place) string {
 		if len(parts) == 0 {
 			steps += " steps"
 		}
-		way := plus
+		way := up
 		if metres < 0 {
-			way = minus
+			way = down
 		}
 		parts = append(parts, steps+" "+way)
 	}
@@ -191,10 +191,10 @@ func stackCauses(old, new []cue.Stack) []Cause {
 func metres(from, to cue.Place) string {
 	d := minus(to, from)
 	var parts []string
-	along := func(v float64, plus, minus string) {
-		way := plus
+	along := func(v float64, up, down string) {
+		way := up
 		if v < 0 {
-			way = minus
+			way = down
 		}
 		if v != 0 {
 			parts = append(parts, fmt.Sprintf("%.2f m %s", math.Abs(v), way))
@@ -251,10 +251,9 @@ func roleLevelWords(role string, by float64) string {
 	return fmt.Sprintf("role %s %s dB wherever it was and is open", role, signed(by, 1))
 }
 
-// rosterCauses adds what became of channels, by number, and reports whether any came or went.
-func rosterCauses(causes []Cause, old, new *cue.Show) ([]Cause, bool) {
+// rosterCauses tells what became of channels, by number, and whether any came or went.
+func rosterCauses(old, new *cue.Show) (causes []Cause, differ bool) {
 	a, b := players(old), players(new)
-	differ := false
 	for _, n := range slices.Sorted(maps.Keys(union(a, b))) {
 		was, had := a[n]
 		is, has := b[n]

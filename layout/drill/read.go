@@ -150,7 +150,7 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 		return Dot{At: at, Known: true, Span: x.Span, Words: fmt.Sprintf("x %s, y %s", stepsIfBare(x.Text), stepsIfBare(y.Text))}
 	}
 	dot := Dot{Known: true, Span: lateral.Span, Words: lateral.Text + "; " + depth.Text}
-	var fault *field.Syntax
+	var fault *source.Fault
 	if dot.At.X, fault = d.Field.Lateral(lateral.Text); fault != nil {
 		p.Error("bad-dot", lateral.Span.Within(fault.Lo, fault.Hi), fault.What, fault.Do)
 	}

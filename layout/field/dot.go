@@ -6,16 +6,9 @@ import (
 	"strconv"
 	"strings"
 
+	"backfield/layout/source"
 	"backfield/layout/unit"
 )
-
-// Syntax is a fault in the grammar of a string: the bytes it is about, what is wrong and what to write.
-type Syntax struct {
-	Lo, Hi   int
-	What, Do string
-}
-
-func (s *Syntax) Error() string { return s.What + "; " + s.Do }
 
 // mostSteps bounds the steps told from one line; the longest field has 208 from end to end.
 const mostSteps = 250
@@ -26,7 +19,7 @@ const (
 )
 
 // Lateral reads "side 1, 2 inside 35", "S2 3 out 40", "on 50" and the like, and returns x in metres.
-func (f Field) Lateral(text string) (x float64, fault *Syntax) {
+func (f Field) Lateral(text string) (x float64, fault *source.Fault) {
 	r, fault := read(text, lateralForm)
 	if fault != nil {
 		return 0, fault
@@ -93,7 +86,7 @@ func (f Field) Lateral(text string) (x float64, fault *Syntax) {
 }
 
 // Depth reads "4 behind front hash", "on BH", "6 in front of FSL" and the like, and returns y in metres.
-func (f Field) Depth(text string) (y float64, fault *Syntax) {
+func (f Field) Depth(text string) (y float64, fault *source.Fault) {
 	r, fault := read(text, depthForm)
 	if fault != nil {
 		return 0, fault
@@ -172,10 +165,10 @@ func (f Field) line(r *reader) (y float64, ok bool) {
 
 // Dot reads both halves of a dot from one string, parted by a semicolon or a bar:
 // "side 1, 2 inside 35; 4 behind front hash".
-func (f Field) ReadDot(text string) (x, y float64, fault *Syntax) {
+func (f Field) ReadDot(text string) (x, y float64, fault *source.Fault) {
 	cut := strings.IndexAny(text, ";|")
 	if cut < 0 {
-		return 0, 0, &Syntax{0, len(text), "a dot has two halves, parted by a semicolon", `write it as "side 1, 2 inside 35; 4 behind front hash"`}
+		return 0, 0, &source.Fault{Lo: 0, Hi: len(text), What: "a dot has two halves, parted by a semicolon", Do: `write it as "side 1, 2 inside 35; 4 behind front hash"`}
 	}
 	x, fault = f.Lateral(text[:cut])
 	if fault == nil {
@@ -203,7 +196,7 @@ type reader struct {
 }
 
 // read cuts text into words and numbers. Commas, colons and full stops part words; "S1" is one word.
-func read(text, form string) (*reader, *Syntax) {
+func read(text, form string) (*reader, *source.Fault) {
 	r := &reader{text: text, form: form}
 	for i := 0; i < len(text); {
 		lo := i
@@ -214,7 +207,7 @@ func read(text, form string) (*reader, *Syntax) {
 			}
 			value, ok := number(strings.TrimSuffix(text[lo:i], "."))
 			if !ok {
-				return nil, &Syntax{lo, i, fmt.Sprintf("%q is not a number", text[lo:i]), form}
+				return nil, &source.Fault{Lo: lo, Hi: i, What: fmt.Sprintf("%q is not a number", text[lo:i]), Do: form}
 			}
 			r.tokens = append(r.tokens, token{text[lo:i], true, value, lo, i})
 		case isLetter(c):
@@ -229,11 +222,11 @@ func read(text, form string) (*reader, *Syntax) {
 		case strings.IndexByte(" \t,:.-", c) >= 0:
 			i++
 		default:
-			return nil, &Syntax{lo, lo + 1, fmt.Sprintf("%q does not belong in a dot", string([]rune(text[lo:])[0])), form}
+			return nil, &source.Fault{Lo: lo, Hi: lo + 1, What: fmt.Sprintf("%q does not belong in a dot", string([]rune(text[lo:])[0])), Do: form}
 		}
 	}
 	if len(r.tokens) == 0 {
-		return nil, &Syntax{0, len(text), "this half of the dot is empty", form}
+		return nil, &source.Fault{Lo: 0, Hi: len(text), What: "this half of the dot is empty", Do: form}
 	}
 	return r, nil
 }
@@ -305,7 +298,7 @@ func (r *reader) side() int {
 }
 
 // steps reads "2", "2.5", "2 1/2", with or without the word steps.
-func (r *reader) steps() (v float64, ok bool, fault *Syntax) {
+func (r *reader) steps() (v float64, ok bool, fault *source.Fault) {
 	t := r.peek()
 	if !t.number {
 		return 0, false, nil
@@ -318,16 +311,16 @@ func (r *reader) steps() (v float64, ok bool, fault *Syntax) {
 		r.at++
 	}
 	if v > mostSteps {
-		return 0, false, &Syntax{t.lo, t.hi, fmt.Sprintf("%g steps is more than any field has", v), r.form}
+		return 0, false, &source.Fault{Lo: t.lo, Hi: t.hi, What: fmt.Sprintf("%g steps is more than any field has", v), Do: r.form}
 	}
 	r.word("steps", "step", "st")
 	return v, true, nil
 }
 
 // fault points at the i-th token, or past the end.
-func (r *reader) fault(i int, what, do string) *Syntax {
+func (r *reader) fault(i int, what, do string) *source.Fault {
 	if i >= 0 && i < len(r.tokens) {
-		return &Syntax{r.tokens[i].lo, r.tokens[i].hi, what, do}
+		return &source.Fault{Lo: r.tokens[i].lo, Hi: r.tokens[i].hi, What: what, Do: do}
 	}
-	return &Syntax{0, len(r.text), what, do}
+	return &source.Fault{Lo: 0, Hi: len(r.text), What: what, Do: do}
 }

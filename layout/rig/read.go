@@ -156,11 +156,11 @@ func Read(rig, venue *source.File, p *source.Problems) *Rig {
 func (r *Rig) fill(f *File, file *source.File, p *source.Problems) {
 	r.Name = f.Name.V
 	r.readField(f, p)
-	r.AirC = within(f.Air, unit.Temperature, defaultAirC, coldestC, hottestC, "air", p)
+	r.AirC = f.Air.Within(unit.Temperature, defaultAirC, coldestC, hottestC, "air", p)
 	if !f.Air.Set {
 		p.Warn("no-air", file.Whole(), fmt.Sprintf("no air temperature is given, %g C is taken", defaultAirC), `write air = "24 C" (or use --air on the night)`)
 	}
-	r.LatencyS = within(f.Latency, unit.Delay, 0, 0, longestMS, "latency", p) / 1000
+	r.LatencyS = f.Latency.Within(unit.Delay, 0, 0, longestMS, "latency", p) / 1000
 	switch f.Feed.Or("stereo") {
 	case "stereo":
 	case "zones":
@@ -194,7 +194,9 @@ func (r *Rig) readField(f *File, p *source.Problems) {
 	switch {
 	case f.Field.own != nil:
 		own := f.Field.own
-		size := func(q table.Quantity, def float64, what string) float64 { return within(q, unit.Length, def, 0, farthestM, what, p) }
+		size := func(q table.Quantity, def float64, what string) float64 {
+			return q.Within(unit.Length, def, 0, farthestM, what, p)
+		}
 		r.Field = field.Field{Code: "own", MiddleYard: own.Middle.Or(50), DepthStepM: unit.StepM,
 			LengthM: size(own.Length, 0, "the field's length"), WidthM: size(own.Width, 0, "the field's width"),
 			HashM: size(own.Hash, 0, "the hash"), EndZoneM: size(own.EndZone, 10*unit.YardM, "the end zone")}
@@ -222,21 +224,11 @@ func (r *Rig) readField(f *File, p *source.Problems) {
 	}
 }
 
-// within reads a quantity and holds it to its bounds.
-func within(q table.Quantity, d unit.Dimension, def, lo, hi float64, what string, p *source.Problems) float64 {
-	v := q.In(d, def, p)
-	if q.Set && (v < lo || v > hi) {
-		p.Error("out-of-range", q.Span, fmt.Sprintf("%s of %.4g %s is out of all measure", what, v, d.Bare), fmt.Sprintf("it lies between %g and %g %s; check the unit", lo, hi, d.Bare))
-		return def
-	}
-	return v
-}
-
 func (r *Rig) point(t placeTable, p *source.Problems) layout.Point {
 	at := layout.Point{
-		X: within(t.X, unit.Length, 0, -farthestM, farthestM, "x", p),
-		Y: within(t.Y, unit.Length, 0, -farthestM, farthestM, "y", p),
-		Z: within(t.Z, unit.Length, 0, -10, farthestM, "z", p),
+		X: t.X.Within(unit.Length, 0, -farthestM, farthestM, "x", p),
+		Y: t.Y.Within(unit.Length, 0, -farthestM, farthestM, "y", p),
+		Z: t.Z.Within(unit.Length, 0, -10, farthestM, "z", p),
 	}
 	if len(t.Y.Parts) == 1 && (t.Y.Parts[0].Unit == "steps" || t.Y.Parts[0].Unit == "step") {
 		at.Y *= r.Field.DepthStepM / unit.StepM
@@ -258,7 +250,7 @@ func (r *Rig) at(w place, height table.Quantity, defHeightM float64, p *source.P
 		if fault != nil {
 			p.Error("bad-dot", inString(w.dot.Span, fault.Lo, fault.Hi), fault.What, fault.Do)
 		}
-		at = layout.Point{X: x, Y: y, Z: within(height, unit.Length, defHeightM, 0, 100, "height", p)}
+		at = layout.Point{X: x, Y: y, Z: height.Within(unit.Length, defHeightM, 0, 100, "height", p)}
 		words = w.dot.V
 	}
 	return at, words
@@ -278,14 +270,14 @@ func (r *Rig) stand(t standTable, p *source.Problems) Stand {
 
 func (r *Rig) row(t rowTable, p *source.Problems) Row {
 	at := r.point(placeTable{X: t.X, Y: t.Y, Z: t.Z}, p)
-	return Row{at.X, at.Y, at.Z, within(t.Width, unit.Length, 0, 0, farthestM, "width", p)}
+	return Row{at.X, at.Y, at.Z, t.Width.Within(unit.Length, 0, 0, farthestM, "width", p)}
 }
 
 func (r *Rig) stack(t stackTable, p *source.Problems) Stack {
 	k := Stack{Name: t.Name.V, Span: t.Name.Span, Sub: t.Sub.V}
 	k.At, _ = r.at(t.At, t.Height, stackHeightM, p)
-	k.TrimDB = within(t.Trim, unit.Level, 0, -loudestDB, loudestDB, "trim", p)
-	k.DelayS = within(t.Delay, unit.Delay, 0, 0, longestMS, "delay", p) / 1000
+	k.TrimDB = t.Trim.Within(unit.Level, 0, -loudestDB, loudestDB, "trim", p)
+	k.DelayS = t.Delay.Within(unit.Delay, 0, 0, longestMS, "delay", p) / 1000
 	k.Left, k.Right = r.weight(t.Left, p), r.weight(t.Right, p)
 	if !t.Left.Set && !t.Right.Set {
 		k.Left, k.Right = sideOf(k.At.X)
@@ -318,7 +310,7 @@ func (r *Rig) weight(n table.Num, p *source.Problems) float64 {
 func (r *Rig) mic(t micTable, p *source.Problems) Mic {
 	m := Mic{Name: t.Name.V, Span: t.Name.Span, Kind: t.Kind.V, Channel: t.Channel.V}
 	m.At, m.Words = r.at(t.At, t.Height, micHeightM, p)
-	m.TrimDB = within(t.Trim, unit.Level, 0, -loudestDB, loudestDB, "trim", p)
+	m.TrimDB = t.Trim.Within(unit.Level, 0, -loudestDB, loudestDB, "trim", p)
 	if t.Kind.Set && !slices.Contains(Kinds, m.Kind) {
 		p.Error("bad-choice", t.Kind.Span, fmt.Sprintf("no kind of fixed mic %q is known", m.Kind), source.DidYouMean(m.Kind, Kinds, "it is "+source.OneOf(Kinds)))
 	}
@@ -329,7 +321,7 @@ func (r *Rig) mic(t micTable, p *source.Problems) Mic {
 		m.Pan = &t.Pan.V
 	}
 	if t.Delay.Set {
-		ms := within(t.Delay, unit.Delay, 0, 0, longestMS, "delay", p)
+		ms := t.Delay.Within(unit.Delay, 0, 0, longestMS, "delay", p)
 		m.DelayMS = &ms
 	}
 	return m

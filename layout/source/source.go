@@ -142,6 +142,15 @@ type Problem struct {
 	Notes    []Note
 }
 
+// Fault is what is wrong with the grammar of one string: the bytes of it that are meant, what is wrong and
+// what to write instead.
+type Fault struct {
+	Lo, Hi   int
+	What, Do string
+}
+
+func (f *Fault) Error() string { return f.What + "; " + f.Do }
+
 // Problems collects problems. The zero value is ready. It is not safe for concurrent use.
 type Problems struct {
 	list   []Problem

@@ -57,6 +57,16 @@ func (q Quantity) In(d unit.Dimension, def float64, p *source.Problems) float64 
 	return v
 }
 
+// Within is In, held to the bounds lo and hi; what names the quantity ("the latency").
+func (q Quantity) Within(d unit.Dimension, def, lo, hi float64, what string, p *source.Problems) float64 {
+	v := q.In(d, def, p)
+	if q.Set && (v < lo || v > hi) {
+		p.Error("out-of-range", q.Span, fmt.Sprintf("%s of %.4g %s is out of all measure", what, v, d.Bare), fmt.Sprintf("it lies between %g and %g %s; check the unit", lo, hi, d.Bare))
+		return def
+	}
+	return v
+}
+
 // Entry is one key of a table whose keys are the user's own names.
 type Entry[T any] struct {
 	Name  Text

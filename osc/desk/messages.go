@@ -97,13 +97,13 @@ func (p *Param) append(out []osc.Message, changes []change) []osc.Message {
 func (p *Param) argument(c *cue.Channel) (arg any, ok bool) {
 	v, ok := c.Value(p.Name)
 	switch {
-	case !ok:
+	case !ok || math.IsNaN(v) && p.silent == nil:
 		return nil, false
 	case p.on != nil && v != 0:
 		return p.on, true
 	case p.on != nil:
 		return p.off, true
-	case p.silent != nil && (!c.Open || math.IsInf(v, -1)):
+	case p.silent != nil && (!c.Open || !(v >= -math.MaxFloat64)): // minus infinity, or no number
 		return p.silent, true
 	}
 	return wire(p.tag, p.scale.apply(p.finish(v*p.perUnit))), true

@@ -109,8 +109,10 @@ func (s *scaleKeys) oneForm(n *table.Node, p *source.Problems) {
 	}
 }
 
-// curve makes the scale of its numbers; a switch has none.
+// curve makes the scale of its numbers; a switch has none. It marks a scale that makes no sense as bad.
 func (s *scaleKeys) curve(p *source.Problems) scale {
+	before := p.Errors()
+	defer func() { s.Bad = s.Bad || p.Errors() > before }()
 	switch {
 	case !s.Set || s.Bad || s.isSwitch():
 		return scale{}

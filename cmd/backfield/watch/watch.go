@@ -1,0 +1,208 @@
+// Package watch turns file events into one signal: something changed. It watches the directories of the
+// files that a show reads, because a watch on a file dies with the first save by rename, and it says neither
+// what changed nor reads any of it. It is the only room that imports a file notification library.
+package watch
+
+import (
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"github.com/fsnotify/fsnotify"
+)
+
+const (
+	// quietFor is how long events must have been quiet before a signal: on a plain overwrite the first event
+	// mostly sees an unfinished file.
+	quietFor = 40 * time.Millisecond
+	// pollEvery is how often sizes and times are looked at, for file systems that tell of nothing.
+	pollEvery = 2 * time.Second
+)
+
+// Watcher watches a set of files. Its methods may be called from any goroutine.
+type Watcher struct {
+	changes chan struct{}
+	errors  chan error
+	sets    chan request
+	done    chan struct{} // closed to end the loop
+	ended   chan struct{} // closed by the loop when it has
+}
+
+// request is a new set of files; taken is closed once it is watched.
+type request struct {
+	files []string
+	taken chan struct{}
+}
+
+// event is one thing that happened to a path, or an error of the notification itself.
+type event struct {
+	path string
+	err  error
+}
+
+// notifier is what of the library decides which directories are told of. Only existing ones can be added;
+// one that is deleted leaves the list by itself.
+type notifier interface {
+	Add(directory string) error
+	Remove(directory string) error
+	WatchList() []string
+}
+
+// timer is a started timer: C gets one value when it is due.
+type timer struct {
+	C    <-chan time.Time
+	Stop func() bool
+}
+
+// world is everything outside the loop, so that a test can make it up.
+type world struct {
+	events <-chan event
+	notify notifier
+	start  func(time.Duration) timer
+	quiet  time.Duration
+	poll   time.Duration
+}
+
+// New watches the files until Close. A file need not exist yet, nor its directory. The error is that of a
+// working directory that cannot be told; where the system gives no notification, the slow poll goes on
+// alone and Errors says so.
+func New(files []string) (*Watcher, error) { return timed(files, quietFor, pollEvery) }
+
+func timed(files []string, quiet, poll time.Duration) (*Watcher, error) {
+	files, err := absolute(files)
+	if err != nil {
+		return nil, err
+	}
+	outside := world{start: realTimer, quiet: quiet, poll: poll, notify: nobody{}}
+	library, err := fsnotify.NewWatcher()
+	if err != nil {
+		w := open(files, outside, func() {})
+		w.report(fmt.Errorf("no file notification, so changes are seen within %v: %w", poll, err))
+		return w, nil
+	}
+	events, stop := make(chan event), make(chan struct{})
+	outside.events, outside.notify = events, library
+	go pump(library, events, stop)
+	return open(files, outside, func() { close(stop); library.Close() }), nil
+}
+
+// Changes gets a value when files have changed and have been quiet since. It holds one: changes while
+// nobody listens are one change. It is closed by Close.
+func (w *Watcher) Changes() <-chan struct{} { return w.changes }
+
+// Errors gets what went wrong with the notification. Nothing is lost by it but speed, as the poll goes on.
+// It holds the first error that nobody has taken yet, and is closed by Close.
+func (w *Watcher) Errors() <-chan error { return w.errors }
+
+// SetFiles changes the set of files; they are watched when it returns. A file that was not in the set before
+// is compared with what it is now, so a change between its reading and this call goes unseen.
+func (w *Watcher) SetFiles(files []string) error {
+	files, err := absolute(files)
+	if err != nil {
+		return err
+	}
+	r := request{files, make(chan struct{})}
+	select {
+	case w.sets <- r:
+		<-r.taken
+	case <-w.ended:
+	}
+	return nil
+}
+
+// Close ends the watch and returns when nothing of it runs any more. It may be called once.
+func (w *Watcher) Close() {
+	close(w.done)
+	<-w.ended
+}
+
+// absolute returns the paths in one form, so that they compare.
+func absolute(files []string) ([]string, error) {
+	list := make([]string, len(files))
+	for i, f := range files {
+		abs, err := filepath.Abs(f)
+		if err != nil {
+			return nil, fmt.Errorf("where %s is cannot be told: %w", f, err)
+		}
+		list[i] = abs
+	}
+	slices.Sort(list)
+	return slices.Compact(list), nil
+}
+
+// open starts the loop; whoever waits for the first directories to be watched waits here.
+func open(files []string, outside world, close func()) *Watcher {
+	w := &Watcher{make(chan struct{}, 1), make(chan error, 1), make(chan request), make(chan struct{}), make(chan struct{})}
+	l := &loop{Watcher: w, world: outside}
+	l.set(files)
+	go l.run(close)
+	return w
+}
+
+func (w *Watcher) report(err error) {
+	select {
+	case w.errors <- err:
+	default:
+	}
+}
+
+// pump hands the library's events on and never makes it wait: some systems take no Add while an event waits
+// to be read, and the loop that reads is the one that adds.
+func pump(library *fsnotify.Watcher, to chan<- event, stop <-chan struct{}) {
+	var queue []event
+	for {
+		var out chan<- event
+		var first event
+		if len(queue) > 0 {
+			out, first = to, queue[0]
+		}
+		select {
+		case e, ok := <-library.Events:
+			if !ok {
+				return
+			}
+			if e.Op != fsnotify.Chmod { // rights are nothing that a show is made of
+				queue = append(queue, event{path: filepath.Clean(e.Name)})
+			}
+		case err, ok := <-library.Errors:
+			if !ok {
+				return
+			}
+			queue = append(queue, event{err: err})
+		case out <- first:
+			queue = queue[1:]
+		case <-stop:
+			return
+		}
+	}
+}
+
+func realTimer(d time.Duration) timer {
+	t := time.NewTimer(d)
+	return timer{t.C, t.Stop}
+}
+
+// nobody notifies of nothing: to it no directory exists.
+type nobody struct{}
+
+func (nobody) Add(string) error    { return fs.ErrNotExist }
+func (nobody) Remove(string) error { return nil }
+func (nobody) WatchList() []string { return nil }
+
+// stamp is what tells one state of a file from another without reading it.
+type stamp struct {
+	there bool
+	size  int64
+	time  time.Time
+}
+
+func stampOf(file string) stamp {
+	info, err := os.Stat(file)
+	if err != nil {
+		return stamp{}
+	}
+	return stamp{true, info.Size(), info.ModTime()}
+}

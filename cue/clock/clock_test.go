@@ -1,0 +1,179 @@
+package clock
+
+import (
+	"encoding/csv"
+	"math"
+	"math/rand"
+	"os"
+	"strconv"
+	"testing"
+)
+
+// Worked ramps, linear in counts; sources in testdata/published/README.md.
+func TestPublishedRamps(t *testing.T) {
+	f, err := os.Open("../../testdata/published/tempo_ramps.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(rows) != 6 {
+		t.Fatalf("%d rows", len(rows))
+	}
+	for _, row := range rows[1:] {
+		var v [7]float64
+		for i := range v {
+			if v[i], err = strconv.ParseFloat(row[i], 64); err != nil {
+				t.Fatal(err)
+			}
+		}
+		b0, b1, beats := v[0], v[1], v[2]
+		tempo := NewTempo([]Change{{At: 1, BPM: b0}, {At: 1, BPM: b1, Over: beats}})
+		for elapsed, want := range map[float64]float64{beats: v[4], beats / 2: v[5], 1: v[6]} {
+			if got := tempo.Seconds(elapsed); math.Abs(got-want) > 1e-9 {
+				t.Errorf("%g to %g over %g: %.12f s at %g counts, published %.12f", b0, b1, beats, got, elapsed, want)
+			}
+		}
+		if got := tempo.BPM(beats); math.Abs(got-b1) > 1e-9 {
+			t.Errorf("tempo after the ramp: %g", got)
+		}
+	}
+}
+
+// By hand: 64 counts at 132, then 16 counts from 132 to 168, then 168; 2.5 s once count 97 has sounded.
+func TestTempoByHand(t *testing.T) {
+	tempo := NewTempo([]Change{{At: 1, BPM: 132}, {At: 65, BPM: 168, Over: 16}, {At: 97, PauseS: 2.5}})
+	ramp := 60 / (36. / 16) * math.Log(168./132)
+	for elapsed, want := range map[float64]float64{
+		0:    0,
+		1:    60. / 132,
+		64:   64 * 60. / 132,
+		80:   64*60./132 + ramp,
+		96:   64*60./132 + ramp + 16*60./168,
+		96.5: 64*60./132 + ramp + 16.5*60./168,
+		97:   64*60./132 + ramp + 17*60./168 + 2.5,
+		98:   64*60./132 + ramp + 18*60./168 + 2.5,
+	} {
+		if got := tempo.Seconds(elapsed); math.Abs(got-want) > 1e-9 {
+			t.Errorf("%g counts: %.9f s, want %.9f", elapsed, got, want)
+		}
+	}
+}
+
+// Time never runs backwards, whatever the tempo does.
+func TestTempoGrows(t *testing.T) {
+	rng := rand.New(rand.NewSource(1))
+	for range 200 {
+		changes := []Change{{At: 1, BPM: 30 + 200*rng.Float64()}}
+		at := 1.0
+		for range rng.Intn(8) {
+			at += 1 + float64(rng.Intn(40))
+			c := Change{At: at, BPM: 30 + 200*rng.Float64()}
+			if rng.Intn(2) == 0 {
+				c.Over = float64(1 + rng.Intn(20))
+				at += c.Over
+			}
+			if rng.Intn(4) == 0 {
+				c.PauseS = rng.Float64() * 5
+			}
+			changes = append(changes, c)
+		}
+		tempo := NewTempo(changes)
+		last := -1.0
+		for e := 0.0; e < at+20; e += 0.25 {
+			s := tempo.Seconds(e)
+			if !(s > last) {
+				t.Fatalf("%+v: %g s at %g counts after %g", changes, s, e, last)
+			}
+			last = s
+		}
+	}
+}
+
+func TestPositions(t *testing.T) {
+	c := &Clock{
+		Movements: []Movement{{Counts: 64, Tempo: NewTempo([]Change{{At: 1, BPM: 120}})}, {Counts: 32, StartS: 36, Tempo: NewTempo([]Change{{At: 1, BPM: 60}})}},
+		Sets:      []Arrival{{"1", Moment{1, 0}}, {"2", Moment{1, 16}}, {"2A", Moment{1, 64}}, {"3", Moment{2, 24}}},
+	}
+	for text, want := range map[string]struct {
+		at  Moment
+		s   float64
+		set string
+	}{
+		"1:1": {Moment{1, 0}, 0, "1"}, "1:33": {Moment{1, 32}, 16, "2"}, "1:33.5": {Moment{1, 32.5}, 16.25, "2"}, " 2:1 ": {Moment{2, 0}, 36, "2A"},
+		"set 2": {Moment{1, 16}, 8, "2"}, "Set 2 + 4": {Moment{1, 20}, 10, "2"}, "set 2 - 4": {Moment{1, 12}, 6, "1"}, "set 2+4.5": {Moment{1, 20.5}, 10.25, "2"},
+		"set 2A": {Moment{1, 64}, 32, "2A"}, "set 3": {Moment{2, 24}, 60, "3"}, "2:32": {Moment{2, 31}, 67, "3"}, "set 3 + 8": {Moment{2, 32}, 68, "3"},
+	} {
+		p, fault := ParsePosition(text)
+		if fault != nil {
+			t.Errorf("%q: %v", text, fault)
+			continue
+		}
+		m, fault := c.Resolve(p)
+		if fault != nil || m != want.at || math.Abs(c.Seconds(m)-want.s) > 1e-9 || c.Set(m) != want.set {
+			t.Errorf("%q: %+v %g s set %q (%v), want %+v", text, m, c.Seconds(m), c.Set(m), fault, want)
+		}
+	}
+	for _, text := range []string{"", "33", "0:1", "1:0", "1:-3", "set", "set 2 +", "set 2 + x", "2;33", "1:33:5", "1:1e9", "set 2 + 4 + 4"} {
+		if p, fault := ParsePosition(text); fault == nil {
+			t.Errorf("%q was read as %+v", text, p)
+		}
+	}
+	for _, text := range []string{"3:1", "1:65", "2:33", "set 9", "set 2-4", "set 3 + 9", "set 1 - 1"} {
+		p, fault := ParsePosition(text)
+		if fault != nil {
+			t.Errorf("%q: %v", text, fault)
+			continue
+		}
+		if m, fault := c.Resolve(p); fault == nil {
+			t.Errorf("%q was found at %+v", text, m)
+		}
+	}
+}
+
+func TestSamples(t *testing.T) {
+	c := &Clock{Movements: []Movement{{Counts: 2}, {Counts: 1}}}
+	for _, x := range []struct {
+		from, to Moment
+		want     []Moment
+	}{
+		{Moment{1, 1}, Moment{1, 1.5}, []Moment{{1, 1}, {1, 1.25}, {1, 1.5}}},
+		{Moment{1, 1}, Moment{1, 1.3}, []Moment{{1, 1}, {1, 1.25}, {1, 1.3}}},
+		{Moment{1, 1.75}, Moment{2, 0}, []Moment{{1, 1.75}, {1, 2}}},
+		{Moment{1, 1.75}, Moment{2, 0.25}, []Moment{{1, 1.75}, {1, 2}, {2, 0}, {2, 0.25}}},
+		{Moment{1, 2}, Moment{1, 2}, []Moment{{1, 2}}},
+	} {
+		got := c.Samples(x.from, x.to, 0.25)
+		if len(got) != len(x.want) {
+			t.Errorf("%v to %v: %v, want %v", x.from, x.to, got, x.want)
+			continue
+		}
+		for i := range got {
+			if math.Abs(got[i].Elapsed-x.want[i].Elapsed) > 1e-9 || got[i].Movement != x.want[i].Movement {
+				t.Errorf("%v to %v: %v, want %v", x.from, x.to, got, x.want)
+			}
+		}
+	}
+}
+
+func FuzzPosition(f *testing.F) {
+	for _, s := range []string{"1:33", "2:33.5", "set 14", "set 14 + 4", "set 14A - 2.5", "Set 7+1"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		p, fault := ParsePosition(text)
+		if fault != nil {
+			if fault.Lo < 0 || fault.Hi > len(text) || fault.What == "" || fault.Do == "" {
+				t.Fatalf("%q: fault %+v", text, *fault)
+			}
+			return
+		}
+		again, fault := ParsePosition(p.String())
+		if fault != nil || again != p {
+			t.Fatalf("%q is %+v, written %q, read %+v (%v)", text, p, p.String(), again, fault)
+		}
+	})
+}

@@ -1,0 +1,187 @@
+package clock
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"backfield/layout/source"
+)
+
+// Position is a moment as written: a count of a movement, or counts from the instant a set is reached.
+type Position struct {
+	Movement int
+	Count    float64 // from 1; with Movement
+	Set      string  // "" with Movement
+	Offset   float64 // counts after the set is reached, negative before
+}
+
+var (
+	countForm = regexp.MustCompile(`^(\d{1,4})\s*:\s*(\d{1,6}(?:\.\d{1,6})?)$`)
+	setForm   = regexp.MustCompile(`^(?i:set)\s+([^\s+]+)(?:\s*([+]|\s-\s?)\s*(\d{1,6}(?:\.\d{1,6})?))?$`)
+)
+
+const positionForm = `write "1:33" (movement 1, count 33), "set 7" or "set 7 + 4"`
+
+// ParsePosition reads "2:33", "2:33.5", "set 14", "set 14 + 4", "set 14 - 2".
+func ParsePosition(text string) (Position, *source.Fault) {
+	trimmed := strings.TrimSpace(text)
+	if m := countForm.FindStringSubmatch(trimmed); m != nil {
+		movement, _ := strconv.Atoi(m[1])
+		count, _ := strconv.ParseFloat(m[2], 64)
+		if movement == 0 || count < 1 {
+			return Position{}, &source.Fault{Hi: len(text), What: fmt.Sprintf("%q: movements and counts are numbered from 1", trimmed), Do: "count 1 is the downbeat of a movement"}
+		}
+		return Position{Movement: movement, Count: count}, nil
+	}
+	if m := setForm.FindStringSubmatch(trimmed); m != nil {
+		offset := 0.0
+		if m[3] != "" {
+			offset, _ = strconv.ParseFloat(m[3], 64)
+		}
+		if strings.Contains(m[2], "-") {
+			offset = -offset
+		}
+		return Position{Set: m[1], Offset: offset}, nil
+	}
+	return Position{}, &source.Fault{Hi: len(text), What: fmt.Sprintf("%q is no position", trimmed), Do: positionForm}
+}
+
+// String writes the position as ParsePosition reads it.
+func (p Position) String() string {
+	switch {
+	case p.Set == "":
+		return fmt.Sprintf("%d:%s", p.Movement, trim(p.Count))
+	case p.Offset > 0:
+		return fmt.Sprintf("set %s + %s", p.Set, trim(p.Offset))
+	case p.Offset < 0:
+		return fmt.Sprintf("set %s - %s", p.Set, trim(-p.Offset))
+	}
+	return "set " + p.Set
+}
+
+func trim(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+// Moment is a position worked out: counts elapsed since a movement's downbeat.
+type Moment struct {
+	Movement int
+	Elapsed  float64
+}
+
+// Count is the moment as a count from 1.
+func (m Moment) Count() float64 { return m.Elapsed + 1 }
+
+// Before reports whether m comes before n.
+func (m Moment) Before(n Moment) bool {
+	return m.Movement < n.Movement || m.Movement == n.Movement && m.Elapsed < n.Elapsed-1e-9
+}
+
+// Movement is one movement's time.
+type Movement struct {
+	Name   string
+	Counts float64
+	StartS float64 // of its downbeat, since the show's
+	Tempo  Tempo
+}
+
+// Arrival is the moment that a set is reached.
+type Arrival struct {
+	Label string
+	At    Moment
+}
+
+// Clock is the whole show's time.
+type Clock struct {
+	Movements []Movement // number 1 first
+	Sets      []Arrival  // in order
+}
+
+// Resolve finds the moment of a position, or says what is wrong with it.
+func (c *Clock) Resolve(p Position) (Moment, *source.Fault) {
+	m := Moment{p.Movement, p.Count - 1}
+	if p.Set != "" {
+		found := false
+		var labels []string
+		for _, s := range c.Sets {
+			labels = append(labels, s.Label)
+			if s.Label == p.Set {
+				m, found = Moment{s.At.Movement, s.At.Elapsed + p.Offset}, true
+				break
+			}
+		}
+		if !found {
+			return m, &source.Fault{What: fmt.Sprintf("no set %q in the list of sets", p.Set), Do: source.DidYouMean(p.Set, labels, "mend the set's number")}
+		}
+	}
+	if m.Movement > len(c.Movements) {
+		return m, &source.Fault{What: fmt.Sprintf("the show has no movement %d", m.Movement), Do: fmt.Sprintf("it has %d", len(c.Movements))}
+	}
+	counts := c.Movements[m.Movement-1].Counts
+	switch {
+	case m.Elapsed < 0:
+		return m, &source.Fault{What: fmt.Sprintf("%s lies %g counts before the downbeat of movement %d", p, -m.Elapsed, m.Movement), Do: "tell it from a set of the movement before"}
+	case p.Set == "" && m.Elapsed > counts-1e-9:
+		return m, &source.Fault{What: fmt.Sprintf("movement %d has only %g counts", m.Movement, counts), Do: "mend the count, or the sets' counts"}
+	case m.Elapsed > counts+1e-9:
+		return m, &source.Fault{What: fmt.Sprintf("%s lies %g counts past the end of movement %d", p, m.Elapsed-counts, m.Movement), Do: "tell it from a set of the next movement"}
+	}
+	return m, nil
+}
+
+// Seconds is the time of a moment since the show's first downbeat.
+func (c *Clock) Seconds(m Moment) float64 {
+	v := c.Movements[m.Movement-1]
+	return v.StartS + v.Tempo.Seconds(m.Elapsed)
+}
+
+// Span is the time in seconds that counts take from a moment on, at the tempo written there.
+func (c *Clock) Span(m Moment, counts float64) float64 {
+	v := c.Movements[m.Movement-1]
+	return v.Tempo.Seconds(m.Elapsed+counts) - v.Tempo.Seconds(m.Elapsed)
+}
+
+// Set is the label of the last set reached at or before a moment, "" before the first.
+func (c *Clock) Set(m Moment) string {
+	label := ""
+	for _, s := range c.Sets {
+		if m.Before(s.At) {
+			break
+		}
+		label = s.Label
+	}
+	return label
+}
+
+// End is the last moment of the show.
+func (c *Clock) End() Moment {
+	return Moment{len(c.Movements), c.Movements[len(c.Movements)-1].Counts}
+}
+
+// Samples lists moments from one to another, both included, every step counts; a movement that ends between
+// contributes its end and the next its downbeat, since players may stand elsewhere after it.
+func (c *Clock) Samples(from, to Moment, step float64) []Moment {
+	var list []Moment
+	for m := from.Movement; m <= to.Movement; m++ {
+		lo, hi := 0.0, c.Movements[m-1].Counts
+		if m == from.Movement {
+			lo = from.Elapsed
+		}
+		if m == to.Movement {
+			hi = to.Elapsed
+			if hi < 1e-9 && m > from.Movement {
+				break // it ends on that downbeat: the end of the movement before stands for it
+			}
+		}
+		for n := 0; ; n++ {
+			e := lo + float64(n)*step
+			if e > hi-1e-9 {
+				break
+			}
+			list = append(list, Moment{m, e})
+		}
+		list = append(list, Moment{m, math.Max(hi, lo)})
+	}
+	return list
+}

@@ -1,0 +1,106 @@
+// Package compile turns a score and a drill into snapshots. It is a list of passes, a file each:
+//
+//	resolve  positions to moments, packs to who wears them when           -> the clock, lines
+//	open     for each cue, which line is open, in which role              -> openings
+//	work     for each open line, its place, pan, delay and level          -> workings
+//	settle   closed lines take the pan and delay that they need next      -> snapshots
+//
+// It writes nothing and knows no OSC: of the desk it is told the limits only.
+package compile
+
+import (
+	"math"
+
+	"backfield/cue"
+	"backfield/cue/clock"
+	"backfield/cue/roster"
+	"backfield/cue/score"
+	"backfield/layout/drill"
+	"backfield/layout/rig"
+	"backfield/layout/sound"
+	"backfield/layout/source"
+)
+
+// Limits are what a desk parameter can hold: its range, and the step of its grid.
+type Limits struct{ Min, Max, Step float64 }
+
+// Desk is what the numbers depend on of the desk: pan -1 to 1, delay in ms, level in dB.
+type Desk struct {
+	Channels          int
+	Law               sound.Law
+	Pan, Delay, Level Limits
+}
+
+// Input is a show, read.
+type Input struct {
+	Score  *score.Score
+	Drill  *drill.Drill
+	Roster *roster.Roster
+	Rig    *rig.Rig
+	Desk   Desk
+}
+
+// Result is a compiled show, and what stands behind its numbers.
+type Result struct {
+	Input
+	Show  *cue.Show
+	Clock *clock.Clock
+	Cues  []Moment // in order of time, as Show.Cues
+	lines []line
+}
+
+// Moment is a cue that has found its place in time, and what is open in it, by line.
+type Moment struct {
+	Cue  *score.Cue
+	At   clock.Moment
+	open map[int]opening
+}
+
+// Compile runs the passes. Each needs what the one before made, and a show with errors gets no further than
+// its first pass that found one; Show is nil then.
+func Compile(in Input, p *source.Problems) *Result {
+	r := &Result{Input: in}
+	if !r.resolve(p) {
+		return r
+	}
+	before := p.Errors()
+	r.openAll(p)
+	if p.Errors() > before {
+		return r
+	}
+	show := r.settle(p)
+	if p.Errors() > before {
+		return r
+	}
+	r.Show = show
+	return r
+}
+
+// head is the part of the result that all cues share.
+func (r *Result) head(system *sound.System) *cue.Show {
+	show := &cue.Show{
+		Format: cue.Format, Title: r.Score.Title, Venue: r.Rig.Name, AirC: tidy(r.Rig.AirC), SoundMPS: tidy(system.SpeedMPS),
+		Rig: cue.Rig{
+			LatencyMS: tidy(r.Rig.LatencyS * 1000),
+			Reference: place(r.Rig.Reference.X, r.Rig.Reference.Y, r.Rig.Reference.Z),
+			Delay:     cue.Settings{Policy: "reference", LeadMS: r.Score.LeadMS, PanLaw: system.Law.String(), PanWidth: r.Score.PanWidth},
+		},
+		Cues: []cue.Snapshot{},
+	}
+	for _, k := range r.Rig.Stacks {
+		if !k.Sub {
+			show.Rig.Stacks = append(show.Rig.Stacks, cue.Stack{Name: k.Name, Place: place(k.At.X, k.At.Y, k.At.Z), Left: k.Left, Right: k.Right, TrimDB: k.TrimDB, DelayMS: tidy(k.DelayS * 1000)})
+		}
+	}
+	return show
+}
+
+func place(x, y, z float64) cue.Place { return cue.Place{X: tidy(x), Y: tidy(y), Z: tidy(z)} }
+
+// tidy cuts binary dust off what is only told, not computed with: six decimals of a metre or second.
+func tidy(v float64) float64 {
+	if v = math.Round(v*1e6) / 1e6; v == 0 {
+		return 0 // no -0
+	}
+	return v
+}

@@ -1,0 +1,297 @@
+package compile
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+
+	"backfield/cue/clock"
+	"backfield/cue/score"
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// opening is one line open in one cue.
+type opening struct {
+	role    score.Role
+	nudgeDB float64
+	name    string      // of the player or fixed mic
+	at      source.Span // where the score opened it
+	named   bool        // by name, not through a group
+}
+
+// openAll works out what is open in each cue, in order of time.
+func (r *Result) openAll(p *source.Problems) {
+	always := r.always(p)
+	used := map[string]bool{}
+	for i := range r.Cues {
+		m := &r.Cues[i]
+		m.open = map[int]opening{}
+		if m.Cue.Keep {
+			if i == 0 {
+				p.Warn("keep-nothing", m.Cue.ID.Span, fmt.Sprintf("cue %q keeps what the cue before opened, and is the first", m.Cue.ID.V), "leave out keep")
+				r.carry(m, always)
+			} else {
+				r.keep(m, r.Cues[i-1].open, p)
+			}
+		} else {
+			r.carry(m, always)
+		}
+		r.closeIn(m, p)
+		r.openIn(m, p)
+		r.nudgeIn(m, p)
+		for _, o := range m.open {
+			used[o.name] = true
+		}
+	}
+	if len(r.Cues) > 0 {
+		r.checkUnused(used, p)
+	}
+}
+
+// always reads [always]: fixed mics by name or group, with their roles.
+func (r *Result) always(p *source.Problems) map[int]opening {
+	open := map[int]opening{}
+	for _, o := range r.Score.Always {
+		role, ok := r.role(o.Role, p)
+		for _, name := range o.Names {
+			found := r.named(name, clock.Moment{Movement: 1}, "", p)
+			for _, f := range found {
+				if r.lines[f.line].fixed == nil {
+					p.Error("always-worn", name.Span, fmt.Sprintf("%s wears his mic", f.name), "only fixed mics may stay open by themselves; open worn ones in cues")
+					continue
+				}
+				if ok {
+					open[f.line] = opening{role: role, name: f.name, at: name.Span}
+				}
+			}
+		}
+	}
+	return open
+}
+
+func (r *Result) role(name table.Text, p *source.Problems) (score.Role, bool) {
+	role, ok := r.Score.Role(name.V)
+	if !ok {
+		p.Error("unknown-role", name.Span, fmt.Sprintf("no role %q in [mix]", name.V), source.DidYouMean(name.V, r.Score.RoleNames(), "it is "+source.OneOf(r.Score.RoleNames())+"; add your own to [mix]"))
+	}
+	return role, ok
+}
+
+func (r *Result) carry(m *Moment, from map[int]opening) {
+	for l, o := range from {
+		m.open[l] = o
+	}
+}
+
+// keep carries what the cue before had open; nudges are that cue's own. A player who has changed packs since
+// is followed to his new one.
+func (r *Result) keep(m *Moment, before map[int]opening, p *source.Problems) {
+	for _, l := range sorted(before) {
+		o := before[l]
+		o.nudgeDB = 0
+		if r.lines[l].fixed != nil {
+			m.open[l] = o
+			continue
+		}
+		now, ok := r.lineOf(o.name, m.At)
+		if !ok {
+			p.Error("no-mic", m.Cue.ID.Span, fmt.Sprintf("cue %q keeps %s open, who has handed his mic over by then", m.Cue.ID.V, o.name), "close him in this cue or before")
+			continue
+		}
+		m.open[now] = o
+	}
+}
+
+func sorted[T any](m map[int]T) []int {
+	keys := make([]int, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	sort.Ints(keys)
+	return keys
+}
+
+func (r *Result) closeIn(m *Moment, p *source.Problems) {
+	for _, name := range m.Cue.Close {
+		found := r.named(name, m.At, m.Cue.ID.V, p)
+		closed := false
+		for _, f := range found {
+			if _, ok := m.open[f.line]; ok {
+				delete(m.open, f.line)
+				closed = true
+			}
+		}
+		if len(found) > 0 && !closed {
+			p.Warn("close-nothing", name.Span, fmt.Sprintf("%s is not open when cue %q closes it", name.V, m.Cue.ID.V), "leave it out: a cue without keep closes all that it does not open")
+		}
+	}
+}
+
+func (r *Result) openIn(m *Moment, p *source.Problems) {
+	here := map[int]opening{}
+	for _, o := range m.Cue.Open {
+		role, ok := r.role(o.Role, p)
+		for _, name := range o.Names {
+			for _, f := range r.named(name, m.At, m.Cue.ID.V, p) {
+				next := opening{role: role, name: f.name, at: name.Span, named: f.named}
+				before, twice := here[f.line]
+				switch {
+				case twice && before.named == next.named:
+					p.Error("opened-twice", name.Span, fmt.Sprintf("%s is opened twice in cue %q", f.name, m.Cue.ID.V), "keep one", source.Note{Span: before.at, Text: "first here"})
+				case twice && before.named: // the name beats the group
+				case ok:
+					here[f.line] = next
+				}
+			}
+		}
+	}
+	r.carry(m, here)
+}
+
+func (r *Result) nudgeIn(m *Moment, p *source.Problems) {
+	for _, n := range m.Cue.Nudges {
+		found := r.named(n.Name, m.At, m.Cue.ID.V, p)
+		for _, f := range found {
+			o, ok := m.open[f.line]
+			if !ok {
+				if f.named {
+					p.Warn("nudge-closed", n.Name.Span, fmt.Sprintf("%s is nudged in cue %q and not open in it", n.Name.V, m.Cue.ID.V), "open it, or leave the nudge out")
+				}
+				continue
+			}
+			o.nudgeDB += n.DB
+			m.open[f.line] = o
+		}
+	}
+}
+
+// found is a line that a name in the score stands for.
+type found struct {
+	line  int
+	name  string
+	named bool
+}
+
+// named finds what a name or @group stands for at a moment, or reports why nothing.
+func (r *Result) named(name table.Text, at clock.Moment, cueID string, p *source.Problems) []found {
+	if !name.Set {
+		return nil
+	}
+	if len(name.V) > 0 && name.V[0] == '@' {
+		return r.group(name, at, p)
+	}
+	for i := range r.lines {
+		if f := r.lines[i].fixed; f != nil && f.Name == name.V {
+			return []found{{i, name.V, true}}
+		}
+	}
+	if l, ok := r.lineOf(name.V, at); ok {
+		return []found{{l, name.V, true}}
+	}
+	if _, ok := r.Roster.Player(name.V); ok {
+		p.Error("no-mic", name.Span, fmt.Sprintf("%s wears no mic%s", name.V, when(cueID)), r.whoWears(name.V))
+		return nil
+	}
+	p.Error("unknown-player", name.Span, fmt.Sprintf("no player and no fixed mic %q", name.V), source.DidYouMean(name.V, r.micNames(), "add it to the roster or to the rig, or mend the name; a section begins with @"))
+	return nil
+}
+
+func when(cueID string) string {
+	if cueID == "" {
+		return ""
+	}
+	return fmt.Sprintf(" in cue %q", cueID)
+}
+
+func (r *Result) whoWears(player string) string {
+	for _, l := range r.lines {
+		for _, w := range l.wears {
+			if w.Player == player && w.ends {
+				return fmt.Sprintf("he wears pack %s (channel %d) until movement %d, count %g", w.Pack, w.Channel, w.until.Movement, w.until.Count())
+			}
+			if w.Player == player {
+				return fmt.Sprintf("he wears pack %s (channel %d) from %s on, and nobody has it after another takes it over", w.Pack, w.Channel, fromWords(w))
+			}
+		}
+	}
+	return "give him a pack in the roster, or open someone who has one"
+}
+
+func fromWords(w wear) string {
+	if w.From.Text == "" {
+		return "the beginning"
+	}
+	return w.From.Text
+}
+
+// micNames lists everything that a cue could open: those who wear a mic first.
+func (r *Result) micNames() []string {
+	var names []string
+	for _, l := range r.lines {
+		if l.fixed != nil {
+			names = append(names, l.fixed.Name)
+		}
+		for _, w := range l.wears {
+			names = append(names, w.Player)
+		}
+	}
+	return append(names, r.Roster.Names()...)
+}
+
+// group finds all lines of a section, or of a kind of fixed mic.
+func (r *Result) group(name table.Text, at clock.Moment, p *source.Problems) []found {
+	group := name.V[1:]
+	var list []found
+	for i := range r.lines {
+		l := &r.lines[i]
+		if l.fixed != nil {
+			if l.fixed.Kind == group {
+				list = append(list, found{line: i, name: l.fixed.Name})
+			}
+			continue
+		}
+		if w := l.holder(at); w != nil && w.Section == group {
+			list = append(list, found{line: i, name: w.Player})
+		}
+	}
+	if len(list) > 0 {
+		return list
+	}
+	groups := r.Roster.Sections()
+	for _, m := range r.Rig.Mics {
+		if !slices.Contains(groups, m.Kind) {
+			groups = append(groups, m.Kind)
+		}
+	}
+	if slices.Contains(groups, group) {
+		p.Error("no-mic", name.Span, fmt.Sprintf("nobody in section %q wears a mic then", group), "give one of them a pack in the roster, or leave the section out")
+	} else {
+		p.Error("unknown-section", name.Span, fmt.Sprintf("no section %q in the roster", group), source.DidYouMean(group, groups, "it is "+source.OneOf(groups)))
+	}
+	return nil
+}
+
+// lineOf returns the line of the mic that a player wears at a moment.
+func (r *Result) lineOf(player string, at clock.Moment) (int, bool) {
+	for i := range r.lines {
+		if w := r.lines[i].holder(at); w != nil && w.Player == player {
+			return i, true
+		}
+	}
+	return 0, false
+}
+
+// checkUnused finds mics that no cue opens.
+func (r *Result) checkUnused(used map[string]bool, p *source.Problems) {
+	for _, l := range r.lines {
+		if l.fixed != nil && !used[l.fixed.Name] {
+			p.Warn("never-open", l.fixed.Span, fmt.Sprintf("no cue opens fixed mic %q (channel %d)", l.fixed.Name, l.channel), "open it in a cue or under [always], or take it out")
+		}
+		for _, w := range l.wears {
+			if !used[w.Player] {
+				p.Warn("never-open", w.Span, fmt.Sprintf("%s wears pack %s (channel %d) and no cue opens it", w.Player, w.Pack, l.channel), "open it in a cue, or give the pack to another")
+			}
+		}
+	}
+}

@@ -1,0 +1,260 @@
+package compile
+
+import (
+	"fmt"
+	"slices"
+
+	"backfield/cue/clock"
+	"backfield/cue/roster"
+	"backfield/layout/rig"
+	"backfield/layout/source"
+)
+
+// line is one mixer channel that the show uses: a fixed mic's, or one that players wear in turn.
+type line struct {
+	channel int
+	fixed   *rig.Mic
+	wears   []wear // in order of time
+}
+
+// wear is a player on a line from a moment on; until is when he has changed to another line.
+type wear struct {
+	roster.Wear
+	from  clock.Moment
+	until clock.Moment
+	ends  bool
+}
+
+// holder returns who wears the line's mic at a moment, nil when nobody does.
+func (l *line) holder(m clock.Moment) *wear {
+	var now *wear
+	for i := range l.wears {
+		if w := &l.wears[i]; !m.Before(w.from) {
+			now = w
+		}
+	}
+	if now != nil && now.ends && !m.Before(now.until) {
+		return nil
+	}
+	return now
+}
+
+// resolve builds the clock, finds each cue's moment and each line's wearers, and holds the files against one
+// another. It reports whether the next pass has what it needs.
+func (r *Result) resolve(p *source.Problems) bool {
+	before := p.Errors()
+	r.Drill.Check(p)
+	r.checkPlayers(p)
+	r.buildClock(p)
+	if len(r.Clock.Movements) == 0 {
+		return false
+	}
+	r.buildLines(p)
+	r.placeCues(p)
+	return p.Errors() == before
+}
+
+// checkPlayers holds the drill against the roster.
+func (r *Result) checkPlayers(p *source.Problems) {
+	if len(r.Roster.Players) == 0 {
+		return // an empty roster is reported where it is read
+	}
+	names := r.Roster.Names()
+	for i := range r.Drill.Players {
+		d := &r.Drill.Players[i]
+		if _, ok := r.Roster.Player(d.Name); !ok {
+			p.Error("unknown-player", d.Span, fmt.Sprintf("no player %q in the roster", d.Name), source.DidYouMean(d.Name, names, "add the player to the roster, or mend the name"))
+		}
+	}
+	if len(r.Drill.Players) == 0 {
+		return
+	}
+	for _, w := range r.Roster.Wears {
+		if _, ok := r.Drill.Player(w.Player); !ok {
+			p.Error("no-dots", w.Span, fmt.Sprintf("%s wears a mic and has no dot in the drill", w.Player), "add his dots; without them no delay can be computed")
+		}
+	}
+}
+
+// buildClock joins the score's tempo and the sets' counts.
+func (r *Result) buildClock(p *source.Problems) {
+	c := &clock.Clock{}
+	r.Clock = c
+	for _, s := range r.Drill.Sets {
+		if s.Movement > len(r.Score.Movements) {
+			p.Error("unknown-movement", s.Span, fmt.Sprintf("set %s is of movement %d, and the score has %d", s.Label, s.Movement, len(r.Score.Movements)), "add a [[movement]] to the score, or mend the number")
+			continue
+		}
+		c.Sets = append(c.Sets, clock.Arrival{Label: s.Label, At: clock.Moment{Movement: s.Movement, Elapsed: float64(s.Arrive)}})
+	}
+	start := 0.0
+	for i, m := range r.Score.Movements {
+		v := clock.Movement{Name: m.Name, Counts: float64(r.Drill.Counts(i + 1)), Tempo: clock.NewTempo(m.Changes)}
+		switch {
+		case m.Counts.Set && v.Counts > 0 && v.Counts != float64(m.Counts.V):
+			var notes []source.Note
+			if last := r.lastSet(i + 1); last.File != nil {
+				notes = append(notes, source.Note{Span: last, Text: fmt.Sprintf("movement %d's last set ends at count %g", i+1, v.Counts)})
+			}
+			p.Error("counts-sum", m.Counts.Span, fmt.Sprintf("movement %d has %d counts, and its sets add up to %g", i+1, m.Counts.V, v.Counts), "mend the counts of a set, or of the movement", notes...)
+		case v.Counts == 0 && m.Counts.Set:
+			v.Counts = float64(m.Counts.V)
+		case v.Counts == 0 && len(r.Drill.Sets) > 0:
+			p.Error("counts-sum", m.Span, fmt.Sprintf("movement %d has neither sets nor counts", i+1), "write counts = N, or add its sets to the drill")
+		}
+		for _, change := range m.Changes {
+			if v.Counts > 0 && change.At > v.Counts+1 {
+				p.Warn("tempo-past-end", m.Span, fmt.Sprintf("movement %d changes tempo at count %g and has only %g counts", i+1, change.At, v.Counts), "mend the count")
+			}
+		}
+		v.StartS = start + m.WaitS
+		start = v.StartS + v.Tempo.Seconds(v.Counts)
+		c.Movements = append(c.Movements, v)
+	}
+}
+
+func (r *Result) lastSet(movement int) source.Span {
+	span := source.Span{}
+	for _, s := range r.Drill.Sets {
+		if s.Movement == movement {
+			span = s.CountsAt
+		}
+	}
+	return span
+}
+
+// buildLines orders the channels and finds who wears what when.
+func (r *Result) buildLines(p *source.Problems) {
+	byChannel := map[int]int{}
+	at := func(channel int, where source.Span) *line {
+		if channel > r.Desk.Channels {
+			p.Error("no-such-channel", where, fmt.Sprintf("channel %d, and the desk has %d", channel, r.Desk.Channels), "mend the channel, or \"channels\" in the desk file")
+		}
+		i, ok := byChannel[channel]
+		if !ok {
+			i = len(r.lines)
+			byChannel[channel] = i
+			r.lines = append(r.lines, line{channel: channel})
+		}
+		return &r.lines[i]
+	}
+	for _, w := range r.Roster.Wears {
+		x := wear{Wear: w, from: clock.Moment{Movement: 1}}
+		if w.From.Text != "" {
+			position, fault := clock.ParsePosition(w.From.Text)
+			if fault == nil {
+				x.from, fault = r.Clock.Resolve(position)
+			}
+			if fault != nil {
+				p.Error("bad-position", w.From.Span, fault.What, fault.Do)
+				continue
+			}
+		}
+		l := at(w.Channel, w.ChanAt)
+		for _, other := range l.wears {
+			if other.from == x.from {
+				p.Error("channel-twice", w.ChanAt, fmt.Sprintf("channel %d is worn by %s and by %s at once", w.Channel, other.Player, w.Player), `give one of them another channel, or say in "from" when it changes hands`, source.Note{Span: other.ChanAt, Text: other.Player + " here"})
+			}
+		}
+		l.wears = append(l.wears, x)
+	}
+	for i := range r.Rig.Mics {
+		m := &r.Rig.Mics[i]
+		if m.Channel < 1 {
+			p.Error("no-such-channel", m.Span, fmt.Sprintf("channel %d", m.Channel), "channels are numbered from 1")
+			continue
+		}
+		if _, taken := r.Roster.Player(m.Name); taken {
+			p.Error("duplicate-name", m.Span, fmt.Sprintf("fixed mic %q has a player's name", m.Name), "give it another")
+		}
+		l := at(m.Channel, m.Span)
+		if l.fixed != nil || len(l.wears) > 0 {
+			p.Error("channel-twice", m.Span, fmt.Sprintf("channel %d of fixed mic %q is taken", m.Channel, m.Name), "give it another channel")
+			continue
+		}
+		l.fixed = m
+	}
+	slices.SortFunc(r.lines, func(a, b line) int { return a.channel - b.channel })
+	for i := range r.lines {
+		slices.SortStableFunc(r.lines[i].wears, func(a, b wear) int {
+			switch {
+			case a.from.Before(b.from):
+				return -1
+			case b.from.Before(a.from):
+				return 1
+			}
+			return 0
+		})
+	}
+	r.endWears(p)
+}
+
+// endWears lets a player who takes over another pack leave his first.
+func (r *Result) endWears(p *source.Problems) {
+	byPlayer := map[string][]*wear{}
+	for i := range r.lines {
+		for j := range r.lines[i].wears {
+			w := &r.lines[i].wears[j]
+			for _, other := range byPlayer[w.Player] {
+				switch {
+				case other.from == w.from:
+					p.Error("two-packs", w.Span, fmt.Sprintf("%s wears two packs at once, on channels %d and %d", w.Player, other.Channel, w.Channel), `keep one, or say in "from" when he changes`, source.Note{Span: other.Span, Text: "the other"})
+				case other.from.Before(w.from):
+					other.endAt(w.from)
+				default:
+					w.endAt(other.from)
+				}
+			}
+			byPlayer[w.Player] = append(byPlayer[w.Player], w)
+		}
+	}
+}
+
+func (w *wear) endAt(m clock.Moment) {
+	if !w.ends || m.Before(w.until) {
+		w.until, w.ends = m, true
+	}
+}
+
+// placeCues finds each cue's moment and puts the cues in order of time.
+func (r *Result) placeCues(p *source.Problems) {
+	for i := range r.Score.Cues {
+		c := &r.Score.Cues[i]
+		if !c.Placed {
+			continue
+		}
+		m, fault := r.Clock.Resolve(c.Position)
+		if fault != nil {
+			code := "bad-position"
+			if c.Position.Set != "" && !r.hasSet(c.Position.Set) {
+				code = "unknown-set"
+			}
+			p.Error(code, c.At.Span, fault.What, fault.Do)
+			continue
+		}
+		if n := len(r.Cues); n > 0 && m.Before(r.Cues[n-1].At) {
+			p.Warn("cue-order", c.At.Span, fmt.Sprintf("cue %q comes before cue %q in the show and after it in the file", c.ID.V, r.Cues[n-1].Cue.ID.V), "put the cues in the order they are played")
+		}
+		r.Cues = append(r.Cues, Moment{Cue: c, At: m})
+	}
+	slices.SortStableFunc(r.Cues, func(a, b Moment) int {
+		switch {
+		case a.At.Before(b.At):
+			return -1
+		case b.At.Before(a.At):
+			return 1
+		}
+		return 0
+	})
+	for i := 1; i < len(r.Cues); i++ {
+		a, b := r.Cues[i-1], r.Cues[i]
+		if !a.At.Before(b.At) {
+			p.Error("same-moment", b.Cue.At.Span, fmt.Sprintf("cues %q and %q are at the same moment", a.Cue.ID.V, b.Cue.ID.V), "move one, or make them one", source.Note{Span: a.Cue.At.Span, Text: "the other is here"})
+		}
+	}
+	if len(r.Score.Cues) == 0 {
+		p.Warn("no-cues", r.Score.File.Whole(), "the score has no cue", "add [[cue]] entries with id, at and open")
+	}
+}
+
+func (r *Result) hasSet(label string) bool { _, ok := r.Drill.Set(label); return ok }

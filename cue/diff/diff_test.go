@@ -1,0 +1,589 @@
+package diff_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"math"
+	"math/rand"
+	"os"
+	"path/filepath"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+
+	"backfield/cue"
+	"backfield/cue/diff"
+)
+
+var update = flag.Bool("update", false, "write the golden texts anew")
+
+// harbor is a small show: four worn mics and a field mic, four cues.
+func harbor() *cue.Show {
+	steps := func(x, y float64) cue.Place { return cue.Place{X: x * 0.5715, Y: y * 0.5715, Z: 1.5} }
+	worn := func(n int, player, role string, level, pan, delay, x, y float64) cue.Channel {
+		c := cue.Channel{Channel: n, Player: player, Kind: cue.Worn, Role: role, Open: role != "", LevelDB: cue.Level(level), Pan: pan, DelayMS: delay, Place: steps(x, y), End: steps(x, y), Notes: []string{}}
+		if role == "" {
+			c.LevelDB = cue.Silent
+		}
+		return c
+	}
+	picture := func(id, name string, movement int, count, second float64, channels ...cue.Channel) cue.Snapshot {
+		return cue.Snapshot{ID: id, At: fmt.Sprintf("%d:%g", movement, count), Movement: movement, Count: count, Set: "7", TimeS: second, Name: name, FadeCounts: 2, FadeS: 0.9, Channels: channels}
+	}
+	return &cue.Show{
+		Format: cue.Format, Title: "Harbor Lights", Venue: "home", AirC: 24, SoundMPS: 345.5,
+		Rig: cue.Rig{
+			LatencyMS: 4.2, Reference: cue.Place{Y: -36.6, Z: 18.3},
+			Stacks: []cue.Stack{
+				{Name: "outer left", Place: cue.Place{X: -24, Y: -2, Z: 2.5}, Left: 1},
+				{Name: "outer right", Place: cue.Place{X: 24, Y: -2, Z: 2.5}, Right: 1},
+			},
+			Delay: cue.Settings{Policy: "most-seats", LeadMS: 10, PanLaw: "constant-power", PanWidth: 0.8},
+		},
+		Cues: []cue.Snapshot{
+			picture("1", "fog", 1, 1, 0,
+				worn(3, "Tpt 3", "feature", 0, -0.2, 62.3, -20, 40), worn(4, "Tpt 4", "", 0, 0.1, 70, 8, 44),
+				worn(12, "Mello 1", "support", -9, 0.3, 81.4, 30, 60), worn(13, "Mello 2", "support", -9, 0.36, 84.9, 34, 62)),
+			picture("1A", "trumpet over the low brass", 1, 33, 14.5,
+				worn(3, "Tpt 3", "feature", 1.5, -0.12, 50, -12, 30), worn(4, "Tpt 4", "", 0, 0.1, 70, 8, 44),
+				worn(12, "Mello 1", "support", -9, 0.3, 81.4, 30, 60), worn(13, "Mello 2", "", 0, 0.36, 84.9, 34, 62)),
+			picture("2", "", 2, 41, 60,
+				worn(3, "Tpt 3", "", 0, -0.12, 50, -12, 30), worn(4, "Tpt 4", "feature", 0, 0.1, 70, 8, 44),
+				worn(12, "Mello 1", "support", -9, 0.3, 81.4, 30, 60), worn(13, "Mello 2", "support", -9, 0.36, 84.9, 34, 62)),
+			picture("3", "harbor", 2, 97, 84,
+				worn(3, "Tpt 3", "feature", 0, -0.12, 50, -12, 30), worn(4, "Tpt 4", "feature", 0, 0.1, 70, 8, 44),
+				worn(12, "Mello 1", "", 0, 0.3, 81.4, 30, 60), worn(13, "Mello 2", "", 0, 0.36, 84.9, 34, 62)),
+		},
+	}
+}
+
+// at returns the channel of a show's nth cue, to be changed in place.
+func at(s *cue.Show, n, channel int) *cue.Channel {
+	for i := range s.Cues[n].Channels {
+		if c := &s.Cues[n].Channels[i]; c.Channel == channel {
+			return c
+		}
+	}
+	panic("no such channel")
+}
+
+// walk moves a channel's mic by steps from where it stood, its end with it.
+func walk(c *cue.Channel, x, y float64) {
+	c.X, c.Y = c.X+x*0.5715, c.Y+y*0.5715
+	c.End.X, c.End.Y = c.End.X+x*0.5715, c.End.Y+y*0.5715
+}
+
+func open(c *cue.Channel, role string, level float64) {
+	c.Open, c.Role, c.LevelDB = true, role, cue.Level(level)
+}
+
+func shut(c *cue.Channel) { c.Open, c.Role, c.LevelDB = false, "", cue.Silent }
+
+func text(r *diff.Report) string {
+	var b strings.Builder
+	r.Text(&b)
+	return b.String()
+}
+
+// week is a full week's changes: something of everything.
+func week(s *cue.Show) {
+	s.Venue, s.AirC = "away", 31
+	s.Rig.Stacks[0].X -= 1
+	s.Rig.Stacks = append(s.Rig.Stacks, cue.Stack{Name: "centre", Left: 0.7, Right: 0.7})
+	s.Rig.Delay.LeadMS = 12
+
+	c := at(s, 0, 3)
+	walk(c, -2, 6)
+	c.DelayMS, c.Pan = 68.5, -0.32
+	at(s, 0, 12).DelayMS = 80.9
+	at(s, 0, 13).LevelDB = -7.5
+	at(s, 0, 4).DelayMS = 69.5
+
+	c = at(s, 1, 3)
+	c.Role, c.LevelDB = "support", -9
+	shut(at(s, 1, 12))
+	open(at(s, 1, 4), "feature", 0)
+	s.Cues[1].Name = "trumpets"
+	s.Cues[1].FadeCounts, s.Cues[1].FadeS = 4, 1.8
+
+	s.Cues[2].Count, s.Cues[2].TimeS = 49, 63.5
+	for n := range s.Cues {
+		at(s, n, 13).Player = "Bari 2"
+	}
+	at(s, 2, 13).DelayMS = 91
+
+	extra := s.Cues[3]
+	extra.ID, extra.Name, extra.Count = "2B", "hush", 65
+	s.Cues = slices.Insert(s.Cues, 3, extra)
+}
+
+func TestGolden(t *testing.T) {
+	cases := []struct {
+		name   string
+		change func(*cue.Show)
+		full   bool
+	}{
+		{"week", week, false},
+		{"week-full", week, true},
+		{"night", func(s *cue.Show) { // only the air is another
+			s.AirC = 16
+			for n := range s.Cues {
+				for i := range s.Cues[n].Channels {
+					s.Cues[n].Channels[i].DelayMS += 1.1
+				}
+			}
+		}, false},
+		{"order", func(s *cue.Show) {
+			s.Cues = []cue.Snapshot{s.Cues[2], s.Cues[0], s.Cues[3]}
+		}, false},
+	}
+	wanted := map[string]bool{}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			s := harbor()
+			c.change(s)
+			r := diff.Compare(harbor(), s)
+			r.Full = c.full
+			got := text(r)
+			file := filepath.Join("testdata", c.name+".txt")
+			if *update {
+				if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			want, err := os.ReadFile(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got != string(want) {
+				t.Errorf("%s differs; got\n%s\nwant\n%s", file, got, want)
+			}
+		})
+		wanted[c.name+".txt"] = true
+	}
+	files, err := filepath.Glob("testdata/*.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range files {
+		if !wanted[filepath.Base(f)] {
+			t.Errorf("%s belongs to no case", f)
+		}
+	}
+}
+
+// TestLines holds one change a case and the lines that must tell it.
+func TestLines(t *testing.T) {
+	cases := []struct {
+		name   string
+		change func(*cue.Show)
+		want   []string
+		not    []string
+	}{
+		{"opened", func(s *cue.Show) { open(at(s, 0, 4), "feature", 0) },
+			[]string{"1 cue and 1 channel differ; largest: cue 1 Tpt 4 opened", "  4 Tpt 4  opened as feature at 0.0 dB, pan R 0.10, delay 70.0 ms"}, []string{"why"}},
+		{"closed", func(s *cue.Show) { shut(at(s, 0, 3)) }, []string{"largest: cue 1 Tpt 3 closed", "  3 Tpt 3  closed\n"}, []string{"level"}},
+		{"level", func(s *cue.Show) { at(s, 0, 3).LevelDB = 1.5 },
+			[]string{"level +1.5 dB (0.0 -> 1.5)", "why: nudge or trim\n", "largest: cue 1 Tpt 3 level +1.5 dB"}, []string{"air"}},
+		{"level, from another place", func(s *cue.Show) { c := at(s, 0, 3); c.LevelDB = 1.5; walk(c, 0, 4) },
+			[]string{"why: nudge, trim or distance make-up\n"}, []string{"stands"}},
+		{"level is not the air's", func(s *cue.Show) { s.AirC = 30; at(s, 0, 3).LevelDB = 1.5 },
+			[]string{"air 24.0 -> 30.0 C (delays)", "why: nudge or trim\n"}, []string{"trim; air"}},
+		{"role", func(s *cue.Show) { c := at(s, 0, 3); c.Role, c.LevelDB = "support", -9 },
+			[]string{"level -9.0 dB (0.0 -> -9.0)\n", "why: role feature -> support\n"}, nil},
+		{"role without a level", func(s *cue.Show) { at(s, 0, 3).Role = "solo"; at(s, 0, 3).Pan = 0 },
+			[]string{"role feature -> solo\n", "pan 0.20 further right (L 0.20 -> centre)"}, nil},
+		{"role level everywhere", func(s *cue.Show) {
+			for n := range s.Cues {
+				for i := range s.Cues[n].Channels {
+					if c := &s.Cues[n].Channels[i]; c.Role == "support" {
+						c.LevelDB += 1.5
+					}
+				}
+			}
+		}, []string{"role support +1.5 dB wherever it was and is open (levels)", "why: role level\n"}, []string{"nudge"}},
+		{"pan left", func(s *cue.Show) { c := at(s, 0, 3); c.Pan = -0.32; walk(c, -3, 0) },
+			[]string{"pan 0.12 further left (L 0.20 -> L 0.32)", "why: stands 3.0 steps towards side 1\n", "largest: cue 1 Tpt 3 pan 0.12 further left"}, nil},
+		{"pan right over the centre", func(s *cue.Show) { at(s, 0, 3).Pan = 0.205 }, []string{"pan 0.405 further right (L 0.20 -> R 0.205)"}, nil},
+		{"pan is not the air's", func(s *cue.Show) { s.AirC = 30; at(s, 0, 3).Pan = 0 }, []string{"why: for a reason the snapshots don't hold"}, []string{"; air"}},
+		{"delay, further back", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 65.8; walk(c, -2, 6) },
+			[]string{"delay 62.3 -> 65.8 ms (+3.5)\n", "why: stands 6.0 steps further back and 2.0 towards side 1\n"}, nil},
+		{"delay, to the front", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 58.8; walk(c, 2, -6) },
+			[]string{"delay 62.3 -> 58.8 ms (-3.5)\n", "why: stands 6.0 steps further to the front and 2.0 towards side 2\n"}, nil},
+		{"delay, higher", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 62.4; c.Z += 0.4; c.End.Z += 0.4 }, []string{"why: stands 0.40 m higher\n"}, nil},
+		{"delay, a hair away", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 62.4; walk(c, 0.01, 0) }, []string{"why: stands less than 0.1 steps away\n"}, nil},
+		{"delay, walks elsewhere", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 65; c.End.Y += 4 * 0.5715 },
+			[]string{"why: walks otherwise before the next cue, ends 4.0 steps further back\n"}, []string{"stands"}},
+		{"delay, starts elsewhere and ends alike", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 65; c.Y += 4 * 0.5715 },
+			[]string{"why: stands 4.0 steps further back; walks otherwise before the next cue, ends where it did\n"}, nil},
+		{"delay, unexplained", func(s *cue.Show) { at(s, 0, 3).DelayMS = 65 },
+			[]string{"why: for a reason the snapshots don't hold (stand, desk limits or steps, a policy of one role, player or cue)\n"}, nil},
+		{"place alone is no reason for a level", func(s *cue.Show) { walk(at(s, 0, 3), 0, 8); at(s, 1, 3).Pan = 0 }, nil, []string{"cue 1 \"fog\"", "stands"}},
+		{"latency", func(s *cue.Show) { s.Rig.LatencyMS = 6; at(s, 0, 3).DelayMS = 60.5 }, []string{"latency 4.2 -> 6.0 ms (delays)", "why: rig\n"}, nil},
+		{"reference", func(s *cue.Show) { s.Rig.Reference.X = 2; at(s, 0, 3).Pan = -0.21 }, []string{"reference seat moved 2.00 m towards side 2 (delays, pans)", "why: rig\n"}, nil},
+		{"stack moved", func(s *cue.Show) { s.Rig.Stacks[1].Y = -4; at(s, 0, 3).Pan = -0.21 }, []string{`stack "outer right" moved 2.00 m further to the front (delays, pans)`, "why: rig\n"}, nil},
+		{"stack removed", func(s *cue.Show) { s.Rig.Stacks = s.Rig.Stacks[:1]; at(s, 0, 3).Pan = -0.21 }, []string{`stack "outer right" removed (delays, pans)`, "why: rig\n"}, nil},
+		{"stack trim and weights", func(s *cue.Show) {
+			s.Rig.Stacks[0].TrimDB, s.Rig.Stacks[0].Right = -3, 0.5
+			at(s, 0, 3).Pan = -0.21
+		}, []string{`stack "outer left" trim 0.0 -> -3.0 dB`, `stack "outer left" left and right 1.0, 0.0 -> 1.0, 0.5`, "why: rig\n"}, nil},
+		{"stack delay moves no pan", func(s *cue.Show) { s.Rig.Stacks[0].DelayMS = 5; at(s, 0, 3).Pan = -0.21 }, []string{`stack "outer left" delay 0.0 -> 5.0 ms (delays)`}, []string{"why: rig"}},
+		{"policy", func(s *cue.Show) { s.Rig.Delay.Policy = "reference"; at(s, 0, 3).DelayMS = 60 }, []string{"delay policy most-seats -> reference (delays)", "why: settings\n"}, nil},
+		{"lead", func(s *cue.Show) { s.Rig.Delay.LeadMS = 12.5; at(s, 0, 3).DelayMS = 64.8 }, []string{"lead 10.0 -> 12.5 ms (delays)", "why: settings\n"}, nil},
+		{"pan law", func(s *cue.Show) { s.Rig.Delay.PanLaw = "linear"; at(s, 0, 3).Pan = -0.3 }, []string{"pan law constant-power -> linear (delays, pans)", "why: settings\n"}, nil},
+		{"two reasons", func(s *cue.Show) { s.AirC, s.Rig.LatencyMS = 30, 5; c := at(s, 0, 3); c.DelayMS = 66; walk(c, 0, 2) },
+			[]string{"why: stands 2.0 steps further back; air; rig\n"}, nil},
+		{"fade in counts", func(s *cue.Show) { s.Cues[0].FadeCounts, s.Cues[0].FadeS = 4, 1.8 }, []string{"1 cue differs\n", "fade 2 -> 4 counts (0.9 -> 1.8 s)"}, nil},
+		{"fade by tempo", func(s *cue.Show) { s.Cues[0].FadeS = 1.1 }, []string{"fade 0.9 -> 1.1 s (the same 2 counts: tempo)"}, nil},
+		{"moved in the music", func(s *cue.Show) { s.Cues[2].Count = 49; at(s, 2, 4).Pan = 0 }, []string{"comes 8 counts later (2:41 -> 2:49)"}, nil},
+		{"one count earlier", func(s *cue.Show) { s.Cues[2].Count = 40; at(s, 2, 4).Pan = 0 }, []string{"comes 1 count earlier (2:41 -> 2:40)"}, nil},
+		{"another movement", func(s *cue.Show) { s.Cues[2].Movement, s.Cues[2].Count = 3, 1.5; at(s, 2, 4).Pan = 0 }, []string{"moves to another movement (2:41 -> 3:1.5)"}, nil},
+		{"tempo", func(s *cue.Show) { s.Cues[2].TimeS -= 2; at(s, 2, 4).Pan = 0 }, []string{"comes 2.0 s earlier on the same count (tempo or pauses)"}, nil},
+		{"renamed", func(s *cue.Show) { s.Cues[0].Name = "mist"; at(s, 0, 3).Pan = 0 }, []string{`renamed "fog" -> "mist"`}, nil},
+		{"removed", func(s *cue.Show) { s.Cues = slices.Delete(s.Cues, 1, 2) }, []string{"1 cue removed\n", `cue 1A "trumpet over the low brass" (1:33) removed`}, []string{"cue 2"}},
+		{"only closed channels", func(s *cue.Show) { at(s, 0, 4).Pan = 0.2; at(s, 0, 4).DelayMS = 71 },
+			[]string{"1 cue differs\n", "closed channels move: 1 (pan/delay for their next entry)\n"}, []string{"Tpt 4"}},
+		{"a channel more", func(s *cue.Show) {
+			for n := range s.Cues {
+				s.Cues[n].Channels = append(s.Cues[n].Channels, cue.Channel{Channel: 40, Player: "Flg 1", LevelDB: cue.Silent})
+			}
+			open(at(s, 1, 40), "feature", -3)
+		}, []string{"channel 40 is new: Flg 1", " 40 Flg 1  opened as feature at -3.0 dB, pan centre, delay 0.0 ms, on a new channel"}, nil},
+		{"a channel more, never open", func(s *cue.Show) {
+			s.Cues[0].Channels = append(s.Cues[0].Channels, cue.Channel{Channel: 40, Player: "Flg 1", LevelDB: cue.Silent})
+		}, []string{"the desk's channels differ\n", "channel 40 is new: Flg 1"}, nil},
+		{"a channel less", func(s *cue.Show) {
+			for n := range s.Cues {
+				s.Cues[n].Channels = s.Cues[n].Channels[1:]
+			}
+		}, []string{"3 cues and 1 channel differ", "channel 3 is gone: it was Tpt 3", "closed: the channel is gone"}, nil},
+		{"pack handed over", func(s *cue.Show) { at(s, 0, 3).Player = "Tpt 5"; at(s, 0, 3).DelayMS = 66; walk(at(s, 0, 3), 0, 9) },
+			[]string{"channel 3: pack handed over, Tpt 3 -> Tpt 5", "why: Tpt 5 stands elsewhere than Tpt 3\n"}, []string{"steps"}},
+		{"silent and open", func(s *cue.Show) { at(s, 0, 3).LevelDB = cue.Silent }, []string{"level 0.0 -> -inf dB"}, []string{"NaN"}},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			s := harbor()
+			c.change(s)
+			got := text(diff.Compare(harbor(), s))
+			if got == "" {
+				t.Fatal("nothing is told")
+			}
+			for _, w := range c.want {
+				if !strings.Contains(got, w) {
+					t.Errorf("%q is not in\n%s", w, got)
+				}
+			}
+			for _, w := range c.not {
+				if strings.Contains(got, w) {
+					t.Errorf("%q is in\n%s", w, got)
+				}
+			}
+		})
+	}
+}
+
+// TestSame: what no message to a desk carries is nothing to tell by itself.
+func TestSame(t *testing.T) {
+	cases := map[string]func(*cue.Show){
+		"nothing":      func(*cue.Show) {},
+		"a cue's name": func(s *cue.Show) { s.Cues[0].Name = "mist" },
+		"a title":      func(s *cue.Show) { s.Title = "Harbour" },
+		"a role":       func(s *cue.Show) { at(s, 0, 3).Role = "solo" },
+		"a player":     func(s *cue.Show) { at(s, 0, 3).Player = "Tpt 9" },
+		"a place":      func(s *cue.Show) { walk(at(s, 0, 3), 1, 1) },
+		"a time":       func(s *cue.Show) { s.Cues[1].Count++; s.Cues[1].TimeS++ },
+		"air and rig":  func(s *cue.Show) { s.AirC, s.Rig.LatencyMS = 30, 9 },
+		"fade in counts, same seconds": func(s *cue.Show) {
+			s.Cues[0].FadeCounts = 3
+		},
+		"notes": func(s *cue.Show) { at(s, 0, 3).Notes = []string{"clamped"} },
+	}
+	for name, change := range cases {
+		s := harbor()
+		change(s)
+		r := diff.Compare(harbor(), s)
+		if !r.Same() || text(r) != "" || r.Summary != "" {
+			t.Errorf("%s: a difference on the desk is told:\n%s", name, text(r))
+		}
+	}
+	changes := map[string]func(*cue.Show){
+		"open":    func(s *cue.Show) { open(at(s, 0, 4), "feature", 0) },
+		"level":   func(s *cue.Show) { at(s, 0, 3).LevelDB += 0.1 },
+		"pan":     func(s *cue.Show) { at(s, 0, 4).Pan += 0.01 },
+		"delay":   func(s *cue.Show) { at(s, 0, 4).DelayMS += 0.1 },
+		"fade":    func(s *cue.Show) { s.Cues[0].FadeS += 0.1 },
+		"added":   func(s *cue.Show) { s.Cues = append(s.Cues, cue.Snapshot{ID: "9"}) },
+		"removed": func(s *cue.Show) { s.Cues = s.Cues[:3] },
+		"order":   func(s *cue.Show) { s.Cues[0], s.Cues[1] = s.Cues[1], s.Cues[0] },
+		"id":      func(s *cue.Show) { s.Cues[0].ID = "0" },
+	}
+	for name, change := range changes {
+		s := harbor()
+		change(s)
+		if r := diff.Compare(harbor(), s); r.Same() || text(r) == "" {
+			t.Errorf("%s: not told", name)
+		}
+	}
+}
+
+// TestOrderWithin: what opens first, then what changed hands, then by size on the common scale.
+func TestOrderWithin(t *testing.T) {
+	s := harbor()
+	at(s, 0, 3).DelayMS += 6     // 1.2 units
+	at(s, 0, 12).Pan += 0.11     // 1.1
+	at(s, 0, 13).LevelDB += 1.15 // 1.15
+	at(s, 0, 4).Player = "Tpt 9"
+	open(at(s, 0, 4), "feature", 0)
+	r := diff.Compare(harbor(), s)
+	var got []int
+	for _, c := range r.Cues[0].Channels {
+		got = append(got, c.Channel)
+	}
+	if want := []int{4, 3, 13, 12}; !slices.Equal(got, want) {
+		t.Errorf("channels %v, want %v", got, want)
+	}
+	first := r.Cues[0].Channels[0].Changes
+	if first[0].Param != diff.ParamOpen || first[1].Param != diff.ParamPlayer {
+		t.Errorf("changes of a channel: %+v", first)
+	}
+}
+
+// TestOutOfOrder: one cue carried to another place is one cue told, however many it passes.
+func TestOutOfOrder(t *testing.T) {
+	s := harbor()
+	s.Cues = []cue.Snapshot{s.Cues[3], s.Cues[0], s.Cues[1], s.Cues[2]}
+	got := text(diff.Compare(harbor(), s))
+	if strings.Count(got, "another order") != 1 || !strings.Contains(got, "comes in another order: now first, was after cue 2") {
+		t.Errorf("got\n%s", got)
+	}
+}
+
+// random makes a show with gaps, doubled ids and odd numbers.
+func random(r *rand.Rand) *cue.Show {
+	s := harbor()
+	s.AirC = float64(r.Intn(3))
+	s.Rig.LatencyMS = float64(r.Intn(2))
+	s.Rig.Stacks = s.Rig.Stacks[:r.Intn(3)]
+	s.Cues = nil
+	for range r.Intn(6) {
+		c := cue.Snapshot{ID: string(rune('a' + r.Intn(5))), Name: string(rune('x' + r.Intn(2))), Movement: 1 + r.Intn(2), Count: float64(r.Intn(4)), FadeS: float64(r.Intn(2))}
+		for n := 1; n <= 4; n++ {
+			if r.Intn(5) == 0 {
+				continue
+			}
+			ch := cue.Channel{Channel: n, Player: string(rune('P' + r.Intn(2))), LevelDB: cue.Silent, Pan: float64(r.Intn(3)-1) / 4, DelayMS: float64(r.Intn(4)) * 7.3, Place: cue.Place{X: float64(r.Intn(2))}, End: cue.Place{Y: float64(r.Intn(2))}}
+			if r.Intn(2) == 0 {
+				open(&ch, string(rune('f'+r.Intn(2))), float64(r.Intn(3)))
+			}
+			c.Channels = append(c.Channels, ch)
+		}
+		s.Cues = append(s.Cues, c)
+	}
+	return s
+}
+
+// state is everything a desk is told, apart from the room under test: what Same must agree with.
+func state(s *cue.Show) string {
+	var b strings.Builder
+	seen := map[int]bool{}
+	for _, c := range s.Cues {
+		fmt.Fprintf(&b, "%s %v\n", c.ID, c.FadeS)
+		for _, ch := range c.Channels {
+			seen[ch.Channel] = true
+		}
+	}
+	for n := 1; n <= 4; n++ {
+		fmt.Fprintln(&b, seen[n])
+	}
+	return b.String()
+}
+
+func sameState(a, b *cue.Show) bool {
+	if state(a) != state(b) {
+		return false
+	}
+	for i := range a.Cues {
+		for n := 1; n <= 4; n++ {
+			x := slices.IndexFunc(a.Cues[i].Channels, func(c cue.Channel) bool { return c.Channel == n })
+			y := slices.IndexFunc(b.Cues[i].Channels, func(c cue.Channel) bool { return c.Channel == n })
+			if x < 0 && y < 0 {
+				continue
+			}
+			if x < 0 || y < 0 { // counts as closed
+				if x >= 0 && a.Cues[i].Channels[x].Open || y >= 0 && b.Cues[i].Channels[y].Open {
+					return false
+				}
+				continue
+			}
+			p, q := a.Cues[i].Channels[x], b.Cues[i].Channels[y]
+			if p.Open != q.Open || p.LevelDB != q.LevelDB || p.Pan != q.Pan || p.DelayMS != q.DelayMS {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func TestProperties(t *testing.T) {
+	const seed = 20260801
+	r := rand.New(rand.NewSource(seed))
+	equal := 0
+	for i := range 4000 {
+		a, b := random(r), random(r)
+		if i%8 == 0 { // near ones, so that both answers occur
+			b = clone(t, a)
+			if len(b.Cues) > 0 && len(b.Cues[0].Channels) > 0 && r.Intn(2) == 0 {
+				b.Cues[0].Channels[0].Pan += 0.5
+			}
+		}
+		ab, ba := diff.Compare(a, b), diff.Compare(b, a)
+		if !diff.Compare(a, a).Same() {
+			t.Fatalf("seed %d, case %d: a show differs from itself", seed, i)
+		}
+		if ab.Same() != sameState(a, b) {
+			t.Fatalf("seed %d, case %d: Same is %v, the states say %v:\n%s", seed, i, ab.Same(), !ab.Same(), text(ab))
+		}
+		if ab.Same() {
+			equal++
+		}
+		if (text(ab) == "") != ab.Same() {
+			t.Fatalf("seed %d, case %d: text and Same disagree", seed, i)
+		}
+		if text(ab) != text(diff.Compare(a, b)) {
+			t.Fatalf("seed %d, case %d: two runs differ", seed, i)
+		}
+		mirrored(t, ab, ba)
+		for _, c := range ab.Cues {
+			if !slices.IsSortedFunc(c.Channels, func(x, y diff.Channel) int { return int(math.Copysign(1, y.Size-x.Size)) * btoi(y.Size != x.Size) }) {
+				t.Fatalf("seed %d, case %d: cue %s is not in order of size", seed, i, c.ID)
+			}
+		}
+	}
+	if equal == 0 || equal == 4000 {
+		t.Fatalf("%d of 4000 are equal: the cases try one answer only", equal)
+	}
+}
+
+func btoi(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// mirrored: the way back undoes the way there, change by change.
+func mirrored(t *testing.T, ab, ba *diff.Report) {
+	t.Helper()
+	list := func(r *diff.Report, swap bool) map[string]int {
+		all := map[string]int{}
+		for _, c := range r.Cues {
+			status := c.Status
+			if swap {
+				status = map[string]string{diff.Added: diff.Removed, diff.Removed: diff.Added, diff.Changed: diff.Changed}[status]
+			}
+			all["cue "+c.ID+status]++
+			for _, ch := range c.Channels {
+				for _, x := range ch.Changes {
+					if swap {
+						x.Old, x.New, x.OldName, x.NewName = x.New, x.Old, x.NewName, x.OldName
+					}
+					all[fmt.Sprintf("%s %d %s %v %v %s %s %v %v", c.ID, ch.Channel, x.Param, x.Old, x.New, x.OldName, x.NewName, x.Waiting, x.Size)]++
+				}
+			}
+		}
+		return all
+	}
+	there, back := list(ab, false), list(ba, true)
+	for line := range there { // which of two cues counts as the moved one may differ between the ways
+		if strings.HasPrefix(line, "cue ") && strings.HasSuffix(line, diff.Changed) {
+			delete(there, line)
+		}
+	}
+	for line := range back {
+		if strings.HasPrefix(line, "cue ") && strings.HasSuffix(line, diff.Changed) {
+			delete(back, line)
+		}
+	}
+	if !reflect.DeepEqual(there, back) {
+		t.Fatalf("not mirrored:\n%v\n%v", there, back)
+	}
+}
+
+func clone(t *testing.T, s *cue.Show) *cue.Show {
+	t.Helper()
+	b, err := s.Encode()
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := cue.Decode(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// TestSigns: the other way round, every sign turns.
+func TestSigns(t *testing.T) {
+	s := harbor()
+	c := at(s, 0, 3)
+	c.DelayMS, c.Pan, c.LevelDB = c.DelayMS+3.5, c.Pan-0.12, c.LevelDB+1.5
+	walk(c, -2, 6)
+	there, back := text(diff.Compare(harbor(), s)), text(diff.Compare(s, harbor()))
+	for _, pair := range [][2]string{
+		{"delay 62.3 -> 65.8 ms (+3.5)", "delay 65.8 -> 62.3 ms (-3.5)"},
+		{"pan 0.12 further left (L 0.20 -> L 0.32)", "pan 0.12 further right (L 0.32 -> L 0.20)"},
+		{"level +1.5 dB (0.0 -> 1.5)", "level -1.5 dB (1.5 -> 0.0)"},
+		{"6.0 steps further back and 2.0 towards side 1", "6.0 steps further to the front and 2.0 towards side 2"},
+	} {
+		if !strings.Contains(there, pair[0]) || !strings.Contains(back, pair[1]) {
+			t.Errorf("%q there or %q back is missing:\n%s\n%s", pair[0], pair[1], there, back)
+		}
+	}
+}
+
+func TestJSON(t *testing.T) {
+	s := harbor()
+	week(s)
+	at(s, 0, 12).LevelDB = cue.Silent // null in JSON
+	r := diff.Compare(harbor(), s)
+	first, err := json.Marshal(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if bytes.Contains(first, []byte(":null,\"channels\"")) || bytes.Contains(first, []byte("\"whole_show\":null")) {
+		t.Errorf("a list is null: %s", first)
+	}
+	var back diff.Report
+	if err := json.Unmarshal(first, &back); err != nil {
+		t.Fatal(err)
+	}
+	if !reflect.DeepEqual(*r, back) {
+		t.Errorf("the report changed on its way:\n%+v\n%+v", *r, back)
+	}
+	if text(r) != text(&back) {
+		t.Error("the text changed on its way")
+	}
+	same, err := json.Marshal(diff.Compare(s, s))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := `{"same":true,"summary":"","whole_show":[],"cues":[]}`; string(same) != want {
+		t.Errorf("equal shows: %s, want %s", same, want)
+	}
+}
+
+// TestInputsAreLeftAlone: a comparison changes neither show.
+func TestInputsAreLeftAlone(t *testing.T) {
+	a, b := harbor(), harbor()
+	week(b)
+	before, _ := b.Encode()
+	diff.Compare(a, b)
+	after, _ := b.Encode()
+	if !bytes.Equal(before, after) || !reflect.DeepEqual(a, harbor()) {
+		t.Error("a show was changed")
+	}
+}

@@ -1,0 +1,137 @@
+// Package roster knows who is who and who wears which mic on which channel, from when on. It knows no cue.
+package roster
+
+import (
+	"fmt"
+	"slices"
+
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// Columns are the sheet's columns.
+var Columns = []table.Column{{Name: "player", Required: true}, {Name: "section", Required: true}, {Name: "pack"}, {Name: "channel"}, {Name: "from"}, {Name: "height"}, {Name: "trim"}}
+
+// Player is one performer.
+type Player struct {
+	Name, Section string
+	Span          source.Span
+}
+
+// Wear is one player wearing one pack on one channel, from a moment on.
+type Wear struct {
+	Player  string
+	Section string
+	Pack    string
+	Channel int
+	HeightM float64 // of the mic above the grass
+	TrimDB  float64
+	From    table.Cell // a position, empty from the show's beginning
+	Span    source.Span
+	ChanAt  source.Span
+}
+
+// Roster is the players in the order of the sheet, and what they wear.
+type Roster struct {
+	Players []Player
+	Wears   []Wear
+
+	byName map[string]int
+}
+
+// Player returns a performer by name.
+func (r *Roster) Player(name string) (Player, bool) {
+	i, ok := r.byName[name]
+	if !ok {
+		return Player{}, false
+	}
+	return r.Players[i], true
+}
+
+// Names lists all players.
+func (r *Roster) Names() []string {
+	names := make([]string, len(r.Players))
+	for i, p := range r.Players {
+		names[i] = p.Name
+	}
+	return names
+}
+
+// Sections lists the sections in order of first mention.
+func (r *Roster) Sections() []string {
+	var names []string
+	for _, p := range r.Players {
+		if p.Section != "" && !slices.Contains(names, p.Section) {
+			names = append(names, p.Section)
+		}
+	}
+	return names
+}
+
+// wornHeightM is the height of a worn mic unless the sheet says otherwise.
+const wornHeightM = 1.5
+
+const mostChannels = 10_000
+
+// Read reads the sheet. It is never nil.
+func Read(f *source.File, p *source.Problems) *Roster {
+	r := &Roster{byName: map[string]int{}}
+	if f == nil {
+		return r
+	}
+	packChannel := map[string]Wear{}
+	for _, row := range table.ReadCSV(f, Columns, p) {
+		name, section := row.Cell("player"), row.Cell("section")
+		if name.Text == "" {
+			p.Error("missing-cell", row.Span, "this row names no player", "fill in the column \"player\"")
+			continue
+		}
+		from := row.Cell("from")
+		i, again := r.byName[name.Text]
+		switch {
+		case again && section.Text != "" && section.Text != r.Players[i].Section:
+			p.Error("two-sections", section.Span, fmt.Sprintf("%s is in section %q here and in %q before", name.Text, section.Text, r.Players[i].Section), "keep one", source.Note{Span: r.Players[i].Span, Text: "first here"})
+		case again && from.Text == "":
+			p.Error("duplicate-player", name.Span, fmt.Sprintf("%s stands twice", name.Text), `give one another name; a pack that he takes over later has a position in "from"`, source.Note{Span: r.Players[i].Span, Text: "first here"})
+			continue
+		case !again:
+			i = len(r.Players)
+			r.byName[name.Text] = i
+			r.Players = append(r.Players, Player{name.Text, section.Text, name.Span})
+			if section.Text == "" {
+				p.Warn("no-section", name.Span, fmt.Sprintf("%s is in no section", name.Text), "fill in the column \"section\", so that @section finds him")
+			}
+		}
+		w := Wear{Player: name.Text, Section: r.Players[i].Section, Pack: row.Cell("pack").Text, From: from, Span: name.Span, ChanAt: row.Cell("channel").Span}
+		w.HeightM = row.Cell("height").Number(wornHeightM, "height", p)
+		w.TrimDB = row.Cell("trim").Number(0, "trim", p)
+		if w.HeightM < 0 || w.HeightM > 10 {
+			p.Error("out-of-range", row.Cell("height").Span, fmt.Sprintf("a mic %g m above the grass", w.HeightM), "height is in metres, 0 to 10")
+			w.HeightM = wornHeightM
+		}
+		if w.TrimDB < -60 || w.TrimDB > 60 {
+			p.Error("out-of-range", row.Cell("trim").Span, fmt.Sprintf("a trim of %g dB", w.TrimDB), "trim lies between -60 and 60 dB")
+			w.TrimDB = 0
+		}
+		channel := row.Cell("channel")
+		var ok bool
+		if w.Channel, ok = channel.Whole(1, mostChannels, "channel", p); !ok {
+			switch {
+			case channel.Text == "" && w.Pack != "":
+				p.Error("pack-without-channel", row.Cell("pack").Span, fmt.Sprintf("pack %s has no channel", w.Pack), "write the mixer channel that its receiver comes in on")
+			case channel.Text == "" && from.Text != "":
+				p.Error("from-without-channel", from.Span, fmt.Sprintf("%s takes over nothing here", name.Text), "write the pack and the channel that he takes over")
+			}
+			continue
+		}
+		if w.Pack != "" {
+			if other, known := packChannel[w.Pack]; known && other.Channel != w.Channel {
+				p.Error("pack-two-channels", channel.Span, fmt.Sprintf("pack %s is on channel %d here and on %d with %s", w.Pack, w.Channel, other.Channel, other.Player), "a pack's receiver comes in on one channel", source.Note{Span: other.ChanAt, Text: "the other channel"})
+				continue
+			}
+			packChannel[w.Pack] = w
+		}
+		r.Wears = append(r.Wears, w)
+	}
+	return r
+}

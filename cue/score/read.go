@@ -1,0 +1,283 @@
+package score
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"backfield/cue/clock"
+	"backfield/layout/source"
+	"backfield/layout/table"
+	"backfield/layout/unit"
+)
+
+// File is show.toml: the keys as they are written.
+type File struct {
+	Title    table.Text              `key:"title"`
+	Drill    *drillTable             `key:"drill,required"`
+	Roster   table.Text              `key:"roster,required"`
+	Rig      table.Text              `key:"rig,required"`
+	Desk     table.Text              `key:"desk,required"`
+	Venue    table.Text              `key:"venue"`
+	Mix      *table.Map[roleValue]   `key:"mix"`
+	Always   table.Map[[]table.Text] `key:"always"`
+	Delay    delayTable              `key:"delay"`
+	Pan      panTable                `key:"pan"`
+	MakeUp   *makeUpTable            `key:"make_up"`
+	Movement []movementTable         `key:"movement,required"`
+	Cue      []cueTable              `key:"cue"`
+}
+
+type drillTable struct {
+	Sets table.Text `key:"sets,required"`
+	Dots table.Text `key:"dots,required"`
+}
+
+type delayTable struct {
+	Policy table.Text     `key:"policy"`
+	Lead   table.Quantity `key:"lead"`
+}
+
+type panTable struct {
+	Width table.Num `key:"width"`
+}
+
+type makeUpTable struct {
+	From table.Quantity `key:"from,required"`
+	Max  table.Quantity `key:"max,required"`
+}
+
+type movementTable struct {
+	table.Where
+	Name   table.Text     `key:"name"`
+	Counts table.Int      `key:"counts"`
+	Wait   table.Quantity `key:"wait"`
+	Tempo  tempoValue     `key:"tempo,required"`
+}
+
+type changeTable struct {
+	table.Where
+	At    table.Num      `key:"at,required"`
+	BPM   table.Num      `key:"bpm"`
+	Over  table.Num      `key:"over"`
+	Pause table.Quantity `key:"pause"`
+}
+
+type cueTable struct {
+	table.Where
+	ID    table.Text                `key:"id,required"`
+	At    table.Text                `key:"at,required"`
+	Name  table.Text                `key:"name"`
+	Open  table.Map[[]table.Text]   `key:"open"`
+	Close []table.Text              `key:"close"`
+	Keep  table.Flag                `key:"keep"`
+	Fade  table.Num                 `key:"fade"`
+	Nudge table.Map[table.Quantity] `key:"nudge"`
+}
+
+// roleValue is a level in dB, or a table with one.
+type roleValue struct {
+	table.Where
+	level table.Quantity
+}
+
+type roleTable struct {
+	Level table.Quantity `key:"level,required"`
+}
+
+func (v *roleValue) DecodeNode(n *table.Node, p *source.Problems) {
+	v.Where = table.Where{Key: n.Key, Span: n.Span}
+	if n.Kind == table.Table {
+		var t roleTable
+		table.Decode(n, &t, p)
+		v.level = t.Level
+		return
+	}
+	v.level.DecodeNode(n, p)
+}
+
+// tempoValue is one tempo in bpm, or a list of changes.
+type tempoValue struct {
+	bpm  table.Num
+	list []changeTable
+	span source.Span
+}
+
+func (v *tempoValue) DecodeNode(n *table.Node, p *source.Problems) {
+	v.span = n.Span
+	if n.Kind != table.Array {
+		v.bpm.DecodeNode(n, p)
+		return
+	}
+	for _, item := range n.Items {
+		var c changeTable
+		table.Decode(item, &c, p)
+		v.list = append(v.list, c)
+	}
+}
+
+// Defaults and bounds.
+const (
+	defaultLeadMS = 10
+	defaultWidth  = 0.8
+	slowestBPM    = 10
+	fastestBPM    = 400
+	longestCounts = 100_000
+	longestPauseS = 3600
+	loudestDB     = 60
+	longestLeadMS = 100
+	longestFade   = 1000 // counts
+	mostCues      = 5000
+	neutralBPM    = 120 // stands in for a tempo that could not be read
+)
+
+// Policies are the names of the ways to choose a delay.
+var Policies = []string{"reference"}
+
+// defaultRoles hold when the score has no [mix].
+var defaultRoles = []Role{{Name: "feature", LevelDB: 0}, {Name: "support", LevelDB: -9}}
+
+// Read reads the score. It is never nil, and as full as it could be made.
+func Read(f *source.File, p *source.Problems) *Score {
+	s := &Score{File: f}
+	var t File
+	table.Decode(table.ReadTOML(f, p), &t, p)
+	s.Title = t.Title.V
+	if t.Drill != nil {
+		s.Sets, s.Dots = t.Drill.Sets, t.Drill.Dots
+	}
+	s.Roster, s.Rig, s.Desk, s.Venue = t.Roster, t.Rig, t.Desk, t.Venue
+	s.readMix(&t, p)
+	for _, m := range t.Movement {
+		s.Movements = append(s.Movements, movement(m, p))
+	}
+	s.readCues(t.Cue, p)
+	return s
+}
+
+func (s *Score) readMix(t *File, p *source.Problems) {
+	if t.Mix == nil {
+		s.Roles = defaultRoles
+	} else {
+		for _, e := range t.Mix.Entries {
+			s.Roles = append(s.Roles, Role{e.Name.V, e.Value.level.Within(unit.Level, 0, -100, loudestDB, "a role's level", p), e.Name.Span})
+		}
+	}
+	s.Always = openings(t.Always)
+	s.Policy = t.Delay.Policy
+	if s.Policy.Set && s.Policy.V != "reference" {
+		p.Error("bad-choice", s.Policy.Span, fmt.Sprintf("no policy %q is known", s.Policy.V), source.DidYouMean(s.Policy.V, Policies, "it is "+source.OneOf(Policies)))
+	}
+	s.LeadMS = t.Delay.Lead.Within(unit.Delay, defaultLeadMS, 0, longestLeadMS, "lead", p)
+	s.PanWidth = t.Pan.Width.Or(defaultWidth)
+	if s.PanWidth < 0 || s.PanWidth > 1 {
+		p.Error("out-of-range", t.Pan.Width.Span, fmt.Sprintf("a pan width of %g", s.PanWidth), "it lies between 0 (all in the middle) and 1 (hard left and right)")
+		s.PanWidth = defaultWidth
+	}
+	if t.MakeUp != nil {
+		s.MakeUp.FromM = t.MakeUp.From.Within(unit.Length, 1, 0.1, 1000, "the distance that make-up starts from", p)
+		s.MakeUp.MaxDB = t.MakeUp.Max.Within(unit.Level, 0, 0, 20, "the most make-up", p)
+	}
+}
+
+func openings(m table.Map[[]table.Text]) []Opening {
+	var list []Opening
+	for _, e := range m.Entries {
+		list = append(list, Opening{e.Name, e.Value})
+	}
+	return list
+}
+
+func movement(t movementTable, p *source.Problems) Movement {
+	m := Movement{Name: t.Name.V, Span: t.Span, Counts: t.Counts}
+	m.WaitS = t.Wait.Within(unit.Duration, 0, 0, longestPauseS, "the wait before a movement", p)
+	if m.Counts.Set && (m.Counts.V < 1 || m.Counts.V > longestCounts) {
+		p.Error("out-of-range", m.Counts.Span, fmt.Sprintf("a movement of %d counts", m.Counts.V), fmt.Sprintf("it has from 1 to %d", longestCounts))
+		m.Counts = table.Int{}
+	}
+	before := p.Errors()
+	if t.Tempo.list == nil {
+		m.Changes = []clock.Change{{At: 1, BPM: bpm(t.Tempo.bpm, p)}}
+	} else {
+		m.Changes = changes(t.Tempo, p)
+	}
+	if p.Errors() > before || len(m.Changes) == 0 || !(m.Changes[0].BPM > 0) {
+		m.Changes = []clock.Change{{At: 1, BPM: neutralBPM}}
+	}
+	return m
+}
+
+func bpm(n table.Num, p *source.Problems) float64 {
+	if n.Set && !(n.V >= slowestBPM && n.V <= fastestBPM) {
+		p.Error("bad-tempo", n.Span, fmt.Sprintf("a tempo of %g", n.V), fmt.Sprintf("it lies between %d and %d beats a minute", slowestBPM, fastestBPM))
+	}
+	return n.V
+}
+
+func changes(v tempoValue, p *source.Problems) []clock.Change {
+	var list []clock.Change
+	end := 0.0 // of the last entry and its ramp, as a count
+	for i, t := range v.list {
+		c := clock.Change{At: t.At.V, BPM: bpm(t.BPM, p), Over: t.Over.V, PauseS: t.Pause.Within(unit.Duration, 0, 0, longestPauseS, "a pause", p)}
+		switch {
+		case !t.At.Set: // reported as missing
+		case c.At < 1 || c.At > longestCounts:
+			p.Error("bad-tempo", t.At.Span, fmt.Sprintf("a tempo entry at count %g", c.At), "counts are numbered from 1, the downbeat")
+		case i == 0 && c.At != 1:
+			p.Error("bad-tempo", t.At.Span, fmt.Sprintf("the first tempo entry is at count %g", c.At), "the first says the tempo at the downbeat: at = 1")
+		case i > 0 && c.At < end:
+			p.Error("bad-tempo", t.At.Span, fmt.Sprintf("this tempo entry at count %g begins before the one above has ended (count %g)", c.At, end), "put entries in order, and let a ramp end before the next begins")
+		case t.Over.Set && (c.Over <= 0 || c.Over > longestCounts):
+			p.Error("bad-tempo", t.Over.Span, fmt.Sprintf("a ramp over %g counts", c.Over), "over is the number of counts that the change takes")
+		case t.Over.Set && (!t.BPM.Set || i == 0):
+			p.Error("bad-tempo", t.Over.Span, "this ramp leads nowhere, or from nowhere", "a ramp has a bpm to go to and stands after the first entry")
+		case i == 0 && !t.BPM.Set:
+			p.Error("bad-tempo", t.Span, "the first tempo entry has no bpm", "say the tempo at the downbeat")
+		case !t.BPM.Set && !t.Pause.Set:
+			p.Error("bad-tempo", t.Span, "this tempo entry changes nothing", "give it bpm, or pause")
+		}
+		end = math.Max(end, c.At+c.Over)
+		list = append(list, c)
+	}
+	if len(list) == 0 {
+		p.Error("bad-tempo", v.span, "the list of tempos is empty", "write tempo = 132, or a list with { at = 1, bpm = 132 }")
+	}
+	return list
+}
+
+func (s *Score) readCues(list []cueTable, p *source.Problems) {
+	first := map[string]source.Span{}
+	if len(list) > mostCues {
+		p.Error("too-large", list[mostCues].Span, fmt.Sprintf("more than %d cues", mostCues), "split the show")
+		list = list[:mostCues]
+	}
+	for _, t := range list {
+		c := Cue{ID: t.ID, At: t.At, Name: t.Name, Span: t.Span, Open: openings(t.Open), Close: t.Close, Keep: t.Keep.V, FadeCounts: t.Fade.V}
+		if t.ID.Set {
+			switch {
+			case t.ID.V == "" || t.ID.V != strings.TrimSpace(t.ID.V) || strings.ContainsAny(t.ID.V, ".\t\n\r/\\"):
+				p.Error("bad-id", t.ID.Span, fmt.Sprintf("%q is no cue id", t.ID.V), "use letters and digits, such as \"12A\"; points are kept for follow-ons (12.1)")
+			case first[t.ID.V].File != nil:
+				p.Error("duplicate-id", t.ID.Span, fmt.Sprintf("cue %q stands twice", t.ID.V), "give one of them another id", source.Note{Span: first[t.ID.V], Text: "first here"})
+			default:
+				first[t.ID.V] = t.ID.Span
+			}
+		}
+		if t.At.Set {
+			var fault *source.Fault
+			if c.Position, fault = clock.ParsePosition(t.At.V); fault != nil {
+				p.Error("bad-position", t.At.Span, fault.What, fault.Do)
+			} else {
+				c.Placed = true
+			}
+		}
+		if t.Fade.Set && !(c.FadeCounts >= 0 && c.FadeCounts <= longestFade) {
+			p.Error("out-of-range", t.Fade.Span, fmt.Sprintf("a fade of %g counts", c.FadeCounts), fmt.Sprintf("a fade lasts from 0 to %d counts", longestFade))
+			c.FadeCounts = 0
+		}
+		for _, e := range t.Nudge.Entries {
+			c.Nudges = append(c.Nudges, Nudge{e.Name, e.Value.Within(unit.Level, 0, -loudestDB, loudestDB, "a nudge", p)})
+		}
+		s.Cues = append(s.Cues, c)
+	}
+}

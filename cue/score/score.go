@@ -1,0 +1,91 @@
+// Package score knows show.toml: movements with their tempo, roles, and cues, as values that know where they
+// were written. It resolves no name and no position; the compiler does.
+package score
+
+import (
+	"backfield/cue/clock"
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// Score is a show as its designer wrote it.
+type Score struct {
+	File  *source.File
+	Title string
+
+	Sets, Dots, Roster, Rig, Desk, Venue table.Text // paths, relative to the score
+
+	Roles     []Role
+	Always    []Opening // fixed mics that are open unless a cue closes them
+	Movements []Movement
+	Cues      []Cue // in the order of the file
+
+	Policy   table.Text
+	LeadMS   float64
+	PanWidth float64
+	MakeUp   MakeUp
+}
+
+// Role is how far forward an open mic is.
+type Role struct {
+	Name    string
+	LevelDB float64
+	Span    source.Span
+}
+
+// MakeUp lifts far players: min(MaxDB, 20 log10(d/FromM)), d being the player's distance from the reference
+// seat. Off when MaxDB is 0.
+type MakeUp struct{ FromM, MaxDB float64 }
+
+// Movement is one movement's time as written.
+type Movement struct {
+	Name    string
+	Span    source.Span
+	Counts  table.Int // the length that its sets must add up to; optional
+	WaitS   float64   // silence before its downbeat
+	Changes []clock.Change
+}
+
+// Opening is who is open in one role. A name is a player, a fixed mic, or a group when it begins with @.
+type Opening struct {
+	Role  table.Text
+	Names []table.Text
+}
+
+// Nudge is a correction of one player's level in one cue, in dB.
+type Nudge struct {
+	Name table.Text
+	DB   float64
+}
+
+// Cue is one cue as written.
+type Cue struct {
+	ID, At, Name table.Text
+	Span         source.Span // its header
+	Position     clock.Position
+	Placed       bool // whether At could be read
+	Open         []Opening
+	Close        []table.Text
+	Keep         bool
+	FadeCounts   float64
+	Nudges       []Nudge
+}
+
+// Role returns a role by its name.
+func (s *Score) Role(name string) (Role, bool) {
+	for _, r := range s.Roles {
+		if r.Name == name {
+			return r, true
+		}
+	}
+	return Role{}, false
+}
+
+// RoleNames lists the roles in the order of the file.
+func (s *Score) RoleNames() []string {
+	names := make([]string, len(s.Roles))
+	for i, r := range s.Roles {
+		names[i] = r.Name
+	}
+	return names
+}

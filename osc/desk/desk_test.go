@@ -1,0 +1,699 @@
+package desk
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"backfield/cue"
+	"backfield/layout/source"
+	"backfield/osc"
+)
+
+// demo is a desk with all four parameters.
+const demo = `
+to = "udp://127.0.0.1:9000"
+[mute]
+address = "/in/{channel}/mute"
+[level]
+address = "/in/{channel}/level"
+scale = { table = [[-70, 0], [-25, 0.3], [0, 0.8], [6, 1]] }
+[delay]
+address = "/in/{channel}/delay"
+max = 500
+[pan]
+address = "/in/{channel}/pan"
+scale = { from = [-1, 1], to = [0, 1] }
+`
+
+func read(text string) (*Desk, []source.Problem) {
+	var p source.Problems
+	d := Read(&source.File{Name: "desk.toml", Text: text}, &p)
+	return d, p.All()
+}
+
+func mustRead(t testing.TB, text string) *Desk {
+	t.Helper()
+	d, problems := read(text)
+	if len(problems) > 0 {
+		var b strings.Builder
+		source.Print(&b, problems)
+		t.Fatalf("unexpected problems:\n%s\nin\n%s", b.String(), text)
+	}
+	return d
+}
+
+func TestDefaults(t *testing.T) {
+	d := mustRead(t, demo)
+	got := fmt.Sprintf("%s %d %d %s %t %d", d.To.V, d.Rate, d.Channels, d.PanLaw.V, d.Bundle, d.MaxPacket)
+	if want := "udp://127.0.0.1:9000 2000 64 constant-power false 1472"; got != want {
+		t.Errorf("defaults are %s, want %s", got, want)
+	}
+	d = mustRead(t, "to = \"10.0.0.7:1\"\nrate = 10\nchannels = 10000\npan_law = \"linear\"\nbundle = true\nmax_packet = 64\n"+demo[len("\nto = \"udp://127.0.0.1:9000\""):])
+	got = fmt.Sprintf("%s %d %d %s %t %d", d.To.V, d.Rate, d.Channels, d.PanLaw.V, d.Bundle, d.MaxPacket)
+	if want := "10.0.0.7:1 10 10000 linear true 64"; got != want {
+		t.Errorf("as written they are %s, want %s", got, want)
+	}
+	var names []string
+	for _, p := range d.Params {
+		names = append(names, p.Name)
+	}
+	if want := "mute level delay pan"; strings.Join(names, " ") != want {
+		t.Errorf("sending order %v, want %s", names, want)
+	}
+}
+
+// deskWith makes a desk file in which one parameter's table holds what is given, the others nothing special.
+func deskWith(param, keys string) string {
+	tables := map[string]string{
+		"mute":  `address = "/m/{channel}"`,
+		"level": "address = \"/l/{channel}\"\nscale = \"amplitude\"",
+		"delay": "address = \"/d/{channel}\"\nmax = 500",
+		"pan":   `address = "/p/{channel}"`,
+	}
+	tables[param] = keys
+	var b strings.Builder
+	for _, name := range []string{"mute", "level", "delay", "pan"} {
+		fmt.Fprintf(&b, "[%s]\n%s\n", name, tables[name])
+	}
+	return b.String()
+}
+
+func channel(open bool, level, pan, delay float64) cue.Channel {
+	c := cue.Channel{Channel: 3, Open: open, LevelDB: cue.Level(level), Pan: pan, DelayMS: delay}
+	if !open {
+		c.LevelDB = cue.Silent
+	}
+	return c
+}
+
+func TestScales(t *testing.T) {
+	level := func(db float64) cue.Channel { return channel(true, db, 0, 0) }
+	delay := func(ms float64) cue.Channel { return channel(true, 0, 0, ms) }
+	pan := func(v float64) cue.Channel { return channel(true, 0, v, 0) }
+	open, closed := level(0), channel(false, 0, 0, 0)
+	const a = "address = \"/x/{channel}\"\n"
+	const curve = a + "scale = { table = [[-70, 0], [-25, 0.3], [0, 0.8], [6, 1]] }\n"
+	for _, c := range []struct {
+		param, keys string
+		in          cue.Channel
+		want        string
+	}{
+		{"mute", a, closed, "/x/3 i 1"},
+		{"mute", a, open, "/x/3 i 0"},
+		{"mute", a + "scale = { on = 0, off = 1 }", closed, "/x/3 i 0"},
+		{"mute", a + "scale = { on = 0, off = 1 }", open, "/x/3 i 1"},
+		{"mute", a + "scale = { on = 1.0, off = 0.0 }", closed, "/x/3 f 1"},
+		{"mute", a + "scale = { on = 1, off = 0.5 }", open, "/x/3 f 0.5"},
+		{"mute", a + "scale = { on = true, off = false }", closed, "/x/3 T"},
+		{"mute", a + "scale = { on = true, off = false }\ntype = \"F\"", open, "/x/3 F"},
+		{"mute", a + "scale = { on = false, off = true }\ntype = \"T\"", open, "/x/3 T"},
+		{"mute", a + "type = \"T\"", closed, "/x/3 T"},
+		{"mute", a + "type = \"F\"", open, "/x/3 F"},
+		{"mute", a + "scale = { on = \"ON\", off = \"\" }", closed, `/x/3 s "ON"`},
+		{"mute", a + "scale = { on = \"ON\", off = \"\" }", open, `/x/3 s ""`},
+		{"mute", a + "type = \"h\"", closed, "/x/3 h 1"},
+		{"mute", a + "type = \"d\"", closed, "/x/3 d 1"},
+
+		{"level", curve, level(0), "/x/3 f 0.8"},
+		{"level", curve, level(6), "/x/3 f 1"},
+		{"level", curve, level(20), "/x/3 f 1"},
+		{"level", curve, level(-70), "/x/3 f 0"},
+		{"level", curve, level(-90), "/x/3 f 0"},
+		{"level", curve + "type = \"d\"", level(-47.5), "/x/3 d 0.15"}, // half way from -70 to -25
+		{"level", curve + "type = \"d\"", level(-12.5), "/x/3 d 0.55"}, // half way from -25 to 0
+		{"level", curve + "type = \"d\"", level(3), "/x/3 d 0.9"},
+		{"level", curve + "type = \"d\"\nstep = 1", level(2.6), "/x/3 d 0.9"},
+		{"level", curve + "type = \"d\"\nmax = 3", level(5), "/x/3 d 0.9"},
+		{"level", curve, closed, "/x/3 f 0"},
+		{"level", curve + "off = -1", closed, "/x/3 f -1"},
+		{"level", a + "scale = { from = [-60, 10], to = [0, 700] }\ntype = \"i\"", level(-0.04), "/x/3 i 600"},
+		{"level", a + "scale = { from = [-60, 10], to = [0, 700] }\ntype = \"i\"", level(-0.05), "/x/3 i 600"}, // 599.5: half away from zero
+		{"level", a + "scale = { from = [-60, 10], to = [0, 700] }\ntype = \"i\"", level(-0.06), "/x/3 i 599"},
+		{"level", a + "scale = { from = [-60, 10], to = [-700, 0] }\ntype = \"h\"", level(-0.05), "/x/3 h -101"}, // -100.5
+		{"level", a + "scale = { from = [-60, 10], to = [700, 0] }\ntype = \"i\"", closed, "/x/3 i 700"},
+		{"level", a + "scale = \"amplitude\"", level(0), "/x/3 f 1"},
+		{"level", a + "scale = \"amplitude\"", level(-20), "/x/3 f 0.1"},
+		{"level", a + "scale = \"amplitude\"", closed, "/x/3 f 0"},
+		{"level", a + "scale = { amplitude = 0.5 }\ntype = \"d\"", level(20), "/x/3 d 5"},
+		{"level", a + "scale = { amplitude = 0.5 }", level(20000), "/x/3 f 340282350000000000000000000000000000000"},
+		{"level", a + "off = -120", level(-7.256), "/x/3 f -7.26"},
+		{"level", a + "off = -120", closed, "/x/3 f -120"},
+		{"level", a + "off = -120", level(math.NaN()), "/x/3 f -120"},
+		{"level", a + "off = -120", level(math.Inf(-1)), "/x/3 f -120"},
+		{"level", a + "min = -80", closed, "/x/3 f -80"},
+		{"level", a + "min = \"-80 dB\"\nmax = \"10 dB\"", level(11), "/x/3 f 10"},
+
+		{"pan", a, pan(-0.25), "/x/3 f -0.25"},
+		{"pan", a, pan(-2), "/x/3 f -1"},
+		{"pan", a + "step = 0.1", pan(0.25), "/x/3 f 0.3"},
+		{"pan", a + "step = 0.1", pan(-0.25), "/x/3 f -0.3"}, // mirrored
+		{"pan", a + "scale = { from = [-1, 1], to = [0, 1] }", pan(0), "/x/3 f 0.5"},
+		{"pan", a + "scale = { from = [-1, 1], to = [1, 0] }", pan(-1), "/x/3 f 1"},
+		{"pan", a + "scale = { from = [-1, 1], to = [-100, 100] }\ntype = \"i\"", pan(0.17), "/x/3 i 17"},
+		{"pan", a + "scale = { from = [-1, 1], to = [0, 127] }\ntype = \"i\"", pan(0), "/x/3 i 64"}, // 63.5
+		{"pan", a + "max = 0.5", pan(0.9), "/x/3 f 0.5"},
+
+		{"delay", a + "max = 500", delay(12.34), "/x/3 f 12.3"},
+		{"delay", a + "max = 500", delay(12.35), "/x/3 f 12.4"},
+		{"delay", a + "max = 500", delay(600), "/x/3 f 500"},
+		{"delay", a + "max = 500", delay(-1), "/x/3 f 0"},
+		{"delay", a + "max = \"0.5 s\"\nstep = \"500 us\"", delay(12.3), "/x/3 f 12.5"},
+		{"delay", a + "unit = \"s\"\nmax = 0.5\ntype = \"d\"", delay(12.3), "/x/3 d 0.0123"},
+		{"delay", a + "unit = \"us\"\nmax = 500000\ntype = \"i\"", delay(12.3), "/x/3 i 12300"},
+		{"delay", a + "unit = \"samples\"\nsample_rate = 48000\nmax = 24000\ntype = \"i\"", delay(12.3), "/x/3 i 590"}, // 590.4
+		{"delay", a + "unit = \"samples\"\nsample_rate = 48000\nmax = \"1 ms\"\ntype = \"i\"", delay(12.3), "/x/3 i 48"},
+		{"delay", a + "scale = { from = [0, 400], to = [0, 1] }", delay(100), "/x/3 f 0.25"},
+		{"delay", a + "scale = { from = [0, 400], to = [0, 1] }", delay(1000), "/x/3 f 1"},
+	} {
+		d := mustRead(t, deskWith(c.param, c.keys))
+		var got string
+		for _, m := range d.Messages(nil, &cue.Snapshot{Channels: []cue.Channel{c.in}}) {
+			if strings.HasPrefix(m.Address, "/x/") {
+				got = m.String()
+			}
+		}
+		if got != c.want {
+			t.Errorf("[%s] %s\n%+v is sent as %q, want %q", c.param, c.keys, c.in, got, c.want)
+		}
+	}
+}
+
+func TestLimits(t *testing.T) {
+	inf := math.Inf(1)
+	const a = "address = \"/x/{channel}\"\n"
+	for _, c := range []struct {
+		param, keys string
+		want        Limits
+	}{
+		{"mute", a, Limits{0, 1, 1}},
+		{"level", a + "scale = \"amplitude\"", Limits{-inf, inf, 0.01}},
+		{"level", a + "scale = { table = [[-70, 0], [6, 1]] }", Limits{-70, 6, 0.01}},
+		{"level", a + "scale = { table = [[-70, 0], [6, 1]] }\nmin = -60\nmax = 0\nstep = 0.5", Limits{-60, 0, 0.5}},
+		{"pan", a, Limits{-1, 1, 0.01}},
+		{"pan", a + "scale = { from = [-0.5, 3], to = [0, 1] }\nstep = 0.05", Limits{-0.5, 1, 0.05}},
+		{"delay", a + "max = 500", Limits{0, 500, 0.1}},
+		{"delay", a + "unit = \"s\"\nmin = 0.25\nmax = 0.5\nstep = 0.125", Limits{250, 500, 125}},
+		{"delay", a + "unit = \"samples\"\nsample_rate = 96000\nmax = 48000", Limits{0, 500, 1. / 96}},
+		{"delay", a + "scale = { from = [0, 400], to = [0, 1] }", Limits{0, 400, 0.1}},
+	} {
+		d := mustRead(t, deskWith(c.param, c.keys))
+		got := d.Limits(c.param)
+		if got.Min != c.want.Min || got.Max != c.want.Max || math.Abs(got.Step-c.want.Step) > 1e-12 {
+			t.Errorf("[%s] %s\nlimits %v, want %v", c.param, c.keys, got, c.want)
+		}
+	}
+	d, _ := read("[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -90\n")
+	if got, want := d.Limits("pan"), (Limits{-1, 1, 0.01}); got != want {
+		t.Errorf("pan of a desk without: %v, want %v", got, want)
+	}
+	if got, want := d.Limits("delay"), (Limits{0, inf, 0.1}); got != want {
+		t.Errorf("delay of a desk without: %v, want %v", got, want)
+	}
+	if got, want := d.Limits("presence"), (Limits{-inf, inf, 0}); got != want {
+		t.Errorf("a parameter nobody knows: %v, want %v", got, want)
+	}
+}
+
+// faults lists desk files with a mark before and after the place that the problem must point at, and the
+// start of how it must read.
+var faults = []struct{ text, code, what string }{
+	{"", "missing-key", `the key "mute" is missing`},
+	{"mute = 5\n" + demoWithout("mute"), "wrong-type", "this must be a table"},
+	{"to = «5»\n" + demoWithout("to"), "wrong-type", "this must be a string"},
+	{demo + "[«send»]\n", "unknown-key", `no key "send"`},
+	{"rate = «0»\n" + demo, "desk-range", "rate cannot be 0"},
+	{"channels = «10001»\n" + demo, "desk-range", "channels cannot be 10001"},
+	{"max_packet = «63»\n" + demo, "desk-range", "max_packet cannot be 63"},
+	{"«»[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -90\n[delay]\naddress = \"/d/{channel}\"\nmax = 1\n", "desk-no-pan", "this desk has no [pan]"},
+	{"«»[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -90\n[pan]\naddress = \"/p/{channel}\"\n", "desk-no-delay", "this desk has no [delay]"},
+	{deskWith("pan", "address = «\"/l/{channel}\"»"), "desk-same-address", "/l/1 is the address of [level] as well"},
+	{deskWith("pan", "address = «\"/l/{channel:01}\"»"), "desk-same-address", "/l/1 is"},
+
+	{deskWith("mute", "address = \"«x»/{channel}\""), "desk-address", "an OSC address begins with a slash"},
+	{deskWith("mute", "address = \"«»\""), "desk-address", "an OSC address begins with a slash"},
+	{deskWith("mute", "address = \"«/x/y»\""), "desk-address", "this address is the same for every channel"},
+	{deskWith("mute", "address = \"/x/{«chanel»}\""), "desk-address", "no placeholder {chanel}"},
+	{deskWith("mute", "address = \"/x/{«zone»}\""), "desk-address", "no placeholder {zone}"},
+	{deskWith("mute", "address = \"/x/{channel:«2»}\""), "desk-address", `"2" is no width`},
+	{deskWith("mute", "address = \"/x/{channel:«00»}\""), "desk-address", `"00" is no width`},
+	{deskWith("mute", "address = \"/x/«{»channel\""), "desk-address", "this brace is never closed"},
+	{deskWith("mute", "address = \"/x/«{»{channel}\""), "desk-address", "this brace is never closed"},
+	{deskWith("mute", "address = \"/x/{channel}«}»\""), "desk-address", "this brace closes nothing"},
+	{deskWith("mute", "address = \"/x«/»/{channel}\""), "desk-address", "a part of the address is empty"},
+	{deskWith("mute", "address = \"/x/{channel}«/»\""), "desk-address", "a part of the address is empty"},
+	{deskWith("mute", "address = \"/x«*»/{channel}\""), "desk-address", `"*" may not stand`},
+	{deskWith("mute", "address = \"/x« »/{channel}\""), "desk-address", `" " may not stand`},
+	{deskWith("mute", "address = \"/x«é»/{channel}\""), "desk-address", `"é" may not stand`},
+	{deskWith("mute", "address = «\"/\\u0078*/{channel}\"»"), "desk-address", `"*" may not stand`},
+	{deskWith("mute", "address = '''/x«»/{channel}'''"), "", ""},
+
+	{deskWith("mute", "address = \"/m/{channel}\"\ntype = «\"q\"»"), "desk-type", `no OSC type "q"`},
+	{deskWith("mute", "address = \"/m/{channel}\"\ntype = «\"s\"»"), "desk-type", "type s does not suit"},
+	{deskWith("mute", "address = \"/m/{channel}\"\ntype = «\"i\"»\nscale = { on = true, off = false }"), "desk-type", "type i does not suit: on and off are true and false"},
+	{deskWith("mute", "address = \"/m/{channel}\"\ntype = «\"T\"»\nscale = { on = 1, off = 0 }"), "desk-type", "type T does not suit"},
+	{deskWith("pan", "address = \"/p/{channel}\"\ntype = «\"s\"»\nscale = { from = [-1, 1], to = [0, 1] }"), "desk-type", "type s does not suit: a pan is a number"},
+	{deskWith("pan", "address = \"/p/{channel}\"\ntype = «\"T\"»"), "desk-type", "type T does not suit"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = «{ table = [[0, 0], [1, 1]] }»"), "desk-scale", "a mute is a switch"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = 1, off = «\"x\"» }"), "desk-switch", "on is a number and off is a string"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = «{ on = 1, off = 1 }»"), "desk-switch", "on and off are sent as the same"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = «\"é\"», off = \"x\" }"), "desk-switch", "'é' may not stand"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = «[1]», off = \"x\" }"), "wrong-type", "this must be a number, a string"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = «{ on = 1 }»"), "desk-scale", `this scale has no "off"`},
+	{deskWith("mute", "address = \"/m/{channel}\"\ntype = \"i\"\nscale = { on = «0.5», off = 0 }"), "desk-overflow", "type i holds no 0.5"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = «3000000000», off = 0 }"), "desk-overflow", "type i holds no 3e+09"},
+
+	{deskWith("pan", "address = \"/p/{channel}\"\nscale = «{ on = 1, off = 0 }»"), "desk-scale", "a pan is no switch"},
+	{deskWith("pan", "address = \"/p/{channel}\"\nscale = «\"amplitude\"»"), "desk-scale", "a pan is not in dB"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = «\"amplitud\"»"), "desk-scale", `no scale "amplitud"`},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = «3»"), "wrong-type", "a scale is a table or a word"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = «{}»"), "desk-scale", "this scale is empty"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { «frm» = [0, 1], to = [0, 1] }"), "unknown-key", `no key "frm"`},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = «{ from = [0, 1] }»"), "desk-scale", `this scale has no "to"`},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = «{ from = [-9, 1], to = [0, 1], amplitude = 1 }»"), "desk-scale", "this scale mixes from and to, and amplitude"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { amplitude = «0» }"), "desk-scale", "the amplitude at 0 dB cannot be 0"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = «[1, 0]», to = [0, 1] }"), "desk-scale", "`from` must rise"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [0, 1], to = «[1, 1]» }"), "desk-scale", "`to` sends the same"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [0, 1], to = «[1, 2, 3]» }"), "wrong-type", "this must be two numbers"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = «{ table = [[0, 1]] }»"), "desk-scale", "a table needs at least two points"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], «[0, 2]»] }"), "desk-scale", "the points must rise, and 0 follows 0"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], [1, 2], «[2, 1]»] }"), "desk-scale", "the curve turns back at 1"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = «{ table = [[0, 1], [1, 1]] }»"), "desk-scale", "this table sends the same"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], «[1, \"x\"]»] }"), "wrong-type", "this must be two numbers"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], «[1, 1e16]»] }"), "desk-range", "a number of a scale goes up to 1e+15"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], [1, «inf»]] }"), "not-finite", "a number here must be finite"},
+	{deskWith("level", "address = \"/l/{channel}\"\ntype = «\"i\"»\nscale = { from = [-60, 0], to = [0, 3e9] }"), "desk-overflow", "type i holds no 3e+09"},
+	{deskWith("level", "address = \"/l/{channel}\"\ntype = «\"i\"»\nscale = { from = [-60, 0], to = [0, 1] }"), "desk-coarse", "as a whole number this level has only 2 values"},
+	{deskWith("level", "address = \"/l/{channel}\"\ntype = «\"i\"»\nscale = \"amplitude\""), "desk-coarse", "as a whole number this level has only 4 values"},
+	{deskWith("pan", "address = \"/p/{channel}\"\ntype = «\"h\"»"), "desk-coarse", "as a whole number this pan has only 3 values"},
+
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [-60, 0], to = [0, 1] }\nmax = «1»"), "desk-range", "max 1 lies outside"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [-60, 0], to = [0, 1] }\nmin = «-61»"), "desk-range", "min -61 lies outside"},
+	{deskWith("level", "address = \"/l/{channel}\"\nmin = 0\nmax = «\"-3 dB\"»"), "desk-range", "min 0 is not below max -3"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [-60, 0], to = [0, 1] }\nmin = «0»"), "desk-range", "min 0 is not below max 0"},
+	{deskWith("level", "address = \"/l/{channel}\"\nmin = -90\nmax = «\"3 ms\"»"), "bad-quantity", `"ms" is no unit of a level`},
+	{"[mute\n", "toml-syntax", ""},
+	{deskWith("mute", "address = «'''/x*/{channel}'''»"), "desk-address", `"*" may not stand`},
+	{strings.Replace(deskWith("level", "address = \"/l/{channel}\""), "[level]", "«[level]»", 1), "desk-off", "nothing says what a closed channel's level is sent as"},
+	{deskWith("level", "address = \"/l/{channel}\"\nmin = -80\noff = «-3»"), "desk-loud-off", "off = -3 is louder"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [-60, 0], to = [0, -90] }\noff = «-3»"), "desk-loud-off", "off = -3 is louder"},
+	{deskWith("level", "address = \"/l/{channel}\"\ntype = \"i\"\noff = «-3.5»"), "desk-overflow", "type i holds no -3.5"},
+	{deskWith("level", "address = \"/l/{channel}\"\ntype = \"i\"\noff = «-3e9»"), "desk-overflow", "type i holds no -3e+09"},
+	{deskWith("level", "address = \"/l/{channel}\"\noff = «-1e16»"), "desk-range", "off goes up to 1e+15"},
+	{deskWith("level", "address = \"/l/{channel}\"\noff = -90\nstep = «0»"), "desk-range", "a step of 0 is none"},
+	{deskWith("level", "address = \"/l/{channel}\"\nmin = -90\nmax = 0\nstep = «91»"), "desk-range", "a step of 91 is none"},
+	{deskWith("level", "address = \"/l/{channel}\"\noff = -90\n«unit» = \"ms\""), "unknown-key", `no key "unit"`},
+	{deskWith("pan", "address = \"/p/{channel}\"\nstep = «0.03»"), "desk-step", "a pan step of 0.03"},
+	{deskWith("pan", "address = \"/p/{channel}\"\nmax = «\"3 ms\"»"), "bad-quantity", "a pan position has no unit"},
+	{deskWith("pan", "address = \"/p/{channel}\"\nmax = «1.5»"), "desk-range", "max 1.5 lies outside"},
+	{deskWith("pan", "address = \"/p/{channel}\"\nscale = «{ from = [1, 2], to = [0, 1] }»"), "desk-range", "this scale covers 1 to 2, where a pan never is"},
+	{strings.Replace(deskWith("delay", "address = \"/d/{channel}\""), "[delay]", "«[delay]»", 1), "missing-key", `the key "max" is missing`},
+	{deskWith("delay", "address = \"/d/{channel}\"\nmax = «-1»"), "desk-range", "max -1 lies outside"},
+	{deskWith("delay", "address = \"/d/{channel}\"\nmax = 1\nunit = «\"sec\"»"), "desk-unit", `no unit of delay "sec"`},
+	{deskWith("delay", "address = \"/d/{channel}\"\nmax = 1\nsample_rate = «48000»"), "desk-unit", "a sample rate means nothing"},
+	{deskWith("delay", "address = \"/d/{channel}\"\nmax = 1000\nunit = «\"samples\"»"), "missing-key", "a delay in samples needs"},
+	{deskWith("delay", "address = \"/d/{channel}\"\nmax = 1000\nunit = \"samples\"\nsample_rate = «48»"), "desk-range", "a sample rate of 48 Hz is none"},
+}
+
+// demoWithout is the demo without the named key or table.
+func demoWithout(name string) string {
+	if name == "to" {
+		return strings.Replace(demo, "to = \"udp://127.0.0.1:9000\"\n", "", 1)
+	}
+	return strings.Replace(demo, "["+name+"]\naddress = \"/in/{channel}/"+name+"\"\n", "", 1)
+}
+
+func TestFaults(t *testing.T) {
+	for _, c := range faults {
+		lo := strings.Index(c.text, "«")
+		text := strings.Replace(c.text, "«", "", 1)
+		hi := strings.Index(text, "»")
+		text = strings.Replace(text, "»", "", 1)
+		_, problems := read(text)
+		if c.code == "" {
+			if len(problems) > 0 {
+				t.Errorf("%s\nis refused: %v", text, problems[0].What)
+			}
+			continue
+		}
+		found := false
+		for _, x := range problems {
+			if x.Code != c.code || !strings.HasPrefix(x.What, c.what) {
+				continue
+			}
+			found = true
+			if lo >= 0 && c.code != "toml-syntax" && (x.Span.Start != lo || x.Span.End != hi) {
+				t.Errorf("%s\n%s points at %d-%d %q, want %d-%d", text, c.code, x.Span.Start, x.Span.End, text[x.Span.Start:x.Span.End], lo, hi)
+			}
+			if x.Do == "" {
+				t.Errorf("%s: %s: says not what to do", c.code, x.What)
+			}
+		}
+		if !found || lo >= 0 && len(problems) != 1 {
+			t.Errorf("%s\ngives %d problems, want one %s that begins %q:", text, len(problems), c.code, c.what)
+			for _, x := range problems {
+				t.Logf("  %s %s", x.Code, x.What)
+			}
+		}
+	}
+}
+
+func TestFaultsAreAllReported(t *testing.T) {
+	_, problems := read("rate = 0\n[mute]\naddress = \"m\"\n[level]\naddress = \"/{chan}\"\nscale = { table = [[0, 1], [0, 2]] }\n[pan]\nstep = 0.3\n")
+	var got []string
+	for _, x := range problems {
+		got = append(got, fmt.Sprintf("%s %s", x.Span.Where(), x.Code))
+	}
+	want := []string{
+		"desk.toml:1:1 desk-no-delay", "desk.toml:1:8 desk-range", "desk.toml:3:12 desk-address", "desk.toml:5:14 desk-address",
+		"desk.toml:6:28 desk-scale", "desk.toml:7:1 missing-key", "desk.toml:8:8 desk-step",
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+}
+
+// TestEveryCodeHasACase reads this room's sources for the codes that they give.
+func TestEveryCodeHasACase(t *testing.T) {
+	tested := map[string]bool{}
+	for _, c := range faults {
+		tested[c.code] = true
+	}
+	files, err := filepath.Glob("*.go")
+	if err != nil || len(files) < 5 {
+		t.Fatal(files, err)
+	}
+	code := regexp.MustCompile(`(?:Error|Warn)\("([a-z-]+)"(\+name)?`)
+	seen := 0
+	for _, name := range files {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		text, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range code.FindAllStringSubmatch(string(text), -1) {
+			codes := []string{m[1]}
+			if m[2] != "" {
+				codes = []string{m[1] + "pan", m[1] + "delay"}
+			}
+			for _, c := range codes {
+				seen++
+				if !tested[c] {
+					t.Errorf("%s gives %q, which no case of TestFaults has", name, c)
+				}
+			}
+		}
+	}
+	if seen < 30 {
+		t.Errorf("found only %d codes in the sources", seen)
+	}
+}
+
+func TestPattern(t *testing.T) {
+	for _, c := range []struct {
+		pattern string
+		n       int
+		want    string
+	}{
+		{"/in/{channel}/level", 7, "/in/7/level"},
+		{"/in/{channel:02}/level", 7, "/in/07/level"},
+		{"/in/{channel:02}/level", 123, "/in/123/level"},
+		{"/{channel:09}", 10000, "/000010000"},
+		{"/a{channel:03}b/{channel}", 42, "/a042b/42"},
+	} {
+		p, faults := parsePattern(c.pattern)
+		if len(faults) > 0 || p.channel(c.n) != c.want {
+			t.Errorf("%s on channel %d is %q (%v), want %q", c.pattern, c.n, p.channel(c.n), faults, c.want)
+		}
+	}
+}
+
+// randomSnapshot makes a picture of n channels. The levels are few, so that some stay the same.
+func randomSnapshot(r *rand.Rand, n int) *cue.Snapshot {
+	s := &cue.Snapshot{}
+	for i := range n {
+		c := cue.Channel{Channel: i + 1, Open: r.IntN(2) == 0, LevelDB: cue.Silent,
+			Pan: float64(r.IntN(5)-2) / 2, DelayMS: float64(r.IntN(8)) * 12.35}
+		if c.Open {
+			c.LevelDB = cue.Level(r.IntN(4) * -6)
+		}
+		s.Channels = append(s.Channels, c)
+	}
+	return s
+}
+
+// TestChangesLeadToTheFullState: the changes, applied to what the desk held before, give what the full
+// state gives, and each of them changes something.
+func TestChangesLeadToTheFullState(t *testing.T) {
+	d := mustRead(t, demo)
+	r := rand.New(rand.NewPCG(1, 2))
+	state := func(ms []osc.Message) map[string]any {
+		m := map[string]any{}
+		for _, x := range ms {
+			m[x.Address] = x.Args[0]
+		}
+		return m
+	}
+	changed := 0
+	for range 500 {
+		n := r.IntN(12)
+		prev, next := randomSnapshot(r, n), randomSnapshot(r, n)
+		got, want := state(d.Messages(nil, prev)), state(d.Messages(nil, next))
+		if len(want) != 4*n {
+			t.Fatalf("the full state of %d channels has %d addresses", n, len(want))
+		}
+		for _, m := range d.Messages(prev, next) {
+			changed++
+			if got[m.Address] == m.Args[0] {
+				t.Fatalf("%v is sent though the desk holds it", m)
+			}
+			got[m.Address] = m.Args[0]
+		}
+		for address, v := range want {
+			if got[address] != v {
+				t.Fatalf("%s ends as %v, want %v", address, got[address], v)
+			}
+		}
+	}
+	if changed == 0 {
+		t.Fatal("nothing ever changed")
+	}
+}
+
+func TestOrder(t *testing.T) {
+	d := mustRead(t, demo)
+	r := rand.New(rand.NewPCG(3, 4))
+	address := regexp.MustCompile(`^/in/(\d+)/(\w+)$`)
+	for range 500 {
+		n := 1 + r.IntN(12)
+		prev, next := randomSnapshot(r, n), randomSnapshot(r, n)
+		if r.IntN(4) == 0 {
+			prev = nil
+		}
+		open := func(c int) bool { return next.Channels[c-1].Open }
+		lastPhase, lastChannel := 0, 0
+		for _, m := range d.Messages(prev, next) {
+			parts := address.FindStringSubmatch(m.Address)
+			var c int
+			fmt.Sscan(parts[1], &c)
+			// close: mute, level; move: delay, pan; open: mute, level, the other way round from nothing
+			phase := map[string]int{"mute": 1, "level": 2, "delay": 3, "pan": 4}[parts[2]]
+			if open(c) && parts[2] == "mute" {
+				phase = 6
+			}
+			if open(c) && parts[2] == "level" {
+				phase = 7
+				if prev == nil {
+					phase = 5
+				}
+			}
+			if phase < lastPhase || phase == lastPhase && c <= lastChannel {
+				t.Fatalf("%v comes too late: phase %d channel %d after phase %d channel %d", m, phase, c, lastPhase, lastChannel)
+			}
+			lastPhase, lastChannel = phase, c
+		}
+	}
+}
+
+func TestMessages(t *testing.T) {
+	d := mustRead(t, demo)
+	snap := func(cs ...cue.Channel) *cue.Snapshot { return &cue.Snapshot{Channels: cs} }
+	closed := func(n int, pan, delay float64) cue.Channel {
+		return cue.Channel{Channel: n, LevelDB: cue.Silent, Pan: pan, DelayMS: delay}
+	}
+	open := func(n int, level, pan, delay float64) cue.Channel {
+		return cue.Channel{Channel: n, Open: true, LevelDB: cue.Level(level), Pan: pan, DelayMS: delay}
+	}
+	for _, c := range []struct {
+		name       string
+		prev, next *cue.Snapshot
+		want       string
+	}{
+		{"full state", nil, snap(open(1, 0, 0, 10), closed(2, -1, 20)),
+			"/in/2/mute i 1, /in/2/level f 0, /in/1/delay f 10, /in/2/delay f 20, /in/1/pan f 0.5, /in/2/pan f 0, /in/1/level f 0.8, /in/1/mute i 0"},
+		{"nothing changes", snap(open(1, 0, 0, 10), closed(2, -1, 20)), snap(open(1, 0, 0, 10), closed(2, -1, 20)), ""},
+		{"less than a step changes", snap(open(1, 0, 0, 10)), snap(open(1, 0.004, 0.004, 10.04)), ""},
+		{"beyond the scale nothing changes", snap(open(1, 7, 0, 600)), snap(open(1, 8, 0, 700)), ""},
+		{"one closes, one moves, one opens", snap(open(1, 0, 0, 10), open(2, 0, 0, 10), closed(3, 0, 10)), snap(closed(1, 0, 10), open(2, 6, 1, 20), open(3, 6, -1, 30)),
+			"/in/1/mute i 1, /in/1/level f 0, /in/2/delay f 20, /in/3/delay f 30, /in/2/pan f 1, /in/3/pan f 0, /in/3/mute i 0, /in/2/level f 1, /in/3/level f 1"},
+		{"a channel that is new", snap(open(1, 0, 0, 10)), snap(open(1, 0, 0, 10), open(4, 6, 0, 10)),
+			"/in/4/delay f 10, /in/4/pan f 0.5, /in/4/level f 1, /in/4/mute i 0"},
+		{"an open channel that is gone", snap(open(1, 0, 0, 10), open(2, 0, 0, 10), closed(3, 0, 0)), snap(open(1, 0, 0, 10)),
+			"/in/2/mute i 1, /in/2/level f 0"},
+	} {
+		var got []string
+		for _, m := range d.Messages(c.prev, c.next) {
+			got = append(got, m.String())
+		}
+		if strings.Join(got, ", ") != c.want {
+			t.Errorf("%s: %s\nwant %s", c.name, strings.Join(got, ", "), c.want)
+		}
+	}
+}
+
+// TestReferencePage holds the page for users complete: every key and every code of this room is on it.
+func TestReferencePage(t *testing.T) {
+	page, err := os.ReadFile("../../cmd/backfield/help/desk.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	keys := Keys()
+	if len(keys) < 30 {
+		t.Fatalf("only %d keys: %v", len(keys), keys)
+	}
+	for _, key := range keys {
+		name := key[strings.LastIndexByte(key, '.')+1:]
+		if !regexp.MustCompile("`[^`]*\\b" + name + "\\b[^`]*`").Match(page) {
+			t.Errorf("the page does not name %s", key)
+		}
+	}
+	for _, c := range faults {
+		if strings.HasPrefix(c.code, "desk-") && !strings.Contains(string(page), "`"+c.code+"`") {
+			t.Errorf("the page does not explain %s", c.code)
+		}
+	}
+}
+
+// TestExamplesOfTheReferencePage reads every TOML example on the page: each is a whole desk or one of its tables.
+func TestExamplesOfTheReferencePage(t *testing.T) {
+	page, err := os.ReadFile("../../cmd/backfield/help/desk.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole := 0
+	for _, m := range regexp.MustCompile("(?s)```toml\n(.*?)```").FindAllStringSubmatch(string(page), -1) {
+		text := m[1]
+		if !strings.Contains(text, "[mute]") || !strings.Contains(text, "[level]") {
+			name := regexp.MustCompile(`(?m)^\[(\w+)\]\n`).FindStringSubmatch(text)
+			if name == nil {
+				t.Errorf("an example that names no table:\n%s", text)
+				continue
+			}
+			text = deskWith(name[1], strings.Replace(text, name[0], "", 1))
+		}
+		mustRead(t, text)
+		whole++
+	}
+	if whole < 5 {
+		t.Errorf("only %d examples", whole)
+	}
+}
+
+func FuzzPattern(f *testing.F) {
+	for _, s := range []string{"/in/{channel}/level", "/{channel:02}", "x", "/{", "/{channel", "/{{channel}}", "//", "/é{channel}", "/{channel:}", "/{channel:99}"} {
+		f.Add(s, 3)
+	}
+	f.Fuzz(func(t *testing.T, text string, n int) {
+		p, faults := parsePattern(text)
+		for _, x := range faults {
+			if x.lo < 0 || x.hi < x.lo || x.hi > len(text) {
+				t.Errorf("%q: fault at %d-%d", text, x.lo, x.hi)
+			}
+		}
+		if (p == nil) != (len(faults) > 0) {
+			t.Errorf("%q: pattern %v with faults %v", text, p, faults)
+		}
+		if p == nil || n < 1 || n > 10000 {
+			return
+		}
+		a := p.channel(n)
+		if a[0] != '/' || strings.ContainsAny(a, " #*,?[]{}") || strings.Contains(a, "//") {
+			t.Errorf("%q makes the address %q", text, a)
+		}
+		for i := range len(a) {
+			if a[i] <= ' ' || a[i] > '~' {
+				t.Errorf("%q makes the address %q", text, a)
+			}
+		}
+	})
+}
+
+func FuzzDesk(f *testing.F) {
+	f.Add(demo)
+	for _, c := range faults {
+		f.Add(strings.NewReplacer("«", "", "»", "").Replace(c.text))
+	}
+	next := &cue.Snapshot{Channels: []cue.Channel{
+		{Channel: 1, Open: true, LevelDB: -6.5, Pan: -0.3, DelayMS: 40.2},
+		{Channel: 2, LevelDB: cue.Silent, Pan: 1, DelayMS: 0},
+		{Channel: 3, Open: true, LevelDB: 1e6, Pan: math.NaN(), DelayMS: math.Inf(1)},
+		{Channel: 10000, Open: true, LevelDB: cue.Level(math.NaN()), Pan: math.Inf(-1), DelayMS: -1e300},
+	}}
+	f.Fuzz(func(t *testing.T, text string) {
+		file, err := source.Open("desk.toml", []byte(text), 1<<16)
+		if err != nil {
+			return
+		}
+		var p source.Problems
+		d := Read(file, &p)
+		for _, x := range p.All() {
+			if x.Span.File != file || x.Span.Start < 0 || x.Span.End < x.Span.Start || x.Span.End > len(file.Text) {
+				t.Errorf("%s points at %d-%d of %d bytes", x.Code, x.Span.Start, x.Span.End, len(file.Text))
+			}
+			if x.Code == "" || x.What == "" || x.Do == "" {
+				t.Errorf("half a problem: %+v", x)
+			}
+		}
+		if d.Rate < 1 || d.Channels < 1 || d.Channels > 10000 || d.MaxPacket < 64 {
+			t.Errorf("desk %+v", d)
+		}
+		for _, name := range []string{cue.ParamMute, cue.ParamLevel, cue.ParamPan, cue.ParamDelay} {
+			if l := d.Limits(name); !(l.Min < l.Max) || !(l.Step > 0) || math.IsInf(l.Step, 0) {
+				t.Errorf("%s has the limits %v", name, l)
+			}
+		}
+		for _, m := range d.Messages(nil, next) {
+			var v float64
+			switch a := m.Args[0].(type) {
+			case float32:
+				v = float64(a)
+			case float64:
+				v = a
+			}
+			if math.IsNaN(v) || math.IsInf(v, 0) {
+				t.Errorf("%v", m)
+			}
+		}
+		if again := d.Messages(next, next); len(again) > 0 {
+			t.Errorf("nothing changed and %v is sent", again)
+		}
+	})
+}
+
+func BenchmarkMessages(b *testing.B) {
+	d := mustRead(b, demo)
+	r := rand.New(rand.NewPCG(5, 6))
+	prev, next := randomSnapshot(r, 64), randomSnapshot(r, 64)
+	b.ReportAllocs()
+	for b.Loop() {
+		d.Messages(prev, next)
+	}
+}

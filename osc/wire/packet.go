@@ -1,0 +1,78 @@
+// Package wire turns messages into packets and back, and sends packets over UDP at a steady pace. It is
+// the only room that imports an OSC library or opens a socket. It does not know what a message means, nor
+// what to send when: order and content are its callers'.
+package wire
+
+import (
+	"encoding/binary"
+	"fmt"
+	"strings"
+
+	model "github.com/hypebeast/go-osc/osc"
+
+	"backfield/osc"
+)
+
+// bundleHead opens a bundle: its name, and the time tag that means "at once".
+const bundleHead = "#bundle\x00\x00\x00\x00\x00\x00\x00\x00\x01"
+
+// Encode returns the packet of one message. A string ends before its first NUL, which OSC cannot carry. It
+// panics on an argument that osc.Message does not allow.
+func Encode(m osc.Message) []byte {
+	args := make([]any, len(m.Args))
+	for i, a := range m.Args {
+		if s, ok := a.(string); ok {
+			a = beforeNUL(s)
+		}
+		args[i] = a
+	}
+	packet, err := model.NewMessage(beforeNUL(m.Address), args...).MarshalBinary()
+	if err != nil {
+		panic(fmt.Sprintf("wire: %s: %v", m.Address, err))
+	}
+	return packet
+}
+
+func beforeNUL(s string) string {
+	head, _, _ := strings.Cut(s, "\x00")
+	return head
+}
+
+// Pack makes packets of at most maxPacket bytes, in the order of the messages: one for each message, or
+// bundles filled one after the other, to be acted on at once. It fails on a message that alone is too long.
+func Pack(ms []osc.Message, bundle bool, maxPacket int) ([][]byte, error) {
+	var out [][]byte
+	head := 0
+	if bundle {
+		head = len(bundleHead) + 4
+	}
+	for _, m := range ms {
+		packet := Encode(m)
+		if head+len(packet) > maxPacket {
+			return nil, fmt.Errorf("the message to %s takes %d bytes, over the %d of a packet; raise max_packet or shorten the address", m.Address, head+len(packet), maxPacket)
+		}
+		if !bundle {
+			out = append(out, packet)
+			continue
+		}
+		if len(out) == 0 || len(out[len(out)-1])+4+len(packet) > maxPacket {
+			out = append(out, []byte(bundleHead))
+		}
+		last := &out[len(out)-1]
+		*last = binary.BigEndian.AppendUint32(*last, uint32(len(packet)))
+		*last = append(*last, packet...)
+	}
+	return out, nil
+}
+
+// messagesIn counts the messages of a packet that Pack made: what the desk has to work through.
+func messagesIn(packet []byte) int {
+	if len(packet) < len(bundleHead) || packet[0] != '#' {
+		return 1
+	}
+	n := 0
+	for at := len(bundleHead); at+4 <= len(packet); n++ {
+		at += 4 + int(binary.BigEndian.Uint32(packet[at:]))
+	}
+	return n
+}
