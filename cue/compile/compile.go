@@ -9,7 +9,9 @@
 package compile
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"backfield/cue"
 	"backfield/cue/clock"
@@ -47,6 +49,21 @@ type Result struct {
 	Clock *clock.Clock
 	Cues  []Moment // in order of time, as Show.Cues
 	lines []line
+
+	attention []Attention
+}
+
+// Attention is something about one open channel that a person should look at before the show.
+type Attention struct {
+	Cue, Player, Text string
+	weight            float64 // how bad, in ms or what is worth as much
+}
+
+// Attention lists what needs attention, worst first.
+func (r *Result) Attention() []Attention {
+	list := slices.Clone(r.attention)
+	slices.SortStableFunc(list, func(a, b Attention) int { return cmp.Compare(b.weight, a.weight) })
+	return list
 }
 
 // Moment is a cue that has found its place in time, and what is open in it, by line.

@@ -28,6 +28,8 @@ const sampleCounts = 0.25
 type Working struct {
 	Channel  int
 	Name     string
+	Section  string // of a worn mic's player
+	Pack     string // that he wears
 	Kind     string
 	Role     string
 	From, To clock.Moment // the piece that the numbers hold for
@@ -107,7 +109,8 @@ func (r *Result) work(system *sound.System, cueIndex, lineIndex int) *Working {
 	if l.fixed != nil {
 		w.Kind, w.Dot, w.TrimDB = cue.Fixed, l.fixed.Words, l.fixed.TrimDB
 	} else {
-		w.TrimDB = l.holder(w.From).TrimDB
+		h := l.holder(w.From)
+		w.TrimDB, w.Section, w.Pack = h.TrimDB, h.Section, h.Pack
 		r.dot(w)
 	}
 	path := r.walk(w, l)
@@ -234,9 +237,24 @@ func (r *Result) level(w *Working, o opening) {
 
 func (w *Working) note(text string) { w.Notes = append(w.Notes, text) }
 
+// weigh tells how much a working needs a look, in ms of delay; 0.1 of pan counts as 5 ms.
+func (w *Working) weigh() float64 {
+	v := max(w.DriftMS, w.DriftPan*driftMS/driftPan)
+	if w.RawMS < 0 {
+		v = max(v, -w.RawMS)
+	}
+	if w.limitDelay || w.levelIsCut || !w.Arrival.OK {
+		v += 1000
+	}
+	return v
+}
+
 // report turns what the desk or the drill cannot do into problems at the place where the score opened it.
 func (r *Result) report(w *Working, m *Moment, at source.Span, p *source.Problems) {
 	id := m.Cue.ID.V
+	for _, n := range w.Notes {
+		r.attention = append(r.attention, Attention{id, w.Name, n, w.weigh()})
+	}
 	if w.unknownDots {
 		p.Error("no-dot", at, fmt.Sprintf("%s has no dot where cue %q opens him", w.Name, id), "add the dots of every set that he is open in")
 	}

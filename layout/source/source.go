@@ -205,10 +205,7 @@ func order(f *File) int {
 // Nearest returns the candidate that a misspelt word most likely stands for, or "". Case counts for
 // nothing; of equally near ones the first is taken.
 func Nearest(word string, candidates []string) string {
-	best, found := 1+len(word)/3, ""
-	if best > 4 {
-		best = 4
-	}
+	best, found := min(1+len(word)/3, 4, len(word)-1), "" // a word of which no letter is right is another word
 	for _, c := range candidates {
 		if d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(c)); d < best || d == best && found == "" {
 			best, found = d, c

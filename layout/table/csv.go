@@ -29,7 +29,7 @@ type Cell struct {
 	Span source.Span
 }
 
-// Row is one record; Span is its first byte.
+// Row is one record; Span is its first cell.
 type Row struct {
 	Span  source.Span
 	cells []Cell
@@ -38,10 +38,15 @@ type Row struct {
 
 // Cell returns the cell of a column, empty if the row or the sheet has none.
 func (r Row) Cell(column string) Cell {
-	if i, ok := r.index[column]; ok && i < len(r.cells) {
-		return r.cells[i]
+	i, ok := r.index[column]
+	switch {
+	case !ok:
+		return Cell{Span: r.Span}
+	case i >= len(r.cells):
+		last := r.cells[len(r.cells)-1].Span
+		return Cell{Span: source.Span{File: last.File, Start: last.End, End: last.End}}
 	}
-	return Cell{Span: r.Span}
+	return r.cells[i]
 }
 
 // Has reports whether the sheet has the column at all.
@@ -133,12 +138,30 @@ func blank(record []string) bool {
 }
 
 func located(f *source.File, at int, text string) Cell {
-	if at < len(f.Text) && f.Text[at] == '"' {
+	quoted := at < len(f.Text) && f.Text[at] == '"'
+	if quoted {
 		at++
 	}
 	trimmed := strings.TrimSpace(text)
-	lo := at + strings.Index(text, trimmed)
-	return Cell{trimmed, source.Span{File: f, Start: lo, End: min(lo+len(trimmed), len(f.Text))}}
+	before := strings.Index(text, trimmed)
+	lo := along(f.Text, at, text[:before], quoted)
+	return Cell{trimmed, source.Span{File: f, Start: lo, End: along(f.Text, lo, trimmed, quoted)}}
+}
+
+// along returns where text ends that stands in raw from at on: in a quoted cell a quote is doubled and a
+// line end may have been two bytes.
+func along(raw string, at int, text string, quoted bool) int {
+	if quoted {
+		for i := range len(text) {
+			if text[i] == '"' || text[i] == '\n' && strings.HasPrefix(raw[at:], "\r\n") {
+				at++
+			}
+			at++
+		}
+	} else {
+		at += len(text)
+	}
+	return min(at, len(raw))
 }
 
 func header(f *source.File, cells []Cell, columns []Column, p *source.Problems) map[string]int {

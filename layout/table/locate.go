@@ -23,7 +23,7 @@ func ReadTOML(f *source.File, p *source.Problems) *Node {
 	root := &Node{Kind: Table, Span: f.Whole()}
 	if at, ok := tooDeep(f.Text); ok {
 		p.Error("toml-syntax", source.Span{File: f, Start: at, End: at + 1},
-			fmt.Sprintf("brackets nested more than %d deep", deepest), "a bracket is never closed, or this is not a show's file")
+			fmt.Sprintf("nested more than %d deep", deepest), "a bracket is never closed, or this is not a show's file")
 		return root
 	}
 	var tree map[string]any
@@ -38,22 +38,29 @@ func ReadTOML(f *source.File, p *source.Problems) *Node {
 	return root
 }
 
+// tooDeep looks for nesting that the parser would not survive, of brackets or of a key's dotted parts. Like
+// the parser it does not look into strings and comments.
 func tooDeep(text string) (int, bool) {
-	depth := 0
-	for i := 0; i < len(text); i++ {
-		switch text[i] {
+	brackets, dots := 0, 0
+	for s := (scanner{text: text}); s.at < len(text); s.at++ {
+		switch text[s.at] {
 		case '[', '{':
-			if depth++; depth > deepest {
-				return i, true
-			}
+			brackets, dots = brackets+1, 0
 		case ']', '}':
-			depth = max(depth-1, 0)
-		case '#': // a comment's brackets need not match; a '#' in a string ends the count of its line, no more
-			if nl := strings.IndexByte(text[i:], '\n'); nl >= 0 {
-				i += nl
-			} else {
-				return 0, false
-			}
+			brackets = max(brackets-1, 0)
+		case '.':
+			dots++
+		case '\n', '=', ',':
+			dots = 0
+		case '"', '\'':
+			s.quoted()
+			s.at--
+		case '#':
+			s.skip("")
+			s.at--
+		}
+		if brackets > deepest || dots > deepest {
+			return s.at, true
 		}
 	}
 	return 0, false

@@ -52,11 +52,14 @@ type Field struct {
 // Get returns the field of that name, or nil.
 func (n *Node) Get(name string) *Node { return n.named[name] }
 
+// add keeps both fields of a name that was given twice, and goes by the first, as the parser does.
 func (n *Node) add(name string, child *Node) {
 	if n.named == nil {
 		n.named = map[string]*Node{}
 	}
-	n.named[name] = child
+	if n.named[name] == nil {
+		n.named[name] = child
+	}
 	n.Fields = append(n.Fields, Field{name, child})
 }
 

@@ -117,10 +117,13 @@ func (d Dimension) Sum(parts []Part) (float64, error) {
 			return 0, fmt.Errorf("only the first part of a length may carry a sign")
 		}
 		v := p.Value*d.units[u].mul + d.units[u].shift
-		if i > 0 && parts[0].Value < 0 {
+		if i > 0 && math.Signbit(parts[0].Value) { // "-0 ft 6 in" has a sign too
 			v = -v
 		}
 		total += v
+	}
+	if math.IsInf(total, 0) {
+		return 0, fmt.Errorf("%s of this size is no number any more", d.Name)
 	}
 	return total, nil
 }

@@ -5,7 +5,6 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
-	"strings"
 
 	"backfield/osc"
 )
@@ -30,7 +29,10 @@ func element(out []osc.Message, r *reader, depth int) ([]osc.Message, error) {
 		return nil, r.wrong("%d bytes are no multiple of 4", r.end-r.at)
 	case r.data[r.at] == '/':
 		m, err := r.message()
-		return append(out, m), err
+		if err != nil {
+			return nil, err
+		}
+		return append(out, m), nil
 	case !bytes.HasPrefix(r.data[r.at:r.end], []byte(bundleHead[:8])):
 		return nil, r.wrong("neither a message nor a bundle: it begins with neither \"/\" nor \"#bundle\"")
 	case depth > deepest:
@@ -73,32 +75,38 @@ func (r *reader) message() (m osc.Message, err error) {
 	for i := range len(m.Address) {
 		if c := m.Address[i]; c <= ' ' || c > '~' {
 			r.at = start + i
-			return m, r.wrong("%q may not stand in an address", c)
+			return m, r.wrong("the byte %02X may not stand in an address", c)
 		}
 	}
-	if r.at == r.end {
-		return m, nil // old senders leave the type tags out
+	if m.Args, err = r.arguments(); err != nil {
+		return m, fmt.Errorf("%s: %w", m.Address, err)
 	}
-	start = r.at
+	return m, nil
+}
+
+func (r *reader) arguments() ([]any, error) {
+	if r.at == r.end {
+		return nil, nil // old senders leave the type tags out
+	}
+	if r.data[r.at] != ',' {
+		return nil, r.wrong("the type tags must begin with a comma")
+	}
 	tags, err := r.text()
 	if err != nil {
-		return m, err
+		return nil, err
 	}
-	if !strings.HasPrefix(tags, ",") {
-		r.at = start
-		return m, r.wrong("%s: the type tags must begin with a comma", m.Address)
-	}
+	var args []any
 	for _, tag := range []byte(tags[1:]) {
 		a, err := r.argument(tag)
 		if err != nil {
-			return m, fmt.Errorf("%s: %w", m.Address, err)
+			return nil, err
 		}
-		m.Args = append(m.Args, a)
+		args = append(args, a)
 	}
 	if r.at != r.end {
-		return m, r.wrong("%s: %d bytes are left over", m.Address, r.end-r.at)
+		return nil, r.wrong("%d bytes are left over", r.end-r.at)
 	}
-	return m, nil
+	return args, nil
 }
 
 func (r *reader) argument(tag byte) (any, error) {

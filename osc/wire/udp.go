@@ -106,9 +106,12 @@ func (u *UDP) Settle(wait time.Duration) error {
 	if err := u.conn.SetReadDeadline(Wall{}.Now().Add(wait)); err != nil {
 		return err
 	}
-	for buffer := make([]byte, 1); !u.refused; {
+	for buffer := make([]byte, 1); ; {
 		switch _, err := u.conn.Read(buffer); {
 		case errors.Is(err, os.ErrDeadlineExceeded):
+			if u.refused {
+				return fmt.Errorf("nothing listens at %s (%w)", u.to, ErrRefused)
+			}
 			return nil
 		case is(err, refusals):
 			u.refused = true
@@ -116,7 +119,6 @@ func (u *UDP) Settle(wait time.Duration) error {
 			return explain(err, u.to, 0)
 		}
 	}
-	return fmt.Errorf("nothing listens at %s (%w)", u.to, ErrRefused)
 }
 
 // Close closes the socket.
@@ -130,8 +132,8 @@ var (
 	tooLong     = []error{syscall.EMSGSIZE, syscall.Errno(10040)}
 )
 
-func is(err error, any []error) bool {
-	for _, e := range any {
+func is(err error, kinds []error) bool {
+	for _, e := range kinds {
 		if errors.Is(err, e) {
 			return true
 		}

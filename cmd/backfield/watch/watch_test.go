@@ -351,7 +351,7 @@ func TestClose(t *testing.T) {
 }
 
 // realQuiet is long enough for a busy machine to finish a burst of writes in.
-const realQuiet = 200 * time.Millisecond
+const realQuiet = 100 * time.Millisecond
 
 // real is a watch of real files. The poll is out of reach, so that what is seen was told by the system.
 func real(t *testing.T, files ...string) *Watcher {

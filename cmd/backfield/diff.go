@@ -1,0 +1,92 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/show"
+	"backfield/cue"
+	"backfield/cue/diff"
+	"backfield/layout/source"
+)
+
+func diffCommand() *cobra.Command {
+	var flags showFlags
+	var against string
+	var asJSON, full bool
+	c := &cobra.Command{
+		Use:   "diff OLD NEW | diff SHOW --against GITREV",
+		Short: "say what changed on the desk between two versions of a show, and why",
+		Long: `Compares two versions of a show, each a score, a folder with a score, a folder that compile wrote,
+or a snapshots.json; or a score with what it was at an earlier commit. Nothing is printed when
+nothing changed on the desk.
+Exit code 0: nothing changed, 1: they differ, 2: trouble.`,
+		RunE: func(c *cobra.Command, args []string) error {
+			var older, newer *cue.Show
+			var err error
+			switch {
+			case against != "" && len(args) == 1:
+				older, err = flags.version(c, show.Commit{Rev: against}, args[0])
+			case against == "" && len(args) == 2:
+				older, err = flags.version(c, show.Disk{}, args[0])
+			default:
+				return usage("diff wants two versions, OLD and NEW, or one SHOW with --against")
+			}
+			if err == nil {
+				newer, err = flags.version(c, show.Disk{}, args[len(args)-1])
+			}
+			if err != nil {
+				return &failure{exitUsage, err}
+			}
+			report := diff.Compare(older, newer)
+			report.Full = full
+			if asJSON {
+				err = writeJSON(c, report)
+			} else {
+				report.Text(c.OutOrStdout())
+			}
+			if err == nil && !report.Same() {
+				err = told(exitProblems)
+			}
+			return err
+		},
+	}
+	flags.add(c)
+	c.Flags().StringVar(&against, "against", "", "compare with the show as it was at this `GITREV`")
+	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	c.Flags().BoolVar(&full, "full", false, "list closed channels one by one as well")
+	return c
+}
+
+// version reads one side of a comparison: a compiled show, or a show to compile.
+func (f *showFlags) version(c *cobra.Command, rd show.Reader, arg string) (*cue.Show, error) {
+	path := arg
+	if info, err := os.Stat(arg); err == nil && info.IsDir() {
+		if _, err := os.Stat(filepath.Join(arg, "snapshots.json")); err == nil {
+			path = filepath.Join(arg, "snapshots.json")
+		}
+	}
+	if filepath.Ext(path) == ".json" {
+		data, err := rd.Read(path)
+		if err != nil {
+			return nil, fmt.Errorf("%s %w", path, err)
+		}
+		s, err := cue.Decode(data)
+		if err != nil {
+			return nil, fmt.Errorf("%s is %w", path, err)
+		}
+		return s, nil
+	}
+	s, problems, err := f.load(rd, path)
+	if err != nil {
+		return nil, err
+	}
+	if s.Result.Show == nil {
+		source.Print(c.ErrOrStderr(), problems)
+		return nil, fmt.Errorf("%s: %s; both versions must compile to be compared", show.Path(path), tally(problems))
+	}
+	return s.Result.Show, nil
+}

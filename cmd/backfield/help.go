@@ -1,0 +1,59 @@
+package main
+
+import (
+	"embed"
+	"fmt"
+	"io/fs"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"backfield/layout/source"
+)
+
+//go:embed help/*.md
+var pages embed.FS
+
+// topics lists the reference pages, in order of their names.
+func topics() []string {
+	entries, err := fs.ReadDir(pages, "help")
+	if err != nil {
+		panic(err) // they are part of the binary
+	}
+	var names []string
+	for _, e := range entries {
+		names = append(names, strings.TrimSuffix(e.Name(), ".md"))
+	}
+	return names
+}
+
+func helpCommand(root *cobra.Command) *cobra.Command {
+	return &cobra.Command{
+		Use:   "help [TOPIC or COMMAND]",
+		Short: "show a reference page, or the help of a command",
+		Long:  "Shows a reference page. The topics are:\n\n    " + strings.Join(topics(), ", "),
+		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				if err := root.Help(); err != nil {
+					return err
+				}
+				fmt.Fprintf(c.OutOrStdout(), "\nReference pages (backfield help TOPIC): %s\n", strings.Join(topics(), ", "))
+				return nil
+			}
+			text, err := pages.ReadFile("help/" + args[0] + ".md")
+			if err == nil {
+				_, err := c.OutOrStdout().Write(text)
+				return world(err)
+			}
+			var known []string
+			for _, sub := range root.Commands() {
+				if sub.Name() == args[0] {
+					return sub.Help()
+				}
+				known = append(known, sub.Name())
+			}
+			known = append(topics(), known...)
+			return usage("no topic and no command %q; %s", args[0], source.DidYouMean(args[0], known, "it is "+source.OneOf(known)))
+		},
+	}
+}

@@ -1,0 +1,67 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+)
+
+// output is one file to be written.
+type output struct {
+	name string
+	data []byte
+}
+
+// publish writes files into a folder whole or not at all: each goes to a temporary file beside its place
+// and is synced; only when all are on the disk are they renamed. A failure leaves what was there before.
+func publish(dir string, files []output) (err error) {
+	_, statErr := os.Stat(dir)
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return fmt.Errorf("cannot make the folder: %w", err)
+	}
+	var temps []string
+	defer func() {
+		if err != nil {
+			for _, t := range temps {
+				os.Remove(t)
+			}
+			if os.IsNotExist(statErr) {
+				os.Remove(dir) // only if it is ours and empty
+			}
+		}
+	}()
+	for _, f := range files {
+		temp, err := writeTemp(dir, f)
+		if temp != "" {
+			temps = append(temps, temp)
+		}
+		if err != nil {
+			return fmt.Errorf("cannot write %s: %w", filepath.Join(dir, f.name), err)
+		}
+	}
+	for i, f := range files {
+		if err := os.Rename(temps[i], filepath.Join(dir, f.name)); err != nil {
+			return fmt.Errorf("cannot write %s: %w", filepath.Join(dir, f.name), err)
+		}
+	}
+	return nil
+}
+
+func writeTemp(dir string, f output) (name string, err error) {
+	temp, err := os.CreateTemp(dir, "."+f.name+"-*")
+	if err != nil {
+		return "", err
+	}
+	defer func() {
+		if closing := temp.Close(); err == nil {
+			err = closing
+		}
+	}()
+	if _, err = temp.Write(f.data); err == nil {
+		err = temp.Chmod(0o644)
+	}
+	if err == nil {
+		err = temp.Sync()
+	}
+	return temp.Name(), err
+}

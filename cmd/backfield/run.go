@@ -1,0 +1,80 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/show"
+	"backfield/layout/source"
+)
+
+// run is the whole program: it takes what main gives it and returns the exit code.
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	root := &cobra.Command{
+		Use:   "backfield",
+		Short: "compile a marching show's score and drill into mixer snapshots, and send them as OSC",
+		Long: `Backfield computes, from the drill, every mixer channel's level, mute, pan and delay at every
+cue of a show whose brass wear wireless mics, and sends them as OSC.
+
+SHOW is a score (show.toml) or the folder that holds it.`,
+		SilenceUsage:  true,
+		SilenceErrors: true,
+	}
+	root.CompletionOptions.DisableDefaultCmd = true
+	root.SetArgs(args)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	root.AddCommand(checkCommand(), compileCommand(), diffCommand(), explainCommand(), sendCommand(), watchCommand())
+	root.SetHelpCommand(helpCommand(root))
+	return farewell(root.ExecuteContext(ctx), stderr)
+}
+
+// showFlags are the flags of every command that reads a show.
+type showFlags struct{ show.Options }
+
+func (f *showFlags) add(c *cobra.Command) {
+	c.Flags().StringVar(&f.Venue, "venue", "", "lay this venue `FILE` over the rig, in place of the score's own")
+	c.Flags().StringVar(&f.Air, "air", "", "air `TEMPERATURE` of the night, such as \"88 F\" or \"31 C\", in place of the rig's")
+}
+
+// load reads and compiles the show that an argument names. Problems are returned, not printed.
+func (f *showFlags) load(rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
+	if f.Air != "" {
+		if _, err := show.Air(f.Air); err != nil {
+			return nil, nil, usage("--air: %w; write it as \"88 F\" or \"31 C\"", err)
+		}
+	}
+	var p source.Problems
+	s, err := show.Load(rd, show.Path(arg), f.Options, &p)
+	if err != nil {
+		return s, nil, world(err)
+	}
+	return s, p.All(), nil
+}
+
+// compiled is load for commands that need a show without errors: it prints what is wrong and ends them.
+func (f *showFlags) compiled(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
+	s, problems, err := f.load(rd, arg)
+	if err != nil {
+		return nil, nil, err
+	}
+	if s.Result.Show == nil {
+		source.Print(c.ErrOrStderr(), problems)
+		fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was done\n", show.Path(arg), tally(problems))
+		return nil, nil, told(exitProblems)
+	}
+	return s, problems, nil
+}
+
+// exactly wants n arguments, named for the message.
+func exactly(n int, names string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) != n {
+			return usage("%s wants %s, and got %d", c.Name(), names, len(args))
+		}
+		return nil
+	}
+}

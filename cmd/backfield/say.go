@@ -1,0 +1,101 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"backfield/layout/source"
+)
+
+// The program's voice. Results go to stdout and talk to stderr; a message begins with what it is about, in
+// small letters, and ends without a full stop; it says what to do wherever something can be done.
+
+// Exit codes, for scripts. diff uses 0, 1 and 2 as the other diffs do: same, different, trouble.
+const (
+	exitFine     = 0
+	exitProblems = 1 // the show has problems
+	exitUsage    = 2 // the command was used wrongly
+	exitWorld    = 3 // something could not be read, written or sent
+)
+
+// failure is an error with the exit code that it ends the program with. A nil err has been told already.
+type failure struct {
+	code int
+	err  error
+}
+
+func (f *failure) Error() string {
+	if f.err == nil {
+		return ""
+	}
+	return f.err.Error()
+}
+
+func (f *failure) Unwrap() error { return f.err }
+
+func usage(format string, args ...any) error { return &failure{exitUsage, fmt.Errorf(format, args...)} }
+
+func world(err error) error {
+	if err == nil {
+		return nil
+	}
+	return &failure{exitWorld, err}
+}
+
+// told ends the program with a code after everything has been said.
+func told(code int) error { return &failure{code: code} }
+
+// farewell prints the error that ends the program, if it has not been told, and returns the exit code. An
+// error without a code is the command line's.
+func farewell(err error, stderr io.Writer) int {
+	if err == nil {
+		return exitFine
+	}
+	var f *failure
+	if !errors.As(err, &f) {
+		f = &failure{exitUsage, err}
+	}
+	if text := f.Error(); text != "" {
+		fmt.Fprintf(stderr, "backfield: %s\n", strings.TrimSpace(text))
+		if f.code == exitUsage {
+			fmt.Fprintln(stderr, "see backfield --help, or --help after a command")
+		}
+	}
+	return f.code
+}
+
+// tally words how many errors and warnings there are: "2 errors, 1 warning".
+func tally(problems []source.Problem) string {
+	errs, warns := 0, 0
+	for _, p := range problems {
+		if p.Severity == source.Error {
+			errs++
+		} else {
+			warns++
+		}
+	}
+	switch {
+	case errs == 0 && warns == 0:
+		return "no problems"
+	case warns == 0:
+		return plural(errs, "error")
+	case errs == 0:
+		return plural(warns, "warning")
+	}
+	return plural(errs, "error") + ", " + plural(warns, "warning")
+}
+
+func plural(n int, word string) string {
+	if n == 1 {
+		return "1 " + word
+	}
+	return fmt.Sprintf("%d %ss", n, word)
+}
+
+// clockTime words seconds as minutes and seconds to the tenth: "2:07.5".
+func clockTime(s float64) string {
+	tenths := int(s*10 + 0.5)
+	return fmt.Sprintf("%d:%02d.%d", tenths/600, tenths/10%60, tenths%10)
+}

@@ -1,0 +1,83 @@
+package main
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/show"
+	"backfield/cue"
+	"backfield/layout/source"
+	"backfield/osc/wire"
+)
+
+// refusalWait is how long send listens for word that the port is closed; on one machine it comes at once.
+const refusalWait = 60 * time.Millisecond
+
+func sendCommand() *cobra.Command {
+	var flags showFlags
+	var to string
+	var dry bool
+	c := &cobra.Command{
+		Use:   "send SHOW CUE",
+		Short: "send one cue's full snapshot to the desk as OSC",
+		Long: `Sends the full state of one cue to the desk that desk.toml names (by default 127.0.0.1:9000), or to
+the one that --to names, over UDP. Whatever the desk holds is overwritten: turn the amplifiers down
+before the first try, and see that nobody stands close to a loudspeaker.
+Exit code 0: sent, 1: the show has errors, 3: it could not be sent.`,
+		Args: exactly(2, "SHOW and CUE"),
+		RunE: func(c *cobra.Command, args []string) error {
+			s, _, err := flags.compiled(c, show.Disk{}, args[0])
+			if err != nil {
+				return err
+			}
+			snapshot, ok := s.Show.Find(args[1])
+			if !ok {
+				return usage("no cue %q; %s", args[1], source.DidYouMean(args[1], cueIDs(s.Show), "it is "+source.OneOf(cueIDs(s.Show))))
+			}
+			list := s.Desk.Messages(nil, snapshot)
+			if dry {
+				for _, m := range list {
+					fmt.Fprintln(c.OutOrStdout(), m)
+				}
+				return nil
+			}
+			if to == "" {
+				to = s.Desk.To.Or("udp://127.0.0.1:9000")
+			}
+			packets, err := wire.Pack(list, s.Desk.Bundle, s.Desk.MaxPacket)
+			if err != nil {
+				return world(err)
+			}
+			if _, err := wire.Address(to); err != nil {
+				return usage("--to %w", err)
+			}
+			udp, err := wire.Dial(to)
+			if err != nil {
+				return world(err)
+			}
+			defer udp.Close()
+			if err := udp.Send(packets, s.Desk.Rate, wire.Wall{}); err != nil {
+				return world(err)
+			}
+			if err := udp.Settle(refusalWait); err != nil {
+				return world(err)
+			}
+			fmt.Fprintf(c.ErrOrStderr(), "sent %s: %s in %s to %s (UDP: the desk does not confirm)\n", title(snapshot), plural(len(list), "message"), plural(len(packets), "packet"), to)
+			return nil
+		},
+	}
+	flags.add(c)
+	c.Flags().StringVar(&to, "to", "", "send to this `HOST:PORT` in place of the desk file's")
+	c.Flags().BoolVar(&dry, "dry-run", false, "print the messages and send nothing")
+	return c
+}
+
+func cueIDs(s *cue.Show) []string {
+	var ids []string
+	for _, c := range s.Cues {
+		ids = append(ids, c.ID)
+	}
+	return ids
+}

@@ -1,0 +1,132 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/watch"
+	"backfield/cue"
+	"backfield/cue/diff"
+	"backfield/layout/source"
+)
+
+func watchCommand() *cobra.Command {
+	var flags showFlags
+	var dir string
+	c := &cobra.Command{
+		Use:   "watch SHOW",
+		Short: "recompile on every save and say what changed",
+		Long: `Compiles the show now and after every save of any of its files, writes the snapshots as compile does,
+and says what changed on the desk since the last good compile, or what is wrong. A save with errors
+leaves the last good files as they are. Ends with Ctrl-C.`,
+		Args: exactly(1, "one SHOW"),
+		RunE: func(c *cobra.Command, args []string) error {
+			if dir == "" {
+				dir = filepath.Join(filepath.Dir(show.Path(args[0])), "compiled")
+			}
+			w := watching{c: c, flags: &flags, arg: args[0], dir: dir}
+			return w.run()
+		},
+	}
+	flags.add(c)
+	c.Flags().StringVarP(&dir, "out", "o", "", "write into this `DIR` (default: \"compiled\" beside the score)")
+	return c
+}
+
+type watching struct {
+	c     *cobra.Command
+	flags *showFlags
+	arg   string
+	dir   string
+	files []string
+	good  *cue.Show // the last that compiled
+}
+
+func (w *watching) run() error {
+	w.files = []string{show.Path(w.arg)}
+	if w.flags.Venue != "" {
+		w.files = append(w.files, w.flags.Venue)
+	}
+	watcher, err := watch.New(w.files)
+	if err != nil {
+		return world(err)
+	}
+	defer watcher.Close()
+	for {
+		files, err := w.once()
+		if err != nil {
+			return err
+		}
+		if !slices.Equal(files, w.files) {
+			// Files that were not watched while they were read may have changed since: read them again.
+			if err := watcher.SetFiles(files); err != nil {
+				return world(err)
+			}
+			w.files = files
+			continue
+		}
+		if !w.wait(watcher) {
+			return nil
+		}
+	}
+}
+
+// wait returns true when a file has changed, false when the command is to end.
+func (w *watching) wait(watcher *watch.Watcher) bool {
+	for {
+		select {
+		case <-w.c.Context().Done():
+			return false
+		case <-watcher.Changes():
+			return true
+		case err := <-watcher.Errors():
+			fmt.Fprintf(w.c.ErrOrStderr(), "backfield: %v\n", err)
+		}
+	}
+}
+
+// once compiles and writes, and returns the files that matter now. Only a fault of the command line is an
+// error here: whatever is wrong in the files can be mended while the watch goes on.
+func (w *watching) once() ([]string, error) {
+	out, talk := w.c.OutOrStdout(), w.c.ErrOrStderr()
+	s, problems, err := w.flags.load(show.Disk{}, w.arg)
+	if s == nil {
+		return nil, err
+	}
+	if err != nil {
+		fmt.Fprintf(talk, "backfield: %v; the last good files stay\n", err)
+		return w.files, nil
+	}
+	files := s.Files
+	if !slices.Equal(files, w.files) {
+		return files, nil // to be read again once they are watched
+	}
+	source.Print(talk, problems)
+	if s.Result.Show == nil {
+		fmt.Fprintf(talk, "%s: %s; the last good files stay\n", show.Path(w.arg), tally(problems))
+		return files, nil
+	}
+	data, err := s.Show.Encode()
+	if err == nil {
+		err = publish(w.dir, outputs(s, data, false))
+	}
+	if err != nil {
+		fmt.Fprintf(talk, "backfield: %v; the last good files stay\n", err)
+		return files, nil
+	}
+	if w.good == nil {
+		summary(out, s, problems)
+		fmt.Fprintf(out, "written to %s; watching %s\n", w.dir, plural(len(files), "file"))
+	} else if report := diff.Compare(w.good, s.Show); report.Same() {
+		fmt.Fprintln(out, "saved: nothing changed on the desk")
+	} else {
+		report.Text(out)
+		fmt.Fprintf(out, "written to %s\n", w.dir)
+	}
+	w.good = s.Show
+	return files, nil
+}
