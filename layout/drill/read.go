@@ -48,8 +48,11 @@ func (d *Drill) readSets(f *source.File, p *source.Problems) bool {
 			continue
 		}
 		s := Set{Label: label.Text, Span: label.Span, CountsAt: row.Cell("counts").Span}
-		s.Movement = d.whole(row, "movement", 1, 1000, p)
-		s.Counts = d.whole(row, "counts", 0, mostCounts, p)
+		s.Movement = whole(row, "movement", 1, 1000, p)
+		s.Counts = whole(row, "counts", 0, mostCounts, p)
+		if s.Counts < 0 {
+			s.Counts = 1 // reported: any number but 0 keeps the rest readable
+		}
 		s.Hold, _ = row.Cell("hold").Whole(0, mostCounts, "hold", p)
 		if s.Hold > s.Counts {
 			p.Error("bad-hold", row.Cell("hold").Span, fmt.Sprintf("a hold of %d counts does not fit into the set's %d", s.Hold, s.Counts), "counts includes the hold at its end")
@@ -60,7 +63,7 @@ func (d *Drill) readSets(f *source.File, p *source.Problems) bool {
 			last = d.Sets[n-1]
 		}
 		switch {
-		case s.Movement == 0: // already reported
+		case s.Movement < 0: // already reported
 			s.Movement = max(last.Movement, 1)
 		case s.Movement < last.Movement:
 			p.Error("set-order", row.Cell("movement").Span, fmt.Sprintf("set %s of movement %d stands after one of movement %d", s.Label, s.Movement, last.Movement), "put the rows in the order they are played")
@@ -80,14 +83,17 @@ func (d *Drill) readSets(f *source.File, p *source.Problems) bool {
 	return p.Errors() == before && len(d.Sets) > 0
 }
 
-func (d *Drill) whole(row table.Row, column string, lo, hi int, p *source.Problems) int {
+// whole reads a cell that must hold a whole number; -1 after a mistake.
+func whole(row table.Row, column string, lo, hi int, p *source.Problems) int {
 	c := row.Cell(column)
 	if c.Text == "" {
 		p.Error("missing-cell", c.Span, fmt.Sprintf("this row's %s is empty", column), "fill it in")
-		return 0
+		return -1
 	}
-	v, _ := c.Whole(lo, hi, column, p)
-	return v
+	if v, ok := c.Whole(lo, hi, column, p); ok {
+		return v
+	}
+	return -1
 }
 
 func (d *Drill) readDots(f *source.File, setsRead bool, p *source.Problems) {

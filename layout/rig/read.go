@@ -248,16 +248,13 @@ func (r *Rig) at(w place, height table.Quantity, defHeightM float64, p *source.P
 	case w.dot.Set:
 		x, y, fault := r.Field.ReadDot(w.dot.V)
 		if fault != nil {
-			p.Error("bad-dot", inString(w.dot.Span, fault.Lo, fault.Hi), fault.What, fault.Do)
+			p.Error("bad-dot", table.Inside(w.dot, fault.Lo, fault.Hi), fault.What, fault.Do)
 		}
 		at = layout.Point{X: x, Y: y, Z: height.Within(unit.Length, defHeightM, 0, 100, "height", p)}
 		words = w.dot.V
 	}
 	return at, words
 }
-
-// inString is the part of a quoted string that a grammar points at.
-func inString(s source.Span, lo, hi int) source.Span { return s.Within(lo+1, hi+1) }
 
 func (r *Rig) stand(t standTable, p *source.Problems) Stand {
 	s := Stand{Name: t.Name.V, Front: r.row(t.Front, p), Back: r.row(t.Back, p), Rows: t.Rows.V, Seats: t.Seats.V, Weight: t.Weight.Or(1)}

@@ -37,6 +37,16 @@ type (
 	Flag = Value[bool]
 )
 
+// Inside is the place of the bytes lo to hi of a string, or of all of it where escapes or tripled quotes keep
+// the bytes of the value from being those of the file.
+func Inside(t Text, lo, hi int) source.Span {
+	s := t.Span
+	if s.File == nil || s.End-s.Start != len(t.V)+2 || s.File.Text[s.Start+1:s.End-1] != t.V {
+		return s
+	}
+	return s.Within(1+lo, 1+hi)
+}
+
 // Quantity is a number, or a string with a number and a unit.
 type Quantity struct {
 	Parts []unit.Part

@@ -137,6 +137,7 @@ func TestScales(t *testing.T) {
 		{"level", a + "scale = { from = [-60, 10], to = [0, 700] }\ntype = \"i\"", level(-0.05), "/x/3 i 600"}, // 599.5: half away from zero
 		{"level", a + "scale = { from = [-60, 10], to = [0, 700] }\ntype = \"i\"", level(-0.06), "/x/3 i 599"},
 		{"level", a + "scale = { from = [-60, 10], to = [-700, 0] }\ntype = \"h\"", level(-0.05), "/x/3 h -101"}, // -100.5
+		{"level", a + "scale = { from = [-60, 10], to = [-700, 0] }\ntype = \"h\"", level(-0.04), "/x/3 h -100"},
 		{"level", a + "scale = { from = [-60, 10], to = [700, 0] }\ntype = \"i\"", closed, "/x/3 i 700"},
 		{"level", a + "scale = \"amplitude\"", level(0), "/x/3 f 1"},
 		{"level", a + "scale = \"amplitude\"", level(-20), "/x/3 f 0.1"},
@@ -181,6 +182,15 @@ func TestScales(t *testing.T) {
 		}
 		if got != c.want {
 			t.Errorf("[%s] %s\n%+v is sent as %q, want %q", c.param, c.keys, c.in, got, c.want)
+		}
+	}
+}
+
+func TestCurve(t *testing.T) {
+	s := scale{in: []float64{-10, 0, 30}, out: []float64{5, 4, 1}}
+	for _, c := range [][2]float64{{-11, 5}, {-10, 5}, {-5, 4.5}, {0, 4}, {10, 3}, {30, 1}, {31, 1}, {math.Inf(-1), 5}, {math.Inf(1), 1}} {
+		if got := s.apply(c[0]); got != c[1] {
+			t.Errorf("%v is sent as %v, want %v", c[0], got, c[1])
 		}
 	}
 }
@@ -614,8 +624,8 @@ func FuzzPattern(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string, n int) {
 		p, faults := parsePattern(text)
 		for _, x := range faults {
-			if x.lo < 0 || x.hi < x.lo || x.hi > len(text) {
-				t.Errorf("%q: fault at %d-%d", text, x.lo, x.hi)
+			if x.Lo < 0 || x.Hi < x.Lo || x.Hi > len(text) {
+				t.Errorf("%q: fault at %d-%d", text, x.Lo, x.Hi)
 			}
 		}
 		if (p == nil) != (len(faults) > 0) {

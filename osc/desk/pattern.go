@@ -35,16 +35,12 @@ func (p pattern) channel(n int) string {
 // placeholders are the names that may stand in braces.
 var placeholders = []string{"channel"}
 
-// fault is what is wrong with the bytes lo to hi of an address.
-type fault struct {
-	lo, hi   int
-	what, do string
-}
-
 // parsePattern reads an address pattern. With faults, the pattern is nil.
-func parsePattern(text string) (pattern, []fault) {
-	var faults []fault
-	wrong := func(lo, hi int, what, do string) { faults = append(faults, fault{lo, hi, what, do}) }
+func parsePattern(text string) (pattern, []source.Fault) {
+	var faults []source.Fault
+	wrong := func(lo, hi int, what, do string) {
+		faults = append(faults, source.Fault{Lo: lo, Hi: hi, What: what, Do: do})
+	}
 	if !strings.HasPrefix(text, "/") {
 		wrong(0, min(1, len(text)), "an OSC address begins with a slash", `write it like "/in/{channel}/level"`)
 	}
@@ -67,7 +63,7 @@ func parsePattern(text string) (pattern, []fault) {
 			end += i + 1
 			x, f := placeholder(text[i+1 : end])
 			if f != nil {
-				wrong(i+1+f.lo, i+1+f.hi, f.what, f.do)
+				wrong(i+1+f.Lo, i+1+f.Hi, f.What, f.Do)
 			} else {
 				channels++
 			}
@@ -101,18 +97,18 @@ func parsePattern(text string) (pattern, []fault) {
 }
 
 // placeholder reads what stands between braces: "channel" or "channel:02". The fault's place counts from there.
-func placeholder(text string) (piece, *fault) {
+func placeholder(text string) (piece, *source.Fault) {
 	name, width, padded := strings.Cut(text, ":")
 	if name != "channel" {
-		return piece{}, &fault{0, len(name), fmt.Sprintf("no placeholder {%s} is known", name),
-			source.DidYouMean(name, placeholders, "it is {channel}")}
+		return piece{}, &source.Fault{Lo: 0, Hi: len(name), What: fmt.Sprintf("no placeholder {%s} is known", name),
+			Do: source.DidYouMean(name, placeholders, "it is {channel}")}
 	}
 	if !padded {
 		return piece{width: 1}, nil
 	}
 	if len(width) != 2 || width[0] != '0' || width[1] < '1' || width[1] > '9' {
-		return piece{}, &fault{len(name) + 1, len(text), fmt.Sprintf("%q is no width", width),
-			"write 0 and one digit: {channel:02} makes 3 into 03"}
+		return piece{}, &source.Fault{Lo: len(name) + 1, Hi: len(text), What: fmt.Sprintf("%q is no width", width),
+			Do: "write 0 and one digit: {channel:02} makes 3 into 03"}
 	}
 	n, _ := strconv.Atoi(width[1:])
 	return piece{width: n}, nil
@@ -125,17 +121,7 @@ func readPattern(t table.Text, p *source.Problems) pattern {
 	}
 	out, faults := parsePattern(t.V)
 	for _, f := range faults {
-		p.Error("desk-address", inside(t, f.lo, f.hi), f.what, f.do)
+		p.Error("desk-address", table.Inside(t, f.Lo, f.Hi), f.What, f.Do)
 	}
 	return out
-}
-
-// inside is the place of the bytes lo to hi of a string, or of all of it where escapes or tripled quotes
-// keep the bytes of the value from being those of the file.
-func inside(t table.Text, lo, hi int) source.Span {
-	s := t.Span
-	if s.File == nil || s.End-s.Start != len(t.V)+2 || s.File.Text[s.Start+1:s.End-1] != t.V {
-		return s
-	}
-	return s.Within(1+lo, 1+hi)
 }
