@@ -109,12 +109,12 @@ type Arrival struct {
 func (s *System) First(seat layout.Point, g []float64) Arrival {
 	loudest := 0.0
 	for i, k := range s.Stacks {
-		loudest = max(loudest, levelAt(g[i], k.At.Distance(seat)))
+		loudest = max(loudest, LevelAt(g[i], k.At.Distance(seat)))
 	}
 	first := Arrival{TimeS: math.Inf(1)}
 	for i, k := range s.Stacks {
 		d := k.At.Distance(seat)
-		v := levelAt(g[i], d)
+		v := LevelAt(g[i], d)
 		if v <= 0 || v < loudest*math.Pow(10, -SignificantDB/10.)*(1-1e-9) {
 			continue
 		}
@@ -129,14 +129,14 @@ func (s *System) First(seat layout.Point, g []float64) Arrival {
 func (s *System) Significant(i int, seat layout.Point, g []float64) bool {
 	loudest := 0.0
 	for j, k := range s.Stacks {
-		loudest = max(loudest, levelAt(g[j], k.At.Distance(seat)))
+		loudest = max(loudest, LevelAt(g[j], k.At.Distance(seat)))
 	}
-	v := levelAt(g[i], s.Stacks[i].At.Distance(seat))
+	v := LevelAt(g[i], s.Stacks[i].At.Distance(seat))
 	return v > 0 && v >= loudest*math.Pow(10, -SignificantDB/10.)*(1-1e-9)
 }
 
-// levelAt is the energy of amplitude g at distM metres. Closer than 1 cm counts as 1 cm.
-func levelAt(g, distM float64) float64 {
+// LevelAt is the energy of amplitude g at distM metres. Closer than 1 cm counts as 1 cm.
+func LevelAt(g, distM float64) float64 {
 	v := g / max(distM, 0.01)
 	return v * v
 }

@@ -1,0 +1,150 @@
+package stand
+
+import (
+	"backfield/layout"
+	"cmp"
+	"math"
+	"slices"
+)
+
+// Policy is a way to choose a delay for a stand.
+type Policy string
+
+// The policies.
+const (
+	Reference  Policy = "reference"   // the reference seat's need, and a lead
+	MostSeats  Policy = "most-seats"  // the delay that puts most seats inside the window
+	LeastError Policy = "least-error" // the median need, and a lead
+	NeverEarly Policy = "never-early" // no loudspeaker is ever ahead of the player, at any seat
+	Joint      Policy = "joint"       // most-seats, and a pan nearby that does better still
+)
+
+// Policies lists the policies' names.
+var Policies = []string{string(Reference), string(MostSeats), string(LeastError), string(NeverEarly), string(Joint)}
+
+// Aim is what a delay is chosen by. The window is fusion with precedence kept: a loudspeaker between 0 and
+// WindowS behind the player's own sound (H. Haas, Acustica 1, 1951).
+type Aim struct {
+	WindowS float64
+	LeadS   float64
+	Free    bool // most-seats need not serve the reference seat
+}
+
+// slack is the tolerance of comparisons between times, in seconds.
+const slack = 1e-9
+
+// sorted is the seats by need, with the weights' running sums; scratch space that is used again.
+type sorted struct {
+	need   []need
+	before []float64 // before[i] is the weight of the first i
+}
+
+// need is a time in seconds and the weight of the seat that it belongs to.
+type need struct{ q, w float64 }
+
+func byTime(a, b need) int { return cmp.Compare(a.q, b.q) }
+
+func (s *sorted) fill(q, w []float64) {
+	s.need = s.need[:0]
+	for j, v := range q {
+		if !math.IsInf(v, -1) {
+			s.need = append(s.need, need{v, w[j]})
+		}
+	}
+	slices.SortFunc(s.need, byTime)
+	s.before = append(s.before[:0], 0)
+	sum := 0.0
+	for _, n := range s.need {
+		sum += n.w
+		s.before = append(s.before, sum)
+	}
+}
+
+// mostSeats returns the first of the candidate delays, ascending, that has the largest weight of seats in
+// the window, and that weight. The optimum lies where some seat enters the window, so the candidates are the
+// seats' own needs and the reference seat's. A window that slides over the sorted needs weighs them all.
+func (s *sorted) mostSeats(reference float64, ok bool, a Aim) (delayS, weight float64) {
+	lo, hi := 0.0, math.Inf(1)
+	if ok && !a.Free {
+		lo, hi = max(0, reference), max(0, reference+a.WindowS)
+	}
+	best, at := math.Inf(-1), lo
+	in, out := 0, 0 // needs up to in are not early, needs up to out are already late
+	weigh := func(tau float64) {
+		if tau < lo || tau > hi {
+			return
+		}
+		for in < len(s.need) && s.need[in].q <= tau+slack {
+			in++
+		}
+		for out < len(s.need) && s.need[out].q < tau-a.WindowS-slack {
+			out++
+		}
+		if v := s.before[in] - s.before[out]; v > best+1e-9 {
+			best, at = v, tau
+		}
+	}
+	own := max(0, reference)
+	pending := ok
+	for _, n := range s.need {
+		tau := max(0, n.q)
+		if pending && own <= tau {
+			weigh(own)
+			pending = false
+		}
+		weigh(tau)
+	}
+	if pending {
+		weigh(own)
+	}
+	return at, max(best, 0)
+}
+
+// median is the lower weighted median: the first need with at least half of the weight at or before it.
+func (s *sorted) median() float64 {
+	half := s.before[len(s.need)] / 2 * (1 - 1e-12)
+	for i, n := range s.need {
+		if s.before[i+1] >= half {
+			return n.q
+		}
+	}
+	return 0
+}
+
+// Chooser chooses delays for one stand; it holds scratch space and serves one goroutine.
+type Chooser struct {
+	l *Listeners
+	q []float64
+	s sorted
+}
+
+// Chooser makes one.
+func (l *Listeners) Chooser() *Chooser { return &Chooser{l: l, q: make([]float64, len(l.x))} }
+
+// Raw returns the delay in seconds that a policy wants, before any limit or rounding; ok is false where
+// nobody who matters to it is reached by a stack.
+func (c *Chooser) Raw(h *Heard, p layout.Point, policy Policy, a Aim) (delayS float64, ok bool) {
+	if policy == Reference || len(c.q) == 0 {
+		reference, ok := c.l.Needs(h, p, nil)
+		return reference + a.LeadS, ok
+	}
+	reference, refOK := c.l.Needs(h, p, c.q)
+	switch policy {
+	case NeverEarly:
+		most := math.Inf(-1)
+		for _, q := range c.q {
+			most = max(most, q)
+		}
+		return most, !math.IsInf(most, -1)
+	case LeastError:
+		if c.s.fill(c.q, c.l.w); len(c.s.need) == 0 {
+			return 0, false
+		}
+		return a.LeadS + c.s.median(), true
+	}
+	if c.s.fill(c.q, c.l.w); len(c.s.need) == 0 {
+		return 0, false
+	}
+	delayS, _ = c.s.mostSeats(reference, refOK, a)
+	return delayS, true
+}

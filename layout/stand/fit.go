@@ -1,0 +1,90 @@
+package stand
+
+import (
+	"math"
+	"slices"
+)
+
+// Fit is how well a delay serves the stand: shares of the seats' weight that hear the loudspeaker inside the
+// window, ahead of the player (early), or more than the window behind him (late), the worst of either in
+// milliseconds (late beyond the window's end), and the median lateness. Where a player walks it is over all
+// seats and all moments looked at.
+type Fit struct {
+	Inside, Early, Late       float64
+	WorstEarlyMS, WorstLateMS float64
+	MedianMS                  float64
+}
+
+// Tally adds up a Fit over moments. It serves one goroutine.
+type Tally struct {
+	inside, early, late   float64
+	worstEarly, worstLate float64
+	all                   []need
+}
+
+// Add takes the needs of all seats at one moment, their weights, and the delay that was sent.
+func (t *Tally) Add(q, w []float64, delayS, windowS float64) {
+	for j, n := range q {
+		if math.IsInf(n, -1) {
+			continue
+		}
+		lateness := delayS - n
+		switch {
+		case lateness < -slack:
+			t.early += w[j]
+			t.worstEarly = max(t.worstEarly, -lateness)
+		case lateness > windowS+slack:
+			t.late += w[j]
+			t.worstLate = max(t.worstLate, lateness-windowS)
+		default:
+			t.inside += w[j]
+		}
+		t.all = append(t.all, need{lateness, w[j]})
+	}
+}
+
+// Fit is the result so far, and empties the tally; ok is false when no seat was counted.
+func (t *Tally) Fit() (f Fit, ok bool) {
+	total := t.inside + t.early + t.late
+	if total == 0 {
+		return f, false
+	}
+	f = Fit{t.inside / total, t.early / total, t.late / total, 1000 * t.worstEarly, 1000 * t.worstLate, 1000 * median(t.all, total)}
+	*t = Tally{all: t.all[:0]}
+	return f, true
+}
+
+// median is the lower weighted median by a histogram: the bin that holds it is found first, and only that
+// bin's values are sorted.
+func median(all []need, total float64) float64 {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, n := range all {
+		lo, hi = min(lo, n.q), max(hi, n.q)
+	}
+	const bins = 512
+	width := (hi - lo) / bins
+	if width == 0 {
+		return lo
+	}
+	var weight [bins + 1]float64
+	for _, n := range all {
+		weight[int((n.q-lo)/width)] += n.w
+	}
+	half, sum, bin := total/2*(1-1e-12), 0.0, 0
+	for ; bin < bins && sum+weight[bin] < half; bin++ {
+		sum += weight[bin]
+	}
+	var inside []need
+	for _, n := range all {
+		if int((n.q-lo)/width) == bin {
+			inside = append(inside, n)
+		}
+	}
+	slices.SortFunc(inside, byTime)
+	for _, n := range inside {
+		if sum += n.w; sum >= half {
+			return n.q
+		}
+	}
+	return inside[len(inside)-1].q
+}

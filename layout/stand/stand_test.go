@@ -1,0 +1,348 @@
+package stand
+
+import (
+	"fmt"
+	"math"
+	"math/rand"
+	"slices"
+	"testing"
+
+	"backfield/layout"
+	"backfield/layout/sound"
+	"backfield/layout/source"
+)
+
+// scene is a random rig and stand, from a seed that a failure prints.
+func scene(seed int64) (seats []Seat, l *Listeners, rng *rand.Rand) {
+	rng = rand.New(rand.NewSource(seed))
+	sys := &sound.System{LatencyS: rng.Float64() * 0.01, SpeedMPS: 330 + 25*rng.Float64(), Law: sound.Law(rng.Intn(3))}
+	n := 2 + rng.Intn(5)
+	for i := range n {
+		x := -25 + 50*float64(i)/float64(n-1) + rng.Float64()
+		k := sound.Stack{At: layout.Point{X: x, Y: -3 * rng.Float64(), Z: 1 + 3*rng.Float64()}, Trim: sound.Gain(-6 * rng.Float64()), DelayS: 0.01 * rng.Float64()}
+		if x < 0 {
+			k.Left = 1
+		} else {
+			k.Right = 1
+		}
+		if rng.Intn(4) == 0 {
+			k.Left, k.Right = rng.Float64(), rng.Float64()
+		}
+		sys.Stacks = append(sys.Stacks, k)
+	}
+	for range 20 + rng.Intn(200) {
+		seats = append(seats, Seat{layout.Point{X: 90*rng.Float64() - 45, Y: -10 - 40*rng.Float64(), Z: 20 * rng.Float64()}, float64(rng.Intn(4))})
+	}
+	return seats, New(seats, layout.Point{X: 4 * rng.Float64(), Y: -36, Z: 18}, sys, 100), rng
+}
+
+func player(rng *rand.Rand) layout.Point {
+	return layout.Point{X: 80*rng.Float64() - 40, Y: 48 * rng.Float64(), Z: 1.5}
+}
+
+// plainNeeds is the need of each seat with weight as the definition reads, by System.First.
+func plainNeeds(seats []Seat, l *Listeners, g []float64, p layout.Point) (q, w []float64) {
+	for _, s := range seats {
+		if s.Weight <= 0 {
+			continue
+		}
+		if a := l.System.First(s.At, g); a.OK {
+			q = append(q, p.Distance(s.At)/l.System.SpeedMPS-a.TimeS)
+			w = append(w, s.Weight)
+		}
+	}
+	return q, w
+}
+
+func weightIn(q, w []float64, tau, window float64) (sum float64) {
+	for j := range q {
+		if d := tau - q[j]; d >= -1e-9 && d <= window+1e-9 {
+			sum += w[j]
+		}
+	}
+	return sum
+}
+
+// Every policy against a loop over all candidates and all seats.
+func TestPoliciesAgainstPlainLoops(t *testing.T) {
+	aim := Aim{WindowS: 0.03, LeadS: 0.01}
+	for seed := range int64(400) {
+		seats, l, rng := scene(seed)
+		p, k := player(rng), rng.Intn(201)-100
+		g := l.System.Gains(float64(k) / 100)
+		q, w := plainNeeds(seats, l, g, p)
+		own := l.System.First(l.Reference, g)
+		ref := p.Distance(l.Reference)/l.System.SpeedMPS - own.TimeS
+		c := l.Chooser()
+		for _, free := range []bool{false, true} {
+			aim.Free = free
+			want, best := 0.0, -1.0
+			candidates := []float64{max(0, ref)}
+			for _, v := range q {
+				candidates = append(candidates, max(0, v))
+			}
+			slices.Sort(candidates)
+			for _, tau := range candidates {
+				if !free && (tau < max(0, ref) || tau > max(0, ref+aim.WindowS)) {
+					continue
+				}
+				if v := weightIn(q, w, tau, aim.WindowS); v > best+1e-9 {
+					best, want = v, tau
+				}
+			}
+			if got, ok := c.Raw(l.AtPan(k), p, MostSeats, aim); !ok || math.Abs(got-want) > 1e-9 {
+				t.Fatalf("seed %d, free %v: most-seats %.9f s, want %.9f", seed, free, got, want)
+			}
+		}
+		if got, _ := c.Raw(l.AtPan(k), p, NeverEarly, aim); math.Abs(got-slices.Max(q)) > 1e-12 {
+			t.Fatalf("seed %d: never-early %.9f s, want %.9f", seed, got, slices.Max(q))
+		}
+		if got, _ := c.Raw(l.AtPan(k), p, Reference, aim); math.Abs(got-ref-0.01) > 1e-12 {
+			t.Fatalf("seed %d: reference %.9f s, want %.9f", seed, got, ref+0.01)
+		}
+		order := make([]int, len(q))
+		for i := range order {
+			order[i] = i
+		}
+		slices.SortFunc(order, func(a, b int) int {
+			if q[a] < q[b] {
+				return -1
+			}
+			return 1
+		})
+		total, sum, median := 0.0, 0.0, 0.0
+		for _, v := range w {
+			total += v
+		}
+		for _, i := range order {
+			if sum += w[i]; sum >= total/2*(1-1e-12) {
+				median = q[i]
+				break
+			}
+		}
+		if got, _ := c.Raw(l.AtPan(k), p, LeastError, aim); math.Abs(got-0.01-median) > 1e-12 {
+			t.Fatalf("seed %d: least-error %.9f s, want %.9f", seed, got, 0.01+median)
+		}
+	}
+}
+
+// The stand-fit pan against a scan of every step that computes every angle.
+func TestPanAgainstFullScan(t *testing.T) {
+	for seed := range int64(150) {
+		seats, l, rng := scene(seed)
+		c := l.PanChooser()
+		for range 4 {
+			p := player(rng)
+			cost := func(k int) float64 {
+				g := l.System.Gains(float64(k) / 100)
+				sum, total := 0.0, 0.0
+				for _, s := range seats {
+					if s.Weight <= 0 {
+						continue
+					}
+					var x, y float64
+					for i, st := range l.System.Stacks {
+						v := math.Pow(g[i]/st.At.Distance(s.At), 2)
+						az := st.At.Azimuth(s.At)
+						x, y = x+v*math.Sin(az), y+v*math.Cos(az)
+					}
+					sum += s.Weight * (1 - math.Cos(math.Atan2(x, y)-p.Azimuth(s.At)))
+					total += s.Weight
+				}
+				return sum / total
+			}
+			got := c.Fit(p)
+			best := cost(got)
+			for k := -100; k <= 100; k++ {
+				if v := cost(k); v < best-1e-10 {
+					t.Fatalf("seed %d, player %+v: step %d costs %.12f, step %d only %.12f", seed, p, got, best, k, v)
+				}
+			}
+		}
+	}
+}
+
+func TestPanMirror(t *testing.T) {
+	for seed := range int64(60) {
+		seats, l, rng := scene(seed)
+		mirrored := *l.System
+		mirrored.Stacks = slices.Clone(mirrored.Stacks)
+		for i := range mirrored.Stacks {
+			k := &mirrored.Stacks[i]
+			k.At.X, k.Left, k.Right = -k.At.X, k.Right, k.Left
+		}
+		other := slices.Clone(seats)
+		for i := range other {
+			other[i].At.X = -other[i].At.X
+		}
+		r := l.Reference
+		r.X = -r.X
+		m := New(other, r, &mirrored, 100)
+		p := player(rng)
+		pm := p
+		pm.X = -p.X
+		if a, b := l.PanChooser().Fit(p), m.PanChooser().Fit(pm); a != -b {
+			t.Errorf("seed %d: step %d, mirrored %d", seed, a, b)
+		}
+	}
+}
+
+// A fit counts each seat once, and the histogram's median is the sorted one's.
+func TestFit(t *testing.T) {
+	for seed := range int64(200) {
+		seats, l, rng := scene(seed)
+		p, k := player(rng), rng.Intn(201)-100
+		q, w := plainNeeds(seats, l, l.System.Gains(float64(k)/100), p)
+		tau := rng.Float64() * 0.08
+		var tally Tally
+		mine := make([]float64, l.Len())
+		l.Needs(l.AtPan(k), p, mine)
+		tally.Add(mine, l.w, tau, 0.03)
+		f, ok := tally.Fit()
+		if !ok {
+			t.Fatal("no fit")
+		}
+		total, early, late, worstEarly, worstLate := 0.0, 0.0, 0.0, 0.0, 0.0
+		var list []need
+		for j := range q {
+			d := tau - q[j]
+			total += w[j]
+			list = append(list, need{d, w[j]})
+			if d < -1e-9 {
+				early += w[j]
+				worstEarly = max(worstEarly, -d)
+			}
+			if d > 0.03+1e-9 {
+				late += w[j]
+				worstLate = max(worstLate, d-0.03)
+			}
+		}
+		slices.SortFunc(list, byTime)
+		sum, median := 0.0, 0.0
+		for _, n := range list {
+			if sum += n.w; sum >= total/2*(1-1e-12) {
+				median = n.q
+				break
+			}
+		}
+		want := Fit{weightIn(q, w, tau, 0.03) / total, early / total, late / total, 1000 * worstEarly, 1000 * worstLate, 1000 * median}
+		for name, pair := range map[string][2]float64{
+			"inside": {f.Inside, want.Inside}, "early": {f.Early, want.Early}, "late": {f.Late, want.Late}, "worst early": {f.WorstEarlyMS, want.WorstEarlyMS},
+			"worst late": {f.WorstLateMS, want.WorstLateMS}, "median": {f.MedianMS, want.MedianMS}, "sum": {f.Inside + f.Early + f.Late, 1},
+		} {
+			if math.Abs(pair[0]-pair[1]) > 1e-9 {
+				t.Fatalf("seed %d: %s is %.12f, want %.12f", seed, name, pair[0], pair[1])
+			}
+		}
+	}
+}
+
+// The order of seats does not matter to any result.
+func TestSeatOrder(t *testing.T) {
+	for seed := range int64(50) {
+		seats, l, rng := scene(seed)
+		shuffled := slices.Clone(seats)
+		rng.Shuffle(len(shuffled), func(i, j int) { shuffled[i], shuffled[j] = shuffled[j], shuffled[i] })
+		m := New(shuffled, l.Reference, l.System, 100)
+		p := player(rng)
+		k := l.PanChooser().Fit(p)
+		if other := m.PanChooser().Fit(p); other != k {
+			t.Errorf("seed %d: pan step %d, shuffled %d", seed, k, other)
+		}
+		for _, policy := range []Policy{MostSeats, LeastError, NeverEarly} {
+			a, _ := l.Chooser().Raw(l.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
+			b, _ := m.Chooser().Raw(m.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
+			if math.Abs(a-b) > 1e-12 {
+				t.Errorf("seed %d, %s: %.12f, shuffled %.12f", seed, policy, a, b)
+			}
+		}
+	}
+}
+
+func TestBlocks(t *testing.T) {
+	b := Block{Front: Row{Y: -10, Z: 2, WidthM: 60}, Back: Row{Y: -40, Z: 17, WidthM: 90}, Rows: 4, Seats: 3, Weight: 2}
+	seats := b.List()
+	if len(seats) != 12 || b.Size() != 12 {
+		t.Fatalf("%d seats", len(seats))
+	}
+	// By hand: the second row of four lies a third of the way, 70 m wide; its first seat is in the middle of the
+	// first 70/3 m, at -23.333.
+	if s := seats[3]; math.Abs(s.At.X+70./3) > 1e-9 || math.Abs(s.At.Y+20) > 1e-9 || math.Abs(s.At.Z-7) > 1e-9 || s.Weight != 2 {
+		t.Errorf("second row's first seat: %+v", s)
+	}
+	spaced := Block{Front: Row{WidthM: 5.2}, Back: Row{WidthM: 5.2}, Rows: 1, SpacingM: 0.5, Weight: 1}
+	if n := spaced.Size(); n != 10 {
+		t.Errorf("5.2 m at 0.5 m hold %d seats", n)
+	}
+}
+
+func TestSurveyedStand(t *testing.T) {
+	var p source.Problems
+	seats := ReadSeats(&source.File{Name: "stand.csv", Text: "x,y,z,weight\n1,-10,2,\n-2.5,-11,3,40\n"}, &p)
+	if p.Errors() > 0 || len(seats) != 2 || seats[1] != (Seat{layout.Point{X: -2.5, Y: -11, Z: 3}, 40}) || seats[0].Weight != 1 {
+		t.Errorf("%+v %v", seats, p.All())
+	}
+	p = source.Problems{}
+	ReadSeats(&source.File{Name: "stand.csv", Text: "x,y,z,weight\n1,,2,\n1,2,3,-1\n1,9999,3,1\n"}, &p)
+	if p.Errors() != 3 {
+		t.Errorf("%v", p.All())
+	}
+}
+
+// The scene of the README's claim and of design: 25 rows of 80 seats, 60 to 100 m wide.
+func bigScene(stacks, rows, perRow int) *Listeners {
+	b := Block{Front: Row{Y: -12, Z: 2, WidthM: 60}, Back: Row{Y: -45, Z: 19, WidthM: 100}, Rows: rows, Seats: perRow, Weight: 1}
+	sys := &sound.System{LatencyS: 0.004, SpeedMPS: sound.SpeedMPS(20)}
+	for i := range stacks {
+		k := sound.Stack{Name: fmt.Sprint(i), At: layout.Point{X: -24 + 48*float64(i)/float64(stacks-1), Y: -2, Z: 2.5}, Trim: 1}
+		if i < stacks/2 {
+			k.Left = 1
+		} else {
+			k.Right = 1
+		}
+		sys.Stacks = append(sys.Stacks, k)
+	}
+	return New(b.List(), layout.Point{X: 0, Y: -36.6, Z: 18.3}, sys, 100)
+}
+
+// BenchmarkStandFit fits a pan and finds a most-seats delay for players all over the field; BenchmarkPlain does
+// the same with the plain loop over all steps and seats.
+func BenchmarkStandFit(b *testing.B) {
+	l := bigScene(6, 25, 80)
+	rng := rand.New(rand.NewSource(1))
+	pan, delay := l.PanChooser(), l.Chooser()
+	pan.Fit(player(rng))
+	for b.Loop() {
+		p := player(rng)
+		delay.Raw(l.AtPan(pan.Fit(p)), p, MostSeats, Aim{WindowS: 0.03, LeadS: 0.01})
+	}
+}
+
+func BenchmarkPlain(b *testing.B) {
+	l := bigScene(6, 25, 80)
+	rng := rand.New(rand.NewSource(1))
+	pan, delay := l.PanChooser(), l.Chooser()
+	pan.Fit(player(rng))
+	for b.Loop() {
+		p := player(rng)
+		pan.aim(p)
+		best, at := math.Inf(1), 0
+		for k := -100; k <= 100; k++ {
+			row := l.energyAt(k)
+			sum := 0.0
+			for j := range pan.px {
+				sum -= pan.px[j]*row.ex[j] + pan.py[j]*row.ey[j]
+			}
+			if sum < best {
+				best, at = sum, k
+			}
+		}
+		l.Needs(l.AtPan(at), p, delay.q)
+		best = -1
+		for _, tau := range delay.q {
+			if v := weightIn(delay.q, l.w, tau, 0.03); v > best {
+				best = v
+			}
+		}
+	}
+}
