@@ -199,3 +199,13 @@ func wrap(a float64) float64 {
 	}
 	return a
 }
+
+// Image is the direction, in radians from the middle of the stacks' span, that a pan puts the image in for the
+// reference seat: the tangent law the other way round.
+func (s *System) Image(t Tangent, pan float64) float64 {
+	k := math.Tan(pan * math.Pi / 4)
+	if s.Law == Linear {
+		k = pan
+	}
+	return math.Atan(k * math.Tan(t.Half))
+}

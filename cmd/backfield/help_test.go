@@ -1,0 +1,454 @@
+package main
+
+import (
+	"bytes"
+	"encoding/csv"
+	"fmt"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"maps"
+	"math"
+	"os"
+	"path/filepath"
+	"reflect"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"backfield/cue"
+	"backfield/cue/clock"
+	"backfield/cue/roster"
+	"backfield/cue/score"
+	"backfield/layout/drill"
+	"backfield/layout/field"
+	"backfield/layout/rig"
+	"backfield/layout/source"
+	fields "backfield/layout/table"
+	"backfield/layout/unit"
+	"backfield/osc/desk"
+)
+
+func page(t *testing.T, topic string) string {
+	t.Helper()
+	text, err := pages.ReadFile("help/" + topic + ".md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}
+
+var codeSpan = regexp.MustCompile("`([^`\n]+)`")
+
+// spans returns what stands in single backquotes, outside of blocks.
+func spans(text string) map[string]bool {
+	found := map[string]bool{}
+	inBlock := false
+	for line := range strings.Lines(text) {
+		if strings.HasPrefix(line, "```") {
+			inBlock = !inBlock
+		}
+		if inBlock {
+			continue
+		}
+		for _, m := range codeSpan.FindAllStringSubmatch(line, -1) {
+			found[m[1]] = true
+		}
+	}
+	return found
+}
+
+// section returns the part of a page under the heading that names the table: ## `[[cue]]`: who is open
+func section(text, table string) string {
+	for _, part := range strings.Split(text, "\n## ")[1:] {
+		head, _, _ := strings.Cut(part, "\n")
+		if strings.Contains(head, "["+table+"]") {
+			return part
+		}
+	}
+	return ""
+}
+
+// blocks returns the fenced blocks of one language.
+func blocks(text, language string) []string {
+	var list []string
+	for _, part := range strings.Split(text, "\n```"+language+"\n")[1:] {
+		block, _, _ := strings.Cut(part, "\n```")
+		list = append(list, block+"\n")
+	}
+	return list
+}
+
+// Every key that a TOML file takes is on its page: as `table.key` anywhere, or as `key` in the table's section.
+func TestHelpHasEveryKey(t *testing.T) {
+	for _, file := range []struct {
+		topic string
+		keys  []string
+		deep  []string // keys of values that read themselves, which table.Keys does not see
+	}{
+		{"score", fields.Keys(score.File{}), []string{"mix.level", "movement.at", "movement.bpm", "movement.over", "movement.pause", "cue.open.feature"}},
+		{"rig", fields.Keys(rig.File{}), []string{"field.length", "field.width", "field.hash", "field.end_zone", "field.middle",
+			"stack.at.x", "stack.at.y", "stack.at.z", "mic.at.x", "mic.at.y", "mic.at.z"}},
+		{"desk", desk.Keys(), nil},
+	} {
+		text := page(t, file.topic)
+		if len(file.keys) < 10 {
+			t.Errorf("%s: only %d keys are known", file.topic, len(file.keys))
+		}
+		all := spans(text)
+		for _, key := range append(file.keys, file.deep...) {
+			table, rest, nested := strings.Cut(key, ".")
+			last := key[strings.LastIndexByte(key, '.')+1:]
+			switch {
+			case all[key] || all["["+key+"]"] || all["[["+key+"]]"]:
+			case nested && spans(section(text, table))[rest]:
+			case nested && file.topic == "desk" && (all[last] || inExamples(text, last)): // its tables share their keys
+			case nested && rest == "open.feature" && strings.Contains(section(text, table), "open.feature"):
+			default:
+				t.Errorf("%s.md does not tell of %q", file.topic, key)
+			}
+		}
+	}
+}
+
+// inExamples reports whether a key is shown in a TOML block.
+func inExamples(text, key string) bool {
+	return regexp.MustCompile(`\b` + key + `\s*=`).MatchString(strings.Join(blocks(text, "toml"), ""))
+}
+
+// Every column of a sheet is on its page, and so is every column and field that compile writes.
+func TestHelpHasEveryColumn(t *testing.T) {
+	for topic, columns := range map[string][]fields.Column{
+		"drill": slices.Concat(drill.SetColumns, drill.DotColumns), "roster": roster.Columns,
+	} {
+		all := spans(page(t, topic))
+		for _, c := range columns {
+			if !all[c.Name] {
+				t.Errorf("%s.md does not tell of the column %q", topic, c.Name)
+			}
+		}
+	}
+	head, err := csv.NewReader(bytes.NewReader(table(&cue.Show{}))).Read()
+	if err != nil {
+		t.Fatal(err)
+	}
+	names := append(head, jsonNames(reflect.TypeFor[cue.Show]())...)
+	all := spans(page(t, "snapshots"))
+	for _, name := range names {
+		if !all[name] {
+			t.Errorf("snapshots.md does not tell of %q", name)
+		}
+	}
+}
+
+// jsonNames lists the names of a type's fields in JSON, inner ones too.
+func jsonNames(typ reflect.Type) []string {
+	var names []string
+	for typ.Kind() == reflect.Slice {
+		typ = typ.Elem()
+	}
+	if typ.Kind() != reflect.Struct {
+		return nil
+	}
+	for i := range typ.NumField() {
+		f := typ.Field(i)
+		if name, _, _ := strings.Cut(f.Tag.Get("json"), ","); name != "" {
+			names = append(names, name)
+		}
+		names = append(names, jsonNames(f.Type)...)
+	}
+	return names
+}
+
+// The example of snapshots.md is what diff reads.
+func TestHelpSnapshotIsRead(t *testing.T) {
+	list := blocks(page(t, "snapshots"), "json")
+	if len(list) == 0 {
+		t.Fatal("no json block")
+	}
+	for _, block := range list {
+		s, err := cue.Decode([]byte(block))
+		if err != nil {
+			t.Fatalf("%v in\n%s", err, block)
+		}
+		want, _ := s.Encode()
+		if got := strings.Join(strings.Fields(string(want)), ""); got != strings.Join(strings.Fields(block), "") {
+			t.Errorf("the example lacks a field or has one that is not written; it would be\n%s", want)
+		}
+	}
+}
+
+// Every TOML example is read by the real reader. The first of a page is whole; the others are parts of a file.
+func TestHelpExamplesAreRead(t *testing.T) {
+	parts := []string{"missing-key", "no-reference", "no-stack", "no-air", "unknown-name"}
+	for topic, read := range map[string]func(*source.File, *source.Problems){
+		"score": func(f *source.File, p *source.Problems) { score.Read(f, p) },
+		"rig":   func(f *source.File, p *source.Problems) { rig.Read(f, nil, p) },
+	} {
+		list := blocks(page(t, topic), "toml")
+		if len(list) < 5 {
+			t.Errorf("%s.md: only %d examples", topic, len(list))
+		}
+		for i, block := range list {
+			f, err := source.Open(fmt.Sprintf("%s.md, example %d", topic, i+1), []byte(block), fields.TOMLLimit)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var p source.Problems
+			read(f, &p)
+			for _, x := range p.All() {
+				if i == 0 || !slices.Contains(parts, x.Code) {
+					t.Errorf("%s: %s: %s [%s]", x.Span.Where(), x.Severity, x.What, x.Code)
+				}
+			}
+		}
+	}
+}
+
+// The venue of rig.md can be laid over its first rig: all that is wrong is that this has no subs to omit.
+func TestHelpVenueIsRead(t *testing.T) {
+	list := blocks(page(t, "rig"), "toml")
+	base, _ := source.Open("rig.toml", []byte(list[0]), fields.TOMLLimit)
+	over, _ := source.Open("venue.toml", []byte(list[len(list)-1]), fields.TOMLLimit)
+	var p source.Problems
+	r := rig.Read(base, over, &p)
+	for _, x := range p.All() {
+		if x.Code != "unknown-name" {
+			t.Errorf("%s: %s: %s [%s]", x.Span.Where(), x.Severity, x.What, x.Code)
+		}
+	}
+	if r.Stacks[0].At.X != -29 || r.Stacks[0].At.Z != 2.5 || r.Mics[0].At.Z != 1.2 || r.AirC != 13 {
+		t.Errorf("stack at %+v, mic at %+v, air %g", r.Stacks[0].At, r.Mics[0].At, r.AirC)
+	}
+}
+
+var dotRow = regexp.MustCompile("(?m)^\\| `([^`]+)` \\| (-?[0-9.]+) \\|$")
+
+// Every notation of a dot in drill.md is read to the steps that stand beside it.
+func TestHelpDotsAreRead(t *testing.T) {
+	college, _ := field.ByCode("college")
+	across, along, ok := strings.Cut(page(t, "drill"), "Along the field.")
+	if !ok {
+		t.Fatal("no table of depths")
+	}
+	for _, half := range []struct {
+		text string
+		read func(string) (float64, *source.Fault)
+	}{{across, college.Lateral}, {along, college.Depth}} {
+		rows := dotRow.FindAllStringSubmatch(half.text, -1)
+		if len(rows) < 15 {
+			t.Errorf("only %d notations found", len(rows))
+		}
+		for _, row := range rows {
+			want, _ := strconv.ParseFloat(row[2], 64)
+			m, fault := half.read(row[1])
+			if fault != nil || math.Abs(m/unit.StepM-want) > 0.00501 {
+				t.Errorf("%q is %.4f steps (%v), told as %g", row[1], m/unit.StepM, fault, want)
+			}
+		}
+	}
+}
+
+// Every position written in positions.md is one.
+func TestHelpPositionsAreRead(t *testing.T) {
+	rows := regexp.MustCompile("(?m)^\\| `([^`]+)` \\|").FindAllStringSubmatch(page(t, "positions"), -1)
+	if len(rows) < 10 {
+		t.Errorf("only %d positions found", len(rows))
+	}
+	for _, row := range rows {
+		if _, fault := clock.ParsePosition(row[1]); fault != nil {
+			t.Errorf("%q: %v", row[1], fault)
+		}
+	}
+}
+
+// A terminal shows the pages as they are. Rows of tables may be longer in pages that are mostly looked up.
+func TestHelpFitsATerminal(t *testing.T) {
+	for _, topic := range topics() {
+		n := 0
+		for line := range strings.Lines(page(t, topic)) {
+			n++
+			width := 120
+			if strings.HasPrefix(line, "|") {
+				width = 180
+			}
+			if got := utf8.RuneCountInString(strings.TrimRight(line, "\n")); got > width {
+				t.Errorf("%s.md:%d is %d characters wide, over %d", topic, n, got, width)
+			}
+		}
+	}
+}
+
+var problemLine = regexp.MustCompile("(?m)^- `([a-z-]+)` \\(([a-z, ]+)\\): ")
+
+// The list of problems.md is the list of the source, with the severities that the source gives.
+func TestHelpHasEveryProblem(t *testing.T) {
+	told := map[string]string{}
+	var order []string
+	for _, m := range problemLine.FindAllStringSubmatch(page(t, "problems"), -1) {
+		told[m[1]] = m[2]
+		order = append(order, m[1])
+	}
+	if !slices.IsSorted(order) || len(order) != len(told) {
+		t.Error("problems.md is not in order, or has a code twice")
+	}
+	found, open := codes(t)
+	if len(found) < 50 {
+		t.Fatalf("only %d codes found in the source", len(found))
+	}
+	for code, severities := range found {
+		if want := strings.Join(slices.Sorted(maps.Keys(severities)), ", "); told[code] != want {
+			t.Errorf("problems.md tells %q of %s, the source %q", told[code], code, want)
+		}
+	}
+	for _, code := range order {
+		if found[code] == nil && !slices.ContainsFunc(open, func(prefix string) bool { return strings.HasPrefix(code, prefix) }) {
+			t.Errorf("nothing reports %s", code)
+		}
+	}
+	for _, prefix := range open {
+		if !slices.ContainsFunc(order, func(code string) bool { return strings.HasPrefix(code, prefix) }) {
+			t.Errorf("problems.md has no code that begins with %s", prefix)
+		}
+	}
+}
+
+// codes finds the codes of all problems that the program reports, each with its severities; and the beginnings
+// of those that are put together.
+func codes(t *testing.T) (found map[string]map[string]bool, prefixes []string) {
+	found = map[string]map[string]bool{}
+	for _, room := range []string{"layout", "cue", "osc", "cmd"} {
+		err := filepath.WalkDir(filepath.Join("..", "..", room), func(path string, d fs.DirEntry, err error) error {
+			if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
+				return err
+			}
+			text, err := os.ReadFile(path)
+			if err != nil {
+				return err
+			}
+			set := token.NewFileSet()
+			f, err := parser.ParseFile(set, path, text, 0)
+			if err != nil {
+				return err
+			}
+			c := codeFinder{t: t, set: set, found: found, names: map[string][]string{}}
+			ast.Inspect(f, c.assigned)
+			ast.Inspect(f, c.reported)
+			prefixes = append(prefixes, c.prefixes...)
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	return found, prefixes
+}
+
+type codeFinder struct {
+	t        *testing.T
+	set      *token.FileSet
+	found    map[string]map[string]bool
+	names    map[string][]string // literals that a variable of that name is given in this file
+	prefixes []string
+}
+
+func (c *codeFinder) add(code, severity string) {
+	if c.found[code] == nil {
+		c.found[code] = map[string]bool{}
+	}
+	c.found[code][severity] = true
+}
+
+// assigned notes `code := "x"`, `code = "x"` and `problem.Code = "x"`, the last of which reports an error.
+func (c *codeFinder) assigned(n ast.Node) bool {
+	a, ok := n.(*ast.AssignStmt)
+	if !ok || len(a.Lhs) != len(a.Rhs) {
+		return true
+	}
+	for i, left := range a.Lhs {
+		text, ok := literal(a.Rhs[i])
+		if !ok {
+			continue
+		}
+		switch left := left.(type) {
+		case *ast.Ident:
+			c.names[left.Name] = append(c.names[left.Name], text)
+		case *ast.SelectorExpr:
+			if left.Sel.Name == "Code" {
+				c.add(text, "error")
+			}
+		}
+	}
+	return true
+}
+
+// reported notes p.Error(code, at, what, do), p.Warn(...), and Problem{Code: ...}.
+func (c *codeFinder) reported(n ast.Node) bool {
+	switch n := n.(type) {
+	case *ast.CallExpr:
+		method, ok := n.Fun.(*ast.SelectorExpr)
+		severity := map[string]string{"Error": "error", "Warn": "warning"}
+		if ok && severity[method.Sel.Name] != "" && len(n.Args) >= 4 {
+			c.code(n.Args[0], severity[method.Sel.Name])
+		}
+	case *ast.CompositeLit:
+		name := ""
+		switch typ := n.Type.(type) {
+		case *ast.Ident:
+			name = typ.Name
+		case *ast.SelectorExpr:
+			name = typ.Sel.Name
+		}
+		if name != "Problem" {
+			return true
+		}
+		code, severity := ast.Expr(nil), "error" // the zero value
+		for _, e := range n.Elts {
+			if kv, ok := e.(*ast.KeyValueExpr); ok {
+				switch fmt.Sprint(kv.Key) {
+				case "Code":
+					code = kv.Value
+				case "Severity":
+					severity = "warning"
+				}
+			}
+		}
+		if code != nil {
+			c.code(code, severity)
+		}
+	}
+	return true
+}
+
+func (c *codeFinder) code(e ast.Expr, severity string) {
+	if text, ok := literal(e); ok {
+		c.add(text, severity)
+		return
+	}
+	if sum, ok := e.(*ast.BinaryExpr); ok {
+		if prefix, ok := literal(sum.X); ok {
+			c.prefixes = append(c.prefixes, prefix)
+			return
+		}
+	}
+	if name, ok := e.(*ast.Ident); ok && len(c.names[name.Name]) > 0 {
+		for _, text := range c.names[name.Name] {
+			c.add(text, severity)
+		}
+		return
+	}
+	c.t.Errorf("%s: this test cannot tell which code is reported here", c.set.Position(e.Pos()))
+}
+
+func literal(e ast.Expr) (string, bool) {
+	b, ok := e.(*ast.BasicLit)
+	if !ok || b.Kind != token.STRING {
+		return "", false
+	}
+	text, err := strconv.Unquote(b.Value)
+	return text, err == nil
+}

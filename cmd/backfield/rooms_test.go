@@ -1,0 +1,148 @@
+package main
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// mayImport is what each room may import of the project, by prefix of its path. Data flows one way: layout,
+// cue, osc, cmd.
+var mayImport = []struct{ room, pattern string }{
+	{"layout", `^$`},
+	{"layout/source", `^$`},
+	{"layout/unit", `^$`},
+	{"layout/table", `^layout/(source|unit)$`},
+	{"layout/field", `^layout(/(source|unit))?$`},
+	{"layout/sound", `^layout$`},
+	{"layout/stand", `^layout(/(source|table|sound))?$`},
+	{"layout/drill", `^layout(/(source|table|unit|field))?$`},
+	{"layout/rig", `^layout(/(source|table|unit|field|sound))?$`},
+	{"cue", `^$`},
+	{"cue/clock", `^layout/source$`},
+	{"cue/roster", `^layout/(source|table)$`},
+	{"cue/score", `^(layout/(source|table|unit)|cue/clock)$`},
+	{"cue/compile", `^(layout(/.*)?|cue|cue/(clock|roster|score))$`},
+	{"cue/diff", `^cue$`},
+	{"osc", `^$`},
+	{"osc/desk", `^(cue|osc|layout/(source|table|unit))$`},
+	{"osc/wire", `^osc$`},
+	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
+	{"cmd/backfield/watch", `^$`},
+	{"cmd/backfield", `.*`},
+}
+
+// onlyIn says which rooms alone may import a foreign package.
+var onlyIn = map[string]string{
+	"github.com/BurntSushi/toml":      `^layout/table$`,
+	"encoding/csv":                    `^(layout/table|cmd/backfield)$`, // the table writes what it reads
+	"github.com/hypebeast/go-osc/osc": `^osc/wire$`,
+	"net":                             `^osc/wire$`,
+	"github.com/fsnotify/fsnotify":    `^cmd/backfield/watch$`,
+	"github.com/spf13/cobra":          `^cmd/backfield$`,
+	"github.com/agnivade/levenshtein": `^layout/source$`,
+	"os":                              `^(cmd/.*|osc/wire)$`, // osc/wire: its errors
+	"os/exec":                         `^cmd/backfield/show$`,
+	"time":                            `^(osc/wire|cmd/.*)$`,
+	"math/rand":                       `^$`,
+	"math/rand/v2":                    `^$`,
+	"github.com/rogpeppe/go-internal": `^$`,
+}
+
+func TestRooms(t *testing.T) {
+	rooms := map[string]string{}
+	for _, r := range mayImport {
+		rooms[r.room] = r.pattern
+	}
+	seen := map[string]bool{}
+	walkGo(t, func(path string, test bool) {
+		if test {
+			return
+		}
+		room := filepath.ToSlash(filepath.Dir(path))
+		seen[room] = true
+		pattern, known := rooms[room]
+		if !known {
+			t.Errorf("%s: the room %s is not in the table of rooms", path, room)
+			return
+		}
+		for _, spec := range imports(t, path) {
+			if ours, ok := strings.CutPrefix(spec, "backfield/"); ok {
+				if !regexp.MustCompile(pattern).MatchString(ours) {
+					t.Errorf("%s: %s may not import %s", path, room, ours)
+				}
+				continue
+			}
+			if where, limited := onlyIn[spec]; limited && !regexp.MustCompile(where).MatchString(room) {
+				t.Errorf("%s: %s may not import %s", path, room, spec)
+			}
+			if strings.Contains(spec, ".") {
+				if _, listed := onlyIn[spec]; !listed {
+					t.Errorf("%s: the foreign package %s has no room of its own", path, spec)
+				}
+			}
+		}
+	})
+	for room := range rooms {
+		if !seen[room] {
+			t.Errorf("the table names the room %s, which is not there", room)
+		}
+	}
+}
+
+// TestMapOfDevelopers holds DEVELOPERS.md to the tree: each file and folder that it names in code quotes and
+// that has a slash in it must exist.
+func TestMapOfDevelopers(t *testing.T) {
+	text, err := os.ReadFile("../../DEVELOPERS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	named := regexp.MustCompile("`((?:layout|cue|osc|cmd|examples|testdata|\\.ci)/[^` ]*)`").FindAllStringSubmatch(string(text), -1)
+	if len(named) < 20 {
+		t.Fatalf("DEVELOPERS.md names %d places; is the pattern right?", len(named))
+	}
+	for _, m := range named {
+		if matches, _ := filepath.Glob("../../" + strings.TrimSuffix(m[1], "/")); len(matches) == 0 {
+			t.Errorf("DEVELOPERS.md names %s, which is not there", m[1])
+		}
+	}
+}
+
+// walkGo calls do for every Go file of the project, with its path from the top.
+func walkGo(t *testing.T, do func(path string, test bool)) {
+	t.Helper()
+	err := fs.WalkDir(os.DirFS("../.."), ".", func(path string, d fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case d.IsDir() && (d.Name() == "testdata" || strings.HasPrefix(d.Name(), ".") && path != "."):
+			return fs.SkipDir
+		case strings.HasSuffix(path, ".go"):
+			do(path, strings.HasSuffix(path, "_test.go"))
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+func imports(t *testing.T, path string) []string {
+	t.Helper()
+	f, err := parser.ParseFile(token.NewFileSet(), filepath.Join("../..", path), nil, parser.ImportsOnly)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var list []string
+	for _, i := range f.Imports {
+		spec, _ := strconv.Unquote(i.Path.Value)
+		list = append(list, spec)
+	}
+	return list
+}
