@@ -88,9 +88,29 @@ type Channel struct {
 	LevelDB Level    `json:"level_db"`
 	Pan     float64  `json:"pan"`
 	DelayMS float64  `json:"delay_ms"`
+	Sends   []Send   `json:"sends,omitempty"` // of a rig whose stacks hang on buses of their own, by zone
 	Place            // where the mic is when the cue begins
 	End     Place    `json:"end"` // where it is when the next cue begins
+	Fit     *Fit     `json:"fit,omitempty"` // of an open channel, where there is a stand
 	Notes   []string `json:"notes"`
+}
+
+// Send is the level that a channel has on the bus of one zone.
+type Send struct {
+	Zone    int   `json:"zone"`
+	LevelDB Level `json:"level_db"`
+}
+
+// Fit is how a delay serves the stand: shares of the seats that hear the loudspeaker inside the window, ahead
+// of the player (early), or more than the window behind him (late), the worst of either (late beyond the
+// window), and the median lateness. Over all seats and the whole time that the snapshot holds.
+type Fit struct {
+	Inside       float64 `json:"inside"`
+	Early        float64 `json:"early"`
+	Late         float64 `json:"late"`
+	WorstEarlyMS float64 `json:"worst_early_ms"`
+	WorstLateMS  float64 `json:"worst_late_ms"`
+	MedianMS     float64 `json:"median_ms"`
 }
 
 // Parameter names: what a desk file maps to addresses. Values come from Channel.Value.
@@ -99,6 +119,7 @@ const (
 	ParamLevel = "level"
 	ParamPan   = "pan"
 	ParamDelay = "delay"
+	ParamSend  = "send" // one for each zone: Channel.Sends
 )
 
 // Value returns what the snapshot wants of one desk parameter of the channel, in the parameter's own unit
@@ -201,7 +222,7 @@ func Decode(data []byte) (*Show, error) {
 		return nil, fmt.Errorf("not a snapshots.json: %w", err)
 	}
 	switch {
-	case s.Format == 0:
+	case s.Format < 1:
 		return nil, fmt.Errorf("not a snapshots.json: it has no \"format\"")
 	case s.Format > Format:
 		return nil, fmt.Errorf("written in format %d by a newer backfield; this one reads up to %d", s.Format, Format)

@@ -19,6 +19,11 @@ func publish(dir string, files []output) (err error) {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fmt.Errorf("cannot make the folder: %w", err)
 	}
+	for _, f := range files {
+		if info, err := os.Stat(filepath.Join(dir, f.name)); err == nil && info.IsDir() {
+			return fmt.Errorf("cannot write %s: it is a folder", filepath.Join(dir, f.name))
+		}
+	}
 	var temps []string
 	defer func() {
 		if err != nil {

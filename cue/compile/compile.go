@@ -40,6 +40,7 @@ type Input struct {
 	Roster *roster.Roster
 	Rig    *rig.Rig
 	Desk   Desk
+	Doubt  bool // rig, drill or desk were read with errors: no number that comes of them is worth a word
 }
 
 // Result is a compiled show, and what stands behind its numbers.
@@ -49,6 +50,9 @@ type Result struct {
 	Clock *clock.Clock
 	Cues  []Moment // in order of time, as Show.Cues
 	lines []line
+
+	unplaced []*score.Cue    // cues whose moment could not be found
+	unsure   map[string]bool // players whose pack could not be placed in time
 
 	attention []Attention
 }
@@ -73,23 +77,19 @@ type Moment struct {
 	open map[int]opening
 }
 
-// Compile runs the passes. Each needs what the one before made, and a show with errors gets no further than
-// its first pass that found one; Show is nil then.
+// Compile runs the passes. All of them run, so that all problems are told at once: what one pass or one
+// file could not make out is left alone by the next, not reported again in other words. Show is nil after
+// errors, those in p before included.
 func Compile(in Input, p *source.Problems) *Result {
-	r := &Result{Input: in}
-	if !r.resolve(p) {
-		return r
-	}
-	before := p.Errors()
+	r := &Result{Input: in, unsure: map[string]bool{}}
+	r.resolve(p)
 	r.openAll(p)
-	if p.Errors() > before {
-		return r
+	if len(r.Clock.Movements) == 0 {
+		return r // and no cue has a moment
 	}
-	show := r.settle(p)
-	if p.Errors() > before {
-		return r
+	if show := r.settle(p); p.Errors() == 0 {
+		r.Show = show
 	}
-	r.Show = show
 	return r
 }
 

@@ -4,9 +4,12 @@ import (
 	"fmt"
 	"slices"
 	"sort"
+	"strings"
 
 	"backfield/cue/clock"
+	"backfield/cue/roster"
 	"backfield/cue/score"
+	"backfield/layout/rig"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
@@ -18,6 +21,7 @@ type opening struct {
 	name    string      // of the player or fixed mic
 	at      source.Span // where the score opened it
 	named   bool        // by name, not through a group
+	bad     bool        // the role is not known
 }
 
 // openAll works out what is open in each cue, in order of time.
@@ -28,7 +32,9 @@ func (r *Result) openAll(p *source.Problems) {
 		m := &r.Cues[i]
 		m.open = map[int]opening{}
 		if m.Cue.Keep {
-			if i == 0 {
+			if i == 0 && !r.knowsBefore(m) {
+				r.carry(m, always)
+			} else if i == 0 {
 				p.Warn("keep-nothing", m.Cue.ID.Span, fmt.Sprintf("cue %q keeps what the cue before opened, and is the first", m.Cue.ID.V), "leave out keep")
 				r.carry(m, always)
 			} else {
@@ -44,8 +50,32 @@ func (r *Result) openAll(p *source.Problems) {
 			used[o.name] = true
 		}
 	}
-	if len(r.Cues) > 0 {
+	for _, c := range r.unplaced {
+		r.checkNames(c, used, p)
+	}
+	if len(r.Score.Cues) > 0 && !r.Roster.Partial && !r.Rig.Partial {
 		r.checkUnused(used, p)
+	}
+}
+
+// checkNames reports what is wrong with the names of a cue whose moment is not known.
+func (r *Result) checkNames(c *score.Cue, used map[string]bool, p *source.Problems) {
+	check := func(name table.Text) {
+		for _, f := range r.ever(name, p) {
+			used[f] = true
+		}
+	}
+	for _, o := range c.Open {
+		r.role(o.Role, p)
+		for _, name := range o.Names {
+			check(name)
+		}
+	}
+	for _, name := range c.Close {
+		check(name)
+	}
+	for _, n := range c.Nudges {
+		check(n.Name)
 	}
 }
 
@@ -61,9 +91,7 @@ func (r *Result) always(p *source.Problems) map[int]opening {
 					p.Error("always-worn", name.Span, fmt.Sprintf("%s wears his mic", f.name), "only fixed mics may stay open by themselves; open worn ones in cues")
 					continue
 				}
-				if ok {
-					open[f.line] = opening{role: role, name: f.name, at: name.Span}
-				}
+				open[f.line] = opening{role: role, name: f.name, at: name.Span, bad: !ok}
 			}
 		}
 	}
@@ -103,6 +131,10 @@ func (r *Result) keep(m *Moment, before map[int]opening, p *source.Problems) {
 	}
 }
 
+// knowsBefore tells whether it is known what a cue finds open: one that keeps what the cue before has open
+// may come after one whose moment could not be found.
+func (r *Result) knowsBefore(m *Moment) bool { return !m.Cue.Keep || len(r.unplaced) == 0 }
+
 func sorted[T any](m map[int]T) []int {
 	keys := make([]int, 0, len(m))
 	for k := range m {
@@ -122,7 +154,7 @@ func (r *Result) closeIn(m *Moment, p *source.Problems) {
 				closed = true
 			}
 		}
-		if len(found) > 0 && !closed {
+		if len(found) > 0 && !closed && r.knowsBefore(m) {
 			p.Warn("close-nothing", name.Span, fmt.Sprintf("%s is not open when cue %q closes it", name.V, m.Cue.ID.V), "leave it out: a cue without keep closes all that it does not open")
 		}
 	}
@@ -134,13 +166,13 @@ func (r *Result) openIn(m *Moment, p *source.Problems) {
 		role, ok := r.role(o.Role, p)
 		for _, name := range o.Names {
 			for _, f := range r.named(name, m.At, m.Cue.ID.V, p) {
-				next := opening{role: role, name: f.name, at: name.Span, named: f.named}
+				next := opening{role: role, name: f.name, at: name.Span, named: f.named, bad: !ok}
 				before, twice := here[f.line]
 				switch {
 				case twice && before.named == next.named:
 					p.Error("opened-twice", name.Span, fmt.Sprintf("%s is opened twice in cue %q", f.name, m.Cue.ID.V), "keep one", source.Note{Span: before.at, Text: "first here"})
 				case twice && before.named: // the name beats the group
-				case ok:
+				default:
 					here[f.line] = next
 				}
 			}
@@ -155,7 +187,7 @@ func (r *Result) nudgeIn(m *Moment, p *source.Problems) {
 		for _, f := range found {
 			o, ok := m.open[f.line]
 			if !ok {
-				if f.named {
+				if f.named && r.knowsBefore(m) {
 					p.Warn("nudge-closed", n.Name.Span, fmt.Sprintf("%s is nudged in cue %q and not open in it", n.Name.V, m.Cue.ID.V), "open it, or leave the nudge out")
 				}
 				continue
@@ -190,11 +222,54 @@ func (r *Result) named(name table.Text, at clock.Moment, cueID string, p *source
 		return []found{{l, name.V, true}}
 	}
 	if _, ok := r.Roster.Player(name.V); ok {
+		if r.unsure[name.V] || r.Roster.Unsure(name.V) {
+			return nil
+		}
 		p.Error("no-mic", name.Span, fmt.Sprintf("%s wears no mic%s", name.V, when(cueID)), r.whoWears(name.V))
 		return nil
 	}
-	p.Error("unknown-player", name.Span, fmt.Sprintf("no player and no fixed mic %q", name.V), source.DidYouMean(name.V, r.micNames(), "add it to the roster or to the rig, or mend the name; a section begins with @"))
+	r.unknown(name, p)
 	return nil
+}
+
+// ever finds all who bear a name, or belong to an @group, at any moment, or reports that nobody does.
+func (r *Result) ever(name table.Text, p *source.Problems) []string {
+	if !name.Set {
+		return nil
+	}
+	group, isGroup := strings.CutPrefix(name.V, "@")
+	var list []string
+	for i := range r.lines {
+		l := &r.lines[i]
+		if f := l.fixed; f != nil && (f.Name == name.V || isGroup && f.Kind == group) {
+			list = append(list, f.Name)
+		}
+		for _, w := range l.wears {
+			if w.Player == name.V || isGroup && w.Section == group {
+				list = append(list, w.Player)
+			}
+		}
+	}
+	_, isPlayer := r.Roster.Player(name.V)
+	switch {
+	case len(list) > 0 || isPlayer:
+	case isGroup:
+		if groups := r.groups(); !slices.Contains(groups, group) {
+			r.unknownGroup(name, groups, p)
+		}
+	default:
+		r.unknown(name, p)
+	}
+	return list
+}
+
+// unknown reports a name that nobody bears, unless it may stand in a file that could not be read, or is that
+// of a fixed mic whose channel is wrong.
+func (r *Result) unknown(name table.Text, p *source.Problems) {
+	if r.Roster.MayHold(name.V) || r.Rig.MayHold(name.V) || slices.ContainsFunc(r.Rig.Mics, func(m rig.Mic) bool { return m.Name == name.V }) {
+		return
+	}
+	p.Error("unknown-player", name.Span, fmt.Sprintf("no player and no fixed mic %q", name.V), source.DidYouMean(name.V, r.micNames(), "add it to the roster or to the rig, or mend the name; a section begins with @"))
 }
 
 func when(cueID string) string {
@@ -258,18 +333,39 @@ func (r *Result) group(name table.Text, at clock.Moment, p *source.Problems) []f
 	if len(list) > 0 {
 		return list
 	}
+	groups := r.groups()
+	if !slices.Contains(groups, group) {
+		r.unknownGroup(name, groups, p)
+	} else if !r.unsureGroup(group) {
+		p.Error("no-mic", name.Span, fmt.Sprintf("nobody in section %q wears a mic then", group), "give one of them a pack in the roster, or leave the section out")
+	}
+	return nil
+}
+
+// groups lists what an @ may stand before: the sections, and the kinds of fixed mic.
+func (r *Result) groups() []string {
 	groups := r.Roster.Sections()
 	for _, m := range r.Rig.Mics {
 		if !slices.Contains(groups, m.Kind) {
 			groups = append(groups, m.Kind)
 		}
 	}
-	if slices.Contains(groups, group) {
-		p.Error("no-mic", name.Span, fmt.Sprintf("nobody in section %q wears a mic then", group), "give one of them a pack in the roster, or leave the section out")
-	} else {
-		p.Error("unknown-section", name.Span, fmt.Sprintf("no section %q in the roster", group), source.DidYouMean(group, groups, "it is "+source.OneOf(groups)))
+	return groups
+}
+
+func (r *Result) unknownGroup(name table.Text, groups []string, p *source.Problems) {
+	group := name.V[1:]
+	if r.Roster.MayHold(group) || r.Rig.MayHold(group) {
+		return
 	}
-	return nil
+	p.Error("unknown-section", name.Span, fmt.Sprintf("no section %q in the roster", group), source.DidYouMean(group, groups, "it is "+source.OneOf(groups)))
+}
+
+// unsureGroup tells whether a group may have a mic that could not be made out.
+func (r *Result) unsureGroup(group string) bool {
+	return slices.ContainsFunc(r.Rig.Mics, func(m rig.Mic) bool { return m.Kind == group }) || slices.ContainsFunc(r.Roster.Players, func(x roster.Player) bool {
+		return x.Section == group && (r.unsure[x.Name] || r.Roster.Unsure(x.Name))
+	})
 }
 
 // lineOf returns the line of the mic that a player wears at a moment.

@@ -40,18 +40,15 @@ func (l *line) holder(m clock.Moment) *wear {
 }
 
 // resolve builds the clock, finds each cue's moment and each line's wearers, and holds the files against one
-// another. It reports whether the next pass has what it needs.
-func (r *Result) resolve(p *source.Problems) bool {
+// another.
+func (r *Result) resolve(p *source.Problems) {
 	before := p.Errors()
 	r.Drill.Check(p)
+	r.Doubt = r.Doubt || p.Errors() > before
 	r.checkPlayers(p)
 	r.buildClock(p)
-	if len(r.Clock.Movements) == 0 {
-		return false
-	}
 	r.buildLines(p)
 	r.placeCues(p)
-	return p.Errors() == before
 }
 
 // checkPlayers holds the drill against the roster.
@@ -62,11 +59,11 @@ func (r *Result) checkPlayers(p *source.Problems) {
 	names := r.Roster.Names()
 	for i := range r.Drill.Players {
 		d := &r.Drill.Players[i]
-		if _, ok := r.Roster.Player(d.Name); !ok {
+		if _, ok := r.Roster.Player(d.Name); !ok && !r.Roster.MayHold(d.Name) {
 			p.Error("unknown-player", d.Span, fmt.Sprintf("no player %q in the roster", d.Name), source.DidYouMean(d.Name, names, "add the player to the roster, or mend the name"))
 		}
 	}
-	if len(r.Drill.Players) == 0 {
+	if len(r.Drill.Players) == 0 || r.Drill.PartialDots || r.Drill.PartialSets {
 		return
 	}
 	for _, w := range r.Roster.Wears {
@@ -82,6 +79,9 @@ func (r *Result) buildClock(p *source.Problems) {
 	r.Clock = c
 	for _, s := range r.Drill.Sets {
 		if s.Movement > len(r.Score.Movements) {
+			if len(r.Score.Movements) == 0 {
+				continue // that is reported, not what comes of it
+			}
 			p.Error("unknown-movement", s.Span, fmt.Sprintf("set %s is of movement %d, and the score has %d", s.Label, s.Movement, len(r.Score.Movements)), "add a [[movement]] to the score, or mend the number")
 			continue
 		}
@@ -91,19 +91,22 @@ func (r *Result) buildClock(p *source.Problems) {
 	for i, m := range r.Score.Movements {
 		v := clock.Movement{Name: m.Name, Counts: float64(r.Drill.Counts(i + 1)), Tempo: clock.NewTempo(m.Changes)}
 		switch {
+		case r.Drill.UnsureTime || r.Drill.PartialSets: // what the sets add up to is not known
+			v.Counts = max(v.Counts, float64(m.Counts.V))
 		case m.Counts.Set && v.Counts > 0 && v.Counts != float64(m.Counts.V):
 			var notes []source.Note
 			if last := r.lastSet(i + 1); last.File != nil {
 				notes = append(notes, source.Note{Span: last, Text: fmt.Sprintf("movement %d's last set ends at count %g", i+1, v.Counts)})
 			}
 			p.Error("counts-sum", m.Counts.Span, fmt.Sprintf("movement %d has %d counts, and its sets add up to %g", i+1, m.Counts.V, v.Counts), "mend the counts of a set, or of the movement", notes...)
+			v.Counts = max(v.Counts, float64(m.Counts.V)) // no cue is too late by the one alone
 		case v.Counts == 0 && m.Counts.Set:
 			v.Counts = float64(m.Counts.V)
 		case v.Counts == 0 && len(r.Drill.Sets) > 0:
 			p.Error("counts-sum", m.Span, fmt.Sprintf("movement %d has neither sets nor counts", i+1), "write counts = N, or add its sets to the drill")
 		}
 		for _, change := range m.Changes {
-			if v.Counts > 0 && change.At > v.Counts+1 {
+			if v.Counts > 0 && change.At > v.Counts+1 && r.sureOf(i+1) {
 				p.Warn("tempo-past-end", m.Span, fmt.Sprintf("movement %d changes tempo at count %g and has only %g counts", i+1, change.At, v.Counts), "mend the count")
 			}
 		}
@@ -142,11 +145,14 @@ func (r *Result) buildLines(p *source.Problems) {
 		x := wear{Wear: w, from: clock.Moment{Movement: 1}}
 		if w.From.Text != "" {
 			position, fault := clock.ParsePosition(w.From.Text)
-			if fault == nil {
-				x.from, fault = r.Clock.Resolve(position)
-			}
-			if fault != nil {
+			ok := fault == nil
+			if ok {
+				x.from, ok = r.place(position, w.From.Span, p)
+			} else {
 				p.Error("bad-position", w.From.Span, fault.What, fault.Do)
+			}
+			if !ok {
+				r.unsure[w.Player] = true
 				continue
 			}
 		}
@@ -154,6 +160,7 @@ func (r *Result) buildLines(p *source.Problems) {
 		for _, other := range l.wears {
 			if other.from == x.from {
 				p.Error("channel-twice", w.ChanAt, fmt.Sprintf("channel %d is worn by %s and by %s at once", w.Channel, other.Player, w.Player), `give one of them another channel, or say in "from" when it changes hands`, source.Note{Span: other.ChanAt, Text: other.Player + " here"})
+				r.unsure[w.Player], r.unsure[other.Player] = true, true
 			}
 		}
 		l.wears = append(l.wears, x)
@@ -216,23 +223,50 @@ func (w *wear) endAt(m clock.Moment) {
 	}
 }
 
+// place finds the moment of a position, or reports why there is none, unless that is the fault of something
+// reported already.
+func (r *Result) place(position clock.Position, at source.Span, p *source.Problems) (m clock.Moment, ok bool) {
+	if len(r.Clock.Movements) == 0 {
+		return m, false
+	}
+	m, fault := r.Clock.Resolve(position)
+	if fault == nil {
+		return m, true
+	}
+	code, sure := "bad-position", true
+	_, listed := r.Drill.Set(position.Set)
+	switch {
+	case position.Set != "" && !listed:
+		code, sure = "unknown-set", !r.Drill.MayHold(position.Set)
+	case position.Set != "" && m.Movement == 0: // a set of a movement that there is not
+		sure = false
+	case m.Movement <= len(r.Clock.Movements): // too early or too late in its movement
+		sure = r.sureOf(m.Movement)
+	}
+	if sure {
+		p.Error(code, at, fault.What, fault.Do)
+	}
+	return m, false
+}
+
+// sureOf tells whether the length of a movement is known.
+func (r *Result) sureOf(movement int) bool {
+	return !r.Drill.UnsureTime && !r.Drill.PartialSets || r.Score.Movements[movement-1].Counts.Set
+}
+
 // placeCues finds each cue's moment and puts the cues in order of time.
 func (r *Result) placeCues(p *source.Problems) {
 	for i := range r.Score.Cues {
 		c := &r.Score.Cues[i]
-		if !c.Placed {
+		m, ok := clock.Moment{}, false
+		if c.Placed {
+			m, ok = r.place(c.Position, c.At.Span, p)
+		}
+		if !ok {
+			r.unplaced = append(r.unplaced, c)
 			continue
 		}
-		m, fault := r.Clock.Resolve(c.Position)
-		if fault != nil {
-			code := "bad-position"
-			if c.Position.Set != "" && !r.hasSet(c.Position.Set) {
-				code = "unknown-set"
-			}
-			p.Error(code, c.At.Span, fault.What, fault.Do)
-			continue
-		}
-		if n := len(r.Cues); n > 0 && m.Before(r.Cues[n-1].At) {
+		if n := len(r.Cues); n > 0 && m.Before(r.Cues[n-1].At) && !r.Drill.UnsureTime {
 			p.Warn("cue-order", c.At.Span, fmt.Sprintf("cue %q comes before cue %q in the show and after it in the file", c.ID.V, r.Cues[n-1].Cue.ID.V), "put the cues in the order they are played")
 		}
 		r.Cues = append(r.Cues, Moment{Cue: c, At: m})
@@ -248,13 +282,11 @@ func (r *Result) placeCues(p *source.Problems) {
 	})
 	for i := 1; i < len(r.Cues); i++ {
 		a, b := r.Cues[i-1], r.Cues[i]
-		if !a.At.Before(b.At) {
+		if !a.At.Before(b.At) && !(r.Drill.UnsureTime && a.Cue.Position.Set != b.Cue.Position.Set) {
 			p.Error("same-moment", b.Cue.At.Span, fmt.Sprintf("cues %q and %q are at the same moment", a.Cue.ID.V, b.Cue.ID.V), "move one, or make them one", source.Note{Span: a.Cue.At.Span, Text: "the other is here"})
 		}
 	}
-	if len(r.Score.Cues) == 0 {
+	if len(r.Score.Cues) == 0 && !r.Score.Partial {
 		p.Warn("no-cues", r.Score.File.Whole(), "the score has no cue", "add [[cue]] entries with id, at and open")
 	}
 }
-
-func (r *Result) hasSet(label string) bool { _, ok := r.Drill.Set(label); return ok }

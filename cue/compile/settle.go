@@ -19,7 +19,7 @@ func (r *Result) settle(p *source.Problems) *cue.Show {
 		works[i] = map[int]*Working{}
 		for _, l := range sorted(m.open) {
 			w := r.work(system, i, l)
-			r.report(w, m, m.open[l].at, p)
+			r.report(w, m, m.open[l], p)
 			works[i][l] = w
 		}
 	}

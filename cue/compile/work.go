@@ -130,7 +130,7 @@ func (r *Result) dot(w *Working) {
 	for _, m := range r.Clock.Samples(w.From, w.To, sampleCounts) {
 		leg := r.Drill.Leg(m.Movement, m.Elapsed)
 		if !p.Dots[leg.From].Known || !p.Dots[leg.To].Known {
-			w.unknownDots = true
+			w.unknownDots = !r.Drill.PartialDots && !r.Drill.PartialSets
 		}
 	}
 	if w.Leg.From == w.Leg.To || w.Leg.Part == 1 {
@@ -250,19 +250,22 @@ func (w *Working) weigh() float64 {
 }
 
 // report turns what the desk or the drill cannot do into problems at the place where the score opened it.
-func (r *Result) report(w *Working, m *Moment, at source.Span, p *source.Problems) {
-	id := m.Cue.ID.V
+func (r *Result) report(w *Working, m *Moment, o opening, p *source.Problems) {
+	id, at := m.Cue.ID.V, o.at
 	for _, n := range w.Notes {
 		r.attention = append(r.attention, Attention{id, w.Name, n, w.weigh()})
 	}
 	if w.unknownDots {
 		p.Error("no-dot", at, fmt.Sprintf("%s has no dot where cue %q opens him", w.Name, id), "add the dots of every set that he is open in")
 	}
-	if w.limitDelay {
+	if w.limitDelay && !r.Doubt {
 		p.Warn("delay-max", at, fmt.Sprintf("cue %q, %s: a delay of %.1f ms is wanted and the desk holds %g", id, w.Name, w.RawMS, r.Desk.Delay.Max), "the most is sent; he will be heard late from the field")
 	}
-	if w.levelIsCut {
+	if w.levelIsCut && !o.bad {
 		p.Warn("level-range", at, fmt.Sprintf("cue %q, %s: a level of %.1f dB is wanted and the desk holds %g to %g", id, w.Name, w.LevelRawDB, r.Desk.Level.Min, r.Desk.Level.Max), "mend the role, the trim or the nudge")
+	}
+	if r.Doubt {
+		return
 	}
 	if math.IsNaN(w.Pan) || math.IsNaN(w.DelayMS) || math.IsNaN(w.LevelDB) {
 		p.Error("not-finite", at, fmt.Sprintf("cue %q, %s: a number came out as none", id, w.Name), "this is a fault of backfield; please report it with the show")

@@ -587,3 +587,22 @@ func TestInputsAreLeftAlone(t *testing.T) {
 		t.Error("a show was changed")
 	}
 }
+
+// TestPage: the example on the reference page is what this room prints.
+func TestPage(t *testing.T) {
+	page, err := os.ReadFile("../../cmd/backfield/help/diff.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := harbor()
+	s.AirC = 31
+	s.Rig.Stacks[0].X--
+	c := at(s, 0, 3)
+	walk(c, -2, 6)
+	c.DelayMS, c.LevelDB = 68.5, 1
+	at(s, 0, 4).DelayMS = 69.5
+	s.Cues[2].Count, s.Cues[2].TimeS = 49, 63.5
+	if got := text(diff.Compare(harbor(), s)); !strings.Contains(string(page), "```\n"+got+"```\n") {
+		t.Errorf("the page does not show\n%s", got)
+	}
+}

@@ -35,9 +35,20 @@ type Wear struct {
 type Roster struct {
 	Players []Player
 	Wears   []Wear
+	Partial bool // the sheet could not be read, or not to its end
 
+	file   *source.File
 	byName map[string]int
+	unsure map[string]bool
 }
+
+// MayHold reports whether a name that is not in the roster may stand in what could not be read of the sheet.
+func (r *Roster) MayHold(name string) bool {
+	return r.Partial && r.file.MayHold(name)
+}
+
+// Unsure reports whether what a player wears could not be read.
+func (r *Roster) Unsure(name string) bool { return r.unsure[name] }
 
 // Player returns a performer by name.
 func (r *Roster) Player(name string) (Player, bool) {
@@ -75,12 +86,15 @@ const mostChannels = 10_000
 
 // Read reads the sheet. It is never nil.
 func Read(f *source.File, p *source.Problems) *Roster {
-	r := &Roster{byName: map[string]int{}}
+	r := &Roster{file: f, byName: map[string]int{}, unsure: map[string]bool{}}
 	if f == nil {
+		r.Partial = true
 		return r
 	}
 	packChannel := map[string]Wear{}
-	for _, row := range table.ReadCSV(f, Columns, p) {
+	rows := table.ReadCSV(f, Columns, p)
+	r.Partial = !table.Whole(f, p)
+	for _, row := range rows {
 		name, section := row.Cell("player"), row.Cell("section")
 		if name.Text == "" {
 			p.Error("missing-cell", row.Span, "this row names no player", "fill in the column \"player\"")
@@ -116,6 +130,7 @@ func Read(f *source.File, p *source.Problems) *Roster {
 		channel := row.Cell("channel")
 		var ok bool
 		if w.Channel, ok = channel.Whole(1, mostChannels, "channel", p); !ok {
+			r.unsure[name.Text] = channel.Text != "" || w.Pack != "" || from.Text != ""
 			switch {
 			case channel.Text == "" && w.Pack != "":
 				p.Error("pack-without-channel", row.Cell("pack").Span, fmt.Sprintf("pack %s has no channel", w.Pack), "write the mixer channel that its receiver comes in on")
@@ -127,6 +142,7 @@ func Read(f *source.File, p *source.Problems) *Roster {
 		if w.Pack != "" {
 			if other, known := packChannel[w.Pack]; known && other.Channel != w.Channel {
 				p.Error("pack-two-channels", channel.Span, fmt.Sprintf("pack %s is on channel %d here and on %d with %s", w.Pack, w.Channel, other.Channel, other.Player), "a pack's receiver comes in on one channel", source.Note{Span: other.ChanAt, Text: "the other channel"})
+				r.unsure[name.Text] = true
 				continue
 			}
 			packChannel[w.Pack] = w

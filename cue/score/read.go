@@ -3,6 +3,7 @@ package score
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strings"
 
 	"backfield/cue/clock"
@@ -141,7 +142,14 @@ var defaultRoles = []Role{{Name: "feature", LevelDB: 0}, {Name: "support", Level
 func Read(f *source.File, p *source.Problems) *Score {
 	s := &Score{File: f}
 	var t File
-	table.Decode(table.ReadTOML(f, p), &t, p)
+	before := p.Errors()
+	root := table.ReadTOML(f, p)
+	if len(root.Fields) == 0 && p.Errors() > before {
+		s.Partial, s.Roles = true, defaultRoles
+		s.pickFiles()
+		return s
+	}
+	table.Decode(root, &t, p)
 	s.Title = t.Title.V
 	if t.Drill != nil {
 		s.Sets, s.Dots = t.Drill.Sets, t.Drill.Dots
@@ -153,6 +161,23 @@ func Read(f *source.File, p *source.Problems) *Score {
 	}
 	s.readCues(t.Cue, p)
 	return s
+}
+
+// named finds a line's file names in a score that no parser takes.
+var named = regexp.MustCompile(`(?m)^[^#"\n]*?\b(sets|dots|roster|rig|desk|venue)[ \t]*=[ \t]*"([^"\\\n]+)"(?:[ \t]*,[ \t]*(sets|dots)[ \t]*=[ \t]*"([^"\\\n]+)")?`)
+
+// pickFiles finds the names of the other files in a score with a mistake in its syntax, so that what is wrong
+// in them is reported at the same time.
+func (s *Score) pickFiles() {
+	into := map[string]*table.Text{"sets": &s.Sets, "dots": &s.Dots, "roster": &s.Roster, "rig": &s.Rig, "desk": &s.Desk, "venue": &s.Venue}
+	for _, m := range named.FindAllStringSubmatchIndex(s.File.Text, -1) {
+		for i := 2; i < len(m) && m[i] >= 0; i += 4 {
+			key, name := s.File.Text[m[i]:m[i+1]], s.File.Text[m[i+2]:m[i+3]]
+			if t := into[key]; !t.Set {
+				*t = table.Text{V: name, Span: source.Span{File: s.File, Start: m[i+2] - 1, End: m[i+3] + 1}, Set: true}
+			}
+		}
+	}
 }
 
 func (s *Score) readMix(t *File, p *source.Problems) {

@@ -10,8 +10,9 @@ import (
 
 // Score is a show as its designer wrote it.
 type Score struct {
-	File  *source.File
-	Title string
+	File    *source.File
+	Title   string
+	Partial bool // the file was refused: only the names of the other files were picked out of it
 
 	Sets, Dots, Roster, Rig, Desk, Venue table.Text // paths, relative to the score
 

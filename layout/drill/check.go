@@ -32,7 +32,9 @@ func (d *Drill) Check(p *source.Problems) {
 		p.Warn("bad-counts", s.CountsAt, fmt.Sprintf("the show's first set takes %d counts to move into, from nowhere", s.Counts), "give it 0 counts; everyone is taken to stand in it from the start")
 	}
 	for i := range d.Players {
-		d.checkMissing(&d.Players[i], p)
+		if !d.PartialDots && !d.PartialSets {
+			d.checkMissing(&d.Players[i], p)
+		}
 		d.checkPlaces(&d.Players[i], p)
 		d.checkSteps(&d.Players[i], p)
 	}
@@ -82,7 +84,7 @@ func sets(labels []string) string {
 
 func (d *Drill) checkPlaces(player *Player, p *source.Problems) {
 	for i, dot := range player.Dots {
-		if !dot.Known {
+		if !dot.Known || dot.Bad {
 			continue
 		}
 		by, where := d.Field.Outside(dot.At)
@@ -102,7 +104,7 @@ func (d *Drill) checkSteps(player *Player, p *source.Problems) {
 	for i := 1; i < len(d.Sets); i++ {
 		s := d.Sets[i]
 		from, to := player.Dots[i-1], player.Dots[i]
-		if !from.Known || !to.Known || s.Movement != d.Sets[i-1].Movement && s.Counts == 0 {
+		if !from.Known || !to.Known || from.Bad || to.Bad || s.Unsure || s.Movement != d.Sets[i-1].Movement && s.Counts == 0 {
 			continue // between movements there is time to walk
 		}
 		dist := planDistance(from.At, to.At)
@@ -141,7 +143,7 @@ func (d *Drill) checkClose(i int, p *source.Problems) {
 	cells := map[cell][]int{}
 	for n := range d.Players {
 		dot := &d.Players[n].Dots[i]
-		if !dot.Known {
+		if !dot.Known || dot.Bad {
 			continue
 		}
 		at := cell{int64(math.Floor(dot.At.X / closeM)), int64(math.Floor(dot.At.Y / closeM))}

@@ -20,6 +20,7 @@ type Set struct {
 	Hold     int
 	Span     source.Span // of the label
 	CountsAt source.Span
+	Unsure   bool // its row has a mistake: its counts are not to be held against the dots
 
 	// Where the set lies in its movement, in counts elapsed since the downbeat: the walk begins at Begin, the
 	// form is reached at Arrive and held until End.
@@ -32,6 +33,12 @@ type Drill struct {
 	Sets    []Set
 	Players []Player // in order of first mention
 
+	// What could not be read, so that what is missing for it is not held against other files.
+	PartialSets bool // the sheet of sets, or its end
+	PartialDots bool // the sheet of dots, or its end
+	UnsureTime  bool // how long the sets take, or which movement they are of
+
+	setsFile *source.File
 	byLabel  map[string]int
 	byPlayer map[string]int
 }
@@ -47,12 +54,18 @@ type Player struct {
 type Dot struct {
 	At    layout.Point
 	Known bool
+	Bad   bool        // the sheet has one that could not be read: At is not to be looked at
 	Span  source.Span // of the row's lateral or x cell
 	Words string      // as written
 }
 
 // Set returns the index of a set by its label.
 func (d *Drill) Set(label string) (int, bool) { i, ok := d.byLabel[label]; return i, ok }
+
+// MayHold reports whether a set that is not in the list may stand in what could not be read of the sheet.
+func (d *Drill) MayHold(label string) bool {
+	return d.PartialSets && d.setsFile.MayHold(label)
+}
 
 // Labels lists the sets' labels in order.
 func (d *Drill) Labels() []string {

@@ -2,7 +2,6 @@ package drill
 
 import (
 	"fmt"
-	"strings"
 
 	"backfield/layout"
 	"backfield/layout/field"
@@ -24,27 +23,33 @@ const (
 
 // Read reads both sheets. It is never nil, and as full as it could be made.
 func Read(sets, dots *source.File, f field.Field, p *source.Problems) *Drill {
-	d := &Drill{Field: f, byLabel: map[string]int{}, byPlayer: map[string]int{}}
-	setsRead := true
-	if sets == nil || !d.readSets(sets, p) {
-		setsRead = false
+	d := &Drill{Field: f, setsFile: sets, byLabel: map[string]int{}, byPlayer: map[string]int{}}
+	d.PartialSets, d.PartialDots, d.UnsureTime = sets == nil, dots == nil, sets == nil
+	if sets != nil {
+		d.readSets(sets, p)
 	}
 	if dots != nil {
-		d.readDots(dots, setsRead, p)
+		d.readDots(dots, p)
 	}
 	return d
 }
 
-func (d *Drill) readSets(f *source.File, p *source.Problems) bool {
+func (d *Drill) readSets(f *source.File, p *source.Problems) {
 	before := p.Errors()
-	for _, row := range table.ReadCSV(f, SetColumns, p) {
-		label := row.Cell("set")
+	defer func() { d.UnsureTime = p.Errors() > before }()
+	rows := table.ReadCSV(f, SetColumns, p)
+	d.PartialSets = !table.Whole(f, p)
+	skipped := false // whether the row before is one that players walk to and that is not in the list
+	for _, row := range rows {
+		label, sound := row.Cell("set"), p.Errors()
 		if label.Text == "" {
+			d.PartialSets, skipped = true, true
 			p.Error("missing-cell", label.Span, "this row names no set", "write the set's number in the column \"set\"")
 			continue
 		}
 		if first, twice := d.byLabel[label.Text]; twice {
 			p.Error("duplicate-set", label.Span, fmt.Sprintf("set %s stands twice", label.Text), "give one of them another number", source.Note{Span: d.Sets[first].Span, Text: "first here"})
+			skipped = true
 			continue
 		}
 		s := Set{Label: label.Text, Span: label.Span, CountsAt: row.Cell("counts").Span}
@@ -75,12 +80,13 @@ func (d *Drill) readSets(f *source.File, p *source.Problems) bool {
 				p.Error("bad-counts", s.CountsAt, fmt.Sprintf("set %s takes 0 counts to move into", s.Label), "only a movement's first set may; give it its counts, hold included")
 			}
 		}
+		s.Unsure = p.Errors() > sound || skipped
+		skipped = false
 		s.End = s.Begin + s.Counts
 		s.Arrive = s.End - s.Hold
 		d.byLabel[s.Label] = len(d.Sets)
 		d.Sets = append(d.Sets, s)
 	}
-	return p.Errors() == before && len(d.Sets) > 0
 }
 
 // whole reads a cell that must hold a whole number; -1 after a mistake.
@@ -96,17 +102,29 @@ func whole(row table.Row, column string, lo, hi int, p *source.Problems) int {
 	return -1
 }
 
-func (d *Drill) readDots(f *source.File, setsRead bool, p *source.Problems) {
+func (d *Drill) readDots(f *source.File, p *source.Problems) {
 	rows := table.ReadCSV(f, DotColumns, p)
+	d.PartialDots = !table.Whole(f, p)
 	if len(rows) > 0 {
 		words := rows[0].Has("lateral") && rows[0].Has("depth")
 		plain := rows[0].Has("x") && rows[0].Has("y")
 		if !words && !plain {
 			p.Error("missing-column", f.Whole(), "the sheet has no columns that tell a place", "name the columns lateral and depth, or x and y")
+			d.PartialDots = true
 			return
 		}
 	}
 	labels := d.Labels()
+	strange := map[string][]source.Span{} // by labels that are not in the list of sets
+	defer func() {
+		for label, at := range strange {
+			more := ""
+			if len(at) > 1 {
+				more = fmt.Sprintf(" (%d rows name it)", len(at))
+			}
+			p.Error("unknown-set", at[0], fmt.Sprintf("no set %q in the list of sets%s", label, more), source.DidYouMean(label, labels, "add it to the sheet of sets, or mend its number"))
+		}
+	}()
 	for _, row := range rows {
 		label, name := row.Cell("set"), row.Cell("player")
 		if label.Text == "" || name.Text == "" {
@@ -115,8 +133,8 @@ func (d *Drill) readDots(f *source.File, setsRead bool, p *source.Problems) {
 		}
 		i, ok := d.byLabel[label.Text]
 		if !ok {
-			if setsRead {
-				p.Error("unknown-set", label.Span, fmt.Sprintf("no set %q in the list of sets", label.Text), source.DidYouMean(label.Text, labels, "add it to the sheet of sets, or mend its number"))
+			if !d.MayHold(label.Text) {
+				strange[label.Text] = append(strange[label.Text], label.Span)
 			}
 			continue
 		}
@@ -152,40 +170,30 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 	lateral, depth := row.Cell("lateral"), row.Cell("depth")
 	if lateral.Text == "" && depth.Text == "" && (row.Cell("x").Text != "" || row.Cell("y").Text != "") {
 		x, y := row.Cell("x"), row.Cell("y")
+		before := p.Errors()
 		at := layout.Point{X: plain(x, unit.StepM, p), Y: plain(y, d.Field.DepthStepM, p)}
-		return Dot{At: at, Known: true, Span: x.Span, Words: fmt.Sprintf("x %s, y %s", stepsIfBare(x.Text), stepsIfBare(y.Text))}
+		return Dot{At: at, Known: true, Bad: p.Errors() > before, Span: x.Span, Words: fmt.Sprintf("x %s, y %s", stepsIfBare(x.Text), stepsIfBare(y.Text))}
 	}
 	dot := Dot{Known: true, Span: lateral.Span, Words: lateral.Text + "; " + depth.Text}
 	var fault *source.Fault
 	if dot.At.X, fault = d.Field.Lateral(lateral.Text); fault != nil {
 		p.Error("bad-dot", lateral.Span.Within(fault.Lo, fault.Hi), fault.What, fault.Do)
+		dot.Bad = true
 	}
 	if dot.At.Y, fault = d.Field.Depth(depth.Text); fault != nil {
 		p.Error("bad-dot", depth.Span.Within(fault.Lo, fault.Hi), fault.What, fault.Do)
+		dot.Bad = true
 	}
 	return dot
 }
 
 // plain reads a coordinate: a bare number is in steps, a string may carry its own unit.
 func plain(c table.Cell, stepM float64, p *source.Problems) float64 {
-	parts, err := unit.Parse(c.Text)
-	total := 0.0
-	for _, part := range parts {
-		if err != nil {
-			break
-		}
-		if u := strings.ToLower(part.Unit); u == "" || u == "step" || u == "steps" {
-			total += part.Value * stepM
-			continue
-		}
-		var v float64
-		v, err = unit.Length.Sum([]unit.Part{part})
-		total += v
-	}
+	v, err := unit.LengthIn("steps", stepM).Read(c.Text)
 	if err != nil {
 		p.Error("bad-dot", c.Span, "this coordinate "+err.Error(), "write steps as a bare number, or a number and its unit such as \"6 yd\"")
 	}
-	return total
+	return v
 }
 
 func stepsIfBare(text string) string {

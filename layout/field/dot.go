@@ -39,6 +39,7 @@ func (f Field) Lateral(text string) (x float64, fault *source.Fault) {
 	case "on", "at":
 		on = true
 	}
+	r.word("of")
 	r.word("the")
 	lineAt := r.at
 	yard, hasYard := 0.0, false
@@ -99,7 +100,7 @@ func (f Field) Depth(text string) (y float64, fault *source.Fault) {
 	switch {
 	case r.words("in", "front", "of"), r.words("front", "of"), r.words("infront", "of"), r.words("ifo"), r.words("in", "front"):
 		relation = -1
-	case r.words("in", "back", "of"), r.words("back", "of"), r.words("behind"), r.words("beh"):
+	case r.words("in", "back", "of"), r.words("back", "of"), r.words("behind"), r.words("beh"), r.words("bhd"):
 		relation = 1
 	case r.words("on"), r.words("at"):
 	default:
@@ -219,6 +220,8 @@ func read(text, form string) (*reader, *source.Fault) {
 				word, i = word+text[i:i+1], i+1
 			}
 			r.tokens = append(r.tokens, token{text: word, lo: lo, hi: i})
+		case c == '-' && i+1 < len(text) && (isDigit(text[i+1]) || text[i+1] == '.'):
+			return nil, &source.Fault{Lo: lo, Hi: lo + 1, What: "a sign has no place in a dot", Do: "say inside or outside, in front of or behind; " + form}
 		case strings.IndexByte(" \t,:.-", c) >= 0:
 			i++
 		default:

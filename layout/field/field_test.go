@@ -117,7 +117,7 @@ func TestLateralForms(t *testing.T) {
 		"S1 2 inside 35": -22, "side 1, 2 inside 35": -22, "Side 1: 2 steps inside the 35 yd line": -22, "s1 2 IN 35": -22,
 		"2 inside 35 side 1": -22, "side A 2 inside 35": -22, "S2 2 outside 35": 26, "side2 2 out 35": 26, "S 2 2 out 35": 26,
 		"side 2, 2.5 inside 40": 13.5, "side 2, 2 1/2 inside 40": 13.5, "S2 1/2 inside 40": 15.5, "S1 4 outside goal line": -84,
-		"S1 on G": -80, "S1 40": -16, "S1: on 40": -16, "S1 3 outside 50": -3, "S2 .25 inside 45": 7.75, "S1 0 inside 45": -8,
+		"S1 on G": -80, "S1 40": -16, "S1: on 40": -16, "S1 3 outside 50": -3, "S2 .25 inside 45": 7.75, "side 1 - 2 inside 35": -22, "S2 2 outside of the 35": 26, "S1 0 inside 45": -8,
 	} {
 		x, fault := f.Lateral(text)
 		if fault != nil || math.Abs(x/unit.StepM-steps) > 1e-9 {
@@ -160,6 +160,9 @@ func TestDotFaults(t *testing.T) {
 		{"S1 999 inside 35", "999", "more than any field", false},
 		{"S3 2 inside 35", "S", "", false},
 		{"S1 2 inside 3*5", "*", "does not belong", false},
+		{"S1 -3 outside 50", "-", "a sign has no place", false},
+		{"-4 behind front hash", "-", "a sign has no place", true},
+		{"S1-2 inside 35", "-", "a sign has no place", false},
 		{"", "", "empty", false},
 		{"4 behind fron hash", "fron", "hash or sideline", true},
 		{"4 front hash", "front", "in front of or behind", true},

@@ -134,13 +134,20 @@ const (
 func Read(rig, venue *source.File, p *source.Problems) *Rig {
 	r := &Rig{AirC: defaultAirC}
 	r.Field, _ = field.ByCode("college")
-	if rig == nil {
+	r.files = []*source.File{rig}
+	if venue != nil {
+		r.files = append(r.files, venue)
+	}
+	tree, ok := readTree(rig, p)
+	over, overOK := readTree(venue, p)
+	r.Partial = len(tree.Fields) == 0 || venue != nil && !overOK
+	if !ok {
+		checkVenue(over, p)
 		return r
 	}
-	tree := table.ReadTOML(rig, p)
 	if venue != nil {
 		var added []*table.Node
-		tree, added = table.Overlay(tree, table.ReadTOML(venue, p), "stack", "mic")
+		tree, added = table.Overlay(tree, over, "stack", "mic")
 		for _, n := range added {
 			if name := n.Get("name"); name != nil {
 				p.Warn("venue-adds", name.Span, fmt.Sprintf("this venue adds %q, which the rig does not have", name.Text), "mend the name if it was meant to move one of the rig's")
@@ -151,6 +158,28 @@ func Read(rig, venue *source.File, p *source.Problems) *Rig {
 	table.Decode(tree, &f, p)
 	r.fill(&f, rig, p)
 	return r
+}
+
+// readTree reads a file that may be nil; ok is false where nothing could be read.
+func readTree(f *source.File, p *source.Problems) (tree *table.Node, ok bool) {
+	if f == nil {
+		return &table.Node{Kind: table.Table}, false
+	}
+	before := p.Errors()
+	tree = table.ReadTOML(f, p)
+	return tree, len(tree.Fields) > 0 || p.Errors() == before
+}
+
+// checkVenue reports what is wrong in a venue whatever the rig under it says: not what the rig would give it.
+func checkVenue(venue *table.Node, p *source.Problems) {
+	var f File
+	var all source.Problems
+	table.Decode(venue, &f, &all)
+	for _, x := range all.All() {
+		if x.Code != "missing-key" {
+			p.Add(x)
+		}
+	}
 }
 
 func (r *Rig) fill(f *File, file *source.File, p *source.Problems) {
@@ -225,15 +254,12 @@ func (r *Rig) readField(f *File, p *source.Problems) {
 }
 
 func (r *Rig) point(t placeTable, p *source.Problems) layout.Point {
-	at := layout.Point{
+	depth := unit.LengthIn("m", r.Field.DepthStepM)
+	return layout.Point{
 		X: t.X.Within(unit.Length, 0, -farthestM, farthestM, "x", p),
-		Y: t.Y.Within(unit.Length, 0, -farthestM, farthestM, "y", p),
+		Y: t.Y.Within(depth, 0, -farthestM, farthestM, "y", p),
 		Z: t.Z.Within(unit.Length, 0, -10, farthestM, "z", p),
 	}
-	if len(t.Y.Parts) == 1 && (t.Y.Parts[0].Unit == "steps" || t.Y.Parts[0].Unit == "step") {
-		at.Y *= r.Field.DepthStepM / unit.StepM
-	}
-	return at
 }
 
 // at reads a place, in words or as x, y, z; a place in words takes its height from the key of that name.
@@ -275,11 +301,12 @@ func (r *Rig) stack(t stackTable, p *source.Problems) Stack {
 	k.At, _ = r.at(t.At, t.Height, stackHeightM, p)
 	k.TrimDB = t.Trim.Within(unit.Level, 0, -loudestDB, loudestDB, "trim", p)
 	k.DelayS = t.Delay.Within(unit.Delay, 0, 0, longestMS, "delay", p) / 1000
+	before := p.Errors()
 	k.Left, k.Right = r.weight(t.Left, p), r.weight(t.Right, p)
 	if !t.Left.Set && !t.Right.Set {
 		k.Left, k.Right = sideOf(k.At.X)
 	}
-	if k.Left == 0 && k.Right == 0 && t.Name.Set {
+	if k.Left == 0 && k.Right == 0 && t.Name.Set && p.Errors() == before {
 		p.Error("silent-stack", t.Name.Span, fmt.Sprintf("stack %q takes nothing of left or right", k.Name), "give it left = 1 or right = 1")
 	}
 	return k

@@ -3,6 +3,8 @@
 package rig
 
 import (
+	"slices"
+
 	"backfield/layout"
 	"backfield/layout/field"
 	"backfield/layout/sound"
@@ -19,6 +21,14 @@ type Rig struct {
 	Stands    []Stand
 	Stacks    []Stack
 	Mics      []Mic
+	Partial   bool // the rig or its venue could not be read
+
+	files []*source.File
+}
+
+// MayHold reports whether a fixed mic that the rig does not have may stand in what could not be read of it.
+func (r *Rig) MayHold(name string) bool {
+	return r.Partial && slices.ContainsFunc(r.files, func(f *source.File) bool { return f.MayHold(name) })
 }
 
 // Stack is a loudspeaker position. A Sub is drawn and listed but counts neither for arrival nor for the

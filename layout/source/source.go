@@ -178,6 +178,17 @@ func (p *Problems) Warn(code string, at Span, what, do string, notes ...Note) {
 // Errors is the number of errors so far: what a caller asks before it goes on.
 func (p *Problems) Errors() int { return p.errors }
 
+// Has reports whether a problem of one of the codes was found in a file.
+func (p *Problems) Has(f *File, codes ...string) bool {
+	return slices.ContainsFunc(p.list, func(x Problem) bool { return x.Span.File == f && slices.Contains(codes, x.Code) })
+}
+
+// MayHold reports whether a file that could not be read to its end may have a name in it. One that is not
+// there or is empty may have held any.
+func (f *File) MayHold(name string) bool {
+	return f == nil || strings.TrimSpace(f.Text) == "" || strings.Contains(f.Text, name)
+}
+
 // All returns every problem once, by file in the order of reading, then by place, errors first.
 func (p *Problems) All() []Problem {
 	all := slices.Clone(p.list)

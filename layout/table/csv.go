@@ -52,7 +52,7 @@ func (r Row) Cell(column string) Cell {
 // Has reports whether the sheet has the column at all.
 func (r Row) Has(column string) bool { _, ok := r.index[column]; return ok }
 
-// decimalComma is a number as a European spreadsheet writes it, in a sheet parted by semicolons.
+// decimalComma is a number as a European spreadsheet writes it, in a sheet parted by semicolons or tabs.
 var decimalComma = regexp.MustCompile(`(\d),(\d)`)
 
 // ReadCSV reads a sheet with a header row. Columns may stand in any order and either case; columns not
@@ -85,7 +85,7 @@ func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 		for i, text := range record {
 			line, column := r.FieldPos(i)
 			cells[i] = located(f, f.Offset(line, column), text)
-			if comma == ';' {
+			if comma != ',' {
 				cells[i].Text = decimalComma.ReplaceAllString(cells[i].Text, "$1.$2")
 			}
 		}
@@ -110,6 +110,12 @@ func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 		p.Error("empty-file", f.Whole(), "this sheet is empty", "its first row names the columns: "+names(columns))
 	}
 	return rows
+}
+
+// Whole reports whether ReadCSV read a sheet to its end. What a sheet that was refused lacks is no problem of
+// the files that count on it.
+func Whole(f *source.File, p *source.Problems) bool {
+	return f != nil && !p.Has(f, "csv-syntax", "empty-file", "missing-column", "unknown-column")
 }
 
 func separator(text string) rune {
@@ -233,6 +239,10 @@ func csvProblem(f *source.File, err error) source.Problem {
 		switch {
 		case errors.Is(parse.Err, csv.ErrBareQuote):
 			x.What, x.Do = "a quote inside a cell that does not begin with one", "put the whole cell in quotes and double the inner quote; the rest of this sheet is not read until then"
+		case errors.Is(parse.Err, csv.ErrQuote) && parse.StartLine < parse.Line:
+			at = lastQuote(f.Text, f.Offset(parse.StartLine, 1), at)
+			x.Span = source.Span{File: f, Start: at, End: at + 1}
+			x.What, x.Do = "this quote is not closed in its row", "close it, or take it out; the rest of this sheet is not read until then"
 		case errors.Is(parse.Err, csv.ErrQuote):
 			x.What, x.Do = "a cell that begins with a quote does not end with one", "close the quote, or double a quote that belongs to the text; the rest of this sheet is not read until then"
 		default:
@@ -240,6 +250,23 @@ func csvProblem(f *source.File, err error) source.Problem {
 		}
 	}
 	return x
+}
+
+// lastQuote is where, between two places of a sheet, the last quoted cell begins.
+func lastQuote(text string, from, to int) int {
+	at, inside := from, false
+	for i := from; i < to; i++ {
+		switch {
+		case text[i] != '"':
+		case inside && i+1 < to && text[i+1] == '"':
+			i++
+		default:
+			if inside = !inside; inside {
+				at = i
+			}
+		}
+	}
+	return at
 }
 
 // Number reads the cell as a finite number, or def where it is empty.

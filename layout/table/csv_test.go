@@ -29,7 +29,7 @@ func cells(f *source.File, rows []Row, columns []Column) string {
 			}
 			cell := r.Cell(c.Name)
 			b.WriteString(cell.Text)
-			if marked := f.Text[cell.Span.Start:cell.Span.End]; marked != cell.Text {
+			if marked := f.Text[cell.Span.Start:cell.Span.End]; r.Has(c.Name) && marked != cell.Text {
 				fmt.Fprintf(&b, "{%s}", marked)
 			}
 		}
@@ -69,7 +69,7 @@ func TestCSV(t *testing.T) {
 		{"quote in a cell", "set,player,lateral\n1,a,b\n2,5\" in,c\n3,d,e\n", "1|a|b|\n", "3:4 csv-syntax <\"> put the whole cell in quotes and double the inner quote; the rest of this sheet is not read until then\n"},
 		{"text after a quote", "set,player,lateral\n1,\"a\"x,b\n", "", "2:5 csv-syntax <\"> close the quote, or double a quote that belongs to the text; the rest of this sheet is not read until then\n"},
 		{"quote in a cell after multi-byte text", "set,player,lateral\nß,Zoë 5\" in,c\n", "", "2:8 csv-syntax <\"> put the whole cell in quotes and double the inner quote; the rest of this sheet is not read until then\n"},
-		{"unclosed quote in the header", "set,\"player,lateral\n1,a,b\n", "", "3:1 csv-syntax <> close the quote, or double a quote that belongs to the text; the rest of this sheet is not read until then\n"},
+		{"unclosed quote in the header", "set,\"player,lateral\n1,a,b\n", "", "1:5 csv-syntax <\"> close it, or take it out; the rest of this sheet is not read until then\n"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {

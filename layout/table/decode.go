@@ -98,6 +98,9 @@ type Decoder interface {
 // `key:"name,required"`; their types are Value, Quantity, Map, Decoder, structs, pointers to and slices of these. Keys
 // that no field asks for, missing required keys and values of another type are problems.
 func Decode(n *Node, into any, p *source.Problems) {
+	if n.broken {
+		return
+	}
 	decodeStruct(n, reflect.ValueOf(into).Elem(), p)
 }
 

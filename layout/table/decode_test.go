@@ -57,10 +57,7 @@ func decodeText(text string) (file, *source.Problems) {
 	f := &source.File{Name: "t.toml", Text: text}
 	var p source.Problems
 	var into file
-	root := ReadTOML(f, &p)
-	if p.Errors() == 0 || len(root.Fields) > 0 { // of a file with a syntax error nothing is there to decode
-		Decode(root, &into, &p)
-	}
+	Decode(ReadTOML(f, &p), &into, &p)
 	return into, &p
 }
 
@@ -281,7 +278,7 @@ func TestCostGrowsWithTheFile(t *testing.T) {
 		cost := func(n int) time.Duration {
 			text := manyKeys(n, format)
 			best := time.Hour
-			for range 3 {
+			for range 2 {
 				var p source.Problems
 				began := time.Now()
 				root := ReadTOML(&source.File{Name: "x", Text: text}, &p)
@@ -292,9 +289,9 @@ func TestCostGrowsWithTheFile(t *testing.T) {
 			}
 			return best
 		}
-		small, large := cost(10_000), cost(100_000)
+		small, large := cost(4_000), cost(40_000)
 		if large > 40*small {
-			t.Errorf("%q: 10,000 take %v and 100,000 take %v", format, small, large)
+			t.Errorf("%q: 4,000 take %v and 40,000 take %v", format, small, large)
 		}
 	}
 }

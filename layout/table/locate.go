@@ -17,10 +17,10 @@ const TOMLLimit = 1 << 20
 // deepest is the deepest nesting accepted; the parser would recurse without a limit.
 const deepest = 200
 
-// ReadTOML parses f into a tree of located values. On a syntax error the tree is empty and the problem is
-// reported; the result is never nil.
+// ReadTOML parses f into a tree of located values. On a syntax error the problem is reported and
+// the tree is empty, and Decode says no more about it; the result is never nil.
 func ReadTOML(f *source.File, p *source.Problems) *Node {
-	root := &Node{Kind: Table, Span: f.Whole()}
+	root := &Node{Kind: Table, Span: f.Whole(), broken: true}
 	if at, ok := tooDeep(f.Text); ok {
 		p.Error("toml-syntax", source.Span{File: f, Start: at, End: at + 1},
 			fmt.Sprintf("nested more than %d deep", deepest), "a bracket is never closed, or this is not a show's file")
@@ -32,6 +32,7 @@ func ReadTOML(f *source.File, p *source.Problems) *Node {
 		p.Add(syntaxProblem(f, err))
 		return root
 	}
+	root.broken = false
 	s := scanner{file: f, text: f.Text, keys: meta.Keys(), root: root}
 	s.document()
 	root.set(tree, p)

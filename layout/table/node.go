@@ -40,7 +40,8 @@ type Node struct {
 	Integer bool    // whether a Number was written as an integer
 	Yes     bool    // of a Bool
 
-	named map[string]*Node // Fields by name
+	named  map[string]*Node // Fields by name
+	broken bool             // of the root: the file was refused, so that nothing can be said to be missing
 }
 
 // Field is one key of a table.

@@ -52,6 +52,19 @@ var (
 	Level = Dimension{"a level", "dB", []named{{"dB", 1, 0}}}
 )
 
+// LengthIn is Length with another unit for bare numbers, and a step of stepM metres: steps in depth are not
+// those of 22.5 in on every grid.
+func LengthIn(bare string, stepM float64) Dimension {
+	d := Length
+	d.Bare, d.units = bare, slices.Clone(d.units)
+	for i := range d.units {
+		if strings.HasPrefix(d.units[i].name, "step") {
+			d.units[i].mul = stepM
+		}
+	}
+	return d
+}
+
 // Part is one number with its unit; Unit is "" for a bare number.
 type Part struct {
 	Value float64

@@ -54,6 +54,9 @@ func (d *Desk) Limits(param string) Limits {
 	return Limits{p.lo / p.perUnit, p.hi / p.perUnit, p.step / p.perUnit}
 }
 
+// Has reports whether the desk has an address for a parameter.
+func (d *Desk) Has(param string) bool { return d.param(param) != nil }
+
 func (d *Desk) param(name string) *Param {
 	for _, p := range d.Params {
 		if p.Name == name {
@@ -74,6 +77,7 @@ var kinds = map[string]kind{
 	cue.ParamMute:  {'i', 0, 1, 1, false},
 	cue.ParamLevel: {'f', math.Inf(-1), math.Inf(1), 0.01, false},
 	cue.ParamDelay: {'f', 0, math.Inf(1), 0.1, false},
+	cue.ParamSend:  {'f', math.Inf(-1), math.Inf(1), 0.01, false},
 	cue.ParamPan:   {'f', -1, 1, 0.01, true},
 }
 

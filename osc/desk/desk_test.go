@@ -32,6 +32,12 @@ address = "/in/{channel}/pan"
 scale = { from = [-1, 1], to = [0, 1] }
 `
 
+// zones is what a desk of a rig with zones has besides.
+const zones = `[send]
+address = "/in/{channel}/zone/{zone:02}"
+scale = { table = [[-70, 0], [0, 1]] }
+`
+
 func read(text string) (*Desk, []source.Problem) {
 	var p source.Problems
 	d := Read(&source.File{Name: "desk.toml", Text: text}, &p)
@@ -237,7 +243,8 @@ var faults = []struct{ text, code, what string }{
 	{"", "missing-key", `the key "mute" is missing`},
 	{"mute = 5\n" + demoWithout("mute"), "wrong-type", "this must be a table"},
 	{"to = «5»\n" + demoWithout("to"), "wrong-type", "this must be a string"},
-	{demo + "[«send»]\n", "unknown-key", `no key "send"`},
+	{demo + "[send]\naddress = \"«/in/{channel}/send»\"\noff = 0\n", "desk-address", "this address is the same for every zone"},
+	{demo + "[send]\naddress = \"/in/{zone}/{channel}\"\nscale = { table = [[-70, 0], [0, 1]] }\n[«sends»]\n", "unknown-key", `no key "sends"`},
 	{"rate = «0»\n" + demo, "desk-range", "rate cannot be 0"},
 	{"channels = «10001»\n" + demo, "desk-range", "channels cannot be 10001"},
 	{"max_packet = «63»\n" + demo, "desk-range", "max_packet cannot be 63"},
@@ -250,7 +257,7 @@ var faults = []struct{ text, code, what string }{
 	{deskWith("mute", "address = \"«»\""), "desk-address", "an OSC address begins with a slash"},
 	{deskWith("mute", "address = \"«/x/y»\""), "desk-address", "this address is the same for every channel"},
 	{deskWith("mute", "address = \"/x/{«chanel»}\""), "desk-address", "no placeholder {chanel}"},
-	{deskWith("mute", "address = \"/x/{«zone»}\""), "desk-address", "no placeholder {zone}"},
+	{deskWith("mute", "address = \"/x/{«zone»}\""), "desk-address", "only a send has a zone"},
 	{deskWith("mute", "address = \"/x/{channel:«2»}\""), "desk-address", `"2" is no width`},
 	{deskWith("mute", "address = \"/x/{channel:«00»}\""), "desk-address", `"00" is no width`},
 	{deskWith("mute", "address = \"/x/«{»channel\""), "desk-address", "this brace is never closed"},
@@ -438,10 +445,11 @@ func TestPattern(t *testing.T) {
 		{"/in/{channel:02}/level", 123, "/in/123/level"},
 		{"/{channel:09}", 10000, "/000010000"},
 		{"/a{channel:03}b/{channel}", 42, "/a042b/42"},
+		{"/in/{channel}/zone/{zone:02}", 7, "/in/7/zone/03"},
 	} {
-		p, faults := parsePattern(c.pattern)
-		if len(faults) > 0 || p.channel(c.n) != c.want {
-			t.Errorf("%s on channel %d is %q (%v), want %q", c.pattern, c.n, p.channel(c.n), faults, c.want)
+		p, faults := parsePattern(c.pattern, strings.Contains(c.pattern, "zone"))
+		if len(faults) > 0 || p.of(c.n, 3) != c.want {
+			t.Errorf("%s on channel %d is %q (%v), want %q", c.pattern, c.n, p.of(c.n, 3), faults, c.want)
 		}
 	}
 }
@@ -455,6 +463,9 @@ func randomSnapshot(r *rand.Rand, n int) *cue.Snapshot {
 		if c.Open {
 			c.LevelDB = cue.Level(r.IntN(4) * -6)
 		}
+		for z := 1; z <= 4; z++ {
+			c.Sends = append(c.Sends, cue.Send{Zone: z, LevelDB: []cue.Level{cue.Silent, -6, 0}[r.IntN(3)]})
+		}
 		s.Channels = append(s.Channels, c)
 	}
 	return s
@@ -463,7 +474,7 @@ func randomSnapshot(r *rand.Rand, n int) *cue.Snapshot {
 // TestChangesLeadToTheFullState: the changes, applied to what the desk held before, give what the full
 // state gives, and each of them changes something.
 func TestChangesLeadToTheFullState(t *testing.T) {
-	d := mustRead(t, demo)
+	d := mustRead(t, demo+zones)
 	r := rand.New(rand.NewPCG(1, 2))
 	state := func(ms []osc.Message) map[string]any {
 		m := map[string]any{}
@@ -477,7 +488,7 @@ func TestChangesLeadToTheFullState(t *testing.T) {
 		n := r.IntN(12)
 		prev, next := randomSnapshot(r, n), randomSnapshot(r, n)
 		got, want := state(d.Messages(nil, prev)), state(d.Messages(nil, next))
-		if len(want) != 4*n {
+		if len(want) != (4+4)*n { // mute, level, delay, pan, and four sends
 			t.Fatalf("the full state of %d channels has %d addresses", n, len(want))
 		}
 		for _, m := range d.Messages(prev, next) {
@@ -534,7 +545,11 @@ func TestOrder(t *testing.T) {
 }
 
 func TestMessages(t *testing.T) {
-	d := mustRead(t, demo)
+	d := mustRead(t, demo+zones)
+	sends := func(c cue.Channel, first, second cue.Level) cue.Channel {
+		c.Sends = []cue.Send{{Zone: 1, LevelDB: first}, {Zone: 2, LevelDB: second}}
+		return c
+	}
 	snap := func(cs ...cue.Channel) *cue.Snapshot { return &cue.Snapshot{Channels: cs} }
 	closed := func(n int, pan, delay float64) cue.Channel {
 		return cue.Channel{Channel: n, LevelDB: cue.Silent, Pan: pan, DelayMS: delay}
@@ -558,6 +573,10 @@ func TestMessages(t *testing.T) {
 			"/in/4/delay f 10, /in/4/pan f 0.5, /in/4/level f 1, /in/4/mute i 0"},
 		{"an open channel that is gone", snap(open(1, 0, 0, 10), open(2, 0, 0, 10), closed(3, 0, 0)), snap(open(1, 0, 0, 10)),
 			"/in/2/mute i 1, /in/2/level f 0"},
+		{"sends move before a channel opens, only those that change", snap(sends(closed(1, 0, 0), 0, cue.Silent)), snap(sends(open(1, 0, 0, 0), -7, cue.Silent)),
+			"/in/1/zone/01 f 0.9, /in/1/mute i 0, /in/1/level f 0.8"},
+		{"the full state has every send, off ones too", nil, snap(sends(closed(1, 0, 0), -7, cue.Silent)),
+			"/in/1/mute i 1, /in/1/level f 0, /in/1/delay f 0, /in/1/pan f 0.5, /in/1/zone/01 f 0.9, /in/1/zone/02 f 0"},
 	} {
 		var got []string
 		for _, m := range d.Messages(c.prev, c.next) {
@@ -622,7 +641,7 @@ func FuzzPattern(f *testing.F) {
 		f.Add(s, 3)
 	}
 	f.Fuzz(func(t *testing.T, text string, n int) {
-		p, faults := parsePattern(text)
+		p, faults := parsePattern(text, n%2 == 0)
 		for _, x := range faults {
 			if x.Lo < 0 || x.Hi < x.Lo || x.Hi > len(text) {
 				t.Errorf("%q: fault at %d-%d", text, x.Lo, x.Hi)
@@ -634,7 +653,7 @@ func FuzzPattern(f *testing.F) {
 		if p == nil || n < 1 || n > 10000 {
 			return
 		}
-		a := p.channel(n)
+		a := p.of(n, 3)
 		if a[0] != '/' || strings.ContainsAny(a, " #*,?[]{}") || strings.Contains(a, "//") {
 			t.Errorf("%q makes the address %q", text, a)
 		}

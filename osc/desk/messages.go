@@ -79,23 +79,46 @@ func (p *Param) append(out []osc.Message, changes []change) []osc.Message {
 		return out
 	}
 	for _, c := range changes {
-		is, ok := p.argument(c.is)
-		if !ok {
+		if p.Name != cue.ParamSend {
+			out = p.appendOne(out, c, 0)
 			continue
 		}
-		if c.was != nil {
-			if was, ok := p.argument(c.was); ok && was == is {
-				continue
-			}
+		for _, s := range c.is.Sends {
+			out = p.appendOne(out, c, s.Zone)
 		}
-		out = append(out, osc.Message{Address: p.address.channel(c.is.Channel), Args: []any{is}})
 	}
 	return out
 }
 
+func (p *Param) appendOne(out []osc.Message, c change, zone int) []osc.Message {
+	is, ok := p.argument(c.is, zone)
+	if !ok {
+		return out
+	}
+	if c.was != nil {
+		if was, ok := p.argument(c.was, zone); ok && was == is {
+			return out
+		}
+	}
+	return append(out, osc.Message{Address: p.address.of(c.is.Channel, zone), Args: []any{is}})
+}
+
+// value is what the snapshot wants of the channel, in a zone if this is a send.
+func (p *Param) value(c *cue.Channel, zone int) (v float64, ok bool) {
+	if p.Name != cue.ParamSend {
+		return c.Value(p.Name)
+	}
+	for _, s := range c.Sends {
+		if s.Zone == zone {
+			return float64(s.LevelDB), true
+		}
+	}
+	return 0, false
+}
+
 // argument is what the channel's value is sent as; ok is false where the snapshot has no such value.
-func (p *Param) argument(c *cue.Channel) (arg any, ok bool) {
-	v, ok := c.Value(p.Name)
+func (p *Param) argument(c *cue.Channel, zone int) (arg any, ok bool) {
+	v, ok := p.value(c, zone)
 	switch {
 	case !ok || math.IsNaN(v) && p.silent == nil:
 		return nil, false
@@ -103,7 +126,7 @@ func (p *Param) argument(c *cue.Channel) (arg any, ok bool) {
 		return p.on, true
 	case p.on != nil:
 		return p.off, true
-	case p.silent != nil && (!c.Open || !(v >= -math.MaxFloat64)): // minus infinity, or no number
+	case p.silent != nil && (!c.Open && p.Name == cue.ParamLevel || !(v >= -math.MaxFloat64)): // minus infinity, or no number
 		return p.silent, true
 	}
 	return wire(p.tag, p.scale.apply(p.finish(v*p.perUnit))), true

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -9,34 +10,40 @@ import (
 	"backfield/layout/table"
 )
 
-// pattern is an address with places for the channel number: "/in/{channel:02}/level". The zero pattern
+// pattern is an address with places for the channel number, and of a send for the zone:
+// "/in/{channel:02}/zone/{zone}". The zero pattern
 // stands for an address that could not be read.
 type pattern []piece
 
-// piece is literal text, or a channel number where width is over 0: padded with zeros to that width.
+// piece is literal text, or the number that name stands for where width is over 0: padded with zeros to that
+// width.
 type piece struct {
-	text  string
-	width int
+	text, name string
+	width      int
 }
 
-// channel returns the address of one channel.
-func (p pattern) channel(n int) string {
+// of returns the address of one channel, and of one zone where the pattern has a place for it.
+func (p pattern) of(channel, zone int) string {
 	var b strings.Builder
 	for _, x := range p {
-		if x.width == 0 {
+		switch {
+		case x.width == 0:
 			b.WriteString(x.text)
-			continue
+		case x.name == "zone":
+			fmt.Fprintf(&b, "%0*d", x.width, zone)
+		default:
+			fmt.Fprintf(&b, "%0*d", x.width, channel)
 		}
-		fmt.Fprintf(&b, "%0*d", x.width, n)
 	}
 	return b.String()
 }
 
-// placeholders are the names that may stand in braces.
-var placeholders = []string{"channel"}
+// placeholders are the names that may stand in braces; the zone only in a send's address.
+var placeholders = []string{"channel", "zone"}
 
-// parsePattern reads an address pattern. With faults, the pattern is nil.
-func parsePattern(text string) (pattern, []source.Fault) {
+// parsePattern reads an address pattern, which has a place for the channel and, if zoned, one for the zone. With
+// faults, the pattern is nil.
+func parsePattern(text string, zoned bool) (pattern, []source.Fault) {
 	var faults []source.Fault
 	wrong := func(lo, hi int, what, do string) {
 		faults = append(faults, source.Fault{Lo: lo, Hi: hi, What: what, Do: do})
@@ -45,7 +52,7 @@ func parsePattern(text string) (pattern, []source.Fault) {
 		wrong(0, min(1, len(text)), "an OSC address begins with a slash", `write it like "/in/{channel}/level"`)
 	}
 	var out pattern
-	channels, literal := 0, 0
+	has, literal := map[string]bool{}, 0
 	flush := func(end int) {
 		if end > literal {
 			out = append(out, piece{text: text[literal:end]})
@@ -62,11 +69,13 @@ func parsePattern(text string) (pattern, []source.Fault) {
 			}
 			end += i + 1
 			x, f := placeholder(text[i+1 : end])
-			if f != nil {
+			switch {
+			case f != nil:
 				wrong(i+1+f.Lo, i+1+f.Hi, f.What, f.Do)
-			} else {
-				channels++
+			case x.name == "zone" && !zoned:
+				wrong(i+1, end, "only a send has a zone", "write {channel}, or put this address under [send]")
 			}
+			has[x.name] = true
 			out = append(out, x)
 			i, literal = end+1, end+1
 		case c == '}':
@@ -87,8 +96,11 @@ func parsePattern(text string) (pattern, []source.Fault) {
 		}
 	}
 	flush(len(text))
-	if channels == 0 && len(faults) == 0 {
+	if !has["channel"] && len(faults) == 0 {
 		wrong(0, len(text), "this address is the same for every channel", "put {channel} where the number goes, or {channel:02} for two digits")
+	}
+	if zoned && !has["zone"] && len(faults) == 0 {
+		wrong(0, len(text), "this address is the same for every zone", "put {zone} where the zone's number goes")
 	}
 	if len(faults) > 0 {
 		return nil, faults
@@ -99,27 +111,27 @@ func parsePattern(text string) (pattern, []source.Fault) {
 // placeholder reads what stands between braces: "channel" or "channel:02". The fault's place counts from there.
 func placeholder(text string) (piece, *source.Fault) {
 	name, width, padded := strings.Cut(text, ":")
-	if name != "channel" {
+	if !slices.Contains(placeholders, name) {
 		return piece{}, &source.Fault{Lo: 0, Hi: len(name), What: fmt.Sprintf("no placeholder {%s} is known", name),
-			Do: source.DidYouMean(name, placeholders, "it is {channel}")}
+			Do: source.DidYouMean(name, placeholders, "it is {channel}, and in a send {zone}")}
 	}
 	if !padded {
-		return piece{width: 1}, nil
+		return piece{name: name, width: 1}, nil
 	}
 	if len(width) != 2 || width[0] != '0' || width[1] < '1' || width[1] > '9' {
 		return piece{}, &source.Fault{Lo: len(name) + 1, Hi: len(text), What: fmt.Sprintf("%q is no width", width),
 			Do: "write 0 and one digit: {channel:02} makes 3 into 03"}
 	}
 	n, _ := strconv.Atoi(width[1:])
-	return piece{width: n}, nil
+	return piece{name: name, width: n}, nil
 }
 
 // readPattern reads an address and reports its faults at their place within the string.
-func readPattern(t table.Text, p *source.Problems) pattern {
+func readPattern(t table.Text, zoned bool, p *source.Problems) pattern {
 	if !t.Set {
 		return nil
 	}
-	out, faults := parsePattern(t.V)
+	out, faults := parsePattern(t.V, zoned)
 	for _, f := range faults {
 		p.Error("desk-address", table.Inside(t, f.Lo, f.Hi), f.What, f.Do)
 	}

@@ -25,6 +25,7 @@ type file struct {
 	Level     levelKeys  `key:"level,required"`
 	Pan       panKeys    `key:"pan"`
 	Delay     delayKeys  `key:"delay"`
+	Send      levelKeys  `key:"send"`
 }
 
 type muteKeys struct {
@@ -98,10 +99,11 @@ func Read(f *source.File, p *source.Problems) *Desk {
 		}
 	}
 	add(cue.ParamMute, k.Mute.Where, func() *Param { return r.mute(k.Mute) })
-	add(cue.ParamLevel, k.Level.Where, func() *Param { return r.level(k.Level) })
+	add(cue.ParamLevel, k.Level.Where, func() *Param { return r.level(cue.ParamLevel, k.Level) })
 	add(cue.ParamDelay, k.Delay.Where, func() *Param { return r.delay(k.Delay) })
 	add(cue.ParamPan, k.Pan.Where, func() *Param { return r.pan(k.Pan) })
-	r.twice(d, map[string]source.Span{cue.ParamMute: k.Mute.Address.Span, cue.ParamLevel: k.Level.Address.Span,
+	add(cue.ParamSend, k.Send.Where, func() *Param { return r.level(cue.ParamSend, k.Send) })
+	r.twice(d, map[string]source.Span{cue.ParamSend: k.Send.Address.Span, cue.ParamMute: k.Mute.Address.Span, cue.ParamLevel: k.Level.Address.Span,
 		cue.ParamDelay: k.Delay.Address.Span, cue.ParamPan: k.Pan.Address.Span})
 	return d
 }
@@ -131,8 +133,9 @@ type written struct {
 	own            func(q table.Quantity, def float64) (own float64) // a quantity in the parameter's own unit
 }
 
-func (r reader) level(k levelKeys) *Param {
-	x := kinds[cue.ParamLevel].param(cue.ParamLevel)
+// level reads a parameter in dB: a channel's level, or its send to a zone.
+func (r reader) level(name string, k levelKeys) *Param {
+	x := kinds[name].param(name)
 	r.number(x, written{k.Where, k.Address, k.Type, &k.Scale, k.Min, k.Max, k.Step, true,
 		func(q table.Quantity, def float64) float64 { return q.In(unit.Level, def, r.p) }})
 	r.silence(x, k)
@@ -207,7 +210,7 @@ func (r reader) delay(k delayKeys) *Param {
 
 // number reads what all number parameters have into x, which holds the kind's defaults in its own unit.
 func (r reader) number(x *Param, w written) {
-	x.address = readPattern(w.address, r.p)
+	x.address = readPattern(w.address, x.Name == cue.ParamSend, r.p)
 	x.tag = r.tag(w.tag, x.tag, "ifdh", "a "+x.Name+" is a number")
 	switch {
 	case w.scale.Bad:
@@ -335,7 +338,7 @@ func (r reader) tag(t table.Text, def byte, allowed, why string) byte {
 // mute reads the switch.
 func (r reader) mute(k muteKeys) *Param {
 	x := kinds[cue.ParamMute].param(cue.ParamMute)
-	x.address = readPattern(k.Address, r.p)
+	x.address = readPattern(k.Address, false, r.p)
 	x.on, x.off = int32(1), int32(0)
 	s := k.Scale
 	switch {
@@ -405,21 +408,37 @@ func (r reader) end(s scalar, tag byte) (arg any, ok bool) {
 	return wire(tag, n.Float), tag != 'T' && tag != 's'
 }
 
+// twiceZones is how many zones are looked at for addresses that are used twice.
+const twiceZones = 16
+
 // twice reports two parameters that share an address on some channel.
 func (r reader) twice(d *Desk, at map[string]source.Span) {
 	owner := map[string]*Param{}
 	for _, x := range d.Params {
-		if x.address == nil {
-			continue
-		}
-		for n := 1; n <= d.Channels; n++ {
-			a := x.address.channel(n)
-			if other := owner[a]; other != nil {
-				r.p.Error("desk-same-address", at[x.Name], fmt.Sprintf("%s is the address of [%s] as well", a, other.Name), "give each parameter an address of its own",
-					source.Note{Span: at[other.Name], Text: "first used here"})
-				break
-			}
-			owner[a] = x
+		if other, address := x.clash(d.Channels, owner); other != nil {
+			r.p.Error("desk-same-address", at[x.Name], fmt.Sprintf("%s is the address of [%s] as well", address, other.Name), "give each parameter an address of its own",
+				source.Note{Span: at[other.Name], Text: "first used here"})
 		}
 	}
+}
+
+// clash enters a parameter's addresses into owner, up to the first that is there already.
+func (p *Param) clash(channels int, owner map[string]*Param) (other *Param, address string) {
+	if p.address == nil {
+		return nil, ""
+	}
+	zones := 1
+	if p.Name == cue.ParamSend {
+		zones = twiceZones
+	}
+	for n := 1; n <= channels; n++ {
+		for z := 1; z <= zones; z++ {
+			a := p.address.of(n, z)
+			if owner[a] != nil {
+				return owner[a], a
+			}
+			owner[a] = p
+		}
+	}
+	return nil, ""
 }

@@ -34,6 +34,8 @@ func (Disk) Read(path string) ([]byte, error) {
 		return nil, fmt.Errorf("is a folder; name the file in it")
 	case !info.Mode().IsRegular():
 		return nil, fmt.Errorf("is no regular file")
+	case info.Size() > table.CSVLimit:
+		return nil, fmt.Errorf("is %d bytes long, as no file of a show is; check that it is the right one", info.Size())
 	}
 	f, err := os.Open(path)
 	if err != nil {

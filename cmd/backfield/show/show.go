@@ -79,6 +79,7 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	deskFile := l.open(sc.Desk, table.TOMLLimit)
 	s.Files = append(s.Files, l.files...)
 
+	before := p.Errors()
 	in := compile.Input{Score: sc, Rig: rig.Read(rigFile, venueFile, p)}
 	if o.Air != "" {
 		if in.Rig.AirC, err = Air(o.Air); err != nil {
@@ -86,16 +87,14 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 		}
 	}
 	in.Drill = drill.Read(sets, dots, in.Rig.Field, p)
-	in.Roster = roster.Read(rosterFile, p)
 	s.Desk = &desk.Desk{}
 	if deskFile != nil {
 		s.Desk = desk.Read(deskFile, p)
 	}
 	in.Desk = limits(s.Desk, p)
+	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Drill.PartialDots || deskFile == nil
+	in.Roster = roster.Read(rosterFile, p)
 	s.Result = compile.Compile(in, p)
-	if p.Errors() > 0 {
-		s.Result.Show = nil
-	}
 	return s, nil
 }
 
@@ -110,7 +109,7 @@ func limits(d *desk.Desk, p *source.Problems) compile.Desk {
 		return compile.Limits{Min: l.Min, Max: l.Max, Step: l.Step}
 	}
 	channels := d.Channels
-	if channels == 0 { // no desk could be read: that is the problem to report, not every channel
+	if len(d.Params) == 0 { // no desk could be read: that is the problem to report, not every channel
 		channels = math.MaxInt32
 	}
 	return compile.Desk{Channels: channels, Law: law, Pan: of(cue.ParamPan), Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel)}
