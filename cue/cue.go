@@ -35,6 +35,10 @@ type Rig struct {
 type Settings struct {
 	Policy   string  `json:"policy"`
 	LeadMS   float64 `json:"lead_ms"`
+	WindowMS float64 `json:"window_ms"`
+	Seats    int     `json:"seats"`  // of the stand
+	Feed     string  `json:"feed"`   // stereo or zones
+	PanBy    string  `json:"pan_by"` // tangent or stand-fit
 	PanLaw   string  `json:"pan_law"`
 	PanWidth float64 `json:"pan_width"`
 }
@@ -54,6 +58,7 @@ type Stack struct {
 	Right   float64 `json:"right"`
 	TrimDB  float64 `json:"trim_db"`
 	DelayMS float64 `json:"delay_ms"`
+	Zone    int     `json:"zone,omitempty"` // the bus that feeds it, in a rig with zones
 }
 
 // Snapshot is the full state of the desk's channels that one cue stands for.
@@ -90,7 +95,7 @@ type Channel struct {
 	DelayMS float64  `json:"delay_ms"`
 	Sends   []Send   `json:"sends,omitempty"` // of a rig whose stacks hang on buses of their own, by zone
 	Place            // where the mic is when the cue begins
-	End     Place    `json:"end"` // where it is when the next cue begins
+	End     Place    `json:"end"`           // where it is when the next cue begins
 	Fit     *Fit     `json:"fit,omitempty"` // of an open channel, where there is a stand
 	Notes   []string `json:"notes"`
 }

@@ -14,7 +14,7 @@ func harbor() *Show {
 		Rig: Rig{
 			LatencyMS: 4.2, Reference: Place{0, -36.6, 18.3},
 			Stacks: []Stack{{Name: "outer left", Place: Place{-24, -2, 2.5}, Left: 1, TrimDB: -3, DelayMS: 1.5}},
-			Delay:  Settings{"most-seats", 10, "constant-power", 0.8},
+			Delay:  Settings{Policy: "most-seats", LeadMS: 10, WindowMS: 30, Seats: 2400, Feed: "stereo", PanBy: "tangent", PanLaw: "constant-power", PanWidth: 0.8},
 		},
 		Cues: []Snapshot{
 			{ID: "1A", At: "1:33", Movement: 1, Count: 33, Set: "7", TimeS: 14.5, Name: "fog", FadeCounts: 2, FadeS: 0.9, Channels: []Channel{

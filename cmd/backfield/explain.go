@@ -14,6 +14,7 @@ import (
 	"backfield/layout"
 	"backfield/layout/field"
 	"backfield/layout/sound"
+	"backfield/layout/stand"
 	"backfield/layout/unit"
 )
 
@@ -35,7 +36,7 @@ heard first, rounding and limits. Put a name with a space in quotes: "Tpt 3".`,
 			if err != nil {
 				return &failure{exitUsage, err}
 			}
-			snapshot, _ := s.Show.Find(at.Cue.ID.V)
+			snapshot, _ := s.Show.Find(at)
 			e := explainer{Writer: c.OutOrStdout(), s: s, w: w, snapshot: snapshot}
 			if closed {
 				e.closed(args[1])
@@ -83,8 +84,13 @@ func (e *explainer) all() {
 	e.say("%s (%s)\n%s\n", w.Name, who, title(e.snapshot))
 	e.place()
 	e.air()
-	e.pan()
+	if w.Sends != nil {
+		e.zones()
+	} else {
+		e.pan()
+	}
 	e.delay()
+	e.fit()
 	e.level()
 	e.say("MUTE\n  open in this cue, as %s", w.Role)
 	if len(w.Notes) > 0 {
@@ -131,7 +137,7 @@ func (e *explainer) place() {
 	e.say("  metres      x %.4f (%.4g steps of 0.5715 m from the 50), y %.4f (%.4g steps of %.4f m from the front sideline), z %.2f",
 		w.Start.X, w.Start.X/unit.StepM, w.Start.Y, w.Start.Y/d.Field.DepthStepM, d.Field.DepthStepM, w.Start.Z)
 	if w.Start != w.End {
-		e.say("  then walks  %.1f steps, to %s, before the next cue", field.Steps(w.Start, w.End), d.Field.Dot(w.End))
+		e.say("  then walks  %.1f steps, to %s, before the next snapshot", field.Steps(w.Start, w.End), d.Field.Dot(w.End))
 	}
 	e.say("")
 }
@@ -177,8 +183,14 @@ func (e *explainer) pan() {
 	if math.Abs(t.Pan) > width {
 		e.say("  width       held to %.4g", math.Copysign(width, t.Pan))
 	}
+	if e.s.Score.StandFit {
+		e.say("  stand-fit   not by the reference seat: %.5f turns the image nearest to him over all %d seats", w.WantMin, e.s.Show.Rig.Delay.Seats)
+	}
 	if w.WantMax != w.WantMin {
-		e.say("  walking     from %.5f to %.5f before the next cue: the middle, %.5f", w.WantMin, w.WantMax, w.PanRaw)
+		e.say("  walking     from %.5f to %.5f before the next snapshot: the middle, %.5f", w.WantMin, w.WantMax, w.PanRaw)
+	}
+	if w.Joint {
+		e.say("  joint       moved to %.5f, within %.4g degrees of his direction: more seats inside the window", w.PanRaw, e.s.Score.JointD)
 	}
 	e.round("pan", w.PanRaw, w.Pan, e.s.Input.Desk.Pan)
 }
@@ -201,8 +213,10 @@ func (e *explainer) delay() {
 		return
 	}
 	e.say("  own sound   %.4f m to the reference seat / %.3f m/s = %.3f ms", w.ReferenceM, sys.SpeedMPS, w.PlayerMS)
-	left, right := sys.Law.Gains(w.Pan)
-	e.say("  pan %g      left %.5f, right %.5f   (%s)", w.Pan, left, right, sys.Law)
+	if w.Sends == nil {
+		left, right := sys.Law.Gains(w.Pan)
+		e.say("  pan %-7g left %.5f, right %.5f   (%s)", w.Pan, left, right, sys.Law)
+	}
 	e.stacks(sys, e.s.Rig.Reference)
 	if !w.Arrival.OK {
 		e.say("  no stack is heard at the reference seat: 0 ms\n")
@@ -210,15 +224,82 @@ func (e *explainer) delay() {
 	}
 	e.say("  first       %s, after %.3f ms   (those 10 dB under the loudest there do not count)", sys.Stacks[w.Arrival.Stack].Name, w.FirstMS)
 	own := w.PlayerMS - w.FirstMS
-	e.say("  need        %.3f - %.3f = %.3f ms, so that both arrive together", w.PlayerMS, w.FirstMS, own)
-	e.say("  lead        + %.4g ms, so that the player is heard first: %.3f ms", w.LeadMS, own+w.LeadMS)
+	e.say("  need        %.3f - %.3f = %.3f ms, so that both arrive together at the reference seat", w.PlayerMS, w.FirstMS, own)
+	e.policy(own)
 	if w.RawMaxMS != w.RawMinMS {
-		e.say("  walking     from %.3f to %.3f ms before the next cue: the middle, %.3f ms", w.RawMinMS, w.RawMaxMS, w.RawMS)
+		which := "the middle"
+		if w.Policy == stand.NeverEarly {
+			which = "the longest"
+		}
+		e.say("  walking     from %.3f to %.3f ms before the next snapshot: %s, %.3f ms", w.RawMinMS, w.RawMaxMS, which, w.RawMS)
 	}
 	if w.RawMS < 0 {
 		e.say("  below 0     a mixer cannot send sound before it comes in: 0")
 	}
 	e.round("delay", max(w.RawMS, 0), w.DelayMS, e.s.Input.Desk.Delay)
+}
+
+// policy tells how the delay is chosen from the needs.
+func (e *explainer) policy(own float64) {
+	w, score := e.w, e.s.Score
+	start := "at the start of this snapshot"
+	if w.RawMaxMS == w.RawMinMS {
+		start = fmt.Sprintf("%.3f ms", w.RawMS)
+	}
+	seats := e.s.Show.Rig.Delay.Seats
+	switch w.Policy {
+	case stand.Reference:
+		e.say("  reference   + %.4g ms lead, so that the player is heard first: %.3f ms", w.LeadMS, own+w.LeadMS)
+	case stand.NeverEarly:
+		e.say("  never-early the longest need of all %d seats: %s", seats, start)
+	case stand.LeastError:
+		e.say("  least-error the median need of %d seats, + %.4g ms lead: %s", seats, w.LeadMS, start)
+	default:
+		bound := fmt.Sprintf(", between the reference seat's need and %.4g ms more", score.WindowMS)
+		if score.Free {
+			bound = ""
+		}
+		e.say("  %-11s the first delay that puts most of %d seats inside the window of %.4g ms%s: %s", w.Policy, seats, score.WindowMS, bound, start)
+	}
+}
+
+// fit tells how the delay serves the stand.
+func (e *explainer) fit() {
+	f := e.w.Fit
+	if f == nil {
+		return
+	}
+	e.say("FIT\n  of %d seats, over this snapshot: %.0f %% inside the window, %.0f %% early (loudspeaker ahead, worst %.1f ms), %.0f %% late (worst %.1f ms past the window)\n  median: the loudspeaker %.1f ms after the player\n",
+		e.s.Show.Rig.Delay.Seats, 100*f.Inside, 100*f.Early, f.WorstEarlyMS, 100*f.Late, f.WorstLateMS, f.MedianMS)
+}
+
+// zones tells the sends of a rig whose stacks hang on buses of their own.
+func (e *explainer) zones() {
+	w, z, sys, ref := e.w, e.w.Zones, e.s.System(), e.s.Rig.Reference
+	e.say("ZONES")
+	e.say("  reference   x %.3f, y %.3f, z %.3f m", ref.X, ref.Y, ref.Z)
+	e.say("  seen from there, in plan: %s at atan2(%.3f, %.3f) = %.3f degrees", w.Name, w.Start.X-ref.X, w.Start.Y-ref.Y, degrees(w.Start.Azimuth(ref)))
+	if w.WantMax != w.WantMin {
+		e.say("  walking     from %.3f to %.3f degrees before the next snapshot: the middle, %.3f", degrees(w.WantMin), degrees(w.WantMax), degrees(z.PlayerAz))
+	}
+	if z.Clamped {
+		e.say("  beyond the outermost stack: held there")
+	}
+	if z.Left == z.Right {
+		e.say("  carried by  %s alone", sys.Stacks[z.Left].Name)
+	} else {
+		e.say("  between     %s at %.3f and %s at %.3f degrees: sends as sin(%.3f) to sin(%.3f), so that their powers add up to 1",
+			sys.Stacks[z.Left].Name, degrees(z.LeftAz), sys.Stacks[z.Right].Name, degrees(z.RightAz),
+			degrees(z.RightAz-z.PlayerAz), degrees(z.PlayerAz-z.LeftAz))
+	}
+	for _, s := range w.Sends {
+		level := "off"
+		if s.LevelDB != cue.Silent {
+			level = fmt.Sprintf("%.2f dB", float64(s.LevelDB))
+		}
+		e.say("  sent        zone %d: %s", s.Zone, level)
+	}
+	e.say("")
 }
 
 func (e *explainer) stacks(sys *sound.System, seat layout.Point) {

@@ -50,6 +50,7 @@ func TestScripts(t *testing.T) {
 				return err
 			}
 			e.Values["show"] = small
+			e.Setenv("GORACE", "halt_on_error=1 atexit_sleep_ms=0") // or each command of a -race run sleeps a second
 			port, err := closedPort()
 			e.Setenv("CLOSED", "127.0.0.1:"+strconv.Itoa(port))
 			return err
@@ -304,4 +305,67 @@ func listing(t *testing.T, dir string) string {
 		t.Fatal(err)
 	}
 	return b.String()
+}
+
+// memory is a folder of files that a test makes up.
+type memory map[string]string
+
+func (m memory) Read(path string) ([]byte, error) {
+	text, ok := m[path]
+	if !ok {
+		return nil, errors.New("is not there")
+	}
+	return []byte(text), nil
+}
+
+// TestBrokenAnywhere cuts each file of the small show off at every byte, takes out every line, and puts a stray
+// character at every byte. Nothing may panic, a show comes out exactly when there is no error, and one mistake
+// is never told as a flood of others.
+func TestBrokenAnywhere(t *testing.T) {
+	whole := memory{}
+	for _, name := range []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml", "desk.toml"} {
+		text, err := os.ReadFile("../../testdata/script/show/" + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		whole[name] = string(text)
+	}
+	const flood = 40 // without its roster or its sets nearly every line of a show is wrong
+	try := func(name, text, how string) {
+		broken := memory{}
+		for n, t := range whole {
+			broken[n] = t
+		}
+		broken[name] = text
+		defer func() {
+			if x := recover(); x != nil {
+				t.Fatalf("%s %s: %v", name, how, x)
+			}
+		}()
+		var p source.Problems
+		s, err := show.Load(broken, "show.toml", show.Options{}, &p)
+		if err != nil {
+			return // the score is no text any more
+		}
+		if (s.Result.Show == nil) != (p.Errors() > 0) {
+			t.Errorf("%s %s: %d errors, and a show: %v", name, how, p.Errors(), s.Result.Show != nil)
+		}
+		if n := len(p.All()); n > flood {
+			var b strings.Builder
+			source.Print(&b, p.All())
+			t.Errorf("%s %s: %d problems\n%s", name, how, n, b.String())
+		}
+	}
+	for name, text := range whole {
+		for i := range len(text) {
+			try(name, text[:i], fmt.Sprintf("cut off at byte %d", i))
+			try(name, text[:i]+"]"+text[i+1:], fmt.Sprintf("with a stray ] at byte %d", i))
+			try(name, text[:i]+"9"+text[i+1:], fmt.Sprintf("with a stray 9 at byte %d", i))
+			try(name, text[:i]+"\""+text[i:], fmt.Sprintf("with a stray quote at byte %d", i))
+		}
+		lines := strings.SplitAfter(text, "\n")
+		for i := range lines {
+			try(name, strings.Join(slices.Delete(slices.Clone(lines), i, i+1), ""), fmt.Sprintf("without line %d", i+1))
+		}
+	}
 }

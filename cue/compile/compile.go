@@ -31,6 +31,7 @@ type Desk struct {
 	Channels          int
 	Law               sound.Law
 	Pan, Delay, Level Limits
+	Send              Limits // of a channel to a zone
 }
 
 // Input is a show, read.
@@ -50,6 +51,9 @@ type Result struct {
 	Clock *clock.Clock
 	Cues  []Moment // in order of time, as Show.Cues
 	lines []line
+
+	spans  []span  // by cue
+	pieces []piece // as Show.Cues
 
 	unplaced []*score.Cue    // cues whose moment could not be found
 	unsure   map[string]bool // players whose pack could not be placed in time
@@ -100,13 +104,13 @@ func (r *Result) head(system *sound.System) *cue.Show {
 		Rig: cue.Rig{
 			LatencyMS: tidy(r.Rig.LatencyS * 1000),
 			Reference: place(r.Rig.Reference.X, r.Rig.Reference.Y, r.Rig.Reference.Z),
-			Delay:     cue.Settings{Policy: "reference", LeadMS: r.Score.LeadMS, PanLaw: system.Law.String(), PanWidth: r.Score.PanWidth},
+			Delay:     cue.Settings{Policy: r.Score.Policy.Or(r.standing()), LeadMS: r.Score.LeadMS, WindowMS: r.Score.WindowMS, Feed: r.feed(), PanBy: r.panBy(), Seats: len(r.Rig.Seats()), PanLaw: system.Law.String(), PanWidth: r.Score.PanWidth},
 		},
 		Cues: []cue.Snapshot{},
 	}
 	for _, k := range r.Rig.Stacks {
 		if !k.Sub {
-			show.Rig.Stacks = append(show.Rig.Stacks, cue.Stack{Name: k.Name, Place: place(k.At.X, k.At.Y, k.At.Z), Left: k.Left, Right: k.Right, TrimDB: k.TrimDB, DelayMS: tidy(k.DelayS * 1000)})
+			show.Rig.Stacks = append(show.Rig.Stacks, cue.Stack{Name: k.Name, Place: place(k.At.X, k.At.Y, k.At.Z), Left: k.Left, Right: k.Right, TrimDB: k.TrimDB, DelayMS: tidy(k.DelayS * 1000), Zone: k.Zone})
 		}
 	}
 	return show

@@ -220,7 +220,7 @@ func TestHandover(t *testing.T) {
 func TestMiddleOfTheWalk(t *testing.T) {
 	f := base
 	f.dots = "set,player,x,y\n1,A,0,32\n2,A,0,48\n3,A,0,48\n1,B,-16,40\n2,B,-16,40\n3,B,-16,40\n"
-	f.score += "[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"set 2\"\nopen.feature = [\"A\", \"B\"]\n"
+	f.score += "[follow]\non = false\n[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"set 2\"\nopen.feature = [\"A\", \"B\"]\n"
 	r := f.show(t)
 	got := channel(t, r, "1", 1)
 	if got.DelayMS != 58.3 || len(got.Notes) != 1 || !strings.Contains(got.Notes[0], "off by up to 12.9 ms") {
@@ -231,6 +231,27 @@ func TestMiddleOfTheWalk(t *testing.T) {
 	}
 	if len(r.Attention()) != 1 {
 		t.Errorf("attention: %+v", r.Attention())
+	}
+}
+
+// The same walk with follow-ons. By hand: a step back every count moves his time to the press box by 1.5 to 1.7
+// ms a count, so 10 ms (twice 5) is 6 counts at first (146.094 to 155.740 ms; a seventh would make it 157.352), then 6 (to 165.427), then the
+// rest (to 171.904): middles of 150.917, 160.584 and 168.666 ms, less 110.671, plus 10: 50.2, 59.9 and 68.0 ms.
+func TestFollowOns(t *testing.T) {
+	f := base
+	f.dots = "set,player,x,y\n1,A,0,32\n2,A,0,48\n3,A,0,48\n1,B,-16,40\n2,B,-16,40\n3,B,-16,40\n"
+	cues := "[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\nfade = 2\n[[cue]]\nid = \"2\"\nat = \"set 2\"\nopen.feature = [\"A\", \"B\"]\n"
+	r := f.with(cues).show(t)
+	var got []string
+	for _, s := range r.Show.Cues {
+		got = append(got, fmt.Sprintf("%s %s %v %g %g", s.ID, s.At, s.FollowOn, s.FadeCounts, channel(t, r, s.ID, 1).DelayMS))
+	}
+	want := "1 1:1 false 2 50.2, 1.1 1:7 true 0 59.9, 1.2 1:13 true 0 68, 2 set 2 false 0 71.2"
+	if strings.Join(got, ", ") != want {
+		t.Errorf("%s\nwant %s", strings.Join(got, ", "), want)
+	}
+	if r = f.with(strings.Replace(cues, "fade = 2", "follow = false", 1)).show(t); len(r.Show.Cues) != 2 {
+		t.Errorf("follow = false leaves %d snapshots", len(r.Show.Cues))
 	}
 }
 

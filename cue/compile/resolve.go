@@ -79,7 +79,7 @@ func (r *Result) buildClock(p *source.Problems) {
 	r.Clock = c
 	for _, s := range r.Drill.Sets {
 		if s.Movement > len(r.Score.Movements) {
-			if len(r.Score.Movements) == 0 {
+			if len(r.Score.Movements) == 0 || s.Moved {
 				continue // that is reported, not what comes of it
 			}
 			p.Error("unknown-movement", s.Span, fmt.Sprintf("set %s is of movement %d, and the score has %d", s.Label, s.Movement, len(r.Score.Movements)), "add a [[movement]] to the score, or mend the number")

@@ -2,75 +2,115 @@ package compile
 
 import (
 	"fmt"
+	"math"
+	"slices"
 
 	"backfield/cue"
+	"backfield/cue/clock"
 	"backfield/layout/sound"
 	"backfield/layout/source"
+	"backfield/layout/stand"
 )
 
-// settle computes every open line of every cue and lets closed ones take the pan and delay that they need
+// settle computes every open line of every piece and lets closed ones take the pan and delay that they need
 // next, so that these move while nobody hears it; after its last opening a line keeps what it had.
 func (r *Result) settle(p *source.Problems) *cue.Show {
-	system := r.Rig.System(r.Desk.Law)
-	show := r.head(system)
-	works := make([]map[int]*Working, len(r.Cues))
-	for i := range r.Cues {
-		m := &r.Cues[i]
-		works[i] = map[int]*Working{}
-		for _, l := range sorted(m.open) {
-			w := r.work(system, i, l)
-			r.report(w, m, m.open[l], p)
-			works[i][l] = w
-		}
-	}
+	e := r.newEngine()
+	r.checkPolicies(e, p)
+	r.spans = r.walk(e)
+	r.pieces = r.divide(r.spans)
+	works := r.workAll(e, p)
+	show := r.head(e.system)
 	next := make([]*Working, len(r.lines)) // what each line needs next, going backwards
-	last := make([]*Working, len(r.lines))
 	for _, open := range works {
-		for _, l := range sorted(open) {
-			last[l] = open[l]
+		for _, w := range open {
+			next[w.line] = w
 		}
 	}
-	copy(next, last)
-	show.Cues = make([]cue.Snapshot, len(r.Cues))
-	for i := len(r.Cues) - 1; i >= 0; i-- {
-		for l, w := range works[i] {
-			next[l] = w
+	show.Cues = make([]cue.Snapshot, len(r.pieces))
+	for i := len(r.pieces) - 1; i >= 0; i-- {
+		for _, w := range works[i] {
+			next[w.line] = w
 		}
-		show.Cues[i] = r.snapshot(i, works[i], next)
+		show.Cues[i] = r.snapshot(r.pieces[i], works[i], next)
 	}
 	return show
 }
 
-func (r *Result) snapshot(i int, open map[int]*Working, next []*Working) cue.Snapshot {
-	m := &r.Cues[i]
-	s := cue.Snapshot{
-		ID: m.Cue.ID.V, At: m.Cue.At.V, Name: m.Cue.Name.V,
-		Movement: m.At.Movement, Count: tidy(m.At.Count()), Set: r.Clock.Set(m.At), TimeS: tidy(r.Clock.Seconds(m.At)),
-		FadeCounts: m.Cue.FadeCounts, FadeS: tidy(r.Clock.Span(m.At, m.Cue.FadeCounts)),
+// workAll computes all pieces' open lines, spread over the cores, and reports in order.
+func (r *Result) workAll(e *engine, p *source.Problems) [][]*Working {
+	works := make([][]*Working, len(r.pieces))
+	type job struct{ piece, track int }
+	var jobs []job
+	for i, pc := range r.pieces {
+		for t, track := range r.spans[pc.cue].tracks {
+			if pc.lo < len(track.at) { // else the mic has changed hands by then
+				jobs = append(jobs, job{i, t})
+			}
+		}
 	}
-	_, to := r.piece(i)
+	done := make([]*Working, len(jobs))
+	e.each(len(jobs), func(h *hand, n int) {
+		pc := r.pieces[jobs[n].piece]
+		t := &r.spans[pc.cue].tracks[jobs[n].track]
+		done[n] = r.work(e, h, r.spans, pc, t)
+		done[n].line = t.line
+	})
+	for n, w := range done {
+		pc := r.pieces[jobs[n].piece]
+		works[jobs[n].piece] = append(works[jobs[n].piece], w)
+		r.report(w, r.id(pc), r.Cues[pc.cue].open[w.line], p)
+	}
+	return works
+}
+
+// id is a piece's cue id: the cue's own, or with the number of the follow-on behind a point.
+func (r *Result) id(pc piece) string {
+	if pc.n == 0 {
+		return r.Cues[pc.cue].Cue.ID.V
+	}
+	return fmt.Sprintf("%s.%d", r.Cues[pc.cue].Cue.ID.V, pc.n)
+}
+
+func (r *Result) snapshot(pc piece, open []*Working, next []*Working) cue.Snapshot {
+	m := &r.Cues[pc.cue]
+	from, to := r.spans[pc.cue].samples[pc.lo], r.spans[pc.cue].samples[pc.hi]
+	s := cue.Snapshot{
+		ID: r.id(pc), At: m.Cue.At.V, Name: m.Cue.Name.V,
+		Movement: from.Movement, Count: tidy(from.Count()), Set: r.Clock.Set(from), TimeS: tidy(r.Clock.Seconds(from)),
+		FadeCounts: m.Cue.FadeCounts, FadeS: tidy(r.Clock.Span(from, m.Cue.FadeCounts)),
+	}
+	if pc.n > 0 {
+		s.At, s.FollowOn = clock.Position{Movement: from.Movement, Count: tidy(from.Count())}.String(), true
+		s.FadeCounts, s.FadeS = 0, 0
+	}
+	working := map[int]*Working{}
+	for _, w := range open {
+		working[w.line] = w
+	}
 	for li := range r.lines {
 		l := &r.lines[li]
 		c := cue.Channel{Channel: l.channel, Kind: cue.Worn, LevelDB: cue.Silent, Notes: []string{}}
 		if w := next[li]; w != nil {
-			c.Pan, c.DelayMS = w.Pan, w.DelayMS
+			c.Pan, c.DelayMS, c.Sends = w.Pan, w.DelayMS, w.Sends
+		} else if r.Rig.Zones {
+			c.Sends = r.sends(sound.Zones{Send: make([]float64, len(r.Rig.Spoken()))})
 		}
 		if l.fixed != nil {
 			c.Kind, c.Player = cue.Fixed, l.fixed.Name
-		} else if h := l.holder(m.At); h != nil {
+		} else if h := l.holder(from); h != nil {
 			c.Player = h.Player
 		}
-		start, _ := r.where(l, m.At)
+		start, _ := r.where(l, from)
 		end, ok := r.where(l, to)
-		if !ok {
-			end = start
+		if h := l.holder(to); !ok || l.fixed == nil && h.Player != c.Player {
+			end = start // another wears it by then
 		}
-		if w := open[li]; w != nil {
-			c.Open, c.Role, c.LevelDB, c.Notes = true, w.Role, cue.Level(w.LevelDB), w.Notes
+		if w := working[li]; w != nil {
+			c.Open, c.Role, c.LevelDB = true, w.Role, cue.Level(w.LevelDB)
+			c.Notes = append(c.Notes, w.Notes...)
+			c.Fit = fit(w.Fit)
 			start, end = w.Start, w.End
-		}
-		if c.Notes == nil {
-			c.Notes = []string{}
 		}
 		c.Place, c.End = place(start.X, start.Y, start.Z), place(end.X, end.Y, end.Z)
 		s.Channels = append(s.Channels, c)
@@ -78,52 +118,85 @@ func (r *Result) snapshot(i int, open map[int]*Working, next []*Working) cue.Sna
 	return s
 }
 
-// Explain returns the working behind one player's or fixed mic's numbers in one cue. Where he is closed, it
-// returns the working that his pan and delay come from, and the cue it belongs to; next tells that this is a
-// later cue. An error says why there is none.
-func (r *Result) Explain(cueID, name string) (w *Working, at *Moment, closed bool, err error) {
+func fit(f *stand.Fit) *cue.Fit {
+	if f == nil {
+		return nil
+	}
+	share := func(v float64) float64 { return math.Round(v*1e4) / 1e4 }
+	ms := func(v float64) float64 { return math.Round(v*100) / 100 }
+	return &cue.Fit{Inside: share(f.Inside), Early: share(f.Early), Late: share(f.Late), WorstEarlyMS: ms(f.WorstEarlyMS), WorstLateMS: ms(f.WorstLateMS), MedianMS: ms(f.MedianMS)}
+}
+
+// checkPolicies reports ways to choose that need a stand where there is none.
+func (r *Result) checkPolicies(e *engine, p *source.Problems) {
+	if e.listeners.Len() > 0 || r.Rig.Partial {
+		return
+	}
+	need := func(what string, at source.Span) {
+		p.Error("no-stand", at, what+" needs a stand, and the rig has none", "add [[stand]] or seats to the rig, or use \"reference\"")
+	}
+	policy := func(name string, at source.Span) {
+		if name != "" && name != string(stand.Reference) {
+			need(fmt.Sprintf("the policy %q", name), at)
+		}
+	}
+	policy(r.Score.Policy.V, r.Score.Policy.Span)
+	for _, role := range r.Score.Roles {
+		policy(role.Policy, role.Span)
+	}
+	for i := range r.Cues {
+		policy(r.Cues[i].Cue.Policy, r.Cues[i].Cue.ID.Span)
+	}
+	for _, w := range r.Roster.Wears {
+		policy(w.Policy, w.Span)
+	}
+	if r.Score.StandFit {
+		need("a pan by stand-fit", r.Score.File.Whole())
+	}
+}
+
+// Explain returns the working behind one player's or fixed mic's numbers in one cue or follow-on. Where he is
+// closed, it returns the working that his pan and delay come from and the id of its cue; closed tells that. An
+// error says why there is none.
+func (r *Result) Explain(cueID, name string) (w *Working, at string, closed bool, err error) {
 	i := -1
-	for j := range r.Cues {
-		if r.Cues[j].Cue.ID.V == cueID {
+	var ids []string
+	for j, pc := range r.pieces {
+		if ids = append(ids, r.id(pc)); ids[j] == cueID {
 			i = j
 		}
 	}
 	if i < 0 {
-		var ids []string
-		for _, m := range r.Cues {
-			ids = append(ids, m.Cue.ID.V)
-		}
-		return nil, nil, false, fmt.Errorf("no cue %q; %s", cueID, source.DidYouMean(cueID, ids, "it is "+source.OneOf(ids)))
+		return nil, "", false, fmt.Errorf("no cue %q; %s", cueID, source.DidYouMean(cueID, ids, "it is "+source.OneOf(ids)))
 	}
-	system := r.Rig.System(r.Desk.Law)
-	find := func(i int) (*Working, *Moment) {
-		for _, l := range sorted(r.Cues[i].open) {
-			if r.Cues[i].open[l].name == name {
-				return r.work(system, i, l), &r.Cues[i]
+	e := r.newEngine()
+	find := func(i int) *Working {
+		pc := r.pieces[i]
+		for n := range r.spans[pc.cue].tracks {
+			t := &r.spans[pc.cue].tracks[n]
+			if r.Cues[pc.cue].open[t.line].name == name && pc.lo < len(t.at) {
+				return r.work(e, e.hand(), r.spans, pc, t)
 			}
 		}
-		return nil, nil
+		return nil
 	}
-	if w, at = find(i); w != nil {
-		return w, at, false, nil
-	}
-	for j := i + 1; j < len(r.Cues); j++ {
-		if w, at = find(j); w != nil {
-			return w, at, true, nil
-		}
+	order := []int{i}
+	for j := i + 1; j < len(r.pieces); j++ {
+		order = append(order, j)
 	}
 	for j := i - 1; j >= 0; j-- {
-		if w, at = find(j); w != nil {
-			return w, at, true, nil
+		order = append(order, j)
+	}
+	for n, j := range order {
+		if w := find(j); w != nil {
+			return w, ids[j], n > 0, nil
 		}
 	}
 	names := r.micNames()
-	for _, n := range names {
-		if n == name {
-			return nil, nil, false, fmt.Errorf("no cue opens %q", name)
-		}
+	if slices.Contains(names, name) {
+		return nil, "", false, fmt.Errorf("no cue opens %q", name)
 	}
-	return nil, nil, false, fmt.Errorf("no player and no fixed mic %q; %s", name, source.DidYouMean(name, names, "the roster lists the players, the rig the fixed mics"))
+	return nil, "", false, fmt.Errorf("no player and no fixed mic %q; %s", name, source.DidYouMean(name, names, "the roster lists the players, the rig the fixed mics"))
 }
 
 // System is what the numbers were computed with.

@@ -1,8 +1,10 @@
 package compile
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"backfield/cue"
 	"backfield/cue/clock"
@@ -10,23 +12,15 @@ import (
 	"backfield/layout/drill"
 	"backfield/layout/sound"
 	"backfield/layout/source"
+	"backfield/layout/stand"
 	"backfield/layout/unit"
 )
-
-// How far the best delay and pan may wander within one snapshot before it is worth saying so: the same
-// tolerances that a follow-on will be cut by.
-const (
-	driftMS  = 5
-	driftPan = 0.1
-)
-
-// sampleCounts is how often a walk is looked at.
-const sampleCounts = 0.25
 
 // Working is the whole derivation of one channel's numbers in one cue: what explain shows and what the
 // snapshot holds. Places are in metres, delays in ms, levels in dB.
 type Working struct {
 	Channel  int
+	line     int
 	Name     string
 	Section  string // of a worn mic's player
 	Pack     string // that he wears
@@ -39,16 +33,20 @@ type Working struct {
 	Start, End layout.Point // where the mic is at From and at To
 
 	ReferenceM float64 // from Start to the reference seat
-	PathMinM   float64 // the shortest and longest way to the reference seat within the piece
-	PathMaxM   float64
+	PathMinS   float64 // the shortest and longest time to the reference seat within the piece, in seconds
+	PathMaxS   float64
 
 	Tangent sound.Tangent // at Start
-	WantMin float64       // the range of the wanted pan within the piece, after the width limit
+	Zones   sound.Zones   // in zones
+	Sends   []cue.Send
+	WantMin float64 // the range of the wanted pan within the piece, after the width limit; in zones of the azimuth
 	WantMax float64
 	PanHand bool // set by hand in the rig
+	Joint   bool // moved off the true direction to let more seats into the window
 	PanRaw  float64
 	Pan     float64
 
+	Policy      stand.Policy
 	Gains       []float64
 	Arrival     sound.Arrival
 	PlayerMS    float64 // travel time of the player's own sound to the reference seat, at Start
@@ -61,6 +59,8 @@ type Working struct {
 	DelayMS     float64
 	DriftMS     float64 // how far off the delay is at the worst moment of the piece
 	DriftPan    float64
+	DriftAngleD float64
+	Fit         *stand.Fit
 	RoleDB      float64
 	TrimDB      float64
 	NudgeDB     float64
@@ -71,16 +71,8 @@ type Working struct {
 	limitDelay  bool
 	limitLevel  float64 // what was asked for, when the desk cannot hold it
 	levelIsCut  bool
+	tooFar      bool
 	unknownDots bool
-}
-
-// piece returns the stretch of time that cue i's snapshot holds for.
-func (r *Result) piece(i int) (from, to clock.Moment) {
-	from, to = r.Cues[i].At, r.Clock.End()
-	if i+1 < len(r.Cues) {
-		to = r.Cues[i+1].At
-	}
-	return from, to
 }
 
 // where returns the place of a line's mic at a moment.
@@ -101,33 +93,78 @@ func (r *Result) where(l *line, at clock.Moment) (layout.Point, bool) {
 	return place, ok
 }
 
-// work computes one open line in one cue.
-func (r *Result) work(system *sound.System, cueIndex, lineIndex int) *Working {
-	l, o := &r.lines[lineIndex], r.Cues[cueIndex].open[lineIndex]
-	w := &Working{Channel: l.channel, Name: o.name, Kind: cue.Worn, Role: o.role.Name, LeadMS: r.Score.LeadMS}
-	w.From, w.To = r.piece(cueIndex)
+// work computes one open line in one piece.
+func (r *Result) work(e *engine, h *hand, spans []span, pc piece, t *track) *Working {
+	s, m := &spans[pc.cue], &r.Cues[pc.cue]
+	l, o := &r.lines[t.line], m.open[t.line]
+	w := &Working{Channel: l.channel, Name: o.name, Kind: cue.Worn, Role: o.role.Name, LeadMS: r.Score.LeadMS, From: s.samples[pc.lo], To: s.samples[pc.hi]}
+	w.Policy = r.policy(m, l, o)
 	if l.fixed != nil {
 		w.Kind, w.Dot, w.TrimDB = cue.Fixed, l.fixed.Words, l.fixed.TrimDB
 	} else {
-		h := l.holder(w.From)
-		w.TrimDB, w.Section, w.Pack = h.TrimDB, h.Section, h.Pack
-		r.dot(w)
+		worn := l.holder(w.From)
+		w.TrimDB, w.Section, w.Pack = worn.TrimDB, worn.Section, worn.Pack
+		r.dot(w, s.samples[pc.lo:pc.hi+1])
 	}
-	path := r.walk(w, l)
-	r.pan(w, l, system, path)
-	r.delay(w, l, system)
+	hi := min(pc.hi+1, len(t.at))
+	way := t.at[pc.lo:hi]
+	w.Start, w.End = way[0], way[len(way)-1]
+	w.ReferenceM = w.Start.Distance(r.Rig.Reference)
+	w.PathMinS, w.PathMaxS = extent(t.pathS[pc.lo:hi])
+	w.WantMin, w.WantMax = extent(t.want[pc.lo:hi])
+	heard := r.aim(w, l, e, h, way)
+	r.delay(w, l, e, h, heard, way)
+	r.drift(w)
 	r.level(w, o)
+	if e.listeners.Len() > 0 {
+		if fit, ok := h.delay.Fit(heard, way, w.DelayMS/1000, e.aim.WindowS); ok {
+			w.Fit = &fit
+		}
+	}
 	return w
 }
 
-// dot words the place at the cue's moment, and notes whether a dot is missing under it.
-func (r *Result) dot(w *Working) {
+// policy is the way that a channel's delay is chosen: the cue's, the player's, the role's or the show's.
+func (r *Result) policy(m *Moment, l *line, o opening) stand.Policy {
+	player := ""
+	if l.fixed == nil {
+		player = l.holder(m.At).Policy
+	}
+	return stand.Policy(cmp.Or(m.Cue.Policy, player, o.role.Policy, r.Score.Policy.V, r.standing()))
+}
+
+// standing is the policy of a show that names none.
+func (r *Result) standing() string {
+	if r.hasStand() {
+		return string(stand.MostSeats)
+	}
+	return string(stand.Reference)
+}
+
+func (r *Result) hasStand() bool { return len(r.Rig.Blocks)+len(r.Rig.Surveyed) > 0 }
+
+func (r *Result) feed() string {
+	if r.Rig.Zones {
+		return "zones"
+	}
+	return "stereo"
+}
+
+func (r *Result) panBy() string {
+	if r.Score.StandFit {
+		return "stand-fit"
+	}
+	return "tangent"
+}
+
+// dot words the place at the piece's first moment, and notes whether a dot is missing under the way.
+func (r *Result) dot(w *Working, samples []clock.Moment) {
 	p, ok := r.Drill.Player(w.Name)
 	if !ok {
 		return
 	}
 	w.Leg = r.Drill.Leg(w.From.Movement, w.From.Elapsed)
-	for _, m := range r.Clock.Samples(w.From, w.To, sampleCounts) {
+	for _, m := range samples {
 		leg := r.Drill.Leg(m.Movement, m.Elapsed)
 		if !p.Dots[leg.From].Known || !p.Dots[leg.To].Known {
 			w.unknownDots = !r.Drill.PartialDots && !r.Drill.PartialSets
@@ -138,70 +175,96 @@ func (r *Result) dot(w *Working) {
 	}
 }
 
-// walk samples the mic's way through the piece. The samples stop where the mic changes hands: the channel is
-// closed by then, or the next holder has a cue of his own.
-func (r *Result) walk(w *Working, l *line) []layout.Point {
-	var path []layout.Point
-	for _, m := range r.Clock.Samples(w.From, w.To, sampleCounts) {
-		if l.fixed == nil {
-			if h := l.holder(m); (h == nil || h.Player != w.Name) && len(path) > 0 {
-				break
-			}
+// aim chooses the pan, or in zones the sends: that of the middle of the range wanted along the way. It
+// returns what is heard through it.
+func (r *Result) aim(w *Working, l *line, e *engine, h *hand, way []layout.Point) *stand.Heard {
+	middle := (w.WantMin + w.WantMax) / 2
+	if r.Rig.Zones {
+		w.Zones = e.system.ZoneSends(middle, r.Rig.Reference, r.Score.ZonesMost)
+		w.Sends = r.sends(w.Zones)
+		w.Gains = e.system.Through(w.Zones.Send)
+		if w.Zones.Note != "" {
+			w.note(w.Zones.Note)
 		}
-		at, _ := r.where(l, m)
-		path = append(path, at)
+		return e.listeners.Through(w.Gains)
 	}
-	w.Start, w.End = path[0], path[len(path)-1]
-	w.PathMinM, w.PathMaxM = math.Inf(1), 0
-	for _, p := range path {
-		d := p.Distance(r.Rig.Reference)
-		w.PathMinM, w.PathMaxM = min(w.PathMinM, d), max(w.PathMaxM, d)
-	}
-	w.ReferenceM = w.Start.Distance(r.Rig.Reference)
-	return path
-}
-
-// pan is the middle of the range of the pans wanted along the way, each held to the width limit, then
-// finished on the desk's grid.
-func (r *Result) pan(w *Working, l *line, system *sound.System, path []layout.Point) {
-	w.Tangent = system.TangentPan(path[0], r.Rig.Reference)
-	w.WantMin, w.WantMax = math.Inf(1), math.Inf(-1)
-	for _, p := range path {
-		want := system.TangentPan(p, r.Rig.Reference).Pan
-		want = math.Copysign(min(math.Abs(want), r.Score.PanWidth), want)
-		w.WantMin, w.WantMax = min(w.WantMin, want), max(w.WantMax, want)
-	}
-	w.PanRaw = (w.WantMin + w.WantMax) / 2
-	if l.fixed != nil && l.fixed.Pan != nil {
+	w.Tangent = e.system.TangentPan(w.Start, r.Rig.Reference)
+	w.PanRaw = middle
+	switch {
+	case l.fixed != nil && l.fixed.Pan != nil:
 		w.PanRaw, w.PanHand = *l.fixed.Pan, true
 		w.WantMin, w.WantMax = w.PanRaw, w.PanRaw
+	case w.Policy == stand.Joint:
+		r.joint(w, e, h, way)
 	}
-	w.Pan = unit.RoundSigned(w.PanRaw, r.Desk.Pan.Step)
-	w.DriftPan = (w.WantMax - w.WantMin) / 2
+	w.Pan = r.panOnDesk(w.PanRaw)
+	w.Gains = e.system.Gains(w.Pan)
 	if w.Tangent.Note != "" && !w.PanHand {
 		w.note(w.Tangent.Note)
 	}
+	return e.listeners.AtPan(int(math.Round(w.Pan * float64(e.steps))))
 }
 
-// delay is the middle of the range of the delays wanted along the way at the pan that is sent: the player's
-// own travel time to the reference seat, less that of the first loudspeaker, plus the lead. Then it is held
-// to 0 and to the desk's most, and finished on the desk's grid.
-func (r *Result) delay(w *Working, l *line, system *sound.System) {
-	w.Gains = system.Gains(w.Pan)
-	w.Arrival = system.First(r.Rig.Reference, w.Gains)
-	c := system.SpeedMPS
-	w.PlayerMS, w.FirstMS = 1000*w.ReferenceM/c, 1000*w.Arrival.TimeS
-	if !w.Arrival.OK {
-		w.FirstMS = 0
-		w.note("no stack carries this pan to the reference seat: no delay can be computed")
-	} else {
-		w.RawMinMS = 1000*(w.PathMinM/c-w.Arrival.TimeS) + w.LeadMS
-		w.RawMaxMS = 1000*(w.PathMaxM/c-w.Arrival.TimeS) + w.LeadMS
+// joint replaces the pan by one nearby that lets more seats into the window, judged at the middle of the way.
+func (r *Result) joint(w *Working, e *engine, h *hand, way []layout.Point) {
+	p := way[len(way)/2]
+	t := e.system.TangentPan(p, r.Rig.Reference)
+	if t.Note != "" {
+		return
 	}
-	w.RawMS = (w.RawMinMS + w.RawMaxMS) / 2
-	w.DriftMS = (w.RawMaxMS - w.RawMinMS) / 2
+	from := int(math.Round(r.panOnDesk(w.PanRaw) * float64(e.steps)))
+	allowed := func(k int) bool {
+		pan := float64(k) / float64(e.steps)
+		return math.Abs(pan) <= r.Score.PanWidth+1e-9 && pan >= r.Desk.Pan.Min-1e-9 && pan <= r.Desk.Pan.Max+1e-9 &&
+			math.Abs(e.system.Image(t, pan)-t.Phi) <= r.Score.JointD*math.Pi/180+1e-12
+	}
+	if k, ok := h.delay.Joint(p, from, allowed, e.aim); ok {
+		w.PanRaw, w.Joint = float64(k)/float64(e.steps), k != from
+	}
+}
+
+// sends are a player's levels on the zones' buses, rounded to the desk's step; off where a zone does not
+// carry him.
+func (r *Result) sends(z sound.Zones) []cue.Send {
+	var list []cue.Send
+	for i, k := range r.Rig.Spoken() {
+		s := cue.Send{Zone: k.Zone, LevelDB: cue.Silent}
+		if z.Send[i] > 0 {
+			s.LevelDB = cue.Level(unit.Round(max(min(20*math.Log10(z.Send[i]), r.Desk.Send.Max), r.Desk.Send.Min), r.Desk.Send.Step))
+		}
+		list = append(list, s)
+	}
+	slices.SortFunc(list, func(a, b cue.Send) int { return cmp.Compare(a.Zone, b.Zone) })
+	return list
+}
+
+// delay is the middle of the range of the delays that the policy wants along the way (never-early: the
+// longest), held to 0 and to the desk's most, and finished on the desk's grid.
+func (r *Result) delay(w *Working, l *line, e *engine, h *hand, heard *stand.Heard, way []layout.Point) {
+	w.Arrival = heard.Reference
+	w.PlayerMS = 1000 * w.ReferenceM / e.system.SpeedMPS
+	if w.Arrival.OK {
+		w.FirstMS = 1000 * w.Arrival.TimeS
+	}
+	lo, hi, some := math.Inf(1), math.Inf(-1), false
+	for i, p := range way {
+		if i > 0 && p == way[i-1] {
+			continue
+		}
+		if v, ok := h.delay.Raw(heard, p, w.Policy, e.aim); ok {
+			lo, hi, some = min(lo, 1000*v), max(hi, 1000*v), true
+		}
+	}
+	if some {
+		w.RawMinMS, w.RawMaxMS = lo, hi
+	} else {
+		w.note("no stack carries this mic to the stand: no delay can be computed")
+	}
+	if w.RawMS = (w.RawMinMS + w.RawMaxMS) / 2; w.Policy == stand.NeverEarly {
+		w.RawMS = w.RawMaxMS
+	}
 	if l.fixed != nil && l.fixed.DelayMS != nil {
-		w.RawMS, w.DelayHand, w.DriftMS = *l.fixed.DelayMS, true, 0
+		w.RawMS, w.DelayHand = *l.fixed.DelayMS, true
 	}
 	v := w.RawMS
 	if v < 0 {
@@ -210,13 +273,36 @@ func (r *Result) delay(w *Working, l *line, system *sound.System) {
 		}
 		v = 0
 	}
-	if v > r.Desk.Delay.Max {
-		w.note(fmt.Sprintf("the delay of %.1f ms is over the desk's most, %g ms", v, r.Desk.Delay.Max))
-		v, w.limitDelay = r.Desk.Delay.Max, true
+	least, most := max(r.Desk.Delay.Min, 0), max(r.Desk.Delay.Max, 0)
+	if v > most {
+		w.note(fmt.Sprintf("the delay of %.1f ms is over the desk's most, %g ms", v, most))
+		w.limitDelay = true
 	}
-	w.DelayMS = min(unit.Round(v, r.Desk.Delay.Step), max(r.Desk.Delay.Max, 0))
-	if w.DriftMS > driftMS || w.DriftPan > driftPan {
-		w.note(fmt.Sprintf("walks while open: the delay is off by up to %.1f ms and the pan by up to %.2f before the next cue", w.DriftMS, w.DriftPan))
+	v = max(min(v, most), least)
+	if w.DelayMS = unit.Round(v, r.Desk.Delay.Step); w.Policy == stand.NeverEarly && !w.DelayHand {
+		w.DelayMS = unit.RoundUp(v, r.Desk.Delay.Step)
+	}
+	w.DelayMS = min(w.DelayMS, most)
+}
+
+// drift notes a walk that one snapshot cannot follow.
+func (r *Result) drift(w *Working) {
+	w.DriftMS = 1000 * (w.PathMaxS - w.PathMinS) / 2
+	if w.DelayHand {
+		w.DriftMS = 0
+	}
+	swing, what := (w.WantMax-w.WantMin)/2, ""
+	if r.Rig.Zones {
+		w.DriftAngleD = swing * 180 / math.Pi
+		what = fmt.Sprintf("the direction by up to %.1f degrees", w.DriftAngleD)
+	} else {
+		w.DriftPan = swing
+		what = fmt.Sprintf("the pan by up to %.2f", w.DriftPan)
+	}
+	const slack = 1e-6
+	if f := r.Score.Follow; w.DriftMS > f.DriftMS+slack || w.DriftPan > f.Pan+slack || w.DriftAngleD > f.AngleD+slack {
+		w.tooFar = true
+		w.note(fmt.Sprintf("walks while open: the delay is off by up to %.1f ms and %s before the next snapshot", w.DriftMS, what))
 	}
 }
 
@@ -237,9 +323,9 @@ func (r *Result) level(w *Working, o opening) {
 
 func (w *Working) note(text string) { w.Notes = append(w.Notes, text) }
 
-// weigh tells how much a working needs a look, in ms of delay; 0.1 of pan counts as 5 ms.
+// weigh tells how much a working needs a look, in ms of delay; 0.1 of pan counts as 5 ms, as does 5 degrees.
 func (w *Working) weigh() float64 {
-	v := max(w.DriftMS, w.DriftPan*driftMS/driftPan)
+	v := max(w.DriftMS, 50*w.DriftPan, w.DriftAngleD)
 	if w.RawMS < 0 {
 		v = max(v, -w.RawMS)
 	}
@@ -250,8 +336,8 @@ func (w *Working) weigh() float64 {
 }
 
 // report turns what the desk or the drill cannot do into problems at the place where the score opened it.
-func (r *Result) report(w *Working, m *Moment, o opening, p *source.Problems) {
-	id, at := m.Cue.ID.V, o.at
+func (r *Result) report(w *Working, id string, o opening, p *source.Problems) {
+	at := o.at
 	for _, n := range w.Notes {
 		r.attention = append(r.attention, Attention{id, w.Name, n, w.weigh()})
 	}

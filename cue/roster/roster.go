@@ -6,11 +6,12 @@ import (
 	"slices"
 
 	"backfield/layout/source"
+	"backfield/layout/stand"
 	"backfield/layout/table"
 )
 
 // Columns are the sheet's columns.
-var Columns = []table.Column{{Name: "player", Required: true}, {Name: "section", Required: true}, {Name: "pack"}, {Name: "channel"}, {Name: "from"}, {Name: "height"}, {Name: "trim"}}
+var Columns = []table.Column{{Name: "player", Required: true}, {Name: "section", Required: true}, {Name: "pack"}, {Name: "channel"}, {Name: "from"}, {Name: "height"}, {Name: "trim"}, {Name: "policy"}}
 
 // Player is one performer.
 type Player struct {
@@ -26,6 +27,7 @@ type Wear struct {
 	Channel int
 	HeightM float64 // of the mic above the grass
 	TrimDB  float64
+	Policy  string     // the way his delay is chosen, "" for the role's or the show's
 	From    table.Cell // a position, empty from the show's beginning
 	Span    source.Span
 	ChanAt  source.Span
@@ -126,6 +128,11 @@ func Read(f *source.File, p *source.Problems) *Roster {
 		if w.TrimDB < -60 || w.TrimDB > 60 {
 			p.Error("out-of-range", row.Cell("trim").Span, fmt.Sprintf("a trim of %g dB", w.TrimDB), "trim lies between -60 and 60 dB")
 			w.TrimDB = 0
+		}
+		if c := row.Cell("policy"); c.Text != "" && !slices.Contains(stand.Policies, c.Text) {
+			p.Error("bad-choice", c.Span, fmt.Sprintf("no policy %q is known", c.Text), source.DidYouMean(c.Text, stand.Policies, "it is "+source.OneOf(stand.Policies)))
+		} else {
+			w.Policy = c.Text
 		}
 		channel := row.Cell("channel")
 		var ok bool

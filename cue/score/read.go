@@ -4,10 +4,12 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strings"
 
 	"backfield/cue/clock"
 	"backfield/layout/source"
+	"backfield/layout/stand"
 	"backfield/layout/table"
 	"backfield/layout/unit"
 )
@@ -24,6 +26,8 @@ type File struct {
 	Always   table.Map[[]table.Text] `key:"always"`
 	Delay    delayTable              `key:"delay"`
 	Pan      panTable                `key:"pan"`
+	Follow   followTable             `key:"follow"`
+	Zones    zonesTable              `key:"zones"`
 	MakeUp   *makeUpTable            `key:"make_up"`
 	Movement []movementTable         `key:"movement,required"`
 	Cue      []cueTable              `key:"cue"`
@@ -37,10 +41,25 @@ type drillTable struct {
 type delayTable struct {
 	Policy table.Text     `key:"policy"`
 	Lead   table.Quantity `key:"lead"`
+	Window table.Quantity `key:"window"`
+	Free   table.Flag     `key:"free"`
 }
 
 type panTable struct {
-	Width table.Num `key:"width"`
+	Width table.Num  `key:"width"`
+	By    table.Text `key:"by"`
+	Angle table.Num  `key:"angle"`
+}
+
+type followTable struct {
+	On    table.Flag     `key:"on"`
+	Drift table.Quantity `key:"drift"`
+	Pan   table.Num      `key:"pan"`
+	Angle table.Num      `key:"angle"`
+}
+
+type zonesTable struct {
+	Most table.Int `key:"most"`
 }
 
 type makeUpTable struct {
@@ -74,16 +93,22 @@ type cueTable struct {
 	Keep  table.Flag                `key:"keep"`
 	Fade  table.Num                 `key:"fade"`
 	Nudge table.Map[table.Quantity] `key:"nudge"`
+
+	Policy table.Text   `key:"policy"`
+	Follow table.Flag   `key:"follow"`
+	Allow  []table.Text `key:"allow"`
 }
 
 // roleValue is a level in dB, or a table with one.
 type roleValue struct {
 	table.Where
-	level table.Quantity
+	level  table.Quantity
+	policy table.Text
 }
 
 type roleTable struct {
-	Level table.Quantity `key:"level,required"`
+	Level  table.Quantity `key:"level,required"`
+	Policy table.Text     `key:"policy"`
 }
 
 func (v *roleValue) DecodeNode(n *table.Node, p *source.Problems) {
@@ -91,7 +116,7 @@ func (v *roleValue) DecodeNode(n *table.Node, p *source.Problems) {
 	if n.Kind == table.Table {
 		var t roleTable
 		table.Decode(n, &t, p)
-		v.level = t.Level
+		v.level, v.policy = t.Level, t.Policy
 		return
 	}
 	v.level.DecodeNode(n, p)
@@ -121,6 +146,11 @@ func (v *tempoValue) DecodeNode(n *table.Node, p *source.Problems) {
 const (
 	defaultLeadMS = 10
 	defaultWidth  = 0.8
+	defaultWindow = 30
+	defaultDrift  = 5 // ms
+	defaultSwing  = 0.1
+	defaultTurn   = 3 // degrees
+	defaultAngle  = 6 // degrees
 	slowestBPM    = 10
 	fastestBPM    = 400
 	longestCounts = 100_000
@@ -131,9 +161,6 @@ const (
 	mostCues      = 5000
 	neutralBPM    = 120 // stands in for a tempo that could not be read
 )
-
-// Policies are the names of the ways to choose a delay.
-var Policies = []string{"reference"}
 
 // defaultRoles hold when the score has no [mix].
 var defaultRoles = []Role{{Name: "feature", LevelDB: 0}, {Name: "support", LevelDB: -9}}
@@ -185,15 +212,16 @@ func (s *Score) readMix(t *File, p *source.Problems) {
 		s.Roles = defaultRoles
 	} else {
 		for _, e := range t.Mix.Entries {
-			s.Roles = append(s.Roles, Role{e.Name.V, e.Value.level.Within(unit.Level, 0, -100, loudestDB, "a role's level", p), e.Name.Span})
+			policy(e.Value.policy, p)
+			s.Roles = append(s.Roles, Role{e.Name.V, e.Value.level.Within(unit.Level, 0, -100, loudestDB, "a role's level", p), e.Value.policy.V, e.Name.Span})
 		}
 	}
 	s.Always = openings(t.Always)
-	s.Policy = t.Delay.Policy
-	if s.Policy.Set && s.Policy.V != "reference" {
-		p.Error("bad-choice", s.Policy.Span, fmt.Sprintf("no policy %q is known", s.Policy.V), source.DidYouMean(s.Policy.V, Policies, "it is "+source.OneOf(Policies)))
-	}
+	s.Policy = policy(t.Delay.Policy, p)
 	s.LeadMS = t.Delay.Lead.Within(unit.Delay, defaultLeadMS, 0, longestLeadMS, "lead", p)
+	s.WindowMS = t.Delay.Window.Within(unit.Delay, defaultWindow, 1, 100, "the window", p)
+	s.Free = t.Delay.Free.V
+	s.readFollow(t, p)
 	s.PanWidth = t.Pan.Width.Or(defaultWidth)
 	if s.PanWidth < 0 || s.PanWidth > 1 {
 		p.Error("out-of-range", t.Pan.Width.Span, fmt.Sprintf("a pan width of %g", s.PanWidth), "it lies between 0 (all in the middle) and 1 (hard left and right)")
@@ -203,6 +231,47 @@ func (s *Score) readMix(t *File, p *source.Problems) {
 		s.MakeUp.FromM = t.MakeUp.From.Within(unit.Length, 1, 0.1, 1000, "the distance that make-up starts from", p)
 		s.MakeUp.MaxDB = t.MakeUp.Max.Within(unit.Level, 0, 0, 20, "the most make-up", p)
 	}
+}
+
+// policy holds the name of a policy to those that there are.
+func policy(t table.Text, p *source.Problems) table.Text {
+	if t.Set && !slices.Contains(stand.Policies, t.V) {
+		p.Error("bad-choice", t.Span, fmt.Sprintf("no policy %q is known", t.V), source.DidYouMean(t.V, stand.Policies, "it is "+source.OneOf(stand.Policies)))
+		return table.Text{}
+	}
+	return t
+}
+
+// readFollow reads what the follow-ons, the pan and the zones go by.
+func (s *Score) readFollow(t *File, p *source.Problems) {
+	s.Follow = Follow{
+		On:      t.Follow.On.Or(true),
+		DriftMS: t.Follow.Drift.Within(unit.Delay, defaultDrift, 0.1, 100, "the drift that a follow-on is cut by", p),
+		Pan:     bounded(t.Follow.Pan, defaultSwing, 0.005, 1, "the pan that a follow-on is cut by", p),
+		AngleD:  bounded(t.Follow.Angle, defaultTurn, 0.1, 90, "the angle that a follow-on is cut by, in degrees,", p),
+	}
+	s.JointD = bounded(t.Pan.Angle, defaultAngle, 0, 90, "the angle that joint may leave the true direction by, in degrees,", p)
+	switch by := t.Pan.By.Or("tangent"); by {
+	case "tangent":
+	case "stand-fit":
+		s.StandFit = true
+	default:
+		ways := []string{"tangent", "stand-fit"}
+		p.Error("bad-choice", t.Pan.By.Span, fmt.Sprintf("no way to pan %q is known", by), source.DidYouMean(by, ways, "it is "+source.OneOf(ways)))
+	}
+	s.ZonesMost = t.Zones.Most.Or(2)
+	if s.ZonesMost != 1 && s.ZonesMost != 2 {
+		p.Error("out-of-range", t.Zones.Most.Span, fmt.Sprintf("%d stacks for one player", s.ZonesMost), "a player is carried by 1 stack, or by the 2 next to him")
+		s.ZonesMost = 2
+	}
+}
+
+func bounded(n table.Num, def, lo, hi float64, what string, p *source.Problems) float64 {
+	if n.Set && !(n.V >= lo && n.V <= hi) {
+		p.Error("out-of-range", n.Span, fmt.Sprintf("%s cannot be %g", what, n.V), fmt.Sprintf("it lies between %g and %g", lo, hi))
+		return def
+	}
+	return n.Or(def)
 }
 
 func openings(m table.Map[[]table.Text]) []Opening {
@@ -277,7 +346,8 @@ func (s *Score) readCues(list []cueTable, p *source.Problems) {
 		list = list[:mostCues]
 	}
 	for _, t := range list {
-		c := Cue{ID: t.ID, At: t.At, Name: t.Name, Span: t.Span, Open: openings(t.Open), Close: t.Close, Keep: t.Keep.V, FadeCounts: t.Fade.V}
+		c := Cue{ID: t.ID, At: t.At, Name: t.Name, Span: t.Span, Open: openings(t.Open), Close: t.Close, Keep: t.Keep.V, FadeCounts: t.Fade.V,
+			Policy: policy(t.Policy, p).V, Follow: t.Follow.Or(true), Allow: t.Allow}
 		if t.ID.Set {
 			switch {
 			case t.ID.V == "" || t.ID.V != strings.TrimSpace(t.ID.V) || strings.ContainsAny(t.ID.V, ".\t\n\r/\\"):

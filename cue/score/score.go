@@ -21,16 +21,32 @@ type Score struct {
 	Movements []Movement
 	Cues      []Cue // in the order of the file
 
-	Policy   table.Text
+	Policy   table.Text // of the show; unset: most-seats where there is a stand, else reference
 	LeadMS   float64
+	WindowMS float64
+	Free     bool // most-seats need not serve the reference seat
 	PanWidth float64
+	StandFit bool    // pan by the whole stand, not by the reference seat
+	JointD   float64 // how far joint may leave the true direction, in degrees
+	Follow   Follow
 	MakeUp   MakeUp
+
+	ZonesMost int // how many stacks carry one player where stacks are zones
+}
+
+// Follow says when a walking player gets a snapshot of his own inside a cue: where his acoustic time has
+// moved by more than twice DriftMS, his pan by more than twice Pan, or in zones his azimuth by more than twice
+// AngleD degrees.
+type Follow struct {
+	On                   bool
+	DriftMS, Pan, AngleD float64
 }
 
 // Role is how far forward an open mic is.
 type Role struct {
 	Name    string
 	LevelDB float64
+	Policy  string // "" for the show's
 	Span    source.Span
 }
 
@@ -70,6 +86,9 @@ type Cue struct {
 	Keep         bool
 	FadeCounts   float64
 	Nudges       []Nudge
+	Policy       string       // "" for the role's, the player's or the show's
+	Follow       bool         // whether follow-ons may be added
+	Allow        []table.Text // codes of warnings that the designer has accepted
 }
 
 // Role returns a role by its name.

@@ -3,6 +3,7 @@ package drill
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"backfield/layout"
@@ -31,9 +32,16 @@ func (d *Drill) Check(p *source.Problems) {
 	if s := d.Sets[0]; s.Counts > s.Hold {
 		p.Warn("bad-counts", s.CountsAt, fmt.Sprintf("the show's first set takes %d counts to move into, from nowhere", s.Counts), "give it 0 counts; everyone is taken to stand in it from the start")
 	}
+	empty := map[int]bool{}
+	for i, s := range d.Sets {
+		if len(d.Players) > 1 && !d.PartialDots && !d.PartialSets && !slices.ContainsFunc(d.Players, func(x Player) bool { return x.Dots[i].Known }) {
+			empty[i] = true
+			p.Error("missing-dot", s.Span, fmt.Sprintf("nobody has a dot in set %s", s.Label), "add the rows, or mend the set's number here or there")
+		}
+	}
 	for i := range d.Players {
 		if !d.PartialDots && !d.PartialSets {
-			d.checkMissing(&d.Players[i], p)
+			d.checkMissing(&d.Players[i], empty, p)
 		}
 		d.checkPlaces(&d.Players[i], p)
 		d.checkSteps(&d.Players[i], p)
@@ -43,7 +51,7 @@ func (d *Drill) Check(p *source.Problems) {
 	}
 }
 
-func (d *Drill) checkMissing(player *Player, p *source.Problems) {
+func (d *Drill) checkMissing(player *Player, empty map[int]bool, p *source.Problems) {
 	first, last := -1, -1
 	for i, dot := range player.Dots {
 		if dot.Known {
@@ -56,7 +64,7 @@ func (d *Drill) checkMissing(player *Player, p *source.Problems) {
 	var gaps, ends []string
 	for i, dot := range player.Dots {
 		switch {
-		case dot.Known:
+		case dot.Known || empty[i]:
 		case i > first && i < last:
 			gaps = append(gaps, d.Sets[i].Label)
 		default:

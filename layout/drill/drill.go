@@ -20,6 +20,7 @@ type Set struct {
 	Hold     int
 	Span     source.Span // of the label
 	CountsAt source.Span
+	Moved    bool // it is not counted to the movement that is written, which is out of order
 	Unsure   bool // its row has a mistake: its counts are not to be held against the dots
 
 	// Where the set lies in its movement, in counts elapsed since the downbeat: the walk begins at Begin, the

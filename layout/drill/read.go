@@ -39,6 +39,7 @@ func (d *Drill) readSets(f *source.File, p *source.Problems) {
 	defer func() { d.UnsureTime = p.Errors() > before }()
 	rows := table.ReadCSV(f, SetColumns, p)
 	d.PartialSets = !table.Whole(f, p)
+	written := -1    // the movement of the row above, where that was out of order
 	skipped := false // whether the row before is one that players walk to and that is not in the list
 	for _, row := range rows {
 		label, sound := row.Cell("set"), p.Errors()
@@ -71,8 +72,16 @@ func (d *Drill) readSets(f *source.File, p *source.Problems) {
 		case s.Movement < 0: // already reported
 			s.Movement = max(last.Movement, 1)
 		case s.Movement < last.Movement:
+			if written >= 0 && s.Movement >= written { // it is the row that stands out above that is wrong
+				s.Movement, s.Moved = last.Movement, true
+				break
+			}
+			written, s.Moved = s.Movement, true
 			p.Error("set-order", row.Cell("movement").Span, fmt.Sprintf("set %s of movement %d stands after one of movement %d", s.Label, s.Movement, last.Movement), "put the rows in the order they are played")
 			s.Movement = last.Movement
+		}
+		if !s.Moved {
+			written = -1
 		}
 		if s.Movement == last.Movement {
 			s.Begin = last.End

@@ -8,6 +8,7 @@ import (
 	"backfield/layout"
 	"backfield/layout/field"
 	"backfield/layout/source"
+	"backfield/layout/stand"
 	"backfield/layout/table"
 	"backfield/layout/unit"
 )
@@ -21,7 +22,8 @@ type File struct {
 	Air       table.Quantity `key:"air"`
 	Feed      table.Text     `key:"feed"`
 	Omit      []table.Text   `key:"omit"`
-	Reference *placeTable    `key:"reference"`
+	Reference *seatTable     `key:"reference"`
+	Seats     table.Text     `key:"seats"`
 	Stand     []standTable   `key:"stand"`
 	Stack     []stackTable   `key:"stack"`
 	Mic       []micTable     `key:"mic"`
@@ -58,6 +60,14 @@ type placeTable struct {
 	Z table.Quantity `key:"z"`
 }
 
+type seatTable struct {
+	table.Where
+	X      table.Quantity `key:"x,required"`
+	Y      table.Quantity `key:"y,required"`
+	Z      table.Quantity `key:"z"`
+	Weight table.Num      `key:"weight"`
+}
+
 // place is { x, y, z }, or a dot in the trade's words.
 type place struct {
 	dot table.Text
@@ -75,12 +85,13 @@ func (w *place) DecodeNode(n *table.Node, p *source.Problems) {
 
 type standTable struct {
 	table.Where
-	Name   table.Text `key:"name"`
-	Front  rowTable   `key:"front,required"`
-	Back   rowTable   `key:"back,required"`
-	Rows   table.Int  `key:"rows,required"`
-	Seats  table.Int  `key:"seats,required"`
-	Weight table.Num  `key:"weight"`
+	Name    table.Text     `key:"name"`
+	Front   rowTable       `key:"front,required"`
+	Back    rowTable       `key:"back,required"`
+	Rows    table.Int      `key:"rows,required"`
+	Seats   table.Int      `key:"seats"`
+	Spacing table.Quantity `key:"spacing"`
+	Weight  table.Num      `key:"weight"`
 }
 
 type rowTable struct {
@@ -100,6 +111,7 @@ type stackTable struct {
 	Trim   table.Quantity `key:"trim"`
 	Delay  table.Quantity `key:"delay"`
 	Sub    table.Flag     `key:"sub"`
+	Zone   table.Int      `key:"zone"`
 }
 
 type micTable struct {
@@ -127,6 +139,8 @@ const (
 	stackHeightM = 2.0
 	micHeightM   = 1.0
 	defaultAirC  = 20.0
+	mostZones    = 64
+	closestSeatM = 0.2
 )
 
 // Read reads the rig with a venue laid over it, either of which may be nil. It is never nil, and as full as
@@ -193,17 +207,20 @@ func (r *Rig) fill(f *File, file *source.File, p *source.Problems) {
 	switch f.Feed.Or("stereo") {
 	case "stereo":
 	case "zones":
-		p.Error("feed-zones", f.Feed.Span, `zone sends (feed = "zones") are not computed by this version`, `write feed = "stereo"`)
+		r.Zones = true
 	default:
-		p.Error("bad-choice", f.Feed.Span, fmt.Sprintf("no feed %q is known", f.Feed.V), `it is "stereo"`)
+		p.Error("bad-choice", f.Feed.Span, fmt.Sprintf("no feed %q is known", f.Feed.V), `it is "stereo" or "zones"`)
 	}
 	if f.Reference == nil {
 		p.Error("no-reference", file.Whole(), "no [reference] seat is given", "say where the press box is: [reference] with x, y and z")
 	} else {
-		r.Reference = r.point(*f.Reference, p)
+		t := f.Reference
+		r.Reference = r.point(placeTable{X: t.X, Y: t.Y, Z: t.Z}, p)
+		r.ReferenceWeight = seatWeight(t.Weight, 0, p)
 	}
+	r.SeatsFile = f.Seats
 	for _, t := range f.Stand {
-		r.Stands = append(r.Stands, r.stand(t, p))
+		r.Blocks = append(r.Blocks, r.stand(t, p))
 	}
 	for _, t := range f.Stack {
 		r.Stacks = append(r.Stacks, r.stack(t, p))
@@ -213,6 +230,8 @@ func (r *Rig) fill(f *File, file *source.File, p *source.Problems) {
 	}
 	r.checkNames(p)
 	r.omit(f.Omit, p)
+	r.checkZones(p)
+	r.checkSize(file, p)
 	if !slices.ContainsFunc(r.Stacks, func(k Stack) bool { return !k.Sub }) {
 		p.Error("no-stack", file.Whole(), "the rig has no loudspeaker stack", "add [[stack]] entries (subs alone do not count)")
 	}
@@ -268,7 +287,10 @@ func (r *Rig) at(w place, height table.Quantity, defHeightM float64, p *source.P
 	case w.xyz != nil:
 		at = r.point(*w.xyz, p)
 		words = fmt.Sprintf("x %.2f, y %.2f, z %.2f m", at.X, at.Y, at.Z)
-		if height.Set {
+		switch {
+		case height.Set && !w.xyz.Z.Set:
+			at.Z = height.Within(unit.Length, defHeightM, 0, 100, "height", p)
+		case height.Set && height.Span.File == w.xyz.Z.Span.File: // a venue's place beats the rig's height
 			p.Error("double-height", height.Span, "this place has a z, and a height as well", "keep one of the two")
 		}
 	case w.dot.Set:
@@ -282,18 +304,68 @@ func (r *Rig) at(w place, height table.Quantity, defHeightM float64, p *source.P
 	return at, words
 }
 
-func (r *Rig) stand(t standTable, p *source.Problems) Stand {
-	s := Stand{Name: t.Name.V, Front: r.row(t.Front, p), Back: r.row(t.Back, p), Rows: t.Rows.V, Seats: t.Seats.V, Weight: t.Weight.Or(1)}
-	const most = 100_000
-	if t.Rows.Set && t.Seats.Set && (s.Rows < 1 || s.Seats < 1 || s.Rows > most || s.Seats > most || s.Rows*s.Seats > most) {
-		p.Error("out-of-range", t.Rows.Span, fmt.Sprintf("%d rows of %d seats", s.Rows, s.Seats), fmt.Sprintf("a block has at least one seat and at most %d", most))
+func (r *Rig) stand(t standTable, p *source.Problems) stand.Block {
+	b := stand.Block{Name: t.Name.V, Front: r.row(t.Front, p), Back: r.row(t.Back, p), Rows: t.Rows.V, Seats: t.Seats.V, Weight: seatWeight(t.Weight, 1, p)}
+	b.SpacingM = t.Spacing.Within(unit.Length, 0, closestSeatM, 100, "the spacing of seats", p)
+	switch {
+	case t.Seats.Set == t.Spacing.Set:
+		p.Error("stand-seats", t.Span, "a stand's rows have a number of seats, or a spacing", "write seats = 80, or spacing = \"0.5 m\", and not both")
+		b.Rows = 0
+	case t.Rows.Set && (b.Rows < 1 || b.Rows > stand.Limit):
+		p.Error("out-of-range", t.Rows.Span, fmt.Sprintf("a stand of %d rows", b.Rows), "it has at least one row")
+		b.Rows = 0
+	case t.Seats.Set && (b.Seats < 1 || b.Seats > stand.Limit):
+		p.Error("out-of-range", t.Seats.Span, fmt.Sprintf("rows of %d seats", b.Seats), "a row has at least one seat")
+		b.Rows = 0
+	case t.Spacing.Set && b.SpacingM == 0:
+		b.Rows = 0 // reported
 	}
-	return s
+	return b
 }
 
-func (r *Rig) row(t rowTable, p *source.Problems) Row {
+func seatWeight(n table.Num, def float64, p *source.Problems) float64 {
+	if n.Set && !(n.V >= 0 && n.V <= 1e6) {
+		p.Error("out-of-range", n.Span, fmt.Sprintf("a weight of %g", n.V), "a seat counts once (1), more, or not at all (0)")
+		return def
+	}
+	return n.Or(def)
+}
+
+func (r *Rig) row(t rowTable, p *source.Problems) stand.Row {
 	at := r.point(placeTable{X: t.X, Y: t.Y, Z: t.Z}, p)
-	return Row{at.X, at.Y, at.Z, t.Width.Within(unit.Length, 0, 0, farthestM, "width", p)}
+	return stand.Row{X: at.X, Y: at.Y, Z: at.Z, WidthM: t.Width.Within(unit.Length, 0, 0, farthestM, "width", p)}
+}
+
+// checkSize holds the stand to the number of seats that is computed with.
+func (r *Rig) checkSize(file *source.File, p *source.Problems) {
+	n := 0
+	for _, b := range r.Blocks {
+		n += b.Size()
+	}
+	if n > stand.Limit {
+		p.Error("too-large", file.Whole(), fmt.Sprintf("the stand has %d seats", n), fmt.Sprintf("at most %d are computed with: halve the seats of a row and give each a weight of 2", stand.Limit))
+		r.Blocks = nil
+	}
+}
+
+// checkZones sees that each stack of a rig with zones hangs on a bus of its own.
+func (r *Rig) checkZones(p *source.Problems) {
+	if !r.Zones {
+		return
+	}
+	first := map[int]Stack{}
+	for _, k := range r.Stacks {
+		switch other, taken := first[k.Zone]; {
+		case k.Sub:
+		case k.Zone == 0 && k.ZoneAt.File == nil:
+			p.Error("no-zone", k.Span, fmt.Sprintf("stack %q has no zone", k.Name), "write zone = the number of the mix bus that feeds it, as {zone} in the desk's [send]")
+		case k.Zone == 0: // reported
+		case taken:
+			p.Error("zone-twice", k.ZoneAt, fmt.Sprintf("zone %d feeds stack %q and stack %q", k.Zone, other.Name, k.Name), "each stack hangs on a bus of its own", source.Note{Span: other.ZoneAt, Text: "first here"})
+		default:
+			first[k.Zone] = k
+		}
+	}
 }
 
 func (r *Rig) stack(t stackTable, p *source.Problems) Stack {
@@ -301,6 +373,11 @@ func (r *Rig) stack(t stackTable, p *source.Problems) Stack {
 	k.At, _ = r.at(t.At, t.Height, stackHeightM, p)
 	k.TrimDB = t.Trim.Within(unit.Level, 0, -loudestDB, loudestDB, "trim", p)
 	k.DelayS = t.Delay.Within(unit.Delay, 0, 0, longestMS, "delay", p) / 1000
+	k.Zone, k.ZoneAt = t.Zone.V, t.Zone.Span
+	if t.Zone.Set && (k.Zone < 1 || k.Zone > mostZones) {
+		p.Error("out-of-range", t.Zone.Span, fmt.Sprintf("zone %d", k.Zone), fmt.Sprintf("zones are numbered from 1 to %d", mostZones))
+		k.Zone = 0
+	}
 	before := p.Errors()
 	k.Left, k.Right = r.weight(t.Left, p), r.weight(t.Right, p)
 	if !t.Left.Set && !t.Right.Set {

@@ -9,6 +9,8 @@ import (
 	"backfield/layout/field"
 	"backfield/layout/sound"
 	"backfield/layout/source"
+	"backfield/layout/stand"
+	"backfield/layout/table"
 )
 
 // Rig is one place's set-up.
@@ -18,7 +20,13 @@ type Rig struct {
 	AirC      float64
 	LatencyS  float64 // mic to loudspeaker
 	Reference layout.Point
-	Stands    []Stand
+
+	ReferenceWeight float64 // of the reference seat within the stand; 0: it is no seat of it
+
+	Zones     bool // each stack hangs on a mix bus of its own
+	Blocks    []stand.Block
+	Surveyed  []stand.Seat // of the file that SeatsFile names; the caller reads it
+	SeatsFile table.Text
 	Stacks    []Stack
 	Mics      []Mic
 	Partial   bool // the rig or its venue could not be read
@@ -41,6 +49,8 @@ type Stack struct {
 	TrimDB      float64
 	DelayS      float64
 	Sub         bool
+	Zone        int // the bus that feeds it, from 1; 0 for none
+	ZoneAt      source.Span
 }
 
 // Mic is a fixed mic.
@@ -56,24 +66,29 @@ type Mic struct {
 	DelayMS *float64 // set by hand
 }
 
-// Stand is a block of rows of seats, from its first row to its last, each centred on Xm.
-type Stand struct {
-	Name        string
-	Front, Back Row
-	Rows, Seats int
-	Weight      float64
+// Seats lists the whole stand: the blocks', the surveyed ones, and the reference seat if it has a weight.
+func (r *Rig) Seats() []stand.Seat {
+	var seats []stand.Seat
+	for _, b := range r.Blocks {
+		seats = append(seats, b.List()...)
+	}
+	seats = append(seats, r.Surveyed...)
+	if len(seats) > 0 && r.ReferenceWeight > 0 {
+		seats = append(seats, stand.Seat{At: r.Reference, Weight: r.ReferenceWeight})
+	}
+	return seats
 }
 
-// Row is one end of a stand's slope.
-type Row struct{ X, Y, Z, WidthM float64 }
+// Spoken lists the stacks that count for arrival and image, in order: those that are no subs.
+func (r *Rig) Spoken() []Stack {
+	return slices.DeleteFunc(slices.Clone(r.Stacks), func(k Stack) bool { return k.Sub })
+}
 
 // System returns what carries a mic's sound to the stand: the stacks that are no subs, in the rig's order.
 func (r *Rig) System(law sound.Law) *sound.System {
 	s := &sound.System{LatencyS: r.LatencyS, SpeedMPS: sound.SpeedMPS(r.AirC), Law: law}
-	for _, k := range r.Stacks {
-		if !k.Sub {
-			s.Stacks = append(s.Stacks, sound.Stack{Name: k.Name, At: k.At, Left: k.Left, Right: k.Right, Trim: sound.Gain(k.TrimDB), DelayS: k.DelayS})
-		}
+	for _, k := range r.Spoken() {
+		s.Stacks = append(s.Stacks, sound.Stack{Name: k.Name, At: k.At, Left: k.Left, Right: k.Right, Trim: sound.Gain(k.TrimDB), DelayS: k.DelayS})
 	}
 	return s
 }

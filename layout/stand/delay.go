@@ -37,6 +37,9 @@ const slack = 1e-9
 type sorted struct {
 	need   []need
 	before []float64 // before[i] is the weight of the first i
+
+	unsorted []need
+	starts   []int32
 }
 
 // need is a time in seconds and the weight of the seat that it belongs to.
@@ -45,18 +48,67 @@ type need struct{ q, w float64 }
 func byTime(a, b need) int { return cmp.Compare(a.q, b.q) }
 
 func (s *sorted) fill(q, w []float64) {
-	s.need = s.need[:0]
+	s.unsorted = s.unsorted[:0]
 	for j, v := range q {
 		if !math.IsInf(v, -1) {
-			s.need = append(s.need, need{v, w[j]})
+			s.unsorted = append(s.unsorted, need{v, w[j]})
 		}
 	}
-	slices.SortFunc(s.need, byTime)
+	s.sort()
 	s.before = append(s.before[:0], 0)
 	sum := 0.0
 	for _, n := range s.need {
 		sum += n.w
 		s.before = append(s.before, sum)
+	}
+}
+
+// crowded is how many needs in one bin are left to the library: insertion is quadratic.
+const crowded = 32
+
+// sort puts unsorted into need, by time. The needs of a stand lie evenly enough that a counting sort into as
+// many bins as there are seats leaves next to nothing to do: some five times faster than comparing them all.
+// Equal needs keep the order of the seats.
+func (s *sorted) sort() {
+	n := len(s.unsorted)
+	s.need = slices.Grow(s.need[:0], n)[:n]
+	if n == 0 {
+		return
+	}
+	lo, hi := s.unsorted[0].q, s.unsorted[0].q
+	for _, x := range s.unsorted {
+		lo, hi = min(lo, x.q), max(hi, x.q)
+	}
+	perBin := float64(n-1) / (hi - lo)
+	if math.IsInf(perBin, 1) || math.IsNaN(perBin) {
+		perBin = 0 // all at one time
+	}
+	s.starts = slices.Grow(s.starts[:0], n+1)[:n+1]
+	clear(s.starts)
+	for _, x := range s.unsorted {
+		s.starts[int((x.q-lo)*perBin)+1]++
+	}
+	for b := 1; b <= n; b++ {
+		s.starts[b] += s.starts[b-1]
+	}
+	for _, x := range s.unsorted {
+		b := int((x.q - lo) * perBin)
+		s.need[s.starts[b]] = x
+		s.starts[b]++
+	}
+	from := int32(0)
+	for _, to := range s.starts[:n] { // of each bin, its end by now
+		if to-from > crowded {
+			slices.SortStableFunc(s.need[from:to], byTime)
+		}
+		from = to
+	}
+	for i := 1; i < n; i++ {
+		x, j := s.need[i], i
+		for ; j > 0 && s.need[j-1].q > x.q; j-- {
+			s.need[j] = s.need[j-1]
+		}
+		s.need[j] = x
 	}
 }
 
@@ -116,6 +168,8 @@ type Chooser struct {
 	l *Listeners
 	q []float64
 	s sorted
+
+	tally tally
 }
 
 // Chooser makes one.

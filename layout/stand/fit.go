@@ -1,6 +1,7 @@
 package stand
 
 import (
+	"backfield/layout"
 	"math"
 	"slices"
 )
@@ -15,43 +16,59 @@ type Fit struct {
 	MedianMS                  float64
 }
 
-// Tally adds up a Fit over moments. It serves one goroutine.
-type Tally struct {
+// tally adds up a Fit over moments.
+type tally struct {
 	inside, early, late   float64
 	worstEarly, worstLate float64
 	all                   []need
 }
 
-// Add takes the needs of all seats at one moment, their weights, and the delay that was sent.
-func (t *Tally) Add(q, w []float64, delayS, windowS float64) {
+func (t *tally) reset() { *t = tally{all: t.all[:0]} }
+
+// add takes the needs of all seats at one place, their weights, how long he is there, and the delay that is
+// sent.
+func (t *tally) add(q, w []float64, times, delayS, windowS float64) {
 	for j, n := range q {
 		if math.IsInf(n, -1) {
 			continue
 		}
-		lateness := delayS - n
+		lateness, weight := delayS-n, w[j]*times
 		switch {
 		case lateness < -slack:
-			t.early += w[j]
+			t.early += weight
 			t.worstEarly = max(t.worstEarly, -lateness)
 		case lateness > windowS+slack:
-			t.late += w[j]
+			t.late += weight
 			t.worstLate = max(t.worstLate, lateness-windowS)
 		default:
-			t.inside += w[j]
+			t.inside += weight
 		}
-		t.all = append(t.all, need{lateness, w[j]})
+		t.all = append(t.all, need{lateness, weight})
 	}
 }
 
-// Fit is the result so far, and empties the tally; ok is false when no seat was counted.
-func (t *Tally) Fit() (f Fit, ok bool) {
+// fit is the result; ok is false when no seat was counted.
+func (t *tally) fit() (f Fit, ok bool) {
 	total := t.inside + t.early + t.late
 	if total == 0 {
 		return f, false
 	}
-	f = Fit{t.inside / total, t.early / total, t.late / total, 1000 * t.worstEarly, 1000 * t.worstLate, 1000 * median(t.all, total)}
-	*t = Tally{all: t.all[:0]}
-	return f, true
+	return Fit{t.inside / total, t.early / total, t.late / total, 1000 * t.worstEarly, 1000 * t.worstLate, 1000 * median(t.all, total)}, true
+}
+
+// Fit is how a delay serves the stand over a player's way, where each place counts as often as it is listed.
+func (c *Chooser) Fit(h *Heard, way []layout.Point, delayS, windowS float64) (Fit, bool) {
+	c.tally.reset()
+	for i := 0; i < len(way); {
+		n := i + 1
+		for n < len(way) && way[n] == way[i] {
+			n++
+		}
+		c.l.Needs(h, way[i], c.q)
+		c.tally.add(c.q, c.l.w, float64(n-i), delayS, windowS)
+		i = n
+	}
+	return c.tally.fit()
 }
 
 // median is the lower weighted median by a histogram: the bin that holds it is found first, and only that

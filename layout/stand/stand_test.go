@@ -126,6 +126,40 @@ func TestPoliciesAgainstPlainLoops(t *testing.T) {
 	}
 }
 
+// The counting sort against the library's, on what a stand gives and on what it does not: ties, clusters, one
+// far outlier (where it must not turn quadratic: the library takes over what a bin holds too many of).
+func TestSort(t *testing.T) {
+	rng := rand.New(rand.NewSource(5))
+	for range 300 {
+		n := rng.Intn(300)
+		q, w := make([]float64, n), make([]float64, n)
+		for i := range q {
+			switch rng.Intn(4) {
+			case 0:
+				q[i] = float64(rng.Intn(3))
+			case 1:
+				q[i] = rng.NormFloat64() * 1e-9
+			default:
+				q[i] = rng.Float64()
+			}
+			w[i] = float64(i)
+		}
+		if n > 0 && rng.Intn(3) == 0 {
+			q[0] = 1e6
+		}
+		var s sorted
+		s.fill(q, w)
+		want := make([]need, n)
+		for i := range q {
+			want[i] = need{q[i], w[i]}
+		}
+		slices.SortStableFunc(want, byTime)
+		if !slices.Equal(s.need, want) {
+			t.Fatalf("%v, want %v", s.need, want)
+		}
+	}
+}
+
 // The stand-fit pan against a scan of every step that computes every angle.
 func TestPanAgainstFullScan(t *testing.T) {
 	for seed := range int64(150) {
@@ -194,11 +228,7 @@ func TestFit(t *testing.T) {
 		p, k := player(rng), rng.Intn(201)-100
 		q, w := plainNeeds(seats, l, l.System.Gains(float64(k)/100), p)
 		tau := rng.Float64() * 0.08
-		var tally Tally
-		mine := make([]float64, l.Len())
-		l.Needs(l.AtPan(k), p, mine)
-		tally.Add(mine, l.w, tau, 0.03)
-		f, ok := tally.Fit()
+		f, ok := l.Chooser().Fit(l.AtPan(k), []layout.Point{p, p, p}, tau, 0.03)
 		if !ok {
 			t.Fatal("no fit")
 		}

@@ -65,6 +65,7 @@ func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 
 	var rows []Row
 	var index map[string]int
+	var extra []Cell // the first of each row that has cells past the last column
 	width := 0
 	for {
 		record, err := r.Read()
@@ -99,12 +100,19 @@ func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 		if len(cells) > width {
 			for _, c := range cells[width:] {
 				if c.Text != "" {
-					p.Error("extra-cell", c.Span, fmt.Sprintf("%q stands past the last column", c.Text), "a comma too many in this row, or a cell that needs quotes")
+					extra = append(extra, c)
 					break
 				}
 			}
 		}
 		rows = append(rows, Row{Span: cells[0].Span, cells: cells, index: index})
+	}
+	if n := len(extra); n > 1 && 2*n > len(rows) { // the header has a cell too few
+		p.Error("extra-cell", extra[0].Span, fmt.Sprintf("%q stands past the last column, as do cells in %d of %d rows", extra[0].Text, n, len(rows)), "mend the first row: it lacks the name of a column, or a comma")
+		extra = nil
+	}
+	for _, c := range extra {
+		p.Error("extra-cell", c.Span, fmt.Sprintf("%q stands past the last column", c.Text), "a comma too many in this row, or a cell that needs quotes")
 	}
 	if index == nil {
 		p.Error("empty-file", f.Whole(), "this sheet is empty", "its first row names the columns: "+names(columns))

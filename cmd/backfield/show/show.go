@@ -14,6 +14,7 @@ import (
 	"backfield/layout/rig"
 	"backfield/layout/sound"
 	"backfield/layout/source"
+	"backfield/layout/stand"
 	"backfield/layout/table"
 	"backfield/layout/unit"
 	"backfield/osc/desk"
@@ -77,10 +78,12 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	rigFile := l.open(sc.Rig, table.TOMLLimit)
 	venueFile := l.venue(sc.Venue, o.Venue)
 	deskFile := l.open(sc.Desk, table.TOMLLimit)
-	s.Files = append(s.Files, l.files...)
-
 	before := p.Errors()
 	in := compile.Input{Score: sc, Rig: rig.Read(rigFile, venueFile, p)}
+	if seats := l.beside(in.Rig.SeatsFile, table.CSVLimit); seats != nil {
+		in.Rig.Surveyed = stand.ReadSeats(seats, p)
+	}
+	s.Files = append(s.Files[:1], l.files...)
 	if o.Air != "" {
 		if in.Rig.AirC, err = Air(o.Air); err != nil {
 			return s, fmt.Errorf("--air: %w", err)
@@ -92,6 +95,9 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 		s.Desk = desk.Read(deskFile, p)
 	}
 	in.Desk = limits(s.Desk, p)
+	if in.Rig.Zones && deskFile != nil && len(s.Desk.Params) > 0 && !s.Desk.Has(cue.ParamSend) {
+		p.Error("desk-no-send", deskFile.Whole(), "the rig feeds its stacks by zones and the desk has no [send]", `add [send] with an address such as "/in/{channel}/zone/{zone}", or write feed = "stereo" in the rig`)
+	}
 	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Drill.PartialDots || deskFile == nil
 	in.Roster = roster.Read(rosterFile, p)
 	s.Result = compile.Compile(in, p)
@@ -112,7 +118,7 @@ func limits(d *desk.Desk, p *source.Problems) compile.Desk {
 	if len(d.Params) == 0 { // no desk could be read: that is the problem to report, not every channel
 		channels = math.MaxInt32
 	}
-	return compile.Desk{Channels: channels, Law: law, Pan: of(cue.ParamPan), Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel)}
+	return compile.Desk{Channels: channels, Law: law, Pan: of(cue.ParamPan), Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend)}
 }
 
 // loader reads the files that a score names, relative to its folder.
@@ -148,6 +154,18 @@ func (l *loader) read(path string, limit int, at source.Span) *source.File {
 	}
 	file.Order = len(l.files)
 	return file
+}
+
+// beside reads a file that another file names, relative to that one's folder.
+func (l *loader) beside(name table.Text, limit int) *source.File {
+	if !name.Set {
+		return nil
+	}
+	path := name.V
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(filepath.Dir(name.Span.File.Name), path)
+	}
+	return l.read(path, limit, name.Span)
 }
 
 // venue reads the venue of the command line, which is relative to the working directory, or the score's.
