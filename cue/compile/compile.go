@@ -54,6 +54,7 @@ type Result struct {
 
 	spans  []span  // by cue
 	pieces []piece // as Show.Cues
+	works  [][]*Working
 
 	unplaced []*score.Cue    // cues whose moment could not be found
 	unsure   map[string]bool // players whose pack could not be placed in time

@@ -26,6 +26,7 @@ type opening struct {
 
 // openAll works out what is open in each cue, in order of time.
 func (r *Result) openAll(p *source.Problems) {
+	r.checkAllow(p)
 	always := r.always(p)
 	used := map[string]bool{}
 	for i := range r.Cues {
@@ -35,7 +36,7 @@ func (r *Result) openAll(p *source.Problems) {
 			if i == 0 && !r.knowsBefore(m) {
 				r.carry(m, always)
 			} else if i == 0 {
-				p.Warn("keep-nothing", m.Cue.ID.Span, fmt.Sprintf("cue %q keeps what the cue before opened, and is the first", m.Cue.ID.V), "leave out keep")
+				r.warn(m, "keep-nothing", m.Cue.ID.Span, fmt.Sprintf("cue %q keeps what the cue before opened, and is the first", m.Cue.ID.V), "leave out keep", p)
 				r.carry(m, always)
 			} else {
 				r.keep(m, r.Cues[i-1].open, p)
@@ -155,7 +156,7 @@ func (r *Result) closeIn(m *Moment, p *source.Problems) {
 			}
 		}
 		if len(found) > 0 && !closed && r.knowsBefore(m) {
-			p.Warn("close-nothing", name.Span, fmt.Sprintf("%s is not open when cue %q closes it", name.V, m.Cue.ID.V), "leave it out: a cue without keep closes all that it does not open")
+			r.warn(m, "close-nothing", name.Span, fmt.Sprintf("%s is not open when cue %q closes it", name.V, m.Cue.ID.V), "leave it out: a cue without keep closes all that it does not open", p)
 		}
 	}
 }
@@ -188,7 +189,7 @@ func (r *Result) nudgeIn(m *Moment, p *source.Problems) {
 			o, ok := m.open[f.line]
 			if !ok {
 				if f.named && r.knowsBefore(m) {
-					p.Warn("nudge-closed", n.Name.Span, fmt.Sprintf("%s is nudged in cue %q and not open in it", n.Name.V, m.Cue.ID.V), "open it, or leave the nudge out")
+					r.warn(m, "nudge-closed", n.Name.Span, fmt.Sprintf("%s is nudged in cue %q and not open in it", n.Name.V, m.Cue.ID.V), "open it, or leave the nudge out", p)
 				}
 				continue
 			}

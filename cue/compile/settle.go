@@ -19,20 +19,23 @@ func (r *Result) settle(p *source.Problems) *cue.Show {
 	r.checkPolicies(e, p)
 	r.spans = r.walk(e)
 	r.pieces = r.divide(r.spans)
-	works := r.workAll(e, p)
+	r.works = r.workAll(e, p)
 	show := r.head(e.system)
 	next := make([]*Working, len(r.lines)) // what each line needs next, going backwards
-	for _, open := range works {
+	for _, open := range r.works {
 		for _, w := range open {
 			next[w.line] = w
 		}
 	}
 	show.Cues = make([]cue.Snapshot, len(r.pieces))
 	for i := len(r.pieces) - 1; i >= 0; i-- {
-		for _, w := range works[i] {
+		for _, w := range r.works[i] {
 			next[w.line] = w
 		}
-		show.Cues[i] = r.snapshot(r.pieces[i], works[i], next)
+		show.Cues[i] = r.snapshot(r.pieces[i], r.works[i], next)
+	}
+	if !r.Doubt && p.Errors() == 0 {
+		r.checkRules(e, show, p)
 	}
 	return show
 }
@@ -59,7 +62,7 @@ func (r *Result) workAll(e *engine, p *source.Problems) [][]*Working {
 	for n, w := range done {
 		pc := r.pieces[jobs[n].piece]
 		works[jobs[n].piece] = append(works[jobs[n].piece], w)
-		r.report(w, r.id(pc), r.Cues[pc.cue].open[w.line], p)
+		r.report(w, r.id(pc), &r.Cues[pc.cue], r.Cues[pc.cue].open[w.line], p)
 	}
 	return works
 }

@@ -336,7 +336,7 @@ func (w *Working) weigh() float64 {
 }
 
 // report turns what the desk or the drill cannot do into problems at the place where the score opened it.
-func (r *Result) report(w *Working, id string, o opening, p *source.Problems) {
+func (r *Result) report(w *Working, id string, m *Moment, o opening, p *source.Problems) {
 	at := o.at
 	for _, n := range w.Notes {
 		r.attention = append(r.attention, Attention{id, w.Name, n, w.weigh()})
@@ -345,13 +345,19 @@ func (r *Result) report(w *Working, id string, o opening, p *source.Problems) {
 		p.Error("no-dot", at, fmt.Sprintf("%s has no dot where cue %q opens him", w.Name, id), "add the dots of every set that he is open in")
 	}
 	if w.limitDelay && !r.Doubt {
-		p.Warn("delay-max", at, fmt.Sprintf("cue %q, %s: a delay of %.1f ms is wanted and the desk holds %g", id, w.Name, w.RawMS, r.Desk.Delay.Max), "the most is sent; he will be heard late from the field")
+		r.warn(m, "delay-max", at, fmt.Sprintf("cue %q, %s: a delay of %.1f ms is wanted and the desk holds %g", id, w.Name, w.RawMS, r.Desk.Delay.Max), "the most is sent; he will be heard late from the field", p)
 	}
 	if w.levelIsCut && !o.bad {
-		p.Warn("level-range", at, fmt.Sprintf("cue %q, %s: a level of %.1f dB is wanted and the desk holds %g to %g", id, w.Name, w.LevelRawDB, r.Desk.Level.Min, r.Desk.Level.Max), "mend the role, the trim or the nudge")
+		r.warn(m, "level-range", at, fmt.Sprintf("cue %q, %s: a level of %.1f dB is wanted and the desk holds %g to %g", id, w.Name, w.LevelRawDB, r.Desk.Level.Min, r.Desk.Level.Max), "mend the role, the trim or the nudge", p)
 	}
 	if r.Doubt {
 		return
+	}
+	if w.RawMS < 0 && w.Kind == cue.Worn && !w.DelayHand {
+		r.warn(m, "delay-negative", at, fmt.Sprintf("cue %q, %s: the delay would have to be %.1f ms", id, w.Name, w.RawMS), "he is nearer to the audience than the loudspeakers can wait: 0 is sent; keep him further back, or turn his mic down", p)
+	}
+	if w.tooFar {
+		r.warn(m, "walks-open", at, fmt.Sprintf("cue %q, %s %s", id, w.Name, w.Notes[len(w.Notes)-1]), "he walks faster than one snapshot a count can follow, or follow-ons are off here", p)
 	}
 	if math.IsNaN(w.Pan) || math.IsNaN(w.DelayMS) || math.IsNaN(w.LevelDB) {
 		p.Error("not-finite", at, fmt.Sprintf("cue %q, %s: a number came out as none", id, w.Name), "this is a fault of backfield; please report it with the show")

@@ -28,6 +28,7 @@ type File struct {
 	Pan      panTable                `key:"pan"`
 	Follow   followTable             `key:"follow"`
 	Zones    zonesTable              `key:"zones"`
+	Check    checkTable              `key:"check"`
 	MakeUp   *makeUpTable            `key:"make_up"`
 	Movement []movementTable         `key:"movement,required"`
 	Cue      []cueTable              `key:"cue"`
@@ -56,6 +57,19 @@ type followTable struct {
 	Drift table.Quantity `key:"drift"`
 	Pan   table.Num      `key:"pan"`
 	Angle table.Num      `key:"angle"`
+}
+
+type checkTable struct {
+	Allow     []table.Text   `key:"allow"`
+	NearStack table.Quantity `key:"near_stack"`
+	MostOpen  table.Int      `key:"most_open"`
+	Settle    table.Quantity `key:"settle"`
+	Press     table.Quantity `key:"press"`
+	Handover  table.Quantity `key:"handover"`
+	Loud      *[]table.Text  `key:"loud"`
+	Pickup    table.Quantity `key:"pickup"`
+	Uneven    table.Quantity `key:"uneven"`
+	Masked    table.Quantity `key:"masked"`
 }
 
 type zonesTable struct {
@@ -222,6 +236,7 @@ func (s *Score) readMix(t *File, p *source.Problems) {
 	s.WindowMS = t.Delay.Window.Within(unit.Delay, defaultWindow, 1, 100, "the window", p)
 	s.Free = t.Delay.Free.V
 	s.readFollow(t, p)
+	s.readCheck(t.Check, p)
 	s.PanWidth = t.Pan.Width.Or(defaultWidth)
 	if s.PanWidth < 0 || s.PanWidth > 1 {
 		p.Error("out-of-range", t.Pan.Width.Span, fmt.Sprintf("a pan width of %g", s.PanWidth), "it lies between 0 (all in the middle) and 1 (hard left and right)")
@@ -263,6 +278,31 @@ func (s *Score) readFollow(t *File, p *source.Problems) {
 	if s.ZonesMost != 1 && s.ZonesMost != 2 {
 		p.Error("out-of-range", t.Zones.Most.Span, fmt.Sprintf("%d stacks for one player", s.ZonesMost), "a player is carried by 1 stack, or by the 2 next to him")
 		s.ZonesMost = 2
+	}
+}
+
+// readCheck reads the thresholds of the rules. The defaults are common practice, or the rule's own reason.
+func (s *Score) readCheck(t checkTable, p *source.Problems) {
+	s.Allow = t.Allow
+	s.Rules = Rules{
+		NearStackM: t.NearStack.Within(unit.Length, 3, 0, 50, "near_stack", p),
+		MostOpen:   t.MostOpen.Or(24),
+		SettleS:    t.Settle.Within(unit.Duration, 0.5, 0, 60, "settle", p),
+		PressS:     t.Press.Within(unit.Duration, 1, 0, 60, "press", p),
+		HandoverS:  t.Handover.Within(unit.Duration, 30, 0, 3600, "handover", p),
+		Loud:       []string{"snare", "tenor", "bass", "cymbal", "battery", "percussion", "guard"},
+		PickupM:    t.Pickup.Within(unit.Length, 5, 0, 50, "pickup", p),
+		UnevenDB:   t.Uneven.Within(unit.Level, 6, 0, 60, "uneven", p),
+		MaskedDB:   t.Masked.Within(unit.Level, 6, -60, 60, "masked", p),
+	}
+	if s.Rules.MostOpen < 1 {
+		p.Error("out-of-range", t.MostOpen.Span, fmt.Sprintf("most_open = %d", s.Rules.MostOpen), "it is the number of mics that may be open at once")
+	}
+	if t.Loud != nil {
+		s.Rules.Loud = nil
+		for _, name := range *t.Loud {
+			s.Rules.Loud = append(s.Rules.Loud, name.V)
+		}
 	}
 }
 
