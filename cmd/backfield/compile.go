@@ -156,13 +156,22 @@ func summary(w io.Writer, s *show.Show, problems []source.Problem) {
 		}
 		most = max(most, open)
 	}
-	fmt.Fprintf(w, "%s: %s in %s, %s; %s (%d worn, %d fixed), at most %d open\n", name(s.Show.Title), plural(len(s.Show.Cues), "cue"),
+	follow := 0
+	for _, c := range s.Show.Cues {
+		if c.FollowOn {
+			follow++
+		}
+	}
+	fmt.Fprintf(w, "%s: %s and %s in %s, %s; %s (%d worn, %d fixed), at most %d open\n", name(s.Show.Title), plural(len(s.Show.Cues)-follow, "cue"), plural(follow, "follow-on"),
 		plural(len(s.Clock.Movements), "movement"), clockTime(s.Clock.Seconds(s.Clock.End())), plural(worn+fixed, "channel"), worn, fixed, most)
 	at := ""
 	if s.Show.Venue != "" {
 		at = s.Show.Venue + ", "
 	}
 	fmt.Fprintf(w, "%sair %.4g C, sound %.1f m/s, %s\n", at, s.Show.AirC, s.Show.SoundMPS, plural(len(s.Show.Rig.Stacks), "stack"))
+	if share, ok := meanInside(s.Show); ok {
+		fmt.Fprintf(w, "%s: %.0f %% inside the %.4g ms window on average over the open worn mics%s\n", plural(s.Show.Rig.Delay.Seats, "seat"), 100*share, s.Show.Rig.Delay.WindowMS, worstFit(s.Show))
+	}
 	if list := s.Attention(); len(list) > 0 {
 		fmt.Fprintf(w, "needs attention, worst first:\n")
 		for i, a := range list {
@@ -176,6 +185,19 @@ func summary(w io.Writer, s *show.Show, problems []source.Problem) {
 	if len(problems) > 0 {
 		fmt.Fprintf(w, "check: %s\n", tally(problems))
 	}
+}
+
+// worstFit words the snapshot and worn mic that serve the fewest seats.
+func worstFit(s *cue.Show) string {
+	worst, where := 2.0, ""
+	for _, c := range s.Cues {
+		for _, ch := range c.Channels {
+			if ch.Fit != nil && ch.Kind == cue.Worn && ch.Fit.Inside < worst {
+				worst, where = ch.Fit.Inside, fmt.Sprintf("; least: cue %s, %s, %.0f %%", c.ID, ch.Player, 100*ch.Fit.Inside)
+			}
+		}
+	}
+	return where
 }
 
 func name(title string) string {

@@ -185,3 +185,12 @@ func (c *Clock) Samples(from, to Moment, step float64) []Moment {
 	}
 	return list
 }
+
+// Counts is the number of counts from one moment to another.
+func (c *Clock) Counts(from, to Moment) float64 {
+	n := to.Elapsed - from.Elapsed
+	for m := from.Movement; m < to.Movement; m++ {
+		n += c.Movements[m-1].Counts
+	}
+	return n
+}

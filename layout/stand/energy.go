@@ -3,6 +3,7 @@ package stand
 import (
 	"math"
 
+	"backfield/layout"
 	"backfield/layout/sound"
 )
 
@@ -43,4 +44,23 @@ func (l *Listeners) Below(a, b []float64, byDB float64) float64 {
 		}
 	}
 	return sum / l.total
+}
+
+// ImageErrorD is the mean angle in degrees, over the seats and in plan, between where the stacks' energy comes
+// from and where the player at p stands, for a mic that reaches the stacks with amplitudes g.
+func (l *Listeners) ImageErrorD(g []float64, p layout.Point) float64 {
+	sum := 0.0
+	for j := range l.x {
+		var x, y float64
+		for i, k := range l.System.Stacks {
+			dx, dy := k.At.X-l.x[j], k.At.Y-l.y[j]
+			if plan := math.Hypot(dx, dy); plan > 0 {
+				v := sound.LevelAt(g[i], l.dist[i][j])
+				x, y = x+v*dx/plan, y+v*dy/plan
+			}
+		}
+		angle := math.Atan2(x, y) - math.Atan2(p.X-l.x[j], p.Y-l.y[j])
+		sum += l.w[j] * math.Abs(math.Remainder(angle, 2*math.Pi))
+	}
+	return sum / l.total * 180 / math.Pi
 }

@@ -23,6 +23,7 @@ import (
 // Options change what the files say.
 type Options struct {
 	Venue string // path of a venue to lay over the rig, in place of the score's
+	Bare  bool   // lay no venue over the rig, not even the score's
 	Air   string // air temperature, in place of the rig's: "88 F"; a bare number is in degrees Celsius
 }
 
@@ -76,7 +77,10 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	dots := l.open(sc.Dots, table.CSVLimit)
 	rosterFile := l.open(sc.Roster, table.CSVLimit)
 	rigFile := l.open(sc.Rig, table.TOMLLimit)
-	venueFile := l.venue(sc.Venue, o.Venue)
+	var venueFile *source.File
+	if !o.Bare {
+		venueFile = l.venue(sc.Venue, o.Venue)
+	}
 	deskFile := l.open(sc.Desk, table.TOMLLimit)
 	before := p.Errors()
 	in := compile.Input{Score: sc, Rig: rig.Read(rigFile, venueFile, p)}

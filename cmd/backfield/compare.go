@@ -1,0 +1,211 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/show"
+	"backfield/cue"
+	"backfield/layout/source"
+)
+
+func compareCommand() *cobra.Command {
+	var venues []string
+	var airs string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "compare SHOW",
+		Short: "compare delays and fit over venues and weather",
+		Long: `Compiles the show for every venue and every air temperature given and lists, channel by channel, how
+far the delays lie apart and how many seats are inside the window, worst channels first. Without
+--venue it is the score's own; --venue "" stands for the bare rig.
+
+    backfield compare SHOW --air 18C,24C,31C
+    backfield compare SHOW --venue "" --venue venues/away.toml`,
+		Args: exactly(1, "one SHOW"),
+		RunE: func(c *cobra.Command, args []string) error {
+			var nights []night
+			given := c.Flags().Changed("venue")
+			if !given {
+				venues = []string{""}
+			}
+			for _, v := range venues {
+				for _, air := range strings.Split(airs, ",") {
+					flags := showFlags{show.Options{Venue: v, Air: strings.TrimSpace(air)}}
+					flags.Bare = given && v == ""
+					s, problems, err := flags.load(show.Disk{}, args[0])
+					if err != nil {
+						return err
+					}
+					if s.Result.Show == nil {
+						source.Print(c.ErrOrStderr(), problems)
+						fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was compared\n", show.Path(args[0]), tally(problems))
+						return told(exitProblems)
+					}
+					nights = append(nights, night{label(s.Show, v), s.Show})
+				}
+			}
+			if len(nights) < 2 {
+				return usage("compare wants two nights or more: --air 18C,24C,31C, or --venue twice")
+			}
+			rows := compareNights(nights)
+			if asJSON {
+				return writeJSON(c, rows)
+			}
+			printNights(c.OutOrStdout(), nights, rows)
+			return nil
+		},
+	}
+	c.Flags().StringArrayVar(&venues, "venue", nil, "a venue `FILE` to lay over the rig; give it again for more, \"\" for the bare rig")
+	c.Flags().StringVar(&airs, "air", "", "air `TEMPERATURES` parted by commas, such as 18C,24C,88F")
+	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	return c
+}
+
+// night is the show compiled for one venue and one air.
+type night struct {
+	label string
+	show  *cue.Show
+}
+
+func label(s *cue.Show, venue string) string {
+	where := s.Venue
+	if where == "" {
+		where = strings.TrimSuffix(filepath.Base(venue), filepath.Ext(venue))
+	}
+	if where == "" || where == "." {
+		where = "rig"
+	}
+	return fmt.Sprintf("%s, %.4g C", where, s.AirC)
+}
+
+// nightRow is one player's or fixed mic's channel over all nights: where his delays lie furthest apart, and
+// his mean share of seats inside the window in each.
+type nightRow struct {
+	Channel  int       `json:"channel"`
+	Player   string    `json:"player"`
+	Cue      string    `json:"cue"`
+	SpreadMS float64   `json:"spread_ms"`
+	DelayMS  []float64 `json:"delay_ms"`
+	Inside   []float64 `json:"inside"` // null without a stand
+}
+
+func compareNights(nights []night) []nightRow {
+	type key struct {
+		channel int
+		player  string
+	}
+	rows := map[key]*nightRow{}
+	var order []key
+	inside := map[key][]float64{}
+	count := map[key][]float64{}
+	for n, x := range nights {
+		for _, s := range x.show.Cues {
+			for _, ch := range s.Channels {
+				if !ch.Open {
+					continue
+				}
+				k := key{ch.Channel, ch.Player}
+				if rows[k] == nil {
+					rows[k] = &nightRow{Channel: ch.Channel, Player: ch.Player, SpreadMS: -1}
+					inside[k], count[k] = make([]float64, len(nights)), make([]float64, len(nights))
+					order = append(order, k)
+				}
+				if ch.Fit != nil {
+					inside[k][n] += ch.Fit.Inside
+					count[k][n]++
+				}
+			}
+		}
+	}
+	for i, s := range nights[0].show.Cues {
+		if s.FollowOn {
+			continue
+		}
+		for j, ch := range s.Channels {
+			if !ch.Open {
+				continue
+			}
+			var delays []float64
+			for _, x := range nights {
+				if other, ok := x.show.Find(nights[0].show.Cues[i].ID); ok && j < len(other.Channels) {
+					delays = append(delays, other.Channels[j].DelayMS)
+				}
+			}
+			row := rows[key{ch.Channel, ch.Player}]
+			if spread := slices.Max(delays) - slices.Min(delays); spread > row.SpreadMS+1e-9 && len(delays) == len(nights) {
+				row.SpreadMS, row.Cue, row.DelayMS = math.Round(spread*100)/100, s.ID, delays
+			}
+		}
+	}
+	var list []nightRow
+	for _, k := range order {
+		row := rows[k]
+		for n := range nights {
+			if count[k][n] > 0 {
+				row.Inside = append(row.Inside, math.Round(1e4*inside[k][n]/count[k][n])/1e4)
+			}
+		}
+		list = append(list, *row)
+	}
+	slices.SortStableFunc(list, func(a, b nightRow) int {
+		return cmp.Or(cmp.Compare(b.SpreadMS, a.SpreadMS), cmp.Compare(a.Channel, b.Channel))
+	})
+	return list
+}
+
+func printNights(w io.Writer, nights []night, rows []nightRow) {
+	letter := func(i int) string { return string(rune('A' + i%26)) }
+	for i, n := range nights {
+		follow := 0
+		for _, s := range n.show.Cues {
+			if s.FollowOn {
+				follow++
+			}
+		}
+		fmt.Fprintf(w, "%s  %s: %s, %s", letter(i), n.label, plural(len(n.show.Cues)-follow, "cue"), plural(follow, "follow-on"))
+		if share, ok := meanInside(n.show); ok {
+			fmt.Fprintf(w, ", %.0f %% of the seats inside the window on average", 100*share)
+		}
+		fmt.Fprintln(w)
+	}
+	fmt.Fprintf(w, "\n%-4s %-18s %-6s %9s  ", "ch", "player", "cue", "spread ms")
+	for i := range nights {
+		fmt.Fprintf(w, "%8s", "ms "+letter(i))
+	}
+	for i := range nights {
+		fmt.Fprintf(w, "%9s", "inside "+letter(i))
+	}
+	fmt.Fprintln(w)
+	for _, r := range rows {
+		fmt.Fprintf(w, "%-4d %-18s %-6s %9.1f  ", r.Channel, r.Player, r.Cue, r.SpreadMS)
+		for _, v := range r.DelayMS {
+			fmt.Fprintf(w, "%8.1f", v)
+		}
+		for _, v := range r.Inside {
+			fmt.Fprintf(w, "%7.0f %%", 100*v)
+		}
+		fmt.Fprintln(w)
+	}
+}
+
+// meanInside is the mean share of seats inside the window over all snapshots' open worn mics.
+func meanInside(s *cue.Show) (share float64, ok bool) {
+	sum, n := 0.0, 0
+	for _, c := range s.Cues {
+		for _, ch := range c.Channels {
+			if ch.Fit != nil && ch.Kind == cue.Worn {
+				sum += ch.Fit.Inside
+				n++
+			}
+		}
+	}
+	return sum / float64(max(n, 1)), n > 0
+}

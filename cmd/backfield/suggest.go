@@ -1,0 +1,35 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/show"
+)
+
+func suggestCommand() *cobra.Command {
+	var flags showFlags
+	c := &cobra.Command{
+		Use:   "suggest SHOW",
+		Short: "ask where the designer might want cues of his own",
+		Long: `Lists, in order of time, mics that close and open again within a few counts, cues too close to be
+pressed by hand, mics open for so long that their players most likely rest, and walks that need many
+follow-ons. The program hears no music: these are questions, not problems.`,
+		Args: exactly(1, "one SHOW"),
+		RunE: func(c *cobra.Command, args []string) error {
+			s, _, err := flags.compiled(c, show.Disk{}, args[0])
+			if err != nil {
+				return err
+			}
+			list := s.Suggest()
+			for _, x := range list {
+				fmt.Fprintf(c.OutOrStdout(), "%7s  %s: %s\n", clockTime(x.TimeS), x.Span.Where(), x.Text)
+			}
+			fmt.Fprintln(c.ErrOrStderr(), plural(len(list), "suggestion"))
+			return nil
+		},
+	}
+	flags.add(c)
+	return c
+}

@@ -1,0 +1,107 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/show"
+	"backfield/cue/compile"
+)
+
+func tuneCommand() *cobra.Command {
+	var flags showFlags
+	c := &cobra.Command{
+		Use:   "tune SHOW",
+		Short: "search stack delays and left/right weights that serve more seats",
+		Long: `Searches output delays and left/right weights of the stacks, within bounds, that would put more seats
+inside the window over the whole show, and says what that is worth, beside what zone sends would be
+worth. Nothing is changed: the lines to write into the rig are printed.
+
+The search sees arrival times and levels, not coverage, feedback or what the front rows hear: listen
+before you keep it.`,
+		Args: exactly(1, "one SHOW"),
+		RunE: func(c *cobra.Command, args []string) error {
+			s, _, err := flags.compiled(c, show.Disk{}, args[0])
+			if err != nil {
+				return err
+			}
+			bar := progressBar{w: c.ErrOrStderr(), what: "searching"}
+			t, err := s.Tune(bar.show)
+			bar.end()
+			if err != nil {
+				return usage("%w", err)
+			}
+			out := c.OutOrStdout()
+			fmt.Fprintf(out, "mean over %d places of open worn mics, each with the delay that serves most seats:\n", t.Places)
+			fmt.Fprintln(out, "                  inside the window   image off by")
+			for _, row := range []struct {
+				name string
+				v    compile.Served
+			}{{"as the rig is", t.Before}, {"tuned", t.After}, {"zone sends", t.Zones}} {
+				fmt.Fprintf(out, "  %-14s %12.1f %%   %10.1f degrees\n", row.name, 100*row.v.Inside, row.v.ImageErrorD)
+			}
+			fmt.Fprintf(out, "%d settings tried; for zone sends see backfield help zones\n", t.Tried)
+			if t.After.Inside <= t.Before.Inside {
+				fmt.Fprintln(out, "nothing better was found: leave the rig as it is")
+				return nil
+			}
+			fmt.Fprintln(out, "what to write into the rig to get there:")
+			for _, k := range t.Changes {
+				if !k.DelayMoved && !k.WeightMoved {
+					continue
+				}
+				fmt.Fprintf(out, "  [[stack]] %q:", k.Name)
+				if k.DelayMoved {
+					fmt.Fprintf(out, " delay = %g (was %g ms)", k.NewDelayMS, k.DelayMS)
+				}
+				if k.WeightMoved {
+					fmt.Fprintf(out, " left = %g, right = %g (was %.2g, %.2g)", k.NewLeft, k.NewRight, k.Left, k.Right)
+				}
+				fmt.Fprintln(out)
+			}
+			return nil
+		},
+	}
+	flags.add(c)
+	return c
+}
+
+// progressBar shows how far long work is: a line that is written over on a terminal, nothing elsewhere.
+type progressBar struct {
+	w    io.Writer
+	what string
+	last int
+	some bool
+}
+
+func (b *progressBar) show(part float64) {
+	percent := int(100 * part)
+	if percent == b.last && b.some || !terminal(b.w) {
+		return
+	}
+	const width = 30
+	done := percent * width / 100
+	fmt.Fprintf(b.w, "\r%s [%-*s] %3d %%", b.what, width, bars[:done], percent)
+	b.last, b.some = percent, true
+}
+
+const bars = "=============================="
+
+func (b *progressBar) end() {
+	if b.some {
+		fmt.Fprintln(b.w)
+	}
+}
+
+// terminal reports whether a person sees what is written to w as it is written.
+func terminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	if !ok {
+		return false
+	}
+	info, err := f.Stat()
+	return err == nil && info.Mode()&os.ModeCharDevice != 0
+}
