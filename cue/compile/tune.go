@@ -43,6 +43,7 @@ const (
 	tuneRounds = 4
 	tuneSeats  = 300 // looked at while searching; before and after are told for all
 	tunePlaces = 250
+	tuneImageD = 3 // degrees that the image may move further off: more seats in time are not worth more
 )
 
 // Tune searches output delays and left/right weights of the stacks, one after the other and round again, for
@@ -64,6 +65,7 @@ func (r *Result) Tune(progress func(float64)) (Tuning, error) {
 	t := Tuning{Places: len(places), Before: r.served(system, seats, places, false), Zones: r.served(system, seats, places, true)}
 
 	best := r.served(system, few, some, false)
+	limit := best.ImageErrorD + tuneImageD
 	steps, step := tuneRounds*len(system.Stacks)*2, 0
 	for range tuneRounds {
 		improved := false
@@ -73,7 +75,7 @@ func (r *Result) Tune(progress func(float64)) (Tuning, error) {
 				before := *k
 				*k = candidate
 				t.Tried++
-				if v := r.served(system, few, some, false); v.Inside > best.Inside+1e-6 {
+				if v := r.served(system, few, some, false); v.Inside > best.Inside+1e-6 && v.ImageErrorD <= limit {
 					best, improved = v, true
 				} else {
 					*k = before
