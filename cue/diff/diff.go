@@ -21,6 +21,7 @@ const (
 	ParamLevel  = cue.ParamLevel
 	ParamPan    = cue.ParamPan
 	ParamDelay  = cue.ParamDelay
+	ParamSend   = cue.ParamSend
 )
 
 // One unit of size is what the show's own tolerances call as much as may pass unheard: 5 ms of delay, 0.1 of
@@ -87,6 +88,7 @@ type Channel struct {
 // open 1 or 0; null is a level of minus infinity); for player and role they are 0 and the names differ.
 type Change struct {
 	Param   string    `json:"param"`
+	Zone    int       `json:"zone,omitempty"` // of a send
 	Old     cue.Level `json:"old"`
 	New     cue.Level `json:"new"`
 	OldName string    `json:"old_name,omitempty"`
@@ -293,6 +295,14 @@ func compareChannel(old, new *cue.Channel, whole []Cause) (changes []Change, des
 		desk = true
 		add(Change{Param: ParamDelay, Old: cue.Level(old.DelayMS), New: cue.Level(new.DelayMS), Words: delayWords(old.DelayMS, new.DelayMS), Why: why.arrival(ParamDelay), Waiting: waiting, Size: math.Abs(new.DelayMS-old.DelayMS) / unitDelayMS})
 	}
+	for _, zone := range zones(old, new) {
+		was, is := sendOf(old, zone), sendOf(new, zone)
+		if was == is {
+			continue
+		}
+		desk = true
+		add(Change{Param: ParamSend, Zone: zone, Old: was, New: is, Words: sendWords(zone, was, is), Why: why.arrival(ParamSend), Waiting: waiting, Size: math.Abs(audible(is)-audible(was)) / unitLevelDB})
+	}
 	slices.SortStableFunc(changes, func(x, y Change) int {
 		if x.Waiting != y.Waiting {
 			if x.Waiting {
@@ -304,6 +314,27 @@ func compareChannel(old, new *cue.Channel, whole []Cause) (changes []Change, des
 	})
 	return changes, desk
 }
+
+// zones lists the zones that either state has a send to, ascending.
+func zones(old, new *cue.Channel) []int {
+	all := map[int]bool{}
+	for _, s := range append(slices.Clone(old.Sends), new.Sends...) {
+		all[s.Zone] = true
+	}
+	return slices.Sorted(maps.Keys(all))
+}
+
+func sendOf(c *cue.Channel, zone int) cue.Level {
+	for _, s := range c.Sends {
+		if s.Zone == zone {
+			return s.LevelDB
+		}
+	}
+	return cue.Silent
+}
+
+// audible is a send's level for its size: off counts as 40 dB down, where it is as good as.
+func audible(l cue.Level) float64 { return math.Max(float64(l), -40) }
 
 func openChange(old, new *cue.Channel, opened bool) Change {
 	c := Change{Param: ParamOpen, Old: 1, Words: "closed", Size: sizeOpen}

@@ -287,6 +287,28 @@ func TestLines(t *testing.T) {
 }
 
 // TestSame: what no message to a desk carries is nothing to tell by itself.
+// A send is compared like a level, with its zone, and an air that changes explains none.
+func TestSends(t *testing.T) {
+	show := func(first, second cue.Level) *cue.Show {
+		return &cue.Show{Format: 1, Rig: cue.Rig{Delay: cue.Settings{Feed: "zones"}}, Cues: []cue.Snapshot{{ID: "1", Channels: []cue.Channel{
+			{Channel: 3, Player: "Tpt 3", Open: true, Sends: []cue.Send{{Zone: 1, LevelDB: first}, {Zone: 2, LevelDB: second}}},
+		}}}}
+	}
+	old, new := show(-3, -3), show(cue.Silent, 0)
+	new.Cues[0].Channels[0].Place.X = 5.715
+	r := diff.Compare(old, new)
+	var b strings.Builder
+	r.Text(&b)
+	for _, want := range []string{"zone 1 -3.0 -> off dB, zone 2 -3.0 -> 0.0 dB", "why: stands 10.0 steps towards side 2"} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("%q is not in\n%s", want, b.String())
+		}
+	}
+	if r.Same() || !diff.Compare(old, show(-3, -3)).Same() {
+		t.Error("sends decide whether two shows are the same")
+	}
+}
+
 func TestSame(t *testing.T) {
 	cases := map[string]func(*cue.Show){
 		"nothing":      func(*cue.Show) {},

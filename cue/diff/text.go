@@ -218,6 +218,16 @@ func levelWords(old, new cue.Level) string {
 	return fmt.Sprintf("level %s dB (%s -> %s)", signed(b-a, 1), number(a, 1), number(b, 1))
 }
 
+func sendWords(zone int, old, new cue.Level) string {
+	words := func(l cue.Level) string {
+		if l == cue.Silent {
+			return "off"
+		}
+		return number(float64(l), 1)
+	}
+	return fmt.Sprintf("zone %d %s -> %s dB", zone, words(old), words(new))
+}
+
 func panWords(old, new float64) string {
 	return fmt.Sprintf("pan %s (%s -> %s)", further(new-old), side(old), side(new))
 }

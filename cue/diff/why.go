@@ -19,6 +19,9 @@ const leastSteps = 0.05
 // unknown is said where nothing that both shows hold explains a number.
 const unknown = "for a reason the snapshots don't hold (stand, desk limits or steps, a policy of one role, player or cue)"
 
+// feedZones is the feed of a rig whose stacks hang on buses of their own.
+const feedZones = "zones"
+
 // Tags of the causes that lines refer to.
 const (
 	tagAir      = "air"
@@ -132,7 +135,7 @@ func shift(from, to cue.Place) string {
 // wholeShow lists what air, rig and settings explain.
 func wholeShow(old, new *cue.Show) []Cause {
 	causes := []Cause{}
-	delays, both := []string{ParamDelay}, []string{ParamDelay, ParamPan}
+	delays, both := []string{ParamDelay}, []string{ParamDelay, ParamPan, ParamSend}
 	add := func(differs bool, tag string, params []string, format string, args ...any) {
 		if differs {
 			causes = append(causes, Cause{tag, fmt.Sprintf(format, args...), params})
@@ -145,17 +148,30 @@ func wholeShow(old, new *cue.Show) []Cause {
 	add(a.Reference != b.Reference, tagRig, both, "reference seat %s", metres(a.Reference, b.Reference))
 	causes = append(causes, stackCauses(a.Stacks, b.Stacks)...)
 	add(a.Delay.Policy != b.Delay.Policy, tagSettings, delays, "delay policy %s -> %s", a.Delay.Policy, b.Delay.Policy)
+	add(a.Delay.WindowMS != b.Delay.WindowMS, tagSettings, delays, "window %s -> %s ms", number(a.Delay.WindowMS, 1), number(b.Delay.WindowMS, 1))
+	add(a.Delay.Seats != b.Delay.Seats, "stand", both, "stand of %d -> %d seats", a.Delay.Seats, b.Delay.Seats)
+	add(a.Delay.Feed != b.Delay.Feed, tagRig, []string{ParamDelay, ParamPan, ParamSend}, "feed %s -> %s", orNone(a.Delay.Feed), orNone(b.Delay.Feed))
+	add(a.Delay.PanBy != b.Delay.PanBy, tagSettings, both, "pan by %s -> %s", orNone(a.Delay.PanBy), orNone(b.Delay.PanBy))
 	add(a.Delay.LeadMS != b.Delay.LeadMS, tagSettings, delays, "lead %s -> %s ms", number(a.Delay.LeadMS, 1), number(b.Delay.LeadMS, 1))
 	// The pan decides which stacks reach a seat, and so the delay as well.
 	add(a.Delay.PanLaw != b.Delay.PanLaw, tagSettings, both, "pan law %s -> %s", a.Delay.PanLaw, b.Delay.PanLaw)
 	add(a.Delay.PanWidth != b.Delay.PanWidth, tagSettings, both, "pan width %s -> %s", number(a.Delay.PanWidth, 2), number(b.Delay.PanWidth, 2))
+	for i := range causes { // without zones there are no sends to speak of, with them no pans
+		none := ParamPan
+		if a.Delay.Feed != feedZones && b.Delay.Feed != feedZones {
+			none = ParamSend
+		} else if a.Delay.Feed != b.Delay.Feed {
+			continue
+		}
+		causes[i].Params = slices.DeleteFunc(slices.Clone(causes[i].Params), func(p string) bool { return p == none })
+	}
 	return causes
 }
 
 // stackCauses matches stacks by name, in the new rig's order, the removed ones last.
 func stackCauses(old, new []cue.Stack) []Cause {
 	var causes []Cause
-	both := []string{ParamDelay, ParamPan}
+	both := []string{ParamDelay, ParamPan, ParamSend}
 	find := func(in []cue.Stack, name string) int {
 		return slices.IndexFunc(in, func(s cue.Stack) bool { return s.Name == name })
 	}
