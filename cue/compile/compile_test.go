@@ -61,7 +61,7 @@ func (f files) compile(t *testing.T) (*Result, *source.Problems) {
 	in := Input{Score: score.Read(file(0, "show", f.score), &p), Rig: rig.Read(file(4, "rig", f.rig), nil, &p)}
 	in.Drill = drill.Read(file(1, "sets", f.sets), file(2, "dots", f.dots), in.Rig.Field, &p)
 	in.Roster = roster.Read(file(3, "roster", f.roster), &p)
-	in.Desk = Desk{Channels: 32, Pan: Limits{-1, 1, 0.01}, Delay: Limits{0, 500, 0.1}, Level: Limits{-70, 6, 0.01}}
+	in.Desk = Desk{Channels: 64, Pan: Limits{-1, 1, 0.01}, Delay: Limits{0, 500, 0.1}, Level: Limits{-70, 6, 0.01}}
 	return Compile(in, &p), &p
 }
 

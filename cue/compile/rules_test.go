@@ -1,0 +1,148 @@
+package compile
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"backfield/layout/source"
+)
+
+// A stand in front, so that policies and masking have seats to count.
+const someSeats = "[[stand]]\nfront = { y = -12, z = 2, width = 60 }\nback = { y = -40, z = 18, width = 90 }\nrows = 6\nseats = 20\n"
+
+// Each rule on a show that breaks it and on one that just does not; the code, the place and what is said.
+func TestRules(t *testing.T) {
+	cueAt := func(id, at, rest string) string { return fmt.Sprintf("[[cue]]\nid = %q\nat = %q\n%s\n", id, at, rest) }
+	a := `open.feature = ["A"]`
+	dots := func(x, y string) string { return strings.ReplaceAll(base.dots, "A,0,32", "A,"+x+","+y) }
+	crowd := "player,section,pack,channel,from,height,trim\nA,trumpet,P1,1,,,\nB,trumpet,P2,2,,,\nC,baritone,,,,,\n"
+	for i := range 24 {
+		crowd += fmt.Sprintf("X%d,crowd,P%d,%d,,,\n", i, i+3, i+10)
+	}
+	crowdDots := base.dots
+	for s := 1; s <= 3; s++ {
+		for i := range 24 {
+			crowdDots += fmt.Sprintf("%d,X%d,%d,60\n", s, i, 2*i-24)
+		}
+	}
+	for name, c := range map[string]struct {
+		change func(f *files)
+		want   string
+	}{
+		"delay-negative": {func(f *files) { f.dots = dots("0", "-12"); f.score += cueAt("1", "1:1", a) }, `delay-negative cue "1", A: the delay would have to be -`},
+		"near-stack":     {func(f *files) { f.dots = dots("-35", "0"); f.score += cueAt("1", "1:1", a) }, `near-stack cue "1", A: the open mic is 2.2 m from left at 1:1`},
+		"not near-stack": {func(f *files) { f.dots = dots("-35", "4"); f.score += cueAt("1", "1:1", a) }, ""},
+		"near-stack fixed": {func(f *files) {
+			f.rig = strings.Replace(f.rig, "x = 0, y = 0, z = 1", "x = 20, y = 0, z = 2.5", 1)
+			f.score += cueAt("1", "1:1", `open.feature = ["field"]`)
+		}, `near-stack fixed mic "field" is 2.0 m from right`},
+		"cues-close":     {func(f *files) { f.score += cueAt("1", "1:1", a) + cueAt("2", "1:2.5", `open.feature = ["B"]`) }, `cues-close cue "2" comes 0.75 s after cue "1"`},
+		"not cues-close": {func(f *files) { f.score += cueAt("1", "1:1", a) + cueAt("2", "1:3", `open.feature = ["B"]`) }, ""},
+		"fade-long": {func(f *files) {
+			f.score += cueAt("1", "1:1", a+"\nfade = 9") + cueAt("2", "1:9", `open.feature = ["B"]`)
+		}, `fade-long cue "1" fades for 4.50 s and the next cue comes after 4.00 s`},
+		"not fade-long": {func(f *files) {
+			f.score += cueAt("1", "1:1", a+"\nfade = 8") + cueAt("2", "1:9", `open.feature = ["B"]`)
+		}, ""},
+		"changes-nothing": {func(f *files) { f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", a) }, `changes-nothing cue "2" changes nothing on the desk`},
+		"handover-fast": {func(f *files) {
+			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", `open.feature = ["B"]`) + cueAt("3", "1:17", `open.feature = ["C"]`)
+		}, `handover-fast cue "3": C needs the pack of A (channel 1) 4 s after that closed`},
+		"handover in time": {func(f *files) {
+			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
+			f.score = "check.handover = 4\n" + f.score + cueAt("1", "1:1", a) + cueAt("2", "1:9", `open.feature = ["B"]`) + cueAt("3", "1:17", `open.feature = ["C"]`)
+		}, ""},
+		"opens-moving": {func(f *files) {
+			f.score = "check.press = 0\n" + strings.Replace(f.score, "tempo = 120", "tempo = 240", 1)
+			f.dots = strings.ReplaceAll(base.dots, "3,A,0,32", "3,A,0,44")
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "set 3 - 1", `open.feature = ["B"]`) + cueAt("3", "set 3", `open.feature = ["A"]`)
+		}, `opens-moving cue "3", A: channel 1 opens 0.25 s after its delay has moved`},
+		"many-open": {func(f *files) {
+			f.roster, f.dots = crowd, crowdDots
+			f.score += cueAt("1", "1:1", `open.support = ["@crowd", "A"]`)
+		}, `many-open cue "1" has 25 mics open, which costs 14.0 dB of gain before feedback`},
+		"not many-open": {func(f *files) {
+			f.roster, f.dots = crowd, crowdDots
+			f.score += cueAt("1", "1:1", `open.support = ["@crowd"]`)
+		}, ""},
+		"masked": {func(f *files) {
+			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
+			f.score += "[follow]\non = false\n" + cueAt("1", "1:1", a+"\nopen.support = [\"@crowd\"]\nallow = [\"many-open\"]\nnudge = { \"@crowd\" = 2 }")
+		}, `masked cue "1": the 24 softer mics together are more than 6 dB louder than A at `},
+		"not masked": {func(f *files) {
+			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
+			f.score += cueAt("1", "1:1", a+"\nopen.support = [\"@crowd\"]\nallow = [\"many-open\"]")
+		}, ""},
+		"loud-near-mic": {func(f *files) {
+			f.roster += "D,snare,,,,,\n"
+			f.dots += "1,D,4,4\n2,D,4,4\n3,D,4,4\n"
+			f.score += cueAt("1", "1:1", `open.support = ["field"]`)
+		}, `loud-near-mic cue "1", field: D within 5 m of the open mic`},
+		"uneven-pickup": {func(f *files) {
+			f.dots = dots("0", "2")
+			f.dots = strings.ReplaceAll(f.dots, ",40", ",10")
+			f.score += cueAt("1", "1:1", `open.support = ["field"]`)
+		}, `uneven-pickup cue "1", field: A is `},
+		"walks-open": {func(f *files) {
+			f.dots = "set,player,x,y\n1,A,-8,20\n2,A,8,20\n3,A,8,20\n"
+			f.sets = "set,movement,counts,hold\n1,1,0,0\n2,1,8,0\n3,1,16,0\n"
+			f.roster = "player,section,pack,channel\nA,trumpet,P1,1\n"
+			f.score += "[follow]\npan = 0.005\n" + cueAt("1", "1:1", a)
+		}, `walks-open cue "1", A walks while open: the delay is off by up to`},
+	} {
+		f := base
+		c.change(&f)
+		_, p := f.compile(t)
+		var got []string
+		for _, x := range p.All() {
+			if x.Code == "never-open" || x.Code == "no-dot" || x.Code == "too-close" {
+				continue
+			}
+			got = append(got, x.Code+" "+x.What)
+			if x.Span.File == nil || x.Do == "" || x.Severity != source.Warning {
+				t.Errorf("%s: %+v", name, x)
+			}
+		}
+		text := strings.Join(got, "\n")
+		switch {
+		case c.want == "" && text != "":
+			t.Errorf("%s: nothing was to be said, and this was:\n%s", name, text)
+		case c.want != "" && !strings.Contains(text, c.want):
+			t.Errorf("%s: %q is not in\n%s", name, c.want, text)
+		}
+		if c.want == "" {
+			continue
+		}
+		code := strings.Fields(c.want)[0]
+		f.score = "check.allow = [\"" + code + "\"]\n" + f.score
+		if _, p := f.compile(t); strings.Contains(said(p), "["+code+"]") {
+			t.Errorf("%s: still said when the score accepts it:\n%s", name, said(p))
+		}
+	}
+}
+
+func said2(p *source.Problems) string { return said(p) }
+
+// Ten open mics cost 10 dB of gain before feedback, two cost 3.01 (incoherent sum, arithmetic).
+func TestOpenCost(t *testing.T) {
+	for n, want := range map[int]float64{0: 0, 1: 0, 2: 3.0103, 10: 10, 20: 13.0103} {
+		if got := OpenCostDB(n); math.Abs(got-want) > 5e-5 {
+			t.Errorf("%d mics: %.5f dB, want %.4f", n, got, want)
+		}
+	}
+}
+
+// A cue accepts a warning by its code; an unknown code is an error with a suggestion.
+func TestAllow(t *testing.T) {
+	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\nopen.feature = [\"A\"]\nallow = [\"changes-nothing\"]\n")
+	if _, p := f.compile(t); strings.Contains(said(p), "changes-nothing") {
+		t.Errorf("still said:\n%s", said(p))
+	}
+	f.score = strings.Replace(f.score, "changes-nothing", "changes-noting", 1)
+	if _, p := f.compile(t); !strings.Contains(said(p), `did you mean "changes-nothing"?`) || p.Errors() != 1 {
+		t.Errorf("an unknown code:\n%s", said(p))
+	}
+}
