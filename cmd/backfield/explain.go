@@ -173,10 +173,11 @@ func (e *explainer) pan() {
 		k := math.Tan(t.Phi) / math.Tan(t.Half)
 		e.say("  phi         %.3f degrees from the middle%s", degrees(t.Phi), clamped)
 		e.say("  k           tan(%.3f) / tan(%.3f) = %.5f", degrees(t.Phi), degrees(t.Half), k)
-		if sys.Law == sound.Linear {
-			e.say("  p           k = %.5f   (linear pan law)", t.Pan)
-		} else {
+		switch sys.Law {
+		case sound.ConstantPower:
 			e.say("  p           4/pi atan(%.5f) = %.5f   (%s pan law)", k, t.Pan, sys.Law)
+		default:
+			e.say("  p           %.5f, where (right - left) / (right + left) = %.5f   (%s pan law)", t.Pan, k, sys.Law)
 		}
 	}
 	width := e.s.Score.PanWidth

@@ -27,6 +27,7 @@ type opening struct {
 // openAll works out what is open in each cue, in order of time.
 func (r *Result) openAll(p *source.Problems) {
 	r.checkAllow(p)
+	before := p.Errors()
 	always := r.always(p)
 	used := map[string]bool{}
 	for i := range r.Cues {
@@ -53,6 +54,9 @@ func (r *Result) openAll(p *source.Problems) {
 	}
 	for _, c := range r.unplaced {
 		r.checkNames(c, used, p)
+	}
+	if p.Errors() > before {
+		return // a misspelt name would make its bearer look unused
 	}
 	if len(r.Score.Cues) > 0 && !r.Roster.Partial && !r.Rig.Partial {
 		r.checkUnused(used, p)
@@ -92,6 +96,10 @@ func (r *Result) always(p *source.Problems) map[int]opening {
 					p.Error("always-worn", name.Span, fmt.Sprintf("%s wears his mic", f.name), "only fixed mics may stay open by themselves; open worn ones in cues")
 					continue
 				}
+				if before, twice := open[f.line]; twice {
+					p.Error("opened-twice", name.Span, fmt.Sprintf("%s stands twice under [always]", f.name), "keep one", source.Note{Span: before.at, Text: "first here"})
+					continue
+				}
 				open[f.line] = opening{role: role, name: f.name, at: name.Span, bad: !ok}
 			}
 		}
@@ -102,7 +110,7 @@ func (r *Result) always(p *source.Problems) map[int]opening {
 func (r *Result) role(name table.Text, p *source.Problems) (score.Role, bool) {
 	role, ok := r.Score.Role(name.V)
 	if !ok {
-		p.Error("unknown-role", name.Span, fmt.Sprintf("no role %q in [mix]", name.V), source.DidYouMean(name.V, r.Score.RoleNames(), "it is "+source.OneOf(r.Score.RoleNames())+"; add your own to [mix]"))
+		p.Error("unknown-role", name.Span, fmt.Sprintf("no role %q in [mix]", name.V), source.DidYouMean(name.V, r.Score.RoleNames(), source.OneOfOr(r.Score.RoleNames(), "add it to [mix]")))
 	}
 	return role, ok
 }
@@ -125,7 +133,7 @@ func (r *Result) keep(m *Moment, before map[int]opening, p *source.Problems) {
 		}
 		now, ok := r.lineOf(o.name, m.At)
 		if !ok {
-			p.Error("no-mic", m.Cue.ID.Span, fmt.Sprintf("cue %q keeps %s open, who has handed his mic over by then", m.Cue.ID.V, o.name), "close him in this cue or before")
+			p.Error("no-mic", m.Cue.ID.Span, fmt.Sprintf("cue %q keeps %s open, who has handed his mic over by then", m.Cue.ID.V, o.name), "write the cue without keep, or close him in a cue before the handover")
 			continue
 		}
 		m.open[now] = o

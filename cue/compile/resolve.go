@@ -168,8 +168,7 @@ func (r *Result) buildLines(p *source.Problems) {
 	for i := range r.Rig.Mics {
 		m := &r.Rig.Mics[i]
 		if m.Channel < 1 {
-			p.Error("no-such-channel", m.Span, fmt.Sprintf("channel %d", m.Channel), "channels are numbered from 1")
-			continue
+			continue // reported where it was read
 		}
 		if _, taken := r.Roster.Player(m.Name); taken {
 			p.Error("duplicate-name", m.Span, fmt.Sprintf("fixed mic %q has a player's name", m.Name), "give it another")

@@ -174,9 +174,9 @@ func (r *Result) divide(spans []span) []piece {
 	var all []piece
 	for i := range spans {
 		s := &spans[i]
-		lo, n, from := 0, 0, 0
+		lo, n, from, seen := 0, 0, 0, s.reaches(0)
 		for k := 0; r.Score.Follow.On && r.Cues[i].Cue.Follow && k < len(s.cuts); k++ {
-			if r.allowed(s, lo, s.cuts[k].end) {
+			if r.allowed(s, seen, s.cuts[k].end) {
 				continue
 			}
 			at := max(k-1, from) // the last allowed cut, or this one where there is none
@@ -185,34 +185,45 @@ func (r *Result) divide(spans []span) []piece {
 			}
 			all = append(all, piece{i, n, lo, s.cuts[at].end})
 			lo, n, from = s.cuts[at].next, n+1, at+1
-			k = at
+			k, seen = at, s.reaches(lo)
 		}
 		all = append(all, piece{i, n, lo, len(s.samples) - 1})
 	}
 	return all
 }
 
-// allowed reports whether samples lo to hi may share one snapshot.
-func (r *Result) allowed(s *span, lo, hi int) bool {
+// reach is how far one track wanders within a piece, as far as it has been looked at.
+type reach struct {
+	next           int // the first sample not looked at
+	pathLo, pathHi float64
+	wantLo, wantHi float64
+}
+
+func (s *span) reaches(from int) []reach {
+	list := make([]reach, len(s.tracks))
+	for i := range list {
+		list[i] = reach{from, math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)}
+	}
+	return list
+}
+
+// allowed looks on to sample hi and reports whether all that was looked at may share one snapshot.
+func (r *Result) allowed(s *span, seen []reach, hi int) bool {
 	swing := 2 * r.Score.Follow.Pan
 	if r.Rig.Zones {
 		swing = 2 * r.Score.Follow.AngleD * math.Pi / 180
 	}
-	for _, t := range s.tracks {
-		if lo >= len(t.at) {
-			continue
+	for i, t := range s.tracks {
+		w := &seen[i]
+		for ; w.next < min(hi+1, len(t.at)); w.next++ {
+			w.pathLo, w.pathHi = min(w.pathLo, t.pathS[w.next]), max(w.pathHi, t.pathS[w.next])
+			w.wantLo, w.wantHi = min(w.wantLo, t.want[w.next]), max(w.wantHi, t.want[w.next])
 		}
-		to := min(hi+1, len(t.at))
-		if width(t.pathS[lo:to]) > 2*r.Score.Follow.DriftMS/1000+1e-9 || width(t.want[lo:to]) > swing+1e-9 {
+		if w.pathHi-w.pathLo > 2*r.Score.Follow.DriftMS/1000+1e-9 || w.wantHi-w.wantLo > swing+1e-9 {
 			return false
 		}
 	}
 	return true
-}
-
-func width(v []float64) float64 {
-	lo, hi := extent(v)
-	return hi - lo
 }
 
 func extent(v []float64) (lo, hi float64) {

@@ -200,9 +200,7 @@ func (r *Rig) fill(f *File, file *source.File, p *source.Problems) {
 	r.Name = f.Name.V
 	r.readField(f, p)
 	r.AirC = f.Air.Within(unit.Temperature, defaultAirC, coldestC, hottestC, "air", p)
-	if !f.Air.Set {
-		p.Warn("no-air", file.Whole(), fmt.Sprintf("no air temperature is given, %g C is taken", defaultAirC), `write air = "24 C" (or use --air on the night)`)
-	}
+	r.AirGiven = f.Air.Set
 	r.LatencyS = f.Latency.Within(unit.Delay, 0, 0, longestMS, "latency", p) / 1000
 	switch f.Feed.Or("stereo") {
 	case "stereo":
@@ -412,6 +410,9 @@ func (r *Rig) mic(t micTable, p *source.Problems) Mic {
 	m := Mic{Name: t.Name.V, Span: t.Name.Span, Kind: t.Kind.V, Channel: t.Channel.V}
 	m.At, m.Words = r.at(t.At, t.Height, micHeightM, p)
 	m.TrimDB = t.Trim.Within(unit.Level, 0, -loudestDB, loudestDB, "trim", p)
+	if t.Channel.Set && m.Channel < 1 {
+		p.Error("no-such-channel", t.Channel.Span, fmt.Sprintf("channel %d", m.Channel), "channels are numbered from 1")
+	}
 	if t.Kind.Set && !slices.Contains(Kinds, m.Kind) {
 		p.Error("bad-choice", t.Kind.Span, fmt.Sprintf("no kind of fixed mic %q is known", m.Kind), source.DidYouMean(m.Kind, Kinds, "it is "+source.OneOf(Kinds)))
 	}

@@ -18,6 +18,7 @@ type Rig struct {
 	Name      string
 	Field     field.Field
 	AirC      float64
+	AirGiven  bool
 	LatencyS  float64 // mic to loudspeaker
 	Reference layout.Point
 

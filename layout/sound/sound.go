@@ -60,6 +60,33 @@ func (l Law) Gains(p float64) (left, right float64) {
 	return math.Cos(theta), math.Sin(theta)
 }
 
+// pan is the pan whose gains differ by k = (r - l)/(r + l): (4/pi) atan k under constant power, k itself under
+// the linear law; for the compromise there is no closed form, and halving finds it to the last bit that matters.
+func (l Law) pan(k float64) float64 {
+	switch l {
+	case ConstantPower:
+		return 4 / math.Pi * math.Atan(k)
+	case Linear:
+		return k
+	}
+	lo, hi := 0.0, 1.0
+	for range 50 {
+		mid := (lo + hi) / 2
+		if l.difference(mid) < math.Abs(k) {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return math.Copysign((lo+hi)/2, k)
+}
+
+// difference is (r - l)/(r + l) at pan p.
+func (l Law) difference(p float64) float64 {
+	left, right := l.Gains(p)
+	return (right - left) / (right + left)
+}
+
 // Stack is a loudspeaker position as sound sees it: its place, what it takes of the left and right bus (as
 // amplitudes), its trim as an amplitude, and its output delay.
 type Stack struct {
@@ -154,7 +181,7 @@ type Tangent struct {
 
 // TangentPan returns the pan that puts the image of a player at p in his true direction from the reference
 // seat r, by the tangent law over the outermost stacks (J. C. Bennett et al., 1985, attribution from memory;
-// worked values in testdata/published/pan_laws.csv). Under the linear law the pan is k itself, else (4/pi) atan k.
+// worked values in testdata/published/pan_laws.csv). The gains of the pan differ by k = tan(phi)/tan(half), whatever the law.
 func (s *System) TangentPan(p, r layout.Point) Tangent {
 	var t Tangent
 	if len(s.Stacks) == 0 {
@@ -181,10 +208,7 @@ func (s *System) TangentPan(p, r layout.Point) Tangent {
 	if math.Abs(t.Phi) > t.Half {
 		t.Phi, t.Clamped = math.Copysign(t.Half, t.Phi), true
 	}
-	k := math.Tan(t.Phi) / math.Tan(t.Half)
-	if t.Pan = 4 / math.Pi * math.Atan(k); s.Law == Linear {
-		t.Pan = k
-	}
+	t.Pan = s.Law.pan(math.Tan(t.Phi) / math.Tan(t.Half))
 	return t
 }
 
@@ -203,9 +227,5 @@ func wrap(a float64) float64 {
 // Image is the direction, in radians from the middle of the stacks' span, that a pan puts the image in for the
 // reference seat: the tangent law the other way round.
 func (s *System) Image(t Tangent, pan float64) float64 {
-	k := math.Tan(pan * math.Pi / 4)
-	if s.Law == Linear {
-		k = pan
-	}
-	return math.Atan(k * math.Tan(t.Half))
+	return math.Atan(s.Law.difference(pan) * math.Tan(t.Half))
 }

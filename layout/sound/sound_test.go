@@ -197,7 +197,7 @@ func TestMirror(t *testing.T) {
 
 // The image of a tangent pan is where the player is.
 func TestImage(t *testing.T) {
-	for _, law := range []Law{ConstantPower, Linear} {
+	for _, law := range []Law{ConstantPower, Linear, Compromise} {
 		s := System{Stacks: []Stack{{At: layout.Point{X: -12, Y: 8}}, {At: layout.Point{X: 10, Y: 10}}}, SpeedMPS: 343.2, Law: law}
 		for x := -9.0; x < 8; x += 0.7 {
 			tan := s.TangentPan(layout.Point{X: x, Y: 10}, layout.Point{})

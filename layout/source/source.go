@@ -233,6 +233,14 @@ func DidYouMean(word string, candidates []string, otherwise string) string {
 	return otherwise
 }
 
+// OneOfOr words a choice, or what to do where there is nothing to choose from.
+func OneOfOr(words []string, otherwise string) string {
+	if len(words) == 0 {
+		return otherwise
+	}
+	return "it is " + OneOf(words)
+}
+
 // OneOf words a choice: `one of "a", "b", "c"`, cut after a dozen.
 func OneOf(words []string) string {
 	quoted := make([]string, 0, len(words))

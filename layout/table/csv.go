@@ -9,6 +9,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"backfield/layout/source"
 )
@@ -79,7 +80,7 @@ func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 			}
 			break
 		}
-		if blank(record) {
+		if blank(record) || index == nil && strings.HasPrefix(record[0], separatorLine) {
 			continue
 		}
 		cells := make([]Cell, len(record))
@@ -126,12 +127,19 @@ func Whole(f *source.File, p *source.Problems) bool {
 	return f != nil && !p.Has(f, "csv-syntax", "empty-file", "missing-column", "unknown-column")
 }
 
+// separatorLine begins the line that some spreadsheets put first, to say what parts the cells.
+const separatorLine = "sep="
+
 func separator(text string) rune {
 	first := strings.TrimLeft(text, "\r\n")
 	if i := strings.IndexByte(first, '\n'); i >= 0 {
 		first = first[:i]
 	}
 	switch {
+	case strings.HasPrefix(first, separatorLine):
+		if r, n := utf8.DecodeRuneInString(first[len(separatorLine):]); n > 0 && strings.ContainsRune(",;\t|", r) {
+			return r
+		}
 	case strings.Contains(first, ","):
 		return ','
 	case strings.Contains(first, ";"):

@@ -84,10 +84,15 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	deskFile := l.open(sc.Desk, table.TOMLLimit)
 	before := p.Errors()
 	in := compile.Input{Score: sc, Rig: rig.Read(rigFile, venueFile, p)}
-	if seats := l.beside(in.Rig.SeatsFile, table.CSVLimit); seats != nil {
-		in.Rig.Surveyed = stand.ReadSeats(seats, p)
+	if name := in.Rig.SeatsFile; name.Set { // relative to the rig or venue that names it
+		if seats := l.beside(name, filepath.Dir(name.Span.File.Name), table.CSVLimit); seats != nil {
+			in.Rig.Surveyed = stand.ReadSeats(seats, p)
+		}
 	}
 	s.Files = append(s.Files[:1], l.files...)
+	if !in.Rig.AirGiven && o.Air == "" && rigFile != nil && !in.Rig.Partial {
+		p.Warn("no-air", rigFile.Whole(), fmt.Sprintf("no air temperature is given, %g C is taken", in.Rig.AirC), `write air = "24 C" in the rig, or use --air on the night`)
+	}
 	if o.Air != "" {
 		if in.Rig.AirC, err = Air(o.Air); err != nil {
 			return s, fmt.Errorf("--air: %w", err)
@@ -133,13 +138,21 @@ type loader struct {
 	files []string
 }
 
-func (l *loader) open(name table.Text, limit int) *source.File {
-	if !name.Set {
-		return nil // reported as a missing key
+// open reads a file that the score names.
+func (l *loader) open(name table.Text, limit int) *source.File { return l.beside(name, l.dir, limit) }
+
+// beside reads a file that another file names, relative to a folder.
+func (l *loader) beside(name table.Text, dir string, limit int) *source.File {
+	switch {
+	case !name.Set:
+		return nil // reported as a missing key, or not needed
+	case name.V == "":
+		l.p.Error("cannot-read", name.Span, "this file name is empty", "write the file's name, or take the key out")
+		return nil
 	}
 	path := name.V
 	if !filepath.IsAbs(path) {
-		path = filepath.Join(l.dir, path)
+		path = filepath.Join(dir, path)
 	}
 	return l.read(path, limit, name.Span)
 }
@@ -158,18 +171,6 @@ func (l *loader) read(path string, limit int, at source.Span) *source.File {
 	}
 	file.Order = len(l.files)
 	return file
-}
-
-// beside reads a file that another file names, relative to that one's folder.
-func (l *loader) beside(name table.Text, limit int) *source.File {
-	if !name.Set {
-		return nil
-	}
-	path := name.V
-	if !filepath.IsAbs(path) {
-		path = filepath.Join(filepath.Dir(name.Span.File.Name), path)
-	}
-	return l.read(path, limit, name.Span)
 }
 
 // venue reads the venue of the command line, which is relative to the working directory, or the score's.
