@@ -162,7 +162,11 @@ func summary(w io.Writer, s *show.Show, problems []source.Problem) {
 			follow++
 		}
 	}
-	fmt.Fprintf(w, "%s: %s and %s in %s, %s; %s (%d worn, %d fixed), at most %d open\n", name(s.Show.Title), plural(len(s.Show.Cues)-follow, "cue"), plural(follow, "follow-on"),
+	cues := plural(len(s.Show.Cues)-follow, "cue")
+	if follow > 0 {
+		cues += " and " + plural(follow, "follow-on")
+	}
+	fmt.Fprintf(w, "%s: %s in %s, %s; %s (%d worn, %d fixed), at most %d open\n", name(s.Show.Title), cues,
 		plural(len(s.Clock.Movements), "movement"), clockTime(s.Clock.Seconds(s.Clock.End())), plural(worn+fixed, "channel"), worn, fixed, most)
 	at := ""
 	if s.Show.Venue != "" {

@@ -10,6 +10,7 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/watch"
 	"backfield/cue"
+	"backfield/cue/compile"
 	"backfield/cue/diff"
 	"backfield/layout/source"
 )
@@ -48,6 +49,7 @@ type watching struct {
 
 func (w *watching) run() error {
 	w.files = []string{show.Path(w.arg)}
+	w.flags.Memo = &compile.Memo{}
 	if w.flags.Venue != "" {
 		w.files = append(w.files, w.flags.Venue)
 	}

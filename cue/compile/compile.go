@@ -41,7 +41,8 @@ type Input struct {
 	Roster *roster.Roster
 	Rig    *rig.Rig
 	Desk   Desk
-	Doubt  bool // rig, drill or desk were read with errors: no number that comes of them is worth a word
+	Memo   *Memo // what the last compile worked out, or nil
+	Doubt  bool  // rig, drill or desk were read with errors: no number that comes of them is worth a word
 }
 
 // Result is a compiled show, and what stands behind its numbers.

@@ -21,6 +21,7 @@ type engine struct {
 	listeners *stand.Listeners
 	aim       stand.Aim
 	steps     int // of the desk's pan, from the middle to one side
+	memo      *Memo
 }
 
 // hand is one worker's scratch space.
@@ -35,7 +36,13 @@ func (r *Result) newEngine() *engine {
 		steps:  int(math.Round(1 / r.Desk.Pan.Step)),
 		aim:    stand.Aim{WindowS: r.Score.WindowMS / 1000, LeadS: r.Score.LeadMS / 1000, Free: r.Score.Free},
 	}
-	e.listeners = stand.New(r.Rig.Seats(), r.Rig.Reference, e.system, e.steps)
+	seats := r.Rig.Seats()
+	if e.memo = r.Memo; e.memo == nil {
+		e.memo = &Memo{}
+	}
+	e.listeners = e.memo.begin(e.fingerprint(seats, r.Rig.Reference), func() *stand.Listeners {
+		return stand.New(seats, r.Rig.Reference, e.system, e.steps)
+	})
 	return e
 }
 
@@ -160,7 +167,7 @@ func (r *Result) want(e *engine, h *hand, at layout.Point) float64 {
 	}
 	pan := 0.0
 	if r.Score.StandFit && e.listeners.Len() > 0 {
-		pan = float64(h.pan.Fit(at)) / float64(e.steps)
+		pan = float64(e.memo.pan(at, func() int { return h.pan.Fit(at) })) / float64(e.steps)
 	} else {
 		pan = e.system.TangentPan(at, r.Rig.Reference).Pan
 	}

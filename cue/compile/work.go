@@ -117,8 +117,12 @@ func (r *Result) work(e *engine, h *hand, spans []span, pc piece, t *track) *Wor
 	r.drift(w)
 	r.level(w, o)
 	if e.listeners.Len() > 0 {
-		if fit, ok := h.delay.Fit(heard, way, w.DelayMS/1000, e.aim.WindowS); ok {
-			w.Fit = &fit
+		answer := e.memo.solve(question("fit", w.Gains, way, w.DelayMS), func() (s solved) {
+			s.fit, s.ok = h.delay.Fit(heard, way, w.DelayMS/1000, e.aim.WindowS)
+			return s
+		})
+		if answer.ok {
+			w.Fit = &answer.fit
 		}
 	}
 	return w
@@ -246,17 +250,20 @@ func (r *Result) delay(w *Working, l *line, e *engine, h *hand, heard *stand.Hea
 	if w.Arrival.OK {
 		w.FirstMS = 1000 * w.Arrival.TimeS
 	}
-	lo, hi, some := math.Inf(1), math.Inf(-1), false
-	for i, p := range way {
-		if i > 0 && p == way[i-1] {
-			continue
+	answer := e.memo.solve(question(string(w.Policy), w.Gains, way), func() solved {
+		s := solved{lo: math.Inf(1), hi: math.Inf(-1)}
+		for i, p := range way {
+			if i > 0 && p == way[i-1] {
+				continue
+			}
+			if v, ok := h.delay.Raw(heard, p, w.Policy, e.aim); ok {
+				s.lo, s.hi, s.ok = min(s.lo, 1000*v), max(s.hi, 1000*v), true
+			}
 		}
-		if v, ok := h.delay.Raw(heard, p, w.Policy, e.aim); ok {
-			lo, hi, some = min(lo, 1000*v), max(hi, 1000*v), true
-		}
-	}
-	if some {
-		w.RawMinMS, w.RawMaxMS = lo, hi
+		return s
+	})
+	if answer.ok {
+		w.RawMinMS, w.RawMaxMS = answer.lo, answer.hi
 	} else {
 		w.note("no stack carries this mic to the stand: no delay can be computed")
 	}
@@ -341,14 +348,14 @@ func (r *Result) report(w *Working, id string, m *Moment, o opening, p *source.P
 	for _, n := range w.Notes {
 		r.attention = append(r.attention, Attention{id, w.Name, n, w.weigh()})
 	}
-	if w.unknownDots {
-		p.Error("no-dot", at, fmt.Sprintf("%s has no dot where cue %q opens him", w.Name, id), "add the dots of every set that he is open in")
+	if w.unknownDots { // once a cue, whatever its follow-ons
+		p.Error("no-dot", at, fmt.Sprintf("%s has no dot where cue %q opens him", w.Name, m.Cue.ID.V), "add the dots of every set that he is open in")
 	}
 	if w.limitDelay && !r.Doubt {
 		r.warn(m, "delay-max", at, fmt.Sprintf("cue %q, %s: a delay of %.1f ms is wanted and the desk holds %g", id, w.Name, w.RawMS, r.Desk.Delay.Max), "the most is sent; he will be heard late from the field", p)
 	}
 	if w.levelIsCut && !o.bad {
-		r.warn(m, "level-range", at, fmt.Sprintf("cue %q, %s: a level of %.1f dB is wanted and the desk holds %g to %g", id, w.Name, w.LevelRawDB, r.Desk.Level.Min, r.Desk.Level.Max), "mend the role, the trim or the nudge", p)
+		r.warn(m, "level-range", at, fmt.Sprintf("cue %q, %s: a level of %.1f dB is wanted and the desk holds %g to %g", m.Cue.ID.V, w.Name, w.LevelRawDB, r.Desk.Level.Min, r.Desk.Level.Max), "mend the role, the trim or the nudge", p)
 	}
 	if r.Doubt {
 		return
