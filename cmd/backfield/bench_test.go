@@ -41,11 +41,15 @@ func (r oneDot) Read(path string) ([]byte, error) {
 func BenchmarkRecompileHarbor(b *testing.B) {
 	calls := 0
 	o := show.Options{Memo: &compile.Memo{}}
-	for b.Loop() {
+	again := func() {
 		var p source.Problems
 		s, err := show.Load(oneDot{calls: &calls}, filepath.Join("..", "..", "examples", "harbor", "show.toml"), o, &p)
 		if err != nil || s.Show == nil {
 			b.Fatal(err, p.All())
 		}
+	}
+	again() // the first compile of a watch is a cold one
+	for b.Loop() {
+		again()
 	}
 }

@@ -44,12 +44,30 @@ func publish(dir string, files []output) (err error) {
 			return fmt.Errorf("cannot write %s: %w", filepath.Join(dir, f.name), err)
 		}
 	}
+	var undo []func()
 	for i, f := range files {
-		if err := os.Rename(temps[i], filepath.Join(dir, f.name)); err != nil {
-			return fmt.Errorf("cannot write %s: %w", filepath.Join(dir, f.name), err)
+		path := filepath.Join(dir, f.name)
+		before, readErr := os.ReadFile(path)
+		if err := os.Rename(temps[i], path); err != nil { // such as a sheet that is open elsewhere, on Windows
+			for _, u := range undo {
+				u()
+			}
+			return fmt.Errorf("cannot write %s: %w", path, err)
 		}
+		undo = append(undo, func() { restore(dir, f.name, before, readErr == nil) })
 	}
 	return nil
+}
+
+// restore puts back what a file held before publish replaced it, as well as it can.
+func restore(dir, name string, before []byte, existed bool) {
+	if !existed {
+		os.Remove(filepath.Join(dir, name))
+		return
+	}
+	if temp, err := writeTemp(dir, output{name, before}); err == nil {
+		os.Rename(temp, filepath.Join(dir, name))
+	}
 }
 
 func writeTemp(dir string, f output) (name string, err error) {

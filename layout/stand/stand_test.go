@@ -376,3 +376,48 @@ func BenchmarkPlain(b *testing.B) {
 		}
 	}
 }
+
+// Never-early is never early: at no seat is the loudspeaker ahead of the player.
+func TestNeverEarly(t *testing.T) {
+	for seed := range int64(200) {
+		_, l, rng := scene(seed)
+		p, k := player(rng), rng.Intn(201)-100
+		c := l.Chooser()
+		d, ok := c.Raw(l.AtPan(k), p, NeverEarly, Aim{WindowS: 0.03, LeadS: 0.01})
+		if f, _ := c.Fit(l.AtPan(k), []layout.Point{p}, d, 0.03); !ok || f.Early != 0 || f.WorstEarlyMS != 0 {
+			t.Fatalf("seed %d: %+v", seed, f)
+		}
+	}
+}
+
+// All distances and the speed of sound scaled together change no pan and no delay.
+func TestScale(t *testing.T) {
+	const by = 1.7
+	for seed := range int64(60) {
+		seats, l, rng := scene(seed)
+		scaled := *l.System
+		scaled.SpeedMPS *= by
+		scaled.Stacks = slices.Clone(scaled.Stacks)
+		times := func(p layout.Point) layout.Point { return layout.Point{X: p.X * by, Y: p.Y * by, Z: p.Z * by} }
+		for i := range scaled.Stacks {
+			scaled.Stacks[i].At = times(scaled.Stacks[i].At)
+		}
+		var far []Seat
+		for _, s := range seats {
+			far = append(far, Seat{times(s.At), s.Weight})
+		}
+		m := New(far, times(l.Reference), &scaled, 100)
+		p := player(rng)
+		k := l.PanChooser().Fit(p)
+		if other := m.PanChooser().Fit(times(p)); other != k {
+			t.Errorf("seed %d: pan step %d, scaled %d", seed, k, other)
+		}
+		for _, policy := range []Policy{Reference, MostSeats, LeastError, NeverEarly} {
+			a, _ := l.Chooser().Raw(l.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
+			b, _ := m.Chooser().Raw(m.AtPan(k), times(p), policy, Aim{WindowS: 0.03, LeadS: 0.01})
+			if math.Abs(a-b) > 1e-9 {
+				t.Errorf("seed %d, %s: %.12f, scaled %.12f", seed, policy, a, b)
+			}
+		}
+	}
+}
