@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-func holds(t *testing.T, dir string, want map[string]string) {
+func folderHolds(t *testing.T, dir string, want map[string]string) {
 	t.Helper()
 	entries, err := os.ReadDir(dir)
 	if err != nil {
@@ -27,30 +27,32 @@ func TestPublish(t *testing.T) {
 	if err := publish(dir, []output{{"a", []byte("1")}, {"b", []byte("2")}}); err != nil {
 		t.Fatal(err)
 	}
-	holds(t, dir, map[string]string{"a": "1", "b": "2"})
+	folderHolds(t, dir, map[string]string{"a": "1", "b": "2"})
 	if err := publish(dir, []output{{"a", []byte("3")}, {"b", []byte("4")}}); err != nil {
 		t.Fatal(err)
 	}
-	holds(t, dir, map[string]string{"a": "3", "b": "4"})
+	folderHolds(t, dir, map[string]string{"a": "3", "b": "4"})
 }
 
-// A file that cannot take its place leaves all as they were, those included that had theirs already.
-func TestPublishPutsBack(t *testing.T) {
+// A file that cannot be written leaves all others as they were.
+func TestPublishAllOrNothing(t *testing.T) {
 	dir := t.TempDir()
 	if err := publish(dir, []output{{"a", []byte("1")}, {"b", []byte("2")}}); err != nil {
 		t.Fatal(err)
 	}
-	// The third name makes its rename fail after the first two have succeeded: its folder is not there.
-	err := publish(dir, []output{{"a", []byte("3")}, {"b", []byte("4")}, {"c", nil}, {"new", nil}, {filepath.Join("new", "d"), nil}})
-	if err == nil {
+	if err := publish(dir, []output{{"a", []byte("3")}, {"b", []byte("4")}, {filepath.Join("nowhere", "c"), nil}}); err == nil {
 		t.Fatal("a name in no folder was written")
 	}
-	holds(t, dir, map[string]string{"a": "1", "b": "2"})
-	for _, u := range []func(){
-		func() { restore(dir, "a", []byte("0"), true) },
-		func() { restore(dir, "b", nil, false) },
-	} {
-		u()
+	folderHolds(t, dir, map[string]string{"a": "1", "b": "2"})
+}
+
+// What a rename that fails midway has to put back: a file that was there, and one that was not.
+func TestRestore(t *testing.T) {
+	dir := t.TempDir()
+	if err := publish(dir, []output{{"a", []byte("1")}, {"b", []byte("2")}}); err != nil {
+		t.Fatal(err)
 	}
-	holds(t, dir, map[string]string{"a": "0"})
+	restore(dir, "a", []byte("0"), true)
+	restore(dir, "b", nil, false)
+	folderHolds(t, dir, map[string]string{"a": "0"})
 }
