@@ -456,7 +456,13 @@ func (s *plainShow) files() files {
 		}
 	}
 	if s.always != "" {
-		line("[always]\n%s = [\"@field\", \"@pit\"]", s.always)
+		var groups []string
+		for _, m := range s.mics {
+			if g := fmt.Sprintf("%q", "@"+m.group); m.fixed && !slices.Contains(groups, g) {
+				groups = append(groups, g)
+			}
+		}
+		line("[always]\n%s = [%s]", s.always, strings.Join(groups, ", "))
 	}
 	line("[delay]\nlead = %v\nwindow = %v\nfree = %v", s.lead, s.window, s.free)
 	policy(s.policy)
@@ -1281,7 +1287,7 @@ func TestSecondOpinion(t *testing.T) {
 								near.Add(1)
 							}
 							if text != "" {
-								t.Errorf("cue %s channel %d: %s", got.ID, ch.Channel, text)
+								t.Errorf("cue %s channel %d: %s %s", got.ID, ch.Channel, s.law, text)
 							}
 						}
 					}

@@ -1,0 +1,111 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"strings"
+	"testing"
+
+	"backfield/cmd/backfield/show"
+)
+
+// runIn runs the command and returns its exit code and what it said.
+func runIn(t *testing.T, args ...string) (code int, stdout, stderr string) {
+	t.Helper()
+	var out, talk bytes.Buffer
+	code = run(context.Background(), args, &out, &talk)
+	return code, out.String(), talk.String()
+}
+
+// notInShort leaves out what compiles the demo several times: the race detector makes that minutes.
+func notInShort(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("compiles the demo several times")
+	}
+}
+
+const harbor = "../../examples/harbor"
+
+// Every example is a show without an error or a warning that its designer has not accepted.
+func TestExamplesAreClean(t *testing.T) {
+	for _, args := range [][]string{
+		{"../../examples/tiny"}, {harbor}, {harbor + "/last-week"},
+		{harbor, "--venue", harbor + "/venues/tarn-hollow.toml"},
+		{harbor, "--venue", harbor + "/venues/lantern-quay-zones.toml"},
+	} {
+		if code, out, talk := runIn(t, append([]string{"check", "--strict"}, args...)...); code != 0 {
+			t.Errorf("%v: %d\n%s%s", args, code, out, talk)
+		}
+	}
+}
+
+// The demo is of the size that it is meant to be, and zone sends serve more of its stand than stereo does.
+func TestHarborIsAShow(t *testing.T) {
+	mean := func(args ...string) float64 {
+		var flags showFlags
+		if len(args) > 0 {
+			flags.Venue = args[0]
+		}
+		s, problems, err := flags.load(show.Disk{}, harbor)
+		if err != nil || s.Show == nil {
+			t.Fatal(err, problems)
+		}
+		cues, follow := 0, 0
+		for _, c := range s.Show.Cues {
+			if c.FollowOn {
+				follow++
+			} else {
+				cues++
+			}
+		}
+		if len(s.Drill.Sets) < 28 || len(s.Drill.Players) < 130 || cues < 40 || follow < 5 || len(s.Clock.Movements) != 3 || len(s.Show.Cues[0].Channels) != 29 {
+			t.Errorf("%d sets, %d players, %d cues, %d follow-ons, %d channels", len(s.Drill.Sets), len(s.Drill.Players), cues, follow, len(s.Show.Cues[0].Channels))
+		}
+		share, _ := meanInside(s.Show)
+		return share
+	}
+	stereo, zones := mean(), mean(harbor+"/venues/lantern-quay-zones.toml")
+	if zones < stereo+0.1 {
+		t.Errorf("zones serve %.2f of the stand, stereo %.2f", zones, stereo)
+	}
+}
+
+// compare lists the channels that the weather moves most first, and the two nights by their names.
+func TestCompare(t *testing.T) {
+	notInShort(t)
+	code, out, _ := runIn(t, "compare", harbor, "--air", "5C,38C")
+	lines := strings.Split(out, "\n")
+	if code != 0 || len(lines) < 25 || !strings.HasPrefix(lines[0], "A  Lantern Quay Stadium, 5 C:") || !strings.HasPrefix(lines[1], "B  Lantern Quay Stadium, 38 C:") {
+		t.Fatalf("%d\n%s", code, out)
+	}
+	if code, _, talk := runIn(t, "compare", harbor, "--air", "5C"); code != exitUsage || !strings.Contains(talk, "two nights or more") {
+		t.Errorf("one night: %d %s", code, talk)
+	}
+	if code, _, talk := runIn(t, "compare", harbor, "--air", "5C,hot"); code != exitUsage || !strings.Contains(talk, "--air") {
+		t.Errorf("no temperature: %d %s", code, talk)
+	}
+}
+
+// tune never promises less than the rig has, and says what zone sends would do.
+func TestTune(t *testing.T) {
+	notInShort(t)
+	code, out, _ := runIn(t, "tune", harbor)
+	if code != 0 || !strings.Contains(out, "zone sends") || !strings.Contains(out, "[[stack]]") {
+		t.Fatalf("%d\n%s", code, out)
+	}
+	if code, _, talk := runIn(t, "tune", "../../examples/tiny"); code != exitUsage || !strings.Contains(talk, "needs a stand") {
+		t.Errorf("without a stand: %d %s", code, talk)
+	}
+	if code, _, talk := runIn(t, "tune", harbor, "--venue", harbor+"/venues/lantern-quay-zones.toml"); code != exitUsage || !strings.Contains(talk, "zones") {
+		t.Errorf("with zones: %d %s", code, talk)
+	}
+}
+
+func TestSuggest(t *testing.T) {
+	notInShort(t)
+	code, out, talk := runIn(t, "suggest", harbor)
+	if code != 0 || !strings.Contains(out, "follow-ons") || !strings.Contains(talk, "suggestion") {
+		t.Fatalf("%d\n%s%s", code, out, talk)
+	}
+}
