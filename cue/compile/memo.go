@@ -14,12 +14,11 @@ import (
 // changed is computed again: the same way over the field, through the same stacks to the same seats, by the same
 // policy, is the same number. The zero Memo is ready. It may serve one compile at a time.
 type Memo struct {
-	of        string // everything that all entries depend on
+	of        string // everything that all answers depend on
 	listeners *stand.Listeners
 
-	mu         sync.Mutex
-	old, now   map[string]solved // entries of the last compile, and those that this one has used
-	oldP, nowP map[layout.Point]int
+	answers remembered[string, solved]
+	pans    remembered[layout.Point, int]
 }
 
 // solved is one answer: a range of delays in ms, or a fit.
@@ -33,45 +32,41 @@ type solved struct {
 // the seats or the aim are others.
 func (m *Memo) begin(of string, listeners func() *stand.Listeners) *stand.Listeners {
 	if m.of != of {
-		*m = Memo{of: of, listeners: listeners()}
+		m.of, m.listeners = of, listeners()
+		m.answers.forget()
+		m.pans.forget()
 	}
-	m.old, m.now = m.now, map[string]solved{}
-	m.oldP, m.nowP = m.nowP, map[layout.Point]int{}
+	m.answers.turn()
+	m.pans.turn()
 	return m.listeners
 }
 
-// solve returns the remembered answer to a question, or asks.
-func (m *Memo) solve(key string, ask func() solved) solved {
-	m.mu.Lock()
-	v, ok := m.now[key]
+// remembered is a table of answers that forgets what a whole compile had no use for. It is safe for concurrent
+// use.
+type remembered[K comparable, V any] struct {
+	mu       sync.Mutex
+	old, now map[K]V
+}
+
+func (r *remembered[K, V]) forget() { r.old, r.now = nil, nil }
+
+func (r *remembered[K, V]) turn() { r.old, r.now = r.now, map[K]V{} }
+
+// get returns the remembered answer to a question, or asks.
+func (r *remembered[K, V]) get(key K, ask func() V) V {
+	r.mu.Lock()
+	v, ok := r.now[key]
 	if !ok {
-		v, ok = m.old[key]
+		v, ok = r.old[key]
 	}
-	m.mu.Unlock()
+	r.mu.Unlock()
 	if !ok {
 		v = ask()
 	}
-	m.mu.Lock()
-	m.now[key] = v
-	m.mu.Unlock()
+	r.mu.Lock()
+	r.now[key] = v
+	r.mu.Unlock()
 	return v
-}
-
-// pan returns the remembered pan step for a place, or asks.
-func (m *Memo) pan(at layout.Point, ask func() int) int {
-	m.mu.Lock()
-	k, ok := m.nowP[at]
-	if !ok {
-		k, ok = m.oldP[at]
-	}
-	m.mu.Unlock()
-	if !ok {
-		k = ask()
-	}
-	m.mu.Lock()
-	m.nowP[at] = k
-	m.mu.Unlock()
-	return k
 }
 
 // question writes everything that an answer depends on besides what the whole memo does: what is asked, through

@@ -167,7 +167,7 @@ func (r *Result) want(e *engine, h *hand, at layout.Point) float64 {
 	}
 	pan := 0.0
 	if r.Score.StandFit && e.listeners.Len() > 0 {
-		pan = float64(e.memo.pan(at, func() int { return h.pan.Fit(at) })) / float64(e.steps)
+		pan = float64(e.memo.pans.get(at, func() int { return h.pan.Fit(at) })) / float64(e.steps)
 	} else {
 		pan = e.system.TangentPan(at, r.Rig.Reference).Pan
 	}

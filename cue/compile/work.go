@@ -117,7 +117,7 @@ func (r *Result) work(e *engine, h *hand, spans []span, pc piece, t *track) *Wor
 	r.drift(w)
 	r.level(w, o)
 	if e.listeners.Len() > 0 {
-		answer := e.memo.solve(question("fit", w.Gains, way, w.DelayMS), func() (s solved) {
+		answer := e.memo.answers.get(question("fit", w.Gains, way, w.DelayMS), func() (s solved) {
 			s.fit, s.ok = h.delay.Fit(heard, way, w.DelayMS/1000, e.aim.WindowS)
 			return s
 		})
@@ -250,7 +250,7 @@ func (r *Result) delay(w *Working, l *line, e *engine, h *hand, heard *stand.Hea
 	if w.Arrival.OK {
 		w.FirstMS = 1000 * w.Arrival.TimeS
 	}
-	answer := e.memo.solve(question(string(w.Policy), w.Gains, way), func() solved {
+	answer := e.memo.answers.get(question(string(w.Policy), w.Gains, way), func() solved {
 		s := solved{lo: math.Inf(1), hi: math.Inf(-1)}
 		for i, p := range way {
 			if i > 0 && p == way[i-1] {
