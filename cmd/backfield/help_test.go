@@ -20,14 +20,17 @@ import (
 	"testing"
 	"unicode/utf8"
 
+	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/cue/clock"
+	"backfield/cue/compile"
 	"backfield/cue/roster"
 	"backfield/cue/score"
 	"backfield/layout/drill"
 	"backfield/layout/field"
 	"backfield/layout/rig"
 	"backfield/layout/source"
+	"backfield/layout/stand"
 	fields "backfield/layout/table"
 	"backfield/layout/unit"
 	"backfield/osc/desk"
@@ -123,7 +126,7 @@ func inExamples(text, key string) bool {
 // Every column of a sheet is on its page, and so is every column and field that compile writes.
 func TestHelpHasEveryColumn(t *testing.T) {
 	for topic, columns := range map[string][]fields.Column{
-		"drill": slices.Concat(drill.SetColumns, drill.DotColumns), "roster": roster.Columns,
+		"drill": slices.Concat(drill.SetColumns, drill.DotColumns), "roster": roster.Columns, "stand": stand.Columns,
 	} {
 		all := spans(page(t, topic))
 		for _, c := range columns {
@@ -184,7 +187,6 @@ func TestHelpSnapshotIsRead(t *testing.T) {
 
 // Every TOML example is read by the real reader. The first of a page is whole; the others are parts of a file.
 func TestHelpExamplesAreRead(t *testing.T) {
-	parts := []string{"missing-key", "no-reference", "no-stack", "no-air", "unknown-name"}
 	for topic, read := range map[string]func(*source.File, *source.Problems){
 		"score": func(f *source.File, p *source.Problems) { score.Read(f, p) },
 		"rig":   func(f *source.File, p *source.Problems) { rig.Read(f, nil, p) },
@@ -201,12 +203,240 @@ func TestHelpExamplesAreRead(t *testing.T) {
 			var p source.Problems
 			read(f, &p)
 			for _, x := range p.All() {
-				if i == 0 || !slices.Contains(parts, x.Code) {
+				if i == 0 || !slices.Contains(ofParts, x.Code) {
 					t.Errorf("%s: %s: %s [%s]", x.Span.Where(), x.Severity, x.What, x.Code)
 				}
 			}
 		}
 	}
+}
+
+// ofParts are the codes of what is wrong with a part of a file only because it is not the whole.
+var ofParts = []string{"missing-key", "no-reference", "no-stack", "no-air", "unknown-name"}
+
+// Every TOML example of the pages that are about no one file says in its first line which it is a part of, and
+// is read by that file's reader.
+func TestHelpMixedExamplesAreRead(t *testing.T) {
+	files := []string{"score", "rig", "desk"} // pages with tests of their own
+	count := 0
+	for _, topic := range topics() {
+		if slices.Contains(files, topic) {
+			continue
+		}
+		for i, block := range blocks(page(t, topic), "toml") {
+			count++
+			f, err := source.Open(fmt.Sprintf("%s.md, example %d", topic, i+1), []byte(block), fields.TOMLLimit)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var p source.Problems
+			switch first, _, _ := strings.Cut(block, "\n"); first {
+			case "# show.toml":
+				score.Read(f, &p)
+			case "# rig.toml":
+				rig.Read(f, nil, &p)
+			case "# desk.toml":
+				desk.Read(f, &p)
+			default:
+				t.Errorf("%s: its first line does not say of which file it is a part", f.Name)
+			}
+			for _, x := range p.All() {
+				if !slices.Contains(ofParts, x.Code) && !strings.HasPrefix(x.Code, "desk-no-") {
+					t.Errorf("%s: %s: %s [%s]", x.Span.Where(), x.Severity, x.What, x.Code)
+				}
+			}
+		}
+	}
+	if count < 8 {
+		t.Errorf("only %d examples", count)
+	}
+}
+
+// The sheets shown in stand.md and roster.md are read without a word.
+func TestHelpSheetsAreRead(t *testing.T) {
+	for topic, read := range map[string]func(*source.File, *source.Problems) int{
+		"stand":  func(f *source.File, p *source.Problems) int { return len(stand.ReadSeats(f, p)) },
+		"roster": func(f *source.File, p *source.Problems) int { return len(roster.Read(f, p).Players) },
+	} {
+		text := page(t, topic)
+		list := append(blocks(text, "csv"), bare(text, "player,")...)
+		if len(list) == 0 {
+			t.Errorf("%s.md shows no sheet", topic)
+		}
+		for _, block := range list {
+			f, err := source.Open(topic+".md", []byte(block), fields.CSVLimit)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var p source.Problems
+			if n := read(f, &p); n != strings.Count(block, "\n")-1 {
+				t.Errorf("%s.md: %d rows read of\n%s", topic, n, block)
+			}
+			for _, x := range p.All() {
+				t.Errorf("%s: %s: %s [%s]", x.Span.Where(), x.Severity, x.What, x.Code)
+			}
+		}
+	}
+}
+
+// bare returns the fenced blocks without a language that begin with a text.
+func bare(text, begin string) []string {
+	var list []string
+	for i, part := range strings.Split(text, "```") {
+		if block, ok := strings.CutPrefix(part, "\n"); ok && i%2 == 1 && strings.HasPrefix(block, begin) {
+			list = append(list, block)
+		}
+	}
+	return list
+}
+
+// rules.md tells every rule, and the defaults that the reader has.
+func TestHelpHasEveryRule(t *testing.T) {
+	text := page(t, "rules")
+	told := map[string]bool{}
+	for _, m := range regexp.MustCompile("(?m)^- `([a-z-]+)`: ").FindAllStringSubmatch(text, -1) {
+		if told[m[1]] {
+			t.Errorf("rules.md tells %s twice", m[1])
+		}
+		if told[m[1]] = true; !slices.Contains(compile.Rules, m[1]) {
+			t.Errorf("rules.md tells %s, which is no rule", m[1])
+		}
+	}
+	for _, code := range compile.Rules {
+		if !told[code] {
+			t.Errorf("rules.md does not tell %s", code)
+		}
+	}
+	f, _ := source.Open("empty", nil, fields.TOMLLimit)
+	d := score.Read(f, &source.Problems{}).Rules
+	want := map[string]float64{"near_stack": d.NearStackM, "most_open": float64(d.MostOpen), "settle": d.SettleS, "press": d.PressS,
+		"handover": d.HandoverS, "pickup": d.PickupM, "uneven": d.UnevenDB, "masked": d.MaskedDB}
+	said := regexp.MustCompile("`check\\.([a-z_]+)`(?: [a-z ]+)?,\\s+default\\s+([0-9.]*[0-9])")
+	for _, topic := range []string{"rules", "score"} {
+		found := map[string]bool{}
+		for _, m := range said.FindAllStringSubmatch(strings.ReplaceAll(page(t, topic), "`  ", "` "), -1) {
+			found[m[1]] = true
+			if v, _ := strconv.ParseFloat(m[2], 64); v != want[m[1]] {
+				t.Errorf("%s.md tells %g of %s, the reader %g", topic, v, m[1], want[m[1]])
+			}
+		}
+		for key := range want {
+			if !found[key] {
+				t.Errorf("%s.md does not tell the default of %s", topic, key)
+			}
+		}
+	}
+	all := spans(text)
+	for _, section := range d.Loud {
+		if !all[section] {
+			t.Errorf("rules.md does not tell the loud section %s", section)
+		}
+	}
+	for _, key := range fields.Keys(score.File{}) {
+		if rest, ok := strings.CutPrefix(key, "check."); ok && rest != "allow" && !all[key] {
+			t.Errorf("rules.md does not tell %s", key)
+		}
+	}
+}
+
+// stand.md tells every policy, in the order of the source or not.
+func TestHelpHasEveryPolicy(t *testing.T) {
+	for _, topic := range []string{"stand", "score"} {
+		for _, name := range stand.Policies {
+			if !strings.Contains(page(t, topic), "`"+name+"`") && !strings.Contains(page(t, topic), "`\""+name+"\"`") {
+				t.Errorf("%s.md does not tell of %s", topic, name)
+			}
+		}
+	}
+}
+
+// What the pages quote of the demo is what the program says of it.
+func TestHelpQuotesTheDemo(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes some seconds")
+	}
+	t.Parallel()
+	demo := filepath.Join("..", "..", "examples", "harbor")
+	say := func(args ...string) string {
+		var out, talk bytes.Buffer
+		if code := run(t.Context(), args, &out, &talk); code != exitFine {
+			t.Fatalf("%v: %d\n%s%s", args, code, out.String(), talk.String())
+		}
+		return strings.ReplaceAll(out.String(), filepath.ToSlash(demo), "examples/harbor")
+	}
+	quoted := func(topic string, lines ...string) {
+		t.Helper()
+		if len(lines) == 0 {
+			t.Errorf("%s.md: nothing to compare", topic)
+		}
+		for _, line := range lines {
+			if !strings.Contains(page(t, topic), "\n"+line+"\n") {
+				t.Errorf("%s.md does not show\n%s", topic, line)
+			}
+		}
+	}
+	grep := func(text, pattern string) []string {
+		return regexp.MustCompile("(?m)^"+pattern+"$").FindAllString(text, -1)
+	}
+	zones := filepath.Join(demo, "venues", "lantern-quay-zones.toml")
+
+	stereo := grep(say("compile", demo, "-o", t.TempDir()), "[0-9]+ seats: .*")
+	quoted("zones", stereo...)
+	quoted("stand", stereo...)
+	quoted("zones", grep(say("compile", demo, "--venue", zones, "-o", t.TempDir()), "[0-9]+ seats: .*")...)
+	_, working, _ := strings.Cut(say("explain", demo, "6", "Tpt 3", "--venue", zones), "ZONES\n")
+	working, _, _ = strings.Cut(working, "\n\n")
+	quoted("zones", "ZONES\n"+working)
+	quoted("stand", grep(say("explain", demo, "6", "Tpt 3"), "  of [0-9]+ seats, .*\n  median: .*")...)
+	quoted("suggest", grep(say("suggest", demo), ".* cue \"43\" needs .*")...)
+	nights, rows, _ := strings.Cut(say("compare", demo, "--air", "18C,24C,31C"), "\n\n")
+	quoted("compare", nights+"\n\n"+strings.Join(strings.SplitN(rows, "\n", 4)[:3], "\n"))
+
+	for _, m := range regexp.MustCompile("(?m)^\\| `([a-z-]+)` \\| ([0-9]+) % \\|$").FindAllStringSubmatch(page(t, "stand"), -1) {
+		if m[1] == string(stand.MostSeats) { // the demo's own
+			if !strings.Contains(stereo[0], m[2]+" % inside") {
+				t.Errorf("stand.md tells %s %% of most-seats, and compile says: %s", m[2], stereo[0])
+			}
+			continue
+		}
+		if got := fmt.Sprintf("%.0f", 100*inside(t, demo, m[1], 2)); got != m[2] {
+			t.Errorf("stand.md tells %s %% of %s, which is %s", m[2], m[1], got)
+		}
+	}
+	if one := fmt.Sprintf("serves %.0f %% of the seats with 1", 100*inside(t, demo, "most-seats", 1, zones)); !strings.Contains(page(t, "zones"), one) {
+		t.Errorf("zones.md does not say %q", one)
+	}
+	tuned := strings.TrimSuffix(say("tune", demo), "\n")
+	quoted("tune", tuned)
+	quoted("zones", grep(tuned, "  (as the rig is|tuned|zone sends) .*")...)
+}
+
+// inside is the demo's mean share of seats inside the window with another policy, and with so many stacks to carry
+// a player in zones.
+func inside(t *testing.T, demo, policy string, most int, venue ...string) float64 {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join(demo, "show.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	if err := os.CopyFS(dir, os.DirFS(demo)); err != nil {
+		t.Fatal(err)
+	}
+	text = fmt.Appendf(nil, "delay.policy = %q\nzones.most = %d\n%s", policy, most, text)
+	if err := os.WriteFile(filepath.Join(dir, "show.toml"), text, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	var flags showFlags
+	if len(venue) > 0 {
+		flags.Venue = venue[0]
+	}
+	s, problems, err := flags.load(show.Disk{}, dir)
+	if err != nil || s.Result.Show == nil {
+		t.Fatal(err, problems)
+	}
+	share, _ := meanInside(s.Show)
+	return share
 }
 
 // The venue of rig.md can be laid over its first rig: all that is wrong is that this has no subs to omit.
@@ -266,15 +496,21 @@ func TestHelpPositionsAreRead(t *testing.T) {
 	}
 }
 
+// outputLine is a line of explain or suggest, which are as wide as they are.
+var outputLine = regexp.MustCompile("^ *([a-z]+ {2,}|of [0-9]+ seats|[0-9]+:[0-9.]+ )")
+
 // A terminal shows the pages as they are. Rows of tables may be longer in pages that are mostly looked up.
 func TestHelpFitsATerminal(t *testing.T) {
 	for _, topic := range topics() {
-		n := 0
+		n, inBlock := 0, false
 		for line := range strings.Lines(page(t, topic)) {
 			n++
 			width := 120
-			if strings.HasPrefix(line, "|") {
+			if strings.HasPrefix(line, "|") || inBlock && outputLine.MatchString(line) {
 				width = 180
+			}
+			if strings.HasPrefix(line, "```") {
+				inBlock = !inBlock
 			}
 			if got := utf8.RuneCountInString(strings.TrimRight(line, "\n")); got > width {
 				t.Errorf("%s.md:%d is %d characters wide, over %d", topic, n, got, width)
@@ -337,6 +573,7 @@ func codes(t *testing.T) (found map[string]map[string]bool, prefixes []string) {
 			}
 			c := codeFinder{t: t, set: set, found: found, names: map[string][]string{}}
 			ast.Inspect(f, c.assigned)
+			ast.Inspect(f, c.passedOn)
 			ast.Inspect(f, c.reported)
 			prefixes = append(prefixes, c.prefixes...)
 			return nil
@@ -354,6 +591,7 @@ type codeFinder struct {
 	found    map[string]map[string]bool
 	names    map[string][]string // literals that a variable of that name is given in this file
 	prefixes []string
+	passed   ast.Expr // the code that the method warn is given, and passes on
 }
 
 func (c *codeFinder) add(code, severity string) {
@@ -386,14 +624,39 @@ func (c *codeFinder) assigned(n ast.Node) bool {
 	return true
 }
 
-// reported notes p.Error(code, at, what, do), p.Warn(...), and Problem{Code: ...}.
+// passedOn finds the one place where a code comes from outside: p.Warn within the method warn(m, code, ...), whose
+// callers are looked at instead.
+func (c *codeFinder) passedOn(n ast.Node) bool {
+	f, ok := n.(*ast.FuncDecl)
+	if !ok || f.Name.Name != "warn" || f.Recv == nil {
+		return true
+	}
+	ast.Inspect(f.Body, func(n ast.Node) bool {
+		if call, ok := n.(*ast.CallExpr); ok && len(call.Args) >= 4 {
+			if method, ok := call.Fun.(*ast.SelectorExpr); ok && method.Sel.Name == "Warn" && fmt.Sprint(call.Args[0]) == "code" {
+				c.passed = call.Args[0]
+			}
+		}
+		return true
+	})
+	return false
+}
+
+// reported notes r.warn(cue, code, at, what, do, p), p.Error(code, at, what, do), p.Warn(...), and Problem{Code: ...}.
 func (c *codeFinder) reported(n ast.Node) bool {
 	switch n := n.(type) {
 	case *ast.CallExpr:
 		method, ok := n.Fun.(*ast.SelectorExpr)
 		severity := map[string]string{"Error": "error", "Warn": "warning"}
-		if ok && severity[method.Sel.Name] != "" && len(n.Args) >= 4 {
+		switch {
+		case !ok:
+		case severity[method.Sel.Name] != "" && len(n.Args) >= 4 && n.Args[0] != c.passed:
 			c.code(n.Args[0], severity[method.Sel.Name])
+		case method.Sel.Name == "warn" && len(n.Args) == 6:
+			c.code(n.Args[1], "warning")
+			if code, ok := literal(n.Args[1]); ok && !slices.Contains(compile.Rules, code) {
+				c.t.Errorf("%s: %s is reported by warn and is not among compile.Rules", c.set.Position(n.Pos()), code)
+			}
 		}
 	case *ast.CompositeLit:
 		name := ""
