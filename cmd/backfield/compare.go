@@ -89,12 +89,12 @@ func label(s *cue.Show, venue string) string {
 // nightRow is one player's or fixed mic's channel over all nights: where his delays lie furthest apart, and
 // his mean share of seats inside the window in each.
 type nightRow struct {
-	Channel  int       `json:"channel"`
-	Player   string    `json:"player"`
-	Cue      string    `json:"cue"`
-	SpreadMS float64   `json:"spread_ms"`
-	DelayMS  []float64 `json:"delay_ms"`
-	Inside   []float64 `json:"inside"` // null without a stand
+	Channel  int        `json:"channel"`
+	Player   string     `json:"player"`
+	Cue      string     `json:"cue"` // where the delays lie furthest apart
+	SpreadMS float64    `json:"spread_ms"`
+	DelayMS  []*float64 `json:"delay_ms"` // a night each; null where the mic is not open
+	Inside   []*float64 `json:"inside"`   // a night each; null without a stand
 }
 
 func compareNights(nights []night) []nightRow {
@@ -125,33 +125,39 @@ func compareNights(nights []night) []nightRow {
 			}
 		}
 	}
-	for i, s := range nights[0].show.Cues {
+	for _, s := range nights[0].show.Cues {
 		if s.FollowOn {
 			continue
 		}
-		for j, ch := range s.Channels {
+		for _, ch := range s.Channels {
 			if !ch.Open {
 				continue
 			}
-			var delays []float64
-			for _, x := range nights {
-				if other, ok := x.show.Find(nights[0].show.Cues[i].ID); ok && j < len(other.Channels) {
-					delays = append(delays, other.Channels[j].DelayMS)
+			k := key{ch.Channel, ch.Player}
+			delays, lo, hi := make([]*float64, len(nights)), math.Inf(1), math.Inf(-1)
+			for n, x := range nights {
+				if v := delayOf(x.show, s.ID, k.channel, k.player); v != nil {
+					delays[n], lo, hi = v, min(lo, *v), max(hi, *v)
 				}
 			}
-			row := rows[key{ch.Channel, ch.Player}]
-			if spread := slices.Max(delays) - slices.Min(delays); spread > row.SpreadMS+1e-9 && len(delays) == len(nights) {
-				row.SpreadMS, row.Cue, row.DelayMS = math.Round(spread*100)/100, s.ID, delays
+			if row := rows[k]; hi-lo > row.SpreadMS+1e-9 {
+				row.SpreadMS, row.Cue, row.DelayMS = math.Round((hi-lo)*100)/100, s.ID, delays
 			}
 		}
 	}
 	var list []nightRow
 	for _, k := range order {
 		row := rows[k]
+		row.SpreadMS = max(row.SpreadMS, 0)
+		row.Inside = make([]*float64, len(nights))
 		for n := range nights {
 			if count[k][n] > 0 {
-				row.Inside = append(row.Inside, math.Round(1e4*inside[k][n]/count[k][n])/1e4)
+				share := math.Round(1e4*inside[k][n]/count[k][n]) / 1e4
+				row.Inside[n] = &share
 			}
+		}
+		if row.DelayMS == nil { // open in follow-ons or in other nights only
+			row.DelayMS = make([]*float64, len(nights))
 		}
 		list = append(list, *row)
 	}
@@ -159,6 +165,20 @@ func compareNights(nights []night) []nightRow {
 		return cmp.Or(cmp.Compare(b.SpreadMS, a.SpreadMS), cmp.Compare(a.Channel, b.Channel))
 	})
 	return list
+}
+
+// delayOf is the delay of a mic in a cue, nil where it is not open then.
+func delayOf(s *cue.Show, id string, channel int, player string) *float64 {
+	c, ok := s.Find(id)
+	if !ok {
+		return nil
+	}
+	for i := range c.Channels {
+		if ch := &c.Channels[i]; ch.Channel == channel && ch.Player == player && ch.Open {
+			return &ch.DelayMS
+		}
+	}
+	return nil
 }
 
 func printNights(w io.Writer, nights []night, rows []nightRow) {
@@ -187,10 +207,18 @@ func printNights(w io.Writer, nights []night, rows []nightRow) {
 	for _, r := range rows {
 		fmt.Fprintf(w, "%-4d %-18s %-6s %9.1f  ", r.Channel, r.Player, r.Cue, r.SpreadMS)
 		for _, v := range r.DelayMS {
-			fmt.Fprintf(w, "%8.1f", v)
+			if v == nil {
+				fmt.Fprintf(w, "%8s", "-")
+			} else {
+				fmt.Fprintf(w, "%8.1f", *v)
+			}
 		}
 		for _, v := range r.Inside {
-			fmt.Fprintf(w, "%7.0f %%", 100*v)
+			if v == nil {
+				fmt.Fprintf(w, "%9s", "-")
+			} else {
+				fmt.Fprintf(w, "%7.0f %%", 100**v)
+			}
 		}
 		fmt.Fprintln(w)
 	}

@@ -20,7 +20,7 @@ type Position struct {
 
 var (
 	countForm = regexp.MustCompile(`^(\d{1,4})\s*:\s*(\d{1,6}(?:\.\d{1,6})?)$`)
-	setForm   = regexp.MustCompile(`^(?i:set)\s+([^\s+]+)(?:\s*([+]|\s-\s?)\s*(\d{1,6}(?:\.\d{1,6})?))?$`)
+	setForm   = regexp.MustCompile(`^(?i:set)\s+([^\s\v\pZ\pC+]+)(?:\s*([+]|\s-\s?)\s*(\d{1,6}(?:\.\d{1,6})?))?$`)
 )
 
 const positionForm = `write "1:33" (movement 1, count 33), "set 7" or "set 7 + 4"`

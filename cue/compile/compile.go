@@ -53,6 +53,7 @@ type Result struct {
 	Cues  []Moment // in order of time, as Show.Cues
 	lines []line
 
+	seats  int     // of the stand, with weight
 	spans  []span  // by cue
 	pieces []piece // as Show.Cues
 	works  [][]*Working
@@ -106,7 +107,7 @@ func (r *Result) head(system *sound.System) *cue.Show {
 		Rig: cue.Rig{
 			LatencyMS: tidy(r.Rig.LatencyS * 1000),
 			Reference: place(r.Rig.Reference.X, r.Rig.Reference.Y, r.Rig.Reference.Z),
-			Delay:     cue.Settings{Policy: r.Score.Policy.Or(r.standing()), LeadMS: r.Score.LeadMS, WindowMS: r.Score.WindowMS, Feed: r.feed(), PanBy: r.panBy(), Seats: len(r.Rig.Seats()), PanLaw: system.Law.String(), PanWidth: r.Score.PanWidth},
+			Delay:     cue.Settings{Policy: r.Score.Policy.Or(r.standing()), LeadMS: r.Score.LeadMS, WindowMS: r.Score.WindowMS, Feed: r.feed(), PanBy: r.panBy(), Seats: r.seats, PanLaw: system.Law.String(), PanWidth: r.Score.PanWidth},
 		},
 		Cues: []cue.Snapshot{},
 	}

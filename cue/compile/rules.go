@@ -55,6 +55,7 @@ func (r *Result) checkRules(e *engine, show *cue.Show, p *source.Problems) {
 			r.ruleMasked(e, i, works, p)
 		}
 	}
+	r.ruleWalks(p)
 	r.ruleFixedNearStack(p)
 	r.ruleSnapshots(show, p)
 	r.ruleHandover(p)
@@ -73,6 +74,40 @@ func (r *Result) ruleTime(i int, p *source.Problems) {
 	}
 	if fade := r.Clock.Span(m.At, m.Cue.FadeCounts); fade > gap+1e-9 {
 		r.warn(m, "fade-long", m.Cue.ID.Span, fmt.Sprintf("cue %q fades for %.2f s and the next cue comes after %.2f s", m.Cue.ID.V, fade, gap), "the fade is cut short there; shorten it", p)
+	}
+}
+
+// ruleWalks: open mics that walk further within one snapshot than the follow-ons' tolerance, a warning a cue.
+func (r *Result) ruleWalks(p *source.Problems) {
+	type walk struct {
+		names []string
+		worst *Working
+	}
+	walks := make([]walk, len(r.Cues))
+	for n, pc := range r.pieces {
+		for _, w := range r.works[n] {
+			x := &walks[pc.cue]
+			if !w.tooFar {
+				continue
+			}
+			if !slices.Contains(x.names, w.Name) {
+				x.names = append(x.names, w.Name)
+			}
+			if x.worst == nil || w.weigh() > x.worst.weigh() {
+				x.worst = w
+			}
+		}
+	}
+	for i, x := range walks {
+		if x.worst == nil {
+			continue
+		}
+		m := &r.Cues[i]
+		do := "they walk faster than a snapshot a count can follow: accept it, or close them while they run"
+		if !r.Score.Follow.On || !m.Cue.Follow {
+			do = "follow-ons are off here: turn them on, or accept it"
+		}
+		r.warn(m, "walks-open", m.Cue.ID.Span, fmt.Sprintf("cue %q: %s; worst: %s %s", m.Cue.ID.V, few(x.names), x.worst.Name, x.worst.drifts), do, p)
 	}
 }
 
@@ -240,7 +275,7 @@ func (r *Result) ruleMasked(e *engine, piece int, works []*Working, p *source.Pr
 	}
 }
 
-// ruleSnapshots: a cue that changes nothing, and a channel that opens just after its delay has moved.
+// ruleSnapshots: a cue that changes nothing, and a channel that opens just after its delay, pan or sends have moved.
 func (r *Result) ruleSnapshots(show *cue.Show, p *source.Problems) {
 	moved := map[int]float64{} // by channel: when its pan or delay last moved, in seconds
 	for i := range show.Cues {
@@ -255,10 +290,10 @@ func (r *Result) ruleSnapshots(show *cue.Show, p *source.Problems) {
 			same = same && equal(now, was)
 			if now.Open && !was.Open {
 				if at, ok := moved[now.Channel]; ok && s.TimeS-at < r.Score.Rules.SettleS {
-					r.warn(m, "opens-moving", m.Cue.ID.Span, fmt.Sprintf("cue %q, %s: channel %d opens %.2f s after its delay has moved", s.ID, now.Player, now.Channel, s.TimeS-at), "many desks glide a delay, which is heard as a pitch; open it later or close it sooner before", p)
+					r.warn(m, "opens-moving", m.Cue.ID.Span, fmt.Sprintf("cue %q, %s: channel %d opens %.2f s after its delay or pan has moved", s.ID, now.Player, now.Channel, s.TimeS-at), "many desks glide a delay, which is heard as a pitch; open it later or close it sooner before", p)
 				}
 			}
-			if now.Pan != was.Pan || now.DelayMS != was.DelayMS {
+			if now.Pan != was.Pan || now.DelayMS != was.DelayMS || !slices.Equal(now.Sends, was.Sends) {
 				moved[now.Channel] = s.TimeS
 			}
 		}

@@ -59,7 +59,7 @@ func TestRules(t *testing.T) {
 			f.score = "check.press = 0\n" + strings.Replace(f.score, "tempo = 120", "tempo = 240", 1)
 			f.dots = strings.ReplaceAll(base.dots, "3,A,0,32", "3,A,0,44")
 			f.score += cueAt("1", "1:1", a) + cueAt("2", "set 3 - 1", `open.feature = ["B"]`) + cueAt("3", "set 3", `open.feature = ["A"]`)
-		}, `opens-moving cue "3", A: channel 1 opens 0.25 s after its delay has moved`},
+		}, `opens-moving cue "3", A: channel 1 opens 0.25 s after its delay or pan has moved`},
 		"many-open": {func(f *files) {
 			f.roster, f.dots = crowd, crowdDots
 			f.score += cueAt("1", "1:1", `open.support = ["@crowd", "A"]`)
@@ -91,7 +91,7 @@ func TestRules(t *testing.T) {
 			f.sets = "set,movement,counts,hold\n1,1,0,0\n2,1,8,0\n3,1,16,0\n"
 			f.roster = "player,section,pack,channel\nA,trumpet,P1,1\n"
 			f.score += "[follow]\npan = 0.005\n" + cueAt("1", "1:1", a)
-		}, `walks-open cue "1", A walks while open: the delay is off by up to`},
+		}, `walks-open cue "1": A; worst: A walks while open: the delay is off by up to`},
 	} {
 		f := base
 		c.change(&f)

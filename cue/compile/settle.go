@@ -17,6 +17,7 @@ import (
 func (r *Result) settle(p *source.Problems) *cue.Show {
 	e := r.newEngine()
 	r.checkPolicies(e, p)
+	r.checkZones(p)
 	r.spans = r.walk(e)
 	r.pieces = r.divide(r.spans)
 	r.works = r.workAll(e, p)
@@ -155,6 +156,13 @@ func (r *Result) checkPolicies(e *engine, p *source.Problems) {
 	}
 	if r.Score.StandFit {
 		need("a pan by stand-fit", r.Score.File.Whole())
+	}
+}
+
+// checkZones tells of settings of the pan that a rig with zones has no use for.
+func (r *Result) checkZones(p *source.Problems) {
+	if r.Rig.Zones && r.Score.StandFit {
+		p.Warn("zones-pan", r.Score.File.Whole(), "the score pans by stand-fit, and this rig feeds its stacks by zones", "the sends follow the player's direction instead; leave it for stereo nights, or take it out")
 	}
 }
 

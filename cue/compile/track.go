@@ -37,6 +37,7 @@ func (r *Result) newEngine() *engine {
 		aim:    stand.Aim{WindowS: r.Score.WindowMS / 1000, LeadS: r.Score.LeadMS / 1000, Free: r.Score.Free},
 	}
 	seats := r.Rig.Seats()
+	r.seats = len(seats)
 	if e.memo = r.Memo; e.memo == nil {
 		e.memo = &Memo{}
 	}

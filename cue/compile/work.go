@@ -72,6 +72,7 @@ type Working struct {
 	limitLevel  float64 // what was asked for, when the desk cannot hold it
 	levelIsCut  bool
 	tooFar      bool
+	drifts      string // in words, where it is too far
 	unknownDots bool
 }
 
@@ -139,13 +140,11 @@ func (r *Result) policy(m *Moment, l *line, o opening) stand.Policy {
 
 // standing is the policy of a show that names none.
 func (r *Result) standing() string {
-	if r.hasStand() {
+	if r.seats > 0 {
 		return string(stand.MostSeats)
 	}
 	return string(stand.Reference)
 }
-
-func (r *Result) hasStand() bool { return len(r.Rig.Blocks)+len(r.Rig.Surveyed) > 0 }
 
 func (r *Result) feed() string {
 	if r.Rig.Zones {
@@ -304,12 +303,13 @@ func (r *Result) drift(w *Working) {
 		what = fmt.Sprintf("the direction by up to %.1f degrees", w.DriftAngleD)
 	} else {
 		w.DriftPan = swing
-		what = fmt.Sprintf("the pan by up to %.2f", w.DriftPan)
+		what = fmt.Sprintf("the pan by up to %.3f", w.DriftPan)
 	}
 	const slack = 1e-6
 	if f := r.Score.Follow; w.DriftMS > f.DriftMS+slack || w.DriftPan > f.Pan+slack || w.DriftAngleD > f.AngleD+slack {
 		w.tooFar = true
-		w.note(fmt.Sprintf("walks while open: the delay is off by up to %.1f ms and %s before the next snapshot", w.DriftMS, what))
+		w.drifts = fmt.Sprintf("walks while open: the delay is off by up to %.1f ms and %s before the next snapshot", w.DriftMS, what)
+		w.note(w.drifts)
 	}
 }
 
@@ -362,9 +362,6 @@ func (r *Result) report(w *Working, id string, m *Moment, o opening, p *source.P
 	}
 	if w.RawMS < 0 && w.Kind == cue.Worn && !w.DelayHand {
 		r.warn(m, "delay-negative", at, fmt.Sprintf("cue %q, %s: the delay would have to be %.1f ms", id, w.Name, w.RawMS), "he is nearer to the audience than the loudspeakers can wait: 0 is sent; keep him further back, or turn his mic down", p)
-	}
-	if w.tooFar {
-		r.warn(m, "walks-open", at, fmt.Sprintf("cue %q, %s %s", id, w.Name, w.Notes[len(w.Notes)-1]), "he walks faster than one snapshot a count can follow, or follow-ons are off here", p)
 	}
 	if math.IsNaN(w.Pan) || math.IsNaN(w.DelayMS) || math.IsNaN(w.LevelDB) {
 		p.Error("not-finite", at, fmt.Sprintf("cue %q, %s: a number came out as none", id, w.Name), "this is a fault of backfield; please report it with the show")

@@ -351,6 +351,11 @@ func (r *Rig) checkZones(p *source.Problems) {
 	if !r.Zones {
 		return
 	}
+	for _, m := range r.Mics {
+		if m.Pan != nil {
+			p.Warn("zones-pan", m.Span, fmt.Sprintf("fixed mic %q has a pan, and this rig feeds its stacks by zones", m.Name), "the pan is not used: its sends follow its place; take the key out")
+		}
+	}
 	first := map[int]Stack{}
 	for _, k := range r.Stacks {
 		switch other, taken := first[k.Zone]; {

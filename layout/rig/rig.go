@@ -67,7 +67,8 @@ type Mic struct {
 	DelayMS *float64 // set by hand
 }
 
-// Seats lists the whole stand: the blocks', the surveyed ones, and the reference seat if it has a weight.
+// Seats lists the whole stand, every seat that has a weight: the blocks', the surveyed ones, and the reference seat
+// if it counts.
 func (r *Rig) Seats() []stand.Seat {
 	var seats []stand.Seat
 	for _, b := range r.Blocks {
@@ -77,7 +78,7 @@ func (r *Rig) Seats() []stand.Seat {
 	if len(seats) > 0 && r.ReferenceWeight > 0 {
 		seats = append(seats, stand.Seat{At: r.Reference, Weight: r.ReferenceWeight})
 	}
-	return seats
+	return slices.DeleteFunc(seats, func(s stand.Seat) bool { return s.Weight <= 0 })
 }
 
 // Spoken lists the stacks that count for arrival and image, in order: those that are no subs.

@@ -85,7 +85,7 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	deskFile := l.open(sc.Desk, table.TOMLLimit)
 	before := p.Errors()
 	in := compile.Input{Score: sc, Rig: rig.Read(rigFile, venueFile, p)}
-	if name := in.Rig.SeatsFile; name.Set { // relative to the rig or venue that names it
+	if name := in.Rig.SeatsFile; name.V != "" { // relative to the rig or venue that names it
 		if seats := l.beside(name, filepath.Dir(name.Span.File.Name), table.CSVLimit); seats != nil {
 			in.Rig.Surveyed = stand.ReadSeats(seats, p)
 		}
