@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"os"
+	"os/signal"
 	"path/filepath"
 	"slices"
 
@@ -29,6 +31,10 @@ leaves the last good files as they are. Ends with Ctrl-C.`,
 			if dir == "" {
 				dir = filepath.Join(filepath.Dir(show.Path(args[0])), "compiled")
 			}
+			// Only here is Ctrl-C the ordinary end; every other command is to stop at once, above all send.
+			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
+			defer stop()
+			c.SetContext(ctx)
 			w := watching{c: c, flags: &flags, arg: args[0], dir: dir}
 			return w.run()
 		},

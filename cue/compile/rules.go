@@ -243,7 +243,9 @@ func (r *Result) ruleMasked(e *engine, piece int, works []*Working, p *source.Pr
 	m := &r.Cues[r.pieces[piece].cue]
 	front := math.Inf(-1)
 	for _, w := range works {
-		front = max(front, w.RoleDB)
+		if w.Kind == cue.Worn {
+			front = max(front, w.RoleDB)
+		}
 	}
 	var behind []stand.Fed
 	for _, w := range works {

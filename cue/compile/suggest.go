@@ -78,6 +78,17 @@ func (r *Result) Suggest() []Suggestion {
 			add(m, "%s stayed open for more than %d counts up to cue %q: where they rest, a cue could close them", few(long), longOpenCounts, m.Cue.ID.V)
 		}
 	}
+	if n := len(r.Cues); n > 0 {
+		var long []string
+		for _, l := range sorted(since) {
+			if r.Clock.Counts(r.Cues[since[l]].At, r.Clock.End()) > longOpenCounts {
+				long = append(long, r.Cues[n-1].open[l].name)
+			}
+		}
+		if len(long) > 0 {
+			add(&r.Cues[n-1], "%s stay open for more than %d counts to the end of the show: where they rest, a cue could close them", few(long), longOpenCounts)
+		}
+	}
 	slices.SortStableFunc(list, func(a, b Suggestion) int { return cmp.Compare(a.TimeS, b.TimeS) })
 	return list
 }
