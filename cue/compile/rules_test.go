@@ -72,6 +72,11 @@ func TestRules(t *testing.T) {
 			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
 			f.score += "[follow]\non = false\n" + cueAt("1", "1:1", a+"\nopen.support = [\"@crowd\"]\nallow = [\"many-open\"]\nnudge = { \"@crowd\" = 2 }")
 		}, `masked cue "1": the 24 softer mics together are more than 6 dB louder than A at `},
+		"masked beside a louder fixed mic": {func(f *files) {
+			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
+			f.score = strings.Replace(f.score, "feature = 0", "feature = 0\npit = 3", 1) + "[follow]\non = false\n"
+			f.score += cueAt("1", "1:1", a+"\nopen.support = [\"@crowd\"]\nopen.pit = [\"field\"]\nallow = [\"many-open\"]\nnudge = { \"@crowd\" = 2 }")
+		}, `masked cue "1": the 24 softer mics together`},
 		"not masked": {func(f *files) {
 			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
 			f.score += cueAt("1", "1:1", a+"\nopen.support = [\"@crowd\"]\nallow = [\"many-open\"]")
