@@ -383,3 +383,26 @@ func TestCores(t *testing.T) {
 		}
 	}
 }
+
+// A pack changes hands at set 2 while its channel is open, and another player's walk needs follow-ons after that:
+// the channel stays open in all of them, with the old holder's numbers.
+func TestHandoverWhileOpen(t *testing.T) {
+	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\", \"B\"]\n")
+	f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
+	f.dots = strings.ReplaceAll(f.dots, "3,B,-16,40", "3,B,-16,60")
+	r := f.show(t)
+	first := channel(t, r, "1", 1)
+	after := 0
+	for _, s := range r.Show.Cues {
+		c := channel(t, r, s.ID, 1)
+		if !c.Open || c.Pan != first.Pan || c.DelayMS != first.DelayMS || c.LevelDB != first.LevelDB {
+			t.Errorf("cue %s: %+v, want it open as %+v", s.ID, c, first)
+		}
+		if s.Count > 17 {
+			after++
+		}
+	}
+	if after == 0 {
+		t.Error("no follow-on after the handover: the case shows nothing")
+	}
+}

@@ -14,7 +14,7 @@ import (
 
 // Rules lists the codes of the warnings about one cue, which a cue or the whole score may accept by name.
 var Rules = []string{
-	"changes-nothing", "close-nothing", "cues-close", "delay-max", "delay-negative", "fade-long", "handover-fast", "keep-nothing",
+	"changes-nothing", "close-nothing", "cues-close", "delay-max", "delay-negative", "fade-long", "handover-fast", "handover-open", "keep-nothing",
 	"level-range", "loud-near-mic", "many-open", "masked", "near-stack", "nudge-closed", "opens-moving", "uneven-pickup", "walks-open",
 }
 
@@ -59,6 +59,25 @@ func (r *Result) checkRules(e *engine, show *cue.Show, p *source.Problems) {
 	r.ruleFixedNearStack(p)
 	r.ruleSnapshots(show, p)
 	r.ruleHandover(p)
+	r.ruleHandoverOpen(p)
+}
+
+// ruleHandoverOpen: a pack that changes hands while its channel is open, with no cue there.
+func (r *Result) ruleHandoverOpen(p *source.Problems) {
+	for i, s := range r.spans {
+		m := &r.Cues[i]
+		for _, t := range s.tracks {
+			if len(t.at) == len(s.samples) {
+				continue
+			}
+			at := s.samples[len(t.at)]
+			if next := r.lines[t.line].holder(at); len(t.at) < len(s.samples)-1 || next == nil {
+				o := m.open[t.line]
+				r.warn(m, "handover-open", o.at, fmt.Sprintf("cue %q: the pack of %s (channel %d) changes hands at %d:%.4g while it is open", m.Cue.ID.V, o.name, r.lines[t.line].channel, at.Movement, at.Count()),
+					"add a cue before that closes it; until the next cue it stays open with his numbers", p)
+			}
+		}
+	}
 }
 
 // ruleTime: two cues closer than an operator can press, a fade longer than its span.

@@ -51,6 +51,10 @@ func TestRules(t *testing.T) {
 			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
 			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", `open.feature = ["B"]`) + cueAt("3", "1:17", `open.feature = ["C"]`)
 		}, `handover-fast cue "3": C needs the pack of A (channel 1) 4 s after that closed`},
+		"handover-open": {func(f *files) {
+			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "set 3", `open.feature = ["B"]`)
+		}, `handover-open cue "1": the pack of A (channel 1) changes hands at 1:17 while it is open`},
 		"handover in time": {func(f *files) {
 			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
 			f.score = "check.handover = 4\n" + f.score + cueAt("1", "1:1", a) + cueAt("2", "1:9", `open.feature = ["B"]`) + cueAt("3", "1:17", `open.feature = ["C"]`)

@@ -65,7 +65,25 @@ func (r *Result) workAll(e *engine, p *source.Problems) [][]*Working {
 		works[jobs[n].piece] = append(works[jobs[n].piece], w)
 		r.report(w, r.id(pc), &r.Cues[pc.cue], r.Cues[pc.cue].open[w.line], p)
 	}
+	r.carryOn(works)
 	return works
+}
+
+// carryOn lets a line whose mic changes hands inside a cue go on with the old holder's numbers until the next
+// cue: who is open stays open, and no follow-on of somebody else's may mute him.
+func (r *Result) carryOn(works [][]*Working) {
+	for i, pc := range r.pieces {
+		for _, t := range r.spans[pc.cue].tracks {
+			if pc.lo < len(t.at) {
+				continue
+			}
+			for _, w := range works[i-1] { // the piece before is of the same cue: a track has its first sample
+				if w.line == t.line {
+					works[i] = append(works[i], w)
+				}
+			}
+		}
+	}
 }
 
 // id is a piece's cue id: the cue's own, or with the number of the follow-on behind a point.
