@@ -37,9 +37,10 @@ heard first, rounding and limits. Put a name with a space in quotes: "Tpt 3".`,
 				return &failure{exitUsage, err}
 			}
 			snapshot, _ := s.Show.Find(at)
-			e := explainer{Writer: c.OutOrStdout(), s: s, w: w, snapshot: snapshot}
+			asked, _ := s.Show.Find(args[1])
+			e := explainer{Writer: c.OutOrStdout(), s: s, w: w, snapshot: snapshot, asked: asked}
 			if closed {
-				e.closed(args[1])
+				e.closed(args[2])
 			}
 			e.all()
 			return nil
@@ -55,17 +56,21 @@ type explainer struct {
 	io.Writer
 	s        *show.Show
 	w        *compile.Working
-	snapshot *cue.Snapshot
+	snapshot *cue.Snapshot // that the working belongs to
+	asked    *cue.Snapshot // that was asked for: another one where the mic is closed in it
 }
 
 func (e *explainer) say(format string, args ...any) { fmt.Fprintf(e, format+"\n", args...) }
 
-func (e *explainer) closed(asked string) {
-	when := "opens next in"
-	if c, ok := e.s.Show.Find(asked); ok && c.TimeS > e.snapshot.TimeS {
-		when = "was last open in"
+func (e *explainer) closed(name string) {
+	when := "which the channel opens next in"
+	if e.asked.TimeS > e.snapshot.TimeS {
+		when = "which it was last open in"
 	}
-	e.say("%s is closed in cue %s: muted, level off. Pan and delay are those of cue %s, which he %s,\nso that they move while nobody hears it.\n", e.w.Name, asked, e.snapshot.ID, when)
+	if e.w.Name != name {
+		when += ", for " + e.w.Name
+	}
+	e.say("%s is closed in cue %s: muted, level off. Pan and delay are those of cue %s, %s,\nso that they move while nobody hears it.\n", name, e.asked.ID, e.snapshot.ID, when)
 }
 
 func (e *explainer) all() {
@@ -92,15 +97,19 @@ func (e *explainer) all() {
 	e.delay()
 	e.fit()
 	e.level()
-	e.say("MUTE\n  open in this cue, as %s", w.Role)
+	if e.asked == e.snapshot {
+		e.say("MUTE\n  open in this cue, as %s", w.Role)
+	} else {
+		e.say("MUTE\n  open in cue %s, as %s; closed in cue %s", e.snapshot.ID, w.Role, e.asked.ID)
+	}
 	if len(w.Notes) > 0 {
 		e.say("\nNOTES")
 		for _, n := range w.Notes {
 			e.say("  %s", n)
 		}
 	}
-	e.say("\nAS OSC")
-	for _, m := range e.s.Desk.Messages(nil, one(e.snapshot, w.Channel)) {
+	e.say("\nAS OSC, in cue %s", e.asked.ID)
+	for _, m := range e.s.Desk.Messages(nil, one(e.asked, w.Channel)) {
 		e.say("  %s", m)
 	}
 }

@@ -406,3 +406,26 @@ func TestHandoverWhileOpen(t *testing.T) {
 		t.Error("no follow-on after the handover: the case shows nothing")
 	}
 }
+
+// What is explained is what is in the snapshot: every channel's pan and delay, open or closed, over a handover too.
+func TestExplainIsTheSnapshot(t *testing.T) {
+	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\nopen.support = [\"B\"]\n[[cue]]\nid = \"3\"\nat = \"set 2 + 4\"\nopen.feature = [\"C\"]\n[[cue]]\nid = \"4\"\nat = \"set 2 + 8\"\nopen.feature = [\"field\"]\n")
+	f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
+	r := f.show(t)
+	compared := 0
+	for _, s := range r.Show.Cues {
+		for _, c := range s.Channels {
+			w, _, closed, err := r.Explain(s.ID, c.Player)
+			if err != nil || w.Channel != c.Channel || w.Pan != c.Pan || w.DelayMS != c.DelayMS || closed == c.Open {
+				t.Errorf("cue %s %s: %+v, explained as pan %g delay %g closed %v (%v)", s.ID, c.Player, c, w.Pan, w.DelayMS, closed, err)
+			}
+			compared++
+		}
+	}
+	if compared != 12 {
+		t.Errorf("compared %d channels", compared)
+	}
+	if _, _, _, err := r.Explain("1", "C"); err == nil || !strings.Contains(err.Error(), "wears no mic in cue") {
+		t.Errorf("before he has the pack: %v", err)
+	}
+}

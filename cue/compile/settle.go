@@ -198,27 +198,37 @@ func (r *Result) Explain(cueID, name string) (w *Working, at string, closed bool
 	if i < 0 {
 		return nil, "", false, fmt.Errorf("no cue %q; %s", cueID, source.DidYouMean(cueID, ids, "it is "+source.OneOf(ids)))
 	}
-	e := r.newEngine()
-	find := func(i int) *Working {
-		pc := r.pieces[i]
-		for n := range r.spans[pc.cue].tracks {
-			t := &r.spans[pc.cue].tracks[n]
-			if r.Cues[pc.cue].open[t.line].name == name && pc.lo < len(t.at) {
-				return r.work(e, e.hand(), r.spans, pc, t)
-			}
+	find := func(i int, is func(w *Working) bool) *Working {
+		if n := slices.IndexFunc(r.works[i], is); n >= 0 {
+			return r.works[i][n]
 		}
 		return nil
 	}
-	order := []int{i}
-	for j := i + 1; j < len(r.pieces); j++ {
-		order = append(order, j)
+	if w := find(i, func(w *Working) bool { return w.Name == name }); w != nil {
+		return w, cueID, false, nil
 	}
-	for j := i - 1; j >= 0; j-- {
-		order = append(order, j)
+	// He is closed: his line's numbers are those that the line needs next, whoever wears it then.
+	line := slices.IndexFunc(r.lines, func(l line) bool { return l.fixed != nil && l.fixed.Name == name })
+	from := r.spans[r.pieces[i].cue].samples[r.pieces[i].lo]
+	if line < 0 {
+		if n, ok := r.lineOf(name, from); ok {
+			line = n
+		} else if _, known := r.Roster.Player(name); known {
+			return nil, "", false, fmt.Errorf("%s wears no mic in cue %q; %s", name, cueID, r.whoWears(name))
+		}
 	}
-	for n, j := range order {
-		if w := find(j); w != nil {
-			return w, ids[j], n > 0, nil
+	if line >= 0 {
+		order := []int{}
+		for j := i + 1; j < len(r.pieces); j++ {
+			order = append(order, j)
+		}
+		for j := len(r.pieces) - 1; j >= 0; j-- { // after its last opening a line keeps what it had
+			order = append(order, j)
+		}
+		for _, j := range order {
+			if w := find(j, func(w *Working) bool { return w.line == line }); w != nil {
+				return w, ids[j], true, nil
+			}
 		}
 	}
 	names := r.micNames()
