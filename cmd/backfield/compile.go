@@ -115,7 +115,7 @@ func messages(s *cue.Show, d *desk.Desk, full bool) []byte {
 	return b.Bytes()
 }
 
-// title names a cue in one line: cue 12A at "set 7 + 4" (2:33, 1:52.4) "trumpet alone".
+// title names a cue in one line: cue 12A at set 7 + 4 = 2:33, 1:52.4, "trumpet alone", fade 2 counts (0.91 s).
 func title(c *cue.Snapshot) string {
 	count := fmt.Sprintf("%d:%s", c.Movement, strconv.FormatFloat(c.Count, 'f', -1, 64))
 	where := count

@@ -318,6 +318,10 @@ func (e *explainer) stacks(sys *sound.System, seat layout.Point) {
 		width = max(width, len(k.Name))
 	}
 	e.say("  %-*s  amplitude  distance m  level there dB  latency + output delay + travel", width, "stack")
+	loudest := 0.0
+	for i, k := range sys.Stacks {
+		loudest = max(loudest, sound.LevelAt(e.w.Gains[i], k.At.Distance(seat)))
+	}
 	for i, k := range sys.Stacks {
 		d := k.At.Distance(seat)
 		if e.w.Gains[i] == 0 {
@@ -325,7 +329,7 @@ func (e *explainer) stacks(sys *sound.System, seat layout.Point) {
 			continue
 		}
 		counts := ""
-		if !sys.Significant(i, seat, e.w.Gains) {
+		if !sound.Significant(sound.LevelAt(e.w.Gains[i], d), loudest) {
 			counts = "   does not count"
 		}
 		travel := 1000 * d / sys.SpeedMPS

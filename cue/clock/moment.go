@@ -78,6 +78,17 @@ func (m Moment) Before(n Moment) bool {
 	return m.Movement < n.Movement || m.Movement == n.Movement && m.Elapsed < n.Elapsed-1e-9
 }
 
+// Compare orders moments in time: -1, 0 or 1.
+func (m Moment) Compare(n Moment) int {
+	switch {
+	case m.Before(n):
+		return -1
+	case n.Before(m):
+		return 1
+	}
+	return 0
+}
+
 // Movement is one movement's time.
 type Movement struct {
 	Name   string

@@ -1,9 +1,11 @@
-// Package compile turns a score and a drill into snapshots. It is a list of passes, a file each:
+// Package compile turns a score and a drill into snapshots. It is a list of passes:
 //
 //	resolve  positions to moments, packs to who wears them when           -> the clock, lines
 //	open     for each cue, which line is open, in which role              -> openings
-//	work     for each open line, its place, pan, delay and level          -> workings
+//	track    each open line's way through its cue, cut for follow-ons     -> spans, pieces
+//	work     for each open line of a piece, its pan, delay, level and fit -> workings
 //	settle   closed lines take the pan and delay that they need next      -> snapshots
+//	rules    what the trade knows about the result                        -> warnings
 //
 // It writes nothing and knows no OSC: of the desk it is told the limits only.
 package compile

@@ -182,15 +182,7 @@ func (r *Result) buildLines(p *source.Problems) {
 	}
 	slices.SortFunc(r.lines, func(a, b line) int { return a.channel - b.channel })
 	for i := range r.lines {
-		slices.SortStableFunc(r.lines[i].wears, func(a, b wear) int {
-			switch {
-			case a.from.Before(b.from):
-				return -1
-			case b.from.Before(a.from):
-				return 1
-			}
-			return 0
-		})
+		slices.SortStableFunc(r.lines[i].wears, func(a, b wear) int { return a.from.Compare(b.from) })
 	}
 	r.endWears(p)
 }
@@ -270,15 +262,7 @@ func (r *Result) placeCues(p *source.Problems) {
 		}
 		r.Cues = append(r.Cues, Moment{Cue: c, At: m})
 	}
-	slices.SortStableFunc(r.Cues, func(a, b Moment) int {
-		switch {
-		case a.At.Before(b.At):
-			return -1
-		case b.At.Before(a.At):
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(r.Cues, func(a, b Moment) int { return a.At.Compare(b.At) })
 	for i := 1; i < len(r.Cues); i++ {
 		a, b := r.Cues[i-1], r.Cues[i]
 		if !a.At.Before(b.At) && !(r.Drill.UnsureTime && a.Cue.Position.Set != b.Cue.Position.Set) {

@@ -135,12 +135,12 @@ func (r *Result) ruleWalks(p *source.Problems) {
 func (r *Result) ruleOpen(i int, p *source.Problems) {
 	m := &r.Cues[i]
 	if n := len(m.open); n > r.Score.Rules.MostOpen {
-		r.warn(m, "many-open", m.Cue.ID.Span, fmt.Sprintf("cue %q has %d mics open, which costs %.1f dB of gain before feedback", m.Cue.ID.V, n, OpenCostDB(n)), fmt.Sprintf("open fewer, bring their levels down, or accept it; the limit is %d", r.Score.Rules.MostOpen), p)
+		r.warn(m, "many-open", m.Cue.ID.Span, fmt.Sprintf("cue %q has %d mics open, which costs %.1f dB of gain before feedback", m.Cue.ID.V, n, openCostDB(n)), fmt.Sprintf("open fewer, bring their levels down, or accept it; the limit is %d", r.Score.Rules.MostOpen), p)
 	}
 }
 
-// OpenCostDB is what n open mics cost in gain before feedback against one: 10 log10 n.
-func OpenCostDB(n int) float64 { return 10 * math.Log10(float64(max(n, 1))) }
+// openCostDB is what n open mics cost in gain before feedback against one: 10 log10 n.
+func openCostDB(n int) float64 { return 10 * math.Log10(float64(max(n, 1))) }
 
 // ruleNearStack: an open mic that comes near a loudspeaker can feed back, and its player's ears are there too.
 func (r *Result) ruleNearStack(i int, p *source.Problems) {

@@ -16,7 +16,7 @@ import (
 // next, so that these move while nobody hears it; after its last opening a line keeps what it had.
 func (r *Result) settle(p *source.Problems) *cue.Show {
 	e := r.newEngine()
-	r.checkPolicies(e, p)
+	r.checkPolicies(p)
 	r.checkZones(p)
 	r.spans = r.walk(e)
 	r.pieces = r.divide(r.spans)
@@ -150,8 +150,8 @@ func fit(f *stand.Fit) *cue.Fit {
 }
 
 // checkPolicies reports ways to choose that need a stand where there is none.
-func (r *Result) checkPolicies(e *engine, p *source.Problems) {
-	if e.listeners.Len() > 0 || r.Rig.Partial {
+func (r *Result) checkPolicies(p *source.Problems) {
+	if r.seats > 0 || r.Rig.Partial {
 		return
 	}
 	need := func(what string, at source.Span) {

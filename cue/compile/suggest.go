@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strings"
 
 	"backfield/cue"
 	"backfield/layout/source"
@@ -109,5 +108,5 @@ func (r *Result) walkers(i int) string {
 	if len(names) == 0 {
 		return "who walks"
 	}
-	return strings.TrimSpace(few(names))
+	return few(names)
 }

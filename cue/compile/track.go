@@ -4,6 +4,7 @@ import (
 	"math"
 	"runtime"
 	"sync"
+	"sync/atomic"
 
 	"backfield/cue/clock"
 	"backfield/layout"
@@ -52,17 +53,13 @@ func (e *engine) hand() *hand { return &hand{e.listeners.PanChooser(), e.listene
 // each runs do for 0 to n-1, spread over the cores. Every call works for its own index only, so that the
 // result does not depend on how many cores there are.
 func (e *engine) each(n int, do func(h *hand, i int)) {
-	var next sync.Mutex
+	var next atomic.Int64
 	var workers sync.WaitGroup
-	i := 0
 	for range min(n, runtime.GOMAXPROCS(0)) {
 		workers.Go(func() {
 			h := e.hand()
 			for {
-				next.Lock()
-				mine := i
-				i++
-				next.Unlock()
+				mine := int(next.Add(1)) - 1
 				if mine >= n {
 					return
 				}
@@ -172,6 +169,11 @@ func (r *Result) want(e *engine, h *hand, at layout.Point) float64 {
 	} else {
 		pan = e.system.TangentPan(at, r.Rig.Reference).Pan
 	}
+	return r.withinWidth(pan)
+}
+
+// withinWidth holds a pan to the score's width limit.
+func (r *Result) withinWidth(pan float64) float64 {
 	return math.Copysign(min(math.Abs(pan), r.Score.PanWidth), pan)
 }
 

@@ -170,8 +170,7 @@ func (r *Result) served(system *sound.System, seats []stand.Seat, places []layou
 			g = system.Through(system.ZoneSends(p.Azimuth(r.Rig.Reference), r.Rig.Reference, r.Score.ZonesMost).Send)
 			heard = e.listeners.Through(g)
 		} else {
-			pan := system.TangentPan(p, r.Rig.Reference).Pan
-			pan = r.panOnDesk(math.Copysign(min(math.Abs(pan), r.Score.PanWidth), pan))
+			pan := r.panOnDesk(r.withinWidth(system.TangentPan(p, r.Rig.Reference).Pan))
 			g = system.Gains(pan)
 			heard = e.listeners.AtPan(int(math.Round(pan * float64(e.steps))))
 		}

@@ -69,7 +69,6 @@ type Working struct {
 	LevelDB     float64
 	Notes       []string
 	limitDelay  bool
-	limitLevel  float64 // what was asked for, when the desk cannot hold it
 	levelIsCut  bool
 	tooFar      bool
 	drifts      string // in words, where it is too far

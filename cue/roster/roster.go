@@ -129,9 +129,7 @@ func Read(f *source.File, p *source.Problems) *Roster {
 			p.Error("out-of-range", row.Cell("trim").Span, fmt.Sprintf("a trim of %g dB", w.TrimDB), "trim lies between -60 and 60 dB")
 			w.TrimDB = 0
 		}
-		if c := row.Cell("policy"); c.Text != "" && !slices.Contains(stand.Policies, c.Text) {
-			p.Error("bad-choice", c.Span, fmt.Sprintf("no policy %q is known", c.Text), source.DidYouMean(c.Text, stand.Policies, "it is "+source.OneOf(stand.Policies)))
-		} else {
+		if c := row.Cell("policy"); c.Text != "" && stand.CheckPolicy(c.Text, c.Span, p) {
 			w.Policy = c.Text
 		}
 		channel := row.Cell("channel")

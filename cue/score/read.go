@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"regexp"
-	"slices"
 	"strings"
 
 	"backfield/cue/clock"
@@ -250,8 +249,7 @@ func (s *Score) readMix(t *File, p *source.Problems) {
 
 // policy holds the name of a policy to those that there are.
 func policy(t table.Text, p *source.Problems) table.Text {
-	if t.Set && !slices.Contains(stand.Policies, t.V) {
-		p.Error("bad-choice", t.Span, fmt.Sprintf("no policy %q is known", t.V), source.DidYouMean(t.V, stand.Policies, "it is "+source.OneOf(stand.Policies)))
+	if t.Set && !stand.CheckPolicy(t.V, t.Span, p) {
 		return table.Text{}
 	}
 	return t

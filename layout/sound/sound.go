@@ -108,8 +108,8 @@ type System struct {
 // quiet is the amplitude below which a stack does not carry a channel at all.
 const quiet = 1e-6
 
-// SignificantDB is how far below the loudest stack another still counts at a seat.
-const SignificantDB = 10
+// significantDB is how far below the loudest stack another still counts at a seat.
+const significantDB = 10
 
 // Gains returns the amplitude with which a channel panned to p reaches each stack; values below 1e-6 are 0.
 func (s *System) Gains(p float64) []float64 {
@@ -142,7 +142,7 @@ func (s *System) First(seat layout.Point, g []float64) Arrival {
 	for i, k := range s.Stacks {
 		d := k.At.Distance(seat)
 		v := LevelAt(g[i], d)
-		if v <= 0 || v < loudest*math.Pow(10, -SignificantDB/10.)*(1-1e-9) {
+		if !Significant(v, loudest) {
 			continue
 		}
 		if t := s.LatencyS + k.DelayS + d/s.SpeedMPS; t < first.TimeS-1e-12 {
@@ -152,15 +152,11 @@ func (s *System) First(seat layout.Point, g []float64) Arrival {
 	return first
 }
 
-// Significant reports whether stack i counts at a seat.
-func (s *System) Significant(i int, seat layout.Point, g []float64) bool {
-	loudest := 0.0
-	for j, k := range s.Stacks {
-		loudest = max(loudest, LevelAt(g[j], k.At.Distance(seat)))
-	}
-	v := LevelAt(g[i], s.Stacks[i].At.Distance(seat))
-	return v > 0 && v >= loudest*math.Pow(10, -SignificantDB/10.)*(1-1e-9)
-}
+// floor is the share of the loudest stack's energy from which on another counts.
+var floor = math.Pow(10, -significantDB/10.) * (1 - 1e-9)
+
+// Significant reports whether a stack of energy v counts at a seat where the loudest has that energy.
+func Significant(v, loudest float64) bool { return v > 0 && v >= loudest*floor }
 
 // LevelAt is the energy of amplitude g at distM metres. Closer than 1 cm counts as 1 cm.
 func LevelAt(g, distM float64) float64 {

@@ -1,10 +1,13 @@
 package stand
 
 import (
-	"backfield/layout"
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
+
+	"backfield/layout"
+	"backfield/layout/source"
 )
 
 // Policy is a way to choose a delay for a stand.
@@ -21,6 +24,15 @@ const (
 
 // Policies lists the policies' names.
 var Policies = []string{string(Reference), string(MostSeats), string(LeastError), string(NeverEarly), string(Joint)}
+
+// CheckPolicy reports a policy that there is not, at its place; true for one that there is.
+func CheckPolicy(name string, at source.Span, p *source.Problems) bool {
+	if slices.Contains(Policies, name) {
+		return true
+	}
+	p.Error("bad-choice", at, fmt.Sprintf("no policy %q is known", name), source.DidYouMean(name, Policies, "it is "+source.OneOf(Policies)))
+	return false
+}
 
 // Aim is what a delay is chosen by. The window is fusion with precedence kept: a loudspeaker between 0 and
 // WindowS behind the player's own sound (H. Haas, Acustica 1, 1951).

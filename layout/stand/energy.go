@@ -51,14 +51,7 @@ func (l *Listeners) Below(a, b []float64, byDB float64) float64 {
 func (l *Listeners) ImageErrorD(g []float64, p layout.Point) float64 {
 	sum := 0.0
 	for j := range l.x {
-		var x, y float64
-		for i, k := range l.System.Stacks {
-			dx, dy := k.At.X-l.x[j], k.At.Y-l.y[j]
-			if plan := math.Hypot(dx, dy); plan > 0 {
-				v := sound.LevelAt(g[i], l.dist[i][j])
-				x, y = x+v*dx/plan, y+v*dy/plan
-			}
-		}
+		x, y := l.energyFrom(g, j)
 		angle := math.Atan2(x, y) - math.Atan2(p.X-l.x[j], p.Y-l.y[j])
 		sum += l.w[j] * math.Abs(math.Remainder(angle, 2*math.Pi))
 	}

@@ -1,9 +1,10 @@
 package stand
 
 import (
-	"backfield/layout"
 	"math"
 	"slices"
+
+	"backfield/layout"
 )
 
 // Fit is how well a delay serves the stand: shares of the seats' weight that hear the loudspeaker inside the

@@ -74,7 +74,6 @@ func (l *Listeners) Through(g []float64) *Heard {
 			carry = append(carry, i)
 		}
 	}
-	floor := math.Pow(10, -sound.SignificantDB/10.) * (1 - 1e-9)
 	level := make([]float64, len(carry))
 	for j := range h.FirstS {
 		loudest := 0.0
@@ -84,7 +83,7 @@ func (l *Listeners) Through(g []float64) *Heard {
 		}
 		first := math.Inf(1)
 		for n, i := range carry {
-			if level[n] < loudest*floor {
+			if !sound.Significant(level[n], loudest) {
 				continue
 			}
 			k := &l.System.Stacks[i]

@@ -5,6 +5,7 @@ import (
 	"sync"
 
 	"backfield/layout"
+	"backfield/layout/sound"
 )
 
 // energyRow holds, for one pan step, the direction that the stacks' energy comes from at each seat, in plan: a
@@ -20,26 +21,30 @@ func (l *Listeners) energyAt(k int) *energyRow {
 		g := l.System.Gains(float64(k) / float64(l.steps))
 		row.ex, row.ey = make([]float64, len(l.x)), make([]float64, len(l.x))
 		for j := range l.x {
-			var x, y float64
-			for i := range g {
-				if g[i] == 0 {
-					continue
-				}
-				dx, dy := l.System.Stacks[i].At.X-l.x[j], l.System.Stacks[i].At.Y-l.y[j]
-				plan := math.Hypot(dx, dy)
-				if plan == 0 {
-					continue // straight above: from no side
-				}
-				v := g[i] / l.dist[i][j]
-				x += v * v * dx / plan
-				y += v * v * dy / plan
-			}
+			x, y := l.energyFrom(g, j)
 			if n := math.Hypot(x, y); n > 0 {
 				row.ex[j], row.ey[j] = x/n, y/n
 			}
 		}
 	})
 	return row
+}
+
+// energyFrom is the energy vector at seat j, in plan, of a mic that reaches the stacks with amplitudes g. A stack
+// straight above is from no side.
+func (l *Listeners) energyFrom(g []float64, j int) (x, y float64) {
+	for i := range g {
+		if g[i] == 0 {
+			continue
+		}
+		at := &l.System.Stacks[i].At
+		dx, dy := at.X-l.x[j], at.Y-l.y[j]
+		if plan := math.Hypot(dx, dy); plan > 0 {
+			v := sound.LevelAt(g[i], l.dist[i][j])
+			x, y = x+v*dx/plan, y+v*dy/plan
+		}
+	}
+	return x, y
 }
 
 // PanChooser fits pans for one stand; it holds scratch space and serves one goroutine.
