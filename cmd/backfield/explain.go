@@ -32,6 +32,9 @@ heard first, rounding and limits. Put a name with a space in quotes: "Tpt 3".`,
 			if err != nil {
 				return err
 			}
+			if strings.HasPrefix(args[2], "@") {
+				return usage("explain wants one player or fixed mic, and %s is a section; name one of it", args[2])
+			}
 			w, at, closed, err := s.Explain(args[1], args[2])
 			if err != nil {
 				return &failure{exitUsage, err}
@@ -200,7 +203,7 @@ func (e *explainer) pan() {
 		e.say("  walking     from %.5f to %.5f before the next snapshot: the middle, %.5f", w.WantMin, w.WantMax, w.PanRaw)
 	}
 	if w.Joint {
-		e.say("  joint       moved to %.5f, within %.4g degrees of his direction: more seats inside the window", w.PanRaw, e.s.Score.JointD)
+		e.say("  joint       moved to %.5f, within %.4g degrees of his direction: more seats inside the window", w.PanRaw, e.s.Score.JointDeg)
 	}
 	e.round("pan", w.PanRaw, w.Pan, e.s.Input.Desk.Pan)
 }
@@ -245,6 +248,8 @@ func (e *explainer) delay() {
 	}
 	if w.RawMS < 0 {
 		e.say("  below 0     a mixer cannot send sound before it comes in: 0")
+	} else if w.BelowMS > 0 {
+		e.say("  below 0     for the reference seat to be inside the window it would have to be %.3f ms: a mixer cannot send sound before it comes in", -w.BelowMS)
 	}
 	e.round("delay", max(w.RawMS, 0), w.DelayMS, e.s.Input.Desk.Delay)
 }
@@ -293,14 +298,18 @@ func (e *explainer) zones() {
 		e.say("  walking     from %.3f to %.3f degrees before the next snapshot: the middle, %.3f", degrees(w.WantMin), degrees(w.WantMax), degrees(z.PlayerAz))
 	}
 	if z.Clamped {
-		e.say("  beyond the outermost stack: held there")
+		e.say("  beyond the outermost stack: held to its %.3f degrees", degrees(z.HeldAz))
 	}
 	if z.Left == z.Right {
-		e.say("  carried by  %s alone", sys.Stacks[z.Left].Name)
+		why := ""
+		if e.s.Score.ZonesMost == 1 {
+			why = ", the nearest to his direction (zones.most = 1)"
+		}
+		e.say("  carried by  %s alone, at %.3f degrees%s", sys.Stacks[z.Left].Name, degrees(z.LeftAz), why)
 	} else {
 		e.say("  between     %s at %.3f and %s at %.3f degrees: sends as sin(%.3f) to sin(%.3f), so that their powers add up to 1",
 			sys.Stacks[z.Left].Name, degrees(z.LeftAz), sys.Stacks[z.Right].Name, degrees(z.RightAz),
-			degrees(z.RightAz-z.PlayerAz), degrees(z.PlayerAz-z.LeftAz))
+			degrees(z.RightAz-z.HeldAz), degrees(z.HeldAz-z.LeftAz))
 	}
 	for _, s := range w.Sends {
 		level := "off"

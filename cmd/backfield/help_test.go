@@ -310,7 +310,7 @@ func TestHelpHasEveryRule(t *testing.T) {
 	f, _ := source.Open("empty", nil, fields.TOMLLimit)
 	d := score.Read(f, &source.Problems{}).Rules
 	want := map[string]float64{"near_stack": d.NearStackM, "most_open": float64(d.MostOpen), "settle": d.SettleS, "press": d.PressS,
-		"handover": d.HandoverS, "pickup": d.PickupM, "uneven": d.UnevenDB, "masked": d.MaskedDB}
+		"handover": d.HandoverS, "pickup": d.PickupM, "uneven": d.UnevenDB, "masked": d.MaskedDB, "fit": 100 * d.Fit}
 	said := regexp.MustCompile("`check\\.([a-z_]+)`(?: [a-z ]+)?,\\s+default\\s+([0-9.]*[0-9])")
 	for _, topic := range []string{"rules", "score"} {
 		found := map[string]bool{}

@@ -41,7 +41,7 @@ before you keep it.`,
 				name string
 				v    compile.Served
 			}{{"as the rig is", t.Before}, {"tuned", t.After}, {"zone sends", t.Zones}} {
-				fmt.Fprintf(out, "  %-14s %12.1f %%   %10.1f degrees\n", row.name, 100*row.v.Inside, row.v.ImageErrorD)
+				fmt.Fprintf(out, "  %-14s %12.1f %%   %10.1f degrees\n", row.name, 100*row.v.Inside, row.v.ImageErrorDeg)
 			}
 			fmt.Fprintf(out, "%d settings tried; for zone sends see backfield help zones\n", t.Tried)
 			if t.After.Inside <= t.Before.Inside {

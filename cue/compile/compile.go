@@ -60,6 +60,7 @@ type Result struct {
 	pieces []piece // as Show.Cues
 	works  [][]*Working
 
+	broken   bool            // there were errors before any number was computed: the stand is left out
 	unplaced []*score.Cue    // cues whose moment could not be found
 	unsure   map[string]bool // players whose pack could not be placed in time
 

@@ -153,6 +153,8 @@ func sorted[T any](m map[int]T) []int {
 	return keys
 }
 
+// closeIn closes. That it closes what is not open is only said while nothing is wrong: a misspelt "keep" or name
+// would look like it. The same goes for a nudge.
 func (r *Result) closeIn(m *Moment, p *source.Problems) {
 	for _, name := range m.Cue.Close {
 		found := r.named(name, m.At, m.Cue.ID.V, p)
@@ -163,7 +165,7 @@ func (r *Result) closeIn(m *Moment, p *source.Problems) {
 				closed = true
 			}
 		}
-		if len(found) > 0 && !closed && r.knowsBefore(m) {
+		if len(found) > 0 && !closed && r.knowsBefore(m) && p.Errors() == 0 {
 			r.warn(m, "close-nothing", name.Span, fmt.Sprintf("%s is not open when cue %q closes it", name.V, m.Cue.ID.V), "leave it out: a cue without keep closes all that it does not open", p)
 		}
 	}
@@ -196,7 +198,7 @@ func (r *Result) nudgeIn(m *Moment, p *source.Problems) {
 		for _, f := range found {
 			o, ok := m.open[f.line]
 			if !ok {
-				if f.named && r.knowsBefore(m) {
+				if f.named && r.knowsBefore(m) && p.Errors() == 0 {
 					r.warn(m, "nudge-closed", n.Name.Span, fmt.Sprintf("%s is nudged in cue %q and not open in it", n.Name.V, m.Cue.ID.V), "open it, or leave the nudge out", p)
 				}
 				continue

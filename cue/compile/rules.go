@@ -14,7 +14,7 @@ import (
 
 // Rules lists the codes of the warnings about one cue, which a cue or the whole score may accept by name.
 var Rules = []string{
-	"changes-nothing", "close-nothing", "cues-close", "delay-max", "delay-negative", "fade-long", "handover-fast", "handover-open", "keep-nothing",
+	"changes-nothing", "close-nothing", "cues-close", "delay-max", "delay-negative", "fade-long", "few-served", "handover-fast", "handover-open", "keep-nothing",
 	"level-range", "loud-near-mic", "many-open", "masked", "near-stack", "nudge-closed", "opens-moving", "uneven-pickup", "walks-open",
 }
 
@@ -56,6 +56,8 @@ func (r *Result) checkRules(e *engine, show *cue.Show, p *source.Problems) {
 		}
 	}
 	r.ruleWalks(p)
+	r.ruleDelays(p)
+	r.ruleFit(p)
 	r.ruleFixedNearStack(p)
 	r.ruleSnapshots(show, p)
 	r.ruleHandover(p)
@@ -128,6 +130,79 @@ func (r *Result) ruleWalks(p *source.Problems) {
 		}
 		r.warn(m, "walks-open", m.Cue.ID.Span, fmt.Sprintf("cue %q: %s; worst: %s %s", m.Cue.ID.V, few(x.names), x.worst.Name, x.worst.drifts), do, p)
 	}
+}
+
+// ruleDelays: delays that would have to be below 0, or over what the desk makes; a warning a cue for each.
+func (r *Result) ruleDelays(p *source.Problems) {
+	type group struct {
+		names []string
+		worst *Working
+	}
+	gather := func(cue int, size func(w *Working) float64) (g group) {
+		for n, pc := range r.pieces {
+			if pc.cue != cue {
+				continue
+			}
+			for _, w := range r.works[n] {
+				if size(w) <= 0 {
+					continue
+				}
+				if !slices.Contains(g.names, w.Name) {
+					g.names = append(g.names, w.Name)
+				}
+				if g.worst == nil || size(w) > size(g.worst) {
+					g.worst = w
+				}
+			}
+		}
+		return g
+	}
+	for i := range r.Cues {
+		m := &r.Cues[i]
+		if g := gather(i, func(w *Working) float64 { return w.BelowMS }); g.worst != nil {
+			r.warn(m, "delay-negative", m.open[g.worst.line].at, fmt.Sprintf("cue %q: the delay of %s would have to be below 0; worst: %s, %.1f ms", m.Cue.ID.V, few(g.names), g.worst.Name, -g.worst.BelowMS),
+				"a player that near to the audience is heard before the loudspeakers can speak: 0 is sent; set the show further back, or turn the mic down", p)
+		}
+		if g := gather(i, func(w *Working) float64 {
+			if !w.overDelay {
+				return 0
+			}
+			return w.RawMS - r.Desk.Delay.Max
+		}); g.worst != nil {
+			r.warn(m, "delay-max", m.open[g.worst.line].at, fmt.Sprintf("cue %q: the desk's longest delay of %g ms is too short for %s; worst: %s, %.1f ms", m.Cue.ID.V, r.Desk.Delay.Max, few(g.names), g.worst.Name, g.worst.RawMS),
+				fmt.Sprintf("the longest is sent, and the loudspeakers come up to %.1f ms too early: bring the player nearer, or mend max in the desk file", g.worst.RawMS-r.Desk.Delay.Max), p)
+		}
+	}
+}
+
+// ruleFit: a show that hardly any seat hears as it should.
+func (r *Result) ruleFit(p *source.Problems) {
+	share, ok := r.Fit()
+	if !ok || share >= r.Score.Rules.Fit {
+		return
+	}
+	at := r.Score.File.Whole()
+	if r.Score.Policy.Set {
+		at = r.Score.Policy.Span
+	}
+	r.warn(nil, "few-served", at, fmt.Sprintf("%.0f %% of the seats are inside the window, on average over the open worn mics", 100*share),
+		"see whether stand, stacks and latency are right; then try another policy, backfield tune, or zone sends", p)
+}
+
+// Fit is the mean share of seats inside the window over the open worn mics, each weighing as long as it is
+// open; ok is false where there is no stand or nobody opens.
+func (r *Result) Fit() (share float64, ok bool) {
+	sum, total := 0.0, 0.0
+	for n, pc := range r.pieces {
+		samples := r.spans[pc.cue].samples
+		duration := r.Clock.Seconds(samples[pc.hi]) - r.Clock.Seconds(samples[pc.lo])
+		for _, w := range r.works[n] {
+			if w.Fit != nil && w.Kind == cue.Worn {
+				sum, total = sum+duration*w.Fit.Inside, total+duration
+			}
+		}
+	}
+	return sum / total, total > 0
 }
 
 // ruleOpen: how many mics are open, and what it costs. Each doubling of open mics takes 3 dB of the gain before
@@ -205,7 +280,7 @@ func (r *Result) ruleFieldMics(i int, p *source.Problems) {
 		hot := ""
 		for n := 0; n < len(s.samples); n += 4 { // every count
 			at := s.samples[n]
-			most, sum, who := 0.0, 0.0, ""
+			most, near, all, who := 0.0, 0.0, 0.0, "" // energies: the loudest, those within reach, and everyone
 			for j := range r.Drill.Players {
 				d := &r.Drill.Players[j]
 				place, ok := d.At(r.Drill, at.Movement, at.Elapsed)
@@ -222,18 +297,21 @@ func (r *Result) ruleFieldMics(i int, p *source.Problems) {
 					}
 					continue
 				}
-				if dist > reachM {
+				v := 1 / (dist * dist)
+				if all += v; dist > reachM {
 					continue
 				}
-				v := 1 / (dist * dist)
-				sum += v
-				if v > most {
+				if near += v; v > most {
 					most, who = v, d.Name
 				}
 			}
-			if over := 10 * math.Log10(most/(sum-most)); sum > most && over > max(worst, r.Score.Rules.UnevenDB) {
+			others, which := near-most, fmt.Sprintf("all others within %d m", reachM)
+			if near == most {
+				others, which = all-most, "all others" // he is alone there
+			}
+			if over := 10 * math.Log10(most/others); others > 0 && over > max(worst, r.Score.Rules.UnevenDB) {
 				worst = over
-				hot = fmt.Sprintf("%s is %.1f dB louder at it than all others within %d m together, at %d:%.4g", who, over, reachM, at.Movement, at.Count())
+				hot = fmt.Sprintf("%s is %.1f dB louder at it than %s together, at %d:%.4g", who, over, which, at.Movement, at.Count())
 			}
 		}
 		if len(loudest) > 0 {

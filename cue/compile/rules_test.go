@@ -31,7 +31,19 @@ func TestRules(t *testing.T) {
 		change func(f *files)
 		want   string
 	}{
-		"delay-negative": {func(f *files) { f.dots = dots("0", "-12"); f.score += cueAt("1", "1:1", a) }, `delay-negative cue "1", A: the delay would have to be -`},
+		"delay-negative": {func(f *files) { f.dots = dots("0", "-12"); f.score += cueAt("1", "1:1", a) }, `delay-negative cue "1": the delay of A would have to be below 0; worst: A, -22.6 ms`},
+		"delay-negative by most-seats": {func(f *files) {
+			f.dots, f.rig = dots("0", "-12"), f.rig+someSeats
+			f.score += cueAt("1", "1:1", a)
+		}, `delay-negative cue "1": the delay of A would have to be below 0; worst: A, -`},
+		"not delay-negative by most-seats": {func(f *files) { // early for the reference seat, and still within its window
+			f.dots, f.rig = dots("0", "-10"), f.rig+someSeats
+			f.score = "check.fit = 0\n" + f.score + cueAt("1", "1:1", a)
+		}, ""},
+		"few-served": {func(f *files) {
+			f.dots, f.rig = dots("0", "-6"), f.rig+someSeats
+			f.score += cueAt("1", "1:1", a)
+		}, `few-served 35 % of the seats are inside the window, on average over the open worn mics`},
 		"near-stack":     {func(f *files) { f.dots = dots("-35", "0"); f.score += cueAt("1", "1:1", a) }, `near-stack cue "1", A: the open mic is 2.2 m from left at 1:1`},
 		"not near-stack": {func(f *files) { f.dots = dots("-35", "4"); f.score += cueAt("1", "1:1", a) }, ""},
 		"near-stack fixed": {func(f *files) {
@@ -93,6 +105,10 @@ func TestRules(t *testing.T) {
 		"uneven-pickup": {func(f *files) {
 			f.dots = dots("0", "2")
 			f.dots = strings.ReplaceAll(f.dots, ",40", ",10")
+			f.score += cueAt("1", "1:1", `open.support = ["field"]`)
+		}, `uneven-pickup cue "1", field: A is `},
+		"uneven-pickup alone": {func(f *files) {
+			f.dots = dots("0", "4")
 			f.score += cueAt("1", "1:1", `open.support = ["field"]`)
 		}, `uneven-pickup cue "1", field: A is `},
 		"walks-open": {func(f *files) {

@@ -1564,7 +1564,7 @@ func randomSpan(rng *rand.Rand) (*Result, span) {
 		s.samples = append(s.samples, clock.Moment{Movement: m.movement, Elapsed: m.elapsed})
 	}
 	s.cuts = cuts(s.samples)
-	r := &Result{Input: Input{Score: &score.Score{Follow: score.Follow{On: true, DriftMS: 5, Pan: 0.1, AngleD: 3}}, Rig: &rig.Rig{Zones: chance(rng, 0.3)}}}
+	r := &Result{Input: Input{Score: &score.Score{Follow: score.Follow{On: true, DriftMS: 5, Pan: 0.1, AngleDeg: 3}}, Rig: &rig.Rig{Zones: chance(rng, 0.3)}}}
 	r.Cues = []Moment{{Cue: &score.Cue{Follow: true}}}
 	swing := 0.1
 	if r.Rig.Zones {

@@ -14,7 +14,10 @@ import (
 
 // settle computes every open line of every piece and lets closed ones take the pan and delay that they need
 // next, so that these move while nobody hears it; after its last opening a line keeps what it had.
+//
+// After errors there is nobody to compute a stand for: then only what is wrong with dots and levels is found.
 func (r *Result) settle(p *source.Problems) *cue.Show {
+	r.broken = p.Errors() > 0
 	e := r.newEngine()
 	r.checkPolicies(p)
 	r.checkZones(p)

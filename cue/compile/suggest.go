@@ -96,11 +96,11 @@ func (r *Result) Suggest() []Suggestion {
 func (r *Result) walkers(i int) string {
 	var names []string
 	for n, pc := range r.pieces {
-		if pc.cue != i || pc.n > 0 {
+		if pc.cue != i {
 			continue
 		}
 		for _, w := range r.works[n] {
-			if w.Kind == cue.Worn && w.Start != w.End {
+			if w.Kind == cue.Worn && w.Start != w.End && !slices.Contains(names, w.Name) {
 				names = append(names, w.Name)
 			}
 		}

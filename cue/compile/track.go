@@ -39,8 +39,11 @@ func (r *Result) newEngine() *engine {
 	}
 	seats := r.Rig.Seats()
 	r.seats = len(seats)
-	if e.memo = r.Memo; e.memo == nil {
+	if e.memo = r.Memo; e.memo == nil || r.broken {
 		e.memo = &Memo{}
+	}
+	if r.broken {
+		seats = nil
 	}
 	e.listeners = e.memo.begin(e.fingerprint(seats, r.Rig.Reference), func() *stand.Listeners {
 		return stand.New(seats, r.Rig.Reference, e.system, e.steps)
@@ -221,7 +224,7 @@ func (s *span) reaches(from int) []reach {
 func (r *Result) allowed(s *span, seen []reach, hi int) bool {
 	swing := 2 * r.Score.Follow.Pan
 	if r.Rig.Zones {
-		swing = 2 * r.Score.Follow.AngleD * math.Pi / 180
+		swing = 2 * r.Score.Follow.AngleDeg * math.Pi / 180
 	}
 	for i, t := range s.tracks {
 		w := &seen[i]

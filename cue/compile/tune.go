@@ -20,7 +20,7 @@ type Tuning struct {
 
 // Served is how a rig serves the stand: the share of seats inside the window, each mic with the delay that serves
 // most, and how far the image lies from the player, both the mean over all snapshots' open worn mics.
-type Served struct{ Inside, ImageErrorD float64 }
+type Served struct{ Inside, ImageErrorDeg float64 }
 
 // StackChange is one stack's setting before and after.
 type StackChange struct {
@@ -40,10 +40,10 @@ var (
 )
 
 const (
-	tuneRounds = 4
-	tuneSeats  = 300 // looked at while searching; before and after are told for all
-	tunePlaces = 250
-	tuneImageD = 3 // degrees that the image may move further off: more seats in time are not worth more
+	tuneRounds   = 4
+	tuneSeats    = 300 // looked at while searching; before and after are told for all
+	tunePlaces   = 250
+	tuneImageDeg = 3 // degrees that the image may move further off: more seats in time are not worth more
 )
 
 // Tune searches output delays and left/right weights of the stacks, one after the other and round again, for
@@ -65,7 +65,7 @@ func (r *Result) Tune(progress func(float64)) (Tuning, error) {
 	t := Tuning{Places: len(places), Before: r.served(system, seats, places, false), Zones: r.served(system, seats, places, true)}
 
 	best := r.served(system, few, some, false)
-	limit := best.ImageErrorD + tuneImageD
+	limit := best.ImageErrorDeg + tuneImageDeg
 	steps, step := tuneRounds*len(system.Stacks)*2, 0
 	for range tuneRounds {
 		improved := false
@@ -75,7 +75,7 @@ func (r *Result) Tune(progress func(float64)) (Tuning, error) {
 				before := *k
 				*k = candidate
 				t.Tried++
-				if v := r.served(system, few, some, false); v.Inside > best.Inside+1e-6 && v.ImageErrorD <= limit {
+				if v := r.served(system, few, some, false); v.Inside > best.Inside+1e-6 && v.ImageErrorDeg <= limit {
 					best, improved = v, true
 				} else {
 					*k = before
@@ -174,7 +174,7 @@ func (r *Result) served(system *sound.System, seats []stand.Seat, places []layou
 			g = system.Gains(pan)
 			heard = e.listeners.AtPan(int(math.Round(pan * float64(e.steps))))
 		}
-		all[i].ImageErrorD = e.listeners.ImageErrorD(g, p)
+		all[i].ImageErrorDeg = e.listeners.ImageErrorDeg(g, p)
 		if delay, ok := h.delay.Raw(heard, p, stand.MostSeats, e.aim); ok {
 			if f, ok := h.delay.Fit(heard, []layout.Point{p}, delay, e.aim.WindowS); ok {
 				all[i].Inside = f.Inside
@@ -184,7 +184,7 @@ func (r *Result) served(system *sound.System, seats []stand.Seat, places []layou
 	var mean Served
 	for _, v := range all {
 		mean.Inside += v.Inside / float64(len(all))
-		mean.ImageErrorD += v.ImageErrorD / float64(len(all))
+		mean.ImageErrorDeg += v.ImageErrorDeg / float64(len(all))
 	}
 	return mean
 }

@@ -46,33 +46,34 @@ type Working struct {
 	PanRaw  float64
 	Pan     float64
 
-	Policy      stand.Policy
-	Gains       []float64
-	Arrival     sound.Arrival
-	PlayerMS    float64 // travel time of the player's own sound to the reference seat, at Start
-	FirstMS     float64 // first loudspeaker sound there without a delay
-	LeadMS      float64
-	RawMinMS    float64
-	RawMaxMS    float64
-	RawMS       float64
-	DelayHand   bool
-	DelayMS     float64
-	DriftMS     float64 // how far off the delay is at the worst moment of the piece
-	DriftPan    float64
-	DriftAngleD float64
-	Fit         *stand.Fit
-	RoleDB      float64
-	TrimDB      float64
-	NudgeDB     float64
-	MakeUpDB    float64
-	LevelRawDB  float64
-	LevelDB     float64
-	Notes       []string
-	limitDelay  bool
-	levelIsCut  bool
-	tooFar      bool
-	drifts      string // in words, where it is too far
-	unknownDots bool
+	Policy        stand.Policy
+	Gains         []float64
+	Arrival       sound.Arrival
+	PlayerMS      float64 // travel time of the player's own sound to the reference seat, at Start
+	FirstMS       float64 // first loudspeaker sound there without a delay
+	LeadMS        float64
+	RawMinMS      float64
+	RawMaxMS      float64
+	RawMS         float64
+	BelowMS       float64 // how far below 0 the delay would have to be to serve him; 0 where it need not
+	DelayHand     bool
+	DelayMS       float64
+	DriftMS       float64 // how far off the delay is at the worst moment of the piece
+	DriftPan      float64
+	DriftAngleDeg float64
+	Fit           *stand.Fit
+	RoleDB        float64
+	TrimDB        float64
+	NudgeDB       float64
+	MakeUpDB      float64
+	LevelRawDB    float64
+	LevelDB       float64
+	Notes         []string
+	overDelay     bool
+	levelIsCut    bool
+	tooFar        bool
+	drifts        string // in words, where it is too far
+	unknownDots   bool
 }
 
 // where returns the place of a line's mic at a moment.
@@ -113,6 +114,7 @@ func (r *Result) work(e *engine, h *hand, spans []span, pc piece, t *track) *Wor
 	w.PathMinS, w.PathMaxS = extent(t.pathS[pc.lo:hi])
 	w.WantMin, w.WantMax = extent(t.want[pc.lo:hi])
 	heard := r.aim(w, l, e, h, way)
+	r.ambiguous(w, e, way)
 	r.delay(w, l, e, h, heard, way)
 	r.drift(w)
 	r.level(w, o)
@@ -201,10 +203,30 @@ func (r *Result) aim(w *Working, l *line, e *engine, h *hand, way []layout.Point
 	}
 	w.Pan = r.panOnDesk(w.PanRaw)
 	w.Gains = e.system.Gains(w.Pan)
-	if w.Tangent.Note != "" && !w.PanHand {
-		w.note(w.Tangent.Note)
-	}
 	return e.listeners.AtPan(int(math.Round(w.Pan * float64(e.steps))))
+}
+
+// ambiguous notes places that no image can be made for: behind the seat that it is made for, and between that
+// seat and the stacks, where the loudspeakers are behind the player.
+func (r *Result) ambiguous(w *Working, e *engine, way []layout.Point) {
+	if w.Kind != cue.Worn || w.PanHand {
+		return
+	}
+	behind, between := false, false
+	for _, p := range way {
+		switch e.system.Facing(p, r.Rig.Reference) {
+		case sound.Behind:
+			behind = true
+		case sound.Between:
+			between = true
+		}
+	}
+	if behind {
+		w.note("stands behind the reference seat: no loudspeaker can sound from there; the image is held to the outermost stack")
+	}
+	if between {
+		w.note("stands between the stacks and the reference seat: the image lies in the direction, behind the player")
+	}
 }
 
 // joint replaces the pan by one nearby that lets more seats into the window, judged at the middle of the way.
@@ -218,7 +240,7 @@ func (r *Result) joint(w *Working, e *engine, h *hand, way []layout.Point) {
 	allowed := func(k int) bool {
 		pan := float64(k) / float64(e.steps)
 		return math.Abs(pan) <= r.Score.PanWidth+1e-9 && pan >= r.Desk.Pan.Min-1e-9 && pan <= r.Desk.Pan.Max+1e-9 &&
-			math.Abs(e.system.Image(t, pan)-t.Phi) <= r.Score.JointD*math.Pi/180+1e-12
+			math.Abs(e.system.Image(t, pan)-t.Phi) <= r.Score.JointDeg*math.Pi/180+1e-12
 	}
 	if k, ok := h.delay.Joint(p, from, allowed, e.aim); ok {
 		w.PanRaw, w.Joint = float64(k)/float64(e.steps), k != from
@@ -271,19 +293,22 @@ func (r *Result) delay(w *Working, l *line, e *engine, h *hand, heard *stand.Hea
 	if l.fixed != nil && l.fixed.DelayMS != nil {
 		w.RawMS, w.DelayHand = *l.fixed.DelayMS, true
 	}
-	v := w.RawMS
-	if v < 0 {
-		if w.Kind == cue.Worn {
-			w.note(fmt.Sprintf("the best delay would be %.1f ms: nearer to the audience than the loudspeakers can wait; 0 is sent", v))
+	if w.Kind == cue.Worn && !w.DelayHand && w.Arrival.OK {
+		w.BelowMS = -min(w.RawMS, 0)
+		if w.Policy == stand.MostSeats || w.Policy == stand.Joint { // which never ask for less than 0
+			last := 1000*(w.PathMinS-w.Arrival.TimeS) + r.Score.WindowMS
+			w.BelowMS = -min(last, 0)
 		}
-		v = 0
+	}
+	if w.BelowMS > 0 {
+		w.note(fmt.Sprintf("the delay would have to be %.1f ms: nearer to the audience than the loudspeakers can wait; 0 is sent", -w.BelowMS))
 	}
 	least, most := max(r.Desk.Delay.Min, 0), max(r.Desk.Delay.Max, 0)
-	if v > most {
-		w.note(fmt.Sprintf("the delay of %.1f ms is over the desk's most, %g ms", v, most))
-		w.limitDelay = true
+	if w.RawMS > most {
+		w.note(fmt.Sprintf("the delay of %.1f ms is over the desk's most, %g ms", w.RawMS, most))
+		w.overDelay = true
 	}
-	v = max(min(v, most), least)
+	v := max(min(w.RawMS, most), least)
 	if w.DelayMS = unit.Round(v, r.Desk.Delay.Step); w.Policy == stand.NeverEarly && !w.DelayHand {
 		w.DelayMS = unit.RoundUp(v, r.Desk.Delay.Step)
 	}
@@ -298,14 +323,14 @@ func (r *Result) drift(w *Working) {
 	}
 	swing, what := (w.WantMax-w.WantMin)/2, ""
 	if r.Rig.Zones {
-		w.DriftAngleD = swing * 180 / math.Pi
-		what = fmt.Sprintf("the direction by up to %.1f degrees", w.DriftAngleD)
+		w.DriftAngleDeg = swing * 180 / math.Pi
+		what = fmt.Sprintf("the direction by up to %.1f degrees", w.DriftAngleDeg)
 	} else {
 		w.DriftPan = swing
 		what = fmt.Sprintf("the pan by up to %.3f", w.DriftPan)
 	}
 	const slack = 1e-6
-	if f := r.Score.Follow; w.DriftMS > f.DriftMS+slack || w.DriftPan > f.Pan+slack || w.DriftAngleD > f.AngleD+slack {
+	if f := r.Score.Follow; w.DriftMS > f.DriftMS+slack || w.DriftPan > f.Pan+slack || w.DriftAngleDeg > f.AngleDeg+slack {
 		w.tooFar = true
 		w.drifts = fmt.Sprintf("walks while open: the delay is off by up to %.1f ms and %s before the next snapshot", w.DriftMS, what)
 		w.note(w.drifts)
@@ -331,11 +356,9 @@ func (w *Working) note(text string) { w.Notes = append(w.Notes, text) }
 
 // weigh tells how much a working needs a look, in ms of delay; 0.1 of pan counts as 5 ms, as does 5 degrees.
 func (w *Working) weigh() float64 {
-	v := max(w.DriftMS, 50*w.DriftPan, w.DriftAngleD)
-	if w.RawMS < 0 {
-		v = max(v, -w.RawMS)
-	}
-	if w.limitDelay || w.levelIsCut || !w.Arrival.OK {
+	v := max(w.DriftMS, 50*w.DriftPan, w.DriftAngleDeg)
+	v = max(v, w.BelowMS)
+	if w.overDelay || w.levelIsCut || !w.Arrival.OK {
 		v += 1000
 	}
 	return v
@@ -350,17 +373,8 @@ func (r *Result) report(w *Working, id string, m *Moment, o opening, p *source.P
 	if w.unknownDots { // once a cue, whatever its follow-ons
 		p.Error("no-dot", at, fmt.Sprintf("%s has no dot where cue %q opens him", w.Name, m.Cue.ID.V), "add the dots of every set that he is open in")
 	}
-	if w.limitDelay && !r.Doubt {
-		r.warn(m, "delay-max", at, fmt.Sprintf("cue %q, %s: a delay of %.1f ms is wanted and the desk holds %g", id, w.Name, w.RawMS, r.Desk.Delay.Max), "the most is sent; he will be heard late from the field", p)
-	}
 	if w.levelIsCut && !o.bad {
 		r.warn(m, "level-range", at, fmt.Sprintf("cue %q, %s: a level of %.1f dB is wanted and the desk holds %g to %g", m.Cue.ID.V, w.Name, w.LevelRawDB, r.Desk.Level.Min, r.Desk.Level.Max), "mend the role, the trim or the nudge", p)
-	}
-	if r.Doubt {
-		return
-	}
-	if w.RawMS < 0 && w.Kind == cue.Worn && !w.DelayHand {
-		r.warn(m, "delay-negative", at, fmt.Sprintf("cue %q, %s: the delay would have to be %.1f ms", id, w.Name, w.RawMS), "he is nearer to the audience than the loudspeakers can wait: 0 is sent; keep him further back, or turn his mic down", p)
 	}
 	if math.IsNaN(w.Pan) || math.IsNaN(w.DelayMS) || math.IsNaN(w.LevelDB) {
 		p.Error("not-finite", at, fmt.Sprintf("cue %q, %s: a number came out as none", id, w.Name), "this is a fault of backfield; please report it with the show")

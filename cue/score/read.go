@@ -69,6 +69,7 @@ type checkTable struct {
 	Pickup    table.Quantity `key:"pickup"`
 	Uneven    table.Quantity `key:"uneven"`
 	Masked    table.Quantity `key:"masked"`
+	Fit       table.Num      `key:"fit"`
 }
 
 type zonesTable struct {
@@ -258,12 +259,12 @@ func policy(t table.Text, p *source.Problems) table.Text {
 // readFollow reads what the follow-ons, the pan and the zones go by.
 func (s *Score) readFollow(t *File, p *source.Problems) {
 	s.Follow = Follow{
-		On:      t.Follow.On.Or(true),
-		DriftMS: t.Follow.Drift.Within(unit.Delay, defaultDrift, 0.1, 100, "the drift that a follow-on is cut by", p),
-		Pan:     bounded(t.Follow.Pan, defaultSwing, 0.005, 1, "the pan that a follow-on is cut by", p),
-		AngleD:  bounded(t.Follow.Angle, defaultTurn, 0.1, 90, "the angle that a follow-on is cut by, in degrees,", p),
+		On:       t.Follow.On.Or(true),
+		DriftMS:  t.Follow.Drift.Within(unit.Delay, defaultDrift, 0.1, 100, "the drift that a follow-on is cut by", p),
+		Pan:      bounded(t.Follow.Pan, defaultSwing, 0.005, 1, "the pan that a follow-on is cut by", p),
+		AngleDeg: bounded(t.Follow.Angle, defaultTurn, 0.1, 90, "the angle that a follow-on is cut by, in degrees,", p),
 	}
-	s.JointD = bounded(t.Pan.Angle, defaultAngle, 0, 90, "the angle that joint may leave the true direction by, in degrees,", p)
+	s.JointDeg = bounded(t.Pan.Angle, defaultAngle, 0, 90, "the angle that joint may leave the true direction by, in degrees,", p)
 	switch by := t.Pan.By.Or("tangent"); by {
 	case "tangent":
 	case "stand-fit":
@@ -292,6 +293,7 @@ func (s *Score) readCheck(t checkTable, p *source.Problems) {
 		PickupM:    t.Pickup.Within(unit.Length, 5, 0, 50, "pickup", p),
 		UnevenDB:   t.Uneven.Within(unit.Level, 6, 0, 60, "uneven", p),
 		MaskedDB:   t.Masked.Within(unit.Level, 6, -60, 60, "masked", p),
+		Fit:        bounded(t.Fit, 50, 0, 100, "fit", p) / 100,
 	}
 	if s.Rules.MostOpen < 1 {
 		p.Error("out-of-range", t.MostOpen.Span, fmt.Sprintf("most_open = %d", s.Rules.MostOpen), "it is the number of mics that may be open at once")

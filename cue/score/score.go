@@ -27,7 +27,7 @@ type Score struct {
 	Free     bool // most-seats need not serve the reference seat
 	PanWidth float64
 	StandFit bool    // pan by the whole stand, not by the reference seat
-	JointD   float64 // how far joint may leave the true direction, in degrees
+	JointDeg float64 // how far joint may leave the true direction, in degrees
 	Follow   Follow
 	MakeUp   MakeUp
 
@@ -48,14 +48,15 @@ type Rules struct {
 	PickupM    float64  // how near that is
 	UnevenDB   float64  // one player louder at a field mic than all others around together
 	MaskedDB   float64  // the softer roles together louder at most seats than a featured player
+	Fit        float64  // a smaller share of the seats inside the window, over the whole show
 }
 
 // Follow says when a walking player gets a snapshot of his own inside a cue: where his acoustic time has
 // moved by more than twice DriftMS, his pan by more than twice Pan, or in zones his azimuth by more than twice
-// AngleD degrees.
+// AngleDeg degrees.
 type Follow struct {
-	On                   bool
-	DriftMS, Pan, AngleD float64
+	On                     bool
+	DriftMS, Pan, AngleDeg float64
 }
 
 // Role is how far forward an open mic is.

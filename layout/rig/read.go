@@ -7,6 +7,7 @@ import (
 
 	"backfield/layout"
 	"backfield/layout/field"
+	"backfield/layout/sound"
 	"backfield/layout/source"
 	"backfield/layout/stand"
 	"backfield/layout/table"
@@ -143,6 +144,13 @@ const (
 	closestSeatM = 0.2
 )
 
+// Bounds of what a rig most likely is.
+const (
+	slowMS       = 50.0 // a mixer, its radio and its network take a few ms (common practice)
+	ontoFieldM   = 0.5  // a stack's own depth
+	narrowestDeg = 10.0 // between the outermost stacks, seen from the reference seat
+)
+
 // Read reads the rig with a venue laid over it, either of which may be nil. It is never nil, and as full as
 // it could be made.
 func Read(rig, venue *source.File, p *source.Problems) *Rig {
@@ -197,6 +205,7 @@ func checkVenue(venue *table.Node, p *source.Problems) {
 }
 
 func (r *Rig) fill(f *File, file *source.File, p *source.Problems) {
+	before := p.Errors()
 	r.Name = f.Name.V
 	r.readField(f, p)
 	r.AirC = f.Air.Within(unit.Temperature, defaultAirC, coldestC, hottestC, "air", p)
@@ -230,6 +239,9 @@ func (r *Rig) fill(f *File, file *source.File, p *source.Problems) {
 	r.omit(f.Omit, p)
 	r.checkZones(p)
 	r.checkSize(file, p)
+	if p.Errors() == before { // else a place may be another one than the file means
+		r.checkPlaces(f, p)
+	}
 	if !slices.ContainsFunc(r.Stacks, func(k Stack) bool { return !k.Sub }) {
 		p.Error("no-stack", file.Whole(), "the rig has no loudspeaker stack", "add [[stack]] entries (subs alone do not count)")
 	}
@@ -432,6 +444,40 @@ func (r *Rig) mic(t micTable, p *source.Problems) Mic {
 		m.DelayMS = &ms
 	}
 	return m
+}
+
+// checkPlaces warns of what can be built so and most likely was not: places on the wrong side of the front
+// sideline, a latency out of all custom, stacks that no image can be panned between.
+func (r *Rig) checkPlaces(f *File, p *source.Problems) {
+	misplaced := false
+	const side = "y is negative in front of the front sideline, where the audience sits: mend the sign"
+	if f.Latency.Set && r.LatencyS*1000 > slowMS {
+		p.Warn("long-latency", f.Latency.Span, fmt.Sprintf("a latency of %g ms is far more than a mixer and its radio take", r.LatencyS*1000), "measure it from mic to loudspeaker, with every channel's delay at 0")
+	}
+	if f.Reference != nil && f.Reference.Y.Set && r.Reference.Y >= 0 {
+		p.Warn("seat-on-field", f.Reference.Y.Span, fmt.Sprintf("the reference seat stands %.4g m behind the front sideline, on the field", r.Reference.Y), side)
+		misplaced = true
+	}
+	for i, b := range r.Blocks {
+		if y := max(b.Front.Y, b.Back.Y); y >= 0 && b.Rows > 0 {
+			p.Warn("seat-on-field", f.Stand[i].Span, fmt.Sprintf("this stand reaches %.4g m behind the front sideline, onto the field", y), side)
+		}
+	}
+	for _, k := range r.Stacks {
+		if k.At.Y > ontoFieldM {
+			misplaced = true
+			p.Warn("stack-on-field", k.Span, fmt.Sprintf("stack %q stands %.4g m behind the front sideline, on the field", k.Name, k.At.Y), side)
+		}
+	}
+	spoken := r.Spoken()
+	if r.Zones || f.Reference == nil || len(spoken) < 2 || misplaced {
+		return
+	}
+	t := r.System(sound.ConstantPower).TangentPan(layout.Point{}, r.Reference)
+	if span := 2 * t.Half * 180 / math.Pi; t.Note != "" || span < narrowestDeg {
+		p.Warn("narrow-stacks", spoken[t.LeftStack].Span, fmt.Sprintf("the stacks span %.1f degrees seen from the reference seat", span),
+			"no image can be panned over that: check their places and the reference seat's")
+	}
 }
 
 func (r *Rig) checkNames(p *source.Problems) {

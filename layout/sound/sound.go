@@ -220,6 +220,37 @@ func wrap(a float64) float64 {
 	return a
 }
 
+// Side is where a player stands as a seat sees him against the stacks.
+type Side int
+
+// Beyond the stacks, as it should be; between the stacks and the seat; or behind the seat, turned from the stacks.
+const (
+	Beyond Side = iota
+	Between
+	Behind
+)
+
+// Facing tells, in plan, how a player at p stands to the seat r and the stacks, along the way from the seat to the
+// stacks' middle: behind the seat, short of every stack, or beyond the nearest one.
+func (s *System) Facing(p, r layout.Point) Side {
+	var x, y float64
+	for _, k := range s.Stacks {
+		x, y = x+k.At.X-r.X, y+k.At.Y-r.Y
+	}
+	along := func(q layout.Point) float64 { return (q.X-r.X)*x + (q.Y-r.Y)*y }
+	nearest := math.Inf(1)
+	for _, k := range s.Stacks {
+		nearest = min(nearest, along(k.At))
+	}
+	switch way := along(p); {
+	case way < 0:
+		return Behind
+	case way < nearest:
+		return Between
+	}
+	return Beyond
+}
+
 // Image is the direction, in radians from the middle of the stacks' span, that a pan puts the image in for the
 // reference seat: the tangent law the other way round.
 func (s *System) Image(t Tangent, pan float64) float64 {

@@ -10,6 +10,7 @@ import (
 // Zones is the working of the sends to stacks that hang on a bus of their own each.
 type Zones struct {
 	PlayerAz    float64 // radians, seen from the reference seat in plan
+	HeldAz      float64 // the same, held to the outermost stacks
 	Left, Right int     // the stacks on either side of him, by azimuth; equal where one carries him alone
 	LeftAz      float64
 	RightAz     float64
@@ -45,7 +46,7 @@ func (s *System) ZoneSends(az float64, r layout.Point, most int) Zones {
 	})
 	first, last := order[0], order[len(order)-1]
 	held := min(max(az, at[first]), at[last])
-	z.Clamped = held != az
+	z.HeldAz, z.Clamped = held, held != az
 	n := 1
 	for n < len(order)-1 && at[order[n]] < held {
 		n++
@@ -56,20 +57,20 @@ func (s *System) ZoneSends(az float64, r layout.Point, most int) Zones {
 	switch span := z.RightAz - z.LeftAz; {
 	case z.Left == z.Right || span < 1e-9:
 		left, right = 1, 0
-		z.Right, z.RightAz = z.Left, z.LeftAz
 	case span >= math.Pi-1e-9:
 		z.Note = "the stacks on either side of him are half a circle apart seen from the reference seat: the nearer one carries him alone"
 		left, right = alone(held-z.LeftAz, z.RightAz-held)
 	case most == 1:
 		left, right = alone(held-z.LeftAz, z.RightAz-held)
 	}
+	if right < quiet {
+		z.Right, z.RightAz, right = z.Left, z.LeftAz, left
+	}
+	if left < quiet {
+		z.Left, z.LeftAz, left = z.Right, z.RightAz, right
+	}
 	z.Send[z.Right] = right
 	z.Send[z.Left] = left
-	for i := range z.Send {
-		if z.Send[i] < quiet {
-			z.Send[i] = 0
-		}
-	}
 	return z
 }
 

@@ -76,3 +76,41 @@ func TestZoneEdges(t *testing.T) {
 		t.Errorf("stacks half a circle apart: %+v", z)
 	}
 }
+
+// Where one stack carries him alone, both sides name it, and his direction is held to the outermost stacks.
+func TestAlone(t *testing.T) {
+	s := System{Stacks: []Stack{{At: layout.Point{X: -20, Y: 20}}, {At: layout.Point{Y: 20}}, {At: layout.Point{X: 20, Y: 20}}}}
+	quarter := math.Pi / 4
+	for name, c := range map[string]struct {
+		az    float64
+		most  int
+		stack int
+		held  float64
+	}{
+		"left of all":       {-1.2, 2, 0, -quarter},
+		"right of all":      {1.2, 2, 2, quarter},
+		"in line":           {0, 2, 1, 0},
+		"the nearest alone": {0.5, 1, 2, 0.5},
+		"the nearer alone":  {0.3, 1, 1, 0.3},
+	} {
+		z := s.ZoneSends(c.az, layout.Point{}, c.most)
+		if z.Left != c.stack || z.Right != c.stack || z.LeftAz != z.RightAz || math.Abs(z.HeldAz-c.held) > 1e-12 || z.Send[c.stack] != 1 {
+			t.Errorf("%s: %+v", name, z)
+		}
+	}
+	if z := s.ZoneSends(0.3, layout.Point{}, 2); z.Left != 1 || z.Right != 2 {
+		t.Errorf("between two: %+v", z)
+	}
+}
+
+// By hand: stacks at y = 20 seen from the origin.
+func TestFacing(t *testing.T) {
+	s := System{Stacks: []Stack{{At: layout.Point{X: -20, Y: 20}}, {At: layout.Point{X: 20, Y: 20}}}}
+	for y, want := range map[float64]Side{-1: Behind, 0.1: Between, 19: Between, 21: Beyond} {
+		for _, x := range []float64{-30, 0, 30} {
+			if got := s.Facing(layout.Point{X: x, Y: y}, layout.Point{}); got != want {
+				t.Errorf("at %g, %g: %d, want %d", x, y, got, want)
+			}
+		}
+	}
+}

@@ -46,9 +46,9 @@ func (l *Listeners) Below(a, b []float64, byDB float64) float64 {
 	return sum / l.total
 }
 
-// ImageErrorD is the mean angle in degrees, over the seats and in plan, between where the stacks' energy comes
+// ImageErrorDeg is the mean angle in degrees, over the seats and in plan, between where the stacks' energy comes
 // from and where the player at p stands, for a mic that reaches the stacks with amplitudes g.
-func (l *Listeners) ImageErrorD(g []float64, p layout.Point) float64 {
+func (l *Listeners) ImageErrorDeg(g []float64, p layout.Point) float64 {
 	sum := 0.0
 	for j := range l.x {
 		x, y := l.energyFrom(g, j)

@@ -21,6 +21,8 @@ type Desk struct {
 	Bundle    bool       // whether messages travel in bundles
 	MaxPacket int        // bytes in one datagram, 64 to 65507
 	Params    []*Param   // in sending order
+
+	lacks []string // parameters without a table
 }
 
 // Param is one parameter of a channel: the pattern of its address and the way from a value to an argument.

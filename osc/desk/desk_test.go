@@ -40,7 +40,10 @@ scale = { table = [[-70, 0], [0, 1]] }
 
 func read(text string) (*Desk, []source.Problem) {
 	var p source.Problems
-	d := Read(&source.File{Name: "desk.toml", Text: text}, &p)
+	f := &source.File{Name: "desk.toml", Text: text}
+	d := Read(f, &p)
+	d.Lacks(cue.ParamPan, f, &p)
+	d.Lacks(cue.ParamDelay, f, &p)
 	return d, p.All()
 }
 

@@ -90,12 +90,10 @@ func Read(f *source.File, p *source.Problems) *Desk {
 		MaxPacket: r.whole("max_packet", k.MaxPacket, 1472, 64, 65507),
 	}
 	add := func(name string, w table.Where, read func() *Param) {
-		switch {
-		case w.Span.File != nil:
+		if w.Span.File != nil {
 			d.Params = append(d.Params, read())
-		case (name == cue.ParamPan || name == cue.ParamDelay) && root.Get(name) == nil && len(root.Fields) > 0:
-			p.Warn("desk-no-"+name, f.Whole(), fmt.Sprintf("this desk has no [%s]: it is sent no %s", name, name),
-				fmt.Sprintf("add the table, or set every %s by hand from the run sheet", name))
+		} else if root.Get(name) == nil && len(root.Fields) > 0 {
+			d.lacks = append(d.lacks, name)
 		}
 	}
 	add(cue.ParamMute, k.Mute.Where, func() *Param { return r.mute(k.Mute) })
@@ -106,6 +104,14 @@ func Read(f *source.File, p *source.Problems) *Desk {
 	r.twice(d, map[string]source.Span{cue.ParamSend: k.Send.Address.Span, cue.ParamMute: k.Mute.Address.Span, cue.ParamLevel: k.Level.Address.Span,
 		cue.ParamDelay: k.Delay.Address.Span, cue.ParamPan: k.Pan.Address.Span})
 	return d
+}
+
+// Lacks reports a parameter that this desk, read from f, has no table for and is thus not sent.
+func (d *Desk) Lacks(name string, f *source.File, p *source.Problems) {
+	if slices.Contains(d.lacks, name) {
+		p.Warn("desk-no-"+name, f.Whole(), fmt.Sprintf("this desk has no [%s]: it is sent no %s", name, name),
+			fmt.Sprintf("add the table, or set every %s by hand from the run sheet", name))
+	}
 }
 
 func text(t table.Text, def string) table.Text {

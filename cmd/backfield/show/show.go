@@ -104,6 +104,10 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	s.Desk = &desk.Desk{}
 	if deskFile != nil {
 		s.Desk = desk.Read(deskFile, p)
+		s.Desk.Lacks(cue.ParamDelay, deskFile, p)
+		if !in.Rig.Zones { // where the sends make the image
+			s.Desk.Lacks(cue.ParamPan, deskFile, p)
+		}
 	}
 	in.Desk = limits(s.Desk, p)
 	if in.Rig.Zones && deskFile != nil && len(s.Desk.Params) > 0 && !s.Desk.Has(cue.ParamSend) {
