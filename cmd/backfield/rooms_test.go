@@ -49,7 +49,7 @@ var onlyIn = map[string]string{
 	"github.com/agnivade/levenshtein": `^layout/source$`,
 	"os":                              `^(cmd/.*|osc/wire)$`, // osc/wire: its errors
 	"os/exec":                         `^cmd/backfield/show$`,
-	"time":                            `^(osc/wire|cmd/.*)$`,
+	"time":                            `^(osc/(desk|wire)|cmd/.*)$`, // osc/desk: how long, never when
 	"math/rand":                       `^$`,
 	"math/rand/v2":                    `^$`,
 	"github.com/rogpeppe/go-internal": `^$`,

@@ -22,6 +22,16 @@ type Desk struct {
 	MaxPacket int        // bytes in one datagram, 64 to 65507
 	Params    []*Param   // in sending order
 
+	Also       []table.Text // further desks that are fed alike, written as To
+	Tick       int          // steps of a fade in a second, 10 to 200
+	Repeat     bool         // whether state is repeated in the background, since a road may lose it
+	Echo       *Echo        // nil for a desk that tells nothing
+	Query      *Query       // nil for a desk that cannot be asked
+	Keepalives []Keepalive
+	Store      *Store // nil for a desk that keeps no scenes
+	Recall     *Scene // nil without Store, too
+	Safety     Safety
+
 	lacks []string // parameters without a table
 }
 
@@ -37,6 +47,8 @@ type Param struct {
 	lo, hi, step float64 // own unit; lo and hi may be infinite
 	mirrored     bool    // round halves away from zero, so that left and right mirror
 	scale        scale
+
+	ceilings map[int]float64 // of the level, by channel: below hi
 
 	on, off any // the arguments of a switch, nil for other parameters
 	silent  any // the argument that minus infinity is sent as, nil where that is no value

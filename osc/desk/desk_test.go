@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"backfield/cue"
 	"backfield/layout/source"
@@ -253,6 +254,61 @@ var faults = []struct{ text, code, what string }{
 	{"max_packet = «63»\n" + demo, "desk-range", "max_packet cannot be 63"},
 	{"«»[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -90\n[delay]\naddress = \"/d/{channel}\"\nmax = 1\n", "desk-no-pan", "this desk has no [pan]"},
 	{"«»[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -90\n[pan]\naddress = \"/p/{channel}\"\n", "desk-no-delay", "this desk has no [delay]"},
+	{"also = [\"10.0.0.7:9000\", «\"UDP://10.0.0.7:9000\"»]\n" + demoWithout("to"), "desk-twice", "UDP://10.0.0.7:9000 is fed twice"},
+	{"also = [«\"127.0.0.1:9000\"»]\n" + demoWithout("to"), "desk-twice", "127.0.0.1:9000 is fed twice"},
+	{"also = «\"127.0.0.1:9000\"»\n" + demoWithout("to"), "wrong-type", "this must be a list of names"},
+	{"tick = «9»\n" + demo, "desk-range", "tick cannot be 9"},
+	{"«tik» = 9\n" + demo, "unknown-key", `no key "tik"`},
+	{demo + "[echo]\n«tolerence» = 0.1\n", "unknown-key", `no key "tolerence"`},
+	{demo + "[echo]\ntolerance = «-0.1»\n", "desk-range", "a tolerance of -0.1 is none"},
+	{demo + "[echo]\ntolerance = «0.2»\n", "desk-range", "a tolerance of 0.2 is none"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = 100, off = 101 }") + "«[echo]»\ntolerance = 0.01\n", "desk-echo", "to a tolerance of 0.01, muted is the same as open"},
+
+	{demo + "[query]\naddress = «\"/ask\"»\n", "desk-query", "nothing says which value is asked for"},
+	{demo + "[query]\naddress = «\"/ask\"»\nargs = [1, \"x\"]\n", "desk-query", "nothing says which value is asked for"},
+	{demo + "[query]\naddress = \"{address}\"\nargs = [\"?\", «1.5»]\n", "desk-query", "this would set the value"},
+	{demo + "[query]\naddress = \"/ask«/»{address}\"\n", "desk-address", "a part of the address is empty"},
+	{demo + "[query]\naddress = \"/ask/{«slot»}\"\n", "desk-address", "no placeholder {slot}"},
+	{demo + "[query]\naddress = \"/ask{address«:02»}\"\n", "desk-address", "an address has no width"},
+	{demo + "[query]\naddress = \"«a»sk{address}\"\n", "desk-address", "an OSC address begins with a slash"},
+	{demo + "[query]\naddress = \"/ask\"\nargs = [«\"{adress}\"»]\n", "desk-argument", "no place {adress} is known here"},
+	{demo + "[query]\naddress = \"/ask\"\nargs = [«\"of {address}\"»]\n", "desk-argument", "{address} must be an argument by itself"},
+	{demo + "[query]\naddress = \"/ask\"\nargs = [\"{address}\", «\"é\"»]\n", "desk-argument", `"é" may not stand`},
+	{demo + "[query]\naddress = \"/ask\"\nargs = [\"{address}\", «[1]»]\n", "wrong-type", "an argument is a number, a string"},
+	{demo + "[query]\naddress = «\"/in/1/pan\"»\nargs = [\"{address}\"]\n", "desk-same-address", "/in/1/pan is the address of [pan]"},
+	{demo + "«[query]»\nargs = [\"{address}\"]\n", "missing-key", `the key "address" is missing`},
+
+	{demo + "«[[keepalive]]»\naddress = \"/x\"\n", "missing-key", `the key "every" is missing`},
+	{demo + "[[keepalive]]\naddress = \"/x\"\nevery = «0.05»\n", "out-of-range", "an interval of 0.05 s"},
+	{demo + "[[keepalive]]\naddress = \"/x\"\nevery = «\"8 dB\"»\n", "bad-quantity", `"dB" is no unit of a duration`},
+	{demo + "[[keepalive]]\naddress = \"/x\"\nargs = [«3000000000»]\nevery = 8\n", "desk-overflow", "type i holds no 3e+09"},
+	{demo + "[[keepalive]]\naddress = \"/x\"\nargs = [«1e300»]\nevery = 8\n", "desk-overflow", "type f holds no 1e+300"},
+	{demo + "[[keepalive]]\naddress = \"/x/{«channel»}\"\nevery = 8\n", "desk-address", "no placeholder {channel}"},
+	{demo + "[[keepalive]]\naddress = «\"/in/64/level\"»\nevery = 8\n", "desk-same-address", "/in/64/level is the address of [level]"},
+	{demo + "[[keepalive]]\naddress = \"/in/65/level\"\nevery = 8\n«»", "", ""}, // no channel of this desk
+
+	{demo + "[store]\naddress = «\"/keep\"»\nslots = 5\n", "desk-scene", "every slot is the same"},
+	{demo + "[store]\naddress = «\"/keep\"»\nargs = [\"{name}\"]\nslots = 5\n", "desk-scene", "every slot is the same"},
+	{demo + "[store]\naddress = \"/keep/{«name»}\"\nslots = 5\n", "desk-address", "no placeholder {name}"},
+	{demo + "«[store]»\naddress = \"/keep/{slot}\"\n", "missing-key", `the key "slots" is missing`},
+	{demo + "[store]\naddress = \"/keep/{slot}\"\nslots = «0»\n", "desk-range", "slots cannot be 0"},
+	{demo + "[store]\naddress = \"/keep/{slot}\"\nslots = 5\nfirst = «-1»\n", "desk-range", "first cannot be -1"},
+	{demo + "[store]\naddress = \"/keep/{slot}\"\nslots = 5\nsettle = «\"2 min\"»\n", "out-of-range", "a time to settle of 120 s"},
+	{demo + "[store]\naddress = «\"/in/{slot}/mute\"»\nslots = 5\nfirst = 60\n", "desk-same-address", "/in/60/mute is the address of [mute]"},
+	{demo + "«[recall]»\naddress = \"/take/{slot}\"\n", "desk-scene", "this desk can recall scenes and not store them"},
+	{demo + "[store]\naddress = \"/keep/{slot}\"\nslots = 5\n[recall]\naddress = «\"/take\"»\n", "desk-scene", "every slot is the same"},
+	{demo + "[store]\naddress = \"/scene\"\nargs = [\"{slot}\"]\nslots = 5\n[recall]\naddress = «\"/scene\"»\nargs = [\"{slot}\"]\n", "desk-same-address", "a scene is recalled by the message that stores one"},
+	{demo + "[store]\naddress = \"/scene\"\nargs = [\"{slot}\", \"{name}\"]\nslots = 5\n[recall]\naddress = \"/scene\"\nargs = [\"{slot}\"]\n«»", "", ""},
+
+	{demo + "[safety]\nrise = «0»\n", "out-of-range", "a rise of 0 dB"},
+	{demo + "[safety]\nramp = «\"1 min\"»\n", "out-of-range", "a ramp of 60 s"},
+	{demo + "[safety]\nceiling = «7»\n", "desk-range", "a ceiling of 7 dB is none"},
+	{demo + "[safety]\nceiling = «-70»\n", "desk-range", "a ceiling of -70 dB is none"},
+	{demo + "[safety]\nceiling = 0\n[[safety.channel]]\nchannel = 3\nceiling = «3»\n", "desk-range", "a ceiling of 3 dB is none"},
+	{demo + "[[safety.channel]]\nchannel = «65»\nceiling = 3\n", "desk-range", "this desk has no channel 65"},
+	{demo + "[[safety.channel]]\nchannel = 5\nceiling = 3\n[[safety.channel]]\nchannel = «5»\nceiling = 2\n", "desk-twice", "channel 5 has a ceiling already"},
+	{demo + "«[[safety.channel]]»\nchannel = 5\n", "missing-key", `the key "ceiling" is missing`},
+
 	{deskWith("pan", "address = «\"/l/{channel}\"»"), "desk-same-address", "/l/1 is the address of [level] as well"},
 	{deskWith("pan", "address = «\"/l/{channel:01}\"»"), "desk-same-address", "/l/1 is"},
 
@@ -450,9 +506,16 @@ func TestPattern(t *testing.T) {
 		{"/a{channel:03}b/{channel}", 42, "/a042b/42"},
 		{"/in/{channel}/zone/{zone:02}", 7, "/in/7/zone/03"},
 	} {
-		p, faults := parsePattern(c.pattern, strings.Contains(c.pattern, "zone"))
-		if len(faults) > 0 || p.of(c.n, 3) != c.want {
-			t.Errorf("%s on channel %d is %q (%v), want %q", c.pattern, c.n, p.of(c.n, 3), faults, c.want)
+		p, faults := parsePattern(c.pattern, "channel", "zone")
+		x := filling{channel: c.n}
+		if p.has("zone") {
+			x.zone = 3
+		}
+		if len(faults) > 0 || p.of(x) != c.want {
+			t.Errorf("%s on channel %d is %q (%v), want %q", c.pattern, c.n, p.of(x), faults, c.want)
+		}
+		if back, ok := p.match(c.want); !ok || back != x {
+			t.Errorf("%s in %s is found as %+v, %t", c.want, c.pattern, back, ok)
 		}
 	}
 }
@@ -624,12 +687,16 @@ func TestExamplesOfTheReferencePage(t *testing.T) {
 	for _, m := range regexp.MustCompile("(?s)```toml\n(.*?)```").FindAllStringSubmatch(string(page), -1) {
 		text := m[1]
 		if !strings.Contains(text, "[mute]") || !strings.Contains(text, "[level]") {
-			name := regexp.MustCompile(`(?m)^\[(\w+)\]\n`).FindStringSubmatch(text)
+			name := regexp.MustCompile(`(?m)^\[+(\w+)\]+\n`).FindStringSubmatch(text)
 			if name == nil {
 				t.Errorf("an example that names no table:\n%s", text)
 				continue
 			}
-			text = deskWith(name[1], strings.Replace(text, name[0], "", 1))
+			if strings.Contains(deskWith("", ""), name[0]) {
+				text = deskWith(name[1], strings.Replace(text, name[0], "", 1))
+			} else {
+				text = demo + text
+			}
 		}
 		mustRead(t, text)
 		whole++
@@ -644,7 +711,7 @@ func FuzzPattern(f *testing.F) {
 		f.Add(s, 3)
 	}
 	f.Fuzz(func(t *testing.T, text string, n int) {
-		p, faults := parsePattern(text, n%2 == 0)
+		p, faults := parsePattern(text, "channel", "zone", "slot")
 		for _, x := range faults {
 			if x.Lo < 0 || x.Hi < x.Lo || x.Hi > len(text) {
 				t.Errorf("%q: fault at %d-%d", text, x.Lo, x.Hi)
@@ -656,7 +723,10 @@ func FuzzPattern(f *testing.F) {
 		if p == nil || n < 1 || n > 10000 {
 			return
 		}
-		a := p.of(n, 3)
+		a := p.of(filling{channel: n, zone: 3, slot: 7})
+		if back, ok := p.match(a); !ok || p.of(back) != a {
+			t.Errorf("%q makes the address %q, which is found as %+v, %t", text, a, back, ok)
+		}
 		if a[0] != '/' || strings.ContainsAny(a, " #*,?[]{}") || strings.Contains(a, "//") {
 			t.Errorf("%q makes the address %q", text, a)
 		}
@@ -670,6 +740,7 @@ func FuzzPattern(f *testing.F) {
 
 func FuzzDesk(f *testing.F) {
 	f.Add(demo)
+	f.Add(talking)
 	for _, c := range faults {
 		f.Add(strings.NewReplacer("«", "", "»", "").Replace(c.text))
 	}
@@ -702,7 +773,30 @@ func FuzzDesk(f *testing.F) {
 				t.Errorf("%s has the limits %v", name, l)
 			}
 		}
-		for _, m := range d.Messages(nil, next) {
+		if d.Tick < 10 || d.Tick > 200 || !(d.Safety.RiseDB > 0) || d.Safety.Ramp <= 0 || d.CeilingDB(1) > d.Limits(cue.ParamLevel).Max {
+			t.Errorf("desk %+v", d)
+		}
+		for _, k := range d.Keepalives {
+			if k.Every < 100*time.Millisecond || len(k.Message.Tags()) != len(k.Message.Args) {
+				t.Errorf("keepalive %+v", k)
+			}
+		}
+		if s := d.Store; s != nil {
+			m := s.Message(s.First, "x")
+			if slot, _, ok := s.Match(m); !ok || slot != s.First {
+				t.Errorf("slot %d is stored by %v, which is taken for slot %d, %t", s.First, m, slot, ok)
+			}
+		}
+		if d.Query != nil {
+			if a, ok := d.Query.Match(d.Ask("/in/1/mute")); !ok || a != "/in/1/mute" {
+				t.Errorf("%v is taken to ask for %q, %t", d.Ask("/in/1/mute"), a, ok)
+			}
+		}
+		sent := d.Messages(nil, next)
+		if set := d.Settings(next); len(set) != len(sent) {
+			t.Errorf("%d settings, and %d messages", len(set), len(sent))
+		}
+		for _, m := range sent {
 			var v float64
 			switch a := m.Args[0].(type) {
 			case float32:

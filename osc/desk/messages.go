@@ -79,28 +79,39 @@ func (p *Param) append(out []osc.Message, changes []change) []osc.Message {
 		return out
 	}
 	for _, c := range changes {
-		if p.Name != cue.ParamSend {
-			out = p.appendOne(out, c, 0)
-			continue
-		}
-		for _, s := range c.is.Sends {
-			out = p.appendOne(out, c, s.Zone)
+		for _, zone := range p.zones(c.is) {
+			is, ok := p.argument(c.is, zone)
+			if !ok {
+				continue
+			}
+			if c.was != nil {
+				if was, ok := p.argument(c.was, zone); ok && was == is {
+					continue
+				}
+			}
+			out = append(out, p.message(c.is.Channel, zone, is))
 		}
 	}
 	return out
 }
 
-func (p *Param) appendOne(out []osc.Message, c change, zone int) []osc.Message {
-	is, ok := p.argument(c.is, zone)
-	if !ok {
-		return out
+// noZone is the zone of a parameter that has none.
+var noZone = []int{0}
+
+// zones are those that the channel has a value of the parameter for.
+func (p *Param) zones(c *cue.Channel) []int {
+	if p.Name != cue.ParamSend {
+		return noZone
 	}
-	if c.was != nil {
-		if was, ok := p.argument(c.was, zone); ok && was == is {
-			return out
-		}
+	zones := make([]int, len(c.Sends))
+	for i, s := range c.Sends {
+		zones[i] = s.Zone
 	}
-	return append(out, osc.Message{Address: p.address.of(c.is.Channel, zone), Args: []any{is}})
+	return zones
+}
+
+func (p *Param) message(channel, zone int, arg any) osc.Message {
+	return osc.Message{Address: p.address.of(filling{channel: channel, zone: zone}), Args: []any{arg}}
 }
 
 // value is what the snapshot wants of the channel, in a zone if this is a send.
@@ -129,11 +140,12 @@ func (p *Param) argument(c *cue.Channel, zone int) (arg any, ok bool) {
 	case p.silent != nil && (!c.Open && p.Name == cue.ParamLevel || !(v >= -math.MaxFloat64)): // minus infinity, or no number
 		return p.silent, true
 	}
-	return wire(p.tag, p.scale.apply(p.finish(v*p.perUnit))), true
+	v = min(max(p.grid(v*p.perUnit), p.lo), p.top(c.Channel))
+	return wire(p.tag, p.scale.apply(v)), true
 }
 
-// finish rounds a value in the parameter's own unit to its step and keeps it within its limits.
-func (p *Param) finish(v float64) float64 {
+// grid rounds a value in the parameter's own unit to its step.
+func (p *Param) grid(v float64) float64 {
 	switch {
 	case math.IsInf(v, 0): // no step to round to
 	case p.mirrored:
@@ -141,7 +153,15 @@ func (p *Param) finish(v float64) float64 {
 	case p.step > 0:
 		v = unit.Round(v, p.step)
 	}
-	return min(max(v, p.lo), p.hi)
+	return v
+}
+
+// top is the greatest value that the parameter may have on a channel, in its own unit.
+func (p *Param) top(channel int) float64 {
+	if ceiling, ok := p.ceilings[channel]; ok {
+		return ceiling
+	}
+	return p.hi
 }
 
 // wire makes the argument of a number: the nearest that the type can hold, halves away from zero.

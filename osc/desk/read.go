@@ -26,6 +26,16 @@ type file struct {
 	Pan       panKeys    `key:"pan"`
 	Delay     delayKeys  `key:"delay"`
 	Send      levelKeys  `key:"send"`
+
+	Also      []table.Text    `key:"also"`
+	Tick      table.Int       `key:"tick"`
+	Repeat    table.Flag      `key:"repeat"`
+	Echo      *echoKeys       `key:"echo"`
+	Query     *queryKeys      `key:"query"`
+	Keepalive []keepaliveKeys `key:"keepalive"`
+	Store     *storeKeys      `key:"store"`
+	Recall    *recallKeys     `key:"recall"`
+	Safety    *safetyKeys     `key:"safety"`
 }
 
 type muteKeys struct {
@@ -88,6 +98,8 @@ func Read(f *source.File, p *source.Problems) *Desk {
 		PanLaw:    text(k.PanLaw, "constant-power"),
 		Bundle:    k.Bundle.V,
 		MaxPacket: r.whole("max_packet", k.MaxPacket, 1472, 64, 65507),
+		Tick:      r.whole("tick", k.Tick, 50, 10, 200),
+		Repeat:    k.Repeat.Or(true),
 	}
 	add := func(name string, w table.Where, read func() *Param) {
 		if w.Span.File != nil {
@@ -103,6 +115,7 @@ func Read(f *source.File, p *source.Problems) *Desk {
 	add(cue.ParamSend, k.Send.Where, func() *Param { return r.level(cue.ParamSend, k.Send) })
 	r.twice(d, map[string]source.Span{cue.ParamSend: k.Send.Address.Span, cue.ParamMute: k.Mute.Address.Span, cue.ParamLevel: k.Level.Address.Span,
 		cue.ParamDelay: k.Delay.Address.Span, cue.ParamPan: k.Pan.Address.Span})
+	r.dialogue(d, &k)
 	return d
 }
 
@@ -216,7 +229,7 @@ func (r reader) delay(k delayKeys) *Param {
 
 // number reads what all number parameters have into x, which holds the kind's defaults in its own unit.
 func (r reader) number(x *Param, w written) {
-	x.address = readPattern(w.address, x.Name == cue.ParamSend, r.p)
+	x.address = readParamPattern(w.address, x.Name == cue.ParamSend, r.p)
 	x.tag = r.tag(w.tag, x.tag, "ifdh", "a "+x.Name+" is a number")
 	switch {
 	case w.scale.Bad:
@@ -344,7 +357,7 @@ func (r reader) tag(t table.Text, def byte, allowed, why string) byte {
 // mute reads the switch.
 func (r reader) mute(k muteKeys) *Param {
 	x := kinds[cue.ParamMute].param(cue.ParamMute)
-	x.address = readPattern(k.Address, false, r.p)
+	x.address = readParamPattern(k.Address, false, r.p)
 	x.on, x.off = int32(1), int32(0)
 	s := k.Scale
 	switch {
@@ -439,7 +452,7 @@ func (p *Param) clash(channels int, owner map[string]*Param) (other *Param, addr
 	}
 	for n := 1; n <= channels; n++ {
 		for z := 1; z <= zones; z++ {
-			a := p.address.of(n, z)
+			a := p.address.of(filling{channel: n, zone: z})
 			if owner[a] != nil {
 				return owner[a], a
 			}

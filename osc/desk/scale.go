@@ -41,6 +41,32 @@ func (s scale) apply(v float64) float64 {
 	return s.out[i-1] + (s.out[i]-s.out[i-1])*(v-s.in[i-1])/(s.in[i]-s.in[i-1])
 }
 
+// invert is the way back: the value that is sent as v, the softest or lowest of those that are. Beyond the ends of
+// a curve it is the end's.
+func (s scale) invert(v float64) float64 {
+	switch {
+	case s.unity > 0 && v <= 0:
+		return math.Inf(-1)
+	case s.unity > 0:
+		return 20 * math.Log10(v/s.unity)
+	case len(s.in) == 0:
+		return v
+	}
+	last := len(s.in) - 1
+	falls := s.out[0] > s.out[last]
+	reached := func(i int) bool { return s.out[i] >= v && !falls || s.out[i] <= v && falls }
+	for i := range s.in {
+		if !reached(i) {
+			continue
+		}
+		if i == 0 || s.out[i] == v {
+			return s.in[i]
+		}
+		return s.in[i-1] + (s.in[i]-s.in[i-1])*(v-s.out[i-1])/(s.out[i]-s.out[i-1])
+	}
+	return s.in[last]
+}
+
 // ends are the first and last value that the scale tells apart, own unit.
 func (s scale) ends() (lo, hi float64) {
 	if len(s.in) == 0 {

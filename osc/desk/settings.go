@@ -1,0 +1,97 @@
+package desk
+
+import (
+	"math"
+
+	"backfield/cue"
+	"backfield/layout/unit"
+	"backfield/osc"
+)
+
+// Place says what an address of the desk sets: a parameter of a channel, and of a send the zone.
+type Place struct {
+	Channel int
+	Param   string
+	Zone    int // 0 but for a send
+}
+
+// Setting is one value that a snapshot wants of the desk.
+type Setting struct {
+	Place
+	Message osc.Message
+}
+
+// Settings is the full state that the snapshot stands for: channel by channel, the parameters in sending order,
+// sends by zone. Every snapshot of one show gives the same addresses in the same order. It holds what Messages
+// sends from nothing; in which order it may be sent is for Messages to say.
+func (d *Desk) Settings(s *cue.Snapshot) []Setting {
+	out := make([]Setting, 0, len(s.Channels)*len(d.Params))
+	for i := range s.Channels {
+		c := &s.Channels[i]
+		for _, p := range d.Params {
+			for _, zone := range p.zones(c) {
+				if arg, ok := p.argument(c, zone); ok && p.address != nil {
+					out = append(out, Setting{Place{c.Channel, p.Name, zone}, p.message(c.Channel, zone, arg)})
+				}
+			}
+		}
+	}
+	return out
+}
+
+// Level is the message for one moment of a fade: the level of a channel, off if it is not open. The zero message
+// stands for a desk without a level.
+func (d *Desk) Level(channel int, dB float64, open bool) osc.Message {
+	p := d.param(cue.ParamLevel)
+	if p == nil || p.address == nil {
+		return osc.Message{}
+	}
+	arg, _ := p.argument(&cue.Channel{Channel: channel, Open: open, LevelDB: cue.Level(dB)}, 0)
+	return p.message(channel, 0, arg)
+}
+
+// mostZones is how many zones a desk is known to have, as many as a rig may have.
+const mostZones = 64
+
+// Find returns what an address sets, if it is one of the desk's parameters.
+func (d *Desk) Find(address string) (Place, bool) {
+	for _, p := range d.Params {
+		if p.address == nil {
+			continue
+		}
+		x, ok := p.address.match(address)
+		if ok && x.channel >= 1 && x.channel <= d.Channels && (p.Name != cue.ParamSend || x.zone >= 1 && x.zone <= mostZones) {
+			return Place{x.channel, p.Name, x.zone}, true
+		}
+	}
+	return Place{}, false
+}
+
+// Value is what an argument that the desk holds means, in the snapshot's unit and on the parameter's grid: mute 1
+// or 0, level and send in dB or minus infinity, pan -1 to 1, delay in ms. It undoes what Messages does, ceilings
+// aside; ok is false for an argument that means nothing there.
+func (d *Desk) Value(param string, arg any) (v float64, ok bool) {
+	p := d.param(param)
+	switch {
+	case p == nil:
+		return 0, false
+	case p.on != nil:
+		switch {
+		case sameArgument(arg, p.on, 0):
+			return 1, true
+		case sameArgument(arg, p.off, 0):
+			return 0, true
+		}
+		return 0, false
+	case p.silent != nil && sameArgument(arg, p.silent, 0):
+		return math.Inf(-1), true
+	}
+	n, ok := number(arg)
+	if _, isBool := arg.(bool); isBool || !ok || math.IsNaN(n) {
+		return 0, false
+	}
+	if v = p.grid(p.scale.invert(n)) / p.perUnit; p.perUnit != 1 {
+		v = unit.Round(v, 1e-6)
+	}
+	return v, true
+}
