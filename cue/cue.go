@@ -73,7 +73,8 @@ type Snapshot struct {
 	FadeCounts float64   `json:"fade_counts"`
 	FadeS      float64   `json:"fade_s"`
 	FollowOn   bool      `json:"follow_on"`
-	Channels   []Channel `json:"channels"` // by channel number, the same channels in every cue
+	Auto       bool      `json:"auto,omitempty"` // a cue of the score that goes by itself, some counts after the one before
+	Channels   []Channel `json:"channels"`       // by channel number, the same channels in every cue
 }
 
 // Kinds of mic.

@@ -429,3 +429,34 @@ func TestExplainIsTheSnapshot(t *testing.T) {
 		t.Errorf("before he has the pack: %v", err)
 	}
 }
+
+// A cue with after stands so many counts after the one before it in the file, and is marked to go by itself.
+func TestAfter(t *testing.T) {
+	first := "[[cue]]\nid = \"1\"\nat = \"1:5\"\nopen.feature = [\"A\"]\n"
+	for _, after := range []string{`"8 counts"`, `"8"`, "8", `" 8 counts "`} {
+		r := base.with(first + "[[cue]]\nid = \"2\"\nafter = " + after + "\nopen.feature = [\"B\"]\n[[cue]]\nid = \"3\"\nafter = 1.5\nopen.feature = [\"A\"]\n").show(t)
+		for i, want := range []string{"1 1:5 5 false", "2 1:13 13 true", "3 1:14.5 14.5 true"} {
+			s := r.Show.Cues[i]
+			if got := fmt.Sprintf("%s %s %g %t", s.ID, s.At, s.Count, s.Auto); got != want {
+				t.Errorf("after = %s: %s, want %s", after, got, want)
+			}
+		}
+	}
+	for more, want := range map[string]string{
+		"id = \"2\"\nopen.feature = [\"B\"]\n":                  `show:14:1: error: the key "at" is missing`,
+		"id = \"2\"\nat = \"1:9\"\nafter = 3\n":                 "show:17:9: error: this cue has an at, and an after as well",
+		"id = \"2\"\nafter = \"a while\"\n":                     "show:16:9: error: this must be a number of counts",
+		"id = \"2\"\nafter = -3\n":                              "show:16:9: error: -3 counts after the cue before",
+		"id = \"2\"\nafter = 900\nopen.feature = [\"B\"]\n":     "show:16:9: error: movement 1 has only 32 counts",
+		"id = \"2\"\nat = 7\nopen.feature = [\"B\"]\n":          "show:16:6: error: ",
+		"id = \"2\"\nafter = \"nan\"\nopen.feature = [\"B\"]\n": "show:16:9: error: this must be",
+	} {
+		_, p := base.with(first + "[[cue]]\n" + more).compile(t)
+		if p.Errors() != 1 || !strings.Contains(said(p), want) {
+			t.Errorf("%s: %s\nwant %s", more, said(p), want)
+		}
+	}
+	if _, p := base.with("[[cue]]\nid = \"1\"\nafter = 8\n").compile(t); p.Errors() != 1 || !strings.Contains(said(p), "the first cue has none before it") {
+		t.Error(said(p))
+	}
+}

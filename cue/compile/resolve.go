@@ -247,12 +247,20 @@ func (r *Result) sureOf(movement int) bool {
 
 // placeCues finds each cue's moment and puts the cues in order of time.
 func (r *Result) placeCues(p *source.Problems) {
+	var before clock.Moment // of the cue that stands before
+	known := false
 	for i := range r.Score.Cues {
 		c := &r.Score.Cues[i]
 		m, ok := clock.Moment{}, false
-		if c.Placed {
+		switch {
+		case c.Placed:
+			m, ok = r.place(c.Position, c.At.Span, p)
+		case c.AfterCounts > 0 && known:
+			c.Position = clock.Position{Movement: before.Movement, Count: before.Count() + c.AfterCounts}
+			c.At.V = c.Position.String()
 			m, ok = r.place(c.Position, c.At.Span, p)
 		}
+		before, known = m, ok
 		if !ok {
 			r.unplaced = append(r.unplaced, c)
 			continue

@@ -90,7 +90,7 @@ func (r *Result) ruleTime(i int, p *source.Problems) {
 	}
 	next := &r.Cues[i+1]
 	gap := r.Clock.Seconds(next.At) - r.Clock.Seconds(m.At)
-	if gap < r.Score.Rules.PressS-1e-9 {
+	if gap < r.Score.Rules.PressS-1e-9 && !next.Cue.Auto {
 		r.warn(next, "cues-close", next.Cue.At.Span, fmt.Sprintf("cue %q comes %.2f s after cue %q", next.Cue.ID.V, gap, m.Cue.ID.V), "nobody presses that surely by hand; move it, or make them one", p)
 	}
 	if fade := r.Clock.Span(m.At, m.Cue.FadeCounts); fade > gap+1e-9 {

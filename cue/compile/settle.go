@@ -103,11 +103,11 @@ func (r *Result) snapshot(pc piece, open []*Working, next []*Working) cue.Snapsh
 	s := cue.Snapshot{
 		ID: r.id(pc), At: m.Cue.At.V, Name: m.Cue.Name.V,
 		Movement: from.Movement, Count: tidy(from.Count()), Set: r.Clock.Set(from), TimeS: tidy(r.Clock.Seconds(from)),
-		FadeCounts: m.Cue.FadeCounts, FadeS: tidy(r.Clock.Span(from, m.Cue.FadeCounts)),
+		Auto: m.Cue.Auto, FadeCounts: m.Cue.FadeCounts, FadeS: tidy(r.Clock.Span(from, m.Cue.FadeCounts)),
 	}
 	if pc.n > 0 {
 		s.At, s.FollowOn = clock.Position{Movement: from.Movement, Count: tidy(from.Count())}.String(), true
-		s.FadeCounts, s.FadeS = 0, 0
+		s.FadeCounts, s.FadeS, s.Auto = 0, 0, false
 	}
 	working := map[int]*Working{}
 	for _, w := range open {

@@ -42,8 +42,8 @@ func (r *Result) Suggest() []Suggestion {
 		m := &r.Cues[i]
 		if i > 0 {
 			before := &r.Cues[i-1]
-			if gap := r.Clock.Seconds(m.At) - r.Clock.Seconds(before.At); gap < pressedTooCloseS {
-				add(m, "cue %q comes %.2f s after cue %q: make them one, or let one of them go by itself", m.Cue.ID.V, gap, before.Cue.ID.V)
+			if gap := r.Clock.Seconds(m.At) - r.Clock.Seconds(before.At); gap < pressedTooCloseS && !m.Cue.Auto {
+				add(m, "cue %q comes %.2f s after cue %q: make them one, or let this one go by itself (after)", m.Cue.ID.V, gap, before.Cue.ID.V)
 			}
 		}
 		if n := follow[i]; n >= manyFollowOns {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"strconv"
 	"strings"
 
 	"backfield/cue/clock"
@@ -100,7 +101,8 @@ type changeTable struct {
 type cueTable struct {
 	table.Where
 	ID    table.Text                `key:"id,required"`
-	At    table.Text                `key:"at,required"`
+	At    given                     `key:"at"`
+	After counts                    `key:"after"`
 	Name  table.Text                `key:"name"`
 	Open  table.Map[[]table.Text]   `key:"open"`
 	Close []table.Text              `key:"close"`
@@ -111,6 +113,44 @@ type cueTable struct {
 	Policy table.Text   `key:"policy"`
 	Follow table.Flag   `key:"follow"`
 	Allow  []table.Text `key:"allow"`
+}
+
+// given is a text that may be left out, and may be there and be none.
+type given struct {
+	table.Text
+	There bool
+}
+
+func (g *given) DecodeNode(n *table.Node, p *source.Problems) {
+	g.There = true
+	g.Text.DecodeNode(n, p)
+}
+
+// counts is a number of counts: 8, or "8 counts".
+type counts struct {
+	V    float64
+	Span source.Span
+	Set  bool
+}
+
+var countsForm = regexp.MustCompile(`^\s*(\d{1,4}(?:\.\d{1,6})?)(?:\s*counts?)?\s*$`)
+
+func (c *counts) DecodeNode(n *table.Node, p *source.Problems) {
+	c.Span, c.Set = n.Span, true
+	m := countsForm.FindStringSubmatch(n.Text)
+	switch {
+	case n.Kind == table.Number:
+		c.V = n.Float
+	case n.Kind == table.String && m != nil:
+		c.V, _ = strconv.ParseFloat(m[1], 64)
+	default:
+		p.Error("bad-position", n.Span, "this must be a number of counts", `write after = "8 counts"`)
+		return
+	}
+	if !(c.V > 0 && c.V <= longestCounts) {
+		p.Error("bad-position", n.Span, fmt.Sprintf("%g counts after the cue before", c.V), "it is a number over 0")
+		c.V = 0
+	}
 }
 
 // roleValue is a level in dB, or a table with one.
@@ -386,7 +426,7 @@ func (s *Score) readCues(list []cueTable, p *source.Problems) {
 		list = list[:mostCues]
 	}
 	for _, t := range list {
-		c := Cue{ID: t.ID, At: t.At, Name: t.Name, Span: t.Span, Open: openings(t.Open), Close: t.Close, Keep: t.Keep.V, FadeCounts: t.Fade.V,
+		c := Cue{ID: t.ID, At: t.At.Text, Name: t.Name, Span: t.Span, Open: openings(t.Open), Close: t.Close, Keep: t.Keep.V, FadeCounts: t.Fade.V,
 			Policy: policy(t.Policy, p).V, Follow: t.Follow.Or(true), Allow: t.Allow}
 		if t.ID.Set {
 			switch {
@@ -397,6 +437,16 @@ func (s *Score) readCues(list []cueTable, p *source.Problems) {
 			default:
 				first[t.ID.V] = t.ID.Span
 			}
+		}
+		switch {
+		case t.At.There && t.After.Set:
+			p.Error("two-positions", t.After.Span, "this cue has an at, and an after as well", "keep at for a cue that is pressed, after for one that goes by itself")
+		case t.After.Set && len(s.Cues) == 0:
+			p.Error("two-positions", t.After.Span, "the first cue has none before it to come after", `write at = "1:1"`)
+		case t.After.Set:
+			c.AfterCounts, c.Auto, c.At = t.After.V, true, table.Text{Span: t.After.Span}
+		case !t.At.There:
+			p.Error("missing-key", t.Span, "the key \"at\" is missing", "add it, or after = \"8 counts\" for a cue that goes by itself")
 		}
 		if t.At.Set {
 			var fault *source.Fault

@@ -97,7 +97,9 @@ type Cue struct {
 	ID, At, Name table.Text
 	Span         source.Span // its header
 	Position     clock.Position
-	Placed       bool // whether At could be read
+	Placed       bool    // whether At could be read
+	Auto         bool    // goes by itself, AfterCounts after the cue that stands before it
+	AfterCounts  float64 // 0 where it could not be read
 	Open         []Opening
 	Close        []table.Text
 	Keep         bool

@@ -1,0 +1,73 @@
+package run
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"time"
+)
+
+// Entry is one line of a journal. Kind tells which of the fields it has:
+//
+//	start    Title, Text
+//	command  Command, Text (what came of it), Step, Rate, State
+//	step     Step, PlannedS, Rate, State
+//	sent     Desk, Sent
+//	problem  Text
+//	end      Text
+type Entry struct {
+	At       time.Time `json:"at"`
+	Kind     string    `json:"kind"`
+	Title    string    `json:"title,omitempty"`
+	Command  string    `json:"command,omitempty"`
+	From     string    `json:"from,omitempty"` // who gave the command, if not the operator
+	Step     string    `json:"step,omitempty"`
+	PlannedS float64   `json:"planned_s,omitempty"`
+	Rate     float64   `json:"rate,omitempty"`
+	Desk     string    `json:"desk,omitempty"`
+	Sent     []string  `json:"sent,omitempty"`
+	Text     string    `json:"text,omitempty"`
+	State    *State    `json:"state,omitempty"`
+}
+
+// Line is the entry as a line of the journal, with its line end.
+func (e Entry) Line() []byte {
+	line, err := json.Marshal(e)
+	if err != nil {
+		panic(fmt.Sprintf("run: an entry that JSON cannot hold: %v", err)) // no field of an entry can be one
+	}
+	return append(line, '\n')
+}
+
+// ReadJournal reads a journal. A last line that was cut off while it was written is left out; whole says how many
+// bytes are whole lines. The error is for any other line that is none, or for a reader that fails.
+func ReadJournal(r io.Reader) (entries []Entry, whole int64, err error) {
+	in := bufio.NewReader(r)
+	for n := 1; ; n++ {
+		line, err := in.ReadBytes('\n')
+		if err == io.EOF {
+			return entries, whole, nil // without a line end it was cut off
+		}
+		if err != nil {
+			return entries, whole, err
+		}
+		var e Entry
+		if err := json.Unmarshal(bytes.TrimSpace(line), &e); err != nil {
+			return entries, whole, fmt.Errorf("line %d is no entry of a journal: %w", n, err)
+		}
+		entries = append(entries, e)
+		whole += int64(len(line))
+	}
+}
+
+// Last is the state that a journal ends in; ok is false where there is none.
+func Last(entries []Entry) (s State, ok bool) {
+	for i := len(entries) - 1; i >= 0; i-- {
+		if entries[i].State != nil {
+			return *entries[i].State, true
+		}
+	}
+	return s, false
+}

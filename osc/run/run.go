@@ -1,0 +1,799 @@
+// Package run is the live run: it steps a compiled show at the desks, and sees to it that they hold what they are
+// meant to. The Engine is a pure machine: it is given instants, commands and what the desks say, and gives back
+// messages and the instant at which it wants to be called again. It opens no socket, reads no clock and starts no
+// goroutine, so that a rehearsal, a test of a thousand runs and the show itself are one routine. Live drives it with
+// real sockets and the machine's clock.
+package run
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"backfield/cue"
+	"backfield/layout/source"
+	"backfield/osc"
+	"backfield/osc/desk"
+)
+
+// Options change how a run behaves.
+type Options struct {
+	To      []string      // the desks, fed alike; for messages and the journal
+	Guard   time.Duration // a go or back sooner after the last is taken for the same press; 0: 400 ms
+	ByClock bool          // every cue goes by itself, from Start on
+	Recall  bool          // cues are recalled from the desk's own scenes
+	Record  func(Entry)   // the journal; nil for none
+}
+
+// State is all that a run must know to go on after it was cut off.
+type State struct {
+	Step    string        `json:"step"` // the snapshot that is meant; empty before the first
+	Clock   Clock         `json:"clock"`
+	Presses []press       `json:"presses,omitempty"` // of this movement
+	Hush    bool          `json:"hush,omitempty"`
+	Holds   []cue.Channel `json:"holds,omitempty"` // as they were when they were held
+	InHand  []Hand        `json:"in_hand,omitempty"`
+	Swaps   []Swapped     `json:"swaps,omitempty"`
+	Nudges  []Nudged      `json:"nudges,omitempty"`
+	Past    []past        `json:"past,omitempty"` // for Back, oldest first
+}
+
+// Hand is a channel that somebody moved at a desk.
+type Hand struct {
+	Desk    int    `json:"desk"` // from 0
+	Channel int    `json:"channel"`
+	What    string `json:"what"`
+}
+
+// Swapped is a dead pack's channel, and the spare's.
+type Swapped struct {
+	Channel int `json:"channel"`
+	Spare   int `json:"spare"`
+}
+
+// Nudged is a level that was changed for this run, and the step in which that began.
+type Nudged struct {
+	Name string  `json:"name"`
+	DB   float64 `json:"db"`
+	Step string  `json:"step"`
+}
+
+// past is where a go came from.
+type past struct {
+	Step    string  `json:"step"`
+	Clock   Clock   `json:"clock"`
+	Presses []press `json:"presses,omitempty"`
+}
+
+// mostPast is how many presses can be taken back.
+const mostPast = 32
+
+// line is a channel's level as it moves, and the index of its address, -1 where the desk has none.
+type line struct {
+	fade  fade
+	index int
+}
+
+// Engine is one run.
+type Engine struct {
+	Plan
+	o     Options
+	feeds []*feed
+	now   time.Time // of the call that is being worked on
+
+	step    int // the snapshot that is meant, -1 before the first
+	clock   Clock
+	presses []press
+	past    []past
+	acted   time.Time // when go or back was last taken
+
+	hush   bool
+	holds  map[int]cue.Channel
+	swaps  []Swapped
+	nudges []Nudged
+
+	meant  cue.Snapshot // what the desks are to hold, fades at their end
+	levels map[int]*line
+	open   map[int]bool
+	places []desk.Place
+	want   []osc.Message // by address, as places
+	dark   []osc.Message // the same closed: mutes and levels only
+	index  map[string]int
+
+	ticking bool
+	tickAt  time.Time
+
+	trouble   string // the last problem
+	troubleAt time.Time
+}
+
+// New makes a run that stands before its first cue. Nothing is sent to a desk before Linked.
+func New(p Plan, o Options, now time.Time) *Engine {
+	o.Guard = cmp.Or(o.Guard, 400*time.Millisecond)
+	e := &Engine{Plan: p, o: o, now: now, step: -1, clock: Clock{Rate: 1, At: now}, holds: map[int]cue.Channel{}, levels: map[int]*line{}, open: map[int]bool{}, index: map[string]int{}}
+	for _, to := range o.To {
+		e.feeds = append(e.feeds, newFeed(e, to))
+	}
+	e.apply(now, 0)
+	return e
+}
+
+// Resume makes a run that goes on from a state. The desks are taken to hold about what they are meant to: what is
+// open is not closed first. The error is for a state of another show.
+func Resume(p Plan, o Options, s State, now time.Time) (*Engine, error) {
+	e := New(p, o, now)
+	at := func(id string) (int, error) {
+		if id == "" {
+			return -1, nil
+		}
+		if i := e.find(id); i >= 0 {
+			return i, nil
+		}
+		return -1, fmt.Errorf("the journal stands in cue %q, and the show has none of that id", id)
+	}
+	var err error
+	if e.step, err = at(s.Step); err != nil {
+		return nil, err
+	}
+	e.clock, e.presses, e.past, e.hush, e.swaps, e.nudges = s.Clock, s.Presses, s.Past, s.Hush, s.Swaps, s.Nudges
+	for _, c := range s.Holds {
+		e.holds[c.Channel] = c
+	}
+	for _, h := range s.InHand {
+		if h.Desk < len(e.feeds) {
+			e.feeds[h.Desk].inHand[h.Channel] = h.What
+		}
+	}
+	for _, f := range e.feeds {
+		f.lit = true
+	}
+	e.apply(now, 0)
+	e.Advance(now)
+	return e, nil
+}
+
+// State is what Resume needs.
+func (e *Engine) State() State {
+	s := State{Step: e.id(e.step), Clock: e.clock, Presses: e.presses, Hush: e.hush, Swaps: e.swaps, Nudges: e.nudges, Past: e.past}
+	for _, c := range e.holds {
+		s.Holds = append(s.Holds, c)
+	}
+	slices.SortFunc(s.Holds, func(a, b cue.Channel) int { return cmp.Compare(a.Channel, b.Channel) })
+	for n, f := range e.feeds {
+		for channel, what := range f.inHand {
+			s.InHand = append(s.InHand, Hand{n, channel, what})
+		}
+	}
+	slices.SortFunc(s.InHand, func(a, b Hand) int {
+		return cmp.Or(cmp.Compare(a.Desk, b.Desk), cmp.Compare(a.Channel, b.Channel))
+	})
+	return s
+}
+
+func (e *Engine) id(step int) string {
+	if step < 0 {
+		return ""
+	}
+	return e.Show.Cues[step].ID
+}
+
+// Do carries out a command and says what came of it. The error is for a command that makes no sense here; then nothing
+// has changed.
+func (e *Engine) Do(c Command, now time.Time) (string, error) {
+	e.Advance(now)
+	said, err := e.do(c, now)
+	entry := Entry{At: now, Kind: "command", Command: c.String(), Text: said}
+	if err != nil {
+		entry.Text = err.Error()
+	} else if c.Verb != Status {
+		state := e.State()
+		entry.State = &state
+		entry.Step, entry.Rate = e.id(e.step), e.clock.Rate
+	}
+	if c.Verb != Status {
+		e.record(entry)
+	}
+	return said, err
+}
+
+func (e *Engine) do(c Command, now time.Time) (string, error) {
+	switch c.Verb {
+	case Go, Back:
+		if !e.acted.IsZero() && now.Sub(e.acted) < e.o.Guard {
+			return "", fmt.Errorf("a second press within %v: not taken", e.o.Guard)
+		}
+		if c.Verb == Back {
+			return e.goBack(now)
+		}
+		return e.goOn(now)
+	case To:
+		return e.goTo(c.Name, now)
+	case Start:
+		if e.clock.Running {
+			return "the show clock runs already", nil
+		}
+		e.clock.At, e.clock.Running = now, true
+		e.Advance(now)
+		return "the show clock runs", nil
+	case Stop:
+		e.clock.ShowS, e.clock.At, e.clock.Running = e.clock.at(now), now, false
+		e.presses = nil
+		return "the show clock stands; nothing goes by itself", nil
+	case Hush:
+		if e.hush {
+			return "hushed already", nil
+		}
+		e.hush = true
+		e.apply(now, 0)
+		return "hushed: every worn mic is closed until restore", nil
+	case Restore:
+		if !e.hush {
+			return "not hushed", nil
+		}
+		e.hush = false
+		e.apply(now, 0)
+		return "restored", nil
+	case Hold:
+		return e.hold(c.Name, now)
+	case Release:
+		return e.release(c.Name, now)
+	case Swap:
+		return e.swap(c.Name, c.Channel, now)
+	case Nudge:
+		return e.nudge(c.Name, c.DB, now)
+	case Status:
+		return e.View(now).String(), nil
+	case Quit:
+		return "ended", nil
+	}
+	return "", fmt.Errorf("no command %q", c.Verb)
+}
+
+// remember keeps where a step came from.
+func (e *Engine) remember() {
+	e.past = append(e.past, past{e.id(e.step), e.clock, e.presses})
+	if len(e.past) > mostPast {
+		e.past = slices.Clone(e.past[1:])
+	}
+}
+
+func (e *Engine) goOn(now time.Time) (string, error) {
+	i := e.upcoming()
+	if i == len(e.Show.Cues) {
+		return "", fmt.Errorf("there is no cue after this one")
+	}
+	s := &e.Show.Cues[i]
+	e.remember()
+	e.acted = now
+	if e.step < 0 || e.Show.Cues[e.step].Movement != s.Movement || !e.clock.Running {
+		e.presses, e.clock.Rate = nil, 1 // a new beginning
+	}
+	e.presses = append(slices.Clone(e.presses), press{s.TimeS, now})
+	if len(e.presses) > remembered {
+		e.presses = e.presses[1:]
+	}
+	e.clock = Clock{ShowS: s.TimeS, At: now, Rate: tempo(e.presses, e.clock.Rate), Running: true}
+	e.enter(i, now, seconds(s.FadeS/e.clock.Rate))
+	return "cue " + s.ID, nil
+}
+
+func (e *Engine) goBack(now time.Time) (string, error) {
+	if e.step < 0 {
+		return "", fmt.Errorf("this is the beginning")
+	}
+	to := e.step - 1
+	for to >= 0 && e.Show.Cues[to].FollowOn {
+		to--
+	}
+	clock, presses := Clock{At: now, Rate: e.clock.Rate}, []press(nil)
+	if to >= 0 {
+		clock.ShowS = e.Show.Cues[to].TimeS
+	}
+	if n := len(e.past); n > 0 {
+		to, clock, presses = e.find(e.past[n-1].Step), e.past[n-1].Clock, e.past[n-1].Presses
+		e.past = slices.Clone(e.past[:n-1])
+	}
+	e.acted, e.clock, e.presses = now, clock, presses
+	e.enter(to, now, 0)
+	e.Advance(now) // what has gone by itself since
+	if e.step < 0 {
+		return "back before the first cue", nil
+	}
+	return "back to cue " + e.id(e.step), nil
+}
+
+func (e *Engine) goTo(name string, now time.Time) (string, error) {
+	i, at := e.find(name), 0.0
+	switch {
+	case i >= 0:
+		at = e.Show.Cues[i].TimeS
+	case e.Time != nil:
+		v, err := e.Time.Find(name)
+		if err != nil {
+			return "", fmt.Errorf("no cue %q, and %w", name, err)
+		}
+		i, at = e.stepAt(v), v
+	default:
+		return "", fmt.Errorf("no cue %q", name)
+	}
+	e.remember()
+	e.clock, e.presses = Clock{ShowS: at, At: now, Rate: 1}, nil
+	e.enter(i, now, 0)
+	if i < 0 {
+		return "before the first cue; the show clock stands", nil
+	}
+	return fmt.Sprintf("cue %s, its full state; the show clock stands: start lets it run", e.id(i)), nil
+}
+
+// enter makes a step the one that is meant, and journals it.
+func (e *Engine) enter(i int, now time.Time, fade time.Duration) {
+	e.step = i
+	if e.o.Recall && e.Desk.Recall != nil && i >= 0 {
+		e.recall(i, now)
+	} else {
+		e.apply(now, fade)
+	}
+	state := e.State()
+	entry := Entry{At: now, Kind: "step", Step: e.id(i), Rate: e.clock.Rate, State: &state}
+	if i >= 0 {
+		entry.PlannedS = e.Show.Cues[i].TimeS
+	}
+	e.record(entry)
+}
+
+// recall has the desks fetch a step's scene; what is meant otherwise (holds, swaps, nudges, hush) is sent after the desk
+// has had its time.
+func (e *Engine) recall(i int, now time.Time) {
+	stored := e.Desk.Settings(&e.Show.Cues[i])
+	e.apply(now, 0)
+	for _, l := range e.levels {
+		l.fade = fade{toDB: l.fade.toDB, fromDB: l.fade.toDB, start: now}
+	}
+	e.sound(now)
+	slot := e.Desk.Store.First + i
+	for _, f := range e.feeds {
+		f.lit = true
+		f.extras = append(f.extras, e.Desk.Recall.Message(slot, e.Show.Cues[i].Name))
+		for _, s := range stored {
+			x := &f.slots[e.index[s.Message.Address]]
+			x.sent, x.known, x.changedAt, x.sentAt, x.confirmed, x.class = s.Message.Args[0], true, now, now, false, notQueued
+		}
+		for c := range f.queue {
+			f.queue[c] = nil
+		}
+		f.markAll()
+		f.freeAt = now // whatever the last recall asked for, this one goes
+		f.pause = e.Desk.Store.Settle
+	}
+}
+
+// lookup finds the desk's channel that a name or number means: of a player, the one he wears in this step, or else next,
+// or else before.
+func (e *Engine) lookup(name string) (int, error) {
+	var order []int
+	for i := max(e.step, 0); i < len(e.Show.Cues); i++ {
+		order = append(order, i)
+	}
+	for i := e.step - 1; i >= 0; i-- {
+		order = append(order, i)
+	}
+	var names []string
+	for _, i := range order {
+		for _, c := range e.Show.Cues[i].Channels {
+			if strings.EqualFold(c.Player, name) && name != "" {
+				return c.Channel, nil
+			}
+			if !slices.Contains(names, c.Player) {
+				names = append(names, c.Player)
+			}
+		}
+	}
+	number := strings.TrimSpace(strings.TrimPrefix(strings.ToLower(name), "ch "))
+	if n, err := strconv.Atoi(number); err == nil {
+		for _, c := range e.meant.Channels {
+			if c.Channel == n {
+				return n, nil
+			}
+		}
+		return 0, fmt.Errorf("the show does not use channel %d", n)
+	}
+	return 0, fmt.Errorf("no player and no fixed mic %q; %s", name, source.DidYouMean(name, names, "names are those of the roster; a channel number will do"))
+}
+
+// who names a channel for messages.
+func (e *Engine) who(channel int) string {
+	for _, c := range e.meant.Channels {
+		if c.Channel == channel && c.Player != "" {
+			return fmt.Sprintf("%s (channel %d)", c.Player, channel)
+		}
+	}
+	return fmt.Sprintf("channel %d", channel)
+}
+
+// now of a channel, with swaps: where his sound comes in.
+func (e *Engine) spare(channel int) int {
+	for _, s := range e.swaps {
+		if s.Channel == channel {
+			return s.Spare
+		}
+	}
+	return channel
+}
+
+func (e *Engine) hold(name string, now time.Time) (string, error) {
+	channel, err := e.lookup(name)
+	if err != nil {
+		return "", err
+	}
+	channel = e.spare(channel)
+	for _, c := range e.meant.Channels {
+		if c.Channel == channel {
+			if l := e.levels[channel]; l != nil {
+				c.LevelDB = cue.Level(l.fade.at(now))
+			}
+			e.holds[channel] = c
+		}
+	}
+	e.apply(now, 0)
+	return fmt.Sprintf("%s is held as it is until release", e.who(channel)), nil
+}
+
+func (e *Engine) release(name string, now time.Time) (string, error) {
+	channel, err := e.lookup(name)
+	if err != nil {
+		return "", err
+	}
+	channel = e.spare(channel)
+	_, held := e.holds[channel]
+	delete(e.holds, channel)
+	for _, f := range e.feeds {
+		if _, left := f.inHand[channel]; left {
+			held = true
+			delete(f.inHand, channel)
+			for i, place := range e.places {
+				if place.Channel == channel {
+					f.slots[i].known, f.slots[i].confirmed = false, false
+				}
+			}
+		}
+	}
+	if !held {
+		return "", fmt.Errorf("%s is neither held nor in hand", e.who(channel))
+	}
+	e.apply(now, 0)
+	for _, f := range e.feeds {
+		f.markAll()
+	}
+	return fmt.Sprintf("%s follows the cues again", e.who(channel)), nil
+}
+
+func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
+	channel, err := e.lookup(name)
+	if err != nil {
+		return "", err
+	}
+	at := slices.IndexFunc(e.swaps, func(s Swapped) bool { return s.Channel == channel || s.Spare == channel })
+	if to == 0 {
+		if at < 0 {
+			return "", fmt.Errorf("%s has not been swapped", e.who(channel))
+		}
+		s := e.swaps[at]
+		e.swaps = slices.Delete(slices.Clone(e.swaps), at, at+1)
+		e.apply(now, 0)
+		return fmt.Sprintf("%s is back on channel %d; channel %d is closed", e.who(s.Channel), s.Channel, s.Spare), nil
+	}
+	if at >= 0 {
+		channel = e.swaps[at].Channel
+	}
+	switch {
+	case to > e.Desk.Channels:
+		return "", fmt.Errorf("the desk has no channel %d; its channels are 1 to %d", to, e.Desk.Channels)
+	case slices.ContainsFunc(e.swaps, func(s Swapped) bool { return s.Spare == to && s.Channel != channel }):
+		return "", fmt.Errorf("channel %d is a spare in use", to)
+	}
+	for _, c := range e.Show.Cues[0].Channels {
+		if c.Channel == to {
+			return "", fmt.Errorf("channel %d is %s's; take one that the show does not use", to, c.Player)
+		}
+	}
+	e.swaps = slices.Clone(e.swaps)
+	if at >= 0 {
+		e.swaps[at].Spare = to
+	} else {
+		e.swaps = append(e.swaps, Swapped{channel, to})
+	}
+	e.apply(now, 0)
+	return fmt.Sprintf("%s comes in on channel %d from now on; channel %d is closed", e.who(channel), to, channel), nil
+}
+
+func (e *Engine) nudge(name string, dB float64, now time.Time) (string, error) {
+	channel, err := e.lookup(name)
+	if err != nil {
+		return "", err
+	}
+	for _, c := range e.meant.Channels {
+		if c.Channel == channel && c.Player != "" && !strings.EqualFold(c.Player, name) {
+			if _, err := strconv.Atoi(name); err == nil {
+				name = c.Player
+			}
+		}
+	}
+	if dB == 0 {
+		return "", fmt.Errorf("a nudge of 0 dB changes nothing")
+	}
+	e.nudges = append(slices.Clone(e.nudges), Nudged{name, dB, e.id(e.step)})
+	e.apply(now, 0)
+	return fmt.Sprintf("%s: %+g dB, %+g in all for this run", name, dB, e.nudged(name)), nil
+}
+
+// nudged is by how much a player's level is moved in this run.
+func (e *Engine) nudged(name string) (dB float64) {
+	for _, n := range e.nudges {
+		if strings.EqualFold(n.Name, name) {
+			dB += n.DB
+		}
+	}
+	return dB
+}
+
+// mean works out what the desks are to hold: the step's snapshot, and over it what the operator has changed.
+func (e *Engine) mean() cue.Snapshot {
+	if len(e.Show.Cues) == 0 {
+		return cue.Snapshot{}
+	}
+	s := e.Show.Cues[max(e.step, 0)]
+	s.Channels = slices.Clone(s.Channels)
+	shut := func(c *cue.Channel) { c.Open, c.Role, c.LevelDB = false, "", cue.Silent }
+	for i := range s.Channels {
+		c := &s.Channels[i]
+		if e.step < 0 || e.hush && c.Kind == cue.Worn {
+			shut(c)
+		}
+		if c.Open {
+			c.LevelDB += cue.Level(e.nudged(c.Player))
+			c.LevelDB = min(c.LevelDB, cue.Level(e.Desk.CeilingDB(c.Channel)))
+		}
+	}
+	spares := map[int]bool{}
+	for _, w := range e.swaps {
+		for i := range s.Channels {
+			if c := s.Channels[i]; c.Channel == w.Channel {
+				c.Channel = w.Spare
+				c.LevelDB = min(c.LevelDB, cue.Level(e.Desk.CeilingDB(c.Channel)))
+				shut(&s.Channels[i])
+				s.Channels = append(s.Channels, c)
+				spares[w.Spare] = true
+				break
+			}
+		}
+	}
+	for _, c := range e.meant.Channels { // a spare that is no longer one stays closed
+		if !spares[c.Channel] && !slices.ContainsFunc(s.Channels, func(x cue.Channel) bool { return x.Channel == c.Channel }) {
+			shut(&c)
+			s.Channels = append(s.Channels, c)
+		}
+	}
+	for i, c := range s.Channels {
+		if held, ok := e.holds[c.Channel]; ok && !(e.hush && c.Kind == cue.Worn) {
+			s.Channels[i] = held
+		}
+	}
+	return s
+}
+
+// apply brings the desks on their way to what is meant: levels fade over a length, which is the safety ramp at least
+// where one rises far.
+func (e *Engine) apply(now time.Time, length time.Duration) {
+	e.meant = e.mean()
+	for i := range e.meant.Channels {
+		c := &e.meant.Channels[i]
+		l, was := e.levels[c.Channel]
+		e.open[c.Channel] = c.Open
+		if !c.Open {
+			delete(e.levels, c.Channel)
+			continue
+		}
+		to := float64(c.LevelDB)
+		if was && l.fade.toDB == to {
+			continue
+		}
+		from := min(max(floorDB, e.Desk.Limits(cue.ParamLevel).Min), to)
+		if was {
+			from = l.fade.at(now)
+		}
+		d := length
+		if to-from > e.Desk.Safety.RiseDB || !was {
+			d = max(d, e.Desk.Safety.Ramp)
+		}
+		e.levels[c.Channel] = &line{fade{from, to, now, d}, -1}
+	}
+	e.sound(now)
+}
+
+// sound sets what is wanted at every address to this instant of the fades, and has the feeds tell what differs.
+func (e *Engine) sound(now time.Time) {
+	s := e.meant
+	s.Channels = slices.Clone(s.Channels)
+	for i := range s.Channels {
+		if l, ok := e.levels[s.Channels[i].Channel]; ok {
+			s.Channels[i].LevelDB = cue.Level(l.fade.at(now))
+		}
+	}
+	for _, x := range e.Desk.Settings(&s) {
+		i, ok := e.index[x.Message.Address]
+		if !ok {
+			i = len(e.want)
+			e.index[x.Message.Address] = i
+			e.want, e.places, e.dark = append(e.want, x.Message), append(e.places, x.Place), append(e.dark, e.darkened(x.Place))
+		}
+		e.want[i] = x.Message
+		if l, ok := e.levels[x.Channel]; ok && x.Param == cue.ParamLevel {
+			l.index = i
+		}
+	}
+	for _, f := range e.feeds {
+		f.grow()
+		f.markAll()
+	}
+	e.ticking = false
+	for _, l := range e.levels {
+		e.ticking = e.ticking || !l.fade.over(now)
+	}
+	e.tickAt = now.Add(e.period())
+}
+
+// darkened is what a closed channel is sent; nothing for what is no mute and no level.
+func (e *Engine) darkened(p desk.Place) osc.Message {
+	if p.Param != cue.ParamMute && p.Param != cue.ParamLevel {
+		return osc.Message{}
+	}
+	one := cue.Snapshot{Channels: []cue.Channel{{Channel: p.Channel, LevelDB: cue.Silent}}}
+	for _, x := range e.Desk.Settings(&one) {
+		if x.Place == p {
+			return x.Message
+		}
+	}
+	return osc.Message{}
+}
+
+func (e *Engine) period() time.Duration { return time.Second / time.Duration(max(e.Desk.Tick, 1)) }
+
+// tick moves the fades on. Ticks have deadlines of their own: a late one shifts nothing.
+func (e *Engine) tick(now time.Time) {
+	if !e.ticking || now.Before(e.tickAt) {
+		return
+	}
+	e.ticking = false
+	for channel, l := range e.levels {
+		if l.index < 0 {
+			continue
+		}
+		m := e.Desk.Level(channel, l.fade.at(now), true)
+		if !same(e.want[l.index].Args[0], m) {
+			e.want[l.index] = m
+			for _, f := range e.feeds {
+				f.mark(l.index)
+			}
+		}
+		e.ticking = e.ticking || !l.fade.over(now)
+	}
+	for !e.tickAt.After(now) {
+		e.tickAt = e.tickAt.Add(e.period())
+	}
+}
+
+// Advance does what is due: steps that go by themselves, fades, suspicions, keepalives.
+func (e *Engine) Advance(now time.Time) {
+	e.now = now
+	for e.clock.Running && e.step+1 < len(e.Show.Cues) && e.byItself(e.step+1) {
+		s := &e.Show.Cues[e.step+1]
+		if e.clock.at(now) < s.TimeS-1e-9 {
+			break
+		}
+		e.enter(e.step+1, now, seconds(s.FadeS/e.clock.Rate))
+	}
+	e.tick(now)
+	for _, f := range e.feeds {
+		f.decide(now)
+		f.keepAlive(now)
+	}
+}
+
+// Next is when Advance and Take want to be called again, if nothing happens before.
+func (e *Engine) Next(now time.Time) time.Time {
+	at := now.Add(time.Hour)
+	if e.clock.Running && e.step+1 < len(e.Show.Cues) && e.byItself(e.step+1) {
+		if t := e.clock.when(e.Show.Cues[e.step+1].TimeS); t.Before(at) {
+			at = t
+		}
+	}
+	if e.ticking && e.tickAt.Before(at) {
+		at = e.tickAt
+	}
+	for _, f := range e.feeds {
+		if t := f.wake(now); t.Before(at) {
+			at = t
+		}
+	}
+	return at
+}
+
+// Take returns what may be sent to a desk now: mostly one message, more where messages travel in bundles.
+func (e *Engine) Take(feed int, now time.Time) []osc.Message { return e.feeds[feed].take(now) }
+
+// Linked tells that the road to a desk is open; it is told everything.
+func (e *Engine) Linked(feed int, now time.Time) {
+	f := e.feeds[feed]
+	e.now, f.up, f.trying = now, true, false
+	f.refill()
+}
+
+// Cut tells that the road to a desk is closed, and why. It stays so until Linked.
+func (e *Engine) Cut(feed int, err error, now time.Time) {
+	f := e.feeds[feed]
+	e.now = now
+	if f.up || f.reason != err.Error() {
+		e.problem(now, err.Error())
+	}
+	f.up, f.reason = false, err.Error()
+}
+
+// Passed and Failed tell what became of messages that Take gave.
+func (e *Engine) Passed(feed int, now time.Time) { e.feeds[feed].passed(now) }
+
+// Failed tells that messages could not be sent; they are told again.
+func (e *Engine) Failed(feed int, ms []osc.Message, err error, now time.Time) {
+	e.now = now
+	e.feeds[feed].fail(ms, err, now)
+}
+
+// Heard takes a message from a desk.
+func (e *Engine) Heard(feed int, m osc.Message, now time.Time) {
+	e.now = now
+	e.feeds[feed].hear(m, now)
+}
+
+// Settled reports whether every desk that is reached holds what is meant, as far as it can be known, and no level is on
+// its way.
+func (e *Engine) Settled() bool {
+	if e.ticking {
+		return false
+	}
+	for _, f := range e.feeds {
+		if f.up && !f.settled() {
+			return false
+		}
+	}
+	return true
+}
+
+// Close ends the run: every worn mic is closed. It is told to the desks like all else.
+func (e *Engine) Close(now time.Time) {
+	e.hush = true
+	e.apply(now, 0)
+}
+
+func (e *Engine) problem(now time.Time, text string) {
+	e.trouble, e.troubleAt = text, now
+	e.record(Entry{At: now, Kind: "problem", Text: text})
+}
+
+func (e *Engine) record(entry Entry) {
+	if e.o.Record != nil {
+		e.o.Record(entry)
+	}
+}
+
+// tenths words seconds as "1:52.4".
+func tenths(s float64) string {
+	n := int(math.Round(math.Abs(s) * 10))
+	sign := ""
+	if s < 0 && n > 0 {
+		sign = "-"
+	}
+	return fmt.Sprintf("%s%d:%02d.%d", sign, n/600, n/10%60, n%10)
+}
