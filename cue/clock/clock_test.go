@@ -177,3 +177,26 @@ func FuzzPosition(f *testing.F) {
 		}
 	})
 }
+
+// At turns Seconds round, but within pauses and waits, which stand on what comes after them.
+func TestAtTurnsSecondsRound(t *testing.T) {
+	first := NewTempo([]Change{{At: 1, BPM: 120}, {At: 17, BPM: 90, Over: 8}, {At: 30, PauseS: 2}})
+	second := NewTempo([]Change{{At: 1, BPM: 60}})
+	c := Clock{Movements: []Movement{{Counts: 48, Tempo: first}, {Counts: 16, Tempo: second}}}
+	c.Movements[1].StartS = c.Seconds(Moment{1, 48}) + 5
+	for m, counts := range []float64{48, 16} {
+		for e := 0.0; e <= counts; e += 0.25 {
+			want := Moment{m + 1, e}
+			if got := c.At(c.Seconds(want)); got.Movement != want.Movement || math.Abs(got.Elapsed-want.Elapsed) > 1e-6 {
+				t.Fatalf("%+v comes back as %+v", want, got)
+			}
+		}
+	}
+	for s, want := range map[float64]Moment{
+		-3: {1, 0}, c.Seconds(Moment{1, 30}) - 1: {1, 30}, c.Seconds(Moment{1, 48}) + 2: {2, 0}, 1e6: {2, 16},
+	} {
+		if got := c.At(s); got.Movement != want.Movement || math.Abs(got.Elapsed-want.Elapsed) > 1e-6 {
+			t.Errorf("%g s: %+v, want %+v", s, got, want)
+		}
+	}
+}

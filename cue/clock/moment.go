@@ -147,6 +147,31 @@ func (c *Clock) Seconds(m Moment) float64 {
 	return v.StartS + v.Tempo.Seconds(m.Elapsed)
 }
 
+// At is the moment of a time since the show's first downbeat: the first that is not before it, so that a pause stands
+// on the count after it. Before a downbeat it is that downbeat, past the end the end.
+func (c *Clock) At(seconds float64) Moment {
+	m := len(c.Movements)
+	for m > 1 && c.Movements[m-1].StartS > seconds {
+		if end := c.Movements[m-2]; seconds > end.StartS+end.Tempo.Seconds(end.Counts) {
+			break // in the wait before it
+		}
+		m--
+	}
+	lo, hi := 0.0, c.Movements[m-1].Counts
+	for range 50 {
+		mid := (lo + hi) / 2
+		if c.Seconds(Moment{m, mid}) < seconds-1e-9 {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	if c.Seconds(Moment{m, lo}) >= seconds-1e-9 {
+		hi = lo
+	}
+	return Moment{m, hi}
+}
+
 // Span is the time in seconds that counts take from a moment on, at the tempo written there.
 func (c *Clock) Span(m Moment, counts float64) float64 {
 	v := c.Movements[m.Movement-1]

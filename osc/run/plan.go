@@ -24,11 +24,10 @@ type Timeline interface {
 
 // Place is a moment of the score. BPM is the tempo written there.
 type Place struct {
-	Movement   int     `json:"movement"`
-	Count      float64 `json:"count"`
-	Set        string  `json:"set"`
-	BPM        float64 `json:"bpm"`
-	AtMovement float64 `json:"-"` // the time of the movement's downbeat, in seconds
+	Movement int     `json:"movement"`
+	Count    float64 `json:"count"`
+	Set      string  `json:"set"`
+	BPM      float64 `json:"bpm"`
 }
 
 // byItself reports whether step i goes without a press.

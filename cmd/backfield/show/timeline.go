@@ -1,0 +1,34 @@
+package show
+
+import (
+	"fmt"
+
+	"backfield/cue/clock"
+	"backfield/osc/run"
+)
+
+// Timeline is the show's time for a run.
+type Timeline struct{ Clock *clock.Clock }
+
+// Find reads a position and finds its time.
+func (t Timeline) Find(position string) (timeS float64, err error) {
+	p, fault := clock.ParsePosition(position)
+	if fault == nil {
+		var m clock.Moment
+		if m, fault = t.Clock.Resolve(p); fault == nil {
+			return t.Clock.Seconds(m), nil
+		}
+	}
+	return 0, fmt.Errorf("%s; %s", fault.What, fault.Do)
+}
+
+// At tells where a time is.
+func (t Timeline) At(timeS float64) run.Place {
+	m := t.Clock.At(timeS)
+	return run.Place{Movement: m.Movement, Count: m.Count(), Set: t.Clock.Set(m), BPM: t.Clock.Movements[m.Movement-1].Tempo.BPM(m.Elapsed)}
+}
+
+// Counts counts from one time to another.
+func (t Timeline) Counts(fromS, toS float64) float64 {
+	return t.Clock.Counts(t.Clock.At(fromS), t.Clock.At(toS))
+}
