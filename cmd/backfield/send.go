@@ -25,7 +25,8 @@ func sendCommand() *cobra.Command {
 		Long: `Sends the full state of one cue to the desk that desk.toml names (by default 127.0.0.1:9000), or to
 the one that --to names, over UDP. Whatever the desk holds is overwritten: turn the amplifiers down
 before the first try, and see that nobody stands close to a loudspeaker.
-Exit code 0: sent, 1: the show has errors, 3: it could not be sent.`,
+Exit code 0: sent, 1: the show has errors, 3: a file could not be read, or it could not be
+sent.`,
 		Args: exactly(2, "SHOW and CUE"),
 		RunE: func(c *cobra.Command, args []string) error {
 			s, _, err := flags.compiled(c, show.Disk{}, args[0])

@@ -43,9 +43,9 @@ func Path(arg string) string {
 	return arg
 }
 
-// Unreadable is the error of Load when the score itself cannot be read.
+// Unreadable is the error of Load when the score, or the venue of the options, cannot be read.
 type Unreadable struct {
-	Path   string
+	Path   string // as the user knows it: "--venue away.toml"
 	Reason error
 }
 
@@ -61,26 +61,33 @@ func Air(text string) (float64, error) {
 }
 
 // Load reads and compiles the show whose score is at path. What is wrong in its files goes to p; the error
-// is for a score that cannot be read at all, or options that make no sense.
+// is for what the caller named and cannot be read, the score or a venue, or options that make no sense.
 func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) {
 	l := loader{rd: rd, p: p, dir: filepath.Dir(path)}
-	raw, err := rd.Read(path)
 	s := &Show{Files: []string{path}}
+	file, err := named(rd, path)
 	if err != nil {
 		return s, &Unreadable{path, err}
 	}
-	file, err := source.Open(path, raw, table.TOMLLimit)
-	if err != nil {
-		return s, &Unreadable{path, fmt.Errorf("is %w", err)}
+	var given *source.File // the venue of the options
+	if o.Venue != "" {
+		s.Files = append(s.Files, o.Venue)
+		if given, err = named(rd, o.Venue); err != nil {
+			return s, &Unreadable{"--venue " + o.Venue, err}
+		}
 	}
 	sc := score.Read(file, p)
 	sets := l.open(sc.Sets, table.CSVLimit)
 	dots := l.open(sc.Dots, table.CSVLimit)
 	rosterFile := l.open(sc.Roster, table.CSVLimit)
 	rigFile := l.open(sc.Rig, table.TOMLLimit)
-	var venueFile *source.File
-	if !o.Bare {
-		venueFile = l.venue(sc.Venue, o.Venue)
+	venueFile := given
+	switch {
+	case given != nil:
+		l.files = append(l.files, o.Venue)
+		given.Order = len(l.files)
+	case !o.Bare:
+		venueFile = l.open(sc.Venue, table.TOMLLimit)
 	}
 	deskFile := l.open(sc.Desk, table.TOMLLimit)
 	before := p.Errors()
@@ -159,6 +166,19 @@ func (l *loader) beside(name table.Text, dir string, limit int) *source.File {
 	return l.read(path, limit, name.Span)
 }
 
+// named reads a TOML file that the caller names, relative to the working directory.
+func named(rd Reader, path string) (*source.File, error) {
+	raw, err := rd.Read(path)
+	if err != nil {
+		return nil, err
+	}
+	file, err := source.Open(path, raw, table.TOMLLimit)
+	if err != nil {
+		return nil, fmt.Errorf("is %w", err)
+	}
+	return file, nil
+}
+
 func (l *loader) read(path string, limit int, at source.Span) *source.File {
 	l.files = append(l.files, path)
 	raw, err := l.rd.Read(path)
@@ -173,12 +193,4 @@ func (l *loader) read(path string, limit int, at source.Span) *source.File {
 	}
 	file.Order = len(l.files)
 	return file
-}
-
-// venue reads the venue of the command line, which is relative to the working directory, or the score's.
-func (l *loader) venue(named table.Text, given string) *source.File {
-	if given != "" {
-		return l.read(given, table.TOMLLimit, source.Span{})
-	}
-	return l.open(named, table.TOMLLimit)
 }
