@@ -49,6 +49,7 @@ far the delays lie apart and how many seats are inside the window, worst channel
 						fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was compared\n", show.Path(args[0]), tally(problems))
 						return told(exitProblems)
 					}
+					flags.mention(c, problems, args[0])
 					nights = append(nights, night{label(s.Show, v), s.Show})
 				}
 			}

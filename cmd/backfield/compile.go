@@ -37,7 +37,7 @@ The files are replaced together, and only when the show has no errors.
 Exit code 0: written, 1: the show has errors, 3: a file could not be read or written.`,
 		Args: exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error {
-			s, problems, err := flags.compiled(c, show.Disk{}, args[0])
+			s, problems, err := flags.faultless(c, show.Disk{}, args[0])
 			if err != nil {
 				return err
 			}
