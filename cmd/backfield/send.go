@@ -9,6 +9,7 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/layout/source"
+	"backfield/osc/desk"
 	"backfield/osc/wire"
 )
 
@@ -37,22 +38,20 @@ sent.`,
 			if !ok {
 				return usage("no cue %q; %s", args[1], source.DidYouMean(args[1], cueIDs(s.Show), "it is "+source.OneOf(cueIDs(s.Show))))
 			}
+			to, err := address(c, to, s.Desk)
+			if err != nil {
+				return err
+			}
 			list := s.Desk.Messages(nil, snapshot)
+			packets, err := wire.Pack(list, s.Desk.Bundle, s.Desk.MaxPacket)
+			if err != nil {
+				return world(err)
+			}
 			if dry {
 				for _, m := range list {
 					fmt.Fprintln(c.OutOrStdout(), m)
 				}
 				return nil
-			}
-			if to == "" {
-				to = s.Desk.To.Or("udp://127.0.0.1:9000")
-			}
-			packets, err := wire.Pack(list, s.Desk.Bundle, s.Desk.MaxPacket)
-			if err != nil {
-				return world(err)
-			}
-			if _, err := wire.Address(to); err != nil {
-				return usage("--to %w", err)
 			}
 			udp, err := wire.Dial(to)
 			if err != nil {
@@ -73,6 +72,23 @@ sent.`,
 	c.Flags().StringVar(&to, "to", "", "send to this `HOST:PORT` in place of the desk file's")
 	c.Flags().BoolVar(&dry, "dry-run", false, "print the messages and send nothing")
 	return c
+}
+
+// address is where to send: what --to gives, or else the desk's own. One that is none is told where it is written.
+func address(c *cobra.Command, to string, d *desk.Desk) (string, error) {
+	if c.Flags().Changed("to") {
+		if _, err := wire.Address(to); err != nil {
+			return "", usage("--to %w", err)
+		}
+		return to, nil
+	}
+	if _, err := wire.Address(d.To.V); err != nil {
+		var p source.Problems
+		p.Error("desk-to", d.To.Span, err.Error(), "or use --to")
+		source.Print(c.ErrOrStderr(), p.All())
+		return "", told(exitProblems)
+	}
+	return d.To.V, nil
 }
 
 func cueIDs(s *cue.Show) []string {

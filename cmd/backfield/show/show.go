@@ -18,6 +18,7 @@ import (
 	"backfield/layout/table"
 	"backfield/layout/unit"
 	"backfield/osc/desk"
+	"backfield/osc/wire"
 )
 
 // Options change what the files say.
@@ -111,6 +112,9 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	s.Desk = &desk.Desk{}
 	if deskFile != nil {
 		s.Desk = desk.Read(deskFile, p)
+		if _, err := wire.Address(s.Desk.To.V); err != nil {
+			p.Warn("desk-to", s.Desk.To.Span, err.Error(), "until then send needs --to")
+		}
 	}
 	in.Desk = limits(s.Desk, p)
 	if in.Rig.Zones && deskFile != nil && len(s.Desk.Params) > 0 && !s.Desk.Has(cue.ParamSend) {
