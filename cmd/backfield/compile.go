@@ -167,7 +167,7 @@ func title(c *cue.Snapshot) string {
 		text += fmt.Sprintf(", %q", c.Name)
 	}
 	if c.FadeCounts > 0 {
-		text += fmt.Sprintf(", fade %g counts (%.2f s)", c.FadeCounts, c.FadeS)
+		text += fmt.Sprintf(", fade %s (%.2f s)", source.Count(c.FadeCounts, "count"), c.FadeS)
 	}
 	return text
 }

@@ -71,7 +71,7 @@ func (f *showFlags) version(c *cobra.Command, rd show.Reader, arg string) (*cue.
 	}
 	if filepath.Ext(path) == ".json" {
 		if f.Venue != "" || f.Air != "" {
-			return nil, usage("%s is compiled: --venue and --air change nothing in it; leave them out, or name the score that it was compiled from", path)
+			return nil, wrong("%s is compiled: --venue and --air change nothing in it; leave them out, or name the score that it was compiled from", path)
 		}
 		data, err := rd.Read(path)
 		if err != nil {

@@ -47,7 +47,7 @@ func (f *showFlags) add(c *cobra.Command) {
 func (f *showFlags) load(rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
 	if f.Air != "" {
 		if _, err := show.Air(f.Air); err != nil {
-			return nil, nil, usage("--air: %w; write it as \"88 F\" or \"31 C\"", err)
+			return nil, nil, wrong("--air: %w; write it as \"88 F\" or \"31 C\"", err)
 		}
 	}
 	var p source.Problems

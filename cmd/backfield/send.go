@@ -36,7 +36,7 @@ sent.`,
 			}
 			snapshot, ok := s.Show.Find(args[1])
 			if !ok {
-				return usage("no cue %q; %s", args[1], source.DidYouMean(args[1], cueIDs(s.Show), "it is "+source.OneOf(cueIDs(s.Show))))
+				return wrong("no cue %q; %s", args[1], source.DidYouMean(args[1], cueIDs(s.Show), "it is "+source.OneOf(cueIDs(s.Show))))
 			}
 			to, err := address(c, to, s.Desk)
 			if err != nil {
@@ -78,7 +78,7 @@ sent.`,
 func address(c *cobra.Command, to string, d *desk.Desk) (string, error) {
 	if c.Flags().Changed("to") {
 		if _, err := wire.Address(to); err != nil {
-			return "", usage("--to %w", err)
+			return "", wrong("--to %w", err)
 		}
 		return to, nil
 	}

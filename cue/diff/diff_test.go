@@ -237,6 +237,7 @@ func TestLines(t *testing.T) {
 		{"two reasons", func(s *cue.Show) { s.AirC, s.Rig.LatencyMS = 30, 5; c := at(s, 0, 3); c.DelayMS = 66; walk(c, 0, 2) },
 			[]string{"why: stands 2.0 steps further back; air; rig\n"}, nil},
 		{"fade in counts", func(s *cue.Show) { s.Cues[0].FadeCounts, s.Cues[0].FadeS = 4, 1.8 }, []string{"1 cue differs\n", "fade 2 -> 4 counts (0.9 -> 1.8 s)"}, nil},
+		{"fade of one count", func(s *cue.Show) { s.Cues[0].FadeCounts, s.Cues[0].FadeS = 1, 0.45 }, []string{"fade 2 -> 1 count (0.9 -> 0.45 s)"}, nil},
 		{"fade by tempo", func(s *cue.Show) { s.Cues[0].FadeS = 1.1 }, []string{"fade 0.9 -> 1.1 s (the same 2 counts: tempo)"}, nil},
 		{"moved in the music", func(s *cue.Show) { s.Cues[2].Count = 49; at(s, 2, 4).Pan = 0 }, []string{"comes 8 counts later (2:41 -> 2:49)"}, nil},
 		{"one count earlier", func(s *cue.Show) { s.Cues[2].Count = 40; at(s, 2, 4).Pan = 0 }, []string{"comes 1 count earlier (2:41 -> 2:40)"}, nil},

@@ -197,6 +197,13 @@ func count(n int, what string) string {
 	return fmt.Sprintf("%d %s", n, what)
 }
 
+func counts(v float64) string {
+	if v == 1 {
+		return "1 count"
+	}
+	return number(v, 0) + " counts"
+}
+
 // short is a change as the summary tells it.
 func short(c Change) string {
 	switch by := float64(c.New - c.Old); c.Param {
@@ -319,11 +326,7 @@ func timeWords(old, new *cue.Snapshot) string {
 	case old.Movement != new.Movement:
 		return fmt.Sprintf("moves to another movement (%s -> %s)", moment(old), moment(new))
 	case by != 0:
-		noun := "counts"
-		if math.Abs(by) == 1 {
-			noun = "count"
-		}
-		return fmt.Sprintf("comes %s %s %s (%s -> %s)", number(math.Abs(by), 0), noun, way(by), moment(old), moment(new))
+		return fmt.Sprintf("comes %s %s (%s -> %s)", counts(math.Abs(by)), way(by), moment(old), moment(new))
 	}
 	if by := new.TimeS - old.TimeS; math.Abs(by) >= 0.05 {
 		return fmt.Sprintf("comes %.1f s %s on the same count (tempo or pauses)", math.Abs(by), way(by))
@@ -335,9 +338,9 @@ func fadeWords(old, new *cue.Snapshot) string {
 	seconds := fmt.Sprintf("%s -> %s s", number(old.FadeS, 1), number(new.FadeS, 1))
 	switch {
 	case old.FadeCounts != new.FadeCounts:
-		return fmt.Sprintf("fade %s -> %s counts (%s)", number(old.FadeCounts, 0), number(new.FadeCounts, 0), seconds)
+		return fmt.Sprintf("fade %s -> %s (%s)", number(old.FadeCounts, 0), counts(new.FadeCounts), seconds)
 	case old.FadeS != new.FadeS:
-		return fmt.Sprintf("fade %s (the same %s counts: tempo)", seconds, number(new.FadeCounts, 0))
+		return fmt.Sprintf("fade %s (the same %s: tempo)", seconds, counts(new.FadeCounts))
 	}
 	return ""
 }

@@ -92,7 +92,7 @@ type changeTable struct {
 	table.Where
 	At    table.Num      `key:"at,required"`
 	BPM   table.Num      `key:"bpm"`
-	Over  table.Num      `key:"over"`
+	Over  counts         `key:"over"`
 	Pause table.Quantity `key:"pause"`
 }
 
@@ -104,7 +104,7 @@ type cueTable struct {
 	Open  table.Map[[]table.Text]   `key:"open"`
 	Close []table.Text              `key:"close"`
 	Keep  table.Flag                `key:"keep"`
-	Fade  table.Num                 `key:"fade"`
+	Fade  counts                    `key:"fade"`
 	Nudge table.Map[table.Quantity] `key:"nudge"`
 
 	Policy table.Text   `key:"policy"`
@@ -153,6 +153,17 @@ func (v *tempoValue) DecodeNode(n *table.Node, p *source.Problems) {
 		table.Decode(item, &c, p)
 		v.list = append(v.list, c)
 	}
+}
+
+// counts is a number of counts: a length in the music, which no unit of time can tell.
+type counts struct{ table.Num }
+
+func (v *counts) DecodeNode(n *table.Node, p *source.Problems) {
+	if n.Kind != table.Number {
+		table.WrongType(n, "a bare number of counts", p)
+		return
+	}
+	v.Num.DecodeNode(n, p)
 }
 
 // Defaults and bounds.

@@ -66,35 +66,35 @@ func Air(text string) (float64, error) {
 func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) {
 	l := loader{rd: rd, p: p, dir: filepath.Dir(path)}
 	s := &Show{Files: []string{path}}
-	file, err := named(rd, path)
+	file, err := named(rd, path, "score")
 	if err != nil {
 		return s, &Unreadable{path, err}
 	}
 	var given *source.File // the venue of the options
 	if o.Venue != "" {
 		s.Files = append(s.Files, o.Venue)
-		if given, err = named(rd, o.Venue); err != nil {
+		if given, err = named(rd, o.Venue, "rig"); err != nil {
 			return s, &Unreadable{"--venue " + o.Venue, err}
 		}
 	}
 	sc := score.Read(file, p)
-	sets := l.open(sc.Sets, table.CSVLimit)
-	dots := l.open(sc.Dots, table.CSVLimit)
-	rosterFile := l.open(sc.Roster, table.CSVLimit)
-	rigFile := l.open(sc.Rig, table.TOMLLimit)
+	sets := l.open(sc.Sets, "drill", table.CSVLimit)
+	dots := l.open(sc.Dots, "drill", table.CSVLimit)
+	rosterFile := l.open(sc.Roster, "roster", table.CSVLimit)
+	rigFile := l.open(sc.Rig, "rig", table.TOMLLimit)
 	venueFile := given
 	switch {
 	case given != nil:
 		l.files = append(l.files, o.Venue)
 		given.Order = len(l.files)
 	case !o.Bare:
-		venueFile = l.open(sc.Venue, table.TOMLLimit)
+		venueFile = l.open(sc.Venue, "rig", table.TOMLLimit)
 	}
-	deskFile := l.open(sc.Desk, table.TOMLLimit)
+	deskFile := l.open(sc.Desk, "desk", table.TOMLLimit)
 	before := p.Errors()
 	in := compile.Input{Score: sc, Rig: rig.Read(rigFile, venueFile, p)}
 	if name := in.Rig.SeatsFile; name.V != "" { // relative to the rig or venue that names it
-		if seats := l.beside(name, filepath.Dir(name.Span.File.Name), table.CSVLimit); seats != nil {
+		if seats := l.beside(name, filepath.Dir(name.Span.File.Name), "stand", table.CSVLimit); seats != nil {
 			in.Rig.Surveyed = stand.ReadSeats(seats, p)
 		}
 	}
@@ -151,11 +151,13 @@ type loader struct {
 	files []string
 }
 
-// open reads a file that the score names.
-func (l *loader) open(name table.Text, limit int) *source.File { return l.beside(name, l.dir, limit) }
+// open reads a file that the score names; page is the help page about files of its kind.
+func (l *loader) open(name table.Text, page string, limit int) *source.File {
+	return l.beside(name, l.dir, page, limit)
+}
 
 // beside reads a file that another file names, relative to a folder.
-func (l *loader) beside(name table.Text, dir string, limit int) *source.File {
+func (l *loader) beside(name table.Text, dir, page string, limit int) *source.File {
 	switch {
 	case !name.Set:
 		return nil // reported as a missing key, or not needed
@@ -167,11 +169,11 @@ func (l *loader) beside(name table.Text, dir string, limit int) *source.File {
 	if !filepath.IsAbs(path) {
 		path = filepath.Join(dir, path)
 	}
-	return l.read(path, limit, name.Span)
+	return l.read(path, page, limit, name.Span)
 }
 
 // named reads a TOML file that the caller names, relative to the working directory.
-func named(rd Reader, path string) (*source.File, error) {
+func named(rd Reader, path, page string) (*source.File, error) {
 	raw, err := rd.Read(path)
 	if err != nil {
 		return nil, err
@@ -180,10 +182,11 @@ func named(rd Reader, path string) (*source.File, error) {
 	if err != nil {
 		return nil, fmt.Errorf("is %w", err)
 	}
+	file.Page = page
 	return file, nil
 }
 
-func (l *loader) read(path string, limit int, at source.Span) *source.File {
+func (l *loader) read(path, page string, limit int, at source.Span) *source.File {
 	l.files = append(l.files, path)
 	raw, err := l.rd.Read(path)
 	if err != nil {
@@ -195,6 +198,6 @@ func (l *loader) read(path string, limit int, at source.Span) *source.File {
 		l.p.Error("cannot-read", at, fmt.Sprintf("%s is %v", path, err), "")
 		return nil
 	}
-	file.Order = len(l.files)
+	file.Order, file.Page = len(l.files), page
 	return file
 }
