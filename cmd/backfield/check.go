@@ -21,7 +21,8 @@ func checkCommand() *cobra.Command {
     file:line:column: error|warning: what; what to do [code]
 
 with the line and a caret under the place. Nothing is written.
-Exit code 0: no errors (warnings may be there), 1: errors, 3: the score cannot be read.`,
+Exit code 0: no errors (warnings may be there), 1: errors, 3: the score, or the venue
+after --venue, cannot be read.`,
 		Args: exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error {
 			_, problems, err := flags.load(show.Disk{}, args[0])

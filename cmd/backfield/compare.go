@@ -31,13 +31,20 @@ far the delays lie apart and how many seats are inside the window, worst channel
     backfield compare SHOW --venue "" --venue venues/away.toml`,
 		Args: exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error {
-			var nights []night
 			given := c.Flags().Changed("venue")
 			if !given {
 				venues = []string{""}
 			}
+			temperatures := strings.Split(airs, ",")
+			switch n := len(venues) * len(temperatures); {
+			case n < 2:
+				return usage("compare wants two nights or more: --air 18C,24C,31C, or --venue twice")
+			case n > mostNights:
+				return usage("%s at %s are %d nights, and compare takes up to %d: each has a letter and two columns", plural(len(venues), "venue"), plural(len(temperatures), "temperature"), n, mostNights)
+			}
+			var nights []night
 			for _, v := range venues {
-				for _, air := range strings.Split(airs, ",") {
+				for _, air := range temperatures {
 					flags := showFlags{show.Options{Venue: v, Air: strings.TrimSpace(air)}}
 					flags.Bare = given && v == ""
 					s, problems, err := flags.load(show.Disk{}, args[0])
@@ -49,11 +56,9 @@ far the delays lie apart and how many seats are inside the window, worst channel
 						fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was compared\n", show.Path(args[0]), tally(problems))
 						return told(exitProblems)
 					}
+					flags.mention(c, problems, args[0])
 					nights = append(nights, night{label(s.Show, v), s.Show})
 				}
-			}
-			if len(nights) < 2 {
-				return usage("compare wants two nights or more: --air 18C,24C,31C, or --venue twice")
 			}
 			rows := compareNights(nights)
 			if asJSON {
@@ -68,6 +73,9 @@ far the delays lie apart and how many seats are inside the window, worst channel
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	return c
 }
+
+// mostNights is how many nights have a letter of their own.
+const mostNights = 26
 
 // night is the show compiled for one venue and one air.
 type night struct {
@@ -182,7 +190,7 @@ func delayOf(s *cue.Show, id string, channel int, player string) *float64 {
 }
 
 func printNights(w io.Writer, nights []night, rows []nightRow) {
-	letter := func(i int) string { return string(rune('A' + i%26)) }
+	letter := func(i int) string { return string(rune('A' + i)) }
 	for i, n := range nights {
 		follow := 0
 		for _, s := range n.show.Cues {

@@ -5,7 +5,9 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"maps"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -35,7 +37,7 @@ The files are replaced together, and only when the show has no errors.
 Exit code 0: written, 1: the show has errors, 3: a file could not be read or written.`,
 		Args: exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error {
-			s, problems, err := flags.compiled(c, show.Disk{}, args[0])
+			s, problems, err := flags.faultless(c, show.Disk{}, args[0])
 			if err != nil {
 				return err
 			}
@@ -76,11 +78,16 @@ func outputs(s *show.Show, snapshots []byte, full bool) []output {
 	}
 }
 
-// table is snapshots.csv.
+// table is snapshots.csv. It has a column of sends for each zone of the rig, and none in stereo.
 func table(s *cue.Show) []byte {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
-	w.Write([]string{"cue", "at", "movement", "count", "time_s", "name", "fade_s", "channel", "player", "kind", "role", "open", "level_db", "pan", "delay_ms", "x_m", "y_m", "z_m", "notes"})
+	zones := zonesOf(s)
+	head := []string{"cue", "at", "movement", "count", "time_s", "name", "fade_s", "channel", "player", "kind", "role", "open", "level_db", "pan", "delay_ms"}
+	for _, zone := range zones {
+		head = append(head, fmt.Sprintf("zone_%d", zone))
+	}
+	w.Write(append(head, "x_m", "y_m", "z_m", "inside", "early", "late", "notes"))
 	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 	for _, c := range s.Cues {
 		for _, ch := range c.Channels {
@@ -88,13 +95,46 @@ func table(s *cue.Show) []byte {
 			if ch.Open {
 				open, level = "yes", number(float64(ch.LevelDB))
 			}
-			w.Write([]string{c.ID, c.At, strconv.Itoa(c.Movement), number(c.Count), number(c.TimeS), c.Name, number(c.FadeS),
-				strconv.Itoa(ch.Channel), ch.Player, ch.Kind, ch.Role, open, level, number(ch.Pan), number(ch.DelayMS),
-				number(ch.X), number(ch.Y), number(ch.Z), strings.Join(ch.Notes, "; ")})
+			row := []string{c.ID, c.At, strconv.Itoa(c.Movement), number(c.Count), number(c.TimeS), c.Name, number(c.FadeS),
+				strconv.Itoa(ch.Channel), ch.Player, ch.Kind, ch.Role, open, level, number(ch.Pan), number(ch.DelayMS)}
+			sends := map[int]string{}
+			for _, x := range ch.Sends {
+				if x.LevelDB != cue.Silent {
+					sends[x.Zone] = number(float64(x.LevelDB))
+				}
+			}
+			for _, zone := range zones {
+				row = append(row, sends[zone])
+			}
+			row = append(row, number(ch.X), number(ch.Y), number(ch.Z))
+			row = append(row, shares(ch.Fit)...)
+			w.Write(append(row, strings.Join(ch.Notes, "; ")))
 		}
 	}
 	w.Flush()
 	return b.Bytes()
+}
+
+// zonesOf lists the zones that the show has sends to, ascending.
+func zonesOf(s *cue.Show) []int {
+	all := map[int]bool{}
+	for _, c := range s.Cues {
+		for _, ch := range c.Channels {
+			for _, x := range ch.Sends {
+				all[x.Zone] = true
+			}
+		}
+	}
+	return slices.Sorted(maps.Keys(all))
+}
+
+// shares are the cells of a fit, empty where there is none.
+func shares(f *cue.Fit) []string {
+	if f == nil {
+		return []string{"", "", ""}
+	}
+	share := func(v float64) string { return strconv.FormatFloat(v, 'f', 4, 64) }
+	return []string{share(f.Inside), share(f.Early), share(f.Late)}
 }
 
 // messages is messages.txt: a comment line a cue, then one message a line.
@@ -127,7 +167,7 @@ func title(c *cue.Snapshot) string {
 		text += fmt.Sprintf(", %q", c.Name)
 	}
 	if c.FadeCounts > 0 {
-		text += fmt.Sprintf(", fade %g counts (%.2f s)", c.FadeCounts, c.FadeS)
+		text += fmt.Sprintf(", fade %s (%.2f s)", source.Count(c.FadeCounts, "count"), c.FadeS)
 	}
 	return text
 }

@@ -22,7 +22,7 @@ func diffCommand() *cobra.Command {
 		Short: "say what changed on the desk between two versions of a show, and why",
 		Long: `Compares two versions of a show, each a score, a folder with a score, a folder that compile wrote,
 or a snapshots.json; or a score with what it was at an earlier commit. Nothing is printed when
-nothing changed on the desk.
+nothing changed on the desk. --venue and --air hold for both versions, so both must be scores.
 Exit code 0: nothing changed, 1: they differ, 2: trouble.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			var older, newer *cue.Show
@@ -70,6 +70,9 @@ func (f *showFlags) version(c *cobra.Command, rd show.Reader, arg string) (*cue.
 		}
 	}
 	if filepath.Ext(path) == ".json" {
+		if f.Venue != "" || f.Air != "" {
+			return nil, wrong("%s is compiled: --venue and --air change nothing in it; leave them out, or name the score that it was compiled from", path)
+		}
 		data, err := rd.Read(path)
 		if err != nil {
 			return nil, fmt.Errorf("%s %w", path, err)

@@ -53,7 +53,7 @@ func helpCommand(root *cobra.Command) *cobra.Command {
 				known = append(known, sub.Name())
 			}
 			known = append(topics(), known...)
-			return usage("no topic and no command %q; %s", args[0], source.DidYouMean(args[0], known, "it is "+source.OneOf(known)))
+			return wrong("no topic and no command %q; %s", args[0], source.DidYouMean(args[0], known, "it is "+source.OneOf(known)))
 		},
 	}
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -45,7 +47,7 @@ func (f *showFlags) add(c *cobra.Command) {
 func (f *showFlags) load(rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
 	if f.Air != "" {
 		if _, err := show.Air(f.Air); err != nil {
-			return nil, nil, usage("--air: %w; write it as \"88 F\" or \"31 C\"", err)
+			return nil, nil, wrong("--air: %w; write it as \"88 F\" or \"31 C\"", err)
 		}
 	}
 	var p source.Problems
@@ -56,8 +58,8 @@ func (f *showFlags) load(rd show.Reader, arg string) (*show.Show, []source.Probl
 	return s, p.All(), nil
 }
 
-// compiled is load for commands that need a show without errors: it prints what is wrong and ends them.
-func (f *showFlags) compiled(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
+// faultless is load for commands that need a show without errors: it prints what is wrong and ends them.
+func (f *showFlags) faultless(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
 	s, problems, err := f.load(rd, arg)
 	if err != nil {
 		return nil, nil, err
@@ -68,6 +70,42 @@ func (f *showFlags) compiled(c *cobra.Command, rd show.Reader, arg string) (*sho
 		return nil, nil, told(exitProblems)
 	}
 	return s, problems, nil
+}
+
+// compiled is faultless for commands whose result is about something else than what is wrong: of warnings they
+// say how many there are.
+func (f *showFlags) compiled(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
+	s, problems, err := f.faultless(c, rd, arg)
+	f.mention(c, problems, arg)
+	return s, problems, err
+}
+
+// mention says in one line how many warnings there are, and what lists them.
+func (f *showFlags) mention(c *cobra.Command, warnings []source.Problem, arg string) {
+	switch {
+	case len(warnings) == 0:
+	case f.Bare: // for which check has no flag
+		fmt.Fprintf(c.ErrOrStderr(), "check: %s\n", tally(warnings))
+	default:
+		fmt.Fprintf(c.ErrOrStderr(), "check: %s (see %s)\n", tally(warnings), f.check(arg))
+	}
+}
+
+// check is the command line that tells the problems of the show as these flags make it.
+func (f *showFlags) check(arg string) string {
+	words := []string{"backfield", "check", arg}
+	if f.Venue != "" {
+		words = append(words, "--venue", f.Venue)
+	}
+	if f.Air != "" {
+		words = append(words, "--air", f.Air)
+	}
+	for i, w := range words {
+		if w == "" || strings.ContainsAny(w, " \t\"'$&;()*?<>|") {
+			words[i] = strconv.Quote(w)
+		}
+	}
+	return strings.Join(words, " ")
 }
 
 // exactly wants n arguments, named for the message.

@@ -35,7 +35,16 @@ func (f *failure) Error() string {
 
 func (f *failure) Unwrap() error { return f.err }
 
-func usage(format string, args ...any) error { return &failure{exitUsage, fmt.Errorf(format, args...)} }
+// misuse is a command line of a form that the command does not take; its help says which it does.
+type misuse struct{ error }
+
+func usage(format string, args ...any) error {
+	return &failure{exitUsage, &misuse{fmt.Errorf(format, args...)}}
+}
+
+// wrong ends the program as usage does, where the form is right and a name or value in it is not: the message says
+// what it may be, and no help says more.
+func wrong(format string, args ...any) error { return &failure{exitUsage, fmt.Errorf(format, args...)} }
 
 func world(err error) error {
 	if err == nil {
@@ -55,13 +64,13 @@ func farewell(err error, stderr io.Writer) int {
 	}
 	var f *failure
 	if !errors.As(err, &f) {
-		f = &failure{exitUsage, err}
+		f = &failure{exitUsage, &misuse{err}}
 	}
 	if text := f.Error(); text != "" {
 		fmt.Fprintf(stderr, "backfield: %s\n", strings.TrimSpace(text))
-		if f.code == exitUsage {
-			fmt.Fprintln(stderr, "see backfield --help, or --help after a command")
-		}
+	}
+	if form := (*misuse)(nil); errors.As(f, &form) {
+		fmt.Fprintln(stderr, "see backfield --help, or --help after a command")
 	}
 	return f.code
 }
@@ -87,12 +96,7 @@ func tally(problems []source.Problem) string {
 	return plural(errs, "error") + ", " + plural(warns, "warning")
 }
 
-func plural(n int, word string) string {
-	if n == 1 {
-		return "1 " + word
-	}
-	return fmt.Sprintf("%d %ss", n, word)
-}
+func plural(n int, word string) string { return source.Count(float64(n), word) }
 
 // clockTime words seconds as minutes and seconds to the tenth: "2:07.5".
 func clockTime(s float64) string {

@@ -9,6 +9,7 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/layout/source"
+	"backfield/osc/desk"
 	"backfield/osc/wire"
 )
 
@@ -25,7 +26,8 @@ func sendCommand() *cobra.Command {
 		Long: `Sends the full state of one cue to the desk that desk.toml names (by default 127.0.0.1:9000), or to
 the one that --to names, over UDP. Whatever the desk holds is overwritten: turn the amplifiers down
 before the first try, and see that nobody stands close to a loudspeaker.
-Exit code 0: sent, 1: the show has errors, 3: it could not be sent.`,
+Exit code 0: sent, 1: the show has errors, 3: a file could not be read, or it could not be
+sent.`,
 		Args: exactly(2, "SHOW and CUE"),
 		RunE: func(c *cobra.Command, args []string) error {
 			s, _, err := flags.compiled(c, show.Disk{}, args[0])
@@ -34,24 +36,22 @@ Exit code 0: sent, 1: the show has errors, 3: it could not be sent.`,
 			}
 			snapshot, ok := s.Show.Find(args[1])
 			if !ok {
-				return usage("no cue %q; %s", args[1], source.DidYouMean(args[1], cueIDs(s.Show), "it is "+source.OneOf(cueIDs(s.Show))))
+				return wrong("no cue %q; %s", args[1], source.DidYouMean(args[1], cueIDs(s.Show), "it is "+source.OneOf(cueIDs(s.Show))))
+			}
+			to, err := address(c, to, s.Desk)
+			if err != nil {
+				return err
 			}
 			list := s.Desk.Messages(nil, snapshot)
+			packets, err := wire.Pack(list, s.Desk.Bundle, s.Desk.MaxPacket)
+			if err != nil {
+				return world(err)
+			}
 			if dry {
 				for _, m := range list {
 					fmt.Fprintln(c.OutOrStdout(), m)
 				}
 				return nil
-			}
-			if to == "" {
-				to = s.Desk.To.Or("udp://127.0.0.1:9000")
-			}
-			packets, err := wire.Pack(list, s.Desk.Bundle, s.Desk.MaxPacket)
-			if err != nil {
-				return world(err)
-			}
-			if _, err := wire.Address(to); err != nil {
-				return usage("--to %w", err)
 			}
 			udp, err := wire.Dial(to)
 			if err != nil {
@@ -72,6 +72,23 @@ Exit code 0: sent, 1: the show has errors, 3: it could not be sent.`,
 	c.Flags().StringVar(&to, "to", "", "send to this `HOST:PORT` in place of the desk file's")
 	c.Flags().BoolVar(&dry, "dry-run", false, "print the messages and send nothing")
 	return c
+}
+
+// address is where to send: what --to gives, or else the desk's own. One that is none is told where it is written.
+func address(c *cobra.Command, to string, d *desk.Desk) (string, error) {
+	if c.Flags().Changed("to") {
+		if _, err := wire.Address(to); err != nil {
+			return "", wrong("--to %w", err)
+		}
+		return to, nil
+	}
+	if _, err := wire.Address(d.To.V); err != nil {
+		var p source.Problems
+		p.Error("desk-to", d.To.Span, err.Error(), "or use --to")
+		source.Print(c.ErrOrStderr(), p.All())
+		return "", told(exitProblems)
+	}
+	return d.To.V, nil
 }
 
 func cueIDs(s *cue.Show) []string {

@@ -32,10 +32,10 @@ before you keep it.`,
 			t, err := s.Tune(bar.show)
 			bar.end()
 			if err != nil {
-				return usage("%w", err)
+				return wrong("%w", err)
 			}
 			out := c.OutOrStdout()
-			fmt.Fprintf(out, "mean over %d places of open worn mics, each with the delay that serves most seats:\n", t.Places)
+			fmt.Fprintf(out, "mean over %s of open worn mics, each with the delay that serves most seats:\n", plural(t.Places, "place"))
 			fmt.Fprintln(out, "                  inside the window   image off by")
 			for _, row := range []struct {
 				name string
@@ -43,7 +43,7 @@ before you keep it.`,
 			}{{"as the rig is", t.Before}, {"tuned", t.After}, {"zone sends", t.Zones}} {
 				fmt.Fprintf(out, "  %-14s %12.1f %%   %10.1f degrees\n", row.name, 100*row.v.Inside, row.v.ImageErrorDeg)
 			}
-			fmt.Fprintf(out, "%d settings tried; for zone sends see backfield help zones\n", t.Tried)
+			fmt.Fprintf(out, "%s tried; for zone sends see backfield help zones\n", plural(t.Tried, "setting"))
 			if t.After.Inside <= t.Before.Inside {
 				fmt.Fprintln(out, "nothing better was found: leave the rig as it is")
 				return nil

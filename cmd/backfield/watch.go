@@ -25,7 +25,8 @@ func watchCommand() *cobra.Command {
 		Short: "recompile on every save and say what changed",
 		Long: `Compiles the show now and after every save of any of its files, writes the snapshots as compile does,
 and says what changed on the desk since the last good compile, or what is wrong. A save with errors
-leaves the last good files as they are. Ends with Ctrl-C.`,
+leaves the last good files as they are. A warning is told when it is new and when it is gone; between,
+it is counted. Ends with Ctrl-C.`,
 		Args: exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if dir == "" {
@@ -50,7 +51,8 @@ type watching struct {
 	arg   string
 	dir   string
 	files []string
-	good  *cue.Show // the last that compiled
+	good  *cue.Show        // the last that compiled
+	known []source.Problem // the warnings that were told and are not gone
 }
 
 func (w *watching) run() error {
@@ -113,11 +115,14 @@ func (w *watching) once() ([]string, error) {
 	if !slices.Equal(files, w.files) {
 		return files, nil // to be read again once they are watched
 	}
-	source.Print(talk, problems)
+	fresh, gone := news(w.known, problems)
+	source.Print(talk, fresh)
 	if s.Result.Show == nil {
+		w.known = append(w.known, warnings(fresh)...) // what is missing now may only be hidden by the errors
 		fmt.Fprintf(talk, "%s: %s; the last good files stay\n", show.Path(w.arg), tally(problems))
 		return files, nil
 	}
+	w.known = warnings(problems)
 	data, err := s.Show.Encode()
 	if err == nil {
 		err = publish(w.dir, outputs(s, data, false))
@@ -129,12 +134,70 @@ func (w *watching) once() ([]string, error) {
 	if w.good == nil {
 		summary(out, s, problems)
 		fmt.Fprintf(out, "written to %s; watching %s\n", w.dir, plural(len(files), "file"))
-	} else if report := diff.Compare(w.good, s.Show); report.Same() {
-		fmt.Fprintln(out, "saved: nothing changed on the desk")
 	} else {
-		report.Text(out)
-		fmt.Fprintf(out, "written to %s\n", w.dir)
+		w.count(len(fresh), gone)
+		if report := diff.Compare(w.good, s.Show); report.Same() {
+			fmt.Fprintln(out, "saved: nothing changed on the desk")
+		} else {
+			report.Text(out)
+			fmt.Fprintf(out, "written to %s\n", w.dir)
+		}
 	}
 	w.good = s.Show
 	return files, nil
+}
+
+// count words how the warnings stand after a save, where there are any or were.
+func (w *watching) count(fresh int, gone []source.Problem) {
+	if len(w.known) == 0 && len(gone) == 0 {
+		return
+	}
+	talk := w.c.ErrOrStderr()
+	for _, g := range gone {
+		fmt.Fprintf(talk, "gone: %s [%s]\n", g.What, g.Code)
+	}
+	text := "check: " + tally(w.known)
+	if fresh > 0 {
+		text += fmt.Sprintf(", %d new", fresh)
+	}
+	if len(gone) > 0 {
+		text += fmt.Sprintf(", %d gone", len(gone))
+	}
+	if len(w.known) > fresh {
+		text += " (see " + w.flags.check(w.arg) + ")"
+	}
+	fmt.Fprintln(talk, text)
+}
+
+// news are the problems worth telling after known warnings were told: every error, and the warnings that are
+// not among the known. gone are the known ones that are no more. Warnings are the same that say the same of
+// the same file: their lines move with every save.
+func news(known, problems []source.Problem) (fresh, gone []source.Problem) {
+	type saying struct{ file, code, what string }
+	of := func(p source.Problem) saying {
+		name, _, _ := at(p.Span)
+		return saying{name, p.Code, p.What}
+	}
+	left := map[saying]int{}
+	for _, k := range known {
+		left[of(k)]++
+	}
+	for _, p := range problems {
+		if p.Severity == source.Warning && left[of(p)] > 0 {
+			left[of(p)]--
+		} else {
+			fresh = append(fresh, p)
+		}
+	}
+	for _, k := range known {
+		if left[of(k)] > 0 {
+			left[of(k)]--
+			gone = append(gone, k)
+		}
+	}
+	return fresh, gone
+}
+
+func warnings(problems []source.Problem) []source.Problem {
+	return slices.DeleteFunc(slices.Clone(problems), func(p source.Problem) bool { return p.Severity != source.Warning })
 }

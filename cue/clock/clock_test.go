@@ -9,30 +9,40 @@ import (
 	"testing"
 )
 
-// Worked ramps, linear in counts; sources in testdata/published/README.md.
-func TestPublishedRamps(t *testing.T) {
-	f, err := os.Open("../../testdata/published/tempo_ramps.csv")
+// published reads a table of testdata/published: rows of numbers by the names of their columns.
+func published(t *testing.T, name string) (rows []map[string]float64) {
+	t.Helper()
+	f, err := os.Open("../../testdata/published/" + name)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
+	all, err := csv.NewReader(f).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(rows) != 6 {
-		t.Fatalf("%d rows", len(rows))
-	}
-	for _, row := range rows[1:] {
-		var v [7]float64
-		for i := range v {
-			if v[i], err = strconv.ParseFloat(row[i], 64); err != nil {
+	for _, cells := range all[1:] {
+		row := map[string]float64{}
+		for i, head := range all[0] {
+			if row[head], err = strconv.ParseFloat(cells[i], 64); err != nil {
 				t.Fatal(err)
 			}
 		}
-		b0, b1, beats := v[0], v[1], v[2]
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// Worked ramps, linear in counts; sources in testdata/published/README.md.
+func TestPublishedRamps(t *testing.T) {
+	rows := published(t, "tempo_ramps.csv")
+	if len(rows) != 5 {
+		t.Fatalf("%d rows", len(rows))
+	}
+	for _, row := range rows {
+		b0, b1, beats := row["bpm_start"], row["bpm_end"], row["beats"]
 		tempo := NewTempo([]Change{{At: 1, BPM: b0}, {At: 1, BPM: b1, Over: beats}})
-		for elapsed, want := range map[float64]float64{beats: v[4], beats / 2: v[5], 1: v[6]} {
+		for elapsed, want := range map[float64]float64{beats: row["total_s"], beats / 2: row["t_at_half_the_beats_s"], 1: row["t_at_beat_1_s"]} {
 			if got := tempo.Seconds(elapsed); math.Abs(got-want) > 1e-9 {
 				t.Errorf("%g to %g over %g: %.12f s at %g counts, published %.12f", b0, b1, beats, got, elapsed, want)
 			}

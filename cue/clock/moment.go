@@ -132,11 +132,11 @@ func (c *Clock) Resolve(p Position) (Moment, *source.Fault) {
 	counts := c.Movements[m.Movement-1].Counts
 	switch {
 	case m.Elapsed < 0:
-		return m, &source.Fault{What: fmt.Sprintf("%s lies %g counts before the downbeat of movement %d", p, -m.Elapsed, m.Movement), Do: "tell it from a set of the movement before"}
+		return m, &source.Fault{What: fmt.Sprintf("%s lies %s before the downbeat of movement %d", p, source.Count(-m.Elapsed, "count"), m.Movement), Do: "tell it from a set of the movement before"}
 	case p.Set == "" && m.Elapsed > counts-1e-9:
-		return m, &source.Fault{What: fmt.Sprintf("movement %d has only %g counts", m.Movement, counts), Do: "mend the count, or the sets' counts"}
+		return m, &source.Fault{What: fmt.Sprintf("movement %d has only %s", m.Movement, source.Count(counts, "count")), Do: "mend the count, or the sets' counts"}
 	case m.Elapsed > counts+1e-9:
-		return m, &source.Fault{What: fmt.Sprintf("%s lies %g counts past the end of movement %d", p, m.Elapsed-counts, m.Movement), Do: "tell it from a set of the next movement"}
+		return m, &source.Fault{What: fmt.Sprintf("%s lies %s past the end of movement %d", p, source.Count(m.Elapsed-counts, "count"), m.Movement), Do: "tell it from a set of the next movement"}
 	}
 	return m, nil
 }

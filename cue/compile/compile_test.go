@@ -445,11 +445,11 @@ func TestAfter(t *testing.T) {
 	for more, want := range map[string]string{
 		"id = \"2\"\nopen.feature = [\"B\"]\n":                  `show:14:1: error: the key "at" is missing`,
 		"id = \"2\"\nat = \"1:9\"\nafter = 3\n":                 "show:17:9: error: this cue has an at, and an after as well",
-		"id = \"2\"\nafter = \"a while\"\n":                     "show:16:9: error: this must be a number of counts",
+		"id = \"2\"\nafter = \"a while\"\n":                     "show:16:9: error: this must be a number of counts, 8 or",
 		"id = \"2\"\nafter = -3\n":                              "show:16:9: error: -3 counts after the cue before",
 		"id = \"2\"\nafter = 900\nopen.feature = [\"B\"]\n":     "show:16:9: error: movement 1 has only 32 counts",
 		"id = \"2\"\nat = 7\nopen.feature = [\"B\"]\n":          "show:16:6: error: ",
-		"id = \"2\"\nafter = \"nan\"\nopen.feature = [\"B\"]\n": "show:16:9: error: this must be",
+		"id = \"2\"\nafter = \"nan\"\nopen.feature = [\"B\"]\n": "show:16:9: error: this must be a number of counts",
 	} {
 		_, p := base.with(first + "[[cue]]\n" + more).compile(t)
 		if p.Errors() != 1 || !strings.Contains(said(p), want) {

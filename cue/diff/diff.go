@@ -70,6 +70,8 @@ type Cue struct {
 	Name   string `json:"name"`
 	At     string `json:"at"` // movement and count, "2:49"
 	Status string `json:"status"`
+	// FollowOn is true of a snapshot that the compiler added within a cue.
+	FollowOn bool `json:"follow_on"`
 	// Desk is false where only words or times differ.
 	Desk     bool      `json:"desk"`
 	Notes    []string  `json:"notes"`    // what differs of the cue itself: its time, place in the order, fade, name
@@ -206,7 +208,7 @@ func outOfOrder(pairs []pair) []bool {
 }
 
 func describe(s *cue.Snapshot, status string) Cue {
-	return Cue{ID: s.ID, Name: s.Name, At: moment(s), Status: status, Desk: true, Notes: []string{}, Channels: []Channel{}}
+	return Cue{ID: s.ID, Name: s.Name, At: moment(s), Status: status, FollowOn: s.FollowOn, Desk: true, Notes: []string{}, Channels: []Channel{}}
 }
 
 func compareCue(old, new *cue.Snapshot, whole []Cause) Cue {

@@ -237,6 +237,7 @@ func TestLines(t *testing.T) {
 		{"two reasons", func(s *cue.Show) { s.AirC, s.Rig.LatencyMS = 30, 5; c := at(s, 0, 3); c.DelayMS = 66; walk(c, 0, 2) },
 			[]string{"why: stands 2.0 steps further back; air; rig\n"}, nil},
 		{"fade in counts", func(s *cue.Show) { s.Cues[0].FadeCounts, s.Cues[0].FadeS = 4, 1.8 }, []string{"1 cue differs\n", "fade 2 -> 4 counts (0.9 -> 1.8 s)"}, nil},
+		{"fade of one count", func(s *cue.Show) { s.Cues[0].FadeCounts, s.Cues[0].FadeS = 1, 0.45 }, []string{"fade 2 -> 1 count (0.9 -> 0.45 s)"}, nil},
 		{"fade by tempo", func(s *cue.Show) { s.Cues[0].FadeS = 1.1 }, []string{"fade 0.9 -> 1.1 s (the same 2 counts: tempo)"}, nil},
 		{"moved in the music", func(s *cue.Show) { s.Cues[2].Count = 49; at(s, 2, 4).Pan = 0 }, []string{"comes 8 counts later (2:41 -> 2:49)"}, nil},
 		{"one count earlier", func(s *cue.Show) { s.Cues[2].Count = 40; at(s, 2, 4).Pan = 0 }, []string{"comes 1 count earlier (2:41 -> 2:40)"}, nil},
@@ -244,6 +245,25 @@ func TestLines(t *testing.T) {
 		{"tempo", func(s *cue.Show) { s.Cues[2].TimeS -= 2; at(s, 2, 4).Pan = 0 }, []string{"comes 2.0 s earlier on the same count (tempo or pauses)"}, nil},
 		{"renamed", func(s *cue.Show) { s.Cues[0].Name = "mist"; at(s, 0, 3).Pan = 0 }, []string{`renamed "fog" -> "mist"`}, nil},
 		{"removed", func(s *cue.Show) { s.Cues = slices.Delete(s.Cues, 1, 2) }, []string{"1 cue removed\n", `cue 1A "trumpet over the low brass" (1:33) removed`}, []string{"cue 2"}},
+		{"a follow-on alone", func(s *cue.Show) { s.Cues[1].FollowOn = true; at(s, 1, 3).DelayMS = 55 }, []string{"1 follow-on and 1 channel differ; largest: cue 1A Tpt 3"}, nil},
+		{"a follow-on's fade", func(s *cue.Show) { s.Cues[1].FollowOn = true; s.Cues[1].FadeS = 1 }, []string{"1 follow-on differs\n"}, nil},
+		{"cues and follow-ons", func(s *cue.Show) {
+			for n := range s.Cues {
+				s.Cues[n].FollowOn = n > 1
+				at(s, n, 3).Pan += 0.5
+			}
+		}, []string{"2 cues, 2 follow-ons and 1 channel differ"}, nil},
+		{"a cue and a follow-on, and no channel that is heard", func(s *cue.Show) {
+			s.Cues[1].FollowOn = true
+			s.Cues[0].FadeS, s.Cues[1].FadeS = 1, 1
+		}, []string{"1 cue and 1 follow-on differ\n"}, nil},
+		{"cues and follow-ons that came", func(s *cue.Show) {
+			for n, id := range []string{"4", "4.1", "4.2"} {
+				c := s.Cues[3]
+				c.ID, c.FollowOn = id, n > 0
+				s.Cues = append(s.Cues, c)
+			}
+		}, []string{"1 cue and 2 follow-ons added\n"}, []string{"removed"}},
 		{"only closed channels", func(s *cue.Show) { at(s, 0, 4).Pan = 0.2; at(s, 0, 4).DelayMS = 71 },
 			[]string{"1 cue differs\n", "closed channels move: 1 (pan/delay for their next entry)\n"}, []string{"Tpt 4"}},
 		{"a channel more", func(s *cue.Show) {

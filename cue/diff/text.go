@@ -110,17 +110,17 @@ func byReason(changes []Change) [][]Change {
 
 // summary is the report in one line.
 func summary(r *Report) string {
-	changed, added, removed := 0, 0, 0
+	var changed, added, removed tally
 	numbers := map[int]bool{}
 	largest, where := Change{}, ""
 	for _, c := range r.Cues {
 		switch {
 		case c.Status == Added:
-			added++
+			added.add(c)
 		case c.Status == Removed:
-			removed++
+			removed.add(c)
 		case c.Desk:
-			changed++
+			changed.add(c)
 		}
 		for _, ch := range c.Channels {
 			for _, x := range ch.Changes {
@@ -135,19 +135,19 @@ func summary(r *Report) string {
 		}
 	}
 	var parts []string
-	switch {
-	case changed > 0 && len(numbers) > 0:
-		parts = append(parts, fmt.Sprintf("%s and %s differ", count(changed, "cue"), count(len(numbers), "channel")))
-	case changed == 1:
-		parts = append(parts, "1 cue differs")
-	case changed > 1:
-		parts = append(parts, count(changed, "cue")+" differ")
+	switch what := changed.words(); {
+	case len(what) > 0 && len(numbers) > 0:
+		parts = append(parts, and(append(what, count(len(numbers), "channel")))+" differ")
+	case changed.cues+changed.followOns == 1:
+		parts = append(parts, and(what)+" differs")
+	case len(what) > 0:
+		parts = append(parts, and(what)+" differ")
 	}
-	if added > 0 {
-		parts = append(parts, count(added, "cue")+" added")
+	if what := added.words(); len(what) > 0 {
+		parts = append(parts, and(what)+" added")
 	}
-	if removed > 0 {
-		parts = append(parts, count(removed, "cue")+" removed")
+	if what := removed.words(); len(what) > 0 {
+		parts = append(parts, and(what)+" removed")
 	}
 	if len(parts) == 0 {
 		parts = append(parts, "the desk's channels differ")
@@ -158,11 +158,50 @@ func summary(r *Report) string {
 	return strings.Join(parts, "; ")
 }
 
+// tally counts cues and, apart from them, the follow-ons that the compiler added.
+type tally struct{ cues, followOns int }
+
+func (t *tally) add(c Cue) {
+	if c.FollowOn {
+		t.followOns++
+	} else {
+		t.cues++
+	}
+}
+
+// words are the parts of a tally that there are any of.
+func (t tally) words() []string {
+	var parts []string
+	if t.cues > 0 {
+		parts = append(parts, count(t.cues, "cue"))
+	}
+	if t.followOns > 0 {
+		parts = append(parts, count(t.followOns, "follow-on"))
+	}
+	return parts
+}
+
+// and joins words as a sentence does.
+func and(words []string) string {
+	last := len(words) - 1
+	if last < 1 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:last], ", ") + " and " + words[last]
+}
+
 func count(n int, what string) string {
 	if n != 1 {
 		what += "s"
 	}
 	return fmt.Sprintf("%d %s", n, what)
+}
+
+func counts(v float64) string {
+	if v == 1 {
+		return "1 count"
+	}
+	return number(v, 0) + " counts"
 }
 
 // short is a change as the summary tells it.
@@ -287,11 +326,7 @@ func timeWords(old, new *cue.Snapshot) string {
 	case old.Movement != new.Movement:
 		return fmt.Sprintf("moves to another movement (%s -> %s)", moment(old), moment(new))
 	case by != 0:
-		noun := "counts"
-		if math.Abs(by) == 1 {
-			noun = "count"
-		}
-		return fmt.Sprintf("comes %s %s %s (%s -> %s)", number(math.Abs(by), 0), noun, way(by), moment(old), moment(new))
+		return fmt.Sprintf("comes %s %s (%s -> %s)", counts(math.Abs(by)), way(by), moment(old), moment(new))
 	}
 	if by := new.TimeS - old.TimeS; math.Abs(by) >= 0.05 {
 		return fmt.Sprintf("comes %.1f s %s on the same count (tempo or pauses)", math.Abs(by), way(by))
@@ -303,9 +338,9 @@ func fadeWords(old, new *cue.Snapshot) string {
 	seconds := fmt.Sprintf("%s -> %s s", number(old.FadeS, 1), number(new.FadeS, 1))
 	switch {
 	case old.FadeCounts != new.FadeCounts:
-		return fmt.Sprintf("fade %s -> %s counts (%s)", number(old.FadeCounts, 0), number(new.FadeCounts, 0), seconds)
+		return fmt.Sprintf("fade %s -> %s (%s)", number(old.FadeCounts, 0), counts(new.FadeCounts), seconds)
 	case old.FadeS != new.FadeS:
-		return fmt.Sprintf("fade %s (the same %s counts: tempo)", seconds, number(new.FadeCounts, 0))
+		return fmt.Sprintf("fade %s (the same %s: tempo)", seconds, counts(new.FadeCounts))
 	}
 	return ""
 }

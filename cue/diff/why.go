@@ -149,7 +149,7 @@ func wholeShow(old, new *cue.Show) []Cause {
 	causes = append(causes, stackCauses(a.Stacks, b.Stacks)...)
 	add(a.Delay.Policy != b.Delay.Policy, tagSettings, delays, "delay policy %s -> %s", a.Delay.Policy, b.Delay.Policy)
 	add(a.Delay.WindowMS != b.Delay.WindowMS, tagSettings, delays, "window %s -> %s ms", number(a.Delay.WindowMS, 1), number(b.Delay.WindowMS, 1))
-	add(a.Delay.Seats != b.Delay.Seats, "stand", both, "stand of %d -> %d seats", a.Delay.Seats, b.Delay.Seats)
+	add(a.Delay.Seats != b.Delay.Seats, "stand", both, "stand of %d -> %s", a.Delay.Seats, count(b.Delay.Seats, "seat"))
 	add(a.Delay.Feed != b.Delay.Feed, tagRig, []string{ParamDelay, ParamPan, ParamSend}, "feed %s -> %s", orNone(a.Delay.Feed), orNone(b.Delay.Feed))
 	add(a.Delay.PanBy != b.Delay.PanBy, tagSettings, both, "pan by %s -> %s", orNone(a.Delay.PanBy), orNone(b.Delay.PanBy))
 	add(a.Delay.LeadMS != b.Delay.LeadMS, tagSettings, delays, "lead %s -> %s ms", number(a.Delay.LeadMS, 1), number(b.Delay.LeadMS, 1))

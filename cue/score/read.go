@@ -94,7 +94,7 @@ type changeTable struct {
 	table.Where
 	At    table.Num      `key:"at,required"`
 	BPM   table.Num      `key:"bpm"`
-	Over  table.Num      `key:"over"`
+	Over  counts         `key:"over"`
 	Pause table.Quantity `key:"pause"`
 }
 
@@ -102,12 +102,12 @@ type cueTable struct {
 	table.Where
 	ID    table.Text                `key:"id,required"`
 	At    given                     `key:"at"`
-	After counts                    `key:"after"`
+	After length                    `key:"after"`
 	Name  table.Text                `key:"name"`
 	Open  table.Map[[]table.Text]   `key:"open"`
 	Close []table.Text              `key:"close"`
 	Keep  table.Flag                `key:"keep"`
-	Fade  table.Num                 `key:"fade"`
+	Fade  counts                    `key:"fade"`
 	Nudge table.Map[table.Quantity] `key:"nudge"`
 
 	Policy table.Text   `key:"policy"`
@@ -126,31 +126,15 @@ func (g *given) DecodeNode(n *table.Node, p *source.Problems) {
 	g.Text.DecodeNode(n, p)
 }
 
-// counts is a number of counts: 8, or "8 counts".
-type counts struct {
-	V    float64
-	Span source.Span
-	Set  bool
+// length is a number of counts that may be left out, and may be there and be none.
+type length struct {
+	counts
+	There bool
 }
 
-var countsForm = regexp.MustCompile(`^\s*(\d{1,4}(?:\.\d{1,6})?)(?:\s*counts?)?\s*$`)
-
-func (c *counts) DecodeNode(n *table.Node, p *source.Problems) {
-	c.Span, c.Set = n.Span, true
-	m := countsForm.FindStringSubmatch(n.Text)
-	switch {
-	case n.Kind == table.Number:
-		c.V = n.Float
-	case n.Kind == table.String && m != nil:
-		c.V, _ = strconv.ParseFloat(m[1], 64)
-	default:
-		p.Error("bad-position", n.Span, "this must be a number of counts", `write after = "8 counts"`)
-		return
-	}
-	if !(c.V > 0 && c.V <= longestCounts) {
-		p.Error("bad-position", n.Span, fmt.Sprintf("%g counts after the cue before", c.V), "it is a number over 0")
-		c.V = 0
-	}
+func (l *length) DecodeNode(n *table.Node, p *source.Problems) {
+	l.There = true
+	l.counts.DecodeNode(n, p)
 }
 
 // roleValue is a level in dB, or a table with one.
@@ -193,6 +177,23 @@ func (v *tempoValue) DecodeNode(n *table.Node, p *source.Problems) {
 		var c changeTable
 		table.Decode(item, &c, p)
 		v.list = append(v.list, c)
+	}
+}
+
+// counts is a number of counts, 8 or "8 counts": a length in the music, which no unit of time can tell.
+type counts struct{ table.Num }
+
+var countsForm = regexp.MustCompile(`^\s*(\d{1,6}(?:\.\d{1,6})?)(?:\s*counts?)?\s*$`)
+
+func (v *counts) DecodeNode(n *table.Node, p *source.Problems) {
+	switch m := countsForm.FindStringSubmatch(n.Text); {
+	case n.Kind == table.Number:
+		v.Num.DecodeNode(n, p)
+	case n.Kind == table.String && m != nil:
+		v.V, _ = strconv.ParseFloat(m[1], 64)
+		v.Span, v.Set = n.Span, true
+	default:
+		table.WrongType(n, `a number of counts, 8 or "8 counts"`, p)
 	}
 }
 
@@ -445,7 +446,11 @@ func (s *Score) readCues(list []cueTable, p *source.Problems) {
 			p.Error("two-positions", t.After.Span, "the first cue has none before it to come after", `write at = "1:1"`)
 		case t.After.Set:
 			c.AfterCounts, c.Auto, c.At = t.After.V, true, table.Text{Span: t.After.Span}
-		case !t.At.There:
+			if !(c.AfterCounts > 0 && c.AfterCounts <= longestCounts) {
+				p.Error("out-of-range", t.After.Span, fmt.Sprintf("%g counts after the cue before", c.AfterCounts), "it is a number over 0")
+				c.AfterCounts = 0
+			}
+		case !t.At.There && !t.After.There:
 			p.Error("missing-key", t.Span, "the key \"at\" is missing", "add it, or after = \"8 counts\" for a cue that goes by itself")
 		}
 		if t.At.Set {

@@ -30,7 +30,7 @@ func (d *Drill) Check(p *source.Problems) {
 		return
 	}
 	if s := d.Sets[0]; s.Counts > s.Hold {
-		p.Warn("bad-counts", s.CountsAt, fmt.Sprintf("the show's first set takes %d counts to move into, from nowhere", s.Counts), "give it 0 counts; everyone is taken to stand in it from the start")
+		p.Warn("bad-counts", s.CountsAt, fmt.Sprintf("the show's first set takes %s to move into, from nowhere", source.Count(float64(s.Counts), "count")), "give it 0 counts; everyone is taken to stand in it from the start")
 	}
 	empty := map[int]bool{}
 	for i, s := range d.Sets {
@@ -125,7 +125,7 @@ func (d *Drill) checkSteps(player *Player, p *source.Problems) {
 			continue
 		}
 		step := dist / float64(walk)
-		size := fmt.Sprintf("%s in %d counts: %.0f in a step, %.1f to 5 yards", way, walk, step/unit.InchM, 5*unit.YardM/step)
+		size := fmt.Sprintf("%s in %s: %.0f in a step, %.1f to 5 yards", way, source.Count(float64(walk), "count"), step/unit.InchM, 5*unit.YardM/step)
 		switch {
 		case step > impossibleM:
 			p.Error("step-size", to.Span, size, mirrorHint(from.At, to.At, walk), source.Note{Span: from.Span, Text: "the dot before"})

@@ -61,7 +61,7 @@ func (d *Drill) readSets(f *source.File, p *source.Problems) {
 		}
 		s.Hold, _ = row.Cell("hold").Whole(0, mostCounts, "hold", p)
 		if s.Hold > s.Counts {
-			p.Error("bad-hold", row.Cell("hold").Span, fmt.Sprintf("a hold of %d counts does not fit into the set's %d", s.Hold, s.Counts), "counts includes the hold at its end")
+			p.Error("bad-hold", row.Cell("hold").Span, fmt.Sprintf("a hold of %s does not fit into the set's %d", source.Count(float64(s.Hold), "count"), s.Counts), "counts includes the hold at its end")
 			s.Hold = s.Counts
 		}
 		last := Set{}

@@ -78,7 +78,7 @@ func (f Field) Lateral(text string) (x float64, fault *source.Fault) {
 	}
 	fromMiddle := (middle-yard)*unit.YardM + relation*steps*unit.StepM
 	if fromMiddle < 0 {
-		return 0, r.fault(lineAt, fmt.Sprintf("%g steps inside the %g is past the %d", steps, yard, f.MiddleYard), "tell it from a nearer line, on the other side")
+		return 0, r.fault(lineAt, fmt.Sprintf("%s inside the %g is past the %d", source.Count(steps, "step"), yard, f.MiddleYard), "tell it from a nearer line, on the other side")
 	}
 	if fromMiddle == 0 {
 		return 0, nil

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"slices"
 	"sort"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -16,11 +17,12 @@ import (
 )
 
 // File is one text that was read. Order is its rank in the listing of problems: the file read first has
-// the lowest.
+// the lowest. Page is the help page about files of its kind, "" where that is not known.
 type File struct {
 	Name  string
 	Text  string
 	Order int
+	Page  string
 
 	lines []int // offset of each line's first byte, made when first asked for
 }
@@ -155,14 +157,27 @@ func (f *Fault) Error() string { return f.What + "; " + f.Do }
 type Problems struct {
 	list   []Problem
 	errors int
+	closed map[Span]bool
 }
 
-// Add takes one problem.
+// Add takes one problem. One at a closed place counts, so that a caller sees that what it read is no good, and is
+// not listed.
 func (p *Problems) Add(x Problem) {
-	p.list = append(p.list, x)
 	if x.Severity == Error {
 		p.errors++
 	}
+	if !p.closed[x.Span] {
+		p.list = append(p.list, x)
+	}
+}
+
+// Close ends what can be said about a value that could not be read at all: whatever is found wrong at this very
+// place from now on is found with a stand-in for it.
+func (p *Problems) Close(at Span) {
+	if p.closed == nil {
+		p.closed = map[Span]bool{}
+	}
+	p.closed[at] = true
 }
 
 // Error adds an error.
@@ -231,6 +246,14 @@ func DidYouMean(word string, candidates []string, otherwise string) string {
 		return fmt.Sprintf("did you mean %q?", near)
 	}
 	return otherwise
+}
+
+// Count words how many there are of something that takes an s: "1 count", "2.5 counts", "0 seats".
+func Count(n float64, noun string) string {
+	if n != 1 {
+		noun += "s"
+	}
+	return strconv.FormatFloat(n, 'f', -1, 64) + " " + noun
 }
 
 // OneOfOr words a choice, or what to do where there is nothing to choose from.

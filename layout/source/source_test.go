@@ -207,3 +207,32 @@ func TestOneOf(t *testing.T) {
 		t.Error(got)
 	}
 }
+
+func TestCount(t *testing.T) {
+	for _, c := range []struct {
+		n    float64
+		want string
+	}{{0, "0 counts"}, {1, "1 count"}, {2, "2 counts"}, {0.5, "0.5 counts"}, {-1, "-1 counts"}, {2e6, "2000000 counts"}} {
+		if got := Count(c.n, "count"); got != c.want {
+			t.Errorf("%g: %q, want %q", c.n, got, c.want)
+		}
+	}
+}
+
+// What is said of a closed place afterwards counts, and is not listed; what was said before stays.
+func TestClose(t *testing.T) {
+	f := &File{Name: "s.toml", Text: "a = nan"}
+	at := Span{f, 4, 7}
+	var p Problems
+	p.Error("not-finite", at, "no number", "")
+	p.Close(at)
+	p.Error("out-of-range", at, "0 is too small", "")
+	p.Warn("odd", at, "0 is odd", "")
+	p.Error("wide", Span{f, 0, 7}, "about the whole line", "")
+	if all := p.All(); len(all) != 2 || all[0].Code != "wide" || all[1].Code != "not-finite" {
+		t.Errorf("%+v", all)
+	}
+	if p.Errors() != 3 {
+		t.Errorf("%d errors, want 3", p.Errors())
+	}
+}

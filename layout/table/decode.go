@@ -136,7 +136,7 @@ func keyOf(f reflect.StructField) (name string, required, ok bool) {
 
 func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 	if n.Kind != Table {
-		wrongType(n, "a table", p)
+		WrongType(n, "a table", p)
 		return
 	}
 	if w := v.FieldByName("Where"); w.IsValid() && w.Type() == reflect.TypeFor[Where]() {
@@ -186,7 +186,7 @@ func decode(n *Node, v reflect.Value, p *source.Problems) {
 			if v.Type().Elem() == reflect.TypeFor[Text]() {
 				want = "a list of names, such as [\"Tpt 1\"]"
 			}
-			wrongType(n, want, p)
+			WrongType(n, want, p)
 			return
 		}
 		v.Set(reflect.MakeSlice(v.Type(), len(n.Items), len(n.Items)))
@@ -208,25 +208,27 @@ func (v *Value[T]) DecodeNode(n *Node, p *source.Problems) {
 		if ok = n.Kind == String; ok {
 			*x = n.Text
 		} else {
-			wrongType(n, "a string (in quotes)", p)
+			WrongType(n, "a string (in quotes)", p)
 		}
 	case *float64:
 		if ok = n.Kind == Number; ok {
 			*x = n.Float
 		} else {
-			wrongType(n, "a number", p)
+			WrongType(n, "a number", p)
 		}
 	case *int:
 		if ok = n.Kind == Number && n.Float == math.Trunc(n.Float) && math.Abs(n.Float) <= math.MaxInt32; ok {
 			*x = int(n.Float)
+		} else if n.Kind == Number && n.Float == math.Trunc(n.Float) {
+			WrongType(n, fmt.Sprintf("a whole number up to %d", math.MaxInt32), p)
 		} else {
-			wrongType(n, "a whole number", p)
+			WrongType(n, "a whole number", p)
 		}
 	case *bool:
 		if ok = n.Kind == Bool; ok {
 			*x = n.Yes
 		} else {
-			wrongType(n, "true or false", p)
+			WrongType(n, "true or false", p)
 		}
 	default:
 		panic(fmt.Sprintf("table: no scalar of type %T", v.V))
@@ -249,7 +251,7 @@ func (q *Quantity) DecodeNode(n *Node, p *source.Problems) {
 		}
 		q.Parts = parts
 	default:
-		wrongType(n, "a number, or a string such as \"18 ft\"", p)
+		WrongType(n, "a number, or a string such as \"18 ft\"", p)
 		return
 	}
 	q.Span, q.Set = n.Span, true
@@ -258,7 +260,7 @@ func (q *Quantity) DecodeNode(n *Node, p *source.Problems) {
 // DecodeNode reads a table of the user's own names.
 func (m *Map[T]) DecodeNode(n *Node, p *source.Problems) {
 	if n.Kind != Table {
-		wrongType(n, "a table", p)
+		WrongType(n, "a table", p)
 		return
 	}
 	m.Where = Where{n.Key, n.Span}

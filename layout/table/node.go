@@ -107,6 +107,7 @@ func (n *Node) set(v any, p *source.Problems) {
 		n.Float = v
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			p.Error("not-finite", n.Span, "a number here must be finite", "write a plain number")
+			p.Close(n.Span)
 			n.Float = 0
 		}
 	default:
@@ -138,6 +139,19 @@ func (n *Node) dropped(p *source.Problems) {
 	p.Error("duplicate-key", n.place(), "this was already given a value of another shape", "keep one of the two")
 }
 
-func wrongType(n *Node, want string, p *source.Problems) {
-	p.Error("wrong-type", n.Span, fmt.Sprintf("this must be %s, and is %s", want, n.Kind), "see the reference page of this file (backfield help)")
+// WrongType reports a value that is of another kind than wanted ("a number"), and names the page that says which.
+func WrongType(n *Node, want string, p *source.Problems) {
+	do := "see the reference page of this file (backfield help)"
+	if n.Span.File != nil && n.Span.File.Page != "" {
+		do = "see backfield help " + n.Span.File.Page
+	}
+	p.Error("wrong-type", n.Span, fmt.Sprintf("this must be %s, and is %s", want, n.words()), do)
+}
+
+// words tell what a value is; a number, which is seldom taken for something else, by itself.
+func (n *Node) words() string {
+	if n.Kind == Number && n.Span.File != nil {
+		return n.Span.File.Text[n.Span.Start:n.Span.End]
+	}
+	return n.Kind.String()
 }

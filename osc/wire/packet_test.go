@@ -21,7 +21,7 @@ var (
 )
 
 // published returns the rows of osc_examples.csv by id.
-func published(t *testing.T) map[string][]byte {
+func published(t testing.TB) map[string][]byte {
 	t.Helper()
 	f, err := os.Open("../../testdata/published/osc_examples.csv")
 	if err != nil {
@@ -252,16 +252,8 @@ func TestRoundTrip(t *testing.T) {
 }
 
 func FuzzDecode(f *testing.F) {
-	file, err := os.ReadFile("../../testdata/published/osc_examples.csv")
-	if err != nil {
-		f.Fatal(err)
-	}
-	for _, line := range strings.Split(string(file), "\n") {
-		for _, cell := range strings.Split(line, ",") {
-			if raw, err := hex.DecodeString(cell); err == nil && len(raw) >= 4 {
-				f.Add(raw)
-			}
-		}
+	for _, raw := range published(f) {
+		f.Add(raw)
 	}
 	f.Fuzz(func(t *testing.T, packet []byte) {
 		ms, err := Decode(packet)

@@ -18,6 +18,7 @@ import (
 	"backfield/layout/table"
 	"backfield/layout/unit"
 	"backfield/osc/desk"
+	"backfield/osc/wire"
 )
 
 // Options change what the files say.
@@ -43,9 +44,9 @@ func Path(arg string) string {
 	return arg
 }
 
-// Unreadable is the error of Load when the score itself cannot be read.
+// Unreadable is the error of Load when the score, or the venue of the options, cannot be read.
 type Unreadable struct {
-	Path   string
+	Path   string // as the user knows it: "--venue away.toml"
 	Reason error
 }
 
@@ -61,32 +62,39 @@ func Air(text string) (float64, error) {
 }
 
 // Load reads and compiles the show whose score is at path. What is wrong in its files goes to p; the error
-// is for a score that cannot be read at all, or options that make no sense.
+// is for what the caller named and cannot be read, the score or a venue, or options that make no sense.
 func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) {
 	l := loader{rd: rd, p: p, dir: filepath.Dir(path)}
-	raw, err := rd.Read(path)
 	s := &Show{Files: []string{path}}
+	file, err := named(rd, path, "score")
 	if err != nil {
 		return s, &Unreadable{path, err}
 	}
-	file, err := source.Open(path, raw, table.TOMLLimit)
-	if err != nil {
-		return s, &Unreadable{path, fmt.Errorf("is %w", err)}
+	var given *source.File // the venue of the options
+	if o.Venue != "" {
+		s.Files = append(s.Files, o.Venue)
+		if given, err = named(rd, o.Venue, "rig"); err != nil {
+			return s, &Unreadable{"--venue " + o.Venue, err}
+		}
 	}
 	sc := score.Read(file, p)
-	sets := l.open(sc.Sets, table.CSVLimit)
-	dots := l.open(sc.Dots, table.CSVLimit)
-	rosterFile := l.open(sc.Roster, table.CSVLimit)
-	rigFile := l.open(sc.Rig, table.TOMLLimit)
-	var venueFile *source.File
-	if !o.Bare {
-		venueFile = l.venue(sc.Venue, o.Venue)
+	sets := l.open(sc.Sets, "drill", table.CSVLimit)
+	dots := l.open(sc.Dots, "drill", table.CSVLimit)
+	rosterFile := l.open(sc.Roster, "roster", table.CSVLimit)
+	rigFile := l.open(sc.Rig, "rig", table.TOMLLimit)
+	venueFile := given
+	switch {
+	case given != nil:
+		l.files = append(l.files, o.Venue)
+		given.Order = len(l.files)
+	case !o.Bare:
+		venueFile = l.open(sc.Venue, "rig", table.TOMLLimit)
 	}
-	deskFile := l.open(sc.Desk, table.TOMLLimit)
+	deskFile := l.open(sc.Desk, "desk", table.TOMLLimit)
 	before := p.Errors()
 	in := compile.Input{Score: sc, Rig: rig.Read(rigFile, venueFile, p)}
 	if name := in.Rig.SeatsFile; name.V != "" { // relative to the rig or venue that names it
-		if seats := l.beside(name, filepath.Dir(name.Span.File.Name), table.CSVLimit); seats != nil {
+		if seats := l.beside(name, filepath.Dir(name.Span.File.Name), "stand", table.CSVLimit); seats != nil {
 			in.Rig.Surveyed = stand.ReadSeats(seats, p)
 		}
 	}
@@ -107,6 +115,9 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 		s.Desk.Lacks(cue.ParamDelay, deskFile, p)
 		if !in.Rig.Zones { // where the sends make the image
 			s.Desk.Lacks(cue.ParamPan, deskFile, p)
+		}
+		if _, err := wire.Address(s.Desk.To.V); err != nil {
+			p.Warn("desk-to", s.Desk.To.Span, err.Error(), "until then send needs --to")
 		}
 	}
 	in.Desk = limits(s.Desk, p)
@@ -144,11 +155,13 @@ type loader struct {
 	files []string
 }
 
-// open reads a file that the score names.
-func (l *loader) open(name table.Text, limit int) *source.File { return l.beside(name, l.dir, limit) }
+// open reads a file that the score names; page is the help page about files of its kind.
+func (l *loader) open(name table.Text, page string, limit int) *source.File {
+	return l.beside(name, l.dir, page, limit)
+}
 
 // beside reads a file that another file names, relative to a folder.
-func (l *loader) beside(name table.Text, dir string, limit int) *source.File {
+func (l *loader) beside(name table.Text, dir, page string, limit int) *source.File {
 	switch {
 	case !name.Set:
 		return nil // reported as a missing key, or not needed
@@ -160,10 +173,24 @@ func (l *loader) beside(name table.Text, dir string, limit int) *source.File {
 	if !filepath.IsAbs(path) {
 		path = filepath.Join(dir, path)
 	}
-	return l.read(path, limit, name.Span)
+	return l.read(path, page, limit, name.Span)
 }
 
-func (l *loader) read(path string, limit int, at source.Span) *source.File {
+// named reads a TOML file that the caller names, relative to the working directory.
+func named(rd Reader, path, page string) (*source.File, error) {
+	raw, err := rd.Read(path)
+	if err != nil {
+		return nil, err
+	}
+	file, err := source.Open(path, raw, table.TOMLLimit)
+	if err != nil {
+		return nil, fmt.Errorf("is %w", err)
+	}
+	file.Page = page
+	return file, nil
+}
+
+func (l *loader) read(path, page string, limit int, at source.Span) *source.File {
 	l.files = append(l.files, path)
 	raw, err := l.rd.Read(path)
 	if err != nil {
@@ -175,14 +202,6 @@ func (l *loader) read(path string, limit int, at source.Span) *source.File {
 		l.p.Error("cannot-read", at, fmt.Sprintf("%s is %v", path, err), "")
 		return nil
 	}
-	file.Order = len(l.files)
+	file.Order, file.Page = len(l.files), page
 	return file
-}
-
-// venue reads the venue of the command line, which is relative to the working directory, or the score's.
-func (l *loader) venue(named table.Text, given string) *source.File {
-	if given != "" {
-		return l.read(given, table.TOMLLimit, source.Span{})
-	}
-	return l.open(named, table.TOMLLimit)
 }

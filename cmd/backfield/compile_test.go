@@ -1,0 +1,56 @@
+package main
+
+import (
+	"bytes"
+	"encoding/csv"
+	"testing"
+
+	"backfield/cue"
+)
+
+// sheet reads snapshots.csv back: rows by the names of their columns.
+func sheet(t *testing.T, s *cue.Show) (head []string, rows []map[string]string) {
+	t.Helper()
+	all, err := csv.NewReader(bytes.NewReader(table(s))).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, cells := range all[1:] {
+		row := map[string]string{}
+		for i, name := range all[0] {
+			row[name] = cells[i]
+		}
+		rows = append(rows, row)
+	}
+	return all[0], rows
+}
+
+// The sheet has sends by the zones' own numbers, and a fit where a channel has one.
+func TestSheet(t *testing.T) {
+	open := cue.Channel{Channel: 3, Player: "Horn 1", Kind: cue.Worn, Role: "feature", Open: true, LevelDB: -1.5, DelayMS: 40.1,
+		Sends: []cue.Send{{Zone: 2, LevelDB: -3.01}, {Zone: 7, LevelDB: cue.Silent}}, Fit: &cue.Fit{Inside: 0.75, Early: 0.2, Late: 0.05}, Notes: []string{"one", "two"}}
+	closed := cue.Channel{Channel: 4, Player: "Horn 2", Kind: cue.Worn, LevelDB: cue.Silent, Sends: []cue.Send{{Zone: 2, LevelDB: cue.Silent}, {Zone: 7, LevelDB: 0}}}
+	show := &cue.Show{Cues: []cue.Snapshot{{ID: "1", Channels: []cue.Channel{open, closed}}}}
+	_, rows := sheet(t, show)
+	for i, want := range []map[string]string{
+		{"player": "Horn 1", "level_db": "-1.5", "zone_2": "-3.01", "zone_7": "", "inside": "0.7500", "early": "0.2000", "late": "0.0500", "notes": "one; two"},
+		{"player": "Horn 2", "level_db": "", "zone_2": "", "zone_7": "0", "inside": "", "early": "", "late": "", "notes": ""},
+	} {
+		for name, text := range want {
+			if got, has := rows[i][name]; got != text || !has {
+				t.Errorf("row %d, %s: %q, want %q", i+1, name, got, text)
+			}
+		}
+	}
+
+	for i := range show.Cues[0].Channels { // stereo, without a stand
+		show.Cues[0].Channels[i].Sends, show.Cues[0].Channels[i].Fit = nil, nil
+	}
+	head, rows := sheet(t, show)
+	if want := 22; len(head) != want {
+		t.Errorf("%d columns in stereo, want %d: %q", len(head), want, head)
+	}
+	if rows[0]["inside"] != "" || rows[0]["early"] != "" || rows[0]["late"] != "" {
+		t.Errorf("a fit without a stand: %v", rows[0])
+	}
+}
