@@ -33,6 +33,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"osc", `^$`},
 	{"osc/desk", `^(cue|osc|layout/(source|table|unit))$`},
 	{"osc/wire", `^osc$`},
+	{"osc/virtual", `^(cue|osc|osc/(desk|wire))$`},
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield", `.*`},
@@ -49,9 +50,9 @@ var onlyIn = map[string]string{
 	"github.com/agnivade/levenshtein": `^layout/source$`,
 	"os":                              `^(cmd/.*|osc/wire)$`, // osc/wire: its errors
 	"os/exec":                         `^cmd/backfield/show$`,
-	"time":                            `^(osc/(desk|wire)|cmd/.*)$`, // osc/desk: how long, never when
+	"time":                            `^(osc/(desk|virtual|wire)|cmd/.*)$`, // osc/desk, osc/virtual: how long, and a time that is passed in
 	"math/rand":                       `^$`,
-	"math/rand/v2":                    `^$`,
+	"math/rand/v2":                    `^osc/virtual$`, // seeded
 	"github.com/rogpeppe/go-internal": `^$`,
 }
 

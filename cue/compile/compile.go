@@ -34,6 +34,8 @@ type Desk struct {
 	Law               sound.Law
 	Pan, Delay, Level Limits
 	Send              Limits // of a channel to a zone
+
+	CeilingDB func(channel int) float64 // the highest level of a channel; nil where Level.Max is all there is to say
 }
 
 // Input is a show, read.

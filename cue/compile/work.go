@@ -344,12 +344,21 @@ func (r *Result) level(w *Working, o opening) {
 		w.MakeUpDB = max(0, min(m.MaxDB, sound.DistanceDB(w.ReferenceM, m.FromM)))
 	}
 	w.LevelRawDB = w.RoleDB + w.TrimDB + w.NudgeDB + w.MakeUpDB
-	v := max(min(w.LevelRawDB, r.Desk.Level.Max), r.Desk.Level.Min)
+	least, most := r.Desk.Level.Min, r.mostDB(w.Channel)
+	v := max(min(w.LevelRawDB, most), least)
 	if v != w.LevelRawDB {
-		w.note(fmt.Sprintf("the level of %.1f dB is outside of the desk's range, %g to %g dB", w.LevelRawDB, r.Desk.Level.Min, r.Desk.Level.Max))
+		w.note(fmt.Sprintf("the level of %.1f dB is outside of the desk's range, %g to %g dB", w.LevelRawDB, least, most))
 		w.levelIsCut = true
 	}
 	w.LevelDB = unit.Round(v, r.Desk.Level.Step)
+}
+
+// mostDB is the highest level that the desk may be sent on a channel.
+func (r *Result) mostDB(channel int) float64 {
+	if r.Desk.CeilingDB == nil {
+		return r.Desk.Level.Max
+	}
+	return min(r.Desk.Level.Max, r.Desk.CeilingDB(channel))
 }
 
 func (w *Working) note(text string) { w.Notes = append(w.Notes, text) }
@@ -374,7 +383,7 @@ func (r *Result) report(w *Working, id string, m *Moment, o opening, p *source.P
 		p.Error("no-dot", at, fmt.Sprintf("%s has no dot where cue %q opens him", w.Name, m.Cue.ID.V), "add the dots of every set that he is open in")
 	}
 	if w.levelIsCut && !o.bad {
-		r.warn(m, "level-range", at, fmt.Sprintf("cue %q, %s: a level of %.1f dB is wanted and the desk holds %g to %g", m.Cue.ID.V, w.Name, w.LevelRawDB, r.Desk.Level.Min, r.Desk.Level.Max), "mend the role, the trim or the nudge", p)
+		r.warn(m, "level-range", at, fmt.Sprintf("cue %q, %s: a level of %.1f dB is wanted and the desk holds %g to %g", m.Cue.ID.V, w.Name, w.LevelRawDB, r.Desk.Level.Min, r.mostDB(w.Channel)), "mend the role, the trim or the nudge, or the ceiling in desk.toml", p)
 	}
 	if math.IsNaN(w.Pan) || math.IsNaN(w.DelayMS) || math.IsNaN(w.LevelDB) {
 		p.Error("not-finite", at, fmt.Sprintf("cue %q, %s: a number came out as none", id, w.Name), "this is a fault of backfield; please report it with the show")

@@ -250,6 +250,10 @@ func TestValue(t *testing.T) {
 		{"level", "address = \"/l/{channel}\"\nscale = \"amplitude\"", "x", 0, false},
 		{"level", "address = \"/l/{channel}\"\noff = -120", math.NaN(), 0, false},
 		{"level", "address = \"/l/{channel}\"\noff = -120", true, 0, false},
+		{"level", "address = \"/l/{channel}\"\noff = -120", math.Inf(-1), inf, true},
+		{"level", "address = \"/l/{channel}\"\noff = -120", math.Inf(1), 0, false},
+		{"level", "address = \"/l/{channel}\"\noff = -120", 1e308, 0, false},
+		{"pan", "address = \"/p/{channel}\"", math.Inf(-1), 0, false},
 		{"pan", "address = \"/p/{channel}\"\nscale = { from = [-1, 1], to = [0, 127] }\ntype = \"i\"", int32(64), 0.01, true},
 		{"delay", "address = \"/d/{channel}\"\nunit = \"samples\"\nsample_rate = 48000\nmax = 24000\ntype = \"i\"", int32(590), 12.291667, true},
 	} {

@@ -90,7 +90,13 @@ func (d *Desk) Value(param string, arg any) (v float64, ok bool) {
 	if _, isBool := arg.(bool); isBool || !ok || math.IsNaN(n) {
 		return 0, false
 	}
-	if v = p.grid(p.scale.invert(n)) / p.perUnit; p.perUnit != 1 {
+	switch v = p.scale.invert(n); {
+	case math.IsInf(v, -1) && p.silent != nil:
+		return v, true
+	case math.Abs(v) > largest:
+		return 0, false
+	}
+	if v = p.grid(v) / p.perUnit; p.perUnit != 1 {
 		v = unit.Round(v, 1e-6)
 	}
 	return v, true

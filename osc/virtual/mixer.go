@@ -1,0 +1,355 @@
+// Package virtual is a mixer made of software, as the other end of the wire sees one: packets in, packets out,
+// and a state to look at. It behaves as desk.toml says of the desk (echoes, answers, scenes), and has the faults
+// that real ones have: it reboots, somebody moves a fader, the road loses packets. It opens no socket, reads no
+// clock and is told its seed, so that the same run always ends the same. It is no model of how a mixer sounds.
+package virtual
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"time"
+
+	"backfield/cue"
+	"backfield/osc"
+	"backfield/osc/desk"
+	"backfield/osc/wire"
+)
+
+// Bounds, so that no sender can make a Mixer grow or stall. A desk of this size is not built.
+const (
+	mostHeld      = 100_000   // addresses with a value
+	mostStored    = 1_000_000 // values in all scenes together
+	mostUnknown   = 100       // unknown addresses that are named
+	mostPeers     = 16        // that echoes go to
+	mostPerSecond = 50_000    // messages that are worked through
+	longest       = 100       // bytes of a name or of an unknown address that are kept
+)
+
+// listening is how long after its last packet a peer is told of changes.
+const listening = 30 * time.Second
+
+// Mixer is one mixer. It is for one goroutine at a time. Times that are passed in must not run backwards.
+type Mixer struct {
+	WakeOpen bool              // it wakes up with every channel open at 0 dB (or at its ceiling) instead of closed
+	Boot     time.Duration     // how long it hears nothing after a reboot
+	Changed  func(osc.Message) // called with every value that is taken, moved by hand or recalled; may be nil
+
+	desk    *desk.Desk
+	now     state
+	scenes  map[int]scene
+	stored  int // values in all scenes
+	peers   map[string]time.Time
+	unknown map[string]int
+	counts  Counts
+
+	awake   time.Time // nothing is heard before
+	settled time.Time // after the last store or recall
+	second  time.Time // when the second began that spent counts
+	spent   int       // messages worked through in it
+}
+
+// state is all values: those held, and for every other address what the mixer woke up with.
+type state struct {
+	open bool // as WakeOpen was when it woke
+	held map[string]any
+}
+
+type scene struct {
+	name string
+	state
+}
+
+// Reply is a packet that the mixer sends.
+type Reply struct {
+	To     string
+	Packet []byte
+}
+
+// Counts is what a mixer has seen.
+type Counts struct {
+	Packets    int `json:"packets"`    // that came, heard or not
+	Asleep     int `json:"asleep"`     // packets that came while it was booting, and were not heard
+	Malformed  int `json:"malformed"`  // packets that are no OSC
+	Messages   int `json:"messages"`   // in the packets that were heard
+	Flooded    int `json:"flooded"`    // messages over what it can work through, lost
+	Taken      int `json:"taken"`      // values of parameters
+	Refused    int `json:"refused"`    // values that mean nothing there, or more arguments than one
+	Unknown    int `json:"unknown"`    // messages and questions about an address that it does not have
+	Full       int `json:"full"`       // values and scenes that it has no more room for
+	Queries    int `json:"queries"`    // that were answered
+	Keepalives int `json:"keepalives"` // that came
+	Stores     int `json:"stores"`
+	Recalls    int `json:"recalls"`
+	NoSlot     int `json:"no_slot"`   // stores to a slot that it does not have, recalls of one that is empty
+	Unsettled  int `json:"unsettled"` // messages that came sooner after a store or recall than a real desk might hear
+	Echoes     int `json:"echoes"`    // sent, to each peer
+	Hands      int `json:"hands"`     // values moved by hand
+	Reboots    int `json:"reboots"`
+}
+
+// New returns a mixer that behaves as d says, with every channel closed.
+func New(d *desk.Desk) *Mixer {
+	return &Mixer{desk: d, now: state{held: map[string]any{}}, scenes: map[int]scene{}, peers: map[string]time.Time{}, unknown: map[string]int{}}
+}
+
+// Reboot switches it off and on: values are back to what it wakes up with, and nobody is known any more. Scenes
+// stay.
+func (m *Mixer) Reboot(now time.Time) {
+	m.counts.Reboots++
+	m.now = state{m.WakeOpen, map[string]any{}}
+	clear(m.peers)
+	m.awake = now.Add(m.Boot)
+}
+
+// Handle takes a packet from a peer and returns what the mixer sends, in order.
+func (m *Mixer) Handle(now time.Time, from string, packet []byte) []Reply {
+	m.counts.Packets++
+	if now.Before(m.awake) {
+		m.counts.Asleep++
+		return nil
+	}
+	list, err := wire.Decode(packet)
+	if err != nil {
+		m.counts.Malformed++
+		return nil
+	}
+	m.hear(now, from)
+	var out []Reply
+	for _, x := range list {
+		m.counts.Messages++
+		if now.Sub(m.second) >= time.Second {
+			m.second, m.spent = now, 0
+		}
+		if m.spent++; m.spent > mostPerSecond {
+			m.counts.Flooded++
+			continue
+		}
+		if now.Before(m.settled) {
+			m.counts.Unsettled++
+		}
+		out = m.message(out, now, from, x)
+	}
+	return out
+}
+
+// hear notes that a peer is there. One too many is heard, and told nothing.
+func (m *Mixer) hear(now time.Time, from string) {
+	if _, known := m.peers[from]; !known && len(m.peers) == mostPeers {
+		maps.DeleteFunc(m.peers, func(_ string, last time.Time) bool { return now.Sub(last) > m.memory() })
+		if len(m.peers) == mostPeers {
+			return
+		}
+	}
+	m.peers[from] = now
+}
+
+// memory is how long a peer is remembered: at least until its next keepalive may be late.
+func (m *Mixer) memory() time.Duration {
+	long := listening
+	for _, k := range m.desk.Keepalives {
+		long = max(long, 2*k.Every)
+	}
+	return long
+}
+
+func (m *Mixer) message(out []Reply, now time.Time, from string, x osc.Message) []Reply {
+	d := m.desk
+	if slices.ContainsFunc(d.Keepalives, func(k desk.Keepalive) bool { return desk.Same(x, k.Message, 0) }) {
+		m.counts.Keepalives++
+		return out
+	}
+	if d.Store != nil {
+		if slot, name, ok := d.Store.Match(x); ok {
+			m.store(now, slot, name)
+			return out
+		}
+	}
+	if d.Recall != nil {
+		if slot, _, ok := d.Recall.Match(x); ok {
+			return m.recall(out, now, slot)
+		}
+	}
+	if d.Query != nil {
+		if address, ok := d.Query.Match(x); ok {
+			place, ok := d.Find(address)
+			if !ok {
+				m.wonder(address)
+				return out
+			}
+			m.counts.Queries++
+			return append(out, Reply{from, wire.Encode(osc.Message{Address: address, Args: []any{m.now.value(d, address, place)}})})
+		}
+	}
+	place, ok := d.Find(x.Address)
+	switch {
+	case !ok:
+		m.wonder(x.Address)
+	case len(x.Args) != 1 || !m.means(place, x.Args[0]):
+		m.counts.Refused++
+	case m.full(x.Address):
+		m.counts.Full++
+	default:
+		m.counts.Taken++
+		return m.set(out, now, x)
+	}
+	return out
+}
+
+// means reports whether an argument is one that the parameter can have.
+func (m *Mixer) means(place desk.Place, arg any) bool {
+	_, ok := m.desk.Value(place.Param, arg)
+	return ok && !infinite(arg)
+}
+
+func infinite(arg any) bool {
+	switch a := arg.(type) {
+	case float32:
+		return a-a != 0
+	case float64:
+		return a-a != 0
+	}
+	return false
+}
+
+func (m *Mixer) full(address string) bool {
+	_, has := m.now.held[address]
+	return !has && len(m.now.held) == mostHeld
+}
+
+// wonder counts an address that the mixer does not have.
+func (m *Mixer) wonder(address string) {
+	m.counts.Unknown++
+	address = short(address)
+	if _, known := m.unknown[address]; known || len(m.unknown) < mostUnknown {
+		m.unknown[address]++
+	}
+}
+
+func short(text string) string { return text[:min(len(text), longest)] }
+
+// set makes a value the mixer's own, and tells it.
+func (m *Mixer) set(out []Reply, now time.Time, x osc.Message) []Reply {
+	m.now.held[x.Address] = x.Args[0]
+	if m.Changed != nil {
+		m.Changed(x)
+	}
+	if m.desk.Echo == nil {
+		return out
+	}
+	packet := wire.Encode(x)
+	for _, peer := range slices.Sorted(maps.Keys(m.peers)) {
+		if now.Sub(m.peers[peer]) <= m.memory() {
+			m.counts.Echoes++
+			out = append(out, Reply{peer, packet})
+		}
+	}
+	return out
+}
+
+// Hand is somebody moving a fader or pressing a key on the mixer itself. The argument is what the wire would
+// carry. It returns what the mixer tells of it.
+func (m *Mixer) Hand(now time.Time, address string, arg any) ([]Reply, error) {
+	place, ok := m.desk.Find(address)
+	switch {
+	case !ok:
+		return nil, fmt.Errorf("this desk has no %s", address)
+	case !m.means(place, arg):
+		return nil, fmt.Errorf("%v means nothing to the %s at %s", arg, place.Param, address)
+	case m.full(address):
+		return nil, fmt.Errorf("no room for a value at %s", address)
+	}
+	m.counts.Hands++
+	return m.set(nil, now, osc.Message{Address: address, Args: []any{arg}}), nil
+}
+
+// value is what the state has at an address of the desk.
+func (s state) value(d *desk.Desk, address string, place desk.Place) any {
+	if arg, ok := s.held[address]; ok {
+		return arg
+	}
+	for _, x := range waking(d, place.Channel, place.Zone, s.open) {
+		if x.Place == place {
+			return x.Message.Args[0]
+		}
+	}
+	panic(fmt.Sprintf("virtual: %s is found and has no value", address)) // Settings and Find go through the same parameters
+}
+
+// waking is a channel as the mixer wakes up, with its send to a zone if that is over 0: in the middle, without a
+// delay, and closed, or open at 0 dB.
+func waking(d *desk.Desk, channel, zone int, open bool) []desk.Setting {
+	c := cue.Channel{Channel: channel, Open: open, LevelDB: cue.Silent}
+	if open {
+		c.LevelDB = 0
+	}
+	if zone > 0 {
+		c.Sends = []cue.Send{{Zone: zone, LevelDB: c.LevelDB}}
+	}
+	return d.Settings(&cue.Snapshot{Channels: []cue.Channel{c}})
+}
+
+func (m *Mixer) store(now time.Time, slot int, name string) {
+	s := m.desk.Store
+	if slot < s.First || slot >= s.First+s.Slots {
+		m.counts.NoSlot++
+		return
+	}
+	stored := m.stored - len(m.scenes[slot].held) + len(m.now.held)
+	if stored > mostStored {
+		m.counts.Full++
+		return
+	}
+	m.counts.Stores++
+	m.stored = stored
+	m.scenes[slot] = scene{short(name), state{m.now.open, maps.Clone(m.now.held)}}
+	m.settled = now.Add(s.Settle)
+}
+
+func (m *Mixer) recall(out []Reply, now time.Time, slot int) []Reply {
+	s, ok := m.scenes[slot]
+	if !ok {
+		m.counts.NoSlot++
+		return out
+	}
+	m.counts.Recalls++
+	before := m.now
+	m.now = state{s.open, maps.Clone(s.held)}
+	m.settled = now.Add(m.desk.Store.Settle)
+	places := map[string]desk.Place{}
+	for _, held := range []map[string]any{before.held, s.held} {
+		for address := range held {
+			places[address], _ = m.desk.Find(address)
+		}
+	}
+	if before.open != s.open {
+		for channel := 1; channel <= m.desk.Channels; channel++ {
+			for _, x := range waking(m.desk, channel, 0, s.open) {
+				places[x.Message.Address] = x.Place
+			}
+		}
+	}
+	for _, address := range slices.Sorted(maps.Keys(places)) {
+		is := m.now.value(m.desk, address, places[address])
+		if before.value(m.desk, address, places[address]) == is {
+			continue
+		}
+		_, held := m.now.held[address]
+		out = m.set(out, now, osc.Message{Address: address, Args: []any{is}})
+		if !held { // what it woke up with is not what it was told
+			delete(m.now.held, address)
+		}
+	}
+	return out
+}
+
+// Slots lists the slots that hold a scene, by number.
+func (m *Mixer) Slots() []Slot {
+	out := []Slot{}
+	for slot, s := range m.scenes {
+		out = append(out, Slot{slot, s.name, len(s.held)})
+	}
+	slices.SortFunc(out, func(a, b Slot) int { return cmp.Compare(a.Slot, b.Slot) })
+	return out
+}

@@ -1,0 +1,122 @@
+package virtual
+
+import (
+	"bytes"
+	"container/heap"
+	"math/rand/v2"
+	"time"
+)
+
+// Faults are what a road does to packets. The shares are probabilities, 0 to 1.
+type Faults struct {
+	Drop      float64       // share of the packets that are lost
+	Duplicate float64       // share that arrives twice
+	Reorder   float64       // share that is overtaken by what is sent after it
+	Delay     time.Duration // how long every packet is under way
+	Jitter    time.Duration // how much longer at most
+}
+
+const (
+	mostUnderWay = 100_000               // packets on a road; more are lost, as at any full queue
+	behind       = 20 * time.Millisecond // how far a packet falls behind at most that is overtaken or doubled
+)
+
+// Road is one direction of a bad network. It keeps the order of packets, jitter or not, but for those that it
+// reorders or doubles. The same packets at the same times with the same seed always fare the same; the fate of one
+// does not depend on which faults are switched on. It is for one goroutine at a time.
+type Road struct {
+	Lost, Doubled, Overtaken int // packets so far
+
+	faults Faults
+	random *rand.Rand
+	last   time.Time // when the last packet in order arrives
+	queue  queue
+	sent   int
+}
+
+// NewRoad returns an empty road.
+func NewRoad(f Faults, seed uint64) *Road {
+	return &Road{faults: f, random: rand.New(rand.NewPCG(seed, 0))}
+}
+
+// Send puts a packet on the road. It is the caller's to use again.
+func (r *Road) Send(now time.Time, packet []byte) {
+	var u [6]float64
+	for i := range u { // all of them, always
+		u[i] = r.random.Float64()
+	}
+	due := now.Add(r.faults.Delay + share(u[0], r.faults.Jitter))
+	switch {
+	case u[1] < r.faults.Drop || len(r.queue) >= mostUnderWay:
+		r.Lost++
+		return
+	case u[2] < r.faults.Reorder:
+		r.Overtaken++
+		due = due.Add(time.Millisecond + share(u[3], behind))
+	case due.Before(r.last):
+		due = r.last
+		fallthrough
+	default:
+		r.last = due
+	}
+	packet = bytes.Clone(packet)
+	r.put(due, packet)
+	if u[4] < r.faults.Duplicate {
+		r.Doubled++
+		r.put(due.Add(share(u[5], behind)), packet)
+	}
+}
+
+func share(u float64, d time.Duration) time.Duration { return time.Duration(u * float64(d)) }
+
+func (r *Road) put(due time.Time, packet []byte) {
+	r.sent++
+	heap.Push(&r.queue, underWay{due, r.sent, packet})
+}
+
+// Next tells when the next packet arrives, if one is under way.
+func (r *Road) Next() (time.Time, bool) {
+	if len(r.queue) == 0 {
+		return time.Time{}, false
+	}
+	return r.queue[0].due, true
+}
+
+// Deliver returns the packets that have arrived by now, in the order of their arrival.
+func (r *Road) Deliver(now time.Time) [][]byte {
+	var out [][]byte
+	for len(r.queue) > 0 && !r.queue[0].due.After(now) {
+		out = append(out, heap.Pop(&r.queue).(underWay).packet)
+	}
+	return out
+}
+
+// underWay is a packet on a road; number tells those apart that arrive at the same time.
+type underWay struct {
+	due    time.Time
+	number int
+	packet []byte
+}
+
+type queue []underWay
+
+func (q queue) Len() int { return len(q) }
+
+func (q queue) Less(i, j int) bool {
+	if !q[i].due.Equal(q[j].due) {
+		return q[i].due.Before(q[j].due)
+	}
+	return q[i].number < q[j].number
+}
+
+func (q queue) Swap(i, j int) { q[i], q[j] = q[j], q[i] }
+
+func (q *queue) Push(x any) { *q = append(*q, x.(underWay)) }
+
+func (q *queue) Pop() any {
+	last := len(*q) - 1
+	x := (*q)[last]
+	(*q)[last] = underWay{} // let go of the packet
+	*q = (*q)[:last]
+	return x
+}

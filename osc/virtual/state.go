@@ -1,0 +1,131 @@
+package virtual
+
+import (
+	"bytes"
+	"cmp"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"slices"
+
+	"backfield/cue"
+	"backfield/osc"
+)
+
+// State is what a mixer holds and has seen, for people and for comparison.
+type State struct {
+	Counts    Counts
+	Unknown   []Unknown // addresses that it does not have, in order; the first 100 kinds that came
+	Slots     []Slot
+	Channels  []Channel // all, by number
+	Addresses []Address // told or moved by hand since it woke up, in order
+}
+
+// Unknown is an address that the mixer does not have, cut at 100 bytes, and how often it came.
+type Unknown struct {
+	Address string `json:"address"`
+	Count   int    `json:"count"`
+}
+
+// Slot is a scene that is stored: how many values it has that differ from what the mixer wakes up with.
+type Slot struct {
+	Slot   int    `json:"slot"`
+	Name   string `json:"name"`
+	Values int    `json:"values"`
+}
+
+// Channel is one channel in the words and units of a snapshot, on the grid of the desk file. Parameters that the
+// desk has not are left out; sends are those that were told.
+type Channel struct {
+	Channel int            `json:"channel"`
+	Open    bool           `json:"open"`
+	LevelDB cue.Level      `json:"level_db"` // null for off
+	Pan     *float64       `json:"pan,omitempty"`
+	DelayMS *float64       `json:"delay_ms,omitempty"`
+	Sends   []cue.Send     `json:"sends,omitempty"`
+	Wire    map[string]any `json:"wire"` // mute, level, pan, delay as they are on the wire
+}
+
+// Address is one value on the wire.
+type Address struct {
+	Address string `json:"address"`
+	Type    string `json:"type"`
+	Value   any    `json:"value"`
+}
+
+// State returns what the mixer holds now.
+func (m *Mixer) State() State {
+	s := State{Counts: m.counts, Slots: m.Slots(), Channels: make([]Channel, 0, m.desk.Channels)}
+	for _, address := range slices.Sorted(maps.Keys(m.unknown)) {
+		s.Unknown = append(s.Unknown, Unknown{address, m.unknown[address]})
+	}
+	for channel := 1; channel <= m.desk.Channels; channel++ {
+		c := Channel{Channel: channel, Wire: map[string]any{}}
+		for _, x := range waking(m.desk, channel, 0, m.now.open) {
+			arg := x.Message.Args[0]
+			if held, ok := m.now.held[x.Message.Address]; ok {
+				arg = held
+			}
+			c.Wire[x.Param] = arg
+			v, _ := m.desk.Value(x.Param, arg)
+			switch x.Param {
+			case cue.ParamMute:
+				c.Open = v == 0
+			case cue.ParamLevel:
+				c.LevelDB = cue.Level(v)
+			case cue.ParamPan:
+				c.Pan = &v
+			case cue.ParamDelay:
+				c.DelayMS = &v
+			}
+		}
+		s.Channels = append(s.Channels, c)
+	}
+	for _, address := range slices.Sorted(maps.Keys(m.now.held)) {
+		arg := m.now.held[address]
+		s.Addresses = append(s.Addresses, Address{address, osc.Message{Args: []any{arg}}.Tags(), arg})
+		if place, _ := m.desk.Find(address); place.Param == cue.ParamSend {
+			v, _ := m.desk.Value(place.Param, arg)
+			c := &s.Channels[place.Channel-1]
+			c.Sends = append(c.Sends, cue.Send{Zone: place.Zone, LevelDB: cue.Level(v)})
+		}
+	}
+	for i := range s.Channels {
+		slices.SortFunc(s.Channels[i].Sends, func(a, b cue.Send) int { return cmp.Compare(a.Zone, b.Zone) })
+	}
+	return s
+}
+
+// Encode is the state as JSON, one line for each thing, so that two states can be compared by line.
+func (s State) Encode() ([]byte, error) {
+	var b bytes.Buffer
+	counts, err := json.Marshal(s.Counts)
+	if err != nil {
+		return nil, err
+	}
+	fmt.Fprintf(&b, "{\"counts\": %s", counts)
+	for _, err := range []error{lines(&b, "unknown", s.Unknown), lines(&b, "slots", s.Slots), lines(&b, "channels", s.Channels), lines(&b, "addresses", s.Addresses)} {
+		if err != nil {
+			return nil, err
+		}
+	}
+	b.WriteString("}\n")
+	return b.Bytes(), nil
+}
+
+// lines writes a list under a name, an item a line.
+func lines[T any](b *bytes.Buffer, name string, list []T) error {
+	fmt.Fprintf(b, ",\n\"%s\": [", name)
+	for i, x := range list {
+		line, err := json.Marshal(x)
+		if err != nil {
+			return err
+		}
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		fmt.Fprintf(b, "\n  %s", line)
+	}
+	b.WriteString("]")
+	return nil
+}
