@@ -13,7 +13,7 @@ import (
 func runIn(t *testing.T, args ...string) (code int, stdout, stderr string) {
 	t.Helper()
 	var out, talk bytes.Buffer
-	code = run(context.Background(), args, &out, &talk)
+	code = execute(context.Background(), args, &out, &talk)
 	return code, out.String(), talk.String()
 }
 

@@ -356,7 +356,7 @@ func TestHelpQuotesTheDemo(t *testing.T) {
 	demo := filepath.Join("..", "..", "examples", "harbor")
 	say := func(args ...string) string {
 		var out, talk bytes.Buffer
-		if code := run(t.Context(), args, &out, &talk); code != exitFine {
+		if code := execute(t.Context(), args, &out, &talk); code != exitFine {
 			t.Fatalf("%v: %d\n%s%s", args, code, out.String(), talk.String())
 		}
 		return strings.ReplaceAll(out.String(), filepath.ToSlash(demo), "examples/harbor")

@@ -7,5 +7,5 @@ import (
 )
 
 func main() {
-	os.Exit(run(context.Background(), os.Args[1:], os.Stdout, os.Stderr))
+	os.Exit(execute(context.Background(), os.Args[1:], os.Stdout, os.Stderr))
 }

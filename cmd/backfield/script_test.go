@@ -288,7 +288,7 @@ func TestThirtyMistakes(t *testing.T) {
 // ran runs the command within the test.
 func ran(args ...string) (stdout, stderr string, code int) {
 	var out, talk bytes.Buffer
-	code = run(context.Background(), args, &out, &talk)
+	code = execute(context.Background(), args, &out, &talk)
 	return out.String(), talk.String(), code
 }
 

@@ -41,18 +41,28 @@ func (x *filling) number(name string) *int {
 
 // of returns the address with its places filled.
 func (p pattern) of(x filling) string {
-	var b strings.Builder
+	b := make([]byte, 0, 32)
 	for _, y := range p {
 		switch {
 		case y.width == 0:
-			b.WriteString(y.text)
+			b = append(b, y.text...)
 		case y.name == "address":
-			b.WriteString(x.address)
+			b = append(b, x.address...)
 		default:
-			fmt.Fprintf(&b, "%0*d", y.width, *x.number(y.name))
+			b = y.digits(b, *x.number(y.name))
 		}
 	}
-	return b.String()
+	return string(b)
+}
+
+// digits appends a number, padded with zeros to the width of its place.
+func (y piece) digits(b []byte, n int) []byte {
+	start := len(b)
+	b = strconv.AppendInt(b, int64(n), 10)
+	for len(b)-start < y.width {
+		b = slices.Insert(b, start, '0')
+	}
+	return b
 }
 
 // match is the way back: what fills the places so that the address comes out.
@@ -70,7 +80,11 @@ func (p pattern) rest(i int, text string, x *filling) bool {
 	y := p[i]
 	switch longest := 9; { // digits: the widest place
 	case y.width == 0 || p[:i].has(y.name): // known already
-		after, ok := strings.CutPrefix(text, p[i:i+1].of(*x))
+		known := y.text
+		if y.width > 0 {
+			known = p[i : i+1].of(*x)
+		}
+		after, ok := strings.CutPrefix(text, known)
 		return ok && p.rest(i+1, after, x)
 	case y.name == "address":
 		for n := len(text); n > 0; n-- {
@@ -80,8 +94,10 @@ func (p pattern) rest(i int, text string, x *filling) bool {
 		}
 	default:
 		for n := 1; n <= min(longest, len(text)) && text[n-1] >= '0' && text[n-1] <= '9'; n++ {
-			*x.number(y.name), _ = strconv.Atoi(text[:n])
-			if p[i:i+1].of(*x) == text[:n] && p.rest(i+1, text[n:], x) { // as wide as the place makes it
+			number, _ := strconv.Atoi(text[:n])
+			*x.number(y.name) = number
+			var room [16]byte
+			if string(y.digits(room[:0], number)) == text[:n] && p.rest(i+1, text[n:], x) { // as wide as the place makes it
 				return true
 			}
 		}

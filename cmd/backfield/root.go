@@ -13,8 +13,8 @@ import (
 	"backfield/layout/source"
 )
 
-// run is the whole program: it takes what main gives it and returns the exit code.
-func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+// execute is the whole program: it takes what main gives it and returns the exit code.
+func execute(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	root := &cobra.Command{
 		Use:   "backfield",
 		Short: "compile a marching show's score and drill into mixer snapshots, and send them as OSC",
