@@ -440,16 +440,16 @@ func (f *feed) keepAlive(now time.Time) {
 	}
 }
 
-// wake is when the feed next has something to do.
-func (f *feed) wake(now time.Time) time.Time {
-	at := now.Add(time.Hour)
+// wake is when the feed next has something to do, and whether that is to tell the desk what it was not told.
+func (f *feed) wake(now time.Time) (at time.Time, urgent bool) {
+	at = now.Add(time.Hour)
 	sooner := func(t time.Time) {
 		if t.Before(at) {
 			at = t
 		}
 	}
 	if !f.up {
-		return at
+		return at, false
 	}
 	for n, k := range f.e.Desk.Keepalives {
 		sooner(f.keptAt[n].Add(k.Every))
@@ -464,13 +464,14 @@ func (f *feed) wake(now time.Time) time.Time {
 	switch {
 	case f.queued() || !f.lit:
 		sooner(road)
+		urgent = at.Equal(road) && !f.trying
 	case f.e.Desk.Repeat:
 		if road.Before(f.repeatAt) {
 			road = f.repeatAt
 		}
 		sooner(road)
 	}
-	return at
+	return at, urgent
 }
 
 // settled reports whether the desk has been told everything, and has confirmed it where it can.

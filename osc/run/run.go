@@ -703,23 +703,24 @@ func (e *Engine) Advance(now time.Time) {
 	}
 }
 
-// Next is when Advance and Take want to be called again, if nothing happens before.
-func (e *Engine) Next(now time.Time) time.Time {
-	at := now.Add(time.Hour)
+// Next is when Advance and Take want to be called again, if nothing happens before; exact tells that a millisecond
+// matters: something is to go by itself, a fade to move on, a message to be told.
+func (e *Engine) Next(now time.Time) (at time.Time, exact bool) {
+	at = now.Add(time.Hour)
 	if e.clock.Running && e.step+1 < len(e.Show.Cues) && e.byItself(e.step+1) {
 		if t := e.clock.when(e.Show.Cues[e.step+1].TimeS); t.Before(at) {
-			at = t
+			at, exact = t, true
 		}
 	}
 	if e.ticking && e.tickAt.Before(at) {
-		at = e.tickAt
+		at, exact = e.tickAt, true
 	}
 	for _, f := range e.feeds {
-		if t := f.wake(now); t.Before(at) {
-			at = t
+		if t, urgent := f.wake(now); t.Before(at) {
+			at, exact = t, urgent
 		}
 	}
-	return at
+	return at, exact
 }
 
 // Take returns what may be sent to a desk now: mostly one message, more where messages travel in bundles.

@@ -72,7 +72,7 @@ func (w *World) until(end time.Time, done func() bool) bool {
 		if done() {
 			return true
 		}
-		next := w.Engine.Next(w.Now)
+		next, _ := w.Engine.Next(w.Now)
 		for i := range w.Far {
 			for _, r := range []*virtual.Road{w.Far[i].Out, w.Far[i].Back} {
 				if at, ok := r.Next(); ok && at.Before(next) {

@@ -1,0 +1,272 @@
+// Package live drives a run with real sockets and the machine's clock. One goroutine works the engine; others wait
+// for what comes in and hand it over, so that nothing that the world does can disturb the order of things. What is to
+// be sent when is the engine's to know.
+package live
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"runtime"
+	"time"
+
+	"backfield/osc"
+	"backfield/osc/desk"
+	"backfield/osc/run"
+	"backfield/osc/wire"
+)
+
+const (
+	reopen = time.Second             // from one try to open a road to the next
+	spun   = 1200 * time.Microsecond // timers fire up to a millisecond late on an idle machine: the rest is spent awake
+)
+
+// Stage is a run at work. Make one with New, start it with Run; Do and View may be called from any goroutine while it
+// runs.
+type Stage struct {
+	engine *run.Engine
+	desk   *desk.Desk
+	links  []wire.Link // by desk; nil while a road is closed
+
+	asked  chan request
+	events chan event
+	done   chan struct{}
+}
+
+// request is a question to the goroutine that works the engine.
+type request struct {
+	do    func(now time.Time)
+	ready chan struct{}
+}
+
+// event is what came in from a desk: a road that opened, messages, or an error.
+type event struct {
+	desk int
+	link wire.Link // whose event it is
+	open bool
+	ms   []osc.Message
+	err  error
+}
+
+// New makes a stage for an engine whose desks are to, in order.
+func New(e *run.Engine, d *desk.Desk, to []string) *Stage {
+	return &Stage{engine: e, desk: d, links: make([]wire.Link, len(to)), asked: make(chan request), events: make(chan event, 256), done: make(chan struct{})}
+}
+
+// ErrEnded is the error of Do after the end of the run.
+var ErrEnded = errors.New("the run has ended")
+
+// Do gives a command and waits for what comes of it. The messages that it leads to are on their way by then, not all
+// sent.
+func (s *Stage) Do(c run.Command) (said string, err error) {
+	if !s.ask(func(now time.Time) { said, err = s.engine.Do(c, now) }) {
+		return "", ErrEnded
+	}
+	return said, err
+}
+
+// View looks at the run; ok is false after its end.
+func (s *Stage) View() (v run.View, ok bool) {
+	ok = s.ask(func(now time.Time) { v = s.engine.View(now) })
+	return v, ok
+}
+
+// Close closes every worn mic, and waits until the desks have been told, for as long as most.
+func (s *Stage) Close(most time.Duration) {
+	s.ask(func(now time.Time) { s.engine.Close(now) })
+	for end := time.Now().Add(most); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
+		if s.Settled() {
+			return
+		}
+	}
+}
+
+// Settled reports whether the desks hold what is meant, as far as it can be known.
+func (s *Stage) Settled() (yes bool) {
+	s.ask(func(time.Time) { yes = s.engine.Settled() })
+	return yes
+}
+
+func (s *Stage) ask(do func(now time.Time)) bool {
+	r := request{do, make(chan struct{})}
+	select {
+	case s.asked <- r:
+		<-r.ready
+		return true
+	case <-s.done:
+		return false
+	}
+}
+
+// Run works the engine until the context ends. The roads are opened, and opened again when they break, in the
+// background: a desk that is not there delays nothing.
+func (s *Stage) Run(ctx context.Context, to []string) {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	defer close(s.done)
+	for i := range to {
+		go s.road(ctx, i, to[i])
+	}
+	timer := time.NewTimer(time.Hour)
+	defer timer.Stop()
+	for {
+		now := time.Now()
+		s.engine.Advance(now)
+		for i := range s.links {
+			s.send(i, now)
+		}
+		at, exact := s.engine.Next(time.Now())
+		wait := time.Until(at)
+		if exact {
+			wait -= spun
+		}
+		if wait > 0 {
+			timer.Reset(wait)
+			select {
+			case <-ctx.Done():
+				s.shut()
+				return
+			case r := <-s.asked:
+				s.answer(r)
+			case e := <-s.events:
+				s.take(e)
+			case <-timer.C:
+			}
+			continue
+		}
+		for awake := true; awake; {
+			select {
+			case <-ctx.Done():
+				s.shut()
+				return
+			case r := <-s.asked:
+				s.answer(r)
+				awake = false
+			case e := <-s.events:
+				s.take(e)
+				awake = false
+			default:
+				if awake = time.Now().Before(at); awake {
+					runtime.Gosched()
+				}
+			}
+		}
+	}
+}
+
+func (s *Stage) answer(r request) {
+	r.do(time.Now())
+	close(r.ready)
+}
+
+// shut closes the roads; their readers end by it.
+func (s *Stage) shut() {
+	for _, l := range s.links {
+		if l != nil {
+			l.Close()
+		}
+	}
+}
+
+// send writes what may go to a desk now.
+func (s *Stage) send(i int, now time.Time) {
+	link := s.links[i]
+	if link == nil {
+		return
+	}
+	ms := s.engine.Take(i, now)
+	if len(ms) == 0 {
+		return
+	}
+	packets, err := wire.Pack(ms, s.desk.Bundle, s.desk.MaxPacket)
+	for _, p := range packets {
+		if e := link.Write(p); e != nil {
+			err = e
+		}
+	}
+	switch {
+	case err == nil:
+		s.engine.Passed(i, now)
+	case errors.Is(err, wire.ErrBroken) || errors.Is(err, wire.ErrClosed):
+		s.cut(i, err)
+	default:
+		s.engine.Failed(i, ms, err, now)
+	}
+}
+
+// cut closes a road that is broken; its goroutine opens another.
+func (s *Stage) cut(i int, err error) {
+	s.links[i].Close()
+	s.links[i] = nil
+	s.engine.Cut(i, err, time.Now())
+}
+
+// take works an event.
+func (s *Stage) take(e event) {
+	now := time.Now()
+	switch {
+	case e.open:
+		s.links[e.desk] = e.link
+		s.engine.Linked(e.desk, now)
+	case e.link == nil: // it could not be opened
+		s.engine.Cut(e.desk, e.err, now)
+	case e.link != s.links[e.desk]: // old news
+	case errors.Is(e.err, wire.ErrBroken) || errors.Is(e.err, wire.ErrClosed):
+		s.cut(e.desk, e.err)
+	case e.err != nil:
+		s.engine.Failed(e.desk, nil, e.err, now)
+	default:
+		for _, m := range e.ms {
+			s.engine.Heard(e.desk, m, now)
+		}
+	}
+}
+
+// road opens the road to a desk and listens to it, again and again until the context ends.
+func (s *Stage) road(ctx context.Context, i int, to string) {
+	tell := func(e event) bool {
+		select {
+		case s.events <- e:
+			return true
+		case <-ctx.Done():
+			return false
+		}
+	}
+	for ctx.Err() == nil {
+		link, err := wire.Open(to)
+		if err != nil {
+			tell(event{desk: i, err: err})
+		} else if tell(event{desk: i, link: link, open: true}) {
+			s.listen(link, func(e event) bool { e.desk, e.link = i, link; return tell(e) })
+			link.Close()
+		} else {
+			link.Close()
+			return
+		}
+		select {
+		case <-time.After(reopen):
+		case <-ctx.Done():
+		}
+	}
+}
+
+// listen hands over what a desk says until its road breaks.
+func (s *Stage) listen(link wire.Link, tell func(e event) bool) {
+	buffer := make([]byte, wire.MaxPacket)
+	for {
+		n, err := link.Read(buffer)
+		if err != nil {
+			broken := errors.Is(err, wire.ErrBroken) || errors.Is(err, wire.ErrClosed)
+			if !errors.Is(err, wire.ErrShortPacket) && !tell(event{err: err}) || broken {
+				return
+			}
+			continue
+		}
+		if ms, err := wire.Decode(buffer[:n]); err == nil && !tell(event{ms: ms}) {
+			return
+		}
+	}
+}
+
+// Refuse words why a command that came in was not taken.
+func refuse(format string, args ...any) error { return fmt.Errorf(format, args...) }
