@@ -6,7 +6,7 @@ package live
 import (
 	"context"
 	"errors"
-	"fmt"
+	"io"
 	"runtime"
 	"time"
 
@@ -257,7 +257,7 @@ func (s *Stage) listen(link wire.Link, tell func(e event) bool) {
 		n, err := link.Read(buffer)
 		if err != nil {
 			broken := errors.Is(err, wire.ErrBroken) || errors.Is(err, wire.ErrClosed)
-			if !errors.Is(err, wire.ErrShortPacket) && !tell(event{err: err}) || broken {
+			if !errors.Is(err, io.ErrShortBuffer) && !tell(event{err: err}) || broken {
 				return
 			}
 			continue
@@ -267,6 +267,3 @@ func (s *Stage) listen(link wire.Link, tell func(e event) bool) {
 		}
 	}
 }
-
-// Refuse words why a command that came in was not taken.
-func refuse(format string, args ...any) error { return fmt.Errorf(format, args...) }
