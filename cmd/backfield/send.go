@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -12,7 +13,8 @@ import (
 	"backfield/osc/wire"
 )
 
-// refusalWait is how long send listens for word that the port is closed; on one machine it comes at once.
+// refusalWait is how long send listens for word that the port is closed, or over TCP for the desk to take in
+// what was sent and hang up; on one machine both come at once.
 const refusalWait = 60 * time.Millisecond
 
 func sendCommand() *cobra.Command {
@@ -23,8 +25,9 @@ func sendCommand() *cobra.Command {
 		Use:   "send SHOW CUE",
 		Short: "send one cue's full snapshot to the desk as OSC",
 		Long: `Sends the full state of one cue to the desk that desk.toml names (by default 127.0.0.1:9000), or to
-the one that --to names, over UDP. Whatever the desk holds is overwritten: turn the amplifiers down
-before the first try, and see that nobody stands close to a loudspeaker.
+the one that --to names, over UDP, or over TCP if the address says so. Whatever the desk holds is
+overwritten: turn the amplifiers down before the first try, and see that nobody stands close to a
+loudspeaker.
 Exit code 0: sent, 1: the show has errors, 3: it could not be sent.`,
 		Args: exactly(2, "SHOW and CUE"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -50,21 +53,22 @@ Exit code 0: sent, 1: the show has errors, 3: it could not be sent.`,
 			if err != nil {
 				return world(err)
 			}
-			if _, err := wire.Address(to); err != nil {
+			target, err := wire.Address(to)
+			if err != nil {
 				return usage("--to %w", err)
 			}
-			udp, err := wire.Dial(to)
+			link, err := wire.Open(to)
 			if err != nil {
 				return world(err)
 			}
-			defer udp.Close()
-			if err := udp.Send(packets, s.Desk.Rate, wire.Wall{}); err != nil {
+			defer link.Close()
+			if err := wire.Send(link, packets, s.Desk.Rate, wire.Wall{}); err != nil {
 				return world(err)
 			}
-			if err := udp.Settle(refusalWait); err != nil {
+			if err := link.Settle(refusalWait); err != nil {
 				return world(err)
 			}
-			fmt.Fprintf(c.ErrOrStderr(), "sent %s: %s in %s to %s (UDP: the desk does not confirm)\n", title(snapshot), plural(len(list), "message"), plural(len(packets), "packet"), to)
+			fmt.Fprintf(c.ErrOrStderr(), "sent %s: %s in %s to %s (%s: the desk does not confirm)\n", title(snapshot), plural(len(list), "message"), plural(len(packets), "packet"), to, strings.ToUpper(target.Scheme))
 			return nil
 		},
 	}

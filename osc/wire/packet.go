@@ -1,5 +1,5 @@
-// Package wire turns messages into packets and back, and sends packets over UDP at a steady pace. It is
-// the only room that imports an OSC library or opens a socket. It does not know what a message means, nor
+// Package wire turns messages into packets and back, and carries packets over UDP and TCP, at a steady pace.
+// It is the only room that imports an OSC library or opens a socket. It does not know what a message means, nor
 // what to send when: order and content are its callers'.
 package wire
 

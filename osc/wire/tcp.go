@@ -1,0 +1,111 @@
+package wire
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"os"
+	"sync"
+	"time"
+)
+
+// stream is a Link over TCP. Write, Read and Close may each be called at any time.
+type stream struct {
+	conn    *net.TCPConn
+	to      string // as the errors name it
+	framing Framing
+	in      *Frames
+
+	writing sync.Mutex
+	out     []byte // the frame that is written
+
+	mu   sync.Mutex
+	over error // why the connection is over, nil while it stands
+}
+
+func newStream(conn *net.TCPConn, f Framing, to string) *stream {
+	if raw, err := conn.SyscallConn(); err == nil {
+		// Best effort: where the system has no such limit, its own holds.
+		raw.Control(func(fd uintptr) { dropAfter(fd, silence) })
+	}
+	return &stream{conn: conn, to: to, framing: f, in: NewFrames(conn, f, MaxPacket)}
+}
+
+func (s *stream) Write(packet []byte) error {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	s.out = s.framing.Append(s.out[:0], packet)
+	if err := push(s.conn, func() (int, error) { return s.conn.Write(s.out) }); err != nil {
+		return s.end(err)
+	}
+	return nil
+}
+
+// next returns the next packet, which is valid until next is called again.
+func (s *stream) next() ([]byte, error) {
+	packet, err := s.in.Next()
+	if err != nil {
+		return nil, s.end(err)
+	}
+	return packet, nil
+}
+
+func (s *stream) Read(buffer []byte) (int, error) {
+	packet, err := s.next()
+	switch {
+	case err != nil:
+		return 0, err
+	case len(packet) > len(buffer):
+		return 0, io.ErrShortBuffer
+	}
+	return copy(buffer, packet), nil
+}
+
+func (s *stream) Settle(wait time.Duration) error {
+	if err := errors.Join(s.conn.CloseWrite(), s.conn.SetReadDeadline(Wall{}.Now().Add(wait))); err != nil {
+		return s.end(err)
+	}
+	// To close a socket that has something to read would reset the connection, and could take from the desk
+	// what it has not read yet.
+	if _, err := io.Copy(io.Discard, s.conn); err != nil && !errors.Is(err, os.ErrDeadlineExceeded) {
+		return s.end(err)
+	}
+	return nil
+}
+
+func (s *stream) Close() error {
+	s.end(net.ErrClosed)
+	return nil
+}
+
+// end closes the connection for a reason, and returns why it is over: the first reason counts.
+func (s *stream) end(err error) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.over == nil {
+		s.over = s.broken(err)
+		s.conn.Close()
+	}
+	return s.over
+}
+
+// broken says in the user's words why the connection is over.
+func (s *stream) broken(err error) error {
+	var frame badFrame
+	switch {
+	case errors.Is(err, net.ErrClosed):
+		return ErrClosed
+	case errors.As(err, &frame):
+		return fmt.Errorf("what %s sends is no stream of OSC: %w (%w)", s.to, frame, ErrBroken)
+	case errors.Is(err, io.EOF):
+		return fmt.Errorf("%s has ended the connection (%w)", s.to, ErrBroken)
+	case errors.Is(err, io.ErrUnexpectedEOF):
+		return fmt.Errorf("%s has ended the connection in the middle of a packet (%w)", s.to, ErrBroken)
+	case errors.Is(err, os.ErrDeadlineExceeded):
+		return fmt.Errorf("%s takes in nothing more (%w)", s.to, ErrBroken)
+	case is(err, unanswered):
+		return fmt.Errorf("%s no longer answers (%w)", s.to, ErrBroken)
+	}
+	return fmt.Errorf("%s: %w (%w)", s.to, err, ErrBroken)
+}
