@@ -297,3 +297,25 @@ func TestFind(t *testing.T) {
 		}
 	}
 }
+
+func TestParse(t *testing.T) {
+	for _, c := range []struct{ keys, text, want string }{
+		{"", "1", "/m/1 i 1"}, {"", "1.0", "/m/1 i 1"}, {"", "0.5", `"0.5" is no whole number`}, {"", "on", `"on" is no number`}, {"", "nan", `"nan" is no number`}, {"", "inf", `"inf" is no number`}, {"", "1e16", `"1e16" is no number`},
+		{"\ntype = \"f\"", "0.5", "/m/1 f 0.5"}, {"\ntype = \"d\"", "-1e3", "/m/1 d -1000"}, {"\ntype = \"h\"", "7", "/m/1 h 7"},
+		{"\ntype = \"T\"", "true", "/m/1 T"}, {"\ntype = \"T\"", "0", "/m/1 F"}, {"\ntype = \"T\"", "off", `"off" is neither true nor false`},
+		{"\nscale = { on = \"ON\", off = \"\" }", "ON", `/m/1 s "ON"`}, {"\nscale = { on = \"ON\", off = \"\" }", "", `/m/1 s ""`},
+	} {
+		d := mustRead(t, deskWith("mute", "address = \"/m/{channel}\""+c.keys))
+		arg, err := d.Parse(cue.ParamMute, c.text)
+		got := fmt.Sprint(err)
+		if err == nil {
+			got = osc.Message{Address: "/m/1", Args: []any{arg}}.String()
+		}
+		if err == nil && got != c.want || err != nil && !strings.HasPrefix(got, c.want) {
+			t.Errorf("%q%s is %s, want %s", c.text, c.keys, got, c.want)
+		}
+	}
+	if _, err := (&Desk{}).Parse("mute", "1"); err == nil {
+		t.Error("a desk without a mute has an argument of one")
+	}
+}

@@ -1,7 +1,9 @@
 package desk
 
 import (
+	"fmt"
 	"math"
+	"strconv"
 
 	"backfield/cue"
 	"backfield/layout/unit"
@@ -100,4 +102,30 @@ func (d *Desk) Value(param string, arg any) (v float64, ok bool) {
 		v = unit.Round(v, 1e-6)
 	}
 	return v, true
+}
+
+// Parse reads an argument as a person types it for the wire, in the OSC type of the parameter.
+func (d *Desk) Parse(param, text string) (arg any, err error) {
+	p := d.param(param)
+	if p == nil {
+		return nil, fmt.Errorf("this desk has no %s", param)
+	}
+	switch p.tag {
+	case 's':
+		return text, nil
+	case 'T':
+		yes, err := strconv.ParseBool(text)
+		if err != nil {
+			return nil, fmt.Errorf("%q is neither true nor false", text)
+		}
+		return yes, nil
+	}
+	v, err := strconv.ParseFloat(text, 64)
+	switch {
+	case err != nil || math.Abs(v) > largest || v != v:
+		return nil, fmt.Errorf("%q is no number that the wire carries", text)
+	case (p.tag == 'i' || p.tag == 'h') && v != math.Trunc(v):
+		return nil, fmt.Errorf("%q is no whole number", text)
+	}
+	return wire(p.tag, v), nil
 }

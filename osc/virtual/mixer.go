@@ -98,10 +98,13 @@ func New(d *desk.Desk) *Mixer {
 // stay.
 func (m *Mixer) Reboot(now time.Time) {
 	m.counts.Reboots++
-	m.now = state{m.WakeOpen, map[string]any{}}
+	m.Wake()
 	clear(m.peers)
 	m.awake = now.Add(m.Boot)
 }
+
+// Wake sets every value to what the mixer wakes up with.
+func (m *Mixer) Wake() { m.now = state{m.WakeOpen, map[string]any{}} }
 
 // Handle takes a packet from a peer and returns what the mixer sends, in order.
 func (m *Mixer) Handle(now time.Time, from string, packet []byte) []Reply {

@@ -1,0 +1,88 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"backfield/layout/source"
+	"backfield/osc"
+	"backfield/osc/desk"
+	"backfield/osc/virtual"
+	"backfield/osc/wire"
+)
+
+// shown follows the control sequences that a screen uses, and returns the lines that stand there in the end.
+func shown(t *testing.T, text string) []string {
+	var lines []string
+	row, saved := 0, 0
+	for text != "" {
+		var n int
+		switch {
+		case strings.HasPrefix(text, saveCursor):
+			saved, text = row, text[len(saveCursor):]
+		case strings.HasPrefix(text, restoreCursor):
+			row, text = saved, text[len(restoreCursor):]
+		case strings.HasPrefix(text, clearBelow):
+			lines, text = lines[:row], text[len(clearBelow):]
+		case strings.HasPrefix(text, clearLine):
+			line, rest, _ := strings.Cut(text[len(clearLine):], "\n")
+			for len(lines) <= row {
+				lines = append(lines, "")
+			}
+			lines[row], text = line, rest
+			row++
+		default:
+			if _, err := fmt.Sscanf(text, goUp, &n); err != nil && n == 0 || n > row {
+				t.Fatalf("what is a terminal to do with %q, %d up from row %d", text, n, row)
+			}
+			row, text = row-n, text[strings.IndexByte(text, '\r')+1:]
+		}
+	}
+	return lines
+}
+
+// The picture stands in one place, whatever number of lines it has, and a picture that was moved is left alone.
+func TestScreenDrawsInPlace(t *testing.T) {
+	var b strings.Builder
+	s := screen{out: &b}
+	for _, rows := range []string{"a", "b", "c\nd\ne", "f\ng\nh", "i\nj", "k\nl\nm\nn"} {
+		s.draw(time.Time{}, strings.Split(rows, "\n"))
+		if got := strings.Join(shown(t, b.String()), "\n"); got != rows {
+			t.Errorf("%q stands there as %q", rows, got)
+		}
+	}
+	s.rows = 0 // something was typed
+	s.draw(time.Time{}, []string{"o"})
+	if got := strings.Join(shown(t, b.String()), "\n"); got != "k\nl\nm\nn\no" {
+		t.Errorf("after a command there stands %q", got)
+	}
+}
+
+func TestPicture(t *testing.T) {
+	var p source.Problems
+	d := desk.Read(&source.File{Name: "desk.toml", Text: "channels = 200\n[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -120\n" +
+		"[pan]\naddress = \"/p/{channel}\"\n[delay]\naddress = \"/d/{channel}\"\nmax = 500\n"}, &p)
+	m := virtual.New(d)
+	for _, x := range []osc.Message{{Address: "/m/3", Args: []any{int32(0)}}, {Address: "/l/3", Args: []any{float32(-12.5)}}, {Address: "/p/3", Args: []any{float32(-0.3)}},
+		{Address: "/d/3", Args: []any{float32(62.3)}}, {Address: "/d/150", Args: []any{float32(499.9)}}, {Address: "/x", Args: nil}} {
+		m.Handle(time.Time{}, "a", wire.Encode(x))
+	}
+	want := "1 of 200 channels open; 6 messages, 1 to unknown addresses\n" +
+		"    3 open    -12.5 dB  L0.30   62.3 ms   150 closed       off centre  499.9 ms"
+	if got := strings.Join(picture(d, m.State()), "\n"); got != want {
+		t.Errorf("it looks like\n%s\nand not like\n%s", got, want)
+	}
+	m.WakeOpen = true
+	m.Wake()
+	lines := picture(d, m.State())
+	if len(lines) != 1+pictureRows || !strings.HasPrefix(lines[0], "200 of 200 channels open; ") || !strings.HasSuffix(lines[0], "; 160 more not shown") {
+		t.Errorf("%d lines, the first %q", len(lines), lines[0])
+	}
+	for _, line := range lines {
+		if len(line) > 80 {
+			t.Errorf("%d characters: %q", len(line), line)
+		}
+	}
+}
