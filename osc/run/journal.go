@@ -13,7 +13,7 @@ import (
 //
 //	start    Title, Text
 //	command  Command, Text (what came of it), Step, Rate, State
-//	step     Step, PlannedS, Rate, State
+//	step     Step, PlannedS, Rate, State; Command where one led to it, none where it went by itself
 //	sent     Desk, Sent
 //	problem  Text
 //	end      Text

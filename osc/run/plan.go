@@ -50,7 +50,7 @@ func (e *Engine) upcoming() int {
 func (e *Engine) stepAt(timeS float64) int {
 	at := -1
 	for i := range e.Show.Cues {
-		if e.Show.Cues[i].TimeS > timeS+1e-9 {
+		if e.Show.Cues[i].TimeS > timeS+1e-5 { // snapshots tell their time to the microsecond
 			break
 		}
 		at = i

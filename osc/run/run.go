@@ -70,7 +70,7 @@ type past struct {
 }
 
 // mostPast is how many presses can be taken back.
-const mostPast = 32
+const mostPast = 8
 
 // line is a channel's level as it moves, and the index of its address, -1 where the desk has none.
 type line struct {
@@ -107,6 +107,7 @@ type Engine struct {
 	ticking bool
 	tickAt  time.Time
 
+	cause     Verb   // of the command that is being carried out
 	trouble   string // the last problem
 	troubleAt time.Time
 }
@@ -185,7 +186,9 @@ func (e *Engine) id(step int) string {
 // has changed.
 func (e *Engine) Do(c Command, now time.Time) (string, error) {
 	e.Advance(now)
+	e.cause = c.Verb
 	said, err := e.do(c, now)
+	e.cause = ""
 	entry := Entry{At: now, Kind: "command", Command: c.String(), Text: said}
 	if err != nil {
 		entry.Text = err.Error()
@@ -338,7 +341,7 @@ func (e *Engine) enter(i int, now time.Time, fade time.Duration) {
 		e.apply(now, fade)
 	}
 	state := e.State()
-	entry := Entry{At: now, Kind: "step", Step: e.id(i), Rate: e.clock.Rate, State: &state}
+	entry := Entry{At: now, Kind: "step", Command: string(e.cause), Step: e.id(i), Rate: e.clock.Rate, State: &state}
 	if i >= 0 {
 		entry.PlannedS = e.Show.Cues[i].TimeS
 	}

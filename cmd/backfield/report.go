@@ -1,0 +1,60 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/show"
+	"backfield/cue"
+	"backfield/osc/run"
+)
+
+func reportCommand() *cobra.Command {
+	var flags showFlags
+	var score string
+	c := &cobra.Command{
+		Use:   "report JOURNAL",
+		Short: "tell from a journal how a run went",
+		Long: `Tells from a journal that backfield run has written when each cue went against plan, at which tempo,
+what was done besides, what went wrong, and what was nudged. With --show it names the cues of the score
+that the nudges belong to.
+Exit code 0: told, 1: the show has errors, 3: a file could not be read.`,
+		Args: exactly(1, "one JOURNAL"),
+		RunE: func(c *cobra.Command, args []string) error {
+			entries, _, err := readJournal(args[0])
+			if err != nil {
+				return world(err)
+			}
+			if len(entries) == 0 {
+				return wrong("%s holds nothing of a run", args[0])
+			}
+			var openIn func(name string) []string
+			if score != "" {
+				s, _, err := flags.compiled(c, show.Disk{}, score)
+				if err != nil {
+					return err
+				}
+				openIn = func(name string) []string { return cuesOpening(s.Show, name) }
+			}
+			fmt.Fprintln(c.OutOrStdout(), run.NewReport(entries, openIn))
+			return nil
+		},
+	}
+	flags.add(c)
+	c.Flags().StringVar(&score, "show", "", "the `SHOW` that was run: names the cues that nudges belong to")
+	return c
+}
+
+// cuesOpening lists the cues of the score that open a player.
+func cuesOpening(s *cue.Show, name string) (ids []string) {
+	for _, c := range s.Cues {
+		for _, ch := range c.Channels {
+			if ch.Open && !c.FollowOn && strings.EqualFold(ch.Player, name) {
+				ids = append(ids, c.ID)
+			}
+		}
+	}
+	return ids
+}

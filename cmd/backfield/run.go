@@ -1,0 +1,301 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/show"
+	"backfield/osc/live"
+	"backfield/osc/run"
+	"backfield/osc/wire"
+)
+
+// runFlags are what the verb run can be told.
+type runFlags struct {
+	showFlags
+	to          []string
+	rehearse    bool
+	byClock     bool
+	recall      bool
+	text        bool
+	closeOnExit bool
+	journal     string
+	resume      string
+}
+
+func runCommand() *cobra.Command {
+	var f runFlags
+	c := &cobra.Command{
+		Use:   "run SHOW",
+		Short: "step the show's cues at the desk, live",
+		Long: `Connects to the desk that desk.toml names, closes every channel of the show, and steps the cues: go, back,
+to any cue, set or count, hush, hold, swap, nudge. Follow-ons and cues with "after" go by themselves at the
+tempo that is played. What a bad road loses is sent again.
+
+On a terminal it shows a screen; elsewhere, or with --text, it reads the same commands from stdin, one a
+line. There, "wait 2s" waits, and "settle" waits until the desk holds what is meant, as far as it can be
+known. The end of stdin ends the run. "backfield help run" tells all of it.
+
+--rehearse needs no desk: a virtual one is run inside. Everything is written to a journal, from which
+--resume goes on after a crash, and backfield report tells how the run went.
+
+With the amplifiers on this opens microphones: bring the master up slowly, and keep people away from the
+loudspeakers.
+Exit code 0: ended, 1: the show has errors, 3: a file could not be read or written.`,
+		Args: exactly(1, "one SHOW"),
+		RunE: func(c *cobra.Command, args []string) error { return f.run(c, show.Path(args[0])) },
+	}
+	f.add(c)
+	fl := c.Flags()
+	fl.StringSliceVar(&f.to, "to", nil, "send to this `HOST:PORT` in place of the desk file's; several are fed alike")
+	fl.BoolVar(&f.rehearse, "rehearse", false, "run a virtual desk inside and send to that: nothing needs to be plugged in")
+	fl.BoolVar(&f.byClock, "clock", false, "every cue goes by itself, at the tempo written, from start on")
+	fl.BoolVar(&f.recall, "recall", false, "step by recalling the scenes that backfield store put into the desk")
+	fl.BoolVar(&f.text, "text", false, "no screen: read commands from stdin, also on a terminal")
+	fl.BoolVar(&f.closeOnExit, "close-on-exit", false, "close every worn mic at the end; without it the desk is left as it is")
+	fl.StringVar(&f.journal, "journal", "", "write the journal to this `FILE` (default: a new one in \"journals\" beside the score)")
+	fl.StringVar(&f.resume, "resume", "", "go on where a journal ends: the newest one, or --resume=`FILE`")
+	fl.Lookup("resume").NoOptDefVal = newest
+	return c
+}
+
+// newest stands for the journal that was begun last.
+const newest = "newest"
+
+func (f *runFlags) run(c *cobra.Command, score string) error {
+	s, _, err := f.compiled(c, show.Disk{}, score)
+	if err != nil {
+		return err
+	}
+	if len(s.Show.Cues) == 0 {
+		return wrong("%s has no cue to run", score)
+	}
+	if f.recall && s.Desk.Recall == nil {
+		return wrong("--recall: desk.toml has no [store] and [recall]; see backfield help desk")
+	}
+	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	to, err := f.desks(ctx, c, s)
+	if err != nil {
+		return err
+	}
+	e, j, err := f.engine(c, s, score, to)
+	if err != nil {
+		return err
+	}
+	defer j.close()
+	stage := live.New(e, s.Desk, to)
+	working, end := context.WithCancel(context.Background())
+	defer end()
+	ended := make(chan struct{})
+	go func() {
+		stage.Run(working, to)
+		close(ended)
+	}()
+	fmt.Fprintf(c.ErrOrStderr(), "journal: %s\n", j.path)
+	err = f.operate(ctx, c, stage)
+	if f.closeOnExit {
+		stage.Close(2 * time.Second)
+	}
+	end()
+	<-ended
+	j.write(run.Entry{At: time.Now(), Kind: "end", Text: "ended"})
+	for _, line := range parting(e) {
+		fmt.Fprintln(c.ErrOrStderr(), line)
+	}
+	return err
+}
+
+// desks lists where to send. A rehearsal has a desk of its own, which ends with the context.
+func (f *runFlags) desks(ctx context.Context, c *cobra.Command, s *show.Show) ([]string, error) {
+	if f.rehearse {
+		if len(f.to) > 0 {
+			return nil, usage("--rehearse has a desk of its own; leave --to out")
+		}
+		at, err := rehearsalDesk(ctx, s.Desk)
+		if err != nil {
+			return nil, world(err)
+		}
+		return []string{at}, nil
+	}
+	if len(f.to) > 0 {
+		for _, to := range f.to {
+			if _, err := wire.Address(to); err != nil {
+				return nil, wrong("--to %w", err)
+			}
+		}
+		return f.to, nil
+	}
+	to, err := address(c, "", s.Desk)
+	if err != nil {
+		return nil, err
+	}
+	all := []string{to}
+	for _, t := range s.Desk.Also {
+		if _, err := wire.Address(t.V); err != nil {
+			return nil, wrong("%s: also: %w", t.Span.Where(), err)
+		}
+		all = append(all, t.V)
+	}
+	return all, nil
+}
+
+// engine makes the run, new or from a journal.
+func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []string) (*run.Engine, *journal, error) {
+	plan := run.Plan{Show: s.Show, Desk: s.Desk, Time: show.Timeline{Clock: s.Clock}}
+	now := time.Now()
+	var j *journal
+	o := run.Options{To: to, ByClock: f.byClock, Recall: f.recall, Record: func(e run.Entry) {
+		j.write(e)
+		if e.Kind == "problem" && f.plain(c) {
+			fmt.Fprintf(c.ErrOrStderr(), "backfield: %s\n", e.Text)
+		}
+	}}
+	if f.resume == "" {
+		path := f.journal
+		if path == "" {
+			path = journalName(score, now)
+		}
+		var err error
+		if j, err = openJournal(path, 0, c.ErrOrStderr()); err != nil {
+			return nil, nil, world(fmt.Errorf("the journal %s: %w", path, err))
+		}
+		j.write(run.Entry{At: now, Kind: "start", Title: s.Show.Title, Text: strings.Join(to, ", ")})
+		return run.New(plan, o, now), j, nil
+	}
+	path := f.resume
+	if path == newest {
+		var err error
+		if path, err = newestJournal(score); err != nil {
+			return nil, nil, world(err)
+		}
+	}
+	entries, whole, err := readJournal(path)
+	if err != nil {
+		return nil, nil, world(err)
+	}
+	state, _ := run.Last(entries)
+	if j, err = openJournal(path, max(whole, 1), c.ErrOrStderr()); err != nil {
+		return nil, nil, world(fmt.Errorf("the journal %s: %w", path, err))
+	}
+	j.write(run.Entry{At: now, Kind: "start", Title: s.Show.Title, Text: "resumed; " + strings.Join(to, ", ")})
+	e, err := run.Resume(plan, o, state, now)
+	if err != nil {
+		j.close()
+		return nil, nil, wrong("--resume %s: %w; compile the show that the journal is of, or start anew", path, err)
+	}
+	return e, j, nil
+}
+
+// plain reports whether commands are read from stdin instead of a screen.
+func (f *runFlags) plain(c *cobra.Command) bool {
+	in, ok := c.InOrStdin().(*os.File)
+	return f.text || !ok || !isTerminal(in) || !isTerminal(c.OutOrStdout())
+}
+
+// operate takes commands until the operator or the context ends.
+func (f *runFlags) operate(ctx context.Context, c *cobra.Command, stage *live.Stage) error {
+	lines := make(chan string)
+	go func() {
+		defer close(lines)
+		for s := bufio.NewScanner(c.InOrStdin()); s.Scan(); {
+			select {
+			case lines <- s.Text():
+			case <-ctx.Done():
+				return
+			}
+		}
+	}()
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case line, more := <-lines:
+			if !more {
+				settle(ctx, stage, lastWait)
+				return nil
+			}
+			if !typed(ctx, c.OutOrStdout(), c.ErrOrStderr(), stage, line) {
+				return nil
+			}
+		}
+	}
+}
+
+const (
+	lastWait = 5 * time.Second  // at the end of stdin, for the desk to hold what is meant
+	longWait = 30 * time.Second // settle
+)
+
+// typed carries out a line; more is false where it ends the run.
+func typed(ctx context.Context, out, talk io.Writer, stage *live.Stage, line string) (more bool) {
+	line = strings.TrimSpace(line)
+	word, rest, _ := strings.Cut(line, " ")
+	switch {
+	case line == "" || strings.HasPrefix(line, "#"):
+		return true
+	case word == "wait":
+		d, err := time.ParseDuration(strings.TrimSpace(rest))
+		if err != nil || d < 0 || d > time.Hour {
+			fmt.Fprintf(talk, "backfield: %q is no time to wait; write it like: wait 2s\n", rest)
+			return true
+		}
+		select {
+		case <-time.After(d):
+		case <-ctx.Done():
+		}
+		return true
+	case word == "settle":
+		if settle(ctx, stage, longWait) {
+			fmt.Fprintln(out, "settled")
+		} else {
+			fmt.Fprintf(talk, "backfield: not settled after %v\n", longWait)
+		}
+		return true
+	}
+	command, err := run.Parse(line)
+	said := ""
+	if err == nil {
+		said, err = stage.Do(command)
+	}
+	if err != nil {
+		fmt.Fprintf(talk, "backfield: %v\n", err)
+		return true
+	}
+	fmt.Fprintln(out, said)
+	return command.Verb != run.Quit
+}
+
+// settle waits until the desks hold what is meant.
+func settle(ctx context.Context, stage *live.Stage, most time.Duration) bool {
+	for end := time.Now().Add(most); time.Now().Before(end) && ctx.Err() == nil; time.Sleep(5 * time.Millisecond) {
+		if stage.Settled() {
+			return true
+		}
+	}
+	return stage.Settled()
+}
+
+// parting is what an operator should know at the end of a run: what he changed by hand.
+func parting(e *run.Engine) []string {
+	v := e.View(time.Now())
+	var list []string
+	for _, x := range []struct {
+		what string
+		list []string
+	}{{"nudged in this run", v.Nudges}, {"still held", v.Holds}, {"on a spare", v.Swaps}} {
+		if len(x.list) > 0 {
+			list = append(list, fmt.Sprintf("%s: %s", x.what, strings.Join(x.list, ", ")))
+		}
+	}
+	return list
+}
