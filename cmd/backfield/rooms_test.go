@@ -34,6 +34,9 @@ var mayImport = []struct{ room, pattern string }{
 	{"osc/desk", `^(cue|osc|layout/(source|table|unit))$`},
 	{"osc/wire", `^osc$`},
 	{"osc/virtual", `^(cue|osc|osc/(desk|wire))$`},
+	{"osc/run", `^(layout/source|cue|osc|osc/desk)$`},
+	{"osc/run/simulate", `^osc(/(run|virtual|wire))?$`},
+	{"osc/live", `^osc(/(desk|run|wire))?$`},
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield", `.*`},
@@ -50,7 +53,7 @@ var onlyIn = map[string]string{
 	"github.com/agnivade/levenshtein": `^layout/source$`,
 	"os":                              `^(cmd/.*|osc/wire)$`, // osc/wire: its errors
 	"os/exec":                         `^cmd/backfield/show$`,
-	"time":                            `^(osc/(desk|virtual|wire)|cmd/.*)$`, // osc/desk, osc/virtual: how long, and a time that is passed in
+	"time":                            `^(osc/(desk|virtual|wire|live|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                       `^$`,
 	"math/rand/v2":                    `^osc/virtual$`, // seeded
 	"github.com/rogpeppe/go-internal": `^$`,

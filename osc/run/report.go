@@ -27,7 +27,7 @@ type Gone struct {
 	AheadS   float64 // against where the step before put it at the written tempo; below 0 it came late
 	Timed    bool    // whether there is a step before to tell that by
 	Rate     float64 // the tempo that was played, against the written
-	By       string // the command that led to it; empty where it went by itself
+	By       string  // the command that led to it; empty where it went by itself
 }
 
 // Permanent is a nudge as it would stand in the score: by player, with the cues in which it was heard.
