@@ -121,7 +121,7 @@ func (f *runFlags) desks(ctx context.Context, c *cobra.Command, s *show.Show) ([
 		if len(f.to) > 0 {
 			return nil, usage("--rehearse has a desk of its own; leave --to out")
 		}
-		at, err := rehearsalDesk(ctx, s.Desk)
+		_, at, err := virtualDesk(ctx, s.Desk)
 		if err != nil {
 			return nil, world(err)
 		}
