@@ -1,0 +1,127 @@
+package live
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"backfield/osc"
+	"backfield/osc/run"
+)
+
+// triggers is what may be asked for over OSC, and with which arguments. Status and quit are the operator's alone.
+var triggers = map[string]struct {
+	verb run.Verb
+	args string // in words; empty for none but a button's
+}{
+	"/backfield/go":      {run.Go, ""},
+	"/backfield/back":    {run.Back, ""},
+	"/backfield/to":      {run.To, "a cue's id or a position, as one string or whole number"},
+	"/backfield/hush":    {run.Hush, ""},
+	"/backfield/restore": {run.Restore, ""},
+	"/backfield/start":   {run.Start, ""},
+	"/backfield/stop":    {run.Stop, ""},
+	"/backfield/hold":    {run.Hold, "a name, as one string"},
+	"/backfield/release": {run.Release, "a name, as one string"},
+	"/backfield/swap":    {run.Swap, "a name and the spare's channel, as a string and a whole number; 0 is back"},
+	"/backfield/nudge":   {run.Nudge, "a name and dB, as a string and a number"},
+}
+
+// longestName is in bytes. Nobody has a longer one, and no position is longer.
+const longestName = 100
+
+// Trigger reads a message as a command. A command that needs no argument may have one number or boolean, since
+// buttons send one: 0 and false are the button let go, and act is false. An address is taken as it stands, never as a
+// pattern. The error says what is wrong with a message that is no command, or that run.Parse would not take as typed.
+func Trigger(m osc.Message) (c run.Command, act bool, err error) {
+	t, known := triggers[m.Address]
+	if !known {
+		return run.Command{}, false, fmt.Errorf("%.60q is no command", m.Address)
+	}
+	if t.args == "" {
+		pressed, ok := button(m.Args)
+		if !ok {
+			return run.Command{}, false, fmt.Errorf("%s takes no argument, or a button's: one number or boolean", m.Address)
+		}
+		return run.Command{Verb: t.verb}, pressed, nil
+	}
+	if c, known = fill(t.verb, m.Args); !known {
+		return run.Command{}, false, fmt.Errorf("%s takes %s", m.Address, t.args)
+	}
+	if typed, err := run.Parse(c.String()); err != nil {
+		return run.Command{}, false, fmt.Errorf("%s: %w", m.Address, err)
+	} else if typed != c {
+		return run.Command{}, false, fmt.Errorf("%s: %q cannot stand in a command", m.Address, c.Name)
+	}
+	return c, true, nil
+}
+
+// button reads the arguments of a command that needs none.
+func button(args []any) (pressed, ok bool) {
+	if len(args) == 0 {
+		return true, true
+	}
+	if len(args) > 1 {
+		return false, false
+	}
+	if b, ok := args[0].(bool); ok {
+		return b, true
+	}
+	v, ok := number(args[0])
+	return v != 0, ok && !math.IsNaN(v)
+}
+
+// fill makes the command of a verb that has arguments.
+func fill(verb run.Verb, args []any) (c run.Command, ok bool) {
+	want := 1
+	if verb == run.Swap || verb == run.Nudge {
+		want = 2
+	}
+	if len(args) != want {
+		return c, false
+	}
+	c.Verb = verb
+	if n, isWhole := whole(args[0]); verb == run.To && isWhole {
+		c.Name = strconv.FormatInt(n, 10)
+		return c, true
+	}
+	name, ok := args[0].(string)
+	if c.Name = strings.Join(strings.Fields(name), " "); !ok || len(name) > longestName {
+		return c, false
+	}
+	switch verb {
+	case run.Swap:
+		n, ok := whole(args[1])
+		c.Channel = int(n)
+		return c, ok && n >= 0 && n <= math.MaxInt32
+	case run.Nudge:
+		c.DB, ok = number(args[1])
+		return c, ok
+	}
+	return c, true
+}
+
+func whole(arg any) (n int64, ok bool) {
+	switch a := arg.(type) {
+	case int32:
+		return int64(a), true
+	case int64:
+		return a, true
+	}
+	return 0, false
+}
+
+// number is a number of any type. Of a float of 32 bits it is the decimal that was meant: 1.1, and not
+// 1.10000002384.
+func number(arg any) (v float64, ok bool) {
+	switch a := arg.(type) {
+	case float32:
+		v, _ = strconv.ParseFloat(strconv.FormatFloat(float64(a), 'g', -1, 32), 64)
+		return v, true
+	case float64:
+		return a, true
+	}
+	n, ok := whole(arg)
+	return float64(n), ok
+}
