@@ -63,7 +63,6 @@ type feed struct {
 
 	cursor   int       // of the round of repeats
 	repeatAt time.Time // no repeat before
-	ask      bool      // the next repeat asks, where the desk can be asked
 
 	keptAt   []time.Time // when each keepalive was last sent
 	inHand   map[int]string
@@ -278,6 +277,9 @@ func (f *feed) repeat(now time.Time) (osc.Message, bool) {
 			if l, ok := f.e.levels[place.Channel]; ok && l.index == i && !l.fade.over(now) {
 				continue // told by the fade
 			}
+			if _, suspect := f.suspects[place.Channel]; suspect {
+				continue // not before it is judged
+			}
 			d := due(i)
 			if d <= 0 {
 				f.cursor = i + 1
@@ -321,12 +323,10 @@ func (f *feed) repeat(now time.Time) (osc.Message, bool) {
 	f.repeated++
 	s := &f.slots[i]
 	_, left := f.inHand[f.e.places[i].Channel]
-	if f.e.Desk.Query != nil && (s.confirmed || left || f.ask) {
-		f.ask = false
+	if f.e.Desk.Query != nil && (s.confirmed || left || s.sentAt.After(s.askedAt)) { // told and asked in turn
 		s.askedAt = now
 		return f.e.Desk.Ask(f.e.want[i].Address), true
 	}
-	f.ask = true
 	m := f.want(i)
 	s.sentAt = now
 	return m, true
@@ -352,7 +352,6 @@ func (f *feed) hear(m osc.Message, now time.Time) {
 	if s.class == notQueued && desk.Same(m, osc.Message{Address: m.Address, Args: []any{s.sent}}, tolerance) {
 		if now.Sub(s.changedAt) >= settle {
 			s.confirmed = true
-			delete(f.suspects, channel)
 		}
 		return
 	}
