@@ -180,7 +180,10 @@ func Picture(v run.View, s State, width, height int) string {
 	if width <= 0 || height <= 0 {
 		return ""
 	}
-	p := painter{v, s, width, inHand(v)}
+	p := painter{v, s, width, 1, inHand(v)}
+	if width >= 100 && height >= 34 {
+		p.scale = 2
+	}
 	parts := []part{
 		p.alarm(), p.head(), p.ribbon(), p.players(), p.self(), p.next(), p.changed(), p.desks(), p.trouble(), p.message(), p.legend(),
 	}
@@ -260,6 +263,7 @@ type painter struct {
 	v      run.View
 	s      State
 	width  int
+	scale  int // of the digits
 	inHand []string
 }
 
@@ -477,15 +481,15 @@ func (p painter) next() part {
 	if n.Counts <= near {
 		how = loud
 	}
-	return part{rankNext, 1, digitRows, true, func(rows int) []line {
-		if rows < digitRows {
+	return part{rankNext, 1, digitRows * p.scale, true, func(rows int) []line {
+		if rows < digitRows*p.scale {
 			lines := []line{{{" NEXT " + name + " ", how}, {" " + clean(n.At) + ", " + n.Away(), bold}}}
 			for _, s := range wrap(clean(n.Changes()), p.width, rows-1) {
 				lines = append(lines, text(s))
 			}
 			return lines
 		}
-		big := bigCounts(n.Counts)
+		big := bigCounts(n.Counts, p.scale)
 		side := ansi.StringWidth(big[0]) + 3
 		room := max(p.width-side, 0)
 		beside := []line{styled(" NEXT "+name+" ", how), {{p.away(n), bold}}}
@@ -546,32 +550,30 @@ func (p painter) changed() part {
 func (p painter) desks() part {
 	desks := slices.Clone(p.v.Desks)
 	row := func(d run.DeskView) line {
-		state := span{"UP", bold}
+		state, gap := span{"UP", bold}, "   "
 		if !d.Up {
-			state = span{"DOWN", loud}
+			state, gap = span{"DOWN", loud}, " "
 		}
 		word := clean(strings.TrimPrefix(d.String(), "DOWN: "))
 		if d.HeardAgoS >= 0 {
 			word += fmt.Sprintf("; heard %.0f s ago", d.HeardAgoS)
 		}
-		return line{state, {strings.Repeat(" ", 5-len(state.text)) + clean(d.To) + "  " + word, plain}}
+		return line{state, {gap, plain}, {clean(d.To) + "  " + word, plain}}
 	}
 	return part{rankDesks, min(len(desks), 1), len(desks), true, func(rows int) (lines []line) {
 		if rows < len(desks) {
 			slices.SortStableFunc(desks, func(a, b run.DeskView) int { return rankUp(a) - rankUp(b) })
 			down := 0
-			for _, d := range desks[rows-1:] {
+			for _, d := range desks {
 				down += 1 - rankUp(d)
 			}
 			for _, d := range desks[:rows-1] {
 				lines = append(lines, row(d))
 			}
-			if rows == 1 {
-				lines = nil
-			}
-			rest := styled(fmt.Sprintf("%d desks UP", len(desks)-len(lines)), bold)
-			if down > 0 {
-				rest = styled(fmt.Sprintf(" %d of %d desks DOWN ", down, len(desks)-len(lines)), loud)
+			rest := styled(fmt.Sprintf("%d desks more, all UP", len(desks)-len(lines)), bold)
+			if down > len(lines) { // the first that stands in no line of its own
+				rest = append(styled(fmt.Sprintf(" %d of %d desks DOWN ", down, len(desks)), loud), span{" ", plain})
+				rest = append(rest, row(desks[len(lines)])[2:]...)
 			}
 			return append(lines, rest)
 		}
@@ -659,19 +661,19 @@ func (p painter) legend() part {
 		l := line{{head, loud}, {" " + tail, bold}, {" ", reverse}}
 		return part{rankNext, 1, 1, false, func(int) []line { return []line{l} }}
 	}
-	clock, hush := "start", "hush"
+	clock, hush, command := "start", "hush", "command"
 	if p.v.Running {
 		clock = "stop"
 	}
 	if p.v.Hush {
 		hush = "restore"
 	}
+	gap := "   "
+	if p.width < 78 {
+		gap, command = " ", "more"
+	}
 	var l line
-	for _, k := range []struct{ key, what string }{{"SPACE", "go"}, {"bb", "back"}, {"hh", hush}, {"ss", clock}, {":", "command"}, {"?", "help"}, {"qq", "quit"}} {
-		gap := "   "
-		if p.width < 76 {
-			gap = " "
-		}
+	for _, k := range []struct{ key, what string }{{"SPACE", "go"}, {"bb", "back"}, {"hh", hush}, {"ss", clock}, {":", command}, {"?", "help"}, {"qq", "quit"}} {
 		l = append(l, span{k.key, bold}, span{" " + k.what + gap, plain})
 	}
 	return part{rankLegend, 1, 1, false, func(int) []line { return []line{l} }}
