@@ -19,6 +19,7 @@ type Show struct {
 	Venue    string     `json:"venue"`
 	AirC     float64    `json:"air_c"`
 	SoundMPS float64    `json:"sound_mps"`
+	EndS     float64    `json:"end_s"` // of the show, in seconds since its first downbeat
 	Rig      Rig        `json:"rig"`
 	Cues     []Snapshot `json:"cues"`
 }
@@ -75,6 +76,25 @@ type Snapshot struct {
 	FollowOn   bool      `json:"follow_on"`
 	Auto       bool      `json:"auto,omitempty"` // a cue of the score that goes by itself, some counts after the one before
 	Channels   []Channel `json:"channels"`       // by channel number, the same channels in every cue
+}
+
+// MeanInside is the mean share of seats inside the window over the open worn mics, each weighing as long as it is
+// open; ok is false where there is no stand or nobody opens.
+func (s *Show) MeanInside() (share float64, ok bool) {
+	sum, total := 0.0, 0.0
+	for i := range s.Cues {
+		end := s.EndS
+		if i+1 < len(s.Cues) {
+			end = s.Cues[i+1].TimeS
+		}
+		holdsS := max(end-s.Cues[i].TimeS, 0)
+		for _, ch := range s.Cues[i].Channels {
+			if ch.Fit != nil && ch.Kind == Worn {
+				sum, total = sum+holdsS*ch.Fit.Inside, total+holdsS
+			}
+		}
+	}
+	return sum / total, total > 0
 }
 
 // Kinds of mic.

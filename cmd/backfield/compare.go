@@ -199,7 +199,7 @@ func printNights(w io.Writer, nights []night, rows []nightRow) {
 			}
 		}
 		fmt.Fprintf(w, "%s  %s: %s, %s", letter(i), n.label, plural(len(n.show.Cues)-follow, "cue"), plural(follow, "follow-on"))
-		if share, ok := meanInside(n.show); ok {
+		if share, ok := n.show.MeanInside(); ok {
 			fmt.Fprintf(w, ", %.0f %% of the seats inside the window on average", 100*share)
 		}
 		fmt.Fprintln(w)
@@ -230,18 +230,4 @@ func printNights(w io.Writer, nights []night, rows []nightRow) {
 		}
 		fmt.Fprintln(w)
 	}
-}
-
-// meanInside is the mean share of seats inside the window over all snapshots' open worn mics.
-func meanInside(s *cue.Show) (share float64, ok bool) {
-	sum, n := 0.0, 0
-	for _, c := range s.Cues {
-		for _, ch := range c.Channels {
-			if ch.Fit != nil && ch.Kind == cue.Worn {
-				sum += ch.Fit.Inside
-				n++
-			}
-		}
-	}
-	return sum / float64(max(n, 1)), n > 0
 }

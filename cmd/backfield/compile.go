@@ -213,7 +213,7 @@ func summary(w io.Writer, s *show.Show, problems []source.Problem) {
 		at = s.Show.Venue + ", "
 	}
 	fmt.Fprintf(w, "%sair %.4g C, sound %.1f m/s, %s\n", at, s.Show.AirC, s.Show.SoundMPS, plural(len(s.Show.Rig.Stacks), "stack"))
-	if share, ok := meanInside(s.Show); ok {
+	if share, ok := s.Show.MeanInside(); ok {
 		fmt.Fprintf(w, "%s: %.0f %% inside the %.4g ms window on average over the open worn mics%s\n", plural(s.Show.Rig.Delay.Seats, "seat"), 100*share, s.Show.Rig.Delay.WindowMS, worstFit(s.Show))
 	}
 	if list := s.Attention(); len(list) > 0 {

@@ -62,7 +62,7 @@ func TestHarborIsAShow(t *testing.T) {
 		if len(s.Drill.Sets) < 28 || len(s.Drill.Players) < 130 || cues < 40 || follow < 5 || len(s.Clock.Movements) != 3 || len(s.Show.Cues[0].Channels) != 29 {
 			t.Errorf("%d sets, %d players, %d cues, %d follow-ons, %d channels", len(s.Drill.Sets), len(s.Drill.Players), cues, follow, len(s.Show.Cues[0].Channels))
 		}
-		share, _ := meanInside(s.Show)
+		share, _ := s.Show.MeanInside()
 		return share
 	}
 	stereo, zones := mean(), mean(harbor+"/venues/lantern-quay-zones.toml")

@@ -144,7 +144,7 @@ func (e *explainer) place() {
 		from, to := d.Sets[w.Leg.From], d.Sets[w.Leg.To]
 		walk := to.Arrive - to.Begin
 		e.say("  walking     from set %s %q\n              to set %s %q,", from.Label, player.Dots[w.Leg.From].Words, to.Label, player.Dots[w.Leg.To].Words)
-		e.say("              %.4g of %d counts done, so %.1f %% of the way: %s", w.Leg.Part*float64(walk), walk, 100*w.Leg.Part, d.Field.Dot(w.Start))
+		e.say("              %.4g of %s done, so %.1f %% of the way: %s", w.Leg.Part*float64(walk), plural(int(walk), "count"), 100*w.Leg.Part, d.Field.Dot(w.Start))
 	}
 	e.say("  metres      x %.4f (%.4g steps of 0.5715 m from the 50), y %.4f (%.4g steps of %.4f m from the front sideline), z %.2f",
 		w.Start.X, w.Start.X/unit.StepM, w.Start.Y, w.Start.Y/d.Field.DepthStepM, d.Field.DepthStepM, w.Start.Z)
@@ -197,7 +197,7 @@ func (e *explainer) pan() {
 		e.say("  width       held to %.4g", math.Copysign(width, t.Pan))
 	}
 	if e.s.Score.StandFit {
-		e.say("  stand-fit   not by the reference seat: %.5f turns the image nearest to him over all %d seats", w.WantMin, e.s.Show.Rig.Delay.Seats)
+		e.say("  stand-fit   not by the reference seat: %.5f turns the image nearest to him over all %s", w.WantMin, plural(e.s.Show.Rig.Delay.Seats, "seat"))
 	}
 	if w.WantMax != w.WantMin {
 		e.say("  walking     from %.5f to %.5f before the next snapshot: the middle, %.5f", w.WantMin, w.WantMax, w.PanRaw)
@@ -261,20 +261,20 @@ func (e *explainer) policy(own float64) {
 	if w.RawMaxMS == w.RawMinMS {
 		start = fmt.Sprintf("%.3f ms", w.RawMS)
 	}
-	seats := e.s.Show.Rig.Delay.Seats
+	seats := plural(e.s.Show.Rig.Delay.Seats, "seat")
 	switch w.Policy {
 	case stand.Reference:
 		e.say("  reference   + %.4g ms lead, so that the player is heard first: %.3f ms", w.LeadMS, own+w.LeadMS)
 	case stand.NeverEarly:
-		e.say("  never-early the longest need of all %d seats: %s", seats, start)
+		e.say("  never-early the longest need of all %s: %s", seats, start)
 	case stand.LeastError:
-		e.say("  least-error the median need of %d seats, + %.4g ms lead: %s", seats, w.LeadMS, start)
+		e.say("  least-error the median need of %s, + %.4g ms lead: %s", seats, w.LeadMS, start)
 	default:
 		bound := fmt.Sprintf(", between the reference seat's need and %.4g ms more", score.WindowMS)
 		if score.Free {
 			bound = ""
 		}
-		e.say("  %-11s the first delay that puts most of %d seats inside the window of %.4g ms%s: %s", w.Policy, seats, score.WindowMS, bound, start)
+		e.say("  %-11s the first delay that puts most of %s inside the window of %.4g ms%s: %s", w.Policy, seats, score.WindowMS, bound, start)
 	}
 }
 
@@ -284,8 +284,8 @@ func (e *explainer) fit() {
 	if f == nil {
 		return
 	}
-	e.say("FIT\n  of %d seats, over this snapshot: %.0f %% inside the window, %.0f %% early (loudspeaker ahead, worst %.1f ms), %.0f %% late (worst %.1f ms past the window)\n  median: the loudspeaker %.1f ms after the player\n",
-		e.s.Show.Rig.Delay.Seats, 100*f.Inside, 100*f.Early, f.WorstEarlyMS, 100*f.Late, f.WorstLateMS, f.MedianMS)
+	e.say("FIT\n  of %s, over this snapshot: %.0f %% inside the window, %.0f %% early (loudspeaker ahead, worst %.1f ms), %.0f %% late (worst %.1f ms past the window)\n  median: the loudspeaker %.1f ms after the player\n",
+		plural(e.s.Show.Rig.Delay.Seats, "seat"), 100*f.Inside, 100*f.Early, f.WorstEarlyMS, 100*f.Late, f.WorstLateMS, f.MedianMS)
 }
 
 // zones tells the sends of a rig whose stacks hang on buses of their own.

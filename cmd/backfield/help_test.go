@@ -432,7 +432,7 @@ func inside(t *testing.T, demo, policy string, most int, venue ...string) float6
 	if err != nil || s.Result.Show == nil {
 		t.Fatal(err, problems)
 	}
-	share, _ := meanInside(s.Show)
+	share, _ := s.Show.MeanInside()
 	return share
 }
 

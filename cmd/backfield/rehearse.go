@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"sync"
 	"time"
 
 	"backfield/osc/desk"
@@ -10,13 +11,15 @@ import (
 	"backfield/osc/wire"
 )
 
-// rehearsalDesk starts a virtual desk on this computer and returns where it listens. It ends with the context.
-func rehearsalDesk(ctx context.Context, d *desk.Desk) (string, error) {
+// virtualDesk starts a virtual desk on this computer. It returns what it holds, and where it listens. It ends with the
+// context.
+func virtualDesk(ctx context.Context, d *desk.Desk) (state func() virtual.State, at string, err error) {
 	l, err := wire.Listen("udp://127.0.0.1:0")
 	if err != nil {
-		return "", err
+		return nil, "", err
 	}
 	mixer := virtual.New(d)
+	var mu sync.Mutex
 	context.AfterFunc(ctx, func() { l.Close() })
 	go func() {
 		for {
@@ -27,10 +30,18 @@ func rehearsalDesk(ctx context.Context, d *desk.Desk) (string, error) {
 			if err != nil {
 				continue
 			}
-			for _, r := range mixer.Handle(time.Now(), from.String(), packet) {
+			mu.Lock()
+			replies := mixer.Handle(time.Now(), from.String(), packet)
+			mu.Unlock()
+			for _, r := range replies {
 				from.Reply(r.Packet) // one that is lost is asked for again
 			}
 		}
 	}()
-	return l.Addr().String(), nil
+	state = func() virtual.State {
+		mu.Lock()
+		defer mu.Unlock()
+		return mixer.State()
+	}
+	return state, l.Addr().String(), nil
 }

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"net/netip"
 	"os"
 	"os/signal"
 	"strings"
@@ -13,6 +14,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/console"
 	"backfield/cmd/backfield/show"
 	"backfield/osc/live"
 	"backfield/osc/run"
@@ -28,6 +30,8 @@ type runFlags struct {
 	recall      bool
 	text        bool
 	closeOnExit bool
+	listen      string
+	from        []string
 	journal     string
 	resume      string
 }
@@ -62,6 +66,8 @@ Exit code 0: ended, 1: the show has errors, 3: a file could not be read or writt
 	fl.BoolVar(&f.recall, "recall", false, "step by recalling the scenes that backfield store put into the desk")
 	fl.BoolVar(&f.text, "text", false, "no screen: read commands from stdin, also on a terminal")
 	fl.BoolVar(&f.closeOnExit, "close-on-exit", false, "close every worn mic at the end; without it the desk is left as it is")
+	fl.StringVar(&f.listen, "listen", "", "take commands over OSC at this `HOST:PORT` (/backfield/go, /back, /to ...), from --from only")
+	fl.StringSliceVar(&f.from, "from", nil, "the IP `ADDRESS` of a machine that may send commands; again for another")
 	fl.StringVar(&f.journal, "journal", "", "write the journal to this `FILE` (default: a new one in \"journals\" beside the score)")
 	fl.StringVar(&f.resume, "resume", "", "go on where a journal ends: the newest one, or --resume=`FILE`")
 	fl.Lookup("resume").NoOptDefVal = newest
@@ -81,6 +87,10 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	}
 	if f.recall && s.Desk.Recall == nil {
 		return wrong("--recall: desk.toml has no [store] and [recall]; see backfield help desk")
+	}
+	named, err := f.named()
+	if err != nil {
+		return err
 	}
 	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
@@ -102,7 +112,24 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 		close(ended)
 	}()
 	fmt.Fprintf(c.ErrOrStderr(), "journal: %s\n", j.path)
-	err = f.operate(ctx, c, stage)
+	if f.listen != "" {
+		remote, err := live.ListenRemote(f.listen, named, func(c run.Command, from string) (string, error) {
+			c.From = from
+			return stage.Do(c)
+		}, func(text string) { f.talk(c, j, text) })
+		if err != nil {
+			end()
+			<-ended
+			return world(fmt.Errorf("--listen: %w", err))
+		}
+		defer remote.Close()
+		fmt.Fprintf(c.ErrOrStderr(), "listening for commands at %s\n", remote.Addr())
+	}
+	if f.plain(c) {
+		err = f.operate(ctx, c, stage)
+	} else {
+		err = world(console.Run(ctx, stage, c.InOrStdin(), c.OutOrStdout()))
+	}
 	if f.closeOnExit {
 		stage.Close(2 * time.Second)
 	}
@@ -115,13 +142,39 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	return err
 }
 
+// named are the machines that commands are taken from.
+func (f *runFlags) named() (list []netip.Addr, err error) {
+	if f.listen == "" && len(f.from) > 0 {
+		return nil, usage("--from names who may send commands, and nothing listens for them; add --listen 127.0.0.1:9100")
+	}
+	if f.listen != "" && len(f.from) == 0 {
+		return nil, usage("--listen takes commands from machines that are named only; add --from 192.0.2.7")
+	}
+	for _, text := range f.from {
+		a, err := netip.ParseAddr(text)
+		if err != nil {
+			return nil, usage("--from %q is no IP address; write it like 192.0.2.7", text)
+		}
+		list = append(list, a)
+	}
+	return list, nil
+}
+
+// talk tells of trouble that is nobody's answer: in the journal, and where no screen shows the run.
+func (f *runFlags) talk(c *cobra.Command, j *journal, text string) {
+	j.write(run.Entry{At: time.Now(), Kind: "problem", Text: text})
+	if f.plain(c) {
+		fmt.Fprintf(c.ErrOrStderr(), "backfield: %s\n", text)
+	}
+}
+
 // desks lists where to send. A rehearsal has a desk of its own, which ends with the context.
 func (f *runFlags) desks(ctx context.Context, c *cobra.Command, s *show.Show) ([]string, error) {
 	if f.rehearse {
 		if len(f.to) > 0 {
 			return nil, usage("--rehearse has a desk of its own; leave --to out")
 		}
-		at, err := rehearsalDesk(ctx, s.Desk)
+		_, at, err := virtualDesk(ctx, s.Desk)
 		if err != nil {
 			return nil, world(err)
 		}

@@ -108,7 +108,7 @@ func Compile(in Input, p *source.Problems) *Result {
 // head is the part of the result that all cues share.
 func (r *Result) head(system *sound.System) *cue.Show {
 	show := &cue.Show{
-		Format: cue.Format, Title: r.Score.Title, Venue: r.Rig.Name, AirC: tidy(r.Rig.AirC), SoundMPS: tidy(system.SpeedMPS),
+		Format: cue.Format, Title: r.Score.Title, Venue: r.Rig.Name, AirC: tidy(r.Rig.AirC), SoundMPS: tidy(system.SpeedMPS), EndS: tidy(r.Clock.Seconds(r.Clock.End())),
 		Rig: cue.Rig{
 			LatencyMS: tidy(r.Rig.LatencyS * 1000),
 			Reference: place(r.Rig.Reference.X, r.Rig.Reference.Y, r.Rig.Reference.Z),

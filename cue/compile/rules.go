@@ -57,7 +57,7 @@ func (r *Result) checkRules(e *engine, show *cue.Show, p *source.Problems) {
 	}
 	r.ruleWalks(p)
 	r.ruleDelays(p)
-	r.ruleFit(p)
+	r.ruleFit(show, p)
 	r.ruleFixedNearStack(p)
 	r.ruleSnapshots(show, p)
 	r.ruleHandover(p)
@@ -176,8 +176,8 @@ func (r *Result) ruleDelays(p *source.Problems) {
 }
 
 // ruleFit: a show that hardly any seat hears as it should.
-func (r *Result) ruleFit(p *source.Problems) {
-	share, ok := r.Fit()
+func (r *Result) ruleFit(show *cue.Show, p *source.Problems) {
+	share, ok := show.MeanInside()
 	if !ok || share >= r.Score.Rules.Fit {
 		return
 	}
@@ -187,22 +187,6 @@ func (r *Result) ruleFit(p *source.Problems) {
 	}
 	r.warn(nil, "few-served", at, fmt.Sprintf("%.0f %% of the seats are inside the window, on average over the open worn mics", 100*share),
 		"see whether stand, stacks and latency are right; then try another policy, backfield tune, or zone sends", p)
-}
-
-// Fit is the mean share of seats inside the window over the open worn mics, each weighing as long as it is
-// open; ok is false where there is no stand or nobody opens.
-func (r *Result) Fit() (share float64, ok bool) {
-	sum, total := 0.0, 0.0
-	for n, pc := range r.pieces {
-		samples := r.spans[pc.cue].samples
-		duration := r.Clock.Seconds(samples[pc.hi]) - r.Clock.Seconds(samples[pc.lo])
-		for _, w := range r.works[n] {
-			if w.Fit != nil && w.Kind == cue.Worn {
-				sum, total = sum+duration*w.Fit.Inside, total+duration
-			}
-		}
-	}
-	return sum / total, total > 0
 }
 
 // ruleOpen: how many mics are open, and what it costs. Each doubling of open mics takes 3 dB of the gain before

@@ -35,6 +35,7 @@ type Command struct {
 	Name    string  // a player, a fixed mic or a channel number; of To: a cue or a position
 	Channel int     // of Swap: the spare's channel, 0 to go back to his own
 	DB      float64 // of Nudge: by how much more
+	From    string  // who gave it, if not the operator
 }
 
 // forms is how each verb is typed.

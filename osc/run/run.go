@@ -189,7 +189,7 @@ func (e *Engine) Do(c Command, now time.Time) (string, error) {
 	e.cause = c.Verb
 	said, err := e.do(c, now)
 	e.cause = ""
-	entry := Entry{At: now, Kind: "command", Command: c.String(), Text: said}
+	entry := Entry{At: now, Kind: "command", Command: c.String(), From: c.From, Text: said}
 	if err != nil {
 		entry.Text = err.Error()
 	} else if c.Verb != Status {

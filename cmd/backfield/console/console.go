@@ -1,0 +1,179 @@
+// Package console is the operator's terminal screen of a live run: what is open, what comes next and in how many
+// counts, how the desks are, and a few guarded keys. It uses no colour: bold, reverse and blank space carry what is
+// meant, so that it reads in sunlight, on a light terminal and on a dark one. Picture draws; hand judges the keys; this
+// file alone knows the terminal. What a command does is the run's to know.
+package console
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	tea "charm.land/bubbletea/v2"
+
+	"backfield/osc/run"
+)
+
+// Stage is a run at work, as live.Stage is one. Both methods may be called from any goroutine.
+type Stage interface {
+	// Do gives a command and says what came of it. The error is for a command that was not carried out.
+	Do(run.Command) (said string, err error)
+	// View looks at the run; ok is false after its end.
+	View() (v run.View, ok bool)
+}
+
+const (
+	refresh = 100 * time.Millisecond // from one look at the run to the next
+	patient = 2 * time.Second        // how long leaving waits for the stage to answer
+)
+
+// Run shows a stage on a terminal and carries out what is typed there, until the operator quits, the context ends or
+// the stage ends; that is no error. The stage itself goes on. The error is for a terminal that fails.
+func Run(ctx context.Context, s Stage, in io.Reader, out io.Writer) error {
+	m := &model{stage: s, now: time.Now}
+	_, err := tea.NewProgram(m, tea.WithContext(ctx), tea.WithInput(in), tea.WithOutput(out), tea.WithoutSignalHandler()).Run()
+	if ctx.Err() != nil && errors.Is(err, tea.ErrProgramKilled) {
+		return nil
+	}
+	return err
+}
+
+// model is the screen between two messages of the terminal. It never waits for the stage: looks and commands are
+// made elsewhere, one of each at a time, and come back as messages.
+type model struct {
+	stage         Stage
+	now           func() time.Time
+	hand          hand
+	view          run.View
+	way           way
+	seen          time.Time // when view was true; zero before the first
+	looking       bool
+	queue         []run.Command // the first is being carried out
+	width, height int
+}
+
+type (
+	tickMsg struct{}
+	dueMsg  struct{}
+	quitMsg struct{}
+	viewMsg struct {
+		v  run.View
+		ok bool
+	}
+	saidMsg struct {
+		c    run.Command
+		text string
+		err  error
+	}
+)
+
+func tick() tea.Cmd { return tea.Tick(refresh, func(time.Time) tea.Msg { return tickMsg{} }) }
+
+func (m *model) Init() tea.Cmd { return tea.Batch(m.look(), tick()) }
+
+// look asks for a view, unless one is on its way.
+func (m *model) look() tea.Cmd {
+	if m.looking {
+		return nil
+	}
+	m.looking = true
+	return func() tea.Msg { v, ok := m.stage.View(); return viewMsg{v, ok} }
+}
+
+// give has commands carried out, one after the other.
+func (m *model) give(list []run.Command) tea.Cmd {
+	var cmds []tea.Cmd
+	for _, c := range list {
+		if c.Verb == run.Quit {
+			cmds = append(cmds, tea.Tick(patient, func(time.Time) tea.Msg { return quitMsg{} }))
+		}
+		if len(m.queue) > 0 && (c.Verb == run.Go || c.Verb == run.Back) { // it would come late
+			m.hand.say(fmt.Sprintf("%s: not taken, %s is still being carried out", c, m.queue[0]), true, m.now())
+			continue
+		}
+		if m.queue = append(m.queue, c); len(m.queue) == 1 {
+			cmds = append(cmds, m.do())
+		}
+	}
+	return tea.Batch(cmds...)
+}
+
+func (m *model) do() tea.Cmd {
+	c := m.queue[0]
+	return func() tea.Msg { text, err := m.stage.Do(c); return saidMsg{c, text, err} }
+}
+
+func (m *model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
+	now := m.now()
+	switch msg := msg.(type) {
+	case tea.WindowSizeMsg:
+		m.width, m.height = msg.Width, msg.Height
+	case tickMsg:
+		return m, tea.Batch(m.give(m.hand.due(now)), m.look(), tick())
+	case dueMsg:
+		return m, m.give(m.hand.due(now))
+	case viewMsg:
+		m.looking = false
+		if !msg.ok {
+			return m, tea.Quit
+		}
+		m.view, m.seen = msg.v, now
+		m.way.follow(msg.v)
+	case saidMsg:
+		m.queue = m.queue[1:]
+		m.answer(msg, now)
+		if msg.c.Verb == run.Quit {
+			return m, tea.Quit
+		}
+		cmds := []tea.Cmd{m.look()}
+		if len(m.queue) > 0 {
+			cmds = append(cmds, m.do())
+		}
+		return m, tea.Batch(cmds...)
+	case quitMsg:
+		return m, tea.Quit
+	case tea.PasteMsg:
+		m.hand.paste(msg.Content, now)
+	case tea.KeyReleaseMsg:
+		m.hand.release(msg.String())
+	case tea.KeyPressMsg:
+		cmds := []tea.Cmd{m.give(m.hand.press(key{msg.String(), msg.Text, msg.IsRepeat}, m.view, now))}
+		if !m.hand.second.IsZero() {
+			cmds = append(cmds, tea.Tick(settle, func(time.Time) tea.Msg { return dueMsg{} }))
+		}
+		return m, tea.Batch(cmds...)
+	}
+	return m, nil
+}
+
+// answer shows what came of a command: in the message line, or over the screen where it is long.
+func (m *model) answer(a saidMsg, now time.Time) {
+	switch lines := strings.Split(a.text, "\n"); {
+	case a.err != nil:
+		m.hand.say(fmt.Sprintf("%s: %v", a.c, a.err), true, now)
+	case len(lines) > 1:
+		m.hand.sheet = lines
+	default:
+		m.hand.say(fmt.Sprintf("%s: %s", a.c, cmp.Or(a.text, "done")), false, now)
+	}
+}
+
+func (m *model) View() tea.View {
+	now := m.now()
+	h := &m.hand
+	s := State{Way: m.way.counts, Armed: h.armed, Typing: h.typing, Typed: h.typed, Sheet: h.sheet, OldS: -1}
+	if age := now.Sub(h.saidT); age < stays {
+		s.Said, s.Wrong = h.said, h.wrong
+	}
+	if !m.seen.IsZero() {
+		s.OldS = now.Sub(m.seen).Seconds()
+	}
+	v := tea.NewView(Picture(m.view, s, m.width, m.height))
+	v.AltScreen = true
+	v.KeyboardEnhancements.ReportEventTypes = true
+	return v
+}
