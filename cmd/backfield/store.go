@@ -1,0 +1,218 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"slices"
+	"strings"
+	"syscall"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/show"
+	"backfield/cue"
+	"backfield/layout/source"
+	"backfield/osc/wire"
+)
+
+// storeFlags are what the verb store can be told.
+type storeFlags struct {
+	showFlags
+	to, from         string
+	verify, dry, yes bool
+}
+
+func storeCommand() *cobra.Command {
+	var f storeFlags
+	c := &cobra.Command{
+		Use:   "store SHOW",
+		Short: "put every cue into the desk's own scenes",
+		Long: `Walks all cues of the show, follow-ons too: sends each one's state to the desk that desk.toml names (and
+to those under "also", one after the other), waits until the desk has confirmed it or has had its time, and
+has the desk store it, the first cue in the first slot of [store]. What the slots held is overwritten.
+
+TURN THE AMPLIFIERS DOWN FIRST, and take off headphones that are fed from the desk. To be stored, every
+microphone of the show is opened at its level, one cue right after the other. Nobody may stand close to a
+loudspeaker. So it starts only with --yes, or after you have typed yes. At the end, also after a failure,
+it closes every channel of the show.
+
+--verify recalls each slot afterwards, and compares what the desk then says. After a failure it tells which
+--from goes on. "backfield help store" tells all of it.
+Exit code 0: stored, 1: the show or the desk file does not allow it, 2: not told to start, 3: a file could
+not be read, it could not be sent, or the desk does not hold what it was told.`,
+		Args: exactly(1, "one SHOW"),
+		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
+	}
+	f.add(c)
+	fl := c.Flags()
+	fl.StringVar(&f.to, "to", "", "store in the desk at this `HOST:PORT` in place of the desk file's")
+	fl.StringVar(&f.from, "from", "", "begin with this `CUE`, in its own slot: the earlier ones are stored already")
+	fl.BoolVar(&f.verify, "verify", false, "recall each slot afterwards and compare")
+	fl.BoolVar(&f.dry, "dry-run", false, "print all messages in order and send nothing")
+	fl.BoolVar(&f.yes, "yes", false, "the amplifiers are down: start without a question")
+	return c
+}
+
+func (f *storeFlags) run(c *cobra.Command, arg string) error {
+	s, _, err := f.compiled(c, show.Disk{}, arg)
+	if err != nil {
+		return err
+	}
+	if err := f.possible(s); err != nil {
+		return &failure{exitProblems, err}
+	}
+	first := 0
+	if c.Flags().Changed("from") {
+		first = slices.IndexFunc(s.Show.Cues, func(x cue.Snapshot) bool { return x.ID == f.from })
+		if ids := cueIDs(s.Show); first < 0 {
+			return wrong("--from: no cue %q; %s", f.from, source.DidYouMean(f.from, ids, "it is "+source.OneOf(ids)))
+		}
+	}
+	desks, err := f.desks(c, s)
+	if err != nil {
+		return err
+	}
+	if f.dry {
+		for _, to := range desks {
+			w := newStoring(s, to, newProgress(io.Discard))
+			w.dry = c.OutOrStdout()
+			if err := w.all(c.Context(), first, f.verify); err != nil {
+				return world(err)
+			}
+		}
+		return nil
+	}
+	if err := f.agreed(c, s, desks); err != nil {
+		return err
+	}
+	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	for _, to := range desks {
+		if err := f.walk(ctx, c, s, to, first); err != nil {
+			if len(desks) > 1 {
+				err = fmt.Errorf("%w; for this desk alone: --to %s", err, to)
+			}
+			return world(err)
+		}
+	}
+	return nil
+}
+
+// possible tells what desk.toml lacks for this show.
+func (f *storeFlags) possible(s *show.Show) error {
+	d, n := s.Desk, len(s.Show.Cues)
+	switch {
+	case d.Store == nil:
+		return errors.New("desk.toml does not say how the desk stores a scene; add [store] with its address and slots: see backfield help desk")
+	case n == 0:
+		return errors.New("the show has no cue to store")
+	case n > d.Store.Slots:
+		return fmt.Errorf("the show has %s, follow-ons counted, and [store] in desk.toml has %s from %d on; give it more slots if the desk has them",
+			plural(n, "snapshot"), plural(d.Store.Slots, "slot"), d.Store.First)
+	case f.verify && d.Recall == nil:
+		return errors.New("--verify: desk.toml does not say how the desk recalls a scene; add [recall] with its address: see backfield help desk")
+	case f.verify && d.Echo == nil && d.Query == nil:
+		return errors.New("--verify: desk.toml says of no way to learn what the desk holds; add [echo] or [query] if it has one: see backfield help desk")
+	}
+	return nil
+}
+
+// desks lists where to store: what --to gives, or else the desk file's own and those under also.
+func (f *storeFlags) desks(c *cobra.Command, s *show.Show) ([]string, error) {
+	to, err := address(c, f.to, s.Desk)
+	if err != nil {
+		return nil, err
+	}
+	all := []string{to}
+	if c.Flags().Changed("to") {
+		return all, nil
+	}
+	for _, t := range s.Desk.Also {
+		if _, err := wire.Address(t.V); err != nil {
+			return nil, wrong("%s: also: %w", t.Span.Where(), err)
+		}
+		all = append(all, t.V)
+	}
+	return all, nil
+}
+
+// agreed asks whether to start.
+func (f *storeFlags) agreed(c *cobra.Command, s *show.Show, desks []string) error {
+	if f.yes {
+		return nil
+	}
+	talk := c.ErrOrStderr()
+	fmt.Fprintf(talk, "This opens every microphone of the show at its level, cue after cue, at %s, and overwrites slots %d to %d.\n",
+		strings.Join(desks, " and "), s.Desk.Store.First, s.Desk.Store.First+len(s.Show.Cues)-1)
+	in, ok := c.InOrStdin().(*os.File)
+	if ok && isTerminal(in) {
+		fmt.Fprint(talk, "Are the amplifiers down, and is nobody close to a loudspeaker? Type yes: ")
+		if line, _ := bufio.NewReader(in).ReadString('\n'); strings.TrimSpace(line) == "yes" {
+			return nil
+		}
+		fmt.Fprintln(talk)
+	}
+	return wrong("not told to start, and nothing was sent; turn the amplifiers down, then say --yes")
+}
+
+// walk stores all cues from one on in one desk, and leaves everything closed.
+func (f *storeFlags) walk(ctx context.Context, c *cobra.Command, s *show.Show, to string, first int) error {
+	w := newStoring(s, to, newProgress(c.ErrOrStderr()))
+	if err := w.open(to); err != nil {
+		return err
+	}
+	defer w.close()
+	if err := w.all(ctx, first, f.verify); err != nil {
+		return fmt.Errorf("%s: %w", to, err)
+	}
+	how := ""
+	switch {
+	case f.verify:
+		how = ", and recalled as they should be"
+	case !w.answers():
+		how = " (the desk does not confirm)"
+	}
+	fmt.Fprintf(c.ErrOrStderr(), "%s: %s stored in slots %d to %d%s; every channel of the show is closed now\n",
+		to, plural(len(s.Show.Cues)-first, "cue"), w.slot(first), w.slot(len(s.Show.Cues)-1), how)
+	return nil
+}
+
+// newStoring makes a walk that has not begun.
+func newStoring(s *show.Show, to string, p *progress) *storing {
+	target, _ := wire.Address(to)
+	return &storing{desk: s.Desk, cues: s.Show.Cues, progress: p, again: s.Desk.Repeat && target.Scheme == "udp"}
+}
+
+// progress tells how far a walk is: a bar on a terminal, a line a step elsewhere.
+type progress struct {
+	out   io.Writer
+	bar   bool
+	drawn bool
+}
+
+func newProgress(out io.Writer) *progress { return &progress{out: out, bar: isTerminal(out)} }
+
+const barWidth = 30
+
+func (p *progress) step(n, of int, what string) {
+	if !p.bar {
+		fmt.Fprintln(p.out, what)
+		return
+	}
+	full := barWidth * n / max(of, 1)
+	fmt.Fprintf(p.out, "\r%s[%s%s] %d of %d  %.40s", clearLine, strings.Repeat("#", full), strings.Repeat(".", barWidth-full), n, of, what)
+	p.drawn = true
+}
+
+// end leaves the bar where it stands.
+func (p *progress) end() {
+	if p.drawn {
+		fmt.Fprintln(p.out)
+	}
+	p.drawn = false
+}
