@@ -48,7 +48,7 @@ var onlyIn = map[string]string{
 	"github.com/BurntSushi/toml":      `^layout/table$`,
 	"encoding/csv":                    `^(layout/table|cmd/backfield)$`, // the table writes what it reads
 	"github.com/hypebeast/go-osc/osc": `^osc/wire$`,
-	"net":                             `^(osc/wire|cmd/backfield)$`, // cmd/backfield: listen, until wire has one
+	"net":                             `^osc/wire$`,
 	"github.com/fsnotify/fsnotify":    `^cmd/backfield/watch$`,
 	"github.com/spf13/cobra":          `^cmd/backfield$`,
 	"charm.land/bubbletea/v2":         `^cmd/backfield/console$`,
