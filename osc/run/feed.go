@@ -37,6 +37,7 @@ const (
 // slot is what is known of one address at one desk.
 type slot struct {
 	sent      any
+	before    any  // what it was told before that, nil for nothing
 	known     bool // whether sent is what the desk was last told
 	sentAt    time.Time
 	changedAt time.Time // when it was last told something else than before
@@ -248,7 +249,10 @@ func (f *feed) next(now time.Time) (osc.Message, bool) {
 func (f *feed) tell(i int, now time.Time) osc.Message {
 	s, m := &f.slots[i], f.want(i)
 	if !s.known || !same(s.sent, m) {
-		s.changedAt, s.confirmed = now, false
+		s.before, s.changedAt, s.confirmed = nil, now, false
+		if s.known {
+			s.before = s.sent
+		}
 	}
 	s.sent, s.known, s.sentAt = m.Args[0], true, now
 	f.told++
@@ -349,7 +353,7 @@ func (f *feed) hear(m osc.Message, now time.Time) {
 	if _, left := f.inHand[channel]; left || !s.known {
 		return
 	}
-	if s.class == notQueued && desk.Same(m, osc.Message{Address: m.Address, Args: []any{s.sent}}, tolerance) {
+	if s.class == notQueued && desk.Same(m, osc.Message{Address: m.Address, Args: []any{s.sent}}, tolerance) && !nearer(m.Args[0], s.before, s.sent) {
 		if now.Sub(s.changedAt) >= settle {
 			s.confirmed = true
 		}
@@ -502,6 +506,29 @@ func (f *feed) flush(now time.Time) {
 }
 
 func same(sent any, m osc.Message) bool { return len(m.Args) == 1 && sent == m.Args[0] }
+
+// nearer reports whether an echo lies nearer to what the desk was told before than to what it was told last. The steps
+// of a fade may be smaller than the tolerance: then it is the last one that was lost.
+func nearer(heard, before, last any) bool {
+	h, ok1 := number(heard)
+	b, ok2 := number(before)
+	l, ok3 := number(last)
+	return ok1 && ok2 && ok3 && math.Abs(h-b) < math.Abs(h-l)
+}
+
+func number(arg any) (float64, bool) {
+	switch v := arg.(type) {
+	case int32:
+		return float64(v), true
+	case int64:
+		return float64(v), true
+	case float32:
+		return float64(v), true
+	case float64:
+		return v, true
+	}
+	return 0, false
+}
 
 // text is a message's value.
 func text(m osc.Message) string {
