@@ -205,8 +205,15 @@ func (p *progress) step(n, of int, what string) {
 		return
 	}
 	full := barWidth * n / max(of, 1)
-	fmt.Fprintf(p.out, "\r%s[%s%s] %d of %d  %.40s", clearLine, strings.Repeat("#", full), strings.Repeat(".", barWidth-full), n, of, what)
+	fmt.Fprintf(p.out, "\r%s[%s%s] %.45s", clearLine, strings.Repeat("#", full), strings.Repeat(".", barWidth-full), what)
 	p.drawn = true
+}
+
+// full fills the bar.
+func (p *progress) full(what string) {
+	if p.bar {
+		p.step(1, 1, what)
+	}
 }
 
 // end leaves the bar where it stands.

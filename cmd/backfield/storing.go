@@ -17,7 +17,7 @@ import (
 
 const (
 	tries    = 20                     // to have the desk confirm a state
-	recalls  = 4                      // to have it recall one
+	recalls  = 3                      // to have it recall one
 	blind    = 3                      // how often a desk that confirms nothing is told over UDP
 	listens  = 200 * time.Millisecond // for an answer, each time
 	calm     = 150 * time.Millisecond // after something was sent twice: no road holds a packet up for longer
@@ -122,7 +122,7 @@ func (w *storing) store(ctx context.Context, first int) error {
 		}
 		before = s
 	}
-	w.progress.step(len(w.cues)-first, len(w.cues)-first, "stored")
+	w.progress.full("stored")
 	return nil
 }
 
@@ -141,7 +141,7 @@ func (w *storing) verify(ctx context.Context, first int) error {
 			return errors.Join(append(bad, fmt.Errorf("slot %d is not compared with cue %s: %w", w.slot(i), s.ID, err))...)
 		}
 	}
-	w.progress.step(len(w.cues)-first, len(w.cues)-first, "recalled")
+	w.progress.full("recalled")
 	return errors.Join(bad...)
 }
 
@@ -269,6 +269,9 @@ func (w *storing) agree(ctx context.Context, s *cue.Snapshot, most int, settle t
 			if missing = w.missing(want); len(missing) == 0 || time.Now().After(end) {
 				break
 			}
+			if len(ms) == 0 && w.denied(missing) { // it was only asked, and has answered
+				return &unconfirmed{w.differs(missing)}
+			}
 			if err := w.wait(ctx, polls); err != nil {
 				return err
 			}
@@ -299,6 +302,18 @@ func (w *storing) missing(want []osc.Message) (list []osc.Message) {
 		}
 	}
 	return list
+}
+
+// denied says whether the desk has said something else of each.
+func (w *storing) denied(missing []osc.Message) bool {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	for _, m := range missing {
+		if _, said := w.says[m.Address]; !said {
+			return false
+		}
+	}
+	return true
 }
 
 func (w *storing) tolerance() float64 {
