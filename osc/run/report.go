@@ -103,7 +103,7 @@ func (r Report) String() string {
 	}
 	say("%s, begun %s, %s long", title, r.Started.Format("2006-01-02 15:04:05"), tenths(r.Ended.Sub(r.Started).Seconds()))
 	if r.Resumed > 0 {
-		say("resumed %d times", r.Resumed)
+		say("resumed: %d", r.Resumed)
 	}
 	say("\n%-8s %-12s %9s %10s %7s", "cue", "went at", "planned", "against", "tempo")
 	for _, g := range r.Cues {
