@@ -29,13 +29,19 @@ type Stage interface {
 const (
 	refresh = 100 * time.Millisecond // from one look at the run to the next
 	patient = 2 * time.Second        // how long leaving waits for the stage to answer
+	early   = 300 * time.Millisecond // after the first picture; keys before were typed before it could be seen
 )
 
 // Run shows a stage on a terminal and carries out what is typed there, until the operator quits, the context ends or
 // the stage ends; that is no error. The stage itself goes on. The error is for a terminal that fails.
 func Run(ctx context.Context, s Stage, in io.Reader, out io.Writer) error {
-	m := &model{stage: s, now: time.Now}
-	_, err := tea.NewProgram(m, tea.WithContext(ctx), tea.WithInput(in), tea.WithOutput(out), tea.WithoutSignalHandler()).Run()
+	return show(ctx, s, in, out)
+}
+
+// show is Run with more options, for tests without a terminal.
+func show(ctx context.Context, s Stage, in io.Reader, out io.Writer, more ...tea.ProgramOption) error {
+	options := append([]tea.ProgramOption{tea.WithContext(ctx), tea.WithInput(in), tea.WithOutput(out), tea.WithoutSignalHandler()}, more...)
+	_, err := tea.NewProgram(&model{stage: s, now: time.Now}, options...).Run()
 	if ctx.Err() != nil && errors.Is(err, tea.ErrProgramKilled) {
 		return nil
 	}
@@ -50,7 +56,7 @@ type model struct {
 	hand          hand
 	view          run.View
 	way           way
-	seen          time.Time // when view was true; zero before the first
+	first, seen   time.Time // when there was a view, first and last; zero before
 	looking       bool
 	queue         []run.Command // the first is being carried out
 	width, height int
@@ -121,7 +127,9 @@ func (m *model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 		if !msg.ok {
 			return m, tea.Quit
 		}
-		m.view, m.seen = msg.v, now
+		if m.view, m.seen = msg.v, now; m.first.IsZero() {
+			m.first = now
+		}
 		m.way.follow(msg.v)
 	case saidMsg:
 		m.queue = m.queue[1:]
@@ -141,6 +149,10 @@ func (m *model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	case tea.KeyReleaseMsg:
 		m.hand.release(msg.String())
 	case tea.KeyPressMsg:
+		if m.first.IsZero() || now.Sub(m.first) < early {
+			m.hand.say("keys from before this screen was there are not taken", true, now)
+			return m, nil
+		}
 		cmds := []tea.Cmd{m.give(m.hand.press(key{msg.String(), msg.Text, msg.IsRepeat}, m.view, now))}
 		if !m.hand.second.IsZero() {
 			cmds = append(cmds, tea.Tick(settle, func(time.Time) tea.Msg { return dueMsg{} }))
@@ -158,7 +170,7 @@ func (m *model) answer(a saidMsg, now time.Time) {
 	case len(lines) > 1:
 		m.hand.sheet = lines
 	default:
-		m.hand.say(fmt.Sprintf("%s: %s", a.c, cmp.Or(a.text, "done")), false, now)
+		m.hand.say(cmp.Or(a.text, a.c.String()+": done"), false, now)
 	}
 }
 

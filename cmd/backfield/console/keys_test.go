@@ -167,14 +167,23 @@ func (f *fake) list() []string {
 	return slices.Clone(f.given)
 }
 
-// screenOf starts Run over pipes; the channel brings its error.
-func screenOf(t *testing.T, ctx context.Context, f *fake) (keys io.Writer, out *lockedText, done chan error) {
+// screenOf starts the screen over pipes, with a SPACE that is typed too early, and waits until keys are taken; the channel
+// brings its error.
+func screenOf(t *testing.T, ctx context.Context, f *fake) (keys io.Writer, done chan error) {
 	t.Helper()
 	r, w := io.Pipe()
 	t.Cleanup(func() { w.Close() })
-	out, done = &lockedText{}, make(chan error, 1)
-	go func() { done <- Run(ctx, f, r, out) }()
-	return w, out, done
+	out := &lockedText{}
+	done = make(chan error, 1)
+	go func() { done <- show(ctx, f, r, out, tea.WithWindowSize(80, 24)) }()
+	io.WriteString(w, " ")
+	wait(t, "a picture", func() bool {
+		out.mu.Lock()
+		defer out.mu.Unlock()
+		return strings.Contains(out.text.String(), "not taken")
+	})
+	time.Sleep(2 * early)
+	return w, done
 }
 
 type lockedText struct {
@@ -213,7 +222,7 @@ func ends(t *testing.T, done chan error) {
 // is given, and two q leave.
 func TestRun(t *testing.T) {
 	f := &fake{}
-	keys, _, done := screenOf(t, context.Background(), f)
+	keys, done := screenOf(t, context.Background(), f)
 	io.WriteString(keys, strings.Repeat(" ", 40))
 	wait(t, "go", func() bool { return len(f.list()) == 1 })
 	io.WriteString(keys, "\x1b[200~   \x1b[201~")
@@ -230,13 +239,13 @@ func TestRun(t *testing.T) {
 
 func TestRunEnds(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
-	_, _, done := screenOf(t, ctx, &fake{})
+	_, done := screenOf(t, ctx, &fake{})
 	time.Sleep(50 * time.Millisecond)
 	cancel()
 	ends(t, done)
 
 	f := &fake{}
-	_, _, done = screenOf(t, context.Background(), f)
+	_, done = screenOf(t, context.Background(), f)
 	time.Sleep(50 * time.Millisecond)
 	f.mu.Lock()
 	f.ended = true
@@ -248,7 +257,7 @@ func TestRunEnds(t *testing.T) {
 func TestRunStuck(t *testing.T) {
 	f := &fake{slow: make(chan struct{})}
 	defer close(f.slow)
-	keys, _, done := screenOf(t, context.Background(), f)
+	keys, done := screenOf(t, context.Background(), f)
 	io.WriteString(keys, " ")
 	time.Sleep(50 * time.Millisecond)
 	io.WriteString(keys, "q")
@@ -276,7 +285,8 @@ func TestAnswers(t *testing.T) {
 		wrong bool
 		sheet int
 	}{
-		{saidMsg{run.Command{Verb: run.Go}, "cue 3", nil}, "go: cue 3", false, 0},
+		{saidMsg{run.Command{Verb: run.Go}, "cue 3", nil}, "cue 3", false, 0},
+		{saidMsg{run.Command{Verb: run.Start}, "", nil}, "start: done", false, 0},
 		{saidMsg{run.Command{Verb: run.Back}, "", errors.New("no")}, "back: no", true, 0},
 		{saidMsg{run.Command{Verb: run.Status}, "a\nb", nil}, "", false, 2},
 	} {

@@ -361,7 +361,7 @@ func (p painter) head() part {
 }
 
 // ribbon is the way from the last cue to the next: solid where it has been walked, a thin line with marks at every
-// phrase of eight counts before the cue, or more where it is long.
+// phrase of eight counts before the cue: of more where it is long, of four where it is short.
 func (p painter) ribbon() part {
 	n := p.v.Next
 	if n == nil || !(p.s.Way > 0 && p.s.Way < 1e6) || p.width < 20 {
@@ -393,6 +393,9 @@ func (p painter) ribbon() part {
 		marks[i] = ' '
 	}
 	phrase := 8.0
+	if p.s.Way <= phrase {
+		phrase = 4
+	}
 	for phrase*float64(cells)/p.s.Way < 6 {
 		phrase *= 2
 	}
