@@ -236,7 +236,7 @@ func explainListen(err error, at Target) error {
 	var name *net.DNSError
 	switch {
 	case errors.As(err, &name):
-		return explain(err, at.HostPort, 0)
+		return fmt.Errorf("%s: the name %q could not be looked up; write an address of this computer, which has %s (%w)", at, name.Name, strings.Join(ownAddresses(), ", "), err)
 	case is(err, taken):
 		return fmt.Errorf("another program listens at %s already; end it, or take another port (%w)", at, err)
 	case is(err, notOurs):
