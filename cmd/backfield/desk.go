@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"net"
 	"os"
 	"os/signal"
 	"slices"
@@ -21,6 +20,7 @@ import (
 	"backfield/osc"
 	"backfield/osc/desk"
 	"backfield/osc/virtual"
+	"backfield/osc/wire"
 )
 
 func deskCommand() *cobra.Command {
@@ -54,8 +54,11 @@ Exit code 0: ended by quit or Ctrl-C, 1: the desk file has errors, 3: it cannot 
 			if at == "" {
 				at = d.To.V
 			}
-			l, err := listen(at)
-			if err != nil {
+			l, err := wire.Listen(at)
+			switch {
+			case err != nil && errors.Unwrap(err) == nil && o.at != "": // the words are wrong, not the world
+				return usage("--at %w", err)
+			case err != nil:
 				return world(fmt.Errorf("%w; --at 127.0.0.1:9000 listens on this computer", err))
 			}
 			defer l.Close()
@@ -166,7 +169,7 @@ func newMixing(c *cobra.Command, d *desk.Desk, o deskOptions) *mixing {
 		w.mixer.WakeOpen = true
 		w.mixer.Wake()
 	}
-	if isTerminal(w.out) {
+	if drawable(w.out) {
 		w.screen = &screen{out: w.out, stale: true}
 	}
 	w.mixer.Changed = func(m osc.Message) {
@@ -188,13 +191,13 @@ type arrival struct {
 	err    error
 }
 
-func (w *mixing) run(ctx context.Context, l *listener) error {
+func (w *mixing) run(ctx context.Context, l *wire.Listener) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	arrivals, commands := make(chan arrival), make(chan string)
 	go receive(ctx, l, arrivals)
 	go readLines(ctx, w.in, commands)
-	fmt.Fprintf(w.err, "listening at %s\n", l.Addr())
+	fmt.Fprintf(w.err, "listening at %s\n", strings.TrimPrefix(l.Addr().String(), "udp://"))
 	if w.o.rebootAfter > 0 {
 		w.reboot = time.Now().Add(w.o.rebootAfter)
 	}
@@ -221,10 +224,10 @@ func (w *mixing) run(ctx context.Context, l *listener) error {
 }
 
 // receive hands packets over until the listener is closed.
-func receive(ctx context.Context, l *listener, to chan<- arrival) {
+func receive(ctx context.Context, l *wire.Listener, to chan<- arrival) {
 	for {
 		packet, from, err := l.Receive()
-		if errors.Is(err, net.ErrClosed) {
+		if errors.Is(err, wire.ErrClosed) {
 			return
 		}
 		select {
@@ -357,7 +360,7 @@ func (w *mixing) command(now time.Time, text string) (more bool, err error) {
 			fmt.Fprintf(w.err, "backfield: hand %s %s: %v\n", words[1], value, err)
 		}
 	default:
-		fmt.Fprintf(w.err, "backfield: no command %q; %s\n", text, source.DidYouMean(words[0], deskCommands, "write state, hand ADDRESS VALUE, reboot or quit"))
+		fmt.Fprintf(w.err, "backfield: no command %q; %s\n", words[0], source.DidYouMean(words[0], deskCommands, "write state, hand ADDRESS VALUE, reboot or quit"))
 	}
 	return true, nil
 }

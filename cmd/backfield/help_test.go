@@ -17,6 +17,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 	"unicode/utf8"
 
 	"backfield/cmd/backfield/show"
@@ -32,7 +33,10 @@ import (
 	"backfield/layout/stand"
 	fields "backfield/layout/table"
 	"backfield/layout/unit"
+	"backfield/osc"
 	"backfield/osc/desk"
+	"backfield/osc/virtual"
+	"backfield/osc/wire"
 )
 
 func page(t *testing.T, topic string) string {
@@ -273,6 +277,53 @@ func TestHelpSheetsAreRead(t *testing.T) {
 				t.Errorf("%s: %s: %s [%s]", x.Span.Where(), x.Severity, x.What, x.Code)
 			}
 		}
+	}
+}
+
+// mixer.md tells of every flag and every name of the state, and the state that it shows is one.
+func TestHelpTellsTheMixer(t *testing.T) {
+	all := spans(page(t, "mixer"))
+	flags := regexp.MustCompile(`(?m)^ +(--[a-z-]+)`).FindAllStringSubmatch(deskCommand().Flags().FlagUsages(), -1)
+	if len(flags) < 10 {
+		t.Errorf("only %d flags", len(flags))
+	}
+	for _, f := range flags {
+		if !all[f[1]] {
+			t.Errorf("mixer.md does not tell of %s", f[1])
+		}
+	}
+	for _, typ := range []reflect.Type{reflect.TypeFor[virtual.Counts](), reflect.TypeFor[virtual.Channel]()} {
+		for _, name := range jsonNames(typ) {
+			if !all[name] && name != "channel" && name != "zone" {
+				t.Errorf("mixer.md does not tell of %q", name)
+			}
+		}
+	}
+	for _, name := range deskCommands {
+		if !all[name] && !all[name+" ADDRESS VALUE"] {
+			t.Errorf("mixer.md does not tell of the command %s", name)
+		}
+	}
+	text := "channels = 1\n" + blocks(page(t, "desk"), "toml")[0] + "[send]\naddress = \"/in/{channel}/zone/{zone}\"\nscale = { table = [[-70, 0], [0, 1]] }\n" +
+		"[store]\naddress = \"/scene/{slot}\"\nargs = [\"{name}\"]\nslots = 9\n"
+	text = strings.Replace(text, "channels = 64\n", "", 1)
+	var p source.Problems
+	d := desk.Read(&source.File{Name: "desk.md", Text: text}, &p)
+	if p.Errors() > 0 {
+		t.Fatal(p.All()[0].What)
+	}
+	m := virtual.New(d)
+	for _, x := range []osc.Message{{Address: "/in/1/mute", Args: []any{int32(0)}}, {Address: "/in/1/level", Args: []any{float32(0.55)}}, {Address: "/in/1/pan", Args: []any{float32(0.35)}},
+		{Address: "/in/1/zone/2", Args: []any{float32(0.5)}}, {Address: "/other/1"}, d.Store.Message(3, "the arc opens")} {
+		m.Handle(time.Time{}, "", wire.Encode(x))
+	}
+	state, err := m.State().Encode()
+	if err != nil {
+		t.Fatal(err)
+	}
+	shown := blocks(page(t, "mixer"), "json")[0]
+	if got, want := strings.Join(strings.Fields(shown), ""), strings.Join(strings.Fields(string(state)), ""); got != want {
+		t.Errorf("mixer.md shows\n%s\nand the state is\n%s", shown, state)
 	}
 }
 

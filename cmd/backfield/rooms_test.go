@@ -39,6 +39,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"osc/live", `^osc(/(desk|run|wire))?$`},
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
 	{"cmd/backfield/watch", `^$`},
+	{"cmd/backfield/console", `^osc/run$`},
 	{"cmd/backfield", `.*`},
 }
 
@@ -47,9 +48,11 @@ var onlyIn = map[string]string{
 	"github.com/BurntSushi/toml":      `^layout/table$`,
 	"encoding/csv":                    `^(layout/table|cmd/backfield)$`, // the table writes what it reads
 	"github.com/hypebeast/go-osc/osc": `^osc/wire$`,
-	"net":                             `^(osc/wire|cmd/backfield)$`, // cmd/backfield: listen, until wire has one
+	"net":                             `^osc/wire$`,
 	"github.com/fsnotify/fsnotify":    `^cmd/backfield/watch$`,
 	"github.com/spf13/cobra":          `^cmd/backfield$`,
+	"charm.land/bubbletea/v2":         `^cmd/backfield/console$`,
+	"github.com/charmbracelet/x/ansi": `^cmd/backfield/console$`, // the cells that a text takes
 	"github.com/agnivade/levenshtein": `^layout/source$`,
 	"os":                              `^(cmd/.*|osc/wire)$`, // osc/wire: its errors
 	"os/exec":                         `^cmd/backfield/show$`,

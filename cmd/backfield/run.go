@@ -252,7 +252,7 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 // plain reports whether commands are read from stdin instead of a screen.
 func (f *runFlags) plain(c *cobra.Command) bool {
 	in, ok := c.InOrStdin().(*os.File)
-	return f.text || !ok || !isTerminal(in) || !isTerminal(c.OutOrStdout())
+	return f.text || !ok || !drawable(in) || !drawable(c.OutOrStdout())
 }
 
 // operate takes commands until the operator or the context ends.

@@ -12,14 +12,10 @@ import (
 	"backfield/osc/virtual"
 )
 
-// isTerminal reports whether somebody watches what is written.
-func isTerminal(w io.Writer) bool {
-	f, ok := w.(*os.File)
-	if !ok || os.Getenv("TERM") == "" || os.Getenv("TERM") == "dumb" {
-		return false
-	}
-	info, err := f.Stat()
-	return err == nil && info.Mode()&os.ModeCharDevice != 0
+// drawable reports whether w is a terminal that can draw over what stands there.
+func drawable(w io.Writer) bool {
+	kind := os.Getenv("TERM")
+	return terminal(w) && kind != "" && kind != "dumb"
 }
 
 // screen is a picture of some lines on a terminal that is drawn anew in its place. What is typed below it stays, as

@@ -151,7 +151,7 @@ func (f *storeFlags) agreed(c *cobra.Command, s *show.Show, desks []string) erro
 	fmt.Fprintf(talk, "This opens every microphone of the show at its level, cue after cue, at %s, and overwrites slots %d to %d.\n",
 		strings.Join(desks, " and "), s.Desk.Store.First, s.Desk.Store.First+len(s.Show.Cues)-1)
 	in, ok := c.InOrStdin().(*os.File)
-	if ok && isTerminal(in) {
+	if ok && drawable(in) {
 		fmt.Fprint(talk, "Are the amplifiers down, and is nobody close to a loudspeaker? Type yes: ")
 		if line, _ := bufio.NewReader(in).ReadString('\n'); strings.TrimSpace(line) == "yes" {
 			return nil
@@ -196,7 +196,7 @@ type progress struct {
 	drawn bool
 }
 
-func newProgress(out io.Writer) *progress { return &progress{out: out, bar: isTerminal(out)} }
+func newProgress(out io.Writer) *progress { return &progress{out: out, bar: drawable(out)} }
 
 const barWidth = 30
 

@@ -33,12 +33,8 @@ func demoPlan(t testing.TB) run.Plan {
 
 // differs lists where a mixer holds something else than a snapshot wants.
 func differs(d *desk.Desk, s *cue.Snapshot, m *virtual.Mixer) (list []string) {
-	held := map[string]any{}
-	for _, a := range m.State().Addresses {
-		held[a.Address] = a.Value
-	}
 	for _, x := range d.Settings(s) {
-		if got, ok := held[x.Message.Address]; !ok || got != x.Message.Args[0] {
+		if got, ok := m.Value(x.Message.Address); !ok || got != x.Message.Args[0] {
 			list = append(list, fmt.Sprintf("%s is %v, wanted %v", x.Message.Address, got, x.Message.Args[0]))
 		}
 	}
@@ -52,7 +48,9 @@ var storms = flag.Int("storms", 60, "how many seeded runs TestStorm plays over b
 // some, and fewer with -short.
 func TestStorm(t *testing.T) {
 	plan := demoPlan(t)
-	plan.Desk.Echo = &desk.Echo{Tolerance: 0.002}
+	if plan.Desk.Echo == nil || plan.Desk.Query == nil {
+		t.Fatal("the demo's desk does not confirm")
+	}
 	runs := *storms
 	if testing.Short() {
 		runs = min(runs, 10)

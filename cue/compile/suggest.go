@@ -85,7 +85,11 @@ func (r *Result) Suggest() []Suggestion {
 			}
 		}
 		if len(long) > 0 {
-			add(&r.Cues[n-1], "%s stay open for more than %d counts to the end of the show: where they rest, a cue could close them", few(long), longOpenCounts)
+			verb := "stay"
+			if len(long) == 1 {
+				verb = "stays"
+			}
+			add(&r.Cues[n-1], "%s %s open for more than %d counts to the end of the show: where they rest, a cue could close them", few(long), verb, longOpenCounts)
 		}
 	}
 	slices.SortStableFunc(list, func(a, b Suggestion) int { return cmp.Compare(a.TimeS, b.TimeS) })

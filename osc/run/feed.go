@@ -37,6 +37,7 @@ const (
 // slot is what is known of one address at one desk.
 type slot struct {
 	sent      any
+	before    any  // what it was told before that, nil for nothing
 	known     bool // whether sent is what the desk was last told
 	sentAt    time.Time
 	changedAt time.Time // when it was last told something else than before
@@ -63,7 +64,6 @@ type feed struct {
 
 	cursor   int       // of the round of repeats
 	repeatAt time.Time // no repeat before
-	ask      bool      // the next repeat asks, where the desk can be asked
 
 	keptAt   []time.Time // when each keepalive was last sent
 	inHand   map[int]string
@@ -249,7 +249,10 @@ func (f *feed) next(now time.Time) (osc.Message, bool) {
 func (f *feed) tell(i int, now time.Time) osc.Message {
 	s, m := &f.slots[i], f.want(i)
 	if !s.known || !same(s.sent, m) {
-		s.changedAt, s.confirmed = now, false
+		s.before, s.changedAt, s.confirmed = nil, now, false
+		if s.known {
+			s.before = s.sent
+		}
 	}
 	s.sent, s.known, s.sentAt = m.Args[0], true, now
 	f.told++
@@ -277,6 +280,9 @@ func (f *feed) repeat(now time.Time) (osc.Message, bool) {
 			}
 			if l, ok := f.e.levels[place.Channel]; ok && l.index == i && !l.fade.over(now) {
 				continue // told by the fade
+			}
+			if _, suspect := f.suspects[place.Channel]; suspect {
+				continue // not before it is judged
 			}
 			d := due(i)
 			if d <= 0 {
@@ -321,12 +327,10 @@ func (f *feed) repeat(now time.Time) (osc.Message, bool) {
 	f.repeated++
 	s := &f.slots[i]
 	_, left := f.inHand[f.e.places[i].Channel]
-	if f.e.Desk.Query != nil && (s.confirmed || left || f.ask) {
-		f.ask = false
+	if f.e.Desk.Query != nil && (s.confirmed || left || s.sentAt.After(s.askedAt)) { // told and asked in turn
 		s.askedAt = now
 		return f.e.Desk.Ask(f.e.want[i].Address), true
 	}
-	f.ask = true
 	m := f.want(i)
 	s.sentAt = now
 	return m, true
@@ -349,10 +353,9 @@ func (f *feed) hear(m osc.Message, now time.Time) {
 	if _, left := f.inHand[channel]; left || !s.known {
 		return
 	}
-	if s.class == notQueued && desk.Same(m, osc.Message{Address: m.Address, Args: []any{s.sent}}, tolerance) {
+	if s.class == notQueued && desk.Same(m, osc.Message{Address: m.Address, Args: []any{s.sent}}, tolerance) && !nearer(m.Args[0], s.before, s.sent) {
 		if now.Sub(s.changedAt) >= settle {
 			s.confirmed = true
-			delete(f.suspects, channel)
 		}
 		return
 	}
@@ -503,6 +506,29 @@ func (f *feed) flush(now time.Time) {
 }
 
 func same(sent any, m osc.Message) bool { return len(m.Args) == 1 && sent == m.Args[0] }
+
+// nearer reports whether an echo lies nearer to what the desk was told before than to what it was told last. The steps
+// of a fade may be smaller than the tolerance: then it is the last one that was lost.
+func nearer(heard, before, last any) bool {
+	h, ok1 := number(heard)
+	b, ok2 := number(before)
+	l, ok3 := number(last)
+	return ok1 && ok2 && ok3 && math.Abs(h-b) < math.Abs(h-l)
+}
+
+func number(arg any) (float64, bool) {
+	switch v := arg.(type) {
+	case int32:
+		return float64(v), true
+	case int64:
+		return float64(v), true
+	case float32:
+		return float64(v), true
+	case float64:
+		return v, true
+	}
+	return 0, false
+}
 
 // text is a message's value.
 func text(m osc.Message) string {

@@ -153,6 +153,7 @@ func Resume(p Plan, o Options, s State, now time.Time) (*Engine, error) {
 		f.lit = true
 	}
 	e.apply(now, 0)
+	e.arrive(now)
 	e.Advance(now)
 	return e, nil
 }
@@ -353,10 +354,7 @@ func (e *Engine) enter(i int, now time.Time, fade time.Duration) {
 func (e *Engine) recall(i int, now time.Time) {
 	stored := e.Desk.Settings(&e.Show.Cues[i])
 	e.apply(now, 0)
-	for _, l := range e.levels {
-		l.fade = fade{toDB: l.fade.toDB, fromDB: l.fade.toDB, start: now}
-	}
-	e.sound(now)
+	e.arrive(now)
 	slot := e.Desk.Store.First + i
 	for _, f := range e.feeds {
 		f.lit = true
@@ -613,6 +611,14 @@ func (e *Engine) apply(now time.Time, length time.Duration) {
 			d = max(d, e.Desk.Safety.Ramp)
 		}
 		e.levels[c.Channel] = &line{fade{from, to, now, d}, -1}
+	}
+	e.sound(now)
+}
+
+// arrive ends all fades: the desks hold their ends already, or are about to by other means.
+func (e *Engine) arrive(now time.Time) {
+	for _, l := range e.levels {
+		l.fade = fade{toDB: l.fade.toDB, fromDB: l.fade.toDB, start: now}
 	}
 	e.sound(now)
 }

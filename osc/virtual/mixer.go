@@ -267,6 +267,15 @@ func (m *Mixer) Hand(now time.Time, address string, arg any) ([]Reply, error) {
 	return m.set(nil, now, osc.Message{Address: address, Args: []any{arg}}), nil
 }
 
+// Value is what the mixer holds at an address, told or as it woke up; ok is false for one that it does not have.
+func (m *Mixer) Value(address string) (arg any, ok bool) {
+	place, ok := m.desk.Find(address)
+	if !ok {
+		return nil, false
+	}
+	return m.now.value(m.desk, address, place), true
+}
+
 // value is what the state has at an address of the desk.
 func (s state) value(d *desk.Desk, address string, place desk.Place) any {
 	if arg, ok := s.held[address]; ok {

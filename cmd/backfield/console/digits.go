@@ -3,12 +3,13 @@ package console
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
 const digitRows = 5
 
-// digits are drawn of full and half blocks, two cells a stroke, so that a stroke is about as wide as it is high.
+// digits are drawn of full blocks, two cells a stroke, so that a stroke is about as wide as it is high.
 var digits = map[rune][digitRows]string{
 	'0': {"██████", "██  ██", "██  ██", "██  ██", "██████"},
 	'1': {"  ██  ", "████  ", "  ██  ", "  ██  ", "██████"},
@@ -24,8 +25,8 @@ var digits = map[rune][digitRows]string{
 }
 
 // bigCounts is how many counts are still to come, counted as a drum major does: 1 is the last. Those that are overdue
-// stand behind a plus.
-func bigCounts(counts float64) [digitRows]string {
+// stand behind a plus. It is drawn scale times as large.
+func bigCounts(counts float64, scale int) []string {
 	text := ""
 	switch whole := math.Ceil(counts - 1e-6); {
 	case counts <= -1:
@@ -35,13 +36,18 @@ func bigCounts(counts float64) [digitRows]string {
 	default:
 		text = fmt.Sprintf("%.0f", math.Min(math.Abs(whole), 9999))
 	}
-	var rows [digitRows]string
-	for r := range rows {
-		var parts []string
-		for _, c := range text {
-			parts = append(parts, digits[c][r])
+	var rows []string
+	for r := range digitRows {
+		row := " "
+		for i, c := range text {
+			if i > 0 {
+				row += "  "
+			}
+			for _, cell := range digits[c][r] {
+				row += strings.Repeat(string(cell), scale)
+			}
 		}
-		rows[r] = " " + strings.Join(parts, "  ")
+		rows = append(rows, slices.Repeat([]string{row}, scale)...)
 	}
 	return rows
 }

@@ -225,21 +225,24 @@ func (h *hand) add(text string) {
 	}
 }
 
-// help is what ? shows.
+// help is what ? shows: the keys, and how commands are typed, those of one word in one line.
 func help() []string {
 	lines := []string{
-		"SPACE     the next cue; not again within a second",
-		"b b       back: the cue before, as if the last go had not been",
-		"h h       hush every worn mic; when hushed, restore",
-		"s s       start the show clock, or stop it",
-		"q q       leave the run",
-		": or /    a command; Enter sends it, Esc leaves it, Up brings the last one",
-		"Two presses come within two seconds, and a key that is held counts for nothing.",
-		"",
-		"Commands:",
+		"SPACE    the next cue; not again within a second",
+		"b b      back: the cue before, as if the last go had not been",
+		"h h      hush every worn mic; when hushed, restore",
+		"s s      start the show clock, or stop it",
+		"q q      leave the run",
+		"Two presses come within 2 s; a key that is held is not taken.",
+		": or /   a command; Enter sends it, Esc leaves it:",
 	}
+	var words []string
 	for _, f := range run.Forms() {
-		lines = append(lines, "  "+f)
+		if strings.Contains(f, " ") {
+			lines = append(lines, "         "+f)
+		} else {
+			words = append(words, f)
+		}
 	}
-	return lines
+	return append(lines, "         "+strings.Join(words, ", "))
 }

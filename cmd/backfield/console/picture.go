@@ -18,6 +18,8 @@ const (
 	freshS = 10.0             // a problem stands out for so long
 	oldS   = 1.0              // a view that is older is no longer the run
 	near   = 8.0              // counts: the next cue stands out
+
+	longName = 24 // cells; a longer name is cut
 )
 
 // State is what the screen knows beside the run.
@@ -151,17 +153,36 @@ func clean(s string) string {
 	}, s)
 }
 
-// wrap breaks text into at most so many rows; the last is cut.
+// wrap breaks text at its spaces into at most so many rows; what does not fit ends in an ellipsis.
 func wrap(s string, width, most int) (rows []string) {
 	if width <= 0 || most <= 0 {
 		return nil
 	}
-	for i, row := range strings.Split(ansi.Wordwrap(s, width, ""), "\n") {
-		if i == most {
-			rows[most-1] = ansi.Truncate(rows[most-1]+" "+row+strings.Repeat(" ", width), width, "…")
-			break
+	row := ""
+	words := slices.DeleteFunc(strings.Split(s, " "), func(w string) bool { return w == "" })
+	for i, word := range words {
+		switch joined := strings.TrimPrefix(row+" "+word, " "); {
+		case row == "" || ansi.StringWidth(joined) <= width:
+			row = joined
+		case len(rows) == most-1:
+			return append(rows, ansi.Truncate(row+" "+strings.Join(words[i:], " ")+strings.Repeat(" ", width), width, "…"))
+		default:
+			rows, row = append(rows, ansi.Truncate(row, width, "…")), word
 		}
-		rows = append(rows, row)
+	}
+	if row != "" {
+		rows = append(rows, ansi.Truncate(row, width, "…"))
+	}
+	return rows
+}
+
+// wrapList is wrap for what is listed: it breaks after commas and semicolons only, so that no name and no level is torn.
+func wrapList(s string, width, most int) []string {
+	const hard = "\u00a0"
+	s = strings.NewReplacer(", ", ", ", "; ", "; ", " ", hard).Replace(s)
+	rows := wrap(s, width, most)
+	for i := range rows {
+		rows[i] = strings.ReplaceAll(rows[i], hard, " ")
 	}
 	return rows
 }
@@ -180,22 +201,30 @@ func Picture(v run.View, s State, width, height int) string {
 	if width <= 0 || height <= 0 {
 		return ""
 	}
-	p := painter{v, s, width, inHand(v)}
+	p := painter{v, s, width, 1, inHand(v)}
+	if width >= 100 && height >= 34 {
+		p.scale = 2
+	}
 	parts := []part{
 		p.alarm(), p.head(), p.ribbon(), p.players(), p.self(), p.next(), p.changed(), p.desks(), p.trouble(), p.message(), p.legend(),
 	}
-	order := slices.Clone(parts)
-	index := make([]int, len(parts))
-	for i := range index {
-		index[i] = i
+	if s.Sheet != nil { // it is short-lived and wants the room
+		parts = slices.DeleteFunc(parts, func(x part) bool { return x.rank > rankTrouble })
 	}
-	slices.SortStableFunc(index, func(a, b int) int { return order[a].rank - order[b].rank })
+	var index []int // of the parts, by rank
+	for i := range parts {
+		index = append(index, i)
+	}
+	slices.SortStableFunc(index, func(a, b int) int { return parts[a].rank - parts[b].rank })
 	got, left := make([]int, len(parts)), height
 	for _, i := range index {
 		if parts[i].least <= left {
 			got[i] = parts[i].least
 			left -= got[i]
 		}
+	}
+	if s.Sheet != nil {
+		slices.SortStableFunc(index, func(a, b int) int { return rankSheet(parts[a]) - rankSheet(parts[b]) })
 	}
 	for _, i := range index {
 		if got[i] == 0 && parts[i].least > 0 {
@@ -230,6 +259,14 @@ func Picture(v run.View, s State, width, height int) string {
 	return strings.Join(rows, "\n")
 }
 
+// rankSheet puts the sheet before all else.
+func rankSheet(p part) int {
+	if p.rank == rankPlayers {
+		return -1
+	}
+	return p.rank
+}
+
 // gapsBelow counts the blank rows that the parts below would like.
 func gapsBelow(parts []part, got []int) (n int) {
 	for i, p := range parts {
@@ -260,6 +297,7 @@ type painter struct {
 	v      run.View
 	s      State
 	width  int
+	scale  int // of the digits
 	inHand []string
 }
 
@@ -307,9 +345,12 @@ func (p painter) head() part {
 		place += "  set " + clean(p.v.Now.Set)
 	}
 	clock := line{{place + "  ", bold}}
-	if p.v.Running {
+	switch {
+	case p.s.OldS < 0:
+		clock = nil
+	case p.v.Running:
 		clock = append(clock, span{fmt.Sprintf("%.0f bpm, %.0f %% of written", p.v.BPM, 100*p.v.Rate), plain})
-	} else {
+	default:
 		clock = append(clock, span{" CLOCK STANDS ", reverse})
 	}
 	lines := []line{sides(left, clock, p.width)}
@@ -384,7 +425,10 @@ func (p painter) ribbon() part {
 // players are those who are open, with their levels; or the sheet.
 func (p painter) players() part {
 	if p.s.Sheet != nil {
-		return part{rankPlayers, 1, len(p.s.Sheet) + 1, true, p.sheet}
+		return p.sheet()
+	}
+	if p.s.OldS < 0 {
+		return part{rank: rankPlayers}
 	}
 	var cells []line
 	widest := 0
@@ -397,7 +441,7 @@ func (p painter) players() part {
 		if o.Moving {
 			level += "~"
 		}
-		cells = append(cells, line{{name, bold}, {level, plain}})
+		cells = append(cells, line{{ansi.Truncate(name, longName, "…"), bold}, {level, plain}})
 		widest = max(widest, cells[len(cells)-1].width())
 	}
 	if len(cells) == 0 {
@@ -409,22 +453,17 @@ func (p painter) players() part {
 	columns := max(room/column, 1)
 	most := (len(cells) + columns - 1) / columns
 	return part{rankPlayers, 1, most, true, func(rows int) (lines []line) {
+		if rows < most { // no room for columns
+			return packed(cells, p.width, rows)
+		}
 		for r := range rows {
 			head := ""
 			if r == 0 {
 				head = fmt.Sprintf("OPEN %d", len(cells))
 			}
 			row := text(fmt.Sprintf("%-*s", margin, head))
-			for c := range columns {
-				i := r*columns + c
-				if i >= len(cells) {
-					break
-				}
-				if r == rows-1 && c == columns-1 && i < len(cells)-1 {
-					row = append(row, span{fmt.Sprintf("and %d more", len(cells)-i), bold})
-					break
-				}
-				row = append(row, cells[i].cut(column-1).fill(column, plain)...)
+			for _, cell := range cells[min(r*columns, len(cells)):min((r+1)*columns, len(cells))] {
+				row = append(row, cell.fill(column, plain)...)
 			}
 			lines = append(lines, row)
 		}
@@ -432,18 +471,46 @@ func (p painter) players() part {
 	}}
 }
 
-func (p painter) sheet(rows int) (lines []line) {
-	for i, s := range p.s.Sheet {
-		if i == rows-1 {
-			break
+// packed sets players one after the other, and counts those for whom there is no room.
+func packed(cells []line, width, rows int) (lines []line) {
+	row := text(fmt.Sprintf("OPEN %d", len(cells)))
+	for i, cell := range cells {
+		more := styled(fmt.Sprintf("  and %d more", len(cells)-i), bold)
+		room := width - row.width() - 2
+		if len(lines) == rows-1 && i < len(cells)-1 {
+			room -= more.width() // it must fit behind this one
 		}
-		lines = append(lines, text(clean(s)))
+		if cell.width() > room {
+			if len(lines) == rows-1 {
+				return append(lines, append(row, more...))
+			}
+			lines, row = append(lines, row), text("      ")
+		}
+		row = append(append(row, span{"  ", plain}), cell...)
 	}
-	end := "Esc closes this"
-	if hidden := len(p.s.Sheet) - len(lines); hidden > 0 {
-		end += fmt.Sprintf("; %d more lines do not fit", hidden)
+	return append(lines, row)
+}
+
+// sheet is a long text in place of the players.
+func (p painter) sheet() part {
+	var all []string
+	for _, s := range p.s.Sheet {
+		if s = clean(s); ansi.StringWidth(s) <= p.width { // its columns stay
+			all = append(all, s)
+		} else {
+			all = append(all, wrap(s, p.width, 4)...)
+		}
 	}
-	return append(lines, styled(end, bold))
+	return part{rankPlayers, 1, len(all) + 1, true, func(rows int) (lines []line) {
+		for _, s := range all[:min(rows-1, len(all))] {
+			lines = append(lines, text(s))
+		}
+		end := "Esc closes this"
+		if hidden := len(all) - len(lines); hidden > 0 {
+			end += fmt.Sprintf("; %d more lines do not fit", hidden)
+		}
+		return append(lines, styled(end, bold))
+	}}
 }
 
 // self is what goes by itself before the next cue.
@@ -477,20 +544,20 @@ func (p painter) next() part {
 	if n.Counts <= near {
 		how = loud
 	}
-	return part{rankNext, 1, digitRows, true, func(rows int) []line {
-		if rows < digitRows {
+	return part{rankNext, 1, digitRows * p.scale, true, func(rows int) []line {
+		if rows < digitRows*p.scale {
 			lines := []line{{{" NEXT " + name + " ", how}, {" " + clean(n.At) + ", " + n.Away(), bold}}}
-			for _, s := range wrap(clean(n.Changes()), p.width, rows-1) {
+			for _, s := range wrapList(clean(n.Changes()), p.width, rows-1) {
 				lines = append(lines, text(s))
 			}
 			return lines
 		}
-		big := bigCounts(n.Counts)
+		big := bigCounts(n.Counts, p.scale)
 		side := ansi.StringWidth(big[0]) + 3
 		room := max(p.width-side, 0)
 		beside := []line{styled(" NEXT "+name+" ", how), {{p.away(n), bold}}}
-		for _, s := range wrap(clean(n.Changes()), room, rows-len(beside)) {
-			beside = append(beside, text(s))
+		for _, s := range changes(n, room, rows-len(beside)) {
+			beside = append(beside, text(" "+s))
 		}
 		var lines []line
 		for r := range rows {
@@ -502,6 +569,17 @@ func (p painter) next() part {
 		}
 		return lines
 	}}
+}
+
+// changes are what a cue changes: its kinds in rows of their own where there is room, else all in a row.
+func changes(n *run.NextCue, width, most int) (rows []string) {
+	for _, kind := range []run.NextCue{{Opens: n.Opens}, {Closes: n.Closes}, {Levels: n.Levels, Moves: n.Moves}} {
+		rows = append(rows, wrapList(clean(kind.Changes()), width-1, most+1)...)
+	}
+	if len(rows) > most {
+		rows = wrapList(clean(n.Changes()), width-1, most)
+	}
+	return rows
 }
 
 // away words where the next cue is and when it comes.
@@ -546,32 +624,30 @@ func (p painter) changed() part {
 func (p painter) desks() part {
 	desks := slices.Clone(p.v.Desks)
 	row := func(d run.DeskView) line {
-		state := span{"UP", bold}
+		state, gap := span{"UP", bold}, "   "
 		if !d.Up {
-			state = span{"DOWN", loud}
+			state, gap = span{"DOWN", loud}, " "
 		}
 		word := clean(strings.TrimPrefix(d.String(), "DOWN: "))
 		if d.HeardAgoS >= 0 {
 			word += fmt.Sprintf("; heard %.0f s ago", d.HeardAgoS)
 		}
-		return line{state, {strings.Repeat(" ", 5-len(state.text)) + clean(d.To) + "  " + word, plain}}
+		return line{state, {gap, plain}, {clean(d.To) + "  " + word, plain}}
 	}
 	return part{rankDesks, min(len(desks), 1), len(desks), true, func(rows int) (lines []line) {
 		if rows < len(desks) {
 			slices.SortStableFunc(desks, func(a, b run.DeskView) int { return rankUp(a) - rankUp(b) })
 			down := 0
-			for _, d := range desks[rows-1:] {
+			for _, d := range desks {
 				down += 1 - rankUp(d)
 			}
 			for _, d := range desks[:rows-1] {
 				lines = append(lines, row(d))
 			}
-			if rows == 1 {
-				lines = nil
-			}
-			rest := styled(fmt.Sprintf("%d desks UP", len(desks)-len(lines)), bold)
-			if down > 0 {
-				rest = styled(fmt.Sprintf(" %d of %d desks DOWN ", down, len(desks)-len(lines)), loud)
+			rest := styled(fmt.Sprintf("%d desks more, all UP", len(desks)-len(lines)), bold)
+			if down > len(lines) { // the first that stands in no line of its own
+				rest = append(styled(fmt.Sprintf(" %d of %d desks DOWN ", down, len(desks)), loud), span{" ", plain})
+				rest = append(rest, row(desks[len(lines)])[2:]...)
 			}
 			return append(lines, rest)
 		}
@@ -659,19 +735,19 @@ func (p painter) legend() part {
 		l := line{{head, loud}, {" " + tail, bold}, {" ", reverse}}
 		return part{rankNext, 1, 1, false, func(int) []line { return []line{l} }}
 	}
-	clock, hush := "start", "hush"
+	clock, hush, command := "start", "hush", "command"
 	if p.v.Running {
 		clock = "stop"
 	}
 	if p.v.Hush {
 		hush = "restore"
 	}
+	gap := "   "
+	if p.width < 78 {
+		gap, command = " ", "more"
+	}
 	var l line
-	for _, k := range []struct{ key, what string }{{"SPACE", "go"}, {"bb", "back"}, {"hh", hush}, {"ss", clock}, {":", "command"}, {"?", "help"}, {"qq", "quit"}} {
-		gap := "   "
-		if p.width < 76 {
-			gap = " "
-		}
+	for _, k := range []struct{ key, what string }{{"SPACE", "go"}, {"bb", "back"}, {"hh", hush}, {"ss", clock}, {":", command}, {"?", "help"}, {"qq", "quit"}} {
 		l = append(l, span{k.key, bold}, span{" " + k.what + gap, plain})
 	}
 	return part{rankLegend, 1, 1, false, func(int) []line { return []line{l} }}

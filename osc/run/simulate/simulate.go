@@ -63,7 +63,9 @@ func (w *World) Settle(most time.Duration) (time.Duration, error) {
 	if !w.until(start.Add(most), w.Engine.Settled) {
 		return most, fmt.Errorf("not settled after %v", most)
 	}
-	return w.Now.Sub(start), nil
+	took := w.Now.Sub(start)
+	w.work() // what a mixer was told at this very instant arrives
+	return took, nil
 }
 
 func (w *World) until(end time.Time, done func() bool) bool {

@@ -1,0 +1,290 @@
+package console
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	tea "charm.land/bubbletea/v2"
+
+	"backfield/osc/run"
+)
+
+// fingers plays a list of presses: "500" (two digits at least) waits so many milliseconds, "paste:x" pastes, "~k" is a repeat that the
+// terminal tells, "^k" a release, anything else a key. Time alone is looked at every 10 ms.
+func fingers(v run.View, presses string) (given []string, h *hand) {
+	h = &hand{}
+	now := time.Unix(1_700_000_000, 0)
+	give := func(list []run.Command) {
+		for _, c := range list {
+			given = append(given, c.String())
+		}
+	}
+	for _, p := range strings.Fields(presses) {
+		if ms, err := strconv.Atoi(p); err == nil && len(p) > 1 {
+			for end := now.Add(time.Duration(ms) * time.Millisecond); now.Before(end); {
+				now = now.Add(10 * time.Millisecond)
+				give(h.due(now))
+			}
+			continue
+		}
+		switch rest := p[1:]; {
+		case strings.HasPrefix(p, "paste:"):
+			h.paste(strings.NewReplacer("_", " ", "|", "\n").Replace(p[len("paste:"):]), now)
+		case p[0] == '~' && rest != "":
+			give(h.press(key{rest, rest, true}, v, now))
+		case p[0] == '^' && rest != "":
+			h.release(rest)
+		case p == "space":
+			give(h.press(key{"space", " ", false}, v, now))
+		case len(p) == 1:
+			give(h.press(key{p, p, false}, v, now))
+		default:
+			give(h.press(key{p, "", false}, v, now))
+		}
+	}
+	return given, h
+}
+
+func TestKeys(t *testing.T) {
+	held := func(k string, firstMS, everyMS, n int) string {
+		return fmt.Sprintf("%s %d %s", k, firstMS, strings.Repeat(fmt.Sprintf("%s %d ", k, everyMS), n))
+	}
+	standing, running, hushed := run.View{}, run.View{Running: true}, run.View{Running: true, Hush: true}
+	for name, x := range map[string]struct {
+		v       run.View
+		presses string
+		want    string
+		said    string
+	}{
+		"go":                             {running, "space", "go", ""},
+		"go and go":                      {running, "space 1100 space", "go, go", ""},
+		"space bounces":                  {running, "space 80 space", "go", "not taken"},
+		"a burst of space":               {running, strings.Repeat("space ", 200), "go", "not taken"},
+		"space held, fast":               {running, held("space", 250, 30, 300), "go", "not taken"},
+		"space held, slow":               {running, held("space", 660, 90, 100), "go", "not taken"},
+		"space held, told":               {running, "space 500 ~space 30 ~space 30 ~space", "go", "held"},
+		"space let go and pressed":       {running, "space 100 ^space 400 space", "go, go", ""},
+		"another key between spaces":     {running, "space 100 x 100 space", "go, go", ""}, // the engine has its guard
+		"back once":                      {running, "b 3000", "", ""},
+		"back":                           {running, "b 400 b 200", "back", ""},
+		"back with caps":                 {running, "B 400 B 200", "back", ""},
+		"back too late":                  {running, "b 2100 b 500", "", ""},
+		"back held, fast":                {running, held("b", 250, 30, 300), "", "held"},
+		"back held, slow":                {running, held("b", 660, 90, 100), "", "held"},
+		"back in a burst":                {running, strings.Repeat("b ", 50) + "500", "", "too fast"},
+		"back, other key between":        {running, "b 100 x 100 b 3000", "", ""},
+		"back, space between":            {running, "b 300 space 300 b 3000", "go", ""},
+		"back, hush between":             {running, "b 300 h 300 b 3000", "", ""},
+		"back twice":                     {running, "b 300 b 300 b 300 b 300", "back, back", ""},
+		"hush":                           {running, "h 300 h", "hush", ""},
+		"hush, hammered":                 {running, "h 90 h", "hush", ""},
+		"hush held does not restore":     {hushed, held("h", 500, 33, 300), "", "held"},
+		"restore":                        {hushed, "h 300 h 200", "restore", ""},
+		"hush once":                      {running, "h 2500", "", ""},
+		"start":                          {standing, "s 300 s", "start", ""},
+		"stop":                           {running, "s 300 s 200", "stop", ""},
+		"stop held":                      {running, held("s", 500, 33, 100), "", "held"},
+		"quit":                           {running, "q 300 q 200", "quit", ""},
+		"quit held":                      {running, held("q", 500, 33, 100), "", "held"},
+		"quit by ctrl+c":                 {running, "ctrl+c 300 ctrl+c 200", "quit", ""},
+		"q and ctrl+c are no pair":       {running, "q 300 ctrl+c 1900", "", ""},
+		"enter is not go":                {running, "enter", "", "no key"},
+		"a pasted go":                    {running, "paste:____", "", "pasted text is not taken"},
+		"a command":                      {running, ": h o l d space T p t space 3 enter", `hold "Tpt 3"`, ""},
+		"a command by slash":             {running, "/ t o space 1 2 A enter", "to 12A", ""},
+		"a command pasted":               {running, ": paste:to_2:33 enter", "to 2:33", ""},
+		"two lines pasted":               {running, ": paste:go|go enter esc", "", "nothing was typed"},
+		"mended":                         {running, ": t x backspace o space 3 enter", "to 3", ""},
+		"wrong":                          {running, ": x y enter", "", "no command"},
+		"left":                           {running, ": g o esc 100 space", "go", ""},
+		"space in an empty command line": {running, ": space 100 space", "", "Esc leaves it"},
+		"keys are letters there":         {running, ": q q h h b b enter", "", "no command"},
+		"cleared":                        {running, ": q q ctrl+u b a c k enter", "back", ""},
+		"the last again":                 {running, ": t o space 3 enter : up enter", "to 3, to 3", ""},
+		"no letters left":                {running, ": backspace backspace enter", "", "nothing was typed"},
+	} {
+		given, h := fingers(x.v, x.presses)
+		if got := strings.Join(given, ", "); got != x.want {
+			t.Errorf("%s: %s: gave %q, want %q", name, x.presses, got, x.want)
+		}
+		if x.said != "" && (!strings.Contains(h.said, x.said) || !h.wrong) {
+			t.Errorf("%s: said %q, want something with %q", name, h.said, x.said)
+		}
+	}
+}
+
+func TestHelpOpensAndCloses(t *testing.T) {
+	for presses, open := range map[string]bool{"?": true, "? ?": false, "? esc": false, "? space": false, "? b": true} {
+		if _, h := fingers(run.View{}, presses); (h.sheet != nil) != open {
+			t.Errorf("%s: the sheet is open: %v", presses, h.sheet != nil)
+		}
+	}
+	for _, v := range []run.Verb{run.Back, run.Hush, run.Restore, run.Start, run.Stop, run.Quit} {
+		if meaning[v] == "" {
+			t.Errorf("%s is guarded and nothing says what it does", v)
+		}
+	}
+}
+
+// fake is a stage that notes what it is told.
+type fake struct {
+	mu    sync.Mutex
+	given []string
+	ended bool
+	slow  chan struct{} // Do waits for it, if there is one
+}
+
+func (f *fake) Do(c run.Command) (string, error) {
+	if f.slow != nil {
+		<-f.slow
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.given = append(f.given, c.String())
+	if c.Verb == run.Back {
+		return "", errors.New("this is the beginning")
+	}
+	return "well done", nil
+}
+
+func (f *fake) View() (run.View, bool) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return stageView(), !f.ended
+}
+
+func (f *fake) list() []string {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return slices.Clone(f.given)
+}
+
+// screenOf starts Run over pipes; the channel brings its error.
+func screenOf(t *testing.T, ctx context.Context, f *fake) (keys io.Writer, out *lockedText, done chan error) {
+	t.Helper()
+	r, w := io.Pipe()
+	t.Cleanup(func() { w.Close() })
+	out, done = &lockedText{}, make(chan error, 1)
+	go func() { done <- Run(ctx, f, r, out) }()
+	return w, out, done
+}
+
+type lockedText struct {
+	mu   sync.Mutex
+	text strings.Builder
+}
+
+func (l *lockedText) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.text.Write(p)
+}
+
+func wait(t *testing.T, what string, yes func() bool) {
+	t.Helper()
+	for end := time.Now().Add(10 * time.Second); !yes(); time.Sleep(5 * time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatalf("%s: not in 10 s", what)
+		}
+	}
+}
+
+func ends(t *testing.T, done chan error) {
+	t.Helper()
+	select {
+	case err := <-done:
+		if err != nil {
+			t.Error(err)
+		}
+	case <-time.After(10 * time.Second):
+		t.Fatal("the screen did not end in 10 s")
+	}
+}
+
+// The whole program, from bytes on: a burst of SPACE as a terminal sends it is one go, a paste is none, a typed command
+// is given, and two q leave.
+func TestRun(t *testing.T) {
+	f := &fake{}
+	keys, _, done := screenOf(t, context.Background(), f)
+	io.WriteString(keys, strings.Repeat(" ", 40))
+	wait(t, "go", func() bool { return len(f.list()) == 1 })
+	io.WriteString(keys, "\x1b[200~   \x1b[201~")
+	io.WriteString(keys, ":to 12A\r")
+	wait(t, "to", func() bool { return len(f.list()) == 2 })
+	io.WriteString(keys, "q")
+	time.Sleep(2 * rapid)
+	io.WriteString(keys, "q")
+	ends(t, done)
+	if got := strings.Join(f.list(), ", "); got != "go, to 12A, quit" {
+		t.Errorf("the stage was told %s", got)
+	}
+}
+
+func TestRunEnds(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	_, _, done := screenOf(t, ctx, &fake{})
+	time.Sleep(50 * time.Millisecond)
+	cancel()
+	ends(t, done)
+
+	f := &fake{}
+	_, _, done = screenOf(t, context.Background(), f)
+	time.Sleep(50 * time.Millisecond)
+	f.mu.Lock()
+	f.ended = true
+	f.mu.Unlock()
+	ends(t, done)
+}
+
+// A stage that does not answer keeps no key waiting: a go that would come late is refused, and q q still leaves.
+func TestRunStuck(t *testing.T) {
+	f := &fake{slow: make(chan struct{})}
+	defer close(f.slow)
+	keys, _, done := screenOf(t, context.Background(), f)
+	io.WriteString(keys, " ")
+	time.Sleep(50 * time.Millisecond)
+	io.WriteString(keys, "q")
+	time.Sleep(2 * rapid)
+	io.WriteString(keys, "q")
+	ends(t, done)
+}
+
+func TestLateGo(t *testing.T) {
+	m := &model{stage: &fake{}, now: time.Now, queue: []run.Command{{Verb: run.Start}}}
+	m.give([]run.Command{{Verb: run.Go}})
+	if len(m.queue) != 1 || !m.hand.wrong || !strings.Contains(m.hand.said, "start is still being carried out") {
+		t.Errorf("%d in the queue; said %q", len(m.queue), m.hand.said)
+	}
+	if m.give([]run.Command{{Verb: run.Hush}}); len(m.queue) != 2 {
+		t.Error("hush was not kept")
+	}
+}
+
+func TestAnswers(t *testing.T) {
+	m := &model{stage: &fake{}, now: time.Now}
+	for _, x := range []struct {
+		a     saidMsg
+		said  string
+		wrong bool
+		sheet int
+	}{
+		{saidMsg{run.Command{Verb: run.Go}, "cue 3", nil}, "go: cue 3", false, 0},
+		{saidMsg{run.Command{Verb: run.Back}, "", errors.New("no")}, "back: no", true, 0},
+		{saidMsg{run.Command{Verb: run.Status}, "a\nb", nil}, "", false, 2},
+	} {
+		m.hand = hand{}
+		m.queue = []run.Command{x.a.c}
+		if m.Update(x.a); m.hand.said != x.said || m.hand.wrong != x.wrong || len(m.hand.sheet) != x.sheet {
+			t.Errorf("%+v: said %q, %v, %q", x.a, m.hand.said, m.hand.wrong, m.hand.sheet)
+		}
+	}
+	var _ tea.Model = m
+}

@@ -1,0 +1,263 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"backfield/osc"
+	"backfield/osc/wire"
+)
+
+const echoing = `
+channels = 4
+[mute]
+address = "/in/{channel}/mute"
+[level]
+address = "/in/{channel}/level"
+off = -120
+[pan]
+address = "/in/{channel}/pan"
+[delay]
+address = "/in/{channel}/delay"
+max = 500
+[echo]
+[query]
+address = "{address}"
+[store]
+address = "/scene/{slot}/store"
+slots = 5
+[recall]
+address = "/scene/{slot}/recall"
+`
+
+// deskUnderTest is the verb at work in this process.
+type deskUnderTest struct {
+	t    *testing.T
+	at   string
+	tell io.Writer
+	ends func() (stdout, stderr string) // tells it to quit, and waits
+}
+
+func startDesk(t *testing.T, at string, args ...string) *deskUnderTest {
+	t.Helper()
+	file := filepath.Join(t.TempDir(), "desk.toml")
+	if err := os.WriteFile(file, []byte(echoing), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	in, tell := io.Pipe()
+	talkOut, talkIn := io.Pipe()
+	var out, talk strings.Builder
+	c := deskCommand()
+	c.SetArgs(append([]string{file, "--at", at}, args...))
+	c.SetIn(in)
+	c.SetOut(&out)
+	c.SetErr(talkIn)
+	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
+	ended := make(chan error, 1)
+	go func() {
+		ended <- c.ExecuteContext(ctx)
+		talkIn.Close()
+	}()
+	lines := bufio.NewReader(talkOut)
+	first, _ := lines.ReadString('\n')
+	listens, ok := strings.CutPrefix(strings.TrimSpace(first), "listening at ")
+	if !ok {
+		t.Fatalf("it begins with %q", first)
+	}
+	done := make(chan bool)
+	go func() {
+		io.Copy(&talk, lines)
+		close(done)
+	}()
+	ends := sync.OnceValues(func() (string, string) {
+		fmt.Fprintln(tell, "quit")
+		if err := <-ended; err != nil {
+			t.Errorf("it ends with %v", err)
+		}
+		<-done
+		tell.Close()
+		cancel()
+		return out.String(), talk.String()
+	})
+	t.Cleanup(func() { ends() })
+	return &deskUnderTest{t, listens, tell, ends}
+}
+
+// dial opens a road to it. What it sends comes out of the channel.
+func (d *deskUnderTest) dial() (wire.Link, <-chan string) {
+	d.t.Helper()
+	link, err := wire.Open(d.at)
+	if err != nil {
+		d.t.Fatal(err)
+	}
+	heard := make(chan string, 1000)
+	var reading sync.WaitGroup
+	reading.Go(func() {
+		defer close(heard)
+		for buffer := make([]byte, wire.MaxPacket); ; {
+			n, err := link.Read(buffer)
+			if err != nil {
+				return
+			}
+			if list, err := wire.Decode(buffer[:n]); err == nil && len(list) == 1 {
+				heard <- list[0].String()
+			}
+		}
+	})
+	d.t.Cleanup(func() { link.Close(); reading.Wait() })
+	return link, heard
+}
+
+func (d *deskUnderTest) send(link wire.Link, list ...osc.Message) {
+	d.t.Helper()
+	for _, m := range list {
+		if err := link.Write(wire.Encode(m)); err != nil {
+			d.t.Fatal(err)
+		}
+	}
+}
+
+// hears waits for the messages, in this order.
+func (d *deskUnderTest) hears(heard <-chan string, want ...string) {
+	d.t.Helper()
+	for _, w := range want {
+		select {
+		case got := <-heard:
+			if got != w {
+				d.t.Errorf("it sends %s, want %s", got, w)
+			}
+		case <-time.After(5 * time.Second):
+			d.t.Fatalf("it does not send %s", w)
+		}
+	}
+}
+
+// Two who are connected are told of every value and of what a hand moves; an answer goes to the one who asks.
+func TestDeskTellsAll(t *testing.T) {
+	for _, at := range []string{"127.0.0.1:0", "tcp://127.0.0.1:0", "slip://127.0.0.1:0"} {
+		d := startDesk(t, at, "--json")
+		a, toA := d.dial()
+		b, toB := d.dial()
+		d.send(a, osc.Message{Address: "/in/1/mute"})
+		d.hears(toA, "/in/1/mute i 1")
+		d.send(b, osc.Message{Address: "/in/2/mute", Args: []any{int32(0)}})
+		d.hears(toA, "/in/2/mute i 0")
+		d.hears(toB, "/in/2/mute i 0")
+		fmt.Fprintln(d.tell, "hand /in/2/level -6.5")
+		d.hears(toA, "/in/2/level f -6.5")
+		d.hears(toB, "/in/2/level f -6.5")
+		d.send(a, osc.Message{Address: "/scene/3/store"}, osc.Message{Address: "/in/2/mute", Args: []any{int32(1)}}, osc.Message{Address: "/scene/3/recall"})
+		d.hears(toA, "/in/2/mute i 1", "/in/2/mute i 0")
+		d.hears(toB, "/in/2/mute i 1", "/in/2/mute i 0")
+		stdout, _ := d.ends()
+		var state struct {
+			Slots    []struct{ Slot, Values int }
+			Channels []struct {
+				Open    bool
+				LevelDB float64 `json:"level_db"`
+			}
+		}
+		if err := json.Unmarshal([]byte(stdout), &state); err != nil {
+			t.Fatalf("%v in\n%s", err, stdout)
+		}
+		if len(state.Channels) != 4 || !state.Channels[1].Open || state.Channels[1].LevelDB != -6.5 || len(state.Slots) != 1 || state.Slots[0].Slot != 3 {
+			t.Errorf("%s ends as\n%s", at, stdout)
+		}
+	}
+}
+
+// Of packets that are numbered, those that come back are as many as the faults let through, and the same on every run.
+func TestDeskOnABadRoad(t *testing.T) {
+	run := func(args ...string) string {
+		d := startDesk(t, "127.0.0.1:0", append(args, "--seed", "5")...)
+		link, heard := d.dial()
+		for i := range 40 {
+			d.send(link, osc.Message{Address: "/in/1/delay", Args: []any{int32(i)}})
+			time.Sleep(time.Millisecond)
+		}
+		var got []string
+		for last := false; !last; {
+			select {
+			case x := <-heard:
+				got = append(got, strings.TrimPrefix(x, "/in/1/delay i "))
+			case <-time.After(500 * time.Millisecond):
+				last = true
+			}
+		}
+		d.ends()
+		return strings.Join(got, " ")
+	}
+	count := func(text string) int { return len(strings.Fields(text)) }
+	all := run("--delay", "5ms")
+	if count(all) != 40 || !strings.HasPrefix(all, "0 1 2 ") {
+		t.Errorf("a good road brings %s", all)
+	}
+	if lost := run("--drop", "1"); lost != "" {
+		t.Errorf("of what is all lost there comes %s", lost)
+	}
+	some := run("--drop", "0.3")
+	if n := count(some); n < 8 || n > 32 { // 0.7 * 0.7 * 40 is about 20
+		t.Errorf("%d of 40 come back: %s", n, some)
+	}
+	if again := run("--drop", "0.3"); again != some {
+		t.Errorf("the same seed brings\n%s and\n%s", some, again)
+	}
+	if twice := run("--duplicate=1"); count(twice) != 160 {
+		t.Errorf("doubled both ways, 40 are %d: %s", count(twice), twice)
+	}
+	if mixed := run("--reorder"); count(mixed) != 40 || mixed == all {
+		t.Errorf("overtaken there comes %s", mixed)
+	}
+}
+
+func TestDeskReboots(t *testing.T) {
+	d := startDesk(t, "127.0.0.1:0", "--reboot-after", "300ms", "--boot", "1ms", "--wake-open")
+	link, heard := d.dial()
+	d.send(link, osc.Message{Address: "/in/1/mute"}, osc.Message{Address: "/in/1/mute", Args: []any{int32(1)}}, osc.Message{Address: "/in/1/mute"})
+	d.hears(heard, "/in/1/mute i 0", "/in/1/mute i 1", "/in/1/mute i 1")
+	for deadline := time.Now().Add(5 * time.Second); ; time.Sleep(20 * time.Millisecond) {
+		d.send(link, osc.Message{Address: "/in/1/mute"})
+		select {
+		case got := <-heard:
+			if got == "/in/1/mute i 0" {
+				if _, stderr := d.ends(); strings.Count(stderr, "rebooted\n") != 1 {
+					t.Errorf("it tells\n%s", stderr)
+				}
+				return
+			}
+		case <-time.After(20 * time.Millisecond): // it is booting
+		}
+		if time.Now().After(deadline) {
+			t.Fatal("it does not reboot")
+		}
+	}
+}
+
+// A seventeenth peer is told about, and nothing else goes wrong; rubbish neither.
+func TestDeskSurvives(t *testing.T) {
+	d := startDesk(t, "127.0.0.1:0")
+	first, heard := d.dial()
+	d.send(first, osc.Message{Address: "/in/1/mute"})
+	d.hears(heard, "/in/1/mute i 1")
+	for range mostLines + 15 {
+		link, _ := d.dial()
+		d.send(link, osc.Message{Address: "/anything"})
+	}
+	first.Write([]byte("#bundle rubbish"))
+	d.send(first, osc.Message{Address: "/in/1/pan"})
+	d.hears(heard, "/in/1/pan f 0")
+	fmt.Fprintln(d.tell, strings.Repeat("long ", 5000))
+	_, stderr := d.ends()
+	if n := strings.Count(stderr, "is not heard: 16 others are there already\n"); n != mostTold {
+		t.Errorf("%d of %d are told:\n%s", n, 16, stderr)
+	}
+}

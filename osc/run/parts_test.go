@@ -1,0 +1,131 @@
+package run
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+)
+
+// Presses against the plan; the tempo is planned seconds in one that was played.
+func TestTempo(t *testing.T) {
+	at := time.Unix(1_700_000_000, 0)
+	presses := func(pairs ...float64) (list []press) {
+		for i := 0; i < len(pairs); i += 2 {
+			list = append(list, press{pairs[i], at.Add(time.Duration(pairs[i+1] * 1e9))})
+		}
+		return list
+	}
+	for name, c := range map[string]struct {
+		presses  []press
+		rate     float64
+		least    float64
+		greatest float64
+	}{
+		"one press":                 {presses(0, 0), 1, 1, 1},
+		"two presses say nothing":   {presses(0, 0, 10, 20), 1, 1, 1},
+		"8 % faster, three presses": {presses(0, 0, 10.8, 10, 21.6, 20), 1, 1.08, 1.08},
+		"8 % slower, five presses":  {presses(0, 0, 9.2, 10, 18.4, 20, 27.6, 30, 36.8, 40), 1, 0.92, 0.92},
+		"the last of three is late": {presses(0, 0, 10, 10, 20, 40), 1, 0.5, 1},
+		"the last of four is late":  {presses(0, 0, 10, 10, 20, 20, 30, 50), 1, 1, 1},
+		"one of six is late":        {presses(0, 0, 10, 10, 20, 28, 30, 30, 40, 40, 50, 50), 1, 0.99, 1.01},
+		"one of six is early":       {presses(0, 0, 10, 10, 20, 12, 30, 30, 40, 40, 50, 50), 1, 0.99, 1.01},
+		"too close together":        {presses(0, 0, 1, 2, 1.9, 4), 1, 1, 1},
+		"all in one instant":        {presses(0, 0, 10, 0, 20, 0), 1, 1, 1},
+		"half as fast is the limit": {presses(0, 0, 10, 100, 20, 200, 30, 300), 1, 0.5, 0.5},
+	} {
+		if got := tempo(c.presses, c.rate); got < c.least-1e-9 || got > c.greatest+1e-9 {
+			t.Errorf("%s: %g, want %g to %g", name, got, c.least, c.greatest)
+		}
+	}
+	// The hands of an operator are a tenth of a second off: the tempo is known to a per cent after some cues.
+	list := presses()
+	for i := range remembered {
+		off := 0.1 * math.Sin(float64(7*i))
+		list = append(list, presses(float64(i)*6*1.05, float64(i)*6+off)...)
+	}
+	if got := tempo(list, 1); math.Abs(got-1.05) > 0.01 {
+		t.Errorf("with shaking hands: %g, want 1.05", got)
+	}
+}
+
+func TestClockTurnsRound(t *testing.T) {
+	at := time.Unix(1_700_000_000, 0)
+	c := Clock{ShowS: 10, At: at, Rate: 1.25, Running: true}
+	if got := c.at(at.Add(4 * time.Second)); math.Abs(got-15) > 1e-9 {
+		t.Errorf("4 s on it is %g", got)
+	}
+	if got := c.when(15); got.Sub(at) != 4*time.Second {
+		t.Errorf("15 comes after %v", got.Sub(at))
+	}
+	c.Running = false
+	if got := c.at(at.Add(time.Hour)); got != 10 {
+		t.Errorf("a clock that stands says %g", got)
+	}
+}
+
+func TestFade(t *testing.T) {
+	at := time.Unix(1_700_000_000, 0)
+	f := fade{-50, -3.7, at, 2 * time.Second}
+	for s, want := range map[float64]float64{-1: -50, 0: -50, 1: -26.85, 2: -3.7, 3: -3.7} {
+		if got := f.at(at.Add(time.Duration(s * 1e9))); math.Abs(got-want) > 1e-9 || (s <= 0 || s >= 2) && got != want {
+			t.Errorf("after %g s: %v, want %v", s, got, want)
+		}
+	}
+	if got := (fade{toDB: 5, fromDB: 1}).at(at); got != 5 {
+		t.Errorf("a fade without length is at %g", got)
+	}
+}
+
+func TestParse(t *testing.T) {
+	for line, want := range map[string]string{
+		"go": "go", " GO ": "go", "back": "back", `to 12A`: "to 12A", "to set 14 + 4": "to set 14 + 4", `hold "Tpt 3"`: `hold "Tpt 3"`, "hold Tpt 3": `hold "Tpt 3"`,
+		"release 14": "release 14", `swap "Tpt 3" to 21`: `swap "Tpt 3" to 21`, "swap Tpt 3 to 21": `swap "Tpt 3" to 21`, "swap tuba back": "swap tuba back",
+		`nudge "Tpt 3" +1.5`: `nudge "Tpt 3" +1.5`, "nudge Tpt 3 -2 dB": `nudge "Tpt 3" -2`, "nudge a 1dB": "nudge a +1",
+	} {
+		c, err := Parse(line)
+		if err != nil || c.String() != want {
+			t.Errorf("%q is %q, %v, want %q", line, c, err, want)
+		}
+	}
+	for line, want := range map[string]string{
+		"": "nothing was typed", "goo": `did you mean "go"`, "go 5": "write it like: go", "to": "write it like: to 12A", "swap a": "write it like: swap", "swap a to x": "write it like",
+		"nudge a": "write it like: nudge", "nudge a 13": "write it like", "nudge a nan": "write it like", `hold "a`: "never closed", "hold": "write it like", "go\x01": "is not text",
+	} {
+		if c, err := Parse(line); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, %v, want %s", line, c, err, want)
+		}
+	}
+}
+
+func FuzzParse(f *testing.F) {
+	for _, form := range forms {
+		f.Add(strings.Split(form.text, "   (")[0])
+	}
+	f.Fuzz(func(t *testing.T, line string) {
+		c, err := Parse(line)
+		if err != nil {
+			return
+		}
+		again, err := Parse(c.String())
+		if err != nil || again.Verb != c.Verb || again.Channel != c.Channel || again.DB != c.DB || strings.Join(strings.Fields(again.Name), " ") != strings.Join(strings.Fields(c.Name), " ") {
+			t.Errorf("%q is %+v, written %q, read again %+v, %v", line, c, c, again, err)
+		}
+	})
+}
+
+func FuzzReadJournal(f *testing.F) {
+	f.Add(string(Entry{Kind: "step", Step: "1", State: &State{Step: "1", Clock: Clock{Rate: 1}}}.Line()))
+	f.Add("{}\n{")
+	f.Fuzz(func(t *testing.T, text string) {
+		entries, whole, err := ReadJournal(strings.NewReader(text))
+		if whole < 0 || whole > int64(len(text)) {
+			t.Fatalf("%d of %d bytes", whole, len(text))
+		}
+		if err != nil {
+			return
+		}
+		Last(entries)
+		_ = NewReport(entries, nil).String()
+	})
+}

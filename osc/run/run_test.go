@@ -1,0 +1,519 @@
+package run_test
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"backfield/cue"
+	"backfield/layout/source"
+	"backfield/osc"
+	"backfield/osc/desk"
+	"backfield/osc/run"
+	"backfield/osc/run/simulate"
+	"backfield/osc/virtual"
+)
+
+const mixer = `
+rate = 1000
+channels = 24
+[mute]
+address = "/m/{channel}"
+[level]
+address = "/l/{channel}"
+off = -120
+max = 10
+[delay]
+address = "/d/{channel}"
+max = 500
+[pan]
+address = "/p/{channel}"
+`
+
+var start = time.Unix(1_700_000_000, 0)
+
+// readDesk reads the test's desk and more keys for it.
+func readDesk(t testing.TB, more string) *desk.Desk {
+	t.Helper()
+	var p source.Problems
+	d := desk.Read(&source.File{Name: "desk.toml", Text: mixer + more}, &p)
+	if p.Errors() > 0 {
+		t.Fatal(p.All())
+	}
+	return d
+}
+
+// timeline counts two counts a second, in one movement.
+type timeline struct{}
+
+func (timeline) Find(position string) (float64, error) {
+	var count float64
+	if _, err := fmt.Sscanf(position, "1:%g", &count); err != nil {
+		return 0, fmt.Errorf("%q is no position", position)
+	}
+	return (count - 1) / 2, nil
+}
+func (timeline) At(s float64) run.Place            { return run.Place{Movement: 1, Count: 2*s + 1, BPM: 120} }
+func (timeline) Counts(fromS, toS float64) float64 { return 2 * (toS - fromS) }
+
+// channel is an open channel with a level; closed with nil.
+func channel(n int, player string, level float64, open bool, pan, delay float64) cue.Channel {
+	c := cue.Channel{Channel: n, Player: player, Kind: cue.Worn, LevelDB: cue.Silent, Pan: pan, DelayMS: delay}
+	if n > 10 {
+		c.Kind = cue.Fixed
+	}
+	if open {
+		c.Open, c.Role, c.LevelDB = true, "feature", cue.Level(level)
+	}
+	return c
+}
+
+// show has four cues at 0, 4, 8 and 12 s, a follow-on 2.1 at 6 s, and cue 4 goes by itself.
+func show() *cue.Show {
+	step := func(id string, at float64, fade float64, channels ...cue.Channel) cue.Snapshot {
+		return cue.Snapshot{ID: id, At: fmt.Sprintf("1:%g", 2*at+1), Movement: 1, Count: 2*at + 1, TimeS: at, FadeS: fade, FadeCounts: 2 * fade, Channels: channels}
+	}
+	s := &cue.Show{Title: "t", Cues: []cue.Snapshot{
+		step("1", 0, 0, channel(1, "A", 0, true, 0, 10), channel(2, "B", 0, false, 0.5, 20), channel(3, "C", 0, false, -0.5, 30), channel(11, "pit", -6, true, 0, 0)),
+		step("2", 4, 2, channel(1, "A", -12, true, 0.1, 11), channel(2, "B", 0, true, 0.5, 20), channel(3, "C", 0, false, -0.5, 30), channel(11, "pit", -6, true, 0, 0)),
+		step("2.1", 6, 0, channel(1, "A", -12, true, 0.2, 12), channel(2, "B", 0, true, 0.6, 22), channel(3, "C", 0, false, -0.5, 30), channel(11, "pit", -6, true, 0, 0)),
+		step("3", 8, 0, channel(1, "A", 0, false, 0.2, 12), channel(2, "B", 0, false, 0.6, 22), channel(3, "C", 3, true, -0.5, 30), channel(11, "pit", -6, true, 0, 0)),
+		step("4", 12, 1, channel(1, "A", 0, true, 0.3, 13), channel(2, "B", 0, false, 0.6, 22), channel(3, "C", 3, false, -0.5, 30), channel(11, "pit", -6, false, 0, 0)),
+	}}
+	s.Cues[2].FollowOn = true
+	s.Cues[4].Auto = true
+	return s
+}
+
+type world struct {
+	*simulate.World
+	t       *testing.T
+	desk    *desk.Desk
+	plan    run.Plan
+	entries []run.Entry
+	taken   []string // what the first mixer took, in order
+}
+
+func begin(t *testing.T, more string, o run.Options) *world {
+	t.Helper()
+	w := &world{t: t, desk: readDesk(t, more)}
+	w.plan = run.Plan{Show: show(), Desk: w.desk, Time: timeline{}}
+	if o.To == nil {
+		o.To = []string{"mixer"}
+	}
+	o.Record = func(e run.Entry) { w.entries = append(w.entries, e) }
+	w.World = simulate.New(run.New(w.plan, o, start), start, virtual.Faults{}, 1, w.mixers(len(o.To))...)
+	w.settle()
+	return w
+}
+
+func (w *world) mixers(n int) (list []*virtual.Mixer) {
+	for i := range n {
+		m := virtual.New(w.desk)
+		if i == 0 {
+			m.Changed = func(x osc.Message) { w.taken = append(w.taken, x.String()) }
+		}
+		list = append(list, m)
+	}
+	return list
+}
+
+func (w *world) settle() {
+	w.t.Helper()
+	if _, err := w.Settle(20 * time.Second); err != nil {
+		w.t.Fatalf("%v\n%s", err, w.Engine.View(w.Now))
+	}
+}
+
+// do gives commands, and lets a little time pass after each.
+func (w *world) do(lines ...string) {
+	w.t.Helper()
+	for _, line := range lines {
+		if _, err := w.Do(line); err != nil {
+			w.t.Fatalf("%s: %v", line, err)
+		}
+		w.Run(500 * time.Millisecond)
+	}
+}
+
+// holds checks what a mixer holds: "/l/1 -12".
+func (w *world) holds(mixer int, want ...string) {
+	w.t.Helper()
+	var held []string
+	for _, a := range w.Far[mixer].Mixer.State().Addresses {
+		held = append(held, fmt.Sprintf("%s %v", a.Address, a.Value))
+	}
+	for _, x := range want {
+		if !slices.Contains(held, x) {
+			w.t.Errorf("mixer %d does not hold %s, but\n%s", mixer, x, strings.Join(held, "\n"))
+		}
+	}
+}
+
+// until lets time pass until so many seconds after the first cue.
+func (w *world) until(s float64) {
+	for _, e := range w.entries {
+		if e.Kind == "step" {
+			w.Run(e.At.Add(time.Duration(s * 1e9)).Sub(w.Now))
+			return
+		}
+	}
+}
+
+func (w *world) stands(step string) {
+	w.t.Helper()
+	if v := w.Engine.View(w.Now); v.Step != step {
+		w.t.Errorf("it stands in %q, want %q", v.Step, step)
+	}
+}
+
+// The first connection closes everything before anything opens, and nothing is open before the first go.
+func TestDarkFirst(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	w.holds(0, "/m/1 1", "/l/1 -120", "/m/11 1", "/d/1 10", "/p/2 0.5")
+	muted := 0
+	for _, m := range w.taken {
+		if strings.HasPrefix(m, "/m/") {
+			if !strings.HasSuffix(m, "i 1") {
+				t.Errorf("%s before the first cue", m)
+			}
+			muted++
+		} else if muted < 4 {
+			t.Errorf("%s was sent while %d channels might be open", m, 4-muted)
+		}
+	}
+	// A go in the same instant as the connection waits for the dark all the same.
+	e := run.New(w.plan, run.Options{To: []string{"mixer"}}, start)
+	x := &world{t: t, desk: w.desk}
+	x.World = simulate.New(e, start, virtual.Faults{}, 1, x.mixers(1)...)
+	x.do("go")
+	x.settle()
+	first := slices.Index(x.taken, "/m/1 i 0")
+	if closed := slices.Index(x.taken, "/m/1 i 1"); closed < 0 || first < closed || slices.Index(x.taken, "/m/3 i 1") > first {
+		t.Errorf("opened before it was dark: %v", x.taken)
+	}
+}
+
+// Steps, follow-ons and cues by themselves; the guard against double presses; back takes a go back with its clock.
+func TestSteps(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	w.do("go")
+	w.stands("1")
+	w.settle()
+	w.holds(0, "/m/1 0", "/l/1 0", "/m/11 0", "/l/11 -6")
+	w.until(4)
+	if _, err := w.Do("go"); err != nil {
+		t.Fatal(err)
+	}
+	w.Run(100 * time.Millisecond)
+	if _, err := w.Do("go"); err == nil || !strings.Contains(err.Error(), "second press") {
+		t.Errorf("a second press was taken: %v", err)
+	}
+	w.stands("2")
+	w.Run(1800 * time.Millisecond)
+	w.stands("2")
+	w.Run(200 * time.Millisecond)
+	w.stands("2.1")
+	w.settle()
+	w.holds(0, "/l/1 -12", "/d/1 12", "/p/2 0.6", "/m/2 0", "/l/2 0")
+	w.until(8)
+	w.do("go")
+	w.stands("3")
+	w.Run(3 * time.Second)
+	w.stands("3")
+	w.Run(time.Second)
+	w.stands("4")
+	if _, err := w.Do("go"); err == nil {
+		t.Error("a go after the last cue was taken")
+	}
+	w.do("back") // to where the go to 3 came from: 2, whose follow-on has gone since
+	w.stands("2.1")
+	w.do("back", "back")
+	w.stands("")
+	w.settle()
+	w.holds(0, "/m/1 1", "/l/1 -120", "/m/11 1")
+	w.do("to 3")
+	w.Run(time.Minute)
+	w.stands("3") // the clock stands
+	w.do("to 1:14")
+	w.stands("2.1")
+	w.do("start")
+	w.Run(time.Minute)
+	w.stands("2.1") // what follows is pressed
+	w.do("go")
+	w.Run(time.Minute)
+	w.stands("4")
+	if _, err := w.Do("to 1:x"); err == nil {
+		t.Error("to nowhere was taken")
+	}
+}
+
+// By the clock the whole show goes from one press.
+func TestByClock(t *testing.T) {
+	w := begin(t, "", run.Options{ByClock: true})
+	w.Run(time.Minute)
+	w.stands("")
+	w.do("start")
+	for i, want := range []string{"1", "2", "2.1", "3", "4"} {
+		at := map[string]float64{"1": 0, "2": 4, "2.1": 6, "3": 8, "4": 12}[want]
+		for range 60 {
+			if w.Engine.View(w.Now).Step == want {
+				break
+			}
+			w.Run(100 * time.Millisecond)
+		}
+		if v := w.Engine.View(w.Now); v.Step != want || math.Abs(v.ShowS-at) > 0.7 {
+			t.Fatalf("step %d: %q at %.1f s, want %q at %g", i, v.Step, v.ShowS, want, at)
+		}
+	}
+}
+
+// A cue closes first, then moves, then opens; levels fade straight in dB with exact ends, and never rise far at once.
+func TestOrderAndFades(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	w.do("go", "to 2")
+	w.settle()
+	w.taken = nil
+	w.do("to 3")
+	w.settle()
+	at := func(m string) int {
+		i := slices.Index(w.taken, m)
+		if i < 0 {
+			t.Fatalf("%s is missing in %v", m, w.taken)
+		}
+		return i
+	}
+	order := []int{at("/m/1 i 1"), at("/m/2 i 1"), at("/l/1 f -120"), at("/d/2 f 22"), at("/m/3 i 0"), at("/l/3 f 3")}
+	if !slices.IsSorted(order) {
+		t.Errorf("the order of %v", w.taken)
+	}
+	w.do("to 1")
+	w.settle()
+	w.taken = nil
+	w.do("go") // 0 to -12 dB over 2 s, B opens from -50
+	w.settle()
+	last := map[string]float64{"/l/1": 0, "/l/2": -50}
+	steps := 0
+	for _, m := range w.taken {
+		var v float64
+		address, rest, _ := strings.Cut(m, " f ")
+		if _, err := fmt.Sscanf(rest, "%g", &v); err != nil || last[address] == 0 && address != "/l/1" {
+			continue
+		}
+		if math.Abs(v-last[address]) > 2 {
+			t.Errorf("%s jumps from %g to %g", address, last[address], v)
+		}
+		last[address] = v
+		steps++
+	}
+	if last["/l/1"] != -12 || last["/l/2"] != 0 || steps < 150 {
+		t.Errorf("the fades end at %v after %d steps", last, steps)
+	}
+}
+
+// A new cue takes a fade over from where it is.
+func TestFadeIsTakenOver(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	w.do("go")
+	w.settle()
+	w.do("stop", "go")
+	w.Run(500 * time.Millisecond) // 1 s of 2: half way
+	if v := w.Engine.View(w.Now).Open[0].LevelDB; math.Abs(v+6) > 0.1 {
+		t.Fatalf("half way the level is %g", v)
+	}
+	w.taken = nil
+	w.do("to 1")
+	w.settle()
+	for _, m := range w.taken {
+		var v float64
+		if _, err := fmt.Sscanf(m, "/l/1 f %g", &v); err == nil && (v < -6.3 || v > 0) {
+			t.Errorf("on the way back from -6 dB: %s", m)
+		}
+	}
+	w.holds(0, "/l/1 0")
+}
+
+func TestHushHoldSwapNudge(t *testing.T) {
+	w := begin(t, "[safety]\nceiling = \"4 dB\"\n", run.Options{})
+	w.do("go", "to 2", "hush")
+	w.settle()
+	w.holds(0, "/m/1 1", "/m/2 1", "/m/11 0")
+	w.do("go") // cues go on under it
+	w.settle()
+	w.holds(0, "/m/3 1", "/d/2 22", "/m/11 0")
+	w.do("restore")
+	w.settle()
+	w.holds(0, "/m/3 0", "/l/3 3", "/m/1 1")
+	w.do("nudge C +1.5")
+	w.settle()
+	w.holds(0, "/l/3 4") // the ceiling
+	w.do("nudge C -3")
+	w.settle()
+	w.holds(0, "/l/3 1.5")
+	w.do("to 2", "hold a")
+	w.do("to 3")
+	w.settle()
+	w.holds(0, "/m/1 0", "/l/1 -12", "/d/1 11")
+	w.do("hush")
+	w.settle()
+	w.holds(0, "/m/1 1")
+	w.do("restore", "release A")
+	w.settle()
+	w.holds(0, "/m/1 1", "/l/1 -120", "/d/1 12")
+	w.do("swap C to 20")
+	w.settle()
+	w.holds(0, "/m/3 1", "/m/20 0", "/l/20 1.5", "/d/20 30", "/p/20 -0.5")
+	w.do("to 2", "to 3")
+	w.settle()
+	w.holds(0, "/m/3 1", "/m/20 0")
+	w.do("swap C back")
+	w.settle()
+	w.holds(0, "/m/20 1", "/l/20 -120", "/m/3 0", "/l/3 1.5")
+	for line, want := range map[string]string{
+		"swap C to 2": "channel 2 is B's", "swap C to 99": "no channel 99", "swap C back": "has not been swapped", "hold X": `no player and no fixed mic "X"`,
+		"release A": "neither held nor in hand", "nudge C 0": "changes nothing", "hold 9": "does not use channel 9",
+	} {
+		if _, err := w.Do(line); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v, want %s", line, err, want)
+		}
+	}
+}
+
+// Who moves a fader at the desk has it in hand until it is released; the others follow the cues.
+func TestInHand(t *testing.T) {
+	for _, more := range []string{"[echo]\n", "[query]\naddress = \"/ask\"\nargs = [\"{address}\"]\n", "[echo]\n[query]\naddress = \"{address}\"\n"} {
+		w := begin(t, more, run.Options{})
+		w.do("go", "to 2")
+		w.settle()
+		w.Run(5 * time.Second)
+		replies, err := w.Far[0].Mixer.Hand(w.Now, "/l/2", float32(-20))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range replies {
+			w.Far[0].Back.Send(w.Now, r.Packet)
+		}
+		w.Run(5 * time.Second)
+		v := w.Engine.View(w.Now)
+		if len(v.Desks[0].InHand) != 1 || !strings.Contains(v.Desks[0].InHand[0], "B (channel 2)") {
+			t.Fatalf("%q: in hand: %v; %s", more, v.Desks[0].InHand, v.Trouble)
+		}
+		w.do("to 3")
+		w.settle()
+		w.Run(5 * time.Second)
+		w.holds(0, "/l/2 -20", "/m/2 0", "/m/1 1", "/m/3 0")
+		w.do("release B")
+		w.settle()
+		w.holds(0, "/l/2 -120", "/m/2 1")
+	}
+}
+
+// A desk that restarts is noticed where it can be asked, and filled again either way.
+func TestRestart(t *testing.T) {
+	for _, more := range []string{"[query]\naddress = \"{address}\"\n", "[echo]\n[query]\naddress = \"{address}\"\n", "[echo]\n", ""} {
+		w := begin(t, more, run.Options{})
+		w.do("go", "to 2")
+		w.settle()
+		w.Run(5 * time.Second)
+		w.Far[0].Mixer.WakeOpen = true
+		w.Far[0].Mixer.Reboot(w.Now)
+		w.Run(6 * time.Second)
+		w.holds(0, "/m/1 0", "/l/1 -12", "/m/3 1", "/l/3 -120", "/d/2 20")
+		if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) > 0 || strings.Contains(more, "query") && !strings.Contains(v.Trouble, "lost its state") {
+			t.Errorf("%q: %v, %s", more, v.Desks[0].InHand, v.Trouble)
+		}
+	}
+}
+
+// A road that is down is told at once, a go under it is not lost, and all is sent again when it is back.
+func TestRoadDown(t *testing.T) {
+	w := begin(t, "", run.Options{To: []string{"main", "spare"}})
+	w.do("go")
+	w.settle()
+	w.Far[0].Cut = fmt.Errorf("no way to main")
+	w.do("to 2")
+	w.Run(2 * time.Second)
+	v := w.Engine.View(w.Now)
+	if v.Desks[0].Up || !strings.Contains(v.Desks[0].String(), "no way to main") || !v.Desks[1].Up || v.Trouble != "no way to main" {
+		t.Errorf("%+v, %s", v.Desks, v.Trouble)
+	}
+	w.holds(1, "/m/2 0", "/l/2 0", "/l/1 -12")
+	w.holds(0, "/m/2 1")
+	w.Far[0].Cut = nil
+	w.Run(3 * time.Second)
+	w.settle()
+	w.holds(0, "/m/2 0", "/l/2 0", "/l/1 -12")
+	if v := w.Engine.View(w.Now); !v.Desks[0].Up {
+		t.Errorf("%s", v)
+	}
+	n := 0
+	for _, e := range w.entries {
+		if e.Kind == "problem" {
+			n++
+		}
+	}
+	if n != 2 {
+		t.Errorf("%d problems in the journal, want 2", n)
+	}
+}
+
+// What a journal holds brings a run back, whatever its last line lost.
+func TestResume(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	w.do("go", "to 2", "hold A", "swap B to 21", "nudge C -2", "go", "hush")
+	var lines []byte
+	for _, e := range w.entries {
+		lines = append(lines, e.Line()...)
+	}
+	entries, whole, err := run.ReadJournal(strings.NewReader(string(lines) + `{"at":"2`))
+	if err != nil || whole != int64(len(lines)) || len(entries) != len(w.entries) {
+		t.Fatalf("%d of %d entries, %d of %d bytes, %v", len(entries), len(w.entries), whole, len(lines), err)
+	}
+	state, ok := run.Last(entries)
+	if !ok {
+		t.Fatal("no state")
+	}
+	e, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}}, state, w.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before, after := w.Engine.View(w.Now), e.View(w.Now)
+	before.Desks, after.Desks, before.Trouble, before.AgoS, after.AgoS = nil, nil, "", 0, 0
+	if before.String() != after.String() {
+		t.Errorf("resumed:\n%s\nbefore:\n%s", after, before)
+	}
+	again := &world{t: t, desk: w.desk}
+	again.World = simulate.New(e, w.Now, virtual.Faults{}, 1, again.mixers(1)...)
+	again.settle()
+	w.settle()
+	a, b := again.Far[0].Mixer.State().Addresses, w.Far[0].Mixer.State().Addresses
+	if fmt.Sprint(a) != fmt.Sprint(b) {
+		t.Errorf("the desks hold\n%v\nand\n%v", a, b)
+	}
+	state.Step = "gone"
+	if _, err := run.Resume(w.plan, run.Options{}, state, w.Now); err == nil {
+		t.Error("a journal of another show was taken")
+	}
+	if _, _, err := run.ReadJournal(strings.NewReader("rubbish\n")); err == nil {
+		t.Error("rubbish was taken for a journal")
+	}
+}
+
+// A desk's scenes are recalled, and what the operator has changed is sent after.
+func TestRecall(t *testing.T) {
+	w := begin(t, "[echo]\n[store]\naddress = \"/s/{slot}\"\nslots = 10\nsettle = \"200 ms\"\n[recall]\naddress = \"/r/{slot}\"\n", run.Options{Recall: true})
+	plain := begin(t, "[echo]\n[store]\naddress = \"/s/{slot}\"\nslots = 10\n", run.Options{})
+	for i, s := range plain.plan.Show.Cues {
+		plain.do("to " + s.ID)
+		plain.settle()
+		_ = i
+	}
+	w.do("go", "nudge B -3")
+	w.settle()
+	w.do("to 2")
+	w.settle()
+	w.holds(0, "/m/1 0", "/l/1 -12", "/l/2 -3", "/m/2 0")
+}
