@@ -17,6 +17,7 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/layout/source"
+	"backfield/osc/desk"
 	"backfield/osc/wire"
 )
 
@@ -79,7 +80,7 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 	}
 	if f.dry {
 		for _, to := range desks {
-			w := newStoring(s, to, newProgress(io.Discard))
+			w := newStoring(s.Desk, s.Show.Cues, to, newProgress(io.Discard))
 			w.dry = c.OutOrStdout()
 			if err := w.all(c.Context(), first, f.verify); err != nil {
 				return world(err)
@@ -162,7 +163,7 @@ func (f *storeFlags) agreed(c *cobra.Command, s *show.Show, desks []string) erro
 
 // walk stores all cues from one on in one desk, and leaves everything closed.
 func (f *storeFlags) walk(ctx context.Context, c *cobra.Command, s *show.Show, to string, first int) error {
-	w := newStoring(s, to, newProgress(c.ErrOrStderr()))
+	w := newStoring(s.Desk, s.Show.Cues, to, newProgress(c.ErrOrStderr()))
 	if err := w.open(to); err != nil {
 		return err
 	}
@@ -183,9 +184,9 @@ func (f *storeFlags) walk(ctx context.Context, c *cobra.Command, s *show.Show, t
 }
 
 // newStoring makes a walk that has not begun.
-func newStoring(s *show.Show, to string, p *progress) *storing {
+func newStoring(d *desk.Desk, cues []cue.Snapshot, to string, p *progress) *storing {
 	target, _ := wire.Address(to)
-	return &storing{desk: s.Desk, cues: s.Show.Cues, progress: p, again: s.Desk.Repeat && target.Scheme == "udp"}
+	return &storing{desk: d, cues: cues, progress: p, again: d.Repeat && target.Scheme == "udp"}
 }
 
 // progress tells how far a walk is: a bar on a terminal, a line a step elsewhere.

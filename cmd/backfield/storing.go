@@ -23,7 +23,8 @@ const (
 	calm     = 150 * time.Millisecond // after something was sent twice: no road holds a packet up for longer
 	polls    = 2 * time.Millisecond
 	rounding = 0.002 // of a desk without [echo], which has a tolerance
-	mostBad  = 4     // values that a message names
+	exact    = 1e-9
+	mostBad  = 4 // values that a message names
 )
 
 // storing is one desk that is walked through the cues. It sends from one goroutine; another one hears the desk.
@@ -39,6 +40,7 @@ type storing struct {
 
 	mu      sync.Mutex
 	says    map[string]osc.Message // what the desk last said of each address
+	before  map[string]osc.Message // what it said when that was last as wanted
 	trouble error                  // of the road
 	hearing sync.WaitGroup
 }
@@ -47,7 +49,7 @@ func (w *storing) open(to string) (err error) {
 	if w.link, err = wire.Open(to); err != nil {
 		return err
 	}
-	w.says = map[string]osc.Message{}
+	w.says, w.before = map[string]osc.Message{}, map[string]osc.Message{}
 	w.hearing.Go(w.hear)
 	return nil
 }
@@ -266,7 +268,7 @@ func (w *storing) agree(ctx context.Context, s *cue.Snapshot, most int, settle t
 			}
 		}
 		for end := time.Now().Add(listens); ; {
-			if missing = w.missing(want); len(missing) == 0 || time.Now().After(end) {
+			if missing = w.missing(want, try >= tries/2); len(missing) == 0 || time.Now().After(end) {
 				break
 			}
 			if len(ms) == 0 && w.denied(missing) { // it was only asked, and has answered
@@ -280,28 +282,47 @@ func (w *storing) agree(ctx context.Context, s *cue.Snapshot, most int, settle t
 			if err := w.wait(ctx, calm); err != nil {
 				return err
 			}
-			missing = w.missing(want)
+			missing = w.missing(want, try >= tries/2)
 		}
 		if len(missing) == 0 {
+			w.remember(want)
 			return nil
 		}
 	}
 	return &unconfirmed{w.differs(missing)}
 }
 
-// missing lists what the desk has not confirmed.
-func (w *storing) missing(want []osc.Message) (list []osc.Message) {
+// missing lists what the desk has not confirmed. Its tolerance is a share of the value, and a step of a long delay
+// may lie within it: a desk that still says exactly what it said before a value changed has not heard of that. It is
+// believed only if patient: told again and again it says the same, so its steps are coarser than those of its file.
+func (w *storing) missing(want []osc.Message, patient bool) (list []osc.Message) {
 	if w.dry != nil {
 		return nil
 	}
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	for _, m := range want {
-		if said, ok := w.says[m.Address]; !ok || !desk.Same(said, m, w.tolerance()) {
+		said, ok := w.says[m.Address]
+		ok = ok && desk.Same(said, m, w.tolerance())
+		if before, known := w.before[m.Address]; ok && known && !patient {
+			ok = desk.Same(said, m, exact) || !desk.Same(said, before, exact)
+		}
+		if !ok {
 			list = append(list, m)
 		}
 	}
 	return list
+}
+
+// remember keeps what the desk says of values that are as wanted.
+func (w *storing) remember(want []osc.Message) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	for _, m := range want {
+		if said, ok := w.says[m.Address]; ok {
+			w.before[m.Address] = said
+		}
+	}
 }
 
 // denied says whether the desk has said something else of each.
