@@ -21,7 +21,7 @@ import (
 	"backfield/osc/virtual"
 )
 
-var kills = flag.Int("kills", 12, "how many scripted runs TestKills kills and resumes")
+var kills = flag.Int("kills", 8, "how many scripted runs TestKills kills and resumes")
 
 // script is a run whose end does not depend on when its commands come. The pauses let the guard against double presses
 // pass.

@@ -41,7 +41,7 @@ func differs(d *desk.Desk, s *cue.Snapshot, m *virtual.Mixer) (list []string) {
 	return list
 }
 
-var storms = flag.Int("storms", 60, "how many seeded runs TestStorm plays over bad roads")
+var storms = flag.Int("storms", 20, "how many seeded runs TestStorm plays over bad roads")
 
 // TestStorm plays the demo, cue after cue, over roads that lose 30 % of the packets either way, and double and reorder
 // others. After each cue has settled the mixer must hold the compiled snapshot. CI plays 1,000 seeded runs; here it is

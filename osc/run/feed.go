@@ -3,6 +3,7 @@ package run
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"backfield/cue"
@@ -102,7 +103,7 @@ func (f *feed) mark(i int) {
 		return
 	}
 	class := f.class(i)
-	if s.class == notQueued || class < s.class {
+	if class != s.class { // less urgent, too: a mute that waits to close must not open first of all once a cue opens it
 		f.queue[class] = append(f.queue[class], i)
 		s.class = class
 	}
@@ -135,8 +136,11 @@ func (f *feed) markAll() {
 	}
 }
 
-// refill forgets what the desk was told, and tells it all again.
+// refill forgets what the desk was told, and tells it all again: first what it must hear every so often. Questions and
+// recalls of scenes that are still waiting have become pointless.
 func (f *feed) refill() {
+	f.extras, f.pause = nil, 0
+	clear(f.keptAt)
 	for i := range f.slots {
 		f.slots[i].known, f.slots[i].confirmed = false, false
 	}
@@ -160,7 +164,7 @@ func (f *feed) queued() bool {
 	return false
 }
 
-// live drops places in the queue that have become pointless or have moved to a more urgent class.
+// live drops places in the queue that have become pointless or have moved to another class.
 func (f *feed) live(i, class int) bool {
 	s := &f.slots[i]
 	if s.class != class {
@@ -396,8 +400,8 @@ func (f *feed) decide(now time.Time) {
 		f.refill()
 		return
 	}
-	for channel, what := range f.suspects {
-		f.leave(channel, what)
+	for _, channel := range sortedKeys(f.suspects) {
+		f.leave(channel, f.suspects[channel])
 	}
 	clear(f.suspects)
 }
@@ -438,7 +442,9 @@ func (f *feed) keepAlive(now time.Time) {
 	for n, k := range f.e.Desk.Keepalives {
 		if f.up && (f.keptAt[n].IsZero() || now.Sub(f.keptAt[n]) >= k.Every) {
 			f.keptAt[n] = now
-			f.extras = append(f.extras, k.Message)
+			if !slices.ContainsFunc(f.extras, func(m osc.Message) bool { return desk.Same(m, k.Message, 0) }) { // one waits while the road is down
+				f.extras = append(f.extras, k.Message)
+			}
 		}
 	}
 }
@@ -468,7 +474,7 @@ func (f *feed) wake(now time.Time) (at time.Time, urgent bool) {
 	case f.queued() || !f.lit:
 		sooner(road)
 		urgent = at.Equal(road) && !f.trying
-	case f.e.Desk.Repeat:
+	case f.e.Desk.Repeat && len(f.slots) > 0:
 		if road.Before(f.repeatAt) {
 			road = f.repeatAt
 		}

@@ -677,8 +677,10 @@ func (e *Engine) tick(now time.Time) {
 		return
 	}
 	e.ticking = false
-	for channel, l := range e.levels {
-		if l.index < 0 {
+	for i := range e.meant.Channels { // in order: the same run always sends the same
+		channel := e.meant.Channels[i].Channel
+		l := e.levels[channel]
+		if l == nil || l.index < 0 {
 			continue
 		}
 		m := e.Desk.Level(channel, l.fade.at(now), true)

@@ -435,14 +435,23 @@ func TestRealFiles(t *testing.T) {
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			dir := filepath.Join(t.TempDir(), "show")
-			must(t, os.Mkdir(dir, 0o755))
-			file := filepath.Join(dir, "show.toml")
-			put(t, file, "one")
-			w := real(t, file)
-			c.do(t, dir, file)
-			if got := signals(w); got != c.want {
-				t.Errorf("%d signals, want %d", got, c.want)
+			var dir, file string
+			var w *Watcher
+			for try := 1; ; try++ { // a machine that is busy may stretch a burst over the quiet that ends it
+				dir = filepath.Join(t.TempDir(), "show")
+				must(t, os.Mkdir(dir, 0o755))
+				file = filepath.Join(dir, "show.toml")
+				put(t, file, "one")
+				w = real(t, file)
+				c.do(t, dir, file)
+				got := signals(w)
+				if got == c.want {
+					break
+				}
+				if try == 3 {
+					t.Errorf("%d signals, want %d", got, c.want)
+					break
+				}
 			}
 			if c.want > 0 { // and the watch still lives
 				must(t, os.MkdirAll(dir, 0o755))

@@ -1,0 +1,228 @@
+package run_test
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"backfield/cue"
+	"backfield/layout/source"
+	"backfield/osc"
+	"backfield/osc/desk"
+	"backfield/osc/run"
+	"backfield/osc/run/simulate"
+	"backfield/osc/virtual"
+)
+
+const (
+	mutes  = "[mute]\naddress = \"/in/{channel}/mute\"\n"
+	levels = "[level]\naddress = \"/in/{channel}/level\"\nscale = { table = [[-70, 0], [0, 0.8], [6, 1]] }\noff = 0\n"
+	delays = "[delay]\naddress = \"/in/{channel}/delay\"\nmax = 500\n"
+	scenes = "[store]\naddress = \"/store\"\nargs = [\"{slot}\"]\nslots = 9\n[recall]\naddress = \"/recall\"\nargs = [\"{slot}\"]\n"
+)
+
+
+// plan is a show of as many channels as are told: all are closed in the first cue, and open in the others, a dB up
+// and a millisecond later in each.
+func plan(t testing.TB, channels, cues int, deskFile string) run.Plan {
+	t.Helper()
+	var p source.Problems
+	d := desk.Read(&source.File{Name: "desk.toml", Text: "to = \"127.0.0.1:9000\"\nchannels = 64\n" + deskFile}, &p)
+	if p.Errors() > 0 {
+		t.Fatal(p.All())
+	}
+	s := &cue.Show{}
+	for i := range cues {
+		c := cue.Snapshot{ID: fmt.Sprint(i + 1), TimeS: float64(10 * i), FadeS: 2}
+		for n := 1; n <= channels; n++ {
+			ch := cue.Channel{Channel: n, Player: fmt.Sprint("Tpt ", n), Kind: cue.Worn, Open: i > 0, LevelDB: cue.Level(i - 20), DelayMS: float64(i + 1)}
+			if !ch.Open {
+				ch.LevelDB = cue.Silent
+			}
+			c.Channels = append(c.Channels, ch)
+		}
+		s.Cues = append(s.Cues, c)
+	}
+	return run.Plan{Show: s, Desk: d}
+}
+
+// taken lets time pass and takes all that a desk is sent in it.
+func taken(e *run.Engine, now *time.Time, d time.Duration) (out []osc.Message) {
+	for end := now.Add(d); now.Before(end); *now = now.Add(500 * time.Microsecond) {
+		e.Advance(*now)
+		out = append(out, e.Take(0, *now)...)
+	}
+	return out
+}
+
+func do(t *testing.T, e *run.Engine, line string, now time.Time) {
+	t.Helper()
+	c, err := run.Parse(line)
+	if err == nil {
+		_, err = e.Do(c, now)
+	}
+	if err != nil {
+		t.Fatal(line, err)
+	}
+}
+
+// A desk need not have every parameter: delays may be set by hand from the paper.
+func TestDesksThatLackParameters(t *testing.T) {
+	for _, file := range []string{mutes + levels, mutes + levels + delays} {
+		p := plan(t, 3, 3, file)
+		mixer := virtual.New(p.Desk)
+		w := simulate.New(run.New(p, run.Options{To: []string{"mixer"}}, start), start, virtual.Faults{}, 1, mixer)
+		for range p.Show.Cues {
+			w.Run(5 * time.Second)
+			if _, err := w.Do("go"); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if _, err := w.Settle(10 * time.Second); err != nil {
+			t.Error(err)
+		}
+		w.Run(10 * time.Millisecond) // the last is under way
+		held := map[string]any{}
+		for _, a := range mixer.State().Addresses {
+			held[a.Address] = a.Value
+		}
+		for _, x := range p.Desk.Settings(&p.Show.Cues[2]) {
+			if held[x.Message.Address] != x.Message.Args[0] {
+				t.Errorf("%s is %v, wanted %v; the desk has\n%s", x.Message.Address, held[x.Message.Address], x.Message.Args[0], file)
+			}
+		}
+	}
+}
+
+// A desk comes back, nobody knows how it stands, and the go comes while it is still being told that all is closed. No
+// mic may open before its level and its delay are there.
+func TestGoWhileADeskIsToldAll(t *testing.T) {
+	p := plan(t, 32, 2, "repeat = false\n"+mutes+levels+delays)
+	for ms := range 60 {
+		now := start
+		e := run.New(p, run.Options{To: []string{"mixer"}}, now)
+		e.Linked(0, now)
+		do(t, e, "go", now)
+		taken(e, &now, time.Second)
+		e.Cut(0, errors.New("pulled"), now)
+		e.Linked(0, now)
+		sent := taken(e, &now, time.Duration(ms)*time.Millisecond)
+		do(t, e, "go", now)
+		sent = append(sent, taken(e, &now, time.Second)...)
+		known := map[string]bool{}
+		for _, m := range sent {
+			if channel, isMute := strings.CutSuffix(m.Address, "/mute"); isMute && m.Args[0] == int32(0) {
+				if !known[channel+"/level"] || !known[channel+"/delay"] {
+					t.Fatalf("go %d ms after the desk came back: %s opens before level (told: %t) and delay (told: %t)", ms, channel, known[channel+"/level"], known[channel+"/delay"])
+				}
+			}
+			known[m.Address] = true
+		}
+	}
+}
+
+// What a desk must hear every so often does not pile up while the desk is off, to be sent before all else once it is
+// back; nor do recalls, which would have it go through every scene that was missed.
+func TestNothingPilesUpForADeskThatIsOff(t *testing.T) {
+	keepalives := "[[keepalive]]\naddress = \"/one\"\nevery = \"100 ms\"\n[[keepalive]]\naddress = \"/two\"\nevery = \"100 ms\"\n"
+	p := plan(t, 2, 6, mutes+levels+keepalives+scenes)
+	count := func(sent []osc.Message, address string) (n int) {
+		for _, m := range sent {
+			if m.Address == address {
+				n++
+			}
+		}
+		return n
+	}
+	t.Run("refused", func(t *testing.T) {
+		now := start
+		e := run.New(p, run.Options{To: []string{"mixer"}}, now)
+		e.Linked(0, now)
+		for ; now.Before(start.Add(10 * time.Minute)); now = now.Add(10 * time.Millisecond) {
+			e.Advance(now)
+			if ms := e.Take(0, now); len(ms) > 0 {
+				e.Failed(0, ms, errors.New("port closed"), now)
+			}
+		}
+		var sent []osc.Message
+		for end := now.Add(800 * time.Millisecond); now.Before(end); now = now.Add(500 * time.Microsecond) {
+			e.Advance(now)
+			if ms := e.Take(0, now); len(ms) > 0 {
+				sent = append(sent, ms...)
+				e.Passed(0, now)
+			}
+		}
+		if n := count(sent, "/one"); n < 5 || n > 15 {
+			t.Errorf("in the first 0.8 s the desk hears %d keepalives that it is owed every 100 ms", n)
+		}
+		if count(sent, "/in/1/mute") == 0 {
+			t.Error("it is not told its mutes")
+		}
+	})
+	t.Run("cut", func(t *testing.T) {
+		now := start
+		e := run.New(p, run.Options{To: []string{"mixer"}, Recall: true}, now)
+		e.Linked(0, now)
+		do(t, e, "go", now)
+		taken(e, &now, 500*time.Millisecond)
+		e.Cut(0, errors.New("pulled"), now)
+		for range 4 {
+			now = now.Add(time.Second)
+			do(t, e, "go", now)
+		}
+		e.Linked(0, now)
+		if sent := taken(e, &now, 500*time.Millisecond); count(sent, "/recall") > 1 || count(sent, "/in/1/level") == 0 {
+			t.Errorf("back after four cues it is sent %d recalls, and its level %d times", count(sent, "/recall"), count(sent, "/in/1/level"))
+		}
+	})
+}
+
+// A desk that was away may have forgotten who wants to be told of changes: it hears its keepalives at once.
+func TestKeepalivesComeFirstWhenADeskIsBack(t *testing.T) {
+	p := plan(t, 2, 2, mutes+levels+"[[keepalive]]\naddress = \"/tell-me\"\nevery = \"10 min\"\n")
+	now := start
+	e := run.New(p, run.Options{To: []string{"mixer"}}, now)
+	for range 2 {
+		e.Linked(0, now)
+		heard := false
+		for _, m := range taken(e, &now, 500*time.Millisecond) {
+			heard = heard || m.Address == "/tell-me"
+		}
+		if !heard {
+			t.Error("it does not hear its keepalive")
+		}
+		e.Cut(0, errors.New("pulled"), now)
+	}
+}
+
+// The same commands at the same times lead to the same messages in the same order.
+func TestFadesAreSentInTheSameOrderAlways(t *testing.T) {
+	p := plan(t, 32, 3, mutes+levels+delays)
+	played := func() (text string) {
+		now := start
+		e := run.New(p, run.Options{To: []string{"mixer"}}, now)
+		e.Linked(0, now)
+		for range p.Show.Cues {
+			do(t, e, "go", now)
+			text += fmt.Sprintln(taken(e, &now, 3*time.Second))
+		}
+		return text
+	}
+	if first := played(); first != played() {
+		t.Error("two runs differ in what is sent when")
+	}
+}
+
+// A run that has nothing to say sleeps.
+func TestNothingToRepeat(t *testing.T) {
+	e := run.New(plan(t, 0, 2, mutes+levels), run.Options{To: []string{"mixer"}}, start)
+	e.Linked(0, start)
+	now := start.Add(time.Second)
+	e.Take(0, now)
+	e.Take(0, now)
+	if at, _ := e.Next(now); !at.After(now) {
+		t.Error("it wants to be called again at once, for nothing")
+	}
+}
