@@ -23,7 +23,6 @@ const (
 	scenes = "[store]\naddress = \"/store\"\nargs = [\"{slot}\"]\nslots = 9\n[recall]\naddress = \"/recall\"\nargs = [\"{slot}\"]\n"
 )
 
-
 // plan is a show of as many channels as are told: all are closed in the first cue, and open in the others, a dB up
 // and a millisecond later in each.
 func plan(t testing.TB, channels, cues int, deskFile string) run.Plan {
