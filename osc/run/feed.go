@@ -413,6 +413,16 @@ func (f *feed) leave(channel int, what string) {
 	f.e.problem(f.e.now, fmt.Sprintf("%s is in hand at %s, and left alone until it is released: %s", f.e.who(channel), f.to, what))
 }
 
+// regain takes a channel back from the hand that moved it: what the desk holds there is not known.
+func (f *feed) regain(channel int) {
+	delete(f.inHand, channel)
+	for i, place := range f.e.places {
+		if place.Channel == channel {
+			f.slots[i].known, f.slots[i].confirmed = false, false
+		}
+	}
+}
+
 // fail notes that the road is down; messages that were not sent are told again.
 func (f *feed) fail(ms []osc.Message, err error, now time.Time) {
 	if !f.trying || f.reason != err.Error() {

@@ -231,8 +231,7 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 		if e.hush {
 			return "hushed already", nil
 		}
-		e.hush = true
-		e.apply(now, 0)
+		e.shut(now)
 		return "hushed: every worn mic is closed until restore", nil
 	case Restore:
 		if !e.hush {
@@ -454,12 +453,7 @@ func (e *Engine) release(name string, now time.Time) (string, error) {
 	for _, f := range e.feeds {
 		if _, left := f.inHand[channel]; left {
 			held = true
-			delete(f.inHand, channel)
-			for i, place := range e.places {
-				if place.Channel == channel {
-					f.slots[i].known, f.slots[i].confirmed = false, false
-				}
-			}
+			f.regain(channel)
 		}
 	}
 	if !held {
@@ -784,8 +778,18 @@ func (e *Engine) Settled() bool {
 }
 
 // Close ends the run: every worn mic is closed. It is told to the desks like all else.
-func (e *Engine) Close(now time.Time) {
+func (e *Engine) Close(now time.Time) { e.shut(now) }
+
+// shut hushes. It reaches a channel that is in somebody's hand, too: that is when it must.
+func (e *Engine) shut(now time.Time) {
 	e.hush = true
+	for _, f := range e.feeds {
+		for _, c := range e.meant.Channels {
+			if _, left := f.inHand[c.Channel]; left && c.Kind == cue.Worn {
+				f.regain(c.Channel)
+			}
+		}
+	}
 	e.apply(now, 0)
 }
 

@@ -408,6 +408,17 @@ func TestInHand(t *testing.T) {
 		w.do("release B")
 		w.settle()
 		w.holds(0, "/l/2 -120", "/m/2 1")
+		w.do("to 2")
+		w.settle()
+		w.Run(5 * time.Second)
+		replies, _ = w.Far[0].Mixer.Hand(w.Now, "/l/2", float32(-20))
+		for _, r := range replies {
+			w.Far[0].Back.Send(w.Now, r.Packet)
+		}
+		w.Run(5 * time.Second)
+		w.do("hush") // reaches him all the same
+		w.settle()
+		w.holds(0, "/l/2 -120", "/m/2 1")
 	}
 }
 
