@@ -3,11 +3,13 @@ package main
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"net/netip"
 	"os"
 	"os/signal"
+	"slices"
 	"strings"
 	"syscall"
 	"time"
@@ -54,7 +56,7 @@ known. The end of stdin ends the run. "backfield help run" tells all of it.
 
 With the amplifiers on this opens microphones: bring the master up slowly, and keep people away from the
 loudspeakers.
-Exit code 0: ended, 1: the show has errors, 3: a file could not be read or written.`,
+Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not be read or written.`,
 		Args: exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, show.Path(args[0])) },
 	}
@@ -81,6 +83,9 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	s, _, err := f.compiled(c, show.Disk{}, score)
 	if err != nil {
 		return err
+	}
+	if f.resume != "" && f.journal != "" {
+		return usage("--resume goes on writing the journal that it reads; leave --journal out")
 	}
 	if len(s.Show.Cues) == 0 {
 		return wrong("%s has no cue to run", score)
@@ -181,7 +186,10 @@ func (f *runFlags) desks(ctx context.Context, c *cobra.Command, s *show.Show) ([
 		return []string{at}, nil
 	}
 	if len(f.to) > 0 {
-		for _, to := range f.to {
+		for i, to := range f.to {
+			if slices.Contains(f.to[:i], to) {
+				return nil, usage("--to %s is given twice", to)
+			}
 			if _, err := wire.Address(to); err != nil {
 				return nil, wrong("--to %w", err)
 			}
@@ -220,6 +228,9 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 		}
 		var err error
 		if j, err = openJournal(path, 0, c.ErrOrStderr()); err != nil {
+			if errors.Is(err, os.ErrExist) {
+				err = fmt.Errorf("is there already; name another file, or go on with it: --resume=%s", path)
+			}
 			return nil, nil, world(fmt.Errorf("the journal %s: %w", path, err))
 		}
 		j.write(run.Entry{At: now, Kind: "start", Title: s.Show.Title, Text: strings.Join(to, ", ")})
@@ -236,8 +247,11 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 	if err != nil {
 		return nil, nil, world(err)
 	}
+	if len(entries) == 0 {
+		return nil, nil, wrong("--resume %s: it holds nothing of a run; start anew without --resume", path)
+	}
 	state, _ := run.Last(entries)
-	if j, err = openJournal(path, max(whole, 1), c.ErrOrStderr()); err != nil {
+	if j, err = openJournal(path, whole, c.ErrOrStderr()); err != nil {
 		return nil, nil, world(fmt.Errorf("the journal %s: %w", path, err))
 	}
 	j.write(run.Entry{At: now, Kind: "start", Title: s.Show.Title, Text: "resumed; " + strings.Join(to, ", ")})

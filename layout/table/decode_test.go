@@ -289,9 +289,15 @@ func TestCostGrowsWithTheFile(t *testing.T) {
 			}
 			return best
 		}
-		small, large := cost(4_000), cost(40_000)
-		if large > 40*small {
-			t.Errorf("%q: 4,000 take %v and 40,000 take %v", format, small, large)
+		for try := 1; ; try++ { // a machine that is busy with something else says nothing
+			small, large := cost(4_000), cost(40_000)
+			if large <= 40*small {
+				break
+			}
+			if try == 5 {
+				t.Errorf("%q: 4,000 take %v and 40,000 take %v", format, small, large)
+				break
+			}
 		}
 	}
 }

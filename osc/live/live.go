@@ -124,7 +124,6 @@ func (s *Stage) Run(ctx context.Context, to []string) {
 			timer.Reset(wait)
 			select {
 			case <-ctx.Done():
-				s.shut()
 				return
 			case r := <-s.asked:
 				s.answer(r)
@@ -137,7 +136,6 @@ func (s *Stage) Run(ctx context.Context, to []string) {
 		for awake := true; awake; {
 			select {
 			case <-ctx.Done():
-				s.shut()
 				return
 			case r := <-s.asked:
 				s.answer(r)
@@ -157,15 +155,6 @@ func (s *Stage) Run(ctx context.Context, to []string) {
 func (s *Stage) answer(r request) {
 	r.do(time.Now())
 	close(r.ready)
-}
-
-// shut closes the roads; their readers end by it.
-func (s *Stage) shut() {
-	for _, l := range s.links {
-		if l != nil {
-			l.Close()
-		}
-	}
 }
 
 // send writes what may go to a desk now.
@@ -236,12 +225,14 @@ func (s *Stage) road(ctx context.Context, i int, to string) {
 		link, err := wire.Open(to)
 		if err != nil {
 			tell(event{desk: i, err: err})
-		} else if tell(event{desk: i, link: link, open: true}) {
-			s.listen(link, func(e event) bool { e.desk, e.link = i, link; return tell(e) })
-			link.Close()
 		} else {
+			// Word of the road may still be waiting when the run ends: then nobody but this closes it.
+			forget := context.AfterFunc(ctx, func() { link.Close() })
+			if tell(event{desk: i, link: link, open: true}) {
+				s.listen(link, func(e event) bool { e.desk, e.link = i, link; return tell(e) })
+			}
+			forget()
 			link.Close()
-			return
 		}
 		select {
 		case <-time.After(reopen):

@@ -65,7 +65,7 @@ func NewReport(entries []Entry, openIn func(name string) []string) Report {
 			pressed = e.State != nil && e.State.Clock.Running
 			r.Cues = append(r.Cues, g)
 		case "command":
-			if e.Command != string(Go) || e.State == nil {
+			if e.Command != string(Quit) && (e.Command != string(Go) || e.State == nil) {
 				r.Commands = append(r.Commands, e)
 			}
 		case "problem":
@@ -125,7 +125,11 @@ func (r Report) String() string {
 	if len(r.Commands) > 0 {
 		say("\nBESIDES GO")
 		for _, e := range r.Commands {
-			say("  %s  %s: %s", e.At.Format("15:04:05"), e.Command, e.Text)
+			by := ""
+			if e.From != "" {
+				by = " (from " + e.From + ")"
+			}
+			say("  %s  %s%s: %s", e.At.Format("15:04:05"), e.Command, by, e.Text)
 		}
 	}
 	if len(r.Problems) > 0 {

@@ -251,6 +251,7 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 	case Status:
 		return e.View(now).String(), nil
 	case Quit:
+		e.clock.ShowS, e.clock.At, e.clock.Running = e.clock.at(now), now, false // a run that is resumed begins by hand
 		return "ended", nil
 	}
 	return "", fmt.Errorf("no command %q", c.Verb)
@@ -477,6 +478,7 @@ func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
 			return "", fmt.Errorf("%s has not been swapped", e.who(channel))
 		}
 		s := e.swaps[at]
+		e.moveHold(s.Spare, s.Channel)
 		e.swaps = slices.Delete(slices.Clone(e.swaps), at, at+1)
 		e.apply(now, 0)
 		return fmt.Sprintf("%s is back on channel %d; channel %d is closed", e.who(s.Channel), s.Channel, s.Spare), nil
@@ -497,12 +499,23 @@ func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
 	}
 	e.swaps = slices.Clone(e.swaps)
 	if at >= 0 {
+		e.moveHold(e.swaps[at].Spare, to)
 		e.swaps[at].Spare = to
 	} else {
+		e.moveHold(channel, to)
 		e.swaps = append(e.swaps, Swapped{channel, to})
 	}
 	e.apply(now, 0)
 	return fmt.Sprintf("%s comes in on channel %d from now on; channel %d is closed", e.who(channel), to, channel), nil
+}
+
+// moveHold takes a hold along to another channel: the one it leaves is closed.
+func (e *Engine) moveHold(from, to int) {
+	if c, ok := e.holds[from]; ok {
+		delete(e.holds, from)
+		c.Channel = to
+		e.holds[to] = c
+	}
 }
 
 func (e *Engine) nudge(name string, dB float64, now time.Time) (string, error) {
@@ -510,19 +523,34 @@ func (e *Engine) nudge(name string, dB float64, now time.Time) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	for _, c := range e.meant.Channels {
-		if c.Channel == channel && c.Player != "" && !strings.EqualFold(c.Player, name) {
-			if _, err := strconv.Atoi(name); err == nil {
-				name = c.Player
-			}
-		}
-	}
+	name = e.player(name, channel)
 	if dB == 0 {
 		return "", fmt.Errorf("a nudge of 0 dB changes nothing")
 	}
 	e.nudges = append(slices.Clone(e.nudges), Nudged{name, dB, e.id(e.step)})
 	e.apply(now, 0)
-	return fmt.Sprintf("%s: %+g dB, %+g in all for this run", name, dB, e.nudged(name)), nil
+	said := fmt.Sprintf("%s: %+g dB, %+g in all for this run", name, dB, e.nudged(name))
+	if _, held := e.holds[e.spare(channel)]; held {
+		said += "; he is held, so it is heard after release"
+	}
+	return said, nil
+}
+
+// player is the name that a nudge belongs to, as the show writes it: a player's, or that of who comes in on a channel.
+func (e *Engine) player(name string, channel int) string {
+	for i := range e.Show.Cues {
+		for _, c := range e.Show.Cues[i].Channels {
+			if strings.EqualFold(c.Player, name) {
+				return c.Player
+			}
+		}
+	}
+	for _, c := range e.meant.Channels {
+		if c.Channel == channel {
+			return c.Player
+		}
+	}
+	return name
 }
 
 // nudged is by how much a player's level is moved in this run.
@@ -763,22 +791,30 @@ func (e *Engine) Heard(feed int, m osc.Message, now time.Time) {
 	e.feeds[feed].hear(m, now)
 }
 
-// Settled reports whether every desk that is reached holds what is meant, as far as it can be known, and no level is on
-// its way.
+// Settled reports whether a desk is reached, every one that is holds what is meant, as far as it can be known, and no
+// level is on its way.
 func (e *Engine) Settled() bool {
 	if e.ticking {
 		return false
 	}
+	reached := false
 	for _, f := range e.feeds {
-		if f.up && !f.settled() {
+		if !f.up || f.trying {
+			continue
+		}
+		if reached = true; !f.settled() {
 			return false
 		}
 	}
-	return true
+	return reached
 }
 
 // Close ends the run: every worn mic is closed. It is told to the desks like all else.
-func (e *Engine) Close(now time.Time) { e.shut(now) }
+func (e *Engine) Close(now time.Time) {
+	e.shut(now)
+	state := e.State()
+	e.record(Entry{At: now, Kind: "command", Command: string(Hush), Text: "closed at the end", Step: e.id(e.step), State: &state})
+}
 
 // shut hushes. It reaches a channel that is in somebody's hand, too: that is when it must.
 func (e *Engine) shut(now time.Time) {

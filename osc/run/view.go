@@ -127,7 +127,11 @@ func (e *Engine) preview(i int, now time.Time) *NextCue {
 	if e.Time != nil {
 		n.Counts = e.Time.Counts(e.clock.at(now), s.TimeS)
 	}
-	for _, c := range s.Channels {
+	stands := e.step
+	e.step = i
+	then := e.mean() // with all that the operator has changed
+	e.step = stands
+	for _, c := range then.Channels {
 		var was cue.Channel
 		for _, m := range e.meant.Channels {
 			if m.Channel == c.Channel {
@@ -140,7 +144,7 @@ func (e *Engine) preview(i int, now time.Time) *NextCue {
 		case !c.Open && was.Open:
 			n.Closes = append(n.Closes, was.Player)
 		case c.Open && was.LevelDB != c.LevelDB:
-			n.Levels = append(n.Levels, fmt.Sprintf("%s %g to %g dB", c.Player, float64(was.LevelDB), float64(c.LevelDB)))
+			n.Levels = append(n.Levels, fmt.Sprintf("%s %.4g to %.4g dB", c.Player, float64(was.LevelDB), float64(c.LevelDB)))
 		}
 		if c.Open && was.Open && (c.Pan != was.Pan || c.DelayMS != was.DelayMS || !slices.Equal(c.Sends, was.Sends)) {
 			n.Moves++
