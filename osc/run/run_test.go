@@ -372,6 +372,18 @@ func TestHushHoldSwapNudge(t *testing.T) {
 	w.do("swap C back")
 	w.settle()
 	w.holds(0, "/m/20 1", "/l/20 -120", "/m/3 0", "/l/3 1.5")
+	w.do("hold C", "swap C to 20")
+	w.settle()
+	w.holds(0, "/m/3 1", "/m/20 0", "/l/20 1.5") // what was held goes along
+	w.do("release c", "swap C back")
+	w.settle()
+	w.holds(0, "/m/20 1", "/m/3 0")
+	w.do("nudge 3 +0.5")
+	w.settle()
+	w.holds(0, "/l/3 2")
+	if v := w.Engine.View(w.Now); !slices.Equal(v.Nudges, []string{"C -1 dB"}) {
+		t.Errorf("nudges: %v", v.Nudges)
+	}
 	for line, want := range map[string]string{
 		"swap C to 2": "channel 2 is B's", "swap C to 99": "no channel 99", "swap C back": "has not been swapped", "hold X": `no player and no fixed mic "X"`,
 		"release A": "neither held nor in hand", "nudge C 0": "changes nothing", "hold 9": "does not use channel 9",
@@ -510,6 +522,28 @@ func TestResume(t *testing.T) {
 	}
 	if _, _, err := run.ReadJournal(strings.NewReader("rubbish\n")); err == nil {
 		t.Error("rubbish was taken for a journal")
+	}
+}
+
+// Nothing is settled while no desk is reached.
+func TestSettledNeedsADesk(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	w.Engine.Cut(0, fmt.Errorf("gone"), w.Now)
+	if w.Engine.Settled() {
+		t.Error("settled without a desk")
+	}
+}
+
+// What is to come is told with what the operator has changed.
+func TestPreview(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	w.do("go", "nudge A +2")
+	if v := w.Engine.View(w.Now); !slices.Equal(v.Next.Levels, []string{"A 2 to -10 dB"}) || !slices.Equal(v.Next.Opens, []string{"B"}) {
+		t.Errorf("%+v", v.Next)
+	}
+	w.do("hush")
+	if v := w.Engine.View(w.Now); len(v.Next.Opens) > 0 || len(v.Next.Levels) > 0 {
+		t.Errorf("under hush: %+v", v.Next)
 	}
 }
 
