@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -274,13 +273,7 @@ func (f *runFlags) operate(ctx context.Context, c *cobra.Command, stage *live.St
 	lines := make(chan string)
 	go func() {
 		defer close(lines)
-		for s := bufio.NewScanner(c.InOrStdin()); s.Scan(); {
-			select {
-			case lines <- s.Text():
-			case <-ctx.Done():
-				return
-			}
-		}
+		readLines(ctx, c.InOrStdin(), lines)
 	}()
 	for {
 		select {

@@ -98,27 +98,40 @@ func (r *Result) ruleTime(i int, p *source.Problems) {
 	}
 }
 
-// ruleWalks: open mics that walk further within one snapshot than the follow-ons' tolerance, a warning a cue.
-func (r *Result) ruleWalks(p *source.Problems) {
-	type walk struct {
-		names []string
-		worst *Working
-	}
-	walks := make([]walk, len(r.Cues))
+// group is the open mics of a cue that a rule means, and the worst of them.
+type group struct {
+	names []string
+	worst *Working
+}
+
+// byCue gathers, for each cue with its follow-ons, the workings whose size is over 0; the worst is the largest.
+func (r *Result) byCue(size func(w *Working) float64) []group {
+	groups := make([]group, len(r.Cues))
 	for n, pc := range r.pieces {
+		g := &groups[pc.cue]
 		for _, w := range r.works[n] {
-			x := &walks[pc.cue]
-			if !w.tooFar {
+			if size(w) <= 0 {
 				continue
 			}
-			if !slices.Contains(x.names, w.Name) {
-				x.names = append(x.names, w.Name)
+			if !slices.Contains(g.names, w.Name) {
+				g.names = append(g.names, w.Name)
 			}
-			if x.worst == nil || w.weigh() > x.worst.weigh() {
-				x.worst = w
+			if g.worst == nil || size(w) > size(g.worst) {
+				g.worst = w
 			}
 		}
 	}
+	return groups
+}
+
+// ruleWalks: open mics that walk further within one snapshot than the follow-ons' tolerance, a warning a cue.
+func (r *Result) ruleWalks(p *source.Problems) {
+	walks := r.byCue(func(w *Working) float64 {
+		if !w.tooFar {
+			return 0
+		}
+		return w.weigh()
+	})
 	for i, x := range walks {
 		if x.worst == nil {
 			continue
@@ -134,41 +147,20 @@ func (r *Result) ruleWalks(p *source.Problems) {
 
 // ruleDelays: delays that would have to be below 0, or over what the desk makes; a warning a cue for each.
 func (r *Result) ruleDelays(p *source.Problems) {
-	type group struct {
-		names []string
-		worst *Working
-	}
-	gather := func(cue int, size func(w *Working) float64) (g group) {
-		for n, pc := range r.pieces {
-			if pc.cue != cue {
-				continue
-			}
-			for _, w := range r.works[n] {
-				if size(w) <= 0 {
-					continue
-				}
-				if !slices.Contains(g.names, w.Name) {
-					g.names = append(g.names, w.Name)
-				}
-				if g.worst == nil || size(w) > size(g.worst) {
-					g.worst = w
-				}
-			}
+	below := r.byCue(func(w *Working) float64 { return w.BelowMS })
+	over := r.byCue(func(w *Working) float64 {
+		if !w.overDelay {
+			return 0
 		}
-		return g
-	}
+		return w.RawMS - r.Desk.Delay.Max
+	})
 	for i := range r.Cues {
 		m := &r.Cues[i]
-		if g := gather(i, func(w *Working) float64 { return w.BelowMS }); g.worst != nil {
+		if g := below[i]; g.worst != nil {
 			r.warn(m, "delay-negative", m.open[g.worst.line].at, fmt.Sprintf("cue %q: the delay of %s would have to be below 0; worst: %s, %.1f ms", m.Cue.ID.V, few(g.names), g.worst.Name, -g.worst.BelowMS),
 				"a player that near to the audience is heard before the loudspeakers can speak: 0 is sent; set the show further back, or turn the mic down", p)
 		}
-		if g := gather(i, func(w *Working) float64 {
-			if !w.overDelay {
-				return 0
-			}
-			return w.RawMS - r.Desk.Delay.Max
-		}); g.worst != nil {
+		if g := over[i]; g.worst != nil {
 			r.warn(m, "delay-max", m.open[g.worst.line].at, fmt.Sprintf("cue %q: the desk's longest delay of %g ms is too short for %s; worst: %s, %.1f ms", m.Cue.ID.V, r.Desk.Delay.Max, few(g.names), g.worst.Name, g.worst.RawMS),
 				fmt.Sprintf("the longest is sent, and the loudspeakers come up to %.1f ms too early: bring the player nearer, or mend max in the desk file", g.worst.RawMS-r.Desk.Delay.Max), p)
 		}

@@ -46,7 +46,7 @@ func (f form) match(m osc.Message) (filling, bool) {
 	for i, a := range f.args {
 		switch a {
 		case hole("slot"):
-			v, ok := number(m.Args[i])
+			v, ok := Number(m.Args[i])
 			if !ok || v != math.Trunc(v) || math.Abs(v) > math.MaxInt32 || f.address.has("slot") && int(v) != x.slot {
 				return x, false
 			}
@@ -168,8 +168,8 @@ func sameArgument(echoed, meant any, tolerance float64) bool {
 	if echoed == meant {
 		return true
 	}
-	v, ok := number(echoed)
-	w, isNumber := number(meant)
+	v, ok := Number(echoed)
+	w, isNumber := Number(meant)
 	_, single := echoed.(float32)
 	_, meantSingle := meant.(float32)
 	switch {
@@ -181,8 +181,8 @@ func sameArgument(echoed, meant any, tolerance float64) bool {
 	return v == w || !math.IsInf(w, 0) && math.Abs(v-w) <= tolerance*max(1, math.Abs(w))
 }
 
-// number is what a numeric argument or a boolean stands for.
-func number(arg any) (v float64, ok bool) {
+// Number is what a numeric argument or a boolean stands for.
+func Number(arg any) (v float64, ok bool) {
 	switch a := arg.(type) {
 	case int32:
 		return float64(a), true

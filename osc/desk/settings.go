@@ -88,7 +88,7 @@ func (d *Desk) Value(param string, arg any) (v float64, ok bool) {
 	case p.silent != nil && sameArgument(arg, p.silent, 0):
 		return math.Inf(-1), true
 	}
-	n, ok := number(arg)
+	n, ok := Number(arg)
 	if _, isBool := arg.(bool); isBool || !ok || math.IsNaN(n) {
 		return 0, false
 	}

@@ -17,8 +17,7 @@ import (
 )
 
 const (
-	reopen = time.Second             // from one try to open a road to the next
-	spun   = 1200 * time.Microsecond // timers fire up to a millisecond late on an idle machine: the rest is spent awake
+	reopen = time.Second // from one try to open a road to the next
 )
 
 // Stage is a run at work. Make one with New, start it with Run; Do and View may be called from any goroutine while it
@@ -118,7 +117,7 @@ func (s *Stage) Run(ctx context.Context, to []string) {
 		at, exact := s.engine.Next(time.Now())
 		wait := time.Until(at)
 		if exact {
-			wait -= spun
+			wait -= wire.Spun
 		}
 		if wait > 0 {
 			timer.Reset(wait)

@@ -526,24 +526,10 @@ func same(sent any, m osc.Message) bool { return len(m.Args) == 1 && sent == m.A
 // nearer reports whether an echo lies nearer to what the desk was told before than to what it was told last. The steps
 // of a fade may be smaller than the tolerance: then it is the last one that was lost.
 func nearer(heard, before, last any) bool {
-	h, ok1 := number(heard)
-	b, ok2 := number(before)
-	l, ok3 := number(last)
+	h, ok1 := desk.Number(heard)
+	b, ok2 := desk.Number(before)
+	l, ok3 := desk.Number(last)
 	return ok1 && ok2 && ok3 && math.Abs(h-b) < math.Abs(h-l)
-}
-
-func number(arg any) (float64, bool) {
-	switch v := arg.(type) {
-	case int32:
-		return float64(v), true
-	case int64:
-		return float64(v), true
-	case float32:
-		return float64(v), true
-	case float64:
-		return v, true
-	}
-	return 0, false
 }
 
 // text is a message's value.

@@ -563,17 +563,17 @@ func (e *Engine) nudged(name string) (dB float64) {
 	return dB
 }
 
-// mean works out what the desks are to hold: the step's snapshot, and over it what the operator has changed.
-func (e *Engine) mean() cue.Snapshot {
+// mean works out what the desks are to hold in a step: its snapshot, and over it what the operator has changed.
+func (e *Engine) mean(step int) cue.Snapshot {
 	if len(e.Show.Cues) == 0 {
 		return cue.Snapshot{}
 	}
-	s := e.Show.Cues[max(e.step, 0)]
+	s := e.Show.Cues[max(step, 0)]
 	s.Channels = slices.Clone(s.Channels)
 	shut := func(c *cue.Channel) { c.Open, c.Role, c.LevelDB = false, "", cue.Silent }
 	for i := range s.Channels {
 		c := &s.Channels[i]
-		if e.step < 0 || e.hush && c.Kind == cue.Worn {
+		if step < 0 || e.hush && c.Kind == cue.Worn {
 			shut(c)
 		}
 		if c.Open {
@@ -611,7 +611,7 @@ func (e *Engine) mean() cue.Snapshot {
 // apply brings the desks on their way to what is meant: levels fade over a length, which is the safety ramp at least
 // where one rises far.
 func (e *Engine) apply(now time.Time, length time.Duration) {
-	e.meant = e.mean()
+	e.meant = e.mean(e.step)
 	for i := range e.meant.Channels {
 		c := &e.meant.Channels[i]
 		l, was := e.levels[c.Channel]

@@ -127,10 +127,7 @@ func (e *Engine) preview(i int, now time.Time) *NextCue {
 	if e.Time != nil {
 		n.Counts = e.Time.Counts(e.clock.at(now), s.TimeS)
 	}
-	stands := e.step
-	e.step = i
-	then := e.mean() // with all that the operator has changed
-	e.step = stands
+	then := e.mean(i) // with all that the operator has changed
 	for _, c := range then.Channels {
 		var was cue.Channel
 		for _, m := range e.meant.Channels {

@@ -18,15 +18,15 @@ type Wall struct{}
 // Now is the time of day with the monotonic reading.
 func (Wall) Now() time.Time { return time.Now() }
 
-// spun is how much of a sleep is spent awake: timers fire up to a millisecond late on an idle machine, which
+// Spun is how much of a sleep is spent awake: timers fire up to a millisecond late on an idle machine, which
 // at 2,000 messages a second is two messages.
-const spun = 1200 * time.Microsecond
+const Spun = 1200 * time.Microsecond
 
 // Sleep is exact to some microseconds, for a little of one core.
 func (Wall) Sleep(d time.Duration) {
 	end := time.Now().Add(d)
-	if d > spun {
-		time.Sleep(d - spun)
+	if d > Spun {
+		time.Sleep(d - Spun)
 	}
 	for time.Now().Before(end) {
 		runtime.Gosched()
