@@ -35,22 +35,30 @@ heard first, rounding and limits. Put a name with a space in quotes: "Tpt 3".`,
 			if strings.HasPrefix(args[2], "@") {
 				return usage("explain wants one player or fixed mic, and %s is a section; name one of it", args[2])
 			}
-			w, at, closed, err := s.Explain(args[1], args[2])
-			if err != nil {
+			if err := derive(c.OutOrStdout(), s, args[1], args[2]); err != nil {
 				return &failure{exitUsage, err}
 			}
-			snapshot, _ := s.Show.Find(at)
-			asked, _ := s.Show.Find(args[1])
-			e := explainer{Writer: c.OutOrStdout(), s: s, w: w, snapshot: snapshot, asked: asked}
-			if closed {
-				e.closed(args[2])
-			}
-			e.all()
 			return nil
 		},
 	}
 	flags.add(c)
 	return c
+}
+
+// derive writes how the numbers of a player or fixed mic in a cue come about; an error says why there are none.
+func derive(out io.Writer, s *show.Show, cueID, name string) error {
+	w, at, closed, err := s.Explain(cueID, name)
+	if err != nil {
+		return err
+	}
+	snapshot, _ := s.Show.Find(at)
+	asked, _ := s.Show.Find(cueID)
+	e := explainer{Writer: out, s: s, w: w, snapshot: snapshot, asked: asked}
+	if closed {
+		e.closed(name)
+	}
+	e.all()
+	return nil
 }
 
 // explainer writes one working in words. Every number comes from the working; nothing is computed here that

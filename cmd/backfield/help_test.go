@@ -39,7 +39,7 @@ import (
 	"backfield/osc/wire"
 )
 
-func page(t *testing.T, topic string) string {
+func helpPage(t *testing.T, topic string) string {
 	t.Helper()
 	text, err := pages.ReadFile("help/" + topic + ".md")
 	if err != nil {
@@ -101,7 +101,7 @@ func TestHelpHasEveryKey(t *testing.T) {
 			"stack.at.x", "stack.at.y", "stack.at.z", "mic.at.x", "mic.at.y", "mic.at.z"}},
 		{"desk", desk.Keys(), nil},
 	} {
-		text := page(t, file.topic)
+		text := helpPage(t, file.topic)
 		if len(file.keys) < 10 {
 			t.Errorf("%s: only %d keys are known", file.topic, len(file.keys))
 		}
@@ -131,7 +131,7 @@ func TestHelpHasEveryColumn(t *testing.T) {
 	for topic, columns := range map[string][]fields.Column{
 		"drill": slices.Concat(drill.SetColumns, drill.DotColumns), "roster": roster.Columns, "stand": stand.Columns,
 	} {
-		all := spans(page(t, topic))
+		all := spans(helpPage(t, topic))
 		for _, c := range columns {
 			if !all[c.Name] {
 				t.Errorf("%s.md does not tell of the column %q", topic, c.Name)
@@ -141,7 +141,7 @@ func TestHelpHasEveryColumn(t *testing.T) {
 	zones := []cue.Send{{Zone: 1}, {Zone: 2}}
 	head, _ := sheet(t, &cue.Show{Cues: []cue.Snapshot{{Channels: []cue.Channel{{Sends: zones}}}}})
 	names := append(head, jsonNames(reflect.TypeFor[cue.Show]())...)
-	all := spans(page(t, "snapshots"))
+	all := spans(helpPage(t, "snapshots"))
 	for _, name := range names {
 		if !all[name] {
 			t.Errorf("snapshots.md does not tell of %q", name)
@@ -170,7 +170,7 @@ func jsonNames(typ reflect.Type) []string {
 
 // The example of snapshots.md is what diff reads.
 func TestHelpSnapshotIsRead(t *testing.T) {
-	list := blocks(page(t, "snapshots"), "json")
+	list := blocks(helpPage(t, "snapshots"), "json")
 	if len(list) == 0 {
 		t.Fatal("no json block")
 	}
@@ -192,7 +192,7 @@ func TestHelpExamplesAreRead(t *testing.T) {
 		"score": func(f *source.File, p *source.Problems) { score.Read(f, p) },
 		"rig":   func(f *source.File, p *source.Problems) { rig.Read(f, nil, p) },
 	} {
-		list := blocks(page(t, topic), "toml")
+		list := blocks(helpPage(t, topic), "toml")
 		if len(list) < 5 {
 			t.Errorf("%s.md: only %d examples", topic, len(list))
 		}
@@ -224,7 +224,7 @@ func TestHelpMixedExamplesAreRead(t *testing.T) {
 		if slices.Contains(files, topic) {
 			continue
 		}
-		for i, block := range blocks(page(t, topic), "toml") {
+		for i, block := range blocks(helpPage(t, topic), "toml") {
 			count++
 			f, err := source.Open(fmt.Sprintf("%s.md, example %d", topic, i+1), []byte(block), fields.TOMLLimit)
 			if err != nil {
@@ -259,7 +259,7 @@ func TestHelpSheetsAreRead(t *testing.T) {
 		"stand":  func(f *source.File, p *source.Problems) int { return len(stand.ReadSeats(f, p)) },
 		"roster": func(f *source.File, p *source.Problems) int { return len(roster.Read(f, p).Players) },
 	} {
-		text := page(t, topic)
+		text := helpPage(t, topic)
 		list := append(blocks(text, "csv"), bare(text, "player,")...)
 		if len(list) == 0 {
 			t.Errorf("%s.md shows no sheet", topic)
@@ -282,7 +282,7 @@ func TestHelpSheetsAreRead(t *testing.T) {
 
 // mixer.md tells of every flag and every name of the state, and the state that it shows is one.
 func TestHelpTellsTheMixer(t *testing.T) {
-	all := spans(page(t, "mixer"))
+	all := spans(helpPage(t, "mixer"))
 	flags := regexp.MustCompile(`(?m)^ +(--[a-z-]+)`).FindAllStringSubmatch(deskCommand().Flags().FlagUsages(), -1)
 	if len(flags) < 10 {
 		t.Errorf("only %d flags", len(flags))
@@ -304,7 +304,7 @@ func TestHelpTellsTheMixer(t *testing.T) {
 			t.Errorf("mixer.md does not tell of the command %s", name)
 		}
 	}
-	text := "channels = 1\n" + blocks(page(t, "desk"), "toml")[0] + "[send]\naddress = \"/in/{channel}/zone/{zone}\"\nscale = { table = [[-70, 0], [0, 1]] }\n" +
+	text := "channels = 1\n" + blocks(helpPage(t, "desk"), "toml")[0] + "[send]\naddress = \"/in/{channel}/zone/{zone}\"\nscale = { table = [[-70, 0], [0, 1]] }\n" +
 		"[store]\naddress = \"/scene/{slot}\"\nargs = [\"{name}\"]\nslots = 9\n"
 	text = strings.Replace(text, "channels = 64\n", "", 1)
 	var p source.Problems
@@ -321,7 +321,7 @@ func TestHelpTellsTheMixer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	shown := blocks(page(t, "mixer"), "json")[0]
+	shown := blocks(helpPage(t, "mixer"), "json")[0]
 	if got, want := strings.Join(strings.Fields(shown), ""), strings.Join(strings.Fields(string(state)), ""); got != want {
 		t.Errorf("mixer.md shows\n%s\nand the state is\n%s", shown, state)
 	}
@@ -340,7 +340,7 @@ func bare(text, begin string) []string {
 
 // rules.md tells every rule, and the defaults that the reader has.
 func TestHelpHasEveryRule(t *testing.T) {
-	text := page(t, "rules")
+	text := helpPage(t, "rules")
 	told := map[string]bool{}
 	for _, m := range regexp.MustCompile("(?m)^- `([a-z-]+)`: ").FindAllStringSubmatch(text, -1) {
 		if told[m[1]] {
@@ -362,7 +362,7 @@ func TestHelpHasEveryRule(t *testing.T) {
 	said := regexp.MustCompile("`check\\.([a-z_]+)`(?: [a-z ]+)?,\\s+default\\s+([0-9.]*[0-9])")
 	for _, topic := range []string{"rules", "score"} {
 		found := map[string]bool{}
-		for _, m := range said.FindAllStringSubmatch(strings.ReplaceAll(page(t, topic), "`  ", "` "), -1) {
+		for _, m := range said.FindAllStringSubmatch(strings.ReplaceAll(helpPage(t, topic), "`  ", "` "), -1) {
 			found[m[1]] = true
 			if v, _ := strconv.ParseFloat(m[2], 64); v != want[m[1]] {
 				t.Errorf("%s.md tells %g of %s, the reader %g", topic, v, m[1], want[m[1]])
@@ -391,7 +391,7 @@ func TestHelpHasEveryRule(t *testing.T) {
 func TestHelpHasEveryPolicy(t *testing.T) {
 	for _, topic := range []string{"stand", "score"} {
 		for _, name := range stand.Policies {
-			if !strings.Contains(page(t, topic), "`"+name+"`") && !strings.Contains(page(t, topic), "`\""+name+"\"`") {
+			if !strings.Contains(helpPage(t, topic), "`"+name+"`") && !strings.Contains(helpPage(t, topic), "`\""+name+"\"`") {
 				t.Errorf("%s.md does not tell of %s", topic, name)
 			}
 		}
@@ -418,7 +418,7 @@ func TestHelpQuotesTheDemo(t *testing.T) {
 			t.Errorf("%s.md: nothing to compare", topic)
 		}
 		for _, line := range lines {
-			if !strings.Contains(page(t, topic), "\n"+line+"\n") {
+			if !strings.Contains(helpPage(t, topic), "\n"+line+"\n") {
 				t.Errorf("%s.md does not show\n%s", topic, line)
 			}
 		}
@@ -440,7 +440,7 @@ func TestHelpQuotesTheDemo(t *testing.T) {
 	nights, rows, _ := strings.Cut(say("compare", demo, "--air", "18C,24C,31C"), "\n\n")
 	quoted("compare", nights+"\n\n"+strings.Join(strings.SplitN(rows, "\n", 4)[:3], "\n"))
 
-	for _, m := range regexp.MustCompile("(?m)^\\| `([a-z-]+)` \\| ([0-9]+) % \\|$").FindAllStringSubmatch(page(t, "stand"), -1) {
+	for _, m := range regexp.MustCompile("(?m)^\\| `([a-z-]+)` \\| ([0-9]+) % \\|$").FindAllStringSubmatch(helpPage(t, "stand"), -1) {
 		if m[1] == string(stand.MostSeats) { // the demo's own
 			if !strings.Contains(stereo[0], m[2]+" % inside") {
 				t.Errorf("stand.md tells %s %% of most-seats, and compile says: %s", m[2], stereo[0])
@@ -451,7 +451,7 @@ func TestHelpQuotesTheDemo(t *testing.T) {
 			t.Errorf("stand.md tells %s %% of %s, which is %s", m[2], m[1], got)
 		}
 	}
-	if one := fmt.Sprintf("serves %.0f %% of the seats with 1", 100*inside(t, demo, "most-seats", 1, zones)); !strings.Contains(page(t, "zones"), one) {
+	if one := fmt.Sprintf("serves %.0f %% of the seats with 1", 100*inside(t, demo, "most-seats", 1, zones)); !strings.Contains(helpPage(t, "zones"), one) {
 		t.Errorf("zones.md does not say %q", one)
 	}
 	tuned := strings.TrimSuffix(say("tune", demo), "\n")
@@ -489,7 +489,7 @@ func inside(t *testing.T, demo, policy string, most int, venue ...string) float6
 
 // The venue of rig.md can be laid over its first rig: all that is wrong is that this has no subs to omit.
 func TestHelpVenueIsRead(t *testing.T) {
-	list := blocks(page(t, "rig"), "toml")
+	list := blocks(helpPage(t, "rig"), "toml")
 	base, _ := source.Open("rig.toml", []byte(list[0]), fields.TOMLLimit)
 	over, _ := source.Open("venue.toml", []byte(list[len(list)-1]), fields.TOMLLimit)
 	var p source.Problems
@@ -509,7 +509,7 @@ var dotRow = regexp.MustCompile("(?m)^\\| `([^`]+)` \\| (-?[0-9.]+) \\|$")
 // Every notation of a dot in drill.md is read to the steps that stand beside it.
 func TestHelpDotsAreRead(t *testing.T) {
 	college, _ := field.ByCode("college")
-	across, along, ok := strings.Cut(page(t, "drill"), "Along the field.")
+	across, along, ok := strings.Cut(helpPage(t, "drill"), "Along the field.")
 	if !ok {
 		t.Fatal("no table of depths")
 	}
@@ -533,7 +533,7 @@ func TestHelpDotsAreRead(t *testing.T) {
 
 // Every position written in positions.md is one.
 func TestHelpPositionsAreRead(t *testing.T) {
-	rows := regexp.MustCompile("(?m)^\\| `([^`]+)` \\|").FindAllStringSubmatch(page(t, "positions"), -1)
+	rows := regexp.MustCompile("(?m)^\\| `([^`]+)` \\|").FindAllStringSubmatch(helpPage(t, "positions"), -1)
 	if len(rows) < 10 {
 		t.Errorf("only %d positions found", len(rows))
 	}
@@ -551,7 +551,7 @@ var outputLine = regexp.MustCompile("^ *([a-z]+ {2,}|of [0-9]+ seats|[0-9]+:[0-9
 func TestHelpFitsATerminal(t *testing.T) {
 	for _, topic := range topics() {
 		n, inBlock := 0, false
-		for line := range strings.Lines(page(t, topic)) {
+		for line := range strings.Lines(helpPage(t, topic)) {
 			n++
 			width := 120
 			if strings.HasPrefix(line, "|") || inBlock && outputLine.MatchString(line) {
@@ -573,7 +573,7 @@ var problemLine = regexp.MustCompile("(?m)^- `([a-z-]+)` \\(([a-z, ]+)\\): ")
 func TestHelpHasEveryProblem(t *testing.T) {
 	told := map[string]string{}
 	var order []string
-	for _, m := range problemLine.FindAllStringSubmatch(page(t, "problems"), -1) {
+	for _, m := range problemLine.FindAllStringSubmatch(helpPage(t, "problems"), -1) {
 		told[m[1]] = m[2]
 		order = append(order, m[1])
 	}

@@ -246,7 +246,7 @@ func (brokenPipe) Write([]byte) (int, error) { return 0, os.ErrClosed }
 
 // The page tells of every flag.
 func TestHelpStoreHasEveryFlag(t *testing.T) {
-	all := spans(page(t, "store"))
+	all := spans(helpPage(t, "store"))
 	flags := regexp.MustCompile(`--[a-z-]+`).FindAllString(storeCommand().Flags().FlagUsages(), -1)
 	if len(flags) < 7 {
 		t.Errorf("only %q", flags)

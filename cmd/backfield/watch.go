@@ -50,58 +50,63 @@ type watching struct {
 	flags *showFlags
 	arg   string
 	dir   string
-	files []string
 	good  *cue.Show        // the last that compiled
 	known []source.Problem // the warnings that were told and are not gone
 }
 
 func (w *watching) run() error {
-	w.files = []string{show.Path(w.arg)}
 	w.flags.Memo = &compile.Memo{}
-	if w.flags.Venue != "" {
-		w.files = append(w.files, w.flags.Venue)
+	return w.flags.follow(w.c, w.arg, w.once)
+}
+
+// follow calls once for a show now and after every save of one of its files, until the command is to end. once gets
+// the files that are watched and returns those that matter now: where they differ, it is called again once they are
+// watched, since they may have changed meanwhile.
+func (f *showFlags) follow(c *cobra.Command, arg string, once func(watched []string) ([]string, error)) error {
+	watched := []string{show.Path(arg)}
+	if f.Venue != "" {
+		watched = append(watched, f.Venue)
 	}
-	watcher, err := watch.New(w.files)
+	watcher, err := watch.New(watched)
 	if err != nil {
 		return world(err)
 	}
 	defer watcher.Close()
 	for {
-		files, err := w.once()
+		files, err := once(watched)
 		if err != nil {
 			return err
 		}
-		if !slices.Equal(files, w.files) {
-			// Files that were not watched while they were read may have changed since: read them again.
+		if !slices.Equal(files, watched) {
 			if err := watcher.SetFiles(files); err != nil {
 				return world(err)
 			}
-			w.files = files
+			watched = files
 			continue
 		}
-		if !w.wait(watcher) {
+		if !saved(c, watcher) {
 			return nil
 		}
 	}
 }
 
-// wait returns true when a file has changed, false when the command is to end.
-func (w *watching) wait(watcher *watch.Watcher) bool {
+// saved returns true when a file has changed, false when the command is to end.
+func saved(c *cobra.Command, watcher *watch.Watcher) bool {
 	for {
 		select {
-		case <-w.c.Context().Done():
+		case <-c.Context().Done():
 			return false
 		case <-watcher.Changes():
 			return true
 		case err := <-watcher.Errors():
-			fmt.Fprintf(w.c.ErrOrStderr(), "backfield: %v\n", err)
+			fmt.Fprintf(c.ErrOrStderr(), "backfield: %v\n", err)
 		}
 	}
 }
 
 // once compiles and writes, and returns the files that matter now. Only a fault of the command line is an
 // error here: whatever is wrong in the files can be mended while the watch goes on.
-func (w *watching) once() ([]string, error) {
+func (w *watching) once(watched []string) ([]string, error) {
 	out, talk := w.c.OutOrStdout(), w.c.ErrOrStderr()
 	s, problems, err := w.flags.load(show.Disk{}, w.arg)
 	if s == nil {
@@ -109,11 +114,11 @@ func (w *watching) once() ([]string, error) {
 	}
 	if err != nil {
 		fmt.Fprintf(talk, "backfield: %v; the last good files stay\n", err)
-		return w.files, nil
+		return watched, nil
 	}
 	files := s.Files
-	if !slices.Equal(files, w.files) {
-		return files, nil // to be read again once they are watched
+	if !slices.Equal(files, watched) {
+		return files, nil // follow asks again once they are watched
 	}
 	fresh, gone := news(w.known, problems)
 	source.Print(talk, fresh)

@@ -40,14 +40,8 @@ func excerpt(w io.Writer, s Span) {
 	if s.File == nil || s.File.Text == "" {
 		return
 	}
-	text := s.File.Text
-	start := min(s.Start, len(text))
-	lo := strings.LastIndexByte(text[:start], '\n') + 1
-	hi := len(text)
-	if i := strings.IndexByte(text[start:], '\n'); i >= 0 {
-		hi = start + i
-	}
-	line := strings.TrimSuffix(text[lo:hi], "\r")
+	line, lo := s.line()
+	start := min(s.Start, len(s.File.Text))
 	at := min(start-lo, len(line))
 	end := min(max(s.End-lo, at), len(line))
 
@@ -96,4 +90,22 @@ func printable(s string) string {
 		}
 		return r
 	}, s)
+}
+
+// line is the whole line that s begins on, and the offset of its first byte.
+func (s Span) line() (text string, lo int) {
+	all := s.File.Text
+	start := min(s.Start, len(all))
+	lo = strings.LastIndexByte(all[:start], '\n') + 1
+	text, _, _ = strings.Cut(all[lo:], "\n")
+	return strings.TrimSuffix(text, "\r"), lo
+}
+
+// Line is the text of the line that s begins on, "" for no place.
+func (s Span) Line() string {
+	if s.File == nil {
+		return ""
+	}
+	text, _ := s.line()
+	return text
 }
