@@ -20,6 +20,7 @@ func (l *viewer) bars() {
 		}
 		return l.count(clock.Moment{Movement: cues[i].Movement, Elapsed: cues[i].Count - 1})
 	}
+	rank := l.ranks()
 	for n, first := range cues[0].Channels {
 		out := Channel{Number: first.Channel, Kind: first.Kind, Bars: []Bar{}}
 		names := map[string]bool{}
@@ -35,7 +36,7 @@ func (l *viewer) bars() {
 			if !ch.Open {
 				continue
 			}
-			bar := Bar{From: at(i), To: at(i + 1), Player: ch.Player, Role: ch.Role, Level: fmt.Sprintf("%.4g dB", float64(ch.LevelDB))}
+			bar := Bar{From: at(i), To: at(i + 1), Player: ch.Player, Role: ch.Role, Rank: rank[ch.Role], Level: fmt.Sprintf("%.4g dB", float64(ch.LevelDB))}
 			if last := len(out.Bars) - 1; last >= 0 && out.Bars[last].To == bar.From && same(out.Bars[last], bar) {
 				out.Bars[last].To = bar.To
 				continue

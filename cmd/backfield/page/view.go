@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
@@ -22,25 +23,26 @@ import (
 // 2, y from the front sideline towards the back). A count without a movement is counted through the whole show, 0 at
 // its first downbeat.
 type View struct {
-	Version   int        `json:"version"`
-	Title     string     `json:"title"`
-	Venue     string     `json:"venue"`
-	Air       string     `json:"air"`
-	Broken    bool       `json:"broken"` // the last save has errors: what is drawn is the version before it
-	Counts    float64    `json:"counts"` // of the whole show
-	Ground    Ground     `json:"ground"`
-	Movements []Movement `json:"movements"`
-	Sets      []Set      `json:"sets"`
-	Sections  []string   `json:"sections"` // in the order of the roster; the place in it is the mark's number
-	Keys      []float64  `json:"keys"`     // the counts between which everybody walks straight and evenly
-	Players   []Player   `json:"players"`
-	Channels  []Channel  `json:"channels"`
-	OpenCount []Step     `json:"open_count"`
-	Cues      []Cue      `json:"cues"`
-	Problems  []Problem  `json:"problems"`
-	Against   string     `json:"against"` // what the changes are told against: "the save before", "HEAD~1"
-	Changes   string     `json:"changes"` // in one line, "" for none
-	WindowMS  float64    `json:"window_ms"`
+	Version   int            `json:"version"`
+	Title     string         `json:"title"`
+	Venue     string         `json:"venue"`
+	Air       string         `json:"air"`
+	Broken    bool           `json:"broken"` // the last save has errors: what is drawn is the version before it
+	Counts    float64        `json:"counts"` // of the whole show
+	Ground    Ground         `json:"ground"`
+	Movements []Movement     `json:"movements"`
+	Sets      []Set          `json:"sets"`
+	Sections  []string       `json:"sections"` // in the order of the roster; the place in it is the mark's number
+	Marks     [][][2]float64 `json:"marks"`    // outlines in a box from -1 to 1, y down; the last is for who is in no section
+	Keys      []float64      `json:"keys"`     // the counts between which everybody walks straight and evenly
+	Players   []Player       `json:"players"`
+	Channels  []Channel      `json:"channels"`
+	OpenCount []Step         `json:"open_count"`
+	Cues      []Cue          `json:"cues"`
+	Problems  []Problem      `json:"problems"`
+	Against   string         `json:"against"` // what the changes are told against: "the save before", "HEAD~1"
+	Changes   string         `json:"changes"` // in one line, "" for none
+	WindowMS  float64        `json:"window_ms"`
 }
 
 // Ground is what stands still.
@@ -53,7 +55,7 @@ type Ground struct {
 	Stacks    []Stack     `json:"stacks"`
 	Mics      []Fixed     `json:"mics"`
 	Reference [2]float64  `json:"reference"`
-	Seats     [][]float64 `json:"seats"` // x, y of each seat with a weight
+	Seats     [][]float64 `json:"seats"`  // x, y of each seat with a weight
 	Blocks    [][]float64 `json:"blocks"` // corners of each block of the stand: x, y, x, y ...
 }
 
@@ -114,6 +116,7 @@ type Bar struct {
 	To     float64 `json:"to"`
 	Player string  `json:"player"`
 	Role   string  `json:"role"`
+	Rank   int     `json:"rank"`  // of the role, 0 the loudest
 	Level  string  `json:"level"` // in words
 }
 
@@ -176,7 +179,7 @@ type viewer struct {
 
 // look makes the view of a show as far as it could be compiled. was is the version before, or nil.
 func look(s *show.Show, problems []source.Problem) *View {
-	v := &View{Title: s.Score.Title, WindowMS: s.Score.WindowMS, Movements: []Movement{}, Sets: []Set{}, Sections: []string{}, Keys: []float64{}, Players: []Player{}, Channels: []Channel{}, OpenCount: []Step{}, Cues: []Cue{}, Problems: []Problem{}}
+	v := &View{Title: s.Score.Title, WindowMS: s.Score.WindowMS, Movements: []Movement{}, Sets: []Set{}, Sections: []string{}, Keys: []float64{}, Players: []Player{}, Channels: []Channel{}, OpenCount: []Step{}, Cues: []Cue{}, Problems: []Problem{}, Marks: tmpMarks()}
 	l := viewer{s: s, v: v}
 	l.ground()
 	l.time()
@@ -322,6 +325,7 @@ func (l *viewer) ranks() map[string]int {
 func (l *viewer) cues() {
 	rank := l.ranks()
 	var before *cue.Snapshot
+	place := "" // of the cue that the follow-ons after it belong to
 	for i := range l.s.Show.Cues {
 		c := &l.s.Show.Cues[i]
 		out := Cue{ID: c.ID, Position: c.At, Name: c.Name, FollowOn: c.FollowOn, Auto: c.Auto, At: l.count(clock.Moment{Movement: c.Movement, Elapsed: c.Count - 1}), Says: says(before, c), Open: []Mic{}, Diff: []string{}}
@@ -330,8 +334,9 @@ func (l *viewer) cues() {
 			out.Where += " · set " + c.Set
 		}
 		if m := l.moment(c); m != nil {
-			out.Place = m.Cue.Span.Where()
+			place = m.Cue.Span.Where()
 		}
+		out.Place = place
 		for _, ch := range c.Channels {
 			if ch.Open {
 				out.Open = append(out.Open, l.mic(c.ID, ch, rank))
@@ -401,9 +406,18 @@ func (l *viewer) image(w *compile.Working) [2]float64 {
 	return plan(ref.X+math.Tan(az)*(y-ref.Y), y)
 }
 
-// says tells what a cue changes against the one before it.
+// says tells what a cue changes against the one before it, who does the same in one line.
 func says(before, c *cue.Snapshot) []string {
-	lines := []string{}
+	type line struct{ before, after string }
+	var lines []line
+	who := map[line][]string{}
+	say := func(before, name, after string) {
+		l := line{before, after}
+		if _, said := who[l]; !said {
+			lines = append(lines, l)
+		}
+		who[l] = append(who[l], name)
+	}
 	moved := 0
 	for i, ch := range c.Channels {
 		var was cue.Channel
@@ -412,24 +426,28 @@ func says(before, c *cue.Snapshot) []string {
 		}
 		switch {
 		case ch.Open && !was.Open:
-			lines = append(lines, fmt.Sprintf("opens %s, %s %.4g dB", ch.Player, ch.Role, float64(ch.LevelDB)))
+			say("opens ", ch.Player, fmt.Sprintf(": %s, %.4g dB", ch.Role, float64(ch.LevelDB)))
 		case !ch.Open && was.Open:
-			lines = append(lines, "closes "+was.Player)
+			say("closes ", was.Player, "")
 		case ch.Open && ch.Player != was.Player:
-			lines = append(lines, fmt.Sprintf("%s to %s, on channel %d", was.Player, ch.Player, ch.Channel))
+			say(fmt.Sprintf("hands channel %d over: ", ch.Channel), was.Player+" to "+ch.Player, "")
 		case ch.Open && ch.LevelDB != was.LevelDB:
-			lines = append(lines, fmt.Sprintf("%s %.4g to %.4g dB, %s", ch.Player, float64(was.LevelDB), float64(ch.LevelDB), ch.Role))
+			say("", ch.Player, fmt.Sprintf(": %.4g to %.4g dB, %s", float64(was.LevelDB), float64(ch.LevelDB), ch.Role))
 		case ch.Open && ch.Role != was.Role:
-			lines = append(lines, fmt.Sprintf("%s now %s", ch.Player, ch.Role))
+			say("", ch.Player, ": now "+ch.Role)
 		}
 		if ch.Open && was.Open && (ch.Pan != was.Pan || ch.DelayMS != was.DelayMS || !slices.Equal(ch.Sends, was.Sends)) {
 			moved++
 		}
 	}
-	if moved > 0 {
-		lines = append(lines, fmt.Sprintf("moves pan or delay of %d open", moved))
+	out := []string{}
+	for _, l := range lines {
+		out = append(out, l.before+strings.Join(who[l], ", ")+l.after)
 	}
-	return lines
+	if moved > 0 {
+		out = append(out, fmt.Sprintf("moves pan or delay of %d open", moved))
+	}
+	return out
 }
 
 func (l *viewer) problems(list []source.Problem) []Problem {

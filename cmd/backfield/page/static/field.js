@@ -1,0 +1,174 @@
+// The field as the press box sees it: side 1 on the left, the front sideline and the stacks at the bottom. One unit
+// of the drawing is a metre; y is turned over.
+
+import { svg, round } from "./draw.js"
+
+const yard = 0.9144
+const clear = 1.2 // metres that a name needs in height
+
+export class Field {
+  constructor(into, choose) { this.into = into; this.choose = choose; this.stand = false }
+
+  // show draws a version of the show from new.
+  show(view) {
+    this.view = view
+    this.keys = view.keys
+    this.players = new Map()
+    this.root = svg("svg", { role: "img", preserveAspectRatio: "xMidYMid meet" })
+    this.seats = svg("g", { class: "seats" })
+    this.sound = svg("g", { class: "sound" })
+    this.ghosts = svg("g", { class: "ghosts" })
+    this.people = svg("g", { class: "people" })
+    this.names = svg("g", { class: "names" })
+    this.root.append(this.ground(view.ground), this.seats, this.sound, this.ghosts, this.people, this.names)
+    view.players.forEach((p, i) => {
+      const g = svg("g", { class: "player", "data-name": p.name }, svg("circle", { r: 1.1, class: "reach" }), this.mark(p.section))
+      g.addEventListener("pointerdown", e => { e.stopPropagation(); this.choose(p.name) })
+      const ghost = p.was ? svg("g", { class: "ghost" }, svg("line"), this.mark(p.section)) : null
+      this.people.append(g)
+      if (ghost) this.ghosts.append(ghost)
+      this.players.set(p.name, { ...p, g, ghost, at: null })
+    })
+    for (const m of view.ground.mics) {
+      const g = svg("g", { class: "player fixed", "data-name": m.name, transform: `translate(${m.at[0]} ${-m.at[1]})` }, svg("circle", { r: 1.1, class: "reach" }), svg("path", { d: "M0 -.7V.7M-.6 0H.6", class: "mark open-stroke" }))
+      g.addEventListener("pointerdown", e => { e.stopPropagation(); this.choose(m.name) })
+      this.people.append(g)
+      this.players.set(m.name, { name: m.name, way: [], g, at: m.at, fixed: true })
+    }
+    this.into.replaceChildren(this.root)
+    this.frame()
+  }
+
+  // frame says how much of the ground is seen: the field, or the field and the stand.
+  frame() {
+    const g = this.view.ground
+    let side = g.length / 2 + 1, front = 6, back = this.stand ? 0 : g.width + 2
+    for (const k of g.stacks) { side = Math.max(side, Math.abs(k.at[0]) + 4); front = Math.max(front, -k.at[1] + 3.5) }
+    for (const p of this.view.players) for (const [x, y] of p.way) { side = Math.max(side, Math.abs(x) + 2); back = Math.max(back, y + 4) }
+    if (this.stand) {
+      front = Math.max(front, -g.reference[1] + 3)
+      for (const [x, y] of g.seats) { side = Math.max(side, Math.abs(x) + 2); front = Math.max(front, -y + 2) }
+    }
+    this.root.setAttribute("viewBox", `${round(-side)} ${round(-back)} ${round(2 * side)} ${round(back + front)}`)
+    this.into.classList.toggle("with-stand", this.stand)
+  }
+
+  ground(g) {
+    const half = g.length / 2, all = svg("g", { class: "ground" })
+    const line = (x1, y1, x2, y2, kind) => all.append(svg("line", { x1: round(x1), y1: round(-y1), x2: round(x2), y2: round(-y2), class: kind }))
+    all.append(svg("rect", { x: -half - g.end_zone, y: -g.width, width: g.length + 2 * g.end_zone, height: g.width, class: "turf" }))
+    const lines = Math.round(half / (5 * yard))
+    for (let n = -lines; n <= lines; n++) {
+      const x = n * 5 * yard, number = g.middle - 5 * Math.abs(n)
+      line(x, 0, x, g.width, n === 0 ? "yard middle" : "yard")
+      for (const h of g.hashes) line(x - 0.9, h, x + 0.9, h, "hash")
+      if (number % 10 === 0 && number > 0) for (const y of [7, g.width - 7]) {
+        all.append(svg("text", { x: round(x), y: round(-y + 0.9), class: "number" }, String(number)))
+      }
+    }
+    for (const y of [0, g.width]) line(-half - g.end_zone, y, half + g.end_zone, y, "sideline")
+    for (const b of g.blocks) {
+      const points = []
+      for (let i = 0; i < b.length; i += 2) points.push(`${b[i]},${-b[i + 1]}`)
+      all.append(svg("polygon", { points: points.join(" "), class: "block" }))
+    }
+    for (const k of g.stacks) {
+      all.append(svg("g", { class: k.sub ? "stack sub" : "stack", transform: `translate(${k.at[0]} ${-k.at[1]})` },
+        svg("path", { d: k.sub ? "M-.9 -.5H.9V.5H-.9Z" : "M-.9 -.7H.9L1.5 .9H-1.5Z" }), svg("text", { y: 2.6 }, k.zone ? `${k.name}, zone ${k.zone}` : k.name)))
+    }
+    all.append(svg("g", { class: "reference", transform: `translate(${g.reference[0]} ${-g.reference[1]})` },
+      svg("path", { d: "M-1.2 0 0 -1.2 1.2 0 0 1.2Z" }), svg("text", { x: 1.8, y: 0.5 }, "press box")))
+    return all
+  }
+
+  mark(section) {
+    const outline = this.view.marks[section < 0 ? this.view.marks.length - 1 : section % this.view.marks.length]
+    return svg("path", { class: "mark", d: "M" + outline.map(p => p.map(v => round(v * 0.55)).join(" ")).join("L") + "Z" })
+  }
+
+  // place is where a player is at a count, on the straight way between two of the drill's instants.
+  place(way, count) {
+    if (!way.length) return null
+    let lo = 0, hi = this.keys.length
+    while (hi - lo > 1) { const mid = (lo + hi) >> 1; if (this.keys[mid] <= count) lo = mid; else hi = mid }
+    const next = Math.min(lo + 1, this.keys.length - 1), span = this.keys[next] - this.keys[lo]
+    const part = span > 0 ? Math.min(Math.max((count - this.keys[lo]) / span, 0), 1) : 0
+    return [way[lo][0] + (way[next][0] - way[lo][0]) * part, way[lo][1] + (way[next][1] - way[lo][1]) * part]
+  }
+
+  // walk puts everybody where he is at a count, and lights who is open in a cue.
+  walk(count, cue, chosen) {
+    const open = new Map((cue ? cue.open : []).map(m => [m.player, m]))
+    const lit = []
+    for (const p of this.players.values()) {
+      if (!p.fixed) p.at = this.place(p.way, count)
+      if (!p.at) { p.g.setAttribute("visibility", "hidden"); continue }
+      const mic = open.get(p.name)
+      p.g.setAttribute("transform", `translate(${round(p.at[0])} ${round(-p.at[1])})`)
+      const state = (p.fixed ? "player fixed" : "player") + (mic ? ` lit rank${Math.min(mic.rank, 4)}` : "") + (p.wears ? " wears" : "") + (p.name === chosen ? " chosen" : "")
+      if (p.state !== state) { p.state = state; p.g.setAttribute("class", state) }
+      if (mic) lit.push({ p, mic })
+      else if (p.name === chosen) lit.push({ p, mic: null })
+      if (p.ghost) {
+        const was = this.place(p.was, count), off = was && Math.hypot(was[0] - p.at[0], was[1] - p.at[1]) > 0.02
+        p.ghost.setAttribute("visibility", off ? "visible" : "hidden")
+        if (off) {
+          const [line, mark] = p.ghost.children
+          for (const [k, v] of [["x1", was[0]], ["y1", -was[1]], ["x2", p.at[0]], ["y2", -p.at[1]]]) line.setAttribute(k, round(v))
+          mark.setAttribute("transform", `translate(${round(was[0])} ${round(-was[1])})`)
+        }
+      }
+    }
+    this.sound.replaceChildren(...lit.filter(l => l.mic && !l.p.fixed).map(({ p, mic }) => svg("line", {
+      x1: round(p.at[0]), y1: round(-p.at[1]), x2: mic.image[0], y2: -mic.image[1], class: `rank${Math.min(mic.rank, 4)}${p.name === chosen ? " chosen" : ""}`,
+    })))
+    this.label(lit, chosen)
+  }
+
+  // label writes names beside the lit marks, each in the first of eight places that is free.
+  label(lit, chosen) {
+    const taken = lit.map(({ p }) => box(p.at[0] - 0.6, -p.at[1] - 0.6, 1.2, 1.2)), names = []
+    const order = lit.filter(l => !l.p.fixed || l.p.name === chosen).sort((a, b) => (b.p.name === chosen) - (a.p.name === chosen) || (a.mic ? a.mic.rank : 9) - (b.mic ? b.mic.rank : 9))
+    for (const { p, mic } of order) {
+      const wide = 0.62 * p.name.length, x = p.at[0], y = -p.at[1]
+      const places = [[x + 1, y - clear / 2], [x - 1 - wide, y - clear / 2], [x - wide / 2, y - 1 - clear], [x - wide / 2, y + 1],
+        [x + 0.8, y - 1 - clear], [x + 0.8, y + 1], [x - 0.8 - wide, y - 1 - clear], [x - 0.8 - wide, y + 1]].map(([bx, by]) => box(bx, by, wide, clear))
+      const free = places.find(b => !taken.some(t => b.x < t.x + t.w && t.x < b.x + b.w && b.y < t.y + t.h && t.y < b.y + b.h))
+      if (!free && p.name !== chosen) continue
+      const at = free || places[0]
+      taken.push(at)
+      names.push(svg("text", { x: round(at.x), y: round(at.y + clear * 0.8), class: `${mic ? `rank${Math.min(mic.rank, 4)}` : "closed"}${p.name === chosen ? " chosen" : ""}` }, p.name))
+    }
+    this.names.replaceChildren(...names)
+  }
+
+  // hear draws how late the loudspeakers are at each seat: shapes tell it as colours do. late is null for none.
+  hear(late, windowMS) {
+    this.seats.replaceChildren()
+    if (!late) return
+    const kinds = new Map(shades.map(s => [s.name, []]))
+    late.forEach((ms, i) => { if (ms !== null) kinds.get(shade(ms, windowMS)).push(this.view.ground.seats[i]) })
+    for (const s of shades) {
+      const d = kinds.get(s.name).map(([x, y]) => s.path(round(x), round(-y))).join("")
+      if (d) this.seats.append(svg("path", { d, class: s.name }))
+    }
+  }
+}
+
+const box = (x, y, w, h) => ({ x, y, w, h })
+
+// How a seat is drawn: ahead of the player a triangle, inside the window a square, behind it a stroke.
+export const shades = [
+  { name: "very-early", path: (x, y) => `M${x} ${y - 0.5}l.5 .9h-1z` },
+  { name: "early", path: (x, y) => `M${x} ${y - 0.3}l.3 .55h-.6z` },
+  { name: "inside", path: (x, y) => `M${x - 0.28} ${y - 0.28}h.56v.56h-.56z` },
+  { name: "late", path: (x, y) => `M${x - 0.35} ${y - 0.1}h.7v.2h-.7z` },
+  { name: "very-late", path: (x, y) => `M${x - 0.5} ${y - 0.35}h1v.2h-1zM${x - 0.5} ${y + 0.15}h1v.2h-1z` },
+]
+
+export function shade(ms, windowMS) {
+  if (ms < -10) return "very-early"
+  if (ms < 0) return "early"
+  if (ms <= windowMS) return "inside"
+  return ms <= windowMS + 10 ? "late" : "very-late"
+}

@@ -1,0 +1,277 @@
+// The page: it takes each version of the show as the program sends it, and shows the field at one count.
+
+import { html, put } from "./draw.js"
+import { Field, shades, shade } from "./field.js"
+import { Ribbon } from "./ribbon.js"
+import { ShowTime, clock } from "./time.js"
+
+const $ = id => document.getElementById(id)
+const tabs = ["cue", "player", "problems", "changes"]
+
+const state = { view: null, time: null, count: 0, cue: null, chosen: "", tab: "cue", walking: null, stand: false }
+const field = new Field($("field"), choose)
+const ribbon = new Ribbon($("ribbon"), count => { halt(); seek(count) }, name => { state.chosen = name; ribbon.light(name) })
+
+function show(view) {
+  state.view = view
+  state.time = new ShowTime(view)
+  state.cue = null
+  document.title = `${view.title} · Backfield`
+  $("title").textContent = view.title || "a show without a title"
+  $("venue").textContent = [view.venue, view.air].filter(Boolean).join(" · ")
+  const errors = view.problems.filter(p => p.severity === "error").length, warnings = view.problems.length - errors
+  $("state").textContent = view.broken ? `${plural(errors, "error")}: drawn is the version before` : warnings ? plural(warnings, "warning") : "no problems"
+  $("state").className = view.broken ? "bad" : warnings ? "warned" : ""
+  $("tab-problems").textContent = view.problems.length ? `problems (${view.problems.length})` : "problems"
+  $("tab-changes").textContent = view.changes ? "changes •" : "changes"
+  $("names").replaceChildren(...[...view.players.map(p => p.name), ...view.ground.mics.map(m => m.name)].map(n => html("option", { value: n })))
+  field.show(view)
+  if (state.chosen && !field.players.has(state.chosen)) state.chosen = ""
+  ribbon.chosen = state.chosen
+  ribbon.show(view, state.time)
+  problems()
+  changes()
+  seek(Math.min(state.count, view.counts), true)
+}
+
+const plural = (n, word) => `${n} ${word}${n === 1 ? "" : "s"}`
+
+// seek goes to a count of the show.
+function seek(count, anew) {
+  const v = state.view
+  state.count = Math.min(Math.max(count, 0), v.counts)
+  let cue = null
+  for (const c of v.cues) if (c.at <= state.count + 1e-6) cue = c; else break
+  const other = anew || cue !== state.cue
+  state.cue = cue
+  field.walk(state.count, cue, state.chosen)
+  ribbon.move(state.count)
+  $("here").textContent = state.time.words(state.count)
+  $("clock").textContent = clock(state.time.seconds(state.count))
+  $("tempo").textContent = `${state.time.bpm(state.count)} bpm`
+  if (other) { cueCard(); if (state.tab === "player") playerCard() }
+  listen()
+}
+
+function choose(name) {
+  state.chosen = name
+  ribbon.light(name)
+  $("find").value = name
+  if (name) tab("player")
+  else playerCard()
+  seek(state.count)
+}
+
+function tab(name) {
+  state.tab = name
+  for (const t of tabs) {
+    $(t).hidden = t !== name
+    $(`tab-${t}`).setAttribute("aria-selected", t === name)
+    $(`tab-${t}`).tabIndex = t === name ? 0 : -1
+  }
+  if (name === "player") playerCard()
+}
+
+function toCue(id) {
+  const c = state.view.cues.find(c => c.id === id)
+  if (c) { halt(); seek(c.at) }
+}
+
+const roleMark = rank => ["●", "◉", "◍", "◌", "·"][Math.min(rank, 4)]
+
+function cueCard() {
+  const c = state.cue
+  if (!c) return put($("cue"), html("p", {}, state.view.cues.length ? "Before the first cue: every channel is closed." : "No cue could be compiled."))
+  const next = state.view.cues.find(n => n.at > c.at + 1e-6 && !n.follow_on)
+  const rows = c.open.map(m => html("tr", { class: `rank${Math.min(m.rank, 4)}${m.player === state.chosen ? " chosen" : ""}` },
+    html("th", { scope: "row" }, html("button", { class: "plain", onclick: () => choose(m.player) }, `${roleMark(m.rank)} ${m.player}`)),
+    html("td", {}, m.role), html("td", { class: "n" }, m.level), html("td", {}, m.pan), html("td", { class: "n" }, m.delay), html("td", { class: "n" }, m.fit)))
+  put($("cue"),
+    html("h2", {}, html("span", { class: "id" }, c.id), " ", c.name),
+    html("p", { class: "where" }, c.where),
+    c.follow_on ? html("p", {}, "A follow-on: it goes by itself, because open players walk.") : c.auto ? html("p", {}, "It goes by itself.") : null,
+    c.place ? html("p", { class: "place" }, c.place) : null,
+    list(c.says, "changes nothing"),
+    c.diff.length ? html("div", { class: "diff" }, html("h3", {}, `△ ${c.mark} since ${state.view.against}`), list(c.diff)) : null,
+    rows.length ? html("table", {}, html("thead", {}, html("tr", {}, ...["open", "role", "level", "image", "delay", "in the window"].map(h => html("th", { scope: "col" }, h)))), html("tbody", {}, ...rows)) : html("p", {}, "Nothing is open."),
+    next ? html("p", { class: "next" }, "next: ", html("button", { class: "plain", onclick: () => toCue(next.id) }, `${next.id} ${next.name}`), ` in ${Math.round((next.at - c.at) * 100) / 100} counts`) : null)
+}
+
+function list(lines, empty) {
+  if (!lines.length) return empty ? html("p", {}, empty) : null
+  return html("ul", {}, ...lines.map(l => html("li", {}, l)))
+}
+
+let asked = 0
+async function playerCard() {
+  const panel = $("player"), name = state.chosen
+  if (!name) return panel.replaceChildren(html("p", {}, "Choose a player on the field, on the ribbon, or by name."))
+  const p = field.players.get(name), mine = ++asked
+  const bars = state.view.channels.flatMap(c => c.bars.filter(b => b.player === name).map(b => ({ ...b, channel: c.number })))
+  const head = [
+    html("h2", {}, name),
+    html("p", { class: "where" }, [p && p.section >= 0 ? state.view.sections[p.section] : "", p && p.wears ? p.wears : p && p.fixed ? "fixed mic" : "no mic"].filter(Boolean).join(" · ")),
+    state.stand ? html("div", { id: "heard" }) : html("p", {}, html("button", { class: "plain", onclick: () => stand(true) }, "what the stand hears of him")),
+    bars.length ? html("details", { open: !state.stand }, html("summary", {}, `open ${plural(bars.length, "time")}`), html("ul", { class: "bars" }, ...bars.map(b => html("li", {}, html("button", { class: "plain", onclick: () => { halt(); seek(b.from) } }, `${state.time.words(b.from)} to ${state.time.words(b.to)}`), ` ${b.role}, ${b.level}`)))) : html("p", {}, "never open"),
+  ]
+  panel.replaceChildren(...head)
+  listen(true)
+  if (!state.cue || !bars.length) return
+  const reply = await fetch(`explain?cue=${encodeURIComponent(state.cue.id)}&player=${encodeURIComponent(name)}`)
+  const text = await reply.text()
+  if (mine === asked) panel.append(html("pre", {}, text))
+}
+
+// listen asks how the chosen mic is heard in the stand at this count; one question at a time, the newest next.
+const question = { open: false, again: false, last: "" }
+async function listen(force) {
+  if (!state.stand || !state.chosen || !state.cue) { if (question.last) { question.last = ""; field.hear(null) } return }
+  const asks = `seats?cue=${encodeURIComponent(state.cue.id)}&player=${encodeURIComponent(state.chosen)}&at=${Math.round(state.count * 4) / 4}&v=${state.view.version}`
+  if (asks === question.last && !force) return
+  if (question.open) { question.again = true; return }
+  question.open = true
+  question.last = asks
+  try {
+    const reply = await fetch(asks)
+    if (reply.ok) heard(await reply.json())
+    else { field.hear(null); heard(null, await reply.text()) }
+  } catch { field.hear(null) }
+  question.open = false
+  if (question.again) { question.again = false; listen() }
+}
+
+function heard(seats, why) {
+  const into = $("heard")
+  if (!seats) { if (into) into.replaceChildren(html("p", {}, why)); return }
+  const w = state.view.window_ms
+  field.hear(seats.late, w)
+  if (!into) return
+  const counts = new Map(shades.map(s => [s.name, 0]))
+  for (const ms of seats.late) if (ms !== null) counts.set(shade(ms, w), counts.get(shade(ms, w)) + 1)
+  const words = { "very-early": "▲ over 10 ms ahead of him", early: "▴ ahead of him", inside: `■ in the window, 0 to ${w} ms behind`, late: "– behind the window", "very-late": "= over 10 ms behind the window" }
+  const all = seats.late.length || 1
+  put(into,
+    html("h3", {}, `in the stand: ${Math.round(seats.inside * 100)} % of seats in the window`),
+    seats.closed ? html("p", {}, `closed here; the numbers are those of cue ${seats.cue}`) : null,
+    html("ul", { class: "shades" }, ...shades.map(s => html("li", { class: s.name }, html("span", { class: "share", style: `width:${Math.round(1000 * counts.get(s.name) / all) / 10}%` }), html("span", { class: "words" }, `${words[s.name]}: ${counts.get(s.name)}`)))))
+}
+
+function problems() {
+  const items = state.view.problems.map(p => html("li", { class: p.severity },
+    html("p", { class: "place" }, `${p.severity === "error" ? "✖ error" : "▲ warning"} · ${p.place || "the show"} · ${p.code}`), html("p", {}, p.text), p.line ? html("pre", {}, p.line) : null,
+    p.at >= 0 ? html("button", { onclick: () => { halt(); if (p.player) state.chosen = p.player; seek(p.at, true) } }, p.cue ? `to cue ${p.cue}` : `to ${state.time.words(p.at)}`) : null))
+  $("problems").replaceChildren(items.length ? html("ul", { class: "problem-list" }, ...items) : html("p", {}, "No problems."))
+}
+
+function changes() {
+  const v = state.view, changed = v.cues.filter(c => c.mark)
+  const walkers = v.players.filter(p => p.was).map(p => p.name)
+  put($("changes"),
+    html("p", {}, v.changes ? `Since ${v.against}: ${v.changes}` : `Nothing has changed on the desk since ${v.against}.`),
+    walkers.length ? html("p", {}, `Walk otherwise (a hollow mark shows where they were): ${walkers.length > 12 ? `${walkers.slice(0, 12).join(", ")} and ${walkers.length - 12} more` : walkers.join(", ")}`) : null,
+    html("ul", {}, ...changed.map(c => html("li", {}, html("button", { class: "plain", onclick: () => { toCue(c.id); tab("cue") } }, `△ ${c.id} ${c.name}`), ` ${c.mark}`))))
+}
+
+// walking in time; the seconds go on where a pause lets the count stand
+function play() {
+  if (state.walking) return halt()
+  if (state.count >= state.view.counts) seek(0)
+  let last = performance.now(), seconds = state.time.seconds(state.count)
+  const frame = now => {
+    seconds += (now - last) / 1000 * Number($("speed").value)
+    last = now
+    seek(state.time.count(seconds))
+    if (state.count >= state.view.counts) return halt()
+    state.walking = requestAnimationFrame(frame)
+  }
+  state.walking = requestAnimationFrame(frame)
+  $("play").textContent = "stand"
+}
+
+function halt() {
+  if (state.walking) cancelAnimationFrame(state.walking)
+  state.walking = null
+  $("play").textContent = "walk"
+}
+
+function stand(on) {
+  state.stand = on
+  field.stand = on
+  $("stand").setAttribute("aria-pressed", on)
+  field.frame()
+  if (!on) field.hear(null)
+  if (on && !state.chosen && state.cue && state.cue.open.length) return choose(state.cue.open[0].player)
+  if (state.tab === "player") playerCard(); else listen(true)
+}
+
+function theme(name) {
+  document.documentElement.dataset.theme = name
+  $("theme").textContent = name === "dark" ? "light" : "dark"
+  localStorage.setItem("theme", name)
+}
+
+function step(by) {
+  const cues = state.view.cues.filter(c => !c.follow_on)
+  const next = by > 0 ? cues.find(c => c.at > state.count + 1e-6) : cues.findLast(c => c.at < state.count - 1e-6)
+  halt()
+  if (next) seek(next.at); else seek(by > 0 ? state.view.counts : 0)
+}
+
+function among(by) {
+  const open = state.cue ? state.cue.open.map(m => m.player) : []
+  if (!open.length) return
+  const i = open.indexOf(state.chosen)
+  choose(open[i < 0 ? (by > 0 ? 0 : open.length - 1) : (i + by + open.length) % open.length])
+}
+
+const actions = {
+  ArrowLeft: e => { halt(); seek(Math.ceil(state.count - (e.shiftKey ? 8 : 1))) },
+  ArrowRight: e => { halt(); seek(Math.floor(state.count + (e.shiftKey ? 8 : 1))) },
+  ArrowUp: () => among(-1), ArrowDown: () => among(1),
+  "[": () => step(-1), "]": () => step(1), PageUp: () => step(-1), PageDown: () => step(1),
+  Home: () => { halt(); seek(0) }, End: () => { halt(); seek(state.view.counts) },
+  " ": play, Escape: () => choose(""), s: () => stand(!state.stand), d: () => $("theme").click(),
+  "/": () => $("find").focus(), "?": () => $("help").showModal(),
+  1: () => tab("cue"), 2: () => tab("player"), 3: () => tab("problems"), 4: () => tab("changes"),
+}
+
+document.addEventListener("keydown", e => {
+  if (!state.view || e.ctrlKey || e.metaKey || e.altKey || $("help").open) return
+  const typing = e.target.closest("input, select")
+  if (typing) { if (e.key === "Escape") typing.blur(); return }
+  if (e.target.closest("button") && (e.key === " " || e.key === "Enter")) return
+  const inTabs = e.target.closest("[role=tab]")
+  if (inTabs && (e.key === "ArrowLeft" || e.key === "ArrowRight")) {
+    const next = tabs[(tabs.indexOf(state.tab) + (e.key === "ArrowRight" ? 1 : 3)) % 4]
+    tab(next)
+    $(`tab-${next}`).focus()
+    return e.preventDefault()
+  }
+  const act = actions[e.key]
+  if (act) { act(e); e.preventDefault() }
+})
+for (const t of tabs) $(`tab-${t}`).addEventListener("click", () => tab(t))
+$("find").addEventListener("change", () => { if (field.players.has($("find").value)) { choose($("find").value); $("find").blur() } })
+$("play").addEventListener("click", play)
+$("stand").addEventListener("click", () => stand(!state.stand))
+$("theme").addEventListener("click", () => theme(document.documentElement.dataset.theme === "dark" ? "light" : "dark"))
+$("keys").addEventListener("click", () => $("help").showModal())
+$("span").addEventListener("change", () => { ribbon.span = $("span").value; ribbon.draw() })
+$("field").addEventListener("pointerdown", () => { if (state.chosen) choose("") })
+
+theme(localStorage.getItem("theme") || (matchMedia("(prefers-color-scheme: light)").matches ? "light" : "dark"))
+
+// following the saves
+let drawn = 0
+async function fetchView() {
+  const reply = await fetch("view")
+  if (!reply.ok) return
+  const view = await reply.json()
+  if (view.version === drawn) return
+  drawn = view.version
+  show(view)
+}
+const events = new EventSource("events")
+events.onmessage = () => { document.body.classList.remove("lost"); fetchView() }
+events.onopen = () => { document.body.classList.remove("lost") }
+events.onerror = () => { document.body.classList.add("lost"); $("state").textContent = "the program is not reached: is it still running?" }

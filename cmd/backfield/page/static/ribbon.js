@@ -1,0 +1,172 @@
+// The whole show as a ribbon of counts: movements and tempo, sets, cues, and a bar for each channel where it is open.
+// Dragged along it, the drill walks.
+
+import { svg, round } from "./draw.js"
+import { clock } from "./time.js"
+
+const margin = { left: 92, right: 14 }
+const top = { tempo: 14, sets: 44, cues: 62, bars: 84 }
+
+export class Ribbon {
+  // seek is called with a count when the reader moves, choose with a player when he picks a bar.
+  constructor(into, seek, choose) {
+    this.into = into
+    this.seek = seek
+    this.choose = choose
+    this.count = 0
+    this.span = "all"
+    this.chosen = ""
+    const drag = e => { this.seek(this.at(e.clientX)); e.preventDefault() }
+    into.addEventListener("pointerdown", e => {
+      if (!this.view) return
+      const bar = e.target.closest("[data-player]")
+      if (bar) this.choose(bar.getAttribute("data-player"))
+      into.setPointerCapture(e.pointerId)
+      into.focus({ preventScroll: true })
+      this.dragging = true
+      const cue = e.target.closest("[data-cue]")
+      if (cue) this.seek(Number(cue.getAttribute("data-at")))
+      else drag(e)
+    })
+    into.addEventListener("pointermove", e => { if (this.dragging) drag(e) })
+    for (const end of ["pointerup", "pointercancel"]) into.addEventListener(end, () => { this.dragging = false })
+    new ResizeObserver(() => this.draw()).observe(into)
+  }
+
+  show(view, time) { this.view = view; this.time = time; this.draw() }
+
+  // reach is the stretch of counts that is drawn.
+  reach() {
+    if (this.span === "movement" && this.view.movements.length) {
+      const m = this.view.movements[this.time.movement(this.count)]
+      return [m.from, m.from + m.counts]
+    }
+    if (this.span === "close") {
+      const lo = Math.max(0, Math.min(this.count - 16, this.view.counts - 64))
+      return [lo, Math.min(lo + 64, Math.max(this.view.counts, 1))]
+    }
+    return [0, Math.max(this.view.counts, 1)]
+  }
+
+  x(count) { return margin.left + (count - this.lo) / (this.hi - this.lo) * (this.wide - margin.left - margin.right) }
+
+  at(clientX) {
+    const x = clientX - this.into.getBoundingClientRect().left
+    const count = this.lo + (x - margin.left) / (this.wide - margin.left - margin.right) * (this.hi - this.lo)
+    return Math.min(Math.max(Math.round(count * 4) / 4, 0), this.view.counts)
+  }
+
+  draw() {
+    if (!this.view || !this.into.clientWidth) return
+    const v = this.view
+    ;[this.lo, this.hi] = this.reach()
+    this.wide = this.into.clientWidth
+    this.high = Math.max(this.into.clientHeight, 140)
+    const root = svg("svg", { width: this.wide, height: this.high, viewBox: `0 0 ${this.wide} ${this.high}` })
+    const inside = (a, b = a) => b >= this.lo && a <= this.hi
+    const foot = this.high - 26, row = Math.min(13, (foot - top.bars) / Math.max(v.channels.length, 1))
+    this.movements(root, inside, foot)
+    this.sets(root, inside, foot)
+    v.channels.forEach((c, i) => this.channel(root, c, top.bars + i * row, row, inside))
+    this.cues(root, inside, foot)
+    this.open(root, inside, foot)
+    this.head = svg("g", { class: "head" }, svg("line", { y1: 0, y2: this.high }), svg("path", { d: "M-6 0H6L0 9Z" }))
+    root.append(this.head)
+    this.into.replaceChildren(root)
+    this.into.setAttribute("aria-valuemax", v.counts)
+    this.light(this.chosen)
+    this.move(this.count)
+  }
+
+  // light marks the bars of one player.
+  light(name) {
+    this.chosen = name
+    for (const bar of this.into.querySelectorAll(".bar")) bar.classList.toggle("chosen", bar.getAttribute("data-player") === name)
+  }
+
+  movements(root, inside, foot) {
+    let fastest = 1
+    for (const m of this.view.movements) fastest = Math.max(fastest, ...m.bpm)
+    this.view.movements.forEach((m, i) => {
+      if (!inside(m.from, m.from + m.counts)) return
+      const x1 = Math.max(this.x(m.from), margin.left), x2 = Math.min(this.x(m.from + m.counts), this.wide - margin.right)
+      root.append(svg("rect", { x: round(x1), y: 0, width: round(Math.max(x2 - x1, 0)), height: foot, class: i % 2 ? "movement odd" : "movement" }))
+      root.append(svg("text", { x: round(x1 + 5), y: 12, class: "movement-name" }, `${i + 1} ${m.name}`))
+      const points = m.bpm.map((b, n) => [m.from + n, b]).filter(([n]) => inside(n)).map(([n, b]) => `${round(this.x(n))},${round(40 - 22 * b / fastest)}`)
+      root.append(svg("polyline", { points: points.join(" "), class: "tempo" }))
+      let said = -99, last = 0
+      m.bpm.forEach((b, n) => {
+        const x = this.x(m.from + n)
+        const steady = b === m.bpm[n + 1] || n === m.bpm.length - 1
+        if (steady && b !== last && inside(m.from + n) && x - said > 42) { root.append(svg("text", { x: round(x + 2), y: 24, class: "bpm" }, `${b}`)); said = x }
+        if (steady) last = b
+      })
+    })
+    root.append(svg("text", { x: 4, y: 26, class: "legend" }, "tempo, bpm"))
+  }
+
+  sets(root, inside, foot) {
+    root.append(svg("text", { x: 4, y: top.sets + 10, class: "legend" }, "sets"))
+    let said = -99
+    for (const s of this.view.sets) {
+      if (!inside(s.at)) continue
+      const x = round(this.x(s.at))
+      root.append(svg("line", { x1: x, x2: x, y1: top.sets, y2: foot, class: "set" }))
+      if (x - said > 8 + 6 * s.label.length) { root.append(svg("text", { x: x + 2, y: top.sets + 10, class: "set-label" }, s.label)); said = x }
+    }
+  }
+
+  cues(root, inside, foot) {
+    root.append(svg("text", { x: 4, y: top.cues + 13, class: "legend" }, "cues"))
+    let said = -99, last = 0
+    for (const c of this.view.cues) {
+      if (!inside(c.at)) continue
+      const x = round(this.x(c.at))
+      const g = svg("g", { class: `cue${c.follow_on ? " follow" : ""}${c.auto ? " auto" : ""}${c.mark ? " changed" : ""}`, "data-cue": c.id, "data-at": c.at })
+      g.append(svg("line", { x1: x, x2: x, y1: c.follow_on ? top.bars - 6 : top.cues, y2: foot }))
+      if (!c.follow_on && x - said > 5 + 8.5 * last) { g.append(svg("text", { x: x + 2, y: top.cues + 13 }, c.id)); said = x; last = c.id.length }
+      if (c.mark) g.append(svg("path", { d: `M${x - 5} ${top.bars}h10l-5 -8z`, class: "delta" }))
+      root.append(g)
+    }
+    for (const p of this.view.problems) {
+      if (p.at < 0 || !inside(p.at)) continue
+      const x = round(this.x(p.at))
+      root.append(svg("g", { class: `problem ${p.severity}` }, svg("circle", { cx: x, cy: top.cues - 6, r: 6 }), svg("text", { x, y: top.cues - 2.5 }, "!"), svg("title", {}, p.text)))
+    }
+  }
+
+  channel(root, c, y, high, inside) {
+    if (high >= 8) root.append(svg("text", { x: 4, y: round(y + high / 2 + 3), class: "channel-name" }, clip(`${c.number} ${c.name}`, 15)))
+    for (const b of c.bars) {
+      if (!inside(b.from, b.to)) continue
+      const x1 = Math.max(this.x(b.from), margin.left), x2 = Math.min(this.x(b.to), this.wide - margin.right)
+      const part = [0.86, 0.7, 0.52, 0.36, 0.22][Math.min(b.rank, 4)] // the softer the thinner
+      root.append(svg("rect", { x: round(x1), y: round(y + high * (1 - part) / 2), width: round(Math.max(x2 - x1, 1)), height: round(high * part), class: `bar rank${Math.min(b.rank, 4)}`, "data-player": b.player }, svg("title", {}, `${b.player}: ${b.role}, ${b.level}`)))
+    }
+  }
+
+  open(root, inside, foot) {
+    root.append(svg("text", { x: 4, y: this.high - 9, class: "legend" }, "open, cost dB"))
+    let said = -99
+    this.view.open_count.forEach((s, i) => {
+      const next = this.view.open_count[i + 1], to = next ? next.at : this.view.counts
+      if (!inside(s.at, to)) return
+      const x = Math.max(this.x(s.at), margin.left), x2 = Math.min(this.x(to), this.wide - margin.right)
+      root.append(svg("line", { x1: round(x), x2: round(x2), y1: round(this.high - 2 - s.open * 0.6), y2: round(this.high - 2 - s.open * 0.6), class: "open-count" }))
+      const text = x2 - x > 62 ? `${s.open} (${s.db})` : String(s.open)
+      if (x - said > 20 && x2 - x > 14) { root.append(svg("text", { x: round(x + 2), y: this.high - 12, class: "open-text" }, text)); said = x }
+    })
+  }
+
+  // move puts the head at a count; where that lies outside what is drawn, it draws anew.
+  move(count) {
+    this.count = count
+    if (!this.view) return
+    if (this.span !== "all" && this.head && (count < this.lo || count > this.hi || (this.span === "close" && !this.dragging && count > this.lo + 56 && this.hi < this.view.counts))) return this.draw()
+    if (this.head) this.head.setAttribute("transform", `translate(${round(this.x(count))} 0)`)
+    this.into.setAttribute("aria-valuenow", Math.round(count))
+    this.into.setAttribute("aria-valuetext", `${this.time.words(count)}, ${clock(this.time.seconds(count))}`)
+  }
+}
+
+const clip = (text, most) => text.length > most ? text.slice(0, most - 1) + "…" : text
