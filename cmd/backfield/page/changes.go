@@ -22,7 +22,6 @@ func (v *View) mark(older, newer *cue.Show, was *View, against string) {
 			continue // removed: the summary names it
 		}
 		c := &v.Cues[i]
-		c.Mark = d.Status
 		c.Diff = append(c.Diff, d.Notes...)
 		for _, ch := range d.Channels {
 			for _, change := range ch.Changes {
@@ -39,6 +38,9 @@ func (v *View) mark(older, newer *cue.Show, was *View, against string) {
 					c.Diff = append(c.Diff, line)
 				}
 			}
+		}
+		if d.Status == diff.Added || len(c.Diff) > 0 { // what only waits behind closed mics is not marked
+			c.Mark = d.Status
 		}
 	}
 	if was == nil || !slices.Equal(was.Keys, v.Keys) {

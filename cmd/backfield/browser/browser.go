@@ -1,0 +1,173 @@
+// Package browser is a headless browser for the tests of pages: it opens one, plays the reader, and notes every fault
+// that the page shows and every request that would leave the machine. The command itself does not use it.
+package browser
+
+import (
+	"context"
+	"fmt"
+	"net/url"
+	"os"
+	"os/exec"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	cdplog "github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+)
+
+// Tab is one page of a browser, with a profile of its own.
+type Tab struct {
+	t   testing.TB
+	ctx context.Context
+
+	mu     sync.Mutex
+	faults []string
+}
+
+// names are those that the browser goes by.
+var names = []string{"chromium", "chromium-browser", "google-chrome"}
+
+// Open starts a browser with a window of that size in pixels, and ends it with the test. Where none is installed it
+// skips the test; where BACKFIELD_REQUIRE_TOOLS is set that is a failure.
+func Open(t testing.TB, wide, high int) *Tab {
+	t.Helper()
+	path := ""
+	for _, n := range names {
+		if found, err := exec.LookPath(n); err == nil {
+			path = found
+			break
+		}
+	}
+	if path == "" {
+		if os.Getenv("BACKFIELD_REQUIRE_TOOLS") != "" {
+			t.Fatal("chromium is not installed, and the tests of the pages need it")
+		}
+		t.Skip("chromium is not installed: install Debian's package to look at the pages too")
+	}
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.WindowSize(wide, high))
+	if os.Geteuid() == 0 {
+		options = append(options, chromedp.NoSandbox) // it refuses to run as root otherwise
+	}
+	allocated, free := chromedp.NewExecAllocator(context.Background(), options...)
+	b := &Tab{t: t}
+	ctx, end := chromedp.NewContext(allocated, chromedp.WithListener(b.hear))
+	ctx, late := context.WithTimeout(ctx, 2*time.Minute)
+	b.ctx = ctx
+	t.Cleanup(func() { late(); end(); free() })
+	b.do("start the browser", chromedp.EmulateViewport(int64(wide), int64(high)))
+	if _, err := chromedp.Call(ctx, network.Enable, network.EnableParams{}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := chromedp.Call(ctx, cdplog.Enable, cdp.Empty{}); err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// hear notes what went wrong on the page.
+func (b *Tab) hear(ev any) {
+	fault := ""
+	switch e := ev.(type) {
+	case *runtime.EventExceptionThrown:
+		fault = "exception: " + e.ExceptionDetails.Text
+		if x := e.ExceptionDetails.Exception; x != nil {
+			fault += " " + x.Description
+		}
+	case *runtime.EventConsoleAPICalled:
+		fault = fmt.Sprintf("console: %v", e.Type)
+	case *cdplog.EventEntryAdded:
+		fault = fmt.Sprintf("%v: %s", e.Entry.Level, e.Entry.Text)
+	case *network.EventRequestWillBeSent:
+		if u, err := url.Parse(e.Request.URL); err != nil || u.Scheme != "data" && u.Scheme != "blob" && u.Hostname() != "127.0.0.1" && u.Hostname() != "localhost" {
+			fault = "a request leaves the machine: " + e.Request.URL
+		}
+	}
+	if fault != "" {
+		b.mu.Lock()
+		b.faults = append(b.faults, fault)
+		b.mu.Unlock()
+	}
+}
+
+// Faults are what went wrong so far: exceptions, console messages, failed loads, requests to elsewhere.
+func (b *Tab) Faults() string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return strings.Join(b.faults, "\n")
+}
+
+func (b *Tab) do(what string, steps ...chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	if err := chromedp.Do(b.ctx, steps...); err != nil {
+		b.t.Fatalf("%s: %v\n%s", what, err, b.Faults())
+	}
+}
+
+// Go loads a page.
+func (b *Tab) Go(address string) {
+	b.t.Helper()
+	b.do("load "+address, chromedp.Navigate(address))
+}
+
+// Eval is the value of an expression on the page.
+func Eval[T any](b *Tab, expression string) T {
+	b.t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression))
+	if err != nil {
+		b.t.Fatalf("%s: %v\n%s", expression, err, b.Faults())
+	}
+	return v
+}
+
+// Await waits until an expression is true on the page, and returns how long that took.
+func (b *Tab) Await(expression string, most time.Duration) time.Duration {
+	b.t.Helper()
+	begun := time.Now()
+	for !Eval[bool](b, "!!("+expression+")") {
+		if time.Since(begun) > most {
+			b.t.Fatalf("not within %v: %s\n%s", most, expression, b.Faults())
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	return time.Since(begun)
+}
+
+// Key presses keys one after the other.
+func (b *Tab) Key(keys string) {
+	b.t.Helper()
+	b.do("key "+keys, chromedp.KeyEvent(keys))
+}
+
+// Click clicks the first element that a selector finds.
+func (b *Tab) Click(selector string) {
+	b.t.Helper()
+	b.do("click "+selector, chromedp.Click(chromedp.CSS(selector)))
+}
+
+// Drag presses the mouse at a place, moves it to another in steps, and lets go; pixels of the window.
+func (b *Tab) Drag(x1, y1, x2, y2 float64) {
+	b.t.Helper()
+	steps := []chromedp.Action[chromedp.Void]{chromedp.MouseEvent(chromedp.MousePressed, x1, y1, chromedp.ButtonLeft, chromedp.ClickCount(1))}
+	for i := 1; i <= 8; i++ {
+		part := float64(i) / 8
+		steps = append(steps, chromedp.MouseEvent(chromedp.MouseMoved, x1+(x2-x1)*part, y1+(y2-y1)*part, chromedp.ButtonLeft))
+	}
+	b.do("drag", append(steps, chromedp.MouseEvent(chromedp.MouseReleased, x2, y2, chromedp.ButtonLeft, chromedp.ClickCount(1)))...)
+}
+
+// Shot writes what the window shows to a PNG file.
+func (b *Tab) Shot(file string) {
+	b.t.Helper()
+	data, err := chromedp.Run(b.ctx, chromedp.CaptureScreenshot())
+	if err == nil {
+		err = os.WriteFile(file, data, 0o644)
+	}
+	if err != nil {
+		b.t.Fatalf("screenshot: %v", err)
+	}
+}

@@ -1,0 +1,383 @@
+package main
+
+import (
+	"bufio"
+	"compress/gzip"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp/kb"
+
+	"backfield/cmd/backfield/browser"
+	"backfield/cmd/backfield/page"
+	"backfield/cmd/backfield/show"
+	"backfield/layout"
+	"backfield/layout/source"
+)
+
+// paged starts the real command on a copy of a show and returns its folder and the page's address.
+func paged(t *testing.T, from string, args ...string) (dir, address string) {
+	t.Helper()
+	dir = copied(t, from)
+	cmd := exec.Command("backfield", append([]string{"page", dir, "--at", "127.0.0.1:0"}, args...)...)
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var talk strings.Builder
+	cmd.Stderr = &talk
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		cmd.Process.Signal(os.Interrupt)
+		if err := cmd.Wait(); err != nil {
+			t.Errorf("page ends with %v\n%s", err, talk.String())
+		}
+	})
+	line, err := bufio.NewReader(out).ReadString('\n')
+	if address = strings.TrimSpace(line); err != nil || !strings.HasPrefix(address, "http://127.0.0.1:") {
+		t.Fatalf("the page's address is %q (%v)", line, err)
+	}
+	return dir, address
+}
+
+func fetched(t *testing.T, address string, into any) int {
+	t.Helper()
+	reply, err := http.Get(address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer reply.Body.Close()
+	data, err := io.ReadAll(reply.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if into != nil && reply.StatusCode == http.StatusOK {
+		if err := json.Unmarshal(data, into); err != nil {
+			t.Fatalf("%s: %v\n%.200s", address, err, data)
+		}
+	}
+	return reply.StatusCode
+}
+
+// TestPageKeepsToItself asks under names and ways that a page of another site would use.
+func TestPageKeepsToItself(t *testing.T) {
+	_, address := paged(t, "../../examples/tiny")
+	for _, c := range []struct {
+		method, path, host string
+		want               int
+	}{
+		{"GET", "view", "", 200}, {"GET", "", "", 200}, {"GET", "page.js", "", 200},
+		{"GET", "view", "evil.example", 403}, {"GET", "", "127.0.0.1.evil.example:80", 403}, {"GET", "view", "192.0.2.1", 403},
+		{"POST", "view", "", 405}, {"GET", "../go.mod", "", 404}, {"GET", "..%2f..%2fpage.go", "", 404},
+		{"GET", "explain?cue=1&player=Tpt+1", "", 200}, {"GET", "explain?cue=1&player=Nobody", "", 404},
+		{"GET", "seats?cue=1&player=Tpt+1&at=NaN", "", 400}, {"GET", "seats?cue=1&player=Tpt+1&at=1e9", "", 400}, {"GET", "seats?cue=1&player=Tpt+1&at=0", "", 200},
+	} {
+		request, err := http.NewRequest(c.method, address+c.path, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if c.host != "" {
+			request.Host = c.host
+		}
+		reply, err := http.DefaultTransport.RoundTrip(request)
+		if err != nil {
+			t.Fatal(err)
+		}
+		reply.Body.Close()
+		if reply.StatusCode != c.want {
+			t.Errorf("%s %s as %q gives %d, not %d", c.method, c.path, c.host, reply.StatusCode, c.want)
+		}
+		if c.want == 200 && reply.Header.Get("Access-Control-Allow-Origin") != "" {
+			t.Error("another site may read the page")
+		}
+	}
+	// Nobody but this machine is served.
+	for _, at := range []string{"0.0.0.0:0", "192.0.2.1:80", "example.org:80", "nonsense"} {
+		var talk strings.Builder
+		if code := execute(t.Context(), []string{"page", "../../examples/tiny", "--at", at}, io.Discard, &talk); code != exitUsage || !strings.Contains(talk.String(), "for this machine alone") {
+			t.Errorf("--at %s ends with %d: %s", at, code, talk.String())
+		}
+	}
+}
+
+// TestPageHears holds what the stand hears of a player, at the first count of his cue, to the fit in the snapshot,
+// wherever he stands still.
+func TestPageHears(t *testing.T) {
+	dir, address := paged(t, "../../examples/harbor")
+	s, err := show.Load(show.Disk{}, filepath.Join(dir, "show.toml"), show.Options{}, &source.Problems{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var view page.View
+	fetched(t, address+"view", &view)
+	if len(view.Cues) != len(s.Show.Cues) {
+		t.Fatalf("%d cues on the page, %d in the show", len(view.Cues), len(s.Show.Cues))
+	}
+	held := 0
+	for i, c := range s.Show.Cues {
+		for _, ch := range c.Channels {
+			if !ch.Open || ch.Fit == nil || ch.Place != ch.End || held > 40 {
+				continue
+			}
+			held++
+			var seats page.Seats
+			fetched(t, fmt.Sprintf("%sseats?cue=%s&player=%s&at=%g", address, c.ID, strings.ReplaceAll(ch.Player, " ", "+"), view.Cues[i].At), &seats)
+			if math.Abs(seats.Inside-ch.Fit.Inside) > 6e-5 {
+				t.Errorf("cue %s, %s: %.4f of the seats on the page, %.4f in the snapshot", c.ID, ch.Player, seats.Inside, ch.Fit.Inside)
+			}
+			if len(seats.LateMS) != len(view.Ground.Seats) {
+				t.Fatalf("%d seats heard, %d drawn", len(seats.LateMS), len(view.Ground.Seats))
+			}
+		}
+	}
+	if held < 20 {
+		t.Errorf("only %d held", held)
+	}
+}
+
+// TestPageFollows saves a mistake, a mend and a new dot, and holds what the page is told to it.
+func TestPageFollows(t *testing.T) {
+	dir, address := paged(t, "../../examples/harbor")
+	events, err := http.Get(address + "events")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer events.Body.Close()
+	lines := bufio.NewScanner(events.Body)
+	next := func() (v page.View) {
+		t.Helper()
+		for lines.Scan() {
+			if strings.HasPrefix(lines.Text(), "data: ") {
+				fetched(t, address+"view", &v)
+				return v
+			}
+		}
+		t.Fatal("the events have ended")
+		return v
+	}
+	first := next()
+	if first.Broken || first.Changes != "" || len(first.Problems) != 0 {
+		t.Errorf("at first: broken %v, changes %q, %d problems", first.Broken, first.Changes, len(first.Problems))
+	}
+	edit := func(file, old, new string) { t.Helper(); replace(t, filepath.Join(dir, file), old, new) }
+
+	edit("show.toml", `open.feature = ["Tpt 20"]`, `open.feature = ["Tpt 200"]`)
+	v := next()
+	if !v.Broken || len(v.Problems) != 1 || len(v.Cues) != len(first.Cues) {
+		t.Fatalf("a mistake: broken %v, %d problems, %d cues", v.Broken, len(v.Problems), len(v.Cues))
+	}
+	p := v.Problems[0]
+	if p.Cue != "5" || p.At != 48 || !strings.Contains(p.Line, "Tpt 200") || !strings.Contains(p.Place, "show.toml:") {
+		t.Errorf("the mistake stands at cue %q, count %g, %s: %q", p.Cue, p.At, p.Place, p.Line)
+	}
+	edit("show.toml", `"Tpt 200"`, `"Tpt 20"`)
+	if v = next(); v.Broken || v.Changes != "" {
+		t.Errorf("mended: broken %v, changes %q", v.Broken, v.Changes)
+	}
+
+	edit("dots.csv", "4,Tpt 20,S2 4 outside 40,9.5 behind", "4,Tpt 20,S2 4 outside 40,12.5 behind")
+	v = next()
+	if v.Broken || v.Changes == "" || v.Against != "the save before" {
+		t.Fatalf("a dot: broken %v, changes %q against %q", v.Broken, v.Changes, v.Against)
+	}
+	for _, c := range v.Cues {
+		if touched := strings.Contains(strings.Join(c.Diff, "\n"), "Tpt 20: "); touched != (c.Mark != "") {
+			t.Errorf("cue %s is marked %q for %q", c.ID, c.Mark, c.Diff)
+		} else if c.ID == "5" && !touched {
+			t.Error("cue 5, in which he is featured, is not marked")
+		}
+	}
+	for _, q := range v.Players {
+		if (q.Was != nil) != (q.Name == "Tpt 20") {
+			t.Errorf("%s is drawn as one who walks otherwise: %v", q.Name, q.Was != nil)
+		}
+		if q.Was == nil {
+			continue
+		}
+		for i, count := range v.Keys { // set 4 is reached at count 48 and stands for 4; set 5 is reached at 68
+			by := q.Way[i][1] - q.Was[i][1]
+			if there := count >= 48 && count <= 52; there && math.Abs(by-3*0.5715) > 0.002 || !there && by != 0 {
+				t.Errorf("at count %g he stands %.3f m behind where he was", count, by)
+			}
+		}
+	}
+}
+
+// TestPageAgainst marks what differs from a commit.
+func TestPageAgainst(t *testing.T) {
+	outside(t, "git")
+	dir := copied(t, "../../examples/tiny")
+	git := func(args ...string) {
+		t.Helper()
+		cmd := exec.Command("git", append([]string{"-C", dir, "-c", "user.name=a", "-c", "user.email=a@localhost"}, args...)...)
+		if out, err := cmd.CombinedOutput(); err != nil {
+			t.Fatalf("git %v: %v\n%s", args, err, out)
+		}
+	}
+	git("init", "-q")
+	git("add", ".")
+	git("commit", "-qm", "as it was")
+	replace(t, filepath.Join(dir, "show.toml"), "support = -9", "support = -7")
+	s, err := show.Load(show.Disk{}, filepath.Join(dir, "show.toml"), show.Options{}, &source.Problems{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	older, err := show.Load(show.Commit{Rev: "HEAD"}, filepath.Join(dir, "show.toml"), show.Options{}, &source.Problems{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	site := page.NewSite(nil, older, "HEAD")
+	for range 2 { // the second save is told against the commit as well
+		if err := site.Update(s, nil); err != nil {
+			t.Fatal(err)
+		}
+		reply := httptest.NewRecorder()
+		site.Handler(page.Loopback).ServeHTTP(reply, httptest.NewRequest("GET", "http://127.0.0.1/view", nil))
+		packed, err := gzip.NewReader(reply.Body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var v page.View
+		if err := json.NewDecoder(packed).Decode(&v); err != nil {
+			t.Fatal(err)
+		}
+		if v.Against != "HEAD" || v.Cues[0].Mark != "" || v.Cues[1].Mark != "changed" || !strings.Contains(strings.Join(v.Cues[1].Diff, "\n"), "Tpt 1: level +2.0 dB") {
+			t.Errorf("against %q: %q %q %q", v.Against, v.Cues[0].Mark, v.Cues[1].Mark, v.Cues[1].Diff)
+		}
+	}
+}
+
+// TestPageInBrowser plays the designer in a real browser.
+func TestPageInBrowser(t *testing.T) {
+	b := browser.Open(t, 1366, 768)
+	dir, address := paged(t, "../../examples/harbor")
+	s, err := show.Load(show.Disk{}, filepath.Join(dir, "show.toml"), show.Options{}, &source.Problems{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.Go(address)
+	b.Await("document.querySelector('#title').textContent === 'Harbor Lights'", 10*time.Second)
+	if n := browser.Eval[int](b, "document.querySelectorAll('.player:not(.fixed)').length"); n != len(s.Drill.Players) {
+		t.Errorf("%d players are drawn, of %d", n, len(s.Drill.Players))
+	}
+
+	// at is where a player is drawn, in metres.
+	at := func(name string) (p layout.Point) {
+		t.Helper()
+		text := browser.Eval[string](b, fmt.Sprintf("document.querySelector('[data-name=%q]').getAttribute('transform')", name))
+		if _, err := fmt.Sscanf(text, "translate(%g %g)", &p.X, &p.Y); err != nil {
+			t.Fatalf("%s stands at %q", name, text)
+		}
+		p.Y = -p.Y
+		return p
+	}
+	placed := func(where string, movement int, elapsed float64) {
+		t.Helper()
+		for i := range s.Drill.Players {
+			p := &s.Drill.Players[i]
+			want, ok := p.At(s.Drill, movement, elapsed)
+			if got := at(p.Name); !ok || math.Hypot(got.X-want.X, got.Y-want.Y) > 0.0015 {
+				t.Fatalf("%s: %s is drawn at %.3f, %.3f and stands at %.3f, %.3f", where, p.Name, got.X, got.Y, want.X, want.Y)
+			}
+		}
+	}
+	here := func() string { return browser.Eval[string](b, "document.querySelector('#here').textContent") }
+	placed("at first", 1, 0)
+
+	// Dragged along the ribbon, the drill walks.
+	box := browser.Eval[[]float64](b, "(r => [r.left, r.top, r.width, r.height])(document.querySelector('#ribbon').getBoundingClientRect())")
+	for _, part := range []float64{0.2, 0.47, 0.9} {
+		b.Drag(box[0]+box[2]*0.3, box[1]+box[3]-8, box[0]+box[2]*part, box[1]+box[3]-8)
+		movement, count := 0, 0.0
+		if _, err := fmt.Sscanf(here(), "%d:%g", &movement, &count); err != nil {
+			t.Fatalf("dragged to %q", here())
+		}
+		placed("dragged to "+here(), movement, count-1)
+	}
+
+	// By keys alone: cue by cue, what is lit is what is open, at its compiled place.
+	b.Key(kb.Home)
+	for i := range s.Show.Cues {
+		c := &s.Show.Cues[i]
+		if c.FollowOn {
+			continue
+		}
+		if c.TimeS > 0 {
+			b.Key("]")
+		}
+		if id := browser.Eval[string](b, "document.querySelector('#cue .id').textContent"); id != c.ID {
+			t.Fatalf("the page stands on cue %s, the walk on %s", id, c.ID)
+		}
+		var want []string
+		for _, ch := range c.Channels {
+			if ch.Open {
+				want = append(want, ch.Player)
+				if got := at(ch.Player); math.Hypot(got.X-ch.X, got.Y-ch.Y) > 0.0015 {
+					t.Errorf("cue %s: %s is drawn at %.3f, %.3f and compiled at %.3f, %.3f", c.ID, ch.Player, got.X, got.Y, ch.X, ch.Y)
+				}
+			}
+		}
+		lit := browser.Eval[[]string](b, "[...document.querySelectorAll('.player.lit')].map(g => g.dataset.name)")
+		slices.Sort(want)
+		slices.Sort(lit)
+		if !slices.Equal(want, lit) {
+			t.Errorf("cue %s opens %q, and lit are %q", c.ID, want, lit)
+		}
+		if i > 40 {
+			break
+		}
+	}
+	was := here()
+	b.Key(kb.ArrowRight)
+	b.Key(kb.ArrowRight)
+	b.Key(kb.ArrowLeft)
+	if now := here(); now == was {
+		t.Error("an arrow moves nothing")
+	}
+	b.Key(kb.ArrowDown)
+	b.Await("document.querySelector('#player pre') && document.querySelector('#player pre').textContent.includes('AS OSC')", 5*time.Second)
+	b.Key("s")
+	b.Await("document.querySelector('.seats path') && document.querySelector('#heard h3').textContent.includes('% of seats')", 5*time.Second)
+	b.Key("s")
+	b.Await("!document.querySelector('.seats path')", 5*time.Second)
+	b.Key("3")
+	if browser.Eval[bool](b, "document.querySelector('#problems').hidden || !document.querySelector('#cue').hidden") {
+		t.Error("3 does not show the problems")
+	}
+	b.Key("?")
+	b.Await("document.querySelector('#help').open", time.Second)
+	b.Key(kb.Escape)
+	b.Await("!document.querySelector('#help').open", time.Second)
+
+	// A walk goes on by itself, and ends by the same key.
+	before := here()
+	b.Key(" ")
+	b.Await(fmt.Sprintf("document.querySelector('#here').textContent !== %q && document.querySelector('#play').textContent === 'stand'", before), 3*time.Second)
+	b.Key(" ")
+	b.Await("document.querySelector('#play').textContent === 'walk'", time.Second)
+
+	// A save is drawn within a second of the file's being whole.
+	replace(t, filepath.Join(dir, "show.toml"), `title  = "Harbor Lights"`, `title  = "Harbor Lamps"`)
+	took := b.Await("document.querySelector('#title').textContent === 'Harbor Lamps'", 10*time.Second)
+	t.Logf("a save was drawn after %v", took)
+
+	if faults := b.Faults(); faults != "" {
+		t.Errorf("faults of the page:\n%s", faults)
+	}
+	if dir := os.Getenv("BACKFIELD_SHOTS"); dir != "" {
+		b.Shot(filepath.Join(dir, "page.png"))
+	}
+}
