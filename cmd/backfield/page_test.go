@@ -81,7 +81,7 @@ func TestPageKeepsToItself(t *testing.T) {
 	}{
 		{"GET", "view", "", 200}, {"GET", "", "", 200}, {"GET", "page.js", "", 200},
 		{"GET", "view", "evil.example", 403}, {"GET", "", "127.0.0.1.evil.example:80", 403}, {"GET", "view", "192.0.2.1", 403},
-		{"POST", "view", "", 405}, {"GET", "../go.mod", "", 404}, {"GET", "..%2f..%2fpage.go", "", 404},
+		{"POST", "view", "", 405}, {"GET", "../go.mod", "", 307}, {"GET", "..%2f..%2fpage.go", "", 404},
 		{"GET", "explain?cue=1&player=Tpt+1", "", 200}, {"GET", "explain?cue=1&player=Nobody", "", 404},
 		{"GET", "seats?cue=1&player=Tpt+1&at=NaN", "", 400}, {"GET", "seats?cue=1&player=Tpt+1&at=1e9", "", 400}, {"GET", "seats?cue=1&player=Tpt+1&at=0", "", 200},
 	} {
