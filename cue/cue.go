@@ -97,6 +97,10 @@ func (s *Show) MeanInside() (share float64, ok bool) {
 	return sum / total, total > 0
 }
 
+// OpenCostDB is what n open mics cost in gain before feedback against one: 10 log10 n, 3 dB for each doubling
+// (common practice, from the incoherent sum of the number of open mics, "NOM").
+func OpenCostDB(n int) float64 { return 10 * math.Log10(float64(max(n, 1))) }
+
 // Kinds of mic.
 const (
 	Worn  = "worn"

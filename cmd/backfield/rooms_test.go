@@ -30,6 +30,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"cue/score", `^(layout/(source|stand|table|unit)|cue/clock)$`},
 	{"cue/compile", `^(layout(/.*)?|cue|cue/(clock|roster|score))$`},
 	{"cue/diff", `^cue$`},
+	{"cue/sheet", `^(cue|layout/source)$`},
 	{"osc", `^$`},
 	{"osc/desk", `^(cue|osc|layout/(source|table|unit))$`},
 	{"osc/wire", `^osc$`},

@@ -67,6 +67,7 @@ type Result struct {
 	unsure   map[string]bool // players whose pack could not be placed in time
 
 	attention []Attention
+	cautions  []Caution
 }
 
 // Attention is something about one open channel that a person should look at before the show.

@@ -39,6 +39,33 @@ func (l *line) holder(m clock.Moment) *wear {
 	return now
 }
 
+// Wear is one player with one pack on one channel, from a moment until the next wearer's, his own change to another
+// pack, or the show's end.
+type Wear struct {
+	Player, Section, Pack string
+	Channel               int
+	From, Until           clock.Moment
+}
+
+// Wears lists who wears what when, by channel and time.
+func (r *Result) Wears() []Wear {
+	var list []Wear
+	for i := range r.lines {
+		wears := r.lines[i].wears
+		for j, w := range wears {
+			x := Wear{Player: w.Player, Section: w.Section, Pack: w.Pack, Channel: w.Channel, From: w.from, Until: r.Clock.End()}
+			if w.ends {
+				x.Until = w.until
+			}
+			if j+1 < len(wears) && wears[j+1].from.Before(x.Until) {
+				x.Until = wears[j+1].from
+			}
+			list = append(list, x)
+		}
+	}
+	return list
+}
+
 // resolve builds the clock, finds each cue's moment and each line's wearers, and holds the files against one
 // another.
 func (r *Result) resolve(p *source.Problems) {

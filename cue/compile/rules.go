@@ -20,12 +20,24 @@ var Rules = []string{
 
 // warn reports a warning about a cue, or with nil about the show, unless the cue or the score accepts its kind.
 func (r *Result) warn(m *Moment, code string, at source.Span, what, do string, p *source.Problems) {
-	accepted := func(t table.Text) bool { return t.V == code }
-	if slices.ContainsFunc(r.Score.Allow, accepted) || m != nil && slices.ContainsFunc(m.Cue.Allow, accepted) {
-		return
+	is := func(t table.Text) bool { return t.V == code }
+	accepted := slices.ContainsFunc(r.Score.Allow, is) || m != nil && slices.ContainsFunc(m.Cue.Allow, is)
+	if m != nil {
+		r.cautions = append(r.cautions, Caution{m.Cue.ID.V, code, what, accepted})
 	}
-	p.Warn(code, at, what, do)
+	if !accepted {
+		p.Warn(code, at, what, do)
+	}
 }
+
+// Caution is what a rule found about a cue. What the designer has accepted is still there to be heard on the night.
+type Caution struct {
+	Cue, Code, Text string
+	Accepted        bool
+}
+
+// Cautions lists what the rules found about cues, accepted or not, in the order of the rules.
+func (r *Result) Cautions() []Caution { return slices.Clone(r.cautions) }
 
 // checkAllow finds accepted codes that there are not.
 func (r *Result) checkAllow(p *source.Problems) {
@@ -181,17 +193,13 @@ func (r *Result) ruleFit(show *cue.Show, p *source.Problems) {
 		"see whether stand, stacks and latency are right; then try another policy, backfield tune, or zone sends", p)
 }
 
-// ruleOpen: how many mics are open, and what it costs. Each doubling of open mics takes 3 dB of the gain before
-// feedback: 10 log10 N (common practice; incoherent sum).
+// ruleOpen: how many mics are open, and what it costs.
 func (r *Result) ruleOpen(i int, p *source.Problems) {
 	m := &r.Cues[i]
 	if n := len(m.open); n > r.Score.Rules.MostOpen {
-		r.warn(m, "many-open", m.Cue.ID.Span, fmt.Sprintf("cue %q has %d mics open, which costs %.1f dB of gain before feedback", m.Cue.ID.V, n, openCostDB(n)), fmt.Sprintf("open fewer, bring their levels down, or accept it; the limit is %d", r.Score.Rules.MostOpen), p)
+		r.warn(m, "many-open", m.Cue.ID.Span, fmt.Sprintf("cue %q has %d mics open, which costs %.1f dB of gain before feedback", m.Cue.ID.V, n, cue.OpenCostDB(n)), fmt.Sprintf("open fewer, bring their levels down, or accept it; the limit is %d", r.Score.Rules.MostOpen), p)
 	}
 }
-
-// openCostDB is what n open mics cost in gain before feedback against one: 10 log10 n.
-func openCostDB(n int) float64 { return 10 * math.Log10(float64(max(n, 1))) }
 
 // ruleNearStack: an open mic that comes near a loudspeaker can feed back, and its player's ears are there too.
 func (r *Result) ruleNearStack(i int, p *source.Problems) {

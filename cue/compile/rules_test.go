@@ -2,7 +2,6 @@ package compile
 
 import (
 	"fmt"
-	"math"
 	"strings"
 	"testing"
 
@@ -150,15 +149,6 @@ func TestRules(t *testing.T) {
 }
 
 func said2(p *source.Problems) string { return said(p) }
-
-// Ten open mics cost 10 dB of gain before feedback, two cost 3.01 (incoherent sum, arithmetic).
-func TestOpenCost(t *testing.T) {
-	for n, want := range map[int]float64{0: 0, 1: 0, 2: 3.0103, 10: 10, 20: 13.0103} {
-		if got := openCostDB(n); math.Abs(got-want) > 5e-5 {
-			t.Errorf("%d mics: %.5f dB, want %.4f", n, got, want)
-		}
-	}
-}
 
 // A cue accepts a warning by its code; an unknown code is an error with a suggestion.
 func TestAllow(t *testing.T) {

@@ -1,0 +1,106 @@
+// Package sheet turns a compiled show into what the papers and pictures of it are drawn from: when each channel is
+// open, the rows of the run sheet, who wears which pack, how few packs would do, and when batteries are changed. It
+// is data only; it knows no page.
+package sheet
+
+import (
+	"backfield/cue"
+)
+
+// Bar is one stretch that a channel is open without a break, in one role and worn by one player. ToS is when it
+// ends: the time of the snapshot ToCue that closes it or gives it another role, or the show's end where ToCue is "".
+type Bar struct {
+	Channel int
+	Player  string // or the fixed mic
+	Kind    string // cue.Worn or cue.Fixed
+	Role    string
+	FromS   float64
+	ToS     float64
+	FromCue string // the snapshot that opens it, or gives it this role
+	ToCue   string
+	PeakDB  float64 // the highest level in it
+}
+
+// Bars lists when each channel is open, by channel and time. Follow-ons part no bar; a change of role or of the
+// player does.
+func Bars(s *cue.Show) []Bar {
+	bars := []Bar{}
+	for c := range channels(s) {
+		var now *Bar // open, until something ends it
+		for i := range s.Cues {
+			snap, ch := &s.Cues[i], &s.Cues[i].Channels[c]
+			if now != nil && ch.Open && ch.Role == now.Role && ch.Player == now.Player {
+				now.PeakDB = max(now.PeakDB, float64(ch.LevelDB))
+				continue
+			}
+			if now != nil {
+				now.ToS, now.ToCue = snap.TimeS, snap.ID
+				now = nil
+			}
+			if ch.Open {
+				bars = append(bars, Bar{Channel: ch.Channel, Player: ch.Player, Kind: ch.Kind, Role: ch.Role,
+					FromS: snap.TimeS, ToS: s.EndS, FromCue: snap.ID, PeakDB: float64(ch.LevelDB)})
+				now = &bars[len(bars)-1]
+			}
+		}
+	}
+	return bars
+}
+
+// channels is how many channels every snapshot has.
+func channels(s *cue.Show) int {
+	if len(s.Cues) == 0 {
+		return 0
+	}
+	return len(s.Cues[0].Channels)
+}
+
+// Stretch is one stretch that a channel is open for one player, whatever his roles in it: its bars in order.
+type Stretch struct{ Bars []Bar }
+
+// FromS is when it opens.
+func (x Stretch) FromS() float64 { return x.Bars[0].FromS }
+
+// ToS is when it closes.
+func (x Stretch) ToS() float64 { return x.Bars[len(x.Bars)-1].ToS }
+
+// Stretches joins the bars that follow one another on a channel with the same player.
+func Stretches(bars []Bar) []Stretch {
+	list := []Stretch{}
+	for _, b := range bars {
+		if n := len(list); n > 0 {
+			last := list[n-1].Bars[len(list[n-1].Bars)-1]
+			if last.Channel == b.Channel && last.Player == b.Player && last.ToCue == b.FromCue {
+				list[n-1].Bars = append(list[n-1].Bars, b)
+				continue
+			}
+		}
+		list = append(list, Stretch{[]Bar{b}})
+	}
+	return list
+}
+
+// Step is how many mics are open from one moment to the next step's.
+type Step struct {
+	AtS    float64
+	Cue    string // the snapshot that begins it
+	Open   int
+	CostDB float64 // cue.OpenCostDB
+}
+
+// OpenCount lists how many mics are open over the show: a step wherever the number changes.
+func OpenCount(s *cue.Show) []Step {
+	steps := []Step{}
+	for i := range s.Cues {
+		open := 0
+		for _, ch := range s.Cues[i].Channels {
+			if ch.Open {
+				open++
+			}
+		}
+		if n := len(steps); n == 0 || steps[n-1].Open != open {
+			steps = append(steps, Step{s.Cues[i].TimeS, s.Cues[i].ID, open, cue.OpenCostDB(open)})
+		}
+	}
+	return steps
+}

@@ -1,0 +1,105 @@
+package sheet
+
+import (
+	"fmt"
+
+	"backfield/cue"
+)
+
+// Row is one cue of the run sheet: what changes at it against the moment before, and what goes by itself in it.
+type Row struct {
+	*cue.Snapshot
+	AfterS    float64 // since the cue before; 0 for the first
+	Opens     []Mic
+	Closes    []Mic // with the role and level that they had
+	Changes   []Change
+	FollowOns []*cue.Snapshot
+	Open      int // mics, once it has happened
+	Watch     []string
+}
+
+// Mic is one open channel.
+type Mic struct {
+	Channel int
+	Player  string // or the fixed mic
+	Kind    string // cue.Worn or cue.Fixed
+	Role    string
+	LevelDB float64
+}
+
+// Change is an open channel that stays open and gets another role or level.
+type Change struct {
+	Mic
+	WasRole string
+	WasDB   float64
+}
+
+// Note is something to watch in a cue or in one of its follow-ons.
+type Note struct{ Cue, Text string }
+
+// QuickS is the time since the cue before under which the run sheet warns the operator's hand.
+const QuickS = 4.0
+
+// Rows are the cues of the score in order of time, follow-ons under the cue that they belong to. Each note stands
+// with its cue, in the order given.
+func Rows(s *cue.Show, notes []Note) []Row {
+	rows := []Row{}
+	of := map[string]int{} // the row of a cue or follow-on
+	var before *cue.Snapshot
+	for i := range s.Cues {
+		now := &s.Cues[i]
+		if now.FollowOn && len(rows) > 0 {
+			last := &rows[len(rows)-1]
+			last.FollowOns = append(last.FollowOns, now)
+		} else {
+			r := Row{Snapshot: now}
+			if n := len(rows); n > 0 {
+				r.AfterS = now.TimeS - rows[n-1].TimeS
+				if r.AfterS < QuickS && !now.Auto {
+					r.Watch = append(r.Watch, fmt.Sprintf("quick: %.1f s after cue %s", r.AfterS, rows[n-1].ID))
+				}
+			}
+			r.compare(before, now)
+			rows = append(rows, r)
+		}
+		of[now.ID] = len(rows) - 1
+		before = now
+	}
+	for _, n := range notes {
+		if i, ok := of[n.Cue]; ok {
+			rows[i].Watch = append(rows[i].Watch, n.Text)
+		}
+	}
+	return rows
+}
+
+// compare fills in what opens, closes and changes from one snapshot to the next; before is nil for the first.
+func (r *Row) compare(before, now *cue.Snapshot) {
+	for i, ch := range now.Channels {
+		was := cue.Channel{}
+		if before != nil {
+			was = before.Channels[i]
+		}
+		if ch.Open {
+			r.Open++
+		}
+		same := was.Player == ch.Player
+		switch {
+		case ch.Open && was.Open && same:
+			if ch.Role != was.Role || ch.LevelDB != was.LevelDB {
+				r.Changes = append(r.Changes, Change{mic(ch), was.Role, float64(was.LevelDB)})
+			}
+		case ch.Open && was.Open: // the pack has changed hands
+			r.Closes = append(r.Closes, mic(was))
+			r.Opens = append(r.Opens, mic(ch))
+		case ch.Open:
+			r.Opens = append(r.Opens, mic(ch))
+		case was.Open:
+			r.Closes = append(r.Closes, mic(was))
+		}
+	}
+}
+
+func mic(c cue.Channel) Mic {
+	return Mic{c.Channel, c.Player, c.Kind, c.Role, float64(c.LevelDB)}
+}

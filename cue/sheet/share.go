@@ -1,0 +1,230 @@
+package sheet
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"backfield/cue"
+)
+
+// Need is a player who needs a pack, from the first time that his worn mic opens to the last time that it closes.
+type Need struct {
+	Player     string
+	FromS, ToS float64
+	FromCue    string // the snapshot that opens him first
+	ToCue      string // that closes him last, "" for the show's end
+}
+
+// Needs lists who needs a pack, in order of time; between his first opening and his last he keeps it.
+func Needs(bars []Bar) []Need {
+	list := []Need{}
+	of := map[string]int{}
+	for _, b := range bars {
+		if b.Kind != cue.Worn {
+			continue
+		}
+		i, known := of[b.Player]
+		if !known {
+			of[b.Player] = len(list)
+			list = append(list, Need{b.Player, b.FromS, b.ToS, b.FromCue, b.ToCue})
+			continue
+		}
+		n := &list[i]
+		if b.FromS < n.FromS {
+			n.FromS, n.FromCue = b.FromS, b.FromCue
+		}
+		if b.ToS > n.ToS {
+			n.ToS, n.ToCue = b.ToS, b.ToCue
+		}
+	}
+	slices.SortStableFunc(list, func(a, b Need) int { return cmp.Compare(a.FromS, b.FromS) })
+	return list
+}
+
+// canGive tells whether a pack can go from n to another in time.
+func (n Need) canGive(to Need, handoverS float64) bool {
+	return n.FromS < to.FromS && n.ToS+handoverS <= to.FromS+1e-9
+}
+
+// Meeting is a pack that would go from one player to another: where they are nearest to one another in the time that
+// leaves the whole handover after it.
+type Meeting struct {
+	Giver, Taker     Need
+	AtS              float64
+	At               Moment
+	GiverAt, TakerAt Place
+	ApartM           float64 // NaN where a place is not known
+}
+
+// Far tells that they would have to run.
+func (m Meeting) Far() bool { return !(m.ApartM <= FarM) }
+
+// Sharing is how the fewest packs would be shared.
+type Sharing struct {
+	HandoverS float64   // what one handover takes, once they have met
+	Packs     [][]Need  // who wears each pack, in turn
+	Meetings  []Meeting // in order of time
+	Peak      []string  // players none of whom can share with another of them: as many as there are packs
+	PeakS     float64   // when they all need one, or are handing theirs over
+}
+
+// Share finds the fewest packs that serve all needs when a pack is free handoverS seconds after its wearer's last
+// closing, and of all ways to do with so few the one whose meetings are nearest: the least sum of squared distances.
+//
+// Needs with the time of a handover after each are intervals, and two can share a pack when theirs do not overlap. The
+// fewest packs are then as many as overlap at the worst moment (colouring of interval graphs; Dilworth 1950 for the
+// order "is over before"). n needs on k packs are n - k meetings, a matching of givers to takers, each of them once;
+// the cheapest matching of that size is found by shortest augmenting paths (Ford and Fulkerson 1962; Edmonds and Karp 1972).
+func Share(needs []Need, handoverS float64, f Field) Sharing {
+	x := Sharing{HandoverS: handoverS}
+	for _, at := range needs { // the worst moment is one at which somebody begins
+		var busy []string
+		for _, n := range needs {
+			if n.FromS <= at.FromS && !n.canGive(at, handoverS) {
+				busy = append(busy, n.Player)
+			}
+		}
+		if len(busy) > len(x.Peak) {
+			x.Peak, x.PeakS = busy, at.FromS
+		}
+	}
+	w := newWalks(needs, handoverS, f)
+	m := matching{cost: make([][]float64, len(needs)), taker: filled(len(needs)), giver: filled(len(needs))}
+	meetings := map[[2]int]Meeting{}
+	for i, giver := range needs {
+		m.cost[i] = make([]float64, len(needs))
+		for j, taker := range needs {
+			m.cost[i][j] = math.Inf(1)
+			if giver.canGive(taker, handoverS) {
+				meet := w.meet(i, j)
+				meetings[[2]int{i, j}] = meet
+				if m.cost[i][j] = meet.ApartM * meet.ApartM; math.IsNaN(meet.ApartM) {
+					m.cost[i][j] = 1e9 // only where nothing else is left
+				}
+			}
+		}
+	}
+	for range len(needs) - len(x.Peak) {
+		m.augment()
+	}
+	for j := range needs {
+		if m.giver[j] >= 0 {
+			x.Meetings = append(x.Meetings, meetings[[2]int{m.giver[j], j}])
+			continue
+		}
+		var chain []Need
+		for k := j; k >= 0; k = m.taker[k] {
+			chain = append(chain, needs[k])
+		}
+		x.Packs = append(x.Packs, chain)
+	}
+	slices.SortStableFunc(x.Meetings, func(a, b Meeting) int { return cmp.Compare(a.AtS, b.AtS) })
+	return x
+}
+
+// matching pairs givers with takers: taker[i] and giver[j], -1 for none. cost is +Inf where they cannot meet.
+type matching struct {
+	cost         [][]float64
+	taker, giver []int
+}
+
+func filled(n int) []int {
+	list := make([]int, n)
+	for i := range list {
+		list[i] = -1
+	}
+	return list
+}
+
+// augment makes the matching one larger at the least cost, and does nothing where it cannot be.
+func (m *matching) augment() {
+	n := len(m.cost)
+	// dist[j] is the least cost of a way from any free giver to taker j; via[j] is the giver it comes from.
+	dist, via := make([]float64, n), filled(n)
+	for j := range dist {
+		dist[j] = math.Inf(1)
+	}
+	reach := func(i int) float64 { // the least cost to giver i: nothing while he is free, else by giving back his taker
+		if m.taker[i] < 0 {
+			return 0
+		}
+		return dist[m.taker[i]] - m.cost[i][m.taker[i]]
+	}
+	for changed, round := true, 0; changed && round <= n; round++ {
+		changed = false
+		for i := range n {
+			base := reach(i)
+			for j := range n {
+				if d := base + m.cost[i][j]; m.taker[i] != j && d < dist[j]-1e-9 {
+					dist[j], via[j], changed = d, i, true
+				}
+			}
+		}
+	}
+	end := -1
+	for j := range n {
+		if m.giver[j] < 0 && !math.IsInf(dist[j], 1) && (end < 0 || dist[j] < dist[end]) {
+			end = j
+		}
+	}
+	for j := end; j >= 0; {
+		i := via[j]
+		next := m.taker[i]
+		m.taker[i], m.giver[j] = j, i
+		j = next
+	}
+}
+
+// walks are the places of all needs' players at times stepS apart.
+type walks struct {
+	needs     []Need
+	handoverS float64
+	field     Field
+	places    [][]Place // by need, then by time; nil where the drill does not know him
+}
+
+const stepS = 0.5
+
+func newWalks(needs []Need, handoverS float64, f Field) *walks {
+	w := &walks{needs: needs, handoverS: handoverS, field: f, places: make([][]Place, len(needs))}
+	last := 0.0
+	for _, n := range needs {
+		last = max(last, n.FromS)
+	}
+	for i, n := range needs {
+		for t := 0.0; t <= last+stepS; t += stepS {
+			p, ok := f.Place(n.Player, t)
+			if !ok {
+				w.places[i] = nil
+				break
+			}
+			w.places[i] = append(w.places[i], p)
+		}
+	}
+	return w
+}
+
+// meet finds the time between the giver's last closing and the last moment from which a whole handover is left at
+// which two are nearest, the first of several.
+func (w *walks) meet(giver, taker int) Meeting {
+	m := Meeting{Giver: w.needs[giver], Taker: w.needs[taker], ApartM: math.NaN()}
+	m.AtS = m.Giver.ToS
+	latest := max(m.Taker.FromS-w.handoverS, m.AtS)
+	a, b := w.places[giver], w.places[taker]
+	if a != nil && b != nil {
+		consider := func(t float64, p, q Place) {
+			if d := apartM(p, q); math.IsNaN(m.ApartM) || d < m.ApartM-1e-9 {
+				m.AtS, m.GiverAt, m.TakerAt, m.ApartM = t, p, q, d
+			}
+		}
+		p, _ := w.field.Place(m.Giver.Player, m.AtS)
+		q, _ := w.field.Place(m.Taker.Player, m.AtS)
+		consider(m.AtS, p, q)
+		for k := int(math.Ceil(m.AtS / stepS)); float64(k)*stepS <= latest && k < len(a) && k < len(b); k++ {
+			consider(float64(k)*stepS, a[k], b[k])
+		}
+	}
+	m.At = w.field.Moment(m.AtS)
+	return m
+}
