@@ -381,3 +381,50 @@ func TestPageInBrowser(t *testing.T) {
 		b.Shot(filepath.Join(dir, "page.png"))
 	}
 }
+
+// TestPageOfBrokenShows makes the view of shows whose files are cut off anywhere: what can be drawn is, and every
+// problem is listed.
+func TestPageOfBrokenShows(t *testing.T) {
+	const parts = 9
+	for n := range 6 * parts {
+		dir := copied(t, "../../testdata/script/show")
+		file := filepath.Join(dir, []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml", "desk.toml"}[n/parts])
+		text, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(file, text[:len(text)*(n%parts)/parts], 0o644); err != nil {
+			t.Fatal(err)
+		}
+		score := filepath.Join(dir, "show.toml")
+		var p source.Problems
+		s, err := show.Load(show.Disk{}, score, show.Options{}, &p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		site := page.NewSite(func(*show.Show, string, string) (string, error) { return "", nil }, nil, "")
+		for range 2 {
+			if err := site.Update(s, p.All()); err != nil {
+				t.Errorf("%s cut at %d: %v", file, n%parts, err)
+			}
+		}
+		for _, path := range []string{"view", "explain?cue=1&player=a", "seats?cue=1&player=a&at=0"} {
+			reply := httptest.NewRecorder()
+			site.Handler(page.Loopback).ServeHTTP(reply, httptest.NewRequest("GET", "http://127.0.0.1/"+path, nil))
+			if path != "view" {
+				if s.Show == nil && reply.Code != http.StatusServiceUnavailable {
+					t.Errorf("%s cut at %d: %s gives %d", file, n%parts, path, reply.Code)
+				}
+				continue
+			}
+			var v page.View
+			packed, err := gzip.NewReader(reply.Body)
+			if err == nil {
+				err = json.NewDecoder(packed).Decode(&v)
+			}
+			if err != nil || len(v.Problems) != len(p.All()) || v.Broken != (s.Show == nil) {
+				t.Errorf("%s cut at %d: %d problems of %d, broken %v (%v)", file, n%parts, len(v.Problems), len(p.All()), v.Broken, err)
+			}
+		}
+	}
+}

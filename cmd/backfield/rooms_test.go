@@ -42,26 +42,35 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(clock|roster|score|compile))?|cmd/backfield/show)$`},
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield/console", `^osc/run$`},
+	{"cmd/backfield/page", `^(cmd/backfield/(picture|show)|cue|cue/(clock|compile|diff|score|sheet)|layout|layout/source)$`},
+	{"cmd/backfield/browser", `^$`},
 	{"cmd/backfield", `.*`},
 }
 
 // onlyIn says which rooms alone may import a foreign package.
 var onlyIn = map[string]string{
-	"github.com/BurntSushi/toml":      `^layout/table$`,
-	"encoding/csv":                    `^(layout/table|cmd/backfield)$`, // the table writes what it reads
-	"github.com/hypebeast/go-osc/osc": `^osc/wire$`,
-	"net":                             `^osc/wire$`,
-	"github.com/fsnotify/fsnotify":    `^cmd/backfield/watch$`,
-	"github.com/spf13/cobra":          `^cmd/backfield$`,
-	"charm.land/bubbletea/v2":         `^cmd/backfield/console$`,
-	"github.com/charmbracelet/x/ansi": `^cmd/backfield/console$`, // the cells that a text takes
-	"github.com/agnivade/levenshtein": `^layout/source$`,
-	"os":                              `^(cmd/.*|osc/wire)$`, // osc/wire: its errors
-	"os/exec":                         `^cmd/backfield/show$`,
-	"time":                            `^(osc/(desk|virtual|wire|live|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in
-	"math/rand":                       `^$`,
-	"math/rand/v2":                    `^osc/virtual$`, // seeded
-	"github.com/rogpeppe/go-internal": `^$`,
+	"github.com/BurntSushi/toml":          `^layout/table$`,
+	"encoding/csv":                        `^(layout/table|cmd/backfield)$`, // the table writes what it reads
+	"github.com/hypebeast/go-osc/osc":     `^osc/wire$`,
+	"net":                                 `^(osc/wire|cmd/backfield(/page)?)$`, // cmd: to listen for a page's readers
+	"net/http":                            `^cmd/backfield/page$`,
+	"testing":                             `^cmd/backfield/browser$`,
+	"github.com/chromedp/chromedp":        `^cmd/backfield/browser$`,
+	"github.com/chromedp/cdproto/cdp":     `^cmd/backfield/browser$`,
+	"github.com/chromedp/cdproto/log":     `^cmd/backfield/browser$`,
+	"github.com/chromedp/cdproto/network": `^cmd/backfield/browser$`,
+	"github.com/chromedp/cdproto/runtime": `^cmd/backfield/browser$`,
+	"github.com/fsnotify/fsnotify":        `^cmd/backfield/watch$`,
+	"github.com/spf13/cobra":              `^cmd/backfield$`,
+	"charm.land/bubbletea/v2":             `^cmd/backfield/console$`,
+	"github.com/charmbracelet/x/ansi":     `^cmd/backfield/console$`, // the cells that a text takes
+	"github.com/agnivade/levenshtein":     `^layout/source$`,
+	"os":                                  `^(cmd/.*|osc/wire)$`, // osc/wire: its errors
+	"os/exec":                             `^cmd/backfield/(show|browser)$`,
+	"time":                                `^(osc/(desk|virtual|wire|live|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in
+	"math/rand":                           `^$`,
+	"math/rand/v2":                        `^osc/virtual$`, // seeded
+	"github.com/rogpeppe/go-internal":     `^$`,
 
 	"golang.org/x/image/vector":                `^cmd/backfield/picture$`,
 	"golang.org/x/image/font":                  `^cmd/backfield/picture$`,

@@ -29,8 +29,23 @@ SHOW is a score (show.toml) or the folder that holds it.`,
 	root.SetArgs(args)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
-	root.AddCommand(checkCommand(), compileCommand(), diffCommand(), explainCommand(), sendCommand(), watchCommand(),
-		compareCommand(), suggestCommand(), tuneCommand(), runCommand(), reportCommand(), storeCommand(), deskCommand(), pageCommand(), pictureCommand())
+	root.AddCommand(
+		checkCommand(),
+		compileCommand(),
+		diffCommand(),
+		explainCommand(),
+		sendCommand(),
+		watchCommand(),
+		compareCommand(),
+		suggestCommand(),
+		tuneCommand(),
+		runCommand(),
+		reportCommand(),
+		storeCommand(),
+		deskCommand(),
+		pageCommand(),
+		pictureCommand(),
+	)
 	root.SetHelpCommand(helpCommand(root))
 	return farewell(root.ExecuteContext(ctx), stderr)
 }

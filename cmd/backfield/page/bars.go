@@ -3,68 +3,33 @@ package page
 import (
 	"fmt"
 	"math"
+	"slices"
 
-	"backfield/cue"
 	"backfield/cue/clock"
+	"backfield/cue/sheet"
 )
 
 // bars lists when each channel is open, and how many are at once.
 func (l *viewer) bars() {
-	cues := l.s.Show.Cues
-	if len(cues) == 0 {
-		return
+	at := map[string]float64{"": l.v.Counts} // the count of each snapshot; a bar without an end lasts to the show's
+	for _, c := range l.s.Show.Cues {
+		at[c.ID] = l.count(clock.Moment{Movement: c.Movement, Elapsed: c.Count - 1})
 	}
-	at := func(i int) float64 {
-		if i == len(cues) {
-			return l.v.Counts
+	if len(l.s.Show.Cues) > 0 {
+		for _, ch := range l.s.Show.Cues[0].Channels {
+			l.v.Channels = append(l.v.Channels, Channel{Number: ch.Channel, Kind: ch.Kind, Name: ch.Player, Bars: []Bar{}})
 		}
-		return l.count(clock.Moment{Movement: cues[i].Movement, Elapsed: cues[i].Count - 1})
 	}
 	rank := l.ranks()
-	for n, first := range cues[0].Channels {
-		out := Channel{Number: first.Channel, Kind: first.Kind, Bars: []Bar{}}
-		names := map[string]bool{}
-		for i := range cues {
-			ch := cues[i].Channels[n]
-			if !names[ch.Player] && ch.Player != "" {
-				names[ch.Player] = true
-				if out.Name != "" {
-					out.Name += ", then "
-				}
-				out.Name += ch.Player
-			}
-			if !ch.Open {
-				continue
-			}
-			bar := Bar{From: at(i), To: at(i + 1), Player: ch.Player, Role: ch.Role, Rank: rank[ch.Role], Level: fmt.Sprintf("%.4g dB", float64(ch.LevelDB))}
-			if last := len(out.Bars) - 1; last >= 0 && out.Bars[last].To == bar.From && same(out.Bars[last], bar) {
-				out.Bars[last].To = bar.To
-				continue
-			}
-			out.Bars = append(out.Bars, bar)
+	for _, b := range sheet.Bars(l.s.Show) {
+		i := slices.IndexFunc(l.v.Channels, func(c Channel) bool { return c.Number == b.Channel })
+		ch := &l.v.Channels[i]
+		if n := len(ch.Bars); n > 0 && ch.Bars[n-1].Player != b.Player {
+			ch.Name += ", then " + b.Player
 		}
-		l.v.Channels = append(l.v.Channels, out)
+		ch.Bars = append(ch.Bars, Bar{From: at[b.FromCue], To: at[b.ToCue], Player: b.Player, Role: b.Role, Rank: rank[b.Role], Level: fmt.Sprintf("%.4g dB", b.PeakDB)})
 	}
-	for i := range cues {
-		open := count(&cues[i])
-		if last := len(l.v.OpenCount) - 1; last >= 0 && l.v.OpenCount[last].Open == open {
-			continue
-		}
-		step := Step{At: at(i), Open: open}
-		if open > 1 {
-			step.DB = math.Round(100*math.Log10(float64(open))) / 10
-		}
-		l.v.OpenCount = append(l.v.OpenCount, step)
+	for _, s := range sheet.OpenCount(l.s.Show) {
+		l.v.OpenCount = append(l.v.OpenCount, Step{At: at[s.Cue], Open: s.Open, DB: math.Round(10*s.CostDB) / 10})
 	}
-}
-
-func same(a, b Bar) bool { return a.Player == b.Player && a.Role == b.Role && a.Level == b.Level }
-
-func count(c *cue.Snapshot) (open int) {
-	for _, ch := range c.Channels {
-		if ch.Open {
-			open++
-		}
-	}
-	return open
 }

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 
+	"backfield/cmd/backfield/picture"
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/cue/clock"
@@ -33,13 +34,13 @@ type View struct {
 	Movements []Movement     `json:"movements"`
 	Sets      []Set          `json:"sets"`
 	Sections  []string       `json:"sections"` // in the order of the roster; the place in it is the mark's number
-	Marks     [][][2]float64 `json:"marks"`    // outlines in a box from -1 to 1, y down; the last is for who is in no section
+	Marks     [][][2]float64 `json:"marks"`    // of the sections: outlines in a box from -1 to 1, y down
 	Keys      []float64      `json:"keys"`     // the counts between which everybody walks straight and evenly
 	Players   []Player       `json:"players"`
 	Channels  []Channel      `json:"channels"`
 	OpenCount []Step         `json:"open_count"`
 	Cues      []Cue          `json:"cues"`
-	Problems  []Problem      `json:"problems"`
+	Problems  []Trouble      `json:"problems"`
 	Against   string         `json:"against"` // what the changes are told against: "the save before", "HEAD~1"
 	Changes   string         `json:"changes"` // in one line, "" for none
 	WindowMS  float64        `json:"window_ms"`
@@ -158,8 +159,8 @@ type Mic struct {
 	Image   [2]float64 `json:"image"` // where its sound seems to come from, on the line of the stacks
 }
 
-// Problem is one thing that check tells, and where on the page it belongs.
-type Problem struct {
+// Trouble is one thing that check tells, and where on the page it belongs.
+type Trouble struct {
 	Severity string  `json:"severity"`
 	Code     string  `json:"code"`
 	Place    string  `json:"place"` // file, line and column
@@ -179,7 +180,7 @@ type viewer struct {
 
 // look makes the view of a show as far as it could be compiled. was is the version before, or nil.
 func look(s *show.Show, problems []source.Problem) *View {
-	v := &View{Title: s.Score.Title, WindowMS: s.Score.WindowMS, Movements: []Movement{}, Sets: []Set{}, Sections: []string{}, Keys: []float64{}, Players: []Player{}, Channels: []Channel{}, OpenCount: []Step{}, Cues: []Cue{}, Problems: []Problem{}, Marks: tmpMarks()}
+	v := &View{Title: s.Score.Title, WindowMS: s.Score.WindowMS, Movements: []Movement{}, Sets: []Set{}, Sections: []string{}, Keys: []float64{}, Players: []Player{}, Channels: []Channel{}, OpenCount: []Step{}, Cues: []Cue{}, Problems: []Trouble{}}
 	l := viewer{s: s, v: v}
 	l.ground()
 	l.time()
@@ -275,11 +276,16 @@ func (l *viewer) players() {
 		}
 	}
 	section := map[string]int{}
-	for _, p := range l.s.Roster.Players {
-		if _, ok := section[p.Section]; !ok {
-			section[p.Section] = len(l.v.Sections)
-			l.v.Sections = append(l.v.Sections, p.Section)
+	l.v.Sections = picture.Sections(l.s)
+	for i, name := range l.v.Sections {
+		section[name] = i
+	}
+	for i := range picture.Marks {
+		outline := [][2]float64{}
+		for _, p := range picture.Mark(i) {
+			outline = append(outline, plan(p.X, p.Y))
 		}
+		l.v.Marks = append(l.v.Marks, outline)
 	}
 	for i := range d.Players {
 		p := &d.Players[i]
@@ -339,7 +345,7 @@ func (l *viewer) cues() {
 		out.Place = place
 		for _, ch := range c.Channels {
 			if ch.Open {
-				out.Open = append(out.Open, l.mic(c.ID, ch, rank))
+				out.Open = append(out.Open, l.mic(ch, rank))
 			}
 		}
 		slices.SortStableFunc(out.Open, func(a, b Mic) int { return a.Rank - b.Rank })
@@ -358,7 +364,7 @@ func (l *viewer) moment(c *cue.Snapshot) *compile.Moment {
 	return nil
 }
 
-func (l *viewer) mic(id string, ch cue.Channel, rank map[string]int) Mic {
+func (l *viewer) mic(ch cue.Channel, rank map[string]int) Mic {
 	m := Mic{Channel: ch.Channel, Player: ch.Player, Role: ch.Role, Rank: rank[ch.Role], Level: fmt.Sprintf("%.4g dB", float64(ch.LevelDB)), Delay: fmt.Sprintf("%.4g ms", ch.DelayMS), At: plan(ch.X, ch.Y), End: plan(ch.End.X, ch.End.Y)}
 	switch {
 	case len(ch.Sends) > 0:
@@ -381,29 +387,10 @@ func (l *viewer) mic(id string, ch cue.Channel, rank map[string]int) Mic {
 		m.Fit = fmt.Sprintf("%.0f %% of seats", 100*ch.Fit.Inside)
 	}
 	m.Image = m.At
-	if w, _, _, err := l.s.Explain(id, ch.Player); err == nil {
-		m.Image = l.image(w)
+	if image, ok := picture.Image(l.s, ch); ok {
+		m.Image = plan(image.X, image.Y)
 	}
 	return m
-}
-
-// image is where a mic's sound seems to come from as the reference seat hears it: its direction, on the line of the
-// stacks.
-func (l *viewer) image(w *compile.Working) [2]float64 {
-	sys, ref := l.s.System(), l.s.Rig.Reference
-	az := w.Tangent.Mid + sys.Image(w.Tangent, w.Pan)
-	if w.Sends != nil {
-		az = w.Zones.HeldAz
-	}
-	y, n := 0.0, 0.0
-	for _, k := range sys.Stacks {
-		y, n = y+k.At.Y, n+1
-	}
-	if n == 0 || math.Abs(math.Cos(az)) < 1e-6 {
-		return plan(w.Start.X, w.Start.Y)
-	}
-	y /= n
-	return plan(ref.X+math.Tan(az)*(y-ref.Y), y)
 }
 
 // says tells what a cue changes against the one before it, who does the same in one line.
@@ -450,14 +437,14 @@ func says(before, c *cue.Snapshot) []string {
 	return out
 }
 
-func (l *viewer) problems(list []source.Problem) []Problem {
-	out := []Problem{}
+func (l *viewer) problems(list []source.Problem) []Trouble {
+	out := []Trouble{}
 	for _, p := range list {
 		text := p.What
 		if p.Do != "" {
 			text += "; " + p.Do
 		}
-		o := Problem{Severity: p.Severity.String(), Code: p.Code, Place: p.Span.Where(), Line: p.Span.Line(), Text: text, At: -1}
+		o := Trouble{Severity: p.Severity.String(), Code: p.Code, Place: p.Span.Where(), Line: p.Span.Line(), Text: text, At: -1}
 		l.place(p.Span, &o)
 		out = append(out, o)
 	}
@@ -466,7 +453,7 @@ func (l *viewer) problems(list []source.Problem) []Problem {
 
 // place finds where on ribbon and field a problem of the files belongs: the cue that it stands in, the set or the
 // player of its row.
-func (l *viewer) place(at source.Span, o *Problem) {
+func (l *viewer) place(at source.Span, o *Trouble) {
 	if at.File == nil {
 		return
 	}

@@ -43,7 +43,7 @@ export class Field {
   frame() {
     const g = this.view.ground
     let side = g.length / 2 + 1, front = 6, back = this.stand ? 0 : g.width + 2
-    for (const k of g.stacks) { side = Math.max(side, Math.abs(k.at[0]) + 4); front = Math.max(front, -k.at[1] + 3.5) }
+    for (const k of g.stacks) { side = Math.max(side, Math.abs(k.at[0]) + 4); front = Math.max(front, -k.at[1] + (k.zone ? 4.6 : 3.2)) }
     for (const p of this.view.players) for (const [x, y] of p.way) { side = Math.max(side, Math.abs(x) + 2); back = Math.max(back, y + 4) }
     if (this.stand) {
       front = Math.max(front, -g.reference[1] + 3)
@@ -74,7 +74,7 @@ export class Field {
     }
     for (const k of g.stacks) {
       all.append(svg("g", { class: k.sub ? "stack sub" : "stack", transform: `translate(${k.at[0]} ${-k.at[1]})` },
-        svg("path", { d: k.sub ? "M-.9 -.5H.9V.5H-.9Z" : "M-.9 -.7H.9L1.5 .9H-1.5Z" }), svg("text", { y: 2.6 }, k.zone ? `${k.name}, zone ${k.zone}` : k.name)))
+        svg("path", { d: k.sub ? "M-.9 -.5H.9V.5H-.9Z" : "M-.9 -.7H.9L1.5 .9H-1.5Z" }), svg("text", { y: 2.5 }, k.name), k.zone ? svg("text", { y: 4 }, `zone ${k.zone}`) : null))
     }
     all.append(svg("g", { class: "reference", transform: `translate(${g.reference[0]} ${-g.reference[1]})` },
       svg("path", { d: "M-1.2 0 0 -1.2 1.2 0 0 1.2Z" }), svg("text", { x: 1.8, y: 0.5 }, "press box")))
@@ -82,7 +82,7 @@ export class Field {
   }
 
   mark(section) {
-    const outline = this.view.marks[section < 0 ? this.view.marks.length - 1 : section % this.view.marks.length]
+    const outline = this.view.marks[section < 0 ? this.view.marks.length - 1 : section % this.view.marks.length] // who is in no section has the last
     return svg("path", { class: "mark", d: "M" + outline.map(p => p.map(v => round(v * 0.55)).join(" ")).join("L") + "Z" })
   }
 
