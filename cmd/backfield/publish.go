@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
+	"time"
 )
 
 // output is one file to be written.
@@ -23,6 +25,9 @@ func publish(dir string, files []output) (err error) {
 		if info, err := os.Stat(filepath.Join(dir, f.name)); err == nil && info.IsDir() {
 			return fmt.Errorf("cannot write %s: it is a folder", filepath.Join(dir, f.name))
 		}
+	}
+	for _, f := range files {
+		sweep(dir, f.name)
 	}
 	var temps []string
 	defer func() {
@@ -67,6 +72,25 @@ func restore(dir, name string, before []byte, existed bool) {
 	}
 	if temp, err := writeTemp(dir, output{name, before}); err == nil {
 		os.Rename(temp, filepath.Join(dir, name))
+	}
+}
+
+// stale is how old a temporary file is that nobody writes any more: its command was killed.
+const stale = 10 * time.Minute
+
+// sweep removes what commands that were killed left of a file.
+func sweep(dir, name string) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return // what can be written is not known yet either
+	}
+	for _, e := range entries {
+		if !strings.HasPrefix(e.Name(), "."+name+"-") || !e.Type().IsRegular() {
+			continue
+		}
+		if info, err := e.Info(); err == nil && time.Since(info.ModTime()) > stale {
+			os.Remove(filepath.Join(dir, e.Name()))
+		}
 	}
 }
 
