@@ -175,17 +175,42 @@ func (s *sorted) median() float64 {
 	return 0
 }
 
-// Chooser chooses delays for one stand; it holds scratch space and serves one goroutine.
+// Chooser chooses delays for one stand; it holds scratch space and serves one goroutine. What the seats need is kept
+// until another mic or another place is asked about.
 type Chooser struct {
 	l *Listeners
-	q []float64
-	s sorted
 
+	heard     *Heard // what q and reference were worked out for
+	at        layout.Point
+	q         []float64
+	reference float64
+	reached   bool // a stack reaches the reference seat
+	inOrder   bool // s holds q
+
+	s     sorted
 	tally tally
 }
 
 // Chooser makes one.
 func (l *Listeners) Chooser() *Chooser { return &Chooser{l: l, q: make([]float64, len(l.x))} }
+
+// hear works out what every seat needs.
+func (c *Chooser) hear(h *Heard, p layout.Point) {
+	if c.heard == h && c.at == p {
+		return
+	}
+	c.reference, c.reached = c.l.Needs(h, p, c.q)
+	c.heard, c.at, c.inOrder = h, p, false
+}
+
+// order sorts what was heard; false where no stack reaches any seat.
+func (c *Chooser) order() bool {
+	if !c.inOrder {
+		c.s.fill(c.q, c.l.w)
+		c.inOrder = true
+	}
+	return len(c.s.need) > 0
+}
 
 // Raw returns the delay in seconds that a policy wants, before any limit or rounding; ok is false where
 // nobody who matters to it is reached by a stack.
@@ -194,7 +219,7 @@ func (c *Chooser) Raw(h *Heard, p layout.Point, policy Policy, a Aim) (delayS fl
 		reference, ok := c.l.Needs(h, p, nil)
 		return reference + a.LeadS, ok
 	}
-	reference, refOK := c.l.Needs(h, p, c.q)
+	c.hear(h, p)
 	switch policy {
 	case NeverEarly:
 		most := math.Inf(-1)
@@ -203,14 +228,14 @@ func (c *Chooser) Raw(h *Heard, p layout.Point, policy Policy, a Aim) (delayS fl
 		}
 		return most, !math.IsInf(most, -1)
 	case LeastError:
-		if c.s.fill(c.q, c.l.w); len(c.s.need) == 0 {
+		if !c.order() {
 			return 0, false
 		}
 		return a.LeadS + c.s.median(), true
 	}
-	if c.s.fill(c.q, c.l.w); len(c.s.need) == 0 {
+	if !c.order() {
 		return 0, false
 	}
-	delayS, _ = c.s.mostSeats(reference, refOK, a)
+	delayS, _ = c.s.mostSeats(c.reference, c.reached, a)
 	return delayS, true
 }

@@ -65,7 +65,7 @@ func (c *Chooser) Fit(h *Heard, way []layout.Point, delayS, windowS float64) (Fi
 		for n < len(way) && way[n] == way[i] {
 			n++
 		}
-		c.l.Needs(h, way[i], c.q)
+		c.hear(h, way[i])
 		c.tally.add(c.q, c.l.w, float64(n-i), delayS, windowS)
 		i = n
 	}

@@ -13,12 +13,11 @@ func (c *Chooser) Joint(p layout.Point, from int, allowed func(k int) bool, a Ai
 		if n != from && !allowed(n) {
 			continue
 		}
-		h := c.l.AtPan(n)
-		reference, refOK := c.l.Needs(h, p, c.q)
-		if c.s.fill(c.q, c.l.w); len(c.s.need) == 0 {
+		c.hear(c.l.AtPan(n), p)
+		if !c.order() {
 			continue
 		}
-		_, weight := c.s.mostSeats(reference, refOK, a)
+		_, weight := c.s.mostSeats(c.reference, c.reached, a)
 		if weight > best+slack || weight > best-slack && nearer(n, k, from) {
 			best, k, ok = max(weight, best), n, true
 		}

@@ -15,10 +15,11 @@ type Listeners struct {
 	System    *sound.System
 	Reference layout.Point
 
-	x, y, z, w []float64 // seats with weight, in input order
-	total      float64   // of the weights
-	dist       [][]float64
-	steps      int // pan goes from -steps to +steps
+	x, y, z, w []float64   // seats with weight, in input order
+	total      float64     // of the weights
+	dist       [][]float64 // of each stack from each seat
+	ux, uy     [][]float64 // towards each stack from each seat, in plan, as long as its energy there at amplitude 1 is great
+	steps      int         // pan goes from -steps to +steps
 	arrivals   []arrivalRow
 	energy     []energyRow
 }
@@ -45,11 +46,17 @@ func New(seats []Seat, reference layout.Point, system *sound.System, panSteps in
 			l.total += s.Weight
 		}
 	}
-	l.dist = make([][]float64, len(system.Stacks))
+	l.dist, l.ux, l.uy = make([][]float64, len(system.Stacks)), make([][]float64, len(system.Stacks)), make([][]float64, len(system.Stacks))
 	for i, k := range system.Stacks {
-		l.dist[i] = make([]float64, len(l.x))
+		l.dist[i], l.ux[i], l.uy[i] = make([]float64, len(l.x)), make([]float64, len(l.x)), make([]float64, len(l.x))
 		for j := range l.x {
-			l.dist[i][j] = k.At.Distance(layout.Point{X: l.x[j], Y: l.y[j], Z: l.z[j]})
+			d := k.At.Distance(layout.Point{X: l.x[j], Y: l.y[j], Z: l.z[j]})
+			dx, dy := k.At.X-l.x[j], k.At.Y-l.y[j]
+			if plan := math.Hypot(dx, dy); plan > 0 { // a stack straight above is from no side
+				v := sound.LevelAt(1, d)
+				l.ux[i][j], l.uy[i][j] = v*dx/plan, v*dy/plan
+			}
+			l.dist[i][j] = d
 		}
 	}
 	return l

@@ -5,14 +5,14 @@ import (
 	"sync"
 
 	"backfield/layout"
-	"backfield/layout/sound"
 )
 
 // energyRow holds, for one pan step, the direction that the stacks' energy comes from at each seat, in plan: a
-// unit vector, or zero where there is none.
+// unit vector, or zero where there is none. The rough ones are those of the seats that a coarse scan looks at.
 type energyRow struct {
-	once   sync.Once
-	ex, ey []float64
+	once           sync.Once
+	ex, ey         []float64
+	roughX, roughY []float64
 }
 
 func (l *Listeners) energyAt(k int) *energyRow {
@@ -20,37 +20,54 @@ func (l *Listeners) energyAt(k int) *energyRow {
 	row.once.Do(func() {
 		g := l.System.Gains(float64(k) / float64(l.steps))
 		row.ex, row.ey = make([]float64, len(l.x)), make([]float64, len(l.x))
-		for j := range l.x {
-			x, y := l.energyFrom(g, j)
-			if n := math.Hypot(x, y); n > 0 {
+		for i, v := range g {
+			if v == 0 {
+				continue
+			}
+			v *= v
+			ux, uy, ex, ey := l.ux[i], l.uy[i][:len(l.ux[i])], row.ex[:len(l.ux[i])], row.ey[:len(l.ux[i])]
+			for j := range ux {
+				ex[j] += v * ux[j]
+				ey[j] += v * uy[j]
+			}
+		}
+		for j, x := range row.ex {
+			y := row.ey[j]
+			if n := math.Sqrt(x*x + y*y); n > 0 {
 				row.ex[j], row.ey[j] = x/n, y/n
 			}
 		}
+		row.roughX, row.roughY = some(row.ex, nil), some(row.ey, nil)
 	})
 	return row
 }
 
-// energyFrom is the energy vector at seat j, in plan, of a mic that reaches the stacks with amplitudes g. A stack
-// straight above is from no side.
+// energyFrom is the energy vector at seat j, in plan, of a mic that reaches the stacks with amplitudes g.
 func (l *Listeners) energyFrom(g []float64, j int) (x, y float64) {
-	for i := range g {
-		if g[i] == 0 {
-			continue
-		}
-		at := &l.System.Stacks[i].At
-		dx, dy := at.X-l.x[j], at.Y-l.y[j]
-		if plan := math.Hypot(dx, dy); plan > 0 {
-			v := sound.LevelAt(g[i], l.dist[i][j])
-			x, y = x+v*dx/plan, y+v*dy/plan
-		}
+	for i, v := range g {
+		x, y = x+v*v*l.ux[i][j], y+v*v*l.uy[i][j]
 	}
 	return x, y
+}
+
+// roughSeats is how many seats a coarse scan looks at, at least: every seventh of a full stand was as good
+// as all of them in every scene tried, every seventh of a few dozen seats was not.
+const roughSeats = 300
+
+// some appends the values of the seats that a coarse scan looks at to a list.
+func some(values, list []float64) []float64 {
+	every := min(7, 1+len(values)/roughSeats)
+	for j := 0; j < len(values); j += every {
+		list = append(list, values[j])
+	}
+	return list
 }
 
 // PanChooser fits pans for one stand; it holds scratch space and serves one goroutine.
 type PanChooser struct {
 	l      *Listeners
 	px, py []float64 // weighted unit vectors towards the player
+	rx, ry []float64 // the same, of the seats that a coarse scan looks at
 	costs  []float64 // by pan step, NaN where not worked out yet
 }
 
@@ -103,20 +120,13 @@ func (c *PanChooser) aim(p layout.Point) {
 			c.px[j], c.py[j] = c.l.w[j]*dx/plan, c.l.w[j]*dy/plan
 		}
 	}
+	c.rx, c.ry = some(c.px, c.rx[:0]), some(c.py, c.ry[:0])
 }
 
-// roughSeats is how many seats the coarse scan looks at, at least: every seventh of a full stand was as good
-// as all of them in every scene tried, every seventh of a few dozen seats was not.
-const roughSeats = 300
-
+// rough is the cost of a pan step as some of the seats have it, but for a constant.
 func (c *PanChooser) rough(k int) float64 {
 	row := c.l.energyAt(k)
-	every := min(7, 1+len(c.px)/roughSeats)
-	sum := 0.0
-	for j := 0; j < len(c.px); j += every {
-		sum += c.px[j]*row.ex[j] + c.py[j]*row.ey[j]
-	}
-	return -sum
+	return -dot(c.rx, row.roughX, c.ry, row.roughY)
 }
 
 // cost is the exact cost of a pan step.

@@ -14,6 +14,8 @@ static double speed, latency = 0.004;
 static double sx[STACKS], sy[STACKS], sz[STACKS], sl[STACKS], sr[STACKS];
 static double x[N], y[N], z[N], w[N], dist[STACKS][N], total;
 static double first[TABLE][N], ex[TABLE][N], ey[TABLE][N], refFirst[TABLE];
+enum { SOME = (N + 6) / 7 };
+static double ux[STACKS][N], uy[STACKS][N], roughX[TABLE][SOME], roughY[TABLE][SOME], qx7[SOME], qy7[SOME];
 static int haveFirst[TABLE], haveEnergy[TABLE];
 static const double rx = 0, ry = -36.6, rz = 18.3;
 
@@ -67,44 +69,42 @@ static void energyAt(int k) {
     if (haveEnergy[row]) return;
     double g[STACKS];
     gains(k, g);
-    for (int j = 0; j < N; j++) {
-        double vx = 0, vy = 0;
-        for (int i = 0; i < STACKS; i++) {
-            if (g[i] == 0) continue;
-            double dx = sx[i] - x[j], dy = sy[i] - y[j], plan = hypot(dx, dy);
-            if (plan > 0) {
-                double v = level(g[i], dist[i][j]);
-                vx += v * dx / plan;
-                vy += v * dy / plan;
-            }
-        }
-        double n = hypot(vx, vy);
-        ex[row][j] = n > 0 ? vx / n : 0;
-        ey[row][j] = n > 0 ? vy / n : 0;
+    memset(ex[row], 0, sizeof ex[row]);
+    memset(ey[row], 0, sizeof ey[row]);
+    for (int i = 0; i < STACKS; i++) {
+        double v = g[i] * g[i];
+        if (v > 0)
+            for (int j = 0; j < N; j++) ex[row][j] += v * ux[i][j], ey[row][j] += v * uy[i][j];
     }
+    for (int j = 0; j < N; j++) {
+        double n = sqrt(ex[row][j] * ex[row][j] + ey[row][j] * ey[row][j]);
+        if (n > 0) ex[row][j] /= n, ey[row][j] /= n;
+    }
+    for (int j = 0; j < SOME; j++) roughX[row][j] = ex[row][7 * j], roughY[row][j] = ey[row][7 * j];
     haveEnergy[row] = 1;
 }
 static double px[N], py[N], costs[TABLE];
+static double dot(const double *a, const double *b, const double *c, const double *d, int n) {
+    double s0 = 0, s1 = 0, s2 = 0, s3 = 0;
+    int j = 0;
+    for (; j + 4 <= n; j += 4) {
+        s0 += a[j] * b[j] + c[j] * d[j];
+        s1 += a[j + 1] * b[j + 1] + c[j + 1] * d[j + 1];
+        s2 += a[j + 2] * b[j + 2] + c[j + 2] * d[j + 2];
+        s3 += a[j + 3] * b[j + 3] + c[j + 3] * d[j + 3];
+    }
+    for (; j < n; j++) s0 += a[j] * b[j] + c[j] * d[j];
+    return s0 + s1 + s2 + s3;
+}
 static double rough(int k) {
     energyAt(k);
-    const double *a = ex[k + STEPS], *b = ey[k + STEPS];
-    double sum = 0;
-    for (int j = 0; j < N; j += 7) sum += px[j] * a[j] + py[j] * b[j];
-    return -sum;
+    return -dot(qx7, roughX[k + STEPS], qy7, roughY[k + STEPS], SOME);
 }
 static double cost(int k) {
     double *c = &costs[k + STEPS];
     if (!isnan(*c)) return *c;
     energyAt(k);
-    const double *a = ex[k + STEPS], *b = ey[k + STEPS];
-    double s0 = 0, s1 = 0, s2 = 0, s3 = 0;
-    for (int j = 0; j + 4 <= N; j += 4) {
-        s0 += px[j] * a[j] + py[j] * b[j];
-        s1 += px[j + 1] * a[j + 1] + py[j + 1] * b[j + 1];
-        s2 += px[j + 2] * a[j + 2] + py[j + 2] * b[j + 2];
-        s3 += px[j + 3] * a[j + 3] + py[j + 3] * b[j + 3];
-    }
-    return *c = 1 - (s0 + s1 + s2 + s3) / total;
+    return *c = 1 - dot(px, ex[k + STEPS], py, ey[k + STEPS], N) / total;
 }
 static int better(int a, int b) {
     double ca = cost(a), cb = cost(b);
@@ -125,6 +125,7 @@ static int fitPan(double qx, double qy) {
         px[j] = plan > 0 ? w[j] * dx / plan : 0;
         py[j] = plan > 0 ? w[j] * dy / plan : 0;
     }
+    for (int j = 0; j < SOME; j++) qx7[j] = px[7 * j], qy7[j] = py[7 * j];
     for (int i = 0; i < TABLE; i++) costs[i] = NAN;
     double coarse[TABLE];
     int at[TABLE], n = 0, best = 0;
@@ -243,7 +244,11 @@ int main(int argc, char **argv) {
         for (int s = 0; s < SEATS; s++, j++) {
             x[j] = wide * ((s + 0.5) / SEATS - 0.5), y[j] = -12 + (-45 - -12) * t, z[j] = 2 + (19 - 2) * t, w[j] = 1;
             total += w[j];
-            for (int i = 0; i < STACKS; i++) dist[i][j] = distance(sx[i], sy[i], sz[i], x[j], y[j], z[j]);
+            for (int i = 0; i < STACKS; i++) {
+                double dx = sx[i] - x[j], dy = sy[i] - y[j], plan = hypot(dx, dy);
+                dist[i][j] = distance(sx[i], sy[i], sz[i], x[j], y[j], z[j]);
+                ux[i][j] = level(1, dist[i][j]) * dx / plan, uy[i][j] = level(1, dist[i][j]) * dy / plan;
+            }
         }
     }
     double best = INFINITY, sums[7];
@@ -257,17 +262,12 @@ int main(int argc, char **argv) {
         for (int n = 0; n < problems; n++) {
             double qx = 80 * uniform() - 40, qy = 48 * uniform(), qz = 1.5;
             int k = fitPan(qx, qy);
-            double ref = needs(k, qx, qy, qz) + lead, never = -INFINITY, least = 0;
-            needs(k, qx, qy, qz);
+            double own = needs(k, qx, qy, qz), ref = own + lead, never = -INFINITY, least = 0;
             for (int j = 0; j < N; j++) never = q[j] > never ? q[j] : never;
-            needs(k, qx, qy, qz);
             int m = fill();
             for (int i = 0; i < m; i++)
                 if (before[i + 1] >= before[m] / 2 * (1 - 1e-12)) { least = lead + sorted[i].q; break; }
-            double own = needs(k, qx, qy, qz);
-            m = fill();
             double most = mostSeats(m, own), inside = 0;
-            needs(k, qx, qy, qz);
             static need all[N];
             for (int j = 0; j < N; j++) {
                 double late = most - q[j];
