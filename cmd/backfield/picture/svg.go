@@ -30,7 +30,11 @@ func (d *Drawing) SVG(w io.Writer) error {
 			group = g
 		}
 		if s.Text != "" {
-			fmt.Fprintf(b, `<text x="%s" y="%s">%s</text>`+"\n", cms(s.Points[0].X), cms(s.Points[0].Y), escape(s.Text))
+			tail := ""
+			if s.Tail != "" {
+				tail = ` <tspan font-weight="normal">` + escape(s.Tail) + "</tspan>"
+			}
+			fmt.Fprintf(b, `<text x="%s" y="%s">%s%s</text>`+"\n", cms(s.Points[0].X), cms(s.Points[0].Y), escape(s.Text), tail)
 			continue
 		}
 		b.WriteString(`<path d="`)
