@@ -435,8 +435,8 @@ func List(names []string) string {
 	return b.String()
 }
 
-// number prints a count or a level as people write it.
-func number(v float64) string { return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64) }
+// number prints a count or a level as people write it; + 0 makes 0 of -0.
+func number(v float64) string { return strconv.FormatFloat(math.Round(v*100)/100+0, 'f', -1, 64) }
 
 // level prints a level in dB with its sign, a true minus.
 func level(db cue.Level) string {

@@ -178,8 +178,9 @@ func numbersTopM(code string) float64 {
 }
 
 const (
-	digitHighM = 6 * 12 * unit.InchM
-	digitWideM = 4 * 12 * unit.InchM
+	digitHighM   = 6 * 12 * unit.InchM
+	digitWideM   = 4 * 12 * unit.InchM
+	digitStrokeM = 8 * unit.InchM
 )
 
 // numbers draws the yard numbers, each half facing its own sideline, with the arrow towards the nearer goal.
@@ -233,7 +234,7 @@ func (d *Drawing) digit(name string, at func(u, v float64) Point) {
 	for _, p := range digits[name] {
 		points = append(points, at(p.X*digitWideM, p.Y*digitHighM))
 	}
-	d.line("number", Pale, d.mm(0.45), 0, points...)
+	d.line("number", Pale, max(digitStrokeM, d.mm(0.25)), 0, points...)
 }
 
 // stand draws the edge of the stand, each block's. One that lies further in front than the picture goes is drawn at

@@ -1,7 +1,9 @@
 package picture
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -14,6 +16,11 @@ func (a box) overlap(b box) float64 {
 		return 0
 	}
 	return w * h
+}
+
+// from is how far a place is from the box.
+func (a box) from(p Point) float64 {
+	return math.Hypot(p.X-min(max(p.X, a.x0), a.x1), p.Y-min(max(p.Y, a.y0), a.y1))
 }
 
 func about(p Point, r float64) box { return box{p.X - r, p.Y - r, p.X + r, p.Y + r} }
@@ -73,12 +80,16 @@ func (sc *scene) labels() {
 	}
 	for _, k := range sc.s.Rig.Stacks {
 		hard = append(hard, about(at(k.At), d.mm(1.5)))
-		list = append(list, label{k.Name, "", at(k.At), d.mm(1.6), d.mm(finePrintMM), false, Middle, len(ranks)})
+		zone := ""
+		if sc.s.Rig.Zones && k.Zone > 0 {
+			zone = fmt.Sprintf("(zone %d)", k.Zone)
+		}
+		list = append(list, label{k.Name, zone, at(k.At), d.mm(1.6), d.mm(finePrintMM), false, Middle, len(ranks)})
 	}
 	sort.SliceStable(list, func(i, j int) bool { return list[i].rank < list[j].rank })
 	bounds := box{d.Min.X + d.mm(0.5), d.Min.Y + d.mm(0.5), d.Min.X + d.W - d.mm(0.5), d.Min.Y + d.H - d.mm(0.5)}
 	for _, l := range list {
-		spot := l.choose(bounds, hard, soft)
+		spot := l.choose(bounds, hard, soft, list)
 		hard = append(hard, spot)
 		if from, to := l.leader(spot); math.Hypot(to.X-from.X, to.Y-from.Y) > d.mm(0.7) {
 			d.line("leader", l.ink, d.mm(0.16), 0, from, to)
@@ -90,41 +101,56 @@ func (sc *scene) labels() {
 // leader is the line from the sign to the word at a spot.
 func (l *label) leader(spot box) (from, to Point) {
 	to = Point{min(max(l.at.X, spot.x0), spot.x1), min(max(l.at.Y, spot.y0), spot.y1)}
-	gap := math.Hypot(to.X-l.at.X, to.Y-l.at.Y)
+	gap := spot.from(l.at)
 	if gap <= l.clear {
 		return to, to
 	}
 	return Point{l.at.X + (to.X-l.at.X)/gap*l.clear, l.at.Y + (to.Y-l.at.Y)/gap*l.clear}, to
 }
 
+// rings is how many distances a word is tried at.
+const rings = 9
+
 // choose finds the spot that covers least: around the place at growing distances, the near ones and those to the side
-// before the others.
-func (l *label) choose(bounds box, hard, soft []box) box {
+// before the others, and none that is nearer to another's sign.
+func (l *label) choose(bounds box, hard, soft []box, all []label) box {
 	w, h := wide(l.text, l.size, l.bold)+0.2*l.size, l.size*1.05
 	if l.tail != "" {
 		w += wide(" "+l.tail, l.size, false)
 	}
-	far := 0.3
+	reach := l.clear + w + rings*h
+	within := func(boxes []box) []box {
+		return slices.DeleteFunc(slices.Clone(boxes), func(b box) bool { return b.from(l.at) > reach })
+	}
+	hard, soft = within(hard), within(soft)
+	step := 0.3
 	if !l.bold {
-		far = 0.5 // what is not the picture's matter keeps close
+		step = 0.4 // what is not the picture's matter keeps close
 	}
 	best, least := box{}, math.Inf(1)
-	for ring := range 9 {
+	for ring := range rings {
 		r := l.clear + float64(ring)*h*0.7
 		for turn := range 24 {
 			sin, cos := math.Sincos(float64(turn) * math.Pi / 12) // from the right, clockwise
 			x, y := l.at.X+(r+w/2)*cos, l.at.Y+(r+h/2)*sin
 			spot := box{x - w/2, y - h/2, x + w/2, y + h/2}
-			cost := far*float64(ring) + 0.1*(1-math.Abs(cos)) + 0.02*(1-cos)
+			cost := step*float64(ring) + 0.1*(1-math.Abs(cos)) + 0.02*(1-cos)
 			cost += 60 * (w*h - spot.overlap(bounds)) / (w * h)
 			for _, b := range hard {
-				cost += 20 * spot.overlap(b) / (l.size * l.size)
+				cost += 60 * spot.overlap(b) / (l.size * l.size)
 			}
 			for _, b := range soft {
 				cost += 0.6 * spot.overlap(b) / ((b.x1 - b.x0) * (b.y1 - b.y0))
 			}
 			if cost >= least {
 				continue
+			}
+			own := spot.from(l.at)
+			for i := range all {
+				if spot.from(all[i].at) < own {
+					cost += 0.5
+					break
+				}
 			}
 			if from, to := l.leader(spot); from != to { // which must not seem to come from another
 				for i := 1; i < 8; i++ {
