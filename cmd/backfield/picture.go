@@ -74,7 +74,7 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 				if err != nil {
 					return world(err)
 				}
-				files = append(files, output{strings.ReplaceAll(filepath.Base(to), "{cue}", id), b.Bytes()})
+				files = append(files, output{strings.ReplaceAll(filepath.Base(to), "{cue}", fileName(id)), b.Bytes()})
 			}
 			if to == "" {
 				_, err := c.OutOrStdout().Write(files[0].data)
@@ -95,6 +95,16 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 	c.Flags().IntVar(&width, "width", usualWidthPx, "how wide a .png is, in `PIXELS`")
 	c.Flags().BoolVar(&look.Night, "dark", false, "light on dark, for a screen at night")
 	return c
+}
+
+// fileName makes a cue's id fit to be part of a file's name on any system.
+func fileName(id string) string {
+	return strings.Map(func(r rune) rune {
+		if r < ' ' || strings.ContainsRune(`<>:"/\|?*`, r) {
+			return '_'
+		}
+		return r
+	}, id)
 }
 
 // distinct sees that no picture would overwrite another, on systems too that take capital and small letters for one.
