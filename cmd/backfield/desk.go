@@ -316,7 +316,7 @@ func (w *mixing) work(now time.Time) time.Duration {
 		if at := w.screen.drawn.Add(slowScreen); now.Before(at) {
 			sooner(at)
 		} else {
-			w.screen.draw(now, picture(w.desk, w.mixer.State()))
+			w.screen.draw(now, mixerLines(w.desk, w.mixer.State()))
 		}
 	}
 	return next.Sub(now)

@@ -39,6 +39,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"osc/run/simulate", `^osc(/(run|virtual|wire))?$`},
 	{"osc/live", `^osc(/(desk|run|wire))?$`},
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
+	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(clock|roster|score|compile))?|cmd/backfield/show)$`},
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield/console", `^osc/run$`},
 	{"cmd/backfield", `.*`},
@@ -61,6 +62,13 @@ var onlyIn = map[string]string{
 	"math/rand":                       `^$`,
 	"math/rand/v2":                    `^osc/virtual$`, // seeded
 	"github.com/rogpeppe/go-internal": `^$`,
+
+	"golang.org/x/image/vector":                `^cmd/backfield/picture$`,
+	"golang.org/x/image/font":                  `^cmd/backfield/picture$`,
+	"golang.org/x/image/font/sfnt":             `^cmd/backfield/picture$`,
+	"golang.org/x/image/font/gofont/goregular": `^cmd/backfield/picture$`,
+	"golang.org/x/image/font/gofont/gobold":    `^cmd/backfield/picture$`,
+	"golang.org/x/image/math/fixed":            `^cmd/backfield/picture$`,
 }
 
 func TestRooms(t *testing.T) {

@@ -61,8 +61,8 @@ const (
 	pictureColumns = 2
 )
 
-// picture is what a mixer holds, as lines of 80 characters: those channels that were told something or are open.
-func picture(d *desk.Desk, s virtual.State) []string {
+// mixerLines is what a mixer holds, as lines of 80 characters: those channels that were told something or are open.
+func mixerLines(d *desk.Desk, s virtual.State) []string {
 	told := map[int]bool{}
 	for _, a := range s.Addresses {
 		place, _ := d.Find(a.Address)

@@ -71,12 +71,12 @@ func TestPicture(t *testing.T) {
 	}
 	want := "1 of 200 channels open; 6 messages, 1 to unknown addresses\n" +
 		"    3 open    -12.5 dB  L0.30   62.3 ms   150 closed       off centre  499.9 ms"
-	if got := strings.Join(picture(d, m.State()), "\n"); got != want {
+	if got := strings.Join(mixerLines(d, m.State()), "\n"); got != want {
 		t.Errorf("it looks like\n%s\nand not like\n%s", got, want)
 	}
 	m.WakeOpen = true
 	m.Wake()
-	lines := picture(d, m.State())
+	lines := mixerLines(d, m.State())
 	if len(lines) != 1+pictureRows || !strings.HasPrefix(lines[0], "200 of 200 channels open; ") || !strings.HasSuffix(lines[0], "; 160 more not shown") {
 		t.Errorf("%d lines, the first %q", len(lines), lines[0])
 	}

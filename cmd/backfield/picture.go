@@ -1,0 +1,115 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"path/filepath"
+	"regexp"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/picture"
+	"backfield/cmd/backfield/show"
+)
+
+// How wide a PNG may be, in pixels. The usual is 190 mm at 300 dots an inch.
+const (
+	leastWidthPx = 200
+	usualWidthPx = 2244
+	mostWidthPx  = 8000
+)
+
+func pictureCommand() *cobra.Command {
+	var flags showFlags
+	var to string
+	var width int
+	var look picture.Look
+	c := &cobra.Command{
+		Use:   "picture SHOW CUE",
+		Short: "draw the field at one cue, as SVG or PNG",
+		Long: `Draws the field at one cue or follow-on as the press box sees it: who stands where, who is open in
+which role and at what level, where each open mic will seem to come from, and who walks where before
+the next snapshot. Without -o the picture goes to stdout as SVG. The ending of FILE says what is
+written, .svg or .png. CUE may be "all" where FILE has a place for the cue's id:
+-o "notes/cue {cue}.png".
+Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not be read or written.`,
+		Args: exactly(2, "SHOW and CUE"),
+		RunE: func(c *cobra.Command, args []string) error {
+			format := ".svg"
+			if c.Flags().Changed("out") {
+				if format = strings.ToLower(filepath.Ext(to)); format != ".svg" && format != ".png" {
+					return wrong("-o %s: a picture is an .svg or a .png; let the file's name end so", to)
+				}
+			}
+			if c.Flags().Changed("width") && format != ".png" {
+				return usage("--width is in pixels, for a .png; an .svg fits any size")
+			}
+			if width < leastWidthPx || width > mostWidthPx {
+				return wrong("--width %d: a picture is %d to %d pixels wide", width, leastWidthPx, mostWidthPx)
+			}
+			s, _, err := flags.compiled(c, show.Disk{}, args[0])
+			if err != nil {
+				return err
+			}
+			ids := args[1:]
+			if _, named := s.Show.Find(args[1]); args[1] == "all" && !named {
+				if ids = cueIDs(s.Show); !strings.Contains(filepath.Base(to), "{cue}") {
+					return wrong(`every cue needs a file of its own: give -o a place for the cue's id, such as -o "notes/cue {cue}.png"`)
+				}
+			}
+			var files []output
+			for _, id := range ids {
+				d, err := picture.Cue(s, id, look)
+				if err != nil {
+					return wrong("%w", err)
+				}
+				var b bytes.Buffer
+				if format == ".png" {
+					err = d.PNG(&b, width)
+				} else {
+					err = d.SVG(&b)
+				}
+				if err != nil {
+					return world(err)
+				}
+				files = append(files, output{strings.ReplaceAll(filepath.Base(to), "{cue}", fileName(id)), b.Bytes()})
+			}
+			if to == "" {
+				_, err := c.OutOrStdout().Write(files[0].data)
+				return world(err)
+			}
+			if err := distinct(files); err != nil {
+				return err
+			}
+			if err := publish(filepath.Dir(to), files); err != nil {
+				return world(err)
+			}
+			fmt.Fprintf(c.ErrOrStderr(), "%s: %s\n", to, plural(len(files), "picture"))
+			return nil
+		},
+	}
+	flags.add(c)
+	c.Flags().StringVarP(&to, "out", "o", "", "write to `FILE`, .svg or .png; {cue} in its name stands for the cue's id")
+	c.Flags().IntVar(&width, "width", usualWidthPx, "how wide a .png is, in `PIXELS`")
+	c.Flags().BoolVar(&look.Night, "dark", false, "light on dark, for a screen at night")
+	return c
+}
+
+var unfit = regexp.MustCompile(`[^\p{L}\p{N}._ +-]`)
+
+// fileName makes a cue's id fit to be part of a file's name on any system.
+func fileName(id string) string { return unfit.ReplaceAllString(id, "_") }
+
+// distinct sees that no picture would overwrite another, on systems too that take capital and small letters for one.
+func distinct(files []output) error {
+	seen := map[string]bool{}
+	for _, f := range files {
+		key := strings.ToLower(f.name)
+		if seen[key] {
+			return wrong("two cues would be written to %s; draw one of them by itself", f.name)
+		}
+		seen[key] = true
+	}
+	return nil
+}

@@ -1,0 +1,430 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"strconv"
+	"strings"
+
+	"backfield/cmd/backfield/show"
+	"backfield/cue"
+	"backfield/cue/clock"
+	"backfield/layout"
+	"backfield/layout/drill"
+	"backfield/layout/field"
+	"backfield/layout/source"
+)
+
+// Cue draws the field at one cue or follow-on of a compiled show: every player as his section's mark, open mics dark
+// and named, with their level, their role and a line to where their sound will seem to come from; who walks, and to
+// where, before the next snapshot; above it what the cue is, below it what the signs mean. The error says which cues
+// there are.
+func Cue(s *show.Show, id string, look Look) (*Drawing, error) {
+	i := slices.IndexFunc(s.Show.Cues, func(c cue.Snapshot) bool { return c.ID == id })
+	if i < 0 {
+		var ids []string
+		for _, c := range s.Show.Cues {
+			ids = append(ids, c.ID)
+		}
+		return nil, fmt.Errorf("no cue %q; %s", id, source.DidYouMean(id, ids, "it is "+source.OneOf(ids)))
+	}
+	sc := read(s, i)
+	var places []layout.Point
+	for _, p := range sc.people {
+		places = append(places, p.way...)
+	}
+	f := look.frame(s.Rig, places)
+	d := &Drawing{Title: sc.title(), Min: Point{f.Left, -f.Back}, W: f.Right - f.Left, H: f.Back - f.Front, WidthMM: look.width(), Night: look.Night}
+	sc.d, sc.frame = d, f
+	sc.draw(look.Bare)
+	return d, nil
+}
+
+// scene is one snapshot, ready to be drawn.
+type scene struct {
+	s      *show.Show
+	at     int // index of the snapshot
+	now    *cue.Snapshot
+	next   *cue.Snapshot // nil for the last
+	before *cue.Snapshot // nil for the first
+	people []person
+	fixed  []cue.Channel
+	roles  []string // of worn mics in the show, the loudest first
+
+	d     *Drawing
+	frame Frame
+}
+
+// person is one player: where he is, and his way until the next snapshot.
+type person struct {
+	name    string
+	section int // index into Sections, -1 for none
+	way     []layout.Point
+	mic     *cue.Channel // the mic that he wears, open or closed; nil for none
+}
+
+func (p *person) open() bool { return p.mic != nil && p.mic.Open }
+
+func (p *person) walks() bool { return len(p.way) > 1 }
+
+func read(s *show.Show, i int) *scene {
+	sc := &scene{s: s, at: i, now: &s.Show.Cues[i]}
+	if i > 0 {
+		sc.before = &s.Show.Cues[i-1]
+	}
+	from, to := moment(sc.now), s.Clock.End()
+	if i+1 < len(s.Show.Cues) {
+		sc.next = &s.Show.Cues[i+1]
+		to = moment(sc.next)
+	}
+	mics := map[string]*cue.Channel{}
+	for j := range sc.now.Channels {
+		c := &sc.now.Channels[j]
+		if c.Kind == cue.Fixed {
+			sc.fixed = append(sc.fixed, *c)
+		} else if mics[c.Player] == nil || c.Open {
+			mics[c.Player] = c
+		}
+	}
+	sections := Sections(s)
+	for j := range s.Drill.Players {
+		p := &s.Drill.Players[j]
+		way := Way(s.Drill, p, from, to)
+		if len(way) == 0 {
+			continue
+		}
+		who, _ := s.Roster.Player(p.Name)
+		sc.people = append(sc.people, person{p.Name, slices.Index(sections, who.Section), way, mics[p.Name]})
+	}
+	sc.roles = roles(s)
+	return sc
+}
+
+func moment(c *cue.Snapshot) clock.Moment {
+	return clock.Moment{Movement: c.Movement, Elapsed: c.Count - 1}
+}
+
+// Way lists the corners of a player's way from one moment to another; it is a single place where he stands, and
+// empty where no dot of his is known.
+func Way(d *drill.Drill, p *drill.Player, from, to clock.Moment) []layout.Point {
+	moments := []clock.Moment{from}
+	for _, s := range d.Sets {
+		for _, counts := range []int{s.Begin, s.Arrive} {
+			if m := (clock.Moment{Movement: s.Movement, Elapsed: float64(counts)}); from.Before(m) && m.Before(to) {
+				moments = append(moments, m)
+			}
+		}
+	}
+	var way []layout.Point
+	for _, m := range append(moments, to) {
+		place, ok := p.At(d, m.Movement, m.Elapsed)
+		if !ok {
+			return nil
+		}
+		if n := len(way); n == 0 || field.Steps(way[n-1], place) > 0.05 {
+			way = append(way, place)
+		}
+	}
+	return way
+}
+
+// roles lists the roles that worn mics have anywhere in the show, the loudest first.
+func roles(s *show.Show) []string {
+	used := map[string]bool{}
+	for _, c := range s.Show.Cues {
+		for _, ch := range c.Channels {
+			if ch.Open && ch.Kind == cue.Worn {
+				used[ch.Role] = true
+			}
+		}
+	}
+	all := slices.Clone(s.Score.Roles)
+	sort.SliceStable(all, func(i, j int) bool { return all[i].LevelDB > all[j].LevelDB })
+	var names []string
+	for _, r := range all {
+		if used[r.Name] {
+			names = append(names, r.Name)
+		}
+	}
+	return names
+}
+
+func (sc *scene) rank(c *cue.Channel) int { return max(slices.Index(sc.roles, c.Role), 0) }
+
+func (sc *scene) title() string {
+	return strings.TrimSpace("cue " + sc.now.ID + "  " + sc.now.Name)
+}
+
+// Sizes on paper, in millimetres.
+const (
+	playerMM = 0.85 // half a mark's size
+	openMM   = 1.25
+	labelMM  = 2.5
+	smallMM  = 2.4
+	textMM   = 2.7
+	headMM   = 4.6
+	edgeMM   = 2.0
+)
+
+func (sc *scene) draw(bare bool) {
+	d := sc.d
+	d.field(sc.s.Rig, sc.frame)
+	for i := range sc.people {
+		if p := &sc.people[i]; !p.open() && p.walks() {
+			d.walk(p.way, d.mm(playerMM), Middle, d.mm(0.14), d.mm(1.1))
+		}
+	}
+	for i := range sc.people {
+		if p := &sc.people[i]; !p.open() {
+			d.player(at(p.way[0]), p.section, p.mic != nil)
+		}
+	}
+	for i := range sc.fixed {
+		if c := &sc.fixed[i]; c.Open {
+			sc.ray(c, Point{c.X, -c.Y}, len(ranks)-1)
+		}
+	}
+	for i := range sc.people {
+		if p := &sc.people[i]; p.open() {
+			sc.ray(p.mic, at(p.way[0]), sc.rank(p.mic))
+		}
+	}
+	for i := range sc.people {
+		if p := &sc.people[i]; p.open() && p.walks() {
+			d.walk(p.way, d.mm(openMM), Dark, d.mm(0.3), d.mm(1.7))
+		}
+	}
+	for i := range sc.people {
+		if p := &sc.people[i]; p.open() {
+			d.open(at(p.way[0]), p.section, sc.rank(p.mic))
+		}
+	}
+	for _, k := range sc.s.Rig.Stacks {
+		d.stack(k)
+	}
+	for i := range sc.fixed {
+		if c := &sc.fixed[i]; c.Open {
+			d.micStand(Point{c.X, -c.Y}, true)
+		}
+	}
+	sc.labels()
+	if !bare {
+		sc.caption()
+		sc.legend()
+	}
+}
+
+// player draws who is not open: hollow, and with a darker edge if he wears a mic.
+func (d *Drawing) player(p Point, section int, mic bool) {
+	ink, width := Middle, d.mm(0.2)
+	if mic {
+		ink, width = Dark, d.mm(0.32)
+	}
+	d.area("player", Paper, ink, width, around(p, d.mm(playerMM), outline(section))...)
+}
+
+// outline is a section's mark; who is in none is a small disc.
+func outline(section int) []Point {
+	if section < 0 {
+		return turned(12, 0, 0.5)
+	}
+	return Mark(section)
+}
+
+// open draws an open player: dark, on paper of his own, with the ring of his role.
+func (d *Drawing) open(p Point, section, rank int) {
+	r := d.mm(ringMM)
+	d.area("open", Paper, NoInk, 0, around(p, r+d.mm(0.2), turned(24, 0, 1))...)
+	d.area("open", Dark, Dark, d.mm(0.1), around(p, d.mm(openMM), outline(section))...)
+	d.ring(p, rank)
+}
+
+const ringMM = 1.95
+
+// ranks are the signs of the roles, from the loudest on: rings that differ by weight and by where they are broken, and
+// how strong the line to the image is.
+var ranks = []struct {
+	rings  []float64    // radii in mm
+	weight float64      // of the ring, in mm
+	arcs   [][2]float64 // degrees from the top; nil for all round
+	ray    float64      // weight of the line to the image, in mm
+	dash   float64      // its dashes, in mm
+}{
+	{rings: []float64{ringMM, ringMM + 0.7}, weight: 0.32, ray: 0.6},
+	{rings: []float64{ringMM}, weight: 0.55, ray: 0.45},
+	{rings: []float64{ringMM}, weight: 0.22, ray: 0.3},
+	{rings: []float64{ringMM}, weight: 0.4, arcs: [][2]float64{{-35, 35}, {55, 125}, {145, 215}, {235, 305}}, ray: 0.3, dash: 1.6},
+	{rings: []float64{ringMM}, weight: 0.4, arcs: [][2]float64{{50, 130}, {230, 310}}, ray: 0.25, dash: 0.8},
+	{rings: []float64{ringMM}, weight: 0.4, arcs: [][2]float64{{-40, 40}, {140, 220}}, ray: 0.2, dash: 0.5},
+	{rings: []float64{ringMM}, weight: 0.4, arcs: [][2]float64{{130, 230}}, ray: 0.15, dash: 0.5},
+}
+
+func (d *Drawing) ring(p Point, rank int) {
+	k := ranks[min(rank, len(ranks)-1)]
+	for _, r := range k.rings {
+		if k.arcs == nil {
+			d.area("role", NoInk, Dark, d.mm(k.weight), around(p, d.mm(r), turned(28, 0, 1))...)
+		}
+		for _, a := range k.arcs {
+			d.line("role", Dark, d.mm(k.weight), 0, arc(p, d.mm(r), a[0], a[1])...)
+		}
+	}
+}
+
+// ray draws the line from an open mic to where its sound will seem to come from, with a bead at its end.
+func (sc *scene) ray(c *cue.Channel, from Point, rank int) {
+	image, ok := Image(sc.s, *c)
+	if !ok {
+		return
+	}
+	d, k, to := sc.d, ranks[min(rank, len(ranks)-1)], at(image)
+	d.line("ray", Warm, d.mm(k.ray), d.mm(k.dash), from, to)
+	d.area("ray", Warm, Paper, d.mm(0.15), around(to, d.mm(0.75), turned(12, 0, 1))...)
+}
+
+// walk draws a way with an arrow at its end. It begins at the mark's edge.
+func (d *Drawing) walk(way []layout.Point, clear float64, ink Ink, width, head float64) {
+	points := make([]Point, len(way))
+	for i, p := range way {
+		points[i] = at(p)
+	}
+	n := len(points) - 1
+	from, tip := points[n-1], points[n]
+	long := math.Hypot(tip.X-from.X, tip.Y-from.Y)
+	if n == 1 && long < clear {
+		return
+	}
+	ux, uy := (tip.X-from.X)/long, (tip.Y-from.Y)/long
+	head = min(head, long*0.8)
+	foot := Point{tip.X - ux*head, tip.Y - uy*head}
+	points[n] = foot
+	d.line("walk", ink, width, 0, points...)
+	d.area("walk", ink, NoInk, 0, tip, Point{foot.X - uy*head*0.38, foot.Y + ux*head*0.38}, Point{foot.X + uy*head*0.38, foot.Y - ux*head*0.38})
+}
+
+// caption says above the field what the cue is, and what it opens and closes.
+func (sc *scene) caption() {
+	d := sc.d
+	left, width := d.Min.X+d.mm(edgeMM), d.W-d.mm(2*edgeMM)
+	y := 0.0
+	var shapes Drawing
+	shapes.W, shapes.WidthMM = d.W, d.WidthMM
+	y += d.mm(headMM * 1.15)
+	id := "cue " + sc.now.ID
+	shapes.word("caption", Dark, d.mm(headMM), true, -1, left, y, id)
+	from := left + wide(id+"  ", d.mm(headMM), true)
+	shapes.word("caption", Dark, d.mm(headMM*0.8), false, -1, from, y, short(sc.now.Name, d.mm(headMM*0.8), left+width-from, false))
+	for i, text := range append([]string{sc.when()}, sc.changes()...) {
+		for j, line := range wrap(text, d.mm(textMM), width) {
+			y += d.mm(textMM * 1.35)
+			if i == 0 && j == 0 {
+				y += d.mm(1)
+			}
+			shapes.word("caption", Dark, d.mm(textMM), false, -1, left, y, line)
+		}
+	}
+	high := y + d.mm(textMM)
+	for _, s := range shapes.Shapes {
+		s.Points[0].Y += d.Min.Y - high
+		d.add(s)
+	}
+	d.Min.Y -= high
+	d.H += high
+}
+
+// when tells the cue's place in the show.
+func (sc *scene) when() string {
+	c := sc.now
+	parts := []string{fmt.Sprintf("movement %d, count %s", c.Movement, number(c.Count))}
+	if name := sc.s.Clock.Movements[c.Movement-1].Name; name != "" {
+		parts[0] = name + ": " + parts[0]
+	}
+	if c.Set != "" {
+		parts = append(parts, "set "+c.Set)
+	}
+	tenths := int(c.TimeS*10 + 0.5)
+	parts = append(parts, fmt.Sprintf("%d:%02d.%d", tenths/600, tenths/10%60, tenths%10))
+	if c.FadeCounts > 0 {
+		parts = append(parts, "fade "+source.Count(c.FadeCounts, "count"))
+	}
+	if sc.s.Rig.Name != "" {
+		parts = append(parts, sc.s.Rig.Name)
+	}
+	return strings.Join(parts, "   ·   ")
+}
+
+// changes tells who opens, closes and stays, against the snapshot before.
+func (sc *scene) changes() []string {
+	if sc.now.FollowOn {
+		return []string{"follow-on: opens and closes nobody, follows who walks"}
+	}
+	was := map[string]bool{}
+	if sc.before != nil {
+		for _, c := range sc.before.Channels {
+			if c.Open {
+				was[c.Player] = true
+			}
+		}
+	}
+	var opens, closes, stays []string
+	for _, c := range sc.now.Channels {
+		switch {
+		case c.Open && was[c.Player]:
+			stays = append(stays, c.Player)
+		case c.Open:
+			opens = append(opens, c.Player)
+		case was[c.Player]:
+			closes = append(closes, c.Player)
+		}
+	}
+	var lines []string
+	for _, k := range []struct {
+		what  string
+		names []string
+	}{{"opens", opens}, {"closes", closes}, {"stays open", stays}} {
+		if len(k.names) > 0 {
+			lines = append(lines, k.what+": "+List(k.names))
+		}
+	}
+	if len(opens)+len(stays) == 0 {
+		lines = append(lines, "nothing is open")
+	}
+	return lines
+}
+
+// List joins names, telling what several begin with once: "Tpt 1, 3, 11; Mello 2".
+func List(names []string) string {
+	var b strings.Builder
+	before := ""
+	for i, name := range names {
+		cut := strings.LastIndexByte(name, ' ') + 1
+		stem := name[:cut]
+		switch {
+		case i == 0:
+			b.WriteString(name)
+		case stem != "" && stem == before:
+			b.WriteString(", " + name[cut:])
+		default:
+			b.WriteString("; " + name)
+		}
+		before = stem
+	}
+	return b.String()
+}
+
+// number prints a count or a level as people write it.
+func number(v float64) string { return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64) }
+
+// level prints a level in dB, with a true minus sign.
+func level(db cue.Level) string {
+	text := number(float64(db))
+	if minus, ok := strings.CutPrefix(text, "-"); ok {
+		return "−" + minus
+	}
+	if text != "0" {
+		return "+" + text
+	}
+	return text
+}

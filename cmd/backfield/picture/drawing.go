@@ -1,0 +1,104 @@
+// Package picture draws the field as the press box sees it: the audience at the bottom, side 1 on the left. A
+// picture is a list of shapes in metres, which SVG and PNG print alike. It draws what a compiled show holds and
+// computes no number that the desk gets; it knows no file and no network.
+package picture
+
+import "math"
+
+// Point is a place in a drawing, in metres of the field: X as on the field, Y growing downwards, so that the
+// place (x, y) of the field is at (x, -y).
+type Point struct{ X, Y float64 }
+
+// Ink is one of the few colours, named for what it says; none says anything alone.
+type Ink int
+
+// The inks. NoInk draws nothing.
+const (
+	NoInk  Ink = iota
+	Paper      // the ground
+	Dark       // what is open, words
+	Middle     // who is there, and where he walks
+	Pale       // the field's own lines
+	Warm       // where sound seems to come from
+)
+
+// rgb is each ink on light and on dark paper. Dark and Middle stand out from the paper by more than 4.5 to 1, which
+// WCAG 2.2 asks of text.
+var rgb = [2][6]uint32{
+	{0, 0xffffff, 0x15202b, 0x5f6b76, 0xc3cad1, 0x9c4a12},
+	{0, 0x11181f, 0xf2efe6, 0xa3adb5, 0x3d4954, 0xe8a25c},
+}
+
+// Shape is one line, area or word.
+type Shape struct {
+	Class  string  // what it is, for a page's style sheet: "yard", "player", "label"
+	Points []Point // of a line or an area; of a word the place
+	Closed bool
+	Fill   Ink
+	Stroke Ink
+	WidthM float64 // of the stroke
+	DashM  float64 // length of a dash and of the gap after it; 0 for a whole line
+
+	Text   string // a word, on its baseline
+	SizeM  float64
+	Anchor int // -1 begins at the place, 0 has its middle there, 1 ends there
+	Bold   bool
+}
+
+// Drawing is a picture: the part of the ground that it shows, and its shapes from the bottom up. Places in metres;
+// WidthMM is how wide it is on paper.
+type Drawing struct {
+	Title   string
+	Min     Point // the upper left corner
+	W, H    float64
+	WidthMM float64
+	Night   bool // light on dark
+	Shapes  []Shape
+}
+
+// mm is the length in metres of a millimetre on the paper.
+func (d *Drawing) mm(n float64) float64 { return n * d.W / d.WidthMM }
+
+func (d *Drawing) add(s Shape) { d.Shapes = append(d.Shapes, s) }
+
+// line draws a polyline through places of the field.
+func (d *Drawing) line(class string, ink Ink, widthM, dashM float64, points ...Point) {
+	d.add(Shape{Class: class, Points: points, Stroke: ink, WidthM: widthM, DashM: dashM})
+}
+
+// area fills a polygon and draws its edge.
+func (d *Drawing) area(class string, fill, edge Ink, widthM float64, points ...Point) {
+	d.add(Shape{Class: class, Points: points, Closed: true, Fill: fill, Stroke: edge, WidthM: widthM})
+}
+
+func (d *Drawing) word(class string, ink Ink, sizeM float64, bold bool, anchor int, x, y float64, text string) {
+	d.add(Shape{Class: class, Points: []Point{{x, y}}, Fill: ink, Text: text, SizeM: sizeM, Bold: bold, Anchor: anchor})
+}
+
+// haloed draws a word that stays readable on top of lines: paper around it, as wide as haloM.
+func (d *Drawing) haloed(class string, ink Ink, sizeM, haloM float64, bold bool, anchor int, x, y float64, text string) {
+	d.word(class, Paper, sizeM, bold, anchor, x, y, text)
+	s := &d.Shapes[len(d.Shapes)-1]
+	s.Stroke, s.WidthM = Paper, 2*haloM
+	d.word(class, ink, sizeM, bold, anchor, x, y, text)
+}
+
+// around puts an outline in a box of -1 to 1 at a place, r metres from its middle to its edge.
+func around(at Point, r float64, outline []Point) []Point {
+	placed := make([]Point, len(outline))
+	for i, p := range outline {
+		placed[i] = Point{at.X + r*p.X, at.Y + r*p.Y}
+	}
+	return placed
+}
+
+// arc is the part of a circle from one angle to another, in degrees clockwise from the top.
+func arc(at Point, r, fromDeg, toDeg float64) []Point {
+	n := int(math.Ceil(math.Abs(toDeg-fromDeg)/12)) + 1
+	points := make([]Point, n+1)
+	for i := range points {
+		a := (fromDeg + (toDeg-fromDeg)*float64(i)/float64(n)) * math.Pi / 180
+		points[i] = Point{at.X + r*math.Sin(a), at.Y - r*math.Cos(a)}
+	}
+	return points
+}

@@ -1,0 +1,146 @@
+package picture
+
+import (
+	"sync"
+	"unicode/utf8"
+
+	"golang.org/x/image/font"
+	"golang.org/x/image/font/gofont/gobold"
+	"golang.org/x/image/font/gofont/goregular"
+	"golang.org/x/image/font/sfnt"
+	"golang.org/x/image/math/fixed"
+)
+
+// The type of the Go project (BSD licence) is what a PNG is set in, and what words are measured with. An SVG is set in
+// the viewer's own sans serif, which may be wider: wider is by how much room is made for it.
+const wider = 1.1
+
+var faces = sync.OnceValue(func() [2]*sfnt.Font {
+	var list [2]*sfnt.Font
+	for i, data := range [][]byte{goregular.TTF, gobold.TTF} {
+		f, err := sfnt.Parse(data)
+		if err != nil {
+			panic(err) // they are part of the binary
+		}
+		list[i] = f
+	}
+	return list
+})
+
+func face(bold bool) *sfnt.Font {
+	if bold {
+		return faces()[1]
+	}
+	return faces()[0]
+}
+
+// ascent is the height of a capital letter, as a part of the size of the type.
+const ascent = 0.72
+
+// wide is about how wide a word of that size is, in the unit of the size.
+func wide(text string, size float64, bold bool) float64 { return wider * advance(text, size, bold) }
+
+func advance(text string, size float64, bold bool) float64 {
+	f, em, x := face(bold), fixed.I(1000), 0.0
+	var b sfnt.Buffer
+	for _, r := range text {
+		g, err := f.GlyphIndex(&b, r)
+		if err != nil {
+			continue
+		}
+		if a, err := f.GlyphAdvance(&b, g, em, font.HintingNone); err == nil {
+			x += float64(a) / 64000
+		}
+	}
+	return x * size
+}
+
+// glyphs are the outlines of a word in pixels; curves are cut into short lines.
+func glyphs(s Shape, scale float64, at Point) [][]Point {
+	f, size := face(s.Bold), s.SizeM*scale
+	x := at.X - float64(s.Anchor+1)/2*advance(s.Text, size, s.Bold)
+	var b sfnt.Buffer
+	var outlines [][]Point
+	for _, r := range s.Text {
+		g, err := f.GlyphIndex(&b, r)
+		if err != nil {
+			continue
+		}
+		segments, err := f.LoadGlyph(&b, g, fixed.I(1000), nil)
+		if err != nil {
+			continue
+		}
+		place := func(p fixed.Point26_6) Point {
+			return Point{x + float64(p.X)/64000*size, at.Y + float64(p.Y)/64000*size}
+		}
+		for _, g := range segments {
+			if g.Op == sfnt.SegmentOpMoveTo {
+				outlines = append(outlines, []Point{place(g.Args[0])})
+				continue
+			}
+			n := len(outlines) - 1
+			from := outlines[n][len(outlines[n])-1]
+			outlines[n] = append(outlines[n], curve(g.Op, from, place(g.Args[0]), place(g.Args[1]), place(g.Args[2]))...)
+		}
+		x += advance(string(r), size, s.Bold)
+	}
+	return outlines
+}
+
+// curve is a line, or a Bezier curve in eight pieces.
+func curve(op sfnt.SegmentOp, p, a, b, c Point) []Point {
+	if op == sfnt.SegmentOpLineTo {
+		return []Point{a}
+	}
+	const pieces = 8
+	points := make([]Point, pieces)
+	for i := range points {
+		t := float64(i+1) / pieces
+		u := 1 - t
+		if op == sfnt.SegmentOpQuadTo {
+			points[i] = Point{u*u*p.X + 2*u*t*a.X + t*t*b.X, u*u*p.Y + 2*u*t*a.Y + t*t*b.Y}
+		} else {
+			points[i] = Point{u*u*u*p.X + 3*u*u*t*a.X + 3*u*t*t*b.X + t*t*t*c.X, u*u*u*p.Y + 3*u*u*t*a.Y + 3*u*t*t*b.Y + t*t*t*c.Y}
+		}
+	}
+	return points
+}
+
+// wrap breaks a text between words so that no line is wider than width.
+func wrap(text string, size, width float64) []string {
+	var lines []string
+	line, word := "", ""
+	flush := func() {
+		switch {
+		case line == "":
+			line = word
+		case wide(line+" "+word, size, false) <= width:
+			line += " " + word
+		default:
+			lines = append(lines, line)
+			line = word
+		}
+		word = ""
+	}
+	for _, r := range text {
+		if r == ' ' {
+			flush()
+		} else {
+			word += string(r)
+		}
+	}
+	flush()
+	return append(lines, line)
+}
+
+// short cuts a text that is wider than width, with a sign that it was cut.
+func short(text string, size, width float64, bold bool) string {
+	if wide(text, size, bold) <= width {
+		return text
+	}
+	for text != "" && wide(text+"…", size, bold) > width {
+		_, n := utf8.DecodeLastRuneInString(text)
+		text = text[:len(text)-n]
+	}
+	return text + "…"
+}

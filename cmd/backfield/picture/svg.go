@@ -1,0 +1,111 @@
+package picture
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+)
+
+// cm is how many of SVG's units go into a metre. Some viewers do not set type smaller than one unit.
+const cm = 100
+
+// SVG writes the drawing as SVG 1.1 (W3C Recommendation): the same bytes for the same drawing. A unit is a centimetre of
+// the field; the place (x, y) in metres is at (100 x, -100 y). Shapes of one kind stand in a group with its class.
+func (d *Drawing) SVG(w io.Writer) error {
+	b := bufio.NewWriter(w)
+	heightMM := d.WidthMM * d.H / d.W
+	fmt.Fprintf(b, `<svg xmlns="http://www.w3.org/2000/svg" width="%smm" height="%smm" viewBox="%s %s %s %s" font-family="sans-serif" stroke-linejoin="round" stroke-linecap="round" role="img">`+"\n",
+		decimals(d.WidthMM, 2), decimals(heightMM, 2), cms(d.Min.X), cms(d.Min.Y), cms(d.W), cms(d.H))
+	fmt.Fprintf(b, "<title>%s</title>\n", escape(d.Title))
+	fmt.Fprintf(b, `<rect class="paper" x="%s" y="%s" width="%s" height="%s" fill="%s"/>`+"\n", cms(d.Min.X), cms(d.Min.Y), cms(d.W), cms(d.H), d.colour(Paper))
+	group := ""
+	for _, s := range d.Shapes {
+		if g := d.group(s); g != group {
+			if group != "" {
+				b.WriteString("</g>\n")
+			}
+			b.WriteString(g)
+			group = g
+		}
+		if s.Text != "" {
+			fmt.Fprintf(b, `<text x="%s" y="%s">%s</text>`+"\n", cms(s.Points[0].X), cms(s.Points[0].Y), escape(s.Text))
+			continue
+		}
+		b.WriteString(`<path d="`)
+		for i, p := range s.Points {
+			letter := " "
+			if i == 0 {
+				letter = "M"
+			}
+			b.WriteString(letter + cms(p.X) + " " + cms(p.Y))
+		}
+		if s.Closed {
+			b.WriteString("Z")
+		}
+		b.WriteString("\"/>\n")
+	}
+	if group != "" {
+		b.WriteString("</g>\n")
+	}
+	b.WriteString("</svg>\n")
+	return b.Flush()
+}
+
+// group opens the group that a shape belongs to: neighbours of one class and one look share it.
+func (d *Drawing) group(s Shape) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, `<g class="%s" fill="%s"`, s.Class, d.colour(s.Fill))
+	if s.Stroke != NoInk {
+		fmt.Fprintf(&b, ` stroke="%s" stroke-width="%s"`, d.colour(s.Stroke), cms(s.WidthM))
+	}
+	if s.DashM > 0 {
+		fmt.Fprintf(&b, ` stroke-dasharray="%s" stroke-linecap="butt"`, cms(s.DashM))
+	}
+	if s.Text != "" {
+		fmt.Fprintf(&b, ` font-size="%s" text-anchor="%s"`, cms(s.SizeM), [...]string{"start", "middle", "end"}[s.Anchor+1])
+		if s.Bold {
+			b.WriteString(` font-weight="bold"`)
+		}
+	}
+	b.WriteString(">\n")
+	return b.String()
+}
+
+func (d *Drawing) palette() [6]uint32 {
+	if d.Night {
+		return rgb[1]
+	}
+	return rgb[0]
+}
+
+func (d *Drawing) colour(ink Ink) string {
+	if ink == NoInk {
+		return "none"
+	}
+	return fmt.Sprintf("#%06x", d.palette()[ink])
+}
+
+// cms prints a length in metres in SVG's units, to the millimetre of the field.
+func cms(m float64) string { return decimals(m*cm, 1) }
+
+// decimals prints a number with a fixed number of decimals, never as -0.
+func decimals(v float64, n int) string {
+	s := strconv.FormatFloat(v, 'f', n, 64)
+	if strings.Trim(s, "-0.") == "" {
+		s = strings.TrimPrefix(s, "-")
+	}
+	return s
+}
+
+// escape makes a text fit for XML, which has no control characters.
+func escape(text string) string {
+	clean := strings.Map(func(r rune) rune {
+		if r < 0x20 || r == 0xfffe || r == 0xffff {
+			return '\ufffd'
+		}
+		return r
+	}, strings.ToValidUTF8(text, "\ufffd"))
+	return strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;", `"`, "&quot;").Replace(clean)
+}
