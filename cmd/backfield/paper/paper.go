@@ -15,6 +15,7 @@ import (
 	"strings"
 
 	"backfield/cmd/backfield/show"
+	"backfield/cue"
 	"backfield/cue/clock"
 	"backfield/cue/sheet"
 	"backfield/layout/source"
@@ -97,7 +98,7 @@ func (p *Papers) notes() []sheet.Note {
 		list = append(list, sheet.Note{Cue: c.Cue, Text: strings.TrimLeft(text, ",: ")})
 	}
 	for _, a := range p.Show.Attention() {
-		if cue, _, _ := strings.Cut(a.Cue, "."); !told[a.Cue] && !told[cue] {
+		if of, _, _ := strings.Cut(a.Cue, "."); !told[a.Cue] && !told[of] {
 			list = append(list, sheet.Note{Cue: a.Cue, Text: a.Player + ": " + a.Text})
 		}
 	}
@@ -451,3 +452,32 @@ func (p *Papers) Position(r sheet.Row) (words []string) {
 	}
 	return words
 }
+
+// Wearers is how many players some cue opens.
+func (p *Papers) Wearers() int {
+	n := 0
+	for _, chain := range p.Sharing.Packs {
+		n += len(chain)
+	}
+	return n
+}
+
+// WornChannels is how many worn channels some cue opens.
+func (p *Papers) WornChannels() int {
+	used := map[int]bool{}
+	for _, b := range p.Bars {
+		if b.Kind == cue.Worn {
+			used[b.Channel] = true
+		}
+	}
+	return len(used)
+}
+
+// Sets is how many sets of batteries the day takes.
+func (p *Papers) Sets() int { return len(p.Batteries.Fittings) * len(p.Packs()) }
+
+// Far tells that a handover is one over a long way; Fast that it has too little time.
+func (p *Papers) Far(apartM float64) bool { return !(apartM <= sheet.FarM) }
+
+// Fast tells that a handover has less time than the score wants for one.
+func (p *Papers) Fast(freeS float64) bool { return freeS < p.Show.Score.Rules.HandoverS }
