@@ -94,17 +94,19 @@ func (p *Papers) roleRank() []string {
 	return roles
 }
 
-// The chart's ways to fill a bar, for black ink: by a role's place in the order of loudness. The last is for all after.
-var fills = []struct{ fill, ink string }{
-	{"#000", "#fff"}, {"#555", "#fff"}, {"url(#hatch)", "#000"}, {"#bbb", "#000"}, {"url(#dots)", "#000"}, {"#e6e6e6", "#000"}, {"#fff", "#000"},
-}
-
-func fillOf(roles []string, role string) (fill, ink string) {
-	i := slices.Index(roles, role)
-	if i < 0 || i >= len(fills) {
-		i = len(fills) - 1
+// look is how the bar of a role is drawn: by its place in the order of loudness, from black and as high as its row to
+// grey and thin. It needs no colour and no pattern, which printers blur.
+func look(roles []string, role string) (fill, ink string, high float64) {
+	i, last := slices.Index(roles, role), max(len(roles)-1, 1)
+	if i < 0 {
+		i = last
 	}
-	return fills[i].fill, fills[i].ink
+	part := float64(i) / float64(last) // 0 the loudest
+	grey := int(235 * math.Sqrt(part))
+	if ink = "#000"; grey < 130 {
+		ink = "#fff"
+	}
+	return fmt.Sprintf("#%02x%02x%02x", grey, grey, grey), ink, 0.86 - 0.36*part
 }
 
 // drawing draws one chart in units of a thousandth of its width, 0.7 pt on letter.
@@ -121,12 +123,12 @@ type drawing struct {
 // The chart's measures.
 const (
 	chartWide  = 1000.0
-	chartHigh  = 600.0 // fits letter and A4 laid across, under a heading
+	chartHigh  = 640.0 // fits letter and A4 laid across, under a heading
 	nameWide   = 128.0
 	cueHigh    = 44.0 // four lines of cue ids
 	countHigh  = 26.0
 	panelHigh  = 84.0 // the open count
-	legendHigh = 22.0
+	legendHigh = 40.0 // two lines
 	type9      = 12.5 // 9 pt
 	type8      = 11.0 // 8 pt
 )
@@ -141,8 +143,23 @@ func (d *drawing) text(x, y, size float64, anchor, ink, text string) {
 	d.put(`<text x="%.1f" y="%.1f" font-size="%.4g" text-anchor="%s" fill="%s">%s</text>`, x, y, size, anchor, ink, template.HTMLEscapeString(text))
 }
 
+// haloed is text that stays readable on top of lines.
+func (d *drawing) haloed(x, y, size float64, text string) {
+	d.put(`<text x="%.1f" y="%.1f" font-size="%.4g" text-anchor="middle" stroke="#fff" stroke-width="3" paint-order="stroke">%s</text>`, x, y, size, template.HTMLEscapeString(text))
+}
+
 // wide is about how wide a text is: a sans serif's mean is 0.56 of its size.
 func wide(text string, size float64) float64 { return 0.56 * size * float64(len([]rune(text))) }
+
+// fitted makes a name fit a width: first smaller, down to three quarters, then shorter.
+func fitted(name string, size, width float64) (text string, smaller float64) {
+	smaller = min(size, max(size*width/wide(name, size), 0.75*size))
+	letters := []rune(name)
+	for text = name; wide(text, smaller) > width+1e-9 && len(letters) > 1; text = string(letters) + "…" {
+		letters = letters[:len(letters)-1]
+	}
+	return text, smaller
+}
 
 func (d *drawing) svg() template.HTML {
 	top := cueHigh + countHigh
@@ -150,8 +167,6 @@ func (d *drawing) svg() template.HTML {
 	row := min((bottom-top)/float64(max(len(d.lines), 1)), 24)
 	bottom = top + row*float64(len(d.lines))
 	d.put(`<svg class="chart" viewBox="0 0 %g %.1f" role="img" font-family="Helvetica, Arial, 'Liberation Sans', sans-serif">`, chartWide, bottom+8+panelHigh+legendHigh)
-	d.put(`<defs><pattern id="hatch" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="5" height="5" fill="#fff"/><rect width="2.2" height="5" fill="#444"/></pattern>` +
-		`<pattern id="dots" width="4" height="4" patternUnits="userSpaceOnUse"><rect width="4" height="4" fill="#fff"/><circle cx="2" cy="2" r="0.9" fill="#000"/></pattern></defs>`)
 	for i, l := range d.lines {
 		y := top + row*float64(i)
 		if i%2 == 1 {
@@ -159,16 +174,12 @@ func (d *drawing) svg() template.HTML {
 		}
 		size := min(type9, row*0.8)
 		d.text(22, y+row/2+size*0.36, size, "end", "#000", fmt.Sprint(l.channel))
-		name := l.name
-		if w := wide(name, size); w > nameWide-30 {
-			d.put(`<text x="27" y="%.1f" font-size="%.4g" textLength="%.1f" lengthAdjust="spacingAndGlyphs">%s</text>`, y+row/2+size*0.36, size, nameWide-31, template.HTMLEscapeString(name))
-		} else {
-			d.text(27, y+row/2+size*0.36, size, "start", "#000", name)
-		}
+		name, small := fitted(l.name, size, nameWide-33)
+		d.text(27, y+row/2+size*0.36, small, "start", "#000", name)
 	}
+	d.cues(top, bottom)
 	d.time(top, bottom)
 	d.bars(top, row)
-	d.cues(top, bottom)
 	d.count(bottom+8, panelHigh)
 	d.legend(bottom + 8 + panelHigh + legendHigh)
 	d.WriteString("</svg>\n")
@@ -197,7 +208,7 @@ func (d *drawing) time(top, bottom float64) {
 		for n := 0.0; n < m.Counts; n += every {
 			x := d.x(m.StartS + m.Tempo.Seconds(n))
 			d.put(`<path d="M%.1f %.1fV%.1f" stroke="#999" stroke-width="0.5"/>`, x, top-4, bottom)
-			d.text(x, y, type8, "middle", "#000", fmt.Sprintf("%g", n+1))
+			d.haloed(x, y, type8, fmt.Sprintf("%g", n+1))
 		}
 		d.text(22, y, type8, "end", "#000", "ch")
 		d.text(nameWide-10, y, type8, "end", "#000", "count")
@@ -208,7 +219,7 @@ func (d *drawing) time(top, bottom float64) {
 				continue
 			}
 			if x := d.x(d.p.Show.Clock.Seconds(clock.Moment{Movement: i + 1, Elapsed: set.At.Elapsed})); x-last > wide(set.Label, type8)+5 {
-				d.text(x, y-11, type8, "middle", "#000", set.Label)
+				d.haloed(x, y-11, type8, set.Label)
 				last = x
 			}
 		}
@@ -222,18 +233,15 @@ func (d *drawing) bars(top, row float64) {
 		if i < 0 || to < from || b.ToS <= d.fromS && b.FromS < d.fromS || b.FromS >= d.toS && b.ToS > d.toS {
 			continue
 		}
-		fill, ink := fillOf(d.roles, b.Role)
-		x, y, w, h := d.x(from), top+row*float64(i)+row*0.12, max(d.x(to)-d.x(from), 1.2), row*0.76
+		fill, ink, high := look(d.roles, b.Role)
+		x, w, h := d.x(from), max(d.x(to)-d.x(from), 1.2), row*high
+		y := top + row*(float64(i)+0.5) - h/2
 		d.put(`<rect x="%.1f" y="%.1f" width="%.1f" height="%.1f" fill="%s" stroke="#000" stroke-width="0.7"/>`, x, y, w, h, fill)
-		size := min(type8, row*0.7)
 		text := b.Role
-		if wearers := slices.ContainsFunc(d.p.Bars, func(o sheet.Bar) bool { return o.Channel == b.Channel && o.Player != b.Player }); wearers {
+		if slices.ContainsFunc(d.p.Bars, func(o sheet.Bar) bool { return o.Channel == b.Channel && o.Player != b.Player }) {
 			text = b.Player + ": " + b.Role
 		}
-		if wide(text, size)+6 < w {
-			if fill[0] == 'u' {
-				d.put(`<rect x="%.1f" y="%.1f" width="%.1f" height="%.1f" fill="#fff"/>`, x+2, y+1, wide(text, size)+3, h-2)
-			}
+		if size := min(type8, row*0.72); wide(text, size)+6 < w {
 			d.text(x+4, y+h/2+size*0.35, size, "start", ink, text)
 		}
 	}
@@ -253,7 +261,7 @@ func (d *drawing) cues(top, bottom float64) {
 		if r.Auto {
 			dash = ` stroke-dasharray="3 2"`
 		}
-		d.put(`<path d="M%.1f %.1fV%.1f" stroke="#000" stroke-width="0.9"%s/>`, x, base, bottom, dash)
+		d.put(`<path d="M%.1f %.1fV%.1f" stroke="#555" stroke-width="0.7"%s/>`, x, base, bottom, dash)
 		for i := range levels {
 			half := wide(r.ID, type9)/2 + 1.5
 			at := max(x, half)
@@ -285,7 +293,7 @@ func (d *drawing) count(y, high float64) {
 	}
 	for n := 1; n <= most; n *= 2 {
 		d.put(`<path d="M%g %.1fH%g" stroke="#aaa" stroke-width="0.5"/>`, nameWide, at(n), chartWide-6)
-		d.text(nameWide-6, at(n)+3.6, type8, "end", "#000", fmt.Sprintf("%d open  −%.0f dB", n, math.Abs(cue.OpenCostDB(n))))
+		d.text(nameWide-6, at(n)+3.6, type8, "end", "#000", fmt.Sprintf("%d open  %s dB", n, number(-math.Round(cue.OpenCostDB(n)))))
 	}
 	shown := math.Inf(-1)
 	for i, s := range d.p.Steps {
@@ -307,10 +315,12 @@ func (d *drawing) count(y, high float64) {
 }
 
 func (d *drawing) legend(y float64) {
+	d.text(0, y-4, type8, "start", "#000", "Bars: open, the louder the darker and thicker. Lines: cues, dashed where they go by themselves. Below: how many mics are open, and their cost in gain before feedback, 10 log10 N dB.")
 	x := 0.0
+	y -= 18
 	for _, role := range d.roles {
-		fill, _ := fillOf(d.roles, role)
-		d.put(`<rect x="%.1f" y="%.1f" width="18" height="11" fill="%s" stroke="#000" stroke-width="0.7"/>`, x, y-12, fill)
+		fill, _, high := look(d.roles, role)
+		d.put(`<rect x="%.1f" y="%.1f" width="18" height="%.1f" fill="%s" stroke="#000" stroke-width="0.7"/>`, x, y-6.5-7*high, 14*high, fill)
 		text := role
 		if r, ok := d.p.Show.Score.Role(role); ok {
 			text = fmt.Sprintf("%s (%s dB)", role, number(r.LevelDB))

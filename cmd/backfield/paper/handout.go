@@ -141,7 +141,7 @@ func (p *Papers) Stamp(r sheet.Row) template.HTML {
 		if slices.ContainsFunc(r.Opens, func(m sheet.Mic) bool { return m.Channel == c.Channel }) {
 			class = "opens"
 		}
-		fmt.Fprintf(&b, `<circle cx="%.1f" cy="%.1f" r="1.9" class="%s"/>`, (c.X+width/2)*scale, height-c.Y*scale, class)
+		fmt.Fprintf(&b, `<circle cx="%.1f" cy="%.1f" r="1.7" class="%s"/>`, (c.X+width/2)*scale, height-c.Y*scale, class)
 	}
 	b.WriteString(`</svg>`)
 	return template.HTML(b.String())

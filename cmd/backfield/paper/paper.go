@@ -61,8 +61,15 @@ func Gather(s *show.Show, batteries *sheet.Batteries) (*Papers, error) {
 // ground is what cue/sheet asks of the drill and the clock.
 type ground struct{ s *show.Show }
 
-func (g ground) Moment(atS float64) sheet.Moment {
+// at is the moment of a time, without the dust that going to seconds and back leaves on a count.
+func (g ground) at(atS float64) clock.Moment {
 	m := g.s.Clock.At(atS)
+	m.Elapsed = math.Round(m.Elapsed*1e4) / 1e4
+	return m
+}
+
+func (g ground) Moment(atS float64) sheet.Moment {
+	m := g.at(atS)
 	return sheet.Moment{Movement: m.Movement, Count: m.Count(), Set: g.s.Clock.Set(m)}
 }
 
@@ -71,7 +78,7 @@ func (g ground) Place(player string, atS float64) (sheet.Place, bool) {
 	if !ok {
 		return sheet.Place{}, false
 	}
-	m := g.s.Clock.At(atS)
+	m := g.at(atS)
 	at, ok := d.At(g.s.Drill, m.Movement, m.Elapsed)
 	return sheet.Place{Words: g.s.Drill.Field.Dot(at), XM: at.X, YM: at.Y}, ok
 }
@@ -160,7 +167,7 @@ func (p *Papers) Pages(withPDF bool) ([]Page, error) {
 
 func (p *Papers) page(name string, f frame) ([]byte, error) {
 	t, err := template.New("").Funcs(template.FuncMap{
-		"clock": clockText, "ms": minutesText, "mics": p.mics, "changes": p.changes, "spot": p.spot, "count": source.Count, "number": number, "metres": metres,
+		"clock": clockText, "ms": minutesText, "mics": p.mics, "closing": p.closing, "name": unbroken, "changes": p.changes, "spot": p.spot, "count": source.Count, "number": number, "metres": metres,
 		"float": func(n int) float64 { return float64(n) }, "time": sheet.ClockText, "hours": sheet.Hours, "join": strings.Join, "list": listed, "blank": func(n int) []struct{} { return make([]struct{}, n) },
 	}).ParseFS(pages, "pages/frame.html", "pages/"+name+".html")
 	if err != nil {
@@ -185,8 +192,8 @@ func (p *Papers) footer(title string, landscape bool) string {
 	if landscape {
 		way = "landscape"
 	}
-	return fmt.Sprintf("@page { size: %s; @bottom-left { content: %s } @bottom-center { content: %s } }\n", way,
-		cssText(p.Name()+" · "+title+" · "+p.Night()), cssText("compile "+p.Mark))
+	return fmt.Sprintf("@page { size: %s; @bottom-left { content: %s } }\n", way,
+		cssText(p.Name()+" · "+title+" · "+p.Night()+" · compile "+p.Mark))
 }
 
 // cssText quotes a text for CSS: whatever is no plain letter becomes an escape, so that it cannot end the string or
@@ -228,12 +235,19 @@ func (p *Papers) Cues() int { return len(p.Rows) }
 // EndS is when the show is over.
 func (p *Papers) EndS() float64 { return p.Show.Show.EndS }
 
-// Movement is a movement's name with its number.
+// Movement is a movement's name, or its number where it has none or shares it with another.
 func (p *Papers) Movement(n int) string {
-	if name := p.Show.Clock.Movements[n-1].Name; name != "" {
-		return fmt.Sprintf("%d %s", n, name)
+	name := p.Show.Clock.Movements[n-1].Name
+	same := 0
+	for _, m := range p.Show.Clock.Movements {
+		if m.Name == name {
+			same++
+		}
 	}
-	return fmt.Sprintf("movement %d", n)
+	if name == "" || same > 1 {
+		return fmt.Sprintf("movement %d", n)
+	}
+	return name
 }
 
 // clockText words seconds to the tenth, 2:07.5; minutesText to the second, 2:07.
@@ -270,6 +284,14 @@ func (p *Papers) spot(m sheet.Moment) string {
 	return text
 }
 
+// unbroken keeps a short name on one line.
+func unbroken(name string) string {
+	if len([]rune(name)) > 14 {
+		return name
+	}
+	return strings.ReplaceAll(name, " ", "\u00a0")
+}
+
 // listed joins names as people do.
 func listed(names []string) string {
 	switch n := len(names); {
@@ -304,6 +326,16 @@ func (p *Papers) mics(list []sheet.Mic, atS float64) []roleMics {
 	return groups
 }
 
+// closing words who closes, whatever the role was.
+func (p *Papers) closing(list []sheet.Mic, atS float64) string {
+	var channels []int
+	for _, m := range list {
+		channels = append(channels, m.Channel)
+	}
+	return p.who(channels, list, atS)
+}
+
+// who words the mics of a list that are on one of the channels.
 func (p *Papers) who(channels []int, list []sheet.Mic, atS float64) string {
 	var words []string
 	left := slices.Clone(channels)
@@ -388,7 +420,7 @@ func (p *Papers) changes(list []sheet.Change, atS float64) []string {
 // momentOf is a snapshot's place in time in words: "1:33", and the set that it is told from.
 func (p *Papers) momentOf(atS float64) sheet.Moment { return ground{p.Show}.Moment(atS) }
 
-// wearer is a line of the pack sheet: a pack, and who has it in turn.
+// packLine is a line of the pack sheet: a pack, and who has it in turn.
 type packLine struct {
 	Pack    string
 	Channel int
