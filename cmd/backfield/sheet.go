@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"os"
+	"os/signal"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -147,9 +148,11 @@ func sheets(c *cobra.Command, p *paper.Papers, size string, withCSV, needPDF, no
 	}
 	papers := pages[:len(pages)-1] // the index is for screens
 	if browser != nil {
-		pdfs, err := browser.Print(c.Context(), papers, size)
+		ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt) // so that the browser is ended and cleaned up after
+		defer stop()
+		pdfs, err := browser.Print(ctx, papers, size)
 		switch {
-		case err != nil && (needPDF || c.Context().Err() != nil):
+		case err != nil && (needPDF || ctx.Err() != nil):
 			return nil, nil, world(err)
 		case err != nil:
 			notes = append(notes, fmt.Sprintf("no PDF: %v", err))

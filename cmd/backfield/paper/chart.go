@@ -264,7 +264,7 @@ func (d *drawing) cues(top, bottom float64) {
 		d.put(`<path d="M%.1f %.1fV%.1f" stroke="#555" stroke-width="0.7"%s/>`, x, base, bottom, dash)
 		for i := range levels {
 			half := wide(r.ID, type9)/2 + 1.5
-			at := max(x, half)
+			at := min(max(x, half), chartWide-half)
 			if at-half > levels[i] {
 				d.put(`<text x="%.1f" y="%.1f" font-size="%.4g" font-weight="bold" text-anchor="middle">%s</text>`, at, base-3-13*float64(i), type9, template.HTMLEscapeString(r.ID))
 				if i > 0 {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -87,7 +88,7 @@ func (b *Browser) print(ctx context.Context, dir string, page Page, paper string
 	if b.noRoot {
 		args = append(args, "--no-sandbox")
 	}
-	cmd := exec.CommandContext(ctx, b.Path, append(args, "file://"+filepath.ToSlash(html))...)
+	cmd := exec.CommandContext(ctx, b.Path, append(args, address(html))...)
 	cmd.WaitDelay = 5 * time.Second // for helpers of its own that hold its output
 	out, runErr := cmd.CombinedOutput()
 	data, err := os.ReadFile(pdf)
@@ -98,6 +99,15 @@ func (b *Browser) print(ctx context.Context, dir string, page Page, paper string
 		return nil, fmt.Errorf("%s made no PDF (%v): %s", b.Path, runErr, lastLine(out))
 	}
 	return undated(data), nil
+}
+
+// address is the URL of a file.
+func address(path string) string {
+	path = filepath.ToSlash(path)
+	if !strings.HasPrefix(path, "/") { // C:/...
+		path = "/" + path
+	}
+	return (&url.URL{Scheme: "file", Path: path}).String()
 }
 
 var dates = regexp.MustCompile(`/(CreationDate|ModDate) \(D:[^)]*\)`)
