@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"fmt"
+	"math"
 	"os"
 	"os/signal"
 	"path/filepath"
@@ -193,7 +194,11 @@ func stale(dir string, files []output) (names []string) {
 func tellPapers(c *cobra.Command, p *paper.Papers) {
 	out := c.OutOrStdout()
 	fmt.Fprintf(out, "%s, %s: %s, %s, %s\n", p.Name(), p.Night(), plural(p.Cues(), "cue"), plural(len(p.Packs()), "pack"), plural(len(p.Handovers), "handover"))
-	fmt.Fprintf(out, "%s would do, with %s in %g s each\n", plural(len(p.Sharing.Packs), "pack"), plural(len(p.Sharing.Meetings), "handover"), p.Sharing.HandoverS)
+	with := ""
+	if n := len(p.Sharing.Meetings); n > 0 {
+		with = fmt.Sprintf(", with %s of %g s", plural(n, "handover"), p.Sharing.HandoverS)
+	}
+	fmt.Fprintf(out, "fewest packs that would do: %d%s\n", len(p.Sharing.Packs), with)
 	if b := p.Batteries; b != nil {
 		var at []string
 		for _, f := range b.Fittings {
@@ -206,6 +211,12 @@ func tellPapers(c *cobra.Command, p *paper.Papers) {
 // tables are the papers as CSV.
 func tables(p *paper.Papers) []output {
 	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+	metres := func(v float64) string {
+		if math.IsNaN(v) {
+			return "" // a place is not known
+		}
+		return strconv.FormatFloat(v, 'f', 1, 64)
+	}
 	seconds := func(v float64) string { return strconv.FormatFloat(v, 'f', 3, 64) }
 	run := newTable("cue", "by_itself", "at", "movement", "count", "set", "time_s", "after_s", "name", "fade_s", "opens", "closes", "changes", "follow_ons", "open", "watch")
 	names := func(list []sheet.Mic) string {
@@ -237,7 +248,7 @@ func tables(p *paper.Papers) []output {
 	handovers := newTable("pack", "channel", "giver", "taker", "at_s", "movement", "count", "set", "giver_at", "taker_at", "apart_m", "closed_in", "opens_in", "free_s")
 	for _, h := range p.Handovers {
 		handovers.row(h.Pack, strconv.Itoa(h.Channel), h.Giver, h.Taker, seconds(h.AtS), strconv.Itoa(h.At.Movement), number(h.At.Count), h.At.Set, h.GiverAt.Words, h.TakerAt.Words,
-			strconv.FormatFloat(h.ApartM, 'f', 1, 64), h.ClosedIn, h.OpensIn, seconds(h.FreeS()))
+			metres(h.ApartM), h.ClosedIn, h.OpensIn, seconds(h.FreeS()))
 	}
 	bars := newTable("channel", "player", "kind", "role", "from_s", "to_s", "from_cue", "to_cue", "peak_db")
 	for _, b := range p.Bars {
@@ -253,7 +264,7 @@ func tables(p *paper.Papers) []output {
 			at, from, apart := "", "", ""
 			for _, m := range p.Sharing.Meetings {
 				if m.Taker.Player == need.Player {
-					at, from, apart = seconds(m.AtS), m.Giver.Player, strconv.FormatFloat(m.ApartM, 'f', 1, 64)
+					at, from, apart = seconds(m.AtS), m.Giver.Player, metres(m.ApartM)
 				}
 			}
 			sharing.row(strconv.Itoa(i+1), need.Player, seconds(need.FromS), seconds(need.ToS), at, from, apart)
