@@ -46,8 +46,8 @@ func Gather(s *show.Show, batteries *sheet.Batteries) (*Papers, error) {
 		p.Wears = append(p.Wears, sheet.Wear{Player: w.Player, Section: w.Section, Pack: w.Pack, Channel: w.Channel, FromS: s.Clock.Seconds(w.From), UntilS: s.Clock.Seconds(w.Until)})
 		p.sections[w.Player] = w.Section
 	}
-	p.Handovers = sheet.Handovers(s.Show, p.Wears, ground{s})
-	p.Sharing = sheet.Share(sheet.Needs(p.Bars), s.Score.Rules.HandoverS, ground{s})
+	p.Handovers = sheet.Handovers(s.Show, p.Wears, &ground{s: s})
+	p.Sharing = sheet.Share(sheet.Needs(p.Bars), s.Score.Rules.HandoverS, &ground{s: s})
 	p.Rows = sheet.Rows(s.Show, p.notes())
 	data, err := s.Show.Encode()
 	if err != nil {
@@ -59,21 +59,29 @@ func Gather(s *show.Show, batteries *sheet.Batteries) (*Papers, error) {
 }
 
 // ground is what cue/sheet asks of the drill and the clock.
-type ground struct{ s *show.Show }
+type ground struct {
+	s *show.Show
 
-// at is the moment of a time, without the dust that going to seconds and back leaves on a count.
-func (g ground) at(atS float64) clock.Moment {
-	m := g.s.Clock.At(atS)
-	m.Elapsed = math.Round(m.Elapsed*1e4) / 1e4
-	return m
+	lastS float64 // the time that was asked for last, for it is asked of player after player
+	last  clock.Moment
 }
 
-func (g ground) Moment(atS float64) sheet.Moment {
+// at is the moment of a time, without the dust that going to seconds and back leaves on a count.
+func (g *ground) at(atS float64) clock.Moment {
+	if g.last.Movement == 0 || atS != g.lastS {
+		m := g.s.Clock.At(atS)
+		m.Elapsed = math.Round(m.Elapsed*1e4) / 1e4
+		g.lastS, g.last = atS, m
+	}
+	return g.last
+}
+
+func (g *ground) Moment(atS float64) sheet.Moment {
 	m := g.at(atS)
 	return sheet.Moment{Movement: m.Movement, Count: m.Count(), Set: g.s.Clock.Set(m)}
 }
 
-func (g ground) Place(player string, atS float64) (sheet.Place, bool) {
+func (g *ground) Place(player string, atS float64) (sheet.Place, bool) {
 	d, ok := g.s.Drill.Player(player)
 	if !ok {
 		return sheet.Place{}, false
@@ -417,9 +425,6 @@ func (p *Papers) changes(list []sheet.Change, atS float64) []string {
 	return words
 }
 
-// momentOf is a snapshot's place in time in words: "1:33", and the set that it is told from.
-func (p *Papers) momentOf(atS float64) sheet.Moment { return ground{p.Show}.Moment(atS) }
-
 // packLine is a line of the pack sheet: a pack, and who has it in turn.
 type packLine struct {
 	Pack    string
@@ -444,7 +449,7 @@ func (p *Papers) Packs() []packLine {
 }
 
 // Moment is where in the show a time is.
-func (p *Papers) Moment(atS float64) sheet.Moment { return p.momentOf(atS) }
+func (p *Papers) Moment(atS float64) sheet.Moment { return (&ground{s: p.Show}).Moment(atS) }
 
 // FreeChannels words the desk's channels that the show does not use: "21–40, 50".
 func (p *Papers) FreeChannels() string {
