@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"path/filepath"
-	"regexp"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -57,6 +56,8 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 				if ids = cueIDs(s.Show); !strings.Contains(filepath.Base(to), "{cue}") {
 					return wrong(`every cue needs a file of its own: give -o a place for the cue's id, such as -o "notes/cue {cue}.png"`)
 				}
+				whole := picture.Whole(s) // one frame for all, so that one can leaf through them
+				look.Frame = &whole
 			}
 			var files []output
 			for _, id := range ids {
@@ -96,10 +97,15 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 	return c
 }
 
-var unfit = regexp.MustCompile(`[^\p{L}\p{N}._ +-]`)
-
 // fileName makes a cue's id fit to be part of a file's name on any system.
-func fileName(id string) string { return unfit.ReplaceAllString(id, "_") }
+func fileName(id string) string {
+	return strings.Map(func(r rune) rune {
+		if r < ' ' || strings.ContainsRune(`<>:"/\|?*`, r) {
+			return '_'
+		}
+		return r
+	}, id)
+}
 
 // distinct sees that no picture would overwrite another, on systems too that take capital and small letters for one.
 func distinct(files []output) error {

@@ -159,14 +159,18 @@ func (sc *scene) title() string {
 
 // Sizes on paper, in millimetres.
 const (
-	playerMM = 0.85 // half a mark's size
-	openMM   = 1.25
-	labelMM  = 2.5
-	smallMM  = 2.4
-	textMM   = 2.7
-	headMM   = 4.6
-	edgeMM   = 2.0
+	playerMM    = 0.85 // half a mark's size
+	openMM      = 1.25
+	labelMM     = 2.5
+	smallMM     = 2.4
+	textMM      = 2.7
+	finePrintMM = 2.0
+	headMM      = 4.6
+	edgeMM      = 2.0
 )
+
+// fixedFarM is how far from a fixed mic its image must be for a line to it: the others stand where they are heard.
+const fixedFarM = 2.5
 
 func (sc *scene) draw(bare bool) {
 	d := sc.d
@@ -182,7 +186,8 @@ func (sc *scene) draw(bare bool) {
 		}
 	}
 	for i := range sc.fixed {
-		if c := &sc.fixed[i]; c.Open {
+		c := &sc.fixed[i]
+		if image, ok := Image(sc.s, *c); ok && math.Hypot(image.X-c.X, image.Y-c.Y) > fixedFarM {
 			sc.ray(c, Point{c.X, -c.Y}, len(ranks)-1)
 		}
 	}
@@ -326,12 +331,18 @@ func (sc *scene) caption() {
 		}
 	}
 	high := y + d.mm(textMM)
+	d.band(d.Min.Y-high, d.Min.Y)
 	for _, s := range shapes.Shapes {
 		s.Points[0].Y += d.Min.Y - high
 		d.add(s)
 	}
 	d.Min.Y -= high
 	d.H += high
+}
+
+// band lays paper over a part of the drawing from side to side, for what has run out of the ground.
+func (d *Drawing) band(from, to float64) {
+	d.area("paper", Paper, NoInk, 0, Point{d.Min.X, from}, Point{d.Min.X + d.W, from}, Point{d.Min.X + d.W, to}, Point{d.Min.X, to})
 }
 
 // when tells the cue's place in the show.
@@ -352,7 +363,7 @@ func (sc *scene) when() string {
 	if sc.s.Rig.Name != "" {
 		parts = append(parts, sc.s.Rig.Name)
 	}
-	return strings.Join(parts, "   ·   ")
+	return strings.Join(parts, " · ")
 }
 
 // changes tells who opens, closes and stays, against the snapshot before.
@@ -369,8 +380,11 @@ func (sc *scene) changes() []string {
 		}
 	}
 	var opens, closes, stays []string
+	fixed := 0.0
 	for _, c := range sc.now.Channels {
 		switch {
+		case c.Open && was[c.Player] && c.Kind == cue.Fixed:
+			fixed++
 		case c.Open && was[c.Player]:
 			stays = append(stays, c.Player)
 		case c.Open:
@@ -388,24 +402,31 @@ func (sc *scene) changes() []string {
 			lines = append(lines, k.what+": "+List(k.names))
 		}
 	}
-	if len(opens)+len(stays) == 0 {
+	if fixed > 0 {
+		text := source.Count(fixed, "fixed mic")
+		if len(stays) > 0 {
+			lines[len(lines)-1] += "; " + text
+		} else {
+			lines = append(lines, "stays open: "+text)
+		}
+	}
+	if len(opens)+len(stays) == 0 && fixed == 0 {
 		lines = append(lines, "nothing is open")
 	}
 	return lines
 }
 
-// List joins names, telling what several begin with once: "Tpt 1, 3, 11; Mello 2".
+// List joins names, telling what numbered ones begin with once: "Tpt 1, 3, 11; Mello 2".
 func List(names []string) string {
 	var b strings.Builder
 	before := ""
 	for i, name := range names {
-		cut := strings.LastIndexByte(name, ' ') + 1
-		stem := name[:cut]
+		stem := strings.TrimRight(name, "0123456789")
 		switch {
 		case i == 0:
 			b.WriteString(name)
-		case stem != "" && stem == before:
-			b.WriteString(", " + name[cut:])
+		case stem == before && stem != name:
+			b.WriteString(", " + name[len(stem):])
 		default:
 			b.WriteString("; " + name)
 		}
@@ -414,17 +435,18 @@ func List(names []string) string {
 	return b.String()
 }
 
-// number prints a count or a level as people write it.
-func number(v float64) string { return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64) }
+// number prints a count or a level as people write it; + 0 makes 0 of -0.
+func number(v float64) string { return strconv.FormatFloat(math.Round(v*100)/100+0, 'f', -1, 64) }
 
-// level prints a level in dB, with a true minus sign.
+// level prints a level in dB with its sign, a true minus.
 func level(db cue.Level) string {
 	text := number(float64(db))
-	if minus, ok := strings.CutPrefix(text, "-"); ok {
+	minus, below := strings.CutPrefix(text, "-")
+	switch {
+	case below:
 		return "−" + minus
+	case text == "0":
+		return "±0"
 	}
-	if text != "0" {
-		return "+" + text
-	}
-	return text
+	return "+" + text
 }

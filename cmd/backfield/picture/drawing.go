@@ -40,6 +40,7 @@ type Shape struct {
 	DashM  float64 // length of a dash and of the gap after it; 0 for a whole line
 
 	Text   string // a word, on its baseline
+	Tail   string // goes on after it in regular weight
 	SizeM  float64
 	Anchor int // -1 begins at the place, 0 has its middle there, 1 ends there
 	Bold   bool
@@ -75,12 +76,12 @@ func (d *Drawing) word(class string, ink Ink, sizeM float64, bold bool, anchor i
 	d.add(Shape{Class: class, Points: []Point{{x, y}}, Fill: ink, Text: text, SizeM: sizeM, Bold: bold, Anchor: anchor})
 }
 
-// haloed draws a word that stays readable on top of lines: paper around it, as wide as haloM.
-func (d *Drawing) haloed(class string, ink Ink, sizeM, haloM float64, bold bool, anchor int, x, y float64, text string) {
-	d.word(class, Paper, sizeM, bold, anchor, x, y, text)
-	s := &d.Shapes[len(d.Shapes)-1]
-	s.Stroke, s.WidthM = Paper, 2*haloM
-	d.word(class, ink, sizeM, bold, anchor, x, y, text)
+// haloed is word with a tail in regular weight, which stays readable on top of lines: paper around it, as wide as haloM.
+func (d *Drawing) haloed(class string, ink Ink, sizeM, haloM float64, bold bool, anchor int, x, y float64, text, tail string) {
+	s := Shape{Class: class, Points: []Point{{x, y}}, Fill: Paper, Stroke: Paper, WidthM: 2 * haloM, Text: text, Tail: tail, SizeM: sizeM, Bold: bold, Anchor: anchor}
+	d.add(s)
+	s.Fill, s.Stroke, s.WidthM = ink, NoInk, 0
+	d.add(s)
 }
 
 // around puts an outline in a box of -1 to 1 at a place, r metres from its middle to its edge.

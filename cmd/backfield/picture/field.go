@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"fmt"
 	"math"
 
 	"backfield/cmd/backfield/show"
@@ -30,7 +31,9 @@ const (
 	usualWidthMM = 190.0
 	marginM      = 2.0  // around what there is to see
 	leastM       = 15.0 // to either side of the 50, so that it is a field
-	standNearM   = 14.0 // a stand's edge further in front than this is told, not drawn to scale
+	lineNearM    = 6.0  // a sideline or end line as near as this to what there is to see is drawn too
+	standNearM   = 7.0  // a stand's edge further in front than this is drawn nearer than it is
+	leastAspect  = 1.9  // width to height: with a caption, what fits a sheet laid across
 )
 
 // Whole is the frame of everything that a show has to see: every dot, the stacks, the mic stands, the stand's edge.
@@ -47,9 +50,9 @@ func Whole(s *show.Show) Frame {
 	return frame(s.Rig, dots)
 }
 
-// frame is what there is to see of a rig and some places.
+// frame is what there is to see of a rig and some places, and as much ground to either side as the paper is wide.
 func frame(r *rig.Rig, places []layout.Point) Frame {
-	f := Frame{Left: -leastM, Right: leastM, Front: -marginM, Back: r.Field.WidthM}
+	f := Frame{Left: -leastM, Right: leastM, Front: -marginM, Back: r.Field.FrontHashM() + marginM}
 	for _, p := range places {
 		f.take(p.X, p.Y)
 	}
@@ -59,19 +62,29 @@ func frame(r *rig.Rig, places []layout.Point) Frame {
 	for _, m := range r.Mics {
 		f.take(m.At.X, m.At.Y)
 	}
-	f.Left, f.Right, f.Front, f.Back = f.Left-marginM, f.Right+marginM, f.Front-marginM, f.Back+marginM/2
 	for _, b := range r.Blocks {
 		if b.Front.Y < 0 && -b.Front.Y <= standNearM {
-			f.Front = min(f.Front, b.Front.Y-marginM/2)
+			f.Front = min(f.Front, b.Front.Y)
 		}
+	}
+	f = Frame{f.Left - marginM, f.Right + marginM, f.Front - 2.5*marginM, f.Back + marginM}
+	if w := r.Field.WidthM; f.Back < w && f.Back > w-lineNearM {
+		f.Back = w + marginM/2
+	}
+	if more := leastAspect*(f.Back-f.Front) - (f.Right - f.Left); more > 0 {
+		// The narrower side gets more, so that the 50 moves towards the middle.
+		middle := (f.Left + f.Right) / 2
+		shift := math.Copysign(min(math.Abs(middle), more/2), middle)
+		f.Left, f.Right = f.Left-more/2-shift, f.Right+more/2-shift
 	}
 	return f
 }
 
-// Field draws the field of a rig alone: lines, numbers and hashes as the rule book has them painted, the stacks and the
-// mic stands in front, and the stand's edge. Nobody is on it.
+// Field draws the field of a rig alone, from end line to end line unless a frame is given: lines, numbers and hashes as
+// the rule book has them painted, the stacks and the mic stands in front, and the stand's edge. Nobody is on it.
 func Field(r *rig.Rig, look Look) *Drawing {
-	f := look.frame(r, nil)
+	end := r.Field.LengthM/2 + r.Field.EndZoneM
+	f := look.frame(r, []layout.Point{{X: -end}, {X: end, Y: r.Field.WidthM}})
 	d := &Drawing{Title: "The field", Min: Point{f.Left, -f.Back}, W: f.Right - f.Left, H: f.Back - f.Front, WidthMM: look.width(), Night: look.Night}
 	d.field(r, f)
 	return d
@@ -106,9 +119,8 @@ func (d *Drawing) field(r *rig.Rig, f Frame) {
 	}
 }
 
-// What is painted, in metres. Lines are 4 in wide and hash marks 24 in long (NCAA Football Rules 2-12-7; the others alike).
+// What is painted, in metres. Hash marks are 24 in long (NCAA Football Rules 2-12-7; the others alike).
 const (
-	lineM    = 4 * unit.InchM
 	hashLong = 24 * unit.InchM
 	yardLine = 5 * unit.YardM
 )
@@ -116,47 +128,42 @@ const (
 // lines draws the sidelines, end lines, yard lines and hash marks, each cut to the frame.
 func (d *Drawing) lines(g field.Field, f Frame) {
 	goal, end := g.LengthM/2, g.LengthM/2+g.EndZoneM
-	left, right := max(f.Left, -end), min(f.Right, end)
-	if left >= right {
-		return
-	}
 	within := func(x float64) bool { return x >= f.Left && x <= f.Right }
-	upright := func(class string, widthM, x, from, to float64) {
-		d.line(class, Pale, widthM, 0, Point{x, -from}, Point{x, -to})
+	upright := func(class string, ink Ink, widthM, x, from, to float64) {
+		if from, to = max(from, f.Front), min(to, f.Back); from < to && within(x) {
+			d.line(class, ink, widthM, 0, Point{x, -from}, Point{x, -to})
+		}
 	}
-	thin := d.mm(0.12)
-	for yard := math.Ceil(max(left, -goal) / unit.YardM); yard <= math.Floor(min(right, goal)/unit.YardM); yard++ {
-		x := yard * unit.YardM
-		for _, h := range []float64{g.FrontHashM(), g.BackHashM()} {
-			upright("hash", thin, x, h-hashLong/2, h+hashLong/2)
+	level := func(class string, ink Ink, widthM, y, from, to float64) {
+		if from, to = max(from, f.Left), min(to, f.Right); from < to && y >= f.Front && y <= f.Back {
+			d.line(class, ink, widthM, 0, Point{from, -y}, Point{to, -y})
+		}
+	}
+	hashes := []float64{g.FrontHashM(), g.BackHashM()}
+	for yard := math.Ceil(-goal / unit.YardM); yard <= goal/unit.YardM; yard++ {
+		for _, h := range hashes {
+			upright("hash", Pale, d.mm(0.12), yard*unit.YardM, h-hashLong/2, h+hashLong/2)
 		}
 	}
 	n := int(math.Round(goal / yardLine))
 	for i := -n; i <= n; i++ {
-		x := float64(i) * yardLine
-		if within(x) {
-			wide := d.mm(0.18)
-			if i == 0 || i == -n || i == n {
-				wide = d.mm(0.35)
-			}
-			upright("yard", wide, x, 0, g.WidthM)
+		wide := d.mm(0.18)
+		if i == 0 || abs(i) == n {
+			wide = d.mm(0.4)
 		}
+		upright("yard", Pale, wide, float64(i)*yardLine, 0, g.WidthM)
 	}
-	for i := -n; i < n; i++ { // the crosses that tell a yard line's hash from a yard's
+	for i := -n; i <= n; i++ { // the crosses that tell a yard line's hash from a yard's
 		x := float64(i) * yardLine
-		for _, h := range []float64{g.FrontHashM(), g.BackHashM()} {
-			if within(x-hashLong/2) && within(x+hashLong/2) {
-				d.line("hash", Pale, d.mm(0.3), 0, Point{x - hashLong/2, -h}, Point{x + hashLong/2, -h})
-			}
+		for _, h := range hashes {
+			level("hash", Pale, d.mm(0.3), h, x-hashLong/2, x+hashLong/2)
 		}
 	}
 	for _, y := range []float64{0, g.WidthM} {
-		d.line("sideline", Middle, d.mm(0.35), 0, Point{left, -y}, Point{right, -y})
+		level("sideline", Middle, d.mm(0.35), y, -end, end)
 	}
 	for _, x := range []float64{-end, end} {
-		if within(x) {
-			d.line("sideline", Middle, d.mm(0.35), 0, Point{x, 0}, Point{x, -g.WidthM})
-		}
+		upright("sideline", Middle, d.mm(0.35), x, 0, g.WidthM)
 	}
 }
 
@@ -171,8 +178,9 @@ func numbersTopM(code string) float64 {
 }
 
 const (
-	digitHighM = 6 * 12 * unit.InchM
-	digitWideM = 4 * 12 * unit.InchM
+	digitHighM   = 6 * 12 * unit.InchM
+	digitWideM   = 4 * 12 * unit.InchM
+	digitStrokeM = 8 * unit.InchM
 )
 
 // numbers draws the yard numbers, each half facing its own sideline, with the arrow towards the nearer goal.
@@ -187,6 +195,9 @@ func (d *Drawing) numbers(g field.Field, f Frame) {
 			continue
 		}
 		for _, half := range []struct{ y, turn float64 }{{-(top - digitHighM), 1}, {-(g.WidthM - top + digitHighM), -1}} {
+			if half.turn < 0 && g.WidthM-top+digitHighM > f.Back {
+				continue
+			}
 			at := func(u, v float64) Point { return Point{x + half.turn*u, half.y - half.turn*v} } // from the number's foot
 			if g.Code == "canadian" && i == 0 {
 				d.digit("C", func(u, v float64) Point { return at(u-digitWideM*0.4, v) })
@@ -223,25 +234,39 @@ func (d *Drawing) digit(name string, at func(u, v float64) Point) {
 	for _, p := range digits[name] {
 		points = append(points, at(p.X*digitWideM, p.Y*digitHighM))
 	}
-	d.line("number", Pale, d.mm(0.45), 0, points...)
+	d.line("number", Pale, max(digitStrokeM, d.mm(0.25)), 0, points...)
 }
 
-// stand draws the edge of the stand, or tells how far in front of the picture it lies.
+// stand draws the edge of the stand, each block's. One that lies further in front than the picture goes is drawn at
+// its lower edge, and how far it is is told.
 func (d *Drawing) stand(r *rig.Rig, f Frame) {
+	lowest := f.Front + d.mm(6)
+	told := math.Inf(1)
 	for _, b := range r.Blocks {
 		y := b.Front.Y
-		if y >= 0 || y < f.Front {
+		left, right := max(b.Front.X-b.Front.WidthM/2, f.Left+d.mm(1)), min(b.Front.X+b.Front.WidthM/2, f.Right-d.mm(1))
+		if y >= 0 || left >= right {
 			continue
 		}
-		left, right := max(b.Front.X-b.Front.WidthM/2, f.Left), min(b.Front.X+b.Front.WidthM/2, f.Right)
-		if left >= right {
-			continue
+		if y < lowest {
+			told = min(told, -y)
+			y = lowest
 		}
-		d.line("stand", Middle, d.mm(0.5), 0, Point{left, -y}, Point{right, -y})
+		d.line("stand", Middle, d.mm(0.4), 0, Point{left, -y}, Point{right, -y})
 		for x := left + d.mm(1); x < right; x += d.mm(2) {
 			d.line("stand", Middle, d.mm(0.15), 0, Point{x, -y}, Point{max(x-d.mm(0.8), left), -y + d.mm(1.2)})
 		}
 	}
+	size, p := d.mm(smallMM), Point{min(max(r.Reference.X, f.Left+d.mm(edgeMM)), f.Right-d.mm(60)), -f.Front - d.mm(2)}
+	text := fmt.Sprintf("reference seat, %.0f m in front, %.0f m up", -r.Reference.Y, r.Reference.Z)
+	if r.Reference.Y >= 0 {
+		text = fmt.Sprintf("reference seat, on the field at x %.0f m, y %.0f m", r.Reference.X, r.Reference.Y)
+	}
+	if !math.IsInf(told, 1) {
+		text += fmt.Sprintf("; the stand begins %.0f m in front", told)
+	}
+	d.area("seat", Dark, NoInk, 0, around(p, d.mm(0.9), []Point{{-1, -.7}, {1, -.7}, {0, 1}})...)
+	d.haloed("seat", Dark, size, d.mm(0.3), false, -1, p.X+d.mm(1.8), p.Y+ascent*size/2, text, "")
 }
 
 // stack draws a loudspeaker position as seen from above: a box that opens towards the stand. A sub is hollow.

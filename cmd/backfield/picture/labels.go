@@ -1,7 +1,9 @@
 package picture
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -16,16 +18,22 @@ func (a box) overlap(b box) float64 {
 	return w * h
 }
 
+// from is how far a place is from the box.
+func (a box) from(p Point) float64 {
+	return math.Hypot(p.X-min(max(p.X, a.x0), a.x1), p.Y-min(max(p.Y, a.y0), a.y1))
+}
+
 func about(p Point, r float64) box { return box{p.X - r, p.Y - r, p.X + r, p.Y + r} }
 
-// label is a word that wants to stand beside a place.
+// label is a name that wants to stand beside a place, and a tail in regular weight.
 type label struct {
-	text  string
-	at    Point
-	clear float64 // radius around the place that its sign takes
-	size  float64
-	bold  bool
-	rank  int
+	text, tail string
+	at         Point
+	clear      float64 // radius around the place that its sign takes
+	size       float64
+	bold       bool
+	ink        Ink
+	rank       int
 }
 
 // labels names the open mics, each beside its mark, or a little off with a line to it where it is crowded. The loudest
@@ -34,16 +42,32 @@ func (sc *scene) labels() {
 	d := sc.d
 	var list []label
 	var hard, soft []box // what no label may cover, and what one had better not
+	along := func(line []Point, step float64) {
+		for i := 1; i < len(line); i++ {
+			p, q := line[i-1], line[i]
+			n := int(math.Hypot(q.X-p.X, q.Y-p.Y)/step) + 1
+			for j := range n {
+				t := (float64(j) + 0.5) / float64(n)
+				soft = append(soft, about(Point{p.X + (q.X-p.X)*t, p.Y + (q.Y-p.Y)*t}, step/3))
+			}
+		}
+	}
 	for i := range sc.people {
 		p := &sc.people[i]
+		place := at(p.way[0])
 		if !p.open() {
-			soft = append(soft, about(at(p.way[0]), d.mm(playerMM)))
+			soft = append(soft, about(place, d.mm(playerMM)))
 			continue
 		}
-		hard = append(hard, about(at(p.way[0]), d.mm(ringMM+0.3)))
-		list = append(list, label{p.name + "  " + level(p.mic.LevelDB), at(p.way[0]), d.mm(ringMM + 0.4), d.mm(labelMM), true, sc.rank(p.mic)})
-		if n := len(p.way); n > 1 {
-			soft = append(soft, about(at(p.way[n-1]), d.mm(0.8)))
+		hard = append(hard, about(place, d.mm(ringMM+0.3)))
+		list = append(list, label{p.name, level(p.mic.LevelDB), place, d.mm(ringMM + 0.4), d.mm(labelMM), true, Dark, sc.rank(p.mic)})
+		var way []Point
+		for _, corner := range p.way {
+			way = append(way, at(corner))
+		}
+		along(way, d.mm(1.5))
+		if image, ok := Image(sc.s, *p.mic); ok {
+			along([]Point{place, at(image)}, d.mm(1.5))
 		}
 	}
 	for i := range sc.fixed {
@@ -51,55 +75,92 @@ func (sc *scene) labels() {
 		place := Point{c.X, -c.Y}
 		hard = append(hard, about(place, d.mm(1.2)))
 		if c.Open {
-			list = append(list, label{c.Player + "  " + level(c.LevelDB), place, d.mm(1.3), d.mm(labelMM * 0.88), false, len(ranks)})
+			list = append(list, label{c.Player, level(c.LevelDB), place, d.mm(1.3), d.mm(finePrintMM), false, Dark, len(ranks) + 1})
 		}
 	}
 	for _, k := range sc.s.Rig.Stacks {
 		hard = append(hard, about(at(k.At), d.mm(1.5)))
-		list = append(list, label{k.Name, at(k.At), d.mm(1.6), d.mm(labelMM * 0.88), false, len(ranks) + 1})
+		zone := ""
+		if sc.s.Rig.Zones && k.Zone > 0 {
+			zone = fmt.Sprintf("(zone %d)", k.Zone)
+		}
+		list = append(list, label{k.Name, zone, at(k.At), d.mm(1.6), d.mm(finePrintMM), false, Middle, len(ranks)})
 	}
 	sort.SliceStable(list, func(i, j int) bool { return list[i].rank < list[j].rank })
 	bounds := box{d.Min.X + d.mm(0.5), d.Min.Y + d.mm(0.5), d.Min.X + d.W - d.mm(0.5), d.Min.Y + d.H - d.mm(0.5)}
 	for _, l := range list {
-		spot := l.choose(bounds, hard, soft)
+		spot := l.choose(bounds, hard, soft, list)
 		hard = append(hard, spot)
-		foot := Point{spot.x0, spot.y1 - (spot.y1-spot.y0-ascent*l.size)/2}
-		nearest := Point{min(max(l.at.X, spot.x0), spot.x1), min(max(l.at.Y, spot.y0), spot.y1)}
-		if gap := math.Hypot(nearest.X-l.at.X, nearest.Y-l.at.Y); gap > l.clear+d.mm(0.9) {
-			ux, uy := (nearest.X-l.at.X)/gap, (nearest.Y-l.at.Y)/gap
-			d.line("leader", Dark, d.mm(0.12), 0, Point{l.at.X + ux*l.clear, l.at.Y + uy*l.clear}, nearest)
+		if from, to := l.leader(spot); math.Hypot(to.X-from.X, to.Y-from.Y) > d.mm(0.7) {
+			d.line("leader", l.ink, d.mm(0.16), 0, from, to)
 		}
-		ink := Dark
-		if l.rank > len(ranks) {
-			ink = Middle
-		}
-		d.haloed("label", ink, l.size, d.mm(0.35), l.bold, 0, (spot.x0+spot.x1)/2, foot.Y, l.text)
+		d.haloed("label", l.ink, l.size, d.mm(0.35), l.bold, 0, (spot.x0+spot.x1)/2, (spot.y0+spot.y1+ascent*l.size)/2, l.text, l.tail)
 	}
 }
 
+// leader is the line from the sign to the word at a spot.
+func (l *label) leader(spot box) (from, to Point) {
+	to = Point{min(max(l.at.X, spot.x0), spot.x1), min(max(l.at.Y, spot.y0), spot.y1)}
+	gap := spot.from(l.at)
+	if gap <= l.clear {
+		return to, to
+	}
+	return Point{l.at.X + (to.X-l.at.X)/gap*l.clear, l.at.Y + (to.Y-l.at.Y)/gap*l.clear}, to
+}
+
+// rings is how many distances a word is tried at.
+const rings = 9
+
 // choose finds the spot that covers least: around the place at growing distances, the near ones and those to the side
-// before the others.
-func (l *label) choose(bounds box, hard, soft []box) box {
+// before the others, and none that is nearer to another's sign.
+func (l *label) choose(bounds box, hard, soft []box, all []label) box {
 	w, h := wide(l.text, l.size, l.bold)+0.2*l.size, l.size*1.05
+	if l.tail != "" {
+		w += wide(" "+l.tail, l.size, false)
+	}
+	reach := l.clear + w + rings*h
+	within := func(boxes []box) []box {
+		return slices.DeleteFunc(slices.Clone(boxes), func(b box) bool { return b.from(l.at) > reach })
+	}
+	hard, soft = within(hard), within(soft)
+	step := 0.3
+	if !l.bold {
+		step = 0.4 // what is not the picture's matter keeps close
+	}
 	best, least := box{}, math.Inf(1)
-	for ring := 0; ring < 7; ring++ {
-		r := l.clear + float64(ring)*h*0.8
-		for turn := 0; turn < 16; turn++ {
-			a := float64(turn) * math.Pi / 8
-			sin, cos := math.Sincos(a) // from the right, clockwise
-			x, y := l.at.X+r*cos+w/2*cos, l.at.Y+r*sin+h/2*sin
-			if cos > -0.01 && cos < 0.01 {
-				x = l.at.X
-			}
+	for ring := range rings {
+		r := l.clear + float64(ring)*h*0.7
+		for turn := range 24 {
+			sin, cos := math.Sincos(float64(turn) * math.Pi / 12) // from the right, clockwise
+			x, y := l.at.X+(r+w/2)*cos, l.at.Y+(r+h/2)*sin
 			spot := box{x - w/2, y - h/2, x + w/2, y + h/2}
-			size := w * h
-			cost := float64(ring)*0.35 + 0.08*(1-math.Abs(cos)) + 0.02*(1-cos)
-			cost += 60 * (size - spot.overlap(bounds)) / size
+			cost := step*float64(ring) + 0.1*(1-math.Abs(cos)) + 0.02*(1-cos)
+			cost += 60 * (w*h - spot.overlap(bounds)) / (w * h)
 			for _, b := range hard {
-				cost += 20 * spot.overlap(b) / (l.size * l.size)
+				cost += 60 * spot.overlap(b) / (l.size * l.size)
 			}
 			for _, b := range soft {
-				cost += 0.9 * spot.overlap(b) / ((b.x1 - b.x0) * (b.y1 - b.y0))
+				cost += 0.6 * spot.overlap(b) / ((b.x1 - b.x0) * (b.y1 - b.y0))
+			}
+			if cost >= least {
+				continue
+			}
+			own := spot.from(l.at)
+			for i := range all {
+				if spot.from(all[i].at) < own {
+					cost += 0.5
+					break
+				}
+			}
+			if from, to := l.leader(spot); from != to { // which must not seem to come from another
+				for i := 1; i < 8; i++ {
+					p := Point{from.X + (to.X-from.X)*float64(i)/8, from.Y + (to.Y-from.Y)*float64(i)/8}
+					for _, b := range hard {
+						if p.X > b.x0 && p.X < b.x1 && p.Y > b.y0 && p.Y < b.y1 && !(l.at.X > b.x0 && l.at.X < b.x1 && l.at.Y > b.y0 && l.at.Y < b.y1) {
+							cost += 0.5
+						}
+					}
+				}
 			}
 			if cost < least-1e-9 {
 				best, least = spot, cost

@@ -60,7 +60,7 @@ func (sc *scene) legend() {
 	if moves {
 		text := "walks, until the end"
 		if sc.next != nil {
-			text = "walks, until " + sc.next.ID
+			text = "walks, until cue " + sc.next.ID
 		}
 		signs = append(signs, entry{func(p Point) { d.arrow(Point{p.X - d.mm(3), p.Y}, Point{p.X + d.mm(3), p.Y}) }, text, d.mm(7)})
 	}
@@ -87,7 +87,13 @@ func (d *Drawing) arrow(from, to Point) {
 // rows sets entries below the drawing, each row broken where it is full, and makes the drawing as much higher.
 func (d *Drawing) rows(rows [][]entry) {
 	left, right, size := d.Min.X+d.mm(edgeMM), d.Min.X+d.W-d.mm(edgeMM), d.mm(smallMM)
-	line, y := d.mm(5.4), d.Min.Y+d.H+d.mm(1)
+	type put struct {
+		entry
+		at Point
+	}
+	line, foot := d.mm(5.4), d.Min.Y+d.H
+	y := foot + d.mm(0.6)
+	var list []put
 	for _, row := range rows {
 		if len(row) == 0 {
 			continue
@@ -99,10 +105,14 @@ func (d *Drawing) rows(rows [][]entry) {
 			if x > left && x+w > right {
 				x, y = left, y+line
 			}
-			e.draw(Point{x + e.wide/2, y - ascent*size/2})
-			d.word("legend", Dark, size, false, -1, x+e.wide+d.mm(1.2), y, e.text)
+			list = append(list, put{e, Point{x, y}})
 			x += w + d.mm(4.5)
 		}
 	}
 	d.H = y + d.mm(2.5) - d.Min.Y
+	d.band(foot, d.Min.Y+d.H)
+	for _, p := range list {
+		p.draw(Point{p.at.X + p.wide/2, p.at.Y - ascent*size/2})
+		d.word("legend", Dark, size, false, -1, p.at.X+p.wide+d.mm(1.2), p.at.Y, p.text)
+	}
 }

@@ -55,13 +55,23 @@ func advance(text string, size float64, bold bool) float64 {
 	return x * size
 }
 
-// glyphs are the outlines of a word in pixels; curves are cut into short lines.
+// glyphs are the outlines of a word and its tail in pixels; curves are cut into short lines.
 func glyphs(s Shape, scale float64, at Point) [][]Point {
-	f, size := face(s.Bold), s.SizeM*scale
-	x := at.X - float64(s.Anchor+1)/2*advance(s.Text, size, s.Bold)
+	size := s.SizeM * scale
+	long, tail := advance(s.Text, size, s.Bold), ""
+	if s.Tail != "" {
+		tail = " " + s.Tail
+	}
+	x := at.X - float64(s.Anchor+1)/2*(long+advance(tail, size, false))
+	return append(spell(s.Text, size, s.Bold, Point{x, at.Y}), spell(tail, size, false, Point{x + long, at.Y})...)
+}
+
+// spell is the outlines of a text that begins at a place.
+func spell(text string, size float64, bold bool, at Point) [][]Point {
+	f := face(bold)
 	var b sfnt.Buffer
 	var outlines [][]Point
-	for _, r := range s.Text {
+	for _, r := range text {
 		g, err := f.GlyphIndex(&b, r)
 		if err != nil {
 			continue
@@ -71,7 +81,7 @@ func glyphs(s Shape, scale float64, at Point) [][]Point {
 			continue
 		}
 		place := func(p fixed.Point26_6) Point {
-			return Point{x + float64(p.X)/64000*size, at.Y + float64(p.Y)/64000*size}
+			return Point{at.X + float64(p.X)/64000*size, at.Y + float64(p.Y)/64000*size}
 		}
 		for _, g := range segments {
 			if g.Op == sfnt.SegmentOpMoveTo {
@@ -82,7 +92,7 @@ func glyphs(s Shape, scale float64, at Point) [][]Point {
 			from := outlines[n][len(outlines[n])-1]
 			outlines[n] = append(outlines[n], curve(g.Op, from, place(g.Args[0]), place(g.Args[1]), place(g.Args[2]))...)
 		}
-		x += advance(string(r), size, s.Bold)
+		at.X += advance(string(r), size, bold)
 	}
 	return outlines
 }

@@ -17,16 +17,16 @@ func Mark(n int) []Point { return marks[((n%len(marks))+len(marks))%len(marks)] 
 var Marks = len(marks)
 
 var marks = [][]Point{
-	turned(24, 0, 0.92),                          // a disc
-	{{-.8, -.8}, {.8, -.8}, {.8, .8}, {-.8, .8}}, // a square
-	{{0, -1}, {1, .8}, {-1, .8}},                 // a triangle, tip up
-	turned(4, 0, 1),                              // a diamond
-	{{0, 1}, {-1, -.8}, {1, -.8}},                // a triangle, tip down
-	cross(0),                                     // a plus
-	star(5, 1, 0.42),                             // a star
-	{{-1, -.45}, {1, -.45}, {1, .45}, {-1, .45}}, // a flat bar
-	cross(45),                                    // a saltire
-	{{-.45, -1}, {.45, -1}, {.45, 1}, {-.45, 1}}, // an upright bar
+	turned(24, 0, 0.87), // a disc
+	{{-.85, -.85}, {.85, -.85}, {.85, .85}, {-.85, .85}}, // a square
+	{{0, -1}, {1, .8}, {-1, .8}},                         // a triangle, tip up
+	turned(4, 0, 1),                                      // a diamond
+	{{0, 1}, {-1, -.8}, {1, -.8}},                        // a triangle, tip down
+	cross(0),                                             // a plus
+	star(5, 1, 0.42),                                     // a star
+	{{-1, -.45}, {1, -.45}, {1, .45}, {-1, .45}},         // a flat bar
+	cross(45), // a saltire
+	{{-.45, -1}, {.45, -1}, {.45, 1}, {-.45, 1}},                       // an upright bar
 	{{-.9, -.9}, {.9, -.9}, {.15, 0}, {.9, .9}, {-.9, .9}, {-.15, 0}},  // an hourglass
 	append(arcOf(-90, 90, 1, .5), Point{1, .5}),                        // a half disc
 	{{-1, -.2}, {0, -1}, {1, -.2}, {1, .9}, {0, .1}, {-1, .9}},         // a chevron
@@ -52,7 +52,7 @@ func star(tips int, r, inner float64) []Point {
 }
 
 func cross(deg float64) []Point {
-	const a = 0.34
+	const a = 0.28
 	points := []Point{{-a, -1}, {a, -1}, {a, -a}, {1, -a}, {1, a}, {a, a}, {a, 1}, {-a, 1}, {-a, a}, {-1, a}, {-1, -a}, {-a, -a}}
 	sin, cos := math.Sincos(deg * math.Pi / 180)
 	for i, p := range points {

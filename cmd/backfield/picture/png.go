@@ -68,7 +68,7 @@ func (c *canvas) fill(outlines [][]Point, ink color.RGBA) {
 		return
 	}
 	area := image.Rect(int(math.Floor(lo.X)), int(math.Floor(lo.Y)), int(math.Ceil(hi.X))+1, int(math.Ceil(hi.Y))+1)
-	if !area.Overlaps(c.img.Bounds()) || area.Dx() > 1<<15 || area.Dy() > 1<<15 {
+	if area = area.Intersect(c.img.Bounds()); area.Empty() {
 		return
 	}
 	c.r.Reset(area.Dx(), area.Dy())

@@ -20,9 +20,16 @@ func (d *Drawing) SVG(w io.Writer) error {
 		decimals(d.WidthMM, 2), decimals(heightMM, 2), cms(d.Min.X), cms(d.Min.Y), cms(d.W), cms(d.H))
 	fmt.Fprintf(b, "<title>%s</title>\n", escape(d.Title))
 	fmt.Fprintf(b, `<rect class="paper" x="%s" y="%s" width="%s" height="%s" fill="%s"/>`+"\n", cms(d.Min.X), cms(d.Min.Y), cms(d.W), cms(d.H), d.colour(Paper))
-	group := ""
+	group, inLine := "", false // inLine: in a path of lines, which is open to more of the kind
+	end := func() {
+		if inLine {
+			b.WriteString("\"/>\n")
+		}
+		inLine = false
+	}
 	for _, s := range d.Shapes {
 		if g := d.group(s); g != group {
+			end()
 			if group != "" {
 				b.WriteString("</g>\n")
 			}
@@ -30,22 +37,31 @@ func (d *Drawing) SVG(w io.Writer) error {
 			group = g
 		}
 		if s.Text != "" {
-			fmt.Fprintf(b, `<text x="%s" y="%s">%s</text>`+"\n", cms(s.Points[0].X), cms(s.Points[0].Y), escape(s.Text))
+			tail := ""
+			if s.Tail != "" {
+				tail = ` <tspan font-weight="normal">` + escape(s.Tail) + "</tspan>"
+			}
+			fmt.Fprintf(b, `<text x="%s" y="%s">%s%s</text>`+"\n", cms(s.Points[0].X), cms(s.Points[0].Y), escape(s.Text), tail)
 			continue
 		}
-		b.WriteString(`<path d="`)
-		for i, p := range s.Points {
-			letter := " "
-			if i == 0 {
-				letter = "M"
-			}
+		line := s.Fill == NoInk && !s.Closed
+		if !inLine || !line {
+			end()
+			b.WriteString(`<path d="`)
+		}
+		letter := "M"
+		for _, p := range s.Points {
 			b.WriteString(letter + cms(p.X) + " " + cms(p.Y))
+			letter = " "
 		}
 		if s.Closed {
 			b.WriteString("Z")
 		}
-		b.WriteString("\"/>\n")
+		if inLine = true; !line {
+			end()
+		}
 	}
+	end()
 	if group != "" {
 		b.WriteString("</g>\n")
 	}
