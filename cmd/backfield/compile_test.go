@@ -9,7 +9,7 @@ import (
 )
 
 // sheet reads snapshots.csv back: rows by the names of their columns.
-func sheet(t *testing.T, s *cue.Show) (head []string, rows []map[string]string) {
+func csvOf(t *testing.T, s *cue.Show) (head []string, rows []map[string]string) {
 	t.Helper()
 	all, err := csv.NewReader(bytes.NewReader(table(s))).ReadAll()
 	if err != nil {
@@ -31,7 +31,7 @@ func TestSheet(t *testing.T) {
 		Sends: []cue.Send{{Zone: 2, LevelDB: -3.01}, {Zone: 7, LevelDB: cue.Silent}}, Fit: &cue.Fit{Inside: 0.75, Early: 0.2, Late: 0.05}, Notes: []string{"one", "two"}}
 	closed := cue.Channel{Channel: 4, Player: "Horn 2", Kind: cue.Worn, LevelDB: cue.Silent, Sends: []cue.Send{{Zone: 2, LevelDB: cue.Silent}, {Zone: 7, LevelDB: 0}}}
 	show := &cue.Show{Cues: []cue.Snapshot{{ID: "1", Channels: []cue.Channel{open, closed}}}}
-	_, rows := sheet(t, show)
+	_, rows := csvOf(t, show)
 	for i, want := range []map[string]string{
 		{"player": "Horn 1", "level_db": "-1.5", "zone_2": "-3.01", "zone_7": "", "inside": "0.7500", "early": "0.2000", "late": "0.0500", "notes": "one; two"},
 		{"player": "Horn 2", "level_db": "", "zone_2": "", "zone_7": "0", "inside": "", "early": "", "late": "", "notes": ""},
@@ -46,7 +46,7 @@ func TestSheet(t *testing.T) {
 	for i := range show.Cues[0].Channels { // stereo, without a stand
 		show.Cues[0].Channels[i].Sends, show.Cues[0].Channels[i].Fit = nil, nil
 	}
-	head, rows := sheet(t, show)
+	head, rows := csvOf(t, show)
 	if want := 22; len(head) != want {
 		t.Errorf("%d columns in stereo, want %d: %q", len(head), want, head)
 	}

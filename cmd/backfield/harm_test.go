@@ -81,7 +81,7 @@ func TestKilledWhileWriting(t *testing.T) {
 		left = len(held) - len(compiledFiles)
 	}
 	t.Logf("%d of %d compiles were killed; temporary files left: %d", killed, *harms, left)
-	long := time.Now().Add(-2 * stale)
+	long := time.Now().Add(-2 * abandoned)
 	for name := range contents(t, out) {
 		if err := os.Chtimes(filepath.Join(out, name), long, long); err != nil {
 			t.Fatal(err)

@@ -139,7 +139,7 @@ func TestHelpHasEveryColumn(t *testing.T) {
 		}
 	}
 	zones := []cue.Send{{Zone: 1}, {Zone: 2}}
-	head, _ := sheet(t, &cue.Show{Cues: []cue.Snapshot{{Channels: []cue.Channel{{Sends: zones}}}}})
+	head, _ := csvOf(t, &cue.Show{Cues: []cue.Snapshot{{Channels: []cue.Channel{{Sends: zones}}}}})
 	names := append(head, jsonNames(reflect.TypeFor[cue.Show]())...)
 	all := spans(helpPage(t, "snapshots"))
 	for _, name := range names {

@@ -75,8 +75,8 @@ func restore(dir, name string, before []byte, existed bool) {
 	}
 }
 
-// stale is how old a temporary file is that nobody writes any more: its command was killed.
-const stale = 10 * time.Minute
+// abandoned is how old a temporary file is that nobody writes any more: its command was killed.
+const abandoned = 10 * time.Minute
 
 // sweep removes what commands that were killed left of a file.
 func sweep(dir, name string) {
@@ -88,7 +88,7 @@ func sweep(dir, name string) {
 		if !strings.HasPrefix(e.Name(), "."+name+"-") || !e.Type().IsRegular() {
 			continue
 		}
-		if info, err := e.Info(); err == nil && time.Since(info.ModTime()) > stale {
+		if info, err := e.Info(); err == nil && time.Since(info.ModTime()) > abandoned {
 			os.Remove(filepath.Join(dir, e.Name()))
 		}
 	}

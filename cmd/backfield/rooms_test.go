@@ -40,6 +40,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"osc/live", `^osc(/(desk|run|wire))?$`},
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(clock|roster|score|compile))?|cmd/backfield/show)$`},
+	{"cmd/backfield/paper", `^(cue|cue/(clock|sheet)|cmd/backfield/(picture|show)|layout/source)$`},
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield/console", `^osc/run$`},
 	{"cmd/backfield/page", `^(cmd/backfield/(picture|show)|cue|cue/(clock|compile|diff|score|sheet)|layout|layout/source)$`},
@@ -66,7 +67,7 @@ var onlyIn = map[string]string{
 	"github.com/charmbracelet/x/ansi":     `^cmd/backfield/console$`, // the cells that a text takes
 	"github.com/agnivade/levenshtein":     `^layout/source$`,
 	"os":                                  `^(cmd/.*|osc/wire)$`, // osc/wire: its errors
-	"os/exec":                             `^cmd/backfield/(show|browser)$`,
+	"os/exec":                             `^cmd/backfield/(browser|paper|show)$`,
 	"time":                                `^(osc/(desk|virtual|wire|live|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                           `^$`,
 	"math/rand/v2":                        `^osc/virtual$`, // seeded

@@ -45,6 +45,7 @@ SHOW is a score (show.toml) or the folder that holds it.`,
 		deskCommand(),
 		pageCommand(),
 		pictureCommand(),
+		sheetCommand(),
 	)
 	root.SetHelpCommand(helpCommand(root))
 	return farewell(root.ExecuteContext(ctx), stderr)

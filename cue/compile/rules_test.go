@@ -161,3 +161,13 @@ func TestAllow(t *testing.T) {
 		t.Errorf("an unknown code:\n%s", said(p))
 	}
 }
+
+// What a cue accepts is not warned of, and told to who asks for all cautions.
+func TestCautions(t *testing.T) {
+	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\nopen.feature = [\"A\"]\nallow = [\"changes-nothing\"]\n")
+	r, p := f.compile(t)
+	got := r.Cautions()
+	if strings.Contains(said(p), "changes-nothing") || len(got) != 1 || got[0].Cue != "2" || got[0].Code != "changes-nothing" || !got[0].Accepted {
+		t.Errorf("%+v\n%s", got, said(p))
+	}
+}

@@ -147,8 +147,8 @@ func Plan(day []Span, lifeMin int, p *source.Problems) Batteries {
 					fmt.Sprintf("leave %d minutes before it", ChangeMin))
 				continue
 			case length > b.UsableMin:
-				p.Error("bad-day", s.Span, fmt.Sprintf("from line-up to pack-up the show takes %s, and the batteries are good for %s", hours(length), hours(b.UsableMin)),
-					fmt.Sprintf("take batteries that run for %s or more", hours(int(math.Ceil(float64(length)/(1-Reserve))))))
+				p.Error("bad-day", s.Span, fmt.Sprintf("from line-up to pack-up the show takes %s, and the batteries are good for %s", Hours(length), Hours(b.UsableMin)),
+					fmt.Sprintf("take batteries that run for %s or more", Hours(int(math.Ceil(float64(length)/(1-Reserve))))))
 				continue
 			}
 			fit(run.FromMin-ChangeMin, "before the show", false)
@@ -177,8 +177,8 @@ func Plan(day []Span, lifeMin int, p *source.Problems) Batteries {
 	return b
 }
 
-// hours words minutes: "4 h", "1 h 30 min", "45 min".
-func hours(min int) string {
+// Hours words minutes: "4 h", "1 h 30 min", "45 min".
+func Hours(min int) string {
 	switch h, m := min/60, min%60; {
 	case h == 0:
 		return fmt.Sprintf("%d min", m)
@@ -193,7 +193,7 @@ func hours(min int) string {
 func CheckLife(lifeS float64) (lifeMin int, fault *source.Fault) {
 	lifeMin = int(lifeS / 60)
 	if lifeMin < leastRunMin || lifeMin > 7*24*60 {
-		return 0, &source.Fault{What: fmt.Sprintf("batteries that run for %s", hours(lifeMin)), Do: `write how long a pack runs on fresh ones, such as "5 h" or "4.5 h"`}
+		return 0, &source.Fault{What: fmt.Sprintf("batteries that run for %s", Hours(lifeMin)), Do: `write how long a pack runs on fresh ones, such as "5 h" or "4.5 h"`}
 	}
 	return lifeMin, nil
 }

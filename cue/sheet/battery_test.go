@@ -172,3 +172,34 @@ func TestPlanAgainstAllPlans(t *testing.T) {
 		}
 	}
 }
+
+// Whatever is written, a day comes out in order, or a fault is told; and no plan lets a set run longer than it may.
+func FuzzDay(f *testing.F) {
+	for _, text := range []string{"9:00-12:00,13:00-17:00,20:30 show", "9-12", "23:59 show", ",,", "0:00-24:00", "12:00-9:00,8:30 SHOW", "9:00 – 10:00"} {
+		f.Add(text, 300)
+	}
+	f.Fuzz(func(t *testing.T, text string, lifeMin int) {
+		if lifeMin < leastRunMin || lifeMin > 7*24*60 {
+			return
+		}
+		var p source.Problems
+		day := ReadDay(&source.File{Name: "--day", Text: text}, 301, &p)
+		if len(day) == 0 && p.Errors() == 0 {
+			t.Fatalf("%q: nothing, and no fault", text)
+		}
+		for i := 1; i < len(day); i++ {
+			if day[i].FromMin < day[i-1].ToMin {
+				t.Fatalf("%q: %+v", text, day)
+			}
+		}
+		b := Plan(day, lifeMin, &p)
+		for _, x := range b.Fittings {
+			if x.RanMin > b.UsableMin {
+				t.Fatalf("%q on %d min: %+v", text, lifeMin, b)
+			}
+		}
+		if b.LastMin > b.UsableMin || p.Errors() == 0 && len(b.Runs) != len(day) {
+			t.Fatalf("%q on %d min: %+v", text, lifeMin, b)
+		}
+	})
+}

@@ -38,7 +38,7 @@ type Change struct {
 type Note struct{ Cue, Text string }
 
 // QuickS is the time since the cue before under which the run sheet warns the operator's hand.
-const QuickS = 4.0
+const QuickS = 3.0
 
 // Rows are the cues of the score in order of time, follow-ons under the cue that they belong to. Each note stands
 // with its cue, in the order given.

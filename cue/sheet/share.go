@@ -181,25 +181,31 @@ type walks struct {
 	needs     []Need
 	handoverS float64
 	field     Field
+	stepS     float64
 	places    [][]Place // by need, then by time; nil where the drill does not know him
 }
 
-const stepS = 0.5
+// Places are looked at every half second, and in a long show some thousand times.
+const leastStepS, mostSteps = 0.5, 1200
 
 func newWalks(needs []Need, handoverS float64, f Field) *walks {
 	w := &walks{needs: needs, handoverS: handoverS, field: f, places: make([][]Place, len(needs))}
 	last := 0.0
-	for _, n := range needs {
-		last = max(last, n.FromS)
-	}
 	for i, n := range needs {
-		for t := 0.0; t <= last+stepS; t += stepS {
-			p, ok := f.Place(n.Player, t)
-			if !ok {
-				w.places[i] = nil
-				break
+		last = max(last, n.FromS)
+		w.places[i] = []Place{}
+	}
+	w.stepS = max(leastStepS, last/mostSteps)
+	for k := 0; float64(k)*w.stepS <= last+w.stepS; k++ {
+		for i, n := range needs {
+			if w.places[i] == nil {
+				continue
 			}
-			w.places[i] = append(w.places[i], p)
+			if p, ok := f.Place(n.Player, float64(k)*w.stepS); ok {
+				w.places[i] = append(w.places[i], p)
+			} else {
+				w.places[i] = nil
+			}
 		}
 	}
 	return w
@@ -221,8 +227,8 @@ func (w *walks) meet(giver, taker int) Meeting {
 		p, _ := w.field.Place(m.Giver.Player, m.AtS)
 		q, _ := w.field.Place(m.Taker.Player, m.AtS)
 		consider(m.AtS, p, q)
-		for k := int(math.Ceil(m.AtS / stepS)); float64(k)*stepS <= latest && k < len(a) && k < len(b); k++ {
-			consider(float64(k)*stepS, a[k], b[k])
+		for k := int(math.Ceil(m.AtS / w.stepS)); float64(k)*w.stepS <= latest && k < len(a) && k < len(b); k++ {
+			consider(float64(k)*w.stepS, a[k], b[k])
 		}
 	}
 	m.At = w.field.Moment(m.AtS)

@@ -43,7 +43,7 @@ var (
 	// Delay results in milliseconds.
 	Delay = Dimension{"a delay", "ms", []named{{"ms", 1, 0}, {"s", 1000, 0}, {"us", 0.001, 0}}}
 	// Duration results in seconds.
-	Duration = Dimension{"a duration", "s", []named{{"s", 1, 0}, {"sec", 1, 0}, {"ms", 0.001, 0}, {"min", 60, 0}}}
+	Duration = Dimension{"a duration", "s", []named{{"s", 1, 0}, {"sec", 1, 0}, {"ms", 0.001, 0}, {"min", 60, 0}, {"h", 3600, 0}}}
 	// Temperature results in degrees Celsius.
 	Temperature = Dimension{"a temperature", "C", []named{
 		{"C", 1, 0}, {"°C", 1, 0}, {"degC", 1, 0}, {"F", 5. / 9, -32 * 5. / 9}, {"°F", 5. / 9, -32 * 5. / 9},

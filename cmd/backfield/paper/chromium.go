@@ -1,0 +1,126 @@
+package paper
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"time"
+)
+
+// Browser prints HTML as PDF: an installed Chromium, or one of its kin.
+type Browser struct {
+	Path   string
+	noRoot bool // it must be told that it runs as root
+}
+
+// names are what Chromium and its kin are called on a path.
+var names = []string{"chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "headless_shell"}
+
+// envs name a browser by its path; they go before what is on the path.
+var envs = []string{"BACKFIELD_CHROMIUM", "CHROME"}
+
+// FindBrowser looks for a browser: where BACKFIELD_CHROMIUM or CHROME says, else by name. The error says where it looked.
+func FindBrowser() (*Browser, error) {
+	for _, env := range envs {
+		name := os.Getenv(env)
+		if name == "" {
+			continue
+		}
+		path, err := exec.LookPath(name)
+		if err != nil {
+			return nil, fmt.Errorf("%s=%s: no such program", env, name)
+		}
+		return &Browser{path, os.Geteuid() == 0}, nil
+	}
+	for _, name := range names {
+		if path, err := exec.LookPath(name); err == nil {
+			return &Browser{path, os.Geteuid() == 0}, nil
+		}
+	}
+	return nil, fmt.Errorf("no Chromium was found (install it, or name it in %s)", envs[0])
+}
+
+// slowest is how long one page may take to be printed.
+const slowest = 90 * time.Second
+
+// Print makes PDFs of pages, by the same index, on "letter" or "a4". It works in a folder of its own that it leaves
+// behind empty, and lets the browser reach no network; on an error there is no PDF at all.
+func (b *Browser) Print(ctx context.Context, pages []Page, paper string) ([][]byte, error) {
+	dir, err := os.MkdirTemp("", "backfield-paper-*")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	var done [][]byte
+	for _, page := range pages {
+		data, err := b.print(ctx, dir, page, paper)
+		if err != nil {
+			return nil, fmt.Errorf("printing %s: %w", page.File(), err)
+		}
+		done = append(done, data)
+	}
+	return done, nil
+}
+
+func (b *Browser) print(ctx context.Context, dir string, page Page, paper string) ([]byte, error) {
+	ctx, cancel := context.WithTimeout(ctx, slowest)
+	defer cancel()
+	html, pdf := filepath.Join(dir, page.File()), filepath.Join(dir, page.PDF())
+	way := "portrait"
+	if page.Landscape {
+		way = "landscape"
+	}
+	// The pages leave the paper to who prints them; here it must be said.
+	sized := bytes.Replace(page.HTML, []byte("@page { size: "+way+";"), []byte("@page { size: "+paper+" "+way+";"), 1)
+	if err := os.WriteFile(html, sized, 0o600); err != nil {
+		return nil, err
+	}
+	args := []string{"--headless", "--disable-gpu", "--no-first-run", "--no-default-browser-check", "--disable-extensions", "--disable-sync",
+		"--disable-background-networking", "--disable-component-update", "--disable-quic", "--host-resolver-rules=MAP * ~NOTFOUND",
+		"--disable-dev-shm-usage", "--no-pdf-header-footer", "--user-data-dir=" + filepath.Join(dir, "profile"), "--print-to-pdf=" + pdf}
+	if b.noRoot {
+		args = append(args, "--no-sandbox")
+	}
+	cmd := exec.CommandContext(ctx, b.Path, append(args, address(html))...)
+	cmd.WaitDelay = 5 * time.Second // for helpers of its own that hold its output
+	out, runErr := cmd.CombinedOutput()
+	data, err := os.ReadFile(pdf)
+	switch {
+	case errors.Is(ctx.Err(), context.DeadlineExceeded):
+		return nil, fmt.Errorf("%s took over %v", b.Path, slowest)
+	case err != nil || !bytes.HasPrefix(data, []byte("%PDF-")) || !bytes.Contains(data[max(len(data)-64, 0):], []byte("%%EOF")):
+		return nil, fmt.Errorf("%s made no PDF (%v): %s", b.Path, runErr, lastLine(out))
+	}
+	return undated(data), nil
+}
+
+// address is the URL of a file.
+func address(path string) string {
+	path = filepath.ToSlash(path)
+	if !strings.HasPrefix(path, "/") { // C:/...
+		path = "/" + path
+	}
+	return (&url.URL{Scheme: "file", Path: path}).String()
+}
+
+var dates = regexp.MustCompile(`/(CreationDate|ModDate) \(D:[^)]*\)`)
+
+// undated blanks the dates of a PDF, keeping every byte in its place, so that the same show makes the same file.
+func undated(pdf []byte) []byte {
+	return dates.ReplaceAllFunc(pdf, func(b []byte) []byte {
+		return append(append([]byte{}, b[:bytes.IndexByte(b, ' ')+1]...), []byte("("+strings.Repeat(" ", len(b)-bytes.IndexByte(b, ' ')-3)+")")...)
+	})
+}
+
+func lastLine(out []byte) string {
+	lines := strings.Split(strings.TrimSpace(string(out)), "\n")
+	line := lines[len(lines)-1]
+	return line[:min(len(line), 200)]
+}

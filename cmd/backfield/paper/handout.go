@@ -1,0 +1,150 @@
+package paper
+
+import (
+	"bytes"
+	"fmt"
+	"html/template"
+	"slices"
+
+	"backfield/cmd/backfield/picture"
+	"backfield/cue"
+	"backfield/cue/sheet"
+)
+
+// handout is a section's sheet.
+type handout struct {
+	Section   string
+	Players   []worn
+	Handovers []sheet.Handover
+	Without   []string // who wears no mic
+}
+
+// worn is a player who wears a mic, with his packs and when they are open.
+type worn struct {
+	Player string
+	Packs  []sheet.Wear
+	Open   []stretch
+}
+
+// stretch is one time that a player is heard through the loudspeakers.
+type stretch struct {
+	From, To sheet.Moment
+	FromS    float64
+	ToEnd    bool   // of the show
+	Roles    string // in turn
+}
+
+func (p *Papers) handouts() []handout {
+	var list []handout
+	stretches := sheet.Stretches(p.Bars)
+	for _, section := range p.Show.Roster.Sections() {
+		h := handout{Section: section}
+		for _, player := range p.Show.Roster.Players {
+			if player.Section != section {
+				continue
+			}
+			w := worn{Player: player.Name}
+			for _, x := range p.Wears {
+				if x.Player == player.Name {
+					w.Packs = append(w.Packs, x)
+				}
+			}
+			if len(w.Packs) == 0 {
+				h.Without = append(h.Without, player.Name)
+				continue
+			}
+			slices.SortStableFunc(w.Packs, func(a, b sheet.Wear) int { return int(1000 * (a.FromS - b.FromS)) })
+			for _, x := range stretches {
+				if b := x.Bars[0]; b.Kind == cue.Worn && b.Player == player.Name {
+					w.Open = append(w.Open, p.stretch(x))
+				}
+			}
+			h.Players = append(h.Players, w)
+		}
+		for _, x := range p.Handovers {
+			if p.sections[x.Giver] == section || p.sections[x.Taker] == section {
+				h.Handovers = append(h.Handovers, x)
+			}
+		}
+		if len(h.Players) > 0 {
+			list = append(list, h)
+		}
+	}
+	return list
+}
+
+func (p *Papers) stretch(x sheet.Stretch) stretch {
+	var roles []string
+	for _, b := range x.Bars {
+		if n := len(roles); n == 0 || roles[n-1] != b.Role {
+			roles = append(roles, b.Role)
+		}
+	}
+	text := roles[0]
+	for _, r := range roles[1:] {
+		text += ", then " + r
+	}
+	last := x.Bars[len(x.Bars)-1]
+	return stretch{From: p.Moment(x.FromS()), To: p.Moment(last.ToS), FromS: x.FromS(), ToEnd: last.ToCue == "", Roles: text}
+}
+
+// fieldPicture is the picture of one cue.
+type fieldPicture struct {
+	ID  string
+	SVG template.HTML
+}
+
+// pictures draws every cue of the operator's. All show the same part of the ground, so that they can be leafed through.
+func (p *Papers) pictures() ([]fieldPicture, error) {
+	whole := picture.Whole(p.Show)
+	var list []fieldPicture
+	for _, r := range p.Rows {
+		d, err := picture.Cue(p.Show, r.ID, picture.Look{Frame: &whole})
+		if err != nil {
+			return nil, err
+		}
+		var b bytes.Buffer
+		if err := d.SVG(&b); err != nil {
+			return nil, err
+		}
+		list = append(list, fieldPicture{r.ID, template.HTML(b.String())})
+	}
+	return list, nil
+}
+
+// Stamp is a small field as the press box sees it, with the open worn mics of a row on it: those that open there
+// filled, those that stay open as rings. It is what an eye finds a cue by.
+func (p *Papers) Stamp(r sheet.Row) template.HTML {
+	f := p.Show.Drill.Field
+	const height = 40.0
+	scale := height / f.WidthM
+	width := 0.0
+	for i := range p.Show.Drill.Players { // as wide as the drill is
+		for _, d := range p.Show.Drill.Players[i].Dots {
+			if d.Known {
+				width = max(width, 2*abs(d.At.X)+4)
+			}
+		}
+	}
+	width = min(max(width, 50), f.LengthM+2*f.EndZoneM)
+	var b bytes.Buffer
+	fmt.Fprintf(&b, `<svg class="stamp" viewBox="0 0 %.1f %.1f" role="img"><title>open at cue %s</title><rect x="0.4" y="0.4" width="%.1f" height="%.1f" class="turf"/>`, width*scale, height, template.HTMLEscapeString(r.ID), width*scale-0.8, height-0.8)
+	for _, y := range []float64{f.FrontHashM(), f.BackHashM()} {
+		fmt.Fprintf(&b, `<path d="M0 %.1fH%.1f" class="hash"/>`, height-y*scale, width*scale)
+	}
+	fmt.Fprintf(&b, `<path d="M%.1f 0V%.1f" class="fifty"/>`, width*scale/2, height)
+	for _, c := range r.Channels {
+		if !c.Open || c.Kind != cue.Worn {
+			continue
+		}
+		class := "stays"
+		if slices.ContainsFunc(r.Opens, func(m sheet.Mic) bool { return m.Channel == c.Channel }) {
+			class = "opens"
+		}
+		fmt.Fprintf(&b, `<circle cx="%.1f" cy="%.1f" r="1.7" class="%s"/>`, (c.X+width/2)*scale, height-c.Y*scale, class)
+	}
+	b.WriteString(`</svg>`)
+	return template.HTML(b.String())
+}
+
+func abs(v float64) float64 { return max(v, -v) }

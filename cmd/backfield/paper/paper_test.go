@@ -1,0 +1,334 @@
+package paper
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"backfield/cmd/backfield/show"
+	"backfield/cue/sheet"
+	"backfield/layout/source"
+)
+
+var update = flag.Bool("update", false, "write the golden pages anew")
+
+// memory is a folder of files that a test makes up.
+type memory map[string]string
+
+func (m memory) Read(path string) ([]byte, error) {
+	if text, ok := m[path]; ok {
+		return []byte(text), nil
+	}
+	return nil, errors.New("is not there")
+}
+
+func gathered(t *testing.T, rd show.Reader, path string, plan *sheet.Batteries) *Papers {
+	t.Helper()
+	var p source.Problems
+	s, err := show.Load(rd, path, show.Options{}, &p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s.Show == nil {
+		var b strings.Builder
+		source.Print(&b, p.All())
+		t.Fatal(b.String())
+	}
+	papers, err := Gather(s, plan)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return papers
+}
+
+func pagesOf(t *testing.T, p *Papers) map[string]Page {
+	t.Helper()
+	list, err := p.Pages(true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := map[string]Page{}
+	for _, x := range list {
+		all[x.Name] = x
+	}
+	return all
+}
+
+// The run sheet and the pack sheet of the smallest example, whole.
+func TestGolden(t *testing.T) {
+	p := gathered(t, show.Disk{}, "../../../examples/tiny/show.toml", nil)
+	for _, name := range []string{"run", "packs"} {
+		got := pagesOf(t, p)[name].HTML
+		path := filepath.Join("testdata", "tiny-"+name+".html")
+		if *update {
+			if err := os.WriteFile(path, got, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		want, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !bytes.Equal(got, want) {
+			t.Errorf("%s is not as in %s; go test -update writes it anew", name, path)
+		}
+	}
+}
+
+// sixty is a show of 60 cues and 30 packs, four of which change hands, with names that are long, or that would be
+// something else in HTML and in CSS. It has three movements, cues that go by themselves, and follow-ons.
+func sixty() memory {
+	const hostile = `Lanterns <b>&amp; "quotes" \27 </style> 'n' é`
+	var score, roster, sets, dots strings.Builder
+	fmt.Fprintf(&score, "title = %q\ndrill = { sets = \"sets.csv\", dots = \"dots.csv\" }\nroster = \"roster.csv\"\nrig = \"rig.toml\"\ndesk = \"desk.toml\"\ncheck.most_open = 40\n[mix]\nfeature = 0\nsupport = -9\n", hostile)
+	roster.WriteString("player,section,pack,channel,from\n")
+	sets.WriteString("set,movement,counts\n")
+	dots.WriteString("set,player,x,y\n")
+	var names []string
+	for i := range 34 {
+		name := fmt.Sprintf("Horn %d", i+1)
+		if i == 0 {
+			name = "Ada of the First <Row> & Friends"
+		}
+		section := []string{"high horns", "low horns"}[i%2]
+		if names = append(names, name); i < 30 {
+			fmt.Fprintf(&roster, "%s,%s,P%02d,%d,\n", name, section, i+1, i+1)
+		} else {
+			fmt.Fprintf(&roster, "%s,%s,P%02d,%d,2:1\n", name, section, i-29, i-29)
+		}
+	}
+	for m := range 3 {
+		fmt.Fprintf(&score, "[[movement]]\nname = \"Part %c\"\ntempo = 120\n", 'A'+m)
+		for k := range 12 {
+			counts := 16
+			if k == 0 {
+				counts = 0
+			}
+			set := 12*m + k + 1
+			fmt.Fprintf(&sets, "%d,%d,%d\n", set, m+1, counts)
+			for i, name := range names {
+				fmt.Fprintf(&dots, "%d,%s,%d,%d\n", set, name, (i%12-6)*3+k%4*2, 8+i/12*6+k%3*2)
+			}
+		}
+	}
+	for c := range 60 {
+		m, k := c/20, c%20
+		holder := func(i int) string { // of channel i: four packs have changed hands in the second movement
+			if i %= 30; i < 4 && m > 0 {
+				i += 30
+			}
+			return names[i]
+		}
+		if m == 1 && k < 5 {
+			holder = func(i int) string { return names[4+i%26] } // while they do
+		}
+		var open []string
+		for i := range 9 {
+			open = append(open, fmt.Sprintf("%q", holder(c*7+i)))
+		}
+		when := fmt.Sprintf("at = \"%d:%d\"", m+1, 1+8*k)
+		if k == 7 {
+			when = "after = 8"
+		}
+		fmt.Fprintf(&score, "[[cue]]\nid = \"%d%c\"\n%s\nname = \"a name that says in plain words what is heard now, number %d\"\nopen.feature = [%s]\nopen.support = [%s]\nfade = 2\n",
+			m+1, 'A'+k, when, c+1, strings.Join(open[:3], ", "), strings.Join(open[3:], ", "))
+	}
+	files := memory{"show.toml": score.String(), "roster.csv": roster.String(), "sets.csv": sets.String(), "dots.csv": dots.String()}
+	for _, name := range []string{"rig.toml", "desk.toml"} {
+		text, err := os.ReadFile("../../../examples/tiny/" + name)
+		if err != nil {
+			panic(err)
+		}
+		files[name] = string(text)
+	}
+	files["desk.toml"] = regexp.MustCompile(`(?m)^channels.*$`).ReplaceAllString(files["desk.toml"], "channels = 64")
+	return files
+}
+
+// Pages hold every cue, need nothing from elsewhere, and take names for names.
+func TestPages(t *testing.T) {
+	var problems source.Problems
+	plan := sheet.Plan(sheet.ReadDay(&source.File{Name: "--day", Text: "9:00-12:00,20:30 show"}, 300, &problems), 300, &problems)
+	p := gathered(t, sixty(), "show.toml", &plan)
+	all := pagesOf(t, p)
+	if len(all) != 6 || len(p.Rows) != 60 || len(p.Packs()) != 30 || len(p.Handovers) != 4 {
+		t.Fatalf("%d pages, %d rows, %d packs, %d handovers", len(all), len(p.Rows), len(p.Packs()), len(p.Handovers))
+	}
+	for name, page := range all {
+		html := string(page.HTML)
+		if m := regexp.MustCompile(`(?i)(src|href)="[^"]*(:|//)|url\(|@import|<script|<link`).FindString(html); m != "" {
+			t.Errorf("%s refers to something else: %s", name, m)
+		}
+		if strings.Contains(html, "<Row>") || strings.Contains(html, "<b>&amp;") || strings.Count(html, "</style>") != 1 {
+			t.Errorf("%s takes a name for HTML", name)
+		}
+		if !strings.Contains(html, p.Mark) {
+			t.Errorf("%s lacks the compile's mark", name)
+		}
+	}
+	for _, r := range p.Rows {
+		if run := string(all["run"].HTML); !strings.Contains(run, `<div class="big">`+r.ID+`</div>`) {
+			t.Errorf("the run sheet lacks cue %s", r.ID)
+		}
+		if !strings.Contains(string(all["chart"].HTML), ">"+r.ID+"</text>") {
+			t.Errorf("the chart lacks cue %s", r.ID)
+		}
+	}
+	if run := string(all["run"].HTML); strings.Count(run, `<div class="self">by itself</div>`) != 3 {
+		t.Errorf("%d cues go by themselves, want 3", strings.Count(run, `<div class="self">by itself</div>`))
+	}
+	for _, w := range p.Wears {
+		if packs := string(all["packs"].HTML); !strings.Contains(packs, ">"+w.Pack+"<") {
+			t.Errorf("the pack sheet lacks %s", w.Pack)
+		}
+	}
+	if sections := string(all["sections"].HTML); strings.Count(sections, `class="sheet"`) != 2 || strings.Count(sections, `class="player"`) != 34 {
+		t.Errorf("%d sections, %d players", strings.Count(sections, `class="sheet"`), strings.Count(sections, `class="player"`))
+	}
+}
+
+// Another night has another mark, and so has a roster whose packs have changed; the same show has the same.
+func TestMark(t *testing.T) {
+	tiny := memory{}
+	for _, name := range []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml", "desk.toml"} {
+		text, err := os.ReadFile("../../../examples/tiny/" + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tiny[name] = string(text)
+	}
+	mark := func(name, old, new string) string {
+		files := memory{}
+		for n, text := range tiny {
+			if files[n] = text; n == name {
+				if files[n] = strings.Replace(text, old, new, 1); files[n] == text {
+					t.Fatalf("%s does not hold %q", name, old)
+				}
+			}
+		}
+		return gathered(t, files, "show.toml", nil).Mark
+	}
+	first := mark("", "", "")
+	if again := mark("", "", ""); again != first {
+		t.Errorf("%s, then %s", first, again)
+	}
+	if packs := mark("roster.csv", ",P01,", ",P09,"); packs == first {
+		t.Error("a pack by another name, and the mark is the same")
+	}
+	if air := mark("rig.toml", "20 C", "25 C"); air == first {
+		t.Error("another air, and the mark is the same")
+	}
+}
+
+// A show without a cue, and one whose cues open nothing, make papers all the same.
+func TestEmpty(t *testing.T) {
+	files := sixty()
+	head, _, _ := strings.Cut(files["show.toml"], "[[cue]]")
+	for _, cues := range []string{"", "[[cue]]\nid = \"1\"\nat = \"1:1\"\n"} {
+		files["show.toml"] = head + cues
+		pagesOf(t, gathered(t, files, "show.toml", nil))
+	}
+}
+
+// outside returns the path of a program that is not ours, or skips; where BACKFIELD_REQUIRE_TOOLS is set its absence
+// is a failure.
+func outside(t *testing.T, program string) string {
+	t.Helper()
+	path, err := exec.LookPath(program)
+	if err != nil && os.Getenv("BACKFIELD_REQUIRE_TOOLS") != "" {
+		t.Fatalf("%s is not installed, and the tests are told to require it", program)
+	}
+	if err != nil {
+		t.Skipf("%s is not installed (Debian: chromium, poppler-utils)", program)
+	}
+	return path
+}
+
+// Printed by Chromium and read back by poppler: every cue is on the paper, each page repeats the heads of the table and
+// has the mark at its foot, no row is parted, and the paper is of the size that was asked for.
+func TestPDF(t *testing.T) {
+	if testing.Short() {
+		t.Skip("prints with a browser")
+	}
+	outside(t, "chromium")
+	pdftotext := outside(t, "pdftotext")
+	browser, err := FindBrowser()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := gathered(t, sixty(), "show.toml", nil)
+	all := pagesOf(t, p)
+	for paper, box := range map[string]string{"letter": "612 792", "a4": "59[45][.0-9]* 84[12]"} {
+		print := []Page{all["run"]}
+		if paper == "letter" { // a browser takes seconds
+			print = append(print, all["chart"], all["chart"])
+		}
+		pdfs, err := browser.Print(context.Background(), print, paper)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !regexp.MustCompile(`/MediaBox \[0 0 ` + box).Match(pdfs[0]) {
+			t.Errorf("%s: the run sheet is of another size: %s", paper, regexp.MustCompile(`/MediaBox \[[^\]]*\]`).Find(pdfs[0]))
+		}
+		sheets := text(t, pdftotext, pdfs[0])
+		if len(sheets) < 8 || len(sheets) > 20 {
+			t.Errorf("%s: the run sheet has %d pages", paper, len(sheets))
+		}
+		found := 0
+		for i, s := range sheets {
+			if !strings.Contains(s, fmt.Sprintf("page %d of %d", i+1, len(sheets))) || !strings.Contains(s, "compile "+p.Mark) {
+				t.Errorf("%s, page %d: no foot", paper, i+1)
+			}
+			if !strings.Contains(s, "What happens") {
+				t.Errorf("%s, page %d: no heads", paper, i+1)
+			}
+			for c, r := range p.Rows {
+				has := regexp.MustCompile(`(?m)^\s*` + r.ID + `\s`).MatchString(s)
+				if has {
+					found++
+				}
+				// The row's name and the line about its fade, which stands at its end, are on the same page.
+				if name := fmt.Sprintf("number %d\n", c+1); strings.Contains(s, name) != has {
+					t.Errorf("%s, page %d: cue %s is parted from its name", paper, i+1, r.ID)
+				}
+			}
+			if names, fades := strings.Count(s, "number "), strings.Count(s, "fade 2 counts"); names != fades {
+				t.Errorf("%s, page %d: %d names and %d fades: a row is parted", paper, i+1, names, fades)
+			}
+		}
+		if found != len(p.Rows) {
+			t.Errorf("%s: %d cues found, want %d", paper, found, len(p.Rows))
+		}
+		if paper != "letter" {
+			continue
+		}
+		if charts := text(t, pdftotext, pdfs[1]); len(charts) != 4 {
+			t.Errorf("the chart has %d pages, want the show and its three movements", len(charts))
+		}
+		if !bytes.Equal(pdfs[1], pdfs[2]) {
+			t.Error("the same page is printed as other bytes")
+		}
+	}
+}
+
+// text is a PDF's text by page, as it is laid out.
+func text(t *testing.T, pdftotext string, pdf []byte) []string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "x.pdf")
+	if err := os.WriteFile(path, pdf, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.Command(pdftotext, "-layout", path, "-").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return strings.Split(strings.TrimSuffix(string(out), "\f"), "\f")
+}
