@@ -205,6 +205,13 @@ func TestHandover(t *testing.T) {
 			t.Errorf("cue %s: channel 1 is %s's, want %s", id, got, want)
 		}
 	}
+	var wears []string
+	for _, w := range r.Wears() {
+		wears = append(wears, fmt.Sprintf("%d %s %s %d:%g-%d:%g", w.Channel, w.Pack, w.Player, w.From.Movement, w.From.Count(), w.Until.Movement, w.Until.Count()))
+	}
+	if got, want := strings.Join(wears, ", "), "1 P1 A 1:1-1:17, 1 P1 C 1:17-1:33, 2 P2 B 1:1-1:33"; got != want {
+		t.Errorf("worn: %s, want %s", got, want)
+	}
 	open := channel(t, r, "3", 1)
 	if closed := channel(t, r, "2", 1); closed.Open || closed.Pan != open.Pan || closed.DelayMS != open.DelayMS {
 		t.Errorf("closed %+v does not wait where it is needed next, %+v", closed, open)

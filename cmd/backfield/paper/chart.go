@@ -226,11 +226,14 @@ func (d *drawing) time(top, bottom float64) {
 	}
 }
 
+// grazeS is how little of a bar beyond a movement's edge is dust of rounding.
+const grazeS = 1e-3
+
 func (d *drawing) bars(top, row float64) {
 	for _, b := range d.p.Bars {
 		i := slices.IndexFunc(d.lines, func(l chartLine) bool { return l.channel == b.Channel })
 		from, to := max(b.FromS, d.fromS), min(b.ToS, d.toS)
-		if i < 0 || to < from || b.ToS <= d.fromS && b.FromS < d.fromS || b.FromS >= d.toS && b.ToS > d.toS {
+		if i < 0 || to < from || b.ToS <= d.fromS+grazeS && b.FromS < d.fromS || b.FromS >= d.toS-grazeS && b.ToS > d.toS {
 			continue
 		}
 		fill, ink, high := look(d.roles, b.Role)
@@ -302,7 +305,7 @@ func (d *drawing) count(y, high float64) {
 			to = d.p.Steps[i+1].AtS
 		}
 		from := max(s.AtS, d.fromS)
-		if to = min(to, d.toS); to <= from {
+		if to = min(to, d.toS); to <= from+grazeS {
 			continue
 		}
 		d.put(`<rect x="%.1f" y="%.1f" width="%.1f" height="%.1f" fill="#888"/>`, d.x(from), at(s.Open), d.x(to)-d.x(from), y+high-at(s.Open))

@@ -37,7 +37,7 @@ type stretch struct {
 func (p *Papers) handouts() []handout {
 	var list []handout
 	stretches := sheet.Stretches(p.Bars)
-	for _, section := range p.Show.Roster.Sections() {
+	for _, section := range append(p.Show.Roster.Sections(), "") { // nobody who wears a mic goes without a sheet
 		h := handout{Section: section}
 		for _, player := range p.Show.Roster.Players {
 			if player.Section != section {
@@ -65,6 +65,9 @@ func (p *Papers) handouts() []handout {
 			if p.sections[x.Giver] == section || p.sections[x.Taker] == section {
 				h.Handovers = append(h.Handovers, x)
 			}
+		}
+		if section == "" {
+			h.Section = "without a section"
 		}
 		if len(h.Players) > 0 {
 			list = append(list, h)

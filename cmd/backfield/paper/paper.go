@@ -156,7 +156,7 @@ func (p *Papers) Pages(withPDF bool) ([]Page, error) {
 		{Page{Name: "packs", Title: "Pack sheet", For: "who hands out packs and batteries"}, nil},
 		{Page{Name: "sections", Title: "Section handouts", For: "the players, a sheet for each section"}, p.handouts()},
 		{Page{Name: "chart", Title: "Mic chart", For: "who mixes, and who writes the score", Landscape: true}, p.charts()},
-		{Page{Name: "pictures", Title: "Field pictures", For: "who wants to see it, one for each cue"}, pictures},
+		{Page{Name: "pictures", Title: "Field pictures", For: "who wants to see it, one for each cue", Landscape: true}, pictures},
 	}
 	var done []Page
 	for _, x := range list {

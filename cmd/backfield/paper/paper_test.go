@@ -99,6 +99,9 @@ func sixty() memory {
 			name = "Ada of the First <Row> & Friends"
 		}
 		section := []string{"high horns", "low horns"}[i%2]
+		if i == 29 {
+			section = "" // a warning, and he wears a mic all the same
+		}
 		if names = append(names, name); i < 30 {
 			fmt.Fprintf(&roster, "%s,%s,P%02d,%d,\n", name, section, i+1, i+1)
 		} else {
@@ -190,7 +193,7 @@ func TestPages(t *testing.T) {
 			t.Errorf("the pack sheet lacks %s", w.Pack)
 		}
 	}
-	if sections := string(all["sections"].HTML); strings.Count(sections, `class="sheet"`) != 2 || strings.Count(sections, `class="player"`) != 34 {
+	if sections := string(all["sections"].HTML); strings.Count(sections, `class="sheet"`) != 3 || strings.Count(sections, `class="player"`) != 34 {
 		t.Errorf("%d sections, %d players", strings.Count(sections, `class="sheet"`), strings.Count(sections, `class="player"`))
 	}
 }
