@@ -42,6 +42,7 @@ function seek(count, anew) {
   state.count = Math.min(Math.max(count, 0), v.counts)
   let cue = null
   for (const c of v.cues) if (c.at <= state.count + 1e-6) cue = c; else break
+  if (run.with) cue = v.cues.find(c => c.id === run.step) || null // what the desk has, not what is due
   const other = anew || cue !== state.cue
   state.cue = cue
   field.walk(state.count, cue, state.chosen)
@@ -189,6 +190,7 @@ function play() {
 }
 
 function halt() {
+  if (run.with) withRun(false)
   if (state.walking) cancelAnimationFrame(state.walking)
   state.walking = null
   $("play").textContent = "walk"
@@ -231,7 +233,7 @@ const actions = {
   "[": () => step(-1), "]": () => step(1), PageUp: () => step(-1), PageDown: () => step(1),
   Home: () => { halt(); seek(0) }, End: () => { halt(); seek(state.view.counts) },
   " ": play, Escape: () => choose(""), s: () => stand(!state.stand), d: () => $("theme").click(),
-  "/": () => $("find").focus(), "?": () => $("help").showModal(),
+  f: () => { if (run.live) withRun(!run.with) }, "/": () => $("find").focus(), "?": () => $("help").showModal(),
   1: () => tab("cue"), 2: () => tab("player"), 3: () => tab("problems"), 4: () => tab("changes"),
 }
 
@@ -253,6 +255,7 @@ document.addEventListener("keydown", e => {
 for (const t of tabs) $(`tab-${t}`).addEventListener("click", () => tab(t))
 $("find").addEventListener("change", () => { if (field.players.has($("find").value)) { choose($("find").value); $("find").blur() } })
 $("play").addEventListener("click", play)
+$("follow").addEventListener("click", () => withRun(!run.with))
 $("stand").addEventListener("click", () => stand(!state.stand))
 $("theme").addEventListener("click", () => theme(document.documentElement.dataset.theme === "dark" ? "light" : "dark"))
 $("keys").addEventListener("click", () => $("help").showModal())
@@ -260,6 +263,34 @@ $("span").addEventListener("change", () => { ribbon.span = $("span").value; ribb
 $("field").addEventListener("pointerdown", () => { if (state.chosen) choose("") })
 
 theme(localStorage.getItem("theme") || (matchMedia("(prefers-color-scheme: light)").matches ? "light" : "dark"))
+
+// Beside a live run the field walks with it: at the run's own time and its own step, until the reader moves by himself.
+const run = { live: new URLSearchParams(location.search).has("follow"), with: false, step: "", showS: 0, rate: 0, heard: 0 }
+
+function withRun(on) {
+  run.with = on
+  $("follow").setAttribute("aria-pressed", on)
+  if (on) walkWithRun()
+  else $("state").textContent = "looking around; the run goes on"
+}
+
+function walkWithRun() {
+  if (!run.with || !state.view) return
+  const since = (performance.now() - run.heard) / 1000
+  if (run.heard && since < 2) seek(state.time.count(run.showS + run.rate * since))
+  $("state").textContent = !run.heard || since >= 2 ? "the run is not heard" : run.step ? `the run is at cue ${run.step}` : "the run is before its first cue"
+  $("state").className = run.heard && since < 2 ? "" : "bad"
+  requestAnimationFrame(walkWithRun)
+}
+
+if (run.live) {
+  $("follow").hidden = false
+  new EventSource("../events").onmessage = e => {
+    const word = JSON.parse(e.data), view = word.picture && word.picture.view
+    if (!view) return
+    Object.assign(run, { step: view.step, showS: view.show_s, rate: view.running ? view.rate : 0, heard: performance.now() })
+  }
+}
 
 // following the saves
 let drawn = 0
@@ -270,6 +301,7 @@ async function fetchView() {
   if (view.version === drawn) return
   drawn = view.version
   show(view)
+  if (run.live && view.version === 1) withRun(true)
 }
 const events = new EventSource("events")
 events.onmessage = () => { document.body.classList.remove("lost"); fetchView() }
