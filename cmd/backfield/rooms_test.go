@@ -40,6 +40,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield/console", `^osc/run$`},
+	{"cmd/backfield/remote", `^osc/run$`},
 	{"cmd/backfield", `.*`},
 }
 
@@ -48,7 +49,9 @@ var onlyIn = map[string]string{
 	"github.com/BurntSushi/toml":      `^layout/table$`,
 	"encoding/csv":                    `^(layout/table|cmd/backfield)$`, // the table writes what it reads
 	"github.com/hypebeast/go-osc/osc": `^osc/wire$`,
-	"net":                             `^osc/wire$`,
+	"net":                             `^(osc/wire|cmd/backfield/remote)$`,
+	"net/http":                        `^cmd/backfield/(page|remote)$`,
+	"rsc.io/qr":                       `^cmd/backfield/remote$`,
 	"github.com/fsnotify/fsnotify":    `^cmd/backfield/watch$`,
 	"github.com/spf13/cobra":          `^cmd/backfield$`,
 	"charm.land/bubbletea/v2":         `^cmd/backfield/console$`,

@@ -175,7 +175,7 @@ func screenOf(t *testing.T, ctx context.Context, f *fake) (keys io.Writer, done 
 	t.Cleanup(func() { w.Close() })
 	out := &lockedText{}
 	done = make(chan error, 1)
-	go func() { done <- show(ctx, f, r, out, tea.WithWindowSize(80, 24)) }()
+	go func() { done <- show(ctx, f, nil, r, out, tea.WithWindowSize(80, 24)) }()
 	io.WriteString(w, " ")
 	wait(t, "a picture", func() bool {
 		out.mu.Lock()

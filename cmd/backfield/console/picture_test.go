@@ -75,7 +75,7 @@ func pictures() map[string]struct {
 		"busy 60x16":     {busyView(), busy, 60, 16},
 		"busy 40x6":      {busyView(), busy, 40, 6},
 		"typing 60x16":   {stageView(), State{Way: 32, Typing: true, Typed: `nudge "Tpt 3" +1.`, Wrong: true, Said: `"nudge" is not understood; write it like: nudge "Tpt 3" +1.5`}, 60, 16},
-		"help 80x24":     {stageView(), State{Way: 32, Sheet: help()}, 80, 24},
+		"help 80x24":     {stageView(), State{Way: 32, Sheet: help(false)}, 80, 24},
 		"long 60x16":     {long, calm, 60, 16},
 		"end 80x24":      {end, State{}, 80, 24},
 		"old 80x24":      {stageView(), State{Way: 32, OldS: 7}, 80, 24},
