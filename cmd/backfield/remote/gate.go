@@ -103,8 +103,8 @@ func newMeter(rate, burst float64) *meter {
 	return &meter{rate: rate, burst: burst, left: map[netip.Addr]*allowance{}}
 }
 
-// network is the part of an address that one machine cannot choose for itself.
-func network(a netip.Addr) netip.Addr {
+// prefix is the part of an address that one machine cannot choose for itself.
+func prefix(a netip.Addr) netip.Addr {
 	if p, err := a.Prefix(64); err == nil && a.Is6() {
 		return p.Addr()
 	}
@@ -114,7 +114,7 @@ func network(a netip.Addr) netip.Addr {
 func (m *meter) take(from netip.Addr, now time.Time) bool {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	from = network(from)
+	from = prefix(from)
 	a := m.left[from]
 	if a == nil {
 		if len(m.left) >= mostMetered {
@@ -139,7 +139,7 @@ func (m *meter) take(from netip.Addr, now time.Time) bool {
 func (m *meter) give(from netip.Addr) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	if a := m.left[network(from)]; a != nil {
+	if a := m.left[prefix(from)]; a != nil {
 		a.left = min(m.burst, a.left+1)
 	}
 }

@@ -211,7 +211,7 @@ addEventListener("keyup", e => { if (e.key === " " && e.target !== $("where")) e
 
 function lock(yes) {
   document.body.toggleAttribute("data-locked", yes);
-  for (const b of document.querySelectorAll("footer button, footer input")) b.disabled = yes;
+  for (const b of document.querySelectorAll("#hands button, #hands input, #go")) b.disabled = yes;
 }
 
 function light(kind) {
@@ -267,8 +267,11 @@ function drawField() {
     for (const y of [-f.hash_m, f.hash_m - w]) add("line", { class: "line", x1: x - .6, x2: x + .6, y1: y, y2: y });
   }
   add("rect", { class: "side", x: -end, y: -w, width: 2 * end, height: w });
-  // The lights: two masts behind the back corners.
-  for (const s of [-1, 1]) add("path", { class: "beam", d: `M${s * (end + 2)} ${-w - 2} L${s * -end * .55} 0 L${s * end * .75} 0 Z` });
+  // The lights: four masts behind the back sideline, each a beam that fades towards the front.
+  const fades = svg("linearGradient", { id: "fades", x1: 0, y1: 0, x2: 0, y2: 1 });
+  fades.append(svg("stop", { offset: 0, class: "bright" }), svg("stop", { offset: .9, class: "out" }));
+  parts.push(fades);
+  for (const s of [-1, -.38, .38, 1]) add("path", { class: "beam", fill: "url(#fades)", d: `M${s * end - .5} ${-w - margin} h1 L${s * end * .5 + 26} 0 h-52 Z` });
   players = svg("g");
   parts.push(players);
   root.replaceChildren(...parts);
@@ -285,26 +288,26 @@ function drawPlayers() {
   const spots = [];
   for (const o of list(view.open)) {
     const p = picture.places[o.player];
-    if (p) spots.push({ name: o.player, x: p.x, y: -p.y, r: Math.max(6 * m, Math.min(13, 11 + o.level_db / 3) * m), fate: fate(o.player) });
+    if (p) spots.push({ name: o.player, x: p.x, y: -p.y, r: Math.max(5 * m, Math.min(10, 9 + o.level_db / 3) * m), fate: fate(o.player) });
   }
   for (const name of view.next ? list(view.next.opens) : []) {
     const p = picture.places[name];
-    if (p && !spots.some(s => s.name === name)) spots.push({ name, x: p.x, y: -p.y, r: 9 * m, fate: "opens" });
+    if (p && !spots.some(s => s.name === name)) spots.push({ name, x: p.x, y: -p.y, r: 8 * m, fate: "opens" });
   }
-  const shapes = [], size = 15 * m, taken = spots.map(s => [s.x - s.r, s.y - s.r, s.x + s.r, s.y + s.r]);
+  const shapes = [], size = 17 * m, taken = spots.map(s => [s.x - s.r, s.y - s.r, s.x + s.r, s.y + s.r]);
   for (const s of spots) {
     if (s.fate === "opens") shapes.push(svg("circle", { class: "ring", cx: s.x, cy: s.y, r: s.r, "stroke-width": 3 * m, "stroke-dasharray": `${5 * m} ${3.5 * m}` }));
     else {
-      shapes.push(svg("circle", { class: "pool", cx: s.x, cy: s.y, r: s.r * 2.4 }), svg("circle", { class: "spot", cx: s.x, cy: s.y, r: s.r }));
+      shapes.push(svg("circle", { class: "pool", cx: s.x, cy: s.y, r: s.r * 2 }), svg("circle", { class: "spot", cx: s.x, cy: s.y, r: s.r }));
       if (s.fate === "closes") {
         const d = s.r * 1.15;
-        shapes.push(svg("path", { class: "cross", "stroke-width": 3.5 * m, d: `M${s.x - d} ${s.y - d}L${s.x + d} ${s.y + d}M${s.x - d} ${s.y + d}L${s.x + d} ${s.y - d}` }));
+        shapes.push(svg("path", { class: "cross", "stroke-width": 3 * m, d: `M${s.x - d} ${s.y - d}L${s.x + d} ${s.y + d}M${s.x - d} ${s.y + d}L${s.x + d} ${s.y - d}` }));
       }
     }
   }
   // Names stand where there is room; all of them stand in the list below.
   for (const s of spots) {
-    const wide = s.name.length * size * .56, gap = s.r + 3 * m;
+    const wide = s.name.length * size * .66, gap = s.r + 3 * m;
     for (const [x, y, anchor] of [[s.x + gap, s.y + size * .35, "start"], [s.x - gap, s.y + size * .35, "end"], [s.x, s.y - gap - 1 * m, "middle"], [s.x, s.y + gap + size * .75, "middle"]]) {
       const left = anchor === "start" ? x : anchor === "end" ? x - wide : x - wide / 2, b = [left, y - size * .8, left + wide, y + size * .2];
       if (b[0] < vb.x || b[2] > vb.x + vb.width || b[1] < vb.y || b[3] > vb.y + vb.height) continue;
@@ -325,7 +328,7 @@ function draw() {
   text($("standing"), v.step ? `${v.step}${v.name ? "  " + v.name : ""}` : "before the first cue");
   text($("place"), `${v.now.movement}:${Math.floor(v.now.count + 1e-6)}${v.now.set ? "  set " + v.now.set : ""}`);
   $("tempo").toggleAttribute("data-stands", !v.running);
-  text($("tempo"), v.running ? `${v.bpm.toFixed(0)} bpm, ${(100 * v.rate).toFixed(0)} % of written` : "clock stands");
+  text($("tempo"), v.running ? `${v.bpm.toFixed(0)} bpm, ${(100 * v.rate).toFixed(0)} %` : "clock stands");
   drawLamp();
   $("hushed").hidden = !v.hush;
   drawNext(v, n);
@@ -360,9 +363,10 @@ function countWords(c) {
 
 function changeList(n) {
   const out = [];
-  if (list(n.opens).length) out.push(["○ opens", n.opens.join(", ")]);
-  if (list(n.closes).length) out.push(["✕ closes", n.closes.join(", ")]);
-  if (list(n.levels).length) out.push(["↕ levels", n.levels.join(", ")]);
+  const some = (x, most = 6) => x.length > most ? `${x.slice(0, most - 1).join(", ")} and ${x.length - most + 1} more` : x.join(", "); // all are marked in the list below
+  if (list(n.opens).length) out.push(["○ opens", some(n.opens)]);
+  if (list(n.closes).length) out.push(["✕ closes", some(n.closes)]);
+  if (list(n.levels).length) out.push(["↕ levels", some(n.levels, 4)]);
   if (n.moves > 0) out.push(["↔ moves", String(n.moves)]);
   return out;
 }
@@ -372,7 +376,7 @@ function drawNext(v, n) {
   $("next").toggleAttribute("data-near", !!near);
   const digits = n ? countWords(n.counts) : "–";
   text($("digits"), digits);
-  $("digits").toggleAttribute("data-long", digits.length > 2);
+  $("digits").toggleAttribute("data-long", digits.length > 2 || digits[0] === "+");
   text($("nextname"), n ? `${n.id}  ${n.name}` : "no further cue");
   const when = !n ? "" : n.counts < 0 ? `at ${n.at}, OVERDUE` : v.running ? `at ${n.at}, in ${n.in_s.toFixed(1)} s` : `at ${n.at}`;
   const itself = n && n.by_itself ? (v.running ? ", goes BY ITSELF" : ", goes BY ITSELF once the clock runs") : "";
@@ -418,20 +422,30 @@ function drawRibbon(v, n) {
   $("marks").replaceChildren(...marks);
 }
 
+// drawMics lists who is open by role, worn mics first, from left to right on the field; then who opens next.
 function drawMics(v) {
-  const mics = list(v.open).map(o => ({ name: o.player || `channel ${o.channel}`, o, x: (picture.places[o.player] || { x: 0 }).x, fate: fate(o.player) }));
-  for (const name of v.next ? list(v.next.opens) : []) {
-    if (!mics.some(m => m.name === name)) mics.push({ name, x: (picture.places[name] || { x: 0 }).x, fate: "opens" });
-  }
-  mics.sort((a, b) => a.x - b.x || (a.name < b.name ? -1 : 1));
-  const rows = mics.map(m => {
-    const li = el("li", el("b", m.name), { "data-to": m.fate });
-    if (m.o) li.append(`${dB(m.o.level_db)}${m.o.moving ? "~" : ""}`);
-    const note = m.fate === "opens" ? "○ opens" : m.fate === "closes" ? "✕ closes" : m.o.role;
-    if (note) li.append(el("i", note));
+  const x = name => (picture.places[name] || { x: 0 }).x;
+  const groups = new Map();
+  const put = (head, name, level, kind) => {
+    if (!groups.has(head)) groups.set(head, { worn: false, mics: [] });
+    groups.get(head).worn ||= kind === "worn";
+    groups.get(head).mics.push({ name, level, fate: level === "" ? "" : fate(name) });
+  };
+  for (const o of list(v.open)) put(o.role || "open", o.player || `channel ${o.channel}`, dB(o.level_db) + (o.moving ? "~" : ""), o.kind);
+  const order = [...groups].sort((a, b) => b[1].worn - a[1].worn);
+  const soon = (v.next ? list(v.next.opens) : []).filter(name => !list(v.open).some(o => o.player === name));
+  if (soon.length) order.push(["○ opens next", { mics: soon.map(name => ({ name, level: "", fate: "opens" })) }]);
+  const rows = order.map(([head, g]) => {
+    const li = el("li", el("b", head));
+    g.mics.sort((a, b) => x(a.name) - x(b.name) || (a.name < b.name ? -1 : 1));
+    for (const m of g.mics) {
+      const s = el("span", m.fate === "closes" ? "✕ " + m.name : m.name, { "data-to": m.fate });
+      if (m.level) s.append(el("i", m.level));
+      li.append(s);
+    }
     return li;
   });
-  if (!rows.length) rows.push(el("li", "nobody is open"));
+  if (!list(v.open).length) rows.unshift(el("li", el("b", "nobody is open")));
   const key = rows.map(r => r.outerHTML).join("");
   if ($("mics").dataset.key !== key) { $("mics").dataset.key = key; $("mics").replaceChildren(...rows); }
 }
