@@ -101,7 +101,7 @@ func (f *fixture) open(t *testing.T, browser context.Context, width, height int6
 		t.Fatal(err)
 	}
 	p.do(chromedp.Navigate(f.Link()), chromedp.Click(chromedp.CSS("button")))
-	p.do(chromedp.WaitVisible(chromedp.ID("goword")))
+	p.do(chromedp.WaitReady(chromedp.ID("goword")))
 	return p
 }
 
@@ -184,21 +184,145 @@ func harbor(t *testing.T) (run.Plan, Options) {
 	return run.Plan{Show: s.Show, Desk: s.Desk, Time: show.Timeline{Clock: s.Clock}}, o
 }
 
-// Two tablets in a real browser, at the demo: go on one is seen on the other, by finger, by key, and back.
+// pausing is a stage that can be made to hang.
+type pausing struct {
+	Stage
+	mu sync.Mutex
+}
+
+func (p *pausing) View() (run.View, bool) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.Stage.View()
+}
+
+// Two tablets in a real browser, and the terminal, at the demo: whoever moves the run, all see it; by finger, by key and
+// by keyboard alone. A finger that bounces or lies on a key moves nothing. What is old is shown as old, and locked.
 func TestBrowser(t *testing.T) {
 	browser := chromium(t)
 	plan, o := harbor(t)
-	st := stage(t, plan, run.Options{})
+	st := &pausing{Stage: stage(t, plan, run.Options{})}
 	f := serve(t, st, o)
 	a, b := f.open(t, browser, 1366, 768), f.open(t, browser, 1024, 768)
+	both := func(cue string) {
+		t.Helper()
+		for _, p := range []*tablet{a, b} {
+			p.reads("standing", cue)
+		}
+		if s := step(t, st); !strings.HasPrefix(cue, s) {
+			t.Fatalf("the run is in %q, the pages show %q", s, cue)
+		}
+	}
+	rest := func() { time.Sleep(again + 50*time.Millisecond) }
+	id := func(i int) string { return plan.Show.Cues[i].ID + " " }
 	for _, p := range []*tablet{a, b} {
 		p.reads("standing", "before the first cue")
+		p.reads("nextname", id(0))
 	}
 	a.click("go")
+	both(id(0))
+	b.reads("live", "Cue "+strings.TrimSpace(id(0)))
+	rest()
+	b.key(" ")
+	both(id(1))
+	b.key(" ") // at once again: a finger that bounced
+	b.reads("said", "within a second")
+	rest()
+	a.do(chromedp.Focus(chromedp.ID("back"))) // Space is go, whatever has the focus
+	a.key(" ")
+	both(id(2))
+	rest()
+	eval[bool](a, `dispatchEvent(new KeyboardEvent("keydown", { key: " ", repeat: true }))`)
+	a.reads("said", "is being held")
+	both(id(2))
+	a.key("b")
+	a.reads("said", "The same again: go back")
+	a.reads("back", "again: back")
+	both(id(2))
+	time.Sleep(bounced)
+	a.key("b")
+	both(id(1))
+	b.click("hush")
+	time.Sleep(bounced)
+	b.click("hush")
 	for _, p := range []*tablet{a, b} {
-		p.reads("standing", plan.Show.Cues[0].ID)
+		p.reads("hushed", "HUSHED")
+		p.reads("hush", "restore")
+	}
+	a.key("h")
+	time.Sleep(bounced)
+	a.key("h")
+	b.reads("said", "hushed")
+	b.reads("hush", "hush")
+	a.key("/") // a driver's key types into what it brings the focus to; a keyboard's does not
+	if !eval[bool](a, `document.activeElement.id === "where" && (document.activeElement.value = "", true)`) {
+		t.Error("/ does not bring the focus to the place to go to")
+	}
+	a.do(chromedp.SendKeys(chromedp.ID("where"), "22\r"))
+	both("22 ")
+	b.reads("tempo", "clock stands")
+	if _, err := st.DoWithin(run.Command{Verb: run.Go}, time.Second); err != nil { // the terminal
+		t.Fatal(err)
+	}
+	both("23 ")
+	if n := eval[int](a, `document.querySelectorAll("#field .spot").length`); n == 0 {
+		t.Error("nobody stands on the field")
 	}
 	looks(t, st, f, browser)
+
+	st.mu.Lock()
+	a.reads("lost", "THE RUN HAS NOT ANSWERED")
+	locked := eval[bool](a, `document.getElementById("go").disabled`)
+	st.mu.Unlock()
+	if !locked {
+		t.Error("go can be pressed at a run that does not answer")
+	}
+	a.reads("lost", "")
+	a.do(chromedp.WaitEnabled(chromedp.ID("go")))
+	for _, p := range []*tablet{a, b} {
+		if got := p.trouble(); len(got) > 0 {
+			t.Errorf("in the browser: %q", got)
+		}
+	}
+	before := f.hub.count()
+	if err := f.Renew(); err != nil || before < 2 {
+		t.Fatal(err, before)
+	}
+	a.reads("lost", "THIS DEVICE IS NOT LET IN ANY MORE")
+	c := f.open(t, browser, 768, 1024)
+	c.reads("standing", step(t, st))
+	c.shot("upright")
+	f.gate.Close() // as if the program had died
+	f.http.Close()
+	c.reads("lost", "NO CONNECTION FOR")
+	c.shot("lost")
+	if !eval[bool](c, `document.getElementById("go").disabled`) {
+		t.Error("go can be pressed without a connection")
+	}
+}
+
+// bounced is longer than two presses that the page takes for one finger's bouncing.
+const bounced = 200 * time.Millisecond
+
+// A page that looks on only has no buttons; keys do nothing.
+func TestBrowserReadOnly(t *testing.T) {
+	browser := chromium(t)
+	st := stage(t, smallPlan(t), run.Options{})
+	f := serve(t, st, Options{ReadOnly: true})
+	p := f.open(t, browser, 1024, 768)
+	p.reads("nextname", "1 ")
+	p.key(" ")
+	p.key("hh")
+	if !eval[bool](p, `getComputedStyle(document.getElementById("go")).display === "none"`) || step(t, st) != "" {
+		t.Errorf("it can press: %q", step(t, st))
+	}
+	if _, err := st.Do(run.Command{Verb: run.Go}); err != nil {
+		t.Fatal(err)
+	}
+	p.reads("standing", "1 ")
+	if got := p.trouble(); len(got) > 0 {
+		t.Errorf("in the browser: %q", got)
+	}
 }
 
 // looks takes pictures of the page for people, in both lights and the usual sizes.

@@ -74,7 +74,7 @@ const (
 	stale   = 1500 * time.Millisecond // a command that was asked for longer ago is not carried out
 	slow    = 5 * time.Second         // for a request to arrive whole, and for a frame to be taken
 	idle    = time.Minute
-	parting = time.Second // how long Close waits for pages to hear of the end
+	parting = 400 * time.Millisecond // how long Close waits for pages to hear of the end
 )
 
 //go:embed static
