@@ -608,6 +608,10 @@ func changes(n *run.NextCue, width, most int) (rows []string) {
 // away words where the next cue is and when it comes.
 func (p painter) away(n *run.NextCue) string {
 	switch at := " at " + clean(n.At); {
+	case n.ByItself && p.v.Running:
+		return fmt.Sprintf("%s, BY ITSELF in %.1f s", at, n.InS)
+	case n.ByItself:
+		return at + ", BY ITSELF once the clock runs"
 	case n.Counts < 0:
 		return at + ", OVERDUE"
 	case !p.v.Running:

@@ -363,7 +363,10 @@ function countWords(c) {
 
 function changeList(n) {
   const out = [];
-  const some = (x, most = 6) => x.length > most ? `${x.slice(0, most - 1).join(", ")} and ${x.length - most + 1} more` : x.join(", "); // all are marked in the list below
+  const some = (names, most = 6) => {
+    const x = names.map(s => s.replaceAll(" ", "\u00a0")); // no name and no level is torn
+    return x.length > most ? `${x.slice(0, most - 1).join(", ")} and ${x.length - most + 1} more` : x.join(", "); // all are marked in the list below
+  };
   if (list(n.opens).length) out.push(["○ opens", some(n.opens)]);
   if (list(n.closes).length) out.push(["✕ closes", some(n.closes)]);
   if (list(n.levels).length) out.push(["↕ levels", some(n.levels, 4)]);
