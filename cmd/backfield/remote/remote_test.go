@@ -541,3 +541,56 @@ func TestPictureOfNothing(t *testing.T) {
 		t.Error("what changes by itself is taken for a change")
 	}
 }
+
+// Strangers who knock as fast as they can, from the guest's own address, keep no guest who is in from the run.
+func TestFloodOfStrangers(t *testing.T) {
+	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond})
+	f := serve(t, st, Options{})
+	x := f.guest()
+	words := x.listen()
+	var running sync.WaitGroup
+	end := make(chan struct{})
+	var mu sync.Mutex
+	knocks, let := 0, 0
+	for range 4 {
+		running.Go(func() {
+			for {
+				select {
+				case <-end:
+					return
+				default:
+				}
+				c, err := net.Dial("tcp", f.Addr().String())
+				if err != nil {
+					continue
+				}
+				fmt.Fprintf(c, "POST /do HTTP/1.1\r\nHost: %s\r\nContent-Length: 9\r\n\r\n", f.Addr())
+				c.SetReadDeadline(time.Now().Add(time.Second))
+				n, _ := c.Read(make([]byte, 64))
+				c.Close()
+				mu.Lock()
+				if knocks++; n > 0 {
+					let++
+				}
+				mu.Unlock()
+			}
+		})
+	}
+	var longest time.Duration
+	for i := range 15 {
+		began := time.Now()
+		to := fmt.Sprint(1 + i%4)
+		if r := x.order(obj{"verb": "to", "name": to}); r.status != 200 {
+			t.Errorf("to: %d %s", r.status, r.body)
+		}
+		until(t, words, "cue "+to, func(w word) bool { return w.Picture.View.Step == to })
+		longest = max(longest, time.Since(began))
+		time.Sleep(time.Second / mostCommands)
+	}
+	close(end)
+	running.Wait()
+	t.Logf("%d knocks, %d looked at; an order was seen after %v at most", knocks, let, longest)
+	if longest > time.Second || knocks < 100 || let > comesAtOnce+10*comesPerS {
+		t.Errorf("%d knocks, %d looked at; an order was seen after %v", knocks, let, longest)
+	}
+}
