@@ -100,7 +100,9 @@ func (f *fixture) open(t *testing.T, browser context.Context, width, height int6
 	if _, err := chromedp.Call(ctx, network.Enable, network.EnableParams{}); err != nil {
 		t.Fatal(err)
 	}
-	p.do(chromedp.Navigate(f.Link()), chromedp.Click(chromedp.CSS("button")))
+	p.do(chromedp.Navigate(f.Link()))
+	p.shot("door")
+	p.do(chromedp.Click(chromedp.CSS("button")))
 	p.do(chromedp.WaitReady(chromedp.ID("goword")))
 	return p
 }
@@ -199,6 +201,7 @@ func (p *pausing) View() (run.View, bool) {
 // Two tablets in a real browser, and the terminal, at the demo: whoever moves the run, all see it; by finger, by key and
 // by keyboard alone. A finger that bounces or lies on a key moves nothing. What is old is shown as old, and locked.
 func TestBrowser(t *testing.T) {
+	t.Parallel()
 	browser := chromium(t)
 	plan, o := harbor(t)
 	st := &pausing{Stage: stage(t, plan, run.Options{})}
@@ -249,6 +252,7 @@ func TestBrowser(t *testing.T) {
 		p.reads("hushed", "HUSHED")
 		p.reads("hush", "restore")
 	}
+	b.shot("hushed")
 	a.key("h")
 	time.Sleep(bounced)
 	a.key("h")
@@ -306,6 +310,7 @@ const bounced = 200 * time.Millisecond
 
 // A page that looks on only has no buttons; keys do nothing.
 func TestBrowserReadOnly(t *testing.T) {
+	t.Parallel()
 	browser := chromium(t)
 	st := stage(t, smallPlan(t), run.Options{})
 	f := serve(t, st, Options{ReadOnly: true})

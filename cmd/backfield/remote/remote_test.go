@@ -192,6 +192,7 @@ func TestForeignPages(t *testing.T) {
 
 // Commands that are no commands, or too many, or too long, change nothing.
 func TestOrders(t *testing.T) {
+	t.Parallel()
 	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond})
 	f := serve(t, st, Options{})
 	x := f.guest()
@@ -293,7 +294,7 @@ func TestAllAgree(t *testing.T) {
 		t.Helper()
 		for _, words := range []<-chan word{seenA, seenB} {
 			w := until(t, words, "cue "+want, func(w word) bool { return w.Picture.View.Step == want })
-			if w.NowMS < w.SeenMS || w.NowMS-w.SeenMS > 1000 {
+			if w.NowMS < w.SeenMS || w.NowMS-w.SeenMS > 2000 {
 				t.Errorf("looked at at %d, told at %d", w.SeenMS, w.NowMS)
 			}
 			if want == "1" && (w.Picture.Places["Tpt 1"] != position{1.23, 5} || len(w.Picture.Places) != 1 || w.Picture.Pages != 2) {
@@ -321,6 +322,7 @@ func TestAllAgree(t *testing.T) {
 
 // Many devices press go for the same cue in the same instant: it goes once, and all others are told so.
 func TestOneGo(t *testing.T) {
+	t.Parallel()
 	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond})
 	f := serve(t, st, Options{})
 	var pages []*client
@@ -364,6 +366,7 @@ func TestOneGo(t *testing.T) {
 
 // A browser that takes nothing, and ones that send nothing, hold neither the run nor the others; there are only so many.
 func TestStuckPages(t *testing.T) {
+	t.Parallel()
 	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond})
 	f := serve(t, st, Options{})
 	x := f.guest()
@@ -392,7 +395,7 @@ func TestStuckPages(t *testing.T) {
 			t.Fatalf("to: %d %s", r.status, r.body)
 		}
 		until(t, words, "cue "+to, func(w word) bool { return w.Picture.View.Step == to })
-		if took := time.Since(began); took > time.Second {
+		if took := time.Since(began); took > 3*time.Second {
 			t.Errorf("another page saw it after %v", took)
 		}
 		time.Sleep(time.Second / mostCommands)
@@ -408,6 +411,7 @@ func TestStuckPages(t *testing.T) {
 
 // A head that never ends is cut off, and a crowd at the port is let in only so far.
 func TestSlowAndMany(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("waits for seconds")
 	}
@@ -451,6 +455,7 @@ func (h hung) View() (run.View, bool)                              { <-h.release
 
 // A run that hangs: pages hear beats, by which they know; a command is refused; Close comes to its end.
 func TestRunHangs(t *testing.T) {
+	t.Parallel()
 	h := hung{make(chan struct{})}
 	defer close(h.release)
 	f := serve(t, h, Options{})
@@ -590,7 +595,52 @@ func TestFloodOfStrangers(t *testing.T) {
 	close(end)
 	running.Wait()
 	t.Logf("%d knocks, %d looked at; an order was seen after %v at most", knocks, let, longest)
-	if longest > time.Second || knocks < 100 || let > comesAtOnce+10*comesPerS {
+	if longest > 2*time.Second || knocks < 100 || let > comesAtOnce+10*comesPerS {
 		t.Errorf("%d knocks, %d looked at; an order was seen after %v", knocks, let, longest)
 	}
+}
+
+// fat is a run whose picture fills any socket's buffers at once.
+type fat struct{ n int }
+
+func (f *fat) DoWithin(run.Command, time.Duration) (string, error) { return "", nil }
+func (f *fat) View() (run.View, bool) {
+	f.n++ // by the hub alone
+	return run.View{ShowS: float64(f.n), Title: strings.Repeat("x", 4<<20)}, true
+}
+
+// A stream lasts; one whose browser takes nothing ends.
+func TestStreamsLast(t *testing.T) {
+	t.Parallel()
+	if testing.Short() {
+		t.Skip("waits for seconds")
+	}
+	began := time.Now()
+	good := serve(t, stage(t, smallPlan(t), run.Options{}), Options{})
+	words := good.guest().listen()
+	bad := serve(t, &fat{}, Options{})
+	x := bad.guest()
+	c, err := net.Dial("tcp", bad.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	fmt.Fprintf(c, "GET /events HTTP/1.1\r\nHost: %s\r\nCookie: %s\r\n\r\n", bad.Addr(), x.cookieOf())
+	joined := false
+	for n := 1; n > 0 || !joined; time.Sleep(10 * time.Millisecond) {
+		if n = bad.hub.count(); n > 0 {
+			joined = true
+		}
+		if time.Since(began) > 4*slow {
+			t.Fatal("a stream that nobody reads does not end")
+		}
+	}
+	if took := time.Since(began); took < slow/2 {
+		t.Errorf("it ended after %v already", took)
+	}
+	time.Sleep(time.Until(began.Add(2*slow + time.Second))) // longer than any other answer may take
+	for len(words) > 0 {
+		<-words
+	}
+	until(t, words, "a picture after a while", func(word) bool { return true })
 }
