@@ -49,7 +49,7 @@ var onlyIn = map[string]string{
 	"github.com/BurntSushi/toml":      `^layout/table$`,
 	"encoding/csv":                    `^(layout/table|cmd/backfield)$`, // the table writes what it reads
 	"github.com/hypebeast/go-osc/osc": `^osc/wire$`,
-	"net":                             `^(osc/wire|cmd/backfield/remote)$`,
+	"net":                             `^(osc/wire|cmd/backfield/(page|remote))$`,
 	"net/http":                        `^cmd/backfield/(page|remote)$`,
 	"rsc.io/qr":                       `^cmd/backfield/remote$`,
 	"github.com/fsnotify/fsnotify":    `^cmd/backfield/watch$`,
