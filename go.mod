@@ -14,6 +14,7 @@ require (
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/spf13/cobra v1.10.2
 	golang.org/x/image v0.43.0
+	rsc.io/qr v0.2.0
 )
 
 require (

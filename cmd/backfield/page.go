@@ -50,6 +50,13 @@ It writes no file and moves no desk. "backfield help page" tells what is to be s
 	return c
 }
 
+// explained is what explain prints of a player's numbers in a cue.
+func explained(s *show.Show, cueID, player string) (string, error) {
+	var b strings.Builder
+	err := derive(&b, s, cueID, player)
+	return b.String(), err
+}
+
 func (f *showFlags) page(c *cobra.Command, arg, at, against string) error {
 	var older *show.Show
 	if against != "" {
@@ -63,11 +70,6 @@ func (f *showFlags) page(c *cobra.Command, arg, at, against string) error {
 			return wrong("at %s the show has %s: there is nothing to tell changes against", against, tally(problems))
 		}
 	}
-	explain := func(s *show.Show, cueID, player string) (string, error) {
-		var b strings.Builder
-		err := derive(&b, s, cueID, player)
-		return b.String(), err
-	}
 	ln, err := net.Listen("tcp", at)
 	if err != nil && strings.HasSuffix(at, ":"+pagePort) && !c.Flags().Changed("at") {
 		ln, err = net.Listen("tcp", "127.0.0.1:0") // another page is open: this one gets a port of its own
@@ -75,7 +77,7 @@ func (f *showFlags) page(c *cobra.Command, arg, at, against string) error {
 	if err != nil {
 		return world(fmt.Errorf("--at: %w", err))
 	}
-	site := page.NewSite(explain, older, against)
+	site := page.NewSite(explained, older, against)
 	ended := make(chan error, 1)
 	go func() { ended <- site.Serve(c.Context(), ln) }()
 	f.Memo = &compile.Memo{}

@@ -45,6 +45,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/console", `^osc/run$`},
 	{"cmd/backfield/page", `^(cmd/backfield/(picture|show)|cue|cue/(clock|compile|diff|score|sheet)|layout|layout/source)$`},
 	{"cmd/backfield/browser", `^$`},
+	{"cmd/backfield/remote", `^osc/run$`},
 	{"cmd/backfield", `.*`},
 }
 
@@ -53,8 +54,8 @@ var onlyIn = map[string]string{
 	"github.com/BurntSushi/toml":          `^layout/table$`,
 	"encoding/csv":                        `^(layout/table|cmd/backfield)$`, // the table writes what it reads
 	"github.com/hypebeast/go-osc/osc":     `^osc/wire$`,
-	"net":                                 `^(osc/wire|cmd/backfield(/page)?)$`, // cmd: to listen for a page's readers
-	"net/http":                            `^cmd/backfield/page$`,
+	"net":                                 `^(osc/wire|cmd/backfield(/(page|remote))?)$`, // cmd: to listen for a page's readers
+	"net/http":                            `^cmd/backfield(/(page|remote))?$`,
 	"testing":                             `^cmd/backfield/browser$`,
 	"github.com/chromedp/chromedp":        `^cmd/backfield/browser$`,
 	"github.com/chromedp/cdproto/cdp":     `^cmd/backfield/browser$`,
@@ -79,6 +80,7 @@ var onlyIn = map[string]string{
 	"golang.org/x/image/font/gofont/goregular": `^cmd/backfield/picture$`,
 	"golang.org/x/image/font/gofont/gobold":    `^cmd/backfield/picture$`,
 	"golang.org/x/image/math/fixed":            `^cmd/backfield/picture$`,
+	"rsc.io/qr":                                `^cmd/backfield/remote$`,
 }
 
 func TestRooms(t *testing.T) {

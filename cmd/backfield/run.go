@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/console"
+	"backfield/cmd/backfield/remote"
 	"backfield/cmd/backfield/show"
 	"backfield/osc/live"
 	"backfield/osc/run"
@@ -35,6 +36,9 @@ type runFlags struct {
 	from        []string
 	journal     string
 	resume      string
+
+	page         string
+	pageReadOnly bool
 }
 
 func runCommand() *cobra.Command {
@@ -56,7 +60,7 @@ known. The end of stdin ends the run. "backfield help run" tells all of it.
 With the amplifiers on this opens microphones: bring the master up slowly, and keep people away from the
 loudspeakers.
 Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not be read or written.`,
-		Args: exactly(1, "one SHOW"),
+		Args: f.args,
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, show.Path(args[0])) },
 	}
 	f.add(c)
@@ -69,10 +73,25 @@ Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not 
 	fl.BoolVar(&f.closeOnExit, "close-on-exit", false, "close every worn mic at the end; without it the desk is left as it is")
 	fl.StringVar(&f.listen, "listen", "", "take commands over OSC at this `HOST:PORT` (/backfield/go, /back, /to ...), from --from only")
 	fl.StringSliceVar(&f.from, "from", nil, "the IP `ADDRESS` of a machine that may send commands; again for another")
+	fl.StringVar(&f.page, "page", "", "a second screen in a browser, on this machine; for another device --page=`HOST:PORT`, such as 0.0.0.0:8080")
+	fl.Lookup("page").NoOptDefVal = ownAddress
+	fl.BoolVar(&f.pageReadOnly, "page-read-only", false, "the page looks on only: it gives no commands")
 	fl.StringVar(&f.journal, "journal", "", "write the journal to this `FILE` (default: a new one in \"journals\" beside the score)")
 	fl.StringVar(&f.resume, "resume", "", "go on where a journal ends: the newest one, or --resume=`FILE`")
 	fl.Lookup("resume").NoOptDefVal = newest
 	return c
+}
+
+// args wants one SHOW. A flag that may stand alone takes its value behind a "=" only; that is said where it was not so.
+func (f *runFlags) args(c *cobra.Command, args []string) error {
+	if len(args) == 2 {
+		for i, a := range args {
+			if _, err := remote.Address(a); err == nil && f.page == ownAddress {
+				return usage("write --page=%s, with the =; then %s is the SHOW", a, args[1-i])
+			}
+		}
+	}
+	return exactly(1, "one SHOW")(c, args)
 }
 
 // newest stands for the journal that was begun last.
@@ -96,6 +115,9 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	if err != nil {
 		return err
 	}
+	if err := f.pageMakesSense(); err != nil {
+		return err
+	}
 	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	to, err := f.desks(ctx, c, s)
@@ -117,7 +139,7 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	}()
 	fmt.Fprintf(c.ErrOrStderr(), "journal: %s\n", j.path)
 	if f.listen != "" {
-		remote, err := live.ListenRemote(f.listen, named, func(c run.Command, from string) (string, error) {
+		listener, err := live.ListenRemote(f.listen, named, func(c run.Command, from string) (string, error) {
 			c.From = from
 			return stage.Do(c)
 		}, func(text string) { f.talk(c, j, text) })
@@ -126,13 +148,25 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 			<-ended
 			return world(fmt.Errorf("--listen: %w", err))
 		}
-		defer remote.Close()
-		fmt.Fprintf(c.ErrOrStderr(), "listening for commands at %s\n", remote.Addr())
+		defer listener.Close()
+		fmt.Fprintf(c.ErrOrStderr(), "listening for commands at %s\n", listener.Addr())
+	}
+	page, err := f.besides(c, s, stage, j)
+	if err != nil {
+		end()
+		<-ended
+		return err
+	}
+	var screen console.Page // nil without a page
+	if page != nil {
+		defer page.Close()
+		screen = page
+		page.print(c.ErrOrStderr(), "")
 	}
 	if f.plain(c) {
-		err = f.operate(ctx, c, stage)
+		err = f.operate(ctx, c, stage, page)
 	} else {
-		err = world(console.Run(ctx, stage, c.InOrStdin(), c.OutOrStdout()))
+		err = world(console.Run(ctx, stage, screen, c.InOrStdin(), c.OutOrStdout()))
 	}
 	if f.closeOnExit {
 		stage.Close(2 * time.Second)
@@ -269,7 +303,7 @@ func (f *runFlags) plain(c *cobra.Command) bool {
 }
 
 // operate takes commands until the operator or the context ends.
-func (f *runFlags) operate(ctx context.Context, c *cobra.Command, stage *live.Stage) error {
+func (f *runFlags) operate(ctx context.Context, c *cobra.Command, stage *live.Stage, page *beside) error {
 	lines := make(chan string)
 	go func() {
 		defer close(lines)
@@ -284,7 +318,7 @@ func (f *runFlags) operate(ctx context.Context, c *cobra.Command, stage *live.St
 				settle(ctx, stage, lastWait)
 				return nil
 			}
-			if !typed(ctx, c.OutOrStdout(), c.ErrOrStderr(), stage, line) {
+			if !typed(ctx, c.OutOrStdout(), c.ErrOrStderr(), stage, page, line) {
 				return nil
 			}
 		}
@@ -296,8 +330,8 @@ const (
 	longWait = 30 * time.Second // settle
 )
 
-// typed carries out a line; more is false where it ends the run.
-func typed(ctx context.Context, out, talk io.Writer, stage *live.Stage, line string) (more bool) {
+// typed carries out a line; more is false where it ends the run. page is nil where there is none.
+func typed(ctx context.Context, out, talk io.Writer, stage *live.Stage, page *beside, line string) (more bool) {
 	line = strings.TrimSpace(line)
 	word, rest, _ := strings.Cut(line, " ")
 	switch {
@@ -313,6 +347,9 @@ func typed(ctx context.Context, out, talk io.Writer, stage *live.Stage, line str
 		case <-time.After(d):
 		case <-ctx.Done():
 		}
+		return true
+	case word == "page" && page != nil:
+		page.print(talk, strings.TrimSpace(rest))
 		return true
 	case word == "settle":
 		if settle(ctx, stage, longWait) {

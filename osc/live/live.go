@@ -64,6 +64,26 @@ func (s *Stage) Do(c run.Command) (said string, err error) {
 	return said, err
 }
 
+// ErrLate is the error of DoWithin for a command that was not taken in time.
+var ErrLate = errors.New("the run did not answer in time: not taken")
+
+// DoWithin is Do, but a command that the run has not taken up after most is taken back: one that came late would meet
+// another moment than it was meant for.
+func (s *Stage) DoWithin(c run.Command, most time.Duration) (said string, err error) {
+	r := request{func(now time.Time) { said, err = s.engine.Do(c, now) }, make(chan struct{})}
+	late := time.NewTimer(most)
+	defer late.Stop()
+	select {
+	case s.asked <- r:
+		<-r.ready
+		return said, err
+	case <-late.C:
+		return "", ErrLate
+	case <-s.done:
+		return "", ErrEnded
+	}
+}
+
 // View looks at the run; ok is false after its end.
 func (s *Stage) View() (v run.View, ok bool) {
 	ok = s.ask(func(now time.Time) { v = s.engine.View(now) })

@@ -3,11 +3,13 @@ package live
 import (
 	"context"
 	"encoding/binary"
+	"errors"
 	"flag"
 	"fmt"
 	"math/rand/v2"
 	"runtime"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -325,5 +327,29 @@ func TestFlood(t *testing.T) {
 	fewer(t, before)
 	if len(problems) > 0 {
 		t.Errorf("problems: %q", problems[:min(len(problems), 5)])
+	}
+}
+
+// A command that the run does not take up in time is taken back: it is not carried out later.
+func TestDoWithin(t *testing.T) {
+	p := plan(t, 3, "", 0)
+	s, end := begin(run.New(p, run.Options{To: []string{"desk"}, Guard: time.Nanosecond}, time.Now()), p.Desk, "127.0.0.1:9")
+	release := make(chan struct{})
+	working := make(chan struct{})
+	go s.ask(func(time.Time) { close(working); <-release }) // the run hangs
+	<-working
+	if _, err := s.DoWithin(run.Command{Verb: run.Go}, 20*time.Millisecond); !errors.Is(err, ErrLate) {
+		t.Errorf("a go to a run that hangs: %v", err)
+	}
+	close(release)
+	if said, err := s.DoWithin(run.Command{Verb: run.Status}, 5*time.Second); err != nil || !strings.Contains(said, "before the first cue") {
+		t.Errorf("then: %v\n%s", err, said)
+	}
+	if said, err := s.DoWithin(run.Command{Verb: run.Go}, 5*time.Second); err != nil || said != "cue 1" {
+		t.Errorf("go: %q, %v", said, err)
+	}
+	end()
+	if _, err := s.DoWithin(run.Command{Verb: run.Go}, 5*time.Second); !errors.Is(err, ErrEnded) {
+		t.Errorf("after the end: %v", err)
 	}
 }

@@ -36,6 +36,10 @@ type Command struct {
 	Channel int     // of Swap: the spare's channel, 0 to go back to his own
 	DB      float64 // of Nudge: by how much more
 	From    string  // who gave it, if not the operator
+
+	// Next is the id of the cue that whoever gave a Go or Back saw as the next one, "" for no further cue: where the run
+	// has another by now, somebody else was quicker, and it is not taken. nil for whichever it is.
+	Next *string
 }
 
 // forms is how each verb is typed.

@@ -16,6 +16,7 @@ import (
 //	step     Step, PlannedS, Rate, State; Command where one led to it, none where it went by itself
 //	sent     Desk, Sent
 //	problem  Text
+//	page     Text (who came in at the page of the run)
 //	end      Text
 type Entry struct {
 	At       time.Time `json:"at"`

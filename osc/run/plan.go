@@ -36,14 +36,28 @@ func (e *Engine) byItself(i int) bool {
 	return s.FollowOn || s.Auto || e.o.ByClock
 }
 
+// pressed reports whether step i is a cue that a go starts.
+func (e *Engine) pressed(i int) bool {
+	s := &e.Show.Cues[i]
+	return !s.FollowOn && (!s.Auto || e.o.ByClock)
+}
+
 // upcoming is the index of the cue that the next go starts, or the number of steps when there is none.
 func (e *Engine) upcoming() int {
 	for i := e.step + 1; i < len(e.Show.Cues); i++ {
-		if s := &e.Show.Cues[i]; !s.FollowOn && (!s.Auto || e.o.ByClock) {
+		if e.pressed(i) {
 			return i
 		}
 	}
 	return len(e.Show.Cues)
+}
+
+// nextID is the id of the cue that the next go starts, "" for none.
+func (e *Engine) nextID() string {
+	if i := e.upcoming(); i < len(e.Show.Cues) {
+		return e.id(i)
+	}
+	return ""
 }
 
 // stepAt is the last step at or before a time, -1 before the first.

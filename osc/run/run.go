@@ -207,6 +207,9 @@ func (e *Engine) Do(c Command, now time.Time) (string, error) {
 func (e *Engine) do(c Command, now time.Time) (string, error) {
 	switch c.Verb {
 	case Go, Back:
+		if next := e.nextID(); c.Next != nil && *c.Next != next {
+			return "", fmt.Errorf("somebody else was quicker: the next cue was %s and is %s now; not taken", cmp.Or(*c.Next, "none"), cmp.Or(next, "none"))
+		}
 		if !e.acted.IsZero() && now.Sub(e.acted) < e.o.Guard {
 			return "", fmt.Errorf("a second press within %v: not taken", e.o.Guard)
 		}

@@ -562,3 +562,56 @@ func TestRecall(t *testing.T) {
 	w.settle()
 	w.holds(0, "/m/1 0", "/l/1 -12", "/l/2 -3", "/m/2 0")
 }
+
+// A go or back that names the next cue is taken only while that is the next one. What has gone by itself since moves no
+// next cue, so that it takes no press away.
+func TestGoForTheCueThatWasSeen(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	press := func(verb run.Verb, next, refused string) {
+		t.Helper()
+		_, err := w.Engine.Do(run.Command{Verb: verb, Next: &next}, w.Now)
+		if got := fmt.Sprint(err); refused == "" && err != nil || refused != "" && !strings.Contains(got, refused) {
+			t.Errorf("%s for %q: %v", verb, next, err)
+		}
+		w.Run(500 * time.Millisecond)
+	}
+	press(run.Go, "1", "")
+	press(run.Go, "1", "the next cue was 1 and is 2 now; not taken")
+	press(run.Back, "1", "not taken")
+	press(run.Go, "2", "")
+	w.Run(3 * time.Second) // 2.1 has gone
+	w.stands("2.1")
+	press(run.Go, "3", "")
+	press(run.Go, "4", "the next cue was 4 and is none now") // 4 goes by itself
+	press(run.Back, "", "")
+	press(run.Back, "", "was none and is 3 now")
+	w.stands("2.1")
+}
+
+// The way to the next cue begins at the last that was pressed, and has a tick for whatever goes by itself in it.
+func TestWay(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	view := func(way float64, itself bool, ticks ...run.Tick) {
+		t.Helper()
+		v := w.Engine.View(w.Now)
+		same := len(v.Ticks) == len(ticks)
+		for i := range v.Ticks {
+			same = same && v.Ticks[i].ID == ticks[i].ID && math.Abs(v.Ticks[i].Counts-ticks[i].Counts) < 1e-6
+		}
+		if v.Way != way || !same || v.Next != nil && v.Next.ByItself != itself {
+			t.Errorf("in %q: way %g, ticks %v, next by itself %v", v.Step, v.Way, v.Ticks, v.Next != nil && v.Next.ByItself)
+		}
+	}
+	view(0, false)
+	w.do("go", "stop")
+	view(8, false)
+	w.do("to 2")
+	view(8, false, run.Tick{ID: "2.1", Counts: 4})
+	w.do("to 2.1")
+	view(8, false)
+	w.do("to 3")
+	view(0, false, run.Tick{ID: "4", Counts: 8})
+	w = begin(t, "", run.Options{ByClock: true})
+	w.do("to 3")
+	view(8, true)
+}

@@ -23,7 +23,9 @@ type View struct {
 	Hush    bool       `json:"hush"`
 	Open    []OpenMic  `json:"open"`
 	Next    *NextCue   `json:"next"` // nil after the last
+	Way     float64    `json:"way"`  // counts from the last cue that was pressed to the next one, as the score is written
 	Self    *NextCue   `json:"self"` // what goes by itself before that; nil for nothing
+	Ticks   []Tick     `json:"ticks"`
 	Desks   []DeskView `json:"desks"`
 	Holds   []string   `json:"holds"`
 	Swaps   []string   `json:"swaps"`
@@ -42,6 +44,12 @@ type OpenMic struct {
 	Moving  bool    `json:"moving"`   // its level is on its way
 }
 
+// Tick is a step that goes by itself before the next cue.
+type Tick struct {
+	ID     string  `json:"id"`
+	Counts float64 `json:"counts"` // to it, as the score is written
+}
+
 // NextCue is a cue to come and what it changes.
 type NextCue struct {
 	ID     string   `json:"id"`
@@ -53,6 +61,8 @@ type NextCue struct {
 	Closes []string `json:"closes"`
 	Levels []string `json:"levels"` // "Tpt 3 -9 to 0 dB"
 	Moves  int      `json:"moves"`  // open channels whose pan, delay or sends move
+
+	ByItself bool `json:"by_itself"` // it needs no press once the clock runs
 }
 
 // DeskView is how a desk is doing.
@@ -91,6 +101,9 @@ func (e *Engine) View(now time.Time) View {
 	if v.Next == nil && e.step+1 < len(e.Show.Cues) {
 		v.Self = e.preview(e.step+1, now)
 	}
+	if e.Time != nil {
+		v.Way, v.Ticks = e.way(v.ShowS)
+	}
 	for _, f := range e.feeds {
 		d := DeskView{To: f.to, Up: f.up && !f.trying, Reason: f.reason, Waiting: f.queued(), Answers: e.Desk.Echo != nil || e.Desk.Query != nil, HeardAgoS: -1}
 		if d.Answers {
@@ -120,10 +133,30 @@ func (e *Engine) View(now time.Time) View {
 	return v
 }
 
+// way measures the wait for the next cue, and what goes by itself in it.
+func (e *Engine) way(nowS float64) (counts float64, ticks []Tick) {
+	next := e.upcoming()
+	for i := e.step + 1; i < next; i++ {
+		ticks = append(ticks, Tick{e.id(i), e.Time.Counts(nowS, e.Show.Cues[i].TimeS)})
+	}
+	if next == len(e.Show.Cues) {
+		return 0, ticks
+	}
+	last := e.step
+	for last >= 0 && !e.pressed(last) {
+		last--
+	}
+	fromS := 0.0
+	if last >= 0 {
+		fromS = e.Show.Cues[last].TimeS
+	}
+	return e.Time.Counts(fromS, e.Show.Cues[next].TimeS), ticks
+}
+
 // preview tells what a step will change.
 func (e *Engine) preview(i int, now time.Time) *NextCue {
 	s := &e.Show.Cues[i]
-	n := &NextCue{ID: s.ID, At: s.At, Name: s.Name, InS: (s.TimeS - e.clock.at(now)) / e.clock.Rate}
+	n := &NextCue{ID: s.ID, At: s.At, Name: s.Name, InS: (s.TimeS - e.clock.at(now)) / e.clock.Rate, ByItself: e.byItself(i)}
 	if e.Time != nil {
 		n.Counts = e.Time.Counts(e.clock.at(now), s.TimeS)
 	}

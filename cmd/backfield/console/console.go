@@ -32,16 +32,40 @@ const (
 	early   = 300 * time.Millisecond // after the first picture; keys before were typed before it could be seen
 )
 
+// Sheet is a text that is shown over the players until Esc, and below it a picture in cells that is dark on light
+// whatever the terminal's colours are: a QR code.
+type Sheet struct {
+	Lines []string
+	Code  []string
+}
+
+// Page is a second screen elsewhere, of which this one can tell.
+type Page interface {
+	// Command carries out what was typed behind the word "page", and returns what to show. The error says what is wrong
+	// with what was typed.
+	Command(rest string) (Sheet, error)
+	// News is what the operator should hear since it was last called, "" for nothing. It does not wait.
+	News() string
+}
+
 // Run shows a stage on a terminal and carries out what is typed there, until the operator quits, the context ends or
-// the stage ends; that is no error. The stage itself goes on. The error is for a terminal that fails.
-func Run(ctx context.Context, s Stage, in io.Reader, out io.Writer) error {
-	return show(ctx, s, in, out)
+// the stage ends; that is no error. The stage itself goes on. A page is shown first; nil for none. The error is for a
+// terminal that fails.
+func Run(ctx context.Context, s Stage, p Page, in io.Reader, out io.Writer) error {
+	return show(ctx, s, p, in, out)
 }
 
 // show is Run with more options, for tests without a terminal.
-func show(ctx context.Context, s Stage, in io.Reader, out io.Writer, more ...tea.ProgramOption) error {
+func show(ctx context.Context, s Stage, p Page, in io.Reader, out io.Writer, more ...tea.ProgramOption) error {
+	m := &model{stage: s, page: p, now: time.Now}
+	if p != nil {
+		m.hand.page = p.Command
+		if sheet, err := p.Command(""); err == nil {
+			m.hand.show(sheet)
+		}
+	}
 	options := append([]tea.ProgramOption{tea.WithContext(ctx), tea.WithInput(in), tea.WithOutput(out), tea.WithoutSignalHandler()}, more...)
-	_, err := tea.NewProgram(&model{stage: s, now: time.Now}, options...).Run()
+	_, err := tea.NewProgram(m, options...).Run()
 	if ctx.Err() != nil && errors.Is(err, tea.ErrProgramKilled) {
 		return nil
 	}
@@ -52,6 +76,7 @@ func show(ctx context.Context, s Stage, in io.Reader, out io.Writer, more ...tea
 // made elsewhere, one of each at a time, and come back as messages.
 type model struct {
 	stage         Stage
+	page          Page // nil for none
 	now           func() time.Time
 	hand          hand
 	view          run.View
@@ -119,6 +144,11 @@ func (m *model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	case tea.WindowSizeMsg:
 		m.width, m.height = msg.Width, msg.Height
 	case tickMsg:
+		if m.page != nil {
+			if text := m.page.News(); text != "" {
+				m.hand.say(text, false, now)
+			}
+		}
 		return m, tea.Batch(m.give(m.hand.due(now)), m.look(), tick())
 	case dueMsg:
 		return m, m.give(m.hand.due(now))
@@ -168,7 +198,7 @@ func (m *model) answer(a saidMsg, now time.Time) {
 	case a.err != nil:
 		m.hand.say(fmt.Sprintf("%s: %v", a.c, a.err), true, now)
 	case len(lines) > 1:
-		m.hand.sheet = lines
+		m.hand.show(Sheet{Lines: lines})
 	default:
 		m.hand.say(cmp.Or(a.text, a.c.String()+": done"), false, now)
 	}
@@ -177,7 +207,7 @@ func (m *model) answer(a saidMsg, now time.Time) {
 func (m *model) View() tea.View {
 	now := m.now()
 	h := &m.hand
-	s := State{Way: m.way.counts, Armed: h.armed, Typing: h.typing, Typed: h.typed, Sheet: h.sheet, OldS: -1}
+	s := State{Way: m.way.counts, Armed: h.armed, Typing: h.typing, Typed: h.typed, Sheet: h.sheet, Code: h.code, OldS: -1}
 	if age := now.Sub(h.saidT); age < stays {
 		s.Said, s.Wrong = h.said, h.wrong
 	}

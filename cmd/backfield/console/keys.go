@@ -41,6 +41,8 @@ type hand struct {
 	typed  string
 	before string // the line that was typed last, for the up key
 	sheet  []string
+	code   []string                         // below it
+	page   func(rest string) (Sheet, error) // nil where there is none
 }
 
 // key is one that was pressed: its name, and the text that it types, if any.
@@ -110,18 +112,18 @@ func (h *hand) press(k key, v run.View, now time.Time) []run.Command {
 			h.say("SPACE again within a second: not taken; let it go, and wait", true, now)
 			return nil
 		}
-		h.sheet = nil
+		h.show(Sheet{})
 		return []run.Command{{Verb: run.Go}}
 	case ":", "/":
 		h.typing, h.typed = true, ""
 	case "?":
 		if h.sheet != nil {
-			h.sheet = nil
+			h.show(Sheet{})
 		} else {
-			h.sheet = help()
+			h.show(Sheet{Lines: help(h.page != nil)})
 		}
 	case "esc":
-		h.sheet = nil
+		h.show(Sheet{})
 	default:
 		if k.text != "" || name == "enter" {
 			h.say(fmt.Sprintf("%s is no key here; ? shows them", clean(k.name)), true, now)
@@ -165,6 +167,9 @@ func (h *hand) due(now time.Time) []run.Command {
 	return nil
 }
 
+// show puts a sheet over the players, or an empty one away.
+func (h *hand) show(s Sheet) { h.sheet, h.code = s.Lines, s.Code }
+
 func (h *hand) disarm() { h.armed, h.armedKey, h.second = "", "", time.Time{} }
 
 // release is told by terminals that can.
@@ -181,6 +186,16 @@ func (h *hand) write(k key, now time.Time) []run.Command {
 	case "esc", "ctrl+c":
 		h.typing, h.last = false, ""
 	case "enter":
+		if word, rest, _ := strings.Cut(strings.TrimSpace(h.typed), " "); h.page != nil && strings.EqualFold(word, "page") {
+			sheet, err := h.page(strings.TrimSpace(rest))
+			if err != nil {
+				h.say(err.Error(), true, now)
+				return nil
+			}
+			h.before, h.typing, h.last = h.typed, false, ""
+			h.show(sheet)
+			return nil
+		}
 		c, err := run.Parse(h.typed)
 		if err != nil {
 			h.say(err.Error(), true, now) // the line stays, to be mended
@@ -226,7 +241,7 @@ func (h *hand) add(text string) {
 }
 
 // help is what ? shows: the keys, and how commands are typed, those of one word in one line.
-func help() []string {
+func help(page bool) []string {
 	lines := []string{
 		"SPACE    the next cue; not again within a second",
 		"b b      back: the cue before, as if the last go had not been",
@@ -243,6 +258,9 @@ func help() []string {
 		} else {
 			words = append(words, f)
 		}
+	}
+	if page {
+		words = append(words, "page", "page new")
 	}
 	return append(lines, "         "+strings.Join(words, ", "))
 }

@@ -175,7 +175,7 @@ func screenOf(t *testing.T, ctx context.Context, f *fake) (keys io.Writer, done 
 	t.Cleanup(func() { w.Close() })
 	out := &lockedText{}
 	done = make(chan error, 1)
-	go func() { done <- show(ctx, f, r, out, tea.WithWindowSize(80, 24)) }()
+	go func() { done <- show(ctx, f, nil, r, out, tea.WithWindowSize(80, 24)) }()
 	io.WriteString(w, " ")
 	wait(t, "a picture", func() bool {
 		out.mu.Lock()
@@ -297,4 +297,85 @@ func TestAnswers(t *testing.T) {
 		}
 	}
 	var _ tea.Model = m
+}
+
+// doors counts what a page is asked, and has news once.
+type doors struct {
+	mu    sync.Mutex
+	asked []string
+	news  string
+}
+
+func (d *doors) Command(rest string) (Sheet, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.asked = append(d.asked, rest)
+	if rest == "old" {
+		return Sheet{}, errors.New("no such thing")
+	}
+	return Sheet{Lines: []string{"the link"}, Code: []string{"▀▄"}}, nil
+}
+
+func (d *doors) News() string {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	defer func() { d.news = "" }()
+	return d.news
+}
+
+// The word page is the page's where there is one, and no command of the run; its sheet goes away with Esc and with go.
+func TestPageCommand(t *testing.T) {
+	d := &doors{}
+	h := &hand{page: d.Command}
+	now := time.Unix(1_700_000_000, 0)
+	enter := func(line string) []run.Command {
+		h.press(key{":", ":", false}, run.View{}, now)
+		for _, r := range line {
+			h.press(key{string(r), string(r), false}, run.View{}, now)
+		}
+		return h.press(key{"enter", "", false}, run.View{}, now)
+	}
+	if given := enter("page"); len(given) > 0 || h.typing || len(h.sheet) != 1 || len(h.code) != 1 {
+		t.Errorf("page gives %v, shows %q", given, h.sheet)
+	}
+	h.press(key{"esc", "", false}, run.View{}, now)
+	if h.sheet != nil || h.code != nil {
+		t.Errorf("Esc leaves %q %q", h.sheet, h.code)
+	}
+	enter(" Page  NEW ")
+	if given := h.press(key{"space", " ", false}, run.View{}, now); len(given) != 1 || h.code != nil {
+		t.Errorf("go gives %v over %q", given, h.code)
+	}
+	if enter("page old"); !h.typing || !h.wrong || h.said != "no such thing" {
+		t.Errorf("a page that refuses: typing %v, said %q", h.typing, h.said)
+	}
+	if got := strings.Join(d.asked, "|"); got != "|NEW|old" {
+		t.Errorf("asked %q", got)
+	}
+	h = &hand{}
+	if enter("page"); !h.wrong || !strings.Contains(h.said, "no command") {
+		t.Errorf("without a page: %q", h.said)
+	}
+}
+
+// The screen begins with the page's sheet, and tells its news.
+func TestRunWithPage(t *testing.T) {
+	d := &doors{news: "somebody came in"}
+	r, w := io.Pipe()
+	defer w.Close()
+	out := &lockedText{}
+	done := make(chan error, 1)
+	go func() { done <- show(context.Background(), &fake{}, d, r, out, tea.WithWindowSize(80, 24)) }()
+	for _, want := range []string{"the link", "somebody came in"} {
+		wait(t, want, func() bool {
+			out.mu.Lock()
+			defer out.mu.Unlock()
+			return strings.Contains(out.text.String(), want)
+		})
+	}
+	time.Sleep(2 * early)
+	io.WriteString(w, "q")
+	time.Sleep(2 * rapid)
+	io.WriteString(w, "q")
+	ends(t, done)
 }

@@ -31,6 +31,7 @@ type State struct {
 	Typing bool     // a command is being typed
 	Typed  string
 	Sheet  []string // shown in place of the players: help, a long answer
+	Code   []string // below the sheet: a picture in cells, dark on light
 	OldS   float64  // age of the view; below 0 before there is one
 }
 
@@ -59,6 +60,8 @@ const (
 	bold
 	reverse
 	loud = bold | reverse
+
+	paper style = 4 // black on white, whatever the terminal's own colours are: only so a camera reads a QR code
 )
 
 // span is text in one style; line is a row of the screen.
@@ -120,7 +123,8 @@ func sides(left, right line, width int) line {
 	return append(append(slices.Clone(left), span{strings.Repeat(" ", gap), plain}), right...)
 }
 
-// encode writes a line with the two renditions it needs (ECMA-48 SGR: 1 bold, 7 reverse, none to end).
+// encode writes a line with the renditions it needs (ECMA-48 SGR: 1 bold, 7 reverse, 30 black, 107 white behind, which is
+// common practice beyond it; none to end).
 func (l line) encode() string {
 	var b strings.Builder
 	for _, s := range l {
@@ -134,6 +138,8 @@ func (l line) encode() string {
 			b.WriteString("\x1b[7m")
 		case loud:
 			b.WriteString("\x1b[1;7m")
+		case paper:
+			b.WriteString("\x1b[30;107m")
 		}
 		b.WriteString(s.text + "\x1b[m")
 	}
@@ -504,12 +510,26 @@ func (p painter) sheet() part {
 			all = append(all, wrap(s, p.width, 4)...)
 		}
 	}
-	return part{rankPlayers, 1, len(all) + 1, true, func(rows int) (lines []line) {
-		for _, s := range all[:min(rows-1, len(all))] {
+	code := p.s.Code
+	if len(code) > 0 && ansi.StringWidth(code[0]) > p.width {
+		code = nil
+	}
+	return part{rankPlayers, 1, len(all) + len(code) + 1, true, func(rows int) (lines []line) {
+		if len(code) > rows-2 { // half a code is none
+			code = nil
+		}
+		for _, s := range all[:max(min(rows-1-len(code), len(all)), 0)] {
 			lines = append(lines, text(s))
 		}
+		hidden := len(all) - len(lines)
+		for _, s := range code {
+			lines = append(lines, styled(s, paper))
+		}
 		end := "Esc closes this"
-		if hidden := len(all) - len(lines); hidden > 0 {
+		if code == nil && p.s.Code != nil {
+			end += "; a larger window shows the QR code"
+		}
+		if hidden > 0 {
 			end += fmt.Sprintf("; %d more lines do not fit", hidden)
 		}
 		return append(lines, styled(end, bold))
@@ -588,6 +608,10 @@ func changes(n *run.NextCue, width, most int) (rows []string) {
 // away words where the next cue is and when it comes.
 func (p painter) away(n *run.NextCue) string {
 	switch at := " at " + clean(n.At); {
+	case n.ByItself && p.v.Running:
+		return fmt.Sprintf("%s, BY ITSELF in %.1f s", at, n.InS)
+	case n.ByItself:
+		return at + ", BY ITSELF once the clock runs"
 	case n.Counts < 0:
 		return at + ", OVERDUE"
 	case !p.v.Running:

@@ -75,7 +75,10 @@ func pictures() map[string]struct {
 		"busy 60x16":     {busyView(), busy, 60, 16},
 		"busy 40x6":      {busyView(), busy, 40, 6},
 		"typing 60x16":   {stageView(), State{Way: 32, Typing: true, Typed: `nudge "Tpt 3" +1.`, Wrong: true, Said: `"nudge" is not understood; write it like: nudge "Tpt 3" +1.5`}, 60, 16},
-		"help 80x24":     {stageView(), State{Way: 32, Sheet: help()}, 80, 24},
+		"help 80x24":     {stageView(), State{Way: 32, Sheet: help(false)}, 80, 24},
+		"page 80x24":     {stageView(), State{Way: 32, Sheet: door().Lines, Code: door().Code}, 80, 24},
+		"page 30x24":     {stageView(), State{Way: 32, Sheet: door().Lines, Code: door().Code}, 30, 24},
+		"itself 80x24":   {itself(), calm, 80, 24},
 		"long 60x16":     {long, calm, 60, 16},
 		"end 80x24":      {end, State{}, 80, 24},
 		"old 80x24":      {stageView(), State{Way: 32, OldS: 7}, 80, 24},
@@ -84,8 +87,24 @@ func pictures() map[string]struct {
 	}
 }
 
+// door is a page's sheet: a link, and a code of the usual size, here of no meaning.
+func door() Sheet {
+	s := Sheet{Lines: []string{"THE PAGE: this link lets one device in, and is another one then", "  http://192.0.2.7:8080/k/0000-0000-0000", "page new throws every device out and makes another key"}}
+	for range 17 {
+		s.Code = append(s.Code, strings.Repeat("▀ █", 11))
+	}
+	return s
+}
+
+// itself is a view in which the next cue needs no press.
+func itself() run.View {
+	v := stageView()
+	v.Running, v.Next.ByItself = true, true
+	return v
+}
+
 // readable writes the renditions of a picture as marks: [bold], {reverse}, [{both}].
-var readable = strings.NewReplacer("\x1b[1m", "⟦", "\x1b[7m", "⟪", "\x1b[1;7m", "⟪⟦", "\x1b[m", "⟧")
+var readable = strings.NewReplacer("\x1b[1m", "⟦", "\x1b[7m", "⟪", "\x1b[1;7m", "⟪⟦", "\x1b[30;107m", "⟬", "\x1b[m", "⟧")
 
 func TestPicture(t *testing.T) {
 	known := map[string]bool{}
@@ -145,7 +164,7 @@ func sound(t *testing.T, got string, w, h int) {
 			t.Errorf("a row of %d cells in %d: %q", n, w, row)
 		}
 		rest := row
-		for _, known := range []string{"\x1b[1m", "\x1b[7m", "\x1b[1;7m", "\x1b[m"} {
+		for _, known := range []string{"\x1b[1m", "\x1b[7m", "\x1b[1;7m", "\x1b[30;107m", "\x1b[m"} {
 			rest = strings.ReplaceAll(rest, known, "")
 		}
 		if i := strings.IndexFunc(rest, func(r rune) bool { return r < ' ' || r >= 0x7f && r < 0xa0 }); i >= 0 {

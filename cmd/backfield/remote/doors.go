@@ -1,0 +1,239 @@
+package remote
+
+import (
+	"crypto/rand"
+	"crypto/sha256"
+	"crypto/subtle"
+	"encoding/hex"
+	"fmt"
+	"io/fs"
+	"net"
+	"net/http"
+	"net/netip"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+)
+
+const (
+	mostDevices = 16 // that have come in; the one that was seen least lately makes room
+	keyLetters  = 12 // of 5 bits each
+	// Letters and digits that are not taken for one another: Crockford's base 32.
+	alphabet = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+
+	betweenTells = 5 * time.Second // from one word about wrong keys to the next
+)
+
+// doors are the key of now and the devices that have come in. A key lets one device in and is then another one. The
+// zero value needs renew.
+type doors struct {
+	tries *meter
+
+	mu      sync.Mutex
+	key     string
+	devices []*device
+	count   int // of devices so far
+	told    time.Time
+}
+
+// device is a browser that came in with a key.
+type device struct {
+	id     int
+	from   netip.Addr
+	secret [sha256.Size]byte // of its cookie
+	gone   chan struct{}     // closed when it is thrown out
+
+	requests, commands *window
+
+	busy sync.Mutex // a command is being carried out
+	went time.Time  // of its last go; by who holds busy
+
+	mu   sync.Mutex
+	seen time.Time
+}
+
+// String names the device as the journal has it.
+func (d *device) String() string { return fmt.Sprintf("page %d at %s", d.id, d.from) }
+
+func (d *device) touch(now time.Time) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.seen = now
+}
+
+func (d *device) lastSeen() time.Time {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.seen
+}
+
+// renew makes another key and throws every device out.
+func (d *doors) renew() error {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.tries == nil {
+		d.tries = newMeter(triesPerS, triesAtOnce)
+	}
+	for _, x := range d.devices {
+		close(x.gone)
+	}
+	d.devices = nil
+	return d.turn()
+}
+
+// turn makes another key.
+func (d *doors) turn() error {
+	var b [keyLetters]byte
+	if _, err := rand.Read(b[:]); err != nil {
+		return err
+	}
+	for i := range b {
+		b[i] = alphabet[b[i]%32] // 256 is a multiple of 32: all are alike likely
+	}
+	d.key = string(b[:])
+	return nil
+}
+
+// grouped writes a key to be typed.
+func grouped(key string) string {
+	var parts []string
+	for part := range slices.Chunk([]byte(key), 4) {
+		parts = append(parts, string(part))
+	}
+	return strings.Join(parts, "-")
+}
+
+// plain reads a key as it was typed.
+func plain(key string) string {
+	return strings.NewReplacer("-", "", " ", "", "O", "0", "I", "1", "L", "1").Replace(strings.ToUpper(key))
+}
+
+// fits reports whether that is the key of now. How long it takes tells nothing about the key.
+func (d *doors) fits(key string) bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.same(key)
+}
+
+func (d *doors) same(key string) bool {
+	got, want := sha256.Sum256([]byte(plain(key))), sha256.Sum256([]byte(d.key))
+	return subtle.ConstantTimeCompare(got[:], want[:]) == 1
+}
+
+// admit lets a device in that has the key, which is spent by that. Its cookie's value is returned, "" for a wrong key.
+func (d *doors) admit(key string, from netip.Addr, now time.Time) (*device, string, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if !d.same(key) {
+		return nil, "", nil
+	}
+	var b [32]byte
+	if _, err := rand.Read(b[:]); err != nil {
+		return nil, "", err
+	}
+	if err := d.turn(); err != nil {
+		return nil, "", err
+	}
+	secret := hex.EncodeToString(b[:])
+	d.count++
+	x := &device{id: d.count, from: from, secret: sha256.Sum256([]byte(secret)), gone: make(chan struct{}), seen: now, requests: newWindow(mostRequests), commands: newWindow(mostCommands)}
+	if len(d.devices) == mostDevices {
+		least := 0
+		for i := range d.devices {
+			if d.devices[i].lastSeen().Before(d.devices[least].lastSeen()) {
+				least = i
+			}
+		}
+		close(d.devices[least].gone)
+		d.devices = slices.Delete(d.devices, least, least+1)
+	}
+	d.devices = append(d.devices, x)
+	return x, secret, nil
+}
+
+// device finds who sent a request; nil for a stranger.
+func (d *doors) device(r *http.Request) *device {
+	c, err := r.Cookie(cookieName(r))
+	if err != nil {
+		return nil
+	}
+	got := sha256.Sum256([]byte(c.Value))
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	for _, x := range d.devices {
+		if subtle.ConstantTimeCompare(got[:], x.secret[:]) == 1 {
+			return x
+		}
+	}
+	return nil
+}
+
+// cookieName has the port in it: cookies are of a host, whatever the port, and two runs may be on one machine.
+func cookieName(r *http.Request) string {
+	local, _ := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
+	return fmt.Sprintf("backfield-run-%d", addrOf(local).Port())
+}
+
+// enter is the door. To look at it spends nothing, as cameras and browsers look at a link by themselves; a device
+// comes in by the button there.
+func (s *Server) enter(w http.ResponseWriter, r *http.Request, static fs.FS) {
+	from, now := sender(r), time.Now()
+	key := r.URL.Path[len("/k/"):]
+	if s.doors.device(r) != nil { // who is in needs no key
+		http.Redirect(w, r, "/", http.StatusSeeOther)
+		return
+	}
+	if !s.doors.tries.take(from, now) {
+		refuse(w, http.StatusTooManyRequests)
+		return
+	}
+	if !s.doors.fits(key) {
+		s.wrongKey(from, now)
+		refuse(w, http.StatusNotFound)
+		return
+	}
+	s.doors.tries.give(from)
+	switch r.Method {
+	case http.MethodGet, http.MethodHead:
+		w.Header().Set("Content-Security-Policy", "default-src 'none'; img-src data:; style-src 'unsafe-inline'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'") // its style stands in it
+		http.ServeFileFS(w, r, static, "enter.html")
+	case http.MethodPost:
+		if !sameOrigin(r) {
+			refuse(w, http.StatusForbidden)
+			return
+		}
+		me, secret, err := s.doors.admit(key, from, now)
+		if err != nil || me == nil { // somebody else was quicker
+			refuse(w, http.StatusNotFound)
+			return
+		}
+		http.SetCookie(w, &http.Cookie{Name: cookieName(r), Value: secret, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
+		s.o.Tell(me.String() + " has come in; the key is another one now")
+		http.Redirect(w, r, "/", http.StatusSeeOther)
+	default:
+		refuse(w, http.StatusMethodNotAllowed)
+	}
+}
+
+// wrongKey tells of a wrong key, not of each.
+func (s *Server) wrongKey(from netip.Addr, now time.Time) {
+	s.doors.mu.Lock()
+	due := now.Sub(s.doors.told) >= betweenTells
+	if due {
+		s.doors.told = now
+	}
+	s.doors.mu.Unlock()
+	if due {
+		s.o.Tell(fmt.Sprintf("%s tried a wrong key at the page", from))
+	}
+}
+
+// sender is where a request comes from.
+func sender(r *http.Request) netip.Addr {
+	p, err := netip.ParseAddrPort(r.RemoteAddr)
+	if err != nil {
+		return netip.Addr{}
+	}
+	return p.Addr().Unmap()
+}

@@ -1,0 +1,280 @@
+package remote
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
+	"runtime"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"backfield/cmd/backfield/show"
+	"backfield/cue"
+	"backfield/layout/source"
+	"backfield/osc/desk"
+	"backfield/osc/live"
+	"backfield/osc/run"
+	"backfield/osc/virtual"
+	"backfield/osc/wire"
+)
+
+// smallPlan is a show of four cues, ten seconds apart, with a follow-on amid the second.
+func smallPlan(t testing.TB) run.Plan {
+	t.Helper()
+	var p source.Problems
+	d := desk.Read(&source.File{Name: "desk.toml", Text: "to = \"127.0.0.1:9000\"\nchannels = 8\n[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -120\n[echo]\n"}, &p)
+	if p.Errors() > 0 {
+		t.Fatal(p.All())
+	}
+	s := &cue.Show{Title: "small"}
+	for i, id := range []string{"1", "2", "2.1", "3", "4"} {
+		c := cue.Snapshot{ID: id, At: fmt.Sprintf("1:%d", 1+20*i), Name: "cue number " + id, TimeS: float64(10 * i), FollowOn: id == "2.1"}
+		for n, player := range []string{"Tpt 1", "Bari 1"} {
+			ch := cue.Channel{Channel: n + 1, Player: player, Kind: cue.Worn, Open: (i+n)%2 == 0, LevelDB: cue.Level(-3 * n)}
+			if !ch.Open {
+				ch.LevelDB = cue.Silent
+			}
+			c.Channels = append(c.Channels, ch)
+		}
+		s.Cues = append(s.Cues, c)
+	}
+	return run.Plan{Show: s, Desk: d, Time: twoASecond{}}
+}
+
+// twoASecond counts two counts a second, in one movement.
+type twoASecond struct{}
+
+func (twoASecond) Find(position string) (float64, error) {
+	var count float64
+	if _, err := fmt.Sscanf(position, "1:%g", &count); err != nil {
+		return 0, fmt.Errorf("%q is no position", position)
+	}
+	return (count - 1) / 2, nil
+}
+func (twoASecond) At(s float64) run.Place            { return run.Place{Movement: 1, Count: 2*s + 1, BPM: 120} }
+func (twoASecond) Counts(fromS, toS float64) float64 { return 2 * (toS - fromS) }
+
+// demo is the demo, compiled.
+func demo(t testing.TB) *show.Show {
+	t.Helper()
+	var p source.Problems
+	s, err := show.Load(show.Disk{}, "../../../examples/harbor/show.toml", show.Options{}, &p)
+	if err != nil || s.Show == nil {
+		t.Fatal(err, p.All())
+	}
+	return s
+}
+
+// stage plays a plan at a virtual desk, until the test ends.
+func stage(t testing.TB, plan run.Plan, o run.Options) *live.Stage {
+	t.Helper()
+	l, err := wire.Listen("udp://127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	mixer := virtual.New(plan.Desk)
+	var running sync.WaitGroup
+	running.Go(func() {
+		for {
+			packet, from, err := l.Receive()
+			if errors.Is(err, wire.ErrClosed) {
+				return
+			}
+			for _, r := range mixer.Handle(time.Now(), from.String(), packet) {
+				from.Reply(r.Packet)
+			}
+		}
+	})
+	o.To = []string{l.Addr().String()}
+	s := live.New(run.New(plan, o, time.Now()), plan.Desk, o.To)
+	ctx, cancel := context.WithCancel(context.Background())
+	running.Go(func() { s.Run(ctx, o.To) })
+	t.Cleanup(func() { cancel(); l.Close(); running.Wait() })
+	return s
+}
+
+// fixture is a page at work on loopback.
+type fixture struct {
+	*Server
+	t testing.TB
+
+	mu   sync.Mutex
+	told []string
+}
+
+func serve(t testing.TB, s Stage, o Options) *fixture {
+	t.Helper()
+	f := &fixture{t: t}
+	if o.At == "" {
+		o.At = "127.0.0.1:0"
+	}
+	o.Tell = func(text string) { f.mu.Lock(); defer f.mu.Unlock(); f.told = append(f.told, text) }
+	server, err := Listen(s, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f.Server = server
+	t.Cleanup(func() { server.Close() })
+	return f
+}
+
+func (f *fixture) url(path string) string { return "http://" + f.Addr().String() + path }
+
+// client is a browser of sorts.
+type client struct {
+	f *fixture
+	*http.Client
+	nextGo time.Time
+}
+
+// stranger has no key.
+func (f *fixture) stranger() *client {
+	jar, _ := cookiejar.New(nil)
+	tr := &http.Transport{}
+	f.t.Cleanup(tr.CloseIdleConnections)
+	return &client{f: f, Client: &http.Client{Jar: jar, Transport: tr, Timeout: 10 * time.Second}}
+}
+
+// guest has come in.
+func (f *fixture) guest() *client {
+	f.t.Helper()
+	c := f.stranger()
+	r := c.send("POST", strings.TrimPrefix(f.Link(), f.url("")), "", "Origin", f.url(""))
+	if r.status != 200 { // after the redirect
+		f.t.Fatalf("the key does not let in: %d", r.status)
+	}
+	return c
+}
+
+type reply struct {
+	status int
+	body   string
+	header http.Header
+}
+
+// send makes a request with headers in pairs; "Host" is the request's own.
+func (c *client) send(method, path, body string, headers ...string) reply {
+	c.f.t.Helper()
+	r, err := http.NewRequest(method, c.f.url(path), strings.NewReader(body))
+	if err != nil {
+		c.f.t.Fatal(err)
+	}
+	for i := 0; i < len(headers); i += 2 {
+		if r.Header.Set(headers[i], headers[i+1]); headers[i] == "Host" {
+			r.Host = headers[i+1]
+		}
+	}
+	got, err := c.Do(r)
+	if err != nil {
+		c.f.t.Fatal(err)
+	}
+	defer got.Body.Close()
+	text, _ := io.ReadAll(got.Body)
+	return reply{got.StatusCode, string(text), got.Header}
+}
+
+// order gives a command as the page does.
+func (c *client) order(o map[string]any) reply {
+	c.f.t.Helper()
+	if _, ok := o["asked_ms"]; !ok {
+		o["asked_ms"] = time.Since(c.f.hub.began).Milliseconds()
+	}
+	b, _ := json.Marshal(o)
+	return c.send("POST", "/do", string(b), "Origin", c.f.url(""), "Content-Type", "application/json")
+}
+
+type obj = map[string]any
+
+// word is what a page is told.
+type word struct {
+	NowMS   int64 `json:"now_ms"`
+	SeenMS  int64 `json:"seen_ms"`
+	Picture *picture
+	ended   bool
+}
+
+// listen takes what the page is told until the test ends; the channel is closed with the stream.
+func (c *client) listen() <-chan word {
+	c.f.t.Helper()
+	ctx, cancel := context.WithCancel(context.Background())
+	r, _ := http.NewRequestWithContext(ctx, "GET", c.f.url("/events"), nil)
+	stream := *c.Client
+	stream.Timeout = 0
+	got, err := stream.Do(r)
+	if err != nil {
+		c.f.t.Fatal(err)
+	}
+	if got.StatusCode != 200 {
+		c.f.t.Fatalf("no stream: %d", got.StatusCode)
+	}
+	words := make(chan word, 1000)
+	var running sync.WaitGroup
+	running.Go(func() {
+		defer close(words)
+		defer got.Body.Close()
+		in := bufio.NewReader(got.Body)
+		for {
+			line, err := in.ReadBytes('\n')
+			if err != nil {
+				return
+			}
+			if bytes.HasPrefix(line, []byte("event: ended")) {
+				words <- word{ended: true}
+			}
+			var w word
+			if data, ok := bytes.CutPrefix(line, []byte("data: ")); ok && json.Unmarshal(data, &w) == nil && w.Picture != nil {
+				words <- w
+			}
+		}
+	})
+	c.f.t.Cleanup(func() { cancel(); running.Wait() })
+	return words
+}
+
+// until waits for a word that fits.
+func until(t testing.TB, words <-chan word, what string, fits func(w word) bool) word {
+	t.Helper()
+	limit := time.After(5 * time.Second)
+	for {
+		select {
+		case w, more := <-words:
+			if !more {
+				t.Fatalf("the stream ended before %s", what)
+			}
+			if fits(w) {
+				return w
+			}
+		case <-limit:
+			t.Fatalf("no %s within 5 s", what)
+		}
+	}
+}
+
+// fewer waits until there are no more goroutines than before.
+func fewer(t testing.TB, before int) {
+	t.Helper()
+	for deadline := time.Now().Add(5 * time.Second); runtime.NumGoroutine() > before; time.Sleep(5 * time.Millisecond) {
+		if time.Now().After(deadline) {
+			buffer := make([]byte, 1<<16)
+			t.Fatalf("%d goroutines, %d before:\n%s", runtime.NumGoroutine(), before, buffer[:runtime.Stack(buffer, true)])
+		}
+	}
+}
+
+// cookieOf is the device's cookie.
+func (c *client) cookieOf() string {
+	u, _ := url.Parse(c.f.url("/"))
+	for _, k := range c.Jar.Cookies(u) {
+		return k.Name + "=" + k.Value
+	}
+	return ""
+}

@@ -1,0 +1,265 @@
+package remote
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"math"
+	"net/http"
+	"sync"
+	"time"
+
+	"backfield/osc/run"
+)
+
+const (
+	lookEvery = 100 * time.Millisecond // from one look at the run to the next
+	beatEvery = 500 * time.Millisecond // a page hears at least so often
+)
+
+// picture is what all pages show. It is the run's view, and where who is open or about to be stands.
+type picture struct {
+	View   run.View            `json:"view"`
+	Places map[string]position `json:"places"`
+	Pages  int                 `json:"pages"` // that look on
+}
+
+// position is a place on the field in metres.
+type position struct {
+	X float64 `json:"x"`
+	Y float64 `json:"y"`
+}
+
+// hub looks at the run as long as somebody looks at the hub, and holds the newest picture for all pages. Nothing waits
+// for a page.
+type hub struct {
+	stage Stage
+	where func(player string, showS float64) (xM, yM float64, ok bool)
+	began time.Time
+	wake  chan struct{} // look now
+	done  chan struct{}
+
+	mu     sync.Mutex
+	pages  map[*page]bool
+	latest []byte    // the picture, as JSON
+	number uint64    // of the picture
+	seenAt time.Time // when the run was last looked at
+	ended  bool
+}
+
+// page is one that looks on. News has one slot: there is something newer than what was last taken.
+type page struct {
+	of     *device
+	news   chan struct{}
+	number uint64 // of the picture that it has
+}
+
+func newHub(s Stage, where func(string, float64) (float64, float64, bool)) *hub {
+	return &hub{stage: s, where: where, began: time.Now(), wake: make(chan struct{}, 1), done: make(chan struct{}), pages: map[*page]bool{}}
+}
+
+// look works until the context ends.
+func (h *hub) look(ctx context.Context) {
+	defer close(h.done)
+	timer := time.NewTimer(0)
+	defer timer.Stop()
+	var last, key []byte
+	var published time.Time
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-h.wake:
+		case <-timer.C:
+		}
+		timer.Reset(lookEvery)
+		if n := h.count(); n == 0 {
+			timer.Stop() // until one joins
+		} else if v, ok := h.stage.View(); !ok {
+			h.finish()
+			return
+		} else {
+			now := time.Now()
+			p := h.paint(v, n)
+			key = p.still()
+			if bytes.Equal(key, last) && now.Sub(published) < beatEvery {
+				h.saw(now)
+				continue
+			}
+			last, published = key, now
+			h.publish(p.encode(), now)
+		}
+	}
+}
+
+// hurry has the run looked at now.
+func (h *hub) hurry() {
+	select {
+	case h.wake <- struct{}{}:
+	default:
+	}
+}
+
+func (h *hub) count() int {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return len(h.pages)
+}
+
+func (h *hub) saw(now time.Time) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.seenAt = now
+}
+
+func (h *hub) publish(b []byte, now time.Time) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.latest, h.seenAt = b, now
+	h.number++
+	h.tellAll()
+}
+
+// finish tells every page that the run has ended.
+func (h *hub) finish() {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.ended = true
+	h.tellAll()
+}
+
+// tellAll puts news into every page's slot; by who holds mu.
+func (h *hub) tellAll() {
+	for p := range h.pages {
+		select {
+		case p.news <- struct{}{}:
+		default:
+		}
+	}
+}
+
+// join makes a page of a device, or nil where there are enough.
+func (h *hub) join(of *device) *page {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	same := 0
+	for p := range h.pages {
+		if p.of == of {
+			same++
+		}
+	}
+	if len(h.pages) >= mostPages || same >= mostOfDevice {
+		return nil
+	}
+	p := &page{of: of, news: make(chan struct{}, 1)}
+	h.pages[p] = true
+	h.hurry()
+	return p
+}
+
+func (h *hub) leave(p *page) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	delete(h.pages, p)
+}
+
+// frame is what a page is told now: the picture if it has not got it, and always when now is and when the run was last
+// looked at, in milliseconds of the hub's clock, by which the page knows how old what it shows is.
+func (h *hub) frame(p *page) (b []byte, ended bool) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.ended {
+		return []byte("event: ended\ndata: {}\n\n"), true
+	}
+	if h.number == 0 {
+		return []byte(": not looked yet\n\n"), false
+	}
+	what := []byte("null")
+	if p.number != h.number {
+		what, p.number = h.latest, h.number
+	}
+	return fmt.Appendf(nil, "data: {\"now_ms\":%d,\"seen_ms\":%d,\"picture\":%s}\n\n", time.Since(h.began).Milliseconds(), h.seenAt.Sub(h.began).Milliseconds(), what), false
+}
+
+// since is how long ago a time of the hub's clock is.
+func (h *hub) since(ms int64) time.Duration {
+	return time.Duration(time.Since(h.began).Milliseconds()-ms) * time.Millisecond
+}
+
+func (h *hub) paint(v run.View, pages int) *picture {
+	p := &picture{View: v, Places: map[string]position{}, Pages: pages}
+	if h.where == nil {
+		return p
+	}
+	put := func(player string) {
+		if x, y, ok := h.where(player, v.ShowS); ok {
+			p.Places[player] = position{math.Round(x*100) / 100, math.Round(y*100) / 100}
+		}
+	}
+	for _, o := range v.Open {
+		put(o.Player)
+	}
+	for _, n := range []*run.NextCue{v.Self, v.Next} {
+		if n != nil {
+			for _, player := range n.Opens {
+				put(player)
+			}
+		}
+	}
+	return p
+}
+
+func (p *picture) encode() []byte {
+	b, err := json.Marshal(p)
+	if err != nil { // an infinite number: nothing of a run that is right has one
+		b, _ = json.Marshal(map[string]string{"error": err.Error()})
+	}
+	return b
+}
+
+// still is the picture without what changes by itself: how long ago things were.
+func (p *picture) still() []byte {
+	q := *p
+	q.View.AgoS = 0
+	q.View.Desks = append([]run.DeskView(nil), p.View.Desks...)
+	for i := range q.View.Desks {
+		q.View.Desks[i].HeardAgoS = 0
+	}
+	return q.encode()
+}
+
+// events is the stream of pictures to one page (server-sent events, WHATWG HTML).
+func (s *Server) events(w http.ResponseWriter, r *http.Request) {
+	me := deviceOf(r)
+	p := s.hub.join(me)
+	if p == nil {
+		refuse(w, http.StatusServiceUnavailable)
+		return
+	}
+	defer s.hub.leave(p)
+	out := http.NewResponseController(w)
+	out.SetReadDeadline(time.Time{}) // nothing more is to come
+	w.Header().Set("Content-Type", "text/event-stream")
+	beat := time.NewTicker(beatEvery)
+	defer beat.Stop()
+	for {
+		b, ended := s.hub.frame(p)
+		out.SetWriteDeadline(time.Now().Add(slow))
+		if _, err := w.Write(b); err != nil {
+			return
+		}
+		if err := out.Flush(); err != nil || ended {
+			return
+		}
+		me.touch(time.Now())
+		select {
+		case <-r.Context().Done():
+			return
+		case <-me.gone:
+			return
+		case <-p.news:
+		case <-beat.C:
+		}
+	}
+}

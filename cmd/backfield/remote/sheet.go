@@ -1,0 +1,128 @@
+package remote
+
+import (
+	"fmt"
+	"net"
+	"net/netip"
+	"slices"
+	"strings"
+	"time"
+
+	"rsc.io/qr"
+)
+
+// Sheet is what an operator needs to bring a device in: words, and the link as a QR code to be drawn dark on light, two
+// modules a cell high; none where only this machine can follow it.
+type Sheet struct {
+	Lines []string
+	Code  []string
+}
+
+// Sheet shows the key of now.
+func (s *Server) Sheet() Sheet {
+	s.doors.mu.Lock()
+	key, devices := s.doors.key, slices.Clone(s.doors.devices)
+	s.doors.mu.Unlock()
+	at := s.Addr()
+	hosts := reachable(at.Addr())
+	what := "THE PAGE"
+	if s.o.ReadOnly {
+		what = "THE PAGE, which looks on only"
+	}
+	sh := Sheet{Lines: []string{what + ": this link lets one device in, and is another one then"}}
+	for _, h := range hosts {
+		sh.Lines = append(sh.Lines, "  "+link(h, at.Port(), grouped(key)))
+	}
+	for _, d := range devices {
+		sh.Lines = append(sh.Lines, fmt.Sprintf("%s is in, last seen %s", d, ago(time.Since(d.lastSeen()))))
+	}
+	sh.Lines = append(sh.Lines, "page new throws every device out and makes another key")
+	if !at.Addr().IsLoopback() {
+		sh.Lines = append(sh.Lines, "Plain HTTP: whoever listens on this network can take the key. Use one of your own.")
+		// In capitals it needs fewer modules: a scheme has no case, and the door takes /K/.
+		if code, err := drawn(strings.ToUpper(link(hosts[0], at.Port(), key))); err == nil {
+			sh.Code = code
+		}
+	}
+	return sh
+}
+
+// Link is the first link that lets a device in.
+func (s *Server) Link() string {
+	s.doors.mu.Lock()
+	defer s.doors.mu.Unlock()
+	return link(reachable(s.Addr().Addr())[0], s.Addr().Port(), grouped(s.doors.key))
+}
+
+// Renew throws every device out and makes another key.
+func (s *Server) Renew() error { return s.doors.renew() }
+
+func link(host netip.Addr, port uint16, key string) string {
+	at := netip.AddrPortFrom(host, port).String()
+	if port == 80 {
+		at = strings.TrimSuffix(at, ":80")
+	}
+	return "http://" + at + "/k/" + key
+}
+
+func ago(d time.Duration) string {
+	if d < 2*time.Second {
+		return "now"
+	}
+	return d.Round(time.Second).String() + " ago"
+}
+
+// reachable lists the addresses at which a listener can be reached from elsewhere, at least one: IPv4 first, and private
+// networks before others (RFC 1918).
+func reachable(bound netip.Addr) []netip.Addr {
+	if !bound.IsUnspecified() {
+		return []netip.Addr{bound}
+	}
+	var list []netip.Addr
+	all, _ := net.InterfaceAddrs()
+	for _, x := range all {
+		p, err := netip.ParsePrefix(x.String())
+		if err != nil {
+			continue
+		}
+		if a := p.Addr().Unmap(); (a.IsGlobalUnicast() || a.Is4() && a.IsLinkLocalUnicast()) && (a.Is4() || bound.Is6()) {
+			list = append(list, a)
+		}
+	}
+	slices.SortStableFunc(list, func(a, b netip.Addr) int { return rank(a) - rank(b) })
+	if list == nil {
+		list = []netip.Addr{netip.AddrFrom4([4]byte{127, 0, 0, 1})}
+	}
+	return list
+}
+
+func rank(a netip.Addr) int {
+	switch {
+	case a.Is4() && a.IsPrivate():
+		return 0
+	case a.Is4() && !a.IsLinkLocalUnicast():
+		return 1
+	}
+	return 2
+}
+
+// quiet is the light margin that a QR code wants, in modules (ISO/IEC 18004).
+const quiet = 4
+
+// drawn is a text as a QR code, in cells that are two modules high.
+func drawn(text string) ([]string, error) {
+	code, err := qr.Encode(text, qr.L)
+	if err != nil {
+		return nil, err
+	}
+	cells := map[[2]bool]string{{false, false}: " ", {true, false}: "▀", {false, true}: "▄", {true, true}: "█"}
+	var rows []string
+	for y := -quiet; y < code.Size+quiet; y += 2 {
+		row := ""
+		for x := -quiet; x < code.Size+quiet; x++ {
+			row += cells[[2]bool{code.Black(x, y), code.Black(x, y+1)}]
+		}
+		rows = append(rows, row)
+	}
+	return rows, nil
+}
