@@ -19,6 +19,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"layout/source", `^$`},
 	{"layout/unit", `^$`},
 	{"layout/table", `^layout/(source|unit)$`},
+	{"layout/workbook", `^layout/source$`},
 	{"layout/field", `^layout(/(source|unit))?$`},
 	{"layout/sound", `^layout$`},
 	{"layout/stand", `^layout(/(source|table|sound))?$`},
@@ -27,7 +28,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"cue", `^$`},
 	{"cue/clock", `^layout/source$`},
 	{"cue/roster", `^layout/(source|stand|table)$`},
-	{"cue/score", `^(layout/(source|stand|table|unit)|cue/clock)$`},
+	{"cue/score", `^(layout/(drill|source|stand|table|unit)|cue/clock)$`},
 	{"cue/compile", `^(layout(/.*)?|cue|cue/(clock|roster|score))$`},
 	{"cue/diff", `^cue$`},
 	{"osc", `^$`},
@@ -45,6 +46,7 @@ var mayImport = []struct{ room, pattern string }{
 
 // onlyIn says which rooms alone may import a foreign package.
 var onlyIn = map[string]string{
+	"github.com/xuri/excelize/v2":     `^layout/workbook$`,
 	"github.com/BurntSushi/toml":      `^layout/table$`,
 	"encoding/csv":                    `^(layout/table|cmd/backfield)$`, // the table writes what it reads
 	"github.com/hypebeast/go-osc/osc": `^osc/wire$`,

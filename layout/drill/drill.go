@@ -40,6 +40,7 @@ type Drill struct {
 	UnsureTime  bool // how long the sets take, or which movement they are of
 
 	setsFile *source.File
+	bare     string // the unit of coordinates without one
 	byLabel  map[string]int
 	byPlayer map[string]int
 }
