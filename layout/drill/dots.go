@@ -113,6 +113,9 @@ func (w *words) relate(steps, relation table.Cell, word string) {
 
 // readDot reads the place that a row tells.
 func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
+	if bad := row.Cell(unsound); bad.Text != "" {
+		return Dot{Known: true, Bad: true, Span: bad.Span}
+	}
 	if row.Has("dot") {
 		return d.wholeDot(row.Cell("dot"), p)
 	}

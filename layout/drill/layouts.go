@@ -14,7 +14,7 @@ import (
 
 // rowIndex are the columns of such rows; a layout leaves out those that its sheet has not.
 func rowIndex(places [placeKeys]int) map[string]int {
-	index := map[string]int{"set": 0, "player": 1}
+	index := map[string]int{"set": 0, "player": 1, unsound: 2 + int(placeKeys)}
 	for key, at := range places {
 		if at >= 0 {
 			index[placeNames[key]] = 2 + key
@@ -22,6 +22,9 @@ func rowIndex(places [placeKeys]int) map[string]int {
 	}
 	return index
 }
+
+// unsound has something in it where a cell of the dot may not be read as it stands.
+const unsound = "unsound"
 
 var setIndex = map[string]int{"set": 0, "movement": 1, "counts": 2, "hold": 3}
 
@@ -448,7 +451,7 @@ func (pg *page) dots(cells []table.Cell, c *Columns, t *told, p *source.Problems
 		if pg.set >= 0 {
 			label = at(cells, pg.set)
 		}
-		own := make([]table.Cell, 2+placeKeys)
+		own := make([]table.Cell, 2+placeKeys+1)
 		own[0], own[1] = label, player
 		anything := false
 		for key, column := range f.places {
@@ -466,16 +469,16 @@ func (pg *page) dots(cells []table.Cell, c *Columns, t *told, p *source.Problems
 			p.Error("missing-cell", alone.Span, fmt.Sprintf("%q stands alone in its row", alone.Text), "fill in the rest; if it is a note, move it to a column that is not read, or write last = N in [drill.columns]")
 			continue
 		}
-		sound := true
-		for _, cell := range own {
-			sound = cell.Sound(p) && sound
-		}
-		if player.Text == "" && sound {
+		if player.Text == "" && player.Sound(p) {
 			p.Error("missing-cell", player.Span, "this row has a dot and no player", "write whose it is")
-			sound = false
 		}
-		if !sound {
+		if player.Text == "" || !player.Sound(p) || !label.Sound(p) {
 			continue
+		}
+		for _, cell := range own[2:] {
+			if !cell.Sound(p) {
+				own[2+placeKeys] = table.Cell{Text: unsound, Span: cell.Span}
+			}
 		}
 		rows = append(rows, table.NewRow(player.Span, own, f.index))
 		if t.atSets && label.Text != "" {

@@ -164,10 +164,10 @@ func (f Field) line(r *reader) (y float64, ok bool) {
 	return lines[3].y, true
 }
 
-// Dot reads both halves of a dot from one string, parted by a semicolon or a bar:
-// "side 1, 2 inside 35; 4 behind front hash".
+// ReadDot reads both halves of a dot from one string, parted by a semicolon, a bar or, in a cell of a sheet, a line
+// end: "side 1, 2 inside 35; 4 behind front hash".
 func (f Field) ReadDot(text string) (x, y float64, fault *source.Fault) {
-	cut := strings.IndexAny(text, ";|")
+	cut := strings.IndexAny(text, ";|\n")
 	if cut < 0 {
 		return 0, 0, &source.Fault{Lo: 0, Hi: len(text), What: "a dot has two halves, parted by a semicolon", Do: `write it as "side 1, 2 inside 35; 4 behind front hash"`}
 	}
