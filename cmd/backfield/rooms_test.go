@@ -24,6 +24,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"layout/sound", `^layout$`},
 	{"layout/stand", `^layout(/(source|table|sound))?$`},
 	{"layout/drill", `^layout(/(source|table|unit|field))?$`},
+	{"layout/drill/guess", `^layout/(source|table|field|drill)$`},
 	{"layout/rig", `^layout(/(source|table|unit|field|sound|stand))?$`},
 	{"cue", `^$`},
 	{"cue/clock", `^layout/source$`},

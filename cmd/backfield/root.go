@@ -30,7 +30,8 @@ SHOW is a score (show.toml) or the folder that holds it.`,
 	root.SetOut(stdout)
 	root.SetErr(stderr)
 	root.AddCommand(checkCommand(), compileCommand(), diffCommand(), explainCommand(), sendCommand(), watchCommand(),
-		compareCommand(), suggestCommand(), tuneCommand(), runCommand(), reportCommand(), storeCommand(), deskCommand())
+		compareCommand(), suggestCommand(), tuneCommand(), runCommand(), reportCommand(), storeCommand(), deskCommand(),
+		importCommand())
 	root.SetHelpCommand(helpCommand(root))
 	return farewell(root.ExecuteContext(ctx), stderr)
 }

@@ -216,7 +216,7 @@ func (c *Columns) TOML() string {
 	b.WriteString("[drill.columns]\n")
 	text := func(key string, t table.Text) {
 		if t.Set {
-			fmt.Fprintf(&b, "%-11s = %s\n", key, quote(t.V))
+			fmt.Fprintf(&b, "%-11s = %s\n", key, Quote(t.V))
 		}
 	}
 	number := func(key string, n table.Int) {
@@ -258,8 +258,8 @@ func (c *Columns) TOML() string {
 	return b.String()
 }
 
-// quote writes a TOML string: literal where that does, as a basic string else.
-func quote(s string) string {
+// Quote writes a TOML string: literal where that does, as a basic string else.
+func Quote(s string) string {
 	if q := strconv.Quote(s); !strings.Contains(q, `\`) {
 		return q
 	}

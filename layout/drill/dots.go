@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"backfield/layout"
+	"backfield/layout/field"
 	"backfield/layout/source"
 	"backfield/layout/table"
 	"backfield/layout/unit"
@@ -126,10 +127,10 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 	if x, y := row.Cell("x"), row.Cell("y"); !told && row.Has("x") && row.Has("y") && (x.Text != "" || y.Text != "") {
 		before := p.Errors()
 		at := layout.Point{X: d.plain(x, unit.StepM, p), Y: d.plain(y, d.Field.DepthStepM, p)}
-		return Dot{At: at, Known: true, Bad: p.Errors() > before, Span: x.Span, Words: fmt.Sprintf("x %s, y %s", d.withUnit(x.Text), d.withUnit(y.Text))}
+		return Dot{At: at, Known: true, Bad: p.Errors() > before, Span: x.Span, Across: d.withUnit(x.Text), Along: d.withUnit(y.Text), Plain: true}
 	}
 	across, along := lateralOf(row), depthOf(row)
-	dot := Dot{Known: true, Span: row.Cell("lateral").Span, Words: across.text + "; " + along.text}
+	dot := Dot{Known: true, Span: row.Cell("lateral").Span, Across: across.text, Along: along.text}
 	if len(across.parts) > 0 {
 		dot.Span = across.parts[0].cell.Span
 	}
@@ -145,7 +146,8 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 
 // wholeDot reads both halves from one cell.
 func (d *Drill) wholeDot(c table.Cell, p *source.Problems) Dot {
-	dot := Dot{Known: true, Span: c.Span, Words: fold(c.Text)}
+	across, along := field.Halves(c.Text)
+	dot := Dot{Known: true, Span: c.Span, Across: fold(across), Along: fold(along)}
 	w := words{c.Text, []part{{0, len(c.Text), c, false}}}
 	var fault *source.Fault
 	if dot.At.X, dot.At.Y, fault = d.Field.ReadDot(c.Text); fault != nil {
