@@ -159,10 +159,10 @@ func (m *importing) override(c *drill.Columns) error {
 		case "header", "last", "hold_after":
 		case "movement":
 			if strings.Trim(value, "0123456789") != "" {
-				value = drill.Quote(value)
+				value = fields.Quote(value)
 			}
 		default:
-			value = drill.Quote(value)
+			value = fields.Quote(value)
 		}
 		fmt.Fprintf(into, "%s = %s\n", key, value)
 	}
@@ -189,9 +189,9 @@ func (m *importing) lines(path string, c *drill.Columns) string {
 	var b strings.Builder
 	b.WriteString("[drill]\n")
 	if m.sets != "" {
-		fmt.Fprintf(&b, "sets = %s\n", drill.Quote(filepath.ToSlash(m.sets)))
+		fmt.Fprintf(&b, "sets = %s\n", fields.Quote(filepath.ToSlash(m.sets)))
 	}
-	fmt.Fprintf(&b, "dots = %s\n\n%s", drill.Quote(filepath.ToSlash(path)), c.TOML())
+	fmt.Fprintf(&b, "dots = %s\n\n%s", fields.Quote(filepath.ToSlash(path)), c.TOML())
 	return b.String()
 }
 

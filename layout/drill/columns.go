@@ -3,7 +3,6 @@ package drill
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"backfield/layout/source"
@@ -216,7 +215,7 @@ func (c *Columns) TOML() string {
 	b.WriteString("[drill.columns]\n")
 	text := func(key string, t table.Text) {
 		if t.Set {
-			fmt.Fprintf(&b, "%-11s = %s\n", key, Quote(t.V))
+			fmt.Fprintf(&b, "%-11s = %s\n", key, table.Quote(t.V))
 		}
 	}
 	number := func(key string, n table.Int) {
@@ -255,29 +254,5 @@ func (c *Columns) TOML() string {
 		text("hold", s.Hold)
 		flag("hold_after", s.HoldAfter)
 	}
-	return b.String()
-}
-
-// Quote writes a TOML string: literal where that does, as a basic string else.
-func Quote(s string) string {
-	if q := strconv.Quote(s); !strings.Contains(q, `\`) {
-		return q
-	}
-	if !strings.ContainsAny(s, "'\n\r\v") {
-		return "'" + s + "'"
-	}
-	var b strings.Builder
-	b.WriteByte('"')
-	for _, r := range s {
-		switch {
-		case r == '"' || r == '\\':
-			b.WriteString(`\` + string(r))
-		case r < ' ' || r == 0x7F:
-			fmt.Fprintf(&b, `\u%04X`, r)
-		default:
-			b.WriteRune(r)
-		}
-	}
-	b.WriteByte('"')
 	return b.String()
 }

@@ -3,6 +3,7 @@
 package guess
 
 import (
+	"math"
 	"regexp"
 	"slices"
 	"strconv"
@@ -393,20 +394,21 @@ func wordEnd(before string, names []string) bool {
 
 // Sample picks up to n dots of a drill, spread over its sets and players.
 func Sample(d *drill.Drill, n int) []Shown {
-	var all []Shown
-	for i := range d.Sets {
-		for j := range d.Players {
-			if dot := d.Players[j].Dots[i]; dot.Known && !dot.Bad {
-				all = append(all, Shown{i, j})
+	const golden = 0.6180339887 // turns of it come nowhere near one another
+	var list []Shown
+	for k := range n {
+		set := 0
+		if n > 1 {
+			set = k * (len(d.Sets) - 1) / (n - 1)
+		}
+		_, turn := math.Modf(float64(k) * golden)
+		for i := range d.Players {
+			s := Shown{set, (int(turn*float64(len(d.Players))) + i) % len(d.Players)}
+			if dot := d.Players[s.Player].Dots[s.Set]; dot.Known && !dot.Bad && !slices.Contains(list, s) {
+				list = append(list, s)
+				break
 			}
 		}
-	}
-	if len(all) <= n {
-		return all
-	}
-	var list []Shown
-	for k := range n { // a stride that is prime to most ensembles, so that not one player is shown ten times
-		list = append(list, all[k*(len(all)-1)/(n-1)])
 	}
 	return list
 }
