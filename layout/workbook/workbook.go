@@ -50,6 +50,9 @@ func Open(name string, raw []byte) (f *source.File, err error) {
 	if err != nil {
 		return nil, err
 	}
+	if len(parts) == 0 {
+		return nil, fmt.Errorf("a workbook without a sheet of cells; put the table into one, or save it as CSV")
+	}
 	book, err := excelize.OpenReader(bytes.NewReader(raw), excelize.Options{UnzipSizeLimit: mostUnzipped, UnzipXMLSizeLimit: mostUnzipped})
 	if err != nil {
 		return nil, fmt.Errorf("no workbook that can be read (%v); open it in the spreadsheet and save it again as .xlsx", err)
@@ -63,9 +66,6 @@ func Open(name string, raw []byte) (f *source.File, err error) {
 			return nil, fmt.Errorf("not to be read in its sheet %q: %w", part.name, err)
 		}
 		f.Sheets = append(f.Sheets, sheet)
-	}
-	if len(f.Sheets) == 0 {
-		return nil, fmt.Errorf("a workbook without a sheet of cells; put the table into one, or save it as CSV")
 	}
 	f.Text = b.String()
 	return f, nil
@@ -182,9 +182,11 @@ func cell(rows [][]string, row, column int) string {
 	return rows[row-1][column-1]
 }
 
+var inCell = strings.NewReplacer("\r\n", "\v", "\n", "\v", "\r", "\v", "\t", " ", "_x000D_", "")
+
 // plain is a cell's text as it stands in the file's text, where line ends and tabs part rows and cells.
 func plain(text string) string {
-	return strings.NewReplacer("\r\n", "\v", "\n", "\v", "\r", "\v", "\t", " ", "_x000D_", "").Replace(strings.TrimSpace(plainNumber(text)))
+	return inCell.Replace(strings.TrimSpace(plainNumber(text)))
 }
 
 // plainNumber writes a number that was reckoned, 2.2999999999999998, as people would. Others stay as they are.
