@@ -184,14 +184,14 @@ func (m *importing) override(c *drill.Columns) error {
 	return nil
 }
 
-// lines are those of a score that uses the sheet as it is.
+// lines are those of a score that uses the sheet as it is, from the folder that the sheet is in.
 func (m *importing) lines(path string, c *drill.Columns) string {
 	var b strings.Builder
 	b.WriteString("[drill]\n")
 	if m.sets != "" {
-		fmt.Fprintf(&b, "sets = %s\n", fields.Quote(filepath.ToSlash(m.sets)))
+		fmt.Fprintf(&b, "sets = %s\n", fields.Quote(filepath.Base(m.sets)))
 	}
-	fmt.Fprintf(&b, "dots = %s\n\n%s", fields.Quote(filepath.ToSlash(path)), c.TOML())
+	fmt.Fprintf(&b, "dots = %s\n\n%s", fields.Quote(filepath.Base(path)), c.TOML())
 	return b.String()
 }
 

@@ -396,6 +396,17 @@ func wordEnd(before string, names []string) bool {
 func Sample(d *drill.Drill, n int) []Shown {
 	const golden = 0.6180339887 // turns of it come nowhere near one another
 	var list []Shown
+	for i := range d.Sets {
+		for j, x := range d.Players {
+			if x.Dots[i].Known && !x.Dots[i].Bad && len(list) <= n {
+				list = append(list, Shown{i, j})
+			}
+		}
+	}
+	if len(list) <= n {
+		return list
+	}
+	list = nil
 	for k := range n {
 		set := 0
 		if n > 1 {
