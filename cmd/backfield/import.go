@@ -81,6 +81,9 @@ func (m *importing) run(c *cobra.Command, path string) error {
 			return told(exitProblems)
 		}
 	}
+	if !in.Together { // told by the other sheet
+		columns.Movement, columns.Counts, columns.Hold = drill.MovementKey{}, fields.Text{}, fields.Text{}
+	}
 	if err := m.override(&columns); err != nil {
 		return err
 	}

@@ -51,7 +51,6 @@ type told struct {
 	cells  map[string][3]table.Cell // movement, counts and hold by label
 	last   map[string]string        // the label of each player's last row
 	before map[string][]string      // the labels that come right before each, for one player or another
-	atSets bool                     // whether the sets are wanted at all
 }
 
 // arrange turns a sheet of dots into rows, and what it says of the sets into rows of a sheet of sets.
@@ -66,7 +65,7 @@ func (d *Drill) arrange(in Sheets, p *source.Problems) (dots, sets []table.Row, 
 	if !ok {
 		return nil, nil, false
 	}
-	t := told{seen: map[string]bool{}, cells: map[string][3]table.Cell{}, last: map[string]string{}, before: map[string][]string{}, atSets: in.Together}
+	t := told{seen: map[string]bool{}, cells: map[string][3]table.Cell{}, last: map[string]string{}, before: map[string][]string{}}
 	idle := map[string]table.Cell{} // players who were named and have no dot yet
 	var names []string              // of idle, in order
 	active := map[string]bool{}
@@ -100,8 +99,11 @@ func (d *Drill) arrange(in Sheets, p *source.Problems) (dots, sets []table.Row, 
 			p.Warn("missing-dot", idle[name].Span, fmt.Sprintf("%s has no dot in any set", idle[name].Text), "write them; if this is a note, move it out of the column of players, or write last = N in [drill.columns]")
 		}
 	}
-	if in.Together && whole {
+	switch {
+	case in.Together && whole:
 		sets = t.rows(c, p)
+	case !in.Together:
+		d.agree(&t, c, p)
 	}
 	return dots, sets, whole
 }
@@ -193,11 +195,12 @@ func (d *Drill) page(s *table.Sheet, label table.Cell, in Sheets, p *source.Prob
 			list = append(list, wanted{placeNames[key], t, &f.places[key], !t.Set})
 		}
 	}
-	if in.Together && layout != PerSet {
-		list = append(list, wanted{"counts", or(c.Counts, "counts"), &pg.counts, false}, wanted{"hold", or(c.Hold, "hold"), &pg.hold, !c.Hold.Set})
-		if !c.Movement.All.Set {
-			list = append(list, wanted{"movement", or(c.Movement.Text, "movement"), &pg.movement, false})
+	for _, w := range []wanted{{"counts", c.Counts, &pg.counts, false}, {"hold", c.Hold, &pg.hold, !c.Hold.Set}, {"movement", c.Movement.Text, &pg.movement, false}} {
+		if layout == PerSet || w.key == "movement" && c.Movement.All.Set || !in.Together && !w.name.Set {
+			continue // they are rows, or one number, or told elsewhere
 		}
+		w.name = or(w.name, w.key)
+		list = append(list, w)
 	}
 	var head int
 	var ok bool
@@ -407,7 +410,7 @@ func (d *Drill) looksLike(pg *page, column, key int) bool {
 
 // isTold takes a row of a sheet with a column per set that tells movement, counts or hold of each set.
 func (pg *page) isTold(cells []table.Cell, c *Columns, t *told, p *source.Problems) bool {
-	if c.Layout() != PerSet || !t.atSets {
+	if c.Layout() != PerSet {
 		return false
 	}
 	name := fold(at(cells, pg.player).Text)
@@ -428,12 +431,14 @@ func (pg *page) isTold(cells []table.Cell, c *Columns, t *told, p *source.Proble
 	return false
 }
 
+// toldKeys are what a sheet of dots may say of a set.
+var toldKeys = [3]string{"movement", "counts", "hold"}
+
 // tell notes what a sheet says of a set, and refuses two sayings.
 func (t *told) tell(label table.Cell, i int, cell table.Cell, p *source.Problems) {
 	is := t.cells[label.Text]
 	if is[i].Text != "" && is[i].Text != cell.Text {
-		what := []string{"movement", "counts", "hold"}[i]
-		p.Error("told-twice", cell.Span, fmt.Sprintf("%s of set %s is %s here and %s elsewhere", what, label.Text, cell.Text, is[i].Text), "keep one of them", source.Note{Span: is[i].Span, Text: "elsewhere"})
+		p.Error("told-twice", cell.Span, fmt.Sprintf("%s of set %s is %s here and %s elsewhere", toldKeys[i], label.Text, cell.Text, is[i].Text), "keep one of them", source.Note{Span: is[i].Span, Text: "elsewhere"})
 		return
 	}
 	if is[i].Text == "" {
@@ -481,7 +486,7 @@ func (pg *page) dots(cells []table.Cell, c *Columns, t *told, p *source.Problems
 			}
 		}
 		rows = append(rows, table.NewRow(player.Span, own, f.index))
-		if t.atSets && label.Text != "" {
+		if label.Text != "" {
 			t.meet(player.Text, label)
 			for i, column := range []int{pg.movement, pg.counts, pg.hold} {
 				if cell := at(cells, column); column >= 0 && cell.Text != "" && cell.Sound(p) {
@@ -529,9 +534,37 @@ func (t *told) rows(c *Columns, p *source.Problems) []table.Row {
 		if c.Movement.All.Set {
 			own[1] = table.Cell{Text: fmt.Sprint(c.Movement.All.V), Span: c.Movement.All.Span}
 		}
+		for i, key := range []string{"movement", "counts"} {
+			if own[1+i].Text == "" {
+				p.Error("missing-cell", label.Span, fmt.Sprintf("nothing tells the %s of set %s", key, label.Text), fmt.Sprintf("write it in the sheet's %s, or name in [drill.columns] where it stands", key))
+				own[1+i].Span.End = own[1+i].Span.Start
+				p.Close(own[1+i].Span)
+			}
+		}
 		rows = append(rows, table.NewRow(label.Span, own, setIndex))
 	}
 	return rows
+}
+
+// agree holds what a sheet of dots says of the sets besides to the list of sets.
+func (d *Drill) agree(t *told, c *Columns, p *source.Problems) {
+	for _, label := range t.labels {
+		i, ok := d.byLabel[label.Text]
+		if !ok || d.Sets[i].Unsure {
+			continue
+		}
+		s := d.Sets[i]
+		counts := s.Counts
+		if c.HoldAfter.V {
+			counts -= s.Hold
+		}
+		is := t.cells[label.Text]
+		for j, want := range []int{s.Movement, counts, s.Hold} {
+			if v, ok := is[j].Whole(0, mostCounts, toldKeys[j], p); ok && v != want {
+				p.Error("told-twice", is[j].Span, fmt.Sprintf("%s of set %s is %d here and %d in the list of sets", toldKeys[j], s.Label, v, want), "mend one of them", source.Note{Span: s.Span, Text: "the list of sets"})
+			}
+		}
+	}
 }
 
 // sort puts the labels into the one order in which every player meets them.
