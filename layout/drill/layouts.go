@@ -12,12 +12,13 @@ import (
 
 // Whatever the layout of a sheet, it becomes rows of our own: one per player and set.
 
-// rowIndex are the columns of such rows; a layout leaves out those that its sheet has not.
+// rowIndex are the columns of such rows: set, player, whether it is sound, and those of a place that the sheet has, in
+// the order of their keys.
 func rowIndex(places [placeKeys]int) map[string]int {
-	index := map[string]int{"set": 0, "player": 1, unsound: 2 + int(placeKeys)}
+	index := map[string]int{"set": 0, "player": 1, unsound: 2}
 	for key, at := range places {
 		if at >= 0 {
-			index[placeNames[key]] = 2 + key
+			index[placeNames[key]] = len(index)
 		}
 	}
 	return index
@@ -87,6 +88,10 @@ func (d *Drill) arrange(in Sheets, p *source.Problems) (dots, sets []table.Row, 
 			for _, r := range pg.dots(cells, c, &t, p) {
 				dots = append(dots, r)
 				active[r.Cell("player").Text] = true
+			}
+			if len(dots) > mostRows {
+				p.Error("too-large", cells[0].Span, fmt.Sprintf("more than %d dots", mostRows), "split the show; or is this no drill?")
+				return nil, nil, false
 			}
 			if name := at(cells, pg.player); c.Layout() != Rows && name.Text != "" && idle[name.Text].Text == "" {
 				idle[name.Text] = name
@@ -456,12 +461,14 @@ func (pg *page) dots(cells []table.Cell, c *Columns, t *told, p *source.Problems
 		if pg.set >= 0 {
 			label = at(cells, pg.set)
 		}
-		own := make([]table.Cell, 2+placeKeys+1)
-		own[0], own[1] = label, player
+		own := append(make([]table.Cell, 0, len(f.index)), label, player, table.Cell{})
 		anything := false
-		for key, column := range f.places {
-			own[2+key] = at(cells, column)
-			anything = anything || column >= 0 && (own[2+key].Text != "" || flawed(own[2+key]))
+		for _, column := range f.places {
+			if column >= 0 {
+				cell := at(cells, column)
+				own = append(own, cell)
+				anything = anything || cell.Text != "" || flawed(cell)
+			}
 		}
 		switch {
 		case !anything && (pg.set < 0 || player.Text == "" && label.Text == ""):
@@ -480,9 +487,9 @@ func (pg *page) dots(cells []table.Cell, c *Columns, t *told, p *source.Problems
 		if player.Text == "" || !player.Sound(p) || !label.Sound(p) {
 			continue
 		}
-		for _, cell := range own[2:] {
+		for _, cell := range own[3:] {
 			if !cell.Sound(p) {
-				own[2+placeKeys] = table.Cell{Text: unsound, Span: cell.Span}
+				own[2] = table.Cell{Text: unsound, Span: cell.Span}
 			}
 		}
 		rows = append(rows, table.NewRow(player.Span, own, f.index))

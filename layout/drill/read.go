@@ -17,6 +17,7 @@ var (
 const (
 	mostCounts = 100_000
 	mostDots   = 20_000_000 // sets x players held in memory
+	mostRows   = 1_000_000  // dots of a sheet of another layout
 )
 
 // Sheets are what a drill is read from. A file that could not be read is nil.
