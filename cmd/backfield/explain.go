@@ -147,11 +147,11 @@ func (e *explainer) place() {
 	case w.Leg.From == w.Leg.To || w.Leg.Part == 1:
 		e.say("  dot         set %s, as written: %q", d.Sets[w.Leg.To].Label, w.Dot)
 	case w.Leg.Part == 0:
-		e.say("  dot         set %s, as written: %q", d.Sets[w.Leg.From].Label, player.Dots[w.Leg.From].Words)
+		e.say("  dot         set %s, as written: %q", d.Sets[w.Leg.From].Label, player.Dots[w.Leg.From].Words())
 	default:
 		from, to := d.Sets[w.Leg.From], d.Sets[w.Leg.To]
 		walk := to.Arrive - to.Begin
-		e.say("  walking     from set %s %q\n              to set %s %q,", from.Label, player.Dots[w.Leg.From].Words, to.Label, player.Dots[w.Leg.To].Words)
+		e.say("  walking     from set %s %q\n              to set %s %q,", from.Label, player.Dots[w.Leg.From].Words(), to.Label, player.Dots[w.Leg.To].Words())
 		e.say("              %.4g of %s done, so %.1f %% of the way: %s", w.Leg.Part*float64(walk), plural(int(walk), "count"), 100*w.Leg.Part, d.Field.Dot(w.Start))
 	}
 	e.say("  metres      x %.4f (%.4g steps of 0.5715 m from the 50), y %.4f (%.4g steps of %.4f m from the front sideline), z %.2f",

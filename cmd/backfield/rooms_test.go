@@ -19,15 +19,17 @@ var mayImport = []struct{ room, pattern string }{
 	{"layout/source", `^$`},
 	{"layout/unit", `^$`},
 	{"layout/table", `^layout/(source|unit)$`},
+	{"layout/workbook", `^layout/source$`},
 	{"layout/field", `^layout(/(source|unit))?$`},
 	{"layout/sound", `^layout$`},
 	{"layout/stand", `^layout(/(source|table|sound))?$`},
 	{"layout/drill", `^layout(/(source|table|unit|field))?$`},
+	{"layout/drill/guess", `^layout/(source|table|field|drill)$`},
 	{"layout/rig", `^layout(/(source|table|unit|field|sound|stand))?$`},
 	{"cue", `^$`},
 	{"cue/clock", `^layout/source$`},
 	{"cue/roster", `^layout/(source|stand|table)$`},
-	{"cue/score", `^(layout/(source|stand|table|unit)|cue/clock)$`},
+	{"cue/score", `^(layout/(drill|source|stand|table|unit)|cue/clock)$`},
 	{"cue/compile", `^(layout(/.*)?|cue|cue/(clock|roster|score))$`},
 	{"cue/diff", `^cue$`},
 	{"cue/sheet", `^(cue|layout/source)$`},
@@ -81,6 +83,7 @@ var onlyIn = map[string]string{
 	"golang.org/x/image/font/gofont/gobold":    `^cmd/backfield/picture$`,
 	"golang.org/x/image/math/fixed":            `^cmd/backfield/picture$`,
 	"rsc.io/qr":                                `^cmd/backfield/remote$`,
+	"github.com/xuri/excelize/v2":              `^layout/workbook$`,
 }
 
 func TestRooms(t *testing.T) {

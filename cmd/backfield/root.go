@@ -46,6 +46,8 @@ SHOW is a score (show.toml) or the folder that holds it.`,
 		pageCommand(),
 		pictureCommand(),
 		sheetCommand(),
+		importCommand(),
+		newCommand(),
 	)
 	root.SetHelpCommand(helpCommand(root))
 	return farewell(root.ExecuteContext(ctx), stderr)

@@ -31,7 +31,7 @@ func TestMain(m *testing.M) {
 }
 
 // TestScripts runs testdata/script/*.txtar on the real command. Each finds the small show of testdata/script/show
-// by the command "show", and has these besides testscript's own:
+// by the command "show", the examples in the folder $EXAMPLES, and has these besides testscript's own:
 //
 //	show DIR            copy the small show to DIR
 //	sub FILE OLD NEW    replace OLD by NEW, wherever it stands; OLD must be there; \n, \t and \r are escapes
@@ -51,6 +51,7 @@ func TestScripts(t *testing.T) {
 				return err
 			}
 			e.Values["show"] = small
+			e.Setenv("EXAMPLES", filepath.Join(small, "..", "..", "..", "examples"))
 			e.Setenv("GORACE", "halt_on_error=1 atexit_sleep_ms=0") // or each command of a -race run sleeps a second
 			port, err := closedPort()
 			e.Setenv("CLOSED", "127.0.0.1:"+strconv.Itoa(port))

@@ -175,7 +175,7 @@ func (r *Result) dot(w *Working, samples []clock.Moment) {
 		}
 	}
 	if w.Leg.From == w.Leg.To || w.Leg.Part == 1 {
-		w.Dot = p.Dots[w.Leg.To].Words
+		w.Dot = p.Dots[w.Leg.To].Words()
 	}
 }
 

@@ -4,10 +4,12 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
 	"backfield/cue/clock"
+	"backfield/layout/drill"
 	"backfield/layout/source"
 	"backfield/layout/stand"
 	"backfield/layout/table"
@@ -35,8 +37,10 @@ type File struct {
 }
 
 type drillTable struct {
-	Sets table.Text `key:"sets,required"`
-	Dots table.Text `key:"dots,required"`
+	table.Where
+	Sets    table.Text     `key:"sets"`
+	Dots    table.Text     `key:"dots,required"`
+	Columns *drill.Columns `key:"columns"`
 }
 
 type delayTable struct {
@@ -234,7 +238,11 @@ func Read(f *source.File, p *source.Problems) *Score {
 	table.Decode(root, &t, p)
 	s.Title = t.Title.V
 	if t.Drill != nil {
-		s.Sets, s.Dots = t.Drill.Sets, t.Drill.Dots
+		s.Sets, s.Dots, s.Columns = t.Drill.Sets, t.Drill.Dots, t.Drill.Columns
+		s.Together = !s.Sets.Set && s.Columns != nil
+		if n := root.Get("drill"); n.Kind == table.Table && s.Columns == nil && n.Get("sets") == nil && !slices.ContainsFunc(n.Fields, func(f table.Field) bool { return source.Nearest(f.Name, []string{"sets"}) != "" }) {
+			p.Error("missing-key", n.Span, `the key "sets" is missing`, "add it; where the sheet of dots tells the counts too, say so in [drill.columns]")
+		}
 	}
 	s.Roster, s.Rig, s.Desk, s.Venue = t.Roster, t.Rig, t.Desk, t.Venue
 	s.readMix(&t, p)
@@ -255,6 +263,9 @@ func (s *Score) pickFiles() {
 	for _, m := range named.FindAllStringSubmatchIndex(s.File.Text, -1) {
 		for i := 2; i < len(m) && m[i] >= 0; i += 4 {
 			key, name := s.File.Text[m[i]:m[i+1]], s.File.Text[m[i+2]:m[i+3]]
+			if strings.Contains(s.File.Text, "drill.columns") && (key == "sets" || key == "dots") {
+				continue // what they hold cannot be told without
+			}
 			if t := into[key]; !t.Set {
 				*t = table.Text{V: name, Span: source.Span{File: s.File, Start: m[i+2] - 1, End: m[i+3] + 1}, Set: true}
 			}

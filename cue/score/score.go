@@ -4,6 +4,7 @@ package score
 
 import (
 	"backfield/cue/clock"
+	"backfield/layout/drill"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
@@ -15,6 +16,9 @@ type Score struct {
 	Partial bool // the file was refused: only the names of the other files were picked out of it
 
 	Sets, Dots, Roster, Rig, Desk, Venue table.Text // paths, relative to the score
+
+	Columns  *drill.Columns // how the sheet of dots is laid out; nil: as ours
+	Together bool           // the sheet of dots tells the sets too
 
 	Roles     []Role
 	Always    []Opening // fixed mics that are open unless a cue closes them

@@ -117,7 +117,7 @@ func (d *Drill) checkSteps(player *Player, p *source.Problems) {
 		}
 		dist := planDistance(from.At, to.At)
 		walk := s.Arrive - s.Begin
-		way := fmt.Sprintf("%s walks %.1f steps into set %s (from %q)", player.Name, field.Steps(from.At, to.At), s.Label, from.Words)
+		way := fmt.Sprintf("%s walks %.1f steps into set %s (from %q)", player.Name, field.Steps(from.At, to.At), s.Label, from.Words())
 		if walk == 0 {
 			if dist > closeM {
 				p.Error("step-size", to.Span, fmt.Sprintf("%s, which is all hold", way), "shorten the hold of the set, or mend the dot", source.Note{Span: from.Span, Text: "the dot before"})

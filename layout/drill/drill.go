@@ -6,6 +6,7 @@ package drill
 import (
 	"math"
 	"sort"
+	"strconv"
 
 	"backfield/layout"
 	"backfield/layout/field"
@@ -40,6 +41,7 @@ type Drill struct {
 	UnsureTime  bool // how long the sets take, or which movement they are of
 
 	setsFile *source.File
+	bare     string // the unit of coordinates without one
 	byLabel  map[string]int
 	byPlayer map[string]int
 }
@@ -56,8 +58,65 @@ type Dot struct {
 	At    layout.Point
 	Known bool
 	Bad   bool        // the sheet has one that could not be read: At is not to be looked at
-	Span  source.Span // of the row's lateral or x cell
-	Words string      // as written
+	Span  source.Span // of the cell that tells it, or the first of them
+
+	Across, Along string // as written, put together where several cells tell them
+	Plain         bool   // they are x and y
+}
+
+// Words tells the dot as it was written.
+func (dot Dot) Words() string {
+	if dot.Plain {
+		return "x " + dot.Across + ", y " + dot.Along
+	}
+	return dot.Across + "; " + dot.Along
+}
+
+// Sheets lays the drill out as ours: the rows of sets.csv and of dots.csv with their headers. Read again, they are the
+// same drill.
+func (d *Drill) Sheets() (sets, dots [][]string) {
+	sets = [][]string{{"set", "movement", "counts", "hold"}}
+	words, plain := false, false
+	for _, s := range d.Sets {
+		sets = append(sets, []string{s.Label, strconv.Itoa(s.Movement), strconv.Itoa(s.Counts), strconv.Itoa(s.Hold)})
+	}
+	for _, x := range d.Players {
+		for _, dot := range x.Dots {
+			plain = plain || dot.Known && dot.Plain
+			words = words || dot.Known && !dot.Plain
+		}
+	}
+	head := []string{"set", "player"}
+	if words || !plain {
+		head = append(head, "lateral", "depth")
+	}
+	if plain {
+		head = append(head, "x", "y")
+	}
+	dots = [][]string{head}
+	for i, s := range d.Sets {
+		for _, x := range d.Players {
+			dot := x.Dots[i]
+			if !dot.Known {
+				continue
+			}
+			row := []string{s.Label, x.Name}
+			if words {
+				if dot.Plain {
+					row = append(row, "", "")
+				} else {
+					row = append(row, dot.Across, dot.Along)
+				}
+			}
+			if dot.Plain {
+				row = append(row, dot.Across, dot.Along)
+			} else if plain {
+				row = append(row, "", "")
+			}
+			dots = append(dots, row)
+		}
+	}
+	return sets, dots
 }
 
 // Set returns the index of a set by its label.

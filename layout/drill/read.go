@@ -3,11 +3,9 @@ package drill
 import (
 	"fmt"
 
-	"backfield/layout"
 	"backfield/layout/field"
 	"backfield/layout/source"
 	"backfield/layout/table"
-	"backfield/layout/unit"
 )
 
 // SetColumns and DotColumns are the sheets' columns. A dot is told by lateral and depth, or by x and y.
@@ -19,26 +17,77 @@ var (
 const (
 	mostCounts = 100_000
 	mostDots   = 20_000_000 // sets x players held in memory
+	mostRows   = 1_000_000  // dots of a sheet of another layout
 )
 
-// Read reads both sheets. It is never nil, and as full as it could be made.
+// Sheets are what a drill is read from. A file that could not be read is nil.
+type Sheets struct {
+	Sets, Dots *source.File
+	Columns    *Columns // nil where the sheets are laid out as ours
+	Together   bool     // the sheet of dots tells the sets too
+}
+
+// Read reads two sheets that are laid out as ours.
 func Read(sets, dots *source.File, f field.Field, p *source.Problems) *Drill {
-	d := &Drill{Field: f, setsFile: sets, byLabel: map[string]int{}, byPlayer: map[string]int{}}
-	d.PartialSets, d.PartialDots, d.UnsureTime = sets == nil, dots == nil, sets == nil
-	if sets != nil {
-		d.readSets(sets, p)
+	return ReadSheets(Sheets{Sets: sets, Dots: dots}, f, p)
+}
+
+// ReadSheets reads the sheets. It is never nil, and as full as it could be made.
+func ReadSheets(in Sheets, f field.Field, p *source.Problems) *Drill {
+	d := &Drill{Field: f, setsFile: in.Sets, byLabel: map[string]int{}, byPlayer: map[string]int{}, bare: "steps"}
+	if in.Together {
+		d.setsFile = in.Dots
 	}
-	if dots != nil {
+	d.PartialSets, d.PartialDots, d.UnsureTime = d.setsFile == nil, in.Dots == nil, d.setsFile == nil
+	if in.Sets != nil {
+		d.readSetsSheet(in, p)
+	}
+	switch {
+	case in.Dots == nil:
+	case in.Columns == nil:
+		rows := table.ReadCSV(in.Dots, DotColumns, p)
+		d.PartialDots = !table.Whole(in.Dots, p)
+		if len(rows) > 0 {
+			words := rows[0].Has("lateral") && rows[0].Has("depth")
+			plain := rows[0].Has("x") && rows[0].Has("y")
+			if !words && !plain {
+				p.Error("missing-column", in.Dots.Whole(), "the sheet has no columns that tell a place", "name the columns lateral and depth, or x and y")
+				d.PartialDots = true
+				return d
+			}
+		}
+		d.readDots(rows, p)
+	default:
+		d.bare = in.Columns.Unit.Or("steps")
+		dots, sets, whole := d.arrange(in, p)
+		d.PartialDots = !whole
+		if in.Together {
+			d.PartialSets = !whole || sets == nil
+			d.readSets(sets, in.Columns.HoldAfter.V, p)
+		}
 		d.readDots(dots, p)
 	}
 	return d
 }
 
-func (d *Drill) readSets(f *source.File, p *source.Problems) {
+func (d *Drill) readSetsSheet(in Sheets, p *source.Problems) {
 	before := p.Errors()
 	defer func() { d.UnsureTime = p.Errors() > before }()
-	rows := table.ReadCSV(f, SetColumns, p)
-	d.PartialSets = !table.Whole(f, p)
+	if in.Columns == nil || in.Columns.Sets == nil {
+		rows := table.ReadCSV(in.Sets, SetColumns, p)
+		d.PartialSets = !table.Whole(in.Sets, p)
+		d.readSets(rows, false, p)
+		return
+	}
+	rows, whole := arrangeSets(in.Sets, in.Columns.Sets, p)
+	d.PartialSets = !whole
+	d.readSets(rows, in.Columns.Sets.HoldAfter.V, p)
+}
+
+// readSets reads the rows of a sheet of sets; holdAfter tells that the counts are those of the walk alone.
+func (d *Drill) readSets(rows []table.Row, holdAfter bool, p *source.Problems) {
+	before := p.Errors()
+	defer func() { d.UnsureTime = d.UnsureTime || p.Errors() > before }()
 	written := -1    // the movement of the row above, where that was out of order
 	skipped := false // whether the row before is one that players walk to and that is not in the list
 	for _, row := range rows {
@@ -60,6 +109,9 @@ func (d *Drill) readSets(f *source.File, p *source.Problems) {
 			s.Counts = 1 // reported: any number but 0 keeps the rest readable
 		}
 		s.Hold, _ = row.Cell("hold").Whole(0, mostCounts, "hold", p)
+		if holdAfter {
+			s.Counts += s.Hold
+		}
 		if s.Hold > s.Counts {
 			p.Error("bad-hold", row.Cell("hold").Span, fmt.Sprintf("a hold of %s does not fit into the set's %d", source.Count(float64(s.Hold), "count"), s.Counts), "counts includes the hold at its end")
 			s.Hold = s.Counts
@@ -111,18 +163,7 @@ func whole(row table.Row, column string, lo, hi int, p *source.Problems) int {
 	return -1
 }
 
-func (d *Drill) readDots(f *source.File, p *source.Problems) {
-	rows := table.ReadCSV(f, DotColumns, p)
-	d.PartialDots = !table.Whole(f, p)
-	if len(rows) > 0 {
-		words := rows[0].Has("lateral") && rows[0].Has("depth")
-		plain := rows[0].Has("x") && rows[0].Has("y")
-		if !words && !plain {
-			p.Error("missing-column", f.Whole(), "the sheet has no columns that tell a place", "name the columns lateral and depth, or x and y")
-			d.PartialDots = true
-			return
-		}
-	}
+func (d *Drill) readDots(rows []table.Row, p *source.Problems) {
 	labels := d.Labels()
 	strange := map[string][]source.Span{} // by labels that are not in the list of sets
 	defer func() {
@@ -173,41 +214,4 @@ func (d *Drill) player(name table.Cell) *Player {
 		d.Players = append(d.Players, Player{Name: name.Text, Span: name.Span, Dots: make([]Dot, len(d.Sets))})
 	}
 	return &d.Players[i]
-}
-
-func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
-	lateral, depth := row.Cell("lateral"), row.Cell("depth")
-	if lateral.Text == "" && depth.Text == "" && (row.Cell("x").Text != "" || row.Cell("y").Text != "") {
-		x, y := row.Cell("x"), row.Cell("y")
-		before := p.Errors()
-		at := layout.Point{X: plain(x, unit.StepM, p), Y: plain(y, d.Field.DepthStepM, p)}
-		return Dot{At: at, Known: true, Bad: p.Errors() > before, Span: x.Span, Words: fmt.Sprintf("x %s, y %s", stepsIfBare(x.Text), stepsIfBare(y.Text))}
-	}
-	dot := Dot{Known: true, Span: lateral.Span, Words: lateral.Text + "; " + depth.Text}
-	var fault *source.Fault
-	if dot.At.X, fault = d.Field.Lateral(lateral.Text); fault != nil {
-		p.Error("bad-dot", lateral.Span.Within(fault.Lo, fault.Hi), fault.What, fault.Do)
-		dot.Bad = true
-	}
-	if dot.At.Y, fault = d.Field.Depth(depth.Text); fault != nil {
-		p.Error("bad-dot", depth.Span.Within(fault.Lo, fault.Hi), fault.What, fault.Do)
-		dot.Bad = true
-	}
-	return dot
-}
-
-// plain reads a coordinate: a bare number is in steps, a string may carry its own unit.
-func plain(c table.Cell, stepM float64, p *source.Problems) float64 {
-	v, err := unit.LengthIn("steps", stepM).Read(c.Text)
-	if err != nil {
-		p.Error("bad-dot", c.Span, "this coordinate "+err.Error(), "write steps as a bare number, or a number and its unit such as \"6 yd\"")
-	}
-	return v
-}
-
-func stepsIfBare(text string) string {
-	if parts, err := unit.Parse(text); err == nil && len(parts) == 1 && parts[0].Unit == "" {
-		return text + " steps"
-	}
-	return text
 }

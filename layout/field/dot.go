@@ -164,16 +164,25 @@ func (f Field) line(r *reader) (y float64, ok bool) {
 	return lines[3].y, true
 }
 
-// Dot reads both halves of a dot from one string, parted by a semicolon or a bar:
-// "side 1, 2 inside 35; 4 behind front hash".
+// Halves parts the two halves of a dot that stand in one string.
+func Halves(text string) (across, along string) {
+	if cut := strings.IndexAny(text, ";|\n"); cut >= 0 {
+		return text[:cut], text[cut+1:]
+	}
+	return text, ""
+}
+
+// ReadDot reads both halves of a dot from one string, parted by a semicolon, a bar or, in a cell of a sheet, a line
+// end: "side 1, 2 inside 35; 4 behind front hash".
 func (f Field) ReadDot(text string) (x, y float64, fault *source.Fault) {
-	cut := strings.IndexAny(text, ";|")
-	if cut < 0 {
+	across, along := Halves(text)
+	cut := len(across)
+	if cut == len(text) {
 		return 0, 0, &source.Fault{Lo: 0, Hi: len(text), What: "a dot has two halves, parted by a semicolon", Do: `write it as "side 1, 2 inside 35; 4 behind front hash"`}
 	}
-	x, fault = f.Lateral(text[:cut])
+	x, fault = f.Lateral(across)
 	if fault == nil {
-		if y, fault = f.Depth(text[cut+1:]); fault != nil {
+		if y, fault = f.Depth(along); fault != nil {
 			fault.Lo, fault.Hi = fault.Lo+cut+1, fault.Hi+cut+1
 		}
 	}

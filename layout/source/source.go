@@ -24,7 +24,33 @@ type File struct {
 	Order int
 	Page  string
 
+	// Sheets are those of a workbook, in order; nil for a text file. A place in one is told as a spreadsheet tells it.
+	Sheets []Sheet
+
 	lines []int // offset of each line's first byte, made when first asked for
+}
+
+// Sheet is one sheet of a workbook: in the file's text its rows are the lines from Start on, up to those of the next
+// sheet, and its cells are parted by tabs.
+type Sheet struct {
+	Name  string
+	Start int
+	Flaws map[int]Flaw // by the offset of the cell's first byte: why it is not to be read as it stands
+}
+
+// Flaw is what keeps a cell from being read: At is the offset that is to blame, the cell's own or another's.
+type Flaw struct {
+	At       int
+	What, Do string
+}
+
+// SheetAt returns the sheet of a workbook that an offset lies in, nil in a text file.
+func (f *File) SheetAt(offset int) *Sheet {
+	i := sort.Search(len(f.Sheets), func(i int) bool { return f.Sheets[i].Start > offset })
+	if i == 0 {
+		return nil
+	}
+	return &f.Sheets[i-1]
 }
 
 // Span is a range of bytes in a file; End is exclusive. The zero Span stands for "no place in particular".
@@ -44,7 +70,8 @@ func (s Span) Within(lo, hi int) Span {
 // Whole is the span that stands for a file as a whole: its first byte.
 func (f *File) Whole() Span { return Span{File: f} }
 
-// Position returns line and column, both from 1; the column counts characters, not bytes.
+// Position returns line and column, both from 1; the column counts characters, not bytes. In a workbook they are
+// row and column of the cell.
 func (s Span) Position() (line, column int) {
 	if s.File == nil {
 		return 0, 0
@@ -52,6 +79,10 @@ func (s Span) Position() (line, column int) {
 	at := min(s.Start, len(s.File.Text))
 	starts := s.File.lineStarts()
 	line = sort.SearchInts(starts, at+1)
+	if sheet := s.File.SheetAt(at); sheet != nil {
+		column = strings.Count(s.File.Text[starts[line-1]:at], "\t") + 1
+		return line - sort.SearchInts(starts, sheet.Start+1) + 1, column
+	}
 	return line, utf8.RuneCountInString(s.File.Text[starts[line-1]:at]) + 1
 }
 
@@ -76,13 +107,25 @@ func (f *File) lineStarts() []int {
 	return f.lines
 }
 
-// Where is the short form of a place, "show.toml:12:3", and "" for no place.
+// Where is the short form of a place, "show.toml:12:3", in a workbook "drill.xlsx:Dots!B7", and "" for no place.
 func (s Span) Where() string {
 	if s.File == nil {
 		return ""
 	}
 	line, column := s.Position()
+	if sheet := s.File.SheetAt(s.Start); sheet != nil {
+		return fmt.Sprintf("%s:%s!%s%d", s.File.Name, sheet.Name, ColumnName(column), line)
+	}
 	return fmt.Sprintf("%s:%d:%d", s.File.Name, line, column)
+}
+
+// ColumnName is how spreadsheets call their n-th column, from 1: A, B, ... Z, AA.
+func ColumnName(n int) string {
+	name := ""
+	for ; n > 0; n = (n - 1) / 26 {
+		name = string(rune('A'+(n-1)%26)) + name
+	}
+	return name
 }
 
 // Open makes a File of raw bytes, or says why they are not text that a show may be written in: UTF-8, with

@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -56,31 +57,85 @@ func (r Row) Has(column string) bool { _, ok := r.index[column]; return ok }
 // decimalComma is a number as a European spreadsheet writes it, in a sheet parted by semicolons or tabs.
 var decimalComma = regexp.MustCompile(`(\d),(\d)`)
 
-// ReadCSV reads a sheet with a header row. Columns may stand in any order and either case; columns not
-// asked for are passed over, unless they look like a misspelt one that is missing; blank rows and empty
-// cells past the end are passed over; semicolons or tabs part cells where the header has them and no comma.
+// ReadCSV reads a sheet with a header row: a text file, or a workbook that has one sheet with anything in it. Columns
+// may stand in any order and either case; columns not asked for are passed over, unless they look like a misspelt one
+// that is missing; blank rows and empty cells past the end are passed over.
 func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
+	sheets := ReadSheets(f, p)
+	if len(sheets) > 1 {
+		var names []string
+		for _, s := range sheets {
+			names = append(names, s.Name)
+		}
+		p.Error("which-sheet", sheets[0].Span, fmt.Sprintf("this workbook has %d sheets with something in them (%s)", len(sheets), source.OneOf(names)),
+			"name the one that is meant: sheet = \""+names[0]+"\" in [drill.columns] of the score; or keep one sheet")
+		return nil
+	}
+	if len(sheets) == 0 {
+		if !p.Has(f, "csv-syntax") {
+			p.Error("empty-file", f.Whole(), "this sheet is empty", "its first row names the columns: "+names(columns))
+		}
+		return nil
+	}
+	head, body := sheets[0].Rows[0], sheets[0].Rows[1:]
+	index := header(f, head, columns, p)
+	if index == nil {
+		return nil
+	}
+	sheets[0].Extra(0, len(body), p)
+	rows := make([]Row, len(body))
+	for i, cells := range body {
+		rows[i] = Row{Span: cells[0].Span, cells: cells, index: index}
+		for _, c := range columns { // in their order, not that of a map
+			if at, ok := index[c.Name]; ok && at < len(cells) {
+				cells[at].Sound(p)
+			}
+		}
+	}
+	return rows
+}
+
+// Sheet is the rows of a sheet as they stand, blank ones left out. Text tells that it is of a text file, where a comma
+// too many moves what follows it.
+type Sheet struct {
+	Name string
+	Span source.Span // its first cell
+	Text bool
+	Rows [][]Cell // each has at least one cell
+}
+
+// ReadSheets reads the one sheet of a text file, or those sheets of a workbook that have anything in them. In a text
+// file semicolons or tabs part cells where the first row has them and no comma.
+func ReadSheets(f *source.File, p *source.Problems) []Sheet {
+	var sheets []Sheet
+	if f.Sheets == nil {
+		sheets = []Sheet{{Span: f.Whole(), Text: true, Rows: textRows(f, p)}}
+	}
+	for i, s := range f.Sheets {
+		end := len(f.Text)
+		if i+1 < len(f.Sheets) {
+			end = f.Sheets[i+1].Start
+		}
+		sheets = append(sheets, Sheet{Name: s.Name, Span: source.Span{File: f, Start: s.Start, End: s.Start}, Rows: workbookRows(f, s.Start, end)})
+	}
+	return slices.DeleteFunc(sheets, func(s Sheet) bool { return len(s.Rows) == 0 })
+}
+
+func textRows(f *source.File, p *source.Problems) [][]Cell {
 	comma := separator(f.Text)
 	r := csv.NewReader(strings.NewReader(f.Text))
 	r.Comma, r.FieldsPerRecord, r.ReuseRecord = comma, -1, true
-
-	var rows []Row
-	var index map[string]int
-	var extra []Cell // the first of each row that has cells past the last column
-	width := 0
+	var rows [][]Cell
 	for {
 		record, err := r.Read()
 		if err == io.EOF {
-			break
+			return rows
 		}
 		if err != nil {
 			p.Add(csvProblem(f, err))
-			if index == nil {
-				return nil
-			}
-			break
+			return rows
 		}
-		if blank(record) || index == nil && strings.HasPrefix(record[0], separatorLine) {
+		if blank(record) || len(rows) == 0 && strings.HasPrefix(record[0], separatorLine) {
 			continue
 		}
 		cells := make([]Cell, len(record))
@@ -91,55 +146,103 @@ func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 				cells[i].Text = decimalComma.ReplaceAllString(cells[i].Text, "$1.$2")
 			}
 		}
-		if index == nil {
-			if index = header(f, cells, columns, p); index == nil {
-				return nil
+		rows = append(rows, cells)
+	}
+}
+
+// workbookRows reads the rows of a sheet of a workbook, as package workbook has written them.
+func workbookRows(f *source.File, start, end int) [][]Cell {
+	var rows [][]Cell
+	at := start
+	for line := range strings.Lines(f.Text[start:end]) {
+		if record := strings.Split(strings.TrimSuffix(line, "\n"), "\t"); !blank(record) {
+			cells := make([]Cell, len(record))
+			from := at
+			for i, text := range record {
+				cells[i] = Cell{strings.ReplaceAll(text, "\v", "\n"), source.Span{File: f, Start: from, End: from + len(text)}}
+				from += len(text) + 1
 			}
-			width = len(cells)
-			continue
+			rows = append(rows, cells)
 		}
-		if len(cells) > width {
-			for _, c := range cells[width:] {
-				if c.Text != "" {
-					extra = append(extra, c)
-					break
-				}
-			}
-		}
-		rows = append(rows, Row{Span: cells[0].Span, cells: cells, index: index})
-	}
-	if n := len(extra); n > 1 && 2*n > len(rows) { // the header has a cell too few
-		p.Error("extra-cell", extra[0].Span, fmt.Sprintf("%q stands past the last column, as do cells in %d of %d rows", extra[0].Text, n, len(rows)), "mend the first row: it lacks the name of a column, or a comma")
-		extra = nil
-	}
-	for _, c := range extra {
-		p.Error("extra-cell", c.Span, fmt.Sprintf("%q stands past the last column", c.Text), "a comma too many in this row, or a cell that needs quotes")
-	}
-	if index == nil {
-		p.Error("empty-file", f.Whole(), "this sheet is empty", "its first row names the columns: "+names(columns))
+		at += len(line)
 	}
 	return rows
 }
 
+// Extra reports what stands past the last cell of the head'th row, up to the last row, in a sheet where that means a
+// comma too many.
+func (s *Sheet) Extra(head, last int, p *source.Problems) {
+	if !s.Text {
+		return
+	}
+	width, rows := len(s.Rows[head]), s.Rows[head+1:last+1]
+	var extra []Cell // the first of each row that has cells past the last column
+	for _, cells := range rows {
+		for _, c := range cells[min(width, len(cells)):] {
+			if c.Text != "" {
+				extra = append(extra, c)
+				break
+			}
+		}
+	}
+	if n := len(extra); n > 1 && 2*n > len(rows) { // the header has a cell too few
+		p.Error("extra-cell", extra[0].Span, fmt.Sprintf("%q stands past the last column, as do cells in %d of %d rows", extra[0].Text, n, len(rows)), "mend the first row: it lacks the name of a column, or a comma")
+		return
+	}
+	for _, c := range extra {
+		p.Error("extra-cell", c.Span, fmt.Sprintf("%q stands past the last column", c.Text), "a comma too many in this row, or a cell that needs quotes")
+	}
+}
+
+// Sound reports whether a cell may be read as it stands. Where not, it says why, and nothing more is said of it.
+func (c Cell) Sound(p *source.Problems) bool {
+	if c.Span.File == nil {
+		return true
+	}
+	sheet := c.Span.File.SheetAt(c.Span.Start)
+	if sheet == nil {
+		return true
+	}
+	flaw, bad := sheet.Flaws[c.Span.Start]
+	if bad {
+		at := source.Span{File: c.Span.File, Start: flaw.At, End: len(c.Span.File.Text)}
+		if n := strings.IndexAny(c.Span.File.Text[at.Start:], "\t\n"); n >= 0 {
+			at.End = at.Start + n
+		}
+		p.Error("bad-cell", at, flaw.What, flaw.Do)
+		p.Close(c.Span)
+	}
+	return !bad
+}
+
+// NewRow makes a row of a table of one's own: cells by their columns' index.
+func NewRow(span source.Span, cells []Cell, index map[string]int) Row { return Row{span, cells, index} }
+
 // Whole reports whether ReadCSV read a sheet to its end. What a sheet that was refused lacks is no problem of
 // the files that count on it.
 func Whole(f *source.File, p *source.Problems) bool {
-	return f != nil && !p.Has(f, "csv-syntax", "empty-file", "missing-column", "unknown-column")
+	return f != nil && !p.Has(f, "csv-syntax", "empty-file", "missing-column", "unknown-column", "which-sheet")
 }
 
 // separatorLine begins the line that some spreadsheets put first, to say what parts the cells.
 const separatorLine = "sep="
 
+// separator finds what parts the cells: what the first line says; what stands equally often, outside of quotes, in
+// each of the first lines that has any; or what the first line has.
 func separator(text string) rune {
 	first := strings.TrimLeft(text, "\r\n")
 	if i := strings.IndexByte(first, '\n'); i >= 0 {
 		first = first[:i]
 	}
-	switch {
-	case strings.HasPrefix(first, separatorLine):
+	if strings.HasPrefix(first, separatorLine) {
 		if r, n := utf8.DecodeRuneInString(first[len(separatorLine):]); n > 0 && strings.ContainsRune(",;\t|", r) {
 			return r
 		}
+	}
+	if r, only := steady(text); only {
+		return r
+	}
+	switch {
 	case strings.Contains(first, ","):
 		return ','
 	case strings.Contains(first, ";"):
@@ -148,6 +251,42 @@ func separator(text string) rune {
 		return '\t'
 	}
 	return ','
+}
+
+// steady returns the one separator of which each of the first rows has the same number, outside of quotes; rows
+// without any, such as a title, are passed over.
+func steady(text string) (r rune, only bool) {
+	const candidates, rows = ",;\t", 20
+	var counts [len(candidates)]int
+	var all [][len(candidates)]int
+	quoted := false
+	for i := 0; i < len(text) && len(all) < rows; i++ {
+		switch c := text[i]; {
+		case c == '"':
+			quoted = !quoted
+		case quoted:
+		case c == '\n':
+			if counts != [len(candidates)]int{} {
+				all = append(all, counts)
+			}
+			counts = [len(candidates)]int{}
+		default:
+			if k := strings.IndexByte(candidates, c); k >= 0 {
+				counts[k]++
+			}
+		}
+	}
+	found := 0
+	for k, c := range candidates {
+		same := len(all) > 1 && all[0][k] > 0
+		for _, counts := range all {
+			same = same && counts[k] == all[0][k]
+		}
+		if same {
+			r, found = c, found+1
+		}
+	}
+	return r, found == 1
 }
 
 func blank(record []string) bool {

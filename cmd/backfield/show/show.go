@@ -17,6 +17,7 @@ import (
 	"backfield/layout/stand"
 	"backfield/layout/table"
 	"backfield/layout/unit"
+	"backfield/layout/workbook"
 	"backfield/osc/desk"
 	"backfield/osc/wire"
 )
@@ -108,7 +109,7 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 		}
 	}
 	in.Memo = o.Memo
-	in.Drill = drill.Read(sets, dots, in.Rig.Field, p)
+	in.Drill = drill.ReadSheets(drill.Sheets{Sets: sets, Dots: dots, Columns: sc.Columns, Together: sc.Together}, in.Rig.Field, p)
 	s.Desk = &desk.Desk{}
 	if deskFile != nil {
 		s.Desk = desk.Read(deskFile, p)
@@ -190,6 +191,14 @@ func named(rd Reader, path, page string) (*source.File, error) {
 	return file, nil
 }
 
+// Open makes a file of what was read: of text, or where page is the drill's also of a workbook.
+func Open(path, page string, raw []byte, limit int) (*source.File, error) {
+	if page == "drill" && workbook.Is(raw) {
+		return workbook.Open(path, raw)
+	}
+	return source.Open(path, raw, limit)
+}
+
 func (l *loader) read(path, page string, limit int, at source.Span) *source.File {
 	l.files = append(l.files, path)
 	raw, err := l.rd.Read(path)
@@ -197,7 +206,7 @@ func (l *loader) read(path, page string, limit int, at source.Span) *source.File
 		l.p.Error("cannot-read", at, fmt.Sprintf("%s %v", path, err), "")
 		return nil
 	}
-	file, err := source.Open(path, raw, limit)
+	file, err := Open(path, page, raw, limit)
 	if err != nil {
 		l.p.Error("cannot-read", at, fmt.Sprintf("%s is %v", path, err), "")
 		return nil

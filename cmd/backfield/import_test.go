@@ -1,0 +1,86 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"backfield/layout"
+	"backfield/layout/field"
+)
+
+// The show whose drill is a spreadsheet is, with what import writes of it, the same show to the last message.
+func TestImportedIsTheSameShow(t *testing.T) {
+	dir, out := copied(t, "../../examples/mill"), t.TempDir()
+	messages := func() string {
+		if code, _, talk := runIn(t, "compile", dir, "-o", out); code != exitFine {
+			t.Fatal(talk)
+		}
+		text, err := os.ReadFile(filepath.Join(out, "messages.txt"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(text)
+	}
+	want := messages()
+	if code, _, talk := runIn(t, "import", filepath.Join(dir, "drill.xlsx"), "--guess", "--yes", "-o", dir); code != exitFine {
+		t.Fatal(talk)
+	}
+	path := filepath.Join(dir, "show.toml")
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before, rest, ok1 := strings.Cut(string(text), "[drill]")
+	_, after, ok2 := strings.Cut(rest, "[mix]")
+	if !ok1 || !ok2 {
+		t.Fatal("the example has no [drill] before [mix]")
+	}
+	if err := os.WriteFile(path, []byte(before+"drill = { sets = \"sets.csv\", dots = \"dots.csv\" }\n[mix]"+after), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Remove(filepath.Join(dir, "drill.xlsx")); err != nil {
+		t.Fatal(err)
+	}
+	if got := messages(); got != want {
+		t.Errorf("other messages than before")
+	}
+}
+
+// The picture has each mark where it belongs, seen from the audience: side 1 on the left, the front at the bottom.
+func TestSketch(t *testing.T) {
+	for _, code := range field.Codes() {
+		f, _ := field.ByCode(code)
+		lines := sketch(f, []mark{
+			{layout.Point{X: 0, Y: f.FrontHashM()}, 'A'}, {layout.Point{X: -f.LengthM / 2, Y: 0}, 'B'},
+			{layout.Point{X: f.LengthM / 2, Y: f.WidthM}, 'C'}, {layout.Point{X: 0, Y: f.FrontHashM()}, 'D'}, {layout.Point{X: 0, Y: -40}, 'E'},
+		})
+		front := len(lines) - 3 // above the numbers and the sides
+		if lines[front][0] != 'B' || lines[0][sketchColumns-1] != 'C' || strings.ContainsAny(strings.Join(lines[:front+1], ""), "DE") {
+			t.Errorf("%s:\n%s", code, strings.Join(lines, "\n"))
+		}
+		row := front
+		for row > 0 && !strings.Contains(lines[row], "A") {
+			row--
+		}
+		if strings.IndexByte(lines[row], 'A') != (sketchColumns-1)/2 || !strings.Contains(lines[row], "+") {
+			t.Errorf("%s: A is not on the middle of the front hash:\n%s", code, strings.Join(lines, "\n"))
+		}
+		for i, line := range lines {
+			if len(line) > 78 {
+				t.Errorf("%s: line %d is %d long", code, i, len(line))
+			}
+		}
+	}
+}
+
+// An answer is yes or no; anything else is asked again, and the end of the input is no.
+func TestAsked(t *testing.T) {
+	for input, want := range map[string]bool{"yes\n": true, "Y\n": true, "perhaps\ny\n": true, "no\n": false, "": false, "\n\n": false, "perhaps\n": false} {
+		var out strings.Builder
+		if got := asked(strings.NewReader(input), &out, "Right?"); got != want || !strings.HasPrefix(out.String(), "Right? [yes/no] ") {
+			t.Errorf("%q: %v, %q", input, got, out.String())
+		}
+	}
+}

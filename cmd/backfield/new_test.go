@@ -1,0 +1,133 @@
+package main
+
+import (
+	"bufio"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"backfield/cmd/backfield/show"
+	"backfield/layout/field"
+	"backfield/layout/source"
+)
+
+func loadStarter(t *testing.T, s starter, edit func(memory)) (*show.Show, []source.Problem) {
+	t.Helper()
+	files, err := s.files()
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := memory{}
+	for _, f := range files {
+		m[f.name] = string(f.data)
+	}
+	if edit != nil {
+		edit(m)
+	}
+	var p source.Problems
+	read, err := show.Load(m, "show.toml", show.Options{}, &p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return read, p.All()
+}
+
+// Whatever is answered, the new show compiles and nothing is said of it.
+func TestEveryNewShowIsClean(t *testing.T) {
+	for _, code := range field.Codes() {
+		for _, stacks := range stackCounts {
+			for packs := fewestPacks; packs <= mostPacks; packs++ {
+				if testing.Short() && packs > 4 && packs%9 != 0 {
+					continue
+				}
+				n, _ := strconv.Atoi(stacks)
+				s := starter{Name: `A "quoted" \ name, ünï`, Field: code, stacks: n, Packs: packs, Dir: "d"}
+				read, problems := loadStarter(t, s, nil)
+				if len(problems) > 0 || read.Result.Show == nil {
+					var b strings.Builder
+					source.Print(&b, problems)
+					t.Fatalf("%s, %s stacks, %d packs:\n%s", code, stacks, packs, b.String())
+				}
+				if got := len(read.Show.Cues[0].Channels); got != packs || read.Rig.Field.Code != code || len(read.Rig.Stacks) != n || read.Show.Title != s.Name {
+					t.Fatalf("%s, %s stacks, %d packs: %d channels, field %s, %d stacks, title %q", code, stacks, packs, got, read.Rig.Field.Code, len(read.Rig.Stacks), read.Show.Title)
+				}
+			}
+		}
+	}
+}
+
+// What stands in comments to be taken in later is right, too.
+func TestCommentsOfANewShowAreRight(t *testing.T) {
+	s := starter{Name: "New Show", Field: "college", stacks: 2, Packs: 8, Dir: "d"}
+	read, problems := loadStarter(t, s, func(m memory) {
+		text := m["rig.toml"]
+		before, after, ok := strings.Cut(text, "# [[stand]]")
+		if !ok {
+			t.Fatal("no stand in comments")
+		}
+		after = strings.ReplaceAll("# [[stand]]"+after, "\n# A field mic. It", "\n# # A field mic. It")
+		m["rig.toml"] = before + strings.ReplaceAll("\n"+after, "\n# ", "\n")
+		m["show.toml"] = strings.Replace(m["show.toml"], "[mix]", "[always]\nfeature = [\"field centre\"]\n\n[mix]", 1)
+	})
+	if len(problems) > 0 {
+		var b strings.Builder
+		source.Print(&b, problems)
+		t.Fatal(b.String())
+	}
+	if len(read.Rig.Blocks) != 1 || len(read.Rig.Mics) != 1 {
+		t.Errorf("%d stands, %d mics", len(read.Rig.Blocks), len(read.Rig.Mics))
+	}
+}
+
+// The default, as people get it.
+func TestNewShowGolden(t *testing.T) {
+	s := starter{Name: "New Show", Field: "college", stacks: 2, Packs: 8, Dir: "lanterns"}
+	files, err := s.files()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range files {
+		golden := filepath.Join("..", "..", "testdata", "new", f.name)
+		if *update {
+			if err := os.MkdirAll(filepath.Dir(golden), 0o755); err != nil {
+				t.Fatal(err)
+			}
+			if err := os.WriteFile(golden, f.data, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		want, err := os.ReadFile(golden)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if string(want) != string(f.data) {
+			t.Errorf("%s is otherwise than in testdata/new (-update rewrites it):\n%s", f.name, f.data)
+		}
+	}
+	if list, _ := os.ReadDir(filepath.Join("..", "..", "testdata", "new")); len(list) != len(files) {
+		t.Errorf("testdata/new has %d files, and %d are made", len(list), len(files))
+	}
+}
+
+// Questions are asked until the answer can be taken; nothing is the default.
+func TestAsker(t *testing.T) {
+	var out strings.Builder
+	a := asker{in: lines("\nfour\n 4 \n"), out: &out}
+	name, stacks := "New Show", "2"
+	if err := a.put("Name", &name, checkName); err != nil || name != "New Show" {
+		t.Errorf("%q, %v", name, err)
+	}
+	if err := a.put("Stacks", &stacks, func(v string) error { return among(v, stackCounts) }); err != nil || stacks != "4" {
+		t.Errorf("%q, %v", stacks, err)
+	}
+	if want := "Name [New Show]: Stacks [2]: \"four\" is not one of \"2\", \"4\", \"6\"\nStacks [2]: "; out.String() != want {
+		t.Errorf("%q", out.String())
+	}
+	if err := a.put("Name", &name, checkName); err == nil {
+		t.Error("the end of the input is no answer")
+	}
+}
+
+func lines(text string) *bufio.Scanner { return bufio.NewScanner(strings.NewReader(text)) }

@@ -1,0 +1,191 @@
+package drill
+
+import (
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"backfield/layout"
+	"backfield/layout/field"
+	"backfield/layout/source"
+	"backfield/layout/table"
+	"backfield/layout/unit"
+)
+
+// decimalComma is what most likely is one: a digit on either side.
+var decimalComma = regexp.MustCompile(`\d,\d`)
+
+// words is a dot, or a half of one, put together from the cells that tell it.
+type words struct {
+	text  string
+	parts []part
+}
+
+// part is what one cell gave to the words: the bytes lo to hi; whole where it is not the cell's own text.
+type part struct {
+	lo, hi int
+	cell   table.Cell
+	whole  bool
+}
+
+func (w *words) add(c table.Cell, text string) {
+	if text == "" {
+		return
+	}
+	if w.text != "" {
+		w.text += " "
+	}
+	w.parts = append(w.parts, part{len(w.text), len(w.text) + len(text), c, text != c.Text})
+	w.text += text
+}
+
+// at is the place of the bytes lo to hi of the words, in the cell that has the first of them.
+func (w *words) at(lo, hi int) source.Span {
+	for i, x := range w.parts {
+		switch {
+		case lo >= x.hi && i+1 < len(w.parts):
+		case x.whole || lo < x.lo:
+			return x.cell.Span
+		default:
+			return x.cell.Span.Within(lo-x.lo, min(hi, x.hi)-x.lo)
+		}
+	}
+	return source.Span{}
+}
+
+// lateralOf puts the half across the field together: "side 1 2 inside 35".
+func lateralOf(row table.Row) words {
+	var w words
+	if row.Has("lateral") {
+		w.add(row.Cell("lateral"), row.Cell("lateral").Text)
+		return w
+	}
+	if !row.Has("yard") {
+		return w
+	}
+	side, steps, inside, yard := row.Cell("side"), row.Cell("steps"), row.Cell("inside"), row.Cell("yard")
+	w.add(side, instead(side.Text, "side 1", "1", "A", "side 2", "2", "B"))
+	w.relate(steps, inside, instead(inside.Text, "inside", "I", "", "outside", "O", ""))
+	w.add(yard, yard.Text)
+	return w
+}
+
+// depthOf puts the half along the field together: "4 behind front hash".
+func depthOf(row table.Row) words {
+	var w words
+	if row.Has("depth") {
+		w.add(row.Cell("depth"), row.Cell("depth").Text)
+		return w
+	}
+	if !row.Has("line") {
+		return w
+	}
+	steps, behind, line := row.Cell("depth_steps"), row.Cell("behind"), row.Cell("line")
+	w.relate(steps, behind, instead(behind.Text, "in front of", "front", "F", "behind", "back", "B"))
+	w.add(line, line.Text)
+	return w
+}
+
+// instead words what a cell of its own may tell by a letter or two.
+func instead(text, word1, a1, b1, word2, a2, b2 string) string {
+	switch {
+	case text == "":
+		return ""
+	case strings.EqualFold(text, a1) || strings.EqualFold(text, b1):
+		return word1
+	case strings.EqualFold(text, a2) || strings.EqualFold(text, b2):
+		return word2
+	}
+	return text
+}
+
+// relate adds the steps and to which side of the line they are. No steps, or none that count, are on it.
+func (w *words) relate(steps, relation table.Cell, word string) {
+	n, err := strconv.ParseFloat(steps.Text, 64)
+	on := strings.EqualFold(word, "on") || strings.EqualFold(word, "at")
+	if (steps.Text == "" || err == nil && n == 0) && (word == "" || on) {
+		w.add(relation, "on")
+		return
+	}
+	w.add(steps, steps.Text)
+	w.add(relation, word)
+}
+
+// readDot reads the place that a row tells.
+func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
+	if bad := row.Cell(unsound); bad.Text != "" {
+		return Dot{Known: true, Bad: true, Span: bad.Span}
+	}
+	if row.Has("dot") {
+		return d.wholeDot(row.Cell("dot"), p)
+	}
+	told := false
+	for _, name := range placeNames[lateralKey:xKey] {
+		told = told || row.Has(name) && row.Cell(name).Text != ""
+	}
+	if x, y := row.Cell("x"), row.Cell("y"); !told && row.Has("x") && row.Has("y") && (x.Text != "" || y.Text != "") {
+		before := p.Errors()
+		at := layout.Point{X: d.plain(x, unit.StepM, p), Y: d.plain(y, d.Field.DepthStepM, p)}
+		return Dot{At: at, Known: true, Bad: p.Errors() > before, Span: x.Span, Across: d.withUnit(x.Text), Along: d.withUnit(y.Text), Plain: true}
+	}
+	across, along := lateralOf(row), depthOf(row)
+	dot := Dot{Known: true, Span: row.Cell("lateral").Span, Across: across.text, Along: along.text}
+	if len(across.parts) > 0 {
+		dot.Span = across.parts[0].cell.Span
+	}
+	var fault *source.Fault
+	if dot.At.X, fault = d.Field.Lateral(across.text); fault != nil {
+		dot.refuse(fault, across, row.Cell("lateral").Span, p)
+	}
+	if dot.At.Y, fault = d.Field.Depth(along.text); fault != nil {
+		dot.refuse(fault, along, row.Cell("depth").Span, p)
+	}
+	return dot
+}
+
+// wholeDot reads both halves from one cell.
+func (d *Drill) wholeDot(c table.Cell, p *source.Problems) Dot {
+	across, along := field.Halves(c.Text)
+	dot := Dot{Known: true, Span: c.Span, Across: fold(across), Along: fold(along)}
+	w := words{c.Text, []part{{0, len(c.Text), c, false}}}
+	var fault *source.Fault
+	if dot.At.X, dot.At.Y, fault = d.Field.ReadDot(c.Text); fault != nil {
+		dot.refuse(fault, w, c.Span, p)
+	}
+	return dot
+}
+
+// refuse reports what cannot be read; empty is the place of a half of which no cell has anything.
+func (dot *Dot) refuse(fault *source.Fault, w words, empty source.Span, p *source.Problems) {
+	at, do := empty, fault.Do
+	if len(w.parts) > 0 {
+		at = w.at(fault.Lo, fault.Hi)
+	}
+	if decimalComma.MatchString(w.text) {
+		do = "a decimal is written with a point, 2.5; " + do
+	}
+	p.Error("bad-dot", at, fault.What, do)
+	dot.Bad = true
+}
+
+// plain reads a coordinate: a bare number is in the sheet's unit, a string may carry its own.
+func (d *Drill) plain(c table.Cell, stepM float64, p *source.Problems) float64 {
+	v, err := unit.LengthIn(d.bare, stepM).Read(c.Text)
+	if err != nil {
+		do := fmt.Sprintf("write %s as a bare number, or a number and its unit such as \"6 yd\"", d.bare)
+		if decimalComma.MatchString(c.Text) {
+			do = "a decimal is written with a point, 2.5; " + do
+		}
+		p.Error("bad-dot", c.Span, "this coordinate "+err.Error(), do)
+	}
+	return v
+}
+
+// withUnit words a coordinate with its unit.
+func (d *Drill) withUnit(text string) string {
+	if parts, err := unit.Parse(text); err == nil && len(parts) == 1 && parts[0].Unit == "" {
+		return text + " " + d.bare
+	}
+	return text
+}

@@ -1,0 +1,120 @@
+package guess
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"backfield/layout/drill"
+	"backfield/layout/field"
+	"backfield/layout/source"
+)
+
+var college = func() field.Field { f, _ := field.ByCode("college"); return f }()
+
+// workbook makes a file of sheets, as package workbook does: name, rows.
+func workbook(sheets ...string) *source.File {
+	f := &source.File{Name: "drill.xlsx"}
+	for i := 0; i < len(sheets); i += 2 {
+		f.Sheets = append(f.Sheets, source.Sheet{Name: sheets[i], Start: len(f.Text)})
+		f.Text += strings.ReplaceAll(sheets[i+1], "|", "\t") + "\n"
+	}
+	return f
+}
+
+func sheet(text string) *source.File { return &source.File{Name: "drill.csv", Text: text} }
+
+// What a person would say of a sheet is proposed; where nothing is sure, what is missing is said.
+func TestColumns(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		file *source.File
+		want string // the lines without the first, or "no: why"
+	}{
+		{"our own", sheet("set,player,lateral,depth\n1,A,on 50,on FH\n2,A,S1 2 in 35,on FH\n"), "set player lateral depth"},
+		{"a dot in one cell", sheet("Name,Set,Dot\nA,1,on 50; on FH\nB,1,S1 2 in 35; 4 beh BH\n"), "set=Set player=Name dot=Dot"},
+		{"x and y", sheet("label;set;x;y\nA;1;-4;12\n"), "set player=label x y"},
+		{"parts in another order", sheet("set,player,Depth Steps,F/B,Line,Side,Steps,I/O,Yards\n1,A,4,behind,FH,1,2,in,35\n1,B,2,front,BH,2,3,out,40\n"),
+			"set player side=Side steps=Steps inside=I/O yard=Yards depth_steps=Depth_Steps behind=F/B line=Line"},
+		{"a title, and a column per set", sheet("The Mill,,\nPlayer,Set 1,Set 2A\nCounts,0,16\nA,on 50; on FH,on 45 s1; on FH\n"), "header=2 player=Player dot=Set_{set} counts=Counts"},
+		{"bare labels", sheet("Player,1,2,10\nA,on 50; on FH,on 50; on FH,on 50; on FH\n"), "player=Player dot={set}"},
+		{"letters before the label", sheet("Player,S1,S2\nA,on 50; on FH,on 50; on FH\n"), "player=Player dot=S{set}"},
+		{"labels that share digits", sheet("Player,Set 10,Set 11\nA,on 50; on FH,on 50; on FH\n"), "player=Player dot=Set_{set}"},
+		{"two columns per set", sheet("Player,1 side,1 depth,2 side,2 depth\nA,on 50,on FH,S1 on 45,on FH\n"), "player=Player lateral={set}_side depth={set}_depth"},
+		{"two columns per set, tight", sheet("Player,1L,1D,2L,2D\nA,on 50,on FH,S1 on 45,on FH\n"), "player=Player lateral={set}L depth={set}D"},
+		{"names without a header of ours", sheet("Who,Set,Dot\nAnn,1,on 50; on FH\n"), "set=Set player=Who dot=Dot"},
+		{"a sheet per set", workbook("Notes", "Monday|9:00\nTuesday|9:00", "Set 1", "Player|L|D\nA|on 50|on FH", "Set 2", "Player|L|D\nA|on 50|on FH"), "sheet=Set_{set} player=Player lateral=L depth=D"},
+		{"one sheet of two", workbook("Notes", "Monday|9:00\nTuesday|9:00", "Drill", "Player|1|2\nA|on 50; on FH|on 50; on FH"), "sheet=Drill player=Player dot={set}"},
+		{"no dots", sheet("player,set,colour\nA,1,red\n"), "no: no columns were found that tell where a player stands"},
+		{"no header", sheet("A,1,on 50,on FH\nA,2,on 50,on FH\n"), "no: the first rows hold dots, and no names of columns"},
+		{"no set", sheet("player,dot\nA,on 50; on FH\n"), "no: no column of sets was found"},
+		{"no rows", sheet("player,set,dot\n"), "no: the sheet has a header and no rows"},
+		{"nothing", sheet(""), "no: the sheet is empty"},
+		{"sets of no pattern", sheet("Player,Open,Close\nA,on 50; on FH,on 50; on FH\n"), "player=Player dot={set}"},
+	} {
+		var p source.Problems
+		got, missing := Columns(c.file, college, &p)
+		text := "no: " + missing
+		if missing == "" {
+			var words []string
+			for line := range strings.Lines(strings.TrimPrefix(got.TOML(), "[drill.columns]\n")) {
+				key, value, _ := strings.Cut(strings.TrimSpace(line), "=")
+				key, value = strings.TrimSpace(key), strings.ReplaceAll(strings.Trim(strings.TrimSpace(value), `"`), " ", "_")
+				if key != value {
+					key += "=" + value
+				}
+				words = append(words, key)
+			}
+			text = strings.Join(words, " ")
+		}
+		if text != c.want {
+			t.Errorf("%s: %s\nwant %s", c.name, text, c.want)
+		}
+	}
+}
+
+// The sample is of dots that are there, none twice, from the first set to the last.
+func TestSample(t *testing.T) {
+	var sets, dots strings.Builder
+	sets.WriteString("set,movement,counts\n")
+	dots.WriteString("set,player,lateral,depth\n")
+	for i := range 20 {
+		sets.WriteString(string(rune('A'+i)) + ",1,8\n")
+		for j := range 7 {
+			if (i+j)%3 > 0 {
+				dots.WriteString(string(rune('A'+i)) + ",P" + string(rune('0'+j)) + ",on 50,on FH\n")
+			}
+		}
+	}
+	var p source.Problems
+	d := drill.Read(sheet(sets.String()), sheet(dots.String()), college, &p)
+	list := Sample(d, 10)
+	if len(list) != 10 || list[0].Set != 0 || list[9].Set != 19 {
+		t.Fatalf("%v", list)
+	}
+	for i, s := range list {
+		if !d.Players[s.Player].Dots[s.Set].Known || slices.Contains(list[:i], s) {
+			t.Errorf("%v", s)
+		}
+	}
+	if few := Sample(d, 1000); len(few) != 93 {
+		t.Errorf("%d dots", len(few))
+	}
+}
+
+// Whatever the sheet, a guess ends and its lines are those of a score.
+func FuzzColumns(f *testing.F) {
+	f.Add("Player,Set 1,Set 2\nA,on 50; on FH,on 45 s1; on FH\n")
+	f.Add("set;player;Side;Steps;In;Yards;Depth steps;F;Line\n1;A;1;2,5;in;35;4;beh;FH\n")
+	f.Fuzz(func(t *testing.T, text string) {
+		var p source.Problems
+		c, missing := Columns(sheet(text), college, &p)
+		if missing != "" {
+			return
+		}
+		d := drill.ReadSheets(drill.Sheets{Dots: sheet(text), Columns: &c, Together: true}, college, &p)
+		if d == nil || c.Player.V == "" {
+			t.Fatal(c.TOML())
+		}
+	})
+}

@@ -1,0 +1,31 @@
+package table
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// Quote writes a TOML string: literal where that does, as a basic string else.
+func Quote(s string) string {
+	if q := strconv.Quote(s); !strings.Contains(q, `\`) {
+		return q
+	}
+	if !strings.ContainsAny(s, "'\n\r\v") {
+		return "'" + s + "'"
+	}
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, r := range s {
+		switch {
+		case r == '"' || r == '\\':
+			b.WriteString(`\` + string(r))
+		case r < ' ' || r == 0x7F:
+			fmt.Fprintf(&b, `\u%04X`, r)
+		default:
+			b.WriteRune(r)
+		}
+	}
+	b.WriteByte('"')
+	return b.String()
+}
