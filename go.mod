@@ -11,6 +11,7 @@ require (
 	github.com/hypebeast/go-osc v0.0.0-20220308234300-cec5a8a1e5f5
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/spf13/cobra v1.10.2
+	gitlab.com/gomidi/midi/v2 v2.3.20
 )
 
 require (
