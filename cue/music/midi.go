@@ -154,6 +154,9 @@ func walk(track []byte) error {
 				if kind == 0x58 && (track[at-4] == 0 || track[at-3] > 7) {
 					return fmt.Errorf("has a time signature of %d/2^%d", track[at-4], track[at-3])
 				}
+				if kind == 0x51 && track[at-3]|track[at-2]|track[at-1] == 0 {
+					return errors.New("has a tempo of 0 microseconds a quarter note")
+				}
 				if kind == 0x2F {
 					if at != len(track) {
 						return fmt.Errorf("goes on for %d bytes after its end", len(track)-at)

@@ -45,7 +45,7 @@ type mark struct {
 }
 
 type fermata struct {
-	from, to float64 // of the note under it
+	from, to float64 // of the note that it stands over
 	span     source.Span
 }
 
@@ -368,17 +368,20 @@ func pausesIn(music *clock.Music, pauses []score.Pause, p *source.Problems) []cl
 	return list
 }
 
-// checkFermatas tells of each fermata that no pause stands for: how long it is held, no file says.
+// checkFermatas tells of each fermata that no pause stands for: how long it is held, no file says. Those of several
+// voices that sound together are one.
 func (c *piece) checkFermatas(s scale, begin, end float64, music *clock.Music, pauses []clock.Change, p *source.Problems) {
-	for i, f := range c.fermatas {
-		from, to := s.count(f.from), s.count(f.to)
-		if from < begin-1e-9 || from > end-1e-9 || i > 0 && f.from < c.fermatas[i-1].from+1e-9 {
+	for i := 0; i < len(c.fermatas); {
+		f := c.fermatas[i]
+		for i++; i < len(c.fermatas) && c.fermatas[i].from < f.to-1e-9; i++ {
+			f.to = max(f.to, c.fermatas[i].to)
+		}
+		from, to := s.count(f.from)-begin, s.count(f.to)-begin
+		if to < 1e-9 || from > end-begin-1e-9 || slices.ContainsFunc(pauses, func(x clock.Change) bool { return x.At-1 > from-1e-9 && x.At-1 < to+1e-9 }) {
 			continue
 		}
-		if !slices.ContainsFunc(pauses, func(x clock.Change) bool { return x.At-1+begin > from-1e-9 && x.At-1+begin < to+1e-9 }) {
-			place := music.Place(from - begin)
-			p.Warn("music-fermata", f.span, fmt.Sprintf("a fermata in %s, and nothing says how long it is held", place), fmt.Sprintf(`write pauses = [{ at = %q, pause = "2 s" }] into the movement's tempo, or pause = 0 if it is not held: `, place)+asTable, source.Note{Span: music.NamedAt, Text: "the movement's music"})
-		}
+		place := music.Place(max(from, to-1))
+		p.Warn("music-fermata", f.span, fmt.Sprintf("a fermata in %s, and nothing says how long it is held", music.Place(from)), fmt.Sprintf(`write pauses = [{ at = %q, pause = "2 s" }], or pause = 0 if it is not held: %s`, place, asTable), source.Note{Span: music.NamedAt, Text: "the movement's music"})
 	}
 }
 

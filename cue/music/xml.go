@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"cmp"
+	"encoding/binary"
 	"encoding/xml"
 	"fmt"
 	"io"
@@ -13,6 +14,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf16"
 
 	"backfield/cue/clock"
 	"backfield/layout/source"
@@ -111,19 +113,43 @@ const deepest = 64 // elements within one another
 // musicXML reads MusicXML (4.0, W3C Community Group Report, 2021) of the kind score-partwise. Of document types and
 // entities nothing is looked up: the parser knows the five of XML itself, and refuses others.
 func (r *reader) musicXML(raw []byte) *piece {
-	file, err := source.Open(r.path, raw, XMLLimit)
+	file, err := source.Open(r.path, narrow(raw), XMLLimit)
 	if err != nil {
 		r.bad("is "+err.Error(), "")
 		return nil
 	}
 	file.Order = r.order
 	x := &partwise{reader: r, file: file, dec: xml.NewDecoder(strings.NewReader(file.Text)), c: &piece{numbered: true}}
+	x.dec.CharsetReader = func(name string, in io.Reader) (io.Reader, error) {
+		if strings.HasPrefix(strings.ToLower(name), "utf-16") {
+			return in, nil // it has been made UTF-8 if it was any other
+		}
+		return nil, fmt.Errorf("the file says that it is written in %q; export it as UTF-8", clip(name))
+	}
 	if err := x.read(); err != nil {
 		at := min(int(x.dec.InputOffset()), len(file.Text))
 		r.p.Error("bad-music", source.Span{File: file, Start: at, End: at}, err.Error(), "export it again", source.Note{Span: r.at, Text: "named here"})
 		return nil
 	}
 	return x.finish()
+}
+
+// narrow makes UTF-8 of UTF-16 with a byte order mark, in which some programs write XML.
+func narrow(raw []byte) []byte {
+	var order binary.ByteOrder
+	switch {
+	case bytes.HasPrefix(raw, []byte{0xFF, 0xFE}):
+		order = binary.LittleEndian
+	case bytes.HasPrefix(raw, []byte{0xFE, 0xFF}):
+		order = binary.BigEndian
+	default:
+		return raw
+	}
+	units := make([]uint16, 0, len(raw)/2)
+	for i := 2; i+1 < len(raw); i += 2 {
+		units = append(units, order.Uint16(raw[i:]))
+	}
+	return []byte(string(utf16.Decode(units)))
 }
 
 // partwise is the reading of one score-partwise: measure after measure of part after part. Places within a measure
@@ -159,10 +185,9 @@ type inBar struct {
 	span    source.Span
 }
 
+// span is the tag that was just read and began at from.
 func (x *partwise) span(from int64) source.Span {
-	start := int(from)
-	end := start + strings.IndexByte(x.file.Text[start:]+">", '>') + 1
-	return source.Span{File: x.file, Start: start, End: min(end, len(x.file.Text))}
+	return source.Span{File: x.file, Start: int(from), End: int(x.dec.InputOffset())}
 }
 
 // read walks the file. Its error is of the XML, or of the kind of file.
@@ -465,7 +490,7 @@ func (x *partwise) barline(e *element) {
 		x.jump(k.at)
 	}
 	if k := e.kid("fermata"); k != nil && x.bar >= 0 {
-		x.within = append(x.within, inBar{bar: x.bar, part: x.part, at: math.Max(x.place-1e-6, 0), to: x.place, fermata: true, span: k.at})
+		x.within = append(x.within, inBar{bar: x.bar, part: x.part, at: math.Max(x.place-1/x.divisions, 0), to: x.place, fermata: true, span: k.at})
 	}
 }
 
@@ -511,7 +536,11 @@ func (x *partwise) finish() *piece {
 			b.length = meant
 		case math.Abs(b.length-meant) > 1e-6 && !x.implicit[i] && i < len(c.bars)-1:
 			what := fmt.Sprintf("measure %s holds %s, and %s has %s", b.number, quarterNotes(b.length), b.meter, quarterNotes(meant))
-			x.p.Warn("music-meter", b.span, what, `it is counted as long as what it holds; mend the music, or mark the measure as irregular there; of a pickup, begin with from = "m. 2"`, source.Note{Span: x.at, Text: "named here"})
+			do := "it is counted as long as what it holds; mend the music, or mark the measure as irregular there"
+			if i == 0 {
+				do = `count 1 is its beginning; if it is a pickup, mark it so in the music, or write from = "m. 2": ` + asTable
+			}
+			x.p.Warn("music-meter", b.span, what, do, source.Note{Span: x.at, Text: "named here"})
 		}
 		if b.length < 1e-9 {
 			x.p.Error("bad-music", b.span, fmt.Sprintf("measure %q is empty, and no time signature says how long it is", clip(b.number)), "give the music a time signature", source.Note{Span: x.at, Text: "named here"})
