@@ -60,7 +60,7 @@ func (m *Music) Find(p Position) (elapsed float64, fault *source.Fault) {
 	elapsed = x.From + p.Offset
 	if p.Beat != 0 {
 		if p.Beat > x.Counts+1-1e-9 {
-			return 0, &source.Fault{What: fmt.Sprintf("%s has no beat %s: the measure lasts %s", p, trim(p.Beat), source.Count(x.Counts, "count")), Do: "a beat is a count, here " + m.Beat}
+			return 0, &source.Fault{What: fmt.Sprintf("m. %s has no beat %s: it lasts %s", x.Number, trim(p.Beat), source.Count(x.Counts, "count")), Do: "a beat is a count, here " + m.Beat}
 		}
 		elapsed += p.Beat - 1
 	}

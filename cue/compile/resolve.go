@@ -133,7 +133,7 @@ func (r *Result) holdAgainstMusic(number int, sets float64, p *source.Problems) 
 	}
 	notes := []source.Note{{Span: music.NamedAt, Text: fmt.Sprintf("%s: a count is %s; the movement ends after %s", music.Name, music.Beat, music.Place(music.Least-1))}}
 	if music.EndAt.File != nil {
-		notes = append(notes, source.Note{Span: music.EndAt, Text: "its last measure"})
+		notes = append(notes, source.Note{Span: music.EndAt, Text: "it ends here"})
 	}
 	const do = "mend the side that is wrong; to = \"m. N\" ends the movement before its file does"
 	differs := func(counts float64) bool { return counts < music.Least-1e-6 || counts > music.Most+1e-6 }

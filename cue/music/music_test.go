@@ -269,7 +269,7 @@ func TestHow(t *testing.T) {
 		{how{beat: "meter", first: -1, to: "m. 6 + 5"}, "m. 6 + 5 lies 1 count past the end of the music"},
 		{how{beat: "meter", first: -1, from: "m. 3", to: "m. 3"}, "the movement ends at m. 3 and begins at m. 3"},
 		{how{beat: "meter", first: -1, pauses: []score.Pause{{Count: 99, S: 2}}}, "this pause is at count 99, and the movement has 21 counts"},
-		{how{beat: "meter", first: -1, pauses: []score.Pause{{Position: clock.Position{Measure: "4", Beat: 3}, S: 2}}}, "m. 4 beat 3 has no beat 3: the measure lasts 2 counts; a beat is a count, here a beat of the meter"},
+		{how{beat: "meter", first: -1, pauses: []score.Pause{{Position: clock.Position{Measure: "4", Beat: 3}, S: 2}}}, "m. 4 has no beat 3: it lasts 2 counts; a beat is a count, here a beat of the meter"},
 	} {
 		m, problems := read(t, "ferry.musicxml", ferry, x.how)
 		told(t, x.want, problems, x.want)
