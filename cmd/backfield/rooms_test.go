@@ -26,6 +26,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"layout/rig", `^layout(/(source|table|unit|field|sound|stand))?$`},
 	{"cue", `^$`},
 	{"cue/clock", `^layout/source$`},
+	{"cue/music", `^(layout/(source|table)|cue/(clock|score))$`},
 	{"cue/roster", `^layout/(source|stand|table)$`},
 	{"cue/score", `^(layout/(source|stand|table|unit)|cue/clock)$`},
 	{"cue/compile", `^(layout(/.*)?|cue|cue/(clock|roster|score))$`},
@@ -54,6 +55,9 @@ var onlyIn = map[string]string{
 	"charm.land/bubbletea/v2":         `^cmd/backfield/console$`,
 	"github.com/charmbracelet/x/ansi": `^cmd/backfield/console$`, // the cells that a text takes
 	"github.com/agnivade/levenshtein": `^layout/source$`,
+	"gitlab.com/gomidi/midi/v2/smf":   `^cue/music$`,
+	"encoding/xml":                    `^cue/music$`,
+	"archive/zip":                     `^cue/music$`,
 	"os":                              `^(cmd/.*|osc/wire)$`, // osc/wire: its errors
 	"os/exec":                         `^cmd/backfield/show$`,
 	"time":                            `^(osc/(desk|virtual|wire|live|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in

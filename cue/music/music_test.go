@@ -48,7 +48,7 @@ func read(t testing.TB, name string, raw []byte, h how) (score.Movement, []sourc
 	m := score.Movement{File: &score.MusicFile{Name: text(name), Beat: text(h.beat), From: place(h.from), To: place(h.to), Pauses: h.pauses}}
 	m.File.Name.Set = true
 	if h.first >= 0 {
-		m.File.First = table.Int{V: h.first, Set: true}
+		m.File.First = table.Int{V: h.first, Set: true, Span: m.File.Name.Span}
 	}
 	p := &source.Problems{}
 	Read(name, raw, 2, &m, p)
