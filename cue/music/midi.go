@@ -199,12 +199,15 @@ func (r *reader) gather(file *smf.SMF, division float64) *piece {
 		for _, event := range track {
 			tick += int64(event.Delta)
 			var bpm float64
-			var over, under, channel, key, velocity uint8
+			var over, under, clicks, fine, channel, key, velocity uint8
 			var text string
 			switch m := event.Message; {
 			case m.GetMetaTempo(&bpm):
 				c.tempos = append(c.tempos, tempo{at: float64(tick) / division, quarters: bpm, part: n})
-			case m.GetMetaTimeSig(&over, &under, nil, nil):
+			case m.GetMetaTimeSig(&over, &under, &clicks, &fine):
+				if fine != 8 && fine != 0 {
+					r.p.Warn("music-meter", r.at, fmt.Sprintf("%s says that %d 32nd notes make a quarter note, at its time signature %d/%d", r.path, fine, over, under), "8 are taken, and the last byte of the time signature for a slip; check the measures")
+				}
 				meters = append(meters, sign{tick, meter{[]int{int(over)}, int(under)}})
 			case m.GetMetaMarker(&text):
 				if name := clock.MarkName(latin(text)); name != "" {

@@ -37,6 +37,7 @@ func TestMIDI(t *testing.T) {
 		"zero tempo":       {midi(0, 480, "00 FF 51 03 00 00 00 "+notes), []string{"track 1 has a tempo of 0 microseconds a quarter note"}},
 		"fast":             {midi(0, 480, "00 FF 51 03 00 10 00 "+notes), []string{"a tempo of 1.465e+04 counts a minute, a quarter note being one count; it lies between 1 and 1000"}},
 		"bad tempo":        {midi(0, 480, "00 FF 51 02 00 10 "+notes), []string{"track 1 has a meta event of type 51 with 2 bytes instead of 3"}},
+		"odd 32nds":        {midi(0, 480, at120+"00 FF 58 04 04 02 18 04 "+notes), []string{"warning: x.mid says that 4 32nd notes make a quarter note, at its time signature 4/4; 8 are taken"}},
 		"no meter":         {midi(0, 480, at120+"00 FF 58 04 00 02 18 08 "+notes), []string{"a time signature of 0/2^2"}},
 		"odd meter":        {midi(0, 480, at120+"00 FF 58 04 04 FF 18 08 "+notes), []string{"a time signature of 4/2^255"}},
 		"no status":        {midi(0, 480, at120+"00 3C 40"), []string{"track 1 has data without a status at byte 8"}},

@@ -7,7 +7,6 @@ import (
 	"bytes"
 	"fmt"
 	"math"
-	"path/filepath"
 
 	"backfield/cue/score"
 	"backfield/layout/source"
@@ -28,32 +27,24 @@ const (
 	fastest      = 1000
 )
 
+// Files are the files of one show, which several movements may share. The zero value is ready.
+type Files struct{ read map[string]*piece }
+
 // Read reads the file of a movement, whose File is set, and fills in its Music and Changes. Path is where raw came
-// from, order the file's rank among all. After an error Music stays nil.
-func Read(path string, raw []byte, order int, m *score.Movement, p *source.Problems) {
-	before := p.Errors()
-	r := reader{path: path, raw: raw, order: order, at: m.File.Name.Span, p: p}
-	var c *piece
-	switch {
-	case bytes.HasPrefix(raw, []byte("MThd")):
-		c = r.midi()
-	case bytes.HasPrefix(raw, []byte("PK\x03\x04")):
-		if name, text := r.unpack(); text != nil {
-			r.path = path + "/" + name
-			c = r.musicXML(text)
+// from, order the file's rank among all. After an error Music stays nil; what is wrong with a file is told once.
+func (f *Files) Read(path string, raw []byte, order int, m *score.Movement, p *source.Problems) {
+	c, known := f.read[path]
+	if !known {
+		r := reader{path: path, raw: raw, order: order, at: m.File.Name.Span, p: p}
+		c = r.read()
+		if f.read == nil {
+			f.read = map[string]*piece{}
 		}
-	case bytes.HasPrefix(raw, []byte("RIFF")):
-		r.bad("is a MIDI file in a RIFF wrapper", "save it as a plain Standard MIDI File")
-	case bytes.HasPrefix(bytes.TrimLeft(raw, "\xef\xbb\xbf\xfe\xff\x00 \t\r\n"), []byte("<")):
-		c = r.musicXML(raw)
-	default:
-		r.bad("is neither a Standard MIDI File nor MusicXML", "export the music as .mid, .musicxml or .mxl")
+		f.read[path] = c
 	}
-	if c == nil || p.Errors() > before {
-		return
+	if c != nil {
+		c.lay(m, p)
 	}
-	c.name = filepath.Base(path)
-	c.lay(m, r.at, p)
 }
 
 // reader is one reading of one file.
@@ -63,6 +54,30 @@ type reader struct {
 	order int
 	at    source.Span // where the score names it
 	p     *source.Problems
+}
+
+// read returns nil after an error.
+func (r reader) read() (c *piece) {
+	before, raw := r.p.Errors(), r.raw
+	switch {
+	case bytes.HasPrefix(raw, []byte("MThd")):
+		c = r.midi()
+	case bytes.HasPrefix(raw, []byte("PK\x03\x04")):
+		if name, text := r.unpack(); text != nil {
+			r.path += "/" + name
+			c = r.musicXML(text)
+		}
+	case bytes.HasPrefix(raw, []byte("RIFF")):
+		r.bad("is a MIDI file in a RIFF wrapper", "save it as a plain Standard MIDI File")
+	case bytes.HasPrefix(bytes.TrimLeft(raw, "\xef\xbb\xbf\xfe\xff\x00 \t\r\n"), []byte("<")):
+		c = r.musicXML(raw)
+	default:
+		r.bad("is neither a Standard MIDI File nor MusicXML", "export the music as .mid, .musicxml or .mxl")
+	}
+	if r.p.Errors() > before {
+		return nil
+	}
+	return c
 }
 
 // bad says that the file as a whole is no good.

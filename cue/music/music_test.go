@@ -51,7 +51,7 @@ func read(t testing.TB, name string, raw []byte, h how) (score.Movement, []sourc
 		m.File.First = table.Int{V: h.first, Set: true, Span: m.File.Name.Span}
 	}
 	p := &source.Problems{}
-	Read(name, raw, 2, &m, p)
+	new(Files).Read(name, raw, 2, &m, p)
 	if (m.Music == nil) != (p.Errors() > 0) {
 		t.Fatalf("%s: music %v with %d errors", name, m.Music, p.Errors())
 	}

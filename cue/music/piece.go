@@ -14,7 +14,7 @@ import (
 
 // piece is the music of a file, in quarter notes from its first instant.
 type piece struct {
-	name     string
+	name     string  // as the movement has it
 	tempos   []tempo // in order, the first at 0
 	bars     []bar   // in order, without a gap
 	marks    []mark  // in order
@@ -111,10 +111,10 @@ var beats = []beatValue{
 	{"meter", 0, "a beat of the meter"},
 }
 
-// lay turns quarters into the movement's counts, and fills in its Music and Changes. At is where the score names the
-// file.
-func (c *piece) lay(m *score.Movement, at source.Span, p *source.Problems) {
-	before := p.Errors()
+// lay turns quarters into the movement's counts, and fills in its Music and Changes.
+func (c piece) lay(m *score.Movement, p *source.Problems) {
+	before, at := p.Errors(), m.File.Name.Span
+	c.name, c.bars = m.File.Name.V, slices.Clone(c.bars)
 	c.number(m.File.First, at, p)
 	s := c.scale(m.File.Beat, at, p)
 	if p.Errors() > before {
@@ -126,7 +126,7 @@ func (c *piece) lay(m *score.Movement, at source.Span, p *source.Problems) {
 	if !ok || p.Errors() > before {
 		return
 	}
-	music := &clock.Music{Name: m.File.Name.V, Beat: s.words, NamedAt: at, EndAt: c.bars[len(c.bars)-1].span}
+	music := &clock.Music{Name: c.name, Beat: s.words, NamedAt: at, EndAt: c.bars[len(c.bars)-1].span}
 	music.Least, music.Most = snap(whole.Least-begin), snap(whole.Most-begin)
 	if m.File.To.Set {
 		music.Least, music.Most, music.EndAt = snap(end-begin), snap(end-begin), m.File.To.Span

@@ -446,7 +446,7 @@ func (x *partwise) direction(e *element) error {
 					x.within = append(x.within, inBar{bar: x.bar, part: x.part, at: x.place, mark: name, span: k.at})
 				}
 			case "metronome":
-				x.metronome(k, place, sound != nil && sound.attr("tempo") != "")
+				x.metronome(k, place, sound)
 			case "words":
 				if jumpWords.MatchString(k.text) {
 					x.jump(k.at)
@@ -497,14 +497,18 @@ func (x *partwise) barline(e *element) {
 // noteValues are those of beat-unit, in quarters.
 var noteValues = map[string]float64{"breve": 8, "whole": 4, "half": 2, "quarter": 1, "eighth": 0.5, "16th": 0.25, "32nd": 0.125}
 
-// metronome reads a tempo that is written for the eye, where no sound beside it says it exactly.
-func (x *partwise) metronome(e *element, place float64, said bool) {
-	if said || e.attr("print-object") == "no" {
-		return
+// metronome reads a tempo that is written for the eye. A sound beside it says it exactly, and goes before it.
+func (x *partwise) metronome(e *element, place float64, sound *element) {
+	said := 0.0
+	if sound != nil {
+		said, _ = strconv.ParseFloat(strings.TrimSpace(sound.attr("tempo")), 64)
 	}
 	unit, text := noteValues[e.say("beat-unit")], e.say("per-minute")
 	v, err := strconv.ParseFloat(text, 64)
 	if unit == 0 || err != nil || !(v > 0 && v <= 1e4) || len(e.all("beat-unit")) > 1 {
+		if said > 0 {
+			return
+		}
 		x.p.Error("music-tempo", e.at, "this tempo cannot be told as a number", `write one such as "quarter note = 132"`, source.Note{Span: x.at, Text: "named here"})
 		return
 	}
@@ -513,7 +517,12 @@ func (x *partwise) metronome(e *element, place float64, said bool) {
 		add /= 2
 		unit += add
 	}
-	x.within = append(x.within, inBar{bar: x.bar, part: x.part, at: place, tempo: v * unit, span: e.at})
+	switch {
+	case said == 0:
+		x.within = append(x.within, inBar{bar: x.bar, part: x.part, at: place, tempo: v * unit, span: e.at})
+	case math.Abs(said/(v*unit)-1) > 0.02:
+		x.p.Warn("music-tempo", e.at, fmt.Sprintf("this mark reads as %.4g quarter notes a minute, and the tempo that the file plays here is %.4g", v*unit, said), "the one that plays is taken; mend the music if the mark is right", source.Note{Span: sound.at, Text: "the tempo"})
+	}
 }
 
 // finish gives the bars their places and lengths, and everything in them.

@@ -58,6 +58,8 @@ func TestMusicXML(t *testing.T) {
 		"no tempo":       {one(fourFt+whole, at132+whole), []string{"x.musicxml:2:1: error: the music has no tempo at its beginning; write a metronome mark into its first measure [music-tempo]"}},
 		"zero tempo":     {one(fourFt + `<sound tempo="0"/>` + whole), []string{`a tempo of "0"`, "[bad-music]"}},
 		"tempo in words": {one(fourFt + `<direction><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>c. 120</per-minute></metronome></direction-type></direction>` + whole), []string{`this tempo cannot be told as a number; write one such as "quarter note = 132"`}},
+		"mark and sound": {one(fourFt + `<direction><direction-type><metronome><beat-unit>quarter</beat-unit><beat-unit-dot/><per-minute>60</per-minute></metronome></direction-type><sound tempo="60"/></direction>` + whole), []string{"warning: this mark reads as 90 quarter notes a minute, and the tempo that the file plays here is 60"}},
+		"about":          {one(fourFt + `<direction><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>c. 60</per-minute></metronome></direction-type><sound tempo="60"/></direction>` + whole), nil},
 		"modulation":     {one(first+whole, `<direction><direction-type><metronome><beat-unit>quarter</beat-unit><beat-unit>eighth</beat-unit></metronome></direction-type></direction>`+whole), []string{"this tempo cannot be told"}},
 		"two tempos":     {partwiseXML([]string{first + whole}, []string{`<sound tempo="120"/>` + whole}), []string{"two tempos at one place, 132 and 120 quarter notes a minute"}},
 		"same twice":     {partwiseXML([]string{first + whole}, []string{at132 + whole}), nil},

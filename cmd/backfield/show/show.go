@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"backfield/cue"
 	"backfield/cue/compile"
@@ -153,10 +154,11 @@ func limits(d *desk.Desk, p *source.Problems) compile.Desk {
 
 // loader reads the files that a score names, relative to its folder.
 type loader struct {
-	rd    Reader
-	p     *source.Problems
-	dir   string
-	files []string
+	rd     Reader
+	p      *source.Problems
+	dir    string
+	files  []string
+	scores music.Files
 }
 
 // open reads a file that the score names; page is the help page about files of its kind.
@@ -174,7 +176,7 @@ func (l *loader) music(m *score.Movement) {
 		return
 	}
 	if raw, ok := l.bytes(path, m.File.Name.Span); ok {
-		music.Read(path, raw, len(l.files), m, l.p)
+		l.scores.Read(path, raw, len(l.files), m, l.p)
 	}
 }
 
@@ -217,7 +219,9 @@ func named(rd Reader, path, page string) (*source.File, error) {
 
 // bytes reads a file that is named at a place, and lists it.
 func (l *loader) bytes(path string, at source.Span) (raw []byte, ok bool) {
-	l.files = append(l.files, path)
+	if !slices.Contains(l.files, path) {
+		l.files = append(l.files, path)
+	}
 	raw, err := l.rd.Read(path)
 	if err != nil {
 		l.p.Error("cannot-read", at, fmt.Sprintf("%s %v", path, err), "")
