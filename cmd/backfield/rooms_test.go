@@ -56,8 +56,6 @@ var onlyIn = map[string]string{
 	"github.com/charmbracelet/x/ansi": `^cmd/backfield/console$`, // the cells that a text takes
 	"github.com/agnivade/levenshtein": `^layout/source$`,
 	"gitlab.com/gomidi/midi/v2/smf":   `^cue/music$`,
-	"encoding/xml":                    `^cue/music$`,
-	"archive/zip":                     `^cue/music$`,
 	"os":                              `^(cmd/.*|osc/wire)$`, // osc/wire: its errors
 	"os/exec":                         `^cmd/backfield/show$`,
 	"time":                            `^(osc/(desk|virtual|wire|live|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in

@@ -60,7 +60,7 @@ func TestMIDI(t *testing.T) {
 		"many tempos":      {midi(0, 480, long(mostTempos+1)+notes), []string{"more than 20000 tempos"}},
 		"wrapped":          {append([]byte("RIFF\x00\x00\x00\x00RMIDdata"), midi(0, 480, at120)...), []string{"in a RIFF wrapper"}},
 		"nothing":          {nil, []string{"is neither a Standard MIDI File nor MusicXML; export the music as .mid, .musicxml or .mxl"}},
-		"too large":        {append(midi(0, 480, at120), make([]byte, midiLimit)...), []string{"over the limit of 8388608 for MIDI"}},
+		"too large":        {append(midi(0, 480, at120), make([]byte, midiLimit)...), []string{"over the limit of 4194304 for MIDI"}},
 	} {
 		_, problems := read(t, "x.mid", x.raw, plain(""))
 		told(t, name, problems, x.want...)
@@ -74,6 +74,16 @@ func TestManyEvents(t *testing.T) {
 	if len(m.Changes) != mostTempos { // the first is that of a file without a tempo
 		t.Errorf("%d changes", len(m.Changes))
 	}
+}
+
+// The largest file, of nothing but notes, is read in passable time and room.
+func TestLargeMIDI(t *testing.T) {
+	if testing.Short() {
+		t.Skip("4 MB of notes")
+	}
+	raw := midi(0, 480, at120+"00 90 3C 40 "+strings.Repeat("00 3C 40 ", midiLimit/3-50))
+	_, problems := read(t, "x.mid", raw, plain(""))
+	told(t, "large", problems)
 }
 
 // Where the notes end and where the track ends leave a range; a file without a note has no end.
@@ -93,6 +103,8 @@ func TestMIDIEnd(t *testing.T) {
 			t.Errorf("%s: %g to %g", x.events, m.Music.Least, m.Music.Most)
 		}
 	}
+	_, problems := read(t, "x.mid", midi(0, 480, at120), how{first: -1, from: "m. 1 + 99999"})
+	told(t, "beyond", problems, "m. 1 + 99999 lies at the end of the music")
 	m, _ := read(t, "x.mid", midi(0, 480, at120), how{first: 61})
 	if at, fault := m.Music.Find(clock.Position{Measure: "83", Beat: 3}); fault != nil || at != 90 {
 		t.Errorf("m. 83 at %g (%v)", at, fault)

@@ -12,10 +12,10 @@ import (
 	"backfield/layout/source"
 )
 
-// XMLLimit is the most bytes that MusicXML may have, unpacked; midiLimit that of a MIDI file.
+// The most bytes that a file may have, MusicXML unpacked.
 const (
-	XMLLimit  = 64 << 20
-	midiLimit = 8 << 20
+	xmlLimit  = 64 << 20
+	midiLimit = 4 << 20
 )
 
 const (

@@ -266,6 +266,7 @@ func TestHow(t *testing.T) {
 		{how{beat: "meter", first: -1, from: "m. 9"}, `has no measure "9"; its measures are numbered from 1 to 6`},
 		{how{beat: "meter", first: -1, from: "mark c"}, `has no mark "c"; did you mean "C"?`},
 		{how{beat: "meter", first: -1, from: "m. 1 - 3"}, "m. 1 - 3 lies before the music begins"},
+		{how{beat: "meter", first: -1, from: "m. 6 + 4"}, "m. 6 + 4 lies at the end of the music, or after it"},
 		{how{beat: "meter", first: -1, to: "m. 6 + 5"}, "m. 6 + 5 lies 1 count past the end of the music"},
 		{how{beat: "meter", first: -1, from: "m. 3", to: "m. 3"}, "the movement ends at m. 3 and begins at m. 3"},
 		{how{beat: "meter", first: -1, pauses: []score.Pause{{Count: 99, S: 2}}}, "this pause is at count 99, and the movement has 21 counts"},

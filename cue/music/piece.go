@@ -303,6 +303,8 @@ func (c *piece) changes(s scale, at source.Span, p *source.Problems) []clock.Cha
 // part finds which part of the file the movement is, in counts from the file's first instant.
 func part(whole *clock.Music, pickup bool, f *score.MusicFile, p *source.Problems) (begin, end float64, ok bool) {
 	end = whole.Most
+	last := whole.Measures[len(whole.Measures)-1]
+	over := last.From + last.Counts
 	if pickup {
 		begin = whole.Measures[1].From
 	}
@@ -322,12 +324,12 @@ func part(whole *clock.Music, pickup bool, f *score.MusicFile, p *source.Problem
 	switch {
 	case begin < 0:
 		p.Error("bad-position", f.From.Span, fmt.Sprintf("%s lies before the music begins", f.From.V), "name a place in the music")
-	case f.To.Set && end > whole.Most+1e-6:
-		p.Error("bad-position", f.To.Span, fmt.Sprintf("%s lies %s past the end of the music", f.To.V, source.Count(snap(end-whole.Most), "count")), "name a place in the music")
+	case f.From.Set && begin > over-1e-6:
+		p.Error("bad-position", f.From.Span, fmt.Sprintf("%s lies at the end of the music, or after it", f.From.V), "name a place in the music")
+	case f.To.Set && end > over+1e-6:
+		p.Error("bad-position", f.To.Span, fmt.Sprintf("%s lies %s past the end of the music", f.To.V, source.Count(snap(end-over), "count")), "name a place in the music")
 	case f.To.Set && end < begin+1-1e-6:
 		p.Error("bad-position", f.To.Span, fmt.Sprintf("the movement ends at %s and begins at %s", whole.Place(end), whole.Place(begin)), "it has at least one count")
-	case begin > whole.Most-1e-6:
-		p.Error("bad-music", f.Name.Span, fmt.Sprintf("%s has no music after its pickup", whole.Name), "export the whole movement")
 	default:
 		return begin, end, true
 	}

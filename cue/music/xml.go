@@ -1,66 +1,19 @@
 package music
 
 import (
-	"archive/zip"
-	"bytes"
 	"cmp"
-	"encoding/binary"
 	"encoding/xml"
 	"fmt"
 	"io"
 	"math"
-	"path"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
-	"unicode/utf16"
 
 	"backfield/cue/clock"
 	"backfield/layout/source"
 )
-
-// unpack finds the score in a packed file (.mxl): META-INF/container.xml names it (MusicXML 4.0, "Compressed .mxl
-// files"). It reads no more than XMLLimit of it, whatever the packing claims.
-func (r *reader) unpack() (name string, text []byte) {
-	archive, err := zip.NewReader(bytes.NewReader(r.raw), int64(len(r.raw)))
-	if err != nil {
-		r.bad("is damaged: "+err.Error(), "export it again")
-		return "", nil
-	}
-	read := func(name string) []byte {
-		f, err := archive.Open(path.Clean(name))
-		if err != nil {
-			r.bad(fmt.Sprintf("holds no file %q", name), "export it again, as .mxl or .musicxml")
-			return nil
-		}
-		defer f.Close()
-		data, err := io.ReadAll(io.LimitReader(f, XMLLimit+1))
-		switch {
-		case err != nil:
-			r.bad(fmt.Sprintf("is damaged: %s in it: %v", name, err), "export it again")
-			return nil
-		case len(data) > XMLLimit:
-			r.bad(fmt.Sprintf("holds %s, which unpacks to more than %d bytes", name, XMLLimit), "export fewer parts")
-			return nil
-		}
-		return data
-	}
-	container := read("META-INF/container.xml")
-	if container == nil {
-		return "", nil
-	}
-	var c struct {
-		Files []struct {
-			Path string `xml:"full-path,attr"`
-		} `xml:"rootfiles>rootfile"`
-	}
-	if err := xml.Unmarshal(container, &c); err != nil || len(c.Files) == 0 {
-		r.bad("does not say in META-INF/container.xml which file in it is the score", "export it again")
-		return "", nil
-	}
-	return c.Files[0].Path, read(c.Files[0].Path)
-}
 
 // element is one XML element with its place.
 type element struct {
@@ -108,12 +61,17 @@ func (e *element) say(name string) string {
 	return ""
 }
 
-const deepest = 64 // elements within one another
+const (
+	deepest      = 64 // elements within one another
+	mostElements = 200_000
+	mostSigns    = 200_000 // tempos, marks and fermatas of all parts
+	longestText  = 1000
+)
 
 // musicXML reads MusicXML (4.0, W3C Community Group Report, 2021) of the kind score-partwise. Of document types and
 // entities nothing is looked up: the parser knows the five of XML itself, and refuses others.
 func (r *reader) musicXML(raw []byte) *piece {
-	file, err := source.Open(r.path, narrow(raw), XMLLimit)
+	file, err := source.Open(r.path, narrow(raw), xmlLimit)
 	if err != nil {
 		r.bad("is "+err.Error(), "")
 		return nil
@@ -134,24 +92,6 @@ func (r *reader) musicXML(raw []byte) *piece {
 	return x.finish()
 }
 
-// narrow makes UTF-8 of UTF-16 with a byte order mark, in which some programs write XML.
-func narrow(raw []byte) []byte {
-	var order binary.ByteOrder
-	switch {
-	case bytes.HasPrefix(raw, []byte{0xFF, 0xFE}):
-		order = binary.LittleEndian
-	case bytes.HasPrefix(raw, []byte{0xFE, 0xFF}):
-		order = binary.BigEndian
-	default:
-		return raw
-	}
-	units := make([]uint16, 0, len(raw)/2)
-	for i := 2; i+1 < len(raw); i += 2 {
-		units = append(units, order.Uint16(raw[i:]))
-	}
-	return []byte(string(utf16.Decode(units)))
-}
-
 // partwise is the reading of one score-partwise: measure after measure of part after part. Places within a measure
 // are told from its beginning until the lengths of all are known.
 type partwise struct {
@@ -166,6 +106,7 @@ type partwise struct {
 
 	// Where the reading stands.
 	part, bar int
+	elements  int     // of the measure
 	divisions float64 // of a quarter note
 	meter     meter   // of the first part
 	place     float64 // in the bar, in quarters
@@ -219,6 +160,7 @@ func (x *partwise) read() error {
 				}
 				x.part, x.bar, x.divisions = x.part+1, -1, 1
 			case len(stack) == 2 && stack[1] == "part" && t.Name.Local == "measure":
+				x.elements = 0
 				e, err := x.element(t, at, 0)
 				if err != nil {
 					return err
@@ -245,6 +187,9 @@ func clip(text string) string { return text[:min(len(text), 40)] }
 // element reads the rest of an element.
 func (x *partwise) element(t xml.StartElement, at int64, depth int) (*element, error) {
 	e := &element{name: t.Name.Local, attrs: t.Copy().Attr, at: x.span(at)}
+	if x.elements++; x.elements > mostElements {
+		return nil, fmt.Errorf("a measure holds more than %d elements", mostElements)
+	}
 	if depth > deepest {
 		return nil, fmt.Errorf("elements lie more than %d deep", deepest)
 	}
@@ -265,7 +210,7 @@ func (x *partwise) element(t xml.StartElement, at int64, depth int) (*element, e
 			}
 			e.kids = append(e.kids, kid)
 		case xml.CharData:
-			if len(e.kids) == 0 {
+			if len(e.kids) == 0 && len(e.text) < longestText {
 				e.text += string(t)
 			}
 		case xml.EndElement:
@@ -289,6 +234,9 @@ func (x *partwise) measure(e *element) error {
 		return fmt.Errorf("this part has more than the %d measures of the first", len(x.c.bars))
 	}
 	x.place, x.noteAt, x.noteTo = 0, 0, 0
+	if len(x.within) > mostSigns {
+		return fmt.Errorf("more than %d tempos, marks and fermatas", mostSigns)
+	}
 	for _, k := range e.kids {
 		var err error
 		switch k.name {

@@ -80,6 +80,9 @@ func TestMusicXML(t *testing.T) {
 		"outside entity": {`<!DOCTYPE x [<!ENTITY a SYSTEM "file:///etc/passwd">]>` + one(first+whole+`&a;`), []string{"invalid character entity &a;"}},
 		"deep":           {one(first + strings.Repeat("<x>", 100) + strings.Repeat("</x>", 100)), []string{"elements lie more than 64 deep"}},
 		"deep outside":   {`<score-partwise>` + strings.Repeat("<x>", 100), []string{"elements lie more than 64 deep"}},
+		"swollen":        {one(first + strings.Repeat("<x/>", mostElements)), []string{"a measure holds more than 200000 elements"}},
+		"torn text":      {one(first + `<direction><direction-type><rehearsal>` + strings.Repeat("a<!---->", 500_000) + `</rehearsal></direction-type></direction>` + whole), nil},
+		"many signs":     {one(slices.Repeat([]string{first + strings.Repeat(at132, 60_000)}, 6)...), []string{"more than 200000 tempos, marks and fermatas"}},
 		"long":           {one(first + `<note><duration>999999999</duration></note>`), []string{"quarter notes, as none does"}},
 		"endless sum":    {one(slices.Repeat([]string{first + `<note><duration>40000</duration></note>`}, 3)...), []string{"lasts more than 50000 quarter notes"}},
 		"no duration":    {one(first + `<note><rest/></note>`), []string{`a duration of ""`}},
@@ -198,7 +201,7 @@ func TestPacked(t *testing.T) {
 		"climbs out":   {pack(map[string]string{"META-INF/container.xml": strings.Replace(container, "score.xml", "../../etc/passwd", 1)}), []string{`x.mxl holds no file "../../etc/passwd"`}},
 		"cut":          {fine[:len(fine)-30], []string{"x.mxl is damaged"}},
 		"flipped":      {bytes.Replace(fine, []byte("PK\x03\x04"), []byte("PK\x03\x04\xff\xff"), 1), []string{"x.mxl"}},
-		"bomb":         {pack(map[string]string{"META-INF/container.xml": container, "score.xml": strings.Repeat(" ", XMLLimit+2)}), []string{"which unpacks to more than 67108864 bytes"}},
+		"bomb":         {pack(map[string]string{"META-INF/container.xml": container, "score.xml": strings.Repeat(" ", xmlLimit+2)}), []string{"which unpacks to more than 67108864 bytes"}},
 	} {
 		_, problems := read(t, "x.mxl", x.raw, plain(""))
 		told(t, name, problems, x.want...)
