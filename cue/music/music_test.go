@@ -162,7 +162,7 @@ func TestWorkedTicks(t *testing.T) {
 	}
 }
 
-// The same invented tune as seven programs write it that are not ours, in both formats; where from is told in
+// The same invented tune as six programs write it that are not ours, in both formats; where from is told in
 // testdata/README.md. Counts are the beats of its meters; times by hand.
 func TestOtherProgramsAgree(t *testing.T) {
 	measures := []clock.Measure{{Number: "1", From: 0, Counts: 4}, {Number: "2", From: 4, Counts: 4}, {Number: "3", From: 8, Counts: 3}, {Number: "4", From: 11, Counts: 2}, {Number: "5", From: 13, Counts: 4}, {Number: "6", From: 17, Counts: 4}}
