@@ -14,6 +14,7 @@ require (
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/spf13/cobra v1.10.2
 	github.com/xuri/excelize/v2 v2.11.1
+	gitlab.com/gomidi/midi/v2 v2.3.20
 	golang.org/x/image v0.44.0
 	rsc.io/qr v0.2.0
 )

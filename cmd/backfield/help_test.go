@@ -96,7 +96,7 @@ func TestHelpHasEveryKey(t *testing.T) {
 		keys  []string
 		deep  []string // keys of values that read themselves, which table.Keys does not see
 	}{
-		{"score", fields.Keys(score.File{}), []string{"mix.level", "movement.at", "movement.bpm", "movement.over", "movement.pause", "cue.open.feature"}},
+		{"score", fields.Keys(score.File{}), []string{"mix.level", "movement.at", "movement.bpm", "movement.over", "movement.pause", "movement.music", "movement.beat", "movement.from", "movement.to", "movement.first", "movement.pauses", "cue.open.feature"}},
 		{"rig", fields.Keys(rig.File{}), []string{"field.length", "field.width", "field.hash", "field.end_zone", "field.middle",
 			"stack.at.x", "stack.at.y", "stack.at.z", "mic.at.x", "mic.at.y", "mic.at.z"}},
 		{"desk", desk.Keys(), nil},

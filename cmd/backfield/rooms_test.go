@@ -28,6 +28,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"layout/rig", `^layout(/(source|table|unit|field|sound|stand))?$`},
 	{"cue", `^$`},
 	{"cue/clock", `^layout/source$`},
+	{"cue/music", `^(layout/(source|table)|cue/(clock|score))$`},
 	{"cue/roster", `^layout/(source|stand|table)$`},
 	{"cue/score", `^(layout/(drill|source|stand|table|unit)|cue/clock)$`},
 	{"cue/compile", `^(layout(/.*)?|cue|cue/(clock|roster|score))$`},
@@ -84,6 +85,7 @@ var onlyIn = map[string]string{
 	"golang.org/x/image/math/fixed":            `^cmd/backfield/picture$`,
 	"rsc.io/qr":                                `^cmd/backfield/remote$`,
 	"github.com/xuri/excelize/v2":              `^layout/workbook$`,
+	"gitlab.com/gomidi/midi/v2/smf":            `^cue/music$`,
 }
 
 func TestRooms(t *testing.T) {

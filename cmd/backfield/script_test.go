@@ -34,6 +34,7 @@ func TestMain(m *testing.M) {
 // by the command "show", the examples in the folder $EXAMPLES, and has these besides testscript's own:
 //
 //	show DIR            copy the small show to DIR
+//	example NAME DIR    copy examples/NAME to DIR
 //	sub FILE OLD NEW    replace OLD by NEW, wherever it stands; OLD must be there; \n, \t and \r are escapes
 //	code N ARG...       run backfield, which must end with exit code N and without a panic
 //	await FILE PATTERN  wait until the file holds the pattern, for ten seconds at most
@@ -66,6 +67,9 @@ func TestScripts(t *testing.T) {
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"show": func(ts *testscript.TestScript, neg bool, args []string) {
 				ts.Check(os.CopyFS(ts.MkAbs(args[0]), os.DirFS(ts.Value("show").(string))))
+			},
+			"example": func(ts *testscript.TestScript, neg bool, args []string) {
+				ts.Check(os.CopyFS(ts.MkAbs(args[1]), os.DirFS(filepath.Join(ts.Value("show").(string), "../../../examples", args[0]))))
 			},
 			"sub":   substitute,
 			"code":  exitCode,

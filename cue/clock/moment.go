@@ -10,56 +10,110 @@ import (
 	"backfield/layout/source"
 )
 
-// Position is a moment as written: a count of a movement, or counts from the instant a set is reached.
+// Position is a moment as written: a count of a movement, or counts from the instant a set is reached, a measure
+// begins, or a rehearsal mark stands. Of Count, Set, Measure and Mark one is given.
 type Position struct {
-	Movement int
-	Count    float64 // from 1; with Movement
-	Set      string  // "" with Movement
-	Offset   float64 // counts after the set is reached, negative before
+	Movement int     // 0 where it is not written: with Set, and with Measure and Mark where it need not be
+	Count    float64 // from 1
+	Set      string
+	Measure  string  // its number, as the music has it
+	Beat     float64 // of the measure, from 1; 0 where it is not written
+	Mark     string
+	Offset   float64 // counts after the set, measure or mark, negative before
 }
 
-var (
-	countForm = regexp.MustCompile(`^(\d{1,4})\s*:\s*(\d{1,6}(?:\.\d{1,6})?)$`)
-	setForm   = regexp.MustCompile(`^(?i:set)\s+([^\s\v\pZ\pC+]+)(?:\s*([+]|\s-\s?)\s*(\d{1,6}(?:\.\d{1,6})?))?$`)
+// Musical reports whether the position is told by the music, not by counts or sets.
+func (p Position) Musical() bool { return p.Measure != "" || p.Mark != "" }
+
+const (
+	ofMovement = `^(?:(\d{1,4})\s*:\s*)?`
+	anOffset   = `(?:\s*([+]|\s-\s?)\s*(\d{1,6}(?:\.\d{1,6})?))?$`
+	aLabel     = `([^\s\v\pZ\pC+]+)`
 )
 
-const positionForm = `write "1:33" (movement 1, count 33), "set 7" or "set 7 + 4"`
+var (
+	countForm   = regexp.MustCompile(`^(\d{1,4})\s*:\s*(\d{1,6}(?:\.\d{1,6})?)$`)
+	setForm     = regexp.MustCompile(`^(?i:set)\s+` + aLabel + anOffset)
+	measureForm = regexp.MustCompile(ofMovement + `(?i:m\.|m\s|measure\s)\s*` + aLabel + `(?:\s+(?i:beat)\s+(\d{1,4}(?:\.\d{1,6})?))?` + anOffset)
+	markForm    = regexp.MustCompile(ofMovement + `(?i:mark)\s+([^\v\pC+]*?[^\s\v\pZ\pC+])` + anOffset)
+)
 
-// ParsePosition reads "2:33", "2:33.5", "set 14", "set 14 + 4", "set 14 - 2".
+const positionForm = `write "1:33" (movement 1, count 33), "set 7", "set 7 + 4", "m. 23 beat 3" or "mark C + 2"`
+
+// ParsePosition reads "2:33", "2:33.5", "set 14", "set 14 + 4", "m. 23 beat 3", "mark C - 2", "2:m. 23".
 func ParsePosition(text string) (Position, *source.Fault) {
 	trimmed := strings.TrimSpace(text)
+	wrong := func(what, do string) (Position, *source.Fault) {
+		return Position{}, &source.Fault{Hi: len(text), What: fmt.Sprintf("%q%s", trimmed, what), Do: do}
+	}
+	var p Position
 	if m := countForm.FindStringSubmatch(trimmed); m != nil {
-		movement, _ := strconv.Atoi(m[1])
-		count, _ := strconv.ParseFloat(m[2], 64)
-		if movement == 0 || count < 1 {
-			return Position{}, &source.Fault{Hi: len(text), What: fmt.Sprintf("%q: movements and counts are numbered from 1", trimmed), Do: "count 1 is the downbeat of a movement"}
+		p.Movement, _ = strconv.Atoi(m[1])
+		p.Count, _ = strconv.ParseFloat(m[2], 64)
+		if p.Movement == 0 || p.Count < 1 {
+			return wrong(": movements and counts are numbered from 1", "count 1 is the downbeat of a movement")
 		}
-		return Position{Movement: movement, Count: count}, nil
+		return p, nil
 	}
 	if m := setForm.FindStringSubmatch(trimmed); m != nil {
-		offset := 0.0
-		if m[3] != "" {
-			offset, _ = strconv.ParseFloat(m[3], 64)
-		}
-		if strings.Contains(m[2], "-") {
-			offset = -offset
-		}
-		return Position{Set: m[1], Offset: offset}, nil
+		return Position{Set: m[1], Offset: offset(m[2], m[3])}, nil
 	}
-	return Position{}, &source.Fault{Hi: len(text), What: fmt.Sprintf("%q is no position", trimmed), Do: positionForm}
+	var movement string
+	if m := measureForm.FindStringSubmatch(trimmed); m != nil {
+		movement, p.Measure, p.Offset = m[1], m[2], offset(m[4], m[5])
+		if m[3] != "" {
+			if p.Beat, _ = strconv.ParseFloat(m[3], 64); p.Beat < 1 {
+				return wrong(": beats are numbered from 1", "beat 1 is the beginning of a measure")
+			}
+		}
+	} else if m := markForm.FindStringSubmatch(trimmed); m != nil {
+		movement, p.Mark, p.Offset = m[1], MarkName(m[2]), offset(m[3], m[4])
+	} else {
+		return wrong(" is no position", positionForm)
+	}
+	if movement != "" {
+		if p.Movement, _ = strconv.Atoi(movement); p.Movement == 0 {
+			return wrong(": movements are numbered from 1", positionForm)
+		}
+	}
+	return p, nil
+}
+
+// offset reads "+", "4" or " - ", "4"; "" is 0.
+func offset(sign, counts string) float64 {
+	v, _ := strconv.ParseFloat(counts, 64)
+	if strings.Contains(sign, "-") {
+		return 0 - v
+	}
+	return v
 }
 
 // String writes the position as ParsePosition reads it.
 func (p Position) String() string {
-	switch {
-	case p.Set == "":
-		return fmt.Sprintf("%d:%s", p.Movement, trim(p.Count))
-	case p.Offset > 0:
-		return fmt.Sprintf("set %s + %s", p.Set, trim(p.Offset))
-	case p.Offset < 0:
-		return fmt.Sprintf("set %s - %s", p.Set, trim(-p.Offset))
+	text := ""
+	if p.Movement != 0 {
+		text = strconv.Itoa(p.Movement) + ":"
 	}
-	return "set " + p.Set
+	switch {
+	case p.Set != "":
+		text += "set " + p.Set
+	case p.Measure != "":
+		text += "m. " + p.Measure
+		if p.Beat != 0 {
+			text += " beat " + trim(p.Beat)
+		}
+	case p.Mark != "":
+		text += "mark " + p.Mark
+	default:
+		text += trim(p.Count)
+	}
+	switch {
+	case p.Offset > 0:
+		text += " + " + trim(p.Offset)
+	case p.Offset < 0:
+		text += " - " + trim(-p.Offset)
+	}
+	return text
 }
 
 func trim(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
@@ -95,6 +149,7 @@ type Movement struct {
 	Counts float64
 	StartS float64 // of its downbeat, since the show's
 	Tempo  Tempo
+	Music  *Music // nil where no file of music says its time
 }
 
 // Arrival is the moment that a set is reached.
@@ -126,17 +181,23 @@ func (c *Clock) Resolve(p Position) (Moment, *source.Fault) {
 			return m, &source.Fault{What: fmt.Sprintf("no set %q in the list of sets", p.Set), Do: source.DidYouMean(p.Set, labels, "mend the set's number")}
 		}
 	}
+	if p.Musical() {
+		var fault *source.Fault
+		if m, fault = c.find(p); fault != nil {
+			return m, fault
+		}
+	}
 	if m.Movement > len(c.Movements) {
 		return m, &source.Fault{What: fmt.Sprintf("the show has no movement %d", m.Movement), Do: fmt.Sprintf("it has %d", len(c.Movements))}
 	}
 	counts := c.Movements[m.Movement-1].Counts
 	switch {
 	case m.Elapsed < 0:
-		return m, &source.Fault{What: fmt.Sprintf("%s lies %s before the downbeat of movement %d", p, source.Count(-m.Elapsed, "count"), m.Movement), Do: "tell it from a set of the movement before"}
-	case p.Set == "" && m.Elapsed > counts-1e-9:
+		return m, &source.Fault{What: fmt.Sprintf("%s lies %s before the downbeat of movement %d", p, source.Count(-m.Elapsed, "count"), m.Movement), Do: "tell it from something in the movement before"}
+	case p.Count != 0 && m.Elapsed > counts-1e-9:
 		return m, &source.Fault{What: fmt.Sprintf("movement %d has only %s", m.Movement, source.Count(counts, "count")), Do: "mend the count, or the sets' counts"}
 	case m.Elapsed > counts+1e-9:
-		return m, &source.Fault{What: fmt.Sprintf("%s lies %s past the end of movement %d", p, source.Count(m.Elapsed-counts, "count"), m.Movement), Do: "tell it from a set of the next movement"}
+		return m, &source.Fault{What: fmt.Sprintf("%s lies %s past the end of movement %d", p, source.Count(m.Elapsed-counts, "count"), m.Movement), Do: "tell it from something in the next movement"}
 	}
 	return m, nil
 }

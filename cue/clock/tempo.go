@@ -5,6 +5,7 @@ package clock
 import (
 	"math"
 	"slices"
+	"sort"
 )
 
 // Change is one entry of a movement's tempo. At is a count from 1. BPM 0 leaves the tempo as it is; Over is
@@ -78,11 +79,8 @@ func (p piece) seconds(n float64) float64 {
 }
 
 func (t Tempo) at(elapsed float64) piece {
-	i := len(t.pieces) - 1
-	for i > 0 && t.pieces[i].from > elapsed {
-		i--
-	}
-	return t.pieces[i]
+	i := sort.Search(len(t.pieces), func(i int) bool { return t.pieces[i].from > elapsed })
+	return t.pieces[max(i-1, 0)]
 }
 
 func (t Tempo) bpm(elapsed float64) float64 {

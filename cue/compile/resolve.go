@@ -116,7 +116,8 @@ func (r *Result) buildClock(p *source.Problems) {
 	}
 	start := 0.0
 	for i, m := range r.Score.Movements {
-		v := clock.Movement{Name: m.Name, Counts: float64(r.Drill.Counts(i + 1)), Tempo: clock.NewTempo(m.Changes)}
+		v := clock.Movement{Name: m.Name, Counts: float64(r.Drill.Counts(i + 1)), Tempo: clock.NewTempo(m.Changes), Music: m.Music}
+		sets := v.Counts
 		switch {
 		case r.Drill.UnsureTime || r.Drill.PartialSets: // what the sets add up to is not known
 			v.Counts = max(v.Counts, float64(m.Counts.V))
@@ -129,17 +130,48 @@ func (r *Result) buildClock(p *source.Problems) {
 			v.Counts = max(v.Counts, float64(m.Counts.V)) // no cue is too late by the one alone
 		case v.Counts == 0 && m.Counts.Set:
 			v.Counts = float64(m.Counts.V)
+		case v.Counts == 0 && m.File != nil && (m.Music == nil || m.Music.Least > 0): // the music says it
 		case v.Counts == 0 && len(r.Drill.Sets) > 0:
 			p.Error("counts-sum", m.Span, fmt.Sprintf("movement %d has neither sets nor counts", i+1), "write counts = N, or add its sets to the drill")
 		}
+		if m.Music != nil {
+			r.holdAgainstMusic(i+1, sets, p)
+			v.Counts = max(v.Counts, m.Music.Least) // no cue is too late by the one alone
+		}
 		for _, change := range m.Changes {
-			if v.Counts > 0 && change.At > v.Counts+1 && r.sureOf(i+1) {
+			if m.File == nil && v.Counts > 0 && change.At > v.Counts+1 && r.sureOf(i+1) {
 				p.Warn("tempo-past-end", m.Span, fmt.Sprintf("movement %d changes tempo at count %g and has only %g counts", i+1, change.At, v.Counts), "mend the count")
 			}
 		}
 		v.StartS = start + m.WaitS
 		start = v.StartS + v.Tempo.Seconds(v.Counts)
 		c.Movements = append(c.Movements, v)
+	}
+}
+
+// holdAgainstMusic holds a movement's counts, those that its sets add up to and those that the score says, against
+// the length of its music; and its wait against a pickup.
+func (r *Result) holdAgainstMusic(number int, sets float64, p *source.Problems) {
+	m := r.Score.Movements[number-1]
+	music := m.Music
+	long := source.Count(music.Least, "count")
+	if music.Most > music.Least {
+		long = fmt.Sprintf("%g to %g counts", music.Least, music.Most)
+	}
+	notes := []source.Note{{Span: music.NamedAt, Text: fmt.Sprintf("%s: a count is %s; the movement ends after %s", music.Name, music.Beat, music.Place(music.Least-1))}}
+	if music.EndAt.File != nil {
+		notes = append(notes, source.Note{Span: music.EndAt, Text: "it ends here"})
+	}
+	const do = "mend the side that is wrong; to = \"m. N\" ends the movement before its file does"
+	differs := func(counts float64) bool { return counts < music.Least-1e-6 || counts > music.Most+1e-6 }
+	if sets > 0 && differs(sets) && !r.Drill.UnsureTime && !r.Drill.PartialSets {
+		p.Error("music-length", r.lastSet(number), fmt.Sprintf("movement %d's sets add up to %g counts, and its music has %s", number, sets, long), do, notes...)
+	}
+	if m.Counts.Set && differs(float64(m.Counts.V)) {
+		p.Error("music-length", m.Counts.Span, fmt.Sprintf("movement %d has %d counts, and its music %s", number, m.Counts.V, long), do, notes...)
+	}
+	if number > 1 && music.PickupS > m.WaitS+1e-9 {
+		p.Warn("music-pickup", music.NamedAt, fmt.Sprintf("the pickup of movement %d sounds %.2f s before its downbeat, and only %g s lie between the movements", number, music.PickupS, m.WaitS), fmt.Sprintf("write wait = %.2f, or more", music.PickupS+0.005))
 	}
 }
 
@@ -254,11 +286,13 @@ func (r *Result) place(position clock.Position, at source.Span, p *source.Proble
 	code, sure := "bad-position", true
 	_, listed := r.Drill.Set(position.Set)
 	switch {
+	case position.Musical() && r.musicLost(position.Movement):
+		sure = false
 	case position.Set != "" && !listed:
 		code, sure = "unknown-set", !r.Drill.MayHold(position.Set)
 	case position.Set != "" && m.Movement == 0: // a set of a movement that there is not
 		sure = false
-	case m.Movement <= len(r.Clock.Movements): // too early or too late in its movement
+	case m.Movement > 0 && m.Movement <= len(r.Clock.Movements): // too early or too late in its movement
 		sure = r.sureOf(m.Movement)
 	}
 	if sure {
@@ -269,7 +303,18 @@ func (r *Result) place(position clock.Position, at source.Span, p *source.Proble
 
 // sureOf tells whether the length of a movement is known.
 func (r *Result) sureOf(movement int) bool {
-	return !r.Drill.UnsureTime && !r.Drill.PartialSets || r.Score.Movements[movement-1].Counts.Set
+	m := r.Score.Movements[movement-1]
+	return !r.Drill.UnsureTime && !r.Drill.PartialSets || m.Counts.Set || m.Music != nil
+}
+
+// musicLost tells whether the music that a position may be told by, of a movement or of any (0), could not be read.
+func (r *Result) musicLost(movement int) bool {
+	for i, m := range r.Score.Movements {
+		if (movement == 0 || movement == i+1) && m.File != nil && m.Music == nil {
+			return true
+		}
+	}
+	return false
 }
 
 // placeCues finds each cue's moment and puts the cues in order of time.

@@ -164,15 +164,59 @@ func (v *roleValue) DecodeNode(n *table.Node, p *source.Problems) {
 	v.level.DecodeNode(n, p)
 }
 
-// tempoValue is one tempo in bpm, or a list of changes.
+// tempoValue is one tempo in bpm, a list of changes, or a file of music.
 type tempoValue struct {
-	bpm  table.Num
-	list []changeTable
-	span source.Span
+	bpm   table.Num
+	list  []changeTable
+	music *musicTable
+	span  source.Span
+}
+
+type musicTable struct {
+	Music  table.Text   `key:"music,required"`
+	Beat   table.Text   `key:"beat"`
+	From   table.Text   `key:"from"`
+	To     table.Text   `key:"to"`
+	First  table.Int    `key:"first"`
+	Pauses []pauseTable `key:"pauses"`
+}
+
+type pauseTable struct {
+	table.Where
+	At    pauseAt        `key:"at,required"`
+	Pause table.Quantity `key:"pause,required"`
+}
+
+// pauseAt is a count, or a measure or a mark.
+type pauseAt struct {
+	count table.Num
+	text  table.Text
+}
+
+func (v *pauseAt) DecodeNode(n *table.Node, p *source.Problems) {
+	if n.Kind == table.String {
+		v.text.DecodeNode(n, p)
+		return
+	}
+	v.count.DecodeNode(n, p)
 }
 
 func (v *tempoValue) DecodeNode(n *table.Node, p *source.Problems) {
 	v.span = n.Span
+	switch n.Kind {
+	case table.String:
+		if countsForm.MatchString(strings.TrimSuffix(strings.ToLower(n.Text), "bpm")) {
+			table.WrongType(n, "a bare number, or the name of a file of music", p)
+			return
+		}
+		v.music = &musicTable{}
+		v.music.Music.DecodeNode(n, p)
+		return
+	case table.Table:
+		v.music = &musicTable{}
+		table.Decode(n, v.music, p)
+		return
+	}
 	if n.Kind != table.Array {
 		v.bpm.DecodeNode(n, p)
 		return
@@ -382,6 +426,11 @@ func movement(t movementTable, p *source.Problems) Movement {
 		m.Counts = table.Int{}
 	}
 	before := p.Errors()
+	if t.Tempo.music != nil {
+		m.File = musicFile(t.Tempo.music, p)
+		m.Changes = []clock.Change{{At: 1, BPM: neutralBPM}} // until the file is read
+		return m
+	}
 	if t.Tempo.list == nil {
 		m.Changes = []clock.Change{{At: 1, BPM: bpm(t.Tempo.bpm, p)}}
 	} else {
@@ -389,6 +438,53 @@ func movement(t movementTable, p *source.Problems) Movement {
 	}
 	if p.Errors() > before || len(m.Changes) == 0 || !(m.Changes[0].BPM > 0) {
 		m.Changes = []clock.Change{{At: 1, BPM: neutralBPM}}
+	}
+	return m
+}
+
+// musicFile reads where a movement's time comes from. What cannot be read of it is left out.
+func musicFile(t *musicTable, p *source.Problems) *MusicFile {
+	m := &MusicFile{Name: t.Music, Beat: t.Beat, First: t.First}
+	place := func(text table.Text) (clock.Position, bool) {
+		position, fault := clock.ParsePosition(text.V)
+		if fault == nil && (!position.Musical() || position.Movement != 0) {
+			fault = &source.Fault{What: fmt.Sprintf("%q is no place in this movement's music", text.V), Do: `write a measure or a mark, such as "m. 23 beat 3" or "mark C"`}
+		}
+		if fault != nil {
+			p.Error("bad-position", text.Span, fault.What, fault.Do)
+		}
+		return position, fault == nil
+	}
+	for _, x := range []struct {
+		text table.Text
+		into *MusicPlace
+	}{{t.From, &m.From}, {t.To, &m.To}} {
+		if x.text.Set {
+			if position, ok := place(x.text); ok {
+				*x.into = MusicPlace{x.text, position}
+			}
+		}
+	}
+	if t.First.Set && (t.First.V < 0 || t.First.V > longestCounts) {
+		p.Error("out-of-range", t.First.Span, fmt.Sprintf("a first measure numbered %d", t.First.V), fmt.Sprintf("it lies between 0 (a pickup) and %d", longestCounts))
+		m.First = table.Int{}
+	}
+	for _, x := range t.Pauses {
+		pause := Pause{S: x.Pause.Within(unit.Duration, 0, 0, longestPauseS, "a pause", p), Count: x.At.count.V, Span: x.At.count.Span}
+		switch {
+		case x.At.text.Set:
+			var ok bool
+			if pause.Position, ok = place(x.At.text); !ok {
+				continue
+			}
+			pause.Span = x.At.text.Span
+		case !x.At.count.Set: // reported
+			continue
+		case pause.Count < 1 || pause.Count > longestCounts:
+			p.Error("bad-tempo", pause.Span, fmt.Sprintf("a pause at count %g", pause.Count), "counts are numbered from 1, the downbeat")
+			continue
+		}
+		m.Pauses = append(m.Pauses, pause)
 	}
 	return m
 }

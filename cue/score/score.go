@@ -82,6 +82,32 @@ type Movement struct {
 	Counts  table.Int // the length that its sets must add up to; optional
 	WaitS   float64   // silence before its downbeat
 	Changes []clock.Change
+
+	File  *MusicFile   // the music that the tempo comes from, nil where the score says the tempo itself
+	Music *clock.Music // what that file says; nil without one, or where it could not be read
+}
+
+// MusicFile is the file of music that a movement takes its time from, and how it is counted.
+type MusicFile struct {
+	Name     table.Text // path, relative to the score
+	Beat     table.Text // what one count is; unset: a quarter note where the meter leaves no doubt
+	From, To MusicPlace // the part of the file that is the movement
+	First    table.Int  // the number of the file's first measure, 0 a pickup; for files that have no numbers
+	Pauses   []Pause
+}
+
+// MusicPlace is a measure or a mark of a file, as written.
+type MusicPlace struct {
+	table.Text
+	Position clock.Position
+}
+
+// Pause is silence that a file of music does not tell of, once a count has sounded.
+type Pause struct {
+	Count    float64        // from 1; 0 where Position says it
+	Position clock.Position // a measure or a mark
+	S        float64
+	Span     source.Span // of at
 }
 
 // Opening is who is open in one role. A name is a player, a fixed mic, or a group when it begins with @.

@@ -5,9 +5,11 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"backfield/cue"
 	"backfield/cue/compile"
+	"backfield/cue/music"
 	"backfield/cue/roster"
 	"backfield/cue/score"
 	"backfield/layout/drill"
@@ -79,6 +81,9 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 		}
 	}
 	sc := score.Read(file, p)
+	for i := range sc.Movements {
+		l.music(&sc.Movements[i])
+	}
 	sets := l.open(sc.Sets, "drill", table.CSVLimit)
 	dots := l.open(sc.Dots, "drill", table.CSVLimit)
 	rosterFile := l.open(sc.Roster, "roster", table.CSVLimit)
@@ -150,10 +155,11 @@ func limits(d *desk.Desk, p *source.Problems) compile.Desk {
 
 // loader reads the files that a score names, relative to its folder.
 type loader struct {
-	rd    Reader
-	p     *source.Problems
-	dir   string
-	files []string
+	rd     Reader
+	p      *source.Problems
+	dir    string
+	files  []string
+	scores music.Files
 }
 
 // open reads a file that the score names; page is the help page about files of its kind.
@@ -161,18 +167,39 @@ func (l *loader) open(name table.Text, page string, limit int) *source.File {
 	return l.beside(name, l.dir, page, limit)
 }
 
-// beside reads a file that another file names, relative to a folder.
-func (l *loader) beside(name table.Text, dir, page string, limit int) *source.File {
+// music reads the file that a movement takes its time from, if there is one.
+func (l *loader) music(m *score.Movement) {
+	if m.File == nil {
+		return
+	}
+	path, ok := l.path(m.File.Name, l.dir)
+	if !ok {
+		return
+	}
+	if raw, ok := l.bytes(path, m.File.Name.Span); ok {
+		l.scores.Read(path, raw, len(l.files), m, l.p)
+	}
+}
+
+// path is where a file lies that another file names, relative to a folder.
+func (l *loader) path(name table.Text, dir string) (path string, ok bool) {
 	switch {
 	case !name.Set:
-		return nil // reported as a missing key, or not needed
+		return "", false // reported as a missing key, or not needed
 	case name.V == "":
 		l.p.Error("cannot-read", name.Span, "this file name is empty", "write the file's name, or take the key out")
-		return nil
+		return "", false
+	case filepath.IsAbs(name.V):
+		return name.V, true
 	}
-	path := name.V
-	if !filepath.IsAbs(path) {
-		path = filepath.Join(dir, path)
+	return filepath.Join(dir, name.V), true
+}
+
+// beside reads a file that another file names, relative to a folder.
+func (l *loader) beside(name table.Text, dir, page string, limit int) *source.File {
+	path, ok := l.path(name, dir)
+	if !ok {
+		return nil
 	}
 	return l.read(path, page, limit, name.Span)
 }
@@ -199,11 +226,21 @@ func Open(path, page string, raw []byte, limit int) (*source.File, error) {
 	return source.Open(path, raw, limit)
 }
 
-func (l *loader) read(path, page string, limit int, at source.Span) *source.File {
-	l.files = append(l.files, path)
+// bytes reads a file that is named at a place, and lists it.
+func (l *loader) bytes(path string, at source.Span) (raw []byte, ok bool) {
+	if !slices.Contains(l.files, path) {
+		l.files = append(l.files, path)
+	}
 	raw, err := l.rd.Read(path)
 	if err != nil {
 		l.p.Error("cannot-read", at, fmt.Sprintf("%s %v", path, err), "")
+	}
+	return raw, err == nil
+}
+
+func (l *loader) read(path, page string, limit int, at source.Span) *source.File {
+	raw, ok := l.bytes(path, at)
+	if !ok {
 		return nil
 	}
 	file, err := Open(path, page, raw, limit)

@@ -1,0 +1,396 @@
+package music
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+
+	"backfield/cue/clock"
+	"backfield/cue/score"
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// piece is the music of a file, in quarter notes from its first instant.
+type piece struct {
+	name     string  // as the movement has it
+	tempos   []tempo // in order, the first at 0
+	bars     []bar   // in order, without a gap
+	marks    []mark  // in order
+	fermatas []fermata
+	numbered bool    // whether the file has numbers for its bars
+	least    float64 // where the last bar with a note ends; the piece lasts from there up to most
+	most     float64
+}
+
+// tempo is quarter notes a minute from a place on. Where it is written is told for files that have lines.
+type tempo struct {
+	at, quarters float64
+	part         int // or track
+	span         source.Span
+}
+
+type bar struct {
+	number       string
+	from, length float64
+	meter        meter
+	pickup       bool
+	span         source.Span
+}
+
+type mark struct {
+	name string
+	at   float64
+}
+
+type fermata struct {
+	from, to float64 // of the note that it stands over
+	span     source.Span
+}
+
+// meter is a time signature: "6/8" has groups {6}, "3+2+2/8" {3, 2, 2}. Without groups there is none.
+type meter struct {
+	groups []int
+	unit   int
+}
+
+func (m meter) String() string {
+	text := ""
+	for i, g := range m.groups {
+		if i > 0 {
+			text += "+"
+		}
+		text += fmt.Sprint(g)
+	}
+	return fmt.Sprintf("%s/%d", text, m.unit)
+}
+
+// quarters is the length of a bar.
+func (m meter) quarters() float64 {
+	n := 0
+	for _, g := range m.groups {
+		n += g
+	}
+	return 4 * float64(n) / float64(m.unit)
+}
+
+// beats are the lengths of the beats that the meter is beaten in: three eighths of a 6/8, 9/8 or 12/8, the groups
+// where the music tells them, else its unit. (Compound meters: common practice.)
+func (m meter) beats() []float64 {
+	if len(m.groups) == 0 {
+		return []float64{1}
+	}
+	unit := 4 / float64(m.unit)
+	if len(m.groups) > 1 {
+		list := make([]float64, len(m.groups))
+		for i, g := range m.groups {
+			list[i] = unit * float64(g)
+		}
+		return list
+	}
+	if m.unit >= 8 && m.groups[0] > 3 && m.groups[0]%3 == 0 {
+		return []float64{3 * unit}
+	}
+	return []float64{unit}
+}
+
+// beatValue is what one count may be.
+type beatValue struct {
+	name     string
+	quarters float64 // 0: as the meter has it
+	words    string
+}
+
+var beats = []beatValue{
+	{"quarter", 1, "a quarter note"},
+	{"eighth", 0.5, "an eighth note"},
+	{"half", 2, "a half note"},
+	{"dotted-quarter", 1.5, "a dotted quarter note"},
+	{"dotted-half", 3, "a dotted half note"},
+	{"meter", 0, "a beat of the meter"},
+}
+
+// lay turns quarters into the movement's counts, and fills in its Music and Changes.
+func (c piece) lay(m *score.Movement, p *source.Problems) {
+	before, at := p.Errors(), m.File.Name.Span
+	c.name, c.bars = m.File.Name.V, slices.Clone(c.bars)
+	c.number(m.File.First, at, p)
+	s := c.scale(m.File.Beat, at, p)
+	if p.Errors() > before {
+		return
+	}
+	whole := c.counted(s)
+	changes := c.changes(s, at, p)
+	begin, end, ok := part(whole, c.bars[0].pickup, m.File, p)
+	if !ok || p.Errors() > before {
+		return
+	}
+	music := &clock.Music{Name: c.name, Beat: s.words, NamedAt: at, EndAt: c.bars[len(c.bars)-1].span}
+	music.Least, music.Most = snap(whole.Least-begin), snap(whole.Most-begin)
+	if m.File.To.Set {
+		music.Least, music.Most, music.EndAt = snap(end-begin), snap(end-begin), m.File.To.Span
+	}
+	if music.Least > mostCounts {
+		p.Error("bad-music", at, fmt.Sprintf("%s lasts %g counts, and a movement at most %d", c.name, music.Least, mostCounts), "check that it is the right file")
+		return
+	}
+	for _, x := range whole.Measures {
+		if x.From+x.Counts > begin+1e-9 && x.From < end-1e-9 {
+			music.Measures = append(music.Measures, clock.Measure{Number: x.Number, From: snap(x.From - begin), Counts: x.Counts})
+		}
+	}
+	for _, x := range whole.Marks {
+		if x.At > begin-1e-9 && (x.At < end-1e-9 || !m.File.To.Set) {
+			music.Marks = append(music.Marks, clock.Mark{Name: x.Name, At: snap(x.At - begin)})
+		}
+	}
+	if !m.File.From.Set && begin > 0 {
+		music.PickupS = clock.NewTempo(changes).Seconds(begin)
+	}
+	changes = shifted(changes, begin, end)
+	pauses := pausesIn(music, m.File.Pauses, p)
+	c.checkFermatas(s, begin, end, music, pauses, p)
+	if p.Errors() == before {
+		m.Music, m.Changes = music, append(changes, pauses...)
+	}
+}
+
+// number numbers the bars of a file that has no numbers.
+func (c *piece) number(first table.Int, at source.Span, p *source.Problems) {
+	if c.numbered {
+		if first.Set {
+			p.Error("bad-music", first.Span, fmt.Sprintf("%s has measure numbers of its own", c.name), "take first out, or change the numbers in the music")
+		}
+		return
+	}
+	for i := range c.bars {
+		c.bars[i].number = fmt.Sprint(first.Or(1) + i)
+	}
+	c.bars[0].pickup = first.Or(1) == 0 && len(c.bars) > 1
+	if !first.Set && len(c.bars) > 1 {
+		if a, b := c.bars[0], c.bars[1]; a.meter.unit == b.meter.unit && a.length < b.length-1e-9 {
+			p.Error("music-pickup", at, fmt.Sprintf("%s begins with one measure of %s before %s: is it a pickup?", c.name, a.meter, b.meter), "write first = 0 if it is, so that count 1 is the downbeat after it, or first = 1: "+asTable)
+		}
+	}
+}
+
+const asTable = `tempo = { music = "FILE", ... }`
+
+// scale is how many counts have passed at a place in quarters: straight stretches, one for a count of one note value.
+type scale struct {
+	stretches []stretch
+	words     string // what a count is
+}
+
+type stretch struct {
+	from, count float64 // where it begins, in quarters and in counts
+	quarters    float64 // of one count
+}
+
+// scale takes what a count is from the score, or finds that it can only be a quarter note.
+func (c *piece) scale(beat table.Text, at source.Span, p *source.Problems) scale {
+	if !beat.Set {
+		for _, b := range c.bars {
+			if len(b.meter.groups) > 0 && b.meter.unit != 4 {
+				p.Error("music-beat", at, fmt.Sprintf("%s has measures of %s (m. %s): what is one count of the drill there?", c.name, b.meter, b.number), `write beat = "meter" (the beat of each meter: in 6/8 a dotted quarter), "quarter", "eighth", "half", "dotted-quarter" or "dotted-half": `+asTable, c.notes(b.span)...)
+				break
+			}
+		}
+	}
+	i := slices.IndexFunc(beats, func(x beatValue) bool { return x.name == beat.Or("quarter") })
+	if i < 0 {
+		var names []string
+		for _, x := range beats {
+			names = append(names, x.name)
+		}
+		p.Error("bad-choice", beat.Span, fmt.Sprintf("no beat %q is known", beat.V), source.DidYouMean(beat.V, names, "it is "+source.OneOf(names)))
+		i = 0
+	}
+	s := scale{words: beats[i].words}
+	if beats[i].quarters > 0 {
+		s.stretches = []stretch{{0, 0, beats[i].quarters}}
+		return s
+	}
+	for _, b := range c.bars {
+		place := b.from
+		for _, quarters := range b.meter.beats() {
+			if place < b.from+b.length-1e-9 {
+				s.add(place, quarters)
+			}
+			place += quarters
+		}
+	}
+	return s
+}
+
+func (s *scale) add(from, quarters float64) {
+	n := len(s.stretches)
+	if n > 0 && math.Abs(s.stretches[n-1].quarters-quarters) < 1e-9 {
+		return
+	}
+	count := 0.0
+	if n > 0 {
+		count = s.count(from)
+	}
+	s.stretches = append(s.stretches, stretch{from, count, quarters})
+}
+
+func (s *scale) at(quarters float64) stretch {
+	i := sort.Search(len(s.stretches), func(i int) bool { return s.stretches[i].from > quarters+1e-9 })
+	return s.stretches[max(i-1, 0)]
+}
+
+func (s *scale) count(quarters float64) float64 {
+	x := s.at(quarters)
+	return snap(x.count + (quarters-x.from)/x.quarters)
+}
+
+// snap takes binary dust off a place that lies on a division of the beat that music is written in.
+func snap(v float64) float64 {
+	if near := math.Round(v*40320) / 40320; math.Abs(v-near) < 1e-9 { // 8!: by 128, 9, 5 and 7
+		return near
+	}
+	return v
+}
+
+// counted is the whole file in counts from its first instant.
+func (c *piece) counted(s scale) *clock.Music {
+	m := &clock.Music{Name: c.name, Beat: s.words, Least: s.count(c.least), Most: s.count(c.most)}
+	for _, b := range c.bars {
+		from := s.count(b.from)
+		m.Measures = append(m.Measures, clock.Measure{Number: b.number, From: from, Counts: snap(s.count(b.from+b.length) - from)})
+	}
+	for _, x := range c.marks {
+		m.Marks = append(m.Marks, clock.Mark{Name: x.name, At: s.count(x.at)})
+	}
+	return m
+}
+
+// changes is the tempo in counts a minute, which changes with the tempo of the quarters and with what a count is.
+func (c *piece) changes(s scale, at source.Span, p *source.Problems) []clock.Change {
+	var places []float64
+	for _, x := range c.tempos {
+		places = append(places, x.at)
+	}
+	for _, x := range s.stretches {
+		places = append(places, x.from)
+	}
+	slices.Sort(places)
+	var list []clock.Change
+	for i, place := range places {
+		if i > 0 && place < places[i-1]+1e-9 {
+			continue
+		}
+		j := sort.Search(len(c.tempos), func(i int) bool { return c.tempos[i].at > place+1e-9 })
+		x := c.tempos[max(j-1, 0)]
+		bpm := x.quarters / s.at(place).quarters
+		if !(bpm >= slowest && bpm <= fastest) {
+			span := x.span
+			if span.File == nil {
+				span = at
+			}
+			p.Error("music-tempo", span, fmt.Sprintf("%s has a tempo of %.4g counts a minute, %s being one count", c.name, bpm, s.words), fmt.Sprintf("it lies between %d and %d", slowest, fastest))
+			return nil
+		}
+		if n := len(list); n == 0 || list[n-1].BPM != bpm {
+			list = append(list, clock.Change{At: s.count(place) + 1, BPM: bpm})
+		}
+	}
+	return list
+}
+
+// part finds which part of the file the movement is, in counts from the file's first instant.
+func part(whole *clock.Music, pickup bool, f *score.MusicFile, p *source.Problems) (begin, end float64, ok bool) {
+	end = whole.Most
+	last := whole.Measures[len(whole.Measures)-1]
+	over := last.From + last.Counts
+	if pickup {
+		begin = whole.Measures[1].From
+	}
+	find := func(place score.MusicPlace, v *float64) bool {
+		if !place.Set {
+			return true
+		}
+		var fault *source.Fault
+		if *v, fault = whole.Find(place.Position); fault != nil {
+			p.Error("bad-position", place.Span, fault.What, fault.Do)
+		}
+		return fault == nil
+	}
+	if !find(f.From, &begin) || !find(f.To, &end) {
+		return 0, 0, false
+	}
+	switch {
+	case begin < 0:
+		p.Error("bad-position", f.From.Span, fmt.Sprintf("%s lies before the music begins", f.From.V), "name a place in the music")
+	case f.From.Set && begin > over-1e-6:
+		p.Error("bad-position", f.From.Span, fmt.Sprintf("%s lies at the end of the music, or after it", f.From.V), "name a place in the music")
+	case f.To.Set && end > over+1e-6:
+		p.Error("bad-position", f.To.Span, fmt.Sprintf("%s lies %s past the end of the music", f.To.V, source.Count(snap(end-over), "count")), "name a place in the music")
+	case f.To.Set && end < begin+1-1e-6:
+		p.Error("bad-position", f.To.Span, fmt.Sprintf("the movement ends at %s and begins at %s", whole.Place(end), whole.Place(begin)), "it has at least one count")
+	default:
+		return begin, end, true
+	}
+	return 0, 0, false
+}
+
+// shifted counts changes from begin on, where the last before it holds; what comes after end is of no matter.
+func shifted(changes []clock.Change, begin, end float64) []clock.Change {
+	list := []clock.Change{{At: 1, BPM: changes[0].BPM}}
+	for _, x := range changes {
+		switch at := snap(x.At - begin); {
+		case at <= 1:
+			list[0].BPM = x.BPM
+		case x.At-1 < end-1e-9:
+			list = append(list, clock.Change{At: at, BPM: x.BPM})
+		}
+	}
+	return list
+}
+
+// pausesIn finds the pauses that the score adds to the music.
+func pausesIn(music *clock.Music, pauses []score.Pause, p *source.Problems) []clock.Change {
+	var list []clock.Change
+	for _, x := range pauses {
+		elapsed, fault := x.Count-1, (*source.Fault)(nil)
+		if x.Position.Musical() {
+			elapsed, fault = music.Find(x.Position)
+		}
+		switch {
+		case fault != nil:
+			p.Error("bad-position", x.Span, fault.What, fault.Do)
+		case elapsed < 0 || elapsed > music.Most-1e-9:
+			p.Error("bad-position", x.Span, fmt.Sprintf("this pause is at count %g, and the movement has %s", elapsed+1, source.Count(music.Most, "count")), "name a place in the movement")
+		default:
+			list = append(list, clock.Change{At: elapsed + 1, PauseS: x.S})
+		}
+	}
+	return list
+}
+
+// checkFermatas tells of each fermata that no pause stands for: how long it is held, no file says. Those of several
+// voices that sound together are one.
+func (c *piece) checkFermatas(s scale, begin, end float64, music *clock.Music, pauses []clock.Change, p *source.Problems) {
+	for i := 0; i < len(c.fermatas); {
+		f := c.fermatas[i]
+		for i++; i < len(c.fermatas) && c.fermatas[i].from < f.to-1e-9; i++ {
+			f.to = max(f.to, c.fermatas[i].to)
+		}
+		from, to := s.count(f.from)-begin, s.count(f.to)-begin
+		if to < 1e-9 || from > end-begin-1e-9 || slices.ContainsFunc(pauses, func(x clock.Change) bool { return x.At-1 > from-1e-9 && x.At-1 < to+1e-9 }) {
+			continue
+		}
+		place := music.Place(max(from, to-1))
+		p.Warn("music-fermata", f.span, fmt.Sprintf("a fermata in %s, and nothing says how long it is held", music.Place(from)), fmt.Sprintf(`write pauses = [{ at = %q, pause = "2 s" }], or pause = 0 if it is not held: %s`, place, asTable), source.Note{Span: music.NamedAt, Text: "the movement's music"})
+	}
+}
+
+// notes points into a file that has lines.
+func (c *piece) notes(at source.Span) []source.Note {
+	if at.File == nil {
+		return nil
+	}
+	return []source.Note{{Span: at, Text: "here"}}
+}
