@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -17,7 +18,7 @@ import (
 // CSVLimit is the largest sheet read, in bytes: about a million dots.
 const CSVLimit = 64 << 20
 
-// Column is one column that a sheet may have.
+// Column is one column that a sheet may have. A name that ends in a star stands for all that begin like it.
 type Column struct {
 	Name     string
 	Required bool
@@ -34,6 +35,7 @@ type Cell struct {
 type Row struct {
 	Span  source.Span
 	cells []Cell
+	heads []Cell // the first row of the sheet
 	index map[string]int
 }
 
@@ -48,6 +50,19 @@ func (r Row) Cell(column string) Cell {
 		return Cell{Span: source.Span{File: last.File, Start: last.End, End: last.End}}
 	}
 	return r.cells[i]
+}
+
+// Under lists the heads of the columns whose names begin with a prefix, in the order of the sheet. Their Text is what Cell
+// knows them by.
+func (r Row) Under(prefix string) []Cell {
+	var list []Cell
+	for i, h := range r.heads {
+		h.Text = strings.ToLower(h.Text)
+		if at, ok := r.index[h.Text]; ok && at == i && strings.HasPrefix(h.Text, prefix) {
+			list = append(list, h)
+		}
+	}
+	return list
 }
 
 // Has reports whether the sheet has the column at all.
@@ -68,6 +83,7 @@ func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 	var index map[string]int
 	var extra []Cell // the first of each row that has cells past the last column
 	width := 0
+	var heads []Cell
 	for {
 		record, err := r.Read()
 		if err == io.EOF {
@@ -95,7 +111,7 @@ func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 			if index = header(f, cells, columns, p); index == nil {
 				return nil
 			}
-			width = len(cells)
+			width, heads = len(cells), cells
 			continue
 		}
 		if len(cells) > width {
@@ -106,7 +122,7 @@ func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 				}
 			}
 		}
-		rows = append(rows, Row{Span: cells[0].Span, cells: cells, index: index})
+		rows = append(rows, Row{Span: cells[0].Span, cells: cells, heads: heads, index: index})
 	}
 	if n := len(extra); n > 1 && 2*n > len(rows) { // the header has a cell too few
 		p.Error("extra-cell", extra[0].Span, fmt.Sprintf("%q stands past the last column, as do cells in %d of %d rows", extra[0].Text, n, len(rows)), "mend the first row: it lacks the name of a column, or a comma")
@@ -198,7 +214,10 @@ func header(f *source.File, cells []Cell, columns []Column, p *source.Problems) 
 		if name == "" {
 			continue
 		}
-		if !known[name] {
+		if !known[name] && !slices.ContainsFunc(columns, func(c Column) bool {
+			begin, ok := strings.CutSuffix(c.Name, "*")
+			return ok && strings.HasPrefix(name, begin)
+		}) {
 			strangers = append(strangers, c)
 			continue
 		}
@@ -210,7 +229,7 @@ func header(f *source.File, cells []Cell, columns []Column, p *source.Problems) 
 	}
 	var absent []string
 	for _, c := range columns {
-		if _, ok := index[c.Name]; !ok {
+		if _, ok := index[c.Name]; !ok && !strings.HasSuffix(c.Name, "*") {
 			absent = append(absent, c.Name)
 		}
 	}

@@ -262,7 +262,7 @@ func (r reader) scene(d *Desk, f form, s *Store, at table.Text) bool {
 // free checks that a message goes to no address of a parameter.
 func (r reader) free(d *Desk, m osc.Message, at table.Text) bool {
 	if place, taken := d.Find(m.Address); taken {
-		r.p.Error("desk-same-address", at.Span, fmt.Sprintf("%s is the address of [%s] as well", m.Address, place.Param), "give it an address of its own")
+		r.p.Error("desk-same-address", at.Span, fmt.Sprintf("%s is the address of [%s] as well", m.Address, d.param(place.Param).table()), "give it an address of its own")
 		return false
 	}
 	return true

@@ -72,7 +72,7 @@ func TestFade(t *testing.T) {
 			t.Errorf("after %g s: %v, want %v", s, got, want)
 		}
 	}
-	if got := (fade{toDB: 5, fromDB: 1}).at(at); got != 5 {
+	if got := (fade{to: 5, from: 1}).at(at); got != 5 {
 		t.Errorf("a fade without length is at %g", got)
 	}
 }

@@ -72,7 +72,8 @@ type past struct {
 // mostPast is how many presses can be taken back.
 const mostPast = 8
 
-// line is a channel's level as it moves, and the index of its address, -1 where the desk has none.
+// line is a channel's level, or one of the desk's own parameters, as it moves, and the index of its address, -1 where the
+// desk has none.
 type line struct {
 	fade  fade
 	index int
@@ -98,11 +99,16 @@ type Engine struct {
 
 	meant  cue.Snapshot // what the desks are to hold, fades at their end
 	levels map[int]*line
+	glides map[desk.Place]*line // the desk's own parameters that fade
 	open   map[int]bool
 	places []desk.Place
 	want   []osc.Message // by address, as places
 	dark   []osc.Message // the same closed: mutes and levels only
 	index  map[string]int
+	own    []desk.Own // the desk's own parameters
+
+	raws        map[string]bool // addresses of what cues send besides their channels
+	sentBesides bool            // a cue has sent some
 
 	ticking bool
 	tickAt  time.Time
@@ -115,9 +121,14 @@ type Engine struct {
 // New makes a run that stands before its first cue. Nothing is sent to a desk before Linked.
 func New(p Plan, o Options, now time.Time) *Engine {
 	o.Guard = cmp.Or(o.Guard, 400*time.Millisecond)
-	e := &Engine{Plan: p, o: o, now: now, step: -1, clock: Clock{Rate: 1, At: now}, holds: map[int]cue.Channel{}, levels: map[int]*line{}, open: map[int]bool{}, index: map[string]int{}}
+	e := &Engine{Plan: p, o: o, now: now, step: -1, clock: Clock{Rate: 1, At: now}, holds: map[int]cue.Channel{}, levels: map[int]*line{}, glides: map[desk.Place]*line{}, open: map[int]bool{}, index: map[string]int{}, own: p.Desk.Own(), raws: map[string]bool{}}
 	for _, to := range o.To {
 		e.feeds = append(e.feeds, newFeed(e, to))
+	}
+	for i := range p.Show.Cues {
+		for _, m := range desk.Raw(&p.Show.Cues[i]) {
+			e.raws[m.Address] = true
+		}
 	}
 	e.apply(now, 0)
 	return e
@@ -282,7 +293,7 @@ func (e *Engine) goOn(now time.Time) (string, error) {
 	}
 	e.clock = Clock{ShowS: s.TimeS, At: now, Rate: tempo(e.presses, e.clock.Rate), Running: true}
 	e.enter(i, now, seconds(s.FadeS/e.clock.Rate))
-	return "cue " + s.ID, nil
+	return "cue " + s.ID + e.besides(i, now), nil
 }
 
 func (e *Engine) goBack(now time.Time) (string, error) {
@@ -301,13 +312,19 @@ func (e *Engine) goBack(now time.Time) (string, error) {
 		to, clock, presses = e.find(e.past[n-1].Step), e.past[n-1].Clock, e.past[n-1].Presses
 		e.past = slices.Clone(e.past[:n-1])
 	}
+	left := ""
+	for i := e.step; i > to; i-- {
+		if len(e.Show.Cues[i].Also) > 0 {
+			left = fmt.Sprintf("; what cue %s has sent besides is not taken back", e.id(i)) + left
+		}
+	}
 	e.acted, e.clock, e.presses = now, clock, presses
 	e.enter(to, now, 0)
 	e.Advance(now) // what has gone by itself since
 	if e.step < 0 {
-		return "back before the first cue", nil
+		return "back before the first cue" + left, nil
 	}
-	return "back to cue " + e.id(e.step), nil
+	return "back to cue " + e.id(e.step) + left, nil
 }
 
 func (e *Engine) goTo(name string, now time.Time) (string, error) {
@@ -330,7 +347,48 @@ func (e *Engine) goTo(name string, now time.Time) (string, error) {
 	if i < 0 {
 		return "before the first cue; the show clock stands", nil
 	}
-	return fmt.Sprintf("cue %s, its full state; the show clock stands: start lets it run", e.id(i)), nil
+	return fmt.Sprintf("cue %s, its full state%s; the show clock stands: start lets it run", e.id(i), e.besides(e.cueOf(i), now)), nil
+}
+
+// cueOf is the cue that a step belongs to: itself, or of a follow-on the cue before it.
+func (e *Engine) cueOf(step int) int {
+	for step > 0 && e.Show.Cues[step].FollowOn {
+		step--
+	}
+	return step
+}
+
+// besides has the desks told what a cue sends besides its channels, once: it is no state, so it is not repeated, and a
+// desk that is not reached misses it. It returns what the operator is told.
+func (e *Engine) besides(i int, now time.Time) string {
+	list := desk.Raw(&e.Show.Cues[i])
+	if len(list) == 0 {
+		return ""
+	}
+	e.sentBesides = true
+	for _, f := range e.feeds {
+		f.raw = append(f.raw, list...)
+		if !f.up || f.trying {
+			f.miss(nil, now)
+		}
+	}
+	return "; sent besides: " + besidesWords(list)
+}
+
+func besidesWords(list []osc.Message) string {
+	var words []string
+	for _, m := range list {
+		words = append(words, m.String())
+	}
+	return strings.Join(words, ", ")
+}
+
+// again is what a desk gets that has missed something.
+func (e *Engine) again() string {
+	if e.sentBesides {
+		return "everything is sent again, but for what cues have sent besides their channels"
+	}
+	return "everything is sent again"
 }
 
 // enter makes a step the one that is meant, and journals it.
@@ -436,6 +494,7 @@ func (e *Engine) hold(name string, now time.Time) (string, error) {
 			if l := e.levels[channel]; l != nil {
 				c.LevelDB = cue.Level(l.fade.at(now))
 			}
+			c.Params = e.gliding(&c, now)
 			e.holds[channel] = c
 		}
 	}
@@ -615,13 +674,14 @@ func (e *Engine) apply(now time.Time, length time.Duration) {
 	for i := range e.meant.Channels {
 		c := &e.meant.Channels[i]
 		l, was := e.levels[c.Channel]
+		e.glide(c, was, now, length)
 		e.open[c.Channel] = c.Open
 		if !c.Open {
 			delete(e.levels, c.Channel)
 			continue
 		}
 		to := float64(c.LevelDB)
-		if was && l.fade.toDB == to {
+		if was && l.fade.to == to {
 			continue
 		}
 		from := min(max(floorDB, e.Desk.Limits(cue.ParamLevel).Min), to)
@@ -637,10 +697,62 @@ func (e *Engine) apply(now time.Time, length time.Duration) {
 	e.sound(now)
 }
 
+// glide brings the desk's own parameters of a channel on their way. Who is not heard before and after has them at once.
+func (e *Engine) glide(c *cue.Channel, heard bool, now time.Time, length time.Duration) {
+	for _, x := range e.own {
+		to, ok := c.Value(x.Name)
+		if !ok || !x.Fade {
+			continue
+		}
+		place := desk.Place{Channel: c.Channel, Param: x.Name}
+		l := e.glides[place]
+		switch {
+		case l == nil:
+			e.glides[place] = &line{fade{to, to, now, 0}, -1}
+		case !heard || !c.Open:
+			l.fade = fade{to, to, now, 0}
+		case l.fade.to != to:
+			l.fade = fade{l.fade.at(now), to, now, length}
+		}
+	}
+}
+
+// gliding are the desk's own parameters of a channel at an instant.
+func (e *Engine) gliding(c *cue.Channel, now time.Time) []cue.Param {
+	if len(e.glides) == 0 {
+		return c.Params
+	}
+	list := slices.Clone(c.Params)
+	for i, x := range list {
+		if l := e.glides[desk.Place{Channel: c.Channel, Param: x.Name}]; l != nil {
+			list[i].Value = l.fade.at(now)
+		}
+	}
+	return list
+}
+
+// moving is the line that moves what stands at an address, nil where nothing does.
+func (e *Engine) moving(i int) *line {
+	place := e.places[i]
+	l := e.levels[place.Channel]
+	if place.Param != cue.ParamLevel {
+		if l = nil; len(e.glides) > 0 {
+			l = e.glides[place]
+		}
+	}
+	if l == nil || l.index != i {
+		return nil
+	}
+	return l
+}
+
 // arrive ends all fades: the desks hold their ends already, or are about to by other means.
 func (e *Engine) arrive(now time.Time) {
 	for _, l := range e.levels {
-		l.fade = fade{toDB: l.fade.toDB, fromDB: l.fade.toDB, start: now}
+		l.fade = fade{l.fade.to, l.fade.to, now, 0}
+	}
+	for _, l := range e.glides {
+		l.fade = fade{l.fade.to, l.fade.to, now, 0}
 	}
 	e.sound(now)
 }
@@ -653,6 +765,7 @@ func (e *Engine) sound(now time.Time) {
 		if l, ok := e.levels[s.Channels[i].Channel]; ok {
 			s.Channels[i].LevelDB = cue.Level(l.fade.at(now))
 		}
+		s.Channels[i].Params = e.gliding(&s.Channels[i], now)
 	}
 	for _, x := range e.Desk.Settings(&s) {
 		i, ok := e.index[x.Message.Address]
@@ -665,6 +778,9 @@ func (e *Engine) sound(now time.Time) {
 		if l, ok := e.levels[x.Channel]; ok && x.Param == cue.ParamLevel {
 			l.index = i
 		}
+		if l, ok := e.glides[x.Place]; ok {
+			l.index = i
+		}
 	}
 	for _, f := range e.feeds {
 		f.grow()
@@ -672,6 +788,9 @@ func (e *Engine) sound(now time.Time) {
 	}
 	e.ticking = false
 	for _, l := range e.levels {
+		e.ticking = e.ticking || !l.fade.over(now)
+	}
+	for _, l := range e.glides {
 		e.ticking = e.ticking || !l.fade.over(now)
 	}
 	e.tickAt = now.Add(e.period())
@@ -701,22 +820,32 @@ func (e *Engine) tick(now time.Time) {
 	e.ticking = false
 	for i := range e.meant.Channels { // in order: the same run always sends the same
 		channel := e.meant.Channels[i].Channel
-		l := e.levels[channel]
-		if l == nil || l.index < 0 {
-			continue
+		if l := e.levels[channel]; l != nil && l.index >= 0 {
+			e.move(l, e.Desk.Level(channel, l.fade.at(now), true), now)
 		}
-		m := e.Desk.Level(channel, l.fade.at(now), true)
-		if !same(e.want[l.index].Args[0], m) {
-			e.want[l.index] = m
-			for _, f := range e.feeds {
-				f.mark(l.index)
+		for _, x := range e.own {
+			if l := e.glides[desk.Place{Channel: channel, Param: x.Name}]; l != nil && l.index >= 0 && l.fade.length > 0 {
+				e.move(l, e.Desk.Moment(channel, x.Name, l.fade.at(now)), now)
+				if l.fade.over(now) {
+					l.fade = fade{l.fade.to, l.fade.to, now, 0}
+				}
 			}
 		}
-		e.ticking = e.ticking || !l.fade.over(now)
 	}
 	for !e.tickAt.After(now) {
 		e.tickAt = e.tickAt.Add(e.period())
 	}
+}
+
+// move wants the value of a line at this instant.
+func (e *Engine) move(l *line, m osc.Message, now time.Time) {
+	if !same(e.want[l.index].Args[0], m) {
+		e.want[l.index] = m
+		for _, f := range e.feeds {
+			f.mark(l.index)
+		}
+	}
+	e.ticking = e.ticking || !l.fade.over(now)
 }
 
 // Advance does what is due: steps that go by themselves, fades, suspicions, keepalives.
@@ -728,6 +857,7 @@ func (e *Engine) Advance(now time.Time) {
 			break
 		}
 		e.enter(e.step+1, now, seconds(s.FadeS/e.clock.Rate))
+		e.besides(e.step, now)
 	}
 	e.tick(now)
 	for _, f := range e.feeds {
@@ -774,6 +904,7 @@ func (e *Engine) Cut(feed int, err error, now time.Time) {
 		e.problem(now, err.Error())
 	}
 	f.up, f.reason = false, err.Error()
+	f.miss(nil, now)
 }
 
 // Passed and Failed tell what became of messages that Take gave.
@@ -783,6 +914,20 @@ func (e *Engine) Passed(feed int, now time.Time) { e.feeds[feed].passed(now) }
 func (e *Engine) Failed(feed int, ms []osc.Message, err error, now time.Time) {
 	e.now = now
 	e.feeds[feed].fail(ms, err, now)
+}
+
+// Hopeless tells that a message can never be sent, and why. It is given up, since it would fail each time.
+func (e *Engine) Hopeless(feed int, m osc.Message, err error, now time.Time) {
+	f := e.feeds[feed]
+	e.now = now
+	i, ok := e.index[m.Address]
+	if ok && f.slots[i].hopeless {
+		return
+	}
+	if ok {
+		f.slots[i].hopeless = true
+	}
+	e.problem(now, fmt.Sprintf("%s is given up at %s: %v", m.Address, f.to, err))
 }
 
 // Heard takes a message from a desk.

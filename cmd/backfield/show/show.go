@@ -144,7 +144,11 @@ func limits(d *desk.Desk, p *source.Problems) compile.Desk {
 	if len(d.Params) == 0 { // no desk could be read: that is the problem to report, not every channel
 		channels = math.MaxInt32
 	}
-	return compile.Desk{Channels: channels, Law: law, Pan: of(cue.ParamPan), Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend), CeilingDB: d.CeilingDB}
+	var own []compile.Param
+	for _, x := range d.Own() {
+		own = append(own, compile.Param{Own: x.Own, Limits: of(x.Name), Default: x.Default})
+	}
+	return compile.Desk{Params: own, CheckRaw: d.CheckRaw, Channels: channels, Law: law, Pan: of(cue.ParamPan), Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend), CeilingDB: d.CeilingDB}
 }
 
 // loader reads the files that a score names, relative to its folder.
