@@ -56,7 +56,8 @@ type feed struct {
 	failed time.Time
 	trying bool // the road has failed and is being tried
 	reason string
-	lit    bool // it has been sent everything closed, so that mics may open
+	lit    bool         // it has been sent everything closed, so that mics may open
+	mute   map[int]bool // channels whose level it can never be told: they stay closed
 
 	slots  []slot
 	queue  [classes][]int
@@ -79,7 +80,7 @@ type feed struct {
 }
 
 func newFeed(e *Engine, to string) *feed {
-	return &feed{e: e, to: to, inHand: map[int]string{}, suspects: map[int]string{}, keptAt: make([]time.Time, len(e.Desk.Keepalives))}
+	return &feed{e: e, to: to, mute: map[int]bool{}, inHand: map[int]string{}, suspects: map[int]string{}, keptAt: make([]time.Time, len(e.Desk.Keepalives))}
 }
 
 // grow makes room for addresses that have come up.
@@ -91,7 +92,7 @@ func (f *feed) grow() {
 
 // want is what the desk is to hold at an address. Until it has been darkened, every channel is closed.
 func (f *feed) want(i int) osc.Message {
-	if !f.lit && f.e.dark[i].Address != "" {
+	if (!f.lit || len(f.mute) > 0 && f.mute[f.e.places[i].Channel]) && f.e.dark[i].Address != "" {
 		return f.e.dark[i]
 	}
 	return f.e.want[i]

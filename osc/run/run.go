@@ -924,10 +924,17 @@ func (e *Engine) Hopeless(feed int, m osc.Message, err error, now time.Time) {
 	if ok && f.slots[i].hopeless {
 		return
 	}
+	what := m.Address
 	if ok {
-		f.slots[i].hopeless = true
+		s := &f.slots[i]
+		s.hopeless, s.known, s.confirmed = true, false, false
+		if place := e.places[i]; place.Param == cue.ParamLevel {
+			f.mute[place.Channel] = true
+			what = fmt.Sprintf("%s (so channel %d stays closed)", m.Address, place.Channel)
+			f.markAll()
+		}
 	}
-	e.problem(now, fmt.Sprintf("%s is given up at %s: %v", m.Address, f.to, err))
+	e.problem(now, fmt.Sprintf("%s is given up at %s: %v", what, f.to, err))
 }
 
 // Heard takes a message from a desk.
