@@ -33,7 +33,7 @@ func TestMain(m *testing.M) {
 // TestScripts runs testdata/script/*.txtar on the real command. Each finds the small show of testdata/script/show
 // by the command "show", and has these besides testscript's own:
 //
-//	show DIR            copy the small show to DIR
+//	show DIR            copy the small show to DIR; $EXAMPLES holds the examples
 //	sub FILE OLD NEW    replace OLD by NEW, wherever it stands; OLD must be there; \n, \t and \r are escapes
 //	code N ARG...       run backfield, which must end with exit code N and without a panic
 //	await FILE PATTERN  wait until the file holds the pattern, for ten seconds at most
@@ -51,6 +51,7 @@ func TestScripts(t *testing.T) {
 				return err
 			}
 			e.Values["show"] = small
+			e.Setenv("EXAMPLES", filepath.Join(filepath.Dir(filepath.Dir(filepath.Dir(small))), "examples"))
 			e.Setenv("GORACE", "halt_on_error=1 atexit_sleep_ms=0") // or each command of a -race run sleeps a second
 			port, err := closedPort()
 			e.Setenv("CLOSED", "127.0.0.1:"+strconv.Itoa(port))

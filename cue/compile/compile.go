@@ -42,9 +42,9 @@ type Desk struct {
 	CheckRaw  CheckRaw                  // nil where nobody knows
 }
 
-// CheckRaw holds a message that a cue sends besides to what the desk can be sent. What is most likely a mistake is told to
-// warn, since a cue may accept it.
-type CheckRaw func(raw cue.Raw, address table.Text, p *source.Problems, warn func(code string, at source.Span, what, do string))
+// CheckRaw holds a message that a cue sends besides to what the desk can be sent. That it stores or recalls a scene is told
+// to warn, since a cue may accept it.
+type CheckRaw func(raw cue.Raw, address table.Text, p *source.Problems, warn func(at source.Span, what, do string))
 
 // Input is a show, read.
 type Input struct {

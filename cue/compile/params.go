@@ -105,8 +105,8 @@ func (r *Result) checkParams(p *source.Problems) {
 			continue
 		}
 		for _, x := range c.Also {
-			r.Desk.CheckRaw(raw(x), x.Address, p, func(code string, at source.Span, what, do string) {
-				r.warn(&Moment{Cue: c}, code, at, what, do, p)
+			r.Desk.CheckRaw(raw(x), x.Address, p, func(at source.Span, what, do string) {
+				r.warn(&Moment{Cue: c}, "raw-scene", at, what, do, p)
 			})
 		}
 	}

@@ -439,8 +439,8 @@ func TestCheckRaw(t *testing.T) {
 	d := mustRead(t, demo+"[store]\naddress = \"/scene/{slot}/store\"\nargs = [\"{name}\"]\nslots = 9\n[recall]\naddress = \"/scene/{slot}/recall\"\n")
 	for _, c := range rawFaults {
 		var p source.Problems
-		d.CheckRaw(cue.Raw{Address: c.address, Types: c.types, Args: c.args}, table.Text{V: c.address, Set: true}, &p, func(code string, at source.Span, what, do string) {
-			p.Warn(code, at, what, do)
+		d.CheckRaw(cue.Raw{Address: c.address, Types: c.types, Args: c.args}, table.Text{V: c.address, Set: true}, &p, func(at source.Span, what, do string) {
+			p.Warn("raw-scene", at, what, do)
 		})
 		all := p.All()
 		if c.code == "" && len(all) == 0 {

@@ -211,8 +211,8 @@ func (r reader) fitting(d *Desk, k *file, at map[string]table.Text) {
 }
 
 // CheckRaw holds a message that a cue sends besides to what this desk can be sent; address is where the score has it.
-// The names of what can be accepted are of the caller's: warn is told of what is most likely a mistake.
-func (d *Desk) CheckRaw(raw cue.Raw, address table.Text, p *source.Problems, warn func(code string, at source.Span, what, do string)) {
+// What is most likely a mistake, and may be meant, is told to warn.
+func (d *Desk) CheckRaw(raw cue.Raw, address table.Text, p *source.Problems, warn func(at source.Span, what, do string)) {
 	if _, faults := parsePattern(raw.Address); len(faults) > 0 {
 		for _, f := range faults {
 			p.Error("raw-address", table.Inside(address, f.Lo, f.Hi), f.What, f.Do)
@@ -230,12 +230,12 @@ func (d *Desk) CheckRaw(raw cue.Raw, address table.Text, p *source.Problems, war
 	}
 	if d.Store != nil {
 		if _, _, ok := d.Store.Match(m); ok {
-			warn("raw-scene", address.Span, fmt.Sprintf("%s makes the desk store a scene in the middle of the show", m), "take it out, unless that is meant")
+			warn(address.Span, fmt.Sprintf("%s makes the desk store a scene in the middle of the show", m), "take it out, unless that is meant")
 		}
 	}
 	if d.Recall != nil {
 		if _, _, ok := d.Recall.Match(m); ok {
-			warn("raw-scene", address.Span, fmt.Sprintf("%s makes the desk recall a scene, which overwrites what the cues have set", m), "take it out, unless that is meant")
+			warn(address.Span, fmt.Sprintf("%s makes the desk recall a scene, which overwrites what the cues have set", m), "take it out, unless that is meant")
 		}
 	}
 }

@@ -189,7 +189,7 @@ func TestOwnParamsInAStorm(t *testing.T) {
 func TestRawLines(t *testing.T) {
 	w := withOwn(t, "", virtual.Faults{}, run.Options{})
 	said, err := w.Do("go")
-	if err != nil || said != "cue 1; sent besides: /fx/b i 1, /fx/a i 2" {
+	if err != nil || said != "cue 1; sends besides: /fx/b i 1, /fx/a i 2" {
 		t.Errorf("%q %v", said, err)
 	}
 	w.settle()
@@ -218,6 +218,13 @@ func TestRawLines(t *testing.T) {
 	w.World = simulate.New(back, w.Now, virtual.Faults{}, 2, virtual.New(w.desk))
 	w.settle()
 	w.sent("/fx/b i 1", "/fx/a i 2", "/fx/b i 3")
+	w.taken = nil
+	w.do("to 4")
+	if said, err = w.Do("back"); err != nil || strings.Contains(said, "cue 3") || !strings.Contains(said, "what cue 4 has sent") { // 3 was passed over
+		t.Errorf("%q %v", said, err)
+	}
+	w.do("to 1")
+	w.settle()
 	w.taken = nil
 	w.do("to 3")
 	w.settle()

@@ -64,9 +64,10 @@ type Nudged struct {
 
 // past is where a go came from.
 type past struct {
-	Step    string  `json:"step"`
-	Clock   Clock   `json:"clock"`
-	Presses []press `json:"presses,omitempty"`
+	Step    string   `json:"step"`
+	Clock   Clock    `json:"clock"`
+	Presses []press  `json:"presses,omitempty"`
+	Sent    []string `json:"sent,omitempty"` // the cues that have sent something besides their channels since
 }
 
 // mostPast is how many presses can be taken back.
@@ -270,7 +271,7 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 
 // remember keeps where a step came from.
 func (e *Engine) remember() {
-	e.past = append(e.past, past{e.id(e.step), e.clock, e.presses})
+	e.past = append(e.past, past{Step: e.id(e.step), Clock: e.clock, Presses: e.presses})
 	if len(e.past) > mostPast {
 		e.past = slices.Clone(e.past[1:])
 	}
@@ -308,15 +309,13 @@ func (e *Engine) goBack(now time.Time) (string, error) {
 	if to >= 0 {
 		clock.ShowS = e.Show.Cues[to].TimeS
 	}
+	left := ""
 	if n := len(e.past); n > 0 {
+		for _, id := range e.past[n-1].Sent {
+			left += fmt.Sprintf("; what cue %s has sent besides is not taken back", id)
+		}
 		to, clock, presses = e.find(e.past[n-1].Step), e.past[n-1].Clock, e.past[n-1].Presses
 		e.past = slices.Clone(e.past[:n-1])
-	}
-	left := ""
-	for i := e.step; i > to; i-- {
-		if len(e.Show.Cues[i].Also) > 0 {
-			left = fmt.Sprintf("; what cue %s has sent besides is not taken back", e.id(i)) + left
-		}
 	}
 	e.acted, e.clock, e.presses = now, clock, presses
 	e.enter(to, now, 0)
@@ -366,13 +365,18 @@ func (e *Engine) besides(i int, now time.Time) string {
 		return ""
 	}
 	e.sentBesides = true
+	if n := len(e.past); n > 0 {
+		e.past = slices.Clone(e.past)
+		last := &e.past[n-1]
+		last.Sent = append(slices.Clone(last.Sent), e.id(i))
+	}
 	for _, f := range e.feeds {
 		f.raw = append(f.raw, list...)
 		if !f.up || f.trying {
 			f.miss(nil, now)
 		}
 	}
-	return "; sent besides: " + besidesWords(list)
+	return "; sends besides: " + besidesWords(list)
 }
 
 func besidesWords(list []osc.Message) string {
