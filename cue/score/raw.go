@@ -58,7 +58,7 @@ func (t *rawTable) arguments(p *source.Problems) (types string, args []any, ok b
 			}
 		}
 		if len(t.Types.V) != len(t.Args) {
-			p.Error("raw-type", t.Types.Span, fmt.Sprintf("%d types for %s", len(t.Types.V), source.Count(float64(len(t.Args)), "argument")), "write one letter for each argument, or leave `types` out")
+			p.Error("raw-type", t.Types.Span, fmt.Sprintf("%s for %s", source.Count(float64(len(t.Types.V)), "type"), source.Count(float64(len(t.Args)), "argument")), "write one letter for each argument, or leave `types` out")
 			return "", nil, false
 		}
 	}
