@@ -104,7 +104,7 @@ type Change struct {
 }
 
 // Same reports whether no message to the desk would differ: the same cues in the same order, with the same
-// channels open at the same level, pan, delay and fade.
+// channels open at the same level, pan, delay, own parameters and fade, and the same sent besides.
 func (r *Report) Same() bool { return r.Unchanged }
 
 // Compare sets two shows side by side.
@@ -121,6 +121,7 @@ func Compare(old, new *cue.Show) *Report {
 		case p.old < 0:
 			c := describe(&new.Cues[p.new], Added)
 			c.Notes = append(c.Notes, opens(&new.Cues[p.new]))
+			c.Notes = append(c.Notes, rawWords(nil, new.Cues[p.new].Also)...)
 			r.Cues = append(r.Cues, c)
 		case p.new < 0:
 			r.Cues = append(r.Cues, describe(&old.Cues[p.old], Removed))

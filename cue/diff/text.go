@@ -284,10 +284,13 @@ func rawWords(old, new []cue.Raw) []string {
 		for _, r := range all {
 			words = append(words, r.String())
 		}
-		if len(words) == 0 {
-			return "nothing"
-		}
 		return strings.Join(words, ", ")
+	}
+	switch {
+	case len(old) == 0:
+		return []string{"sends besides: " + list(new)}
+	case len(new) == 0:
+		return []string{"sends nothing besides, was: " + list(old)}
 	}
 	return []string{fmt.Sprintf("sends besides: %s (was %s)", list(new), list(old))}
 }
