@@ -56,7 +56,12 @@ known. The end of stdin ends the run. "backfield help run" tells all of it.
 With the amplifiers on this opens microphones: bring the master up slowly, and keep people away from the
 loudspeakers.
 Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not be read or written.`,
-		Args: exactly(1, "one SHOW"),
+		Args: func(c *cobra.Command, args []string) error {
+			if f.resume == newest && len(args) == 2 {
+				return usage("--resume takes its file with an equals sign: --resume=%s", args[1])
+			}
+			return exactly(1, "one SHOW")(c, args)
+		},
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, show.Path(args[0])) },
 	}
 	f.add(c)
@@ -281,7 +286,9 @@ func (f *runFlags) operate(ctx context.Context, c *cobra.Command, stage *live.St
 			return nil
 		case line, more := <-lines:
 			if !more {
-				settle(ctx, stage, lastWait)
+				if !settle(ctx, stage, lastWait) && ctx.Err() == nil {
+					fmt.Fprintf(c.ErrOrStderr(), "backfield: no more commands, and %v later the desk does not hold all that is meant, as far as can be known: look at it\n", lastWait)
+				}
 				return nil
 			}
 			if !typed(ctx, c.OutOrStdout(), c.ErrOrStderr(), stage, line) {

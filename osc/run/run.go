@@ -91,7 +91,8 @@ type Engine struct {
 	clock   Clock
 	presses []press
 	past    []past
-	acted   time.Time // when go or back was last taken
+	acted   time.Time // when go, back or to was last taken
+	went    string    // the last of to
 
 	hush   bool
 	holds  map[int]cue.Channel
@@ -222,12 +223,20 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 		if !e.acted.IsZero() && now.Sub(e.acted) < e.o.Guard {
 			return "", fmt.Errorf("a second press within %v: not taken", e.o.Guard)
 		}
+		e.went = ""
 		if c.Verb == Back {
 			return e.goBack(now)
 		}
 		return e.goOn(now)
-	case To:
-		return e.goTo(c.Name, now)
+	case To: // another one at once is somebody who has mistyped; the same is the same press
+		if c.Name == e.went && !e.acted.IsZero() && now.Sub(e.acted) < e.o.Guard {
+			return "", fmt.Errorf("the same again within %v: not taken", e.o.Guard)
+		}
+		said, err := e.goTo(c.Name, now)
+		if err == nil {
+			e.acted, e.went = now, c.Name
+		}
+		return said, err
 	case Start:
 		if e.clock.Running {
 			return "the show clock runs already", nil
@@ -593,6 +602,9 @@ func (e *Engine) nudge(name string, dB float64, now time.Time) (string, error) {
 	e.nudges = append(slices.Clone(e.nudges), Nudged{name, dB, e.id(e.step)})
 	e.apply(now, 0)
 	said := fmt.Sprintf("%s: %+g dB, %+g in all for this run", name, dB, e.nudged(name))
+	if over := e.overCeiling(channel); over > 0 {
+		said += fmt.Sprintf("; %.4g dB of it are over the ceiling and not sent", over)
+	}
 	if _, held := e.holds[e.spare(channel)]; held {
 		said += "; he is held, so it is heard after release"
 	}
@@ -614,6 +626,19 @@ func (e *Engine) player(name string, channel int) string {
 		}
 	}
 	return name
+}
+
+// overCeiling is by how much an open channel's level in this step, with all nudges, lies over what it may be sent.
+func (e *Engine) overCeiling(channel int) float64 {
+	if e.step < 0 {
+		return 0
+	}
+	for _, c := range e.Show.Cues[e.step].Channels {
+		if c.Channel == channel && c.Open {
+			return float64(c.LevelDB) + e.nudged(c.Player) - e.Desk.CeilingDB(e.spare(channel))
+		}
+	}
+	return 0
 }
 
 // nudged is by how much a player's level is moved in this run.

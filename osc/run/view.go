@@ -48,6 +48,7 @@ type NextCue struct {
 	ID      string   `json:"id"`
 	At      string   `json:"at"`
 	Name    string   `json:"name"`
+	Auto    bool     `json:"auto"`   // it goes by itself, once the show clock runs
 	Counts  float64  `json:"counts"` // to it, as the score is written; below 0 when it is overdue
 	InS     float64  `json:"in_s"`   // at the tempo that is played
 	Opens   []string `json:"opens"`
@@ -125,7 +126,7 @@ func (e *Engine) View(now time.Time) View {
 // preview tells what a step will change.
 func (e *Engine) preview(i int, now time.Time) *NextCue {
 	s := &e.Show.Cues[i]
-	n := &NextCue{ID: s.ID, At: s.At, Name: s.Name, InS: (s.TimeS - e.clock.at(now)) / e.clock.Rate}
+	n := &NextCue{ID: s.ID, At: s.At, Name: s.Name, Auto: e.byItself(i), InS: (s.TimeS - e.clock.at(now)) / e.clock.Rate}
 	if e.Time != nil {
 		n.Counts = e.Time.Counts(e.clock.at(now), s.TimeS)
 	}
@@ -185,9 +186,12 @@ func (v View) String() string {
 	if v.Self != nil {
 		say("by itself: %s", v.Self)
 	}
-	if v.Next != nil {
+	switch {
+	case v.Next != nil && v.Next.Auto:
+		say("next, by itself: %s", v.Next)
+	case v.Next != nil:
 		say("next: %s", v.Next)
-	} else {
+	default:
 		say("next: no further cue")
 	}
 	for _, list := range []struct {

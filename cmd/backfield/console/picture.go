@@ -543,6 +543,9 @@ func (p painter) next() part {
 	if n.Name != "" {
 		name += "  " + clean(n.Name)
 	}
+	if n.Auto {
+		name = "BY ITSELF " + name
+	}
 	how := bold
 	if n.Counts <= near {
 		how = loud
@@ -576,7 +579,7 @@ func (p painter) next() part {
 
 // changes are what a cue changes: its kinds in rows of their own where there is room, else all in a row.
 func changes(n *run.NextCue, width, most int) (rows []string) {
-	for _, kind := range []run.NextCue{{Opens: n.Opens}, {Closes: n.Closes}, {Levels: n.Levels, Moves: n.Moves}} {
+	for _, kind := range []run.NextCue{{Opens: n.Opens}, {Closes: n.Closes}, {Levels: n.Levels, Moves: n.Moves}, {Besides: n.Besides}} {
 		rows = append(rows, wrapList(clean(kind.Changes()), width-1, most+1)...)
 	}
 	if len(rows) > most {
