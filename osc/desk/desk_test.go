@@ -452,6 +452,18 @@ func TestCheckRaw(t *testing.T) {
 	}
 }
 
+// A cue's name travels with its scene, and must fit.
+func TestFitsScene(t *testing.T) {
+	d := mustRead(t, "max_packet = 64\n"+demo+"[store]\naddress = \"/scene/{slot}/store\"\nargs = [\"{name}\"]\nslots = 9\n")
+	for name, want := range map[string]int{"": 0, "the arc opens": 0, strings.Repeat("x", 64): 1} {
+		var p source.Problems
+		d.FitsScene(name, source.Span{}, &p)
+		if all := p.All(); len(all) != want || want > 0 && all[0].Code != "desk-too-long" {
+			t.Errorf("%q: %v", name, all)
+		}
+	}
+}
+
 // What a cue sends besides goes after what closes and before all that moves or opens, and is no state.
 func TestGo(t *testing.T) {
 	d := mustRead(t, demo+"[param.air]\naddress = \"/in/{channel}/air\"\ndefault = 3\n")
@@ -909,6 +921,11 @@ func FuzzDesk(f *testing.F) {
 		for _, name := range []string{cue.ParamMute, cue.ParamLevel, cue.ParamPan, cue.ParamDelay} {
 			if l := d.Limits(name); !(l.Min < l.Max) || !(l.Step > 0) || math.IsInf(l.Step, 0) {
 				t.Errorf("%s has the limits %v", name, l)
+			}
+		}
+		for _, x := range d.Own() {
+			if l := d.Limits(x.Name); !(l.Min < l.Max) || !(l.Step > 0) || !(x.Default >= l.Min && x.Default <= l.Max) {
+				t.Errorf("%s has the limits %v, and is %v", x.Name, l, x.Default)
 			}
 		}
 		if d.Tick < 10 || d.Tick > 200 || !(d.Safety.RiseDB > 0) || d.Safety.Ramp <= 0 || d.CeilingDB(1) > d.Limits(cue.ParamLevel).Max {

@@ -210,6 +210,27 @@ func (r reader) fitting(d *Desk, k *file, at map[string]table.Text) {
 	}
 }
 
+// FitsScene reports a cue whose name makes the message that stores or recalls its scene too long for a packet.
+func (d *Desk) FitsScene(name string, at source.Span, p *source.Problems) {
+	for _, s := range d.scenes() {
+		if s.form.has("name") && !d.Fits(s.Message(d.Store.First+d.Store.Slots, name), "with this name, the message about the scene of the cue", at, p) {
+			return
+		}
+	}
+}
+
+// scenes are the messages about scenes that the desk has.
+func (d *Desk) scenes() []*Scene {
+	var list []*Scene
+	if d.Store != nil {
+		list = append(list, &d.Store.Scene)
+	}
+	if d.Recall != nil {
+		list = append(list, d.Recall)
+	}
+	return list
+}
+
 // CheckRaw holds a message that a cue sends besides to what this desk can be sent; address is where the score has it.
 // What is most likely a mistake, and may be meant, is told to warn.
 func (d *Desk) CheckRaw(raw cue.Raw, address table.Text, p *source.Problems, warn func(at source.Span, what, do string)) {

@@ -112,7 +112,7 @@ func Parse(line string) (Command, error) {
 			n--
 		}
 		v, err := strconv.ParseFloat(strings.TrimSuffix(strings.TrimSuffix(rest[n-1], "dB"), "db"), 64)
-		if err != nil || n < 2 || v != v {
+		if err != nil || n < 2 || v-v != 0 { // no finite number
 			return wrong()
 		}
 		if !(v >= -mostNudgeDB && v <= mostNudgeDB) {

@@ -120,6 +120,9 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 			p.Warn("desk-to", s.Desk.To.Span, err.Error(), "until then send needs --to")
 		}
 	}
+	for _, c := range sc.Cues {
+		s.Desk.FitsScene(c.Name.V, c.Name.Span, p)
+	}
 	in.Desk = limits(s.Desk, p)
 	if in.Rig.Zones && deskFile != nil && len(s.Desk.Params) > 0 && !s.Desk.Has(cue.ParamSend) {
 		p.Error("desk-no-send", deskFile.Whole(), "the rig feeds its stacks by zones and the desk has no [send]", `add [send] with an address such as "/in/{channel}/zone/{zone}", or write feed = "stereo" in the rig`)
