@@ -19,8 +19,8 @@ type Param struct {
 	Default float64
 }
 
-// Set is how one of the desk's own parameters came to its value on one channel.
-type Set struct {
+// Given is how one of the desk's own parameters came to its value on one channel.
+type Given struct {
 	*Param
 	By    string // what set it: "cue 5", "the roster", "role feature", "the desk's default"
 	Raw   float64
@@ -141,7 +141,7 @@ func (r *Result) paramIn(m *Moment, p *source.Problems) {
 func (r *Result) params(w *Working, m *Moment, l *line, o opening) {
 	for i := range r.Desk.Params {
 		d := &r.Desk.Params[i]
-		s := Set{Param: d, By: "the desk's default", Raw: d.Default}
+		s := Given{Param: d, By: "the desk's default", Raw: d.Default}
 		take := func(v table.Setting, by string) {
 			if v.Set {
 				s.Raw, s.By = v.V, by

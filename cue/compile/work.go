@@ -68,7 +68,7 @@ type Working struct {
 	MakeUpDB      float64
 	LevelRawDB    float64
 	LevelDB       float64
-	Params        []Set // the desk's own, in its order
+	Params        []Given // the desk's own, in its order
 	Notes         []string
 	overDelay     bool
 	levelIsCut    bool

@@ -415,6 +415,7 @@ var faults = []struct{ text, code, what string }{
 	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nunit = «\"d B\"»\ndefault = 0\n", "desk-unit", `"d B" is no unit`},
 	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\ndefault = «\"high\"»\n", "wrong-type", "this must be a number, or true or false"},
 
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nscale = { on = 0.001, off = 0.0 }\ndefault = true\n«[echo]»\n", "desk-echo", "to a tolerance of 0.002, air is on as it is off"},
 	{"max_packet = 64\n" + strings.Replace(demo, "address = \"/in/{channel}/mute\"", "address = «\"/a/very/long/address/for/a/very/short/packet/of/channel/{channel}\"»", 1), "desk-too-long", "the message to /a/very"},
 	{"max_packet = 64\nbundle = true\n" + demo + "[[keepalive]]\nevery = 1\naddress = «\"/a/message/that/leaves/no/room/for/a/bundle\"»\n", "desk-too-long", "the message to /a/message"},
 	{"max_packet = 64\n" + demo + "[query]\naddress = «\"/a/question/that/leaves/no/room/for/an/address\"»\nargs = [\"{address}\"]\n", "desk-too-long", "the question for /in/64"},

@@ -180,8 +180,14 @@ func (r reader) echo(d *Desk, k *echoKeys) *Echo {
 		r.p.Error("desk-range", k.Tolerance.Span, fmt.Sprintf("a tolerance of %v is none", e.Tolerance), fmt.Sprintf("it is a number from 0 to %v", loosest))
 		e.Tolerance = 0.002
 	}
-	if m := d.param(cue.ParamMute); m != nil && m.on != m.off && sameArgument(m.on, m.off, e.Tolerance) {
-		r.p.Error("desk-echo", k.Span, fmt.Sprintf("to a tolerance of %v, muted is the same as open", e.Tolerance), "write a smaller tolerance: tolerance = 0")
+	for _, m := range d.Params {
+		if m.on != nil && m.on != m.off && sameArgument(m.on, m.off, e.Tolerance) {
+			what := "muted is the same as open"
+			if m.own != nil {
+				what = m.Name + " is on as it is off"
+			}
+			r.p.Error("desk-echo", k.Span, fmt.Sprintf("to a tolerance of %v, %s", e.Tolerance, what), "write a smaller tolerance: tolerance = 0")
+		}
 	}
 	return e
 }

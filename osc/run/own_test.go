@@ -155,6 +155,32 @@ func TestOwnParamsInHold(t *testing.T) {
 	w.holds(0, "/a/20 9", "/c/20 1")
 }
 
+// Who turns a parameter of the desk's own at the desk has the channel in hand, until it is released.
+func TestOwnParamsInHand(t *testing.T) {
+	w := withOwn(t, "[echo]\n[query]\naddress = \"{address}\"\n", virtual.Faults{}, run.Options{})
+	w.do("go")
+	w.settle()
+	w.do("stop")
+	w.Run(3 * time.Second)
+	replies, err := w.Far[0].Mixer.Hand(w.Now, "/a/1", float32(6))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range replies {
+		w.Far[0].Back.Send(w.Now, r.Packet)
+	}
+	w.Run(3 * time.Second)
+	if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) != 1 || !strings.Contains(v.Desks[0].InHand[0], "air: the desk has 6, the show -1") {
+		t.Fatalf("in hand: %v", v.Desks[0].InHand)
+	}
+	w.do("to 3")
+	w.settle()
+	w.holds(0, "/a/1 6", "/a/3 27")
+	w.do("release A")
+	w.settle()
+	w.holds(0, "/a/1 29")
+}
+
 // Over bad roads the desk ends with every snapshot, own parameters included, and each raw line was sent once.
 func TestOwnParamsInAStorm(t *testing.T) {
 	faults := virtual.Faults{Drop: 0.3, Duplicate: 0.1, Reorder: 0.1, Delay: 2 * time.Millisecond, Jitter: 8 * time.Millisecond}
