@@ -7,6 +7,9 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
+	"strconv"
+	"strings"
 )
 
 // Format is the version of the snapshots.json that this program writes.
@@ -21,7 +24,31 @@ type Show struct {
 	SoundMPS float64    `json:"sound_mps"`
 	EndS     float64    `json:"end_s"` // of the show, in seconds since its first downbeat
 	Rig      Rig        `json:"rig"`
+	Params   []Own      `json:"params,omitempty"` // the desk's own parameters, as every channel has them
 	Cues     []Snapshot `json:"cues"`
+}
+
+// Own is a parameter that the desk file has of its own, besides those that are computed.
+type Own struct {
+	Name   string `json:"name"`
+	Unit   string `json:"unit,omitempty"` // for people: "dB", "%"
+	Switch bool   `json:"switch,omitempty"`
+	Fade   bool   `json:"fade,omitempty"` // it moves as long as the levels do; else it steps
+}
+
+// Words is a value of the parameter for people: "3 dB", "-1.5", "on".
+func (o Own) Words(v float64) string {
+	switch {
+	case o.Switch && v != 0:
+		return "on"
+	case o.Switch:
+		return "off"
+	}
+	text := strconv.FormatFloat(v, 'f', -1, 64)
+	if o.Unit != "" {
+		text += " " + o.Unit
+	}
+	return text
 }
 
 // Rig is what of the rig the numbers depend on, so that a comparison can say why a number moved.
@@ -75,6 +102,7 @@ type Snapshot struct {
 	FadeS      float64   `json:"fade_s"`
 	FollowOn   bool      `json:"follow_on"`
 	Auto       bool      `json:"auto,omitempty"` // a cue of the score that goes by itself, some counts after the one before
+	Also       []Raw     `json:"also,omitempty"` // sent once, when it goes, in this order
 	Channels   []Channel `json:"channels"`       // by channel number, the same channels in every cue
 }
 
@@ -118,11 +146,72 @@ type Channel struct {
 	LevelDB Level    `json:"level_db"`
 	Pan     float64  `json:"pan"`
 	DelayMS float64  `json:"delay_ms"`
-	Sends   []Send   `json:"sends,omitempty"` // of a rig whose stacks hang on buses of their own, by zone
+	Sends   []Send   `json:"sends,omitempty"`  // of a rig whose stacks hang on buses of their own, by zone
+	Params  []Param  `json:"params,omitempty"` // the desk's own, in the order of Show.Params
 	Place            // where the mic is when the cue begins
 	End     Place    `json:"end"`           // where it is when the next cue begins
 	Fit     *Fit     `json:"fit,omitempty"` // of an open channel, where there is a stand
 	Notes   []string `json:"notes"`
+}
+
+// Param is what a channel has of one of the desk's own parameters, in that parameter's own unit; of a switch 1 (on) or 0.
+type Param struct {
+	Name  string  `json:"name"`
+	Value float64 `json:"value"`
+}
+
+// Raw is a message that a cue sends besides its channels, as its designer wrote it. Types holds an OSC type tag for each
+// argument: i, h, f or d of a float64 here, s of a string, T of true and F of false.
+type Raw struct {
+	Address string `json:"address"`
+	Types   string `json:"types"`
+	Args    []any  `json:"args"`
+}
+
+// Equal reports whether two are the same message.
+func (r Raw) Equal(o Raw) bool {
+	return r.Address == o.Address && r.Types == o.Types && slices.Equal(r.Args, o.Args)
+}
+
+// String is the message in a line: address, types, arguments ("/fx/2/mute i 1").
+func (r Raw) String() string {
+	words := []string{r.Address}
+	if r.Types != "" {
+		words = append(words, r.Types)
+	}
+	for _, a := range r.Args {
+		switch a := a.(type) {
+		case float64:
+			words = append(words, strconv.FormatFloat(a, 'f', -1, 64))
+		case string:
+			words = append(words, strconv.Quote(a))
+		}
+	}
+	return strings.Join(words, " ")
+}
+
+// check holds a message that was read to what Raw says of itself.
+func (r Raw) check() error {
+	if len(r.Args) != len(r.Types) {
+		return fmt.Errorf("%s has %d arguments for the types %q", r.Address, len(r.Args), r.Types)
+	}
+	for i, a := range r.Args {
+		fits := ""
+		switch a := a.(type) {
+		case float64:
+			fits = "ihfd"
+		case string:
+			fits = "s"
+		case bool:
+			if fits = "F"; a {
+				fits = "T"
+			}
+		}
+		if !strings.Contains(fits, r.Types[i:i+1]) {
+			return fmt.Errorf("%s: argument %d, %v, is not of type %q", r.Address, i+1, a, r.Types[i])
+		}
+	}
+	return nil
 }
 
 // Send is the level that a channel has on the bus of one zone.
@@ -143,7 +232,8 @@ type Fit struct {
 	MedianMS     float64 `json:"median_ms"`
 }
 
-// Parameter names: what a desk file maps to addresses. Values come from Channel.Value.
+// Parameter names: what a desk file maps to addresses. Values come from Channel.Value. A desk may have others of its own,
+// which are in Channel.Params.
 const (
 	ParamMute  = "mute" // 1 closed, 0 open
 	ParamLevel = "level"
@@ -153,7 +243,8 @@ const (
 )
 
 // Value returns what the snapshot wants of one desk parameter of the channel, in the parameter's own unit
-// (mute 1 or 0, level dB, pan -1 to 1, delay ms); ok is false for a parameter that the snapshot lacks.
+// (mute 1 or 0, level dB, pan -1 to 1, delay ms, one of the desk's own as Param has it); ok is false for a parameter
+// that the snapshot lacks.
 func (c Channel) Value(param string) (v float64, ok bool) {
 	switch param {
 	case ParamMute:
@@ -167,6 +258,11 @@ func (c Channel) Value(param string) (v float64, ok bool) {
 		return c.Pan, true
 	case ParamDelay:
 		return c.DelayMS, true
+	}
+	for _, x := range c.Params {
+		if x.Name == param {
+			return x.Value, true
+		}
 	}
 	return 0, false
 }
@@ -258,6 +354,11 @@ func Decode(data []byte) (*Show, error) {
 		return nil, fmt.Errorf("written in format %d by a newer backfield; this one reads up to %d", s.Format, Format)
 	}
 	for i, c := range s.Cues {
+		for _, r := range c.Also {
+			if err := r.check(); err != nil {
+				return nil, fmt.Errorf("cue %d (%q): %w", i+1, c.ID, err)
+			}
+		}
 		for j := 1; j < len(c.Channels); j++ {
 			if c.Channels[j].Channel <= c.Channels[j-1].Channel {
 				return nil, fmt.Errorf("cue %d (%q): channels are not in order", i+1, c.ID)

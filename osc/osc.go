@@ -42,6 +42,24 @@ func (m Message) Tags() string {
 	return string(tags)
 }
 
+// Size is the number of bytes that the message takes as OSC 1.0 encodes it: strings end in a NUL, and all is padded to
+// four bytes.
+func (m Message) Size() int {
+	padded := func(n int) int { return (n + 3) &^ 3 }
+	size := padded(len(m.Address)+1) + padded(len(m.Args)+2)
+	for _, a := range m.Args {
+		switch a := a.(type) {
+		case int32, float32:
+			size += 4
+		case int64, float64:
+			size += 8
+		case string:
+			size += padded(len(a) + 1)
+		}
+	}
+	return size
+}
+
 // String is the message as one line: address, tags, arguments ("/in/3/level f 0.8"). Floats print with the
 // fewest digits that read back as the same value.
 func (m Message) String() string {

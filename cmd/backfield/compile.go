@@ -78,7 +78,8 @@ func outputs(s *show.Show, snapshots []byte, full bool) []output {
 	}
 }
 
-// table is snapshots.csv. It has a column of sends for each zone of the rig, and none in stereo.
+// table is snapshots.csv. It has a column of sends for each zone of the rig, and none in stereo; and one for each
+// parameter of the desk's own.
 func table(s *cue.Show) []byte {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
@@ -86,6 +87,9 @@ func table(s *cue.Show) []byte {
 	head := []string{"cue", "at", "movement", "count", "time_s", "name", "fade_s", "channel", "player", "kind", "role", "open", "level_db", "pan", "delay_ms"}
 	for _, zone := range zones {
 		head = append(head, fmt.Sprintf("zone_%d", zone))
+	}
+	for _, x := range s.Params {
+		head = append(head, ownColumn(x))
 	}
 	w.Write(append(head, "x_m", "y_m", "z_m", "inside", "early", "late", "notes"))
 	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
@@ -106,6 +110,15 @@ func table(s *cue.Show) []byte {
 			for _, zone := range zones {
 				row = append(row, sends[zone])
 			}
+			for _, x := range s.Params {
+				cell := ""
+				if v, ok := ch.Value(x.Name); ok && x.Switch {
+					cell = x.Words(v)
+				} else if ok {
+					cell = number(v)
+				}
+				row = append(row, cell)
+			}
 			row = append(row, number(ch.X), number(ch.Y), number(ch.Z))
 			row = append(row, shares(ch.Fit)...)
 			w.Write(append(row, strings.Join(ch.Notes, "; ")))
@@ -113,6 +126,17 @@ func table(s *cue.Show) []byte {
 	}
 	w.Flush()
 	return b.Bytes()
+}
+
+// ownColumn names the column of a parameter of the desk's own, with its unit.
+func ownColumn(x cue.Own) string {
+	switch x.Unit {
+	case "":
+		return x.Name
+	case "%":
+		return x.Name + "_percent"
+	}
+	return x.Name + "_" + strings.ToLower(x.Unit)
 }
 
 // zonesOf lists the zones that the show has sends to, ascending.
@@ -143,7 +167,7 @@ func messages(s *cue.Show, d *desk.Desk, full bool) []byte {
 	var prev *cue.Snapshot
 	for i := range s.Cues {
 		c := &s.Cues[i]
-		list := d.Messages(prev, c)
+		list := d.Go(prev, c)
 		fmt.Fprintf(&b, "# %s, %s\n", title(c), plural(len(list), "message"))
 		for _, m := range list {
 			fmt.Fprintln(&b, m)

@@ -240,9 +240,21 @@ func receive(ctx context.Context, l *wire.Listener, to chan<- arrival) {
 
 // readLines hands over what is typed. The end of it ends nothing: a mixer in the background has nobody who types.
 func readLines(ctx context.Context, in io.Reader, to chan<- string) {
-	for s := bufio.NewScanner(in); s.Scan(); {
+	r := bufio.NewReader(in)
+	for {
+		line, more, err := r.ReadLine()
+		if err != nil {
+			return
+		}
+		text := string(line)
+		if more { // nobody types 4 KiB: it is refused by its beginning, and the next line is read
+			text = text[:80] + "..."
+			for more && err == nil {
+				_, more, err = r.ReadLine()
+			}
+		}
 		select {
-		case to <- s.Text():
+		case to <- text:
 		case <-ctx.Done():
 			return
 		}

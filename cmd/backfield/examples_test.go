@@ -30,7 +30,7 @@ const harbor = "../../examples/harbor"
 // Every example is a show without an error or a warning that its designer has not accepted.
 func TestExamplesAreClean(t *testing.T) {
 	for _, args := range [][]string{
-		{"../../examples/tiny"}, {"../../examples/mill"}, {"../../examples/kites"}, {harbor}, {harbor + "/last-week"},
+		{"../../examples/tiny"}, {"../../examples/mill"}, {"../../examples/kites"}, {"../../examples/foghorn"}, {harbor}, {harbor + "/last-week"},
 		{harbor, "--venue", harbor + "/venues/tarn-hollow.toml"},
 		{harbor, "--venue", harbor + "/venues/lantern-quay-zones.toml"},
 	} {

@@ -81,7 +81,11 @@ func (e *explainer) closed(name string) {
 	if e.w.Name != name {
 		when += ", for " + e.w.Name
 	}
-	e.say("%s is closed in cue %s: muted, level off. Pan and delay are those of cue %s, %s,\nso that they move while nobody hears it.\n", name, e.asked.ID, e.snapshot.ID, when)
+	moving := "Pan and delay"
+	if len(e.w.Params) > 0 {
+		moving = "Pan, delay and the desk's own parameters"
+	}
+	e.say("%s is closed in cue %s: muted, level off. %s are those of cue %s, %s,\nso that they move while nobody hears it.\n", name, e.asked.ID, moving, e.snapshot.ID, when)
 }
 
 func (e *explainer) all() {
@@ -108,6 +112,7 @@ func (e *explainer) all() {
 	e.delay()
 	e.fit()
 	e.level()
+	e.params()
 	if e.asked == e.snapshot {
 		e.say("MUTE\n  open in this cue, as %s", w.Role)
 	} else {
@@ -352,6 +357,18 @@ func (e *explainer) stacks(sys *sound.System, seat layout.Point) {
 		travel := 1000 * d / sys.SpeedMPS
 		total := 1000*(sys.LatencyS+k.DelayS) + travel
 		e.say("  %-*s  %9.5f  %10.4f  %14.2f  %.2f + %.2f + %.3f = %.3f ms%s", width, k.Name, e.w.Gains[i], d, 20*math.Log10(e.w.Gains[i]/d), 1000*sys.LatencyS, 1000*k.DelayS, travel, total, counts)
+	}
+}
+
+// params tells where the desk's own parameters come from.
+func (e *explainer) params() {
+	for _, s := range e.w.Params {
+		e.say("%s\n  set by      %s: %s", strings.ToUpper(s.Name), s.By, s.Words(s.Raw))
+		if s.Switch {
+			e.say("")
+			continue
+		}
+		e.round(s.Name, s.Raw, s.Value, s.Limits)
 	}
 }
 

@@ -84,6 +84,9 @@ Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not 
 
 // args wants one SHOW. A flag that may stand alone takes its value behind a "=" only; that is said where it was not so.
 func (f *runFlags) args(c *cobra.Command, args []string) error {
+	if len(args) == 2 && f.resume == newest {
+		return usage("--resume takes its file with an equals sign: --resume=%s", args[1])
+	}
 	if len(args) == 2 {
 		for i, a := range args {
 			if _, err := remote.Address(a); err == nil && f.page == ownAddress {
@@ -315,7 +318,9 @@ func (f *runFlags) operate(ctx context.Context, c *cobra.Command, stage *live.St
 			return nil
 		case line, more := <-lines:
 			if !more {
-				settle(ctx, stage, lastWait)
+				if !settle(ctx, stage, lastWait) && ctx.Err() == nil {
+					fmt.Fprintf(c.ErrOrStderr(), "backfield: no more commands, and %v later the desk does not hold all that is meant, as far as can be known: look at it\n", lastWait)
+				}
 				return nil
 			}
 			if !typed(ctx, c.OutOrStdout(), c.ErrOrStderr(), stage, page, line) {

@@ -114,6 +114,9 @@ func cell(c virtual.Channel) string {
 	if c.DelayMS != nil {
 		text += fmt.Sprintf(" %6.1f ms", *c.DelayMS)
 	}
+	for _, x := range c.Params {
+		text += fmt.Sprintf(" %s %g", x.Name, x.Value)
+	}
 	return text
 }
 

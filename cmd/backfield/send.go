@@ -45,7 +45,7 @@ sent.`,
 			if err != nil {
 				return err
 			}
-			list := s.Desk.Messages(nil, snapshot)
+			list := s.Desk.Go(nil, snapshot)
 			packets, err := wire.Pack(list, s.Desk.Bundle, s.Desk.MaxPacket)
 			if err != nil {
 				return world(err)

@@ -188,7 +188,7 @@ func shut(s *cue.Snapshot) cue.Snapshot {
 	return out
 }
 
-// unlike is a state with every channel closed, and pans, delays and sends that the snapshot does not have.
+// unlike is a state with every channel closed, and pans, delays, sends and own parameters that the snapshot does not have.
 func (w *storing) unlike(s *cue.Snapshot) *cue.Snapshot {
 	out := shut(s)
 	for i := range out.Channels {
@@ -202,6 +202,14 @@ func (w *storing) unlike(s *cue.Snapshot) *cue.Snapshot {
 			c.DelayMS = 0
 		} else {
 			c.DelayMS = 20
+		}
+		c.Params = nil
+		for _, x := range w.desk.Own() {
+			v, ok := s.Channels[i].Value(x.Name)
+			if !ok {
+				v = x.Default
+			}
+			c.Params = append(c.Params, cue.Param{Name: x.Name, Value: w.desk.Unlike(x.Name, v)})
 		}
 		c.Sends = nil
 		for _, x := range s.Channels[i].Sends {

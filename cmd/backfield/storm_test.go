@@ -21,10 +21,12 @@ import (
 )
 
 // demoPlan is the demo, compiled, for a run.
-func demoPlan(t testing.TB) run.Plan {
+func demoPlan(t testing.TB) run.Plan { return planOf(t, "harbor") }
+
+func planOf(t testing.TB, example string) run.Plan {
 	t.Helper()
 	var p source.Problems
-	s, err := show.Load(show.Disk{}, "../../examples/harbor/show.toml", show.Options{}, &p)
+	s, err := show.Load(show.Disk{}, "../../examples/"+example+"/show.toml", show.Options{}, &p)
 	if err != nil || s.Show == nil {
 		t.Fatal(err, p.All())
 	}
@@ -41,17 +43,21 @@ func differs(d *desk.Desk, s *cue.Snapshot, m *virtual.Mixer) (list []string) {
 	return list
 }
 
-var storms = flag.Int("storms", 20, "how many seeded runs TestStorm plays over bad roads")
+var stormRuns = flag.Int("storms", 20, "how many seeded runs TestStorm plays over bad roads")
 
 // TestStorm plays the demo, cue after cue, over roads that lose 30 % of the packets either way, and double and reorder
 // others. After each cue has settled the mixer must hold the compiled snapshot. CI plays 1,000 seeded runs; here it is
 // some, and fewer with -short.
-func TestStorm(t *testing.T) {
-	plan := demoPlan(t)
+func TestStorm(t *testing.T) { storms(t, demoPlan(t)) }
+
+// The same with a desk that has parameters of its own.
+func TestStormWithOwnParameters(t *testing.T) { storms(t, planOf(t, "foghorn")) }
+
+func storms(t *testing.T, plan run.Plan) {
 	if plan.Desk.Echo == nil || plan.Desk.Query == nil {
 		t.Fatal("the demo's desk does not confirm")
 	}
-	runs := *storms
+	runs := *stormRuns
 	if testing.Short() {
 		runs = min(runs, 10)
 	}

@@ -23,6 +23,7 @@ import (
 	"backfield/layout/rig"
 	"backfield/layout/sound"
 	"backfield/layout/source"
+	"backfield/layout/table"
 )
 
 // Limits are what a desk parameter can hold: its range, and the step of its grid.
@@ -35,8 +36,15 @@ type Desk struct {
 	Pan, Delay, Level Limits
 	Send              Limits // of a channel to a zone
 
+	Params []Param // the desk's own
+
 	CeilingDB func(channel int) float64 // the highest level of a channel; nil where Level.Max is all there is to say
+	CheckRaw  CheckRaw                  // nil where nobody knows
 }
+
+// CheckRaw holds a message that a cue sends besides to what the desk can be sent. That it stores or recalls a scene is told
+// to warn, since a cue may accept it.
+type CheckRaw func(raw cue.Raw, address table.Text, p *source.Problems, warn func(at source.Span, what, do string))
 
 // Input is a show, read.
 type Input struct {
@@ -116,6 +124,9 @@ func (r *Result) head(system *sound.System) *cue.Show {
 			Delay:     cue.Settings{Policy: r.Score.Policy.Or(r.standing()), LeadMS: r.Score.LeadMS, WindowMS: r.Score.WindowMS, Feed: r.feed(), PanBy: r.panBy(), Seats: r.seats, PanLaw: system.Law.String(), PanWidth: r.Score.PanWidth},
 		},
 		Cues: []cue.Snapshot{},
+	}
+	for _, d := range r.Desk.Params {
+		show.Params = append(show.Params, d.Own)
 	}
 	for _, k := range r.Rig.Stacks {
 		if !k.Sub {

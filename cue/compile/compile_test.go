@@ -53,7 +53,7 @@ at = { x = 0, y = 0, z = 1 }
 `,
 }
 
-func (f files) compile(t *testing.T) (*Result, *source.Problems) {
+func (f files) compile(t *testing.T, own ...Param) (*Result, *source.Problems) {
 	t.Helper()
 	var p source.Problems
 	file := func(order int, name, text string) *source.File {
@@ -62,14 +62,14 @@ func (f files) compile(t *testing.T) (*Result, *source.Problems) {
 	in := Input{Score: score.Read(file(0, "show", f.score), &p), Rig: rig.Read(file(4, "rig", f.rig), nil, &p)}
 	in.Drill = drill.Read(file(1, "sets", f.sets), file(2, "dots", f.dots), in.Rig.Field, &p)
 	in.Roster = roster.Read(file(3, "roster", f.roster), &p)
-	in.Desk = Desk{Channels: 64, Pan: Limits{-1, 1, 0.01}, Delay: Limits{0, 500, 0.1}, Level: Limits{-70, 6, 0.01}}
+	in.Desk = Desk{Channels: 64, Pan: Limits{-1, 1, 0.01}, Delay: Limits{0, 500, 0.1}, Level: Limits{-70, 6, 0.01}, Params: own}
 	return Compile(in, &p), &p
 }
 
 // show compiles a show that must have no errors.
-func (f files) show(t *testing.T) *Result {
+func (f files) show(t *testing.T, own ...Param) *Result {
 	t.Helper()
-	r, p := f.compile(t)
+	r, p := f.compile(t, own...)
 	if r.Show == nil {
 		t.Fatal(said(p))
 	}

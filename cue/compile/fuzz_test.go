@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"backfield/cue"
 	"backfield/cue/roster"
 	"backfield/cue/score"
 	"backfield/layout/drill"
@@ -19,6 +20,8 @@ func FuzzShow(f *testing.F) {
 	f.Add(base.score+"[follow]\npan = 0.01\n[pan]\nby = \"stand-fit\"\n"+cues, base.sets, base.dots, base.roster, base.rig+someSeats)
 	f.Add(base.score+"[delay]\npolicy = \"joint\"\nwindow = \"25 ms\"\n[make_up]\nfrom = 10\nmax = 6\n"+cues, base.sets, base.dots, "player,section,pack,channel,from,height,trim,policy\nA,trumpet,P1,1,,1.7,2,never-early\nB,trumpet,P2,2,,,,\nC,baritone,P1,1,set 2,,,least-error\n", base.rig+someSeats)
 	f.Add("movement = [{ tempo = [{ at = 1, bpm = 60 }, { at = 9, bpm = 90, over = 4 }, { at = 14, pause = 2 }] }]\n"+cues, base.sets, base.dots, base.roster, "feed = \"zones\"\n"+base.rig)
+	params := withParams()
+	f.Add(params.score, params.sets, params.dots, params.roster, params.rig)
 	f.Fuzz(func(t *testing.T, scoreText, sets, dots, rosterText, rigText string) {
 		if len(scoreText)+len(sets)+len(dots)+len(rosterText)+len(rigText) > 20_000 {
 			return
@@ -56,7 +59,7 @@ func FuzzShow(f *testing.F) {
 			return
 		}
 		in.Roster = roster.Read(open(3, "roster", rosterText), &p)
-		in.Desk = Desk{Channels: 64, Pan: Limits{-1, 1, 0.01}, Delay: Limits{0, 500, 0.1}, Level: Limits{-70, 6, 0.01}, Send: Limits{-70, 6, 0.01}}
+		in.Desk = Desk{Channels: 64, Pan: Limits{-1, 1, 0.01}, Delay: Limits{0, 500, 0.1}, Level: Limits{-70, 6, 0.01}, Send: Limits{-70, 6, 0.01}, Params: ownParams}
 		r := Compile(in, &p)
 		for _, x := range p.All() {
 			if x.Span.File != nil && (x.Span.Start < 0 || x.Span.End < x.Span.Start || x.Span.End > len(x.Span.File.Text)) || x.What == "" || x.Code == "" {
@@ -69,12 +72,22 @@ func FuzzShow(f *testing.F) {
 		if r.Show == nil {
 			return
 		}
+		if data, err := r.Show.Encode(); err != nil {
+			t.Fatal(err)
+		} else if _, err := cue.Decode(data); err != nil {
+			t.Fatalf("%v in\n%s", err, data)
+		}
 		for _, s := range r.Show.Cues {
 			for _, c := range s.Channels {
 				level := float64(c.LevelDB)
 				for _, v := range []float64{c.Pan, c.DelayMS, c.X, c.Y, c.Z, c.End.X, c.End.Y, s.TimeS, s.FadeS} {
 					if math.IsNaN(v) || math.IsInf(v, 0) {
 						t.Fatalf("cue %s: %+v", s.ID, c)
+					}
+				}
+				for i, d := range ownParams {
+					if v := c.Params[i].Value; !(v >= d.Min && v <= d.Max) {
+						t.Fatalf("cue %s: %s is %v", s.ID, d.Name, v)
 					}
 				}
 				if math.IsNaN(level) || c.Open == math.IsInf(level, -1) || c.Pan < -1 || c.Pan > 1 || c.DelayMS < 0 || c.DelayMS > 500 {

@@ -18,6 +18,7 @@ import (
 type opening struct {
 	role    score.Role
 	nudgeDB float64
+	params  []chosen
 	name    string      // of the player or fixed mic
 	at      source.Span // where the score opened it
 	named   bool        // by name, not through a group
@@ -27,6 +28,7 @@ type opening struct {
 // openAll works out what is open in each cue, in order of time.
 func (r *Result) openAll(p *source.Problems) {
 	r.checkAllow(p)
+	r.checkParams(p)
 	before := p.Errors()
 	always := r.always(p)
 	used := map[string]bool{}
@@ -48,6 +50,7 @@ func (r *Result) openAll(p *source.Problems) {
 		r.closeIn(m, p)
 		r.openIn(m, p)
 		r.nudgeIn(m, p)
+		r.paramIn(m, p)
 		for _, o := range m.open {
 			used[o.name] = true
 		}
@@ -81,6 +84,9 @@ func (r *Result) checkNames(c *score.Cue, used map[string]bool, p *source.Proble
 	}
 	for _, n := range c.Nudges {
 		check(n.Name)
+	}
+	for _, x := range c.Params {
+		check(x.Of)
 	}
 }
 
@@ -121,12 +127,12 @@ func (r *Result) carry(m *Moment, from map[int]opening) {
 	}
 }
 
-// keep carries what the cue before had open; nudges are that cue's own. A player who has changed packs since
+// keep carries what the cue before had open; nudges and parameters are that cue's own. A player who has changed packs since
 // is followed to his new one.
 func (r *Result) keep(m *Moment, before map[int]opening, p *source.Problems) {
 	for _, l := range sorted(before) {
 		o := before[l]
-		o.nudgeDB = 0
+		o.nudgeDB, o.params = 0, nil
 		if r.lines[l].fixed != nil {
 			m.open[l] = o
 			continue

@@ -15,7 +15,7 @@ import (
 // Rules lists the codes of the warnings about one cue, which a cue or the whole score may accept by name.
 var Rules = []string{
 	"changes-nothing", "close-nothing", "cues-close", "delay-max", "delay-negative", "fade-long", "few-served", "handover-fast", "handover-open", "keep-nothing",
-	"level-range", "loud-near-mic", "many-open", "masked", "near-stack", "nudge-closed", "opens-moving", "uneven-pickup", "walks-open",
+	"level-range", "loud-near-mic", "many-open", "masked", "near-stack", "nudge-closed", "opens-moving", "param-closed", "param-range", "raw-scene", "uneven-pickup", "walks-open",
 }
 
 // warn reports a warning about a cue, or with nil about the show, unless the cue or the score accepts its kind.
@@ -367,7 +367,7 @@ func (r *Result) ruleSnapshots(show *cue.Show, p *source.Problems) {
 		}
 		s, before := &show.Cues[i], &show.Cues[i-1]
 		m := &r.Cues[r.pieces[i].cue]
-		same := true
+		same := len(s.Also) == 0
 		for j := range s.Channels {
 			now, was := &s.Channels[j], &before.Channels[j]
 			same = same && equal(now, was)
@@ -388,7 +388,7 @@ func (r *Result) ruleSnapshots(show *cue.Show, p *source.Problems) {
 
 // equal reports whether two states of a channel are the same on the desk.
 func equal(a, b *cue.Channel) bool {
-	return a.Open == b.Open && a.LevelDB == b.LevelDB && a.Pan == b.Pan && a.DelayMS == b.DelayMS && slices.Equal(a.Sends, b.Sends)
+	return a.Open == b.Open && a.LevelDB == b.LevelDB && a.Pan == b.Pan && a.DelayMS == b.DelayMS && slices.Equal(a.Sends, b.Sends) && slices.Equal(a.Params, b.Params)
 }
 
 // ruleHandover: a pack that changes hands between the last cue that opens one wearer and the first that opens

@@ -105,7 +105,9 @@ func (r *Result) snapshot(pc piece, open []*Working, next []*Working) cue.Snapsh
 		Movement: from.Movement, Count: tidy(from.Count()), Set: r.Clock.Set(from), TimeS: tidy(r.Clock.Seconds(from)),
 		Auto: m.Cue.Auto, FadeCounts: m.Cue.FadeCounts, FadeS: tidy(r.Clock.Span(from, m.Cue.FadeCounts)),
 	}
-	if pc.n > 0 {
+	if pc.n == 0 {
+		s.Also = raws(m.Cue.Also)
+	} else {
 		s.At, s.FollowOn = clock.Position{Movement: from.Movement, Count: tidy(from.Count())}.String(), true
 		s.FadeCounts, s.FadeS, s.Auto = 0, 0, false
 	}
@@ -116,6 +118,7 @@ func (r *Result) snapshot(pc piece, open []*Working, next []*Working) cue.Snapsh
 	for li := range r.lines {
 		l := &r.lines[li]
 		c := cue.Channel{Channel: l.channel, Kind: cue.Worn, LevelDB: cue.Silent, Notes: []string{}}
+		c.Params = r.values(next[li])
 		if w := next[li]; w != nil {
 			c.Pan, c.DelayMS, c.Sends = w.Pan, w.DelayMS, w.Sends
 		} else if r.Rig.Zones {

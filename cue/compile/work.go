@@ -68,6 +68,7 @@ type Working struct {
 	MakeUpDB      float64
 	LevelRawDB    float64
 	LevelDB       float64
+	Params        []Given // the desk's own, in its order
 	Notes         []string
 	overDelay     bool
 	levelIsCut    bool
@@ -118,6 +119,7 @@ func (r *Result) work(e *engine, h *hand, spans []span, pc piece, t *track) *Wor
 	r.delay(w, l, e, h, heard, way)
 	r.drift(w)
 	r.level(w, o)
+	r.params(w, m, l, o)
 	if e.listeners.Len() > 0 {
 		answer := e.memo.answers.get(question("fit", w.Gains, way, w.DelayMS), func() (s solved) {
 			s.fit, s.ok = h.delay.Fit(heard, way, w.DelayMS/1000, e.aim.WindowS)

@@ -33,6 +33,7 @@ const (
 	unitLevelDB = 1
 	sizeOpen    = 1e6
 	sizePlayer  = 1e5
+	ownSize     = 1 // nobody knows what a unit of a desk's own parameter is worth
 )
 
 // Report is what differs. Its JSON holds every change; Text leaves out what waits behind closed mics.
@@ -103,12 +104,13 @@ type Change struct {
 }
 
 // Same reports whether no message to the desk would differ: the same cues in the same order, with the same
-// channels open at the same level, pan, delay and fade.
+// channels open at the same level, pan, delay, own parameters and fade, and the same sent besides.
 func (r *Report) Same() bool { return r.Unchanged }
 
 // Compare sets two shows side by side.
 func Compare(old, new *cue.Show) *Report {
 	r := &Report{Whole: append(wholeShow(old, new), roleLevels(old, new)...), Cues: []Cue{}}
+	r.Whole = append(r.Whole, ownCauses(old.Params, new.Params)...)
 	roster, channelsDiffer := rosterCauses(old, new)
 	r.Whole = append(r.Whole, roster...)
 
@@ -119,11 +121,12 @@ func Compare(old, new *cue.Show) *Report {
 		case p.old < 0:
 			c := describe(&new.Cues[p.new], Added)
 			c.Notes = append(c.Notes, opens(&new.Cues[p.new]))
+			c.Notes = append(c.Notes, rawWords(nil, new.Cues[p.new].Also)...)
 			r.Cues = append(r.Cues, c)
 		case p.new < 0:
 			r.Cues = append(r.Cues, describe(&old.Cues[p.old], Removed))
 		default:
-			c := compareCue(&old.Cues[p.old], &new.Cues[p.new], r.Whole)
+			c := compareCue(&old.Cues[p.old], &new.Cues[p.new], r.Whole, both(old.Params, new.Params))
 			if moved[i] {
 				c.Notes = append([]string{orderWords(old.Cues, new.Cues, p)}, c.Notes...)
 				c.Desk = true
@@ -133,7 +136,7 @@ func Compare(old, new *cue.Show) *Report {
 			}
 		}
 	}
-	r.Unchanged = !channelsDiffer && !slices.ContainsFunc(r.Cues, func(c Cue) bool { return c.Desk })
+	r.Unchanged = !channelsDiffer && len(ownCauses(old.Params, new.Params)) == 0 && !slices.ContainsFunc(r.Cues, func(c Cue) bool { return c.Desk })
 	if !r.Unchanged {
 		r.Summary = summary(r)
 	}
@@ -211,17 +214,19 @@ func describe(s *cue.Snapshot, status string) Cue {
 	return Cue{ID: s.ID, Name: s.Name, At: moment(s), Status: status, FollowOn: s.FollowOn, Desk: true, Notes: []string{}, Channels: []Channel{}}
 }
 
-func compareCue(old, new *cue.Snapshot, whole []Cause) Cue {
+func compareCue(old, new *cue.Snapshot, whole []Cause, own []cue.Own) Cue {
 	c := describe(new, Changed)
-	c.Desk = old.FadeS != new.FadeS
+	raw := rawWords(old.Also, new.Also)
+	c.Desk = old.FadeS != new.FadeS || raw != nil
 	for _, note := range []string{timeWords(old, new), fadeWords(old, new), nameWords(old, new)} {
 		if note != "" {
 			c.Notes = append(c.Notes, note)
 		}
 	}
+	c.Notes = append(c.Notes, raw...)
 	a, b := byNumber(old), byNumber(new)
 	for _, n := range slices.Sorted(maps.Keys(union(a, b))) {
-		changes, desk := compareChannel(a[n], b[n], whole)
+		changes, desk := compareChannel(a[n], b[n], whole, own)
 		c.Desk = c.Desk || desk
 		if len(changes) > 0 {
 			c.Channels = append(c.Channels, Channel{n, playerOf(a[n], b[n]), changes[0].Size, changes})
@@ -261,7 +266,7 @@ func playerOf(old, new *cue.Channel) string {
 
 // compareChannel lists what differs of a channel, largest first, and whether the desk would be told of any.
 // A channel that one show lacks counts as closed there; that it came or went is said once for the show.
-func compareChannel(old, new *cue.Channel, whole []Cause) (changes []Change, desk bool) {
+func compareChannel(old, new *cue.Channel, whole []Cause, own []cue.Own) (changes []Change, desk bool) {
 	wasOpen, isOpen := old != nil && old.Open, new != nil && new.Open
 	add := func(c Change) {
 		if c.Why == nil {
@@ -271,7 +276,7 @@ func compareChannel(old, new *cue.Channel, whole []Cause) (changes []Change, des
 	}
 	if wasOpen != isOpen {
 		desk = true
-		add(openChange(old, new, isOpen))
+		add(openChange(old, new, isOpen, own))
 	}
 	if old == nil || new == nil {
 		return changes, desk
@@ -304,6 +309,15 @@ func compareChannel(old, new *cue.Channel, whole []Cause) (changes []Change, des
 		}
 		desk = true
 		add(Change{Param: ParamSend, Zone: zone, Old: was, New: is, Words: sendWords(zone, was, is), Why: why.arrival(ParamSend), Waiting: waiting, Size: math.Abs(audible(is)-audible(was)) / unitLevelDB})
+	}
+	for _, x := range own {
+		was, had := old.Value(x.Name)
+		is, has := new.Value(x.Name)
+		if !had || !has || was == is { // a parameter that came or went is said once for the show
+			continue
+		}
+		desk = true
+		add(Change{Param: x.Name, Old: cue.Level(was), New: cue.Level(is), Words: ownWords(x, was, is), Why: why.own(), Waiting: waiting, Size: ownSize})
 	}
 	slices.SortStableFunc(changes, func(x, y Change) int {
 		if x.Waiting != y.Waiting {
@@ -338,10 +352,10 @@ func sendOf(c *cue.Channel, zone int) cue.Level {
 // audible is a send's level for its size: off counts as 40 dB down, where it is as good as.
 func audible(l cue.Level) float64 { return math.Max(float64(l), -40) }
 
-func openChange(old, new *cue.Channel, opened bool) Change {
+func openChange(old, new *cue.Channel, opened bool, own []cue.Own) Change {
 	c := Change{Param: ParamOpen, Old: 1, Words: "closed", Size: sizeOpen}
 	if opened {
-		c.Old, c.New, c.Words = 0, 1, openedWords(new)
+		c.Old, c.New, c.Words = 0, 1, openedWords(new, own)
 	} else if new == nil {
 		c.Words = "closed: the channel is gone"
 	}

@@ -306,6 +306,53 @@ func TestLines(t *testing.T) {
 	}
 }
 
+// The desk's own parameters are compared in their own unit, and what a cue sends besides word by word.
+func TestOwn(t *testing.T) {
+	show := func(air, cut float64, also ...cue.Raw) *cue.Show {
+		s := harbor()
+		s.Params = []cue.Own{{Name: "air", Unit: "dB", Fade: true}, {Name: "cut", Switch: true}}
+		for i := range s.Cues {
+			for j := range s.Cues[i].Channels {
+				s.Cues[i].Channels[j].Params = []cue.Param{{Name: "air", Value: 1}, {Name: "cut", Value: 1}}
+			}
+		}
+		at(s, 0, 3).Params = []cue.Param{{Name: "air", Value: air}, {Name: "cut", Value: cut}}
+		at(s, 0, 4).Params = []cue.Param{{Name: "air", Value: air}, {Name: "cut", Value: cut}}
+		s.Cues[1].Also = also
+		return s
+	}
+	mute := cue.Raw{Address: "/fx/mute", Types: "i", Args: []any{1.0}}
+	freeze := cue.Raw{Address: "/fx/freeze", Types: "T", Args: []any{true}}
+	silent := show(1, 1)
+	open(at(silent, 2, 3), "feature", 0)
+	faded := show(1, 1)
+	faded.Params[0].Fade = false
+	for _, c := range []struct {
+		old, new *cue.Show
+		want     []string
+	}{
+		{show(1, 1), show(-2.5, 0), []string{"  3 Tpt 3  air 1 -> -2.5 dB (-3.5), cut on -> off\n", "why: set by role, player or cue, or the desk's default", "closed channels move: 1"}},
+		{show(1, 1, mute), show(1, 1, mute, freeze), []string{"sends besides: /fx/mute i 1, /fx/freeze T (was /fx/mute i 1)"}},
+		{show(1, 1), show(1, 1, freeze), []string{"sends besides: /fx/freeze T\n"}},
+		{show(1, 1, freeze), show(1, 1), []string{"sends nothing besides, was: /fx/freeze T\n"}},
+		{show(1, 1), silent, []string{"opened as feature at 0.0 dB, pan L 0.12, delay 50.0 ms, air 1 dB, cut on"}},
+		{harbor(), show(1, 1), []string{"whole show\n  the desk's air is new\n  the desk's cut is new\n"}},
+		{show(1, 1), harbor(), []string{"the desk's air is gone"}},
+		{show(1, 1), faded, []string{"the desk's air steps now, and faded"}},
+		{show(1, 1, freeze), show(1, 1, freeze), nil},
+	} {
+		r := diff.Compare(c.old, c.new)
+		if r.Same() != (c.want == nil) {
+			t.Errorf("%v: same %t", c.want, r.Same())
+		}
+		for _, want := range c.want {
+			if !strings.Contains(text(r), want) {
+				t.Errorf("%q is not in\n%s", want, text(r))
+			}
+		}
+	}
+}
+
 // TestSame: what no message to a desk carries is nothing to tell by itself.
 // A send is compared like a level, with its zone, and an air that changes explains none.
 func TestSends(t *testing.T) {

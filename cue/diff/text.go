@@ -267,6 +267,34 @@ func sendWords(zone int, old, new cue.Level) string {
 	return fmt.Sprintf("zone %d %s -> %s dB", zone, words(old), words(new))
 }
 
+func ownWords(x cue.Own, old, new float64) string {
+	if x.Switch {
+		return fmt.Sprintf("%s %s -> %s", x.Name, x.Words(old), x.Words(new))
+	}
+	return fmt.Sprintf("%s %s -> %s (%s)", x.Name, number(old, 0), x.Words(new), signed(new-old, 0))
+}
+
+// rawWords tells what differs of the messages that a cue sends besides.
+func rawWords(old, new []cue.Raw) []string {
+	if slices.EqualFunc(old, new, cue.Raw.Equal) {
+		return nil
+	}
+	list := func(all []cue.Raw) string {
+		var words []string
+		for _, r := range all {
+			words = append(words, r.String())
+		}
+		return strings.Join(words, ", ")
+	}
+	switch {
+	case len(old) == 0:
+		return []string{"sends besides: " + list(new)}
+	case len(new) == 0:
+		return []string{"sends nothing besides, was: " + list(old)}
+	}
+	return []string{fmt.Sprintf("sends besides: %s (was %s)", list(new), list(old))}
+}
+
 func panWords(old, new float64) string {
 	return fmt.Sprintf("pan %s (%s -> %s)", further(new-old), side(old), side(new))
 }
@@ -288,12 +316,17 @@ func side(pan float64) string {
 	return "centre"
 }
 
-func openedWords(c *cue.Channel) string {
-	as := ""
+func openedWords(c *cue.Channel, own []cue.Own) string {
+	as, with := "", ""
 	if c.Role != "" {
 		as = " as " + c.Role
 	}
-	return fmt.Sprintf("opened%s at %s dB, pan %s, delay %s ms", as, number(float64(c.LevelDB), 1), side(c.Pan), number(c.DelayMS, 1))
+	for _, x := range own {
+		if v, ok := c.Value(x.Name); ok {
+			with += fmt.Sprintf(", %s %s", x.Name, x.Words(v))
+		}
+	}
+	return fmt.Sprintf("opened%s at %s dB, pan %s, delay %s ms", as, number(float64(c.LevelDB), 1), side(c.Pan), number(c.DelayMS, 1)) + with
 }
 
 func playerWords(old, new string) string { return fmt.Sprintf("pack handed over, %s -> %s", old, new) }

@@ -29,6 +29,7 @@ const (
 	tagSettings = "settings"
 	tagRole     = "role level"
 	tagChannel  = "channel"
+	tagDesk     = "desk"
 )
 
 // reasons works out why one channel's numbers differ.
@@ -300,4 +301,58 @@ func players(s *cue.Show) map[int]string {
 		}
 	}
 	return m
+}
+
+// own explains one of the desk's own parameters: like a level it is set, not computed.
+func (r reasons) own() []string {
+	switch {
+	case r.waiting:
+		return []string{"for its next entry"}
+	case r.old.Role != r.new.Role:
+		return []string{roleWords(r.old.Role, r.new.Role)}
+	}
+	return []string{"set by role, player or cue, or the desk's default"}
+}
+
+// both lists the parameters of a desk's own that either show has, as the newer tells of them.
+func both(old, new []cue.Own) []cue.Own {
+	list := slices.Clone(new)
+	for _, x := range old {
+		if !slices.ContainsFunc(list, func(y cue.Own) bool { return y.Name == x.Name }) {
+			list = append(list, x)
+		}
+	}
+	return list
+}
+
+// ownCauses tells which parameters of its own the desk has gained, lost, or tells otherwise of.
+func ownCauses(old, new []cue.Own) []Cause {
+	var causes []Cause
+	find := func(in []cue.Own, name string) (cue.Own, bool) {
+		i := slices.IndexFunc(in, func(x cue.Own) bool { return x.Name == name })
+		if i < 0 {
+			return cue.Own{}, false
+		}
+		return in[i], true
+	}
+	add := func(name, what string) {
+		causes = append(causes, Cause{tagDesk, "the desk's " + name + what, []string{}})
+	}
+	for _, x := range both(old, new) {
+		was, had := find(old, x.Name)
+		is, has := find(new, x.Name)
+		switch {
+		case !had:
+			add(x.Name, " is new")
+		case !has:
+			add(x.Name, " is gone")
+		case was.Fade != is.Fade && is.Fade:
+			add(x.Name, " fades now")
+		case was.Fade != is.Fade:
+			add(x.Name, " steps now, and faded")
+		case was != is:
+			add(x.Name, " is another kind of value now")
+		}
+	}
+	return causes
 }

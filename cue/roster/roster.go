@@ -4,14 +4,18 @@ package roster
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"backfield/layout/source"
 	"backfield/layout/stand"
 	"backfield/layout/table"
 )
 
+// ownPrefix begins the name of a column of one of the desk's own parameters.
+const ownPrefix = "param."
+
 // Columns are the sheet's columns.
-var Columns = []table.Column{{Name: "player", Required: true}, {Name: "section", Required: true}, {Name: "pack"}, {Name: "channel"}, {Name: "from"}, {Name: "height"}, {Name: "trim"}, {Name: "policy"}}
+var Columns = []table.Column{{Name: "player", Required: true}, {Name: "section", Required: true}, {Name: "pack"}, {Name: "channel"}, {Name: "from"}, {Name: "height"}, {Name: "trim"}, {Name: "policy"}, {Name: ownPrefix + "*"}}
 
 // Player is one performer.
 type Player struct {
@@ -28,9 +32,16 @@ type Wear struct {
 	HeightM float64 // of the mic above the grass
 	TrimDB  float64
 	Policy  string     // the way his delay is chosen, "" for the role's or the show's
+	Params  []Param    // those that he sets
 	From    table.Cell // a position, empty from the show's beginning
 	Span    source.Span
 	ChanAt  source.Span
+}
+
+// Param is what a player sets one of the desk's own parameters to. Its name stands in the head of the sheet.
+type Param struct {
+	Name  table.Text
+	Value table.Setting
 }
 
 // Roster is the players in the order of the sheet, and what they wear.
@@ -132,6 +143,12 @@ func Read(f *source.File, p *source.Problems) *Roster {
 		if c := row.Cell("policy"); c.Text != "" && stand.CheckPolicy(c.Text, c.Span, p) {
 			w.Policy = c.Text
 		}
+		for _, head := range row.Under(ownPrefix) {
+			name := strings.TrimPrefix(head.Text, ownPrefix)
+			if v := setting(row.Cell(head.Text), name, p); v.Set {
+				w.Params = append(w.Params, Param{table.Text{V: name, Span: head.Span, Set: true}, v})
+			}
+		}
 		channel := row.Cell("channel")
 		var ok bool
 		if w.Channel, ok = channel.Whole(1, mostChannels, "channel", p); !ok {
@@ -155,4 +172,19 @@ func Read(f *source.File, p *source.Problems) *Roster {
 		r.Wears = append(r.Wears, w)
 	}
 	return r
+}
+
+// setting reads a cell of one of the desk's own parameters: a number, or of a switch "on" or "off"; empty is none.
+func setting(c table.Cell, name string, p *source.Problems) table.Setting {
+	switch strings.ToLower(c.Text) {
+	case "":
+		return table.Setting{}
+	case "on", "true", "yes":
+		return table.Setting{V: 1, Switch: true, Span: c.Span, Set: true}
+	case "off", "false", "no":
+		return table.Setting{Switch: true, Span: c.Span, Set: true}
+	}
+	before := p.Errors()
+	v := c.Number(0, name, p)
+	return table.Setting{V: v, Span: c.Span, Set: p.Errors() == before}
 }

@@ -114,6 +114,9 @@ type cueTable struct {
 	Fade  counts                    `key:"fade"`
 	Nudge table.Map[table.Quantity] `key:"nudge"`
 
+	Param table.Map[table.Map[table.Setting]] `key:"param"`
+	Also  []rawTable                          `key:"also"`
+
 	Policy table.Text   `key:"policy"`
 	Follow table.Flag   `key:"follow"`
 	Allow  []table.Text `key:"allow"`
@@ -146,11 +149,13 @@ type roleValue struct {
 	table.Where
 	level  table.Quantity
 	policy table.Text
+	params []Param
 }
 
 type roleTable struct {
-	Level  table.Quantity `key:"level,required"`
-	Policy table.Text     `key:"policy"`
+	Level  table.Quantity           `key:"level,required"`
+	Policy table.Text               `key:"policy"`
+	Own    table.Map[table.Setting] `key:"*"`
 }
 
 func (v *roleValue) DecodeNode(n *table.Node, p *source.Problems) {
@@ -159,6 +164,9 @@ func (v *roleValue) DecodeNode(n *table.Node, p *source.Problems) {
 		var t roleTable
 		table.Decode(n, &t, p)
 		v.level, v.policy = t.Level, t.Policy
+		for _, e := range t.Own.Entries {
+			v.params = append(v.params, Param{Name: e.Name, Value: e.Value})
+		}
 		return
 	}
 	v.level.DecodeNode(n, p)
@@ -323,7 +331,7 @@ func (s *Score) readMix(t *File, p *source.Problems) {
 	} else {
 		for _, e := range t.Mix.Entries {
 			policy(e.Value.policy, p)
-			s.Roles = append(s.Roles, Role{e.Name.V, e.Value.level.Within(unit.Level, 0, -100, loudestDB, "a role's level", p), e.Value.policy.V, e.Name.Span})
+			s.Roles = append(s.Roles, Role{e.Name.V, e.Value.level.Within(unit.Level, 0, -100, loudestDB, "a role's level", p), e.Value.policy.V, e.Value.params, e.Name.Span})
 		}
 	}
 	s.Always = openings(t.Always)
@@ -575,6 +583,12 @@ func (s *Score) readCues(list []cueTable, p *source.Problems) {
 		for _, e := range t.Nudge.Entries {
 			c.Nudges = append(c.Nudges, Nudge{e.Name, e.Value.Within(unit.Level, 0, -loudestDB, loudestDB, "a nudge", p)})
 		}
+		for _, e := range t.Param.Entries {
+			for _, x := range e.Value.Entries {
+				c.Params = append(c.Params, Param{Name: e.Name, Of: x.Name, Value: x.Value})
+			}
+		}
+		c.Also = raws(t.Also, p)
 		s.Cues = append(s.Cues, c)
 	}
 }

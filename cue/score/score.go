@@ -68,7 +68,23 @@ type Role struct {
 	Name    string
 	LevelDB float64
 	Policy  string // "" for the show's
+	Params  []Param
 	Span    source.Span
+}
+
+// Param is what one of the desk's own parameters is set to. In a cue, Of is the player, fixed mic or @group.
+type Param struct {
+	Name  table.Text
+	Of    table.Text
+	Value table.Setting
+}
+
+// Raw is a message that a cue sends besides, as written: a type tag for each argument (i, h, f, d, s, T or F), and what
+// cue.Raw says of each.
+type Raw struct {
+	Address table.Text
+	Types   string
+	Args    []any
 }
 
 // MakeUp lifts far players: min(MaxDB, 20 log10(d/FromM)), d being the player's distance from the reference
@@ -135,6 +151,8 @@ type Cue struct {
 	Keep         bool
 	FadeCounts   float64
 	Nudges       []Nudge
+	Params       []Param
+	Also         []Raw
 	Policy       string       // "" for the role's, the player's or the show's
 	Follow       bool         // whether follow-ons may be added
 	Allow        []table.Text // codes of warnings that the designer has accepted

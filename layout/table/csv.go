@@ -18,7 +18,7 @@ import (
 // CSVLimit is the largest sheet read, in bytes: about a million dots.
 const CSVLimit = 64 << 20
 
-// Column is one column that a sheet may have.
+// Column is one column that a sheet may have. A name that ends in a star stands for all that begin like it.
 type Column struct {
 	Name     string
 	Required bool
@@ -35,6 +35,7 @@ type Cell struct {
 type Row struct {
 	Span  source.Span
 	cells []Cell
+	heads []Cell // the first row of the sheet
 	index map[string]int
 }
 
@@ -49,6 +50,19 @@ func (r Row) Cell(column string) Cell {
 		return Cell{Span: source.Span{File: last.File, Start: last.End, End: last.End}}
 	}
 	return r.cells[i]
+}
+
+// Under lists the heads of the columns whose names begin with a prefix, in the order of the sheet. Their Text is what Cell
+// knows them by.
+func (r Row) Under(prefix string) []Cell {
+	var list []Cell
+	for i, h := range r.heads {
+		h.Text = strings.ToLower(h.Text)
+		if at, ok := r.index[h.Text]; ok && at == i && strings.HasPrefix(h.Text, prefix) {
+			list = append(list, h)
+		}
+	}
+	return list
 }
 
 // Has reports whether the sheet has the column at all.
@@ -85,7 +99,7 @@ func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 	sheets[0].Extra(0, len(body), p)
 	rows := make([]Row, len(body))
 	for i, cells := range body {
-		rows[i] = Row{Span: cells[0].Span, cells: cells, index: index}
+		rows[i] = Row{Span: cells[0].Span, cells: cells, heads: head, index: index}
 		for _, c := range columns { // in their order, not that of a map
 			if at, ok := index[c.Name]; ok && at < len(cells) {
 				cells[at].Sound(p)
@@ -216,7 +230,9 @@ func (c Cell) Sound(p *source.Problems) bool {
 }
 
 // NewRow makes a row of a table of one's own: cells by their columns' index.
-func NewRow(span source.Span, cells []Cell, index map[string]int) Row { return Row{span, cells, index} }
+func NewRow(span source.Span, cells []Cell, index map[string]int) Row {
+	return Row{Span: span, cells: cells, index: index}
+}
 
 // Whole reports whether ReadCSV read a sheet to its end. What a sheet that was refused lacks is no problem of
 // the files that count on it.
@@ -337,7 +353,10 @@ func header(f *source.File, cells []Cell, columns []Column, p *source.Problems) 
 		if name == "" {
 			continue
 		}
-		if !known[name] {
+		if !known[name] && !slices.ContainsFunc(columns, func(c Column) bool {
+			begin, ok := strings.CutSuffix(c.Name, "*")
+			return ok && strings.HasPrefix(name, begin)
+		}) {
 			strangers = append(strangers, c)
 			continue
 		}
@@ -349,7 +368,7 @@ func header(f *source.File, cells []Cell, columns []Column, p *source.Problems) 
 	}
 	var absent []string
 	for _, c := range columns {
-		if _, ok := index[c.Name]; !ok {
+		if _, ok := index[c.Name]; !ok && !strings.HasSuffix(c.Name, "*") {
 			absent = append(absent, c.Name)
 		}
 	}

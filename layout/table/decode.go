@@ -77,6 +77,28 @@ func (q Quantity) Within(d unit.Dimension, def, lo, hi float64, what string, p *
 	return v
 }
 
+// Setting is a number, or true or false: what a parameter of the user's own is set to. Of a switch V is 1 or 0.
+type Setting struct {
+	V      float64
+	Switch bool
+	Span   source.Span
+	Set    bool
+}
+
+// DecodeNode reads either.
+func (s *Setting) DecodeNode(n *Node, p *source.Problems) {
+	switch {
+	case n.Kind == Number:
+		*s = Setting{V: n.Float, Span: n.Span, Set: true}
+	case n.Kind == Bool && n.Yes:
+		*s = Setting{V: 1, Switch: true, Span: n.Span, Set: true}
+	case n.Kind == Bool:
+		*s = Setting{Switch: true, Span: n.Span, Set: true}
+	default:
+		WrongType(n, "a number, or true or false for a switch", p)
+	}
+}
+
 // Entry is one key of a table whose keys are the user's own names.
 type Entry[T any] struct {
 	Name  Text
@@ -96,7 +118,8 @@ type Decoder interface {
 
 // Decode reads a table into the struct that into points to. Fields carry a tag `key:"name"` or
 // `key:"name,required"`; their types are Value, Quantity, Map, Decoder, structs, pointers to and slices of these. Keys
-// that no field asks for, missing required keys and values of another type are problems.
+// that no field asks for, missing required keys and values of another type are problems. A Map with the tag `key:"*"`
+// takes the keys that no other field asks for: names of the user's own.
 func Decode(n *Node, into any, p *source.Problems) {
 	if n.broken {
 		return
@@ -128,6 +151,9 @@ func Keys(of any) []string {
 	return keys
 }
 
+// others is the tag of a field that takes the keys which no other field asks for.
+const others = "*"
+
 func keyOf(f reflect.StructField) (name string, required, ok bool) {
 	tag, ok := f.Tag.Lookup("key")
 	name, option, _ := strings.Cut(tag, ",")
@@ -143,9 +169,14 @@ func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 		w.Set(reflect.ValueOf(Where{n.Key, n.Span}))
 	}
 	var known, missing []string
+	var rest reflect.Value // of the field that takes all other keys, if there is one
 	for i := range v.NumField() {
 		name, required, ok := keyOf(v.Type().Field(i))
 		if !ok {
+			continue
+		}
+		if name == others {
+			rest = v.Field(i)
 			continue
 		}
 		known = append(known, name)
@@ -162,7 +193,19 @@ func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 		}
 		free := slices.DeleteFunc(slices.Clone(known), func(k string) bool { return n.Get(k) != nil })
 		unknown = append(unknown, source.Nearest(f.Name, free))
+		if rest.IsValid() {
+			continue
+		}
 		p.Error("unknown-key", f.Node.place(), fmt.Sprintf("no key %q is known here", f.Name), source.DidYouMean(f.Name, free, "it is "+source.OneOf(known)))
+	}
+	if rest.IsValid() {
+		own := &Node{Kind: Table, Key: n.Key, Span: n.Span}
+		for _, f := range n.Fields {
+			if !slices.Contains(known, f.Name) {
+				own.Fields = append(own.Fields, f)
+			}
+		}
+		decode(own, rest, p)
 	}
 	for _, name := range missing {
 		if !slices.Contains(unknown, name) { // a misspelt key is one mistake, not two

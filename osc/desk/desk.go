@@ -52,6 +52,25 @@ type Param struct {
 
 	on, off any // the arguments of a switch, nil for other parameters
 	silent  any // the argument that minus infinity is sent as, nil where that is no value
+
+	own *Own // of a parameter of the desk's own; nil for those that are computed
+}
+
+// Own is what desk.toml says of a parameter of the desk's own besides its address and its numbers.
+type Own struct {
+	cue.Own
+	Default float64 // what a channel has that nobody sets
+}
+
+// Own lists the desk's own parameters, in sending order.
+func (d *Desk) Own() []Own {
+	var list []Own
+	for _, p := range d.Params {
+		if p.own != nil {
+			list = append(list, *p.own)
+		}
+	}
+	return list
 }
 
 // Limits are the least and greatest value that a parameter can have and the step between values, in the

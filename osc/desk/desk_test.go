@@ -14,6 +14,7 @@ import (
 
 	"backfield/cue"
 	"backfield/layout/source"
+	"backfield/layout/table"
 	"backfield/osc"
 )
 
@@ -395,6 +396,153 @@ var faults = []struct{ text, code, what string }{
 	{deskWith("delay", "address = \"/d/{channel}\"\nmax = 1\nsample_rate = «48000»"), "desk-unit", "a sample rate means nothing"},
 	{deskWith("delay", "address = \"/d/{channel}\"\nmax = 1000\nunit = «\"samples\"»"), "missing-key", "a delay in samples needs"},
 	{deskWith("delay", "address = \"/d/{channel}\"\nmax = 1000\nunit = \"samples\"\nsample_rate = «48»"), "desk-range", "a sample rate of 48 Hz is none"},
+
+	{demo + "[param.presence]\naddress = \"/in/{channel}/eq\"\nscale = { from = [-12, 12], to = [0, 1] }\nunit = \"dB\"\ndefault = 0\nfade = true\n", "", ""},
+	{demo + "[param.program]\naddress = \"/in/{channel}/program\"\ntype = \"i\"\nmin = 1\nmax = 4\ndefault = 1\n", "", ""}, // four values are not too coarse for a choice
+	{demo + "[param.cut]\naddress = \"/in/{channel}/cut\"\nscale = { on = \"IN\", off = \"OUT\" }\ndefault = true\n", "", ""},
+	{demo + "[param.echo]\naddress = \"/in/{channel}/echo\"\nscale = \"amplitude\"\nmin = -60\nmax = 0\ndefault = -60\n", "", ""},
+	{demo + "[param.«pan»]\naddress = \"/in/{channel}/p2\"\ndefault = 0\n", "desk-param-name", `"pan" has a meaning already`},
+	{demo + "[param.«zone_2»]\naddress = \"/in/{channel}/p2\"\ndefault = 0\n", "desk-param-name", `"zone_2" has a meaning already`},
+	{demo + "[param.«Air»]\naddress = \"/in/{channel}/air\"\ndefault = 0\n", "desk-param-name", `"Air" is no name for a parameter`},
+	{demo + "«[param.air]»\naddress = \"/in/{channel}/air\"\n", "missing-key", `the key "default" is missing`},
+	{demo + "[param.air]\naddress = \"«/in/air»\"\ndefault = 0\n", "desk-address", "this address is the same for every channel"},
+	{demo + "[param.air]\naddress = «\"/in/{channel}/mute\"»\ndefault = 0\n", "desk-same-address", "/in/1/mute is the address of [mute] as well"},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\ndefault = «true»\n", "desk-default", "the default of air is no number"},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nscale = { on = 1, off = 0 }\ndefault = «1»\n", "desk-default", "the default of a switch is 1"},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nscale = { on = 1, off = 0 }\ndefault = true\nfade = «true»\n", "desk-scale", "a switch has no fade"},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nmax = 6\ndefault = «7»\n", "desk-range", "a default of 7 lies outside what air can be"},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nmax = «\"6 dB\"»\ndefault = 0\n", "bad-quantity", "the numbers of a parameter of your own have no unit"},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nunit = «\"d B\"»\ndefault = 0\n", "desk-unit", `"d B" is no unit`},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\ndefault = «\"high\"»\n", "wrong-type", "this must be a number, or true or false"},
+
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nscale = { on = 0.001, off = 0.0 }\ndefault = true\n«[echo]»\n", "desk-echo", "to a tolerance of 0.002, air is on as it is off"},
+	{"max_packet = 64\n" + strings.Replace(demo, "address = \"/in/{channel}/mute\"", "address = «\"/a/very/long/address/for/a/very/short/packet/of/channel/{channel}\"»", 1), "desk-too-long", "the message to /a/very"},
+	{"max_packet = 64\nbundle = true\n" + demo + "[[keepalive]]\nevery = 1\naddress = «\"/a/message/that/leaves/no/room/for/a/bundle\"»\n", "desk-too-long", "the message to /a/message"},
+	{"max_packet = 64\n" + demo + "[query]\naddress = «\"/a/question/that/leaves/no/room/for/an/address\"»\nargs = [\"{address}\"]\n", "desk-too-long", "the question for /in/64"},
+}
+
+// rawFaults are messages of a cue that this desk should not be sent.
+var rawFaults = []struct {
+	address, types string
+	args           []any
+	code, what     string
+}{
+	{"/fx/2/mute", "i", []any{1.0}, "", ""},
+	{"fx", "", nil, "raw-address", "an OSC address begins with a slash"},
+	{"/fx/*", "", nil, "raw-address", `"*" may not stand`},
+	{"/in/3/mute", "i", []any{1.0}, "raw-parameter", "/in/3/mute is the mute of channel 3"},
+	{"/fx", "s", []any{strings.Repeat("x", 1500)}, "desk-too-long", "the message to /fx takes 1512 bytes"},
+	{"/scene/3/store", "s", []any{"x"}, "raw-scene", `/scene/3/store s "x" makes the desk store`},
+	{"/scene/3/recall", "", nil, "raw-scene", "/scene/3/recall makes the desk recall"},
+}
+
+func TestCheckRaw(t *testing.T) {
+	d := mustRead(t, demo+"[store]\naddress = \"/scene/{slot}/store\"\nargs = [\"{name}\"]\nslots = 9\n[recall]\naddress = \"/scene/{slot}/recall\"\n")
+	for _, c := range rawFaults {
+		var p source.Problems
+		d.CheckRaw(cue.Raw{Address: c.address, Types: c.types, Args: c.args}, table.Text{V: c.address, Set: true}, &p, func(at source.Span, what, do string) {
+			p.Warn("raw-scene", at, what, do)
+		})
+		all := p.All()
+		if c.code == "" && len(all) == 0 {
+			continue
+		}
+		if len(all) != 1 || all[0].Code != c.code || !strings.HasPrefix(all[0].What, c.what) {
+			t.Errorf("%s: %v, want one %s that begins %q", c.address, all, c.code, c.what)
+		}
+	}
+}
+
+// A cue's name travels with its scene, and must fit.
+func TestFitsScene(t *testing.T) {
+	d := mustRead(t, "max_packet = 64\n"+demo+"[store]\naddress = \"/scene/{slot}/store\"\nargs = [\"{name}\"]\nslots = 9\n")
+	for name, want := range map[string]int{"": 0, "the arc opens": 0, strings.Repeat("x", 64): 1} {
+		var p source.Problems
+		d.FitsScene(name, source.Span{}, &p)
+		if all := p.All(); len(all) != want || want > 0 && all[0].Code != "desk-too-long" {
+			t.Errorf("%q: %v", name, all)
+		}
+	}
+}
+
+// What a cue sends besides goes after what closes and before all that moves or opens, and is no state.
+func TestGo(t *testing.T) {
+	d := mustRead(t, demo+"[param.air]\naddress = \"/in/{channel}/air\"\ndefault = 3\n")
+	s := &cue.Snapshot{
+		Channels: []cue.Channel{{Channel: 1, Open: true, Params: []cue.Param{{Name: "air", Value: 1.5}}}, {Channel: 2, LevelDB: cue.Silent}},
+		Also:     []cue.Raw{{Address: "/b", Types: "fT", Args: []any{1.0, true}}, {Address: "/a", Types: "h", Args: []any{7.0}}},
+	}
+	text := func(ms []osc.Message) string {
+		var list []string
+		for _, m := range ms {
+			list = append(list, m.String())
+		}
+		return strings.Join(list, ", ")
+	}
+	rest := "/in/1/delay f 0, /in/2/delay f 0, /in/1/pan f 0.5, /in/2/pan f 0.5, /in/1/air f 1.5, /in/2/air f 3, /in/1/level f 0.8, /in/1/mute i 0"
+	closes := "/in/2/mute i 1, /in/2/level f 0, "
+	if got := text(d.Go(nil, s)); got != closes+"/b fT 1, /a h 7, "+rest {
+		t.Errorf("a go sends %s", got)
+	}
+	if got := text(d.Messages(nil, s)); got != closes+rest {
+		t.Errorf("the state is %s", got)
+	}
+	if got := text(d.Go(s, s)); got != "/b fT 1, /a h 7" {
+		t.Errorf("a go to the same sends %s", got)
+	}
+}
+
+// An own parameter comes back from the wire, is found by its address, and has a value that is another.
+func TestOwn(t *testing.T) {
+	d := mustRead(t, demo+`
+[param.presence]
+address = "/in/{channel}/eq"
+scale = { from = [-12, 12], to = [0, 1] }
+step = 0.5
+unit = "dB"
+default = 1
+fade = true
+[param.cut]
+address = "/in/{channel}/cut"
+scale = { on = "IN", off = "OUT" }
+default = true
+[param.program]
+address = "/in/{channel}/program"
+type = "i"
+default = 2
+`)
+	own := d.Own()
+	if len(own) != 3 || own[0].Name != "presence" || own[0].Unit != "dB" || !own[0].Fade || own[0].Default != 1 || !own[1].Switch || own[1].Default != 1 || own[2].Default != 2 {
+		t.Fatalf("%+v", own)
+	}
+	if l := d.Limits("presence"); l != (Limits{-12, 12, 0.5}) {
+		t.Errorf("presence goes %+v", l)
+	}
+	if l := d.Limits("program"); l != (Limits{-1e6, 1e6, 1}) {
+		t.Errorf("program goes %+v", l)
+	}
+	for _, c := range []struct {
+		param string
+		v     float64
+		want  string
+		back  float64
+	}{
+		{"presence", 2.2, "/in/7/eq f 0.5833333", 2}, {"presence", -40, "/in/7/eq f 0", -12}, {"cut", 1, `/in/7/cut s "IN"`, 1}, {"cut", 0, `/in/7/cut s "OUT"`, 0}, {"program", 3, "/in/7/program i 3", 3},
+	} {
+		m := d.Moment(7, c.param, c.v)
+		if m.String() != c.want {
+			t.Errorf("%s %v is sent as %s, want %s", c.param, c.v, m, c.want)
+		}
+		if place, ok := d.Find(m.Address); !ok || place != (Place{7, c.param, 0}) {
+			t.Errorf("%s is %+v", m.Address, place)
+		}
+		if v, ok := d.Value(c.param, m.Args[0]); !ok || math.Abs(v-c.back) > 1e-9 {
+			t.Errorf("%s means %v, want %v", m, v, c.back)
+		}
+		if other := d.Moment(7, c.param, d.Unlike(c.param, c.v)); other.Args[0] == m.Args[0] {
+			t.Errorf("%s: nothing is unlike %v", c.param, c.v)
+		}
+	}
 }
 
 // demoWithout is the demo without the named key or table.
@@ -459,6 +607,9 @@ func TestFaultsAreAllReported(t *testing.T) {
 func TestEveryCodeHasACase(t *testing.T) {
 	tested := map[string]bool{}
 	for _, c := range faults {
+		tested[c.code] = true
+	}
+	for _, c := range rawFaults {
 		tested[c.code] = true
 	}
 	files, err := filepath.Glob("*.go")
@@ -687,7 +838,7 @@ func TestExamplesOfTheReferencePage(t *testing.T) {
 	for _, m := range regexp.MustCompile("(?s)```toml\n(.*?)```").FindAllStringSubmatch(string(page), -1) {
 		text := m[1]
 		if !strings.Contains(text, "[mute]") || !strings.Contains(text, "[level]") {
-			name := regexp.MustCompile(`(?m)^\[+(\w+)\]+\n`).FindStringSubmatch(text)
+			name := regexp.MustCompile(`(?m)^\[+([\w.]+)\]+\n`).FindStringSubmatch(text)
 			if name == nil {
 				t.Errorf("an example that names no table:\n%s", text)
 				continue
@@ -771,6 +922,11 @@ func FuzzDesk(f *testing.F) {
 		for _, name := range []string{cue.ParamMute, cue.ParamLevel, cue.ParamPan, cue.ParamDelay} {
 			if l := d.Limits(name); !(l.Min < l.Max) || !(l.Step > 0) || math.IsInf(l.Step, 0) {
 				t.Errorf("%s has the limits %v", name, l)
+			}
+		}
+		for _, x := range d.Own() {
+			if l := d.Limits(x.Name); !(l.Min < l.Max) || !(l.Step > 0) || !(x.Default >= l.Min && x.Default <= l.Max) {
+				t.Errorf("%s has the limits %v, and is %v", x.Name, l, x.Default)
 			}
 		}
 		if d.Tick < 10 || d.Tick > 200 || !(d.Safety.RiseDB > 0) || d.Safety.Ramp <= 0 || d.CeilingDB(1) > d.Limits(cue.ParamLevel).Max {

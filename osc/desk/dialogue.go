@@ -180,8 +180,14 @@ func (r reader) echo(d *Desk, k *echoKeys) *Echo {
 		r.p.Error("desk-range", k.Tolerance.Span, fmt.Sprintf("a tolerance of %v is none", e.Tolerance), fmt.Sprintf("it is a number from 0 to %v", loosest))
 		e.Tolerance = 0.002
 	}
-	if m := d.param(cue.ParamMute); m != nil && m.on != m.off && sameArgument(m.on, m.off, e.Tolerance) {
-		r.p.Error("desk-echo", k.Span, fmt.Sprintf("to a tolerance of %v, muted is the same as open", e.Tolerance), "write a smaller tolerance: tolerance = 0")
+	for _, m := range d.Params {
+		if m.on != nil && m.on != m.off && sameArgument(m.on, m.off, e.Tolerance) {
+			what := "muted is the same as open"
+			if m.own != nil {
+				what = m.Name + " is on as it is off"
+			}
+			r.p.Error("desk-echo", k.Span, fmt.Sprintf("to a tolerance of %v, %s", e.Tolerance, what), "write a smaller tolerance: tolerance = 0")
+		}
 	}
 	return e
 }
@@ -262,7 +268,7 @@ func (r reader) scene(d *Desk, f form, s *Store, at table.Text) bool {
 // free checks that a message goes to no address of a parameter.
 func (r reader) free(d *Desk, m osc.Message, at table.Text) bool {
 	if place, taken := d.Find(m.Address); taken {
-		r.p.Error("desk-same-address", at.Span, fmt.Sprintf("%s is the address of [%s] as well", m.Address, place.Param), "give it an address of its own")
+		r.p.Error("desk-same-address", at.Span, fmt.Sprintf("%s is the address of [%s] as well", m.Address, d.param(place.Param).table()), "give it an address of its own")
 		return false
 	}
 	return true

@@ -18,9 +18,37 @@ type change struct{ was, is *cue.Channel }
 // delays and pans move. Then channels open: mutes off, while the level is still off, then levels.
 // Parameters go one after the other, each by channel number.
 //
+// The messages that a cue sends besides are no state and not among them: see Go.
+//
 // With prev nil it is the full state. The level that the desk holds is not known then, so an open channel's
 // level is set before its mute is taken off. A channel open in prev that next does not have is closed.
-func (d *Desk) Messages(prev, next *cue.Snapshot) []osc.Message {
+func (d *Desk) Messages(prev, next *cue.Snapshot) []osc.Message { return d.messages(prev, next, nil) }
+
+// Go is what a cue sends when it goes: Messages, and after what closes, before all that moves or opens, the messages that
+// the cue has of its own.
+func (d *Desk) Go(prev, next *cue.Snapshot) []osc.Message { return d.messages(prev, next, Raw(next)) }
+
+// Raw lists the messages that a cue sends besides its channels.
+func Raw(s *cue.Snapshot) []osc.Message {
+	var out []osc.Message
+	for _, r := range s.Also {
+		out = append(out, rawMessage(r))
+	}
+	return out
+}
+
+func rawMessage(r cue.Raw) osc.Message {
+	m := osc.Message{Address: r.Address}
+	for i, a := range r.Args {
+		if v, ok := a.(float64); ok {
+			a = wire(r.Types[i], v)
+		}
+		m.Args = append(m.Args, a)
+	}
+	return m
+}
+
+func (d *Desk) messages(prev, next *cue.Snapshot, raw []osc.Message) []osc.Message {
 	changes := pairUp(prev, next)
 	var closing, opening, unknown []change
 	for _, c := range changes {
@@ -38,6 +66,7 @@ func (d *Desk) Messages(prev, next *cue.Snapshot) []osc.Message {
 	var out []osc.Message
 	out = mute.append(out, closing)
 	out = level.append(out, closing)
+	out = append(out, raw...)
 	for _, p := range d.Params {
 		if p != mute && p != level {
 			out = p.append(out, changes)
@@ -117,7 +146,10 @@ func (p *Param) message(channel, zone int, arg any) osc.Message {
 // value is what the snapshot wants of the channel, in a zone if this is a send.
 func (p *Param) value(c *cue.Channel, zone int) (v float64, ok bool) {
 	if p.Name != cue.ParamSend {
-		return c.Value(p.Name)
+		if v, ok = c.Value(p.Name); !ok && p.own != nil { // compiled for a desk file that had it not yet
+			return p.own.Default, true
+		}
+		return v, ok
 	}
 	for _, s := range c.Sends {
 		if s.Zone == zone {

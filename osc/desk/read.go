@@ -15,17 +15,18 @@ import (
 
 // file is desk.toml as it is written.
 type file struct {
-	To        table.Text `key:"to"`
-	Rate      table.Int  `key:"rate"`
-	Channels  table.Int  `key:"channels"`
-	PanLaw    table.Text `key:"pan_law"`
-	Bundle    table.Flag `key:"bundle"`
-	MaxPacket table.Int  `key:"max_packet"`
-	Mute      muteKeys   `key:"mute,required"`
-	Level     levelKeys  `key:"level,required"`
-	Pan       panKeys    `key:"pan"`
-	Delay     delayKeys  `key:"delay"`
-	Send      levelKeys  `key:"send"`
+	To        table.Text         `key:"to"`
+	Rate      table.Int          `key:"rate"`
+	Channels  table.Int          `key:"channels"`
+	PanLaw    table.Text         `key:"pan_law"`
+	Bundle    table.Flag         `key:"bundle"`
+	MaxPacket table.Int          `key:"max_packet"`
+	Mute      muteKeys           `key:"mute,required"`
+	Level     levelKeys          `key:"level,required"`
+	Pan       panKeys            `key:"pan"`
+	Delay     delayKeys          `key:"delay"`
+	Send      levelKeys          `key:"send"`
+	Param     table.Map[ownKeys] `key:"param"`
 
 	Also      []table.Text    `key:"also"`
 	Tick      table.Int       `key:"tick"`
@@ -113,9 +114,12 @@ func Read(f *source.File, p *source.Problems) *Desk {
 	add(cue.ParamDelay, k.Delay.Where, func() *Param { return r.delay(k.Delay) })
 	add(cue.ParamPan, k.Pan.Where, func() *Param { return r.pan(k.Pan) })
 	add(cue.ParamSend, k.Send.Where, func() *Param { return r.level(cue.ParamSend, k.Send) })
-	r.twice(d, map[string]source.Span{cue.ParamSend: k.Send.Address.Span, cue.ParamMute: k.Mute.Address.Span, cue.ParamLevel: k.Level.Address.Span,
-		cue.ParamDelay: k.Delay.Address.Span, cue.ParamPan: k.Pan.Address.Span})
+	at := map[string]table.Text{cue.ParamSend: k.Send.Address, cue.ParamMute: k.Mute.Address, cue.ParamLevel: k.Level.Address,
+		cue.ParamDelay: k.Delay.Address, cue.ParamPan: k.Pan.Address}
+	r.owns(d, k.Param, at)
+	r.twice(d, at)
 	r.dialogue(d, &k)
+	r.fitting(d, &k, at)
 	return d
 }
 
@@ -300,7 +304,7 @@ func (r reader) represents(x *Param, w written) {
 			return
 		}
 	}
-	if n := math.Round(top) - math.Round(bottom) + 1; n < 10 {
+	if n := math.Round(top) - math.Round(bottom) + 1; n < 10 && x.own == nil { // a parameter of the desk's own may be a choice of few
 		r.p.Warn("desk-coarse", at, fmt.Sprintf("as a whole number this %s has only %v values on the wire", x.Name, n), "use type \"f\", or a scale with more room, unless the desk is that coarse")
 	}
 }
@@ -354,30 +358,37 @@ func (r reader) tag(t table.Text, def byte, allowed, why string) byte {
 	return def
 }
 
-// mute reads the switch.
+// mute reads the mute, which is a switch.
 func (r reader) mute(k muteKeys) *Param {
 	x := kinds[cue.ParamMute].param(cue.ParamMute)
+	if s := k.Scale; s.Set && !s.Bad && !s.isSwitch() {
+		r.p.Error("desk-scale", s.Span, "a mute is a switch", "write scale = { on = 1, off = 0 }, where on is muted")
+		k.Scale.Bad = true
+	}
+	r.ends(x, k, "on is muted, off is open")
+	return x
+}
+
+// ends reads a switch into x; meaning tells what its two values are for.
+func (r reader) ends(x *Param, k muteKeys, meaning string) {
 	x.address = readParamPattern(k.Address, false, r.p)
 	x.on, x.off = int32(1), int32(0)
 	s := k.Scale
 	switch {
 	case s.Bad:
 		r.tag(k.Type, 'i', "ifsTFdh", "")
-		return x
+		return
 	case !s.Set:
 		s = scaleKeys{Span: k.Type.Span, On: scalar{Node: &table.Node{Kind: table.Number, Float: 1, Integer: true}},
 			Off: scalar{Node: &table.Node{Kind: table.Number, Integer: true}}}
 		if k.Type.V == "T" || k.Type.V == "F" {
 			s.On.Node, s.Off.Node = &table.Node{Kind: table.Bool, Yes: true}, &table.Node{Kind: table.Bool}
 		}
-	case !s.isSwitch():
-		r.p.Error("desk-scale", s.Span, "a mute is a switch", "write scale = { on = 1, off = 0 }, where on is muted")
-		return x
 	}
 	on, off := s.On.Node, s.Off.Node
 	if on.Kind != off.Kind {
 		r.p.Error("desk-switch", s.Off.Span, fmt.Sprintf("on is %s and off is %s", on.Kind, off.Kind), "write both in the same way")
-		return x
+		return
 	}
 	def, allowed, why := byte('i'), "ifdh", "on and off are numbers (1 and 0 unless `scale` says otherwise)"
 	switch {
@@ -394,11 +405,10 @@ func (r reader) mute(k muteKeys) *Param {
 	switch {
 	case !okOn || !okOff:
 	case first == second:
-		r.p.Error("desk-switch", s.Span, "on and off are sent as the same", "give them two values: on is muted, off is open")
+		r.p.Error("desk-switch", s.Span, "on and off are sent as the same", "give them two values: "+meaning)
 	default:
 		x.on, x.off = first, second
 	}
-	return x
 }
 
 // end makes the argument of one end of a switch.
@@ -431,12 +441,12 @@ func (r reader) end(s scalar, tag byte) (arg any, ok bool) {
 const twiceZones = 16
 
 // twice reports two parameters that share an address on some channel.
-func (r reader) twice(d *Desk, at map[string]source.Span) {
+func (r reader) twice(d *Desk, at map[string]table.Text) {
 	owner := map[string]*Param{}
 	for _, x := range d.Params {
 		if other, address := x.clash(d.Channels, owner); other != nil {
-			r.p.Error("desk-same-address", at[x.Name], fmt.Sprintf("%s is the address of [%s] as well", address, other.Name), "give each parameter an address of its own",
-				source.Note{Span: at[other.Name], Text: "first used here"})
+			r.p.Error("desk-same-address", at[x.Name].Span, fmt.Sprintf("%s is the address of [%s] as well", address, other.table()), "give each parameter an address of its own",
+				source.Note{Span: at[other.Name].Span, Text: "first used here"})
 		}
 	}
 }

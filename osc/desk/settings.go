@@ -52,6 +52,17 @@ func (d *Desk) Level(channel int, dB float64, open bool) osc.Message {
 	return p.message(channel, 0, arg)
 }
 
+// Moment is the message for one moment of a parameter of the desk's own on its way. The zero message stands for a desk
+// without it.
+func (d *Desk) Moment(channel int, param string, v float64) osc.Message {
+	p := d.param(param)
+	if p == nil || p.address == nil {
+		return osc.Message{}
+	}
+	arg, _ := p.argument(&cue.Channel{Channel: channel, Params: []cue.Param{{Name: param, Value: v}}}, 0)
+	return p.message(channel, 0, arg)
+}
+
 // mostZones is how many zones a desk is known to have, as many as a rig may have.
 const mostZones = 64
 

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"io"
 	"runtime"
+	"slices"
 	"time"
 
 	"backfield/osc"
@@ -187,6 +188,18 @@ func (s *Stage) send(i int, now time.Time) {
 		return
 	}
 	packets, err := wire.Pack(ms, s.desk.Bundle, s.desk.MaxPacket)
+	if err != nil { // some are too long for any packet
+		ms = slices.DeleteFunc(ms, func(m osc.Message) bool {
+			_, err := wire.Pack([]osc.Message{m}, s.desk.Bundle, s.desk.MaxPacket)
+			if err != nil {
+				s.engine.Hopeless(i, m, err, now)
+			}
+			return err != nil
+		})
+		if packets, err = wire.Pack(ms, s.desk.Bundle, s.desk.MaxPacket); len(ms) == 0 {
+			return
+		}
+	}
 	for _, p := range packets {
 		if e := link.Write(p); e != nil {
 			err = e

@@ -111,6 +111,57 @@ func TestRunLeavesNothing(t *testing.T) {
 	fewer(t, before)
 }
 
+// What no packet holds is given up once, and the rest goes on; a channel whose level is among it stays closed. A desk file
+// cannot lead here, since it is refused.
+func TestTooLongIsGivenUp(t *testing.T) {
+	l, err := wire.Listen("udp://127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	var mu sync.Mutex
+	opened := map[string]bool{}
+	go func() {
+		for {
+			packet, _, err := l.Receive()
+			if err != nil {
+				return
+			}
+			ms, _ := wire.Decode(packet)
+			mu.Lock()
+			for _, m := range ms {
+				if len(m.Args) == 1 && m.Args[0] == int32(0) {
+					opened[m.Address] = true
+				}
+			}
+			mu.Unlock()
+		}
+	}()
+	p := plan(t, 1, "rate = 20000\n", 0)
+	p.Desk.MaxPacket = 20 // "/in/9/level" with its type and value fits, "/in/10/level" does not
+	problems := make(chan string, 1000)
+	e := run.New(p, run.Options{To: []string{"desk"}, Record: func(e run.Entry) {
+		if e.Kind == "problem" && strings.Contains(e.Text, "is given up") {
+			problems <- e.Text
+		}
+	}}, time.Now())
+	s, end := begin(e, p.Desk, l.Addr().String())
+	if _, err := s.Do(run.Command{Verb: run.Go}); err != nil {
+		t.Fatal(err)
+	}
+	settles(t, s, 10*time.Second)
+	time.Sleep(200 * time.Millisecond)
+	end()
+	if n := len(problems); n != 2*55 { // level and delay of 55 channels
+		t.Errorf("%d problems, the first %s", n, <-problems)
+	}
+	mu.Lock()
+	defer mu.Unlock()
+	if !opened["/in/2/mute"] || opened["/in/12/mute"] { // both are open in the cue
+		t.Errorf("opened: %v", opened)
+	}
+}
+
 var floods = flag.Int("flood", 30_000, "how many hostile packets TestFlood sends each way")
 
 // rubbish is a packet that a run and a desk must bear: never one for an address of the show.

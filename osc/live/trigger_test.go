@@ -72,7 +72,7 @@ func TestTrigger(t *testing.T) {
 		{m("/backfield/nudge", "Tpt 3", f32(1.1)), `nudge "Tpt 3" +1.1`},
 		{m("/backfield/nudge", "Tpt 3", -1.5), `nudge "Tpt 3" -1.5`},
 		{m("/backfield/nudge", "Tpt 3", int32(1)), `nudge "Tpt 3" +1`},
-		{m("/backfield/nudge", "Tpt 3", f32(12.5)), "error: not understood"},
+		{m("/backfield/nudge", "Tpt 3", f32(12.5)), "error: from -12 to +12 dB"},
 		{m("/backfield/nudge", "Tpt 3", math.NaN()), "error: not understood"},
 		{m("/backfield/nudge", "Tpt 3", math.Inf(-1)), "error: not understood"},
 		{m("/backfield/nudge", "Tpt 3", true), "error: a string and a number"},

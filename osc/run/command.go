@@ -116,8 +116,11 @@ func Parse(line string) (Command, error) {
 			n--
 		}
 		v, err := strconv.ParseFloat(strings.TrimSuffix(strings.TrimSuffix(rest[n-1], "dB"), "db"), 64)
-		if err != nil || n < 2 || !(v >= -mostNudgeDB && v <= mostNudgeDB) {
+		if err != nil || n < 2 || v-v != 0 { // no finite number
 			return wrong()
+		}
+		if !(v >= -mostNudgeDB && v <= mostNudgeDB) {
+			return Command{}, fmt.Errorf("%q: one nudge is from -%d to +%[2]d dB; nudge twice if that is meant", line, mostNudgeDB)
 		}
 		c.Name, c.DB = strings.Join(rest[:n-1], " "), v
 	default:

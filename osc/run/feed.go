@@ -43,7 +43,8 @@ type slot struct {
 	sentAt    time.Time
 	changedAt time.Time // when it was last told something else than before
 	confirmed bool
-	class     int // of its place in the queue
+	class     int  // of its place in the queue
+	hopeless  bool // it can never be sent
 	askedAt   time.Time
 }
 
@@ -55,11 +56,13 @@ type feed struct {
 	failed time.Time
 	trying bool // the road has failed and is being tried
 	reason string
-	lit    bool // it has been sent everything closed, so that mics may open
+	lit    bool         // it has been sent everything closed, so that mics may open
+	mute   map[int]bool // channels whose level it can never be told: they stay closed
 
 	slots  []slot
 	queue  [classes][]int
 	extras []osc.Message // sent before all else
+	raw    []osc.Message // what cues send besides, once; sent after what closes, before what moves or opens
 	pause  time.Duration // after the extras: the desk is busy with them
 	freeAt time.Time     // when the next message may go
 
@@ -77,7 +80,7 @@ type feed struct {
 }
 
 func newFeed(e *Engine, to string) *feed {
-	return &feed{e: e, to: to, inHand: map[int]string{}, suspects: map[int]string{}, keptAt: make([]time.Time, len(e.Desk.Keepalives))}
+	return &feed{e: e, to: to, mute: map[int]bool{}, inHand: map[int]string{}, suspects: map[int]string{}, keptAt: make([]time.Time, len(e.Desk.Keepalives))}
 }
 
 // grow makes room for addresses that have come up.
@@ -89,7 +92,7 @@ func (f *feed) grow() {
 
 // want is what the desk is to hold at an address. Until it has been darkened, every channel is closed.
 func (f *feed) want(i int) osc.Message {
-	if !f.lit && f.e.dark[i].Address != "" {
+	if (!f.lit || len(f.mute) > 0 && f.mute[f.e.places[i].Channel]) && f.e.dark[i].Address != "" {
 		return f.e.dark[i]
 	}
 	return f.e.want[i]
@@ -99,7 +102,7 @@ func (f *feed) want(i int) osc.Message {
 func (f *feed) mark(i int) {
 	s := &f.slots[i]
 	place := f.e.places[i]
-	if _, left := f.inHand[place.Channel]; left || s.known && same(s.sent, f.want(i)) {
+	if _, left := f.inHand[place.Channel]; left || s.hopeless || s.known && same(s.sent, f.want(i)) {
 		return
 	}
 	class := f.class(i)
@@ -118,6 +121,9 @@ func (f *feed) class(i int) int {
 	case place.Param == cue.ParamLevel && !open:
 		return silencing
 	case place.Param != cue.ParamMute && place.Param != cue.ParamLevel:
+		if l := f.e.moving(i); l != nil && l.fade.length > 0 && open { // heard on its way: no sooner than the levels
+			return fading
+		}
 		return moving
 	}
 	blind := false // the desk's level is not known: it is set before the mute is taken off
@@ -150,7 +156,7 @@ func (f *feed) refill() {
 
 // queued reports whether something is waiting that the desk was not told.
 func (f *feed) queued() bool {
-	if len(f.extras) > 0 {
+	if len(f.extras) > 0 || len(f.raw) > 0 {
 		return true
 	}
 	for c := range f.queue {
@@ -170,7 +176,7 @@ func (f *feed) live(i, class int) bool {
 	if s.class != class {
 		return false
 	}
-	if s.known && same(s.sent, f.want(i)) {
+	if s.hopeless || s.known && same(s.sent, f.want(i)) {
 		s.class = notQueued
 		return false
 	}
@@ -181,9 +187,9 @@ func (f *feed) live(i, class int) bool {
 	return true
 }
 
-// pop takes the next address from the queue.
-func (f *feed) pop() (i int, ok bool) {
-	for c := range f.queue {
+// pop takes the next address from the queue, of the classes before one.
+func (f *feed) pop(before int) (i int, ok bool) {
+	for c := range before {
 		for len(f.queue[c]) > 0 {
 			i, f.queue[c] = f.queue[c][0], f.queue[c][1:]
 			if f.live(i, c) {
@@ -239,14 +245,33 @@ func (f *feed) next(now time.Time) (osc.Message, bool) {
 		f.log = append(f.log, m.String())
 		return m, true
 	}
-	if i, ok := f.pop(); ok {
+	before := classes
+	if len(f.raw) > 0 {
+		before = moving
+	}
+	if i, ok := f.pop(before); ok {
 		m := f.tell(i, now)
-		if l, ok := f.e.levels[f.e.places[i].Channel]; !ok || l.index != i || l.fade.over(now) {
+		if l := f.e.moving(i); l == nil || l.fade.over(now) {
 			f.log = append(f.log, m.String())
 		}
 		return m, true
 	}
+	if len(f.raw) > 0 {
+		m := f.raw[0]
+		f.raw = f.raw[1:]
+		f.log = append(f.log, m.String())
+		return m, true
+	}
 	return f.repeat(now)
+}
+
+// miss tells of what cues send besides and this desk has not got: those that are lost, and all that wait. They are not
+// sent later, when nobody expects them.
+func (f *feed) miss(lost []osc.Message, now time.Time) {
+	lost = append(lost, f.raw...)
+	if f.raw = nil; len(lost) > 0 {
+		f.e.problem(now, fmt.Sprintf("%s was not reached and has NOT got: %s; it is not sent again: do it by hand, or go to the cue again", f.to, besidesWords(lost)))
+	}
 }
 
 // tell remembers that the desk is told what is wanted at an address.
@@ -282,7 +307,7 @@ func (f *feed) repeat(now time.Time) (osc.Message, bool) {
 			if _, left := f.inHand[place.Channel]; left && f.e.Desk.Query == nil {
 				continue
 			}
-			if l, ok := f.e.levels[place.Channel]; ok && l.index == i && !l.fade.over(now) {
+			if l := f.e.moving(i); l != nil && !l.fade.over(now) {
 				continue // told by the fade
 			}
 			if _, suspect := f.suspects[place.Channel]; suspect {
@@ -299,7 +324,7 @@ func (f *feed) repeat(now time.Time) (osc.Message, bool) {
 	}
 	i, ok := pick(func(i int) time.Duration {
 		s := &f.slots[i]
-		if s.confirmed || !s.known {
+		if s.confirmed || s.hopeless || !s.known {
 			return math.MaxInt64
 		}
 		last := s.sentAt
@@ -396,7 +421,7 @@ func (f *feed) decide(now time.Time) {
 		return
 	}
 	if len(f.suspects) >= manySuspects {
-		f.e.problem(now, fmt.Sprintf("%s has lost its state, as after a restart: everything is sent again", f.to))
+		f.e.problem(now, fmt.Sprintf("%s has lost its state, as after a restart: %s", f.to, f.e.again()))
 		f.refill()
 		return
 	}
@@ -429,12 +454,16 @@ func (f *feed) fail(ms []osc.Message, err error, now time.Time) {
 		f.e.problem(now, err.Error())
 	}
 	f.trying, f.failed, f.reason = true, now, err.Error()
+	var lost []osc.Message
 	for _, m := range ms {
 		if i, ok := f.e.index[m.Address]; ok {
 			f.slots[i].known, f.slots[i].confirmed = false, false
 			f.mark(i)
+		} else if f.e.raws[m.Address] {
+			lost = append(lost, m)
 		}
 	}
+	f.miss(lost, now)
 }
 
 // passed notes that a packet went out. A road that has held for a while is up again, and the desk is told everything,
@@ -442,7 +471,7 @@ func (f *feed) fail(ms []osc.Message, err error, now time.Time) {
 func (f *feed) passed(now time.Time) {
 	if f.trying && now.Sub(f.failed) >= steady {
 		f.trying = false
-		f.e.problem(now, fmt.Sprintf("%s is reached again: everything is sent again", f.to))
+		f.e.problem(now, fmt.Sprintf("%s is reached again: %s", f.to, f.e.again()))
 		f.refill()
 	}
 }
@@ -506,7 +535,7 @@ func (f *feed) settled() bool {
 
 func (f *feed) unconfirmed() (n int) {
 	for i := range f.slots {
-		if _, left := f.inHand[f.e.places[i].Channel]; !left && !f.slots[i].confirmed {
+		if _, left := f.inHand[f.e.places[i].Channel]; !left && !f.slots[i].confirmed && !f.slots[i].hopeless {
 			n++
 		}
 	}

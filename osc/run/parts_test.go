@@ -72,7 +72,7 @@ func TestFade(t *testing.T) {
 			t.Errorf("after %g s: %v, want %v", s, got, want)
 		}
 	}
-	if got := (fade{toDB: 5, fromDB: 1}).at(at); got != 5 {
+	if got := (fade{to: 5, from: 1}).at(at); got != 5 {
 		t.Errorf("a fade without length is at %g", got)
 	}
 }
@@ -90,7 +90,7 @@ func TestParse(t *testing.T) {
 	}
 	for line, want := range map[string]string{
 		"": "nothing was typed", "goo": `did you mean "go"`, "go 5": "write it like: go", "to": "write it like: to 12A", "swap a": "write it like: swap", "swap a to x": "write it like",
-		"nudge a": "write it like: nudge", "nudge a 13": "write it like", "nudge a nan": "write it like", `hold "a`: "never closed", "hold": "write it like", "go\x01": "is not text",
+		"nudge a": "write it like: nudge", "nudge a +13": "one nudge is from -12 to +12 dB", "nudge a 1x": "write it like", "nudge a nan": "write it like", `hold "a`: "never closed", "hold": "write it like", "go\x01": "is not text",
 	} {
 		if c, err := Parse(line); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: %v, %v, want %s", line, c, err, want)

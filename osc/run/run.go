@@ -64,15 +64,17 @@ type Nudged struct {
 
 // past is where a go came from.
 type past struct {
-	Step    string  `json:"step"`
-	Clock   Clock   `json:"clock"`
-	Presses []press `json:"presses,omitempty"`
+	Step    string   `json:"step"`
+	Clock   Clock    `json:"clock"`
+	Presses []press  `json:"presses,omitempty"`
+	Sent    []string `json:"sent,omitempty"` // the cues that have sent something besides their channels since
 }
 
 // mostPast is how many presses can be taken back.
 const mostPast = 8
 
-// line is a channel's level as it moves, and the index of its address, -1 where the desk has none.
+// line is a channel's level, or one of the desk's own parameters, as it moves, and the index of its address, -1 where the
+// desk has none.
 type line struct {
 	fade  fade
 	index int
@@ -89,7 +91,8 @@ type Engine struct {
 	clock   Clock
 	presses []press
 	past    []past
-	acted   time.Time // when go or back was last taken
+	acted   time.Time // when go, back or to was last taken
+	went    string    // the last of to
 
 	hush   bool
 	holds  map[int]cue.Channel
@@ -98,11 +101,16 @@ type Engine struct {
 
 	meant  cue.Snapshot // what the desks are to hold, fades at their end
 	levels map[int]*line
+	glides map[desk.Place]*line // the desk's own parameters that fade
 	open   map[int]bool
 	places []desk.Place
 	want   []osc.Message // by address, as places
 	dark   []osc.Message // the same closed: mutes and levels only
 	index  map[string]int
+	own    []desk.Own // the desk's own parameters
+
+	raws        map[string]bool // addresses of what cues send besides their channels
+	sentBesides bool            // a cue has sent some
 
 	ticking bool
 	tickAt  time.Time
@@ -115,9 +123,14 @@ type Engine struct {
 // New makes a run that stands before its first cue. Nothing is sent to a desk before Linked.
 func New(p Plan, o Options, now time.Time) *Engine {
 	o.Guard = cmp.Or(o.Guard, 400*time.Millisecond)
-	e := &Engine{Plan: p, o: o, now: now, step: -1, clock: Clock{Rate: 1, At: now}, holds: map[int]cue.Channel{}, levels: map[int]*line{}, open: map[int]bool{}, index: map[string]int{}}
+	e := &Engine{Plan: p, o: o, now: now, step: -1, clock: Clock{Rate: 1, At: now}, holds: map[int]cue.Channel{}, levels: map[int]*line{}, glides: map[desk.Place]*line{}, open: map[int]bool{}, index: map[string]int{}, own: p.Desk.Own(), raws: map[string]bool{}}
 	for _, to := range o.To {
 		e.feeds = append(e.feeds, newFeed(e, to))
+	}
+	for i := range p.Show.Cues {
+		for _, m := range desk.Raw(&p.Show.Cues[i]) {
+			e.raws[m.Address] = true
+		}
 	}
 	e.apply(now, 0)
 	return e
@@ -213,12 +226,20 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 		if !e.acted.IsZero() && now.Sub(e.acted) < e.o.Guard {
 			return "", fmt.Errorf("a second press within %v: not taken", e.o.Guard)
 		}
+		e.went = ""
 		if c.Verb == Back {
 			return e.goBack(now)
 		}
 		return e.goOn(now)
-	case To:
-		return e.goTo(c.Name, now)
+	case To: // another one at once is somebody who has mistyped; the same is the same press
+		if c.Name == e.went && !e.acted.IsZero() && now.Sub(e.acted) < e.o.Guard {
+			return "", fmt.Errorf("the same again within %v: not taken", e.o.Guard)
+		}
+		said, err := e.goTo(c.Name, now)
+		if err == nil {
+			e.acted, e.went = now, c.Name
+		}
+		return said, err
 	case Start:
 		if e.clock.Running {
 			return "the show clock runs already", nil
@@ -262,7 +283,7 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 
 // remember keeps where a step came from.
 func (e *Engine) remember() {
-	e.past = append(e.past, past{e.id(e.step), e.clock, e.presses})
+	e.past = append(e.past, past{Step: e.id(e.step), Clock: e.clock, Presses: e.presses})
 	if len(e.past) > mostPast {
 		e.past = slices.Clone(e.past[1:])
 	}
@@ -285,7 +306,7 @@ func (e *Engine) goOn(now time.Time) (string, error) {
 	}
 	e.clock = Clock{ShowS: s.TimeS, At: now, Rate: tempo(e.presses, e.clock.Rate), Running: true}
 	e.enter(i, now, seconds(s.FadeS/e.clock.Rate))
-	return "cue " + s.ID, nil
+	return "cue " + s.ID + e.besides(i, now), nil
 }
 
 func (e *Engine) goBack(now time.Time) (string, error) {
@@ -300,7 +321,11 @@ func (e *Engine) goBack(now time.Time) (string, error) {
 	if to >= 0 {
 		clock.ShowS = e.Show.Cues[to].TimeS
 	}
+	left := ""
 	if n := len(e.past); n > 0 {
+		for _, id := range e.past[n-1].Sent {
+			left += fmt.Sprintf("; what cue %s has sent besides is not taken back", id)
+		}
 		to, clock, presses = e.find(e.past[n-1].Step), e.past[n-1].Clock, e.past[n-1].Presses
 		e.past = slices.Clone(e.past[:n-1])
 	}
@@ -308,9 +333,9 @@ func (e *Engine) goBack(now time.Time) (string, error) {
 	e.enter(to, now, 0)
 	e.Advance(now) // what has gone by itself since
 	if e.step < 0 {
-		return "back before the first cue", nil
+		return "back before the first cue" + left, nil
 	}
-	return "back to cue " + e.id(e.step), nil
+	return "back to cue " + e.id(e.step) + left, nil
 }
 
 func (e *Engine) goTo(name string, now time.Time) (string, error) {
@@ -333,7 +358,53 @@ func (e *Engine) goTo(name string, now time.Time) (string, error) {
 	if i < 0 {
 		return "before the first cue; the show clock stands", nil
 	}
-	return fmt.Sprintf("cue %s, its full state; the show clock stands: start lets it run", e.id(i)), nil
+	return fmt.Sprintf("cue %s, its full state%s; the show clock stands: start lets it run", e.id(i), e.besides(e.cueOf(i), now)), nil
+}
+
+// cueOf is the cue that a step belongs to: itself, or of a follow-on the cue before it.
+func (e *Engine) cueOf(step int) int {
+	for step > 0 && e.Show.Cues[step].FollowOn {
+		step--
+	}
+	return step
+}
+
+// besides has the desks told what a cue sends besides its channels, once: it is no state, so it is not repeated, and a
+// desk that is not reached misses it. It returns what the operator is told.
+func (e *Engine) besides(i int, now time.Time) string {
+	list := desk.Raw(&e.Show.Cues[i])
+	if len(list) == 0 {
+		return ""
+	}
+	e.sentBesides = true
+	if n := len(e.past); n > 0 {
+		e.past = slices.Clone(e.past)
+		last := &e.past[n-1]
+		last.Sent = append(slices.Clone(last.Sent), e.id(i))
+	}
+	for _, f := range e.feeds {
+		f.raw = append(f.raw, list...)
+		if !f.up || f.trying {
+			f.miss(nil, now)
+		}
+	}
+	return "; sends besides: " + besidesWords(list)
+}
+
+func besidesWords(list []osc.Message) string {
+	var words []string
+	for _, m := range list {
+		words = append(words, m.String())
+	}
+	return strings.Join(words, ", ")
+}
+
+// again is what a desk gets that has missed something.
+func (e *Engine) again() string {
+	if e.sentBesides {
+		return "everything is sent again, but for what cues have sent besides their channels"
+	}
+	return "everything is sent again"
 }
 
 // enter makes a step the one that is meant, and journals it.
@@ -439,6 +510,7 @@ func (e *Engine) hold(name string, now time.Time) (string, error) {
 			if l := e.levels[channel]; l != nil {
 				c.LevelDB = cue.Level(l.fade.at(now))
 			}
+			c.Params = e.gliding(&c, now)
 			e.holds[channel] = c
 		}
 	}
@@ -533,6 +605,9 @@ func (e *Engine) nudge(name string, dB float64, now time.Time) (string, error) {
 	e.nudges = append(slices.Clone(e.nudges), Nudged{name, dB, e.id(e.step)})
 	e.apply(now, 0)
 	said := fmt.Sprintf("%s: %+g dB, %+g in all for this run", name, dB, e.nudged(name))
+	if over := e.overCeiling(channel); over > 0 {
+		said += fmt.Sprintf("; %.4g dB of it are over the ceiling and not sent", over)
+	}
 	if _, held := e.holds[e.spare(channel)]; held {
 		said += "; he is held, so it is heard after release"
 	}
@@ -554,6 +629,19 @@ func (e *Engine) player(name string, channel int) string {
 		}
 	}
 	return name
+}
+
+// overCeiling is by how much an open channel's level in this step, with all nudges, lies over what it may be sent.
+func (e *Engine) overCeiling(channel int) float64 {
+	if e.step < 0 {
+		return 0
+	}
+	for _, c := range e.Show.Cues[e.step].Channels {
+		if c.Channel == channel && c.Open {
+			return float64(c.LevelDB) + e.nudged(c.Player) - e.Desk.CeilingDB(e.spare(channel))
+		}
+	}
+	return 0
 }
 
 // nudged is by how much a player's level is moved in this run.
@@ -618,13 +706,14 @@ func (e *Engine) apply(now time.Time, length time.Duration) {
 	for i := range e.meant.Channels {
 		c := &e.meant.Channels[i]
 		l, was := e.levels[c.Channel]
+		e.glide(c, was, now, length)
 		e.open[c.Channel] = c.Open
 		if !c.Open {
 			delete(e.levels, c.Channel)
 			continue
 		}
 		to := float64(c.LevelDB)
-		if was && l.fade.toDB == to {
+		if was && l.fade.to == to {
 			continue
 		}
 		from := min(max(floorDB, e.Desk.Limits(cue.ParamLevel).Min), to)
@@ -640,10 +729,62 @@ func (e *Engine) apply(now time.Time, length time.Duration) {
 	e.sound(now)
 }
 
+// glide brings the desk's own parameters of a channel on their way. Who is not heard before and after has them at once.
+func (e *Engine) glide(c *cue.Channel, heard bool, now time.Time, length time.Duration) {
+	for _, x := range e.own {
+		to, ok := c.Value(x.Name)
+		if !ok || !x.Fade {
+			continue
+		}
+		place := desk.Place{Channel: c.Channel, Param: x.Name}
+		l := e.glides[place]
+		switch {
+		case l == nil:
+			e.glides[place] = &line{fade{to, to, now, 0}, -1}
+		case !heard || !c.Open:
+			l.fade = fade{to, to, now, 0}
+		case l.fade.to != to:
+			l.fade = fade{l.fade.at(now), to, now, length}
+		}
+	}
+}
+
+// gliding are the desk's own parameters of a channel at an instant.
+func (e *Engine) gliding(c *cue.Channel, now time.Time) []cue.Param {
+	if len(e.glides) == 0 {
+		return c.Params
+	}
+	list := slices.Clone(c.Params)
+	for i, x := range list {
+		if l := e.glides[desk.Place{Channel: c.Channel, Param: x.Name}]; l != nil {
+			list[i].Value = l.fade.at(now)
+		}
+	}
+	return list
+}
+
+// moving is the line that moves what stands at an address, nil where nothing does.
+func (e *Engine) moving(i int) *line {
+	place := e.places[i]
+	l := e.levels[place.Channel]
+	if place.Param != cue.ParamLevel {
+		if l = nil; len(e.glides) > 0 {
+			l = e.glides[place]
+		}
+	}
+	if l == nil || l.index != i {
+		return nil
+	}
+	return l
+}
+
 // arrive ends all fades: the desks hold their ends already, or are about to by other means.
 func (e *Engine) arrive(now time.Time) {
 	for _, l := range e.levels {
-		l.fade = fade{toDB: l.fade.toDB, fromDB: l.fade.toDB, start: now}
+		l.fade = fade{l.fade.to, l.fade.to, now, 0}
+	}
+	for _, l := range e.glides {
+		l.fade = fade{l.fade.to, l.fade.to, now, 0}
 	}
 	e.sound(now)
 }
@@ -656,6 +797,7 @@ func (e *Engine) sound(now time.Time) {
 		if l, ok := e.levels[s.Channels[i].Channel]; ok {
 			s.Channels[i].LevelDB = cue.Level(l.fade.at(now))
 		}
+		s.Channels[i].Params = e.gliding(&s.Channels[i], now)
 	}
 	for _, x := range e.Desk.Settings(&s) {
 		i, ok := e.index[x.Message.Address]
@@ -668,6 +810,9 @@ func (e *Engine) sound(now time.Time) {
 		if l, ok := e.levels[x.Channel]; ok && x.Param == cue.ParamLevel {
 			l.index = i
 		}
+		if l, ok := e.glides[x.Place]; ok {
+			l.index = i
+		}
 	}
 	for _, f := range e.feeds {
 		f.grow()
@@ -675,6 +820,9 @@ func (e *Engine) sound(now time.Time) {
 	}
 	e.ticking = false
 	for _, l := range e.levels {
+		e.ticking = e.ticking || !l.fade.over(now)
+	}
+	for _, l := range e.glides {
 		e.ticking = e.ticking || !l.fade.over(now)
 	}
 	e.tickAt = now.Add(e.period())
@@ -704,22 +852,32 @@ func (e *Engine) tick(now time.Time) {
 	e.ticking = false
 	for i := range e.meant.Channels { // in order: the same run always sends the same
 		channel := e.meant.Channels[i].Channel
-		l := e.levels[channel]
-		if l == nil || l.index < 0 {
-			continue
+		if l := e.levels[channel]; l != nil && l.index >= 0 {
+			e.move(l, e.Desk.Level(channel, l.fade.at(now), true), now)
 		}
-		m := e.Desk.Level(channel, l.fade.at(now), true)
-		if !same(e.want[l.index].Args[0], m) {
-			e.want[l.index] = m
-			for _, f := range e.feeds {
-				f.mark(l.index)
+		for _, x := range e.own {
+			if l := e.glides[desk.Place{Channel: channel, Param: x.Name}]; l != nil && l.index >= 0 && l.fade.length > 0 {
+				e.move(l, e.Desk.Moment(channel, x.Name, l.fade.at(now)), now)
+				if l.fade.over(now) {
+					l.fade = fade{l.fade.to, l.fade.to, now, 0}
+				}
 			}
 		}
-		e.ticking = e.ticking || !l.fade.over(now)
 	}
 	for !e.tickAt.After(now) {
 		e.tickAt = e.tickAt.Add(e.period())
 	}
+}
+
+// move wants the value of a line at this instant.
+func (e *Engine) move(l *line, m osc.Message, now time.Time) {
+	if !same(e.want[l.index].Args[0], m) {
+		e.want[l.index] = m
+		for _, f := range e.feeds {
+			f.mark(l.index)
+		}
+	}
+	e.ticking = e.ticking || !l.fade.over(now)
 }
 
 // Advance does what is due: steps that go by themselves, fades, suspicions, keepalives.
@@ -731,6 +889,7 @@ func (e *Engine) Advance(now time.Time) {
 			break
 		}
 		e.enter(e.step+1, now, seconds(s.FadeS/e.clock.Rate))
+		e.besides(e.step, now)
 	}
 	e.tick(now)
 	for _, f := range e.feeds {
@@ -777,6 +936,7 @@ func (e *Engine) Cut(feed int, err error, now time.Time) {
 		e.problem(now, err.Error())
 	}
 	f.up, f.reason = false, err.Error()
+	f.miss(nil, now)
 }
 
 // Passed and Failed tell what became of messages that Take gave.
@@ -786,6 +946,27 @@ func (e *Engine) Passed(feed int, now time.Time) { e.feeds[feed].passed(now) }
 func (e *Engine) Failed(feed int, ms []osc.Message, err error, now time.Time) {
 	e.now = now
 	e.feeds[feed].fail(ms, err, now)
+}
+
+// Hopeless tells that a message can never be sent, and why. It is given up, since it would fail each time.
+func (e *Engine) Hopeless(feed int, m osc.Message, err error, now time.Time) {
+	f := e.feeds[feed]
+	e.now = now
+	i, ok := e.index[m.Address]
+	if ok && f.slots[i].hopeless {
+		return
+	}
+	what := m.Address
+	if ok {
+		s := &f.slots[i]
+		s.hopeless, s.known, s.confirmed = true, false, false
+		if place := e.places[i]; place.Param == cue.ParamLevel {
+			f.mute[place.Channel] = true
+			what = fmt.Sprintf("%s (so channel %d stays closed)", m.Address, place.Channel)
+			f.markAll()
+		}
+	}
+	e.problem(now, fmt.Sprintf("%s is given up at %s: %v", what, f.to, err))
 }
 
 // Heard takes a message from a desk.

@@ -271,6 +271,39 @@ func TestByClock(t *testing.T) {
 	}
 }
 
+// A finger that trembles on a button does not go to a cue twice, nor past it; another cue is another command.
+func TestGuard(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	for _, x := range []struct {
+		line, want string
+		wait       time.Duration
+	}{
+		{"to 2", "", 0}, {"to 2", "the same again within 400ms", 0}, {"to 3", "", 0}, {"go", "a second press", 0}, {"back", "a second press", 0}, {"to 2", "", 0},
+		{"to 2", "", time.Second}, {"go", "", time.Second}, {"go", "a second press", 0}, {"to 3", "", 0},
+	} {
+		w.Run(x.wait)
+		if _, err := w.Do(x.line); (err != nil) != (x.want != "") || err != nil && !strings.HasPrefix(err.Error(), x.want) {
+			t.Errorf("%s: %v, want %q", x.line, err, x.want)
+		}
+	}
+	w.stands("3")
+}
+
+// The view tells what goes by itself: under the clock every cue, else those with after.
+func TestViewTellsWhatGoesByItself(t *testing.T) {
+	for _, byClock := range []bool{false, true} {
+		w := begin(t, "", run.Options{ByClock: byClock})
+		v := w.Engine.View(w.Now)
+		if v.Next.ByItself != byClock || strings.Contains(v.String(), "next, by itself: cue 1") != byClock {
+			t.Errorf("by clock %t:\n%s", byClock, v)
+		}
+		w.do("to 3")
+		if v := w.Engine.View(w.Now); byClock && !v.Next.ByItself || !byClock && (v.Next != nil || !v.Self.ByItself) {
+			t.Errorf("by clock %t:\n%s", byClock, v)
+		}
+	}
+}
+
 // A cue closes first, then moves, then opens; levels fade straight in dB with exact ends, and never rise far at once.
 func TestOrderAndFades(t *testing.T) {
 	w := begin(t, "", run.Options{})
@@ -347,7 +380,9 @@ func TestHushHoldSwapNudge(t *testing.T) {
 	w.do("restore")
 	w.settle()
 	w.holds(0, "/m/3 0", "/l/3 3", "/m/1 1")
-	w.do("nudge C +1.5")
+	if said, _ := w.Do("nudge C +1.5"); said != "C: +1.5 dB, +1.5 in all for this run; 0.5 dB of it are over the ceiling and not sent" {
+		t.Error(said)
+	}
 	w.settle()
 	w.holds(0, "/l/3 4") // the ceiling
 	w.do("nudge C -3")

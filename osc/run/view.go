@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"backfield/cue"
+	"backfield/osc/desk"
 )
 
 // View is what a screen shows of a run at one instant.
@@ -52,15 +53,16 @@ type Tick struct {
 
 // NextCue is a cue to come and what it changes.
 type NextCue struct {
-	ID     string   `json:"id"`
-	At     string   `json:"at"`
-	Name   string   `json:"name"`
-	Counts float64  `json:"counts"` // to it, as the score is written; below 0 when it is overdue
-	InS    float64  `json:"in_s"`   // at the tempo that is played
-	Opens  []string `json:"opens"`
-	Closes []string `json:"closes"`
-	Levels []string `json:"levels"` // "Tpt 3 -9 to 0 dB"
-	Moves  int      `json:"moves"`  // open channels whose pan, delay or sends move
+	ID      string   `json:"id"`
+	At      string   `json:"at"`
+	Name    string   `json:"name"`
+	Counts  float64  `json:"counts"` // to it, as the score is written; below 0 when it is overdue
+	InS     float64  `json:"in_s"`   // at the tempo that is played
+	Opens   []string `json:"opens"`
+	Closes  []string `json:"closes"`
+	Levels  []string `json:"levels"`  // "Tpt 3 -9 to 0 dB"
+	Moves   int      `json:"moves"`   // open channels whose pan, delay, sends or own parameters move
+	Besides []string `json:"besides"` // what it sends besides its channels
 
 	ByItself bool `json:"by_itself"` // it needs no press once the clock runs
 }
@@ -176,9 +178,12 @@ func (e *Engine) preview(i int, now time.Time) *NextCue {
 		case c.Open && was.LevelDB != c.LevelDB:
 			n.Levels = append(n.Levels, fmt.Sprintf("%s %.4g to %.4g dB", c.Player, float64(was.LevelDB), float64(c.LevelDB)))
 		}
-		if c.Open && was.Open && (c.Pan != was.Pan || c.DelayMS != was.DelayMS || !slices.Equal(c.Sends, was.Sends)) {
+		if c.Open && was.Open && (c.Pan != was.Pan || c.DelayMS != was.DelayMS || !slices.Equal(c.Sends, was.Sends) || !slices.Equal(c.Params, was.Params)) {
 			n.Moves++
 		}
+	}
+	for _, m := range desk.Raw(s) {
+		n.Besides = append(n.Besides, m.String())
 	}
 	return n
 }
@@ -213,9 +218,12 @@ func (v View) String() string {
 	if v.Self != nil {
 		say("by itself: %s", v.Self)
 	}
-	if v.Next != nil {
+	switch {
+	case v.Next != nil && v.Next.ByItself:
+		say("next, by itself: %s", v.Next)
+	case v.Next != nil:
 		say("next: %s", v.Next)
-	} else {
+	default:
 		say("next: no further cue")
 	}
 	for _, list := range []struct {
@@ -274,6 +282,7 @@ func (n *NextCue) Changes() string {
 	if n.Moves > 0 {
 		parts = append(parts, fmt.Sprintf("moves %d", n.Moves))
 	}
+	add("sends ", n.Besides)
 	return strings.Join(parts, "; ")
 }
 

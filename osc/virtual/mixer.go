@@ -41,7 +41,7 @@ type Mixer struct {
 	scenes  map[int]scene
 	stored  int // values in all scenes
 	peers   map[string]time.Time
-	unknown map[string]int
+	unknown map[string]Unknown
 	counts  Counts
 
 	awake   time.Time // nothing is heard before
@@ -91,7 +91,7 @@ type Counts struct {
 
 // New returns a mixer that behaves as d says, with every channel closed.
 func New(d *desk.Desk) *Mixer {
-	return &Mixer{desk: d, now: state{held: map[string]any{}}, scenes: map[int]scene{}, peers: map[string]time.Time{}, unknown: map[string]int{}}
+	return &Mixer{desk: d, now: state{held: map[string]any{}}, scenes: map[int]scene{}, peers: map[string]time.Time{}, unknown: map[string]Unknown{}}
 }
 
 // Reboot switches it off and on: values are back to what it wakes up with, and nobody is known any more. Scenes
@@ -178,7 +178,7 @@ func (m *Mixer) message(out []Reply, now time.Time, from string, x osc.Message) 
 		if address, ok := d.Query.Match(x); ok {
 			place, ok := d.Find(address)
 			if !ok {
-				m.wonder(address)
+				m.wonder(osc.Message{Address: address})
 				return out
 			}
 			m.counts.Queries++
@@ -188,7 +188,7 @@ func (m *Mixer) message(out []Reply, now time.Time, from string, x osc.Message) 
 	place, ok := d.Find(x.Address)
 	switch {
 	case !ok:
-		m.wonder(x.Address)
+		m.wonder(x)
 	case len(x.Args) != 1 || !m.means(place, x.Args[0]):
 		m.counts.Refused++
 	case m.full(x.Address):
@@ -221,12 +221,16 @@ func (m *Mixer) full(address string) bool {
 	return !has && len(m.now.held) == mostHeld
 }
 
-// wonder counts an address that the mixer does not have.
-func (m *Mixer) wonder(address string) {
+// wonder counts a message, or a question, to an address that the mixer does not have.
+func (m *Mixer) wonder(x osc.Message) {
 	m.counts.Unknown++
-	address = short(address)
-	if _, known := m.unknown[address]; known || len(m.unknown) < mostUnknown {
-		m.unknown[address]++
+	address := short(x.Address)
+	if u, known := m.unknown[address]; known || len(m.unknown) < mostUnknown {
+		last := address
+		if x.Size() <= 4*longest { // a flood of long ones is not worth words
+			last = short(x.String())
+		}
+		m.unknown[address] = Unknown{address, u.Count + 1, last}
 	}
 }
 

@@ -21,10 +21,12 @@ type State struct {
 	Addresses []Address // told or moved by hand since it woke up, in order
 }
 
-// Unknown is an address that the mixer does not have, cut at 100 bytes, and how often it came.
+// Unknown is an address that the mixer does not have, cut at 100 bytes, how often it came, and the last message, cut
+// likewise: what a cue sends besides its channels ends here.
 type Unknown struct {
 	Address string `json:"address"`
 	Count   int    `json:"count"`
+	Last    string `json:"last"`
 }
 
 // Slot is a scene that is stored: how many values it has that differ from what the mixer wakes up with.
@@ -43,7 +45,8 @@ type Channel struct {
 	Pan     *float64       `json:"pan,omitempty"`
 	DelayMS *float64       `json:"delay_ms,omitempty"`
 	Sends   []cue.Send     `json:"sends,omitempty"`
-	Wire    map[string]any `json:"wire"` // mute, level, pan, delay as they are on the wire
+	Params  []cue.Param    `json:"params,omitempty"` // the desk's own
+	Wire    map[string]any `json:"wire"`             // mute, level, pan, delay as they are on the wire
 }
 
 // Address is one value on the wire.
@@ -57,7 +60,7 @@ type Address struct {
 func (m *Mixer) State() State {
 	s := State{Counts: m.counts, Slots: m.Slots(), Channels: make([]Channel, 0, m.desk.Channels)}
 	for _, address := range slices.Sorted(maps.Keys(m.unknown)) {
-		s.Unknown = append(s.Unknown, Unknown{address, m.unknown[address]})
+		s.Unknown = append(s.Unknown, m.unknown[address])
 	}
 	for channel := 1; channel <= m.desk.Channels; channel++ {
 		c := Channel{Channel: channel, Wire: map[string]any{}}
@@ -77,6 +80,8 @@ func (m *Mixer) State() State {
 				c.Pan = &v
 			case cue.ParamDelay:
 				c.DelayMS = &v
+			default: // sends are told by those that were
+				c.Params = append(c.Params, cue.Param{Name: x.Param, Value: v})
 			}
 		}
 		s.Channels = append(s.Channels, c)

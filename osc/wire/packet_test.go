@@ -64,6 +64,9 @@ func TestPublished(t *testing.T) {
 		"msg_hd":             {Address: "/n", Args: []any{int64(-2), 0.1}},
 		"msg_c0c0c0c0":       {Address: "/x", Args: []any{int32(-1061109568)}},
 	} {
+		if m.Size() != len(row(id)) {
+			t.Errorf("%s: %v has the size %d, want %d", id, m, m.Size(), len(row(id)))
+		}
 		if got := Encode(m); !bytes.Equal(got, row(id)) {
 			t.Errorf("%s: %v encodes to %x, want %x", id, m, got, row(id))
 		}

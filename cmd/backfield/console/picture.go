@@ -563,13 +563,17 @@ func (p painter) next() part {
 	if n.Name != "" {
 		name += "  " + clean(n.Name)
 	}
+	short := name // of where there is no room for more
+	if n.ByItself {
+		short = "BY ITSELF " + name
+	}
 	how := bold
 	if n.Counts <= near {
 		how = loud
 	}
 	return part{rankNext, 1, digitRows * p.scale, true, func(rows int) []line {
 		if rows < digitRows*p.scale {
-			lines := []line{{{" NEXT " + name + " ", how}, {" " + clean(n.At) + ", " + n.Away(), bold}}}
+			lines := []line{{{" NEXT " + short + " ", how}, {" " + clean(n.At) + ", " + n.Away(), bold}}}
 			for _, s := range wrapList(clean(n.Changes()), p.width, rows-1) {
 				lines = append(lines, text(s))
 			}
@@ -596,7 +600,7 @@ func (p painter) next() part {
 
 // changes are what a cue changes: its kinds in rows of their own where there is room, else all in a row.
 func changes(n *run.NextCue, width, most int) (rows []string) {
-	for _, kind := range []run.NextCue{{Opens: n.Opens}, {Closes: n.Closes}, {Levels: n.Levels, Moves: n.Moves}} {
+	for _, kind := range []run.NextCue{{Opens: n.Opens}, {Closes: n.Closes}, {Levels: n.Levels, Moves: n.Moves}, {Besides: n.Besides}} {
 		rows = append(rows, wrapList(clean(kind.Changes()), width-1, most+1)...)
 	}
 	if len(rows) > most {

@@ -298,7 +298,7 @@ func randomView(r *rand.Rand, text string) (run.View, State) {
 		if r.IntN(4) == 0 {
 			return nil
 		}
-		return &run.NextCue{ID: word(), At: word(), Name: word(), Counts: number(), InS: number(), Opens: words(), Closes: words(), Levels: words(), Moves: r.IntN(30)}
+		return &run.NextCue{ID: word(), At: word(), Name: word(), Counts: number(), InS: number(), Opens: words(), Closes: words(), Levels: words(), Moves: r.IntN(30), Besides: words(), ByItself: r.IntN(2) == 0}
 	}
 	yes := func() bool { return r.IntN(2) == 0 }
 	v := run.View{Title: word(), Step: word(), Name: word(), Now: run.Place{Movement: r.IntN(9), Count: number(), Set: word(), BPM: number()}, ShowS: number(), Running: yes(), Rate: number(), BPM: number(),

@@ -126,6 +126,9 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 			p.Warn("desk-to", s.Desk.To.Span, err.Error(), "until then send needs --to")
 		}
 	}
+	for _, c := range sc.Cues {
+		s.Desk.FitsScene(c.Name.V, c.Name.Span, p)
+	}
 	in.Desk = limits(s.Desk, p)
 	if in.Rig.Zones && deskFile != nil && len(s.Desk.Params) > 0 && !s.Desk.Has(cue.ParamSend) {
 		p.Error("desk-no-send", deskFile.Whole(), "the rig feeds its stacks by zones and the desk has no [send]", `add [send] with an address such as "/in/{channel}/zone/{zone}", or write feed = "stereo" in the rig`)
@@ -150,7 +153,11 @@ func limits(d *desk.Desk, p *source.Problems) compile.Desk {
 	if len(d.Params) == 0 { // no desk could be read: that is the problem to report, not every channel
 		channels = math.MaxInt32
 	}
-	return compile.Desk{Channels: channels, Law: law, Pan: of(cue.ParamPan), Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend), CeilingDB: d.CeilingDB}
+	var own []compile.Param
+	for _, x := range d.Own() {
+		own = append(own, compile.Param{Own: x.Own, Limits: of(x.Name), Default: x.Default})
+	}
+	return compile.Desk{Params: own, CheckRaw: d.CheckRaw, Channels: channels, Law: law, Pan: of(cue.ParamPan), Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend), CeilingDB: d.CeilingDB}
 }
 
 // loader reads the files that a score names, relative to its folder.

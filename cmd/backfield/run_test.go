@@ -1,0 +1,23 @@
+package main
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// A line that nobody types is handed over by its beginning, to be refused; what comes after it is read.
+func TestReadLines(t *testing.T) {
+	long := strings.Repeat("x", 200_000)
+	lines := make(chan string, 10)
+	readLines(context.Background(), strings.NewReader("go\r\n\n"+long+"\nback\nquit"), lines)
+	close(lines)
+	var got []string
+	for line := range lines {
+		got = append(got, line)
+	}
+	if want := []string{"go", "", long[:80] + "...", "back", "quit"}; !slices.Equal(got, want) {
+		t.Errorf("%q", got)
+	}
+}

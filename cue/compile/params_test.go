@@ -1,0 +1,165 @@
+package compile
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"backfield/cue"
+)
+
+var ownParams = []Param{
+	{Own: cue.Own{Name: "air", Unit: "dB", Fade: true}, Limits: Limits{-12, 12, 0.5}, Default: 1},
+	{Own: cue.Own{Name: "cut", Switch: true}, Limits: Limits{0, 1, 1}, Default: 1},
+}
+
+// withParams is the base with a role, a player and cues that set the desk's own parameters.
+func withParams() files {
+	f := base
+	f.score = strings.Replace(f.score, "feature = 0\n", "feature = { level = 0, air = 3, cut = false }\n", 1)
+	f.roster = "player,section,pack,channel,param.air,Param.Cut\nA,trumpet,P1,1,,\nB,trumpet,P2,2,-2.3,ON\nC,baritone,,,,\n"
+	f.score += `
+[[cue]]
+id = "1"
+at = "1:1"
+open.feature = ["A"]
+open.support = ["field"]
+also = [{ address = "/x", args = [1, 1.0, "s", true, false] }, { address = "/y", args = [2, 3], types = "hd" }]
+[[cue]]
+id = "2"
+at = "1:9"
+open.feature = ["@trumpet"]
+param.air = { "@trumpet" = 40, A = 5.2 }
+allow = ["param-range"]
+[[cue]]
+id = "3"
+at = "1:17"
+keep = true
+[[cue]]
+id = "4"
+at = "1:25"
+open.support = ["B"]
+param.cut = { B = false }
+`
+	return f
+}
+
+// The cue goes before the player, he before the role, that before the desk's default; closed channels have what they need
+// next; all lie on the desk's steps, within its limits.
+func TestParams(t *testing.T) {
+	r := withParams().show(t, ownParams...)
+	for _, c := range []struct {
+		cue      string
+		channel  int
+		air, cut float64
+	}{
+		{"1", 1, 3, 0},  // his role
+		{"1", 2, 12, 1}, // what he needs in cue 2: held to the desk's most; on by the roster
+		{"1", 9, 1, 1},  // the desk's defaults
+		{"2", 1, 5, 0},  // the cue, by name: 5.2 on steps of 0.5
+		{"2", 2, 12, 1}, // the cue, by his section
+		{"3", 1, 3, 0},  // kept without what the cue before has set
+		{"3", 2, -2.5, 1},
+		{"4", 1, 3, 0}, // after its last opening
+		{"4", 2, -2.5, 0},
+	} {
+		want := []cue.Param{{Name: "air", Value: c.air}, {Name: "cut", Value: c.cut}}
+		if got := channel(t, r, c.cue, c.channel).Params; !slices.Equal(got, want) {
+			t.Errorf("cue %s channel %d has %v, want %v", c.cue, c.channel, got, want)
+		}
+	}
+	for _, c := range []struct{ cue, name, by string }{
+		{"1", "A", "role feature"}, {"2", "A", "cue 2"}, {"3", "B", "the roster"}, {"1", "field", "the desk's default"},
+	} {
+		w, _, _, err := r.Explain(c.cue, c.name)
+		if err != nil || w.Params[0].By != c.by {
+			t.Errorf("cue %s, %s: set by %q, want %q, %v", c.cue, c.name, w.Params[0].By, c.by, err)
+		}
+	}
+	if got := fmt.Sprint(r.Show.Cues[0].Also); got != `[/x ifsTF 1 1 "s" /y hd 2 3]` || len(r.Show.Cues[1].Also) != 0 {
+		t.Errorf("cue 1 sends besides %s", got)
+	}
+	data, err := r.Show.Encode()
+	if err != nil {
+		t.Fatal(err)
+	}
+	back, err := cue.Decode(data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, _ := back.Encode()
+	if string(again) != string(data) || !slices.EqualFunc(back.Cues[0].Also, r.Show.Cues[0].Also, cue.Raw.Equal) {
+		t.Errorf("written and read it is\n%s\nwas\n%s", again, data)
+	}
+}
+
+// A player who walks gets follow-ons; they keep the cue's parameters and send nothing besides.
+func TestFollowOnsKeepParams(t *testing.T) {
+	f := withParams()
+	f.dots = strings.Replace(f.dots, "2,A,0,32", "2,A,0,48", 1)
+	r := f.show(t, ownParams...)
+	follow := 0
+	for _, s := range r.Show.Cues {
+		if s.FollowOn {
+			follow++
+			id, _, _ := strings.Cut(s.ID, ".")
+			if got, want := channel(t, r, s.ID, 1).Params, channel(t, r, id, 1).Params; !slices.Equal(got, want) {
+				t.Errorf("%s has %v, its cue %v", s.ID, got, want)
+			}
+			if len(s.Also) > 0 {
+				t.Errorf("%s sends %v", s.ID, s.Also)
+			}
+		}
+	}
+	if follow == 0 {
+		t.Fatal("no follow-on")
+	}
+}
+
+func TestParamFaults(t *testing.T) {
+	for _, c := range []struct {
+		old, new string
+		want     string
+	}{
+		{"", "", ""},
+		{"air = 3", "ari = 3", `no parameter "ari"; did you mean "air"? [unknown-param]`},
+		{"level = 0", "levle = 0", `no parameter "levle"; did you mean "level"? [unknown-param]`},
+		{"air = 3", "pan = 3", "pan is computed"},
+		{"air = 3", "air = true", "air is a number; write a number, bare [param-type]"},
+		{"air = 3", `air = "3 dB"`, "this must be a number, or true or false for a switch, and is a string"},
+		{"cut = false", "cut = 0", "cut is a switch, and 0 is a number"},
+		{"air = 3", "air = 13", "role feature: air of 13 dB is wanted and the desk holds -12 to 12"},
+		{"param.air = { \"@trumpet\" = 40, A = 5.2 }", "param.airy = { \"@trumpet\" = 4, A = 5 }", `no parameter "airy"; did you mean "air"?`},
+		{"A = 5.2", "D = 5.2", `no player and no fixed mic "D"`},
+		{"A = 5.2", "field = 5.2", `cue "2" sets air for field and does not have it open; open it, or leave this out [param-closed]`},
+		{"allow = [\"param-range\"]", "", `cue "2", @trumpet: air of 40 dB is wanted`},
+		{"param.air", "Param.Airs", `no parameter "airs"; did you mean "air"?`},
+		{"ON", "on and off", `cut "on and off" is not a number`},
+		{`types = "hd"`, `types = "h"`, "1 type for 2 arguments"},
+		{`types = "hd"`, `types = "hx"`, `no OSC type 'x' is known here`},
+		{`types = "hd"`, `types = "hs"`, "type s is a string, and this is a number"},
+		{`types = "hd"`, `types = "Td"`, "this is not what type T says"},
+		{`[1, 1.0, "s", true, false]`, `[3000000000]`, "type i holds no 3e+09"},
+		{`[1, 1.0, "s", true, false]`, `["ü"]`, "an OSC string holds printable ASCII only"},
+		{`[1, 1.0, "s", true, false]`, `[[1]]`, "an argument is a number, a string or true or false"},
+	} {
+		f := withParams()
+		if c.old == "param.air" || c.old == "ON" {
+			f.roster = strings.Replace(f.roster, c.old, c.new, 1)
+		} else {
+			f.score = strings.Replace(f.score, c.old, c.new, 1)
+		}
+		_, p := f.compile(t, ownParams...)
+		all := p.All()
+		switch {
+		case c.want == "" && len(all) == 0:
+		case len(all) != 1 || !strings.Contains(said(p), c.want):
+			t.Errorf("%s: %d problems, want one with %q:\n%s", c.new, len(all), c.want, said(p))
+		}
+	}
+	_, p := withParams().compile(t)
+	if !strings.Contains(said(p), `no parameter "air": this desk has none of its own; add [param.air] to desk.toml`) {
+		t.Errorf("without a parameter: %s", said(p))
+	}
+}

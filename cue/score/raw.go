@@ -1,0 +1,133 @@
+package score
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// rawTable is a message that a cue sends besides, as it is written.
+type rawTable struct {
+	table.Where
+	Address table.Text `key:"address,required"`
+	Args    []rawArg   `key:"args"`
+	Types   table.Text `key:"types"`
+}
+
+// rawArg is one argument: a number, a string or a boolean.
+type rawArg struct{ *table.Node }
+
+func (a *rawArg) DecodeNode(n *table.Node, p *source.Problems) {
+	if n.Kind != table.Number && n.Kind != table.String && n.Kind != table.Bool {
+		p.Error("wrong-type", n.Span, fmt.Sprintf("an argument is a number, a string or true or false, and this is %s", n.Kind), `write args like [1, 0.5, "on", true]`)
+		return
+	}
+	a.Node = n
+}
+
+// mostRaw is how many messages one cue may send besides: they go before anything opens.
+const mostRaw = 64
+
+// raws reads the messages of one cue.
+func raws(list []rawTable, p *source.Problems) []Raw {
+	if len(list) > mostRaw {
+		p.Error("too-large", list[mostRaw].Span, fmt.Sprintf("a cue sends at most %d messages besides", mostRaw), "let a scene or a macro of the desk do the rest")
+		list = list[:mostRaw]
+	}
+	var out []Raw
+	for _, t := range list {
+		if types, args, ok := t.arguments(p); ok && t.Address.Set {
+			out = append(out, Raw{t.Address, types, args})
+		}
+	}
+	return out
+}
+
+// arguments settles the types: those written, or else what each value looks like.
+func (t *rawTable) arguments(p *source.Problems) (types string, args []any, ok bool) {
+	before := p.Errors()
+	args = []any{}
+	if t.Types.Set {
+		for i, tag := range t.Types.V {
+			if !strings.ContainsRune("ifdhsTF", tag) {
+				p.Error("raw-type", table.Inside(t.Types, i, i+1), fmt.Sprintf("no OSC type %q is known here", tag), "one letter for each argument, of i f d h s T F")
+				return "", nil, false
+			}
+		}
+		if len(t.Types.V) != len(t.Args) {
+			p.Error("raw-type", t.Types.Span, fmt.Sprintf("%s for %s", source.Count(float64(len(t.Types.V)), "type"), source.Count(float64(len(t.Args)), "argument")), "write one letter for each argument, or leave `types` out")
+			return "", nil, false
+		}
+	}
+	var tags strings.Builder
+	for i, a := range t.Args {
+		if a.Node == nil {
+			continue // reported
+		}
+		tag := looksLike(a.Node)
+		if t.Types.Set {
+			tag = t.Types.V[i]
+		}
+		args = append(args, a.as(tag, p))
+		tags.WriteByte(tag)
+	}
+	return tags.String(), args, p.Errors() == before && tags.Len() == len(t.Args)
+}
+
+// looksLike is the type that a value has where none is written: the smallest that every desk knows.
+func looksLike(n *table.Node) byte {
+	switch {
+	case n.Kind == table.String:
+		return 's'
+	case n.Kind == table.Bool && n.Yes:
+		return 'T'
+	case n.Kind == table.Bool:
+		return 'F'
+	case n.Integer:
+		return 'i'
+	}
+	return 'f'
+}
+
+// mostWhole is the greatest whole number that a 64-bit float holds with all before it.
+const mostWhole = 1 << 53
+
+// as is the argument, held to what its type can say.
+func (a rawArg) as(tag byte, p *source.Problems) any {
+	wrong := func(what, do string) { p.Error("raw-type", a.Span, what, do) }
+	switch n := a.Node; {
+	case strings.IndexByte("TF", tag) >= 0:
+		if n.Kind != table.Bool || n.Yes != (tag == 'T') {
+			wrong(fmt.Sprintf("this is not what type %c says", tag), "T stands for true, F for false; leave `types` out to have it told by the value")
+		}
+		return n.Yes
+	case tag == 's':
+		if n.Kind != table.String {
+			wrong(fmt.Sprintf("type s is a string, and this is %s", n.Kind), "put it in quotes")
+		}
+		if strings.ContainsFunc(n.Text, func(c rune) bool { return c < ' ' || c > '~' }) {
+			wrong("an OSC string holds printable ASCII only", "write it without accents and other signs")
+		}
+		return n.Text
+	case n.Kind != table.Number:
+		wrong(fmt.Sprintf("type %c is a number, and this is %s", tag, n.Kind), "write a number, or another type")
+		return 0.0
+	default:
+		v, most := n.Float, float64(math.MaxFloat64)
+		switch tag {
+		case 'i':
+			most = math.MaxInt32
+		case 'h':
+			most = mostWhole
+		case 'f':
+			most = math.MaxFloat32
+		}
+		if whole := tag == 'i' || tag == 'h'; math.Abs(v) > most || whole && v != math.Trunc(v) {
+			wrong(fmt.Sprintf("type %c holds no %v", tag, v), "write a number that fits, or another type")
+		}
+		return v
+	}
+}
