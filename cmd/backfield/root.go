@@ -31,6 +31,7 @@ SHOW is a score (show.toml) or the folder that holds it.`,
 	root.SetErr(stderr)
 	root.AddCommand(checkCommand(), compileCommand(), diffCommand(), explainCommand(), sendCommand(), watchCommand(),
 		compareCommand(), suggestCommand(), tuneCommand(), runCommand(), reportCommand(), storeCommand(), deskCommand())
+	root.AddCommand(schemaCommand())
 	root.SetHelpCommand(helpCommand(root))
 	return farewell(root.ExecuteContext(ctx), stderr)
 }

@@ -98,7 +98,7 @@ type Decoder interface {
 // `key:"name,required"`; their types are Value, Quantity, Map, Decoder, structs, pointers to and slices of these. Keys
 // that no field asks for, missing required keys and values of another type are problems.
 func Decode(n *Node, into any, p *source.Problems) {
-	if n.broken {
+	if n.broken || n.note(into, true) {
 		return
 	}
 	decodeStruct(n, reflect.ValueOf(into).Elem(), p)
@@ -172,6 +172,9 @@ func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 }
 
 func decode(n *Node, v reflect.Value, p *source.Problems) {
+	if n.note(v.Addr().Interface(), false) {
+		return
+	}
 	if d, ok := v.Addr().Interface().(Decoder); ok {
 		d.DecodeNode(n, p)
 		return
@@ -202,6 +205,9 @@ func decode(n *Node, v reflect.Value, p *source.Problems) {
 
 // DecodeNode reads a scalar.
 func (v *Value[T]) DecodeNode(n *Node, p *source.Problems) {
+	if n.note(v, false) {
+		return
+	}
 	ok := false
 	switch x := any(&v.V).(type) {
 	case *string:
@@ -240,6 +246,9 @@ func (v *Value[T]) DecodeNode(n *Node, p *source.Problems) {
 
 // DecodeNode reads a bare number or a string with a unit.
 func (q *Quantity) DecodeNode(n *Node, p *source.Problems) {
+	if n.note(q, false) {
+		return
+	}
 	switch n.Kind {
 	case Number:
 		q.Parts = []unit.Part{{Value: n.Float}}
