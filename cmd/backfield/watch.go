@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"os"
 	"os/signal"
@@ -32,10 +33,6 @@ it is counted. Ends with Ctrl-C.`,
 			if dir == "" {
 				dir = filepath.Join(filepath.Dir(show.Path(args[0])), "compiled")
 			}
-			// Only here is Ctrl-C the ordinary end; every other command is to stop at once, above all send.
-			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
-			defer stop()
-			c.SetContext(ctx)
 			w := watching{c: c, flags: &flags, arg: args[0], dir: dir}
 			return w.run()
 		},
@@ -50,58 +47,71 @@ type watching struct {
 	flags *showFlags
 	arg   string
 	dir   string
-	files []string
 	good  *cue.Show        // the last that compiled
 	known []source.Problem // the warnings that were told and are not gone
 }
 
 func (w *watching) run() error {
-	w.files = []string{show.Path(w.arg)}
 	w.flags.Memo = &compile.Memo{}
-	if w.flags.Venue != "" {
-		w.files = append(w.files, w.flags.Venue)
+	return follow(w.c, w.flags.named(w.arg), w.once)
+}
+
+// named are the files that the command line names.
+func (f *showFlags) named(arg string) []string {
+	files := []string{show.Path(arg)}
+	if f.Venue != "" {
+		files = append(files, f.Venue)
 	}
-	watcher, err := watch.New(w.files)
+	return files
+}
+
+// follow calls once now, and again whenever a file has changed, until Ctrl-C. once is given the files that are watched,
+// the given ones at first, and returns those that matter; where they are others, it is to do nothing else, and is called
+// again once they are watched: they may have changed since they were read.
+func follow(c *cobra.Command, files []string, once func(watched []string) ([]string, error)) error {
+	// Only here is Ctrl-C the ordinary end; every other command is to stop at once, above all send.
+	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
+	defer stop()
+	watcher, err := watch.New(files)
 	if err != nil {
 		return world(err)
 	}
 	defer watcher.Close()
 	for {
-		files, err := w.once()
+		now, err := once(files)
 		if err != nil {
 			return err
 		}
-		if !slices.Equal(files, w.files) {
-			// Files that were not watched while they were read may have changed since: read them again.
-			if err := watcher.SetFiles(files); err != nil {
+		if !slices.Equal(now, files) {
+			if err := watcher.SetFiles(now); err != nil {
 				return world(err)
 			}
-			w.files = files
+			files = now
 			continue
 		}
-		if !w.wait(watcher) {
+		if !wait(ctx, c, watcher) {
 			return nil
 		}
 	}
 }
 
 // wait returns true when a file has changed, false when the command is to end.
-func (w *watching) wait(watcher *watch.Watcher) bool {
+func wait(ctx context.Context, c *cobra.Command, watcher *watch.Watcher) bool {
 	for {
 		select {
-		case <-w.c.Context().Done():
+		case <-ctx.Done():
 			return false
 		case <-watcher.Changes():
 			return true
 		case err := <-watcher.Errors():
-			fmt.Fprintf(w.c.ErrOrStderr(), "backfield: %v\n", err)
+			fmt.Fprintf(c.ErrOrStderr(), "backfield: %v\n", err)
 		}
 	}
 }
 
 // once compiles and writes, and returns the files that matter now. Only a fault of the command line is an
 // error here: whatever is wrong in the files can be mended while the watch goes on.
-func (w *watching) once() ([]string, error) {
+func (w *watching) once(watched []string) ([]string, error) {
 	out, talk := w.c.OutOrStdout(), w.c.ErrOrStderr()
 	s, problems, err := w.flags.load(show.Disk{}, w.arg)
 	if s == nil {
@@ -109,14 +119,14 @@ func (w *watching) once() ([]string, error) {
 	}
 	if err != nil {
 		fmt.Fprintf(talk, "backfield: %v; the last good files stay\n", err)
-		return w.files, nil
+		return watched, nil
 	}
 	files := s.Files
-	if !slices.Equal(files, w.files) {
+	if !slices.Equal(files, watched) {
 		return files, nil // to be read again once they are watched
 	}
 	fresh, gone := news(w.known, problems)
-	source.Print(talk, fresh)
+	printProblems(w.c, talk, fresh)
 	if s.Result.Show == nil {
 		w.known = append(w.known, warnings(fresh)...) // what is missing now may only be hidden by the errors
 		fmt.Fprintf(talk, "%s: %s; the last good files stay\n", show.Path(w.arg), tally(problems))
