@@ -51,6 +51,7 @@ var onlyIn = map[string]string{
 	"net":                             `^osc/wire$`,
 	"github.com/fsnotify/fsnotify":    `^cmd/backfield/watch$`,
 	"github.com/spf13/cobra":          `^cmd/backfield$`,
+	"github.com/spf13/pflag":          `^cmd/backfield$`, // cobra's flags, for manual pages
 	"charm.land/bubbletea/v2":         `^cmd/backfield/console$`,
 	"github.com/charmbracelet/x/ansi": `^cmd/backfield/console$`, // the cells that a text takes
 	"github.com/agnivade/levenshtein": `^layout/source$`,

@@ -26,14 +26,19 @@ SHOW is a score (show.toml) or the folder that holds it.`,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
-	root.CompletionOptions.DisableDefaultCmd = true
+	root.CompletionOptions.DisableDefaultCmd = true // it has words of its own
 	root.SetArgs(args)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
 	root.AddCommand(checkCommand(), compileCommand(), diffCommand(), explainCommand(), sendCommand(), watchCommand(),
 		compareCommand(), suggestCommand(), tuneCommand(), runCommand(), reportCommand(), storeCommand(), deskCommand())
-	root.AddCommand(schemaCommand())
+	root.AddCommand(schemaCommand(), completionCommand(), versionCommand(), manCommand(root))
+	root.Version = release
+	root.SetVersionTemplate("backfield {{.Version}}\n")
 	voiceFlags(root)
+	for _, c := range root.Commands() {
+		completeArguments(c)
+	}
 	root.SetHelpCommand(helpCommand(root))
 	return farewell(root.ExecuteContext(ctx), stderr)
 }
