@@ -55,6 +55,7 @@ var onlyIn = map[string]string{
 	"charm.land/bubbletea/v2":         `^cmd/backfield/console$`,
 	"github.com/charmbracelet/x/ansi": `^cmd/backfield/console$`, // the cells that a text takes
 	"github.com/agnivade/levenshtein": `^layout/source$`,
+	"golang.org/x/sys/windows":        `^cmd/backfield$`,     // the console
 	"os":                              `^(cmd/.*|osc/wire)$`, // osc/wire: its errors
 	"os/exec":                         `^cmd/backfield/show$`,
 	"time":                            `^(osc/(desk|virtual|wire|live|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in
