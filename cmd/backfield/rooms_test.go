@@ -37,6 +37,8 @@ var mayImport = []struct{ room, pattern string }{
 	{"osc/run", `^(layout/source|cue|osc|osc/desk)$`},
 	{"osc/run/simulate", `^osc(/(run|virtual|wire))?$`},
 	{"osc/live", `^osc(/(desk|run|wire))?$`},
+	{"osc/discover", `^$`},
+	{"osc/ping", `^(cue|osc|osc/(desk|wire))$`},
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield/console", `^osc/run$`},
@@ -48,17 +50,20 @@ var onlyIn = map[string]string{
 	"github.com/BurntSushi/toml":      `^layout/table$`,
 	"encoding/csv":                    `^(layout/table|cmd/backfield)$`, // the table writes what it reads
 	"github.com/hypebeast/go-osc/osc": `^osc/wire$`,
-	"net":                             `^osc/wire$`,
+	"net":                             `^osc/(wire|discover)$`,
 	"github.com/fsnotify/fsnotify":    `^cmd/backfield/watch$`,
 	"github.com/spf13/cobra":          `^cmd/backfield$`,
 	"github.com/spf13/pflag":          `^cmd/backfield$`, // cobra's flags, for manual pages
 	"charm.land/bubbletea/v2":         `^cmd/backfield/console$`,
 	"github.com/charmbracelet/x/ansi": `^cmd/backfield/console$`, // the cells that a text takes
 	"github.com/agnivade/levenshtein": `^layout/source$`,
-	"golang.org/x/sys/windows":        `^cmd/backfield$`,     // the console
-	"os":                              `^(cmd/.*|osc/wire)$`, // osc/wire: its errors
+	"github.com/miekg/dns":            `^osc/discover$`,
+	"golang.org/x/net/ipv4":           `^osc/discover$`, // over which network a question goes
+	"golang.org/x/net/ipv6":           `^osc/discover$`,
+	"golang.org/x/sys/windows":        `^cmd/backfield$`,                // the console
+	"os":                              `^(cmd/.*|osc/(wire|discover))$`, // in osc: its errors
 	"os/exec":                         `^cmd/backfield/show$`,
-	"time":                            `^(osc/(desk|virtual|wire|live|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in
+	"time":                            `^(osc/(desk|virtual|wire|live|discover|ping|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                       `^$`,
 	"math/rand/v2":                    `^osc/virtual$`, // seeded
 	"github.com/rogpeppe/go-internal": `^$`,

@@ -32,7 +32,7 @@ SHOW is a score (show.toml) or the folder that holds it.`,
 	root.SetErr(stderr)
 	root.AddCommand(checkCommand(), compileCommand(), diffCommand(), explainCommand(), sendCommand(), watchCommand(),
 		compareCommand(), suggestCommand(), tuneCommand(), runCommand(), reportCommand(), storeCommand(), deskCommand())
-	root.AddCommand(schemaCommand(), completionCommand(), versionCommand(), manCommand(root))
+	root.AddCommand(discoverCommand(), pingCommand(), schemaCommand(), completionCommand(), versionCommand(), manCommand(root))
 	root.Version = release
 	root.SetVersionTemplate("backfield {{.Version}}\n")
 	voiceFlags(root)

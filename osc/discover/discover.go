@@ -9,6 +9,7 @@ import (
 	"net"
 	"net/netip"
 	"os"
+	"slices"
 	"sync"
 	"time"
 
@@ -39,17 +40,36 @@ var (
 // (RFC 6762, 5.2). A new question is asked at once.
 var askAt = []time.Duration{0, time.Second, 3 * time.Second, 7 * time.Second, 15 * time.Second}
 
-// Links are the interfaces that multicast goes over: those that are up, without the loopback.
-func Links() ([]net.Interface, error) {
+// NoLink is the error of a name that no interface has.
+type NoLink struct {
+	Name  string
+	Known []string
+}
+
+func (n *NoLink) Error() string { return fmt.Sprintf("no network interface is called %q", n.Name) }
+
+// Links are the interfaces of the names given, or without any those that multicast goes over: they are up and not the
+// loopback.
+func Links(names ...string) ([]net.Interface, error) {
 	all, err := net.Interfaces()
 	if err != nil {
 		return nil, err
 	}
 	var list []net.Interface
+	var known []string
 	for _, i := range all {
-		if i.Flags&net.FlagUp != 0 && i.Flags&net.FlagMulticast != 0 && i.Flags&net.FlagLoopback == 0 {
+		known = append(known, i.Name)
+		if len(names) == 0 && i.Flags&net.FlagUp != 0 && i.Flags&net.FlagMulticast != 0 && i.Flags&net.FlagLoopback == 0 || slices.Contains(names, i.Name) {
 			list = append(list, i)
 		}
+	}
+	for _, name := range names {
+		if !slices.Contains(known, name) {
+			return nil, &NoLink{name, known}
+		}
+	}
+	if len(list) == 0 {
+		return nil, errors.New("no network is connected that a question to all (multicast) goes over")
 	}
 	return list, nil
 }

@@ -49,3 +49,25 @@ func ReadNames(rd Reader, path string) (n Names) {
 	}
 	return n
 }
+
+// DeskOf tells whether the file at path is a score, and if so the path of the desk file that it names, "" for none. The
+// error is for a file that cannot be read.
+func DeskOf(rd Reader, path string) (isScore bool, desk string, err error) {
+	file, err := named(rd, path, "score")
+	if err != nil {
+		return false, "", err
+	}
+	var p source.Problems // whoever reads the file in earnest tells them
+	root := table.ReadTOML(file, &p)
+	if root.Get("drill") == nil && root.Get("movement") == nil {
+		return false, "", nil
+	}
+	name := root.Get("desk")
+	if name == nil || name.Kind != table.String || name.Text == "" {
+		return true, "", nil
+	}
+	if filepath.IsAbs(name.Text) {
+		return true, name.Text, nil
+	}
+	return true, filepath.Join(filepath.Dir(path), name.Text), nil
+}
