@@ -68,7 +68,7 @@ func (f *showFlags) load(rd show.Reader, arg string) (*show.Show, []source.Probl
 
 // watched is load that shows how far it is, and tells with --verbose what it read.
 func (f *showFlags) watched(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
-	bar, began := newBar(c, "compiling "+show.Path(arg)), time.Now()
+	bar, began := newBar(c, "compiling"), time.Now()
 	f.Progress = bar.show
 	s, problems, err := f.load(rd, arg)
 	f.Progress = nil
