@@ -13,7 +13,6 @@ import (
 
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
-	"backfield/layout/source"
 )
 
 func compareCommand() *cobra.Command {
@@ -45,14 +44,14 @@ far the delays lie apart and how many seats are inside the window, worst channel
 			var nights []night
 			for _, v := range venues {
 				for _, air := range temperatures {
-					flags := showFlags{show.Options{Venue: v, Air: strings.TrimSpace(air)}}
+					flags := showFlags{Options: show.Options{Venue: v, Air: strings.TrimSpace(air)}}
 					flags.Bare = given && v == ""
-					s, problems, err := flags.load(show.Disk{}, args[0])
+					s, problems, err := flags.watched(c, show.Disk{}, args[0])
 					if err != nil {
 						return err
 					}
 					if s.Result.Show == nil {
-						source.Print(c.ErrOrStderr(), problems)
+						printProblems(c, c.ErrOrStderr(), problems)
 						fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was compared\n", show.Path(args[0]), tally(problems))
 						return told(exitProblems)
 					}

@@ -46,7 +46,7 @@ Exit code 0: written, 1: the show has errors, 3: a file could not be read or wri
 				return world(err)
 			}
 			if asJSON {
-				source.Print(c.ErrOrStderr(), problems)
+				printProblems(c, c.ErrOrStderr(), problems)
 				_, err := c.OutOrStdout().Write(data)
 				return world(err)
 			}
@@ -56,7 +56,10 @@ Exit code 0: written, 1: the show has errors, 3: a file could not be read or wri
 			if err := publish(dir, outputs(s, data, full)); err != nil {
 				return world(err)
 			}
-			source.Print(c.ErrOrStderr(), problems)
+			printProblems(c, c.ErrOrStderr(), problems)
+			if quiet(c) {
+				return nil
+			}
 			summary(c.OutOrStdout(), s, problems)
 			fmt.Fprintf(c.OutOrStdout(), "written to %s: snapshots.json, snapshots.csv, messages.txt\n", dir)
 			return nil

@@ -125,7 +125,7 @@ func readDesk(c *cobra.Command, path string) (*desk.Desk, error) {
 	}
 	var p source.Problems
 	d := desk.Read(file, &p)
-	source.Print(c.ErrOrStderr(), p.All())
+	printProblems(c, c.ErrOrStderr(), p.All())
 	if p.Errors() > 0 {
 		fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was done\n", path, tally(p.All()))
 		return nil, told(exitProblems)

@@ -10,7 +10,6 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/cue/diff"
-	"backfield/layout/source"
 )
 
 func diffCommand() *cobra.Command {
@@ -88,7 +87,7 @@ func (f *showFlags) version(c *cobra.Command, rd show.Reader, arg string) (*cue.
 		return nil, err
 	}
 	if s.Result.Show == nil {
-		source.Print(c.ErrOrStderr(), problems)
+		printProblems(c, c.ErrOrStderr(), problems)
 		return nil, fmt.Errorf("%s: %s; both versions must compile to be compared", show.Path(path), tally(problems))
 	}
 	return s.Result.Show, nil

@@ -82,7 +82,7 @@ func (f *showFlags) page(c *cobra.Command, arg, at, against string) error {
 	go func() { ended <- site.Serve(c.Context(), ln) }()
 	f.Memo = &compile.Memo{}
 	first := true
-	err = f.follow(c, arg, func(watched []string) ([]string, error) {
+	err = follow(c, f.named(arg), func(watched []string) ([]string, error) {
 		s, problems, err := f.load(show.Disk{}, arg)
 		if s == nil {
 			return nil, err

@@ -41,6 +41,8 @@ var mayImport = []struct{ room, pattern string }{
 	{"osc/run", `^(layout/source|cue|osc|osc/desk)$`},
 	{"osc/run/simulate", `^osc(/(run|virtual|wire))?$`},
 	{"osc/live", `^osc(/(desk|run|wire))?$`},
+	{"osc/discover", `^$`},
+	{"osc/ping", `^(cue|osc|osc/(desk|wire))$`},
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(clock|roster|score|compile))?|cmd/backfield/show)$`},
 	{"cmd/backfield/paper", `^(cue|cue/(clock|sheet)|cmd/backfield/(picture|show)|layout/source)$`},
@@ -57,7 +59,7 @@ var onlyIn = map[string]string{
 	"github.com/BurntSushi/toml":          `^layout/table$`,
 	"encoding/csv":                        `^(layout/table|cmd/backfield)$`, // the table writes what it reads
 	"github.com/hypebeast/go-osc/osc":     `^osc/wire$`,
-	"net":                                 `^(osc/wire|cmd/backfield(/(page|remote))?)$`, // cmd: to listen for a page's readers
+	"net":                                 `^(osc/(wire|discover)|cmd/backfield(/(page|remote))?)$`, // cmd: to listen for a page's readers
 	"net/http":                            `^cmd/backfield(/(page|remote))?$`,
 	"testing":                             `^cmd/backfield/browser$`,
 	"github.com/chromedp/chromedp":        `^cmd/backfield/browser$`,
@@ -70,9 +72,9 @@ var onlyIn = map[string]string{
 	"charm.land/bubbletea/v2":             `^cmd/backfield/console$`,
 	"github.com/charmbracelet/x/ansi":     `^cmd/backfield/console$`, // the cells that a text takes
 	"github.com/agnivade/levenshtein":     `^layout/source$`,
-	"os":                                  `^(cmd/.*|osc/wire)$`, // osc/wire: its errors
+	"os":                                  `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
 	"os/exec":                             `^cmd/backfield/(browser|paper|show)$`,
-	"time":                                `^(osc/(desk|virtual|wire|live|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in
+	"time":                                `^(osc/(desk|virtual|wire|live|discover|ping|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                           `^$`,
 	"math/rand/v2":                        `^osc/virtual$`, // seeded
 	"github.com/rogpeppe/go-internal":     `^$`,
@@ -86,6 +88,11 @@ var onlyIn = map[string]string{
 	"rsc.io/qr":                                `^cmd/backfield/remote$`,
 	"github.com/xuri/excelize/v2":              `^layout/workbook$`,
 	"gitlab.com/gomidi/midi/v2/smf":            `^cue/music$`,
+	"github.com/spf13/pflag":                   `^cmd/backfield$`, // cobra's flags, for manual pages
+	"github.com/miekg/dns":                     `^osc/discover$`,
+	"golang.org/x/net/ipv4":                    `^osc/discover$`, // over which network a question goes
+	"golang.org/x/net/ipv6":                    `^osc/discover$`,
+	"golang.org/x/sys/windows":                 `^cmd/backfield$`, // the console
 }
 
 func TestRooms(t *testing.T) {

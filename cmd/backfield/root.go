@@ -6,6 +6,7 @@ import (
 	"io"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -25,7 +26,7 @@ SHOW is a score (show.toml) or the folder that holds it.`,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
-	root.CompletionOptions.DisableDefaultCmd = true
+	root.CompletionOptions.DisableDefaultCmd = true // it has words of its own
 	root.SetArgs(args)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
@@ -48,7 +49,19 @@ SHOW is a score (show.toml) or the folder that holds it.`,
 		sheetCommand(),
 		importCommand(),
 		newCommand(),
+		discoverCommand(),
+		pingCommand(),
+		schemaCommand(),
+		completionCommand(),
+		versionCommand(),
+		manCommand(root),
 	)
+	root.Version = release
+	root.SetVersionTemplate("backfield {{.Version}}\n")
+	voiceFlags(root)
+	for _, c := range root.Commands() {
+		completeArguments(c)
+	}
 	root.SetHelpCommand(helpCommand(root))
 	return farewell(root.ExecuteContext(ctx), stderr)
 }
@@ -76,14 +89,30 @@ func (f *showFlags) load(rd show.Reader, arg string) (*show.Show, []source.Probl
 	return s, p.All(), nil
 }
 
+// watched is load that shows how far it is, and tells with --verbose what it read.
+func (f *showFlags) watched(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
+	bar, began := newBar(c, "compiling"), time.Now()
+	f.Progress = bar.show
+	s, problems, err := f.load(rd, arg)
+	f.Progress = nil
+	bar.end()
+	if s != nil {
+		for _, file := range s.Files {
+			detail(c, "read: %s", file)
+		}
+		detail(c, "read and compiled in %.2f s", time.Since(began).Seconds())
+	}
+	return s, problems, err
+}
+
 // faultless is load for commands that need a show without errors: it prints what is wrong and ends them.
 func (f *showFlags) faultless(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
-	s, problems, err := f.load(rd, arg)
+	s, problems, err := f.watched(c, rd, arg)
 	if err != nil {
 		return nil, nil, err
 	}
 	if s.Result.Show == nil {
-		source.Print(c.ErrOrStderr(), problems)
+		printProblems(c, c.ErrOrStderr(), problems)
 		fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was done\n", show.Path(arg), tally(problems))
 		return nil, nil, told(exitProblems)
 	}
@@ -103,9 +132,9 @@ func (f *showFlags) mention(c *cobra.Command, warnings []source.Problem, arg str
 	switch {
 	case len(warnings) == 0:
 	case f.Bare: // for which check has no flag
-		fmt.Fprintf(c.ErrOrStderr(), "check: %s\n", tally(warnings))
+		aside(c, "check: %s", tally(warnings))
 	default:
-		fmt.Fprintf(c.ErrOrStderr(), "check: %s (see %s)\n", tally(warnings), f.check(arg))
+		aside(c, "check: %s (see %s)", tally(warnings), f.check(arg))
 	}
 }
 

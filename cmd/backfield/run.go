@@ -269,7 +269,7 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 			}
 			return nil, nil, world(fmt.Errorf("the journal %s: %w", path, err))
 		}
-		j.write(run.Entry{At: now, Kind: "start", Title: s.Show.Title, Text: strings.Join(to, ", ")})
+		j.write(run.Entry{At: now, Kind: "start", Format: run.JournalFormat, Title: s.Show.Title, Text: strings.Join(to, ", ")})
 		return run.New(plan, o, now), j, nil
 	}
 	path := f.resume
@@ -290,7 +290,7 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 	if j, err = openJournal(path, whole, c.ErrOrStderr()); err != nil {
 		return nil, nil, world(fmt.Errorf("the journal %s: %w", path, err))
 	}
-	j.write(run.Entry{At: now, Kind: "start", Title: s.Show.Title, Text: "resumed; " + strings.Join(to, ", ")})
+	j.write(run.Entry{At: now, Kind: "start", Format: run.JournalFormat, Title: s.Show.Title, Text: "resumed; " + strings.Join(to, ", ")})
 	e, err := run.Resume(plan, o, state, now)
 	if err != nil {
 		j.close()

@@ -14,8 +14,8 @@ import (
 
 // drawable reports whether w is a terminal that can draw over what stands there.
 func drawable(w io.Writer) bool {
-	kind := os.Getenv("TERM")
-	return terminal(w) && kind != "" && kind != "dumb"
+	f, ok := w.(*os.File)
+	return ok && terminal(w) && obeys(f)
 }
 
 // screen is a picture of some lines on a terminal that is drawn anew in its place. What is typed below it stays, as

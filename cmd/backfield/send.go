@@ -68,7 +68,7 @@ sent.`,
 				return world(err)
 			}
 			target, _ := wire.Address(to)
-			fmt.Fprintf(c.ErrOrStderr(), "sent %s: %s in %s to %s (%s: the desk does not confirm)\n", title(snapshot), plural(len(list), "message"), plural(len(packets), "packet"), to, strings.ToUpper(target.Scheme))
+			aside(c, "sent %s: %s in %s to %s (%s: the desk does not confirm)", title(snapshot), plural(len(list), "message"), plural(len(packets), "packet"), to, strings.ToUpper(target.Scheme))
 			return nil
 		},
 	}
@@ -89,7 +89,7 @@ func address(c *cobra.Command, to string, d *desk.Desk) (string, error) {
 	if _, err := wire.Address(d.To.V); err != nil {
 		var p source.Problems
 		p.Error("desk-to", d.To.Span, err.Error(), "or use --to")
-		source.Print(c.ErrOrStderr(), p.All())
+		printProblems(c, c.ErrOrStderr(), p.All())
 		return "", told(exitProblems)
 	}
 	return d.To.V, nil

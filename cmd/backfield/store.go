@@ -198,15 +198,12 @@ type progress struct {
 
 func newProgress(out io.Writer) *progress { return &progress{out: out, bar: drawable(out)} }
 
-const barWidth = 30
-
 func (p *progress) step(n, of int, what string) {
 	if !p.bar {
 		fmt.Fprintln(p.out, what)
 		return
 	}
-	full := barWidth * n / max(of, 1)
-	fmt.Fprintf(p.out, "\r%s[%s%s] %.45s", clearLine, strings.Repeat("#", full), strings.Repeat(".", barWidth-full), what)
+	fmt.Fprintf(p.out, "\r%s%s %.45s", clearLine, barOf(100*n/max(of, 1)), what)
 	p.drawn = true
 }
 

@@ -2,8 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
-	"os"
 
 	"github.com/spf13/cobra"
 
@@ -28,7 +26,7 @@ before you keep it.`,
 			if err != nil {
 				return err
 			}
-			bar := progressBar{w: c.ErrOrStderr(), what: "searching"}
+			bar := newBar(c, "searching")
 			t, err := s.Tune(bar.show)
 			bar.end()
 			if err != nil {
@@ -67,45 +65,4 @@ before you keep it.`,
 	}
 	flags.add(c)
 	return c
-}
-
-// progressBar shows how far long work is: a line that is written over on a terminal, nothing elsewhere.
-type progressBar struct {
-	w    io.Writer
-	what string
-	last int
-	some bool
-}
-
-func (b *progressBar) show(part float64) {
-	percent := int(100 * part)
-	if percent == b.last && b.some || !terminal(b.w) {
-		return
-	}
-	const width = 30
-	done := percent * width / 100
-	fmt.Fprintf(b.w, "\r%s [%-*s] %3d %%", b.what, width, bars[:done], percent)
-	b.last, b.some = percent, true
-}
-
-const bars = "=============================="
-
-func (b *progressBar) end() {
-	if b.some {
-		fmt.Fprintln(b.w)
-	}
-}
-
-// terminal reports whether a person sees what is written to w as it is written.
-func terminal(w io.Writer) bool {
-	f, ok := w.(*os.File)
-	if !ok {
-		return false
-	}
-	info, err := f.Stat()
-	if err != nil || info.Mode()&os.ModeCharDevice == 0 {
-		return false
-	}
-	null, err := os.Stat(os.DevNull)
-	return err != nil || !os.SameFile(info, null)
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"os"
 	"os/signal"
@@ -32,10 +33,6 @@ it is counted. Ends with Ctrl-C.`,
 			if dir == "" {
 				dir = filepath.Join(filepath.Dir(show.Path(args[0])), "compiled")
 			}
-			// Only here is Ctrl-C the ordinary end; every other command is to stop at once, above all send.
-			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
-			defer stop()
-			c.SetContext(ctx)
 			w := watching{c: c, flags: &flags, arg: args[0], dir: dir}
 			return w.run()
 		},
@@ -56,45 +53,53 @@ type watching struct {
 
 func (w *watching) run() error {
 	w.flags.Memo = &compile.Memo{}
-	return w.flags.follow(w.c, w.arg, w.once)
+	return follow(w.c, w.flags.named(w.arg), w.once)
 }
 
-// follow calls once for a show now and after every save of one of its files, until the command is to end. once gets
-// the files that are watched and returns those that matter now: where they differ, it is called again once they are
-// watched, since they may have changed meanwhile.
-func (f *showFlags) follow(c *cobra.Command, arg string, once func(watched []string) ([]string, error)) error {
-	watched := []string{show.Path(arg)}
+// named are the files that the command line names.
+func (f *showFlags) named(arg string) []string {
+	files := []string{show.Path(arg)}
 	if f.Venue != "" {
-		watched = append(watched, f.Venue)
+		files = append(files, f.Venue)
 	}
-	watcher, err := watch.New(watched)
+	return files
+}
+
+// follow calls once now, and again whenever a file has changed, until Ctrl-C. once is given the files that are watched,
+// the given ones at first, and returns those that matter; where they are others, it is to do nothing else, and is called
+// again once they are watched: they may have changed since they were read.
+func follow(c *cobra.Command, files []string, once func(watched []string) ([]string, error)) error {
+	// Only here is Ctrl-C the ordinary end; every other command is to stop at once, above all send.
+	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
+	defer stop()
+	watcher, err := watch.New(files)
 	if err != nil {
 		return world(err)
 	}
 	defer watcher.Close()
 	for {
-		files, err := once(watched)
+		now, err := once(files)
 		if err != nil {
 			return err
 		}
-		if !slices.Equal(files, watched) {
-			if err := watcher.SetFiles(files); err != nil {
+		if !slices.Equal(now, files) {
+			if err := watcher.SetFiles(now); err != nil {
 				return world(err)
 			}
-			watched = files
+			files = now
 			continue
 		}
-		if !saved(c, watcher) {
+		if !wait(ctx, c, watcher) {
 			return nil
 		}
 	}
 }
 
-// saved returns true when a file has changed, false when the command is to end.
-func saved(c *cobra.Command, watcher *watch.Watcher) bool {
+// wait returns true when a file has changed, false when the command is to end.
+func wait(ctx context.Context, c *cobra.Command, watcher *watch.Watcher) bool {
 	for {
 		select {
-		case <-c.Context().Done():
+		case <-ctx.Done():
 			return false
 		case <-watcher.Changes():
 			return true
@@ -118,10 +123,10 @@ func (w *watching) once(watched []string) ([]string, error) {
 	}
 	files := s.Files
 	if !slices.Equal(files, watched) {
-		return files, nil // follow asks again once they are watched
+		return files, nil // to be read again once they are watched
 	}
 	fresh, gone := news(w.known, problems)
-	source.Print(talk, fresh)
+	printProblems(w.c, talk, fresh)
 	if s.Result.Show == nil {
 		w.known = append(w.known, warnings(fresh)...) // what is missing now may only be hidden by the errors
 		fmt.Fprintf(talk, "%s: %s; the last good files stay\n", show.Path(w.arg), tally(problems))

@@ -48,13 +48,14 @@ type CheckRaw func(raw cue.Raw, address table.Text, p *source.Problems, warn fun
 
 // Input is a show, read.
 type Input struct {
-	Score  *score.Score
-	Drill  *drill.Drill
-	Roster *roster.Roster
-	Rig    *rig.Rig
-	Desk   Desk
-	Memo   *Memo // what the last compile worked out, or nil
-	Doubt  bool  // rig, drill or desk were read with errors: no number that comes of them is worth a word
+	Score    *score.Score
+	Drill    *drill.Drill
+	Roster   *roster.Roster
+	Rig      *rig.Rig
+	Desk     Desk
+	Memo     *Memo              // what the last compile worked out, or nil
+	Progress func(part float64) // told how much of the work on the numbers is done, 0 to 1, from any goroutine; or nil
+	Doubt    bool               // rig, drill or desk were read with errors: no number that comes of them is worth a word
 }
 
 // Result is a compiled show, and what stands behind its numbers.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync/atomic"
 
 	"backfield/cue"
 	"backfield/cue/clock"
@@ -57,11 +58,15 @@ func (r *Result) workAll(e *engine, p *source.Problems) [][]*Working {
 		}
 	}
 	done := make([]*Working, len(jobs))
+	var finished atomic.Int64
 	e.each(len(jobs), func(h *hand, n int) {
 		pc := r.pieces[jobs[n].piece]
 		t := &r.spans[pc.cue].tracks[jobs[n].track]
 		done[n] = r.work(e, h, r.spans, pc, t)
 		done[n].line = t.line
+		if r.Progress != nil {
+			r.Progress(float64(finished.Add(1)) / float64(len(jobs)))
+		}
 	})
 	for n, w := range done {
 		pc := r.pieces[jobs[n].piece]

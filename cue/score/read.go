@@ -214,7 +214,7 @@ func (v *tempoValue) DecodeNode(n *table.Node, p *source.Problems) {
 	switch n.Kind {
 	case table.String:
 		if countsForm.MatchString(strings.TrimSuffix(strings.ToLower(n.Text), "bpm")) {
-			table.WrongType(n, "a bare number, or the name of a file of music", p)
+			p.Error("bad-music", n.Span, fmt.Sprintf("%q is no file of music", n.Text), "a tempo is a bare number, without quotes")
 			return
 		}
 		v.music = &musicTable{}

@@ -12,8 +12,15 @@ const shownWidth = 140
 
 // Print writes problems for people: `file:line:column: error: what; what to do [code]`, then the line with
 // a caret under the place, then the notes in the same way.
-func Print(w io.Writer, problems []Problem) {
+func Print(w io.Writer, problems []Problem) { Printer{}.Print(w, problems) }
+
+// Printer prints problems, in colour or not. Colour says nothing that the words do not.
+type Printer struct{ Colour bool }
+
+// Print is the function Print.
+func (o Printer) Print(w io.Writer, problems []Problem) {
 	for _, p := range problems {
+		in := o.ink(p.Severity)
 		where := p.Span.Where()
 		if where != "" {
 			where += ": "
@@ -22,8 +29,8 @@ func Print(w io.Writer, problems []Problem) {
 		if p.Do != "" {
 			text += "; " + p.Do
 		}
-		fmt.Fprintf(w, "%s%s: %s [%s]\n", where, p.Severity, text, p.Code)
-		excerpt(w, p.Span)
+		fmt.Fprintf(w, "%s%s: %s [%s]\n", where, in(p.Severity.String()), text, p.Code)
+		excerpt(w, p.Span, in)
 		for _, n := range p.Notes {
 			at := n.Span.Where()
 			if at != "" {
@@ -34,9 +41,27 @@ func Print(w io.Writer, problems []Problem) {
 	}
 }
 
+// Colours of a terminal (ECMA-48, Select Graphic Rendition): bold red, bold yellow, and back. Both can be read on light
+// and on dark.
+const (
+	errorInk, warningInk, plainInk = "\x1b[1;31m", "\x1b[1;33m", "\x1b[0m"
+)
+
+// ink is what gives a text the colour of a severity.
+func (o Printer) ink(s Severity) func(string) string {
+	if !o.Colour {
+		return func(text string) string { return text }
+	}
+	colour := errorInk
+	if s == Warning {
+		colour = warningInk
+	}
+	return func(text string) string { return colour + text + plainInk }
+}
+
 // excerpt shows the line that s begins on and a caret under it. Each rune before the place is copied as a
 // space, each tab stays a tab, so that the caret stands right whatever the tab width.
-func excerpt(w io.Writer, s Span) {
+func excerpt(w io.Writer, s Span, in func(string) string) {
 	if s.File == nil || s.File.Text == "" {
 		return
 	}
@@ -57,7 +82,7 @@ func excerpt(w io.Writer, s Span) {
 	}, before)
 	number, _ := s.Position()
 	mark := "^" + strings.Repeat("~", max(utf8.RuneCountInString(marked)-1, 0))
-	fmt.Fprintf(w, "%5d | %s\n      | %s%s\n", number, printable(before+marked+after), pad, mark)
+	fmt.Fprintf(w, "%5d | %s\n      | %s%s\n", number, printable(before+marked+after), pad, in(mark))
 }
 
 func head(s string, n int) string {

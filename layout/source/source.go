@@ -86,6 +86,9 @@ func (s Span) Position() (line, column int) {
 	return line, utf8.RuneCountInString(s.File.Text[starts[line-1]:at]) + 1
 }
 
+// EndPosition returns line and column, both from 1, of the first character after s.
+func (s Span) EndPosition() (line, column int) { return Span{s.File, s.End, s.End}.Position() }
+
 // Offset is the byte at which the column-th byte of a line stands, both from 1.
 func (f *File) Offset(line, column int) int {
 	starts := f.lineStarts()

@@ -121,7 +121,7 @@ type Decoder interface {
 // that no field asks for, missing required keys and values of another type are problems. A Map with the tag `key:"*"`
 // takes the keys that no other field asks for: names of the user's own.
 func Decode(n *Node, into any, p *source.Problems) {
-	if n.broken {
+	if n.broken || n.note(into, true) {
 		return
 	}
 	decodeStruct(n, reflect.ValueOf(into).Elem(), p)
@@ -215,6 +215,9 @@ func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 }
 
 func decode(n *Node, v reflect.Value, p *source.Problems) {
+	if n.note(v.Addr().Interface(), false) {
+		return
+	}
 	if d, ok := v.Addr().Interface().(Decoder); ok {
 		d.DecodeNode(n, p)
 		return
@@ -245,6 +248,9 @@ func decode(n *Node, v reflect.Value, p *source.Problems) {
 
 // DecodeNode reads a scalar.
 func (v *Value[T]) DecodeNode(n *Node, p *source.Problems) {
+	if n.note(v, false) {
+		return
+	}
 	ok := false
 	switch x := any(&v.V).(type) {
 	case *string:
@@ -283,6 +289,9 @@ func (v *Value[T]) DecodeNode(n *Node, p *source.Problems) {
 
 // DecodeNode reads a bare number or a string with a unit.
 func (q *Quantity) DecodeNode(n *Node, p *source.Problems) {
+	if n.note(q, false) {
+		return
+	}
 	switch n.Kind {
 	case Number:
 		q.Parts = []unit.Part{{Value: n.Float}}

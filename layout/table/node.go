@@ -42,6 +42,7 @@ type Node struct {
 
 	named  map[string]*Node // Fields by name
 	broken bool             // of the root: the file was refused, so that nothing can be said to be missing
+	noted  *noted           // of a stand-in: what it was to be read into
 }
 
 // Field is one key of a table.

@@ -152,7 +152,7 @@ func host(to string) string {
 }
 
 // dialogue reads all that is no parameter. The parameters must have been read.
-func (r reader) dialogue(d *Desk, k *file) {
+func (r reader) dialogue(d *Desk, k *File) {
 	d.Also = r.also(k.Also, d.To)
 	if k.Echo != nil {
 		d.Echo = r.echo(d, k.Echo)
@@ -217,7 +217,7 @@ func (r reader) query(d *Desk, k *queryKeys) *Query {
 	return &Query{f}
 }
 
-func (r reader) scenes(d *Desk, k *file) {
+func (r reader) scenes(d *Desk, k *File) {
 	if k.Store != nil {
 		s := &Store{
 			Settle: r.span(k.Store.Settle, 300*time.Millisecond, 0, time.Minute, "a time to settle"),
@@ -274,7 +274,7 @@ func (r reader) free(d *Desk, m osc.Message, at table.Text) bool {
 	return true
 }
 
-func (r reader) safety(d *Desk, k *file) {
+func (r reader) safety(d *Desk, k *File) {
 	d.Safety = Safety{RiseDB: 12, Ramp: 100 * time.Millisecond}
 	if k.Safety == nil {
 		return

@@ -178,7 +178,7 @@ func (d *Desk) Fits(m osc.Message, what string, at source.Span, p *source.Proble
 }
 
 // fitting holds the longest message of each kind to what a packet holds: one over it could never be sent.
-func (r reader) fitting(d *Desk, k *file, at map[string]table.Text) {
+func (r reader) fitting(d *Desk, k *File, at map[string]table.Text) {
 	longest := osc.Message{}
 	for _, x := range d.Params {
 		if x.address == nil {

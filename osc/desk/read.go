@@ -13,8 +13,8 @@ import (
 	"backfield/layout/unit"
 )
 
-// file is desk.toml as it is written.
-type file struct {
+// File is desk.toml: the keys as they are written.
+type File struct {
 	To        table.Text         `key:"to"`
 	Rate      table.Int          `key:"rate"`
 	Channels  table.Int          `key:"channels"`
@@ -81,13 +81,13 @@ type delayKeys struct {
 
 // Keys lists every key that desk.toml may have, with a dot for nested ones. It serves the test that holds
 // the reference page complete.
-func Keys() []string { return table.Keys(file{}) }
+func Keys() []string { return table.Keys(File{}) }
 
 // Read reads desk.toml. The result is never nil; what is missing or wrong has its default.
 func Read(f *source.File, p *source.Problems) *Desk {
 	before := p.Errors()
 	root := table.ReadTOML(f, p)
-	var k file
+	var k File
 	if len(root.Fields) > 0 || p.Errors() == before { // a file that does not parse lacks nothing: it was not read
 		table.Decode(root, &k, p)
 	}
@@ -191,6 +191,15 @@ var delayUnits = []struct {
 	name  string
 	perMS float64
 }{{"ms", 1}, {"s", 0.001}, {"us", 1000}, {"samples", 0}}
+
+// DelayUnits lists them.
+func DelayUnits() []string {
+	var names []string
+	for _, u := range delayUnits {
+		names = append(names, u.name)
+	}
+	return names
+}
 
 func (r reader) delay(k delayKeys) *Param {
 	x := kinds[cue.ParamDelay].param(cue.ParamDelay)

@@ -9,9 +9,12 @@ import (
 	"time"
 )
 
+// JournalFormat is the format of the journals that are written. The first ones do not tell theirs, which is 1.
+const JournalFormat = 1
+
 // Entry is one line of a journal. Kind tells which of the fields it has:
 //
-//	start    Title, Text
+//	start    Format, Title, Text
 //	command  Command, Text (what came of it), Step, Rate, State
 //	step     Step, PlannedS, Rate, State; Command where one led to it, none where it went by itself
 //	sent     Desk, Sent
@@ -21,6 +24,7 @@ import (
 type Entry struct {
 	At       time.Time `json:"at"`
 	Kind     string    `json:"kind"`
+	Format   int       `json:"format,omitempty"`
 	Title    string    `json:"title,omitempty"`
 	Command  string    `json:"command,omitempty"`
 	From     string    `json:"from,omitempty"` // who gave the command, if not the operator
@@ -57,6 +61,9 @@ func ReadJournal(r io.Reader) (entries []Entry, whole int64, err error) {
 		var e Entry
 		if err := json.Unmarshal(bytes.TrimSpace(line), &e); err != nil {
 			return entries, whole, fmt.Errorf("line %d is no entry of a journal: %w", n, err)
+		}
+		if e.Format > JournalFormat {
+			return entries, whole, fmt.Errorf("written in format %d by a newer backfield; this one reads up to %d", e.Format, JournalFormat)
 		}
 		entries = append(entries, e)
 		whole += int64(len(line))

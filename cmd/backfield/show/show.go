@@ -26,10 +26,11 @@ import (
 
 // Options change what the files say.
 type Options struct {
-	Venue string        // path of a venue to lay over the rig, in place of the score's
-	Bare  bool          // lay no venue over the rig, not even the score's
-	Memo  *compile.Memo // kept by a caller that compiles the same show again and again
-	Air   string        // air temperature, in place of the rig's: "88 F"; a bare number is in degrees Celsius
+	Venue    string             // path of a venue to lay over the rig, in place of the score's
+	Bare     bool               // lay no venue over the rig, not even the score's
+	Memo     *compile.Memo      // kept by a caller that compiles the same show again and again
+	Progress func(part float64) // told how far the compile is; see compile.Input
+	Air      string             // air temperature, in place of the rig's: "88 F"; a bare number is in degrees Celsius
 }
 
 // Show is a show as far as it could be read and compiled. Result.Show is nil after errors.
@@ -113,7 +114,7 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 			return s, fmt.Errorf("--air: %w", err)
 		}
 	}
-	in.Memo = o.Memo
+	in.Memo, in.Progress = o.Memo, o.Progress
 	in.Drill = drill.ReadSheets(drill.Sheets{Sets: sets, Dots: dots, Columns: sc.Columns, Together: sc.Together}, in.Rig.Field, p)
 	s.Desk = &desk.Desk{}
 	if deskFile != nil {

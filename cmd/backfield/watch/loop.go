@@ -49,10 +49,10 @@ func (l *loop) run(release func()) {
 				if l.differs() {
 					again()
 				}
-			case l.wanted[e.path]:
+			case l.wanted[fold(e.path)]:
 				l.follow() // a link may point elsewhere now
 				again()
-			case l.roads[e.path]:
+			case l.roads[fold(e.path)]:
 				l.follow()
 				if l.differs() {
 					again()
@@ -118,8 +118,8 @@ func (l *loop) step() (added bool) {
 		directory, name := filepath.Dir(file), filepath.Base(file)
 		for paths := l.wanted; ; paths = l.roads {
 			if real, err := filepath.EvalSymlinks(directory); err == nil {
-				directories[real], l.roads[real] = true, true
-				paths[filepath.Join(real, name)] = true
+				directories[real], l.roads[fold(real)] = true, true
+				paths[fold(filepath.Join(real, name))] = true
 				return
 			}
 			above := filepath.Dir(directory)

@@ -8,7 +8,9 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/fsnotify/fsnotify"
@@ -132,6 +134,17 @@ func absolute(files []string) ([]string, error) {
 	slices.Sort(list)
 	return slices.Compact(list), nil
 }
+
+// fold is a path as it compares: where file systems do not tell large letters from small, an event has the name as the
+// disk has it, and a show as its designer wrote it.
+func fold(path string) string {
+	if caseless[runtime.GOOS] {
+		return strings.ToLower(path)
+	}
+	return path
+}
+
+var caseless = map[string]bool{"windows": true, "darwin": true}
 
 // open starts the loop; whoever waits for the first directories to be watched waits here.
 func open(files []string, outside world, close func()) *Watcher {

@@ -1,0 +1,148 @@
+package main
+
+import (
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/show"
+	"backfield/layout/source"
+)
+
+// shells are those that there are completions for.
+var shells = []string{"bash", "zsh", "fish", "powershell"}
+
+func completionCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:   "completion SHELL",
+		Short: "print what lets a shell complete commands, cues and players",
+		Long: `Prints a script for bash, zsh, fish or powershell. Once the shell has read it, the tab key completes
+commands and flags, and cue ids and players from the show that the line names.
+
+    source <(backfield completion bash)              # in ~/.bashrc; needs the package bash-completion
+    source <(backfield completion zsh)               # in ~/.zshrc, after compinit
+    backfield completion fish | source               # in ~/.config/fish/config.fish
+    backfield completion powershell | Out-String | Invoke-Expression    # in $PROFILE`,
+		Args:      exactly(1, "one of "+strings.Join(shells, ", ")),
+		ValidArgs: shells,
+		RunE: func(c *cobra.Command, args []string) error {
+			root, out := c.Root(), c.OutOrStdout()
+			switch args[0] {
+			case "bash":
+				if err := root.GenBashCompletionV2(out, true); err != nil {
+					return world(err)
+				}
+				_, err := io.WriteString(out, bashQuoting)
+				return world(err)
+			case "zsh":
+				return world(root.GenZshCompletion(out))
+			case "fish":
+				return world(root.GenFishCompletion(out, true))
+			case "powershell":
+				return world(root.GenPowerShellCompletionWithDesc(out))
+			}
+			return wrong("no shell %q is known; %s", args[0], source.DidYouMean(args[0], shells, "it is "+source.OneOf(shells)))
+		},
+	}
+}
+
+// bashQuoting lets the script above offer names with spaces, which most players have: several at once as they must be
+// typed, and after an opening quote without its own.
+const bashQuoting = `
+__backfield_names() {
+    local word=${COMP_WORDS[COMP_CWORD]} quote= i
+    case $word in
+        \"*|\'*) quote=${word:0:1}; COMP_WORDS[COMP_CWORD]=$(printf '%q' "${word:1}") ;;
+    esac
+    __start_backfield "$@"
+    for i in "${!COMPREPLY[@]}"; do
+        if [[ -n $quote ]]; then
+            [[ ${#COMPREPLY[@]} -gt 1 ]] || COMPREPLY[i]=${COMPREPLY[i]//\\/}
+        elif [[ ${#COMPREPLY[@]} -gt 1 && ${COMPREPLY[i]} != *')' ]]; then
+            COMPREPLY[i]=$(printf '%q' "${COMPREPLY[i]}")
+        fi
+    done
+}
+complete -o default -F __backfield_names backfield
+`
+
+// completeArguments lets a shell complete what a command's form names: SHOW, CUE, PLAYER and files. What cannot be read
+// completes nothing, and says nothing: the line that is being typed would be spoilt.
+func completeArguments(c *cobra.Command) {
+	words := strings.Fields(c.Use)[1:]
+	if c.ValidArgsFunction == nil && c.ValidArgs == nil && len(words) > 0 {
+		c.ValidArgsFunction = func(c *cobra.Command, args []string, begun string) ([]string, cobra.ShellCompDirective) {
+			if len(args) >= len(words) || words[len(args)] == "|" {
+				return nil, cobra.ShellCompDirectiveNoFileComp
+			}
+			return completeWord(words[len(args)], args, begun)
+		}
+	}
+	if f := c.Flags().Lookup("venue"); f != nil {
+		c.RegisterFlagCompletionFunc("venue", byExtension("toml"))
+	}
+	if f := c.Flags().Lookup("from"); f != nil && strings.Contains(f.Usage, "`CUE`") {
+		c.RegisterFlagCompletionFunc("from", func(c *cobra.Command, args []string, begun string) ([]string, cobra.ShellCompDirective) {
+			return completeWord("CUE", args, begun)
+		})
+	}
+	for _, flag := range []string{"journal", "resume"} {
+		if c.Flags().Lookup(flag) != nil {
+			c.RegisterFlagCompletionFunc(flag, byExtension("jsonl"))
+		}
+	}
+	for _, flag := range []string{"to", "air", "listen", "against", "key"} { // free words, and no files
+		if c.Flags().Lookup(flag) != nil {
+			c.RegisterFlagCompletionFunc(flag, cobra.NoFileCompletions)
+		}
+	}
+}
+
+func byExtension(extension string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+	return cobra.FixedCompletions([]string{extension}, cobra.ShellCompDirectiveFilterFileExt)
+}
+
+// completeWord completes one word of a command's form; args are the arguments before it, the show first.
+func completeWord(word string, args []string, begun string) ([]string, cobra.ShellCompDirective) {
+	switch word {
+	case "SHOW", "DESK", "DESK.toml":
+		return []string{"toml"}, cobra.ShellCompDirectiveFilterFileExt
+	case "JOURNAL":
+		return []string{"jsonl"}, cobra.ShellCompDirectiveFilterFileExt
+	case "CUE", "PLAYER":
+	default:
+		return nil, cobra.ShellCompDirectiveDefault
+	}
+	if len(args) == 0 {
+		return nil, cobra.ShellCompDirectiveNoFileComp
+	}
+	names := show.ReadNames(show.Disk{}, show.Path(args[0]))
+	var list []string
+	if word == "PLAYER" {
+		for _, name := range names.Mics {
+			list = append(list, oneLine(name))
+		}
+	} else {
+		for _, x := range names.Cues {
+			list = append(list, cobra.CompletionWithDesc(oneLine(x.ID), oneLine(x.Name)))
+		}
+	}
+	var fit []string
+	for _, x := range list {
+		if strings.HasPrefix(strings.ToLower(x), strings.ToLower(begun)) {
+			fit = append(fit, x)
+		}
+	}
+	return fit, cobra.ShellCompDirectiveNoFileComp | cobra.ShellCompDirectiveKeepOrder
+}
+
+// oneLine keeps what a file says from being taken for more than one word to offer.
+func oneLine(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r < ' ' || r == 0x7F || r >= 0x80 && r < 0xA0 {
+			return ' '
+		}
+		return r
+	}, s)
+}

@@ -1,0 +1,57 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"backfield/cue"
+	"backfield/osc/run"
+)
+
+const formats = "../../testdata/formats/"
+
+// Snapshots of the first build are read, and are those of today: diff finds nothing.
+func TestOldSnapshotsAreRead(t *testing.T) {
+	code, out, talk := runIn(t, "diff", formats+"snapshots-1-first.json", "../../examples/tiny")
+	if code != 0 || out != "" {
+		t.Errorf("%d\n%s%s", code, out, talk)
+	}
+	if _, err := cue.Decode([]byte(`{"format":99,"cues":[]}`)); err == nil || !strings.Contains(err.Error(), "format 99 by a newer backfield") {
+		t.Error(err)
+	}
+}
+
+// A journal of the first build that ran a show is told, and gone on with.
+func TestOldJournalsAreRead(t *testing.T) {
+	old, err := os.ReadFile(formats + "journal-1-first.jsonl")
+	if err != nil {
+		t.Fatal(err)
+	}
+	code, out, talk := runIn(t, "report", formats+"journal-1-first.jsonl", "--show", "../../examples/tiny")
+	if code != 0 || !strings.Contains(out, "Bari 1") {
+		t.Errorf("%d\n%s%s", code, out, talk)
+	}
+	path := filepath.Join(t.TempDir(), "journal.jsonl")
+	if err := os.WriteFile(path, old, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if code, out, talk := runIn(t, "run", "../../examples/tiny", "--rehearse", "--text", "--resume="+path); code != 0 {
+		t.Errorf("%d\n%s%s", code, out, talk)
+	}
+	entries, _, err := readJournal(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	state, ok := run.Last(entries)
+	if !ok || state.Step != "1" || len(entries) <= strings.Count(string(old), "\n") {
+		t.Errorf("%v %+v, %d entries", ok, state, len(entries))
+	}
+	if err := os.WriteFile(path, []byte(`{"at":"2026-11-25T19:20:36Z","kind":"start","format":99}`+"\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if code, _, talk := runIn(t, "report", path); code != exitWorld || !strings.Contains(talk, "format 99 by a newer backfield") {
+		t.Errorf("%d %s", code, talk)
+	}
+}

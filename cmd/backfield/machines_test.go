@@ -1,0 +1,65 @@
+package main
+
+import (
+	"io"
+	"log"
+	"net"
+	"strings"
+	"testing"
+
+	"github.com/hashicorp/mdns"
+
+	"backfield/osc/wire"
+)
+
+// discover lists what another responder announces on the loopback, as a line for desk.toml, and no text from the network
+// steers the terminal.
+func TestDiscover(t *testing.T) {
+	lo := ""
+	all, _ := net.Interfaces()
+	for _, i := range all {
+		if i.Flags&net.FlagLoopback != 0 && i.Flags&net.FlagUp != 0 {
+			lo = i.Name
+			zone, err := mdns.NewMDNSService(`\027[31mdesk`, "_osc._udp", "local.", "mixer.local.", 9000, []net.IP{net.IPv4(127, 0, 0, 1)}, []string{"note=\u202Eback"})
+			if err != nil {
+				t.Fatal(err)
+			}
+			server, err := mdns.NewServer(&mdns.Config{Zone: zone, Iface: &i, Logger: log.New(io.Discard, "", 0)})
+			if err != nil {
+				t.Skipf("multicast is not possible here: %v", err)
+			}
+			defer server.Shutdown()
+			break
+		}
+	}
+	if lo == "" {
+		t.Skip("no loopback interface")
+	}
+	code, out, talk := runIn(t, "discover", "--interface", lo, "--timeout", "1500ms")
+	if code == exitWorld {
+		t.Skipf("multicast is not possible on the loopback here: %s", talk)
+	}
+	want := "·[31mdesk\n    to = \"udp://127.0.0.1:9000\"\n    # mixer.local, note=·back\n"
+	if code != 0 || !strings.Contains("\n"+out, "\n"+want) { // others may be announced here meanwhile
+		t.Errorf("%d %q, want %q\n%s", code, out, want, talk)
+	}
+	if _, err := wire.Address("udp://127.0.0.1:9000"); err != nil {
+		t.Error(err)
+	}
+	if code, out, _ := runIn(t, "discover", "--interface", lo, "--timeout", "1s", "--json"); code != 0 || !strings.Contains(out, `"to": [`+"\n"+`      "udp://127.0.0.1:9000"`) {
+		t.Errorf("%d %s", code, out)
+	}
+	for _, args := range [][]string{{"--interface", "no such link"}, {"--timeout", "1h"}, {"--timeout", "1ms"}, {"here"}} {
+		if code, _, talk := runIn(t, append([]string{"discover"}, args...)...); code != exitUsage {
+			t.Errorf("%v: %d %s", args, code, talk)
+		}
+	}
+}
+
+func TestHarmless(t *testing.T) {
+	for in, want := range map[string]string{"plain é 日": "plain é 日", "a\x1b]0;x\x07b\n": "a·]0;x·b·", "\u202E\u200B\u2028": "···", strings.Repeat("x", 100): strings.Repeat("x", 80) + "…"} {
+		if got := harmless(in); got != want {
+			t.Errorf("%q: %q, want %q", in, got, want)
+		}
+	}
+}

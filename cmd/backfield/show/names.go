@@ -1,0 +1,73 @@
+package show
+
+import (
+	"path/filepath"
+
+	"backfield/cue/roster"
+	"backfield/cue/score"
+	"backfield/layout/rig"
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// Names are what somebody who types a command may name of a show. Cues have their names beside their ids.
+type Names struct {
+	Cues []NamedCue
+	Mics []string // players who wear one and fixed mics
+}
+
+// NamedCue is a cue of the score.
+type NamedCue struct{ ID, Name string }
+
+// ReadNames reads the names of the show whose score is at path, as far as its files can be read. It compiles nothing, so
+// that it is done while somebody waits with a finger on a key.
+func ReadNames(rd Reader, path string) (n Names) {
+	var p source.Problems // whatever is wrong, check tells
+	l := loader{rd: rd, p: &p, dir: filepath.Dir(path)}
+	file, err := named(rd, path, "score")
+	if err != nil {
+		return n
+	}
+	sc := score.Read(file, &p)
+	for _, c := range sc.Cues {
+		if c.ID.V != "" {
+			n.Cues = append(n.Cues, NamedCue{c.ID.V, c.Name.V})
+		}
+	}
+	seen := map[string]bool{}
+	add := func(name string) {
+		if name != "" && !seen[name] {
+			seen[name] = true
+			n.Mics = append(n.Mics, name)
+		}
+	}
+	for _, w := range roster.Read(l.open(sc.Roster, "roster", table.CSVLimit), &p).Wears {
+		add(w.Player)
+	}
+	for _, m := range rig.Read(l.open(sc.Rig, "rig", table.TOMLLimit), nil, &p).Mics {
+		add(m.Name)
+	}
+	return n
+}
+
+// DeskOf tells whether the file at path is a score, and if so the path of the desk file that it names, "" for none. The
+// error is for a file that cannot be read.
+func DeskOf(rd Reader, path string) (isScore bool, desk string, err error) {
+	file, err := named(rd, path, "score")
+	if err != nil {
+		return false, "", err
+	}
+	var p source.Problems // whoever reads the file in earnest tells them
+	root := table.ReadTOML(file, &p)
+	if root.Get("drill") == nil && root.Get("movement") == nil {
+		return false, "", nil
+	}
+	name := root.Get("desk")
+	if name == nil || name.Kind != table.String || name.Text == "" {
+		return true, "", nil
+	}
+	if filepath.IsAbs(name.Text) {
+		return true, name.Text, nil
+	}
+	return true, filepath.Join(filepath.Dir(path), name.Text), nil
+}

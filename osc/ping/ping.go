@@ -1,0 +1,273 @@
+// Package ping finds out how far a desk is and how lossy the road to it, by asking for values that it holds. It sets
+// nothing. Each question is about another address where there are enough, so that an answer tells which one it is to.
+package ping
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"math"
+	"slices"
+	"time"
+
+	"backfield/cue"
+	"backfield/osc"
+	"backfield/osc/desk"
+	"backfield/osc/wire"
+)
+
+// Plan is how to ask.
+type Plan struct {
+	Count int           // questions, at least 1
+	Every time.Duration // from one to the next
+	Wait  time.Duration // for an answer; one that comes later counts for nothing
+}
+
+// Report is what came of it.
+type Report struct {
+	Asked     int             // questions that were sent
+	Trips     []time.Duration // there and back, of those that were answered, ascending
+	Doubled   int             // answers that came again
+	Overtaken int             // answers that came after one to a later question
+	Other     int             // messages that answer no question
+	Closed    bool            // the machine said that nothing listens at the port
+	Unsent    error           // the last fault of the sending, if any
+	Never     []string        // parameters that were asked for twice or more and never answered, if others were
+}
+
+// Lost is how many questions had no answer: they or their answers were lost.
+func (r Report) Lost() int { return r.Asked - len(r.Trips) }
+
+// Within is how long the share of the trips took at most (nearest rank), or 0 without any.
+func (r Report) Within(share float64) time.Duration {
+	if len(r.Trips) == 0 {
+		return 0
+	}
+	return r.Trips[min(max(int(math.Ceil(share*float64(len(r.Trips))))-1, 0), len(r.Trips)-1)]
+}
+
+// question is one that was sent.
+type question struct {
+	param    string
+	at       time.Time
+	answered bool
+}
+
+// asking is the book that is kept of questions and answers; it knows no clock.
+type asking struct {
+	desk   *desk.Desk
+	wait   time.Duration
+	list   []question
+	open   map[string]int // the last question about an address
+	latest int            // the latest question that was answered, or -1
+	report Report
+}
+
+func newAsking(d *desk.Desk, wait time.Duration) *asking {
+	return &asking{desk: d, wait: wait, open: map[string]int{}, latest: -1}
+}
+
+// places are the addresses to ask about, and their parameters: channel by channel, as the first of them are on every desk.
+func places(d *desk.Desk) []desk.Setting {
+	s := cue.Snapshot{}
+	for n := range d.Channels {
+		s.Channels = append(s.Channels, cue.Channel{Channel: n + 1, LevelDB: cue.Silent})
+	}
+	return d.Settings(&s)
+}
+
+// ask notes a question about an address; false where an earlier one about it may still be answered.
+func (a *asking) ask(s desk.Setting, now time.Time) bool {
+	if i, asked := a.open[s.Message.Address]; asked && !a.list[i].answered && now.Sub(a.list[i].at) < a.wait {
+		return false
+	}
+	a.open[s.Message.Address] = len(a.list)
+	a.list = append(a.list, question{param: s.Param, at: now})
+	a.report.Asked++
+	return true
+}
+
+// answer takes a message from the desk.
+func (a *asking) answer(m osc.Message, now time.Time) {
+	i, asked := a.open[m.Address]
+	switch {
+	case !asked || len(m.Args) == 0 || now.Sub(a.list[i].at) > a.wait:
+		a.report.Other++
+	case a.list[i].answered:
+		a.report.Doubled++
+	default:
+		a.list[i].answered = true
+		a.report.Trips = append(a.report.Trips, now.Sub(a.list[i].at))
+		if i < a.latest {
+			a.report.Overtaken++
+		}
+		a.latest = max(a.latest, i)
+	}
+}
+
+// settled reports whether nothing can be answered any more.
+func (a *asking) settled(now time.Time) bool {
+	return !slices.ContainsFunc(a.list, func(q question) bool { return !q.answered && now.Sub(q.at) < a.wait })
+}
+
+func (a *asking) result() Report {
+	r := a.report
+	slices.Sort(r.Trips)
+	asked, answered := map[string]int{}, map[string]int{}
+	for _, q := range a.list {
+		asked[q.param]++
+		if q.answered {
+			answered[q.param]++
+		}
+	}
+	for _, p := range a.desk.Params {
+		if asked[p.Name] > 1 && answered[p.Name] == 0 && len(r.Trips) > 0 {
+			r.Never = append(r.Never, p.Name)
+		}
+	}
+	return r
+}
+
+// Ask asks a desk that can be asked over a link, and returns once the last question has been answered or had its time, or
+// the context ends. Meanwhile the desk hears its keepalives, as in a run. It returns an error only for a link that broke.
+func Ask(ctx context.Context, link wire.Link, d *desk.Desk, plan Plan) (Report, error) {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	in := listen(ctx, link)
+	a := newAsking(d, plan.Wait)
+	all := places(d)
+	tick := time.NewTicker(plan.Every)
+	defer tick.Stop()
+	alive := make([]time.Time, len(d.Keepalives))
+	send := func(m osc.Message) error {
+		switch err := link.Write(wire.Encode(m)); {
+		case errors.Is(err, wire.ErrRefused):
+			a.report.Closed = true
+		case errors.Is(err, wire.ErrBroken), errors.Is(err, wire.ErrClosed):
+			return err
+		case err != nil:
+			a.report.Unsent = err
+		}
+		return nil
+	}
+	for next := 0; ; {
+		now := time.Now()
+		for i, k := range d.Keepalives {
+			if now.Sub(alive[i]) >= k.Every {
+				alive[i] = now
+				if err := send(k.Message); err != nil {
+					return a.result(), err
+				}
+			}
+		}
+		if s := all[next%len(all)]; next < plan.Count && a.ask(s, now) {
+			next++
+			if err := send(d.Ask(s.Message.Address)); err != nil {
+				return a.result(), err
+			}
+		}
+		for waiting := true; waiting; {
+			select {
+			case <-ctx.Done():
+				return a.result(), nil
+			case <-tick.C:
+				waiting = false
+			case h := <-in:
+				switch {
+				case errors.Is(h.err, wire.ErrRefused):
+					a.report.Closed = true
+				case h.err != nil:
+					return a.result(), h.err
+				}
+				for _, m := range h.messages {
+					a.answer(m, h.at)
+				}
+			}
+			if next == plan.Count && a.settled(time.Now()) {
+				return a.result(), nil
+			}
+		}
+	}
+}
+
+// heard is a packet that came, or what ended the link.
+type heard struct {
+	at       time.Time
+	messages []osc.Message
+	err      error
+}
+
+// listen hands over what the link reads, until the context ends; the link must be closed after that.
+func listen(ctx context.Context, link wire.Link) <-chan heard {
+	out := make(chan heard)
+	go func() {
+		buffer := make([]byte, wire.MaxPacket)
+		for {
+			n, err := link.Read(buffer)
+			h := heard{at: time.Now()}
+			switch {
+			case errors.Is(err, wire.ErrRefused), errors.Is(err, wire.ErrBroken), errors.Is(err, wire.ErrClosed):
+				h.err = err
+			case err != nil:
+				continue
+			default:
+				h.messages, _ = wire.Decode(buffer[:n])
+			}
+			select {
+			case out <- h:
+			case <-ctx.Done():
+				return
+			}
+			if h.err != nil && !errors.Is(err, wire.ErrRefused) {
+				return
+			}
+		}
+	}()
+	return out
+}
+
+// Knock finds out what little can be known of a desk that cannot be asked: whether the machine says that the port is closed,
+// and whether anything is heard within the time after the keepalives. What it sends besides is a bundle with nothing in it,
+// which by OSC 1.0 asks for nothing.
+func Knock(ctx context.Context, link wire.Link, d *desk.Desk, wait time.Duration) (closed bool, packets int, err error) {
+	ctx, cancel := context.WithTimeout(ctx, wait)
+	defer cancel()
+	in := listen(ctx, link)
+	list := [][]byte{emptyBundle}
+	for _, k := range d.Keepalives {
+		list = append(list, wire.Encode(k.Message))
+	}
+	for range 2 { // the second is what word of the first comes back with, where the system tells it so
+		for _, packet := range list {
+			if err := link.Write(packet); errors.Is(err, wire.ErrRefused) {
+				closed = true
+			} else if err != nil {
+				return closed, packets, err
+			}
+		}
+		for pause := time.After(wait / 2); pause != nil; {
+			select {
+			case <-pause:
+				pause = nil
+			case <-ctx.Done():
+				return closed, packets, nil
+			case h := <-in:
+				switch {
+				case errors.Is(h.err, wire.ErrRefused):
+					closed = true
+				case h.err != nil:
+					return closed, packets, h.err
+				default:
+					packets++
+				}
+			}
+		}
+	}
+	return closed, packets, nil
+}
+
+// emptyBundle is "#bundle" and the time tag "immediately" (OSC 1.0, OSC Bundles).
+var emptyBundle = []byte("#bundle\x00\x00\x00\x00\x00\x00\x00\x00\x01")
+
+// Share is a part of a whole in per cent, 0 of nothing.
+func Share(part, whole int) float64 { return 100 * float64(part) / float64(cmp.Or(whole, 1)) }

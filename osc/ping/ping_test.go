@@ -1,0 +1,193 @@
+package ping
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+	"testing"
+	"time"
+
+	"backfield/layout/source"
+	"backfield/osc"
+	"backfield/osc/desk"
+	"backfield/osc/virtual"
+	"backfield/osc/wire"
+)
+
+const file = `channels = 8
+[mute]
+address = "/in/{channel}/mute"
+[level]
+address = "/in/{channel}/level"
+scale = { table = [[-70, 0], [0, 1]] }
+[query]
+address = "{address}"
+[[keepalive]]
+address = "/alive"
+every = "100 ms"
+`
+
+func read(t *testing.T) *desk.Desk {
+	t.Helper()
+	var p source.Problems
+	d := desk.Read(&source.File{Name: "desk.toml", Text: file}, &p)
+	if p.Errors() > 0 {
+		t.Fatal(p.All()[0].What)
+	}
+	return d
+}
+
+// road is a link to a virtual mixer over a bad road each way.
+type road struct {
+	mu      sync.Mutex
+	mixer   *virtual.Mixer
+	in, out *virtual.Road
+	ready   [][]byte
+	closed  bool
+}
+
+func (r *road) Write(packet []byte) error {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.in.Send(time.Now(), packet)
+	return nil
+}
+
+func (r *road) Read(buffer []byte) (int, error) {
+	for {
+		r.mu.Lock()
+		now := time.Now()
+		for _, p := range r.in.Deliver(now) {
+			for _, reply := range r.mixer.Handle(now, "here", p) {
+				r.out.Send(now, reply.Packet)
+			}
+		}
+		r.ready = append(r.ready, r.out.Deliver(now)...)
+		if len(r.ready) > 0 {
+			defer r.mu.Unlock()
+			n := copy(buffer, r.ready[0])
+			r.ready = r.ready[1:]
+			return n, nil
+		}
+		closed := r.closed
+		r.mu.Unlock()
+		if closed {
+			return 0, wire.ErrClosed
+		}
+		time.Sleep(time.Millisecond)
+	}
+}
+
+func (r *road) Settle(time.Duration) error { return nil }
+
+func (r *road) Close() error {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.closed = true
+	return nil
+}
+
+// A road's loss, way and disorder are told as they are.
+func TestAskTellsTheRoad(t *testing.T) {
+	for _, c := range []struct {
+		faults   virtual.Faults
+		lo, hi   int           // answered, of 40
+		from, to time.Duration // the median trip
+	}{
+		{virtual.Faults{}, 40, 40, 0, 50 * time.Millisecond},
+		{virtual.Faults{Delay: 30 * time.Millisecond}, 40, 40, 60 * time.Millisecond, 150 * time.Millisecond},
+		{virtual.Faults{Drop: 0.3}, 8, 30, 0, 50 * time.Millisecond}, // 0.7 * 0.7 = 0.49 of 40; 4 sigma is 12.6
+		{virtual.Faults{Drop: 1}, 0, 0, 0, 0},
+	} {
+		t.Run(fmt.Sprint(c.faults), func(t *testing.T) {
+			d := read(t)
+			link := &road{mixer: virtual.New(d), in: virtual.NewRoad(c.faults, 1), out: virtual.NewRoad(c.faults, 2)}
+			defer link.Close()
+			r, err := Ask(context.Background(), link, d, Plan{Count: 40, Every: 5 * time.Millisecond, Wait: 400 * time.Millisecond})
+			if err != nil || r.Asked != 40 || len(r.Trips) < c.lo || len(r.Trips) > c.hi {
+				t.Errorf("%v: %d of %d answered", err, len(r.Trips), r.Asked)
+			}
+			if m := r.Within(0.5); m < c.from || m > c.to {
+				t.Errorf("the median trip is %v", m)
+			}
+			lost := link.in.Lost + link.out.Lost
+			if r.Lost() > lost || c.faults.Drop == 0 && r.Lost() != 0 {
+				t.Errorf("%d lost, and the roads lost %d", r.Lost(), lost)
+			}
+		})
+	}
+}
+
+// The book of questions and answers, without a clock.
+func TestAsking(t *testing.T) {
+	d := read(t)
+	start := time.Unix(1000, 0)
+	ms := func(n int) time.Time { return start.Add(time.Duration(n) * time.Millisecond) }
+	all := places(d)
+	answer := func(i int) osc.Message { return osc.Message{Address: all[i].Message.Address, Args: []any{int32(0)}} }
+	a := newAsking(d, 100*time.Millisecond)
+	for i := range 4 {
+		if !a.ask(all[i], ms(10*i)) {
+			t.Fatal("not asked")
+		}
+	}
+	if a.ask(all[0], ms(50)) {
+		t.Error("asked again while an answer may come")
+	}
+	a.answer(answer(2), ms(40)) // 20 ms, mute
+	a.answer(answer(0), ms(50)) // 50 ms, mute, overtaken
+	a.answer(answer(0), ms(55))
+	a.answer(osc.Message{Address: "/else", Args: []any{int32(1)}}, ms(56))
+	a.answer(osc.Message{Address: all[1].Message.Address}, ms(57)) // a question come back is no answer
+	a.answer(answer(1), ms(111))                                   // too late
+	if a.settled(ms(120)) || !a.settled(ms(131)) {
+		t.Error("settled at the wrong time")
+	}
+	r := a.result()
+	if r.Asked != 4 || r.Lost() != 2 || r.Doubled != 1 || r.Overtaken != 1 || r.Other != 3 || r.Within(0.5) != 20*time.Millisecond || r.Within(0.95) != 50*time.Millisecond {
+		t.Errorf("%+v", r)
+	}
+	if len(r.Never) != 1 || r.Never[0] != "level" {
+		t.Errorf("never answered: %v", r.Never)
+	}
+	if !a.ask(all[0], ms(200)) {
+		t.Error("not asked again after an answer")
+	}
+}
+
+// A port that nothing listens at is told closed; one that takes packets and says nothing is not.
+func TestKnock(t *testing.T) {
+	d := read(t)
+	l, err := wire.Listen("udp://127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	to := l.Addr().String()
+	knock := func() bool {
+		link, err := wire.Open(to)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer link.Close()
+		closed, packets, err := Knock(context.Background(), link, d, 300*time.Millisecond)
+		if err != nil || packets != 0 {
+			t.Error(packets, err)
+		}
+		return closed
+	}
+	if knock() {
+		t.Error("an open port is called closed")
+	}
+	l.Close()
+	if !knock() {
+		t.Error("a closed port is not noticed")
+	}
+	if ms, err := wire.Decode(emptyBundle); err != nil || len(ms) != 0 {
+		t.Error(ms, err)
+	}
+	link := &road{mixer: virtual.New(d), in: virtual.NewRoad(virtual.Faults{Drop: 1}, 1), out: virtual.NewRoad(virtual.Faults{}, 2), closed: true}
+	if _, err := Ask(context.Background(), link, d, Plan{1, time.Millisecond, time.Second}); !errors.Is(err, wire.ErrClosed) {
+		t.Error(err)
+	}
+}
