@@ -218,7 +218,7 @@ func tables(p *paper.Papers) []output {
 		return strconv.FormatFloat(v, 'f', 1, 64)
 	}
 	seconds := func(v float64) string { return strconv.FormatFloat(v, 'f', 3, 64) }
-	run := newTable("cue", "by_itself", "at", "movement", "count", "set", "time_s", "after_s", "name", "fade_s", "opens", "closes", "changes", "follow_ons", "open", "watch")
+	run := newTable("cue", "by_itself", "at", "movement", "count", "set", "time_s", "after_s", "name", "fade_s", "opens", "closes", "changes", "sends", "follow_ons", "open", "watch")
 	names := func(list []sheet.Mic) string {
 		var names []string
 		for _, m := range list {
@@ -231,6 +231,11 @@ func tables(p *paper.Papers) []output {
 		for _, x := range r.Changes {
 			changes = append(changes, fmt.Sprintf("%s %s to %s dB", x.Player, number(x.WasDB), number(x.LevelDB)))
 		}
+		changes = append(changes, r.Params...)
+		var sends []string
+		for _, x := range r.Also {
+			sends = append(sends, x.String())
+		}
 		for _, x := range r.FollowOns {
 			follow = append(follow, x.ID+" at "+x.At)
 		}
@@ -239,7 +244,7 @@ func tables(p *paper.Papers) []output {
 			self = "yes"
 		}
 		run.row(r.ID, self, r.At, strconv.Itoa(r.Movement), number(r.Count), r.Set, seconds(r.TimeS), seconds(r.AfterS), r.Name, seconds(r.FadeS), names(r.Opens), names(r.Closes),
-			strings.Join(changes, "; "), strings.Join(follow, "; "), strconv.Itoa(r.Open), strings.Join(r.Watch, "; "))
+			strings.Join(changes, "; "), strings.Join(sends, "; "), strings.Join(follow, "; "), strconv.Itoa(r.Open), strings.Join(r.Watch, "; "))
 	}
 	packs := newTable("pack", "channel", "player", "section", "from_s", "until_s")
 	for _, w := range p.Wears {

@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"fmt"
+	"strings"
 
 	"backfield/cue"
 )
@@ -13,6 +14,7 @@ type Row struct {
 	Opens     []Mic
 	Closes    []Mic // with the role and level that they had
 	Changes   []Change
+	Params    []string // what changes of the desk's own parameters while it is heard, in words
 	FollowOns []*cue.Snapshot
 	Open      int // mics, once it has happened
 	Watch     []string
@@ -60,6 +62,7 @@ func Rows(s *cue.Show, notes []Note) []Row {
 				}
 			}
 			r.compare(before, now)
+			r.Params = ParamChanges(s.Params, before, now)
 			rows = append(rows, r)
 		}
 		of[now.ID] = len(rows) - 1
@@ -98,6 +101,31 @@ func (r *Row) compare(before, now *cue.Snapshot) {
 			r.Closes = append(r.Closes, mic(was))
 		}
 	}
+}
+
+// ParamChanges tells which of the desk's own parameters change on channels that stay open, a line for each parameter
+// and value: "presence 5.5 dB: Tpt 1, Tpt 4". before is nil for the first snapshot.
+func ParamChanges(own []cue.Own, before, now *cue.Snapshot) []string {
+	var lines []string
+	who := map[string][]string{}
+	for n, o := range own {
+		for i, ch := range now.Channels {
+			if before == nil || !ch.Open || !before.Channels[i].Open || n >= len(ch.Params) || n >= len(before.Channels[i].Params) {
+				continue
+			}
+			if v := ch.Params[n].Value; v != before.Channels[i].Params[n].Value {
+				line := o.Name + " " + o.Words(v)
+				if who[line] == nil {
+					lines = append(lines, line)
+				}
+				who[line] = append(who[line], ch.Player)
+			}
+		}
+	}
+	for i, line := range lines {
+		lines[i] = line + ": " + strings.Join(who[line], ", ")
+	}
+	return lines
 }
 
 func mic(c cue.Channel) Mic {

@@ -16,6 +16,7 @@ import (
 	"backfield/cue/clock"
 	"backfield/cue/compile"
 	"backfield/cue/score"
+	"backfield/cue/sheet"
 	"backfield/layout"
 	"backfield/layout/source"
 )
@@ -154,6 +155,7 @@ type Mic struct {
 	Pan     string     `json:"pan"`
 	Delay   string     `json:"delay"`
 	Fit     string     `json:"fit"`
+	Own     []string   `json:"own"`   // the desk's own parameters, in words
 	At      [2]float64 `json:"at"`    // when the cue begins
 	End     [2]float64 `json:"end"`   // when the next begins
 	Image   [2]float64 `json:"image"` // where its sound seems to come from, on the line of the stacks
@@ -334,7 +336,7 @@ func (l *viewer) cues() {
 	place := "" // of the cue that the follow-ons after it belong to
 	for i := range l.s.Show.Cues {
 		c := &l.s.Show.Cues[i]
-		out := Cue{ID: c.ID, Position: c.At, Name: c.Name, FollowOn: c.FollowOn, Auto: c.Auto, At: l.count(clock.Moment{Movement: c.Movement, Elapsed: c.Count - 1}), Says: says(before, c), Open: []Mic{}, Diff: []string{}}
+		out := Cue{ID: c.ID, Position: c.At, Name: c.Name, FollowOn: c.FollowOn, Auto: c.Auto, At: l.count(clock.Moment{Movement: c.Movement, Elapsed: c.Count - 1}), Says: says(l.s.Show.Params, before, c), Open: []Mic{}, Diff: []string{}}
 		out.Where = fmt.Sprintf("movement %d, count %.4g · %s", c.Movement, c.Count, clockTime(c.TimeS))
 		if c.Set != "" {
 			out.Where += " · set " + c.Set
@@ -365,7 +367,7 @@ func (l *viewer) moment(c *cue.Snapshot) *compile.Moment {
 }
 
 func (l *viewer) mic(ch cue.Channel, rank map[string]int) Mic {
-	m := Mic{Channel: ch.Channel, Player: ch.Player, Role: ch.Role, Rank: rank[ch.Role], Level: fmt.Sprintf("%.4g dB", float64(ch.LevelDB)), Delay: fmt.Sprintf("%.4g ms", ch.DelayMS), At: plan(ch.X, ch.Y), End: plan(ch.End.X, ch.End.Y)}
+	m := Mic{Channel: ch.Channel, Player: ch.Player, Role: ch.Role, Own: []string{}, Rank: rank[ch.Role], Level: fmt.Sprintf("%.4g dB", float64(ch.LevelDB)), Delay: fmt.Sprintf("%.4g ms", ch.DelayMS), At: plan(ch.X, ch.Y), End: plan(ch.End.X, ch.End.Y)}
 	switch {
 	case len(ch.Sends) > 0:
 		for _, s := range ch.Sends {
@@ -383,6 +385,9 @@ func (l *viewer) mic(ch cue.Channel, rank map[string]int) Mic {
 	default:
 		m.Pan = fmt.Sprintf("pan %.4g right", ch.Pan)
 	}
+	for i, p := range ch.Params {
+		m.Own = append(m.Own, p.Name+" "+l.s.Show.Params[i].Words(p.Value))
+	}
 	if ch.Fit != nil {
 		m.Fit = fmt.Sprintf("%.0f %% of seats", 100*ch.Fit.Inside)
 	}
@@ -394,7 +399,7 @@ func (l *viewer) mic(ch cue.Channel, rank map[string]int) Mic {
 }
 
 // says tells what a cue changes against the one before it, who does the same in one line.
-func says(before, c *cue.Snapshot) []string {
+func says(own []cue.Own, before, c *cue.Snapshot) []string {
 	type line struct{ before, after string }
 	var lines []line
 	who := map[line][]string{}
@@ -430,6 +435,10 @@ func says(before, c *cue.Snapshot) []string {
 	out := []string{}
 	for _, l := range lines {
 		out = append(out, l.before+strings.Join(who[l], ", ")+l.after)
+	}
+	out = append(out, sheet.ParamChanges(own, before, c)...)
+	for _, r := range c.Also {
+		out = append(out, "sends "+r.String()+", once")
 	}
 	if moved > 0 {
 		out = append(out, fmt.Sprintf("moves pan or delay of %d open", moved))

@@ -86,7 +86,7 @@ function cueCard() {
   const next = state.view.cues.find(n => n.at > c.at + 1e-6 && !n.follow_on)
   const rows = c.open.map(m => html("tr", { class: `rank${Math.min(m.rank, 4)}${m.player === state.chosen ? " chosen" : ""}` },
     html("th", { scope: "row" }, html("button", { class: "plain", onclick: () => choose(m.player) }, `${roleMark(m.rank)} ${m.player}`)),
-    html("td", {}, m.role), html("td", { class: "n" }, m.level), html("td", {}, m.pan), html("td", { class: "n" }, m.delay), html("td", { class: "n" }, m.fit)))
+    html("td", {}, m.role), html("td", { class: "n" }, m.level), html("td", {}, [m.pan, ...m.own].join(", ")), html("td", { class: "n" }, m.delay), html("td", { class: "n" }, m.fit)))
   put($("cue"),
     html("h2", {}, html("span", { class: "id" }, c.id), " ", c.name),
     html("p", { class: "where" }, c.where),
