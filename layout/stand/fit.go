@@ -30,7 +30,7 @@ func (t *tally) reset() { *t = tally{all: t.all[:0]} }
 // sent.
 func (t *tally) add(q, w []float64, times, delayS, windowS float64) {
 	for j, n := range q {
-		if math.IsInf(n, -1) {
+		if !reached(n) {
 			continue
 		}
 		lateness, weight := delayS-n, w[j]*times
@@ -59,6 +59,13 @@ func (t *tally) fit() (f Fit, ok bool) {
 
 // Fit is how a delay serves the stand over a player's way, where each place counts as often as it is listed.
 func (c *Chooser) Fit(h *Heard, way []layout.Point, delayS, windowS float64) (Fit, bool) {
+	if len(way) > 0 && !slices.ContainsFunc(way, func(p layout.Point) bool { return p != way[0] }) { // he stands
+		c.hear(h, way[0])
+		if c.n == 0 {
+			return Fit{}, false
+		}
+		return c.order().fit(delayS, windowS), true
+	}
 	c.tally.reset()
 	for i := 0; i < len(way); {
 		n := i + 1

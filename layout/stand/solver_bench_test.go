@@ -76,7 +76,9 @@ func (s solver) plain(p layout.Point) found {
 		}
 	}
 	q := make([]float64, l.Len())
-	reference, _ := l.Needs(l.AtPan(k), p, q)
+	h := l.AtPan(k)
+	reference, _ := l.needAt(h, p)
+	l.Needs(h, p, q)
 	best, most := -1.0, 0.0
 	for _, v := range append([]float64{reference}, q...) {
 		tau := max(0, v)

@@ -148,7 +148,7 @@ func TestSort(t *testing.T) {
 			q[0] = 1e6
 		}
 		var s sorted
-		s.fill(q, w)
+		s.fill(q, w, slices.Min(append(q, 1e9)), slices.Max(append(q, -1e9)), len(q))
 		want := make([]need, n)
 		for i := range q {
 			want[i] = need{q[i], w[i]}
