@@ -267,6 +267,51 @@ func TestFit(t *testing.T) {
 	}
 }
 
+// A walk's fit is that of all its places together, each as often as it is listed; a far seat makes no difference to
+// how the median is found.
+func TestFitOfWalk(t *testing.T) {
+	for seed := range int64(100) {
+		seats, l, rng := scene(seed)
+		if seed%3 == 0 {
+			seats = append(seats, Seat{layout.Point{X: 900, Y: -900}, 2})
+			l = New(seats, l.Reference, l.System, 100)
+		}
+		k, tau := rng.Intn(201)-100, rng.Float64()*0.08
+		g := l.System.Gains(float64(k) / 100)
+		var way []layout.Point
+		var list []need
+		for range 2 + rng.Intn(4) {
+			p := player(rng)
+			q, w := plainNeeds(seats, l, g, p)
+			for range 1 + rng.Intn(3) {
+				way = append(way, p)
+				for j := range q {
+					list = append(list, need{tau - q[j], w[j]})
+				}
+			}
+		}
+		slices.SortFunc(list, byTime)
+		total, inside, median := 0.0, 0.0, math.NaN()
+		for _, n := range list {
+			total += n.w
+			if n.q >= -1e-9 && n.q <= 0.03+1e-9 {
+				inside += n.w
+			}
+		}
+		sum := 0.0
+		for _, n := range list {
+			if sum += n.w; sum >= total/2*(1-1e-12) {
+				median = n.q
+				break
+			}
+		}
+		f, ok := l.Chooser().Fit(l.AtPan(k), way, tau, 0.03)
+		if !ok || math.Abs(f.Inside-inside/total) > 1e-9 || math.Abs(f.MedianMS-1000*median) > 1e-9 || math.Abs(f.WorstEarlyMS+1000*min(0, list[0].q)) > 1e-9 {
+			t.Fatalf("seed %d: %+v, want %.9f inside and a median of %.9f ms", seed, f, inside/total, 1000*median)
+		}
+	}
+}
+
 // The order of seats does not matter to any result.
 func TestSeatOrder(t *testing.T) {
 	for seed := range int64(50) {
