@@ -60,7 +60,7 @@ type tally struct {
 const binsPerS, reachS = 2000, 1
 
 func binOf(latenessS float64) int {
-	return int(max(0, min((latenessS+reachS)*binsPerS, 2*binsPerS*reachS-1)))
+	return max(0, min(int((latenessS+reachS)*binsPerS), 2*binsPerS*reachS-1))
 }
 
 func (t *tally) reset() { *t = tally{collected: t.collected[:0]} }

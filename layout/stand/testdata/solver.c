@@ -89,12 +89,14 @@ static double px[N], py[N], costs[TABLE], roughs[TABLE];
 static double dot(const double *a, const double *b, const double *c, const double *d, int n) {
     double s0 = 0, s1 = 0, s2 = 0, s3 = 0;
     int j = 0;
+#ifndef ONE_SUM /* four sums, as the Go program has them, which the compiler may put side by side into one register */
     for (; j + 4 <= n; j += 4) {
         s0 += a[j] * b[j] + c[j] * d[j];
         s1 += a[j + 1] * b[j + 1] + c[j + 1] * d[j + 1];
         s2 += a[j + 2] * b[j + 2] + c[j + 2] * d[j + 2];
         s3 += a[j + 3] * b[j + 3] + c[j + 3] * d[j + 3];
     }
+#endif
     for (; j < n; j++) s0 += a[j] * b[j] + c[j] * d[j];
     return s0 + s1 + s2 + s3;
 }
