@@ -82,24 +82,27 @@ func (l *Listeners) AtPan(k int) *Heard {
 // Through is what is heard of a mic that reaches the stacks with amplitudes g.
 func (l *Listeners) Through(g []float64) *Heard {
 	h := &Heard{FirstS: make([]float64, len(l.x)), Reference: l.System.First(l.Reference, g)}
-	loudest := make([]float64, len(l.x))
+	var carry []int
 	for i, v := range g {
-		v *= v
-		for j, at1 := range l.level[i] {
-			if at := v * at1; at > loudest[j] {
-				loudest[j] = at
-			}
+		if v > 0 {
+			carry = append(carry, i)
 		}
 	}
-	for j := range h.FirstS {
-		h.FirstS[j] = math.Inf(1)
+	loudest, first := make([]float64, len(l.x)), h.FirstS
+	for _, i := range carry {
+		v, level := g[i]*g[i], l.level[i][:len(loudest)]
+		for j, most := range loudest {
+			loudest[j] = max(most, v*level[j])
+		}
 	}
-	for i, v := range g {
-		v *= v
-		arrive := l.arrive[i][:len(h.FirstS)]
-		for j, at1 := range l.level[i] {
-			if t := arrive[j]; t < h.FirstS[j]-1e-12 && sound.Significant(v*at1, loudest[j]) {
-				h.FirstS[j] = t
+	for j := range first {
+		first[j] = math.Inf(1)
+	}
+	for _, i := range carry {
+		v, level, arrive, loudest := g[i]*g[i], l.level[i][:len(first)], l.arrive[i][:len(first)], loudest[:len(first)]
+		for j, before := range first {
+			if t := arrive[j]; t < before-1e-12 && sound.Significant(v*level[j], loudest[j]) {
+				first[j] = t
 			}
 		}
 	}

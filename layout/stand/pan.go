@@ -24,22 +24,28 @@ func (l *Listeners) energyAt(k int) *energyRow {
 			if v *= v; v == 0 {
 				continue
 			}
-			ux, uy, ex, ey := l.ux[i], l.uy[i][:len(l.ux[i])], row.ex[:len(l.ux[i])], row.ey[:len(l.ux[i])]
-			for j := range ux {
-				ex[j] += v * ux[j]
-				ey[j] += v * uy[j]
-			}
+			add(row.ex, v, l.ux[i])
+			add(row.ey, v, l.uy[i])
 		}
+		ey := row.ey[:len(row.ex)]
 		for j, x := range row.ex {
-			y := row.ey[j]
+			y := ey[j]
 			if n := x*x + y*y; n > 0 {
 				n = 1 / math.Sqrt(n)
-				row.ex[j], row.ey[j] = x*n, y*n
+				row.ex[j], ey[j] = x*n, y*n
 			}
 		}
 		row.roughX, row.roughY = some(row.ex, nil), some(row.ey, nil)
 	})
 	return row
+}
+
+// add adds v times each of b to a.
+func add(a []float64, v float64, b []float64) {
+	b = b[:len(a)]
+	for j := range a {
+		a[j] += v * b[j]
+	}
 }
 
 // energyFrom is the energy vector at seat j, in plan, of a mic that reaches the stacks with amplitudes g.

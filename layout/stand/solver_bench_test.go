@@ -56,17 +56,23 @@ func (s solver) solve(p layout.Point) found {
 	return found{float64(k), reference, most, least, never, f.Inside, f.MedianMS / 1000}
 }
 
-// plain is the same by straightforward loops over the table of pan steps: every step is scanned, every candidate is
-// weighed by every seat, the library sorts.
-func (s solver) plain(p layout.Point) found {
+// plain is the same by straightforward loops: every step is scanned, every candidate is weighed by every seat, the
+// library sorts. With rows, a step's energy directions are looked up in the table that the solver has too; without,
+// only what each stack is worth at each seat is in a table, and the steps' directions are added up from that.
+func (s solver) plain(p layout.Point, rows bool) found {
 	l := s.l
 	s.pan.aim(p)
 	costs := make([]float64, 2*l.steps+1)
 	for k := -l.steps; k <= l.steps; k++ {
+		g := l.System.Gains(float64(k) / float64(l.steps))
 		row := l.energyAt(k)
 		sum := 0.0
 		for j := range s.pan.px {
-			sum += s.pan.px[j]*row.ex[j] + s.pan.py[j]*row.ey[j]
+			if rows {
+				sum += s.pan.px[j]*row.ex[j] + s.pan.py[j]*row.ey[j]
+			} else if x, y := l.energyFrom(g, j); x != 0 || y != 0 {
+				sum += (s.pan.px[j]*x + s.pan.py[j]*y) / math.Sqrt(x*x+y*y)
+			}
 		}
 		costs[k+l.steps] = 1 - sum/l.total
 	}
@@ -212,7 +218,8 @@ func cost(n int, work func()) float64 {
 // against one: over 1 is what they lose by standing in each other's way.
 //
 // C comes twice: with the dot product in four sums, as in Go, which C's compiler makes into two sums of two side by
-// side; and with one plain sum, which strict C may not take apart (x_C_one_sum).
+// side; and with one plain sum, which strict C may not take apart (x_C_one_sum). So does the straightforward version:
+// x_plain has in a table what each stack is worth at each seat, x_plain_rows has the solver's own table of pan steps.
 func BenchmarkSolver(b *testing.B) {
 	for _, problems := range []int{22 * 60, 22 * 1200} {
 		b.Run(fmt.Sprint(problems), func(b *testing.B) {
@@ -249,14 +256,15 @@ func BenchmarkSolver(b *testing.B) {
 						ratios[name] = append(ratios[name], ns/ours)
 					}
 				}
-				some := places[:20]
-				ratios["x_plain"] = append(ratios["x_plain"], cost(len(some), func() {
-					for _, p := range some {
-						if got, want := one.plain(p), one.solve(p); got.apart(want) > 1e-9 {
-							b.Errorf("%v: straightforward %v, not %v", p, got, want)
+				for name, some := range map[string][]layout.Point{"x_plain_rows": places[:20], "x_plain": places[20:24]} {
+					ratios[name] = append(ratios[name], cost(len(some), func() {
+						for _, p := range some {
+							if got, want := one.plain(p, name == "x_plain_rows"), one.solve(p); got.apart(want) > 1e-9 {
+								b.Errorf("%v: %s %v, not %v", p, name, got, want)
+							}
 						}
-					}
-				})/ours-1) // of which one is ours
+					})/ours-1) // of which one is ours
+				}
 				if runtime.NumCPU() > 1 {
 					begun := time.Now()
 					two := cost(problems, func() { same("two cores", solveAll(places, 2)) })
