@@ -14,7 +14,6 @@ import (
 	"time"
 
 	"backfield/cmd/backfield/show"
-	"backfield/cue/compile"
 	"backfield/layout/source"
 	"backfield/layout/stand"
 )
@@ -208,9 +207,14 @@ func watched(b *testing.B, cmd *exec.Cmd) (cpu time.Duration, peakMB float64) {
 	}
 }
 
-// BenchmarkProcess is the command as a whole, beside a program that only says hello and beside itself: how many times
-// as long the demo takes cold as after one dot has moved, how long the command takes to start, the most memory that a
-// compile of the demo needs, and how large the program is.
+// median is the median of some times, in ms.
+func median(list []time.Duration) float64 {
+	list = slices.Sorted(slices.Values(list))
+	return list[len(list)/2].Seconds() * 1000
+}
+
+// BenchmarkProcess is the command as a whole, beside a program that only says hello: how long it takes to start, the
+// most memory that a compile of the demo needs, and how large the program is.
 func BenchmarkProcess(b *testing.B) {
 	backfield, hello := built(b)
 	size := func(path string) float64 {
@@ -231,10 +235,6 @@ func BenchmarkProcess(b *testing.B) {
 		}
 		return time.Since(begun)
 	}
-	median := func(list []time.Duration) float64 {
-		slices.Sort(list)
-		return list[len(list)/2].Seconds() * 1000
-	}
 	for b.Loop() {
 		var ours, theirs []time.Duration
 		for range 41 {
@@ -244,27 +244,6 @@ func BenchmarkProcess(b *testing.B) {
 		b.ReportMetric(median(ours)/median(theirs), "x_hello")
 		_, peakMB := watched(b, exec.Command(backfield, "compile", demo, "-o", b.TempDir()))
 		b.ReportMetric(peakMB, "peak-MB")
-
-		calls := 0
-		memo := &compile.Memo{}
-		load := func(o show.Options) time.Duration {
-			var p source.Problems
-			begun := processorTime()
-			s, err := show.Load(oneDot{calls: &calls}, demo, o, &p)
-			if err != nil || s.Show == nil {
-				b.Fatal(err, p.All())
-			}
-			return processorTime() - begun
-		}
-		load(show.Options{Memo: memo})
-		var cold, again []time.Duration
-		for range 9 {
-			cold = append(cold, load(show.Options{}))
-			calls++ // or the dot would be back where it was
-			again = append(again, load(show.Options{Memo: memo}))
-		}
-		b.ReportMetric(median(cold), "cold-cpu-ms")
-		b.ReportMetric(median(cold)/median(again), "x_after_one_dot")
 	}
 	b.ReportMetric(size(backfield), "program-MB")
 	b.ReportMetric(size(backfield)/size(hello), "x_hello_size")

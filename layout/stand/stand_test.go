@@ -380,48 +380,6 @@ func bigScene(stacks, rows, perRow int) *Listeners {
 	return New(b.List(), layout.Point{X: 0, Y: -36.6, Z: 18.3}, sys, 100)
 }
 
-// BenchmarkStandFit fits a pan and finds a most-seats delay for players all over the field; BenchmarkPlain does
-// the same with the plain loop over all steps and seats.
-func BenchmarkStandFit(b *testing.B) {
-	l := bigScene(6, 25, 80)
-	rng := rand.New(rand.NewSource(1))
-	pan, delay := l.PanChooser(), l.Chooser()
-	pan.Fit(player(rng))
-	for b.Loop() {
-		p := player(rng)
-		delay.Raw(l.AtPan(pan.Fit(p)), p, MostSeats, Aim{WindowS: 0.03, LeadS: 0.01})
-	}
-}
-
-func BenchmarkPlain(b *testing.B) {
-	l := bigScene(6, 25, 80)
-	rng := rand.New(rand.NewSource(1))
-	pan, delay := l.PanChooser(), l.Chooser()
-	pan.Fit(player(rng))
-	for b.Loop() {
-		p := player(rng)
-		pan.aim(p)
-		best, at := math.Inf(1), 0
-		for k := -100; k <= 100; k++ {
-			row := l.energyAt(k)
-			sum := 0.0
-			for j := range pan.px {
-				sum -= pan.px[j]*row.ex[j] + pan.py[j]*row.ey[j]
-			}
-			if sum < best {
-				best, at = sum, k
-			}
-		}
-		l.Needs(l.AtPan(at), p, delay.q)
-		best = -1
-		for _, tau := range delay.q {
-			if v := weightIn(delay.q, l.w, tau, 0.03); v > best {
-				best = v
-			}
-		}
-	}
-}
-
 // Never-early is never early: at no seat is the loudspeaker ahead of the player.
 func TestNeverEarly(t *testing.T) {
 	for seed := range int64(200) {
