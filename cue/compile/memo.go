@@ -2,11 +2,12 @@ package compile
 
 import (
 	"encoding/binary"
-	"fmt"
 	"math"
+	"slices"
 	"sync"
 
 	"backfield/layout"
+	"backfield/layout/sound"
 	"backfield/layout/stand"
 )
 
@@ -14,11 +15,29 @@ import (
 // changed is computed again: the same way over the field, through the same stacks to the same seats, by the same
 // policy, is the same number. The zero Memo is ready. It may serve one compile at a time.
 type Memo struct {
-	of        string // everything that all answers depend on
+	of        basis
 	listeners *stand.Listeners
 
 	answers remembered[string, solved]
 	pans    remembered[layout.Point, int]
+}
+
+// basis is everything that all answers depend on.
+type basis struct {
+	system    *sound.System
+	seats     []stand.Seat
+	reference layout.Point
+	aim       stand.Aim
+	steps     int
+}
+
+func (b basis) equal(c basis) bool {
+	if b.system == nil || c.system == nil || b.reference != c.reference || b.aim != c.aim || b.steps != c.steps {
+		return false
+	}
+	s, t := *b.system, *c.system
+	alike := slices.Equal(s.Stacks, t.Stacks) && s.LatencyS == t.LatencyS && s.SpeedMPS == t.SpeedMPS && s.Law == t.Law
+	return alike && slices.Equal(b.seats, c.seats)
 }
 
 // solved is one answer: a range of delays in ms, or a fit.
@@ -30,9 +49,9 @@ type solved struct {
 
 // begin prepares for a compile: what was not used in the last one is forgotten, and everything when the stacks,
 // the seats or the aim are others.
-func (m *Memo) begin(of string, listeners func() *stand.Listeners) *stand.Listeners {
-	if m.of != of {
-		m.of, m.listeners = of, listeners()
+func (m *Memo) begin(of basis) *stand.Listeners {
+	if !m.of.equal(of) {
+		m.of, m.listeners = of, stand.New(of.seats, of.reference, of.system, of.steps)
 		m.answers.forget()
 		m.pans.forget()
 	}
@@ -87,9 +106,4 @@ func question(what string, gains []float64, way []layout.Point, more ...float64)
 		number(p.Z)
 	}
 	return string(key)
-}
-
-// fingerprint is what all answers depend on.
-func (e *engine) fingerprint(seats []stand.Seat, reference layout.Point) string {
-	return fmt.Sprint(*e.system, reference, e.aim, e.steps, seats)
 }

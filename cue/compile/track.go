@@ -45,9 +45,7 @@ func (r *Result) newEngine() *engine {
 	if r.broken {
 		seats = nil
 	}
-	e.listeners = e.memo.begin(e.fingerprint(seats, r.Rig.Reference), func() *stand.Listeners {
-		return stand.New(seats, r.Rig.Reference, e.system, e.steps)
-	})
+	e.listeners = e.memo.begin(basis{e.system, seats, r.Rig.Reference, e.aim, e.steps})
 	return e
 }
 

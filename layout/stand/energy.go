@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"backfield/layout"
-	"backfield/layout/sound"
 )
 
 // Fed is one mic as it comes out of the stacks: its amplitudes there and its level.
@@ -28,8 +27,8 @@ func (l *Listeners) Energy(mics []Fed) []float64 {
 		if v == 0 {
 			continue
 		}
-		for j := range energy {
-			energy[j] += v * sound.LevelAt(1, l.dist[i][j])
+		for j, level := range l.level[i] {
+			energy[j] += v * level
 		}
 	}
 	return energy

@@ -1,7 +1,6 @@
 package stand
 
 import (
-	"math"
 	"slices"
 
 	"backfield/layout"
@@ -17,20 +16,60 @@ type Fit struct {
 	MedianMS                  float64
 }
 
-// tally adds up a Fit over moments.
+// Fit is how a delay serves the stand over a player's way, where each place counts as often as it is listed. ok is
+// false when no seat was counted.
+func (c *Chooser) Fit(h *Heard, way []layout.Point, delayS, windowS float64) (f Fit, ok bool) {
+	if len(way) > 0 && !slices.ContainsFunc(way, func(p layout.Point) bool { return p != way[0] }) { // he stands
+		c.hear(h, way[0])
+		if c.n == 0 {
+			return f, false
+		}
+		return c.order().fit(delayS, windowS), true
+	}
+	c.tally.reset()
+	c.along(h, way, func(times float64) { c.tally.add(c.q, c.l.w, times, delayS, windowS) })
+	bin, before := c.tally.middle()
+	c.along(h, way, func(times float64) { c.tally.collect(c.q, c.l.w, times, delayS, bin) })
+	return c.tally.fit(before)
+}
+
+// along has the needs at each place of a way in turn, and how often it is listed there.
+func (c *Chooser) along(h *Heard, way []layout.Point, do func(times float64)) {
+	for i := 0; i < len(way); {
+		n := i + 1
+		for n < len(way) && way[n] == way[i] {
+			n++
+		}
+		c.hear(h, way[i])
+		do(float64(n - i))
+		i = n
+	}
+}
+
+// tally adds up a Fit over places. The median is found by a histogram, so that the lateness of every seat at every
+// place need not be held at once: what lies in its bin is collected in a second round, and only that is sorted.
 type tally struct {
 	inside, early, late   float64
 	worstEarly, worstLate float64
-	all                   []need
+	weight                [2 * binsPerS * reachS]float64 // by lateness
+	collected             []need
 }
 
-func (t *tally) reset() { *t = tally{all: t.all[:0]} }
+// The histogram's bins: half a millisecond each, over sounds that are up to a second apart, as 340 m make them. What
+// is further off is put into the outermost.
+const binsPerS, reachS = 2000, 1
+
+func binOf(latenessS float64) int {
+	return max(0, min(int((latenessS+reachS)*binsPerS), 2*binsPerS*reachS-1))
+}
+
+func (t *tally) reset() { *t = tally{collected: t.collected[:0]} }
 
 // add takes the needs of all seats at one place, their weights, how long he is there, and the delay that is
 // sent.
 func (t *tally) add(q, w []float64, times, delayS, windowS float64) {
 	for j, n := range q {
-		if math.IsInf(n, -1) {
+		if !reached(n) {
 			continue
 		}
 		lateness, weight := delayS-n, w[j]*times
@@ -44,65 +83,43 @@ func (t *tally) add(q, w []float64, times, delayS, windowS float64) {
 		default:
 			t.inside += weight
 		}
-		t.all = append(t.all, need{lateness, weight})
+		t.weight[binOf(lateness)] += weight
 	}
 }
 
-// fit is the result; ok is false when no seat was counted.
-func (t *tally) fit() (f Fit, ok bool) {
+// half is the weight that the lower weighted median has at or before it.
+func (t *tally) half() float64 { return (t.inside + t.early + t.late) / 2 * (1 - 1e-12) }
+
+// middle is the bin that the median lies in, and the weight before it.
+func (t *tally) middle() (bin int, before float64) {
+	for ; bin < len(t.weight)-1 && before+t.weight[bin] < t.half(); bin++ {
+		before += t.weight[bin]
+	}
+	return bin, before
+}
+
+// collect keeps what lies in one bin at one place.
+func (t *tally) collect(q, w []float64, times, delayS float64, bin int) {
+	for j, n := range q {
+		if reached(n) && binOf(delayS-n) == bin {
+			t.collected = append(t.collected, need{delayS - n, w[j] * times})
+		}
+	}
+}
+
+// fit is the result, once what lies in the median's bin was collected.
+func (t *tally) fit(before float64) (f Fit, ok bool) {
 	total := t.inside + t.early + t.late
 	if total == 0 {
 		return f, false
 	}
-	return Fit{t.inside / total, t.early / total, t.late / total, 1000 * t.worstEarly, 1000 * t.worstLate, 1000 * median(t.all, total)}, true
-}
-
-// Fit is how a delay serves the stand over a player's way, where each place counts as often as it is listed.
-func (c *Chooser) Fit(h *Heard, way []layout.Point, delayS, windowS float64) (Fit, bool) {
-	c.tally.reset()
-	for i := 0; i < len(way); {
-		n := i + 1
-		for n < len(way) && way[n] == way[i] {
-			n++
-		}
-		c.hear(h, way[i])
-		c.tally.add(c.q, c.l.w, float64(n-i), delayS, windowS)
-		i = n
-	}
-	return c.tally.fit()
-}
-
-// median is the lower weighted median by a histogram: the bin that holds it is found first, and only that
-// bin's values are sorted.
-func median(all []need, total float64) float64 {
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, n := range all {
-		lo, hi = min(lo, n.q), max(hi, n.q)
-	}
-	const bins = 512
-	width := (hi - lo) / bins
-	if width == 0 {
-		return lo
-	}
-	var weight [bins + 1]float64
-	for _, n := range all {
-		weight[int((n.q-lo)/width)] += n.w
-	}
-	half, sum, bin := total/2*(1-1e-12), 0.0, 0
-	for ; bin < bins && sum+weight[bin] < half; bin++ {
-		sum += weight[bin]
-	}
-	var inside []need
-	for _, n := range all {
-		if int((n.q-lo)/width) == bin {
-			inside = append(inside, n)
+	slices.SortFunc(t.collected, byTime)
+	middle := 0.0
+	for _, n := range t.collected {
+		middle = n.q
+		if before += n.w; before >= t.half() {
+			break
 		}
 	}
-	slices.SortFunc(inside, byTime)
-	for _, n := range inside {
-		if sum += n.w; sum >= half {
-			return n.q
-		}
-	}
-	return inside[len(inside)-1].q
+	return Fit{t.inside / total, t.early / total, t.late / total, 1000 * t.worstEarly, 1000 * t.worstLate, 1000 * middle}, true
 }

@@ -14,10 +14,10 @@ func (c *Chooser) Joint(p layout.Point, from int, allowed func(k int) bool, a Ai
 			continue
 		}
 		c.hear(c.l.AtPan(n), p)
-		if !c.order() {
+		if c.n == 0 {
 			continue
 		}
-		_, weight := c.s.mostSeats(c.reference, c.reached, a)
+		_, weight := c.order().mostSeats(c.reference, c.reached, a)
 		if weight > best+slack || weight > best-slack && nearer(n, k, from) {
 			best, k, ok = max(weight, best), n, true
 		}

@@ -17,7 +17,8 @@ type Listeners struct {
 
 	x, y, z, w []float64   // seats with weight, in input order
 	total      float64     // of the weights
-	dist       [][]float64 // of each stack from each seat
+	level      [][]float64 // of each stack at each seat: its energy there at amplitude 1
+	arrive     [][]float64 // of each stack at each seat: when it is heard there, in seconds, with no channel delay
 	ux, uy     [][]float64 // towards each stack from each seat, in plan, as long as its energy there at amplitude 1 is great
 	steps      int         // pan goes from -steps to +steps
 	arrivals   []arrivalRow
@@ -46,17 +47,23 @@ func New(seats []Seat, reference layout.Point, system *sound.System, panSteps in
 			l.total += s.Weight
 		}
 	}
-	l.dist, l.ux, l.uy = make([][]float64, len(system.Stacks)), make([][]float64, len(system.Stacks)), make([][]float64, len(system.Stacks))
+	table := func() [][]float64 {
+		rows := make([][]float64, len(system.Stacks))
+		for i := range rows {
+			rows[i] = make([]float64, len(l.x))
+		}
+		return rows
+	}
+	l.level, l.arrive, l.ux, l.uy = table(), table(), table(), table()
 	for i, k := range system.Stacks {
-		l.dist[i], l.ux[i], l.uy[i] = make([]float64, len(l.x)), make([]float64, len(l.x)), make([]float64, len(l.x))
 		for j := range l.x {
 			d := k.At.Distance(layout.Point{X: l.x[j], Y: l.y[j], Z: l.z[j]})
+			v := sound.LevelAt(1, d)
+			l.level[i][j], l.arrive[i][j] = v, system.LatencyS+k.DelayS+d/system.SpeedMPS
 			dx, dy := k.At.X-l.x[j], k.At.Y-l.y[j]
 			if plan := math.Hypot(dx, dy); plan > 0 { // a stack straight above is from no side
-				v := sound.LevelAt(1, d)
 				l.ux[i][j], l.uy[i][j] = v*dx/plan, v*dy/plan
 			}
-			l.dist[i][j] = d
 		}
 	}
 	return l
@@ -76,41 +83,56 @@ func (l *Listeners) AtPan(k int) *Heard {
 func (l *Listeners) Through(g []float64) *Heard {
 	h := &Heard{FirstS: make([]float64, len(l.x)), Reference: l.System.First(l.Reference, g)}
 	var carry []int
-	for i := range g {
-		if g[i] > 0 {
+	for i, v := range g {
+		if v > 0 {
 			carry = append(carry, i)
 		}
 	}
-	level := make([]float64, len(carry))
-	for j := range h.FirstS {
-		loudest := 0.0
-		for n, i := range carry {
-			level[n] = sound.LevelAt(g[i], l.dist[i][j])
-			loudest = max(loudest, level[n])
+	loudest, first := make([]float64, len(l.x)), h.FirstS
+	for _, i := range carry {
+		v, level := g[i]*g[i], l.level[i][:len(loudest)]
+		for j, most := range loudest {
+			loudest[j] = max(most, v*level[j])
 		}
-		first := math.Inf(1)
-		for n, i := range carry {
-			if !sound.Significant(level[n], loudest) {
-				continue
-			}
-			k := &l.System.Stacks[i]
-			if t := l.System.LatencyS + k.DelayS + l.dist[i][j]/l.System.SpeedMPS; t < first-1e-12 {
-				first = t
+	}
+	for j := range first {
+		first[j] = math.Inf(1)
+	}
+	for _, i := range carry {
+		v, level, arrive, loudest := g[i]*g[i], l.level[i][:len(first)], l.arrive[i][:len(first)], loudest[:len(first)]
+		for j, before := range first {
+			if t := arrive[j]; t < before-1e-12 && sound.Significant(v*level[j], loudest[j]) {
+				first[j] = t
 			}
 		}
-		h.FirstS[j] = first
 	}
 	return h
 }
 
 // Needs fills q with each seat's need: the input delay in seconds that lets the player at p and the first
-// loudspeaker arrive together; -Inf at a seat that no stack reaches. The second result is the reference
-// seat's need, and false where no stack reaches it.
-func (l *Listeners) Needs(h *Heard, p layout.Point, q []float64) (reference float64, ok bool) {
-	c := l.System.SpeedMPS
+// loudspeaker arrive together; -Inf at a seat that no stack reaches. It returns the least and the greatest need of
+// the n seats that are reached.
+func (l *Listeners) Needs(h *Heard, p layout.Point, q []float64) (lo, hi float64, n int) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	sPerM := 1 / l.System.SpeedMPS
+	x, y, z, first := l.x[:len(q)], l.y[:len(q)], l.z[:len(q)], h.FirstS[:len(q)]
 	for j := range q {
-		dx, dy, dz := p.X-l.x[j], p.Y-l.y[j], p.Z-l.z[j]
-		q[j] = math.Sqrt(dx*dx+dy*dy+dz*dz)/c - h.FirstS[j]
+		dx, dy, dz := p.X-x[j], p.Y-y[j], p.Z-z[j]
+		v := math.Sqrt(dx*dx+dy*dy+dz*dz)*sPerM - first[j]
+		if q[j] = v; !reached(v) {
+			continue
+		}
+		if n++; v < lo {
+			lo = v
+		}
+		if v > hi {
+			hi = v
+		}
 	}
-	return p.Distance(l.Reference)/c - h.Reference.TimeS, h.Reference.OK
+	return lo, hi, n
+}
+
+// needAt is the reference seat's need, in seconds; false where no stack reaches it.
+func (l *Listeners) needAt(h *Heard, p layout.Point) (reference float64, ok bool) {
+	return p.Distance(l.Reference)/l.System.SpeedMPS - h.Reference.TimeS, h.Reference.OK
 }

@@ -21,25 +21,31 @@ func (l *Listeners) energyAt(k int) *energyRow {
 		g := l.System.Gains(float64(k) / float64(l.steps))
 		row.ex, row.ey = make([]float64, len(l.x)), make([]float64, len(l.x))
 		for i, v := range g {
-			if v == 0 {
+			if v *= v; v == 0 {
 				continue
 			}
-			v *= v
-			ux, uy, ex, ey := l.ux[i], l.uy[i][:len(l.ux[i])], row.ex[:len(l.ux[i])], row.ey[:len(l.ux[i])]
-			for j := range ux {
-				ex[j] += v * ux[j]
-				ey[j] += v * uy[j]
-			}
+			add(row.ex, v, l.ux[i])
+			add(row.ey, v, l.uy[i])
 		}
+		ey := row.ey[:len(row.ex)]
 		for j, x := range row.ex {
-			y := row.ey[j]
-			if n := math.Sqrt(x*x + y*y); n > 0 {
-				row.ex[j], row.ey[j] = x/n, y/n
+			y := ey[j]
+			if n := x*x + y*y; n > 0 {
+				n = 1 / math.Sqrt(n)
+				row.ex[j], ey[j] = x*n, y*n
 			}
 		}
 		row.roughX, row.roughY = some(row.ex, nil), some(row.ey, nil)
 	})
 	return row
+}
+
+// add adds v times each of b to a.
+func add(a []float64, v float64, b []float64) {
+	b = b[:len(a)]
+	for j := range a {
+		a[j] += v * b[j]
+	}
 }
 
 // energyFrom is the energy vector at seat j, in plan, of a mic that reaches the stacks with amplitudes g.
@@ -65,15 +71,16 @@ func some(values, list []float64) []float64 {
 
 // PanChooser fits pans for one stand; it holds scratch space and serves one goroutine.
 type PanChooser struct {
-	l      *Listeners
-	px, py []float64 // weighted unit vectors towards the player
-	rx, ry []float64 // the same, of the seats that a coarse scan looks at
-	costs  []float64 // by pan step, NaN where not worked out yet
+	l             *Listeners
+	px, py        []float64 // weighted unit vectors towards the player
+	rx, ry        []float64 // the same, of the seats that a coarse scan looks at
+	costs, roughs []float64 // by pan step, NaN where not worked out yet; the rough ones but for a constant
 }
 
 // PanChooser makes one.
 func (l *Listeners) PanChooser() *PanChooser {
-	return &PanChooser{l: l, px: make([]float64, len(l.x)), py: make([]float64, len(l.x)), costs: make([]float64, 2*l.steps+1)}
+	steps := 2*l.steps + 1
+	return &PanChooser{l: l, px: make([]float64, len(l.x)), py: make([]float64, len(l.x)), costs: make([]float64, steps), roughs: make([]float64, steps)}
 }
 
 // tie is how close two costs are when they count as equal.
@@ -82,30 +89,21 @@ const tie = 1e-12
 // Fit returns the pan step whose image lies nearest to the player's true direction over the whole stand: the
 // least weighted mean over seats of 1 - cos of the angle between the energy vector and the player, in plan
 // (energy vector: M. A. Gerzon, AES preprint 3306, 1992). Of equal costs the smallest |k| is taken, then the
-// smaller k. The search walks down exactly from each low point of a coarse scan.
+// smaller k. The search looks at every few steps on some of the seats, walks down from each low point there, and
+// from where that ends walks down exactly.
 func (c *PanChooser) Fit(p layout.Point) int {
 	c.aim(p)
 	n := c.l.steps
-	for i := range c.costs {
-		c.costs[i] = math.NaN()
-	}
 	stride := max(1, n/20)
-	coarse := make([]float64, 0, 2*n/stride+1)
-	var at []int
-	for k := -n; ; k += stride {
-		k = min(k, n)
-		at = append(at, k)
-		coarse = append(coarse, c.rough(k))
-		if k == n {
-			break
+	best, found := 0, false
+	for from := -n; from < n+stride; from += stride {
+		k := min(from, n)
+		if v := c.rough(k); c.rough(max(from-stride, -n)) < v || c.rough(min(k+stride, n)) < v {
+			continue
 		}
-	}
-	best := 0
-	for i, v := range coarse {
-		if (i == 0 || v <= coarse[i-1]) && (i == len(coarse)-1 || v <= coarse[i+1]) {
-			if k := c.descend(at[i]); c.better(k, best) {
-				best = k
-			}
+		k = c.descend(c.wade(k))
+		if !found || c.better(k, best) {
+			best, found = k, true
 		}
 	}
 	return best
@@ -113,31 +111,40 @@ func (c *PanChooser) Fit(p layout.Point) int {
 
 // aim works out where the player is seen from each seat.
 func (c *PanChooser) aim(p layout.Point) {
-	for j := range c.px {
-		dx, dy := p.X-c.l.x[j], p.Y-c.l.y[j]
-		c.px[j], c.py[j] = 0, 0
-		if plan := math.Sqrt(dx*dx + dy*dy); plan > 0 {
-			c.px[j], c.py[j] = c.l.w[j]*dx/plan, c.l.w[j]*dy/plan
+	x := c.l.x
+	y, w, px, py := c.l.y[:len(x)], c.l.w[:len(x)], c.px[:len(x)], c.py[:len(x)]
+	for j := range x {
+		dx, dy := p.X-x[j], p.Y-y[j]
+		f := 0.0
+		if plan := dx*dx + dy*dy; plan > 0 {
+			f = w[j] / math.Sqrt(plan)
 		}
+		px[j], py[j] = dx*f, dy*f
 	}
 	c.rx, c.ry = some(c.px, c.rx[:0]), some(c.py, c.ry[:0])
+	for i := range c.costs {
+		c.costs[i], c.roughs[i] = math.NaN(), math.NaN()
+	}
 }
 
 // rough is the cost of a pan step as some of the seats have it, but for a constant.
 func (c *PanChooser) rough(k int) float64 {
-	row := c.l.energyAt(k)
-	return -dot(c.rx, row.roughX, c.ry, row.roughY)
+	v := &c.roughs[k+c.l.steps]
+	if math.IsNaN(*v) {
+		row := c.l.energyAt(k)
+		*v = -dot(c.rx, row.roughX, c.ry, row.roughY)
+	}
+	return *v
 }
 
 // cost is the exact cost of a pan step.
 func (c *PanChooser) cost(k int) float64 {
-	if v := c.costs[k+c.l.steps]; !math.IsNaN(v) {
-		return v
+	v := &c.costs[k+c.l.steps]
+	if math.IsNaN(*v) {
+		row := c.l.energyAt(k)
+		*v = 1 - dot(c.px, row.ex, c.py, row.ey)/c.l.total
 	}
-	row := c.l.energyAt(k)
-	v := 1 - dot(c.px, row.ex, c.py, row.ey)/c.l.total
-	c.costs[k+c.l.steps] = v
-	return v
+	return *v
 }
 
 // dot sums a*b + c*d in four lanes, which the processor can keep busy at once.
@@ -146,7 +153,7 @@ func dot(a, b, c, d []float64) float64 {
 	b, c, d = b[:n], c[:n], d[:n]
 	var s0, s1, s2, s3 float64
 	j := 0
-	for ; j+4 <= n; j += 4 {
+	for ; j < n-3; j += 4 {
 		s0 += a[j]*b[j] + c[j]*d[j]
 		s1 += a[j+1]*b[j+1] + c[j+1]*d[j+1]
 		s2 += a[j+2]*b[j+2] + c[j+2]*d[j+2]
@@ -156,6 +163,16 @@ func dot(a, b, c, d []float64) float64 {
 		s0 += a[j]*b[j] + c[j]*d[j]
 	}
 	return s0 + s1 + s2 + s3
+}
+
+// wade walks from a step downwards as some of the seats have it.
+func (c *PanChooser) wade(k int) int {
+	for _, dir := range []int{-1, 1} {
+		for n := k + dir; n >= -c.l.steps && n <= c.l.steps && c.rough(n) < c.rough(k); n += dir {
+			k = n
+		}
+	}
+	return k
 }
 
 // descend walks from a step to the bottom of its valley, passing over flat ground.

@@ -148,7 +148,7 @@ func TestSort(t *testing.T) {
 			q[0] = 1e6
 		}
 		var s sorted
-		s.fill(q, w)
+		s.fill(q, w, slices.Min(append(q, 1e9)), slices.Max(append(q, -1e9)), len(q))
 		want := make([]need, n)
 		for i := range q {
 			want[i] = need{q[i], w[i]}
@@ -267,6 +267,51 @@ func TestFit(t *testing.T) {
 	}
 }
 
+// A walk's fit is that of all its places together, each as often as it is listed; a far seat makes no difference to
+// how the median is found.
+func TestFitOfWalk(t *testing.T) {
+	for seed := range int64(100) {
+		seats, l, rng := scene(seed)
+		if seed%3 == 0 {
+			seats = append(seats, Seat{layout.Point{X: 900, Y: -900}, 2})
+			l = New(seats, l.Reference, l.System, 100)
+		}
+		k, tau := rng.Intn(201)-100, rng.Float64()*0.08
+		g := l.System.Gains(float64(k) / 100)
+		var way []layout.Point
+		var list []need
+		for range 2 + rng.Intn(4) {
+			p := player(rng)
+			q, w := plainNeeds(seats, l, g, p)
+			for range 1 + rng.Intn(3) {
+				way = append(way, p)
+				for j := range q {
+					list = append(list, need{tau - q[j], w[j]})
+				}
+			}
+		}
+		slices.SortFunc(list, byTime)
+		total, inside, median := 0.0, 0.0, math.NaN()
+		for _, n := range list {
+			total += n.w
+			if n.q >= -1e-9 && n.q <= 0.03+1e-9 {
+				inside += n.w
+			}
+		}
+		sum := 0.0
+		for _, n := range list {
+			if sum += n.w; sum >= total/2*(1-1e-12) {
+				median = n.q
+				break
+			}
+		}
+		f, ok := l.Chooser().Fit(l.AtPan(k), way, tau, 0.03)
+		if !ok || math.Abs(f.Inside-inside/total) > 1e-9 || math.Abs(f.MedianMS-1000*median) > 1e-9 || math.Abs(f.WorstEarlyMS+1000*min(0, list[0].q)) > 1e-9 {
+			t.Fatalf("seed %d: %+v, want %.9f inside and a median of %.9f ms", seed, f, inside/total, 1000*median)
+		}
+	}
+}
+
 // The order of seats does not matter to any result.
 func TestSeatOrder(t *testing.T) {
 	for seed := range int64(50) {
@@ -333,48 +378,6 @@ func bigScene(stacks, rows, perRow int) *Listeners {
 		sys.Stacks = append(sys.Stacks, k)
 	}
 	return New(b.List(), layout.Point{X: 0, Y: -36.6, Z: 18.3}, sys, 100)
-}
-
-// BenchmarkStandFit fits a pan and finds a most-seats delay for players all over the field; BenchmarkPlain does
-// the same with the plain loop over all steps and seats.
-func BenchmarkStandFit(b *testing.B) {
-	l := bigScene(6, 25, 80)
-	rng := rand.New(rand.NewSource(1))
-	pan, delay := l.PanChooser(), l.Chooser()
-	pan.Fit(player(rng))
-	for b.Loop() {
-		p := player(rng)
-		delay.Raw(l.AtPan(pan.Fit(p)), p, MostSeats, Aim{WindowS: 0.03, LeadS: 0.01})
-	}
-}
-
-func BenchmarkPlain(b *testing.B) {
-	l := bigScene(6, 25, 80)
-	rng := rand.New(rand.NewSource(1))
-	pan, delay := l.PanChooser(), l.Chooser()
-	pan.Fit(player(rng))
-	for b.Loop() {
-		p := player(rng)
-		pan.aim(p)
-		best, at := math.Inf(1), 0
-		for k := -100; k <= 100; k++ {
-			row := l.energyAt(k)
-			sum := 0.0
-			for j := range pan.px {
-				sum -= pan.px[j]*row.ex[j] + pan.py[j]*row.ey[j]
-			}
-			if sum < best {
-				best, at = sum, k
-			}
-		}
-		l.Needs(l.AtPan(at), p, delay.q)
-		best = -1
-		for _, tau := range delay.q {
-			if v := weightIn(delay.q, l.w, tau, 0.03); v > best {
-				best = v
-			}
-		}
-	}
 }
 
 // Never-early is never early: at no seat is the loudspeaker ahead of the player.
