@@ -7,7 +7,6 @@ import (
 	"context"
 	"errors"
 	"io"
-	"runtime"
 	"time"
 
 	"backfield/osc"
@@ -25,7 +24,9 @@ const (
 type Stage struct {
 	engine *run.Engine
 	desk   *desk.Desk
-	links  []wire.Link // by desk; nil while a road is closed
+	links  []wire.Link  // by desk; nil while a road is closed
+	lines  []*wire.Line // by address of the run; nil before it is first sent
+	batch  *wire.Batch
 
 	asked  chan request
 	events chan event
@@ -49,7 +50,7 @@ type event struct {
 
 // New makes a stage for an engine whose desks are to, in order.
 func New(e *run.Engine, d *desk.Desk, to []string) *Stage {
-	return &Stage{engine: e, desk: d, links: make([]wire.Link, len(to)), asked: make(chan request), events: make(chan event, 256), done: make(chan struct{})}
+	return &Stage{engine: e, desk: d, links: make([]wire.Link, len(to)), batch: wire.NewBatch(d.Bundle, d.MaxPacket), asked: make(chan request), events: make(chan event, 256), done: make(chan struct{})}
 }
 
 // ErrEnded is the error of Do after the end of the run.
@@ -106,21 +107,16 @@ func (s *Stage) Run(ctx context.Context, to []string) {
 	for i := range to {
 		go s.road(ctx, i, to[i])
 	}
-	timer := time.NewTimer(time.Hour)
-	defer timer.Stop()
+	alarm := wire.NewAlarm()
+	defer alarm.Close()
 	for {
 		now := time.Now()
 		s.engine.Advance(now)
 		for i := range s.links {
 			s.send(i, now)
 		}
-		at, exact := s.engine.Next(time.Now())
-		wait := time.Until(at)
-		if exact {
-			wait -= wire.Spun
-		}
-		if wait > 0 {
-			timer.Reset(wait)
+		at, within := s.engine.Next(time.Now())
+		if !at.After(time.Now()) {
 			select {
 			case <-ctx.Done():
 				return
@@ -128,25 +124,20 @@ func (s *Stage) Run(ctx context.Context, to []string) {
 				s.answer(r)
 			case e := <-s.events:
 				s.take(e)
-			case <-timer.C:
+			default:
 			}
 			continue
 		}
-		for awake := true; awake; {
-			select {
-			case <-ctx.Done():
-				return
-			case r := <-s.asked:
-				s.answer(r)
-				awake = false
-			case e := <-s.events:
-				s.take(e)
-				awake = false
-			default:
-				if awake = time.Now().Before(at); awake {
-					runtime.Gosched()
-				}
-			}
+		alarm.Set(at, within)
+		select {
+		case <-ctx.Done():
+			return
+		case r := <-s.asked:
+			s.answer(r)
+		case e := <-s.events:
+			s.take(e)
+		case <-alarm.C:
+			alarm.Rest()
 		}
 	}
 }
@@ -162,15 +153,19 @@ func (s *Stage) send(i int, now time.Time) {
 	if link == nil {
 		return
 	}
-	ms := s.engine.Take(i, now)
-	if len(ms) == 0 {
+	told := s.engine.Take(i, now)
+	if len(told) == 0 {
 		return
 	}
-	packets, err := wire.Pack(ms, s.desk.Bundle, s.desk.MaxPacket)
-	for _, p := range packets {
-		if e := link.Write(p); e != nil {
+	s.batch.Reset()
+	var err error
+	for _, t := range told {
+		if e := s.batch.Add(s.packet(t)); e != nil {
 			err = e
 		}
+	}
+	if e := link.WriteAll(s.batch.Packets()); e != nil {
+		err = e
 	}
 	switch {
 	case err == nil:
@@ -178,8 +173,23 @@ func (s *Stage) send(i int, now time.Time) {
 	case errors.Is(err, wire.ErrBroken) || errors.Is(err, wire.ErrClosed):
 		s.cut(i, err)
 	default:
-		s.engine.Failed(i, ms, err, now)
+		s.engine.Failed(i, told, err, now)
 	}
+}
+
+// packet is the packet of a message: of an address of the run, the one that was sent there before with its value written
+// over.
+func (s *Stage) packet(t run.Told) []byte {
+	if t.At < 0 {
+		return wire.Encode(t.Message())
+	}
+	for len(s.lines) <= t.At {
+		s.lines = append(s.lines, nil)
+	}
+	if s.lines[t.At] == nil {
+		s.lines[t.At] = wire.NewLine(t.Address)
+	}
+	return s.lines[t.At].Packet(t.Arg)
 }
 
 // cut closes a road that is broken; its goroutine opens another.

@@ -51,7 +51,9 @@ func plan(t testing.TB, channels, cues int, deskFile string) run.Plan {
 func taken(e *run.Engine, now *time.Time, d time.Duration) (out []osc.Message) {
 	for end := now.Add(d); now.Before(end); *now = now.Add(500 * time.Microsecond) {
 		e.Advance(*now)
-		out = append(out, e.Take(0, *now)...)
+		for _, t := range e.Take(0, *now) {
+			out = append(out, t.Message())
+		}
 	}
 	return out
 }
@@ -149,7 +151,9 @@ func TestNothingPilesUpForADeskThatIsOff(t *testing.T) {
 		for end := now.Add(800 * time.Millisecond); now.Before(end); now = now.Add(500 * time.Microsecond) {
 			e.Advance(now)
 			if ms := e.Take(0, now); len(ms) > 0 {
-				sent = append(sent, ms...)
+				for _, t := range ms {
+					sent = append(sent, t.Message())
+				}
 				e.Passed(0, now)
 			}
 		}

@@ -96,13 +96,14 @@ type Engine struct {
 	swaps  []Swapped
 	nudges []Nudged
 
-	meant  cue.Snapshot // what the desks are to hold, fades at their end
-	levels map[int]*line
-	open   map[int]bool
-	places []desk.Place
-	want   []osc.Message // by address, as places
-	dark   []osc.Message // the same closed: mutes and levels only
-	index  map[string]int
+	meant     cue.Snapshot // what the desks are to hold, fades at their end
+	levels    map[int]*line
+	open      map[int]bool
+	places    []desk.Place
+	addresses []string
+	want      []osc.Arg      // by address, as places
+	dark      []osc.Arg      // the same closed: of mutes and levels only
+	index     map[string]int // of an address
 
 	ticking bool
 	tickAt  time.Time
@@ -361,10 +362,10 @@ func (e *Engine) recall(i int, now time.Time) {
 		f.extras = append(f.extras, e.Desk.Recall.Message(slot, e.Show.Cues[i].Name))
 		for _, s := range stored {
 			x := &f.slots[e.index[s.Message.Address]]
-			x.sent, x.known, x.changedAt, x.sentAt, x.confirmed, x.class = s.Message.Args[0], true, now, now, false, notQueued
+			x.sent, x.known, x.changedAt, x.sentAt, x.confirmed, x.class = osc.ArgOf(s.Message.Args[0]), true, now, now, false, notQueued
 		}
 		for c := range f.queue {
-			f.queue[c] = nil
+			f.queue[c].clear()
 		}
 		f.markAll()
 		f.freeAt = now // whatever the last recall asked for, this one goes
@@ -654,18 +655,17 @@ func (e *Engine) sound(now time.Time) {
 			s.Channels[i].LevelDB = cue.Level(l.fade.at(now))
 		}
 	}
-	for _, x := range e.Desk.Settings(&s) {
-		i, ok := e.index[x.Message.Address]
-		if !ok {
-			i = len(e.want)
-			e.index[x.Message.Address] = i
-			e.want, e.places, e.dark = append(e.want, x.Message), append(e.places, x.Place), append(e.dark, e.darkened(x.Place))
+	n := 0
+	e.Desk.Each(&s, func(x desk.Place, arg osc.Arg) {
+		i := e.at(x, n)
+		n++
+		e.want[i] = arg
+		if x.Param == cue.ParamLevel {
+			if l, ok := e.levels[x.Channel]; ok {
+				l.index = i
+			}
 		}
-		e.want[i] = x.Message
-		if l, ok := e.levels[x.Channel]; ok && x.Param == cue.ParamLevel {
-			l.index = i
-		}
-	}
+	})
 	for _, f := range e.feeds {
 		f.grow()
 		f.markAll()
@@ -677,18 +677,35 @@ func (e *Engine) sound(now time.Time) {
 	e.tickAt = now.Add(e.period())
 }
 
+// at is the index of a place. Mostly it is the one that is likely, since every snapshot has the same places in the same
+// order, but for spares.
+func (e *Engine) at(x desk.Place, likely int) int {
+	if likely < len(e.places) && e.places[likely] == x {
+		return likely
+	}
+	address := e.Desk.Address(x)
+	i, ok := e.index[address]
+	if !ok {
+		i = len(e.want)
+		e.index[address] = i
+		e.addresses, e.places = append(e.addresses, address), append(e.places, x)
+		e.want, e.dark = append(e.want, osc.Arg{}), append(e.dark, e.darkened(x))
+	}
+	return i
+}
+
 // darkened is what a closed channel is sent; nothing for what is no mute and no level.
-func (e *Engine) darkened(p desk.Place) osc.Message {
+func (e *Engine) darkened(p desk.Place) (dark osc.Arg) {
 	if p.Param != cue.ParamMute && p.Param != cue.ParamLevel {
-		return osc.Message{}
+		return dark
 	}
 	one := cue.Snapshot{Channels: []cue.Channel{{Channel: p.Channel, LevelDB: cue.Silent}}}
-	for _, x := range e.Desk.Settings(&one) {
-		if x.Place == p {
-			return x.Message
+	e.Desk.Each(&one, func(x desk.Place, arg osc.Arg) {
+		if x == p {
+			dark = arg
 		}
-	}
-	return osc.Message{}
+	})
+	return dark
 }
 
 func (e *Engine) period() time.Duration { return time.Second / time.Duration(max(e.Desk.Tick, 1)) }
@@ -705,9 +722,8 @@ func (e *Engine) tick(now time.Time) {
 		if l == nil || l.index < 0 {
 			continue
 		}
-		m := e.Desk.Level(channel, l.fade.at(now), true)
-		if !same(e.want[l.index].Args[0], m) {
-			e.want[l.index] = m
+		if arg, ok := e.Desk.Level(channel, l.fade.at(now), true); ok && e.want[l.index] != arg {
+			e.want[l.index] = arg
 			for _, f := range e.feeds {
 				f.mark(l.index)
 			}
@@ -736,28 +752,29 @@ func (e *Engine) Advance(now time.Time) {
 	}
 }
 
-// Next is when Advance and Take want to be called again, if nothing happens before; exact tells that a millisecond
-// matters: something is to go by itself, a fade to move on, a message to be told.
-func (e *Engine) Next(now time.Time) (at time.Time, exact bool) {
-	at = now.Add(time.Hour)
+// Next is when Advance and Take want to be called again, if nothing happens before, and how late that may be: not at all
+// where something goes by itself or a fade moves on.
+func (e *Engine) Next(now time.Time) (at time.Time, within time.Duration) {
+	at, within = now.Add(time.Hour), idly
 	if e.clock.Running && e.step+1 < len(e.Show.Cues) && e.byItself(e.step+1) {
 		if t := e.clock.when(e.Show.Cues[e.step+1].TimeS); t.Before(at) {
-			at, exact = t, true
+			at, within = t, 0
 		}
 	}
 	if e.ticking && e.tickAt.Before(at) {
-		at, exact = e.tickAt, true
+		at, within = e.tickAt, 0
 	}
 	for _, f := range e.feeds {
-		if t, urgent := f.wake(now); t.Before(at) {
-			at, exact = t, urgent
+		if t, w := f.wake(now); t.Before(at) {
+			at, within = t, w
 		}
 	}
-	return at, exact
+	return at, within
 }
 
-// Take returns what may be sent to a desk now: mostly one message, more where messages travel in bundles.
-func (e *Engine) Take(feed int, now time.Time) []osc.Message { return e.feeds[feed].take(now) }
+// Take returns what may be sent to a desk now: mostly one message, more where messages travel in bundles or where the
+// desk's rate is high. It is valid until the next Take. Passed or Failed must be told what became of it.
+func (e *Engine) Take(feed int, now time.Time) []Told { return e.feeds[feed].take(now) }
 
 // Linked tells that the road to a desk is open; it is told everything.
 func (e *Engine) Linked(feed int, now time.Time) {
@@ -780,9 +797,9 @@ func (e *Engine) Cut(feed int, err error, now time.Time) {
 func (e *Engine) Passed(feed int, now time.Time) { e.feeds[feed].passed(now) }
 
 // Failed tells that messages could not be sent; they are told again.
-func (e *Engine) Failed(feed int, ms []osc.Message, err error, now time.Time) {
+func (e *Engine) Failed(feed int, ts []Told, err error, now time.Time) {
 	e.now = now
-	e.feeds[feed].fail(ms, err, now)
+	e.feeds[feed].fail(ts, err, now)
 }
 
 // Heard takes a message from a desk.

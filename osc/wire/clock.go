@@ -18,20 +18,81 @@ type Wall struct{}
 // Now is the time of day with the monotonic reading.
 func (Wall) Now() time.Time { return time.Now() }
 
-// Spun is how much of a sleep is spent awake: timers fire up to a millisecond late on an idle machine, which
-// at 2,000 messages a second is two messages.
-const Spun = 1200 * time.Microsecond
-
 // Sleep is exact to some microseconds, for a little of one core.
 func (Wall) Sleep(d time.Duration) {
 	end := time.Now().Add(d)
-	if d > Spun {
-		time.Sleep(d - Spun)
+	if d > timerLate {
+		time.Sleep(d - timerLate)
 	}
 	for time.Now().Before(end) {
 		runtime.Gosched()
 	}
 }
+
+// timerLate is how late Go's timers fire on an idle machine, which waits in whole milliseconds. At 2,000 messages a
+// second it is two messages.
+const timerLate = 1200 * time.Microsecond
+
+// Alarm wakes one goroutine near an instant, while it may wait for other things as well. Close gives it back.
+type Alarm struct {
+	// C gets a value at about the instant that was Set, or at one that was Set before.
+	C     <-chan struct{}
+	late  time.Duration // how late the timer comes at times, on a machine that is not busy
+	timer interface {
+		set(d time.Duration) // d is over 0; what was set before is forgotten
+		close()
+	}
+	at    time.Time
+	early bool // the timer is set so much earlier, and Rest spins
+}
+
+// NewAlarm makes an alarm that is not set, out of the system's best timer.
+func NewAlarm() *Alarm {
+	if a := systemAlarm(); a != nil {
+		return a
+	}
+	c := make(chan struct{}, 1)
+	return &Alarm{C: c, late: timerLate, timer: goTimer{time.AfterFunc(time.Hour, func() { ring(c) })}}
+}
+
+// Set has C get a value when the instant is near enough that it is reached with Rest no later than within, as far as the
+// machine allows.
+func (a *Alarm) Set(at time.Time, within time.Duration) {
+	a.at, a.early = at, within < a.late
+	d := time.Until(at)
+	if a.early {
+		d -= a.late
+	}
+	a.timer.set(max(d, 1))
+}
+
+// Rest is for who got a value from C: it waits awake for what is left, if so much was asked of Set.
+func (a *Alarm) Rest() {
+	for a.early {
+		if left := time.Until(a.at); left <= 0 || left > a.late {
+			return
+		}
+		if a.late >= time.Millisecond {
+			runtime.Gosched()
+		}
+	}
+}
+
+// Close ends the alarm.
+func (a *Alarm) Close() { a.timer.close() }
+
+// ring puts a value into a channel that has room for one, unless there is one.
+func ring(c chan<- struct{}) {
+	select {
+	case c <- struct{}{}:
+	default:
+	}
+}
+
+type goTimer struct{ *time.Timer }
+
+func (t goTimer) set(d time.Duration) { t.Reset(d) }
+func (t goTimer) close()              { t.Stop() }
 
 // pacer spaces messages: next is when the next one may go.
 type pacer struct{ next time.Time }
