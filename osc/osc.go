@@ -16,12 +16,11 @@ type Message struct {
 }
 
 // Arg is one argument without a box: what is compared, kept and passed on at every tick of a fade costs no memory by
-// it. Two are equal if their types and values are. The zero Arg is none.
+// it. Two are equal if their types and values are; a zero has no sign. The zero Arg is none.
 type Arg struct {
-	tag   byte // as in a packet; 'T' and 'F' for a bool
-	whole int64
-	real  float64 // a float32 too, which it holds exactly
-	text  string
+	tag  byte   // as in a packet; 'T' and 'F' for a bool
+	bits uint64 // of a number, as in a packet
+	text string
 }
 
 // ArgOf takes an argument out of its box. It panics on what Message does not allow.
@@ -49,22 +48,22 @@ func ArgOf(a any) Arg {
 }
 
 // Int32, Int64, Float32 and Float64 are arguments of the types i, h, f and d.
-func Int32(v int32) Arg     { return Arg{tag: 'i', whole: int64(v)} }
-func Int64(v int64) Arg     { return Arg{tag: 'h', whole: v} }
-func Float64(v float64) Arg { return Arg{tag: 'd', real: v} }
-func Float32(v float32) Arg { return Arg{tag: 'f', real: float64(v)} }
+func Int32(v int32) Arg     { return Arg{tag: 'i', bits: uint64(uint32(v))} }
+func Int64(v int64) Arg     { return Arg{tag: 'h', bits: uint64(v)} }
+func Float32(v float32) Arg { return Arg{tag: 'f', bits: uint64(math.Float32bits(v + 0))} } // -0 + 0 is 0
+func Float64(v float64) Arg { return Arg{tag: 'd', bits: math.Float64bits(v + 0)} }
 
 // Any is the argument as a Message has it, nil for none.
 func (a Arg) Any() any {
 	switch a.tag {
 	case 'i':
-		return int32(a.whole)
+		return int32(a.bits)
 	case 'h':
-		return a.whole
+		return int64(a.bits)
 	case 'f':
-		return float32(a.real)
+		return math.Float32frombits(uint32(a.bits))
 	case 'd':
-		return a.real
+		return math.Float64frombits(a.bits)
 	case 's':
 		return a.text
 	case 'T', 'F':
@@ -77,15 +76,7 @@ func (a Arg) Any() any {
 func (a Arg) Tag() byte { return a.tag }
 
 // Bits is a number's value as it stands in a packet, big-endian: the low 32 bits of an i or f, all 64 of an h or d.
-func (a Arg) Bits() uint64 {
-	switch a.tag {
-	case 'f':
-		return uint64(math.Float32bits(float32(a.real)))
-	case 'd':
-		return math.Float64bits(a.real)
-	}
-	return uint64(a.whole)
-}
+func (a Arg) Bits() uint64 { return a.bits }
 
 // Tags returns the type tags without the comma.
 func (m Message) Tags() string {

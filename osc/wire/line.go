@@ -11,7 +11,7 @@ import (
 type Line struct {
 	address string
 	packet  []byte
-	arg     osc.Arg
+	tag     byte // of its argument, 0 while it holds nothing
 }
 
 // NewLine makes the line of an address, which holds nothing yet.
@@ -20,16 +20,18 @@ func NewLine(address string) *Line { return &Line{address: address} }
 // Packet is the packet that gives the address this value, as Encode makes it. It is valid until Packet is called again.
 // A number costs some nanoseconds and no memory; a string, or another type than the last time, is encoded anew.
 func (l *Line) Packet(arg osc.Arg) []byte {
-	tag, end := arg.Tag(), len(l.packet)
-	switch {
-	case arg == l.arg: // the last one: not only a repeat, of 0 and -0 too, which no desk tells apart
-	case tag != l.arg.Tag() || tag == 's':
-		l.packet = Encode(osc.Message{Address: l.address, Args: []any{arg.Any()}})
-	case tag == 'i' || tag == 'f':
+	if tag := arg.Tag(); tag != l.tag || tag == 's' {
+		l.encode(arg)
+	}
+	switch end := len(l.packet); l.tag {
+	case 'i', 'f':
 		binary.BigEndian.PutUint32(l.packet[end-4:], uint32(arg.Bits()))
-	default: // h and d: two bools that differ have two tags
+	case 'h', 'd':
 		binary.BigEndian.PutUint64(l.packet[end-8:], arg.Bits())
 	}
-	l.arg = arg
-	return l.packet
+	return l.packet // a bool is its tag
+}
+
+func (l *Line) encode(arg osc.Arg) {
+	l.packet, l.tag = Encode(osc.Message{Address: l.address, Args: []any{arg.Any()}}), arg.Tag()
 }

@@ -140,7 +140,7 @@ func open(t *testing.T, to string) Link {
 	return l
 }
 
-func pack(t *testing.T, ms []osc.Message, bundle bool) [][]byte {
+func pack(t testing.TB, ms []osc.Message, bundle bool) [][]byte {
 	t.Helper()
 	packets, err := Pack(ms, bundle, 1472)
 	if err != nil {
