@@ -65,7 +65,7 @@ address = "/in/{channel}/pan"
 func stageFor(b testing.TB, show *cue.Show, d *desk.Desk, port int) *Stage {
 	b.Helper()
 	to := []string{fmt.Sprintf("udp://127.0.0.1:%d", port)}
-	stage := New(run.New(run.Plan{Show: show, Desk: d}, run.Options{To: to, Record: func(run.Entry) {}}, time.Now()), d, to)
+	stage := New(run.New(run.Plan{Show: show, Desk: d}, run.Options{To: to, Guard: time.Nanosecond, Record: func(run.Entry) {}}, time.Now()), d, to)
 	ctx, stop := context.WithCancel(context.Background())
 	ended := make(chan struct{})
 	go func() {

@@ -595,8 +595,13 @@ func (e *Engine) mean(step int) cue.Snapshot {
 			}
 		}
 	}
-	for _, c := range e.meant.Channels { // a spare that is no longer one stays closed
-		if !spares[c.Channel] && !slices.ContainsFunc(s.Channels, func(x cue.Channel) bool { return x.Channel == c.Channel }) {
+	for i := range e.meant.Channels { // a spare that is no longer one stays closed
+		n := e.meant.Channels[i].Channel
+		if i < len(s.Channels) && s.Channels[i].Channel == n || spares[n] { // mostly
+			continue
+		}
+		if !slices.ContainsFunc(s.Channels, func(x cue.Channel) bool { return x.Channel == n }) {
+			c := e.meant.Channels[i]
 			shut(&c)
 			s.Channels = append(s.Channels, c)
 		}
