@@ -49,6 +49,8 @@ var onlyIn = map[string]string{
 	"encoding/csv":                    `^(layout/table|cmd/backfield)$`, // the table writes what it reads
 	"github.com/hypebeast/go-osc/osc": `^osc/wire$`,
 	"net":                             `^osc/wire$`,
+	"golang.org/x/net/ipv4":           `^osc/wire$`, // many datagrams in one call
+	"golang.org/x/sys/unix":           `^osc/wire$`, // timerfd
 	"github.com/fsnotify/fsnotify":    `^cmd/backfield/watch$`,
 	"github.com/spf13/cobra":          `^cmd/backfield$`,
 	"charm.land/bubbletea/v2":         `^cmd/backfield/console$`,
