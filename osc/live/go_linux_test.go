@@ -2,7 +2,6 @@ package live
 
 import (
 	"context"
-	"encoding/binary"
 	"fmt"
 	"slices"
 	"testing"
@@ -16,14 +15,6 @@ import (
 	"backfield/osc/desk"
 	"backfield/osc/run"
 )
-
-// stamp reads a struct timespec, whose words are as wide as a long here.
-func stamp(data []byte) time.Time {
-	if len(data) < 16 {
-		return time.Unix(int64(int32(binary.NativeEndian.Uint32(data))), int64(int32(binary.NativeEndian.Uint32(data[4:]))))
-	}
-	return time.Unix(int64(binary.NativeEndian.Uint64(data)), int64(binary.NativeEndian.Uint64(data[8:])))
-}
 
 // benchShow is a show of two snapshots, all channels closed and all open, of four values a channel which all differ, and a
 // desk for it that has nothing repeated.

@@ -1,12 +1,14 @@
-// Package live drives a run with real sockets and the machine's clock. One goroutine works the engine; others wait
-// for what comes in and hand it over, so that nothing that the world does can disturb the order of things. What is to
-// be sent when is the engine's to know.
+// Package live drives a run with real sockets and the machine's clock. One goroutine works the engine as time passes; who
+// gives a command works it himself, in his turn, so that what it leads to is on its way before another goroutine would
+// be awake. Others wait for what comes in and hand it over, so that nothing that the world does can disturb the order of
+// things. What is to be sent when is the engine's to know.
 package live
 
 import (
 	"context"
 	"errors"
 	"io"
+	"sync"
 	"time"
 
 	"backfield/osc"
@@ -22,22 +24,18 @@ const (
 // Stage is a run at work. Make one with New, start it with Run; Do and View may be called from any goroutine while it
 // runs.
 type Stage struct {
+	mu     sync.Mutex // of all up to over
 	engine *run.Engine
 	desk   *desk.Desk
 	links  []wire.Link  // by desk; nil while a road is closed
 	lines  []*wire.Line // by address of the run; nil before it is first sent
 	batch  *wire.Batch
 
-	asked  chan request
-	events chan event
-	done   chan struct{}
-	ticked func(due, now time.Time) // is told of each tick of a fade; nil but in benchmarks
-}
+	over bool
 
-// request is a question to the goroutine that works the engine.
-type request struct {
-	do    func(now time.Time)
-	ready chan struct{}
+	moved  chan struct{} // something was done that may want the engine to be called sooner
+	events chan event
+	ticked func(due, now time.Time) // is told of each tick of a fade; nil but in benchmarks
 }
 
 // event is what came in from a desk: a road that opened, messages, or an error.
@@ -51,7 +49,7 @@ type event struct {
 
 // New makes a stage for an engine whose desks are to, in order.
 func New(e *run.Engine, d *desk.Desk, to []string) *Stage {
-	return &Stage{engine: e, desk: d, links: make([]wire.Link, len(to)), batch: wire.NewBatch(d.Bundle, d.MaxPacket), asked: make(chan request), events: make(chan event, 256), done: make(chan struct{})}
+	return &Stage{engine: e, desk: d, links: make([]wire.Link, len(to)), batch: wire.NewBatch(d.Bundle, d.MaxPacket), moved: make(chan struct{}, 1), events: make(chan event, 256)}
 }
 
 // ErrEnded is the error of Do after the end of the run.
@@ -88,15 +86,20 @@ func (s *Stage) Settled() (yes bool) {
 	return yes
 }
 
+// ask works the engine and sends what comes of it; it reports whether the run goes on.
 func (s *Stage) ask(do func(now time.Time)) bool {
-	r := request{do, make(chan struct{})}
-	select {
-	case s.asked <- r:
-		<-r.ready
-		return true
-	case <-s.done:
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.over {
 		return false
 	}
+	do(time.Now())
+	s.turn()
+	select {
+	case s.moved <- struct{}{}:
+	default:
+	}
+	return true
 }
 
 // Run works the engine until the context ends. The roads are opened, and opened again when they break, in the
@@ -104,50 +107,46 @@ func (s *Stage) ask(do func(now time.Time)) bool {
 func (s *Stage) Run(ctx context.Context, to []string) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	defer close(s.done)
+	defer func() {
+		s.mu.Lock()
+		s.over = true
+		s.mu.Unlock()
+	}()
 	for i := range to {
 		go s.road(ctx, i, to[i])
 	}
 	alarm := wire.NewAlarm()
 	defer alarm.Close()
 	for at, within := time.Now(), time.Second; ; {
-		now := time.Now()
-		if s.ticked != nil && within == 0 && !now.Before(at) {
+		s.mu.Lock()
+		if now := time.Now(); s.ticked != nil && within == 0 && !now.Before(at) {
 			s.ticked(at, now)
 		}
-		s.engine.Advance(now)
-		for i := range s.links {
-			s.send(i, now)
-		}
-		if at, within = s.engine.Next(time.Now()); !at.After(time.Now()) {
-			select {
-			case <-ctx.Done():
-				return
-			case r := <-s.asked:
-				s.answer(r)
-			case e := <-s.events:
-				s.take(e)
-			default:
-			}
-			continue
-		}
+		s.turn()
+		at, within = s.engine.Next(time.Now())
+		s.mu.Unlock()
 		alarm.Set(at, within)
 		select {
 		case <-ctx.Done():
 			return
-		case r := <-s.asked:
-			s.answer(r)
+		case <-s.moved:
 		case e := <-s.events:
+			s.mu.Lock()
 			s.take(e)
+			s.mu.Unlock()
 		case <-alarm.C:
 			alarm.Rest()
 		}
 	}
 }
 
-func (s *Stage) answer(r request) {
-	r.do(time.Now())
-	close(r.ready)
+// turn does what is due.
+func (s *Stage) turn() {
+	now := time.Now()
+	s.engine.Advance(now)
+	for i := range s.links {
+		s.send(i, now)
+	}
 }
 
 // send writes what may go to a desk now.

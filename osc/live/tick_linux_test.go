@@ -55,7 +55,7 @@ const (
 
 // begun notes a tick, and those that it comes too late for. It returns when the next is due.
 func (t *ticks) begun(due, now time.Time) time.Time {
-	for first := true; first || now.Sub(due) >= period; due = due.Add(period) {
+	for first := true; first || !due.After(now); due = due.Add(period) {
 		t.late = append(t.late, now.Sub(due))
 		if !first {
 			t.missed++

@@ -653,23 +653,17 @@ func (e *Engine) arrive(now time.Time) {
 
 // sound sets what is wanted at every address to this instant of the fades, and has the feeds tell what differs.
 func (e *Engine) sound(now time.Time) {
-	s := e.meant
-	s.Channels = slices.Clone(s.Channels)
-	for i := range s.Channels {
-		if l, ok := e.levels[s.Channels[i].Channel]; ok {
-			s.Channels[i].LevelDB = cue.Level(l.fade.at(now))
-		}
-	}
 	n := 0
-	e.Desk.Each(&s, func(x desk.Place, arg osc.Arg) {
+	e.Desk.Each(&e.meant, func(x desk.Place, arg osc.Arg) {
 		i := e.at(x, n)
 		n++
-		e.want[i] = arg
 		if x.Param == cue.ParamLevel {
 			if l, ok := e.levels[x.Channel]; ok {
 				l.index = i
+				arg, _ = e.Desk.Level(x.Channel, l.fade.at(now), true)
 			}
 		}
+		e.want[i] = arg
 	})
 	for _, f := range e.feeds {
 		f.grow()

@@ -36,7 +36,7 @@ const timerLate = 1200 * time.Microsecond
 // Alarm wakes one goroutine near an instant, while it may wait for other things as well. Close gives it back.
 type Alarm struct {
 	// C gets a value at about the instant that was Set, or at one that was Set before.
-	C     <-chan struct{}
+	C     chan struct{}
 	late  time.Duration // how late the timer comes at times, on a machine that is not busy
 	timer interface {
 		set(d time.Duration) // d is over 0; what was set before is forgotten
@@ -51,6 +51,10 @@ func NewAlarm() *Alarm {
 	if a := systemAlarm(); a != nil {
 		return a
 	}
+	return goAlarm()
+}
+
+func goAlarm() *Alarm {
 	c := make(chan struct{}, 1)
 	return &Alarm{C: c, late: timerLate, timer: goTimer{time.AfterFunc(time.Hour, func() { ring(c) })}}
 }
@@ -63,7 +67,11 @@ func (a *Alarm) Set(at time.Time, within time.Duration) {
 	if a.early {
 		d -= a.late
 	}
-	a.timer.set(max(d, 1))
+	if d <= 0 {
+		ring(a.C)
+		return
+	}
+	a.timer.set(d)
 }
 
 // Rest is for who got a value from C: it waits awake for what is left, if so much was asked of Set.
@@ -82,7 +90,7 @@ func (a *Alarm) Rest() {
 func (a *Alarm) Close() { a.timer.close() }
 
 // ring puts a value into a channel that has room for one, unless there is one.
-func ring(c chan<- struct{}) {
+func ring(c chan struct{}) {
 	select {
 	case c <- struct{}{}:
 	default:

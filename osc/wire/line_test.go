@@ -150,10 +150,7 @@ func TestWriteAllToClosedPort(t *testing.T) {
 // is the machine's affair, and the benchmark's.
 func TestAlarm(t *testing.T) {
 	leakless(t)
-	plain := &Alarm{late: timerLate}
-	c := make(chan struct{}, 1)
-	plain.C, plain.timer = c, goTimer{time.AfterFunc(time.Hour, func() { ring(c) })}
-	for name, a := range map[string]*Alarm{"the system's": NewAlarm(), "Go's timer": plain} {
+	for name, a := range map[string]*Alarm{"the system's": NewAlarm(), "Go's timer": goAlarm()} {
 		for _, within := range []time.Duration{0, 100 * time.Microsecond, time.Second} {
 			for _, d := range []time.Duration{-time.Second, 0, time.Microsecond, 300 * time.Microsecond, 5 * time.Millisecond} {
 				a.Set(time.Now().Add(time.Hour), within)
