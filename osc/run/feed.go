@@ -179,8 +179,9 @@ func (f *feed) class(i int) int {
 	return fading
 }
 
+// markAll marks all addresses, parameter by parameter like desk.Messages.
 func (f *feed) markAll() {
-	for i := range f.slots {
+	for _, i := range f.e.order {
 		f.mark(i)
 	}
 }

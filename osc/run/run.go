@@ -104,6 +104,7 @@ type Engine struct {
 	want      []osc.Arg      // by address, as places
 	dark      []osc.Arg      // the same closed: of mutes and levels only
 	index     map[string]int // of an address
+	order     []int          // the addresses parameter by parameter, as they are marked
 
 	ticking bool
 	tickAt  time.Time
@@ -688,9 +689,18 @@ func (e *Engine) at(x desk.Place, likely int) int {
 		i = len(e.want)
 		e.index[address] = i
 		e.addresses, e.places = append(e.addresses, address), append(e.places, x)
+		after, _ := slices.BinarySearchFunc(e.order, x, func(j int, x desk.Place) int {
+			return cmp.Or(cmp.Compare(e.rank(e.places[j]), e.rank(x)), -1) // behind its equals
+		})
+		e.order = slices.Insert(e.order, after, i)
 		e.want, e.dark = append(e.want, osc.Arg{}), append(e.dark, e.darkened(x))
 	}
 	return i
+}
+
+// rank is where a place's parameter stands among the desk's.
+func (e *Engine) rank(x desk.Place) int {
+	return slices.IndexFunc(e.Desk.Params, func(p *desk.Param) bool { return p.Name == x.Param })
 }
 
 // darkened is what a closed channel is sent; nothing for what is no mute and no level.
