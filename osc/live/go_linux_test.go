@@ -33,6 +33,8 @@ address = "/in/{channel}/delay"
 max = 500
 [pan]
 address = "/in/{channel}/pan"
+[safety]
+ramp = "10 ms"
 `}, &p)
 	if p.Errors() > 0 {
 		b.Fatal(p.All())
@@ -113,13 +115,19 @@ func BenchmarkGo(b *testing.B) {
 		return float64(at.Sub(start.Round(0)).Nanoseconds()) / 1e3, datagrams
 	}
 	var client []float64
+	closed, err := run.Parse("to closed")
+	if err != nil {
+		b.Fatal(err)
+	}
 	for b.Loop() {
 		for k := range kinds {
 			x := &kinds[k]
 			do(b, x.stage, "to open")
-			e.hear(b, 1<<20, 100*time.Millisecond) // levels rise over a while
+			e.hear(b, 1<<20, 30*time.Millisecond) // levels rise over a while
 			start := time.Now()
-			do(b, x.stage, "to closed")
+			if _, err := x.stage.Do(closed); err != nil {
+				b.Fatal(err)
+			}
 			us, n := heard(x.name, start)
 			x.took, x.datagrams = append(x.took, us), n
 		}

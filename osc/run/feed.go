@@ -60,12 +60,12 @@ func extra(m osc.Message) Told { return Told{At: -1, Address: m.Address, Args: m
 // slot is what is known of one address at one desk.
 type slot struct {
 	sent      osc.Arg
-	before    osc.Arg // what it was told before that, the zero Arg for nothing
-	known     bool    // whether sent is what the desk was last told
+	known     bool // whether sent is what the desk was last told
+	confirmed bool
+	class     int8    // of its place in the queue
+	before    osc.Arg // what it was told before sent, the zero Arg for nothing
 	sentAt    time.Time
 	changedAt time.Time // when it was last told something else than before
-	confirmed bool
-	class     int // of its place in the queue
 	askedAt   time.Time
 }
 
@@ -158,16 +158,16 @@ func (f *feed) mark(i int) {
 	}
 }
 
-func (f *feed) class(i int) int {
+func (f *feed) class(i int) int8 {
 	place := f.e.places[i]
-	open := f.lit && f.e.open[place.Channel]
-	switch {
-	case place.Param == cue.ParamMute && !open:
-		return closing
-	case place.Param == cue.ParamLevel && !open:
-		return silencing
-	case place.Param != cue.ParamMute && place.Param != cue.ParamLevel:
+	if place.Param != cue.ParamMute && place.Param != cue.ParamLevel {
 		return moving
+	}
+	if open := f.lit && f.e.open[place.Channel]; !open {
+		if place.Param == cue.ParamMute {
+			return closing
+		}
+		return silencing
 	}
 	blind := false // the desk's level is not known: it is set before the mute is taken off
 	if l, ok := f.e.levels[place.Channel]; ok {
@@ -205,7 +205,7 @@ func (f *feed) queued() bool {
 	}
 	for c := range f.queue {
 		q := &f.queue[c]
-		for !q.empty() && !f.live(q.list[q.head], c) {
+		for !q.empty() && !f.live(q.list[q.head], int8(c)) {
 			q.pop()
 		}
 		if !q.empty() {
@@ -216,7 +216,7 @@ func (f *feed) queued() bool {
 }
 
 // live drops places in the queue that have become pointless or have moved to another class.
-func (f *feed) live(i, class int) bool {
+func (f *feed) live(i int, class int8) bool {
 	s := &f.slots[i]
 	if s.class != class {
 		return false
@@ -236,7 +236,7 @@ func (f *feed) live(i, class int) bool {
 func (f *feed) pop() (i int, ok bool) {
 	for c := range f.queue {
 		for q := &f.queue[c]; !q.empty(); {
-			if i = q.pop(); f.live(i, c) {
+			if i = q.pop(); f.live(i, int8(c)) {
 				f.slots[i].class = notQueued
 				return i, true
 			}
@@ -302,7 +302,7 @@ func (f *feed) next(now time.Time) (Told, bool) {
 	}
 	if i, ok := f.pop(); ok {
 		t := f.tell(i, now)
-		if l, ok := f.e.levels[f.e.places[i].Channel]; !ok || l.index != i || l.fade.over(now) {
+		if !f.e.fades(i, now) {
 			f.note(t)
 		}
 		return t, true
@@ -350,7 +350,7 @@ func (f *feed) repeat(now time.Time) (Told, bool) {
 			if _, left := f.inHand[place.Channel]; left && f.e.Desk.Query == nil {
 				continue
 			}
-			if l, ok := f.e.levels[place.Channel]; ok && l.index == i && !l.fade.over(now) {
+			if f.e.fades(i, now) {
 				continue // told by the fade
 			}
 			if _, suspect := f.suspects[place.Channel]; suspect {

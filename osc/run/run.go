@@ -677,6 +677,15 @@ func (e *Engine) sound(now time.Time) {
 	e.tickAt = now.Add(e.period())
 }
 
+// fades reports whether an address is a level on its way.
+func (e *Engine) fades(i int, now time.Time) bool {
+	if e.places[i].Param != cue.ParamLevel {
+		return false
+	}
+	l, ok := e.levels[e.places[i].Channel]
+	return ok && l.index == i && !l.fade.over(now)
+}
+
 // at is the index of a place. Mostly it is the one that is likely, since every snapshot has the same places in the same
 // order, but for spares.
 func (e *Engine) at(x desk.Place, likely int) int {
