@@ -123,7 +123,10 @@ func BenchmarkGo(b *testing.B) {
 		for k := range kinds {
 			x := &kinds[k]
 			do(b, x.stage, "to open")
-			e.hear(b, 1<<20, 30*time.Millisecond) // levels rise over a while
+			for !x.stage.Settled() { // levels rise over a while
+				time.Sleep(5 * time.Millisecond)
+			}
+			e.hear(b, 1<<20, 10*time.Millisecond)
 			start := time.Now()
 			if _, err := x.stage.Do(closed); err != nil {
 				b.Fatal(err)

@@ -35,16 +35,29 @@ const timerLate = 1200 * time.Microsecond
 
 // Alarm wakes one goroutine near an instant, while it may wait for other things as well. Close gives it back.
 type Alarm struct {
-	// C gets a value at about the instant that was Set, or at one that was Set before.
+	// C gets a value at about the instant that was Set, or at one that was Set before. Whoever takes it calls Rest.
 	C     chan struct{}
 	late  time.Duration // how late the timer comes at times, on a machine that is not busy
 	timer interface {
 		set(d time.Duration) // d is over 0; what was set before is forgotten
 		close()
 	}
-	at    time.Time
-	early bool // the timer is set so much earlier, and Rest spins
+	at     time.Time
+	within time.Duration
+	awake  bool      // what is left once C has a value is not slept
+	rough  time.Time // until then the machine is taken for busy
 }
+
+// A machine that has others to do makes who sleeps wait for a core, and one message after the other would come late by
+// that. So after a wait that was too long short ones are waited awake for a while. What must be exact is set early anyway;
+// to be awake for longer before that was tried, and gained nothing.
+const (
+	roughFor = 100 * time.Millisecond
+	short    = time.Millisecond
+)
+
+// nap is how long Rest takes at most: its caller may have other things to see to.
+const nap = 20 * time.Microsecond
 
 // NewAlarm makes an alarm that is not set, out of the system's best timer.
 func NewAlarm() *Alarm {
@@ -59,14 +72,26 @@ func goAlarm() *Alarm {
 	return &Alarm{C: c, late: timerLate, timer: goTimer{time.AfterFunc(time.Hour, func() { ring(c) })}}
 }
 
-// Set has C get a value when the instant is near enough that it is reached with Rest no later than within, as far as the
-// machine allows.
+// Set has C get a value when the instant is near enough that it is reached no later than within, as far as the machine
+// allows, by who goes on to Set and Rest until it has come.
 func (a *Alarm) Set(at time.Time, within time.Duration) {
-	a.at, a.early = at, within < a.late
-	d := time.Until(at)
-	if a.early {
-		d -= a.late
+	now := time.Now()
+	if !a.at.IsZero() && now.Sub(a.at) > a.within+a.late { // what was set last
+		a.rough = now.Add(roughFor)
 	}
+	if at.Before(now) {
+		at = now
+	}
+	a.at, a.within = at, within
+	lead := time.Duration(0)
+	if within < a.late {
+		lead = a.late
+	}
+	if within > 0 && within < short && now.Before(a.rough) {
+		lead = max(lead, short)
+	}
+	d := at.Sub(now) - lead
+	a.awake = lead > 0
 	if d <= 0 {
 		ring(a.C)
 		return
@@ -74,12 +99,10 @@ func (a *Alarm) Set(at time.Time, within time.Duration) {
 	a.timer.set(d)
 }
 
-// Rest is for who got a value from C: it waits awake for what is left, if so much was asked of Set.
+// Rest waits awake for a little of what is left, if anything is.
 func (a *Alarm) Rest() {
-	for a.early {
-		if left := time.Until(a.at); left <= 0 || left > a.late {
-			return
-		}
+	now := time.Now()
+	for end := now.Add(nap); a.awake && now.Before(a.at) && now.Before(end); now = time.Now() {
 		if a.late >= time.Millisecond {
 			runtime.Gosched()
 		}
