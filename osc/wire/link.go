@@ -106,10 +106,16 @@ func Open(to string) (Link, error) {
 
 // push writes and does not wait for long. On a busy computer the deadline can pass before the write has been
 // tried at all, which must not end a connection: what was not begun is tried again.
-func push(conn net.Conn, write func() (int, error)) error {
+//
+// Until is the deadline that the connection has. It is set anew once half of it has gone only: to set one has the
+// poller woken, which costs more than a packet does.
+func push(conn net.Conn, until *time.Time, write func() (int, error)) error {
 	for try := 1; ; try++ {
-		if err := conn.SetWriteDeadline(Wall{}.Now().Add(patience)); err != nil {
-			return err
+		if now := (Wall{}).Now(); until.Sub(now) < patience/2 {
+			*until = now.Add(patience)
+			if err := conn.SetWriteDeadline(*until); err != nil {
+				return err
+			}
 		}
 		if n, err := write(); n > 0 || try == tries || !errors.Is(err, os.ErrDeadlineExceeded) {
 			return err

@@ -41,7 +41,7 @@ func (s *stream) WriteAll(packets [][]byte) error {
 	for _, p := range packets {
 		s.out = s.framing.Append(s.out, p)
 	}
-	if err := push(s.conn, func() (int, error) { return s.conn.Write(s.out) }); err != nil {
+	if err := push(s.conn, new(time.Time), func() (int, error) { return s.conn.Write(s.out) }); err != nil {
 		return s.end(err)
 	}
 	return nil

@@ -14,6 +14,8 @@ type datagrams struct {
 	to   string // as the errors name it
 	in   []byte // room for any datagram
 	out  batcher
+
+	until time.Time // the deadline of writes
 }
 
 // burst is the room for datagrams that nobody has read yet, in bytes: a socket has 256 small ones by
@@ -45,7 +47,7 @@ func (d *datagrams) WriteAll(packets [][]byte) error {
 	sent := 0
 	var worst error
 	if len(packets) > 1 {
-		err := push(d.conn, func() (n int, err error) {
+		err := push(d.conn, &d.until, func() (n int, err error) {
 			n, err = d.out.write(packets)
 			sent = n
 			return n, err
@@ -63,7 +65,7 @@ func (d *datagrams) WriteAll(packets [][]byte) error {
 }
 
 func (d *datagrams) write(packet []byte) error {
-	return push(d.conn, func() (int, error) { return d.conn.Write(packet) })
+	return push(d.conn, &d.until, func() (int, error) { return d.conn.Write(packet) })
 }
 
 func (d *datagrams) Read(buffer []byte) (int, error) {
