@@ -245,7 +245,7 @@ const (
 // Value returns what the snapshot wants of one desk parameter of the channel, in the parameter's own unit
 // (mute 1 or 0, level dB, pan -1 to 1, delay ms, one of the desk's own as Param has it); ok is false for a parameter
 // that the snapshot lacks.
-func (c Channel) Value(param string) (v float64, ok bool) {
+func (c *Channel) Value(param string) (v float64, ok bool) {
 	switch param {
 	case ParamMute:
 		if c.Open {

@@ -4,6 +4,7 @@ package osc
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -14,30 +15,74 @@ type Message struct {
 	Args    []any
 }
 
+// Arg is one argument without a box: what is compared, kept and passed on at every tick of a fade costs no memory by
+// it. Two are equal if their types and values are; a zero has no sign. The zero Arg is none.
+type Arg struct {
+	tag  byte   // as in a packet; 'T' and 'F' for a bool
+	bits uint64 // of a number, as in a packet
+	text string
+}
+
+// ArgOf takes an argument out of its box. It panics on what Message does not allow.
+func ArgOf(a any) Arg {
+	switch a := a.(type) {
+	case nil:
+		return Arg{}
+	case int32:
+		return Int32(a)
+	case int64:
+		return Int64(a)
+	case float32:
+		return Float32(a)
+	case float64:
+		return Float64(a)
+	case string:
+		return Arg{tag: 's', text: a}
+	case bool:
+		if a {
+			return Arg{tag: 'T'}
+		}
+		return Arg{tag: 'F'}
+	}
+	panic(fmt.Sprintf("osc: argument of type %T", a))
+}
+
+// Int32, Int64, Float32 and Float64 are arguments of the types i, h, f and d.
+func Int32(v int32) Arg     { return Arg{tag: 'i', bits: uint64(uint32(v))} }
+func Int64(v int64) Arg     { return Arg{tag: 'h', bits: uint64(v)} }
+func Float32(v float32) Arg { return Arg{tag: 'f', bits: uint64(math.Float32bits(v + 0))} } // -0 + 0 is 0
+func Float64(v float64) Arg { return Arg{tag: 'd', bits: math.Float64bits(v + 0)} }
+
+// Any is the argument as a Message has it, nil for none.
+func (a Arg) Any() any {
+	switch a.tag {
+	case 'i':
+		return int32(a.bits)
+	case 'h':
+		return int64(a.bits)
+	case 'f':
+		return math.Float32frombits(uint32(a.bits))
+	case 'd':
+		return math.Float64frombits(a.bits)
+	case 's':
+		return a.text
+	case 'T', 'F':
+		return a.tag == 'T'
+	}
+	return nil
+}
+
+// Tag is the argument's type tag, 0 for none.
+func (a Arg) Tag() byte { return a.tag }
+
+// Bits is a number's value as it stands in a packet, big-endian: the low 32 bits of an i or f, all 64 of an h or d.
+func (a Arg) Bits() uint64 { return a.bits }
+
 // Tags returns the type tags without the comma.
 func (m Message) Tags() string {
 	tags := make([]byte, 0, len(m.Args))
 	for _, a := range m.Args {
-		switch a := a.(type) {
-		case int32:
-			tags = append(tags, 'i')
-		case int64:
-			tags = append(tags, 'h')
-		case float32:
-			tags = append(tags, 'f')
-		case float64:
-			tags = append(tags, 'd')
-		case string:
-			tags = append(tags, 's')
-		case bool:
-			if a {
-				tags = append(tags, 'T')
-			} else {
-				tags = append(tags, 'F')
-			}
-		default:
-			panic(fmt.Sprintf("osc: argument of type %T", a))
-		}
+		tags = append(tags, ArgOf(a).tag)
 	}
 	return string(tags)
 }

@@ -16,6 +16,7 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/layout/source"
+	"backfield/osc"
 	"backfield/osc/desk"
 	"backfield/osc/virtual"
 	"backfield/osc/wire"
@@ -178,7 +179,9 @@ func TestVerifyFindsWhatWasLost(t *testing.T) {
 		for _, m := range d.Messages(nil, &w.cues[2]) {
 			f.mixer.Handle(time.Now(), "test", wire.Encode(m))
 		}
-		moved := d.Level(w.cues[2].Channels[0].Channel, -31, true)
+		place := desk.Place{Channel: w.cues[2].Channels[0].Channel, Param: cue.ParamLevel}
+		level, _ := d.Level(place.Channel, -31, true)
+		moved := osc.Message{Address: d.Address(place), Args: []any{level.Any()}}
 		f.mixer.Handle(time.Now(), "test", wire.Encode(moved))
 		f.mixer.Handle(time.Now(), "test", wire.Encode(d.Store.Message(w.slot(2), "moved")))
 		f.mu.Unlock()

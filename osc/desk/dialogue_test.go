@@ -173,7 +173,7 @@ func TestSettings(t *testing.T) {
 			}
 			c := s.Channels[x.Channel-1]
 			if x.Param == cue.ParamLevel {
-				if got := d.Level(x.Channel, float64(c.LevelDB), c.Open); got.String() != x.Message.String() {
+				if got := d.levelMessage(x.Channel, float64(c.LevelDB), c.Open); got.String() != x.Message.String() {
 					t.Fatalf("the level of %+v is sent as %v, and by itself as %v", c, x.Message, got)
 				}
 			}
@@ -195,6 +195,12 @@ func TestSettings(t *testing.T) {
 	}
 }
 
+// levelMessage is the message of one moment of a fade.
+func (d *Desk) levelMessage(channel int, dB float64, open bool) osc.Message {
+	arg, _ := d.Level(channel, dB, open)
+	return osc.Message{Address: d.Address(Place{Channel: channel, Param: cue.ParamLevel}), Args: []any{arg.Any()}}
+}
+
 func TestLevel(t *testing.T) {
 	d := mustRead(t, talking)
 	for _, c := range []struct {
@@ -213,7 +219,7 @@ func TestLevel(t *testing.T) {
 		{14, 9, true, "/in/14/level f 0.74"}, // its own, of -3 dB
 		{14, -12.5, true, "/in/14/level f 0.55"},
 	} {
-		if got := d.Level(c.channel, c.dB, c.open).String(); got != c.want {
+		if got := d.levelMessage(c.channel, c.dB, c.open).String(); got != c.want {
 			t.Errorf("%v dB on %d: %s, want %s", c.dB, c.channel, got, c.want)
 		}
 	}
@@ -221,8 +227,8 @@ func TestLevel(t *testing.T) {
 		t.Errorf("limit %v, ceilings %v and %v", got, d.CeilingDB(1), d.CeilingDB(14))
 	}
 	none := &Desk{}
-	if m := none.Level(1, 0, true); m.Address != "" || !math.IsInf(none.CeilingDB(1), 1) {
-		t.Errorf("a desk without a level: %v", m)
+	if arg, ok := none.Level(1, 0, true); ok || !math.IsInf(none.CeilingDB(1), 1) {
+		t.Errorf("a desk without a level: %v", arg)
 	}
 }
 

@@ -118,7 +118,7 @@ func (p *Param) append(out []osc.Message, changes []change) []osc.Message {
 					continue
 				}
 			}
-			out = append(out, p.message(c.is.Channel, zone, is))
+			out = append(out, p.message(c.is.Channel, zone, is.Any()))
 		}
 	}
 	return out
@@ -160,20 +160,20 @@ func (p *Param) value(c *cue.Channel, zone int) (v float64, ok bool) {
 }
 
 // argument is what the channel's value is sent as; ok is false where the snapshot has no such value.
-func (p *Param) argument(c *cue.Channel, zone int) (arg any, ok bool) {
+func (p *Param) argument(c *cue.Channel, zone int) (arg osc.Arg, ok bool) {
 	v, ok := p.value(c, zone)
 	switch {
 	case !ok || math.IsNaN(v) && p.silent == nil:
-		return nil, false
+		return osc.Arg{}, false
 	case p.on != nil && v != 0:
-		return p.on, true
+		return osc.ArgOf(p.on), true
 	case p.on != nil:
-		return p.off, true
+		return osc.ArgOf(p.off), true
 	case p.silent != nil && (!c.Open && p.Name == cue.ParamLevel || !(v >= -math.MaxFloat64)): // minus infinity, or no number
-		return p.silent, true
+		return osc.ArgOf(p.silent), true
 	}
 	v = min(max(p.grid(v*p.perUnit), p.lo), p.top(c.Channel))
-	return wire(p.tag, p.scale.apply(v)), true
+	return number(p.tag, p.scale.apply(v)), true
 }
 
 // grid rounds a value in the parameter's own unit to its step.
@@ -197,14 +197,16 @@ func (p *Param) top(channel int) float64 {
 }
 
 // wire makes the argument of a number: the nearest that the type can hold, halves away from zero.
-func wire(tag byte, v float64) any {
+func wire(tag byte, v float64) any { return number(tag, v).Any() }
+
+func number(tag byte, v float64) osc.Arg {
 	switch tag {
 	case 'i':
-		return int32(min(max(math.Round(v), math.MinInt32), math.MaxInt32))
+		return osc.Int32(int32(min(max(math.Round(v), math.MinInt32), math.MaxInt32)))
 	case 'h':
-		return int64(min(max(math.Round(v), -largest), largest))
+		return osc.Int64(int64(min(max(math.Round(v), -largest), largest)))
 	case 'd':
-		return min(max(v, -math.MaxFloat64), math.MaxFloat64)
+		return osc.Float64(min(max(v, -math.MaxFloat64), math.MaxFloat64))
 	}
-	return float32(min(max(v, -math.MaxFloat32), math.MaxFloat32))
+	return osc.Float32(float32(min(max(v, -math.MaxFloat32), math.MaxFloat32)))
 }

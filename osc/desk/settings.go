@@ -28,39 +28,52 @@ type Setting struct {
 // sends from nothing; in which order it may be sent is for Messages to say.
 func (d *Desk) Settings(s *cue.Snapshot) []Setting {
 	out := make([]Setting, 0, len(s.Channels)*len(d.Params))
+	d.Each(s, func(x Place, arg osc.Arg) {
+		out = append(out, Setting{x, osc.Message{Address: d.Address(x), Args: []any{arg.Any()}}})
+	})
+	return out
+}
+
+// Each calls do with the place and the argument of every setting, in the order of Settings, and makes no addresses.
+func (d *Desk) Each(s *cue.Snapshot, do func(x Place, arg osc.Arg)) {
 	for i := range s.Channels {
 		c := &s.Channels[i]
 		for _, p := range d.Params {
 			for _, zone := range p.zones(c) {
 				if arg, ok := p.argument(c, zone); ok && p.address != nil {
-					out = append(out, Setting{Place{c.Channel, p.Name, zone}, p.message(c.Channel, zone, arg)})
+					do(Place{c.Channel, p.Name, zone}, arg)
 				}
 			}
 		}
 	}
-	return out
 }
 
-// Level is the message for one moment of a fade: the level of a channel, off if it is not open. The zero message
-// stands for a desk without a level.
-func (d *Desk) Level(channel int, dB float64, open bool) osc.Message {
+// Address is the address of a place, empty where the desk has none.
+func (d *Desk) Address(x Place) string {
+	p := d.param(x.Param)
+	if p == nil || p.address == nil {
+		return ""
+	}
+	return p.address.of(filling{channel: x.Channel, zone: x.Zone})
+}
+
+// Level is what the level of a channel is sent as in one moment of a fade, off if the channel is not open. ok is false for a
+// desk without a level.
+func (d *Desk) Level(channel int, dB float64, open bool) (arg osc.Arg, ok bool) {
 	p := d.param(cue.ParamLevel)
 	if p == nil || p.address == nil {
-		return osc.Message{}
+		return osc.Arg{}, false
 	}
-	arg, _ := p.argument(&cue.Channel{Channel: channel, Open: open, LevelDB: cue.Level(dB)}, 0)
-	return p.message(channel, 0, arg)
+	return p.argument(&cue.Channel{Channel: channel, Open: open, LevelDB: cue.Level(dB)}, 0)
 }
 
-// Moment is the message for one moment of a parameter of the desk's own on its way. The zero message stands for a desk
-// without it.
-func (d *Desk) Moment(channel int, param string, v float64) osc.Message {
+// Moment is what a parameter of the desk's own is sent as in one moment of its way; ok is false for a desk without it.
+func (d *Desk) Moment(channel int, param string, v float64) (arg osc.Arg, ok bool) {
 	p := d.param(param)
 	if p == nil || p.address == nil {
-		return osc.Message{}
+		return osc.Arg{}, false
 	}
-	arg, _ := p.argument(&cue.Channel{Channel: channel, Params: []cue.Param{{Name: param, Value: v}}}, 0)
-	return p.message(channel, 0, arg)
+	return p.argument(&cue.Channel{Channel: channel, Params: []cue.Param{{Name: param, Value: v}}}, 0)
 }
 
 // mostZones is how many zones a desk is known to have, as many as a rig may have.

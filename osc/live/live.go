@@ -1,14 +1,14 @@
-// Package live drives a run with real sockets and the machine's clock. One goroutine works the engine; others wait
-// for what comes in and hand it over, so that nothing that the world does can disturb the order of things. What is to
-// be sent when is the engine's to know.
+// Package live drives a run with real sockets and the machine's clock. One goroutine works the engine as time passes; who
+// gives a command works it himself, in his turn, so that what it leads to is on its way before another goroutine would
+// be awake. Others wait for what comes in and hand it over, so that nothing that the world does can disturb the order of
+// things. What is to be sent when is the engine's to know.
 package live
 
 import (
 	"context"
 	"errors"
 	"io"
-	"runtime"
-	"slices"
+	"sync"
 	"time"
 
 	"backfield/osc"
@@ -24,19 +24,18 @@ const (
 // Stage is a run at work. Make one with New, start it with Run; Do and View may be called from any goroutine while it
 // runs.
 type Stage struct {
+	mu     sync.Mutex // of all up to over
 	engine *run.Engine
 	desk   *desk.Desk
-	links  []wire.Link // by desk; nil while a road is closed
+	links  []wire.Link  // by desk; nil while a road is closed
+	lines  []*wire.Line // by address of the run; nil before it is first sent
+	batch  *wire.Batch
 
-	asked  chan request
+	over bool
+
+	moved  chan struct{} // something was done that may want the engine to be called sooner
 	events chan event
-	done   chan struct{}
-}
-
-// request is a question to the goroutine that works the engine.
-type request struct {
-	do    func(now time.Time)
-	ready chan struct{}
+	ticked func(due, now time.Time) // is told of each tick of a fade; nil but in benchmarks
 }
 
 // event is what came in from a desk: a road that opened, messages, or an error.
@@ -50,7 +49,7 @@ type event struct {
 
 // New makes a stage for an engine whose desks are to, in order.
 func New(e *run.Engine, d *desk.Desk, to []string) *Stage {
-	return &Stage{engine: e, desk: d, links: make([]wire.Link, len(to)), asked: make(chan request), events: make(chan event, 256), done: make(chan struct{})}
+	return &Stage{engine: e, desk: d, links: make([]wire.Link, len(to)), batch: wire.NewBatch(d.Bundle, d.MaxPacket), moved: make(chan struct{}, 1), events: make(chan event, 256)}
 }
 
 // ErrEnded is the error of Do after the end of the run.
@@ -71,18 +70,16 @@ var ErrLate = errors.New("the run did not answer in time: not taken")
 // DoWithin is Do, but a command that the run has not taken up after most is taken back: one that came late would meet
 // another moment than it was meant for.
 func (s *Stage) DoWithin(c run.Command, most time.Duration) (said string, err error) {
-	r := request{func(now time.Time) { said, err = s.engine.Do(c, now) }, make(chan struct{})}
-	late := time.NewTimer(most)
-	defer late.Stop()
-	select {
-	case s.asked <- r:
-		<-r.ready
-		return said, err
-	case <-late.C:
-		return "", ErrLate
-	case <-s.done:
+	for end := time.Now().Add(most); !s.mu.TryLock(); time.Sleep(time.Millisecond) {
+		if time.Now().After(end) {
+			return "", ErrLate
+		}
+	}
+	defer s.mu.Unlock()
+	if !s.work(func(now time.Time) { said, err = s.engine.Do(c, now) }) {
 		return "", ErrEnded
 	}
+	return said, err
 }
 
 // View looks at the run; ok is false after its end.
@@ -107,15 +104,25 @@ func (s *Stage) Settled() (yes bool) {
 	return yes
 }
 
+// ask works the engine and sends what comes of it; it reports whether the run goes on.
 func (s *Stage) ask(do func(now time.Time)) bool {
-	r := request{do, make(chan struct{})}
-	select {
-	case s.asked <- r:
-		<-r.ready
-		return true
-	case <-s.done:
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.work(do)
+}
+
+// work is ask, by who holds mu.
+func (s *Stage) work(do func(now time.Time)) bool {
+	if s.over {
 		return false
 	}
+	do(time.Now())
+	s.turn()
+	select {
+	case s.moved <- struct{}{}:
+	default:
+	}
+	return true
 }
 
 // Run works the engine until the context ends. The roads are opened, and opened again when they break, in the
@@ -123,58 +130,46 @@ func (s *Stage) ask(do func(now time.Time)) bool {
 func (s *Stage) Run(ctx context.Context, to []string) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	defer close(s.done)
+	defer func() {
+		s.mu.Lock()
+		s.over = true
+		s.mu.Unlock()
+	}()
 	for i := range to {
 		go s.road(ctx, i, to[i])
 	}
-	timer := time.NewTimer(time.Hour)
-	defer timer.Stop()
-	for {
-		now := time.Now()
-		s.engine.Advance(now)
-		for i := range s.links {
-			s.send(i, now)
+	alarm := wire.NewAlarm()
+	defer alarm.Close()
+	for at, within := time.Now(), time.Second; ; {
+		s.mu.Lock()
+		if now := time.Now(); s.ticked != nil && within == 0 && !now.Before(at) {
+			s.ticked(at, now)
 		}
-		at, exact := s.engine.Next(time.Now())
-		wait := time.Until(at)
-		if exact {
-			wait -= wire.Spun
-		}
-		if wait > 0 {
-			timer.Reset(wait)
-			select {
-			case <-ctx.Done():
-				return
-			case r := <-s.asked:
-				s.answer(r)
-			case e := <-s.events:
-				s.take(e)
-			case <-timer.C:
-			}
-			continue
-		}
-		for awake := true; awake; {
-			select {
-			case <-ctx.Done():
-				return
-			case r := <-s.asked:
-				s.answer(r)
-				awake = false
-			case e := <-s.events:
-				s.take(e)
-				awake = false
-			default:
-				if awake = time.Now().Before(at); awake {
-					runtime.Gosched()
-				}
-			}
+		s.turn()
+		at, within = s.engine.Next(time.Now())
+		s.mu.Unlock()
+		alarm.Set(at, within)
+		select {
+		case <-ctx.Done():
+			return
+		case <-s.moved:
+		case e := <-s.events:
+			s.mu.Lock()
+			s.take(e)
+			s.mu.Unlock()
+		case <-alarm.C:
+			alarm.Rest()
 		}
 	}
 }
 
-func (s *Stage) answer(r request) {
-	r.do(time.Now())
-	close(r.ready)
+// turn does what is due.
+func (s *Stage) turn() {
+	now := time.Now()
+	s.engine.Advance(now)
+	for i := range s.links {
+		s.send(i, now)
+	}
 }
 
 // send writes what may go to a desk now.
@@ -183,36 +178,44 @@ func (s *Stage) send(i int, now time.Time) {
 	if link == nil {
 		return
 	}
-	ms := s.engine.Take(i, now)
-	if len(ms) == 0 {
+	told := s.engine.Take(i, now)
+	if len(told) == 0 {
 		return
 	}
-	packets, err := wire.Pack(ms, s.desk.Bundle, s.desk.MaxPacket)
-	if err != nil { // some are too long for any packet
-		ms = slices.DeleteFunc(ms, func(m osc.Message) bool {
-			_, err := wire.Pack([]osc.Message{m}, s.desk.Bundle, s.desk.MaxPacket)
-			if err != nil {
-				s.engine.Hopeless(i, m, err, now)
-			}
-			return err != nil
-		})
-		if packets, err = wire.Pack(ms, s.desk.Bundle, s.desk.MaxPacket); len(ms) == 0 {
-			return
+	s.batch.Reset()
+	for _, t := range told {
+		if err := s.batch.Add(s.packet(t)); err != nil { // too long for any packet
+			s.engine.Hopeless(i, t.Message(), err, now)
 		}
 	}
-	for _, p := range packets {
-		if e := link.Write(p); e != nil {
-			err = e
-		}
+	packets := s.batch.Packets()
+	if len(packets) == 0 {
+		return
 	}
+	err := link.WriteAll(packets)
 	switch {
 	case err == nil:
 		s.engine.Passed(i, now)
 	case errors.Is(err, wire.ErrBroken) || errors.Is(err, wire.ErrClosed):
 		s.cut(i, err)
 	default:
-		s.engine.Failed(i, ms, err, now)
+		s.engine.Failed(i, told, err, now)
 	}
+}
+
+// packet is the packet of a message: of an address of the run, the one that was sent there before with its value written
+// over.
+func (s *Stage) packet(t run.Told) []byte {
+	if t.At < 0 {
+		return wire.Encode(t.Message())
+	}
+	for len(s.lines) <= t.At {
+		s.lines = append(s.lines, nil)
+	}
+	if s.lines[t.At] == nil {
+		s.lines[t.At] = wire.NewLine(t.Address)
+	}
+	return s.lines[t.At].Packet(t.Arg)
 }
 
 // cut closes a road that is broken; its goroutine opens another.

@@ -54,6 +54,13 @@ func (r *road) Write(packet []byte) error {
 	return nil
 }
 
+func (r *road) WriteAll(packets [][]byte) error {
+	for _, p := range packets {
+		r.Write(p)
+	}
+	return nil
+}
+
 func (r *road) Read(buffer []byte) (int, error) {
 	for {
 		r.mu.Lock()

@@ -35,16 +35,38 @@ const (
 	steady       = 600 * time.Millisecond // without a failure it is up again
 )
 
+// grain is what goes together where the desk takes messages faster than a computer can be woken for each: as many as
+// fit into that time, which are then paid for before the next may go. At 5,000 messages a second and less it is one.
+const grain = 200 * time.Microsecond
+
+// Told is a message on its way to a desk: the value of an address of the run, or one of its own kind.
+type Told struct {
+	At      int // of the address among those of the run, -1 for a message of its own kind
+	Address string
+	Arg     osc.Arg // the argument of one with an At
+	Args    []any   // the arguments of one without
+}
+
+// Message is the message as such.
+func (t Told) Message() osc.Message {
+	if t.At < 0 {
+		return osc.Message{Address: t.Address, Args: t.Args}
+	}
+	return osc.Message{Address: t.Address, Args: []any{t.Arg.Any()}}
+}
+
+func extra(m osc.Message) Told { return Told{At: -1, Address: m.Address, Args: m.Args} }
+
 // slot is what is known of one address at one desk.
 type slot struct {
-	sent      any
-	before    any  // what it was told before that, nil for nothing
+	sent      osc.Arg
 	known     bool // whether sent is what the desk was last told
+	confirmed bool
+	class     int8    // of its place in the queue
+	before    osc.Arg // what it was told before sent, the zero Arg for nothing
 	sentAt    time.Time
 	changedAt time.Time // when it was last told something else than before
-	confirmed bool
-	class     int  // of its place in the queue
-	hopeless  bool // it can never be sent
+	hopeless  bool      // it can never be sent
 	askedAt   time.Time
 }
 
@@ -60,7 +82,7 @@ type feed struct {
 	mute   map[int]bool // channels whose level it can never be told: they stay closed
 
 	slots  []slot
-	queue  [classes][]int
+	queue  [classes]fifo
 	extras []osc.Message // sent before all else
 	raw    []osc.Message // what cues send besides, once; sent after what closes, before what moves or opens
 	pause  time.Duration // after the extras: the desk is busy with them
@@ -76,8 +98,35 @@ type feed struct {
 
 	told, repeated, heard, strange int
 	heardAt                        time.Time
-	log                            []string
+	out                            []Told // what take gives, in room that is used again
+	log                            []Told // of the journal, in words once there is time
 }
+
+// fifo is the indices of addresses that wait, in order. Its room is used again.
+type fifo struct {
+	list []int
+	head int
+}
+
+func (q *fifo) empty() bool { return q.head == len(q.list) }
+
+func (q *fifo) push(i int) {
+	if q.head > 0 && len(q.list) == cap(q.list) {
+		q.list, q.head = q.list[:copy(q.list, q.list[q.head:])], 0
+	}
+	q.list = append(q.list, i)
+}
+
+func (q *fifo) pop() (i int) {
+	i = q.list[q.head]
+	q.head++
+	if q.empty() {
+		q.clear()
+	}
+	return i
+}
+
+func (q *fifo) clear() { q.list, q.head = q.list[:0], 0 }
 
 func newFeed(e *Engine, to string) *feed {
 	return &feed{e: e, to: to, mute: map[int]bool{}, inHand: map[int]string{}, suspects: map[int]string{}, keptAt: make([]time.Time, len(e.Desk.Keepalives))}
@@ -91,8 +140,8 @@ func (f *feed) grow() {
 }
 
 // want is what the desk is to hold at an address. Until it has been darkened, every channel is closed.
-func (f *feed) want(i int) osc.Message {
-	if (!f.lit || len(f.mute) > 0 && f.mute[f.e.places[i].Channel]) && f.e.dark[i].Address != "" {
+func (f *feed) want(i int) osc.Arg {
+	if (!f.lit || len(f.mute) > 0 && f.mute[f.e.places[i].Channel]) && f.e.dark[i] != (osc.Arg{}) {
 		return f.e.dark[i]
 	}
 	return f.e.want[i]
@@ -102,29 +151,30 @@ func (f *feed) want(i int) osc.Message {
 func (f *feed) mark(i int) {
 	s := &f.slots[i]
 	place := f.e.places[i]
-	if _, left := f.inHand[place.Channel]; left || s.hopeless || s.known && same(s.sent, f.want(i)) {
+	if _, left := f.inHand[place.Channel]; left || s.hopeless || s.known && s.sent == f.want(i) {
 		return
 	}
 	class := f.class(i)
 	if class != s.class { // less urgent, too: a mute that waits to close must not open first of all once a cue opens it
-		f.queue[class] = append(f.queue[class], i)
+		f.queue[class].push(i)
 		s.class = class
 	}
 }
 
-func (f *feed) class(i int) int {
+func (f *feed) class(i int) int8 {
 	place := f.e.places[i]
 	open := f.lit && f.e.open[place.Channel]
-	switch {
-	case place.Param == cue.ParamMute && !open:
-		return closing
-	case place.Param == cue.ParamLevel && !open:
-		return silencing
-	case place.Param != cue.ParamMute && place.Param != cue.ParamLevel:
+	if place.Param != cue.ParamMute && place.Param != cue.ParamLevel {
 		if l := f.e.moving(i); l != nil && l.fade.length > 0 && open { // heard on its way: no sooner than the levels
 			return fading
 		}
 		return moving
+	}
+	if !open {
+		if place.Param == cue.ParamMute {
+			return closing
+		}
+		return silencing
 	}
 	blind := false // the desk's level is not known: it is set before the mute is taken off
 	if l, ok := f.e.levels[place.Channel]; ok {
@@ -136,8 +186,9 @@ func (f *feed) class(i int) int {
 	return fading
 }
 
+// markAll marks all addresses, parameter by parameter like desk.Messages.
 func (f *feed) markAll() {
-	for i := range f.slots {
+	for _, i := range f.e.order {
 		f.mark(i)
 	}
 }
@@ -160,10 +211,11 @@ func (f *feed) queued() bool {
 		return true
 	}
 	for c := range f.queue {
-		for len(f.queue[c]) > 0 && !f.live(f.queue[c][0], c) {
-			f.queue[c] = f.queue[c][1:]
+		q := &f.queue[c]
+		for !q.empty() && !f.live(q.list[q.head], int8(c)) {
+			q.pop()
 		}
-		if len(f.queue[c]) > 0 {
+		if !q.empty() {
 			return true
 		}
 	}
@@ -171,12 +223,12 @@ func (f *feed) queued() bool {
 }
 
 // live drops places in the queue that have become pointless or have moved to another class.
-func (f *feed) live(i, class int) bool {
+func (f *feed) live(i int, class int8) bool {
 	s := &f.slots[i]
 	if s.class != class {
 		return false
 	}
-	if s.hopeless || s.known && same(s.sent, f.want(i)) {
+	if s.hopeless || s.known && s.sent == f.want(i) {
 		s.class = notQueued
 		return false
 	}
@@ -190,9 +242,8 @@ func (f *feed) live(i, class int) bool {
 // pop takes the next address from the queue, of the classes before one.
 func (f *feed) pop(before int) (i int, ok bool) {
 	for c := range before {
-		for len(f.queue[c]) > 0 {
-			i, f.queue[c] = f.queue[c][0], f.queue[c][1:]
-			if f.live(i, c) {
+		for q := &f.queue[c]; !q.empty(); {
+			if i = q.pop(); f.live(i, int8(c)) {
 				f.slots[i].class = notQueued
 				return i, true
 			}
@@ -201,66 +252,77 @@ func (f *feed) pop(before int) (i int, ok bool) {
 	return 0, false
 }
 
-// take returns the messages that may go now, and remembers them as told.
-func (f *feed) take(now time.Time) []osc.Message {
+// take returns the messages that may go now, and remembers them as told. They are valid until it is called again.
+func (f *feed) take(now time.Time) []Told {
 	if !f.up || f.freeAt.After(now) || f.trying && now.Sub(f.failed) < retry {
 		return nil
 	}
-	gap := time.Second / time.Duration(max(f.e.Desk.Rate, 1))
-	if now.Sub(f.freeAt) >= gap {
+	gap, together := f.pace()
+	if now.Sub(f.freeAt) >= gap*time.Duration(together) {
 		f.freeAt = now
 	}
-	var out []osc.Message
+	f.out = f.out[:0]
 	size := 16
 	for {
-		m, ok := f.next(now)
+		t, ok := f.next(now)
 		if !ok {
 			break
 		}
-		out = append(out, m)
+		f.out = append(f.out, t)
 		f.freeAt = f.freeAt.Add(gap)
 		if len(f.extras) == 0 && f.pause > 0 {
 			f.freeAt, f.pause = f.freeAt.Add(f.pause), 0
 			break
 		}
-		if size += len(m.Address) + 32; !f.e.Desk.Bundle || size > f.e.Desk.MaxPacket-80 || !f.queued() {
+		size += len(t.Address) + 32
+		full := !f.e.Desk.Bundle || size > f.e.Desk.MaxPacket-80
+		if full && len(f.out) >= together || !f.queued() {
 			break
 		}
+		if full {
+			size = 16 // the next bundle
+		}
 	}
-	if !f.lit && len(out) > 0 && !f.queued() || !f.lit && len(out) == 0 {
+	if !f.lit && len(f.out) > 0 && !f.queued() || !f.lit && len(f.out) == 0 {
 		f.lit = true
 		f.markAll()
 	}
-	if !f.queued() {
-		f.flush(now)
+	return f.out
+}
+
+// pace is the time that the desk has for a message, and how many of them go together.
+func (f *feed) pace() (gap time.Duration, together int) {
+	gap = time.Second / time.Duration(max(f.e.Desk.Rate, 1))
+	if gap == 0 {
+		return 0, math.MaxInt32
 	}
-	return out
+	return gap, max(1, int(grain/gap))
 }
 
 // next is the next message: what must go first, what the desk was not told, then repeats.
-func (f *feed) next(now time.Time) (osc.Message, bool) {
+func (f *feed) next(now time.Time) (Told, bool) {
 	if len(f.extras) > 0 {
-		m := f.extras[0]
+		t := extra(f.extras[0])
 		f.extras = f.extras[1:]
-		f.log = append(f.log, m.String())
-		return m, true
+		f.note(t)
+		return t, true
 	}
 	before := classes
 	if len(f.raw) > 0 {
 		before = moving
 	}
 	if i, ok := f.pop(before); ok {
-		m := f.tell(i, now)
-		if l := f.e.moving(i); l == nil || l.fade.over(now) {
-			f.log = append(f.log, m.String())
+		t := f.tell(i, now)
+		if !f.e.fades(i, now) {
+			f.note(t)
 		}
-		return m, true
+		return t, true
 	}
 	if len(f.raw) > 0 {
-		m := f.raw[0]
+		t := extra(f.raw[0])
 		f.raw = f.raw[1:]
-		f.log = append(f.log, m.String())
-		return m, true
+		f.note(t)
+		return t, true
 	}
 	return f.repeat(now)
 }
@@ -274,25 +336,32 @@ func (f *feed) miss(lost []osc.Message, now time.Time) {
 	}
 }
 
+// note keeps a message for the journal.
+func (f *feed) note(t Told) {
+	if f.e.o.Record != nil {
+		f.log = append(f.log, t)
+	}
+}
+
 // tell remembers that the desk is told what is wanted at an address.
-func (f *feed) tell(i int, now time.Time) osc.Message {
-	s, m := &f.slots[i], f.want(i)
-	if !s.known || !same(s.sent, m) {
-		s.before, s.changedAt, s.confirmed = nil, now, false
+func (f *feed) tell(i int, now time.Time) Told {
+	s, arg := &f.slots[i], f.want(i)
+	if !s.known || s.sent != arg {
+		s.before, s.changedAt, s.confirmed = osc.Arg{}, now, false
 		if s.known {
 			s.before = s.sent
 		}
 	}
-	s.sent, s.known, s.sentAt = m.Args[0], true, now
+	s.sent, s.known, s.sentAt = arg, true, now
 	f.told++
-	return m
+	return Told{At: i, Address: f.e.addresses[i], Arg: arg}
 }
 
 // repeat goes round the addresses: those that the desk has not confirmed are told again, or asked for; those that
 // it has confirmed are looked at again, slowly, since a desk may restart or a hand may move.
-func (f *feed) repeat(now time.Time) (osc.Message, bool) {
+func (f *feed) repeat(now time.Time) (Told, bool) {
 	if !f.e.Desk.Repeat || now.Before(f.repeatAt) || len(f.slots) == 0 {
-		return osc.Message{}, false
+		return Told{}, false
 	}
 	answers := f.e.Desk.Echo != nil || f.e.Desk.Query != nil
 	gap := 4 * time.Second / time.Duration(max(f.e.Desk.Rate, 1))
@@ -307,7 +376,7 @@ func (f *feed) repeat(now time.Time) (osc.Message, bool) {
 			if _, left := f.inHand[place.Channel]; left && f.e.Desk.Query == nil {
 				continue
 			}
-			if l := f.e.moving(i); l != nil && !l.fade.over(now) {
+			if f.e.fades(i, now) {
 				continue // told by the fade
 			}
 			if _, suspect := f.suspects[place.Channel]; suspect {
@@ -350,7 +419,7 @@ func (f *feed) repeat(now time.Time) (osc.Message, bool) {
 	}
 	if !ok {
 		f.repeatAt = now.Add(min(wait, time.Second))
-		return osc.Message{}, false
+		return Told{}, false
 	}
 	f.repeatAt = now.Add(gap)
 	f.repeated++
@@ -358,11 +427,10 @@ func (f *feed) repeat(now time.Time) (osc.Message, bool) {
 	_, left := f.inHand[f.e.places[i].Channel]
 	if f.e.Desk.Query != nil && (s.confirmed || left || s.sentAt.After(s.askedAt)) { // told and asked in turn
 		s.askedAt = now
-		return f.e.Desk.Ask(f.e.want[i].Address), true
+		return extra(f.e.Desk.Ask(f.e.addresses[i])), true
 	}
-	m := f.want(i)
 	s.sentAt = now
-	return m, true
+	return Told{At: i, Address: f.e.addresses[i], Arg: f.want(i)}, true
 }
 
 // hear takes what the desk says: it confirms, or it differs.
@@ -382,7 +450,7 @@ func (f *feed) hear(m osc.Message, now time.Time) {
 	if _, left := f.inHand[channel]; left || !s.known {
 		return
 	}
-	if s.class == notQueued && desk.Same(m, osc.Message{Address: m.Address, Args: []any{s.sent}}, tolerance) && !nearer(m.Args[0], s.before, s.sent) {
+	if s.class == notQueued && desk.Same(m, osc.Message{Address: m.Address, Args: []any{s.sent.Any()}}, tolerance) && !nearer(m.Args[0], s.before.Any(), s.sent.Any()) {
 		if now.Sub(s.changedAt) >= settle {
 			s.confirmed = true
 		}
@@ -392,7 +460,7 @@ func (f *feed) hear(m osc.Message, now time.Time) {
 		s.confirmed = false // lost, or older news: it is told again in its turn
 		return
 	}
-	what := fmt.Sprintf("%s: the desk has %s, the show %s", f.e.places[i].Param, text(m), text(f.want(i)))
+	what := fmt.Sprintf("%s: the desk has %s, the show %s", f.e.places[i].Param, text(m.Args[0]), text(f.want(i).Any()))
 	if f.e.Desk.Query == nil || now.Sub(s.askedAt) > handAfter {
 		f.leave(channel, what) // nobody asked: somebody moved it
 		return
@@ -410,7 +478,7 @@ func (f *feed) probe(now time.Time) {
 	for i, place := range f.e.places {
 		if place.Param == cue.ParamDelay || place.Param == cue.ParamPan {
 			f.slots[i].askedAt = now
-			f.extras = append(f.extras, f.e.Desk.Ask(f.e.want[i].Address))
+			f.extras = append(f.extras, f.e.Desk.Ask(f.e.addresses[i]))
 		}
 	}
 }
@@ -449,21 +517,22 @@ func (f *feed) regain(channel int) {
 }
 
 // fail notes that the road is down; messages that were not sent are told again.
-func (f *feed) fail(ms []osc.Message, err error, now time.Time) {
+func (f *feed) fail(ts []Told, err error, now time.Time) {
 	if !f.trying || f.reason != err.Error() {
 		f.e.problem(now, err.Error())
 	}
 	f.trying, f.failed, f.reason = true, now, err.Error()
 	var lost []osc.Message
-	for _, m := range ms {
-		if i, ok := f.e.index[m.Address]; ok {
+	for _, t := range ts {
+		if i, ok := f.e.index[t.Address]; ok {
 			f.slots[i].known, f.slots[i].confirmed = false, false
 			f.mark(i)
-		} else if f.e.raws[m.Address] {
-			lost = append(lost, m)
+		} else if f.e.raws[t.Address] {
+			lost = append(lost, t.Message())
 		}
 	}
 	f.miss(lost, now)
+	f.flush(now)
 }
 
 // passed notes that a packet went out. A road that has held for a while is up again, and the desk is told everything,
@@ -474,6 +543,7 @@ func (f *feed) passed(now time.Time) {
 		f.e.problem(now, fmt.Sprintf("%s is reached again: %s", f.to, f.e.again()))
 		f.refill()
 	}
+	f.flush(now)
 }
 
 // keepAlive sends what the desk must hear every so often.
@@ -488,16 +558,20 @@ func (f *feed) keepAlive(now time.Time) {
 	}
 }
 
-// wake is when the feed next has something to do, and whether that is to tell the desk what it was not told.
-func (f *feed) wake(now time.Time) (at time.Time, urgent bool) {
-	at = now.Add(time.Hour)
+// idly is how late something may be done that does not matter to a millisecond.
+const idly = 5 * time.Millisecond
+
+// wake is when the feed next has something to do, and how late that may be done: what the desk was not told, soon enough
+// that the pace is kept.
+func (f *feed) wake(now time.Time) (at time.Time, within time.Duration) {
+	at, within = now.Add(time.Hour), idly
 	sooner := func(t time.Time) {
 		if t.Before(at) {
 			at = t
 		}
 	}
 	if !f.up {
-		return at, false
+		return at, within
 	}
 	for n, k := range f.e.Desk.Keepalives {
 		sooner(f.keptAt[n].Add(k.Every))
@@ -512,14 +586,17 @@ func (f *feed) wake(now time.Time) (at time.Time, urgent bool) {
 	switch {
 	case f.queued() || !f.lit:
 		sooner(road)
-		urgent = at.Equal(road) && !f.trying
+		if at.Equal(road) && !f.trying {
+			gap, together := f.pace()
+			within = gap * time.Duration(together) / 2
+		}
 	case f.e.Desk.Repeat && len(f.slots) > 0:
 		if road.Before(f.repeatAt) {
 			road = f.repeatAt
 		}
 		sooner(road)
 	}
-	return at, urgent
+	return at, within
 }
 
 // settled reports whether the desk has been told everything, and has confirmed it where it can.
@@ -542,15 +619,18 @@ func (f *feed) unconfirmed() (n int) {
 	return n
 }
 
-// flush writes what was sent since the last time to the journal.
+// flush writes what was sent since the last time to the journal, once nothing waits that is more urgent.
 func (f *feed) flush(now time.Time) {
-	if len(f.log) > 0 {
-		f.e.record(Entry{At: now, Kind: "sent", Desk: f.to, Sent: f.log})
-		f.log = nil
+	if len(f.log) == 0 || f.queued() {
+		return
 	}
+	sent := make([]string, len(f.log))
+	for i, t := range f.log {
+		sent[i] = t.Message().String()
+	}
+	f.log = f.log[:0]
+	f.e.record(Entry{At: now, Kind: "sent", Desk: f.to, Sent: sent})
 }
-
-func same(sent any, m osc.Message) bool { return len(m.Args) == 1 && sent == m.Args[0] }
 
 // nearer reports whether an echo lies nearer to what the desk was told before than to what it was told last. The steps
 // of a fade may be smaller than the tolerance: then it is the last one that was lost.
@@ -561,10 +641,10 @@ func nearer(heard, before, last any) bool {
 	return ok1 && ok2 && ok3 && math.Abs(h-b) < math.Abs(h-l)
 }
 
-// text is a message's value.
-func text(m osc.Message) string {
-	if len(m.Args) != 1 {
+// text is an argument's value.
+func text(arg any) string {
+	if arg == nil {
 		return "nothing"
 	}
-	return fmt.Sprint(m.Args[0])
+	return fmt.Sprint(arg)
 }

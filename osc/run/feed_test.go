@@ -3,6 +3,7 @@ package run_test
 import (
 	"errors"
 	"fmt"
+	"math/rand/v2"
 	"strings"
 	"testing"
 	"time"
@@ -51,7 +52,9 @@ func plan(t testing.TB, channels, cues int, deskFile string) run.Plan {
 func taken(e *run.Engine, now *time.Time, d time.Duration) (out []osc.Message) {
 	for end := now.Add(d); now.Before(end); *now = now.Add(500 * time.Microsecond) {
 		e.Advance(*now)
-		out = append(out, e.Take(0, *now)...)
+		for _, t := range e.Take(0, *now) {
+			out = append(out, t.Message())
+		}
 	}
 	return out
 }
@@ -149,7 +152,9 @@ func TestNothingPilesUpForADeskThatIsOff(t *testing.T) {
 		for end := now.Add(800 * time.Millisecond); now.Before(end); now = now.Add(500 * time.Microsecond) {
 			e.Advance(now)
 			if ms := e.Take(0, now); len(ms) > 0 {
-				sent = append(sent, ms...)
+				for _, t := range ms {
+					sent = append(sent, t.Message())
+				}
 				e.Passed(0, now)
 			}
 		}
@@ -223,5 +228,81 @@ func TestNothingToRepeat(t *testing.T) {
 	e.Take(0, now)
 	if at, _ := e.Next(now); !at.After(now) {
 		t.Error("it wants to be called again at once, for nothing")
+	}
+}
+
+// basin is a small device: it has room for some messages, and takes its time for each.
+type basin struct {
+	room        int
+	each        time.Duration
+	free        time.Time // when it will have worked through all that it holds
+	taken, lost int
+}
+
+func (b *basin) arrive(at time.Time) {
+	if b.free.Before(at) {
+		b.free = at
+	}
+	if b.free.Sub(at) > time.Duration(b.room-1)*b.each {
+		b.lost++
+		return
+	}
+	b.free = b.free.Add(b.each)
+	b.taken++
+}
+
+// At the default rate a device with room for 9 messages that takes 0.1 ms for each loses none of the 256 of a cue, also
+// where the computer is late now and then, or stands still for a while: what is late is not caught up with.
+func TestSmallBuffer(t *testing.T) {
+	for _, c := range []struct {
+		settings string
+		loses    bool
+	}{
+		{"", false},
+		{"rate = 5000\n", false},
+		{"rate = 20000\n", true}, // faster than the device
+		{"rate = 2147483647\n", true},
+	} {
+		p := plan(t, 64, 2, c.settings+"repeat = false\n"+mutes+levels+delays+"[pan]\naddress = \"/in/{channel}/pan\"\n")
+		for i := range p.Show.Cues {
+			for n := range p.Show.Cues[i].Channels {
+				p.Show.Cues[i].Channels[n].Pan = float64(i) / 2
+			}
+		}
+		e := run.New(p, run.Options{To: []string{"desk"}}, start)
+		now := start.Add(time.Second)
+		e.Linked(0, now)
+		b := &basin{room: 9, each: 100 * time.Microsecond}
+		r := rand.New(rand.NewPCG(1, 2))
+		stalls := 0
+		play := func(line string) {
+			do(t, e, line, now)
+			for end := now.Add(3 * time.Second); now.Before(end); {
+				e.Advance(now)
+				for range e.Take(0, now) {
+					b.arrive(now)
+				}
+				e.Passed(0, now)
+				at, _ := e.Next(now)
+				if at.After(now) {
+					now = at
+				}
+				now = now.Add(time.Duration(r.IntN(300_000)))
+				if r.IntN(40) == 0 {
+					stalls++
+					now = now.Add(time.Duration(r.IntN(20_000_000)))
+				}
+			}
+		}
+		play("go")
+		play("to 2") // all of its values
+		before := b.taken + b.lost
+		play("to 1")
+		if n := b.taken + b.lost - before; n != 256 {
+			t.Errorf("%q: a cue has %d messages", c.settings, n)
+		}
+		if b.lost > 0 != c.loses || !c.loses && stalls < 5 {
+			t.Errorf("%q: %d messages are lost of %d", c.settings, b.lost, b.taken+b.lost)
+		}
 	}
 }

@@ -313,7 +313,8 @@ func TestHopeless(t *testing.T) {
 	for range 4000 {
 		now = now.Add(time.Millisecond)
 		w.Engine.Advance(now)
-		for _, m := range w.Engine.Take(0, now) {
+		for _, told := range w.Engine.Take(0, now) {
+			m := told.Message()
 			sent, last = append(sent, m.Address), append(last, m.String())
 			w.Engine.Heard(0, m, now.Add(time.Microsecond))
 		}

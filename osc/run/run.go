@@ -99,15 +99,17 @@ type Engine struct {
 	swaps  []Swapped
 	nudges []Nudged
 
-	meant  cue.Snapshot // what the desks are to hold, fades at their end
-	levels map[int]*line
-	glides map[desk.Place]*line // the desk's own parameters that fade
-	open   map[int]bool
-	places []desk.Place
-	want   []osc.Message // by address, as places
-	dark   []osc.Message // the same closed: mutes and levels only
-	index  map[string]int
-	own    []desk.Own // the desk's own parameters
+	meant     cue.Snapshot // what the desks are to hold, fades at their end
+	levels    map[int]*line
+	glides    map[desk.Place]*line // the desk's own parameters that fade
+	own       []desk.Own           // the desk's own parameters
+	open      map[int]bool
+	places    []desk.Place
+	addresses []string
+	want      []osc.Arg      // by address, as places
+	dark      []osc.Arg      // the same closed: of mutes and levels only
+	index     map[string]int // of an address
+	order     []int          // the addresses parameter by parameter, as they are marked
 
 	raws        map[string]bool // addresses of what cues send besides their channels
 	sentBesides bool            // a cue has sent some
@@ -435,10 +437,10 @@ func (e *Engine) recall(i int, now time.Time) {
 		f.extras = append(f.extras, e.Desk.Recall.Message(slot, e.Show.Cues[i].Name))
 		for _, s := range stored {
 			x := &f.slots[e.index[s.Message.Address]]
-			x.sent, x.known, x.changedAt, x.sentAt, x.confirmed, x.class = s.Message.Args[0], true, now, now, false, notQueued
+			x.sent, x.known, x.changedAt, x.sentAt, x.confirmed, x.class = osc.ArgOf(s.Message.Args[0]), true, now, now, false, notQueued
 		}
 		for c := range f.queue {
-			f.queue[c] = nil
+			f.queue[c].clear()
 		}
 		f.markAll()
 		f.freeAt = now // whatever the last recall asked for, this one goes
@@ -685,8 +687,13 @@ func (e *Engine) mean(step int) cue.Snapshot {
 			}
 		}
 	}
-	for _, c := range e.meant.Channels { // a spare that is no longer one stays closed
-		if !spares[c.Channel] && !slices.ContainsFunc(s.Channels, func(x cue.Channel) bool { return x.Channel == c.Channel }) {
+	for i := range e.meant.Channels { // a spare that is no longer one stays closed
+		n := e.meant.Channels[i].Channel
+		if i < len(s.Channels) && s.Channels[i].Channel == n || spares[n] { // mostly
+			continue
+		}
+		if !slices.ContainsFunc(s.Channels, func(x cue.Channel) bool { return x.Channel == n }) {
+			c := e.meant.Channels[i]
 			shut(&c)
 			s.Channels = append(s.Channels, c)
 		}
@@ -791,29 +798,22 @@ func (e *Engine) arrive(now time.Time) {
 
 // sound sets what is wanted at every address to this instant of the fades, and has the feeds tell what differs.
 func (e *Engine) sound(now time.Time) {
-	s := e.meant
-	s.Channels = slices.Clone(s.Channels)
-	for i := range s.Channels {
-		if l, ok := e.levels[s.Channels[i].Channel]; ok {
-			s.Channels[i].LevelDB = cue.Level(l.fade.at(now))
+	n := 0
+	e.Desk.Each(&e.meant, func(x desk.Place, arg osc.Arg) {
+		i := e.at(x, n)
+		n++
+		if x.Param == cue.ParamLevel {
+			if l, ok := e.levels[x.Channel]; ok {
+				l.index = i
+				arg, _ = e.Desk.Level(x.Channel, l.fade.at(now), true)
+			}
 		}
-		s.Channels[i].Params = e.gliding(&s.Channels[i], now)
-	}
-	for _, x := range e.Desk.Settings(&s) {
-		i, ok := e.index[x.Message.Address]
-		if !ok {
-			i = len(e.want)
-			e.index[x.Message.Address] = i
-			e.want, e.places, e.dark = append(e.want, x.Message), append(e.places, x.Place), append(e.dark, e.darkened(x.Place))
-		}
-		e.want[i] = x.Message
-		if l, ok := e.levels[x.Channel]; ok && x.Param == cue.ParamLevel {
+		if l, ok := e.glides[x]; ok && len(e.glides) > 0 {
 			l.index = i
+			arg, _ = e.Desk.Moment(x.Channel, x.Param, l.fade.at(now))
 		}
-		if l, ok := e.glides[x.Place]; ok {
-			l.index = i
-		}
-	}
+		e.want[i] = arg
+	})
 	for _, f := range e.feeds {
 		f.grow()
 		f.markAll()
@@ -828,18 +828,50 @@ func (e *Engine) sound(now time.Time) {
 	e.tickAt = now.Add(e.period())
 }
 
+// fades reports whether what stands at an address is on its way.
+func (e *Engine) fades(i int, now time.Time) bool {
+	l := e.moving(i)
+	return l != nil && !l.fade.over(now)
+}
+
+// at is the index of a place. Mostly it is the one that is likely, since every snapshot has the same places in the same
+// order, but for spares.
+func (e *Engine) at(x desk.Place, likely int) int {
+	if likely < len(e.places) && e.places[likely] == x {
+		return likely
+	}
+	address := e.Desk.Address(x)
+	i, ok := e.index[address]
+	if !ok {
+		i = len(e.want)
+		e.index[address] = i
+		e.addresses, e.places = append(e.addresses, address), append(e.places, x)
+		after, _ := slices.BinarySearchFunc(e.order, x, func(j int, x desk.Place) int {
+			return cmp.Or(cmp.Compare(e.rank(e.places[j]), e.rank(x)), -1) // behind its equals
+		})
+		e.order = slices.Insert(e.order, after, i)
+		e.want, e.dark = append(e.want, osc.Arg{}), append(e.dark, e.darkened(x))
+	}
+	return i
+}
+
+// rank is where a place's parameter stands among the desk's.
+func (e *Engine) rank(x desk.Place) int {
+	return slices.IndexFunc(e.Desk.Params, func(p *desk.Param) bool { return p.Name == x.Param })
+}
+
 // darkened is what a closed channel is sent; nothing for what is no mute and no level.
-func (e *Engine) darkened(p desk.Place) osc.Message {
+func (e *Engine) darkened(p desk.Place) (dark osc.Arg) {
 	if p.Param != cue.ParamMute && p.Param != cue.ParamLevel {
-		return osc.Message{}
+		return dark
 	}
 	one := cue.Snapshot{Channels: []cue.Channel{{Channel: p.Channel, LevelDB: cue.Silent}}}
-	for _, x := range e.Desk.Settings(&one) {
-		if x.Place == p {
-			return x.Message
+	e.Desk.Each(&one, func(x desk.Place, arg osc.Arg) {
+		if x == p {
+			dark = arg
 		}
-	}
-	return osc.Message{}
+	})
+	return dark
 }
 
 func (e *Engine) period() time.Duration { return time.Second / time.Duration(max(e.Desk.Tick, 1)) }
@@ -853,11 +885,13 @@ func (e *Engine) tick(now time.Time) {
 	for i := range e.meant.Channels { // in order: the same run always sends the same
 		channel := e.meant.Channels[i].Channel
 		if l := e.levels[channel]; l != nil && l.index >= 0 {
-			e.move(l, e.Desk.Level(channel, l.fade.at(now), true), now)
+			arg, _ := e.Desk.Level(channel, l.fade.at(now), true)
+			e.move(l, arg, now)
 		}
 		for _, x := range e.own {
 			if l := e.glides[desk.Place{Channel: channel, Param: x.Name}]; l != nil && l.index >= 0 && l.fade.length > 0 {
-				e.move(l, e.Desk.Moment(channel, x.Name, l.fade.at(now)), now)
+				arg, _ := e.Desk.Moment(channel, x.Name, l.fade.at(now))
+				e.move(l, arg, now)
 				if l.fade.over(now) {
 					l.fade = fade{l.fade.to, l.fade.to, now, 0}
 				}
@@ -870,9 +904,9 @@ func (e *Engine) tick(now time.Time) {
 }
 
 // move wants the value of a line at this instant.
-func (e *Engine) move(l *line, m osc.Message, now time.Time) {
-	if !same(e.want[l.index].Args[0], m) {
-		e.want[l.index] = m
+func (e *Engine) move(l *line, arg osc.Arg, now time.Time) {
+	if e.want[l.index] != arg {
+		e.want[l.index] = arg
 		for _, f := range e.feeds {
 			f.mark(l.index)
 		}
@@ -898,28 +932,29 @@ func (e *Engine) Advance(now time.Time) {
 	}
 }
 
-// Next is when Advance and Take want to be called again, if nothing happens before; exact tells that a millisecond
-// matters: something is to go by itself, a fade to move on, a message to be told.
-func (e *Engine) Next(now time.Time) (at time.Time, exact bool) {
-	at = now.Add(time.Hour)
+// Next is when Advance and Take want to be called again, if nothing happens before, and how late that may be: not at all
+// where something goes by itself or a fade moves on.
+func (e *Engine) Next(now time.Time) (at time.Time, within time.Duration) {
+	at, within = now.Add(time.Hour), idly
 	if e.clock.Running && e.step+1 < len(e.Show.Cues) && e.byItself(e.step+1) {
 		if t := e.clock.when(e.Show.Cues[e.step+1].TimeS); t.Before(at) {
-			at, exact = t, true
+			at, within = t, 0
 		}
 	}
 	if e.ticking && e.tickAt.Before(at) {
-		at, exact = e.tickAt, true
+		at, within = e.tickAt, 0
 	}
 	for _, f := range e.feeds {
-		if t, urgent := f.wake(now); t.Before(at) {
-			at, exact = t, urgent
+		if t, w := f.wake(now); t.Before(at) {
+			at, within = t, w
 		}
 	}
-	return at, exact
+	return at, within
 }
 
-// Take returns what may be sent to a desk now: mostly one message, more where messages travel in bundles.
-func (e *Engine) Take(feed int, now time.Time) []osc.Message { return e.feeds[feed].take(now) }
+// Take returns what may be sent to a desk now: mostly one message, more where messages travel in bundles or where the
+// desk's rate is high. It is valid until the next Take. Passed or Failed must be told what became of it.
+func (e *Engine) Take(feed int, now time.Time) []Told { return e.feeds[feed].take(now) }
 
 // Linked tells that the road to a desk is open; it is told everything.
 func (e *Engine) Linked(feed int, now time.Time) {
@@ -943,9 +978,9 @@ func (e *Engine) Cut(feed int, err error, now time.Time) {
 func (e *Engine) Passed(feed int, now time.Time) { e.feeds[feed].passed(now) }
 
 // Failed tells that messages could not be sent; they are told again.
-func (e *Engine) Failed(feed int, ms []osc.Message, err error, now time.Time) {
+func (e *Engine) Failed(feed int, ts []Told, err error, now time.Time) {
 	e.now = now
-	e.feeds[feed].fail(ms, err, now)
+	e.feeds[feed].fail(ts, err, now)
 }
 
 // Hopeless tells that a message can never be sent, and why. It is given up, since it would fail each time.

@@ -146,7 +146,7 @@ func TestRepeatsGetThrough(t *testing.T) {
 	meant := map[string]osc.Message{}
 	var order []string
 	for c := 1; c <= d.Channels; c++ {
-		for _, m := range []osc.Message{m(fmt.Sprintf("/in/%d/mute", c), int32(0)), d.Level(c, -float64(c), true)} {
+		for _, m := range []osc.Message{m(fmt.Sprintf("/in/%d/mute", c), int32(0)), m(fmt.Sprintf("/in/%d/level", c), float32(-c))} {
 			meant[m.Address] = m
 			order = append(order, m.Address)
 		}

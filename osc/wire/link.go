@@ -49,6 +49,9 @@ type Link interface {
 	// not sent. Over a stream each error has ErrBroken or ErrClosed: a packet that is written in part cannot
 	// be taken back, and a desk that takes in nothing must not be fed ever older news.
 	Write(packet []byte) error
+	// WriteAll sends packets in order, faster than one Write after the other where the system can. The error is the
+	// worst of what the Writes would have told; over UDP all that can be sent are. Each tries like a Write.
+	WriteAll(packets [][]byte) error
 	// Read waits for the next packet that the desk sends, puts it into the buffer and returns its length. A
 	// packet that is longer than the buffer is dropped with an error that has io.ErrShortBuffer; none is
 	// longer than MaxPacket. Over UDP an error with ErrRefused is again word of an earlier packet. A desk
@@ -103,10 +106,16 @@ func Open(to string) (Link, error) {
 
 // push writes and does not wait for long. On a busy computer the deadline can pass before the write has been
 // tried at all, which must not end a connection: what was not begun is tried again.
-func push(conn net.Conn, write func() (int, error)) error {
+//
+// Until is the deadline that the connection has. It is set anew once half of it has gone only: to set one has the
+// poller woken, which costs more than a packet does.
+func push(conn net.Conn, until *time.Time, write func() (int, error)) error {
 	for try := 1; ; try++ {
-		if err := conn.SetWriteDeadline(Wall{}.Now().Add(patience)); err != nil {
-			return err
+		if now := (Wall{}).Now(); until.Sub(now) < patience/2 {
+			*until = now.Add(patience)
+			if err := conn.SetWriteDeadline(*until); err != nil {
+				return err
+			}
 		}
 		if n, err := write(); n > 0 || try == tries || !errors.Is(err, os.ErrDeadlineExceeded) {
 			return err

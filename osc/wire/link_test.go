@@ -140,7 +140,7 @@ func open(t *testing.T, to string) Link {
 	return l
 }
 
-func pack(t *testing.T, ms []osc.Message, bundle bool) [][]byte {
+func pack(t testing.TB, ms []osc.Message, bundle bool) [][]byte {
 	t.Helper()
 	packets, err := Pack(ms, bundle, 1472)
 	if err != nil {
@@ -563,7 +563,7 @@ func TestPush(t *testing.T) {
 		{"another error", []int{0}, []error{io.ErrClosedPipe}, io.ErrClosedPipe},
 	} {
 		calls := 0
-		err := push(conn, func() (int, error) { calls++; return c.n[calls-1], c.errs[calls-1] })
+		err := push(conn, new(time.Time), func() (int, error) { calls++; return c.n[calls-1], c.errs[calls-1] })
 		if err != c.want || calls != len(c.n) {
 			t.Errorf("%s: %v after %d writes", c.name, err, calls)
 		}

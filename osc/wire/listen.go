@@ -227,7 +227,7 @@ func (p Peer) Reply(packet []byte) error {
 	if p.udp == nil {
 		return errors.New("nobody to reply to")
 	}
-	err := push(p.udp, func() (int, error) { return p.udp.WriteToUDPAddrPort(packet, p.from) })
+	err := push(p.udp, new(time.Time), func() (int, error) { return p.udp.WriteToUDPAddrPort(packet, p.from) })
 	return explain(err, p.String(), len(packet))
 }
 

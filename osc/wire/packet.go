@@ -38,33 +38,6 @@ func beforeNUL(s string) string {
 	return head
 }
 
-// Pack makes packets of at most maxPacket bytes, in the order of the messages: one for each message, or
-// bundles filled one after the other, to be acted on at once. It fails on a message that alone is too long.
-func Pack(ms []osc.Message, bundle bool, maxPacket int) ([][]byte, error) {
-	var out [][]byte
-	head := 0
-	if bundle {
-		head = len(bundleHead) + 4
-	}
-	for _, m := range ms {
-		packet := Encode(m)
-		if head+len(packet) > maxPacket {
-			return nil, fmt.Errorf("the message to %s takes %d bytes, over the %d of a packet; raise max_packet or shorten the address", m.Address, head+len(packet), maxPacket)
-		}
-		if !bundle {
-			out = append(out, packet)
-			continue
-		}
-		if len(out) == 0 || len(out[len(out)-1])+4+len(packet) > maxPacket {
-			out = append(out, []byte(bundleHead))
-		}
-		last := &out[len(out)-1]
-		*last = binary.BigEndian.AppendUint32(*last, uint32(len(packet)))
-		*last = append(*last, packet...)
-	}
-	return out, nil
-}
-
 // messagesIn counts the messages of a packet that Pack made: what the desk has to work through.
 func messagesIn(packet []byte) int {
 	if len(packet) < len(bundleHead) || packet[0] != '#' {

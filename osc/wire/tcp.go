@@ -32,11 +32,16 @@ func newStream(conn *net.TCPConn, f Framing, to string) *stream {
 	return &stream{conn: conn, to: to, framing: f, in: NewFrames(conn, f, MaxPacket)}
 }
 
-func (s *stream) Write(packet []byte) error {
+func (s *stream) Write(packet []byte) error { return s.WriteAll([][]byte{packet}) }
+
+func (s *stream) WriteAll(packets [][]byte) error {
 	s.writing.Lock()
 	defer s.writing.Unlock()
-	s.out = s.framing.Append(s.out[:0], packet)
-	if err := push(s.conn, func() (int, error) { return s.conn.Write(s.out) }); err != nil {
+	s.out = s.out[:0]
+	for _, p := range packets {
+		s.out = s.framing.Append(s.out, p)
+	}
+	if err := push(s.conn, new(time.Time), func() (int, error) { return s.conn.Write(s.out) }); err != nil {
 		return s.end(err)
 	}
 	return nil

@@ -13,6 +13,9 @@ type datagrams struct {
 	conn *net.UDPConn
 	to   string // as the errors name it
 	in   []byte // room for any datagram
+	out  batcher
+
+	until time.Time // the deadline of writes
 }
 
 // burst is the room for datagrams that nobody has read yet, in bytes: a socket has 256 small ones by
@@ -21,7 +24,7 @@ const burst = 1 << 20
 
 func newDatagrams(conn *net.UDPConn, to string) *datagrams {
 	conn.SetReadBuffer(burst)
-	return &datagrams{conn, to, make([]byte, MaxPacket)}
+	return &datagrams{conn: conn, to: to, in: make([]byte, MaxPacket), out: newBatcher(conn)}
 }
 
 func (d *datagrams) Write(packet []byte) error {
@@ -37,8 +40,32 @@ func (d *datagrams) Write(packet []byte) error {
 	return refused(d.to)
 }
 
+// WriteAll gives the system many datagrams in one call where it has such a call. What that leaves, because there was no room
+// or because word of a closed port came instead, goes one at a time: such a call tells of the datagrams that it
+// sent, and then not of what stopped it.
+func (d *datagrams) WriteAll(packets [][]byte) error {
+	sent := 0
+	var worst error
+	if len(packets) > 1 {
+		err := push(d.conn, &d.until, func() (n int, err error) {
+			n, err = d.out.write(packets)
+			sent = n
+			return n, err
+		})
+		if is(err, refusals) {
+			worst = refused(d.to)
+		}
+	}
+	for _, p := range packets[sent:] {
+		if err := d.Write(p); err != nil && (worst == nil || errors.Is(worst, ErrRefused)) {
+			worst = err
+		}
+	}
+	return worst
+}
+
 func (d *datagrams) write(packet []byte) error {
-	return push(d.conn, func() (int, error) { return d.conn.Write(packet) })
+	return push(d.conn, &d.until, func() (int, error) { return d.conn.Write(packet) })
 }
 
 func (d *datagrams) Read(buffer []byte) (int, error) {

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"time"
 
-	"backfield/osc"
 	"backfield/osc/run"
 	"backfield/osc/virtual"
 	"backfield/osc/wire"
@@ -119,17 +118,17 @@ func (w *World) work() {
 	}
 }
 
-func (w *World) send(i int, ms []osc.Message) {
-	if len(ms) == 0 {
+func (w *World) send(i int, ts []run.Told) {
+	if len(ts) == 0 {
 		return
 	}
 	f := &w.Far[i]
 	if f.Cut != nil {
-		w.Engine.Failed(i, ms, f.Cut, w.Now)
+		w.Engine.Failed(i, ts, f.Cut, w.Now)
 		return
 	}
-	for _, m := range ms {
-		f.Out.Send(w.Now, wire.Encode(m))
+	for _, t := range ts {
+		f.Out.Send(w.Now, wire.Encode(t.Message()))
 	}
 	w.Engine.Passed(i, w.Now)
 }

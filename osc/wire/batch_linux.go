@@ -1,0 +1,83 @@
+package wire
+
+import (
+	"encoding/binary"
+	"net"
+	"unsafe"
+
+	"golang.org/x/net/ipv4"
+	"golang.org/x/sys/unix"
+)
+
+// batcher sends many datagrams in one call of the system, sendmmsg(2), and of those that follow each other and are of one
+// length has the kernel make one way through itself: UDP_SEGMENT of udp(7), Linux 4.18. On the wire they are the same
+// datagrams.
+type batcher struct {
+	conn *ipv4.PacketConn // of an IPv6 socket as well: nothing here is IPv4's own
+	cuts bool             // the kernel, and so far the network's device, can
+	ms   []ipv4.Message
+}
+
+const (
+	mostCuts = 64   // of one message: the kernel's least limit
+	longest  = 1200 // bytes of a datagram that is cut from a message, which no way on splits
+)
+
+func newBatcher(conn *net.UDPConn) batcher {
+	b := batcher{conn: ipv4.NewPacketConn(conn)}
+	if raw, err := conn.SyscallConn(); err == nil {
+		// A kernel that does not know the option would send what it should cut as one datagram.
+		raw.Control(func(fd uintptr) {
+			_, err := unix.GetsockoptInt(int(fd), unix.SOL_UDP, unix.UDP_SEGMENT)
+			b.cuts = err == nil
+		})
+	}
+	return b
+}
+
+// write returns how many datagrams were sent. On an error that is none; what stops it after the first is not told.
+func (b *batcher) write(packets [][]byte) (sent int, err error) {
+	runs := 0
+	for at := 0; at < len(packets); runs++ {
+		if runs == len(b.ms) {
+			b.ms = append(b.ms, ipv4.Message{OOB: make([]byte, 0, unix.CmsgSpace(2))})
+		}
+		n := b.run(packets[at:])
+		m := &b.ms[runs]
+		m.Buffers, m.OOB = packets[at:at+n], m.OOB[:0]
+		if n > 1 {
+			m.OOB = cut(m.OOB, len(packets[at]))
+		}
+		at += n
+	}
+	n, err := b.conn.WriteBatch(b.ms[:runs], 0)
+	if err != nil {
+		b.cuts = b.cuts && (is(err, refusals) || is(err, noRoom)) // else it may be the device that cannot
+		return 0, err
+	}
+	for _, m := range b.ms[:n] {
+		sent += len(m.Buffers)
+	}
+	return sent, nil
+}
+
+// run is how many of the first packets go in one message.
+func (b *batcher) run(packets [][]byte) int {
+	n := 1
+	if size := len(packets[0]); b.cuts && size <= longest && size > 0 {
+		for n < min(len(packets), mostCuts, 60_000/size) && len(packets[n]) == size {
+			n++
+		}
+	}
+	return n
+}
+
+// cut makes the control message that has the kernel cut a message into datagrams of a size.
+func cut(oob []byte, size int) []byte {
+	oob = oob[:unix.CmsgSpace(2)]
+	h := (*unix.Cmsghdr)(unsafe.Pointer(&oob[0]))
+	h.Level, h.Type = unix.SOL_UDP, unix.UDP_SEGMENT
+	h.SetLen(unix.CmsgLen(2))
+	binary.NativeEndian.PutUint16(oob[unix.CmsgLen(0):], uint16(size))
+	return oob
+}

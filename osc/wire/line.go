@@ -1,0 +1,37 @@
+package wire
+
+import (
+	"encoding/binary"
+
+	"backfield/osc"
+)
+
+// Line is the packet of one address with one argument, encoded once: a new value is written over the old one in its
+// place. It is what a fade sends tick after tick. One goroutine at a time may use it.
+type Line struct {
+	address string
+	packet  []byte
+	tag     byte // of its argument, 0 while it holds nothing
+}
+
+// NewLine makes the line of an address, which holds nothing yet.
+func NewLine(address string) *Line { return &Line{address: address} }
+
+// Packet is the packet that gives the address this value, as Encode makes it. It is valid until Packet is called again.
+// A number costs some nanoseconds and no memory; a string, or another type than the last time, is encoded anew.
+func (l *Line) Packet(arg osc.Arg) []byte {
+	if tag := arg.Tag(); tag != l.tag || tag == 's' {
+		l.encode(arg)
+	}
+	switch end := len(l.packet); l.tag {
+	case 'i', 'f':
+		binary.BigEndian.PutUint32(l.packet[end-4:], uint32(arg.Bits()))
+	case 'h', 'd':
+		binary.BigEndian.PutUint64(l.packet[end-8:], arg.Bits())
+	}
+	return l.packet // a bool is its tag
+}
+
+func (l *Line) encode(arg osc.Arg) {
+	l.packet, l.tag = Encode(osc.Message{Address: l.address, Args: []any{arg.Any()}}), arg.Tag()
+}

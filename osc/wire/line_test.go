@@ -1,0 +1,180 @@
+package wire
+
+import (
+	"bytes"
+	"errors"
+	"math"
+	"math/rand/v2"
+	"net"
+	"strings"
+	"testing"
+	"time"
+
+	model "github.com/hypebeast/go-osc/osc"
+
+	"backfield/osc"
+)
+
+// Whatever follows whatever, the packet of a line is the one that go-osc's encoder makes.
+func TestLine(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 4))
+	values := []any{int32(0), int32(-1), int32(math.MaxInt32), int64(math.MinInt64), int64(7), float32(0), float32(0.8), float32(math.Inf(-1)), math.Pi,
+		-math.MaxFloat64, "", "on", "four", "a longer one", true, false}
+	for _, address := range []string{"/a", "/ab", "/abc", "/in/23/level"} {
+		l := NewLine(address)
+		for i := range 2000 {
+			v := values[r.IntN(len(values))]
+			if f, ok := v.(float32); ok && f == 0 {
+				v = float32(r.NormFloat64())
+			}
+			want, err := model.NewMessage(address, v).MarshalBinary()
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got := l.Packet(osc.ArgOf(v)); !bytes.Equal(got, want) {
+				t.Fatalf("value %d, %v: %x, go-osc has %x", i, v, got, want)
+			}
+		}
+	}
+}
+
+func TestBatchIsPack(t *testing.T) {
+	b := NewBatch(true, 100)
+	for range 3 { // its room is used again
+		b.Reset()
+		for _, m := range numbered(20) {
+			if err := b.Add(Encode(m)); err != nil {
+				t.Fatal(err)
+			}
+		}
+		var got []osc.Message
+		for _, p := range b.Packets() {
+			ms, err := Decode(p)
+			if err != nil || len(p) > 100 {
+				t.Fatal(len(p), err)
+			}
+			got = append(got, ms...)
+		}
+		if text(got) != text(numbered(20)) {
+			t.Errorf("%s", text(got))
+		}
+	}
+	err := b.Add(Encode(osc.Message{Address: "/" + strings.Repeat("x", 90)}))
+	if err == nil || !strings.HasPrefix(err.Error(), "the message to /xxx") || len(b.Packets()) == 0 {
+		t.Errorf("%v", err)
+	}
+}
+
+// TestWriteAll: all packets come, in order and once, over every road, however many they are.
+func TestWriteAll(t *testing.T) {
+	ms := numbered(200)
+	packets := pack(t, ms, false)
+	for _, host := range []string{"127.0.0.1:0", "[::1]:0"} {
+		addr, _ := net.ResolveUDPAddr("udp", host)
+		conn, err := net.ListenUDP("udp", addr)
+		if err != nil {
+			t.Log("no IPv6 here: ", err)
+			continue
+		}
+		defer conn.Close()
+		l := open(t, conn.LocalAddr().String())
+		for _, n := range []int{0, 1, 2, len(ms)} {
+			if err := l.WriteAll(packets[:n]); err != nil {
+				t.Fatal(err)
+			}
+			for i := range n {
+				if got := receive(t, conn); text(got) != text(ms[i:i+1]) {
+					t.Fatalf("%s: packet %d of %d is %v", host, i, n, got)
+				}
+			}
+		}
+	}
+	for _, scheme := range []string{"tcp", "slip"} {
+		at, accept := server(t)
+		l := open(t, scheme+"://"+at)
+		conn := accept()
+		if err := l.WriteAll(packets); err != nil {
+			t.Fatal(err)
+		}
+		framing := LengthPrefix
+		if scheme == "slip" {
+			framing = SLIP
+		}
+		in := NewFrames(conn, framing, 0)
+		for i := range packets {
+			if p, err := in.Next(); err != nil || !bytes.Equal(p, packets[i]) {
+				t.Fatalf("%s: packet %d is %x, %v", scheme, i, p, err)
+			}
+		}
+		l.Close()
+		if err := l.WriteAll(packets); !errors.Is(err, ErrClosed) {
+			t.Errorf("%s: after its end %v", scheme, err)
+		}
+	}
+}
+
+// TestWriteAllToClosedPort: a batch at a closed port is told, and what comes after the word of it is sent all the same.
+func TestWriteAllToClosedPort(t *testing.T) {
+	at := closedPort(t)
+	l := open(t, at)
+	packets := pack(t, numbered(30), false)
+	if err := l.WriteAll(packets); !errors.Is(err, ErrRefused) {
+		t.Errorf("30 packets at a closed port: %v", err)
+	}
+	l.Settle(50 * time.Millisecond)
+
+	if err := l.Write(packets[0]); err != nil {
+		t.Fatal(err)
+	}
+	time.Sleep(20 * time.Millisecond) // until the word is there
+	conn := listen(t, at)
+	if err := l.WriteAll(packets[1:]); !errors.Is(err, ErrRefused) {
+		t.Errorf("the word of the packet before: %v", err)
+	}
+	for _, m := range numbered(30)[1:] {
+		if got := receive(t, conn); text(got) != text([]osc.Message{m}) {
+			t.Fatalf("received %v, want %v", got, m)
+		}
+	}
+	if err := l.WriteAll([][]byte{packets[0], make([]byte, 65508), packets[1]}); err == nil || !strings.Contains(err.Error(), "65508 bytes") {
+		t.Errorf("one that is too long: %v", err)
+	}
+	for _, m := range numbered(2) {
+		if got := receive(t, conn); text(got) != text([]osc.Message{m}) {
+			t.Fatalf("around it came %v, want %v", got, m)
+		}
+	}
+}
+
+// TestAlarm: it comes near the time, not before what Rest can wait for, and one set anew forgets the one before. How near
+// is the machine's affair, and the benchmark's.
+func TestAlarm(t *testing.T) {
+	leakless(t)
+	for name, a := range map[string]*Alarm{"the system's": NewAlarm(), "Go's timer": goAlarm()} {
+		for _, within := range []time.Duration{0, 100 * time.Microsecond, time.Second} {
+			for _, d := range []time.Duration{-time.Second, 0, time.Microsecond, 300 * time.Microsecond, 5 * time.Millisecond} {
+				a.Set(time.Now().Add(time.Hour), within)
+				at := time.Now().Add(d)
+				a.Set(at, within)
+				select {
+				case <-a.C:
+				case <-time.After(10 * time.Second):
+					t.Fatalf("%s does not come, set %v ahead within %v", name, d, within)
+				}
+				for a.Rest(); time.Until(at) > 0; a.Rest() {
+					if early := time.Until(at); early > max(a.late, short) || within > a.late && early > short {
+						t.Fatalf("%s, set %v ahead within %v, is %v early", name, d, within, early)
+					}
+					a.Set(at, within)
+					<-a.C
+				}
+				select {
+				case <-a.C:
+					t.Errorf("%s comes twice", name)
+				case <-time.After(3 * time.Millisecond):
+				}
+			}
+		}
+		a.Close()
+	}
+}
