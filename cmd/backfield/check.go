@@ -123,9 +123,11 @@ func writePass(c *cobra.Command, score string, problems []source.Problem) error 
 }
 
 // problemRow is a problem as `check --json` prints it; lines and columns count from 1, columns in characters, and the end
-// is the place after the last character; line 0 means no place in particular.
+// is the place after the last character; line 0 means no place in particular. In a workbook they are row and column of
+// the cell, and the sheet is named.
 type problemRow struct {
 	File      string    `json:"file"`
+	Sheet     string    `json:"sheet,omitempty"`
 	Line      int       `json:"line"`
 	Column    int       `json:"column"`
 	EndLine   int       `json:"endLine"`
@@ -139,6 +141,7 @@ type problemRow struct {
 
 type noteRow struct {
 	File   string `json:"file"`
+	Sheet  string `json:"sheet,omitempty"`
 	Line   int    `json:"line"`
 	Column int    `json:"column"`
 	Text   string `json:"text"`
@@ -148,11 +151,11 @@ func problemRows(problems []source.Problem) []problemRow {
 	rows := []problemRow{}
 	for _, p := range problems {
 		row := problemRow{Severity: p.Severity.String(), Code: p.Code, Message: p.What, Do: p.Do, Notes: []noteRow{}}
-		row.File, row.Line, row.Column = at(p.Span)
+		row.File, row.Sheet, row.Line, row.Column = at(p.Span)
 		row.EndLine, row.EndColumn = p.Span.EndPosition()
 		for _, n := range p.Notes {
 			note := noteRow{Text: n.Text}
-			note.File, note.Line, note.Column = at(n.Span)
+			note.File, note.Sheet, note.Line, note.Column = at(n.Span)
 			row.Notes = append(row.Notes, note)
 		}
 		rows = append(rows, row)
@@ -160,12 +163,15 @@ func problemRows(problems []source.Problem) []problemRow {
 	return rows
 }
 
-func at(s source.Span) (file string, line, column int) {
+func at(s source.Span) (file, sheet string, line, column int) {
 	if s.File == nil {
-		return "", 0, 0
+		return "", "", 0, 0
+	}
+	if in := s.File.SheetAt(s.Start); in != nil {
+		sheet = in.Name
 	}
 	line, column = s.Position()
-	return s.File.Name, line, column
+	return s.File.Name, sheet, line, column
 }
 
 func writeJSON(c *cobra.Command, v any) error {

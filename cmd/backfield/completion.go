@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/show"
+	"backfield/layout/field"
 	"backfield/layout/source"
 )
 
@@ -92,7 +93,13 @@ func completeArguments(c *cobra.Command) {
 			c.RegisterFlagCompletionFunc(flag, byExtension("jsonl"))
 		}
 	}
-	for _, flag := range []string{"to", "air", "listen", "against", "key"} { // free words, and no files
+	for flag, words := range map[string][]string{"field": field.Codes(), "stacks": stackCounts, "paper": paperSizes} {
+		if c.Flags().Lookup(flag) != nil {
+			c.RegisterFlagCompletionFunc(flag, cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp))
+		}
+	}
+	// Free words, and no files.
+	for _, flag := range []string{"to", "at", "air", "listen", "against", "key", "day", "battery", "name", "packs", "column", "interface", "timeout"} {
 		if c.Flags().Lookup(flag) != nil {
 			c.RegisterFlagCompletionFunc(flag, cobra.NoFileCompletions)
 		}
@@ -110,6 +117,8 @@ func completeWord(word string, args []string, begun string) ([]string, cobra.She
 		return []string{"toml"}, cobra.ShellCompDirectiveFilterFileExt
 	case "JOURNAL":
 		return []string{"jsonl"}, cobra.ShellCompDirectiveFilterFileExt
+	case "FILE":
+		return []string{"csv", "xlsx"}, cobra.ShellCompDirectiveFilterFileExt
 	case "CUE", "PLAYER":
 	default:
 		return nil, cobra.ShellCompDirectiveDefault

@@ -4,6 +4,7 @@ import (
 	"embed"
 	"fmt"
 	"io/fs"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -29,6 +30,24 @@ func topics() []string {
 
 func helpCommand(root *cobra.Command) *cobra.Command {
 	return &cobra.Command{
+		ValidArgsFunction: func(c *cobra.Command, args []string, begun string) ([]string, cobra.ShellCompDirective) {
+			var fit []string
+			if len(args) == 0 {
+				known := topics()
+				for _, sub := range root.Commands() {
+					if sub.IsAvailableCommand() {
+						known = append(known, sub.Name())
+					}
+				}
+				slices.Sort(known)
+				for _, name := range slices.Compact(known) {
+					if strings.HasPrefix(name, begun) {
+						fit = append(fit, name)
+					}
+				}
+			}
+			return fit, cobra.ShellCompDirectiveNoFileComp
+		},
 		Use:   "help [TOPIC or COMMAND]",
 		Short: "show a reference page, or the help of a command",
 		Long:  "Shows a reference page. The topics are:\n\n    " + strings.Join(topics(), ", "),

@@ -154,7 +154,7 @@ func (a *asker) put(question string, value *string, check func(string) error) er
 		fmt.Fprintf(a.out, "%s [%s]: ", question, *value)
 		if !a.in.Scan() {
 			fmt.Fprintln(a.out)
-			return told(exitUsage) // nobody answers any more: nothing is written
+			return wrong("nobody answers any more: nothing is written; flags say what the questions ask (backfield new --help)")
 		}
 		answer := strings.TrimSpace(a.in.Text())
 		if answer == "" {

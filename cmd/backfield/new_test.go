@@ -125,8 +125,8 @@ func TestAsker(t *testing.T) {
 	if want := "Name [New Show]: Stacks [2]: \"four\" is not one of \"2\", \"4\", \"6\"\nStacks [2]: "; out.String() != want {
 		t.Errorf("%q", out.String())
 	}
-	if err := a.put("Name", &name, checkName); err == nil {
-		t.Error("the end of the input is no answer")
+	if err := a.put("Name", &name, checkName); err == nil || !strings.Contains(err.Error(), "nothing is written") {
+		t.Errorf("the end of the input is no answer: %v", err)
 	}
 }
 

@@ -176,7 +176,7 @@ func TestPageFollows(t *testing.T) {
 
 	edit("show.toml", `open.feature = ["Tpt 20"]`, `open.feature = ["Tpt 200"]`)
 	v := next()
-	if !v.Broken || len(v.Problems) != 1 || len(v.Cues) != len(first.Cues) {
+	if !v.Broken || !v.Stale || len(v.Problems) != 1 || len(v.Cues) != len(first.Cues) {
 		t.Fatalf("a mistake: broken %v, %d problems, %d cues", v.Broken, len(v.Problems), len(v.Cues))
 	}
 	p := v.Problems[0]
@@ -244,19 +244,69 @@ func TestPageAgainst(t *testing.T) {
 		if err := site.Update(s, nil); err != nil {
 			t.Fatal(err)
 		}
-		reply := httptest.NewRecorder()
-		site.Handler(page.Loopback).ServeHTTP(reply, httptest.NewRequest("GET", "http://127.0.0.1/view", nil))
-		packed, err := gzip.NewReader(reply.Body)
-		if err != nil {
-			t.Fatal(err)
-		}
-		var v page.View
-		if err := json.NewDecoder(packed).Decode(&v); err != nil {
-			t.Fatal(err)
-		}
+		v := viewed(t, site)
 		if v.Against != "HEAD" || v.Cues[0].Mark != "" || v.Cues[1].Mark != "changed" || !strings.Contains(strings.Join(v.Cues[1].Diff, "\n"), "Tpt 1: level +2.0 dB") {
 			t.Errorf("against %q: %q %q %q", v.Against, v.Cues[0].Mark, v.Cues[1].Mark, v.Cues[1].Diff)
 		}
+	}
+}
+
+// viewed is what a site shows now.
+func viewed(t *testing.T, site *page.Site) (v page.View) {
+	t.Helper()
+	reply := httptest.NewRecorder()
+	site.Handler(page.Loopback).ServeHTTP(reply, httptest.NewRequest("GET", "http://127.0.0.1/view", nil))
+	packed, err := gzip.NewReader(reply.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := json.NewDecoder(packed).Decode(&v); err != nil {
+		t.Fatal(err)
+	}
+	return v
+}
+
+// TestPagePlacesProblems puts a problem where it belongs: not to the cue before one whose moment is wrong, and to its
+// own set in a sheet with a column for each.
+func TestPagePlacesProblems(t *testing.T) {
+	const wide = "Player,Set 1,Set 2,Set 3\nTpt 1,on 50; on FH,%s,%s\nBari 1,S2 on 35; 4 beh BH,S2 on 40; 4 beh BH,S2 on 45; 4 beh BH\n"
+	for _, c := range []struct {
+		name, file, old, new string
+		cue, player          string
+		at                   float64
+	}{
+		{"cue at a count that is not there", "show.toml", `at   = "set 2"`, `at   = "1:99"`, "", "", -1},
+		{"role of the first cue", "show.toml", `open.feature = ["Tpt 1"]`, `open.featur = ["Tpt 1"]`, "1", "", 0},
+		{"dot of set 2", "wide.csv", "", fmt.Sprintf(wide, "S3 on 45; on FH", "on 50; 4 beh FH"), "", "Tpt 1", 16},
+		{"dot of set 3", "wide.csv", "", fmt.Sprintf(wide, "on 50; on FH", "on 50; 4 bxh FH"), "", "Tpt 1", 40},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := copied(t, "../../examples/tiny")
+			if c.file == "wide.csv" {
+				if err := os.WriteFile(filepath.Join(dir, c.file), []byte(c.new), 0o644); err != nil {
+					t.Fatal(err)
+				}
+				replace(t, filepath.Join(dir, "show.toml"), `dots = "dots.csv"`, `dots = "wide.csv", columns = { dot = "Set {set}" }`)
+			} else {
+				replace(t, filepath.Join(dir, c.file), c.old, c.new)
+			}
+			var p source.Problems
+			s, err := show.Load(show.Disk{}, filepath.Join(dir, "show.toml"), show.Options{}, &p)
+			if err != nil {
+				t.Fatal(err)
+			}
+			site := page.NewSite(nil, nil, "")
+			if err := site.Update(s, p.All()); err != nil {
+				t.Fatal(err)
+			}
+			v := viewed(t, site)
+			if !v.Broken || len(v.Problems) != 1 {
+				t.Fatalf("broken %v, stale %v, %+v", v.Broken, v.Stale, v.Problems)
+			}
+			if o := v.Problems[0]; o.Cue != c.cue || o.Player != c.player || o.At != c.at {
+				t.Errorf("%s: cue %q, player %q, count %g", o.Text, o.Cue, o.Player, o.At)
+			}
+		})
 	}
 }
 
@@ -272,6 +322,16 @@ func TestPageInBrowser(t *testing.T) {
 	b.Await("document.querySelector('#title').textContent === 'Harbor Lights'", 10*time.Second)
 	if n := browser.Eval[int](b, "document.querySelectorAll('.player:not(.fixed)').length"); n != len(s.Drill.Players) {
 		t.Errorf("%d players are drawn, of %d", n, len(s.Drill.Players))
+	}
+
+	broken := `[...document.querySelectorAll('#cue table th, #cue table td')].filter(cell => {
+		const text = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT).nextNode(), range = document.createRange()
+		if (!text || /[\s-]/.test(text.data)) return false
+		range.selectNodeContents(text)
+		return range.getClientRects().length > 1
+	}).map(cell => cell.textContent).join(', ')`
+	if words := browser.Eval[string](b, broken); words != "" {
+		t.Errorf("in the table of the cue these words are broken: %s", words)
 	}
 
 	// at is where a player is drawn, in metres.

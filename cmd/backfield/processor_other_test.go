@@ -4,7 +4,7 @@ package main
 
 import "time"
 
-var begun = time.Now()
+var processStart = time.Now()
 
 // processorTime is the wall's clock, where the processor's is not known.
-func processorTime() time.Duration { return time.Since(begun) }
+func processorTime() time.Duration { return time.Since(processStart) }

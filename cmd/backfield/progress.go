@@ -8,6 +8,7 @@ import (
 	"sync"
 	"time"
 
+	"github.com/charmbracelet/x/term"
 	"github.com/spf13/cobra"
 )
 
@@ -79,12 +80,9 @@ func barOf(percent int) string {
 	return "[" + strings.Repeat("#", full) + strings.Repeat(".", barWidth-full) + "]"
 }
 
-// terminal reports whether a person sees what is written to w as it is written.
+// terminal reports whether a person sees what is written to w as it is written. Not every device is one: /dev/null is
+// a character device too, and nobody answers there.
 func terminal(w io.Writer) bool {
 	f, ok := w.(*os.File)
-	if !ok {
-		return false
-	}
-	info, err := f.Stat()
-	return err == nil && info.Mode()&os.ModeCharDevice != 0
+	return ok && term.IsTerminal(f.Fd())
 }

@@ -71,6 +71,7 @@ var onlyIn = map[string]string{
 	"github.com/spf13/cobra":              `^cmd/backfield$`,
 	"charm.land/bubbletea/v2":             `^cmd/backfield/console$`,
 	"github.com/charmbracelet/x/ansi":     `^cmd/backfield/console$`, // the cells that a text takes
+	"github.com/charmbracelet/x/term":     `^cmd/backfield$`,
 	"github.com/agnivade/levenshtein":     `^layout/source$`,
 	"os":                                  `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
 	"os/exec":                             `^cmd/backfield/(browser|paper|show)$`,

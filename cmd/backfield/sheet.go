@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -20,6 +21,8 @@ import (
 	"backfield/layout/source"
 	"backfield/layout/unit"
 )
+
+var paperSizes = []string{"letter", "a4"}
 
 func sheetCommand() *cobra.Command {
 	var flags showFlags
@@ -48,8 +51,8 @@ read or written, or --pdf and there is no PDF. "backfield help sheet" tells what
 			switch {
 			case needPDF && noPDF:
 				return usage("--pdf and --no-pdf exclude one another")
-			case size != "letter" && size != "a4":
-				return wrong("--paper: no size %q; it is \"letter\" or \"a4\"", size)
+			case !slices.Contains(paperSizes, size):
+				return wrong("--paper: no size %q; it is %s", size, source.OneOf(paperSizes))
 			case (day == "") != (battery == ""):
 				return wrong("--day and --battery go together: the day's schedule, and how long a pack runs on fresh batteries")
 			}

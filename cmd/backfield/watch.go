@@ -185,7 +185,7 @@ func (w *watching) count(fresh int, gone []source.Problem) {
 func news(known, problems []source.Problem) (fresh, gone []source.Problem) {
 	type saying struct{ file, code, what string }
 	of := func(p source.Problem) saying {
-		name, _, _ := at(p.Span)
+		name, _, _, _ := at(p.Span)
 		return saying{name, p.Code, p.What}
 	}
 	left := map[saying]int{}

@@ -81,7 +81,7 @@ func (t *Site) Update(s *show.Show, problems []source.Problem) error {
 		t.keep(s, view)
 	default:
 		stale := *t.view
-		stale.Broken, stale.Problems = true, view.Problems
+		stale.Broken, stale.Stale, stale.Problems = true, true, view.Problems
 		t.view = &stale
 	}
 	t.version++

@@ -29,7 +29,8 @@ type View struct {
 	Title     string         `json:"title"`
 	Venue     string         `json:"venue"`
 	Air       string         `json:"air"`
-	Broken    bool           `json:"broken"` // the last save has errors: what is drawn is the version before it
+	Broken    bool           `json:"broken"` // the last save has errors
+	Stale     bool           `json:"stale"`  // and what is drawn is the version before it
 	Counts    float64        `json:"counts"` // of the whole show
 	Ground    Ground         `json:"ground"`
 	Movements []Movement     `json:"movements"`
@@ -467,20 +468,22 @@ func (l *viewer) place(at source.Span, o *Trouble) {
 		return
 	}
 	if at.File == l.s.Score.File {
-		var in *compile.Moment
-		for i := range l.s.Cues {
-			if m := &l.s.Cues[i]; m.Cue.Span.Start <= at.Start && (in == nil || m.Cue.Span.Start > in.Cue.Span.Start) {
-				in = m
+		var in *score.Cue // also one that has no moment: its problems are not those of the cue before
+		for i := range l.s.Score.Cues {
+			if c := &l.s.Score.Cues[i]; c.Span.File == at.File && c.Span.Start <= at.Start {
+				in = c
 			}
 		}
-		if in != nil && in.Cue.Span.File == at.File {
-			o.Cue, o.At = in.Cue.ID.V, l.count(in.At)
+		for _, m := range l.s.Cues {
+			if in != nil && m.Cue.Span == in.Span {
+				o.Cue, o.At = in.ID.V, l.count(m.At)
+			}
 		}
 		return
 	}
 	line, _ := at.Position()
 	same := func(s source.Span) bool {
-		if s.File != at.File {
+		if s.File != at.File || s.File.SheetAt(s.Start) != at.File.SheetAt(at.Start) {
 			return false
 		}
 		n, _ := s.Position()
@@ -493,9 +496,19 @@ func (l *viewer) place(at source.Span, o *Trouble) {
 		}
 	}
 	for i := range d.Players {
+		var row []int // the sets whose dots stand in that row: one, or with a column for each set all of them
 		for n, dot := range d.Players[i].Dots {
 			if n < len(d.Sets) && d.Sets[n].Movement <= len(l.start) && same(dot.Span) {
-				o.Player, o.At = d.Players[i].Name, l.start[d.Sets[n].Movement-1]+float64(d.Sets[n].Arrive)
+				row = append(row, n)
+			}
+		}
+		if len(row) > 0 {
+			o.Player = d.Players[i].Name
+		}
+		last := -1
+		for _, n := range row {
+			if start := d.Players[i].Dots[n].Span.Start; (len(row) == 1 || start <= at.Start) && start > last {
+				last, o.At = start, l.start[d.Sets[n].Movement-1]+float64(d.Sets[n].Arrive)
 			}
 		}
 	}

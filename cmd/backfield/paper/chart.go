@@ -151,12 +151,14 @@ func (d *drawing) haloed(x, y, size float64, text string) {
 // wide is about how wide a text is: a sans serif's mean is 0.56 of its size.
 func wide(text string, size float64) float64 { return 0.56 * size * float64(len([]rune(text))) }
 
-// fitted makes a name fit a width: first smaller, down to three quarters, then shorter.
+// fitted makes a name fit a width: first smaller, down to three quarters, then shorter, cut in its middle: what tells
+// players apart mostly stands at the end.
 func fitted(name string, size, width float64) (text string, smaller float64) {
 	smaller = min(size, max(size*width/wide(name, size), 0.75*size))
 	letters := []rune(name)
-	for text = name; wide(text, smaller) > width+1e-9 && len(letters) > 1; text = string(letters) + "…" {
-		letters = letters[:len(letters)-1]
+	text = name
+	for n := len(letters) - 1; n > 1 && wide(text, smaller) > width+1e-9; n-- {
+		text = string(letters[:(n+1)/2]) + "…" + string(letters[len(letters)-n/2:])
 	}
 	return text, smaller
 }

@@ -241,6 +241,20 @@ func TestEmpty(t *testing.T) {
 	}
 }
 
+// A show without a worn mic says so, in place of a blank page and of packs for nobody.
+func TestNoWornMic(t *testing.T) {
+	files := sixty()
+	head, _, _ := strings.Cut(files["show.toml"], "[[cue]]")
+	files["show.toml"] = head
+	files["roster.csv"] = regexp.MustCompile(`(?m),P\d+,\d+,.*$`).ReplaceAllString(files["roster.csv"], ",,,")
+	pages := pagesOf(t, gathered(t, files, "show.toml", nil))
+	for name, want := range map[string]string{"packs": "No cue opens a worn mic: no pack is needed", "sections": "Nobody wears a mic in this show"} {
+		if text := string(pages[name].HTML); !strings.Contains(text, want) || strings.Contains(text, "nobody could share") {
+			t.Errorf("%s does not say %q:\n%s", name, want, text)
+		}
+	}
+}
+
 // outside returns the path of a program that is not ours, or skips; where BACKFIELD_REQUIRE_TOOLS is set its absence
 // is a failure.
 func outside(t *testing.T, program string) string {

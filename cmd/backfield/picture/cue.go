@@ -162,6 +162,7 @@ const (
 	playerMM    = 0.85 // half a mark's size
 	openMM      = 1.25
 	labelMM     = 2.5
+	nameMM      = 26 // the widest name beside a mark
 	smallMM     = 2.4
 	textMM      = 2.7
 	finePrintMM = 2.0

@@ -60,7 +60,7 @@ func (sc *scene) labels() {
 			continue
 		}
 		hard = append(hard, about(place, d.mm(ringMM+0.3)))
-		list = append(list, label{p.name, level(p.mic.LevelDB), place, d.mm(ringMM + 0.4), d.mm(labelMM), true, Dark, sc.rank(p.mic)})
+		list = append(list, label{brief(p.name, d.mm(labelMM), d.mm(nameMM), true), level(p.mic.LevelDB), place, d.mm(ringMM + 0.4), d.mm(labelMM), true, Dark, sc.rank(p.mic)})
 		var way []Point
 		for _, corner := range p.way {
 			way = append(way, at(corner))

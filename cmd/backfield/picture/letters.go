@@ -143,6 +143,15 @@ func wrap(text string, size, width float64) []string {
 	return append(lines, line)
 }
 
+// brief cuts a name that is wider than width in its middle: what tells players apart mostly stands at the end.
+func brief(name string, size, width float64, bold bool) string {
+	letters := []rune(name)
+	for n := len(letters) - 1; n > 1 && wide(name, size, bold) > width; n-- {
+		name = string(letters[:(n+1)/2]) + "…" + string(letters[len(letters)-n/2:])
+	}
+	return name
+}
+
 // short cuts a text that is wider than width, with a sign that it was cut.
 func short(text string, size, width float64, bold bool) string {
 	if wide(text, size, bold) <= width {

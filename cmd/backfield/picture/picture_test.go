@@ -638,6 +638,12 @@ func TestWrap(t *testing.T) {
 			t.Errorf("%q is %.2f wide", l, wide(l, 1, false))
 		}
 	}
+	if got := brief("A Name with an Ünd 37", 1, 6, true); !strings.HasPrefix(got, "A N") || !strings.HasSuffix(got, " 37") || wide(got, 1, true) > 6 {
+		t.Errorf("a name is cut to %q", got)
+	}
+	if got := brief("Tpt 3", 1, 6, true); got != "Tpt 3" {
+		t.Errorf("a name that fits is %q", got)
+	}
 	if got := short("a long name of a cue", 1, 5, false); !strings.HasSuffix(got, "…") || wide(got, 1, false) > 5 {
 		t.Errorf("%q", got)
 	}

@@ -20,7 +20,7 @@ function show(view) {
   $("title").textContent = view.title || "a show without a title"
   $("venue").textContent = [view.venue, view.air].filter(Boolean).join(" · ")
   const errors = view.problems.filter(p => p.severity === "error").length, warnings = view.problems.length - errors
-  $("state").textContent = view.broken ? `${plural(errors, "error")}: drawn is the version before` : warnings ? plural(warnings, "warning") : "no problems"
+  $("state").textContent = view.broken ? `${plural(errors, "error")}: ${view.stale ? "drawn is the version before" : "no cue can be drawn"}` : warnings ? plural(warnings, "warning") : "no problems"
   $("state").className = view.broken ? "bad" : warnings ? "warned" : ""
   $("tab-problems").textContent = view.problems.length ? `problems (${view.problems.length})` : "problems"
   $("tab-changes").textContent = view.changes ? "changes •" : "changes"
