@@ -126,7 +126,7 @@ func planned(c *cobra.Command, s *cue.Show, day, battery string) (*sheet.Batteri
 		plan = sheet.Plan(entries, lifeMin, &p)
 	}
 	if p.Errors() > 0 {
-		source.Print(c.ErrOrStderr(), p.All())
+		printProblems(c, c.ErrOrStderr(), p.All())
 		return nil, told(exitUsage)
 	}
 	return &plan, nil
