@@ -1,8 +1,6 @@
 package main
 
 import (
-	"bytes"
-	"encoding/csv"
 	"fmt"
 	"math"
 	"os"
@@ -284,24 +282,4 @@ func tables(p *paper.Papers) []output {
 		files = append(files, output{"batteries.csv", batteries.done()})
 	}
 	return files
-}
-
-// csvTable is a table being written.
-type csvTable struct {
-	b bytes.Buffer
-	w *csv.Writer
-}
-
-func newTable(head ...string) *csvTable {
-	t := &csvTable{}
-	t.w = csv.NewWriter(&t.b)
-	t.row(head...)
-	return t
-}
-
-func (t *csvTable) row(cells ...string) { t.w.Write(cells) }
-
-func (t *csvTable) done() []byte {
-	t.w.Flush()
-	return t.b.Bytes()
 }

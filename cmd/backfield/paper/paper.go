@@ -175,7 +175,7 @@ func (p *Papers) Pages(withPDF bool) ([]Page, error) {
 
 func (p *Papers) page(name string, f frame) ([]byte, error) {
 	t, err := template.New("").Funcs(template.FuncMap{
-		"clock": clockText, "ms": minutesText, "mics": p.mics, "closing": p.closing, "name": unbroken, "changes": p.changes, "spot": p.spot, "count": source.Count, "number": number, "metres": metres,
+		"clock": cue.ClockTime, "ms": minutesText, "mics": p.mics, "closing": p.closing, "name": unbroken, "changes": p.changes, "spot": p.spot, "count": source.Count, "number": number, "metres": metres,
 		"float": func(n int) float64 { return float64(n) }, "time": sheet.ClockText, "hours": sheet.Hours, "join": strings.Join, "list": listed, "blank": func(n int) []struct{} { return make([]struct{}, n) },
 	}).ParseFS(pages, "pages/frame.html", "pages/"+name+".html")
 	if err != nil {
@@ -258,12 +258,7 @@ func (p *Papers) Movement(n int) string {
 	return name
 }
 
-// clockText words seconds to the tenth, 2:07.5; minutesText to the second, 2:07.
-func clockText(s float64) string {
-	tenths := int(s*10 + 0.5)
-	return fmt.Sprintf("%d:%02d.%d", tenths/600, tenths/10%60, tenths%10)
-}
-
+// minutesText words seconds to the second: 2:07.
 func minutesText(s float64) string {
 	seconds := int(s + 0.5)
 	return fmt.Sprintf("%d:%02d", seconds/60, seconds%60)

@@ -265,7 +265,7 @@ func TestBrowser(t *testing.T) {
 	a.do(chromedp.SendKeys(chromedp.ID("where"), "22\r"))
 	both("22 ")
 	b.reads("tempo", "clock stands")
-	rest() // the run takes no go at once after another step
+	rest()                                                                         // the run takes no go at once after another step
 	if _, err := st.DoWithin(run.Command{Verb: run.Go}, time.Second); err != nil { // the terminal
 		t.Fatal(err)
 	}
