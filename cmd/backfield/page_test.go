@@ -166,11 +166,8 @@ func TestPageComesBack(t *testing.T) {
 // TestPageHears holds what the stand hears of a player, at the first count of his cue, to the fit in the snapshot,
 // wherever he stands still.
 func TestPageHears(t *testing.T) {
-	dir, address := paged(t, "../../examples/harbor")
-	s, err := show.Load(show.Disk{}, filepath.Join(dir, "show.toml"), show.Options{}, &source.Problems{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	_, address := paged(t, "../../examples/harbor")
+	s := compiledOnce()
 	var view page.View
 	fetched(t, address+"view", &view)
 	if len(view.Cues) != len(s.Show.Cues) {
@@ -314,10 +311,7 @@ func TestPageAgainst(t *testing.T) {
 func TestPageInBrowser(t *testing.T) {
 	b := browser.Open(t, 1366, 768)
 	dir, address := paged(t, "../../examples/harbor")
-	s, err := show.Load(show.Disk{}, filepath.Join(dir, "show.toml"), show.Options{}, &source.Problems{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	s := compiledOnce() // the folder is a copy
 	b.Go(address)
 	b.Await("document.querySelector('#title').textContent === 'Harbor Lights'", 10*time.Second)
 	if n := browser.Eval[int](b, "document.querySelectorAll('.player:not(.fixed)').length"); n != len(s.Drill.Players) {
