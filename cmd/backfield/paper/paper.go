@@ -112,12 +112,26 @@ func (p *Papers) notes() []sheet.Note {
 		text := strings.TrimPrefix(c.Text, fmt.Sprintf("cue %q", c.Cue))
 		list = append(list, sheet.Note{Cue: c.Cue, Text: strings.TrimLeft(text, ",: ")})
 	}
+	of := owners(p.Show.Show)
 	for _, a := range p.Show.Attention() {
-		if of, _, _ := strings.Cut(a.Cue, "."); !told[a.Cue] && !told[of] {
+		if !told[a.Cue] && !told[of[a.Cue]] {
 			list = append(list, sheet.Note{Cue: a.Cue, Text: a.Player + ": " + a.Text})
 		}
 	}
 	return list
+}
+
+// owners are the cues that snapshots belong to: each to itself, a follow-on to the cue before it. No id tells it, for a
+// cue may be called 4.1 as well.
+func owners(s *cue.Show) map[string]string {
+	of, last := map[string]string{}, ""
+	for _, c := range s.Cues {
+		if !c.FollowOn {
+			last = c.ID
+		}
+		of[c.ID] = last
+	}
+	return of
 }
 
 // Page is one paper: the name of its file without an ending, its title, what it is for, and its HTML.
