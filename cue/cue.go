@@ -12,6 +12,16 @@ import (
 	"strings"
 )
 
+// ClockTime words seconds as minutes and seconds to the tenth: "2:07.5".
+func ClockTime(s float64) string {
+	n := int(math.Round(math.Abs(s) * 10))
+	sign := ""
+	if s < 0 && n > 0 {
+		sign = "-"
+	}
+	return fmt.Sprintf("%s%d:%02d.%d", sign, n/600, n/10%60, n%10)
+}
+
 // Format is the version of the snapshots.json that this program writes.
 const Format = 1
 

@@ -150,3 +150,11 @@ func TestOpenCost(t *testing.T) {
 		}
 	}
 }
+
+func TestClockTime(t *testing.T) {
+	for s, want := range map[float64]string{0: "0:00.0", 127.46: "2:07.5", 59.96: "1:00.0", 3600: "60:00.0", -1.5: "-0:01.5", -0.01: "0:00.0"} {
+		if got := ClockTime(s); got != want {
+			t.Errorf("%g s: %s, want %s", s, got, want)
+		}
+	}
+}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"encoding/csv"
 	"fmt"
 	"io"
 	"maps"
@@ -84,8 +83,6 @@ func outputs(s *show.Show, snapshots []byte, full bool) []output {
 // table is snapshots.csv. It has a column of sends for each zone of the rig, and none in stereo; and one for each
 // parameter of the desk's own.
 func table(s *cue.Show) []byte {
-	var b bytes.Buffer
-	w := csv.NewWriter(&b)
 	zones := zonesOf(s)
 	head := []string{"cue", "at", "movement", "count", "time_s", "name", "fade_s", "channel", "player", "kind", "role", "open", "level_db", "pan", "delay_ms"}
 	for _, zone := range zones {
@@ -94,7 +91,7 @@ func table(s *cue.Show) []byte {
 	for _, x := range s.Params {
 		head = append(head, ownColumn(x))
 	}
-	w.Write(append(head, "x_m", "y_m", "z_m", "inside", "early", "late", "notes"))
+	t := newTable(append(head, "x_m", "y_m", "z_m", "inside", "early", "late", "notes")...)
 	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 	for _, c := range s.Cues {
 		for _, ch := range c.Channels {
@@ -124,11 +121,10 @@ func table(s *cue.Show) []byte {
 			}
 			row = append(row, number(ch.X), number(ch.Y), number(ch.Z))
 			row = append(row, shares(ch.Fit)...)
-			w.Write(append(row, strings.Join(ch.Notes, "; ")))
+			t.row(append(row, strings.Join(ch.Notes, "; "))...)
 		}
 	}
-	w.Flush()
-	return b.Bytes()
+	return t.done()
 }
 
 // ownColumn names the column of a parameter of the desk's own, with its unit.
@@ -189,7 +185,7 @@ func title(c *cue.Snapshot) string {
 	if c.At != count {
 		where = fmt.Sprintf("%s = %s", c.At, count)
 	}
-	text := fmt.Sprintf("cue %s at %s, %s", c.ID, where, clockTime(c.TimeS))
+	text := fmt.Sprintf("cue %s at %s, %s", c.ID, where, cue.ClockTime(c.TimeS))
 	if c.Name != "" {
 		text += fmt.Sprintf(", %q", c.Name)
 	}
@@ -234,7 +230,7 @@ func summary(w io.Writer, s *show.Show, problems []source.Problem) {
 		cues += " and " + plural(follow, "follow-on")
 	}
 	fmt.Fprintf(w, "%s: %s in %s, %s; %s (%d worn, %d fixed), at most %d open\n", name(s.Show.Title), cues,
-		plural(len(s.Clock.Movements), "movement"), clockTime(s.Clock.Seconds(s.Clock.End())), plural(worn+fixed, "channel"), worn, fixed, most)
+		plural(len(s.Clock.Movements), "movement"), cue.ClockTime(s.Clock.Seconds(s.Clock.End())), plural(worn+fixed, "channel"), worn, fixed, most)
 	at := ""
 	if s.Show.Venue != "" {
 		at = s.Show.Venue + ", "

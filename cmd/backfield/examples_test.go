@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"context"
 	"strings"
+	"sync"
 	"testing"
 
 	"backfield/cmd/backfield/show"
+	"backfield/layout/source"
 )
 
 // runIn runs the command and returns its exit code and what it said.
@@ -15,6 +17,36 @@ func runIn(t *testing.T, args ...string) (code int, stdout, stderr string) {
 	var out, talk bytes.Buffer
 	code = execute(context.Background(), args, &out, &talk)
 	return code, out.String(), talk.String()
+}
+
+// said is what a command says that reads the examples as they stand and writes nothing: each is run once for all tests.
+func said(t *testing.T, args ...string) (code int, stdout, stderr string) {
+	t.Helper()
+	type result struct {
+		code        int
+		out, talked string
+	}
+	once, _ := saidOnce.LoadOrStore(strings.Join(args, "\x00"), sync.OnceValue(func() result {
+		var out, talk bytes.Buffer
+		code := execute(context.Background(), args, &out, &talk)
+		return result{code, out.String(), talk.String()}
+	}))
+	r := once.(func() result)()
+	return r.code, r.out, r.talked
+}
+
+var saidOnce sync.Map // of functions
+
+// compiledOnce are the demo at its own venue, and on zones; nobody may change them.
+var compiledOnce, zonedOnce = sync.OnceValue(func() *show.Show { return compiledDemo("") }),
+	sync.OnceValue(func() *show.Show { return compiledDemo(harbor + "/venues/lantern-quay-zones.toml") })
+
+func compiledDemo(venue string) *show.Show {
+	s, err := show.Load(show.Disk{}, harbor+"/show.toml", show.Options{Venue: venue}, &source.Problems{})
+	if err != nil || s.Show == nil {
+		panic("the demo does not compile")
+	}
+	return s
 }
 
 // notInShort leaves out what compiles the demo several times: the race detector makes that minutes.
@@ -42,15 +74,7 @@ func TestExamplesAreClean(t *testing.T) {
 
 // The demo is of the size that it is meant to be, and zone sends serve more of its stand than stereo does.
 func TestHarborIsAShow(t *testing.T) {
-	mean := func(args ...string) float64 {
-		var flags showFlags
-		if len(args) > 0 {
-			flags.Venue = args[0]
-		}
-		s, problems, err := flags.load(show.Disk{}, harbor)
-		if err != nil || s.Show == nil {
-			t.Fatal(err, problems)
-		}
+	mean := func(s *show.Show) float64 {
 		cues, follow := 0, 0
 		for _, c := range s.Show.Cues {
 			if c.FollowOn {
@@ -65,7 +89,7 @@ func TestHarborIsAShow(t *testing.T) {
 		share, _ := s.Show.MeanInside()
 		return share
 	}
-	stereo, zones := mean(), mean(harbor+"/venues/lantern-quay-zones.toml")
+	stereo, zones := mean(compiledOnce()), mean(zonedOnce())
 	if zones < stereo+0.1 {
 		t.Errorf("zones serve %.2f of the stand, stereo %.2f", zones, stereo)
 	}
@@ -90,7 +114,7 @@ func TestCompare(t *testing.T) {
 // tune never promises less than the rig has, and says what zone sends would do.
 func TestTune(t *testing.T) {
 	notInShort(t)
-	code, out, _ := runIn(t, "tune", harbor)
+	code, out, _ := said(t, "tune", harbor)
 	if code != 0 || !strings.Contains(out, "zone sends") || !strings.Contains(out, "[[stack]]") {
 		t.Fatalf("%d\n%s", code, out)
 	}
@@ -104,7 +128,7 @@ func TestTune(t *testing.T) {
 
 func TestSuggest(t *testing.T) {
 	notInShort(t)
-	code, out, talk := runIn(t, "suggest", harbor)
+	code, out, talk := said(t, "suggest", harbor)
 	if code != 0 || !strings.Contains(out, "follow-ons") || !strings.Contains(talk, "suggestion") {
 		t.Fatalf("%d\n%s%s", code, out, talk)
 	}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
 	"go/ast"
 	"go/parser"
@@ -404,13 +403,13 @@ func TestHelpQuotesTheDemo(t *testing.T) {
 		t.Skip("takes some seconds")
 	}
 	t.Parallel()
-	demo := filepath.Join("..", "..", "examples", "harbor")
+	demo := harbor
 	say := func(args ...string) string {
-		var out, talk bytes.Buffer
-		if code := execute(t.Context(), args, &out, &talk); code != exitFine {
-			t.Fatalf("%v: %d\n%s%s", args, code, out.String(), talk.String())
+		code, out, talk := said(t, args...)
+		if code != exitFine {
+			t.Fatalf("%v: %d\n%s%s", args, code, out, talk)
 		}
-		return strings.ReplaceAll(out.String(), filepath.ToSlash(demo), "examples/harbor")
+		return strings.ReplaceAll(out, demo, "examples/harbor")
 	}
 	quoted := func(topic string, lines ...string) {
 		t.Helper()

@@ -2,8 +2,6 @@ package main
 
 import (
 	"bufio"
-	"bytes"
-	"encoding/csv"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -113,18 +111,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		return nil
 	}
 	sets, dots := d.Sheets()
-	var files []output
-	for _, f := range []struct {
-		name string
-		rows [][]string
-	}{{"sets.csv", sets}, {"dots.csv", dots}} {
-		var b bytes.Buffer
-		if err := csv.NewWriter(&b).WriteAll(f.rows); err != nil {
-			return world(err)
-		}
-		files = append(files, output{f.name, b.Bytes()})
-	}
-	if err := publish(m.dir, files); err != nil {
+	if err := publish(m.dir, []output{csvOutput("sets.csv", sets), csvOutput("dots.csv", dots)}); err != nil {
 		return world(err)
 	}
 	fmt.Fprintf(c.OutOrStdout(), "written to %s: sets.csv, dots.csv\n", m.dir)

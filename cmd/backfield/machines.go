@@ -274,6 +274,9 @@ func tellRoad(c *cobra.Command, at string, r ping.Report) error {
 	fmt.Fprintf(out, "%s answers: %d of %s\n", at, len(r.Trips), plural(r.Asked, "question"))
 	fmt.Fprintf(out, "there and back: %s in the middle, %s for 95 %%, %s at most\n", trip(r.Within(0.5)), trip(r.Within(0.95)), trip(r.Within(1)))
 	fmt.Fprintf(out, "lost, there or back: %d (%.0f %%); overtaken: %d; came twice: %d\n", r.Lost(), ping.Share(r.Lost(), r.Asked), r.Overtaken, r.Doubled)
+	if r.Unsent != nil {
+		fmt.Fprintf(out, "some of these were not sent at all: %v\n", r.Unsent)
+	}
 	if len(r.Never) > 0 {
 		fmt.Fprintf(out, "never answered: %s; so the loss may be the desk's and not the road's\n", strings.Join(r.Never, ", "))
 	}
@@ -298,11 +301,16 @@ type pingRow struct {
 	Within95MS *float64 `json:"within_95_ms"`
 	MostMS     *float64 `json:"most_ms"`
 	Never      []string `json:"never_answered"`
+	Other      int      `json:"other_messages"`   // that answered nothing
+	Unsent     string   `json:"unsent,omitempty"` // why some were not sent
 }
 
 func pingRowOf(at string, r ping.Report) pingRow {
-	row := pingRow{To: at, Asked: r.Asked, Answered: len(r.Trips), LostShare: ping.Share(r.Lost(), r.Asked) / 100, Overtaken: r.Overtaken, Doubled: r.Doubled, PortClosed: r.Closed,
+	row := pingRow{To: at, Asked: r.Asked, Answered: len(r.Trips), LostShare: ping.Share(r.Lost(), r.Asked) / 100, Overtaken: r.Overtaken, Doubled: r.Doubled, PortClosed: r.Closed, Other: r.Other,
 		Never: append([]string{}, slices.Clone(r.Never)...)}
+	if r.Unsent != nil {
+		row.Unsent = r.Unsent.Error()
+	}
 	for share, into := range map[float64]**float64{0.5: &row.MedianMS, 0.95: &row.Within95MS, 1: &row.MostMS} {
 		if len(r.Trips) > 0 {
 			ms := float64(r.Within(share).Microseconds()) / 1000

@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"bytes"
 	"embed"
-	"encoding/csv"
 	"fmt"
 	"io"
 	"os"
@@ -253,17 +252,7 @@ func (s *starter) files() ([]output, error) {
 			dots = append(dots, []string{label, x.name, lateral, strings.TrimSpace(depth)})
 		}
 	}
-	for _, f := range []struct {
-		name string
-		rows [][]string
-	}{{"roster.csv", roster}, {"sets.csv", sets}, {"dots.csv", dots}} {
-		var b bytes.Buffer
-		if err := csv.NewWriter(&b).WriteAll(f.rows); err != nil {
-			return nil, err
-		}
-		files = append(files, output{f.name, b.Bytes()})
-	}
-	return files, nil
+	return append(files, csvOutput("roster.csv", roster), csvOutput("sets.csv", sets), csvOutput("dots.csv", dots)), nil
 }
 
 type starterStack struct {

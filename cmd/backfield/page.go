@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"net"
@@ -66,7 +67,7 @@ func (f *showFlags) page(c *cobra.Command, arg, at, against string) error {
 			return err
 		}
 		if older.Show == nil {
-			source.Print(c.ErrOrStderr(), problems)
+			printProblems(c, c.ErrOrStderr(), problems)
 			return wrong("at %s the show has %s: there is nothing to tell changes against", against, tally(problems))
 		}
 	}
@@ -78,8 +79,14 @@ func (f *showFlags) page(c *cobra.Command, arg, at, against string) error {
 		return world(fmt.Errorf("--at: %w", err))
 	}
 	site := page.NewSite(explained, older, against)
+	ctx, stop := context.WithCancel(c.Context())
+	defer stop()
+	c.SetContext(ctx)
 	ended := make(chan error, 1)
-	go func() { ended <- site.Serve(c.Context(), ln) }()
+	go func() {
+		ended <- site.Serve(ctx, ln)
+		stop() // a page that cannot be reached is not to look as if it followed
+	}()
 	f.Memo = &compile.Memo{}
 	first := true
 	err = follow(c, f.named(arg), func(watched []string) ([]string, error) {
@@ -107,9 +114,6 @@ func (f *showFlags) page(c *cobra.Command, arg, at, against string) error {
 		fmt.Fprintf(c.ErrOrStderr(), "%s: %s\n", show.Path(arg), tally(problems))
 		return s.Files, nil
 	})
-	if c.Context().Err() == nil && err == nil {
-		return nil
-	}
-	serving := <-ended
-	return errors.Join(err, world(serving))
+	stop()
+	return errors.Join(err, world(<-ended))
 }

@@ -3,10 +3,12 @@ package main
 import (
 	"bufio"
 	"compress/gzip"
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
 	"math"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -113,14 +115,59 @@ func TestPageKeepsToItself(t *testing.T) {
 	}
 }
 
-// TestPageHears holds what the stand hears of a player, at the first count of his cue, to the fit in the snapshot,
-// wherever he stands still.
-func TestPageHears(t *testing.T) {
-	dir, address := paged(t, "../../examples/harbor")
-	s, err := show.Load(show.Disk{}, filepath.Join(dir, "show.toml"), show.Options{}, &source.Problems{})
+// What cannot be read at first ends the command.
+func TestPageOfNothing(t *testing.T) {
+	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
+	defer cancel()
+	var talk strings.Builder
+	if code := execute(ctx, []string{"page", t.TempDir(), "--at", "127.0.0.1:0"}, io.Discard, &talk); code != exitWorld || ctx.Err() != nil || !strings.Contains(talk.String(), "show.toml") {
+		t.Errorf("%d, %v: %s", code, ctx.Err(), talk.String())
+	}
+}
+
+// A tab that stays open when the program ends says so, and says it no more when the program is back; and it takes no
+// version of one start for one of another.
+func TestPageComesBack(t *testing.T) {
+	b := browser.Open(t, 1000, 700)
+	s, err := show.Load(show.Disk{}, "../../examples/tiny/show.toml", show.Options{}, &source.Problems{})
 	if err != nil {
 		t.Fatal(err)
 	}
+	begin := func(at string, site *page.Site) (address string, end func()) {
+		t.Helper()
+		if err := site.Update(s, nil); err != nil {
+			t.Fatal(err)
+		}
+		ln, err := net.Listen("tcp", at)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ctx, cancel := context.WithCancel(t.Context())
+		ended := make(chan error, 1)
+		go func() { ended <- site.Serve(ctx, ln) }()
+		return ln.Addr().String(), func() {
+			cancel()
+			if err := <-ended; err != nil {
+				t.Error(err)
+			}
+		}
+	}
+	at, end := begin("127.0.0.1:0", page.NewSite(nil, nil, ""))
+	b.Go("http://" + at + "/")
+	b.Await("document.querySelector('#state').textContent === 'no problems'", 10*time.Second)
+	end()
+	b.Await("document.querySelector('#state').textContent.startsWith('the program is not reached')", 10*time.Second)
+	s.Score.Title = "another show"
+	_, end = begin(at, page.NewSite(nil, nil, ""))
+	defer end()
+	b.Await("document.querySelector('#state').textContent === 'no problems' && document.querySelector('#title').textContent === 'another show'", 20*time.Second)
+}
+
+// TestPageHears holds what the stand hears of a player, at the first count of his cue, to the fit in the snapshot,
+// wherever he stands still.
+func TestPageHears(t *testing.T) {
+	_, address := paged(t, "../../examples/harbor")
+	s := compiledOnce()
 	var view page.View
 	fetched(t, address+"view", &view)
 	if len(view.Cues) != len(s.Show.Cues) {
@@ -180,7 +227,7 @@ func TestPageFollows(t *testing.T) {
 		t.Fatalf("a mistake: broken %v, %d problems, %d cues", v.Broken, len(v.Problems), len(v.Cues))
 	}
 	p := v.Problems[0]
-	if p.Cue != "5" || p.At != 48 || !strings.Contains(p.Line, "Tpt 200") || !strings.Contains(p.Place, "show.toml:") {
+	if p.Cue != "5" || p.At != 48 || p.Player != "" || !strings.Contains(p.Line, "Tpt 200") || !strings.Contains(p.Place, "show.toml:") {
 		t.Errorf("the mistake stands at cue %q, count %g, %s: %q", p.Cue, p.At, p.Place, p.Line)
 	}
 	edit("show.toml", `"Tpt 200"`, `"Tpt 20"`)
@@ -314,10 +361,7 @@ func TestPagePlacesProblems(t *testing.T) {
 func TestPageInBrowser(t *testing.T) {
 	b := browser.Open(t, 1366, 768)
 	dir, address := paged(t, "../../examples/harbor")
-	s, err := show.Load(show.Disk{}, filepath.Join(dir, "show.toml"), show.Options{}, &source.Problems{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	s := compiledOnce() // the folder is a copy
 	b.Go(address)
 	b.Await("document.querySelector('#title').textContent === 'Harbor Lights'", 10*time.Second)
 	if n := browser.Eval[int](b, "document.querySelectorAll('.player:not(.fixed)').length"); n != len(s.Drill.Players) {

@@ -49,7 +49,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield/console", `^osc/run$`},
 	{"cmd/backfield/page", `^(cmd/backfield/(picture|show)|cue|cue/(clock|compile|diff|score|sheet)|layout|layout/source)$`},
-	{"cmd/backfield/browser", `^$`},
+	{"cmd/backfield/browser", `^cmd/backfield/paper$`}, // which looks for a browser
 	{"cmd/backfield/remote", `^osc/run$`},
 	{"cmd/backfield", `.*`},
 }
@@ -74,7 +74,7 @@ var onlyIn = map[string]string{
 	"github.com/charmbracelet/x/term":     `^cmd/backfield$`,
 	"github.com/agnivade/levenshtein":     `^layout/source$`,
 	"os":                                  `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
-	"os/exec":                             `^cmd/backfield/(browser|paper|show)$`,
+	"os/exec":                             `^cmd/backfield/(paper|show)$`,
 	"time":                                `^(osc/(desk|virtual|wire|live|discover|ping|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                           `^$`,
 	"math/rand/v2":                        `^osc/virtual$`, // seeded

@@ -97,9 +97,3 @@ func tally(problems []source.Problem) string {
 }
 
 func plural(n int, word string) string { return source.Count(float64(n), word) }
-
-// clockTime words seconds as minutes and seconds to the tenth: "2:07.5".
-func clockTime(s float64) string {
-	tenths := int(s*10 + 0.5)
-	return fmt.Sprintf("%d:%02d.%d", tenths/600, tenths/10%60, tenths%10)
-}

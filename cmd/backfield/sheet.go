@@ -1,8 +1,6 @@
 package main
 
 import (
-	"bytes"
-	"encoding/csv"
 	"fmt"
 	"math"
 	"os"
@@ -129,7 +127,7 @@ func planned(c *cobra.Command, s *cue.Show, day, battery string) (*sheet.Batteri
 		plan = sheet.Plan(entries, lifeMin, &p)
 	}
 	if p.Errors() > 0 {
-		source.Print(c.ErrOrStderr(), p.All())
+		printProblems(c, c.ErrOrStderr(), p.All())
 		return nil, told(exitUsage)
 	}
 	return &plan, nil
@@ -287,24 +285,4 @@ func tables(p *paper.Papers) []output {
 		files = append(files, output{"batteries.csv", batteries.done()})
 	}
 	return files
-}
-
-// csvTable is a table being written.
-type csvTable struct {
-	b bytes.Buffer
-	w *csv.Writer
-}
-
-func newTable(head ...string) *csvTable {
-	t := &csvTable{}
-	t.w = csv.NewWriter(&t.b)
-	t.row(head...)
-	return t
-}
-
-func (t *csvTable) row(cells ...string) { t.w.Write(cells) }
-
-func (t *csvTable) done() []byte {
-	t.w.Flush()
-	return t.b.Bytes()
 }

@@ -13,7 +13,6 @@ import (
 	"testing"
 	"time"
 
-	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc"
@@ -60,13 +59,7 @@ func (f *far) listen(t *testing.T, lost float64) {
 	t.Cleanup(func() { l.Close(); running.Wait() })
 }
 
-var demoCues = sync.OnceValue(func() []cue.Snapshot {
-	s, err := show.Load(show.Disk{}, "../../examples/harbor/show.toml", show.Options{}, &source.Problems{})
-	if err != nil || s.Show == nil {
-		panic("the demo does not compile")
-	}
-	return s.Show.Cues
-})
+func demoCues() []cue.Snapshot { return compiledOnce().Show.Cues }
 
 // demoDesk is the demo's desk, which keeps scenes, and more.
 func demoDesk(t *testing.T, more string) *desk.Desk {
@@ -109,6 +102,7 @@ func TestStoreHoldsEveryCue(t *testing.T) {
 		{"neither", "", 0},
 	} {
 		t.Run(x.name, func(t *testing.T) {
+			t.Parallel() // it waits, mostly
 			d := demoDesk(t, x.tables)
 			cues := demoCues()[20:50]
 			if x.lost > 0 {

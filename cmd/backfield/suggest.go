@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/show"
+	"backfield/cue"
 )
 
 func suggestCommand() *cobra.Command {
@@ -24,7 +25,7 @@ follow-ons. The program hears no music: these are questions, not problems.`,
 			}
 			list := s.Suggest()
 			for _, x := range list {
-				fmt.Fprintf(c.OutOrStdout(), "%7s  %s: %s\n", clockTime(x.TimeS), x.Span.Where(), x.Text)
+				fmt.Fprintf(c.OutOrStdout(), "%7s  %s: %s\n", cue.ClockTime(x.TimeS), x.Span.Where(), x.Text)
 			}
 			fmt.Fprintln(c.ErrOrStderr(), plural(len(list), "suggestion"))
 			return nil

@@ -25,7 +25,7 @@ type Plan struct {
 
 // Report is what came of it.
 type Report struct {
-	Asked     int             // questions that were sent
+	Asked     int             // questions, those that could not be sent among them
 	Trips     []time.Duration // there and back, of those that were answered, ascending
 	Doubled   int             // answers that came again
 	Overtaken int             // answers that came after one to a later question

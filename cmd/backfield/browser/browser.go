@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"net/url"
 	"os"
-	"os/exec"
 	"strings"
 	"sync"
 	"testing"
@@ -18,6 +17,8 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+
+	"backfield/cmd/backfield/paper"
 )
 
 // Tab is one page of a browser, with a profile of its own.
@@ -29,36 +30,43 @@ type Tab struct {
 	faults []string
 }
 
-// names are those that the browser goes by.
-var names = []string{"chromium", "chromium-browser", "google-chrome"}
-
 // Open starts a browser with a window of that size in pixels, and ends it with the test. Where none is installed it
 // skips the test; where BACKFIELD_REQUIRE_TOOLS is set that is a failure.
 func Open(t testing.TB, wide, high int) *Tab {
 	t.Helper()
-	path := ""
-	for _, n := range names {
-		if found, err := exec.LookPath(n); err == nil {
-			path = found
-			break
-		}
+	if testing.Short() {
+		t.Skip("a browser takes seconds")
 	}
-	if path == "" {
+	found, err := paper.FindBrowser()
+	if err != nil {
 		if os.Getenv("BACKFIELD_REQUIRE_TOOLS") != "" {
-			t.Fatal("chromium is not installed, and the tests of the pages need it")
+			t.Fatalf("%v, and the tests of the pages need it", err)
 		}
-		t.Skip("chromium is not installed: install Debian's package to look at the pages too")
+		t.Skipf("%v: install Debian's package to look at the pages too", err)
 	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.WindowSize(wide, high))
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(found.Path), chromedp.WindowSize(wide, high), chromedp.UserDataDir(t.TempDir()),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("host-resolver-rules", "MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost"))
 	if os.Geteuid() == 0 {
 		options = append(options, chromedp.NoSandbox) // it refuses to run as root otherwise
 	}
 	allocated, free := chromedp.NewExecAllocator(context.Background(), options...)
+	ctx, late := context.WithTimeout(allocated, 2*time.Minute)
+	t.Cleanup(func() { late(); free() })
+	return open(t, ctx, wide, high)
+}
+
+// Beside opens a tab of the same browser with cookies of its own: another device.
+func (b *Tab) Beside(wide, high int) *Tab {
+	b.t.Helper()
+	return open(b.t, b.ctx, wide, high, chromedp.WithNewBrowserContext())
+}
+
+func open(t testing.TB, from context.Context, wide, high int, how ...chromedp.ContextOption) *Tab {
+	t.Helper()
 	b := &Tab{t: t}
-	ctx, end := chromedp.NewContext(allocated, chromedp.WithListener(b.hear))
-	ctx, late := context.WithTimeout(ctx, 2*time.Minute)
+	ctx, end := chromedp.NewContext(from, append(how, chromedp.WithListener(b.hear))...)
+	t.Cleanup(end)
 	b.ctx = ctx
-	t.Cleanup(func() { late(); end(); free() })
 	b.do("start the browser", chromedp.EmulateViewport(int64(wide), int64(high)))
 	if _, err := chromedp.Call(ctx, network.Enable, network.EnableParams{}); err != nil {
 		t.Fatal(err)
@@ -147,6 +155,17 @@ func (b *Tab) Key(keys string) {
 func (b *Tab) Click(selector string) {
 	b.t.Helper()
 	b.do("click "+selector, chromedp.Click(chromedp.CSS(selector)))
+}
+
+// Focus gives an element the focus, and Type types into it.
+func (b *Tab) Focus(selector string) {
+	b.t.Helper()
+	b.do("focus "+selector, chromedp.Focus(chromedp.CSS(selector)))
+}
+
+func (b *Tab) Type(selector, keys string) {
+	b.t.Helper()
+	b.do("type into "+selector, chromedp.SendKeys(chromedp.CSS(selector), keys))
 }
 
 // Drag presses the mouse at a place, moves it to another in steps, and lets go; pixels of the window.

@@ -55,7 +55,8 @@ type Site struct {
 // NewSite makes a site without a show. Changes are told against older, which the words against name; nil tells them
 // against the save before.
 func NewSite(explain Explain, older *show.Show, against string) *Site {
-	t := &Site{explain: explain, changed: make(chan struct{}), against: "the save before"}
+	// The versions of another start are others: a tab that is still open must not take them for its own.
+	t := &Site{explain: explain, changed: make(chan struct{}), against: "the save before", version: int(time.Now().UnixMilli())}
 	if older != nil {
 		t.fixed, t.was, t.against = older.Show, look(older, nil), against
 	}
@@ -161,6 +162,7 @@ func (t *Site) serveView(w http.ResponseWriter, r *http.Request) {
 // serveEvents tells of each newer view. Who is slow misses the ones between: only the newest matters.
 func (t *Site) serveEvents(w http.ResponseWriter, r *http.Request) {
 	control := http.NewResponseController(w)
+	control.SetReadDeadline(time.Time{}) // beside a run the server bounds how long a request may take; nothing more is to come
 	w.Header().Set("Content-Type", "text/event-stream")
 	told := -1
 	for {

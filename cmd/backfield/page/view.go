@@ -338,7 +338,7 @@ func (l *viewer) cues() {
 	for i := range l.s.Show.Cues {
 		c := &l.s.Show.Cues[i]
 		out := Cue{ID: c.ID, Position: c.At, Name: c.Name, FollowOn: c.FollowOn, Auto: c.Auto, At: l.count(clock.Moment{Movement: c.Movement, Elapsed: c.Count - 1}), Says: says(l.s.Show.Params, before, c), Open: []Mic{}, Diff: []string{}}
-		out.Where = fmt.Sprintf("movement %d, count %.4g · %s", c.Movement, c.Count, clockTime(c.TimeS))
+		out.Where = fmt.Sprintf("movement %d, count %.4g · %s", c.Movement, c.Count, cue.ClockTime(c.TimeS))
 		if c.Set != "" {
 			out.Where += " · set " + c.Set
 		}
@@ -479,6 +479,10 @@ func (l *viewer) place(at source.Span, o *Trouble) {
 				o.Cue, o.At = in.ID.V, l.count(m.At)
 			}
 		}
+		name := strings.Trim(at.File.Text[at.Start:min(at.End, len(at.File.Text))], `"'`)
+		if _, ok := l.s.Drill.Player(name); ok {
+			o.Player = name
+		}
 		return
 	}
 	line, _ := at.Position()
@@ -542,9 +546,4 @@ func (l *viewer) at(count float64) clock.Moment {
 		i--
 	}
 	return clock.Moment{Movement: i + 1, Elapsed: min(max(count-l.start[i], 0), l.s.Clock.Movements[i].Counts)}
-}
-
-func clockTime(s float64) string {
-	tenths := int(s*10 + 0.5)
-	return fmt.Sprintf("%d:%02d.%d", tenths/600, tenths/10%60, tenths%10)
 }

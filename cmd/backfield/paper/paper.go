@@ -112,12 +112,26 @@ func (p *Papers) notes() []sheet.Note {
 		text := strings.TrimPrefix(c.Text, fmt.Sprintf("cue %q", c.Cue))
 		list = append(list, sheet.Note{Cue: c.Cue, Text: strings.TrimLeft(text, ",: ")})
 	}
+	of := owners(p.Show.Show)
 	for _, a := range p.Show.Attention() {
-		if of, _, _ := strings.Cut(a.Cue, "."); !told[a.Cue] && !told[of] {
+		if !told[a.Cue] && !told[of[a.Cue]] {
 			list = append(list, sheet.Note{Cue: a.Cue, Text: a.Player + ": " + a.Text})
 		}
 	}
 	return list
+}
+
+// owners are the cues that snapshots belong to: each to itself, a follow-on to the cue before it. No id tells it, for a
+// cue may be called 4.1 as well.
+func owners(s *cue.Show) map[string]string {
+	of, last := map[string]string{}, ""
+	for _, c := range s.Cues {
+		if !c.FollowOn {
+			last = c.ID
+		}
+		of[c.ID] = last
+	}
+	return of
 }
 
 // Page is one paper: the name of its file without an ending, its title, what it is for, and its HTML.
@@ -175,7 +189,7 @@ func (p *Papers) Pages(withPDF bool) ([]Page, error) {
 
 func (p *Papers) page(name string, f frame) ([]byte, error) {
 	t, err := template.New("").Funcs(template.FuncMap{
-		"clock": clockText, "ms": minutesText, "mics": p.mics, "closing": p.closing, "name": unbroken, "changes": p.changes, "spot": p.spot, "count": source.Count, "number": number, "metres": metres,
+		"clock": cue.ClockTime, "ms": minutesText, "mics": p.mics, "closing": p.closing, "name": unbroken, "changes": p.changes, "spot": p.spot, "count": source.Count, "number": number, "metres": metres,
 		"float": func(n int) float64 { return float64(n) }, "time": sheet.ClockText, "hours": sheet.Hours, "join": strings.Join, "list": listed, "blank": func(n int) []struct{} { return make([]struct{}, n) },
 	}).ParseFS(pages, "pages/frame.html", "pages/"+name+".html")
 	if err != nil {
@@ -258,12 +272,7 @@ func (p *Papers) Movement(n int) string {
 	return name
 }
 
-// clockText words seconds to the tenth, 2:07.5; minutesText to the second, 2:07.
-func clockText(s float64) string {
-	tenths := int(s*10 + 0.5)
-	return fmt.Sprintf("%d:%02d.%d", tenths/600, tenths/10%60, tenths%10)
-}
-
+// minutesText words seconds to the second: 2:07.
 func minutesText(s float64) string {
 	seconds := int(s + 0.5)
 	return fmt.Sprintf("%d:%02d", seconds/60, seconds%60)

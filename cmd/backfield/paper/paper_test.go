@@ -6,6 +6,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -14,6 +15,7 @@ import (
 	"testing"
 
 	"backfield/cmd/backfield/show"
+	"backfield/cue"
 	"backfield/cue/sheet"
 	"backfield/layout/source"
 )
@@ -348,4 +350,12 @@ func text(t *testing.T, pdftotext string, pdf []byte) []string {
 		t.Fatal(err)
 	}
 	return strings.Split(strings.TrimSuffix(string(out), "\f"), "\f")
+}
+
+// A cue whose name looks like a follow-on's is no part of the cue before it: what is to be watched in it is told.
+func TestOwners(t *testing.T) {
+	got := owners(&cue.Show{Cues: []cue.Snapshot{{ID: "4"}, {ID: "4.1"}, {ID: "5"}, {ID: "5.1", FollowOn: true}}})
+	if want := map[string]string{"4": "4", "4.1": "4.1", "5": "5", "5.1": "5"}; !maps.Equal(got, want) {
+		t.Errorf("%v, want %v", got, want)
+	}
 }

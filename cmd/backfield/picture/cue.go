@@ -356,8 +356,7 @@ func (sc *scene) when() string {
 	if c.Set != "" {
 		parts = append(parts, "set "+c.Set)
 	}
-	tenths := int(c.TimeS*10 + 0.5)
-	parts = append(parts, fmt.Sprintf("%d:%02d.%d", tenths/600, tenths/10%60, tenths%10))
+	parts = append(parts, cue.ClockTime(c.TimeS))
 	if c.FadeCounts > 0 {
 		parts = append(parts, "fade "+source.Count(c.FadeCounts, "count"))
 	}

@@ -1,149 +1,42 @@
 package remote
 
 import (
-	"context"
 	"flag"
 	"fmt"
-	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
-	"github.com/chromedp/cdproto/cdp"
-	"github.com/chromedp/cdproto/log"
-	"github.com/chromedp/cdproto/network"
-	"github.com/chromedp/cdproto/runtime"
-	"github.com/chromedp/chromedp"
-
+	"backfield/cmd/backfield/browser"
 	"backfield/cmd/backfield/show"
 	"backfield/osc/run"
 )
 
 var shots = flag.String("shots", "", "write screenshots of the page into this folder")
 
-// chromium is a headless browser, or skips; where BACKFIELD_REQUIRE_TOOLS is set its absence is a failure.
-func chromium(t *testing.T) context.Context {
-	t.Helper()
-	var path string
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
-		if p, err := exec.LookPath(name); err == nil {
-			path = p
-			break
-		}
-	}
-	if path == "" {
-		if os.Getenv("BACKFIELD_REQUIRE_TOOLS") != "" {
-			t.Fatal("no chromium is on the path, and it is required here")
-		}
-		t.Skip("no chromium is on the path (Debian: apt install chromium)")
-	}
-	if testing.Short() {
-		t.Skip("a browser takes seconds")
-	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir()),
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("host-resolver-rules", "MAP * ~NOTFOUND, EXCLUDE 127.0.0.1"))
-	ctx, cancel := chromedp.NewExecAllocator(context.Background(), options...)
-	ctx, end := chromedp.NewContext(ctx)
-	t.Cleanup(func() { end(); cancel() })
-	if err := chromedp.Do(ctx, chromedp.Navigate("about:blank")); err != nil {
-		t.Fatalf("chromium does not start: %v", err)
-	}
-	return ctx
-}
-
-// tablet is a page in a browser of its own, with what went wrong in it.
+// tablet is a device that came in.
 type tablet struct {
-	t   *testing.T
-	ctx context.Context
-	f   *fixture
-
-	mu     sync.Mutex
-	faults []string
+	*browser.Tab
+	t *testing.T
 }
 
 // open lets a device in, by its link, as a person does.
-func (f *fixture) open(t *testing.T, browser context.Context, width, height int64) *tablet {
+func (f *fixture) open(t *testing.T, tab *browser.Tab) *tablet {
 	t.Helper()
-	ctx, cancel := chromedp.NewContext(browser, chromedp.WithNewBrowserContext())
-	t.Cleanup(cancel)
-	p := &tablet{t: t, ctx: ctx, f: f}
-	fault := func(format string, args ...any) {
-		p.mu.Lock()
-		defer p.mu.Unlock()
-		p.faults = append(p.faults, fmt.Sprintf(format, args...))
-	}
-	if err := chromedp.Do(ctx, chromedp.EmulateViewport(width, height)); err != nil {
-		t.Fatal(err)
-	}
-	if err := chromedp.Listen(ctx, func(e any) {
-		switch e := e.(type) {
-		case *runtime.EventExceptionThrown:
-			fault("exception: %s", e.ExceptionDetails.Text)
-		case *runtime.EventConsoleAPICalled:
-			fault("console: %s", e.Type)
-		case *log.EventEntryAdded:
-			fault("log: %s %s", e.Entry.Text, e.Entry.URL)
-		case *network.EventRequestWillBeSent:
-			if u := e.Request.URL; !strings.HasPrefix(u, f.url("")) && !strings.HasPrefix(u, "data:") {
-				fault("a request leaves: %s", u)
-			}
-		}
-	}); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := chromedp.Call(ctx, log.Enable, cdp.Empty{}); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := chromedp.Call(ctx, network.Enable, network.EnableParams{}); err != nil {
-		t.Fatal(err)
-	}
-	p.do(chromedp.Navigate(f.Link()))
+	p := &tablet{tab, t}
+	p.Go(f.Link())
 	p.shot("door")
-	p.do(chromedp.Click(chromedp.CSS("button")))
-	p.do(chromedp.WaitReady(chromedp.ID("goword")))
+	p.Click("button")
+	p.Await("document.getElementById('goword')", 20*time.Second)
 	return p
-}
-
-func (p *tablet) do(steps ...chromedp.Action[chromedp.Void]) {
-	p.t.Helper()
-	ctx, cancel := context.WithTimeout(p.ctx, 20*time.Second)
-	defer cancel()
-	if err := chromedp.Do(ctx, steps...); err != nil {
-		p.t.Fatalf("%v; %q", err, p.trouble())
-	}
-}
-
-// eval is the value of an expression in the page.
-func eval[T any](p *tablet, expression string, args ...any) T {
-	p.t.Helper()
-	ctx, cancel := context.WithTimeout(p.ctx, 20*time.Second)
-	defer cancel()
-	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](fmt.Sprintf(expression, args...)))
-	if err != nil {
-		p.t.Fatalf("%s: %v; %q", expression, err, p.trouble())
-	}
-	return v
-}
-
-// click presses what has an id.
-func (p *tablet) click(id string) { p.t.Helper(); p.do(chromedp.Click(chromedp.ID(id))) }
-
-// key types on the keyboard.
-func (p *tablet) key(keys string) { p.t.Helper(); p.do(chromedp.KeyEvent(keys)) }
-
-func (p *tablet) trouble() []string {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	return append([]string(nil), p.faults...)
 }
 
 // text is what stands in an element.
 func (p *tablet) text(id string) string {
 	p.t.Helper()
-	return eval[string](p, "document.getElementById(%q).innerText", id)
+	return browser.Eval[string](p.Tab, fmt.Sprintf("document.getElementById(%q).innerText", id))
 }
 
 // reads waits until a text stands in an element.
@@ -160,15 +53,8 @@ func (p *tablet) reads(id, want string) {
 
 func (p *tablet) shot(name string) {
 	p.t.Helper()
-	if *shots == "" {
-		return
-	}
-	png, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
-	if err != nil {
-		p.t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(*shots, name+".png"), png, 0o644); err != nil {
-		p.t.Fatal(err)
+	if *shots != "" {
+		p.Shot(filepath.Join(*shots, name+".png"))
 	}
 }
 
@@ -202,11 +88,11 @@ func (p *pausing) View() (run.View, bool) {
 // by keyboard alone. A finger that bounces or lies on a key moves nothing. What is old is shown as old, and locked.
 func TestBrowser(t *testing.T) {
 	t.Parallel()
-	browser := chromium(t)
+	first := browser.Open(t, 1366, 768)
 	plan, o := harbor(t)
 	st := &pausing{Stage: stage(t, plan, run.Options{})}
 	f := serve(t, st, o)
-	a, b := f.open(t, browser, 1366, 768), f.open(t, browser, 1024, 768)
+	a, b := f.open(t, first), f.open(t, first.Beside(1024, 768))
 	both := func(cue string) {
 		t.Helper()
 		for _, p := range []*tablet{a, b} {
@@ -222,70 +108,70 @@ func TestBrowser(t *testing.T) {
 		p.reads("standing", "before the first cue")
 		p.reads("nextname", id(0))
 	}
-	a.click("go")
+	a.Click("#go")
 	both(id(0))
 	b.reads("live", "Cue "+strings.TrimSpace(id(0)))
 	rest()
-	b.key(" ")
+	b.Key(" ")
 	both(id(1))
-	b.key(" ") // at once again: a finger that bounced
+	b.Key(" ") // at once again: a finger that bounced
 	b.reads("said", "within a second")
 	rest()
-	a.do(chromedp.Focus(chromedp.ID("back"))) // Space is go, whatever has the focus
-	a.key(" ")
+	a.Focus("#back") // Space is go, whatever has the focus
+	a.Key(" ")
 	both(id(2))
 	rest()
-	eval[bool](a, `dispatchEvent(new KeyboardEvent("keydown", { key: " ", repeat: true }))`)
+	browser.Eval[bool](a.Tab, `dispatchEvent(new KeyboardEvent("keydown", { key: " ", repeat: true }))`)
 	a.reads("said", "is being held")
 	both(id(2))
-	a.key("b")
+	a.Key("b")
 	a.reads("said", "The same again: go back")
 	a.reads("back", "again: back")
 	both(id(2))
 	time.Sleep(bounced)
-	a.key("b")
+	a.Key("b")
 	both(id(1))
-	b.click("hush")
+	b.Click("#hush")
 	time.Sleep(bounced)
-	b.click("hush")
+	b.Click("#hush")
 	for _, p := range []*tablet{a, b} {
 		p.reads("hushed", "HUSHED")
 		p.reads("hush", "restore")
 	}
 	b.shot("hushed")
-	a.key("h")
+	a.Key("h")
 	time.Sleep(bounced)
-	a.key("h")
+	a.Key("h")
 	b.reads("said", "hushed")
 	b.reads("hush", "hush")
-	a.key("/") // a driver's key types into what it brings the focus to; a keyboard's does not
-	if !eval[bool](a, `document.activeElement.id === "where" && (document.activeElement.value = "", true)`) {
+	a.Key("/") // a driver's key types into what it brings the focus to; a keyboard's does not
+	if !browser.Eval[bool](a.Tab, `document.activeElement.id === "where" && (document.activeElement.value = "", true)`) {
 		t.Error("/ does not bring the focus to the place to go to")
 	}
-	a.do(chromedp.SendKeys(chromedp.ID("where"), "22\r"))
+	a.Type("#where", "22\r")
 	both("22 ")
 	b.reads("tempo", "clock stands")
-	time.Sleep(2 * bounced) // the run takes a go so soon after a jump for the same press
+	rest()                                                                         // the run takes no go at once after another step
 	if _, err := st.DoWithin(run.Command{Verb: run.Go}, time.Second); err != nil { // the terminal
 		t.Fatal(err)
 	}
 	both("23 ")
-	if n := eval[int](a, `document.querySelectorAll("#field .spot").length`); n == 0 {
+	if n := browser.Eval[int](a.Tab, `document.querySelectorAll("#field .spot").length`); n == 0 {
 		t.Error("nobody stands on the field")
 	}
-	looks(t, st, f, browser)
+	looks(t, st, f, first)
 
 	st.mu.Lock()
 	a.reads("lost", "THE RUN HAS NOT ANSWERED")
-	locked := eval[bool](a, `document.getElementById("go").disabled`)
+	locked := browser.Eval[bool](a.Tab, `document.getElementById("go").disabled`)
 	st.mu.Unlock()
 	if !locked {
 		t.Error("go can be pressed at a run that does not answer")
 	}
 	a.reads("lost", "")
-	a.do(chromedp.WaitEnabled(chromedp.ID("go")))
+	a.Await(`!document.getElementById("go").disabled`, 20*time.Second)
 	for _, p := range []*tablet{a, b} {
-		if got := p.trouble(); len(got) > 0 {
+		if got := p.Faults(); got != "" {
 			t.Errorf("in the browser: %q", got)
 		}
 	}
@@ -294,14 +180,14 @@ func TestBrowser(t *testing.T) {
 		t.Fatal(err, before)
 	}
 	a.reads("lost", "THIS DEVICE IS NOT LET IN ANY MORE")
-	c := f.open(t, browser, 768, 1024)
+	c := f.open(t, first.Beside(768, 1024))
 	c.reads("standing", step(t, st))
 	c.shot("upright")
 	f.gate.Close() // as if the program had died
 	f.http.Close()
 	c.reads("lost", "NO CONNECTION FOR")
 	c.shot("lost")
-	if !eval[bool](c, `document.getElementById("go").disabled`) {
+	if !browser.Eval[bool](c.Tab, `document.getElementById("go").disabled`) {
 		t.Error("go can be pressed without a connection")
 	}
 }
@@ -312,27 +198,26 @@ const bounced = 250 * time.Millisecond
 // A page that looks on only has no buttons; keys do nothing.
 func TestBrowserReadOnly(t *testing.T) {
 	t.Parallel()
-	browser := chromium(t)
 	st := stage(t, smallPlan(t), run.Options{})
 	f := serve(t, st, Options{ReadOnly: true})
-	p := f.open(t, browser, 1024, 768)
+	p := f.open(t, browser.Open(t, 1024, 768))
 	p.reads("nextname", "1 ")
-	p.key(" ")
-	p.key("hh")
-	if !eval[bool](p, `getComputedStyle(document.getElementById("go")).display === "none"`) || step(t, st) != "" {
+	p.Key(" ")
+	p.Key("hh")
+	if !browser.Eval[bool](p.Tab, `getComputedStyle(document.getElementById("go")).display === "none"`) || step(t, st) != "" {
 		t.Errorf("it can press: %q", step(t, st))
 	}
 	if _, err := st.Do(run.Command{Verb: run.Go}); err != nil {
 		t.Fatal(err)
 	}
 	p.reads("standing", "1 ")
-	if got := p.trouble(); len(got) > 0 {
+	if got := p.Faults(); got != "" {
 		t.Errorf("in the browser: %q", got)
 	}
 }
 
 // looks takes pictures of the page for people, in both lights and the usual sizes.
-func looks(t *testing.T, st Stage, f *fixture, browser context.Context) {
+func looks(t *testing.T, st Stage, f *fixture, first *browser.Tab) {
 	if *shots == "" {
 		return
 	}
@@ -345,10 +230,10 @@ func looks(t *testing.T, st Stage, f *fixture, browser context.Context) {
 			t.Fatal(err)
 		}
 	}
-	for name, size := range map[string][2]int64{"laptop": {1366, 768}, "tablet": {1024, 768}, "upright": {768, 1024}, "phone": {390, 780}} {
-		p := f.open(t, browser, size[0], size[1])
+	for name, size := range map[string][2]int{"laptop": {1366, 768}, "tablet": {1024, 768}, "upright": {768, 1024}, "phone": {390, 780}} {
+		p := f.open(t, first.Beside(size[0], size[1]))
 		for _, light := range []string{"night", "sun"} {
-			eval[bool](p, "light(%q), true", light)
+			browser.Eval[bool](p.Tab, fmt.Sprintf("light(%q), true", light))
 			for _, moment := range []string{"3", "9"} {
 				do("to " + moment)
 				do("start")

@@ -82,13 +82,16 @@ func (h *hub) look(ctx context.Context) {
 		} else {
 			now := time.Now()
 			p := h.paint(v, n)
-			key = p.still()
-			if bytes.Equal(key, last) && now.Sub(published) < beatEvery {
+			b, err := p.encode()
+			if err != nil { // a number that is none: pages are to say that what they show is old, and take nothing
+				continue
+			}
+			if key, _ = p.still(); bytes.Equal(key, last) && now.Sub(published) < beatEvery {
 				h.saw(now)
 				continue
 			}
 			last, published = key, now
-			h.publish(p.encode(), now)
+			h.publish(b, now)
 		}
 	}
 }
@@ -210,16 +213,11 @@ func (h *hub) paint(v run.View, pages int) *picture {
 	return p
 }
 
-func (p *picture) encode() []byte {
-	b, err := json.Marshal(p)
-	if err != nil { // an infinite number: nothing of a run that is right has one
-		b, _ = json.Marshal(map[string]string{"error": err.Error()})
-	}
-	return b
-}
+// encode is the picture as JSON, which has no word for what is no number or infinite.
+func (p *picture) encode() ([]byte, error) { return json.Marshal(p) }
 
 // still is the picture without what changes by itself: how long ago things were.
-func (p *picture) still() []byte {
+func (p *picture) still() ([]byte, error) {
 	q := *p
 	q.View.AgoS = 0
 	q.View.Desks = append([]run.DeskView(nil), p.View.Desks...)

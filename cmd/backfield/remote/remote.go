@@ -189,7 +189,7 @@ func (s *Server) handler() http.Handler {
 	mux.HandleFunc("GET /events", s.events)
 	mux.HandleFunc("POST /do", s.do)
 	for pattern, h := range s.o.Extra {
-		mux.Handle(pattern, h)
+		mux.Handle(pattern, whileIn(h))
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
@@ -221,6 +221,22 @@ func (s *Server) handler() http.Handler {
 			me.touch(now)
 			mux.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), deviceKey{}, me)))
 		}
+	})
+}
+
+// whileIn ends what is served when the device is thrown out.
+func whileIn(h http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		ctx, end := context.WithCancel(r.Context())
+		defer end()
+		go func() {
+			defer end()
+			select {
+			case <-deviceOf(r).gone:
+			case <-ctx.Done():
+			}
+		}()
+		h.ServeHTTP(w, r.WithContext(ctx))
 	})
 }
 

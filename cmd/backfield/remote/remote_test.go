@@ -5,11 +5,13 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 	"net"
 	"net/http"
 	"runtime"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -537,13 +539,73 @@ func TestSheet(t *testing.T) {
 func TestPictureOfNothing(t *testing.T) {
 	h := newHub(nil, nil)
 	var p picture
-	if err := json.Unmarshal(h.paint(run.View{}, 0).encode(), &p); err != nil {
+	encoded := func(b []byte, err error) []byte {
+		if err != nil {
+			t.Fatal(err)
+		}
+		return b
+	}
+	if err := json.Unmarshal(encoded(h.paint(run.View{}, 0).encode()), &p); err != nil {
 		t.Fatal(err)
 	}
 	v := run.View{AgoS: 3, Desks: []run.DeskView{{HeardAgoS: 4}}}
 	a, b := h.paint(v, 1), h.paint(run.View{AgoS: 5, Desks: []run.DeskView{{HeardAgoS: 6}}}, 1)
-	if !bytes.Equal(a.still(), b.still()) || bytes.Equal(a.encode(), b.encode()) || v.Desks[0].HeardAgoS != 4 {
+	if !bytes.Equal(encoded(a.still()), encoded(b.still())) || bytes.Equal(encoded(a.encode()), encoded(b.encode())) || v.Desks[0].HeardAgoS != 4 {
 		t.Error("what changes by itself is taken for a change")
+	}
+}
+
+// sick is a run that tells a number that is none.
+type sick struct{ yes atomic.Bool }
+
+func (s *sick) DoWithin(run.Command, time.Duration) (string, error) { return "", nil }
+func (s *sick) View() (run.View, bool) {
+	if s.yes.Load() {
+		return run.View{BPM: math.NaN()}, true
+	}
+	return run.View{}, true
+}
+
+// A picture that cannot be told is not taken for the one before: pages hear that the run was last looked at long ago.
+func TestPictureThatCannotBe(t *testing.T) {
+	t.Parallel()
+	st := &sick{}
+	f := serve(t, st, Options{})
+	words := f.guest().listen()
+	until(t, words, "a picture", func(word) bool { return true })
+	st.yes.Store(true)
+	time.Sleep(4 * lookEvery)
+	f.hub.mu.Lock()
+	age := time.Since(f.hub.seenAt)
+	f.hub.mu.Unlock()
+	if age < 2*lookEvery {
+		t.Errorf("what is shown is told to be %v old", age)
+	}
+}
+
+// What is served besides lasts as long as its device is in, and longer than a request may take to arrive.
+func TestExtraLasts(t *testing.T) {
+	t.Parallel()
+	ended := make(chan struct{})
+	f := serve(t, &sick{}, Options{Extra: map[string]http.Handler{"GET /extra": http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.WriteHeader(http.StatusOK)
+		http.NewResponseController(w).Flush()
+		<-r.Context().Done()
+		close(ended)
+	})}})
+	x := f.guest()
+	r, err := x.Get(f.url("/extra"))
+	if err != nil || r.StatusCode != http.StatusOK {
+		t.Fatal(err, r)
+	}
+	defer r.Body.Close()
+	if err := f.Renew(); err != nil {
+		t.Fatal(err)
+	}
+	select {
+	case <-ended:
+	case <-time.After(2 * time.Second):
+		t.Error("it is served to a device that was thrown out")
 	}
 }
 

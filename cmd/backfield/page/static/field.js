@@ -20,7 +20,8 @@ export class Field {
     this.ghosts = svg("g", { class: "ghosts" })
     this.people = svg("g", { class: "people" })
     this.names = svg("g", { class: "names" })
-    this.root.append(this.ground(view.ground), this.seats, this.sound, this.ghosts, this.people, this.names)
+    this.troubles = svg("g", { class: "troubles" })
+    this.root.append(this.ground(view.ground), this.seats, this.sound, this.ghosts, this.people, this.names, this.troubles)
     view.players.forEach((p, i) => {
       const g = svg("g", { class: "player", "data-name": p.name }, svg("circle", { r: 1.1, class: "reach" }), this.mark(p.section))
       g.addEventListener("pointerdown", e => { e.stopPropagation(); this.choose(p.name) })
@@ -119,10 +120,23 @@ export class Field {
         }
       }
     }
+    this.trouble(count, cue)
     this.sound.replaceChildren(...lit.filter(l => l.mic && !l.p.fixed).map(({ p, mic }) => svg("line", {
       x1: round(p.at[0]), y1: round(-p.at[1]), x2: mic.image[0], y2: -mic.image[1], class: `rank${Math.min(mic.rank, 4)}${p.name === chosen ? " chosen" : ""}`,
     })))
     this.label(lit, chosen)
+  }
+
+  // trouble marks the players whom a problem of this count or cue is about.
+  trouble(count, cue) {
+    const marks = new Map()
+    for (const t of this.view.problems) {
+      const p = this.players.get(t.player)
+      if (!p || !p.at || t.at >= 0 && !(cue && t.cue === cue.id) && Math.abs(t.at - count) > 2) continue
+      if (!marks.has(p) || t.severity === "error") marks.set(p, t)
+    }
+    this.troubles.replaceChildren(...[...marks].map(([p, t]) => svg("g", { class: `trouble ${t.severity}`, transform: `translate(${round(p.at[0])} ${round(-p.at[1] - 1.7)})` },
+      svg("circle", { r: 0.8 }), svg("text", { y: 0.45 }, "!"), svg("title", {}, t.text))))
   }
 
   // label writes names beside the lit marks, each in the first of eight places that is free.

@@ -19,9 +19,7 @@ function show(view) {
   document.title = `${view.title} · Backfield`
   $("title").textContent = view.title || "a show without a title"
   $("venue").textContent = [view.venue, view.air].filter(Boolean).join(" · ")
-  const errors = view.problems.filter(p => p.severity === "error").length, warnings = view.problems.length - errors
-  $("state").textContent = view.broken ? `${plural(errors, "error")}: ${view.stale ? "drawn is the version before" : "no cue can be drawn"}` : warnings ? plural(warnings, "warning") : "no problems"
-  $("state").className = view.broken ? "bad" : warnings ? "warned" : ""
+  tally()
   $("tab-problems").textContent = view.problems.length ? `problems (${view.problems.length})` : "problems"
   $("tab-changes").textContent = view.changes ? "changes •" : "changes"
   $("names").replaceChildren(...[...view.players.map(p => p.name), ...view.ground.mics.map(m => m.name)].map(n => html("option", { value: n })))
@@ -32,6 +30,13 @@ function show(view) {
   problems()
   changes()
   seek(Math.min(state.count, view.counts), true)
+}
+
+// tally says how the version that is drawn stands.
+function tally() {
+  const { problems, broken, stale } = state.view, errors = problems.filter(p => p.severity === "error").length, warnings = problems.length - errors
+  $("state").textContent = broken ? `${plural(errors, "error")}: ${stale ? "drawn is the version before" : "no cue can be drawn"}` : warnings ? plural(warnings, "warning") : "no problems"
+  $("state").className = broken ? "bad" : warnings ? "warned" : ""
 }
 
 const plural = (n, word) => `${n} ${word}${n === 1 ? "" : "s"}`
@@ -296,14 +301,15 @@ if (run.live) {
 let drawn = 0
 async function fetchView() {
   const reply = await fetch("view")
-  if (!reply.ok) return
+  if (!reply.ok) throw new Error(reply.status)
   const view = await reply.json()
-  if (view.version === drawn) return
+  if (view.version === drawn) return run.with || tally() // as before; what was said of the connection is over
+  const first = !state.view
   drawn = view.version
   show(view)
-  if (run.live && view.version === 1) withRun(true)
+  if (run.live && first) withRun(true)
 }
 const events = new EventSource("events")
-events.onmessage = () => { document.body.classList.remove("lost"); fetchView() }
-events.onopen = () => { document.body.classList.remove("lost") }
-events.onerror = () => { document.body.classList.add("lost"); $("state").textContent = "the program is not reached: is it still running?" }
+const lost = () => { document.body.classList.add("lost"); $("state").textContent = "the program is not reached: is it still running?" }
+events.onmessage = () => fetchView().then(() => document.body.classList.remove("lost"), lost)
+events.onerror = lost
