@@ -19,6 +19,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"backfield/cmd/backfield/show"
+	"backfield/cue"
 	"backfield/osc/run"
 )
 
@@ -312,10 +313,13 @@ const bounced = 200 * time.Millisecond
 func TestBrowserReadOnly(t *testing.T) {
 	t.Parallel()
 	browser := chromium(t)
-	st := stage(t, smallPlan(t), run.Options{})
+	plan := smallPlan(t)
+	plan.Show.Cues[0].Also = []cue.Raw{{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}}
+	st := stage(t, plan, run.Options{})
 	f := serve(t, st, Options{ReadOnly: true})
 	p := f.open(t, browser, 1024, 768)
 	p.reads("nextname", "1 ")
+	p.reads("changes", "sends/fx/2/mute i 1")
 	p.key(" ")
 	p.key("hh")
 	if !eval[bool](p, `getComputedStyle(document.getElementById("go")).display === "none"`) || step(t, st) != "" {
