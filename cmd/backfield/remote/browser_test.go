@@ -266,7 +266,7 @@ func TestBrowser(t *testing.T) {
 	a.do(chromedp.SendKeys(chromedp.ID("where"), "22\r"))
 	both("22 ")
 	b.reads("tempo", "clock stands")
-	rest() // a go this soon after a to would be taken for a finger that bounced
+	rest()                                                                         // a go this soon after a to would be taken for a finger that bounced
 	if _, err := st.DoWithin(run.Command{Verb: run.Go}, time.Second); err != nil { // the terminal
 		t.Fatal(err)
 	}
