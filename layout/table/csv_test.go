@@ -167,7 +167,7 @@ func FuzzReadCSV(f *testing.F) {
 				if errors.Is(err, io.EOF) && c.Text == "" {
 					continue
 				}
-				if separator(file.Text) == ';' && err == nil {
+				if separator(file.Text) != ',' && err == nil {
 					again[0] = decimalComma.ReplaceAllString(again[0], "$1.$2")
 				}
 				if err != nil || again[0] != c.Text {

@@ -175,7 +175,7 @@ func split(line string) ([]string, error) {
 			quoted, in = !quoted, true
 		case !quoted && (c == ' ' || c == '\t' || c == '\r'):
 			if in {
-				words = append(words, b.String())
+				words = append(words, strings.TrimSpace(b.String()))
 			}
 			b.Reset()
 			in = false
@@ -190,7 +190,7 @@ func split(line string) ([]string, error) {
 		return nil, fmt.Errorf("%q: this quote is never closed", line)
 	}
 	if in {
-		words = append(words, b.String())
+		words = append(words, strings.TrimSpace(b.String()))
 	}
 	return slices.DeleteFunc(words, func(w string) bool { return w == "" }), nil
 }

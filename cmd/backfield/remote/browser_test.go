@@ -11,6 +11,7 @@ import (
 
 	"backfield/cmd/backfield/browser"
 	"backfield/cmd/backfield/show"
+	"backfield/cue"
 	"backfield/osc/run"
 )
 
@@ -198,10 +199,13 @@ const bounced = 250 * time.Millisecond
 // A page that looks on only has no buttons; keys do nothing.
 func TestBrowserReadOnly(t *testing.T) {
 	t.Parallel()
-	st := stage(t, smallPlan(t), run.Options{})
+	plan := smallPlan(t)
+	plan.Show.Cues[0].Also = []cue.Raw{{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}}
+	st := stage(t, plan, run.Options{})
 	f := serve(t, st, Options{ReadOnly: true})
 	p := f.open(t, browser.Open(t, 1024, 768))
 	p.reads("nextname", "1 ")
+	p.reads("changes", "sends/fx/2/mute i 1")
 	p.Key(" ")
 	p.Key("hh")
 	if !browser.Eval[bool](p.Tab, `getComputedStyle(document.getElementById("go")).display === "none"`) || step(t, st) != "" {

@@ -3,6 +3,7 @@
 package guess
 
 import (
+	"fmt"
 	"math"
 	"regexp"
 	"slices"
@@ -109,11 +110,45 @@ func look(s *table.Sheet, ground field.Field) (view, string) {
 		if first == "" {
 			first = reason
 		}
+		if twoHeads(s, head, ground) {
+			first = fmt.Sprintf("rows %d and %d seem to name the columns together; write each name whole in one row, such as \"Set 1 side\"", rowNumber(s, head), rowNumber(s, head+1))
+			break
+		}
 	}
 	if first == "" {
 		first = "the sheet has a header and no rows"
 	}
 	return view{}, first
+}
+
+// twoHeads reports whether a row names groups of columns, and the one below it the columns of each: names with gaps
+// above the same names over and over, and dots below them.
+func twoHeads(s *table.Sheet, head int, ground field.Field) bool {
+	if head+2 >= len(s.Rows) {
+		return false
+	}
+	groups, seen, twice := map[string]bool{}, map[string]bool{}, 0
+	for _, cell := range s.Rows[head] {
+		if name := plain(cell.Text); name != "" {
+			if groups[name] {
+				return false
+			}
+			groups[name] = true
+		}
+	}
+	for i, cell := range s.Rows[head+1] {
+		name := plain(cell.Text)
+		if k, _ := read(s.Rows[head+2:], i, ground); seen[name] && name != "" && k != unknown {
+			twice++
+		}
+		seen[name] = true
+	}
+	return len(groups) > 1 && twice > 0
+}
+
+func rowNumber(s *table.Sheet, i int) int {
+	n, _ := s.Rows[i][0].Span.Position()
+	return n
 }
 
 func named(text string) table.Text { return table.Text{V: text, Set: true} }
@@ -132,8 +167,7 @@ func try(s *table.Sheet, head int, ground field.Field) (view, string) {
 	}
 	v := view{sheet: s.Name}
 	if head > 0 {
-		n, _ := s.Rows[head][0].Span.Position()
-		v.columns.Header = table.Int{V: n, Set: true}
+		v.columns.Header = table.Int{V: rowNumber(s, head), Set: true}
 	}
 	if reason := v.place(list); reason != "" {
 		return v, reason

@@ -46,6 +46,8 @@ func TestColumns(t *testing.T) {
 		{"a sheet per set", workbook("Notes", "Monday|9:00\nTuesday|9:00", "Set 1", "Player|L|D\nA|on 50|on FH", "Set 2", "Player|L|D\nA|on 50|on FH"), "sheet=Set_{set} player=Player lateral=L depth=D"},
 		{"one sheet of two", workbook("Notes", "Monday|9:00\nTuesday|9:00", "Drill", "Player|1|2\nA|on 50; on FH|on 50; on FH"), "sheet=Drill player=Player dot={set}"},
 		{"no dots", sheet("player,set,colour\nA,1,red\n"), "no: no columns were found that tell where a player stands"},
+		{"two rows of names", sheet("The Mill,,,,\n,Set 1,,Set 2,\nPlayer,across,along,across,along\nA,on 50,on FH,S1 on 45,on FH\n"),
+			"no: rows 2 and 3 seem to name the columns together; write each name whole in one row, such as \"Set 1 side\""},
 		{"no header", sheet("A,1,on 50,on FH\nA,2,on 50,on FH\n"), "no: the first rows hold dots, and no names of columns"},
 		{"no set", sheet("player,dot\nA,on 50; on FH\n"), "no: no column of sets was found"},
 		{"no rows", sheet("player,set,dot\n"), "no: the sheet has a header and no rows"},

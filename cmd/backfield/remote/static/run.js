@@ -363,14 +363,13 @@ function countWords(c) {
 
 function changeList(n) {
   const out = [];
-  const some = (names, most = 6) => {
-    const x = names.map(s => s.replaceAll(" ", "\u00a0")); // no name and no level is torn
-    return x.length > most ? `${x.slice(0, most - 1).join(", ")} and ${x.length - most + 1} more` : x.join(", "); // all are marked in the list below
-  };
+  const listed = (x, most) => x.length > most ? `${x.slice(0, most - 1).join(", ")} and ${x.length - most + 1} more` : x.join(", ");
+  const some = (names, most = 6) => listed(names.map(s => s.replaceAll(" ", "\u00a0")), most); // no name and no level is torn; all are marked in the list below
   if (list(n.opens).length) out.push(["○ opens", some(n.opens)]);
   if (list(n.closes).length) out.push(["✕ closes", some(n.closes)]);
   if (list(n.levels).length) out.push(["↕ levels", some(n.levels, 4)]);
   if (n.moves > 0) out.push(["↔ moves", String(n.moves)]);
+  if (list(n.besides).length) out.push(["→ sends", listed(n.besides, 3)]);
   return out;
 }
 
