@@ -114,6 +114,18 @@ func FuzzParse(f *testing.F) {
 	})
 }
 
+// A nudge is told of the cues from the step on at which it was given: of that cue, or of the one that it follows on.
+func TestReportTellsNudges(t *testing.T) {
+	cues := []string{"3", "4", "4.1", "5"}
+	for step, want := range map[string]string{"3": "3 4 4.1 5", "4": "4 4.1 5", "4.1": "4.1 5", "4.1.2": "4.1 5", "4.2": "4 4.1 5", "9": "3 4 4.1 5"} {
+		entries := []Entry{{Kind: "command", Command: "nudge A +1", State: &State{Nudges: []Nudged{{Name: "A", DB: 1, Step: step}}}}}
+		r := NewReport(entries, func(string) []string { return cues })
+		if len(r.Nudges) != 1 || strings.Join(r.Nudges[0].Cues, " ") != want {
+			t.Errorf("from %s on: %+v, want %s", step, r.Nudges, want)
+		}
+	}
+}
+
 func FuzzReadJournal(f *testing.F) {
 	f.Add(string(Entry{Kind: "step", Step: "1", State: &State{Step: "1", Clock: Clock{Rate: 1}}}.Line()))
 	f.Add("{}\n{")

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"backfield/cue"
 )
 
 // Report is what a journal tells of a run.
@@ -79,18 +81,22 @@ func NewReport(entries []Entry, openIn func(name string) []string) Report {
 			at = len(r.Nudges)
 			r.Nudges = append(r.Nudges, Permanent{Name: n.Name})
 			if openIn != nil {
-				step, _, _ := strings.Cut(n.Step, ".")
-				cues := openIn(n.Name)
-				if i := slices.Index(cues, step); i >= 0 {
-					cues = cues[i:]
-				}
-				r.Nudges[at].Cues = cues
+				r.Nudges[at].Cues = from(openIn(n.Name), n.Step)
 			}
 		}
 		r.Nudges[at].DB += n.DB
 	}
 	r.Nudges = slices.DeleteFunc(r.Nudges, func(p Permanent) bool { return p.DB == 0 })
 	return r
+}
+
+// from is the cues from a step on, which is one of them or a follow-on of one; all of them where it is neither.
+func from(cues []string, step string) []string {
+	i := slices.Index(cues, step)
+	if dot := strings.LastIndexByte(step, '.'); i < 0 && dot > 0 {
+		i = slices.Index(cues, step[:dot])
+	}
+	return cues[max(i, 0):]
 }
 
 // String is the report as text.
@@ -101,7 +107,7 @@ func (r Report) String() string {
 	if title == "" {
 		title = "untitled show"
 	}
-	say("%s, begun %s, %s long", title, r.Started.Format("2006-01-02 15:04:05"), tenths(r.Ended.Sub(r.Started).Seconds()))
+	say("%s, begun %s, %s long", title, r.Started.Format("2006-01-02 15:04:05"), cue.ClockTime(r.Ended.Sub(r.Started).Seconds()))
 	if r.Resumed > 0 {
 		say("resumed: %d", r.Resumed)
 	}
@@ -119,7 +125,7 @@ func (r Report) String() string {
 		default:
 			how = "   " + g.By
 		}
-		say("%-8s %-12s %9s %10s %6.1f%%%s", g.Step, g.At.Format("15:04:05.000"), tenths(g.PlannedS), against, 100*g.Rate, how)
+		say("%-8s %-12s %9s %10s %6.1f%%%s", g.Step, g.At.Format("15:04:05.000"), cue.ClockTime(g.PlannedS), against, 100*g.Rate, how)
 	}
 	say("against: how much sooner (+) or later (-) than at the tempo written, from the cue before")
 	if len(r.Commands) > 0 {

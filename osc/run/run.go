@@ -8,7 +8,6 @@ package run
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -1057,14 +1056,4 @@ func (e *Engine) record(entry Entry) {
 	if e.o.Record != nil {
 		e.o.Record(entry)
 	}
-}
-
-// tenths words seconds as "1:52.4".
-func tenths(s float64) string {
-	n := int(math.Round(math.Abs(s) * 10))
-	sign := ""
-	if s < 0 && n > 0 {
-		sign = "-"
-	}
-	return fmt.Sprintf("%s%d:%02d.%d", sign, n/600, n/10%60, n%10)
 }

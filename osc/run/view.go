@@ -203,7 +203,7 @@ func (v View) String() string {
 	if v.Running {
 		clock = fmt.Sprintf("%.0f bpm, %.1f %% of the tempo written", v.BPM, 100*v.Rate)
 	}
-	say("%s, %s at %d:%.4g; %s", step, tenths(v.ShowS), v.Now.Movement, v.Now.Count, clock)
+	say("%s, %s at %d:%.4g; %s", step, cue.ClockTime(v.ShowS), v.Now.Movement, v.Now.Count, clock)
 	var open []string
 	for _, o := range v.Open {
 		open = append(open, fmt.Sprintf("%s %.1f", o.Player, o.LevelDB))
