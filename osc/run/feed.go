@@ -177,7 +177,7 @@ func (f *feed) class(i int) int8 {
 		return silencing
 	}
 	blind := false // the desk's level is not known: it is set before the mute is taken off
-	if l, ok := f.e.levels[place.Channel]; ok {
+	if l := f.e.levels[place.Channel]; l != nil {
 		blind = !f.slots[l.index].known
 	}
 	if blind == (place.Param == cue.ParamLevel) {
@@ -265,24 +265,27 @@ func (f *feed) take(now time.Time) []Told {
 	size := 16
 	for {
 		t, ok := f.next(now)
+		if !ok && len(f.out) == 0 {
+			t, ok = f.repeat(now)
+		}
 		if !ok {
 			break
 		}
 		f.out = append(f.out, t)
-		f.freeAt = f.freeAt.Add(gap)
 		if len(f.extras) == 0 && f.pause > 0 {
 			f.freeAt, f.pause = f.freeAt.Add(f.pause), 0
 			break
 		}
 		size += len(t.Address) + 32
 		full := !f.e.Desk.Bundle || size > f.e.Desk.MaxPacket-80
-		if full && len(f.out) >= together || !f.queued() {
+		if full && len(f.out) >= together {
 			break
 		}
 		if full {
 			size = 16 // the next bundle
 		}
 	}
+	f.freeAt = f.freeAt.Add(gap * time.Duration(len(f.out)))
 	if !f.lit && len(f.out) > 0 && !f.queued() || !f.lit && len(f.out) == 0 {
 		f.lit = true
 		f.markAll()
@@ -299,7 +302,7 @@ func (f *feed) pace() (gap time.Duration, together int) {
 	return gap, max(1, int(grain/gap))
 }
 
-// next is the next message: what must go first, what the desk was not told, then repeats.
+// next is the next message that the desk was not told: what must go first, then what differs.
 func (f *feed) next(now time.Time) (Told, bool) {
 	if len(f.extras) > 0 {
 		t := extra(f.extras[0])
@@ -324,7 +327,7 @@ func (f *feed) next(now time.Time) (Told, bool) {
 		f.note(t)
 		return t, true
 	}
-	return f.repeat(now)
+	return Told{}, false
 }
 
 // miss tells of what cues send besides and this desk has not got: those that are lost, and all that wait. They are not

@@ -98,11 +98,11 @@ type Engine struct {
 	swaps  []Swapped
 	nudges []Nudged
 
-	meant     cue.Snapshot // what the desks are to hold, fades at their end
-	levels    map[int]*line
+	meant     cue.Snapshot         // what the desks are to hold, fades at their end
+	levels    []*line              // by channel; nil where it is closed
 	glides    map[desk.Place]*line // the desk's own parameters that fade
 	own       []desk.Own           // the desk's own parameters
-	open      map[int]bool
+	open      []bool               // by channel
 	places    []desk.Place
 	addresses []string
 	want      []osc.Arg      // by address, as places
@@ -124,7 +124,7 @@ type Engine struct {
 // New makes a run that stands before its first cue. Nothing is sent to a desk before Linked.
 func New(p Plan, o Options, now time.Time) *Engine {
 	o.Guard = cmp.Or(o.Guard, 400*time.Millisecond)
-	e := &Engine{Plan: p, o: o, now: now, step: -1, clock: Clock{Rate: 1, At: now}, holds: map[int]cue.Channel{}, levels: map[int]*line{}, glides: map[desk.Place]*line{}, open: map[int]bool{}, index: map[string]int{}, own: p.Desk.Own(), raws: map[string]bool{}}
+	e := &Engine{Plan: p, o: o, now: now, step: -1, clock: Clock{Rate: 1, At: now}, holds: map[int]cue.Channel{}, glides: map[desk.Place]*line{}, index: map[string]int{}, own: p.Desk.Own(), raws: map[string]bool{}}
 	for _, to := range o.To {
 		e.feeds = append(e.feeds, newFeed(e, to))
 	}
@@ -697,9 +697,10 @@ func (e *Engine) mean(step int) cue.Snapshot {
 			s.Channels = append(s.Channels, c)
 		}
 	}
-	for i, c := range s.Channels {
+	for i := range s.Channels {
+		c := &s.Channels[i]
 		if held, ok := e.holds[c.Channel]; ok && !(e.hush && c.Kind == cue.Worn) {
-			s.Channels[i] = held
+			*c = held
 		}
 	}
 	return s
@@ -711,11 +712,15 @@ func (e *Engine) apply(now time.Time, length time.Duration) {
 	e.meant = e.mean(e.step)
 	for i := range e.meant.Channels {
 		c := &e.meant.Channels[i]
-		l, was := e.levels[c.Channel]
+		for len(e.levels) <= c.Channel {
+			e.levels, e.open = append(e.levels, nil), append(e.open, false)
+		}
+		l := e.levels[c.Channel]
+		was := l != nil
 		e.glide(c, was, now, length)
 		e.open[c.Channel] = c.Open
 		if !c.Open {
-			delete(e.levels, c.Channel)
+			e.levels[c.Channel] = nil
 			continue
 		}
 		to := float64(c.LevelDB)
@@ -787,7 +792,9 @@ func (e *Engine) moving(i int) *line {
 // arrive ends all fades: the desks hold their ends already, or are about to by other means.
 func (e *Engine) arrive(now time.Time) {
 	for _, l := range e.levels {
-		l.fade = fade{l.fade.to, l.fade.to, now, 0}
+		if l != nil {
+			l.fade = fade{l.fade.to, l.fade.to, now, 0}
+		}
 	}
 	for _, l := range e.glides {
 		l.fade = fade{l.fade.to, l.fade.to, now, 0}
@@ -802,7 +809,7 @@ func (e *Engine) sound(now time.Time) {
 		i := e.at(x, n)
 		n++
 		if x.Param == cue.ParamLevel {
-			if l, ok := e.levels[x.Channel]; ok {
+			if l := e.levels[x.Channel]; l != nil {
 				l.index = i
 				arg, _ = e.Desk.Level(x.Channel, l.fade.at(now), true)
 			}
@@ -819,7 +826,7 @@ func (e *Engine) sound(now time.Time) {
 	}
 	e.ticking = false
 	for _, l := range e.levels {
-		e.ticking = e.ticking || !l.fade.over(now)
+		e.ticking = e.ticking || l != nil && !l.fade.over(now)
 	}
 	for _, l := range e.glides {
 		e.ticking = e.ticking || !l.fade.over(now)

@@ -90,7 +90,7 @@ func (e *Engine) View(now time.Time) View {
 		v.BPM = v.Now.BPM * v.Rate
 	}
 	for _, c := range e.meant.Channels {
-		if l, ok := e.levels[c.Channel]; ok {
+		if l := e.levels[c.Channel]; l != nil {
 			v.Open = append(v.Open, OpenMic{c.Channel, c.Player, c.Kind, c.Role, l.fade.at(now), !l.fade.over(now)})
 		}
 	}
