@@ -85,9 +85,9 @@ func (s *sorted) fill(q, w []float64, lo, hi float64, n int) {
 			starts[b+1]++
 		}
 	}
-	at, most := int32(0), int32(0)
+	at, fullest := int32(0), int32(0)
 	for b, count := range starts {
-		most = max(most, count)
+		fullest = max(fullest, count)
 		at += count
 		starts[b] = at
 	}
@@ -99,7 +99,7 @@ func (s *sorted) fill(q, w []float64, lo, hi float64, n int) {
 			*at++
 		}
 	}
-	if most > crowded {
+	if fullest > crowded {
 		from := int32(0)
 		for _, to := range starts[:bins*n] { // of each bin, its end by now
 			if to-from > crowded {
@@ -108,8 +108,13 @@ func (s *sorted) fill(q, w []float64, lo, hi float64, n int) {
 			from = to
 		}
 	}
-	for i := 1; i < len(list); i++ {
-		x, j := list[i], i
+	most := math.Inf(-1) // of those before: nearly all are in order by now
+	for i, x := range list {
+		if x.q >= most {
+			most = x.q
+			continue
+		}
+		j := i
 		for ; j > 0 && list[j-1].q > x.q; j-- {
 			list[j] = list[j-1]
 		}
