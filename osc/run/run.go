@@ -534,6 +534,13 @@ func (e *Engine) release(name string, now time.Time) (string, error) {
 		}
 	}
 	if !held {
+		var others []string
+		for _, n := range sortedKeys(e.holds) {
+			others = append(others, e.who(n))
+		}
+		if len(others) > 0 {
+			return "", fmt.Errorf("%s is neither held nor in hand; held: %s", e.who(channel), strings.Join(others, ", "))
+		}
 		return "", fmt.Errorf("%s is neither held nor in hand", e.who(channel))
 	}
 	e.apply(now, 0)
@@ -700,6 +707,7 @@ func (e *Engine) mean(step int) cue.Snapshot {
 	for i := range s.Channels {
 		c := &s.Channels[i]
 		if held, ok := e.holds[c.Channel]; ok && !(e.hush && c.Kind == cue.Worn) {
+			held.Player = c.Player // who wears it by now
 			*c = held
 		}
 	}

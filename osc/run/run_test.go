@@ -518,6 +518,28 @@ func TestRoadDown(t *testing.T) {
 	}
 }
 
+// Who holds a channel holds it over a handover: it is the next wearer's, who is meant by its number then, and whom the
+// screen names.
+func TestHoldOverHandover(t *testing.T) {
+	w := &world{t: t, desk: readDesk(t, "")}
+	s := show()
+	for i := range s.Cues[3:] { // from cue 3 on A and B have traded packs
+		channels := s.Cues[3+i].Channels
+		channels[0].Player, channels[1].Player = "B", "A"
+	}
+	w.plan = run.Plan{Show: s, Desk: w.desk, Time: timeline{}}
+	w.World = simulate.New(run.New(w.plan, run.Options{To: []string{"mixer"}}, start), start, virtual.Faults{}, 1, w.mixers(1)...)
+	w.do("to 2", "hold A", "to 3", "nudge 1 +2")
+	v := w.Engine.View(w.Now)
+	if got := fmt.Sprint(v.Holds, v.Nudges); got != "[B (channel 1)] [B +2 dB]" {
+		t.Errorf("held and nudged: %s", got)
+	}
+	if _, err := w.Do("release A"); err == nil || !strings.Contains(err.Error(), "A (channel 2) is neither held nor in hand; held: B (channel 1)") {
+		t.Errorf("release A: %v", err)
+	}
+	w.do("release B")
+}
+
 // What a journal holds brings a run back, whatever its last line lost.
 func TestResume(t *testing.T) {
 	w := begin(t, "", run.Options{})

@@ -1,0 +1,274 @@
+package run_test
+
+import (
+	"flag"
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"backfield/cue"
+	"backfield/osc/run"
+	"backfield/osc/run/simulate"
+	"backfield/osc/virtual"
+)
+
+var handRuns = flag.Int("hands", 40, "how many seeded runs TestHands plays, of 60 commands each")
+
+// TestHands gives random commands in any order - go, back, to, hush, hold, swap, nudge and what undoes them, and now and
+// then a kill and a resume from the journal - and after each compares what two mixers hold with what is worked out from
+// the show and the commands in the plainest way: a list of what the operator has changed, laid over the snapshot.
+func TestHands(t *testing.T) {
+	for seed := range uint64(*handRuns) {
+		if err := hands(t, seed); err != nil {
+			t.Errorf("seed %d: %v", seed, err)
+		}
+	}
+}
+
+// handShow is a show of 8 cues at random: 4 players, of whom two change channels half way, and a fixed mic.
+func handShow(r *rand.Rand) *cue.Show {
+	s := &cue.Show{Title: "t"}
+	for n := range 8 {
+		x := cue.Snapshot{ID: fmt.Sprint(n + 1), At: fmt.Sprintf("1:%d", 8*n+1), Movement: 1, Count: float64(8*n + 1), TimeS: float64(4 * n), FadeS: float64(r.IntN(3))}
+		if n > 0 && r.IntN(4) == 0 {
+			x.FollowOn, x.FadeS = true, 0
+		}
+		for i, player := range []string{"A", "B", "C", "D", "pit"} {
+			number := i + 1
+			if n >= 4 && i < 2 { // they trade packs
+				number = 2 - i
+			}
+			if player == "pit" {
+				number = 11
+			}
+			c := channel(number, player, float64(r.IntN(20)-15), r.IntN(2) == 0, float64(r.IntN(21)-10)/10, float64(r.IntN(80)))
+			c.Params = []cue.Param{{Name: "air", Value: float64(r.IntN(30))}, {Name: "cut", Value: float64(r.IntN(2))}}
+			x.Channels = append(x.Channels, c)
+		}
+		slices.SortFunc(x.Channels, func(a, b cue.Channel) int { return a.Channel - b.Channel })
+		s.Cues = append(s.Cues, x)
+	}
+	return s
+}
+
+// operator is all that the commands so far come to.
+type operator struct {
+	show   *cue.Show
+	step   int
+	past   []int
+	hush   bool
+	held   map[int]cue.Channel // by the channel that comes out
+	spares map[int]int         // by the dead channel
+	nudges map[string]float64
+	used   map[int]bool // every channel that was ever a spare
+}
+
+// means is what the desk is to hold: the channels, and those that are closed and nothing else is known of.
+func (o *operator) means(ceilingDB func(int) float64) (s cue.Snapshot, shut []int) {
+	shutter := func(c cue.Channel) cue.Channel { c.Open, c.Role, c.LevelDB = false, "", cue.Silent; return c }
+	for _, c := range o.show.Cues[max(o.step, 0)].Channels {
+		if o.step < 0 || o.hush && c.Kind == cue.Worn {
+			c = shutter(c)
+		}
+		if c.Open {
+			c.LevelDB = min(c.LevelDB+cue.Level(o.nudges[c.Player]), cue.Level(ceilingDB(c.Channel)))
+		}
+		if spare := o.spares[c.Channel]; spare > 0 {
+			s.Channels = append(s.Channels, shutter(c))
+			if c.Channel = spare; c.Open {
+				c.LevelDB = min(c.LevelDB, cue.Level(ceilingDB(spare)))
+			}
+		}
+		if held, ok := o.held[c.Channel]; ok && !(o.hush && c.Kind == cue.Worn) {
+			c = held
+		}
+		s.Channels = append(s.Channels, c)
+	}
+	for n := range o.used {
+		if !slices.ContainsFunc(s.Channels, func(c cue.Channel) bool { return c.Channel == n }) {
+			shut = append(shut, n)
+		}
+	}
+	return s, shut
+}
+
+// wears is the channel of a player: of this step, or else the next, or else the one before. A number is itself.
+func (o *operator) wears(name string) int {
+	for _, c := range o.show.Cues[max(o.step, 0)].Channels {
+		if c.Player == name {
+			return c.Channel
+		}
+	}
+	n := 0
+	fmt.Sscan(name, &n)
+	return n
+}
+
+func (o *operator) out(channel int) int {
+	if spare := o.spares[channel]; spare > 0 {
+		return spare
+	}
+	return channel
+}
+
+func (o *operator) remember() {
+	if o.past = append(o.past, o.step); len(o.past) > 8 {
+		o.past = o.past[1:]
+	}
+}
+
+// press is a command, and whether it is to be taken.
+func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64) (line string, taken bool) {
+	name := []string{"A", "B", "C", "D", "pit", "1", "3", "11"}[r.IntN(8)]
+	number := o.wears(name)
+	out := o.out(number)
+	switch r.IntN(13) {
+	case 0, 1, 2:
+		for i := o.step + 1; i < len(o.show.Cues); i++ {
+			if !o.show.Cues[i].FollowOn {
+				o.remember()
+				o.step = i
+				return "go", true
+			}
+		}
+		return "go", false
+	case 3:
+		if o.step < 0 {
+			return "back", false
+		}
+		if n := len(o.past); n > 0 {
+			o.step, o.past = o.past[n-1], o.past[:n-1]
+			return "back", true
+		}
+		for o.step--; o.step >= 0 && o.show.Cues[o.step].FollowOn; o.step-- {
+		}
+		return "back", true
+	case 4:
+		o.remember()
+		o.step = r.IntN(len(o.show.Cues))
+		return "to " + o.show.Cues[o.step].ID, true
+	case 5:
+		taken, o.hush = !o.hush || true, true
+		return "hush", taken
+	case 6, 7:
+		o.hush = false
+		return "restore", true
+	case 8:
+		means, _ := o.means(ceilingDB)
+		for _, c := range means.Channels {
+			if c.Channel == out {
+				o.held[out] = c
+			}
+		}
+		return "hold " + name, true
+	case 9:
+		_, taken = o.held[out]
+		delete(o.held, out)
+		return "release " + name, taken
+	case 10:
+		spare := 20 + r.IntN(4)
+		line = fmt.Sprintf("swap %s to %d", name, spare)
+		for dead, other := range o.spares {
+			if other == spare && dead != number {
+				return line, false
+			}
+		}
+		o.along(out, spare)
+		o.spares[number] = spare
+		o.used[spare] = true
+		return line, true
+	case 11:
+		line = "swap " + name + " back"
+		if o.spares[number] == 0 {
+			return line, false
+		}
+		o.along(out, number)
+		delete(o.spares, number)
+		return line, true
+	}
+	dB := float64(r.IntN(13) - 6)
+	if dB == 0 {
+		return "nudge " + name + " 0", false
+	}
+	player := name
+	for _, c := range o.show.Cues[max(o.step, 0)].Channels {
+		if c.Channel == number {
+			player = c.Player
+		}
+	}
+	o.nudges[player] += dB
+	return fmt.Sprintf("nudge %s %+g", name, dB), true
+}
+
+// along takes a hold from one channel to another.
+func (o *operator) along(from, to int) {
+	if c, ok := o.held[from]; ok {
+		delete(o.held, from)
+		c.Channel = to
+		o.held[to] = c
+	}
+}
+
+func hands(t *testing.T, seed uint64) error {
+	r := rand.New(rand.NewPCG(seed, 1))
+	more, faults := "", virtual.Faults{}
+	if seed%2 == 1 {
+		more = "[echo]\n[query]\naddress = \"{address}\"\n"
+		faults = virtual.Faults{Drop: 0.2, Duplicate: 0.1, Reorder: 0.1, Delay: 2 * time.Millisecond, Jitter: 8 * time.Millisecond}
+	}
+	d := readDesk(t, ownParams+more+"[safety]\nceiling = \"3 dB\"\n[[safety.channel]]\nchannel = 21\nceiling = \"-8 dB\"\n")
+	plan := run.Plan{Show: handShow(r), Desk: d, Time: timeline{}}
+	var journal strings.Builder
+	options := run.Options{To: []string{"one", "two"}, Record: func(e run.Entry) { journal.Write(e.Line()) }}
+	mixers := []*virtual.Mixer{virtual.New(d), virtual.New(d)}
+	w := simulate.New(run.New(plan, options, start), start, faults, seed, mixers...)
+	o := operator{show: plan.Show, step: -1, held: map[int]cue.Channel{}, spares: map[int]int{}, nudges: map[string]float64{}, used: map[int]bool{}}
+	var done []string
+	for range 60 {
+		if r.IntN(12) == 0 {
+			entries, _, err := run.ReadJournal(strings.NewReader(journal.String()))
+			if err != nil {
+				return err
+			}
+			state, _ := run.Last(entries)
+			e, err := run.Resume(plan, options, state, w.Now)
+			if err != nil {
+				return err
+			}
+			w = simulate.New(e, w.Now, faults, seed, mixers...)
+			done = append(done, "killed and resumed")
+		} else {
+			w.Run(500 * time.Millisecond)
+			line, taken := o.press(r, d.CeilingDB)
+			done = append(done, line)
+			if _, err := w.Do(line); (err == nil) != taken {
+				return fmt.Errorf("%s: %v, and it is to be taken: %v", strings.Join(done, ", "), err, taken)
+			}
+			w.Do("stop") // nothing goes by itself
+		}
+		if _, err := w.Settle(30 * time.Second); err != nil {
+			return fmt.Errorf("%s: %v\n%s", strings.Join(done, ", "), err, w.Engine.View(w.Now))
+		}
+		means, shut := o.means(d.CeilingDB)
+		for n, m := range mixers {
+			var wrong []string
+			for _, x := range d.Settings(&means) {
+				if got, ok := m.Value(x.Message.Address); !ok || got != x.Message.Args[0] {
+					wrong = append(wrong, fmt.Sprintf("%s is %v, wanted %v", x.Message.Address, got, x.Message.Args[0]))
+				}
+			}
+			for _, channel := range shut {
+				if got, _ := m.Value(fmt.Sprintf("/m/%d", channel)); got != int32(1) {
+					wrong = append(wrong, fmt.Sprintf("channel %d, a spare no longer, is open", channel))
+				}
+			}
+			if len(wrong) > 0 {
+				return fmt.Errorf("%s: mixer %d:\n%s\n%s", strings.Join(done, ", "), n, strings.Join(wrong, "\n"), w.Engine.View(w.Now))
+			}
+		}
+	}
+	return nil
+}
