@@ -25,14 +25,15 @@ const (
 
 // How a lossy road is dealt with. A datagram that is still under way after half of settle is lost for good.
 const (
-	settle       = 300 * time.Millisecond // an echo later than this after the last change speaks of it
-	handAfter    = time.Second            // a value that differs later than this was not ours
-	patience     = 60 * time.Millisecond  // an address is not repeated sooner
-	sweep        = 40 * time.Millisecond  // from one confirmed address to the next
-	probing      = 400 * time.Millisecond // how long a suspicion waits for others
-	manySuspects = 3                      // channels that differ at once: nobody has so many hands
-	retry        = 200 * time.Millisecond // from one try to the next while the road is down
-	steady       = 600 * time.Millisecond // without a failure it is up again
+	settle     = 300 * time.Millisecond // an echo later than this after the last change speaks of it
+	handAfter  = time.Second            // a value that differs later than this was not ours
+	patience   = 60 * time.Millisecond  // an address is not repeated sooner
+	sweep      = 40 * time.Millisecond  // from one confirmed address to the next
+	probing    = 400 * time.Millisecond // how long a suspicion waits for others
+	manyStrays = 3                      // values that differ at once: nobody has so many hands
+	recent     = 3 * time.Second        // what has strayed within this time did so at once
+	retry      = 200 * time.Millisecond // from one try to the next while the road is down
+	steady     = 600 * time.Millisecond // without a failure it is up again
 )
 
 // grain is what goes together where the desk takes messages faster than a computer can be woken for each: as many as
@@ -88,12 +89,15 @@ type feed struct {
 	pause  time.Duration // after the extras: the desk is busy with them
 	freeAt time.Time     // when the next message may go
 
-	cursor   int       // of the round of repeats
-	repeatAt time.Time // no repeat before
+	repeats  round     // of what is not confirmed
+	sweeps   round     // of what is
+	repeatAt time.Time // neither before
+	sweepAt  time.Time
 
 	keptAt   []time.Time // when each keepalive was last sent
 	inHand   map[int]string
-	suspects map[int]string
+	suspects map[int]string    // channels of which a confirmed value has moved
+	strays   map[int]time.Time // when an address was last heard to hold neither what it was told nor what it held before
 	decideAt time.Time
 
 	told, repeated, heard, strange int
@@ -129,7 +133,7 @@ func (q *fifo) pop() (i int) {
 func (q *fifo) clear() { q.list, q.head = q.list[:0], 0 }
 
 func newFeed(e *Engine, to string) *feed {
-	return &feed{e: e, to: to, mute: map[int]bool{}, inHand: map[int]string{}, suspects: map[int]string{}, keptAt: make([]time.Time, len(e.Desk.Keepalives))}
+	return &feed{e: e, to: to, mute: map[int]bool{}, inHand: map[int]string{}, suspects: map[int]string{}, strays: map[int]time.Time{}, keptAt: make([]time.Time, len(e.Desk.Keepalives))}
 }
 
 // grow makes room for addresses that have come up.
@@ -201,7 +205,7 @@ func (f *feed) refill() {
 	for i := range f.slots {
 		f.slots[i].known, f.slots[i].confirmed = false, false
 	}
-	clear(f.suspects)
+	f.trust()
 	f.markAll()
 }
 
@@ -360,8 +364,30 @@ func (f *feed) tell(i int, now time.Time) Told {
 	return Told{At: i, Address: f.e.addresses[i], Arg: arg}
 }
 
+// round is where one round of the addresses stands.
+type round struct{ cursor int }
+
+// next is the next address that is due by now, or else how long the first one has still to wait.
+func (r *round) next(n int, due func(i int) time.Duration) (i int, ok bool, wait time.Duration) {
+	wait = math.MaxInt64
+	for k := range n {
+		i := (r.cursor + k) % n
+		d := due(i)
+		if d <= 0 {
+			r.cursor = i + 1
+			return i, true, 0
+		}
+		wait = min(wait, d)
+	}
+	return 0, false, wait
+}
+
+// never is when an address is due that is none of a round's.
+const never = time.Duration(math.MaxInt64)
+
 // repeat goes round the addresses: those that the desk has not confirmed are told again, or asked for; those that
-// it has confirmed are looked at again, slowly, since a desk may restart or a hand may move.
+// it has confirmed are looked at again, slowly, since a desk may restart or a hand may move. The second has its share of
+// the time however much the first has to do: some desks never confirm some of what they are told.
 func (f *feed) repeat(now time.Time) (Told, bool) {
 	if !f.e.Desk.Repeat || now.Before(f.repeatAt) || len(f.slots) == 0 {
 		return Told{}, false
@@ -371,69 +397,68 @@ func (f *feed) repeat(now time.Time) (Told, bool) {
 	if !answers {
 		gap = max(10*time.Second/time.Duration(max(f.e.Desk.Rate, 1)), 5*time.Millisecond)
 	}
-	wait := time.Duration(math.MaxInt64)
-	pick := func(due func(i int) time.Duration) (int, bool) {
-		for n := range f.slots {
-			i := (f.cursor + n) % len(f.slots)
-			place := f.e.places[i]
-			if _, left := f.inHand[place.Channel]; left && f.e.Desk.Query == nil {
-				continue
-			}
-			if f.e.fades(i, now) {
-				continue // told by the fade
-			}
-			if _, suspect := f.suspects[place.Channel]; suspect {
-				continue // not before it is judged
-			}
-			d := due(i)
-			if d <= 0 {
-				f.cursor = i + 1
-				return i, true
-			}
-			wait = min(wait, d)
-		}
-		return 0, false
-	}
-	i, ok := pick(func(i int) time.Duration {
-		s := &f.slots[i]
-		if s.confirmed || s.hopeless || !s.known {
-			return math.MaxInt64
-		}
-		last := s.sentAt
-		if s.askedAt.After(last) {
-			last = s.askedAt
-		}
-		if answers { // a confirmation counts only then
-			if at := s.changedAt.Add(settle); now.Before(at) && now.Sub(s.changedAt) > 2*patience {
-				return max(at.Sub(now), patience-now.Sub(last))
-			}
-		}
-		return patience - now.Sub(last)
-	})
-	if !ok {
-		if i, ok = pick(func(i int) time.Duration {
-			if !f.slots[i].confirmed {
-				return math.MaxInt64
+	i, ok, wait := 0, false, f.sweepAt.Sub(now)
+	if wait <= 0 {
+		if i, ok, _ = f.sweeps.next(len(f.slots), func(i int) time.Duration {
+			if f.apart(i, now) || !f.slots[i].confirmed {
+				return never
 			}
 			return 0
 		}); ok {
-			gap = sweep
+			f.sweepAt = now.Add(2 * gap)
+			if len(f.suspects) == 0 {
+				f.sweepAt = now.Add(max(sweep, 2*gap))
+			}
+		} else { // nothing to look at yet
+			f.sweepAt = now.Add(time.Second)
 		}
+		wait = f.sweepAt.Sub(now)
 	}
 	if !ok {
-		f.repeatAt = now.Add(min(wait, time.Second))
-		return Told{}, false
+		var first time.Duration
+		if i, ok, first = f.repeats.next(len(f.slots), func(i int) time.Duration { return f.due(i, answers, now) }); !ok {
+			f.repeatAt = now.Add(min(wait, first))
+			return Told{}, false
+		}
 	}
 	f.repeatAt = now.Add(gap)
 	f.repeated++
 	s := &f.slots[i]
-	_, left := f.inHand[f.e.places[i].Channel]
-	if f.e.Desk.Query != nil && (s.confirmed || left || s.sentAt.After(s.askedAt)) { // told and asked in turn
+	if f.e.Desk.Query != nil && (s.confirmed || s.sentAt.After(s.askedAt)) { // told and asked in turn
 		s.askedAt = now
 		return extra(f.e.Desk.Ask(f.e.addresses[i])), true
 	}
 	s.sentAt = now
 	return Told{At: i, Address: f.e.addresses[i], Arg: f.want(i)}, true
+}
+
+// apart reports whether an address is none to be repeated: somebody has his hand there, or it is not judged yet whether
+// he has, or a fade tells it.
+func (f *feed) apart(i int, now time.Time) bool {
+	channel := f.e.places[i].Channel
+	if _, left := f.inHand[channel]; left {
+		return true
+	}
+	_, suspect := f.suspects[channel]
+	return suspect || f.e.fades(i, now)
+}
+
+// due is how long it is until an address that the desk has not confirmed is repeated.
+func (f *feed) due(i int, answers bool, now time.Time) time.Duration {
+	s := &f.slots[i]
+	if f.apart(i, now) || s.confirmed || s.hopeless || !s.known {
+		return never
+	}
+	last := s.sentAt
+	if s.askedAt.After(last) {
+		last = s.askedAt
+	}
+	if answers { // a confirmation counts only then
+		if at := s.changedAt.Add(settle); now.Before(at) && now.Sub(s.changedAt) > 2*patience {
+			return max(at.Sub(now), patience-now.Sub(last))
+		}
+	}
+	return patience - now.Sub(last)
 }
 
 // hear takes what the desk says: it confirms, or it differs.
@@ -461,6 +486,9 @@ func (f *feed) hear(m osc.Message, now time.Time) {
 	}
 	if s.class != notQueued || now.Sub(s.changedAt) < handAfter || !s.confirmed {
 		s.confirmed = false // lost, or older news: it is told again in its turn
+		if s.before != (osc.Arg{}) && !f.e.fadable(i) && !desk.Same(m, osc.Message{Address: m.Address, Args: []any{s.before.Any()}}, tolerance) {
+			f.strays[i] = now
+		}
 		return
 	}
 	what := fmt.Sprintf("%s: the desk has %s, the show %s", f.e.places[i].Param, text(m.Args[0]), text(f.want(i).Any()))
@@ -469,29 +497,39 @@ func (f *feed) hear(m osc.Message, now time.Time) {
 		return
 	}
 	s.confirmed = false
-	if len(f.suspects) == 0 {
+	first := len(f.suspects) == 0
+	if first {
 		f.decideAt = now.Add(probing)
-		f.probe(now)
 	}
-	f.suspects[channel] = what
+	if _, suspect := f.suspects[channel]; !suspect {
+		f.probe(channel, first, now)
+	}
+	f.suspects[channel], f.strays[i] = what, now
 }
 
-// probe asks for a value of every channel, to tell a hand on one from a desk that has restarted.
-func (f *feed) probe(now time.Time) {
+// probe asks for all values of a channel and, at first, for some of every other, to tell a hand on one from a desk that has
+// restarted.
+func (f *feed) probe(channel int, all bool, now time.Time) {
 	for i, place := range f.e.places {
-		if place.Param == cue.ParamDelay || place.Param == cue.ParamPan {
+		if place.Channel == channel || all && (place.Param == cue.ParamDelay || place.Param == cue.ParamPan) {
 			f.slots[i].askedAt = now
 			f.extras = append(f.extras, f.e.Desk.Ask(f.e.addresses[i]))
 		}
 	}
 }
 
-// decide judges suspicions: one channel or two are somebody's hands, more at once are a desk that has lost its state.
+// decide judges suspicions: a value or two are somebody's hands; more at once are a desk that has lost its state.
 func (f *feed) decide(now time.Time) {
 	if len(f.suspects) == 0 || now.Before(f.decideAt) {
 		return
 	}
-	if len(f.suspects) >= manySuspects {
+	values := 0
+	for _, at := range f.strays {
+		if now.Sub(at) <= recent {
+			values++
+		}
+	}
+	if values >= manyStrays {
 		f.e.problem(now, fmt.Sprintf("%s has lost its state, as after a restart: %s", f.to, f.e.again()))
 		f.refill()
 		return
@@ -499,7 +537,13 @@ func (f *feed) decide(now time.Time) {
 	for _, channel := range sortedKeys(f.suspects) {
 		f.leave(channel, f.suspects[channel])
 	}
+	f.trust()
+}
+
+// trust ends all suspicions.
+func (f *feed) trust() {
 	clear(f.suspects)
+	clear(f.strays)
 }
 
 // leave leaves a channel to the hand that moved it.

@@ -1,6 +1,7 @@
 package run_test
 
 import (
+	"errors"
 	"flag"
 	"fmt"
 	"math/rand/v2"
@@ -18,14 +19,19 @@ import (
 var handRuns = flag.Int("hands", 40, "how many seeded runs TestHands plays, of 60 commands each")
 
 // TestHands gives random commands in any order - go, back, to, hush, hold, swap, nudge and what undoes them, and now and
-// then a kill and a resume from the journal - and after each compares what two mixers hold with what is worked out from
+// then a kill and a resume from the journal, a road that is cut for a while, a
+// mixer that restarts - and after each compares what two mixers hold with what is worked out from
 // the show and the commands in the plainest way: a list of what the operator has changed, laid over the snapshot.
 func TestHands(t *testing.T) {
+	restarts, taken := 0, 0
 	for seed := range uint64(*handRuns) {
-		if err := hands(t, seed); err != nil {
+		n, hands, err := hands(t, seed)
+		restarts, taken = restarts+n, taken+hands
+		if err != nil {
 			t.Errorf("seed %d: %v", seed, err)
 		}
 	}
+	t.Logf("%d restarts, after which %d channels were taken to be in hand", restarts, taken)
 }
 
 // handShow is a show of 8 cues at random: 4 players, of whom two change channels half way, and a fixed mic.
@@ -212,7 +218,20 @@ func (o *operator) along(from, to int) {
 	}
 }
 
-func hands(t *testing.T, seed uint64) error {
+// inHand is a channel that is in hand at a desk, "" for none.
+func inHand(v run.View) string {
+	for _, desk := range v.Desks {
+		for _, hand := range desk.InHand {
+			_, number, _ := strings.Cut(hand, "(channel ")
+			number, _, _ = strings.Cut(number, ")")
+			return number
+		}
+	}
+	return ""
+}
+
+// hands plays one run. It returns how often a mixer has restarted, and how many channels were taken to be in hand then.
+func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 	r := rand.New(rand.NewPCG(seed, 1))
 	more, faults := "", virtual.Faults{}
 	if seed%2 == 1 {
@@ -231,26 +250,51 @@ func hands(t *testing.T, seed uint64) error {
 		if r.IntN(12) == 0 {
 			entries, _, err := run.ReadJournal(strings.NewReader(journal.String()))
 			if err != nil {
-				return err
+				return restarts, taken, err
 			}
 			state, _ := run.Last(entries)
 			e, err := run.Resume(plan, options, state, w.Now)
 			if err != nil {
-				return err
+				return restarts, taken, err
 			}
 			w = simulate.New(e, w.Now, faults, seed, mixers...)
 			done = append(done, "killed and resumed")
 		} else {
+			far := &w.Far[r.IntN(2)]
 			w.Run(500 * time.Millisecond)
-			line, taken := o.press(r, d.CeilingDB)
+			if r.IntN(8) == 0 {
+				far.Cut = errors.New("no way to it")
+				done = append(done, "(one road cut meanwhile)")
+				w.Run(300 * time.Millisecond)
+			}
+			line, fine := o.press(r, d.CeilingDB)
 			done = append(done, line)
-			if _, err := w.Do(line); (err == nil) != taken {
-				return fmt.Errorf("%s: %v, and it is to be taken: %v", strings.Join(done, ", "), err, taken)
+			if _, err := w.Do(line); (err == nil) != fine {
+				return restarts, taken, fmt.Errorf("%s: %v, and it is to be taken: %v", strings.Join(done, ", "), err, fine)
 			}
 			w.Do("stop") // nothing goes by itself
+			if far.Cut != nil {
+				w.Run(time.Second)
+				far.Cut = nil
+				w.Run(2 * time.Second) // before it counts as up again
+			}
+		}
+		if more != "" && r.IntN(20) == 0 {
+			done = append(done, "(a mixer restarts)")
+			mixers[r.IntN(2)].Reboot(w.Now)
+			w.Run(15 * time.Second)
+			for number := inHand(w.Engine.View(w.Now)); number != ""; number = inHand(w.Engine.View(w.Now)) { // a value or two that it has lost are taken for a hand
+				done = append(done, "release "+number)
+				if _, err := w.Do("release " + number); err != nil {
+					return restarts, taken, fmt.Errorf("%s: %v", strings.Join(done, ", "), err)
+				}
+				delete(o.held, o.out(o.wears(number)))
+				taken++
+			}
+			restarts++
 		}
 		if _, err := w.Settle(30 * time.Second); err != nil {
-			return fmt.Errorf("%s: %v\n%s", strings.Join(done, ", "), err, w.Engine.View(w.Now))
+			return restarts, taken, fmt.Errorf("%s: %v\n%s", strings.Join(done, ", "), err, w.Engine.View(w.Now))
 		}
 		means, shut := o.means(d.CeilingDB)
 		for n, m := range mixers {
@@ -266,9 +310,9 @@ func hands(t *testing.T, seed uint64) error {
 				}
 			}
 			if len(wrong) > 0 {
-				return fmt.Errorf("%s: mixer %d:\n%s\n%s", strings.Join(done, ", "), n, strings.Join(wrong, "\n"), w.Engine.View(w.Now))
+				return restarts, taken, fmt.Errorf("%s: mixer %d:\n%s\n%s", strings.Join(done, ", "), n, strings.Join(wrong, "\n"), w.Engine.View(w.Now))
 			}
 		}
 	}
-	return nil
+	return restarts, taken, nil
 }

@@ -524,13 +524,16 @@ func (e *Engine) release(name string, now time.Time) (string, error) {
 	if err != nil {
 		return "", err
 	}
+	own := channel
 	channel = e.spare(channel)
 	_, held := e.holds[channel]
 	delete(e.holds, channel)
 	for _, f := range e.feeds {
-		if _, left := f.inHand[channel]; left {
-			held = true
-			f.regain(channel)
+		for _, n := range []int{channel, own} { // somebody may have his hand on a dead pack's as well
+			if _, left := f.inHand[n]; left {
+				held = true
+				f.regain(n)
+			}
 		}
 	}
 	if !held {
@@ -795,6 +798,12 @@ func (e *Engine) moving(i int) *line {
 		return nil
 	}
 	return l
+}
+
+// fadable reports whether what stands at an address is one that may fade, so that it may hold any step of its way.
+func (e *Engine) fadable(i int) bool {
+	place := e.places[i]
+	return place.Param == cue.ParamLevel || len(e.glides) > 0 && e.glides[place] != nil
 }
 
 // arrive ends all fades: the desks hold their ends already, or are about to by other means.

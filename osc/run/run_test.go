@@ -486,6 +486,47 @@ func TestRestart(t *testing.T) {
 	}
 }
 
+// It is noticed too while a hand is on a channel, and by a desk that never confirms some of what it is told: what is
+// repeated for their sake takes no turn of those that are looked at.
+func TestRestartIsSeenBesideRepeats(t *testing.T) {
+	const asked = "[echo]\n[query]\naddress = \"{address}\"\n"
+	for _, deaf := range []bool{false, true} {
+		w := &world{t: t, desk: readDesk(t, ownParams+asked)}
+		s := show()
+		own(s)
+		w.plan = run.Plan{Show: s, Desk: w.desk, Time: timeline{}}
+		far := virtual.New(w.desk)
+		if deaf { // it has no parameters of its own
+			far = virtual.New(readDesk(t, asked))
+		}
+		w.World = simulate.New(run.New(w.plan, run.Options{To: []string{"mixer"}}, start), start, virtual.Faults{}, 1, far)
+		w.Run(5 * time.Second)
+		w.do("to 2")
+		w.Run(10 * time.Second)
+		hands := 0
+		if !deaf {
+			replies, err := far.Hand(w.Now, "/l/1", float32(-20))
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, r := range replies {
+				w.Far[0].Back.Send(w.Now, r.Packet)
+			}
+			w.Run(5 * time.Second)
+			hands = 1
+		}
+		if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) != hands {
+			t.Fatalf("in hand: %v", v.Desks[0].InHand)
+		}
+		far.Reboot(w.Now)
+		w.Run(6 * time.Second)
+		w.holds(0, "/m/2 0", "/l/2 0", "/m/11 0", "/d/2 20", "/d/3 30")
+		if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) != hands || !strings.Contains(v.Trouble, "lost its state") {
+			t.Errorf("deaf %v: %v, %q", deaf, v.Desks[0].InHand, v.Trouble)
+		}
+	}
+}
+
 // A road that is down is told at once, a go under it is not lost, and all is sent again when it is back.
 func TestRoadDown(t *testing.T) {
 	w := begin(t, "", run.Options{To: []string{"main", "spare"}})
