@@ -14,6 +14,7 @@ import (
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
+	"backfield/osc/wire"
 )
 
 var handRuns = flag.Int("hands", 40, "how many seeded runs TestHands plays, of 60 commands each")
@@ -238,11 +239,25 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 		more = "[echo]\n[query]\naddress = \"{address}\"\n"
 		faults = virtual.Faults{Drop: 0.2, Duplicate: 0.1, Reorder: 0.1, Delay: 2 * time.Millisecond, Jitter: 8 * time.Millisecond}
 	}
+	if seed%4 == 3 {
+		more += "[store]\naddress = \"/s/{slot}\"\nslots = 10\nsettle = \"200 ms\"\n[recall]\naddress = \"/r/{slot}\"\n"
+	}
 	d := readDesk(t, ownParams+more+"[safety]\nceiling = \"3 dB\"\n[[safety.channel]]\nchannel = 21\nceiling = \"-8 dB\"\n")
 	plan := run.Plan{Show: handShow(r), Desk: d, Time: timeline{}}
 	var journal strings.Builder
 	options := run.Options{To: []string{"one", "two"}, Record: func(e run.Entry) { journal.Write(e.Line()) }}
 	mixers := []*virtual.Mixer{virtual.New(d), virtual.New(d)}
+	if options.Recall = d.Recall != nil; options.Recall {
+		for _, m := range mixers {
+			for i := range plan.Show.Cues {
+				for _, x := range d.Settings(&plan.Show.Cues[i]) {
+					m.Handle(start, "store", wire.Encode(x.Message))
+				}
+				m.Handle(start, "store", wire.Encode(d.Store.Message(d.Store.First+i, "")))
+			}
+			m.Wake()
+		}
+	}
 	w := simulate.New(run.New(plan, options, start), start, faults, seed, mixers...)
 	o := operator{show: plan.Show, step: -1, held: map[int]cue.Channel{}, spares: map[int]int{}, nudges: map[string]float64{}, used: map[int]bool{}}
 	var done []string

@@ -434,12 +434,15 @@ func (e *Engine) recall(i int, now time.Time) {
 	for _, f := range e.feeds {
 		f.lit = true
 		f.extras = append(f.extras, e.Desk.Recall.Message(slot, e.Show.Cues[i].Name))
-		for _, s := range stored {
-			x := &f.slots[e.index[s.Message.Address]]
-			x.sent, x.known, x.changedAt, x.sentAt, x.confirmed, x.class = osc.ArgOf(s.Message.Args[0]), true, now, now, false, notQueued
+		for n := range f.slots { // what a scene makes of channels that are none of its cue's, a spare's, nobody knows
+			f.slots[n].known, f.slots[n].confirmed, f.slots[n].class = false, false, notQueued
 		}
 		for c := range f.queue {
 			f.queue[c].clear()
+		}
+		for _, s := range stored {
+			x := &f.slots[e.index[s.Message.Address]]
+			x.sent, x.known, x.changedAt, x.sentAt = osc.ArgOf(s.Message.Args[0]), true, now, now
 		}
 		f.markAll()
 		f.freeAt = now // whatever the last recall asked for, this one goes
