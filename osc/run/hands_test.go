@@ -20,9 +20,10 @@ import (
 var handRuns = flag.Int("hands", 40, "how many seeded runs TestHands plays, of 60 commands each")
 
 // TestHands gives random commands in any order - go, back, to, hush, hold, swap, nudge and what undoes them, and now and
-// then a kill and a resume from the journal, a road that is cut for a while, a
-// mixer that restarts - and after each compares what two mixers hold with what is worked out from
-// the show and the commands in the plainest way: a list of what the operator has changed, laid over the snapshot.
+// then a kill and a resume from the journal, a road that is cut for a while, a mixer that restarts, a hand at one of them -
+// and after each compares what two mixers hold with what is worked out from the show and the commands in the plainest way:
+// a list of what the operator has changed, laid over the snapshot. By seed the roads are bad and the mixers confirm, or
+// they do neither; cues are recalled from the mixers' scenes; the show clock runs on.
 func TestHands(t *testing.T) {
 	restarts, taken := 0, 0
 	for seed := range uint64(*handRuns) {
@@ -42,6 +43,8 @@ func handShow(r *rand.Rand) *cue.Show {
 		x := cue.Snapshot{ID: fmt.Sprint(n + 1), At: fmt.Sprintf("1:%d", 8*n+1), Movement: 1, Count: float64(8*n + 1), TimeS: float64(4 * n), FadeS: float64(r.IntN(3))}
 		if n > 0 && r.IntN(4) == 0 {
 			x.FollowOn, x.FadeS = true, 0
+		} else if n > 0 && r.IntN(6) == 0 {
+			x.Auto = true
 		}
 		for i, player := range []string{"A", "B", "C", "D", "pit"} {
 			number := i + 1
@@ -127,15 +130,22 @@ func (o *operator) remember() {
 	}
 }
 
+// advance takes the steps that go by themselves until an instant of the show.
+func (o *operator) advance(showS float64) {
+	for o.step+1 < len(o.show.Cues) && (o.show.Cues[o.step+1].FollowOn || o.show.Cues[o.step+1].Auto) && o.show.Cues[o.step+1].TimeS <= showS {
+		o.step++
+	}
+}
+
 // press is a command, and whether it is to be taken.
-func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64) (line string, taken bool) {
+func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64, inHand []string) (line string, taken bool) {
 	name := []string{"A", "B", "C", "D", "pit", "1", "3", "11"}[r.IntN(8)]
 	number := o.wears(name)
 	out := o.out(number)
 	switch r.IntN(13) {
 	case 0, 1, 2:
 		for i := o.step + 1; i < len(o.show.Cues); i++ {
-			if !o.show.Cues[i].FollowOn {
+			if !o.show.Cues[i].FollowOn && !o.show.Cues[i].Auto {
 				o.remember()
 				o.step = i
 				return "go", true
@@ -173,6 +183,7 @@ func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64) (line string
 		return "hold " + name, true
 	case 9:
 		_, taken = o.held[out]
+		taken = taken || slices.Contains(inHand, fmt.Sprint(out)) || slices.Contains(inHand, fmt.Sprint(number))
 		delete(o.held, out)
 		return "release " + name, taken
 	case 10:
@@ -219,16 +230,16 @@ func (o *operator) along(from, to int) {
 	}
 }
 
-// inHand is a channel that is in hand at a desk, "" for none.
-func inHand(v run.View) string {
-	for _, desk := range v.Desks {
+// inHand is the channels that are in hand at some desks.
+func inHand(desks ...run.DeskView) (numbers []string) {
+	for _, desk := range desks {
 		for _, hand := range desk.InHand {
 			_, number, _ := strings.Cut(hand, "(channel ")
 			number, _, _ = strings.Cut(number, ")")
-			return number
+			numbers = append(numbers, number)
 		}
 	}
-	return ""
+	return numbers
 }
 
 // hands plays one run. It returns how often a mixer has restarted, and how many channels were taken to be in hand then.
@@ -282,12 +293,15 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 				done = append(done, "(one road cut meanwhile)")
 				w.Run(300 * time.Millisecond)
 			}
-			line, fine := o.press(r, d.CeilingDB)
+			o.advance(w.Engine.View(w.Now).ShowS)
+			line, fine := o.press(r, d.CeilingDB, inHand(w.Engine.View(w.Now).Desks...))
 			done = append(done, line)
 			if _, err := w.Do(line); (err == nil) != fine {
 				return restarts, taken, fmt.Errorf("%s: %v, and it is to be taken: %v", strings.Join(done, ", "), err, fine)
 			}
-			w.Do("stop") // nothing goes by itself
+			if seed%3 > 0 { // nothing goes by itself
+				w.Do("stop")
+			}
 			if far.Cut != nil {
 				w.Run(time.Second)
 				far.Cut = nil
@@ -298,28 +312,57 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 			done = append(done, "(a mixer restarts)")
 			mixers[r.IntN(2)].Reboot(w.Now)
 			w.Run(15 * time.Second)
-			for number := inHand(w.Engine.View(w.Now)); number != ""; number = inHand(w.Engine.View(w.Now)) { // a value or two that it has lost are taken for a hand
-				done = append(done, "release "+number)
-				if _, err := w.Do("release " + number); err != nil {
-					return restarts, taken, fmt.Errorf("%s: %v", strings.Join(done, ", "), err)
+			for _, number := range inHand(w.Engine.View(w.Now).Desks...) { // a value or two that it has lost are taken for a hand
+				if slices.Contains(inHand(w.Engine.View(w.Now).Desks...), number) {
+					done = append(done, "release "+number)
+					if _, err := w.Do("release " + number); err != nil {
+						return restarts, taken, fmt.Errorf("%s: %v", strings.Join(done, ", "), err)
+					}
+					delete(o.held, o.out(o.wears(number)))
+					taken++
 				}
-				delete(o.held, o.out(o.wears(number)))
-				taken++
 			}
 			restarts++
 		}
 		if _, err := w.Settle(30 * time.Second); err != nil {
 			return restarts, taken, fmt.Errorf("%s: %v\n%s", strings.Join(done, ", "), err, w.Engine.View(w.Now))
 		}
+		if more != "" && r.IntN(20) == 0 {
+			w.Run(5 * time.Second)
+			n, channel := r.IntN(2), []int{1, 2, 3, 4, 11}[r.IntN(5)]
+			done = append(done, fmt.Sprintf("(a hand on %d)", channel))
+			replies, err := mixers[n].Hand(w.Now, fmt.Sprintf("/p/%d", channel), float32(0.55))
+			if err != nil {
+				return restarts, taken, err
+			}
+			for _, x := range replies {
+				w.Far[n].Back.Send(w.Now, x.Packet)
+			}
+			w.Run(8 * time.Second)
+			if seed%3 > 0 && !slices.Contains(inHand(w.Engine.View(w.Now).Desks[n]), fmt.Sprint(channel)) {
+				return restarts, taken, fmt.Errorf("%s: it is not noticed", strings.Join(done, ", "))
+			}
+			if _, err := w.Settle(30 * time.Second); err != nil {
+				return restarts, taken, fmt.Errorf("%s: %v", strings.Join(done, ", "), err)
+			}
+		}
+		o.advance(w.Engine.View(w.Now).ShowS)
 		means, shut := o.means(d.CeilingDB)
 		for n, m := range mixers {
 			var wrong []string
+			left := inHand(w.Engine.View(w.Now).Desks[n])
 			for _, x := range d.Settings(&means) {
+				if place, _ := d.Find(x.Message.Address); slices.Contains(left, fmt.Sprint(place.Channel)) {
+					continue
+				}
 				if got, ok := m.Value(x.Message.Address); !ok || got != x.Message.Args[0] {
 					wrong = append(wrong, fmt.Sprintf("%s is %v, wanted %v", x.Message.Address, got, x.Message.Args[0]))
 				}
 			}
 			for _, channel := range shut {
+				if slices.Contains(left, fmt.Sprint(channel)) {
+					continue
+				}
 				if got, _ := m.Value(fmt.Sprintf("/m/%d", channel)); got != int32(1) {
 					wrong = append(wrong, fmt.Sprintf("channel %d, a spare no longer, is open", channel))
 				}
