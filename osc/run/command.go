@@ -48,7 +48,7 @@ var forms = []struct {
 	text string
 }{
 	{Go, "go"}, {Back, "back"}, {To, "to 12A   (or: to 2:33, to set 14 + 4)"}, {Hush, "hush"}, {Restore, "restore"},
-	{Hold, `hold "Tpt 3"`}, {Release, `release "Tpt 3"`}, {Swap, `swap "Tpt 3" to 21   (or: swap "Tpt 3" back)`},
+	{Hold, `hold "Tpt 3"`}, {Release, `release "Tpt 3"   (or: release all)`}, {Swap, `swap "Tpt 3" to 21   (or: swap "Tpt 3" back)`},
 	{Nudge, `nudge "Tpt 3" +1.5`}, {Start, "start"}, {Stop, "stop"}, {Status, "status"}, {Quit, "quit"},
 }
 

@@ -518,18 +518,20 @@ func (f *feed) probe(channel int, all bool, now time.Time) {
 	}
 }
 
-// decide judges suspicions: a value or two are somebody's hands; more at once are a desk that has lost its state.
+// decide judges suspicions: a value or two are somebody's hands, and so are any number of mutes and levels, which a group
+// may hold. More at once, of those that nobody moves by hand together, are a desk that has lost its state.
 func (f *feed) decide(now time.Time) {
 	if len(f.suspects) == 0 || now.Before(f.decideAt) {
 		return
 	}
-	values := 0
-	for _, at := range f.strays {
+	values, telling := 0, !slices.ContainsFunc(f.e.places, tells)
+	for i, at := range f.strays {
 		if now.Sub(at) <= recent {
 			values++
+			telling = telling || tells(f.e.places[i])
 		}
 	}
-	if values >= manyStrays {
+	if values >= manyStrays && telling {
 		f.e.problem(now, fmt.Sprintf("%s has lost its state, as after a restart: %s", f.to, f.e.again()))
 		f.refill()
 		return
@@ -538,6 +540,11 @@ func (f *feed) decide(now time.Time) {
 		f.leave(channel, f.suspects[channel])
 	}
 	f.trust()
+}
+
+// tells reports whether what stands at a place is no mute and no level.
+func tells(place desk.Place) bool {
+	return place.Param != cue.ParamMute && place.Param != cue.ParamLevel
 }
 
 // trust ends all suspicions.

@@ -182,6 +182,11 @@ func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64, inHand []str
 		}
 		return "hold " + name, true
 	case 9:
+		if r.IntN(4) == 0 {
+			taken = len(o.held)+len(inHand) > 0
+			clear(o.held)
+			return "release all", taken
+		}
 		_, taken = o.held[out]
 		taken = taken || slices.Contains(inHand, fmt.Sprint(out)) || slices.Contains(inHand, fmt.Sprint(number))
 		delete(o.held, out)

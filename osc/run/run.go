@@ -524,6 +524,9 @@ func (e *Engine) hold(name string, now time.Time) (string, error) {
 
 func (e *Engine) release(name string, now time.Time) (string, error) {
 	channel, err := e.lookup(name)
+	if err != nil && strings.EqualFold(name, "all") {
+		return e.releaseAll(now)
+	}
 	if err != nil {
 		return "", err
 	}
@@ -554,6 +557,30 @@ func (e *Engine) release(name string, now time.Time) (string, error) {
 		f.markAll()
 	}
 	return fmt.Sprintf("%s follows the cues again", e.who(channel)), nil
+}
+
+// releaseAll gives every channel back to the cues: after a group at the desk has muted twenty of them.
+func (e *Engine) releaseAll(now time.Time) (string, error) {
+	back := map[int]bool{}
+	for channel := range e.holds {
+		back[channel] = true
+	}
+	for _, f := range e.feeds {
+		for _, channel := range sortedKeys(f.inHand) {
+			back[channel] = true
+			f.regain(channel)
+		}
+	}
+	if len(back) == 0 {
+		return "", fmt.Errorf("nothing is held or in hand")
+	}
+	clear(e.holds)
+	e.apply(now, 0)
+	var names []string
+	for _, channel := range sortedKeys(back) {
+		names = append(names, e.who(channel))
+	}
+	return "back with the cues: " + strings.Join(names, ", "), nil
 }
 
 func (e *Engine) swap(name string, to int, now time.Time) (string, error) {

@@ -527,6 +527,38 @@ func TestRestartIsSeenBesideRepeats(t *testing.T) {
 	}
 }
 
+// A group that mutes many channels at a desk that can only be asked is a hand, not a restart: nobody's mute is taken off.
+func TestMuteGroup(t *testing.T) {
+	for _, more := range []string{"[query]\naddress = \"{address}\"\n", "[echo]\n[query]\naddress = \"{address}\"\n"} {
+		w := begin(t, more, run.Options{})
+		w.do("go", "to 4")
+		w.settle()
+		w.do("nudge A +1", "to 2")
+		w.settle()
+		w.Run(5 * time.Second)
+		for _, address := range []string{"/m/1", "/m/2", "/m/11"} {
+			replies, err := w.Far[0].Mixer.Hand(w.Now, address, int32(1))
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, r := range replies {
+				w.Far[0].Back.Send(w.Now, r.Packet)
+			}
+		}
+		w.Run(10 * time.Second)
+		w.holds(0, "/m/1 1", "/m/2 1", "/m/11 1")
+		if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) != 3 {
+			t.Errorf("%q: in hand: %v; %s", more, v.Desks[0].InHand, v.Trouble)
+		}
+		w.do("release all")
+		w.settle()
+		w.holds(0, "/m/1 0", "/m/2 0", "/m/11 0")
+		if _, err := w.Do("release all"); err == nil {
+			t.Error("released twice")
+		}
+	}
+}
+
 // A road that is down is told at once, a go under it is not lost, and all is sent again when it is back.
 func TestRoadDown(t *testing.T) {
 	w := begin(t, "", run.Options{To: []string{"main", "spare"}})
