@@ -3,7 +3,6 @@ package main
 import (
 	"flag"
 	"fmt"
-	"io"
 	"io/fs"
 	"math"
 	"math/rand/v2"
@@ -16,6 +15,7 @@ import (
 
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
+	"backfield/cue/compile"
 	"backfield/layout/source"
 	"backfield/osc/wire"
 )
@@ -35,7 +35,8 @@ func (f files) Read(path string) ([]byte, error) {
 
 // TestMutations edits the demo at random, as a tired hand would: deletes, doubles, swaps and retypes characters,
 // fields and lines. Each gives an error with its place, or a show whose every number is one. None may panic, take over
-// 5 s, or put what is no number into a snapshot. The stand is small, so that the files are at work and not the solver.
+// 5 s, or put what is no number into a snapshot, and compiled like a watch, with what the edits before have left, it must
+// come out the same. The stand is small, so that the files are at work and not the solver.
 func TestMutations(t *testing.T) {
 	demo := files{}
 	for _, name := range []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml", "desk.toml"} {
@@ -63,6 +64,7 @@ func TestMutations(t *testing.T) {
 		n = min(n, 20)
 	}
 	var compiled, refused int
+	var memo compile.Memo
 	for seed := range n {
 		r := rand.New(rand.NewPCG(uint64(seed), 7))
 		edited := files{}
@@ -76,7 +78,7 @@ func TestMutations(t *testing.T) {
 			edited[name], how = mutate(r, edited[name])
 			what += how + "; "
 		}
-		ok, err := survive(edited)
+		ok, err := survive(edited, &memo)
 		if err != nil {
 			t.Errorf("edit %d of %s (%s): %v", seed, name, what, err)
 		}
@@ -148,8 +150,9 @@ func mutate(r *rand.Rand, text string) (string, string) {
 	return put(a, with), fmt.Sprintf("%s %q retyped as %q", kind, at(a), with)
 }
 
-// survive loads a show and looks at all that comes of it.
-func survive(f files) (compiled bool, err error) {
+// survive loads a show and looks at all that comes of it. With what the shows before have left in a memo, all must be the
+// same.
+func survive(f files, memo *compile.Memo) (compiled bool, err error) {
 	defer func() {
 		if x := recover(); x != nil {
 			err = fmt.Errorf("panic: %v", x)
@@ -164,7 +167,16 @@ func survive(f files) (compiled bool, err error) {
 	if err != nil {
 		return false, nil // the score itself cannot be read, and that is said
 	}
-	source.Print(io.Discard, p.All())
+	var cold, warm strings.Builder
+	source.Print(&cold, p.All())
+	var again source.Problems
+	watched, err := show.Load(f, "show.toml", show.Options{Memo: memo}, &again)
+	if err != nil {
+		return false, err
+	}
+	if source.Print(&warm, again.All()); warm.String() != cold.String() {
+		return false, fmt.Errorf("with a memo it says\n%s\nwithout\n%s", &warm, &cold)
+	}
 	if s.Show == nil {
 		if p.Errors() == 0 {
 			return false, fmt.Errorf("no show and no error")
@@ -199,6 +211,9 @@ func survive(f files) (compiled bool, err error) {
 	data, err := s.Show.Encode()
 	if err != nil {
 		return true, err
+	}
+	if same, err := watched.Show.Encode(); err != nil || string(same) != string(data) {
+		return true, fmt.Errorf("with a memo the snapshots differ: %v", err)
 	}
 	if _, err := cue.Decode(data); err != nil {
 		return true, fmt.Errorf("what is written cannot be read: %w", err)
