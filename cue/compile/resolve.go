@@ -301,9 +301,13 @@ func (r *Result) place(position clock.Position, at source.Span, p *source.Proble
 	return m, false
 }
 
-// sureOf tells whether the length of a movement is known.
+// sureOf tells whether the length of a movement is known. Of music that could not be read it is not, unless sets or
+// counts tell it.
 func (r *Result) sureOf(movement int) bool {
 	m := r.Score.Movements[movement-1]
+	if m.File != nil && m.Music == nil && r.Clock.Movements[movement-1].Counts == 0 {
+		return false
+	}
 	return !r.Drill.UnsureTime && !r.Drill.PartialSets || m.Counts.Set || m.Music != nil
 }
 

@@ -184,6 +184,10 @@ func walk(track []byte) error {
 // silentQuarters is how far the last meter of a file without a note goes on: nothing tells the end of a mere tempo map.
 const silentQuarters = 4000
 
+// overhangQuarters is how far a note may sound into a measure that it is not held into: what was played into a program
+// is let go of a little late.
+const overhangQuarters = 0.5
+
 // gather takes tempo, meter and markers out of all tracks.
 func (r *reader) gather(file *smf.SMF, division float64) *piece {
 	c := &piece{}
@@ -192,10 +196,11 @@ func (r *reader) gather(file *smf.SMF, division float64) *piece {
 		meter meter
 	}
 	var meters []sign
-	var end, start int64 // of the tracks, and of the last note
+	var end, last int64 // of the tracks, and of what tells the measures with notes: where the last begins, or nearly ends
 	notes := false
 	for n, track := range file.Tracks {
 		tick := int64(0)
+		sounding := map[[2]uint8]bool{}
 		for _, event := range track {
 			tick += int64(event.Delta)
 			var bpm float64
@@ -214,7 +219,12 @@ func (r *reader) gather(file *smf.SMF, division float64) *piece {
 					c.marks = append(c.marks, mark{name, float64(tick) / division})
 				}
 			case m.GetNoteStart(&channel, &key, &velocity):
-				start, notes = max(start, tick), true
+				last, notes, sounding[[2]uint8{channel, key}] = max(last, tick), true, true
+			case m.GetNoteEnd(&channel, &key): // one that was not begun is a program's tidying up
+				if on := [2]uint8{channel, key}; sounding[on] {
+					last = max(last, tick-int64(overhangQuarters*division))
+					delete(sounding, on)
+				}
 			}
 		}
 		end = max(end, tick)
@@ -238,7 +248,7 @@ func (r *reader) gather(file *smf.SMF, division float64) *piece {
 	if len(meters) == 0 || meters[0].tick > 0 { // 4/4, as the standard says
 		meters = append([]sign{{0, meter{[]int{4}, 4}}}, meters...)
 	}
-	last, most := float64(start)/division, float64(end)/division
+	ends, most := float64(last)/division, float64(end)/division
 	if !notes {
 		most += silentQuarters
 	}
@@ -267,7 +277,7 @@ func (r *reader) gather(file *smf.SMF, division float64) *piece {
 	final := c.bars[len(c.bars)-1]
 	c.most = final.from + final.length
 	for _, b := range c.bars {
-		if last > b.from-1e-6 {
+		if ends > b.from-1e-6 {
 			c.least = b.from + b.length
 		}
 	}

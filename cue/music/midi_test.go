@@ -95,6 +95,10 @@ func TestMIDIEnd(t *testing.T) {
 		{notes, 4, 4},
 		{notes + vlq(1) + " FF 01 01 61 ", 4, 8},
 		{notes + vlq(1920*2) + " FF 01 01 61 ", 4, 12},
+		{"00 90 3C 40 " + vlq(480*12) + " 3C 00 ", 12, 12},            // held for three measures
+		{"00 90 3C 40 " + vlq(480*4+230) + " 3C 00 ", 4, 8},           // let go of a little late
+		{notes + vlq(480*4) + " 80 3C 40 ", 4, 8},                     // the end of a note that was not begun
+		{"00 90 3C 40 00 91 3C 40 " + vlq(480*9) + " 3C 00 ", 12, 12}, // the same key on another channel
 		{"", 0, math.Inf(1)},
 	} {
 		m, problems := read(t, "x.mid", midi(1, 480, at120, x.events), plain(""))
