@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"os"
 	"path/filepath"
 	"strings"
@@ -47,6 +48,17 @@ func TestOldJournalsAreRead(t *testing.T) {
 	state, ok := run.Last(entries)
 	if !ok || state.Step != "1" || len(entries) <= strings.Count(string(old), "\n") {
 		t.Errorf("%v %+v, %d entries", ok, state, len(entries))
+	}
+	// A journal of another show is refused, also where the cue's id is known, and is left as it was.
+	before, _ := os.ReadFile(path)
+	if code, _, talk := runIn(t, "run", "../../examples/foghorn", "--rehearse", "--text", "--resume="+path); code != exitUsage || !strings.Contains(talk, `is of "Two Lanterns"`) {
+		t.Errorf("%d\n%s", code, talk)
+	}
+	if code, _, talk := runIn(t, "report", path, "--show", "../../examples/foghorn"); code != 0 || !strings.Contains(talk, `is of "Two Lanterns"`) {
+		t.Errorf("%d\n%s", code, talk)
+	}
+	if after, _ := os.ReadFile(path); !bytes.Equal(after, before) {
+		t.Error("a journal that was refused has been written to")
 	}
 	if err := os.WriteFile(path, []byte(`{"at":"2026-11-25T19:20:36Z","kind":"start","format":99}`+"\n"), 0o644); err != nil {
 		t.Fatal(err)

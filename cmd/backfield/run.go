@@ -286,6 +286,11 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 	if len(entries) == 0 {
 		return nil, nil, wrong("--resume %s: it holds nothing of a run; start anew without --resume", path)
 	}
+	for _, e := range entries { // two shows may well have the same cue ids, and not the same players on a channel
+		if e.Kind == "start" && e.Title != "" && s.Show.Title != "" && e.Title != s.Show.Title {
+			return nil, nil, wrong("--resume %s: the journal is of %q, and this show is %q; name the show that the journal is of, or start anew without --resume", path, e.Title, s.Show.Title)
+		}
+	}
 	state, _ := run.Last(entries)
 	if j, err = openJournal(path, whole, c.ErrOrStderr()); err != nil {
 		return nil, nil, world(fmt.Errorf("the journal %s: %w", path, err))

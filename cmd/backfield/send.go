@@ -68,7 +68,7 @@ sent.`,
 				return world(err)
 			}
 			target, _ := wire.Address(to)
-			aside(c, "sent %s: %s in %s to %s (%s: the desk does not confirm)", title(snapshot), plural(len(list), "message"), plural(len(packets), "packet"), to, strings.ToUpper(target.Scheme))
+			aside(c, "sent %s: %s in %s to %s (%s: whether the desk took it is not asked; look at the desk)", title(snapshot), plural(len(list), "message"), plural(len(packets), "packet"), to, strings.ToUpper(target.Scheme))
 			return nil
 		},
 	}

@@ -48,7 +48,7 @@ func TestSendOverEachTransport(t *testing.T) {
 		if code := execute(context.Background(), []string{"send", "--to", to, show, "2"}, &bytes.Buffer{}, &talk); code != 0 {
 			t.Errorf("send to %s ended with %d: %s", to, code, &talk)
 		}
-		if want := to + " (" + strings.ToUpper(scheme) + ": the desk does not confirm)\n"; !strings.HasSuffix(talk.String(), want) {
+		if want := to + " (" + strings.ToUpper(scheme) + ": whether the desk took it is not asked; look at the desk)\n"; !strings.HasSuffix(talk.String(), want) {
 			t.Errorf("it says %q", &talk)
 		}
 		time.Sleep(100 * time.Millisecond) // for what is under way, and for what should not be

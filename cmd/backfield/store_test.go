@@ -168,6 +168,11 @@ func TestVerifyFindsWhatWasLost(t *testing.T) {
 		if err := w.verify(context.Background(), 0); err != nil {
 			t.Errorf("nothing was lost: %v", err)
 		}
+		f.mu.Lock()
+		if n := f.mixer.State().Counts.Unsettled; n > 0 {
+			t.Errorf("%d messages came before the desk had settled", n)
+		}
+		f.mu.Unlock()
 
 		f.mu.Lock() // the third is stored with one level moved
 		for _, m := range d.Messages(nil, &w.cues[2]) {

@@ -20,6 +20,7 @@ const (
 	recalls  = 3                      // to have it recall one
 	blind    = 3                      // how often a desk that confirms nothing is told over UDP
 	listens  = 200 * time.Millisecond // for an answer, each time
+	spread   = 10 * time.Millisecond  // how much longer than the next message a store or recall may be under way
 	calm     = 150 * time.Millisecond // after something was sent twice: no road holds a packet up for longer
 	polls    = 2 * time.Millisecond
 	rounding = 0.002 // of a desk without [echo], which has a tolerance
@@ -117,7 +118,7 @@ func (w *storing) store(ctx context.Context, first int) error {
 			err = w.send(ctx, w.desk.Store.Message(w.slot(i), w.title(i)))
 		}
 		if err == nil {
-			err = w.wait(ctx, w.desk.Store.Settle)
+			err = w.wait(ctx, w.desk.Store.Settle+spread)
 		}
 		if err != nil {
 			return fmt.Errorf("cue %s is not stored in slot %d: %w; --from %s goes on there", s.ID, w.slot(i), err, s.ID)
@@ -160,7 +161,7 @@ func (w *storing) recall(ctx context.Context, i int) (err error) {
 			return err
 		}
 		first := []osc.Message{w.desk.Recall.Message(w.slot(i), w.title(i))}
-		err = w.agree(ctx, s, most, w.desk.Store.Settle, func([]osc.Message) []osc.Message {
+		err = w.agree(ctx, s, most, w.desk.Store.Settle+spread, func([]osc.Message) []osc.Message {
 			defer func() { first = nil }()
 			return first
 		})
@@ -253,7 +254,7 @@ func (w *storing) agree(ctx context.Context, s *cue.Snapshot, most int, settle t
 				return err
 			}
 		}
-		return w.wait(ctx, w.desk.Store.Settle)
+		return w.wait(ctx, w.desk.Store.Settle+spread)
 	}
 	missing := want
 	for try := range most {

@@ -3,6 +3,7 @@ package field
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -24,6 +25,11 @@ func (f Field) Lateral(text string) (x float64, fault *source.Fault) {
 	if fault != nil {
 		return 0, fault
 	}
+	for i, t := range r.tokens { // told before anything else that is wrong: all of a sheet's dots have it
+		if slices.Contains([]string{"l", "r", "left", "right"}, t.text) {
+			return 0, r.fault(i, fmt.Sprintf("%q may be the audience's or the players'", text[t.lo:t.hi]), "write side 1 for the audience's left, side 2 for its right")
+		}
+	}
 	side := r.side()
 	steps, hasSteps, fault := r.steps()
 	if fault != nil {
@@ -40,6 +46,9 @@ func (f Field) Lateral(text string) (x float64, fault *source.Fault) {
 		on = true
 	}
 	r.word("of")
+	if side == 0 { // "4 outside S1 40"
+		side = r.side()
+	}
 	r.word("the")
 	lineAt := r.at
 	yard, hasYard := 0.0, false

@@ -118,6 +118,7 @@ func TestLateralForms(t *testing.T) {
 		"2 inside 35 side 1": -22, "side A 2 inside 35": -22, "S2 2 outside 35": 26, "side2 2 out 35": 26, "S 2 2 out 35": 26,
 		"side 2, 2.5 inside 40": 13.5, "side 2, 2 1/2 inside 40": 13.5, "S2 1/2 inside 40": 15.5, "S1 4 outside goal line": -84,
 		"S1 on G": -80, "S1 40": -16, "S1: on 40": -16, "S1 3 outside 50": -3, "S2 .25 inside 45": 7.75, "side 1 - 2 inside 35": -22, "S2 2 outside of the 35": 26, "S1 0 inside 45": -8,
+		"4 outside S1 40": -20, "4 inside side 2 40": 12, "On S2 40": 16, "4 outside of side A the 40": -20,
 	} {
 		x, fault := f.Lateral(text)
 		if fault != nil || math.Abs(x/unit.StepM-steps) > 1e-9 {
@@ -163,6 +164,9 @@ func TestDotFaults(t *testing.T) {
 		{"S1 -3 outside 50", "-", "a sign has no place", false},
 		{"-4 behind front hash", "-", "a sign has no place", true},
 		{"S1-2 inside 35", "-", "a sign has no place", false},
+		{"4 outside R 40", "R", "the audience's or the players'", false},
+		{"left: 4 outside 40", "left", "the audience's or the players'", false},
+		{"S1 4 outside S2 40", "S2", "yard line is missing", false},
 		{"", "", "empty", false},
 		{"4 behind fron hash", "fron", "hash or sideline", true},
 		{"4 front hash", "front", "in front of or behind", true},

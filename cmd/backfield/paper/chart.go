@@ -200,7 +200,8 @@ func (d *drawing) time(top, bottom float64) {
 			for _, s := range []float64{from, to} {
 				d.put(`<path d="M%.1f %.1fV%.1f" stroke="#000" stroke-width="1.6"/>`, d.x(s), top-16, bottom+8+panelHigh)
 			}
-			d.text(d.x(from)+4, y, type9, "start", "#000", d.p.Movement(i+1))
+			name, size := fitted(d.p.Movement(i+1), type9, d.x(min(to, d.toS))-d.x(from)-8)
+			d.put(`<text x="%.1f" y="%.1f" font-size="%.4g" stroke="#fff" stroke-width="3" paint-order="stroke">%s</text>`, d.x(from)+4, y, size, template.HTMLEscapeString(name))
 			continue
 		}
 		every := 4.0

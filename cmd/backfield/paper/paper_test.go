@@ -338,6 +338,34 @@ func TestPDF(t *testing.T) {
 	}
 }
 
+// A show and movements of long names are printed as charts of one page each: a heading of one line more would leave
+// nothing but the heading on every other page.
+func TestLongNamesPDF(t *testing.T) {
+	if testing.Short() {
+		t.Skip("prints with a browser")
+	}
+	outside(t, "chromium")
+	pdftotext := outside(t, "pdftotext")
+	browser, err := FindBrowser()
+	if err != nil {
+		t.Fatal(err)
+	}
+	files := sixty()
+	long := strings.NewReplacer(`name = "Part A"`, `name = "`+strings.Repeat("Part A goes on ", 12)+`"`, `title = "`, `title = "`+strings.Repeat("The Keepers ", 15))
+	files["show.toml"] = long.Replace(files["show.toml"])
+	chart := pagesOf(t, gathered(t, files, "show.toml", nil))["chart"]
+	if name := strings.Repeat("Part A goes on ", 12); strings.Count(string(chart.HTML), name) != 1 {
+		t.Error("on the chart of the whole show the movement's name is as long as the movement is wide, and no longer")
+	}
+	pdfs, err := browser.Print(context.Background(), []Page{chart}, "a4")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if pages := text(t, pdftotext, pdfs[0]); len(pages) != 4 {
+		t.Errorf("the chart has %d pages, want the show and its three movements", len(pages))
+	}
+}
+
 // text is a PDF's text by page, as it is laid out.
 func text(t *testing.T, pdftotext string, pdf []byte) []string {
 	t.Helper()

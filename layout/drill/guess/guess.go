@@ -170,6 +170,9 @@ func try(s *table.Sheet, head int, ground field.Field) (view, string) {
 		v.columns.Header = table.Int{V: rowNumber(s, head), Set: true}
 	}
 	if reason := v.place(list); reason != "" {
+		if reason == noPlace {
+			reason += almost(s, head, ground)
+		}
 		return v, reason
 	}
 	if c := one(list, "player", "performer", "name", "label"); c != nil {
@@ -203,6 +206,51 @@ func try(s *table.Sheet, head int, ground field.Field) (view, string) {
 		}
 	}
 	return v, ""
+}
+
+const noPlace = "no columns were found that tell where a player stands"
+
+// likeAcross and likeAlong are words of the halves of a dot, also where it cannot be read.
+var (
+	likeAcross = regexp.MustCompile(`(?i)\b(in|inside|out|outside|on)\b.*\d`)
+	likeAlong  = regexp.MustCompile(`(?i)\b(hash|side ?line|[fhbv]h|[fhbv]sl)\b`)
+)
+
+// almost tells what is wrong with the first cell that cannot be read, in a column most of whose cells have the words of
+// a dot; "" where there is none.
+func almost(s *table.Sheet, head int, ground field.Field) string {
+	width := 0 // a title above is narrower than the table
+	for _, cells := range s.Rows[head+1:] {
+		width = max(width, len(cells))
+	}
+	for i := range width {
+		wrong, like, all := "", 0, 0
+		for _, cells := range s.Rows[head+1:] {
+			if i >= len(cells) || cells[i].Text == "" {
+				continue
+			}
+			all++
+			text := cells[i].Text
+			read := ground.Lateral
+			switch {
+			case likeAlong.MatchString(text) && likeAcross.MatchString(text):
+				read = func(text string) (float64, *source.Fault) { x, _, fault := ground.ReadDot(text); return x, fault }
+			case likeAlong.MatchString(text):
+				read = ground.Depth
+			case !likeAcross.MatchString(text):
+				continue
+			}
+			like++
+			if _, fault := read(text); fault != nil && wrong == "" {
+				line, _ := cells[i].Span.Position()
+				wrong = fmt.Sprintf("; row %d has %q, which is almost a dot: %s; %s", line, text, fault.What, fault.Do)
+			}
+		}
+		if wrong != "" && float64(like) >= most*float64(all) {
+			return wrong
+		}
+	}
+	return ""
 }
 
 // place finds the columns that tell where a player stands.
@@ -243,7 +291,7 @@ func (v *view) place(list []column) string {
 		yard = pickKind(list, aYard)
 	}
 	if yard == nil || line == nil {
-		return "no columns were found that tell where a player stands"
+		return noPlace
 	}
 	c.Yard, c.Line = named(yard.text), named(line.text)
 	if x := pickKind(list, aSide); x != nil {
