@@ -84,9 +84,9 @@ func (r reasons) level() []string {
 		}
 	}
 	if far(minus(r.new.Place, r.old.Place)) {
-		return []string{"nudge, trim or distance make-up"}
+		return []string{"nudge, trim, role level or distance make-up"}
 	}
-	return []string{"nudge or trim"}
+	return []string{"nudge, trim or role level"} // a role that is open once cannot be told from a nudge
 }
 
 func minus(a, b cue.Place) cue.Place { return cue.Place{X: a.X - b.X, Y: a.Y - b.Y, Z: a.Z - b.Z} }
