@@ -292,6 +292,9 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 		}
 	}
 	state, _ := run.Last(entries)
+	if _, err := run.Resume(plan, run.Options{To: to}, state, now); err != nil { // before anything is written to it
+		return nil, nil, wrong("--resume %s: %w; compile the show that the journal is of, or start anew", path, err)
+	}
 	if j, err = openJournal(path, whole, c.ErrOrStderr()); err != nil {
 		return nil, nil, world(fmt.Errorf("the journal %s: %w", path, err))
 	}
@@ -299,7 +302,7 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 	e, err := run.Resume(plan, o, state, now)
 	if err != nil {
 		j.close()
-		return nil, nil, wrong("--resume %s: %w; compile the show that the journal is of, or start anew", path, err)
+		return nil, nil, err
 	}
 	return e, j, nil
 }

@@ -126,6 +126,14 @@ func TestReportTellsNudges(t *testing.T) {
 	}
 }
 
+// A command that was refused is told as such.
+func TestReportTellsRefusals(t *testing.T) {
+	text := NewReport([]Entry{{Kind: "command", Command: "swap A to 1", Text: "channel 1 is B's"}, {Kind: "command", Command: "hush", Text: "hushed", State: &State{}}}, nil).String()
+	if !strings.Contains(text, "swap A to 1: NOT TAKEN: channel 1 is B's\n") || !strings.Contains(text, "  hush: hushed") {
+		t.Error(text)
+	}
+}
+
 func FuzzReadJournal(f *testing.F) {
 	f.Add(string(Entry{Kind: "step", Step: "1", State: &State{Step: "1", Clock: Clock{Rate: 1}}}.Line()))
 	f.Add("{}\n{")

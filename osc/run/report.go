@@ -135,7 +135,11 @@ func (r Report) String() string {
 			if e.From != "" {
 				by = " (from " + e.From + ")"
 			}
-			say("  %s  %s%s: %s", e.At.Format("15:04:05"), e.Command, by, e.Text)
+			refused := ""
+			if e.State == nil {
+				refused = "NOT TAKEN: "
+			}
+			say("  %s  %s%s: %s%s", e.At.Format("15:04:05"), e.Command, by, refused, e.Text)
 		}
 	}
 	if len(r.Problems) > 0 {
