@@ -1,9 +1,11 @@
 package sheet
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -117,23 +119,18 @@ type Batteries struct {
 }
 
 // Plan finds when all packs get fresh batteries: at the day's beginning, before each show, and so that none runs for
-// longer than lifeMin less the reserve. Packs are on through each entry and off between. Changes fall between entries
-// wherever one there saves one within; each as late as it can, so that they are few. What cannot be goes to p.
+// longer than lifeMin less the reserve. Packs are on through each entry and off between. Of all ways it takes one with
+// the fewest changes within rehearsals, of these one with the fewest in all, and of these the one whose last set has
+// run for the least. What cannot be goes to p.
 func Plan(day []Span, lifeMin int, p *source.Problems) Batteries {
 	b := Batteries{LifeMin: lifeMin, UsableMin: int(float64(lifeMin)*(1-Reserve) + 1e-9)}
-	ran := 0
-	fit := func(atMin int, when string, within bool) {
-		b.Fittings = append(b.Fittings, Fitting{atMin, when, ran, within})
-		ran = 0
-	}
+	ways := []way{{}}
+	over := 0 // when the packs go off after the entry before
 	for i, s := range day {
 		run := Run{s.FromMin, s.ToMin, s.Show}
-		free := math.MaxInt // since the entry before
+		free := math.MaxInt
 		if i > 0 {
-			free = s.FromMin - day[i-1].ToMin
-			if day[i-1].Show {
-				free -= PackUpMin
-			}
+			free = s.FromMin - over
 		}
 		if s.Show {
 			run.FromMin, run.ToMin = s.FromMin-LineUpMin, s.ToMin+PackUpMin
@@ -141,6 +138,7 @@ func Plan(day []Span, lifeMin int, p *source.Problems) Batteries {
 				run.FromMin = s.FromMin - free + ChangeMin
 			}
 			length := run.ToMin - run.FromMin
+			over = run.ToMin
 			switch {
 			case free < ChangeMin:
 				p.Error("bad-day", s.Span, fmt.Sprintf("only %s before the show at %s: no time to change the batteries", source.Count(float64(max(free, 0)), "minute"), ClockText(s.FromMin)),
@@ -151,30 +149,72 @@ func Plan(day []Span, lifeMin int, p *source.Problems) Batteries {
 					fmt.Sprintf("take batteries that run for %s or more", Hours(int(math.Ceil(float64(length)/(1-Reserve))))))
 				continue
 			}
-			fit(run.FromMin-ChangeMin, "before the show", false)
-			ran = length
+			w := slices.MinFunc(ways, byChanges).fit(run.FromMin-ChangeMin, "before the show", false)
+			w.ranMin = length
+			ways = []way{w}
 			b.Runs = append(b.Runs, run)
 			continue
 		}
-		length := run.ToMin - run.FromMin
-		within := func(ran int) int { return max((ran+length+b.UsableMin-1)/b.UsableMin-1, 0) } // changes in its midst
-		switch {
-		case len(b.Fittings) == 0:
-			fit(run.FromMin-ChangeMin, "before the first rehearsal", false)
-		case within(0) < within(ran) && free >= ChangeMin:
-			fit(run.FromMin-ChangeMin, "in the break", false)
+		if i > 0 && run.FromMin < over { // they are on still, after a show
+			run.FromMin, run.ToMin = over, max(over, run.ToMin)
 		}
-		at := run.FromMin
-		for ran+run.ToMin-at > b.UsableMin {
-			at += b.UsableMin - ran
-			ran = b.UsableMin
-			fit(at, "in the rehearsal", true)
+		over = run.ToMin
+		var next []way
+		for _, w := range ways {
+			if len(w.fittings) == 0 {
+				next = append(next, w.fit(run.FromMin-ChangeMin, "before the first rehearsal", false).through(run, b.UsableMin))
+				continue
+			}
+			next = append(next, w.through(run, b.UsableMin))
+			if free >= ChangeMin {
+				next = append(next, w.fit(run.FromMin-ChangeMin, "in the break", false).through(run, b.UsableMin))
+			}
 		}
-		ran += run.ToMin - at
+		slices.SortStableFunc(next, func(a, b way) int { return cmp.Or(cmp.Compare(a.ranMin, b.ranMin), byChanges(a, b)) })
+		ways = slices.CompactFunc(next, func(a, b way) bool { return a.ranMin == b.ranMin })
 		b.Runs = append(b.Runs, run)
 	}
-	b.LastMin = ran
+	best := slices.MinFunc(ways, byChanges)
+	b.Fittings, b.LastMin = best.fittings, best.ranMin
 	return b
+}
+
+// way is a plan for the day so far: its changes, and how long the last set has run.
+type way struct {
+	ranMin   int
+	fittings []Fitting
+}
+
+func byChanges(a, b way) int {
+	return cmp.Or(cmp.Compare(a.within(), b.within()), cmp.Compare(len(a.fittings), len(b.fittings)), cmp.Compare(a.ranMin, b.ranMin))
+}
+
+// within is how many changes are in the midst of rehearsals.
+func (w way) within() (n int) {
+	for _, f := range w.fittings {
+		if f.Within {
+			n++
+		}
+	}
+	return n
+}
+
+// fit is the way with one change more.
+func (w way) fit(atMin int, when string, within bool) way {
+	return way{0, append(slices.Clip(w.fittings), Fitting{atMin, when, w.ranMin, within})}
+}
+
+// through goes through a rehearsal: each change as late as it can be, so that they are few and the last set runs for
+// the least.
+func (w way) through(run Run, usableMin int) way {
+	at := run.FromMin
+	for w.ranMin+run.ToMin-at > usableMin {
+		at += usableMin - w.ranMin
+		w.ranMin = usableMin
+		w = w.fit(at, "in the rehearsal", true)
+	}
+	w.ranMin += run.ToMin - at
+	return w
 }
 
 // Hours words minutes: "4 h", "1 h 30 min", "45 min".

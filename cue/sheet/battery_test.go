@@ -46,16 +46,20 @@ func TestPlan(t *testing.T) {
 		life int
 		want string // the times of the fittings; ! within a rehearsal
 	}{
-		"9:00-11:00, 11:30-13:30": {300, "8:45"},               // four hours in all: one set
-		"9:00-11:00,11:30-13:31":  {300, "8:45 11:15"},         // one minute more
-		"9:00-11:00,11:10-13:30":  {300, "8:45 13:10!"},        // a break of 10 minutes is none
-		"9:00-18:00":              {300, "8:45 13:00! 17:00!"}, // nine hours at a stretch
-		"9:00-10:00,11:00-17:00":  {300, "8:45 14:00!"},        // fresh ones at 10:45 would not save the change at 14:00
-		"9:00-12:00,13:00-20:00":  {300, "8:45 12:45 17:00!"},  // here they do
-		"20:30 show":              {120, "19:30"},
-		"14:00 show,20:30 show":   {120, "13:00 19:30"},
-		"19:00-20:00,20:30 show":  {300, "18:45 20:00"}, // half an hour: changed at once, on again at 20:15
-		"0:10-1:00":               {300, "23:55"},
+		"9:00-11:00, 11:30-13:30":                    {300, "8:45"},               // four hours in all: one set
+		"9:00-11:00,11:30-13:31":                     {300, "8:45 11:15"},         // one minute more
+		"9:00-11:00,11:10-13:30":                     {300, "8:45 13:10!"},        // a break of 10 minutes is none
+		"9:00-18:00":                                 {300, "8:45 13:00! 17:00!"}, // nine hours at a stretch
+		"9:00-10:00,11:00-17:00":                     {300, "8:45 14:00!"},        // fresh ones at 10:45 would not save the change at 14:00
+		"9:00-12:00,13:00-20:00":                     {300, "8:45 12:45 17:00!"},  // here they do
+		"9:00-9:20,9:20-12:30,12:30-21:00":           {600, "8:45 17:00!"},
+		"7:30 show,8:50-9:05,9:05-12:30,12:30-24:00": {600, "6:30 8:35 16:50!"}, // no break comes after 9:05
+		"20:30 show":                                 {120, "19:30"},
+		"20:30 show,20:40-21:00,21:00-22:20":         {194, "19:30"}, // on till 20:51 in any case, 155 minutes in all
+		"20:30 show,20:40-21:00,21:00-22:21":         {194, "19:30 22:20!"},
+		"14:00 show,20:30 show":                      {120, "13:00 19:30"},
+		"19:00-20:00,20:30 show":                     {300, "18:45 20:00"}, // half an hour: changed at once, on again at 20:15
+		"0:10-1:00":                                  {300, "23:55"},
 	} {
 		b, said := plan(t, text, c.life)
 		var got []string
@@ -123,7 +127,7 @@ func TestPlanAgainstAllPlans(t *testing.T) {
 			}
 			day = append(day, [2]int{from, to})
 			entries = append(entries, fmt.Sprintf("%s-%s", ClockText(from*slot), ClockText(to*slot)))
-			at = to + 1
+			at = to + rnd.IntN(2) // at once, or after a break
 		}
 		b, said := plan(t, strings.Join(entries, ","), 300)
 		if said != "" {
@@ -147,12 +151,12 @@ func TestPlanAgainstAllPlans(t *testing.T) {
 					next = day[i+1][0]
 				}
 				try(i+1, next, ran, within, all)
-				if i+1 < len(day) {
+				if next > day[i][1] {
 					try(i+1, next, 0, within, all+1)
 				}
 			default:
 				try(i, slotAt+1, ran+1, within, all)
-				if slotAt > day[i][0] {
+				if slotAt > day[i][0] || i > 0 && slotAt == day[i-1][1] {
 					try(i, slotAt+1, 1, within+1, all+1)
 				}
 			}

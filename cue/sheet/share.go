@@ -182,7 +182,15 @@ type walks struct {
 	handoverS float64
 	field     Field
 	stepS     float64
-	places    [][]Place // by need, then by time; nil where the drill does not know him
+	places    [][]Place // by need, then by time; NaN where the drill does not know
+}
+
+// place is where a player is, NaN where the drill does not know.
+func (w *walks) place(player string, atS float64) Place {
+	if p, ok := w.field.Place(player, atS); ok {
+		return p
+	}
+	return Place{XM: math.NaN(), YM: math.NaN()}
 }
 
 // Places are looked at every half second, and in a long show some thousand times.
@@ -191,21 +199,13 @@ const leastStepS, mostSteps = 0.5, 1200
 func newWalks(needs []Need, handoverS float64, f Field) *walks {
 	w := &walks{needs: needs, handoverS: handoverS, field: f, places: make([][]Place, len(needs))}
 	last := 0.0
-	for i, n := range needs {
+	for _, n := range needs {
 		last = max(last, n.FromS)
-		w.places[i] = []Place{}
 	}
 	w.stepS = max(leastStepS, last/mostSteps)
 	for k := 0; float64(k)*w.stepS <= last+w.stepS; k++ {
 		for i, n := range needs {
-			if w.places[i] == nil {
-				continue
-			}
-			if p, ok := f.Place(n.Player, float64(k)*w.stepS); ok {
-				w.places[i] = append(w.places[i], p)
-			} else {
-				w.places[i] = nil
-			}
+			w.places[i] = append(w.places[i], w.place(n.Player, float64(k)*w.stepS))
 		}
 	}
 	return w
@@ -217,20 +217,18 @@ func (w *walks) meet(giver, taker int) Meeting {
 	m := Meeting{Giver: w.needs[giver], Taker: w.needs[taker], ApartM: math.NaN()}
 	m.AtS = m.Giver.ToS
 	latest := max(m.Taker.FromS-w.handoverS, m.AtS)
-	a, b := w.places[giver], w.places[taker]
-	if a != nil && b != nil {
-		consider := func(t float64, p, q Place) {
-			if d := apartM(p, q); math.IsNaN(m.ApartM) || d < m.ApartM-1e-9 {
-				m.AtS, m.GiverAt, m.TakerAt, m.ApartM = t, p, q, d
-			}
-		}
-		p, _ := w.field.Place(m.Giver.Player, m.AtS)
-		q, _ := w.field.Place(m.Taker.Player, m.AtS)
-		consider(m.AtS, p, q)
-		for k := int(math.Ceil(m.AtS / w.stepS)); float64(k)*w.stepS <= latest && k < len(a) && k < len(b); k++ {
-			consider(float64(k)*w.stepS, a[k], b[k])
+	consider := func(t float64, p, q Place) {
+		if d := apartM(p, q); d < m.ApartM-1e-9 || math.IsNaN(m.ApartM) && !math.IsNaN(d) {
+			m.AtS, m.GiverAt, m.TakerAt, m.ApartM = t, p, q, d
 		}
 	}
+	at := func(t float64) { consider(t, w.place(m.Giver.Player, t), w.place(m.Taker.Player, t)) }
+	at(m.AtS)
+	a, b := w.places[giver], w.places[taker]
+	for k := int(math.Ceil(m.AtS / w.stepS)); float64(k)*w.stepS < latest && k < len(a); k++ {
+		consider(float64(k)*w.stepS, a[k], b[k])
+	}
+	at(latest) // they may come nearer until then
 	m.At = w.field.Moment(m.AtS)
 	return m
 }

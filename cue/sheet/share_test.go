@@ -21,6 +21,17 @@ func (l line) Place(player string, atS float64) (Place, bool) {
 	return Place{Words: fmt.Sprintf("at %g", x), XM: x}, ok
 }
 
+// waiting is a line in which nobody knows where the players are from one time to another.
+type waiting struct {
+	line
+	fromS, toS float64
+}
+
+func (w waiting) Place(player string, atS float64) (Place, bool) {
+	p, ok := w.line.Place(player, atS)
+	return p, ok && (atS <= w.fromS || atS >= w.toS)
+}
+
 func TestNeeds(t *testing.T) {
 	got := Needs(Bars(evening()))
 	want := []Need{{"A", 0, 20, "1", "3"}, {"B", 0, 10, "1", "2"}, {"C", 10, 40, "2", ""}}
@@ -63,10 +74,17 @@ func TestShareByHand(t *testing.T) {
 func TestMeeting(t *testing.T) {
 	field := line{"A": {0, 0}, "B": {25, -1}}
 	needs := []Need{{"A", 0, 10, "1", "2"}, {"B", 60, 70, "3", ""}}
-	for handoverS, want := range map[float64][2]float64{30: {25, 0}, 45: {15, 10}, 50: {10, 15}} {
+	for handoverS, want := range map[float64][2]float64{30: {25, 0}, 45: {15, 10}, 45.25: {14.75, 10.25}, 50: {10, 15}} {
 		m := Share(needs, handoverS, field).Meetings[0]
 		if m.AtS != want[0] || math.Abs(m.ApartM-want[1]) > 1e-9 || m.At.Count != want[0]+1 {
 			t.Errorf("handover %g s: at %g s, %g m apart, count %g; want %v", handoverS, m.AtS, m.ApartM, m.At.Count, want)
+		}
+	}
+	// While nobody knows where they are they meet nowhere; before and after they do.
+	for toS, want := range map[float64][2]float64{26: {26, 1}, 40: {20, 5}} {
+		m := Share(needs, 30, waiting{field, 20, toS}).Meetings[0]
+		if m.AtS != want[0] || math.Abs(m.ApartM-want[1]) > 1e-9 {
+			t.Errorf("unknown until %g s: at %g s, %g m apart; want %v", toS, m.AtS, m.ApartM, want)
 		}
 	}
 	// Who has no dot can still share; nobody says where.

@@ -87,6 +87,9 @@ func (g *ground) Place(player string, atS float64) (sheet.Place, bool) {
 		return sheet.Place{}, false
 	}
 	m := g.at(atS)
+	if m.Movement > 1 && g.s.Clock.Seconds(m) > atS+1e-3 { // in the wait before a downbeat they walk to it as they like
+		return sheet.Place{}, false
+	}
 	at, ok := d.At(g.s.Drill, m.Movement, m.Elapsed)
 	return sheet.Place{Words: g.s.Drill.Field.Dot(at), XM: at.X, YM: at.Y}, ok
 }

@@ -387,3 +387,16 @@ func TestOwners(t *testing.T) {
 		t.Errorf("%v, want %v", got, want)
 	}
 }
+
+// In the wait between two movements nobody knows where they walk; until its end they stand on the last dot, from its
+// end on the next.
+func TestGroundInWait(t *testing.T) {
+	g := &ground{s: gathered(t, show.Disk{}, filepath.Join("..", "..", "..", "examples", "kites", "show.toml"), nil).Show}
+	first, second := g.s.Clock.Movements[0], g.s.Clock.Movements[1]
+	end := first.StartS + first.Tempo.Seconds(first.Counts)
+	for atS, want := range map[float64]bool{0: true, end - 1: true, end: true, end + 0.5: false, second.StartS - 0.5: false, second.StartS: true, second.StartS + 1: true} {
+		if _, ok := g.Place("Mello 1", atS); ok != want {
+			t.Errorf("at %g s of a wait from %g to %g: known %t", atS, end, second.StartS, ok)
+		}
+	}
+}
