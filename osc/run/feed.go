@@ -88,6 +88,8 @@ type feed struct {
 	raw    []osc.Message // what cues send besides, once; sent after what closes, before what moves or opens
 	pause  time.Duration // after the extras: the desk is busy with them
 	freeAt time.Time     // when the next message may go
+	busy   time.Time     // until when the desk is busy with a scene
+	anewAt time.Time     // when it is to be told all again, since it was told something while it was busy; zero for never
 
 	repeats  round     // of what is not confirmed
 	sweeps   round     // of what is
@@ -209,6 +211,16 @@ func (f *feed) refill() {
 	f.markAll()
 }
 
+// clear empties the queue.
+func (f *feed) clear() {
+	for c := range f.queue {
+		f.queue[c].clear()
+	}
+	for i := range f.slots {
+		f.slots[i].class = notQueued
+	}
+}
+
 // queued reports whether something is waiting that the desk was not told.
 func (f *feed) queued() bool {
 	if len(f.extras) > 0 || len(f.raw) > 0 {
@@ -278,6 +290,7 @@ func (f *feed) take(now time.Time) []Told {
 		f.out = append(f.out, t)
 		if len(f.extras) == 0 && f.pause > 0 {
 			f.freeAt, f.pause = f.freeAt.Add(f.pause), 0
+			f.busy = f.freeAt
 			break
 		}
 		size += len(t.Address) + 32
@@ -518,6 +531,25 @@ func (f *feed) probe(channel int, all bool, now time.Time) {
 	}
 }
 
+// interrupt has what waits told now, though the desk be busy with a scene, and all of it again when it no longer is: what it
+// is told meanwhile it may not hear.
+func (f *feed) interrupt(now time.Time) {
+	if f.pause > 0 { // the recall has not even been sent: it would open what is to be closed
+		f.refill()
+	}
+	if f.busy.After(now) {
+		f.freeAt, f.anewAt = now, f.busy
+	}
+}
+
+// anew tells a desk all again that was told something while it was busy.
+func (f *feed) anew(now time.Time) {
+	if !f.anewAt.IsZero() && !now.Before(f.anewAt) {
+		f.anewAt = time.Time{}
+		f.refill()
+	}
+}
+
 // decide judges suspicions: a value or two are somebody's hands, and so are any number of mutes and levels, which a group
 // may hold. More at once, of those that nobody moves by hand together, are a desk that has lost its state.
 func (f *feed) decide(now time.Time) {
@@ -557,7 +589,8 @@ func (f *feed) trust() {
 func (f *feed) leave(channel int, what string) {
 	f.inHand[channel] = what
 	delete(f.suspects, channel)
-	f.e.problem(f.e.now, fmt.Sprintf("%s is in hand at %s, and left alone until it is released: %s", f.e.who(channel), f.to, what))
+	state := f.e.State() // a run that is resumed leaves it alone, too
+	f.e.tell(Entry{At: f.e.now, Kind: "problem", State: &state, Text: fmt.Sprintf("%s is in hand at %s, and left alone until it is released: %s", f.e.who(channel), f.to, what)})
 }
 
 // regain takes a channel back from the hand that moved it: what the desk holds there is not known.
@@ -577,13 +610,19 @@ func (f *feed) fail(ts []Told, err error, now time.Time) {
 	}
 	f.trying, f.failed, f.reason = true, now, err.Error()
 	var lost []osc.Message
+	scene := false
 	for _, t := range ts {
 		if i, ok := f.e.index[t.Address]; ok {
 			f.slots[i].known, f.slots[i].confirmed = false, false
 			f.mark(i)
 		} else if f.e.raws[t.Address] {
 			lost = append(lost, t.Message())
+		} else if f.e.isRecall(t.Message()) {
+			scene = true
 		}
+	}
+	if scene { // what it would have brought is sent
+		f.refill()
 	}
 	f.miss(lost, now)
 	f.flush(now)
@@ -632,6 +671,9 @@ func (f *feed) wake(now time.Time) (at time.Time, within time.Duration) {
 	}
 	if len(f.suspects) > 0 {
 		sooner(f.decideAt)
+	}
+	if !f.anewAt.IsZero() {
+		sooner(f.anewAt)
 	}
 	road := f.freeAt
 	if f.trying && road.Before(f.failed.Add(retry)) {

@@ -18,7 +18,7 @@ const JournalFormat = 1
 //	command  Command, Text (what came of it), Step, Rate, State
 //	step     Step, PlannedS, Rate, State; Command where one led to it, none where it went by itself
 //	sent     Desk, Sent
-//	problem  Text
+//	problem  Text; State where a channel has come to be in somebody's hand
 //	page     Text (who came in at the page of the run)
 //	end      Text
 type Entry struct {

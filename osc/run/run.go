@@ -37,6 +37,7 @@ type State struct {
 	Holds   []cue.Channel `json:"holds,omitempty"` // as they were when they were held
 	InHand  []Hand        `json:"in_hand,omitempty"`
 	Swaps   []Swapped     `json:"swaps,omitempty"`
+	Spent   []int         `json:"spent,omitempty"` // channels that were spares and are none now: they are kept closed
 	Nudges  []Nudged      `json:"nudges,omitempty"`
 	Past    []past        `json:"past,omitempty"` // for Back, oldest first
 }
@@ -155,8 +156,14 @@ func Resume(p Plan, o Options, s State, now time.Time) (*Engine, error) {
 		return nil, err
 	}
 	e.clock, e.presses, e.past, e.hush, e.swaps, e.nudges = s.Clock, s.Presses, s.Past, s.Hush, s.Swaps, s.Nudges
+	if !(s.Clock.Rate > 0) { // of a run that was killed before its first command
+		e.clock.Rate = 1
+	}
 	for _, c := range s.Holds {
 		e.holds[c.Channel] = c
+	}
+	for _, n := range s.Spent { // the desk may not have heard that they close
+		e.meant.Channels = append(e.meant.Channels, cue.Channel{Channel: n, Kind: cue.Worn, LevelDB: cue.Silent})
 	}
 	for _, h := range s.InHand {
 		if h.Desk < len(e.feeds) {
@@ -179,6 +186,11 @@ func (e *Engine) State() State {
 		s.Holds = append(s.Holds, c)
 	}
 	slices.SortFunc(s.Holds, func(a, b cue.Channel) int { return cmp.Compare(a.Channel, b.Channel) })
+	for _, c := range e.meant.Channels {
+		if !e.inUse(c.Channel) {
+			s.Spent = append(s.Spent, c.Channel)
+		}
+	}
 	for n, f := range e.feeds {
 		for channel, what := range f.inHand {
 			s.InHand = append(s.InHand, Hand{n, channel, what})
@@ -253,10 +265,9 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 		e.presses = nil
 		return "the show clock stands; nothing goes by itself", nil
 	case Hush:
-		if e.hush {
+		if !e.shut(now) {
 			return "hushed already", nil
 		}
-		e.shut(now)
 		return "hushed: every worn mic is closed until restore", nil
 	case Restore:
 		if !e.hush {
@@ -411,7 +422,7 @@ func (e *Engine) again() string {
 // enter makes a step the one that is meant, and journals it.
 func (e *Engine) enter(i int, now time.Time, fade time.Duration) {
 	e.step = i
-	if e.o.Recall && e.Desk.Recall != nil && i >= 0 {
+	if e.o.Recall && e.Desk.Recall != nil && i >= 0 && !e.hush { // the scene would open what is hushed
 		e.recall(i, now)
 	} else {
 		e.apply(now, fade)
@@ -433,12 +444,11 @@ func (e *Engine) recall(i int, now time.Time) {
 	slot := e.Desk.Store.First + i
 	for _, f := range e.feeds {
 		f.lit = true
+		f.extras = slices.DeleteFunc(f.extras, e.isRecall) // one that still waits is overtaken
 		f.extras = append(f.extras, e.Desk.Recall.Message(slot, e.Show.Cues[i].Name))
+		f.clear()
 		for n := range f.slots { // what a scene makes of channels that are none of its cue's, a spare's, nobody knows
-			f.slots[n].known, f.slots[n].confirmed, f.slots[n].class = false, false, notQueued
-		}
-		for c := range f.queue {
-			f.queue[c].clear()
+			f.slots[n].known, f.slots[n].confirmed = false, false
 		}
 		for _, s := range stored {
 			x := &f.slots[e.index[s.Message.Address]]
@@ -448,6 +458,14 @@ func (e *Engine) recall(i int, now time.Time) {
 		f.freeAt = now // whatever the last recall asked for, this one goes
 		f.pause = e.Desk.Store.Settle
 	}
+}
+
+func (e *Engine) isRecall(m osc.Message) bool {
+	if e.Desk.Recall == nil {
+		return false
+	}
+	_, _, is := e.Desk.Recall.Match(m)
+	return is
 }
 
 // lookup finds the desk's channel that a name or number means: of a player, the one he wears in this step, or else next,
@@ -503,12 +521,21 @@ func (e *Engine) spare(channel int) int {
 	return channel
 }
 
+// inUse reports whether a channel is the show's or a spare of now.
+func (e *Engine) inUse(channel int) bool {
+	return slices.ContainsFunc(e.Show.Cues[0].Channels, func(c cue.Channel) bool { return c.Channel == channel }) ||
+		slices.ContainsFunc(e.swaps, func(s Swapped) bool { return s.Spare == channel })
+}
+
 func (e *Engine) hold(name string, now time.Time) (string, error) {
 	channel, err := e.lookup(name)
 	if err != nil {
 		return "", err
 	}
 	channel = e.spare(channel)
+	if !e.inUse(channel) {
+		return "", fmt.Errorf("channel %d is no spare any more, and closed", channel)
+	}
 	for _, c := range e.meant.Channels {
 		if c.Channel == channel {
 			if l := e.levels[channel]; l != nil {
@@ -534,14 +561,8 @@ func (e *Engine) release(name string, now time.Time) (string, error) {
 	channel = e.spare(channel)
 	_, held := e.holds[channel]
 	delete(e.holds, channel)
-	for _, f := range e.feeds {
-		for _, n := range []int{channel, own} { // somebody may have his hand on a dead pack's as well
-			if _, left := f.inHand[n]; left {
-				held = true
-				f.regain(n)
-			}
-		}
-	}
+	held = e.regain(channel) || held
+	held = e.regain(own) || held // somebody may have his hand on a dead pack's as well
 	if !held {
 		var others []string
 		for _, n := range sortedKeys(e.holds) {
@@ -553,9 +574,6 @@ func (e *Engine) release(name string, now time.Time) (string, error) {
 		return "", fmt.Errorf("%s is neither held nor in hand", e.who(channel))
 	}
 	e.apply(now, 0)
-	for _, f := range e.feeds {
-		f.markAll()
-	}
 	return fmt.Sprintf("%s follows the cues again", e.who(channel)), nil
 }
 
@@ -594,7 +612,7 @@ func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
 			return "", fmt.Errorf("%s has not been swapped", e.who(channel))
 		}
 		s := e.swaps[at]
-		e.moveHold(s.Spare, s.Channel)
+		e.takeAlong(s.Spare, s.Channel)
 		e.swaps = slices.Delete(slices.Clone(e.swaps), at, at+1)
 		e.apply(now, 0)
 		return fmt.Sprintf("%s is back on channel %d; channel %d is closed", e.who(s.Channel), s.Channel, s.Spare), nil
@@ -603,6 +621,8 @@ func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
 		channel = e.swaps[at].Channel
 	}
 	switch {
+	case !e.inUse(channel):
+		return "", fmt.Errorf("channel %d is no spare any more: nobody comes in on it", channel)
 	case to > e.Desk.Channels:
 		return "", fmt.Errorf("the desk has no channel %d; its channels are 1 to %d", to, e.Desk.Channels)
 	case slices.ContainsFunc(e.swaps, func(s Swapped) bool { return s.Spare == to && s.Channel != channel }):
@@ -615,22 +635,29 @@ func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
 	}
 	e.swaps = slices.Clone(e.swaps)
 	if at >= 0 {
-		e.moveHold(e.swaps[at].Spare, to)
+		e.takeAlong(e.swaps[at].Spare, to)
 		e.swaps[at].Spare = to
 	} else {
-		e.moveHold(channel, to)
+		e.takeAlong(channel, to)
 		e.swaps = append(e.swaps, Swapped{channel, to})
 	}
 	e.apply(now, 0)
 	return fmt.Sprintf("%s comes in on channel %d from now on; channel %d is closed", e.who(channel), to, channel), nil
 }
 
-// moveHold takes a hold along to another channel: the one it leaves is closed.
-func (e *Engine) moveHold(from, to int) {
-	if c, ok := e.holds[from]; ok {
-		delete(e.holds, from)
+// takeAlong takes a player's hold to his other channel; what was held there before is nobody's. Neither is left to a hand
+// at a desk: that would leave open what is said to be closed, or closed what is to be heard.
+func (e *Engine) takeAlong(from, to int) {
+	c, held := e.holds[from]
+	delete(e.holds, from)
+	delete(e.holds, to)
+	if held {
 		c.Channel = to
 		e.holds[to] = c
+	}
+	if from != to {
+		e.regain(from)
+		e.regain(to)
 	}
 }
 
@@ -679,7 +706,7 @@ func (e *Engine) overCeiling(channel int) float64 {
 	}
 	for _, c := range e.Show.Cues[e.step].Channels {
 		if c.Channel == channel && c.Open {
-			return float64(c.LevelDB) + e.nudged(c.Player) - e.Desk.CeilingDB(e.spare(channel))
+			return float64(c.LevelDB) + e.nudged(c.Player) - min(e.Desk.CeilingDB(channel), e.Desk.CeilingDB(e.spare(channel)))
 		}
 	}
 	return 0
@@ -980,6 +1007,7 @@ func (e *Engine) Advance(now time.Time) {
 	}
 	e.tick(now)
 	for _, f := range e.feeds {
+		f.anew(now)
 		f.decide(now)
 		f.keepAlive(now)
 	}
@@ -1012,7 +1040,10 @@ func (e *Engine) Take(feed int, now time.Time) []Told { return e.feeds[feed].tak
 // Linked tells that the road to a desk is open; it is told everything.
 func (e *Engine) Linked(feed int, now time.Time) {
 	f := e.feeds[feed]
-	e.now, f.up, f.trying = now, true, false
+	if e.now = now; !f.up && f.reason != "" {
+		e.problem(now, fmt.Sprintf("%s is reached again: %s", f.to, e.again()))
+	}
+	f.up, f.trying, f.reason = true, false, ""
 	f.refill()
 }
 
@@ -1088,22 +1119,42 @@ func (e *Engine) Close(now time.Time) {
 	e.record(Entry{At: now, Kind: "command", Command: string(Hush), Text: "closed at the end", Step: e.id(e.step), State: &state})
 }
 
-// shut hushes. It reaches a channel that is in somebody's hand, too: that is when it must.
-func (e *Engine) shut(now time.Time) {
+// shut hushes. It reaches a channel that is in somebody's hand, too, also one that he has opened under the hush: that is
+// when it must. It reports whether it had anything to do.
+func (e *Engine) shut(now time.Time) bool {
+	did := !e.hush
 	e.hush = true
-	for _, f := range e.feeds {
-		for _, c := range e.meant.Channels {
-			if _, left := f.inHand[c.Channel]; left && c.Kind == cue.Worn {
-				f.regain(c.Channel)
-			}
+	for _, c := range e.meant.Channels {
+		if c.Kind == cue.Worn && e.regain(c.Channel) {
+			did = true
 		}
 	}
 	e.apply(now, 0)
+	for _, f := range e.feeds {
+		f.interrupt(now)
+	}
+	return did
+}
+
+// regain takes a channel back at every desk where it is in hand; it reports whether there is one.
+func (e *Engine) regain(channel int) (any bool) {
+	for _, f := range e.feeds {
+		if _, left := f.inHand[channel]; left {
+			any = true
+			f.regain(channel)
+		}
+	}
+	return any
 }
 
 func (e *Engine) problem(now time.Time, text string) {
-	e.trouble, e.troubleAt = text, now
-	e.record(Entry{At: now, Kind: "problem", Text: text})
+	e.tell(Entry{At: now, Kind: "problem", Text: text})
+}
+
+// tell records a problem, which is the last one from now on.
+func (e *Engine) tell(problem Entry) {
+	e.trouble, e.troubleAt = problem.Text, problem.At
+	e.record(problem)
 }
 
 func (e *Engine) record(entry Entry) {
