@@ -94,7 +94,8 @@ type feed struct {
 	repeats  round     // of what is not confirmed
 	sweeps   round     // of what is
 	repeatAt time.Time // neither before
-	sweepAt  time.Time
+	sweepAt  time.Time // no look before
+	swept    bool      // the last was a look
 
 	keptAt   []time.Time // when each keepalive was last sent
 	inHand   map[int]string
@@ -410,29 +411,43 @@ func (f *feed) repeat(now time.Time) (Told, bool) {
 	if !answers {
 		gap = max(10*time.Second/time.Duration(max(f.e.Desk.Rate, 1)), 5*time.Millisecond)
 	}
-	i, ok, wait := 0, false, f.sweepAt.Sub(now)
-	if wait <= 0 {
-		if i, ok, _ = f.sweeps.next(len(f.slots), func(i int) time.Duration {
+	i, ok, wait := 0, false, never
+	look := func() {
+		if d := f.sweepAt.Sub(now); d > 0 {
+			wait = min(wait, d)
+		} else if i, ok, _ = f.sweeps.next(len(f.slots), func(i int) time.Duration {
 			if f.apart(i, now) || !f.slots[i].confirmed {
 				return never
 			}
 			return 0
-		}); ok {
-			f.sweepAt = now.Add(2 * gap)
-			if len(f.suspects) == 0 {
-				f.sweepAt = now.Add(max(sweep, 2*gap))
+		}); !ok { // nothing to look at yet
+			f.sweepAt, wait = now.Add(time.Second), min(wait, time.Second)
+		} else {
+			f.swept, f.sweepAt, gap = true, now.Add(sweep), min(gap, sweep)
+			if len(f.suspects) > 0 {
+				f.sweepAt = now.Add(gap)
 			}
-		} else { // nothing to look at yet
-			f.sweepAt = now.Add(time.Second)
 		}
-		wait = f.sweepAt.Sub(now)
+	}
+	tell := func() {
+		var first time.Duration
+		if i, ok, first = f.repeats.next(len(f.slots), func(i int) time.Duration { return f.due(i, answers, now) }); ok {
+			f.swept = false
+		}
+		wait = min(wait, first)
+	}
+	turns := []func(){look, tell}
+	if f.swept { // in turn, where both have something to do
+		turns = []func(){tell, look}
+	}
+	for _, turn := range turns {
+		if !ok {
+			turn()
+		}
 	}
 	if !ok {
-		var first time.Duration
-		if i, ok, first = f.repeats.next(len(f.slots), func(i int) time.Duration { return f.due(i, answers, now) }); !ok {
-			f.repeatAt = now.Add(min(wait, first))
-			return Told{}, false
-		}
+		f.repeatAt = now.Add(wait)
+		return Told{}, false
 	}
 	f.repeatAt = now.Add(gap)
 	f.repeated++

@@ -1,0 +1,469 @@
+package run_test
+
+import (
+	"errors"
+	"flag"
+	"fmt"
+	"maps"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"backfield/cue"
+	"backfield/osc"
+	"backfield/osc/desk"
+	"backfield/osc/run"
+	"backfield/osc/run/simulate"
+	"backfield/osc/virtual"
+	"backfield/osc/wire"
+)
+
+// model is what an operator's commands mean, plainly: what the desk should hold is worked out from the cue and from this
+// alone, whatever was sent before.
+type model struct {
+	show   *cue.Show
+	desk   *desk.Desk
+	hush   bool
+	holds  map[int]cue.Channel
+	swaps  map[int]int // a channel's spare
+	spent  map[int]bool
+	nudges map[string]float64
+	hands  map[int]bool // channels that somebody moved at the desk
+}
+
+func shut(c cue.Channel) cue.Channel {
+	c.Open, c.Role, c.LevelDB = false, "", cue.Silent
+	return c
+}
+
+// channels is what is meant in a step, -1 before the first.
+func (m *model) channels(step int) (list []cue.Channel) {
+	capped := func(c cue.Channel) cue.Channel {
+		c.LevelDB = min(c.LevelDB, cue.Level(m.desk.CeilingDB(c.Channel)))
+		return c
+	}
+	for _, c := range m.show.Cues[max(step, 0)].Channels {
+		if step < 0 || m.hush && c.Kind == cue.Worn {
+			c = shut(c)
+		}
+		if c.Open {
+			c.LevelDB += cue.Level(m.nudges[c.Player])
+			c = capped(c)
+		}
+		if spare := m.swaps[c.Channel]; spare > 0 {
+			there := c
+			there.Channel = spare
+			list = append(list, capped(there))
+			c = shut(c)
+		}
+		list = append(list, c)
+	}
+	for i, c := range list {
+		if held, ok := m.holds[c.Channel]; ok && !(m.hush && c.Kind == cue.Worn) {
+			list[i] = held
+		}
+	}
+	for n := range m.spent {
+		if m.idle(n) {
+			list = append(list, cue.Channel{Channel: n, LevelDB: cue.Silent})
+		}
+	}
+	return list
+}
+
+// idle tells a channel that was a spare and is none now.
+func (m *model) idle(n int) bool {
+	return m.spent[n] && !slices.Contains(slices.Collect(maps.Values(m.swaps)), n)
+}
+
+// own is the channel of the show that a name is on in a step: the test's players wear one pack each.
+func (m *model) own(name string) int {
+	for _, c := range m.show.Cues[0].Channels {
+		if c.Player == name {
+			return c.Channel
+		}
+	}
+	return 0
+}
+
+func (m *model) where(name string) int {
+	n := m.own(name)
+	if spare := m.swaps[n]; spare > 0 {
+		return spare
+	}
+	return n
+}
+
+// wrong compares a mixer with what it should hold.
+func (m *model) wrong(step int, mixer *virtual.Mixer) (list []string) {
+	s := cue.Snapshot{Channels: m.channels(step)}
+	for _, x := range m.desk.Settings(&s) {
+		if m.hands[x.Channel] || m.idle(x.Channel) && x.Param != cue.ParamMute && x.Param != cue.ParamLevel {
+			continue
+		}
+		if v, ok := mixer.Value(x.Message.Address); !ok || !desk.Same(osc.Message{Address: x.Message.Address, Args: []any{v}}, x.Message, 1e-6) {
+			list = append(list, fmt.Sprintf("%s is %v, meant is %v", x.Message.Address, v, x.Message.Args[0]))
+		}
+	}
+	return list
+}
+
+// someShow is a show by chance, of channels up to 24, and the channels that it leaves for spares.
+func someShow(r *rand.Rand) (s *cue.Show, spares []int) {
+	numbers := r.Perm(24)
+	n := 1 + r.IntN(5)
+	for _, i := range numbers[n:min(n+3, len(numbers))] {
+		spares = append(spares, i+1)
+	}
+	s = &cue.Show{Title: "by chance"}
+	at := 0.0
+	for i := range 2 + r.IntN(6) {
+		c := cue.Snapshot{ID: fmt.Sprint("q", i), Movement: 1, TimeS: at, FadeS: float64(r.IntN(4)) / 2, FollowOn: i > 0 && r.IntN(4) == 0}
+		c.Auto = !c.FollowOn && i > 0 && r.IntN(4) == 0
+		at += 1 + float64(r.IntN(8))
+		for j, k := range numbers[:n] {
+			ch := cue.Channel{Channel: k + 1, Player: fmt.Sprint("P", j), Kind: cue.Worn, LevelDB: cue.Silent, Pan: float64(r.IntN(201)-100) / 100, DelayMS: float64(r.IntN(500)) / 10}
+			if j%4 == 3 {
+				ch.Kind = cue.Fixed
+			}
+			if r.IntN(3) > 0 {
+				ch.Open, ch.Role, ch.LevelDB = true, "feature", cue.Level(r.IntN(30)-24)
+			}
+			ch.Params = []cue.Param{{Name: "air", Value: float64(r.IntN(100))}, {Name: "cut", Value: float64(r.IntN(2))}}
+			c.Channels = append(c.Channels, ch)
+		}
+		s.Cues = append(s.Cues, c)
+	}
+	return s, spares
+}
+
+// chance is a run by chance beside its model.
+type chance struct {
+	*simulate.World
+	*model
+	r      *rand.Rand
+	plan   run.Plan
+	o      run.Options
+	faults virtual.Faults
+	mixer  *virtual.Mixer
+	spares []int
+	state  run.State // the last of the journal
+	log    []string
+	hurt   []string // what was taken that never should be
+	quiet  time.Time
+}
+
+var talks = []string{"", "[echo]\n", "[query]\naddress = \"{address}\"\n", "[echo]\n[query]\naddress = \"{address}\"\n"}
+
+func newChance(t testing.TB, seed uint64) *chance {
+	r := rand.New(rand.NewPCG(seed, 9))
+	c := &chance{r: r}
+	s, spares := someShow(r)
+	more := "[safety]\nceiling = \"4 dB\"\n" + talks[r.IntN(len(talks))]
+	recall := r.IntN(4) == 0
+	if recall {
+		more += "[store]\naddress = \"/store/{slot}\"\nslots = 10\nsettle = \"200 ms\"\n[recall]\naddress = \"/recall/{slot}\"\n"
+	}
+	d := readDesk(t, ownParams+more)
+	if r.IntN(3) == 0 {
+		d.Bundle, d.MaxPacket = true, []int{64, 100, 1400}[r.IntN(3)]
+	}
+	d.Rate = []int{50, 1000, 2000, 20_000, 2_000_000_000}[r.IntN(5)]
+	if r.IntN(2) == 0 {
+		c.faults = virtual.Faults{Drop: 0.2, Duplicate: 0.1, Delay: 2 * time.Millisecond, Jitter: 5 * time.Millisecond}
+	}
+	c.plan, c.spares = run.Plan{Show: s, Desk: d, Time: timeline{}}, spares
+	c.model = &model{show: s, desk: d, holds: map[int]cue.Channel{}, swaps: map[int]int{}, spent: map[int]bool{}, nudges: map[string]float64{}, hands: map[int]bool{}}
+	c.mixer = virtual.New(d)
+	if recall {
+		for i := range s.Cues {
+			for _, x := range d.Settings(&s.Cues[i]) {
+				c.mixer.Handle(start, "store", wire.Encode(x.Message))
+			}
+			c.mixer.Handle(start, "store", wire.Encode(d.Store.Message(d.Store.First+i, "")))
+		}
+		for _, x := range d.Settings(&cue.Snapshot{Channels: c.channels(-1)}) {
+			c.mixer.Handle(start, "store", wire.Encode(x.Message))
+		}
+	}
+	c.mixer.Changed = c.changed
+	c.o = run.Options{To: []string{"mixer"}, Recall: recall, ByClock: r.IntN(5) == 0, Record: func(e run.Entry) {
+		if e.State != nil {
+			back, _, err := run.ReadJournal(strings.NewReader(string(e.Line())))
+			if err != nil {
+				t.Fatal(err)
+			}
+			c.state = *back[0].State
+		}
+	}}
+	now := start.Add(time.Minute)
+	c.World = simulate.New(run.New(c.plan, c.o, now), now, c.faults, seed, c.mixer)
+	c.note("show of %d cues and %d channels; recall %t, by clock %t, rate %d, bundles %t of %d, faults %v, %q", len(s.Cues), len(s.Cues[0].Channels), recall, c.o.ByClock, d.Rate, d.Bundle, d.MaxPacket, c.faults, more)
+	return c
+}
+
+func (c *chance) note(format string, args ...any) {
+	at := time.Duration(0)
+	if c.World != nil {
+		at = c.Now.Sub(start)
+	}
+	c.log = append(c.log, fmt.Sprintf("%10v ", at)+fmt.Sprintf(format, args...))
+}
+
+// changed holds each value that the mixer takes to what must never be.
+func (c *chance) changed(m osc.Message) {
+	place, ok := c.desk.Find(m.Address)
+	if !ok || c.World == nil {
+		return
+	}
+	if v, isNumber := desk.Number(m.Args[0]); place.Param == cue.ParamLevel && isNumber && v > 4+1e-6 {
+		c.hurt = append(c.hurt, fmt.Sprintf("%s is over the ceiling", m))
+	}
+	if place.Param != cue.ParamMute || m.Args[0] != int32(0) || c.hands[place.Channel] || c.faults != (virtual.Faults{}) {
+		return
+	}
+	_, isHeld := c.holds[place.Channel]
+	worn := false
+	for _, x := range c.channels(0) {
+		worn = worn || x.Channel == place.Channel && x.Kind == cue.Worn
+	}
+	switch {
+	case c.hush && worn && c.Now.After(c.quiet):
+		c.hurt = append(c.hurt, fmt.Sprintf("%v %s opens under hush", c.Now.Sub(start), m))
+	case c.swaps[place.Channel] > 0 && !isHeld && !c.o.Recall && c.Now.After(c.quiet):
+		c.hurt = append(c.hurt, fmt.Sprintf("%v %s opens a dead pack", c.Now.Sub(start), m))
+	case c.idle(place.Channel) && !c.o.Recall && c.Now.After(c.quiet):
+		c.hurt = append(c.hurt, fmt.Sprintf("%v %s opens what is no spare any more", c.Now.Sub(start), m))
+	}
+}
+
+func (c *chance) step() int {
+	id := c.Engine.State().Step
+	return slices.IndexFunc(c.show.Cues, func(s cue.Snapshot) bool { return s.ID == id })
+}
+
+func (c *chance) pick() string {
+	list := c.show.Cues[0].Channels
+	return list[c.r.IntN(len(list))].Player
+}
+
+// now is a channel as it is at this instant: what is meant, with the level on its way.
+func (c *chance) now(n int) cue.Channel {
+	for _, x := range c.channels(c.step()) {
+		if x.Channel != n {
+			continue
+		}
+		for _, o := range c.Engine.View(c.Now).Open {
+			if o.Channel == n {
+				x.LevelDB = cue.Level(o.LevelDB)
+			}
+		}
+		return x
+	}
+	return cue.Channel{}
+}
+
+func (c *chance) moveHold(from, to int) {
+	h, ok := c.holds[from]
+	delete(c.holds, from)
+	delete(c.holds, to)
+	if ok {
+		h.Channel = to
+		c.holds[to] = h
+	}
+}
+
+// act does one thing by chance.
+func (c *chance) act() {
+	name := c.pick()
+	line, then := "", func() {}
+	switch c.r.IntN(20) {
+	case 0, 1, 2, 3:
+		line = "go"
+	case 4:
+		line = "back"
+	case 5, 6:
+		line = "to " + c.show.Cues[c.r.IntN(len(c.show.Cues))].ID
+	case 7:
+		line, then = "hush", func() {
+			c.hush = true
+			for _, x := range c.channels(0) {
+				if x.Kind == cue.Worn {
+					delete(c.hands, x.Channel)
+				}
+			}
+		}
+	case 8, 9:
+		line, then = "restore", func() { c.hush = false }
+	case 10:
+		n := c.where(name)
+		line = "hold " + name
+		was := c.now(n)
+		then = func() {
+			was = c.now(n) // what was due has gone by itself first
+			c.holds[n] = was
+		}
+		if !c.Engine.Settled() { // the desk's own parameters may be half way, which a view does not tell
+			line = ""
+		}
+	case 11, 12:
+		n := c.where(name)
+		line, then = "release "+name, func() { delete(c.holds, n); delete(c.hands, n) }
+	case 13:
+		own, was, spare := c.own(name), c.where(name), c.spares[c.r.IntN(len(c.spares))]
+		line, then = fmt.Sprintf("swap %s to %d", name, spare), func() {
+			c.swaps[own], c.spent[spare] = spare, true
+			c.moveHold(was, spare)
+			delete(c.hands, was)
+			delete(c.hands, spare)
+		}
+		if was == spare {
+			line = ""
+		}
+	case 14:
+		own, was := c.own(name), c.where(name)
+		line, then = fmt.Sprintf("swap %s back", name), func() {
+			delete(c.swaps, own)
+			c.moveHold(was, own)
+			delete(c.hands, was)
+			delete(c.hands, own)
+		}
+	case 15:
+		dB := float64(c.r.IntN(17)-8) / 2
+		line, then = fmt.Sprintf("nudge %s %+g", name, dB), func() { c.nudges[name] += dB }
+	case 16:
+		line = []string{"start", "stop"}[c.r.IntN(2)]
+	case 17:
+		c.note("the road is cut")
+		if c.r.IntN(2) == 0 {
+			c.Engine.Cut(0, errors.New("pulled"), c.Now)
+			c.Run(time.Duration(c.r.IntN(3000)) * time.Millisecond)
+			c.Engine.Linked(0, c.Now)
+			return
+		}
+		c.Far[0].Cut = errors.New("no way")
+		c.Run(time.Duration(c.r.IntN(3000)) * time.Millisecond)
+		c.Far[0].Cut = nil
+		return
+	case 18:
+		c.resume()
+		return
+	case 19:
+		c.moveByHand(name)
+		return
+	}
+	if line == "" {
+		return
+	}
+	if said, err := c.Do(line); err != nil {
+		c.note("%s: REFUSED %v", line, err)
+	} else {
+		then()
+		c.note("%s: %s", line, said)
+		c.quiet = c.Now
+	}
+}
+
+// resume goes on from the journal, as after a kill.
+func (c *chance) resume() {
+	e, err := run.Resume(c.plan, c.o, c.state, c.Now)
+	if err != nil {
+		c.hurt = append(c.hurt, err.Error())
+		return
+	}
+	c.note("killed and resumed")
+	c.World = simulate.New(e, c.Now, c.faults, c.r.Uint64(), c.mixer)
+	c.quiet = c.Now
+}
+
+// moveByHand has somebody at the desk move a fader, where that can be told.
+func (c *chance) moveByHand(name string) {
+	if c.desk.Echo == nil && c.desk.Query == nil || c.faults != (virtual.Faults{}) {
+		return
+	}
+	if _, err := c.Settle(time.Minute); err != nil {
+		return
+	}
+	still := c.step()
+	c.Run(3 * time.Second)
+	if c.step() != still || !c.Engine.Settled() { // what has just been told is told again
+		return
+	}
+	n := c.where(name)
+	replies, err := c.mixer.Hand(c.Now, fmt.Sprint("/l/", n), float32(-33.25))
+	if err != nil {
+		return
+	}
+	c.note("somebody moves channel %d", n)
+	for _, p := range replies {
+		c.Far[0].Back.Send(c.Now, p.Packet)
+	}
+	before := c.step()
+	c.Run(3 * time.Second)
+	if v := c.Engine.View(c.Now); len(v.Desks[0].InHand) > 0 && strings.Contains(strings.Join(v.Desks[0].InHand, ";"), fmt.Sprintf("channel %d)", n)) {
+		c.hands[n] = true
+	} else if c.step() == before {
+		c.hurt = append(c.hurt, fmt.Sprintf("the hand on channel %d was not seen: %s", n, v))
+	}
+}
+
+// play does as many things and compares in between; it returns what is wrong, or nothing.
+func (c *chance) play(things int) []string {
+	for range things {
+		c.act()
+		switch c.r.IntN(4) {
+		case 0: // at once
+		case 1:
+			c.Run(time.Duration(c.r.IntN(100)) * time.Millisecond)
+		default:
+			c.Run(time.Duration(c.r.IntN(2500)) * time.Millisecond)
+		}
+		if c.r.IntN(3) == 0 {
+			if _, err := c.Settle(2 * time.Minute); err != nil {
+				return append(c.hurt, err.Error(), c.Engine.View(c.Now).String())
+			}
+			before := c.step()
+			if c.desk.Echo == nil && c.desk.Query == nil { // nobody tells: the repeats must have gone round
+				wait := time.Second
+				if c.faults.Drop > 0 { // ten rounds or so, of 10 / rate a value
+					wait = 200 * max(10*time.Second/time.Duration(c.desk.Rate), 5*time.Millisecond) * time.Duration(1+len(c.channels(0))/4)
+				}
+				c.Run(wait)
+				if _, err := c.Settle(2 * time.Minute); err != nil {
+					return append(c.hurt, err.Error())
+				}
+			}
+			c.Run(20 * time.Millisecond)
+			if _, err := c.Settle(2 * time.Minute); err != nil {
+				return append(c.hurt, err.Error())
+			}
+			bad := c.wrong(c.step(), c.mixer)
+			if !c.Engine.Settled() || c.step() != before { // a step went in the last instant
+				bad = nil
+			}
+			if c.hurt = append(c.hurt, bad...); len(c.hurt) > 0 {
+				return append(c.hurt, c.Engine.View(c.Now).String())
+			}
+		}
+	}
+	return c.hurt
+}
+
+var chances = flag.Int("chances", 60, "how many seeded runs TestByChance plays")
+
+// Whatever an operator does in whatever order, over whatever road, killed and resumed in between: once the run says that
+// it is settled, the desk holds what the model says. The model is another than that of TestHands, by other hands, and the
+// desks are others: some of few messages a second, some that confirm nothing, in bundles, by the clock.
+func TestByChance(t *testing.T) {
+	for seed := range uint64(*chances) {
+		c := newChance(t, seed)
+		if bad := c.play(40); len(bad) > 0 {
+			t.Errorf("seed %d, step %d, holds %v, swaps %v, nudges %v, hush %t, hands %v:\n%s\n%s", seed, c.step(), slices.Sorted(maps.Keys(c.holds)), c.swaps, c.nudges, c.hush, c.hands, strings.Join(bad, "\n"), strings.Join(c.log, "\n"))
+			if t.Failed() {
+				return
+			}
+		}
+	}
+}
