@@ -34,6 +34,7 @@ const (
 	recent     = 3 * time.Second        // what has strayed within this time did so at once
 	retry      = 200 * time.Millisecond // from one try to the next while the road is down
 	steady     = 600 * time.Millisecond // without a failure it is up again
+	speechless = 2 * time.Second        // a desk that answers has this long for it
 )
 
 // grain is what goes together where the desk takes messages faster than a computer can be woken for each: as many as
@@ -78,6 +79,7 @@ type feed struct {
 	up     bool // the road is open
 	failed time.Time
 	trying bool // the road has failed and is being tried
+	passes bool // and something has gone out since
 	reason string
 	lit    bool         // it has been sent everything closed, so that mics may open
 	mute   map[int]bool // channels whose level it can never be told: they stay closed
@@ -105,8 +107,10 @@ type feed struct {
 
 	told, repeated, heard, strange int
 	heardAt                        time.Time
-	out                            []Told // what take gives, in room that is used again
-	log                            []Told // of the journal, in words once there is time
+	owedAt                         time.Time // of the first message that the desk has answered nothing to; zero for none
+	silent                         bool      // for too long
+	out                            []Told    // what take gives, in room that is used again
+	log                            []Told    // of the journal, in words once there is time
 }
 
 // fifo is the indices of addresses that wait, in order. Its room is used again.
@@ -375,6 +379,7 @@ func (f *feed) tell(i int, now time.Time) Told {
 	}
 	s.sent, s.known, s.sentAt = arg, true, now
 	f.told++
+	f.owed(now)
 	return Told{At: i, Address: f.e.addresses[i], Arg: arg}
 }
 
@@ -406,7 +411,7 @@ func (f *feed) repeat(now time.Time) (Told, bool) {
 	if !f.e.Desk.Repeat || now.Before(f.repeatAt) || len(f.slots) == 0 {
 		return Told{}, false
 	}
-	answers := f.e.Desk.Echo != nil || f.e.Desk.Query != nil
+	answers := f.answers()
 	gap := 4 * time.Second / time.Duration(max(f.e.Desk.Rate, 1))
 	if !answers {
 		gap = max(10*time.Second/time.Duration(max(f.e.Desk.Rate, 1)), 5*time.Millisecond)
@@ -421,7 +426,7 @@ func (f *feed) repeat(now time.Time) (Told, bool) {
 			}
 			return 0
 		}); !ok { // nothing to look at yet
-			f.sweepAt, wait = now.Add(time.Second), min(wait, time.Second)
+			f.sweepAt, wait = now.Add(sweep), min(wait, sweep)
 		} else {
 			f.swept, f.sweepAt, gap = true, now.Add(sweep), min(gap, sweep)
 			if len(f.suspects) > 0 {
@@ -451,6 +456,7 @@ func (f *feed) repeat(now time.Time) (Told, bool) {
 	}
 	f.repeatAt = now.Add(gap)
 	f.repeated++
+	f.owed(now)
 	s := &f.slots[i]
 	if f.e.Desk.Query != nil && (s.confirmed || s.sentAt.After(s.askedAt)) { // told and asked in turn
 		s.askedAt = now
@@ -492,7 +498,11 @@ func (f *feed) due(i int, answers bool, now time.Time) time.Duration {
 // hear takes what the desk says: it confirms, or it differs.
 func (f *feed) hear(m osc.Message, now time.Time) {
 	f.heard++
-	f.heardAt = now
+	f.heardAt, f.owedAt = now, time.Time{}
+	if f.silent {
+		f.silent = false
+		f.e.problem(now, f.to+" answers again")
+	}
 	i, ok := f.e.index[m.Address]
 	if !ok || len(m.Args) != 1 {
 		f.strange++
@@ -533,6 +543,31 @@ func (f *feed) hear(m osc.Message, now time.Time) {
 		f.probe(channel, first, now)
 	}
 	f.suspects[channel], f.strays[i] = what, now
+}
+
+// answers reports whether this desk tells what it holds.
+func (f *feed) answers() bool { return f.e.Desk.Echo != nil || f.e.Desk.Query != nil }
+
+// owed notes that the desk was told or asked something that it answers. Where nothing is repeated, one that is lost would
+// never be answered.
+func (f *feed) owed(now time.Time) {
+	if f.owedAt.IsZero() && f.answers() && f.e.Desk.Repeat {
+		f.owedAt = now
+	}
+}
+
+// silence is how long the desk may leave what it is told unanswered: of some messages, one gets through any road.
+func (f *feed) silence() time.Duration {
+	gap, _ := f.pace()
+	return max(speechless, 16*gap) // the repeats take four
+}
+
+// listen tells of a desk that says nothing: over UDP nothing else tells that it is off, or that the cable is out.
+func (f *feed) listen(now time.Time) {
+	if f.up && !f.trying && !f.silent && !f.owedAt.IsZero() && now.Sub(f.owedAt) >= f.silence() {
+		f.silent = true
+		f.e.problem(now, fmt.Sprintf("%s answers nothing: is it on, and the cable in?", f.to))
+	}
 }
 
 // probe asks for all values of a channel and, at first, for some of every other, to tell a hand on one from a desk that has
@@ -623,7 +658,8 @@ func (f *feed) fail(ts []Told, err error, now time.Time) {
 	if !f.trying || f.reason != err.Error() {
 		f.e.problem(now, err.Error())
 	}
-	f.trying, f.failed, f.reason = true, now, err.Error()
+	f.trying, f.passes, f.failed, f.reason = true, false, now, err.Error()
+	f.owedAt, f.silent = time.Time{}, false
 	var lost []osc.Message
 	scene := false
 	for _, t := range ts {
@@ -636,22 +672,28 @@ func (f *feed) fail(ts []Told, err error, now time.Time) {
 			scene = true
 		}
 	}
-	if scene { // what it would have brought is sent
+	if scene || !f.queued() { // what a scene would have brought is sent; and something must try the road
 		f.refill()
 	}
 	f.miss(lost, now)
 	f.flush(now)
 }
 
-// passed notes that a packet went out. A road that has held for a while is up again, and the desk is told everything,
-// since nobody knows what it has missed.
+// passed notes that a packet went out.
 func (f *feed) passed(now time.Time) {
-	if f.trying && now.Sub(f.failed) >= steady {
+	f.passes = true
+	f.recover(now)
+	f.flush(now)
+}
+
+// recover has a road that has held for a while be up again, and the desk told everything, since nobody knows what it has
+// missed.
+func (f *feed) recover(now time.Time) {
+	if f.trying && f.passes && now.Sub(f.failed) >= steady {
 		f.trying = false
 		f.e.problem(now, fmt.Sprintf("%s is reached again: %s", f.to, f.e.again()))
 		f.refill()
 	}
-	f.flush(now)
 }
 
 // keepAlive sends what the desk must hear every so often.
@@ -690,6 +732,12 @@ func (f *feed) wake(now time.Time) (at time.Time, within time.Duration) {
 	if !f.anewAt.IsZero() {
 		sooner(f.anewAt)
 	}
+	if !f.trying && !f.silent && !f.owedAt.IsZero() {
+		sooner(f.owedAt.Add(f.silence()))
+	}
+	if f.trying && f.passes {
+		sooner(f.failed.Add(steady))
+	}
 	road := f.freeAt
 	if f.trying && road.Before(f.failed.Add(retry)) {
 		road = f.failed.Add(retry)
@@ -715,10 +763,7 @@ func (f *feed) settled() bool {
 	if !f.up || !f.lit || f.queued() {
 		return false
 	}
-	if f.e.Desk.Echo == nil && f.e.Desk.Query == nil {
-		return true
-	}
-	return f.unconfirmed() == 0
+	return !f.answers() || !f.silent && f.unconfirmed() == 0
 }
 
 func (f *feed) unconfirmed() (n int) {

@@ -1007,7 +1007,9 @@ func (e *Engine) Advance(now time.Time) {
 	}
 	e.tick(now)
 	for _, f := range e.feeds {
+		f.recover(now)
 		f.anew(now)
+		f.listen(now)
 		f.decide(now)
 		f.keepAlive(now)
 	}
@@ -1041,9 +1043,14 @@ func (e *Engine) Take(feed int, now time.Time) []Told { return e.feeds[feed].tak
 func (e *Engine) Linked(feed int, now time.Time) {
 	f := e.feeds[feed]
 	if e.now = now; !f.up && f.reason != "" {
-		e.problem(now, fmt.Sprintf("%s is reached again: %s", f.to, e.again()))
+		again := ""
+		if f.told > 0 {
+			again = " again: " + e.again()
+		}
+		e.problem(now, fmt.Sprintf("%s is reached%s", f.to, again))
 	}
 	f.up, f.trying, f.reason = true, false, ""
+	f.owedAt, f.silent = time.Time{}, false
 	f.refill()
 }
 

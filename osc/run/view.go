@@ -75,6 +75,7 @@ type DeskView struct {
 	Waiting     bool     `json:"waiting"`
 	Unconfirmed int      `json:"unconfirmed"`
 	Answers     bool     `json:"answers"` // whether it is one that confirms
+	Silent      bool     `json:"silent"`  // it has been told much and confirms nothing any more
 	HeardAgoS   float64  `json:"heard_ago_s"`
 	InHand      []string `json:"in_hand"`
 }
@@ -107,7 +108,7 @@ func (e *Engine) View(now time.Time) View {
 		v.Way, v.Ticks = e.way(v.ShowS)
 	}
 	for _, f := range e.feeds {
-		d := DeskView{To: f.to, Up: f.up && !f.trying, Reason: f.reason, Waiting: f.queued(), Answers: e.Desk.Echo != nil || e.Desk.Query != nil, HeardAgoS: -1}
+		d := DeskView{To: f.to, Up: f.up && !f.trying, Reason: f.reason, Waiting: f.queued(), Answers: f.answers(), Silent: f.silent, HeardAgoS: -1}
 		if d.Answers {
 			d.Unconfirmed = f.unconfirmed()
 		}
@@ -293,6 +294,8 @@ func (d DeskView) String() string {
 		return "DOWN: " + d.Reason
 	case !d.Up:
 		return "not reached yet"
+	case d.Silent:
+		return "SILENT: it answers nothing; is it on, and the cable in?"
 	case d.Waiting:
 		return "sending"
 	case d.Answers && d.Unconfirmed > 0:

@@ -658,8 +658,10 @@ func (p painter) desks() part {
 		state, gap := span{"UP", bold}, "   "
 		if !d.Up {
 			state, gap = span{"DOWN", loud}, " "
+		} else if d.Silent {
+			state, gap = span{"SILENT", loud}, " "
 		}
-		word := clean(strings.TrimPrefix(d.String(), "DOWN: "))
+		word := clean(strings.TrimPrefix(strings.TrimPrefix(d.String(), "DOWN: "), "SILENT: "))
 		if d.HeardAgoS >= 0 {
 			word += fmt.Sprintf("; heard %.0f s ago", d.HeardAgoS)
 		}
@@ -668,16 +670,18 @@ func (p painter) desks() part {
 	return part{rankDesks, min(len(desks), 1), len(desks), true, func(rows int) (lines []line) {
 		if rows < len(desks) {
 			slices.SortStableFunc(desks, func(a, b run.DeskView) int { return rankUp(a) - rankUp(b) })
-			down := 0
+			down, state := 0, "SILENT"
 			for _, d := range desks {
-				down += 1 - rankUp(d)
+				if down += 1 - rankUp(d); !d.Up {
+					state = "DOWN"
+				}
 			}
 			for _, d := range desks[:rows-1] {
 				lines = append(lines, row(d))
 			}
 			rest := styled(fmt.Sprintf("%d desks more, all UP", len(desks)-len(lines)), bold)
 			if down > len(lines) { // the first that stands in no line of its own
-				rest = append(styled(fmt.Sprintf(" %d of %d desks DOWN ", down, len(desks)), loud), span{" ", plain})
+				rest = append(styled(fmt.Sprintf(" %d of %d desks %s ", down, len(desks), state), loud), span{" ", plain})
 				rest = append(rest, row(desks[len(lines)])[2:]...)
 			}
 			return append(lines, rest)
@@ -690,7 +694,7 @@ func (p painter) desks() part {
 }
 
 func rankUp(d run.DeskView) int {
-	if d.Up {
+	if d.Up && !d.Silent {
 		return 1
 	}
 	return 0

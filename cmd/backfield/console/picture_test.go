@@ -318,3 +318,13 @@ func randomView(r *rand.Rand, text string) (run.View, State) {
 	}
 	return v, s
 }
+
+// A desk that says nothing any more is not UP.
+func TestASilentDesk(t *testing.T) {
+	v := run.View{Desks: []run.DeskView{{To: "a", Up: true, Answers: true, Silent: true, HeardAgoS: 7}, {To: "b", Up: true, HeardAgoS: -1}}}
+	for rows, want := range map[int]string{30: "SILENT a  it answers nothing", 6: "1 of 2 desks SILENT"} {
+		if text := Picture(v, State{}, 80, rows); !strings.Contains(ansi.Strip(text), want) {
+			t.Errorf("in %d rows it does not say %q:\n%s", rows, want, text)
+		}
+	}
+}

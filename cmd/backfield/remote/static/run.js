@@ -344,13 +344,14 @@ function draw() {
   told = key;
 }
 
-const deskWords = d => !d.up ? d.reason || "not reached yet" : d.waiting ? "sending" : d.answers ? (d.unconfirmed > 0 ? `${d.unconfirmed} not confirmed yet` : "confirmed") : "sent; it does not confirm";
+const deskWords = d => !d.up ? d.reason || "not reached yet" : d.silent ? "SILENT: it answers nothing" : d.waiting ? "sending" : d.answers ? (d.unconfirmed > 0 ? `${d.unconfirmed} not confirmed yet` : "confirmed") : "sent; it does not confirm";
 
 function drawLamp() {
-  const desks = list(view.desks), down = desks.filter(d => !d.up);
+  const desks = list(view.desks), down = desks.filter(d => !d.up || d.silent);
   const busy = desks.some(d => d.up && (d.waiting || d.answers && d.unconfirmed > 0));
   $("lamp").dataset.state = down.length ? "down" : busy ? "wait" : "up";
-  text($("lamp"), down.length ? (desks.length > 1 ? `${down.length} of ${desks.length} desks DOWN` : "desk DOWN")
+  const state = down.some(d => !d.up) ? "DOWN" : "SILENT";
+  text($("lamp"), down.length ? (desks.length > 1 ? `${down.length} of ${desks.length} desks ${state}` : `desk ${state}`)
     : desks.length === 1 ? "desk " + deskWords(desks[0]) : busy ? "desks at work" : `${desks.length} desks up`);
 }
 
@@ -459,7 +460,7 @@ function drawTalk(v) {
   const desks = list(v.desks);
   for (const d of desks) for (const h of list(d.in_hand)) add("in hand", desks.length > 1 ? `${h} at ${d.to}` : h, true);
   for (const [head, what] of [["held", v.holds], ["swapped", v.swaps], ["nudged", v.nudges]]) if (list(what).length) add(head, what.join(", "));
-  for (const d of desks) add(d.up ? "desk up" : "desk DOWN", `${d.to}  ${deskWords(d)}${d.heard_ago_s >= 0 ? `; heard ${d.heard_ago_s.toFixed(0)} s ago` : ""}`, !d.up);
+  for (const d of desks) add(!d.up ? "desk DOWN" : d.silent ? "desk SILENT" : "desk up", `${d.to}  ${deskWords(d)}${d.heard_ago_s >= 0 ? `; heard ${d.heard_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.silent);
   if (picture.pages > 1) add("pages", `${picture.pages} look on`);
   $("talk").replaceChildren(...rows);
 }

@@ -1,0 +1,338 @@
+package run_test
+
+import (
+	"errors"
+	"strings"
+	"testing"
+	"time"
+
+	"backfield/osc"
+	"backfield/osc/run"
+	"backfield/osc/run/simulate"
+	"backfield/osc/virtual"
+	"backfield/osc/wire"
+)
+
+const slots = "[store]\naddress = \"/s/{slot}\"\nslots = 10\nsettle = \"2 s\"\n[recall]\naddress = \"/r/{slot}\"\n"
+
+// withScenes is a run that recalls what its mixer has stored: scenes of everything that the mixer has.
+func withScenes(t *testing.T, more string) *world {
+	t.Helper()
+	w := &world{t: t, desk: readDesk(t, slots+more)}
+	w.desk.Repeat = more != "" // nothing else mends what is wrong
+	w.plan = run.Plan{Show: show(), Desk: w.desk, Time: timeline{}}
+	m := virtual.New(w.desk)
+	for i := range w.plan.Show.Cues {
+		for _, x := range w.desk.Settings(&w.plan.Show.Cues[i]) {
+			m.Handle(start, "store", wire.Encode(x.Message))
+		}
+		m.Handle(start, "store", wire.Encode(w.desk.Store.Message(w.desk.Store.First+i, "")))
+	}
+	m.Changed = func(x osc.Message) { w.taken = append(w.taken, x.String()) }
+	o := run.Options{To: []string{"mixer"}, Recall: true, Record: func(e run.Entry) { w.entries = append(w.entries, e) }}
+	w.World = simulate.New(run.New(w.plan, o, start), start, virtual.Faults{}, 1, m)
+	w.settle()
+	return w
+}
+
+// A scene would open what is hushed until the desk had time to hear better: under hush the values are sent, and no mic
+// opens even for a moment.
+func TestNoSceneIsRecalledUnderHush(t *testing.T) {
+	w := withScenes(t, "")
+	w.do("go")
+	w.Run(3 * time.Second)
+	w.holds(0, "/m/1 0", "/l/1 0")
+	w.do("hush")
+	w.settle()
+	w.taken = nil
+	w.do("go", "go", "to 2")
+	w.settle()
+	for _, m := range w.taken {
+		if m == "/m/1 i 0" || m == "/m/2 i 0" || m == "/m/3 i 0" {
+			t.Errorf("under hush: %s", m)
+		}
+	}
+	w.holds(0, "/d/2 20", "/p/1 0.1", "/m/11 0")
+	w.do("restore")
+	w.settle()
+	w.holds(0, "/m/1 0", "/l/1 -12", "/m/2 0", "/l/2 0", "/m/3 1")
+}
+
+// Hush does not wait until the desk is done with a scene; nor is a recall that waits sent after it.
+func TestHushOvertakesAScene(t *testing.T) {
+	w := withScenes(t, "")
+	w.do("go")
+	w.do("hush") // half a second of the two after the recall
+	w.holds(0, "/m/1 1", "/m/11 0")
+	w.taken = nil
+	w.Run(3 * time.Second)
+	if !strings.Contains(strings.Join(w.taken, ";"), "/m/1 i 1") {
+		t.Errorf("what was told while the desk was busy is not told again: %v", w.taken)
+	}
+	w.do("restore")
+	w.Run(3 * time.Second)
+	w.taken = nil
+	for _, line := range []string{"to 2", "to 1", "hush"} { // in one instant
+		if _, err := w.Do(line); err != nil {
+			t.Fatal(err)
+		}
+	}
+	w.Run(5 * time.Second)
+	w.holds(0, "/m/1 1", "/m/11 0", "/d/1 10")
+	for _, m := range w.taken {
+		if m == "/m/1 i 0" || m == "/m/2 i 0" {
+			t.Errorf("after hush: %s", m)
+		}
+	}
+}
+
+// What a scene does not know is sent after each: a spare has a player's pan and delay, however often one is recalled, and
+// though the scene has closed it.
+func TestSpareAfterScenes(t *testing.T) {
+	for _, more := range []string{"", "[echo]\n"} {
+		w := withScenes(t, more)
+		w.do("go", "swap A to 21")
+		w.Run(3 * time.Second)
+		for _, line := range []string{"go", "to 1", "to 2"} {
+			w.do(line)
+			w.Run(3 * time.Second)
+		}
+		w.settle()
+		w.holds(0, "/m/1 1", "/m/21 0", "/l/21 -12", "/d/21 11", "/p/21 0.1")
+	}
+}
+
+// A recall that could not be sent is no recall: the values are sent. Of several that wait the last one goes.
+func TestARecallThatIsLost(t *testing.T) {
+	w := withScenes(t, "")
+	w.do("go")
+	w.Run(3 * time.Second)
+	w.Far[0].Cut = errors.New("no room")
+	w.do("to 2", "to 3")
+	w.Far[0].Cut = nil
+	w.Run(4 * time.Second)
+	w.settle()
+	w.holds(0, "/m/1 1", "/m/3 0", "/l/3 3", "/d/1 12")
+	if v := w.Engine.View(w.Now); !v.Desks[0].Up || v.Desks[0].String() != "sent; this desk does not confirm" {
+		t.Errorf("a while later: %s", v.Desks[0])
+	}
+}
+
+// A road that failed once, at a desk that is told nothing twice, is tried until it is known to be up again.
+func TestAQuietRoadIsTried(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	w.desk.Repeat = false
+	w.do("go")
+	w.settle()
+	w.Engine.Failed(0, nil, errors.New("port closed"), w.Now)
+	if v := w.Engine.View(w.Now); v.Desks[0].Up {
+		t.Error("up")
+	}
+	w.taken = nil
+	w.Run(2 * time.Second)
+	if v := w.Engine.View(w.Now); !v.Desks[0].Up || !strings.Contains(v.Trouble, "reached again") || len(w.taken) < 16 {
+		t.Errorf("2 s later: %s; %s; it was told %v", v.Desks[0], v.Trouble, w.taken)
+	}
+}
+
+// A dead pack's channel that somebody has pulled down at the desk is taken out of his hand by a swap, which says that it
+// is closed; so is the spare.
+func TestSwapTakesChannelsOutOfHands(t *testing.T) {
+	w := begin(t, "[echo]\n", run.Options{})
+	w.do("go")
+	hand := func(address string, v any) {
+		t.Helper()
+		w.settle()
+		w.Run(2 * time.Second)
+		replies, err := w.Far[0].Mixer.Hand(w.Now, address, v)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, p := range replies {
+			w.Far[0].Back.Send(w.Now, p.Packet)
+		}
+		w.Run(time.Second)
+	}
+	hand("/l/1", float32(-40))
+	if len(w.Engine.View(w.Now).Desks[0].InHand) != 1 {
+		t.Fatal("the hand is not seen")
+	}
+	w.do("swap A to 21")
+	w.settle()
+	w.holds(0, "/m/1 1", "/l/1 -120", "/m/21 0", "/l/21 0")
+	hand("/l/21", float32(-40))
+	w.do("swap A to 22")
+	w.settle()
+	w.holds(0, "/m/21 1", "/m/22 0", "/l/22 0")
+	hand("/m/21", int32(0)) // a spare that is none any more
+	w.do("swap A to 21")
+	w.settle()
+	w.holds(0, "/m/21 0", "/l/21 0", "/m/22 1")
+	if list := w.Engine.View(w.Now).Desks[0].InHand; len(list) > 0 {
+		t.Errorf("in hand: %v", list)
+	}
+}
+
+// Somebody opens a mic at the desk under hush: hush once more closes it.
+func TestHushAgain(t *testing.T) {
+	w := begin(t, "[echo]\n", run.Options{})
+	w.do("go", "hush")
+	w.settle()
+	w.Run(2 * time.Second)
+	replies, _ := w.Far[0].Mixer.Hand(w.Now, "/m/1", int32(0))
+	for _, p := range replies {
+		w.Far[0].Back.Send(w.Now, p.Packet)
+	}
+	w.Run(time.Second)
+	w.holds(0, "/m/1 0")
+	if said, err := w.Do("hush"); err != nil || !strings.HasPrefix(said, "hushed: ") {
+		t.Error(said, err)
+	}
+	w.settle()
+	w.holds(0, "/m/1 1")
+	if said, _ := w.Do("hush"); said != "hushed already" {
+		t.Error(said)
+	}
+}
+
+// A channel that was a spare is none: nobody comes in on it, and a hold of it holds nobody.
+func TestASpareThatIsNoneAnyMore(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	w.do("go", "swap A to 21", "hold A", "swap A back", "release A")
+	for _, line := range []string{"hold 21", "swap 21 to 22"} {
+		if said, err := w.Do(line); err == nil || !strings.Contains(err.Error(), "channel 21 is no spare any more") {
+			t.Errorf("%s: %s, %v", line, said, err)
+		}
+	}
+}
+
+// Killed in the instant of a swap back, before the desk has heard of it: the run that goes on closes the spare.
+func TestResumeClosesASpareOfBefore(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	w.do("go", "swap A to 21")
+	w.settle()
+	w.holds(0, "/m/21 0")
+	if _, err := w.Do("swap A back"); err != nil {
+		t.Fatal(err)
+	}
+	state, _ := run.Last(w.entries)
+	e, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}}, state, w.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.World = simulate.New(e, w.Now, virtual.Faults{}, 1, w.Far[0].Mixer)
+	w.settle()
+	w.holds(0, "/m/21 1", "/l/21 -120", "/m/1 0", "/l/1 0")
+}
+
+// Killed before its first command, a run has no state: it goes on at the tempo written.
+func TestResumeOfNothing(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	e, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}, ByClock: true}, run.State{}, w.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.World = simulate.New(e, w.Now, virtual.Faults{}, 1, virtual.New(w.desk))
+	w.do("start")
+	w.Run(4 * time.Second)
+	w.stands("2")
+	if v := w.Engine.View(w.Now); v.Rate != 1 {
+		t.Errorf("at %g of the tempo", v.Rate)
+	}
+}
+
+// A hand that was seen after the last command is known to the run that goes on.
+func TestResumeKnowsTheLastHand(t *testing.T) {
+	w := begin(t, "[echo]\n", run.Options{})
+	w.do("go")
+	w.settle()
+	w.Run(2 * time.Second)
+	replies, _ := w.Far[0].Mixer.Hand(w.Now, "/l/1", float32(-40))
+	for _, p := range replies {
+		w.Far[0].Back.Send(w.Now, p.Packet)
+	}
+	w.Run(time.Second)
+	state, _ := run.Last(w.entries)
+	e, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}}, state, w.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.World = simulate.New(e, w.Now, virtual.Faults{}, 1, w.Far[0].Mixer)
+	w.settle()
+	w.Run(5 * time.Second)
+	w.holds(0, "/l/1 -40")
+}
+
+// One channel in hand must not keep the run from looking at the others.
+func TestAllIsLookedAtBesideAHand(t *testing.T) {
+	w := begin(t, "[query]\naddress = \"{address}\"\n", run.Options{})
+	w.do("go")
+	for _, address := range []string{"/l/1", "/l/2", "/l/11"} {
+		w.settle()
+		w.Run(2 * time.Second)
+		if _, err := w.Far[0].Mixer.Hand(w.Now, address, float32(-33)); err != nil {
+			t.Fatal(err)
+		}
+		w.Run(3 * time.Second)
+	}
+	if list := w.Engine.View(w.Now).Desks[0].InHand; len(list) != 3 {
+		t.Errorf("in hand: %v", list)
+	}
+}
+
+// The lower ceiling of the two counts for who comes in on a spare, and what is over it is told.
+func TestNudgeOverTheCeilingOfHisOwnChannel(t *testing.T) {
+	w := begin(t, "[safety]\nceiling = \"8 dB\"\n[[safety.channel]]\nchannel = 1\nceiling = \"1 dB\"\n", run.Options{})
+	w.do("go", "swap A to 21")
+	if said, err := w.Do("nudge A +3"); err != nil || !strings.Contains(said, "2 dB of it are over the ceiling") {
+		t.Error(said, err)
+	}
+	w.settle()
+	w.holds(0, "/l/21 1")
+}
+
+// A stream that is opened again is told of, as a UDP road is.
+func TestAStreamThatIsBackIsToldOf(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	w.do("go")
+	w.Engine.Cut(0, errors.New("mixer has ended the connection"), w.Now)
+	w.Engine.Linked(0, w.Now)
+	if v := w.Engine.View(w.Now); v.Trouble != "mixer is reached again: everything is sent again" {
+		t.Error(v.Trouble)
+	}
+	e := run.New(w.plan, run.Options{To: []string{"mixer"}}, start)
+	e.Cut(0, errors.New("no answer"), start)
+	e.Linked(0, start)
+	if v := e.View(start); v.Trouble != "mixer is reached" {
+		t.Error(v.Trouble)
+	}
+}
+
+// A desk that answers, and then says nothing any more, is not called confirmed: over UDP nothing else tells that it is off.
+func TestSilence(t *testing.T) {
+	for _, more := range []string{"[echo]\n", "[query]\naddress = \"{address}\"\n"} {
+		w := begin(t, more, run.Options{})
+		w.do("go")
+		w.settle()
+		w.Far[0].Mixer.Boot = time.Hour
+		w.Far[0].Mixer.Reboot(w.Now)
+		w.Run(time.Second)
+		if v := w.Engine.View(w.Now); v.Desks[0].Silent {
+			t.Errorf("%q: silent after a second", more)
+		}
+		w.Run(1100 * time.Millisecond)
+		v := w.Engine.View(w.Now)
+		if !v.Desks[0].Silent || !strings.HasPrefix(v.Desks[0].String(), "SILENT") || !strings.Contains(v.Trouble, "answers nothing") || w.Engine.Settled() {
+			t.Errorf("%q: a desk that is off: %s; %s", more, v.Desks[0], v.Trouble)
+		}
+		w.Far[0].Mixer.Boot = 0
+		w.Far[0].Mixer.Reboot(w.Now)
+		w.Run(time.Second)
+		if v := w.Engine.View(w.Now); v.Desks[0].Silent {
+			t.Errorf("%q: a desk that is back: %s", more, v.Desks[0])
+		}
+		w.settle()
+		w.Run(5 * time.Second)
+		w.holds(0, "/m/1 0", "/l/1 0", "/d/1 10")
+	}
+}
