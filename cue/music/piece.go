@@ -76,13 +76,13 @@ func (m meter) quarters() float64 {
 }
 
 // beats are the lengths of the beats that the meter is beaten in: three eighths of a 6/8, 9/8 or 12/8, the groups
-// where the music tells them, else its unit. (Compound meters: common practice.)
+// of eighths where the music tells them, else its unit: 3+2/4 has five beats. (Compound meters: common practice.)
 func (m meter) beats() []float64 {
 	if len(m.groups) == 0 {
 		return []float64{1}
 	}
 	unit := 4 / float64(m.unit)
-	if len(m.groups) > 1 {
+	if len(m.groups) > 1 && m.unit >= 8 {
 		list := make([]float64, len(m.groups))
 		for i, g := range m.groups {
 			list[i] = unit * float64(g)

@@ -300,36 +300,37 @@ func readMeter(e *element) (m meter, err error) {
 	if len(over) == 0 || len(over) != len(under) {
 		return m, fmt.Errorf("a time signature without beats and beat-type")
 	}
-	for i := range over {
+	units := make([]int, len(over))
+	for i := range under {
 		unit, err := strconv.Atoi(strings.TrimSpace(under[i].text))
 		if err != nil || unit < 1 || unit > 128 || unit&(unit-1) != 0 {
 			return m, fmt.Errorf("a time signature over %q", clip(under[i].text))
 		}
-		if m.unit != 0 && unit != m.unit { // 2/4 + 3/8
-			for m.unit < unit {
-				m.rescale(2)
-			}
-		}
+		units[i], m.unit = unit, max(m.unit, unit)
+	}
+	for i, unit := range units {
 		for _, text := range strings.Split(over[i].text, "+") {
 			n, err := strconv.Atoi(strings.TrimSpace(text))
-			if err != nil || n < 1 || n > 255 || len(m.groups) >= 16 {
+			if err != nil || n < 1 || n > 255 {
 				return m, fmt.Errorf("a time signature of %q", clip(over[i].text))
 			}
-			if m.unit > unit {
-				n *= m.unit / unit
+			group := n
+			switch { // side by side each is beaten as it would be alone
+			case len(over) == 1:
+			case unit < 8 && m.unit >= 8: // 2/4 + 3/8 is 2+2+3/8
+				group = 1
+			case unit >= 8 && n > 3 && n%3 == 0: // 6/8 + 2/4 is 3+3+2+2/8
+				group = 3
 			}
-			m.groups = append(m.groups, n)
+			for range n / group {
+				m.groups = append(m.groups, group*m.unit/unit)
+			}
+			if len(m.groups) > 16 {
+				return m, fmt.Errorf("a time signature of %q", clip(over[i].text))
+			}
 		}
-		m.unit = max(m.unit, unit)
 	}
 	return m, nil
-}
-
-func (m *meter) rescale(by int) {
-	m.unit *= by
-	for i := range m.groups {
-		m.groups[i] *= by
-	}
 }
 
 func (x *partwise) duration(e *element) (quarters float64, err error) {

@@ -114,11 +114,14 @@ func TestMusicXMLCounts(t *testing.T) {
 		marks   []clock.Mark
 		changes []clock.Change
 	}{
-		"grouped sevens":  {one(meter("3+2+2", "8")+at132+rest(14), meter("4", "4")+mark(" Drum\n  Break ")+rest(16)), "meter", []float64{0, 3}, []clock.Mark{{Name: "Drum Break", At: 3}}, []clock.Change{{At: 1, BPM: 88}, {At: 2, BPM: 132}}},
-		"plain sevens":    {one(meter("7", "8")+at132+rest(14), meter("4", "4")+rest(16)), "meter", []float64{0, 7}, nil, []clock.Change{{At: 1, BPM: 264}, {At: 8, BPM: 132}}},
-		"cut time":        {one(meter("2", "2")+`<sound tempo="200"/>`+rest(16), rest(16)), "meter", []float64{0, 2}, nil, []clock.Change{{At: 1, BPM: 100}}},
-		"two signatures":  {one(`<attributes><divisions>4</divisions><time><beats>2</beats><beat-type>4</beat-type><beats>3</beats><beat-type>8</beat-type></time></attributes>`+at132+rest(14), rest(14)), "eighth", []float64{0, 7}, nil, []clock.Change{{At: 1, BPM: 264}}},
-		"metronome alone": {one(meter("12", "8")+`<direction><direction-type><metronome><beat-unit>quarter</beat-unit><beat-unit-dot/><per-minute>60</per-minute></metronome></direction-type></direction>`+rest(24), rest(24)), "dotted-quarter", []float64{0, 4}, nil, []clock.Change{{At: 1, BPM: 60}}},
+		"grouped sevens":    {one(meter("3+2+2", "8")+at132+rest(14), meter("4", "4")+mark(" Drum\n  Break ")+rest(16)), "meter", []float64{0, 3}, []clock.Mark{{Name: "Drum Break", At: 3}}, []clock.Change{{At: 1, BPM: 88}, {At: 2, BPM: 132}}},
+		"plain sevens":      {one(meter("7", "8")+at132+rest(14), meter("4", "4")+rest(16)), "meter", []float64{0, 7}, nil, []clock.Change{{At: 1, BPM: 264}, {At: 8, BPM: 132}}},
+		"cut time":          {one(meter("2", "2")+`<sound tempo="200"/>`+rest(16), rest(16)), "meter", []float64{0, 2}, nil, []clock.Change{{At: 1, BPM: 100}}},
+		"two signatures":    {one(`<attributes><divisions>4</divisions><time><beats>2</beats><beat-type>4</beat-type><beats>3</beats><beat-type>8</beat-type></time></attributes>`+at132+rest(14), rest(14)), "eighth", []float64{0, 7}, nil, []clock.Change{{At: 1, BPM: 264}}},
+		"grouped fives":     {one(meter("3+2", "4")+at132+rest(20), rest(20)), "meter", []float64{0, 5}, nil, []clock.Change{{At: 1, BPM: 132}}}, // five beats, not two
+		"quarters, eighths": {one(`<attributes><divisions>4</divisions><time><beats>2</beats><beat-type>4</beat-type><beats>3</beats><beat-type>8</beat-type></time></attributes>`+at132+rest(14), rest(14)), "meter", []float64{0, 3}, nil, []clock.Change{{At: 1, BPM: 132}, {At: 3, BPM: 88}, {At: 4, BPM: 132}, {At: 6, BPM: 88}}},
+		"six and two":       {one(`<attributes><divisions>4</divisions><time><beats>6</beats><beat-type>8</beat-type><beats>2</beats><beat-type>4</beat-type></time></attributes>`+at132+rest(20), rest(20)), "meter", []float64{0, 4}, nil, []clock.Change{{At: 1, BPM: 88}, {At: 3, BPM: 132}, {At: 5, BPM: 88}, {At: 7, BPM: 132}}},
+		"metronome alone":   {one(meter("12", "8")+`<direction><direction-type><metronome><beat-unit>quarter</beat-unit><beat-unit-dot/><per-minute>60</per-minute></metronome></direction-type></direction>`+rest(24), rest(24)), "dotted-quarter", []float64{0, 4}, nil, []clock.Change{{At: 1, BPM: 60}}},
 		"voices and parts": {partwiseXML(
 			[]string{meter("4", "4") + at132 + rest(8) + `<backup><duration>8</duration></backup>` + rest(16), `<note><grace/></note>` + rest(16) + `<note><chord/><duration>16</duration></note>`},
 			[]string{meter("4", "4") + `<forward><duration>16</duration></forward>`, rest(8) + mark("B") + `<sound tempo="90"/>` + rest(8)}), "", []float64{0, 4}, []clock.Mark{{Name: "B", At: 6}}, []clock.Change{{At: 1, BPM: 132}, {At: 7, BPM: 90}}},

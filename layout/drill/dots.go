@@ -65,7 +65,7 @@ func lateralOf(row table.Row) words {
 		return w
 	}
 	side, steps, inside, yard := row.Cell("side"), row.Cell("steps"), row.Cell("inside"), row.Cell("yard")
-	w.add(side, instead(side.Text, "side 1", "1", "A", "side 2", "2", "B"))
+	w.add(side, instead(strings.TrimSuffix(side.Text, ".0"), "side 1", "1", "A", "side 2", "2", "B"))
 	w.relate(steps, inside, instead(inside.Text, "inside", "I", "", "outside", "O", ""))
 	w.add(yard, yard.Text)
 	return w

@@ -186,6 +186,13 @@ func TestLayoutsTellTheSame(t *testing.T) {
 		row[4], row[7] = r.Replace(row[4]), r.Replace(row[7])
 		return row
 	}
+	whole := func(d []string) []string { // as programs write numbers into a table
+		row := parts(d)
+		if row[2] != "" {
+			row[2] = row[2][len(row[2])-1:] + ".0"
+		}
+		return row
+	}
 	withSets := func(d []string) []string {
 		i := slices.IndexFunc(plainSets, func(s []string) bool { return s[0] == d[0] })
 		if d[1] != "Tpt 2" { // it is enough that one row of a set tells
@@ -219,6 +226,8 @@ func TestLayoutsTellTheSame(t *testing.T) {
 			text(rows([]string{"Name", "Form", "Dot"}, func(d []string) []string { return []string{d[1], d[0], d[2] + "; " + d[3]} }), ',')},
 		{"a row each, in parts", partKeys, sets, text(rows(partsHead, parts), ',')},
 		{"a row each, in letters, semicolons", partKeys, sets, strings.ReplaceAll(text(rows(partsHead, short), ';'), ".", ",")},
+		{"a row each, in parts, side 1.0", partKeys, sets, text(rows(partsHead, whole), ',')},
+		{"a row each, in parts, side 1,0", partKeys, sets, strings.ReplaceAll(text(rows(partsHead, whole), ';'), ".", ",")},
 		{"a row each, in parts, tabs and a mark", partKeys, sets, "\ufeff" + text(rows(partsHead, parts), '\t')},
 		{"a row each, in parts, a workbook of numbers", partKeys + "sheet = 'all dots'", sets, book(t, true, "All dots", rows(partsHead, parts), "Plan", [][]string{{"Monday"}})},
 		{"a row each, in parts, a workbook of text", partKeys, sets, book(t, false, "All dots", rows(partsHead, parts))},

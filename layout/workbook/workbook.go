@@ -107,7 +107,7 @@ func write(b *strings.Builder, book *excelize.File, part sheetPart, flaws map[in
 			if len(text) > longestCell || !utf8.ValidString(text) {
 				return fmt.Errorf("%s holds no text that fits a cell", at)
 			}
-			b.WriteString(plain(text))
+			b.WriteString(plain(text, what))
 			if b.Len() > mostText {
 				return fmt.Errorf("more than %d bytes of text", mostText)
 			}
@@ -185,17 +185,19 @@ func cell(rows [][]string, row, column int) string {
 var inCell = strings.NewReplacer("\r\n", "\v", "\n", "\v", "\r", "\v", "\t", " ", "_x000D_", "")
 
 // plain is a cell's text as it stands in the file's text, where line ends and tabs part rows and cells.
-func plain(text string) string {
-	return inCell.Replace(strings.TrimSpace(plainNumber(text)))
+func plain(text string, what content) string {
+	if what == number {
+		text = plainNumber(text)
+	}
+	return inCell.Replace(strings.TrimSpace(text))
 }
 
-// plainNumber writes a number that was reckoned, 2.2999999999999998, as people would. Others stay as they are.
+// plainNumber writes a number that was reckoned, 2.2999999999999998, or that a program saved as 1.0 or 1E1, as people
+// would. What is no finite number stays as it is.
 func plainNumber(text string) string {
-	if len(text) < 12 {
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
 		return text
 	}
-	if v, err := strconv.ParseFloat(text, 64); err == nil {
-		return strconv.FormatFloat(v, 'f', -1, 64)
-	}
-	return text
+	return strconv.FormatFloat(v, 'f', -1, 64)
 }

@@ -94,6 +94,8 @@ func book(t testing.TB, sheet string, parts map[string]string) []byte {
 func TestCells(t *testing.T) {
 	for _, c := range []struct{ name, sheet, text, flaw string }{
 		{"numbers", `<row r="1"><c r="A1"><v>2.2999999999999998</v></c><c r="C1"><v>-16</v></c></row>`, "2.3\t\t-16\n", ""},
+		{"numbers as programs save them", `<row r="1"><c r="A1"><v>1.0</v></c><c r="B1"><v>2.50</v></c><c r="C1"><v>1.2E1</v></c></row>`, "1\t2.5\t12\n", ""},
+		{"text of digits", `<row r="1"><c r="A1" t="inlineStr"><is><t>000123456789</t></is></c><c r="B1" t="inlineStr"><is><t>1.0</t></is></c></row>`, "000123456789\t1.0\n", ""},
 		{"no references", `<row><c><v>1</v></c><c t="str"><v>x</v></c></row><row><c><v>3</v></c></row>`, "1\tx\n3\n", ""},
 		{"inline text", `<row r="2"><c r="B2" t="inlineStr"><is><t>on 50</t></is></c></row>`, "\n\ton 50\n", ""},
 		{"a tab and line ends", `<row r="1"><c r="A1" t="inlineStr"><is><t>a&#9;b&#13;&#10;c&#10;d</t></is></c></row>`, "a b\vc\vd\n", ""},
