@@ -50,7 +50,8 @@ type Link interface {
 	// be taken back, and a desk that takes in nothing must not be fed ever older news.
 	Write(packet []byte) error
 	// WriteAll sends packets in order, faster than one Write after the other where the system can. The error is the
-	// worst of what the Writes would have told; over UDP all that can be sent are. Each tries like a Write.
+	// worst of what the Writes would have told; over UDP all that can be sent are, but for those after one that this
+	// computer had no room for. Each tries like a Write.
 	WriteAll(packets [][]byte) error
 	// Read waits for the next packet that the desk sends, puts it into the buffer and returns its length. A
 	// packet that is longer than the buffer is dropped with an error that has io.ErrShortBuffer; none is

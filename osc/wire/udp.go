@@ -52,13 +52,26 @@ func (d *datagrams) WriteAll(packets [][]byte) error {
 			sent = n
 			return n, err
 		})
-		if is(err, refusals) {
+		switch {
+		case is(err, refusals):
 			worst = refused(d.to)
+		case is(err, noRoom):
+			return explain(err, d.to, len(packets[0]))
 		}
 	}
-	for _, p := range packets[sent:] {
-		if err := d.Write(p); err != nil && (worst == nil || errors.Is(worst, ErrRefused)) {
+	return oneByOne(packets[sent:], worst, d.Write)
+}
+
+// oneByOne writes packets, and returns the worst error: one that was there before, or of a write. Where there is no room for
+// one, the others are not tried: each would wait as long, and hold who has other desks to see to.
+func oneByOne(packets [][]byte, worst error, write func(packet []byte) error) error {
+	for _, p := range packets {
+		err := write(p)
+		if err != nil && (worst == nil || errors.Is(worst, ErrRefused)) {
 			worst = err
+		}
+		if is(err, noRoom) {
+			break
 		}
 	}
 	return worst
