@@ -67,6 +67,7 @@ type past struct {
 	Step    string   `json:"step"`
 	Clock   Clock    `json:"clock"`
 	Presses []press  `json:"presses,omitempty"`
+	Went    string   `json:"went,omitempty"` // the step that it led to
 	Sent    []string `json:"sent,omitempty"` // the cues that have sent something besides their channels since
 }
 
@@ -294,8 +295,8 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 }
 
 // remember keeps where a step came from.
-func (e *Engine) remember() {
-	e.past = append(e.past, past{Step: e.id(e.step), Clock: e.clock, Presses: e.presses})
+func (e *Engine) remember(to int) {
+	e.past = append(e.past, past{Step: e.id(e.step), Clock: e.clock, Presses: e.presses, Went: e.id(to)})
 	if len(e.past) > mostPast {
 		e.past = slices.Clone(e.past[1:])
 	}
@@ -307,7 +308,7 @@ func (e *Engine) goOn(now time.Time) (string, error) {
 		return "", fmt.Errorf("there is no cue after this one")
 	}
 	s := &e.Show.Cues[i]
-	e.remember()
+	e.remember(i)
 	e.acted = now
 	if e.step < 0 || e.Show.Cues[e.step].Movement != s.Movement || !e.clock.Running {
 		e.presses, e.clock.Rate = nil, 1 // a new beginning
@@ -325,18 +326,24 @@ func (e *Engine) goBack(now time.Time) (string, error) {
 	if e.step < 0 {
 		return "", fmt.Errorf("this is the beginning")
 	}
-	to := e.step - 1
-	for to >= 0 && e.Show.Cues[to].FollowOn {
-		to--
-	}
+	of := e.cueOf(e.step)
+	to := e.cueOf(of - 1)
 	clock, presses := Clock{At: now, Rate: e.clock.Rate}, []press(nil)
 	if to >= 0 {
 		clock.ShowS = e.Show.Cues[to].TimeS
 	}
 	left := ""
-	if n := len(e.past); n > 0 {
+	sent := func(id string) { left += fmt.Sprintf("; what cue %s has sent besides is not taken back", id) }
+	n := len(e.past)
+	if n > 0 && e.o.ByClock && e.past[n-1].Went != e.id(of) {
+		n = 0 // by now other cues have gone by themselves, perhaps all of the show: one of them is taken back
+	}
+	if n == 0 && len(desk.Raw(&e.Show.Cues[of])) > 0 {
+		sent(e.id(of))
+	}
+	if n > 0 {
 		for _, id := range e.past[n-1].Sent {
-			left += fmt.Sprintf("; what cue %s has sent besides is not taken back", id)
+			sent(id)
 		}
 		to, clock, presses = e.find(e.past[n-1].Step), e.past[n-1].Clock, e.past[n-1].Presses
 		e.past = slices.Clone(e.past[:n-1])
@@ -364,7 +371,7 @@ func (e *Engine) goTo(name string, now time.Time) (string, error) {
 	default:
 		return "", fmt.Errorf("no cue %q", name)
 	}
-	e.remember()
+	e.remember(i)
 	e.clock, e.presses = Clock{ShowS: at, At: now, Rate: 1}, nil
 	e.enter(i, now, 0)
 	if i < 0 {

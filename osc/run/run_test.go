@@ -271,6 +271,33 @@ func TestByClock(t *testing.T) {
 	}
 }
 
+// Under the clock one press starts the show, and every cue goes by itself from then on. Back is the cue before all the
+// same, and not the darkness before the press.
+func TestBackByClock(t *testing.T) {
+	w := begin(t, "", run.Options{ByClock: true})
+	w.do("go")
+	w.Run(8 * time.Second)
+	w.stands("3")
+	w.do("back")
+	w.stands("2")
+	if v := w.Engine.View(w.Now); v.Running {
+		t.Error("the clock runs")
+	}
+	w.do("go")
+	w.stands("3")
+	w.do("back") // at once: as if it had not been
+	w.stands("2")
+	w.do("back")
+	w.stands("1")
+	w.do("back")
+	w.stands("")
+	w.do("go")
+	w.Run(6 * time.Second)
+	w.stands("2.1")
+	w.do("back") // not to the cue that it follows
+	w.stands("1")
+}
+
 // A finger that trembles on a button does not go to a cue twice, nor past it; another cue is another command.
 func TestGuard(t *testing.T) {
 	w := begin(t, "", run.Options{})
