@@ -113,10 +113,14 @@ func TestBrowser(t *testing.T) {
 	both(id(0))
 	b.reads("live", "Cue "+strings.TrimSpace(id(0)))
 	rest()
+	pressed := time.Now()
 	b.Key(" ")
 	both(id(1))
-	b.Key(" ") // at once again: a finger that bounced
-	b.reads("said", "within a second")
+	b.reads("said", "cue "+strings.TrimSpace(id(1))) // the answer to it stands over what is said before it comes
+	if time.Since(pressed) < again/2 { // at once again: a finger that bounced; a busy machine is too slow to be one
+		b.Key(" ")
+		b.reads("said", "within a second")
+	}
 	rest()
 	a.Focus("#back") // Space is go, whatever has the focus
 	a.Key(" ")
