@@ -457,7 +457,11 @@ var chances = flag.Int("chances", 60, "how many seeded runs TestByChance plays")
 // it is settled, the desk holds what the model says. The model is another than that of TestHands, by other hands, and the
 // desks are others: some of few messages a second, some that confirm nothing, in bundles, by the clock.
 func TestByChance(t *testing.T) {
-	for seed := range uint64(*chances) {
+	runs := *chances
+	if testing.Short() {
+		runs = min(runs, 8)
+	}
+	for seed := range uint64(runs) {
 		c := newChance(t, seed)
 		if bad := c.play(40); len(bad) > 0 {
 			t.Errorf("seed %d, step %d, holds %v, swaps %v, nudges %v, hush %t, hands %v:\n%s\n%s", seed, c.step(), slices.Sorted(maps.Keys(c.holds)), c.swaps, c.nudges, c.hush, c.hands, strings.Join(bad, "\n"), strings.Join(c.log, "\n"))

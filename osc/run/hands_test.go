@@ -25,8 +25,12 @@ var handRuns = flag.Int("hands", 40, "how many seeded runs TestHands plays, of 6
 // a list of what the operator has changed, laid over the snapshot. By seed the roads are bad and the mixers confirm, or
 // they do neither; cues are recalled from the mixers' scenes; the show clock runs on.
 func TestHands(t *testing.T) {
+	runs := *handRuns
+	if testing.Short() {
+		runs = min(runs, 8)
+	}
 	restarts, taken := 0, 0
-	for seed := range uint64(*handRuns) {
+	for seed := range uint64(runs) {
 		n, hands, err := hands(t, seed)
 		restarts, taken = restarts+n, taken+hands
 		if err != nil {
