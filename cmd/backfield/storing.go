@@ -92,7 +92,7 @@ func (w *storing) answers() bool { return w.desk.Echo != nil || w.desk.Query != 
 // slot is the slot of a cue. The run recalls by the same.
 func (w *storing) slot(i int) int { return w.desk.Store.First + i }
 
-func (w *storing) title(i int) string { return strings.TrimSpace(w.cues[i].ID + " " + w.cues[i].Name) }
+func (w *storing) title(i int) string { return desk.SceneName(w.cues[i].ID, w.cues[i].Name) }
 
 // all stores the cues from one on, compares them if that is wanted, and closes every channel, whatever came before.
 func (w *storing) all(ctx context.Context, first int, verify bool) error {

@@ -54,6 +54,9 @@ func (s *Scene) Message(slot int, name string) osc.Message {
 	return s.form.fill(filling{slot: slot, name: name})
 }
 
+// SceneName is what the scene of a cue is called, where it is stored and where it is recalled.
+func SceneName(id, name string) string { return strings.TrimSpace(id + " " + name) }
+
 // Match returns the slot and the name of a message, if it is of this kind.
 func (s *Scene) Match(m osc.Message) (slot int, name string, ok bool) {
 	x, ok := s.form.match(m)

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"backfield/osc"
+	"backfield/osc/desk"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
@@ -335,4 +336,20 @@ func TestSilence(t *testing.T) {
 		w.Run(5 * time.Second)
 		w.holds(0, "/m/1 0", "/l/1 0", "/d/1 10")
 	}
+}
+
+// A scene is recalled by the name that it was stored by.
+func TestRecallByName(t *testing.T) {
+	w := begin(t, "[store]\naddress = \"/s/{slot}\"\nargs = [\"{name}\"]\nslots = 10\n[recall]\naddress = \"/r/{slot}\"\nargs = [\"{name}\"]\n", run.Options{Recall: true})
+	w.plan.Show.Cues[1].Name = "the tide"
+	w.do("to 2")
+	stored := w.desk.Store.Message(2, desk.SceneName("2", "the tide"))
+	for _, e := range w.entries {
+		for _, m := range e.Sent {
+			if strings.HasPrefix(m, "/r/2") && m == strings.Replace(stored.String(), "/s/", "/r/", 1) && strings.Contains(m, "2 the tide") {
+				return
+			}
+		}
+	}
+	t.Errorf("it is not recalled as %s", stored)
 }

@@ -452,7 +452,7 @@ func (e *Engine) recall(i int, now time.Time) {
 	for _, f := range e.feeds {
 		f.lit = true
 		f.extras = slices.DeleteFunc(f.extras, e.isRecall) // one that still waits is overtaken
-		f.extras = append(f.extras, e.Desk.Recall.Message(slot, e.Show.Cues[i].Name))
+		f.extras = append(f.extras, e.Desk.Recall.Message(slot, desk.SceneName(e.Show.Cues[i].ID, e.Show.Cues[i].Name)))
 		f.clear()
 		for n := range f.slots { // what a scene makes of channels that are none of its cue's, a spare's, nobody knows
 			f.slots[n].known, f.slots[n].confirmed = false, false

@@ -117,7 +117,7 @@ func TestBrowser(t *testing.T) {
 	b.Key(" ")
 	both(id(1))
 	b.reads("said", "cue "+strings.TrimSpace(id(1))) // the answer to it stands over what is said before it comes
-	if time.Since(pressed) < again/2 { // at once again: a finger that bounced; a busy machine is too slow to be one
+	if time.Since(pressed) < again/2 {               // at once again: a finger that bounced; a busy machine is too slow to be one
 		b.Key(" ")
 		b.reads("said", "within a second")
 	}

@@ -128,7 +128,11 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 		}
 	}
 	for _, c := range sc.Cues {
-		s.Desk.FitsScene(c.Name.V, c.Name.Span, p)
+		at := c.Name.Span
+		if !c.Name.Set {
+			at = c.ID.Span
+		}
+		s.Desk.FitsScene(desk.SceneName(c.ID.V+".9", c.Name.V), at, p) // of a follow-on, too
 	}
 	in.Desk = limits(s.Desk, p)
 	if in.Rig.Zones && deskFile != nil && len(s.Desk.Params) > 0 && !s.Desk.Has(cue.ParamSend) {
