@@ -392,14 +392,10 @@ func (c *chance) moveByHand(name string) {
 		return
 	}
 	n := c.where(name)
-	replies, err := c.mixer.Hand(c.Now, fmt.Sprint("/l/", n), float32(-33.25))
-	if err != nil {
+	if err := c.Hand(0, fmt.Sprint("/l/", n), float32(-33.25)); err != nil {
 		return
 	}
 	c.note("somebody moves channel %d", n)
-	for _, p := range replies {
-		c.Far[0].Back.Send(c.Now, p.Packet)
-	}
 	before := c.step()
 	c.Run(3 * time.Second)
 	if v := c.Engine.View(c.Now); len(v.Desks[0].InHand) > 0 && strings.Contains(strings.Join(v.Desks[0].InHand, ";"), fmt.Sprintf("channel %d)", n)) {

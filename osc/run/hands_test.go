@@ -340,12 +340,8 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 			w.Run(5 * time.Second)
 			n, channel := r.IntN(2), []int{1, 2, 3, 4, 11}[r.IntN(5)]
 			done = append(done, fmt.Sprintf("(a hand on %d)", channel))
-			replies, err := mixers[n].Hand(w.Now, fmt.Sprintf("/p/%d", channel), float32(0.55))
-			if err != nil {
+			if err := w.Hand(n, fmt.Sprintf("/p/%d", channel), float32(0.55)); err != nil {
 				return restarts, taken, err
-			}
-			for _, x := range replies {
-				w.Far[n].Back.Send(w.Now, x.Packet)
 			}
 			w.Run(8 * time.Second)
 			if seed%3 > 0 && !slices.Contains(inHand(w.Engine.View(w.Now).Desks[n]), fmt.Sprint(channel)) {

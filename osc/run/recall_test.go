@@ -145,12 +145,8 @@ func TestSwapTakesChannelsOutOfHands(t *testing.T) {
 		t.Helper()
 		w.settle()
 		w.Run(2 * time.Second)
-		replies, err := w.Far[0].Mixer.Hand(w.Now, address, v)
-		if err != nil {
+		if err := w.Hand(0, address, v); err != nil {
 			t.Fatal(err)
-		}
-		for _, p := range replies {
-			w.Far[0].Back.Send(w.Now, p.Packet)
 		}
 		w.Run(time.Second)
 	}
@@ -180,9 +176,8 @@ func TestHushAgain(t *testing.T) {
 	w.do("go", "hush")
 	w.settle()
 	w.Run(2 * time.Second)
-	replies, _ := w.Far[0].Mixer.Hand(w.Now, "/m/1", int32(0))
-	for _, p := range replies {
-		w.Far[0].Back.Send(w.Now, p.Packet)
+	if err := w.Hand(0, "/m/1", int32(0)); err != nil {
+		t.Fatal(err)
 	}
 	w.Run(time.Second)
 	w.holds(0, "/m/1 0")
@@ -248,9 +243,8 @@ func TestResumeKnowsTheLastHand(t *testing.T) {
 	w.do("go")
 	w.settle()
 	w.Run(2 * time.Second)
-	replies, _ := w.Far[0].Mixer.Hand(w.Now, "/l/1", float32(-40))
-	for _, p := range replies {
-		w.Far[0].Back.Send(w.Now, p.Packet)
+	if err := w.Hand(0, "/l/1", float32(-40)); err != nil {
+		t.Fatal(err)
 	}
 	w.Run(time.Second)
 	state, _ := run.Last(w.entries)

@@ -463,12 +463,8 @@ func TestInHand(t *testing.T) {
 		w.do("go", "to 2")
 		w.settle()
 		w.Run(5 * time.Second)
-		replies, err := w.Far[0].Mixer.Hand(w.Now, "/l/2", float32(-20))
-		if err != nil {
+		if err := w.Hand(0, "/l/2", float32(-20)); err != nil {
 			t.Fatal(err)
-		}
-		for _, r := range replies {
-			w.Far[0].Back.Send(w.Now, r.Packet)
 		}
 		w.Run(5 * time.Second)
 		v := w.Engine.View(w.Now)
@@ -485,9 +481,8 @@ func TestInHand(t *testing.T) {
 		w.do("to 2")
 		w.settle()
 		w.Run(5 * time.Second)
-		replies, _ = w.Far[0].Mixer.Hand(w.Now, "/l/2", float32(-20))
-		for _, r := range replies {
-			w.Far[0].Back.Send(w.Now, r.Packet)
+		if err := w.Hand(0, "/l/2", float32(-20)); err != nil {
+			t.Fatal(err)
 		}
 		w.Run(5 * time.Second)
 		w.do("hush") // reaches him all the same
@@ -532,12 +527,8 @@ func TestRestartIsSeenBesideRepeats(t *testing.T) {
 		w.Run(10 * time.Second)
 		hands := 0
 		if !deaf {
-			replies, err := far.Hand(w.Now, "/l/1", float32(-20))
-			if err != nil {
+			if err := w.Hand(0, "/l/1", float32(-20)); err != nil {
 				t.Fatal(err)
-			}
-			for _, r := range replies {
-				w.Far[0].Back.Send(w.Now, r.Packet)
 			}
 			w.Run(5 * time.Second)
 			hands = 1
@@ -564,12 +555,8 @@ func TestMuteGroup(t *testing.T) {
 		w.settle()
 		w.Run(5 * time.Second)
 		for _, address := range []string{"/m/1", "/m/2", "/m/11"} {
-			replies, err := w.Far[0].Mixer.Hand(w.Now, address, int32(1))
-			if err != nil {
+			if err := w.Hand(0, address, int32(1)); err != nil {
 				t.Fatal(err)
-			}
-			for _, r := range replies {
-				w.Far[0].Back.Send(w.Now, r.Packet)
 			}
 		}
 		w.Run(10 * time.Second)

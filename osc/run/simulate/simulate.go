@@ -48,6 +48,17 @@ func (w *World) Do(line string) (string, error) {
 	return w.Engine.Do(c, w.Now)
 }
 
+// Hand is somebody moving something at a mixer itself; what the mixer tells of it is on its way. The error is for what it
+// does not have.
+func (w *World) Hand(far int, address string, arg any) error {
+	f := &w.Far[far]
+	replies, err := f.Mixer.Hand(w.Now, address, arg)
+	for _, r := range replies {
+		f.Back.Send(w.Now, r.Packet)
+	}
+	return err
+}
+
 // Run lets time pass.
 func (w *World) Run(d time.Duration) {
 	end := w.Now.Add(d)
