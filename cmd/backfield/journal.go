@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -19,8 +18,8 @@ import (
 type journal struct {
 	file   *os.File
 	path   string
-	talk   io.Writer
-	failed bool
+	tell   func(text string) // of trouble; it is called once, from a goroutine of its own
+	failed atomic.Bool
 	dirty  atomic.Bool
 	stop   chan struct{}
 	done   chan struct{}
@@ -39,7 +38,7 @@ func newestJournal(score string) (string, error) {
 }
 
 // openJournal begins a journal, or goes on with one whose first bytes are whole.
-func openJournal(path string, whole int64, talk io.Writer) (*journal, error) {
+func openJournal(path string, whole int64, tell func(text string)) (*journal, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return nil, err
 	}
@@ -57,7 +56,7 @@ func openJournal(path string, whole int64, talk io.Writer) (*journal, error) {
 			return nil, err
 		}
 	}
-	j := &journal{file: file, path: path, talk: talk, stop: make(chan struct{}), done: make(chan struct{})}
+	j := &journal{file: file, path: path, tell: tell, stop: make(chan struct{}), done: make(chan struct{})}
 	go j.keep()
 	return j, nil
 }
@@ -82,9 +81,8 @@ func (j *journal) keep() {
 
 // write appends an entry. A journal that cannot be written is told once; the run goes on.
 func (j *journal) write(e run.Entry) {
-	if _, err := j.file.Write(e.Line()); err != nil && !j.failed {
-		j.failed = true
-		fmt.Fprintf(j.talk, "backfield: the journal %s cannot be written (%v): the run goes on without\n", j.path, err)
+	if _, err := j.file.Write(e.Line()); err != nil && !j.failed.Swap(true) {
+		go j.tell(fmt.Sprintf("the journal %s cannot be written (%v): the run goes on without", j.path, err)) // who writes may hold what tell needs
 	}
 	j.dirty.Store(true)
 }

@@ -127,12 +127,20 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	if err != nil {
 		return err
 	}
-	e, j, err := f.engine(c, s, score, to)
+	talk := newMurmur(c.ErrOrStderr())
+	defer talk.close()
+	made := make(chan *live.Stage, 1)
+	e, j, err := f.engine(c, s, score, to, talk, func(text string) {
+		stage := <-made
+		made <- stage
+		stage.Trouble(text)
+	})
 	if err != nil {
 		return err
 	}
 	defer j.close()
 	stage := live.New(e, s.Desk, to)
+	made <- stage
 	working, end := context.WithCancel(context.Background())
 	defer end()
 	ended := make(chan struct{})
@@ -145,7 +153,7 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 		listener, err := live.ListenRemote(f.listen, named, func(c run.Command, from string) (string, error) {
 			c.From = from
 			return stage.Do(c)
-		}, func(text string) { f.talk(c, j, text) })
+		}, stage.Trouble)
 		if err != nil {
 			end()
 			<-ended
@@ -201,14 +209,6 @@ func (f *runFlags) named() (list []netip.Addr, err error) {
 	return list, nil
 }
 
-// talk tells of trouble that is nobody's answer: in the journal, and where no screen shows the run.
-func (f *runFlags) talk(c *cobra.Command, j *journal, text string) {
-	j.write(run.Entry{At: time.Now(), Kind: "problem", Text: text})
-	if f.plain(c) {
-		fmt.Fprintf(c.ErrOrStderr(), "backfield: %s\n", text)
-	}
-}
-
 // desks lists where to send. A rehearsal has a desk of its own, which ends with the context.
 func (f *runFlags) desks(ctx context.Context, c *cobra.Command, s *show.Show) ([]string, error) {
 	if f.rehearse {
@@ -246,15 +246,15 @@ func (f *runFlags) desks(ctx context.Context, c *cobra.Command, s *show.Show) ([
 	return all, nil
 }
 
-// engine makes the run, new or from a journal.
-func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []string) (*run.Engine, *journal, error) {
+// engine makes the run, new or from a journal. trouble is told what the journal has.
+func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []string, talk *murmur, trouble func(text string)) (*run.Engine, *journal, error) {
 	plan := run.Plan{Show: s.Show, Desk: s.Desk, Time: show.Timeline{Clock: s.Clock}}
 	now := time.Now()
 	var j *journal
 	o := run.Options{To: to, ByClock: f.byClock, Recall: f.recall, Record: func(e run.Entry) {
 		j.write(e)
 		if e.Kind == "problem" && f.plain(c) {
-			fmt.Fprintf(c.ErrOrStderr(), "backfield: %s\n", e.Text)
+			talk.say(e.Text)
 		}
 	}}
 	if f.resume == "" {
@@ -263,7 +263,7 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 			path = journalName(score, now)
 		}
 		var err error
-		if j, err = openJournal(path, 0, c.ErrOrStderr()); err != nil {
+		if j, err = openJournal(path, 0, trouble); err != nil {
 			if errors.Is(err, os.ErrExist) {
 				err = fmt.Errorf("is there already; name another file, or go on with it: --resume=%s", path)
 			}
@@ -295,7 +295,7 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 	if _, err := run.Resume(plan, run.Options{To: to}, state, now); err != nil { // before anything is written to it
 		return nil, nil, wrong("--resume %s: %w; compile the show that the journal is of, or start anew", path, err)
 	}
-	if j, err = openJournal(path, whole, c.ErrOrStderr()); err != nil {
+	if j, err = openJournal(path, whole, trouble); err != nil {
 		return nil, nil, world(fmt.Errorf("the journal %s: %w", path, err))
 	}
 	j.write(run.Entry{At: now, Kind: "start", Format: run.JournalFormat, Title: s.Show.Title, Text: "resumed; " + strings.Join(to, ", ")})

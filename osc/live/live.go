@@ -88,6 +88,11 @@ func (s *Stage) View() (v run.View, ok bool) {
 	return v, ok
 }
 
+// Trouble has the operator told of a problem that is not the run's own.
+func (s *Stage) Trouble(text string) {
+	s.ask(func(now time.Time) { s.engine.Trouble(text, now) })
+}
+
 // Close closes every worn mic, and waits until the desks have been told, for as long as most.
 func (s *Stage) Close(most time.Duration) {
 	s.ask(func(now time.Time) { s.engine.Close(now) })

@@ -1161,6 +1161,9 @@ func (e *Engine) regain(channel int) (any bool) {
 	return any
 }
 
+// Trouble takes a problem that somebody else has, for the operator and the journal.
+func (e *Engine) Trouble(text string, now time.Time) { e.problem(now, text) }
+
 func (e *Engine) problem(now time.Time, text string) {
 	e.tell(Entry{At: now, Kind: "problem", Text: text})
 }

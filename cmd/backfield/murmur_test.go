@@ -1,0 +1,63 @@
+package main
+
+import (
+	"io"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"backfield/osc/run"
+)
+
+// A terminal that takes in nothing holds nobody who has something to say, nor the end.
+func TestMurmurDoesNotWait(t *testing.T) {
+	r, w := io.Pipe() // which nobody reads
+	defer r.Close()
+	m := newMurmur(w)
+	began := time.Now()
+	for range 1000 {
+		m.say("trouble")
+	}
+	if took := time.Since(began); took > 500*time.Millisecond {
+		t.Errorf("it held its caller for %v", took)
+	}
+	m.close()
+	if took := time.Since(began); took > 5*time.Second {
+		t.Errorf("its end took %v", took)
+	}
+	var b strings.Builder
+	m = newMurmur(&b)
+	m.say("one")
+	m.say("two")
+	m.close()
+	if b.String() != "backfield: one\nbackfield: two\n" {
+		t.Errorf("%q", b.String())
+	}
+}
+
+// A journal that cannot be written is told of once, whoever holds what at the time.
+func TestJournalThatCannotBeWritten(t *testing.T) {
+	told := make(chan string, 10)
+	j, err := openJournal(t.TempDir()+"/j.jsonl", 0, func(text string) { told <- text })
+	if err != nil {
+		t.Fatal(err)
+	}
+	file := j.file
+	if j.file, err = os.Open(os.DevNull); err != nil { // which is not open for writing
+		t.Fatal(err)
+	}
+	defer file.Close()
+	for range 3 {
+		j.write(run.Entry{Kind: "end"})
+	}
+	j.close()
+	if text := <-told; !strings.Contains(text, "cannot be written") || !strings.Contains(text, "the run goes on without") {
+		t.Error(text)
+	}
+	select {
+	case again := <-told:
+		t.Errorf("told again: %s", again)
+	case <-time.After(50 * time.Millisecond):
+	}
+}
