@@ -153,7 +153,7 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 		listener, err := live.ListenRemote(f.listen, named, func(c run.Command, from string) (string, error) {
 			c.From = from
 			return stage.Do(c)
-		}, stage.Trouble)
+		}, func(text string) { f.talk(c, j, talk, text) })
 		if err != nil {
 			end()
 			<-ended
@@ -207,6 +207,14 @@ func (f *runFlags) named() (list []netip.Addr, err error) {
 		list = append(list, a)
 	}
 	return list, nil
+}
+
+// talk tells of trouble that is nobody's answer: in the journal, and where no screen shows the run.
+func (f *runFlags) talk(c *cobra.Command, j *journal, talk *murmur, text string) {
+	j.write(run.Entry{At: time.Now(), Kind: "problem", Text: text})
+	if f.plain(c) {
+		talk.say(text)
+	}
 }
 
 // desks lists where to send. A rehearsal has a desk of its own, which ends with the context.
