@@ -134,6 +134,9 @@ func someShow(r *rand.Rand) (s *cue.Show, spares []int) {
 			ch.Params = []cue.Param{{Name: "air", Value: float64(r.IntN(100))}, {Name: "cut", Value: float64(r.IntN(2))}}
 			c.Channels = append(c.Channels, ch)
 		}
+		if !c.FollowOn && r.IntN(2) == 0 {
+			c.Also = []cue.Raw{{Address: fmt.Sprint("/fx/", i), Types: "i", Args: []any{float64(i)}}}
+		}
 		s.Cues = append(s.Cues, c)
 	}
 	return s, spares
@@ -151,7 +154,9 @@ type chance struct {
 	spares []int
 	state  run.State // the last of the journal
 	log    []string
-	hurt   []string // what was taken that never should be
+	hurt   []string       // what was taken that never should be
+	raws   map[string]int // how often each raw line is to be sent
+	rough  bool           // some of them may be lost: the road has been cut, or the run killed
 	quiet  time.Time
 }
 
@@ -159,7 +164,7 @@ var talks = []string{"", "[echo]\n", "[query]\naddress = \"{address}\"\n", "[ech
 
 func newChance(t testing.TB, seed uint64) *chance {
 	r := rand.New(rand.NewPCG(seed, 9))
-	c := &chance{r: r}
+	c := &chance{r: r, raws: map[string]int{}}
 	s, spares := someShow(r)
 	more := "[safety]\nceiling = \"4 dB\"\n" + talks[r.IntN(len(talks))]
 	recall := r.IntN(4) == 0
@@ -190,6 +195,15 @@ func newChance(t testing.TB, seed uint64) *chance {
 	}
 	c.mixer.Changed = c.changed
 	c.o = run.Options{To: []string{"mixer"}, Recall: recall, ByClock: r.IntN(5) == 0, Record: func(e run.Entry) {
+		if e.Kind == "step" && e.Step != "" && e.Command != string(run.Back) {
+			i := slices.IndexFunc(s.Cues, func(x cue.Snapshot) bool { return x.ID == e.Step })
+			for e.Command != "" && s.Cues[i].FollowOn {
+				i--
+			}
+			for _, x := range s.Cues[i].Also {
+				c.raws[x.Address]++
+			}
+		}
 		if e.State != nil {
 			back, _, err := run.ReadJournal(strings.NewReader(string(e.Line())))
 			if err != nil {
@@ -337,6 +351,7 @@ func (c *chance) act() {
 		line = []string{"start", "stop"}[c.r.IntN(2)]
 	case 17:
 		c.note("the road is cut")
+		c.rough = true
 		if c.r.IntN(2) == 0 {
 			c.Engine.Cut(0, errors.New("pulled"), c.Now)
 			c.Run(time.Duration(c.r.IntN(3000)) * time.Millisecond)
@@ -374,6 +389,7 @@ func (c *chance) resume() {
 		return
 	}
 	c.note("killed and resumed")
+	c.rough = true
 	c.World = simulate.New(e, c.Now, c.faults, c.r.Uint64(), c.mixer)
 	c.quiet = c.Now
 }
@@ -439,6 +455,7 @@ func (c *chance) play(things int) []string {
 			if !c.Engine.Settled() || c.step() != before { // a step went in the last instant
 				bad = nil
 			}
+			bad = append(bad, c.wrongRaws()...)
 			if c.hurt = append(c.hurt, bad...); len(c.hurt) > 0 {
 				return append(c.hurt, c.Engine.View(c.Now).String())
 			}
@@ -448,6 +465,20 @@ func (c *chance) play(things int) []string {
 }
 
 var chances = flag.Int("chances", 60, "how many seeded runs TestByChance plays")
+
+// wrongRaws compares how often the raw lines came with how often their cues went: never more often, and no less.
+func (c *chance) wrongRaws() (list []string) {
+	came := map[string]int{}
+	for _, u := range c.mixer.State().Unknown {
+		came[u.Address] = u.Count
+	}
+	for address, n := range c.raws {
+		if got := came[address]; c.faults == (virtual.Faults{}) && (got > n || got < n && !c.rough) {
+			list = append(list, fmt.Sprintf("%s came %d times, meant %d", address, got, n))
+		}
+	}
+	return list
+}
 
 // Whatever an operator does in whatever order, over whatever road, killed and resumed in between: once the run says that
 // it is settled, the desk holds what the model says. The model is another than that of TestHands, by other hands, and the

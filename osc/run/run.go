@@ -335,8 +335,11 @@ func (e *Engine) goBack(now time.Time) (string, error) {
 	left := ""
 	sent := func(id string) { left += fmt.Sprintf("; what cue %s has sent besides is not taken back", id) }
 	n := len(e.past)
-	if n > 0 && e.o.ByClock && e.past[n-1].Went != e.id(of) {
-		n = 0 // by now other cues have gone by themselves, perhaps all of the show: one of them is taken back
+	if n > 0 && e.o.ByClock {
+		// Other cues have gone by themselves since, perhaps all of the show, or this one would go again at once.
+		if p := e.past[n-1]; p.Went != e.id(of) || p.Clock.Running && p.Clock.at(now) >= e.Show.Cues[of].TimeS {
+			n = 0
+		}
 	}
 	if n == 0 && len(desk.Raw(&e.Show.Cues[of])) > 0 {
 		sent(e.id(of))
@@ -350,6 +353,7 @@ func (e *Engine) goBack(now time.Time) (string, error) {
 	}
 	e.acted, e.clock, e.presses = now, clock, presses
 	e.enter(to, now, 0)
+	e.cause = ""
 	e.Advance(now) // what has gone by itself since
 	if e.step < 0 {
 		return "back before the first cue" + left, nil

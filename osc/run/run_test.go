@@ -285,7 +285,15 @@ func TestBackByClock(t *testing.T) {
 	}
 	w.do("go")
 	w.stands("3")
-	w.do("back") // at once: as if it had not been
+	w.Run(3 * time.Second)
+	w.do("go") // half a second early
+	w.stands("4")
+	w.Run(2 * time.Second)
+	w.do("back") // by now it would go again at once
+	w.stands("3")
+	w.do("to 3", "back")
+	w.stands("3")
+	w.do("back")
 	w.stands("2")
 	w.do("back")
 	w.stands("1")
