@@ -31,6 +31,7 @@ type Stage struct {
 	lines  []*wire.Line // by address of the run; nil before it is first sent
 	batch  *wire.Batch
 
+	ends func() bool // the context of Run has ended, and the roads are being closed
 	over bool
 
 	moved  chan struct{} // something was done that may want the engine to be called sooner
@@ -49,7 +50,7 @@ type event struct {
 
 // New makes a stage for an engine whose desks are to, in order.
 func New(e *run.Engine, d *desk.Desk, to []string) *Stage {
-	return &Stage{engine: e, desk: d, links: make([]wire.Link, len(to)), batch: wire.NewBatch(d.Bundle, d.MaxPacket), moved: make(chan struct{}, 1), events: make(chan event, 256)}
+	return &Stage{ends: func() bool { return false }, engine: e, desk: d, links: make([]wire.Link, len(to)), batch: wire.NewBatch(d.Bundle, d.MaxPacket), moved: make(chan struct{}, 1), events: make(chan event, 256)}
 }
 
 // ErrEnded is the error of Do after the end of the run.
@@ -135,6 +136,9 @@ func (s *Stage) work(do func(now time.Time)) bool {
 func (s *Stage) Run(ctx context.Context, to []string) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
+	s.mu.Lock()
+	s.ends = func() bool { return ctx.Err() != nil }
+	s.mu.Unlock()
 	defer func() {
 		s.mu.Lock()
 		s.over = true
@@ -227,7 +231,9 @@ func (s *Stage) packet(t run.Told) []byte {
 func (s *Stage) cut(i int, err error) {
 	s.links[i].Close()
 	s.links[i] = nil
-	s.engine.Cut(i, err, time.Now())
+	if !s.ends() { // else it is no problem of anybody's
+		s.engine.Cut(i, err, time.Now())
+	}
 }
 
 // take works an event.

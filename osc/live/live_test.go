@@ -111,6 +111,31 @@ func TestRunLeavesNothing(t *testing.T) {
 	fewer(t, before)
 }
 
+// That the roads are closed at the end is no problem, and stands in no journal.
+func TestTheEndIsNoProblem(t *testing.T) {
+	l, err := wire.Listen("udp://127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	p := plan(t, 2, "rate = 100000\n", 5) // something to send at every moment
+	for i := range 100 {
+		var problems []string
+		e := run.New(p, run.Options{To: []string{"desk"}, Record: func(x run.Entry) {
+			if x.Kind == "problem" {
+				problems = append(problems, x.Text)
+			}
+		}}, time.Now())
+		s, end := begin(e, p.Desk, l.Addr().String())
+		s.Do(run.Command{Verb: run.Go})
+		time.Sleep(5*time.Millisecond + time.Duration(i)*10*time.Microsecond)
+		end()
+		if len(problems) > 0 {
+			t.Fatalf("run %d: %q", i, problems)
+		}
+	}
+}
+
 // What no packet holds is given up once, and the rest goes on; a channel whose level is among it stays closed. A desk file
 // cannot lead here, since it is refused.
 func TestTooLongIsGivenUp(t *testing.T) {
