@@ -347,3 +347,21 @@ func TestRecallByName(t *testing.T) {
 	}
 	t.Errorf("it is not recalled as %s", stored)
 }
+
+// Resumed on a computer whose clock is behind, a run cannot know how far the show is: it stands, and says so.
+func TestResumeWithAClockThatIsBehind(t *testing.T) {
+	w := begin(t, "", run.Options{})
+	w.do("go", "go")
+	state, _ := run.Last(w.entries)
+	e, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}}, state, w.Now.Add(-time.Hour))
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := e.View(w.Now.Add(-time.Hour))
+	if v.Running || v.Step != "2" || v.ShowS != 4 || !strings.Contains(v.Trouble, "is 1h0m0s behind") {
+		t.Errorf("%s\n%s", v, v.Trouble)
+	}
+	if _, err := e.Do(run.Command{Verb: run.Start}, w.Now.Add(-time.Hour)); err != nil || !e.View(w.Now).Running {
+		t.Error(err)
+	}
+}

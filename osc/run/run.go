@@ -157,6 +157,10 @@ func Resume(p Plan, o Options, s State, now time.Time) (*Engine, error) {
 		return nil, err
 	}
 	e.clock, e.presses, e.past, e.hush, e.swaps, e.nudges = s.Clock, s.Presses, s.Past, s.Hush, s.Swaps, s.Nudges
+	if now.Before(s.Clock.At) { // on another computer, or one whose clock was set back
+		e.clock.At, e.clock.Running, e.presses = now, false, nil
+		e.problem(now, fmt.Sprintf("this computer's clock is %v behind that of the journal, so nobody knows how far the show is: the show clock stands until start or go", s.Clock.At.Sub(now).Round(time.Second)))
+	}
 	if !(s.Clock.Rate > 0) { // of a run that was killed before its first command
 		e.clock.Rate = 1
 	}
