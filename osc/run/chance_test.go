@@ -399,6 +399,9 @@ func (c *chance) moveByHand(name string) {
 	if c.desk.Echo == nil && c.desk.Query == nil || c.faults != (virtual.Faults{}) {
 		return
 	}
+	if len(c.show.Cues[0].Channels) < 2+len(c.hands) { // with all in hand nothing tries a road that was down
+		return
+	}
 	if _, err := c.Settle(time.Minute); err != nil {
 		return
 	}
