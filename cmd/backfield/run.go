@@ -180,7 +180,9 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 		err = world(console.Run(ctx, stage, screen, c.InOrStdin(), c.OutOrStdout()))
 	}
 	if f.closeOnExit {
-		stage.Close(2 * time.Second)
+		for _, d := range stage.Close(2 * time.Second) {
+			talk.say(fmt.Sprintf("--close-on-exit: mics MAY BE OPEN STILL at %s: look at it (%s)", d.To, d))
+		}
 	}
 	end()
 	<-ended

@@ -8,6 +8,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"slices"
 	"sync"
 	"time"
 
@@ -94,12 +95,14 @@ func (s *Stage) Trouble(text string) {
 	s.ask(func(now time.Time) { s.engine.Trouble(text, now) })
 }
 
-// Close closes every worn mic, and waits until the desks have been told, for as long as most.
-func (s *Stage) Close(most time.Duration) {
+// Close closes every worn mic, and waits until the desks have been told, for as long as most. It returns how each desk is
+// that may not have heard of it.
+func (s *Stage) Close(most time.Duration) (open []run.DeskView) {
 	s.ask(func(now time.Time) { s.engine.Close(now) })
-	for end := time.Now().Add(most); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
-		if s.Settled() {
-			return
+	for end := time.Now().Add(most); ; time.Sleep(10 * time.Millisecond) {
+		v, _ := s.View()
+		if open = slices.DeleteFunc(v.Desks, run.DeskView.Done); len(open) == 0 || time.Now().After(end) {
+			return open
 		}
 	}
 }

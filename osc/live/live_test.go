@@ -111,6 +111,55 @@ func TestRunLeavesNothing(t *testing.T) {
 	fewer(t, before)
 }
 
+// Close tells of each desk that may not have heard of it.
+func TestCloseTellsWhoHasNotHeard(t *testing.T) {
+	p := plan(t, 2, "", 0)
+	mixer := virtual.New(p.Desk)
+	l, err := wire.Listen("udp://127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	var mu sync.Mutex
+	go func() {
+		for {
+			packet, from, err := l.Receive()
+			if errors.Is(err, wire.ErrClosed) {
+				return
+			}
+			mu.Lock()
+			mixer.Handle(time.Now(), from.String(), packet)
+			mu.Unlock()
+		}
+	}()
+	for _, to := range [][]string{{l.Addr().String()}, {l.Addr().String(), "tcp://127.0.0.1:1"}} {
+		ctx, cancel := context.WithCancel(context.Background())
+		s := New(run.New(p, run.Options{To: to}, time.Now()), p.Desk, to)
+		var running sync.WaitGroup
+		running.Go(func() { s.Run(ctx, to) })
+		if _, err := s.Do(run.Command{Verb: run.Go}); err != nil {
+			t.Fatal(err)
+		}
+		for end := time.Now().Add(5 * time.Second); !s.Settled() && time.Now().Before(end); {
+			time.Sleep(time.Millisecond)
+		}
+		open := s.Close(500 * time.Millisecond)
+		if len(open) != len(to)-1 || len(open) == 1 && open[0].To != to[1] {
+			t.Errorf("%v: not closed are %v", to, open)
+		}
+		cancel()
+		running.Wait()
+	}
+	time.Sleep(20 * time.Millisecond)
+	mu.Lock()
+	defer mu.Unlock()
+	for n := 1; n <= 64; n++ {
+		if v, _ := mixer.Value(fmt.Sprintf("/in/%d/mute", n)); v != int32(1) {
+			t.Errorf("channel %d is open", n)
+		}
+	}
+}
+
 // That the roads are closed at the end is no problem, and stands in no journal.
 func TestTheEndIsNoProblem(t *testing.T) {
 	l, err := wire.Listen("udp://127.0.0.1:0")

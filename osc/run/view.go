@@ -287,6 +287,11 @@ func (n *NextCue) Changes() string {
 	return strings.Join(parts, "; ")
 }
 
+// Done reports whether the desk holds what is meant, as far as it can be known.
+func (d DeskView) Done() bool {
+	return d.Up && !d.Silent && !d.Waiting && !(d.Answers && d.Unconfirmed > 0)
+}
+
 // String is the desk's state in words.
 func (d DeskView) String() string {
 	switch {
