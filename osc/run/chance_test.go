@@ -100,6 +100,9 @@ func (m *model) where(name string) int {
 func (m *model) wrong(step int, mixer *virtual.Mixer) (list []string) {
 	s := cue.Snapshot{Channels: m.channels(step)}
 	for _, x := range m.desk.Settings(&s) {
+		if _, held := m.holds[x.Channel]; held && x.Param == "air" { // it may be held half way, which no view tells
+			continue
+		}
 		if m.hands[x.Channel] || m.idle(x.Channel) && x.Param != cue.ParamMute && x.Param != cue.ParamLevel {
 			continue
 		}
@@ -318,9 +321,6 @@ func (c *chance) act() {
 		then = func() {
 			was = c.now(n) // what was due has gone by itself first
 			c.holds[n] = was
-		}
-		if !c.Engine.Settled() { // the desk's own parameters may be half way, which a view does not tell
-			line = ""
 		}
 	case 11, 12:
 		n := c.where(name)
