@@ -411,48 +411,30 @@ func (f *feed) repeat(now time.Time) (Told, bool) {
 	if !f.e.Desk.Repeat || now.Before(f.repeatAt) || len(f.slots) == 0 {
 		return Told{}, false
 	}
-	answers := f.answers()
 	gap := 4 * time.Second / time.Duration(max(f.e.Desk.Rate, 1))
-	if !answers {
+	if !f.answers() {
 		gap = max(10*time.Second/time.Duration(max(f.e.Desk.Rate, 1)), 5*time.Millisecond)
 	}
-	i, ok, wait := 0, false, never
-	look := func() {
-		if d := f.sweepAt.Sub(now); d > 0 {
-			wait = min(wait, d)
-		} else if i, ok, _ = f.sweeps.next(len(f.slots), func(i int) time.Duration {
-			if f.apart(i, now) || !f.slots[i].confirmed {
-				return never
-			}
-			return 0
-		}); !ok { // nothing to look at yet
-			f.sweepAt, wait = now.Add(sweep), min(wait, sweep)
-		} else {
-			f.swept, f.sweepAt, gap = true, now.Add(sweep), min(gap, sweep)
-			if len(f.suspects) > 0 {
-				f.sweepAt = now.Add(gap)
-			}
-		}
-	}
-	tell := func() {
-		var first time.Duration
-		if i, ok, first = f.repeats.next(len(f.slots), func(i int) time.Duration { return f.due(i, answers, now) }); ok {
-			f.swept = false
-		}
-		wait = min(wait, first)
-	}
-	turns := []func(){look, tell}
+	first, second := f.toLookAt, f.toTell
 	if f.swept { // in turn, where both have something to do
-		turns = []func(){tell, look}
+		first, second = second, first
 	}
-	for _, turn := range turns {
-		if !ok {
-			turn()
-		}
+	i, ok, wait := first(now)
+	if !ok {
+		var other time.Duration
+		i, ok, other = second(now)
+		wait = min(wait, other)
 	}
 	if !ok {
 		f.repeatAt = now.Add(wait)
 		return Told{}, false
+	}
+	if f.swept = f.slots[i].confirmed; f.swept {
+		gap = min(gap, sweep)
+		f.sweepAt = now.Add(sweep)
+		if len(f.suspects) > 0 {
+			f.sweepAt = now.Add(gap)
+		}
 	}
 	f.repeatAt = now.Add(gap)
 	f.repeated++
@@ -464,6 +446,28 @@ func (f *feed) repeat(now time.Time) (Told, bool) {
 	}
 	s.sentAt = now
 	return Told{At: i, Address: f.e.addresses[i], Arg: f.want(i)}, true
+}
+
+// toLookAt is the next address of those that the desk has confirmed, or else how long none is due.
+func (f *feed) toLookAt(now time.Time) (i int, ok bool, wait time.Duration) {
+	if d := f.sweepAt.Sub(now); d > 0 {
+		return 0, false, d
+	}
+	if i, ok, _ = f.sweeps.next(len(f.slots), func(i int) time.Duration {
+		if f.apart(i, now) || !f.slots[i].confirmed {
+			return never
+		}
+		return 0
+	}); !ok { // nothing to look at yet
+		f.sweepAt = now.Add(sweep)
+		return 0, false, sweep
+	}
+	return i, true, 0
+}
+
+// toTell is the next address of those that it has not, or else how long none is due.
+func (f *feed) toTell(now time.Time) (i int, ok bool, wait time.Duration) {
+	return f.repeats.next(len(f.slots), func(i int) time.Duration { return f.due(i, now) })
 }
 
 // apart reports whether an address is none to be repeated: somebody has his hand there, or it is not judged yet whether
@@ -478,7 +482,7 @@ func (f *feed) apart(i int, now time.Time) bool {
 }
 
 // due is how long it is until an address that the desk has not confirmed is repeated.
-func (f *feed) due(i int, answers bool, now time.Time) time.Duration {
+func (f *feed) due(i int, now time.Time) time.Duration {
 	s := &f.slots[i]
 	if f.apart(i, now) || s.confirmed || s.hopeless || !s.known {
 		return never
@@ -487,7 +491,7 @@ func (f *feed) due(i int, answers bool, now time.Time) time.Duration {
 	if s.askedAt.After(last) {
 		last = s.askedAt
 	}
-	if answers { // a confirmation counts only then
+	if f.answers() { // a confirmation counts only then
 		if at := s.changedAt.Add(settle); now.Before(at) && now.Sub(s.changedAt) > 2*patience {
 			return max(at.Sub(now), patience-now.Sub(last))
 		}
