@@ -56,6 +56,7 @@ func TestPageOfRealCommand(t *testing.T) {
 	if code, body := ask(guest, "POST", at+"/do", order); code != 200 || !strings.Contains(body, `"said":"cue 1"`) {
 		t.Errorf("go: %d %s", code, body)
 	}
+	await(told, `^backfield: go, from page 1 at 127\.0\.0\.1: cue 1$`)
 	if code, body := ask(guest, "POST", at+"/do", order); code != 409 {
 		t.Errorf("the same go again: %d %s", code, body)
 	}

@@ -3,6 +3,9 @@ package main
 import (
 	"bytes"
 	"context"
+	"os"
+	"path/filepath"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -117,6 +120,40 @@ func TestTune(t *testing.T) {
 	code, out, _ := said(t, "tune", harbor)
 	if code != 0 || !strings.Contains(out, "zone sends") || !strings.Contains(out, "[[stack]]") {
 		t.Fatalf("%d\n%s", code, out)
+	}
+	// What it prints is written into the rig as it stands; then the rig serves what was promised.
+	dir := t.TempDir()
+	if err := os.CopyFS(dir, os.DirFS(harbor)); err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile(filepath.Join(dir, "rig.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	rig := string(text)
+	_, lines, _ := strings.Cut(out, "to get there:\n")
+	for _, block := range strings.Split(strings.TrimSpace(lines), "\n\n") {
+		head, settings, _ := strings.Cut(block, "\n")
+		name := strings.TrimPrefix(head, "# [[stack]] ")
+		before, rest, found := strings.Cut(rig, "name  = "+name+"\n")
+		stack, after, _ := strings.Cut(rest, "\n\n")
+		if !found {
+			t.Fatalf("the rig has no stack %s", name)
+		}
+		for _, setting := range strings.Split(settings, "\n") {
+			key, _, _ := strings.Cut(setting, " ")
+			stack = regexp.MustCompile("(?m)^"+key+" .*$").ReplaceAllLiteralString(stack, setting)
+		}
+		rig = before + "name  = " + name + "\n" + stack + "\n\n" + after
+	}
+	if err := os.WriteFile(filepath.Join(dir, "rig.toml"), []byte(rig), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	row := func(out, name string) string {
+		return regexp.MustCompile("(?m)^  " + name + " +(.*)$").FindStringSubmatch(out)[1]
+	}
+	if code, again, talk := runIn(t, "tune", dir); code != 0 || row(again, "as the rig is") != row(out, "tuned") {
+		t.Errorf("%d: promised %s\n%s%s", code, row(out, "tuned"), again, talk)
 	}
 	if code, _, talk := runIn(t, "tune", "../../examples/tiny"); code != exitUsage || !strings.Contains(talk, "needs a stand") {
 		t.Errorf("without a stand: %d %s", code, talk)

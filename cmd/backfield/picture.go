@@ -60,7 +60,10 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 				look.Frame = &whole
 			}
 			var files []output
-			for _, id := range ids {
+			bar := newBar(c, "drawing")
+			defer bar.end() // an error, too, has its line for itself
+			for i, id := range ids {
+				bar.show(float64(i) / float64(len(ids)))
 				d, err := picture.Cue(s, id, look)
 				if err != nil {
 					return wrong("%w", err)
@@ -76,6 +79,7 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 				}
 				files = append(files, output{strings.ReplaceAll(filepath.Base(to), "{cue}", fileName(id)), b.Bytes()})
 			}
+			bar.end()
 			if to == "" {
 				_, err := c.OutOrStdout().Write(files[0].data)
 				return world(err)

@@ -263,8 +263,12 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 	var j *journal
 	o := run.Options{To: to, ByClock: f.byClock, Recall: f.recall, Record: func(e run.Entry) {
 		j.write(e)
-		if e.Kind == "problem" && f.plain(c) {
+		switch {
+		case !f.plain(c):
+		case e.Kind == "problem":
 			talk.say(e.Text)
+		case e.Kind == "command" && e.From != "": // what the operator types is answered where he types
+			talk.say(fmt.Sprintf("%s, from %s: %s", e.Command, e.From, e.Text))
 		}
 	}}
 	if f.resume == "" {

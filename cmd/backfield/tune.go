@@ -51,14 +51,13 @@ before you keep it.`,
 				if !k.DelayMoved && !k.WeightMoved {
 					continue
 				}
-				fmt.Fprintf(out, "  [[stack]] %q:", k.Name)
+				fmt.Fprintf(out, "\n# [[stack]] %q\n", k.Name)
 				if k.DelayMoved {
-					fmt.Fprintf(out, " delay = %g (was %g ms)", k.NewDelayMS, k.DelayMS)
+					fmt.Fprintf(out, "delay = %g # ms; was %g\n", k.NewDelayMS, k.DelayMS)
 				}
 				if k.WeightMoved {
-					fmt.Fprintf(out, " left = %g, right = %g (was %.2g, %.2g)", k.NewLeft, k.NewRight, k.Left, k.Right)
+					fmt.Fprintf(out, "left = %g # was %.2g\nright = %g # was %.2g\n", k.NewLeft, k.Left, k.NewRight, k.Right)
 				}
-				fmt.Fprintln(out)
 			}
 			return nil
 		},

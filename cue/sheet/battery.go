@@ -80,10 +80,12 @@ func readSpan(text string, at source.Span, showS float64, p *source.Problems) (s
 	return s, false
 }
 
-// ClockText words minutes since midnight as a time of day: "9:05".
+// ClockText words minutes since midnight as a time of day: "9:05"; before it, "23:50 the day before".
 func ClockText(min int) string {
-	min = (min%(24*60) + 24*60) % (24 * 60)
-	return fmt.Sprintf("%d:%02d", min/60, min%60)
+	if min < 0 {
+		return ClockText(min+24*60) + " the day before"
+	}
+	return fmt.Sprintf("%d:%02d", min/60%24, min%60)
 }
 
 // What the plan takes for granted. All of it is said on the sheet.

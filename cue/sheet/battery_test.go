@@ -59,7 +59,7 @@ func TestPlan(t *testing.T) {
 		"20:30 show,20:40-21:00,21:00-22:21":         {194, "19:30 22:20!"},
 		"14:00 show,20:30 show":                      {120, "13:00 19:30"},
 		"19:00-20:00,20:30 show":                     {300, "18:45 20:00"}, // half an hour: changed at once, on again at 20:15
-		"0:10-1:00":                                  {300, "23:55"},
+		"0:10-1:00":                                  {300, "23:55 the day before"},
 	} {
 		b, said := plan(t, text, c.life)
 		var got []string

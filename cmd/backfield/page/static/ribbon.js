@@ -147,12 +147,14 @@ export class Ribbon {
 
   open(root, inside, foot) {
     root.append(svg("text", { x: 4, y: this.high - 9, class: "legend" }, "open, cost dB"))
+    const most = Math.max(1, ...this.view.open_count.map(s => s.open))
     let said = -99
     this.view.open_count.forEach((s, i) => {
       const next = this.view.open_count[i + 1], to = next ? next.at : this.view.counts
       if (!inside(s.at, to)) return
       const x = Math.max(this.x(s.at), margin.left), x2 = Math.min(this.x(to), this.wide - margin.right)
-      root.append(svg("line", { x1: round(x), x2: round(x2), y1: round(this.high - 2 - s.open * 0.6), y2: round(this.high - 2 - s.open * 0.6), class: "open-count" }))
+      const y = round(this.high - 2 - 7 * s.open / most) // below the words
+      root.append(svg("line", { x1: round(x), x2: round(x2), y1: y, y2: y, class: "open-count" }))
       const text = x2 - x > 62 ? `${s.open} (${s.db})` : String(s.open)
       if (x - said > 20 && x2 - x > 14) { root.append(svg("text", { x: round(x + 2), y: this.high - 12, class: "open-text" }, text)); said = x }
     })
