@@ -241,6 +241,7 @@ func looks(t *testing.T, st Stage, f *fixture, first *browser.Tab) {
 	for name, size := range map[string][2]int{"laptop": {1366, 768}, "tablet": {1024, 768}, "upright": {768, 1024}, "phone": {390, 780}} {
 		p := f.open(t, first.Beside(size[0], size[1]))
 		for _, light := range []string{"night", "sun"} {
+			p.Await("document.readyState === 'complete'", 10*time.Second) // the page's own script chooses a light first
 			browser.Eval[bool](p.Tab, fmt.Sprintf("document.documentElement.dataset.light === %q || document.getElementById('light').click(), true", light))
 			for _, moment := range []string{"3", "9"} {
 				do("to " + moment)
