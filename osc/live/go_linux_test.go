@@ -3,6 +3,8 @@ package live
 import (
 	"context"
 	"fmt"
+	"os"
+	"path/filepath"
 	"slices"
 	"testing"
 	"time"
@@ -54,11 +56,11 @@ ramp = "10 ms"
 	return show, d
 }
 
-// stageFor runs a show at a port of this computer.
-func stageFor(b testing.TB, show *cue.Show, d *desk.Desk, port int) *Stage {
+// stageFor runs a show at a port of this computer; record takes its journal.
+func stageFor(b testing.TB, show *cue.Show, d *desk.Desk, port int, record func(run.Entry)) *Stage {
 	b.Helper()
 	to := []string{fmt.Sprintf("udp://127.0.0.1:%d", port)}
-	stage := New(run.New(run.Plan{Show: show, Desk: d}, run.Options{To: to, Guard: time.Nanosecond, Record: func(run.Entry) {}}, time.Now()), d, to)
+	stage := New(run.New(run.Plan{Show: show, Desk: d}, run.Options{To: to, Guard: time.Nanosecond, Record: record}, time.Now()), d, to)
 	ctx, stop := context.WithCancel(context.Background())
 	ended := make(chan struct{})
 	go func() {
@@ -72,6 +74,9 @@ func stageFor(b testing.TB, show *cue.Show, d *desk.Desk, port int) *Stage {
 	return stage
 }
 
+// unwritten is a journal that nobody keeps.
+func unwritten(run.Entry) {}
+
 func do(b testing.TB, s *Stage, line string) {
 	b.Helper()
 	c, err := run.Parse(line)
@@ -84,24 +89,32 @@ func do(b testing.TB, s *Stage, line string) {
 }
 
 // BenchmarkGo times a snapshot of 64 channels and 256 values from the command to the arrival of its last datagram: as
-// plain messages and as bundles, no rate holding them back, with a journal; after a rest, in which others have used the
-// processor's caches, and again at once. Beside it the same messages through go-osc's own client, which dials for each. In
-// turn, medians. Read x-plain, x-bundles and the same again.
+// plain messages and as bundles, no rate holding them back; after a rest, in which others have used the processor's caches,
+// and again at once. Beside it the same messages through go-osc's own client, which dials for each. In turn, medians. Read
+// x-plain, x-bundles and the same again. The client keeps no journal, and theirs is not written; x-journal is bundles with
+// one in a file, as the run command keeps it, where a step is before it is sent.
 func BenchmarkGo(b *testing.B) {
 	e := listenTo(b)
+	journal, err := os.Create(filepath.Join(b.TempDir(), "journal"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Cleanup(func() { journal.Close() })
 	kinds := []struct {
 		name, settings string
+		record         func(run.Entry)
 		stage          *Stage
 		took, again    []float64 // us
 		datagrams      int
 	}{
-		{name: "plain", settings: "rate = 2147483647\n"},
-		{name: "bundles", settings: "rate = 2147483647\nbundle = true\n"},
+		{name: "plain", settings: "rate = 2147483647\n", record: unwritten},
+		{name: "bundles", settings: "rate = 2147483647\nbundle = true\n", record: unwritten},
+		{name: "journal", settings: "rate = 2147483647\nbundle = true\n", record: func(e run.Entry) { journal.Write(e.Line()) }},
 	}
 	var list []osc.Message
 	for k := range kinds {
 		show, d := benchShow(b, 64, 0, kinds[k].settings)
-		kinds[k].stage = stageFor(b, show, d, e.port)
+		kinds[k].stage = stageFor(b, show, d, e.port, kinds[k].record)
 		list = list[:0]
 		for _, s := range d.Settings(&show.Cues[0]) {
 			list = append(list, s.Message)

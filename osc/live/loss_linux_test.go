@@ -19,7 +19,7 @@ func BenchmarkLoss(b *testing.B) {
 		b.Run(c.name, func(b *testing.B) {
 			e := listenTo(b)
 			show, d := benchShow(b, 64, 0, c.settings)
-			stage := stageFor(b, show, d, e.port)
+			stage := stageFor(b, show, d, e.port, unwritten)
 			e.hear(b, 1<<20, 200*time.Millisecond)
 			work := wire.NewAlarm() // which does not spin: the receiver must not need a core to itself
 			defer work.Close()
@@ -81,7 +81,7 @@ func room(b *testing.B) (n int) {
 func BenchmarkPace(b *testing.B) {
 	e := listenTo(b)
 	show, d := benchShow(b, 64, 0, "")
-	stage := stageFor(b, show, d, e.port)
+	stage := stageFor(b, show, d, e.port, unwritten)
 	link, err := wire.Open(fmt.Sprintf("127.0.0.1:%d", e.port))
 	if err != nil {
 		b.Fatal(err)

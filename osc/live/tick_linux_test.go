@@ -138,7 +138,7 @@ func fading(b *testing.B) (p run.Plan, counted int) {
 func playStage(b *testing.B, t *ticks) {
 	p, counted := fading(b)
 	e := listenTo(b)
-	stage := stageFor(b, p.Show, p.Desk, e.port)
+	stage := stageFor(b, p.Show, p.Desk, e.port, unwritten)
 	e.hear(b, 1<<20, 100*time.Millisecond)
 	do(b, stage, "go")
 	time.Sleep(settled)

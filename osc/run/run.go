@@ -105,6 +105,7 @@ type Engine struct {
 	glides    map[desk.Place]*line // the desk's own parameters that fade
 	own       []desk.Own           // the desk's own parameters
 	open      []bool               // by channel
+	ours      []bool               // by channel: whether it is one of the show's, and so of every snapshot
 	places    []desk.Place
 	addresses []string
 	want      []osc.Arg      // by address, as places
@@ -133,6 +134,12 @@ func New(p Plan, o Options, now time.Time) *Engine {
 	for i := range p.Show.Cues {
 		for _, m := range desk.Raw(&p.Show.Cues[i]) {
 			e.raws[m.Address] = true
+		}
+		for _, c := range p.Show.Cues[i].Channels {
+			for len(e.ours) <= c.Channel {
+				e.ours = append(e.ours, false)
+			}
+			e.ours[c.Channel] = true
 		}
 	}
 	e.apply(now, 0)
@@ -538,8 +545,7 @@ func (e *Engine) spare(channel int) int {
 
 // inUse reports whether a channel is the show's or a spare of now.
 func (e *Engine) inUse(channel int) bool {
-	return slices.ContainsFunc(e.Show.Cues[0].Channels, func(c cue.Channel) bool { return c.Channel == channel }) ||
-		slices.ContainsFunc(e.swaps, func(s Swapped) bool { return s.Spare == channel })
+	return channel < len(e.ours) && e.ours[channel] || slices.ContainsFunc(e.swaps, func(s Swapped) bool { return s.Spare == channel })
 }
 
 func (e *Engine) hold(name string, now time.Time) (string, error) {
