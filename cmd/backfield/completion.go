@@ -37,9 +37,19 @@ commands and flags, and cue ids and players from the show that the line names.
 				_, err := io.WriteString(out, bashQuoting)
 				return world(err)
 			case "zsh":
-				return world(root.GenZshCompletion(out))
+				var script strings.Builder
+				if err := root.GenZshCompletion(&script); err != nil {
+					return world(err)
+				}
+				_, err := zshQuoting.WriteString(out, script.String())
+				return world(err)
 			case "fish":
-				return world(root.GenFishCompletion(out, true))
+				var script strings.Builder
+				if err := root.GenFishCompletion(&script, true); err != nil {
+					return world(err)
+				}
+				_, err := fishQuoting.WriteString(out, script.String())
+				return world(err)
 			case "powershell":
 				return world(root.GenPowerShellCompletionWithDesc(out))
 			}
@@ -67,6 +77,17 @@ __backfield_names() {
 }
 complete -o default -F __backfield_names backfield
 `
+
+// zshQuoting and fishQuoting do the same for the scripts of zsh and fish, which take a name with a space for two words, and
+// an open quote for a part of it. What comes before the last word is handed on as it was typed, since it is evaluated.
+var (
+	zshQuoting = strings.NewReplacer(`words=("${=words[1,CURRENT]}")`, `words=("${(@)words[1,CURRENT]}")
+    [[ ${words[-1]} != [\"\']* ]] || words[-1]=${(q)words[-1][2,-1]}`)
+	fishQuoting = strings.NewReplacer(
+		"set -l args (commandline -opc)", `set -l args (commandline -opc | string replace -ra '([^\w./~$:=,+@%-])' '\\\\$1')`,
+		"set -l lastArg (string escape -- (commandline -ct))", `set -l lastArg (commandline -ct | string replace -r '^["\']' '' | string replace -ra '\\\\(.)' '$1' | string escape)`,
+	)
+)
 
 // completeArguments lets a shell complete what a command's form names: SHOW, CUE, PLAYER and files. What cannot be read
 // completes nothing, and says nothing: the line that is being typed would be spoilt.
