@@ -48,6 +48,47 @@ func TestImportedIsTheSameShow(t *testing.T) {
 	}
 }
 
+// A drill and a roster as another program saves them compile to the same as the example's own files. Where those came from is
+// told beside them.
+func TestWorkbooksOfAnotherProgram(t *testing.T) {
+	messages := func(dir string) string {
+		out := t.TempDir()
+		if code, _, talk := runIn(t, "compile", dir, "-o", out); code != exitFine {
+			t.Fatal(talk)
+		}
+		text, err := os.ReadFile(filepath.Join(out, "messages.txt"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(text)
+	}
+	dir := copied(t, "../../examples/mill")
+	want := messages(dir)
+	for _, name := range []string{"drill.xlsx", "roster.xlsx"} {
+		book, err := os.ReadFile(filepath.Join("../../testdata/workbooks", name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(dir, name), book, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	score := filepath.Join(dir, "show.toml")
+	text, err := os.ReadFile(score)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(score, []byte(strings.Replace(string(text), `roster = "roster.csv"`, `roster = "roster.xlsx"`, 1)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Remove(filepath.Join(dir, "roster.csv")); err != nil {
+		t.Fatal(err)
+	}
+	if got := messages(dir); got != want {
+		t.Error("other messages than of the example's own files")
+	}
+}
+
 // The picture has each mark where it belongs, seen from the audience: side 1 on the left, the front at the bottom.
 func TestSketch(t *testing.T) {
 	for _, code := range field.Codes() {

@@ -133,6 +133,11 @@ func TestPositions(t *testing.T) {
 			t.Errorf("%q was read as %+v", text, p)
 		}
 	}
+	for _, text := range []string{"02:09:00", "02:09:00 AM", "2:33:00 PM"} { // what spreadsheets save 2:9 as
+		if _, fault := ParsePosition(text); fault == nil || !strings.Contains(fault.What, "time of day") {
+			t.Errorf("%q: %v", text, fault)
+		}
+	}
 	for _, text := range []string{"3:1", "1:65", "2:33", "set 9", "set 2-4", "set 3 + 9", "set 1 - 1"} {
 		p, fault := ParsePosition(text)
 		if fault != nil {

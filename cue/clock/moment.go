@@ -35,6 +35,7 @@ var (
 	countForm   = regexp.MustCompile(`^(\d{1,4})\s*:\s*(\d{1,6}(?:\.\d{1,6})?)$`)
 	setForm     = regexp.MustCompile(`^(?i:set)\s+` + aLabel + anOffset)
 	measureForm = regexp.MustCompile(ofMovement + `(?i:m\.|m\s|measure\s)\s*` + aLabel + `(?:\s+(?i:beat)\s+(\d{1,4}(?:\.\d{1,6})?))?` + anOffset)
+	timeForm    = regexp.MustCompile(`^\d{1,2}:\d{2}:\d{2}(?: [AP]M)?$`)
 	markForm    = regexp.MustCompile(ofMovement + `(?i:mark)\s+([^\v\pC+]*?[^\s\v\pZ\pC+])` + anOffset)
 )
 
@@ -69,6 +70,9 @@ func ParsePosition(text string) (Position, *source.Fault) {
 	} else if m := markForm.FindStringSubmatch(trimmed); m != nil {
 		movement, p.Mark, p.Offset = m[1], MarkName(m[2]), offset(m[3], m[4])
 	} else {
+		if timeForm.MatchString(trimmed) {
+			return wrong(" is a time of day, which a spreadsheet makes of a position such as 2:9", "give the cell the format text, and type the position again")
+		}
 		return wrong(" is no position", positionForm)
 	}
 	if movement != "" {

@@ -230,9 +230,9 @@ func named(rd Reader, path, page string) (*source.File, error) {
 	return file, nil
 }
 
-// Open makes a file of what was read: of text, or where page is the drill's also of a workbook.
+// Open makes a file of what was read: of text, or of a sheet, which is the drill's or the roster's, also of a workbook.
 func Open(path, page string, raw []byte, limit int) (*source.File, error) {
-	if page == "drill" && workbook.Is(raw) {
+	if (page == "drill" || page == "roster") && workbook.Is(raw) {
 		return workbook.Open(path, raw)
 	}
 	return source.Open(path, raw, limit)
