@@ -679,6 +679,9 @@ func (f *feed) fail(ts []Told, err error, now time.Time) {
 	if scene || !f.queued() { // what a scene would have brought is sent; and something must try the road
 		f.refill()
 	}
+	if !f.queued() && f.e.Desk.Query != nil && len(f.e.addresses) > 0 { // every channel is in somebody's hand
+		f.extras = append(f.extras, f.e.Desk.Ask(f.e.addresses[0]))
+	}
 	f.miss(lost, now)
 	f.flush(now)
 }

@@ -572,6 +572,20 @@ func TestMuteGroup(t *testing.T) {
 		if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) != 3 {
 			t.Errorf("%q: in hand: %v; %s", more, v.Desks[0].InHand, v.Trouble)
 		}
+		// With all in hand nothing is told: a question tries the road.
+		if err := w.Hand(0, "/p/3", float32(0.25)); err != nil {
+			t.Fatal(err)
+		}
+		w.Run(10 * time.Second)
+		w.Engine.Failed(0, nil, fmt.Errorf("no way to it"), w.Now)
+		if v := w.Engine.View(w.Now); v.Desks[0].Up {
+			t.Errorf("%q: up: %s", more, v.Desks[0])
+		}
+		w.Run(5 * time.Second)
+		w.holds(0, "/m/1 1", "/m/2 1", "/m/11 1")
+		if v := w.Engine.View(w.Now); !v.Desks[0].Up || len(v.Desks[0].InHand) != 4 {
+			t.Errorf("%q: %s", more, v)
+		}
 		w.do("release all")
 		w.settle()
 		w.holds(0, "/m/1 0", "/m/2 0", "/m/11 0")
