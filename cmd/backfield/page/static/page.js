@@ -159,7 +159,7 @@ function heard(seats, why) {
   put(into,
     html("h3", {}, `in the stand: ${Math.round(seats.inside * 100)} % of seats in the window`),
     seats.closed ? html("p", {}, `closed here; the numbers are those of cue ${seats.cue}`) : null,
-    html("ul", { class: "shades" }, ...shades.map(s => html("li", { class: s.name }, html("span", { class: "share", style: `width:${Math.round(1000 * counts.get(s.name) / all) / 10}%` }), html("span", { class: "words" }, `${words[s.name]}: ${counts.get(s.name)}`)))))
+    html("ul", { class: "shades" }, ...shades.map(s => html("li", { class: s.name }, html("span", { class: "share", style: `width:${Math.round(1000 * counts.get(s.name) / all) / 10}%` }), `${words[s.name]}: ${counts.get(s.name)}`))))
 }
 
 function problems() {
