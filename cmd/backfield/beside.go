@@ -41,11 +41,10 @@ func (f *runFlags) pageMakesSense() error {
 }
 
 // besides serves the page of a run, if that was asked for; nil where not.
-func (f *runFlags) besides(c *cobra.Command, s *show.Show, stage *live.Stage, j *journal) (*beside, error) {
+func (f *runFlags) besides(c *cobra.Command, s *show.Show, stage *live.Stage, j *journal, talk *murmur) (*beside, error) {
 	if f.page == "" {
 		return nil, nil
 	}
-	ground := s.Rig.Field
 	b := &beside{}
 	site := page.NewSite(explained, nil, "")
 	if err := site.Update(s, nil); err != nil {
@@ -53,13 +52,13 @@ func (f *runFlags) besides(c *cobra.Command, s *show.Show, stage *live.Stage, j 
 	}
 	server, err := remote.Listen(stage, remote.Options{
 		At: f.page, ReadOnly: f.pageReadOnly, Where: whereabouts(s),
-		Field: remote.Field{LengthM: ground.LengthM, EndZoneM: ground.EndZoneM, WidthM: ground.WidthM, HashM: ground.HashM, MiddleYard: ground.MiddleYard},
+		Field: ground(s),
 		// The whole show's page as well, behind the same key; the server has seen to the host's name by then.
 		Extra: map[string]http.Handler{"GET /show/": http.StripPrefix("/show", site.Handler(func(string) bool { return true }))},
 		Tell: func(text string) {
 			j.write(run.Entry{At: time.Now(), Kind: "page", Text: text})
 			if f.plain(c) {
-				fmt.Fprintf(c.ErrOrStderr(), "backfield: %s\n", text)
+				talk.say(text)
 				return
 			}
 			b.mu.Lock()
@@ -72,6 +71,24 @@ func (f *runFlags) besides(c *cobra.Command, s *show.Show, stage *live.Stage, j 
 	}
 	b.Server = server
 	return b, nil
+}
+
+// ground is the field with as much before and behind it as the show has use for.
+func ground(s *show.Show) remote.Field {
+	f := s.Rig.Field
+	g := remote.Field{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, MiddleYard: f.MiddleYard}
+	take := func(yM float64) { g.FrontM, g.BackM = max(g.FrontM, -yM), max(g.BackM, yM-f.WidthM) }
+	for _, mic := range s.Rig.Mics {
+		take(mic.At.Y)
+	}
+	for _, p := range s.Drill.Players {
+		for _, d := range p.Dots {
+			if d.Known {
+				take(d.At.Y)
+			}
+		}
+	}
+	return g
 }
 
 // whereabouts tells where who wears a mic, and where a fixed one stands.

@@ -162,7 +162,7 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 		defer listener.Close()
 		fmt.Fprintf(c.ErrOrStderr(), "listening for commands at %s\n", listener.Addr())
 	}
-	page, err := f.besides(c, s, stage, j)
+	page, err := f.besides(c, s, stage, j, talk)
 	if err != nil {
 		end()
 		<-ended

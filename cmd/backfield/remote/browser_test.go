@@ -62,11 +62,16 @@ func (p *tablet) shot(name string) {
 func harbor(t *testing.T) (run.Plan, Options) {
 	s := demo(t)
 	f := s.Rig.Field
-	o := Options{Field: Field{f.LengthM, f.EndZoneM, f.WidthM, f.HashM, f.MiddleYard}, Where: func(name string, showS float64) (float64, float64, bool) {
+	o := Options{Field: Field{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, FrontM: 3, MiddleYard: f.MiddleYard}, Where: func(name string, showS float64) (float64, float64, bool) {
 		if p, ok := s.Drill.Player(name); ok {
 			m := s.Clock.At(showS)
 			at, ok := p.At(s.Drill, m.Movement, m.Elapsed)
 			return at.X, at.Y, ok
+		}
+		for _, mic := range s.Rig.Mics {
+			if mic.Name == name {
+				return mic.At.X, mic.At.Y, true
+			}
 		}
 		return 0, 0, false
 	}}
@@ -125,6 +130,15 @@ func TestBrowser(t *testing.T) {
 	a.Focus("#back") // Space is go, whatever has the focus
 	a.Key(" ")
 	both(id(2))
+	for _, p := range []*tablet{a, b} { // whatever is open is to be seen, the pit in front of the field, too
+		if got := browser.Eval[string](p.Tab, `(() => {
+			const box = document.getElementById("field").getBoundingClientRect(), spots = [...document.querySelectorAll("#field .spot")]
+			const cut = spots.map(s => s.getBoundingClientRect()).filter(r => r.bottom > box.bottom + 1 || r.top < box.top - 1)
+			return spots.length < 12 || cut.length ? cut.length + " of " + spots.length + " marks are cut off" : ""
+		})()`); got != "" {
+			t.Error(got)
+		}
+	}
 	rest()
 	browser.Eval[bool](a.Tab, `dispatchEvent(new KeyboardEvent("keydown", { key: " ", repeat: true }))`)
 	a.reads("said", "is being held")

@@ -55,7 +55,9 @@ type Field struct {
 	LengthM    float64 `json:"length_m"` // goal line to goal line
 	EndZoneM   float64 `json:"end_zone_m"`
 	WidthM     float64 `json:"width_m"`
-	HashM      float64 `json:"hash_m"` // either hash from its sideline
+	HashM      float64 `json:"hash_m"`  // either hash from its sideline
+	FrontM     float64 `json:"front_m"` // how far in front of its sideline somebody or a mic stands
+	BackM      float64 `json:"back_m"`  // how far behind the other
 	MiddleYard int     `json:"middle_yard"`
 }
 

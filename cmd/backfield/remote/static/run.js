@@ -249,7 +249,8 @@ function drawField() {
   const f = fixed.field, root = $("field");
   if (!(f.length_m > 0)) { $("ground").hidden = true; return; }
   const half = f.length_m / 2, end = half + f.end_zone_m, w = f.width_m, yard = 0.9144, margin = 3;
-  root.setAttribute("viewBox", `${-end - margin} ${-w - margin} ${2 * (end + margin)} ${w + 2 * margin}`);
+  const front = f.front_m + margin, back = f.back_m + margin;
+  root.setAttribute("viewBox", `${-end - margin} ${-w - back} ${2 * (end + margin)} ${back + w + front}`);
   const parts = [];
   const add = (name, a, s) => parts.push(svg(name, a, s));
   add("rect", { class: "turf", x: -end, y: -w, width: 2 * end, height: w });
@@ -271,7 +272,7 @@ function drawField() {
   const fades = svg("linearGradient", { id: "fades", x1: 0, y1: 0, x2: 0, y2: 1 });
   fades.append(svg("stop", { offset: 0, class: "bright" }), svg("stop", { offset: .9, class: "out" }));
   parts.push(fades);
-  for (const s of [-1, -.38, .38, 1]) add("path", { class: "beam", fill: "url(#fades)", d: `M${s * end - .5} ${-w - margin} h1 L${s * end * .5 + 26} 0 h-52 Z` });
+  for (const s of [-1, -.38, .38, 1]) add("path", { class: "beam", fill: "url(#fades)", d: `M${s * end - .5} ${-w - back} h1 L${s * end * .5 + 26} 0 h-52 Z` });
   players = svg("g");
   parts.push(players);
   root.replaceChildren(...parts);
