@@ -92,13 +92,14 @@ export class Ribbon {
       const x1 = Math.max(this.x(m.from), margin.left), x2 = Math.min(this.x(m.from + m.counts), this.wide - margin.right)
       root.append(svg("rect", { x: round(x1), y: 0, width: round(Math.max(x2 - x1, 0)), height: foot, class: i % 2 ? "movement odd" : "movement" }))
       root.append(svg("text", { x: round(x1 + 5), y: 12, class: "movement-name" }, `${i + 1} ${m.name}`))
-      const points = m.bpm.map((b, n) => [m.from + n, b]).filter(([n]) => inside(n)).map(([n, b]) => `${round(this.x(n))},${round(40 - 22 * b / fastest)}`)
+      const height = b => 40 - 22 * b / fastest
+      const points = m.bpm.map((b, n) => [m.from + n, b]).filter(([n]) => inside(n)).map(([n, b]) => `${round(this.x(n))},${round(height(b))}`)
       root.append(svg("polyline", { points: points.join(" "), class: "tempo" }))
       let said = -99, last = 0
       m.bpm.forEach((b, n) => {
         const x = this.x(m.from + n)
         const steady = b === m.bpm[n + 1] || n === m.bpm.length - 1
-        if (steady && b !== last && inside(m.from + n) && x - said > 42) { root.append(svg("text", { x: round(x + 2), y: 24, class: "bpm" }, `${b}`)); said = x }
+        if (steady && b !== last && inside(m.from + n) && x - said > 42) { root.append(svg("text", { x: round(x + 2), y: round(height(b) + 11), class: "bpm" }, `${b}`)); said = x }
         if (steady) last = b
       })
     })
