@@ -76,35 +76,15 @@ func (f *runFlags) besides(c *cobra.Command, s *show.Show, stage *live.Stage, j 
 // ground is the field with as much before and behind it as the show has use for.
 func ground(s *show.Show) remote.Field {
 	f := s.Rig.Field
-	g := remote.Field{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, MiddleYard: f.MiddleYard}
-	take := func(yM float64) { g.FrontM, g.BackM = max(g.FrontM, -yM), max(g.BackM, yM-f.WidthM) }
-	for _, mic := range s.Rig.Mics {
-		take(mic.At.Y)
-	}
-	for _, p := range s.Drill.Players {
-		for _, d := range p.Dots {
-			if d.Known {
-				take(d.At.Y)
-			}
-		}
-	}
-	return g
+	frontM, backM := s.Margins()
+	return remote.Field{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, FrontM: frontM, BackM: backM, MiddleYard: f.MiddleYard}
 }
 
 // whereabouts tells where who wears a mic, and where a fixed one stands.
 func whereabouts(s *show.Show) func(name string, showS float64) (xM, yM float64, ok bool) {
 	return func(name string, showS float64) (xM, yM float64, ok bool) {
-		if p, known := s.Drill.Player(name); known {
-			m := s.Clock.At(showS)
-			at, ok := p.At(s.Drill, m.Movement, m.Elapsed)
-			return at.X, at.Y, ok
-		}
-		for _, mic := range s.Rig.Mics {
-			if mic.Name == name {
-				return mic.At.X, mic.At.Y, true
-			}
-		}
-		return 0, 0, false
+		at, ok := s.Where(name, s.Clock.At(showS))
+		return at.X, at.Y, ok
 	}
 }
 

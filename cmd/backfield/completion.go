@@ -37,19 +37,9 @@ commands and flags, and cue ids and players from the show that the line names.
 				_, err := io.WriteString(out, bashQuoting)
 				return world(err)
 			case "zsh":
-				var script strings.Builder
-				if err := root.GenZshCompletion(&script); err != nil {
-					return world(err)
-				}
-				_, err := zshQuoting.WriteString(out, script.String())
-				return world(err)
+				return world(requoted(out, zshQuoting, root.GenZshCompletion))
 			case "fish":
-				var script strings.Builder
-				if err := root.GenFishCompletion(&script, true); err != nil {
-					return world(err)
-				}
-				_, err := fishQuoting.WriteString(out, script.String())
-				return world(err)
+				return world(requoted(out, fishQuoting, func(w io.Writer) error { return root.GenFishCompletion(w, true) }))
 			case "powershell":
 				return world(root.GenPowerShellCompletionWithDesc(out))
 			}
@@ -88,6 +78,16 @@ var (
 		"set -l lastArg (string escape -- (commandline -ct))", `set -l lastArg (commandline -ct | string replace -r '^["\']' '' | string replace -ra '\\\\(.)' '$1' | string escape)`,
 	)
 )
+
+// requoted writes a script with its lines about words replaced.
+func requoted(out io.Writer, quoting *strings.Replacer, write func(w io.Writer) error) error {
+	var script strings.Builder
+	if err := write(&script); err != nil {
+		return err
+	}
+	_, err := quoting.WriteString(out, script.String())
+	return err
+}
 
 // completeArguments lets a shell complete what a command's form names: SHOW, CUE, PLAYER and files. What cannot be read
 // completes nothing, and says nothing: the line that is being typed would be spoilt.

@@ -10,20 +10,24 @@ import (
 	"backfield/layout/field"
 )
 
+// messagesOf is all that a show sends, compiled.
+func messagesOf(t *testing.T, dir string) string {
+	t.Helper()
+	out := t.TempDir()
+	if code, _, talk := runIn(t, "compile", dir, "-o", out); code != exitFine {
+		t.Fatal(talk)
+	}
+	text, err := os.ReadFile(filepath.Join(out, "messages.txt"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}
+
 // The show whose drill is a spreadsheet is, with what import writes of it, the same show to the last message.
 func TestImportedIsTheSameShow(t *testing.T) {
-	dir, out := copied(t, "../../examples/mill"), t.TempDir()
-	messages := func() string {
-		if code, _, talk := runIn(t, "compile", dir, "-o", out); code != exitFine {
-			t.Fatal(talk)
-		}
-		text, err := os.ReadFile(filepath.Join(out, "messages.txt"))
-		if err != nil {
-			t.Fatal(err)
-		}
-		return string(text)
-	}
-	want := messages()
+	dir := copied(t, "../../examples/mill")
+	want := messagesOf(t, dir)
 	if code, _, talk := runIn(t, "import", filepath.Join(dir, "drill.xlsx"), "--guess", "--yes", "-o", dir); code != exitFine {
 		t.Fatal(talk)
 	}
@@ -43,7 +47,7 @@ func TestImportedIsTheSameShow(t *testing.T) {
 	if err := os.Remove(filepath.Join(dir, "drill.xlsx")); err != nil {
 		t.Fatal(err)
 	}
-	if got := messages(); got != want {
+	if got := messagesOf(t, dir); got != want {
 		t.Errorf("other messages than before")
 	}
 }
@@ -51,19 +55,8 @@ func TestImportedIsTheSameShow(t *testing.T) {
 // A drill and a roster as another program saves them compile to the same as the example's own files. Where those came from is
 // told beside them.
 func TestWorkbooksOfAnotherProgram(t *testing.T) {
-	messages := func(dir string) string {
-		out := t.TempDir()
-		if code, _, talk := runIn(t, "compile", dir, "-o", out); code != exitFine {
-			t.Fatal(talk)
-		}
-		text, err := os.ReadFile(filepath.Join(out, "messages.txt"))
-		if err != nil {
-			t.Fatal(err)
-		}
-		return string(text)
-	}
 	dir := copied(t, "../../examples/mill")
-	want := messages(dir)
+	want := messagesOf(t, dir)
 	for _, name := range []string{"drill.xlsx", "roster.xlsx"} {
 		book, err := os.ReadFile(filepath.Join("../../testdata/workbooks", name))
 		if err != nil {
@@ -84,7 +77,7 @@ func TestWorkbooksOfAnotherProgram(t *testing.T) {
 	if err := os.Remove(filepath.Join(dir, "roster.csv")); err != nil {
 		t.Fatal(err)
 	}
-	if got := messages(dir); got != want {
+	if got := messagesOf(t, dir); got != want {
 		t.Error("other messages than of the example's own files")
 	}
 }

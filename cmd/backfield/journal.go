@@ -37,6 +37,17 @@ func newestJournal(score string) (string, error) {
 	return slices.Max(names), nil // their names are times
 }
 
+// titleOfAnother is the title of a journal that is of another show than the one of this title; empty where it is not, or
+// where one of them has none.
+func titleOfAnother(entries []run.Entry, title string) string {
+	for _, e := range entries {
+		if e.Kind == "start" && e.Title != "" && title != "" && e.Title != title {
+			return e.Title
+		}
+	}
+	return ""
+}
+
 // openJournal begins a journal, or goes on with one whose first bytes are whole.
 func openJournal(path string, whole int64, tell func(text string)) (*journal, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {

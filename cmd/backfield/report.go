@@ -36,8 +36,8 @@ Exit code 0: told, 1: the show has errors, 3: a file could not be read.`,
 				if err != nil {
 					return err
 				}
-				if title := entries[0].Title; title != "" && s.Show.Title != "" && title != s.Show.Title {
-					aside(c, "the journal is of %q, and %s is %q: cues are those of the latter", title, score, s.Show.Title)
+				if other := titleOfAnother(entries, s.Show.Title); other != "" {
+					aside(c, "the journal is of %q, and %s is %q: cues are those of the latter", other, score, s.Show.Title)
 				}
 				openIn = func(name string) []string { return cuesOpening(s.Show, name) }
 			}

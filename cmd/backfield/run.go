@@ -300,10 +300,9 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 	if len(entries) == 0 {
 		return nil, nil, wrong("--resume %s: it holds nothing of a run; start anew without --resume", path)
 	}
-	for _, e := range entries { // two shows may well have the same cue ids, and not the same players on a channel
-		if e.Kind == "start" && e.Title != "" && s.Show.Title != "" && e.Title != s.Show.Title {
-			return nil, nil, wrong("--resume %s: the journal is of %q, and this show is %q; name the show that the journal is of, or start anew without --resume", path, e.Title, s.Show.Title)
-		}
+	// Two shows may well have the same cue ids, and not the same players on a channel.
+	if other := titleOfAnother(entries, s.Show.Title); other != "" {
+		return nil, nil, wrong("--resume %s: the journal is of %q, and this show is %q; name the show that the journal is of, or start anew without --resume", path, other, s.Show.Title)
 	}
 	state, _ := run.Last(entries)
 	if _, err := run.Resume(plan, run.Options{To: to}, state, now); err != nil { // before anything is written to it

@@ -37,20 +37,7 @@ func TestManyHands(t *testing.T) {
 	}
 	var mu sync.Mutex
 	var desks, hands sync.WaitGroup
-	desks.Go(func() {
-		for {
-			packet, from, err := l.Receive()
-			if err != nil {
-				return
-			}
-			mu.Lock()
-			replies := mixer.Handle(time.Now(), "run", packet)
-			mu.Unlock()
-			for _, r := range replies {
-				from.Reply(r.Packet)
-			}
-		}
-	})
+	desks.Go(func() { answering(l, mixer, &mu) })
 	stalls, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)

@@ -72,6 +72,22 @@ func begin(e *run.Engine, d *desk.Desk, to string) (s *Stage, end func()) {
 	return s, func() { cancel(); running.Wait() }
 }
 
+// answering has a mixer take what comes in, and reply, until that is closed. It works the mixer with mu held.
+func answering(l *wire.Listener, mixer *virtual.Mixer, mu *sync.Mutex) {
+	for {
+		packet, from, err := l.Receive()
+		if err != nil {
+			return
+		}
+		mu.Lock()
+		replies := mixer.Handle(time.Now(), from.String(), packet)
+		mu.Unlock()
+		for _, r := range replies {
+			from.Reply(r.Packet)
+		}
+	}
+}
+
 // settles waits until the desk holds what is meant.
 func settles(t testing.TB, s *Stage, most time.Duration) {
 	t.Helper()
@@ -121,17 +137,7 @@ func TestCloseTellsWhoHasNotHeard(t *testing.T) {
 	}
 	defer l.Close()
 	var mu sync.Mutex
-	go func() {
-		for {
-			packet, from, err := l.Receive()
-			if errors.Is(err, wire.ErrClosed) {
-				return
-			}
-			mu.Lock()
-			mixer.Handle(time.Now(), from.String(), packet)
-			mu.Unlock()
-		}
-	}()
+	go answering(l, mixer, &mu)
 	for _, to := range [][]string{{l.Addr().String()}, {l.Addr().String(), "tcp://127.0.0.1:1"}} {
 		ctx, cancel := context.WithCancel(context.Background())
 		s := New(run.New(p, run.Options{To: to}, time.Now()), p.Desk, to)

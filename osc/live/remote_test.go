@@ -300,20 +300,7 @@ func play(t *testing.T, show *cue.Show) *playing {
 		t.Fatal(err)
 	}
 	var running sync.WaitGroup
-	running.Go(func() {
-		for {
-			packet, from, err := l.Receive()
-			if err != nil {
-				return
-			}
-			p.mu.Lock()
-			replies := p.mixer.Handle(time.Now(), from.String(), packet)
-			p.mu.Unlock()
-			for _, r := range replies {
-				from.Reply(r.Packet)
-			}
-		}
-	})
+	running.Go(func() { answering(l, p.mixer, &p.mu) })
 	to := []string{l.Addr().String()}
 	e := run.New(run.Plan{Show: show, Desk: p.desk}, run.Options{To: to, ByClock: true, Record: func(e run.Entry) {
 		if e.Kind == "step" {

@@ -388,7 +388,7 @@ type round struct{ cursor int }
 
 // next is the next address that is due by now, or else how long the first one has still to wait.
 func (r *round) next(n int, due func(i int) time.Duration) (i int, ok bool, wait time.Duration) {
-	wait = math.MaxInt64
+	wait = never
 	for k := range n {
 		i := (r.cursor + k) % n
 		d := due(i)

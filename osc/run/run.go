@@ -533,6 +533,14 @@ func (e *Engine) who(channel int) string {
 	return fmt.Sprintf("channel %d", channel)
 }
 
+// whoAll names several.
+func (e *Engine) whoAll(channels []int) (names []string) {
+	for _, channel := range channels {
+		names = append(names, e.who(channel))
+	}
+	return names
+}
+
 // now of a channel, with swaps: where his sound comes in.
 func (e *Engine) spare(channel int) int {
 	for _, s := range e.swaps {
@@ -585,12 +593,8 @@ func (e *Engine) release(name string, now time.Time) (string, error) {
 	held = e.regain(channel) || held
 	held = e.regain(own) || held // somebody may have his hand on a dead pack's as well
 	if !held {
-		var others []string
-		for _, n := range sortedKeys(e.holds) {
-			others = append(others, e.who(n))
-		}
-		if len(others) > 0 {
-			return "", fmt.Errorf("%s is neither held nor in hand; held: %s", e.who(channel), strings.Join(others, ", "))
+		if len(e.holds) > 0 {
+			return "", fmt.Errorf("%s is neither held nor in hand; held: %s", e.who(channel), strings.Join(e.whoAll(sortedKeys(e.holds)), ", "))
 		}
 		return "", fmt.Errorf("%s is neither held nor in hand", e.who(channel))
 	}
@@ -615,11 +619,7 @@ func (e *Engine) releaseAll(now time.Time) (string, error) {
 	}
 	clear(e.holds)
 	e.apply(now, 0)
-	var names []string
-	for _, channel := range sortedKeys(back) {
-		names = append(names, e.who(channel))
-	}
-	return "back with the cues: " + strings.Join(names, ", "), nil
+	return "back with the cues: " + strings.Join(e.whoAll(sortedKeys(back)), ", "), nil
 }
 
 func (e *Engine) swap(name string, to int, now time.Time) (string, error) {

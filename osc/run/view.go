@@ -73,9 +73,9 @@ type DeskView struct {
 	Up          bool     `json:"up"`
 	Reason      string   `json:"reason"` // why it is not
 	Waiting     bool     `json:"waiting"`
-	Unconfirmed int      `json:"unconfirmed"`
-	Answers     bool     `json:"answers"` // whether it is one that confirms
-	Silent      bool     `json:"silent"`  // it has been told much and confirms nothing any more
+	Unconfirmed int      `json:"unconfirmed"` // 0 for one that confirms nothing
+	Answers     bool     `json:"answers"`     // whether it is one that confirms
+	Silent      bool     `json:"silent"`      // it has answered nothing for too long
 	HeardAgoS   float64  `json:"heard_ago_s"`
 	InHand      []string `json:"in_hand"`
 }
@@ -120,9 +120,7 @@ func (e *Engine) View(now time.Time) View {
 		}
 		v.Desks = append(v.Desks, d)
 	}
-	for _, c := range sortedKeys(e.holds) {
-		v.Holds = append(v.Holds, e.who(c))
-	}
+	v.Holds = e.whoAll(sortedKeys(e.holds))
 	for _, s := range e.swaps {
 		v.Swaps = append(v.Swaps, fmt.Sprintf("%s to channel %d", e.who(s.Channel), s.Spare))
 	}
@@ -289,7 +287,7 @@ func (n *NextCue) Changes() string {
 
 // Done reports whether the desk holds what is meant, as far as it can be known.
 func (d DeskView) Done() bool {
-	return d.Up && !d.Silent && !d.Waiting && !(d.Answers && d.Unconfirmed > 0)
+	return d.Up && !d.Silent && !d.Waiting && d.Unconfirmed == 0
 }
 
 // String is the desk's state in words.

@@ -239,7 +239,7 @@ func (t *Site) serveSeats(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, err.Error(), http.StatusNotFound)
 		return
 	}
-	place, _, known := l.where(player, count)
+	place, known := s.Where(player, l.at(count))
 	if !known {
 		http.Error(w, player+" has no dots", http.StatusNotFound)
 		return

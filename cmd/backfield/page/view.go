@@ -17,7 +17,6 @@ import (
 	"backfield/cue/compile"
 	"backfield/cue/score"
 	"backfield/cue/sheet"
-	"backfield/layout"
 	"backfield/layout/source"
 )
 
@@ -521,22 +520,6 @@ func (l *viewer) place(at source.Span, o *Trouble) {
 			o.Player = p.Name
 		}
 	}
-}
-
-// where is a player's or a fixed mic's place at a count of the whole show.
-func (l *viewer) where(name string, count float64) (at layout.Point, m clock.Moment, ok bool) {
-	m = l.at(count)
-	for _, f := range l.s.Rig.Mics {
-		if f.Name == name {
-			return f.At, m, true
-		}
-	}
-	p, ok := l.s.Drill.Player(name)
-	if !ok {
-		return at, m, false
-	}
-	at, ok = p.At(l.s.Drill, m.Movement, m.Elapsed)
-	return at, m, ok
 }
 
 // at is the moment of a count of the whole show.

@@ -271,18 +271,25 @@ func outside(t *testing.T, program string) string {
 	return path
 }
 
-// Printed by Chromium and read back by poppler: every cue is on the paper, each page repeats the heads of the table and
-// has the mark at its foot, no row is parted, and the paper is of the size that was asked for.
-func TestPDF(t *testing.T) {
+// printer is a browser that prints, and what reads it back.
+func printer(t *testing.T) (browser *Browser, pdftotext string) {
+	t.Helper()
 	if testing.Short() {
 		t.Skip("prints with a browser")
 	}
 	outside(t, "chromium")
-	pdftotext := outside(t, "pdftotext")
+	pdftotext = outside(t, "pdftotext")
 	browser, err := FindBrowser()
 	if err != nil {
 		t.Fatal(err)
 	}
+	return browser, pdftotext
+}
+
+// Printed by Chromium and read back by poppler: every cue is on the paper, each page repeats the heads of the table and
+// has the mark at its foot, no row is parted, and the paper is of the size that was asked for.
+func TestPDF(t *testing.T) {
+	browser, pdftotext := printer(t)
 	p := gathered(t, sixty(), "show.toml", nil)
 	all := pagesOf(t, p)
 	for paper, box := range map[string]string{"letter": "612 792", "a4": "59[45][.0-9]* 84[12]"} {
@@ -341,15 +348,7 @@ func TestPDF(t *testing.T) {
 // A show and movements of long names are printed as charts of one page each: a heading of one line more would leave
 // nothing but the heading on every other page.
 func TestLongNamesPDF(t *testing.T) {
-	if testing.Short() {
-		t.Skip("prints with a browser")
-	}
-	outside(t, "chromium")
-	pdftotext := outside(t, "pdftotext")
-	browser, err := FindBrowser()
-	if err != nil {
-		t.Fatal(err)
-	}
+	browser, pdftotext := printer(t)
 	files := sixty()
 	long := strings.NewReplacer(`name = "Part A"`, `name = "`+strings.Repeat("Part A goes on ", 12)+`"`, `title = "`, `title = "`+strings.Repeat("The Keepers ", 15))
 	files["show.toml"] = long.Replace(files["show.toml"])

@@ -62,19 +62,14 @@ func (p *tablet) shot(name string) {
 func harbor(t *testing.T) (run.Plan, Options) {
 	s := demo(t)
 	f := s.Rig.Field
-	o := Options{Field: Field{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, FrontM: 3, MiddleYard: f.MiddleYard}, Where: func(name string, showS float64) (float64, float64, bool) {
-		if p, ok := s.Drill.Player(name); ok {
-			m := s.Clock.At(showS)
-			at, ok := p.At(s.Drill, m.Movement, m.Elapsed)
+	frontM, backM := s.Margins()
+	o := Options{
+		Field: Field{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, FrontM: frontM, BackM: backM, MiddleYard: f.MiddleYard},
+		Where: func(name string, showS float64) (float64, float64, bool) {
+			at, ok := s.Where(name, s.Clock.At(showS))
 			return at.X, at.Y, ok
-		}
-		for _, mic := range s.Rig.Mics {
-			if mic.Name == name {
-				return mic.At.X, mic.At.Y, true
-			}
-		}
-		return 0, 0, false
-	}}
+		},
+	}
 	return run.Plan{Show: s.Show, Desk: s.Desk, Time: show.Timeline{Clock: s.Clock}}, o
 }
 

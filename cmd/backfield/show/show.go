@@ -8,10 +8,12 @@ import (
 	"slices"
 
 	"backfield/cue"
+	"backfield/cue/clock"
 	"backfield/cue/compile"
 	"backfield/cue/music"
 	"backfield/cue/roster"
 	"backfield/cue/score"
+	"backfield/layout"
 	"backfield/layout/drill"
 	"backfield/layout/rig"
 	"backfield/layout/sound"
@@ -38,6 +40,38 @@ type Show struct {
 	*compile.Result
 	Desk  *desk.Desk
 	Files []string // every file that was asked for, the score first
+}
+
+// Where is a player's or a fixed mic's place at a moment; ok is false for a name that is neither, and for a player who has
+// no place then.
+func (s *Show) Where(name string, m clock.Moment) (at layout.Point, ok bool) {
+	for _, mic := range s.Rig.Mics {
+		if mic.Name == name {
+			return mic.At, true
+		}
+	}
+	p, ok := s.Drill.Player(name)
+	if !ok {
+		return at, false
+	}
+	return p.At(s.Drill, m.Movement, m.Elapsed)
+}
+
+// Margins is how far in front of the front sideline somebody or a fixed mic stands, and how far behind the other; 0 where
+// nobody does.
+func (s *Show) Margins() (frontM, backM float64) {
+	take := func(yM float64) { frontM, backM = max(frontM, -yM), max(backM, yM-s.Rig.Field.WidthM) }
+	for _, mic := range s.Rig.Mics {
+		take(mic.At.Y)
+	}
+	for _, p := range s.Drill.Players {
+		for _, d := range p.Dots {
+			if d.Known {
+				take(d.At.Y)
+			}
+		}
+	}
+	return frontM, backM
 }
 
 // Path returns the score that a command's argument means: the file, or show.toml in a folder.
