@@ -1,0 +1,317 @@
+// Package step is the one account of what a cue changes. It sets the snapshot before beside the snapshot after and
+// says, channel by channel, who opens, who closes, who hands a channel to whom, whose level, pan, delay, sends or
+// parameters change, and which extra messages are sent. Everything that tells people what a cue does (the run sheet,
+// the pages, the run's screen, status, the picture, diff and report) reads this value, so that no two of them can
+// disagree.
+//
+// For a list of what happens, in the order in which people want it, use Step.Lines. For marks and columns use the
+// lists Opens, Closes, Hands, Switches, Stays, Leveled, Moved and Settings. A mark on a player who stops being heard
+// belongs to Closes and to Was.Player of Hands without a To, one on a player who begins to be heard to Opens and to
+// Is.Player of Hands without a From.
+package step
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"backfield/cue"
+)
+
+// Step is what leads from one snapshot to the next.
+type Step struct {
+	// Channels are all channels that either snapshot has, changed or not, by number.
+	Channels []Channel
+	// Was and Also are the extra messages of the snapshot before and of this one, in the order in which they are sent.
+	// Only Also is sent by this step.
+	Was, Also []cue.Raw
+
+	own []cue.Own
+}
+
+// Kind is what becomes of a channel. Each channel is of exactly one kind.
+type Kind int
+
+// The kinds.
+const (
+	Shut   Kind = iota // closed before and after
+	Opens              // closed before, open after
+	Closes             // open before, closed after
+	Hands              // open before and after, and worn by somebody else after: the pack changes hands while it is heard
+	Stays              // open before and after, with the same player
+)
+
+// Channel is one channel before and after.
+type Channel struct {
+	Channel int // its number
+	Kind    Kind
+	// Was and Is are the channel in the two snapshots, never nil. In a snapshot that lacks the channel it is closed and
+	// worn by nobody, and Came or Gone says so.
+	Was, Is    *cue.Channel
+	Came, Gone bool
+	// From is the channel on which the player who is heard here now was heard before, and To the channel on which the
+	// player who was heard here is heard now: a player who changes channels neither opens nor closes. 0 for none.
+	From, To int
+
+	// What differs between Was and Is, heard or not. All are false and empty for a channel that came or has gone.
+	Wearer            bool // the pack has changed hands, open or closed
+	Role, Level       bool // only of a channel that is open before and after
+	Pan, Delay, Place bool // Place: where its mic is, at the beginning or at the end of the cue
+	Sends             []Send
+	Params            []Param
+}
+
+// Send is a change of a channel's level on the bus of one zone, in dB; cue.Silent is off.
+type Send struct {
+	Zone     int
+	From, To cue.Level
+}
+
+// Param is a change of one of the mixer's own parameters, in that parameter's own unit.
+type Param struct {
+	Own      cue.Own
+	From, To float64
+}
+
+// Between compares two snapshots. own are the mixer's own parameters (Show.Params), in the order in which they are to
+// be listed. With before nil, nothing is open before. The channels of a snapshot may be in any order and differ from
+// those of the other. The result points into both snapshots.
+func Between(own []cue.Own, before, now *cue.Snapshot) *Step {
+	s := &Step{Also: now.Also, own: own}
+	var was []*cue.Channel
+	if before != nil {
+		was, s.Was = byNumber(before), before.Also
+	}
+	is := byNumber(now)
+	s.Channels = make([]Channel, 0, max(len(was), len(is)))
+	for len(was) > 0 || len(is) > 0 {
+		switch {
+		case len(is) == 0 || len(was) > 0 && was[0].Channel < is[0].Channel:
+			s.add(was[0], nil)
+			was = was[1:]
+		case len(was) == 0 || is[0].Channel < was[0].Channel:
+			s.add(nil, is[0])
+			is = is[1:]
+		default:
+			s.add(was[0], is[0])
+			was, is = was[1:], is[1:]
+		}
+	}
+	s.follow()
+	return s
+}
+
+func byNumber(s *cue.Snapshot) []*cue.Channel {
+	list := make([]*cue.Channel, len(s.Channels))
+	for i := range s.Channels {
+		list[i] = &s.Channels[i]
+	}
+	slices.SortStableFunc(list, func(a, b *cue.Channel) int { return cmp.Compare(a.Channel, b.Channel) })
+	return list
+}
+
+// absent is a channel in a snapshot that lacks it.
+var absent = &cue.Channel{LevelDB: cue.Silent}
+
+func (s *Step) add(was, is *cue.Channel) {
+	c := Channel{Was: was, Is: is, Came: was == nil, Gone: is == nil}
+	if c.Came {
+		c.Was = absent
+	}
+	if c.Gone {
+		c.Is = absent
+	}
+	c.Channel = max(c.Was.Channel, c.Is.Channel)
+	c.Kind = kind(c.Was, c.Is)
+	if !c.Came && !c.Gone {
+		c.differ(s.own)
+	}
+	s.Channels = append(s.Channels, c)
+}
+
+func kind(was, is *cue.Channel) Kind {
+	switch {
+	case !was.Open && !is.Open:
+		return Shut
+	case !was.Open:
+		return Opens
+	case !is.Open:
+		return Closes
+	case was.Player != is.Player:
+		return Hands
+	}
+	return Stays
+}
+
+func (c *Channel) differ(own []cue.Own) {
+	was, is := c.Was, c.Is
+	heard := was.Open && is.Open
+	c.Wearer = was.Player != is.Player
+	c.Role = heard && was.Role != is.Role
+	c.Level = heard && was.LevelDB != is.LevelDB
+	c.Pan = was.Pan != is.Pan
+	c.Delay = was.DelayMS != is.DelayMS
+	c.Place = was.Place != is.Place || was.End != is.End
+	if !slices.Equal(was.Sends, is.Sends) {
+		c.Sends = sends(was, is)
+	}
+	if slices.Equal(was.Params, is.Params) {
+		return
+	}
+	for _, o := range own {
+		from, had := was.Value(o.Name)
+		to, has := is.Value(o.Name)
+		if had && has && from != to {
+			c.Params = append(c.Params, Param{o, from, to})
+		}
+	}
+}
+
+// sends lists the zones whose send differs, ascending. A zone that a channel has no send to is off.
+func sends(was, is *cue.Channel) []Send {
+	var list []Send
+	for _, x := range was.Sends {
+		list = append(list, Send{x.Zone, x.LevelDB, level(is, x.Zone)})
+	}
+	for _, x := range is.Sends {
+		if !slices.ContainsFunc(list, func(y Send) bool { return y.Zone == x.Zone }) {
+			list = append(list, Send{x.Zone, cue.Silent, x.LevelDB})
+		}
+	}
+	list = slices.DeleteFunc(list, func(x Send) bool { return x.From == x.To })
+	slices.SortStableFunc(list, func(a, b Send) int { return cmp.Compare(a.Zone, b.Zone) })
+	return list
+}
+
+func level(c *cue.Channel, zone int) cue.Level {
+	for _, x := range c.Sends {
+		if x.Zone == zone {
+			return x.LevelDB
+		}
+	}
+	return cue.Silent
+}
+
+// follow finds the players who are heard on one channel before and on another after.
+func (s *Step) follow() {
+	for i := range s.Channels {
+		old := &s.Channels[i]
+		if old.Kind != Closes && old.Kind != Hands {
+			continue
+		}
+		for j := range s.Channels {
+			now := &s.Channels[j]
+			if (now.Kind == Opens || now.Kind == Hands) && now.From == 0 && now.Is.Player == old.Was.Player {
+				old.To, now.From = now.Channel, old.Channel
+				break
+			}
+		}
+	}
+}
+
+// Player is whom the change is about: who wears the channel after it, or who closes.
+func (c *Channel) Player() string {
+	if c.Kind == Closes || c.Gone {
+		return c.Was.Player
+	}
+	return c.Is.Player
+}
+
+// Moves reports whether a channel that the same player keeps open changes pan, delay or sends.
+func (c *Channel) Moves() bool {
+	return c.Kind == Stays && (c.Pan || c.Delay || len(c.Sends) > 0)
+}
+
+// ByDB is how far the level goes, in dB, of a channel that is open before and after.
+func (c *Channel) ByDB() float64 { return float64(c.Is.LevelDB) - float64(c.Was.LevelDB) }
+
+func (s *Step) where(which func(c *Channel) bool) []*Channel {
+	var list []*Channel
+	for i := range s.Channels {
+		if c := &s.Channels[i]; which(c) {
+			list = append(list, c)
+		}
+	}
+	return list
+}
+
+// Opens lists who begins to be heard, by channel; not who takes an open channel over (Hands) or only changes channels
+// (Switches).
+func (s *Step) Opens() []*Channel {
+	return s.where(func(c *Channel) bool { return c.Kind == Opens && c.From == 0 })
+}
+
+// Closes lists who stops being heard, by channel; not who hands an open channel over or only changes channels.
+func (s *Step) Closes() []*Channel {
+	return s.where(func(c *Channel) bool { return c.Kind == Closes && c.To == 0 })
+}
+
+// Hands lists the channels that change hands while they are open: Was.Player is heard before, Is.Player after.
+func (s *Step) Hands() []*Channel {
+	return s.where(func(c *Channel) bool { return c.Kind == Hands })
+}
+
+// Switches lists the players who are heard before and after, on different channels: From and Channel.
+func (s *Step) Switches() []*Channel {
+	return s.where(func(c *Channel) bool { return c.From != 0 })
+}
+
+// Stays lists the channels that the same player keeps open.
+func (s *Step) Stays() []*Channel {
+	return s.where(func(c *Channel) bool { return c.Kind == Stays })
+}
+
+// Leveled lists the channels that the same player keeps open and that get another level or role.
+func (s *Step) Leveled() []*Channel {
+	return s.where(func(c *Channel) bool { return c.Kind == Stays && (c.Level || c.Role) })
+}
+
+// Moved lists the channels that the same player keeps open and whose pan, delay or sends change.
+func (s *Step) Moved() []*Channel { return s.where((*Channel).Moves) }
+
+// Open lists the channels that are open after the step.
+func (s *Step) Open() []*Channel {
+	return s.where(func(c *Channel) bool { return c.Is.Open })
+}
+
+// Setting is a value that one of the mixer's own parameters gets on channels that are open before and after.
+type Setting struct {
+	Own      cue.Own
+	To       float64
+	Channels []*Channel
+}
+
+// Settings lists the mixer's own parameters that change while they are heard, in the order of the parameters, and for
+// each the values in the order of the channels that get them first.
+func (s *Step) Settings() []Setting {
+	var list []Setting
+	heard := s.where(func(c *Channel) bool { return (c.Kind == Stays || c.Kind == Hands) && len(c.Params) > 0 })
+	for _, own := range s.own {
+		for _, c := range heard {
+			i := slices.IndexFunc(c.Params, func(p Param) bool { return p.Own.Name == own.Name })
+			if i < 0 {
+				continue
+			}
+			to := c.Params[i].To
+			at := slices.IndexFunc(list, func(x Setting) bool { return x.Own.Name == own.Name && x.To == to })
+			if at < 0 {
+				at = len(list)
+				list = append(list, Setting{Own: own, To: to})
+			}
+			list[at].Channels = append(list[at].Channels, c)
+		}
+	}
+	return list
+}
+
+// Nothing reports whether nobody could hear or see a difference at the mixer: no channel opens, closes, changes hands or
+// level, no open one moves, and no extra message is sent. What closed channels do meanwhile does not count.
+func (s *Step) Nothing() bool { return len(s.Lines()) == 0 }
+
+// audible is the least that a level is taken for where its size counts: -40 dB is as good as off.
+const audible = -40
+
+// ByDB is how far a send goes, in dB; off counts as -40 dB.
+func (x Send) ByDB() float64 {
+	return math.Max(float64(x.To), audible) - math.Max(float64(x.From), audible)
+}

@@ -1,0 +1,162 @@
+package step_test
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"backfield/cue"
+	"backfield/cue/step"
+)
+
+var own = []cue.Own{{Name: "presence", Unit: "dB"}, {Name: "gate", Switch: true}}
+
+// open is a channel that somebody is heard on; with changes it.
+func open(number int, player, role string, levelDB float64, with ...func(*cue.Channel)) cue.Channel {
+	c := cue.Channel{Channel: number, Player: player, Kind: cue.Worn, Role: role, Open: true, LevelDB: cue.Level(levelDB), DelayMS: 40,
+		Params: []cue.Param{{Name: "presence", Value: 0}, {Name: "gate", Value: 0}}}
+	for _, f := range with {
+		f(&c)
+	}
+	return c
+}
+
+func shut(number int, player string, with ...func(*cue.Channel)) cue.Channel {
+	c := open(number, player, "", 0, with...)
+	c.Open, c.LevelDB = false, cue.Silent
+	return c
+}
+
+func delay(ms float64) func(*cue.Channel) { return func(c *cue.Channel) { c.DelayMS = ms } }
+
+func param(i int, v float64) func(*cue.Channel) {
+	return func(c *cue.Channel) { c.Params[i].Value = v }
+}
+
+func sends(list ...cue.Send) func(*cue.Channel) { return func(c *cue.Channel) { c.Sends = list } }
+
+func TestLines(t *testing.T) {
+	raw := cue.Raw{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}
+	for _, test := range []struct {
+		name        string
+		before, now []cue.Channel
+		also        []cue.Raw
+		want        string
+	}{
+		{"handover while open", []cue.Channel{open(1, "Tpt 1", "feature", 0), open(2, "Tpt 2", "pad", -12)},
+			[]cue.Channel{open(1, "Bari 1", "feature", 3, delay(55)), open(2, "Tpt 2", "pad", -12)},
+			nil, "hands: Tpt 1 hands channel 1 to Bari 1"},
+		{"pack swap while closed", []cue.Channel{shut(1, "Tpt 1")}, []cue.Channel{shut(1, "Bari 1", delay(55))}, nil, ""},
+		{"pack swap before the taker opens", []cue.Channel{shut(1, "Tpt 1")}, []cue.Channel{open(1, "Bari 1", "pad", -9)}, nil, "opens: opens Bari 1"},
+		{"pack swap after the giver closes", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{shut(1, "Bari 1")}, nil, "closes: closes Tpt 1"},
+		{"keep", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")}, []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9)}, nil, "opens: opens Tpt 2"},
+		{"follow-on", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9), shut(3, "Tpt 3")},
+			[]cue.Channel{open(1, "Tpt 1", "pad", -9, delay(45)), open(2, "Tpt 2", "pad", -9, delay(35)), shut(3, "Tpt 3", delay(70))},
+			nil, "moves: moves 2"},
+		{"held channel", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{open(1, "Tpt 1", "pad", -9)}, nil, ""},
+		{"level", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9)},
+			[]cue.Channel{open(1, "Tpt 1", "feature", 0), open(2, "Tpt 2", "support", -9)}, nil, "levels: Tpt 1 -9 to 0 dB, Tpt 2 now support"},
+		{"parameter", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9), open(3, "Tpt 3", "pad", -9), shut(4, "Tpt 4")},
+			[]cue.Channel{open(1, "Tpt 1", "pad", -9, param(0, 5.5), param(1, 1)), open(2, "Tpt 2", "pad", -9, param(0, 3)),
+				open(3, "Tpt 3", "pad", -9, param(0, 5.5)), shut(4, "Tpt 4", param(0, 5.5))},
+			nil, "settings: presence 5.5 dB: Tpt 1, Tpt 3|settings: presence 3 dB: Tpt 2|settings: gate on: Tpt 1"},
+		{"sends", []cue.Channel{open(1, "Tpt 1", "pad", -9, sends(cue.Send{Zone: 1, LevelDB: 0}))},
+			[]cue.Channel{open(1, "Tpt 1", "pad", -9, sends(cue.Send{Zone: 1, LevelDB: -6}))}, nil, "moves: moves 1"},
+		{"extra messages", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Raw{raw, {Address: "/go"}}, "sends: sends /fx/2/mute i 1, /go"},
+		{"first cue", nil, []cue.Channel{open(1, "Tpt 1", "pad", -9, param(0, 3)), shut(2, "Tpt 2"), open(3, "Kit", "fixed", 0)}, nil, "opens: opens Tpt 1, Kit"},
+		{"a player who changes channels", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")},
+			[]cue.Channel{shut(1, ""), open(2, "Tpt 1", "pad", -9)}, nil, "switches: Tpt 1 switches from channel 1 to channel 2"},
+		{"one changes channels and another takes over", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Bari 1")},
+			[]cue.Channel{open(1, "Bari 1", "pad", -9), open(2, "Tpt 1", "pad", -9)},
+			nil, "hands: Tpt 1 hands channel 1 to Bari 1|switches: Tpt 1 switches from channel 1 to channel 2"},
+		{"two exchange packs", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Bari 1", "pad", -9)},
+			[]cue.Channel{open(1, "Bari 1", "pad", -9), open(2, "Tpt 1", "pad", -9)},
+			nil, "hands: Tpt 1 hands channel 1 to Bari 1|hands: Bari 1 hands channel 2 to Tpt 1|" +
+				"switches: Bari 1 switches from channel 2 to channel 1|switches: Tpt 1 switches from channel 1 to channel 2"},
+		{"two mics, then one", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 1", "pad", -9)},
+			[]cue.Channel{shut(1, "Tpt 1"), open(2, "Tpt 1", "pad", -9)}, nil, "closes: closes Tpt 1"},
+		{"a channel comes, another goes", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{open(2, "Tpt 2", "pad", -9)}, nil,
+			"opens: opens Tpt 2|closes: closes Tpt 1"},
+		{"all at once, channels in disorder", []cue.Channel{open(21, "Tpt 4", "pad", -9), open(1, "Tpt 1", "pad", -9), open(3, "Tpt 3", "pad", -9)},
+			[]cue.Channel{shut(3, "Tpt 3"), open(2, "Tpt 2", "pad", -9), open(1, "Tpt 1", "pad", 0), open(21, "Tpt 4", "pad", -9, delay(1))}, []cue.Raw{raw},
+			"opens: opens Tpt 2|closes: closes Tpt 3|levels: Tpt 1 -9 to 0 dB|moves: moves 1|sends: sends /fx/2/mute i 1"},
+	} {
+		var before *cue.Snapshot
+		if test.before != nil {
+			before = &cue.Snapshot{Channels: test.before}
+		}
+		s := step.Between(own, before, &cue.Snapshot{Channels: test.now, Also: test.also})
+		var got []string
+		for _, l := range s.Lines() {
+			got = append(got, string(l.About)+": "+l.Text)
+		}
+		if text := strings.Join(got, "|"); text != test.want {
+			t.Errorf("%s:\n got %s\nwant %s", test.name, text, test.want)
+		}
+		if s.Nothing() != (test.want == "") {
+			t.Errorf("%s: Nothing is %v", test.name, s.Nothing())
+		}
+	}
+}
+
+// Facts of a channel that nobody hears are there too: what the tech reads before the mixer is loaded names them.
+func TestFacts(t *testing.T) {
+	place := func(c *cue.Channel) { c.End = cue.Place{X: 3} }
+	before := &cue.Snapshot{Channels: []cue.Channel{
+		shut(1, "Tpt 1"),
+		shut(2, "Tpt 2", sends(cue.Send{Zone: 1, LevelDB: 0}, cue.Send{Zone: 2, LevelDB: -3}, cue.Send{Zone: 4, LevelDB: -60})),
+		open(3, "Tpt 3", "pad", -9),
+		open(5, "Tpt 5", "pad", -9),
+	}, Also: []cue.Raw{{Address: "/was"}}}
+	now := &cue.Snapshot{Channels: []cue.Channel{
+		shut(1, "Bari 1", delay(55), param(0, 2)),
+		shut(2, "Tpt 2", sends(cue.Send{Zone: 3, LevelDB: -6}, cue.Send{Zone: 2, LevelDB: -3}, cue.Send{Zone: 4, LevelDB: -50})),
+		open(3, "Tpt 3", "pad", -9, place),
+		open(4, "Tpt 4", "pad", -9),
+	}}
+	s := step.Between(own, before, now)
+	if len(s.Channels) != 5 || s.Was[0].Address != "/was" || len(s.Also) != 0 {
+		t.Fatalf("%+v", s)
+	}
+	swapped, sent, stays, came, gone := s.Channels[0], s.Channels[1], s.Channels[2], s.Channels[3], s.Channels[4]
+	if !swapped.Wearer || swapped.Kind != step.Shut || !swapped.Delay || swapped.Pan || swapped.Place || swapped.Moves() ||
+		!slices.Equal(swapped.Params, []step.Param{{Own: own[0], From: 0, To: 2}}) {
+		t.Errorf("swapped: %+v", swapped)
+	}
+	want := []step.Send{{Zone: 1, From: 0, To: cue.Silent}, {Zone: 3, From: cue.Silent, To: -6}, {Zone: 4, From: -60, To: -50}}
+	if !slices.Equal(sent.Sends, want) || sent.Wearer || sent.Delay {
+		t.Errorf("sends: %+v", sent)
+	}
+	for i, byDB := range []float64{-40, 34, 0} {
+		if got := sent.Sends[i].ByDB(); got != byDB {
+			t.Errorf("send %d goes by %g dB, want %g", i, got, byDB)
+		}
+	}
+	if !stays.Place || stays.Moves() || stays.Kind != step.Stays || stays.Level || stays.Role {
+		t.Errorf("stays: %+v", stays)
+	}
+	if !came.Came || came.Kind != step.Opens || came.Wearer || came.Delay || came.Was.Open || came.Player() != "Tpt 4" {
+		t.Errorf("came: %+v", came)
+	}
+	if !gone.Gone || gone.Kind != step.Closes || gone.Channel != 5 || gone.Player() != "Tpt 5" {
+		t.Errorf("gone: %+v", gone)
+	}
+	if open := step.Names(s.Open()); !slices.Equal(open, []string{"Tpt 3", "Tpt 4"}) {
+		t.Errorf("open: %v", open)
+	}
+	if list := s.Stays(); len(list) != 1 || list[0].Channel != 3 {
+		t.Errorf("stays: %v", list)
+	}
+}
+
+// A player who goes on on another channel is named from both ends.
+func TestSwitch(t *testing.T) {
+	s := step.Between(nil, &cue.Snapshot{Channels: []cue.Channel{open(1, "Tpt 1", "pad", -9)}},
+		&cue.Snapshot{Channels: []cue.Channel{shut(1, "Bari 1"), open(9, "Tpt 1", "pad", -6)}})
+	if s.Channels[0].To != 9 || s.Channels[1].From != 1 || len(s.Opens())+len(s.Closes()) != 0 {
+		t.Errorf("%+v", s.Channels)
+	}
+	if text := s.String(); text != "Tpt 1 switches from channel 1 to channel 9" {
+		t.Errorf("%s", text)
+	}
+}
