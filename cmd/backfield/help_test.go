@@ -694,7 +694,7 @@ func (c *codeFinder) reported(n ast.Node) bool {
 	switch n := n.(type) {
 	case *ast.CallExpr:
 		method, ok := n.Fun.(*ast.SelectorExpr)
-		severity := map[string]string{"Error": "error", "Warn": "warning"}
+		severity := map[string]string{"Error": "error", "Warn": "warning", "ErrorAt": "error", "WarningAt": "warning"}
 		switch {
 		case !ok:
 		case severity[method.Sel.Name] != "" && len(n.Args) >= 4 && n.Args[0] != c.passed:

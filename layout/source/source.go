@@ -226,6 +226,16 @@ func (p *Problems) Close(at Span) {
 	p.closed[at] = true
 }
 
+// ErrorAt makes an error.
+func ErrorAt(code string, at Span, what, do string, notes ...Note) Problem {
+	return Problem{Error, code, at, what, do, notes}
+}
+
+// WarningAt makes a warning.
+func WarningAt(code string, at Span, what, do string, notes ...Note) Problem {
+	return Problem{Warning, code, at, what, do, notes}
+}
+
 // Error adds an error.
 func (p *Problems) Error(code string, at Span, what, do string, notes ...Note) {
 	p.Add(Problem{Error, code, at, what, do, notes})
