@@ -172,7 +172,7 @@ func Read(rig, venue *source.File, p *source.Problems) *Rig {
 		tree, added = table.Overlay(tree, over, "stack", "mic")
 		for _, n := range added {
 			if name := n.Get("name"); name != nil {
-				p.Warn("venue-adds", name.Span, fmt.Sprintf("this venue adds %q, which the rig does not have", name.Text), "mend the name if it was meant to move one of the rig's")
+				p.Add(venueAdds(name.Span, name.Text))
 			}
 		}
 	}
@@ -216,10 +216,10 @@ func (r *Rig) fill(f *File, file *source.File, p *source.Problems) {
 	case "zones":
 		r.Zones = true
 	default:
-		p.Error("bad-choice", f.Feed.Span, fmt.Sprintf("no feed %q is known", f.Feed.V), `it is "stereo" or "zones"`)
+		p.Add(unknownFeed(f.Feed))
 	}
 	if f.Reference == nil {
-		p.Error("no-reference", file.Whole(), "no [reference] seat is given", "say where the press box is: [reference] with x, y and z")
+		p.Add(noReference(file))
 	} else {
 		t := f.Reference
 		r.Reference = r.point(placeTable{X: t.X, Y: t.Y, Z: t.Z}, p)
@@ -243,7 +243,7 @@ func (r *Rig) fill(f *File, file *source.File, p *source.Problems) {
 		r.checkPlaces(f, p)
 	}
 	if !slices.ContainsFunc(r.Stacks, func(k Stack) bool { return !k.Sub }) {
-		p.Error("no-stack", file.Whole(), "the rig has no loudspeaker stack", "add [[stack]] entries (subs alone do not count)")
+		p.Add(noStack(file))
 	}
 }
 
@@ -259,16 +259,16 @@ func (r *Rig) readField(f *File, p *source.Problems) {
 			LengthM: size(own.Length, 0, "the field's length"), WidthM: size(own.Width, 0, "the field's width"),
 			HashM: size(own.Hash, 0, "the hash"), EndZoneM: size(own.EndZone, 10*unit.YardM, "the end zone")}
 		if own.Hash.Set && own.Width.Set && r.Field.HashM*2 > r.Field.WidthM {
-			p.Error("out-of-range", own.Hash.Span, "the hashes cross: each is told from its own sideline", "give the distance from the front sideline to the front hash")
+			p.Add(hashesCross(own.Hash.Span))
 		}
 		if m := r.Field.MiddleYard; m < 5 || m > 200 || m%5 != 0 {
-			p.Error("out-of-range", own.Middle.Span, fmt.Sprintf("%d cannot be the middle yard line", m), "yard lines stand every 5 yards; most fields have the 50 in the middle")
+			p.Add(badMiddleYard(own.Middle.Span, m))
 			r.Field.MiddleYard = 50
 		}
 	case code.Set:
 		ground, ok := field.ByCode(code.V)
 		if !ok {
-			p.Error("bad-choice", code.Span, fmt.Sprintf("no field %q is known", code.V), source.DidYouMean(code.V, field.Codes(), "it is "+source.OneOf(field.Codes())+", or a table with length, width and hash"))
+			p.Add(unknownField(code.Span, code.V))
 			break
 		}
 		r.Field = ground
@@ -278,7 +278,7 @@ func (r *Rig) readField(f *File, p *source.Problems) {
 	case "28":
 		r.Field = r.Field.Grid28()
 	default:
-		p.Error("bad-choice", f.Grid.Span, fmt.Sprintf("no grid %q is known", f.Grid.V), `it is "true" (steps of 22.5 in everywhere) or "28" (28 steps in depth reach the hash)`)
+		p.Add(unknownGrid(f.Grid))
 	}
 }
 
@@ -301,12 +301,12 @@ func (r *Rig) at(w place, height table.Quantity, defHeightM float64, p *source.P
 		case height.Set && !w.xyz.Z.Set:
 			at.Z = height.Within(unit.Length, defHeightM, 0, 100, "height", p)
 		case height.Set && height.Span.File == w.xyz.Z.Span.File: // a venue's place beats the rig's height
-			p.Error("double-height", height.Span, "this place has a z, and a height as well", "keep one of the two")
+			p.Add(twoHeights(height.Span))
 		}
 	case w.dot.Set:
 		x, y, fault := r.Field.ReadDot(w.dot.V)
 		if fault != nil {
-			p.Error("bad-dot", table.Inside(w.dot, fault.Lo, fault.Hi), fault.What, fault.Do)
+			p.Add(badDot(w.dot, fault))
 		}
 		at = layout.Point{X: x, Y: y, Z: height.Within(unit.Length, defHeightM, 0, 100, "height", p)}
 		words = w.dot.V
@@ -319,13 +319,13 @@ func (r *Rig) stand(t standTable, p *source.Problems) stand.Block {
 	b.SpacingM = t.Spacing.Within(unit.Length, 0, closestSeatM, 100, "the spacing of seats", p)
 	switch {
 	case t.Seats.Set == t.Spacing.Set:
-		p.Error("stand-seats", t.Span, "a stand's rows have a number of seats, or a spacing", "write seats = 80, or spacing = \"0.5 m\", and not both")
+		p.Add(seatsAndSpacing(t.Span))
 		b.Rows = 0
 	case t.Rows.Set && (b.Rows < 1 || b.Rows > stand.Limit):
-		p.Error("out-of-range", t.Rows.Span, fmt.Sprintf("a stand of %d rows", b.Rows), "it has at least one row")
+		p.Add(badRows(t.Rows.Span, b.Rows))
 		b.Rows = 0
 	case t.Seats.Set && (b.Seats < 1 || b.Seats > stand.Limit):
-		p.Error("out-of-range", t.Seats.Span, fmt.Sprintf("rows of %d seats", b.Seats), "a row has at least one seat")
+		p.Add(badSeats(t.Seats.Span, b.Seats))
 		b.Rows = 0
 	case t.Spacing.Set && b.SpacingM == 0:
 		b.Rows = 0 // reported
@@ -335,7 +335,7 @@ func (r *Rig) stand(t standTable, p *source.Problems) stand.Block {
 
 func seatWeight(n table.Num, def float64, p *source.Problems) float64 {
 	if n.Set && !(n.V >= 0 && n.V <= 1e6) {
-		p.Error("out-of-range", n.Span, fmt.Sprintf("a weight of %g", n.V), "a seat counts once (1), more, or not at all (0)")
+		p.Add(badSeatWeight(n.Span, n.V))
 		return def
 	}
 	return n.Or(def)
@@ -353,7 +353,7 @@ func (r *Rig) checkSize(file *source.File, p *source.Problems) {
 		n += b.Size()
 	}
 	if n > stand.Limit {
-		p.Error("too-large", file.Whole(), fmt.Sprintf("the stand has %d seats", n), fmt.Sprintf("at most %d are computed with: halve the seats of a row and give each a weight of 2", stand.Limit))
+		p.Add(tooManySeats(file, n))
 		r.Blocks = nil
 	}
 }
@@ -365,7 +365,7 @@ func (r *Rig) checkZones(p *source.Problems) {
 	}
 	for _, m := range r.Mics {
 		if m.Pan != nil {
-			p.Warn("zones-pan", m.Span, fmt.Sprintf("fixed mic %q has a pan, and this rig feeds its stacks by zones", m.Name), "the pan is not used: its sends follow its place; take the key out")
+			p.Add(panUnused(m.Span, m.Name))
 		}
 	}
 	first := map[int]Stack{}
@@ -373,10 +373,10 @@ func (r *Rig) checkZones(p *source.Problems) {
 		switch other, taken := first[k.Zone]; {
 		case k.Sub:
 		case k.Zone == 0 && k.ZoneAt.File == nil:
-			p.Error("no-zone", k.Span, fmt.Sprintf("stack %q has no zone", k.Name), "write zone = the number of the mix bus that feeds it, as {zone} in the desk's [send]")
+			p.Add(noZone(k.Span, k.Name))
 		case k.Zone == 0: // reported
 		case taken:
-			p.Error("zone-twice", k.ZoneAt, fmt.Sprintf("zone %d feeds stack %q and stack %q", k.Zone, other.Name, k.Name), "each stack hangs on a bus of its own", source.Note{Span: other.ZoneAt, Text: "first here"})
+			p.Add(zoneTwice(other, k))
 		default:
 			first[k.Zone] = k
 		}
@@ -390,7 +390,7 @@ func (r *Rig) stack(t stackTable, p *source.Problems) Stack {
 	k.DelayS = t.Delay.Within(unit.Delay, 0, 0, longestMS, "delay", p) / 1000
 	k.Zone, k.ZoneAt = t.Zone.V, t.Zone.Span
 	if t.Zone.Set && (k.Zone < 1 || k.Zone > mostZones) {
-		p.Error("out-of-range", t.Zone.Span, fmt.Sprintf("zone %d", k.Zone), fmt.Sprintf("zones are numbered from 1 to %d", mostZones))
+		p.Add(badZone(t.Zone.Span, k.Zone))
 		k.Zone = 0
 	}
 	before := p.Errors()
@@ -399,7 +399,7 @@ func (r *Rig) stack(t stackTable, p *source.Problems) Stack {
 		k.Left, k.Right = sideOf(k.At.X)
 	}
 	if k.Left == 0 && k.Right == 0 && t.Name.Set && p.Errors() == before {
-		p.Error("silent-stack", t.Name.Span, fmt.Sprintf("stack %q takes nothing of left or right", k.Name), "give it left = 1 or right = 1")
+		p.Add(silentStack(t.Name.Span, k.Name))
 	}
 	return k
 }
@@ -417,7 +417,7 @@ func sideOf(x float64) (left, right float64) {
 
 func (r *Rig) weight(n table.Num, p *source.Problems) float64 {
 	if n.Set && (n.V < 0 || n.V > 1) {
-		p.Error("out-of-range", n.Span, fmt.Sprintf("a weight of %g", n.V), "left and right lie between 0 and 1 (an amplitude); use trim for dB")
+		p.Add(badStackWeight(n.Span, n.V))
 		return 0
 	}
 	return n.V
@@ -428,14 +428,14 @@ func (r *Rig) mic(t micTable, p *source.Problems) Mic {
 	m.At, m.Words = r.at(t.At, t.Height, micHeightM, p)
 	m.TrimDB = t.Trim.Within(unit.Level, 0, -loudestDB, loudestDB, "trim", p)
 	if t.Channel.Set && m.Channel < 1 {
-		p.Error("no-such-channel", t.Channel.Span, fmt.Sprintf("channel %d", m.Channel), "channels are numbered from 1")
+		p.Add(badChannel(t.Channel.Span, m.Channel))
 	}
 	if t.Kind.Set && !slices.Contains(Kinds, m.Kind) {
-		p.Error("bad-choice", t.Kind.Span, fmt.Sprintf("no kind of fixed mic %q is known", m.Kind), source.DidYouMean(m.Kind, Kinds, "it is "+source.OneOf(Kinds)))
+		p.Add(unknownKind(t.Kind.Span, m.Kind))
 	}
 	if t.Pan.Set {
 		if math.Abs(t.Pan.V) > 1 {
-			p.Error("out-of-range", t.Pan.Span, fmt.Sprintf("a pan of %g", t.Pan.V), "pan lies between -1 (left) and 1 (right)")
+			p.Add(badPan(t.Pan))
 		}
 		m.Pan = &t.Pan.V
 	}
@@ -450,23 +450,22 @@ func (r *Rig) mic(t micTable, p *source.Problems) Mic {
 // sideline, a latency out of all custom, stacks that no image can be panned between.
 func (r *Rig) checkPlaces(f *File, p *source.Problems) {
 	misplaced := false
-	const side = "y is negative in front of the front sideline, where the audience sits: mend the sign"
 	if f.Latency.Set && r.LatencyS*1000 > slowMS {
-		p.Warn("long-latency", f.Latency.Span, fmt.Sprintf("a latency of %g ms is far more than a mixer and its radio take", r.LatencyS*1000), "measure it from mic to loudspeaker, with every channel's delay at 0")
+		p.Add(longLatency(f.Latency.Span, r.LatencyS))
 	}
 	if f.Reference != nil && f.Reference.Y.Set && r.Reference.Y >= 0 {
-		p.Warn("seat-on-field", f.Reference.Y.Span, fmt.Sprintf("the reference seat stands %.4g m behind the front sideline, on the field", r.Reference.Y), side)
+		p.Add(referenceOnField(f.Reference.Y.Span, r.Reference.Y))
 		misplaced = true
 	}
 	for i, b := range r.Blocks {
 		if y := max(b.Front.Y, b.Back.Y); y >= 0 && b.Rows > 0 {
-			p.Warn("seat-on-field", f.Stand[i].Span, fmt.Sprintf("this stand reaches %.4g m behind the front sideline, onto the field", y), side)
+			p.Add(standOnField(f.Stand[i].Span, y))
 		}
 	}
 	for _, k := range r.Stacks {
 		if k.At.Y > ontoFieldM {
 			misplaced = true
-			p.Warn("stack-on-field", k.Span, fmt.Sprintf("stack %q stands %.4g m behind the front sideline, on the field", k.Name, k.At.Y), side)
+			p.Add(stackOnField(k))
 		}
 	}
 	spoken := r.Spoken()
@@ -475,8 +474,7 @@ func (r *Rig) checkPlaces(f *File, p *source.Problems) {
 	}
 	t := r.System(sound.ConstantPower).TangentPan(layout.Point{}, r.Reference)
 	if span := 2 * t.Half * 180 / math.Pi; t.Note != "" || span < narrowestDeg {
-		p.Warn("narrow-stacks", spoken[t.LeftStack].Span, fmt.Sprintf("the stacks span %.1f degrees seen from the reference seat", span),
-			"no image can be panned over that: check their places and the reference seat's")
+		p.Add(narrowStacks(spoken[t.LeftStack].Span, span))
 	}
 }
 
@@ -487,7 +485,7 @@ func (r *Rig) checkNames(p *source.Problems) {
 			return
 		}
 		if first, twice := seen[kind+name]; twice {
-			p.Error("duplicate-name", at, fmt.Sprintf("%s %q stands twice", kind, name), "give one of them another name", source.Note{Span: first, Text: "first here"})
+			p.Add(nameTwice(at, kind, name, first))
 			return
 		}
 		seen[kind+name] = at
@@ -511,7 +509,7 @@ func (r *Rig) omit(names []table.Text, p *source.Problems) {
 		r.Stacks = slices.DeleteFunc(r.Stacks, func(k Stack) bool { return k.Name == n.V })
 		r.Mics = slices.DeleteFunc(r.Mics, func(m Mic) bool { return m.Name == n.V })
 		if len(r.Stacks)+len(r.Mics) == before {
-			p.Error("unknown-name", n.Span, fmt.Sprintf("no stack or fixed mic is called %q", n.V), source.DidYouMean(n.V, known, "it is "+source.OneOf(known)))
+			p.Add(unknownName(n.Span, n.V, known))
 		}
 	}
 }
