@@ -30,13 +30,13 @@ func (d *Drill) Check(p *source.Problems) {
 		return
 	}
 	if s := d.Sets[0]; s.Counts > s.Hold {
-		p.Warn("bad-counts", s.CountsAt, fmt.Sprintf("the show's first set takes %s to move into, from nowhere", source.Count(float64(s.Counts), "count")), "give it 0 counts; everyone is taken to stand in it from the start")
+		p.Add(firstSetCounts(s.CountsAt, s.Counts))
 	}
 	empty := map[int]bool{}
 	for i, s := range d.Sets {
 		if len(d.Players) > 1 && !d.PartialDots && !d.PartialSets && !slices.ContainsFunc(d.Players, func(x Player) bool { return x.Dots[i].Known }) {
 			empty[i] = true
-			p.Error("missing-dot", s.Span, fmt.Sprintf("nobody has a dot in set %s", s.Label), "add the rows, or mend the set's number here or there")
+			p.Add(emptySet(s.Span, s.Label))
 		}
 	}
 	for i := range d.Players {
@@ -72,10 +72,10 @@ func (d *Drill) checkMissing(player *Player, empty map[int]bool, p *source.Probl
 		}
 	}
 	if len(gaps) > 0 {
-		p.Error("missing-dot", player.Span, fmt.Sprintf("%s has no dot in %s, but has them before and after", player.Name, sets(gaps)), "add the rows, also where he stands still")
+		p.Add(gapInDots(player, gaps))
 	}
 	if len(ends) > 0 {
-		p.Warn("missing-dot", player.Span, fmt.Sprintf("%s has no dot in %s", player.Name, sets(ends)), "add the rows if he is on the field then")
+		p.Add(noDotAtEnds(player, ends))
 	}
 }
 
@@ -101,9 +101,9 @@ func (d *Drill) checkPlaces(player *Player, p *source.Problems) {
 		}
 		what := fmt.Sprintf("%s is %.1f steps %s in set %s", player.Name, by/unit.StepM, where, d.Sets[i].Label)
 		if by > offFieldM {
-			p.Error("off-field", dot.Span, what, "check the yard line, the side and in front of or behind")
+			p.Add(farOffField(dot.Span, what))
 		} else {
-			p.Warn("off-field", dot.Span, what, "check the dot")
+			p.Add(offField(dot.Span, what))
 		}
 	}
 }
@@ -120,7 +120,7 @@ func (d *Drill) checkSteps(player *Player, p *source.Problems) {
 		way := fmt.Sprintf("%s walks %.1f steps into set %s (from %q)", player.Name, field.Steps(from.At, to.At), s.Label, from.Words())
 		if walk == 0 {
 			if dist > closeM {
-				p.Error("step-size", to.Span, fmt.Sprintf("%s, which is all hold", way), "shorten the hold of the set, or mend the dot", source.Note{Span: from.Span, Text: "the dot before"})
+				p.Add(walkInHold(from, to, way))
 			}
 			continue
 		}
@@ -128,9 +128,9 @@ func (d *Drill) checkSteps(player *Player, p *source.Problems) {
 		size := fmt.Sprintf("%s in %s: %.0f in a step, %.1f to 5 yards", way, source.Count(float64(walk), "count"), step/unit.InchM, 5*unit.YardM/step)
 		switch {
 		case step > impossibleM:
-			p.Error("step-size", to.Span, size, mirrorHint(from.At, to.At, walk), source.Note{Span: from.Span, Text: "the dot before"})
+			p.Add(impossibleStep(from, to, walk, size))
 		case step > longStepM*(1+1e-9) && walk >= sustainedFrom || step > longStepM*1.5:
-			p.Warn("step-size", to.Span, size, "over 6 to 5; check the dot or the counts", source.Note{Span: from.Span, Text: "the dot before"})
+			p.Add(longStep(from, to, size))
 		}
 	}
 }
@@ -160,8 +160,7 @@ func (d *Drill) checkClose(i int, p *source.Problems) {
 				for _, m := range cells[cell{at.x + dx, at.y + dy}] {
 					other := &d.Players[m]
 					if dist := planDistance(dot.At, other.Dots[i].At); dist < closeM-1e-9 {
-						p.Warn("too-close", dot.Span, fmt.Sprintf("%s and %s are %.2f steps apart in set %s", other.Name, d.Players[n].Name, dist/unit.StepM, d.Sets[i].Label),
-							"check both dots", source.Note{Span: other.Dots[i].Span, Text: other.Name + " is here"})
+						p.Add(tooClose(dot.Span, d.Players[n].Name, other.Name, other.Dots[i].Span, d.Sets[i].Label, dist))
 					}
 				}
 			}

@@ -127,7 +127,7 @@ func (c *Columns) Layout() Layout {
 // check finds names that do not go together.
 func (c *Columns) check(p *source.Problems) bool {
 	before := p.Errors()
-	wrong := func(t table.Text, what, do string) { p.Error("drill-columns", c.placeOf(t), what, do) }
+	wrong := func(t table.Text, what, do string) { p.Add(badColumns(c.placeOf(t), what, do)) }
 	list := c.places()
 	either := func(a int, others ...int) {
 		for _, b := range others {
@@ -177,7 +177,7 @@ func (c *Columns) check(p *source.Problems) bool {
 	}
 	if c.Unit.Set {
 		if _, err := unit.Length.Read("1 " + c.Unit.V); err != nil {
-			p.Error("drill-columns", c.Unit.Span, fmt.Sprintf("%q is no unit of length", c.Unit.V), `write "steps", "m", "yd", "ft" or "in"`)
+			p.Add(unknownUnit(c.Unit))
 		}
 	}
 	return p.Errors() == before

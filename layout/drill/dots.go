@@ -165,7 +165,7 @@ func (dot *Dot) refuse(fault *source.Fault, w words, empty source.Span, p *sourc
 	if decimalComma.MatchString(w.text) {
 		do = "a decimal is written with a point, 2.5; " + do
 	}
-	p.Error("bad-dot", at, fault.What, do)
+	p.Add(badDot(at, fault.What, do))
 	dot.Bad = true
 }
 
@@ -177,7 +177,7 @@ func (d *Drill) plain(c table.Cell, stepM float64, p *source.Problems) float64 {
 		if decimalComma.MatchString(c.Text) {
 			do = "a decimal is written with a point, 2.5; " + do
 		}
-		p.Error("bad-dot", c.Span, "this coordinate "+err.Error(), do)
+		p.Add(badCoordinate(c.Span, err, do))
 	}
 	return v
 }

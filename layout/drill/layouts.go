@@ -90,7 +90,7 @@ func (d *Drill) arrange(in Sheets, p *source.Problems) (dots, sets []table.Row, 
 				active[r.Cell("player").Text] = true
 			}
 			if len(dots) > mostRows {
-				p.Error("too-large", cells[0].Span, fmt.Sprintf("more than %d dots", mostRows), "split the show; or is this no drill?")
+				p.Add(tooManyRows(cells[0].Span))
 				return nil, nil, false
 			}
 			if name := at(cells, pg.player); c.Layout() != Rows && name.Text != "" && idle[name.Text].Text == "" {
@@ -101,7 +101,7 @@ func (d *Drill) arrange(in Sheets, p *source.Problems) (dots, sets []table.Row, 
 	}
 	for _, name := range names {
 		if !active[name] {
-			p.Warn("missing-dot", idle[name].Span, fmt.Sprintf("%s has no dot in any set", idle[name].Text), "write them; if this is a note, move it out of the column of players, or write last = N in [drill.columns]")
+			p.Add(noDotAtAll(idle[name]))
 		}
 	}
 	switch {
@@ -122,14 +122,14 @@ func pick(f *source.File, all []table.Sheet, name table.Text, at source.Span, p 
 	switch {
 	case len(all) == 0:
 		if !p.Has(f, "csv-syntax") {
-			p.Error("empty-file", f.Whole(), "this sheet is empty", "put the table of the drill into it, or name another file")
+			p.Add(emptySheet(f))
 		}
 		return nil, nil, false
 	case name.Set && all[0].Text:
-		p.Error("drill-columns", name.Span, fmt.Sprintf("%s is a text file and has no sheets", f.Name), "take this key out, or name the workbook")
+		p.Add(textHasNoSheets(name.Span, f.Name))
 		return nil, nil, false
 	case !name.Set && len(all) > 1:
-		p.Error("which-sheet", at, fmt.Sprintf("%s has %d sheets with something in them (%s)", f.Name, len(all), source.OneOf(names)), `name the one that is meant, sheet = "`+names[0]+`"; with a sheet for each set, its name with {set} for the label`)
+		p.Add(whichSheet(at, f.Name, names))
 		return nil, nil, false
 	case !name.Set:
 		return all, make([]table.Cell, 1), true
@@ -145,7 +145,7 @@ func pick(f *source.File, all []table.Sheet, name table.Text, at source.Span, p 
 		}
 	}
 	if len(sheets) == 0 {
-		p.Error("drill-columns", name.Span, fmt.Sprintf("no sheet %q in %s", name.V, f.Name), source.DidYouMean(name.V, names, "it has "+source.OneOf(names)))
+		p.Add(unknownSheet(name, f.Name, names))
 	}
 	return sheets, labels, len(sheets) > 0
 }
@@ -220,7 +220,7 @@ func (d *Drill) page(s *table.Sheet, label table.Cell, in Sheets, p *source.Prob
 	words := f.places[lateralKey] >= 0 && f.places[depthKey] >= 0
 	plain := f.places[xKey] >= 0 && f.places[yKey] >= 0
 	if _, own := c.named(); !own && !words && !plain {
-		p.Error("missing-column", pg.head[0].Span, "the sheet has no columns that tell a place", "name them in [drill.columns]: dot, or lateral and depth, or x and y; or their parts")
+		p.Add(noPlaceColumns(pg.head[0].Span))
 		return nil, false
 	}
 	f.index = rowIndex(f.places)
@@ -263,7 +263,7 @@ func heading(s *table.Sheet, header table.Int, at source.Span, list []wanted, p 
 	if header.Set {
 		head = slices.IndexFunc(s.Rows, func(cells []table.Cell) bool { return rowNumber(cells) == header.V })
 		if head < 0 {
-			p.Error("drill-columns", header.Span, fmt.Sprintf("row %d has nothing in it", header.V), "write the number of the row that names the columns")
+			p.Add(emptyHeader(header.Span, header.V))
 			return 0, false
 		}
 	}
@@ -273,7 +273,7 @@ func heading(s *table.Sheet, header table.Int, at source.Span, list []wanted, p 
 	if !header.Set {
 		for i := 1; i < min(len(s.Rows), 30); i++ {
 			if named(s.Rows[i], list) {
-				p.Error("missing-column", s.Rows[head][0].Span, "this row does not name the columns", fmt.Sprintf("row %d does: write header = %d in [drill.columns]", rowNumber(s.Rows[i]), rowNumber(s.Rows[i])))
+				p.Add(headerElsewhere(s.Rows[head], s.Rows[i]))
 				return 0, false
 			}
 		}
@@ -288,11 +288,9 @@ func heading(s *table.Sheet, header table.Int, at source.Span, list []wanted, p 
 		switch {
 		case w.optional || find(s.Rows[head], w.name.V) >= 0:
 		case w.name.Set:
-			p.Error("missing-column", w.name.Span, fmt.Sprintf("row %d of %s names no column %q", rowNumber(s.Rows[head]), place(s), w.name.V),
-				source.DidYouMean(w.name.V, have, "it has "+source.OneOf(have)), source.Note{Span: s.Rows[head][0].Span, Text: "the row that is taken to name the columns; header = N names another"})
+			p.Add(noSuchColumn(w.name, s, s.Rows[head], have))
 		default:
-			p.Error("missing-column", s.Rows[head][0].Span, fmt.Sprintf("the column %q is missing", w.name.V),
-				fmt.Sprintf("say in [drill.columns] which it is: %s = \"...\"", w.key))
+			p.Add(unnamedColumn(s.Rows[head][0].Span, w.name.V, w.key))
 		}
 	}
 	return 0, false
@@ -329,7 +327,7 @@ func assign(cells []table.Cell, list []wanted, p *source.Problems) bool {
 		}
 		ok = cells[i].Sound(p) && ok
 		if j := find(cells[i+1:], w.name.V); j >= 0 {
-			p.Error("duplicate-column", cells[i+1+j].Span, fmt.Sprintf("the column %q stands twice", cells[i].Text), "give them names of their own", source.Note{Span: cells[i].Span, Text: "first here"})
+			p.Add(columnTwice(cells[i], cells[i+1+j]))
 			ok = false
 		}
 	}
@@ -366,7 +364,7 @@ func (d *Drill) columns(pg *page, c *Columns, p *source.Problems) bool {
 			pg.forms = append(pg.forms, f)
 		}
 		if first := pg.forms[n].places[key]; first >= 0 {
-			p.Error("duplicate-column", cell.Span, fmt.Sprintf("two columns %q of set %s", placeNames[key], label), "keep one, or mend the set's label", source.Note{Span: pg.head[first].Span, Text: "first here"})
+			p.Add(setColumnTwice(cell.Span, placeNames[key], label, pg.head[first].Span))
 			ok = false
 			continue
 		}
@@ -374,14 +372,14 @@ func (d *Drill) columns(pg *page, c *Columns, p *source.Problems) bool {
 	}
 	if len(pg.forms) == 0 {
 		t := first(list[:]...)
-		p.Error("missing-column", c.placeOf(t), fmt.Sprintf("row %d has no column of the form %q", rowNumber(pg.head), t.V), "look how the columns are called there; header = N names another row", source.Note{Span: pg.head[0].Span, Text: "the row that is taken to name the columns"})
+		p.Add(noSetColumns(c.placeOf(t), t.V, pg.head))
 		return false
 	}
 	for i := range pg.forms {
 		f := &pg.forms[i]
 		for key, t := range list {
 			if t.Set && f.places[key] < 0 {
-				p.Error("missing-column", f.label.Span, fmt.Sprintf("set %s has no column %q", f.label.Text, strings.Replace(t.V, forEach, f.label.Text, 1)), "add it, or mend its name")
+				p.Add(setLacksColumn(f.label, t.V))
 				ok = false
 			}
 		}
@@ -443,7 +441,7 @@ var toldKeys = [3]string{"movement", "counts", "hold"}
 func (t *told) tell(label table.Cell, i int, cell table.Cell, p *source.Problems) {
 	is := t.cells[label.Text]
 	if is[i].Text != "" && is[i].Text != cell.Text {
-		p.Error("told-twice", cell.Span, fmt.Sprintf("%s of set %s is %s here and %s elsewhere", toldKeys[i], label.Text, cell.Text, is[i].Text), "keep one of them", source.Note{Span: is[i].Span, Text: "elsewhere"})
+		p.Add(toldTwice(toldKeys[i], label.Text, is[i], cell))
 		return
 	}
 	if is[i].Text == "" {
@@ -478,11 +476,11 @@ func (pg *page) dots(cells []table.Cell, c *Columns, t *told, p *source.Problems
 			if player.Text == "" {
 				alone = label
 			}
-			p.Error("missing-cell", alone.Span, fmt.Sprintf("%q stands alone in its row", alone.Text), "fill in the rest; if it is a note, move it to a column that is not read, or write last = N in [drill.columns]")
+			p.Add(aloneInRow(alone))
 			continue
 		}
 		if player.Text == "" && player.Sound(p) {
-			p.Error("missing-cell", player.Span, "this row has a dot and no player", "write whose it is")
+			p.Add(dotWithoutPlayer(player.Span))
 		}
 		if player.Text == "" || !player.Sound(p) || !label.Sound(p) {
 			continue
@@ -543,7 +541,7 @@ func (t *told) rows(c *Columns, p *source.Problems) []table.Row {
 		}
 		for i, key := range []string{"movement", "counts"} {
 			if own[1+i].Text == "" {
-				p.Error("missing-cell", label.Span, fmt.Sprintf("nothing tells the %s of set %s", key, label.Text), fmt.Sprintf("write it in the sheet's %s, or name in [drill.columns] where it stands", key))
+				p.Add(untold(label, key))
 				own[1+i].Span.End = own[1+i].Span.Start
 				p.Close(own[1+i].Span)
 			}
@@ -568,7 +566,7 @@ func (d *Drill) agree(t *told, c *Columns, p *source.Problems) {
 		is := t.cells[label.Text]
 		for j, want := range []int{s.Movement, counts, s.Hold} {
 			if v, ok := is[j].Whole(0, mostCounts, toldKeys[j], p); ok && v != want {
-				p.Error("told-twice", is[j].Span, fmt.Sprintf("%s of set %s is %d here and %d in the list of sets", toldKeys[j], s.Label, v, want), "mend one of them", source.Note{Span: s.Span, Text: "the list of sets"})
+				p.Add(toldOtherwise(is[j].Span, toldKeys[j], v, s, want))
 			}
 		}
 	}
@@ -586,13 +584,12 @@ func (t *told) sort(p *source.Problems) bool {
 				next = append(next, i)
 			}
 		}
-		const do = "put the rows of each player in the order in which the sets are played, and one player's in every set; or list the sets in a sheet of their own"
 		switch {
 		case len(next) == 0:
-			p.Error("set-order", left[0].Span, fmt.Sprintf("in which order the sets are played cannot be told: set %s comes before another for one player and after it for another", left[0].Text), do)
+			p.Add(ordersDisagree(left[0]))
 			return false
 		case len(next) > 1:
-			p.Error("set-order", left[next[0]].Span, fmt.Sprintf("whether set %s or set %s comes first cannot be told: nobody has a dot in both, one right after the other", left[next[0]].Text, left[next[1]].Text), do)
+			p.Add(orderUnknown(left[next[0]], left[next[1]]))
 			return false
 		}
 		done[left[next[0]].Text] = true
@@ -608,7 +605,7 @@ func arrangeSets(f *source.File, c *SetsColumns, p *source.Problems) (rows []tab
 	all := table.ReadSheets(f, p)
 	whole = !p.Has(f, "csv-syntax")
 	if strings.Contains(c.Sheet.V, forEach) {
-		p.Error("drill-columns", c.Sheet.Span, "the sets are listed in one sheet", "write its name, without {set}")
+		p.Add(setsInOneSheet(c.Sheet.Span))
 		return nil, false
 	}
 	sheets, _, ok := pick(f, all, c.Sheet, c.Where.Span, p)

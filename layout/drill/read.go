@@ -51,7 +51,7 @@ func ReadSheets(in Sheets, f field.Field, p *source.Problems) *Drill {
 			words := rows[0].Has("lateral") && rows[0].Has("depth")
 			plain := rows[0].Has("x") && rows[0].Has("y")
 			if !words && !plain {
-				p.Error("missing-column", in.Dots.Whole(), "the sheet has no columns that tell a place", "name the columns lateral and depth, or x and y")
+				p.Add(noPlaceInSheet(in.Dots))
 				d.PartialDots = true
 				return d
 			}
@@ -94,11 +94,11 @@ func (d *Drill) readSets(rows []table.Row, holdAfter bool, p *source.Problems) {
 		label, sound := row.Cell("set"), p.Errors()
 		if label.Text == "" {
 			d.PartialSets, skipped = true, true
-			p.Error("missing-cell", label.Span, "this row names no set", "write the set's number in the column \"set\"")
+			p.Add(noSetNamed(label.Span))
 			continue
 		}
 		if first, twice := d.byLabel[label.Text]; twice {
-			p.Error("duplicate-set", label.Span, fmt.Sprintf("set %s stands twice", label.Text), "give one of them another number", source.Note{Span: d.Sets[first].Span, Text: "first here"})
+			p.Add(setTwice(label, d.Sets[first].Span))
 			skipped = true
 			continue
 		}
@@ -113,7 +113,7 @@ func (d *Drill) readSets(rows []table.Row, holdAfter bool, p *source.Problems) {
 			s.Counts += s.Hold
 		}
 		if s.Hold > s.Counts {
-			p.Error("bad-hold", row.Cell("hold").Span, fmt.Sprintf("a hold of %s does not fit into the set's %d", source.Count(float64(s.Hold), "count"), s.Counts), "counts includes the hold at its end")
+			p.Add(holdTooLong(row.Cell("hold").Span, s.Hold, s.Counts))
 			s.Hold = s.Counts
 		}
 		last := Set{}
@@ -129,7 +129,7 @@ func (d *Drill) readSets(rows []table.Row, holdAfter bool, p *source.Problems) {
 				break
 			}
 			written, s.Moved = s.Movement, true
-			p.Error("set-order", row.Cell("movement").Span, fmt.Sprintf("set %s of movement %d stands after one of movement %d", s.Label, s.Movement, last.Movement), "put the rows in the order they are played")
+			p.Add(movementOrder(row.Cell("movement").Span, s.Label, s.Movement, last.Movement))
 			s.Movement = last.Movement
 		}
 		if !s.Moved {
@@ -138,7 +138,7 @@ func (d *Drill) readSets(rows []table.Row, holdAfter bool, p *source.Problems) {
 		if s.Movement == last.Movement {
 			s.Begin = last.End
 			if s.Counts == 0 {
-				p.Error("bad-counts", s.CountsAt, fmt.Sprintf("set %s takes 0 counts to move into", s.Label), "only a movement's first set may; give it its counts, hold included")
+				p.Add(noCounts(s.CountsAt, s.Label))
 			}
 		}
 		s.Unsure = p.Errors() > sound || skipped
@@ -154,7 +154,7 @@ func (d *Drill) readSets(rows []table.Row, holdAfter bool, p *source.Problems) {
 func whole(row table.Row, column string, lo, hi int, p *source.Problems) int {
 	c := row.Cell(column)
 	if c.Text == "" {
-		p.Error("missing-cell", c.Span, fmt.Sprintf("this row's %s is empty", column), "fill it in")
+		p.Add(emptyCell(c.Span, column))
 		return -1
 	}
 	if v, ok := c.Whole(lo, hi, column, p); ok {
@@ -172,13 +172,13 @@ func (d *Drill) readDots(rows []table.Row, p *source.Problems) {
 			if len(at) > 1 {
 				more = fmt.Sprintf(" (%d rows name it)", len(at))
 			}
-			p.Error("unknown-set", at[0], fmt.Sprintf("no set %q in the list of sets%s", label, more), source.DidYouMean(label, labels, "add it to the sheet of sets, or mend its number"))
+			p.Add(unknownSet(at[0], label, more, labels))
 		}
 	}()
 	for _, row := range rows {
 		label, name := row.Cell("set"), row.Cell("player")
 		if label.Text == "" || name.Text == "" {
-			p.Error("missing-cell", row.Span, "this row lacks its set or its player", "fill in both")
+			p.Add(noSetOrPlayer(row.Span))
 			continue
 		}
 		i, ok := d.byLabel[label.Text]
@@ -190,12 +190,12 @@ func (d *Drill) readDots(rows []table.Row, p *source.Problems) {
 		}
 		player := d.player(name)
 		if player == nil {
-			p.Error("too-large", name.Span, fmt.Sprintf("more than %d dots", mostDots), "split the show")
+			p.Add(tooManyDots(name.Span))
 			return
 		}
 		dot := &player.Dots[i]
 		if dot.Known {
-			p.Error("duplicate-dot", name.Span, fmt.Sprintf("%s has two dots in set %s", name.Text, label.Text), "keep one", source.Note{Span: dot.Span, Text: "the other is here"})
+			p.Add(dotTwice(name, label.Text, dot.Span))
 			continue
 		}
 		*dot = d.readDot(row, p)

@@ -1,0 +1,321 @@
+package drill
+
+import (
+	"fmt"
+	"strings"
+
+	"backfield/layout/source"
+	"backfield/layout/table"
+	"backfield/layout/unit"
+)
+
+// The messages of this package, one function each: what is wrong, in the reader's terms, and what to do.
+
+func firstSetCounts(at source.Span, counts int) source.Problem {
+	return source.WarningAt("bad-counts", at,
+		fmt.Sprintf("the show's first set takes %s to move into, from nowhere", source.Count(float64(counts), "count")),
+		"give it 0 counts; everyone is taken to stand in it from the start")
+}
+
+func emptySet(at source.Span, label string) source.Problem {
+	return source.ErrorAt("missing-dot", at,
+		fmt.Sprintf("nobody has a dot in set %s", label),
+		"add the rows, or mend the set's number here or there")
+}
+
+func gapInDots(player *Player, gaps []string) source.Problem {
+	return source.ErrorAt("missing-dot", player.Span,
+		fmt.Sprintf("%s has no dot in %s, but has them before and after", player.Name, sets(gaps)),
+		"add the rows, also where he stands still")
+}
+
+func noDotAtEnds(player *Player, ends []string) source.Problem {
+	return source.WarningAt("missing-dot", player.Span,
+		fmt.Sprintf("%s has no dot in %s", player.Name, sets(ends)),
+		"add the rows if he is on the field then")
+}
+
+func farOffField(at source.Span, what string) source.Problem {
+	return source.ErrorAt("off-field", at,
+		what,
+		"check the yard line, the side and in front of or behind")
+}
+
+func offField(at source.Span, what string) source.Problem {
+	return source.WarningAt("off-field", at,
+		what,
+		"check the dot")
+}
+
+func walkInHold(from, to Dot, way string) source.Problem {
+	return source.ErrorAt("step-size", to.Span,
+		fmt.Sprintf("%s, which is all hold", way),
+		"shorten the hold of the set, or mend the dot",
+		source.Note{Span: from.Span, Text: "the dot before"})
+}
+
+func impossibleStep(from, to Dot, walk int, size string) source.Problem {
+	return source.ErrorAt("step-size", to.Span,
+		size,
+		mirrorHint(from.At, to.At, walk),
+		source.Note{Span: from.Span, Text: "the dot before"})
+}
+
+func longStep(from, to Dot, size string) source.Problem {
+	return source.WarningAt("step-size", to.Span,
+		size,
+		"over 6 to 5; check the dot or the counts",
+		source.Note{Span: from.Span, Text: "the dot before"})
+}
+
+func tooClose(at source.Span, name, other string, otherAt source.Span, set string, distM float64) source.Problem {
+	return source.WarningAt("too-close", at,
+		fmt.Sprintf("%s and %s are %.2f steps apart in set %s", other, name, distM/unit.StepM, set),
+		"check both dots",
+		source.Note{Span: otherAt, Text: other + " is here"})
+}
+
+func badColumns(at source.Span, what, do string) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		what,
+		do)
+}
+
+func unknownUnit(unit table.Text) source.Problem {
+	return source.ErrorAt("drill-columns", unit.Span,
+		fmt.Sprintf("%q is no unit of length", unit.V),
+		`write "steps", "m", "yd", "ft" or "in"`)
+}
+
+func badDot(at source.Span, what, do string) source.Problem {
+	return source.ErrorAt("bad-dot", at,
+		what,
+		do)
+}
+
+func badCoordinate(at source.Span, err error, do string) source.Problem {
+	return source.ErrorAt("bad-dot", at,
+		"this coordinate "+err.Error(),
+		do)
+}
+
+func tooManyRows(at source.Span) source.Problem {
+	return source.ErrorAt("too-large", at,
+		fmt.Sprintf("more than %d dots", mostRows),
+		"split the show; or is this no drill?")
+}
+
+func noDotAtAll(name table.Cell) source.Problem {
+	return source.WarningAt("missing-dot", name.Span,
+		fmt.Sprintf("%s has no dot in any set", name.Text),
+		"write them; if this is a note, move it out of the column of players, or write last = N in [drill.columns]")
+}
+
+func emptySheet(f *source.File) source.Problem {
+	return source.ErrorAt("empty-file", f.Whole(),
+		"this sheet is empty",
+		"put the table of the drill into it, or name another file")
+}
+
+func textHasNoSheets(at source.Span, name string) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		fmt.Sprintf("%s is a text file and has no sheets", name),
+		"take this key out, or name the workbook")
+}
+
+func whichSheet(at source.Span, file string, names []string) source.Problem {
+	return source.ErrorAt("which-sheet", at,
+		fmt.Sprintf("%s has %d sheets with something in them (%s)", file, len(names), source.OneOf(names)),
+		`name the one that is meant, sheet = "`+names[0]+
+			`"; with a sheet for each set, its name with {set} for the label`)
+}
+
+func unknownSheet(name table.Text, file string, names []string) source.Problem {
+	return source.ErrorAt("drill-columns", name.Span,
+		fmt.Sprintf("no sheet %q in %s", name.V, file),
+		source.DidYouMean(name.V, names, "it has "+source.OneOf(names)))
+}
+
+func noPlaceColumns(at source.Span) source.Problem {
+	return source.ErrorAt("missing-column", at,
+		"the sheet has no columns that tell a place",
+		"name them in [drill.columns]: dot, or lateral and depth, or x and y; or their parts")
+}
+
+func emptyHeader(at source.Span, header int) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		fmt.Sprintf("row %d has nothing in it", header),
+		"write the number of the row that names the columns")
+}
+
+func headerElsewhere(first, header []table.Cell) source.Problem {
+	n := rowNumber(header)
+	return source.ErrorAt("missing-column", first[0].Span,
+		"this row does not name the columns",
+		fmt.Sprintf("row %d does: write header = %d in [drill.columns]", n, n))
+}
+
+func noSuchColumn(name table.Text, s *table.Sheet, header []table.Cell, have []string) source.Problem {
+	return source.ErrorAt("missing-column", name.Span,
+		fmt.Sprintf("row %d of %s names no column %q", rowNumber(header), place(s), name.V),
+		source.DidYouMean(name.V, have, "it has "+source.OneOf(have)),
+		source.Note{Span: header[0].Span,
+			Text: "the row that is taken to name the columns; header = N names another"})
+}
+
+func unnamedColumn(at source.Span, name, key string) source.Problem {
+	return source.ErrorAt("missing-column", at,
+		fmt.Sprintf("the column %q is missing", name),
+		fmt.Sprintf("say in [drill.columns] which it is: %s = \"...\"", key))
+}
+
+func columnTwice(first, second table.Cell) source.Problem {
+	return source.ErrorAt("duplicate-column", second.Span,
+		fmt.Sprintf("the column %q stands twice", first.Text),
+		"give them names of their own",
+		source.Note{Span: first.Span, Text: "first here"})
+}
+
+func setColumnTwice(at source.Span, key, set string, first source.Span) source.Problem {
+	return source.ErrorAt("duplicate-column", at,
+		fmt.Sprintf("two columns %q of set %s", key, set),
+		"keep one, or mend the set's label",
+		source.Note{Span: first, Text: "first here"})
+}
+
+func noSetColumns(at source.Span, pattern string, header []table.Cell) source.Problem {
+	return source.ErrorAt("missing-column", at,
+		fmt.Sprintf("row %d has no column of the form %q", rowNumber(header), pattern),
+		"look how the columns are called there; header = N names another row",
+		source.Note{Span: header[0].Span, Text: "the row that is taken to name the columns"})
+}
+
+func setLacksColumn(label table.Cell, pattern string) source.Problem {
+	return source.ErrorAt("missing-column", label.Span,
+		fmt.Sprintf("set %s has no column %q", label.Text, strings.Replace(pattern, forEach, label.Text, 1)),
+		"add it, or mend its name")
+}
+
+func toldTwice(key, set string, first, cell table.Cell) source.Problem {
+	return source.ErrorAt("told-twice", cell.Span,
+		fmt.Sprintf("%s of set %s is %s here and %s elsewhere", key, set, cell.Text, first.Text),
+		"keep one of them",
+		source.Note{Span: first.Span, Text: "elsewhere"})
+}
+
+func aloneInRow(alone table.Cell) source.Problem {
+	return source.ErrorAt("missing-cell", alone.Span,
+		fmt.Sprintf("%q stands alone in its row", alone.Text),
+		"fill in the rest; if it is a note, move it to a column that is not read, or write last = N in [drill.columns]")
+}
+
+func dotWithoutPlayer(at source.Span) source.Problem {
+	return source.ErrorAt("missing-cell", at,
+		"this row has a dot and no player",
+		"write whose it is")
+}
+
+func untold(label table.Cell, key string) source.Problem {
+	return source.ErrorAt("missing-cell", label.Span,
+		fmt.Sprintf("nothing tells the %s of set %s", key, label.Text),
+		fmt.Sprintf("write it in the sheet's %s, or name in [drill.columns] where it stands", key))
+}
+
+func toldOtherwise(at source.Span, key string, v int, set Set, want int) source.Problem {
+	return source.ErrorAt("told-twice", at,
+		fmt.Sprintf("%s of set %s is %d here and %d in the list of sets", key, set.Label, v, want),
+		"mend one of them",
+		source.Note{Span: set.Span, Text: "the list of sets"})
+}
+
+func ordersDisagree(label table.Cell) source.Problem {
+	return source.ErrorAt("set-order", label.Span,
+		fmt.Sprintf("in which order the sets are played cannot be told: set %s comes before another for one player "+
+			"and after it for another", label.Text),
+		oneOrder)
+}
+
+// oneOrder is what to do where the rows do not tell the order of the sets.
+const oneOrder = "put the rows of each player in the order in which the sets are played, and one player's in every " +
+	"set; or list the sets in a sheet of their own"
+
+func orderUnknown(a, b table.Cell) source.Problem {
+	return source.ErrorAt("set-order", a.Span,
+		fmt.Sprintf("whether set %s or set %s comes first cannot be told: nobody has a dot in both, one right after "+
+			"the other", a.Text, b.Text),
+		oneOrder)
+}
+
+func setsInOneSheet(at source.Span) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		"the sets are listed in one sheet",
+		"write its name, without {set}")
+}
+
+func noPlaceInSheet(dots *source.File) source.Problem {
+	return source.ErrorAt("missing-column", dots.Whole(),
+		"the sheet has no columns that tell a place",
+		"name the columns lateral and depth, or x and y")
+}
+
+func noSetNamed(at source.Span) source.Problem {
+	return source.ErrorAt("missing-cell", at,
+		"this row names no set",
+		"write the set's number in the column \"set\"")
+}
+
+func setTwice(label table.Cell, first source.Span) source.Problem {
+	return source.ErrorAt("duplicate-set", label.Span,
+		fmt.Sprintf("set %s stands twice", label.Text),
+		"give one of them another number",
+		source.Note{Span: first, Text: "first here"})
+}
+
+func holdTooLong(at source.Span, hold, counts int) source.Problem {
+	return source.ErrorAt("bad-hold", at,
+		fmt.Sprintf("a hold of %s does not fit into the set's %d", source.Count(float64(hold), "count"), counts),
+		"counts includes the hold at its end")
+}
+
+func movementOrder(at source.Span, set string, movement, before int) source.Problem {
+	return source.ErrorAt("set-order", at,
+		fmt.Sprintf("set %s of movement %d stands after one of movement %d", set, movement, before),
+		"put the rows in the order they are played")
+}
+
+func noCounts(at source.Span, set string) source.Problem {
+	return source.ErrorAt("bad-counts", at,
+		fmt.Sprintf("set %s takes 0 counts to move into", set),
+		"only a movement's first set may; give it its counts, hold included")
+}
+
+func emptyCell(at source.Span, column string) source.Problem {
+	return source.ErrorAt("missing-cell", at,
+		fmt.Sprintf("this row's %s is empty", column),
+		"fill it in")
+}
+
+func unknownSet(at source.Span, label, more string, labels []string) source.Problem {
+	return source.ErrorAt("unknown-set", at,
+		fmt.Sprintf("no set %q in the list of sets%s", label, more),
+		source.DidYouMean(label, labels, "add it to the sheet of sets, or mend its number"))
+}
+
+func noSetOrPlayer(at source.Span) source.Problem {
+	return source.ErrorAt("missing-cell", at,
+		"this row lacks its set or its player",
+		"fill in both")
+}
+
+func tooManyDots(at source.Span) source.Problem {
+	return source.ErrorAt("too-large", at,
+		fmt.Sprintf("more than %d dots", mostDots),
+		"split the show")
+}
+
+func dotTwice(name table.Cell, set string, first source.Span) source.Problem {
+	return source.ErrorAt("duplicate-dot", name.Span,
+		fmt.Sprintf("%s has two dots in set %s", name.Text, set),
+		"keep one",
+		source.Note{Span: first, Text: "the other is here"})
+}
