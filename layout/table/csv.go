@@ -3,7 +3,6 @@ package table
 import (
 	"encoding/csv"
 	"errors"
-	"fmt"
 	"io"
 	"math"
 	"regexp"
@@ -81,13 +80,12 @@ func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 		for _, s := range sheets {
 			names = append(names, s.Name)
 		}
-		p.Error("which-sheet", sheets[0].Span, fmt.Sprintf("this workbook has %d sheets with something in them (%s)", len(sheets), source.OneOf(names)),
-			"name the one that is meant: sheet = \""+names[0]+"\" in [drill.columns] of the score; or keep one sheet")
+		p.Add(whichSheet(sheets[0].Span, names))
 		return nil
 	}
 	if len(sheets) == 0 {
 		if !p.Has(f, "csv-syntax") {
-			p.Error("empty-file", f.Whole(), "this sheet is empty", "its first row names the columns: "+names(columns))
+			p.Add(emptySheet(f, columns))
 		}
 		return nil
 	}
@@ -200,11 +198,11 @@ func (s *Sheet) Extra(head, last int, p *source.Problems) {
 		}
 	}
 	if n := len(extra); n > 1 && 2*n > len(rows) { // the header has a cell too few
-		p.Error("extra-cell", extra[0].Span, fmt.Sprintf("%q stands past the last column, as do cells in %d of %d rows", extra[0].Text, n, len(rows)), "mend the first row: it lacks the name of a column, or a comma")
+		p.Add(headerTooShort(extra[0], n, len(rows)))
 		return
 	}
 	for _, c := range extra {
-		p.Error("extra-cell", c.Span, fmt.Sprintf("%q stands past the last column", c.Text), "a comma too many in this row, or a cell that needs quotes")
+		p.Add(extraCell(c))
 	}
 }
 
@@ -223,7 +221,7 @@ func (c Cell) Sound(p *source.Problems) bool {
 		if n := strings.IndexAny(c.Span.File.Text[at.Start:], "\t\n"); n >= 0 {
 			at.End = at.Start + n
 		}
-		p.Error("bad-cell", at, flaw.What, flaw.Do)
+		p.Add(badCell(at, flaw))
 		p.Close(c.Span)
 	}
 	return !bad
@@ -361,7 +359,7 @@ func header(f *source.File, cells []Cell, columns []Column, p *source.Problems) 
 			continue
 		}
 		if _, twice := index[name]; twice {
-			p.Error("duplicate-column", c.Span, fmt.Sprintf("the column %q stands twice", name), "keep one")
+			p.Add(columnTwice(c.Span, name))
 			continue
 		}
 		index[name] = i
@@ -376,13 +374,13 @@ func header(f *source.File, cells []Cell, columns []Column, p *source.Problems) 
 	for _, c := range strangers {
 		if near := source.Nearest(c.Text, absent); near != "" {
 			misspelt[near] = true
-			p.Error("unknown-column", c.Span, fmt.Sprintf("no column %q is known", c.Text), fmt.Sprintf("did you mean %q?", near))
+			p.Add(unknownColumn(c, near))
 		}
 	}
 	ok := len(misspelt) == 0
 	for _, c := range columns {
 		if _, has := index[c.Name]; c.Required && !has && !misspelt[c.Name] {
-			p.Error("missing-column", cells[0].Span, fmt.Sprintf("the column %q is missing", c.Name), "the first row must name the columns: "+names(columns))
+			p.Add(missingColumn(cells[0].Span, c.Name, columns))
 			ok = false
 		}
 	}
@@ -450,7 +448,7 @@ func (c Cell) Number(def float64, what string, p *source.Problems) float64 {
 	}
 	v, err := strconv.ParseFloat(c.Text, 64)
 	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
-		p.Error("bad-number", c.Span, fmt.Sprintf("%s %q is not a number", what, c.Text), "write digits, with a point for decimals")
+		p.Add(notANumber(c, what))
 		return def
 	}
 	return v
@@ -463,7 +461,7 @@ func (c Cell) Whole(lo, hi int, what string, p *source.Problems) (v int, ok bool
 	}
 	x, err := strconv.ParseFloat(c.Text, 64) // a spreadsheet may well write 16.0
 	if err != nil || x != math.Trunc(x) || x < float64(lo) || x > float64(hi) {
-		p.Error("bad-number", c.Span, fmt.Sprintf("%s %q is not a whole number from %d to %d", what, c.Text, lo, hi), "mend the cell")
+		p.Add(notWhole(c, what, lo, hi))
 		return 0, false
 	}
 	return int(x), true

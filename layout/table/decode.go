@@ -61,7 +61,7 @@ func (q Quantity) In(d unit.Dimension, def float64, p *source.Problems) float64 
 	}
 	v, err := d.Sum(q.Parts)
 	if err != nil {
-		p.Error("bad-quantity", q.Span, err.Error(), fmt.Sprintf("%s is written as a bare number (%s) or as a string with its unit", d.Name, d.Bare))
+		p.Add(badUnit(q.Span, err, d))
 		return def
 	}
 	return v
@@ -71,7 +71,7 @@ func (q Quantity) In(d unit.Dimension, def float64, p *source.Problems) float64 
 func (q Quantity) Within(d unit.Dimension, def, lo, hi float64, what string, p *source.Problems) float64 {
 	v := q.In(d, def, p)
 	if q.Set && (v < lo || v > hi) {
-		p.Error("out-of-range", q.Span, fmt.Sprintf("%s of %.4g %s is out of all measure", what, v, d.Bare), fmt.Sprintf("it lies between %g and %g %s; check the unit", lo, hi, d.Bare))
+		p.Add(outOfRange(q.Span, what, v, lo, hi, d.Bare))
 		return def
 	}
 	return v
@@ -196,7 +196,7 @@ func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 		if rest.IsValid() {
 			continue
 		}
-		p.Error("unknown-key", f.Node.place(), fmt.Sprintf("no key %q is known here", f.Name), source.DidYouMean(f.Name, free, "it is "+source.OneOf(known)))
+		p.Add(unknownKey(f.Node.place(), f.Name, free, known))
 	}
 	if rest.IsValid() {
 		own := &Node{Kind: Table, Key: n.Key, Span: n.Span}
@@ -209,7 +209,7 @@ func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 	}
 	for _, name := range missing {
 		if !slices.Contains(unknown, name) { // a misspelt key is one mistake, not two
-			p.Error("missing-key", n.Span, fmt.Sprintf("the key %q is missing", name), "add it")
+			p.Add(missingKey(n.Span, name))
 		}
 	}
 }
@@ -298,7 +298,7 @@ func (q *Quantity) DecodeNode(n *Node, p *source.Problems) {
 	case String:
 		parts, err := unit.Parse(n.Text)
 		if err != nil {
-			p.Error("bad-quantity", n.Span, "this quantity "+err.Error(), "write a number and its unit, such as \"18 ft\"")
+			p.Add(badQuantity(n.Span, err))
 			return
 		}
 		q.Parts = parts

@@ -2,7 +2,6 @@ package table
 
 import (
 	"errors"
-	"fmt"
 	"strings"
 
 	"github.com/BurntSushi/toml"
@@ -22,8 +21,7 @@ const deepest = 200
 func ReadTOML(f *source.File, p *source.Problems) *Node {
 	root := &Node{Kind: Table, Span: f.Whole(), broken: true}
 	if at, ok := tooDeep(f.Text); ok {
-		p.Error("toml-syntax", source.Span{File: f, Start: at, End: at + 1},
-			fmt.Sprintf("nested more than %d deep", deepest), "a bracket is never closed, or this is not a show's file")
+		p.Add(tooDeeplyNested(source.Span{File: f, Start: at, End: at + 1}))
 		return root
 	}
 	var tree map[string]any

@@ -3,7 +3,6 @@
 package table
 
 import (
-	"fmt"
 	"math"
 
 	"backfield/layout/source"
@@ -107,7 +106,7 @@ func (n *Node) set(v any, p *source.Problems) {
 		n.scalar(Number, p)
 		n.Float = v
 		if math.IsNaN(v) || math.IsInf(v, 0) {
-			p.Error("not-finite", n.Span, "a number here must be finite", "write a plain number")
+			p.Add(notFinite(n.Span))
 			p.Close(n.Span)
 			n.Float = 0
 		}
@@ -137,7 +136,7 @@ func (n *Node) scalar(k Kind, p *source.Problems) {
 }
 
 func (n *Node) dropped(p *source.Problems) {
-	p.Error("duplicate-key", n.place(), "this was already given a value of another shape", "keep one of the two")
+	p.Add(otherShape(n.place()))
 }
 
 // WrongType reports a value that is of another kind than wanted ("a number"), and names the page that says which.
@@ -146,7 +145,7 @@ func WrongType(n *Node, want string, p *source.Problems) {
 	if n.Span.File != nil && n.Span.File.Page != "" {
 		do = "see backfield help " + n.Span.File.Page
 	}
-	p.Error("wrong-type", n.Span, fmt.Sprintf("this must be %s, and is %s", want, n.words()), do)
+	p.Add(wrongType(n, want, do))
 }
 
 // words tell what a value is; a number, which is seldom taken for something else, by itself.

@@ -1,0 +1,122 @@
+package table
+
+import (
+	"fmt"
+
+	"backfield/layout/source"
+	"backfield/layout/unit"
+)
+
+// The messages of this package, one function each: what is wrong, in the reader's terms, and what to do.
+
+func whichSheet(at source.Span, names []string) source.Problem {
+	return source.ErrorAt("which-sheet", at,
+		fmt.Sprintf("this workbook has %d sheets with something in them (%s)", len(names), source.OneOf(names)),
+		"name the one that is meant: sheet = \""+names[0]+"\" in [drill.columns] of the score; or keep one sheet")
+}
+
+func emptySheet(f *source.File, columns []Column) source.Problem {
+	return source.ErrorAt("empty-file", f.Whole(),
+		"this sheet is empty",
+		"its first row names the columns: "+names(columns))
+}
+
+func headerTooShort(first Cell, n, rows int) source.Problem {
+	return source.ErrorAt("extra-cell", first.Span,
+		fmt.Sprintf("%q stands past the last column, as do cells in %d of %d rows", first.Text, n, rows),
+		"mend the first row: it lacks the name of a column, or a comma")
+}
+
+func extraCell(c Cell) source.Problem {
+	return source.ErrorAt("extra-cell", c.Span,
+		fmt.Sprintf("%q stands past the last column", c.Text),
+		"a comma too many in this row, or a cell that needs quotes")
+}
+
+func badCell(at source.Span, flaw source.Flaw) source.Problem {
+	return source.ErrorAt("bad-cell", at, flaw.What, flaw.Do)
+}
+
+func columnTwice(at source.Span, name string) source.Problem {
+	return source.ErrorAt("duplicate-column", at,
+		fmt.Sprintf("the column %q stands twice", name),
+		"keep one")
+}
+
+func unknownColumn(c Cell, near string) source.Problem {
+	return source.ErrorAt("unknown-column", c.Span,
+		fmt.Sprintf("no column %q is known", c.Text),
+		fmt.Sprintf("did you mean %q?", near))
+}
+
+func missingColumn(at source.Span, name string, columns []Column) source.Problem {
+	return source.ErrorAt("missing-column", at,
+		fmt.Sprintf("the column %q is missing", name),
+		"the first row must name the columns: "+names(columns))
+}
+
+func notANumber(c Cell, what string) source.Problem {
+	return source.ErrorAt("bad-number", c.Span,
+		fmt.Sprintf("%s %q is not a number", what, c.Text),
+		"write digits, with a point for decimals")
+}
+
+func notWhole(c Cell, what string, lo, hi int) source.Problem {
+	return source.ErrorAt("bad-number", c.Span,
+		fmt.Sprintf("%s %q is not a whole number from %d to %d", what, c.Text, lo, hi),
+		"mend the cell")
+}
+
+func badUnit(at source.Span, err error, d unit.Dimension) source.Problem {
+	return source.ErrorAt("bad-quantity", at,
+		err.Error(),
+		fmt.Sprintf("%s is written as a bare number (%s) or as a string with its unit", d.Name, d.Bare))
+}
+
+func outOfRange(at source.Span, what string, v, lo, hi float64, unit string) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("%s of %.4g %s is out of all measure", what, v, unit),
+		fmt.Sprintf("it lies between %g and %g %s; check the unit", lo, hi, unit))
+}
+
+func unknownKey(at source.Span, name string, free, known []string) source.Problem {
+	return source.ErrorAt("unknown-key", at,
+		fmt.Sprintf("no key %q is known here", name),
+		source.DidYouMean(name, free, "it is "+source.OneOf(known)))
+}
+
+func missingKey(at source.Span, name string) source.Problem {
+	return source.ErrorAt("missing-key", at,
+		fmt.Sprintf("the key %q is missing", name),
+		"add it")
+}
+
+func badQuantity(at source.Span, err error) source.Problem {
+	return source.ErrorAt("bad-quantity", at,
+		"this quantity "+err.Error(),
+		"write a number and its unit, such as \"18 ft\"")
+}
+
+func tooDeeplyNested(at source.Span) source.Problem {
+	return source.ErrorAt("toml-syntax", at,
+		fmt.Sprintf("nested more than %d deep", deepest),
+		"a bracket is never closed, or this is not a show's file")
+}
+
+func notFinite(at source.Span) source.Problem {
+	return source.ErrorAt("not-finite", at,
+		"a number here must be finite",
+		"write a plain number")
+}
+
+func otherShape(at source.Span) source.Problem {
+	return source.ErrorAt("duplicate-key", at,
+		"this was already given a value of another shape",
+		"keep one of the two")
+}
+
+func wrongType(n *Node, want, do string) source.Problem {
+	return source.ErrorAt("wrong-type", n.Span,
+		fmt.Sprintf("this must be %s, and is %s", want, n.words()),
+		do)
+}
