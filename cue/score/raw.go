@@ -22,7 +22,7 @@ type rawArg struct{ *table.Node }
 
 func (a *rawArg) DecodeNode(n *table.Node, p *source.Problems) {
 	if n.Kind != table.Number && n.Kind != table.String && n.Kind != table.Bool {
-		p.Error("wrong-type", n.Span, fmt.Sprintf("an argument is a number, a string or true or false, and this is %s", n.Kind), `write args like [1, 0.5, "on", true]`)
+		p.Add(badArgument(n.Span, n.Kind))
 		return
 	}
 	a.Node = n
@@ -34,7 +34,7 @@ const mostRaw = 64
 // raws reads the messages of one cue.
 func raws(list []rawTable, p *source.Problems) []Raw {
 	if len(list) > mostRaw {
-		p.Error("too-large", list[mostRaw].Span, fmt.Sprintf("a cue sends at most %d messages besides", mostRaw), "let a scene or a macro of the desk do the rest")
+		p.Add(tooManyRaw(list[mostRaw].Span))
 		list = list[:mostRaw]
 	}
 	var out []Raw
@@ -53,12 +53,12 @@ func (t *rawTable) arguments(p *source.Problems) (types string, args []any, ok b
 	if t.Types.Set {
 		for i, tag := range t.Types.V {
 			if !strings.ContainsRune("ifdhsTF", tag) {
-				p.Error("raw-type", table.Inside(t.Types, i, i+1), fmt.Sprintf("no OSC type %q is known here", tag), "one letter for each argument, of i f d h s T F")
+				p.Add(unknownType(table.Inside(t.Types, i, i+1), tag))
 				return "", nil, false
 			}
 		}
 		if len(t.Types.V) != len(t.Args) {
-			p.Error("raw-type", t.Types.Span, fmt.Sprintf("%s for %s", source.Count(float64(len(t.Types.V)), "type"), source.Count(float64(len(t.Args)), "argument")), "write one letter for each argument, or leave `types` out")
+			p.Add(typesForArguments(t.Types, len(t.Args)))
 			return "", nil, false
 		}
 	}

@@ -214,7 +214,7 @@ func (v *tempoValue) DecodeNode(n *table.Node, p *source.Problems) {
 	switch n.Kind {
 	case table.String:
 		if countsForm.MatchString(strings.TrimSuffix(strings.ToLower(n.Text), "bpm")) {
-			p.Error("bad-music", n.Span, fmt.Sprintf("%q is no file of music", n.Text), "a tempo is a bare number, without quotes")
+			p.Add(notMusic(n.Span, n.Text))
 			return
 		}
 		v.music = &musicTable{}
@@ -293,7 +293,7 @@ func Read(f *source.File, p *source.Problems) *Score {
 		s.Sets, s.Dots, s.Columns = t.Drill.Sets, t.Drill.Dots, t.Drill.Columns
 		s.Together = !s.Sets.Set && s.Columns != nil
 		if n := root.Get("drill"); n.Kind == table.Table && s.Columns == nil && n.Get("sets") == nil && !slices.ContainsFunc(n.Fields, func(f table.Field) bool { return source.Nearest(f.Name, []string{"sets"}) != "" }) {
-			p.Error("missing-key", n.Span, `the key "sets" is missing`, "add it; where the sheet of dots tells the counts too, say so in [drill.columns]")
+			p.Add(noSets(n.Span))
 		}
 	}
 	s.Roster, s.Rig, s.Desk, s.Venue = t.Roster, t.Rig, t.Desk, t.Venue
@@ -343,7 +343,7 @@ func (s *Score) readMix(t *File, p *source.Problems) {
 	s.readCheck(t.Check, p)
 	s.PanWidth = t.Pan.Width.Or(defaultWidth)
 	if s.PanWidth < 0 || s.PanWidth > 1 {
-		p.Error("out-of-range", t.Pan.Width.Span, fmt.Sprintf("a pan width of %g", s.PanWidth), "it lies between 0 (all in the middle) and 1 (hard left and right)")
+		p.Add(badPanWidth(t.Pan.Width.Span, s.PanWidth))
 		s.PanWidth = defaultWidth
 	}
 	if t.MakeUp != nil {
@@ -375,11 +375,11 @@ func (s *Score) readFollow(t *File, p *source.Problems) {
 		s.StandFit = true
 	default:
 		ways := []string{"tangent", "stand-fit"}
-		p.Error("bad-choice", t.Pan.By.Span, fmt.Sprintf("no way to pan %q is known", by), source.DidYouMean(by, ways, "it is "+source.OneOf(ways)))
+		p.Add(unknownPan(t.Pan.By.Span, by, ways))
 	}
 	s.ZonesMost = t.Zones.Most.Or(2)
 	if s.ZonesMost != 1 && s.ZonesMost != 2 {
-		p.Error("out-of-range", t.Zones.Most.Span, fmt.Sprintf("%d stacks for one player", s.ZonesMost), "a player is carried by 1 stack, or by the 2 next to him")
+		p.Add(badZones(t.Zones.Most.Span, s.ZonesMost))
 		s.ZonesMost = 2
 	}
 }
@@ -400,7 +400,7 @@ func (s *Score) readCheck(t checkTable, p *source.Problems) {
 		Fit:        bounded(t.Fit, 50, 0, 100, "fit", p) / 100,
 	}
 	if s.Rules.MostOpen < 1 {
-		p.Error("out-of-range", t.MostOpen.Span, fmt.Sprintf("most_open = %d", s.Rules.MostOpen), "it is the number of mics that may be open at once")
+		p.Add(badMostOpen(t.MostOpen.Span, s.Rules.MostOpen))
 	}
 	if t.Loud != nil {
 		s.Rules.Loud = nil
@@ -412,7 +412,7 @@ func (s *Score) readCheck(t checkTable, p *source.Problems) {
 
 func bounded(n table.Num, def, lo, hi float64, what string, p *source.Problems) float64 {
 	if n.Set && !(n.V >= lo && n.V <= hi) {
-		p.Error("out-of-range", n.Span, fmt.Sprintf("%s cannot be %g", what, n.V), fmt.Sprintf("it lies between %g and %g", lo, hi))
+		p.Add(outOfBounds(n.Span, what, n.V, lo, hi))
 		return def
 	}
 	return n.Or(def)
@@ -430,7 +430,7 @@ func movement(t movementTable, p *source.Problems) Movement {
 	m := Movement{Name: t.Name.V, Span: t.Span, Counts: t.Counts}
 	m.WaitS = t.Wait.Within(unit.Duration, 0, 0, longestPauseS, "the wait before a movement", p)
 	if m.Counts.Set && (m.Counts.V < 1 || m.Counts.V > longestCounts) {
-		p.Error("out-of-range", m.Counts.Span, fmt.Sprintf("a movement of %d counts", m.Counts.V), fmt.Sprintf("it has from 1 to %d", longestCounts))
+		p.Add(badMovementCounts(m.Counts))
 		m.Counts = table.Int{}
 	}
 	before := p.Errors()
@@ -459,7 +459,7 @@ func musicFile(t *musicTable, p *source.Problems) *MusicFile {
 			fault = &source.Fault{What: fmt.Sprintf("%q is no place in this movement's music", text.V), Do: `write a measure or a mark, such as "m. 23 beat 3" or "mark C"`}
 		}
 		if fault != nil {
-			p.Error("bad-position", text.Span, fault.What, fault.Do)
+			p.Add(badPosition(text.Span, fault))
 		}
 		return position, fault == nil
 	}
@@ -474,7 +474,7 @@ func musicFile(t *musicTable, p *source.Problems) *MusicFile {
 		}
 	}
 	if t.First.Set && (t.First.V < 0 || t.First.V > longestCounts) {
-		p.Error("out-of-range", t.First.Span, fmt.Sprintf("a first measure numbered %d", t.First.V), fmt.Sprintf("it lies between 0 (a pickup) and %d", longestCounts))
+		p.Add(badFirstMeasure(t.First))
 		m.First = table.Int{}
 	}
 	for _, x := range t.Pauses {
@@ -489,7 +489,7 @@ func musicFile(t *musicTable, p *source.Problems) *MusicFile {
 		case !x.At.count.Set: // reported
 			continue
 		case pause.Count < 1 || pause.Count > longestCounts:
-			p.Error("bad-tempo", pause.Span, fmt.Sprintf("a pause at count %g", pause.Count), "counts are numbered from 1, the downbeat")
+			p.Add(badPause(pause.Span, pause.Count))
 			continue
 		}
 		m.Pauses = append(m.Pauses, pause)
@@ -499,7 +499,7 @@ func musicFile(t *musicTable, p *source.Problems) *MusicFile {
 
 func bpm(n table.Num, p *source.Problems) float64 {
 	if n.Set && !(n.V >= slowestBPM && n.V <= fastestBPM) {
-		p.Error("bad-tempo", n.Span, fmt.Sprintf("a tempo of %g", n.V), fmt.Sprintf("it lies between %d and %d beats a minute", slowestBPM, fastestBPM))
+		p.Add(badBPM(n.Span, n.V))
 	}
 	return n.V
 }
@@ -512,25 +512,25 @@ func changes(v tempoValue, p *source.Problems) []clock.Change {
 		switch {
 		case !t.At.Set: // reported as missing
 		case c.At < 1 || c.At > longestCounts:
-			p.Error("bad-tempo", t.At.Span, fmt.Sprintf("a tempo entry at count %g", c.At), "counts are numbered from 1, the downbeat")
+			p.Add(badTempoCount(t.At.Span, c.At))
 		case i == 0 && c.At != 1:
-			p.Error("bad-tempo", t.At.Span, fmt.Sprintf("the first tempo entry is at count %g", c.At), "the first says the tempo at the downbeat: at = 1")
+			p.Add(firstTempoLate(t.At.Span, c.At))
 		case i > 0 && c.At < end:
-			p.Error("bad-tempo", t.At.Span, fmt.Sprintf("this tempo entry at count %g begins before the one above has ended (count %g)", c.At, end), "put entries in order, and let a ramp end before the next begins")
+			p.Add(tempoOverlaps(t.At.Span, c.At, end))
 		case t.Over.Set && (c.Over <= 0 || c.Over > longestCounts):
-			p.Error("bad-tempo", t.Over.Span, fmt.Sprintf("a ramp over %g counts", c.Over), "over is the number of counts that the change takes")
+			p.Add(badRamp(t.Over.Span, c.Over))
 		case t.Over.Set && (!t.BPM.Set || i == 0):
-			p.Error("bad-tempo", t.Over.Span, "this ramp leads nowhere, or from nowhere", "a ramp has a bpm to go to and stands after the first entry")
+			p.Add(rampToNowhere(t.Over.Span))
 		case i == 0 && !t.BPM.Set:
-			p.Error("bad-tempo", t.Span, "the first tempo entry has no bpm", "say the tempo at the downbeat")
+			p.Add(firstTempoWithoutBPM(t.Span))
 		case !t.BPM.Set && !t.Pause.Set:
-			p.Error("bad-tempo", t.Span, "this tempo entry changes nothing", "give it bpm, or pause")
+			p.Add(emptyTempoEntry(t.Span))
 		}
 		end = math.Max(end, c.At+c.Over)
 		list = append(list, c)
 	}
 	if len(list) == 0 {
-		p.Error("bad-tempo", v.span, "the list of tempos is empty", "write tempo = 132, or a list with { at = 1, bpm = 132 }")
+		p.Add(noTempos(v.span))
 	}
 	return list
 }
@@ -538,7 +538,7 @@ func changes(v tempoValue, p *source.Problems) []clock.Change {
 func (s *Score) readCues(list []cueTable, p *source.Problems) {
 	first := map[string]source.Span{}
 	if len(list) > mostCues {
-		p.Error("too-large", list[mostCues].Span, fmt.Sprintf("more than %d cues", mostCues), "split the show")
+		p.Add(tooManyCues(list[mostCues].Span))
 		list = list[:mostCues]
 	}
 	for _, t := range list {
@@ -547,37 +547,37 @@ func (s *Score) readCues(list []cueTable, p *source.Problems) {
 		if t.ID.Set {
 			switch {
 			case t.ID.V == "" || t.ID.V != strings.TrimSpace(t.ID.V) || strings.ContainsAny(t.ID.V, ".\t\n\r/\\"):
-				p.Error("bad-id", t.ID.Span, fmt.Sprintf("%q is no cue id", t.ID.V), "use letters and digits, such as \"12A\"; points are kept for follow-ons (12.1)")
+				p.Add(badID(t.ID))
 			case first[t.ID.V].File != nil:
-				p.Error("duplicate-id", t.ID.Span, fmt.Sprintf("cue %q stands twice", t.ID.V), "give one of them another id", source.Note{Span: first[t.ID.V], Text: "first here"})
+				p.Add(idTwice(t.ID, first[t.ID.V]))
 			default:
 				first[t.ID.V] = t.ID.Span
 			}
 		}
 		switch {
 		case t.At.There && t.After.Set:
-			p.Error("two-positions", t.After.Span, "this cue has an at, and an after as well", "keep at for a cue that is pressed, after for one that goes by itself")
+			p.Add(atAndAfter(t.After.Span))
 		case t.After.Set && len(s.Cues) == 0:
-			p.Error("two-positions", t.After.Span, "the first cue has none before it to come after", `write at = "1:1"`)
+			p.Add(firstCueAfter(t.After.Span))
 		case t.After.Set:
 			c.AfterCounts, c.Auto, c.At = t.After.V, true, table.Text{Span: t.After.Span}
 			if !(c.AfterCounts > 0 && c.AfterCounts <= longestCounts) {
-				p.Error("out-of-range", t.After.Span, fmt.Sprintf("%g counts after the cue before", c.AfterCounts), "it is a number over 0")
+				p.Add(badAfter(t.After.Span, c.AfterCounts))
 				c.AfterCounts = 0
 			}
 		case !t.At.There && !t.After.There:
-			p.Error("missing-key", t.Span, "the key \"at\" is missing", "add it, or after = \"8 counts\" for a cue that goes by itself")
+			p.Add(noAt(t.Span))
 		}
 		if t.At.Set {
 			var fault *source.Fault
 			if c.Position, fault = clock.ParsePosition(t.At.V); fault != nil {
-				p.Error("bad-position", t.At.Span, fault.What, fault.Do)
+				p.Add(badPosition(t.At.Span, fault))
 			} else {
 				c.Placed = true
 			}
 		}
 		if t.Fade.Set && !(c.FadeCounts >= 0 && c.FadeCounts <= longestFade) {
-			p.Error("out-of-range", t.Fade.Span, fmt.Sprintf("a fade of %g counts", c.FadeCounts), fmt.Sprintf("a fade lasts from 0 to %d counts", longestFade))
+			p.Add(badFade(t.Fade.Span, c.FadeCounts))
 			c.FadeCounts = 0
 		}
 		for _, e := range t.Nudge.Entries {

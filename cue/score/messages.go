@@ -1,0 +1,202 @@
+package score
+
+import (
+	"fmt"
+
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// The messages of this package, one function each: what is wrong, in the reader's terms, and what to do.
+
+func badArgument(at source.Span, kind table.Kind) source.Problem {
+	return source.ErrorAt("wrong-type", at,
+		fmt.Sprintf("an argument is a number, a string or true or false, and this is %s", kind),
+		`write args like [1, 0.5, "on", true]`)
+}
+
+func tooManyRaw(at source.Span) source.Problem {
+	return source.ErrorAt("too-large", at,
+		fmt.Sprintf("a cue sends at most %d messages besides", mostRaw),
+		"let a scene or a macro of the desk do the rest")
+}
+
+func unknownType(at source.Span, tag rune) source.Problem {
+	return source.ErrorAt("raw-type", at,
+		fmt.Sprintf("no OSC type %q is known here", tag),
+		"one letter for each argument, of i f d h s T F")
+}
+
+func typesForArguments(types table.Text, args int) source.Problem {
+	return source.ErrorAt("raw-type", types.Span,
+		fmt.Sprintf("%s for %s", source.Count(float64(len(types.V)), "type"),
+			source.Count(float64(args), "argument")),
+		"write one letter for each argument, or leave `types` out")
+}
+
+func notMusic(at source.Span, text string) source.Problem {
+	return source.ErrorAt("bad-music", at,
+		fmt.Sprintf("%q is no file of music", text),
+		"a tempo is a bare number, without quotes")
+}
+
+func noSets(at source.Span) source.Problem {
+	return source.ErrorAt("missing-key", at,
+		`the key "sets" is missing`,
+		"add it; where the sheet of dots tells the counts too, say so in [drill.columns]")
+}
+
+func badPanWidth(at source.Span, width float64) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("a pan width of %g", width),
+		"it lies between 0 (all in the middle) and 1 (hard left and right)")
+}
+
+func unknownPan(at source.Span, by string, ways []string) source.Problem {
+	return source.ErrorAt("bad-choice", at,
+		fmt.Sprintf("no way to pan %q is known", by),
+		source.DidYouMean(by, ways, "it is "+source.OneOf(ways)))
+}
+
+func badZones(at source.Span, most int) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("%d stacks for one player", most),
+		"a player is carried by 1 stack, or by the 2 next to him")
+}
+
+func badMostOpen(at source.Span, mostOpen int) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("most_open = %d", mostOpen),
+		"it is the number of mics that may be open at once")
+}
+
+func outOfBounds(at source.Span, what string, v, lo, hi float64) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("%s cannot be %g", what, v),
+		fmt.Sprintf("it lies between %g and %g", lo, hi))
+}
+
+func badMovementCounts(counts table.Int) source.Problem {
+	return source.ErrorAt("out-of-range", counts.Span,
+		fmt.Sprintf("a movement of %d counts", counts.V),
+		fmt.Sprintf("it has from 1 to %d", longestCounts))
+}
+
+func badPosition(at source.Span, fault *source.Fault) source.Problem {
+	return source.ErrorAt("bad-position", at, fault.What, fault.Do)
+}
+
+func badFirstMeasure(first table.Int) source.Problem {
+	return source.ErrorAt("out-of-range", first.Span,
+		fmt.Sprintf("a first measure numbered %d", first.V),
+		fmt.Sprintf("it lies between 0 (a pickup) and %d", longestCounts))
+}
+
+func badPause(at source.Span, count float64) source.Problem {
+	return source.ErrorAt("bad-tempo", at,
+		fmt.Sprintf("a pause at count %g", count),
+		"counts are numbered from 1, the downbeat")
+}
+
+func badBPM(at source.Span, bpm float64) source.Problem {
+	return source.ErrorAt("bad-tempo", at,
+		fmt.Sprintf("a tempo of %g", bpm),
+		fmt.Sprintf("it lies between %d and %d beats a minute", slowestBPM, fastestBPM))
+}
+
+func badTempoCount(at source.Span, count float64) source.Problem {
+	return source.ErrorAt("bad-tempo", at,
+		fmt.Sprintf("a tempo entry at count %g", count),
+		"counts are numbered from 1, the downbeat")
+}
+
+func firstTempoLate(at source.Span, count float64) source.Problem {
+	return source.ErrorAt("bad-tempo", at,
+		fmt.Sprintf("the first tempo entry is at count %g", count),
+		"the first says the tempo at the downbeat: at = 1")
+}
+
+func tempoOverlaps(at source.Span, count, end float64) source.Problem {
+	return source.ErrorAt("bad-tempo", at,
+		fmt.Sprintf("this tempo entry at count %g begins before the one above has ended (count %g)", count, end),
+		"put entries in order, and let a ramp end before the next begins")
+}
+
+func badRamp(at source.Span, counts float64) source.Problem {
+	return source.ErrorAt("bad-tempo", at,
+		fmt.Sprintf("a ramp over %g counts", counts),
+		"over is the number of counts that the change takes")
+}
+
+func rampToNowhere(at source.Span) source.Problem {
+	return source.ErrorAt("bad-tempo", at,
+		"this ramp leads nowhere, or from nowhere",
+		"a ramp has a bpm to go to and stands after the first entry")
+}
+
+func firstTempoWithoutBPM(at source.Span) source.Problem {
+	return source.ErrorAt("bad-tempo", at,
+		"the first tempo entry has no bpm",
+		"say the tempo at the downbeat")
+}
+
+func emptyTempoEntry(at source.Span) source.Problem {
+	return source.ErrorAt("bad-tempo", at,
+		"this tempo entry changes nothing",
+		"give it bpm, or pause")
+}
+
+func noTempos(at source.Span) source.Problem {
+	return source.ErrorAt("bad-tempo", at,
+		"the list of tempos is empty",
+		"write tempo = 132, or a list with { at = 1, bpm = 132 }")
+}
+
+func tooManyCues(at source.Span) source.Problem {
+	return source.ErrorAt("too-large", at,
+		fmt.Sprintf("more than %d cues", mostCues),
+		"split the show")
+}
+
+func badID(id table.Text) source.Problem {
+	return source.ErrorAt("bad-id", id.Span,
+		fmt.Sprintf("%q is no cue id", id.V),
+		"use letters and digits, such as \"12A\"; points are kept for follow-ons (12.1)")
+}
+
+func idTwice(id table.Text, first source.Span) source.Problem {
+	return source.ErrorAt("duplicate-id", id.Span,
+		fmt.Sprintf("cue %q stands twice", id.V),
+		"give one of them another id",
+		source.Note{Span: first, Text: "first here"})
+}
+
+func atAndAfter(at source.Span) source.Problem {
+	return source.ErrorAt("two-positions", at,
+		"this cue has an at, and an after as well",
+		"keep at for a cue that is pressed, after for one that goes by itself")
+}
+
+func firstCueAfter(at source.Span) source.Problem {
+	return source.ErrorAt("two-positions", at,
+		"the first cue has none before it to come after",
+		`write at = "1:1"`)
+}
+
+func badAfter(at source.Span, counts float64) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("%g counts after the cue before", counts),
+		"it is a number over 0")
+}
+
+func noAt(at source.Span) source.Problem {
+	return source.ErrorAt("missing-key", at,
+		"the key \"at\" is missing",
+		"add it, or after = \"8 counts\" for a cue that goes by itself")
+}
+
+func badFade(at source.Span, counts float64) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("a fade of %g counts", counts),
+		fmt.Sprintf("a fade lasts from 0 to %d counts", longestFade))
+}
