@@ -2,7 +2,6 @@
 package roster
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -110,34 +109,34 @@ func Read(f *source.File, p *source.Problems) *Roster {
 	for _, row := range rows {
 		name, section := row.Cell("player"), row.Cell("section")
 		if name.Text == "" {
-			p.Error("missing-cell", row.Span, "this row names no player", "fill in the column \"player\"")
+			p.Add(noPlayer(row.Span))
 			continue
 		}
 		from := row.Cell("from")
 		i, again := r.byName[name.Text]
 		switch {
 		case again && section.Text != "" && section.Text != r.Players[i].Section:
-			p.Error("two-sections", section.Span, fmt.Sprintf("%s is in section %q here and in %q before", name.Text, section.Text, r.Players[i].Section), "keep one", source.Note{Span: r.Players[i].Span, Text: "first here"})
+			p.Add(twoSections(section, r.Players[i]))
 		case again && from.Text == "":
-			p.Error("duplicate-player", name.Span, fmt.Sprintf("%s stands twice", name.Text), `give one another name; a pack that he takes over later has a position in "from"`, source.Note{Span: r.Players[i].Span, Text: "first here"})
+			p.Add(playerTwice(name, r.Players[i].Span))
 			continue
 		case !again:
 			i = len(r.Players)
 			r.byName[name.Text] = i
 			r.Players = append(r.Players, Player{name.Text, section.Text, name.Span})
 			if section.Text == "" {
-				p.Warn("no-section", name.Span, fmt.Sprintf("%s is in no section", name.Text), "fill in the column \"section\", so that @section finds him")
+				p.Add(noSection(name))
 			}
 		}
 		w := Wear{Player: name.Text, Section: r.Players[i].Section, Pack: row.Cell("pack").Text, From: from, Span: name.Span, ChanAt: row.Cell("channel").Span}
 		w.HeightM = row.Cell("height").Number(wornHeightM, "height", p)
 		w.TrimDB = row.Cell("trim").Number(0, "trim", p)
 		if w.HeightM < 0 || w.HeightM > 10 {
-			p.Error("out-of-range", row.Cell("height").Span, fmt.Sprintf("a mic %g m above the grass", w.HeightM), "height is in metres, 0 to 10")
+			p.Add(badHeight(row.Cell("height").Span, w.HeightM))
 			w.HeightM = wornHeightM
 		}
 		if w.TrimDB < -60 || w.TrimDB > 60 {
-			p.Error("out-of-range", row.Cell("trim").Span, fmt.Sprintf("a trim of %g dB", w.TrimDB), "trim lies between -60 and 60 dB")
+			p.Add(badTrim(row.Cell("trim").Span, w.TrimDB))
 			w.TrimDB = 0
 		}
 		if c := row.Cell("policy"); c.Text != "" && stand.CheckPolicy(c.Text, c.Span, p) {
@@ -155,15 +154,15 @@ func Read(f *source.File, p *source.Problems) *Roster {
 			r.unsure[name.Text] = channel.Text != "" || w.Pack != "" || from.Text != ""
 			switch {
 			case channel.Text == "" && w.Pack != "":
-				p.Error("pack-without-channel", row.Cell("pack").Span, fmt.Sprintf("pack %s has no channel", w.Pack), "write the mixer channel that its receiver comes in on")
+				p.Add(packWithoutChannel(row.Cell("pack")))
 			case channel.Text == "" && from.Text != "":
-				p.Error("from-without-channel", from.Span, fmt.Sprintf("%s takes over nothing here", name.Text), "write the pack and the channel that he takes over")
+				p.Add(fromWithoutChannel(from.Span, name.Text))
 			}
 			continue
 		}
 		if w.Pack != "" {
 			if other, known := packChannel[w.Pack]; known && other.Channel != w.Channel {
-				p.Error("pack-two-channels", channel.Span, fmt.Sprintf("pack %s is on channel %d here and on %d with %s", w.Pack, w.Channel, other.Channel, other.Player), "a pack's receiver comes in on one channel", source.Note{Span: other.ChanAt, Text: "the other channel"})
+				p.Add(packOnTwoChannels(channel.Span, w.Pack, w.Channel, other))
 				r.unsure[name.Text] = true
 				continue
 			}
