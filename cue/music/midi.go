@@ -211,7 +211,7 @@ func (r *reader) gather(file *smf.SMF, division float64) *piece {
 				c.tempos = append(c.tempos, tempo{at: float64(tick) / division, quarters: bpm, part: n})
 			case m.GetMetaTimeSig(&over, &under, &clicks, &fine):
 				if fine != 8 && fine != 0 {
-					r.p.Warn("music-meter", r.at, fmt.Sprintf("%s says that %d 32nd notes make a quarter note, at its time signature %d/%d", r.path, fine, over, under), "8 are taken, and the last byte of the time signature for a slip; check the measures")
+					r.p.Add(oddQuarter(r.at, r.path, fine, over, under))
 				}
 				meters = append(meters, sign{tick, meter{[]int{int(over)}, int(under)}})
 			case m.GetMetaMarker(&text):
@@ -242,7 +242,7 @@ func (r *reader) gather(file *smf.SMF, division float64) *piece {
 	slices.SortStableFunc(meters, func(a, b sign) int { return cmp.Compare(a.tick, b.tick) })
 
 	if len(c.tempos) == 0 || c.tempos[0].at > 0 {
-		r.p.Warn("music-tempo", r.at, fmt.Sprintf("%s has no tempo at its beginning", r.path), "120 quarter notes a minute are taken, as the standard of MIDI files says; write the tempo into the music")
+		r.p.Add(noMIDITempo(r.at, r.path))
 		c.tempos = append([]tempo{{quarters: 120}}, c.tempos...)
 	}
 	if len(meters) == 0 || meters[0].tick > 0 { // 4/4, as the standard says
@@ -264,7 +264,7 @@ func (r *reader) gather(file *smf.SMF, division float64) *piece {
 				break
 			}
 			if cut := until - b.from; i+1 < len(meters) && cut < long-1e-6 {
-				r.p.Warn("music-meter", r.at, fmt.Sprintf("%s changes to %s after %s of measure %d of %s", r.path, meters[i+1].meter, quarterNotes(cut), len(c.bars)+1, x.meter), "counted as a short measure; mend the meter if it is not meant")
+				r.p.Add(cutMeasure(r.at, r.path, len(c.bars)+1, x.meter, meters[i+1].meter, cut))
 				b.length = cut
 			}
 			if c.bars = append(c.bars, b); len(c.bars) > mostMeasures {

@@ -5,7 +5,6 @@ package music
 
 import (
 	"bytes"
-	"fmt"
 	"math"
 
 	"backfield/cue/score"
@@ -82,7 +81,7 @@ func (r reader) read() (c *piece) {
 
 // bad says that the file as a whole is no good.
 func (r *reader) bad(what, do string) {
-	r.p.Error("bad-music", r.at, fmt.Sprintf("%s %s", r.path, what), do)
+	r.p.Add(badFile(r.at, r.path, what, do))
 }
 
 // agree reports tempos of two tracks or parts that stand at one place and differ. Within one of them the last counts.
@@ -94,7 +93,7 @@ func (r *reader) agree(tempos []tempo) bool {
 			if at.File == nil {
 				at, notes = r.at, nil
 			}
-			r.p.Error("music-tempo", at, fmt.Sprintf("%s has two tempos at one place, %.4g and %.4g quarter notes a minute, %s into it", r.path, a.quarters, b.quarters, quarterNotes(b.at)), "keep one", notes...)
+			r.p.Add(twoTempos(at, r.path, a, b, notes))
 			return false
 		}
 	}

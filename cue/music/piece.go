@@ -132,7 +132,7 @@ func (c piece) lay(m *score.Movement, p *source.Problems) {
 		music.Least, music.Most, music.EndAt = snap(end-begin), snap(end-begin), m.File.To.Span
 	}
 	if music.Least > mostCounts {
-		p.Error("bad-music", at, fmt.Sprintf("%s lasts %g counts, and a movement at most %d", c.name, music.Least, mostCounts), "check that it is the right file")
+		p.Add(tooLong(at, c.name, music.Least))
 		return
 	}
 	for _, x := range whole.Measures {
@@ -160,7 +160,7 @@ func (c piece) lay(m *score.Movement, p *source.Problems) {
 func (c *piece) number(first table.Int, at source.Span, p *source.Problems) {
 	if c.numbered {
 		if first.Set {
-			p.Error("bad-music", first.Span, fmt.Sprintf("%s has measure numbers of its own", c.name), "take first out, or change the numbers in the music")
+			p.Add(ownNumbers(first.Span, c.name))
 		}
 		return
 	}
@@ -170,7 +170,7 @@ func (c *piece) number(first table.Int, at source.Span, p *source.Problems) {
 	c.bars[0].pickup = first.Or(1) == 0 && len(c.bars) > 1
 	if !first.Set && len(c.bars) > 1 {
 		if a, b := c.bars[0], c.bars[1]; a.meter.unit == b.meter.unit && a.length < b.length-1e-9 {
-			p.Error("music-pickup", at, fmt.Sprintf("%s begins with one measure of %s before %s: is it a pickup?", c.name, a.meter, b.meter), "write first = 0 if it is, so that count 1 is the downbeat after it, or first = 1: "+asTable)
+			p.Add(maybePickup(at, c.name, a.meter, b.meter))
 		}
 	}
 }
@@ -193,7 +193,7 @@ func (c *piece) scale(beat table.Text, at source.Span, p *source.Problems) scale
 	if !beat.Set {
 		for _, b := range c.bars {
 			if len(b.meter.groups) > 0 && b.meter.unit != 4 {
-				p.Error("music-beat", at, fmt.Sprintf("%s has measures of %s (m. %s): what is one count of the drill there?", c.name, b.meter, b.number), `write beat = "meter" (the beat of each meter: in 6/8 a dotted quarter), "quarter", "eighth", "half", "dotted-quarter" or "dotted-half": `+asTable, c.notes(b.span)...)
+				p.Add(whichBeat(at, c.name, b, c.notes(b.span)))
 				break
 			}
 		}
@@ -204,7 +204,7 @@ func (c *piece) scale(beat table.Text, at source.Span, p *source.Problems) scale
 		for _, x := range beats {
 			names = append(names, x.name)
 		}
-		p.Error("bad-choice", beat.Span, fmt.Sprintf("no beat %q is known", beat.V), source.DidYouMean(beat.V, names, "it is "+source.OneOf(names)))
+		p.Add(unknownBeat(beat.Span, beat.V, names))
 		i = 0
 	}
 	s := scale{words: beats[i].words}
@@ -290,7 +290,7 @@ func (c *piece) changes(s scale, at source.Span, p *source.Problems) []clock.Cha
 			if span.File == nil {
 				span = at
 			}
-			p.Error("music-tempo", span, fmt.Sprintf("%s has a tempo of %.4g counts a minute, %s being one count", c.name, bpm, s.words), fmt.Sprintf("it lies between %d and %d", slowest, fastest))
+			p.Add(badTempo(span, c.name, bpm, s.words))
 			return nil
 		}
 		if n := len(list); n == 0 || list[n-1].BPM != bpm {
@@ -314,7 +314,7 @@ func part(whole *clock.Music, pickup bool, f *score.MusicFile, p *source.Problem
 		}
 		var fault *source.Fault
 		if *v, fault = whole.Find(place.Position); fault != nil {
-			p.Error("bad-position", place.Span, fault.What, fault.Do)
+			p.Add(badPosition(place.Span, fault))
 		}
 		return fault == nil
 	}
@@ -323,13 +323,13 @@ func part(whole *clock.Music, pickup bool, f *score.MusicFile, p *source.Problem
 	}
 	switch {
 	case begin < 0:
-		p.Error("bad-position", f.From.Span, fmt.Sprintf("%s lies before the music begins", f.From.V), "name a place in the music")
+		p.Add(beforeMusic(f.From))
 	case f.From.Set && begin > over-1e-6:
-		p.Error("bad-position", f.From.Span, fmt.Sprintf("%s lies at the end of the music, or after it", f.From.V), "name a place in the music")
+		p.Add(fromAtEnd(f.From))
 	case f.To.Set && end > over+1e-6:
-		p.Error("bad-position", f.To.Span, fmt.Sprintf("%s lies %s past the end of the music", f.To.V, source.Count(snap(end-over), "count")), "name a place in the music")
+		p.Add(pastEnd(f.To, snap(end-over)))
 	case f.To.Set && end < begin+1-1e-6:
-		p.Error("bad-position", f.To.Span, fmt.Sprintf("the movement ends at %s and begins at %s", whole.Place(end), whole.Place(begin)), "it has at least one count")
+		p.Add(noCounts(f.To.Span, whole.Place(begin), whole.Place(end)))
 	default:
 		return begin, end, true
 	}
@@ -360,9 +360,9 @@ func pausesIn(music *clock.Music, pauses []score.Pause, p *source.Problems) []cl
 		}
 		switch {
 		case fault != nil:
-			p.Error("bad-position", x.Span, fault.What, fault.Do)
+			p.Add(badPosition(x.Span, fault))
 		case elapsed < 0 || elapsed > music.Most-1e-9:
-			p.Error("bad-position", x.Span, fmt.Sprintf("this pause is at count %g, and the movement has %s", elapsed+1, source.Count(music.Most, "count")), "name a place in the movement")
+			p.Add(pauseOutside(x.Span, elapsed+1, music.Most))
 		default:
 			list = append(list, clock.Change{At: elapsed + 1, PauseS: x.S})
 		}
@@ -383,7 +383,7 @@ func (c *piece) checkFermatas(s scale, begin, end float64, music *clock.Music, p
 			continue
 		}
 		place := music.Place(max(from, to-1))
-		p.Warn("music-fermata", f.span, fmt.Sprintf("a fermata in %s, and nothing says how long it is held", music.Place(from)), fmt.Sprintf(`write pauses = [{ at = %q, pause = "2 s" }], or pause = 0 if it is not held: %s`, place, asTable), source.Note{Span: music.NamedAt, Text: "the movement's music"})
+		p.Add(openFermata(f.span, music.Place(from), place, music.NamedAt))
 	}
 }
 

@@ -86,7 +86,7 @@ func (r *reader) musicXML(raw []byte) *piece {
 	}
 	if err := x.read(); err != nil {
 		at := min(int(x.dec.InputOffset()), len(file.Text))
-		r.p.Error("bad-music", source.Span{File: file, Start: at, End: at}, err.Error(), "export it again", source.Note{Span: r.at, Text: "named here"})
+		r.p.Add(badXML(source.Span{File: file, Start: at, End: at}, err, r.at))
 		return nil
 	}
 	return x.finish()
@@ -428,7 +428,7 @@ func (x *partwise) jump(at source.Span) {
 		return
 	}
 	x.jumped = true
-	x.p.Error("music-repeats", at, "the music has repeats or jumps here, and drill counts are counts as they are played", "repeats are not followed: write the music out in your notation program (often called unrolling or expanding repeats), and export that", source.Note{Span: x.at, Text: "named here"})
+	x.p.Add(hasRepeats(at, x.at))
 }
 
 func (x *partwise) barline(e *element) {
@@ -458,7 +458,7 @@ func (x *partwise) metronome(e *element, place float64, sound *element) {
 		if said > 0 {
 			return
 		}
-		x.p.Error("music-tempo", e.at, "this tempo cannot be told as a number", `write one such as "quarter note = 132"`, source.Note{Span: x.at, Text: "named here"})
+		x.p.Add(unclearMetronome(e.at, x.at))
 		return
 	}
 	add := unit
@@ -470,7 +470,7 @@ func (x *partwise) metronome(e *element, place float64, sound *element) {
 	case said == 0:
 		x.within = append(x.within, inBar{bar: x.bar, part: x.part, at: place, tempo: v * unit, span: e.at})
 	case math.Abs(said/(v*unit)-1) > 0.02:
-		x.p.Warn("music-tempo", e.at, fmt.Sprintf("this mark reads as %.4g quarter notes a minute, and the tempo that the file plays here is %.4g", v*unit, said), "the one that plays is taken; mend the music if the mark is right", source.Note{Span: sound.at, Text: "the tempo"})
+		x.p.Add(metronomeDiffers(e.at, v*unit, said, sound.at))
 	}
 }
 
@@ -498,10 +498,10 @@ func (x *partwise) finish() *piece {
 			if i == 0 {
 				do = `count 1 is its beginning; if it is a pickup, mark it so in the music, or write from = "m. 2": ` + asTable
 			}
-			x.p.Warn("music-meter", b.span, what, do, source.Note{Span: x.at, Text: "named here"})
+			x.p.Add(measureLength(b.span, what, do, x.at))
 		}
 		if b.length < 1e-9 {
-			x.p.Error("bad-music", b.span, fmt.Sprintf("measure %q is empty, and no time signature says how long it is", clip(b.number)), "give the music a time signature", source.Note{Span: x.at, Text: "named here"})
+			x.p.Add(emptyMeasure(b.span, b.number, x.at))
 			return nil
 		}
 		if place += b.length; place > mostQuarters {
@@ -530,7 +530,7 @@ func (x *partwise) finish() *piece {
 	c.marks = slices.CompactFunc(c.marks, func(a, b mark) bool { return a.name == b.name && math.Abs(a.at-b.at) < 1e-9 })
 	switch {
 	case len(c.tempos) == 0 || c.tempos[0].at > 1e-9:
-		x.p.Error("music-tempo", c.bars[0].span, "the music has no tempo at its beginning", "write a metronome mark into its first measure", source.Note{Span: x.at, Text: "named here"})
+		x.p.Add(noTempo(c.bars[0].span, x.at))
 		return nil
 	case len(c.tempos) > mostTempos:
 		x.bad(fmt.Sprintf("has more than %d tempos", mostTempos), "check that it is the right file")

@@ -1,0 +1,174 @@
+package music
+
+import (
+	"fmt"
+
+	"backfield/cue/score"
+	"backfield/layout/source"
+)
+
+// The messages of this package, one function each: what is wrong, in the reader's terms, and what to do.
+
+func oddQuarter(at source.Span, path string, fine, over, under uint8) source.Problem {
+	return source.WarningAt("music-meter", at,
+		fmt.Sprintf("%s says that %d 32nd notes make a quarter note, at its time signature %d/%d", path, fine, over,
+			under),
+		"8 are taken, and the last byte of the time signature for a slip; check the measures")
+}
+
+func noMIDITempo(at source.Span, path string) source.Problem {
+	return source.WarningAt("music-tempo", at,
+		fmt.Sprintf("%s has no tempo at its beginning", path),
+		"120 quarter notes a minute are taken, as the standard of MIDI files says; write the tempo into the music")
+}
+
+func cutMeasure(at source.Span, path string, measure int, from, to meter, cutQuarters float64) source.Problem {
+	return source.WarningAt("music-meter", at,
+		fmt.Sprintf("%s changes to %s after %s of measure %d of %s", path, to, quarterNotes(cutQuarters),
+			measure, from),
+		"counted as a short measure; mend the meter if it is not meant")
+}
+
+func badFile(at source.Span, path, what, do string) source.Problem {
+	return source.ErrorAt("bad-music", at,
+		fmt.Sprintf("%s %s", path, what),
+		do)
+}
+
+func twoTempos(at source.Span, path string, a, b tempo, notes []source.Note) source.Problem {
+	return source.ErrorAt("music-tempo", at,
+		fmt.Sprintf("%s has two tempos at one place, %.4g and %.4g quarter notes a minute, %s into it", path,
+			a.quarters, b.quarters, quarterNotes(b.at)),
+		"keep one",
+		notes...)
+}
+
+func tooLong(at source.Span, name string, least float64) source.Problem {
+	return source.ErrorAt("bad-music", at,
+		fmt.Sprintf("%s lasts %g counts, and a movement at most %d", name, least, mostCounts),
+		"check that it is the right file")
+}
+
+func ownNumbers(at source.Span, name string) source.Problem {
+	return source.ErrorAt("bad-music", at,
+		fmt.Sprintf("%s has measure numbers of its own", name),
+		"take first out, or change the numbers in the music")
+}
+
+func maybePickup(at source.Span, name string, first, second meter) source.Problem {
+	return source.ErrorAt("music-pickup", at,
+		fmt.Sprintf("%s begins with one measure of %s before %s: is it a pickup?", name, first, second),
+		"write first = 0 if it is, so that count 1 is the downbeat after it, or first = 1: "+asTable)
+}
+
+func whichBeat(at source.Span, name string, b bar, notes []source.Note) source.Problem {
+	return source.ErrorAt("music-beat", at,
+		fmt.Sprintf("%s has measures of %s (m. %s): what is one count of the drill there?", name, b.meter, b.number),
+		`write beat = "meter" (the beat of each meter: in 6/8 a dotted quarter), "quarter", "eighth", "half", `+
+			`"dotted-quarter" or "dotted-half": `+asTable,
+		notes...)
+}
+
+func unknownBeat(at source.Span, beat string, names []string) source.Problem {
+	return source.ErrorAt("bad-choice", at,
+		fmt.Sprintf("no beat %q is known", beat),
+		source.DidYouMean(beat, names, "it is "+source.OneOf(names)))
+}
+
+func badTempo(at source.Span, name string, bpm float64, count string) source.Problem {
+	return source.ErrorAt("music-tempo", at,
+		fmt.Sprintf("%s has a tempo of %.4g counts a minute, %s being one count", name, bpm, count),
+		fmt.Sprintf("it lies between %d and %d", slowest, fastest))
+}
+
+func badPosition(at source.Span, fault *source.Fault) source.Problem {
+	return source.ErrorAt("bad-position", at, fault.What, fault.Do)
+}
+
+func beforeMusic(from score.MusicPlace) source.Problem {
+	return source.ErrorAt("bad-position", from.Span,
+		fmt.Sprintf("%s lies before the music begins", from.V),
+		"name a place in the music")
+}
+
+func fromAtEnd(from score.MusicPlace) source.Problem {
+	return source.ErrorAt("bad-position", from.Span,
+		fmt.Sprintf("%s lies at the end of the music, or after it", from.V),
+		"name a place in the music")
+}
+
+func pastEnd(to score.MusicPlace, byCounts float64) source.Problem {
+	return source.ErrorAt("bad-position", to.Span,
+		fmt.Sprintf("%s lies %s past the end of the music", to.V, source.Count(byCounts, "count")),
+		"name a place in the music")
+}
+
+func noCounts(at source.Span, begin, end string) source.Problem {
+	return source.ErrorAt("bad-position", at,
+		fmt.Sprintf("the movement ends at %s and begins at %s", end, begin),
+		"it has at least one count")
+}
+
+func pauseOutside(at source.Span, count, counts float64) source.Problem {
+	return source.ErrorAt("bad-position", at,
+		fmt.Sprintf("this pause is at count %g, and the movement has %s", count, source.Count(counts, "count")),
+		"name a place in the movement")
+}
+
+func openFermata(at source.Span, where, pauseAt string, musicAt source.Span) source.Problem {
+	return source.WarningAt("music-fermata", at,
+		fmt.Sprintf("a fermata in %s, and nothing says how long it is held", where),
+		fmt.Sprintf(`write pauses = [{ at = %q, pause = "2 s" }], or pause = 0 if it is not held: %s`, pauseAt, asTable),
+		source.Note{Span: musicAt, Text: "the movement's music"})
+}
+
+func badXML(at source.Span, err error, named source.Span) source.Problem {
+	return source.ErrorAt("bad-music", at,
+		err.Error(),
+		"export it again",
+		source.Note{Span: named, Text: "named here"})
+}
+
+func hasRepeats(at, named source.Span) source.Problem {
+	return source.ErrorAt("music-repeats", at,
+		"the music has repeats or jumps here, and drill counts are counts as they are played",
+		"repeats are not followed: write the music out in your notation program (often called unrolling or expanding "+
+			"repeats), and export that",
+		source.Note{Span: named, Text: "named here"})
+}
+
+func unclearMetronome(at, named source.Span) source.Problem {
+	return source.ErrorAt("music-tempo", at,
+		"this tempo cannot be told as a number",
+		`write one such as "quarter note = 132"`,
+		source.Note{Span: named, Text: "named here"})
+}
+
+func metronomeDiffers(at source.Span, mark, plays float64, soundAt source.Span) source.Problem {
+	return source.WarningAt("music-tempo", at,
+		fmt.Sprintf("this mark reads as %.4g quarter notes a minute, and the tempo that the file plays here is %.4g",
+			mark, plays),
+		"the one that plays is taken; mend the music if the mark is right",
+		source.Note{Span: soundAt, Text: "the tempo"})
+}
+
+func measureLength(at source.Span, what, do string, named source.Span) source.Problem {
+	return source.WarningAt("music-meter", at,
+		what,
+		do,
+		source.Note{Span: named, Text: "named here"})
+}
+
+func emptyMeasure(at source.Span, number string, named source.Span) source.Problem {
+	return source.ErrorAt("bad-music", at,
+		fmt.Sprintf("measure %q is empty, and no time signature says how long it is", clip(number)),
+		"give the music a time signature",
+		source.Note{Span: named, Text: "named here"})
+}
+
+func noTempo(at, named source.Span) source.Problem {
+	return source.ErrorAt("music-tempo", at,
+		"the music has no tempo at its beginning",
+		"write a metronome mark into its first measure",
+		source.Note{Span: named, Text: "named here"})
+}
