@@ -3,12 +3,14 @@ package main
 import (
 	"embed"
 	"fmt"
+	"io"
 	"io/fs"
 	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/paper"
 	"backfield/layout/source"
 )
 
@@ -26,6 +28,12 @@ func topics() []string {
 		names = append(names, strings.TrimSuffix(e.Name(), ".md"))
 	}
 	return names
+}
+
+// topicText is a reference page. The table of printed sheets is not written there but made from their list.
+func topicText(topic string) (string, error) {
+	text, err := pages.ReadFile("help/" + topic + ".md")
+	return strings.Replace(string(text), "{{printed sheets}}\n", paper.Reference(), 1), err
 }
 
 func helpCommand(root *cobra.Command) *cobra.Command {
@@ -59,9 +67,8 @@ func helpCommand(root *cobra.Command) *cobra.Command {
 				fmt.Fprintf(c.OutOrStdout(), "\nReference pages (backfield help TOPIC): %s\n", strings.Join(topics(), ", "))
 				return nil
 			}
-			text, err := pages.ReadFile("help/" + args[0] + ".md")
-			if err == nil {
-				_, err := c.OutOrStdout().Write(text)
+			if text, err := topicText(args[0]); err == nil {
+				_, err := io.WriteString(c.OutOrStdout(), text)
 				return world(err)
 			}
 			var known []string

@@ -40,11 +40,11 @@ import (
 
 func helpPage(t *testing.T, topic string) string {
 	t.Helper()
-	text, err := pages.ReadFile("help/" + topic + ".md")
+	text, err := topicText(topic)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return string(text)
+	return text
 }
 
 var codeSpan = regexp.MustCompile("`([^`\n]+)`")

@@ -46,7 +46,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"osc/ping", `^(cue|osc|osc/(desk|wire))$`},
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(clock|roster|score|compile|step))?|cmd/backfield/show)$`},
-	{"cmd/backfield/paper", `^(cue|cue/(clock|sheet|step)|cmd/backfield/(picture|show)|layout/source)$`},
+	{"cmd/backfield/paper", `^(cue|cue/(clock|sheet|step)|cmd/backfield/(picture|show)|layout/(source|unit))$`},
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield/console", `^osc/run$`},
 	{"cmd/backfield/page", `^(cmd/backfield/(picture|show)|cue|cue/(clock|compile|diff|score|sheet|step)|layout|layout/source)$`},

@@ -164,7 +164,7 @@ func TestPages(t *testing.T) {
 	plan := sheet.Plan(sheet.ReadDay(&source.File{Name: "--day", Text: "9:00-12:00,20:30 show"}, 300, &problems), 300, &problems)
 	p := gathered(t, sixty(), "show.toml", &plan)
 	all := pagesOf(t, p)
-	if len(all) != 6 || len(p.Rows) != 60 || len(p.Packs()) != 30 || len(p.Handovers) != 4 {
+	if len(all) != len(sheets)+1 || len(p.Rows) != 60 || len(p.Packs()) != 30 || len(p.Handovers) != 4 {
 		t.Fatalf("%d pages, %d rows, %d packs, %d handovers", len(all), len(p.Rows), len(p.Packs()), len(p.Handovers))
 	}
 	for name, page := range all {

@@ -1,0 +1,48 @@
+package paper
+
+import (
+	"math"
+
+	"backfield/cmd/backfield/show"
+	"backfield/cue/clock"
+	"backfield/cue/sheet"
+)
+
+// ground is what cue/sheet asks of the drill and the clock.
+type ground struct {
+	s *show.Show
+
+	lastS float64 // the time that was asked for last, for it is asked of player after player
+	last  clock.Moment
+}
+
+// at is the moment of a time, without the dust that going to seconds and back leaves on a count.
+func (g *ground) at(atS float64) clock.Moment {
+	if g.last.Movement == 0 || atS != g.lastS {
+		m := g.s.Clock.At(atS)
+		m.Elapsed = math.Round(m.Elapsed*1e4) / 1e4
+		g.lastS, g.last = atS, m
+	}
+	return g.last
+}
+
+func (g *ground) Moment(atS float64) sheet.Moment {
+	m := g.at(atS)
+	return sheet.Moment{Movement: m.Movement, Count: m.Count(), Set: g.s.Clock.Set(m)}
+}
+
+func (g *ground) Place(player string, atS float64) (sheet.Place, bool) {
+	d, ok := g.s.Drill.Player(player)
+	if !ok {
+		return sheet.Place{}, false
+	}
+	m := g.at(atS)
+	if m.Movement > 1 && g.s.Clock.Seconds(m) > atS+1e-3 { // in the wait before a downbeat they walk to it as they like
+		return sheet.Place{}, false
+	}
+	at, ok := d.At(g.s.Drill, m.Movement, m.Elapsed)
+	return sheet.Place{Words: g.s.Drill.Field.Dot(at), XM: at.X, YM: at.Y}, ok
+}
+
+// Moment is where in the show a time is.
+func (p *Papers) Moment(atS float64) sheet.Moment { return (&ground{s: p.Show}).Moment(atS) }

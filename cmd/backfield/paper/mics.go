@@ -1,0 +1,123 @@
+package paper
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"backfield/cue/sheet"
+)
+
+// roleMics are mics that share a role.
+type roleMics struct{ Role, Who string }
+
+// mics words who is in a list, by role in the order of the list; three or more of a section that has no other mic, or
+// all fixed mics of a kind, are told together. atS is when, for packs change hands.
+func (p *Papers) mics(list []sheet.Mic, atS float64) []roleMics {
+	var groups []roleMics
+	for i, m := range list {
+		if slices.ContainsFunc(list[:i], func(x sheet.Mic) bool { return x.Role == m.Role }) {
+			continue
+		}
+		var channels []int
+		for _, x := range list {
+			if x.Role == m.Role {
+				channels = append(channels, x.Channel)
+			}
+		}
+		groups = append(groups, roleMics{m.Role, p.who(channels, list, atS)})
+	}
+	return groups
+}
+
+// closing words who closes, whatever the role was.
+func (p *Papers) closing(list []sheet.Mic, atS float64) string {
+	var channels []int
+	for _, m := range list {
+		channels = append(channels, m.Channel)
+	}
+	return p.who(channels, list, atS)
+}
+
+// who words the mics of a list that are on one of the channels.
+func (p *Papers) who(channels []int, list []sheet.Mic, atS float64) string {
+	var words []string
+	left := slices.Clone(channels)
+	for _, g := range p.groups(atS) {
+		if len(g.channels) < 3 || slices.ContainsFunc(g.channels, func(c int) bool { return !slices.Contains(left, c) }) {
+			continue
+		}
+		words = append(words, fmt.Sprintf("all %d %s", len(g.channels), g.name))
+		left = slices.DeleteFunc(left, func(c int) bool { return slices.Contains(g.channels, c) })
+	}
+	for _, m := range list {
+		if slices.Contains(left, m.Channel) {
+			words = append(words, m.Player)
+		}
+	}
+	return strings.Join(words, ", ")
+}
+
+// group is the channels that a section, or a kind of fixed mic, has at a time.
+type group struct {
+	name     string
+	channels []int
+}
+
+func (p *Papers) groups(atS float64) []group {
+	var list []group
+	add := func(name string, channel int) {
+		for i := range list {
+			if list[i].name == name {
+				list[i].channels = append(list[i].channels, channel)
+				return
+			}
+		}
+		list = append(list, group{name, []int{channel}})
+	}
+	for _, w := range p.Wears {
+		if w.Section != "" && w.FromS <= atS+1e-6 && atS+1e-6 < w.UntilS {
+			add(w.Section, w.Channel)
+		}
+	}
+	for _, m := range p.Show.Rig.Mics {
+		add(m.Kind+" mics", m.Channel)
+	}
+	return list
+}
+
+// changes words changes of level, those alike together: "Tpt 3 0 to −9 (support)".
+func (p *Papers) changes(list []sheet.Change, atS float64) []string {
+	alike := func(a, b sheet.Change) bool {
+		return a.Role == b.Role && a.WasRole == b.WasRole && a.LevelDB-a.WasDB == b.LevelDB-b.WasDB
+	}
+	var words []string
+	for i, c := range list {
+		if slices.ContainsFunc(list[:i], func(x sheet.Change) bool { return alike(x, c) }) {
+			continue
+		}
+		var channels []int
+		var mics []sheet.Mic
+		for _, x := range list {
+			mics = append(mics, x.Mic)
+			if alike(x, c) {
+				channels = append(channels, x.Channel)
+			}
+		}
+		role := ""
+		if c.Role != c.WasRole {
+			role = ", now " + c.Role
+		}
+		way := "up"
+		if c.LevelDB < c.WasDB {
+			way = "down"
+		}
+		step := fmt.Sprintf("%s %s dB", way, number(math.Abs(c.LevelDB-c.WasDB)))
+		if c.LevelDB == c.WasDB {
+			step = "level as it was"
+		}
+		words = append(words, fmt.Sprintf("%s %s%s", p.who(channels, mics, atS), step, role))
+	}
+	return words
+}

@@ -1,0 +1,88 @@
+package paper
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"backfield/cue"
+	"backfield/cue/sheet"
+)
+
+// packLine is a line of the pack sheet: a pack, and who has it in turn.
+type packLine struct {
+	Pack    string
+	Channel int
+	Who     []sheet.Wear
+}
+
+// Packs are the worn channels, each with its wearers in turn.
+func (p *Papers) Packs() []packLine {
+	var list []packLine
+	for _, w := range p.Wears {
+		if n := len(list); n > 0 && list[n-1].Channel == w.Channel {
+			list[n-1].Who = append(list[n-1].Who, w)
+			if list[n-1].Pack == "" {
+				list[n-1].Pack = w.Pack
+			}
+			continue
+		}
+		list = append(list, packLine{w.Pack, w.Channel, []sheet.Wear{w}})
+	}
+	return list
+}
+
+// FreeChannels words the desk's channels that the show does not use: "21–40, 50".
+func (p *Papers) FreeChannels() string {
+	used := map[int]bool{}
+	if len(p.Show.Show.Cues) > 0 {
+		for _, c := range p.Show.Show.Cues[0].Channels {
+			used[c.Channel] = true
+		}
+	}
+	var parts []string
+	for c := 1; c <= p.Show.Desk.Channels; c++ {
+		if used[c] {
+			continue
+		}
+		from := c
+		for c+1 <= p.Show.Desk.Channels && !used[c+1] {
+			c++
+		}
+		if from == c {
+			parts = append(parts, strconv.Itoa(c))
+		} else {
+			parts = append(parts, fmt.Sprintf("%d–%d", from, c))
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+// Wearers is how many players some cue opens.
+func (p *Papers) Wearers() int {
+	n := 0
+	for _, chain := range p.Sharing.Packs {
+		n += len(chain)
+	}
+	return n
+}
+
+// WornChannels is how many worn channels some cue opens.
+func (p *Papers) WornChannels() int {
+	used := map[int]bool{}
+	for _, b := range p.Bars {
+		if b.Kind == cue.Worn {
+			used[b.Channel] = true
+		}
+	}
+	return len(used)
+}
+
+// Sets is how many sets of batteries the day takes.
+func (p *Papers) Sets() int { return len(p.Batteries.Fittings) * len(p.Packs()) }
+
+// Far tells that a handover is one over a long way; Fast that it has too little time.
+func (p *Papers) Far(apartM float64) bool { return !(apartM <= sheet.FarM) }
+
+// Fast tells that a handover has less time than the score wants for one.
+func (p *Papers) Fast(freeS float64) bool { return freeS < p.Show.Score.Rules.HandoverS }

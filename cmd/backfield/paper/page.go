@@ -1,0 +1,115 @@
+package paper
+
+import (
+	"bytes"
+	"embed"
+	"fmt"
+	"html/template"
+	"strings"
+
+	"backfield/cue"
+	"backfield/cue/sheet"
+	"backfield/layout/source"
+)
+
+//go:embed pages/*.html pages/*.css
+var pages embed.FS
+
+// Page is a printed sheet of one show, as HTML that needs no other file.
+type Page struct {
+	Sheet
+	HTML []byte
+}
+
+// frame is what every template gets.
+type frame struct {
+	*Papers
+	Title     string
+	Landscape bool
+	Style     template.CSS
+	Body      any // of the sheet's own; nil where it needs nothing but the papers
+}
+
+// Pages makes all sheets, the index last: it links the others, and their PDFs if withPDF.
+func (p *Papers) Pages(withPDF bool) ([]Page, error) {
+	var done []Page
+	for _, s := range sheets {
+		page, err := p.page(s)
+		if err != nil {
+			return nil, err
+		}
+		done = append(done, page)
+	}
+	links := index
+	links.body = func(*Papers) (any, error) {
+		return struct {
+			Pages []Page
+			PDF   bool
+		}{done, withPDF}, nil
+	}
+	page, err := p.page(links)
+	return append(done, page), err
+}
+
+// page fills in a sheet's template.
+func (p *Papers) page(s Sheet) (Page, error) {
+	f := frame{Papers: p, Title: s.Title, Landscape: s.Landscape}
+	if s.body != nil {
+		var err error
+		if f.Body, err = s.body(p); err != nil {
+			return Page{}, err
+		}
+	}
+	html, err := p.html(s.Name, f)
+	return Page{s, html}, err
+}
+
+func (p *Papers) html(name string, f frame) ([]byte, error) {
+	t, err := template.New("").Funcs(template.FuncMap{
+		"clock": cue.ClockTime, "ms": minutesText, "time": sheet.ClockText, "hours": sheet.Hours,
+		"mics": p.mics, "closing": p.closing, "changes": p.changes,
+		"spot": p.spot, "name": unbroken, "list": listed, "join": strings.Join,
+		"count": source.Count, "number": number, "metres": metres, "float": func(n int) float64 { return float64(n) },
+		"blank": func(n int) []struct{} { return make([]struct{}, n) },
+	}).ParseFS(pages, "pages/frame.html", "pages/"+name+".html")
+	if err != nil {
+		return nil, err
+	}
+	style, err := pages.ReadFile("pages/paper.css")
+	if err != nil {
+		return nil, err
+	}
+	f.Style = template.CSS(string(style) + p.footer(f.Title, f.Landscape))
+	var b bytes.Buffer
+	if err := t.ExecuteTemplate(&b, "frame.html", f); err != nil {
+		return nil, err
+	}
+	return b.Bytes(), nil
+}
+
+// footer is the page's foot and way up: what lets a loose sheet be told from last week's. It is CSS, for only the
+// browser that prints knows the number of a page.
+func (p *Papers) footer(title string, landscape bool) string {
+	way := "portrait"
+	if landscape {
+		way = "landscape"
+	}
+	return fmt.Sprintf("@page { size: %s; @bottom-left { content: %s } }\n", way,
+		cssText(p.Name()+" · "+title+" · "+p.Night()+" · compile "+p.Mark))
+}
+
+// cssText quotes a text for CSS: whatever is no plain letter becomes an escape, so that it cannot end the string or
+// the style.
+func cssText(s string) string {
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, r := range s {
+		if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == ' ' {
+			b.WriteRune(r)
+		} else {
+			fmt.Fprintf(&b, "\\%x ", r)
+		}
+	}
+	b.WriteByte('"')
+	return b.String()
+}

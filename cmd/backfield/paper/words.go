@@ -1,0 +1,95 @@
+package paper
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"backfield/cue/clock"
+	"backfield/cue/sheet"
+	"backfield/layout/source"
+)
+
+// Summary is what a person would look for first, a line each.
+func (p *Papers) Summary() []string {
+	plural := func(n int, noun string) string { return source.Count(float64(n), noun) }
+	lines := []string{fmt.Sprintf("%s, %s: %s, %s, %s", p.Name(), p.Night(), plural(p.Cues(), "cue"),
+		plural(len(p.Packs()), "pack"), plural(len(p.Handovers), "handover"))}
+	with := ""
+	if n := len(p.Sharing.Meetings); n > 0 {
+		with = fmt.Sprintf(", with %s of %g s", plural(n, "handover"), p.Sharing.HandoverS)
+	}
+	lines = append(lines, fmt.Sprintf("fewest packs that would do: %d%s", len(p.Sharing.Packs), with))
+	if b := p.Batteries; b != nil {
+		var at []string
+		for _, f := range b.Fittings {
+			at = append(at, sheet.ClockText(f.AtMin))
+		}
+		lines = append(lines, fmt.Sprintf("fresh batteries at %s: %s of batteries for %s",
+			strings.Join(at, ", "), plural(p.Sets(), "set"), plural(len(p.Packs()), "pack")))
+	}
+	return lines
+}
+
+// minutesText words seconds to the second: 2:07.
+func minutesText(s float64) string {
+	seconds := int(s + 0.5)
+	return fmt.Sprintf("%d:%02d", seconds/60, seconds%60)
+}
+
+// number words a number with at most two decimals and a true minus sign.
+func number(v float64) string {
+	v = math.Round(v*100) / 100
+	return strings.Replace(strconv.FormatFloat(v+0, 'f', -1, 64), "-", "−", 1)
+}
+
+// metres words a distance, which may not be known.
+func metres(m float64) string {
+	if math.IsNaN(m) {
+		return "?"
+	}
+	return fmt.Sprintf("%.0f m", m)
+}
+
+// spot words a moment for people on the field: "Fog, count 33, set 7".
+func (p *Papers) spot(m sheet.Moment) string {
+	text := fmt.Sprintf("%s, count %s", p.Movement(m.Movement), number(m.Count))
+	if m.Set != "" {
+		text += ", set " + m.Set
+	}
+	return text
+}
+
+// unbroken keeps a short name on one line.
+func unbroken(name string) string {
+	if len([]rune(name)) > 14 {
+		return name
+	}
+	return strings.ReplaceAll(name, " ", "\u00a0")
+}
+
+// listed joins names as people do.
+func listed(names []string) string {
+	switch n := len(names); {
+	case n == 0:
+		return ""
+	case n == 1:
+		return names[0]
+	default:
+		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
+	}
+}
+
+// Position words where a snapshot is for the operator: as written, and as a count where that is another.
+func (p *Papers) Position(r sheet.Row) (words []string) {
+	count := clock.Position{Movement: r.Movement, Count: math.Round(r.Count*100) / 100}.String()
+	if r.At != count {
+		words = append(words, r.At)
+	}
+	words = append(words, count)
+	if r.Set != "" && r.At != "set "+r.Set {
+		words = append(words, "in set "+r.Set)
+	}
+	return words
+}
