@@ -14,6 +14,7 @@ import (
 	"backfield/cmd/backfield/page"
 	"backfield/cmd/backfield/remote"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/term"
 	"backfield/osc/live"
 	"backfield/osc/run"
 )
@@ -41,7 +42,7 @@ func (f *runFlags) pageMakesSense() error {
 }
 
 // besides serves the page of a run, if that was asked for; nil where not.
-func (f *runFlags) besides(c *cobra.Command, s *show.Show, stage *live.Stage, j *journal, talk *murmur) (*beside, error) {
+func (f *runFlags) besides(c *cobra.Command, s *show.Show, stage *live.Stage, j *journal, talk *term.Notices) (*beside, error) {
 	if f.page == "" {
 		return nil, nil
 	}
@@ -58,7 +59,7 @@ func (f *runFlags) besides(c *cobra.Command, s *show.Show, stage *live.Stage, j 
 		Tell: func(text string) {
 			j.write(run.Entry{At: time.Now(), Kind: "page", Text: text})
 			if f.plain(c) {
-				talk.say(text)
+				talk.Say(text)
 				return
 			}
 			b.mu.Lock()
@@ -120,7 +121,7 @@ func (b *beside) print(talk io.Writer, rest string) {
 	for _, line := range s.Lines {
 		fmt.Fprintln(talk, line)
 	}
-	if drawable(talk) {
+	if term.Drawable(talk) {
 		for _, row := range s.Code {
 			fmt.Fprintf(talk, "\x1b[30;107m%s\x1b[m\n", row) // ECMA-48 SGR: black on white
 		}

@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/layout/source"
@@ -52,7 +53,7 @@ Exit code 0: written, 1: the show has errors, 3: a file could not be read or wri
 			if dir == "" {
 				dir = filepath.Join(filepath.Dir(show.Path(args[0])), "compiled")
 			}
-			if err := publish(dir, outputs(s, data, full)); err != nil {
+			if err := publish.Files(dir, outputs(s, data, full)); err != nil {
 				return world(err)
 			}
 			printProblems(c, c.ErrOrStderr(), problems)
@@ -72,11 +73,11 @@ Exit code 0: written, 1: the show has errors, 3: a file could not be read or wri
 }
 
 // outputs are the files that compile writes; snapshots.json comes last, so that it is renamed last.
-func outputs(s *show.Show, snapshots []byte, full bool) []output {
-	return []output{
-		{"snapshots.csv", table(s.Show)},
-		{"messages.txt", messages(s.Show, s.Desk, full)},
-		{"snapshots.json", snapshots},
+func outputs(s *show.Show, snapshots []byte, full bool) []publish.File {
+	return []publish.File{
+		{Name: "snapshots.csv", Data: table(s.Show)},
+		{Name: "messages.txt", Data: messages(s.Show, s.Desk, full)},
+		{Name: "snapshots.json", Data: snapshots},
 	}
 }
 
@@ -91,7 +92,7 @@ func table(s *cue.Show) []byte {
 	for _, x := range s.Params {
 		head = append(head, ownColumn(x))
 	}
-	t := newTable(append(head, "x_m", "y_m", "z_m", "inside", "early", "late", "notes")...)
+	t := publish.NewTable(append(head, "x_m", "y_m", "z_m", "inside", "early", "late", "notes")...)
 	number := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 	for _, c := range s.Cues {
 		for _, ch := range c.Channels {
@@ -121,10 +122,10 @@ func table(s *cue.Show) []byte {
 			}
 			row = append(row, number(ch.X), number(ch.Y), number(ch.Z))
 			row = append(row, shares(ch.Fit)...)
-			t.row(append(row, strings.Join(ch.Notes, "; "))...)
+			t.Row(append(row, strings.Join(ch.Notes, "; "))...)
 		}
 	}
-	return t.done()
+	return t.Bytes()
 }
 
 // ownColumn names the column of a parameter of the desk's own, with its unit.

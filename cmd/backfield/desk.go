@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -15,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/term"
 	"backfield/layout/source"
 	fields "backfield/layout/table"
 	"backfield/osc"
@@ -140,11 +140,11 @@ type mixing struct {
 	in       io.Reader
 	desk     *desk.Desk
 	mixer    *virtual.Mixer
-	lines    []*line   // in the order in which they came
-	seed     uint64    // of the next line
-	screen   *screen   // nil where stdout is no terminal
-	reboot   time.Time // when --reboot-after comes, zero once it has
-	strange  int       // errors of the network that were told
+	lines    []*line      // in the order in which they came
+	seed     uint64       // of the next line
+	screen   *term.Screen // nil where stdout is no terminal
+	reboot   time.Time    // when --reboot-after comes, zero once it has
+	strange  int          // errors of the network that were told
 }
 
 // line is the road to and from one peer.
@@ -169,15 +169,15 @@ func newMixing(c *cobra.Command, d *desk.Desk, o deskOptions) *mixing {
 		w.mixer.WakeOpen = true
 		w.mixer.Wake()
 	}
-	if drawable(w.out) {
-		w.screen = &screen{out: w.out, stale: true}
+	if term.Drawable(w.out) {
+		w.screen = term.NewScreen(w.out)
 	}
 	w.mixer.Changed = func(m osc.Message) {
 		if o.changes {
 			fmt.Fprintln(w.err, m)
 		}
 		if w.screen != nil {
-			w.screen.stale = true
+			w.screen.Change()
 		}
 	}
 	return w
@@ -196,7 +196,7 @@ func (w *mixing) run(ctx context.Context, l *wire.Listener) error {
 	defer cancel()
 	arrivals, commands := make(chan arrival), make(chan string)
 	go receive(ctx, l, arrivals)
-	go readLines(ctx, w.in, commands)
+	go term.ReadLines(ctx, w.in, commands)
 	fmt.Fprintf(w.err, "listening at %s\n", strings.TrimPrefix(l.Addr().String(), "udp://"))
 	if w.o.rebootAfter > 0 {
 		w.reboot = time.Now().Add(w.o.rebootAfter)
@@ -232,29 +232,6 @@ func receive(ctx context.Context, l *wire.Listener, to chan<- arrival) {
 		}
 		select {
 		case to <- arrival{packet, from.String(), from.Reply, err}:
-		case <-ctx.Done():
-			return
-		}
-	}
-}
-
-// readLines hands over what is typed. The end of it ends nothing: a mixer in the background has nobody who types.
-func readLines(ctx context.Context, in io.Reader, to chan<- string) {
-	r := bufio.NewReader(in)
-	for {
-		line, more, err := r.ReadLine()
-		if err != nil {
-			return
-		}
-		text := string(line)
-		if more { // nobody types 4 KiB: it is refused by its beginning, and the next line is read
-			text = text[:80] + "..."
-			for more && err == nil {
-				_, more, err = r.ReadLine()
-			}
-		}
-		select {
-		case to <- text:
 		case <-ctx.Done():
 			return
 		}
@@ -324,11 +301,12 @@ func (w *mixing) work(now time.Time) time.Duration {
 	if !w.reboot.IsZero() {
 		sooner(w.reboot)
 	}
-	if w.screen != nil && w.screen.stale {
-		if at := w.screen.drawn.Add(slowScreen); now.Before(at) {
-			sooner(at)
-		} else {
-			w.screen.draw(now, mixerLines(w.desk, w.mixer.State()))
+	if w.screen != nil {
+		switch from, due := w.screen.Due(slowScreen); {
+		case due && now.Before(from):
+			sooner(from)
+		case due:
+			w.screen.Draw(now, mixerLines(w.desk, w.mixer.State()))
 		}
 	}
 	return next.Sub(now)
@@ -346,7 +324,7 @@ func (w *mixing) rebootNow(now time.Time) {
 	w.mixer.Reboot(now)
 	fmt.Fprintln(w.err, "rebooted")
 	if w.screen != nil {
-		w.screen.stale = true
+		w.screen.Change()
 	}
 }
 
@@ -355,7 +333,7 @@ var deskCommands = []string{"state", "hand", "reboot", "quit"}
 // command does what a line says; more is false if that is to end. What is wrong with it ends nothing.
 func (w *mixing) command(now time.Time, text string) (more bool, err error) {
 	if w.screen != nil { // what was typed has moved the picture up
-		w.screen.rows, w.screen.stale = 0, true
+		w.screen.Typed()
 	}
 	words := strings.Fields(text)
 	switch {

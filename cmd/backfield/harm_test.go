@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"backfield/cmd/backfield/publish"
 )
 
 var harms = flag.Int("harms", 25, "how many compiles TestKilledWhileWriting kills")
@@ -81,7 +83,7 @@ func TestKilledWhileWriting(t *testing.T) {
 		left = len(held) - len(compiledFiles)
 	}
 	t.Logf("%d of %d compiles were killed; temporary files left: %d", killed, *harms, left)
-	long := time.Now().Add(-2 * abandoned)
+	long := time.Now().Add(-2 * publish.Abandoned)
 	for name := range contents(t, out) {
 		if err := os.Chtimes(filepath.Join(out, name), long, long); err != nil {
 			t.Fatal(err)

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -9,7 +8,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/term"
 	"backfield/layout/drill"
 	"backfield/layout/drill/guess"
 	"backfield/layout/field"
@@ -100,8 +101,8 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		return told(exitProblems)
 	}
 	m.show(talk, d, lines)
-	if !m.yes && person(c.InOrStdin()) && terminal(talk) {
-		if !asked(c.InOrStdin(), talk, "Are these dots right?") {
+	if !m.yes && term.Person(c.InOrStdin()) && term.Is(talk) {
+		if !term.Yes(c.InOrStdin(), talk, "Are these dots right?") {
 			fmt.Fprintln(talk, "nothing was written; --column KEY=NAME says what is otherwise (backfield help import)")
 			return nil
 		}
@@ -111,7 +112,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		return nil
 	}
 	sets, dots := d.Sheets()
-	if err := publish(m.dir, []output{csvOutput("sets.csv", sets), csvOutput("dots.csv", dots)}); err != nil {
+	if err := publish.Files(m.dir, []publish.File{publish.CSV("sets.csv", sets), publish.CSV("dots.csv", dots)}); err != nil {
 		return world(err)
 	}
 	fmt.Fprintf(c.OutOrStdout(), "written to %s: sets.csv, dots.csv\n", m.dir)
@@ -214,28 +215,4 @@ func (m *importing) show(w io.Writer, d *drill.Drill, lines string) {
 		counts = append(counts, fmt.Sprintf("%d more", more))
 	}
 	fmt.Fprintf(w, "counts into each set, the hold in them: %s\n", strings.Join(counts, ", "))
-}
-
-// person reports whether someone can answer on r.
-func person(r io.Reader) bool {
-	w, ok := r.(io.Writer)
-	return ok && terminal(w)
-}
-
-// asked puts a question that is answered by yes or no, until it is; no answer is no.
-func asked(r io.Reader, w io.Writer, question string) bool {
-	lines := bufio.NewScanner(r)
-	for {
-		fmt.Fprintf(w, "%s [yes/no] ", question)
-		if !lines.Scan() {
-			fmt.Fprintln(w)
-			return false
-		}
-		switch strings.ToLower(strings.TrimSpace(lines.Text())) {
-		case "y", "yes":
-			return true
-		case "n", "no":
-			return false
-		}
-	}
 }

@@ -108,13 +108,3 @@ func TestSketch(t *testing.T) {
 		}
 	}
 }
-
-// An answer is yes or no; anything else is asked again, and the end of the input is no.
-func TestAsked(t *testing.T) {
-	for input, want := range map[string]bool{"yes\n": true, "Y\n": true, "perhaps\ny\n": true, "no\n": false, "": false, "\n\n": false, "perhaps\n": false} {
-		var out strings.Builder
-		if got := asked(strings.NewReader(input), &out, "Right?"); got != want || !strings.HasPrefix(out.String(), "Right? [yes/no] ") {
-			t.Errorf("%q: %v, %q", input, got, out.String())
-		}
-	}
-}

@@ -6,6 +6,8 @@ import (
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
+
+	"backfield/cmd/backfield/publish"
 )
 
 func manCommand(root *cobra.Command) *cobra.Command {
@@ -17,7 +19,7 @@ where man looks, such as ~/.local/share/man/man1.`,
 		Args: exactly(1, "one DIR"),
 		RunE: func(c *cobra.Command, args []string) error {
 			files := manPages(root)
-			if err := publish(args[0], files); err != nil {
+			if err := publish.Files(args[0], files); err != nil {
 				return world(err)
 			}
 			aside(c, "written to %s: %s", args[0], plural(len(files), "page"))
@@ -27,8 +29,8 @@ where man looks, such as ~/.local/share/man/man1.`,
 }
 
 // manPages are the manual pages of a command and all below it.
-func manPages(c *cobra.Command) []output {
-	files := []output{{strings.ReplaceAll(c.CommandPath(), " ", "-") + ".1", manPage(c)}}
+func manPages(c *cobra.Command) []publish.File {
+	files := []publish.File{{Name: strings.ReplaceAll(c.CommandPath(), " ", "-") + ".1", Data: manPage(c)}}
 	for _, sub := range c.Commands() {
 		if sub.IsAvailableCommand() && sub.Name() != "help" {
 			files = append(files, manPages(sub)...)

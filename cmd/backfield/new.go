@@ -1,11 +1,9 @@
 package main
 
 import (
-	"bufio"
 	"bytes"
 	"embed"
 	"fmt"
-	"io"
 	"os"
 	"slices"
 	"strconv"
@@ -14,6 +12,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/publish"
+	"backfield/cmd/backfield/term"
 	"backfield/layout"
 	"backfield/layout/field"
 	"backfield/layout/source"
@@ -55,7 +55,7 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 			if err := empty(s.Dir); err != nil {
 				return err
 			}
-			ask := asker{in: bufio.NewScanner(c.InOrStdin()), out: c.ErrOrStderr(), quiet: !person(c.InOrStdin()) || !terminal(c.ErrOrStderr())}
+			ask := term.NewAsker(c.InOrStdin(), c.ErrOrStderr(), !term.Person(c.InOrStdin()) || !term.Is(c.ErrOrStderr()))
 			for _, q := range []struct {
 				flag, question string
 				value          *string
@@ -67,8 +67,8 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 				{"packs", fmt.Sprintf("Wireless packs: %d to %d", fewestPacks, mostPacks), &packs, checkPacks},
 			} {
 				if !c.Flags().Changed(q.flag) {
-					if err := ask.put(q.question, q.value, q.check); err != nil {
-						return err
+					if err := ask.Put(q.question, q.value, q.check); err != nil {
+						return wrong("nobody answers any more: nothing is written; flags say what the questions ask (backfield new --help)")
 					}
 				} else if err := q.check(*q.value); err != nil {
 					return wrong("--%s: %w", q.flag, err)
@@ -81,12 +81,12 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 			if err != nil {
 				return err
 			}
-			if err := publish(s.Dir, files); err != nil {
+			if err := publish.Files(s.Dir, files); err != nil {
 				return world(err)
 			}
 			var names []string
 			for _, f := range files {
-				names = append(names, f.name)
+				names = append(names, f.Name)
 			}
 			dir := word(s.Dir)
 			fmt.Fprintf(c.OutOrStdout(), "written to %s: %s\n", s.Dir, strings.Join(names, ", "))
@@ -140,35 +140,6 @@ func checkPacks(v string) error {
 	return nil
 }
 
-// asker asks for values on a terminal; a quiet one leaves the defaults.
-type asker struct {
-	in    *bufio.Scanner
-	out   io.Writer
-	quiet bool
-}
-
-// put asks until the answer can be taken. An empty one is the value that is there.
-func (a *asker) put(question string, value *string, check func(string) error) error {
-	for !a.quiet {
-		fmt.Fprintf(a.out, "%s [%s]: ", question, *value)
-		if !a.in.Scan() {
-			fmt.Fprintln(a.out)
-			return wrong("nobody answers any more: nothing is written; flags say what the questions ask (backfield new --help)")
-		}
-		answer := strings.TrimSpace(a.in.Text())
-		if answer == "" {
-			return nil
-		}
-		if err := check(answer); err != nil {
-			fmt.Fprintln(a.out, err)
-			continue
-		}
-		*value = answer
-		return nil
-	}
-	return nil
-}
-
 // word is an argument as a shell takes it.
 func word(s string) string {
 	if s == "" || strings.ContainsAny(s, " \t\"'$&;()*?<>|") {
@@ -203,7 +174,7 @@ func (s *starter) players() []wearer {
 }
 
 // files are those of the show.
-func (s *starter) files() ([]output, error) {
+func (s *starter) files() ([]publish.File, error) {
 	players := s.players()
 	var sections []string
 	for _, x := range players[:s.Packs] {
@@ -221,7 +192,7 @@ func (s *starter) files() ([]output, error) {
 		"All": strings.Join(sections, ", "), "Bed": bed,
 		"Many": s.Packs > 24, "Channels": channels, "Spare": s.Packs + 1,
 	}
-	var files []output
+	var files []publish.File
 	for _, name := range []string{"show.toml", "rig.toml", "desk.toml"} {
 		t, err := template.New(name).Funcs(template.FuncMap{"quote": fields.Quote}).ParseFS(starters, "starter/"+name)
 		if err != nil {
@@ -231,7 +202,7 @@ func (s *starter) files() ([]output, error) {
 		if err := t.Execute(&b, data); err != nil {
 			return nil, err
 		}
-		files = append(files, output{name, b.Bytes()})
+		files = append(files, publish.File{Name: name, Data: b.Bytes()})
 	}
 	roster := [][]string{{"player", "section", "pack", "channel"}}
 	for i, x := range players {
@@ -252,7 +223,7 @@ func (s *starter) files() ([]output, error) {
 			dots = append(dots, []string{label, x.name, lateral, strings.TrimSpace(depth)})
 		}
 	}
-	return append(files, csvOutput("roster.csv", roster), csvOutput("sets.csv", sets), csvOutput("dots.csv", dots)), nil
+	return append(files, publish.CSV("roster.csv", roster), publish.CSV("sets.csv", sets), publish.CSV("dots.csv", dots)), nil
 }
 
 type starterStack struct {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -21,7 +20,7 @@ func loadStarter(t *testing.T, s starter, edit func(memory)) (*show.Show, []sour
 	}
 	m := memory{}
 	for _, f := range files {
-		m[f.name] = string(f.data)
+		m[f.Name] = string(f.Data)
 	}
 	if edit != nil {
 		edit(m)
@@ -89,12 +88,12 @@ func TestNewShowGolden(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, f := range files {
-		golden := filepath.Join("..", "..", "testdata", "new", f.name)
+		golden := filepath.Join("..", "..", "testdata", "new", f.Name)
 		if *update {
 			if err := os.MkdirAll(filepath.Dir(golden), 0o755); err != nil {
 				t.Fatal(err)
 			}
-			if err := os.WriteFile(golden, f.data, 0o644); err != nil {
+			if err := os.WriteFile(golden, f.Data, 0o644); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -102,32 +101,11 @@ func TestNewShowGolden(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if string(want) != string(f.data) {
-			t.Errorf("%s is otherwise than in testdata/new (-update rewrites it):\n%s", f.name, f.data)
+		if string(want) != string(f.Data) {
+			t.Errorf("%s is otherwise than in testdata/new (-update rewrites it):\n%s", f.Name, f.Data)
 		}
 	}
 	if list, _ := os.ReadDir(filepath.Join("..", "..", "testdata", "new")); len(list) != len(files) {
 		t.Errorf("testdata/new has %d files, and %d are made", len(list), len(files))
 	}
 }
-
-// Questions are asked until the answer can be taken; nothing is the default.
-func TestAsker(t *testing.T) {
-	var out strings.Builder
-	a := asker{in: lines("\nfour\n 4 \n"), out: &out}
-	name, stacks := "New Show", "2"
-	if err := a.put("Name", &name, checkName); err != nil || name != "New Show" {
-		t.Errorf("%q, %v", name, err)
-	}
-	if err := a.put("Stacks", &stacks, func(v string) error { return among(v, stackCounts) }); err != nil || stacks != "4" {
-		t.Errorf("%q, %v", stacks, err)
-	}
-	if want := "Name [New Show]: Stacks [2]: \"four\" is not one of \"2\", \"4\", \"6\"\nStacks [2]: "; out.String() != want {
-		t.Errorf("%q", out.String())
-	}
-	if err := a.put("Name", &name, checkName); err == nil || !strings.Contains(err.Error(), "nothing is written") {
-		t.Errorf("the end of the input is no answer: %v", err)
-	}
-}
-
-func lines(text string) *bufio.Scanner { return bufio.NewScanner(strings.NewReader(text)) }

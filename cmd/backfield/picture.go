@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/picture"
+	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
 )
 
@@ -59,11 +60,11 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 				whole := picture.Whole(s) // one frame for all, so that one can leaf through them
 				look.Frame = &whole
 			}
-			var files []output
+			var files []publish.File
 			bar := newBar(c, "drawing")
-			defer bar.end() // an error, too, has its line for itself
+			defer bar.End() // an error, too, has its line for itself
 			for i, id := range ids {
-				bar.show(float64(i) / float64(len(ids)))
+				bar.Show(float64(i) / float64(len(ids)))
 				d, err := picture.Cue(s, id, look)
 				if err != nil {
 					return wrong("%w", err)
@@ -77,17 +78,17 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 				if err != nil {
 					return world(err)
 				}
-				files = append(files, output{strings.ReplaceAll(filepath.Base(to), "{cue}", fileName(id)), b.Bytes()})
+				files = append(files, publish.File{Name: strings.ReplaceAll(filepath.Base(to), "{cue}", fileName(id)), Data: b.Bytes()})
 			}
-			bar.end()
+			bar.End()
 			if to == "" {
-				_, err := c.OutOrStdout().Write(files[0].data)
+				_, err := c.OutOrStdout().Write(files[0].Data)
 				return world(err)
 			}
 			if err := distinct(files); err != nil {
 				return err
 			}
-			if err := publish(filepath.Dir(to), files); err != nil {
+			if err := publish.Files(filepath.Dir(to), files); err != nil {
 				return world(err)
 			}
 			fmt.Fprintf(c.ErrOrStderr(), "%s: %s\n", to, plural(len(files), "picture"))
@@ -112,12 +113,12 @@ func fileName(id string) string {
 }
 
 // distinct sees that no picture would overwrite another, on systems too that take capital and small letters for one.
-func distinct(files []output) error {
+func distinct(files []publish.File) error {
 	seen := map[string]bool{}
 	for _, f := range files {
-		key := strings.ToLower(f.name)
+		key := strings.ToLower(f.Name)
 		if seen[key] {
-			return wrong("two cues would be written to %s; draw one of them by itself", f.name)
+			return wrong("two cues would be written to %s; draw one of them by itself", f.Name)
 		}
 		seen[key] = true
 	}

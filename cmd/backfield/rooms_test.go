@@ -47,6 +47,8 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(clock|roster|score|compile|step))?|cmd/backfield/show)$`},
 	{"cmd/backfield/paper", `^(cue|cue/(clock|sheet|step)|cmd/backfield/(picture|show)|layout/(source|unit))$`},
+	{"cmd/backfield/publish", `^$`},
+	{"cmd/backfield/term", `^$`},
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield/console", `^osc/run$`},
 	{"cmd/backfield/page", `^(cmd/backfield/(picture|show)|cue|cue/(clock|compile|diff|score|sheet|step)|layout|layout/source)$`},
@@ -58,7 +60,7 @@ var mayImport = []struct{ room, pattern string }{
 // onlyIn says which rooms alone may import a foreign package.
 var onlyIn = map[string]string{
 	"github.com/BurntSushi/toml":          `^layout/table$`,
-	"encoding/csv":                        `^(layout/table|cmd/backfield)$`, // the table writes what it reads
+	"encoding/csv":                        `^(layout/table|cmd/backfield/publish)$`, // the table writes what it reads
 	"github.com/hypebeast/go-osc/osc":     `^osc/wire$`,
 	"net":                                 `^(osc/(wire|discover)|cmd/backfield(/(page|remote))?)$`, // cmd: to listen for a page's readers
 	"net/http":                            `^cmd/backfield(/(page|remote))?$`,
@@ -72,7 +74,7 @@ var onlyIn = map[string]string{
 	"github.com/spf13/cobra":              `^cmd/backfield$`,
 	"charm.land/bubbletea/v2":             `^cmd/backfield/console$`,
 	"github.com/charmbracelet/x/ansi":     `^cmd/backfield/console$`, // the cells that a text takes
-	"github.com/charmbracelet/x/term":     `^cmd/backfield$`,
+	"github.com/charmbracelet/x/term":     `^cmd/backfield/term$`,
 	"github.com/agnivade/levenshtein":     `^layout/source$`,
 	"os":                                  `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
 	"os/exec":                             `^cmd/backfield/(paper|show)$`,
@@ -94,8 +96,8 @@ var onlyIn = map[string]string{
 	"github.com/miekg/dns":                     `^osc/discover$`,
 	"golang.org/x/net/ipv4":                    `^osc/(discover|wire)$`, // over which network a question goes; many datagrams in one call
 	"golang.org/x/net/ipv6":                    `^osc/discover$`,
-	"golang.org/x/sys/windows":                 `^cmd/backfield$`, // the console
-	"golang.org/x/sys/unix":                    `^osc/wire$`,      // timerfd
+	"golang.org/x/sys/windows":                 `^cmd/backfield/term$`, // the console
+	"golang.org/x/sys/unix":                    `^osc/wire$`,           // timerfd
 }
 
 func TestRooms(t *testing.T) {

@@ -92,10 +92,10 @@ func (f *showFlags) load(rd show.Reader, arg string) (*show.Show, []source.Probl
 // watched is load that shows how far it is, and tells with --verbose what it read.
 func (f *showFlags) watched(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
 	bar, began := newBar(c, "compiling"), time.Now()
-	f.Progress = bar.show
+	f.Progress = bar.Show
 	s, problems, err := f.load(rd, arg)
 	f.Progress = nil
-	bar.end()
+	bar.End()
 	if s != nil {
 		for _, file := range s.Files {
 			detail(c, "read: %s", file)

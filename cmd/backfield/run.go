@@ -18,6 +18,7 @@ import (
 	"backfield/cmd/backfield/console"
 	"backfield/cmd/backfield/remote"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/term"
 	"backfield/osc/live"
 	"backfield/osc/run"
 	"backfield/osc/wire"
@@ -127,8 +128,8 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	if err != nil {
 		return err
 	}
-	talk := newMurmur(c.ErrOrStderr())
-	defer talk.close()
+	talk := term.NewNotices(c.ErrOrStderr())
+	defer talk.Close()
 	made := make(chan *live.Stage, 1)
 	e, j, err := f.engine(c, s, score, to, talk, func(text string) {
 		stage := <-made
@@ -181,7 +182,7 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	}
 	if f.closeOnExit {
 		for _, d := range stage.Close(2 * time.Second) {
-			talk.say(fmt.Sprintf("--close-on-exit: mics MAY BE OPEN STILL at %s: look at it (%s)", d.To, d))
+			talk.Say(fmt.Sprintf("--close-on-exit: mics MAY BE OPEN STILL at %s: look at it (%s)", d.To, d))
 		}
 	}
 	end()
@@ -212,10 +213,10 @@ func (f *runFlags) named() (list []netip.Addr, err error) {
 }
 
 // talk tells of trouble that is nobody's answer: in the journal, and where no screen shows the run.
-func (f *runFlags) talk(c *cobra.Command, j *journal, talk *murmur, text string) {
+func (f *runFlags) talk(c *cobra.Command, j *journal, talk *term.Notices, text string) {
 	j.write(run.Entry{At: time.Now(), Kind: "problem", Text: text})
 	if f.plain(c) {
-		talk.say(text)
+		talk.Say(text)
 	}
 }
 
@@ -257,7 +258,7 @@ func (f *runFlags) desks(ctx context.Context, c *cobra.Command, s *show.Show) ([
 }
 
 // engine makes the run, new or from a journal. trouble is told what the journal has.
-func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []string, talk *murmur, trouble func(text string)) (*run.Engine, *journal, error) {
+func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []string, talk *term.Notices, trouble func(text string)) (*run.Engine, *journal, error) {
 	plan := run.Plan{Show: s.Show, Desk: s.Desk, Time: show.Timeline{Clock: s.Clock}}
 	now := time.Now()
 	var j *journal
@@ -266,9 +267,9 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 		switch {
 		case !f.plain(c):
 		case e.Kind == "problem":
-			talk.say(e.Text)
+			talk.Say(e.Text)
 		case e.Kind == "command" && e.From != "": // what the operator types is answered where he types
-			talk.say(fmt.Sprintf("%s, from %s: %s", e.Command, e.From, e.Text))
+			talk.Say(fmt.Sprintf("%s, from %s: %s", e.Command, e.From, e.Text))
 		}
 	}}
 	if f.resume == "" {
@@ -323,7 +324,7 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 // plain reports whether commands are read from stdin instead of a screen.
 func (f *runFlags) plain(c *cobra.Command) bool {
 	in, ok := c.InOrStdin().(*os.File)
-	return f.text || !ok || !drawable(in) || !drawable(c.OutOrStdout())
+	return f.text || !ok || !term.Drawable(in) || !term.Drawable(c.OutOrStdout())
 }
 
 // operate takes commands until the operator or the context ends.
@@ -331,7 +332,7 @@ func (f *runFlags) operate(ctx context.Context, c *cobra.Command, stage *live.St
 	lines := make(chan string)
 	go func() {
 		defer close(lines)
-		readLines(ctx, c.InOrStdin(), lines)
+		term.ReadLines(ctx, c.InOrStdin(), lines)
 	}()
 	for {
 		select {

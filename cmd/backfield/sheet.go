@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/paper"
+	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
 	"backfield/layout/source"
 )
@@ -65,12 +66,9 @@ read or written, or --pdf and there is no PDF. "backfield help sheet" tells what
 			if err != nil {
 				return err
 			}
-			var names []string
-			for _, f := range files {
-				names = append(names, f.name)
-			}
+			names := publish.Names(files)
 			old := paper.Stale(dir, names)
-			if err := publish(dir, files); err != nil {
+			if err := publish.Files(dir, files); err != nil {
 				return world(err)
 			}
 			for _, n := range notes {
@@ -100,7 +98,7 @@ read or written, or --pdf and there is no PDF. "backfield help sheet" tells what
 // sheets makes all files, the index last, so that it is renamed last. notes say why there is no PDF.
 func sheets(
 	c *cobra.Command, p *paper.Papers, size string, withCSV, needPDF, noPDF bool,
-) (files []output, notes []string, err error) {
+) (files []publish.File, notes []string, err error) {
 	var browser *paper.Browser
 	if !noPDF {
 		if browser, err = paper.FindBrowser(); err != nil {
@@ -129,16 +127,16 @@ func sheets(
 			}
 		}
 		for i, data := range pdfs {
-			files = append(files, output{papers[i].PDF(), data})
+			files = append(files, publish.File{Name: papers[i].PDF(), Data: data})
 		}
 	}
 	if withCSV {
 		for _, t := range p.Tables() {
-			files = append(files, csvOutput(t.File, t.Rows))
+			files = append(files, publish.CSV(t.File, t.Rows))
 		}
 	}
 	for _, page := range pages {
-		files = append(files, output{page.File(), page.HTML})
+		files = append(files, publish.File{Name: page.File(), Data: page.HTML})
 	}
 	return files, notes, nil
 }

@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/term"
 	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc/desk"
@@ -151,7 +152,7 @@ func (f *storeFlags) agreed(c *cobra.Command, s *show.Show, desks []string) erro
 	fmt.Fprintf(talk, "This opens every microphone of the show at its level, cue after cue, at %s, and overwrites slots %d to %d.\n",
 		strings.Join(desks, " and "), s.Desk.Store.First, s.Desk.Store.First+len(s.Show.Cues)-1)
 	in, ok := c.InOrStdin().(*os.File)
-	if ok && drawable(in) {
+	if ok && term.Drawable(in) {
 		fmt.Fprint(talk, "Are the amplifiers down, and is nobody close to a loudspeaker? Type yes: ")
 		if line, _ := bufio.NewReader(in).ReadString('\n'); strings.TrimSpace(line) == "yes" {
 			return nil
@@ -196,14 +197,14 @@ type progress struct {
 	drawn bool
 }
 
-func newProgress(out io.Writer) *progress { return &progress{out: out, bar: drawable(out)} }
+func newProgress(out io.Writer) *progress { return &progress{out: out, bar: term.Drawable(out)} }
 
 func (p *progress) step(n, of int, what string) {
 	if !p.bar {
 		fmt.Fprintln(p.out, what)
 		return
 	}
-	fmt.Fprintf(p.out, "\r%s%s %.45s", clearLine, barOf(100*n/max(of, 1)), what)
+	fmt.Fprintf(p.out, "\r%s%s %.45s", term.ClearLine, term.Filled(100*n/max(of, 1)), what)
 	p.drawn = true
 }
 

@@ -27,8 +27,8 @@ before you keep it.`,
 				return err
 			}
 			bar := newBar(c, "searching")
-			t, err := s.Tune(bar.show)
-			bar.end()
+			t, err := s.Tune(bar.Show)
+			bar.End()
 			if err != nil {
 				return wrong("%w", err)
 			}

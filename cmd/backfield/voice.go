@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/term"
 	"backfield/layout/source"
 )
 
@@ -60,7 +61,15 @@ func coloured(c *cobra.Command, w io.Writer) bool {
 	case "always":
 		return true
 	case "auto":
-		return os.Getenv("NO_COLOR") == "" && drawable(w)
+		return os.Getenv("NO_COLOR") == "" && term.Drawable(w)
 	}
 	return false
+}
+
+// newBar is a progress bar on stderr, for work that begins now.
+func newBar(c *cobra.Command, what string) *term.Bar {
+	if quiet(c) {
+		return term.NewBar(io.Discard, what)
+	}
+	return term.NewBar(c.ErrOrStderr(), what)
 }

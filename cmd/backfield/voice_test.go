@@ -5,38 +5,9 @@ import (
 	"regexp"
 	"strings"
 	"testing"
-	"time"
 
 	"backfield/layout/source"
 )
-
-// A bar is drawn only for work that takes long, and written over; where nobody can be drawn for it is a line now and then.
-func TestProgressBar(t *testing.T) {
-	var out bytes.Buffer
-	long := time.Now().Add(-time.Hour)
-	for _, c := range []struct {
-		drawn bool
-		last  time.Time
-		want  string
-	}{
-		{true, time.Now(), ""},
-		{true, long, "\r\x1b[2Kcompiling [###############...............]  50 %\r\x1b[2K"},
-		{false, time.Now(), ""},
-		{false, long, "compiling: 50 %\n"},
-	} {
-		out.Reset()
-		b := progressBar{w: &out, what: "compiling", drawn: c.drawn, last: c.last}
-		b.show(0.5)
-		b.show(0.51) // too soon after the first
-		b.end()
-		if out.String() != c.want {
-			t.Errorf("drawn %v: %q, want %q", c.drawn, out.String(), c.want)
-		}
-	}
-	if full := barOf(100); full != "["+strings.Repeat("#", barWidth)+"]" {
-		t.Error(full)
-	}
-}
 
 // The regular expressions of editors.md find in the output what they say.
 func TestEditorsExpressions(t *testing.T) {

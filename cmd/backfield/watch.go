@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/watch"
 	"backfield/cue"
@@ -135,7 +136,7 @@ func (w *watching) once(watched []string) ([]string, error) {
 	w.known = warnings(problems)
 	data, err := s.Show.Encode()
 	if err == nil {
-		err = publish(w.dir, outputs(s, data, false))
+		err = publish.Files(w.dir, outputs(s, data, false))
 	}
 	if err != nil {
 		fmt.Fprintf(talk, "backfield: %v; the last good files stay\n", err)

@@ -1,4 +1,4 @@
-package main
+package term
 
 import (
 	"context"
@@ -11,7 +11,7 @@ import (
 func TestReadLines(t *testing.T) {
 	long := strings.Repeat("x", 200_000)
 	lines := make(chan string, 10)
-	readLines(context.Background(), strings.NewReader("go\r\n\n"+long+"\nback\nquit"), lines)
+	ReadLines(context.Background(), strings.NewReader("go\r\n\n"+long+"\nback\nquit"), lines)
 	close(lines)
 	var got []string
 	for line := range lines {

@@ -2,59 +2,11 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"math"
-	"os"
-	"strings"
-	"time"
 
 	"backfield/osc/desk"
 	"backfield/osc/virtual"
 )
-
-// drawable reports whether w is a terminal that can draw over what stands there.
-func drawable(w io.Writer) bool {
-	f, ok := w.(*os.File)
-	return ok && terminal(w) && obeys(f)
-}
-
-// screen is a picture of some lines on a terminal that is drawn anew in its place. What is typed below it stays, as
-// long as the picture has the same number of lines.
-type screen struct {
-	out   io.Writer
-	rows  int // of the picture that stands there; 0 for none that may be drawn over
-	drawn time.Time
-	stale bool
-}
-
-// Control sequences of terminals (ECMA-48; saving the cursor is common practice).
-const (
-	saveCursor, restoreCursor = "\x1b7", "\x1b8"
-	goUp                      = "\x1b[%dA\r"
-	clearLine, clearBelow     = "\x1b[2K", "\x1b[J"
-)
-
-func (s *screen) draw(now time.Time, rows []string) {
-	var b strings.Builder
-	same := s.rows == len(rows)
-	if same {
-		b.WriteString(saveCursor)
-	}
-	if s.rows > 0 {
-		fmt.Fprintf(&b, goUp, s.rows)
-	}
-	if !same {
-		b.WriteString(clearBelow)
-	}
-	for _, row := range rows {
-		fmt.Fprintf(&b, "%s%s\n", clearLine, row)
-	}
-	if same {
-		b.WriteString(restoreCursor)
-	}
-	s.rows, s.drawn, s.stale = len(rows), now, false
-	io.WriteString(s.out, b.String())
-}
 
 const (
 	pictureRows    = 20 // beside the head: a terminal has 24

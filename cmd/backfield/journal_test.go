@@ -1,7 +1,6 @@
 package main
 
 import (
-	"io"
 	"os"
 	"strings"
 	"testing"
@@ -9,32 +8,6 @@ import (
 
 	"backfield/osc/run"
 )
-
-// A terminal that takes in nothing holds nobody who has something to say, nor the end.
-func TestMurmurDoesNotWait(t *testing.T) {
-	r, w := io.Pipe() // which nobody reads
-	defer r.Close()
-	m := newMurmur(w)
-	began := time.Now()
-	for range 1000 {
-		m.say("trouble")
-	}
-	if took := time.Since(began); took > 500*time.Millisecond {
-		t.Errorf("it held its caller for %v", took)
-	}
-	m.close()
-	if took := time.Since(began); took > 5*time.Second {
-		t.Errorf("its end took %v", took)
-	}
-	var b strings.Builder
-	m = newMurmur(&b)
-	m.say("one")
-	m.say("two")
-	m.close()
-	if b.String() != "backfield: one\nbackfield: two\n" {
-		t.Errorf("%q", b.String())
-	}
-}
 
 // A journal that cannot be written is told of once, whoever holds what at the time.
 func TestJournalThatCannotBeWritten(t *testing.T) {

@@ -1,0 +1,65 @@
+package term
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+)
+
+// ErrNoAnswer is the error of a question whose input has ended.
+var ErrNoAnswer = errors.New("no answer")
+
+// Asker asks for values on a terminal. A quiet one asks nothing and leaves the defaults.
+type Asker struct {
+	in    *bufio.Scanner
+	out   io.Writer
+	quiet bool
+}
+
+// NewAsker asks on out and reads the answers from in.
+func NewAsker(in io.Reader, out io.Writer, quiet bool) *Asker {
+	return &Asker{in: bufio.NewScanner(in), out: out, quiet: quiet}
+}
+
+// Put asks until check takes the answer, and sets value to it. An empty answer leaves the value as it is. It returns
+// ErrNoAnswer at the end of the input.
+func (a *Asker) Put(question string, value *string, check func(string) error) error {
+	for !a.quiet {
+		fmt.Fprintf(a.out, "%s [%s]: ", question, *value)
+		if !a.in.Scan() {
+			fmt.Fprintln(a.out)
+			return ErrNoAnswer
+		}
+		answer := strings.TrimSpace(a.in.Text())
+		if answer == "" {
+			return nil
+		}
+		if err := check(answer); err != nil {
+			fmt.Fprintln(a.out, err)
+			continue
+		}
+		*value = answer
+		return nil
+	}
+	return nil
+}
+
+// Yes asks a question until it is answered by yes or no. The end of the input is a no.
+func Yes(r io.Reader, w io.Writer, question string) bool {
+	lines := bufio.NewScanner(r)
+	for {
+		fmt.Fprintf(w, "%s [yes/no] ", question)
+		if !lines.Scan() {
+			fmt.Fprintln(w)
+			return false
+		}
+		switch strings.ToLower(strings.TrimSpace(lines.Text())) {
+		case "y", "yes":
+			return true
+		case "n", "no":
+			return false
+		}
+	}
+}

@@ -1,0 +1,74 @@
+package term
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"sync"
+	"time"
+)
+
+// Bar shows how far long work is: on a terminal a line that is written over, elsewhere a line now and then. Work that is
+// soon done shows nothing. Its methods may be called from any goroutine.
+type Bar struct {
+	w     io.Writer
+	what  string
+	drawn bool // on a terminal
+
+	mu    sync.Mutex
+	last  time.Time // something was shown, or the work begun
+	shown bool
+}
+
+// How long work takes before it is worth a bar, how often that is drawn, and how often a line is written elsewhere.
+const (
+	barAfter = 400 * time.Millisecond
+	barEvery = 50 * time.Millisecond
+	lineGap  = 10 * time.Second
+)
+
+// NewBar is the bar of some work that begins now; what names it.
+func NewBar(w io.Writer, what string) *Bar {
+	return &Bar{w: w, what: what, drawn: Drawable(w), last: time.Now()}
+}
+
+// Show says how much is done, from 0 to 1.
+func (b *Bar) Show(part float64) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	gap := lineGap
+	switch {
+	case b.drawn && b.shown:
+		gap = barEvery
+	case b.drawn:
+		gap = barAfter
+	}
+	if time.Since(b.last) < gap {
+		return
+	}
+	b.last, b.shown = time.Now(), true
+	percent := int(100 * min(max(part, 0), 1))
+	if !b.drawn {
+		fmt.Fprintf(b.w, "%s: %d %%\n", b.what, percent)
+		return
+	}
+	fmt.Fprintf(b.w, "\r%s%s %s %3d %%", ClearLine, b.what, Filled(percent), percent)
+}
+
+// End takes the bar away.
+func (b *Bar) End() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.drawn && b.shown {
+		fmt.Fprintf(b.w, "\r%s", ClearLine)
+	}
+	b.shown = false
+}
+
+const barWidth = 30
+
+// Filled draws a bar that is full to a percentage.
+func Filled(percent int) string {
+	full := barWidth * percent / 100
+	return "[" + strings.Repeat("#", full) + strings.Repeat(".", barWidth-full) + "]"
+}

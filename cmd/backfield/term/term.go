@@ -1,0 +1,40 @@
+// Package term is the terminal as the commands use it: whether there is one, a progress bar, a picture that is drawn over
+// in its place, notices that nobody has to wait for, questions and lines of commands. What is written is the caller's.
+// The full screen of a run is in the package console.
+package term
+
+import (
+	"io"
+	"os"
+
+	"github.com/charmbracelet/x/term"
+)
+
+// Control sequences of terminals (ECMA-48; saving the cursor is common practice).
+const (
+	saveCursor, restoreCursor = "\x1b7", "\x1b8"
+	goUp                      = "\x1b[%dA\r"
+	clearBelow                = "\x1b[J"
+
+	// ClearLine empties the line that the cursor is on.
+	ClearLine = "\x1b[2K"
+)
+
+// Is reports whether a person sees what is written to w as it is written. Not every device is a terminal: /dev/null is a
+// character device too, and nobody answers there.
+func Is(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	return ok && term.IsTerminal(f.Fd())
+}
+
+// Drawable reports whether w is a terminal that can draw over what it shows.
+func Drawable(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	return ok && Is(w) && obeys(f)
+}
+
+// Person reports whether someone can answer on r.
+func Person(r io.Reader) bool {
+	w, ok := r.(io.Writer)
+	return ok && Is(w)
+}
