@@ -11,7 +11,6 @@ import (
 
 	"backfield/cue"
 	"backfield/cue/score"
-	"backfield/layout/field"
 	"backfield/layout/rig"
 	"backfield/layout/sound"
 	"backfield/layout/source"
@@ -38,7 +37,6 @@ var schemas = []struct {
 var choices = map[string][]string{
 	"score delay.policy": stand.Policies, "score mix.*.policy": stand.Policies, "score cue.policy": stand.Policies,
 	"score pan.by": {"tangent", "stand-fit"},
-	"rig field":    field.Codes(), "rig grid": {"true", "28"}, "rig feed": {"stereo", "zones"}, "rig mic.kind": rig.Kinds,
 	"desk pan_law": sound.LawNames(), "desk delay.unit": desk.DelayUnits(), "desk mute.type": {"i", "f", "d", "h", "s", "T", "F"},
 	"desk *.type": {"i", "f", "d", "h"}, "desk *.scale": {"amplitude"},
 }

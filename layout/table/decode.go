@@ -116,8 +116,8 @@ type Decoder interface {
 	DecodeNode(n *Node, p *source.Problems)
 }
 
-// Decode reads a table into the struct that into points to. Fields carry a tag `key:"name"` or
-// `key:"name,required"`; their types are Value, Quantity, Map, Decoder, structs, pointers to and slices of these. Keys
+// Decode reads a table into the struct that into points to. Fields carry a tag `key:"name"`, `key:"name,required"`, or
+// `key:"name,named"` of a list that Overlay merges by name; their types are Value, Quantity, Map, Decoder, structs, pointers to and slices of these. Keys
 // that no field asks for, missing required keys and values of another type are problems. A Map with the tag `key:"*"`
 // takes the keys that no other field asks for: names of the user's own.
 func Decode(n *Node, into any, p *source.Problems) {
@@ -139,12 +139,9 @@ func Keys(of any) []string {
 		if t.Kind() != reflect.Struct {
 			return
 		}
-		for i := range t.NumField() {
-			name, _, ok := keyOf(t.Field(i))
-			if ok {
-				keys = append(keys, prefix+name)
-				walk(t.Field(i).Type, prefix+name+".")
-			}
+		for _, k := range keysOf(t) {
+			keys = append(keys, prefix+k.name)
+			walk(k.of, prefix+k.name+".")
 		}
 	}
 	walk(reflect.TypeOf(of), "")
@@ -154,10 +151,39 @@ func Keys(of any) []string {
 // others is the tag of a field that takes the keys which no other field asks for.
 const others = "*"
 
-func keyOf(f reflect.StructField) (name string, required, ok bool) {
-	tag, ok := f.Tag.Lookup("key")
-	name, option, _ := strings.Cut(tag, ",")
-	return name, option == "required", ok
+// keyField is a field that a key is read into.
+type keyField struct {
+	name     string
+	required bool
+	named    bool // a list whose entries are told apart by their key "name"
+	of       reflect.Type
+	index    []int // in the struct, as FieldByIndex takes it
+}
+
+// keysOf lists the keys that a struct takes, in order. Those of a struct that is embedded in it are its own.
+func keysOf(t reflect.Type) []keyField {
+	var list []keyField
+	for i := range t.NumField() {
+		f := t.Field(i)
+		tag, ok := f.Tag.Lookup("key")
+		switch {
+		case ok:
+			k := keyField{of: f.Type, index: []int{i}}
+			name, options, _ := strings.Cut(tag, ",")
+			k.name = name
+			for option := range strings.SplitSeq(options, ",") {
+				k.required = k.required || option == "required"
+				k.named = k.named || option == "named"
+			}
+			list = append(list, k)
+		case f.Anonymous && f.Type.Kind() == reflect.Struct && f.Type != reflect.TypeFor[Where]():
+			for _, k := range keysOf(f.Type) {
+				k.index = append([]int{i}, k.index...)
+				list = append(list, k)
+			}
+		}
+	}
+	return list
 }
 
 func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
@@ -170,20 +196,16 @@ func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 	}
 	var known, missing []string
 	var rest reflect.Value // of the field that takes all other keys, if there is one
-	for i := range v.NumField() {
-		name, required, ok := keyOf(v.Type().Field(i))
-		if !ok {
+	for _, k := range keysOf(v.Type()) {
+		if k.name == others {
+			rest = v.FieldByIndex(k.index)
 			continue
 		}
-		if name == others {
-			rest = v.Field(i)
-			continue
-		}
-		known = append(known, name)
-		if child := n.Get(name); child != nil {
-			decode(child, v.Field(i), p)
-		} else if required {
-			missing = append(missing, name)
+		known = append(known, k.name)
+		if child := n.Get(k.name); child != nil {
+			decode(child, v.FieldByIndex(k.index), p)
+		} else if k.required {
+			missing = append(missing, k.name)
 		}
 	}
 	var unknown []string

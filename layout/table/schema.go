@@ -61,6 +61,9 @@ func (s *Schema) Optional() {
 	}
 }
 
+// Chooser is the type of a key whose string is one of a few words: its zero value lists them.
+type Chooser interface{ Words() []string }
+
 // SchemaOf is the schema of the files that Decode reads into a struct like of without a problem of key or type; what
 // a string may say and how far a number may go is the reader's. The function about is called for the value of every
 // key, with the path that Keys would give it (one of the user's own names is "*"), to describe and narrow it.
@@ -78,24 +81,23 @@ type generator struct{ about func(path string, s *Schema) }
 // key is the schema of the value of a key.
 func (g generator) key(t reflect.Type, path string) *Schema {
 	s := g.value(t, path)
+	if c, ok := reflect.Zero(t).Interface().(Chooser); ok {
+		s.Choose(c.Words())
+	}
 	g.about(path, s)
 	return s
 }
 
 func (g generator) structure(t reflect.Type, path string) *Schema {
 	s := &Schema{Type: "object", Properties: map[string]*Schema{}, Others: &Schema{nothing: true}}
-	for i := range t.NumField() {
-		name, required, ok := keyOf(t.Field(i))
-		if !ok {
+	for _, k := range keysOf(t) {
+		if k.name == others {
+			s.Others = g.value(k.of, path).Others
 			continue
 		}
-		if name == others {
-			s.Others = g.value(t.Field(i).Type, path).Others
-			continue
-		}
-		s.Properties[name] = g.key(t.Field(i).Type, join(path, name))
-		if required {
-			s.Required = append(s.Required, name)
+		s.Properties[k.name] = g.key(k.of, join(path, k.name))
+		if k.required {
+			s.Required = append(s.Required, k.name)
 		}
 	}
 	return s
@@ -192,7 +194,8 @@ func (g generator) lists(t reflect.Type, path string) []*Schema {
 	for _, item := range []struct {
 		json string
 		node Node
-	}{{"object", Node{Kind: Table}}, {"number", Node{Kind: Number, Float: 0.5}}, {"string", Node{Kind: String, Text: "A"}}, {"boolean", Node{Kind: Bool}}} {
+	}{{"object", Node{Kind: Table}}, {"number", Node{Kind: Number, Float: 0.5}},
+		{"string", Node{Kind: String, Text: "A"}}, {"boolean", Node{Kind: Bool}}} {
 		var seen noted
 		var lengths []int
 		for length := range 4 {
