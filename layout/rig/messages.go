@@ -148,7 +148,7 @@ func badChannel(at source.Span, channel int) source.Problem {
 func unknownKind(at source.Span, kind string) source.Problem {
 	return source.ErrorAt("bad-choice", at,
 		fmt.Sprintf("no kind of fixed mic %q is known", kind),
-		source.DidYouMean(kind, Kinds, "it is "+source.OneOf(Kinds)))
+		source.DidYouMean(kind, kinds, "it is "+source.OneOf(kinds)))
 }
 
 func badPan(pan table.Num) source.Problem {

@@ -44,7 +44,8 @@ func TestPlausible(t *testing.T) {
 	} {
 		text := strings.Replace(plain, c.old, c.new, 1)
 		if c.want == "feed" {
-			text, c.want = "feed = \"zones\"\n"+strings.Replace(text, "x = -20, y = -2, z = 2.5 }", "x = -20, y = -2, z = 2.5 }\nzone = 1", 1), ""
+			text, c.want = "feed = \"zones\"\n"+
+				strings.Replace(text, "x = -20, y = -2, z = 2.5 }", "x = -20, y = -2, z = 2.5 }\nzone = 1", 1), ""
 		}
 		f, err := source.Open("rig", []byte(text), 1<<20)
 		if err != nil {

@@ -1,0 +1,108 @@
+package rig
+
+import (
+	"slices"
+
+	"backfield/layout/source"
+	"backfield/layout/stand"
+	"backfield/layout/table"
+	"backfield/layout/unit"
+)
+
+// referenceTable is the reference seat.
+type referenceTable struct {
+	placeTable
+	Weight table.Num `key:"weight"`
+}
+
+// readReference reads the seat for which a show is set where no stand is given.
+func (r *Rig) readReference(t *referenceTable, file *source.File, p *source.Problems) {
+	if t == nil {
+		p.Add(noReference(file))
+		return
+	}
+	r.Reference = r.point(t.placeTable, p)
+	r.ReferenceWeight = seatWeight(t.Weight, 0, p)
+}
+
+// standTable is a block of seats in straight rows.
+type standTable struct {
+	table.Where
+	Name    table.Text     `key:"name"`
+	Front   rowTable       `key:"front,required"`
+	Back    rowTable       `key:"back,required"`
+	Rows    table.Int      `key:"rows,required"`
+	Seats   table.Int      `key:"seats"`
+	Spacing table.Quantity `key:"spacing"`
+	Weight  table.Num      `key:"weight"`
+}
+
+// rowTable is the front or the back row of a block: its middle, and how wide it is.
+type rowTable struct {
+	X     table.Quantity `key:"x"`
+	Y     table.Quantity `key:"y,required"`
+	Z     table.Quantity `key:"z,required"`
+	Width table.Quantity `key:"width,required"`
+}
+
+// closestSeatM is the smallest spacing of seats.
+const closestSeatM = 0.2
+
+func (r *Rig) stand(t standTable, p *source.Problems) stand.Block {
+	b := stand.Block{Name: t.Name.V, Front: r.row(t.Front, p), Back: r.row(t.Back, p), Rows: t.Rows.V, Seats: t.Seats.V,
+		Weight: seatWeight(t.Weight, 1, p)}
+	b.SpacingM = t.Spacing.Within(unit.Length, 0, closestSeatM, 100, "the spacing of seats", p)
+	switch {
+	case t.Seats.Set == t.Spacing.Set:
+		p.Add(seatsAndSpacing(t.Span))
+	case t.Rows.Set && (b.Rows < 1 || b.Rows > stand.Limit):
+		p.Add(badRows(t.Rows.Span, b.Rows))
+	case t.Seats.Set && (b.Seats < 1 || b.Seats > stand.Limit):
+		p.Add(badSeats(t.Seats.Span, b.Seats))
+	case t.Spacing.Set && b.SpacingM == 0: // reported
+	default:
+		return b
+	}
+	b.Rows = 0
+	return b
+}
+
+// seatWeight is how often a seat counts.
+func seatWeight(n table.Num, def float64, p *source.Problems) float64 {
+	if n.Set && !(n.V >= 0 && n.V <= 1e6) {
+		p.Add(badSeatWeight(n.Span, n.V))
+		return def
+	}
+	return n.Or(def)
+}
+
+func (r *Rig) row(t rowTable, p *source.Problems) stand.Row {
+	at := r.point(placeTable{X: t.X, Y: t.Y, Z: t.Z}, p)
+	return stand.Row{X: at.X, Y: at.Y, Z: at.Z, WidthM: t.Width.Within(unit.Length, 0, 0, farthestM, "width", p)}
+}
+
+// checkSize holds the stand to the number of seats that is computed with.
+func (r *Rig) checkSize(file *source.File, p *source.Problems) {
+	n := 0
+	for _, b := range r.Blocks {
+		n += b.Size()
+	}
+	if n > stand.Limit {
+		p.Add(tooManySeats(file, n))
+		r.Blocks = nil
+	}
+}
+
+// Seats lists the whole stand, every seat that has a weight: the blocks', the surveyed ones, and the reference seat
+// if it counts.
+func (r *Rig) Seats() []stand.Seat {
+	var seats []stand.Seat
+	for _, b := range r.Blocks {
+		seats = append(seats, b.List()...)
+	}
+	seats = append(seats, r.Surveyed...)
+	if len(seats) > 0 && r.ReferenceWeight > 0 {
+		seats = append(seats, stand.Seat{At: r.Reference, Weight: r.ReferenceWeight})
+	}
+	return slices.DeleteFunc(seats, func(s stand.Seat) bool { return s.Weight <= 0 })
+}

@@ -1,0 +1,123 @@
+package rig
+
+import (
+	"math"
+	"slices"
+
+	"backfield/layout/sound"
+	"backfield/layout/source"
+	"backfield/layout/table"
+	"backfield/layout/unit"
+)
+
+// Stack is a loudspeaker position. A Sub is drawn and listed but counts neither for arrival nor for the
+// image: what it carries lies below where brass is localised.
+type Stack struct {
+	sound.Stack
+	Span   source.Span // of its name
+	TrimDB float64     // what Trim is as an amplitude
+	Sub    bool
+	Zone   int // the bus that feeds it, from 1; 0 for none
+	ZoneAt source.Span
+}
+
+// stackTable is one [[stack]].
+type stackTable struct {
+	table.Where
+	Name   table.Text     `key:"name,required"`
+	At     place          `key:"at,required"`
+	Height table.Quantity `key:"height"`
+	Left   table.Num      `key:"left"`
+	Right  table.Num      `key:"right"`
+	Trim   table.Quantity `key:"trim"`
+	Delay  table.Quantity `key:"delay"`
+	Sub    table.Flag     `key:"sub"`
+	Zone   table.Int      `key:"zone"`
+}
+
+const (
+	stackHeightM = 2.0 // where the rig does not say
+	mostZones    = 64
+)
+
+func (r *Rig) stack(t stackTable, p *source.Problems) Stack {
+	k := Stack{Span: t.Name.Span, Sub: t.Sub.V}
+	k.Name = t.Name.V
+	k.At, _ = r.at(t.At, t.Height, stackHeightM, p)
+	k.TrimDB = t.Trim.Within(unit.Level, 0, -loudestDB, loudestDB, "trim", p)
+	k.Trim = sound.Gain(k.TrimDB)
+	k.DelayS = t.Delay.Within(unit.Delay, 0, 0, longestMS, "delay", p) / 1000
+	k.Zone, k.ZoneAt = t.Zone.V, t.Zone.Span
+	if t.Zone.Set && (k.Zone < 1 || k.Zone > mostZones) {
+		p.Add(badZone(t.Zone.Span, k.Zone))
+		k.Zone = 0
+	}
+	before := p.Errors()
+	k.Left, k.Right = stackWeight(t.Left, p), stackWeight(t.Right, p)
+	if !t.Left.Set && !t.Right.Set {
+		k.Left, k.Right = sideOf(k.At.X)
+	}
+	if k.Left == 0 && k.Right == 0 && t.Name.Set && p.Errors() == before {
+		p.Add(silentStack(t.Name.Span, k.Name))
+	}
+	return k
+}
+
+// sideOf is what a stack carries when the rig does not say: the side it stands on, or both at the 50.
+func sideOf(xM float64) (left, right float64) {
+	switch {
+	case xM < -0.5:
+		return 1, 0
+	case xM > 0.5:
+		return 0, 1
+	}
+	return math.Sqrt2 / 2, math.Sqrt2 / 2
+}
+
+// stackWeight is how much of a side a stack takes, as an amplitude.
+func stackWeight(n table.Num, p *source.Problems) float64 {
+	if n.Set && (n.V < 0 || n.V > 1) {
+		p.Add(badStackWeight(n.Span, n.V))
+		return 0
+	}
+	return n.V
+}
+
+// checkZones sees that each stack of a rig with zones has a bus of its own.
+func (r *Rig) checkZones(p *source.Problems) {
+	if !r.Zones {
+		return
+	}
+	for _, m := range r.Mics {
+		if m.Pan != nil {
+			p.Add(panUnused(m.Span, m.Name))
+		}
+	}
+	first := map[int]Stack{}
+	for _, k := range r.Stacks {
+		switch other, taken := first[k.Zone]; {
+		case k.Sub:
+		case k.Zone == 0 && k.ZoneAt.File == nil:
+			p.Add(noZone(k.Span, k.Name))
+		case k.Zone == 0: // reported
+		case taken:
+			p.Add(zoneTwice(other, k))
+		default:
+			first[k.Zone] = k
+		}
+	}
+}
+
+// Spoken lists the stacks that count for arrival and image, in order: those that are no subs.
+func (r *Rig) Spoken() []Stack {
+	return slices.DeleteFunc(slices.Clone(r.Stacks), func(k Stack) bool { return k.Sub })
+}
+
+// System returns what carries a mic's sound to the stand: the stacks that are no subs, in the rig's order.
+func (r *Rig) System(law sound.Law) *sound.System {
+	s := &sound.System{LatencyS: r.LatencyS, SpeedMPS: sound.SpeedMPS(r.AirC), Law: law}
+	for _, k := range r.Spoken() {
+		s.Stacks = append(s.Stacks, k.Stack)
+	}
+	return s
+}
