@@ -101,7 +101,8 @@ func (a rawArg) as(tag byte, p *source.Problems) any {
 	switch n := a.Node; {
 	case strings.IndexByte("TF", tag) >= 0:
 		if n.Kind != table.Bool || n.Yes != (tag == 'T') {
-			wrong(fmt.Sprintf("this is not what type %c says", tag), "T stands for true, F for false; leave `types` out to have it told by the value")
+			wrong(fmt.Sprintf("this is not what type %c says", tag),
+				"T stands for true, F for false; leave `types` out to have it told by the value")
 		}
 		return n.Yes
 	case tag == 's':
