@@ -19,6 +19,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"backfield/cmd/backfield/mixer"
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/cue/clock"
@@ -298,7 +299,7 @@ func TestHelpTellsTheMixer(t *testing.T) {
 			}
 		}
 	}
-	for _, name := range deskCommands {
+	for _, name := range mixer.Commands {
 		if !all[name] && !all[name+" ADDRESS VALUE"] {
 			t.Errorf("mixer.md does not tell of the command %s", name)
 		}

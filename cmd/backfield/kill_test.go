@@ -15,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"backfield/cmd/backfield/mixer"
 	"backfield/layout/source"
 	"backfield/osc/desk"
 	"backfield/osc/run"
@@ -184,9 +185,9 @@ func mixerAt(t *testing.T, file *source.File) (state func() virtual.State, at st
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	t.Cleanup(stop)
-	mixer, at, err := virtualDesk(ctx, d)
+	held, at, err := mixer.Start(ctx, d)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return mixer, at
+	return held, at
 }

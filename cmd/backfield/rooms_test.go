@@ -47,6 +47,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(clock|roster|score|compile|step))?|cmd/backfield/show)$`},
 	{"cmd/backfield/paper", `^(cue|cue/(clock|sheet|step)|cmd/backfield/(picture|show)|layout/(source|unit))$`},
+	{"cmd/backfield/mixer", `^(cmd/backfield/term|layout/source|osc|osc/(desk|virtual|wire))$`},
 	{"cmd/backfield/publish", `^$`},
 	{"cmd/backfield/term", `^$`},
 	{"cmd/backfield/watch", `^$`},

@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/console"
+	"backfield/cmd/backfield/mixer"
 	"backfield/cmd/backfield/remote"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/term"
@@ -226,7 +227,7 @@ func (f *runFlags) desks(ctx context.Context, c *cobra.Command, s *show.Show) ([
 		if len(f.to) > 0 {
 			return nil, usage("--rehearse has a desk of its own; leave --to out")
 		}
-		_, at, err := virtualDesk(ctx, s.Desk)
+		_, at, err := mixer.Start(ctx, s.Desk)
 		if err != nil {
 			return nil, world(err)
 		}

@@ -1,4 +1,4 @@
-package main
+package mixer
 
 import (
 	"bufio"
@@ -6,14 +6,15 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
+	"backfield/layout/source"
 	"backfield/osc"
+	"backfield/osc/desk"
+	"backfield/osc/virtual"
 	"backfield/osc/wire"
 )
 
@@ -47,25 +48,29 @@ type deskUnderTest struct {
 	ends func() (stdout, stderr string) // tells it to quit, and waits
 }
 
-func startDesk(t *testing.T, at string, args ...string) *deskUnderTest {
+func startDesk(t *testing.T, at string, o Options) *deskUnderTest {
 	t.Helper()
-	file := filepath.Join(t.TempDir(), "desk.toml")
-	if err := os.WriteFile(file, []byte(echoing), 0o644); err != nil {
+	var p source.Problems
+	described := desk.Read(&source.File{Name: "desk.toml", Text: echoing}, &p)
+	if p.Errors() > 0 {
+		t.Fatal(p.All())
+	}
+	l, err := wire.Listen(at)
+	if err != nil {
 		t.Fatal(err)
 	}
 	in, tell := io.Pipe()
 	talkOut, talkIn := io.Pipe()
 	var out, talk strings.Builder
-	c := deskCommand()
-	c.SetArgs(append([]string{file, "--at", at}, args...))
-	c.SetIn(in)
-	c.SetOut(&out)
-	c.SetErr(talkIn)
+	if o.Seed == 0 {
+		o.Seed = 1
+	}
 	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
 	ended := make(chan error, 1)
 	go func() {
-		ended <- c.ExecuteContext(ctx)
-		talkIn.Close()
+		defer talkIn.Close()
+		defer l.Close()
+		ended <- Serve(ctx, l, described, o, in, &out, talkIn)
 	}()
 	lines := bufio.NewReader(talkOut)
 	first, _ := lines.ReadString('\n')
@@ -144,7 +149,7 @@ func (d *deskUnderTest) hears(heard <-chan string, want ...string) {
 // Two who are connected are told of every value and of what a hand moves; an answer goes to the one who asks.
 func TestDeskTellsAll(t *testing.T) {
 	for _, at := range []string{"127.0.0.1:0", "tcp://127.0.0.1:0", "slip://127.0.0.1:0"} {
-		d := startDesk(t, at, "--json")
+		d := startDesk(t, at, Options{JSON: true})
 		a, toA := d.dial()
 		b, toB := d.dial()
 		d.send(a, osc.Message{Address: "/in/1/mute"})
@@ -177,8 +182,8 @@ func TestDeskTellsAll(t *testing.T) {
 
 // Of packets that are numbered, those that come back are as many as the faults let through, and the same on every run.
 func TestDeskOnABadRoad(t *testing.T) {
-	run := func(args ...string) string {
-		d := startDesk(t, "127.0.0.1:0", append(args, "--seed", "5")...)
+	run := func(faults virtual.Faults) string {
+		d := startDesk(t, "127.0.0.1:0", Options{Faults: faults, Seed: 5})
 		link, heard := d.dial()
 		for i := range 40 {
 			d.send(link, osc.Message{Address: "/in/1/delay", Args: []any{int32(i)}})
@@ -197,30 +202,30 @@ func TestDeskOnABadRoad(t *testing.T) {
 		return strings.Join(got, " ")
 	}
 	count := func(text string) int { return len(strings.Fields(text)) }
-	all := run("--delay", "5ms")
+	all := run(virtual.Faults{Delay: 5 * time.Millisecond})
 	if count(all) != 40 || !strings.HasPrefix(all, "0 1 2 ") {
 		t.Errorf("a good road brings %s", all)
 	}
-	if lost := run("--drop", "1"); lost != "" {
+	if lost := run(virtual.Faults{Drop: 1}); lost != "" {
 		t.Errorf("of what is all lost there comes %s", lost)
 	}
-	some := run("--drop", "0.3")
+	some := run(virtual.Faults{Drop: 0.3})
 	if n := count(some); n < 8 || n > 32 { // 0.7 * 0.7 * 40 is about 20
 		t.Errorf("%d of 40 come back: %s", n, some)
 	}
-	if again := run("--drop", "0.3"); again != some {
+	if again := run(virtual.Faults{Drop: 0.3}); again != some {
 		t.Errorf("the same seed brings\n%s and\n%s", some, again)
 	}
-	if twice := run("--duplicate=1"); count(twice) != 160 {
+	if twice := run(virtual.Faults{Duplicate: 1}); count(twice) != 160 {
 		t.Errorf("doubled both ways, 40 are %d: %s", count(twice), twice)
 	}
-	if mixed := run("--reorder"); count(mixed) != 40 || mixed == all {
+	if mixed := run(virtual.Faults{Reorder: 0.2}); count(mixed) != 40 || mixed == all {
 		t.Errorf("overtaken there comes %s", mixed)
 	}
 }
 
 func TestDeskReboots(t *testing.T) {
-	d := startDesk(t, "127.0.0.1:0", "--reboot-after", "300ms", "--boot", "1ms", "--wake-open")
+	d := startDesk(t, "127.0.0.1:0", Options{RebootAfter: 300 * time.Millisecond, Boot: time.Millisecond, WakeOpen: true})
 	link, heard := d.dial()
 	d.send(link, osc.Message{Address: "/in/1/mute"}, osc.Message{Address: "/in/1/mute", Args: []any{int32(1)}}, osc.Message{Address: "/in/1/mute"})
 	d.hears(heard, "/in/1/mute i 0", "/in/1/mute i 1", "/in/1/mute i 1")
@@ -244,7 +249,7 @@ func TestDeskReboots(t *testing.T) {
 
 // A seventeenth peer is told about, and nothing else goes wrong; rubbish neither.
 func TestDeskSurvives(t *testing.T) {
-	d := startDesk(t, "127.0.0.1:0")
+	d := startDesk(t, "127.0.0.1:0", Options{})
 	first, heard := d.dial()
 	d.send(first, osc.Message{Address: "/in/1/mute"})
 	d.hears(heard, "/in/1/mute i 1")

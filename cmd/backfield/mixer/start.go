@@ -1,4 +1,4 @@
-package main
+package mixer
 
 import (
 	"context"
@@ -11,14 +11,14 @@ import (
 	"backfield/osc/wire"
 )
 
-// virtualDesk starts a virtual desk on this computer. It returns what it holds, and where it listens. It ends with the
-// context.
-func virtualDesk(ctx context.Context, d *desk.Desk) (state func() virtual.State, at string, err error) {
+// Start starts a simulated mixer on the loopback, at any free port. It returns a function that says what the mixer holds,
+// and the address that it listens at. It ends with the context.
+func Start(ctx context.Context, d *desk.Desk) (state func() virtual.State, at string, err error) {
 	l, err := wire.Listen("udp://127.0.0.1:0")
 	if err != nil {
 		return nil, "", err
 	}
-	mixer := virtual.New(d)
+	m := virtual.New(d)
 	var mu sync.Mutex
 	context.AfterFunc(ctx, func() { l.Close() })
 	go func() {
@@ -31,7 +31,7 @@ func virtualDesk(ctx context.Context, d *desk.Desk) (state func() virtual.State,
 				continue
 			}
 			mu.Lock()
-			replies := mixer.Handle(time.Now(), from.String(), packet)
+			replies := m.Handle(time.Now(), from.String(), packet)
 			mu.Unlock()
 			for _, r := range replies {
 				from.Reply(r.Packet) // one that is lost is asked for again
@@ -41,7 +41,7 @@ func virtualDesk(ctx context.Context, d *desk.Desk) (state func() virtual.State,
 	state = func() virtual.State {
 		mu.Lock()
 		defer mu.Unlock()
-		return mixer.State()
+		return m.State()
 	}
 	return state, l.Addr().String(), nil
 }
