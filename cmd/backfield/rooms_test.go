@@ -52,7 +52,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/term", `^$`},
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield/console", `^osc/run$`},
-	{"cmd/backfield/page", `^(cmd/backfield/(picture|show)|cue|cue/(clock|compile|diff|score|sheet|step)|layout|layout/source)$`},
+	{"cmd/backfield/page", `^(cmd/backfield/(picture|show)|cue|cue/(clock|compile|diff|score|sheet|step)|layout|layout/(drill|source))$`},
 	{"cmd/backfield/browser", `^cmd/backfield/paper$`}, // which looks for a browser
 	{"cmd/backfield/remote", `^osc/run$`},
 	{"cmd/backfield", `.*`},

@@ -2,17 +2,19 @@ package sheet
 
 import (
 	"fmt"
-	"strings"
 
 	"backfield/cue"
+	"backfield/cue/step"
 )
 
 // Row is one cue of the run sheet: what changes at it against the moment before, and what goes by itself in it.
 type Row struct {
 	*cue.Snapshot
-	AfterS    float64 // since the cue before; 0 for the first
+	AfterS    float64    // since the cue before; 0 for the first
+	Step      *step.Step // what it changes; the following five are of it
 	Opens     []Mic
-	Closes    []Mic // with the role and level that they had
+	Closes    []Mic  // with the role and level that they had
+	Packs     []Pack // who hands an open channel over or changes channels
 	Changes   []Change
 	Params    []string // what changes of the desk's own parameters while it is heard, in words
 	FollowOns []*cue.Snapshot
@@ -28,6 +30,10 @@ type Mic struct {
 	Role    string
 	LevelDB float64
 }
+
+// Pack is a channel that changes hands while it is open, or a player who changes channels: in words, and the role of who
+// is heard on it then.
+type Pack struct{ Text, Role string }
 
 // Change is an open channel that stays open and gets another role or level.
 type Change struct {
@@ -61,8 +67,7 @@ func Rows(s *cue.Show, notes []Note) []Row {
 					r.Watch = append(r.Watch, fmt.Sprintf("quick: %.1f s after cue %s", r.AfterS, rows[n-1].ID))
 				}
 			}
-			r.compare(before, now)
-			r.Params = ParamChanges(s.Params, before, now)
+			r.tell(step.Between(s.Params, before, now))
 			rows = append(rows, r)
 		}
 		of[now.ID] = len(rows) - 1
@@ -76,58 +81,29 @@ func Rows(s *cue.Show, notes []Note) []Row {
 	return rows
 }
 
-// compare fills in what opens, closes and changes from one snapshot to the next; before is nil for the first.
-func (r *Row) compare(before, now *cue.Snapshot) {
-	for i, ch := range now.Channels {
-		was := cue.Channel{}
-		if before != nil {
-			was = before.Channels[i]
-		}
-		if ch.Open {
-			r.Open++
-		}
-		same := was.Player == ch.Player
-		switch {
-		case ch.Open && was.Open && same:
-			if ch.Role != was.Role || ch.LevelDB != was.LevelDB {
-				r.Changes = append(r.Changes, Change{mic(ch), was.Role, float64(was.LevelDB)})
-			}
-		case ch.Open && was.Open: // the pack has changed hands
-			r.Closes = append(r.Closes, mic(was))
-			r.Opens = append(r.Opens, mic(ch))
-		case ch.Open:
-			r.Opens = append(r.Opens, mic(ch))
-		case was.Open:
-			r.Closes = append(r.Closes, mic(was))
-		}
+// tell fills in what the step does.
+func (r *Row) tell(s *step.Step) {
+	r.Step, r.Open = s, len(s.Open())
+	for _, c := range s.Opens() {
+		r.Opens = append(r.Opens, mic(c.Is))
+	}
+	for _, c := range s.Closes() {
+		r.Closes = append(r.Closes, mic(c.Was))
+	}
+	for _, c := range s.Hands() {
+		r.Packs = append(r.Packs, Pack{c.Handover(), c.Is.Role})
+	}
+	for _, c := range s.Switches() {
+		r.Packs = append(r.Packs, Pack{c.Switch(), c.Is.Role})
+	}
+	for _, c := range s.Leveled() {
+		r.Changes = append(r.Changes, Change{mic(c.Is), c.Was.Role, float64(c.Was.LevelDB)})
+	}
+	for _, x := range s.Settings() {
+		r.Params = append(r.Params, x.String())
 	}
 }
 
-// ParamChanges tells which of the desk's own parameters change on channels that stay open, a line for each parameter
-// and value: "presence 5.5 dB: Tpt 1, Tpt 4". before is nil for the first snapshot.
-func ParamChanges(own []cue.Own, before, now *cue.Snapshot) []string {
-	var lines []string
-	who := map[string][]string{}
-	for n, o := range own {
-		for i, ch := range now.Channels {
-			if before == nil || !ch.Open || !before.Channels[i].Open || n >= len(ch.Params) || n >= len(before.Channels[i].Params) {
-				continue
-			}
-			if v := ch.Params[n].Value; v != before.Channels[i].Params[n].Value {
-				line := o.Name + " " + o.Words(v)
-				if who[line] == nil {
-					lines = append(lines, line)
-				}
-				who[line] = append(who[line], ch.Player)
-			}
-		}
-	}
-	for i, line := range lines {
-		lines[i] = line + ": " + strings.Join(who[line], ", ")
-	}
-	return lines
-}
-
-func mic(c cue.Channel) Mic {
+func mic(c *cue.Channel) Mic {
 	return Mic{c.Channel, c.Player, c.Kind, c.Role, float64(c.LevelDB)}
 }

@@ -21,17 +21,19 @@ func TestRows(t *testing.T) {
 	}
 	for i, want := range []struct {
 		id, opens, closes string
+		packs             []Pack
 		changes, follow   int
 		open              int
 		watch             string
 	}{
-		{"1", "A B", "", 0, 1, 2, "in the follow-on"},
-		{"2", "C", "B", 1, 0, 2, ""}, // B's pack has gone to C
-		{"3", "", "A C", 0, 0, 0, "quick: 2.0 s after cue 2|of the cue"},
-		{"4", "C", "", 0, 0, 1, ""},
+		{"1", "A B", "", nil, 0, 1, 2, "in the follow-on"},
+		{"2", "", "", []Pack{{"B hands channel 2 to C", "support"}}, 1, 0, 2, ""},
+		{"3", "", "A C", nil, 0, 0, 0, "quick: 2.0 s after cue 2|of the cue"},
+		{"4", "C", "", nil, 0, 0, 1, ""},
 	} {
 		r := rows[i]
-		if r.ID != want.id || names(r.Opens) != want.opens || names(r.Closes) != want.closes || len(r.Changes) != want.changes || len(r.FollowOns) != want.follow || r.Open != want.open || strings.Join(r.Watch, "|") != want.watch {
+		if r.ID != want.id || names(r.Opens) != want.opens || names(r.Closes) != want.closes || !reflect.DeepEqual(r.Packs, want.packs) ||
+			len(r.Changes) != want.changes || len(r.FollowOns) != want.follow || r.Open != want.open || strings.Join(r.Watch, "|") != want.watch {
 			t.Errorf("row %+v, want %+v", r, want)
 		}
 	}

@@ -5,9 +5,8 @@
 // disagree.
 //
 // For a list of what happens, in the order in which people want it, use Step.Lines. For marks and columns use the
-// lists Opens, Closes, Hands, Switches, Stays, Leveled, Moved and Settings. A mark on a player who stops being heard
-// belongs to Closes and to Was.Player of Hands without a To, one on a player who begins to be heard to Opens and to
-// Is.Player of Hands without a From.
+// lists Opens, Closes, Hands, Switches, Stays, Leveled, Moved and Settings. Marks on players follow Channel.Starts and
+// Channel.Stops: in a handover the giver stops being heard and the taker starts.
 package step
 
 import (
@@ -216,6 +215,13 @@ func (c *Channel) Player() string {
 	}
 	return c.Is.Player
 }
+
+// Starts reports whether Is.Player begins to be heard: opens, or takes an open channel over, and was not heard on
+// another.
+func (c *Channel) Starts() bool { return (c.Kind == Opens || c.Kind == Hands) && c.From == 0 }
+
+// Stops reports whether Was.Player stops being heard: closes, or hands an open channel over, and is not heard on another.
+func (c *Channel) Stops() bool { return (c.Kind == Closes || c.Kind == Hands) && c.To == 0 }
 
 // Moves reports whether a channel that the same player keeps open changes pan, delay or sends.
 func (c *Channel) Moves() bool {

@@ -149,12 +149,26 @@ func TestFacts(t *testing.T) {
 	}
 }
 
+// In a handover the giver stops being heard and the taker starts, though the channel stays open.
+func TestStartsAndStops(t *testing.T) {
+	s := step.Between(nil, &cue.Snapshot{Channels: []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9), shut(3, "Tpt 3"), open(4, "Tpt 4", "pad", -9)}},
+		&cue.Snapshot{Channels: []cue.Channel{open(1, "Bari 1", "pad", -9), shut(2, "Tpt 2"), open(3, "Tpt 3", "pad", -9), open(4, "Tpt 4", "pad", -9)}})
+	for i, want := range []struct{ starts, stops bool }{{true, true}, {false, true}, {true, false}, {false, false}} {
+		if c := s.Channels[i]; c.Starts() != want.starts || c.Stops() != want.stops {
+			t.Errorf("channel %d starts %v, stops %v", c.Channel, c.Starts(), c.Stops())
+		}
+	}
+}
+
 // A player who goes on on another channel is named from both ends.
 func TestSwitch(t *testing.T) {
 	s := step.Between(nil, &cue.Snapshot{Channels: []cue.Channel{open(1, "Tpt 1", "pad", -9)}},
 		&cue.Snapshot{Channels: []cue.Channel{shut(1, "Bari 1"), open(9, "Tpt 1", "pad", -6)}})
 	if s.Channels[0].To != 9 || s.Channels[1].From != 1 || len(s.Opens())+len(s.Closes()) != 0 {
 		t.Errorf("%+v", s.Channels)
+	}
+	if s.Channels[0].Stops() || s.Channels[1].Starts() {
+		t.Error("who only changes channels starts or stops")
 	}
 	if text := s.String(); text != "Tpt 1 switches from channel 1 to channel 9" {
 		t.Errorf("%s", text)

@@ -56,7 +56,9 @@ type Site struct {
 // against the save before.
 func NewSite(explain Explain, older *show.Show, against string) *Site {
 	// The versions of another start are others: a tab that is still open must not take them for its own.
-	t := &Site{explain: explain, changed: make(chan struct{}), against: "the save before", version: int(time.Now().UnixMilli())}
+	t := &Site{
+		explain: explain, changed: make(chan struct{}), against: "the save before", version: int(time.Now().UnixMilli()),
+	}
 	if older != nil {
 		t.fixed, t.was, t.against = older.Show, look(older, nil), against
 	}
@@ -140,7 +142,8 @@ func (t *Site) Handler(hosts func(host string) bool) http.Handler {
 // Guard sets the headers that keep a page to itself: it loads nothing from elsewhere, and nobody frames it.
 func Guard(w http.ResponseWriter) {
 	h := w.Header()
-	h.Set("Content-Security-Policy", "default-src 'self'; img-src 'self' data:; style-src 'self' 'unsafe-inline'; frame-ancestors 'none'; form-action 'none'; base-uri 'none'")
+	h.Set("Content-Security-Policy", strings.Join([]string{"default-src 'self'", "img-src 'self' data:",
+		"style-src 'self' 'unsafe-inline'", "frame-ancestors 'none'", "form-action 'none'", "base-uri 'none'"}, "; "))
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "no-referrer")
 	h.Set("Cache-Control", "no-store")
@@ -162,7 +165,8 @@ func (t *Site) serveView(w http.ResponseWriter, r *http.Request) {
 // serveEvents tells of each newer view. Who is slow misses the ones between: only the newest matters.
 func (t *Site) serveEvents(w http.ResponseWriter, r *http.Request) {
 	control := http.NewResponseController(w)
-	control.SetReadDeadline(time.Time{}) // beside a run the server bounds how long a request may take; nothing more is to come
+	// Beside a run the server bounds how long a request may take; nothing more is to come.
+	control.SetReadDeadline(time.Time{})
 	w.Header().Set("Content-Type", "text/event-stream")
 	told := -1
 	for {

@@ -136,15 +136,16 @@ func (p *Papers) Stamp(r sheet.Row) template.HTML {
 		fmt.Fprintf(&b, `<path d="M0 %.1fH%.1f" class="hash"/>`, height-y*scale, width*scale)
 	}
 	fmt.Fprintf(&b, `<path d="M%.1f 0V%.1f" class="fifty"/>`, width*scale/2, height)
-	for _, c := range r.Channels {
-		if !c.Open || c.Kind != cue.Worn {
+	for _, c := range r.Step.Open() {
+		if c.Is.Kind != cue.Worn {
 			continue
 		}
 		class := "stays"
-		if slices.ContainsFunc(r.Opens, func(m sheet.Mic) bool { return m.Channel == c.Channel }) {
+		if c.Starts() {
 			class = "opens"
 		}
-		fmt.Fprintf(&b, `<circle cx="%.1f" cy="%.1f" r="1.7" class="%s"/>`, (c.X+width/2)*scale, height-c.Y*scale, class)
+		x, y := (c.Is.X+width/2)*scale, height-c.Is.Y*scale
+		fmt.Fprintf(&b, `<circle cx="%.1f" cy="%.1f" r="1.7" class="%s"/>`, x, y, class)
 	}
 	b.WriteString(`</svg>`)
 	return template.HTML(b.String())

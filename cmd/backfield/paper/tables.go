@@ -67,6 +67,9 @@ func runTable(p *Papers) [][]string {
 	rows := [][]string{}
 	for _, r := range p.Rows {
 		var changes, sends, follow []string
+		for _, x := range r.Packs {
+			changes = append(changes, x.Text)
+		}
 		for _, x := range r.Changes {
 			changes = append(changes, fmt.Sprintf("%s %s to %s dB", x.Player, exact(x.WasDB), exact(x.LevelDB)))
 		}

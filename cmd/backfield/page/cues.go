@@ -1,0 +1,109 @@
+package page
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"backfield/cmd/backfield/picture"
+	"backfield/cue"
+	"backfield/cue/clock"
+	"backfield/cue/compile"
+	"backfield/cue/score"
+	"backfield/cue/step"
+)
+
+// ranks are the roles' places from the loudest.
+func (l *viewer) ranks() map[string]int {
+	roles := slices.Clone(l.s.Score.Roles)
+	slices.SortStableFunc(roles, func(a, b score.Role) int { return cmp.Compare(b.LevelDB, a.LevelDB) })
+	rank := map[string]int{}
+	for i, r := range roles {
+		rank[r.Name] = i
+	}
+	return rank
+}
+
+func (l *viewer) cues() {
+	rank := l.ranks()
+	var before *cue.Snapshot
+	place := "" // of the cue that the follow-ons after it belong to
+	for i := range l.s.Show.Cues {
+		c := &l.s.Show.Cues[i]
+		out := Cue{
+			ID: c.ID, Position: c.At, Name: c.Name, FollowOn: c.FollowOn, Auto: c.Auto,
+			At:   l.count(clock.Moment{Movement: c.Movement, Elapsed: c.Count - 1}),
+			Says: says(step.Between(l.s.Show.Params, before, c)), Open: []Mic{}, Diff: []string{},
+		}
+		out.Where = fmt.Sprintf("movement %d, count %.4g · %s", c.Movement, c.Count, cue.ClockTime(c.TimeS))
+		if c.Set != "" {
+			out.Where += " · set " + c.Set
+		}
+		if m := l.moment(c); m != nil {
+			place = m.Cue.Span.Where()
+		}
+		out.Place = place
+		for _, ch := range c.Channels {
+			if ch.Open {
+				out.Open = append(out.Open, l.mic(ch, rank))
+			}
+		}
+		slices.SortStableFunc(out.Open, func(a, b Mic) int { return a.Rank - b.Rank })
+		l.v.Cues = append(l.v.Cues, out)
+		before = c
+	}
+}
+
+// moment is the cue of the score that a snapshot belongs to.
+func (l *viewer) moment(c *cue.Snapshot) *compile.Moment {
+	for i := range l.s.Cues {
+		if m := &l.s.Cues[i]; m.Cue.ID.V == c.ID {
+			return m
+		}
+	}
+	return nil
+}
+
+func (l *viewer) mic(ch cue.Channel, rank map[string]int) Mic {
+	m := Mic{
+		Channel: ch.Channel, Player: ch.Player, Role: ch.Role, Rank: rank[ch.Role], Own: []string{},
+		Level: fmt.Sprintf("%.4g dB", float64(ch.LevelDB)), Pan: panWords(ch), Delay: fmt.Sprintf("%.4g ms", ch.DelayMS),
+		At: plan(ch.X, ch.Y), End: plan(ch.End.X, ch.End.Y),
+	}
+	for i, p := range ch.Params {
+		m.Own = append(m.Own, p.Name+" "+l.s.Show.Params[i].Words(p.Value))
+	}
+	if ch.Fit != nil {
+		m.Fit = fmt.Sprintf("%.0f %% of seats", 100*ch.Fit.Inside)
+	}
+	m.Image = m.At
+	if image, ok := picture.Image(l.s, ch); ok {
+		m.Image = plan(image.X, image.Y)
+	}
+	return m
+}
+
+// panWords is where a channel is heard from: its pan, or its sends in a rig whose stacks hang on buses of their own.
+func panWords(ch cue.Channel) string {
+	switch {
+	case len(ch.Sends) > 0:
+		return sendWords(ch.Sends)
+	case math.Abs(ch.Pan) < 0.005:
+		return "pan middle"
+	case ch.Pan < 0:
+		return fmt.Sprintf("pan %.4g left", -ch.Pan)
+	}
+	return fmt.Sprintf("pan %.4g right", ch.Pan)
+}
+
+func sendWords(sends []cue.Send) string {
+	var parts []string
+	for _, s := range sends {
+		if s.LevelDB != cue.Silent {
+			parts = append(parts, fmt.Sprintf("zone %d %.3g dB", s.Zone, float64(s.LevelDB)))
+		}
+	}
+	return strings.Join(parts, ", ")
+}

@@ -1,0 +1,178 @@
+package page
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"backfield/cmd/backfield/picture"
+	"backfield/cmd/backfield/show"
+	"backfield/cue/clock"
+	"backfield/layout/source"
+)
+
+// viewer gathers a View.
+type viewer struct {
+	s     *show.Show
+	v     *View
+	start []float64 // the count of each movement's downbeat
+}
+
+// look makes the view of a show as far as it could be compiled. was is the version before, or nil.
+func look(s *show.Show, problems []source.Problem) *View {
+	v := &View{
+		Title: s.Score.Title, WindowMS: s.Score.WindowMS,
+		Movements: []Movement{}, Sets: []Set{}, Sections: []string{}, Keys: []float64{}, Players: []Player{},
+		Channels: []Channel{}, OpenCount: []Step{}, Cues: []Cue{}, Problems: []Trouble{},
+	}
+	l := viewer{s: s, v: v}
+	l.ground()
+	l.time()
+	l.players()
+	if s.Show != nil {
+		l.cues()
+		l.bars()
+	}
+	v.Problems = l.problems(problems)
+	return v
+}
+
+func mm(v float64) float64 {
+	if v = math.Round(v*1000) / 1000; v == 0 {
+		return 0 // no -0
+	}
+	return v
+}
+
+func plan(x, y float64) [2]float64 { return [2]float64{mm(x), mm(y)} }
+
+func (l *viewer) ground() {
+	r, v := l.s.Rig, l.v
+	f := r.Field
+	v.Venue, v.Air = r.Name, fmt.Sprintf("%.4g °C, %.4g °F", r.AirC, r.AirC*9/5+32)
+	g := Ground{
+		LengthM: mm(f.LengthM), EndZoneM: mm(f.EndZoneM), WidthM: mm(f.WidthM), Middle: f.MiddleYard,
+		HashesM: [2]float64{mm(f.FrontHashM()), mm(f.BackHashM())}, Reference: plan(r.Reference.X, r.Reference.Y),
+		Stacks: []Stack{}, Mics: []Fixed{}, Seats: [][]float64{}, Blocks: [][]float64{},
+	}
+	for _, k := range r.Stacks {
+		g.Stacks = append(g.Stacks, Stack{k.Name, plan(k.At.X, k.At.Y), k.Sub, k.Zone})
+	}
+	for _, m := range r.Mics {
+		g.Mics = append(g.Mics, Fixed{m.Name, m.Kind, m.Channel, plan(m.At.X, m.At.Y)})
+	}
+	for _, s := range r.Seats() {
+		g.Seats = append(g.Seats, []float64{mm(s.At.X), mm(s.At.Y)})
+	}
+	for _, b := range r.Blocks {
+		g.Blocks = append(g.Blocks, []float64{
+			mm(b.Front.X - b.Front.WidthM/2), mm(b.Front.Y), mm(b.Front.X + b.Front.WidthM/2), mm(b.Front.Y),
+			mm(b.Back.X + b.Back.WidthM/2), mm(b.Back.Y), mm(b.Back.X - b.Back.WidthM/2), mm(b.Back.Y),
+		})
+	}
+	v.Ground = g
+}
+
+func (l *viewer) time() {
+	c := l.s.Clock
+	if c == nil {
+		return
+	}
+	for i, m := range c.Movements {
+		l.start = append(l.start, l.v.Counts)
+		out := Movement{Name: m.Name, From: l.v.Counts, Counts: m.Counts}
+		for n := 0; float64(n)*quarter <= m.Counts+1e-9; n++ {
+			out.TimesS = append(out.TimesS, mm(c.Seconds(clock.Moment{Movement: i + 1, Elapsed: float64(n) * quarter})))
+		}
+		for n := 0; float64(n) <= m.Counts; n++ {
+			out.BPM = append(out.BPM, math.Round(m.Tempo.BPM(float64(n))*10)/10)
+		}
+		l.v.Movements = append(l.v.Movements, out)
+		l.v.Counts += m.Counts
+	}
+	for _, s := range c.Sets {
+		l.v.Sets = append(l.v.Sets, Set{s.Label, l.count(s.At)})
+	}
+}
+
+// count is a moment as a count through the whole show.
+func (l *viewer) count(m clock.Moment) float64 {
+	if m.Movement < 1 || m.Movement > len(l.start) {
+		return 0
+	}
+	return l.start[m.Movement-1] + m.Elapsed
+}
+
+// wears lists a player's packs in words.
+func (l *viewer) wears(player string) string {
+	var parts []string
+	for _, w := range l.s.Roster.Wears {
+		if w.Player != player {
+			continue
+		}
+		text := fmt.Sprintf("pack %s, channel %d", w.Pack, w.Channel)
+		if w.From.Text != "" {
+			text += " from " + w.From.Text
+		}
+		parts = append(parts, text)
+	}
+	return strings.Join(parts, "; ")
+}
+
+func (l *viewer) players() {
+	d := l.s.Drill
+	type key struct {
+		movement int
+		elapsed  float64
+	}
+	var keys []key
+	for _, s := range d.Sets {
+		if s.Movement > len(l.start) {
+			continue
+		}
+		for _, e := range []int{s.Begin, s.Arrive, s.End} {
+			k := key{s.Movement, float64(e)}
+			if len(keys) == 0 || keys[len(keys)-1] != k {
+				keys = append(keys, k)
+				l.v.Keys = append(l.v.Keys, l.start[s.Movement-1]+k.elapsed)
+			}
+		}
+	}
+	section := map[string]int{}
+	l.v.Sections = picture.Sections(l.s)
+	for i, name := range l.v.Sections {
+		section[name] = i
+	}
+	for i := range picture.Marks {
+		outline := [][2]float64{}
+		for _, p := range picture.Mark(i) {
+			outline = append(outline, plan(p.X, p.Y))
+		}
+		l.v.Marks = append(l.v.Marks, outline)
+	}
+	for i := range d.Players {
+		p := &d.Players[i]
+		out := Player{Name: p.Name, Section: -1, Wears: l.wears(p.Name), Way: [][2]float64{}}
+		if known, ok := l.s.Roster.Player(p.Name); ok {
+			out.Section = section[known.Section]
+		}
+		for _, k := range keys {
+			at, ok := p.At(d, k.movement, k.elapsed)
+			if !ok {
+				out.Way = [][2]float64{}
+				break
+			}
+			out.Way = append(out.Way, plan(at.X, at.Y))
+		}
+		l.v.Players = append(l.v.Players, out)
+	}
+}
+
+// at is the moment of a count of the whole show.
+func (l *viewer) at(count float64) clock.Moment {
+	i := len(l.start) - 1
+	for i > 0 && l.start[i] > count {
+		i--
+	}
+	return clock.Moment{Movement: i + 1, Elapsed: min(max(count-l.start[i], 0), l.s.Clock.Movements[i].Counts)}
+}

@@ -1,0 +1,152 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"backfield/cue"
+	"backfield/cue/step"
+	"backfield/layout/source"
+)
+
+// caption says above the field what the cue is, and what it opens and closes.
+func (sc *scene) caption() {
+	d := sc.d
+	left, width := d.Min.X+d.mm(edgeMM), d.W-d.mm(2*edgeMM)
+	y := 0.0
+	var shapes Drawing
+	shapes.W, shapes.WidthMM = d.W, d.WidthMM
+	y += d.mm(headMM * 1.15)
+	id := "cue " + sc.now.ID
+	shapes.word("caption", Dark, d.mm(headMM), true, -1, left, y, id)
+	from := left + wide(id+"  ", d.mm(headMM), true)
+	shapes.word("caption", Dark, d.mm(headMM*0.8), false, -1, from, y, short(sc.now.Name, d.mm(headMM*0.8), left+width-from, false))
+	for i, text := range append([]string{sc.when()}, sc.changes()...) {
+		for j, line := range wrap(text, d.mm(textMM), width) {
+			y += d.mm(textMM * 1.35)
+			if i == 0 && j == 0 {
+				y += d.mm(1)
+			}
+			shapes.word("caption", Dark, d.mm(textMM), false, -1, left, y, line)
+		}
+	}
+	high := y + d.mm(textMM)
+	d.band(d.Min.Y-high, d.Min.Y)
+	for _, s := range shapes.Shapes {
+		s.Points[0].Y += d.Min.Y - high
+		d.add(s)
+	}
+	d.Min.Y -= high
+	d.H += high
+}
+
+// band lays paper over a part of the drawing from side to side, for what has run out of the ground.
+func (d *Drawing) band(from, to float64) {
+	d.area("paper", Paper, NoInk, 0, Point{d.Min.X, from}, Point{d.Min.X + d.W, from}, Point{d.Min.X + d.W, to}, Point{d.Min.X, to})
+}
+
+// when tells the cue's place in the show.
+func (sc *scene) when() string {
+	c := sc.now
+	parts := []string{fmt.Sprintf("movement %d, count %s", c.Movement, number(c.Count))}
+	if name := sc.s.Clock.Movements[c.Movement-1].Name; name != "" {
+		parts[0] = name + ": " + parts[0]
+	}
+	if c.Set != "" {
+		parts = append(parts, "set "+c.Set)
+	}
+	parts = append(parts, cue.ClockTime(c.TimeS))
+	if c.FadeCounts > 0 {
+		parts = append(parts, "fade "+source.Count(c.FadeCounts, "count"))
+	}
+	if sc.s.Rig.Name != "" {
+		parts = append(parts, sc.s.Rig.Name)
+	}
+	return strings.Join(parts, " · ")
+}
+
+// changes tells who opens, closes, hands a channel over and stays, against the snapshot before.
+func (sc *scene) changes() []string {
+	if sc.now.FollowOn {
+		return []string{"follow-on: opens and closes nobody, follows who walks"}
+	}
+	s := step.Between(sc.s.Show.Params, sc.before, sc.now)
+	var lines []string
+	if list := s.Opens(); len(list) > 0 {
+		lines = append(lines, "opens: "+List(step.Names(list)))
+	}
+	if list := s.Closes(); len(list) > 0 {
+		lines = append(lines, "closes: "+List(step.Names(list)))
+	}
+	for _, c := range s.Hands() {
+		lines = append(lines, c.Handover())
+	}
+	for _, c := range s.Switches() {
+		lines = append(lines, c.Switch())
+	}
+	if text := stays(s); text != "" {
+		lines = append(lines, "stays open: "+text)
+	}
+	if len(s.Open()) == 0 {
+		lines = append(lines, "nothing is open")
+	}
+	return lines
+}
+
+// stays names the players who stay open, and counts the fixed mics that do.
+func stays(s *step.Step) string {
+	var worn []string
+	fixed := 0
+	for _, c := range s.Stays() {
+		if c.Is.Kind == cue.Fixed {
+			fixed++
+		} else {
+			worn = append(worn, c.Is.Player)
+		}
+	}
+	var parts []string
+	if len(worn) > 0 {
+		parts = append(parts, List(worn))
+	}
+	if fixed > 0 {
+		parts = append(parts, source.Count(float64(fixed), "fixed mic"))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// List joins names, telling what numbered ones begin with once: "Tpt 1, 3, 11; Mello 2".
+func List(names []string) string {
+	var b strings.Builder
+	before := ""
+	for i, name := range names {
+		stem := strings.TrimRight(name, "0123456789")
+		switch {
+		case i == 0:
+			b.WriteString(name)
+		case stem == before && stem != name:
+			b.WriteString(", " + name[len(stem):])
+		default:
+			b.WriteString("; " + name)
+		}
+		before = stem
+	}
+	return b.String()
+}
+
+// number prints a count or a level as people write it; + 0 makes 0 of -0.
+func number(v float64) string { return strconv.FormatFloat(math.Round(v*100)/100+0, 'f', -1, 64) }
+
+// level prints a level in dB with its sign, a true minus.
+func level(db cue.Level) string {
+	text := number(float64(db))
+	minus, below := strings.CutPrefix(text, "-")
+	switch {
+	case below:
+		return "−" + minus
+	case text == "0":
+		return "±0"
+	}
+	return "+" + text
+}
