@@ -1,7 +1,7 @@
 // Package console is the operator's terminal screen of a live run: what is open, what comes next and in how many
 // counts, how the desks are, and a few guarded keys. It uses no colour: bold, reverse and blank space carry what is
-// meant, so that it reads in sunlight, on a light terminal and on a dark one. Picture draws; hand judges the keys; this
-// file alone knows the terminal. What a command does is the run's to know.
+// meant, so that it reads in sunlight, on a light terminal and on a dark one. Picture draws the list of elements; hand
+// judges the keys; this file alone knows the terminal. What a command does is the run's to know.
 package console
 
 import (
@@ -64,7 +64,10 @@ func show(ctx context.Context, s Stage, p Page, in io.Reader, out io.Writer, mor
 			m.hand.show(sheet)
 		}
 	}
-	options := append([]tea.ProgramOption{tea.WithContext(ctx), tea.WithInput(in), tea.WithOutput(out), tea.WithoutSignalHandler()}, more...)
+	options := []tea.ProgramOption{
+		tea.WithContext(ctx), tea.WithInput(in), tea.WithOutput(out), tea.WithoutSignalHandler(),
+	}
+	options = append(options, more...)
 	_, err := tea.NewProgram(m, options...).Run()
 	if ctx.Err() != nil && errors.Is(err, tea.ErrProgramKilled) {
 		return nil
@@ -80,7 +83,6 @@ type model struct {
 	now           func() time.Time
 	hand          hand
 	view          run.View
-	way           way
 	first, seen   time.Time // when there was a view, first and last; zero before
 	looking       bool
 	queue         []run.Command // the first is being carried out
@@ -153,25 +155,9 @@ func (m *model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	case dueMsg:
 		return m, m.give(m.hand.due(now))
 	case viewMsg:
-		m.looking = false
-		if !msg.ok {
-			return m, tea.Quit
-		}
-		if m.view, m.seen = msg.v, now; m.first.IsZero() {
-			m.first = now
-		}
-		m.way.follow(msg.v)
+		return m, m.see(msg, now)
 	case saidMsg:
-		m.queue = m.queue[1:]
-		m.answer(msg, now)
-		if msg.c.Verb == run.Quit {
-			return m, tea.Quit
-		}
-		cmds := []tea.Cmd{m.look()}
-		if len(m.queue) > 0 {
-			cmds = append(cmds, m.do())
-		}
-		return m, tea.Batch(cmds...)
+		return m, m.said(msg, now)
 	case quitMsg:
 		return m, tea.Quit
 	case tea.PasteMsg:
@@ -179,17 +165,48 @@ func (m *model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	case tea.KeyReleaseMsg:
 		m.hand.release(msg.String())
 	case tea.KeyPressMsg:
-		if m.first.IsZero() || now.Sub(m.first) < early {
-			m.hand.say("keys from before this screen was there are not taken", true, now)
-			return m, nil
-		}
-		cmds := []tea.Cmd{m.give(m.hand.press(key{msg.String(), msg.Text, msg.IsRepeat}, m.view, now))}
-		if !m.hand.second.IsZero() {
-			cmds = append(cmds, tea.Tick(settle, func(time.Time) tea.Msg { return dueMsg{} }))
-		}
-		return m, tea.Batch(cmds...)
+		return m, m.press(key{msg.String(), msg.Text, msg.IsRepeat}, now)
 	}
 	return m, nil
+}
+
+// see takes a view of the run, or its end.
+func (m *model) see(msg viewMsg, now time.Time) tea.Cmd {
+	m.looking = false
+	if !msg.ok {
+		return tea.Quit
+	}
+	if m.view, m.seen = msg.v, now; m.first.IsZero() {
+		m.first = now
+	}
+	return nil
+}
+
+// said takes what came of the first command of the queue, and has the next carried out.
+func (m *model) said(msg saidMsg, now time.Time) tea.Cmd {
+	m.queue = m.queue[1:]
+	m.answer(msg, now)
+	if msg.c.Verb == run.Quit {
+		return tea.Quit
+	}
+	cmds := []tea.Cmd{m.look()}
+	if len(m.queue) > 0 {
+		cmds = append(cmds, m.do())
+	}
+	return tea.Batch(cmds...)
+}
+
+// press takes a key, once the screen has been there for a moment.
+func (m *model) press(k key, now time.Time) tea.Cmd {
+	if m.first.IsZero() || now.Sub(m.first) < early {
+		m.hand.say("keys from before this screen was there are not taken", true, now)
+		return nil
+	}
+	cmds := []tea.Cmd{m.give(m.hand.press(k, m.view, now))}
+	if !m.hand.second.IsZero() {
+		cmds = append(cmds, tea.Tick(settle, func(time.Time) tea.Msg { return dueMsg{} }))
+	}
+	return tea.Batch(cmds...)
 }
 
 // answer shows what came of a command: in the message line, or over the screen where it is long.
@@ -207,7 +224,7 @@ func (m *model) answer(a saidMsg, now time.Time) {
 func (m *model) View() tea.View {
 	now := m.now()
 	h := &m.hand
-	s := State{Way: m.way.counts, Armed: h.armed, Typing: h.typing, Typed: h.typed, Sheet: h.sheet, Code: h.code, OldS: -1}
+	s := State{Armed: h.armed, Typing: h.typing, Typed: h.typed, Sheet: h.sheet, Code: h.code, OldS: -1}
 	if age := now.Sub(h.saidT); age < stays {
 		s.Said, s.Wrong = h.said, h.wrong
 	}

@@ -56,8 +56,9 @@ func harmless(v run.Verb) bool { return v == run.Hush || v == run.Start }
 
 // meaning words what a second press would do.
 var meaning = map[run.Verb]string{
-	run.Back: "go back to the cue before", run.Hush: "HUSH every worn mic", run.Restore: "RESTORE what was open before hush",
-	run.Start: "let the show clock run", run.Stop: "stop the show clock", run.Quit: "leave the run",
+	run.Back: "go back to the cue before", run.Quit: "leave the run",
+	run.Hush: "HUSH every worn mic", run.Restore: "RESTORE what was open before hush",
+	run.Start: "let the show clock run", run.Stop: "stop the show clock",
 }
 
 // guarded is the verb behind a key that wants two presses.

@@ -17,8 +17,8 @@ import (
 	"backfield/osc/run"
 )
 
-// fingers plays a list of presses: "500" (two digits at least) waits so many milliseconds, "paste:x" pastes, "~k" is a repeat that the
-// terminal tells, "^k" a release, anything else a key. Time alone is looked at every 10 ms.
+// fingers plays a list of presses: "500" (two digits at least) waits so many milliseconds, "paste:x" pastes, "~k" is a
+// repeat that the terminal reports, "^k" a release, anything else a key. Time alone is looked at every 10 ms.
 func fingers(v run.View, presses string) (given []string, h *hand) {
 	h = &hand{}
 	now := time.Unix(1_700_000_000, 0)
@@ -167,8 +167,8 @@ func (f *fake) list() []string {
 	return slices.Clone(f.given)
 }
 
-// screenOf starts the screen over pipes, with a SPACE that is typed too early, and waits until keys are taken; the channel
-// brings its error.
+// screenOf starts the screen over pipes, with a SPACE that is typed too early, and waits until keys are taken; the
+// channel brings its error.
 func screenOf(t *testing.T, ctx context.Context, f *fake) (keys io.Writer, done chan error) {
 	t.Helper()
 	r, w := io.Pipe()
@@ -221,6 +221,7 @@ func ends(t *testing.T, done chan error) {
 // The whole program, from bytes on: a burst of SPACE as a terminal sends it is one go, a paste is none, a typed command
 // is given, and two q leave.
 func TestRun(t *testing.T) {
+	t.Parallel()
 	f := &fake{}
 	keys, done := screenOf(t, context.Background(), f)
 	io.WriteString(keys, strings.Repeat(" ", 40))
@@ -238,6 +239,7 @@ func TestRun(t *testing.T) {
 }
 
 func TestRunEnds(t *testing.T) {
+	t.Parallel()
 	ctx, cancel := context.WithCancel(context.Background())
 	_, done := screenOf(t, ctx, &fake{})
 	time.Sleep(50 * time.Millisecond)
@@ -255,6 +257,7 @@ func TestRunEnds(t *testing.T) {
 
 // A stage that does not answer keeps no key waiting: a go that would come late is refused, and q q still leaves.
 func TestRunStuck(t *testing.T) {
+	t.Parallel()
 	f := &fake{slow: make(chan struct{})}
 	defer close(f.slow)
 	keys, done := screenOf(t, context.Background(), f)
@@ -360,6 +363,7 @@ func TestPageCommand(t *testing.T) {
 
 // The screen begins with the page's sheet, and tells its news.
 func TestRunWithPage(t *testing.T) {
+	t.Parallel()
 	d := &doors{news: "somebody came in"}
 	r, w := io.Pipe()
 	defer w.Close()

@@ -4,7 +4,6 @@ import (
 	"flag"
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"slices"
@@ -22,7 +21,8 @@ var update = flag.Bool("update", false, "write the golden texts anew")
 // stageView is a run in the middle of a show.
 func stageView() run.View {
 	return run.View{
-		Title: "Lights", Step: "12A", Name: "Ballad, brass answers", Now: run.Place{Movement: 2, Count: 41.5, Set: "14", BPM: 76}, ShowS: 162.4, Running: true, Rate: 0.987, BPM: 75,
+		Title: "Lights", Step: "12A", Name: "Ballad, brass answers",
+		Now: run.Place{Movement: 2, Count: 41.5, Set: "14", BPM: 76}, ShowS: 162.4, Running: true, Rate: 0.987, BPM: 75,
 		Open: []run.OpenMic{
 			{Channel: 3, Player: "Tpt 3", Kind: "worn", Role: "feature", LevelDB: -3, Moving: true},
 			{Channel: 12, Player: "Mello 1", Kind: "worn", Role: "feature", LevelDB: 0},
@@ -30,9 +30,17 @@ func stageView() run.View {
 			{Channel: 41, Player: "field left", Kind: "field", LevelDB: -12},
 			{Channel: 42, Player: "field centre", Kind: "field", LevelDB: -12},
 		},
+		Way:   32,
+		Ticks: []run.Tick{{ID: "12B", Counts: 4.5}},
 		Self:  &run.NextCue{ID: "12B", At: "2:46", Counts: 4.5, InS: 3.6, Closes: []string{"Bari 1"}},
-		Next:  &run.NextCue{ID: "13", At: "2:57", Name: "Soli", Counts: 15.5, InS: 12.4, Opens: []string{"Tpt 1", "Tpt 2"}, Closes: []string{"Mello 1"}, Levels: []string{"Tpt 3 -3 to 0 dB"}, Moves: 2},
-		Desks: []run.DeskView{{To: "udp://10.0.0.2:9000", Up: true, Answers: true, HeardAgoS: 0.3}, {To: "tcp://10.0.0.3:9000", Reason: "connection refused", HeardAgoS: -1}},
+		Next: &run.NextCue{
+			ID: "13", At: "2:57", Name: "Soli", Counts: 15.5, InS: 12.4,
+			Opens: []string{"Tpt 1", "Tpt 2"}, Closes: []string{"Mello 1"}, Levels: []string{"Tpt 3 -3 to 0 dB"}, Moves: 2,
+		},
+		Desks: []run.DeskView{
+			{To: "udp://10.0.0.2:9000", Up: true, Answers: true, HeardAgoS: 0.3},
+			{To: "tcp://10.0.0.3:9000", Reason: "connection refused", HeardAgoS: -1},
+		},
 	}
 }
 
@@ -41,9 +49,11 @@ func busyView() run.View {
 	v := stageView()
 	v.Hush, v.Running = true, false
 	v.Next.Counts, v.Next.InS = -2.5, -2
-	v.Holds, v.Swaps, v.Nudges = []string{"Mello 1 (channel 12)"}, []string{"Tpt 3 (channel 3) to channel 60"}, []string{"Bari 1 +1.5 dB"}
+	v.Holds, v.Nudges = []string{"Mello 1 (channel 12)"}, []string{"Bari 1 +1.5 dB"}
+	v.Swaps = []string{"Tpt 3 (channel 3) to channel 60"}
 	v.Desks[0].InHand = []string{"Tpt 1 (channel 1): level -3.1"}
-	v.Trouble, v.AgoS = "tcp://10.0.0.3:9000: connection refused; is the desk switched on, and does it listen on this port?", 4
+	v.Trouble = "tcp://10.0.0.3:9000: connection refused; is the desk switched on, and does it listen on this port?"
+	v.AgoS = 4
 	return v
 }
 
@@ -57,13 +67,21 @@ func pictures() map[string]struct {
 		s    State
 		w, h int
 	}
-	calm, busy := State{Way: 32, Said: "cue 12A"}, State{Way: 32, Armed: run.Restore}
+	typing := State{
+		Typing: true, Typed: `nudge "Tpt 3" +1.`,
+		Wrong: true, Said: `"nudge" is not understood; write it like: nudge "Tpt 3" +1.5`,
+	}
+	calm, busy := State{Said: "cue 12A"}, State{Armed: run.Restore}
 	long := stageView()
-	long.Step, long.Name, long.Next.Name = "an id that nobody would write", "Étude für 東京 "+strings.Repeat("long ", 30), strings.Repeat("name ", 30)
+	long.Step, long.Name = "an id that nobody would write", "Étude für 東京 "+strings.Repeat("long ", 30)
+	long.Next.Name = strings.Repeat("name ", 30)
 	long.Open[0].Player = strings.Repeat("Trumpet ", 12)
 	for i := range 40 {
 		long.Open = append(long.Open, run.OpenMic{Channel: 100 + i, Player: fmt.Sprintf("Extra %d", i), LevelDB: -20})
 	}
+	refused := State{Wrong: true, Said: "go: a second press within 400ms: not taken"}
+	far := stageView()
+	far.Way = 200
 	end := stageView()
 	end.Next, end.Self, end.Open = nil, nil, nil
 	return map[string]shot{
@@ -74,22 +92,25 @@ func pictures() map[string]struct {
 		"busy 80x24":     {busyView(), busy, 80, 24},
 		"busy 60x16":     {busyView(), busy, 60, 16},
 		"busy 40x6":      {busyView(), busy, 40, 6},
-		"typing 60x16":   {stageView(), State{Way: 32, Typing: true, Typed: `nudge "Tpt 3" +1.`, Wrong: true, Said: `"nudge" is not understood; write it like: nudge "Tpt 3" +1.5`}, 60, 16},
-		"help 80x24":     {stageView(), State{Way: 32, Sheet: help(false)}, 80, 24},
-		"page 80x24":     {stageView(), State{Way: 32, Sheet: door().Lines, Code: door().Code}, 80, 24},
-		"page 30x24":     {stageView(), State{Way: 32, Sheet: door().Lines, Code: door().Code}, 30, 24},
+		"typing 60x16":   {stageView(), typing, 60, 16},
+		"help 80x24":     {stageView(), State{Sheet: help(false)}, 80, 24},
+		"page 80x24":     {stageView(), State{Sheet: door().Lines, Code: door().Code}, 80, 24},
+		"page 30x24":     {stageView(), State{Sheet: door().Lines, Code: door().Code}, 30, 24},
 		"itself 80x24":   {itself(), calm, 80, 24},
 		"long 60x16":     {long, calm, 60, 16},
 		"end 80x24":      {end, State{}, 80, 24},
-		"old 80x24":      {stageView(), State{Way: 32, OldS: 7}, 80, 24},
+		"old 80x24":      {stageView(), State{OldS: 7}, 80, 24},
 		"waiting 80x24":  {run.View{}, State{OldS: -1}, 80, 24},
-		"refused 100x30": {stageView(), State{Way: 200, Wrong: true, Said: "go: a second press within 400ms: not taken"}, 100, 30},
+		"refused 100x30": {far, refused, 100, 30},
 	}
 }
 
 // door is a page's sheet: a link, and a code of the usual size, here of no meaning.
 func door() Sheet {
-	s := Sheet{Lines: []string{"THE PAGE: this link lets one device in, and is another one then", "  http://192.0.2.7:8080/k/0000-0000-0000", "page new throws every device out and makes another key"}}
+	s := Sheet{Lines: []string{
+		"THE PAGE: this link lets one device in, and is another one then", "  http://192.0.2.7:8080/k/0000-0000-0000",
+		"page new throws every device out and makes another key",
+	}}
 	for range 17 {
 		s.Code = append(s.Code, strings.Repeat("▀ █", 11))
 	}
@@ -104,7 +125,9 @@ func itself() run.View {
 }
 
 // readable writes the renditions of a picture as marks: [bold], {reverse}, [{both}].
-var readable = strings.NewReplacer("\x1b[1m", "⟦", "\x1b[7m", "⟪", "\x1b[1;7m", "⟪⟦", "\x1b[30;107m", "⟬", "\x1b[m", "⟧")
+var readable = strings.NewReplacer(
+	"\x1b[1m", "⟦", "\x1b[7m", "⟪", "\x1b[1;7m", "⟪⟦", "\x1b[30;107m", "⟬", "\x1b[m", "⟧",
+)
 
 func TestPicture(t *testing.T) {
 	known := map[string]bool{}
@@ -180,14 +203,16 @@ func sound(t *testing.T, got string, w, h int) {
 func TestPictureAlwaysSays(t *testing.T) {
 	for h := 5; h < 60; h++ {
 		for w := 60; w < 200; w += 7 {
-			got := ansi.Strip(Picture(busyView(), State{Way: 32, Armed: run.Restore}, w, h))
+			got := ansi.Strip(Picture(busyView(), State{Armed: run.Restore}, w, h))
 			for _, want := range []string{"NEXT 13", "HUSHED", "The same key again: RESTORE"} {
 				if !strings.Contains(got, want) {
 					t.Fatalf("%d x %d lacks %q:\n%s", w, h, want, got)
 				}
 			}
-			if h >= 12 && (!strings.Contains(got, "DOWN") || !strings.Contains(got, "PROBLEM") || !strings.Contains(got, "CLOCK STANDS")) {
-				t.Fatalf("%d x %d lacks the desk that is down, the problem or the clock:\n%s", w, h, got)
+			for _, want := range []string{"DOWN", "PROBLEM", "CLOCK STANDS"} {
+				if h >= 12 && !strings.Contains(got, want) {
+					t.Fatalf("%d x %d lacks %q:\n%s", w, h, want, got)
+				}
 			}
 		}
 	}
@@ -197,7 +222,10 @@ func TestBigCounts(t *testing.T) {
 	for _, x := range []struct {
 		counts float64
 		want   string
-	}{{16, "16"}, {15.01, "16"}, {8.0000000001, "8"}, {0.2, "1"}, {0, "0"}, {-0.5, "0"}, {-1, "+1"}, {-2.5, "+2"}, {123456, "9999"}, {math.Inf(1), "9999"}, {math.Inf(-1), "+999"}, {math.NaN(), "0"}} {
+	}{
+		{16, "16"}, {15.01, "16"}, {8.0000000001, "8"}, {0.2, "1"}, {0, "0"}, {-0.5, "0"}, {-1, "+1"}, {-2.5, "+2"},
+		{123456, "9999"}, {math.Inf(1), "9999"}, {math.Inf(-1), "+999"}, {math.NaN(), "0"},
+	} {
 		want := make([]string, digitRows)
 		for r := range want {
 			for _, c := range x.want {
@@ -218,110 +246,62 @@ func TestBigCounts(t *testing.T) {
 	}
 }
 
-// The way to the next cue begins when it becomes the next, and grows when the run is set back.
-func TestWay(t *testing.T) {
-	var w way
-	for _, x := range []struct {
-		id           string
-		counts, want float64
-	}{{"1", 32, 32}, {"1", 12, 32}, {"1", 40, 40}, {"2", 16, 16}, {"2", -1, 16}, {"1", 3, 3}, {"", 0, 0}} {
-		v := run.View{}
-		if x.id != "" {
-			v.Next = &run.NextCue{ID: x.id, Counts: x.counts}
-		}
-		if w.follow(v); w.counts != x.want {
-			t.Errorf("%+v: the way is %v", x, w.counts)
-		}
-	}
-}
-
-func FuzzPicture(f *testing.F) {
-	f.Add(uint64(1), 80, 24, "Tpt 3")
-	f.Add(uint64(2), 1, 1, "\x1b[31m red")
-	f.Add(uint64(3), 60, 16, "東京\u0301\u200d👩‍👩‍👧")
-	f.Add(uint64(4), 19, 3, "a\nb\tc\xff")
-	f.Add(uint64(5), -1, 300, "")
-	f.Fuzz(func(t *testing.T, seed uint64, w, h int, text string) {
-		w, h = w%400, h%200
-		if len(text) > 200 {
-			text = text[:200]
-		}
-		v, s := randomView(rand.New(rand.NewPCG(seed, 1)), text)
-		sound(t, Picture(v, s, w, h), w, h)
-	})
-}
-
-func TestRandomPictures(t *testing.T) {
-	r := rand.New(rand.NewPCG(7, 7))
-	for range 800 {
-		v, s := randomView(r, "Ünïcode 東京 \x1b]0;x\a"[:r.IntN(12)])
-		w, h := r.IntN(220)-2, r.IntN(70)-2
-		if sound(t, Picture(v, s, w, h), w, h); t.Failed() {
-			t.Fatalf("%d x %d: %+v %+v", w, h, v, s)
+// An element is cut only where it does not fit beside those of lower rank, and no row is given twice.
+func TestHighestRanksAreCutFirst(t *testing.T) {
+	typing := State{Typing: true, Typed: "nudge"}
+	for _, s := range []State{{Armed: run.Restore}, typing, {Sheet: help(false)}, {OldS: 7}, {OldS: -1}} {
+		for height := range 60 {
+			list := printed(painter{busyView(), s, 80, 1})
+			given, left := 0, share(list, height)
+			for _, x := range list {
+				given += x.rows
+				needed := 0
+				for _, y := range list {
+					if y.rank < x.rank || y == x {
+						needed += y.least()
+					}
+				}
+				if x.rows == 0 && needed <= height {
+					t.Errorf("%d rows, %+v: %q is cut, and it fits beside those before it", height, s, x.name)
+				}
+			}
+			if given+left != height {
+				t.Errorf("%d rows, %+v: %d are given and %d left", height, s, given, left)
+			}
 		}
 	}
 }
 
-// randomView is any view and state at all, with a text here and there.
-func randomView(r *rand.Rand, text string) (run.View, State) {
-	word := func() string {
-		switch r.IntN(5) {
-		case 0:
-			return ""
-		case 1:
-			return text
-		case 2:
-			return strings.Repeat("word ", r.IntN(60))
+// No two elements have the same name, and none but those that are there in turn share a rank.
+func TestElements(t *testing.T) {
+	shared := map[string]string{"sheet": "players"}
+	names, ranks := map[string]bool{}, map[int]string{}
+	for _, e := range elements {
+		if names[e.name] {
+			t.Errorf("there are two elements %q", e.name)
 		}
-		return fmt.Sprintf("Tpt %d", r.IntN(100))
-	}
-	words := func() (list []string) {
-		for range r.IntN(8) {
-			list = append(list, word())
+		names[e.name] = true
+		if other, ok := ranks[e.rank]; ok && shared[e.name] != other {
+			t.Errorf("%q and %q have the same rank", e.name, other)
 		}
-		return list
+		ranks[e.rank] = e.name
 	}
-	number := func() float64 {
-		switch r.IntN(12) {
-		case 0:
-			return math.NaN()
-		case 1:
-			return math.Inf(1 - 2*r.IntN(2))
-		case 2:
-			return 0
-		case 3:
-			return r.NormFloat64() * 1e9
-		}
-		return r.NormFloat64() * 40
+}
+
+// Every automatic cue of the wait stands on the timeline.
+func TestTimelineHasEveryAutomaticCue(t *testing.T) {
+	v := stageView()
+	v.Ticks = []run.Tick{{ID: "12B", Counts: 4.5}, {ID: "12C", Counts: 8.5}, {ID: "12D", Counts: 12.5}}
+	if got := strings.Count(Picture(v, State{}, 80, 24), "◆"); got != len(v.Ticks) {
+		t.Errorf("%d automatic cues are on the timeline, want %d", got, len(v.Ticks))
 	}
-	next := func() *run.NextCue {
-		if r.IntN(4) == 0 {
-			return nil
-		}
-		return &run.NextCue{ID: word(), At: word(), Name: word(), Counts: number(), InS: number(), Opens: words(), Closes: words(), Levels: words(), Moves: r.IntN(30), Besides: words(), ByItself: r.IntN(2) == 0}
-	}
-	yes := func() bool { return r.IntN(2) == 0 }
-	v := run.View{Title: word(), Step: word(), Name: word(), Now: run.Place{Movement: r.IntN(9), Count: number(), Set: word(), BPM: number()}, ShowS: number(), Running: yes(), Rate: number(), BPM: number(),
-		Hush: yes(), Next: next(), Self: next(), Holds: words(), Swaps: words(), Nudges: words(), Trouble: word(), AgoS: number()}
-	for range r.IntN(60) {
-		v.Open = append(v.Open, run.OpenMic{Channel: r.IntN(999), Player: word(), LevelDB: number(), Moving: yes()})
-	}
-	for range r.IntN(6) {
-		v.Desks = append(v.Desks, run.DeskView{To: word(), Up: yes(), Reason: word(), Waiting: yes(), Answers: yes(), Unconfirmed: r.IntN(99), HeardAgoS: number(), InHand: words()})
-	}
-	s := State{Way: number(), Said: word(), Wrong: yes(), Typing: yes(), Typed: word(), OldS: number()}
-	if yes() {
-		s.Sheet = words()
-	}
-	if yes() {
-		s.Armed = run.Back
-	}
-	return v, s
 }
 
 // A desk that says nothing any more is not UP.
 func TestASilentDesk(t *testing.T) {
-	v := run.View{Desks: []run.DeskView{{To: "a", Up: true, Answers: true, Silent: true, HeardAgoS: 7}, {To: "b", Up: true, HeardAgoS: -1}}}
+	v := run.View{Desks: []run.DeskView{
+		{To: "a", Up: true, Answers: true, Silent: true, HeardAgoS: 7}, {To: "b", Up: true, HeardAgoS: -1},
+	}}
 	for rows, want := range map[int]string{30: "SILENT a  it answers nothing", 6: "1 of 2 desks SILENT"} {
 		if text := Picture(v, State{}, 80, rows); !strings.Contains(ansi.Strip(text), want) {
 			t.Errorf("in %d rows it does not say %q:\n%s", rows, want, text)

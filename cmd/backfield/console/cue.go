@@ -1,0 +1,156 @@
+package console
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/charmbracelet/x/ansi"
+
+	"backfield/osc/run"
+)
+
+// head is the cue that is on, and the show's time.
+func (p painter) head() body {
+	left, clock := p.current(), p.clock()
+	if left.width()+2+clock.width() > p.width {
+		return fixed(left, sides(clock, nil, p.width))
+	}
+	return fixed(sides(left, clock, p.width))
+}
+
+// current is the cue that is on.
+func (p painter) current() line {
+	switch {
+	case p.s.OldS < 0:
+		return styled("WAITING FOR THE RUN", bold)
+	case p.v.Step == "":
+		return styled("BEFORE THE FIRST CUE", bold)
+	}
+	l := styled(clean(p.v.Step), bold)
+	if p.v.Name != "" {
+		l = append(l, span{"  " + clean(p.v.Name), plain})
+	}
+	return l
+}
+
+// clock is the show's time and how fast it passes; nothing before there is a view.
+func (p painter) clock() line {
+	if p.s.OldS < 0 {
+		return nil
+	}
+	place := fmt.Sprintf("%d:%.0f", p.v.Now.Movement, math.Floor(p.v.Now.Count+1e-6))
+	if p.v.Now.Set != "" {
+		place += "  set " + clean(p.v.Now.Set)
+	}
+	l := line{{place + "  ", bold}}
+	if !p.v.Running {
+		return append(l, span{" CLOCK STANDS ", reverse})
+	}
+	return append(l, span{fmt.Sprintf("%.0f bpm, %.0f %% of written", p.v.BPM, 100*p.v.Rate), plain})
+}
+
+// automatic is the next automatic cue before the next cue.
+func (p painter) automatic() body {
+	n := p.v.Self
+	if n == nil {
+		return body{}
+	}
+	when := ""
+	if !p.v.Running {
+		when = " (once the clock runs)"
+	}
+	return fixed(line{
+		{"BY ITSELF" + when + "  ", plain}, {clean(n.ID), bold}, {"  " + clean(n.Away()+"; "+n.Changes()), plain},
+	})
+}
+
+// next is the cue of the next go, its counts large.
+func (p painter) next() body {
+	n := p.v.Next
+	switch {
+	case n == nil && p.s.OldS < 0:
+		return fixed(nil)
+	case n == nil:
+		return fixed(styled("NO FURTHER CUE", bold))
+	}
+	how := bold
+	if n.Counts <= near {
+		how = loud
+	}
+	full := digitRows * p.scale
+	return body{full, func(rows int) []line {
+		if rows < full {
+			return p.nextInWords(n, how, rows)
+		}
+		return p.nextInDigits(n, how, rows)
+	}}
+}
+
+// titled is a cue's id, and its name if it has one.
+func titled(n *run.NextCue) string {
+	if n.Name == "" {
+		return clean(n.ID)
+	}
+	return clean(n.ID) + "  " + clean(n.Name)
+}
+
+// nextInWords is the next cue where there is no room for digits.
+func (p painter) nextInWords(n *run.NextCue, how style, rows int) []line {
+	title := titled(n)
+	if n.ByItself {
+		title = "BY ITSELF " + title
+	}
+	lines := []line{{{" NEXT " + title + " ", how}, {" " + clean(n.At) + ", " + n.Away(), bold}}}
+	for _, s := range wrapList(clean(n.Changes()), p.width, rows-1) {
+		lines = append(lines, text(s))
+	}
+	return lines
+}
+
+// nextInDigits is the next cue with its counts in digits, and what it is and changes at their right.
+func (p painter) nextInDigits(n *run.NextCue, how style, rows int) (lines []line) {
+	digits := bigCounts(n.Counts, p.scale)
+	room := max(p.width-ansi.StringWidth(digits[0])-3, 0)
+	right := []line{styled(" NEXT "+titled(n)+" ", how), {{p.away(n), bold}}}
+	for _, s := range changes(n, room, rows-len(right)) {
+		right = append(right, text(" "+s))
+	}
+	for r := range rows {
+		l := line{{digits[r] + "   ", plain}}
+		if r < len(right) {
+			l = append(l, right[r].cut(room)...)
+		}
+		lines = append(lines, l)
+	}
+	return lines
+}
+
+// changes are what a cue changes: its kinds in rows of their own where there is room, else all in a row.
+func changes(n *run.NextCue, width, most int) (rows []string) {
+	kinds := []run.NextCue{
+		{Opens: n.Opens}, {Closes: n.Closes}, {Levels: n.Levels, Moves: n.Moves}, {Besides: n.Besides},
+	}
+	for _, kind := range kinds {
+		rows = append(rows, wrapList(clean(kind.Changes()), width-1, most+1)...)
+	}
+	if len(rows) > most {
+		rows = wrapList(clean(n.Changes()), width-1, most)
+	}
+	return rows
+}
+
+// away words where the next cue is and when it comes.
+func (p painter) away(n *run.NextCue) string {
+	switch at := " at " + clean(n.At); {
+	case n.ByItself && p.v.Running:
+		return fmt.Sprintf("%s, BY ITSELF in %.1f s", at, n.InS)
+	case n.ByItself:
+		return at + ", BY ITSELF once the clock runs"
+	case n.Counts < 0:
+		return at + ", OVERDUE"
+	case !p.v.Running:
+		return at
+	default:
+		return fmt.Sprintf("%s, in %.1f s", at, n.InS)
+	}
+}

@@ -1,0 +1,116 @@
+package console
+
+import (
+	"fmt"
+
+	"github.com/charmbracelet/x/ansi"
+)
+
+// players are those who are open, with their levels, in columns; a sheet takes their place.
+func (p painter) players() body {
+	if p.s.Sheet != nil || p.s.OldS < 0 {
+		return body{}
+	}
+	cells, widest := p.open()
+	if len(cells) == 0 {
+		return fixed(line{{"OPEN  ", plain}, {"nobody", bold}})
+	}
+	const margin = 9
+	room := max(p.width-margin, 1)
+	column := min(widest+3, room)
+	columns := max(room/column, 1)
+	most := (len(cells) + columns - 1) / columns
+	return body{most, func(rows int) (lines []line) {
+		if rows < most { // no room for columns
+			return packed(cells, p.width, rows)
+		}
+		for r := range rows {
+			head := ""
+			if r == 0 {
+				head = fmt.Sprintf("OPEN %d", len(cells))
+			}
+			row := text(fmt.Sprintf("%-*s", margin, head))
+			for _, cell := range cells[min(r*columns, len(cells)):min((r+1)*columns, len(cells))] {
+				row = append(row, cell.fill(column, plain)...)
+			}
+			lines = append(lines, row)
+		}
+		return lines
+	}}
+}
+
+// open are the open channels, a piece of a line each, and how wide the widest is.
+func (p painter) open() (cells []line, widest int) {
+	for _, o := range p.v.Open {
+		name := clean(o.Player)
+		if name == "" {
+			name = fmt.Sprintf("channel %d", o.Channel)
+		}
+		level := fmt.Sprintf(" %.1f", o.LevelDB)
+		if o.Moving {
+			level += "~"
+		}
+		cell := line{{ansi.Truncate(name, longName, "…"), bold}, {level, plain}}
+		cells, widest = append(cells, cell), max(widest, cell.width())
+	}
+	return cells, widest
+}
+
+// packed sets players one after the other, and counts those for whom there is no room.
+func packed(cells []line, width, rows int) (lines []line) {
+	row := text(fmt.Sprintf("OPEN %d", len(cells)))
+	for i, cell := range cells {
+		more := styled(fmt.Sprintf("  and %d more", len(cells)-i), bold)
+		room := width - row.width() - 2
+		if len(lines) == rows-1 && i < len(cells)-1 {
+			room -= more.width() // it must fit behind this one
+		}
+		if cell.width() > room {
+			if len(lines) == rows-1 {
+				return append(lines, append(row, more...))
+			}
+			lines, row = append(lines, row), text("      ")
+		}
+		row = append(append(row, span{"  ", plain}), cell...)
+	}
+	return append(lines, row)
+}
+
+// sheet is a long text in place of the players, and a code below it.
+func (p painter) sheet() body {
+	if p.s.Sheet == nil {
+		return body{}
+	}
+	var all []string
+	for _, s := range p.s.Sheet {
+		if s = clean(s); ansi.StringWidth(s) <= p.width { // its columns stay
+			all = append(all, s)
+		} else {
+			all = append(all, wrap(s, p.width, 4)...)
+		}
+	}
+	code := p.s.Code
+	if len(code) > 0 && ansi.StringWidth(code[0]) > p.width {
+		code = nil
+	}
+	return body{len(all) + len(code) + 1, func(rows int) (lines []line) {
+		if len(code) > rows-2 { // half a code is none
+			code = nil
+		}
+		for _, s := range all[:max(min(rows-1-len(code), len(all)), 0)] {
+			lines = append(lines, text(s))
+		}
+		hidden := len(all) - len(lines)
+		for _, s := range code {
+			lines = append(lines, styled(s, paper))
+		}
+		end := "Esc closes this"
+		if code == nil && p.s.Code != nil {
+			end += "; a larger window shows the QR code"
+		}
+		if hidden > 0 {
+			end += fmt.Sprintf("; %d more lines do not fit", hidden)
+		}
+		return append(lines, styled(end, bold))
+	}}
+}

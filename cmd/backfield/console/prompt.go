@@ -1,0 +1,63 @@
+package console
+
+import (
+	"fmt"
+
+	"github.com/charmbracelet/x/ansi"
+)
+
+// message is what came of the last command, or what a second press would do. Its row is kept while it is empty.
+func (p painter) message() body {
+	switch {
+	case p.s.Armed != "":
+		return fixed(styled(fmt.Sprintf(" The same key again: %s ", meaning[p.s.Armed]), loud))
+	case p.s.Said == "":
+		return fixed(nil)
+	case !p.s.Wrong:
+		return fixed(styled(clean(p.s.Said), bold))
+	}
+	refusal := func(most int) (lines []line) {
+		for _, r := range wrap(clean(p.s.Said), max(p.width-2, 1), most) {
+			lines = append(lines, styled(" "+r+" ", reverse))
+		}
+		return lines
+	}
+	return body{max(len(refusal(2)), 1), refusal}
+}
+
+// command is the line while a command is typed.
+func (p painter) command() body {
+	if !p.s.Typing {
+		return body{}
+	}
+	head, tail := " COMMAND, Esc leaves ", clean(p.s.Typed)
+	if room := p.width - len(head) - 3; room > 0 {
+		tail = ansi.TruncateLeft(tail, max(ansi.StringWidth(tail)-room, 0), "")
+	}
+	return fixed(line{{head, loud}, {" " + tail, bold}, {" ", reverse}})
+}
+
+// legend names the keys, where no command is typed.
+func (p painter) legend() body {
+	if p.s.Typing {
+		return body{}
+	}
+	clock, hush, command, gap := "start", "hush", "command", "   "
+	if p.v.Running {
+		clock = "stop"
+	}
+	if p.v.Hush {
+		hush = "restore"
+	}
+	if p.width < 78 {
+		command, gap = "more", " "
+	}
+	keys := []struct{ key, what string }{
+		{"SPACE", "go"}, {"bb", "back"}, {"hh", hush}, {"ss", clock}, {":", command}, {"?", "help"}, {"qq", "quit"},
+	}
+	var l line
+	for _, k := range keys {
+		l = append(l, span{k.key, bold}, span{" " + k.what + gap, plain})
+	}
+	return fixed(l)
+}

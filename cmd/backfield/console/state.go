@@ -1,0 +1,164 @@
+package console
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"backfield/osc/run"
+)
+
+// alarm is there when what the screen shows is not what is heard.
+func (p painter) alarm() body {
+	var lines []line
+	add := func(s string) {
+		lines = append(lines, styled(" "+s, loud).cut(p.width).fill(p.width, loud))
+	}
+	if p.s.OldS > oldS {
+		add(fmt.Sprintf("THE RUN HAS NOT ANSWERED FOR %.0f s: what stands here is old", p.s.OldS))
+	}
+	if p.v.Hush {
+		add("HUSHED: every worn mic is closed.   h h restores")
+	}
+	return fixed(lines...)
+}
+
+// override is a kind of what the operator, or somebody at a mixer, has taken from the cues.
+type override struct {
+	name string
+	list func(run.View) []string
+}
+
+// overrides are all kinds, in the order of the screen.
+var overrides = []override{
+	{"IN HAND", manual},
+	{"HELD", func(v run.View) []string { return v.Holds }},
+	{"SWAPPED", func(v run.View) []string { return v.Swaps }},
+	{"NUDGED", func(v run.View) []string { return v.Nudges }},
+}
+
+// manual lists the channels that somebody moved at a mixer.
+func manual(v run.View) (list []string) {
+	for _, d := range v.Desks {
+		for _, h := range d.InHand {
+			if len(v.Desks) > 1 {
+				h += " at " + d.To
+			}
+			list = append(list, h)
+		}
+	}
+	return list
+}
+
+// changed is what is taken from the cues: a row for each kind, or where there are fewer rows the last kinds in one.
+func (p painter) changed() body {
+	var lines []line
+	for _, o := range overrides {
+		if list := o.list(p.v); len(list) > 0 {
+			lines = append(lines, line{{fmt.Sprintf("%-9s", o.name), bold}, {clean(strings.Join(list, ", ")), plain}})
+		}
+	}
+	return body{len(lines), func(rows int) []line {
+		if rows >= len(lines) {
+			return lines
+		}
+		var all line
+		for i, l := range lines[rows-1:] {
+			if i > 0 {
+				all = append(all, span{"; ", plain})
+			}
+			all = append(all, span{strings.TrimSpace(l[0].text) + " ", bold}, l[1])
+		}
+		return append(lines[:rows-1:rows-1], all)
+	}}
+}
+
+// mixers are how the mixers are, a line each; those that are down come first where there is no room for all.
+func (p painter) mixers() body {
+	return body{len(p.v.Desks), func(rows int) (lines []line) {
+		if rows < len(p.v.Desks) {
+			return mixersInBrief(p.v.Desks, rows)
+		}
+		for _, d := range p.v.Desks {
+			lines = append(lines, mixer(d))
+		}
+		return lines
+	}}
+}
+
+// mixer is how one mixer is.
+func mixer(d run.DeskView) line {
+	state, gap := span{"UP", bold}, "   "
+	if !d.Up {
+		state, gap = span{"DOWN", loud}, " "
+	} else if d.Silent {
+		state, gap = span{"SILENT", loud}, " "
+	}
+	word := clean(strings.TrimPrefix(strings.TrimPrefix(d.String(), "DOWN: "), "SILENT: "))
+	if d.HeardAgoS >= 0 {
+		word += fmt.Sprintf("; heard %.0f s ago", d.HeardAgoS)
+	}
+	return line{state, {gap, plain}, {clean(d.To) + "  " + word, plain}}
+}
+
+// mixersInBrief are the mixers in fewer rows than there are mixers: the last row counts those that have none.
+func mixersInBrief(all []run.DeskView, rows int) (lines []line) {
+	mixers := slices.Clone(all)
+	slices.SortStableFunc(mixers, func(a, b run.DeskView) int { return rankUp(a) - rankUp(b) })
+	down, state := 0, "SILENT"
+	for _, d := range mixers {
+		if down += 1 - rankUp(d); !d.Up {
+			state = "DOWN"
+		}
+	}
+	for _, d := range mixers[:rows-1] {
+		lines = append(lines, mixer(d))
+	}
+	if down <= len(lines) {
+		return append(lines, styled(fmt.Sprintf("%d desks more, all UP", len(mixers)-len(lines)), bold))
+	}
+	first := mixers[len(lines)] // that has no row of its own
+	rest := line{{fmt.Sprintf(" %d of %d desks %s ", down, len(mixers), state), loud}, {" ", plain}}
+	return append(lines, append(rest, mixer(first)[2:]...))
+}
+
+// rankUp puts mixers that are down or silent before the others.
+func rankUp(d run.DeskView) int {
+	if d.Up && !d.Silent {
+		return 1
+	}
+	return 0
+}
+
+// problem is the last problem.
+func (p painter) problem() body {
+	if p.v.Trouble == "" {
+		return body{}
+	}
+	how := plain
+	if p.v.AgoS < freshS {
+		how = loud
+	}
+	head := " PROBLEM " + ago(p.v.AgoS) + " ago "
+	room := p.width - len(head) - 1
+	rows := wrap(clean(p.v.Trouble), room, 2)
+	return body{max(len(rows), 1), func(n int) []line {
+		lines := []line{styled(head, how)}
+		for i, r := range wrap(clean(p.v.Trouble), room, n) {
+			if i == 0 {
+				lines[0] = append(lines[0], span{" " + r, plain})
+			} else {
+				lines = append(lines, text(strings.Repeat(" ", len(head)+1)+r))
+			}
+		}
+		return lines
+	}}
+}
+
+// ago words how long ago something was.
+func ago(s float64) string {
+	if s >= 100 {
+		return fmt.Sprintf("%.0f min", s/60)
+	}
+	return fmt.Sprintf("%.0f s", s)
+}

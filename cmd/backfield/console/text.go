@@ -1,0 +1,152 @@
+package console
+
+import (
+	"slices"
+	"strings"
+	"unicode"
+
+	"github.com/charmbracelet/x/ansi"
+)
+
+// style is how a piece of text stands out.
+type style int
+
+const (
+	plain style = iota
+	bold
+	reverse
+	loud = bold | reverse
+
+	paper style = 4 // black on white, whatever the terminal's own colours are: only so a camera reads a QR code
+)
+
+// span is text in one style; line is a row of the screen.
+type (
+	span struct {
+		text string
+		style
+	}
+	line []span
+)
+
+func text(s string) line              { return line{{s, plain}} }
+func styled(s string, how style) line { return line{{s, how}} }
+
+func (l line) width() (n int) {
+	for _, s := range l {
+		n += ansi.StringWidth(s.text)
+	}
+	return n
+}
+
+// cut holds a line to a width; what does not fit ends in an ellipsis.
+func (l line) cut(width int) line {
+	if l.width() <= width {
+		return l
+	}
+	var out line
+	for _, s := range l {
+		n := ansi.StringWidth(s.text)
+		if n < width {
+			out, width = append(out, s), width-n
+			continue
+		}
+		if width > 0 {
+			out = append(out, span{ansi.Truncate(s.text+"  ", width, "…"), s.style}) // too long in any case
+		}
+		break
+	}
+	return out
+}
+
+// fill makes a line as wide as the screen, in the style of its last span.
+func (l line) fill(width int, how style) line {
+	if n := width - l.width(); n > 0 {
+		l = append(slices.Clone(l), span{strings.Repeat(" ", n), how})
+	}
+	return l
+}
+
+// sides puts two texts at the two ends of a line; the right one gives way first.
+func sides(left, right line, width int) line {
+	gap := width - left.width() - right.width()
+	if gap < 2 {
+		right = right.cut(max(width-left.width()-2, 0))
+		if gap = width - left.width() - right.width(); gap < 2 || right.width() < 4 {
+			return left.cut(width)
+		}
+	}
+	return append(append(slices.Clone(left), span{strings.Repeat(" ", gap), plain}), right...)
+}
+
+// encode writes a line with the renditions it needs (ECMA-48 SGR: 1 bold, 7 reverse, 30 black, 107 white behind, which
+// is common practice beyond it; none to end).
+func (l line) encode() string {
+	var b strings.Builder
+	for _, s := range l {
+		switch s.style {
+		case plain:
+			b.WriteString(s.text)
+			continue
+		case bold:
+			b.WriteString("\x1b[1m")
+		case reverse:
+			b.WriteString("\x1b[7m")
+		case loud:
+			b.WriteString("\x1b[1;7m")
+		case paper:
+			b.WriteString("\x1b[30;107m")
+		}
+		b.WriteString(s.text + "\x1b[m")
+	}
+	return b.String()
+}
+
+// clean drops what could steer a terminal: names and reasons come from files and from the network.
+func clean(s string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '\t' || r == '\n':
+			return ' '
+		case !unicode.IsGraphic(r) || r == unicode.ReplacementChar:
+			return -1
+		}
+		return r
+	}, s)
+}
+
+// wrap breaks text at its spaces into at most so many rows; what does not fit ends in an ellipsis.
+func wrap(s string, width, most int) (rows []string) {
+	if width <= 0 || most <= 0 {
+		return nil
+	}
+	row := ""
+	words := slices.DeleteFunc(strings.Split(s, " "), func(w string) bool { return w == "" })
+	for i, word := range words {
+		switch joined := strings.TrimPrefix(row+" "+word, " "); {
+		case row == "" || ansi.StringWidth(joined) <= width:
+			row = joined
+		case len(rows) == most-1:
+			rest := row + " " + strings.Join(words[i:], " ") + strings.Repeat(" ", width) // too long in any case
+			return append(rows, ansi.Truncate(rest, width, "…"))
+		default:
+			rows, row = append(rows, ansi.Truncate(row, width, "…")), word
+		}
+	}
+	if row != "" {
+		rows = append(rows, ansi.Truncate(row, width, "…"))
+	}
+	return rows
+}
+
+// wrapList is wrap for what is listed: it breaks after commas and semicolons only, so that no name and no level is
+// torn.
+func wrapList(s string, width, most int) []string {
+	const hard = "\u00a0"
+	s = strings.NewReplacer(", ", ", ", "; ", "; ", " ", hard).Replace(s)
+	rows := wrap(s, width, most)
+	for i := range rows {
+		rows[i] = strings.ReplaceAll(rows[i], hard, " ")
+	}
+	return rows
+}

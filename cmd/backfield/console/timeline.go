@@ -1,0 +1,92 @@
+package console
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/charmbracelet/x/ansi"
+)
+
+// timeline is the wait for the next cue, from the last cue that was pressed, in the counts of the view: solid where it
+// has passed, a thin line with marks at every phrase of eight counts before the cue (of more where the wait is long, of
+// four where it is short), and lozenges at the automatic cues in it.
+func (p painter) timeline() body {
+	if p.v.Next == nil || !(p.v.Way > 0 && p.v.Way < 1e6) || p.width < 20 {
+		return body{}
+	}
+	from, to := ansi.Truncate(clean(p.v.Step), p.width/6, "…"), ansi.Truncate(clean(p.v.Next.ID), p.width/6, "…")
+	left := ansi.StringWidth(from)
+	if left > 0 {
+		from, left = from+" ", left+1
+	}
+	t := ruler{counts: p.v.Way, cells: p.width - left - ansi.StringWidth(to) - 1}
+	now := t.cell(p.v.Next.Counts)
+	strip := t.strip(now)
+	for _, tick := range p.v.Ticks {
+		if x := t.cell(p.v.Next.Counts - tick.Counts); x > now {
+			strip[x] = '◆'
+		}
+	}
+	row := line{
+		{from, plain}, {string(strip[:now]), bold}, {"█", bold}, {string(strip[now+1:]) + " ", plain}, {to, bold},
+	}
+	if left == 0 {
+		row = row[1:]
+	}
+	return fixed(row, text(t.numbers(left, p.width)))
+}
+
+// ruler lays counts that end at a cue along a row of cells.
+type ruler struct {
+	counts float64 // of the whole row
+	cells  int
+}
+
+// cell is where it is so many counts to the cue.
+func (t ruler) cell(counts float64) int {
+	x := math.Round((1 - counts/t.counts) * float64(t.cells-1))
+	if math.IsNaN(x) {
+		return 0
+	}
+	return int(min(max(x, 0), float64(t.cells-1)))
+}
+
+// phrase is how many counts apart the marks are: a number needs six cells.
+func (t ruler) phrase() float64 {
+	phrase := 8.0
+	if t.counts <= phrase {
+		phrase = 4
+	}
+	for phrase*float64(t.cells)/t.counts < 6 {
+		phrase *= 2
+	}
+	return phrase
+}
+
+// strip is the row itself, solid before a cell and marked behind it.
+func (t ruler) strip(now int) []rune {
+	strip := []rune(strings.Repeat("▄", now) + strings.Repeat("─", t.cells-now))
+	phrase := t.phrase()
+	for c := phrase; c < t.counts; c += phrase {
+		if x := t.cell(c); x > now {
+			strip[x] = '┼'
+		}
+	}
+	return strip
+}
+
+// numbers is the row below, of so many cells, for a strip that begins at the cell left.
+func (t ruler) numbers(left, width int) string {
+	row := []rune(strings.Repeat(" ", width))
+	phrase := t.phrase()
+	for c := phrase; c < t.counts; c += phrase {
+		number := fmt.Sprintf("%.0f", c)
+		for i, r := range number {
+			if spot := left + t.cell(c) - len(number)/2 + i; spot >= 0 && spot < width {
+				row[spot] = r
+			}
+		}
+	}
+	return strings.TrimRight(string(row), " ")
+}
