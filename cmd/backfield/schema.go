@@ -14,7 +14,6 @@ import (
 	"backfield/layout/rig"
 	"backfield/layout/sound"
 	"backfield/layout/source"
-	"backfield/layout/stand"
 	fields "backfield/layout/table"
 	"backfield/osc/desk"
 )
@@ -35,8 +34,6 @@ var schemas = []struct {
 // choices are the words that a string may be, by the page and path of its key. "*" stands for any of the user's names,
 // or as the first part for any table.
 var choices = map[string][]string{
-	"score delay.policy": stand.Policies, "score mix.*.policy": stand.Policies, "score cue.policy": stand.Policies,
-	"score pan.by": {"tangent", "stand-fit"},
 	"desk pan_law": sound.LawNames(), "desk delay.unit": desk.DelayUnits(), "desk mute.type": {"i", "f", "d", "h", "s", "T", "F"},
 	"desk *.type": {"i", "f", "d", "h"}, "desk *.scale": {"amplitude"},
 }

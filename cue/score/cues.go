@@ -9,6 +9,7 @@ import (
 	"backfield/layout/unit"
 )
 
+// cueTable is one [[cue]].
 type cueTable struct {
 	table.Where
 	ID    table.Text                `key:"id,required"`
@@ -24,7 +25,7 @@ type cueTable struct {
 	Param table.Map[table.Map[table.Setting]] `key:"param"`
 	Also  []rawTable                          `key:"also"`
 
-	Policy table.Text   `key:"policy"`
+	Policy policyChoice `key:"policy"`
 	Follow table.Flag   `key:"follow"`
 	Allow  []table.Text `key:"allow"`
 }
@@ -51,6 +52,7 @@ func (l *length) DecodeNode(n *table.Node, p *source.Problems) {
 	l.counts.DecodeNode(n, p)
 }
 
+// openings are who is open in which role, in the order of the file.
 func openings(m table.Map[[]table.Text]) []Opening {
 	var list []Opening
 	for _, e := range m.Entries {
@@ -60,61 +62,76 @@ func openings(m table.Map[[]table.Text]) []Opening {
 }
 
 func (s *Score) readCues(list []cueTable, p *source.Problems) {
-	first := map[string]source.Span{}
 	if len(list) > mostCues {
 		p.Add(tooManyCues(list[mostCues].Span))
 		list = list[:mostCues]
 	}
-	for _, t := range list {
-		c := Cue{ID: t.ID, At: t.At.Text, Name: t.Name, Span: t.Span, Open: openings(t.Open), Close: t.Close,
-			Keep: t.Keep.V, FadeCounts: t.Fade.V,
-			Policy: policy(t.Policy, p).V, Follow: t.Follow.Or(true), Allow: t.Allow}
-		if t.ID.Set {
-			switch {
-			case t.ID.V == "" || t.ID.V != strings.TrimSpace(t.ID.V) || strings.ContainsAny(t.ID.V, ".\t\n\r/\\"):
-				p.Add(badID(t.ID))
-			case first[t.ID.V].File != nil:
-				p.Add(idTwice(t.ID, first[t.ID.V]))
-			default:
-				first[t.ID.V] = t.ID.Span
-			}
-		}
-		switch {
-		case t.At.There && t.After.Set:
-			p.Add(atAndAfter(t.After.Span))
-		case t.After.Set && len(s.Cues) == 0:
-			p.Add(firstCueAfter(t.After.Span))
-		case t.After.Set:
-			c.AfterCounts, c.Auto, c.At = t.After.V, true, table.Text{Span: t.After.Span}
-			if !(c.AfterCounts > 0 && c.AfterCounts <= longestCounts) {
-				p.Add(badAfter(t.After.Span, c.AfterCounts))
-				c.AfterCounts = 0
-			}
-		case !t.At.There && !t.After.There:
-			p.Add(noAt(t.Span))
-		}
-		if t.At.Set {
-			var fault *source.Fault
-			if c.Position, fault = clock.ParsePosition(t.At.V); fault != nil {
-				p.Add(badPosition(t.At.Span, fault))
-			} else {
-				c.Placed = true
-			}
-		}
-		if t.Fade.Set && !(c.FadeCounts >= 0 && c.FadeCounts <= longestFade) {
-			p.Add(badFade(t.Fade.Span, c.FadeCounts))
-			c.FadeCounts = 0
-		}
-		for _, e := range t.Nudge.Entries {
-			c.Nudges = append(c.Nudges,
-				Nudge{e.Name, e.Value.Within(unit.Level, 0, -loudestDB, loudestDB, "a nudge", p)})
-		}
-		for _, e := range t.Param.Entries {
-			for _, x := range e.Value.Entries {
-				c.Params = append(c.Params, Param{Name: e.Name, Of: x.Name, Value: x.Value})
-			}
-		}
-		c.Also = raws(t.Also, p)
-		s.Cues = append(s.Cues, c)
+	first := map[string]source.Span{} // by id
+	for i, t := range list {
+		t.checkID(first, p)
+		s.Cues = append(s.Cues, t.cue(i == 0, p))
 	}
+}
+
+// checkID holds an id to what can be typed and told apart; first is where each was first given.
+func (t *cueTable) checkID(first map[string]source.Span, p *source.Problems) {
+	id := t.ID.V
+	switch {
+	case !t.ID.Set:
+	case id == "" || id != strings.TrimSpace(id) || strings.ContainsAny(id, ".\t\n\r/\\"):
+		p.Add(badID(t.ID))
+	case first[id].File != nil:
+		p.Add(idTwice(t.ID, first[id]))
+	default:
+		first[id] = t.ID.Span
+	}
+}
+
+func (t *cueTable) cue(isFirst bool, p *source.Problems) Cue {
+	c := Cue{ID: t.ID, Name: t.Name, Span: t.Span, Open: openings(t.Open), Close: t.Close, Keep: t.Keep.V,
+		FadeCounts: t.Fade.V, Policy: t.Policy.read(p).V, Follow: t.Follow.Or(true), Allow: t.Allow}
+	t.place(&c, isFirst, p)
+	if t.Fade.Set && !(c.FadeCounts >= 0 && c.FadeCounts <= longestFade) {
+		p.Add(badFade(t.Fade.Span, c.FadeCounts))
+		c.FadeCounts = 0
+	}
+	for _, e := range t.Nudge.Entries {
+		db := e.Value.Within(unit.Level, 0, -loudestDB, loudestDB, "a nudge", p)
+		c.Nudges = append(c.Nudges, Nudge{e.Name, db})
+	}
+	for _, e := range t.Param.Entries {
+		for _, x := range e.Value.Entries {
+			c.Params = append(c.Params, Param{Name: e.Name, Of: x.Name, Value: x.Value})
+		}
+	}
+	c.Also = raws(t.Also, p)
+	return c
+}
+
+// place reads when a cue goes: at a count, or by itself after the cue before.
+func (t *cueTable) place(c *Cue, isFirst bool, p *source.Problems) {
+	c.At = t.At.Text
+	switch {
+	case t.At.There && t.After.Set:
+		p.Add(atAndAfter(t.After.Span))
+	case t.After.Set && isFirst:
+		p.Add(firstCueAfter(t.After.Span))
+	case t.After.Set:
+		c.AfterCounts, c.Auto, c.At = t.After.V, true, table.Text{Span: t.After.Span}
+		if !(c.AfterCounts > 0 && c.AfterCounts <= longestCounts) {
+			p.Add(badAfter(t.After.Span, c.AfterCounts))
+			c.AfterCounts = 0
+		}
+	case !t.At.There && !t.After.There:
+		p.Add(noAt(t.Span))
+	}
+	if !t.At.Set {
+		return
+	}
+	var fault *source.Fault
+	if c.Position, fault = clock.ParsePosition(t.At.V); fault != nil {
+		p.Add(badPosition(t.At.Span, fault))
+		return
+	}
+	c.Placed = true
 }

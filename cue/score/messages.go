@@ -52,10 +52,10 @@ func badPanWidth(at source.Span, width float64) source.Problem {
 		"it lies between 0 (all in the middle) and 1 (hard left and right)")
 }
 
-func unknownPan(at source.Span, by string, ways []string) source.Problem {
-	return source.ErrorAt("bad-choice", at,
-		fmt.Sprintf("no way to pan %q is known", by),
-		source.DidYouMean(by, ways, "it is "+source.OneOf(ways)))
+func unknownPan(by table.Text, ways []string) source.Problem {
+	return source.ErrorAt("bad-choice", by.Span,
+		fmt.Sprintf("no way to pan %q is known", by.V),
+		source.DidYouMean(by.V, ways, "it is "+source.OneOf(ways)))
 }
 
 func badZones(at source.Span, most int) source.Problem {

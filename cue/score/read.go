@@ -30,6 +30,7 @@ type File struct {
 	Cue      []cueTable              `key:"cue"`
 }
 
+// drillTable is [drill].
 type drillTable struct {
 	table.Where
 	Sets    table.Text     `key:"sets"`
@@ -71,16 +72,11 @@ func Read(f *source.File, p *source.Problems) *Score {
 	table.Decode(root, &t, p)
 	s.Title = t.Title.V
 	if t.Drill != nil {
-		s.Sets, s.Dots, s.Columns = t.Drill.Sets, t.Drill.Dots, t.Drill.Columns
-		s.Together = !s.Sets.Set && s.Columns != nil
-		if n := root.Get("drill"); n.Kind == table.Table && s.Columns == nil && n.Get("sets") == nil &&
-			!slices.ContainsFunc(n.Fields,
-				func(f table.Field) bool { return source.Nearest(f.Name, []string{"sets"}) != "" }) {
-			p.Add(noSets(n.Span))
-		}
+		s.readDrill(t.Drill, root.Get("drill"), p)
 	}
 	s.Roster, s.Rig, s.Desk, s.Venue = t.Roster, t.Rig, t.Desk, t.Venue
 	s.readMix(&t, p)
+	s.readCheck(t.Check, p)
 	for _, m := range t.Movement {
 		s.Movements = append(s.Movements, movement(m, p))
 	}
@@ -88,9 +84,22 @@ func Read(f *source.File, p *source.Problems) *Score {
 	return s
 }
 
+// readDrill takes the names of the sheets. That of the sets may be missing where the sheet of dots tells them too.
+func (s *Score) readDrill(t *drillTable, n *table.Node, p *source.Problems) {
+	s.Sets, s.Dots, s.Columns = t.Sets, t.Dots, t.Columns
+	s.Together = !s.Sets.Set && s.Columns != nil
+	if n.Kind != table.Table || s.Columns != nil || n.Get("sets") != nil {
+		return
+	}
+	misspelt := func(f table.Field) bool { return source.Nearest(f.Name, []string{"sets"}) != "" }
+	if !slices.ContainsFunc(n.Fields, misspelt) {
+		p.Add(noSets(n.Span))
+	}
+}
+
 // named finds a line's file names in a score that no parser takes.
-var named = regexp.MustCompile(`(?m)^[^#"\n]*?\b(sets|dots|roster|rig|desk|venue)[ \t]*=[ \t]*"([^"\\\n]+)"(?:[ ` +
-	`\t]*,[ \t]*(sets|dots)[ \t]*=[ \t]*"([^"\\\n]+)")?`)
+var named = regexp.MustCompile(`(?m)^[^#"\n]*?\b(sets|dots|roster|rig|desk|venue)[ \t]*=[ \t]*"([^"\\\n]+)"` +
+	`(?:[ \t]*,[ \t]*(sets|dots)[ \t]*=[ \t]*"([^"\\\n]+)")?`)
 
 // pickFiles finds the names of the other files in a score with a mistake in its syntax, so that what is wrong
 // in them is reported at the same time.

@@ -41,20 +41,6 @@ type Score struct {
 	ZonesMost int // how many stacks carry one player where stacks are zones
 }
 
-// Rules are the thresholds of what check knows of the trade.
-type Rules struct {
-	NearStackM float64  // an open mic nearer to a stack
-	MostOpen   int      // more mics open at once
-	SettleS    float64  // a channel opens sooner after its delay has moved
-	PressS     float64  // two cues of the operator's closer together
-	HandoverS  float64  // a pack changes hands in less time
-	Loud       []string // sections that a field mic should not hear from near
-	PickupM    float64  // how near that is
-	UnevenDB   float64  // one player louder at a field mic than all others around together
-	MaskedDB   float64  // the softer roles together louder at most seats than a featured player
-	Fit        float64  // a smaller share of the seats inside the window, over the whole show
-}
-
 // Follow says when a walking player gets a snapshot of his own inside a cue: where his acoustic time has
 // moved by more than twice DriftMS, his pan by more than twice Pan, or in zones his azimuth by more than twice
 // AngleDeg degrees.

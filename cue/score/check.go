@@ -1,0 +1,62 @@
+package score
+
+import (
+	"backfield/layout/source"
+	"backfield/layout/table"
+	"backfield/layout/unit"
+)
+
+// Rules are the thresholds of what check knows of the trade.
+type Rules struct {
+	NearStackM float64  // an open mic nearer to a stack
+	MostOpen   int      // more mics open at once
+	SettleS    float64  // a channel opens sooner after its delay has moved
+	PressS     float64  // two cues of the operator's closer together
+	HandoverS  float64  // a pack changes hands in less time
+	Loud       []string // sections that a field mic should not hear from near
+	PickupM    float64  // how near that is
+	UnevenDB   float64  // one player louder at a field mic than all others around together
+	MaskedDB   float64  // the softer roles together louder at most seats than a featured player
+	Fit        float64  // a smaller share of the seats inside the window, over the whole show
+}
+
+// checkTable is [check].
+type checkTable struct {
+	Allow     []table.Text   `key:"allow"`
+	NearStack table.Quantity `key:"near_stack"`
+	MostOpen  table.Int      `key:"most_open"`
+	Settle    table.Quantity `key:"settle"`
+	Press     table.Quantity `key:"press"`
+	Handover  table.Quantity `key:"handover"`
+	Loud      *[]table.Text  `key:"loud"`
+	Pickup    table.Quantity `key:"pickup"`
+	Uneven    table.Quantity `key:"uneven"`
+	Masked    table.Quantity `key:"masked"`
+	Fit       table.Num      `key:"fit"`
+}
+
+// readCheck reads the thresholds of the rules. The defaults are common practice, or the rule's own reason.
+func (s *Score) readCheck(t checkTable, p *source.Problems) {
+	s.Allow = t.Allow
+	s.Rules = Rules{
+		NearStackM: t.NearStack.Within(unit.Length, 3, 0, 50, "near_stack", p),
+		MostOpen:   t.MostOpen.Or(24),
+		SettleS:    t.Settle.Within(unit.Duration, 0.5, 0, 60, "settle", p),
+		PressS:     t.Press.Within(unit.Duration, 1, 0, 60, "press", p),
+		HandoverS:  t.Handover.Within(unit.Duration, 30, 0, 3600, "handover", p),
+		Loud:       []string{"snare", "tenor", "bass", "cymbal", "battery", "percussion", "guard"},
+		PickupM:    t.Pickup.Within(unit.Length, 5, 0, 50, "pickup", p),
+		UnevenDB:   t.Uneven.Within(unit.Level, 6, 0, 60, "uneven", p),
+		MaskedDB:   t.Masked.Within(unit.Level, 6, -60, 60, "masked", p),
+		Fit:        bounded(t.Fit, 50, 0, 100, "fit", p) / 100,
+	}
+	if s.Rules.MostOpen < 1 {
+		p.Add(badMostOpen(t.MostOpen.Span, s.Rules.MostOpen))
+	}
+	if t.Loud != nil {
+		s.Rules.Loud = nil
+		for _, name := range *t.Loud {
+			s.Rules.Loud = append(s.Rules.Loud, name.V)
+		}
+	}
+}
