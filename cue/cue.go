@@ -10,6 +10,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"backfield/layout/osctype"
 )
 
 // ClockTime words seconds as minutes and seconds to the tenth: "2:07.5".
@@ -206,18 +208,7 @@ func (r Raw) check() error {
 		return fmt.Errorf("%s has %d arguments for the types %q", r.Address, len(r.Args), r.Types)
 	}
 	for i, a := range r.Args {
-		fits := ""
-		switch a := a.(type) {
-		case float64:
-			fits = "ihfd"
-		case string:
-			fits = "s"
-		case bool:
-			if fits = "F"; a {
-				fits = "T"
-			}
-		}
-		if !strings.Contains(fits, r.Types[i:i+1]) {
+		if t := osctype.Of(r.Types[i]); t == nil || !t.Fits(a) {
 			return fmt.Errorf("%s: argument %d, %v, is not of type %q", r.Address, i+1, a, r.Types[i])
 		}
 	}

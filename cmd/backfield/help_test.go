@@ -313,8 +313,8 @@ func TestHelpTellsTheMixer(t *testing.T) {
 		t.Fatal(p.All()[0].What)
 	}
 	m := virtual.New(d)
-	for _, x := range []osc.Message{{Address: "/in/1/mute", Args: []any{int32(0)}}, {Address: "/in/1/level", Args: []any{float32(0.55)}}, {Address: "/in/1/pan", Args: []any{float32(0.35)}},
-		{Address: "/in/1/zone/2", Args: []any{float32(0.5)}}, {Address: "/other/1"}, d.Store.Message(3, "the arc opens")} {
+	for _, x := range []osc.Message{{Address: "/in/1/mute", Args: []osc.Arg{osc.Int32(0)}}, {Address: "/in/1/level", Args: []osc.Arg{osc.Float32(0.55)}}, {Address: "/in/1/pan", Args: []osc.Arg{osc.Float32(0.35)}},
+		{Address: "/in/1/zone/2", Args: []osc.Arg{osc.Float32(0.5)}}, {Address: "/other/1"}, d.Store.Message(3, "the arc opens")} {
 		m.Handle(time.Time{}, "", wire.Encode(x))
 	}
 	state, err := m.State().Encode()

@@ -11,6 +11,7 @@ import (
 
 	"backfield/cue"
 	"backfield/cue/score"
+	"backfield/layout/osctype"
 	"backfield/layout/rig"
 	"backfield/layout/sound"
 	"backfield/layout/source"
@@ -34,8 +35,8 @@ var schemas = []struct {
 // choices are the words that a string may be, by the page and path of its key. "*" stands for any of the user's names,
 // or as the first part for any table.
 var choices = map[string][]string{
-	"desk pan_law": sound.LawNames(), "desk delay.unit": desk.DelayUnits(), "desk mute.type": {"i", "f", "d", "h", "s", "T", "F"},
-	"desk *.type": {"i", "f", "d", "h"}, "desk *.scale": {"amplitude"},
+	"desk pan_law": sound.LawNames(), "desk delay.unit": desk.DelayUnits(), "desk mute.type": osctype.LettersByKind(),
+	"desk *.type": osctype.Letters(osctype.Number), "desk *.scale": {"amplitude"},
 }
 
 func schemaCommand() *cobra.Command {

@@ -180,7 +180,7 @@ func TestVerifyFindsWhatWasLost(t *testing.T) {
 		}
 		place := desk.Place{Channel: w.cues[2].Channels[0].Channel, Param: cue.ParamLevel}
 		level, _ := d.Level(place.Channel, -31, true)
-		moved := osc.Message{Address: d.Address(place), Args: []any{level.Any()}}
+		moved := osc.Message{Address: d.Address(place), Args: []osc.Arg{level}}
 		f.mixer.Handle(time.Now(), "test", wire.Encode(moved))
 		f.mixer.Handle(time.Now(), "test", wire.Encode(d.Store.Message(w.slot(2), "moved")))
 		f.mu.Unlock()

@@ -2,7 +2,9 @@ package score
 
 import (
 	"fmt"
+	"strings"
 
+	"backfield/layout/osctype"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
@@ -24,7 +26,7 @@ func tooManyRaw(at source.Span) source.Problem {
 func unknownType(at source.Span, tag rune) source.Problem {
 	return source.ErrorAt("raw-type", at,
 		fmt.Sprintf("no OSC type %q is known here", tag),
-		"one letter for each argument, of i f d h s T F")
+		"one letter for each argument, of "+strings.Join(osctype.LettersByKind(), " "))
 }
 
 func typesForArguments(types table.Text, args int) source.Problem {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"backfield/layout/osctype"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
@@ -52,7 +53,7 @@ func (t *rawTable) arguments(p *source.Problems) (types string, args []any, ok b
 	args = []any{}
 	if t.Types.Set {
 		for i, tag := range t.Types.V {
-			if !strings.ContainsRune("ifdhsTF", tag) {
+			if tag > math.MaxUint8 || osctype.Of(byte(tag)) == nil {
 				p.Add(unknownType(table.Inside(t.Types, i, i+1), tag))
 				return "", nil, false
 			}
@@ -92,22 +93,20 @@ func looksLike(n *table.Node) byte {
 	return 'f'
 }
 
-// mostWhole is the greatest whole number that a 64-bit float holds with all before it.
-const mostWhole = 1 << 53
-
 // as is the argument, held to what its type can say.
 func (a rawArg) as(tag byte, p *source.Problems) any {
 	wrong := func(what, do string) { p.Error("raw-type", a.Span, what, do) }
-	switch n := a.Node; {
-	case strings.IndexByte("TF", tag) >= 0:
-		if n.Kind != table.Bool || n.Yes != (tag == 'T') {
+	n, t := a.Node, osctype.Of(tag)
+	switch {
+	case t.Kind == osctype.Truth:
+		if n.Kind != table.Bool || n.Yes != t.Yes {
 			wrong(fmt.Sprintf("this is not what type %c says", tag),
 				"T stands for true, F for false; leave `types` out to have it told by the value")
 		}
 		return n.Yes
-	case tag == 's':
+	case t.Kind == osctype.Text:
 		if n.Kind != table.String {
-			wrong(fmt.Sprintf("type s is a string, and this is %s", n.Kind), "put it in quotes")
+			wrong(fmt.Sprintf("type %c is a string, and this is %s", tag, n.Kind), "put it in quotes")
 		}
 		if strings.ContainsFunc(n.Text, func(c rune) bool { return c < ' ' || c > '~' }) {
 			wrong("an OSC string holds printable ASCII only", "write it without accents and other signs")
@@ -116,19 +115,8 @@ func (a rawArg) as(tag byte, p *source.Problems) any {
 	case n.Kind != table.Number:
 		wrong(fmt.Sprintf("type %c is a number, and this is %s", tag, n.Kind), "write a number, or another type")
 		return 0.0
-	default:
-		v, most := n.Float, float64(math.MaxFloat64)
-		switch tag {
-		case 'i':
-			most = math.MaxInt32
-		case 'h':
-			most = mostWhole
-		case 'f':
-			most = math.MaxFloat32
-		}
-		if whole := tag == 'i' || tag == 'h'; math.Abs(v) > most || whole && v != math.Trunc(v) {
-			wrong(fmt.Sprintf("type %c holds no %v", tag, v), "write a number that fits, or another type")
-		}
-		return v
+	case !t.Takes(n.Float):
+		wrong(fmt.Sprintf("type %c holds no %v", tag, n.Float), "write a number that fits, or another type")
 	}
+	return n.Float
 }

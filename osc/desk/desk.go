@@ -8,7 +8,9 @@ import (
 	"math"
 
 	"backfield/cue"
+	"backfield/layout/osctype"
 	"backfield/layout/table"
+	"backfield/osc"
 )
 
 // Desk is one mixer. Messages needs a desk that was read without errors; after errors it is as full as it
@@ -41,7 +43,7 @@ type Param struct {
 	Name string
 
 	address pattern
-	tag     byte // of the argument: i h f d s, or T for a boolean of either value
+	of      *osctype.Type // of the argument; T for a boolean of either value
 
 	perUnit      float64 // own units in one unit of the snapshot: 48 for a delay in samples at 48 kHz
 	lo, hi, step float64 // own unit; lo and hi may be infinite
@@ -50,8 +52,8 @@ type Param struct {
 
 	ceilings map[int]float64 // of the level, by channel: below hi
 
-	on, off any // the arguments of a switch, nil for other parameters
-	silent  any // the argument that minus infinity is sent as, nil where that is no value
+	on, off osc.Arg // the arguments of a switch, none for other parameters
+	silent  osc.Arg // the argument that minus infinity is sent as, none where that is no value
 
 	own *Own // of a parameter of the desk's own; nil for those that are computed
 }
@@ -119,5 +121,5 @@ func (k kind) param(name string) *Param {
 	if k == (kind{}) {
 		k = kind{tag: 'f', lo: math.Inf(-1), hi: math.Inf(1)}
 	}
-	return &Param{Name: name, tag: k.tag, perUnit: 1, lo: k.lo, hi: k.hi, step: k.step, mirrored: k.mirrored}
+	return &Param{Name: name, of: osctype.Of(k.tag), perUnit: 1, lo: k.lo, hi: k.hi, step: k.step, mirrored: k.mirrored}
 }

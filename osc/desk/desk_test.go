@@ -530,7 +530,7 @@ default = 2
 		{"presence", 2.2, "/in/7/eq f 0.5833333", 2}, {"presence", -40, "/in/7/eq f 0", -12}, {"cut", 1, `/in/7/cut s "IN"`, 1}, {"cut", 0, `/in/7/cut s "OUT"`, 0}, {"program", 3, "/in/7/program i 3", 3},
 	} {
 		arg, _ := d.Moment(7, c.param, c.v)
-		m := osc.Message{Address: d.Address(Place{7, c.param, 0}), Args: []any{arg.Any()}}
+		m := osc.Message{Address: d.Address(Place{7, c.param, 0}), Args: []osc.Arg{arg}}
 		if m.String() != c.want {
 			t.Errorf("%s %v is sent as %s, want %s", c.param, c.v, m, c.want)
 		}
@@ -954,14 +954,7 @@ func FuzzDesk(f *testing.F) {
 			t.Errorf("%d settings, and %d messages", len(set), len(sent))
 		}
 		for _, m := range sent {
-			var v float64
-			switch a := m.Args[0].(type) {
-			case float32:
-				v = float64(a)
-			case float64:
-				v = a
-			}
-			if math.IsNaN(v) || math.IsInf(v, 0) {
+			if v, _ := m.Args[0].Number(); math.IsNaN(v) || math.IsInf(v, 0) {
 				t.Errorf("%v", m)
 			}
 		}

@@ -184,7 +184,7 @@ func (r reader) echo(d *Desk, k *echoKeys) *Echo {
 		e.Tolerance = 0.002
 	}
 	for _, m := range d.Params {
-		if m.on != nil && m.on != m.off && sameArgument(m.on, m.off, e.Tolerance) {
+		if m.on != none && m.on != m.off && sameArgument(m.on, m.off, e.Tolerance) {
 			what := "muted is the same as open"
 			if m.own != nil {
 				what = m.Name + " is on as it is off"
@@ -210,8 +210,7 @@ func (r reader) query(d *Desk, k *queryKeys) *Query {
 		}
 	} else if of := f.address.of(filling{address: "/x"}); of == "/x" {
 		for i, a := range f.args {
-			switch a.(type) {
-			case int32, float32, bool:
+			if _, isNumber := a.value.Number(); isNumber { // or a boolean
 				r.p.Error("desk-query", k.Args[i].Span, "this would set the value instead of asking for it", "ask with the address alone, args = [], or at an address of its own")
 				return nil
 			}

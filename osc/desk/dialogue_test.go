@@ -91,13 +91,13 @@ func TestDialogueMatches(t *testing.T) {
 		}
 	}
 	for _, m := range []osc.Message{
-		{Address: "/scene/7/store", Args: []any{int32(7), "x"}},
-		{Address: "/scene/07/store", Args: []any{int32(8), "x"}},
-		{Address: "/scene/07/store", Args: []any{7.5, "x"}},
-		{Address: "/scene/07/store", Args: []any{math.NaN(), "x"}},
-		{Address: "/scene/07/store", Args: []any{int32(7), int32(1)}},
-		{Address: "/scene/07/store", Args: []any{int32(7)}},
-		{Address: "/scene/07/recall", Args: []any{int32(7), "x"}},
+		{Address: "/scene/7/store", Args: []osc.Arg{osc.Int32(7), osc.String("x")}},
+		{Address: "/scene/07/store", Args: []osc.Arg{osc.Int32(8), osc.String("x")}},
+		{Address: "/scene/07/store", Args: []osc.Arg{osc.Float64(7.5), osc.String("x")}},
+		{Address: "/scene/07/store", Args: []osc.Arg{osc.Float64(math.NaN()), osc.String("x")}},
+		{Address: "/scene/07/store", Args: []osc.Arg{osc.Int32(7), osc.Int32(1)}},
+		{Address: "/scene/07/store", Args: []osc.Arg{osc.Int32(7)}},
+		{Address: "/scene/07/recall", Args: []osc.Arg{osc.Int32(7), osc.String("x")}},
 		{Address: "/scene//store"},
 	} {
 		if slot, name, ok := d.Store.Match(m); ok {
@@ -110,14 +110,14 @@ func TestDialogueMatches(t *testing.T) {
 		if got, ok := d.Query.Match(d.Ask("/in/3/pan")); !ok || got != "/in/3/pan" {
 			t.Errorf("%s: %v is taken to ask for %q, %t", query, d.Ask("/in/3/pan"), got, ok)
 		}
-		if got, ok := d.Query.Match(osc.Message{Address: "/in/3/pan", Args: []any{float32(1)}}); ok {
+		if got, ok := d.Query.Match(osc.Message{Address: "/in/3/pan", Args: []osc.Arg{osc.Float32(1)}}); ok {
 			t.Errorf("%s: a setting is taken to ask for %q", query, got)
 		}
 	}
 }
 
 func TestSame(t *testing.T) {
-	m := func(args ...any) osc.Message { return osc.Message{Address: "/a", Args: args} }
+	m := func(args ...osc.Arg) osc.Message { return osc.Message{Address: "/a", Args: args} }
 	for _, c := range []struct {
 		echoed, meant osc.Message
 		tolerance     float64
@@ -125,28 +125,28 @@ func TestSame(t *testing.T) {
 	}{
 		{m(), m(), 0, true},
 		{m(), osc.Message{Address: "/b"}, 0, false},
-		{m(int32(1)), m(), 0, false},
-		{m(int32(1)), m(float32(1)), 0, true},
-		{m(true), m(int32(1)), 0, true},
-		{m(false), m(1.0), 0, false},
-		{m(false), m(int64(0)), 0, true},
-		{m("1"), m(int32(1)), 0.1, false},
-		{m("on"), m("on"), 0, true},
-		{m("On"), m("on"), 0.1, false},
-		{m(0.8), m(float32(0.8)), 0, true},
-		{m(float32(0.8)), m(0.8), 0, true},
-		{m(0.802), m(float32(0.8)), 0.002, true}, // to 1e-9
-		{m(0.8021), m(0.8), 0.002, false},
-		{m(0.798), m(0.8), 0.0021, true},
-		{m(500.9), m(500.0), 0.002, true},
-		{m(501.1), m(500.0), 0.002, false},
-		{m(int64(math.MaxInt64)), m(int64(math.MaxInt64 - 1)), 0, true}, // the same double
-		{m(math.NaN()), m(0.0), 0.1, false},
-		{m(0.0), m(math.NaN()), 0.1, false},
-		{m(math.Inf(1)), m(math.Inf(1)), 0, true},
-		{m(math.Inf(-1)), m(math.Inf(1)), 0.1, false},
-		{m(1e30), m(math.Inf(1)), 0.1, false},
-		{m(int32(1), "x"), m(int32(1), "y"), 0, false},
+		{m(osc.Int32(1)), m(), 0, false},
+		{m(osc.Int32(1)), m(osc.Float32(1)), 0, true},
+		{m(osc.Bool(true)), m(osc.Int32(1)), 0, true},
+		{m(osc.Bool(false)), m(osc.Float64(1.0)), 0, false},
+		{m(osc.Bool(false)), m(osc.Int64(0)), 0, true},
+		{m(osc.String("1")), m(osc.Int32(1)), 0.1, false},
+		{m(osc.String("on")), m(osc.String("on")), 0, true},
+		{m(osc.String("On")), m(osc.String("on")), 0.1, false},
+		{m(osc.Float64(0.8)), m(osc.Float32(0.8)), 0, true},
+		{m(osc.Float32(0.8)), m(osc.Float64(0.8)), 0, true},
+		{m(osc.Float64(0.802)), m(osc.Float32(0.8)), 0.002, true}, // to 1e-9
+		{m(osc.Float64(0.8021)), m(osc.Float64(0.8)), 0.002, false},
+		{m(osc.Float64(0.798)), m(osc.Float64(0.8)), 0.0021, true},
+		{m(osc.Float64(500.9)), m(osc.Float64(500.0)), 0.002, true},
+		{m(osc.Float64(501.1)), m(osc.Float64(500.0)), 0.002, false},
+		{m(osc.Int64(math.MaxInt64)), m(osc.Int64(math.MaxInt64 - 1)), 0, true}, // the same double
+		{m(osc.Float64(math.NaN())), m(osc.Float64(0.0)), 0.1, false},
+		{m(osc.Float64(0.0)), m(osc.Float64(math.NaN())), 0.1, false},
+		{m(osc.Float64(math.Inf(1))), m(osc.Float64(math.Inf(1))), 0, true},
+		{m(osc.Float64(math.Inf(-1))), m(osc.Float64(math.Inf(1))), 0.1, false},
+		{m(osc.Float64(1e30)), m(osc.Float64(math.Inf(1))), 0.1, false},
+		{m(osc.Int32(1), osc.String("x")), m(osc.Int32(1), osc.String("y")), 0, false},
 	} {
 		if got := Same(c.echoed, c.meant, c.tolerance); got != c.want {
 			t.Errorf("%v for %v within %v: %t", c.echoed, c.meant, c.tolerance, got)
@@ -198,7 +198,7 @@ func TestSettings(t *testing.T) {
 // levelMessage is the message of one moment of a fade.
 func (d *Desk) levelMessage(channel int, dB float64, open bool) osc.Message {
 	arg, _ := d.Level(channel, dB, open)
-	return osc.Message{Address: d.Address(Place{Channel: channel, Param: cue.ParamLevel}), Args: []any{arg.Any()}}
+	return osc.Message{Address: d.Address(Place{Channel: channel, Param: cue.ParamLevel}), Args: []osc.Arg{arg}}
 }
 
 func TestLevel(t *testing.T) {
@@ -237,31 +237,31 @@ func TestValue(t *testing.T) {
 	inf := math.Inf(-1)
 	for _, c := range []struct {
 		param, keys string
-		arg         any
+		arg         osc.Arg
 		want        float64
 		ok          bool
 	}{
-		{"mute", "address = \"/m/{channel}\"", int32(1), 1, true},
-		{"mute", "address = \"/m/{channel}\"", false, 0, true},
-		{"mute", "address = \"/m/{channel}\"", 0.5, 0, false},
-		{"mute", "address = \"/m/{channel}\"\nscale = { on = \"ON\", off = \"\" }", "ON", 1, true},
-		{"mute", "address = \"/m/{channel}\"\nscale = { on = \"ON\", off = \"\" }", "on", 0, false},
-		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [-25, 0.3], [0, 0.8], [6, 1]] }", float32(0.55), -12.5, true},
-		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [-25, 0.3], [0, 0.8], [6, 1]] }", float32(0), inf, true},
-		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [-25, 0.3], [0, 0.8], [6, 1]] }", 1.5, 6, true},
-		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [0, 0.8], [3, 0.8], [6, 1]] }\noff = -1", 0.8, 0, true},
-		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 9], [0, 3], [6, 1]] }", int32(2), 3, true},
-		{"level", "address = \"/l/{channel}\"\nscale = \"amplitude\"", float32(0.1), -20, true},
-		{"level", "address = \"/l/{channel}\"\nscale = \"amplitude\"", float32(-0.1), inf, true},
-		{"level", "address = \"/l/{channel}\"\nscale = \"amplitude\"", "x", 0, false},
-		{"level", "address = \"/l/{channel}\"\noff = -120", math.NaN(), 0, false},
-		{"level", "address = \"/l/{channel}\"\noff = -120", true, 0, false},
-		{"level", "address = \"/l/{channel}\"\noff = -120", math.Inf(-1), inf, true},
-		{"level", "address = \"/l/{channel}\"\noff = -120", math.Inf(1), 0, false},
-		{"level", "address = \"/l/{channel}\"\noff = -120", 1e308, 0, false},
-		{"pan", "address = \"/p/{channel}\"", math.Inf(-1), 0, false},
-		{"pan", "address = \"/p/{channel}\"\nscale = { from = [-1, 1], to = [0, 127] }\ntype = \"i\"", int32(64), 0.01, true},
-		{"delay", "address = \"/d/{channel}\"\nunit = \"samples\"\nsample_rate = 48000\nmax = 24000\ntype = \"i\"", int32(590), 12.291667, true},
+		{"mute", "address = \"/m/{channel}\"", osc.Int32(1), 1, true},
+		{"mute", "address = \"/m/{channel}\"", osc.Bool(false), 0, true},
+		{"mute", "address = \"/m/{channel}\"", osc.Float64(0.5), 0, false},
+		{"mute", "address = \"/m/{channel}\"\nscale = { on = \"ON\", off = \"\" }", osc.String("ON"), 1, true},
+		{"mute", "address = \"/m/{channel}\"\nscale = { on = \"ON\", off = \"\" }", osc.String("on"), 0, false},
+		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [-25, 0.3], [0, 0.8], [6, 1]] }", osc.Float32(0.55), -12.5, true},
+		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [-25, 0.3], [0, 0.8], [6, 1]] }", osc.Float32(0), inf, true},
+		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [-25, 0.3], [0, 0.8], [6, 1]] }", osc.Float64(1.5), 6, true},
+		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [0, 0.8], [3, 0.8], [6, 1]] }\noff = -1", osc.Float64(0.8), 0, true},
+		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 9], [0, 3], [6, 1]] }", osc.Int32(2), 3, true},
+		{"level", "address = \"/l/{channel}\"\nscale = \"amplitude\"", osc.Float32(0.1), -20, true},
+		{"level", "address = \"/l/{channel}\"\nscale = \"amplitude\"", osc.Float32(-0.1), inf, true},
+		{"level", "address = \"/l/{channel}\"\nscale = \"amplitude\"", osc.String("x"), 0, false},
+		{"level", "address = \"/l/{channel}\"\noff = -120", osc.Float64(math.NaN()), 0, false},
+		{"level", "address = \"/l/{channel}\"\noff = -120", osc.Bool(true), 0, false},
+		{"level", "address = \"/l/{channel}\"\noff = -120", osc.Float64(math.Inf(-1)), inf, true},
+		{"level", "address = \"/l/{channel}\"\noff = -120", osc.Float64(math.Inf(1)), 0, false},
+		{"level", "address = \"/l/{channel}\"\noff = -120", osc.Float64(1e308), 0, false},
+		{"pan", "address = \"/p/{channel}\"", osc.Float64(math.Inf(-1)), 0, false},
+		{"pan", "address = \"/p/{channel}\"\nscale = { from = [-1, 1], to = [0, 127] }\ntype = \"i\"", osc.Int32(64), 0.01, true},
+		{"delay", "address = \"/d/{channel}\"\nunit = \"samples\"\nsample_rate = 48000\nmax = 24000\ntype = \"i\"", osc.Int32(590), 12.291667, true},
 	} {
 		d := mustRead(t, deskWith(c.param, c.keys))
 		got, ok := d.Value(c.param, c.arg)
@@ -282,7 +282,7 @@ func TestValue(t *testing.T) {
 			}
 		}
 	}
-	if _, ok := d.Value("presence", 1.0); ok {
+	if _, ok := d.Value("presence", osc.Float64(1)); ok {
 		t.Error("a parameter that nobody knows has a value")
 	}
 }
@@ -315,7 +315,7 @@ func TestParse(t *testing.T) {
 		arg, err := d.Parse(cue.ParamMute, c.text)
 		got := fmt.Sprint(err)
 		if err == nil {
-			got = osc.Message{Address: "/m/1", Args: []any{arg}}.String()
+			got = osc.Message{Address: "/m/1", Args: []osc.Arg{arg}}.String()
 		}
 		if err == nil && got != c.want || err != nil && !strings.HasPrefix(got, c.want) {
 			t.Errorf("%q%s is %s, want %s", c.text, c.keys, got, c.want)

@@ -14,27 +14,35 @@ import (
 // form is a message with places: an address pattern, and arguments that are values or places themselves.
 type form struct {
 	address pattern
-	args    []any // what osc.Message allows, or a hole
+	args    []formArg
 }
 
-// hole is an argument that is filled: "slot" with a number, "name" or "address" with a string.
-type hole string
+// formArg is an argument of a form: a value, or a hole that is filled, "slot" with a number, "name" or "address" with a
+// string.
+type formArg struct {
+	value osc.Arg
+	hole  string
+}
 
 // fill makes the message.
 func (f form) fill(x filling) osc.Message {
 	m := osc.Message{Address: f.address.of(x)}
 	for _, a := range f.args {
-		switch a {
-		case hole("slot"):
-			a = int32(x.slot)
-		case hole("name"):
-			a = printable(x.name)
-		case hole("address"):
-			a = x.address
-		}
-		m.Args = append(m.Args, a)
+		m.Args = append(m.Args, a.of(x))
 	}
 	return m
+}
+
+func (a formArg) of(x filling) osc.Arg {
+	switch a.hole {
+	case "slot":
+		return osc.Int32(int32(x.slot))
+	case "name":
+		return osc.String(printable(x.name))
+	case "address":
+		return osc.String(x.address)
+	}
+	return a.value
 }
 
 // match is the way back: what the message fills the places with, if it is one of this form.
@@ -44,35 +52,40 @@ func (f form) match(m osc.Message) (filling, bool) {
 		return x, false
 	}
 	for i, a := range f.args {
-		switch a {
-		case hole("slot"):
-			v, ok := Number(m.Args[i])
-			if !ok || v != math.Trunc(v) || math.Abs(v) > math.MaxInt32 || f.address.has("slot") && int(v) != x.slot {
-				return x, false
-			}
-			x.slot = int(v)
-		case hole("name"):
-			if x.name, ok = m.Args[i].(string); !ok {
-				return x, false
-			}
-		case hole("address"):
-			s, ok := m.Args[i].(string)
-			if !ok || f.address.has("address") && s != x.address {
-				return x, false
-			}
-			x.address = s
-		default:
-			if !sameArgument(m.Args[i], a, 0) {
-				return x, false
-			}
+		if !f.take(&x, a, m.Args[i]) {
+			return x, false
 		}
 	}
 	return x, true
 }
 
+// take fills a hole from what a message has there, or holds a value to it.
+func (f form) take(x *filling, a formArg, arg osc.Arg) (ok bool) {
+	switch a.hole {
+	case "slot":
+		v, ok := arg.Number()
+		if !ok || v != math.Trunc(v) || math.Abs(v) > math.MaxInt32 || f.address.has("slot") && int(v) != x.slot {
+			return false
+		}
+		x.slot = int(v)
+	case "name":
+		x.name, ok = arg.Text()
+		return ok
+	case "address":
+		s, ok := arg.Text()
+		if !ok || f.address.has("address") && s != x.address {
+			return false
+		}
+		x.address = s
+	default:
+		return sameArgument(arg, a.value, 0)
+	}
+	return true
+}
+
 // has reports whether the form has a place of that name, in its address or among its arguments.
 func (f form) has(name string) bool {
-	return f.address.has(name) || slices.Contains(f.args, any(hole(name)))
+	return f.address.has(name) || slices.ContainsFunc(f.args, func(a formArg) bool { return a.hole == name })
 }
 
 // printable is a name as an OSC string can carry it: what is not printable ASCII becomes a question mark.
@@ -113,41 +126,41 @@ func (r reader) form(address table.Text, args []argument, places ...string) (f f
 	return f, f.address != nil && r.p.Errors() == before
 }
 
-// literal makes one argument: int32 of a whole number, float32 of one with a point, a string, a boolean or a hole.
-func (r reader) literal(a argument, places []string) any {
+// literal makes one argument: of type i of a whole number, f of one with a point, a string, a boolean or a hole.
+func (r reader) literal(a argument, places []string) formArg {
 	n := a.Node
 	switch {
 	case n.Kind == table.Bool:
-		return n.Yes
+		return formArg{value: osc.Bool(n.Yes)}
 	case n.Kind == table.Number && n.Integer:
 		if math.Abs(n.Float) > math.MaxInt32 {
 			r.p.Error("desk-overflow", a.Span, fmt.Sprintf("type i holds no %v", n.Float), "write a number of 32 bits, or one with a point")
 		}
-		return wire('i', n.Float)
+		return formArg{value: osc.Number('i', n.Float)}
 	case n.Kind == table.Number:
 		if math.Abs(n.Float) > math.MaxFloat32 {
 			r.p.Error("desk-overflow", a.Span, fmt.Sprintf("type f holds no %v", n.Float), "write a smaller number")
 		}
-		return wire('f', n.Float)
+		return formArg{value: osc.Number('f', n.Float)}
 	}
 	for _, name := range places {
 		switch {
 		case n.Text == "{"+name+"}":
-			return hole(name)
+			return formArg{hole: name}
 		case strings.Contains(n.Text, "{"+name+"}"):
 			r.p.Error("desk-argument", a.Span, fmt.Sprintf("{%s} must be an argument by itself", name), fmt.Sprintf("write \"{%s}\" between commas, and other text before or after as arguments of their own", name))
-			return ""
+			return formArg{}
 		}
 	}
 	if name, ok := strings.CutPrefix(n.Text, "{"); ok && strings.HasSuffix(name, "}") {
 		name = strings.TrimSuffix(name, "}")
 		r.p.Error("desk-argument", a.Span, fmt.Sprintf("no place {%s} is known here", name), source.DidYouMean(name, places, "write "+braced(places)))
-		return ""
+		return formArg{}
 	}
 	if printable(n.Text) != n.Text {
 		r.p.Error("desk-argument", a.Span, fmt.Sprintf("%q may not stand in an OSC string", n.Text), "use printable ASCII")
 	}
-	return n.Text
+	return formArg{value: osc.String(n.Text)}
 }
 
 // Same reports whether an echoed message says what was meant: the same address and arguments. Numbers may come
@@ -164,39 +177,17 @@ func Same(echoed, meant osc.Message, tolerance float64) bool {
 	return true
 }
 
-func sameArgument(echoed, meant any, tolerance float64) bool {
+func sameArgument(echoed, meant osc.Arg, tolerance float64) bool {
 	if echoed == meant {
 		return true
 	}
-	v, ok := Number(echoed)
-	w, isNumber := Number(meant)
-	_, single := echoed.(float32)
-	_, meantSingle := meant.(float32)
+	v, ok := echoed.Number()
+	w, isNumber := meant.Number()
 	switch {
 	case !ok || !isNumber:
 		return false
-	case single || meantSingle: // as exact as the coarser of the two: 0.8 in 64 bits is 0.8 in 32
+	case echoed.Type().Single() || meant.Type().Single(): // as exact as the coarser: 0.8 in 64 bits is 0.8 in 32
 		v, w = float64(float32(v)), float64(float32(w))
 	}
 	return v == w || !math.IsInf(w, 0) && math.Abs(v-w) <= tolerance*max(1, math.Abs(w))
-}
-
-// Number is what a numeric argument or a boolean stands for.
-func Number(arg any) (v float64, ok bool) {
-	switch a := arg.(type) {
-	case int32:
-		return float64(a), true
-	case int64:
-		return float64(a), true
-	case float32:
-		return float64(a), true
-	case float64:
-		return a, true
-	case bool:
-		if a {
-			return 1, true
-		}
-		return 0, true
-	}
-	return 0, false
 }

@@ -40,10 +40,15 @@ func Raw(s *cue.Snapshot) []osc.Message {
 func rawMessage(r cue.Raw) osc.Message {
 	m := osc.Message{Address: r.Address}
 	for i, a := range r.Args {
-		if v, ok := a.(float64); ok {
-			a = wire(r.Types[i], v)
+		tag := r.Types[i]
+		switch a := a.(type) {
+		case float64:
+			m.Args = append(m.Args, osc.Number(tag, a))
+		case string:
+			m.Args = append(m.Args, osc.Packed(tag, 0, a))
+		case bool:
+			m.Args = append(m.Args, osc.Bool(a))
 		}
-		m.Args = append(m.Args, a)
 	}
 	return m
 }
@@ -118,11 +123,14 @@ func (p *Param) append(out []osc.Message, changes []change) []osc.Message {
 					continue
 				}
 			}
-			out = append(out, p.message(c.is.Channel, zone, is.Any()))
+			out = append(out, p.message(c.is.Channel, zone, is))
 		}
 	}
 	return out
 }
+
+// none is no argument.
+var none osc.Arg
 
 // noZone is the zone of a parameter that has none.
 var noZone = []int{0}
@@ -139,8 +147,8 @@ func (p *Param) zones(c *cue.Channel) []int {
 	return zones
 }
 
-func (p *Param) message(channel, zone int, arg any) osc.Message {
-	return osc.Message{Address: p.address.of(filling{channel: channel, zone: zone}), Args: []any{arg}}
+func (p *Param) message(channel, zone int, arg osc.Arg) osc.Message {
+	return osc.Message{Address: p.address.of(filling{channel: channel, zone: zone}), Args: []osc.Arg{arg}}
 }
 
 // value is what the snapshot wants of the channel, in a zone if this is a send.
@@ -163,17 +171,17 @@ func (p *Param) value(c *cue.Channel, zone int) (v float64, ok bool) {
 func (p *Param) argument(c *cue.Channel, zone int) (arg osc.Arg, ok bool) {
 	v, ok := p.value(c, zone)
 	switch {
-	case !ok || math.IsNaN(v) && p.silent == nil:
+	case !ok || math.IsNaN(v) && p.silent == none:
 		return osc.Arg{}, false
-	case p.on != nil && v != 0:
-		return osc.ArgOf(p.on), true
-	case p.on != nil:
-		return osc.ArgOf(p.off), true
-	case p.silent != nil && (!c.Open && p.Name == cue.ParamLevel || !(v >= -math.MaxFloat64)): // minus infinity, or no number
-		return osc.ArgOf(p.silent), true
+	case p.on != none && v != 0:
+		return p.on, true
+	case p.on != none:
+		return p.off, true
+	case p.silent != none && (!c.Open && p.Name == cue.ParamLevel || !(v >= -math.MaxFloat64)): // minus infinity, or no number
+		return p.silent, true
 	}
 	v = min(max(p.grid(v*p.perUnit), p.lo), p.top(c.Channel))
-	return number(p.tag, p.scale.apply(v)), true
+	return osc.Number(p.of.Tag, p.scale.apply(v)), true
 }
 
 // grid rounds a value in the parameter's own unit to its step.
@@ -194,19 +202,4 @@ func (p *Param) top(channel int) float64 {
 		return ceiling
 	}
 	return p.hi
-}
-
-// wire makes the argument of a number: the nearest that the type can hold, halves away from zero.
-func wire(tag byte, v float64) any { return number(tag, v).Any() }
-
-func number(tag byte, v float64) osc.Arg {
-	switch tag {
-	case 'i':
-		return osc.Int32(int32(min(max(math.Round(v), math.MinInt32), math.MaxInt32)))
-	case 'h':
-		return osc.Int64(int64(min(max(math.Round(v), -largest), largest)))
-	case 'd':
-		return osc.Float64(min(max(v, -math.MaxFloat64), math.MaxFloat64))
-	}
-	return osc.Float32(float32(min(max(v, -math.MaxFloat32), math.MaxFloat32)))
 }

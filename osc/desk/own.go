@@ -76,7 +76,7 @@ func (r reader) owns(d *Desk, m table.Map[ownKeys], at map[string]table.Text) {
 func (r reader) param(name string, k ownKeys) *Param {
 	x := kind{}.param(name)
 	x.lo, x.hi, x.step = -largestOwn, largestOwn, ownStep
-	if (k.Type.V == "i" || k.Type.V == "h") && !k.Scale.Set { // the wire has no finer ones
+	if t := typeNamed(k.Type); t != nil && t.Whole && !k.Scale.Set { // the wire has no finer ones
 		x.step = 1
 	}
 	x.own = &Own{Own: cue.Own{Name: name, Unit: k.Unit.V, Switch: k.Scale.isSwitch(), Fade: k.Fade.V}}
@@ -188,8 +188,8 @@ func (r reader) fitting(d *Desk, k *File, at map[string]table.Text) {
 		if x.Name == cue.ParamSend {
 			zone = mostZones
 		}
-		m := x.message(d.Channels, zone, wire(x.tag, 0))
-		if x.on != nil {
+		m := x.message(d.Channels, zone, osc.Number(x.of.Tag, 0))
+		if x.on != none {
 			m.Args[0] = x.on
 			if off := x.message(d.Channels, zone, x.off); off.Size() > m.Size() {
 				m = off

@@ -8,9 +8,11 @@ import (
 	"strings"
 
 	"backfield/cue"
+	"backfield/layout/osctype"
 	"backfield/layout/source"
 	"backfield/layout/table"
 	"backfield/layout/unit"
+	"backfield/osc"
 )
 
 // File is desk.toml: the keys as they are written.
@@ -243,7 +245,7 @@ func (r reader) delay(k delayKeys) *Param {
 // number reads what all number parameters have into x, which holds the kind's defaults in its own unit.
 func (r reader) number(x *Param, w written) {
 	x.address = readParamPattern(w.address, x.Name == cue.ParamSend, r.p)
-	x.tag = r.tag(w.tag, x.tag, "ifdh", "a "+x.Name+" is a number")
+	x.of = r.typed(w.tag, x.of, osctype.Number, "a "+x.Name+" is a number")
 	switch {
 	case w.scale.Bad:
 	case w.scale.isSwitch():
@@ -296,7 +298,7 @@ func (r reader) limits(x *Param, w written) {
 
 // represents checks that the type can hold what the scale makes.
 func (r reader) represents(x *Param, w written) {
-	if x.tag != 'i' && x.tag != 'h' || w.scale.Bad {
+	if !x.of.Whole || w.scale.Bad {
 		return
 	}
 	at := cmp.Or(w.tag.Span, w.scale.Span)
@@ -308,7 +310,7 @@ func (r reader) represents(x *Param, w written) {
 		bottom, top = top, bottom
 	}
 	for _, v := range []float64{bottom, top} {
-		if x.tag == 'i' && !math.IsInf(v, 0) && (v < math.MinInt32 || v > math.MaxInt32) {
+		if x.of.Size == 4 && !math.IsInf(v, 0) && (v < math.MinInt32 || v > math.MaxInt32) {
 			r.p.Error("desk-overflow", at, fmt.Sprintf("type i holds no %g", v), "whole numbers of 32 bits end at 2147483647; use type \"h\" or \"d\" if the desk takes it")
 			return
 		}
@@ -330,9 +332,9 @@ func (r reader) silence(x *Param, k levelKeys) {
 	case k.Off.Set && math.Abs(off) > largest:
 		r.p.Error("desk-range", k.Off.Span, fmt.Sprintf("off goes up to %g", float64(largest)), "write the number that the desk takes for silence")
 		off = 0
-	case k.Off.Set && (x.tag == 'i' || x.tag == 'h') && off != math.Trunc(off):
-		r.p.Error("desk-overflow", k.Off.Span, fmt.Sprintf("type %c holds no %v", x.tag, off), "write a whole number, or use type \"f\"")
-	case k.Off.Set && x.tag == 'i' && math.Abs(off) > math.MaxInt32:
+	case k.Off.Set && x.of.Whole && off != math.Trunc(off):
+		r.p.Error("desk-overflow", k.Off.Span, fmt.Sprintf("type %c holds no %v", x.of.Tag, off), "write a whole number, or use type \"f\"")
+	case k.Off.Set && !x.of.Takes(off):
 		r.p.Error("desk-overflow", k.Off.Span, fmt.Sprintf("type i holds no %v", off), "write a number of 32 bits")
 	case k.Off.Set && (rising && off > softest || !rising && off < softest) && !math.IsInf(softest, 0):
 		r.p.Warn("desk-loud-off", k.Off.Span, fmt.Sprintf("off = %v is louder than the softest level of the scale, %v", off, softest), "a closed channel must be silent: check this number against the desk")
@@ -344,27 +346,39 @@ func (r reader) silence(x *Param, k levelKeys) {
 	case !k.Scale.Bad && !k.Min.Set:
 		r.p.Error("desk-off", k.Span, "nothing says what a closed channel's level is sent as", "add off = the number that the desk takes for minus infinity")
 	}
-	x.silent = wire(x.tag, off)
+	x.silent = osc.Number(x.of.Tag, off)
 }
 
-// tag reads a type; only those in allowed suit the parameter.
-func (r reader) tag(t table.Text, def byte, allowed, why string) byte {
+// typeNamed is the type that is written, nil where none is, or one that is not known.
+func typeNamed(t table.Text) *osctype.Type {
+	if len(t.V) != 1 {
+		return nil
+	}
+	return osctype.Of(t.V[0])
+}
+
+// typed reads a type; only those of one kind suit the parameter. A type of booleans stands for both.
+func (r reader) typed(t table.Text, def *osctype.Type, kind osctype.Kind, why string) *osctype.Type {
 	if !t.Set {
 		return def
 	}
-	if len(t.V) == 1 && strings.Contains(allowed, t.V) {
-		if t.V == "F" {
-			return 'T'
+	x := typeNamed(t)
+	if x != nil && x.Kind == kind {
+		if kind == osctype.Truth {
+			return osctype.Of('T')
 		}
-		return t.V[0]
+		return x
 	}
-	do := "use one of " + strings.Join(strings.Split(allowed, ""), " ")
-	if len(t.V) == 1 && strings.Contains("ifsTFdh", t.V) {
-		r.p.Error("desk-type", t.Span, fmt.Sprintf("type %s does not suit: %s", t.V, why), do)
+	if x == nil {
+		r.unknownType(t, osctype.Letters(kind))
 	} else {
-		r.p.Error("desk-type", t.Span, fmt.Sprintf("no OSC type %q is known here", t.V), do)
+		r.p.Error("desk-type", t.Span, fmt.Sprintf("type %s does not suit: %s", t.V, why), "use one of "+strings.Join(osctype.Letters(kind), " "))
 	}
 	return def
+}
+
+func (r reader) unknownType(t table.Text, known []string) {
+	r.p.Error("desk-type", t.Span, fmt.Sprintf("no OSC type %q is known here", t.V), "use one of "+strings.Join(known, " "))
 }
 
 // mute reads the mute, which is a switch.
@@ -381,16 +395,18 @@ func (r reader) mute(k muteKeys) *Param {
 // ends reads a switch into x; meaning tells what its two values are for.
 func (r reader) ends(x *Param, k muteKeys, meaning string) {
 	x.address = readParamPattern(k.Address, false, r.p)
-	x.on, x.off = int32(1), int32(0)
+	x.on, x.off = osc.Int32(1), osc.Int32(0)
 	s := k.Scale
 	switch {
 	case s.Bad:
-		r.tag(k.Type, 'i', "ifsTFdh", "")
+		if k.Type.Set && typeNamed(k.Type) == nil {
+			r.unknownType(k.Type, osctype.Letters())
+		}
 		return
 	case !s.Set:
 		s = scaleKeys{Span: k.Type.Span, On: scalar{Node: &table.Node{Kind: table.Number, Float: 1, Integer: true}},
 			Off: scalar{Node: &table.Node{Kind: table.Number, Integer: true}}}
-		if k.Type.V == "T" || k.Type.V == "F" {
+		if t := typeNamed(k.Type); t != nil && t.Kind == osctype.Truth {
 			s.On.Node, s.Off.Node = &table.Node{Kind: table.Bool, Yes: true}, &table.Node{Kind: table.Bool}
 		}
 	}
@@ -399,18 +415,18 @@ func (r reader) ends(x *Param, k muteKeys, meaning string) {
 		r.p.Error("desk-switch", s.Off.Span, fmt.Sprintf("on is %s and off is %s", on.Kind, off.Kind), "write both in the same way")
 		return
 	}
-	def, allowed, why := byte('i'), "ifdh", "on and off are numbers (1 and 0 unless `scale` says otherwise)"
+	def, kind, why := byte('i'), osctype.Number, "on and off are numbers (1 and 0 unless `scale` says otherwise)"
 	switch {
 	case on.Kind == table.String:
-		def, allowed, why = 's', "s", "on and off are strings"
+		def, kind, why = 's', osctype.Text, "on and off are strings"
 	case on.Kind == table.Bool:
-		def, allowed, why = 'T', "TF", "on and off are true and false"
+		def, kind, why = 'T', osctype.Truth, "on and off are true and false"
 	case !on.Integer || !off.Integer:
 		def = 'f'
 	}
-	x.tag = r.tag(k.Type, def, allowed, why)
-	first, okOn := r.end(s.On, x.tag)
-	second, okOff := r.end(s.Off, x.tag)
+	x.of = r.typed(k.Type, osctype.Of(def), kind, why)
+	first, okOn := r.end(s.On, x.of)
+	second, okOff := r.end(s.Off, x.of)
 	switch {
 	case !okOn || !okOff:
 	case first == second:
@@ -420,30 +436,25 @@ func (r reader) ends(x *Param, k muteKeys, meaning string) {
 	}
 }
 
-// end makes the argument of one end of a switch.
-func (r reader) end(s scalar, tag byte) (arg any, ok bool) {
-	n := s.Node
-	switch n.Kind {
+// end makes the argument of one end of a switch, which is of the type's kind.
+func (r reader) end(s scalar, t *osctype.Type) (arg osc.Arg, ok bool) {
+	switch n := s.Node; n.Kind {
 	case table.Bool:
-		return n.Yes, tag == 'T'
+		return osc.Bool(n.Yes), true
 	case table.String:
 		for _, c := range n.Text {
 			if c < ' ' || c > '~' {
 				r.p.Error("desk-switch", s.Span, fmt.Sprintf("%q may not stand in an OSC string", c), "use printable ASCII")
-				return nil, false
+				return none, false
 			}
 		}
-		return n.Text, tag == 's'
+		return osc.Packed(t.Tag, 0, n.Text), true
 	}
-	whole, bound := tag == 'i' || tag == 'h', largest
-	if tag == 'i' {
-		bound = math.MaxInt32
+	if v := s.Node.Float; math.Abs(v) > largest || !t.Takes(v) {
+		r.p.Error("desk-overflow", s.Span, fmt.Sprintf("type %c holds no %v", t.Tag, v), "write a number that fits, or another type")
+		return none, false
 	}
-	if math.Abs(n.Float) > bound || whole && n.Float != math.Trunc(n.Float) {
-		r.p.Error("desk-overflow", s.Span, fmt.Sprintf("type %c holds no %v", tag, n.Float), "write a number that fits, or another type")
-		return nil, false
-	}
-	return wire(tag, n.Float), tag != 'T' && tag != 's'
+	return osc.Number(t.Tag, s.Node.Float), true
 }
 
 // twiceZones is how many zones are looked at for addresses that are used twice.

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"backfield/cue"
+	"backfield/layout/osctype"
 	"backfield/layout/unit"
 	"backfield/osc"
 )
@@ -29,7 +30,7 @@ type Setting struct {
 func (d *Desk) Settings(s *cue.Snapshot) []Setting {
 	out := make([]Setting, 0, len(s.Channels)*len(d.Params))
 	d.Each(s, func(x Place, arg osc.Arg) {
-		out = append(out, Setting{x, osc.Message{Address: d.Address(x), Args: []any{arg.Any()}}})
+		out = append(out, Setting{x, osc.Message{Address: d.Address(x), Args: []osc.Arg{arg}}})
 	})
 	return out
 }
@@ -96,12 +97,12 @@ func (d *Desk) Find(address string) (Place, bool) {
 // Value is what an argument that the desk holds means, in the snapshot's unit and on the parameter's grid: mute 1
 // or 0, level and send in dB or minus infinity, pan -1 to 1, delay in ms. It undoes what Messages does, ceilings
 // aside; ok is false for an argument that means nothing there.
-func (d *Desk) Value(param string, arg any) (v float64, ok bool) {
+func (d *Desk) Value(param string, arg osc.Arg) (v float64, ok bool) {
 	p := d.param(param)
 	switch {
 	case p == nil:
 		return 0, false
-	case p.on != nil:
+	case p.on != none:
 		switch {
 		case sameArgument(arg, p.on, 0):
 			return 1, true
@@ -109,15 +110,15 @@ func (d *Desk) Value(param string, arg any) (v float64, ok bool) {
 			return 0, true
 		}
 		return 0, false
-	case p.silent != nil && sameArgument(arg, p.silent, 0):
+	case p.silent != none && sameArgument(arg, p.silent, 0):
 		return math.Inf(-1), true
 	}
-	n, ok := Number(arg)
-	if _, isBool := arg.(bool); isBool || !ok || math.IsNaN(n) {
+	n, ok := arg.Number()
+	if _, isBool := arg.Bool(); isBool || !ok || math.IsNaN(n) {
 		return 0, false
 	}
 	switch v = p.scale.invert(n); {
-	case math.IsInf(v, -1) && p.silent != nil:
+	case math.IsInf(v, -1) && p.silent != none:
 		return v, true
 	case math.Abs(v) > largest:
 		return 0, false
@@ -129,27 +130,27 @@ func (d *Desk) Value(param string, arg any) (v float64, ok bool) {
 }
 
 // Parse reads an argument as a person types it for the wire, in the OSC type of the parameter.
-func (d *Desk) Parse(param, text string) (arg any, err error) {
+func (d *Desk) Parse(param, text string) (arg osc.Arg, err error) {
 	p := d.param(param)
 	if p == nil {
-		return nil, fmt.Errorf("this desk has no %s", param)
+		return none, fmt.Errorf("this desk has no %s", param)
 	}
-	switch p.tag {
-	case 's':
-		return text, nil
-	case 'T':
+	switch p.of.Kind {
+	case osctype.Text:
+		return osc.Packed(p.of.Tag, 0, text), nil
+	case osctype.Truth:
 		yes, err := strconv.ParseBool(text)
 		if err != nil {
-			return nil, fmt.Errorf("%q is neither true nor false", text)
+			return none, fmt.Errorf("%q is neither true nor false", text)
 		}
-		return yes, nil
+		return osc.Bool(yes), nil
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	switch {
 	case err != nil || math.Abs(v) > largest || v != v:
-		return nil, fmt.Errorf("%q is no number that the wire carries", text)
-	case (p.tag == 'i' || p.tag == 'h') && v != math.Trunc(v):
-		return nil, fmt.Errorf("%q is no whole number", text)
+		return none, fmt.Errorf("%q is no number that the wire carries", text)
+	case p.of.Whole && v != math.Trunc(v):
+		return none, fmt.Errorf("%q is no whole number", text)
 	}
-	return wire(p.tag, v), nil
+	return osc.Number(p.of.Tag, v), nil
 }

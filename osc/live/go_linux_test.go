@@ -161,7 +161,7 @@ func BenchmarkGo(b *testing.B) {
 		theirs := model.NewClient("127.0.0.1", e.port)
 		start := time.Now()
 		for _, m := range list {
-			theirs.Send(model.NewMessage(m.Address, m.Args...))
+			theirs.Send(model.NewMessage(m.Address, m.Args[0].Any()))
 		}
 		heard(start, &client, len(list))
 	}

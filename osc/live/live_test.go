@@ -160,7 +160,7 @@ func TestCloseTellsWhoHasNotHeard(t *testing.T) {
 	mu.Lock()
 	defer mu.Unlock()
 	for n := 1; n <= 64; n++ {
-		if v, _ := mixer.Value(fmt.Sprintf("/in/%d/mute", n)); v != int32(1) {
+		if v, _ := mixer.Value(fmt.Sprintf("/in/%d/mute", n)); v != osc.Int32(1) {
 			t.Errorf("channel %d is open", n)
 		}
 	}
@@ -210,7 +210,7 @@ func TestTooLongIsGivenUp(t *testing.T) {
 			ms, _ := wire.Decode(packet)
 			mu.Lock()
 			for _, m := range ms {
-				if len(m.Args) == 1 && m.Args[0] == int32(0) {
+				if len(m.Args) == 1 && m.Args[0] == osc.Int32(0) {
 					opened[m.Address] = true
 				}
 			}
@@ -261,7 +261,8 @@ func rubbish(r *rand.Rand) []byte {
 		}
 		return b
 	}
-	odd := []any{int32(r.Uint32()), int64(r.Uint64()), float32(r.NormFloat64()), r.NormFloat64(), "", "x\ny", true, false}
+	odd := []osc.Arg{osc.Int32(int32(r.Uint32())), osc.Int64(int64(r.Uint64())), osc.Float32(float32(r.NormFloat64())),
+		osc.Float64(r.NormFloat64()), osc.String(""), osc.String("x\ny"), osc.Bool(true), osc.Bool(false)}
 	m := osc.Message{Address: fmt.Sprintf("/%s/%d/%s", []string{"out", "IN", "in", "in*", "strange"}[r.IntN(5)], 65+r.IntN(1_000_000), []string{"mute", "level", "pan", "colour"}[r.IntN(4)])}
 	for range r.IntN(4) {
 		m.Args = append(m.Args, odd[r.IntN(len(odd))])
@@ -271,7 +272,7 @@ func rubbish(r *rand.Rand) []byte {
 	case 0:
 		return bytes(r.IntN(200))
 	case 1: // of an address of the show, and cut off
-		of := wire.Encode(osc.Message{Address: "/in/1/level", Args: []any{float32(1)}})
+		of := wire.Encode(osc.Message{Address: "/in/1/level", Args: []osc.Arg{osc.Float32(1)}})
 		return of[:1+r.IntN(len(of)-1)]
 	case 2:
 		return bundle(whole, whole, whole)
@@ -292,7 +293,7 @@ func rubbish(r *rand.Rand) []byte {
 	case 6: // type tags that promise more than there is
 		return append(append(text("/in/1/mute"), text(",iiiiiiiiiiiiiiiiiiiiihdsb[]")...), bytes(4*r.IntN(4))...)
 	case 7: // an address of the show with too many arguments
-		return wire.Encode(osc.Message{Address: "/in/1/mute", Args: []any{int32(0), int32(0)}})
+		return wire.Encode(osc.Message{Address: "/in/1/mute", Args: []osc.Arg{osc.Int32(0), osc.Int32(0)}})
 	}
 	return whole
 }

@@ -70,7 +70,7 @@ func room(b *testing.B) (n int) {
 	}
 	defer to.Close()
 	for range 256 {
-		to.Write(wire.Encode(osc.Message{Address: "/in/23/level", Args: []any{float32(1)}}))
+		to.Write(wire.Encode(osc.Message{Address: "/in/23/level", Args: []osc.Arg{osc.Float32(1)}}))
 	}
 	n, _, _ = e.hear(b, 256, 100*time.Millisecond)
 	return n

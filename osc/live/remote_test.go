@@ -108,7 +108,7 @@ func TestRemote(t *testing.T) {
 			var b box
 			r := remote(t, scheme+"://127.0.0.1:0", home, b.do, b.tell)
 			l := link(t, r)
-			for _, x := range []osc.Message{m("/backfield/go", true), m("/backfield/go", false), m("/backfield/to", "set 2"), m("/backfield/back"), m("/backfield/quit"), m("/backfield/go", "x")} {
+			for _, x := range []osc.Message{m("/backfield/go", osc.Bool(true)), m("/backfield/go", osc.Bool(false)), m("/backfield/to", osc.String("set 2")), m("/backfield/back"), m("/backfield/quit"), m("/backfield/go", osc.String("x"))} {
 				if err := l.Write(wire.Encode(x)); err != nil {
 					t.Fatal(err)
 				}
@@ -121,7 +121,7 @@ func TestRemote(t *testing.T) {
 			if err != nil || len(nine) != 1 {
 				t.Fatal(nine, err)
 			}
-			for _, packet := range [][]byte{both[0], nine[0], []byte("no osc! "), wire.Encode(m("/backfield/to", strings.Repeat("x", mostBytes)))} {
+			for _, packet := range [][]byte{both[0], nine[0], []byte("no osc! "), wire.Encode(m("/backfield/to", osc.String(strings.Repeat("x", mostBytes))))} {
 				if err := l.Write(packet); err != nil {
 					t.Fatal(err)
 				}
@@ -432,7 +432,7 @@ func bad(rnd *rand.Rand, n int) []byte {
 	case 0: // noise
 		return random(1 + rnd.IntN(300))
 	case 1: // a command cut off
-		whole := wire.Encode(m("/backfield/nudge", "Horn 1", float32(6)))
+		whole := wire.Encode(m("/backfield/nudge", osc.String("Horn 1"), osc.Float32(6)))
 		return whole[:1+rnd.IntN(len(whole)-1)]
 	case 2: // bundles in bundles
 		inner := wire.Encode(m("/backfield/go"))
@@ -442,16 +442,16 @@ func bad(rnd *rand.Rand, n int) []byte {
 		}
 		return inner
 	case 3: // far too long
-		return wire.Encode(m("/backfield/to", strings.Repeat("9", mostBytes+rnd.IntN(40_000))))
+		return wire.Encode(m("/backfield/to", osc.String(strings.Repeat("9", mostBytes+rnd.IntN(40_000)))))
 	case 4: // a size that is no size
 		return binary.BigEndian.AppendUint32(append([]byte("#bundle\x00"), make([]byte, 8)...), rnd.Uint32()|1<<20)
 	case 5: // a bundle of many commands
 		packets, _ := wire.Pack(slices.Repeat([]osc.Message{m("/backfield/go")}, 20), true, 1<<16)
 		return packets[0]
 	case 6: // OSC, and no command
-		return wire.Encode(m("/backfield/"+[]string{"*", "quit", "go/", "Go", "{go,back}", "hold"}[rnd.IntN(6)], float32(rnd.Float64())))
+		return wire.Encode(m("/backfield/"+[]string{"*", "quit", "go/", "Go", "{go,back}", "hold"}[rnd.IntN(6)], osc.Float32(float32(rnd.Float64()))))
 	}
-	return wire.Encode(m("/backfield/hush", int32(0))) // a button let go, again and again
+	return wire.Encode(m("/backfield/hush", osc.Int32(0))) // a button let go, again and again
 }
 
 // liblo's oscsend is a trigger by somebody else's hand.

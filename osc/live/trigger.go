@@ -58,22 +58,16 @@ func Trigger(m osc.Message) (c run.Command, act bool, err error) {
 }
 
 // button reads the arguments of a command that needs none.
-func button(args []any) (pressed, ok bool) {
+func button(args []osc.Arg) (pressed, ok bool) {
 	if len(args) == 0 {
 		return true, true
 	}
-	if len(args) > 1 {
-		return false, false
-	}
-	if b, ok := args[0].(bool); ok {
-		return b, true
-	}
-	v, ok := number(args[0])
-	return v != 0, ok && !math.IsNaN(v)
+	v, ok := args[0].Number()
+	return v != 0, ok && len(args) == 1 && !math.IsNaN(v)
 }
 
 // fill makes the command of a verb that has arguments.
-func fill(verb run.Verb, args []any) (c run.Command, ok bool) {
+func fill(verb run.Verb, args []osc.Arg) (c run.Command, ok bool) {
 	want := 1
 	if verb == run.Swap || verb == run.Nudge {
 		want = 2
@@ -82,46 +76,22 @@ func fill(verb run.Verb, args []any) (c run.Command, ok bool) {
 		return c, false
 	}
 	c.Verb = verb
-	if n, isWhole := whole(args[0]); verb == run.To && isWhole {
+	if n, isWhole := args[0].Int(); verb == run.To && isWhole {
 		c.Name = strconv.FormatInt(n, 10)
 		return c, true
 	}
-	name, ok := args[0].(string)
+	name, ok := args[0].Text()
 	if c.Name = strings.Join(strings.Fields(name), " "); !ok || len(name) > longestName {
 		return c, false
 	}
 	switch verb {
 	case run.Swap:
-		n, ok := whole(args[1])
+		n, ok := args[1].Int()
 		c.Channel = int(n)
 		return c, ok && n >= 0 && n <= math.MaxInt32
 	case run.Nudge:
-		c.DB, ok = number(args[1])
+		c.DB, ok = args[1].Decimal()
 		return c, ok
 	}
 	return c, true
-}
-
-func whole(arg any) (n int64, ok bool) {
-	switch a := arg.(type) {
-	case int32:
-		return int64(a), true
-	case int64:
-		return a, true
-	}
-	return 0, false
-}
-
-// number is a number of any type. Of a float of 32 bits it is the decimal that was meant: 1.1, and not
-// 1.10000002384.
-func number(arg any) (v float64, ok bool) {
-	switch a := arg.(type) {
-	case float32:
-		v, _ = strconv.ParseFloat(strconv.FormatFloat(float64(a), 'g', -1, 32), 64)
-		return v, true
-	case float64:
-		return a, true
-	}
-	n, ok := whole(arg)
-	return float64(n), ok
 }

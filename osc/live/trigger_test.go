@@ -10,73 +10,73 @@ import (
 	"backfield/osc/wire"
 )
 
-func m(address string, args ...any) osc.Message { return osc.Message{Address: address, Args: args} }
+func m(address string, args ...osc.Arg) osc.Message { return osc.Message{Address: address, Args: args} }
 
 func TestTrigger(t *testing.T) {
-	f32 := func(v float64) float32 { return float32(v) }
+	f32 := func(v float64) osc.Arg { return osc.Float32(float32(v)) }
 	for _, x := range []struct {
 		m    osc.Message
 		want string // the command, "" for none, or "error: " and what it says
 	}{
 		{m("/backfield/go"), "go"},
-		{m("/backfield/go", int32(1)), "go"},
-		{m("/backfield/go", int64(-1)), "go"},
+		{m("/backfield/go", osc.Int32(1)), "go"},
+		{m("/backfield/go", osc.Int64(-1)), "go"},
 		{m("/backfield/go", f32(0.25)), "go"},
-		{m("/backfield/go", 1.0), "go"},
-		{m("/backfield/go", true), "go"},
-		{m("/backfield/go", math.Inf(1)), "go"},
-		{m("/backfield/go", false), ""},
-		{m("/backfield/go", int32(0)), ""},
-		{m("/backfield/go", int64(0)), ""},
+		{m("/backfield/go", osc.Float64(1.0)), "go"},
+		{m("/backfield/go", osc.Bool(true)), "go"},
+		{m("/backfield/go", osc.Float64(math.Inf(1))), "go"},
+		{m("/backfield/go", osc.Bool(false)), ""},
+		{m("/backfield/go", osc.Int32(0)), ""},
+		{m("/backfield/go", osc.Int64(0)), ""},
 		{m("/backfield/go", f32(0)), ""},
-		{m("/backfield/hush", math.Copysign(0, -1)), ""},
-		{m("/backfield/go", math.NaN()), "error: /backfield/go takes no argument, or a button's"},
+		{m("/backfield/hush", osc.Float64(math.Copysign(0, -1))), ""},
+		{m("/backfield/go", osc.Float64(math.NaN())), "error: /backfield/go takes no argument, or a button's"},
 		{m("/backfield/go", f32(math.NaN())), "error: takes no argument"},
-		{m("/backfield/go", "1"), "error: takes no argument"},
-		{m("/backfield/go", int32(1), int32(1)), "error: takes no argument"},
+		{m("/backfield/go", osc.String("1")), "error: takes no argument"},
+		{m("/backfield/go", osc.Int32(1), osc.Int32(1)), "error: takes no argument"},
 		{m("/backfield/back"), "back"},
 		{m("/backfield/hush"), "hush"},
-		{m("/backfield/restore", true), "restore"},
+		{m("/backfield/restore", osc.Bool(true)), "restore"},
 		{m("/backfield/start"), "start"},
 		{m("/backfield/stop"), "stop"},
 
-		{m("/backfield/to", "12A"), "to 12A"},
-		{m("/backfield/to", int32(12)), "to 12"},
-		{m("/backfield/to", int64(12)), "to 12"},
-		{m("/backfield/to", "set 14 + 4"), "to set 14 + 4"},
-		{m("/backfield/to", " 2:33 "), "to 2:33"},
+		{m("/backfield/to", osc.String("12A")), "to 12A"},
+		{m("/backfield/to", osc.Int32(12)), "to 12"},
+		{m("/backfield/to", osc.Int64(12)), "to 12"},
+		{m("/backfield/to", osc.String("set 14 + 4")), "to set 14 + 4"},
+		{m("/backfield/to", osc.String(" 2:33 ")), "to 2:33"},
 		{m("/backfield/to"), "error: /backfield/to takes a cue's id or a position"},
 		{m("/backfield/to", f32(12)), "error: /backfield/to takes"},
-		{m("/backfield/to", true), "error: /backfield/to takes"},
-		{m("/backfield/to", "1", "2"), "error: /backfield/to takes"},
-		{m("/backfield/to", ""), "error: not understood"},
-		{m("/backfield/to", " \t"), "error: not understood"},
-		{m("/backfield/to", "2\x07"), "error: is not text"},
-		{m("/backfield/to", "\xff"), "error: is not text"},
-		{m("/backfield/to", `"12`), "error: never closed"},
-		{m("/backfield/to", `"12"`), "error: cannot stand in a command"},
-		{m("/backfield/to", strings.Repeat("1", 101)), "error: takes"},
+		{m("/backfield/to", osc.Bool(true)), "error: /backfield/to takes"},
+		{m("/backfield/to", osc.String("1"), osc.String("2")), "error: /backfield/to takes"},
+		{m("/backfield/to", osc.String("")), "error: not understood"},
+		{m("/backfield/to", osc.String(" \t")), "error: not understood"},
+		{m("/backfield/to", osc.String("2\x07")), "error: is not text"},
+		{m("/backfield/to", osc.String("\xff")), "error: is not text"},
+		{m("/backfield/to", osc.String(`"12`)), "error: never closed"},
+		{m("/backfield/to", osc.String(`"12"`)), "error: cannot stand in a command"},
+		{m("/backfield/to", osc.String(strings.Repeat("1", 101))), "error: takes"},
 
-		{m("/backfield/hold", "Tpt 3"), `hold "Tpt 3"`},
-		{m("/backfield/hold", "Flügel"), `hold Flügel`},
-		{m("/backfield/release", "7"), "release 7"},
-		{m("/backfield/hold", int32(7)), "error: a name, as one string"},
-		{m("/backfield/swap", "Tpt 3", int32(21)), `swap "Tpt 3" to 21`},
-		{m("/backfield/swap", "back", int32(3)), `swap back to 3`},
-		{m("/backfield/swap", "Tpt 3", int64(0)), `swap "Tpt 3" back`},
-		{m("/backfield/swap", "Tpt 3", int32(-1)), "error: a string and a whole number"},
-		{m("/backfield/swap", "Tpt 3", int64(1<<40)), "error: a string and a whole number"},
-		{m("/backfield/swap", "Tpt 3", f32(21)), "error: a string and a whole number"},
-		{m("/backfield/swap", "Tpt 3"), "error: a string and a whole number"},
-		{m("/backfield/swap", "Tpt 3", int32(21), int32(21)), "error: a string and a whole number"},
-		{m("/backfield/nudge", "Tpt 3", f32(1.1)), `nudge "Tpt 3" +1.1`},
-		{m("/backfield/nudge", "Tpt 3", -1.5), `nudge "Tpt 3" -1.5`},
-		{m("/backfield/nudge", "Tpt 3", int32(1)), `nudge "Tpt 3" +1`},
-		{m("/backfield/nudge", "Tpt 3", f32(12.5)), "error: from -12 to +12 dB"},
-		{m("/backfield/nudge", "Tpt 3", math.NaN()), "error: not understood"},
-		{m("/backfield/nudge", "Tpt 3", math.Inf(-1)), "error: not understood"},
-		{m("/backfield/nudge", "Tpt 3", true), "error: a string and a number"},
-		{m("/backfield/nudge", f32(1), "Tpt 3"), "error: a string and a number"},
+		{m("/backfield/hold", osc.String("Tpt 3")), `hold "Tpt 3"`},
+		{m("/backfield/hold", osc.String("Flügel")), `hold Flügel`},
+		{m("/backfield/release", osc.String("7")), "release 7"},
+		{m("/backfield/hold", osc.Int32(7)), "error: a name, as one string"},
+		{m("/backfield/swap", osc.String("Tpt 3"), osc.Int32(21)), `swap "Tpt 3" to 21`},
+		{m("/backfield/swap", osc.String("back"), osc.Int32(3)), `swap back to 3`},
+		{m("/backfield/swap", osc.String("Tpt 3"), osc.Int64(0)), `swap "Tpt 3" back`},
+		{m("/backfield/swap", osc.String("Tpt 3"), osc.Int32(-1)), "error: a string and a whole number"},
+		{m("/backfield/swap", osc.String("Tpt 3"), osc.Int64(1<<40)), "error: a string and a whole number"},
+		{m("/backfield/swap", osc.String("Tpt 3"), f32(21)), "error: a string and a whole number"},
+		{m("/backfield/swap", osc.String("Tpt 3")), "error: a string and a whole number"},
+		{m("/backfield/swap", osc.String("Tpt 3"), osc.Int32(21), osc.Int32(21)), "error: a string and a whole number"},
+		{m("/backfield/nudge", osc.String("Tpt 3"), f32(1.1)), `nudge "Tpt 3" +1.1`},
+		{m("/backfield/nudge", osc.String("Tpt 3"), osc.Float64(-1.5)), `nudge "Tpt 3" -1.5`},
+		{m("/backfield/nudge", osc.String("Tpt 3"), osc.Int32(1)), `nudge "Tpt 3" +1`},
+		{m("/backfield/nudge", osc.String("Tpt 3"), f32(12.5)), "error: from -12 to +12 dB"},
+		{m("/backfield/nudge", osc.String("Tpt 3"), osc.Float64(math.NaN())), "error: not understood"},
+		{m("/backfield/nudge", osc.String("Tpt 3"), osc.Float64(math.Inf(-1))), "error: not understood"},
+		{m("/backfield/nudge", osc.String("Tpt 3"), osc.Bool(true)), "error: a string and a number"},
+		{m("/backfield/nudge", f32(1), osc.String("Tpt 3")), "error: a string and a number"},
 
 		{m("/backfield/quit"), `error: "/backfield/quit" is no command`},
 		{m("/backfield/status"), "error: is no command"},
@@ -102,8 +102,8 @@ func TestTrigger(t *testing.T) {
 
 // Whatever a packet holds, a command comes out only if it reads back from how it is typed: so the journal has it whole.
 func FuzzTrigger(f *testing.F) {
-	for _, x := range []osc.Message{m("/backfield/go"), m("/backfield/go", true), m("/backfield/to", "set 14 + 4"), m("/backfield/to", int32(3)),
-		m("/backfield/hold", "Tpt 3"), m("/backfield/swap", "Tpt 3", int32(0)), m("/backfield/nudge", `a "b`, float32(1.1)), m("/backfield/nudge", "7", math.NaN())} {
+	for _, x := range []osc.Message{m("/backfield/go"), m("/backfield/go", osc.Bool(true)), m("/backfield/to", osc.String("set 14 + 4")), m("/backfield/to", osc.Int32(3)),
+		m("/backfield/hold", osc.String("Tpt 3")), m("/backfield/swap", osc.String("Tpt 3"), osc.Int32(0)), m("/backfield/nudge", osc.String(`a "b`), osc.Float32(1.1)), m("/backfield/nudge", osc.String("7"), osc.Float64(math.NaN()))} {
 		f.Add(wire.Encode(x))
 	}
 	f.Fuzz(func(t *testing.T, packet []byte) {

@@ -132,7 +132,9 @@ func TestAsking(t *testing.T) {
 	start := time.Unix(1000, 0)
 	ms := func(n int) time.Time { return start.Add(time.Duration(n) * time.Millisecond) }
 	all := places(d)
-	answer := func(i int) osc.Message { return osc.Message{Address: all[i].Message.Address, Args: []any{int32(0)}} }
+	answer := func(i int) osc.Message {
+		return osc.Message{Address: all[i].Message.Address, Args: []osc.Arg{osc.Int32(0)}}
+	}
 	a := newAsking(d, 100*time.Millisecond)
 	for i := range 4 {
 		if !a.ask(all[i], ms(10*i)) {
@@ -145,7 +147,7 @@ func TestAsking(t *testing.T) {
 	a.answer(answer(2), ms(40)) // 20 ms, mute
 	a.answer(answer(0), ms(50)) // 50 ms, mute, overtaken
 	a.answer(answer(0), ms(55))
-	a.answer(osc.Message{Address: "/else", Args: []any{int32(1)}}, ms(56))
+	a.answer(osc.Message{Address: "/else", Args: []osc.Arg{osc.Int32(1)}}, ms(56))
 	a.answer(osc.Message{Address: all[1].Message.Address}, ms(57)) // a question come back is no answer
 	a.answer(answer(1), ms(111))                                   // too late
 	if a.settled(ms(120)) || !a.settled(ms(131)) {

@@ -106,7 +106,7 @@ func (m *model) wrong(step int, mixer *virtual.Mixer) (list []string) {
 		if m.hands[x.Channel] || m.idle(x.Channel) && x.Param != cue.ParamMute && x.Param != cue.ParamLevel {
 			continue
 		}
-		if v, ok := mixer.Value(x.Message.Address); !ok || !desk.Same(osc.Message{Address: x.Message.Address, Args: []any{v}}, x.Message, 1e-6) {
+		if v, ok := mixer.Value(x.Message.Address); !ok || !desk.Same(osc.Message{Address: x.Message.Address, Args: []osc.Arg{v}}, x.Message, 1e-6) {
 			list = append(list, fmt.Sprintf("%s is %v, meant is %v", x.Message.Address, v, x.Message.Args[0]))
 		}
 	}
@@ -235,10 +235,10 @@ func (c *chance) changed(m osc.Message) {
 	if !ok || c.World == nil {
 		return
 	}
-	if v, isNumber := desk.Number(m.Args[0]); place.Param == cue.ParamLevel && isNumber && v > 4+1e-6 {
+	if v, isNumber := m.Args[0].Number(); place.Param == cue.ParamLevel && isNumber && v > 4+1e-6 {
 		c.hurt = append(c.hurt, fmt.Sprintf("%s is over the ceiling", m))
 	}
-	if place.Param != cue.ParamMute || m.Args[0] != int32(0) || c.hands[place.Channel] || c.faults != (virtual.Faults{}) {
+	if place.Param != cue.ParamMute || m.Args[0] != osc.Int32(0) || c.hands[place.Channel] || c.faults != (virtual.Faults{}) {
 		return
 	}
 	_, isHeld := c.holds[place.Channel]
@@ -411,7 +411,7 @@ func (c *chance) moveByHand(name string) {
 		return
 	}
 	n := c.where(name)
-	if err := c.Hand(0, fmt.Sprint("/l/", n), float32(-33.25)); err != nil {
+	if err := c.Hand(0, fmt.Sprint("/l/", n), osc.Float32(-33.25)); err != nil {
 		return
 	}
 	c.note("somebody moves channel %d", n)

@@ -45,8 +45,8 @@ const grain = 200 * time.Microsecond
 type Told struct {
 	At      int // of the address among those of the run, -1 for a message of its own kind
 	Address string
-	Arg     osc.Arg // the argument of one with an At
-	Args    []any   // the arguments of one without
+	Arg     osc.Arg   // the argument of one with an At
+	Args    []osc.Arg // the arguments of one without
 }
 
 // Message is the message as such.
@@ -54,7 +54,7 @@ func (t Told) Message() osc.Message {
 	if t.At < 0 {
 		return osc.Message{Address: t.Address, Args: t.Args}
 	}
-	return osc.Message{Address: t.Address, Args: []any{t.Arg.Any()}}
+	return osc.Message{Address: t.Address, Args: []osc.Arg{t.Arg}}
 }
 
 func extra(m osc.Message) Told { return Told{At: -1, Address: m.Address, Args: m.Args} }
@@ -520,7 +520,7 @@ func (f *feed) hear(m osc.Message, now time.Time) {
 	if _, left := f.inHand[channel]; left || !s.known {
 		return
 	}
-	if s.class == notQueued && desk.Same(m, osc.Message{Address: m.Address, Args: []any{s.sent.Any()}}, tolerance) && !nearer(m.Args[0], s.before.Any(), s.sent.Any()) {
+	if s.class == notQueued && desk.Same(m, osc.Message{Address: m.Address, Args: []osc.Arg{s.sent}}, tolerance) && !nearer(m.Args[0], s.before, s.sent) {
 		if now.Sub(s.changedAt) >= settle {
 			s.confirmed = true
 		}
@@ -528,12 +528,12 @@ func (f *feed) hear(m osc.Message, now time.Time) {
 	}
 	if s.class != notQueued || now.Sub(s.changedAt) < handAfter || !s.confirmed {
 		s.confirmed = false // lost, or older news: it is told again in its turn
-		if s.before != (osc.Arg{}) && !f.e.fadable(i) && !desk.Same(m, osc.Message{Address: m.Address, Args: []any{s.before.Any()}}, tolerance) {
+		if s.before != (osc.Arg{}) && !f.e.fadable(i) && !desk.Same(m, osc.Message{Address: m.Address, Args: []osc.Arg{s.before}}, tolerance) {
 			f.strays[i] = now
 		}
 		return
 	}
-	what := fmt.Sprintf("%s: the desk has %s, the show %s", f.e.places[i].Param, text(m.Args[0]), text(f.want(i).Any()))
+	what := fmt.Sprintf("%s: the desk has %s, the show %s", f.e.places[i].Param, m.Args[0], f.want(i))
 	if f.e.Desk.Query == nil || now.Sub(s.askedAt) > handAfter {
 		f.leave(channel, what) // nobody asked: somebody moved it
 		return
@@ -797,17 +797,9 @@ func (f *feed) flush(now time.Time) {
 
 // nearer reports whether an echo lies nearer to what the desk was told before than to what it was told last. The steps
 // of a fade may be smaller than the tolerance: then it is the last one that was lost.
-func nearer(heard, before, last any) bool {
-	h, ok1 := desk.Number(heard)
-	b, ok2 := desk.Number(before)
-	l, ok3 := desk.Number(last)
+func nearer(heard, before, last osc.Arg) bool {
+	h, ok1 := heard.Number()
+	b, ok2 := before.Number()
+	l, ok3 := last.Number()
 	return ok1 && ok2 && ok3 && math.Abs(h-b) < math.Abs(h-l)
-}
-
-// text is an argument's value.
-func text(arg any) string {
-	if arg == nil {
-		return "nothing"
-	}
-	return fmt.Sprint(arg)
 }

@@ -86,7 +86,7 @@ func TestDesksThatLackParameters(t *testing.T) {
 			t.Error(err)
 		}
 		w.Run(10 * time.Millisecond) // the last is under way
-		held := map[string]any{}
+		held := map[string]osc.Arg{}
 		for _, a := range mixer.State().Addresses {
 			held[a.Address] = a.Value
 		}
@@ -115,7 +115,7 @@ func TestGoWhileADeskIsToldAll(t *testing.T) {
 		sent = append(sent, taken(e, &now, time.Second)...)
 		known := map[string]bool{}
 		for _, m := range sent {
-			if channel, isMute := strings.CutSuffix(m.Address, "/mute"); isMute && m.Args[0] == int32(0) {
+			if channel, isMute := strings.CutSuffix(m.Address, "/mute"); isMute && m.Args[0] == osc.Int32(0) {
 				if !known[channel+"/level"] || !known[channel+"/delay"] {
 					t.Fatalf("go %d ms after the desk came back: %s opens before level (told: %t) and delay (told: %t)", ms, channel, known[channel+"/level"], known[channel+"/delay"])
 				}

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"backfield/cue"
+	"backfield/osc"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
@@ -340,7 +341,7 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 			w.Run(5 * time.Second)
 			n, channel := r.IntN(2), []int{1, 2, 3, 4, 11}[r.IntN(5)]
 			done = append(done, fmt.Sprintf("(a hand on %d)", channel))
-			if err := w.Hand(n, fmt.Sprintf("/p/%d", channel), float32(0.55)); err != nil {
+			if err := w.Hand(n, fmt.Sprintf("/p/%d", channel), osc.Float32(0.55)); err != nil {
 				return restarts, taken, err
 			}
 			noticed := func() bool { return slices.Contains(inHand(w.Engine.View(w.Now).Desks[n]), fmt.Sprint(channel)) }
@@ -373,7 +374,7 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 				if slices.Contains(left, fmt.Sprint(channel)) {
 					continue
 				}
-				if got, _ := m.Value(fmt.Sprintf("/m/%d", channel)); got != int32(1) {
+				if got, _ := m.Value(fmt.Sprintf("/m/%d", channel)); got != osc.Int32(1) {
 					wrong = append(wrong, fmt.Sprintf("channel %d, a spare no longer, is open", channel))
 				}
 			}

@@ -96,11 +96,11 @@ func TestOwnParamsFade(t *testing.T) {
 	var order []string
 	mixer := w.Far[0].Mixer
 	mixer.Changed = func(m osc.Message) {
-		switch m.Address {
+		switch v, _ := m.Args[0].Number(); m.Address {
 		case "/a/1":
-			air = append(air, float64(m.Args[0].(float32)))
+			air = append(air, v)
 		case "/a/3":
-			closed = append(closed, float64(m.Args[0].(float32)))
+			closed = append(closed, v)
 		}
 		if m.Address == "/a/2" || m.Address == "/m/2" {
 			order = append(order, m.String())
@@ -162,7 +162,7 @@ func TestOwnParamsInHand(t *testing.T) {
 	w.settle()
 	w.do("stop")
 	w.Run(3 * time.Second)
-	replies, err := w.Far[0].Mixer.Hand(w.Now, "/a/1", float32(6))
+	replies, err := w.Far[0].Mixer.Hand(w.Now, "/a/1", osc.Float32(6))
 	if err != nil {
 		t.Fatal(err)
 	}

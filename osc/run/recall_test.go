@@ -141,7 +141,7 @@ func TestAQuietRoadIsTried(t *testing.T) {
 func TestSwapTakesChannelsOutOfHands(t *testing.T) {
 	w := begin(t, "[echo]\n", run.Options{})
 	w.do("go")
-	hand := func(address string, v any) {
+	hand := func(address string, v osc.Arg) {
 		t.Helper()
 		w.settle()
 		w.Run(2 * time.Second)
@@ -150,18 +150,18 @@ func TestSwapTakesChannelsOutOfHands(t *testing.T) {
 		}
 		w.Run(time.Second)
 	}
-	hand("/l/1", float32(-40))
+	hand("/l/1", osc.Float32(-40))
 	if len(w.Engine.View(w.Now).Desks[0].InHand) != 1 {
 		t.Fatal("the hand is not seen")
 	}
 	w.do("swap A to 21")
 	w.settle()
 	w.holds(0, "/m/1 1", "/l/1 -120", "/m/21 0", "/l/21 0")
-	hand("/l/21", float32(-40))
+	hand("/l/21", osc.Float32(-40))
 	w.do("swap A to 22")
 	w.settle()
 	w.holds(0, "/m/21 1", "/m/22 0", "/l/22 0")
-	hand("/m/21", int32(0)) // a spare that is none any more
+	hand("/m/21", osc.Int32(0)) // a spare that is none any more
 	w.do("swap A to 21")
 	w.settle()
 	w.holds(0, "/m/21 0", "/l/21 0", "/m/22 1")
@@ -176,7 +176,7 @@ func TestHushAgain(t *testing.T) {
 	w.do("go", "hush")
 	w.settle()
 	w.Run(2 * time.Second)
-	if err := w.Hand(0, "/m/1", int32(0)); err != nil {
+	if err := w.Hand(0, "/m/1", osc.Int32(0)); err != nil {
 		t.Fatal(err)
 	}
 	w.Run(time.Second)
@@ -243,7 +243,7 @@ func TestResumeKnowsTheLastHand(t *testing.T) {
 	w.do("go")
 	w.settle()
 	w.Run(2 * time.Second)
-	if err := w.Hand(0, "/l/1", float32(-40)); err != nil {
+	if err := w.Hand(0, "/l/1", osc.Float32(-40)); err != nil {
 		t.Fatal(err)
 	}
 	w.Run(time.Second)
@@ -265,7 +265,7 @@ func TestAllIsLookedAtBesideAHand(t *testing.T) {
 	for _, address := range []string{"/l/1", "/l/2", "/l/11"} {
 		w.settle()
 		w.Run(2 * time.Second)
-		if _, err := w.Far[0].Mixer.Hand(w.Now, address, float32(-33)); err != nil {
+		if _, err := w.Far[0].Mixer.Hand(w.Now, address, osc.Float32(-33)); err != nil {
 			t.Fatal(err)
 		}
 		w.Run(3 * time.Second)

@@ -474,7 +474,7 @@ func (e *Engine) recall(i int, now time.Time) {
 		}
 		for _, s := range stored {
 			x := &f.slots[e.index[s.Message.Address]]
-			x.sent, x.known, x.changedAt, x.sentAt = osc.ArgOf(s.Message.Args[0]), true, now, now
+			x.sent, x.known, x.changedAt, x.sentAt = s.Message.Args[0], true, now, now
 		}
 		f.markAll()
 		f.freeAt = now // whatever the last recall asked for, this one goes

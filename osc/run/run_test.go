@@ -471,7 +471,7 @@ func TestInHand(t *testing.T) {
 		w.do("go", "to 2")
 		w.settle()
 		w.Run(5 * time.Second)
-		if err := w.Hand(0, "/l/2", float32(-20)); err != nil {
+		if err := w.Hand(0, "/l/2", osc.Float32(-20)); err != nil {
 			t.Fatal(err)
 		}
 		w.Run(5 * time.Second)
@@ -489,7 +489,7 @@ func TestInHand(t *testing.T) {
 		w.do("to 2")
 		w.settle()
 		w.Run(5 * time.Second)
-		if err := w.Hand(0, "/l/2", float32(-20)); err != nil {
+		if err := w.Hand(0, "/l/2", osc.Float32(-20)); err != nil {
 			t.Fatal(err)
 		}
 		w.Run(5 * time.Second)
@@ -535,7 +535,7 @@ func TestRestartIsSeenBesideRepeats(t *testing.T) {
 		w.Run(10 * time.Second)
 		hands := 0
 		if !deaf {
-			if err := w.Hand(0, "/l/1", float32(-20)); err != nil {
+			if err := w.Hand(0, "/l/1", osc.Float32(-20)); err != nil {
 				t.Fatal(err)
 			}
 			w.Run(5 * time.Second)
@@ -563,7 +563,7 @@ func TestMuteGroup(t *testing.T) {
 		w.settle()
 		w.Run(5 * time.Second)
 		for _, address := range []string{"/m/1", "/m/2", "/m/11"} {
-			if err := w.Hand(0, address, int32(1)); err != nil {
+			if err := w.Hand(0, address, osc.Int32(1)); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -573,7 +573,7 @@ func TestMuteGroup(t *testing.T) {
 			t.Errorf("%q: in hand: %v; %s", more, v.Desks[0].InHand, v.Trouble)
 		}
 		// With all in hand nothing is told: a question tries the road.
-		if err := w.Hand(0, "/p/3", float32(0.25)); err != nil {
+		if err := w.Hand(0, "/p/3", osc.Float32(0.25)); err != nil {
 			t.Fatal(err)
 		}
 		w.Run(10 * time.Second)

@@ -8,6 +8,7 @@ import (
 	"cmp"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"time"
 
@@ -53,7 +54,7 @@ type Mixer struct {
 // state is all values: those held, and for every other address what the mixer woke up with.
 type state struct {
 	open bool // as WakeOpen was when it woke
-	held map[string]any
+	held map[string]osc.Arg
 }
 
 type scene struct {
@@ -91,7 +92,7 @@ type Counts struct {
 
 // New returns a mixer that behaves as d says, with every channel closed.
 func New(d *desk.Desk) *Mixer {
-	return &Mixer{desk: d, now: state{held: map[string]any{}}, scenes: map[int]scene{}, peers: map[string]time.Time{}, unknown: map[string]Unknown{}}
+	return &Mixer{desk: d, now: state{held: map[string]osc.Arg{}}, scenes: map[int]scene{}, peers: map[string]time.Time{}, unknown: map[string]Unknown{}}
 }
 
 // Reboot switches it off and on: values are back to what it wakes up with, and nobody is known any more. Scenes
@@ -104,7 +105,7 @@ func (m *Mixer) Reboot(now time.Time) {
 }
 
 // Wake sets every value to what the mixer wakes up with.
-func (m *Mixer) Wake() { m.now = state{m.WakeOpen, map[string]any{}} }
+func (m *Mixer) Wake() { m.now = state{m.WakeOpen, map[string]osc.Arg{}} }
 
 // Handle takes a packet from a peer and returns what the mixer sends, in order.
 func (m *Mixer) Handle(now time.Time, from string, packet []byte) []Reply {
@@ -182,7 +183,7 @@ func (m *Mixer) message(out []Reply, now time.Time, from string, x osc.Message) 
 				return out
 			}
 			m.counts.Queries++
-			return append(out, Reply{from, wire.Encode(osc.Message{Address: address, Args: []any{m.now.value(d, address, place)}})})
+			return append(out, Reply{from, wire.Encode(osc.Message{Address: address, Args: []osc.Arg{m.now.value(d, address, place)}})})
 		}
 	}
 	place, ok := d.Find(x.Address)
@@ -201,19 +202,10 @@ func (m *Mixer) message(out []Reply, now time.Time, from string, x osc.Message) 
 }
 
 // means reports whether an argument is one that the parameter can have.
-func (m *Mixer) means(place desk.Place, arg any) bool {
+func (m *Mixer) means(place desk.Place, arg osc.Arg) bool {
 	_, ok := m.desk.Value(place.Param, arg)
-	return ok && !infinite(arg)
-}
-
-func infinite(arg any) bool {
-	switch a := arg.(type) {
-	case float32:
-		return a-a != 0
-	case float64:
-		return a-a != 0
-	}
-	return false
+	v, _ := arg.Number()
+	return ok && !math.IsInf(v, 0)
 }
 
 func (m *Mixer) full(address string) bool {
@@ -257,7 +249,7 @@ func (m *Mixer) set(out []Reply, now time.Time, x osc.Message) []Reply {
 
 // Hand is somebody moving a fader or pressing a key on the mixer itself. The argument is what the wire would
 // carry. It returns what the mixer tells of it.
-func (m *Mixer) Hand(now time.Time, address string, arg any) ([]Reply, error) {
+func (m *Mixer) Hand(now time.Time, address string, arg osc.Arg) ([]Reply, error) {
 	place, ok := m.desk.Find(address)
 	switch {
 	case !ok:
@@ -268,20 +260,20 @@ func (m *Mixer) Hand(now time.Time, address string, arg any) ([]Reply, error) {
 		return nil, fmt.Errorf("no room for a value at %s", address)
 	}
 	m.counts.Hands++
-	return m.set(nil, now, osc.Message{Address: address, Args: []any{arg}}), nil
+	return m.set(nil, now, osc.Message{Address: address, Args: []osc.Arg{arg}}), nil
 }
 
 // Value is what the mixer holds at an address, told or as it woke up; ok is false for one that it does not have.
-func (m *Mixer) Value(address string) (arg any, ok bool) {
+func (m *Mixer) Value(address string) (arg osc.Arg, ok bool) {
 	place, ok := m.desk.Find(address)
 	if !ok {
-		return nil, false
+		return osc.Arg{}, false
 	}
 	return m.now.value(m.desk, address, place), true
 }
 
 // value is what the state has at an address of the desk.
-func (s state) value(d *desk.Desk, address string, place desk.Place) any {
+func (s state) value(d *desk.Desk, address string, place desk.Place) osc.Arg {
 	if arg, ok := s.held[address]; ok {
 		return arg
 	}
@@ -334,7 +326,7 @@ func (m *Mixer) recall(out []Reply, now time.Time, slot int) []Reply {
 	m.now = state{s.open, maps.Clone(s.held)}
 	m.settled = now.Add(m.desk.Store.Settle)
 	places := map[string]desk.Place{}
-	for _, held := range []map[string]any{before.held, s.held} {
+	for _, held := range []map[string]osc.Arg{before.held, s.held} {
 		for address := range held {
 			places[address], _ = m.desk.Find(address)
 		}
@@ -352,7 +344,7 @@ func (m *Mixer) recall(out []Reply, now time.Time, slot int) []Reply {
 			continue
 		}
 		_, held := m.now.held[address]
-		out = m.set(out, now, osc.Message{Address: address, Args: []any{is}})
+		out = m.set(out, now, osc.Message{Address: address, Args: []osc.Arg{is}})
 		if !held { // what it woke up with is not what it was told
 			delete(m.now.held, address)
 		}

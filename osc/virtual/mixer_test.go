@@ -102,7 +102,7 @@ func lineOf(t testing.TB, list []Reply) string {
 	return strings.Join(out, ", ")
 }
 
-func m(address string, args ...any) osc.Message { return osc.Message{Address: address, Args: args} }
+func m(address string, args ...osc.Arg) osc.Message { return osc.Message{Address: address, Args: args} }
 
 func (k *talk) expect(want string, got string) {
 	k.t.Helper()
@@ -113,31 +113,32 @@ func (k *talk) expect(want string, got string) {
 
 func TestConversation(t *testing.T) {
 	k := &talk{t, New(read(t, talking)), start}
-	k.expect("a /in/3/level f 0.8", k.says("a", m("/in/3/level", float32(0.8))))
-	k.expect("a /in/3/level f 0.8", k.says("a", m("/in/3/level", float32(0.8)))) // once more, as a repeat needs it
+	k.expect("a /in/3/level f 0.8", k.says("a", m("/in/3/level", osc.Float32(0.8))))
+	k.expect("a /in/3/level f 0.8", k.says("a", m("/in/3/level", osc.Float32(0.8)))) // once more, as a repeat needs it
 	k.expect("a /in/3/level f 0.8", k.says("a", m("/in/3/level")))
 	k.expect("b /in/1/mute i 1", k.says("b", m("/in/1/mute")))   // as it woke up, to the one who asks
 	k.expect("b /in/1/delay f 0", k.says("b", m("/in/1/delay"))) //
 	k.expect("b /in/1/pan f 0.5", k.says("b", m("/in/1/pan")))
 	k.expect("b /in/1/zone/64 f 0", k.says("b", m("/in/1/zone/64")))
-	k.expect("a /in/2/mute T, b /in/2/mute T, a /in/2/pan d 0.25, b /in/2/pan d 0.25", k.says("b", m("/in/2/mute", true), m("/in/2/pan", 0.25)))
-	k.expect("", k.says("c", m("/alive"), m("/in/7/level", float32(1)), m("/in/7/level"), m("/reset"), m("/in/1/level", "loud"),
-		m("/in/1/mute", 0.5), m("/in/1/level", float32(1), float32(1)), m("/in/1/level", math.NaN()), m("/in/1/level", float32(math.Inf(-1)))))
+	k.expect("a /in/2/mute T, b /in/2/mute T, a /in/2/pan d 0.25, b /in/2/pan d 0.25", k.says("b", m("/in/2/mute", osc.Bool(true)), m("/in/2/pan", osc.Float64(0.25))))
+	k.expect("", k.says("c", m("/alive"), m("/in/7/level", osc.Float32(1)), m("/in/7/level"), m("/reset"), m("/in/1/level", osc.String("loud")),
+		m("/in/1/mute", osc.Float64(0.5)), m("/in/1/level", osc.Float32(1), osc.Float32(1)), m("/in/1/level", osc.Float64(math.NaN())),
+		m("/in/1/level", osc.Float32(float32(math.Inf(-1))))))
 
-	out, err := k.m.Hand(k.now, "/in/3/level", float32(0.5))
+	out, err := k.m.Hand(k.now, "/in/3/level", osc.Float32(0.5))
 	if k.expect("a /in/3/level f 0.5, b /in/3/level f 0.5, c /in/3/level f 0.5", lineOf(t, out)); err != nil {
 		t.Error(err)
 	}
-	for _, x := range []osc.Message{m("/in/7/level", float32(0.5)), m("/in/3/level", "x"), m("/in/3/mute", int32(2)), m("/", int32(2))} {
+	for _, x := range []osc.Message{m("/in/7/level", osc.Float32(0.5)), m("/in/3/level", osc.String("x")), m("/in/3/mute", osc.Int32(2)), m("/", osc.Int32(2))} {
 		if out, err := k.m.Hand(k.now, x.Address, x.Args[0]); err == nil || out != nil || !strings.Contains(err.Error(), x.Address) {
 			t.Errorf("a hand at %v: %v, %v", x, out, err)
 		}
 	}
 
 	k.now = start.Add(listening)
-	k.expect("a /in/3/level f 0.6, b /in/3/level f 0.6, c /in/3/level f 0.6", k.says("b", m("/in/3/level", float32(0.6))))
+	k.expect("a /in/3/level f 0.6, b /in/3/level f 0.6, c /in/3/level f 0.6", k.says("b", m("/in/3/level", osc.Float32(0.6))))
 	k.now = k.now.Add(time.Nanosecond)
-	k.expect("b /in/3/level f 0.7", k.says("b", m("/in/3/level", float32(0.7)))) // a and c were silent for too long
+	k.expect("b /in/3/level f 0.7", k.says("b", m("/in/3/level", osc.Float32(0.7)))) // a and c were silent for too long
 	if c := k.m.counts; c.Taken != 6 || c.Unknown != 3 || c.Refused != 5 || c.Keepalives != 1 || c.Queries != 5 || c.Hands != 1 {
 		t.Errorf("%+v", c)
 	}
@@ -149,8 +150,8 @@ func TestConversation(t *testing.T) {
 
 func TestAQuietDeskSaysNothing(t *testing.T) {
 	k := &talk{t, New(read(t, plain)), start}
-	k.expect("", k.says("a", m("/in/3/level", float32(0.8)), m("/in/3/level"), m("/alive"), m("/scene/2/recall"), m("/scene/store", int32(2), "x")))
-	if out, err := k.m.Hand(k.now, "/in/3/level", float32(0.5)); len(out) > 0 || err != nil {
+	k.expect("", k.says("a", m("/in/3/level", osc.Float32(0.8)), m("/in/3/level"), m("/alive"), m("/scene/2/recall"), m("/scene/store", osc.Int32(2), osc.String("x"))))
+	if out, err := k.m.Hand(k.now, "/in/3/level", osc.Float32(0.5)); len(out) > 0 || err != nil {
 		t.Error(out, err)
 	}
 	if c := k.m.counts; c.Taken != 1 || c.Refused != 1 || c.Unknown != 3 {
@@ -162,9 +163,9 @@ func TestScenes(t *testing.T) {
 	k := &talk{t, New(read(t, talking)), start}
 	store := func(slot int, name string) string { return k.says("a", k.m.desk.Store.Message(slot, name)) }
 	recall := func(slot int) string { return k.says("a", k.m.desk.Recall.Message(slot, "")) }
-	k.says("a", m("/in/1/level", float32(0.8)), m("/in/1/mute", int32(0)), m("/in/2/zone/1", float32(1)))
+	k.says("a", m("/in/1/level", osc.Float32(0.8)), m("/in/1/mute", osc.Int32(0)), m("/in/2/zone/1", osc.Float32(1)))
 	k.expect("", store(2, "first"))
-	k.says("a", m("/in/1/level", float32(0.5)), m("/in/3/pan", float32(1)))
+	k.says("a", m("/in/1/level", osc.Float32(0.5)), m("/in/3/pan", osc.Float32(1)))
 	k.expect("", store(3, strings.Repeat("x", 300)))
 	k.expect("a /in/1/level f 0.8, a /in/3/pan f 0.5", recall(2)) // only what changes; the pan as it woke up
 	k.expect("a /in/3/pan f 0.5", k.says("a", m("/in/3/pan")))
@@ -203,20 +204,20 @@ func TestScenes(t *testing.T) {
 func TestReboot(t *testing.T) {
 	k := &talk{t, New(read(t, talking)), start}
 	k.m.Boot = 5 * time.Second
-	k.says("a", m("/in/1/level", float32(0.8)))
-	k.says("b", m("/in/1/mute", int32(0)))
+	k.says("a", m("/in/1/level", osc.Float32(0.8)))
+	k.says("b", m("/in/1/mute", osc.Int32(0)))
 	k.m.Reboot(k.now)
 	k.now = k.now.Add(5*time.Second - 1)
 	k.expect("", k.says("a", m("/in/1/mute")))
 	k.now = k.now.Add(1)
-	k.expect("a /in/1/mute i 1, a /in/1/pan f 0.75", k.says("a", m("/in/1/mute"), m("/in/1/pan", float32(0.75)))) // b is forgotten
+	k.expect("a /in/1/mute i 1, a /in/1/pan f 0.75", k.says("a", m("/in/1/mute"), m("/in/1/pan", osc.Float32(0.75)))) // b is forgotten
 	if s := k.m.State(); len(s.Addresses) != 1 || s.Channels[0].Open || s.Channels[0].LevelDB != cue.Silent || s.Counts.Asleep != 1 || s.Counts.Reboots != 1 {
 		t.Errorf("%+v", s)
 	}
 	k.m.WakeOpen = true
 	k.m.Reboot(k.now)
 	for _, c := range k.m.State().Channels {
-		if !c.Open || c.LevelDB != 0 || *c.Pan != 0 || *c.DelayMS != 0 || c.Wire["mute"] != any(int32(0)) || c.Wire["level"] != any(float32(0.8)) {
+		if !c.Open || c.LevelDB != 0 || *c.Pan != 0 || *c.DelayMS != 0 || c.Wire["mute"] != osc.Int32(0) || c.Wire["level"] != osc.Float32(0.8) {
 			t.Errorf("it wakes up with %+v", c)
 		}
 	}
@@ -226,9 +227,9 @@ func TestChanged(t *testing.T) {
 	k := &talk{t, New(read(t, talking)), start}
 	var told []string
 	k.m.Changed = func(x osc.Message) { told = append(told, x.String()) }
-	k.says("a", m("/in/1/level", float32(0.8)), m("/nowhere", int32(1)))
-	k.m.Hand(k.now, "/in/1/mute", int32(0))
-	k.says("a", k.m.desk.Store.Message(2, ""), m("/in/1/level", float32(0.5)), k.m.desk.Recall.Message(2, ""))
+	k.says("a", m("/in/1/level", osc.Float32(0.8)), m("/nowhere", osc.Int32(1)))
+	k.m.Hand(k.now, "/in/1/mute", osc.Int32(0))
+	k.says("a", k.m.desk.Store.Message(2, ""), m("/in/1/level", osc.Float32(0.5)), k.m.desk.Recall.Message(2, ""))
 	want := "/in/1/level f 0.8, /in/1/mute i 0, /in/1/level f 0.5, /in/1/level f 0.8"
 	if got := strings.Join(told, ", "); got != want {
 		t.Errorf("told %s, want %s", got, want)
@@ -281,11 +282,11 @@ func picture(r *rand.Rand, channels int) *cue.Snapshot {
 
 func TestStateGolden(t *testing.T) {
 	k := &talk{t, New(read(t, talking)), start}
-	k.says("a", m("/in/1/mute", int32(0)), m("/in/1/level", float32(0.55)), m("/in/1/pan", float32(0.35)), m("/in/1/delay", float32(62.3)),
-		m("/in/2/mute", false), m("/in/2/level", int64(1)), m("/in/2/zone/2", 0.5), m("/in/2/zone/1", float32(0)), m("/in/6/level", float32(0.05)))
-	k.says("b", m("/other/1"), m("/other/1", int32(2)), m("/in/99/level", int32(2)), m("/"+strings.Repeat("long", 300)), m("/alive"), m("/in/1/pan"), m("/in/1/pan", "left"))
+	k.says("a", m("/in/1/mute", osc.Int32(0)), m("/in/1/level", osc.Float32(0.55)), m("/in/1/pan", osc.Float32(0.35)), m("/in/1/delay", osc.Float32(62.3)),
+		m("/in/2/mute", osc.Bool(false)), m("/in/2/level", osc.Int64(1)), m("/in/2/zone/2", osc.Float64(0.5)), m("/in/2/zone/1", osc.Float32(0)), m("/in/6/level", osc.Float32(0.05)))
+	k.says("b", m("/other/1"), m("/other/1", osc.Int32(2)), m("/in/99/level", osc.Int32(2)), m("/"+strings.Repeat("long", 300)), m("/alive"), m("/in/1/pan"), m("/in/1/pan", osc.String("left")))
 	k.says("b", k.m.desk.Store.Message(3, "a \"name\""), k.m.desk.Recall.Message(4, ""))
-	k.m.Hand(k.now, "/in/6/level", float32(1))
+	k.m.Hand(k.now, "/in/6/level", osc.Float32(1))
 	got, err := k.m.State().Encode()
 	if err != nil {
 		t.Fatal(err)
@@ -323,17 +324,17 @@ func TestBounds(t *testing.T) {
 	for zone := 1; zone <= 12; zone++ {
 		k.now = k.now.Add(time.Second)
 		for channel := 1; channel <= 10000; channel++ {
-			k.m.Handle(k.now, "late", wire.Encode(m(fmt.Sprintf("/in/%d/zone/%d", channel, zone), float32(1))))
+			k.m.Handle(k.now, "late", wire.Encode(m(fmt.Sprintf("/in/%d/zone/%d", channel, zone), osc.Float32(1))))
 		}
 	}
 	if len(k.m.now.held) != mostHeld || k.m.counts.Full != 20_000 {
 		t.Errorf("%d are held, %+v", len(k.m.now.held), k.m.counts)
 	}
-	k.m.Handle(k.now, "late", wire.Encode(m("/in/1/zone/1", float32(0.5)))) // one that it has is still taken
-	if k.m.now.held["/in/1/zone/1"] != any(float32(0.5)) || k.m.counts.Full != 20_000 {
+	k.m.Handle(k.now, "late", wire.Encode(m("/in/1/zone/1", osc.Float32(0.5)))) // one that it has is still taken
+	if k.m.now.held["/in/1/zone/1"] != osc.Float32(0.5) || k.m.counts.Full != 20_000 {
 		t.Errorf("%v, %+v", k.m.now.held["/in/1/zone/1"], k.m.counts)
 	}
-	if _, err := k.m.Hand(k.now, "/in/1/mute", int32(0)); err == nil {
+	if _, err := k.m.Hand(k.now, "/in/1/mute", osc.Int32(0)); err == nil {
 		t.Error("a hand finds room where there is none")
 	}
 
@@ -347,7 +348,7 @@ func TestBounds(t *testing.T) {
 		t.Errorf("%+v", c)
 	}
 	k.m.stored = mostStored - 2
-	k.says("a", m("/in/1/mute", int32(0)), m("/in/2/mute", int32(0)), m("/in/3/mute", int32(0)), k.m.desk.Store.Message(2, ""))
+	k.says("a", m("/in/1/mute", osc.Int32(0)), m("/in/2/mute", osc.Int32(0)), m("/in/3/mute", osc.Int32(0)), k.m.desk.Store.Message(2, ""))
 	if c := k.m.counts; c.Stores != 0 || c.Full != 1 {
 		t.Errorf("a scene is stored though there is no room: %+v", c)
 	}
@@ -365,8 +366,8 @@ func FuzzMixer(f *testing.F) {
 		}
 		return out
 	}
-	f.Add(script(m("/in/1/level", float32(0.8)), m("/in/1/level"), d.Store.Message(2, "x"), m("/in/1/mute", int32(0)), d.Recall.Message(2, ""), m("/alive"), m("/x")))
-	f.Add(script(m("/in/6/mute", true), m("/in/6/pan", 1e300), m("/in/6/level", int64(math.MinInt64)), m("/in/6/zone/64", float32(-1)), d.Recall.Message(3, "")))
+	f.Add(script(m("/in/1/level", osc.Float32(0.8)), m("/in/1/level"), d.Store.Message(2, "x"), m("/in/1/mute", osc.Int32(0)), d.Recall.Message(2, ""), m("/alive"), m("/x")))
+	f.Add(script(m("/in/6/mute", osc.Bool(true)), m("/in/6/pan", osc.Float64(1e300)), m("/in/6/level", osc.Int64(math.MinInt64)), m("/in/6/zone/64", osc.Float32(-1)), d.Recall.Message(3, "")))
 	f.Add([]byte("\x00\x10#bundle\x00\x00\x00\x00\x00\x00\x00\x00\x01\xff\x00\xfe\x02ab"))
 	f.Fuzz(func(t *testing.T, script []byte) {
 		x, again := New(d), New(d)

@@ -3,7 +3,6 @@ package virtual
 import (
 	"fmt"
 	"math"
-	"reflect"
 	"slices"
 	"strconv"
 	"testing"
@@ -146,7 +145,7 @@ func TestRepeatsGetThrough(t *testing.T) {
 	meant := map[string]osc.Message{}
 	var order []string
 	for c := 1; c <= d.Channels; c++ {
-		for _, m := range []osc.Message{m(fmt.Sprintf("/in/%d/mute", c), int32(0)), m(fmt.Sprintf("/in/%d/level", c), float32(-c))} {
+		for _, m := range []osc.Message{m(fmt.Sprintf("/in/%d/mute", c), osc.Int32(0)), m(fmt.Sprintf("/in/%d/level", c), osc.Float32(float32(-c)))} {
 			meant[m.Address] = m
 			order = append(order, m.Address)
 		}
@@ -191,7 +190,7 @@ func TestRepeatsGetThrough(t *testing.T) {
 	var got []string
 	for _, a := range x.State().Addresses {
 		got = append(got, a.Address)
-		if !reflect.DeepEqual(a.Value, meant[a.Address].Args[0]) {
+		if a.Value != meant[a.Address].Args[0] {
 			t.Errorf("%s is held as %v, meant was %v", a.Address, a.Value, meant[a.Address])
 		}
 	}

@@ -39,21 +39,21 @@ type Slot struct {
 // Channel is one channel in the words and units of a snapshot, on the grid of the desk file. Parameters that the
 // desk has not are left out; sends are those that were told.
 type Channel struct {
-	Channel int            `json:"channel"`
-	Open    bool           `json:"open"`
-	LevelDB cue.Level      `json:"level_db"` // null for off
-	Pan     *float64       `json:"pan,omitempty"`
-	DelayMS *float64       `json:"delay_ms,omitempty"`
-	Sends   []cue.Send     `json:"sends,omitempty"`
-	Params  []cue.Param    `json:"params,omitempty"` // the desk's own
-	Wire    map[string]any `json:"wire"`             // mute, level, pan, delay as they are on the wire
+	Channel int                `json:"channel"`
+	Open    bool               `json:"open"`
+	LevelDB cue.Level          `json:"level_db"` // null for off
+	Pan     *float64           `json:"pan,omitempty"`
+	DelayMS *float64           `json:"delay_ms,omitempty"`
+	Sends   []cue.Send         `json:"sends,omitempty"`
+	Params  []cue.Param        `json:"params,omitempty"` // the desk's own
+	Wire    map[string]osc.Arg `json:"wire"`             // mute, level, pan, delay as they are on the wire
 }
 
 // Address is one value on the wire.
 type Address struct {
-	Address string `json:"address"`
-	Type    string `json:"type"`
-	Value   any    `json:"value"`
+	Address string  `json:"address"`
+	Type    string  `json:"type"`
+	Value   osc.Arg `json:"value"`
 }
 
 // State returns what the mixer holds now.
@@ -63,7 +63,7 @@ func (m *Mixer) State() State {
 		s.Unknown = append(s.Unknown, m.unknown[address])
 	}
 	for channel := 1; channel <= m.desk.Channels; channel++ {
-		c := Channel{Channel: channel, Wire: map[string]any{}}
+		c := Channel{Channel: channel, Wire: map[string]osc.Arg{}}
 		for _, x := range waking(m.desk, channel, 0, m.now.open) {
 			arg := x.Message.Args[0]
 			if held, ok := m.now.held[x.Message.Address]; ok {
@@ -88,7 +88,7 @@ func (m *Mixer) State() State {
 	}
 	for _, address := range slices.Sorted(maps.Keys(m.now.held)) {
 		arg := m.now.held[address]
-		s.Addresses = append(s.Addresses, Address{address, osc.Message{Args: []any{arg}}.Tags(), arg})
+		s.Addresses = append(s.Addresses, Address{address, osc.Message{Args: []osc.Arg{arg}}.Tags(), arg})
 		if place, _ := m.desk.Find(address); place.Param == cue.ParamSend {
 			v, _ := m.desk.Value(place.Param, arg)
 			c := &s.Channels[place.Channel-1]

@@ -4,8 +4,9 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
-	"math"
+	"strings"
 
+	"backfield/layout/osctype"
 	"backfield/osc"
 )
 
@@ -14,7 +15,7 @@ const deepest = 8
 
 // Decode reads a packet: one message, or a bundle and what it holds, in order. Time tags are passed over: a
 // desk acts at once. It is strict: sizes must add up, padding must be zero, an address must be one, and a
-// type tag that osc.Message has no argument for is an error that names it. A message without type tags has
+// type tag that osctype.All has not is an error that names it. A message without type tags has
 // no arguments. Memory is bounded by a small multiple of the packet.
 func Decode(packet []byte) ([]osc.Message, error) {
 	return element(nil, &reader{packet, 0, len(packet)}, 1)
@@ -64,7 +65,7 @@ type reader struct {
 }
 
 func (r *reader) wrong(format string, args ...any) error {
-	return fmt.Errorf("byte %d: %s", r.at, fmt.Sprintf(format, args...))
+	return fmt.Errorf("byte %d: %w", r.at, fmt.Errorf(format, args...))
 }
 
 func (r *reader) message() (m osc.Message, err error) {
@@ -84,7 +85,7 @@ func (r *reader) message() (m osc.Message, err error) {
 	return m, nil
 }
 
-func (r *reader) arguments() ([]any, error) {
+func (r *reader) arguments() ([]osc.Arg, error) {
 	if r.at == r.end {
 		return nil, nil // old senders leave the type tags out
 	}
@@ -95,7 +96,7 @@ func (r *reader) arguments() ([]any, error) {
 	if err != nil {
 		return nil, err
 	}
-	var args []any
+	var args []osc.Arg
 	for _, tag := range []byte(tags[1:]) {
 		a, err := r.argument(tag)
 		if err != nil {
@@ -109,51 +110,32 @@ func (r *reader) arguments() ([]any, error) {
 	return args, nil
 }
 
-func (r *reader) argument(tag byte) (any, error) {
-	size := 4
-	switch tag {
-	case 'T':
-		return true, nil
-	case 'F':
-		return false, nil
-	case 's':
-		return r.text()
-	case 'i', 'f':
-	case 'h', 'd':
-		size = 8
-	default:
-		return nil, r.wrong("arguments of type %q are not read here; only i f s T F d h", tag)
+func (r *reader) argument(tag byte) (osc.Arg, error) {
+	t := osctype.Of(tag)
+	switch {
+	case t == nil:
+		known := strings.Join(osctype.Letters(), " ")
+		return osc.Arg{}, r.wrong("arguments of type %q are not read here; only %s", tag, known)
+	case t.Kind == osctype.Text:
+		text, err := r.text()
+		return osc.Packed(tag, 0, text), err
+	case r.end-r.at < t.Size:
+		return osc.Arg{}, r.wrong("an argument of type %q is cut off", tag)
 	}
-	if r.end-r.at < size {
-		return nil, r.wrong("an argument of type %q is cut off", tag)
+	bits := uint64(0)
+	for _, b := range r.data[r.at : r.at+t.Size] {
+		bits = bits<<8 | uint64(b)
 	}
-	raw := r.data[r.at : r.at+size]
-	r.at += size
-	switch tag {
-	case 'i':
-		return int32(binary.BigEndian.Uint32(raw)), nil
-	case 'h':
-		return int64(binary.BigEndian.Uint64(raw)), nil
-	case 'f':
-		return math.Float32frombits(binary.BigEndian.Uint32(raw)), nil
-	}
-	return math.Float64frombits(binary.BigEndian.Uint64(raw)), nil
+	r.at += t.Size
+	return osc.Packed(tag, bits, ""), nil
 }
 
 // text reads a string: its bytes, a NUL, and NULs up to a multiple of four.
 func (r *reader) text() (string, error) {
-	rest := r.data[r.at:r.end]
-	n := bytes.IndexByte(rest, 0)
-	if n < 0 {
-		return "", r.wrong("a string is cut off")
+	text, size, err := osctype.ReadText(r.data[r.at:r.end])
+	r.at += size
+	if err != nil {
+		return "", r.wrong("%w", err)
 	}
-	padded := (n/4 + 1) * 4 // within rest: all starts and ends are multiples of 4
-	for i := n; i < padded; i++ {
-		if rest[i] != 0 {
-			r.at += i
-			return "", r.wrong("a string's padding is not zero")
-		}
-	}
-	r.at += padded
-	return string(rest[:n]), nil
+	return text, nil
 }

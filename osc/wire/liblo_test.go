@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"backfield/layout/osctype"
 	"backfield/osc"
 )
 
@@ -36,16 +37,16 @@ func absent(t *testing.T, what string) {
 // all is a message of every type of argument, and others that a desk may be sent.
 var all = []osc.Message{
 	oscillator, foo,
-	{Address: "/in/03/mute", Args: []any{int32(1)}},
-	{Address: "/in/3/mute", Args: []any{true}},
-	{Address: "/in/3/mute", Args: []any{false}},
-	{Address: "/in/3/mute", Args: []any{"ON"}},
-	{Address: "/in/3/level", Args: []any{float32(0.8)}},
-	{Address: "/in/3/level", Args: []any{float32(-120)}},
-	{Address: "/in/3/delay", Args: []any{123456789.125}},
-	{Address: "/in/3/delay", Args: []any{int64(-1 << 40)}},
-	{Address: "/in/3/delay", Args: []any{int32(-0x3F242340), int32(-0x24233F3F)}}, // C0 DB DC C0, DB DC C0 C1: all of SLIP's own
-	{Address: "/all", Args: []any{int32(-2147483648), "", true, 0.5, float32(0.25), int64(1), false, "four"}},
+	{Address: "/in/03/mute", Args: []osc.Arg{osc.Int32(1)}},
+	{Address: "/in/3/mute", Args: []osc.Arg{osc.Bool(true)}},
+	{Address: "/in/3/mute", Args: []osc.Arg{osc.Bool(false)}},
+	{Address: "/in/3/mute", Args: []osc.Arg{osc.String("ON")}},
+	{Address: "/in/3/level", Args: []osc.Arg{osc.Float32(0.8)}},
+	{Address: "/in/3/level", Args: []osc.Arg{osc.Float32(-120)}},
+	{Address: "/in/3/delay", Args: []osc.Arg{osc.Float64(123456789.125)}},
+	{Address: "/in/3/delay", Args: []osc.Arg{osc.Int64(-1 << 40)}},
+	{Address: "/in/3/delay", Args: []osc.Arg{osc.Int32(-0x3F242340), osc.Int32(-0x24233F3F)}}, // C0 DB DC C0, DB DC C0 C1: all of SLIP's own
+	{Address: "/all", Args: []osc.Arg{osc.Int32(-2147483648), osc.String(""), osc.Bool(true), osc.Float64(0.5), osc.Float32(0.25), osc.Int64(1), osc.Bool(false), osc.String("four")}},
 	{Address: "/nothing"},
 }
 
@@ -177,15 +178,15 @@ func dumped(m osc.Message) string {
 		line += " " + m.Tags()
 	}
 	for _, a := range m.Args {
-		switch a := a.(type) {
-		case bool:
-			line += map[bool]string{true: " #T", false: " #F"}[a]
-		case float32, float64:
-			line += fmt.Sprintf(" %f", a)
-		case string:
-			line += fmt.Sprintf(" %q", a)
+		switch t := a.Type(); {
+		case t.Kind == osctype.Truth:
+			line += " #" + string(t.Tag)
+		case t.Kind == osctype.Text:
+			line += fmt.Sprintf(" %q", a.Any())
+		case t.Whole:
+			line += fmt.Sprintf(" %d", a.Any())
 		default:
-			line += fmt.Sprintf(" %d", a)
+			line += fmt.Sprintf(" %f", a.Any())
 		}
 	}
 	return line
@@ -202,7 +203,7 @@ func TestOscsend(t *testing.T) {
 				args = append(args, m.Tags())
 			}
 			for _, a := range m.Args {
-				if _, ok := a.(bool); !ok {
+				if a.Type().Kind != osctype.Truth {
 					args = append(args, fmt.Sprint(a))
 				}
 			}
@@ -252,7 +253,7 @@ func TestLibloSendsSLIP(t *testing.T) {
 		ended <- err
 	}()
 	for _, v := range values {
-		hears(t, l, osc.Message{Address: "/in/3/delay", Args: []any{v}})
+		hears(t, l, osc.Message{Address: "/in/3/delay", Args: []osc.Arg{osc.Int32(v)}})
 	}
 	if err := <-ended; err != nil {
 		t.Error(err)

@@ -3,6 +3,7 @@ package wire
 import (
 	"encoding/binary"
 
+	"backfield/layout/osctype"
 	"backfield/osc"
 )
 
@@ -11,7 +12,7 @@ import (
 type Line struct {
 	address string
 	packet  []byte
-	tag     byte // of its argument, 0 while it holds nothing
+	of      *osctype.Type // its argument, nil while it holds nothing
 }
 
 // NewLine makes the line of an address, which holds nothing yet.
@@ -20,18 +21,14 @@ func NewLine(address string) *Line { return &Line{address: address} }
 // Packet is the packet that gives the address this value, as Encode makes it. It is valid until Packet is called again.
 // A number costs some nanoseconds and no memory; a string, or another type than the last time, is encoded anew.
 func (l *Line) Packet(arg osc.Arg) []byte {
-	if tag := arg.Tag(); tag != l.tag || tag == 's' {
-		l.encode(arg)
+	if t := arg.Type(); t != l.of || t.Kind == osctype.Text {
+		l.packet, l.of = Encode(osc.Message{Address: l.address, Args: []osc.Arg{arg}}), t
 	}
-	switch end := len(l.packet); l.tag {
-	case 'i', 'f':
+	switch end := len(l.packet); l.of.Size {
+	case 4:
 		binary.BigEndian.PutUint32(l.packet[end-4:], uint32(arg.Bits()))
-	case 'h', 'd':
+	case 8:
 		binary.BigEndian.PutUint64(l.packet[end-8:], arg.Bits())
 	}
 	return l.packet // a bool is its tag
-}
-
-func (l *Line) encode(arg osc.Arg) {
-	l.packet, l.tag = Encode(osc.Message{Address: l.address, Args: []any{arg.Any()}}), arg.Tag()
 }

@@ -15,26 +15,41 @@ import (
 
 	model "github.com/hypebeast/go-osc/osc"
 
+	"backfield/layout/osctype"
 	"backfield/osc"
 )
 
 // Whatever follows whatever, the packet of a line is the one that go-osc's encoder makes.
 func TestLine(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 4))
-	values := []any{int32(0), int32(-1), int32(math.MaxInt32), int64(math.MinInt64), int64(7), float32(0), float32(0.8), float32(math.Inf(-1)), math.Pi,
-		-math.MaxFloat64, "", "on", "four", "a longer one", true, false}
+	var values []osc.Arg
+	for _, t := range osctype.All {
+		switch t.Kind {
+		case osctype.Number:
+			for _, v := range []float64{0, -1, 7, 0.8, math.Pi, math.MaxFloat64, -math.MaxFloat64} {
+				values = append(values, osc.Number(t.Tag, v))
+			}
+		case osctype.Text:
+			for _, text := range []string{"", "on", "four", "a longer one"} {
+				values = append(values, osc.Packed(t.Tag, 0, text))
+			}
+		case osctype.Truth:
+			values = append(values, osc.Packed(t.Tag, 0, ""))
+		}
+	}
+	values = append(values, osc.Float32(float32(math.Inf(-1))))
 	for _, address := range []string{"/a", "/ab", "/abc", "/in/23/level"} {
 		l := NewLine(address)
 		for i := range 2000 {
 			v := values[r.IntN(len(values))]
-			if f, ok := v.(float32); ok && f == 0 {
-				v = float32(r.NormFloat64())
+			if v == osc.Float32(0) {
+				v = osc.Float32(float32(r.NormFloat64()))
 			}
-			want, err := model.NewMessage(address, v).MarshalBinary()
+			want, err := model.NewMessage(address, v.Any()).MarshalBinary()
 			if err != nil {
 				t.Fatal(err)
 			}
-			if got := l.Packet(osc.ArgOf(v)); !bytes.Equal(got, want) {
+			if got := l.Packet(v); !bytes.Equal(got, want) {
 				t.Fatalf("value %d, %v: %x, go-osc has %x", i, v, got, want)
 			}
 		}

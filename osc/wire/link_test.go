@@ -152,7 +152,7 @@ func pack(t testing.TB, ms []osc.Message, bundle bool) [][]byte {
 func numbered(n int) []osc.Message {
 	var ms []osc.Message
 	for i := range n {
-		ms = append(ms, osc.Message{Address: fmt.Sprintf("/in/%d/level", i+1), Args: []any{float32(i)}})
+		ms = append(ms, osc.Message{Address: fmt.Sprintf("/in/%d/level", i+1), Args: []osc.Arg{osc.Float32(float32(i))}})
 	}
 	return ms
 }
@@ -322,7 +322,7 @@ func TestStreamOnTheWire(t *testing.T) {
 		at, accept := server(t)
 		l := open(t, scheme+"://"+at)
 		conn := accept()
-		packet := Encode(osc.Message{Address: "/x", Args: []any{int32(-0x3F24FFFF)}})
+		packet := Encode(osc.Message{Address: "/x", Args: []osc.Arg{osc.Int32(-0x3F24FFFF)}})
 		for range 2 {
 			if err := l.Write(packet); err != nil {
 				t.Fatal(err)
@@ -394,7 +394,7 @@ func TestRead(t *testing.T) {
 			t.Fatal(err)
 		}
 		buffer := make([]byte, len(Encode(foo)))
-		for i, packet := range [][]byte{Encode(foo), Encode(osc.Message{Address: "/too/long/for/the/buffer", Args: []any{foo.Args[2], foo.Args[2]}}), Encode(oscillator)} {
+		for i, packet := range [][]byte{Encode(foo), Encode(osc.Message{Address: "/too/long/for/the/buffer", Args: []osc.Arg{foo.Args[2], foo.Args[2]}}), Encode(oscillator)} {
 			if err := from.Reply(packet); err != nil {
 				t.Fatal(err)
 			}
@@ -478,7 +478,7 @@ func TestStalledDesk(t *testing.T) {
 		at, accept := server(t)
 		l := open(t, scheme+"://"+at)
 		accept()
-		packet := Encode(osc.Message{Address: "/s", Args: []any{strings.Repeat("x", 60000)}})
+		packet := Encode(osc.Message{Address: "/s", Args: []osc.Arg{osc.String(strings.Repeat("x", 60000))}})
 		for i := 0; ; i++ {
 			start := time.Now()
 			err := l.Write(packet)

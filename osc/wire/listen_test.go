@@ -328,7 +328,7 @@ func TestReplyToAStalledPeer(t *testing.T) {
 	stalled := connect(t, l)
 	stalled.Write(SLIP.Append(nil, Encode(foo)))
 	from := hears(t, l, foo)
-	packet := Encode(osc.Message{Address: "/s", Args: []any{strings.Repeat("x", 60000)}})
+	packet := Encode(osc.Message{Address: "/s", Args: []osc.Arg{osc.String(strings.Repeat("x", 60000))}})
 	var err error
 	for i := 0; err == nil; i++ {
 		start := time.Now()

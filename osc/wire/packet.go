@@ -17,16 +17,18 @@ import (
 const bundleHead = "#bundle\x00\x00\x00\x00\x00\x00\x00\x00\x01"
 
 // Encode returns the packet of one message. A string ends before its first NUL, which OSC cannot carry. It
-// panics on an argument that osc.Message does not allow.
+// panics on an argument that is none.
 func Encode(m osc.Message) []byte {
-	args := make([]any, len(m.Args))
+	boxes := make([]any, len(m.Args))
 	for i, a := range m.Args {
-		if s, ok := a.(string); ok {
-			a = beforeNUL(s)
+		if text, ok := a.Text(); ok {
+			a = osc.String(beforeNUL(text))
 		}
-		args[i] = a
+		if boxes[i] = a.Any(); boxes[i] == nil {
+			panic(fmt.Sprintf("wire: argument %d of %s is none", i+1, m.Address))
+		}
 	}
-	packet, err := model.NewMessage(beforeNUL(m.Address), args...).MarshalBinary()
+	packet, err := model.NewMessage(beforeNUL(m.Address), boxes...).MarshalBinary()
 	if err != nil {
 		panic(fmt.Sprintf("wire: %s: %v", m.Address, err))
 	}

@@ -17,8 +17,8 @@ func TestPicture(t *testing.T) {
 	d := desk.Read(&source.File{Name: "desk.toml", Text: "channels = 200\n[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -120\n" +
 		"[pan]\naddress = \"/p/{channel}\"\n[delay]\naddress = \"/d/{channel}\"\nmax = 500\n"}, &p)
 	m := virtual.New(d)
-	for _, x := range []osc.Message{{Address: "/m/3", Args: []any{int32(0)}}, {Address: "/l/3", Args: []any{float32(-12.5)}}, {Address: "/p/3", Args: []any{float32(-0.3)}},
-		{Address: "/d/3", Args: []any{float32(62.3)}}, {Address: "/d/150", Args: []any{float32(499.9)}}, {Address: "/x", Args: nil}} {
+	for _, x := range []osc.Message{{Address: "/m/3", Args: []osc.Arg{osc.Int32(0)}}, {Address: "/l/3", Args: []osc.Arg{osc.Float32(-12.5)}}, {Address: "/p/3", Args: []osc.Arg{osc.Float32(-0.3)}},
+		{Address: "/d/3", Args: []osc.Arg{osc.Float32(62.3)}}, {Address: "/d/150", Args: []osc.Arg{osc.Float32(499.9)}}, {Address: "/x", Args: nil}} {
 		m.Handle(time.Time{}, "a", wire.Encode(x))
 	}
 	want := "1 of 200 channels open; 6 messages, 1 to unknown addresses\n" +

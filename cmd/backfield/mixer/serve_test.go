@@ -154,13 +154,13 @@ func TestDeskTellsAll(t *testing.T) {
 		b, toB := d.dial()
 		d.send(a, osc.Message{Address: "/in/1/mute"})
 		d.hears(toA, "/in/1/mute i 1")
-		d.send(b, osc.Message{Address: "/in/2/mute", Args: []any{int32(0)}})
+		d.send(b, osc.Message{Address: "/in/2/mute", Args: []osc.Arg{osc.Int32(0)}})
 		d.hears(toA, "/in/2/mute i 0")
 		d.hears(toB, "/in/2/mute i 0")
 		fmt.Fprintln(d.tell, "hand /in/2/level -6.5")
 		d.hears(toA, "/in/2/level f -6.5")
 		d.hears(toB, "/in/2/level f -6.5")
-		d.send(a, osc.Message{Address: "/scene/3/store"}, osc.Message{Address: "/in/2/mute", Args: []any{int32(1)}}, osc.Message{Address: "/scene/3/recall"})
+		d.send(a, osc.Message{Address: "/scene/3/store"}, osc.Message{Address: "/in/2/mute", Args: []osc.Arg{osc.Int32(1)}}, osc.Message{Address: "/scene/3/recall"})
 		d.hears(toA, "/in/2/mute i 1", "/in/2/mute i 0")
 		d.hears(toB, "/in/2/mute i 1", "/in/2/mute i 0")
 		stdout, _ := d.ends()
@@ -186,7 +186,7 @@ func TestDeskOnABadRoad(t *testing.T) {
 		d := startDesk(t, "127.0.0.1:0", Options{Faults: faults, Seed: 5})
 		link, heard := d.dial()
 		for i := range 40 {
-			d.send(link, osc.Message{Address: "/in/1/delay", Args: []any{int32(i)}})
+			d.send(link, osc.Message{Address: "/in/1/delay", Args: []osc.Arg{osc.Int32(int32(i))}})
 			time.Sleep(time.Millisecond)
 		}
 		var got []string
@@ -227,7 +227,7 @@ func TestDeskOnABadRoad(t *testing.T) {
 func TestDeskReboots(t *testing.T) {
 	d := startDesk(t, "127.0.0.1:0", Options{RebootAfter: 300 * time.Millisecond, Boot: time.Millisecond, WakeOpen: true})
 	link, heard := d.dial()
-	d.send(link, osc.Message{Address: "/in/1/mute"}, osc.Message{Address: "/in/1/mute", Args: []any{int32(1)}}, osc.Message{Address: "/in/1/mute"})
+	d.send(link, osc.Message{Address: "/in/1/mute"}, osc.Message{Address: "/in/1/mute", Args: []osc.Arg{osc.Int32(1)}}, osc.Message{Address: "/in/1/mute"})
 	d.hears(heard, "/in/1/mute i 0", "/in/1/mute i 1", "/in/1/mute i 1")
 	for deadline := time.Now().Add(5 * time.Second); ; time.Sleep(20 * time.Millisecond) {
 		d.send(link, osc.Message{Address: "/in/1/mute"})

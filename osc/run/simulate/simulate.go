@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"time"
 
+	"backfield/osc"
 	"backfield/osc/run"
 	"backfield/osc/virtual"
 	"backfield/osc/wire"
@@ -50,7 +51,7 @@ func (w *World) Do(line string) (string, error) {
 
 // Hand is somebody moving something at a mixer itself; what the mixer tells of it is on its way. The error is for what it
 // does not have.
-func (w *World) Hand(far int, address string, arg any) error {
+func (w *World) Hand(far int, address string, arg osc.Arg) error {
 	f := &w.Far[far]
 	replies, err := f.Mixer.Hand(w.Now, address, arg)
 	for _, r := range replies {
