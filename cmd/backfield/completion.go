@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/starter"
 	"backfield/layout/field"
 	"backfield/layout/source"
 )
@@ -114,7 +115,7 @@ func completeArguments(c *cobra.Command) {
 			c.RegisterFlagCompletionFunc(flag, byExtension("jsonl"))
 		}
 	}
-	for flag, words := range map[string][]string{"field": field.Codes(), "stacks": stackCounts, "paper": paperSizes} {
+	for flag, words := range map[string][]string{"field": field.Codes(), "stacks": starter.StackCounts, "paper": paperSizes} {
 		if c.Flags().Lookup(flag) != nil {
 			c.RegisterFlagCompletionFunc(flag, cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp))
 		}

@@ -2,12 +2,11 @@ package main
 
 import (
 	"fmt"
-	"io"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/importer"
 	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/term"
@@ -83,8 +82,8 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	if !in.Together { // told by the other sheet
 		columns.Movement, columns.Counts, columns.Hold = drill.MovementKey{}, fields.Text{}, fields.Text{}
 	}
-	if err := m.override(&columns); err != nil {
-		return err
+	if err := importer.Override(&columns, m.columns); err != nil {
+		return wrong("%w", err)
 	}
 	if in.Columns = &columns; m.guess && in.Together && !columns.Movement.Set && !columns.Movement.All.Set {
 		columns.Movement.All = fields.Int{V: 1, Set: true}
@@ -95,12 +94,12 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	d.Check(&p)
 	problems := p.All()
 	source.Print(talk, problems)
-	lines := m.lines(path, &columns)
+	lines := importer.Lines(path, m.sets, &columns)
 	if p.Errors() > 0 {
 		fmt.Fprintf(talk, "\nread by these lines:\n\n%s\n%s: %s; nothing was written\n", lines, path, tally(problems))
 		return told(exitProblems)
 	}
-	m.show(talk, d, lines)
+	importer.Describe(talk, d, lines)
 	if !m.yes && term.Person(c.InOrStdin()) && term.Is(talk) {
 		if !term.Yes(c.InOrStdin(), talk, "Are these dots right?") {
 			fmt.Fprintln(talk, "nothing was written; --column KEY=NAME says what is otherwise (backfield help import)")
@@ -131,88 +130,4 @@ func (m *importing) open(path string, order int) (*source.File, error) {
 	}
 	f.Order, f.Page = order, "drill"
 	return f, nil
-}
-
-// override lays what the command line says over the guess: as a score would, so that the same is taken and refused.
-func (m *importing) override(c *drill.Columns) error {
-	var own, sets strings.Builder
-	for _, line := range m.columns {
-		key, value, ok := strings.Cut(line, "=")
-		key, value = strings.TrimSpace(key), strings.TrimSpace(value)
-		if !ok || key == "" || strings.ContainsAny(key, " \"'\n[]") {
-			return wrong("--column %q: write KEY=NAME, such as player=Performer", line)
-		}
-		into := &own
-		if rest, of := strings.CutPrefix(key, "sets."); of {
-			key, into = rest, &sets
-		}
-		switch key {
-		case "header", "last", "hold_after":
-		case "movement":
-			if strings.Trim(value, "0123456789") != "" {
-				value = fields.Quote(value)
-			}
-		default:
-			value = fields.Quote(value)
-		}
-		fmt.Fprintf(into, "%s = %s\n", key, value)
-	}
-	text := own.String()
-	if sets.Len() > 0 {
-		text += "[sets]\n" + sets.String()
-	}
-	f, err := source.Open("--column", []byte(text), fields.TOMLLimit)
-	if err != nil {
-		return wrong("--column: %w", err)
-	}
-	var p source.Problems
-	if text != "" {
-		fields.Decode(fields.ReadTOML(f, &p), c, &p)
-	}
-	if list := p.All(); len(list) > 0 {
-		return wrong("--column: %s; %s", list[0].What, list[0].Do)
-	}
-	return nil
-}
-
-// lines are those of a score that uses the sheet as it is, from the folder that the sheet is in.
-func (m *importing) lines(path string, c *drill.Columns) string {
-	var b strings.Builder
-	b.WriteString("[drill]\n")
-	if m.sets != "" {
-		fmt.Fprintf(&b, "sets = %s\n", fields.Quote(filepath.Base(m.sets)))
-	}
-	fmt.Fprintf(&b, "dots = %s\n\n%s", fields.Quote(filepath.Base(path)), c.TOML())
-	return b.String()
-}
-
-// show tells what was understood, for someone who knows the drill.
-func (m *importing) show(w io.Writer, d *drill.Drill, lines string) {
-	fmt.Fprintf(w, "%s, %s in %s, on the %s field\n\n%s\n", plural(len(d.Players), "player"), plural(len(d.Sets), "set"), plural(d.Movements(), "movement"), d.Field.Code, lines)
-	var marks []mark
-	for i, s := range guess.Sample(d, 10) {
-		x := d.Players[s.Player]
-		dot := x.Dots[s.Set]
-		letter := rune('A' + i)
-		marks = append(marks, mark{dot.At, letter})
-		fmt.Fprintf(w, "  %c  %s, set %s: %s\n     is %s (x %.2f m, y %.2f m)\n", letter, x.Name, d.Sets[s.Set].Label, dot.Words(), d.Field.Dot(dot.At), dot.At.X, dot.At.Y)
-	}
-	fmt.Fprintln(w)
-	for _, line := range sketch(d.Field, marks) {
-		fmt.Fprintln(w, "  "+line)
-	}
-	fmt.Fprintln(w)
-	var counts []string
-	for i := range min(len(d.Sets), 10) {
-		s := d.Sets[i]
-		text := fmt.Sprintf("%s %d", s.Label, s.Counts)
-		if s.Hold > 0 {
-			text += fmt.Sprintf(" (%d hold)", s.Hold)
-		}
-		counts = append(counts, text)
-	}
-	if more := len(d.Sets) - 10; more > 0 {
-		counts = append(counts, fmt.Sprintf("%d more", more))
-	}
-	fmt.Fprintf(w, "counts into each set, the hold in them: %s\n", strings.Join(counts, ", "))
 }

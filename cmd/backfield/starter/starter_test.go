@@ -1,6 +1,8 @@
-package main
+package starter
 
 import (
+	"errors"
+	"flag"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -12,14 +14,27 @@ import (
 	"backfield/layout/source"
 )
 
-func loadStarter(t *testing.T, s starter, edit func(memory)) (*show.Show, []source.Problem) {
+var update = flag.Bool("update", false, "write the golden texts again")
+
+// files are a show in memory.
+type files map[string]string
+
+func (f files) Read(path string) ([]byte, error) {
+	text, ok := f[path]
+	if !ok {
+		return nil, errors.New("is not there")
+	}
+	return []byte(text), nil
+}
+
+func loadStarter(t *testing.T, s Show, edit func(files)) (*show.Show, []source.Problem) {
 	t.Helper()
-	files, err := s.files()
+	made, err := s.Files()
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := memory{}
-	for _, f := range files {
+	m := files{}
+	for _, f := range made {
 		m[f.Name] = string(f.Data)
 	}
 	if edit != nil {
@@ -36,13 +51,13 @@ func loadStarter(t *testing.T, s starter, edit func(memory)) (*show.Show, []sour
 // Whatever is answered, the new show compiles and nothing is said of it.
 func TestEveryNewShowIsClean(t *testing.T) {
 	for _, code := range field.Codes() {
-		for _, stacks := range stackCounts {
-			for packs := fewestPacks; packs <= mostPacks; packs++ {
+		for _, stacks := range StackCounts {
+			for packs := FewestPacks; packs <= MostPacks; packs++ {
 				if testing.Short() && packs > 4 && packs%9 != 0 {
 					continue
 				}
 				n, _ := strconv.Atoi(stacks)
-				s := starter{Name: `A "quoted" \ name, ünï`, Field: code, stacks: n, Packs: packs, Dir: "d"}
+				s := Show{Name: `A "quoted" \ name, ünï`, Field: code, Stacks: n, Packs: packs, Dir: "d"}
 				read, problems := loadStarter(t, s, nil)
 				if len(problems) > 0 || read.Result.Show == nil {
 					var b strings.Builder
@@ -59,8 +74,8 @@ func TestEveryNewShowIsClean(t *testing.T) {
 
 // What stands in comments to be taken in later is right, too.
 func TestCommentsOfANewShowAreRight(t *testing.T) {
-	s := starter{Name: "New Show", Field: "college", stacks: 2, Packs: 8, Dir: "d"}
-	read, problems := loadStarter(t, s, func(m memory) {
+	s := Show{Name: "New Show", Field: "college", Stacks: 2, Packs: 8, Dir: "d"}
+	read, problems := loadStarter(t, s, func(m files) {
 		text := m["rig.toml"]
 		before, after, ok := strings.Cut(text, "# [[stand]]")
 		if !ok {
@@ -82,13 +97,13 @@ func TestCommentsOfANewShowAreRight(t *testing.T) {
 
 // The default, as people get it.
 func TestNewShowGolden(t *testing.T) {
-	s := starter{Name: "New Show", Field: "college", stacks: 2, Packs: 8, Dir: "lanterns"}
-	files, err := s.files()
+	s := Show{Name: "New Show", Field: "college", Stacks: 2, Packs: 8, Dir: "lanterns"}
+	files, err := s.Files()
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, f := range files {
-		golden := filepath.Join("..", "..", "testdata", "new", f.Name)
+		golden := filepath.Join("..", "..", "..", "testdata", "new", f.Name)
 		if *update {
 			if err := os.MkdirAll(filepath.Dir(golden), 0o755); err != nil {
 				t.Fatal(err)
@@ -105,7 +120,7 @@ func TestNewShowGolden(t *testing.T) {
 			t.Errorf("%s is otherwise than in testdata/new (-update rewrites it):\n%s", f.Name, f.Data)
 		}
 	}
-	if list, _ := os.ReadDir(filepath.Join("..", "..", "testdata", "new")); len(list) != len(files) {
+	if list, _ := os.ReadDir(filepath.Join("..", "..", "..", "testdata", "new")); len(list) != len(files) {
 		t.Errorf("testdata/new has %d files, and %d are made", len(list), len(files))
 	}
 }

@@ -1,0 +1,60 @@
+package nights
+
+import (
+	"fmt"
+	"io"
+
+	"backfield/layout/source"
+)
+
+// Print writes a line for each night and a table of the rows.
+func Print(w io.Writer, nights []Night, rows []Row) {
+	for i, n := range nights {
+		follow := 0
+		for _, s := range n.Show.Cues {
+			if s.FollowOn {
+				follow++
+			}
+		}
+		fmt.Fprintf(w, "%s  %s: %s, %s", letter(i), n.Label, count(len(n.Show.Cues)-follow, "cue"), count(follow, "follow-on"))
+		if share, ok := n.Show.MeanInside(); ok {
+			fmt.Fprintf(w, ", %.0f %% of the seats inside the window on average", 100*share)
+		}
+		fmt.Fprintln(w)
+	}
+	fmt.Fprintf(w, "\n%-4s %-18s %-6s %9s  ", "ch", "player", "cue", "spread ms")
+	for i := range nights {
+		fmt.Fprintf(w, "%8s", "ms "+letter(i))
+	}
+	for i := range nights {
+		fmt.Fprintf(w, "%9s", "inside "+letter(i))
+	}
+	fmt.Fprintln(w)
+	for _, r := range rows {
+		printRow(w, r)
+	}
+}
+
+func printRow(w io.Writer, r Row) {
+	fmt.Fprintf(w, "%-4d %-18s %-6s %9.1f  ", r.Channel, r.Player, r.Cue, r.SpreadMS)
+	for _, v := range r.DelayMS {
+		if v == nil {
+			fmt.Fprintf(w, "%8s", "-")
+		} else {
+			fmt.Fprintf(w, "%8.1f", *v)
+		}
+	}
+	for _, v := range r.Inside {
+		if v == nil {
+			fmt.Fprintf(w, "%9s", "-")
+		} else {
+			fmt.Fprintf(w, "%7.0f %%", 100**v)
+		}
+	}
+	fmt.Fprintln(w)
+}
+
+// letter names a night: A, B, C.
+func letter(i int) string { return string(rune('A' + i)) }
+
+func count(n int, word string) string { return source.Count(float64(n), word) }
