@@ -21,12 +21,15 @@ type Browser struct {
 }
 
 // names are what Chromium and its kin are called on a path.
-var names = []string{"chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "headless_shell"}
+var names = []string{
+	"chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "headless_shell",
+}
 
 // envs name a browser by its path; they go before what is on the path.
 var envs = []string{"BACKFIELD_CHROMIUM", "CHROME"}
 
-// FindBrowser looks for a browser: where BACKFIELD_CHROMIUM or CHROME says, else by name. The error says where it looked.
+// FindBrowser looks for a browser: where BACKFIELD_CHROMIUM or CHROME says, else by name. The error says where it
+// looked.
 func FindBrowser() (*Browser, error) {
 	for _, env := range envs {
 		name := os.Getenv(env)
@@ -82,9 +85,12 @@ func (b *Browser) print(ctx context.Context, dir string, page Page, paper string
 	if err := os.WriteFile(html, sized, 0o600); err != nil {
 		return nil, err
 	}
-	args := []string{"--headless", "--disable-gpu", "--no-first-run", "--no-default-browser-check", "--disable-extensions", "--disable-sync",
-		"--disable-background-networking", "--disable-component-update", "--disable-quic", "--host-resolver-rules=MAP * ~NOTFOUND",
-		"--disable-dev-shm-usage", "--no-pdf-header-footer", "--user-data-dir=" + filepath.Join(dir, "profile"), "--print-to-pdf=" + pdf}
+	args := []string{
+		"--headless", "--disable-gpu", "--no-first-run", "--no-default-browser-check", "--disable-extensions",
+		"--disable-sync", "--disable-background-networking", "--disable-component-update", "--disable-quic",
+		"--host-resolver-rules=MAP * ~NOTFOUND", "--disable-dev-shm-usage", "--no-pdf-header-footer",
+		"--user-data-dir=" + filepath.Join(dir, "profile"), "--print-to-pdf=" + pdf,
+	}
 	if b.noRoot {
 		args = append(args, "--no-sandbox")
 	}
@@ -95,10 +101,15 @@ func (b *Browser) print(ctx context.Context, dir string, page Page, paper string
 	switch {
 	case errors.Is(ctx.Err(), context.DeadlineExceeded):
 		return nil, fmt.Errorf("%s took over %v", b.Path, slowest)
-	case err != nil || !bytes.HasPrefix(data, []byte("%PDF-")) || !bytes.Contains(data[max(len(data)-64, 0):], []byte("%%EOF")):
+	case err != nil || !whole(data):
 		return nil, fmt.Errorf("%s made no PDF (%v): %s", b.Path, runErr, lastLine(out))
 	}
 	return undated(data), nil
+}
+
+// whole reports whether a PDF has a beginning and an end.
+func whole(pdf []byte) bool {
+	return bytes.HasPrefix(pdf, []byte("%PDF-")) && bytes.Contains(pdf[max(len(pdf)-64, 0):], []byte("%%EOF"))
 }
 
 // address is the URL of a file.
@@ -115,7 +126,8 @@ var dates = regexp.MustCompile(`/(CreationDate|ModDate) \(D:[^)]*\)`)
 // undated blanks the dates of a PDF, keeping every byte in its place, so that the same show makes the same file.
 func undated(pdf []byte) []byte {
 	return dates.ReplaceAllFunc(pdf, func(b []byte) []byte {
-		return append(append([]byte{}, b[:bytes.IndexByte(b, ' ')+1]...), []byte("("+strings.Repeat(" ", len(b)-bytes.IndexByte(b, ' ')-3)+")")...)
+		key, value, _ := strings.Cut(string(b), " ")
+		return []byte(key + " (" + strings.Repeat(" ", len(value)-2) + ")")
 	})
 }
 

@@ -88,7 +88,9 @@ func (p *Papers) stretch(x sheet.Stretch) stretch {
 		text += ", then " + r
 	}
 	last := x.Bars[len(x.Bars)-1]
-	return stretch{From: p.Moment(x.FromS()), To: p.Moment(last.ToS), FromS: x.FromS(), ToEnd: last.ToCue == "", Roles: text}
+	return stretch{
+		From: p.Moment(x.FromS()), To: p.Moment(last.ToS), FromS: x.FromS(), ToEnd: last.ToCue == "", Roles: text,
+	}
 }
 
 // fieldPicture is the picture of one cue.
@@ -131,7 +133,9 @@ func (p *Papers) Stamp(r sheet.Row) template.HTML {
 	}
 	width = min(max(width, 50), f.LengthM+2*f.EndZoneM)
 	var b bytes.Buffer
-	fmt.Fprintf(&b, `<svg class="stamp" viewBox="0 0 %.1f %.1f" role="img"><title>open at cue %s</title><rect x="0.4" y="0.4" width="%.1f" height="%.1f" class="turf"/>`, width*scale, height, template.HTMLEscapeString(r.ID), width*scale-0.8, height-0.8)
+	fmt.Fprintf(&b, `<svg class="stamp" viewBox="0 0 %.1f %.1f" role="img"><title>open at cue %s</title>`,
+		width*scale, height, template.HTMLEscapeString(r.ID))
+	fmt.Fprintf(&b, `<rect x="0.4" y="0.4" width="%.1f" height="%.1f" class="turf"/>`, width*scale-0.8, height-0.8)
 	for _, y := range []float64{f.FrontHashM(), f.BackHashM()} {
 		fmt.Fprintf(&b, `<path d="M0 %.1fH%.1f" class="hash"/>`, height-y*scale, width*scale)
 	}

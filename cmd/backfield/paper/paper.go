@@ -93,7 +93,9 @@ func (p *Papers) Movement(n int) string {
 }
 
 // ofDesigner are the codes of what is the designer's to mend and nothing that an operator could watch.
-var ofDesigner = []string{"changes-nothing", "close-nothing", "keep-nothing", "nudge-closed", "level-range", "cues-close"}
+var ofDesigner = []string{
+	"changes-nothing", "close-nothing", "keep-nothing", "nudge-closed", "level-range", "cues-close",
+}
 
 // notes are what to watch in each cue: handovers, what the rules found, accepted or not, and what the compiler noted of
 // a player where no rule speaks of the same cue.

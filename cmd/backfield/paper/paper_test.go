@@ -2,13 +2,11 @@ package paper
 
 import (
 	"bytes"
-	"context"
 	"errors"
 	"flag"
 	"fmt"
 	"maps"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -90,7 +88,16 @@ func TestGolden(t *testing.T) {
 func sixty() memory {
 	const hostile = `Lanterns <b>&amp; "quotes" \27 </style> 'n' é`
 	var score, roster, sets, dots strings.Builder
-	fmt.Fprintf(&score, "title = %q\ndrill = { sets = \"sets.csv\", dots = \"dots.csv\" }\nroster = \"roster.csv\"\nrig = \"rig.toml\"\ndesk = \"desk.toml\"\ncheck.most_open = 40\n[mix]\nfeature = 0\nsupport = -9\n", hostile)
+	fmt.Fprintf(&score, `title = %q
+drill = { sets = "sets.csv", dots = "dots.csv" }
+roster = "roster.csv"
+rig = "rig.toml"
+desk = "desk.toml"
+check.most_open = 40
+[mix]
+feature = 0
+support = -9
+`, hostile)
 	roster.WriteString("player,section,pack,channel,from\n")
 	sets.WriteString("set,movement,counts\n")
 	dots.WriteString("set,player,x,y\n")
@@ -143,10 +150,19 @@ func sixty() memory {
 		if k == 7 {
 			when = "after = 8"
 		}
-		fmt.Fprintf(&score, "[[cue]]\nid = \"%d%c\"\n%s\nname = \"a name that says in plain words what is heard now, number %d\"\nopen.feature = [%s]\nopen.support = [%s]\nfade = 2\n",
+		fmt.Fprintf(&score, `[[cue]]
+id = "%d%c"
+%s
+name = "a name that says in plain words what is heard now, number %d"
+open.feature = [%s]
+open.support = [%s]
+fade = 2
+`,
 			m+1, 'A'+k, when, c+1, strings.Join(open[:3], ", "), strings.Join(open[3:], ", "))
 	}
-	files := memory{"show.toml": score.String(), "roster.csv": roster.String(), "sets.csv": sets.String(), "dots.csv": dots.String()}
+	files := memory{
+		"show.toml": score.String(), "roster.csv": roster.String(), "sets.csv": sets.String(), "dots.csv": dots.String(),
+	}
 	for _, name := range []string{"rig.toml", "desk.toml"} {
 		text, err := os.ReadFile("../../../examples/tiny/" + name)
 		if err != nil {
@@ -161,7 +177,8 @@ func sixty() memory {
 // Pages hold every cue, need nothing from elsewhere, and take names for names.
 func TestPages(t *testing.T) {
 	var problems source.Problems
-	plan := sheet.Plan(sheet.ReadDay(&source.File{Name: "--day", Text: "9:00-12:00,20:30 show"}, 300, &problems), 300, &problems)
+	day := sheet.ReadDay(&source.File{Name: "--day", Text: "9:00-12:00,20:30 show"}, 300, &problems)
+	plan := sheet.Plan(day, 300, &problems)
 	p := gathered(t, sixty(), "show.toml", &plan)
 	all := pagesOf(t, p)
 	if len(all) != len(sheets)+1 || len(p.Rows) != 60 || len(p.Packs()) != 30 || len(p.Handovers) != 4 {
@@ -195,8 +212,10 @@ func TestPages(t *testing.T) {
 			t.Errorf("the pack sheet lacks %s", w.Pack)
 		}
 	}
-	if sections := string(all["sections"].HTML); strings.Count(sections, `class="sheet"`) != 3 || strings.Count(sections, `class="player"`) != 34 {
-		t.Errorf("%d sections, %d players", strings.Count(sections, `class="sheet"`), strings.Count(sections, `class="player"`))
+	handouts := string(all["sections"].HTML)
+	sections, players := strings.Count(handouts, `class="sheet"`), strings.Count(handouts, `class="player"`)
+	if sections != 3 || players != 34 {
+		t.Errorf("%d sections, %d players", sections, players)
 	}
 }
 
@@ -250,133 +269,13 @@ func TestNoWornMic(t *testing.T) {
 	files["show.toml"] = head
 	files["roster.csv"] = regexp.MustCompile(`(?m),P\d+,\d+,.*$`).ReplaceAllString(files["roster.csv"], ",,,")
 	pages := pagesOf(t, gathered(t, files, "show.toml", nil))
-	for name, want := range map[string]string{"packs": "No cue opens a worn mic: no pack is needed", "sections": "Nobody wears a mic in this show"} {
+	for name, want := range map[string]string{
+		"packs": "No cue opens a worn mic: no pack is needed", "sections": "Nobody wears a mic in this show",
+	} {
 		if text := string(pages[name].HTML); !strings.Contains(text, want) || strings.Contains(text, "nobody could share") {
 			t.Errorf("%s does not say %q:\n%s", name, want, text)
 		}
 	}
-}
-
-// outside returns the path of a program that is not ours, or skips; where BACKFIELD_REQUIRE_TOOLS is set its absence
-// is a failure.
-func outside(t *testing.T, program string) string {
-	t.Helper()
-	path, err := exec.LookPath(program)
-	if err != nil && os.Getenv("BACKFIELD_REQUIRE_TOOLS") != "" {
-		t.Fatalf("%s is not installed, and the tests are told to require it", program)
-	}
-	if err != nil {
-		t.Skipf("%s is not installed (Debian: chromium, poppler-utils)", program)
-	}
-	return path
-}
-
-// printer is a browser that prints, and what reads it back.
-func printer(t *testing.T) (browser *Browser, pdftotext string) {
-	t.Helper()
-	if testing.Short() {
-		t.Skip("prints with a browser")
-	}
-	outside(t, "chromium")
-	pdftotext = outside(t, "pdftotext")
-	browser, err := FindBrowser()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return browser, pdftotext
-}
-
-// Printed by Chromium and read back by poppler: every cue is on the paper, each page repeats the heads of the table and
-// has the mark at its foot, no row is parted, and the paper is of the size that was asked for.
-func TestPDF(t *testing.T) {
-	browser, pdftotext := printer(t)
-	p := gathered(t, sixty(), "show.toml", nil)
-	all := pagesOf(t, p)
-	for paper, box := range map[string]string{"letter": "612 792", "a4": "59[45][.0-9]* 84[12]"} {
-		print := []Page{all["run"]}
-		if paper == "letter" { // a browser takes seconds
-			print = append(print, all["chart"], all["chart"])
-		}
-		pdfs, err := browser.Print(context.Background(), print, paper)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if !regexp.MustCompile(`/MediaBox \[0 0 ` + box).Match(pdfs[0]) {
-			t.Errorf("%s: the run sheet is of another size: %s", paper, regexp.MustCompile(`/MediaBox \[[^\]]*\]`).Find(pdfs[0]))
-		}
-		sheets := text(t, pdftotext, pdfs[0])
-		if len(sheets) < 8 || len(sheets) > 20 {
-			t.Errorf("%s: the run sheet has %d pages", paper, len(sheets))
-		}
-		found := 0
-		for i, s := range sheets {
-			if !strings.Contains(s, fmt.Sprintf("page %d of %d", i+1, len(sheets))) || !strings.Contains(s, "compile "+p.Mark) {
-				t.Errorf("%s, page %d: no foot", paper, i+1)
-			}
-			if !strings.Contains(s, "What happens") {
-				t.Errorf("%s, page %d: no heads", paper, i+1)
-			}
-			for c, r := range p.Rows {
-				has := regexp.MustCompile(`(?m)^\s*` + r.ID + `\s`).MatchString(s)
-				if has {
-					found++
-				}
-				// The row's name and the line about its fade, which stands at its end, are on the same page.
-				if name := fmt.Sprintf("number %d\n", c+1); strings.Contains(s, name) != has {
-					t.Errorf("%s, page %d: cue %s is parted from its name", paper, i+1, r.ID)
-				}
-			}
-			if names, fades := strings.Count(s, "number "), strings.Count(s, "fade 2 counts"); names != fades {
-				t.Errorf("%s, page %d: %d names and %d fades: a row is parted", paper, i+1, names, fades)
-			}
-		}
-		if found != len(p.Rows) {
-			t.Errorf("%s: %d cues found, want %d", paper, found, len(p.Rows))
-		}
-		if paper != "letter" {
-			continue
-		}
-		if charts := text(t, pdftotext, pdfs[1]); len(charts) != 4 {
-			t.Errorf("the chart has %d pages, want the show and its three movements", len(charts))
-		}
-		if !bytes.Equal(pdfs[1], pdfs[2]) {
-			t.Error("the same page is printed as other bytes")
-		}
-	}
-}
-
-// A show and movements of long names are printed as charts of one page each: a heading of one line more would leave
-// nothing but the heading on every other page.
-func TestLongNamesPDF(t *testing.T) {
-	browser, pdftotext := printer(t)
-	files := sixty()
-	long := strings.NewReplacer(`name = "Part A"`, `name = "`+strings.Repeat("Part A goes on ", 12)+`"`, `title = "`, `title = "`+strings.Repeat("The Keepers ", 15))
-	files["show.toml"] = long.Replace(files["show.toml"])
-	chart := pagesOf(t, gathered(t, files, "show.toml", nil))["chart"]
-	if name := strings.Repeat("Part A goes on ", 12); strings.Count(string(chart.HTML), name) != 1 {
-		t.Error("on the chart of the whole show the movement's name is as long as the movement is wide, and no longer")
-	}
-	pdfs, err := browser.Print(context.Background(), []Page{chart}, "a4")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if pages := text(t, pdftotext, pdfs[0]); len(pages) != 4 {
-		t.Errorf("the chart has %d pages, want the show and its three movements", len(pages))
-	}
-}
-
-// text is a PDF's text by page, as it is laid out.
-func text(t *testing.T, pdftotext string, pdf []byte) []string {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), "x.pdf")
-	if err := os.WriteFile(path, pdf, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	out, err := exec.Command(pdftotext, "-layout", path, "-").Output()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return strings.Split(strings.TrimSuffix(string(out), "\f"), "\f")
 }
 
 // A cue whose name looks like a follow-on's is no part of the cue before it: what is to be watched in it is told.
@@ -393,7 +292,10 @@ func TestGroundInWait(t *testing.T) {
 	g := &ground{s: gathered(t, show.Disk{}, filepath.Join("..", "..", "..", "examples", "kites", "show.toml"), nil).Show}
 	first, second := g.s.Clock.Movements[0], g.s.Clock.Movements[1]
 	end := first.StartS + first.Tempo.Seconds(first.Counts)
-	for atS, want := range map[float64]bool{0: true, end - 1: true, end: true, end + 0.5: false, second.StartS - 0.5: false, second.StartS: true, second.StartS + 1: true} {
+	for atS, want := range map[float64]bool{
+		0: true, end - 1: true, end: true, end + 0.5: false,
+		second.StartS - 0.5: false, second.StartS: true, second.StartS + 1: true,
+	} {
 		if _, ok := g.Place("Mello 1", atS); ok != want {
 			t.Errorf("at %g s of a wait from %g to %g: known %t", atS, end, second.StartS, ok)
 		}

@@ -121,8 +121,8 @@ func Stale(dir string, fresh []string) []string {
 	return old
 }
 
-// optional are the names of all files that some runs write and others do not: each sheet's table and PDF, then the other
-// tables.
+// optional are the names of all files that some runs write and others do not: each sheet's table and PDF, then the
+// other tables.
 func optional() []string {
 	var names []string
 	for _, s := range sheets {
