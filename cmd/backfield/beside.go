@@ -15,8 +15,8 @@ import (
 	"backfield/cmd/backfield/remote"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/term"
+	"backfield/osc/journal"
 	"backfield/osc/live"
-	"backfield/osc/run"
 )
 
 // ownAddress is where --page without a value listens: on this machine only, at any port that is free.
@@ -42,7 +42,7 @@ func (f *runFlags) pageMakesSense() error {
 }
 
 // besides serves the page of a run, if that was asked for; nil where not.
-func (f *runFlags) besides(c *cobra.Command, s *show.Show, stage *live.Stage, j *journal, talk *term.Notices) (*beside, error) {
+func (f *runFlags) besides(c *cobra.Command, s *show.Show, stage *live.Stage, j *journalFile, talk *term.Notices) (*beside, error) {
 	if f.page == "" {
 		return nil, nil
 	}
@@ -57,7 +57,7 @@ func (f *runFlags) besides(c *cobra.Command, s *show.Show, stage *live.Stage, j 
 		// The whole show's page as well, behind the same key; the server has seen to the host's name by then.
 		Extra: map[string]http.Handler{"GET /show/": http.StripPrefix("/show", site.Handler(func(string) bool { return true }))},
 		Tell: func(text string) {
-			j.write(run.Entry{At: time.Now(), Kind: "page", Text: text})
+			j.write(journal.Entry{At: time.Now(), Kind: "page", Text: text})
 			if f.plain(c) {
 				talk.Say(text)
 				return

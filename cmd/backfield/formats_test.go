@@ -8,7 +8,7 @@ import (
 	"testing"
 
 	"backfield/cue"
-	"backfield/osc/run"
+	"backfield/osc/journal"
 )
 
 const formats = "../../testdata/formats/"
@@ -45,7 +45,7 @@ func TestOldJournalsAreRead(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	state, ok := run.Last(entries)
+	state, ok := journal.Last(entries)
 	if !ok || state.Step != "1" || len(entries) <= strings.Count(string(old), "\n") {
 		t.Errorf("%v %+v, %d entries", ok, state, len(entries))
 	}

@@ -9,13 +9,13 @@ import (
 	"sync/atomic"
 	"time"
 
-	"backfield/osc/run"
+	"backfield/osc/journal"
 )
 
-// journal is the file that a run writes down what happens in, a line at a time, each with one write: whatever
+// journalFile is the file that a run writes down what happens in, a line at a time, each with one write: whatever
 // ends the program, all lines but the last are whole. It is brought to the disk once a second in the background, so
 // that a slow disk delays no cue.
-type journal struct {
+type journalFile struct {
 	file   *os.File
 	path   string
 	tell   func(text string) // of trouble; it is called once, from a goroutine of its own
@@ -39,7 +39,7 @@ func newestJournal(score string) (string, error) {
 
 // titleOfAnother is the title of a journal that is of another show than the one of this title; empty where it is not, or
 // where one of them has none.
-func titleOfAnother(entries []run.Entry, title string) string {
+func titleOfAnother(entries []journal.Entry, title string) string {
 	for _, e := range entries {
 		if e.Kind == "start" && e.Title != "" && title != "" && e.Title != title {
 			return e.Title
@@ -49,7 +49,7 @@ func titleOfAnother(entries []run.Entry, title string) string {
 }
 
 // openJournal begins a journal, or goes on with one whose first bytes are whole.
-func openJournal(path string, whole int64, tell func(text string)) (*journal, error) {
+func openJournal(path string, whole int64, tell func(text string)) (*journalFile, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return nil, err
 	}
@@ -67,13 +67,13 @@ func openJournal(path string, whole int64, tell func(text string)) (*journal, er
 			return nil, err
 		}
 	}
-	j := &journal{file: file, path: path, tell: tell, stop: make(chan struct{}), done: make(chan struct{})}
+	j := &journalFile{file: file, path: path, tell: tell, stop: make(chan struct{}), done: make(chan struct{})}
 	go j.keep()
 	return j, nil
 }
 
 // keep brings what was written to the disk.
-func (j *journal) keep() {
+func (j *journalFile) keep() {
 	defer close(j.done)
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
@@ -91,21 +91,21 @@ func (j *journal) keep() {
 }
 
 // write appends an entry. A journal that cannot be written is told once; the run goes on.
-func (j *journal) write(e run.Entry) {
+func (j *journalFile) write(e journal.Entry) {
 	if _, err := j.file.Write(e.Line()); err != nil && !j.failed.Swap(true) {
 		go j.tell(fmt.Sprintf("the journal %s cannot be written (%v): the run goes on without", j.path, err)) // who writes may hold what tell needs
 	}
 	j.dirty.Store(true)
 }
 
-func (j *journal) close() {
+func (j *journalFile) close() {
 	close(j.stop)
 	<-j.done
 	j.file.Close()
 }
 
 // readJournal reads a journal file.
-func readJournal(path string) (entries []run.Entry, whole int64, err error) {
+func readJournal(path string) (entries []journal.Entry, whole int64, err error) {
 	file, err := os.Open(path)
 	if err != nil {
 		if os.IsNotExist(err) {
@@ -114,7 +114,7 @@ func readJournal(path string) (entries []run.Entry, whole int64, err error) {
 		return nil, 0, err
 	}
 	defer file.Close()
-	entries, whole, err = run.ReadJournal(file)
+	entries, whole, err = journal.Read(file)
 	if err != nil {
 		return nil, 0, fmt.Errorf("%s: %w", path, err)
 	}

@@ -6,7 +6,7 @@ import (
 	"testing"
 	"time"
 
-	"backfield/osc/run"
+	"backfield/osc/journal"
 )
 
 // A journal that cannot be written is told of once, whoever holds what at the time.
@@ -22,7 +22,7 @@ func TestJournalThatCannotBeWritten(t *testing.T) {
 	}
 	defer file.Close()
 	for range 3 {
-		j.write(run.Entry{Kind: "end"})
+		j.write(journal.Entry{Kind: "end"})
 	}
 	j.close()
 	if text := <-told; !strings.Contains(text, "cannot be written") || !strings.Contains(text, "the run goes on without") {

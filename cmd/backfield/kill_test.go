@@ -18,7 +18,7 @@ import (
 	"backfield/cmd/backfield/mixer"
 	"backfield/layout/source"
 	"backfield/osc/desk"
-	"backfield/osc/run"
+	"backfield/osc/journal"
 	"backfield/osc/virtual"
 )
 
@@ -70,7 +70,7 @@ func killed(t *testing.T, r *rand.Rand) (held []string, where string) {
 		t.Fatal(err)
 	}
 	mixer, at := mixerAt(t, &source.File{Name: "desk.toml", Text: string(text)})
-	journal := filepath.Join(dir, "run.jsonl")
+	path := filepath.Join(dir, "run.jsonl")
 	begin := func(args ...string) (*exec.Cmd, io.WriteCloser, *bytes.Buffer) {
 		cmd := exec.Command("backfield", append([]string{"run", dir, "--text", "--to", at}, args...)...)
 		var said bytes.Buffer
@@ -104,7 +104,7 @@ func killed(t *testing.T, r *rand.Rand) (held []string, where string) {
 		}
 	}
 	rest := script
-	args := []string{"--journal", journal}
+	args := []string{"--journal", path}
 	if r != nil {
 		cmd, in, _ := begin(args...)
 		dead := make(chan struct{})
@@ -115,9 +115,9 @@ func killed(t *testing.T, r *rand.Rand) (held []string, where string) {
 		feed(in, script, dead)
 		<-dead
 		cmd.Wait()
-		if done, begun := carriedOut(t, journal); begun {
+		if done, begun := carriedOut(t, path); begun {
 			rest = after(done)
-			args = []string{"--resume=" + journal}
+			args = []string{"--resume=" + path}
 		}
 	}
 	cmd, in, said := begin(args...)
@@ -142,7 +142,7 @@ func carriedOut(t *testing.T, path string) (n int, begun bool) {
 		return 0, false
 	}
 	defer file.Close()
-	entries, whole, err := run.ReadJournal(file)
+	entries, whole, err := journal.Read(file)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -8,7 +8,7 @@ import (
 
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
-	"backfield/osc/run"
+	"backfield/osc/journal"
 )
 
 func reportCommand() *cobra.Command {
@@ -41,7 +41,7 @@ Exit code 0: told, 1: the show has errors, 3: a file could not be read.`,
 				}
 				openIn = func(name string) []string { return cuesOpening(s.Show, name) }
 			}
-			fmt.Fprintln(c.OutOrStdout(), run.NewReport(entries, openIn))
+			fmt.Fprintln(c.OutOrStdout(), journal.NewReport(entries, openIn))
 			return nil
 		},
 	}

@@ -20,6 +20,7 @@ import (
 	"backfield/cmd/backfield/remote"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/term"
+	"backfield/osc/journal"
 	"backfield/osc/live"
 	"backfield/osc/run"
 	"backfield/osc/wire"
@@ -188,7 +189,7 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	}
 	end()
 	<-ended
-	j.write(run.Entry{At: time.Now(), Kind: "end", Text: "ended"})
+	j.write(journal.Entry{At: time.Now(), Kind: "end", Text: "ended"})
 	for _, line := range parting(e) {
 		fmt.Fprintln(c.ErrOrStderr(), line)
 	}
@@ -214,8 +215,8 @@ func (f *runFlags) named() (list []netip.Addr, err error) {
 }
 
 // talk tells of trouble that is nobody's answer: in the journal, and where no screen shows the run.
-func (f *runFlags) talk(c *cobra.Command, j *journal, talk *term.Notices, text string) {
-	j.write(run.Entry{At: time.Now(), Kind: "problem", Text: text})
+func (f *runFlags) talk(c *cobra.Command, j *journalFile, talk *term.Notices, text string) {
+	j.write(journal.Entry{At: time.Now(), Kind: "problem", Text: text})
 	if f.plain(c) {
 		talk.Say(text)
 	}
@@ -259,11 +260,11 @@ func (f *runFlags) desks(ctx context.Context, c *cobra.Command, s *show.Show) ([
 }
 
 // engine makes the run, new or from a journal. trouble is told what the journal has.
-func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []string, talk *term.Notices, trouble func(text string)) (*run.Engine, *journal, error) {
+func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []string, talk *term.Notices, trouble func(text string)) (*run.Engine, *journalFile, error) {
 	plan := run.Plan{Show: s.Show, Desk: s.Desk, Time: show.Timeline{Clock: s.Clock}}
 	now := time.Now()
-	var j *journal
-	o := run.Options{To: to, ByClock: f.byClock, Recall: f.recall, Record: func(e run.Entry) {
+	var j *journalFile
+	o := run.Options{To: to, ByClock: f.byClock, Recall: f.recall, Record: func(e journal.Entry) {
 		j.write(e)
 		switch {
 		case !f.plain(c):
@@ -285,7 +286,7 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 			}
 			return nil, nil, world(fmt.Errorf("the journal %s: %w", path, err))
 		}
-		j.write(run.Entry{At: now, Kind: "start", Format: run.JournalFormat, Title: s.Show.Title, Text: strings.Join(to, ", ")})
+		j.write(journal.Entry{At: now, Kind: "start", Format: journal.Format, Title: s.Show.Title, Text: strings.Join(to, ", ")})
 		return run.New(plan, o, now), j, nil
 	}
 	path := f.resume
@@ -306,14 +307,14 @@ func (f *runFlags) engine(c *cobra.Command, s *show.Show, score string, to []str
 	if other := titleOfAnother(entries, s.Show.Title); other != "" {
 		return nil, nil, wrong("--resume %s: the journal is of %q, and this show is %q; name the show that the journal is of, or start anew without --resume", path, other, s.Show.Title)
 	}
-	state, _ := run.Last(entries)
+	state, _ := journal.Last(entries)
 	if _, err := run.Resume(plan, run.Options{To: to}, state, now); err != nil { // before anything is written to it
 		return nil, nil, wrong("--resume %s: %w; compile the show that the journal is of, or start anew", path, err)
 	}
 	if j, err = openJournal(path, whole, trouble); err != nil {
 		return nil, nil, world(fmt.Errorf("the journal %s: %w", path, err))
 	}
-	j.write(run.Entry{At: now, Kind: "start", Format: run.JournalFormat, Title: s.Show.Title, Text: "resumed; " + strings.Join(to, ", ")})
+	j.write(journal.Entry{At: now, Kind: "start", Format: journal.Format, Title: s.Show.Title, Text: "resumed; " + strings.Join(to, ", ")})
 	e, err := run.Resume(plan, o, state, now)
 	if err != nil {
 		j.close()

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"backfield/osc/journal"
 	"backfield/osc/live"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
@@ -69,7 +70,7 @@ func TestLongShow(t *testing.T) {
 	plan := long(t, length.Seconds())
 	start := time.Unix(1_700_000_000, 0)
 	taken := map[string]time.Time{}
-	e := run.New(plan, run.Options{To: []string{"mixer"}, ByClock: true, Record: func(x run.Entry) {
+	e := run.New(plan, run.Options{To: []string{"mixer"}, ByClock: true, Record: func(x journal.Entry) {
 		if _, seen := taken[x.Step]; !seen && x.Step != "" {
 			taken[x.Step] = x.At
 		}

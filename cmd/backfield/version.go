@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cue"
-	"backfield/osc/run"
+	"backfield/osc/journal"
 )
 
 // release is the version, by semver.org: files and commands that worked go on working until the first number changes, or
@@ -50,7 +50,7 @@ func tellVersion(w io.Writer, info *debug.BuildInfo) error {
 		}
 	}
 	text += fmt.Sprintf("built by: %s for %s/%s\n", runtime.Version(), runtime.GOOS, runtime.GOARCH)
-	text += fmt.Sprintf("formats:  snapshots.json %d, journal %d\n", cue.Format, run.JournalFormat)
+	text += fmt.Sprintf("formats:  snapshots.json %d, journal %d\n", cue.Format, journal.Format)
 	_, err := io.WriteString(w, text)
 	return err
 }

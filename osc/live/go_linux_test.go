@@ -15,6 +15,7 @@ import (
 	"backfield/layout/source"
 	"backfield/osc"
 	"backfield/osc/desk"
+	"backfield/osc/journal"
 	"backfield/osc/run"
 )
 
@@ -57,7 +58,7 @@ ramp = "10 ms"
 }
 
 // stageFor runs a show at a port of this computer; record takes its journal.
-func stageFor(b testing.TB, show *cue.Show, d *desk.Desk, port int, record func(run.Entry)) *Stage {
+func stageFor(b testing.TB, show *cue.Show, d *desk.Desk, port int, record func(journal.Entry)) *Stage {
 	b.Helper()
 	to := []string{fmt.Sprintf("udp://127.0.0.1:%d", port)}
 	stage := New(run.New(run.Plan{Show: show, Desk: d}, run.Options{To: to, Guard: time.Nanosecond, Record: record}, time.Now()), d, to)
@@ -75,7 +76,7 @@ func stageFor(b testing.TB, show *cue.Show, d *desk.Desk, port int, record func(
 }
 
 // unwritten is a journal that nobody keeps.
-func unwritten(run.Entry) {}
+func unwritten(journal.Entry) {}
 
 func do(b testing.TB, s *Stage, line string) {
 	b.Helper()
@@ -95,21 +96,21 @@ func do(b testing.TB, s *Stage, line string) {
 // one in a file, as the run command keeps it, where a step is before it is sent.
 func BenchmarkGo(b *testing.B) {
 	e := listenTo(b)
-	journal, err := os.Create(filepath.Join(b.TempDir(), "journal"))
+	file, err := os.Create(filepath.Join(b.TempDir(), "journal"))
 	if err != nil {
 		b.Fatal(err)
 	}
-	b.Cleanup(func() { journal.Close() })
+	b.Cleanup(func() { file.Close() })
 	kinds := []struct {
 		name, settings string
-		record         func(run.Entry)
+		record         func(journal.Entry)
 		stage          *Stage
 		took, again    []float64 // us
 		datagrams      int
 	}{
 		{name: "plain", settings: "rate = 2147483647\n", record: unwritten},
 		{name: "bundles", settings: "rate = 2147483647\nbundle = true\n", record: unwritten},
-		{name: "journal", settings: "rate = 2147483647\nbundle = true\n", record: func(e run.Entry) { journal.Write(e.Line()) }},
+		{name: "journal", settings: "rate = 2147483647\nbundle = true\n", record: func(e journal.Entry) { file.Write(e.Line()) }},
 	}
 	var list []osc.Message
 	for k := range kinds {

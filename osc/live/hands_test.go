@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"backfield/osc/desk"
+	"backfield/osc/journal"
 	"backfield/osc/run"
 	"backfield/osc/virtual"
 	"backfield/osc/wire"
@@ -56,7 +57,7 @@ func TestManyHands(t *testing.T) {
 	})
 	to := []string{l.Addr().String(), "tcp://" + stalls.Addr().String()}
 	var entries int // the engine calls Record from one goroutine at a time
-	e := run.New(p, run.Options{To: to, Guard: time.Nanosecond, Record: func(x run.Entry) { entries += len(x.Line()) }}, time.Now())
+	e := run.New(p, run.Options{To: to, Guard: time.Nanosecond, Record: func(x journal.Entry) { entries += len(x.Line()) }}, time.Now())
 	s := New(e, p.Desk, to)
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()

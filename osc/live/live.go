@@ -14,6 +14,7 @@ import (
 
 	"backfield/osc"
 	"backfield/osc/desk"
+	"backfield/osc/feed"
 	"backfield/osc/run"
 	"backfield/osc/wire"
 )
@@ -197,7 +198,7 @@ func (s *Stage) send(i int, now time.Time) {
 	s.batch.Reset()
 	for _, t := range told {
 		if err := s.batch.Add(s.packet(t)); err != nil { // too long for any packet
-			s.engine.Hopeless(i, t.Message(), err, now)
+			s.engine.Hopeless(i, t.OSC(), err, now)
 		}
 	}
 	packets := s.batch.Packets()
@@ -217,17 +218,17 @@ func (s *Stage) send(i int, now time.Time) {
 
 // packet is the packet of a message: of an address of the run, the one that was sent there before with its value written
 // over.
-func (s *Stage) packet(t run.Told) []byte {
-	if t.At < 0 {
-		return wire.Encode(t.Message())
+func (s *Stage) packet(t feed.Message) []byte {
+	if t.Row < 0 {
+		return wire.Encode(t.OSC())
 	}
-	for len(s.lines) <= t.At {
+	for len(s.lines) <= t.Row {
 		s.lines = append(s.lines, nil)
 	}
-	if s.lines[t.At] == nil {
-		s.lines[t.At] = wire.NewLine(t.Address)
+	if s.lines[t.Row] == nil {
+		s.lines[t.Row] = wire.NewLine(t.Address)
 	}
-	return s.lines[t.At].Packet(t.Arg)
+	return s.lines[t.Row].Packet(t.Arg)
 }
 
 // cut closes a road that is broken; its goroutine opens another.

@@ -18,6 +18,7 @@ import (
 	"backfield/layout/source"
 	"backfield/osc"
 	"backfield/osc/desk"
+	"backfield/osc/journal"
 	"backfield/osc/run"
 	"backfield/osc/virtual"
 	"backfield/osc/wire"
@@ -176,7 +177,7 @@ func TestTheEndIsNoProblem(t *testing.T) {
 	p := plan(t, 2, "rate = 100000\n", 5) // something to send at every moment
 	for i := range 100 {
 		var problems []string
-		e := run.New(p, run.Options{To: []string{"desk"}, Record: func(x run.Entry) {
+		e := run.New(p, run.Options{To: []string{"desk"}, Record: func(x journal.Entry) {
 			if x.Kind == "problem" {
 				problems = append(problems, x.Text)
 			}
@@ -220,7 +221,7 @@ func TestTooLongIsGivenUp(t *testing.T) {
 	p := plan(t, 1, "rate = 20000\n", 0)
 	p.Desk.MaxPacket = 20 // "/in/9/level" with its type and value fits, "/in/10/level" does not
 	problems := make(chan string, 1000)
-	e := run.New(p, run.Options{To: []string{"desk"}, Record: func(e run.Entry) {
+	e := run.New(p, run.Options{To: []string{"desk"}, Record: func(e journal.Entry) {
 		if e.Kind == "problem" && strings.Contains(e.Text, "is given up") {
 			problems <- e.Text
 		}
@@ -354,7 +355,7 @@ func TestFlood(t *testing.T) {
 		}
 	})
 	var problems []string
-	e := run.New(p, run.Options{To: []string{"desk"}, Guard: time.Nanosecond, Record: func(x run.Entry) {
+	e := run.New(p, run.Options{To: []string{"desk"}, Guard: time.Nanosecond, Record: func(x journal.Entry) {
 		if x.Kind == "problem" {
 			problems = append(problems, x.Text)
 		}

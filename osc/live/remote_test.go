@@ -22,6 +22,7 @@ import (
 	"backfield/layout/source"
 	"backfield/osc"
 	"backfield/osc/desk"
+	"backfield/osc/journal"
 	"backfield/osc/run"
 	"backfield/osc/virtual"
 	"backfield/osc/wire"
@@ -288,7 +289,7 @@ type playing struct {
 
 	mu    sync.Mutex
 	mixer *virtual.Mixer
-	steps []run.Entry
+	steps []journal.Entry
 }
 
 func play(t *testing.T, show *cue.Show) *playing {
@@ -302,7 +303,7 @@ func play(t *testing.T, show *cue.Show) *playing {
 	var running sync.WaitGroup
 	running.Go(func() { answering(l, p.mixer, &p.mu) })
 	to := []string{l.Addr().String()}
-	e := run.New(run.Plan{Show: show, Desk: p.desk}, run.Options{To: to, ByClock: true, Record: func(e run.Entry) {
+	e := run.New(run.Plan{Show: show, Desk: p.desk}, run.Options{To: to, ByClock: true, Record: func(e journal.Entry) {
 		if e.Kind == "step" {
 			p.mu.Lock()
 			defer p.mu.Unlock()

@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"backfield/osc/journal"
 	"backfield/osc/run"
 	"backfield/osc/wire"
 )
@@ -175,7 +176,7 @@ func playTicker(b *testing.B, t *ticks) {
 		b.Fatal(err)
 	}
 	defer link.Close()
-	s := New(run.New(p, run.Options{To: []string{"ear"}, Guard: time.Nanosecond, Record: func(run.Entry) {}}, time.Now()), p.Desk, []string{"ear"})
+	s := New(run.New(p, run.Options{To: []string{"ear"}, Guard: time.Nanosecond, Record: func(journal.Entry) {}}, time.Now()), p.Desk, []string{"ear"})
 	s.links[0] = link
 	s.engine.Linked(0, time.Now())
 	advance := func() {

@@ -14,6 +14,7 @@ import (
 	"backfield/cue"
 	"backfield/osc"
 	"backfield/osc/desk"
+	"backfield/osc/journal"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
@@ -155,7 +156,7 @@ type chance struct {
 	faults virtual.Faults
 	mixer  *virtual.Mixer
 	spares []int
-	state  run.State // the last of the journal
+	state  journal.State // the last of the journal
 	log    []string
 	hurt   []string       // what was taken that never should be
 	raws   map[string]int // how often each raw line is to be sent
@@ -197,7 +198,7 @@ func newChance(t testing.TB, seed uint64) *chance {
 		}
 	}
 	c.mixer.Changed = c.changed
-	c.o = run.Options{To: []string{"mixer"}, Recall: recall, ByClock: r.IntN(5) == 0, Record: func(e run.Entry) {
+	c.o = run.Options{To: []string{"mixer"}, Recall: recall, ByClock: r.IntN(5) == 0, Record: func(e journal.Entry) {
 		if e.Kind == "step" && e.Step != "" && e.Command != string(run.Back) {
 			i := slices.IndexFunc(s.Cues, func(x cue.Snapshot) bool { return x.ID == e.Step })
 			for e.Command != "" && s.Cues[i].FollowOn {
@@ -208,7 +209,7 @@ func newChance(t testing.TB, seed uint64) *chance {
 			}
 		}
 		if e.State != nil {
-			back, _, err := run.ReadJournal(strings.NewReader(string(e.Line())))
+			back, _, err := journal.Read(strings.NewReader(string(e.Line())))
 			if err != nil {
 				t.Fatal(err)
 			}

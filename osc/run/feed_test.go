@@ -53,7 +53,7 @@ func taken(e *run.Engine, now *time.Time, d time.Duration) (out []osc.Message) {
 	for end := now.Add(d); now.Before(end); *now = now.Add(500 * time.Microsecond) {
 		e.Advance(*now)
 		for _, t := range e.Take(0, *now) {
-			out = append(out, t.Message())
+			out = append(out, t.OSC())
 		}
 	}
 	return out
@@ -153,7 +153,7 @@ func TestNothingPilesUpForADeskThatIsOff(t *testing.T) {
 			e.Advance(now)
 			if ms := e.Take(0, now); len(ms) > 0 {
 				for _, t := range ms {
-					sent = append(sent, t.Message())
+					sent = append(sent, t.OSC())
 				}
 				e.Passed(0, now)
 			}

@@ -11,7 +11,11 @@ import (
 	"time"
 
 	"backfield/cue"
+<<<<<<< HEAD
 	"backfield/osc"
+=======
+	"backfield/osc/journal"
+>>>>>>> ec366b0 (wip)
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
@@ -265,8 +269,8 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 	}
 	d := readDesk(t, ownParams+more+"[safety]\nceiling = \"3 dB\"\n[[safety.channel]]\nchannel = 21\nceiling = \"-8 dB\"\n")
 	plan := run.Plan{Show: handShow(r), Desk: d, Time: timeline{}}
-	var journal strings.Builder
-	options := run.Options{To: []string{"one", "two"}, Record: func(e run.Entry) { journal.Write(e.Line()) }}
+	var file strings.Builder
+	options := run.Options{To: []string{"one", "two"}, Record: func(e journal.Entry) { file.Write(e.Line()) }}
 	mixers := []*virtual.Mixer{virtual.New(d), virtual.New(d)}
 	if options.Recall = d.Recall != nil; options.Recall {
 		for _, m := range mixers {
@@ -284,11 +288,11 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 	var done []string
 	for range 60 {
 		if r.IntN(12) == 0 {
-			entries, _, err := run.ReadJournal(strings.NewReader(journal.String()))
+			entries, _, err := journal.Read(strings.NewReader(file.String()))
 			if err != nil {
 				return restarts, taken, err
 			}
-			state, _ := run.Last(entries)
+			state, _ := journal.Last(entries)
 			e, err := run.Resume(plan, options, state, w.Now)
 			if err != nil {
 				return restarts, taken, err

@@ -11,6 +11,7 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
+	"backfield/osc/journal"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
@@ -58,7 +59,7 @@ func withOwn(t *testing.T, more string, faults virtual.Faults, o run.Options) *w
 	own(s)
 	w.plan = run.Plan{Show: s, Desk: w.desk, Time: timeline{}}
 	o.To = []string{"mixer"}
-	o.Record = func(e run.Entry) {
+	o.Record = func(e journal.Entry) {
 		w.entries = append(w.entries, e)
 		w.taken = append(w.taken, e.Sent...)
 	}
@@ -189,7 +190,7 @@ func TestOwnParamsInAStorm(t *testing.T) {
 		s := show()
 		own(s)
 		w.plan = run.Plan{Show: s, Desk: w.desk, Time: timeline{}}
-		o := run.Options{To: []string{"mixer"}, Record: func(e run.Entry) { w.taken = append(w.taken, e.Sent...) }}
+		o := run.Options{To: []string{"mixer"}, Record: func(e journal.Entry) { w.taken = append(w.taken, e.Sent...) }}
 		w.World = simulate.New(run.New(w.plan, o, start), start, faults, uint64(seed), virtual.New(w.desk))
 		for i := range s.Cues {
 			w.Run(time.Second)
@@ -237,7 +238,7 @@ func TestRawLines(t *testing.T) {
 	}
 	w.settle()
 	w.sent("/fx/b i 1", "/fx/a i 2", "/fx/b i 3")
-	back, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}, Record: func(e run.Entry) { w.taken = append(w.taken, e.Sent...) }}, w.Engine.State(), w.Now)
+	back, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}, Record: func(e journal.Entry) { w.taken = append(w.taken, e.Sent...) }}, w.Engine.State(), w.Now)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -314,7 +315,7 @@ func TestHopeless(t *testing.T) {
 		now = now.Add(time.Millisecond)
 		w.Engine.Advance(now)
 		for _, told := range w.Engine.Take(0, now) {
-			m := told.Message()
+			m := told.OSC()
 			sent, last = append(sent, m.Address), append(last, m.String())
 			w.Engine.Heard(0, m, now.Add(time.Microsecond))
 		}

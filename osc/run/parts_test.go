@@ -5,19 +5,21 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"backfield/osc/journal"
 )
 
 // Presses against the plan; the tempo is planned seconds in one that was played.
 func TestTempo(t *testing.T) {
 	at := time.Unix(1_700_000_000, 0)
-	presses := func(pairs ...float64) (list []press) {
+	presses := func(pairs ...float64) (list []journal.Press) {
 		for i := 0; i < len(pairs); i += 2 {
-			list = append(list, press{pairs[i], at.Add(time.Duration(pairs[i+1] * 1e9))})
+			list = append(list, journal.Press{PlannedS: pairs[i], At: at.Add(time.Duration(pairs[i+1] * 1e9))})
 		}
 		return list
 	}
 	for name, c := range map[string]struct {
-		presses  []press
+		presses  []journal.Press
 		rate     float64
 		least    float64
 		greatest float64
@@ -46,34 +48,6 @@ func TestTempo(t *testing.T) {
 	}
 	if got := tempo(list, 1); math.Abs(got-1.05) > 0.01 {
 		t.Errorf("with shaking hands: %g, want 1.05", got)
-	}
-}
-
-func TestClockTurnsRound(t *testing.T) {
-	at := time.Unix(1_700_000_000, 0)
-	c := Clock{ShowS: 10, At: at, Rate: 1.25, Running: true}
-	if got := c.at(at.Add(4 * time.Second)); math.Abs(got-15) > 1e-9 {
-		t.Errorf("4 s on it is %g", got)
-	}
-	if got := c.when(15); got.Sub(at) != 4*time.Second {
-		t.Errorf("15 comes after %v", got.Sub(at))
-	}
-	c.Running = false
-	if got := c.at(at.Add(time.Hour)); got != 10 {
-		t.Errorf("a clock that stands says %g", got)
-	}
-}
-
-func TestFade(t *testing.T) {
-	at := time.Unix(1_700_000_000, 0)
-	f := fade{-50, -3.7, at, 2 * time.Second}
-	for s, want := range map[float64]float64{-1: -50, 0: -50, 1: -26.85, 2: -3.7, 3: -3.7} {
-		if got := f.at(at.Add(time.Duration(s * 1e9))); math.Abs(got-want) > 1e-9 || (s <= 0 || s >= 2) && got != want {
-			t.Errorf("after %g s: %v, want %v", s, got, want)
-		}
-	}
-	if got := (fade{to: 5, from: 1}).at(at); got != 5 {
-		t.Errorf("a fade without length is at %g", got)
 	}
 }
 
@@ -111,41 +85,5 @@ func FuzzParse(f *testing.F) {
 		if err != nil || again.Verb != c.Verb || again.Channel != c.Channel || again.DB != c.DB || strings.Join(strings.Fields(again.Name), " ") != strings.Join(strings.Fields(c.Name), " ") {
 			t.Errorf("%q is %+v, written %q, read again %+v, %v", line, c, c, again, err)
 		}
-	})
-}
-
-// A nudge is told of the cues from the step on at which it was given: of that cue, or of the one that it follows on.
-func TestReportTellsNudges(t *testing.T) {
-	cues := []string{"3", "4", "4.1", "5"}
-	for step, want := range map[string]string{"3": "3 4 4.1 5", "4": "4 4.1 5", "4.1": "4.1 5", "4.1.2": "4.1 5", "4.2": "4 4.1 5", "9": "3 4 4.1 5"} {
-		entries := []Entry{{Kind: "command", Command: "nudge A +1", State: &State{Nudges: []Nudged{{Name: "A", DB: 1, Step: step}}}}}
-		r := NewReport(entries, func(string) []string { return cues })
-		if len(r.Nudges) != 1 || strings.Join(r.Nudges[0].Cues, " ") != want {
-			t.Errorf("from %s on: %+v, want %s", step, r.Nudges, want)
-		}
-	}
-}
-
-// A command that was refused is told as such.
-func TestReportTellsRefusals(t *testing.T) {
-	text := NewReport([]Entry{{Kind: "command", Command: "swap A to 1", Text: "channel 1 is B's"}, {Kind: "command", Command: "hush", Text: "hushed", State: &State{}}}, nil).String()
-	if !strings.Contains(text, "swap A to 1: NOT TAKEN: channel 1 is B's\n") || !strings.Contains(text, "  hush: hushed") {
-		t.Error(text)
-	}
-}
-
-func FuzzReadJournal(f *testing.F) {
-	f.Add(string(Entry{Kind: "step", Step: "1", State: &State{Step: "1", Clock: Clock{Rate: 1}}}.Line()))
-	f.Add("{}\n{")
-	f.Fuzz(func(t *testing.T, text string) {
-		entries, whole, err := ReadJournal(strings.NewReader(text))
-		if whole < 0 || whole > int64(len(text)) {
-			t.Fatalf("%d of %d bytes", whole, len(text))
-		}
-		if err != nil {
-			return
-		}
-		Last(entries)
-		_ = NewReport(entries, nil).String()
 	})
 }

@@ -5,7 +5,7 @@ import (
 	"backfield/osc/desk"
 )
 
-// Plan is what a run steps through: a compiled show, the desk that it is for, and its time.
+// Plan is what a run steps through: a compiled show, the mixer that it is for, and its time.
 type Plan struct {
 	Show *cue.Show
 	Desk *desk.Desk
@@ -14,9 +14,9 @@ type Plan struct {
 
 // Timeline is the show's time as the score has it, in seconds since the first downbeat at the tempo written there.
 type Timeline interface {
-	// Find turns a position as written ("2:33", "set 14 + 4") into seconds. The error says what is wrong with it.
+	// Find turns a count as written ("2:33", "set 14 + 4") into seconds. The error says what is wrong with it.
 	Find(position string) (timeS float64, err error)
-	// At tells where in the score a time is. Before the first downbeat it is count 1 of movement 1.
+	// At says where in the score a time is. Before the first downbeat it is count 1 of movement 1.
 	At(timeS float64) Place
 	// Counts is the number of counts from one time to another, negative when the second comes first.
 	Counts(fromS, toS float64) float64
@@ -30,54 +30,90 @@ type Place struct {
 	BPM      float64 `json:"bpm"`
 }
 
-// byItself reports whether step i goes without a press.
-func (e *Engine) byItself(i int) bool {
-	s := &e.Show.Cues[i]
-	return s.FollowOn || s.Auto || e.o.ByClock
+// route is the show's steps in order. A step is the index of a snapshot, -1 before the first.
+type route struct {
+	cues    []cue.Snapshot
+	byClock bool // every cue goes by itself
 }
 
-// pressed reports whether step i is a cue that a go starts.
-func (e *Engine) pressed(i int) bool {
-	s := &e.Show.Cues[i]
-	return !s.FollowOn && (!s.Auto || e.o.ByClock)
+// id is the id of a step's snapshot, "" before the first.
+func (r route) id(step int) string {
+	if step < 0 {
+		return ""
+	}
+	return r.cues[step].ID
 }
 
-// upcoming is the index of the cue that the next go starts, or the number of steps when there is none.
-func (e *Engine) upcoming() int {
-	for i := e.step + 1; i < len(e.Show.Cues); i++ {
-		if e.pressed(i) {
+// find is the step with an id, -1 for none.
+func (r route) find(id string) int {
+	for i := range r.cues {
+		if r.cues[i].ID == id {
 			return i
 		}
 	}
-	return len(e.Show.Cues)
+	return -1
 }
 
-// nextID is the id of the cue that the next go starts, "" for none.
-func (e *Engine) nextID() string {
-	if i := e.upcoming(); i < len(e.Show.Cues) {
-		return e.id(i)
+// byItself reports whether a step goes without a press.
+func (r route) byItself(step int) bool {
+	s := &r.cues[step]
+	return s.FollowOn || s.Auto || r.byClock
+}
+
+// pressed reports whether a step is a cue that a go starts.
+func (r route) pressed(step int) bool {
+	s := &r.cues[step]
+	return !s.FollowOn && (!s.Auto || r.byClock)
+}
+
+// upcoming is the step that the next go starts, or the number of steps when there is none.
+func (r route) upcoming(step int) int {
+	for i := step + 1; i < len(r.cues); i++ {
+		if r.pressed(i) {
+			return i
+		}
+	}
+	return len(r.cues)
+}
+
+// upcomingID is the id of the cue that the next go starts, "" for none.
+func (r route) upcomingID(step int) string {
+	if i := r.upcoming(step); i < len(r.cues) {
+		return r.id(i)
 	}
 	return ""
 }
 
-// stepAt is the last step at or before a time, -1 before the first.
-func (e *Engine) stepAt(timeS float64) int {
+// nextByItself is the step after one, if it goes by itself.
+func (r route) nextByItself(step int) (next int, ok bool) {
+	next = step + 1
+	return next, next < len(r.cues) && r.byItself(next)
+}
+
+// lastPressed is the last step up to one that a go starts, -1 for none.
+func (r route) lastPressed(step int) int {
+	for step >= 0 && !r.pressed(step) {
+		step--
+	}
+	return step
+}
+
+// cueOf is the cue that a step belongs to: itself, or of a waypoint the cue before it.
+func (r route) cueOf(step int) int {
+	for step > 0 && r.cues[step].FollowOn {
+		step--
+	}
+	return step
+}
+
+// at is the last step at or before a time, -1 before the first.
+func (r route) at(timeS float64) int {
 	at := -1
-	for i := range e.Show.Cues {
-		if e.Show.Cues[i].TimeS > timeS+1e-5 { // snapshots tell their time to the microsecond
+	for i := range r.cues {
+		if r.cues[i].TimeS > timeS+1e-5 { // snapshots have their time to the microsecond
 			break
 		}
 		at = i
 	}
 	return at
-}
-
-// find is the index of the step with an id, -1 for none.
-func (e *Engine) find(id string) int {
-	for i := range e.Show.Cues {
-		if e.Show.Cues[i].ID == id {
-			return i
-		}
-	}
-	return -1
 }

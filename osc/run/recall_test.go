@@ -8,6 +8,7 @@ import (
 
 	"backfield/osc"
 	"backfield/osc/desk"
+	"backfield/osc/journal"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
@@ -30,7 +31,7 @@ func withScenes(t *testing.T, more string) *world {
 		m.Handle(start, "store", wire.Encode(w.desk.Store.Message(w.desk.Store.First+i, "")))
 	}
 	m.Changed = func(x osc.Message) { w.taken = append(w.taken, x.String()) }
-	o := run.Options{To: []string{"mixer"}, Recall: true, Record: func(e run.Entry) { w.entries = append(w.entries, e) }}
+	o := run.Options{To: []string{"mixer"}, Recall: true, Record: func(e journal.Entry) { w.entries = append(w.entries, e) }}
 	w.World = simulate.New(run.New(w.plan, o, start), start, virtual.Faults{}, 1, m)
 	w.settle()
 	return w
@@ -211,7 +212,7 @@ func TestResumeClosesASpareOfBefore(t *testing.T) {
 	if _, err := w.Do("swap A back"); err != nil {
 		t.Fatal(err)
 	}
-	state, _ := run.Last(w.entries)
+	state, _ := journal.Last(w.entries)
 	e, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}}, state, w.Now)
 	if err != nil {
 		t.Fatal(err)
@@ -224,7 +225,7 @@ func TestResumeClosesASpareOfBefore(t *testing.T) {
 // Killed before its first command, a run has no state: it goes on at the tempo written.
 func TestResumeOfNothing(t *testing.T) {
 	w := begin(t, "", run.Options{})
-	e, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}, ByClock: true}, run.State{}, w.Now)
+	e, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}, ByClock: true}, journal.State{}, w.Now)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -247,7 +248,7 @@ func TestResumeKnowsTheLastHand(t *testing.T) {
 		t.Fatal(err)
 	}
 	w.Run(time.Second)
-	state, _ := run.Last(w.entries)
+	state, _ := journal.Last(w.entries)
 	e, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}}, state, w.Now)
 	if err != nil {
 		t.Fatal(err)
@@ -352,7 +353,7 @@ func TestRecallByName(t *testing.T) {
 func TestResumeWithAClockThatIsBehind(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	w.do("go", "go")
-	state, _ := run.Last(w.entries)
+	state, _ := journal.Last(w.entries)
 	e, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}}, state, w.Now.Add(-time.Hour))
 	if err != nil {
 		t.Fatal(err)

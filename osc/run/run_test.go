@@ -12,6 +12,7 @@ import (
 	"backfield/layout/source"
 	"backfield/osc"
 	"backfield/osc/desk"
+	"backfield/osc/journal"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
@@ -93,7 +94,7 @@ type world struct {
 	t       *testing.T
 	desk    *desk.Desk
 	plan    run.Plan
-	entries []run.Entry
+	entries []journal.Entry
 	taken   []string // what the first mixer took, in order
 }
 
@@ -104,7 +105,7 @@ func begin(t *testing.T, more string, o run.Options) *world {
 	if o.To == nil {
 		o.To = []string{"mixer"}
 	}
-	o.Record = func(e run.Entry) { w.entries = append(w.entries, e) }
+	o.Record = func(e journal.Entry) { w.entries = append(w.entries, e) }
 	w.World = simulate.New(run.New(w.plan, o, start), start, virtual.Faults{}, 1, w.mixers(len(o.To))...)
 	w.settle()
 	return w
@@ -657,11 +658,11 @@ func TestResume(t *testing.T) {
 	for _, e := range w.entries {
 		lines = append(lines, e.Line()...)
 	}
-	entries, whole, err := run.ReadJournal(strings.NewReader(string(lines) + `{"at":"2`))
+	entries, whole, err := journal.Read(strings.NewReader(string(lines) + `{"at":"2`))
 	if err != nil || whole != int64(len(lines)) || len(entries) != len(w.entries) {
 		t.Fatalf("%d of %d entries, %d of %d bytes, %v", len(entries), len(w.entries), whole, len(lines), err)
 	}
-	state, ok := run.Last(entries)
+	state, ok := journal.Last(entries)
 	if !ok {
 		t.Fatal("no state")
 	}
@@ -686,7 +687,7 @@ func TestResume(t *testing.T) {
 	if _, err := run.Resume(w.plan, run.Options{}, state, w.Now); err == nil {
 		t.Error("a journal of another show was taken")
 	}
-	if _, _, err := run.ReadJournal(strings.NewReader("rubbish\n")); err == nil {
+	if _, _, err := journal.Read(strings.NewReader("rubbish\n")); err == nil {
 		t.Error("rubbish was taken for a journal")
 	}
 }

@@ -2,13 +2,12 @@ package run
 
 import (
 	"fmt"
-	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"backfield/cue"
 	"backfield/osc/desk"
+	"backfield/osc/feed"
 )
 
 // View is what a screen shows of a run at one instant.
@@ -82,86 +81,91 @@ type DeskView struct {
 
 // View looks at the run.
 func (e *Engine) View(now time.Time) View {
-	v := View{Title: e.Show.Title, Step: e.id(e.step), ShowS: e.clock.at(now), Running: e.clock.Running, Rate: e.clock.Rate, Hush: e.hush, Trouble: e.trouble, AgoS: now.Sub(e.troubleAt).Seconds()}
+	v := View{
+		Title: e.plan.Show.Title, Step: e.route.id(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
+		Rate: e.clock.Rate, Hush: e.over.hush, Trouble: e.problem, AgoS: now.Sub(e.problemAt).Seconds(),
+		Open: e.openMics(now), Holds: e.whoAll(e.over.heldChannels()), Nudges: e.over.nudgeWords(),
+	}
 	if e.step >= 0 {
-		v.Name = e.Show.Cues[e.step].Name
+		v.Name = e.route.cues[e.step].Name
 	}
-	if e.Time != nil {
-		v.Now = e.Time.At(v.ShowS)
+	if e.plan.Time != nil {
+		v.Now = e.plan.Time.At(v.ShowS)
 		v.BPM = v.Now.BPM * v.Rate
-	}
-	for _, c := range e.meant.Channels {
-		if l := e.levels[c.Channel]; l != nil {
-			v.Open = append(v.Open, OpenMic{c.Channel, c.Player, c.Kind, c.Role, l.fade.at(now), !l.fade.over(now)})
-		}
-	}
-	if i := e.upcoming(); i < len(e.Show.Cues) {
-		v.Next = e.preview(i, now)
-		if i > e.step+1 {
-			v.Self = e.preview(e.step+1, now)
-		}
-	}
-	if v.Next == nil && e.step+1 < len(e.Show.Cues) {
-		v.Self = e.preview(e.step+1, now)
-	}
-	if e.Time != nil {
 		v.Way, v.Ticks = e.way(v.ShowS)
 	}
+	v.Next, v.Self = e.ahead(now)
 	for _, f := range e.feeds {
-		d := DeskView{To: f.to, Up: f.up && !f.trying, Reason: f.reason, Waiting: f.queued(), Answers: f.answers(), Silent: f.silent, HeardAgoS: -1}
-		if d.Answers {
-			d.Unconfirmed = f.unconfirmed()
-		}
-		if !f.heardAt.IsZero() {
-			d.HeardAgoS = now.Sub(f.heardAt).Seconds()
-		}
-		for _, c := range sortedKeys(f.inHand) {
-			d.InHand = append(d.InHand, fmt.Sprintf("%s: %s", e.who(c), f.inHand[c]))
-		}
-		v.Desks = append(v.Desks, d)
+		v.Desks = append(v.Desks, e.deskView(f, now))
 	}
-	v.Holds = e.whoAll(sortedKeys(e.holds))
-	for _, s := range e.swaps {
+	for _, s := range e.over.swaps {
 		v.Swaps = append(v.Swaps, fmt.Sprintf("%s to channel %d", e.who(s.Channel), s.Spare))
-	}
-	var seen []string
-	for _, n := range e.nudges {
-		if !slices.Contains(seen, n.Name) {
-			seen = append(seen, n.Name)
-			v.Nudges = append(v.Nudges, fmt.Sprintf("%s %+g dB", n.Name, e.nudged(n.Name)))
-		}
 	}
 	return v
 }
 
-// way measures the wait for the next cue, and what goes by itself in it.
-func (e *Engine) way(nowS float64) (counts float64, ticks []Tick) {
-	next := e.upcoming()
-	for i := e.step + 1; i < next; i++ {
-		ticks = append(ticks, Tick{e.id(i), e.Time.Counts(nowS, e.Show.Cues[i].TimeS)})
+func (e *Engine) openMics(now time.Time) (list []OpenMic) {
+	for _, c := range e.meant.Channels {
+		if dB, fading, open := e.motion.levelDB(c.Channel, now); open {
+			list = append(list, OpenMic{c.Channel, c.Player, c.Kind, c.Role, dB, fading})
+		}
 	}
-	if next == len(e.Show.Cues) {
+	return list
+}
+
+// ahead is the cue that the next go starts, and what goes by itself before that; nil for nothing.
+func (e *Engine) ahead(now time.Time) (next, self *NextCue) {
+	i := e.route.upcoming(e.step)
+	if i < len(e.route.cues) {
+		next = e.preview(i, now)
+	}
+	if i > e.step+1 {
+		self = e.preview(e.step+1, now)
+	}
+	return next, self
+}
+
+func (e *Engine) deskView(f *feed.Feed, now time.Time) DeskView {
+	s := f.Status()
+	d := DeskView{
+		To: s.To, Up: s.Up, Reason: s.Reason, Waiting: s.Waiting, Unconfirmed: s.Unconfirmed, Answers: s.Answers,
+		Silent: s.Silent, HeardAgoS: -1,
+	}
+	if !s.HeardAt.IsZero() {
+		d.HeardAgoS = now.Sub(s.HeardAt).Seconds()
+	}
+	for _, channel := range f.Manual() {
+		d.InHand = append(d.InHand, fmt.Sprintf("%s: %s", e.who(channel), f.Moved(channel)))
+	}
+	return d
+}
+
+// way measures the wait for the next cue, in counts from the last that was pressed, and what goes by itself in it.
+func (e *Engine) way(nowS float64) (counts float64, ticks []Tick) {
+	next := e.route.upcoming(e.step)
+	for i := e.step + 1; i < next; i++ {
+		ticks = append(ticks, Tick{e.route.id(i), e.plan.Time.Counts(nowS, e.route.cues[i].TimeS)})
+	}
+	if next == len(e.route.cues) {
 		return 0, ticks
 	}
-	last := e.step
-	for last >= 0 && !e.pressed(last) {
-		last--
-	}
 	fromS := 0.0
-	if last >= 0 {
-		fromS = e.Show.Cues[last].TimeS
+	if last := e.route.lastPressed(e.step); last >= 0 {
+		fromS = e.route.cues[last].TimeS
 	}
-	return e.Time.Counts(fromS, e.Show.Cues[next].TimeS), ticks
+	return e.plan.Time.Counts(fromS, e.route.cues[next].TimeS), ticks
 }
 
 // preview tells what a step will change.
 func (e *Engine) preview(i int, now time.Time) *NextCue {
-	s := &e.Show.Cues[i]
-	n := &NextCue{ID: s.ID, At: s.At, Name: s.Name, InS: (s.TimeS - e.clock.at(now)) / e.clock.Rate, ByItself: e.byItself(i)}
-	if e.Time != nil {
-		n.Counts = e.Time.Counts(e.clock.at(now), s.TimeS)
+	s, nowS := &e.route.cues[i], e.clock.NowS(now)
+	n := &NextCue{
+		ID: s.ID, At: s.At, Name: s.Name, InS: (s.TimeS - nowS) / e.clock.Rate, ByItself: e.route.byItself(i),
 	}
-	then := e.mean(i) // with all that the operator has changed
+	if e.plan.Time != nil {
+		n.Counts = e.plan.Time.Counts(nowS, s.TimeS)
+	}
+	then := e.snapshot(i) // with all that the operator has changed
 	for _, c := range then.Channels {
 		var was cue.Channel
 		for _, m := range e.meant.Channels {
@@ -185,135 +189,4 @@ func (e *Engine) preview(i int, now time.Time) *NextCue {
 		n.Besides = append(n.Besides, m.String())
 	}
 	return n
-}
-
-// String is the view in a few lines, for a terminal without a screen.
-func (v View) String() string {
-	var b strings.Builder
-	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
-	step := "before the first cue"
-	if v.Step != "" {
-		step = "cue " + v.Step
-		if v.Name != "" {
-			step += fmt.Sprintf(" %q", v.Name)
-		}
-	}
-	clock := "the show clock stands"
-	if v.Running {
-		clock = fmt.Sprintf("%.0f bpm, %.1f %% of the tempo written", v.BPM, 100*v.Rate)
-	}
-	say("%s, %s at %d:%.4g; %s", step, cue.ClockTime(v.ShowS), v.Now.Movement, v.Now.Count, clock)
-	var open []string
-	for _, o := range v.Open {
-		open = append(open, fmt.Sprintf("%s %.1f", o.Player, o.LevelDB))
-	}
-	if len(open) == 0 {
-		open = []string{"nothing"}
-	}
-	say("open: %s", strings.Join(open, ", "))
-	if v.Hush {
-		say("HUSHED: every worn mic is closed until restore")
-	}
-	if v.Self != nil {
-		say("by itself: %s", v.Self)
-	}
-	switch {
-	case v.Next != nil && v.Next.ByItself:
-		say("next, by itself: %s", v.Next)
-	case v.Next != nil:
-		say("next: %s", v.Next)
-	default:
-		say("next: no further cue")
-	}
-	for _, list := range []struct {
-		name string
-		what []string
-	}{{"held", v.Holds}, {"swapped", v.Swaps}, {"nudged", v.Nudges}} {
-		if len(list.what) > 0 {
-			say("%s: %s", list.name, strings.Join(list.what, ", "))
-		}
-	}
-	for _, d := range v.Desks {
-		say("desk %s: %s", d.To, d)
-		for _, h := range d.InHand {
-			say("  in hand: %s", h)
-		}
-	}
-	if v.Trouble != "" {
-		say("last problem, %.0f s ago: %s", v.AgoS, v.Trouble)
-	}
-	return strings.TrimSuffix(b.String(), "\n")
-}
-
-// String is the cue in a line.
-func (n *NextCue) String() string {
-	text := fmt.Sprintf("cue %s at %s", n.ID, n.At)
-	if n.Name != "" {
-		text += fmt.Sprintf(" %q", n.Name)
-	}
-	text += ", " + n.Away()
-	if what := n.Changes(); what != "" {
-		text += "; " + what
-	}
-	return text
-}
-
-// Away tells how far off it is.
-func (n *NextCue) Away() string {
-	counts := math.Round(n.Counts*10) / 10
-	if counts < 0 {
-		return fmt.Sprintf("%g counts overdue", -counts)
-	}
-	return fmt.Sprintf("in %g counts", counts)
-}
-
-// Changes tells what it changes: "opens Tpt 3; closes Bari 1, Bari 2; Mello 1 -9 to 0 dB".
-func (n *NextCue) Changes() string {
-	var parts []string
-	add := func(what string, names []string) {
-		if len(names) > 0 {
-			parts = append(parts, what+strings.Join(names, ", "))
-		}
-	}
-	add("opens ", n.Opens)
-	add("closes ", n.Closes)
-	add("", n.Levels)
-	if n.Moves > 0 {
-		parts = append(parts, fmt.Sprintf("moves %d", n.Moves))
-	}
-	add("sends ", n.Besides)
-	return strings.Join(parts, "; ")
-}
-
-// Done reports whether the desk holds what is meant, as far as it can be known.
-func (d DeskView) Done() bool {
-	return d.Up && !d.Silent && !d.Waiting && d.Unconfirmed == 0
-}
-
-// String is the desk's state in words.
-func (d DeskView) String() string {
-	switch {
-	case !d.Up && d.Reason != "":
-		return "DOWN: " + d.Reason
-	case !d.Up:
-		return "not reached yet"
-	case d.Silent:
-		return "SILENT: it answers nothing; is it on, and the cable in?"
-	case d.Waiting:
-		return "sending"
-	case d.Answers && d.Unconfirmed > 0:
-		return fmt.Sprintf("%d values not confirmed yet", d.Unconfirmed)
-	case d.Answers:
-		return "confirmed"
-	}
-	return "sent; this desk does not confirm"
-}
-
-func sortedKeys[V any](m map[int]V) []int {
-	var keys []int
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys
 }

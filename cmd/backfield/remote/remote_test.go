@@ -15,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"backfield/osc/journal"
 	"backfield/osc/live"
 	"backfield/osc/run"
 )
@@ -282,7 +283,7 @@ func TestReadOnly(t *testing.T) {
 func TestAllAgree(t *testing.T) {
 	var mu sync.Mutex
 	var from []string
-	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond, Record: func(e run.Entry) {
+	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond, Record: func(e journal.Entry) {
 		mu.Lock()
 		defer mu.Unlock()
 		if e.Kind == "command" {

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"backfield/osc"
+	"backfield/osc/feed"
 	"backfield/osc/run"
 	"backfield/osc/virtual"
 	"backfield/osc/wire"
@@ -130,7 +131,7 @@ func (w *World) work() {
 	}
 }
 
-func (w *World) send(i int, ts []run.Told) {
+func (w *World) send(i int, ts []feed.Message) {
 	if len(ts) == 0 {
 		return
 	}
@@ -140,7 +141,7 @@ func (w *World) send(i int, ts []run.Told) {
 		return
 	}
 	for _, t := range ts {
-		f.Out.Send(w.Now, wire.Encode(t.Message()))
+		f.Out.Send(w.Now, wire.Encode(t.OSC()))
 	}
 	w.Engine.Passed(i, w.Now)
 }

@@ -1,4 +1,6 @@
-package run
+// Package journal is the log file that a run writes as it goes: its entries, one JSON object a line; the state that a run
+// resumes from; and the report of a run that is over.
+package journal
 
 import (
 	"bufio"
@@ -9,16 +11,16 @@ import (
 	"time"
 )
 
-// JournalFormat is the format of the journals that are written. The first ones do not tell theirs, which is 1.
-const JournalFormat = 1
+// Format is the format of the journals that are written. The first ones do not say theirs, which is 1.
+const Format = 1
 
-// Entry is one line of a journal. Kind tells which of the fields it has:
+// Entry is one line of a journal. Kind says which of the fields it has:
 //
 //	start    Format, Title, Text
 //	command  Command, Text (what came of it), Step, Rate, State
 //	step     Step, PlannedS, Rate, State; Command where one led to it, none where it went by itself
 //	sent     Desk, Sent
-//	problem  Text; State where a channel has come to be in somebody's hand
+//	problem  Text; State where a channel has become manual
 //	page     Text (who came in at the page of the run)
 //	end      Text
 type Entry struct {
@@ -41,14 +43,14 @@ type Entry struct {
 func (e Entry) Line() []byte {
 	line, err := json.Marshal(e)
 	if err != nil {
-		panic(fmt.Sprintf("run: an entry that JSON cannot hold: %v", err)) // no field of an entry can be one
+		panic(fmt.Sprintf("journal: an entry that JSON cannot hold: %v", err)) // no field of an entry can be one
 	}
 	return append(line, '\n')
 }
 
-// ReadJournal reads a journal. A last line that was cut off while it was written is left out; whole says how many
-// bytes are whole lines. The error is for any other line that is none, or for a reader that fails.
-func ReadJournal(r io.Reader) (entries []Entry, whole int64, err error) {
+// Read reads a journal. A last line that was cut off while it was written is left out; whole is how many bytes are whole
+// lines. The error is for any other line that is no entry, for a newer format, or for a reader that fails.
+func Read(r io.Reader) (entries []Entry, whole int64, err error) {
 	in := bufio.NewReader(r)
 	for n := 1; ; n++ {
 		line, err := in.ReadBytes('\n')
@@ -62,8 +64,8 @@ func ReadJournal(r io.Reader) (entries []Entry, whole int64, err error) {
 		if err := json.Unmarshal(bytes.TrimSpace(line), &e); err != nil {
 			return entries, whole, fmt.Errorf("line %d is no entry of a journal: %w", n, err)
 		}
-		if e.Format > JournalFormat {
-			return entries, whole, fmt.Errorf("written in format %d by a newer backfield; this one reads up to %d", e.Format, JournalFormat)
+		if e.Format > Format {
+			return entries, whole, fmt.Errorf("written in format %d by a newer backfield; this one reads up to %d", e.Format, Format)
 		}
 		entries = append(entries, e)
 		whole += int64(len(line))

@@ -1,0 +1,152 @@
+package feed
+
+import (
+	"backfield/osc"
+	"backfield/osc/hold"
+)
+
+// queue is the rows of the table that differ from what the mixer was sent, by their urgency.
+type queue [hold.Urgencies]fifo
+
+// fifo is the numbers of rows that wait, in order. Its memory is used again.
+type fifo struct {
+	list []int
+	head int
+}
+
+func (q *fifo) empty() bool { return q.head == len(q.list) }
+
+func (q *fifo) push(i int) {
+	if q.head > 0 && len(q.list) == cap(q.list) {
+		q.list, q.head = q.list[:copy(q.list, q.list[q.head:])], 0
+	}
+	q.list = append(q.list, i)
+}
+
+func (q *fifo) pop() (i int) {
+	i = q.list[q.head]
+	q.head++
+	if q.empty() {
+		q.clear()
+	}
+	return i
+}
+
+func (q *fifo) clear() { q.list, q.head = q.list[:0], 0 }
+
+// want is what the mixer should hold in a row. Until everything has been sent closed, every channel is closed.
+func (f *Feed) want(i int) osc.Arg {
+	if f.opened && (len(f.shut) == 0 || !f.shut[f.table.Place(i).Channel]) {
+		return f.table.Want(i)
+	}
+	if closed, ok := f.table.Closed(i); ok {
+		return closed
+	}
+	return f.table.Want(i)
+}
+
+// upToDate reports whether a row needs no sending: the mixer was sent what is wanted, never can be, or must not be.
+func (f *Feed) upToDate(i int) bool {
+	s := &f.slots[i]
+	return s.hopeless || s.known && s.sent == f.want(i) || f.manual.has(f.table.Place(i))
+}
+
+// Mark queues a row, if the mixer should hold something else there than it was sent.
+func (f *Feed) Mark(i int) {
+	if f.upToDate(i) {
+		return
+	}
+	s := &f.slots[i]
+	urgency := f.table.Urgency(i, f.opened, f.blind(i))
+	if urgency != s.queued { // less urgent, too: a mute that waits to close must not open first of all once a cue opens it
+		f.queue[urgency].push(i)
+		s.queued = urgency
+	}
+}
+
+// blind reports whether the level is not known that the mixer has on a row's channel.
+func (f *Feed) blind(i int) bool {
+	level, ok := f.table.LevelRow(f.table.Place(i).Channel)
+	return ok && !f.slots[level].known
+}
+
+// MarkAll queues all rows in which the mixer should hold something else than it was sent, parameter by parameter. It must
+// be called when the table has been set anew.
+func (f *Feed) MarkAll() {
+	for len(f.slots) < f.table.Len() {
+		f.slots = append(f.slots, slot{queued: notQueued})
+	}
+	for _, i := range f.table.Order() {
+		f.Mark(i)
+	}
+}
+
+// resend forgets what the mixer was sent, and sends it all again: first what it must hear every so often. Questions and
+// recalls of scenes that are still waiting have become pointless.
+func (f *Feed) resend() {
+	f.first, f.scene.pause = nil, 0
+	clear(f.keptAt)
+	f.forget()
+	f.suspects.clear()
+	f.MarkAll()
+}
+
+// forget takes for unknown what the mixer holds.
+func (f *Feed) forget() {
+	for i := range f.slots {
+		f.slots[i].known, f.slots[i].confirmed = false, false
+	}
+}
+
+// clear empties the queue.
+func (f *Feed) clear() {
+	for c := range f.queue {
+		f.queue[c].clear()
+	}
+	for i := range f.slots {
+		f.slots[i].queued = notQueued
+	}
+}
+
+// waiting reports whether something waits that has not been sent.
+func (f *Feed) waiting() bool {
+	if len(f.first) > 0 || len(f.extras) > 0 {
+		return true
+	}
+	for u := range f.queue {
+		q := &f.queue[u]
+		for !q.empty() && !f.live(q.list[q.head], hold.Urgency(u)) {
+			q.pop()
+		}
+		if !q.empty() {
+			return true
+		}
+	}
+	return false
+}
+
+// live drops places in the queue that have become pointless or have moved to another urgency.
+func (f *Feed) live(i int, urgency hold.Urgency) bool {
+	s := &f.slots[i]
+	if s.queued != urgency {
+		return false
+	}
+	if f.upToDate(i) {
+		s.queued = notQueued
+		return false
+	}
+	return true
+}
+
+// pop takes the next row from the queue, of those more urgent than a limit.
+func (f *Feed) pop(limit hold.Urgency) (i int, ok bool) {
+	for u := range limit {
+		for q := &f.queue[u]; !q.empty(); {
+			if i = q.pop(); f.live(i, u) {
+				f.slots[i].queued = notQueued
+				return i, true
+			}
+		}
+	}
+	return 0, false
+}

@@ -1,0 +1,159 @@
+// Package hold keeps what the mixers of a run should hold: a table with one row for each address of the mixer file, with
+// the value that is wanted there, the value that keeps its channel closed, the fade that moves it, and how urgent it is.
+// The engine writes the table; one feed for each mixer reads it. The table knows neither.
+package hold
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"backfield/cue"
+	"backfield/osc"
+	"backfield/osc/desk"
+)
+
+// Table is what every mixer of a run should hold. All mixers are fed alike. Rows are only ever added, so a row's number
+// stays valid.
+type Table struct {
+	Mixer *desk.Desk
+
+	rows      []row
+	byAddress map[string]int
+	order     []int     // all rows, parameter by parameter in the mixer file's order
+	channels  []channel // by channel number
+}
+
+// row is one address of the mixers.
+type row struct {
+	place   desk.Place
+	address string
+	want    osc.Arg
+	closed  osc.Arg // of mutes and levels only; the zero Arg for all else
+	fade    *Fade   // nil where nothing ever fades
+}
+
+// channel is what the table knows of a mixer channel.
+type channel struct {
+	open  bool
+	level int // the row of its level, -1 while there is none
+}
+
+// New makes an empty table for mixers of one kind.
+func New(mixer *desk.Desk) *Table { return &Table{Mixer: mixer, byAddress: map[string]int{}} }
+
+// Len is the number of rows.
+func (t *Table) Len() int { return len(t.rows) }
+
+// Place says which parameter of which channel a row is.
+func (t *Table) Place(i int) desk.Place { return t.rows[i].place }
+
+// Address is a row's OSC address.
+func (t *Table) Address(i int) string { return t.rows[i].address }
+
+// Want is the value that the mixers should hold in a row now.
+func (t *Table) Want(i int) osc.Arg { return t.rows[i].want }
+
+// Closed is the value that keeps a row's channel closed. ok is false for what is neither a mute nor a level.
+func (t *Table) Closed(i int) (arg osc.Arg, ok bool) {
+	arg = t.rows[i].closed
+	return arg, arg != osc.Arg{}
+}
+
+// Find is the row of an address.
+func (t *Table) Find(address string) (i int, ok bool) {
+	i, ok = t.byAddress[address]
+	return i, ok
+}
+
+// Order lists all rows parameter by parameter, as desk.Messages orders them. The list belongs to the table.
+func (t *Table) Order() []int { return t.order }
+
+// LevelRow is the row of a channel's level. ok is false for mixers that have no address for levels.
+func (t *Table) LevelRow(channel int) (i int, ok bool) {
+	if channel >= len(t.channels) || t.channels[channel].level < 0 {
+		return 0, false
+	}
+	return t.channels[channel].level, true
+}
+
+// Fading reports whether a row's value is on its way at an instant.
+func (t *Table) Fading(i int, now time.Time) bool {
+	f := t.rows[i].fade
+	return f != nil && !f.Over(now)
+}
+
+// Fadable reports whether a row's value is one that may fade, so that a mixer may hold any step of its way.
+func (t *Table) Fadable(i int) bool {
+	return t.rows[i].place.Param == cue.ParamLevel || t.rows[i].fade != nil
+}
+
+// Row is the row of a place, which is made where there is none. Mostly it is the row that is likely: every snapshot of a
+// show has the same places in the same order, except for spares.
+func (t *Table) Row(place desk.Place, likely int) int {
+	if likely < len(t.rows) && t.rows[likely].place == place {
+		return likely
+	}
+	address := t.Mixer.Address(place)
+	if i, ok := t.byAddress[address]; ok {
+		return i
+	}
+	i := len(t.rows)
+	t.byAddress[address] = i
+	t.rows = append(t.rows, row{place: place, address: address, closed: closed(t.Mixer, place)})
+	after, _ := slices.BinarySearchFunc(t.order, place, func(j int, place desk.Place) int {
+		return cmp.Or(cmp.Compare(t.rank(t.rows[j].place), t.rank(place)), -1) // behind its equals
+	})
+	t.order = slices.Insert(t.order, after, i)
+	if place.Param == cue.ParamLevel {
+		t.channel(place.Channel).level = i
+	}
+	return i
+}
+
+// Set sets the value that is wanted in a row, and the fade that moves it, nil for none. The fade is read as time passes:
+// it belongs to the caller, who may change it in place.
+func (t *Table) Set(i int, want osc.Arg, fade *Fade) { t.rows[i].want, t.rows[i].fade = want, fade }
+
+// Move sets the value of a row that a fade moves, and reports whether it is another one.
+func (t *Table) Move(i int, want osc.Arg) bool {
+	if t.rows[i].want == want {
+		return false
+	}
+	t.rows[i].want = want
+	return true
+}
+
+// SetOpen sets whether a channel is open.
+func (t *Table) SetOpen(channel int, open bool) { t.channel(channel).open = open }
+
+func (t *Table) channel(n int) *channel {
+	for len(t.channels) <= n {
+		t.channels = append(t.channels, channel{level: -1})
+	}
+	return &t.channels[n]
+}
+
+// rank is where a place's parameter stands among the mixer's.
+func (t *Table) rank(place desk.Place) int {
+	return slices.IndexFunc(t.Mixer.Params, func(p *desk.Param) bool { return p.Name == place.Param })
+}
+
+// closed is what the mute or level of a closed channel is set to; none for any other parameter.
+func closed(mixer *desk.Desk, place desk.Place) (arg osc.Arg) {
+	if !shuts(place) {
+		return arg
+	}
+	one := cue.Snapshot{Channels: []cue.Channel{{Channel: place.Channel, LevelDB: cue.Silent}}}
+	mixer.Each(&one, func(x desk.Place, a osc.Arg) {
+		if x == place {
+			arg = a
+		}
+	})
+	return arg
+}
+
+// shuts reports whether a place is one that closes its channel: a mute or a level.
+func shuts(place desk.Place) bool {
+	return place.Param == cue.ParamMute || place.Param == cue.ParamLevel
+}

@@ -1,0 +1,59 @@
+package journal
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+)
+
+func TestClockTurnsRound(t *testing.T) {
+	at := time.Unix(1_700_000_000, 0)
+	c := Clock{ShowS: 10, At: at, Rate: 1.25, Running: true}
+	if got := c.NowS(at.Add(4 * time.Second)); math.Abs(got-15) > 1e-9 {
+		t.Errorf("4 s on it is %g", got)
+	}
+	if got := c.When(15); got.Sub(at) != 4*time.Second {
+		t.Errorf("15 comes after %v", got.Sub(at))
+	}
+	c.Running = false
+	if got := c.NowS(at.Add(time.Hour)); got != 10 {
+		t.Errorf("a clock that stands says %g", got)
+	}
+}
+
+// A nudge is told of the cues from the step on at which it was given: of that cue, or of the one that it follows on.
+func TestReportTellsNudges(t *testing.T) {
+	cues := []string{"3", "4", "4.1", "5"}
+	for step, want := range map[string]string{"3": "3 4 4.1 5", "4": "4 4.1 5", "4.1": "4.1 5", "4.1.2": "4.1 5", "4.2": "4 4.1 5", "9": "3 4 4.1 5"} {
+		entries := []Entry{{Kind: "command", Command: "nudge A +1", State: &State{Nudges: []Nudge{{Name: "A", DB: 1, Step: step}}}}}
+		r := NewReport(entries, func(string) []string { return cues })
+		if len(r.Nudges) != 1 || strings.Join(r.Nudges[0].Cues, " ") != want {
+			t.Errorf("from %s on: %+v, want %s", step, r.Nudges, want)
+		}
+	}
+}
+
+// A command that was refused is told as such.
+func TestReportTellsRefusals(t *testing.T) {
+	text := NewReport([]Entry{{Kind: "command", Command: "swap A to 1", Text: "channel 1 is B's"}, {Kind: "command", Command: "hush", Text: "hushed", State: &State{}}}, nil).String()
+	if !strings.Contains(text, "swap A to 1: NOT TAKEN: channel 1 is B's\n") || !strings.Contains(text, "  hush: hushed") {
+		t.Error(text)
+	}
+}
+
+func FuzzRead(f *testing.F) {
+	f.Add(string(Entry{Kind: "step", Step: "1", State: &State{Step: "1", Clock: Clock{Rate: 1}}}.Line()))
+	f.Add("{}\n{")
+	f.Fuzz(func(t *testing.T, text string) {
+		entries, whole, err := Read(strings.NewReader(text))
+		if whole < 0 || whole > int64(len(text)) {
+			t.Fatalf("%d of %d bytes", whole, len(text))
+		}
+		if err != nil {
+			return
+		}
+		Last(entries)
+		_ = NewReport(entries, nil).String()
+	})
+}

@@ -1,0 +1,204 @@
+package journal
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"backfield/cue"
+)
+
+// The commands that a report treats apart, by their words in the journal.
+const (
+	goCommand   = "go"
+	quitCommand = "quit"
+)
+
+// Report is what a journal says of a run.
+type Report struct {
+	Title    string
+	Started  time.Time
+	Ended    time.Time
+	Resumed  int
+	Cues     []Gone
+	Commands []Entry // all but go
+	Problems []Entry
+	Nudges   []Permanent
+}
+
+// Gone is a step that went.
+type Gone struct {
+	Step     string
+	At       time.Time
+	PlannedS float64
+	AheadS   float64 // before where the step before put it at the written tempo; below 0 it came late
+	Timed    bool    // whether there is a step before to judge that by
+	Rate     float64 // the tempo that was played, against the written
+	By       string  // the command that led to it; empty where it went by itself
+}
+
+// Permanent is a nudge as it would stand in the score: by player, with the cues in which it was heard.
+type Permanent struct {
+	Name string
+	DB   float64
+	Cues []string
+}
+
+// NewReport reads a run's entries. openIn lists the cues of the score, in order, in which a player is open; nil where
+// the show is not at hand.
+func NewReport(entries []Entry, openIn func(name string) []string) Report {
+	var r Report
+	running := false // the clock, after the step before
+	for i, e := range entries {
+		if i == 0 {
+			r.Started = e.At
+		}
+		r.Ended = e.At
+		switch e.Kind {
+		case "start":
+			if r.Title = e.Title; i > 0 {
+				r.Resumed++
+			}
+		case "step":
+			if e.Step != "" {
+				r.step(e, running)
+				running = e.State != nil && e.State.Clock.Running
+			}
+		case "command":
+			if e.Command != quitCommand && (e.Command != goCommand || e.State == nil) {
+				r.Commands = append(r.Commands, e)
+			}
+		case "problem":
+			r.Problems = append(r.Problems, e)
+		}
+	}
+	state, _ := Last(entries)
+	r.Nudges = permanent(state.Nudges, openIn)
+	return r
+}
+
+// step adds a step that went. Against the plan it is judged by the step before, if the clock was running since.
+func (r *Report) step(e Entry, running bool) {
+	g := Gone{Step: e.Step, At: e.At, PlannedS: e.PlannedS, Rate: e.Rate, By: e.Command}
+	if n := len(r.Cues); n > 0 && running && (g.By == "" || g.By == goCommand) {
+		before := r.Cues[n-1]
+		g.AheadS, g.Timed = (e.PlannedS-before.PlannedS)-e.At.Sub(before.At).Seconds(), true
+	}
+	r.Cues = append(r.Cues, g)
+}
+
+// permanent adds up the nudges of each player, in the order in which the players were first nudged.
+func permanent(nudges []Nudge, openIn func(name string) []string) (list []Permanent) {
+	for _, n := range nudges {
+		at := slices.IndexFunc(list, func(p Permanent) bool { return strings.EqualFold(p.Name, n.Name) })
+		if at < 0 {
+			at = len(list)
+			list = append(list, Permanent{Name: n.Name})
+			if openIn != nil {
+				list[at].Cues = from(openIn(n.Name), n.Step)
+			}
+		}
+		list[at].DB += n.DB
+	}
+	return slices.DeleteFunc(list, func(p Permanent) bool { return p.DB == 0 })
+}
+
+// from is the cues from a step on, which is one of them or a follow-on of one; all of them where it is neither.
+func from(cues []string, step string) []string {
+	i := slices.Index(cues, step)
+	if dot := strings.LastIndexByte(step, '.'); i < 0 && dot > 0 {
+		i = slices.Index(cues, step[:dot])
+	}
+	return cues[max(i, 0):]
+}
+
+// String is the report as text.
+func (r Report) String() string {
+	var b strings.Builder
+	r.head(&b)
+	r.cues(&b)
+	r.commands(&b)
+	r.problems(&b)
+	r.nudges(&b)
+	return strings.TrimSuffix(b.String(), "\n")
+}
+
+func (r Report) head(b *strings.Builder) {
+	title := r.Title
+	if title == "" {
+		title = "untitled show"
+	}
+	lasted := cue.ClockTime(r.Ended.Sub(r.Started).Seconds())
+	fmt.Fprintf(b, "%s, begun %s, %s long\n", title, r.Started.Format("2006-01-02 15:04:05"), lasted)
+	if r.Resumed > 0 {
+		fmt.Fprintf(b, "resumed: %d\n", r.Resumed)
+	}
+}
+
+func (r Report) cues(b *strings.Builder) {
+	fmt.Fprintf(b, "\n%-8s %-12s %9s %10s %7s\n", "cue", "went at", "planned", "against", "tempo")
+	for _, g := range r.Cues {
+		against := ""
+		if g.Timed {
+			against = fmt.Sprintf("%+.2f s", g.AheadS)
+		}
+		how := ""
+		switch g.By {
+		case "":
+			how = "   by itself"
+		case goCommand:
+		default:
+			how = "   " + g.By
+		}
+		at, planned := g.At.Format("15:04:05.000"), cue.ClockTime(g.PlannedS)
+		fmt.Fprintf(b, "%-8s %-12s %9s %10s %6.1f%%%s\n", g.Step, at, planned, against, 100*g.Rate, how)
+	}
+	b.WriteString("against: how much sooner (+) or later (-) than at the tempo written, from the cue before\n")
+}
+
+func (r Report) commands(b *strings.Builder) {
+	if len(r.Commands) == 0 {
+		return
+	}
+	b.WriteString("\nBESIDES GO\n")
+	for _, e := range r.Commands {
+		by, refused := "", ""
+		if e.From != "" {
+			by = " (from " + e.From + ")"
+		}
+		if e.State == nil {
+			refused = "NOT TAKEN: "
+		}
+		fmt.Fprintf(b, "  %s  %s%s: %s%s\n", e.At.Format("15:04:05"), e.Command, by, refused, e.Text)
+	}
+}
+
+func (r Report) problems(b *strings.Builder) {
+	if len(r.Problems) == 0 {
+		return
+	}
+	b.WriteString("\nPROBLEMS\n")
+	for _, e := range r.Problems {
+		fmt.Fprintf(b, "  %s  %s\n", e.At.Format("15:04:05"), e.Text)
+	}
+}
+
+func (r Report) nudges(b *strings.Builder) {
+	if len(r.Nudges) == 0 {
+		return
+	}
+	b.WriteString("\nNUDGED\n")
+	for _, n := range r.Nudges {
+		fmt.Fprintf(b, "  %s %+.4g dB\n", n.Name, n.DB)
+	}
+	b.WriteString("To keep it, put this into the score, and add it to a nudge that a cue has already:\n")
+	for _, n := range r.Nudges {
+		if len(n.Cues) == 0 {
+			fmt.Fprintf(b, "  nudge = { %q = %.4g }    # in the cues that open %s\n", n.Name, n.DB, n.Name)
+		}
+		for _, id := range n.Cues {
+			fmt.Fprintf(b, "  cue %-6s nudge = { %q = %.4g }\n", id, n.Name, n.DB)
+		}
+	}
+}

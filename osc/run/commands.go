@@ -1,0 +1,252 @@
+package run
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"backfield/cue"
+	"backfield/osc/journal"
+)
+
+// Do carries out a command and says what came of it. The error is for a command that makes no sense here; then nothing
+// has changed.
+func (e *Engine) Do(c Command, now time.Time) (string, error) {
+	e.Advance(now)
+	e.cause = c.Verb
+	said, err := e.do(c, now)
+	e.cause = ""
+	if c.Verb == Status {
+		return said, err
+	}
+	entry := journal.Entry{At: now, Kind: "command", Command: c.String(), From: c.From, Text: said}
+	if err != nil {
+		entry.Text = err.Error()
+	} else {
+		state := e.State()
+		entry.State = &state
+		entry.Step, entry.Rate = e.route.id(e.step), e.clock.Rate
+	}
+	e.record(entry)
+	return said, err
+}
+
+func (e *Engine) do(c Command, now time.Time) (string, error) {
+	switch c.Verb {
+	case Go, Back:
+		return e.press(c, now)
+	case To:
+		return e.jump(c.Name, now)
+	case Start:
+		return e.start(now), nil
+	case Stop:
+		e.clock, e.presses = e.clock.Stopped(now), nil
+		return "the show clock stands; nothing goes by itself", nil
+	case Hush:
+		if !e.shut(now) {
+			return "hushed already", nil
+		}
+		return "hushed: every worn mic is closed until restore", nil
+	case Restore:
+		return e.restore(now), nil
+	case Hold:
+		return e.hold(c.Name, now)
+	case Release:
+		return e.release(c.Name, now)
+	case Swap:
+		return e.swap(c.Name, c.Channel, now)
+	case Nudge:
+		return e.nudge(c.Name, c.DB, now)
+	case Status:
+		return e.View(now).String(), nil
+	case Quit:
+		e.clock = e.clock.Stopped(now) // a run that is resumed begins by hand
+		return "ended", nil
+	}
+	return "", fmt.Errorf("no command %q", c.Verb)
+}
+
+func (e *Engine) start(now time.Time) string {
+	if e.clock.Running {
+		return "the show clock runs already"
+	}
+	e.clock.At, e.clock.Running = now, true
+	e.Advance(now)
+	return "the show clock runs"
+}
+
+// shut hushes. It reaches a manual channel, too, also one that somebody has opened under the hush: that is when it must.
+// It reports whether it had anything to do.
+func (e *Engine) shut(now time.Time) bool {
+	did := !e.over.hush
+	e.over.hush = true
+	for _, c := range e.meant.Channels {
+		if c.Kind == cue.Worn && e.takeBack(c.Channel) {
+			did = true
+		}
+	}
+	e.apply(now, 0)
+	for _, f := range e.feeds {
+		f.Interrupt(now)
+	}
+	return did
+}
+
+func (e *Engine) restore(now time.Time) string {
+	if !e.over.hush {
+		return "not hushed"
+	}
+	e.over.hush = false
+	e.apply(now, 0)
+	return "restored"
+}
+
+// takeBack takes a channel back at every mixer where it is manual; it reports whether there is one.
+func (e *Engine) takeBack(channel int) (any bool) {
+	for _, f := range e.feeds {
+		any = f.Release(channel) || any
+	}
+	return any
+}
+
+func (e *Engine) hold(name string, now time.Time) (string, error) {
+	channel, err := e.lookup(name)
+	if err != nil {
+		return "", err
+	}
+	channel = e.over.spare(channel)
+	if !e.over.inUse(channel) {
+		return "", fmt.Errorf("channel %d is no spare any more, and closed", channel)
+	}
+	if i := slices.IndexFunc(e.meant.Channels, is(channel)); i >= 0 {
+		e.over.hold(e.motion.frozen(e.meant.Channels[i], now))
+	}
+	e.apply(now, 0)
+	return fmt.Sprintf("%s is held as it is until release", e.who(channel)), nil
+}
+
+func (e *Engine) release(name string, now time.Time) (string, error) {
+	channel, err := e.lookup(name)
+	if err != nil && strings.EqualFold(name, "all") {
+		return e.releaseAll(now)
+	}
+	if err != nil {
+		return "", err
+	}
+	own := channel
+	channel = e.over.spare(channel)
+	did := e.over.release(channel)
+	did = e.takeBack(channel) || did
+	did = e.takeBack(own) || did // somebody may have moved a dead pack's as well
+	if !did {
+		others := ""
+		if held := e.over.heldChannels(); len(held) > 0 {
+			others = "; held: " + strings.Join(e.whoAll(held), ", ")
+		}
+		return "", fmt.Errorf("%s is neither held nor in hand%s", e.who(channel), others)
+	}
+	e.apply(now, 0)
+	return fmt.Sprintf("%s follows the cues again", e.who(channel)), nil
+}
+
+// releaseAll gives every channel back to the cues: after a group at the mixer has muted twenty of them.
+func (e *Engine) releaseAll(now time.Time) (string, error) {
+	back := e.over.heldChannels()
+	for _, f := range e.feeds {
+		back = append(back, f.Manual()...)
+	}
+	if len(back) == 0 {
+		return "", fmt.Errorf("nothing is held or in hand")
+	}
+	slices.Sort(back)
+	back = slices.Compact(back)
+	for _, channel := range back {
+		e.over.release(channel)
+		e.takeBack(channel)
+	}
+	e.apply(now, 0)
+	return "back with the cues: " + strings.Join(e.whoAll(back), ", "), nil
+}
+
+func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
+	channel, err := e.lookup(name)
+	if err != nil {
+		return "", err
+	}
+	at := e.over.swapOf(channel)
+	if to == 0 {
+		return e.unswap(at, channel, now)
+	}
+	if at >= 0 {
+		channel = e.over.swaps[at].Channel
+	}
+	if err := e.swappable(channel, to); err != nil {
+		return "", err
+	}
+	from := e.over.swap(at, channel, to)
+	e.takeBackBoth(from, to)
+	e.apply(now, 0)
+	return fmt.Sprintf("%s comes in on channel %d from now on; channel %d is closed", e.who(channel), to, channel), nil
+}
+
+// swappable says why a channel cannot come in on a spare.
+func (e *Engine) swappable(channel, spare int) error {
+	taken := func(s journal.Swap) bool { return s.Spare == spare && s.Channel != channel }
+	switch {
+	case !e.over.inUse(channel):
+		return fmt.Errorf("channel %d is no spare any more: nobody comes in on it", channel)
+	case spare > e.plan.Desk.Channels:
+		return fmt.Errorf("the desk has no channel %d; its channels are 1 to %d", spare, e.plan.Desk.Channels)
+	case slices.ContainsFunc(e.over.swaps, taken):
+		return fmt.Errorf("channel %d is a spare in use", spare)
+	}
+	channels := e.route.cues[0].Channels
+	if i := slices.IndexFunc(channels, is(spare)); i >= 0 {
+		return fmt.Errorf("channel %d is %s's; take one that the show does not use", spare, channels[i].Player)
+	}
+	return nil
+}
+
+// unswap undoes the swap of an index, -1 for none, that a channel is part of.
+func (e *Engine) unswap(at, channel int, now time.Time) (string, error) {
+	if at < 0 {
+		return "", fmt.Errorf("%s has not been swapped", e.who(channel))
+	}
+	s := e.over.unswap(at)
+	e.takeBackBoth(s.Spare, s.Channel)
+	e.apply(now, 0)
+	return fmt.Sprintf("%s is back on channel %d; channel %d is closed", e.who(s.Channel), s.Channel, s.Spare), nil
+}
+
+// takeBackBoth takes both channels of a swap back. A manual one would stay open although it is said to be closed, or
+// closed although it is to be heard.
+func (e *Engine) takeBackBoth(from, to int) {
+	if from != to {
+		e.takeBack(from)
+		e.takeBack(to)
+	}
+}
+
+func (e *Engine) nudge(name string, dB float64, now time.Time) (string, error) {
+	channel, err := e.lookup(name)
+	if err != nil {
+		return "", err
+	}
+	name = e.player(name, channel)
+	if dB == 0 {
+		return "", fmt.Errorf("a nudge of 0 dB changes nothing")
+	}
+	e.over.nudge(journal.Nudge{Name: name, DB: dB, Step: e.route.id(e.step)})
+	e.apply(now, 0)
+	said := fmt.Sprintf("%s: %+g dB, %+g in all for this run", name, dB, e.over.nudgedDB(name))
+	if e.step >= 0 {
+		if over := e.over.overCeilingDB(channel, &e.route.cues[e.step]); over > 0 {
+			said += fmt.Sprintf("; %.4g dB of it are over the ceiling and not sent", over)
+		}
+	}
+	if e.over.held(e.over.spare(channel)) {
+		said += "; he is held, so it is heard after release"
+	}
+	return said, nil
+}

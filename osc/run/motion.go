@@ -1,0 +1,220 @@
+package run
+
+import (
+	"slices"
+	"time"
+
+	"backfield/cue"
+	"backfield/osc"
+	"backfield/osc/desk"
+	"backfield/osc/hold"
+)
+
+// floorDB is where a fade from a closed channel begins: what is softer is not heard on a field, and the way up from
+// there is the one that is.
+const floorDB = -50
+
+// motion is all that is on its way: the levels of open channels, and the mixer's own parameters that fade. It keeps the
+// table at the current instant.
+type motion struct {
+	mixer  *desk.Desk
+	table  *hold.Table
+	own    []desk.Own
+	levels []*line              // by channel; nil where it is closed
+	params map[desk.Place]*line // the mixer's own parameters that fade
+
+	ticking bool // something is on its way
+	tickAt  time.Time
+	changed func(row int) // is called when a tick has changed a row's value
+}
+
+// line is a value as it moves, and its row in the table, -1 where the mixer has no address for it.
+type line struct {
+	fade hold.Fade
+	row  int
+}
+
+func newMotion(mixer *desk.Desk, table *hold.Table, changed func(row int)) motion {
+	return motion{
+		mixer: mixer, table: table, own: mixer.Own(), params: map[desk.Place]*line{}, changed: changed,
+	}
+}
+
+// aim brings everything on its way to a snapshot. Levels and parameters that fade take a length; a level that rises far
+// takes the safety ramp at least.
+func (m *motion) aim(to *cue.Snapshot, now time.Time, length time.Duration) {
+	for i := range to.Channels {
+		c := &to.Channels[i]
+		for len(m.levels) <= c.Channel {
+			m.levels = append(m.levels, nil)
+		}
+		heard := m.levels[c.Channel] != nil
+		m.aimParams(c, heard, now, length)
+		m.aimLevel(c, now, length)
+		m.table.SetOpen(c.Channel, c.Open)
+	}
+	m.fill(to, now)
+}
+
+func (m *motion) aimLevel(c *cue.Channel, now time.Time, length time.Duration) {
+	l, to := m.levels[c.Channel], float64(c.LevelDB)
+	switch {
+	case !c.Open:
+		m.levels[c.Channel] = nil
+		return
+	case l != nil && l.fade.To == to:
+		return
+	}
+	from := min(max(floorDB, m.mixer.Limits(cue.ParamLevel).Min), to)
+	if l != nil {
+		from = l.fade.At(now)
+	}
+	if l == nil || to-from > m.mixer.Safety.RiseDB {
+		length = max(length, m.mixer.Safety.Ramp)
+	}
+	m.levels[c.Channel] = &line{hold.Fade{From: from, To: to, Start: now, Length: length}, -1}
+}
+
+// aimParams brings a channel's parameters on their way. A channel that is not heard both before and after has them at
+// once.
+func (m *motion) aimParams(c *cue.Channel, heard bool, now time.Time, length time.Duration) {
+	for _, x := range m.own {
+		to, ok := c.Value(x.Name)
+		if !ok || !x.Fade {
+			continue
+		}
+		place := desk.Place{Channel: c.Channel, Param: x.Name}
+		l := m.params[place]
+		switch {
+		case l == nil:
+			m.params[place] = &line{hold.Still(to, now), -1}
+		case !heard || !c.Open:
+			l.fade = hold.Still(to, now)
+		case l.fade.To != to:
+			l.fade = hold.Fade{From: l.fade.At(now), To: to, Start: now, Length: length}
+		}
+	}
+}
+
+// arrive ends all fades: the mixers hold their ends already, or are about to by other means.
+func (m *motion) arrive(to *cue.Snapshot, now time.Time) {
+	for _, l := range m.levels {
+		if l != nil {
+			l.fade = hold.Still(l.fade.To, now)
+		}
+	}
+	for _, l := range m.params {
+		l.fade = hold.Still(l.fade.To, now)
+	}
+	m.fill(to, now)
+}
+
+// fill sets every row of the table to what a snapshot wants at this instant of the fades.
+func (m *motion) fill(to *cue.Snapshot, now time.Time) {
+	n := 0
+	m.mixer.Each(to, func(place desk.Place, arg osc.Arg) {
+		i := m.table.Row(place, n)
+		n++
+		l := m.of(place)
+		if l == nil {
+			m.table.Set(i, arg, nil)
+			return
+		}
+		l.row = i
+		m.table.Set(i, m.at(place, l, now), &l.fade)
+	})
+	m.ticking = false
+	for _, l := range m.levels {
+		m.ticking = m.ticking || l != nil && !l.fade.Over(now)
+	}
+	for _, l := range m.params {
+		m.ticking = m.ticking || !l.fade.Over(now)
+	}
+	m.tickAt = now.Add(m.period())
+}
+
+// of is the line that moves a place, nil where none does.
+func (m *motion) of(place desk.Place) *line {
+	if place.Param == cue.ParamLevel {
+		return m.levels[place.Channel]
+	}
+	if len(m.params) == 0 {
+		return nil
+	}
+	return m.params[place]
+}
+
+// at is what a line's place is set to at an instant.
+func (m *motion) at(place desk.Place, l *line, now time.Time) (arg osc.Arg) {
+	if place.Param == cue.ParamLevel {
+		arg, _ = m.mixer.Level(place.Channel, l.fade.At(now), true)
+	} else {
+		arg, _ = m.mixer.Moment(place.Channel, place.Param, l.fade.At(now))
+	}
+	return arg
+}
+
+// levelDB is an open channel's level at an instant, and whether it is on its way. ok is false for a closed channel.
+func (m *motion) levelDB(channel int, now time.Time) (dB float64, fading, ok bool) {
+	if channel >= len(m.levels) || m.levels[channel] == nil {
+		return 0, false, false
+	}
+	f := &m.levels[channel].fade
+	return f.At(now), !f.Over(now), true
+}
+
+// frozen is a channel as it is at an instant of its fades.
+func (m *motion) frozen(c cue.Channel, now time.Time) cue.Channel {
+	if dB, _, ok := m.levelDB(c.Channel, now); ok {
+		c.LevelDB = cue.Level(dB)
+	}
+	if len(m.params) == 0 {
+		return c
+	}
+	c.Params = slices.Clone(c.Params)
+	for i, x := range c.Params {
+		if l := m.params[desk.Place{Channel: c.Channel, Param: x.Name}]; l != nil {
+			c.Params[i].Value = l.fade.At(now)
+		}
+	}
+	return c
+}
+
+func (m *motion) period() time.Duration { return time.Second / time.Duration(max(m.mixer.Tick, 1)) }
+
+// tick moves the fades on. Ticks have deadlines of their own: a late one shifts nothing.
+func (m *motion) tick(to *cue.Snapshot, now time.Time) {
+	if !m.ticking || now.Before(m.tickAt) {
+		return
+	}
+	m.ticking = false
+	for i := range to.Channels { // in order: the same run always sends the same
+		channel := to.Channels[i].Channel
+		m.move(desk.Place{Channel: channel, Param: cue.ParamLevel}, m.levels[channel], now)
+		for _, x := range m.own {
+			place := desk.Place{Channel: channel, Param: x.Name}
+			l := m.params[place]
+			if l == nil || l.fade.Length == 0 {
+				continue
+			}
+			m.move(place, l, now)
+			if l.fade.Over(now) {
+				l.fade = hold.Still(l.fade.To, now)
+			}
+		}
+	}
+	for !m.tickAt.After(now) {
+		m.tickAt = m.tickAt.Add(m.period())
+	}
+}
+
+// move wants the value of a line at this instant.
+func (m *motion) move(place desk.Place, l *line, now time.Time) {
+	if l == nil || l.row < 0 {
+		return
+	}
+	if m.table.Move(l.row, m.at(place, l, now)) {
+		m.changed(l.row)
+	}
+	m.ticking = m.ticking || !l.fade.Over(now)
+}

@@ -1,0 +1,81 @@
+package run
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"backfield/layout/source"
+)
+
+// lookup finds the mixer channel that a name or number means: of a player, the one worn in this step, or else next, or
+// else before.
+func (e *Engine) lookup(name string) (channel int, err error) {
+	cues, from := e.route.cues, max(e.step, 0)
+	var names []string
+	look := func(i int) bool {
+		for _, c := range cues[i].Channels {
+			if strings.EqualFold(c.Player, name) && name != "" {
+				channel = c.Channel
+				return true
+			}
+			if !slices.Contains(names, c.Player) {
+				names = append(names, c.Player)
+			}
+		}
+		return false
+	}
+	for i := from; i < len(cues); i++ {
+		if look(i) {
+			return channel, nil
+		}
+	}
+	for i := from - 1; i >= 0; i-- {
+		if look(i) {
+			return channel, nil
+		}
+	}
+	number := strings.TrimSpace(strings.TrimPrefix(strings.ToLower(name), "ch "))
+	if n, err := strconv.Atoi(number); err == nil {
+		if slices.ContainsFunc(e.meant.Channels, is(n)) {
+			return n, nil
+		}
+		return 0, fmt.Errorf("the show does not use channel %d", n)
+	}
+	hint := source.DidYouMean(name, names, "names are those of the roster; a channel number will do")
+	return 0, fmt.Errorf("no player and no fixed mic %q; %s", name, hint)
+}
+
+// who names a channel for messages.
+func (e *Engine) who(channel int) string {
+	for _, c := range e.meant.Channels {
+		if c.Channel == channel && c.Player != "" {
+			return fmt.Sprintf("%s (channel %d)", c.Player, channel)
+		}
+	}
+	return fmt.Sprintf("channel %d", channel)
+}
+
+// whoAll names several.
+func (e *Engine) whoAll(channels []int) (names []string) {
+	for _, channel := range channels {
+		names = append(names, e.who(channel))
+	}
+	return names
+}
+
+// player is the name that a nudge belongs to, as the show writes it: a player's, or that of who comes in on a channel.
+func (e *Engine) player(name string, channel int) string {
+	for i := range e.route.cues {
+		for _, c := range e.route.cues[i].Channels {
+			if strings.EqualFold(c.Player, name) {
+				return c.Player
+			}
+		}
+	}
+	if i := slices.IndexFunc(e.meant.Channels, is(channel)); i >= 0 {
+		return e.meant.Channels[i].Player
+	}
+	return name
+}

@@ -1,0 +1,184 @@
+package run
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"backfield/osc/desk"
+	"backfield/osc/journal"
+)
+
+// press takes a go or back, unless it is one that was not meant.
+func (e *Engine) press(c Command, now time.Time) (string, error) {
+	if next := e.route.upcomingID(e.step); c.Next != nil && *c.Next != next {
+		return "", fmt.Errorf("somebody else was quicker: the next cue was %s and is %s now; not taken",
+			cmp.Or(*c.Next, "none"), cmp.Or(next, "none"))
+	}
+	if e.guarded(now) {
+		return "", fmt.Errorf("a second press within %v: not taken", e.o.Guard)
+	}
+	e.went = ""
+	if c.Verb == Back {
+		return e.goBack(now)
+	}
+	return e.goOn(now)
+}
+
+// guarded reports whether the last press is so recent that another one is taken for the same.
+func (e *Engine) guarded(now time.Time) bool {
+	return !e.acted.IsZero() && now.Sub(e.acted) < e.o.Guard
+}
+
+func (e *Engine) goOn(now time.Time) (string, error) {
+	i := e.route.upcoming(e.step)
+	if i == len(e.route.cues) {
+		return "", fmt.Errorf("there is no cue after this one")
+	}
+	s := &e.route.cues[i]
+	e.remember(i)
+	e.acted = now
+	if e.step < 0 || e.route.cues[e.step].Movement != s.Movement || !e.clock.Running {
+		e.presses, e.clock.Rate = nil, 1 // a new beginning
+	}
+	e.presses = append(slices.Clone(e.presses), journal.Press{PlannedS: s.TimeS, At: now})
+	if len(e.presses) > remembered {
+		e.presses = e.presses[1:]
+	}
+	e.clock = journal.Clock{ShowS: s.TimeS, At: now, Rate: tempo(e.presses, e.clock.Rate), Running: true}
+	e.enter(i, now, journal.Seconds(s.FadeS/e.clock.Rate))
+	return "cue " + s.ID + e.sendExtras(i, now), nil
+}
+
+func (e *Engine) goBack(now time.Time) (string, error) {
+	if e.step < 0 {
+		return "", fmt.Errorf("this is the beginning")
+	}
+	to := e.before(e.route.cueOf(e.step), now)
+	left := ""
+	for _, id := range to.Sent {
+		left += fmt.Sprintf("; what cue %s has sent besides is not taken back", id)
+	}
+	e.acted, e.clock, e.presses = now, to.Clock, to.Presses
+	e.enter(e.route.find(to.Step), now, 0)
+	e.cause = ""
+	e.Advance(now) // what has gone by itself since
+	if e.step < 0 {
+		return "back before the first cue" + left, nil
+	}
+	return "back to cue " + e.route.id(e.step) + left, nil
+}
+
+// before is where a cue came from, which is forgotten with that. Where that is not known any more, it is the cue before in
+// the score, with the clock stopped there.
+func (e *Engine) before(of int, now time.Time) journal.Past {
+	if n := len(e.past); n > 0 && !e.overtaken(e.past[n-1], of, now) {
+		p := e.past[n-1]
+		e.past = slices.Clone(e.past[:n-1])
+		return p
+	}
+	to := e.route.cueOf(of - 1)
+	p := journal.Past{Step: e.route.id(to), Clock: journal.Clock{At: now, Rate: e.clock.Rate}}
+	if to >= 0 {
+		p.Clock.ShowS = e.route.cues[to].TimeS
+	}
+	if len(e.route.cues[of].Also) > 0 {
+		p.Sent = []string{e.route.id(of)}
+	}
+	return p
+}
+
+// overtaken reports whether, in a run by the clock, other cues have gone by themselves since, perhaps all of the show; or
+// whether a cue would go again at once from there.
+func (e *Engine) overtaken(p journal.Past, of int, now time.Time) bool {
+	due := p.Clock.Running && p.Clock.NowS(now) >= e.route.cues[of].TimeS
+	return e.o.ByClock && (p.Went != e.route.id(of) || due)
+}
+
+// jump goes to a cue or a count. Another one at once is somebody who has mistyped; the same is the same press.
+func (e *Engine) jump(name string, now time.Time) (string, error) {
+	if name == e.went && e.guarded(now) {
+		return "", fmt.Errorf("the same again within %v: not taken", e.o.Guard)
+	}
+	i, showS, err := e.find(name)
+	if err != nil {
+		return "", err
+	}
+	e.remember(i)
+	e.clock, e.presses = journal.Clock{ShowS: showS, At: now, Rate: 1}, nil
+	e.enter(i, now, 0)
+	said := "before the first cue; the show clock stands"
+	if i >= 0 {
+		extras := e.sendExtras(e.route.cueOf(i), now)
+		said = fmt.Sprintf("cue %s, its full state%s; the show clock stands: start lets it run", e.route.id(i), extras)
+	}
+	e.acted, e.went = now, name
+	return said, nil
+}
+
+// find is the step and the time of a cue's id or of a count.
+func (e *Engine) find(name string) (step int, showS float64, err error) {
+	if i := e.route.find(name); i >= 0 {
+		return i, e.route.cues[i].TimeS, nil
+	}
+	if e.plan.Time == nil {
+		return 0, 0, fmt.Errorf("no cue %q", name)
+	}
+	showS, err = e.plan.Time.Find(name)
+	if err != nil {
+		return 0, 0, fmt.Errorf("no cue %q, and %w", name, err)
+	}
+	return e.route.at(showS), showS, nil
+}
+
+// remember keeps where a step came from.
+func (e *Engine) remember(to int) {
+	e.past = append(e.past, journal.Past{
+		Step: e.route.id(e.step), Clock: e.clock, Presses: e.presses, Went: e.route.id(to),
+	})
+	if len(e.past) > mostPast {
+		e.past = slices.Clone(e.past[1:])
+	}
+}
+
+// enter makes a step the one that is meant, and journals it.
+func (e *Engine) enter(i int, now time.Time, fade time.Duration) {
+	e.step = i
+	if e.o.Recall && e.plan.Desk.Recall != nil && i >= 0 && !e.over.hush { // the scene would open what is hushed
+		e.recall(i, now)
+	} else {
+		e.apply(now, fade)
+	}
+	state := e.State()
+	entry := journal.Entry{
+		At: now, Kind: "step", Command: string(e.cause), Step: e.route.id(i), Rate: e.clock.Rate, State: &state,
+	}
+	if i >= 0 {
+		entry.PlannedS = e.route.cues[i].TimeS
+	}
+	e.record(entry)
+}
+
+// sendExtras sends what a cue sends besides its channels, once: it is no state, so it is not repeated, and a mixer that is
+// not reached misses it. It returns what the operator reads of it.
+func (e *Engine) sendExtras(i int, now time.Time) string {
+	list := desk.Raw(&e.route.cues[i])
+	if len(list) == 0 {
+		return ""
+	}
+	if n := len(e.past); n > 0 {
+		e.past = slices.Clone(e.past)
+		last := &e.past[n-1]
+		last.Sent = append(slices.Clone(last.Sent), e.route.id(i))
+	}
+	words := make([]string, len(list))
+	for n, m := range list {
+		words[n] = m.String()
+	}
+	for _, f := range e.feeds {
+		f.SendOnce(list, now)
+	}
+	return "; sends besides: " + strings.Join(words, ", ")
+}

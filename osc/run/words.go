@@ -1,0 +1,131 @@
+package run
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"backfield/cue"
+)
+
+// String is the view in a few lines, for a terminal without a screen.
+func (v View) String() string {
+	var b strings.Builder
+	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	step := "before the first cue"
+	if v.Step != "" {
+		step = "cue " + v.Step
+		if v.Name != "" {
+			step += fmt.Sprintf(" %q", v.Name)
+		}
+	}
+	clock := "the show clock stands"
+	if v.Running {
+		clock = fmt.Sprintf("%.0f bpm, %.1f %% of the tempo written", v.BPM, 100*v.Rate)
+	}
+	say("%s, %s at %d:%.4g; %s", step, cue.ClockTime(v.ShowS), v.Now.Movement, v.Now.Count, clock)
+	var open []string
+	for _, o := range v.Open {
+		open = append(open, fmt.Sprintf("%s %.1f", o.Player, o.LevelDB))
+	}
+	if len(open) == 0 {
+		open = []string{"nothing"}
+	}
+	say("open: %s", strings.Join(open, ", "))
+	if v.Hush {
+		say("HUSHED: every worn mic is closed until restore")
+	}
+	if v.Self != nil {
+		say("by itself: %s", v.Self)
+	}
+	switch {
+	case v.Next != nil && v.Next.ByItself:
+		say("next, by itself: %s", v.Next)
+	case v.Next != nil:
+		say("next: %s", v.Next)
+	default:
+		say("next: no further cue")
+	}
+	for _, list := range []struct {
+		name string
+		what []string
+	}{{"held", v.Holds}, {"swapped", v.Swaps}, {"nudged", v.Nudges}} {
+		if len(list.what) > 0 {
+			say("%s: %s", list.name, strings.Join(list.what, ", "))
+		}
+	}
+	for _, d := range v.Desks {
+		say("desk %s: %s", d.To, d)
+		for _, h := range d.InHand {
+			say("  in hand: %s", h)
+		}
+	}
+	if v.Trouble != "" {
+		say("last problem, %.0f s ago: %s", v.AgoS, v.Trouble)
+	}
+	return strings.TrimSuffix(b.String(), "\n")
+}
+
+// String is the cue in a line.
+func (n *NextCue) String() string {
+	text := fmt.Sprintf("cue %s at %s", n.ID, n.At)
+	if n.Name != "" {
+		text += fmt.Sprintf(" %q", n.Name)
+	}
+	text += ", " + n.Away()
+	if what := n.Changes(); what != "" {
+		text += "; " + what
+	}
+	return text
+}
+
+// Away tells how far off it is.
+func (n *NextCue) Away() string {
+	counts := math.Round(n.Counts*10) / 10
+	if counts < 0 {
+		return fmt.Sprintf("%g counts overdue", -counts)
+	}
+	return fmt.Sprintf("in %g counts", counts)
+}
+
+// Changes tells what it changes: "opens Tpt 3; closes Bari 1, Bari 2; Mello 1 -9 to 0 dB".
+func (n *NextCue) Changes() string {
+	var parts []string
+	add := func(what string, names []string) {
+		if len(names) > 0 {
+			parts = append(parts, what+strings.Join(names, ", "))
+		}
+	}
+	add("opens ", n.Opens)
+	add("closes ", n.Closes)
+	add("", n.Levels)
+	if n.Moves > 0 {
+		parts = append(parts, fmt.Sprintf("moves %d", n.Moves))
+	}
+	add("sends ", n.Besides)
+	return strings.Join(parts, "; ")
+}
+
+// Done reports whether the desk holds what is meant, as far as it can be known.
+func (d DeskView) Done() bool {
+	return d.Up && !d.Silent && !d.Waiting && d.Unconfirmed == 0
+}
+
+// String is the desk's state in words.
+func (d DeskView) String() string {
+	switch {
+	case !d.Up && d.Reason != "":
+		return "DOWN: " + d.Reason
+	case !d.Up:
+		return "not reached yet"
+	case d.Silent:
+		return "SILENT: it answers nothing; is it on, and the cable in?"
+	case d.Waiting:
+		return "sending"
+	case d.Answers && d.Unconfirmed > 0:
+		return fmt.Sprintf("%d values not confirmed yet", d.Unconfirmed)
+	case d.Answers:
+		return "confirmed"
+	}
+	return "sent; this desk does not confirm"
+}
