@@ -11,11 +11,8 @@ import (
 	"time"
 
 	"backfield/cue"
-<<<<<<< HEAD
 	"backfield/osc"
-=======
 	"backfield/osc/journal"
->>>>>>> ec366b0 (wip)
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
