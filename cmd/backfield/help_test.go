@@ -19,6 +19,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"backfield/cmd/backfield/help"
 	"backfield/cmd/backfield/mixer"
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
@@ -41,7 +42,7 @@ import (
 
 func helpPage(t *testing.T, topic string) string {
 	t.Helper()
-	text, err := topicText(topic)
+	text, err := help.Page(topic)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -220,7 +221,7 @@ var ofParts = []string{"missing-key", "no-reference", "no-stack", "no-air", "unk
 func TestHelpMixedExamplesAreRead(t *testing.T) {
 	files := []string{"score", "rig", "desk"} // pages with tests of their own
 	count := 0
-	for _, topic := range topics() {
+	for _, topic := range help.Topics() {
 		if slices.Contains(files, topic) {
 			continue
 		}
@@ -549,7 +550,7 @@ var outputLine = regexp.MustCompile("^ *([a-z]+ {2,}|of [0-9]+ seats|[0-9]+:[0-9
 
 // A terminal shows the pages as they are. Rows of tables may be longer in pages that are mostly looked up.
 func TestHelpFitsATerminal(t *testing.T) {
-	for _, topic := range topics() {
+	for _, topic := range help.Topics() {
 		n, inBlock := 0, false
 		for line := range strings.Lines(helpPage(t, topic)) {
 			n++

@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"backfield/cmd/backfield/help"
 	"backfield/cmd/backfield/publish"
 )
 
@@ -92,7 +93,7 @@ func manPage(c *cobra.Command) []byte {
 	if c.HasParent() {
 		line(".BR %s (1),", roff(strings.ReplaceAll(c.Root().Name(), " ", "-")))
 	}
-	line("%s", roff("the reference pages: backfield help TOPIC, where TOPIC is "+strings.Join(topics(), ", ")))
+	line("%s", roff("the reference pages: backfield help TOPIC, where TOPIC is "+strings.Join(help.Topics(), ", ")))
 	return []byte(b.String())
 }
 

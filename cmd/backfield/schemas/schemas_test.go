@@ -1,7 +1,8 @@
-package main
+package schemas
 
 import (
 	"encoding/json"
+	"flag"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -15,25 +16,28 @@ import (
 	"github.com/BurntSushi/toml"
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
+	"backfield/cmd/backfield/help"
 	"backfield/layout/source"
-	fields "backfield/layout/table"
+	"backfield/layout/table"
 )
+
+var update = flag.Bool("update", false, "write the schemas again")
 
 // The schemas in the folder, which the examples name, are those that the command prints.
 func TestSchemasAreCurrent(t *testing.T) {
-	for _, name := range schemaNames() {
-		want, _ := schemaOf(name)
-		path := "schemas/" + name + ".json"
+	for _, name := range Names() {
+		want, _ := Of(name)
+		path := name + ".json"
 		if *update {
 			if err := os.WriteFile(path, want, 0o644); err != nil {
 				t.Fatal(err)
 			}
 		}
 		if got, _ := os.ReadFile(path); string(got) != string(want) {
-			t.Errorf("%s is not what the command prints: go test ./cmd/backfield -run TestSchemas -update", path)
+			t.Errorf("%s is not what the command prints: go test ./cmd/backfield/schemas -update", path)
 		}
 	}
-	files, _ := filepath.Glob("schemas/*")
+	files, _ := filepath.Glob("*.json")
 	if len(files) != len(schemas) {
 		t.Errorf("the folder holds %d files for %d schemas", len(files), len(schemas))
 	}
@@ -42,7 +46,7 @@ func TestSchemasAreCurrent(t *testing.T) {
 // compiled is a schema in the validator, which is not ours.
 func compiledSchema(t *testing.T, name string) *jsonschema.Schema {
 	t.Helper()
-	text, ok := schemaOf(name)
+	text, ok := Of(name)
 	if !ok {
 		t.Fatal(name)
 	}
@@ -78,7 +82,7 @@ func asJSON(t *testing.T, tree any) any {
 // Every TOML file of the examples fits the schema that its first line names.
 func TestExamplesFitTheirSchemas(t *testing.T) {
 	count := 0
-	err := filepath.WalkDir("../../examples", func(path string, d os.DirEntry, err error) error {
+	err := filepath.WalkDir("../../../examples", func(path string, d os.DirEntry, err error) error {
 		if err != nil || filepath.Ext(path) != ".toml" {
 			return err
 		}
@@ -119,7 +123,7 @@ func TestExamplesFitTheirSchemas(t *testing.T) {
 // A schema and the decoder agree on every key: whether it may be there, must be there, and what kinds of value it takes.
 func TestSchemasAgreeWithTheDecoder(t *testing.T) {
 	for _, x := range schemas {
-		text, _ := schemaOf(x.name)
+		text, _ := Of(x.name)
 		var s node
 		if err := json.Unmarshal(text, &s); err != nil {
 			t.Fatal(err)
@@ -250,7 +254,7 @@ func (a *agreement) compare(tree any) {
 	var p source.Problems
 	f := &source.File{Name: a.name + ".toml", Text: text}
 	into := reflect.New(reflect.TypeOf(a.of))
-	fields.Decode(fields.ReadTOML(f, &p), into.Interface(), &p)
+	table.Decode(table.ReadTOML(f, &p), into.Interface(), &p)
 	var refused []string
 	for _, x := range p.All() {
 		if slices.Contains([]string{"wrong-type", "unknown-key", "missing-key", "toml-syntax"}, x.Code) && !(a.lacks && x.Code == "missing-key") {
@@ -300,9 +304,16 @@ func inTOML(v any) string {
 func TestSchemasOfferWhatIsRead(t *testing.T) {
 	for at, words := range choices {
 		topic, path, _ := strings.Cut(at, " ")
-		text := helpPage(t, topic)
+		text, err := help.Page(topic)
+		if err != nil {
+			t.Fatal(err)
+		}
 		if topic == "score" {
-			text += helpPage(t, "stand")
+			more, err := help.Page("stand")
+			if err != nil {
+				t.Fatal(err)
+			}
+			text += more
 		}
 		for _, w := range words {
 			if !strings.Contains(text, "`\""+w+"\"`") && !strings.Contains(text, `"`+w+`"`) {
@@ -315,9 +326,9 @@ func TestSchemasOfferWhatIsRead(t *testing.T) {
 // Most keys are described in the words of their page.
 func TestSchemasDescribe(t *testing.T) {
 	for _, x := range schemas {
-		list, bare, all := tellings(x.page), []string{}, 0
-		fields.SchemaOf(x.of, func(path string, _ *fields.Schema) {
-			if all++; telling(list, path) == "" {
+		list, bare, all := notesOf(x.page), []string{}, 0
+		table.SchemaOf(x.of, func(path string, _ *table.Schema) {
+			if all++; describe(list, path) == "" {
 				bare = append(bare, path)
 			}
 		})
