@@ -23,6 +23,7 @@ import (
 	"backfield/osc/journal"
 	"backfield/osc/live"
 	"backfield/osc/run"
+	"backfield/osc/trigger"
 	"backfield/osc/wire"
 )
 
@@ -153,7 +154,7 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	}()
 	fmt.Fprintf(c.ErrOrStderr(), "journal: %s\n", j.path)
 	if f.listen != "" {
-		listener, err := live.ListenRemote(f.listen, named, func(c run.Command, from string) (string, error) {
+		listener, err := trigger.Listen(f.listen, named, func(c run.Command, from string) (string, error) {
 			c.From = from
 			return stage.Do(c)
 		}, func(text string) { f.talk(c, j, talk, text) })

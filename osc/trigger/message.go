@@ -1,4 +1,6 @@
-package live
+// Package trigger takes commands for a run from other machines. A source reads them off what it listens to and gives them
+// to be carried out; Port is the one for OSC. It knows the run's commands, and nothing of how a run goes.
+package trigger
 
 import (
 	"fmt"
@@ -31,10 +33,10 @@ var triggers = map[string]struct {
 // longestName is in bytes. Nobody has a longer one, and no position is longer.
 const longestName = 100
 
-// Trigger reads a message as a command. A command that needs no argument may have one number or boolean, since
+// Message reads a message as a command. A command that needs no argument may have one number or boolean, since
 // buttons send one: 0 and false are the button let go, and act is false. An address is taken as it stands, never as a
 // pattern. The error says what is wrong with a message that is no command, or that run.Parse would not take as typed.
-func Trigger(m osc.Message) (c run.Command, act bool, err error) {
+func Message(m osc.Message) (c run.Command, act bool, err error) {
 	t, known := triggers[m.Address]
 	if !known {
 		return run.Command{}, false, fmt.Errorf("%.60q is no command", m.Address)

@@ -1,4 +1,4 @@
-package live
+package trigger
 
 import (
 	"math"
@@ -12,7 +12,7 @@ import (
 
 func m(address string, args ...osc.Arg) osc.Message { return osc.Message{Address: address, Args: args} }
 
-func TestTrigger(t *testing.T) {
+func TestMessage(t *testing.T) {
 	f32 := func(v float64) osc.Arg { return osc.Float32(float32(v)) }
 	for _, x := range []struct {
 		m    osc.Message
@@ -87,7 +87,7 @@ func TestTrigger(t *testing.T) {
 		{m("//go"), "error: is no command"},
 		{m("/go"), "error: is no command"},
 	} {
-		c, act, err := Trigger(x.m)
+		c, act, err := Message(x.m)
 		what, isError := strings.CutPrefix(x.want, "error: ")
 		switch {
 		case isError:
@@ -101,7 +101,7 @@ func TestTrigger(t *testing.T) {
 }
 
 // Whatever a packet holds, a command comes out only if it reads back from how it is typed: so the journal has it whole.
-func FuzzTrigger(f *testing.F) {
+func FuzzMessage(f *testing.F) {
 	for _, x := range []osc.Message{m("/backfield/go"), m("/backfield/go", osc.Bool(true)), m("/backfield/to", osc.String("set 14 + 4")), m("/backfield/to", osc.Int32(3)),
 		m("/backfield/hold", osc.String("Tpt 3")), m("/backfield/swap", osc.String("Tpt 3"), osc.Int32(0)), m("/backfield/nudge", osc.String(`a "b`), osc.Float32(1.1)), m("/backfield/nudge", osc.String("7"), osc.Float64(math.NaN()))} {
 		f.Add(wire.Encode(x))
@@ -112,7 +112,7 @@ func FuzzTrigger(f *testing.F) {
 			return
 		}
 		for _, x := range ms {
-			c, act, err := Trigger(x)
+			c, act, err := Message(x)
 			if err != nil {
 				if act || c != (run.Command{}) || err.Error() == "" {
 					t.Errorf("%v: %v, %v beside the error %v", x, c, act, err)
