@@ -88,6 +88,12 @@ func badPosition(at source.Span, fault *source.Fault) source.Problem {
 	return source.ErrorAt("bad-position", at, fault.What, fault.Do)
 }
 
+func notInMusic(place string) *source.Fault {
+	return &source.Fault{
+		What: fmt.Sprintf("%q is no place in this movement's music", place),
+		Do:   `write a measure or a mark, such as "m. 23 beat 3" or "mark C"`}
+}
+
 func badFirstMeasure(first table.Int) source.Problem {
 	return source.ErrorAt("out-of-range", first.Span,
 		fmt.Sprintf("a first measure numbered %d", first.V),

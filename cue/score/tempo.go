@@ -1,7 +1,6 @@
 package score
 
 import (
-	"fmt"
 	"math"
 	"regexp"
 	"strconv"
@@ -13,6 +12,7 @@ import (
 	"backfield/layout/unit"
 )
 
+// movementTable is one [[movement]].
 type movementTable struct {
 	table.Where
 	Name   table.Text     `key:"name"`
@@ -21,6 +21,7 @@ type movementTable struct {
 	Tempo  tempoValue     `key:"tempo,required"`
 }
 
+// changeTable is one entry of a list of tempos.
 type changeTable struct {
 	table.Where
 	At    table.Num      `key:"at,required"`
@@ -35,35 +36,6 @@ type tempoValue struct {
 	list  []changeTable
 	music *musicTable
 	span  source.Span
-}
-
-type musicTable struct {
-	Music  table.Text   `key:"music,required"`
-	Beat   table.Text   `key:"beat"`
-	From   table.Text   `key:"from"`
-	To     table.Text   `key:"to"`
-	First  table.Int    `key:"first"`
-	Pauses []pauseTable `key:"pauses"`
-}
-
-type pauseTable struct {
-	table.Where
-	At    pauseAt        `key:"at,required"`
-	Pause table.Quantity `key:"pause,required"`
-}
-
-// pauseAt is a count, or a measure or a mark.
-type pauseAt struct {
-	count table.Num
-	text  table.Text
-}
-
-func (v *pauseAt) DecodeNode(n *table.Node, p *source.Problems) {
-	if n.Kind == table.String {
-		v.text.DecodeNode(n, p)
-		return
-	}
-	v.count.DecodeNode(n, p)
 }
 
 func (v *tempoValue) DecodeNode(n *table.Node, p *source.Problems) {
@@ -134,55 +106,6 @@ func movement(t movementTable, p *source.Problems) Movement {
 	return m
 }
 
-// musicFile reads where a movement's time comes from. What cannot be read of it is left out.
-func musicFile(t *musicTable, p *source.Problems) *MusicFile {
-	m := &MusicFile{Name: t.Music, Beat: t.Beat, First: t.First}
-	place := func(text table.Text) (clock.Position, bool) {
-		position, fault := clock.ParsePosition(text.V)
-		if fault == nil && (!position.Musical() || position.Movement != 0) {
-			fault = &source.Fault{What: fmt.Sprintf("%q is no place in this movement's music", text.V),
-				Do: `write a measure or a mark, such as "m. 23 beat 3" or "mark C"`}
-		}
-		if fault != nil {
-			p.Add(badPosition(text.Span, fault))
-		}
-		return position, fault == nil
-	}
-	for _, x := range []struct {
-		text table.Text
-		into *MusicPlace
-	}{{t.From, &m.From}, {t.To, &m.To}} {
-		if x.text.Set {
-			if position, ok := place(x.text); ok {
-				*x.into = MusicPlace{x.text, position}
-			}
-		}
-	}
-	if t.First.Set && (t.First.V < 0 || t.First.V > longestCounts) {
-		p.Add(badFirstMeasure(t.First))
-		m.First = table.Int{}
-	}
-	for _, x := range t.Pauses {
-		pause := Pause{S: x.Pause.Within(unit.Duration, 0, 0, longestPauseS, "a pause", p), Count: x.At.count.V,
-			Span: x.At.count.Span}
-		switch {
-		case x.At.text.Set:
-			var ok bool
-			if pause.Position, ok = place(x.At.text); !ok {
-				continue
-			}
-			pause.Span = x.At.text.Span
-		case !x.At.count.Set: // reported
-			continue
-		case pause.Count < 1 || pause.Count > longestCounts:
-			p.Add(badPause(pause.Span, pause.Count))
-			continue
-		}
-		m.Pauses = append(m.Pauses, pause)
-	}
-	return m
-}
-
 func bpm(n table.Num, p *source.Problems) float64 {
 	if n.Set && !(n.V >= slowestBPM && n.V <= fastestBPM) {
 		p.Add(badBPM(n.Span, n.V))
@@ -190,6 +113,7 @@ func bpm(n table.Num, p *source.Problems) float64 {
 	return n.V
 }
 
+// changes reads a list of tempos, and sees that one entry ends before the next begins.
 func changes(v tempoValue, p *source.Problems) []clock.Change {
 	var list []clock.Change
 	end := 0.0 // of the last entry and its ramp, as a count
