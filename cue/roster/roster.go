@@ -14,7 +14,8 @@ import (
 const ownPrefix = "param."
 
 // Columns are the sheet's columns.
-var Columns = []table.Column{{Name: "player", Required: true}, {Name: "section", Required: true}, {Name: "pack"}, {Name: "channel"}, {Name: "from"}, {Name: "height"}, {Name: "trim"}, {Name: "policy"}, {Name: ownPrefix + "*"}}
+var Columns = []table.Column{{Name: "player", Required: true}, {Name: "section", Required: true}, {Name: "pack"},
+	{Name: "channel"}, {Name: "from"}, {Name: "height"}, {Name: "trim"}, {Name: "policy"}, {Name: ownPrefix + "*"}}
 
 // Player is one performer.
 type Player struct {
@@ -91,10 +92,10 @@ func (r *Roster) Sections() []string {
 	return names
 }
 
-// wornHeightM is the height of a worn mic unless the sheet says otherwise.
-const wornHeightM = 1.5
-
-const mostChannels = 10_000
+const (
+	wornHeightM  = 1.5 // of a worn mic, unless the sheet says otherwise
+	mostChannels = 10_000
+)
 
 // Read reads the sheet. It is never nil.
 func Read(f *source.File, p *source.Problems) *Roster {
@@ -103,74 +104,105 @@ func Read(f *source.File, p *source.Problems) *Roster {
 		r.Partial = true
 		return r
 	}
-	packChannel := map[string]Wear{}
 	rows := table.ReadCSV(f, Columns, p)
 	r.Partial = !table.Whole(f, p)
+	packs := map[string]Wear{} // who wore each last
 	for _, row := range rows {
-		name, section := row.Cell("player"), row.Cell("section")
-		if name.Text == "" {
-			p.Add(noPlayer(row.Span))
+		player, ok := r.player(row, p)
+		if !ok {
 			continue
 		}
-		from := row.Cell("from")
-		i, again := r.byName[name.Text]
-		switch {
-		case again && section.Text != "" && section.Text != r.Players[i].Section:
-			p.Add(twoSections(section, r.Players[i]))
-		case again && from.Text == "":
-			p.Add(playerTwice(name, r.Players[i].Span))
-			continue
-		case !again:
-			i = len(r.Players)
-			r.byName[name.Text] = i
-			r.Players = append(r.Players, Player{name.Text, section.Text, name.Span})
-			if section.Text == "" {
-				p.Add(noSection(name))
-			}
+		w := wear(row, player, p)
+		if r.readChannel(row, &w, p) && r.oneChannel(packs, w, p) {
+			r.Wears = append(r.Wears, w)
 		}
-		w := Wear{Player: name.Text, Section: r.Players[i].Section, Pack: row.Cell("pack").Text, From: from, Span: name.Span, ChanAt: row.Cell("channel").Span}
-		w.HeightM = row.Cell("height").Number(wornHeightM, "height", p)
-		w.TrimDB = row.Cell("trim").Number(0, "trim", p)
-		if w.HeightM < 0 || w.HeightM > 10 {
-			p.Add(badHeight(row.Cell("height").Span, w.HeightM))
-			w.HeightM = wornHeightM
-		}
-		if w.TrimDB < -60 || w.TrimDB > 60 {
-			p.Add(badTrim(row.Cell("trim").Span, w.TrimDB))
-			w.TrimDB = 0
-		}
-		if c := row.Cell("policy"); c.Text != "" && stand.CheckPolicy(c.Text, c.Span, p) {
-			w.Policy = c.Text
-		}
-		for _, head := range row.Under(ownPrefix) {
-			name := strings.TrimPrefix(head.Text, ownPrefix)
-			if v := setting(row.Cell(head.Text), name, p); v.Set {
-				w.Params = append(w.Params, Param{table.Text{V: name, Span: head.Span, Set: true}, v})
-			}
-		}
-		channel := row.Cell("channel")
-		var ok bool
-		if w.Channel, ok = channel.Whole(1, mostChannels, "channel", p); !ok {
-			r.unsure[name.Text] = channel.Text != "" || w.Pack != "" || from.Text != ""
-			switch {
-			case channel.Text == "" && w.Pack != "":
-				p.Add(packWithoutChannel(row.Cell("pack")))
-			case channel.Text == "" && from.Text != "":
-				p.Add(fromWithoutChannel(from.Span, name.Text))
-			}
-			continue
-		}
-		if w.Pack != "" {
-			if other, known := packChannel[w.Pack]; known && other.Channel != w.Channel {
-				p.Add(packOnTwoChannels(channel.Span, w.Pack, w.Channel, other))
-				r.unsure[name.Text] = true
-				continue
-			}
-			packChannel[w.Pack] = w
-		}
-		r.Wears = append(r.Wears, w)
 	}
 	return r
+}
+
+// player finds or adds the player of a row; ok is false where the row names none, or one that it may not name again.
+func (r *Roster) player(row table.Row, p *source.Problems) (player Player, ok bool) {
+	name, section := row.Cell("player"), row.Cell("section")
+	if name.Text == "" {
+		p.Add(noPlayer(row.Span))
+		return player, false
+	}
+	if i, again := r.byName[name.Text]; again {
+		player = r.Players[i]
+		switch {
+		case section.Text != "" && section.Text != player.Section:
+			p.Add(twoSections(section, player))
+		case row.Cell("from").Text == "":
+			p.Add(playerTwice(name, player.Span))
+			return player, false
+		}
+		return player, true
+	}
+	player = Player{name.Text, section.Text, name.Span}
+	r.byName[name.Text] = len(r.Players)
+	r.Players = append(r.Players, player)
+	if section.Text == "" {
+		p.Add(noSection(name))
+	}
+	return player, true
+}
+
+// wear reads what a row says of a mic, apart from its channel.
+func wear(row table.Row, player Player, p *source.Problems) Wear {
+	height, trim := row.Cell("height"), row.Cell("trim")
+	w := Wear{Player: player.Name, Section: player.Section, Pack: row.Cell("pack").Text,
+		HeightM: height.Number(wornHeightM, "height", p), TrimDB: trim.Number(0, "trim", p),
+		From: row.Cell("from"), Span: row.Cell("player").Span, ChanAt: row.Cell("channel").Span}
+	if w.HeightM < 0 || w.HeightM > 10 {
+		p.Add(badHeight(height.Span, w.HeightM))
+		w.HeightM = wornHeightM
+	}
+	if w.TrimDB < -60 || w.TrimDB > 60 {
+		p.Add(badTrim(trim.Span, w.TrimDB))
+		w.TrimDB = 0
+	}
+	if c := row.Cell("policy"); c.Text != "" && stand.CheckPolicy(c.Text, c.Span, p) {
+		w.Policy = c.Text
+	}
+	for _, head := range row.Under(ownPrefix) {
+		name := strings.TrimPrefix(head.Text, ownPrefix)
+		if v := setting(row.Cell(head.Text), name, p); v.Set {
+			w.Params = append(w.Params, Param{table.Text{V: name, Span: head.Span, Set: true}, v})
+		}
+	}
+	return w
+}
+
+// readChannel reads the channel of a row; false where there is none, be it because the player wears nothing.
+func (r *Roster) readChannel(row table.Row, w *Wear, p *source.Problems) bool {
+	channel := row.Cell("channel")
+	var ok bool
+	if w.Channel, ok = channel.Whole(1, mostChannels, "channel", p); ok {
+		return true
+	}
+	r.unsure[w.Player] = channel.Text != "" || w.Pack != "" || w.From.Text != ""
+	switch {
+	case channel.Text != "": // reported
+	case w.Pack != "":
+		p.Add(packWithoutChannel(row.Cell("pack")))
+	case w.From.Text != "":
+		p.Add(fromWithoutChannel(w.From.Span, w.Player))
+	}
+	return false
+}
+
+// oneChannel sees that a pack comes in on one channel, whoever wears it.
+func (r *Roster) oneChannel(packs map[string]Wear, w Wear, p *source.Problems) bool {
+	if w.Pack == "" {
+		return true
+	}
+	if other, known := packs[w.Pack]; known && other.Channel != w.Channel {
+		p.Add(packOnTwoChannels(w.ChanAt, w.Pack, w.Channel, other))
+		r.unsure[w.Player] = true
+		return false
+	}
+	packs[w.Pack] = w
+	return true
 }
 
 // setting reads a cell of one of the desk's own parameters: a number, or of a switch "on" or "off"; empty is none.
