@@ -118,7 +118,8 @@ func pauseOutside(at source.Span, count, counts float64) source.Problem {
 func openFermata(at source.Span, where, pauseAt string, musicAt source.Span) source.Problem {
 	return source.WarningAt("music-fermata", at,
 		fmt.Sprintf("a fermata in %s, and nothing says how long it is held", where),
-		fmt.Sprintf(`write pauses = [{ at = %q, pause = "2 s" }], or pause = 0 if it is not held: %s`, pauseAt, asTable),
+		fmt.Sprintf(`write pauses = [{ at = %q, pause = "2 s" }], or pause = 0 if it is not held: %s`, pauseAt,
+			asTable),
 		source.Note{Span: musicAt, Text: "the movement's music"})
 }
 

@@ -137,7 +137,8 @@ func (c piece) lay(m *score.Movement, p *source.Problems) {
 	}
 	for _, x := range whole.Measures {
 		if x.From+x.Counts > begin+1e-9 && x.From < end-1e-9 {
-			music.Measures = append(music.Measures, clock.Measure{Number: x.Number, From: snap(x.From - begin), Counts: x.Counts})
+			music.Measures = append(music.Measures,
+				clock.Measure{Number: x.Number, From: snap(x.From - begin), Counts: x.Counts})
 		}
 	}
 	for _, x := range whole.Marks {
@@ -259,7 +260,8 @@ func (c *piece) counted(s scale) *clock.Music {
 	m := &clock.Music{Name: c.name, Beat: s.words, Least: s.count(c.least), Most: s.count(c.most)}
 	for _, b := range c.bars {
 		from := s.count(b.from)
-		m.Measures = append(m.Measures, clock.Measure{Number: b.number, From: from, Counts: snap(s.count(b.from+b.length) - from)})
+		m.Measures = append(m.Measures,
+			clock.Measure{Number: b.number, From: from, Counts: snap(s.count(b.from+b.length) - from)})
 	}
 	for _, x := range c.marks {
 		m.Marks = append(m.Marks, clock.Mark{Name: x.name, At: s.count(x.at)})
@@ -372,14 +374,16 @@ func pausesIn(music *clock.Music, pauses []score.Pause, p *source.Problems) []cl
 
 // checkFermatas tells of each fermata that no pause stands for: how long it is held, no file says. Those of several
 // voices that sound together are one.
-func (c *piece) checkFermatas(s scale, begin, end float64, music *clock.Music, pauses []clock.Change, p *source.Problems) {
+func (c *piece) checkFermatas(s scale, begin, end float64, music *clock.Music, pauses []clock.Change,
+	p *source.Problems) {
 	for i := 0; i < len(c.fermatas); {
 		f := c.fermatas[i]
 		for i++; i < len(c.fermatas) && c.fermatas[i].from < f.to-1e-9; i++ {
 			f.to = max(f.to, c.fermatas[i].to)
 		}
 		from, to := s.count(f.from)-begin, s.count(f.to)-begin
-		if to < 1e-9 || from > end-begin-1e-9 || slices.ContainsFunc(pauses, func(x clock.Change) bool { return x.At-1 > from-1e-9 && x.At-1 < to+1e-9 }) {
+		if to < 1e-9 || from > end-begin-1e-9 ||
+			slices.ContainsFunc(pauses, func(x clock.Change) bool { return x.At-1 > from-1e-9 && x.At-1 < to+1e-9 }) {
 			continue
 		}
 		place := music.Place(max(from, to-1))
