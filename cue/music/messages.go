@@ -153,9 +153,15 @@ func metronomeDiffers(at source.Span, mark, plays float64, soundAt source.Span) 
 		source.Note{Span: soundAt, Text: "the tempo"})
 }
 
-func measureLength(at source.Span, what, do string, named source.Span) source.Problem {
-	return source.WarningAt("music-meter", at,
-		what,
+func measureLength(b bar, meantQuarters float64, isFirst bool, named source.Span) source.Problem {
+	do := "it is counted as long as what it holds; mend the music, or mark the measure as irregular there"
+	if isFirst {
+		do = "count 1 is its beginning; if it is a pickup, mark it so in the music, or write from = \"m. 2\": " +
+			asTable
+	}
+	return source.WarningAt("music-meter", b.span,
+		fmt.Sprintf("measure %s holds %s, and %s has %s", b.number, quarterNotes(b.length), b.meter,
+			quarterNotes(meantQuarters)),
 		do,
 		source.Note{Span: named, Text: "named here"})
 }

@@ -2,7 +2,6 @@ package music
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"sort"
 
@@ -47,68 +46,6 @@ type mark struct {
 type fermata struct {
 	from, to float64 // of the note that it stands over
 	span     source.Span
-}
-
-// meter is a time signature: "6/8" has groups {6}, "3+2+2/8" {3, 2, 2}. Without groups there is none.
-type meter struct {
-	groups []int
-	unit   int
-}
-
-func (m meter) String() string {
-	text := ""
-	for i, g := range m.groups {
-		if i > 0 {
-			text += "+"
-		}
-		text += fmt.Sprint(g)
-	}
-	return fmt.Sprintf("%s/%d", text, m.unit)
-}
-
-// quarters is the length of a bar.
-func (m meter) quarters() float64 {
-	n := 0
-	for _, g := range m.groups {
-		n += g
-	}
-	return 4 * float64(n) / float64(m.unit)
-}
-
-// beats are the lengths of the beats that the meter is beaten in: three eighths of a 6/8, 9/8 or 12/8, the groups
-// of eighths where the music tells them, else its unit: 3+2/4 has five beats. (Compound meters: common practice.)
-func (m meter) beats() []float64 {
-	if len(m.groups) == 0 {
-		return []float64{1}
-	}
-	unit := 4 / float64(m.unit)
-	if len(m.groups) > 1 && m.unit >= 8 {
-		list := make([]float64, len(m.groups))
-		for i, g := range m.groups {
-			list[i] = unit * float64(g)
-		}
-		return list
-	}
-	if m.unit >= 8 && m.groups[0] > 3 && m.groups[0]%3 == 0 {
-		return []float64{3 * unit}
-	}
-	return []float64{unit}
-}
-
-// beatValue is what one count may be.
-type beatValue struct {
-	name     string
-	quarters float64 // 0: as the meter has it
-	words    string
-}
-
-var beats = []beatValue{
-	{"quarter", 1, "a quarter note"},
-	{"eighth", 0.5, "an eighth note"},
-	{"half", 2, "a half note"},
-	{"dotted-quarter", 1.5, "a dotted quarter note"},
-	{"dotted-half", 3, "a dotted half note"},
-	{"meter", 0, "a beat of the meter"},
 }
 
 // lay turns quarters into the movement's counts, and fills in its Music and Changes.
@@ -177,83 +114,6 @@ func (c *piece) number(first table.Int, at source.Span, p *source.Problems) {
 }
 
 const asTable = `tempo = { music = "FILE", ... }`
-
-// scale is how many counts have passed at a place in quarters: straight stretches, one for a count of one note value.
-type scale struct {
-	stretches []stretch
-	words     string // what a count is
-}
-
-type stretch struct {
-	from, count float64 // where it begins, in quarters and in counts
-	quarters    float64 // of one count
-}
-
-// scale takes what a count is from the score, or finds that it can only be a quarter note.
-func (c *piece) scale(beat table.Text, at source.Span, p *source.Problems) scale {
-	if !beat.Set {
-		for _, b := range c.bars {
-			if len(b.meter.groups) > 0 && b.meter.unit != 4 {
-				p.Add(whichBeat(at, c.name, b, c.notes(b.span)))
-				break
-			}
-		}
-	}
-	i := slices.IndexFunc(beats, func(x beatValue) bool { return x.name == beat.Or("quarter") })
-	if i < 0 {
-		var names []string
-		for _, x := range beats {
-			names = append(names, x.name)
-		}
-		p.Add(unknownBeat(beat.Span, beat.V, names))
-		i = 0
-	}
-	s := scale{words: beats[i].words}
-	if beats[i].quarters > 0 {
-		s.stretches = []stretch{{0, 0, beats[i].quarters}}
-		return s
-	}
-	for _, b := range c.bars {
-		place := b.from
-		for _, quarters := range b.meter.beats() {
-			if place < b.from+b.length-1e-9 {
-				s.add(place, quarters)
-			}
-			place += quarters
-		}
-	}
-	return s
-}
-
-func (s *scale) add(from, quarters float64) {
-	n := len(s.stretches)
-	if n > 0 && math.Abs(s.stretches[n-1].quarters-quarters) < 1e-9 {
-		return
-	}
-	count := 0.0
-	if n > 0 {
-		count = s.count(from)
-	}
-	s.stretches = append(s.stretches, stretch{from, count, quarters})
-}
-
-func (s *scale) at(quarters float64) stretch {
-	i := sort.Search(len(s.stretches), func(i int) bool { return s.stretches[i].from > quarters+1e-9 })
-	return s.stretches[max(i-1, 0)]
-}
-
-func (s *scale) count(quarters float64) float64 {
-	x := s.at(quarters)
-	return snap(x.count + (quarters-x.from)/x.quarters)
-}
-
-// snap takes binary dust off a place that lies on a division of the beat that music is written in.
-func snap(v float64) float64 {
-	if near := math.Round(v*40320) / 40320; math.Abs(v-near) < 1e-9 { // 8!: by 128, 9, 5 and 7
-		return near
-	}
-	return v
-}
 
 // counted is the whole file in counts from its first instant.
 func (c *piece) counted(s scale) *clock.Music {
