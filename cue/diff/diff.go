@@ -4,12 +4,10 @@
 package diff
 
 import (
-	"cmp"
-	"maps"
-	"math"
 	"slices"
 
 	"backfield/cue"
+	"backfield/cue/step"
 )
 
 // The parameters of a channel that a Change may name, beside those of package cue. Role and player are no
@@ -22,18 +20,6 @@ const (
 	ParamPan    = cue.ParamPan
 	ParamDelay  = cue.ParamDelay
 	ParamSend   = cue.ParamSend
-)
-
-// One unit of size is what the show's own tolerances call as much as may pass unheard: 5 ms of delay, 0.1 of
-// pan (the default limits for a walking player), 1 dB of level. A mic that opens, closes or changes hands
-// is larger than any number.
-const (
-	unitDelayMS = 5
-	unitPan     = 0.1
-	unitLevelDB = 1
-	sizeOpen    = 1e6
-	sizePlayer  = 1e5
-	ownSize     = 1 // nobody knows what a unit of a desk's own parameter is worth
 )
 
 // Report is what differs. Its JSON holds every change; Text leaves out what waits behind closed mics.
@@ -109,24 +95,29 @@ func (r *Report) Same() bool { return r.Unchanged }
 
 // Compare sets two shows side by side.
 func Compare(old, new *cue.Show) *Report {
-	r := &Report{Whole: append(wholeShow(old, new), roleLevels(old, new)...), Cues: []Cue{}}
-	r.Whole = append(r.Whole, ownCauses(old.Params, new.Params)...)
+	own := both(old.Params, new.Params)
+	pairs := match(old.Cues, new.Cues)
+	steps := make([]*step.Step, len(pairs)) // from the old state of a cue to its new one
+	for i, p := range pairs {
+		if p.old >= 0 && p.new >= 0 {
+			steps[i] = step.Between(own, &old.Cues[p.old], &new.Cues[p.new])
+		}
+	}
+	r := &Report{Whole: append(wholeShow(old, new), roleLevels(steps)...), Cues: []Cue{}}
+	params := ownCauses(old.Params, new.Params)
+	r.Whole = append(r.Whole, params...)
 	roster, channelsDiffer := rosterCauses(old, new)
 	r.Whole = append(r.Whole, roster...)
 
-	pairs := match(old.Cues, new.Cues)
 	moved := outOfOrder(pairs)
 	for i, p := range pairs {
 		switch {
 		case p.old < 0:
-			c := describe(&new.Cues[p.new], Added)
-			c.Notes = append(c.Notes, opens(&new.Cues[p.new]))
-			c.Notes = append(c.Notes, rawWords(nil, new.Cues[p.new].Also)...)
-			r.Cues = append(r.Cues, c)
+			r.Cues = append(r.Cues, added(&new.Cues[p.new]))
 		case p.new < 0:
 			r.Cues = append(r.Cues, describe(&old.Cues[p.old], Removed))
 		default:
-			c := compareCue(&old.Cues[p.old], &new.Cues[p.new], r.Whole, both(old.Params, new.Params))
+			c := compareCue(&old.Cues[p.old], &new.Cues[p.new], steps[i], r.Whole)
 			if moved[i] {
 				c.Notes = append([]string{orderWords(old.Cues, new.Cues, p)}, c.Notes...)
 				c.Desk = true
@@ -136,231 +127,26 @@ func Compare(old, new *cue.Show) *Report {
 			}
 		}
 	}
-	r.Unchanged = !channelsDiffer && len(ownCauses(old.Params, new.Params)) == 0 && !slices.ContainsFunc(r.Cues, func(c Cue) bool { return c.Desk })
+	cuesDiffer := slices.ContainsFunc(r.Cues, func(c Cue) bool { return c.Desk })
+	r.Unchanged = !channelsDiffer && len(params) == 0 && !cuesDiffer
 	if !r.Unchanged {
 		r.Summary = summary(r)
 	}
 	return r
 }
 
-// pair is a cue's index in both shows, -1 where it is not in one.
-type pair struct{ old, new int }
-
-// match pairs cues by id, the nth of a name with the nth. The result is in the new show's order, with each
-// removed cue after the one it followed.
-func match(old, new []cue.Snapshot) []pair {
-	type name struct {
-		id  string
-		nth int
-	}
-	count := map[string]int{}
-	at := map[name]int{}
-	for j := range new {
-		at[name{new[j].ID, count[new[j].ID]}] = j
-		count[new[j].ID]++
-	}
-	clear(count)
-	partner := slices.Repeat([]int{-1}, len(new))
-	removedAfter := map[int][]pair{} // by the new index of the last matched cue before, -1 for none
-	last := -1
-	for i := range old {
-		j, ok := at[name{old[i].ID, count[old[i].ID]}]
-		count[old[i].ID]++
-		if ok {
-			partner[j], last = i, j
-		} else {
-			removedAfter[last] = append(removedAfter[last], pair{i, -1})
-		}
-	}
-	pairs := slices.Clone(removedAfter[-1])
-	for j := range new {
-		pairs = append(pairs, pair{partner[j], j})
-		pairs = append(pairs, removedAfter[j]...)
-	}
-	return pairs
-}
-
-// outOfOrder marks the fewest matched cues that must have been moved for the others to have kept their
-// order: those outside a longest rising run of old indices.
-func outOfOrder(pairs []pair) []bool {
-	moved := make([]bool, len(pairs))
-	before := make([]int, len(pairs)) // the pair before this one in its run, -1 for none
-	var ends []int                    // per length, the pair with the lowest old index that ends such a run
-	for i, p := range pairs {
-		if p.old < 0 || p.new < 0 {
-			continue
-		}
-		n, _ := slices.BinarySearchFunc(ends, p.old, func(e, x int) int { return cmp.Compare(pairs[e].old, x) })
-		before[i] = -1
-		if n > 0 {
-			before[i] = ends[n-1]
-		}
-		if n == len(ends) {
-			ends = append(ends, i)
-		} else {
-			ends[n] = i
-		}
-		moved[i] = true
-	}
-	if len(ends) > 0 {
-		for i := ends[len(ends)-1]; i >= 0; i = before[i] {
-			moved[i] = false
-		}
-	}
-	return moved
+// added is a cue that the old show lacks.
+func added(s *cue.Snapshot) Cue {
+	c := describe(s, Added)
+	all := step.Between(nil, nil, s)
+	c.Notes = append(c.Notes, opens(all))
+	c.Notes = append(c.Notes, rawWords(all)...)
+	return c
 }
 
 func describe(s *cue.Snapshot, status string) Cue {
-	return Cue{ID: s.ID, Name: s.Name, At: moment(s), Status: status, FollowOn: s.FollowOn, Desk: true, Notes: []string{}, Channels: []Channel{}}
-}
-
-func compareCue(old, new *cue.Snapshot, whole []Cause, own []cue.Own) Cue {
-	c := describe(new, Changed)
-	raw := rawWords(old.Also, new.Also)
-	c.Desk = old.FadeS != new.FadeS || raw != nil
-	for _, note := range []string{timeWords(old, new), fadeWords(old, new), nameWords(old, new)} {
-		if note != "" {
-			c.Notes = append(c.Notes, note)
-		}
+	return Cue{
+		ID: s.ID, Name: s.Name, At: moment(s), Status: status, FollowOn: s.FollowOn, Desk: true,
+		Notes: []string{}, Channels: []Channel{},
 	}
-	c.Notes = append(c.Notes, raw...)
-	a, b := byNumber(old), byNumber(new)
-	for _, n := range slices.Sorted(maps.Keys(union(a, b))) {
-		changes, desk := compareChannel(a[n], b[n], whole, own)
-		c.Desk = c.Desk || desk
-		if len(changes) > 0 {
-			c.Channels = append(c.Channels, Channel{n, playerOf(a[n], b[n]), changes[0].Size, changes})
-		}
-	}
-	slices.SortStableFunc(c.Channels, func(x, y Channel) int {
-		return cmp.Or(-cmp.Compare(x.Size, y.Size), cmp.Compare(x.Channel, y.Channel))
-	})
-	return c
-}
-
-func byNumber(s *cue.Snapshot) map[int]*cue.Channel {
-	m := make(map[int]*cue.Channel, len(s.Channels))
-	for i := range s.Channels {
-		m[s.Channels[i].Channel] = &s.Channels[i]
-	}
-	return m
-}
-
-func union[V any](a, b map[int]V) map[int]bool {
-	all := make(map[int]bool, len(a))
-	for n := range a {
-		all[n] = true
-	}
-	for n := range b {
-		all[n] = true
-	}
-	return all
-}
-
-func playerOf(old, new *cue.Channel) string {
-	if new != nil {
-		return new.Player
-	}
-	return old.Player
-}
-
-// compareChannel lists what differs of a channel, largest first, and whether the desk would be told of any.
-// A channel that one show lacks counts as closed there; that it came or went is said once for the show.
-func compareChannel(old, new *cue.Channel, whole []Cause, own []cue.Own) (changes []Change, desk bool) {
-	wasOpen, isOpen := old != nil && old.Open, new != nil && new.Open
-	add := func(c Change) {
-		if c.Why == nil {
-			c.Why = []string{}
-		}
-		changes = append(changes, c)
-	}
-	if wasOpen != isOpen {
-		desk = true
-		add(openChange(old, new, isOpen, own))
-	}
-	if old == nil || new == nil {
-		return changes, desk
-	}
-	waiting := !wasOpen || !isOpen
-	why := reasons{old, new, whole, waiting}
-	if old.Player != new.Player {
-		add(Change{Param: ParamPlayer, OldName: old.Player, NewName: new.Player, Words: playerWords(old.Player, new.Player), Waiting: !wasOpen && !isOpen, Size: sizePlayer})
-	}
-	if wasOpen && isOpen && old.Role != new.Role {
-		add(Change{Param: ParamRole, OldName: old.Role, NewName: new.Role, Words: roleWords(old.Role, new.Role)})
-	}
-	if wasOpen && isOpen && old.LevelDB != new.LevelDB {
-		desk = true
-		size := math.Abs(float64(new.LevelDB-old.LevelDB)) / unitLevelDB
-		add(Change{Param: ParamLevel, Old: old.LevelDB, New: new.LevelDB, Words: levelWords(old.LevelDB, new.LevelDB), Why: why.level(), Size: min(size, sizeOpen)})
-	}
-	if old.Pan != new.Pan {
-		desk = true
-		add(Change{Param: ParamPan, Old: cue.Level(old.Pan), New: cue.Level(new.Pan), Words: panWords(old.Pan, new.Pan), Why: why.arrival(ParamPan), Waiting: waiting, Size: math.Abs(new.Pan-old.Pan) / unitPan})
-	}
-	if old.DelayMS != new.DelayMS {
-		desk = true
-		add(Change{Param: ParamDelay, Old: cue.Level(old.DelayMS), New: cue.Level(new.DelayMS), Words: delayWords(old.DelayMS, new.DelayMS), Why: why.arrival(ParamDelay), Waiting: waiting, Size: math.Abs(new.DelayMS-old.DelayMS) / unitDelayMS})
-	}
-	for _, zone := range zones(old, new) {
-		was, is := sendOf(old, zone), sendOf(new, zone)
-		if was == is {
-			continue
-		}
-		desk = true
-		add(Change{Param: ParamSend, Zone: zone, Old: was, New: is, Words: sendWords(zone, was, is), Why: why.arrival(ParamSend), Waiting: waiting, Size: math.Abs(audible(is)-audible(was)) / unitLevelDB})
-	}
-	for _, x := range own {
-		was, had := old.Value(x.Name)
-		is, has := new.Value(x.Name)
-		if !had || !has || was == is { // a parameter that came or went is said once for the show
-			continue
-		}
-		desk = true
-		add(Change{Param: x.Name, Old: cue.Level(was), New: cue.Level(is), Words: ownWords(x, was, is), Why: why.own(), Waiting: waiting, Size: ownSize})
-	}
-	slices.SortStableFunc(changes, func(x, y Change) int {
-		if x.Waiting != y.Waiting {
-			if x.Waiting {
-				return 1
-			}
-			return -1
-		}
-		return -cmp.Compare(x.Size, y.Size)
-	})
-	return changes, desk
-}
-
-// zones lists the zones that either state has a send to, ascending.
-func zones(old, new *cue.Channel) []int {
-	all := map[int]bool{}
-	for _, s := range append(slices.Clone(old.Sends), new.Sends...) {
-		all[s.Zone] = true
-	}
-	return slices.Sorted(maps.Keys(all))
-}
-
-func sendOf(c *cue.Channel, zone int) cue.Level {
-	for _, s := range c.Sends {
-		if s.Zone == zone {
-			return s.LevelDB
-		}
-	}
-	return cue.Silent
-}
-
-// audible is a send's level for its size: off counts as 40 dB down, where it is as good as.
-func audible(l cue.Level) float64 { return math.Max(float64(l), -40) }
-
-func openChange(old, new *cue.Channel, opened bool, own []cue.Own) Change {
-	c := Change{Param: ParamOpen, Old: 1, Words: "closed", Size: sizeOpen}
-	if opened {
-		c.Old, c.New, c.Words = 0, 1, openedWords(new, own)
-	} else if new == nil {
-		c.Words = "closed: the channel is gone"
-	}
-	if opened && old == nil {
-		c.Words += ", on a new channel"
-	}
-	return c
 }

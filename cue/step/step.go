@@ -25,7 +25,8 @@ type Step struct {
 	// Only Also is sent by this step.
 	Was, Also []cue.Raw
 
-	own []cue.Own
+	// Own are the mixer's own parameters, as they were given to Between.
+	Own []cue.Own
 }
 
 // Kind is what becomes of a channel. Each channel is of exactly one kind.
@@ -76,7 +77,7 @@ type Param struct {
 // be listed. With before nil, nothing is open before. The channels of a snapshot may be in any order and differ from
 // those of the other. The result points into both snapshots.
 func Between(own []cue.Own, before, now *cue.Snapshot) *Step {
-	s := &Step{Also: now.Also, own: own}
+	s := &Step{Also: now.Also, Own: own}
 	var was []*cue.Channel
 	if before != nil {
 		was, s.Was = byNumber(before), before.Also
@@ -123,7 +124,7 @@ func (s *Step) add(was, is *cue.Channel) {
 	c.Channel = max(c.Was.Channel, c.Is.Channel)
 	c.Kind = kind(c.Was, c.Is)
 	if !c.Came && !c.Gone {
-		c.differ(s.own)
+		c.differ(s.Own)
 	}
 	s.Channels = append(s.Channels, c)
 }
@@ -292,7 +293,7 @@ type Setting struct {
 func (s *Step) Settings() []Setting {
 	var list []Setting
 	heard := s.where(func(c *Channel) bool { return (c.Kind == Stays || c.Kind == Hands) && len(c.Params) > 0 })
-	for _, own := range s.own {
+	for _, own := range s.Own {
 		for _, c := range heard {
 			i := slices.IndexFunc(c.Params, func(p Param) bool { return p.Own.Name == own.Name })
 			if i < 0 {

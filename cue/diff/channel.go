@@ -1,0 +1,157 @@
+package diff
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"backfield/cue"
+	"backfield/cue/step"
+)
+
+// One unit of size is what the show's own tolerances call as much as may pass unheard: 5 ms of delay, 0.1 of
+// pan (the default limits for a walking player), 1 dB of level. A mic that opens, closes or changes hands
+// is larger than any number.
+const (
+	unitDelayMS = 5
+	unitPan     = 0.1
+	unitLevelDB = 1
+	sizeOpen    = 1e6
+	sizePlayer  = 1e5
+	ownSize     = 1 // nobody knows what a unit of a desk's own parameter is worth
+)
+
+// compareCue tells what differs of a cue that both shows have. s leads from its old state to its new one.
+func compareCue(old, new *cue.Snapshot, s *step.Step, whole []Cause) Cue {
+	c := describe(new, Changed)
+	raw := rawWords(s)
+	c.Desk = old.FadeS != new.FadeS || raw != nil
+	for _, note := range []string{timeWords(old, new), fadeWords(old, new), nameWords(old, new)} {
+		if note != "" {
+			c.Notes = append(c.Notes, note)
+		}
+	}
+	c.Notes = append(c.Notes, raw...)
+	for i := range s.Channels {
+		ch := &s.Channels[i]
+		c.Desk = c.Desk || onDesk(ch)
+		if changes := compareChannel(ch, s.Own, whole); len(changes) > 0 {
+			c.Channels = append(c.Channels, Channel{ch.Channel, wearer(ch), changes[0].Size, changes})
+		}
+	}
+	slices.SortStableFunc(c.Channels, func(x, y Channel) int {
+		return cmp.Or(-cmp.Compare(x.Size, y.Size), cmp.Compare(x.Channel, y.Channel))
+	})
+	return c
+}
+
+// wearer is who wears a channel in the new show, or wore it where it is gone.
+func wearer(c *step.Channel) string {
+	if c.Gone {
+		return c.Was.Player
+	}
+	return c.Is.Player
+}
+
+// onDesk reports whether the desk would be told of any difference. Who wears a channel and in which role are no
+// messages to it.
+func onDesk(c *step.Channel) bool {
+	return c.Kind == step.Opens || c.Kind == step.Closes || c.Level || c.Pan || c.Delay || len(c.Sends) > 0 ||
+		len(c.Params) > 0
+}
+
+// compareChannel lists what differs of a channel, largest first, what is heard before what waits.
+// A channel that one show lacks counts as closed there; that it came or went is said once for the show, and so is a
+// parameter that did.
+func compareChannel(c *step.Channel, own []cue.Own, whole []Cause) []Change {
+	var changes []Change
+	if c.Kind == step.Opens || c.Kind == step.Closes {
+		changes = append(changes, openChange(c, own))
+	}
+	why := reasons{c.Was, c.Is, whole, c.Kind != step.Stays && c.Kind != step.Hands}
+	changes = append(changes, wearChanges(c)...)
+	changes = append(changes, numberChanges(c, why)...)
+	for i := range changes {
+		if changes[i].Why == nil {
+			changes[i].Why = []string{}
+		}
+	}
+	slices.SortStableFunc(changes, func(x, y Change) int {
+		if x.Waiting != y.Waiting {
+			if x.Waiting {
+				return 1
+			}
+			return -1
+		}
+		return -cmp.Compare(x.Size, y.Size)
+	})
+	return changes
+}
+
+func openChange(c *step.Channel, own []cue.Own) Change {
+	switch {
+	case c.Kind == step.Opens && c.Came:
+		return Change{Param: ParamOpen, New: 1, Words: openedWords(c.Is, own) + ", on a new channel", Size: sizeOpen}
+	case c.Kind == step.Opens:
+		return Change{Param: ParamOpen, New: 1, Words: openedWords(c.Is, own), Size: sizeOpen}
+	case c.Gone:
+		return Change{Param: ParamOpen, Old: 1, Words: "closed: the channel is gone", Size: sizeOpen}
+	}
+	return Change{Param: ParamOpen, Old: 1, Words: "closed", Size: sizeOpen}
+}
+
+// wearChanges tells who wears the channel now, and in which role.
+func wearChanges(c *step.Channel) []Change {
+	var changes []Change
+	old, new := c.Was, c.Is
+	if c.Wearer {
+		changes = append(changes, Change{
+			Param: ParamPlayer, OldName: old.Player, NewName: new.Player, Words: playerWords(old.Player, new.Player),
+			Waiting: c.Kind == step.Shut, Size: sizePlayer,
+		})
+	}
+	if c.Role {
+		changes = append(changes, Change{
+			Param: ParamRole, OldName: old.Role, NewName: new.Role, Words: roleWords(old.Role, new.Role),
+		})
+	}
+	return changes
+}
+
+// numberChanges lists the channel's numbers that differ.
+func numberChanges(c *step.Channel, why reasons) []Change {
+	var changes []Change
+	old, new := c.Was, c.Is
+	if c.Level {
+		changes = append(changes, Change{
+			Param: ParamLevel, Old: old.LevelDB, New: new.LevelDB, Words: levelWords(old.LevelDB, new.LevelDB),
+			Why: why.level(), Size: min(math.Abs(c.ByDB())/unitLevelDB, sizeOpen),
+		})
+	}
+	if c.Pan {
+		changes = append(changes, Change{
+			Param: ParamPan, Old: cue.Level(old.Pan), New: cue.Level(new.Pan), Words: panWords(old.Pan, new.Pan),
+			Why: why.arrival(ParamPan), Waiting: why.waiting, Size: math.Abs(new.Pan-old.Pan) / unitPan,
+		})
+	}
+	if c.Delay {
+		changes = append(changes, Change{
+			Param: ParamDelay, Old: cue.Level(old.DelayMS), New: cue.Level(new.DelayMS),
+			Words: delayWords(old.DelayMS, new.DelayMS),
+			Why:   why.arrival(ParamDelay), Waiting: why.waiting, Size: math.Abs(new.DelayMS-old.DelayMS) / unitDelayMS,
+		})
+	}
+	for _, x := range c.Sends {
+		changes = append(changes, Change{
+			Param: ParamSend, Zone: x.Zone, Old: x.From, New: x.To, Words: sendWords(x.Zone, x.From, x.To),
+			Why: why.arrival(ParamSend), Waiting: why.waiting, Size: math.Abs(x.ByDB()) / unitLevelDB,
+		})
+	}
+	for _, x := range c.Params {
+		changes = append(changes, Change{
+			Param: x.Own.Name, Old: cue.Level(x.From), New: cue.Level(x.To), Words: ownWords(x.Own, x.From, x.To),
+			Why: why.own(), Waiting: why.waiting, Size: ownSize,
+		})
+	}
+	return changes
+}

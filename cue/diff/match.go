@@ -1,0 +1,75 @@
+package diff
+
+import (
+	"cmp"
+	"slices"
+
+	"backfield/cue"
+)
+
+// pair is a cue's index in both shows, -1 where it is not in one.
+type pair struct{ old, new int }
+
+// match pairs cues by id, the nth of a name with the nth. The result is in the new show's order, with each
+// removed cue after the one it followed.
+func match(old, new []cue.Snapshot) []pair {
+	type name struct {
+		id  string
+		nth int
+	}
+	count := map[string]int{}
+	at := map[name]int{}
+	for j := range new {
+		at[name{new[j].ID, count[new[j].ID]}] = j
+		count[new[j].ID]++
+	}
+	clear(count)
+	partner := slices.Repeat([]int{-1}, len(new))
+	removedAfter := map[int][]pair{} // by the new index of the last matched cue before, -1 for none
+	last := -1
+	for i := range old {
+		j, ok := at[name{old[i].ID, count[old[i].ID]}]
+		count[old[i].ID]++
+		if ok {
+			partner[j], last = i, j
+		} else {
+			removedAfter[last] = append(removedAfter[last], pair{i, -1})
+		}
+	}
+	pairs := slices.Clone(removedAfter[-1])
+	for j := range new {
+		pairs = append(pairs, pair{partner[j], j})
+		pairs = append(pairs, removedAfter[j]...)
+	}
+	return pairs
+}
+
+// outOfOrder marks the fewest matched cues that must have been moved for the others to have kept their
+// order: those outside a longest rising run of old indices.
+func outOfOrder(pairs []pair) []bool {
+	moved := make([]bool, len(pairs))
+	before := make([]int, len(pairs)) // the pair before this one in its run, -1 for none
+	var ends []int                    // per length, the pair with the lowest old index that ends such a run
+	for i, p := range pairs {
+		if p.old < 0 || p.new < 0 {
+			continue
+		}
+		n, _ := slices.BinarySearchFunc(ends, p.old, func(e, x int) int { return cmp.Compare(pairs[e].old, x) })
+		before[i] = -1
+		if n > 0 {
+			before[i] = ends[n-1]
+		}
+		if n == len(ends) {
+			ends = append(ends, i)
+		} else {
+			ends[n] = i
+		}
+		moved[i] = true
+	}
+	if len(ends) > 0 {
+		for i := ends[len(ends)-1]; i >= 0; i = before[i] {
+			moved[i] = false
+		}
+	}
+	return moved
+}

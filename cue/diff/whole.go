@@ -1,0 +1,247 @@
+package diff
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+
+	"backfield/cue"
+	"backfield/cue/step"
+)
+
+// causes gathers what differs for the whole show.
+type causes []Cause
+
+func (c *causes) add(differs bool, tag string, params []string, format string, args ...any) {
+	if differs {
+		*c = append(*c, Cause{tag, fmt.Sprintf(format, args...), params})
+	}
+}
+
+// number adds one that differs: "lead 10.0 -> 12.5 ms".
+func (c *causes) number(old, new float64, least int, tag string, params []string, what, unit string) {
+	c.add(old != new, tag, params, "%s %s -> %s%s", what, number(old, least), number(new, least), unit)
+}
+
+// word adds one that differs: "pan law linear -> constant-power".
+func (c *causes) word(old, new string, tag string, params []string, what string) {
+	c.add(old != new, tag, params, "%s %s -> %s", what, orNone(old), orNone(new))
+}
+
+// What a cause can move.
+var (
+	noParams   = []string{}
+	delayOnly  = []string{ParamDelay}
+	allArrival = []string{ParamDelay, ParamPan, ParamSend}
+)
+
+// wholeShow lists what air, rig and settings explain.
+func wholeShow(old, new *cue.Show) []Cause {
+	list := causes{}
+	a, b := old.Rig, new.Rig
+	list.word(old.Venue, new.Venue, tagVenue, noParams, "venue")
+	list.number(old.AirC, new.AirC, 1, tagAir, delayOnly, "air", " C")
+	list.number(a.LatencyMS, b.LatencyMS, 1, tagRig, delayOnly, "latency", " ms")
+	list.add(a.Reference != b.Reference, tagRig, allArrival, "reference seat %s", metres(a.Reference, b.Reference))
+	list = append(list, stackCauses(a.Stacks, b.Stacks)...)
+	was, is := a.Delay, b.Delay
+	list.word(was.Policy, is.Policy, tagSettings, delayOnly, "delay policy")
+	list.number(was.WindowMS, is.WindowMS, 1, tagSettings, delayOnly, "window", " ms")
+	list.add(was.Seats != is.Seats, tagStand, allArrival, "stand of %d -> %s", was.Seats, count(is.Seats, "seat"))
+	list.word(was.Feed, is.Feed, tagRig, allArrival, "feed")
+	list.word(was.PanBy, is.PanBy, tagSettings, allArrival, "pan by")
+	list.number(was.LeadMS, is.LeadMS, 1, tagSettings, delayOnly, "lead", " ms")
+	// The pan decides which stacks reach a seat, and so the delay as well.
+	list.word(was.PanLaw, is.PanLaw, tagSettings, allArrival, "pan law")
+	list.number(was.PanWidth, is.PanWidth, 2, tagSettings, allArrival, "pan width", "")
+	if was.Feed == is.Feed || was.Feed != feedZones && is.Feed != feedZones {
+		list.without(unused(is.Feed))
+	}
+	return list
+}
+
+// unused is the parameter that a feed has not: without zones there are no sends to speak of, with them no pans.
+func unused(feed string) string {
+	if feed == feedZones {
+		return ParamPan
+	}
+	return ParamSend
+}
+
+// without takes a parameter from what each cause can move.
+func (c causes) without(param string) {
+	for i := range c {
+		c[i].Params = slices.DeleteFunc(slices.Clone(c[i].Params), func(p string) bool { return p == param })
+	}
+}
+
+// stackCauses matches stacks by name, in the new rig's order, the removed ones last.
+func stackCauses(old, new []cue.Stack) []Cause {
+	var list causes
+	find := func(in []cue.Stack, name string) int {
+		return slices.IndexFunc(in, func(s cue.Stack) bool { return s.Name == name })
+	}
+	for _, n := range new {
+		stack := fmt.Sprintf("stack %q", n.Name)
+		i := find(old, n.Name)
+		if i < 0 {
+			list.add(true, tagRig, allArrival, "%s added", stack)
+			continue
+		}
+		o := old[i]
+		list.add(o.Place != n.Place, tagRig, allArrival, "%s %s", stack, metres(o.Place, n.Place))
+		list.number(o.TrimDB, n.TrimDB, 1, tagRig, allArrival, stack+" trim", " dB")
+		list.add(o.Left != n.Left || o.Right != n.Right, tagRig, allArrival, "%s left and right %s, %s -> %s, %s", stack,
+			number(o.Left, 1), number(o.Right, 1), number(n.Left, 1), number(n.Right, 1))
+		list.number(o.DelayMS, n.DelayMS, 1, tagRig, delayOnly, stack+" delay", " ms")
+	}
+	for _, o := range old {
+		list.add(find(new, o.Name) < 0, tagRig, allArrival, "stack %q removed", o.Name)
+	}
+	return list
+}
+
+// metres words how a thing of the rig moved: rigs are measured, not marched.
+func metres(from, to cue.Place) string {
+	d := minus(to, from)
+	var parts []string
+	along := func(v float64, up, down string) {
+		way := up
+		if v < 0 {
+			way = down
+		}
+		if v != 0 {
+			parts = append(parts, fmt.Sprintf("%.2f m %s", math.Abs(v), way))
+		}
+	}
+	along(d.Y, "further back", "further to the front")
+	along(d.X, "towards side 2", "towards side 1")
+	along(d.Z, "higher", "lower")
+	return "moved " + strings.Join(parts, ", ")
+}
+
+// roleLevels finds the roles whose level moved by the same amount wherever they are open in both shows: a
+// change of the role, which would otherwise read as a nudge on every line. The steps lead from a cue's old state to
+// its new one; nil for a cue that one show lacks.
+func roleLevels(steps []*step.Step) []Cause {
+	type move struct {
+		by     float64
+		times  int
+		uneven bool
+	}
+	moves := map[string]*move{}
+	var roles []string // as they come up
+	add := func(role string, by float64) {
+		m := moves[role]
+		if m == nil {
+			m = &move{by: by}
+			moves[role], roles = m, append(roles, role)
+		}
+		m.times++
+		m.uneven = m.uneven || !(math.Abs(by-m.by) < 1e-9)
+	}
+	for _, s := range steps {
+		if s == nil {
+			continue
+		}
+		for i := range s.Channels {
+			if c := &s.Channels[i]; (c.Kind == step.Stays || c.Kind == step.Hands) && !c.Role {
+				add(c.Is.Role, c.ByDB())
+			}
+		}
+	}
+	var list []Cause
+	for _, role := range roles {
+		// Two alike may be chance; three are the role.
+		if m := moves[role]; m.times >= 3 && !m.uneven && m.by != 0 {
+			list = append(list, Cause{tagRole, roleLevelWords(role, m.by), []string{ParamLevel}})
+		}
+	}
+	return list
+}
+
+func roleLevelWords(role string, by float64) string {
+	return fmt.Sprintf("role %s %s dB wherever it was and is open", role, signed(by, 1))
+}
+
+// rosterCauses tells what became of channels, by number, and whether any came or went.
+func rosterCauses(old, new *cue.Show) (list []Cause, differ bool) {
+	a, b := players(old), players(new)
+	all := maps.Clone(a)
+	maps.Copy(all, b)
+	for _, n := range slices.Sorted(maps.Keys(all)) {
+		was, had := a[n]
+		is, has := b[n]
+		words := ""
+		switch {
+		case !had:
+			words, differ = fmt.Sprintf("channel %d is new: %s", n, is), true
+		case !has:
+			words, differ = fmt.Sprintf("channel %d is gone: it was %s", n, was), true
+		case was != is:
+			words = fmt.Sprintf("channel %d: %s", n, playerWords(was, is))
+		default:
+			continue
+		}
+		list = append(list, Cause{tagChannel, words, []string{}})
+	}
+	return list, differ
+}
+
+// players tells who wears each channel, from the first cue that has it.
+func players(s *cue.Show) map[int]string {
+	m := map[int]string{}
+	for _, c := range s.Cues {
+		for _, ch := range c.Channels {
+			if _, ok := m[ch.Channel]; !ok {
+				m[ch.Channel] = ch.Player
+			}
+		}
+	}
+	return m
+}
+
+// both lists the parameters of a desk's own that either show has, as the newer tells of them.
+func both(old, new []cue.Own) []cue.Own {
+	list := slices.Clone(new)
+	for _, x := range old {
+		if !slices.ContainsFunc(list, func(y cue.Own) bool { return y.Name == x.Name }) {
+			list = append(list, x)
+		}
+	}
+	return list
+}
+
+// ownCauses tells which parameters of its own the desk has gained, lost, or tells otherwise of.
+func ownCauses(old, new []cue.Own) []Cause {
+	var list []Cause
+	find := func(in []cue.Own, name string) (cue.Own, bool) {
+		i := slices.IndexFunc(in, func(x cue.Own) bool { return x.Name == name })
+		if i < 0 {
+			return cue.Own{}, false
+		}
+		return in[i], true
+	}
+	add := func(name, what string) {
+		list = append(list, Cause{tagDesk, "the desk's " + name + what, []string{}})
+	}
+	for _, x := range both(old, new) {
+		was, had := find(old, x.Name)
+		is, has := find(new, x.Name)
+		switch {
+		case !had:
+			add(x.Name, " is new")
+		case !has:
+			add(x.Name, " is gone")
+		case was.Fade != is.Fade && is.Fade:
+			add(x.Name, " fades now")
+		case was.Fade != is.Fade:
+			add(x.Name, " steps now, and faded")
+		case was != is:
+			add(x.Name, " is another kind of value now")
+		}
+	}
+	return list
+}

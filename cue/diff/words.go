@@ -1,0 +1,218 @@
+package diff
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"backfield/cue"
+	"backfield/cue/step"
+)
+
+// and joins words as a sentence does.
+func and(words []string) string {
+	last := len(words) - 1
+	if last < 1 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:last], ", ") + " and " + words[last]
+}
+
+func count(n int, what string) string {
+	if n != 1 {
+		what += "s"
+	}
+	return fmt.Sprintf("%d %s", n, what)
+}
+
+func counts(v float64) string {
+	if v == 1 {
+		return "1 count"
+	}
+	return number(v, 0) + " counts"
+}
+
+// number prints v with at least the given decimals, and up to four where it has them.
+func number(v float64, least int) string {
+	if math.IsInf(v, -1) {
+		return "-inf"
+	}
+	s := strconv.FormatFloat(v, 'f', 4, 64)
+	for end := len(s) - (4 - least); len(s) > end && s[len(s)-1] == '0'; {
+		s = s[:len(s)-1]
+	}
+	s = strings.TrimSuffix(s, ".")
+	if strings.Trim(s, "-0.") == "" {
+		return strings.TrimPrefix(s, "-")
+	}
+	return s
+}
+
+func signed(v float64, least int) string {
+	if v > 0 {
+		return "+" + number(v, least)
+	}
+	return number(v, least)
+}
+
+func delayWords(old, new float64) string {
+	return fmt.Sprintf("delay %s -> %s ms (%s)", number(old, 1), number(new, 1), signed(new-old, 1))
+}
+
+func levelWords(old, new cue.Level) string {
+	a, b := float64(old), float64(new)
+	if math.IsInf(a, 0) || math.IsInf(b, 0) {
+		return fmt.Sprintf("level %s -> %s dB", number(a, 1), number(b, 1))
+	}
+	return fmt.Sprintf("level %s dB (%s -> %s)", signed(b-a, 1), number(a, 1), number(b, 1))
+}
+
+func sendWords(zone int, old, new cue.Level) string {
+	words := func(l cue.Level) string {
+		if l == cue.Silent {
+			return "off"
+		}
+		return number(float64(l), 1)
+	}
+	return fmt.Sprintf("zone %d %s -> %s dB", zone, words(old), words(new))
+}
+
+func ownWords(x cue.Own, old, new float64) string {
+	if x.Switch {
+		return fmt.Sprintf("%s %s -> %s", x.Name, x.Words(old), x.Words(new))
+	}
+	return fmt.Sprintf("%s %s -> %s (%s)", x.Name, number(old, 0), x.Words(new), signed(new-old, 0))
+}
+
+// rawWords tells what differs of the messages that a cue sends besides.
+func rawWords(s *step.Step) []string {
+	if slices.EqualFunc(s.Was, s.Also, cue.Raw.Equal) {
+		return nil
+	}
+	list := func(all []cue.Raw) string {
+		var words []string
+		for _, r := range all {
+			words = append(words, r.String())
+		}
+		return strings.Join(words, ", ")
+	}
+	switch {
+	case len(s.Was) == 0:
+		return []string{"sends besides: " + list(s.Also)}
+	case len(s.Also) == 0:
+		return []string{"sends nothing besides, was: " + list(s.Was)}
+	}
+	return []string{fmt.Sprintf("sends besides: %s (was %s)", list(s.Also), list(s.Was))}
+}
+
+func panWords(old, new float64) string {
+	return fmt.Sprintf("pan %s (%s -> %s)", further(new-old), side(old), side(new))
+}
+
+func further(by float64) string {
+	if by < 0 {
+		return number(-by, 2) + " further left"
+	}
+	return number(by, 2) + " further right"
+}
+
+func side(pan float64) string {
+	switch {
+	case pan < 0:
+		return "L " + number(-pan, 2)
+	case pan > 0:
+		return "R " + number(pan, 2)
+	}
+	return "centre"
+}
+
+func openedWords(c *cue.Channel, own []cue.Own) string {
+	as, with := "", ""
+	if c.Role != "" {
+		as = " as " + c.Role
+	}
+	for _, x := range own {
+		if v, ok := c.Value(x.Name); ok {
+			with += fmt.Sprintf(", %s %s", x.Name, x.Words(v))
+		}
+	}
+	level, delayMS := number(float64(c.LevelDB), 1), number(c.DelayMS, 1)
+	return fmt.Sprintf("opened%s at %s dB, pan %s, delay %s ms%s", as, level, side(c.Pan), delayMS, with)
+}
+
+func playerWords(old, new string) string { return fmt.Sprintf("pack handed over, %s -> %s", old, new) }
+
+func roleWords(old, new string) string {
+	return fmt.Sprintf("role %s -> %s", orNone(old), orNone(new))
+}
+
+func orNone(s string) string {
+	if s == "" {
+		return "none"
+	}
+	return s
+}
+
+// moment is a cue's place in the show: movement and count.
+func moment(s *cue.Snapshot) string {
+	return fmt.Sprintf("%d:%s", s.Movement, number(s.Count, 0))
+}
+
+// timeWords tells where in the music a cue went, or by how much its second moved at the same count.
+func timeWords(old, new *cue.Snapshot) string {
+	way := func(by float64) string {
+		if by < 0 {
+			return "earlier"
+		}
+		return "later"
+	}
+	switch by := new.Count - old.Count; {
+	case old.Movement != new.Movement:
+		return fmt.Sprintf("moves to another movement (%s -> %s)", moment(old), moment(new))
+	case by != 0:
+		return fmt.Sprintf("comes %s %s (%s -> %s)", counts(math.Abs(by)), way(by), moment(old), moment(new))
+	}
+	if by := new.TimeS - old.TimeS; math.Abs(by) >= 0.05 {
+		return fmt.Sprintf("comes %.1f s %s on the same count (tempo or pauses)", math.Abs(by), way(by))
+	}
+	return ""
+}
+
+func fadeWords(old, new *cue.Snapshot) string {
+	seconds := fmt.Sprintf("%s -> %s s", number(old.FadeS, 1), number(new.FadeS, 1))
+	switch {
+	case old.FadeCounts != new.FadeCounts:
+		return fmt.Sprintf("fade %s -> %s (%s)", number(old.FadeCounts, 0), counts(new.FadeCounts), seconds)
+	case old.FadeS != new.FadeS:
+		return fmt.Sprintf("fade %s (the same %s: tempo)", seconds, counts(new.FadeCounts))
+	}
+	return ""
+}
+
+func nameWords(old, new *cue.Snapshot) string {
+	if old.Name == new.Name {
+		return ""
+	}
+	return fmt.Sprintf("renamed %q -> %q", old.Name, new.Name)
+}
+
+// orderWords tells between which cues a cue that changed its turn stands now.
+func orderWords(old, new []cue.Snapshot, p pair) string {
+	after := func(list []cue.Snapshot, i int) string {
+		if i == 0 {
+			return "first"
+		}
+		return "after cue " + list[i-1].ID
+	}
+	return fmt.Sprintf("comes in another order: now %s, was %s", after(new, p.new), after(old, p.old))
+}
+
+// opens lists who is open in a cue, from the step that leads to it from nothing.
+func opens(s *step.Step) string {
+	if len(s.Open()) == 0 {
+		return "opens nobody"
+	}
+	return "opens " + strings.Join(step.Names(s.Open()), ", ")
+}
