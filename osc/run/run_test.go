@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"backfield/cue"
+	"backfield/cue/step"
 	"backfield/layout/source"
 	"backfield/osc"
 	"backfield/osc/desk"
@@ -711,6 +712,51 @@ func TestPreview(t *testing.T) {
 	w.do("hush")
 	if v := w.Engine.View(w.Now); len(v.Next.Opens) > 0 || len(v.Next.Levels) > 0 {
 		t.Errorf("under hush: %+v", v.Next)
+	}
+}
+
+// What the next cue changes is what cue/step says of it, in the same words: also of a pack that changes hands, a player who
+// changes channels, a parameter and an extra message.
+func TestPreviewSaysWhatStepSays(t *testing.T) {
+	show := show()
+	show.Params = []cue.Own{{Name: "presence", Unit: "dB"}}
+	last := &show.Cues[4]
+	last.Auto = false
+	last.Channels[2] = channel(3, "D", 3, true, -0.5, 30)   // C hands the pack to D
+	last.Channels[1] = channel(2, "pit", -6, true, 0.6, 22) // who changes channels
+	last.Also = []cue.Raw{{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}}
+	for i := range show.Cues {
+		for c := range show.Cues[i].Channels {
+			show.Cues[i].Channels[c].Params = []cue.Param{{Name: "presence", Value: float64(i / 2)}}
+		}
+	}
+	p := run.Plan{Show: show, Desk: readDesk(t, ""), Time: timeline{}}
+	w := simulate.New(run.New(p, run.Options{}, start), start, virtual.Faults{}, 1)
+	said := ""
+	for i := range show.Cues {
+		var before *cue.Snapshot
+		if i > 0 {
+			before = &show.Cues[i-1]
+		}
+		want := step.Between(show.Params, before, &show.Cues[i]).String()
+		v := w.Engine.View(w.Now)
+		next := v.Next
+		if show.Cues[i].FollowOn {
+			next = v.Self
+		}
+		if next.ID != show.Cues[i].ID || next.Changes() != want {
+			t.Errorf("cue %s: %s, want %s", next.ID, next.Changes(), want)
+		}
+		said = v.String()
+		if _, err := w.Do("to " + show.Cues[i].ID); err != nil {
+			t.Fatal(err)
+		}
+		w.Run(time.Second)
+	}
+	want := "; C hands channel 3 to D; pit switches from channel 11 to channel 2; " +
+		"presence 2 dB: D; sends /fx/2/mute i 1"
+	if !strings.Contains(said, want) {
+		t.Errorf("status says\n%s\nwithout %s", said, want)
 	}
 }
 

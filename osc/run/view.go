@@ -2,11 +2,9 @@ package run
 
 import (
 	"fmt"
-	"slices"
 	"time"
 
-	"backfield/cue"
-	"backfield/osc/desk"
+	"backfield/cue/step"
 	"backfield/osc/feed"
 )
 
@@ -50,20 +48,31 @@ type Tick struct {
 	Counts float64 `json:"counts"` // to it, as the score is written
 }
 
-// NextCue is a cue to come and what it changes.
+// NextCue is a cue to come and what it changes, as cue/step accounts for it.
 type NextCue struct {
-	ID      string   `json:"id"`
-	At      string   `json:"at"`
-	Name    string   `json:"name"`
-	Counts  float64  `json:"counts"` // to it, as the score is written; below 0 when it is overdue
-	InS     float64  `json:"in_s"`   // at the tempo that is played
-	Opens   []string `json:"opens"`
-	Closes  []string `json:"closes"`
-	Levels  []string `json:"levels"`  // "Tpt 3 -9 to 0 dB"
-	Moves   int      `json:"moves"`   // open channels whose pan, delay, sends or own parameters move
-	Besides []string `json:"besides"` // what it sends besides its channels
+	ID       string     `json:"id"`
+	At       string     `json:"at"`
+	Name     string     `json:"name"`
+	Counts   float64    `json:"counts"` // to it, as the score is written; below 0 when it is overdue
+	InS      float64    `json:"in_s"`   // at the tempo that is played
+	Opens    []string   `json:"opens"`
+	Closes   []string   `json:"closes"`
+	Hands    []Handover `json:"hands"`
+	Switches []string   `json:"switches"` // "Tpt 1 switches from channel 1 to channel 2"
+	Levels   []string   `json:"levels"`   // "Tpt 3 -9 to 0 dB"
+	Settings []string   `json:"settings"` // "presence 5.5 dB: Tpt 1, Tpt 4"
+	Moves    int        `json:"moves"`    // open channels whose pan, delay or sends move
+	Besides  []string   `json:"besides"`  // the extra messages that it sends
 
 	ByItself bool `json:"by_itself"` // it needs no press once the clock runs
+}
+
+// Handover is an open channel that one player hands to another.
+type Handover struct {
+	Channel int    `json:"channel"`
+	From    string `json:"from"`
+	To      string `json:"to"`
+	Text    string `json:"text"` // "Tpt 1 hands channel 1 to Bari 1"
 }
 
 // DeskView is how a desk is doing.
@@ -156,7 +165,7 @@ func (e *Engine) way(nowS float64) (counts float64, ticks []Tick) {
 	return e.plan.Time.Counts(fromS, e.route.cues[next].TimeS), ticks
 }
 
-// preview tells what a step will change.
+// preview is a step to come.
 func (e *Engine) preview(i int, now time.Time) *NextCue {
 	s, nowS := &e.route.cues[i], e.clock.NowS(now)
 	n := &NextCue{
@@ -166,27 +175,24 @@ func (e *Engine) preview(i int, now time.Time) *NextCue {
 		n.Counts = e.plan.Time.Counts(nowS, s.TimeS)
 	}
 	then := e.snapshot(i) // with all that the operator has changed
-	for _, c := range then.Channels {
-		var was cue.Channel
-		for _, m := range e.meant.Channels {
-			if m.Channel == c.Channel {
-				was = m
-			}
-		}
-		switch {
-		case c.Open && !was.Open:
-			n.Opens = append(n.Opens, c.Player)
-		case !c.Open && was.Open:
-			n.Closes = append(n.Closes, was.Player)
-		case c.Open && was.LevelDB != c.LevelDB:
-			n.Levels = append(n.Levels, fmt.Sprintf("%s %.4g to %.4g dB", c.Player, float64(was.LevelDB), float64(c.LevelDB)))
-		}
-		if c.Open && was.Open && (c.Pan != was.Pan || c.DelayMS != was.DelayMS || !slices.Equal(c.Sends, was.Sends) || !slices.Equal(c.Params, was.Params)) {
-			n.Moves++
-		}
-	}
-	for _, m := range desk.Raw(s) {
-		n.Besides = append(n.Besides, m.String())
-	}
+	n.change(step.Between(e.plan.Show.Params, &e.meant, &then))
 	return n
+}
+
+// change says what a step changes.
+func (n *NextCue) change(s *step.Step) {
+	n.Opens, n.Closes = step.Names(s.Opens()), step.Names(s.Closes())
+	for _, c := range s.Hands() {
+		n.Hands = append(n.Hands, Handover{c.Channel, c.Was.Player, c.Is.Player, c.Handover()})
+	}
+	for _, c := range s.Switches() {
+		n.Switches = append(n.Switches, c.Switch())
+	}
+	for _, c := range s.Leveled() {
+		n.Levels = append(n.Levels, c.LevelWords())
+	}
+	for _, x := range s.Settings() {
+		n.Settings = append(n.Settings, x.String())
+	}
+	n.Moves, n.Besides = len(s.Moved()), s.Messages()
 }

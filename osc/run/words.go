@@ -88,21 +88,26 @@ func (n *NextCue) Away() string {
 	return fmt.Sprintf("in %g counts", counts)
 }
 
-// Changes tells what it changes: "opens Tpt 3; closes Bari 1, Bari 2; Mello 1 -9 to 0 dB".
+// Changes says what it changes, as step.Step does: "opens Tpt 3; closes Bari 1, Bari 2; Mello 1 -9 to 0 dB".
 func (n *NextCue) Changes() string {
 	var parts []string
-	add := func(what string, names []string) {
+	add := func(what string, names ...string) {
 		if len(names) > 0 {
 			parts = append(parts, what+strings.Join(names, ", "))
 		}
 	}
-	add("opens ", n.Opens)
-	add("closes ", n.Closes)
-	add("", n.Levels)
+	add("opens ", n.Opens...)
+	add("closes ", n.Closes...)
+	for _, h := range n.Hands {
+		parts = append(parts, h.Text)
+	}
+	parts = append(parts, n.Switches...)
+	add("", n.Levels...)
+	parts = append(parts, n.Settings...)
 	if n.Moves > 0 {
 		parts = append(parts, fmt.Sprintf("moves %d", n.Moves))
 	}
-	add("sends ", n.Besides)
+	add("sends ", n.Besides...)
 	return strings.Join(parts, "; ")
 }
 

@@ -208,6 +208,9 @@ func (h *hub) paint(v run.View, pages int) *picture {
 			for _, player := range n.Opens {
 				put(player)
 			}
+			for _, h := range n.Hands {
+				put(h.To)
+			}
 		}
 	}
 	return p

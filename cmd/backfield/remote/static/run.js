@@ -279,8 +279,12 @@ function drawField() {
   if (view) drawPlayers();
 }
 
+// starting and stopping are the players who begin and who stop being heard in the next cue, with those of handovers.
+const starting = () => view.next ? [...list(view.next.opens), ...list(view.next.hands).map(h => h.to)] : [];
+const stopping = () => view.next ? [...list(view.next.closes), ...list(view.next.hands).map(h => h.from)] : [];
+
 // fate is what the next cue does to a player: "opens", "closes" or nothing.
-const fate = name => view.next && list(view.next.opens).includes(name) ? "opens" : view.next && list(view.next.closes).includes(name) ? "closes" : "";
+const fate = name => starting().includes(name) ? "opens" : stopping().includes(name) ? "closes" : "";
 
 function drawPlayers() {
   if (!players) return;
@@ -291,7 +295,7 @@ function drawPlayers() {
     const p = picture.places[o.player];
     if (p) spots.push({ name: o.player, x: p.x, y: -p.y, r: Math.max(5 * m, Math.min(10, 9 + o.level_db / 3) * m), fate: fate(o.player) });
   }
-  for (const name of view.next ? list(view.next.opens) : []) {
+  for (const name of starting()) {
     const p = picture.places[name];
     if (p && !spots.some(s => s.name === name)) spots.push({ name, x: p.x, y: -p.y, r: 8 * m, fate: "opens" });
   }
@@ -369,7 +373,10 @@ function changeList(n) {
   const some = (names, most = 6) => listed(names.map(s => s.replaceAll(" ", "\u00a0")), most); // no name and no level is torn; all are marked in the list below
   if (list(n.opens).length) out.push(["○ opens", some(n.opens)]);
   if (list(n.closes).length) out.push(["✕ closes", some(n.closes)]);
+  if (list(n.hands).length) out.push(["⇄ hands over", some(n.hands.map(h => h.text), 4)]);
+  if (list(n.switches).length) out.push(["⇄ switches", some(n.switches, 4)]);
   if (list(n.levels).length) out.push(["↕ levels", some(n.levels, 4)]);
+  if (list(n.settings).length) out.push(["↕ sets", some(n.settings, 4)]);
   if (n.moves > 0) out.push(["↔ moves", String(n.moves)]);
   if (list(n.besides).length) out.push(["→ sends", listed(n.besides, 3)]);
   return out;
@@ -437,7 +444,7 @@ function drawMics(v) {
   };
   for (const o of list(v.open)) put(o.role || "open", o.player || `channel ${o.channel}`, dB(o.level_db) + (o.moving ? "~" : ""), o.kind);
   const order = [...groups].sort((a, b) => b[1].worn - a[1].worn);
-  const soon = (v.next ? list(v.next.opens) : []).filter(name => !list(v.open).some(o => o.player === name));
+  const soon = starting().filter(name => !list(v.open).some(o => o.player === name));
   if (soon.length) order.push(["○ opens next", { mics: soon.map(name => ({ name, level: "", fate: "opens" })) }]);
   const rows = order.map(([head, g]) => {
     const li = el("li", el("b", head));
