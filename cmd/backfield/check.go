@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
 	"backfield/cue/compile"
 	"backfield/layout/source"
@@ -39,12 +40,12 @@ after --venue, cannot be read.`,
 				return err
 			}
 			if asJSON {
-				if err := writeJSON(c, problemRows(problems)); err != nil {
+				if err := writeJSON(c, problemlist.Rows(problems)); err != nil {
 					return err
 				}
 			} else {
 				printProblems(c, c.OutOrStdout(), problems)
-				aside(c, "%s: %s", show.Path(args[0]), tally(problems))
+				aside(c, "%s: %s", show.Path(args[0]), problemlist.Tally(problems))
 			}
 			for _, p := range problems {
 				if p.Severity == source.Error || strict {
@@ -81,97 +82,11 @@ func checkOnSave(c *cobra.Command, flags *showFlags, arg string, asJSON bool) er
 		if !asJSON {
 			fmt.Fprintf(c.OutOrStdout(), "checking %s\n", score)
 			printProblems(c, c.OutOrStdout(), problems)
-			fmt.Fprintf(c.OutOrStdout(), "checked %s: %s\n", score, tally(problems))
+			fmt.Fprintf(c.OutOrStdout(), "checked %s: %s\n", score, problemlist.Tally(problems))
 			return files, nil
 		}
-		return files, world(writePass(c, score, problems))
+		return files, world(problemlist.WritePass(c.OutOrStdout(), score, problems))
 	})
-}
-
-// passRow begins or ends a pass of check --watch --json; passProblem stands between.
-type passRow struct {
-	Event    string `json:"event"`
-	Show     string `json:"show"`
-	Errors   *int   `json:"errors,omitempty"`
-	Warnings *int   `json:"warnings,omitempty"`
-}
-
-type passProblem struct {
-	Event string `json:"event"`
-	problemRow
-}
-
-// writePass writes what a pass found, a line each.
-func writePass(c *cobra.Command, score string, problems []source.Problem) error {
-	e := json.NewEncoder(c.OutOrStdout())
-	e.SetEscapeHTML(false)
-	if err := e.Encode(passRow{Event: "begin", Show: score}); err != nil {
-		return err
-	}
-	errors, warnings := 0, 0
-	for i, row := range problemRows(problems) {
-		if problems[i].Severity == source.Error {
-			errors++
-		} else {
-			warnings++
-		}
-		if err := e.Encode(passProblem{"problem", row}); err != nil {
-			return err
-		}
-	}
-	return e.Encode(passRow{"end", score, &errors, &warnings})
-}
-
-// problemRow is a problem as `check --json` prints it; lines and columns count from 1, columns in characters, and the end
-// is the place after the last character; line 0 means no place in particular. In a workbook they are row and column of
-// the cell, and the sheet is named.
-type problemRow struct {
-	File      string    `json:"file"`
-	Sheet     string    `json:"sheet,omitempty"`
-	Line      int       `json:"line"`
-	Column    int       `json:"column"`
-	EndLine   int       `json:"endLine"`
-	EndColumn int       `json:"endColumn"`
-	Severity  string    `json:"severity"`
-	Code      string    `json:"code"`
-	Message   string    `json:"message"`
-	Do        string    `json:"do"`
-	Notes     []noteRow `json:"notes"`
-}
-
-type noteRow struct {
-	File   string `json:"file"`
-	Sheet  string `json:"sheet,omitempty"`
-	Line   int    `json:"line"`
-	Column int    `json:"column"`
-	Text   string `json:"text"`
-}
-
-func problemRows(problems []source.Problem) []problemRow {
-	rows := []problemRow{}
-	for _, p := range problems {
-		row := problemRow{Severity: p.Severity.String(), Code: p.Code, Message: p.What, Do: p.Do, Notes: []noteRow{}}
-		row.File, row.Sheet, row.Line, row.Column = at(p.Span)
-		row.EndLine, row.EndColumn = p.Span.EndPosition()
-		for _, n := range p.Notes {
-			note := noteRow{Text: n.Text}
-			note.File, note.Sheet, note.Line, note.Column = at(n.Span)
-			row.Notes = append(row.Notes, note)
-		}
-		rows = append(rows, row)
-	}
-	return rows
-}
-
-func at(s source.Span) (file, sheet string, line, column int) {
-	if s.File == nil {
-		return "", "", 0, 0
-	}
-	if in := s.File.SheetAt(s.Start); in != nil {
-		sheet = in.Name
-	}
-	line, column = s.Position()
-	return s.File.Name, sheet, line, column
 }
 
 func writeJSON(c *cobra.Command, v any) error {

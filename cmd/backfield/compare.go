@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/nights"
+	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
 )
 
@@ -48,7 +49,7 @@ far the delays lie apart and how many seats are inside the window, worst channel
 					}
 					if s.Result.Show == nil {
 						printProblems(c, c.ErrOrStderr(), problems)
-						fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was compared\n", show.Path(args[0]), tally(problems))
+						fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was compared\n", show.Path(args[0]), problemlist.Tally(problems))
 						return told(exitProblems)
 					}
 					flags.mention(c, problems, args[0])

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/mixer"
+	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
 	"backfield/layout/source"
 	fields "backfield/layout/table"
@@ -92,7 +93,7 @@ func readDesk(c *cobra.Command, path string) (*desk.Desk, error) {
 	d := desk.Read(file, &p)
 	printProblems(c, c.ErrOrStderr(), p.All())
 	if p.Errors() > 0 {
-		fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was done\n", path, tally(p.All()))
+		fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was done\n", path, problemlist.Tally(p.All()))
 		return nil, told(exitProblems)
 	}
 	return d, nil

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/cue/diff"
@@ -88,7 +89,7 @@ func (f *showFlags) version(c *cobra.Command, rd show.Reader, arg string) (*cue.
 	}
 	if s.Result.Show == nil {
 		printProblems(c, c.ErrOrStderr(), problems)
-		return nil, fmt.Errorf("%s: %s; both versions must compile to be compared", show.Path(path), tally(problems))
+		return nil, fmt.Errorf("%s: %s; both versions must compile to be compared", show.Path(path), problemlist.Tally(problems))
 	}
 	return s.Result.Show, nil
 }

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/compiled"
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/cue/compile"
@@ -101,7 +102,7 @@ func (e *explainer) all() {
 	} else {
 		who = "fixed mic, " + who
 	}
-	e.say("%s (%s)\n%s\n", w.Name, who, title(e.snapshot))
+	e.say("%s (%s)\n%s\n", w.Name, who, compiled.Title(e.snapshot))
 	e.place()
 	e.air()
 	if w.Sends != nil {

@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/importer"
+	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/term"
@@ -96,7 +97,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	source.Print(talk, problems)
 	lines := importer.Lines(path, m.sets, &columns)
 	if p.Errors() > 0 {
-		fmt.Fprintf(talk, "\nread by these lines:\n\n%s\n%s: %s; nothing was written\n", lines, path, tally(problems))
+		fmt.Fprintf(talk, "\nread by these lines:\n\n%s\n%s: %s; nothing was written\n", lines, path, problemlist.Tally(problems))
 		return told(exitProblems)
 	}
 	importer.Describe(talk, d, lines)

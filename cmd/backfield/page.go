@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/page"
+	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
 	"backfield/cue/compile"
 	"backfield/layout/source"
@@ -68,7 +69,7 @@ func (f *showFlags) page(c *cobra.Command, arg, at, against string) error {
 		}
 		if older.Show == nil {
 			printProblems(c, c.ErrOrStderr(), problems)
-			return wrong("at %s the show has %s: there is nothing to tell changes against", against, tally(problems))
+			return wrong("at %s the show has %s: there is nothing to tell changes against", against, problemlist.Tally(problems))
 		}
 	}
 	ln, err := net.Listen("tcp", at)
@@ -111,7 +112,7 @@ func (f *showFlags) page(c *cobra.Command, arg, at, against string) error {
 			fmt.Fprintf(c.OutOrStdout(), "http://%s/\n", ln.Addr())
 			first = false
 		}
-		fmt.Fprintf(c.ErrOrStderr(), "%s: %s\n", show.Path(arg), tally(problems))
+		fmt.Fprintf(c.ErrOrStderr(), "%s: %s\n", show.Path(arg), problemlist.Tally(problems))
 		return s.Files, nil
 	})
 	stop()

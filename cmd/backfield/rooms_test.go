@@ -52,10 +52,12 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(clock|roster|score|compile|step))?|cmd/backfield/show)$`},
 	{"cmd/backfield/paper", `^(cue|cue/(clock|sheet|step)|cmd/backfield/(picture|show)|layout/(source|unit))$`},
+	{"cmd/backfield/compiled", `^(cue|cue/compile|layout/source|osc/desk|cmd/backfield/(problemlist|publish|show))$`},
 	{"cmd/backfield/help", `^cmd/backfield/paper$`}, // whose list of sheets is in a page
 	{"cmd/backfield/importer", `^layout(/(drill|drill/guess|field|source|table|unit))?$`},
 	{"cmd/backfield/mixer", `^(cmd/backfield/term|layout/source|osc|osc/(desk|virtual|wire))$`},
 	{"cmd/backfield/nights", `^(cue|layout/source)$`},
+	{"cmd/backfield/problemlist", `^layout/source$`},
 	{"cmd/backfield/publish", `^$`},
 	{"cmd/backfield/schemas", `^(cue|cue/score|layout/(osctype|rig|sound|table)|osc/desk|cmd/backfield/help)$`},
 	{"cmd/backfield/starter", `^(layout(/(field|table|unit))?|cmd/backfield/publish)$`},

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
 	"backfield/layout/source"
 )
@@ -113,7 +114,7 @@ func (f *showFlags) faultless(c *cobra.Command, rd show.Reader, arg string) (*sh
 	}
 	if s.Result.Show == nil {
 		printProblems(c, c.ErrOrStderr(), problems)
-		fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was done\n", show.Path(arg), tally(problems))
+		fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was done\n", show.Path(arg), problemlist.Tally(problems))
 		return nil, nil, told(exitProblems)
 	}
 	return s, problems, nil
@@ -132,9 +133,9 @@ func (f *showFlags) mention(c *cobra.Command, warnings []source.Problem, arg str
 	switch {
 	case len(warnings) == 0:
 	case f.Bare: // for which check has no flag
-		aside(c, "check: %s", tally(warnings))
+		aside(c, "check: %s", problemlist.Tally(warnings))
 	default:
-		aside(c, "check: %s (see %s)", tally(warnings), f.check(arg))
+		aside(c, "check: %s (see %s)", problemlist.Tally(warnings), f.check(arg))
 	}
 }
 

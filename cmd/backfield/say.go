@@ -75,25 +75,4 @@ func farewell(err error, stderr io.Writer) int {
 	return f.code
 }
 
-// tally words how many errors and warnings there are: "2 errors, 1 warning".
-func tally(problems []source.Problem) string {
-	errs, warns := 0, 0
-	for _, p := range problems {
-		if p.Severity == source.Error {
-			errs++
-		} else {
-			warns++
-		}
-	}
-	switch {
-	case errs == 0 && warns == 0:
-		return "no problems"
-	case warns == 0:
-		return plural(errs, "error")
-	case errs == 0:
-		return plural(warns, "warning")
-	}
-	return plural(errs, "error") + ", " + plural(warns, "warning")
-}
-
 func plural(n int, word string) string { return source.Count(float64(n), word) }

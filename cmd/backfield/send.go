@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/compiled"
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/layout/source"
@@ -68,7 +69,7 @@ sent.`,
 				return world(err)
 			}
 			target, _ := wire.Address(to)
-			aside(c, "sent %s: %s in %s to %s (%s: whether the desk took it is not asked; look at the desk)", title(snapshot), plural(len(list), "message"), plural(len(packets), "packet"), to, strings.ToUpper(target.Scheme))
+			aside(c, "sent %s: %s in %s to %s (%s: whether the desk took it is not asked; look at the desk)", compiled.Title(snapshot), plural(len(list), "message"), plural(len(packets), "packet"), to, strings.ToUpper(target.Scheme))
 			return nil
 		},
 	}

@@ -1,7 +1,7 @@
 package main
 
 import (
-	"context"
+	"errors"
 	"fmt"
 	"os"
 	"os/signal"
@@ -10,6 +10,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/compiled"
+	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/watch"
@@ -66,48 +68,16 @@ func (f *showFlags) named(arg string) []string {
 	return files
 }
 
-// follow calls once now, and again whenever a file has changed, until Ctrl-C. once is given the files that are watched,
-// the given ones at first, and returns those that matter; where they are others, it is to do nothing else, and is called
-// again once they are watched: they may have changed since they were read.
+// follow calls once now, and again whenever a file has changed, until Ctrl-C. See watch.Follow.
 func follow(c *cobra.Command, files []string, once func(watched []string) ([]string, error)) error {
 	// Only here is Ctrl-C the ordinary end; every other command is to stop at once, above all send.
 	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
 	defer stop()
-	watcher, err := watch.New(files)
-	if err != nil {
-		return world(err)
+	err := watch.Follow(ctx, files, once, func(err error) { fmt.Fprintf(c.ErrOrStderr(), "backfield: %v\n", err) })
+	if coded := (*failure)(nil); errors.As(err, &coded) {
+		return err
 	}
-	defer watcher.Close()
-	for {
-		now, err := once(files)
-		if err != nil {
-			return err
-		}
-		if !slices.Equal(now, files) {
-			if err := watcher.SetFiles(now); err != nil {
-				return world(err)
-			}
-			files = now
-			continue
-		}
-		if !wait(ctx, c, watcher) {
-			return nil
-		}
-	}
-}
-
-// wait returns true when a file has changed, false when the command is to end.
-func wait(ctx context.Context, c *cobra.Command, watcher *watch.Watcher) bool {
-	for {
-		select {
-		case <-ctx.Done():
-			return false
-		case <-watcher.Changes():
-			return true
-		case err := <-watcher.Errors():
-			fmt.Fprintf(c.ErrOrStderr(), "backfield: %v\n", err)
-		}
-	}
+	return world(err)
 }
 
 // once compiles and writes, and returns the files that matter now. Only a fault of the command line is an
@@ -126,24 +96,24 @@ func (w *watching) once(watched []string) ([]string, error) {
 	if !slices.Equal(files, watched) {
 		return files, nil // to be read again once they are watched
 	}
-	fresh, gone := news(w.known, problems)
+	fresh, gone := problemlist.News(w.known, problems)
 	printProblems(w.c, talk, fresh)
 	if s.Result.Show == nil {
-		w.known = append(w.known, warnings(fresh)...) // what is missing now may only be hidden by the errors
-		fmt.Fprintf(talk, "%s: %s; the last good files stay\n", show.Path(w.arg), tally(problems))
+		w.known = append(w.known, problemlist.Warnings(fresh)...) // what is missing now may only be hidden by the errors
+		fmt.Fprintf(talk, "%s: %s; the last good files stay\n", show.Path(w.arg), problemlist.Tally(problems))
 		return files, nil
 	}
-	w.known = warnings(problems)
+	w.known = problemlist.Warnings(problems)
 	data, err := s.Show.Encode()
 	if err == nil {
-		err = publish.Files(w.dir, outputs(s, data, false))
+		err = publish.Files(w.dir, compiled.Files(s, data, false))
 	}
 	if err != nil {
 		fmt.Fprintf(talk, "backfield: %v; the last good files stay\n", err)
 		return files, nil
 	}
 	if w.good == nil {
-		summary(out, s, problems)
+		compiled.Summary(out, s, problems)
 		fmt.Fprintf(out, "written to %s; watching %s\n", w.dir, plural(len(files), "file"))
 	} else {
 		w.count(len(fresh), gone)
@@ -167,7 +137,7 @@ func (w *watching) count(fresh int, gone []source.Problem) {
 	for _, g := range gone {
 		fmt.Fprintf(talk, "gone: %s [%s]\n", g.What, g.Code)
 	}
-	text := "check: " + tally(w.known)
+	text := "check: " + problemlist.Tally(w.known)
 	if fresh > 0 {
 		text += fmt.Sprintf(", %d new", fresh)
 	}
@@ -178,37 +148,4 @@ func (w *watching) count(fresh int, gone []source.Problem) {
 		text += " (see " + w.flags.check(w.arg) + ")"
 	}
 	fmt.Fprintln(talk, text)
-}
-
-// news are the problems worth telling after known warnings were told: every error, and the warnings that are
-// not among the known. gone are the known ones that are no more. Warnings are the same that say the same of
-// the same file: their lines move with every save.
-func news(known, problems []source.Problem) (fresh, gone []source.Problem) {
-	type saying struct{ file, code, what string }
-	of := func(p source.Problem) saying {
-		name, _, _, _ := at(p.Span)
-		return saying{name, p.Code, p.What}
-	}
-	left := map[saying]int{}
-	for _, k := range known {
-		left[of(k)]++
-	}
-	for _, p := range problems {
-		if p.Severity == source.Warning && left[of(p)] > 0 {
-			left[of(p)]--
-		} else {
-			fresh = append(fresh, p)
-		}
-	}
-	for _, k := range known {
-		if left[of(k)] > 0 {
-			left[of(k)]--
-			gone = append(gone, k)
-		}
-	}
-	return fresh, gone
-}
-
-func warnings(problems []source.Problem) []source.Problem {
-	return slices.DeleteFunc(slices.Clone(problems), func(p source.Problem) bool { return p.Severity != source.Warning })
 }

@@ -1,4 +1,4 @@
-package main
+package problemlist
 
 import (
 	"fmt"
@@ -35,7 +35,7 @@ func TestNews(t *testing.T) {
 		"a warning became an error":  {list{warn(1, "a")}, list{fail(1, "a")}, "a -a "},
 		"without a place":            {list{{Severity: source.Warning, What: "a"}}, list{{Severity: source.Warning, What: "a"}}, ""},
 	} {
-		fresh, gone := news(c.known, c.now)
+		fresh, gone := News(c.known, c.now)
 		got := ""
 		for _, p := range fresh {
 			got += p.What + " "

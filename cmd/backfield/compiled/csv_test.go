@@ -1,4 +1,4 @@
-package main
+package compiled
 
 import (
 	"bytes"
@@ -8,10 +8,10 @@ import (
 	"backfield/cue"
 )
 
-// sheet reads snapshots.csv back: rows by the names of their columns.
+// csvOf reads snapshots.csv back: rows by the names of their columns.
 func csvOf(t *testing.T, s *cue.Show) (head []string, rows []map[string]string) {
 	t.Helper()
-	all, err := csv.NewReader(bytes.NewReader(table(s))).ReadAll()
+	all, err := csv.NewReader(bytes.NewReader(CSV(s))).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,0 +1,92 @@
+package problemlist
+
+import (
+	"encoding/json"
+	"io"
+
+	"backfield/layout/source"
+)
+
+// passRow begins or ends a pass of check --watch --json; passProblem stands between.
+type passRow struct {
+	Event    string `json:"event"`
+	Show     string `json:"show"`
+	Errors   *int   `json:"errors,omitempty"`
+	Warnings *int   `json:"warnings,omitempty"`
+}
+
+type passProblem struct {
+	Event string `json:"event"`
+	Row
+}
+
+// WritePass writes a line of JSON for each problem that a pass over a show found, between one that begins the pass and one
+// that ends it. score is the path of the show. It returns the error of w.
+func WritePass(w io.Writer, score string, problems []source.Problem) error {
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(passRow{Event: "begin", Show: score}); err != nil {
+		return err
+	}
+	for _, row := range Rows(problems) {
+		if err := e.Encode(passProblem{"problem", row}); err != nil {
+			return err
+		}
+	}
+	errors, warnings := count(problems)
+	return e.Encode(passRow{"end", score, &errors, &warnings})
+}
+
+// Row is a problem as JSON. Lines and columns count from 1, columns in characters, and the end
+// is the place after the last character; line 0 means no place in particular. In a workbook they are row and column of
+// the cell, and the sheet is named.
+type Row struct {
+	File      string `json:"file"`
+	Sheet     string `json:"sheet,omitempty"`
+	Line      int    `json:"line"`
+	Column    int    `json:"column"`
+	EndLine   int    `json:"endLine"`
+	EndColumn int    `json:"endColumn"`
+	Severity  string `json:"severity"`
+	Code      string `json:"code"`
+	Message   string `json:"message"`
+	Do        string `json:"do"`
+	Notes     []Note `json:"notes"`
+}
+
+// Note is a place elsewhere that a problem names, with what is said of it.
+type Note struct {
+	File   string `json:"file"`
+	Sheet  string `json:"sheet,omitempty"`
+	Line   int    `json:"line"`
+	Column int    `json:"column"`
+	Text   string `json:"text"`
+}
+
+// Rows are the problems of a list, in its order.
+func Rows(problems []source.Problem) []Row {
+	rows := []Row{}
+	for _, p := range problems {
+		row := Row{Severity: p.Severity.String(), Code: p.Code, Message: p.What, Do: p.Do, Notes: []Note{}}
+		row.File, row.Sheet, row.Line, row.Column = at(p.Span)
+		row.EndLine, row.EndColumn = p.Span.EndPosition()
+		for _, n := range p.Notes {
+			note := Note{Text: n.Text}
+			note.File, note.Sheet, note.Line, note.Column = at(n.Span)
+			row.Notes = append(row.Notes, note)
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+func at(s source.Span) (file, sheet string, line, column int) {
+	if s.File == nil {
+		return "", "", 0, 0
+	}
+	if in := s.File.SheetAt(s.Start); in != nil {
+		sheet = in.Name
+	}
+	line, column = s.Position()
+	return s.File.Name, sheet, line, column
+}
