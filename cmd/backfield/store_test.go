@@ -179,7 +179,7 @@ func TestVerifyFindsWhatWasLost(t *testing.T) {
 			f.mixer.Handle(time.Now(), "test", wire.Encode(m))
 		}
 		place := desk.Place{Channel: w.cues[2].Channels[0].Channel, Param: cue.ParamLevel}
-		level, _ := d.Level(place.Channel, -31, true)
+		level, _ := d.Arg(place, -31)
 		moved := osc.Message{Address: d.Address(place), Args: []osc.Arg{level}}
 		f.mixer.Handle(time.Now(), "test", wire.Encode(moved))
 		f.mixer.Handle(time.Now(), "test", wire.Encode(d.Store.Message(w.slot(2), "moved")))

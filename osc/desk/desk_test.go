@@ -529,7 +529,7 @@ default = 2
 	}{
 		{"presence", 2.2, "/in/7/eq f 0.5833333", 2}, {"presence", -40, "/in/7/eq f 0", -12}, {"cut", 1, `/in/7/cut s "IN"`, 1}, {"cut", 0, `/in/7/cut s "OUT"`, 0}, {"program", 3, "/in/7/program i 3", 3},
 	} {
-		arg, _ := d.Moment(7, c.param, c.v)
+		arg, _ := d.Arg(Place{7, c.param, 0}, c.v)
 		m := osc.Message{Address: d.Address(Place{7, c.param, 0}), Args: []osc.Arg{arg}}
 		if m.String() != c.want {
 			t.Errorf("%s %v is sent as %s, want %s", c.param, c.v, m, c.want)
@@ -540,7 +540,7 @@ default = 2
 		if v, ok := d.Value(c.param, m.Args[0]); !ok || math.Abs(v-c.back) > 1e-9 {
 			t.Errorf("%s means %v, want %v", m, v, c.back)
 		}
-		if other, _ := d.Moment(7, c.param, d.Unlike(c.param, c.v)); other == arg {
+		if other, _ := d.Arg(Place{7, c.param, 0}, d.Unlike(c.param, c.v)); other == arg {
 			t.Errorf("%s: nothing is unlike %v", c.param, c.v)
 		}
 	}

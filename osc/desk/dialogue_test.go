@@ -197,7 +197,10 @@ func TestSettings(t *testing.T) {
 
 // levelMessage is the message of one moment of a fade.
 func (d *Desk) levelMessage(channel int, dB float64, open bool) osc.Message {
-	arg, _ := d.Level(channel, dB, open)
+	if !open {
+		dB = math.Inf(-1)
+	}
+	arg, _ := d.Arg(Place{Channel: channel, Param: cue.ParamLevel}, dB)
 	return osc.Message{Address: d.Address(Place{Channel: channel, Param: cue.ParamLevel}), Args: []osc.Arg{arg}}
 }
 
@@ -227,7 +230,7 @@ func TestLevel(t *testing.T) {
 		t.Errorf("limit %v, ceilings %v and %v", got, d.CeilingDB(1), d.CeilingDB(14))
 	}
 	none := &Desk{}
-	if arg, ok := none.Level(1, 0, true); ok || !math.IsInf(none.CeilingDB(1), 1) {
+	if arg, ok := none.Arg(Place{Channel: 1, Param: cue.ParamLevel}, 0); ok || !math.IsInf(none.CeilingDB(1), 1) {
 		t.Errorf("a desk without a level: %v", arg)
 	}
 }

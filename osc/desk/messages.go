@@ -170,17 +170,29 @@ func (p *Param) value(c *cue.Channel, zone int) (v float64, ok bool) {
 // argument is what the channel's value is sent as; ok is false where the snapshot has no such value.
 func (p *Param) argument(c *cue.Channel, zone int) (arg osc.Arg, ok bool) {
 	v, ok := p.value(c, zone)
+	if !ok {
+		return none, false
+	}
+	if p.Name == cue.ParamLevel && !c.Open {
+		v = math.Inf(-1)
+	}
+	return p.sent(c.Channel, v)
+}
+
+// sent is what a value in the snapshot's unit is sent as on a channel, minus infinity being silence; ok is false for a
+// value that is none.
+func (p *Param) sent(channel int, v float64) (arg osc.Arg, ok bool) {
 	switch {
-	case !ok || math.IsNaN(v) && p.silent == none:
-		return osc.Arg{}, false
+	case math.IsNaN(v) && p.silent == none:
+		return none, false
 	case p.on != none && v != 0:
 		return p.on, true
 	case p.on != none:
 		return p.off, true
-	case p.silent != none && (!c.Open && p.Name == cue.ParamLevel || !(v >= -math.MaxFloat64)): // minus infinity, or no number
+	case p.silent != none && !(v >= -math.MaxFloat64): // minus infinity, or no number
 		return p.silent, true
 	}
-	v = min(max(p.grid(v*p.perUnit), p.lo), p.top(c.Channel))
+	v = min(max(p.grid(v*p.perUnit), p.lo), p.top(channel))
 	return osc.Number(p.of.Tag, p.scale.apply(v)), true
 }
 

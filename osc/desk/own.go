@@ -144,17 +144,24 @@ func (p *Param) table() string {
 	return p.Name
 }
 
-// Unlike is a value of a parameter of the desk's own that is not v, for tests of what the desk holds.
+// Unlike is a value of a parameter of the desk's own that is not sent as v is, or v where there is none.
 func (d *Desk) Unlike(param string, v float64) float64 {
 	p := d.param(param)
+	is, _ := p.sent(0, v)
 	for _, w := range []float64{p.lo, p.hi, p.own.Default, v + 1, v - 1} {
-		if arg, ok := p.argument(&cue.Channel{Params: []cue.Param{{Name: param, Value: w}}}, 0); ok {
-			if is, _ := p.argument(&cue.Channel{Params: []cue.Param{{Name: param, Value: v}}}, 0); is != arg {
-				return w
-			}
+		if arg, ok := p.sent(0, w); ok && arg != is {
+			return w
 		}
 	}
 	return v
+}
+
+// Default is what a channel has of a parameter that nobody sets; 0 for those that are not the desk's own.
+func (d *Desk) Default(param string) float64 {
+	if p := d.param(param); p != nil && p.own != nil {
+		return p.own.Default
+	}
+	return 0
 }
 
 // bundled is what a message takes besides itself in a packet: the head of a bundle, and its own length.

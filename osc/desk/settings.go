@@ -58,23 +58,31 @@ func (d *Desk) Address(x Place) string {
 	return p.address.of(filling{channel: x.Channel, zone: x.Zone})
 }
 
-// Level is what the level of a channel is sent as in one moment of a fade, off if the channel is not open. ok is false for a
-// desk without a level.
-func (d *Desk) Level(channel int, dB float64, open bool) (arg osc.Arg, ok bool) {
-	p := d.param(cue.ParamLevel)
+// Arg is what a value in the snapshot's unit is sent as at a place: of a mute 1 is muted, of a level or a send minus
+// infinity is off. ok is false where the desk has no such place.
+func (d *Desk) Arg(x Place, v float64) (arg osc.Arg, ok bool) {
+	p := d.param(x.Param)
 	if p == nil || p.address == nil {
-		return osc.Arg{}, false
+		return none, false
 	}
-	return p.argument(&cue.Channel{Channel: channel, Open: open, LevelDB: cue.Level(dB)}, 0)
+	return p.sent(x.Channel, v)
 }
 
-// Moment is what a parameter of the desk's own is sent as in one moment of its way; ok is false for a desk without it.
-func (d *Desk) Moment(channel int, param string, v float64) (arg osc.Arg, ok bool) {
-	p := d.param(param)
-	if p == nil || p.address == nil {
-		return osc.Arg{}, false
+// Places lists what the desk can be sent for a channel, in sending order; of a send one for each zone.
+func (d *Desk) Places(channel int, zones ...int) []Place {
+	var out []Place
+	for _, p := range d.Params {
+		switch {
+		case p.address == nil:
+		case p.Name != cue.ParamSend:
+			out = append(out, Place{channel, p.Name, 0})
+		default:
+			for _, zone := range zones {
+				out = append(out, Place{channel, p.Name, zone})
+			}
+		}
 	}
-	return p.argument(&cue.Channel{Channel: channel, Params: []cue.Param{{Name: param, Value: v}}}, 0)
+	return out
 }
 
 // mostZones is how many zones a desk is known to have, as many as a rig may have.

@@ -5,6 +5,7 @@ package hold
 
 import (
 	"cmp"
+	"math"
 	"slices"
 	"time"
 
@@ -144,12 +145,11 @@ func closed(mixer *desk.Desk, place desk.Place) (arg osc.Arg) {
 	if !shuts(place) {
 		return arg
 	}
-	one := cue.Snapshot{Channels: []cue.Channel{{Channel: place.Channel, LevelDB: cue.Silent}}}
-	mixer.Each(&one, func(x desk.Place, a osc.Arg) {
-		if x == place {
-			arg = a
-		}
-	})
+	v := 1.0 // muted
+	if place.Param == cue.ParamLevel {
+		v = math.Inf(-1)
+	}
+	arg, _ = mixer.Arg(place, v)
 	return arg
 }
 

@@ -10,7 +10,6 @@ import (
 	"slices"
 	"time"
 
-	"backfield/cue"
 	"backfield/osc"
 	"backfield/osc/desk"
 	"backfield/osc/wire"
@@ -67,22 +66,23 @@ func newAsking(d *desk.Desk, wait time.Duration) *asking {
 	return &asking{desk: d, wait: wait, open: map[string]int{}, latest: -1}
 }
 
-// places are the addresses to ask about, and their parameters: channel by channel, as the first of them are on every desk.
-func places(d *desk.Desk) []desk.Setting {
-	s := cue.Snapshot{}
+// places are what to ask about: channel by channel, as the first of them are on every desk.
+func places(d *desk.Desk) []desk.Place {
+	var all []desk.Place
 	for n := range d.Channels {
-		s.Channels = append(s.Channels, cue.Channel{Channel: n + 1, LevelDB: cue.Silent})
+		all = append(all, d.Places(n+1)...)
 	}
-	return d.Settings(&s)
+	return all
 }
 
-// ask notes a question about an address; false where an earlier one about it may still be answered.
-func (a *asking) ask(s desk.Setting, now time.Time) bool {
-	if i, asked := a.open[s.Message.Address]; asked && !a.list[i].answered && now.Sub(a.list[i].at) < a.wait {
+// ask notes a question about a place; false where an earlier one about it may still be answered.
+func (a *asking) ask(x desk.Place, now time.Time) bool {
+	address := a.desk.Address(x)
+	if i, asked := a.open[address]; asked && !a.list[i].answered && now.Sub(a.list[i].at) < a.wait {
 		return false
 	}
-	a.open[s.Message.Address] = len(a.list)
-	a.list = append(a.list, question{param: s.Param, at: now})
+	a.open[address] = len(a.list)
+	a.list = append(a.list, question{param: x.Param, at: now})
 	a.report.Asked++
 	return true
 }
@@ -160,9 +160,9 @@ func Ask(ctx context.Context, link wire.Link, d *desk.Desk, plan Plan) (Report, 
 				}
 			}
 		}
-		if s := all[next%len(all)]; next < plan.Count && a.ask(s, now) {
+		if x := all[next%len(all)]; next < plan.Count && a.ask(x, now) {
 			next++
-			if err := send(d.Ask(s.Message.Address)); err != nil {
+			if err := send(d.Ask(d.Address(x))); err != nil {
 				return a.result(), err
 			}
 		}

@@ -133,7 +133,7 @@ func TestAsking(t *testing.T) {
 	ms := func(n int) time.Time { return start.Add(time.Duration(n) * time.Millisecond) }
 	all := places(d)
 	answer := func(i int) osc.Message {
-		return osc.Message{Address: all[i].Message.Address, Args: []osc.Arg{osc.Int32(0)}}
+		return osc.Message{Address: d.Address(all[i]), Args: []osc.Arg{osc.Int32(0)}}
 	}
 	a := newAsking(d, 100*time.Millisecond)
 	for i := range 4 {
@@ -148,8 +148,8 @@ func TestAsking(t *testing.T) {
 	a.answer(answer(0), ms(50)) // 50 ms, mute, overtaken
 	a.answer(answer(0), ms(55))
 	a.answer(osc.Message{Address: "/else", Args: []osc.Arg{osc.Int32(1)}}, ms(56))
-	a.answer(osc.Message{Address: all[1].Message.Address}, ms(57)) // a question come back is no answer
-	a.answer(answer(1), ms(111))                                   // too late
+	a.answer(osc.Message{Address: d.Address(all[1])}, ms(57)) // a question come back is no answer
+	a.answer(answer(1), ms(111))                              // too late
 	if a.settled(ms(120)) || !a.settled(ms(131)) {
 		t.Error("settled at the wrong time")
 	}

@@ -146,11 +146,7 @@ func (m *motion) of(place desk.Place) *line {
 
 // at is what a line's place is set to at an instant.
 func (m *motion) at(place desk.Place, l *line, now time.Time) (arg osc.Arg) {
-	if place.Param == cue.ParamLevel {
-		arg, _ = m.mixer.Level(place.Channel, l.fade.At(now), true)
-	} else {
-		arg, _ = m.mixer.Moment(place.Channel, place.Param, l.fade.At(now))
-	}
+	arg, _ = m.mixer.Arg(place, l.fade.At(now))
 	return arg
 }
 

@@ -272,30 +272,30 @@ func (m *Mixer) Value(address string) (arg osc.Arg, ok bool) {
 	return m.now.value(m.desk, address, place), true
 }
 
-// value is what the state has at an address of the desk.
+// value is what the state has at a place of the desk.
 func (s state) value(d *desk.Desk, address string, place desk.Place) osc.Arg {
 	if arg, ok := s.held[address]; ok {
 		return arg
 	}
-	for _, x := range waking(d, place.Channel, place.Zone, s.open) {
-		if x.Place == place {
-			return x.Message.Args[0]
-		}
-	}
-	panic(fmt.Sprintf("virtual: %s is found and has no value", address)) // Settings and Find go through the same parameters
+	arg, _ := d.Arg(place, s.waking(d, place.Param))
+	return arg
 }
 
-// waking is a channel as the mixer wakes up, with its send to a zone if that is over 0: in the middle, without a
-// delay, and closed, or open at 0 dB.
-func waking(d *desk.Desk, channel, zone int, open bool) []desk.Setting {
-	c := cue.Channel{Channel: channel, Open: open, LevelDB: cue.Silent}
-	if open {
-		c.LevelDB = 0
+// waking is what a parameter has when the mixer wakes up: pans in the middle, no delays, channels closed, or open at 0 dB.
+func (s state) waking(d *desk.Desk, param string) float64 {
+	switch param {
+	case cue.ParamMute:
+		if s.open {
+			return 0
+		}
+		return 1
+	case cue.ParamLevel, cue.ParamSend:
+		if s.open {
+			return 0
+		}
+		return math.Inf(-1)
 	}
-	if zone > 0 {
-		c.Sends = []cue.Send{{Zone: zone, LevelDB: c.LevelDB}}
-	}
-	return d.Settings(&cue.Snapshot{Channels: []cue.Channel{c}})
+	return d.Default(param)
 }
 
 func (m *Mixer) store(now time.Time, slot int, name string) {
@@ -333,8 +333,8 @@ func (m *Mixer) recall(out []Reply, now time.Time, slot int) []Reply {
 	}
 	if before.open != s.open {
 		for channel := 1; channel <= m.desk.Channels; channel++ {
-			for _, x := range waking(m.desk, channel, 0, s.open) {
-				places[x.Message.Address] = x.Place
+			for _, x := range m.desk.Places(channel) {
+				places[m.desk.Address(x)] = x
 			}
 		}
 	}

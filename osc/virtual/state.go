@@ -64,11 +64,8 @@ func (m *Mixer) State() State {
 	}
 	for channel := 1; channel <= m.desk.Channels; channel++ {
 		c := Channel{Channel: channel, Wire: map[string]osc.Arg{}}
-		for _, x := range waking(m.desk, channel, 0, m.now.open) {
-			arg := x.Message.Args[0]
-			if held, ok := m.now.held[x.Message.Address]; ok {
-				arg = held
-			}
+		for _, x := range m.desk.Places(channel) {
+			arg := m.now.value(m.desk, m.desk.Address(x), x)
 			c.Wire[x.Param] = arg
 			v, _ := m.desk.Value(x.Param, arg)
 			switch x.Param {
