@@ -34,7 +34,8 @@ func (d *Drill) Check(p *source.Problems) {
 	}
 	empty := map[int]bool{}
 	for i, s := range d.Sets {
-		if len(d.Players) > 1 && !d.PartialDots && !d.PartialSets && !slices.ContainsFunc(d.Players, func(x Player) bool { return x.Dots[i].Known }) {
+		if len(d.Players) > 1 && !d.PartialDots && !d.PartialSets &&
+			!slices.ContainsFunc(d.Players, func(x Player) bool { return x.Dots[i].Known }) {
 			empty[i] = true
 			p.Add(emptySet(s.Span, s.Label))
 		}
@@ -112,12 +113,14 @@ func (d *Drill) checkSteps(player *Player, p *source.Problems) {
 	for i := 1; i < len(d.Sets); i++ {
 		s := d.Sets[i]
 		from, to := player.Dots[i-1], player.Dots[i]
-		if !from.Known || !to.Known || from.Bad || to.Bad || s.Unsure || s.Movement != d.Sets[i-1].Movement && s.Counts == 0 {
+		if !from.Known || !to.Known || from.Bad || to.Bad || s.Unsure ||
+			s.Movement != d.Sets[i-1].Movement && s.Counts == 0 {
 			continue // between movements there is time to walk
 		}
 		dist := planDistance(from.At, to.At)
 		walk := s.Arrive - s.Begin
-		way := fmt.Sprintf("%s walks %.1f steps into set %s (from %q)", player.Name, field.Steps(from.At, to.At), s.Label, from.Words())
+		way := fmt.Sprintf("%s walks %.1f steps into set %s (from %q)", player.Name, field.Steps(from.At, to.At),
+			s.Label, from.Words())
 		if walk == 0 {
 			if dist > closeM {
 				p.Add(walkInHold(from, to, way))
@@ -125,7 +128,8 @@ func (d *Drill) checkSteps(player *Player, p *source.Problems) {
 			continue
 		}
 		step := dist / float64(walk)
-		size := fmt.Sprintf("%s in %s: %.0f in a step, %.1f to 5 yards", way, source.Count(float64(walk), "count"), step/unit.InchM, 5*unit.YardM/step)
+		size := fmt.Sprintf("%s in %s: %.0f in a step, %.1f to 5 yards", way, source.Count(float64(walk), "count"),
+			step/unit.InchM, 5*unit.YardM/step)
 		switch {
 		case step > impossibleM:
 			p.Add(impossibleStep(from, to, walk, size))
@@ -160,7 +164,8 @@ func (d *Drill) checkClose(i int, p *source.Problems) {
 				for _, m := range cells[cell{at.x + dx, at.y + dy}] {
 					other := &d.Players[m]
 					if dist := planDistance(dot.At, other.Dots[i].At); dist < closeM-1e-9 {
-						p.Add(tooClose(dot.Span, d.Players[n].Name, other.Name, other.Dots[i].Span, d.Sets[i].Label, dist))
+						p.Add(tooClose(dot.Span, d.Players[n].Name, other.Name, other.Dots[i].Span, d.Sets[i].Label,
+							dist))
 					}
 				}
 			}

@@ -15,38 +15,48 @@ import (
 // for each set; in Sheet, a sheet for each set.
 type Columns struct {
 	table.Where
-	Sheet      table.Text   `key:"sheet"`
-	Header     table.Int    `key:"header"`
-	Last       table.Int    `key:"last"`
-	Set        table.Text   `key:"set"`
-	Player     table.Text   `key:"player"`
-	Dot        table.Text   `key:"dot"`
-	Lateral    table.Text   `key:"lateral"`
-	Depth      table.Text   `key:"depth"`
-	Side       table.Text   `key:"side"`
-	Steps      table.Text   `key:"steps"`
-	Inside     table.Text   `key:"inside"`
-	Yard       table.Text   `key:"yard"`
-	DepthSteps table.Text   `key:"depth_steps"`
-	Behind     table.Text   `key:"behind"`
-	Line       table.Text   `key:"line"`
-	X          table.Text   `key:"x"`
-	Y          table.Text   `key:"y"`
-	Unit       table.Text   `key:"unit"`
-	Movement   MovementKey  `key:"movement"`
-	Counts     table.Text   `key:"counts"`
-	Hold       table.Text   `key:"hold"`
-	HoldAfter  table.Flag   `key:"hold_after"`
-	Sets       *SetsColumns `key:"sets"`
+	sheetKeys
+	Set    table.Text `key:"set"`
+	Player table.Text `key:"player"`
+	dotColumns
+	Unit table.Text `key:"unit"`
+	setColumns
+	Sets *SetsColumns `key:"sets"`
 }
 
 // SetsColumns says the same of a sheet of sets: [drill.columns.sets].
 type SetsColumns struct {
 	table.Where
-	Sheet     table.Text  `key:"sheet"`
-	Header    table.Int   `key:"header"`
-	Last      table.Int   `key:"last"`
-	Set       table.Text  `key:"set"`
+	sheetKeys
+	Set table.Text `key:"set"`
+	setColumns
+}
+
+// sheetKeys are which sheet of a workbook is meant, and its rows: the one that names the columns, and the last.
+type sheetKeys struct {
+	Sheet  table.Text `key:"sheet"`
+	Header table.Int  `key:"header"`
+	Last   table.Int  `key:"last"`
+}
+
+// dotColumns are the columns that tell a place, in the order of the keys below.
+type dotColumns struct {
+	Dot        table.Text `key:"dot"`
+	Lateral    table.Text `key:"lateral"`
+	Depth      table.Text `key:"depth"`
+	Side       table.Text `key:"side"`
+	Steps      table.Text `key:"steps"`
+	Inside     table.Text `key:"inside"`
+	Yard       table.Text `key:"yard"`
+	DepthSteps table.Text `key:"depth_steps"`
+	Behind     table.Text `key:"behind"`
+	Line       table.Text `key:"line"`
+	X          table.Text `key:"x"`
+	Y          table.Text `key:"y"`
+}
+
+// setColumns are the columns that tell how long a set is; HoldAfter says that its counts are those of the walk alone.
+type setColumns struct {
 	Movement  MovementKey `key:"movement"`
 	Counts    table.Text  `key:"counts"`
 	Hold      table.Text  `key:"hold"`
@@ -66,6 +76,11 @@ func (m *MovementKey) DecodeNode(n *table.Node, p *source.Problems) {
 		return
 	}
 	m.Text.DecodeNode(n, p)
+}
+
+// cell is the number that holds for every set, as if each row had it.
+func (m *MovementKey) cell() table.Cell {
+	return table.Cell{Text: fmt.Sprint(m.All.V), Span: m.All.Span}
 }
 
 // forEach is what stands for the label of a set in a name of a column or sheet.
@@ -88,11 +103,12 @@ const (
 	placeKeys
 )
 
-var placeNames = [placeKeys]string{"dot", "lateral", "depth", "side", "steps", "inside", "yard", "depth_steps", "behind", "line", "x", "y"}
+var placeNames = table.Keys(dotColumns{})
 
 // places are the columns that tell where a player stands: those that are named, or our own where none is.
 func (c *Columns) places() [placeKeys]table.Text {
-	list := [placeKeys]table.Text{c.Dot, c.Lateral, c.Depth, c.Side, c.Steps, c.Inside, c.Yard, c.DepthSteps, c.Behind, c.Line, c.X, c.Y}
+	list := [placeKeys]table.Text{c.Dot, c.Lateral, c.Depth, c.Side, c.Steps, c.Inside, c.Yard, c.DepthSteps, c.Behind,
+		c.Line, c.X, c.Y}
 	if !slices.ContainsFunc(list[:], func(t table.Text) bool { return t.Set }) {
 		for _, key := range []int{lateralKey, depthKey, xKey, yKey} {
 			list[key] = table.Text{V: placeNames[key]}
@@ -127,54 +143,10 @@ func (c *Columns) Layout() Layout {
 // check finds names that do not go together.
 func (c *Columns) check(p *source.Problems) bool {
 	before := p.Errors()
-	wrong := func(t table.Text, what, do string) { p.Add(badColumns(c.placeOf(t), what, do)) }
 	list := c.places()
-	either := func(a int, others ...int) {
-		for _, b := range others {
-			if list[a].Set && list[b].Set {
-				wrong(list[b], fmt.Sprintf("%s and %s tell the same of a dot", placeNames[a], placeNames[b]), "keep the one that the sheet has filled in")
-			}
-		}
-	}
-	either(dotKey, lateralKey, depthKey, sideKey, stepsKey, insideKey, yardKey, depthStepsKey, behindKey, lineKey)
-	either(lateralKey, sideKey, stepsKey, insideKey, yardKey)
-	either(depthKey, depthStepsKey, behindKey, lineKey)
-	across, along := c.across(list), c.along(list)
-	switch {
-	case list[dotKey].Set:
-	case list[yardKey].V == "" && (list[sideKey].Set || list[stepsKey].Set || list[insideKey].Set):
-		wrong(first(list[sideKey], list[stepsKey], list[insideKey]), "the column of the yard line is missing", `name it: yard = "..."`)
-	case list[lineKey].V == "" && (list[depthStepsKey].Set || list[behindKey].Set):
-		wrong(first(list[depthStepsKey], list[behindKey]), "the column of the hash or sideline is missing", `name it: line = "..."`)
-	case across != along:
-		wrong(first(list[:]...), "the columns tell only one half of a dot", "name those of both: across (lateral; or side, steps, inside, yard) and along (depth; or depth_steps, behind, line)")
-	case list[xKey].Set != list[yKey].Set:
-		wrong(first(list[xKey], list[yKey]), "x and y go together", "name both columns")
-	}
-	per := 0
-	for key, t := range list {
-		switch n := strings.Count(t.V, forEach); {
-		case n > 1:
-			wrong(t, "{set} stands twice", "keep one")
-		case n == 1:
-			per |= 1 << key
-		}
-	}
-	for key, t := range list {
-		if per != 0 && t.Set && per&(1<<key) == 0 {
-			wrong(t, fmt.Sprintf("other columns stand for one set each, and %s does not", placeNames[key]), "write {set} where the set's label stands in its name")
-		}
-	}
-	switch {
-	case strings.Contains(c.Player.V, forEach) || strings.Contains(c.Set.V, forEach):
-		wrong(first(c.Set, c.Player), "{set} does not belong here", "write it into the name of the columns of the dots, or of the sheet")
-	case per != 0 && c.Set.Set:
-		wrong(c.Set, "a column of sets, and {set} in the columns of the dots", "keep what the sheet has: a row per player and set, or a column per set")
-	case strings.Contains(c.Sheet.V, forEach) && (per != 0 || c.Set.Set):
-		wrong(c.Sheet, "{set} in the sheet, and sets within it", "keep one: a sheet per set, a column per set or a column of sets")
-	case strings.Count(c.Sheet.V, forEach) > 1:
-		wrong(c.Sheet, "{set} stands twice", "keep one")
-	}
+	c.checkTwice(list, p)
+	c.checkHalves(list, p)
+	c.checkSets(list, p)
 	if c.Unit.Set {
 		if _, err := unit.Length.Read("1 " + c.Unit.V); err != nil {
 			p.Add(unknownUnit(c.Unit))
@@ -183,12 +155,64 @@ func (c *Columns) check(p *source.Problems) bool {
 	return p.Errors() == before
 }
 
-func (c *Columns) across(list [placeKeys]table.Text) bool {
-	return list[lateralKey].V != "" || list[yardKey].V != ""
+// checkTwice finds columns that tell the same of a dot.
+func (c *Columns) checkTwice(list [placeKeys]table.Text, p *source.Problems) {
+	either := func(a int, others ...int) {
+		for _, b := range others {
+			if list[a].Set && list[b].Set {
+				p.Add(sameOfDot(list[b].Span, placeNames[a], placeNames[b]))
+			}
+		}
+	}
+	either(dotKey, lateralKey, depthKey, sideKey, stepsKey, insideKey, yardKey, depthStepsKey, behindKey, lineKey)
+	either(lateralKey, sideKey, stepsKey, insideKey, yardKey)
+	either(depthKey, depthStepsKey, behindKey, lineKey)
 }
 
-func (c *Columns) along(list [placeKeys]table.Text) bool {
-	return list[depthKey].V != "" || list[lineKey].V != ""
+// checkHalves sees that the columns tell both halves of a dot, and each half whole.
+func (c *Columns) checkHalves(list [placeKeys]table.Text, p *source.Problems) {
+	across := list[lateralKey].V != "" || list[yardKey].V != ""
+	along := list[depthKey].V != "" || list[lineKey].V != ""
+	switch {
+	case list[dotKey].Set:
+	case list[yardKey].V == "" && (list[sideKey].Set || list[stepsKey].Set || list[insideKey].Set):
+		p.Add(noYardColumn(first(list[sideKey], list[stepsKey], list[insideKey]).Span))
+	case list[lineKey].V == "" && (list[depthStepsKey].Set || list[behindKey].Set):
+		p.Add(noLineColumn(first(list[depthStepsKey], list[behindKey]).Span))
+	case across != along:
+		p.Add(halfADot(c.placeOf(first(list[:]...))))
+	case list[xKey].Set != list[yKey].Set:
+		p.Add(xWithoutY(first(list[xKey], list[yKey]).Span))
+	}
+}
+
+// checkSets sees that the sets are told in one way: in rows, in columns or in sheets.
+func (c *Columns) checkSets(list [placeKeys]table.Text, p *source.Problems) {
+	var perSet [placeKeys]bool
+	for key, t := range list {
+		switch n := strings.Count(t.V, forEach); {
+		case n > 1:
+			p.Add(forEachTwice(c.placeOf(t)))
+		case n == 1:
+			perSet[key] = true
+		}
+	}
+	per := slices.Contains(perSet[:], true)
+	for key, t := range list {
+		if per && t.Set && !perSet[key] {
+			p.Add(notPerSet(t.Span, placeNames[key]))
+		}
+	}
+	switch {
+	case strings.Contains(c.Player.V, forEach) || strings.Contains(c.Set.V, forEach):
+		p.Add(forEachMisplaced(c.placeOf(first(c.Set, c.Player))))
+	case per && c.Set.Set:
+		p.Add(rowsAndColumns(c.Set.Span))
+	case strings.Contains(c.Sheet.V, forEach) && (per || c.Set.Set):
+		p.Add(sheetsAndRows(c.Sheet.Span))
+	case strings.Count(c.Sheet.V, forEach) > 1:
+		p.Add(forEachTwice(c.Sheet.Span))
+	}
 }
 
 // placeOf is where a key was written, or where the table was.
@@ -211,48 +235,38 @@ func first(list ...table.Text) table.Text {
 
 // TOML is the table as it is written into a score.
 func (c *Columns) TOML() string {
+	text := "[drill.columns]\n" + given(c)
+	if c.Sets != nil {
+		text += "\n[drill.columns.sets]\n" + given(c.Sets)
+	}
+	return text
+}
+
+// given lists the keys that are set, one a line, in their order.
+func given(columns any) string {
 	var b strings.Builder
-	b.WriteString("[drill.columns]\n")
-	text := func(key string, t table.Text) {
-		if t.Set {
-			fmt.Fprintf(&b, "%-11s = %s\n", key, table.Quote(t.V))
+	table.Each(columns, func(key string, value any) {
+		switch v := value.(type) {
+		case *table.Text:
+			if v.Set {
+				fmt.Fprintf(&b, "%-11s = %s\n", key, table.Quote(v.V))
+			}
+		case *table.Int:
+			if v.Set {
+				fmt.Fprintf(&b, "%-11s = %d\n", key, v.V)
+			}
+		case *table.Flag:
+			if v.Set {
+				fmt.Fprintf(&b, "%-11s = %t\n", key, v.V)
+			}
+		case *MovementKey:
+			if v.Text.Set {
+				fmt.Fprintf(&b, "%-11s = %s\n", key, table.Quote(v.V))
+			}
+			if v.All.Set {
+				fmt.Fprintf(&b, "%-11s = %d\n", key, v.All.V)
+			}
 		}
-	}
-	number := func(key string, n table.Int) {
-		if n.Set {
-			fmt.Fprintf(&b, "%-11s = %d\n", key, n.V)
-		}
-	}
-	flag := func(key string, f table.Flag) {
-		if f.Set {
-			fmt.Fprintf(&b, "%-11s = %t\n", key, f.V)
-		}
-	}
-	text("sheet", c.Sheet)
-	number("header", c.Header)
-	number("last", c.Last)
-	text("set", c.Set)
-	text("player", c.Player)
-	for key, t := range c.places() {
-		text(placeNames[key], t)
-	}
-	text("unit", c.Unit)
-	text("movement", c.Movement.Text)
-	number("movement", c.Movement.All)
-	text("counts", c.Counts)
-	text("hold", c.Hold)
-	flag("hold_after", c.HoldAfter)
-	if s := c.Sets; s != nil {
-		b.WriteString("\n[drill.columns.sets]\n")
-		text("sheet", s.Sheet)
-		number("header", s.Header)
-		number("last", s.Last)
-		text("set", s.Set)
-		text("movement", s.Movement.Text)
-		number("movement", s.Movement.All)
-		text("counts", s.Counts)
-		text("hold", s.Hold)
-		flag("hold_after", s.HoldAfter)
-	}
+	})
 	return b.String()
 }

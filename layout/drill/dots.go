@@ -127,7 +127,8 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 	if x, y := row.Cell("x"), row.Cell("y"); !told && row.Has("x") && row.Has("y") && (x.Text != "" || y.Text != "") {
 		before := p.Errors()
 		at := layout.Point{X: d.plain(x, unit.StepM, p), Y: d.plain(y, d.Field.DepthStepM, p)}
-		return Dot{At: at, Known: true, Bad: p.Errors() > before, Span: x.Span, Across: d.withUnit(x.Text), Along: d.withUnit(y.Text), Plain: true}
+		return Dot{At: at, Known: true, Bad: p.Errors() > before, Span: x.Span, Across: d.withUnit(x.Text),
+			Along: d.withUnit(y.Text), Plain: true}
 	}
 	across, along := lateralOf(row), depthOf(row)
 	dot := Dot{Known: true, Span: row.Cell("lateral").Span, Across: across.text, Along: along.text}

@@ -75,10 +75,65 @@ func tooClose(at source.Span, name, other string, otherAt source.Span, set strin
 		source.Note{Span: otherAt, Text: other + " is here"})
 }
 
-func badColumns(at source.Span, what, do string) source.Problem {
+func sameOfDot(at source.Span, a, b string) source.Problem {
 	return source.ErrorAt("drill-columns", at,
-		what,
-		do)
+		fmt.Sprintf("%s and %s tell the same of a dot", a, b),
+		"keep the one that the sheet has filled in")
+}
+
+func noYardColumn(at source.Span) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		"the column of the yard line is missing",
+		`name it: yard = "..."`)
+}
+
+func noLineColumn(at source.Span) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		"the column of the hash or sideline is missing",
+		`name it: line = "..."`)
+}
+
+func halfADot(at source.Span) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		"the columns tell only one half of a dot",
+		"name those of both: across (lateral; or side, steps, inside, yard) and along (depth; or depth_steps, behind, "+
+			"line)")
+}
+
+func xWithoutY(at source.Span) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		"x and y go together",
+		"name both columns")
+}
+
+func forEachTwice(at source.Span) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		"{set} stands twice",
+		"keep one")
+}
+
+func notPerSet(at source.Span, column string) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		fmt.Sprintf("other columns stand for one set each, and %s does not", column),
+		"write {set} where the set's label stands in its name")
+}
+
+func forEachMisplaced(at source.Span) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		"{set} does not belong here",
+		"write it into the name of the columns of the dots, or of the sheet")
+}
+
+func rowsAndColumns(at source.Span) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		"a column of sets, and {set} in the columns of the dots",
+		"keep what the sheet has: a row per player and set, or a column per set")
+}
+
+func sheetsAndRows(at source.Span) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		"{set} in the sheet, and sets within it",
+		"keep one: a sheet per set, a column per set or a column of sets")
 }
 
 func unknownUnit(unit table.Text) source.Problem {

@@ -10,8 +10,10 @@ import (
 
 // SetColumns and DotColumns are the sheets' columns. A dot is told by lateral and depth, or by x and y.
 var (
-	SetColumns = []table.Column{{Name: "set", Required: true}, {Name: "movement", Required: true}, {Name: "counts", Required: true}, {Name: "hold"}}
-	DotColumns = []table.Column{{Name: "set", Required: true}, {Name: "player", Required: true}, {Name: "lateral"}, {Name: "depth"}, {Name: "x"}, {Name: "y"}}
+	SetColumns = []table.Column{{Name: "set", Required: true}, {Name: "movement", Required: true},
+		{Name: "counts", Required: true}, {Name: "hold"}}
+	DotColumns = []table.Column{{Name: "set", Required: true}, {Name: "player", Required: true}, {Name: "lateral"},
+		{Name: "depth"}, {Name: "x"}, {Name: "y"}}
 )
 
 const (

@@ -186,6 +186,14 @@ func keysOf(t reflect.Type) []keyField {
 	return list
 }
 
+// Each calls f for every key of the struct that from points to, in order, with a pointer to the field.
+func Each(from any, f func(key string, field any)) {
+	v := reflect.ValueOf(from).Elem()
+	for _, k := range keysOf(v.Type()) {
+		f(k.name, v.FieldByIndex(k.index).Addr().Interface())
+	}
+}
+
 func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 	if n.Kind != Table {
 		WrongType(n, "a table", p)

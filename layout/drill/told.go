@@ -1,0 +1,134 @@
+package drill
+
+import (
+	"slices"
+
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// told is what a sheet of dots says of the sets besides: in which order they come, and how long each is.
+type told struct {
+	labels []table.Cell             // by first appearance
+	seen   map[string]bool          // of labels
+	cells  map[string][3]table.Cell // movement, counts and hold by label
+	last   map[string]string        // the label of each player's last row
+	before map[string][]string      // the labels that come right before each, for one player or another
+}
+
+func newTold() told {
+	return told{seen: map[string]bool{}, cells: map[string][3]table.Cell{}, last: map[string]string{},
+		before: map[string][]string{}}
+}
+
+// toldKeys are what a sheet of dots may say of a set.
+var toldKeys = [3]string{"movement", "counts", "hold"}
+
+// tell notes what a sheet says of a set, and refuses two sayings.
+func (t *told) tell(label table.Cell, i int, cell table.Cell, p *source.Problems) {
+	is := t.cells[label.Text]
+	if is[i].Text != "" && is[i].Text != cell.Text {
+		p.Add(toldTwice(toldKeys[i], label.Text, is[i], cell))
+		return
+	}
+	if is[i].Text == "" {
+		is[i] = cell
+		t.cells[label.Text] = is
+	}
+}
+
+// list notes a set at its first appearance.
+func (t *told) list(label table.Cell) {
+	if !t.seen[label.Text] {
+		t.seen[label.Text] = true
+		t.labels = append(t.labels, label)
+	}
+}
+
+// meet notes that a player comes to a set next.
+func (t *told) meet(player string, label table.Cell) {
+	t.list(label)
+	if last, ok := t.last[player]; ok && last != label.Text && !slices.Contains(t.before[label.Text], last) {
+		t.before[label.Text] = append(t.before[label.Text], last)
+	}
+	t.last[player] = label.Text
+}
+
+// rows are those of a sheet of sets. Where the sets stand in rows, no player need have a dot in each of them: the order
+// is the one that agrees with every player's rows, if there is one and only one.
+func (t *told) rows(c *Columns, p *source.Problems) []table.Row {
+	if c.Layout() == Rows && !t.sort(p) {
+		return nil
+	}
+	var rows []table.Row
+	for _, label := range t.labels {
+		is := t.cells[label.Text]
+		own := []table.Cell{label, is[0], is[1], is[2]}
+		for i := range own {
+			if own[i].Span.File == nil {
+				own[i].Span = label.Span
+			}
+		}
+		if c.Movement.All.Set {
+			own[1] = c.Movement.cell()
+		}
+		for i, key := range []string{"movement", "counts"} {
+			if own[1+i].Text == "" {
+				p.Add(untold(label, key))
+				own[1+i].Span.End = own[1+i].Span.Start
+				p.Close(own[1+i].Span)
+			}
+		}
+		rows = append(rows, table.NewRow(label.Span, own, setIndex))
+	}
+	return rows
+}
+
+// agree holds what a sheet of dots says of the sets besides to the list of sets.
+func (d *Drill) agree(t *told, c *Columns, p *source.Problems) {
+	for _, label := range t.labels {
+		i, ok := d.byLabel[label.Text]
+		if !ok || d.Sets[i].Unsure {
+			continue
+		}
+		s := d.Sets[i]
+		counts := s.Counts
+		if c.HoldAfter.V {
+			counts -= s.Hold
+		}
+		is := t.cells[label.Text]
+		for j, want := range []int{s.Movement, counts, s.Hold} {
+			if v, ok := is[j].Whole(0, mostCounts, toldKeys[j], p); ok && v != want {
+				p.Add(toldOtherwise(is[j].Span, toldKeys[j], v, s, want))
+			}
+		}
+	}
+}
+
+// sort puts the labels into the one order in which every player meets them.
+func (t *told) sort(p *source.Problems) bool {
+	var order []table.Cell
+	left := slices.Clone(t.labels)
+	done := map[string]bool{}
+	for len(left) > 0 {
+		var next []int
+		for i, label := range left {
+			if !slices.ContainsFunc(t.before[label.Text], func(b string) bool { return !done[b] }) {
+				next = append(next, i)
+			}
+		}
+		switch {
+		case len(next) == 0:
+			p.Add(ordersDisagree(left[0]))
+			return false
+		case len(next) > 1:
+			p.Add(orderUnknown(left[next[0]], left[next[1]]))
+			return false
+		}
+		done[left[next[0]].Text] = true
+		order = append(order, left[next[0]])
+		left = slices.Delete(left, next[0], next[0]+1)
+	}
+	t.labels = order
+	return true
+}
