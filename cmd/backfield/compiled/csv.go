@@ -1,0 +1,110 @@
+package compiled
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+
+	"backfield/cmd/backfield/publish"
+	"backfield/cue"
+)
+
+// CSV is snapshots.csv, a row for each cue and channel. It has a column of sends for each zone of the rig, and none in
+// stereo; and one for each parameter of the desk's own.
+func CSV(s *cue.Show) []byte {
+	zones := zonesOf(s)
+	head := []string{"cue", "at", "movement", "count", "time_s", "name", "fade_s",
+		"channel", "player", "kind", "role", "open", "level_db", "pan", "delay_ms"}
+	for _, zone := range zones {
+		head = append(head, fmt.Sprintf("zone_%d", zone))
+	}
+	for _, x := range s.Params {
+		head = append(head, ownColumn(x))
+	}
+	t := publish.NewTable(append(head, "x_m", "y_m", "z_m", "inside", "early", "late", "notes")...)
+	for _, c := range s.Cues {
+		for i := range c.Channels {
+			t.Row(slices.Concat(cueCells(&c), channelCells(&c.Channels[i]), sendCells(&c.Channels[i], zones),
+				ownCells(&c.Channels[i], s.Params), placeCells(&c.Channels[i]))...)
+		}
+	}
+	return t.Bytes()
+}
+
+func cueCells(c *cue.Snapshot) []string {
+	return []string{c.ID, c.At, strconv.Itoa(c.Movement), number(c.Count), number(c.TimeS), c.Name, number(c.FadeS)}
+}
+
+func channelCells(ch *cue.Channel) []string {
+	open, level := "no", ""
+	if ch.Open {
+		open, level = "yes", number(float64(ch.LevelDB))
+	}
+	return []string{strconv.Itoa(ch.Channel), ch.Player, ch.Kind, ch.Role, open, level, number(ch.Pan), number(ch.DelayMS)}
+}
+
+// sendCells has a cell for each zone, empty where the channel sends nothing to it.
+func sendCells(ch *cue.Channel, zones []int) []string {
+	cells := make([]string, len(zones))
+	for _, x := range ch.Sends {
+		if x.LevelDB != cue.Silent {
+			cells[slices.Index(zones, x.Zone)] = number(float64(x.LevelDB))
+		}
+	}
+	return cells
+}
+
+// ownCells has a cell for each parameter of the desk's own, empty where the channel has no value of it.
+func ownCells(ch *cue.Channel, params []cue.Own) []string {
+	cells := make([]string, len(params))
+	for i, x := range params {
+		if v, ok := ch.Value(x.Name); ok && x.Switch {
+			cells[i] = x.Words(v)
+		} else if ok {
+			cells[i] = number(v)
+		}
+	}
+	return cells
+}
+
+func placeCells(ch *cue.Channel) []string {
+	cells := append([]string{number(ch.X), number(ch.Y), number(ch.Z)}, shares(ch.Fit)...)
+	return append(cells, strings.Join(ch.Notes, "; "))
+}
+
+func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+// ownColumn names the column of a parameter of the desk's own, with its unit.
+func ownColumn(x cue.Own) string {
+	switch x.Unit {
+	case "":
+		return x.Name
+	case "%":
+		return x.Name + "_percent"
+	}
+	return x.Name + "_" + strings.ToLower(x.Unit)
+}
+
+// zonesOf lists the zones that the show has sends to, ascending.
+func zonesOf(s *cue.Show) []int {
+	all := map[int]bool{}
+	for _, c := range s.Cues {
+		for _, ch := range c.Channels {
+			for _, x := range ch.Sends {
+				all[x.Zone] = true
+			}
+		}
+	}
+	return slices.Sorted(maps.Keys(all))
+}
+
+// shares are the cells of a fit, empty where there is none.
+func shares(f *cue.Fit) []string {
+	if f == nil {
+		return []string{"", "", ""}
+	}
+	share := func(v float64) string { return strconv.FormatFloat(v, 'f', 4, 64) }
+	return []string{share(f.Inside), share(f.Early), share(f.Late)}
+}

@@ -1,0 +1,107 @@
+package compiled
+
+import (
+	"fmt"
+	"io"
+
+	"backfield/cmd/backfield/problemlist"
+	"backfield/cmd/backfield/show"
+	"backfield/cue"
+	"backfield/cue/compile"
+	"backfield/layout/source"
+)
+
+// shownAttention is how many of the things that need attention the summary lists.
+const shownAttention = 8
+
+// Summary writes what was compiled and what needs attention, for the person who compiled it.
+func Summary(w io.Writer, s *show.Show, problems []source.Problem) {
+	fmt.Fprintf(w, "%s: %s in %s, %s; %s\n", name(s.Show.Title), cues(s.Show), count(len(s.Clock.Movements), "movement"),
+		cue.ClockTime(s.Clock.Seconds(s.Clock.End())), channels(s.Show))
+	at := ""
+	if s.Show.Venue != "" {
+		at = s.Show.Venue + ", "
+	}
+	fmt.Fprintf(w, "%sair %.4g C, sound %.1f m/s, %s\n", at, s.Show.AirC, s.Show.SoundMPS,
+		count(len(s.Show.Rig.Stacks), "stack"))
+	if share, ok := s.Show.MeanInside(); ok {
+		fmt.Fprintf(w, "%s: %.0f %% inside the %.4g ms window on average over the open worn mics%s\n",
+			count(s.Show.Rig.Delay.Seats, "seat"), 100*share, s.Show.Rig.Delay.WindowMS, worstFit(s.Show))
+	}
+	attention(w, s.Attention())
+	if len(problems) > 0 {
+		fmt.Fprintf(w, "check: %s\n", problemlist.Tally(problems))
+	}
+}
+
+// cues puts into words how many cues and follow-ons there are.
+func cues(s *cue.Show) string {
+	follow := 0
+	for _, c := range s.Cues {
+		if c.FollowOn {
+			follow++
+		}
+	}
+	text := count(len(s.Cues)-follow, "cue")
+	if follow > 0 {
+		text += " and " + count(follow, "follow-on")
+	}
+	return text
+}
+
+// channels puts into words how many channels there are, of which kind, and how many are open at once.
+func channels(s *cue.Show) string {
+	worn, fixed, most := 0, 0, 0
+	for i, c := range s.Cues {
+		open := 0
+		for _, ch := range c.Channels {
+			if ch.Open {
+				open++
+			}
+			switch {
+			case i > 0: // every cue has the same channels
+			case ch.Kind == cue.Worn:
+				worn++
+			default:
+				fixed++
+			}
+		}
+		most = max(most, open)
+	}
+	return fmt.Sprintf("%s (%d worn, %d fixed), at most %d open", count(worn+fixed, "channel"), worn, fixed, most)
+}
+
+// attention lists what needs attention, as far as a person reads.
+func attention(w io.Writer, list []compile.Attention) {
+	if len(list) == 0 {
+		return
+	}
+	fmt.Fprintln(w, "needs attention, worst first:")
+	for i, a := range list {
+		if i == shownAttention {
+			fmt.Fprintf(w, "  and %d more, in the notes of snapshots.csv\n", len(list)-i)
+			return
+		}
+		fmt.Fprintf(w, "  cue %s, %s: %s\n", a.Cue, a.Player, a.Text)
+	}
+}
+
+// worstFit puts into words the snapshot and worn mic that serve the fewest seats.
+func worstFit(s *cue.Show) string {
+	worst, where := 2.0, ""
+	for _, c := range s.Cues {
+		for _, ch := range c.Channels {
+			if ch.Fit != nil && ch.Kind == cue.Worn && ch.Fit.Inside < worst {
+				worst, where = ch.Fit.Inside, fmt.Sprintf("; least: cue %s, %s, %.0f %%", c.ID, ch.Player, 100*ch.Fit.Inside)
+			}
+		}
+	}
+	return where
+}
+
+func name(title string) string {
+	if title == "" {
+		return "untitled show"
+	}
+	return title
+}
