@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"backfield/cmd/backfield/show"
-	"backfield/cue/compile"
+	"backfield/cue/work"
 	"backfield/layout/source"
 )
 
@@ -42,7 +42,7 @@ func BenchmarkHarbor(b *testing.B) {
 		}
 		return processorTime() - begun
 	}
-	watched := show.Options{Memo: &compile.Memo{}}
+	watched := show.Options{Memo: &work.Memo{}}
 	load(oneDot{calls: &calls}, watched) // the first compile of a watch is a cold one
 	var cold, again []time.Duration
 	for b.Loop() {

@@ -9,7 +9,7 @@ import (
 
 	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
-	"backfield/cue/compile"
+	"backfield/cue/work"
 	"backfield/layout/source"
 )
 
@@ -65,7 +65,7 @@ after --venue, cannot be read.`,
 
 // checkOnSave checks now and after every save. What can be mended while it goes on is a problem like any other.
 func checkOnSave(c *cobra.Command, flags *showFlags, arg string, asJSON bool) error {
-	flags.Memo = &compile.Memo{}
+	flags.Memo = &work.Memo{}
 	score := show.Path(arg)
 	return follow(c, flags.named(arg), func(watched []string) ([]string, error) {
 		s, problems, err := flags.load(show.Disk{}, arg)

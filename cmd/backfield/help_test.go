@@ -25,8 +25,8 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/cue/clock"
-	"backfield/cue/compile"
 	"backfield/cue/roster"
+	"backfield/cue/rules"
 	"backfield/cue/score"
 	"backfield/layout/drill"
 	"backfield/layout/field"
@@ -349,11 +349,11 @@ func TestHelpHasEveryRule(t *testing.T) {
 		if told[m[1]] {
 			t.Errorf("rules.md tells %s twice", m[1])
 		}
-		if told[m[1]] = true; !slices.Contains(compile.Rules, m[1]) {
+		if told[m[1]] = true; !slices.Contains(rules.Codes(), m[1]) {
 			t.Errorf("rules.md tells %s, which is no rule", m[1])
 		}
 	}
-	for _, code := range compile.Rules {
+	for _, code := range rules.Codes() {
 		if !told[code] {
 			t.Errorf("rules.md does not tell %s", code)
 		}
@@ -393,7 +393,7 @@ func TestHelpHasEveryRule(t *testing.T) {
 // stand.md tells every policy, in the order of the source or not.
 func TestHelpHasEveryPolicy(t *testing.T) {
 	for _, topic := range []string{"stand", "score"} {
-		for _, name := range stand.Policies {
+		for _, name := range stand.PolicyNames() {
 			if !strings.Contains(helpPage(t, topic), "`"+name+"`") && !strings.Contains(helpPage(t, topic), "`\""+name+"\"`") {
 				t.Errorf("%s.md does not tell of %s", topic, name)
 			}
@@ -444,7 +444,7 @@ func TestHelpQuotesTheDemo(t *testing.T) {
 	quoted("compare", nights+"\n\n"+strings.Join(strings.SplitN(rows, "\n", 4)[:3], "\n"))
 
 	for _, m := range regexp.MustCompile("(?m)^\\| `([a-z-]+)` \\| ([0-9]+) % \\|$").FindAllStringSubmatch(helpPage(t, "stand"), -1) {
-		if m[1] == string(stand.MostSeats) { // the demo's own
+		if m[1] == stand.MostSeats.Name { // the demo's own
 			if !strings.Contains(stereo[0], m[2]+" % inside") {
 				t.Errorf("stand.md tells %s %% of most-seats, and compile says: %s", m[2], stereo[0])
 			}
@@ -633,6 +633,9 @@ func codes(t *testing.T) (found map[string]map[string]bool, prefixes []string) {
 			t.Fatal(err)
 		}
 	}
+	for _, code := range rules.Codes() {
+		found[code] = map[string]bool{"warning": true}
+	}
 	return found, prefixes
 }
 
@@ -642,7 +645,7 @@ type codeFinder struct {
 	found    map[string]map[string]bool
 	names    map[string][]string // literals that a variable of that name is given in this file
 	prefixes []string
-	passed   ast.Expr // the code that the method warn is given, and passes on
+	passed   ast.Expr // the code that the method About is given, and passes on
 }
 
 func (c *codeFinder) add(code, severity string) {
@@ -675,11 +678,11 @@ func (c *codeFinder) assigned(n ast.Node) bool {
 	return true
 }
 
-// passedOn finds the one place where a code comes from outside: p.Warn within the method warn(m, code, ...), whose
+// passedOn finds the one place where a code comes from outside: p.Warn within the method About(c, code, ...), whose
 // callers are looked at instead.
 func (c *codeFinder) passedOn(n ast.Node) bool {
 	f, ok := n.(*ast.FuncDecl)
-	if !ok || f.Name.Name != "warn" || f.Recv == nil {
+	if !ok || f.Name.Name != "About" || f.Recv == nil {
 		return true
 	}
 	ast.Inspect(f.Body, func(n ast.Node) bool {
@@ -693,7 +696,7 @@ func (c *codeFinder) passedOn(n ast.Node) bool {
 	return false
 }
 
-// reported notes r.warn(cue, code, at, what, do, p), p.Error(code, at, what, do), p.Warn(...), and Problem{Code: ...}.
+// reported looks at remarks.About(cue, code, at, what, do), and notes p.Error(code, at, what, do), p.Warn(...), and Problem{Code: ...}.
 func (c *codeFinder) reported(n ast.Node) bool {
 	switch n := n.(type) {
 	case *ast.CallExpr:
@@ -703,10 +706,10 @@ func (c *codeFinder) reported(n ast.Node) bool {
 		case !ok:
 		case severity[method.Sel.Name] != "" && len(n.Args) >= 4 && n.Args[0] != c.passed:
 			c.code(n.Args[0], severity[method.Sel.Name])
-		case method.Sel.Name == "warn" && len(n.Args) == 6:
-			c.code(n.Args[1], "warning")
-			if code, ok := literal(n.Args[1]); ok && !slices.Contains(compile.Rules, code) {
-				c.t.Errorf("%s: %s is reported by warn and is not among compile.Rules", c.set.Position(n.Pos()), code)
+		case method.Sel.Name == "About" && len(n.Args) == 5:
+			code, ok := literal(n.Args[1]) // else it is a rule's
+			if ok && !slices.Contains(rules.Codes(), code) {
+				c.t.Errorf("%s: %s is reported about a cue and is no rule", c.set.Position(n.Pos()), code)
 			}
 		}
 	case *ast.CompositeLit:

@@ -15,7 +15,7 @@ import (
 
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
-	"backfield/cue/compile"
+	"backfield/cue/work"
 	"backfield/layout/source"
 	"backfield/osc/wire"
 )
@@ -64,7 +64,7 @@ func TestMutations(t *testing.T) {
 		n = min(n, 20)
 	}
 	var compiled, refused int
-	var memo compile.Memo
+	var memo work.Memo
 	for seed := range n {
 		r := rand.New(rand.NewPCG(uint64(seed), 7))
 		edited := files{}
@@ -152,7 +152,7 @@ func mutate(r *rand.Rand, text string) (string, string) {
 
 // survive loads a show and looks at all that comes of it. With what the shows before have left in a memo, all must be the
 // same.
-func survive(f files, memo *compile.Memo) (compiled bool, err error) {
+func survive(f files, memo *work.Memo) (compiled bool, err error) {
 	defer func() {
 		if x := recover(); x != nil {
 			err = fmt.Errorf("panic: %v", x)

@@ -13,10 +13,11 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/explain"
 	"backfield/cmd/backfield/page"
 	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
-	"backfield/cue/compile"
+	"backfield/cue/work"
 	"backfield/layout/source"
 )
 
@@ -55,7 +56,7 @@ It writes no file and moves no desk. "backfield help page" tells what is to be s
 // explained is what explain prints of a player's numbers in a cue.
 func explained(s *show.Show, cueID, player string) (string, error) {
 	var b strings.Builder
-	err := derive(&b, s, cueID, player)
+	err := explain.Write(&b, s, cueID, player)
 	return b.String(), err
 }
 
@@ -88,7 +89,7 @@ func (f *showFlags) page(c *cobra.Command, arg, at, against string) error {
 		ended <- site.Serve(ctx, ln)
 		stop() // a page that cannot be reached is not to look as if it followed
 	}()
-	f.Memo = &compile.Memo{}
+	f.Memo = &work.Memo{}
 	first := true
 	err = follow(c, f.named(arg), func(watched []string) ([]string, error) {
 		s, problems, err := f.load(show.Disk{}, arg)

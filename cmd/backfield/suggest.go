@@ -7,6 +7,7 @@ import (
 
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
+	"backfield/cue/suggest"
 )
 
 func suggestCommand() *cobra.Command {
@@ -23,7 +24,7 @@ follow-ons. The program hears no music: these are questions, not problems.`,
 			if err != nil {
 				return err
 			}
-			list := s.Suggest()
+			list := suggest.List(s.Result)
 			for _, x := range list {
 				fmt.Fprintf(c.OutOrStdout(), "%7s  %s: %s\n", cue.ClockTime(x.TimeS), x.Span.Where(), x.Text)
 			}

@@ -6,7 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/show"
-	"backfield/cue/compile"
+	"backfield/cue/tune"
 )
 
 func tuneCommand() *cobra.Command {
@@ -27,7 +27,7 @@ before you keep it.`,
 				return err
 			}
 			bar := newBar(c, "searching")
-			t, err := s.Tune(bar.Show)
+			t, err := tune.Search(s.Result, bar.Show)
 			bar.End()
 			if err != nil {
 				return wrong("%w", err)
@@ -37,7 +37,7 @@ before you keep it.`,
 			fmt.Fprintln(out, "                  inside the window   image off by")
 			for _, row := range []struct {
 				name string
-				v    compile.Served
+				v    tune.Served
 			}{{"as the rig is", t.Before}, {"tuned", t.After}, {"zone sends", t.Zones}} {
 				fmt.Fprintf(out, "  %-14s %12.1f %%   %10.1f degrees\n", row.name, 100*row.v.Inside, row.v.ImageErrorDeg)
 			}

@@ -16,8 +16,8 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/watch"
 	"backfield/cue"
-	"backfield/cue/compile"
 	"backfield/cue/diff"
+	"backfield/cue/work"
 	"backfield/layout/source"
 )
 
@@ -55,7 +55,7 @@ type watching struct {
 }
 
 func (w *watching) run() error {
-	w.flags.Memo = &compile.Memo{}
+	w.flags.Memo = &work.Memo{}
 	return follow(w.c, w.flags.named(w.arg), w.once)
 }
 

@@ -11,6 +11,8 @@ import (
 	"backfield/cue"
 	"backfield/cue/roster"
 	"backfield/cue/score"
+	"backfield/cue/timeline"
+	"backfield/cue/work"
 	"backfield/layout/drill"
 	"backfield/layout/rig"
 	"backfield/layout/source"
@@ -53,21 +55,26 @@ at = { x = 0, y = 0, z = 1 }
 `,
 }
 
-func (f files) compile(t *testing.T, own ...Param) (*Result, *source.Problems) {
+func (f files) compile(t *testing.T, own ...timeline.Param) (*Result, *source.Problems) {
 	t.Helper()
 	var p source.Problems
 	file := func(order int, name, text string) *source.File {
 		return &source.File{Name: name, Text: text, Order: order}
 	}
-	in := Input{Score: score.Read(file(0, "show", f.score), &p), Rig: rig.Read(file(4, "rig", f.rig), nil, &p)}
+	var in Input
+	in.Score, in.Rig = score.Read(file(0, "show", f.score), &p), rig.Read(file(4, "rig", f.rig), nil, &p)
 	in.Drill = drill.Read(file(1, "sets", f.sets), file(2, "dots", f.dots), in.Rig.Field, &p)
 	in.Roster = roster.Read(file(3, "roster", f.roster), &p)
-	in.Desk = Desk{Channels: 64, Pan: Limits{-1, 1, 0.01}, Delay: Limits{0, 500, 0.1}, Level: Limits{-70, 6, 0.01}, Params: own}
+	in.Desk = timeline.Desk{
+		Channels: 64, Pan: timeline.Limits{Min: -1, Max: 1, Step: 0.01},
+		Delay: timeline.Limits{Min: 0, Max: 500, Step: 0.1}, Level: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
+		Params: own,
+	}
 	return Compile(in, &p), &p
 }
 
 // show compiles a show that must have no errors.
-func (f files) show(t *testing.T, own ...Param) *Result {
+func (f files) show(t *testing.T, own ...timeline.Param) *Result {
 	t.Helper()
 	r, p := f.compile(t, own...)
 	if r.Show == nil {
@@ -82,7 +89,7 @@ func said(p *source.Problems) string {
 	return b.String()
 }
 
-func channel(t *testing.T, r *Result, id string, n int) cue.Channel {
+func channelOf(t *testing.T, r *Result, id string, n int) cue.Channel {
 	t.Helper()
 	s, ok := r.Show.Find(id)
 	if !ok {
@@ -125,13 +132,13 @@ func TestReadmeShowByHand(t *testing.T) {
 		{"2", 1, cue.Channel{Open: true, Role: "support", LevelDB: -9, Pan: 0, DelayMS: 45.4}},
 		{"2", 2, cue.Channel{Open: true, Role: "feature", LevelDB: 0, Pan: 0.23, DelayMS: 59.5}},
 	} {
-		got := channel(t, r, c.cue, c.channel)
+		got := channelOf(t, r, c.cue, c.channel)
 		if got.Open != c.want.Open || got.Role != c.want.Role || got.LevelDB != c.want.LevelDB || got.Pan != c.want.Pan || got.DelayMS != c.want.DelayMS {
 			t.Errorf("cue %s channel %d: %+v, want %+v", c.cue, c.channel, got, c.want)
 		}
 	}
 	w, _, _, err := r.Explain("1", "Tpt 1")
-	if err != nil || math.Abs(w.ReferenceM-50.1397) > 1e-4 || math.Abs(w.PlayerMS-146.094) > 1e-3 || math.Abs(w.FirstMS-110.671) > 1e-3 || math.Abs(w.RawMS-45.424) > 1e-3 {
+	if err != nil || math.Abs(w.Place.ReferenceM-50.1397) > 1e-4 || math.Abs(w.Delay.PlayerMS-146.094) > 1e-3 || math.Abs(w.Delay.FirstMS-110.671) > 1e-3 || math.Abs(w.Delay.RawMS-45.424) > 1e-3 {
 		t.Errorf("working %+v, %v", w, err)
 	}
 	s, _ := r.Show.Find("2")
@@ -201,19 +208,19 @@ func TestHandover(t *testing.T) {
 	f.score += "[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\nopen.support = [\"B\"]\n[[cue]]\nid = \"3\"\nat = \"set 2 + 4\"\nopen.feature = [\"C\"]\n"
 	r := f.show(t)
 	for id, want := range map[string]string{"1": "A", "2": "A", "3": "C"} {
-		if got := channel(t, r, id, 1).Player; got != want {
+		if got := channelOf(t, r, id, 1).Player; got != want {
 			t.Errorf("cue %s: channel 1 is %s's, want %s", id, got, want)
 		}
 	}
 	var wears []string
-	for _, w := range r.Wears() {
+	for _, w := range r.Lines.Wears(r.Clock.End()) {
 		wears = append(wears, fmt.Sprintf("%d %s %s %d:%g-%d:%g", w.Channel, w.Pack, w.Player, w.From.Movement, w.From.Count(), w.Until.Movement, w.Until.Count()))
 	}
 	if got, want := strings.Join(wears, ", "), "1 P1 A 1:1-1:17, 1 P1 C 1:17-1:33, 2 P2 B 1:1-1:33"; got != want {
 		t.Errorf("worn: %s, want %s", got, want)
 	}
-	open := channel(t, r, "3", 1)
-	if closed := channel(t, r, "2", 1); closed.Open || closed.Pan != open.Pan || closed.DelayMS != open.DelayMS {
+	open := channelOf(t, r, "3", 1)
+	if closed := channelOf(t, r, "2", 1); closed.Open || closed.Pan != open.Pan || closed.DelayMS != open.DelayMS {
 		t.Errorf("closed %+v does not wait where it is needed next, %+v", closed, open)
 	}
 	f.score = strings.Replace(f.score, `open.feature = ["C"]`, `open.feature = ["A"]`, 1)
@@ -230,15 +237,15 @@ func TestMiddleOfTheWalk(t *testing.T) {
 	f.dots = "set,player,x,y\n1,A,0,32\n2,A,0,48\n3,A,0,48\n1,B,-16,40\n2,B,-16,40\n3,B,-16,40\n"
 	f.score += "[follow]\non = false\n[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"set 2\"\nopen.feature = [\"A\", \"B\"]\n"
 	r := f.show(t)
-	got := channel(t, r, "1", 1)
+	got := channelOf(t, r, "1", 1)
 	if got.DelayMS != 58.3 || len(got.Notes) != 1 || !strings.Contains(got.Notes[0], "off by up to 12.9 ms") {
 		t.Errorf("walking: %+v", got)
 	}
-	if got := channel(t, r, "2", 1); got.DelayMS != 71.2 || len(got.Notes) != 0 {
+	if got := channelOf(t, r, "2", 1); got.DelayMS != 71.2 || len(got.Notes) != 0 {
 		t.Errorf("standing: %+v", got)
 	}
-	if len(r.Attention()) != 1 {
-		t.Errorf("attention: %+v", r.Attention())
+	if len(r.Attention) != 1 {
+		t.Errorf("attention: %+v", r.Attention)
 	}
 }
 
@@ -252,7 +259,7 @@ func TestFollowOns(t *testing.T) {
 	r := f.with(cues).show(t)
 	var got []string
 	for _, s := range r.Show.Cues {
-		got = append(got, fmt.Sprintf("%s %s %v %g %g", s.ID, s.At, s.FollowOn, s.FadeCounts, channel(t, r, s.ID, 1).DelayMS))
+		got = append(got, fmt.Sprintf("%s %s %v %g %g", s.ID, s.At, s.FollowOn, s.FadeCounts, channelOf(t, r, s.ID, 1).DelayMS))
 	}
 	want := "1 1:1 false 2 50.2, 1.1 1:7 true 0 59.9, 1.2 1:13 true 0 68, 2 set 2 false 0 71.2"
 	if strings.Join(got, ", ") != want {
@@ -269,11 +276,11 @@ func TestDelayLimits(t *testing.T) {
 	f.dots = strings.ReplaceAll(f.dots, "A,0,32", "A,0,-12")
 	f.score += "[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n"
 	r := f.show(t)
-	if got := channel(t, r, "1", 1); got.DelayMS != 0 || !strings.Contains(strings.Join(got.Notes, "\n"), "the delay would have to be -22.6 ms") || !strings.Contains(strings.Join(got.Notes, "\n"), "stands between the stacks and the reference seat") {
+	if got := channelOf(t, r, "1", 1); got.DelayMS != 0 || !strings.Contains(strings.Join(got.Notes, "\n"), "the delay would have to be -22.6 ms") || !strings.Contains(strings.Join(got.Notes, "\n"), "stands between the stacks and the reference seat") {
 		t.Errorf("in front of the stacks: %+v", got)
 	}
 	r, p := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n").compileWith(t, func(in *Input) { in.Desk.Delay.Max = 30 })
-	if got := channel(t, r, "1", 1); got.DelayMS != 30 || !strings.Contains(said(p), `show:13:17: warning: cue "1": the desk's longest delay of 30 ms is too short for A; worst: A, 45.4 ms`) {
+	if got := channelOf(t, r, "1", 1); got.DelayMS != 30 || !strings.Contains(said(p), `show:13:17: warning: cue "1": the desk's longest delay of 30 ms is too short for A; worst: A, 45.4 ms`) {
 		t.Errorf("over the most: %+v\n%s", got, said(p))
 	}
 }
@@ -299,7 +306,7 @@ func TestMakeUp(t *testing.T) {
 		f := base.with("[make_up]\nfrom = 20\nmax = " + most + "\n[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.support = [\"A\"]\n")
 		r := f.show(t)
 		w, _, _, _ := r.Explain("1", "A")
-		if math.Abs(w.MakeUpDB-want) > 0.005 || math.Abs(w.LevelRawDB-(want-9)) > 0.005 {
+		if math.Abs(w.Level.MakeUpDB-want) > 0.005 || math.Abs(w.Level.RawDB-(want-9)) > 0.005 {
 			t.Errorf("make-up to %s: %+v", most, w)
 		}
 	}
@@ -313,7 +320,7 @@ func TestMirroredShow(t *testing.T) {
 	m.dots = "set,player,x,y\n1,A,-5.25,32\n2,A,-9,38\n3,A,-9,38\n1,B,16,40\n2,B,13.5,40\n3,B,16,40\n"
 	a, b := f.show(t), m.show(t)
 	for _, n := range []int{1, 2} {
-		x, y := channel(t, a, "1", n), channel(t, b, "1", n)
+		x, y := channelOf(t, a, "1", n), channelOf(t, b, "1", n)
 		if x.Pan != -y.Pan || x.Pan == 0 || x.DelayMS != y.DelayMS {
 			t.Errorf("channel %d: %+v, mirrored %+v", n, x, y)
 		}
@@ -326,20 +333,20 @@ func TestPhysics(t *testing.T) {
 	for airC := -20.0; airC <= 45; airC += 2.5 {
 		r, _ := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n").compileWith(t, func(in *Input) { in.Rig.AirC = airC; in.Rig.LatencyS = 0 })
 		w, _, _, _ := r.Explain("1", "A")
-		if w.RawMS > last {
-			t.Errorf("at %g C the delay grows to %g ms from %g", airC, w.RawMS, last)
+		if w.Delay.RawMS > last {
+			t.Errorf("at %g C the delay grows to %g ms from %g", airC, w.Delay.RawMS, last)
 		}
-		last = w.RawMS
+		last = w.Delay.RawMS
 	}
 	last = math.Inf(-1)
 	for y := 0; y <= 84; y += 4 {
 		f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n")
 		f.dots = strings.ReplaceAll(f.dots, "A,0,32", fmt.Sprintf("A,0,%d", y))
 		w, _, _, _ := f.show(t).Explain("1", "A")
-		if w.RawMS < last {
-			t.Errorf("%d steps deep the delay falls to %g ms from %g", y, w.RawMS, last)
+		if w.Delay.RawMS < last {
+			t.Errorf("%d steps deep the delay falls to %g ms from %g", y, w.Delay.RawMS, last)
 		}
-		last = w.RawMS
+		last = w.Delay.RawMS
 	}
 }
 
@@ -358,7 +365,7 @@ func TestMemo(t *testing.T) {
 	higher.rig = strings.Replace(f.rig, "z = 18", "z = 24", 1)
 	fitted := f
 	fitted.score = "pan.by = \"stand-fit\"\n" + f.score
-	var memo Memo
+	var memo work.Memo
 	seen := map[string]bool{}
 	for i, x := range []files{f, moved, f, hot, f, wide, moved, higher, fitted, moved, fitted} {
 		cold := x.show(t)
@@ -398,10 +405,10 @@ func TestHandoverWhileOpen(t *testing.T) {
 	f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
 	f.dots = strings.ReplaceAll(f.dots, "3,B,-16,40", "3,B,-16,60")
 	r := f.show(t)
-	first := channel(t, r, "1", 1)
+	first := channelOf(t, r, "1", 1)
 	after := 0
 	for _, s := range r.Show.Cues {
-		c := channel(t, r, s.ID, 1)
+		c := channelOf(t, r, s.ID, 1)
 		if !c.Open || c.Pan != first.Pan || c.DelayMS != first.DelayMS || c.LevelDB != first.LevelDB {
 			t.Errorf("cue %s: %+v, want it open as %+v", s.ID, c, first)
 		}
@@ -423,8 +430,8 @@ func TestExplainIsTheSnapshot(t *testing.T) {
 	for _, s := range r.Show.Cues {
 		for _, c := range s.Channels {
 			w, _, closed, err := r.Explain(s.ID, c.Player)
-			if err != nil || w.Channel != c.Channel || w.Pan != c.Pan || w.DelayMS != c.DelayMS || closed == c.Open {
-				t.Errorf("cue %s %s: %+v, explained as pan %g delay %g closed %v (%v)", s.ID, c.Player, c, w.Pan, w.DelayMS, closed, err)
+			if err != nil || w.Channel != c.Channel || w.Pan.Value != c.Pan || w.Delay.MS != c.DelayMS || closed == c.Open {
+				t.Errorf("cue %s %s: %+v, explained as pan %g delay %g closed %v (%v)", s.ID, c.Player, c, w.Pan.Value, w.Delay.MS, closed, err)
 			}
 			compared++
 		}

@@ -7,6 +7,7 @@ import (
 	"backfield/cue"
 	"backfield/cue/roster"
 	"backfield/cue/score"
+	"backfield/cue/timeline"
 	"backfield/layout/drill"
 	"backfield/layout/rig"
 	"backfield/layout/source"
@@ -39,7 +40,8 @@ func FuzzShow(f *testing.F) {
 		if file == nil {
 			return
 		}
-		in := Input{Score: score.Read(file, &p), Rig: rig.Read(open(4, "rig", rigText), nil, &p)}
+		var in Input
+		in.Score, in.Rig = score.Read(file, &p), rig.Read(open(4, "rig", rigText), nil, &p)
 		seats := 0
 		for _, b := range in.Rig.Blocks {
 			seats += b.Size()
@@ -59,7 +61,11 @@ func FuzzShow(f *testing.F) {
 			return
 		}
 		in.Roster = roster.Read(open(3, "roster", rosterText), &p)
-		in.Desk = Desk{Channels: 64, Pan: Limits{-1, 1, 0.01}, Delay: Limits{0, 500, 0.1}, Level: Limits{-70, 6, 0.01}, Send: Limits{-70, 6, 0.01}, Params: ownParams}
+		level := timeline.Limits{Min: -70, Max: 6, Step: 0.01}
+		in.Desk = timeline.Desk{
+			Channels: 64, Pan: timeline.Limits{Min: -1, Max: 1, Step: 0.01},
+			Delay: timeline.Limits{Min: 0, Max: 500, Step: 0.1}, Level: level, Send: level, Params: ownParams,
+		}
 		r := Compile(in, &p)
 		for _, x := range p.All() {
 			if x.Span.File != nil && (x.Span.Start < 0 || x.Span.End < x.Span.Start || x.Span.End > len(x.Span.File.Text)) || x.What == "" || x.Code == "" {

@@ -7,11 +7,12 @@ import (
 	"testing"
 
 	"backfield/cue"
+	"backfield/cue/timeline"
 )
 
-var ownParams = []Param{
-	{Own: cue.Own{Name: "air", Unit: "dB", Fade: true}, Limits: Limits{-12, 12, 0.5}, Default: 1},
-	{Own: cue.Own{Name: "cut", Switch: true}, Limits: Limits{0, 1, 1}, Default: 1},
+var ownParams = []timeline.Param{
+	{Own: cue.Own{Name: "air", Unit: "dB", Fade: true}, Limits: timeline.Limits{Min: -12, Max: 12, Step: 0.5}, Default: 1},
+	{Own: cue.Own{Name: "cut", Switch: true}, Limits: timeline.Limits{Min: 0, Max: 1, Step: 1}, Default: 1},
 }
 
 // withParams is the base with a role, a player and cues that set the desk's own parameters.
@@ -65,7 +66,7 @@ func TestParams(t *testing.T) {
 		{"4", 2, -2.5, 0},
 	} {
 		want := []cue.Param{{Name: "air", Value: c.air}, {Name: "cut", Value: c.cut}}
-		if got := channel(t, r, c.cue, c.channel).Params; !slices.Equal(got, want) {
+		if got := channelOf(t, r, c.cue, c.channel).Params; !slices.Equal(got, want) {
 			t.Errorf("cue %s channel %d has %v, want %v", c.cue, c.channel, got, want)
 		}
 	}
@@ -104,7 +105,7 @@ func TestFollowOnsKeepParams(t *testing.T) {
 		if s.FollowOn {
 			follow++
 			id, _, _ := strings.Cut(s.ID, ".")
-			if got, want := channel(t, r, s.ID, 1).Params, channel(t, r, id, 1).Params; !slices.Equal(got, want) {
+			if got, want := channelOf(t, r, s.ID, 1).Params, channelOf(t, r, id, 1).Params; !slices.Equal(got, want) {
 				t.Errorf("%s has %v, its cue %v", s.ID, got, want)
 			}
 			if len(s.Also) > 0 {

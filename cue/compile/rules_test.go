@@ -148,8 +148,6 @@ func TestRules(t *testing.T) {
 	}
 }
 
-func said2(p *source.Problems) string { return said(p) }
-
 // A cue accepts a warning by its code; an unknown code is an error with a suggestion.
 func TestAllow(t *testing.T) {
 	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\nopen.feature = [\"A\"]\nallow = [\"changes-nothing\"]\n")
@@ -166,7 +164,7 @@ func TestAllow(t *testing.T) {
 func TestCautions(t *testing.T) {
 	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\nopen.feature = [\"A\"]\nallow = [\"changes-nothing\"]\n")
 	r, p := f.compile(t)
-	got := r.Cautions()
+	got := r.Remarks
 	if strings.Contains(said(p), "changes-nothing") || len(got) != 1 || got[0].Cue != "2" || got[0].Code != "changes-nothing" || !got[0].Accepted {
 		t.Errorf("%+v\n%s", got, said(p))
 	}

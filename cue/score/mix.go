@@ -11,7 +11,7 @@ import (
 type policyChoice struct{ table.Text }
 
 // Words are the policies.
-func (policyChoice) Words() []string { return stand.Policies }
+func (policyChoice) Words() []string { return stand.PolicyNames() }
 
 // read holds the name to those that there are.
 func (c policyChoice) read(p *source.Problems) table.Text {

@@ -2,38 +2,12 @@ package stand
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"sort"
 
 	"backfield/layout"
-	"backfield/layout/source"
 )
-
-// Policy is a way to choose a delay for a stand.
-type Policy string
-
-// The policies.
-const (
-	Reference  Policy = "reference"   // the reference seat's need, and a lead
-	MostSeats  Policy = "most-seats"  // the delay that puts most seats inside the window
-	LeastError Policy = "least-error" // the median need, and a lead
-	NeverEarly Policy = "never-early" // no loudspeaker is ever ahead of the player, at any seat
-	Joint      Policy = "joint"       // most-seats, and a pan nearby that does better still
-)
-
-// Policies lists the policies' names.
-var Policies = []string{string(Reference), string(MostSeats), string(LeastError), string(NeverEarly), string(Joint)}
-
-// CheckPolicy reports a policy that there is not, at its place; true for one that there is.
-func CheckPolicy(name string, at source.Span, p *source.Problems) bool {
-	if slices.Contains(Policies, name) {
-		return true
-	}
-	p.Error("bad-choice", at, fmt.Sprintf("no policy %q is known", name), source.DidYouMean(name, Policies, "it is "+source.OneOf(Policies)))
-	return false
-}
 
 // Aim is what a delay is chosen by. The window is fusion with precedence kept: a loudspeaker between 0 and
 // WindowS behind the player's own sound (H. Haas, Acustica 1, 1951).
@@ -195,7 +169,8 @@ func (s *sorted) fit(delayS, windowS float64) Fit {
 	n := len(s.need)
 	late, early := s.window(delayS, windowS)
 	total := s.before[n]
-	f := Fit{Inside: (s.before[early] - s.before[late]) / total, Early: (total - s.before[early]) / total, Late: s.before[late] / total}
+	f := Fit{Inside: (s.before[early] - s.before[late]) / total, Early: (total - s.before[early]) / total,
+		Late: s.before[late] / total}
 	if early < n {
 		f.WorstEarlyMS = 1000 * (s.need[n-1].q - delayS)
 	}
@@ -248,9 +223,9 @@ func (c *Chooser) order() *sorted {
 }
 
 // Raw returns the delay in seconds that a policy wants, before any limit or rounding; ok is false where
-// nobody who matters to it is reached by a stack.
-func (c *Chooser) Raw(h *Heard, p layout.Point, policy Policy, a Aim) (delayS float64, ok bool) {
-	if policy == Reference || len(c.q) == 0 {
+// nobody who matters to it is reached by a stack. Without seats every policy wants what the reference seat needs.
+func (c *Chooser) Raw(h *Heard, p layout.Point, policy *Policy, a Aim) (delayS float64, ok bool) {
+	if !policy.NeedsStand || len(c.q) == 0 {
 		reference, ok := c.l.needAt(h, p)
 		return reference + a.LeadS, ok
 	}
@@ -258,12 +233,5 @@ func (c *Chooser) Raw(h *Heard, p layout.Point, policy Policy, a Aim) (delayS fl
 	if c.n == 0 {
 		return 0, false
 	}
-	switch policy {
-	case NeverEarly:
-		return c.hi, true
-	case LeastError:
-		return a.LeadS + c.order().median(), true
-	}
-	delayS, _ = c.order().mostSeats(c.reference, c.reached, a)
-	return delayS, true
+	return policy.choose(c, a), true
 }

@@ -121,5 +121,6 @@ func (t *tally) fit(before float64) (f Fit, ok bool) {
 			break
 		}
 	}
-	return Fit{t.inside / total, t.early / total, t.late / total, 1000 * t.worstEarly, 1000 * t.worstLate, 1000 * middle}, true
+	return Fit{t.inside / total, t.early / total, t.late / total, 1000 * t.worstEarly, 1000 * t.worstLate,
+		1000 * middle}, true
 }

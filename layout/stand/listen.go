@@ -40,7 +40,8 @@ type Heard struct {
 // New prepares the seats with weight over 0 for a system; panSteps is the number of steps of the desk's pan
 // between the middle and one side.
 func New(seats []Seat, reference layout.Point, system *sound.System, panSteps int) *Listeners {
-	l := &Listeners{System: system, Reference: reference, steps: panSteps, arrivals: make([]arrivalRow, 2*panSteps+1), energy: make([]energyRow, 2*panSteps+1)}
+	l := &Listeners{System: system, Reference: reference, steps: panSteps, arrivals: make([]arrivalRow, 2*panSteps+1),
+		energy: make([]energyRow, 2*panSteps+1)}
 	for _, s := range seats {
 		if s.Weight > 0 {
 			l.x, l.y, l.z, l.w = append(l.x, s.At.X), append(l.y, s.At.Y), append(l.z, s.At.Z), append(l.w, s.Weight)

@@ -80,7 +80,8 @@ type PanChooser struct {
 // PanChooser makes one.
 func (l *Listeners) PanChooser() *PanChooser {
 	steps := 2*l.steps + 1
-	return &PanChooser{l: l, px: make([]float64, len(l.x)), py: make([]float64, len(l.x)), costs: make([]float64, steps), roughs: make([]float64, steps)}
+	return &PanChooser{l: l, px: make([]float64, len(l.x)), py: make([]float64, len(l.x)),
+		costs: make([]float64, steps), roughs: make([]float64, steps)}
 }
 
 // tie is how close two costs are when they count as equal.

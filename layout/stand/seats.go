@@ -51,7 +51,8 @@ func (b Block) row(r int) Row {
 		t = float64(r) / float64(b.Rows-1)
 	}
 	mix := func(a, z float64) float64 { return a + (z-a)*t }
-	return Row{mix(b.Front.X, b.Back.X), mix(b.Front.Y, b.Back.Y), mix(b.Front.Z, b.Back.Z), mix(b.Front.WidthM, b.Back.WidthM)}
+	return Row{mix(b.Front.X, b.Back.X), mix(b.Front.Y, b.Back.Y), mix(b.Front.Z, b.Back.Z),
+		mix(b.Front.WidthM, b.Back.WidthM)}
 }
 
 func (b Block) inRow(r Row) int {
@@ -76,7 +77,8 @@ func (b Block) List() []Seat {
 }
 
 // Columns are those of a surveyed stand's sheet: metres, and a weight that is 1 where it is empty.
-var Columns = []table.Column{{Name: "x", Required: true}, {Name: "y", Required: true}, {Name: "z", Required: true}, {Name: "weight"}}
+var Columns = []table.Column{{Name: "x", Required: true}, {Name: "y", Required: true}, {Name: "z", Required: true},
+	{Name: "weight"}}
 
 // ReadSeats reads a surveyed stand, a row a seat.
 func ReadSeats(f *source.File, p *source.Problems) []Seat {
@@ -90,18 +92,21 @@ func ReadSeats(f *source.File, p *source.Problems) []Seat {
 			}
 			v := c.Number(0, column, p)
 			if math.Abs(v) > 1000 {
-				p.Error("out-of-range", c.Span, fmt.Sprintf("a seat at %s = %g m", column, v), "places are in metres from the 50 and the front sideline")
+				p.Error("out-of-range", c.Span, fmt.Sprintf("a seat at %s = %g m", column, v),
+					"places are in metres from the 50 and the front sideline")
 				return 0
 			}
 			return v
 		}
 		s := Seat{layout.Point{X: at("x"), Y: at("y"), Z: at("z")}, row.Cell("weight").Number(1, "weight", p)}
 		if s.Weight < 0 || s.Weight > 1e6 {
-			p.Error("out-of-range", row.Cell("weight").Span, fmt.Sprintf("a weight of %g", s.Weight), "a seat's weight is 0 or more, 1 as a rule")
+			p.Error("out-of-range", row.Cell("weight").Span, fmt.Sprintf("a weight of %g", s.Weight),
+				"a seat's weight is 0 or more, 1 as a rule")
 			s.Weight = 1
 		}
 		if len(seats) == Limit {
-			p.Error("too-large", row.Span, fmt.Sprintf("more than %d seats", Limit), "leave out every other seat and double the weights")
+			p.Error("too-large", row.Span, fmt.Sprintf("more than %d seats", Limit),
+				"leave out every other seat and double the weights")
 			break
 		}
 		seats = append(seats, s)

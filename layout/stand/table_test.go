@@ -46,7 +46,7 @@ func policyTable() map[string][3]float64 {
 					row[column] += 100 * f.Inside
 					table[name] = row
 				}
-				choose := func(name string, h *Heard, policy Policy) {
+				choose := func(name string, h *Heard, policy *Policy) {
 					d, _ := c.Raw(h, p, policy, aim)
 					count(name, h, d)
 				}

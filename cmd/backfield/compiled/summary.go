@@ -28,7 +28,7 @@ func Summary(w io.Writer, s *show.Show, problems []source.Problem) {
 		fmt.Fprintf(w, "%s: %.0f %% inside the %.4g ms window on average over the open worn mics%s\n",
 			count(s.Show.Rig.Delay.Seats, "seat"), 100*share, s.Show.Rig.Delay.WindowMS, worstFit(s.Show))
 	}
-	attention(w, s.Attention())
+	attention(w, s.Attention)
 	if len(problems) > 0 {
 		fmt.Fprintf(w, "check: %s\n", problemlist.Tally(problems))
 	}

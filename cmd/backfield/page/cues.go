@@ -10,9 +10,9 @@ import (
 	"backfield/cmd/backfield/picture"
 	"backfield/cue"
 	"backfield/cue/clock"
-	"backfield/cue/compile"
 	"backfield/cue/score"
 	"backfield/cue/step"
+	"backfield/cue/timeline"
 )
 
 // ranks are the roles' places from the loudest.
@@ -57,7 +57,7 @@ func (l *viewer) cues() {
 }
 
 // moment is the cue of the score that a snapshot belongs to.
-func (l *viewer) moment(c *cue.Snapshot) *compile.Moment {
+func (l *viewer) moment(c *cue.Snapshot) *timeline.Cue {
 	for i := range l.s.Cues {
 		if m := &l.s.Cues[i]; m.Cue.ID.V == c.ID {
 			return m

@@ -248,7 +248,7 @@ func (t *Site) serveSeats(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, player+" has no dots", http.StatusNotFound)
 		return
 	}
-	place.Z = working.Start.Z
+	place.Z = working.Place.Start.Z
 	out := Seats{Player: player, Cue: at, Closed: closed}
 	seats := s.Rig.Seats()
 	inside, total := 0.0, 0.0

@@ -6,11 +6,11 @@ package paper
 import (
 	"crypto/sha256"
 	"fmt"
-	"slices"
 	"strings"
 
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
+	"backfield/cue/rules"
 	"backfield/cue/sheet"
 )
 
@@ -35,7 +35,7 @@ func Gather(s *show.Show, batteries *sheet.Batteries) (*Papers, error) {
 		Show: s, Batteries: batteries, Bars: sheet.Bars(s.Show), Steps: sheet.OpenCount(s.Show),
 		sections: map[string]string{},
 	}
-	for _, w := range s.Wears() {
+	for _, w := range s.Lines.Wears(s.Clock.End()) {
 		p.Wears = append(p.Wears, sheet.Wear{
 			Player: w.Player, Section: w.Section, Pack: w.Pack, Channel: w.Channel,
 			FromS: s.Clock.Seconds(w.From), UntilS: s.Clock.Seconds(w.Until),
@@ -92,11 +92,6 @@ func (p *Papers) Movement(n int) string {
 	return name
 }
 
-// ofDesigner are the codes of what is the designer's to mend and nothing that an operator could watch.
-var ofDesigner = []string{
-	"changes-nothing", "close-nothing", "keep-nothing", "nudge-closed", "level-range", "cues-close",
-}
-
 // notes are what to watch in each cue: handovers, what the rules found, accepted or not, and what the compiler noted of
 // a player where no rule speaks of the same cue.
 func (p *Papers) notes() []sheet.Note {
@@ -108,16 +103,16 @@ func (p *Papers) notes() []sheet.Note {
 		}
 	}
 	told := map[string]bool{}
-	for _, c := range p.Show.Cautions() {
+	for _, c := range p.Show.Remarks {
 		told[c.Cue] = true
-		if slices.Contains(ofDesigner, c.Code) {
+		if rules.ForDesigner(c.Code) {
 			continue
 		}
 		text := strings.TrimPrefix(c.Text, fmt.Sprintf("cue %q", c.Cue))
 		list = append(list, sheet.Note{Cue: c.Cue, Text: strings.TrimLeft(text, ",: ")})
 	}
 	of := owners(p.Show.Show)
-	for _, a := range p.Show.Attention() {
+	for _, a := range p.Show.Attention {
 		if !told[a.Cue] && !told[of[a.Cue]] {
 			list = append(list, sheet.Note{Cue: a.Cue, Text: a.Player + ": " + a.Text})
 		}

@@ -13,6 +13,8 @@ import (
 	"backfield/cue/music"
 	"backfield/cue/roster"
 	"backfield/cue/score"
+	"backfield/cue/timeline"
+	"backfield/cue/work"
 	"backfield/layout"
 	"backfield/layout/drill"
 	"backfield/layout/rig"
@@ -30,7 +32,7 @@ import (
 type Options struct {
 	Venue    string             // path of a venue to lay over the rig, in place of the score's
 	Bare     bool               // lay no venue over the rig, not even the score's
-	Memo     *compile.Memo      // kept by a caller that compiles the same show again and again
+	Memo     *work.Memo         // kept by a caller that compiles the same show again and again
 	Progress func(part float64) // told how far the compile is; see compile.Input
 	Air      string             // air temperature, in place of the rig's: "88 F"; a bare number is in degrees Celsius
 }
@@ -133,7 +135,8 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	}
 	deskFile := l.open(sc.Desk, "desk", table.TOMLLimit)
 	before := p.Errors()
-	in := compile.Input{Score: sc, Rig: rig.Read(rigFile, venueFile, p)}
+	in := compile.Input{Memo: o.Memo, Progress: o.Progress}
+	in.Score, in.Rig = sc, rig.Read(rigFile, venueFile, p)
 	if name := in.Rig.SeatsFile; name.V != "" { // relative to the rig or venue that names it
 		if seats := l.beside(name, filepath.Dir(name.Span.File.Name), "stand", table.CSVLimit); seats != nil {
 			in.Rig.Surveyed = stand.ReadSeats(seats, p)
@@ -148,7 +151,6 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 			return s, fmt.Errorf("--air: %w", err)
 		}
 	}
-	in.Memo, in.Progress = o.Memo, o.Progress
 	in.Drill = drill.ReadSheets(drill.Sheets{Sets: sets, Dots: dots, Columns: sc.Columns, Together: sc.Together}, in.Rig.Field, p)
 	s.Desk = &desk.Desk{}
 	if deskFile != nil {
@@ -179,24 +181,24 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 }
 
 // limits tells the compiler what it needs to know of the desk.
-func limits(d *desk.Desk, p *source.Problems) compile.Desk {
+func limits(d *desk.Desk, p *source.Problems) timeline.Desk {
 	law, ok := sound.LawByName(d.PanLaw.Or("constant-power"))
 	if !ok {
 		p.Error("bad-choice", d.PanLaw.Span, fmt.Sprintf("no pan law %q is known", d.PanLaw.V), source.DidYouMean(d.PanLaw.V, sound.LawNames(), "it is "+source.OneOf(sound.LawNames())))
 	}
-	of := func(param string) compile.Limits {
+	of := func(param string) timeline.Limits {
 		l := d.Limits(param)
-		return compile.Limits{Min: l.Min, Max: l.Max, Step: l.Step}
+		return timeline.Limits{Min: l.Min, Max: l.Max, Step: l.Step}
 	}
 	channels := d.Channels
 	if len(d.Params) == 0 { // no desk could be read: that is the problem to report, not every channel
 		channels = math.MaxInt32
 	}
-	var own []compile.Param
+	var own []timeline.Param
 	for _, x := range d.Own() {
-		own = append(own, compile.Param{Own: x.Own, Limits: of(x.Name), Default: x.Default})
+		own = append(own, timeline.Param{Own: x.Own, Limits: of(x.Name), Default: x.Default})
 	}
-	return compile.Desk{Params: own, CheckRaw: d.CheckRaw, Channels: channels, Law: law, Pan: of(cue.ParamPan), Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend), CeilingDB: d.CeilingDB}
+	return timeline.Desk{Params: own, CheckRaw: d.CheckRaw, Channels: channels, Law: law, Pan: of(cue.ParamPan), Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend), CeilingDB: d.CeilingDB}
 }
 
 // loader reads the files that a score names, relative to its folder.

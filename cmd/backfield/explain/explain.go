@@ -1,0 +1,151 @@
+// Package explain writes how one mic's numbers in one cue are computed, step by step, from the working that the
+// compiler keeps of them, so that they can be checked with a calculator.
+package explain
+
+import (
+	"fmt"
+	"io"
+
+	"backfield/cmd/backfield/compiled"
+	"backfield/cmd/backfield/show"
+	"backfield/cue"
+	"backfield/cue/work"
+	"backfield/layout/field"
+	"backfield/layout/sound"
+	"backfield/layout/source"
+	"backfield/layout/unit"
+)
+
+// Write writes how the numbers of a player or fixed mic in a cue are computed; an error says why there are none.
+func Write(out io.Writer, s *show.Show, cueID, name string) error {
+	w, at, closed, err := s.Explain(cueID, name)
+	if err != nil {
+		return err
+	}
+	snapshot, _ := s.Show.Find(at)
+	asked, _ := s.Show.Find(cueID)
+	e := explainer{Writer: out, s: s, w: w, snapshot: snapshot, asked: asked}
+	if closed {
+		e.closed(name)
+	}
+	e.all()
+	return nil
+}
+
+// explainer writes one working in words. Every number comes from the working; nothing is computed here that
+// the snapshot does not hold, but for the intermediate steps of the formulas shown.
+type explainer struct {
+	io.Writer
+	s        *show.Show
+	w        *work.Working
+	snapshot *cue.Snapshot // that the working belongs to
+	asked    *cue.Snapshot // that was asked for: another one where the mic is closed in it
+}
+
+func (e *explainer) seats() string { return source.Count(float64(e.s.Show.Rig.Delay.Seats), "seat") }
+
+func (e *explainer) say(format string, args ...any) { fmt.Fprintf(e, format+"\n", args...) }
+
+func (e *explainer) closed(name string) {
+	when := "which the channel opens next in"
+	if e.asked.TimeS > e.snapshot.TimeS {
+		when = "which it was last open in"
+	}
+	if e.w.Name != name {
+		when += ", for " + e.w.Name
+	}
+	moving := "Pan and delay"
+	if len(e.w.Params) > 0 {
+		moving = "Pan, delay and the desk's own parameters"
+	}
+	e.say("%s is closed in cue %s: muted, level off. %s are those of cue %s, %s,\nso that they move while nobody hears it.\n", name, e.asked.ID, moving, e.snapshot.ID, when)
+}
+
+func (e *explainer) all() {
+	w := e.w
+	who := fmt.Sprintf("channel %d", w.Channel)
+	if w.Kind == cue.Worn {
+		if w.Pack != "" {
+			who = "pack " + w.Pack + ", " + who
+		}
+		if w.Section != "" {
+			who = w.Section + ", " + who
+		}
+	} else {
+		who = "fixed mic, " + who
+	}
+	e.say("%s (%s)\n%s\n", w.Name, who, compiled.Title(e.snapshot))
+	e.place()
+	e.air()
+	if w.Pan.Sends != nil {
+		e.zones()
+	} else {
+		e.pan()
+	}
+	e.delay()
+	e.fit()
+	e.level()
+	e.params()
+	if e.asked == e.snapshot {
+		e.say("MUTE\n  open in this cue, as %s", w.Role)
+	} else {
+		e.say("MUTE\n  open in cue %s, as %s; closed in cue %s", e.snapshot.ID, w.Role, e.asked.ID)
+	}
+	if len(w.Notes) > 0 {
+		e.say("\nNOTES")
+		for _, n := range w.Notes {
+			e.say("  %s", n)
+		}
+	}
+	e.say("\nAS OSC, in cue %s", e.asked.ID)
+	for _, m := range e.s.Desk.Messages(nil, one(e.asked, w.Channel)) {
+		e.say("  %s", m)
+	}
+}
+
+// one is the snapshot with a single channel.
+func one(s *cue.Snapshot, channel int) *cue.Snapshot {
+	single := *s
+	single.Channels = nil
+	for _, c := range s.Channels {
+		if c.Channel == channel {
+			single.Channels = append(single.Channels, c)
+		}
+	}
+	return &single
+}
+
+func (e *explainer) place() {
+	w, d := e.w, e.s.Drill
+	e.say("PLACE")
+	switch player, ok := d.Player(w.Name); {
+	case w.Kind == cue.Fixed:
+		e.say("  stands at   %q", w.Place.Dot)
+	case !ok:
+	case w.Place.Leg.From == w.Place.Leg.To || w.Place.Leg.Part == 1:
+		e.say("  dot         set %s, as written: %q", d.Sets[w.Place.Leg.To].Label, w.Place.Dot)
+	case w.Place.Leg.Part == 0:
+		e.say("  dot         set %s, as written: %q", d.Sets[w.Place.Leg.From].Label,
+			player.Dots[w.Place.Leg.From].Words())
+	default:
+		from, to := d.Sets[w.Place.Leg.From], d.Sets[w.Place.Leg.To]
+		walk := to.Arrive - to.Begin
+		e.say("  walking     from set %s %q\n              to set %s %q,", from.Label,
+			player.Dots[w.Place.Leg.From].Words(), to.Label, player.Dots[w.Place.Leg.To].Words())
+		e.say("              %.4g of %s done, so %.1f %% of the way: %s", w.Place.Leg.Part*float64(walk),
+			source.Count(float64(walk), "count"), 100*w.Place.Leg.Part, d.Field.Dot(w.Place.Start))
+	}
+	e.say("  metres      x %.4f (%.4g steps of 0.5715 m from the 50), y %.4f (%.4g steps of %.4f m from the front sideline), z %.2f",
+		w.Place.Start.X, w.Place.Start.X/unit.StepM, w.Place.Start.Y, w.Place.Start.Y/d.Field.DepthStepM, d.Field.DepthStepM, w.Place.Start.Z)
+	if w.Place.Start != w.Place.End {
+		e.say("  then walks  %.1f steps, to %s, before the next snapshot", field.Steps(w.Place.Start, w.Place.End),
+			d.Field.Dot(w.Place.End))
+	}
+	e.say("")
+}
+
+func (e *explainer) air() {
+	t := e.s.Rig.AirC
+	e.say("AIR\n  c = 343.2 sqrt((%.4g + 273.15) / 293.15) = %.3f m/s at %.4g C   (ISO 9613-1)\n", t, sound.SpeedMPS(t),
+		t)
+}

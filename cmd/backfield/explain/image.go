@@ -1,0 +1,200 @@
+package explain
+
+import (
+	"fmt"
+	"math"
+
+	"backfield/cue"
+	"backfield/cue/timeline"
+	"backfield/layout"
+	"backfield/layout/sound"
+	"backfield/layout/stand"
+)
+
+func degrees(rad float64) float64 { return rad * 180 / math.Pi }
+
+func (e *explainer) pan() {
+	w, t, sys := e.w, e.w.Pan.Tangent, e.s.Setup.System
+	ref := e.s.Rig.Reference
+	e.say("PAN")
+	if w.Pan.Manual {
+		e.say("  set by hand in the rig: %.4g", w.Pan.Raw)
+		e.round("pan", w.Pan.Raw, w.Pan.Value, e.s.Input.Desk.Pan)
+		return
+	}
+	e.say("  reference   x %.3f, y %.3f, z %.3f m", ref.X, ref.Y, ref.Z)
+	e.say("  seen from there, in plan: %s at atan2(%.3f, %.3f) = %.3f degrees", w.Name, w.Place.Start.X-ref.X,
+		w.Place.Start.Y-ref.Y, degrees(t.PlayerAz))
+	e.say("  stacks      %s at %.3f, %s at %.3f degrees: half the span %.3f, its middle %.3f",
+		sys.Stacks[t.LeftStack].Name, degrees(t.LeftAz), sys.Stacks[t.RightStack].Name, degrees(t.RightAz), degrees(t.Half), degrees(t.Mid))
+	switch {
+	case t.Note != "":
+		e.say("  %s", t.Note)
+	default:
+		clamped := ""
+		if t.Clamped {
+			clamped = " (beyond the outermost stack: held there)"
+		}
+		k := math.Tan(t.Phi) / math.Tan(t.Half)
+		e.say("  phi         %.3f degrees from the middle%s", degrees(t.Phi), clamped)
+		e.say("  k           tan(%.3f) / tan(%.3f) = %.5f", degrees(t.Phi), degrees(t.Half), k)
+		switch sys.Law {
+		case sound.ConstantPower:
+			e.say("  p           4/pi atan(%.5f) = %.5f   (%s pan law)", k, t.Pan, sys.Law)
+		default:
+			e.say("  p           %.5f, where (right - left) / (right + left) = %.5f   (%s pan law)", t.Pan, k, sys.Law)
+		}
+	}
+	width := e.s.Score.PanWidth
+	if math.Abs(t.Pan) > width {
+		e.say("  width       held to %.4g", math.Copysign(width, t.Pan))
+	}
+	if e.s.Score.StandFit {
+		e.say("  stand-fit   not by the reference seat: %.5f turns the image nearest to him over all %s", w.Pan.WantMin,
+			e.seats())
+	}
+	if w.Pan.WantMax != w.Pan.WantMin {
+		e.say("  walking     from %.5f to %.5f before the next snapshot: the middle, %.5f", w.Pan.WantMin,
+			w.Pan.WantMax, w.Pan.Raw)
+	}
+	if w.Pan.Joint {
+		e.say("  joint       moved to %.5f, within %.4g degrees of his direction: more seats inside the window",
+			w.Pan.Raw, e.s.Score.JointDeg)
+	}
+	e.round("pan", w.Pan.Raw, w.Pan.Value, e.s.Input.Desk.Pan)
+}
+
+// round tells the last step: limits and the desk's grid.
+func (e *explainer) round(what string, raw, sent float64, l timeline.Limits) {
+	note := ""
+	if raw < l.Min || raw > l.Max {
+		note = fmt.Sprintf(", within the desk's %.4g to %.4g", l.Min, l.Max)
+	}
+	e.say("  sent        %.5f on the desk's step of %g%s: %s %g\n", raw, l.Step, note, what, sent)
+}
+
+func (e *explainer) delay() {
+	w, sys := e.w, e.s.Setup.System
+	e.say("DELAY")
+	if w.Delay.Manual {
+		e.say("  set by hand in the rig: %.4g ms", w.Delay.RawMS)
+		e.round("delay", w.Delay.RawMS, w.Delay.MS, e.s.Input.Desk.Delay)
+		return
+	}
+	e.say("  own sound   %.4f m to the reference seat / %.3f m/s = %.3f ms", w.Place.ReferenceM, sys.SpeedMPS,
+		w.Delay.PlayerMS)
+	if w.Pan.Sends == nil {
+		left, right := sys.Law.Gains(w.Pan.Value)
+		e.say("  pan %-7g left %.5f, right %.5f   (%s)", w.Pan.Value, left, right, sys.Law)
+	}
+	e.stacks(sys, e.s.Rig.Reference)
+	if !w.Delay.Arrival.OK {
+		e.say("  no stack is heard at the reference seat: 0 ms\n")
+		return
+	}
+	e.say("  first       %s, after %.3f ms   (those 10 dB under the loudest there do not count)",
+		sys.Stacks[w.Delay.Arrival.Stack].Name, w.Delay.FirstMS)
+	own := w.Delay.PlayerMS - w.Delay.FirstMS
+	e.say("  need        %.3f - %.3f = %.3f ms, so that both arrive together at the reference seat", w.Delay.PlayerMS,
+		w.Delay.FirstMS, own)
+	e.policy(own)
+	if w.Delay.RawMaxMS != w.Delay.RawMinMS {
+		which := "the middle"
+		if w.Delay.Policy.Longest {
+			which = "the longest"
+		}
+		e.say("  walking     from %.3f to %.3f ms before the next snapshot: %s, %.3f ms", w.Delay.RawMinMS,
+			w.Delay.RawMaxMS, which, w.Delay.RawMS)
+	}
+	if w.Delay.RawMS < 0 {
+		e.say("  below 0     a mixer cannot send sound before it comes in: 0")
+	} else if w.Delay.BelowMS > 0 {
+		e.say("  below 0     for the reference seat to be inside the window it would have to be %.3f ms: a mixer cannot send sound before it comes in", -w.Delay.BelowMS)
+	}
+	e.round("delay", max(w.Delay.RawMS, 0), w.Delay.MS, e.s.Input.Desk.Delay)
+}
+
+// policy says how the delay is chosen from the needs.
+func (e *explainer) policy(ownMS float64) {
+	d, score := e.w.Delay, e.s.Score
+	x := stand.Explained{
+		NeedMS: ownMS, LeadMS: d.LeadMS, WindowMS: score.WindowMS, Free: score.Free,
+		Seats: e.seats(), Delay: "at the start of this snapshot",
+	}
+	if d.RawMaxMS == d.RawMinMS {
+		x.Delay = fmt.Sprintf("%.3f ms", d.RawMS)
+	}
+	e.say("  %-11s %s", d.Policy.Name, d.Policy.Explain(x))
+}
+
+// fit tells how the delay serves the stand.
+func (e *explainer) fit() {
+	f := e.w.Fit
+	if f == nil {
+		return
+	}
+	e.say("FIT\n  of %s, over this snapshot: %.0f %% inside the window, %.0f %% early (loudspeaker ahead, worst %.1f ms), %.0f %% late (worst %.1f ms past the window)\n  median: the loudspeaker %.1f ms after the player\n",
+		e.seats(), 100*f.Inside, 100*f.Early, f.WorstEarlyMS, 100*f.Late, f.WorstLateMS, f.MedianMS)
+}
+
+// zones tells the sends of a rig whose stacks hang on buses of their own.
+func (e *explainer) zones() {
+	w, z, sys, ref := e.w, e.w.Pan.Zones, e.s.Setup.System, e.s.Rig.Reference
+	e.say("ZONES")
+	e.say("  reference   x %.3f, y %.3f, z %.3f m", ref.X, ref.Y, ref.Z)
+	e.say("  seen from there, in plan: %s at atan2(%.3f, %.3f) = %.3f degrees", w.Name, w.Place.Start.X-ref.X,
+		w.Place.Start.Y-ref.Y, degrees(w.Place.Start.Azimuth(ref)))
+	if w.Pan.WantMax != w.Pan.WantMin {
+		e.say("  walking     from %.3f to %.3f degrees before the next snapshot: the middle, %.3f",
+			degrees(w.Pan.WantMin), degrees(w.Pan.WantMax), degrees(z.PlayerAz))
+	}
+	if z.Clamped {
+		e.say("  beyond the outermost stack: held to its %.3f degrees", degrees(z.HeldAz))
+	}
+	if z.Left == z.Right {
+		why := ""
+		if e.s.Score.ZonesMost == 1 {
+			why = ", the nearest to his direction (zones.most = 1)"
+		}
+		e.say("  carried by  %s alone, at %.3f degrees%s", sys.Stacks[z.Left].Name, degrees(z.LeftAz), why)
+	} else {
+		e.say("  between     %s at %.3f and %s at %.3f degrees: sends as sin(%.3f) to sin(%.3f), so that their powers add up to 1",
+			sys.Stacks[z.Left].Name, degrees(z.LeftAz), sys.Stacks[z.Right].Name, degrees(z.RightAz),
+			degrees(z.RightAz-z.HeldAz), degrees(z.HeldAz-z.LeftAz))
+	}
+	for _, s := range w.Pan.Sends {
+		level := "off"
+		if s.LevelDB != cue.Silent {
+			level = fmt.Sprintf("%.2f dB", float64(s.LevelDB))
+		}
+		e.say("  sent        zone %d: %s", s.Zone, level)
+	}
+	e.say("")
+}
+
+func (e *explainer) stacks(sys *sound.System, seat layout.Point) {
+	width := len("stack")
+	for _, k := range sys.Stacks {
+		width = max(width, len(k.Name))
+	}
+	e.say("  %-*s  amplitude  distance m  level there dB  latency + output delay + travel", width, "stack")
+	loudest := 0.0
+	for i, k := range sys.Stacks {
+		loudest = max(loudest, sound.LevelAt(e.w.Pan.Gains[i], k.At.Distance(seat)))
+	}
+	for i, k := range sys.Stacks {
+		d := k.At.Distance(seat)
+		if e.w.Pan.Gains[i] == 0 {
+			e.say("  %-*s  %9s  %10.4f  %14s  does not carry this channel", width, k.Name, "0", d, "-")
+			continue
+		}
+		counts := ""
+		if !sound.Significant(sound.LevelAt(e.w.Pan.Gains[i], d), loudest) {
+			counts = "   does not count"
+		}
+		travel := 1000 * d / sys.SpeedMPS
+		total := 1000*(sys.LatencyS+k.DelayS) + travel
+		e.say("  %-*s  %9.5f  %10.4f  %14.2f  %.2f + %.2f + %.3f = %.3f ms%s", width, k.Name, e.w.Pan.Gains[i], d,
+			20*math.Log10(e.w.Pan.Gains[i]/d), 1000*sys.LatencyS, 1000*k.DelayS, travel, total, counts)
+	}
+}

@@ -1,0 +1,91 @@
+package compile
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"backfield/cue/timeline"
+	"backfield/cue/work"
+	"backfield/layout/source"
+	"backfield/layout/stand"
+)
+
+// Attention is something about one open channel that a person should look at before the show.
+type Attention struct {
+	Cue, Player, Text string
+	weight            float64 // how bad, in ms or what is worth as much
+}
+
+// checkPolicies reports ways to choose that need a stand where there is none.
+func checkPolicies(s *work.Setup, cues []timeline.Cue, p *source.Problems) {
+	if s.Seats > 0 || s.Rig.Partial {
+		return
+	}
+	need := func(what string, at source.Span) {
+		p.Error("no-stand", at, what+" needs a stand, and the rig has none",
+			"add [[stand]] or seats to the rig, or use \"reference\"")
+	}
+	policy := func(name string, at source.Span) {
+		if x := stand.PolicyByName(name); x != nil && x.NeedsStand {
+			need(fmt.Sprintf("the policy %q", name), at)
+		}
+	}
+	policy(s.Score.Policy.V, s.Score.Policy.Span)
+	for _, role := range s.Score.Roles {
+		policy(role.Policy, role.Span)
+	}
+	for i := range cues {
+		policy(cues[i].Cue.Policy, cues[i].Cue.ID.Span)
+	}
+	for _, w := range s.Roster.Wears {
+		policy(w.Policy, w.Span)
+	}
+	if s.Score.StandFit {
+		need("a pan by stand-fit", s.Score.File.Whole())
+	}
+}
+
+// checkZones reports settings of the pan that a rig with zones has no use for.
+func checkZones(f *timeline.Files, p *source.Problems) {
+	if f.Rig.Zones && f.Score.StandFit {
+		p.Warn("zones-pan", f.Score.File.Whole(),
+			"the score pans by stand-fit, and this rig feeds its stacks by zones",
+			"the sends follow the player's direction instead; leave it for stereo nights, or take it out")
+	}
+}
+
+// report turns what the desk or the drill cannot do into problems at the place where the score opened the mic, and
+// lists what a person should look at, worst first.
+func report(
+	f *timeline.Files, cues []timeline.Cue, pieces []work.Piece, works [][]*work.Working,
+	remarks *timeline.Remarks, p *source.Problems,
+) []Attention {
+	var list []Attention
+	for i, pc := range pieces {
+		c, id := &cues[pc.Cue], pc.ID(cues)
+		for _, w := range works[i] {
+			for _, n := range w.Notes {
+				list = append(list, Attention{id, w.Name, n, w.Weigh()})
+			}
+			o := c.Open[w.Line]
+			if w.Place.UnknownDots { // once a cue, whatever its waypoints
+				p.Error("no-dot", o.At, fmt.Sprintf("%s has no dot where cue %q opens him", w.Name, c.Cue.ID.V),
+					"add the dots of every set that he is open in")
+			}
+			if w.Level.Cut && !o.BadRole {
+				const text = "cue %q, %s: a level of %.1f dB is wanted and the desk holds %g to %g"
+				least, most := f.Desk.Level.Min, f.Desk.MostDB(w.Channel)
+				remarks.About(c.Cue, "level-range", o.At,
+					fmt.Sprintf(text, c.Cue.ID.V, w.Name, w.Level.RawDB, least, most),
+					"mend the role, the trim or the nudge, or the ceiling in desk.toml")
+			}
+			if !w.Finite() {
+				p.Error("not-finite", o.At, fmt.Sprintf("cue %q, %s: a number came out as none", id, w.Name),
+					"this is a fault of backfield; please report it with the show")
+			}
+		}
+	}
+	slices.SortStableFunc(list, func(a, b Attention) int { return cmp.Compare(b.weight, a.weight) })
+	return list
+}

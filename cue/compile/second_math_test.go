@@ -1,0 +1,377 @@
+package compile
+
+import (
+	"math"
+	"slices"
+	"sort"
+)
+
+// seconds is the time of a moment since the show's beginning.
+func (s *plainShow) seconds(movement int, elapsed float64) float64 {
+	total := 0.0
+	for m := 1; m <= movement; m++ {
+		v := s.movements[m-1]
+		total += v.wait
+		counts := s.length(m)
+		if m == movement {
+			counts = elapsed
+		}
+		tempo := v.tempo[0].bpm
+		for i, t := range v.tempo {
+			from, to := t.at-1, math.Inf(1)
+			if i+1 < len(v.tempo) {
+				to = v.tempo[i+1].at - 1
+			}
+			if t.pause > 0 && counts >= t.at-1e-9 { // after that count has sounded
+				total += t.pause
+			}
+			n := math.Min(counts, to) - from // counts that this entry is in force
+			if n <= 0 {
+				if t.bpm > 0 {
+					tempo = t.bpm
+				}
+				continue
+			}
+			if t.over > 0 {
+				k := (t.bpm - tempo) / t.over
+				in := math.Min(n, t.over)
+				if k == 0 {
+					total += 60 * in / tempo
+				} else {
+					total += 60 / k * math.Log((tempo+k*in)/tempo)
+				}
+				n -= in
+			}
+			if t.bpm > 0 {
+				tempo = t.bpm
+			}
+			total += 60 * n / tempo
+		}
+	}
+	return total
+}
+
+// place is where a mic is.
+func (s *plainShow) place(m plainMic, movement int, elapsed float64) spot {
+	if m.fixed {
+		return m.at
+	}
+	metres := func(d [2]float64) spot {
+		deep := 22.5 * 0.0254
+		if s.grid28 {
+			deep = 640.0 / 28 * 0.0254 // 53 ft 4 in are 28 steps
+		}
+		return spot{d[0] * 22.5 * 0.0254, d[1] * deep, m.height}
+	}
+	begin := 0.0
+	last := m.dots[0]
+	for i, set := range s.sets {
+		if set.movement < movement {
+			last = m.dots[i]
+			continue
+		}
+		if set.movement > movement || elapsed < begin {
+			break
+		}
+		a, b := metres(last), metres(m.dots[i])
+		walk := set.counts - set.hold
+		if elapsed < begin+walk {
+			part := (elapsed - begin) / walk
+			return spot{a.x + part*(b.x-a.x), a.y + part*(b.y-a.y), m.height}
+		}
+		last = m.dots[i]
+		begin += set.counts
+	}
+	return metres(last)
+}
+
+// seats is everybody who counts.
+func (s *plainShow) seats() []plainSeat {
+	var list []plainSeat
+	add := func(q plainSeat) {
+		if q.weight > 0 {
+			list = append(list, q)
+		}
+	}
+	for _, k := range s.blocks {
+		for i := range k.rows {
+			t := float64(i) / float64(k.rows-1)
+			x, y, z, width := k.fx+t*(k.bx-k.fx), k.fy+t*(k.by-k.fy), k.fz+t*(k.bz-k.fz), k.fwidth+t*(k.bwidth-k.fwidth)
+			n := k.seats
+			if n == 0 {
+				n = int(width/k.spacing + 1e-9) // as many as fit, to a hair too
+			}
+			for j := range n { // in the middle of equal parts
+				add(plainSeat{spot{x + width*((float64(j)+0.5)/float64(n)-0.5), y, z}, k.weight})
+			}
+		}
+	}
+	for _, q := range s.surveyed {
+		add(q)
+	}
+	if len(list) > 0 {
+		add(plainSeat{s.ref, s.refWeight})
+	}
+	return list
+}
+
+// heard are the stacks that count: no subs.
+func (s *plainShow) heard() []plainStack {
+	var list []plainStack
+	for _, k := range s.stacks {
+		if !k.sub {
+			k.amplitude, k.delaySI = math.Pow(10, k.trim/20), k.delay/1000
+			list = append(list, k)
+		}
+	}
+	return list
+}
+
+func azimuth(q, from spot) float64 { return math.Atan2(q.x-from.x, q.y-from.y) }
+
+// gains are the two gains of the desk's pan law.
+func (s *plainShow) gains(p float64) (left, right float64) {
+	cl, cr := math.Cos((p+1)*math.Pi/4), math.Sin((p+1)*math.Pi/4)
+	ll, lr := (1-p)/2, (1+p)/2
+	switch s.law {
+	case "constant-power":
+		return cl, cr
+	case "linear":
+		return ll, lr
+	}
+	return math.Sqrt(math.Max(0, cl*ll)), math.Sqrt(math.Max(0, cr*lr))
+}
+
+func faint(g float64) float64 {
+	if g < 1e-6 {
+		return 0
+	}
+	return g
+}
+
+// stereo is the amplitude that reaches each stack at pan p.
+func (s *plainShow) stereo(p float64) []float64 {
+	l, r := s.gains(p)
+	var g []float64
+	for _, k := range s.heard() {
+		g = append(g, faint(k.amplitude*(k.left*l+k.right*r)))
+	}
+	return g
+}
+
+// zoneSends is the gain of the send to each stack's bus for a source at azimuth phi: the two stacks next to it
+// by pairwise amplitude panning, of power one.
+func (s *plainShow) zoneSends(phi float64) []float64 {
+	stacks := s.heard()
+	order := make([]int, len(stacks))
+	az := make([]float64, len(stacks))
+	for i, k := range stacks {
+		order[i], az[i] = i, azimuth(k.at, s.ref)
+	}
+	sort.Slice(order, func(i, j int) bool { return az[order[i]] < az[order[j]] })
+	phi = math.Max(az[order[0]], math.Min(az[order[len(order)-1]], phi))
+	send := make([]float64, len(stacks))
+	for i := range len(order) - 1 {
+		a, b := order[i], order[i+1]
+		if phi > az[b] {
+			continue
+		}
+		if s.mostZones == 1 {
+			if phi-az[a] > az[b]-phi {
+				a = b
+			}
+			send[a] = 1
+			break
+		}
+		// The direction is a sum of the two stacks' directions: solved for its parts.
+		ga, gb := math.Sin(az[b]-phi), math.Sin(phi-az[a])
+		power := math.Sqrt(ga*ga + gb*gb)
+		send[a], send[b] = faint(ga/power), faint(gb/power)
+		break
+	}
+	return send
+}
+
+// first is what one seat hears first of the loudspeakers: seconds, and whether any is heard at all.
+func (s *plainShow) first(g []float64, at spot, c float64) (seconds float64, ok bool) {
+	stacks := s.heard()
+	loudest := 0.0
+	v := make([]float64, len(stacks))
+	for i, k := range stacks {
+		v[i] = (g[i] / k.at.to(at)) * (g[i] / k.at.to(at))
+		loudest = math.Max(loudest, v[i])
+	}
+	seconds = math.Inf(1)
+	for i, k := range stacks {
+		if v[i] > 0 && v[i] >= 0.1*loudest*(1-1e-9) {
+			seconds = math.Min(seconds, s.latency/1000+k.delaySI+k.at.to(at)/c)
+		}
+	}
+	return seconds, loudest > 0
+}
+
+// tangentPan is the pan that puts the image where the player stands, seen from the reference seat.
+func (s *plainShow) tangentPan(p spot) float64 {
+	stacks := s.heard()
+	l, r := stacks[0].at, stacks[0].at
+	for _, k := range stacks {
+		if k.at.x < l.x {
+			l = k.at
+		}
+		if k.at.x > r.x {
+			r = k.at
+		}
+	}
+	al, ar := azimuth(l, s.ref), azimuth(r, s.ref)
+	half, mid := (ar-al)/2, (ar+al)/2
+	if !(half > 1e-9 && half < math.Pi/2-1e-9) {
+		return 0
+	}
+	phi := azimuth(p, s.ref) - mid
+	for phi > math.Pi {
+		phi -= 2 * math.Pi
+	}
+	for phi <= -math.Pi {
+		phi += 2 * math.Pi
+	}
+	phi = math.Max(-half, math.Min(half, phi))
+	k := math.Tan(phi) / math.Tan(half)
+	switch s.law {
+	case "constant-power":
+		return 4 / math.Pi * math.Atan(k)
+	case "linear":
+		return k
+	}
+	// The compromise has no closed form: where (r - l)/(r + l) is k, r (1 - k) is l (1 + k).
+	lo, hi := -1.0, 1.0
+	for range 60 {
+		p := (lo + hi) / 2
+		if l, r := s.gains(p); r*(1-k) < l*(1+k) {
+			lo = p
+		} else {
+			hi = p
+		}
+	}
+	return lo
+}
+
+// images is, for each pan step of the desk from left to right, the direction in plan in which each seat hears
+// the energy; 0, 0 for a seat that nothing reaches.
+func (s *plainShow) images(seats []plainSeat) [][][2]float64 {
+	n := int(math.Round(1 / s.desk.Pan.Step))
+	var table [][][2]float64
+	for k := -n; k <= n; k++ {
+		g := s.stereo(float64(k) / float64(n))
+		row := make([][2]float64, len(seats))
+		for j, q := range seats {
+			x, y := 0.0, 0.0
+			for i, st := range s.heard() {
+				d := st.at.to(q.at)
+				v := g[i] / d * (g[i] / d)
+				plan := math.Hypot(st.at.x-q.at.x, st.at.y-q.at.y)
+				x += v * (st.at.x - q.at.x) / plan
+				y += v * (st.at.y - q.at.y) / plan
+			}
+			if size := math.Hypot(x, y); size > 0 {
+				row[j] = [2]float64{x / size, y / size}
+			}
+		}
+		table = append(table, row)
+	}
+	return table
+}
+
+// standPan is the pan that puts the image right for the whole stand.
+func standPan(p spot, seats []plainSeat, images [][][2]float64) float64 {
+	n := len(images) / 2
+	way := make([][2]float64, len(seats))
+	for j, q := range seats {
+		d := math.Hypot(p.x-q.at.x, p.y-q.at.y)
+		way[j] = [2]float64{(p.x - q.at.x) / d, (p.y - q.at.y) / d}
+	}
+	cost := make([]float64, len(images))
+	least := math.Inf(1)
+	for k, row := range images {
+		sum, weight := 0.0, 0.0
+		for j, q := range seats {
+			if row[j] != [2]float64{} {
+				sum += q.weight * (1 - row[j][0]*way[j][0] - row[j][1]*way[j][1])
+				weight += q.weight
+			}
+		}
+		cost[k] = sum / weight // NaN where nobody is reached: never the least
+		if cost[k] < least {
+			least = cost[k]
+		}
+	}
+	best := 2 * n // worse than any
+	for k := -n; k <= n; k++ {
+		if cost[k+n] <= least+1e-12 && (math.Abs(float64(k)) < math.Abs(float64(best))) {
+			best = k
+		}
+	}
+	return float64(best) / float64(n)
+}
+
+// rawDelay is the delay in seconds that a policy wants for one place: need is what each seat wants (with its
+// weight), needR what the reference seat wants.
+func (s *plainShow) rawDelay(policy string, need, weight []float64, needR float64) float64 {
+	window, lead := s.window/1000, s.lead/1000
+	switch policy {
+	case "reference":
+		return needR + lead
+	case "never-early":
+		return slices.Max(need)
+	case "least-error":
+		return lead + lowerMedian(need, weight)
+	}
+	lo, hi := math.Max(0, needR), math.Max(0, needR+window)
+	best, most := 0.0, -1.0
+	for j := -1; j < len(need); j++ {
+		tau := lo
+		if j >= 0 {
+			tau = math.Max(0, need[j])
+		}
+		if !s.free && (tau < lo || tau > hi) {
+			continue
+		}
+		served := 0.0
+		for i, q := range need {
+			if tau-q >= -1e-9 && tau-q <= window+1e-9 {
+				served += weight[i]
+			}
+		}
+		if served > most || served == most && tau < best {
+			best, most = tau, served
+		}
+	}
+	return best
+}
+
+func lowerMedian(value, weight []float64) float64 {
+	order := make([]int, len(value))
+	total := 0.0
+	for i := range value {
+		order[i] = i
+		total += weight[i]
+	}
+	sort.Slice(order, func(i, j int) bool { return value[order[i]] < value[order[j]] })
+	sum := 0.0
+	for _, i := range order {
+		if sum += weight[i]; sum >= total/2*(1-1e-12) {
+			return value[i]
+		}
+	}
+	panic("no median of nothing")
+}
+
+// onStep is a value on the grid of a step, halves up, and how close it came to the other choice.
+func onStep(v, step float64) (rounded, margin float64) {
+	return math.Floor(v/step+0.5+1e-9) * step, math.Abs(v/step+0.5-math.Round(v/step+0.5)) * step
+}
+
+func panOnStep(p, step float64) (rounded, margin float64) {
+	n := math.Round(1 / step)
+	r := math.Floor(math.Abs(p)*n+0.5+1e-9) / n
+	return math.Copysign(r, p), math.Abs(math.Abs(p)*n+0.5-math.Round(math.Abs(p)*n+0.5)) / n
+}

@@ -1,0 +1,147 @@
+package compile
+
+import (
+	"math"
+
+	"backfield/cue"
+	"backfield/cue/clock"
+	"backfield/cue/score"
+	"backfield/cue/timeline"
+	"backfield/cue/work"
+	"backfield/layout"
+	"backfield/layout/stand"
+)
+
+// header is the part of a compiled show that all cues share.
+func header(s *work.Setup, c *clock.Clock) *cue.Show {
+	show := &cue.Show{
+		Format: cue.Format, Title: s.Score.Title, Venue: s.Rig.Name,
+		AirC: tidy(s.Rig.AirC), SoundMPS: tidy(s.System.SpeedMPS), EndS: tidy(c.Seconds(c.End())),
+		Rig: cue.Rig{
+			LatencyMS: tidy(s.Rig.LatencyS * 1000),
+			Reference: place(s.Rig.Reference),
+			Delay: cue.Settings{
+				Policy: s.Score.Policy.Or(s.DefaultPolicy().Name), LeadMS: s.Score.LeadMS, WindowMS: s.Score.WindowMS,
+				Feed: s.Feed(), PanBy: s.PanBy(), Seats: s.Seats,
+				PanLaw: s.System.Law.String(), PanWidth: s.Score.PanWidth,
+			},
+		},
+	}
+	for _, d := range s.Desk.Params {
+		show.Params = append(show.Params, d.Own)
+	}
+	for _, k := range s.Rig.Spoken() {
+		show.Rig.Stacks = append(show.Rig.Stacks, cue.Stack{
+			Name: k.Name, Place: place(k.At), Left: k.Left, Right: k.Right, TrimDB: k.TrimDB,
+			DelayMS: tidy(k.DelayS * 1000), Zone: k.Zone,
+		})
+	}
+	return show
+}
+
+// snapshots makes the full state that every piece stands for. A closed line takes the pan and delay that it needs
+// next, so that these move while nobody hears it; after its last opening it keeps what it had.
+func snapshots(
+	s *work.Setup, c *clock.Clock, lines *timeline.Lines,
+	cues []timeline.Cue, spans []work.Span, pieces []work.Piece, works [][]*work.Working,
+) []cue.Snapshot {
+	next := make([]*work.Working, len(lines.List)) // what each line needs next, going backwards
+	for _, open := range works {
+		for _, w := range open {
+			next[w.Line] = w
+		}
+	}
+	list := make([]cue.Snapshot, len(pieces))
+	for i := len(pieces) - 1; i >= 0; i-- {
+		pc := pieces[i]
+		open := make([]*work.Working, len(lines.List))
+		for _, w := range works[i] {
+			next[w.Line], open[w.Line] = w, w
+		}
+		samples := spans[pc.Cue].Samples
+		from, to := samples[pc.Lo], samples[pc.Hi]
+		list[i] = snapshot(c, cues, pc, from)
+		for l := range lines.List {
+			list[i].Channels = append(list[i].Channels, channel(s, lines, &lines.List[l], from, to, open[l], next[l]))
+		}
+	}
+	return list
+}
+
+// snapshot is a piece's snapshot without its channels.
+func snapshot(c *clock.Clock, cues []timeline.Cue, pc work.Piece, from clock.Moment) cue.Snapshot {
+	q := cues[pc.Cue].Cue
+	x := cue.Snapshot{
+		ID: pc.ID(cues), At: q.At.V, Name: q.Name.V,
+		Movement: from.Movement, Count: tidy(from.Count()), Set: c.Set(from), TimeS: tidy(c.Seconds(from)),
+	}
+	if pc.N > 0 {
+		x.At, x.FollowOn = clock.Position{Movement: from.Movement, Count: tidy(from.Count())}.String(), true
+		return x
+	}
+	x.Auto, x.FadeCounts, x.FadeS, x.Also = q.Auto, q.FadeCounts, tidy(c.Span(from, q.FadeCounts)), raws(q.Also)
+	return x
+}
+
+// channel is the state of one line from a moment to another: open as a working says, or closed with the numbers of
+// the one that it needs next. Both may be nil.
+func channel(
+	s *work.Setup, lines *timeline.Lines, l *timeline.Line, from, to clock.Moment, open, next *work.Working,
+) cue.Channel {
+	x := cue.Channel{Channel: l.Channel, Kind: cue.Worn, LevelDB: cue.Silent, Notes: []string{}}
+	x.Params = work.Values(&s.Desk, next)
+	if next != nil {
+		x.Pan, x.DelayMS, x.Sends = next.Pan.Value, next.Delay.MS, next.Pan.Sends
+	} else if s.Rig.Zones {
+		x.Sends = work.Sends(s.Rig, s.Desk.Send, make([]float64, len(s.Rig.Spoken())))
+	}
+	if l.Fixed != nil {
+		x.Kind, x.Player = cue.Fixed, l.Fixed.Name
+	} else if h := l.Holder(from); h != nil {
+		x.Player = h.Player
+	}
+	start, _ := lines.Where(l, from)
+	end, ok := lines.Where(l, to)
+	if h := l.Holder(to); !ok || l.Fixed == nil && h.Player != x.Player {
+		end = start // another wears it by then
+	}
+	if open != nil {
+		x.Open, x.Role, x.LevelDB = true, open.Role, cue.Level(open.Level.DB)
+		x.Notes = append(x.Notes, open.Notes...)
+		x.Fit = fit(open.Fit)
+		start, end = open.Place.Start, open.Place.End
+	}
+	x.Place, x.End = place(start), place(end)
+	return x
+}
+
+func fit(f *stand.Fit) *cue.Fit {
+	if f == nil {
+		return nil
+	}
+	share := func(v float64) float64 { return math.Round(v*1e4) / 1e4 }
+	ms := func(v float64) float64 { return math.Round(v*100) / 100 }
+	return &cue.Fit{
+		Inside: share(f.Inside), Early: share(f.Early), Late: share(f.Late),
+		WorstEarlyMS: ms(f.WorstEarlyMS), WorstLateMS: ms(f.WorstLateMS), MedianMS: ms(f.MedianMS),
+	}
+}
+
+// raws are the messages that a cue sends in addition to its channels.
+func raws(list []score.Raw) []cue.Raw {
+	var out []cue.Raw
+	for _, x := range list {
+		out = append(out, timeline.Raw(x))
+	}
+	return out
+}
+
+func place(p layout.Point) cue.Place { return cue.Place{X: tidy(p.X), Y: tidy(p.Y), Z: tidy(p.Z)} }
+
+// tidy cuts binary dust off what is only printed, not computed with: six decimals of a metre or second.
+func tidy(v float64) float64 {
+	if v = math.Round(v*1e6) / 1e6; v == 0 {
+		return 0 // no -0
+	}
+	return v
+}

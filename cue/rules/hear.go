@@ -1,0 +1,170 @@
+package rules
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"backfield/cue"
+	"backfield/cue/clock"
+	"backfield/cue/timeline"
+	"backfield/cue/work"
+	"backfield/layout/rig"
+	"backfield/layout/source"
+	"backfield/layout/stand"
+)
+
+// reachM is how far off a player still counts as near a field mic.
+const reachM = 15
+
+// hearing is what an open field mic hears over a cue. Levels are by inverse distance, everyone taken to play equally
+// loud.
+type hearing struct {
+	open  timeline.Opening
+	near  []string // players of the loud sections that come within the pickup's reach
+	worst hot      // where one player is louder than all others by more than the score allows; OverDB 0: nowhere
+}
+
+// hot is a moment at which one player is louder at a mic than some others together.
+type hot struct {
+	overDB float64
+	who    string
+	others string // in words
+	at     clock.Moment
+}
+
+// hearings are those of the field mics that are open in a cue.
+func hearings(x *Compiled, i int) []hearing {
+	var list []hearing
+	for _, t := range x.Spans[i].Tracks {
+		mic := x.Lines.List[t.Line].Fixed
+		if mic == nil || mic.Kind != "field" {
+			continue
+		}
+		h := hearing{open: x.Cues[i].Open[t.Line]}
+		for n := 0; n < len(x.Spans[i].Samples); n += 4 { // every count
+			h.listen(x, mic, x.Spans[i].Samples[n])
+		}
+		list = append(list, h)
+	}
+	return list
+}
+
+// listen takes in who is where at one moment.
+func (h *hearing) listen(x *Compiled, mic *rig.Mic, at clock.Moment) {
+	most, near, all, who := 0.0, 0.0, 0.0, "" // energies: the loudest, those within reach, and everyone
+	for j := range x.Drill.Players {
+		d := &x.Drill.Players[j]
+		place, ok := d.At(x.Drill, at.Movement, at.Elapsed)
+		if !ok {
+			continue
+		}
+		place.Z = mic.At.Z
+		dist := max(place.Distance(mic.At), 0.3)
+		player, _ := x.Roster.Player(d.Name)
+		if slices.Contains(x.Score.Rules.Loud, player.Section) {
+			if dist < x.Score.Rules.PickupM && !slices.Contains(h.near, d.Name) {
+				h.near = append(h.near, d.Name)
+			}
+			continue
+		}
+		v := 1 / (dist * dist)
+		if all += v; dist > reachM {
+			continue
+		}
+		if near += v; v > most {
+			most, who = v, d.Name
+		}
+	}
+	others, which := near-most, fmt.Sprintf("all others within %d m", reachM)
+	if near == most {
+		others, which = all-most, "all others" // nobody else is within reach
+	}
+	over := 10 * math.Log10(most/others)
+	if others > 0 && over > max(h.worst.overDB, x.Score.Rules.UnevenDB) {
+		h.worst = hot{over, who, which, at}
+	}
+}
+
+// loudNearMic: drums or the like near an open field mic, which hears them more than what it is for.
+func loudNearMic(x *Compiled, i int, h hearing, say Say) {
+	if len(h.near) == 0 {
+		return
+	}
+	q := x.Cues[i].Cue
+	const text = "cue %q, %s: %s within %.4g m of the open mic"
+	say(q, h.open.At, fmt.Sprintf(text, q.ID.V, h.open.Name, timeline.Few(h.near), x.Score.Rules.PickupM),
+		"close the mic in this cue, or move it or them")
+}
+
+// unevenPickup: a hot spot at an open field mic as somebody passes.
+func unevenPickup(x *Compiled, i int, h hearing, say Say) {
+	w := h.worst
+	if w.overDB <= 0 {
+		return
+	}
+	q := x.Cues[i].Cue
+	const text = "cue %q, %s: %s is %.1f dB louder at it than %s together, at %d:%.4g"
+	say(q, h.open.At,
+		fmt.Sprintf(text, q.ID.V, h.open.Name, w.who, w.overDB, w.others, w.at.Movement, w.at.Count()),
+		"a hot spot as he passes: close the mic, turn it down, or move it")
+}
+
+// masked: featured players, those in the loudest role, whom the softer roles together drown at most seats, by levels
+// and distances from the stacks, every mic taken to bring the same level.
+func masked(x *Compiled, say Say) {
+	for n, pc := range x.Pieces {
+		if pc.N == 0 && x.Listeners.Len() > 0 {
+			maskedIn(x, &x.Cues[pc.Cue], x.Works[n], say)
+		}
+	}
+}
+
+func maskedIn(x *Compiled, c *timeline.Cue, works []*work.Working, say Say) {
+	front := math.Inf(-1) // the loudest role of a worn mic, in dB
+	for _, w := range works {
+		if w.Kind == cue.Worn {
+			front = max(front, w.Level.RoleDB)
+		}
+	}
+	var behind, featured []stand.Fed
+	var names []string
+	var at source.Span
+	for _, w := range works {
+		fed := stand.Fed{Gains: w.Pan.Gains, LevelDB: w.Level.DB}
+		switch {
+		case w.Level.RoleDB < front:
+			behind = append(behind, fed)
+		case w.Level.RoleDB == front && w.Kind == cue.Worn:
+			featured = append(featured, fed)
+			if names = append(names, w.Name); at.File == nil {
+				at = c.Open[w.Line].At
+			}
+		}
+	}
+	if len(behind) == 0 || len(featured) == 0 {
+		return
+	}
+	byDB := x.Score.Rules.MaskedDB
+	share := x.Listeners.Below(x.Listeners.Energy(featured), x.Listeners.Energy(behind), byDB)
+	if share > 0.5 {
+		const text = "cue %q: the %d softer mics together are more than %.4g dB louder than %s at %.0f %% of the seats"
+		say(c.Cue, at, fmt.Sprintf(text, c.Cue.ID.V, len(behind), byDB, timeline.Few(names), 100*share),
+			"bring the softer roles down, or open fewer of them")
+	}
+}
+
+// fewServed: a show that hardly any seat hears as it should.
+func fewServed(x *Compiled, say Say) {
+	share, ok := x.Show.MeanInside()
+	if !ok || share >= x.Score.Rules.Fit {
+		return
+	}
+	at := x.Score.File.Whole()
+	if x.Score.Policy.Set {
+		at = x.Score.Policy.Span
+	}
+	const text = "%.0f %% of the seats are inside the window, on average over the open worn mics"
+	say(nil, at, fmt.Sprintf(text, 100*share),
+		"see whether stand, stacks and latency are right; then try another policy, backfield tune, or zone sends")
+}

@@ -1,0 +1,142 @@
+package rules
+
+import (
+	"fmt"
+	"slices"
+
+	"backfield/cue"
+	"backfield/cue/timeline"
+	"backfield/cue/work"
+)
+
+// group is the open mics of a cue that a rule means, and the worst of them.
+type group struct {
+	names []string
+	worst *work.Working // nil where there are none
+}
+
+// byCue gathers, for each cue with its waypoints, the workings whose size is over 0; the worst is the largest.
+func byCue(x *Compiled, size func(w *work.Working) float64) []group {
+	groups := make([]group, len(x.Cues))
+	for n, pc := range x.Pieces {
+		g := &groups[pc.Cue]
+		for _, w := range x.Works[n] {
+			if size(w) <= 0 {
+				continue
+			}
+			if !slices.Contains(g.names, w.Name) {
+				g.names = append(g.names, w.Name)
+			}
+			if g.worst == nil || size(w) > size(g.worst) {
+				g.worst = w
+			}
+		}
+	}
+	return groups
+}
+
+// walksOpen: open mics that walk further within one snapshot than the waypoints' tolerance.
+func walksOpen(x *Compiled, say Say) {
+	groups := byCue(x, func(w *work.Working) float64 {
+		if !w.Drift.TooFar {
+			return 0
+		}
+		return w.Weigh()
+	})
+	for i, g := range groups {
+		if g.worst == nil {
+			continue
+		}
+		q := x.Cues[i].Cue
+		do := "they walk faster than a snapshot a count can follow: accept it, or close them while they run"
+		if !x.Score.Follow.On || !q.Follow {
+			do = "follow-ons are off here: turn them on, or accept it"
+		}
+		const text = "cue %q: %s; worst: %s %s"
+		say(q, q.ID.Span,
+			fmt.Sprintf(text, q.ID.V, timeline.Few(g.names), g.worst.Name, g.worst.Drift.Words), do)
+	}
+}
+
+// delayNegative: delays that would have to be below 0.
+func delayNegative(x *Compiled, say Say) {
+	groups := byCue(x, func(w *work.Working) float64 { return w.Delay.BelowMS })
+	for i, g := range groups {
+		if g.worst == nil {
+			continue
+		}
+		c := &x.Cues[i]
+		const text = "cue %q: the delay of %s would have to be below 0; worst: %s, %.1f ms"
+		say(c.Cue, c.Open[g.worst.Line].At,
+			fmt.Sprintf(text, c.Cue.ID.V, timeline.Few(g.names), g.worst.Name, -g.worst.Delay.BelowMS),
+			"a player that near to the audience is heard before the loudspeakers can speak: 0 is sent; "+
+				"set the show further back, or turn the mic down")
+	}
+}
+
+// delayMax: delays that are longer than the desk makes.
+func delayMax(x *Compiled, say Say) {
+	most := x.Desk.Delay.Max
+	groups := byCue(x, func(w *work.Working) float64 {
+		if !w.Delay.Over {
+			return 0
+		}
+		return w.Delay.RawMS - most
+	})
+	for i, g := range groups {
+		if g.worst == nil {
+			continue
+		}
+		c, raw := &x.Cues[i], g.worst.Delay.RawMS
+		const text = "cue %q: the desk's longest delay of %g ms is too short for %s; worst: %s, %.1f ms"
+		const do = "the longest is sent, and the loudspeakers come up to %.1f ms too early: " +
+			"bring the player nearer, or mend max in the desk file"
+		say(c.Cue, c.Open[g.worst.Line].At,
+			fmt.Sprintf(text, c.Cue.ID.V, most, timeline.Few(g.names), g.worst.Name, raw), fmt.Sprintf(do, raw-most))
+	}
+}
+
+// opensMoving: a channel that opens just after its delay, pan or sends have moved.
+func opensMoving(x *Compiled, say Say) {
+	movedS := map[int]float64{} // by channel: when its pan or delay last moved
+	for i := 1; i < len(x.Show.Cues); i++ {
+		s, before := &x.Show.Cues[i], &x.Show.Cues[i-1]
+		q := x.Cues[x.Pieces[i].Cue].Cue
+		for j := range s.Channels {
+			now, was := &s.Channels[j], &before.Channels[j]
+			at, moved := movedS[now.Channel]
+			if now.Open && !was.Open && moved && s.TimeS-at < x.Score.Rules.SettleS {
+				const text = "cue %q, %s: channel %d opens %.2f s after its delay or pan has moved"
+				say(q, q.ID.Span, fmt.Sprintf(text, s.ID, now.Player, now.Channel, s.TimeS-at),
+					"many desks glide a delay, which is heard as a pitch; open it later or close it sooner before")
+			}
+			if now.Pan != was.Pan || now.DelayMS != was.DelayMS || !slices.Equal(now.Sends, was.Sends) {
+				movedS[now.Channel] = s.TimeS
+			}
+		}
+	}
+}
+
+// changesNothing: a cue of the score that leaves every channel as it was.
+func changesNothing(x *Compiled, say Say) {
+	for i := 1; i < len(x.Show.Cues); i++ {
+		s, before := &x.Show.Cues[i], &x.Show.Cues[i-1]
+		if x.Pieces[i].N > 0 || len(s.Also) > 0 {
+			continue
+		}
+		same := true
+		for j := range s.Channels {
+			same = same && equal(&s.Channels[j], &before.Channels[j])
+		}
+		if q := x.Cues[x.Pieces[i].Cue].Cue; same {
+			say(q, q.ID.Span, fmt.Sprintf("cue %q changes nothing on the desk", s.ID),
+				"take it out, or see whether it says what was meant")
+		}
+	}
+}
+
+// equal reports whether two states of a channel are the same on the desk.
+func equal(a, b *cue.Channel) bool {
+	return a.Open == b.Open && a.LevelDB == b.LevelDB && a.Pan == b.Pan && a.DelayMS == b.DelayMS &&
+		slices.Equal(a.Sends, b.Sends) && slices.Equal(a.Params, b.Params)
+}

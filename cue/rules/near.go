@@ -1,0 +1,72 @@
+package rules
+
+import (
+	"fmt"
+	"math"
+
+	"backfield/cue"
+	"backfield/cue/timeline"
+)
+
+// manyOpen: how many mics are open, and what it costs.
+func manyOpen(x *Compiled, i int, say Say) {
+	c := &x.Cues[i]
+	n := len(c.Open)
+	if n <= x.Score.Rules.MostOpen {
+		return
+	}
+	const text = "cue %q has %d mics open, which costs %.1f dB of gain before feedback"
+	say(c.Cue, c.Cue.ID.Span, fmt.Sprintf(text, c.Cue.ID.V, n, cue.OpenCostDB(n)),
+		fmt.Sprintf("open fewer, bring their levels down, or accept it; the limit is %d", x.Score.Rules.MostOpen))
+}
+
+// nearStack: an open mic that comes near a loudspeaker can feed back, and its player's ears are there too. Fixed mics
+// are reported once for the whole show.
+func nearStack(x *Compiled, i int, say Say) {
+	c, s := &x.Cues[i], &x.Spans[i]
+	for _, t := range s.Tracks {
+		if x.Lines.List[t.Line].Fixed != nil {
+			continue
+		}
+		near, at, stack := math.Inf(1), 0, ""
+		for n, place := range t.At {
+			if n > 0 && place == t.At[n-1] {
+				continue
+			}
+			for _, k := range x.Rig.Stacks {
+				if d := place.Distance(k.At); d < near {
+					near, at, stack = d, n, k.Name
+				}
+			}
+		}
+		if near >= x.Score.Rules.NearStackM {
+			continue
+		}
+		o, when := c.Open[t.Line], s.Samples[at]
+		const text = "cue %q, %s: the open mic is %.1f m from %s at %d:%.4g"
+		say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, near, stack, when.Movement, when.Count()),
+			"it may feed back, and ears are near a loudspeaker: close it by then, or keep him away")
+	}
+}
+
+// fixedNearStack: the same for fixed mics.
+func fixedNearStack(x *Compiled, say Say) {
+	used := map[int]bool{}
+	for i := range x.Cues {
+		for l := range x.Cues[i].Open {
+			used[l] = true
+		}
+	}
+	for _, l := range timeline.Sorted(used) {
+		mic := x.Lines.List[l].Fixed
+		if mic == nil {
+			continue
+		}
+		for _, k := range x.Rig.Stacks {
+			if d := mic.At.Distance(k.At); d < x.Score.Rules.NearStackM {
+				say(nil, mic.Span, fmt.Sprintf("fixed mic %q is %.1f m from %s", mic.Name, d, k.Name),
+					"it may feed back: move one of the two, or keep its level down")
+			}
+		}
+	}
+}

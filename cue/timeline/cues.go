@@ -1,0 +1,102 @@
+package timeline
+
+import (
+	"fmt"
+	"slices"
+
+	"backfield/cue/clock"
+	"backfield/cue/score"
+	"backfield/layout/source"
+)
+
+// momentOf finds the moment of a position, or reports why there is none, unless that is the fault of something
+// reported already.
+func momentOf(
+	f *Files, c *clock.Clock, position clock.Position, at source.Span, p *source.Problems,
+) (m clock.Moment, ok bool) {
+	if len(c.Movements) == 0 {
+		return m, false
+	}
+	m, fault := c.Resolve(position)
+	if fault == nil {
+		return m, true
+	}
+	code, sure := "bad-position", true
+	_, listed := f.Drill.Set(position.Set)
+	switch {
+	case position.Musical() && musicLost(f.Score, position.Movement):
+		sure = false
+	case position.Set != "" && !listed:
+		code, sure = "unknown-set", !f.Drill.MayHold(position.Set)
+	case position.Set != "" && m.Movement == 0: // a set of a movement that there is not
+		sure = false
+	case m.Movement > 0 && m.Movement <= len(c.Movements): // too early or too late in its movement
+		sure = sureOf(f, m.Movement, c.Movements[m.Movement-1].Counts)
+	}
+	if sure {
+		p.Error(code, at, fault.What, fault.Do)
+	}
+	return m, false
+}
+
+// sureOf tells whether the length of a movement is known. Of music that could not be read it is not, unless sets or
+// counts tell it.
+func sureOf(f *Files, movement int, counts float64) bool {
+	m := f.Score.Movements[movement-1]
+	if m.File != nil && m.Music == nil && counts == 0 {
+		return false
+	}
+	return !f.Drill.UnsureTime && !f.Drill.PartialSets || m.Counts.Set || m.Music != nil
+}
+
+// musicLost tells whether the music that a position may be told by, of a movement or of any (0), could not be read.
+func musicLost(s *score.Score, movement int) bool {
+	for i, m := range s.Movements {
+		if (movement == 0 || movement == i+1) && m.File != nil && m.Music == nil {
+			return true
+		}
+	}
+	return false
+}
+
+// PlaceCues finds each cue's moment and puts the cues in order of time. Those whose moment cannot be found are
+// unplaced.
+func PlaceCues(f *Files, c *clock.Clock, p *source.Problems) (placed []Placed, unplaced []*score.Cue) {
+	var before clock.Moment // of the cue that stands before
+	known := false
+	for i := range f.Score.Cues {
+		q := &f.Score.Cues[i]
+		m, ok := clock.Moment{}, false
+		switch {
+		case q.Placed:
+			m, ok = momentOf(f, c, q.Position, q.At.Span, p)
+		case q.AfterCounts > 0 && known:
+			q.Position = clock.Position{Movement: before.Movement, Count: before.Count() + q.AfterCounts}
+			q.At.V = q.Position.String()
+			m, ok = momentOf(f, c, q.Position, q.At.Span, p)
+		}
+		before, known = m, ok
+		if !ok {
+			unplaced = append(unplaced, q)
+			continue
+		}
+		if n := len(placed); n > 0 && m.Before(placed[n-1].At) && !f.Drill.UnsureTime {
+			p.Warn("cue-order", q.At.Span,
+				fmt.Sprintf("cue %q comes before cue %q in the show and after it in the file", q.ID.V,
+					placed[n-1].Cue.ID.V), "put the cues in the order they are played")
+		}
+		placed = append(placed, Placed{q, m})
+	}
+	slices.SortStableFunc(placed, func(a, b Placed) int { return a.At.Compare(b.At) })
+	for i := 1; i < len(placed); i++ {
+		a, b := placed[i-1], placed[i]
+		if !a.At.Before(b.At) && !(f.Drill.UnsureTime && a.Cue.Position.Set != b.Cue.Position.Set) {
+			p.Error("same-moment", b.Cue.At.Span, fmt.Sprintf("cues %q and %q are at the same moment", a.Cue.ID.V,
+				b.Cue.ID.V), "move one, or make them one", source.Note{Span: a.Cue.At.Span, Text: "the other is here"})
+		}
+	}
+	if len(f.Score.Cues) == 0 && !f.Score.Partial {
+		p.Warn("no-cues", f.Score.File.Whole(), "the score has no cue", "add [[cue]] entries with id, at and open")
+	}
+	return placed, unplaced
+}

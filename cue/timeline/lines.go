@@ -1,0 +1,160 @@
+package timeline
+
+import (
+	"fmt"
+	"slices"
+
+	"backfield/cue/clock"
+	"backfield/cue/roster"
+	"backfield/layout/rig"
+	"backfield/layout/source"
+)
+
+// Line is one mixer channel that the show uses: a fixed mic's, or one that players wear in turn.
+type Line struct {
+	Channel int
+	Fixed   *rig.Mic
+	Wears   []Wear // in order of time
+}
+
+// Wear is a player on a line from a moment on, until they have changed to another line if they ever do.
+type Wear struct {
+	roster.Wear
+	From  clock.Moment
+	Until clock.Moment
+	Ends  bool
+}
+
+// Holder returns who wears the line's mic at a moment, nil when nobody does.
+func (l *Line) Holder(m clock.Moment) *Wear {
+	var now *Wear
+	for i := range l.Wears {
+		if w := &l.Wears[i]; !m.Before(w.From) {
+			now = w
+		}
+	}
+	if now != nil && now.Ends && !m.Before(now.Until) {
+		return nil
+	}
+	return now
+}
+
+// Lines are the channels that a show uses, by number, and the files that say who wears them.
+type Lines struct {
+	List []Line
+
+	files  *Files
+	unsure map[string]bool // players whose pack could not be placed in time
+}
+
+// Wears lists who wears what when, by channel and time: until the next wearer's time, the player's own change to
+// another pack, or the show's end.
+func (x *Lines) Wears(end clock.Moment) []Wear {
+	var list []Wear
+	for i := range x.List {
+		wears := x.List[i].Wears
+		for j, w := range wears {
+			if !w.Ends {
+				w.Until = end
+			}
+			if j+1 < len(wears) && wears[j+1].From.Before(w.Until) {
+				w.Until = wears[j+1].From
+			}
+			list = append(list, w)
+		}
+	}
+	return list
+}
+
+// NewLines orders the channels and finds who wears what when.
+func NewLines(f *Files, c *clock.Clock, p *source.Problems) *Lines {
+	x := &Lines{files: f, unsure: map[string]bool{}}
+	byChannel := map[int]int{}
+	at := func(channel int, where source.Span) *Line {
+		if channel > f.Desk.Channels {
+			p.Error("no-such-channel", where, fmt.Sprintf("channel %d, and the desk has %d", channel, f.Desk.Channels),
+				"mend the channel, or \"channels\" in the desk file")
+		}
+		i, ok := byChannel[channel]
+		if !ok {
+			i = len(x.List)
+			byChannel[channel] = i
+			x.List = append(x.List, Line{Channel: channel})
+		}
+		return &x.List[i]
+	}
+	for _, w := range f.Roster.Wears {
+		worn := Wear{Wear: w, From: clock.Moment{Movement: 1}}
+		if w.From.Text != "" {
+			position, fault := clock.ParsePosition(w.From.Text)
+			ok := fault == nil
+			if ok {
+				worn.From, ok = momentOf(f, c, position, w.From.Span, p)
+			} else {
+				p.Error("bad-position", w.From.Span, fault.What, fault.Do)
+			}
+			if !ok {
+				x.unsure[w.Player] = true
+				continue
+			}
+		}
+		l := at(w.Channel, w.ChanAt)
+		for _, other := range l.Wears {
+			if other.From == worn.From {
+				p.Error("channel-twice", w.ChanAt, fmt.Sprintf("channel %d is worn by %s and by %s at once", w.Channel, other.Player, w.Player), `give one of them another channel, or say in "from" when it changes hands`, source.Note{Span: other.ChanAt, Text: other.Player + " here"})
+				x.unsure[w.Player], x.unsure[other.Player] = true, true
+			}
+		}
+		l.Wears = append(l.Wears, worn)
+	}
+	for i := range f.Rig.Mics {
+		m := &f.Rig.Mics[i]
+		if m.Channel < 1 {
+			continue // reported where it was read
+		}
+		if _, taken := f.Roster.Player(m.Name); taken {
+			p.Error("duplicate-name", m.Span, fmt.Sprintf("fixed mic %q has a player's name", m.Name),
+				"give it another")
+		}
+		l := at(m.Channel, m.Span)
+		if l.Fixed != nil || len(l.Wears) > 0 {
+			p.Error("channel-twice", m.Span, fmt.Sprintf("channel %d of fixed mic %q is taken", m.Channel, m.Name),
+				"give it another channel")
+			continue
+		}
+		l.Fixed = m
+	}
+	slices.SortFunc(x.List, func(a, b Line) int { return a.Channel - b.Channel })
+	for i := range x.List {
+		slices.SortStableFunc(x.List[i].Wears, func(a, b Wear) int { return a.From.Compare(b.From) })
+	}
+	x.endWears(p)
+	return x
+}
+
+// endWears lets a player who takes over another pack leave his first.
+func (x *Lines) endWears(p *source.Problems) {
+	byPlayer := map[string][]*Wear{}
+	for i := range x.List {
+		for j := range x.List[i].Wears {
+			w := &x.List[i].Wears[j]
+			for _, other := range byPlayer[w.Player] {
+				switch {
+				case other.From == w.From:
+					p.Error("two-packs", w.Span, fmt.Sprintf("%s wears two packs at once, on channels %d and %d", w.Player, other.Channel, w.Channel), `keep one, or say in "from" when he changes`, source.Note{Span: other.Span, Text: "the other"})
+				case other.From.Before(w.From):
+					other.endAt(w.From)
+				default:
+					w.endAt(other.From)
+				}
+			}
+			byPlayer[w.Player] = append(byPlayer[w.Player], w)
+		}
+	}
+}
+
+func (w *Wear) endAt(m clock.Moment) {
+	if !w.Ends || m.Before(w.Until) {
+		w.Until, w.Ends = m, true
+	}
+}

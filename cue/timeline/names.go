@@ -1,0 +1,229 @@
+package timeline
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"backfield/cue/clock"
+	"backfield/cue/roster"
+	"backfield/layout"
+	"backfield/layout/rig"
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// found is a line that a name in the score stands for.
+type found struct {
+	line   int
+	name   string
+	byName bool // and not through a group
+}
+
+// named finds what a name or @group stands for at a moment, or reports why nothing.
+func (x *Lines) named(name table.Text, at clock.Moment, cueID string, p *source.Problems) []found {
+	if !name.Set {
+		return nil
+	}
+	if len(name.V) > 0 && name.V[0] == '@' {
+		return x.group(name, at, p)
+	}
+	for i := range x.List {
+		if f := x.List[i].Fixed; f != nil && f.Name == name.V {
+			return []found{{i, name.V, true}}
+		}
+	}
+	if l, ok := x.LineOf(name.V, at); ok {
+		return []found{{l, name.V, true}}
+	}
+	if _, ok := x.files.Roster.Player(name.V); ok {
+		if x.unsure[name.V] || x.files.Roster.Unsure(name.V) {
+			return nil
+		}
+		p.Error("no-mic", name.Span, fmt.Sprintf("%s wears no mic%s", name.V, when(cueID)), x.WhoWears(name.V))
+		return nil
+	}
+	x.unknown(name, p)
+	return nil
+}
+
+// ever finds all who bear a name, or belong to an @group, at any moment, or reports that nobody does.
+func (x *Lines) ever(name table.Text, p *source.Problems) []string {
+	if !name.Set {
+		return nil
+	}
+	group, isGroup := strings.CutPrefix(name.V, "@")
+	var list []string
+	for i := range x.List {
+		l := &x.List[i]
+		if f := l.Fixed; f != nil && (f.Name == name.V || isGroup && f.Kind == group) {
+			list = append(list, f.Name)
+		}
+		for _, w := range l.Wears {
+			if w.Player == name.V || isGroup && w.Section == group {
+				list = append(list, w.Player)
+			}
+		}
+	}
+	_, isPlayer := x.files.Roster.Player(name.V)
+	switch {
+	case len(list) > 0 || isPlayer:
+	case isGroup:
+		if groups := x.groups(); !slices.Contains(groups, group) {
+			x.unknownGroup(name, groups, p)
+		}
+	default:
+		x.unknown(name, p)
+	}
+	return list
+}
+
+// unknown reports a name that nobody bears, unless it may stand in a file that could not be read, or is that
+// of a fixed mic whose channel is wrong.
+func (x *Lines) unknown(name table.Text, p *source.Problems) {
+	if x.files.Roster.MayHold(name.V) || x.files.Rig.MayHold(name.V) || slices.ContainsFunc(x.files.Rig.Mics,
+		func(m rig.Mic) bool { return m.Name == name.V }) {
+		return
+	}
+	p.Error("unknown-player", name.Span, fmt.Sprintf("no player and no fixed mic %q", name.V),
+		source.DidYouMean(name.V, x.MicNames(),
+			"add it to the roster or to the rig, or mend the name; a section begins with @"))
+}
+
+func when(cueID string) string {
+	if cueID == "" {
+		return ""
+	}
+	return fmt.Sprintf(" in cue %q", cueID)
+}
+
+// WhoWears says which pack a player wears until when or from when on, or what to do about one who wears none.
+func (x *Lines) WhoWears(player string) string {
+	for _, l := range x.List {
+		for _, w := range l.Wears {
+			if w.Player == player && w.Ends {
+				return fmt.Sprintf("he wears pack %s (channel %d) until movement %d, count %g", w.Pack, w.Channel,
+					w.Until.Movement, w.Until.Count())
+			}
+			if w.Player == player {
+				return fmt.Sprintf("he wears pack %s (channel %d) from %s on, and nobody has it after another takes it over", w.Pack, w.Channel, fromWords(w))
+			}
+		}
+	}
+	return "give him a pack in the roster, or open someone who has one"
+}
+
+func fromWords(w Wear) string {
+	if w.Wear.From.Text == "" {
+		return "the beginning"
+	}
+	return w.Wear.From.Text
+}
+
+// MicNames lists everything that a cue could open: those who wear a mic first.
+func (x *Lines) MicNames() []string {
+	var names []string
+	for _, l := range x.List {
+		if l.Fixed != nil {
+			names = append(names, l.Fixed.Name)
+		}
+		for _, w := range l.Wears {
+			names = append(names, w.Player)
+		}
+	}
+	return append(names, x.files.Roster.Names()...)
+}
+
+// group finds all lines of a section, or of a kind of fixed mic.
+func (x *Lines) group(name table.Text, at clock.Moment, p *source.Problems) []found {
+	group := name.V[1:]
+	var list []found
+	for i := range x.List {
+		l := &x.List[i]
+		if l.Fixed != nil {
+			if l.Fixed.Kind == group {
+				list = append(list, found{line: i, name: l.Fixed.Name})
+			}
+			continue
+		}
+		if w := l.Holder(at); w != nil && w.Section == group {
+			list = append(list, found{line: i, name: w.Player})
+		}
+	}
+	if len(list) > 0 {
+		return list
+	}
+	groups := x.groups()
+	if !slices.Contains(groups, group) {
+		x.unknownGroup(name, groups, p)
+	} else if !x.unsureGroup(group) {
+		p.Error("no-mic", name.Span, fmt.Sprintf("nobody in section %q wears a mic then", group),
+			"give one of them a pack in the roster, or leave the section out")
+	}
+	return nil
+}
+
+// groups lists what an @ may stand before: the sections, and the kinds of fixed mic.
+func (x *Lines) groups() []string {
+	groups := x.files.Roster.Sections()
+	for _, m := range x.files.Rig.Mics {
+		if !slices.Contains(groups, m.Kind) {
+			groups = append(groups, m.Kind)
+		}
+	}
+	return groups
+}
+
+func (x *Lines) unknownGroup(name table.Text, groups []string, p *source.Problems) {
+	group := name.V[1:]
+	if x.files.Roster.MayHold(group) || x.files.Rig.MayHold(group) {
+		return
+	}
+	p.Error("unknown-section", name.Span, fmt.Sprintf("no section %q in the roster", group),
+		source.DidYouMean(group, groups, "it is "+source.OneOf(groups)))
+}
+
+// unsureGroup tells whether a group may have a mic that could not be made out.
+func (x *Lines) unsureGroup(group string) bool {
+	return slices.ContainsFunc(x.files.Rig.Mics,
+		func(m rig.Mic) bool { return m.Kind == group }) ||
+		slices.ContainsFunc(x.files.Roster.Players, func(player roster.Player) bool {
+			return player.Section == group && (x.unsure[player.Name] || x.files.Roster.Unsure(player.Name))
+		})
+}
+
+// LineOf returns the line of the mic that a player wears at a moment.
+func (x *Lines) LineOf(player string, at clock.Moment) (int, bool) {
+	for i := range x.List {
+		if w := x.List[i].Holder(at); w != nil && w.Player == player {
+			return i, true
+		}
+	}
+	return 0, false
+}
+
+// Where returns the place of a line's mic at a moment; ok is false where nobody wears it or nothing is known of them.
+func (x *Lines) Where(l *Line, at clock.Moment) (place layout.Point, ok bool) {
+	if l.Fixed != nil {
+		return l.Fixed.At, true
+	}
+	w := l.Holder(at)
+	if w == nil {
+		return layout.Point{}, false
+	}
+	p, ok := x.files.Drill.Player(w.Player)
+	if !ok {
+		return layout.Point{}, false
+	}
+	place, ok = p.At(x.files.Drill, at.Movement, at.Elapsed)
+	place.Z = w.HeightM
+	return place, ok
+}
+
+// Few names a handful of players and counts the rest.
+func Few(names []string) string {
+	if len(names) > 4 {
+		return fmt.Sprintf("%s and %d more", strings.Join(names[:4], ", "), len(names)-4)
+	}
+	return strings.Join(names, ", ")
+}

@@ -1,0 +1,132 @@
+package timeline
+
+import (
+	"fmt"
+	"slices"
+
+	"backfield/cue"
+	"backfield/cue/score"
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// param finds one of the desk's own parameters, or reports that there is none of that name; others may stand there too.
+func (f *Files) param(name table.Text, p *source.Problems, others ...string) *Param {
+	for i := range f.Desk.Params {
+		if f.Desk.Params[i].Name == name.V {
+			return &f.Desk.Params[i]
+		}
+	}
+	if f.Doubt { // it may well be in what could not be read
+		return nil
+	}
+	names := others
+	for _, x := range f.Desk.Params {
+		names = append(names, x.Name)
+	}
+	switch {
+	case slices.Contains([]string{cue.ParamLevel, cue.ParamMute, cue.ParamPan, cue.ParamDelay, cue.ParamSend}, name.V):
+		p.Error("unknown-param", name.Span, fmt.Sprintf("%s is computed, and is no parameter of the desk's own",
+			name.V), "a level is that of the role, or a nudge; mute, pan, delay and sends follow from who is open and where he stands")
+	case len(f.Desk.Params) == 0:
+		p.Error("unknown-param", name.Span, fmt.Sprintf("no parameter %q: this desk has none of its own", name.V),
+			source.DidYouMean(name.V, names, fmt.Sprintf("add [param.%s] to desk.toml, or take this out", name.V)))
+	default:
+		p.Error("unknown-param", name.Span, fmt.Sprintf("no parameter %q", name.V),
+			source.DidYouMean(name.V, names, "it is "+source.OneOf(names)+"; or add it to desk.toml"))
+	}
+	return nil
+}
+
+// paramCheck is where what is wrong with a parameter goes.
+type paramCheck struct {
+	*Files
+	remarks *Remarks
+	p       *source.Problems
+}
+
+// hold compares what a parameter is set to, in the words of who does, with what it can be. q is the cue, nil for the
+// show.
+func (c *paramCheck) hold(q *score.Cue, d *Param, v table.Setting, who string) {
+	switch {
+	case d == nil || !v.Set:
+	case d.Switch && !v.Switch:
+		c.p.Error("param-type", v.Span, fmt.Sprintf("%s is a switch, and %g is a number", d.Name, v.V),
+			"write true or false; in the roster on or off")
+	case !d.Switch && v.Switch:
+		c.p.Error("param-type", v.Span, fmt.Sprintf("%s is a number", d.Name), "write a number, bare")
+	case v.V < d.Min || v.V > d.Max:
+		c.remarks.About(q, "param-range", v.Span, fmt.Sprintf("%s: %s of %s is wanted and the desk holds %g to %g", who,
+			d.Name, d.Words(v.V), d.Min, d.Max), "mend it; until then the nearer end is sent")
+	}
+}
+
+// CheckParams compares what roles, players and cues set of the desk's own parameters with what the desk has.
+func CheckParams(f *Files, remarks *Remarks, p *source.Problems) {
+	k := &paramCheck{f, remarks, p}
+	for _, role := range f.Score.Roles {
+		for _, x := range role.Params {
+			k.hold(nil, f.param(x.Name, p, "level", "policy"), x.Value, "role "+role.Name)
+		}
+	}
+	columns := map[string]*Param{} // one misspelt name is one mistake, in however many rows
+	for _, w := range f.Roster.Wears {
+		for _, x := range w.Params {
+			d, seen := columns[x.Name.V]
+			if !seen {
+				d = f.param(x.Name, p)
+				columns[x.Name.V] = d
+			}
+			k.hold(nil, d, x.Value, w.Player)
+		}
+	}
+	for i := range f.Score.Cues {
+		c := &f.Score.Cues[i]
+		known := map[string]*Param{}
+		for _, x := range c.Params {
+			d, seen := known[x.Name.V]
+			if !seen {
+				d = f.param(x.Name, p)
+				known[x.Name.V] = d
+			}
+			k.hold(c, d, x.Value, fmt.Sprintf("cue %q, %s", c.ID.V, x.Of.V))
+		}
+		if f.Desk.CheckRaw == nil {
+			continue
+		}
+		for _, x := range c.Also {
+			f.Desk.CheckRaw(Raw(x), x.Address, p, func(at source.Span, what, do string) {
+				remarks.About(c, "raw-scene", at, what, do)
+			})
+		}
+	}
+}
+
+// paramIn sets what a cue sets for some of those whom it has open. A name beats a group.
+func (o *opener) paramIn(c *Cue) {
+	for _, x := range c.Cue.Params {
+		for _, f := range o.named(x.Of, c.At, c.Cue.ID.V, o.p) {
+			y, ok := c.Open[f.line]
+			if !ok {
+				if f.byName && o.knowsBefore(c) && o.p.Errors() == 0 {
+					o.remarks.About(c.Cue, "param-closed", x.Of.Span,
+						fmt.Sprintf("cue %q sets %s for %s and does not have it open", c.Cue.ID.V, x.Name.V,
+							x.Of.V), "open it, or leave this out")
+				}
+				continue
+			}
+			next := Chosen{x.Name.V, x.Value, f.byName}
+			at := slices.IndexFunc(y.Params, func(was Chosen) bool { return was.Name == next.Name })
+			switch {
+			case at < 0:
+				y.Params = append(y.Params, next)
+			case !y.Params[at].ByName:
+				y.Params[at] = next
+			}
+			c.Open[f.line] = y
+		}
+	}
+}
+
+// Raw is an extra message of a cue as a snapshot has it.
+func Raw(x score.Raw) cue.Raw { return cue.Raw{Address: x.Address.V, Types: x.Types, Args: x.Args} }

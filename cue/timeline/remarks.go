@@ -1,0 +1,39 @@
+package timeline
+
+import (
+	"slices"
+
+	"backfield/cue/score"
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// Remark is a warning about a cue. What the designer has accepted is kept, since it is still there on the night.
+type Remark struct {
+	Cue, Code, Text string
+	Accepted        bool
+}
+
+// Remarks gathers the warnings about cues, in the order in which they are found. Those that neither the cue nor the
+// score accepts are reported as problems.
+type Remarks struct {
+	List []Remark
+
+	allow []table.Text
+	p     *source.Problems
+}
+
+// NewRemarks begins a list for one compile.
+func NewRemarks(s *score.Score, p *source.Problems) *Remarks { return &Remarks{allow: s.Allow, p: p} }
+
+// About adds a warning about a cue, or with nil about the show.
+func (r *Remarks) About(c *score.Cue, code string, at source.Span, what, do string) {
+	is := func(t table.Text) bool { return t.V == code }
+	accepted := slices.ContainsFunc(r.allow, is) || c != nil && slices.ContainsFunc(c.Allow, is)
+	if c != nil {
+		r.List = append(r.List, Remark{c.ID.V, code, what, accepted})
+	}
+	if !accepted {
+		r.p.Warn(code, at, what, do)
+	}
+}

@@ -1,0 +1,243 @@
+// Package tune searches settings of the stacks that serve more seats. It changes nothing.
+package tune
+
+import (
+	"fmt"
+	"math"
+
+	"backfield/cue"
+	"backfield/cue/compile"
+	"backfield/cue/work"
+	"backfield/layout"
+	"backfield/layout/rig"
+	"backfield/layout/sound"
+	"backfield/layout/stand"
+)
+
+// Tuning is what a search over the stacks found, beside what the rig does now and what zone sends would do.
+type Tuning struct {
+	Before, After, Zones Served
+	Changes              []StackChange
+	Places               int // how many snapshots of mics were looked at
+	Tried                int // settings
+}
+
+// Served is how a rig serves the stand: the share of seats inside the window, each mic with the delay that serves
+// most, and how far the image lies from the player, both the mean over all snapshots' open worn mics.
+type Served struct{ Inside, ImageErrorDeg float64 }
+
+// StackChange is one stack's setting before and after.
+type StackChange struct {
+	Name                    string
+	DelayMS, NewDelayMS     float64
+	Left, Right             float64
+	NewLeft, NewRight       float64
+	DelayMoved, WeightMoved bool
+}
+
+// What the search may set, and how long it goes on. A stack that speaks much later than its neighbours is heard
+// as an echo near it, so delays end at 20 ms; and a stack keeps more of its own side than of the other, or left
+// and right would trade places.
+var (
+	tuneDelaysMS = []float64{0, 2, 4, 6, 8, 10, 12, 14, 16, 18, 20}
+	tuneWeights  = []float64{0, 0.35, 0.7, 1}
+)
+
+const (
+	tuneRounds   = 4
+	tuneSeats    = 300 // looked at while searching; before and after are told for all
+	tunePlaces   = 250
+	tuneImageDeg = 3 // degrees that the image may move further off: more seats in time are not worth more
+)
+
+// search is one search over the stacks.
+type search struct {
+	*compile.Result
+	seats, fewSeats   []stand.Seat
+	places, fewPlaces []layout.Point
+	system            *sound.System // as it is tried
+
+	tuning Tuning
+	best   Served // of the few seats and places
+	limit  float64
+}
+
+// Search searches output delays and left/right weights of the stacks, one after the other and round again, for more
+// seats inside the window over the whole show. progress is called with 0 to 1. An error says why there is nothing to
+// search.
+func Search(r *compile.Result, progress func(float64)) (Tuning, error) {
+	if r.Show == nil || len(r.Rig.Seats()) == 0 {
+		return Tuning{}, fmt.Errorf("tuning needs a stand: add [[stand]] to the rig")
+	}
+	if r.Rig.Zones {
+		return Tuning{}, fmt.Errorf("this rig feeds its stacks by zones: there are no left and right to tune")
+	}
+	x := &search{Result: r, seats: r.Rig.Seats(), places: placesOf(r), system: r.Rig.System(r.Desk.Law)}
+	if len(x.places) == 0 {
+		return Tuning{}, fmt.Errorf("no cue opens a worn mic")
+	}
+	x.fewSeats, x.fewPlaces = thin(x.seats, tuneSeats), thin(x.places, tunePlaces)
+	x.tuning.Places = len(x.places)
+	x.tuning.Before, x.tuning.Zones = x.all(false), x.all(true)
+	x.best = x.some()
+	x.limit = x.best.ImageErrorDeg + tuneImageDeg
+	steps, step := tuneRounds*len(x.system.Stacks)*2, 0
+	advance := func() {
+		step++
+		progress(float64(step) / float64(steps))
+	}
+	for range tuneRounds {
+		improved := false
+		for i := range x.system.Stacks {
+			improved = x.delays(&x.system.Stacks[i]) || improved
+			advance()
+			improved = x.weights(&x.system.Stacks[i]) || improved
+			advance()
+		}
+		if !improved {
+			break
+		}
+	}
+	progress(1)
+	x.tuning.After = x.all(false)
+	x.tuning.Changes = changes(r.Rig.Spoken(), x.system.Stacks)
+	return x.tuning, nil
+}
+
+// delays tries the output delays of a stack, and reports whether one is better.
+func (x *search) delays(k *sound.Stack) (improved bool) {
+	for _, ms := range tuneDelaysMS {
+		c := *k
+		if c.DelayS = ms / 1000; c != *k {
+			improved = x.try(k, c) || improved
+		}
+	}
+	return improved
+}
+
+// weights tries what a stack takes of left and right, and reports whether something is better.
+func (x *search) weights(k *sound.Stack) (improved bool) {
+	for _, left := range tuneWeights {
+		for _, right := range tuneWeights {
+			c := *k
+			if c.Left, c.Right = left, right; c != *k && left+right > 0 && keepsSide(c) {
+				improved = x.try(k, c) || improved
+			}
+		}
+	}
+	return improved
+}
+
+// try sets a stack to a candidate, and keeps it where that is better.
+func (x *search) try(k *sound.Stack, candidate sound.Stack) (better bool) {
+	before := *k
+	*k = candidate
+	x.tuning.Tried++
+	if v := x.some(); v.Inside > x.best.Inside+1e-6 && v.ImageErrorDeg <= x.limit {
+		x.best = v
+		return true
+	}
+	*k = before
+	return false
+}
+
+func (x *search) some() Served { return served(x.Result, x.system, x.fewSeats, x.fewPlaces, false) }
+
+func (x *search) all(zones bool) Served { return served(x.Result, x.system, x.seats, x.places, zones) }
+
+// changes lists the stacks' settings before and after.
+func changes(before []rig.Stack, after []sound.Stack) []StackChange {
+	var list []StackChange
+	for i, was := range before {
+		is := after[i]
+		c := StackChange{
+			Name: was.Name, DelayMS: 1000 * was.DelayS, NewDelayMS: wholeMS(1000 * is.DelayS),
+			Left: was.Left, Right: was.Right, NewLeft: is.Left, NewRight: is.Right,
+		}
+		c.DelayMoved = c.NewDelayMS != wholeMS(c.DelayMS)
+		c.WeightMoved = c.Left != c.NewLeft || c.Right != c.NewRight
+		list = append(list, c)
+	}
+	return list
+}
+
+// wholeMS cuts binary dust off a delay in ms.
+func wholeMS(ms float64) float64 { return math.Round(ms*1e6) / 1e6 }
+
+func keepsSide(k sound.Stack) bool {
+	switch {
+	case k.At.X < -0.5:
+		return k.Left >= k.Right
+	case k.At.X > 0.5:
+		return k.Right >= k.Left
+	}
+	return true
+}
+
+// placesOf lists where worn mics are while open: the middle of the way of each snapshot.
+func placesOf(r *compile.Result) []layout.Point {
+	var list []layout.Point
+	for i, pc := range r.Pieces {
+		for _, w := range r.Works[i] {
+			if w.Kind != cue.Worn {
+				continue
+			}
+			for _, t := range r.Spans[pc.Cue].Tracks {
+				if t.Line == w.Line {
+					list = append(list, t.At[(pc.Lo+min(pc.Hi, len(t.At)-1))/2])
+				}
+			}
+		}
+	}
+	return list
+}
+
+// thin takes evenly spread items, at most n.
+func thin[T any](list []T, n int) []T {
+	if len(list) <= n {
+		return list
+	}
+	out := make([]T, n)
+	for i := range out {
+		out[i] = list[i*len(list)/n]
+	}
+	return out
+}
+
+// served is how some seats are served over some places, each with its own pan or sends and the delay that serves
+// most.
+func served(r *compile.Result, system *sound.System, seats []stand.Seat, places []layout.Point, zones bool) Served {
+	ref, score := r.Rig.Reference, r.Score
+	aim := stand.Aim{WindowS: score.WindowMS / 1000, LeadS: score.LeadMS / 1000, Free: score.Free}
+	steps := work.PanSteps(r.Desk.Pan)
+	listeners := stand.New(seats, ref, system, steps)
+	all := make([]Served, len(places))
+	work.Each(listeners, len(places), func(_ *stand.PanChooser, delay *stand.Chooser) func(i int) {
+		return func(i int) {
+			p := places[i]
+			var heard *stand.Heard
+			var g []float64
+			if zones {
+				g = system.Through(system.ZoneSends(p.Azimuth(ref), ref, score.ZonesMost).Send)
+				heard = listeners.Through(g)
+			} else {
+				pan := work.WithinWidth(system.TangentPan(p, ref).Pan, score.PanWidth)
+				pan = work.PanOnDesk(pan, r.Desk.Pan)
+				g = system.Gains(pan)
+				heard = listeners.AtPan(int(math.Round(pan * float64(steps))))
+			}
+			all[i].ImageErrorDeg = listeners.ImageErrorDeg(g, p)
+			if delayS, ok := delay.Raw(heard, p, stand.MostSeats, aim); ok {
+				if f, ok := delay.Fit(heard, []layout.Point{p}, delayS, aim.WindowS); ok {
+					all[i].Inside = f.Inside
+				}
+			}
+		}
+	})
+	var mean Served
+	for _, v := range all {
+		mean.Inside += v.Inside / float64(len(all))
+		mean.ImageErrorDeg += v.ImageErrorDeg / float64(len(all))
+	}
+	return mean
+}

@@ -1,0 +1,130 @@
+package work
+
+import (
+	"fmt"
+	"math"
+
+	"backfield/cue/timeline"
+	"backfield/layout/sound"
+	"backfield/layout/stand"
+	"backfield/layout/unit"
+)
+
+// Delay is how a channel's delay is chosen, in ms.
+type Delay struct {
+	Policy   *stand.Policy
+	Arrival  sound.Arrival // of the first loudspeaker at the reference seat
+	PlayerMS float64       // travel time of the player's own sound to the reference seat, at the first moment
+	FirstMS  float64       // first loudspeaker sound there without a delay
+	LeadMS   float64
+	RawMinMS float64 // the range of what the policy wants along the way
+	RawMaxMS float64
+	RawMS    float64
+	Unheard  bool    // no stack carries the mic to the stand
+	BelowMS  float64 // how far below 0 the delay would have to be to serve the player; 0 where it need not
+	Manual   bool    // set in the rig
+	Over     bool    // longer than the desk makes
+	MS       float64 // on the desk's grid, as it is sent
+}
+
+// delayOf is the middle of the range of the delays that the policy wants along the way, or the longest where the
+// policy says so, held to 0 and to the desk's most, and finished on the desk's grid.
+func delayOf(p *part, policy *stand.Policy, place Place, pan Pan, heard *stand.Heard) Delay {
+	d := Delay{Policy: policy, Arrival: heard.Reference, LeadMS: p.Score.LeadMS}
+	d.PlayerMS = 1000 * place.ReferenceM / p.System.SpeedMPS
+	if d.Arrival.OK {
+		d.FirstMS = 1000 * d.Arrival.TimeS
+	}
+	q := question{Policy: policy, Gains: pan.Gains, Way: p.way}
+	wanted := p.memo.delays.get(q.key(), func() delays { return wantedAlong(p, q, heard) })
+	if d.Unheard = !wanted.ok; wanted.ok {
+		d.RawMinMS, d.RawMaxMS = wanted.loMS, wanted.hiMS
+	}
+	if d.RawMS = (d.RawMinMS + d.RawMaxMS) / 2; policy.Longest {
+		d.RawMS = d.RawMaxMS
+	}
+	if mic := p.line.Fixed; mic != nil && mic.DelayMS != nil {
+		d.RawMS, d.Manual = *mic.DelayMS, true
+	}
+	if p.line.Fixed == nil && d.Arrival.OK {
+		d.BelowMS = -min(d.RawMS, 0)
+		if policy.FromZero {
+			last := 1000*(place.PathMinS-d.Arrival.TimeS) + p.Score.WindowMS
+			d.BelowMS = -min(last, 0)
+		}
+	}
+	least, most := max(p.Desk.Delay.Min, 0), max(p.Desk.Delay.Max, 0)
+	d.Over = d.RawMS > most
+	v := max(min(d.RawMS, most), least)
+	if d.MS = unit.Round(v, p.Desk.Delay.Step); policy.Longest && !d.Manual {
+		d.MS = unit.RoundUp(v, p.Desk.Delay.Step)
+	}
+	d.MS = min(d.MS, most)
+	return d
+}
+
+// wantedAlong is the range of the delays that a policy wants over a way.
+func wantedAlong(p *part, q question, heard *stand.Heard) delays {
+	x := delays{loMS: math.Inf(1), hiMS: math.Inf(-1)}
+	for i, at := range q.Way {
+		if i > 0 && at == q.Way[i-1] {
+			continue
+		}
+		if v, ok := p.delay.Raw(heard, at, q.Policy, p.aim); ok {
+			x.loMS, x.hiMS, x.ok = min(x.loMS, 1000*v), max(x.hiMS, 1000*v), true
+		}
+	}
+	return x
+}
+
+func (d Delay) notes(l timeline.Limits) (notes []string) {
+	if d.Unheard {
+		notes = append(notes, "no stack carries this mic to the stand: no delay can be computed")
+	}
+	if d.BelowMS > 0 {
+		notes = append(notes,
+			fmt.Sprintf("the delay would have to be %.1f ms: nearer to the audience than the loudspeakers "+
+				"can wait; 0 is sent", -d.BelowMS))
+	}
+	if d.Over {
+		notes = append(notes, fmt.Sprintf("the delay of %.1f ms is over the desk's most, %g ms", d.RawMS,
+			max(l.Max, 0)))
+	}
+	return notes
+}
+
+// Drift is how far off a piece's numbers are at its worst moment, since one snapshot cannot follow a walk.
+type Drift struct {
+	MS, Pan, AngleDeg float64
+	TooFar            bool   // further than the score allows
+	Words             string // where it is too far
+}
+
+func driftOf(p *part, place Place, pan Pan, delay Delay) Drift {
+	d := Drift{MS: 1000 * (place.PathMaxS - place.PathMinS) / 2}
+	if delay.Manual {
+		d.MS = 0
+	}
+	swing, what := (pan.WantMax-pan.WantMin)/2, ""
+	if p.Rig.Zones {
+		d.AngleDeg = swing * 180 / math.Pi
+		what = fmt.Sprintf("the direction by up to %.1f degrees", d.AngleDeg)
+	} else {
+		d.Pan = swing
+		what = fmt.Sprintf("the pan by up to %.3f", d.Pan)
+	}
+	const slack = 1e-6
+	if f := p.Score.Follow; d.MS > f.DriftMS+slack || d.Pan > f.Pan+slack || d.AngleDeg > f.AngleDeg+slack {
+		d.TooFar = true
+		d.Words = fmt.Sprintf("walks while open: the delay is off by up to %.1f ms and %s before the next snapshot",
+			d.MS, what)
+	}
+	return d
+}
+
+func (d Drift) notes() []string {
+	if !d.TooFar {
+		return nil
+	}
+	return []string{d.Words}
+}

@@ -1,0 +1,113 @@
+package work
+
+import (
+	"fmt"
+	"slices"
+
+	"backfield/cue"
+	"backfield/cue/roster"
+	"backfield/cue/score"
+	"backfield/cue/timeline"
+	"backfield/layout/sound"
+	"backfield/layout/table"
+	"backfield/layout/unit"
+)
+
+// Level is what a channel's level adds up from, in dB.
+type Level struct {
+	RoleDB, TrimDB, NudgeDB, MakeUpDB float64
+
+	RawDB float64 // their sum
+	Cut   bool    // the sum is outside of what the desk holds
+	DB    float64 // on the desk's grid, as it is sent
+}
+
+// levelOf adds up role, trim, nudge and make-up, and finishes on the desk's grid.
+func levelOf(p *part, place Place) Level {
+	x := Level{RoleDB: p.open.Role.LevelDB, NudgeDB: p.open.NudgeDB}
+	if p.line.Fixed != nil {
+		x.TrimDB = p.line.Fixed.TrimDB
+	} else {
+		x.TrimDB = p.worn.TrimDB
+		if m := p.Score.MakeUp; m.MaxDB > 0 {
+			x.MakeUpDB = max(0, min(m.MaxDB, sound.DistanceDB(place.ReferenceM, m.FromM)))
+		}
+	}
+	x.RawDB = x.RoleDB + x.TrimDB + x.NudgeDB + x.MakeUpDB
+	v := max(min(x.RawDB, p.Desk.MostDB(p.line.Channel)), p.Desk.Level.Min)
+	x.Cut = v != x.RawDB
+	x.DB = unit.Round(v, p.Desk.Level.Step)
+	return x
+}
+
+func (x Level) notes(least, most float64) []string {
+	if !x.Cut {
+		return nil
+	}
+	return []string{fmt.Sprintf("the level of %.1f dB is outside of the desk's range, %g to %g dB", x.RawDB, least,
+		most)}
+}
+
+// Given is how one of the desk's own parameters came to its value on one channel.
+type Given struct {
+	*timeline.Param
+	By    string // what set it: "cue 5", "the roster", "role feature", "the desk's default"
+	Raw   float64
+	Value float64 // on the desk's grid, as it is sent
+}
+
+// paramsOf settles the desk's own parameters of one open line: by the cue, the player, the role, or the desk's
+// default, the first of these that says anything; then within the desk's limits, on its step.
+func paramsOf(p *part) []Given {
+	var list []Given
+	for i := range p.Desk.Params {
+		d := &p.Desk.Params[i]
+		x := Given{Param: d, By: "the desk's default", Raw: d.Default}
+		take := func(v table.Setting, by string) {
+			if v.Set {
+				x.Raw, x.By = v.V, by
+			}
+		}
+		role := p.open.Role
+		if at := slices.IndexFunc(role.Params, func(x score.Param) bool { return x.Name.V == d.Name }); at >= 0 {
+			take(role.Params[at].Value, "role "+role.Name)
+		}
+		if p.worn != nil {
+			at := slices.IndexFunc(p.worn.Params, func(x roster.Param) bool { return x.Name.V == d.Name })
+			if at >= 0 {
+				take(p.worn.Params[at].Value, "the roster")
+			}
+		}
+		at := slices.IndexFunc(p.open.Params, func(x timeline.Chosen) bool { return x.Name == d.Name })
+		if at >= 0 {
+			take(p.open.Params[at].Value, fmt.Sprintf("cue %s", p.cue.Cue.ID.V))
+		}
+		x.Value = unit.Round(max(min(x.Raw, d.Max), d.Min), d.Step)
+		x.Value = max(min(x.Value, d.Max), d.Min)
+		list = append(list, x)
+	}
+	return list
+}
+
+func paramNotes(params []Given) (notes []string) {
+	for _, x := range params {
+		if x.Raw < x.Min || x.Raw > x.Max {
+			notes = append(notes, fmt.Sprintf("%s of %s is outside of the desk's range, %g to %g",
+				x.Name, x.Words(x.Raw), x.Min, x.Max))
+		}
+	}
+	return notes
+}
+
+// Values are the desk's own parameters of a channel: those of a working, or with nil what nobody has set.
+func Values(d *timeline.Desk, w *Working) []cue.Param {
+	var list []cue.Param
+	for i, x := range d.Params {
+		v := x.Default
+		if w != nil {
+			v = w.Params[i].Value
+		}
+		list = append(list, cue.Param{Name: x.Name, Value: v})
+	}
+	return list
+}

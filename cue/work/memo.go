@@ -1,0 +1,125 @@
+package work
+
+import (
+	"encoding/binary"
+	"math"
+	"reflect"
+	"slices"
+	"sync"
+
+	"backfield/layout"
+	"backfield/layout/sound"
+	"backfield/layout/stand"
+)
+
+// Memo keeps what the stand solver found from one compile to the next, so that after a save only what changed is
+// computed again: the same way over the field, through the same stacks to the same seats, by the same policy, is the
+// same number. The zero Memo is ready. It may serve one compile at a time.
+type Memo struct {
+	of        basis
+	listeners *stand.Listeners
+
+	delays remembered[string, delays]
+	fits   remembered[string, *stand.Fit]
+	pans   remembered[layout.Point, int]
+}
+
+// basis is everything that all answers depend on. Whatever else the solver is to know belongs into it or into a
+// question: then it is compared as well, since both are compared whole.
+type basis struct {
+	seats []stand.Seat
+	scene scene
+}
+
+type scene struct {
+	System    sound.System
+	Reference layout.Point
+	Aim       stand.Aim
+	PanSteps  int // from the middle to one side
+}
+
+func (b basis) equal(c basis) bool {
+	return slices.Equal(b.seats, c.seats) && reflect.DeepEqual(b.scene, c.scene)
+}
+
+// delays is the range of the delays that a policy wants along a way, in ms; ok is false where no stack is heard.
+type delays struct {
+	loMS, hiMS float64
+	ok         bool
+}
+
+// begin prepares for a compile: what was not used in the last one is forgotten, and everything when the stacks,
+// the seats or the aim are others.
+func (m *Memo) begin(of basis) *stand.Listeners {
+	if m.listeners == nil || !m.of.equal(of) {
+		system := of.scene.System
+		m.of, m.listeners = of, stand.New(of.seats, of.scene.Reference, &system, of.scene.PanSteps)
+		m.delays.forget()
+		m.fits.forget()
+		m.pans.forget()
+	}
+	m.delays.turn()
+	m.fits.turn()
+	m.pans.turn()
+	return m.listeners
+}
+
+// remembered is a table of answers that forgets what a whole compile had no use for. It is safe for concurrent
+// use.
+type remembered[K comparable, V any] struct {
+	mu       sync.Mutex
+	old, now map[K]V
+}
+
+func (r *remembered[K, V]) forget() { r.old, r.now = nil, nil }
+
+func (r *remembered[K, V]) turn() { r.old, r.now = r.now, map[K]V{} }
+
+// get returns the remembered answer to a question, or asks.
+func (r *remembered[K, V]) get(key K, ask func() V) V {
+	r.mu.Lock()
+	v, ok := r.now[key]
+	if !ok {
+		v, ok = r.old[key]
+	}
+	r.mu.Unlock()
+	if !ok {
+		v = ask()
+	}
+	r.mu.Lock()
+	r.now[key] = v
+	r.mu.Unlock()
+	return v
+}
+
+// question is everything that an answer depends on other than the basis: the policy, through which amplitudes the mic
+// is heard, over which way, and for a fit the delay that is sent. An answer is computed from a question and the basis,
+// and from nothing else.
+type question struct {
+	Policy  *stand.Policy // nil for a fit
+	Gains   []float64
+	Way     []layout.Point
+	DelayMS float64
+}
+
+// key is the question as a string of bytes, its every field.
+func (q question) key() string {
+	name := ""
+	if q.Policy != nil {
+		name = q.Policy.Name
+	}
+	key := make([]byte, 0, len(name)+8*(len(q.Gains)+3*len(q.Way)+2)+1)
+	key = append(append(key, name...), 0)
+	key = binary.LittleEndian.AppendUint64(key, uint64(len(q.Gains)))
+	number := func(v float64) { key = binary.LittleEndian.AppendUint64(key, math.Float64bits(v)) }
+	number(q.DelayMS)
+	for _, v := range q.Gains {
+		number(v)
+	}
+	for _, p := range q.Way {
+		number(p.X)
+		number(p.Y)
+		number(p.Z)
+	}
+	return string(key)
+}

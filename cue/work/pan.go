@@ -1,0 +1,99 @@
+package work
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"backfield/cue"
+	"backfield/cue/timeline"
+	"backfield/layout/rig"
+	"backfield/layout/sound"
+	"backfield/layout/stand"
+	"backfield/layout/unit"
+)
+
+// Pan is how a mic's image is put in its place: a pan, or in a rig with zones a send to each of them.
+type Pan struct {
+	WantMin, WantMax float64       // the wanted pan's range within the piece, after the width limit; in zones the azimuth's
+	Tangent          sound.Tangent // at the piece's first moment; in stereo
+	Zones            sound.Zones   // in zones
+	Sends            []cue.Send
+	Manual           bool // set in the rig
+	Joint            bool // moved off the true direction to let more seats into the window
+	Raw              float64
+	Value            float64   // on the desk's grid, as it is sent
+	Gains            []float64 // the amplitude with which the mic reaches each stack
+}
+
+// panOf chooses the pan, or in zones the sends: that of the middle of the range wanted along the way. It also returns
+// what is heard through it.
+func panOf(p *part, policy *stand.Policy, place Place) (x Pan, heard *stand.Heard) {
+	x.WantMin, x.WantMax = extent(p.track.Want[p.lo:p.hi])
+	middle := (x.WantMin + x.WantMax) / 2
+	if p.Rig.Zones {
+		x.Zones = p.System.ZoneSends(middle, p.Rig.Reference, p.Score.ZonesMost)
+		x.Sends = Sends(p.Rig, p.Desk.Send, x.Zones.Send)
+		x.Gains = p.System.Through(x.Zones.Send)
+		return x, p.Listeners.Through(x.Gains)
+	}
+	x.Tangent = p.System.TangentPan(place.Start, p.Rig.Reference)
+	x.Raw = middle
+	switch mic := p.line.Fixed; {
+	case mic != nil && mic.Pan != nil:
+		x.Raw, x.Manual = *mic.Pan, true
+		x.WantMin, x.WantMax = x.Raw, x.Raw
+	case policy.MovesPan:
+		x.Raw, x.Joint = jointPan(p, x.Raw)
+	}
+	x.Value = PanOnDesk(x.Raw, p.Desk.Pan)
+	x.Gains = p.System.Gains(x.Value)
+	return x, p.Listeners.AtPan(int(math.Round(x.Value * float64(p.steps))))
+}
+
+// jointPan is the pan near the wanted one that lets most seats into the window, judged at the middle of the way, and
+// whether that is another.
+func jointPan(p *part, want float64) (pan float64, moved bool) {
+	at := p.way[len(p.way)/2]
+	t := p.System.TangentPan(at, p.Rig.Reference)
+	if t.Note != "" {
+		return want, false
+	}
+	from := int(math.Round(PanOnDesk(want, p.Desk.Pan) * float64(p.steps)))
+	allowed := func(k int) bool {
+		pan := float64(k) / float64(p.steps)
+		return math.Abs(pan) <= p.Score.PanWidth+1e-9 && pan >= p.Desk.Pan.Min-1e-9 && pan <= p.Desk.Pan.Max+1e-9 &&
+			math.Abs(p.System.Image(t, pan)-t.Phi) <= p.Score.JointDeg*math.Pi/180+1e-12
+	}
+	if k, ok := p.delay.Joint(at, from, allowed, p.aim); ok {
+		return float64(k) / float64(p.steps), k != from
+	}
+	return want, false
+}
+
+// PanOnDesk finishes a pan on the desk's grid, within its limits.
+func PanOnDesk(pan float64, l timeline.Limits) float64 {
+	return unit.RoundSigned(max(min(pan, l.Max), l.Min), l.Step)
+}
+
+// Sends are a mic's levels on the zones' buses from its amplitudes there, rounded to the desk's step; off where a zone
+// does not carry it.
+func Sends(r *rig.Rig, l timeline.Limits, amplitudes []float64) []cue.Send {
+	var list []cue.Send
+	for i, k := range r.Spoken() {
+		s := cue.Send{Zone: k.Zone, LevelDB: cue.Silent}
+		if v := amplitudes[i]; v > 0 {
+			s.LevelDB = cue.Level(unit.Round(max(min(20*math.Log10(v), l.Max), l.Min), l.Step))
+		}
+		list = append(list, s)
+	}
+	slices.SortFunc(list, func(a, b cue.Send) int { return cmp.Compare(a.Zone, b.Zone) })
+	return list
+}
+
+func (x Pan) notes() []string {
+	if x.Zones.Note == "" {
+		return nil
+	}
+	return []string{x.Zones.Note}
+}

@@ -1,0 +1,69 @@
+package work
+
+import (
+	"backfield/layout"
+	"backfield/layout/drill"
+	"backfield/layout/sound"
+)
+
+// Place is where a mic is in a piece.
+type Place struct {
+	Dot         string // as written where the player stands on a dot or the mic is fixed; else empty
+	Leg         drill.Leg
+	UnknownDots bool         // the way leads over a dot that the drill does not have
+	Start, End  layout.Point // at the piece's first and last moment
+	ReferenceM  float64      // from Start to the reference seat
+	PathMinS    float64      // the shortest and longest time to the reference seat within the piece, in seconds
+	PathMaxS    float64
+}
+
+func placeOf(p *part) Place {
+	x := Place{Start: p.way[0], End: p.way[len(p.way)-1]}
+	x.ReferenceM = x.Start.Distance(p.Rig.Reference)
+	x.PathMinS, x.PathMaxS = extent(p.track.PathS[p.lo:p.hi])
+	if p.line.Fixed != nil {
+		x.Dot = p.line.Fixed.Words
+		return x
+	}
+	player, ok := p.Drill.Player(p.open.Name)
+	if !ok {
+		return x
+	}
+	x.Leg = p.Drill.Leg(p.samples[0].Movement, p.samples[0].Elapsed)
+	for _, m := range p.samples {
+		leg := p.Drill.Leg(m.Movement, m.Elapsed)
+		if !player.Dots[leg.From].Known || !player.Dots[leg.To].Known {
+			x.UnknownDots = !p.Drill.PartialDots && !p.Drill.PartialSets
+		}
+	}
+	if x.Leg.From == x.Leg.To || x.Leg.Part == 1 {
+		x.Dot = player.Dots[x.Leg.To].Words()
+	}
+	return x
+}
+
+// facingNotes tell of places that no image can be made for: behind the seat that it is made for, and between that
+// seat and the stacks, where the loudspeakers are behind the player.
+func facingNotes(p *part, pan Pan) (notes []string) {
+	if p.line.Fixed != nil || pan.Manual {
+		return nil
+	}
+	behind, between := false, false
+	for _, at := range p.way {
+		switch p.System.Facing(at, p.Rig.Reference) {
+		case sound.Behind:
+			behind = true
+		case sound.Between:
+			between = true
+		}
+	}
+	if behind {
+		notes = append(notes, "stands behind the reference seat: no loudspeaker can sound from there; "+
+			"the image is held to the outermost stack")
+	}
+	if between {
+		notes = append(notes, "stands between the stacks and the reference seat: the image lies in the direction, "+
+			"behind the player")
+	}
+	return notes
+}

@@ -1,0 +1,109 @@
+// Package work computes the numbers: for every mic that is open in a part of a cue its place, pan or sends, delay,
+// level, the desk's own parameters, and how many seats that serves. What it hands back is the whole derivation, which
+// is both what explain prints and what the snapshot holds.
+package work
+
+import (
+	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
+
+	"backfield/cue/timeline"
+	"backfield/layout/sound"
+	"backfield/layout/stand"
+)
+
+// Setup is what all numbers of one compile are computed with: the files, and what follows from them before any cue.
+type Setup struct {
+	*timeline.Files
+	System    *sound.System
+	Listeners *stand.Listeners
+	Seats     int // of the rig, with weight
+
+	aim   stand.Aim
+	steps int // of the desk's pan, from the middle to one side
+	memo  *Memo
+}
+
+// NewSetup prepares for the numbers of one compile. Where the numbers will not be used, blind leaves the seats out and
+// takes nothing from the memo, which may be nil.
+func NewSetup(f *timeline.Files, memo *Memo, blind bool) *Setup {
+	seats := f.Rig.Seats()
+	s := &Setup{
+		Files: f, System: f.Rig.System(f.Desk.Law), Seats: len(seats), memo: memo,
+		aim:   stand.Aim{WindowS: f.Score.WindowMS / 1000, LeadS: f.Score.LeadMS / 1000, Free: f.Score.Free},
+		steps: PanSteps(f.Desk.Pan),
+	}
+	if s.memo == nil || blind {
+		s.memo = &Memo{}
+	}
+	if blind {
+		seats = nil
+	}
+	s.Listeners = s.memo.begin(basis{seats, scene{*s.System, f.Rig.Reference, s.aim, s.steps}})
+	return s
+}
+
+// PanSteps is the number of steps of the desk's pan from the middle to one side.
+func PanSteps(pan timeline.Limits) int { return int(math.Round(1 / pan.Step)) }
+
+// Feed is the way in which the rig's stacks are fed: by zones, or in stereo.
+func (s *Setup) Feed() string {
+	if s.Rig.Zones {
+		return "zones"
+	}
+	return "stereo"
+}
+
+// PanBy is the way in which the show pans: for the whole stand, or for the reference seat.
+func (s *Setup) PanBy() string {
+	if s.Score.StandFit {
+		return "stand-fit"
+	}
+	return "tangent"
+}
+
+// DefaultPolicy is the policy of a show that names none.
+func (s *Setup) DefaultPolicy() *stand.Policy {
+	if s.Seats > 0 {
+		return stand.MostSeats
+	}
+	return stand.Reference
+}
+
+// scratch is one worker's own memory.
+type scratch struct {
+	pan   *stand.PanChooser
+	delay *stand.Chooser
+}
+
+// each runs do for 0 to n-1, spread over the cores. Every call works for its own index only, so that the
+// result does not depend on how many cores there are.
+func (s *Setup) each(n int, do func(h *scratch, i int)) {
+	Each(s.Listeners, n, func(pan *stand.PanChooser, delay *stand.Chooser) func(i int) {
+		h := &scratch{pan, delay}
+		return func(i int) { do(h, i) }
+	})
+}
+
+// Each runs a function for 0 to n-1, spread over the cores: worker makes one for each worker, from what that worker
+// computes with. Every call works for its own index only, so that the result does not depend on how many cores there
+// are.
+func Each(l *stand.Listeners, n int, worker func(pan *stand.PanChooser, delay *stand.Chooser) func(i int)) {
+	var next atomic.Int64
+	var workers sync.WaitGroup
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		workers.Go(func() {
+			do := worker(l.PanChooser(), l.Chooser())
+			for {
+				mine := int(next.Add(1)) - 1
+				if mine >= n {
+					return
+				}
+				do(mine)
+			}
+		})
+	}
+	workers.Wait()
+}
