@@ -64,7 +64,10 @@ func harbor(t *testing.T) (run.Plan, Options) {
 	f := s.Rig.Field
 	frontM, backM := s.Margins()
 	o := Options{
-		Field: Field{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, FrontM: frontM, BackM: backM, MiddleYard: f.MiddleYard},
+		Field: Field{
+			LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM,
+			FrontM: frontM, BackM: backM, MiddleYard: f.MiddleYard,
+		},
 		Where: func(name string, showS float64) (float64, float64, bool) {
 			at, ok := s.Where(name, s.Clock.At(showS))
 			return at.X, at.Y, ok
@@ -85,8 +88,8 @@ func (p *pausing) View() (run.View, bool) {
 	return p.Stage.View()
 }
 
-// Two tablets in a real browser, and the terminal, at the demo: whoever moves the run, all see it; by finger, by key and
-// by keyboard alone. A finger that bounces or lies on a key moves nothing. What is old is shown as old, and locked.
+// Two tablets in a real browser, and the terminal, at the demo: whoever moves the run, all see it; by finger, by key
+// and by keyboard alone. A finger that bounces or lies on a key moves nothing. What is old is shown as old, and locked.
 func TestBrowser(t *testing.T) {
 	t.Parallel()
 	first := browser.Open(t, 1366, 768)
@@ -117,7 +120,8 @@ func TestBrowser(t *testing.T) {
 	b.Key(" ")
 	both(id(1))
 	b.reads("said", "cue "+strings.TrimSpace(id(1))) // the answer to it stands over what is said before it comes
-	if time.Since(pressed) < again/2 {               // at once again: a finger that bounced; a busy machine is too slow to be one
+	// At once again is a finger that bounced; a busy machine is too slow to be one.
+	if time.Since(pressed) < again/2 {
 		b.Key(" ")
 		b.reads("said", "within a second")
 	}
@@ -127,7 +131,8 @@ func TestBrowser(t *testing.T) {
 	both(id(2))
 	for _, p := range []*tablet{a, b} { // whatever is open is to be seen, the pit in front of the field, too
 		if got := browser.Eval[string](p.Tab, `(() => {
-			const box = document.getElementById("field").getBoundingClientRect(), spots = [...document.querySelectorAll("#field .spot")]
+			const box = document.getElementById("field").getBoundingClientRect()
+			const spots = [...document.querySelectorAll("#field .spot")]
 			const cut = spots.map(s => s.getBoundingClientRect()).filter(r => r.bottom > box.bottom + 1 || r.top < box.top - 1)
 			return spots.length < 12 || cut.length ? cut.length + " of " + spots.length + " marks are cut off" : ""
 		})()`); got != "" {
@@ -165,7 +170,8 @@ func TestBrowser(t *testing.T) {
 	a.Type("#where", "22\r")
 	both("22 ")
 	b.reads("tempo", "clock stands")
-	rest()                                                                         // the run takes no go at once after another step
+	rest() // the run takes no go at once after another step
+
 	if _, err := st.DoWithin(run.Command{Verb: run.Go}, time.Second); err != nil { // the terminal
 		t.Fatal(err)
 	}
@@ -221,7 +227,8 @@ func TestBrowserReadOnly(t *testing.T) {
 	p.reads("changes", "sends/fx/2/mute i 1")
 	p.Key(" ")
 	p.Key("hh")
-	if !browser.Eval[bool](p.Tab, `getComputedStyle(document.getElementById("go")).display === "none"`) || step(t, st) != "" {
+	hidden := browser.Eval[bool](p.Tab, `getComputedStyle(document.getElementById("go")).display === "none"`)
+	if !hidden || step(t, st) != "" {
 		t.Errorf("it can press: %q", step(t, st))
 	}
 	if _, err := st.Do(run.Command{Verb: run.Go}); err != nil {
@@ -247,11 +254,14 @@ func looks(t *testing.T, st Stage, f *fixture, first *browser.Tab) {
 			t.Fatal(err)
 		}
 	}
-	for name, size := range map[string][2]int{"laptop": {1366, 768}, "tablet": {1024, 768}, "upright": {768, 1024}, "phone": {390, 780}} {
+	for name, size := range map[string][2]int{
+		"laptop": {1366, 768}, "tablet": {1024, 768}, "upright": {768, 1024}, "phone": {390, 780},
+	} {
 		p := f.open(t, first.Beside(size[0], size[1]))
 		for _, light := range []string{"night", "sun"} {
 			p.Await("document.readyState === 'complete'", 10*time.Second) // the page's own script chooses a light first
-			browser.Eval[bool](p.Tab, fmt.Sprintf("document.documentElement.dataset.light === %q || document.getElementById('light').click(), true", light))
+			browser.Eval[bool](p.Tab, fmt.Sprintf("document.documentElement.dataset.light === %q || "+
+				"document.getElementById('light').click(), true", light))
 			for _, moment := range []string{"3", "9"} {
 				do("to " + moment)
 				do("start")

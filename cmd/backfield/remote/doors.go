@@ -137,19 +137,27 @@ func (d *doors) admit(key string, from netip.Addr, now time.Time) (*device, stri
 	}
 	secret := hex.EncodeToString(b[:])
 	d.count++
-	x := &device{id: d.count, from: from, secret: sha256.Sum256([]byte(secret)), gone: make(chan struct{}), seen: now, requests: newWindow(mostRequests), commands: newWindow(mostCommands)}
+	x := &device{
+		id: d.count, from: from, secret: sha256.Sum256([]byte(secret)), gone: make(chan struct{}), seen: now,
+		requests: newWindow(mostRequests), commands: newWindow(mostCommands),
+	}
 	if len(d.devices) == mostDevices {
-		least := 0
-		for i := range d.devices {
-			if d.devices[i].lastSeen().Before(d.devices[least].lastSeen()) {
-				least = i
-			}
-		}
-		close(d.devices[least].gone)
-		d.devices = slices.Delete(d.devices, least, least+1)
+		d.dropOldest()
 	}
 	d.devices = append(d.devices, x)
 	return x, secret, nil
+}
+
+// dropOldest throws out the device that was seen least lately; by who holds mu.
+func (d *doors) dropOldest() {
+	oldest := 0
+	for i := range d.devices {
+		if d.devices[i].lastSeen().Before(d.devices[oldest].lastSeen()) {
+			oldest = i
+		}
+	}
+	close(d.devices[oldest].gone)
+	d.devices = slices.Delete(d.devices, oldest, oldest+1)
 }
 
 // device finds who sent a request; nil for a stranger.
@@ -175,6 +183,10 @@ func cookieName(r *http.Request) string {
 	return fmt.Sprintf("backfield-run-%d", addrOf(local).Port())
 }
 
+// doorPolicy lets the door have its style in it, and nothing else.
+const doorPolicy = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; form-action 'self'; " +
+	"frame-ancestors 'none'; base-uri 'none'"
+
 // enter is the door. To look at it spends nothing, as cameras and browsers look at a link by themselves; a device
 // comes in by the button there.
 func (s *Server) enter(w http.ResponseWriter, r *http.Request, static fs.FS) {
@@ -196,7 +208,7 @@ func (s *Server) enter(w http.ResponseWriter, r *http.Request, static fs.FS) {
 	s.doors.tries.give(from)
 	switch r.Method {
 	case http.MethodGet, http.MethodHead:
-		w.Header().Set("Content-Security-Policy", "default-src 'none'; img-src data:; style-src 'unsafe-inline'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'") // its style stands in it
+		w.Header().Set("Content-Security-Policy", doorPolicy)
 		http.ServeFileFS(w, r, static, "enter.html")
 	case http.MethodPost:
 		if !sameOrigin(r) {
@@ -208,7 +220,9 @@ func (s *Server) enter(w http.ResponseWriter, r *http.Request, static fs.FS) {
 			refuse(w, http.StatusNotFound)
 			return
 		}
-		http.SetCookie(w, &http.Cookie{Name: cookieName(r), Value: secret, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
+		http.SetCookie(w, &http.Cookie{
+			Name: cookieName(r), Value: secret, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode,
+		})
 		s.o.Tell(me.String() + " has come in; the key is another one now")
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 	default:

@@ -31,13 +31,24 @@ import (
 func smallPlan(t testing.TB) run.Plan {
 	t.Helper()
 	var p source.Problems
-	d := desk.Read(&source.File{Name: "desk.toml", Text: "to = \"127.0.0.1:9000\"\nchannels = 8\n[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -120\n[echo]\n"}, &p)
+	d := desk.Read(&source.File{Name: "desk.toml", Text: `to = "127.0.0.1:9000"
+channels = 8
+[mute]
+address = "/m/{channel}"
+[level]
+address = "/l/{channel}"
+off = -120
+[echo]
+`}, &p)
 	if p.Errors() > 0 {
 		t.Fatal(p.All())
 	}
 	s := &cue.Show{Title: "small"}
 	for i, id := range []string{"1", "2", "2.1", "3", "4"} {
-		c := cue.Snapshot{ID: id, At: fmt.Sprintf("1:%d", 1+20*i), Name: "cue number " + id, TimeS: float64(10 * i), FollowOn: id == "2.1"}
+		c := cue.Snapshot{
+			ID: id, At: fmt.Sprintf("1:%d", 1+20*i), Name: "cue number " + id, TimeS: float64(10 * i),
+			FollowOn: id == "2.1",
+		}
 		for n, player := range []string{"Tpt 1", "Bari 1"} {
 			ch := cue.Channel{Channel: n + 1, Player: player, Kind: cue.Worn, Open: (i+n)%2 == 0, LevelDB: cue.Level(-3 * n)}
 			if !ch.Open {

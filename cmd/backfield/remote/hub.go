@@ -56,7 +56,10 @@ type page struct {
 }
 
 func newHub(s Stage, where func(string, float64) (float64, float64, bool)) *hub {
-	return &hub{stage: s, where: where, began: time.Now(), wake: make(chan struct{}, 1), done: make(chan struct{}), pages: map[*page]bool{}}
+	return &hub{
+		stage: s, where: where, began: time.Now(),
+		wake: make(chan struct{}, 1), done: make(chan struct{}), pages: map[*page]bool{},
+	}
 }
 
 // look works until the context ends.
@@ -74,25 +77,27 @@ func (h *hub) look(ctx context.Context) {
 		case <-timer.C:
 		}
 		timer.Reset(lookEvery)
-		if n := h.count(); n == 0 {
+		pages := h.count()
+		if pages == 0 {
 			timer.Stop() // until one joins
-		} else if v, ok := h.stage.View(); !ok {
+			continue
+		}
+		v, ok := h.stage.View()
+		if !ok {
 			h.finish()
 			return
-		} else {
-			now := time.Now()
-			p := h.paint(v, n)
-			b, err := p.encode()
-			if err != nil { // a number that is none: pages are to say that what they show is old, and take nothing
-				continue
-			}
-			if key, _ = p.still(); bytes.Equal(key, last) && now.Sub(published) < beatEvery {
-				h.saw(now)
-				continue
-			}
-			last, published = key, now
-			h.publish(b, now)
 		}
+		now, p := time.Now(), h.paint(v, pages)
+		b, err := p.encode()
+		if err != nil { // a number that is none: pages are to say that what they show is old, and take nothing
+			continue
+		}
+		if key, _ = p.still(); bytes.Equal(key, last) && now.Sub(published) < beatEvery {
+			h.saw(now)
+			continue
+		}
+		last, published = key, now
+		h.publish(b, now)
 	}
 }
 
@@ -182,7 +187,8 @@ func (h *hub) frame(p *page) (b []byte, ended bool) {
 	if p.number != h.number {
 		what, p.number = h.latest, h.number
 	}
-	return fmt.Appendf(nil, "data: {\"now_ms\":%d,\"seen_ms\":%d,\"picture\":%s}\n\n", time.Since(h.began).Milliseconds(), h.seenAt.Sub(h.began).Milliseconds(), what), false
+	nowMS, seenMS := time.Since(h.began).Milliseconds(), h.seenAt.Sub(h.began).Milliseconds()
+	return fmt.Appendf(nil, "data: {\"now_ms\":%d,\"seen_ms\":%d,\"picture\":%s}\n\n", nowMS, seenMS, what), false
 }
 
 // since is how long ago a time of the hub's clock is.

@@ -1,25 +1,20 @@
 // Package remote is the page of a live run: the operator's second screen and remote in a browser, beside the terminal.
 // It shows the run's view and gives the run's commands, and works out nothing of its own. Whoever has no key sees
-// nothing and moves nothing; whoever has one, and hangs or floods, cannot hold the run or the other pages: each page has
-// one slot with the newest state. It speaks plain HTTP: who can listen on the network can read keys and cookies.
+// nothing and moves nothing; whoever has one, and hangs or floods, cannot hold the run or the other pages: each page
+// has one slot with the newest state. It speaks plain HTTP: who can listen on the network can read keys and cookies.
 package remote
 
 import (
-	"cmp"
 	"context"
 	"embed"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"log"
-	"mime"
 	"net"
 	"net/http"
 	"net/netip"
 	"strconv"
-	"strings"
 	"sync"
 	"time"
 
@@ -143,13 +138,16 @@ func Address(text string) (string, error) {
 	_, name := netip.ParseAddr(host)
 	switch {
 	case err != nil || bad != nil || p < 0 || p > 65535:
-		return "", fmt.Errorf("%q is no HOST:PORT; write it like 127.0.0.1:8080 for this machine alone, 0.0.0.0:8080 for every network it is in", text)
+		return "", fmt.Errorf("%q is no HOST:PORT; write it like 127.0.0.1:8080 for this machine alone, "+
+			"0.0.0.0:8080 for every network it is in", text)
 	case host == "":
-		return "", fmt.Errorf("%q names no address; write 127.0.0.1:%s for this machine alone, 0.0.0.0:%s for every network it is in", text, port, port)
+		return "", fmt.Errorf("%q names no address; write 127.0.0.1:%s for this machine alone, "+
+			"0.0.0.0:%s for every network it is in", text, port, port)
 	case host == "localhost":
 		return net.JoinHostPort("127.0.0.1", port), nil
 	case name != nil:
-		return "", fmt.Errorf("%q is no IP address of this machine; write the address of the network that the page is for, or 0.0.0.0:%s for all", host, port)
+		return "", fmt.Errorf("%q is no IP address of this machine; write the address of the network that the page is for, "+
+			"or 0.0.0.0:%s for all", host, port)
 	}
 	return text, nil
 }
@@ -173,217 +171,4 @@ func (s *Server) Close() error {
 		}
 	})
 	return s.err
-}
-
-// handler is everything in order: what any answer carries, whether the question came to us by our own name, whether it
-// has a key, whether it is another page's doing, and only then what was asked for.
-func (s *Server) handler() http.Handler {
-	static, err := fs.Sub(embedded, "static")
-	if err != nil {
-		panic(err) // the folder is part of the program
-	}
-	files := http.FileServerFS(static)
-	mux := http.NewServeMux()
-	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) { http.ServeFileFS(w, r, static, "run.html") })
-	mux.Handle("GET /run.css", files)
-	mux.Handle("GET /run.js", files)
-	mux.HandleFunc("GET /show.json", s.show)
-	mux.HandleFunc("GET /events", s.events)
-	mux.HandleFunc("POST /do", s.do)
-	for pattern, h := range s.o.Extra {
-		mux.Handle(pattern, whileIn(h))
-	}
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		h := w.Header()
-		h.Set("Cache-Control", "no-store")
-		h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src data:; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
-		h.Set("Cross-Origin-Opener-Policy", "same-origin")
-		h.Set("Cross-Origin-Resource-Policy", "same-origin")
-		h.Set("Referrer-Policy", "same-origin") // no-referrer would make the Origin of a form "null"
-		h.Set("X-Content-Type-Options", "nosniff")
-		if !ours(r) {
-			refuse(w, http.StatusForbidden)
-			return
-		}
-		if path := r.URL.Path; strings.HasPrefix(path, "/k/") || strings.HasPrefix(path, "/K/") {
-			s.enter(w, r, static)
-			return
-		}
-		me := s.doors.device(r)
-		if me == nil {
-			refuse(w, http.StatusNotFound)
-			return
-		}
-		switch now := time.Now(); {
-		case !me.requests.admit(now):
-			refuse(w, http.StatusTooManyRequests)
-		case r.Method != http.MethodGet && r.Method != http.MethodHead && !sameOrigin(r):
-			refuse(w, http.StatusForbidden)
-		default:
-			me.touch(now)
-			mux.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), deviceKey{}, me)))
-		}
-	})
-}
-
-// whileIn ends what is served when the device is thrown out.
-func whileIn(h http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		ctx, end := context.WithCancel(r.Context())
-		defer end()
-		go func() {
-			defer end()
-			select {
-			case <-deviceOf(r).gone:
-			case <-ctx.Done():
-			}
-		}()
-		h.ServeHTTP(w, r.WithContext(ctx))
-	})
-}
-
-// refuse answers with nothing but a number, and ends the connection: one more try costs one more.
-func refuse(w http.ResponseWriter, status int) {
-	w.Header().Set("Connection", "close")
-	w.WriteHeader(status)
-}
-
-// ours reports whether the request names the very address that it came in on. A name that somebody else has pointed
-// here (DNS rebinding) is none of ours.
-func ours(r *http.Request) bool {
-	local, ok := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
-	if !ok {
-		return false
-	}
-	at := addrOf(local)
-	host, port, err := net.SplitHostPort(r.Host)
-	if err != nil {
-		host, port = strings.Trim(r.Host, "[]"), "80"
-	}
-	if port != strconv.Itoa(int(at.Port())) {
-		return false
-	}
-	if strings.EqualFold(host, "localhost") {
-		return at.Addr().IsLoopback()
-	}
-	named, err := netip.ParseAddr(host)
-	return err == nil && named.Unmap() == at.Addr().WithZone("")
-}
-
-// sameOrigin reports whether a page of ours made the request. A browser names the origin with everything but GET and
-// HEAD; what names none is no browser's page.
-func sameOrigin(r *http.Request) bool {
-	site := r.Header.Get("Sec-Fetch-Site") // where a browser tells it
-	return r.Header.Get("Origin") == "http://"+r.Host && (site == "" || site == "same-origin")
-}
-
-func addrOf(a net.Addr) netip.AddrPort {
-	if t, ok := a.(*net.TCPAddr); ok {
-		p := t.AddrPort()
-		return netip.AddrPortFrom(p.Addr().Unmap(), p.Port())
-	}
-	return netip.AddrPort{}
-}
-
-type deviceKey struct{}
-
-func deviceOf(r *http.Request) *device { return r.Context().Value(deviceKey{}).(*device) }
-
-// show is what does not change while the run lasts.
-func (s *Server) show(w http.ResponseWriter, r *http.Request) {
-	answer(w, http.StatusOK, map[string]any{"field": s.o.Field, "read_only": s.o.ReadOnly, "page": deviceOf(r).id})
-}
-
-func answer(w http.ResponseWriter, status int, v any) {
-	w.Header().Set("Content-Type", "application/json")
-	w.WriteHeader(status)
-	json.NewEncoder(w).Encode(v) // whoever does not take the answer has gone
-}
-
-// order is a command as a page gives it. Next is what the page shows as the next cue, "" for none. AskedMS is when it
-// was asked for, by the clock of the pictures' now_ms as the page reckons it.
-type order struct {
-	Verb    run.Verb `json:"verb"`
-	Name    string   `json:"name"`
-	Next    *string  `json:"next"`
-	AskedMS *int64   `json:"asked_ms"`
-}
-
-// command reads an order. Whatever touches single channels, and quit, is the terminal's.
-func (o order) command() (run.Command, error) {
-	if o.AskedMS == nil {
-		return run.Command{}, errors.New("a command must say when it was asked for")
-	}
-	switch o.Verb {
-	case run.Go, run.Back:
-		if o.Next == nil {
-			return run.Command{}, fmt.Errorf("%s must say which cue its page shows as the next one", o.Verb)
-		}
-		return run.Command{Verb: o.Verb, Next: o.Next}, nil
-	case run.Hush, run.Restore, run.Start, run.Stop:
-		return run.Command{Verb: o.Verb}, nil
-	case run.To:
-		if len(o.Name) > mostName {
-			return run.Command{}, errors.New("no cue and no position is so long")
-		}
-		return run.Parse("to " + o.Name)
-	}
-	return run.Command{}, fmt.Errorf("a page gives go, back, to, hush, restore, start and stop; %q is the terminal's", o.Verb)
-}
-
-// harmless tells which commands do good even late.
-func harmless(v run.Verb) bool { return v == run.Hush || v == run.Stop }
-
-// do carries out an order. 200 says what came of it, in "said"; all else says in "error" why it was not taken.
-func (s *Server) do(w http.ResponseWriter, r *http.Request) {
-	me, now := deviceOf(r), time.Now()
-	no := func(status int, text string) { answer(w, status, map[string]string{"error": text}) }
-	if s.o.ReadOnly {
-		no(http.StatusForbidden, "this page looks on only")
-		return
-	}
-	if kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type")); kind != "application/json" {
-		no(http.StatusUnsupportedMediaType, "a command is JSON")
-		return
-	}
-	var o order
-	in := json.NewDecoder(http.MaxBytesReader(w, r.Body, mostBody))
-	in.DisallowUnknownFields()
-	if err := in.Decode(&o); err != nil {
-		no(http.StatusBadRequest, "this is no command: "+err.Error())
-		return
-	}
-	c, err := o.command()
-	if err != nil {
-		no(http.StatusBadRequest, err.Error())
-		return
-	}
-	if late := s.hub.since(*o.AskedMS); late > stale && !harmless(c.Verb) { // it hung on a bad road, and the moment is over
-		no(http.StatusConflict, fmt.Sprintf("%s came %.1f s late: not taken", c, late.Seconds()))
-		return
-	}
-	if !me.commands.admit(now) {
-		no(http.StatusTooManyRequests, fmt.Sprintf("%s: more than %d commands in a second; not taken", c, mostCommands))
-		return
-	}
-	if !me.busy.TryLock() { // it would come late
-		no(http.StatusConflict, fmt.Sprintf("%s: the command before is still being carried out; not taken", c))
-		return
-	}
-	defer me.busy.Unlock()
-	if c.Verb == run.Go && now.Sub(me.went) < again {
-		no(http.StatusConflict, "go again within a second: not taken")
-		return
-	}
-	c.From = me.String()
-	said, err := s.stage.DoWithin(c, patient)
-	s.hub.hurry()
-	if err != nil {
-		no(http.StatusConflict, fmt.Sprintf("%s: %v", c, err))
-		return
-	}
-	if c.Verb == run.Go {
-		me.went = now
-	}
-	answer(w, http.StatusOK, map[string]string{"said": cmp.Or(said, c.String()+": done")})
 }

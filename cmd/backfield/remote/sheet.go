@@ -72,8 +72,8 @@ func ago(d time.Duration) string {
 	return d.Round(time.Second).String() + " ago"
 }
 
-// reachable lists the addresses at which a listener can be reached from elsewhere, at least one: IPv4 first, and private
-// networks before others (RFC 1918).
+// reachable lists the addresses at which a listener can be reached from elsewhere, at least one: IPv4 first, and
+// private networks before others (RFC 1918).
 func reachable(bound netip.Addr) []netip.Addr {
 	if !bound.IsUnspecified() {
 		return []netip.Addr{bound}

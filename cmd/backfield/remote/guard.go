@@ -1,0 +1,132 @@
+package remote
+
+import (
+	"context"
+	"io/fs"
+	"net"
+	"net/http"
+	"net/netip"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// handler is everything in order: what any answer carries, whether the question came to us by our own name, whether it
+// has a key, whether it is another page's doing, and only then what was asked for.
+func (s *Server) handler() http.Handler {
+	static, err := fs.Sub(embedded, "static")
+	if err != nil {
+		panic(err) // the folder is part of the program
+	}
+	files := http.FileServerFS(static)
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) { http.ServeFileFS(w, r, static, "run.html") })
+	mux.Handle("GET /run.css", files)
+	mux.Handle("GET /run.js", files)
+	mux.HandleFunc("GET /show.json", s.show)
+	mux.HandleFunc("GET /events", s.events)
+	mux.HandleFunc("POST /do", s.do)
+	for pattern, h := range s.o.Extra {
+		mux.Handle(pattern, whileIn(h))
+	}
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		secure(w.Header())
+		if !ours(r) {
+			refuse(w, http.StatusForbidden)
+			return
+		}
+		if path := r.URL.Path; strings.HasPrefix(path, "/k/") || strings.HasPrefix(path, "/K/") {
+			s.enter(w, r, static)
+			return
+		}
+		me := s.doors.device(r)
+		if me == nil {
+			refuse(w, http.StatusNotFound)
+			return
+		}
+		switch now := time.Now(); {
+		case !me.requests.admit(now):
+			refuse(w, http.StatusTooManyRequests)
+		case r.Method != http.MethodGet && r.Method != http.MethodHead && !sameOrigin(r):
+			refuse(w, http.StatusForbidden)
+		default:
+			me.touch(now)
+			mux.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), deviceKey{}, me)))
+		}
+	})
+}
+
+// secure sets what any answer carries: browsers keep nothing, load nothing from elsewhere, and show the page in no
+// frame.
+func secure(h http.Header) {
+	h.Set("Cache-Control", "no-store")
+	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; "+
+		"img-src data:; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
+	h.Set("Cross-Origin-Opener-Policy", "same-origin")
+	h.Set("Cross-Origin-Resource-Policy", "same-origin")
+	h.Set("Referrer-Policy", "same-origin") // no-referrer would make the Origin of a form "null"
+	h.Set("X-Content-Type-Options", "nosniff")
+}
+
+// whileIn ends what is served when the device is thrown out.
+func whileIn(h http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		ctx, end := context.WithCancel(r.Context())
+		defer end()
+		go func() {
+			defer end()
+			select {
+			case <-deviceOf(r).gone:
+			case <-ctx.Done():
+			}
+		}()
+		h.ServeHTTP(w, r.WithContext(ctx))
+	})
+}
+
+// refuse answers with nothing but a number, and ends the connection: one more try costs one more.
+func refuse(w http.ResponseWriter, status int) {
+	w.Header().Set("Connection", "close")
+	w.WriteHeader(status)
+}
+
+// ours reports whether the request names the very address that it came in on. A name that somebody else has pointed
+// here (DNS rebinding) is none of ours.
+func ours(r *http.Request) bool {
+	local, ok := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
+	if !ok {
+		return false
+	}
+	at := addrOf(local)
+	host, port, err := net.SplitHostPort(r.Host)
+	if err != nil {
+		host, port = strings.Trim(r.Host, "[]"), "80"
+	}
+	if port != strconv.Itoa(int(at.Port())) {
+		return false
+	}
+	if strings.EqualFold(host, "localhost") {
+		return at.Addr().IsLoopback()
+	}
+	named, err := netip.ParseAddr(host)
+	return err == nil && named.Unmap() == at.Addr().WithZone("")
+}
+
+// sameOrigin reports whether a page of ours made the request. A browser names the origin with everything but GET and
+// HEAD; what names none is no browser's page.
+func sameOrigin(r *http.Request) bool {
+	site := r.Header.Get("Sec-Fetch-Site") // where a browser tells it
+	return r.Header.Get("Origin") == "http://"+r.Host && (site == "" || site == "same-origin")
+}
+
+func addrOf(a net.Addr) netip.AddrPort {
+	if t, ok := a.(*net.TCPAddr); ok {
+		p := t.AddrPort()
+		return netip.AddrPortFrom(p.Addr().Unmap(), p.Port())
+	}
+	return netip.AddrPort{}
+}
+
+type deviceKey struct{}
+
+func deviceOf(r *http.Request) *device { return r.Context().Value(deviceKey{}).(*device) }

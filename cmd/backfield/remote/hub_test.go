@@ -1,0 +1,158 @@
+package remote
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"net"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"backfield/osc/run"
+)
+
+// A browser that takes nothing, and ones that send nothing, hold neither the run nor the others; there are only so
+// many.
+func TestStuckPages(t *testing.T) {
+	t.Parallel()
+	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond})
+	f := serve(t, st, Options{})
+	x := f.guest()
+	for range 3 { // ask for the stream and never read
+		c, err := net.Dial("tcp", f.Addr().String())
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer c.Close()
+		c.(*net.TCPConn).SetReadBuffer(1024)
+		fmt.Fprintf(c, "GET /events HTTP/1.1\r\nHost: %s\r\nCookie: %s\r\n\r\n", f.Addr(), x.cookieOf())
+	}
+	for range 5 { // begin a request and never end it
+		c, err := net.Dial("tcp", f.Addr().String())
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer c.Close()
+		io.WriteString(c, "GET / HTTP/1.1\r\nHo")
+	}
+	words := f.guest().listen()
+	for i := range 20 {
+		began := time.Now()
+		to := fmt.Sprint(1 + i%4)
+		if r := x.order(obj{"verb": "to", "name": to}); r.status != 200 {
+			t.Fatalf("to: %d %s", r.status, r.body)
+		}
+		until(t, words, "cue "+to, func(w word) bool { return w.Picture.View.Step == to })
+		if took := time.Since(began); took > 3*time.Second {
+			t.Errorf("another page saw it after %v", took)
+		}
+		time.Sleep(time.Second / mostCommands)
+	}
+	for f.hub.count() < 4 {
+		time.Sleep(5 * time.Millisecond)
+	}
+	x.listen()
+	if r := x.send("GET", "/events", ""); r.status != 503 { // the device has its four
+		t.Errorf("a fifth page of a device: %d", r.status)
+	}
+}
+
+// What pages are told has no number that JSON cannot hold, and lists that are empty are no trouble.
+func TestPictureOfNothing(t *testing.T) {
+	h := newHub(nil, nil)
+	var p picture
+	encoded := func(b []byte, err error) []byte {
+		if err != nil {
+			t.Fatal(err)
+		}
+		return b
+	}
+	if err := json.Unmarshal(encoded(h.paint(run.View{}, 0).encode()), &p); err != nil {
+		t.Fatal(err)
+	}
+	v := run.View{AgoS: 3, Desks: []run.DeskView{{HeardAgoS: 4}}}
+	a, b := h.paint(v, 1), h.paint(run.View{AgoS: 5, Desks: []run.DeskView{{HeardAgoS: 6}}}, 1)
+	if !bytes.Equal(encoded(a.still()), encoded(b.still())) {
+		t.Error("what changes by itself is taken for a change")
+	}
+	if bytes.Equal(encoded(a.encode()), encoded(b.encode())) || v.Desks[0].HeardAgoS != 4 {
+		t.Error("what changes by itself is lost")
+	}
+}
+
+// sick is a run that tells a number that is none.
+type sick struct{ yes atomic.Bool }
+
+func (s *sick) DoWithin(run.Command, time.Duration) (string, error) { return "", nil }
+func (s *sick) View() (run.View, bool) {
+	if s.yes.Load() {
+		return run.View{BPM: math.NaN()}, true
+	}
+	return run.View{}, true
+}
+
+// A picture that cannot be told is not taken for the one before: pages hear that the run was last looked at long ago.
+func TestPictureThatCannotBe(t *testing.T) {
+	t.Parallel()
+	st := &sick{}
+	f := serve(t, st, Options{})
+	words := f.guest().listen()
+	until(t, words, "a picture", func(word) bool { return true })
+	st.yes.Store(true)
+	time.Sleep(4 * lookEvery)
+	f.hub.mu.Lock()
+	age := time.Since(f.hub.seenAt)
+	f.hub.mu.Unlock()
+	if age < 2*lookEvery {
+		t.Errorf("what is shown is told to be %v old", age)
+	}
+}
+
+// fat is a run whose picture fills any socket's buffers at once.
+type fat struct{ n int }
+
+func (f *fat) DoWithin(run.Command, time.Duration) (string, error) { return "", nil }
+func (f *fat) View() (run.View, bool) {
+	f.n++ // by the hub alone
+	return run.View{ShowS: float64(f.n), Title: strings.Repeat("x", 4<<20)}, true
+}
+
+// A stream lasts; one whose browser takes nothing ends.
+func TestStreamsLast(t *testing.T) {
+	t.Parallel()
+	if testing.Short() {
+		t.Skip("waits for seconds")
+	}
+	began := time.Now()
+	good := serve(t, stage(t, smallPlan(t), run.Options{}), Options{})
+	words := good.guest().listen()
+	bad := serve(t, &fat{}, Options{})
+	x := bad.guest()
+	c, err := net.Dial("tcp", bad.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	fmt.Fprintf(c, "GET /events HTTP/1.1\r\nHost: %s\r\nCookie: %s\r\n\r\n", bad.Addr(), x.cookieOf())
+	joined := false
+	for n := 1; n > 0 || !joined; time.Sleep(10 * time.Millisecond) {
+		if n = bad.hub.count(); n > 0 {
+			joined = true
+		}
+		if time.Since(began) > 4*slow {
+			t.Fatal("a stream that nobody reads does not end")
+		}
+	}
+	if took := time.Since(began); took < slow/2 {
+		t.Errorf("it ended after %v already", took)
+	}
+	time.Sleep(time.Until(began.Add(2*slow + time.Second))) // longer than any other answer may take
+	for len(words) > 0 {
+		<-words
+	}
+	until(t, words, "a picture after a while", func(word) bool { return true })
+}

@@ -1,0 +1,192 @@
+package remote
+
+import (
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"backfield/osc/journal"
+	"backfield/osc/run"
+)
+
+// Commands that are no commands, or too many, or too long, change nothing.
+func TestOrders(t *testing.T) {
+	t.Parallel()
+	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond})
+	f := serve(t, st, Options{})
+	x := f.guest()
+	for _, c := range []struct {
+		order  obj
+		status int
+		says   string
+	}{
+		{obj{"verb": "go"}, 400, "must say which cue"},
+		{obj{"verb": "back"}, 400, "must say which cue"},
+		{obj{"verb": "go", "next": "2"}, 409, "the next cue was 2 and is 1 now; not taken"},
+		{obj{"verb": "go", "next": ""}, 409, "the next cue was none and is 1 now"},
+		{obj{"verb": "go", "next": "1", "asked_ms": nil}, 400, "must say when"},
+		{obj{"verb": "go", "next": "1", "asked_ms": time.Since(f.hub.began).Milliseconds() - 4000}, 409, "late: not taken"},
+		{obj{"verb": "quit"}, 400, "is the terminal's"},
+		{obj{"verb": "nudge", "name": "Tpt 1"}, 400, "is the terminal's"},
+		{obj{"verb": ""}, 400, "is the terminal's"},
+		{obj{"verb": "to"}, 400, "is not understood"},
+		{obj{"verb": "to", "name": "99"}, 409, "no cue"},
+		{obj{"verb": "to", "name": "a\x00b"}, 400, "is not text"},
+		{obj{"verb": "to", "name": strings.Repeat("9", 101)}, 400, "so long"},
+	} {
+		if r := x.order(c.order); r.status != c.status || !strings.Contains(r.body, c.says) {
+			t.Errorf("%v: %d %s", c.order, r.status, r.body)
+		}
+		time.Sleep(time.Second / mostCommands)
+	}
+	for _, body := range []string{
+		"", "{", "[]", `{"verb":"go","next":"1","asked_ms":1,"more":1}`,
+		`{"verb":"hush","name":"` + strings.Repeat("x", mostBody) + `"}`,
+	} {
+		if r := x.send("POST", "/do", body, "Origin", f.url(""), "Content-Type", "application/json"); r.status != 400 {
+			t.Errorf("%.20q: %d %s", body, r.status, r.body)
+		}
+	}
+	if s := step(t, st); s != "" {
+		t.Fatalf("moved to %q", s)
+	}
+	for _, c := range []struct {
+		order      obj
+		says, step string
+	}{
+		{obj{"verb": "go", "next": "1"}, "cue 1", "1"},
+		{obj{"verb": "to", "name": "3"}, "cue 3", "3"},
+		{obj{"verb": "back", "next": "4"}, "back to cue 1", "1"},
+		{obj{"verb": "hush"}, "hushed", "1"},
+		{obj{"verb": "hush", "asked_ms": -9000}, "hushed already", "1"}, // late, and right all the same
+		{obj{"verb": "restore"}, "restored", "1"},
+		{obj{"verb": "stop"}, "stands", "1"},
+		{obj{"verb": "start"}, "runs", "1"},
+	} {
+		if r := x.order(c.order); r.status != 200 || !strings.Contains(r.body, c.says) || step(t, st) != c.step {
+			t.Errorf("%v: %d %s, in %q", c.order, r.status, r.body, step(t, st))
+		}
+		time.Sleep(time.Second / mostCommands)
+	}
+	flooded := 0
+	for range 3 * mostCommands {
+		if r := x.order(obj{"verb": "hush"}); r.status == 429 {
+			flooded++
+		}
+	}
+	if flooded == 0 {
+		t.Error("no flood is refused")
+	}
+}
+
+// A page that looks on only sees everything and moves nothing.
+func TestReadOnly(t *testing.T) {
+	st := stage(t, smallPlan(t), run.Options{})
+	f := serve(t, st, Options{ReadOnly: true})
+	x := f.guest()
+	for _, verb := range []string{"go", "back", "hush", "to", "start"} {
+		if r := x.order(obj{"verb": verb, "next": "1", "name": "2"}); r.status != 403 {
+			t.Errorf("%s: %d", verb, r.status)
+		}
+	}
+	if v, _ := st.View(); v.Step != "" || v.Hush || v.Running {
+		t.Errorf("it moved: %s", v)
+	}
+	if r := x.send("GET", "/show.json", ""); !strings.Contains(r.body, `"read_only":true`) {
+		t.Errorf("show.json: %s", r.body)
+	}
+	until(t, x.listen(), "a picture", func(w word) bool { return w.Picture.View.Title == "small" })
+}
+
+// Two pages and the terminal agree after each go, whoever gave it; the journal tells who.
+func TestAllAgree(t *testing.T) {
+	var mu sync.Mutex
+	var from []string
+	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond, Record: func(e journal.Entry) {
+		mu.Lock()
+		defer mu.Unlock()
+		if e.Kind == "command" {
+			from = append(from, e.From)
+		}
+	}})
+	f := serve(t, st, Options{Where: func(player string, showS float64) (float64, float64, bool) {
+		return 1.234, 5, player == "Tpt 1"
+	}})
+	a, b := f.guest(), f.guest()
+	seenA, seenB := a.listen(), b.listen()
+	agree := func(want string) {
+		t.Helper()
+		for _, words := range []<-chan word{seenA, seenB} {
+			w := until(t, words, "cue "+want, func(w word) bool { return w.Picture.View.Step == want })
+			if w.NowMS < w.SeenMS || w.NowMS-w.SeenMS > 2000 {
+				t.Errorf("looked at at %d, told at %d", w.SeenMS, w.NowMS)
+			}
+			places, pages := w.Picture.Places, w.Picture.Pages
+			if want == "1" && (places["Tpt 1"] != position{1.23, 5} || len(places) != 1 || pages != 2) {
+				t.Errorf("places %v, %d pages", places, pages)
+			}
+		}
+	}
+	agree("")
+	a.order(obj{"verb": "go", "next": "1"})
+	agree("1")
+	b.order(obj{"verb": "go", "next": "2"})
+	agree("2")
+	if _, err := st.Do(run.Command{Verb: run.Go}); err != nil { // the terminal
+		t.Fatal(err)
+	}
+	agree("3")
+	b.order(obj{"verb": "hush"})
+	until(t, seenA, "hush", func(w word) bool { return w.Picture.View.Hush })
+	mu.Lock()
+	defer mu.Unlock()
+	if got := strings.Join(from, "|"); got != "page 1 at 127.0.0.1|page 2 at 127.0.0.1||page 2 at 127.0.0.1" {
+		t.Errorf("the journal has %q", got)
+	}
+}
+
+// Many devices press go for the same cue in the same instant: it goes once, and all others are told so.
+func TestOneGo(t *testing.T) {
+	t.Parallel()
+	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond})
+	f := serve(t, st, Options{})
+	var pages []*client
+	for range 6 {
+		pages = append(pages, f.guest())
+	}
+	for i, next := range []string{"1", "2", "3"} {
+		var running sync.WaitGroup
+		var mu sync.Mutex
+		done := 0
+		for _, p := range pages {
+			running.Go(func() {
+				r := p.order(obj{"verb": "go", "next": next})
+				mu.Lock()
+				defer mu.Unlock()
+				switch {
+				case r.status == 200:
+					done++
+				case r.status != 409 || !strings.Contains(r.body, "somebody else was quicker"):
+					t.Errorf("%d %s", r.status, r.body)
+				}
+			})
+		}
+		running.Wait()
+		if s := step(t, st); done != 1 || s != []string{"1", "2", "3"}[i] {
+			t.Fatalf("%d gos were taken, the run is in %q", done, s)
+		}
+		time.Sleep(again + 10*time.Millisecond)
+	}
+	// One device again within a second is a finger that bounced, whatever its page shows.
+	if r := pages[0].order(obj{"verb": "back", "next": "4"}); r.status != 200 {
+		t.Fatalf("back: %d %s", r.status, r.body)
+	}
+	if r := pages[0].order(obj{"verb": "go", "next": "3"}); r.status != 200 {
+		t.Fatalf("go: %d %s", r.status, r.body)
+	}
+	r := pages[0].order(obj{"verb": "go", "next": "4"})
+	if r.status != 409 || !strings.Contains(r.body, "within a second") {
+		t.Errorf("go again: %d %s", r.status, r.body)
+	}
+}
