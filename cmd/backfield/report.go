@@ -2,12 +2,11 @@ package main
 
 import (
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/show"
-	"backfield/cue"
+	"backfield/cue/step"
 	"backfield/osc/journal"
 )
 
@@ -39,7 +38,7 @@ Exit code 0: told, 1: the show has errors, 3: a file could not be read.`,
 				if other := titleOfAnother(entries, s.Show.Title); other != "" {
 					aside(c, "the journal is of %q, and %s is %q: cues are those of the latter", other, score, s.Show.Title)
 				}
-				openIn = func(name string) []string { return cuesOpening(s.Show, name) }
+				openIn = func(name string) []string { return step.OpenIn(s.Show, name) }
 			}
 			fmt.Fprintln(c.OutOrStdout(), journal.NewReport(entries, openIn))
 			return nil
@@ -48,16 +47,4 @@ Exit code 0: told, 1: the show has errors, 3: a file could not be read.`,
 	flags.add(c)
 	c.Flags().StringVar(&score, "show", "", "the `SHOW` that was run: names the cues that nudges belong to")
 	return c
-}
-
-// cuesOpening lists the cues of the score that open a player.
-func cuesOpening(s *cue.Show, name string) (ids []string) {
-	for _, c := range s.Cues {
-		for _, ch := range c.Channels {
-			if ch.Open && !c.FollowOn && strings.EqualFold(ch.Player, name) {
-				ids = append(ids, c.ID)
-			}
-		}
-	}
-	return ids
 }

@@ -13,6 +13,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"backfield/cue"
 )
@@ -321,4 +322,21 @@ const audible = -40
 // ByDB is how far a send goes, in dB; off counts as -40 dB.
 func (x Send) ByDB() float64 {
 	return math.Max(float64(x.To), audible) - math.Max(float64(x.From), audible)
+}
+
+// OpenIn lists the cues of a show, without those that the compiler added, after which a player is heard. Capital and
+// small letters are the same.
+func OpenIn(s *cue.Show, player string) (ids []string) {
+	for i := range s.Cues {
+		c := &s.Cues[i]
+		if c.FollowOn {
+			continue
+		}
+		for _, open := range Between(nil, nil, c).Open() {
+			if strings.EqualFold(open.Is.Player, player) {
+				ids = append(ids, c.ID)
+			}
+		}
+	}
+	return ids
 }

@@ -174,3 +174,20 @@ func TestSwitch(t *testing.T) {
 		t.Errorf("%s", text)
 	}
 }
+
+func TestOpenIn(t *testing.T) {
+	with := func(id string, followOn bool, list ...cue.Channel) cue.Snapshot {
+		return cue.Snapshot{ID: id, FollowOn: followOn, Channels: list}
+	}
+	s := &cue.Show{Cues: []cue.Snapshot{
+		with("1", false, open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")),
+		with("1.1", true, open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")),
+		with("2", false, open(1, "Bari 1", "pad", -9), shut(2, "Tpt 2")),
+		with("3", false, shut(1, "Bari 1"), open(2, "Tpt 1", "pad", -9)),
+	}}
+	for player, want := range map[string]string{"Tpt 1": "1 3", "tpt 1": "1 3", "Bari 1": "2", "Tpt 2": ""} {
+		if got := strings.Join(step.OpenIn(s, player), " "); got != want {
+			t.Errorf("%s is open in %q, want %q", player, got, want)
+		}
+	}
+}
