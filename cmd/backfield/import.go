@@ -14,6 +14,7 @@ import (
 	"backfield/layout/drill"
 	"backfield/layout/drill/guess"
 	"backfield/layout/field"
+	"backfield/layout/rows"
 	"backfield/layout/source"
 	fields "backfield/layout/table"
 )
@@ -71,7 +72,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		}
 	}
 	var p source.Problems
-	columns := drill.Columns{}
+	columns := rows.Columns{}
 	if m.guess {
 		proposed, missing := guess.Columns(in.Dots, ground, &p)
 		if columns = proposed; missing != "" && len(m.columns) == 0 {
@@ -81,7 +82,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		}
 	}
 	if !in.Together { // told by the other sheet
-		columns.Movement, columns.Counts, columns.Hold = drill.MovementKey{}, fields.Text{}, fields.Text{}
+		columns.Movement, columns.Counts, columns.Hold = rows.MovementKey{}, fields.Text{}, fields.Text{}
 	}
 	if err := importer.Override(&columns, m.columns); err != nil {
 		return wrong("%w", err)

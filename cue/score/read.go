@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strings"
 
-	"backfield/layout/drill"
+	"backfield/layout/rows"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
@@ -33,9 +33,9 @@ type File struct {
 // drillTable is [drill].
 type drillTable struct {
 	table.Where
-	Sets    table.Text     `key:"sets"`
-	Dots    table.Text     `key:"dots,required"`
-	Columns *drill.Columns `key:"columns"`
+	Sets    table.Text    `key:"sets"`
+	Dots    table.Text    `key:"dots,required"`
+	Columns *rows.Columns `key:"columns"`
 }
 
 // Defaults and bounds.

@@ -4,7 +4,7 @@ package score
 
 import (
 	"backfield/cue/clock"
-	"backfield/layout/drill"
+	"backfield/layout/rows"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
@@ -17,8 +17,8 @@ type Score struct {
 
 	Sets, Dots, Roster, Rig, Desk, Venue table.Text // paths, relative to the score
 
-	Columns  *drill.Columns // how the sheet of dots is laid out; nil: as ours
-	Together bool           // the sheet of dots tells the sets too
+	Columns  *rows.Columns // how the sheet of dots is laid out; nil: as ours
+	Together bool          // the sheet of dots tells the sets too
 
 	Roles     []Role
 	Always    []Opening // fixed mics that are open unless a cue closes them

@@ -8,6 +8,7 @@ import (
 
 	"backfield/layout"
 	"backfield/layout/field"
+	"backfield/layout/rows"
 	"backfield/layout/source"
 	"backfield/layout/table"
 	"backfield/layout/unit"
@@ -114,14 +115,14 @@ func (w *words) relate(steps, relation table.Cell, word string) {
 
 // readDot reads the place that a row tells.
 func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
-	if bad := row.Cell(unsound); bad.Text != "" {
+	if bad := row.Cell(rows.Unsound); bad.Text != "" {
 		return Dot{Known: true, Bad: true, Span: bad.Span}
 	}
 	if row.Has("dot") {
 		return d.wholeDot(row.Cell("dot"), p)
 	}
 	told := false
-	for _, name := range placeNames[lateralKey:xKey] {
+	for _, name := range rows.Words {
 		told = told || row.Has(name) && row.Cell(name).Text != ""
 	}
 	if x, y := row.Cell("x"), row.Cell("y"); !told && row.Has("x") && row.Has("y") && (x.Text != "" || y.Text != "") {
@@ -148,7 +149,7 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 // wholeDot reads both halves from one cell.
 func (d *Drill) wholeDot(c table.Cell, p *source.Problems) Dot {
 	across, along := field.Halves(c.Text)
-	dot := Dot{Known: true, Span: c.Span, Across: fold(across), Along: fold(along)}
+	dot := Dot{Known: true, Span: c.Span, Across: oneLine(across), Along: oneLine(along)}
 	w := words{c.Text, []part{{0, len(c.Text), c, false}}}
 	var fault *source.Fault
 	if dot.At.X, dot.At.Y, fault = d.Field.ReadDot(c.Text); fault != nil {
@@ -190,3 +191,6 @@ func (d *Drill) withUnit(text string) string {
 	}
 	return text
 }
+
+// oneLine is a text with one space for white space of any kind and length.
+func oneLine(text string) string { return strings.Join(strings.Fields(text), " ") }

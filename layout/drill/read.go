@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"backfield/layout/field"
+	"backfield/layout/rows"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
@@ -19,14 +20,13 @@ var (
 const (
 	mostCounts = 100_000
 	mostDots   = 20_000_000 // sets x players held in memory
-	mostRows   = 1_000_000  // dots of a sheet of another layout
 )
 
 // Sheets are what a drill is read from. A file that could not be read is nil.
 type Sheets struct {
 	Sets, Dots *source.File
-	Columns    *Columns // nil where the sheets are laid out as ours
-	Together   bool     // the sheet of dots tells the sets too
+	Columns    *rows.Columns // nil where the sheets are laid out as ours
+	Together   bool          // the sheet of dots tells the sets too
 }
 
 // Read reads two sheets that are laid out as ours.
@@ -61,11 +61,19 @@ func ReadSheets(in Sheets, f field.Field, p *source.Problems) *Drill {
 		d.readDots(rows, p)
 	default:
 		d.bare = in.Columns.Unit.Or("steps")
-		dots, sets, whole := d.arrange(in, p)
+		sheet := rows.Sheet{File: in.Dots, Columns: in.Columns, Together: in.Together, Ground: d.Field,
+			Known: func(label string) bool { _, known := d.byLabel[label]; return known }}
+		dots, told, whole := sheet.Read(p)
 		d.PartialDots = !whole
-		if in.Together {
-			d.PartialSets = !whole || sets == nil
+		switch {
+		case in.Together && whole:
+			sets := told.Sets(in.Columns, p)
+			d.PartialSets = sets == nil
 			d.readSets(sets, in.Columns.HoldAfter.V, p)
+		case in.Together:
+			d.PartialSets = true
+		case told != nil:
+			d.agree(told, in.Columns, p)
 		}
 		d.readDots(dots, p)
 	}
@@ -81,7 +89,7 @@ func (d *Drill) readSetsSheet(in Sheets, p *source.Problems) {
 		d.readSets(rows, false, p)
 		return
 	}
-	rows, whole := arrangeSets(in.Sets, in.Columns.Sets, p)
+	rows, whole := rows.Sets(in.Sets, in.Columns.Sets, p)
 	d.PartialSets = !whole
 	d.readSets(rows, in.Columns.Sets.HoldAfter.V, p)
 }
@@ -216,4 +224,25 @@ func (d *Drill) player(name table.Cell) *Player {
 		d.Players = append(d.Players, Player{Name: name.Text, Span: name.Span, Dots: make([]Dot, len(d.Sets))})
 	}
 	return &d.Players[i]
+}
+
+// agree holds what a sheet of dots says of the sets as well to the list of sets.
+func (d *Drill) agree(t *rows.Told, c *rows.Columns, p *source.Problems) {
+	for _, label := range t.Labels {
+		i, ok := d.byLabel[label.Text]
+		if !ok || d.Sets[i].Unsure {
+			continue
+		}
+		s := d.Sets[i]
+		counts := s.Counts
+		if c.HoldAfter.V {
+			counts -= s.Hold
+		}
+		is := t.Of(label.Text)
+		for j, want := range []int{s.Movement, counts, s.Hold} {
+			if v, ok := is[j].Whole(0, mostCounts, rows.SetKeys[j], p); ok && v != want {
+				p.Add(toldOtherwise(is[j].Span, rows.SetKeys[j], v, s, want))
+			}
+		}
+	}
 }

@@ -10,13 +10,14 @@ import (
 
 	"backfield/layout/drill"
 	"backfield/layout/drill/guess"
+	"backfield/layout/rows"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
 
 // Override lays what --column says, lines KEY=NAME, over columns that were guessed: as a score would, so that the same is
 // taken and refused. The error names the flag.
-func Override(c *drill.Columns, given []string) error {
+func Override(c *rows.Columns, given []string) error {
 	var own, sets strings.Builder
 	for _, line := range given {
 		key, value, ok := strings.Cut(line, "=")
@@ -59,7 +60,7 @@ func Override(c *drill.Columns, given []string) error {
 
 // Lines are those of a score that uses the sheet of dots as it is, from the folder that the sheet is in. sets is the path
 // of the sheet of sets, empty where they are with the dots.
-func Lines(path, sets string, c *drill.Columns) string {
+func Lines(path, sets string, c *rows.Columns) string {
 	var b strings.Builder
 	b.WriteString("[drill]\n")
 	if sets != "" {

@@ -13,6 +13,7 @@ import (
 
 	"backfield/layout/drill"
 	"backfield/layout/field"
+	"backfield/layout/rows"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
@@ -24,7 +25,7 @@ const (
 )
 
 // Columns proposes a layout for a sheet; missing says what could not be found, "" where nothing is missing.
-func Columns(f *source.File, ground field.Field, p *source.Problems) (c drill.Columns, missing string) {
+func Columns(f *source.File, ground field.Field, p *source.Problems) (c rows.Columns, missing string) {
 	sheets := table.ReadSheets(f, p)
 	var found []view
 	var why string
@@ -70,7 +71,7 @@ type view struct {
 	sheet   string
 	set     string
 	perSet  bool
-	columns drill.Columns
+	columns rows.Columns
 }
 
 // kind is what the cells of a column read as.

@@ -1,4 +1,4 @@
-package drill
+package rows
 
 import (
 	"backfield/layout/source"
@@ -24,16 +24,16 @@ type page struct {
 
 // page reads a sheet's header row; label is the set that the sheet is of, if it is of one.
 func (a *arranger) page(s *table.Sheet, label table.Cell, p *source.Problems) (*page, bool) {
-	c := a.in.Columns
+	c := a.Columns
 	pg := &page{set: -1, movement: -1, counts: -1, hold: -1, byLabel: map[string]int{}}
 	f := form{label: label}
 	list := []wanted{{"player", or(c.Player, "player"), &pg.player, false}}
-	if a.layout == Rows {
+	if a.layout == perDot {
 		list = append(list, wanted{"set", or(c.Set, "set"), &pg.set, false})
 	}
 	for key, t := range c.places() {
 		f.places[key] = -1
-		if t.V != "" && a.layout != PerSet {
+		if t.V != "" && a.layout != perSet {
 			list = append(list, wanted{placeNames[key], t, &f.places[key], !t.Set})
 		}
 	}
@@ -41,7 +41,7 @@ func (a *arranger) page(s *table.Sheet, label table.Cell, p *source.Problems) (*
 		{"counts", c.Counts, &pg.counts, false},
 		{"hold", c.Hold, &pg.hold, !c.Hold.Set},
 		{"movement", c.Movement.Text, &pg.movement, false}} {
-		if a.layout == PerSet || w.key == "movement" && c.Movement.All.Set || !a.in.Together && !w.name.Set {
+		if a.layout == perSet || w.key == "movement" && c.Movement.All.Set || !a.Together && !w.name.Set {
 			continue // they are rows, or one number, or told elsewhere
 		}
 		w.name = or(w.name, w.key)
@@ -52,8 +52,8 @@ func (a *arranger) page(s *table.Sheet, label table.Cell, p *source.Problems) (*
 		return nil, false
 	}
 	pg.head, pg.body = s.Rows[head], until(s, head, c.Last, p)
-	if a.layout == PerSet {
-		return pg, a.drill.columns(pg, c, p)
+	if a.layout == perSet {
+		return pg, a.columns(pg, p)
 	}
 	words := f.places[lateralKey] >= 0 && f.places[depthKey] >= 0
 	plain := f.places[xKey] >= 0 && f.places[yKey] >= 0
@@ -82,7 +82,8 @@ func or(t table.Text, name string) table.Text {
 }
 
 // columns finds the sets that a header row has columns for.
-func (d *Drill) columns(pg *page, c *Columns, p *source.Problems) bool {
+func (a *arranger) columns(pg *page, p *source.Problems) bool {
+	c := a.Columns
 	patterns := c.places()
 	ok := true
 	for i, cell := range pg.head {
@@ -93,7 +94,7 @@ func (d *Drill) columns(pg *page, c *Columns, p *source.Problems) bool {
 		if !matches {
 			continue
 		}
-		if _, known := d.byLabel[label]; !known && fold(patterns[key].V) == forEach && !d.looksLike(pg, i, key) {
+		if fold(patterns[key].V) == forEach && !a.Known(label) && !a.looksLike(pg, i, key) {
 			continue // the name of a column of notes is as good a label as any other
 		}
 		ok = cell.Sound(p) && ok
@@ -148,7 +149,7 @@ func (pg *page) form(label string, span source.Span) *form {
 }
 
 // looksLike reports whether the first thing below a column's name is what its key takes.
-func (d *Drill) looksLike(pg *page, column, key int) bool {
+func (a *arranger) looksLike(pg *page, column, key int) bool {
 	for _, cells := range pg.body {
 		text := at(cells, column).Text
 		if text == "" || pg.player >= 0 && at(cells, pg.player).Text == "" {
@@ -157,11 +158,11 @@ func (d *Drill) looksLike(pg *page, column, key int) bool {
 		var fault *source.Fault
 		switch key {
 		case dotKey:
-			_, _, fault = d.Field.ReadDot(text)
+			_, _, fault = a.Ground.ReadDot(text)
 		case lateralKey:
-			_, fault = d.Field.Lateral(text)
+			_, fault = a.Ground.Lateral(text)
 		case depthKey:
-			_, fault = d.Field.Depth(text)
+			_, fault = a.Ground.Depth(text)
 		}
 		if fault == nil {
 			return true

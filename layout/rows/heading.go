@@ -1,4 +1,4 @@
-package drill
+package rows
 
 import (
 	"slices"

@@ -1,4 +1,7 @@
-package drill
+// Package rows turns sheets of dots and of sets, whatever their layout, into rows of our own: one per player and set,
+// and
+// one per set. It finds the columns and the sheets that the score names, and reads no place and no number.
+package rows
 
 import (
 	"fmt"
@@ -86,7 +89,7 @@ func (m *MovementKey) cell() table.Cell {
 // forEach is what stands for the label of a set in a name of a column or sheet.
 const forEach = "{set}"
 
-// Keys of a place, in the order of a row that layouts make.
+// Keys of a place, in the order of a row that is made.
 const (
 	dotKey = iota
 	lateralKey
@@ -105,6 +108,9 @@ const (
 
 var placeNames = table.Keys(dotColumns{})
 
+// Words are the names of the columns of a row that tell a place in words, and not as x and y.
+var Words = placeNames[lateralKey:xKey]
+
 // places are the columns that tell where a player stands: those that are named, or our own where none is.
 func (c *Columns) places() [placeKeys]table.Text {
 	list := [placeKeys]table.Text{c.Dot, c.Lateral, c.Depth, c.Side, c.Steps, c.Inside, c.Yard, c.DepthSteps, c.Behind,
@@ -117,27 +123,27 @@ func (c *Columns) places() [placeKeys]table.Text {
 	return list
 }
 
-// Layout is how a sheet of dots is laid out.
-type Layout int
+// layout is how a sheet of dots is laid out.
+type layout int
 
 // The layouts.
 const (
-	Rows    Layout = iota // one row per player and set
-	PerSet                // one row per player, a column or several for each set
-	PerPage               // one sheet for each set, one row per player
+	perDot  layout = iota // one row per player and set
+	perSet                // one row per player, a column or several for each set
+	perPage               // one sheet for each set, one row per player
 )
 
-// Layout is the one that the names tell of.
-func (c *Columns) Layout() Layout {
+// layout is the one that the names tell of.
+func (c *Columns) layout() layout {
 	for _, t := range c.places() {
 		if strings.Contains(t.V, forEach) {
-			return PerSet
+			return perSet
 		}
 	}
 	if strings.Contains(c.Sheet.V, forEach) {
-		return PerPage
+		return perPage
 	}
-	return Rows
+	return perDot
 }
 
 // check finds names that do not go together.
@@ -188,18 +194,18 @@ func (c *Columns) checkHalves(list [placeKeys]table.Text, p *source.Problems) {
 
 // checkSets sees that the sets are told in one way: in rows, in columns or in sheets.
 func (c *Columns) checkSets(list [placeKeys]table.Text, p *source.Problems) {
-	var perSet [placeKeys]bool
+	var each [placeKeys]bool // whether it is a column for one set
 	for key, t := range list {
 		switch n := strings.Count(t.V, forEach); {
 		case n > 1:
 			p.Add(forEachTwice(c.placeOf(t)))
 		case n == 1:
-			perSet[key] = true
+			each[key] = true
 		}
 	}
-	per := slices.Contains(perSet[:], true)
+	per := slices.Contains(each[:], true)
 	for key, t := range list {
-		if per && t.Set && !perSet[key] {
+		if per && t.Set && !each[key] {
 			p.Add(notPerSet(t.Span, placeNames[key]))
 		}
 	}

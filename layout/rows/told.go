@@ -1,4 +1,4 @@
-package drill
+package rows
 
 import (
 	"slices"
@@ -7,28 +7,31 @@ import (
 	"backfield/layout/table"
 )
 
-// told is what a sheet of dots says of the sets besides: in which order they come, and how long each is.
-type told struct {
-	labels []table.Cell             // by first appearance
+// Told is what a sheet of dots says of the sets as well: in which order they come, and how long each is.
+type Told struct {
+	Labels []table.Cell             // by first appearance
 	seen   map[string]bool          // of labels
 	cells  map[string][3]table.Cell // movement, counts and hold by label
 	last   map[string]string        // the label of each player's last row
 	before map[string][]string      // the labels that come right before each, for one player or another
 }
 
-func newTold() told {
-	return told{seen: map[string]bool{}, cells: map[string][3]table.Cell{}, last: map[string]string{},
+func newTold() Told {
+	return Told{seen: map[string]bool{}, cells: map[string][3]table.Cell{}, last: map[string]string{},
 		before: map[string][]string{}}
 }
 
-// toldKeys are what a sheet of dots may say of a set.
-var toldKeys = [3]string{"movement", "counts", "hold"}
+// Of is what the sheet says of a set: the cells of SetKeys.
+func (t *Told) Of(label string) [3]table.Cell { return t.cells[label] }
+
+// SetKeys are what a sheet of dots may say of a set.
+var SetKeys = [3]string{"movement", "counts", "hold"}
 
 // tell notes what a sheet says of a set, and refuses two sayings.
-func (t *told) tell(label table.Cell, i int, cell table.Cell, p *source.Problems) {
+func (t *Told) tell(label table.Cell, i int, cell table.Cell, p *source.Problems) {
 	is := t.cells[label.Text]
 	if is[i].Text != "" && is[i].Text != cell.Text {
-		p.Add(toldTwice(toldKeys[i], label.Text, is[i], cell))
+		p.Add(toldTwice(SetKeys[i], label.Text, is[i], cell))
 		return
 	}
 	if is[i].Text == "" {
@@ -38,15 +41,15 @@ func (t *told) tell(label table.Cell, i int, cell table.Cell, p *source.Problems
 }
 
 // list notes a set at its first appearance.
-func (t *told) list(label table.Cell) {
+func (t *Told) list(label table.Cell) {
 	if !t.seen[label.Text] {
 		t.seen[label.Text] = true
-		t.labels = append(t.labels, label)
+		t.Labels = append(t.Labels, label)
 	}
 }
 
 // meet notes that a player comes to a set next.
-func (t *told) meet(player string, label table.Cell) {
+func (t *Told) meet(player string, label table.Cell) {
 	t.list(label)
 	if last, ok := t.last[player]; ok && last != label.Text && !slices.Contains(t.before[label.Text], last) {
 		t.before[label.Text] = append(t.before[label.Text], last)
@@ -54,14 +57,15 @@ func (t *told) meet(player string, label table.Cell) {
 	t.last[player] = label.Text
 }
 
-// rows are those of a sheet of sets. Where the sets stand in rows, no player need have a dot in each of them: the order
+// Sets are the rows of a sheet of sets. Where the sets stand in rows, no player need have a dot in each of them: the
+// order
 // is the one that agrees with every player's rows, if there is one and only one.
-func (t *told) rows(c *Columns, p *source.Problems) []table.Row {
-	if c.Layout() == Rows && !t.sort(p) {
+func (t *Told) Sets(c *Columns, p *source.Problems) []table.Row {
+	if c.layout() == perDot && !t.sort(p) {
 		return nil
 	}
 	var rows []table.Row
-	for _, label := range t.labels {
+	for _, label := range t.Labels {
 		is := t.cells[label.Text]
 		own := []table.Cell{label, is[0], is[1], is[2]}
 		for i := range own {
@@ -84,31 +88,10 @@ func (t *told) rows(c *Columns, p *source.Problems) []table.Row {
 	return rows
 }
 
-// agree holds what a sheet of dots says of the sets besides to the list of sets.
-func (d *Drill) agree(t *told, c *Columns, p *source.Problems) {
-	for _, label := range t.labels {
-		i, ok := d.byLabel[label.Text]
-		if !ok || d.Sets[i].Unsure {
-			continue
-		}
-		s := d.Sets[i]
-		counts := s.Counts
-		if c.HoldAfter.V {
-			counts -= s.Hold
-		}
-		is := t.cells[label.Text]
-		for j, want := range []int{s.Movement, counts, s.Hold} {
-			if v, ok := is[j].Whole(0, mostCounts, toldKeys[j], p); ok && v != want {
-				p.Add(toldOtherwise(is[j].Span, toldKeys[j], v, s, want))
-			}
-		}
-	}
-}
-
 // sort puts the labels into the one order in which every player meets them.
-func (t *told) sort(p *source.Problems) bool {
+func (t *Told) sort(p *source.Problems) bool {
 	var order []table.Cell
-	left := slices.Clone(t.labels)
+	left := slices.Clone(t.Labels)
 	done := map[string]bool{}
 	for len(left) > 0 {
 		var next []int
@@ -129,6 +112,6 @@ func (t *told) sort(p *source.Problems) bool {
 		order = append(order, left[next[0]])
 		left = slices.Delete(left, next[0], next[0]+1)
 	}
-	t.labels = order
+	t.Labels = order
 	return true
 }

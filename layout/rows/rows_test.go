@@ -1,4 +1,4 @@
-package drill_test
+package rows_test
 
 import (
 	"encoding/csv"
@@ -14,6 +14,7 @@ import (
 
 	"backfield/layout/drill"
 	"backfield/layout/field"
+	"backfield/layout/rows"
 	"backfield/layout/source"
 	"backfield/layout/table"
 	"backfield/layout/unit"
@@ -51,8 +52,8 @@ func dotOf(player, set string) []string {
 	return nil
 }
 
-// rows makes a row of each dot.
-func rows(head []string, make func(d []string) []string) [][]string {
+// rowOfEach makes a row of each dot.
+func rowOfEach(head []string, make func(d []string) []string) [][]string {
 	list := [][]string{head}
 	for _, d := range plainDots {
 		list = append(list, make(d))
@@ -141,7 +142,7 @@ func open(t testing.TB, name, raw string, order int) *source.File {
 func read(t testing.TB, columns, sets, dots string) (*drill.Drill, *source.Problems) {
 	t.Helper()
 	var p source.Problems
-	var c drill.Columns
+	var c rows.Columns
 	table.Decode(table.ReadTOML(&source.File{Name: "show.toml", Text: columns}, &p), &c, &p)
 	in := drill.Sheets{Dots: open(t, "dots", dots, 2), Columns: &c, Together: sets == ""}
 	if sets != "" {
@@ -223,17 +224,17 @@ func TestLayoutsTellTheSame(t *testing.T) {
 	for _, c := range []struct{ name, columns, sets, dots string }{
 		{"the defaults", "", sets, own},
 		{"a row each, one cell", "set = 'Form'\nplayer = 'Name'\ndot = 'Dot'", sets,
-			text(rows([]string{"Name", "Form", "Dot"}, func(d []string) []string { return []string{d[1], d[0], d[2] + "; " + d[3]} }), ',')},
-		{"a row each, in parts", partKeys, sets, text(rows(partsHead, parts), ',')},
-		{"a row each, in letters, semicolons", partKeys, sets, strings.ReplaceAll(text(rows(partsHead, short), ';'), ".", ",")},
-		{"a row each, in parts, side 1.0", partKeys, sets, text(rows(partsHead, whole), ',')},
-		{"a row each, in parts, side 1,0", partKeys, sets, strings.ReplaceAll(text(rows(partsHead, whole), ';'), ".", ",")},
-		{"a row each, in parts, tabs and a mark", partKeys, sets, "\ufeff" + text(rows(partsHead, parts), '\t')},
-		{"a row each, in parts, a workbook of numbers", partKeys + "sheet = 'all dots'", sets, book(t, true, "All dots", rows(partsHead, parts), "Plan", [][]string{{"Monday"}})},
-		{"a row each, in parts, a workbook of text", partKeys, sets, book(t, false, "All dots", rows(partsHead, parts))},
-		{"a row each, metres", "x = 'across'\ny = 'along'\nunit = 'm'\nset = 's'\nplayer = 'p'", sets, text(rows([]string{"s", "p", "across", "along"}, metres), ',')},
-		{"a row each with its set's counts, the hold after them", "movement = 'Mv'\ncounts = 'Cts'\nhold = 'H'\nhold_after = true", "", text(rows([]string{"set", "player", "lateral", "depth", "Mv", "Cts", "H"}, withSets), ',')},
-		{"the same, by player", "movement = 'Mv'\ncounts = 'Cts'\nhold = 'H'\nhold_after = true", "", text(byPlayer(rows([]string{"set", "player", "lateral", "depth", "Mv", "Cts", "H"}, withSets)), ',')},
+			text(rowOfEach([]string{"Name", "Form", "Dot"}, func(d []string) []string { return []string{d[1], d[0], d[2] + "; " + d[3]} }), ',')},
+		{"a row each, in parts", partKeys, sets, text(rowOfEach(partsHead, parts), ',')},
+		{"a row each, in letters, semicolons", partKeys, sets, strings.ReplaceAll(text(rowOfEach(partsHead, short), ';'), ".", ",")},
+		{"a row each, in parts, side 1.0", partKeys, sets, text(rowOfEach(partsHead, whole), ',')},
+		{"a row each, in parts, side 1,0", partKeys, sets, strings.ReplaceAll(text(rowOfEach(partsHead, whole), ';'), ".", ",")},
+		{"a row each, in parts, tabs and a mark", partKeys, sets, "\ufeff" + text(rowOfEach(partsHead, parts), '\t')},
+		{"a row each, in parts, a workbook of numbers", partKeys + "sheet = 'all dots'", sets, book(t, true, "All dots", rowOfEach(partsHead, parts), "Plan", [][]string{{"Monday"}})},
+		{"a row each, in parts, a workbook of text", partKeys, sets, book(t, false, "All dots", rowOfEach(partsHead, parts))},
+		{"a row each, metres", "x = 'across'\ny = 'along'\nunit = 'm'\nset = 's'\nplayer = 'p'", sets, text(rowOfEach([]string{"s", "p", "across", "along"}, metres), ',')},
+		{"a row each with its set's counts, the hold after them", "movement = 'Mv'\ncounts = 'Cts'\nhold = 'H'\nhold_after = true", "", text(rowOfEach([]string{"set", "player", "lateral", "depth", "Mv", "Cts", "H"}, withSets), ',')},
+		{"the same, by player", "movement = 'Mv'\ncounts = 'Cts'\nhold = 'H'\nhold_after = true", "", text(byPlayer(rowOfEach([]string{"set", "player", "lateral", "depth", "Mv", "Cts", "H"}, withSets)), ',')},
 		{"a column per set", "player = 'Player'\ndot = 'Set {set}'", sets, text(perSet([]string{"Set #"}, 1, false, one), ',')},
 		{"a column per set, a bare label", "player = 'Player'\ndot = '{set}'", sets, text(perSet([]string{"#"}, 1, false, one), ',')},
 		{"a column per set, counts above", "dot = '{set}'\nmovement = 'mvt'", "", text(perSet([]string{"#"}, 1, true, one), ',')},
@@ -290,7 +291,7 @@ func same(t *testing.T, want, got *drill.Drill) {
 // Whatever is not clear is a problem that points at the cell, or at the line of the score, and says what to do.
 func TestLayoutMistakes(t *testing.T) {
 	const sets = "set,movement,counts\n1,1,0\n2,1,16\n"
-	wide := func(rows ...[]string) string { return book(t, true, "Dots", rows) }
+	wide := func(cells ...[]string) string { return book(t, true, "Dots", cells) }
 	for _, c := range []struct{ name, columns, sets, dots, want string }{
 		{"a column that is not there", "player = 'Name'\nlateral = 'Sideways'\ndepth = 'D'", sets, "Name,set,Sidewise,D\nA,1,on 50,on FH\n",
 			`show.toml:2:11: missing-column: row 1 of dots names no column "Sideways"; did you mean "Sidewise"?`},

@@ -1,19 +1,18 @@
-package drill
+package rows
 
 import (
 	"slices"
 	"strings"
 
+	"backfield/layout/field"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
 
-// Whatever the layout of a sheet, it becomes rows of our own: one per player and set.
-
 // rowIndex are the columns of such rows: set, player, whether it is sound, and those of a place that the sheet has, in
 // the order of their keys.
 func rowIndex(places [placeKeys]int) map[string]int {
-	index := map[string]int{"set": 0, "player": 1, unsound: 2}
+	index := map[string]int{"set": 0, "player": 1, Unsound: 2}
 	for key, at := range places {
 		if at >= 0 {
 			index[placeNames[key]] = len(index)
@@ -22,35 +21,48 @@ func rowIndex(places [placeKeys]int) map[string]int {
 	return index
 }
 
-// unsound has something in it where a cell of the dot may not be read as it stands.
-const unsound = "unsound"
+// Unsound is a column of such rows that has something in it where a cell of the dot may not be read as it stands.
+const Unsound = "unsound"
+
+// most is how many dots a sheet may have.
+const most = 1_000_000
+
+// Sheet is a sheet of dots.
+type Sheet struct {
+	File     *source.File
+	Columns  *Columns
+	Together bool // it tells the sets too
+
+	Ground field.Field             // where its dots are: what can be read as a dot is no note
+	Known  func(label string) bool // whether the list of sets has a set of that label
+}
 
 // arranger turns a sheet of dots into rows.
 type arranger struct {
-	drill  *Drill
-	in     Sheets
-	layout Layout
-	told   told
+	Sheet
+	layout layout
+	told   Told
 	dots   []table.Row
 	idle   []table.Cell    // the players who are named, by first mention; not where each dot has a row of its own
 	seen   map[string]bool // of idle
 	active map[string]bool // players who have a dot
 }
 
-// arrange turns a sheet of dots into rows, and what it says of the sets into rows of a sheet of sets.
-func (d *Drill) arrange(in Sheets, p *source.Problems) (dots, sets []table.Row, ok bool) {
-	c := in.Columns
+// Read turns the sheet into rows, whose columns are set, player, Unsound and those of a place. It returns what the
+// sheet
+// says of the sets as well, nil where it could not be read at all; whole is false where a part of it could not.
+func (s Sheet) Read(p *source.Problems) (dots []table.Row, told *Told, whole bool) {
+	c := s.Columns
 	if !c.check(p) {
 		return nil, nil, false
 	}
-	all := table.ReadSheets(in.Dots, p)
-	whole := !p.Has(in.Dots, "csv-syntax")
-	sheets, labels, ok := pick(in.Dots, all, c.Sheet, c.Where.Span, p)
+	all := table.ReadSheets(s.File, p)
+	whole = !p.Has(s.File, "csv-syntax")
+	sheets, labels, ok := pick(s.File, all, c.Sheet, c.Where.Span, p)
 	if !ok {
 		return nil, nil, false
 	}
-	a := arranger{drill: d, in: in, layout: c.Layout(), told: newTold(), seen: map[string]bool{},
-		active: map[string]bool{}}
+	a := arranger{Sheet: s, layout: c.layout(), told: newTold(), seen: map[string]bool{}, active: map[string]bool{}}
 	for i := range sheets {
 		pg, ok := a.page(&sheets[i], labels[i], p)
 		if !ok {
@@ -66,19 +78,13 @@ func (d *Drill) arrange(in Sheets, p *source.Problems) (dots, sets []table.Row, 
 			p.Add(noDotAtAll(name))
 		}
 	}
-	switch {
-	case in.Together && whole:
-		sets = a.told.rows(c, p)
-	case !in.Together:
-		d.agree(&a.told, c, p)
-	}
-	return a.dots, sets, whole
+	return a.dots, &a.told, whole
 }
 
 // read reads the rows of a sheet; false where there are more than any drill has.
 func (a *arranger) read(pg *page, p *source.Problems) bool {
 	for _, f := range pg.forms {
-		if a.layout != Rows { // in the order of the sheet, whoever has a dot in them
+		if a.layout != perDot { // in the order of the sheet, whoever has a dot in them
 			a.told.list(f.label)
 		}
 	}
@@ -89,11 +95,11 @@ func (a *arranger) read(pg *page, p *source.Problems) bool {
 		for _, f := range pg.forms {
 			a.dot(pg, &f, cells, p)
 		}
-		if len(a.dots) > mostRows {
+		if len(a.dots) > most {
 			p.Add(tooManyRows(cells[0].Span))
 			return false
 		}
-		if name := at(cells, pg.player); a.layout != Rows && name.Text != "" && !a.seen[name.Text] {
+		if name := at(cells, pg.player); a.layout != perDot && name.Text != "" && !a.seen[name.Text] {
 			a.seen[name.Text] = true
 			a.idle = append(a.idle, name)
 		}
@@ -103,10 +109,10 @@ func (a *arranger) read(pg *page, p *source.Problems) bool {
 
 // isTold takes a row of a sheet with a column per set that tells movement, counts or hold of each set.
 func (a *arranger) isTold(pg *page, cells []table.Cell, p *source.Problems) bool {
-	if a.layout != PerSet {
+	if a.layout != perSet {
 		return false
 	}
-	c, name := a.in.Columns, fold(at(cells, pg.player).Text)
+	c, name := a.Columns, fold(at(cells, pg.player).Text)
 	keys := []table.Text{or(c.Movement.Text, "movement"), or(c.Counts, "counts"), or(c.Hold, "hold")}
 	i := slices.IndexFunc(keys, func(key table.Text) bool { return strings.EqualFold(name, fold(key.V)) })
 	if i < 0 {
@@ -156,7 +162,7 @@ func (a *arranger) dot(pg *page, f *form, cells []table.Cell, p *source.Problems
 	}
 	for _, cell := range own[3:] {
 		if !cell.Sound(p) {
-			own[2] = table.Cell{Text: unsound, Span: cell.Span}
+			own[2] = table.Cell{Text: Unsound, Span: cell.Span}
 		}
 	}
 	a.dots = append(a.dots, table.NewRow(player.Span, own, f.index))

@@ -1,4 +1,4 @@
-package drill
+package rows
 
 import (
 	"strings"
@@ -10,8 +10,9 @@ import (
 // setIndex are the columns of a row of our own sheet of sets.
 var setIndex = map[string]int{"set": 0, "movement": 1, "counts": 2, "hold": 3}
 
-// arrangeSets turns a sheet of sets into rows of our own.
-func arrangeSets(f *source.File, c *SetsColumns, p *source.Problems) (rows []table.Row, whole bool) {
+// Sets turns a sheet of sets into rows of our own: set, movement, counts and hold. Whole is false where it could not be
+// read to its end.
+func Sets(f *source.File, c *SetsColumns, p *source.Problems) (rows []table.Row, whole bool) {
 	all := table.ReadSheets(f, p)
 	whole = !p.Has(f, "csv-syntax")
 	if strings.Contains(c.Sheet.V, forEach) {
