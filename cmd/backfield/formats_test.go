@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"backfield/cmd/backfield/journalfile"
 	"backfield/cue"
 	"backfield/osc/journal"
 )
@@ -41,7 +42,7 @@ func TestOldJournalsAreRead(t *testing.T) {
 	if code, out, talk := runIn(t, "run", "../../examples/tiny", "--rehearse", "--text", "--resume="+path); code != 0 {
 		t.Errorf("%d\n%s%s", code, out, talk)
 	}
-	entries, _, err := readJournal(path)
+	entries, _, err := journalfile.Read(path)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/journalfile"
 	"backfield/cmd/backfield/show"
 	"backfield/cue/step"
 	"backfield/osc/journal"
@@ -22,7 +23,7 @@ that the nudges belong to.
 Exit code 0: told, 1: the show has errors, 3: a file could not be read.`,
 		Args: exactly(1, "one JOURNAL"),
 		RunE: func(c *cobra.Command, args []string) error {
-			entries, _, err := readJournal(args[0])
+			entries, _, err := journalfile.Read(args[0])
 			if err != nil {
 				return world(err)
 			}
@@ -35,7 +36,7 @@ Exit code 0: told, 1: the show has errors, 3: a file could not be read.`,
 				if err != nil {
 					return err
 				}
-				if other := titleOfAnother(entries, s.Show.Title); other != "" {
+				if other := journalfile.TitleOfAnother(entries, s.Show.Title); other != "" {
 					aside(c, "the journal is of %q, and %s is %q: cues are those of the latter", other, score, s.Show.Title)
 				}
 				openIn = func(name string) []string { return step.OpenIn(s.Show, name) }

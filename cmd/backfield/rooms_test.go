@@ -62,6 +62,8 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/compiled", `^(cue|cue/compile|layout/source|osc/desk|cmd/backfield/(problemlist|publish|show))$`},
 	{"cmd/backfield/help", `^cmd/backfield/paper$`}, // whose list of sheets is in a page
 	{"cmd/backfield/importer", `^layout(/(drill|drill/guess|field|rows|source|table|unit))?$`},
+	{"cmd/backfield/journalfile", `^osc/journal$`},
+	{"cmd/backfield/liverun", `^(osc/(journal|live|run|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
 	{"cmd/backfield/mixer", `^(cmd/backfield/term|layout/source|osc|osc/(desk|virtual|wire))$`},
 	{"cmd/backfield/nights", `^(cue|layout/source)$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},
@@ -83,7 +85,7 @@ var onlyIn = map[string]string{
 	"encoding/csv":                        `^(layout/table|cmd/backfield/publish)$`, // the table writes what it reads
 	"github.com/hypebeast/go-osc/osc":     `^osc/wire$`,
 	"net":                                 `^(osc/(wire|discover)|cmd/backfield(/(page|remote))?)$`, // cmd: to listen for a page's readers
-	"net/http":                            `^cmd/backfield(/(page|remote))?$`,
+	"net/http":                            `^cmd/backfield/(liverun|page|remote)$`,
 	"testing":                             `^cmd/backfield/browser$`,
 	"github.com/chromedp/chromedp":        `^cmd/backfield/browser$`,
 	"github.com/chromedp/cdproto/cdp":     `^cmd/backfield/browser$`,

@@ -11,7 +11,6 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/layout/source"
-	"backfield/osc/desk"
 	"backfield/osc/wire"
 )
 
@@ -77,23 +76,6 @@ sent.`,
 	c.Flags().StringVar(&to, "to", "", "send to this `HOST:PORT` in place of the desk file's")
 	c.Flags().BoolVar(&dry, "dry-run", false, "print the messages and send nothing")
 	return c
-}
-
-// address is where to send: what --to gives, or else the desk's own. One that is none is told where it is written.
-func address(c *cobra.Command, to string, d *desk.Desk) (string, error) {
-	if c.Flags().Changed("to") {
-		if _, err := wire.Address(to); err != nil {
-			return "", wrong("--to %w", err)
-		}
-		return to, nil
-	}
-	if _, err := wire.Address(d.To.V); err != nil {
-		var p source.Problems
-		p.Error("desk-to", d.To.Span, err.Error(), "or use --to")
-		printProblems(c, c.ErrOrStderr(), p.All())
-		return "", told(exitProblems)
-	}
-	return d.To.V, nil
 }
 
 func cueIDs(s *cue.Show) []string {

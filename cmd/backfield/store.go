@@ -75,7 +75,7 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 			return wrong("--from: no cue %q; %s", f.from, source.DidYouMean(f.from, ids, "it is "+source.OneOf(ids)))
 		}
 	}
-	desks, err := f.desks(c, s)
+	desks, err := deskAddresses(c, f.to, s.Desk)
 	if err != nil {
 		return err
 	}
@@ -122,25 +122,6 @@ func (f *storeFlags) possible(s *show.Show) error {
 		return errors.New("--verify: desk.toml says of no way to learn what the desk holds; add [echo] or [query] if it has one: see backfield help desk")
 	}
 	return nil
-}
-
-// desks lists where to store: what --to gives, or else the desk file's own and those under also.
-func (f *storeFlags) desks(c *cobra.Command, s *show.Show) ([]string, error) {
-	to, err := address(c, f.to, s.Desk)
-	if err != nil {
-		return nil, err
-	}
-	all := []string{to}
-	if c.Flags().Changed("to") {
-		return all, nil
-	}
-	for _, t := range s.Desk.Also {
-		if _, err := wire.Address(t.V); err != nil {
-			return nil, wrong("%s: also: %w", t.Span.Where(), err)
-		}
-		all = append(all, t.V)
-	}
-	return all, nil
 }
 
 // agreed asks whether to start.

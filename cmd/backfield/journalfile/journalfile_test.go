@@ -1,4 +1,4 @@
-package main
+package journalfile
 
 import (
 	"os"
@@ -12,7 +12,7 @@ import (
 // A journal that cannot be written is told of once, whoever holds what at the time.
 func TestJournalThatCannotBeWritten(t *testing.T) {
 	told := make(chan string, 10)
-	j, err := openJournal(t.TempDir()+"/j.jsonl", 0, func(text string) { told <- text })
+	j, err := Open(t.TempDir()+"/j.jsonl", 0, func(text string) { told <- text })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -22,9 +22,9 @@ func TestJournalThatCannotBeWritten(t *testing.T) {
 	}
 	defer file.Close()
 	for range 3 {
-		j.write(journal.Entry{Kind: "end"})
+		j.Write(journal.Entry{Kind: "end"})
 	}
-	j.close()
+	j.Close()
 	if text := <-told; !strings.Contains(text, "cannot be written") || !strings.Contains(text, "the run goes on without") {
 		t.Error(text)
 	}

@@ -1,0 +1,118 @@
+package liverun
+
+import (
+	"fmt"
+	"io"
+	"net/http"
+	"strings"
+	"sync"
+	"time"
+
+	"backfield/cmd/backfield/console"
+	"backfield/cmd/backfield/page"
+	"backfield/cmd/backfield/remote"
+	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/term"
+	"backfield/osc/journal"
+)
+
+// PageOptions are how the page of a run is served.
+type PageOptions struct {
+	At       string // HOST:PORT
+	ReadOnly bool   // it gives no commands
+	Explain  func(s *show.Show, cueID, player string) (string, error)
+}
+
+// Page is the page of a run as the terminal deals with it: it shows the key, and says who came in.
+type Page struct {
+	*remote.Server
+
+	mu   sync.Mutex
+	news string
+}
+
+// Page serves the page of the run, and the whole show's page behind the same key, until Close.
+func (r *Run) Page(o PageOptions) (*Page, error) {
+	p := &Page{}
+	site := page.NewSite(o.Explain, nil, "")
+	if err := site.Update(r.show, nil); err != nil {
+		return nil, err
+	}
+	server, err := remote.Listen(r.Stage, remote.Options{
+		At: o.At, ReadOnly: o.ReadOnly, Where: whereabouts(r.show), Field: ground(r.show),
+		// The server has seen to the host's name by then.
+		Extra: map[string]http.Handler{
+			"GET /show/": http.StripPrefix("/show", site.Handler(func(string) bool { return true })),
+		},
+		Tell: func(text string) {
+			r.journal.Write(journal.Entry{At: time.Now(), Kind: "page", Text: text})
+			if r.o.Plain {
+				r.notices.Say(text)
+				return
+			}
+			p.mu.Lock()
+			defer p.mu.Unlock()
+			p.news = text
+		},
+	})
+	if err != nil {
+		return nil, fmt.Errorf("--page: %w", err)
+	}
+	p.Server = server
+	r.closers = append(r.closers, func() { server.Close() })
+	return p, nil
+}
+
+// ground is the field with as much before and behind it as the show has use for.
+func ground(s *show.Show) remote.Field {
+	f := s.Rig.Field
+	frontM, backM := s.Margins()
+	return remote.Field{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, FrontM: frontM, BackM: backM, MiddleYard: f.MiddleYard}
+}
+
+// whereabouts tells where who wears a mic, and where a fixed one stands.
+func whereabouts(s *show.Show) func(name string, showS float64) (xM, yM float64, ok bool) {
+	return func(name string, showS float64) (xM, yM float64, ok bool) {
+		at, ok := s.Where(name, s.Clock.At(showS))
+		return at.X, at.Y, ok
+	}
+}
+
+// Command is what "page" and "page new" do.
+func (p *Page) Command(rest string) (console.Sheet, error) {
+	switch strings.ToLower(rest) {
+	case "":
+	case "new":
+		if err := p.Renew(); err != nil {
+			return console.Sheet{}, err
+		}
+	default:
+		return console.Sheet{}, fmt.Errorf("%q is not understood; write it like: page   (or: page new)", "page "+rest)
+	}
+	return console.Sheet(p.Sheet()), nil
+}
+
+// News is who came in since it was last asked for.
+func (p *Page) News() string {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	defer func() { p.news = "" }()
+	return p.news
+}
+
+// Print writes the sheet where there is no screen; the code only where there is a terminal for a camera to look at.
+func (p *Page) Print(talk io.Writer, rest string) {
+	s, err := p.Command(rest)
+	if err != nil {
+		fmt.Fprintf(talk, "backfield: %v\n", err)
+		return
+	}
+	for _, line := range s.Lines {
+		fmt.Fprintln(talk, line)
+	}
+	if term.Drawable(talk) {
+		for _, row := range s.Code {
+			fmt.Fprintf(talk, "\x1b[30;107m%s\x1b[m\n", row) // ECMA-48 SGR: black on white
+		}
+	}
+}

@@ -1,0 +1,95 @@
+package liverun
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"backfield/cmd/backfield/term"
+	"backfield/osc/run"
+)
+
+// Operate takes commands, a line each, until the operator, the input or the context ends. Answers go to out, what is wrong
+// to errs. page is nil where there is none. At the end of the input it waits for the desks to hold what is meant.
+func (r *Run) Operate(ctx context.Context, in io.Reader, out, errs io.Writer, page *Page) {
+	lines := make(chan string)
+	go func() {
+		defer close(lines)
+		term.ReadLines(ctx, in, lines)
+	}()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case line, more := <-lines:
+			if !more {
+				if !r.settle(ctx, lastWait) && ctx.Err() == nil {
+					fmt.Fprintf(errs, "backfield: no more commands, and %v later the desk does not hold all that is meant, as far as can be known: look at it\n", lastWait)
+				}
+				return
+			}
+			if !r.typed(ctx, out, errs, page, line) {
+				return
+			}
+		}
+	}
+}
+
+const (
+	lastWait = 5 * time.Second  // at the end of stdin, for the desk to hold what is meant
+	longWait = 30 * time.Second // settle
+)
+
+// typed carries out a line; more is false where it ends the run. page is nil where there is none.
+func (r *Run) typed(ctx context.Context, out, talk io.Writer, page *Page, line string) (more bool) {
+	line = strings.TrimSpace(line)
+	word, rest, _ := strings.Cut(line, " ")
+	switch {
+	case line == "" || strings.HasPrefix(line, "#"):
+		return true
+	case word == "wait":
+		d, err := time.ParseDuration(strings.TrimSpace(rest))
+		if err != nil || d < 0 || d > time.Hour {
+			fmt.Fprintf(talk, "backfield: %q is no time to wait; write it like: wait 2s\n", rest)
+			return true
+		}
+		select {
+		case <-time.After(d):
+		case <-ctx.Done():
+		}
+		return true
+	case word == "page" && page != nil:
+		page.Print(talk, strings.TrimSpace(rest))
+		return true
+	case word == "settle":
+		if r.settle(ctx, longWait) {
+			fmt.Fprintln(out, "settled")
+		} else {
+			fmt.Fprintf(talk, "backfield: not settled after %v\n", longWait)
+		}
+		return true
+	}
+	command, err := run.Parse(line)
+	said := ""
+	if err == nil {
+		said, err = r.Stage.Do(command)
+	}
+	if err != nil {
+		fmt.Fprintf(talk, "backfield: %v\n", err)
+		return true
+	}
+	fmt.Fprintln(out, said)
+	return command.Verb != run.Quit
+}
+
+// settle waits until the desks hold what is meant.
+func (r *Run) settle(ctx context.Context, most time.Duration) bool {
+	for end := time.Now().Add(most); time.Now().Before(end) && ctx.Err() == nil; time.Sleep(5 * time.Millisecond) {
+		if r.Stage.Settled() {
+			return true
+		}
+	}
+	return r.Stage.Settled()
+}
