@@ -127,12 +127,8 @@ func (p painter) nextInDigits(n *run.NextCue, how style, rows int) (lines []line
 
 // changes are what a cue changes: its kinds in rows of their own where there is room, else all in a row.
 func changes(n *run.NextCue, width, most int) (rows []string) {
-	kinds := []run.NextCue{
-		{Opens: n.Opens}, {Closes: n.Closes}, {Hands: n.Hands, Switches: n.Switches},
-		{Levels: n.Levels, Settings: n.Settings, Moves: n.Moves}, {Besides: n.Besides},
-	}
-	for _, kind := range kinds {
-		rows = append(rows, wrapList(clean(kind.Changes()), width-1, most+1)...)
+	for _, kind := range n.Kinds() {
+		rows = append(rows, wrapList(clean(kind), width-1, most+1)...)
 	}
 	if len(rows) > most {
 		rows = wrapList(clean(n.Changes()), width-1, most)
