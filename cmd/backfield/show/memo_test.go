@@ -1,0 +1,403 @@
+package show_test
+
+import (
+	"bytes"
+	"fmt"
+	"io/fs"
+	"maps"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"backfield/cmd/backfield/explain"
+	"backfield/cmd/backfield/show"
+	"backfield/cue/score"
+	"backfield/cue/work"
+	"backfield/layout/rig"
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// files are a show in memory, by name.
+type files map[string]string
+
+func (f files) Read(path string) ([]byte, error) {
+	text, ok := f[path]
+	if !ok {
+		return nil, fs.ErrNotExist
+	}
+	return []byte(text), nil
+}
+
+// every is a small show that says something under every key of the score and the rig by which a number is computed.
+var every = files{
+	"show.toml": `
+title = "Every Key"
+drill = { sets = "sets.csv", dots = "dots.csv" }
+roster = "roster.csv"
+rig = "rig.toml"
+desk = "desk.toml"
+venue = "venue.toml"
+always.support = ["field mic", "pit mic"]
+
+[mix]
+feature = 1.5
+support = { level = -9, policy = "least-error", air = 2 }
+bed = { level = -12, policy = "never-early" }
+
+[delay]
+policy = "most-seats"
+lead = 8
+window = 25
+free = false
+
+[pan]
+width = 0.7
+by = "tangent"
+angle = 5
+
+[follow]
+on = true
+drift = 4
+pan = 0.08
+angle = 2.5
+
+[zones]
+most = 2
+
+[make_up]
+from = 20
+max = 3
+
+[check]
+near_stack = 4
+most_open = 4
+settle = 0.6
+press = 1.2
+handover = 25
+pickup = 6
+uneven = 5
+masked = 5
+fit = 45
+
+[[movement]]
+name = "one"
+counts = 16
+tempo = [
+  { at = 1, bpm = 120 },
+  { at = 5, bpm = 140, over = 4 },
+  { at = 11, pause = 0.5 },
+]
+
+[[movement]]
+counts = 16
+wait = 2
+tempo = 100
+
+[[cue]]
+id = "1"
+at = "1:1"
+fade = 2
+open.feature = ["A"]
+open.support = ["B"]
+nudge = { A = -1.5 }
+param.air = { A = 3 }
+
+[[cue]]
+id = "2"
+at = "1:7"
+keep = true
+policy = "joint"
+
+[[cue]]
+id = "3"
+after = 4
+open.feature = ["C"]
+open.bed = ["A", "B"]
+follow = false
+
+[[cue]]
+id = "4"
+at = "2:3"
+close = ["field mic"]
+open.support = ["A", "B", "C"]
+`,
+	"sets.csv": "set,movement,counts,hold\n1,1,0,0\n2,1,8,2\n3,1,8,1\n4,2,0,0\n5,2,16,0\n",
+	"dots.csv": "set,player,x,y\n" +
+		"1,A,-6,40\n2,A,-2,43\n3,A,4,44\n4,A,4,44\n5,A,12,40\n" +
+		"1,B,12,60\n2,B,15,58\n3,B,19,60\n4,B,19,60\n5,B,10,62\n" +
+		"1,C,40,70\n2,C,40,70\n3,C,38,67\n4,C,38,67\n5,C,36,60\n",
+	"roster.csv": "player,section,pack,channel,from,height,trim,policy,param.air\n" +
+		"A,trumpet,P1,1,,1.4,-0.5,,\nB,horn,P2,2,,,1,reference,1\nC,tuba,P3,3,,1.8,,,\n",
+	"rig.toml": `
+field = "college"
+latency = 4
+air = 18
+feed = "stereo"
+
+[reference]
+x = 1
+y = -30
+z = 15
+weight = 2
+
+[[stand]]
+name = "low"
+front = { x = 0, y = -12, z = 2, width = 60 }
+back = { x = 2, y = -30, z = 12, width = 80 }
+rows = 4
+seats = 9
+weight = 1.5
+
+[[stand]]
+name = "high"
+front = { y = -31, z = 13, width = 70 }
+back = { y = -40, z = 18, width = 80 }
+rows = 2
+spacing = 9
+
+[[stack]]
+name = "left"
+at = { x = -20, y = -2, z = 2.5 }
+left = 1
+right = 0.1
+trim = -1
+delay = 1
+zone = 1
+
+[[stack]]
+name = "middle"
+at = "on the 50; 3 in front of front sideline"
+height = 2.2
+left = 0.7
+right = 0.7
+trim = -3
+delay = 3
+zone = 2
+
+[[stack]]
+name = "right"
+at = { x = 20, y = -2, z = 2.5 }
+left = 0
+right = 1
+zone = 3
+
+[[mic]]
+name = "field mic"
+kind = "field"
+channel = 9
+at = { x = 3, y = 1, z = 1 }
+trim = -2
+
+[[mic]]
+name = "pit mic"
+kind = "pit"
+channel = 10
+at = "on the 50; 4 in front of front sideline"
+height = 1.2
+pan = 0.25
+delay = 12
+`,
+	"venue.toml": "name = \"away\"\nair = 21\n[[stack]]\nname = \"left\"\ntrim = -1.5\n",
+	"desk.toml": `
+to = "127.0.0.1:9000"
+channels = 32
+pan_law = "linear"
+[mute]
+address = "/in/{channel}/mute"
+[level]
+address = "/in/{channel}/level"
+scale = { from = [-60, 10], to = [0, 1] }
+step = 0.5
+[pan]
+address = "/in/{channel}/pan"
+step = 0.02
+[delay]
+address = "/in/{channel}/delay"
+min = 0
+max = 300
+step = 0.25
+[send]
+address = "/in/{channel}/zone/{zone}"
+scale = { from = [-70, 10], to = [0, 1] }
+step = 0.5
+[param.air]
+address = "/in/{channel}/air"
+scale = { from = [-12, 12], to = [0, 1] }
+unit = "dB"
+step = 0.5
+default = 1
+`,
+}
+
+// with is the show with a text of one file replaced by another.
+func (f files) with(name, old, new string) files {
+	other := maps.Clone(f)
+	other[name] = strings.Replace(f[name], old, new, 1)
+	return other
+}
+
+// compiled is everything that the show comes to: its snapshots, what is wrong, what the rules found, and every number's
+// derivation. ok is false after errors.
+func (f files) compiled(t *testing.T, memo *work.Memo) (text string, ok bool) {
+	t.Helper()
+	var p source.Problems
+	s, err := show.Load(f, "show.toml", show.Options{Memo: memo}, &p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	source.Print(&b, p.All())
+	if s.Result.Show == nil {
+		return b.String(), false
+	}
+	encoded, err := s.Show.Encode()
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.Write(encoded)
+	fmt.Fprintln(&b, s.Remarks, s.Attention)
+	for _, c := range s.Show.Cues {
+		for _, ch := range c.Channels {
+			if err := explain.Write(&b, s, c.ID, ch.Player); err != nil {
+				fmt.Fprintln(&b, err)
+			}
+		}
+	}
+	return b.String(), true
+}
+
+var number = regexp.MustCompile(`-?\b[0-9]+(\.[0-9]+)?\b`)
+
+// edit is the show with one thing changed, and what a fresh compile makes of it.
+type edit struct {
+	files
+	what, want string
+}
+
+// edits are the show with one number of one file changed, each in a way that still compiles where there is one, and
+// with one word changed for another that may stand there. Of the numbers only every nth is.
+func (f files) edits(t *testing.T, nth int) (list []edit) {
+	n := 0
+	for _, name := range slices.Sorted(maps.Keys(f)) {
+		for _, at := range number.FindAllStringIndex(f[name], -1) {
+			if n++; n%nth == 0 {
+				list = append(list, f.numbered(t, name, at)...)
+			}
+		}
+		for _, old := range slices.Sorted(maps.Keys(words)) {
+			for _, word := range words[old] {
+				if strings.Contains(f[name], old) {
+					x := f.with(name, old, word)
+					want, _ := x.compiled(t, nil)
+					list = append(list, edit{x, fmt.Sprintf("%s: %s becomes %s", name, old, word), want})
+				}
+			}
+		}
+	}
+	return list
+}
+
+// numbered is the show with a number changed to the first of some others that compiles; none where none does.
+func (f files) numbered(t *testing.T, name string, at []int) []edit {
+	was := f[name][at[0]:at[1]]
+	v, _ := strconv.ParseFloat(was, 64)
+	for _, other := range []float64{v + 0.25, v + 1, v - 1, v * 0.9, v + 6} {
+		now := strconv.FormatFloat(other, 'f', -1, 64)
+		x := maps.Clone(f)
+		x[name] = f[name][:at[0]] + now + f[name][at[1]:]
+		if want, ok := x.compiled(t, nil); ok {
+			line := 1 + strings.Count(f[name][:at[0]], "\n")
+			return []edit{{x, fmt.Sprintf("%s:%d: %s becomes %s", name, line, was, now), want}}
+		}
+	}
+	return nil
+}
+
+// words are those of the show that may be another.
+var words = map[string][]string{
+	`"most-seats"`:  {`"reference"`, `"least-error"`, `"never-early"`, `"joint"`},
+	`"least-error"`: {`"reference"`, `"most-seats"`},
+	`"joint"`:       {`"reference"`, `"most-seats"`},
+	`"tangent"`:     {`"stand-fit"`},
+	`"stereo"`:      {`"zones"`},
+	`"linear"`:      {`"compromise"`, `"constant-power"`},
+	`"college"`:     {`"high-school"`},
+	",reference,":   {",never-early,", ",,"},
+	"free = false":  {"free = true"}, "on = true": {"on = false"},
+	"keep = true": {"keep = false"}, "follow = false": {"follow = true"},
+}
+
+// TestWatchIsNeverStale changes every number of every file, and every word that can be another, one at a time, as a
+// watch sees it: the show before, then the change, with what the compile before has found. It must be what a fresh
+// compile makes, to the byte.
+func TestWatchIsNeverStale(t *testing.T) {
+	for name, f := range map[string]files{
+		"stereo":    every,
+		"stand-fit": every.with("show.toml", `"tangent"`, `"stand-fit"`),
+		"zones":     every.with("rig.toml", `"stereo"`, `"zones"`),
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			before, ok := f.compiled(t, nil)
+			if !ok {
+				t.Fatal(before)
+			}
+			nth := 1
+			if testing.Short() {
+				nth = 8
+			}
+			list := f.edits(t, nth)
+			var memo work.Memo
+			mattered := 0
+			for _, e := range list {
+				if got, _ := f.compiled(t, &memo); got != before {
+					t.Fatalf("before %s: the watch has\n%s\na fresh compile\n%s", e.what, got, before)
+				}
+				if got, _ := e.compiled(t, &memo); got != e.want {
+					t.Errorf("%s: the watch has\n%s\na fresh compile\n%s", e.what, got, e.want)
+				}
+				if e.want != before {
+					mattered++
+				}
+			}
+			t.Logf("%d of %d changes matter", mattered, len(list))
+			if mattered < len(list)*3/4 {
+				t.Errorf("only %d of %d changes matter", mattered, len(list))
+			}
+		})
+	}
+}
+
+// Every key of the rig and the score by which a number is computed stands in the show of the test above. Those that
+// hold no number, or are another way to say one that is there, need not.
+func TestEveryKeyIsChanged(t *testing.T) {
+	need := map[string]*regexp.Regexp{}
+	for file, keys := range map[string][]string{
+		"show.toml": table.Keys(score.File{}), "rig.toml": table.Keys(rig.File{}),
+	} {
+		for _, key := range keys {
+			last := key[strings.LastIndexByte(key, '.')+1:]
+			if strings.HasPrefix(key, "drill.columns.") {
+				continue // how a sheet is laid out, which this one is not
+			}
+			need[file+" "+last] = regexp.MustCompile(`\b` + last + `\b`)
+		}
+	}
+	for _, other := range []string{
+		"show.toml *", "show.toml allow", "show.toml also", "show.toml address", "show.toml args", "show.toml types",
+		"show.toml columns", "show.toml loud", "show.toml music", "show.toml beat", "show.toml first", "show.toml to",
+		"show.toml pauses", "rig.toml grid", "rig.toml omit", "rig.toml sub", "rig.toml length", "rig.toml end_zone",
+		"rig.toml hash",
+	} {
+		delete(need, other)
+	}
+	for _, key := range slices.Sorted(maps.Keys(need)) {
+		file, _, _ := strings.Cut(key, " ")
+		if !need[key].MatchString(every[file]) {
+			t.Errorf("%s is not in the show that the memo is tried on", key)
+		}
+	}
+}
