@@ -64,6 +64,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/importer", `^layout(/(drill|drill/guess|field|rows|source|table|unit))?$`},
 	{"cmd/backfield/journalfile", `^osc/journal$`},
 	{"cmd/backfield/liverun", `^(osc/(journal|live|run|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
+	{"cmd/backfield/machines", `^(layout/source|osc/(desk|discover|ping|wire))$`},
 	{"cmd/backfield/mixer", `^(cmd/backfield/term|layout/source|osc|osc/(desk|virtual|wire))$`},
 	{"cmd/backfield/nights", `^(cue|layout/source)$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},

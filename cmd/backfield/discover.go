@@ -1,0 +1,69 @@
+package main
+
+import (
+	"errors"
+	"os"
+	"os/signal"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/machines"
+	"backfield/layout/source"
+	"backfield/osc/discover"
+)
+
+func discoverCommand() *cobra.Command {
+	var wait time.Duration
+	var links []string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "discover",
+		Short: "list the OSC services that machines on the network announce",
+		Long: `Asks the local network, by DNS-SD over multicast DNS, which machines announce OSC services (_osc._udp and
+_osc._tcp), and lists them with the line that desk.toml wants. It changes nothing anywhere.
+
+A desk that is not listed may be there nonetheless: many announce nothing. And any machine can announce
+anything: see that it is your desk before you send to it.
+Exit code 0: asked, found or not, 3: no network could be asked.`,
+		Args: exactly(0, "no argument"),
+		RunE: func(c *cobra.Command, args []string) error {
+			if wait < 100*time.Millisecond || wait > time.Minute {
+				return wrong("--timeout %v; it is 100ms to 1m", wait)
+			}
+			on, err := discover.Links(links...)
+			if none := (*discover.NoLink)(nil); errors.As(err, &none) {
+				return wrong("--interface %q; %s", none.Name, source.DidYouMean(none.Name, none.Known, source.OneOfOr(none.Known, "this computer has none")))
+			} else if err != nil {
+				return world(err)
+			}
+			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
+			defer stop()
+			var names []string
+			for _, l := range on {
+				names = append(names, l.Name)
+			}
+			aside(c, "asking on %s for %v", strings.Join(names, ", "), wait)
+			list, err := discover.Browse(ctx, on, wait)
+			if err != nil {
+				return world(err)
+			}
+			services := machines.Services(list)
+			if asJSON {
+				return writeJSON(c, services)
+			}
+			machines.PrintServices(c.OutOrStdout(), services)
+			if len(list) == 0 {
+				aside(c, "nobody announces OSC; many desks do not: take the address from the desk's own network page")
+			} else {
+				aside(c, "%s; see that it is your desk before you send to it (backfield help machines)", plural(len(list), "service"))
+			}
+			return nil
+		},
+	}
+	c.Flags().DurationVar(&wait, "timeout", 3*time.Second, "how `LONG` to wait for answers, 100ms to 1m")
+	c.Flags().StringSliceVar(&links, "interface", nil, "ask on the network interface of this `NAME` only; again for another")
+	c.Flags().BoolVar(&asJSON, "json", false, "print a JSON list")
+	return c
+}

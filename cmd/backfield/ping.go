@@ -1,0 +1,127 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/signal"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/machines"
+	"backfield/cmd/backfield/show"
+	"backfield/osc/desk"
+	"backfield/osc/ping"
+	"backfield/osc/wire"
+)
+
+func pingCommand() *cobra.Command {
+	var to string
+	var asJSON bool
+	plan := ping.Plan{}
+	c := &cobra.Command{
+		Use:   "ping DESK",
+		Short: "say whether a desk answers, how far it is and how lossy the road",
+		Long: `Asks the desk for values that it holds, by [query] of desk.toml, and says how many answers came and how long
+they took, there and back. It sets nothing. DESK is a desk.toml, or a SHOW, or HOST:PORT.
+
+A desk without [query] cannot be asked, nor one of which only HOST:PORT is known: of that one it can only
+say whether the machine says that the port is closed, and over TCP whether it takes the connection.
+Exit code 0: it answers (or, where it cannot be asked, nothing says that it is not there), 1: the desk file
+has errors, 3: it does not answer, or could not be reached.`,
+		Args: exactly(1, "one DESK, SHOW or HOST:PORT"),
+		RunE: func(c *cobra.Command, args []string) error {
+			switch {
+			case plan.Count < 1 || plan.Count > 10_000:
+				return wrong("--count %d; it is 1 to 10000", plan.Count)
+			case plan.Every < time.Millisecond || plan.Every > time.Minute:
+				return wrong("--every %v; it is 1ms to 1m", plan.Every)
+			case plan.Wait < time.Millisecond || plan.Wait > time.Minute:
+				return wrong("--timeout %v; it is 1ms to 1m", plan.Wait)
+			}
+			d, at, err := pinged(c, args[0], to)
+			if err != nil {
+				return err
+			}
+			link, err := wire.Open(at)
+			if err != nil {
+				return world(err)
+			}
+			defer link.Close()
+			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
+			defer stop()
+			if d.Query == nil {
+				return knock(ctx, c, link, d, at, plan.Wait)
+			}
+			aside(c, "asking %s for %s, one every %v", at, plural(plan.Count, "value"), plan.Every)
+			r, err := ping.Ask(ctx, link, d, plan)
+			if err != nil {
+				return world(err)
+			}
+			if asJSON {
+				err = writeJSON(c, machines.PingOf(at, r))
+			} else {
+				err = world(machines.PrintPing(c.OutOrStdout(), at, r))
+			}
+			if err == nil && len(r.Trips) == 0 {
+				return told(exitWorld)
+			}
+			return err
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&to, "to", "", "ask the desk at this `HOST:PORT` in place of the desk file's")
+	f.IntVar(&plan.Count, "count", 20, "how `MANY` values to ask for")
+	f.DurationVar(&plan.Every, "every", 100*time.Millisecond, "the `TIME` from one to the next")
+	f.DurationVar(&plan.Wait, "timeout", time.Second, "how `LONG` to wait for an answer")
+	f.BoolVar(&asJSON, "json", false, "print JSON")
+	return c
+}
+
+// pinged is the desk that an argument means, and where it is.
+func pinged(c *cobra.Command, arg, to string) (*desk.Desk, string, error) {
+	d := &desk.Desk{}
+	if _, err := os.Stat(arg); err == nil {
+		path, err := deskFile(arg)
+		if err != nil {
+			return nil, "", err
+		}
+		if d, err = readDesk(c, path); err != nil {
+			return nil, "", err
+		}
+	} else if _, err := wire.Address(arg); err != nil {
+		return nil, "", wrong("%s is no file that is there, and as an address %v", arg, err)
+	} else {
+		d.To.V = arg
+	}
+	at, err := address(c, to, d)
+	return d, at, err
+}
+
+// deskFile is the desk file that a path means: itself, or the one that a show names.
+func deskFile(path string) (string, error) {
+	if score, found, err := show.DeskOf(show.Disk{}, show.Path(path)); err != nil {
+		return "", world(fmt.Errorf("%s %w", show.Path(path), err))
+	} else if score && found == "" {
+		return "", wrong("%s names no desk", show.Path(path))
+	} else if score {
+		return found, nil
+	}
+	return path, nil
+}
+
+// knock says what can be known of a desk that cannot be asked.
+func knock(ctx context.Context, c *cobra.Command, link wire.Link, d *desk.Desk, at string, wait time.Duration) error {
+	closed, packets, err := ping.Knock(ctx, link, d, wait)
+	if err != nil {
+		return world(err)
+	}
+	if err := machines.PrintKnock(c.OutOrStdout(), at, d, closed, packets); err != nil {
+		return world(err)
+	}
+	if closed {
+		return told(exitWorld)
+	}
+	return nil
+}
