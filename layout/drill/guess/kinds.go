@@ -1,0 +1,98 @@
+package guess
+
+import (
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode"
+
+	"backfield/layout/field"
+	"backfield/layout/table"
+)
+
+// kind is what the cells of a column read as.
+type kind int
+
+const (
+	unknown kind = iota
+	aDot
+	aLateral
+	aDepth
+	aSide
+	aNumber
+	aYard
+	inOut
+	frontBack
+	aLine
+)
+
+var letters = regexp.MustCompile(`[A-Za-z]`)
+
+// read says what most cells of a column read as.
+func read(rows [][]table.Cell, at int, ground field.Field) (kind, int) {
+	counts := map[kind]int{}
+	all, total := 0, 0
+	for _, cells := range rows {
+		if at >= len(cells) || cells[at].Text == "" {
+			continue
+		}
+		if total++; all == sample {
+			continue
+		}
+		all++
+		for _, k := range kinds(cells[at].Text, ground) {
+			counts[k]++
+		}
+	}
+	for _, k := range []kind{aDot, aSide, inOut, frontBack, aLine, aLateral, aDepth, aYard, aNumber} {
+		among := all
+		if k == aDot || k == aLateral || k == aDepth {
+			among -= counts[aNumber] // counts above the dots of each set
+		}
+		if counts[k] > 0 && float64(counts[k]) >= most*float64(among) {
+			return k, total
+		}
+	}
+	return unknown, total
+}
+
+// The words of a dot that cells of their own may have.
+var (
+	sideWords   = []string{"1", "2", "a", "b", "s1", "s2", "side 1", "side 2", "side1", "side2", "side a", "side b"}
+	insideWords = []string{"in", "out", "inside", "outside", "on", "i", "o"}
+	depthWords  = []string{"front", "back", "behind", "in front of", "in front", "front of", "back of", "beh", "ifo",
+		"on",
+		"f", "b"}
+)
+
+// kinds are all that a text may read as.
+func kinds(text string, ground field.Field) (list []kind) {
+	word := plain(text)
+	v, err := strconv.ParseFloat(text, 64)
+	isNumber := err == nil
+	_, _, noDot := ground.ReadDot(text)
+	_, noLateral := ground.Lateral(text)
+	_, noDepth := ground.Depth(text)
+	hasDigits := strings.ContainsFunc(text, unicode.IsDigit)
+	isGoal := noLateral == nil && strings.HasPrefix(word, "g")
+	for _, x := range []struct {
+		kind kind
+		ok   bool
+	}{
+		{aDot, noDot == nil},
+		{aSide, slices.Contains(sideWords, word)},
+		{inOut, slices.Contains(insideWords, word)},
+		{frontBack, slices.Contains(depthWords, word)},
+		{aLine, noDepth == nil && !hasDigits && !strings.HasPrefix(word, "on")},
+		{aLateral, noLateral == nil && letters.MatchString(text)},
+		{aDepth, noDepth == nil},
+		{aYard, isNumber && v >= 0 && v == float64(int(v)/5*5) || isGoal},
+		{aNumber, isNumber},
+	} {
+		if x.ok {
+			list = append(list, x.kind)
+		}
+	}
+	return list
+}
