@@ -1,0 +1,191 @@
+package table
+
+import (
+	"encoding/csv"
+	"errors"
+	"io"
+	"regexp"
+	"slices"
+	"strings"
+
+	"backfield/layout/source"
+)
+
+// decimalComma is a number as a European spreadsheet writes it, in a sheet parted by semicolons or tabs.
+var decimalComma = regexp.MustCompile(`(\d),(\d)`)
+
+// Sheet is the rows of a sheet as they stand, blank ones left out. Text tells that it is of a text file, where a comma
+// too many moves what follows it.
+type Sheet struct {
+	Name string
+	Span source.Span // its first cell
+	Text bool
+	Rows [][]Cell // each has at least one cell
+}
+
+// ReadSheets reads the one sheet of a text file, or those sheets of a workbook that have anything in them. In a text
+// file semicolons or tabs part cells where the first row has them and no comma.
+func ReadSheets(f *source.File, p *source.Problems) []Sheet {
+	var sheets []Sheet
+	if f.Sheets == nil {
+		sheets = []Sheet{{Span: f.Whole(), Text: true, Rows: textRows(f, p)}}
+	}
+	for i, s := range f.Sheets {
+		end := len(f.Text)
+		if i+1 < len(f.Sheets) {
+			end = f.Sheets[i+1].Start
+		}
+		first := source.Span{File: f, Start: s.Start, End: s.Start}
+		sheets = append(sheets, Sheet{Name: s.Name, Span: first, Rows: workbookRows(f, s.Start, end)})
+	}
+	return slices.DeleteFunc(sheets, func(s Sheet) bool { return len(s.Rows) == 0 })
+}
+
+// textRows reads the rows of a text file, up to the first that cannot be read.
+func textRows(f *source.File, p *source.Problems) [][]Cell {
+	comma := separator(f.Text)
+	r := csv.NewReader(strings.NewReader(f.Text))
+	r.Comma, r.FieldsPerRecord, r.ReuseRecord = comma, -1, true
+	var rows [][]Cell
+	for {
+		record, err := r.Read()
+		if err == io.EOF {
+			return rows
+		}
+		if err != nil {
+			p.Add(csvProblem(f, err))
+			return rows
+		}
+		if blank(record) || len(rows) == 0 && strings.HasPrefix(record[0], separatorLine) {
+			continue
+		}
+		cells := make([]Cell, len(record))
+		for i, text := range record {
+			line, column := r.FieldPos(i)
+			cells[i] = located(f, f.Offset(line, column), text)
+			if comma != ',' {
+				cells[i].Text = decimalComma.ReplaceAllString(cells[i].Text, "$1.$2")
+			}
+		}
+		rows = append(rows, cells)
+	}
+}
+
+// workbookRows reads the rows of a sheet of a workbook, as package workbook has written them.
+func workbookRows(f *source.File, start, end int) [][]Cell {
+	var rows [][]Cell
+	at := start
+	for line := range strings.Lines(f.Text[start:end]) {
+		if record := strings.Split(strings.TrimSuffix(line, "\n"), "\t"); !blank(record) {
+			cells := make([]Cell, len(record))
+			from := at
+			for i, text := range record {
+				span := source.Span{File: f, Start: from, End: from + len(text)}
+				cells[i] = Cell{strings.ReplaceAll(text, "\v", "\n"), span}
+				from += len(text) + 1
+			}
+			rows = append(rows, cells)
+		}
+		at += len(line)
+	}
+	return rows
+}
+
+// Extra reports what stands past the last cell of the head'th row, up to the last row, in a sheet where that means a
+// comma too many.
+func (s *Sheet) Extra(head, last int, p *source.Problems) {
+	if !s.Text {
+		return
+	}
+	width, rows := len(s.Rows[head]), s.Rows[head+1:last+1]
+	var extra []Cell // the first of each row that has cells past the last column
+	for _, cells := range rows {
+		for _, c := range cells[min(width, len(cells)):] {
+			if c.Text != "" {
+				extra = append(extra, c)
+				break
+			}
+		}
+	}
+	if n := len(extra); n > 1 && 2*n > len(rows) { // the header has a cell too few
+		p.Add(headerTooShort(extra[0], n, len(rows)))
+		return
+	}
+	for _, c := range extra {
+		p.Add(extraCell(c))
+	}
+}
+
+func blank(record []string) bool {
+	for _, s := range record {
+		if strings.TrimSpace(s) != "" {
+			return false
+		}
+	}
+	return true
+}
+
+// located is a cell whose text the parser has read from the bytes at that offset.
+func located(f *source.File, at int, text string) Cell {
+	quoted := at < len(f.Text) && f.Text[at] == '"'
+	if quoted {
+		at++
+	}
+	trimmed := strings.TrimSpace(text)
+	before := strings.Index(text, trimmed)
+	lo := along(f.Text, at, text[:before], quoted)
+	return Cell{trimmed, source.Span{File: f, Start: lo, End: along(f.Text, lo, trimmed, quoted)}}
+}
+
+// along returns where text ends that stands in raw from at on: in a quoted cell a quote is doubled and a
+// line end may have been two bytes.
+func along(raw string, at int, text string, quoted bool) int {
+	if quoted {
+		for i := range len(text) {
+			if text[i] == '"' || text[i] == '\n' && strings.HasPrefix(raw[at:], "\r\n") {
+				at++
+			}
+			at++
+		}
+	} else {
+		at += len(text)
+	}
+	return min(at, len(raw))
+}
+
+// csvProblem tells where and why the parser has given up.
+func csvProblem(f *source.File, err error) source.Problem {
+	var parse *csv.ParseError
+	if !errors.As(err, &parse) {
+		return noMoreRows(f.Whole(), err.Error(), "")
+	}
+	at := f.Offset(parse.Line, parse.Column)
+	span := source.Span{File: f, Start: at, End: min(at+1, len(f.Text))}
+	switch {
+	case errors.Is(parse.Err, csv.ErrBareQuote):
+		return quoteInside(span)
+	case errors.Is(parse.Err, csv.ErrQuote) && parse.StartLine < parse.Line:
+		at = lastQuote(f.Text, f.Offset(parse.StartLine, 1), at)
+		return quoteOpen(source.Span{File: f, Start: at, End: at + 1})
+	case errors.Is(parse.Err, csv.ErrQuote):
+		return quoteEnds(span)
+	}
+	return noMoreRows(span, parse.Err.Error(), "")
+}
+
+// lastQuote is where, between two places of a sheet, the last quoted cell begins.
+func lastQuote(text string, from, to int) int {
+	at, inside := from, false
+	for i := from; i < to; i++ {
+		switch {
+		case text[i] != '"':
+		case inside && i+1 < to && text[i+1] == '"':
+			i++
+		default:
+			if inside = !inside; inside {
+				at = i
+			}
+		}
+	}
+	return at
+}
