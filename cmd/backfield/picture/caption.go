@@ -22,7 +22,8 @@ func (sc *scene) caption() {
 	id := "cue " + sc.now.ID
 	shapes.word("caption", Dark, d.mm(headMM), true, -1, left, y, id)
 	from := left + wide(id+"  ", d.mm(headMM), true)
-	shapes.word("caption", Dark, d.mm(headMM*0.8), false, -1, from, y, short(sc.now.Name, d.mm(headMM*0.8), left+width-from, false))
+	name := short(sc.now.Name, d.mm(headMM*0.8), left+width-from, false)
+	shapes.word("caption", Dark, d.mm(headMM*0.8), false, -1, from, y, name)
 	for i, text := range append([]string{sc.when()}, sc.changes()...) {
 		for j, line := range wrap(text, d.mm(textMM), width) {
 			y += d.mm(textMM * 1.35)
@@ -44,7 +45,8 @@ func (sc *scene) caption() {
 
 // band lays paper over a part of the drawing from side to side, for what has run out of the ground.
 func (d *Drawing) band(from, to float64) {
-	d.area("paper", Paper, NoInk, 0, Point{d.Min.X, from}, Point{d.Min.X + d.W, from}, Point{d.Min.X + d.W, to}, Point{d.Min.X, to})
+	left, right := d.Min.X, d.Min.X+d.W
+	d.area("paper", Paper, NoInk, 0, Point{left, from}, Point{right, from}, Point{right, to}, Point{left, to})
 }
 
 // when tells the cue's place in the show.

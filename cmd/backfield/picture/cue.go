@@ -35,7 +35,7 @@ func Cue(s *show.Show, id string, look Look) (*Drawing, error) {
 		places = append(places, p.way...)
 	}
 	f := look.frame(s.Rig, places)
-	d := &Drawing{Title: sc.title(), Min: Point{f.Left, -f.Back}, W: f.Right - f.Left, H: f.Back - f.Front, WidthMM: look.width(), Night: look.Night}
+	d := look.drawing(sc.title(), f)
 	sc.d, sc.frame = d, f
 	sc.draw(look.Bare)
 	return d, nil
@@ -260,7 +260,10 @@ var ranks = []struct {
 	{rings: []float64{ringMM, ringMM + 0.7}, weight: 0.32, ray: 0.6},
 	{rings: []float64{ringMM}, weight: 0.55, ray: 0.45},
 	{rings: []float64{ringMM}, weight: 0.22, ray: 0.3},
-	{rings: []float64{ringMM}, weight: 0.4, arcs: [][2]float64{{-35, 35}, {55, 125}, {145, 215}, {235, 305}}, ray: 0.3, dash: 1.6},
+	{
+		rings: []float64{ringMM}, weight: 0.4, arcs: [][2]float64{{-35, 35}, {55, 125}, {145, 215}, {235, 305}},
+		ray: 0.3, dash: 1.6,
+	},
 	{rings: []float64{ringMM}, weight: 0.4, arcs: [][2]float64{{50, 130}, {230, 310}}, ray: 0.25, dash: 0.8},
 	{rings: []float64{ringMM}, weight: 0.4, arcs: [][2]float64{{-40, 40}, {140, 220}}, ray: 0.2, dash: 0.5},
 	{rings: []float64{ringMM}, weight: 0.4, arcs: [][2]float64{{130, 230}}, ray: 0.15, dash: 0.5},
@@ -306,5 +309,7 @@ func (d *Drawing) walk(way []layout.Point, clear float64, ink Ink, width, head f
 	foot := Point{tip.X - ux*head, tip.Y - uy*head}
 	points[n] = foot
 	d.line("walk", ink, width, 0, points...)
-	d.area("walk", ink, NoInk, 0, tip, Point{foot.X - uy*head*0.38, foot.Y + ux*head*0.38}, Point{foot.X + uy*head*0.38, foot.Y - ux*head*0.38})
+	left := Point{foot.X - uy*head*0.38, foot.Y + ux*head*0.38}
+	right := Point{foot.X + uy*head*0.38, foot.Y - ux*head*0.38}
+	d.area("walk", ink, NoInk, 0, tip, left, right)
 }

@@ -76,12 +76,12 @@ func (d *Drawing) word(class string, ink Ink, sizeM float64, bold bool, anchor i
 	d.add(Shape{Class: class, Points: []Point{{x, y}}, Fill: ink, Text: text, SizeM: sizeM, Bold: bold, Anchor: anchor})
 }
 
-// haloed is word with a tail in regular weight, which stays readable on top of lines: paper around it, as wide as haloM.
-func (d *Drawing) haloed(class string, ink Ink, sizeM, haloM float64, bold bool, anchor int, x, y float64, text, tail string) {
-	s := Shape{Class: class, Points: []Point{{x, y}}, Fill: Paper, Stroke: Paper, WidthM: 2 * haloM, Text: text, Tail: tail, SizeM: sizeM, Bold: bold, Anchor: anchor}
-	d.add(s)
-	s.Fill, s.Stroke, s.WidthM = ink, NoInk, 0
-	d.add(s)
+// haloed adds a word that stays readable on top of lines: with paper around it, as wide as haloM.
+func (d *Drawing) haloed(haloM float64, word Shape) {
+	halo := word
+	halo.Fill, halo.Stroke, halo.WidthM = Paper, Paper, 2*haloM
+	d.add(halo)
+	d.add(word)
 }
 
 // around puts an outline in a box of -1 to 1 at a place, r metres from its middle to its edge.

@@ -85,7 +85,7 @@ func frame(r *rig.Rig, places []layout.Point) Frame {
 func Field(r *rig.Rig, look Look) *Drawing {
 	end := r.Field.LengthM/2 + r.Field.EndZoneM
 	f := look.frame(r, []layout.Point{{X: -end}, {X: end, Y: r.Field.WidthM}})
-	d := &Drawing{Title: "The field", Min: Point{f.Left, -f.Back}, W: f.Right - f.Left, H: f.Back - f.Front, WidthMM: look.width(), Night: look.Night}
+	d := look.drawing("The field", f)
 	d.field(r, f)
 	return d
 }
@@ -95,6 +95,14 @@ func (l Look) width() float64 {
 		return l.WidthMM
 	}
 	return usualWidthMM
+}
+
+// drawing is an empty one of a part of the ground.
+func (l Look) drawing(title string, f Frame) *Drawing {
+	return &Drawing{
+		Title: title, Min: Point{f.Left, -f.Back}, W: f.Right - f.Left, H: f.Back - f.Front,
+		WidthMM: l.width(), Night: l.Night,
+	}
 }
 
 func (l Look) frame(r *rig.Rig, places []layout.Point) Frame {
@@ -207,8 +215,9 @@ func (d *Drawing) numbers(g field.Field, f Frame) {
 			d.digit(string(rune('0'+yard%10)), func(u, v float64) Point { return at(u+digitWideM*0.15, v) })
 			if i != 0 {
 				out := float64(sign(i)) * half.turn
+				foot, tip := out*digitWideM*1.2, out*digitWideM*1.6
 				d.area("number", Pale, NoInk, 0,
-					at(out*digitWideM*1.2, digitHighM*0.62), at(out*digitWideM*1.6, digitHighM*0.78), at(out*digitWideM*1.2, digitHighM*0.94))
+					at(foot, digitHighM*0.62), at(tip, digitHighM*0.78), at(foot, digitHighM*0.94))
 			}
 		}
 	}
@@ -224,7 +233,10 @@ var digits = map[string][]Point{
 	"5": {{.8, 1}, {0, 1}, {0, .6}, {.6, .6}, {.8, .4}, {.8, .2}, {.6, 0}, {0, 0}},
 	"6": {{.7, 1}, {.2, 1}, {0, .8}, {0, .2}, {.2, 0}, {.6, 0}, {.8, .2}, {.8, .4}, {.6, .6}, {0, .6}},
 	"7": {{0, 1}, {.8, 1}, {.3, 0}},
-	"8": {{.2, .55}, {.6, .55}, {.8, .75}, {.6, 1}, {.2, 1}, {0, .75}, {.2, .55}, {0, .35}, {0, .2}, {.2, 0}, {.6, 0}, {.8, .2}, {.8, .35}, {.6, .55}},
+	"8": {
+		{.2, .55}, {.6, .55}, {.8, .75}, {.6, 1}, {.2, 1}, {0, .75}, {.2, .55},
+		{0, .35}, {0, .2}, {.2, 0}, {.6, 0}, {.8, .2}, {.8, .35}, {.6, .55},
+	},
 	"9": {{.1, 0}, {.6, 0}, {.8, .2}, {.8, .8}, {.6, 1}, {.2, 1}, {0, .8}, {0, .6}, {.2, .4}, {.8, .4}},
 	"C": {{.8, .8}, {.6, 1}, {.2, 1}, {0, .8}, {0, .2}, {.2, 0}, {.6, 0}, {.8, .2}},
 }
@@ -266,7 +278,10 @@ func (d *Drawing) stand(r *rig.Rig, f Frame) {
 		text += fmt.Sprintf("; the stand begins %.0f m in front", told)
 	}
 	d.area("seat", Dark, NoInk, 0, around(p, d.mm(0.9), []Point{{-1, -.7}, {1, -.7}, {0, 1}})...)
-	d.haloed("seat", Dark, size, d.mm(0.3), false, -1, p.X+d.mm(1.8), p.Y+ascent*size/2, text, "")
+	d.haloed(d.mm(0.3), Shape{
+		Class: "seat", Points: []Point{{p.X + d.mm(1.8), p.Y + ascent*size/2}},
+		Fill: Dark, Text: text, SizeM: size, Anchor: -1,
+	})
 }
 
 // stack draws a loudspeaker position as seen from above: a box that opens towards the stand. A sub is hollow.

@@ -1,10 +1,13 @@
 package picture
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
-	"sort"
+
+	"backfield/cue"
+	"backfield/layout/rig"
 )
 
 // box is a part of a drawing.
@@ -23,6 +26,9 @@ func (a box) from(p Point) float64 {
 	return math.Hypot(p.X-min(max(p.X, a.x0), a.x1), p.Y-min(max(p.Y, a.y0), a.y1))
 }
 
+// holds reports whether a place is inside the box.
+func (a box) holds(p Point) bool { return p.X > a.x0 && p.X < a.x1 && p.Y > a.y0 && p.Y < a.y1 }
+
 func about(p Point, r float64) box { return box{p.X - r, p.Y - r, p.X + r, p.Y + r} }
 
 // label is a name that wants to stand beside a place, and a tail in regular weight.
@@ -36,66 +42,102 @@ type label struct {
 	rank       int
 }
 
+// signs is what the labels of a picture have to keep off, and what they name.
+type signs struct {
+	bounds box
+	hard   []box // what no label may cover
+	soft   []box // what one had better not
+	labels []label
+}
+
 // labels names the open mics, each beside its mark, or a little off with a line to it where it is crowded. The loudest
 // choose first; each takes the place that covers least.
 func (sc *scene) labels() {
 	d := sc.d
-	var list []label
-	var hard, soft []box // what no label may cover, and what one had better not
-	along := func(line []Point, step float64) {
-		for i := 1; i < len(line); i++ {
-			p, q := line[i-1], line[i]
-			n := int(math.Hypot(q.X-p.X, q.Y-p.Y)/step) + 1
-			for j := range n {
-				t := (float64(j) + 0.5) / float64(n)
-				soft = append(soft, about(Point{p.X + (q.X-p.X)*t, p.Y + (q.Y-p.Y)*t}, step/3))
-			}
-		}
-	}
+	edge := d.mm(0.5)
+	g := signs{bounds: box{d.Min.X + edge, d.Min.Y + edge, d.Min.X + d.W - edge, d.Min.Y + d.H - edge}}
 	for i := range sc.people {
-		p := &sc.people[i]
-		place := at(p.way[0])
-		if !p.open() {
-			soft = append(soft, about(place, d.mm(playerMM)))
-			continue
-		}
-		hard = append(hard, about(place, d.mm(ringMM+0.3)))
-		list = append(list, label{brief(p.name, d.mm(labelMM), d.mm(nameMM), true), level(p.mic.LevelDB), place, d.mm(ringMM + 0.4), d.mm(labelMM), true, Dark, sc.rank(p.mic)})
-		var way []Point
-		for _, corner := range p.way {
-			way = append(way, at(corner))
-		}
-		along(way, d.mm(1.5))
-		if image, ok := Image(sc.s, *p.mic); ok {
-			along([]Point{place, at(image)}, d.mm(1.5))
-		}
+		g.person(sc, &sc.people[i])
 	}
 	for i := range sc.fixed {
-		c := &sc.fixed[i]
-		place := Point{c.X, -c.Y}
-		hard = append(hard, about(place, d.mm(1.2)))
-		if c.Open {
-			list = append(list, label{c.Player, level(c.LevelDB), place, d.mm(1.3), d.mm(finePrintMM), false, Dark, len(ranks) + 1})
-		}
+		g.micStand(sc, &sc.fixed[i])
 	}
 	for _, k := range sc.s.Rig.Stacks {
-		hard = append(hard, about(at(k.At), d.mm(1.5)))
-		zone := ""
-		if sc.s.Rig.Zones && k.Zone > 0 {
-			zone = fmt.Sprintf("(zone %d)", k.Zone)
-		}
-		list = append(list, label{k.Name, zone, at(k.At), d.mm(1.6), d.mm(finePrintMM), false, Middle, len(ranks)})
+		g.stack(sc, k)
 	}
-	sort.SliceStable(list, func(i, j int) bool { return list[i].rank < list[j].rank })
-	bounds := box{d.Min.X + d.mm(0.5), d.Min.Y + d.mm(0.5), d.Min.X + d.W - d.mm(0.5), d.Min.Y + d.H - d.mm(0.5)}
-	for _, l := range list {
-		spot := l.choose(bounds, hard, soft, list)
-		hard = append(hard, spot)
+	slices.SortStableFunc(g.labels, func(a, b label) int { return cmp.Compare(a.rank, b.rank) })
+	for _, l := range g.labels {
+		spot := l.choose(&g)
+		g.hard = append(g.hard, spot)
 		if from, to := l.leader(spot); math.Hypot(to.X-from.X, to.Y-from.Y) > d.mm(0.7) {
 			d.line("leader", l.ink, d.mm(0.16), 0, from, to)
 		}
-		d.haloed("label", l.ink, l.size, d.mm(0.35), l.bold, 0, (spot.x0+spot.x1)/2, (spot.y0+spot.y1+ascent*l.size)/2, l.text, l.tail)
+		d.haloed(d.mm(0.35), Shape{
+			Class: "label", Points: []Point{{(spot.x0 + spot.x1) / 2, (spot.y0 + spot.y1 + ascent*l.size) / 2}},
+			Fill: l.ink, Text: l.text, Tail: l.tail, SizeM: l.size, Bold: l.bold,
+		})
 	}
+}
+
+func (g *signs) person(sc *scene, p *person) {
+	d, place := sc.d, at(p.way[0])
+	if !p.open() {
+		g.soft = append(g.soft, about(place, d.mm(playerMM)))
+		return
+	}
+	g.hard = append(g.hard, about(place, d.mm(ringMM+0.3)))
+	g.labels = append(g.labels, label{
+		text: brief(p.name, d.mm(labelMM), d.mm(nameMM), true), tail: level(p.mic.LevelDB),
+		at: place, clear: d.mm(ringMM + 0.4), size: d.mm(labelMM), bold: true, ink: Dark, rank: sc.rank(p.mic),
+	})
+	var way []Point
+	for _, corner := range p.way {
+		way = append(way, at(corner))
+	}
+	g.along(way, d.mm(1.5))
+	if image, ok := Image(sc.s, *p.mic); ok {
+		g.along([]Point{place, at(image)}, d.mm(1.5))
+	}
+}
+
+func (g *signs) micStand(sc *scene, c *cue.Channel) {
+	d, place := sc.d, Point{c.X, -c.Y}
+	g.hard = append(g.hard, about(place, d.mm(1.2)))
+	if c.Open {
+		g.labels = append(g.labels, label{
+			text: c.Player, tail: level(c.LevelDB),
+			at: place, clear: d.mm(1.3), size: d.mm(finePrintMM), ink: Dark, rank: len(ranks) + 1,
+		})
+	}
+}
+
+func (g *signs) stack(sc *scene, k rig.Stack) {
+	d, place := sc.d, at(k.At)
+	g.hard = append(g.hard, about(place, d.mm(1.5)))
+	zone := ""
+	if sc.s.Rig.Zones && k.Zone > 0 {
+		zone = fmt.Sprintf("(zone %d)", k.Zone)
+	}
+	g.labels = append(g.labels, label{
+		text: k.Name, tail: zone,
+		at: place, clear: d.mm(1.6), size: d.mm(finePrintMM), ink: Middle, rank: len(ranks),
+	})
+}
+
+// along keeps labels off a line, as far as that goes: it is cut into pieces of a step at most.
+func (g *signs) along(line []Point, step float64) {
+	for i := 1; i < len(line); i++ {
+		p, q := line[i-1], line[i]
+		n := int(math.Hypot(q.X-p.X, q.Y-p.Y)/step) + 1
+		for j := range n {
+			g.soft = append(g.soft, about(between(p, q, (float64(j)+0.5)/float64(n)), step/3))
+		}
+	}
+}
+
+// between is the point at a part of the way from one to another.
+func between(p, q Point, part float64) Point {
+	return Point{p.X + (q.X-p.X)*part, p.Y + (q.Y-p.Y)*part}
 }
 
 // leader is the line from the sign to the word at a spot.
@@ -108,64 +150,98 @@ func (l *label) leader(spot box) (from, to Point) {
 	return Point{l.at.X + (to.X-l.at.X)/gap*l.clear, l.at.Y + (to.Y-l.at.Y)/gap*l.clear}, to
 }
 
-// rings is how many distances a word is tried at.
-const rings = 9
+// A word is tried at so many distances, and at each in so many directions.
+const (
+	rings = 9
+	turns = 24
+)
 
 // choose finds the spot that covers least: around the place at growing distances, the near ones and those to the side
 // before the others, and none that is nearer to another's sign.
-func (l *label) choose(bounds box, hard, soft []box, all []label) box {
-	w, h := wide(l.text, l.size, l.bold)+0.2*l.size, l.size*1.05
-	if l.tail != "" {
-		w += wide(" "+l.tail, l.size, false)
-	}
+func (l *label) choose(g *signs) box {
+	w, h := l.extent()
 	reach := l.clear + w + rings*h
 	within := func(boxes []box) []box {
 		return slices.DeleteFunc(slices.Clone(boxes), func(b box) bool { return b.from(l.at) > reach })
 	}
-	hard, soft = within(hard), within(soft)
-	step := 0.3
-	if !l.bold {
-		step = 0.4 // what is not the picture's matter keeps close
-	}
+	hard, soft := within(g.hard), within(g.soft)
 	best, least := box{}, math.Inf(1)
 	for ring := range rings {
-		r := l.clear + float64(ring)*h*0.7
-		for turn := range 24 {
-			sin, cos := math.Sincos(float64(turn) * math.Pi / 12) // from the right, clockwise
-			x, y := l.at.X+(r+w/2)*cos, l.at.Y+(r+h/2)*sin
-			spot := box{x - w/2, y - h/2, x + w/2, y + h/2}
-			cost := step*float64(ring) + 0.1*(1-math.Abs(cos)) + 0.02*(1-cos)
-			cost += 60 * (w*h - spot.overlap(bounds)) / (w * h)
-			for _, b := range hard {
-				cost += 60 * spot.overlap(b) / (l.size * l.size)
-			}
-			for _, b := range soft {
-				cost += 0.6 * spot.overlap(b) / ((b.x1 - b.x0) * (b.y1 - b.y0))
-			}
+		for turn := range turns {
+			spot, cost := l.spot(w, h, ring, turn)
+			cost += l.covering(spot, g.bounds, hard, soft)
 			if cost >= least {
 				continue
 			}
-			own := spot.from(l.at)
-			for i := range all {
-				if spot.from(all[i].at) < own {
-					cost += 0.5
-					break
-				}
-			}
-			if from, to := l.leader(spot); from != to { // which must not seem to come from another
-				for i := 1; i < 8; i++ {
-					p := Point{from.X + (to.X-from.X)*float64(i)/8, from.Y + (to.Y-from.Y)*float64(i)/8}
-					for _, b := range hard {
-						if p.X > b.x0 && p.X < b.x1 && p.Y > b.y0 && p.Y < b.y1 && !(l.at.X > b.x0 && l.at.X < b.x1 && l.at.Y > b.y0 && l.at.Y < b.y1) {
-							cost += 0.5
-						}
-					}
-				}
-			}
+			cost += l.mistaken(spot, g.labels) + l.crossing(spot, hard)
 			if cost < least-1e-9 {
 				best, least = spot, cost
 			}
 		}
 	}
 	return best
+}
+
+// extent is the width and height of the words.
+func (l *label) extent() (w, h float64) {
+	w = wide(l.text, l.size, l.bold) + 0.2*l.size
+	if l.tail != "" {
+		w += wide(" "+l.tail, l.size, false)
+	}
+	return w, l.size * 1.05
+}
+
+// spot is one that is tried, and what it costs to be that far off and in that direction. The turns go clockwise from the
+// right. What is not the picture's matter keeps closer.
+func (l *label) spot(w, h float64, ring, turn int) (spot box, cost float64) {
+	r := l.clear + float64(ring)*h*0.7
+	sin, cos := math.Sincos(float64(turn) * math.Pi / (turns / 2))
+	x, y := l.at.X+(r+w/2)*cos, l.at.Y+(r+h/2)*sin
+	step := 0.3
+	if !l.bold {
+		step = 0.4
+	}
+	return box{x - w/2, y - h/2, x + w/2, y + h/2}, step*float64(ring) + 0.1*(1-math.Abs(cos)) + 0.02*(1-cos)
+}
+
+// covering is what it costs to cover something or to reach over the picture's edge.
+func (l *label) covering(spot, bounds box, hard, soft []box) float64 {
+	area := spot.overlap(spot)
+	cost := 60 * (area - spot.overlap(bounds)) / area
+	for _, b := range hard {
+		cost += 60 * spot.overlap(b) / (l.size * l.size)
+	}
+	for _, b := range soft {
+		cost += 0.6 * spot.overlap(b) / b.overlap(b)
+	}
+	return cost
+}
+
+// crowded is what it costs to be taken for the label of something else, each time.
+const crowded = 0.5
+
+// mistaken is what it costs to be nearer to the sign of another.
+func (l *label) mistaken(spot box, all []label) float64 {
+	own := spot.from(l.at)
+	if slices.ContainsFunc(all, func(other label) bool { return spot.from(other.at) < own }) {
+		return crowded
+	}
+	return 0
+}
+
+// crossing is what it costs that the leader goes through other signs: it must not seem to come from them.
+func (l *label) crossing(spot box, hard []box) (cost float64) {
+	from, to := l.leader(spot)
+	if from == to {
+		return 0
+	}
+	for i := 1; i < 8; i++ {
+		p := between(from, to, float64(i)/8)
+		for _, b := range hard {
+			if b.holds(p) && !b.holds(l.at) {
+				cost += crowded
+			}
+		}
+	}
+	return cost
 }

@@ -62,7 +62,8 @@ func (sc *scene) legend() {
 		if sc.next != nil {
 			text = "walks, until cue " + sc.next.ID
 		}
-		signs = append(signs, entry{func(p Point) { d.arrow(Point{p.X - d.mm(3), p.Y}, Point{p.X + d.mm(3), p.Y}) }, text, d.mm(7)})
+		arrow := func(p Point) { d.arrow(Point{p.X - d.mm(3), p.Y}, Point{p.X + d.mm(3), p.Y}) }
+		signs = append(signs, entry{arrow, text, d.mm(7)})
 	}
 	rows = append(rows, signs)
 	d.rows(rows)

@@ -110,7 +110,10 @@ func curve(op sfnt.SegmentOp, p, a, b, c Point) []Point {
 		if op == sfnt.SegmentOpQuadTo {
 			points[i] = Point{u*u*p.X + 2*u*t*a.X + t*t*b.X, u*u*p.Y + 2*u*t*a.Y + t*t*b.Y}
 		} else {
-			points[i] = Point{u*u*u*p.X + 3*u*u*t*a.X + 3*u*t*t*b.X + t*t*t*c.X, u*u*u*p.Y + 3*u*u*t*a.Y + 3*u*t*t*b.Y + t*t*t*c.Y}
+			points[i] = Point{
+				u*u*u*p.X + 3*u*u*t*a.X + 3*u*t*t*b.X + t*t*t*c.X,
+				u*u*u*p.Y + 3*u*u*t*a.Y + 3*u*t*t*b.Y + t*t*t*c.Y,
+			}
 		}
 	}
 	return points

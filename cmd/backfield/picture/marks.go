@@ -53,7 +53,9 @@ func star(tips int, r, inner float64) []Point {
 
 func cross(deg float64) []Point {
 	const a = 0.28
-	points := []Point{{-a, -1}, {a, -1}, {a, -a}, {1, -a}, {1, a}, {a, a}, {a, 1}, {-a, 1}, {-a, a}, {-1, a}, {-1, -a}, {-a, -a}}
+	points := []Point{
+		{-a, -1}, {a, -1}, {a, -a}, {1, -a}, {1, a}, {a, a}, {a, 1}, {-a, 1}, {-a, a}, {-1, a}, {-1, -a}, {-a, -a},
+	}
 	sin, cos := math.Sincos(deg * math.Pi / 180)
 	for i, p := range points {
 		points[i] = Point{p.X*cos - p.Y*sin, p.X*sin + p.Y*cos}

@@ -588,7 +588,8 @@ func TestLevel(t *testing.T) {
 func TestStrangeNames(t *testing.T) {
 	d := &Drawing{Title: "<&\"'>\x00\xff", Min: Point{}, W: 10, H: 10, WidthMM: 100}
 	for _, name := range []string{"<b>", "a&b", "\x01\x1f", "\xff\xfe", "長い名前", "a]]>b", strings.Repeat("W", 500)} {
-		d.haloed("label", Dark, 0.3, 0.05, true, 0, 5, 5, name, "<0>")
+		word := Shape{Class: "label", Points: []Point{{5, 5}}, Fill: Dark, Text: name, Tail: "<0>", SizeM: 0.3, Bold: true}
+		d.haloed(0.05, word)
 	}
 	text := svg(t, d)
 	wellFormed(t, text)
