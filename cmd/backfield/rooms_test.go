@@ -49,6 +49,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"osc/hold", `^(cue|osc|osc/desk)$`},
 	{"osc/feed", `^(cue|osc|osc/(desk|hold))$`},
 	{"osc/journal", `^cue$`},
+	{"osc/store", `^(cue|layout/source|osc|osc/(desk|feed|wire))$`},
 	{"osc/run", `^(layout/source|cue|cue/step|osc|osc/(desk|feed|hold|journal))$`},
 	{"osc/run/simulate", `^osc(/(feed|run|virtual|wire))?$`},
 	{"osc/live", `^osc(/(desk|feed|run|wire))?$`},
@@ -101,7 +102,7 @@ var onlyIn = map[string]string{
 	"github.com/agnivade/levenshtein":     `^layout/source$`,
 	"os":                                  `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
 	"os/exec":                             `^cmd/backfield/(paper|show)$`,
-	"time":                                `^(osc/(desk|virtual|wire|live|trigger|discover|ping|hold|feed|journal|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in
+	"time":                                `^(osc/(desk|virtual|wire|live|trigger|discover|ping|hold|feed|journal|store|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                           `^$`,
 	"math/rand/v2":                        `^osc/virtual$`, // seeded
 	"github.com/rogpeppe/go-internal":     `^$`,

@@ -3,7 +3,6 @@ package main
 import (
 	"bufio"
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -18,8 +17,7 @@ import (
 	"backfield/cmd/backfield/term"
 	"backfield/cue"
 	"backfield/layout/source"
-	"backfield/osc/desk"
-	"backfield/osc/wire"
+	"backfield/osc/store"
 )
 
 // storeFlags are what the verb store can be told.
@@ -65,7 +63,7 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 	if err != nil {
 		return err
 	}
-	if err := f.possible(s); err != nil {
+	if err := store.Possible(s.Desk, len(s.Show.Cues), f.verify); err != nil {
 		return &failure{exitProblems, err}
 	}
 	first := 0
@@ -81,9 +79,9 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 	}
 	if f.dry {
 		for _, to := range desks {
-			w := newStoring(s.Desk, s.Show.Cues, to, newProgress(io.Discard))
-			w.dry = c.OutOrStdout()
-			if err := w.all(c.Context(), first, f.verify); err != nil {
+			w := store.New(s.Desk, s.Show.Cues, to, term.NewSteps(io.Discard))
+			w.Dry = c.OutOrStdout()
+			if err := w.All(c.Context(), first, f.verify); err != nil {
 				return world(err)
 			}
 		}
@@ -101,25 +99,6 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 			}
 			return world(err)
 		}
-	}
-	return nil
-}
-
-// possible tells what desk.toml lacks for this show.
-func (f *storeFlags) possible(s *show.Show) error {
-	d, n := s.Desk, len(s.Show.Cues)
-	switch {
-	case d.Store == nil:
-		return errors.New("desk.toml does not say how the desk stores a scene; add [store] with its address and slots: see backfield help desk")
-	case n == 0:
-		return errors.New("the show has no cue to store")
-	case n > d.Store.Slots:
-		return fmt.Errorf("the show has %s, follow-ons counted, and [store] in desk.toml has %s from %d on; give it more slots if the desk has them",
-			plural(n, "snapshot"), plural(d.Store.Slots, "slot"), d.Store.First)
-	case f.verify && d.Recall == nil:
-		return errors.New("--verify: desk.toml does not say how the desk recalls a scene; add [recall] with its address: see backfield help desk")
-	case f.verify && d.Echo == nil && d.Query == nil:
-		return errors.New("--verify: desk.toml says of no way to learn what the desk holds; add [echo] or [query] if it has one: see backfield help desk")
 	}
 	return nil
 }
@@ -145,61 +124,22 @@ func (f *storeFlags) agreed(c *cobra.Command, s *show.Show, desks []string) erro
 
 // walk stores all cues from one on in one desk, and leaves everything closed.
 func (f *storeFlags) walk(ctx context.Context, c *cobra.Command, s *show.Show, to string, first int) error {
-	w := newStoring(s.Desk, s.Show.Cues, to, newProgress(c.ErrOrStderr()))
-	if err := w.open(to); err != nil {
+	w := store.New(s.Desk, s.Show.Cues, to, term.NewSteps(c.ErrOrStderr()))
+	if err := w.Open(); err != nil {
 		return err
 	}
-	defer w.close()
-	if err := w.all(ctx, first, f.verify); err != nil {
+	defer w.Close()
+	if err := w.All(ctx, first, f.verify); err != nil {
 		return fmt.Errorf("%s: %w", to, err)
 	}
 	how := ""
 	switch {
 	case f.verify:
 		how = ", and recalled as they should be"
-	case !w.answers():
+	case !w.Answers():
 		how = " (the desk does not confirm)"
 	}
 	fmt.Fprintf(c.ErrOrStderr(), "%s: %s stored in slots %d to %d%s; every channel of the show is closed now\n",
-		to, plural(len(s.Show.Cues)-first, "cue"), w.slot(first), w.slot(len(s.Show.Cues)-1), how)
+		to, plural(len(s.Show.Cues)-first, "cue"), w.Slot(first), w.Slot(len(s.Show.Cues)-1), how)
 	return nil
-}
-
-// newStoring makes a walk that has not begun.
-func newStoring(d *desk.Desk, cues []cue.Snapshot, to string, p *progress) *storing {
-	target, _ := wire.Address(to)
-	return &storing{desk: d, cues: cues, progress: p, again: d.Repeat && target.Scheme == "udp"}
-}
-
-// progress tells how far a walk is: a bar on a terminal, a line a step elsewhere.
-type progress struct {
-	out   io.Writer
-	bar   bool
-	drawn bool
-}
-
-func newProgress(out io.Writer) *progress { return &progress{out: out, bar: term.Drawable(out)} }
-
-func (p *progress) step(n, of int, what string) {
-	if !p.bar {
-		fmt.Fprintln(p.out, what)
-		return
-	}
-	fmt.Fprintf(p.out, "\r%s%s %.45s", term.ClearLine, term.Filled(100*n/max(of, 1)), what)
-	p.drawn = true
-}
-
-// full fills the bar.
-func (p *progress) full(what string) {
-	if p.bar {
-		p.step(1, 1, what)
-	}
-}
-
-// end leaves the bar where it stands.
-func (p *progress) end() {
-	if p.drawn {
-		fmt.Fprintln(p.out)
-	}
-	p.drawn = false
 }

@@ -33,15 +33,10 @@ type Reports struct {
 
 // slot is what is known of one row at one mixer.
 type slot struct {
-	sent      osc.Arg
-	known     bool // whether sent is what the mixer was last sent
-	confirmed bool
-	hopeless  bool         // it can never be sent
-	queued    hold.Urgency // in which part of the queue it waits; notQueued for none
-	before    osc.Arg      // what it was sent before sent, the zero Arg for nothing
-	sentAt    time.Time
-	changedAt time.Time // when it was last sent something else than before
-	askedAt   time.Time
+	Value
+	hopeless bool         // it can never be sent
+	queued   hold.Urgency // in which part of the queue it waits; notQueued for none
+	askedAt  time.Time
 }
 
 const notQueued hold.Urgency = -1
@@ -147,7 +142,7 @@ func (f *Feed) Failed(list []Message, err error, now time.Time) {
 	again := false
 	for _, m := range list {
 		if i, ok := f.table.Find(m.Address); ok {
-			f.slots[i].known, f.slots[i].confirmed = false, false
+			f.slots[i].Forget()
 			f.Mark(i)
 		}
 		again = again || m.kind == scene // what the scene would have brought is sent
@@ -183,8 +178,8 @@ func (f *Feed) Hopeless(m osc.Message, err error, now time.Time) {
 	}
 	what := m.Address
 	if ok {
-		s := &f.slots[i]
-		s.hopeless, s.known, s.confirmed = true, false, false
+		f.slots[i].hopeless = true
+		f.slots[i].Forget()
 		if place := f.table.Place(i); place.Param == cue.ParamLevel {
 			f.shut[place.Channel] = true
 			what = fmt.Sprintf("%s (so channel %d stays closed)", m.Address, place.Channel)
@@ -287,7 +282,7 @@ type Status struct {
 func (f *Feed) Status() Status {
 	s := Status{
 		To: f.to, Up: f.link.up && !f.link.trying, Reason: f.link.reason, Waiting: f.waiting(),
-		Answers: f.answers(), Silent: f.hearing.silent, HeardAt: f.hearing.at,
+		Answers: Answers(f.mixer), Silent: f.hearing.silent, HeardAt: f.hearing.at,
 	}
 	if s.Answers {
 		s.Unconfirmed = f.unconfirmed()
@@ -303,7 +298,7 @@ func (f *Feed) Settled() bool {
 	if !f.link.up || !f.opened || f.waiting() {
 		return false
 	}
-	return !f.answers() || !f.hearing.silent && f.unconfirmed() == 0
+	return !Answers(f.mixer) || !f.hearing.silent && f.unconfirmed() == 0
 }
 
 func (f *Feed) unconfirmed() (n int) {

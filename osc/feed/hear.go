@@ -2,11 +2,9 @@ package feed
 
 import (
 	"fmt"
-	"math"
 	"time"
 
 	"backfield/osc"
-	"backfield/osc/desk"
 )
 
 const (
@@ -35,53 +33,27 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 	if !ok || len(m.Args) != 1 {
 		return
 	}
-	s := &f.slots[i]
+	s, said, tolerance := &f.slots[i], m.Args[0], Tolerance(f.mixer, 0)
 	switch {
 	case f.manual.has(f.table.Place(i)) || !s.known: // nothing is expected of it
-	case s.queued == notQueued && f.agrees(s, m):
+	case s.queued == notQueued && s.Confirms(said, tolerance):
 		if now.Sub(s.changedAt) >= settle {
 			s.confirmed = true
 		}
 	case s.queued != notQueued || now.Sub(s.changedAt) < movedAfter || !s.confirmed:
 		s.confirmed = false // lost, or older news: it is sent again in its turn
-		if s.before != (osc.Arg{}) && !f.table.Fadable(i) && !f.same(m, s.before) {
+		if s.before != (osc.Arg{}) && !f.table.Fadable(i) && !same(said, s.before, tolerance) {
 			f.suspects.strays[i] = now
 		}
 	default:
-		f.suspect(i, m, now)
+		f.suspect(i, said, now)
 	}
 }
-
-// agrees reports whether the mixer says what it was last sent. The steps of a fade may be smaller than the tolerance: what
-// is nearer to what it was sent before has not heard of the last.
-func (f *Feed) agrees(s *slot, m osc.Message) bool {
-	return f.same(m, s.sent) && !nearer(m.Args[0], s.before, s.sent)
-}
-
-// same compares what the mixer says with a value, within the mixer's tolerance.
-func (f *Feed) same(m osc.Message, arg osc.Arg) bool {
-	tolerance := 0.0
-	if f.mixer.Echo != nil {
-		tolerance = f.mixer.Echo.Tolerance
-	}
-	return desk.Same(m, osc.Message{Address: m.Address, Args: []osc.Arg{arg}}, tolerance)
-}
-
-// nearer reports whether what is heard is nearer to what the mixer was sent before than to what it was sent last.
-func nearer(heard, before, last osc.Arg) bool {
-	h, ok1 := heard.Number()
-	b, ok2 := before.Number()
-	l, ok3 := last.Number()
-	return ok1 && ok2 && ok3 && math.Abs(h-b) < math.Abs(h-l)
-}
-
-// answers reports whether this mixer says what it holds.
-func (f *Feed) answers() bool { return f.mixer.Echo != nil || f.mixer.Query != nil }
 
 // owed notes that the mixer was sent or asked something that it answers. Where nothing is repeated, one that is lost would
 // never be answered.
 func (f *Feed) owed(now time.Time) {
-	if f.hearing.owedAt.IsZero() && f.answers() && f.mixer.Repeat {
+	if f.hearing.owedAt.IsZero() && Answers(f.mixer) && f.mixer.Repeat {
 		f.hearing.owedAt = now
 	}
 }

@@ -68,7 +68,7 @@ func (f *Feed) Release(channel int) bool {
 	delete(f.manual, channel)
 	for i := range f.slots {
 		if f.table.Place(i).Channel == channel {
-			f.slots[i].known, f.slots[i].confirmed = false, false
+			f.slots[i].Forget()
 		}
 	}
 	return true
@@ -83,9 +83,9 @@ func (f *Feed) leave(channel int, what string, now time.Time) {
 
 // suspect takes a value of which the mixer has said that it had it, and now says that it has another. Nobody asked:
 // somebody moved it. An answer to a question may also come from a mixer that has restarted, which others will show.
-func (f *Feed) suspect(i int, m osc.Message, now time.Time) {
+func (f *Feed) suspect(i int, said osc.Arg, now time.Time) {
 	s, place := &f.slots[i], f.table.Place(i)
-	what := fmt.Sprintf("%s: the desk has %s, the show %s", place.Param, m.Args[0], f.want(i))
+	what := fmt.Sprintf("%s: the desk has %s, the show %s", place.Param, said, f.want(i))
 	if f.mixer.Query == nil || now.Sub(s.askedAt) > movedAfter {
 		f.leave(place.Channel, what, now)
 		return

@@ -48,7 +48,7 @@ func (f *Feed) want(i int) osc.Arg {
 // upToDate reports whether a row needs no sending: the mixer was sent what is wanted, never can be, or must not be.
 func (f *Feed) upToDate(i int) bool {
 	s := &f.slots[i]
-	return s.hopeless || s.known && s.sent == f.want(i) || f.manual.has(f.table.Place(i))
+	return s.hopeless || s.Holds(f.want(i)) || f.manual.has(f.table.Place(i))
 }
 
 // Mark queues a row, if the mixer should hold something else there than it was sent.
@@ -94,7 +94,7 @@ func (f *Feed) resend() {
 // forget takes for unknown what the mixer holds.
 func (f *Feed) forget() {
 	for i := range f.slots {
-		f.slots[i].known, f.slots[i].confirmed = false, false
+		f.slots[i].Forget()
 	}
 }
 

@@ -85,7 +85,7 @@ func (f *Feed) repeat(now time.Time) (Message, bool) {
 // ever confirmed.
 func (f *Feed) repeatGap() time.Duration {
 	rate := time.Duration(max(f.mixer.Rate, 1))
-	if !f.answers() {
+	if !Answers(f.mixer) {
 		return max(10*time.Second/rate, 5*time.Millisecond)
 	}
 	return 4 * time.Second / rate
@@ -130,7 +130,7 @@ func (f *Feed) due(i int, now time.Time) time.Duration {
 	if s.askedAt.After(last) {
 		last = s.askedAt
 	}
-	if f.answers() { // a confirmation counts only then
+	if Answers(f.mixer) { // a confirmation counts only then
 		if at := s.changedAt.Add(settle); now.Before(at) && now.Sub(s.changedAt) > 2*backOff {
 			return max(at.Sub(now), backOff-now.Sub(last))
 		}

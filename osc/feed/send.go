@@ -4,7 +4,6 @@ import (
 	"math"
 	"time"
 
-	"backfield/osc"
 	"backfield/osc/desk"
 	"backfield/osc/hold"
 )
@@ -107,14 +106,8 @@ func (f *Feed) next(now time.Time) (m Message, ok bool) {
 
 // say remembers that the mixer is sent what is wanted in a row.
 func (f *Feed) say(i int, now time.Time) Message {
-	s, m := &f.slots[i], f.value(i)
-	if !s.known || s.sent != m.Arg {
-		s.before, s.changedAt, s.confirmed = osc.Arg{}, now, false
-		if s.known {
-			s.before = s.sent
-		}
-	}
-	s.sent, s.known, s.sentAt = m.Arg, true, now
+	m := f.value(i)
+	f.slots[i].Say(m.Arg, now)
 	f.link.used = true
 	f.owed(now)
 	return m

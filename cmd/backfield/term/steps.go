@@ -1,0 +1,41 @@
+package term
+
+import (
+	"fmt"
+	"io"
+)
+
+// Steps shows how far a walk of many steps is: a bar on a terminal, a line a step elsewhere.
+type Steps struct {
+	out   io.Writer
+	bar   bool
+	drawn bool
+}
+
+// NewSteps shows steps on out.
+func NewSteps(out io.Writer) *Steps { return &Steps{out: out, bar: Drawable(out)} }
+
+// Step shows that step n of so many is begun.
+func (s *Steps) Step(n, of int, what string) {
+	if !s.bar {
+		fmt.Fprintln(s.out, what)
+		return
+	}
+	fmt.Fprintf(s.out, "\r%s%s %.45s", ClearLine, Filled(100*n/max(of, 1)), what)
+	s.drawn = true
+}
+
+// Full fills the bar.
+func (s *Steps) Full(what string) {
+	if s.bar {
+		s.Step(1, 1, what)
+	}
+}
+
+// End leaves the bar where it is.
+func (s *Steps) End() {
+	if s.drawn {
+		fmt.Fprintln(s.out)
+	}
+	s.drawn = false
+}

@@ -1,0 +1,126 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"sync"
+	"time"
+
+	"backfield/osc"
+	"backfield/osc/desk"
+	"backfield/osc/wire"
+)
+
+// line is the link to the mixer, and when the mixer was last kept awake over it.
+type line struct {
+	link    wire.Link
+	kept    []time.Time // when each keepalive was last sent
+	hearing sync.WaitGroup
+
+	mu  sync.Mutex
+	err error // of the network, since the last send
+}
+
+func newLine(mixer *desk.Desk) line { return line{kept: make([]time.Time, len(mixer.Keepalives))} }
+
+func (l *line) open(to string, hear func([]osc.Message)) (err error) {
+	if l.link, err = wire.Open(to); err != nil {
+		return err
+	}
+	l.hearing.Go(func() { l.listen(hear) })
+	return nil
+}
+
+func (l *line) close() {
+	l.link.Close()
+	l.hearing.Wait()
+}
+
+// listen hands on what the mixer says until the link breaks.
+func (l *line) listen(hear func([]osc.Message)) {
+	buffer := make([]byte, wire.MaxPacket)
+	for {
+		n, err := l.link.Read(buffer)
+		if list, bad := wire.Decode(buffer[:n]); err == nil && bad == nil {
+			hear(list)
+		}
+		if err != nil && !errors.Is(err, io.ErrShortBuffer) {
+			l.mu.Lock()
+			l.err = err
+			l.mu.Unlock()
+		}
+		if errors.Is(err, wire.ErrBroken) || errors.Is(err, wire.ErrClosed) {
+			return
+		}
+	}
+}
+
+// trouble is the error of the network since it was last asked for.
+func (l *line) trouble() error {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	err := l.err
+	l.err = nil
+	return err
+}
+
+// due is the keepalives that the mixer must hear by now.
+func (l *line) due(mixer *desk.Desk, now time.Time) (list []osc.Message) {
+	for i, k := range mixer.Keepalives {
+		if now.Sub(l.kept[i]) >= k.Every {
+			l.kept[i] = now
+			list = append(list, k.Message)
+		}
+	}
+	return list
+}
+
+// send sends messages at the mixer's pace, and keepalives that are due before them.
+func (w *Walk) send(ctx context.Context, list ...osc.Message) error {
+	if ctx.Err() != nil {
+		return errors.New("interrupted")
+	}
+	list = append(w.line.due(w.mixer, time.Now()), list...)
+	packets, err := wire.Pack(list, w.mixer.Bundle, w.mixer.MaxPacket)
+	if err != nil {
+		return err
+	}
+	if w.Dry != nil {
+		return printAll(w.Dry, list)
+	}
+	if err := wire.Send(w.line.link, packets, w.mixer.Rate, wire.Wall{}); err != nil {
+		return err
+	}
+	return w.line.trouble()
+}
+
+func printAll(out io.Writer, list []osc.Message) error {
+	for _, m := range list {
+		if _, err := fmt.Fprintln(out, m); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// wait lets time pass, and keeps the mixer awake meanwhile.
+func (w *Walk) wait(ctx context.Context, d time.Duration) error {
+	if w.Dry != nil {
+		return nil
+	}
+	for end := time.Now().Add(d); ; {
+		left := time.Until(end)
+		if left <= 0 {
+			return nil
+		}
+		select {
+		case <-ctx.Done():
+		case <-time.After(min(left, 50*time.Millisecond)):
+		}
+		if err := w.send(ctx); err != nil {
+			return err
+		}
+	}
+}
