@@ -10,8 +10,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-
-	"backfield/layout/osctype"
 )
 
 // ClockTime words seconds as minutes and seconds to the tenth: "2:07.5".
@@ -23,9 +21,6 @@ func ClockTime(s float64) string {
 	}
 	return fmt.Sprintf("%s%d:%02d.%d", sign, n/600, n/10%60, n%10)
 }
-
-// Format is the version of the snapshots.json that this program writes.
-const Format = 1
 
 // Show is a compiled show: every cue's full state, and the rig that it was computed for.
 type Show struct {
@@ -113,7 +108,7 @@ type Snapshot struct {
 	FadeCounts float64   `json:"fade_counts"`
 	FadeS      float64   `json:"fade_s"`
 	FollowOn   bool      `json:"follow_on"`
-	Auto       bool      `json:"auto,omitempty"` // a cue of the score that goes by itself, some counts after the one before
+	Auto       bool      `json:"auto,omitempty"` // a cue of the score that goes by itself, some counts after another
 	Also       []Raw     `json:"also,omitempty"` // sent once, when it goes, in this order
 	Channels   []Channel `json:"channels"`       // by channel number, the same channels in every cue
 }
@@ -166,53 +161,11 @@ type Channel struct {
 	Notes   []string `json:"notes"`
 }
 
-// Param is what a channel has of one of the desk's own parameters, in that parameter's own unit; of a switch 1 (on) or 0.
+// Param is what a channel has of one of the desk's own parameters, in that parameter's own unit; of a switch 1 (on) or
+// 0.
 type Param struct {
 	Name  string  `json:"name"`
 	Value float64 `json:"value"`
-}
-
-// Raw is a message that a cue sends besides its channels, as its designer wrote it. Types holds an OSC type tag for each
-// argument: i, h, f or d of a float64 here, s of a string, T of true and F of false.
-type Raw struct {
-	Address string `json:"address"`
-	Types   string `json:"types"`
-	Args    []any  `json:"args"`
-}
-
-// Equal reports whether two are the same message.
-func (r Raw) Equal(o Raw) bool {
-	return r.Address == o.Address && r.Types == o.Types && slices.Equal(r.Args, o.Args)
-}
-
-// String is the message in a line: address, types, arguments ("/fx/2/mute i 1").
-func (r Raw) String() string {
-	words := []string{r.Address}
-	if r.Types != "" {
-		words = append(words, r.Types)
-	}
-	for _, a := range r.Args {
-		switch a := a.(type) {
-		case float64:
-			words = append(words, strconv.FormatFloat(a, 'f', -1, 64))
-		case string:
-			words = append(words, strconv.Quote(a))
-		}
-	}
-	return strings.Join(words, " ")
-}
-
-// check holds a message that was read to what Raw says of itself.
-func (r Raw) check() error {
-	if len(r.Args) != len(r.Types) {
-		return fmt.Errorf("%s has %d arguments for the types %q", r.Address, len(r.Args), r.Types)
-	}
-	for i, a := range r.Args {
-		if t := osctype.Of(r.Types[i]); t == nil || !t.Fits(a) {
-			return fmt.Errorf("%s: argument %d, %v, is not of type %q", r.Address, i+1, a, r.Types[i])
-		}
-	}
-	return nil
 }
 
 // Send is the level that a channel has on the bus of one zone.
@@ -233,8 +186,8 @@ type Fit struct {
 	MedianMS     float64 `json:"median_ms"`
 }
 
-// Parameter names: what a desk file maps to addresses. Values come from Channel.Value. A desk may have others of its own,
-// which are in Channel.Params.
+// Parameter names: what a desk file maps to addresses. Values come from Channel.Value. A desk may have others of its
+// own, which are in Channel.Params.
 const (
 	ParamMute  = "mute" // 1 closed, 0 open
 	ParamLevel = "level"
@@ -299,72 +252,4 @@ func (s *Show) Find(id string) (*Snapshot, bool) {
 		}
 	}
 	return nil, false
-}
-
-// Encode is the show as snapshots.json: one line a channel, so that version control shows what changed.
-func (s *Show) Encode() ([]byte, error) {
-	var b bytes.Buffer
-	top := *s
-	top.Cues = nil
-	head, err := json.Marshal(top)
-	if err != nil {
-		return nil, err
-	}
-	head = bytes.TrimSuffix(head, []byte(`"cues":null}`))
-	fmt.Fprintf(&b, "%s\"cues\": [", head)
-	for i, c := range s.Cues {
-		if i > 0 {
-			b.WriteByte(',')
-		}
-		channels := c.Channels
-		c.Channels = nil
-		line, err := json.Marshal(c)
-		if err != nil {
-			return nil, err
-		}
-		fmt.Fprintf(&b, "\n%s\"channels\": [", bytes.TrimSuffix(line, []byte(`"channels":null}`)))
-		for j, ch := range channels {
-			if j > 0 {
-				b.WriteByte(',')
-			}
-			if ch.Notes == nil {
-				ch.Notes = []string{}
-			}
-			line, err := json.Marshal(ch)
-			if err != nil {
-				return nil, err
-			}
-			fmt.Fprintf(&b, "\n  %s", line)
-		}
-		b.WriteString("\n]}")
-	}
-	b.WriteString("\n]}\n")
-	return b.Bytes(), nil
-}
-
-// Decode reads a snapshots.json.
-func Decode(data []byte) (*Show, error) {
-	var s Show
-	if err := json.Unmarshal(data, &s); err != nil {
-		return nil, fmt.Errorf("not a snapshots.json: %w", err)
-	}
-	switch {
-	case s.Format < 1:
-		return nil, fmt.Errorf("not a snapshots.json: it has no \"format\"")
-	case s.Format > Format:
-		return nil, fmt.Errorf("written in format %d by a newer backfield; this one reads up to %d", s.Format, Format)
-	}
-	for i, c := range s.Cues {
-		for _, r := range c.Also {
-			if err := r.check(); err != nil {
-				return nil, fmt.Errorf("cue %d (%q): %w", i+1, c.ID, err)
-			}
-		}
-		for j := 1; j < len(c.Channels); j++ {
-			if c.Channels[j].Channel <= c.Channels[j-1].Channel {
-				return nil, fmt.Errorf("cue %d (%q): channels are not in order", i+1, c.ID)
-			}
-		}
-	}
-	return &s, nil
 }

@@ -14,13 +14,16 @@ func harbor() *Show {
 		Rig: Rig{
 			LatencyMS: 4.2, Reference: Place{0, -36.6, 18.3},
 			Stacks: []Stack{{Name: "outer left", Place: Place{-24, -2, 2.5}, Left: 1, TrimDB: -3, DelayMS: 1.5}},
-			Delay:  Settings{Policy: "most-seats", LeadMS: 10, WindowMS: 30, Seats: 2400, Feed: "stereo", PanBy: "tangent", PanLaw: "constant-power", PanWidth: 0.8},
+			Delay: Settings{Policy: "most-seats", LeadMS: 10, WindowMS: 30, Seats: 2400, Feed: "stereo", PanBy: "tangent",
+				PanLaw: "constant-power", PanWidth: 0.8},
 		},
 		Cues: []Snapshot{
-			{ID: "1A", At: "1:33", Movement: 1, Count: 33, Set: "7", TimeS: 14.5, Name: "fog", FadeCounts: 2, FadeS: 0.9, Channels: []Channel{
-				{Channel: 3, Player: "Tpt 3", Kind: Worn, Role: "feature", Open: true, LevelDB: 1.5, Pan: -0.2, DelayMS: 62.3, Place: Place{-11.43, 22.86, 1.5}, End: Place{-10, 20, 1.5}, Notes: []string{"clamped"}},
-				{Channel: 4, Player: "Tpt 4", Kind: Worn, LevelDB: Silent, Pan: 0.1, DelayMS: 70, Notes: []string{}},
-			}},
+			{ID: "1A", At: "1:33", Movement: 1, Count: 33, Set: "7", TimeS: 14.5, Name: "fog", FadeCounts: 2, FadeS: 0.9,
+				Channels: []Channel{
+					{Channel: 3, Player: "Tpt 3", Kind: Worn, Role: "feature", Open: true, LevelDB: 1.5, Pan: -0.2, DelayMS: 62.3,
+						Place: Place{-11.43, 22.86, 1.5}, End: Place{-10, 20, 1.5}, Notes: []string{"clamped"}},
+					{Channel: 4, Player: "Tpt 4", Kind: Worn, LevelDB: Silent, Pan: 0.1, DelayMS: 70, Notes: []string{}},
+				}},
 			{ID: "1A+8", At: "1:41", Movement: 1, Count: 41, FollowOn: true, Channels: []Channel{}},
 		},
 	}
@@ -50,7 +53,8 @@ func TestEncodeAndBack(t *testing.T) {
 	if len(lines) != 8 { // the show, a cue and its two channels, its end, a cue, its end, the end
 		t.Errorf("%d lines: one a channel is what version control shows\n%s", len(lines), b)
 	}
-	if !strings.HasPrefix(lines[2], `  {"channel":3,"player":"Tpt 3",`) || !strings.Contains(lines[3], `"level_db":null`) || !strings.Contains(lines[2], `"x_m":-11.43`) {
+	if !strings.HasPrefix(lines[2], `  {"channel":3,"player":"Tpt 3",`) ||
+		!strings.Contains(lines[3], `"level_db":null`) || !strings.Contains(lines[2], `"x_m":-11.43`) {
 		t.Errorf("lines of channels:\n%s", b)
 	}
 	if !strings.Contains(lines[2], `"notes":["clamped"]`) || !strings.Contains(lines[3], `"notes":[]`) {
@@ -85,8 +89,10 @@ func TestDecodeErrors(t *testing.T) {
 		{"no JSON", "cues:", "not a snapshots.json: "},
 		{"another JSON", `{"name":"x"}`, `it has no "format"`},
 		{"newer", `{"format":99}`, "written in format 99 by a newer backfield; this one reads up to 1"},
-		{"channels out of order", `{"format":1,"cues":[{"id":"1"},{"id":"2A","channels":[{"channel":4},{"channel":3}]}]}`, `cue 2 ("2A"): channels are not in order`},
-		{"a channel twice", `{"format":1,"cues":[{"id":"1","channels":[{"channel":4},{"channel":4}]}]}`, `cue 1 ("1"): channels are not in order`},
+		{"channels out of order", `{"format":1,"cues":[{"id":"1"},{"id":"2A","channels":[{"channel":4},{"channel":3}]}]}`,
+			`cue 2 ("2A"): channels are not in order`},
+		{"a channel twice", `{"format":1,"cues":[{"id":"1","channels":[{"channel":4},{"channel":4}]}]}`,
+			`cue 1 ("1"): channels are not in order`},
 		{"level in words", `{"format":1,"cues":[{"channels":[{"level_db":"loud"}]}]}`, "not a snapshots.json: "},
 	}
 	for _, c := range cases {
@@ -119,7 +125,8 @@ func TestValue(t *testing.T) {
 		param   string
 		want    float64
 	}{
-		{open, ParamMute, 0}, {Channel{}, ParamMute, 1}, {open, ParamLevel, -9}, {Channel{LevelDB: Silent}, ParamLevel, math.Inf(-1)},
+		{open, ParamMute, 0}, {Channel{}, ParamMute, 1}, {open, ParamLevel, -9},
+		{Channel{LevelDB: Silent}, ParamLevel, math.Inf(-1)},
 		{open, ParamPan, 0.3}, {open, ParamDelay, 81.4},
 	} {
 		if v, ok := c.channel.Value(c.param); !ok || v != c.want {
@@ -152,7 +159,8 @@ func TestOpenCost(t *testing.T) {
 }
 
 func TestClockTime(t *testing.T) {
-	for s, want := range map[float64]string{0: "0:00.0", 127.46: "2:07.5", 59.96: "1:00.0", 3600: "60:00.0", -1.5: "-0:01.5", -0.01: "0:00.0"} {
+	for s, want := range map[float64]string{0: "0:00.0", 127.46: "2:07.5", 59.96: "1:00.0", 3600: "60:00.0",
+		-1.5: "-0:01.5", -0.01: "0:00.0"} {
 		if got := ClockTime(s); got != want {
 			t.Errorf("%g s: %s, want %s", s, got, want)
 		}

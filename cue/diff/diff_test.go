@@ -24,14 +24,16 @@ var update = flag.Bool("update", false, "write the golden texts anew")
 func harbor() *cue.Show {
 	steps := func(x, y float64) cue.Place { return cue.Place{X: x * 0.5715, Y: y * 0.5715, Z: 1.5} }
 	worn := func(n int, player, role string, level, pan, delay, x, y float64) cue.Channel {
-		c := cue.Channel{Channel: n, Player: player, Kind: cue.Worn, Role: role, Open: role != "", LevelDB: cue.Level(level), Pan: pan, DelayMS: delay, Place: steps(x, y), End: steps(x, y), Notes: []string{}}
+		c := cue.Channel{Channel: n, Player: player, Kind: cue.Worn, Role: role, Open: role != "",
+			LevelDB: cue.Level(level), Pan: pan, DelayMS: delay, Place: steps(x, y), End: steps(x, y), Notes: []string{}}
 		if role == "" {
 			c.LevelDB = cue.Silent
 		}
 		return c
 	}
 	picture := func(id, name string, movement int, count, second float64, channels ...cue.Channel) cue.Snapshot {
-		return cue.Snapshot{ID: id, At: fmt.Sprintf("%d:%g", movement, count), Movement: movement, Count: count, Set: "7", TimeS: second, Name: name, FadeCounts: 2, FadeS: 0.9, Channels: channels}
+		return cue.Snapshot{ID: id, At: fmt.Sprintf("%d:%g", movement, count), Movement: movement, Count: count, Set: "7",
+			TimeS: second, Name: name, FadeCounts: 2, FadeS: 0.9, Channels: channels}
 	}
 	return &cue.Show{
 		Format: cue.Format, Title: "Harbor Lights", Venue: "home", AirC: 24, SoundMPS: 345.5,
@@ -184,10 +186,13 @@ func TestLines(t *testing.T) {
 		not    []string
 	}{
 		{"opened", func(s *cue.Show) { open(at(s, 0, 4), "feature", 0) },
-			[]string{"1 cue and 1 channel differ; largest: cue 1 Tpt 4 opened", "  4 Tpt 4  opened as feature at 0.0 dB, pan R 0.10, delay 70.0 ms"}, []string{"why"}},
-		{"closed", func(s *cue.Show) { shut(at(s, 0, 3)) }, []string{"largest: cue 1 Tpt 3 closed", "  3 Tpt 3  closed\n"}, []string{"level"}},
+			[]string{"1 cue and 1 channel differ; largest: cue 1 Tpt 4 opened",
+				"  4 Tpt 4  opened as feature at 0.0 dB, pan R 0.10, delay 70.0 ms"}, []string{"why"}},
+		{"closed", func(s *cue.Show) { shut(at(s, 0, 3)) }, []string{"largest: cue 1 Tpt 3 closed", "  3 Tpt 3  closed\n"},
+			[]string{"level"}},
 		{"level", func(s *cue.Show) { at(s, 0, 3).LevelDB = 1.5 },
-			[]string{"level +1.5 dB (0.0 -> 1.5)", "why: nudge, trim or role level\n", "largest: cue 1 Tpt 3 level +1.5 dB"}, []string{"air"}},
+			[]string{"level +1.5 dB (0.0 -> 1.5)", "why: nudge, trim or role level\n",
+				"largest: cue 1 Tpt 3 level +1.5 dB"}, []string{"air"}},
 		{"level, from another place", func(s *cue.Show) { c := at(s, 0, 3); c.LevelDB = 1.5; walk(c, 0, 4) },
 			[]string{"why: nudge, trim, role level or distance make-up\n"}, []string{"stands"}},
 		{"level is not the air's", func(s *cue.Show) { s.AirC = 30; at(s, 0, 3).LevelDB = 1.5 },
@@ -206,47 +211,81 @@ func TestLines(t *testing.T) {
 			}
 		}, []string{"role support +1.5 dB wherever it was and is open (levels)", "why: role level\n"}, []string{"nudge"}},
 		{"pan left", func(s *cue.Show) { c := at(s, 0, 3); c.Pan = -0.32; walk(c, -3, 0) },
-			[]string{"pan 0.12 further left (L 0.20 -> L 0.32)", "why: stands 3.0 steps towards side 1\n", "largest: cue 1 Tpt 3 pan 0.12 further left"}, nil},
-		{"pan right over the centre", func(s *cue.Show) { at(s, 0, 3).Pan = 0.205 }, []string{"pan 0.405 further right (L 0.20 -> R 0.205)"}, nil},
-		{"pan is not the air's", func(s *cue.Show) { s.AirC = 30; at(s, 0, 3).Pan = 0 }, []string{"why: for a reason the snapshots don't hold"}, []string{"; air"}},
+			[]string{"pan 0.12 further left (L 0.20 -> L 0.32)", "why: stands 3.0 steps towards side 1\n",
+				"largest: cue 1 Tpt 3 pan 0.12 further left"}, nil},
+		{"pan right over the centre", func(s *cue.Show) { at(s, 0, 3).Pan = 0.205 },
+			[]string{"pan 0.405 further right (L 0.20 -> R 0.205)"}, nil},
+		{"pan is not the air's", func(s *cue.Show) { s.AirC = 30; at(s, 0, 3).Pan = 0 },
+			[]string{"why: for a reason the snapshots don't hold"}, []string{"; air"}},
 		{"delay, further back", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 65.8; walk(c, -2, 6) },
 			[]string{"delay 62.3 -> 65.8 ms (+3.5)\n", "why: stands 6.0 steps further back and 2.0 towards side 1\n"}, nil},
 		{"delay, to the front", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 58.8; walk(c, 2, -6) },
-			[]string{"delay 62.3 -> 58.8 ms (-3.5)\n", "why: stands 6.0 steps further to the front and 2.0 towards side 2\n"}, nil},
-		{"delay, higher", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 62.4; c.Z += 0.4; c.End.Z += 0.4 }, []string{"why: stands 0.40 m higher\n"}, nil},
-		{"delay, a hair away", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 62.4; walk(c, 0.01, 0) }, []string{"why: stands less than 0.1 steps away\n"}, nil},
+			[]string{"delay 62.3 -> 58.8 ms (-3.5)\n",
+				"why: stands 6.0 steps further to the front and 2.0 towards side 2\n"}, nil},
+		{"delay, higher", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 62.4; c.Z += 0.4; c.End.Z += 0.4 },
+			[]string{"why: stands 0.40 m higher\n"}, nil},
+		{"delay, a hair away", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 62.4; walk(c, 0.01, 0) },
+			[]string{"why: stands less than 0.1 steps away\n"}, nil},
 		{"delay, walks elsewhere", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 65; c.End.Y += 4 * 0.5715 },
 			[]string{"why: walks otherwise before the next cue, ends 4.0 steps further back\n"}, []string{"stands"}},
 		{"delay, starts elsewhere and ends alike", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 65; c.Y += 4 * 0.5715 },
 			[]string{"why: stands 4.0 steps further back; walks otherwise before the next cue, ends where it did\n"}, nil},
 		{"delay, unexplained", func(s *cue.Show) { at(s, 0, 3).DelayMS = 65 },
-			[]string{"why: for a reason the snapshots don't hold (stand, desk limits or steps, a policy of one role, player or cue)\n"}, nil},
-		{"place alone is no reason for a level", func(s *cue.Show) { walk(at(s, 0, 3), 0, 8); at(s, 1, 3).Pan = 0 }, nil, []string{"cue 1 \"fog\"", "stands"}},
-		{"latency", func(s *cue.Show) { s.Rig.LatencyMS = 6; at(s, 0, 3).DelayMS = 60.5 }, []string{"latency 4.2 -> 6.0 ms (delays)", "why: rig\n"}, nil},
-		{"reference", func(s *cue.Show) { s.Rig.Reference.X = 2; at(s, 0, 3).Pan = -0.21 }, []string{"reference seat moved 2.00 m towards side 2 (delays, pans)", "why: rig\n"}, nil},
-		{"stack moved", func(s *cue.Show) { s.Rig.Stacks[1].Y = -4; at(s, 0, 3).Pan = -0.21 }, []string{`stack "outer right" moved 2.00 m further to the front (delays, pans)`, "why: rig\n"}, nil},
-		{"stack removed", func(s *cue.Show) { s.Rig.Stacks = s.Rig.Stacks[:1]; at(s, 0, 3).Pan = -0.21 }, []string{`stack "outer right" removed (delays, pans)`, "why: rig\n"}, nil},
+			[]string{"why: for a reason the snapshots don't hold " +
+				"(stand, desk limits or steps, a policy of one role, player or cue)\n"}, nil},
+		{"place alone is no reason for a level", func(s *cue.Show) { walk(at(s, 0, 3), 0, 8); at(s, 1, 3).Pan = 0 }, nil,
+			[]string{"cue 1 \"fog\"", "stands"}},
+		{"latency", func(s *cue.Show) { s.Rig.LatencyMS = 6; at(s, 0, 3).DelayMS = 60.5 },
+			[]string{"latency 4.2 -> 6.0 ms (delays)", "why: rig\n"}, nil},
+		{"reference", func(s *cue.Show) { s.Rig.Reference.X = 2; at(s, 0, 3).Pan = -0.21 },
+			[]string{"reference seat moved 2.00 m towards side 2 (delays, pans)", "why: rig\n"}, nil},
+		{"stack moved", func(s *cue.Show) { s.Rig.Stacks[1].Y = -4; at(s, 0, 3).Pan = -0.21 },
+			[]string{`stack "outer right" moved 2.00 m further to the front (delays, pans)`, "why: rig\n"}, nil},
+		{"stack removed", func(s *cue.Show) { s.Rig.Stacks = s.Rig.Stacks[:1]; at(s, 0, 3).Pan = -0.21 },
+			[]string{`stack "outer right" removed (delays, pans)`, "why: rig\n"}, nil},
 		{"stack trim and weights", func(s *cue.Show) {
 			s.Rig.Stacks[0].TrimDB, s.Rig.Stacks[0].Right = -3, 0.5
 			at(s, 0, 3).Pan = -0.21
-		}, []string{`stack "outer left" trim 0.0 -> -3.0 dB`, `stack "outer left" left and right 1.0, 0.0 -> 1.0, 0.5`, "why: rig\n"}, nil},
-		{"stack delay moves no pan", func(s *cue.Show) { s.Rig.Stacks[0].DelayMS = 5; at(s, 0, 3).Pan = -0.21 }, []string{`stack "outer left" delay 0.0 -> 5.0 ms (delays)`}, []string{"why: rig"}},
-		{"policy", func(s *cue.Show) { s.Rig.Delay.Policy = "reference"; at(s, 0, 3).DelayMS = 60 }, []string{"delay policy most-seats -> reference (delays)", "why: settings\n"}, nil},
-		{"lead", func(s *cue.Show) { s.Rig.Delay.LeadMS = 12.5; at(s, 0, 3).DelayMS = 64.8 }, []string{"lead 10.0 -> 12.5 ms (delays)", "why: settings\n"}, nil},
-		{"pan law", func(s *cue.Show) { s.Rig.Delay.PanLaw = "linear"; at(s, 0, 3).Pan = -0.3 }, []string{"pan law constant-power -> linear (delays, pans)", "why: settings\n"}, nil},
-		{"two reasons", func(s *cue.Show) { s.AirC, s.Rig.LatencyMS = 30, 5; c := at(s, 0, 3); c.DelayMS = 66; walk(c, 0, 2) },
+		}, []string{
+			`stack "outer left" trim 0.0 -> -3.0 dB`, `stack "outer left" left and right 1.0, 0.0 -> 1.0, 0.5`, "why: rig\n",
+		}, nil},
+		{"stack delay moves no pan", func(s *cue.Show) { s.Rig.Stacks[0].DelayMS = 5; at(s, 0, 3).Pan = -0.21 },
+			[]string{`stack "outer left" delay 0.0 -> 5.0 ms (delays)`}, []string{"why: rig"}},
+		{"policy", func(s *cue.Show) { s.Rig.Delay.Policy = "reference"; at(s, 0, 3).DelayMS = 60 },
+			[]string{"delay policy most-seats -> reference (delays)", "why: settings\n"}, nil},
+		{"lead", func(s *cue.Show) { s.Rig.Delay.LeadMS = 12.5; at(s, 0, 3).DelayMS = 64.8 },
+			[]string{"lead 10.0 -> 12.5 ms (delays)", "why: settings\n"}, nil},
+		{"pan law", func(s *cue.Show) { s.Rig.Delay.PanLaw = "linear"; at(s, 0, 3).Pan = -0.3 },
+			[]string{"pan law constant-power -> linear (delays, pans)", "why: settings\n"}, nil},
+		{"two reasons", func(s *cue.Show) {
+			s.AirC, s.Rig.LatencyMS = 30, 5
+			c := at(s, 0, 3)
+			c.DelayMS = 66
+			walk(c, 0, 2)
+		},
 			[]string{"why: stands 2.0 steps further back; air; rig\n"}, nil},
-		{"fade in counts", func(s *cue.Show) { s.Cues[0].FadeCounts, s.Cues[0].FadeS = 4, 1.8 }, []string{"1 cue differs\n", "fade 2 -> 4 counts (0.9 -> 1.8 s)"}, nil},
-		{"fade of one count", func(s *cue.Show) { s.Cues[0].FadeCounts, s.Cues[0].FadeS = 1, 0.45 }, []string{"fade 2 -> 1 count (0.9 -> 0.45 s)"}, nil},
-		{"fade by tempo", func(s *cue.Show) { s.Cues[0].FadeS = 1.1 }, []string{"fade 0.9 -> 1.1 s (the same 2 counts: tempo)"}, nil},
-		{"moved in the music", func(s *cue.Show) { s.Cues[2].Count = 49; at(s, 2, 4).Pan = 0 }, []string{"comes 8 counts later (2:41 -> 2:49)"}, nil},
-		{"one count earlier", func(s *cue.Show) { s.Cues[2].Count = 40; at(s, 2, 4).Pan = 0 }, []string{"comes 1 count earlier (2:41 -> 2:40)"}, nil},
-		{"another movement", func(s *cue.Show) { s.Cues[2].Movement, s.Cues[2].Count = 3, 1.5; at(s, 2, 4).Pan = 0 }, []string{"moves to another movement (2:41 -> 3:1.5)"}, nil},
-		{"tempo", func(s *cue.Show) { s.Cues[2].TimeS -= 2; at(s, 2, 4).Pan = 0 }, []string{"comes 2.0 s earlier on the same count (tempo or pauses)"}, nil},
-		{"renamed", func(s *cue.Show) { s.Cues[0].Name = "mist"; at(s, 0, 3).Pan = 0 }, []string{`renamed "fog" -> "mist"`}, nil},
-		{"removed", func(s *cue.Show) { s.Cues = slices.Delete(s.Cues, 1, 2) }, []string{"1 cue removed\n", `cue 1A "trumpet over the low brass" (1:33) removed`}, []string{"cue 2"}},
-		{"a follow-on alone", func(s *cue.Show) { s.Cues[1].FollowOn = true; at(s, 1, 3).DelayMS = 55 }, []string{"1 follow-on and 1 channel differ; largest: cue 1A Tpt 3"}, nil},
-		{"a follow-on's fade", func(s *cue.Show) { s.Cues[1].FollowOn = true; s.Cues[1].FadeS = 1 }, []string{"1 follow-on differs\n"}, nil},
+		{"fade in counts", func(s *cue.Show) { s.Cues[0].FadeCounts, s.Cues[0].FadeS = 4, 1.8 },
+			[]string{"1 cue differs\n", "fade 2 -> 4 counts (0.9 -> 1.8 s)"}, nil},
+		{"fade of one count", func(s *cue.Show) { s.Cues[0].FadeCounts, s.Cues[0].FadeS = 1, 0.45 },
+			[]string{"fade 2 -> 1 count (0.9 -> 0.45 s)"}, nil},
+		{"fade by tempo", func(s *cue.Show) { s.Cues[0].FadeS = 1.1 },
+			[]string{"fade 0.9 -> 1.1 s (the same 2 counts: tempo)"}, nil},
+		{"moved in the music", func(s *cue.Show) { s.Cues[2].Count = 49; at(s, 2, 4).Pan = 0 },
+			[]string{"comes 8 counts later (2:41 -> 2:49)"}, nil},
+		{"one count earlier", func(s *cue.Show) { s.Cues[2].Count = 40; at(s, 2, 4).Pan = 0 },
+			[]string{"comes 1 count earlier (2:41 -> 2:40)"}, nil},
+		{"another movement", func(s *cue.Show) { s.Cues[2].Movement, s.Cues[2].Count = 3, 1.5; at(s, 2, 4).Pan = 0 },
+			[]string{"moves to another movement (2:41 -> 3:1.5)"}, nil},
+		{"tempo", func(s *cue.Show) { s.Cues[2].TimeS -= 2; at(s, 2, 4).Pan = 0 },
+			[]string{"comes 2.0 s earlier on the same count (tempo or pauses)"}, nil},
+		{"renamed", func(s *cue.Show) { s.Cues[0].Name = "mist"; at(s, 0, 3).Pan = 0 }, []string{`renamed "fog" -> "mist"`},
+			nil},
+		{"removed", func(s *cue.Show) { s.Cues = slices.Delete(s.Cues, 1, 2) },
+			[]string{"1 cue removed\n", `cue 1A "trumpet over the low brass" (1:33) removed`}, []string{"cue 2"}},
+		{"a follow-on alone", func(s *cue.Show) { s.Cues[1].FollowOn = true; at(s, 1, 3).DelayMS = 55 },
+			[]string{"1 follow-on and 1 channel differ; largest: cue 1A Tpt 3"}, nil},
+		{"a follow-on's fade", func(s *cue.Show) { s.Cues[1].FollowOn = true; s.Cues[1].FadeS = 1 },
+			[]string{"1 follow-on differs\n"}, nil},
 		{"cues and follow-ons", func(s *cue.Show) {
 			for n := range s.Cues {
 				s.Cues[n].FollowOn = n > 1
@@ -271,7 +310,10 @@ func TestLines(t *testing.T) {
 				s.Cues[n].Channels = append(s.Cues[n].Channels, cue.Channel{Channel: 40, Player: "Flg 1", LevelDB: cue.Silent})
 			}
 			open(at(s, 1, 40), "feature", -3)
-		}, []string{"channel 40 is new: Flg 1", " 40 Flg 1  opened as feature at -3.0 dB, pan centre, delay 0.0 ms, on a new channel"}, nil},
+		}, []string{
+			"channel 40 is new: Flg 1",
+			" 40 Flg 1  opened as feature at -3.0 dB, pan centre, delay 0.0 ms, on a new channel",
+		}, nil},
 		{"a channel more, never open", func(s *cue.Show) {
 			s.Cues[0].Channels = append(s.Cues[0].Channels, cue.Channel{Channel: 40, Player: "Flg 1", LevelDB: cue.Silent})
 		}, []string{"the desk's channels differ\n", "channel 40 is new: Flg 1"}, nil},
@@ -280,9 +322,15 @@ func TestLines(t *testing.T) {
 				s.Cues[n].Channels = s.Cues[n].Channels[1:]
 			}
 		}, []string{"3 cues and 1 channel differ", "channel 3 is gone: it was Tpt 3", "closed: the channel is gone"}, nil},
-		{"pack handed over", func(s *cue.Show) { at(s, 0, 3).Player = "Tpt 5"; at(s, 0, 3).DelayMS = 66; walk(at(s, 0, 3), 0, 9) },
-			[]string{"channel 3: pack handed over, Tpt 3 -> Tpt 5", "why: Tpt 5 stands elsewhere than Tpt 3\n"}, []string{"steps"}},
-		{"silent and open", func(s *cue.Show) { at(s, 0, 3).LevelDB = cue.Silent }, []string{"level 0.0 -> -inf dB"}, []string{"NaN"}},
+		{"pack handed over", func(s *cue.Show) {
+			at(s, 0, 3).Player = "Tpt 5"
+			at(s, 0, 3).DelayMS = 66
+			walk(at(s, 0, 3), 0, 9)
+		},
+			[]string{"channel 3: pack handed over, Tpt 3 -> Tpt 5",
+				"why: Tpt 5 stands elsewhere than Tpt 3\n"}, []string{"steps"}},
+		{"silent and open", func(s *cue.Show) { at(s, 0, 3).LevelDB = cue.Silent }, []string{"level 0.0 -> -inf dB"},
+			[]string{"NaN"}},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -331,8 +379,10 @@ func TestOwn(t *testing.T) {
 		old, new *cue.Show
 		want     []string
 	}{
-		{show(1, 1), show(-2.5, 0), []string{"  3 Tpt 3  air 1 -> -2.5 dB (-3.5), cut on -> off\n", "why: set by role, player or cue, or the desk's default", "closed channels move: 1"}},
-		{show(1, 1, mute), show(1, 1, mute, freeze), []string{"sends besides: /fx/mute i 1, /fx/freeze T (was /fx/mute i 1)"}},
+		{show(1, 1), show(-2.5, 0), []string{"  3 Tpt 3  air 1 -> -2.5 dB (-3.5), cut on -> off\n",
+			"why: set by role, player or cue, or the desk's default", "closed channels move: 1"}},
+		{show(1, 1, mute), show(1, 1, mute, freeze),
+			[]string{"sends besides: /fx/mute i 1, /fx/freeze T (was /fx/mute i 1)"}},
 		{show(1, 1), show(1, 1, freeze), []string{"sends besides: /fx/freeze T\n"}},
 		{show(1, 1, freeze), show(1, 1), []string{"sends nothing besides, was: /fx/freeze T\n"}},
 		{show(1, 1), silent, []string{"opened as feature at 0.0 dB, pan L 0.12, delay 50.0 ms, air 1 dB, cut on"}},
@@ -357,16 +407,18 @@ func TestOwn(t *testing.T) {
 // A send is compared like a level, with its zone, and an air that changes explains none.
 func TestSends(t *testing.T) {
 	show := func(first, second cue.Level) *cue.Show {
-		return &cue.Show{Format: 1, Rig: cue.Rig{Delay: cue.Settings{Feed: "zones"}}, Cues: []cue.Snapshot{{ID: "1", Channels: []cue.Channel{
-			{Channel: 3, Player: "Tpt 3", Open: true, Sends: []cue.Send{{Zone: 1, LevelDB: first}, {Zone: 2, LevelDB: second}}},
-		}}}}
+		return &cue.Show{Format: 1, Rig: cue.Rig{Delay: cue.Settings{Feed: "zones"}},
+			Cues: []cue.Snapshot{{ID: "1", Channels: []cue.Channel{
+				{Channel: 3, Player: "Tpt 3", Open: true, Sends: []cue.Send{{Zone: 1, LevelDB: first}, {Zone: 2, LevelDB: second}}},
+			}}}}
 	}
 	old, new := show(-3, -3), show(cue.Silent, 0)
 	new.Cues[0].Channels[0].Place.X = 5.715
 	r := diff.Compare(old, new)
 	var b strings.Builder
 	r.Text(&b)
-	for _, want := range []string{"zone 1 -3.0 -> off dB, zone 2 -3.0 -> 0.0 dB", "why: stands 10.0 steps towards side 2"} {
+	for _, want := range []string{"zone 1 -3.0 -> off dB, zone 2 -3.0 -> 0.0 dB",
+		"why: stands 10.0 steps towards side 2"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("%q is not in\n%s", want, b.String())
 		}
@@ -446,7 +498,8 @@ func TestOutOfOrder(t *testing.T) {
 	s := harbor()
 	s.Cues = []cue.Snapshot{s.Cues[3], s.Cues[0], s.Cues[1], s.Cues[2]}
 	got := text(diff.Compare(harbor(), s))
-	if strings.Count(got, "another order") != 1 || !strings.Contains(got, "comes in another order: now first, was after cue 2") {
+	if strings.Count(got, "another order") != 1 ||
+		!strings.Contains(got, "comes in another order: now first, was after cue 2") {
 		t.Errorf("got\n%s", got)
 	}
 }
@@ -459,12 +512,15 @@ func random(r *rand.Rand) *cue.Show {
 	s.Rig.Stacks = s.Rig.Stacks[:r.Intn(3)]
 	s.Cues = nil
 	for range r.Intn(6) {
-		c := cue.Snapshot{ID: string(rune('a' + r.Intn(5))), Name: string(rune('x' + r.Intn(2))), Movement: 1 + r.Intn(2), Count: float64(r.Intn(4)), FadeS: float64(r.Intn(2))}
+		c := cue.Snapshot{ID: string(rune('a' + r.Intn(5))), Name: string(rune('x' + r.Intn(2))), Movement: 1 + r.Intn(2),
+			Count: float64(r.Intn(4)), FadeS: float64(r.Intn(2))}
 		for n := 1; n <= 4; n++ {
 			if r.Intn(5) == 0 {
 				continue
 			}
-			ch := cue.Channel{Channel: n, Player: string(rune('P' + r.Intn(2))), LevelDB: cue.Silent, Pan: float64(r.Intn(3)-1) / 4, DelayMS: float64(r.Intn(4)) * 7.3, Place: cue.Place{X: float64(r.Intn(2))}, End: cue.Place{Y: float64(r.Intn(2))}}
+			ch := cue.Channel{Channel: n, Player: string(rune('P' + r.Intn(2))), LevelDB: cue.Silent,
+				Pan: float64(r.Intn(3)-1) / 4, DelayMS: float64(r.Intn(4)) * 7.3,
+				Place: cue.Place{X: float64(r.Intn(2))}, End: cue.Place{Y: float64(r.Intn(2))}}
 			if r.Intn(2) == 0 {
 				open(&ch, string(rune('f'+r.Intn(2))), float64(r.Intn(3)))
 			}
@@ -547,7 +603,9 @@ func TestProperties(t *testing.T) {
 		}
 		mirrored(t, ab, ba)
 		for _, c := range ab.Cues {
-			if !slices.IsSortedFunc(c.Channels, func(x, y diff.Channel) int { return int(math.Copysign(1, y.Size-x.Size)) * btoi(y.Size != x.Size) }) {
+			if !slices.IsSortedFunc(c.Channels, func(x, y diff.Channel) int {
+				return int(math.Copysign(1, y.Size-x.Size)) * btoi(y.Size != x.Size)
+			}) {
 				t.Fatalf("seed %d, case %d: cue %s is not in order of size", seed, i, c.ID)
 			}
 		}
@@ -580,7 +638,8 @@ func mirrored(t *testing.T, ab, ba *diff.Report) {
 					if swap {
 						x.Old, x.New, x.OldName, x.NewName = x.New, x.Old, x.NewName, x.OldName
 					}
-					all[fmt.Sprintf("%s %d %s %v %v %s %s %v %v", c.ID, ch.Channel, x.Param, x.Old, x.New, x.OldName, x.NewName, x.Waiting, x.Size)]++
+					all[fmt.Sprintf("%s %d %s %v %v %s %s %v %v", c.ID, ch.Channel, x.Param, x.Old, x.New, x.OldName, x.NewName,
+						x.Waiting, x.Size)]++
 				}
 			}
 		}

@@ -16,7 +16,8 @@ const stepM = 0.5715
 const leastSteps = 0.05
 
 // unknown is said where nothing that both shows hold explains a number.
-const unknown = "for a reason the snapshots don't hold (stand, desk limits or steps, a policy of one role, player or cue)"
+const unknown = "for a reason the snapshots don't hold " +
+	"(stand, desk limits or steps, a policy of one role, player or cue)"
 
 // feedZones is the feed of a rig whose stacks hang on buses of their own.
 const feedZones = "zones"

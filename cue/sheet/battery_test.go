@@ -36,7 +36,8 @@ func TestPlanByHand(t *testing.T) {
 	if !reflect.DeepEqual(b.Fittings, want) {
 		t.Errorf("%+v", b.Fittings)
 	}
-	if want := []Run{{540, 720, false}, {780, 1020, false}, {19*60 + 45, 20*60 + 30 + 21, true}}; !reflect.DeepEqual(b.Runs, want) {
+	runs := []Run{{540, 720, false}, {780, 1020, false}, {19*60 + 45, 20*60 + 30 + 21, true}}
+	if !reflect.DeepEqual(b.Runs, runs) {
 		t.Errorf("%+v", b.Runs)
 	}
 }
@@ -46,20 +47,22 @@ func TestPlan(t *testing.T) {
 		life int
 		want string // the times of the fittings; ! within a rehearsal
 	}{
-		"9:00-11:00, 11:30-13:30":                    {300, "8:45"},               // four hours in all: one set
-		"9:00-11:00,11:30-13:31":                     {300, "8:45 11:15"},         // one minute more
-		"9:00-11:00,11:10-13:30":                     {300, "8:45 13:10!"},        // a break of 10 minutes is none
-		"9:00-18:00":                                 {300, "8:45 13:00! 17:00!"}, // nine hours at a stretch
-		"9:00-10:00,11:00-17:00":                     {300, "8:45 14:00!"},        // fresh ones at 10:45 would not save the change at 14:00
-		"9:00-12:00,13:00-20:00":                     {300, "8:45 12:45 17:00!"},  // here they do
+		"9:00-11:00, 11:30-13:30": {300, "8:45"},               // four hours in all: one set
+		"9:00-11:00,11:30-13:31":  {300, "8:45 11:15"},         // one minute more
+		"9:00-11:00,11:10-13:30":  {300, "8:45 13:10!"},        // a break of 10 minutes is none
+		"9:00-18:00":              {300, "8:45 13:00! 17:00!"}, // nine hours at a stretch
+		// Fresh ones at 10:45 would not save the change at 14:00.
+		"9:00-10:00,11:00-17:00":                     {300, "8:45 14:00!"},
+		"9:00-12:00,13:00-20:00":                     {300, "8:45 12:45 17:00!"}, // here they do
 		"9:00-9:20,9:20-12:30,12:30-21:00":           {600, "8:45 17:00!"},
 		"7:30 show,8:50-9:05,9:05-12:30,12:30-24:00": {600, "6:30 8:35 16:50!"}, // no break comes after 9:05
-		"20:30 show":                                 {120, "19:30"},
-		"20:30 show,20:40-21:00,21:00-22:20":         {194, "19:30"}, // on till 20:51 in any case, 155 minutes in all
-		"20:30 show,20:40-21:00,21:00-22:21":         {194, "19:30 22:20!"},
-		"14:00 show,20:30 show":                      {120, "13:00 19:30"},
-		"19:00-20:00,20:30 show":                     {300, "18:45 20:00"}, // half an hour: changed at once, on again at 20:15
-		"0:10-1:00":                                  {300, "23:55 the day before"},
+		"20:30 show":                         {120, "19:30"},
+		"20:30 show,20:40-21:00,21:00-22:20": {194, "19:30"}, // on till 20:51 in any case, 155 minutes in all
+		"20:30 show,20:40-21:00,21:00-22:21": {194, "19:30 22:20!"},
+		"14:00 show,20:30 show":              {120, "13:00 19:30"},
+		// Half an hour: changed at once, on again at 20:15.
+		"19:00-20:00,20:30 show": {300, "18:45 20:00"},
+		"0:10-1:00":              {300, "23:55 the day before"},
 	} {
 		b, said := plan(t, text, c.life)
 		var got []string
@@ -79,12 +82,14 @@ func TestPlan(t *testing.T) {
 // What is wrong is told at its place, all of it.
 func TestBadDay(t *testing.T) {
 	for text, want := range map[string][]string{
-		"9-12, 13:00-17:00,8:30 show": {"--day:1:1: error: \"9-12\" is no part of a day", "--day:1:19: error: 8:30 show begins before the entry ahead of it is over, at 17:00"},
-		"12:00-9:00":                  {"--day:1:1: error: 12:00-9:00 ends before it begins"},
-		"9:00-12:60,25:00 show":       {"--day:1:1: error: 12:60 is no time of day", "--day:1:12: error: 25:00 is no time of day"},
-		"":                            {"error: an entry of the day is empty"},
-		"9:00-12:00,,20:30 show":      {"--day:1:12: error: an entry of the day is empty"},
-		"19:00-20:20,20:30 show":      {"--day:1:13: error: only 10 minutes before the show at 20:30"},
+		"9-12, 13:00-17:00,8:30 show": {"--day:1:1: error: \"9-12\" is no part of a day",
+			"--day:1:19: error: 8:30 show begins before the entry ahead of it is over, at 17:00"},
+		"12:00-9:00": {"--day:1:1: error: 12:00-9:00 ends before it begins"},
+		"9:00-12:60,25:00 show": {"--day:1:1: error: 12:60 is no time of day",
+			"--day:1:12: error: 25:00 is no time of day"},
+		"":                       {"error: an entry of the day is empty"},
+		"9:00-12:00,,20:30 show": {"--day:1:12: error: an entry of the day is empty"},
+		"19:00-20:20,20:30 show": {"--day:1:13: error: only 10 minutes before the show at 20:30"},
 	} {
 		_, said := plan(t, text, 300)
 		for _, w := range want {
@@ -97,7 +102,9 @@ func TestBadDay(t *testing.T) {
 		}
 	}
 	// 66 minutes on batteries that are good for 64.
-	if _, said := plan(t, "20:30 show", 80); !strings.Contains(said, "1 h 6 min, and the batteries are good for 1 h 4 min") || !strings.Contains(said, "1 h 23 min or more") {
+	_, said := plan(t, "20:30 show", 80)
+	if !strings.Contains(said, "1 h 6 min, and the batteries are good for 1 h 4 min") ||
+		!strings.Contains(said, "1 h 23 min or more") {
 		t.Errorf("%s", said)
 	}
 	if _, said := plan(t, "20:30 show", 83); said != "" {
@@ -172,14 +179,16 @@ func TestPlanAgainstAllPlans(t *testing.T) {
 			}
 		}
 		if b.LastMin > usable || within != bestWithin || len(b.Fittings) != bestAll {
-			t.Errorf("seed %d, round %d, %v: %d within of %d; best %d of %d", seed, round, entries, within, len(b.Fittings), bestWithin, bestAll)
+			t.Errorf("seed %d, round %d, %v: %d within of %d; best %d of %d", seed, round, entries, within, len(b.Fittings),
+				bestWithin, bestAll)
 		}
 	}
 }
 
 // Whatever is written, a day comes out in order, or a fault is told; and no plan lets a set run longer than it may.
 func FuzzDay(f *testing.F) {
-	for _, text := range []string{"9:00-12:00,13:00-17:00,20:30 show", "9-12", "23:59 show", ",,", "0:00-24:00", "12:00-9:00,8:30 SHOW", "9:00 – 10:00"} {
+	for _, text := range []string{"9:00-12:00,13:00-17:00,20:30 show", "9-12", "23:59 show", ",,", "0:00-24:00",
+		"12:00-9:00,8:30 SHOW", "9:00 – 10:00"} {
 		f.Add(text, 300)
 	}
 	f.Fuzz(func(t *testing.T, text string, lifeMin int) {

@@ -70,7 +70,10 @@ func Handovers(s *cue.Show, wears []Wear, f Field) []Handover {
 			continue
 		}
 		giver := wears[i-1]
-		h := Handover{Pack: taker.Pack, Channel: taker.Channel, Giver: giver.Player, Taker: taker.Player, AtS: taker.FromS, At: f.Moment(taker.FromS), OpensS: s.EndS}
+		h := Handover{
+			Pack: taker.Pack, Channel: taker.Channel, Giver: giver.Player, Taker: taker.Player,
+			AtS: taker.FromS, At: f.Moment(taker.FromS), OpensS: s.EndS,
+		}
 		for _, b := range bars {
 			switch {
 			case b.Channel != h.Channel:

@@ -31,8 +31,8 @@ type Mic struct {
 	LevelDB float64
 }
 
-// Pack is a channel that changes hands while it is open, or a player who changes channels: in words, and the role of who
-// is heard on it then.
+// Pack is a channel that changes hands while it is open, or a player who changes channels: in words, and the role of
+// who is heard on it then.
 type Pack struct{ Text, Role string }
 
 // Change is an open channel that stays open and gets another role or level.

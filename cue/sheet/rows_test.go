@@ -32,8 +32,10 @@ func TestRows(t *testing.T) {
 		{"4", "C", "", nil, 0, 0, 1, ""},
 	} {
 		r := rows[i]
-		if r.ID != want.id || names(r.Opens) != want.opens || names(r.Closes) != want.closes || !reflect.DeepEqual(r.Packs, want.packs) ||
-			len(r.Changes) != want.changes || len(r.FollowOns) != want.follow || r.Open != want.open || strings.Join(r.Watch, "|") != want.watch {
+		if r.ID != want.id || names(r.Opens) != want.opens || names(r.Closes) != want.closes ||
+			!reflect.DeepEqual(r.Packs, want.packs) ||
+			len(r.Changes) != want.changes || len(r.FollowOns) != want.follow || r.Open != want.open ||
+			strings.Join(r.Watch, "|") != want.watch {
 			t.Errorf("row %+v, want %+v", r, want)
 		}
 	}
@@ -56,7 +58,8 @@ func TestHandovers(t *testing.T) {
 		t.Fatalf("%+v", got)
 	}
 	h := got[0]
-	if h.Giver != "B" || h.Taker != "C" || h.Pack != "P2" || h.ClosedIn != "2" || h.OpensIn != "2" || h.FreeS() != 0 || h.ApartM != 4 || h.At.Count != 11 {
+	if h.Giver != "B" || h.Taker != "C" || h.Pack != "P2" || h.ClosedIn != "2" || h.OpensIn != "2" || h.FreeS() != 0 ||
+		h.ApartM != 4 || h.At.Count != 11 {
 		t.Errorf("%+v", h)
 	}
 }

@@ -75,7 +75,8 @@ type Sharing struct {
 // Needs with the time of a handover after each are intervals, and two can share a pack when theirs do not overlap. The
 // fewest packs are then as many as overlap at the worst moment (colouring of interval graphs; Dilworth 1950 for the
 // order "is over before"). n needs on k packs are n - k meetings, a matching of givers to takers, each of them once;
-// the cheapest matching of that size is found by shortest augmenting paths (Ford and Fulkerson 1962; Edmonds and Karp 1972).
+// the cheapest matching of that size is found by shortest augmenting paths (Ford and Fulkerson 1962; Edmonds and Karp
+// 1972).
 func Share(needs []Need, handoverS float64, f Field) Sharing {
 	x := Sharing{HandoverS: handoverS}
 	for _, at := range needs { // the worst moment is one at which somebody begins

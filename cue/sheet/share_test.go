@@ -60,7 +60,8 @@ func TestShareByHand(t *testing.T) {
 	}
 	// One second more for each handover, and C is too early for B's pack: then A's goes to C, B's to D, and both run.
 	got = Share(needs, 31, field)
-	if len(got.Packs) != 2 || got.Meetings[0].Taker.Player != "C" || got.Meetings[0].Giver.Player != "A" || !got.Meetings[0].Far() || !got.Meetings[1].Far() {
+	if len(got.Packs) != 2 || got.Meetings[0].Taker.Player != "C" || got.Meetings[0].Giver.Player != "A" ||
+		!got.Meetings[0].Far() || !got.Meetings[1].Far() {
 		t.Errorf("31 s: %+v", got.Meetings)
 	}
 	// 42 s, and nobody can share.
@@ -138,7 +139,9 @@ func TestShareAgainstAllWays(t *testing.T) {
 			sum += m.ApartM * m.ApartM
 		}
 		if len(got.Packs) != bestPacks || len(got.Peak) != bestPacks || math.Abs(sum-bestSum) > 1e-6 {
-			t.Fatalf("seed %d, round %d: %d packs, %d at once, squares %.1f; trying all ways: %d packs, squares %.1f\n%+v handover %g", seed, round, len(got.Packs), len(got.Peak), sum, bestPacks, bestSum, needs, handoverS)
+			t.Fatalf("seed %d, round %d: %d packs, %d at once, squares %.1f; trying all ways: %d packs, squares %.1f\n"+
+				"%+v handover %g",
+				seed, round, len(got.Packs), len(got.Peak), sum, bestPacks, bestSum, needs, handoverS)
 		}
 		// Each need is served once, and each pack in turn.
 		served := 0

@@ -222,7 +222,8 @@ func (c *Channel) Player() string {
 // another.
 func (c *Channel) Starts() bool { return (c.Kind == Opens || c.Kind == Hands) && c.From == 0 }
 
-// Stops reports whether Was.Player stops being heard: closes, or hands an open channel over, and is not heard on another.
+// Stops reports whether Was.Player stops being heard: closes, or hands an open channel over, and is not heard on
+// another.
 func (c *Channel) Stops() bool { return (c.Kind == Closes || c.Kind == Hands) && c.To == 0 }
 
 // Moves reports whether a channel that the same player keeps open changes pan, delay or sends.
@@ -312,8 +313,8 @@ func (s *Step) Settings() []Setting {
 	return list
 }
 
-// Nothing reports whether nobody could hear or see a difference at the mixer: no channel opens, closes, changes hands or
-// level, no open one moves, and no extra message is sent. What closed channels do meanwhile does not count.
+// Nothing reports whether nobody could hear or see a difference at the mixer: no channel opens, closes, changes hands
+// or level, no open one moves, and no extra message is sent. What closed channels do meanwhile does not count.
 func (s *Step) Nothing() bool { return len(s.Lines()) == 0 }
 
 // audible is the least that a level is taken for where its size counts: -40 dB is as good as off.

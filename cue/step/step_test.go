@@ -13,7 +13,8 @@ var own = []cue.Own{{Name: "presence", Unit: "dB"}, {Name: "gate", Switch: true}
 
 // open is a channel that somebody is heard on; with changes it.
 func open(number int, player, role string, levelDB float64, with ...func(*cue.Channel)) cue.Channel {
-	c := cue.Channel{Channel: number, Player: player, Kind: cue.Worn, Role: role, Open: true, LevelDB: cue.Level(levelDB), DelayMS: 40,
+	c := cue.Channel{Channel: number, Player: player, Kind: cue.Worn, Role: role, Open: true,
+		LevelDB: cue.Level(levelDB), DelayMS: 40,
 		Params: []cue.Param{{Name: "presence", Value: 0}, {Name: "gate", Value: 0}}}
 	for _, f := range with {
 		f(&c)
@@ -47,25 +48,34 @@ func TestLines(t *testing.T) {
 			[]cue.Channel{open(1, "Bari 1", "feature", 3, delay(55)), open(2, "Tpt 2", "pad", -12)},
 			nil, "hands: Tpt 1 hands channel 1 to Bari 1"},
 		{"pack swap while closed", []cue.Channel{shut(1, "Tpt 1")}, []cue.Channel{shut(1, "Bari 1", delay(55))}, nil, ""},
-		{"pack swap before the taker opens", []cue.Channel{shut(1, "Tpt 1")}, []cue.Channel{open(1, "Bari 1", "pad", -9)}, nil, "opens: opens Bari 1"},
-		{"pack swap after the giver closes", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{shut(1, "Bari 1")}, nil, "closes: closes Tpt 1"},
-		{"keep", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")}, []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9)}, nil, "opens: opens Tpt 2"},
+		{"pack swap before the taker opens", []cue.Channel{shut(1, "Tpt 1")}, []cue.Channel{open(1, "Bari 1", "pad", -9)},
+			nil, "opens: opens Bari 1"},
+		{"pack swap after the giver closes", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{shut(1, "Bari 1")},
+			nil, "closes: closes Tpt 1"},
+		{"keep", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")},
+			[]cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9)}, nil, "opens: opens Tpt 2"},
 		{"follow-on", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9), shut(3, "Tpt 3")},
-			[]cue.Channel{open(1, "Tpt 1", "pad", -9, delay(45)), open(2, "Tpt 2", "pad", -9, delay(35)), shut(3, "Tpt 3", delay(70))},
+			[]cue.Channel{open(1, "Tpt 1", "pad", -9, delay(45)), open(2, "Tpt 2", "pad", -9, delay(35)),
+				shut(3, "Tpt 3", delay(70))},
 			nil, "moves: moves 2"},
 		{"held channel", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{open(1, "Tpt 1", "pad", -9)}, nil, ""},
 		{"level", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9)},
-			[]cue.Channel{open(1, "Tpt 1", "feature", 0), open(2, "Tpt 2", "support", -9)}, nil, "levels: Tpt 1 -9 to 0 dB, Tpt 2 now support"},
-		{"parameter", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9), open(3, "Tpt 3", "pad", -9), shut(4, "Tpt 4")},
+			[]cue.Channel{open(1, "Tpt 1", "feature", 0), open(2, "Tpt 2", "support", -9)},
+			nil, "levels: Tpt 1 -9 to 0 dB, Tpt 2 now support"},
+		{"parameter", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9), open(3, "Tpt 3", "pad", -9),
+			shut(4, "Tpt 4")},
 			[]cue.Channel{open(1, "Tpt 1", "pad", -9, param(0, 5.5), param(1, 1)), open(2, "Tpt 2", "pad", -9, param(0, 3)),
 				open(3, "Tpt 3", "pad", -9, param(0, 5.5)), shut(4, "Tpt 4", param(0, 5.5))},
 			nil, "settings: presence 5.5 dB: Tpt 1, Tpt 3|settings: presence 3 dB: Tpt 2|settings: gate on: Tpt 1"},
 		{"sends", []cue.Channel{open(1, "Tpt 1", "pad", -9, sends(cue.Send{Zone: 1, LevelDB: 0}))},
 			[]cue.Channel{open(1, "Tpt 1", "pad", -9, sends(cue.Send{Zone: 1, LevelDB: -6}))}, nil, "moves: moves 1"},
-		{"extra messages", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Raw{raw, {Address: "/go"}}, "sends: sends /fx/2/mute i 1, /go"},
-		{"first cue", nil, []cue.Channel{open(1, "Tpt 1", "pad", -9, param(0, 3)), shut(2, "Tpt 2"), open(3, "Kit", "fixed", 0)}, nil, "opens: opens Tpt 1, Kit"},
+		{"extra messages", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{open(1, "Tpt 1", "pad", -9)},
+			[]cue.Raw{raw, {Address: "/go"}}, "sends: sends /fx/2/mute i 1, /go"},
+		{"first cue", nil, []cue.Channel{open(1, "Tpt 1", "pad", -9, param(0, 3)), shut(2, "Tpt 2"),
+			open(3, "Kit", "fixed", 0)}, nil, "opens: opens Tpt 1, Kit"},
 		{"a player who changes channels", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")},
-			[]cue.Channel{shut(1, ""), open(2, "Tpt 1", "pad", -9)}, nil, "switches: Tpt 1 switches from channel 1 to channel 2"},
+			[]cue.Channel{shut(1, ""), open(2, "Tpt 1", "pad", -9)},
+			nil, "switches: Tpt 1 switches from channel 1 to channel 2"},
 		{"one changes channels and another takes over", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Bari 1")},
 			[]cue.Channel{open(1, "Bari 1", "pad", -9), open(2, "Tpt 1", "pad", -9)},
 			nil, "hands: Tpt 1 hands channel 1 to Bari 1|switches: Tpt 1 switches from channel 1 to channel 2"},
@@ -75,10 +85,13 @@ func TestLines(t *testing.T) {
 				"switches: Bari 1 switches from channel 2 to channel 1|switches: Tpt 1 switches from channel 1 to channel 2"},
 		{"two mics, then one", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 1", "pad", -9)},
 			[]cue.Channel{shut(1, "Tpt 1"), open(2, "Tpt 1", "pad", -9)}, nil, "closes: closes Tpt 1"},
-		{"a channel comes, another goes", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{open(2, "Tpt 2", "pad", -9)}, nil,
+		{"a channel comes, another goes", []cue.Channel{open(1, "Tpt 1", "pad", -9)},
+			[]cue.Channel{open(2, "Tpt 2", "pad", -9)}, nil,
 			"opens: opens Tpt 2|closes: closes Tpt 1"},
-		{"all at once, channels in disorder", []cue.Channel{open(21, "Tpt 4", "pad", -9), open(1, "Tpt 1", "pad", -9), open(3, "Tpt 3", "pad", -9)},
-			[]cue.Channel{shut(3, "Tpt 3"), open(2, "Tpt 2", "pad", -9), open(1, "Tpt 1", "pad", 0), open(21, "Tpt 4", "pad", -9, delay(1))}, []cue.Raw{raw},
+		{"all at once, channels in disorder", []cue.Channel{open(21, "Tpt 4", "pad", -9), open(1, "Tpt 1", "pad", -9),
+			open(3, "Tpt 3", "pad", -9)},
+			[]cue.Channel{shut(3, "Tpt 3"), open(2, "Tpt 2", "pad", -9), open(1, "Tpt 1", "pad", 0),
+				open(21, "Tpt 4", "pad", -9, delay(1))}, []cue.Raw{raw},
 			"opens: opens Tpt 2|closes: closes Tpt 3|levels: Tpt 1 -9 to 0 dB|moves: moves 1|sends: sends /fx/2/mute i 1"},
 	} {
 		var before *cue.Snapshot
@@ -104,13 +117,15 @@ func TestFacts(t *testing.T) {
 	place := func(c *cue.Channel) { c.End = cue.Place{X: 3} }
 	before := &cue.Snapshot{Channels: []cue.Channel{
 		shut(1, "Tpt 1"),
-		shut(2, "Tpt 2", sends(cue.Send{Zone: 1, LevelDB: 0}, cue.Send{Zone: 2, LevelDB: -3}, cue.Send{Zone: 4, LevelDB: -60})),
+		shut(2, "Tpt 2", sends(cue.Send{Zone: 1, LevelDB: 0}, cue.Send{Zone: 2, LevelDB: -3},
+			cue.Send{Zone: 4, LevelDB: -60})),
 		open(3, "Tpt 3", "pad", -9),
 		open(5, "Tpt 5", "pad", -9),
 	}, Also: []cue.Raw{{Address: "/was"}}}
 	now := &cue.Snapshot{Channels: []cue.Channel{
 		shut(1, "Bari 1", delay(55), param(0, 2)),
-		shut(2, "Tpt 2", sends(cue.Send{Zone: 3, LevelDB: -6}, cue.Send{Zone: 2, LevelDB: -3}, cue.Send{Zone: 4, LevelDB: -50})),
+		shut(2, "Tpt 2", sends(cue.Send{Zone: 3, LevelDB: -6}, cue.Send{Zone: 2, LevelDB: -3},
+			cue.Send{Zone: 4, LevelDB: -50})),
 		open(3, "Tpt 3", "pad", -9, place),
 		open(4, "Tpt 4", "pad", -9),
 	}}
@@ -123,7 +138,8 @@ func TestFacts(t *testing.T) {
 		!slices.Equal(swapped.Params, []step.Param{{Own: own[0], From: 0, To: 2}}) {
 		t.Errorf("swapped: %+v", swapped)
 	}
-	want := []step.Send{{Zone: 1, From: 0, To: cue.Silent}, {Zone: 3, From: cue.Silent, To: -6}, {Zone: 4, From: -60, To: -50}}
+	want := []step.Send{{Zone: 1, From: 0, To: cue.Silent}, {Zone: 3, From: cue.Silent, To: -6},
+		{Zone: 4, From: -60, To: -50}}
 	if !slices.Equal(sent.Sends, want) || sent.Wearer || sent.Delay {
 		t.Errorf("sends: %+v", sent)
 	}
@@ -151,8 +167,12 @@ func TestFacts(t *testing.T) {
 
 // In a handover the giver stops being heard and the taker starts, though the channel stays open.
 func TestStartsAndStops(t *testing.T) {
-	s := step.Between(nil, &cue.Snapshot{Channels: []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9), shut(3, "Tpt 3"), open(4, "Tpt 4", "pad", -9)}},
-		&cue.Snapshot{Channels: []cue.Channel{open(1, "Bari 1", "pad", -9), shut(2, "Tpt 2"), open(3, "Tpt 3", "pad", -9), open(4, "Tpt 4", "pad", -9)}})
+	before := &cue.Snapshot{Channels: []cue.Channel{
+		open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9), shut(3, "Tpt 3"), open(4, "Tpt 4", "pad", -9),
+	}}
+	s := step.Between(nil, before, &cue.Snapshot{Channels: []cue.Channel{
+		open(1, "Bari 1", "pad", -9), shut(2, "Tpt 2"), open(3, "Tpt 3", "pad", -9), open(4, "Tpt 4", "pad", -9),
+	}})
 	for i, want := range []struct{ starts, stops bool }{{true, true}, {false, true}, {true, false}, {false, false}} {
 		if c := s.Channels[i]; c.Starts() != want.starts || c.Stops() != want.stops {
 			t.Errorf("channel %d starts %v, stops %v", c.Channel, c.Starts(), c.Stops())

@@ -81,13 +81,13 @@ func (c *Channel) Handover() string {
 	return fmt.Sprintf("%s hands channel %d to %s", c.Was.Player, c.Channel, c.Is.Player)
 }
 
-// Switch says from which channel to which a player switches who stays open: "Tpt 1 switches from channel 1 to channel 2".
+// Switch says which channels a player changes who stays open: "Tpt 1 switches from channel 1 to channel 2".
 func (c *Channel) Switch() string {
 	return fmt.Sprintf("%s switches from channel %d to channel %d", c.Is.Player, c.From, c.Channel)
 }
 
-// LevelWords says how the level of a channel changes that stays open: "Tpt 3 -9 to 0 dB"; where only the role is another,
-// "Tpt 3 now support".
+// LevelWords says how the level of a channel changes that stays open: "Tpt 3 -9 to 0 dB"; where only the role is
+// another, "Tpt 3 now support".
 func (c *Channel) LevelWords() string {
 	if !c.Level {
 		return c.Is.Player + " now " + c.Is.Role

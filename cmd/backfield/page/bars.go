@@ -27,7 +27,10 @@ func (l *viewer) bars() {
 		if n := len(ch.Bars); n > 0 && ch.Bars[n-1].Player != b.Player {
 			ch.Name += ", then " + b.Player
 		}
-		ch.Bars = append(ch.Bars, Bar{From: at[b.FromCue], To: at[b.ToCue], Player: b.Player, Role: b.Role, Rank: rank[b.Role], Level: fmt.Sprintf("%.4g dB", b.PeakDB)})
+		ch.Bars = append(ch.Bars, Bar{
+			From: at[b.FromCue], To: at[b.ToCue], Player: b.Player, Role: b.Role, Rank: rank[b.Role],
+			Level: fmt.Sprintf("%.4g dB", b.PeakDB),
+		})
 	}
 	for _, s := range sheet.OpenCount(l.s.Show) {
 		l.v.OpenCount = append(l.v.OpenCount, Step{At: at[s.Cue], Open: s.Open, DB: math.Round(10*s.CostDB) / 10})

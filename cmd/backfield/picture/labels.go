@@ -191,8 +191,8 @@ func (l *label) extent() (w, h float64) {
 	return w, l.size * 1.05
 }
 
-// spot is one that is tried, and what it costs to be that far off and in that direction. The turns go clockwise from the
-// right. What is not the picture's matter keeps closer.
+// spot is one that is tried, and what it costs to be that far off and in that direction. The turns go clockwise from
+// the right. What is not the picture's matter keeps closer.
 func (l *label) spot(w, h float64, ring, turn int) (spot box, cost float64) {
 	r := l.clear + float64(ring)*h*0.7
 	sin, cos := math.Sincos(float64(turn) * math.Pi / (turns / 2))

@@ -107,7 +107,8 @@ func TestGolden(t *testing.T) {
 				g, w := strings.Split(got, "\n"), strings.Split(string(want), "\n")
 				for i := range g {
 					if i >= len(w) || g[i] != w[i] {
-						t.Fatalf("%s differs from line %d on: got\n%s\nwant\n%s", file, i+1, g[i], slices.Concat(w, make([]string, len(g)))[i])
+						t.Fatalf("%s differs from line %d on: got\n%s\nwant\n%s", file, i+1, g[i],
+							slices.Concat(w, make([]string, len(g)))[i])
 					}
 				}
 				t.Fatalf("%s is longer than what is drawn", file)
@@ -146,8 +147,8 @@ func bounds(points []Point) box {
 
 func near(p Point, x, y float64) bool { return math.Hypot(p.X-x, p.Y-y) < 1e-6 }
 
-// By hand, examples/tiny at cue 1: the trumpet, open, on the 50 and the front hash, 60 ft deep; the baritone, closed, on
-// side 2's 35 and 8 steps behind it: 15 yd to the right and 60 ft + 180 in deep. The audience is at the bottom.
+// By hand, examples/tiny at cue 1: the trumpet, open, on the 50 and the front hash, 60 ft deep; the baritone, closed,
+// on side 2's 35 and 8 steps behind it: 15 yd to the right and 60 ft + 180 in deep. The audience is at the bottom.
 func TestPlaces(t *testing.T) {
 	d := drawn(t, compiled(t, "tiny", ""), "1", Look{})
 	open := slices.DeleteFunc(shapes(d, "open"), func(s Shape) bool { return s.Fill != Dark })
@@ -201,8 +202,10 @@ func TestPNG(t *testing.T) {
 			p    Point
 			want Ink
 		}{
-			{"the trumpet", Point{0, -18.288}, Dark}, {"beside him", Point{-6.5, -21}, Paper}, {"within the baritone's mark", Point{13.716, -22.86}, Paper},
-			{"the left stack", Point{-20, 2}, Dark}, {"the line to his image", Point{0, -8}, Warm}, {"the front sideline", Point{-11, 0}, Middle},
+			{"the trumpet", Point{0, -18.288}, Dark}, {"beside him", Point{-6.5, -21}, Paper},
+			{"within the baritone's mark", Point{13.716, -22.86}, Paper},
+			{"the left stack", Point{-20, 2}, Dark}, {"the line to his image", Point{0, -8}, Warm},
+			{"the front sideline", Point{-11, 0}, Middle},
 			{"a corner", Point{d.Min.X + 0.1, d.Min.Y + 0.1}, Paper},
 		} {
 			if got := at(c.p.X, c.p.Y); got != palette[c.want] {
@@ -269,8 +272,8 @@ func TestSections(t *testing.T) {
 	}
 }
 
-// The image of who stands still lies where he is seen from the reference seat, within half a step of the desk's pan: the
-// test works the tangent law out by itself. By hand for tiny's cue 2: the baritone at (10.973, 22.86) is seen at
+// The image of who stands still lies where he is seen from the reference seat, within half a step of the desk's pan:
+// the test works the tangent law out by itself. By hand for tiny's cue 2: the baritone at (10.973, 22.86) is seen at
 // atan(10.973 / 52.86); the line of the stacks lies 28 m from the seat, so his image is 28 * 10.973 / 52.86 = 5.81 m
 // towards side 2.
 func TestImageStereo(t *testing.T) {
@@ -329,7 +332,10 @@ func TestCrossing(t *testing.T) {
 	a, b := layout.Point{X: -10, Y: 20}, layout.Point{X: 10, Y: 20}
 	for name, c := range map[string]struct {
 		deg, x float64
-	}{"ahead": {0, 0}, "right": {math.Atan(0.25) * 180 / math.Pi, 5}, "beyond": {60, 10}, "beyond on the left": {-60, -10}} {
+	}{
+		"ahead": {0, 0}, "right": {math.Atan(0.25) * 180 / math.Pi, 5},
+		"beyond": {60, 10}, "beyond on the left": {-60, -10},
+	} {
 		if p, ok := crossing(layout.Point{}, c.deg*math.Pi/180, a, b); !ok || math.Abs(p.X-c.x) > 1e-9 || p.Y != 20 {
 			t.Errorf("%s: %v", name, p)
 		}
@@ -396,7 +402,8 @@ func TestFieldsAsPublished(t *testing.T) {
 		}
 		top, bottom := -front.y0, -front.y1
 		if math.Abs(top-(f.WidthM+back.y1)) > 1e-6 || math.Abs(bottom-(f.WidthM+back.y0)) > 1e-6 {
-			t.Errorf("%s: front numbers from %.3f to %.3f m, back ones from %.3f to %.3f", f.Code, bottom, top, f.WidthM+back.y0, f.WidthM+back.y1)
+			t.Errorf("%s: front numbers from %.3f to %.3f m, back ones from %.3f to %.3f", f.Code, bottom, top,
+				f.WidthM+back.y0, f.WidthM+back.y1)
 		}
 		if want := column(row, "numbers_top_8to5_steps") * unit.StepM; !math.IsNaN(want) && math.Abs(top-want) > 1e-3 {
 			t.Errorf("%s: numbers reach %.3f m, published %.3f", f.Code, top, want)
@@ -474,7 +481,8 @@ func TestEveryCue(t *testing.T) {
 				}
 			}
 			for _, w := range append(shapes(d, "caption"), shapes(d, "legend")...) {
-				if p := w.Points[0]; w.Text != "" && (p.X < d.Min.X || p.X+wide(w.Text, w.SizeM, w.Bold) > d.Min.X+d.W || p.Y > d.Min.Y+d.H || p.Y-ascent*w.SizeM < d.Min.Y) {
+				if p := w.Points[0]; w.Text != "" && (p.X < d.Min.X || p.X+wide(w.Text, w.SizeM, w.Bold) > d.Min.X+d.W ||
+					p.Y > d.Min.Y+d.H || p.Y-ascent*w.SizeM < d.Min.Y) {
 					t.Errorf("cue %s: %q is cut off", snapshot.ID, w.Text)
 				}
 			}
@@ -532,7 +540,8 @@ func TestWay(t *testing.T) {
 	g, _ := field.ByCode("college")
 	var p source.Problems
 	d := drill.Read(sheet("set,movement,counts,hold\n1,1,0,0\n2,1,4,0\n3,1,8,4\n4,1,8,8\n"),
-		sheet("set,player,lateral,depth\n1,A,on 50,on FH\n2,A,side 2 4 outside 50,on FH\n3,A,side 2 4 outside 50,4 behind FH\n4,A,side 2 4 outside 50,4 behind FH\n"), g, &p)
+		sheet("set,player,lateral,depth\n1,A,on 50,on FH\n2,A,side 2 4 outside 50,on FH\n"+
+			"3,A,side 2 4 outside 50,4 behind FH\n4,A,side 2 4 outside 50,4 behind FH\n"), g, &p)
 	a, ok := d.Player("A")
 	if !ok || p.Errors() > 0 {
 		t.Fatal(p.All())
@@ -639,7 +648,8 @@ func TestWrap(t *testing.T) {
 			t.Errorf("%q is %.2f wide", l, wide(l, 1, false))
 		}
 	}
-	if got := brief("A Name with an Ünd 37", 1, 6, true); !strings.HasPrefix(got, "A N") || !strings.HasSuffix(got, " 37") || wide(got, 1, true) > 6 {
+	if got := brief("A Name with an Ünd 37", 1, 6, true); !strings.HasPrefix(got, "A N") ||
+		!strings.HasSuffix(got, " 37") || wide(got, 1, true) > 6 {
 		t.Errorf("a name is cut to %q", got)
 	}
 	if got := brief("Tpt 3", 1, 6, true); got != "Tpt 3" {
@@ -654,7 +664,8 @@ func TestWrap(t *testing.T) {
 }
 
 func TestUnknownCue(t *testing.T) {
-	if _, err := Cue(compiled(t, "harbor", ""), "17B", Look{}); err == nil || !strings.Contains(err.Error(), `no cue "17B"; did you mean`) {
+	if _, err := Cue(compiled(t, "harbor", ""), "17B", Look{}); err == nil ||
+		!strings.Contains(err.Error(), `no cue "17B"; did you mean`) {
 		t.Errorf("%v", err)
 	}
 }

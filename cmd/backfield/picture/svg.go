@@ -12,17 +12,18 @@ import (
 const cm = 100
 
 // SVG writes the drawing as SVG 1.1 (W3C Recommendation): the same bytes for the same drawing. A unit is a
-// centimetre of the field; the place (x, y) in metres is at (100 x, -100 y). Shapes of one kind stand in a group with its class.
+// centimetre of the field; the place (x, y) in metres is at (100 x, -100 y). Shapes of one kind stand in a group with
+// its class.
 func (d *Drawing) SVG(w io.Writer) error {
 	b := bufio.NewWriter(w)
 	heightMM := d.WidthMM * d.H / d.W
-	x, y, wide, high := cms(d.Min.X), cms(d.Min.Y), cms(d.W), cms(d.H)
+	x, y, width, height := cms(d.Min.X), cms(d.Min.Y), cms(d.W), cms(d.H)
 	fmt.Fprintf(b, `<svg xmlns="http://www.w3.org/2000/svg" width="%smm" height="%smm" viewBox="%s %s %s %s"`,
-		decimals(d.WidthMM, 2), decimals(heightMM, 2), x, y, wide, high)
+		decimals(d.WidthMM, 2), decimals(heightMM, 2), x, y, width, height)
 	fmt.Fprintln(b, ` font-family="sans-serif" stroke-linejoin="round" stroke-linecap="round" role="img">`)
 	fmt.Fprintf(b, "<title>%s</title>\n", escape(d.Title))
 	fmt.Fprintf(b, `<rect class="paper" x="%s" y="%s" width="%s" height="%s" fill="%s"/>`+"\n",
-		x, y, wide, high, d.colour(Paper))
+		x, y, width, height, d.colour(Paper))
 	group, inLine := "", false // inLine: in a path of lines, which is open to more of the kind
 	end := func() {
 		if inLine {
