@@ -61,7 +61,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(clock|roster|score|compile|step))?|cmd/backfield/show)$`},
 	{"cmd/backfield/paper", `^(cue|cue/(clock|rules|sheet|step)|cmd/backfield/(picture|show)|layout/(source|unit))$`},
 	{"cmd/backfield/compiled", `^(cue|cue/compile|layout/source|osc/desk|cmd/backfield/(problemlist|publish|show))$`},
-	{"cmd/backfield/help", `^cmd/backfield/paper$`}, // whose list of sheets is in a page
+	{"cmd/backfield/help", `^(cmd/backfield/paper|cue/(rules|score)|layout/stand)$`}, // whose lists are in pages
 	{"cmd/backfield/importer", `^layout(/(drill|drill/guess|field|rows|source|table|unit))?$`},
 	{"cmd/backfield/journalfile", `^osc/journal$`},
 	{"cmd/backfield/liverun", `^(osc/(journal|live|run|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},

@@ -16,6 +16,7 @@ import (
 	"backfield/layout/drill"
 	"backfield/layout/rig"
 	"backfield/layout/source"
+	"backfield/layout/table"
 )
 
 // files is a show in memory; a test replaces what it is about.
@@ -68,9 +69,16 @@ func (f files) compile(t *testing.T, own ...timeline.Param) (*Result, *source.Pr
 	in.Desk = timeline.Desk{
 		Channels: 64, Pan: timeline.Limits{Min: -1, Max: 1, Step: 0.01},
 		Delay: timeline.Limits{Min: 0, Max: 500, Step: 0.1}, Level: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
-		Params: own,
+		Params: own, CheckRaw: sceneDesk,
 	}
 	return Compile(in, &p), &p
+}
+
+// sceneDesk is a desk that takes the extra message /scene for one that stores a scene.
+func sceneDesk(raw cue.Raw, at table.Text, _ *source.Problems, warn func(at source.Span, what, do string)) {
+	if raw.Address == "/scene" {
+		warn(at.Span, "this desk stores a scene", "take it out")
+	}
 }
 
 // show compiles a show that must have no errors.

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"backfield/cue/rules"
 	"backfield/layout/source"
 )
 
@@ -26,6 +27,7 @@ func TestRules(t *testing.T) {
 			crowdDots += fmt.Sprintf("%d,X%d,%d,60\n", s, i, 2*i-24)
 		}
 	}
+	broken := map[string]bool{}
 	for name, c := range map[string]struct {
 		change func(f *files)
 		want   string
@@ -116,10 +118,32 @@ func TestRules(t *testing.T) {
 			f.roster = "player,section,pack,channel\nA,trumpet,P1,1\n"
 			f.score += "[follow]\npan = 0.005\n" + cueAt("1", "1:1", a)
 		}, `walks-open cue "1": A; worst: A walks while open: the delay is off by up to`},
+		"keep-nothing": {func(f *files) { f.score += cueAt("1", "1:1", "keep = true\n"+a) },
+			`keep-nothing cue "1" keeps what the cue before opened, and is the first`},
+		"close-nothing": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nclose = [\"B\"]") },
+			`close-nothing B is not open when cue "1" closes it`},
+		"nudge-closed": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nnudge = { B = 1 }") },
+			`nudge-closed B is nudged in cue "1" and not open in it`},
+		"param-closed": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nparam.air = { B = 1 }") },
+			`param-closed cue "1" sets air for B and does not have it open`},
+		"param-range": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nparam.air = { A = 13 }") },
+			`param-range cue "1", A: air of 13 dB is wanted and the desk holds -12 to 12`},
+		"raw-scene": {func(f *files) {
+			f.score += cueAt("1", "1:1", a+"\nalso = [{ address = \"/scene\", args = [7] }]")
+		}, `raw-scene this desk stores a scene`},
+		"level-range": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nnudge = { A = 9 }") },
+			`level-range cue "1", A: a level of 9.0 dB is wanted and the desk holds -70 to 6`},
+		"delay-max": {func(f *files) {
+			f.rig += "delay = 600\n"
+			f.score += cueAt("1", "1:1", "open.feature = [\"field\"]")
+		}, `delay-max cue "1": the desk's longest delay of 500 ms is too short for field; worst: field, 600.0 ms`},
 	} {
 		f := base
 		c.change(&f)
-		_, p := f.compile(t)
+		if code, _, _ := strings.Cut(c.want, " "); code != "" {
+			broken[code] = true
+		}
+		_, p := f.compile(t, ownParams...)
 		var got []string
 		for _, x := range p.All() {
 			if x.Code == "never-open" || x.Code == "no-dot" || x.Code == "too-close" {
@@ -142,8 +166,13 @@ func TestRules(t *testing.T) {
 		}
 		code := strings.Fields(c.want)[0]
 		f.score = "check.allow = [\"" + code + "\"]\n" + f.score
-		if _, p := f.compile(t); strings.Contains(said(p), "["+code+"]") {
+		if _, p := f.compile(t, ownParams...); strings.Contains(said(p), "["+code+"]") {
 			t.Errorf("%s: still said when the score accepts it:\n%s", name, said(p))
+		}
+	}
+	for _, code := range rules.Codes() {
+		if !broken[code] {
+			t.Errorf("no show here breaks %s", code)
 		}
 	}
 }

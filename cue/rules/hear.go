@@ -8,11 +8,57 @@ import (
 	"backfield/cue"
 	"backfield/cue/clock"
 	"backfield/cue/timeline"
-	"backfield/cue/work"
 	"backfield/layout/rig"
 	"backfield/layout/source"
 	"backfield/layout/stand"
 )
+
+// sounding are the rules about what is heard.
+var sounding = []Rule{
+	{
+		Code: "walks-open", Section: TheSound,
+		Help: "a walking player's delay, pan or, in zones, direction is off by more than\n" +
+			"`follow.drift`, `follow.pan` or `follow.angle` before the next snapshot. Either he moves faster\n" +
+			"than one snapshot a count can follow, or follow-ons are off there (`backfield help score`).",
+		Fix:       "somebody walks too fast for his snapshots. Let follow-ons in, or accept it.",
+		OnceAShow: walksOpen,
+	},
+	{
+		Code: "masked", Section: TheSound,
+		Help: "the softer roles together are louder, at more than half of the seats, than the featured\n" +
+			"players by more than `check.masked`, default 6 dB. Featured are the worn mics in the loudest role\n" +
+			"that is open. Levels and distances from the stacks count, and every mic is taken to bring the same\n" +
+			"level. Only with a stand.",
+		Fix:          "softer roles drown the featured players at most seats. Bring them down.",
+		EachSnapshot: masked,
+	},
+	{
+		Code: "few-served", Section: TheSound,
+		Help: "over the whole show a smaller share of the seats is inside the window than\n" +
+			"`check.fit`, default 50 per cent. Mostly something in the rig is wrong (a sign, the latency); else see\n" +
+			"`backfield help stand`, `tune` and `zones`. Only with a stand.",
+		Fix: "few seats are inside the window over the whole show. Check the rig, then the\n" +
+			"policy.",
+		OnceAShow: fewServed,
+	},
+	{
+		Code: "loud-near-mic", Section: TheSound,
+		Help: "somebody of a section in `check.loud` comes nearer to an open field mic than\n" +
+			"`check.pickup`, default 5 m. The mic hears him more than what it is for.",
+		Fix:          "drums or the like near an open field mic. Close it, or move it or them.",
+		EachFieldMic: loudNearMic,
+	},
+	{
+		Code: "uneven-pickup", Section: TheSound,
+		Help: "one player is louder at an open field mic, by more than `check.uneven`, default\n" +
+			"6 dB, than all others within 15 m together: a hot spot as he passes. Where he is alone there, all\n" +
+			"others on the field stand against him. Inverse distance, and everyone taken to play equally loud;\n" +
+			"the sections in `check.loud` are not among them.",
+		Fix: "one player much louder at a field mic than all others. Close it, turn it\n" +
+			"down, or move it.",
+		EachFieldMic: unevenPickup,
+	},
+}
 
 // reachM is how far off a player still counts as near a field mic.
 const reachM = 15
@@ -112,15 +158,12 @@ func unevenPickup(x *Compiled, i int, h hearing, say Say) {
 
 // masked: featured players, those in the loudest role, whom the softer roles together drown at most seats, by levels
 // and distances from the stacks, every mic taken to bring the same level.
-func masked(x *Compiled, say Say) {
-	for n, pc := range x.Pieces {
-		if pc.N == 0 && x.Listeners.Len() > 0 {
-			maskedIn(x, &x.Cues[pc.Cue], x.Works[n], say)
-		}
+func masked(x *Compiled, piece int, say Say) {
+	pc, works := x.Pieces[piece], x.Works[piece]
+	if pc.N > 0 || x.Listeners.Len() == 0 {
+		return
 	}
-}
-
-func maskedIn(x *Compiled, c *timeline.Cue, works []*work.Working, say Say) {
+	c := &x.Cues[pc.Cue]
 	front := math.Inf(-1) // the loudest role of a worn mic, in dB
 	for _, w := range works {
 		if w.Kind == cue.Worn {

@@ -6,7 +6,28 @@ import (
 
 	"backfield/cue"
 	"backfield/cue/timeline"
+	"backfield/cue/work"
 )
+
+// nearness are the rules about feedback and ears.
+var nearness = []Rule{
+	{
+		Code: "near-stack", Section: Safety,
+		Help: "an open mic comes nearer to a stack or sub than `check.near_stack`, default 3 m.\n" +
+			"It may feed back, and a player's ears are near a loudspeaker. The walk is looked at every quarter\n" +
+			"count while the mic is open. Fixed mics are told once for the show: accept those under `[check]`.",
+		Fix:      "an open mic near a loudspeaker. Close it by then, or keep him away.",
+		EachOpen: nearStack, OnceAShow: fixedNearStack,
+	},
+	{
+		Code: "many-open", Section: Safety,
+		Help: "more mics are open at once, fixed ones included, than `check.most_open`, default 24.\n" +
+			"Each doubling of open mics costs 3 dB of gain before feedback, 10 log10 N in all (common practice;\n" +
+			"incoherent sum). The message says how much it is.",
+		Fix:     "many mics open at once. Open fewer, or accept it.",
+		EachCue: manyOpen,
+	},
+}
 
 // manyOpen: how many mics are open, and what it costs.
 func manyOpen(x *Compiled, i int, say Say) {
@@ -22,31 +43,29 @@ func manyOpen(x *Compiled, i int, say Say) {
 
 // nearStack: an open mic that comes near a loudspeaker can feed back, and its player's ears are there too. Fixed mics
 // are reported once for the whole show.
-func nearStack(x *Compiled, i int, say Say) {
-	c, s := &x.Cues[i], &x.Spans[i]
-	for _, t := range s.Tracks {
-		if x.Lines.List[t.Line].Fixed != nil {
-			continue
-		}
-		near, at, stack := math.Inf(1), 0, ""
-		for n, place := range t.At {
-			if n > 0 && place == t.At[n-1] {
-				continue
-			}
-			for _, k := range x.Rig.Stacks {
-				if d := place.Distance(k.At); d < near {
-					near, at, stack = d, n, k.Name
-				}
-			}
-		}
-		if near >= x.Score.Rules.NearStackM {
-			continue
-		}
-		o, when := c.Open[t.Line], s.Samples[at]
-		const text = "cue %q, %s: the open mic is %.1f m from %s at %d:%.4g"
-		say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, near, stack, when.Movement, when.Count()),
-			"it may feed back, and ears are near a loudspeaker: close it by then, or keep him away")
+func nearStack(x *Compiled, i int, t *work.Track, say Say) {
+	if x.Lines.List[t.Line].Fixed != nil {
+		return
 	}
+	near, at, stack := math.Inf(1), 0, ""
+	for n, place := range t.At {
+		if n > 0 && place == t.At[n-1] {
+			continue
+		}
+		for _, k := range x.Rig.Stacks {
+			if d := place.Distance(k.At); d < near {
+				near, at, stack = d, n, k.Name
+			}
+		}
+	}
+	if near >= x.Score.Rules.NearStackM {
+		return
+	}
+	c, when := &x.Cues[i], x.Spans[i].Samples[at]
+	o := c.Open[t.Line]
+	const text = "cue %q, %s: the open mic is %.1f m from %s at %d:%.4g"
+	say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, near, stack, when.Movement, when.Count()),
+		"it may feed back, and ears are near a loudspeaker: close it by then, or keep him away")
 }
 
 // fixedNearStack: the same for fixed mics.

@@ -15,15 +15,33 @@ import (
 	"backfield/layout/table"
 )
 
-// Rule is one kind of warning about a cue. It is found by at most one of the functions; without any by the pass of the
-// compiler that comes across it.
+// Rule is one kind of warning about a cue. It is found by its functions, each looking at a show piece by piece; without
+// any by the pass of the compiler that comes across it.
 type Rule struct {
 	Code        string
-	ForDesigner bool // it is the designer's to fix and nothing that an operator could watch
-	EachCue     func(x *Compiled, cue int, say Say)
-	EachMic     func(x *Compiled, cue int, h hearing, say Say) // of each field mic that is open in a cue
-	OnceAShow   func(x *Compiled, say Say)
+	Section     Section
+	Help        string // what it means, as the page of rules has it, in lines
+	Fix         string // what it means and what to do, as the list of problems has it, in lines
+	ForDesigner bool   // it is the designer's to fix and nothing that an operator could watch
+
+	EachCue      func(x *Compiled, cue int, say Say)
+	EachOpen     func(x *Compiled, cue int, t *work.Track, say Say) // each open line's way through a cue
+	EachFieldMic func(x *Compiled, cue int, h hearing, say Say)     // each field mic that is open in a cue
+	EachSnapshot func(x *Compiled, piece int, say Say)
+	OnceAShow    func(x *Compiled, say Say)
 }
+
+// Section is whom or what a rule is about. The page of rules is divided by it.
+type Section string
+
+// The sections, by their headings.
+const (
+	Safety      Section = "Safety"
+	TheDesk     Section = "The desk"
+	TheOperator Section = "The operator"
+	TheScore    Section = "The score"
+	TheSound    Section = "The sound"
+)
 
 // Say reports what a rule finds about a cue, or with nil about the show.
 type Say func(c *score.Cue, at source.Span, what, do string)
@@ -40,31 +58,8 @@ type Compiled struct {
 	Show   *cue.Show
 }
 
-// List is every rule. A cue's warnings come in this order.
-var List = []Rule{
-	{Code: "keep-nothing", ForDesigner: true},
-	{Code: "close-nothing", ForDesigner: true},
-	{Code: "nudge-closed", ForDesigner: true},
-	{Code: "param-closed"},
-	{Code: "param-range"},
-	{Code: "raw-scene"},
-	{Code: "level-range", ForDesigner: true},
-	{Code: "cues-close", ForDesigner: true, EachCue: cuesClose},
-	{Code: "fade-long", EachCue: fadeLong},
-	{Code: "many-open", EachCue: manyOpen},
-	{Code: "near-stack", EachCue: nearStack, OnceAShow: fixedNearStack},
-	{Code: "loud-near-mic", EachMic: loudNearMic},
-	{Code: "uneven-pickup", EachMic: unevenPickup},
-	{Code: "masked", OnceAShow: masked},
-	{Code: "walks-open", OnceAShow: walksOpen},
-	{Code: "delay-negative", OnceAShow: delayNegative},
-	{Code: "delay-max", OnceAShow: delayMax},
-	{Code: "few-served", OnceAShow: fewServed},
-	{Code: "opens-moving", OnceAShow: opensMoving},
-	{Code: "changes-nothing", ForDesigner: true, OnceAShow: changesNothing},
-	{Code: "handover-fast", OnceAShow: handoverFast},
-	{Code: "handover-open", OnceAShow: handoverOpen},
-}
+// List is every rule, in the order in which a cue's warnings and a section's lines come.
+var List = slices.Concat(scoring, timing, nearness, sounding, moving, handing)
 
 // Codes lists the rules' codes by the alphabet.
 func Codes() []string {
@@ -100,26 +95,48 @@ func CheckAllow(s *score.Score, p *source.Problems) {
 
 // Judge compares a compiled show with what the trade knows. Every rule warns; none stops a compile.
 func Judge(x *Compiled, remarks *timeline.Remarks) {
-	say := func(r *Rule) Say {
-		return func(c *score.Cue, at source.Span, what, do string) { remarks.About(c, r.Code, at, what, do) }
+	each := func(do func(r *Rule, say Say)) {
+		for n := range List {
+			r := &List[n]
+			do(r, func(c *score.Cue, at source.Span, what, do string) { remarks.About(c, r.Code, at, what, do) })
+		}
 	}
 	for i := range x.Cues {
-		for n := range List {
-			if r := &List[n]; r.EachCue != nil {
-				r.EachCue(x, i, say(r))
-			}
-		}
-		for _, h := range hearings(x, i) {
-			for n := range List {
-				if r := &List[n]; r.EachMic != nil {
-					r.EachMic(x, i, h, say(r))
-				}
-			}
-		}
+		judgeCue(x, i, each)
 	}
-	for n := range List {
-		if r := &List[n]; r.OnceAShow != nil {
-			r.OnceAShow(x, say(r))
+	for n := range x.Pieces {
+		each(func(r *Rule, say Say) {
+			if r.EachSnapshot != nil {
+				r.EachSnapshot(x, n, say)
+			}
+		})
+	}
+	each(func(r *Rule, say Say) {
+		if r.OnceAShow != nil {
+			r.OnceAShow(x, say)
 		}
+	})
+}
+
+// judgeCue compares one cue with the rules about a cue and about what is open in it.
+func judgeCue(x *Compiled, i int, each func(do func(r *Rule, say Say))) {
+	each(func(r *Rule, say Say) {
+		if r.EachCue != nil {
+			r.EachCue(x, i, say)
+		}
+	})
+	for n := range x.Spans[i].Tracks {
+		each(func(r *Rule, say Say) {
+			if r.EachOpen != nil {
+				r.EachOpen(x, i, &x.Spans[i].Tracks[n], say)
+			}
+		})
+	}
+	for _, h := range hearings(x, i) {
+		each(func(r *Rule, say Say) {
+			if r.EachFieldMic != nil {
+				r.EachFieldMic(x, i, h, say)
+			}
+		})
 	}
 }

@@ -2,9 +2,24 @@ package rules
 
 import (
 	"fmt"
-
-	"backfield/cue/timeline"
 )
+
+// timing are the rules about when cues come.
+var timing = []Rule{
+	{
+		Code: "cues-close", Section: TheOperator, ForDesigner: true,
+		Help: "two cues of the score are nearer to each other than `check.press`, default 1 s.\n" +
+			"Nobody presses that surely by hand. It is told of the second. Follow-ons do not count.",
+		Fix:     "two cues too close to press. Move one, make them one, or accept it.",
+		EachCue: cuesClose,
+	},
+	{
+		Code: "fade-long", Section: TheOperator,
+		Help:    "a fade is longer than the way to the next cue, and is cut short there. No threshold.",
+		Fix:     "a fade is longer than the way to the next cue. Shorten it.",
+		EachCue: fadeLong,
+	},
+}
 
 // gapS is the time from a cue to the next, in seconds; false for the last.
 func gapS(x *Compiled, i int) (gap float64, ok bool) {
@@ -35,55 +50,4 @@ func fadeLong(x *Compiled, i int, say Say) {
 	}
 	const text = "cue %q fades for %.2f s and the next cue comes after %.2f s"
 	say(c.Cue, c.Cue.ID.Span, fmt.Sprintf(text, c.Cue.ID.V, fade, gap), "the fade is cut short there; shorten it")
-}
-
-// handoverOpen: a pack that changes hands while its channel is open, with no cue there.
-func handoverOpen(x *Compiled, say Say) {
-	for i, s := range x.Spans {
-		c := &x.Cues[i]
-		for _, t := range s.Tracks {
-			if len(t.At) == len(s.Samples) {
-				continue
-			}
-			at, l := s.Samples[len(t.At)], &x.Lines.List[t.Line]
-			if len(t.At) == len(s.Samples)-1 && l.Holder(at) != nil {
-				continue // it changes hands with the next cue
-			}
-			o := c.Open[t.Line]
-			const text = "cue %q: the pack of %s (channel %d) changes hands at %d:%.4g while it is open"
-			say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, l.Channel, at.Movement, at.Count()),
-				"add a cue before that closes it; until the next cue it stays open with his numbers")
-		}
-	}
-}
-
-// handoverFast: a pack that changes hands between the last cue that opens one wearer and the first that opens the
-// next.
-func handoverFast(x *Compiled, say Say) {
-	type last struct {
-		name    string
-		closedS float64 // when the cue after the last that opened them begins
-	}
-	open := map[int]last{}
-	for i := range x.Cues {
-		c := &x.Cues[i]
-		for _, l := range timeline.Sorted(c.Open) {
-			if x.Lines.List[l].Fixed != nil {
-				continue
-			}
-			o := c.Open[l]
-			before, ok := open[l]
-			gap := x.Clock.Seconds(c.At) - before.closedS
-			if ok && before.name != o.Name && gap < x.Score.Rules.HandoverS {
-				const text = "cue %q: %s needs the pack of %s (channel %d) %.0f s after that closed"
-				say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, before.name, x.Lines.List[l].Channel, gap),
-					fmt.Sprintf("a handover wants %.4g s: give one of them another pack", x.Score.Rules.HandoverS))
-			}
-			end := x.Clock.End()
-			if i+1 < len(x.Cues) {
-				end = x.Cues[i+1].At
-			}
-			open[l] = last{o.Name, x.Clock.Seconds(end)}
-		}
-	}
 }

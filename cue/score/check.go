@@ -60,3 +60,35 @@ func (s *Score) readCheck(t checkTable, p *source.Problems) {
 		}
 	}
 }
+
+// Threshold is a key of [check], as the help pages have it.
+type Threshold struct {
+	Key    string
+	Holds  string // what it holds, and its default as a verb of fmt
+	Bounds string
+	Of     func(r *Rules) float64 // in the unit of the page; nil where it is no number
+}
+
+// Thresholds are the keys of [check] that a rule goes by, in the order of the pages.
+var Thresholds = []Threshold{
+	{"near_stack", "length, default %g m.", "length, 0 to 50 m.", func(r *Rules) float64 { return r.NearStackM }},
+	{"most_open", "whole number, default %g.", "whole number, from 1.",
+		func(r *Rules) float64 { return float64(r.MostOpen) }},
+	{"settle", "seconds, default %g s.", "seconds, 0 to 60.", func(r *Rules) float64 { return r.SettleS }},
+	{"press", "seconds, default %g s.", "seconds, 0 to 60.", func(r *Rules) float64 { return r.PressS }},
+	{"handover", "seconds, default %g s.", "seconds, 0 to 3600.", func(r *Rules) float64 { return r.HandoverS }},
+	{"loud", "list of sections.",
+		"list of sections. Default: `snare`, `tenor`, `bass`, `cymbal`, `battery`,\n" +
+			"`percussion`, `guard`. A list of your own replaces all of it; `[]` is nobody.", nil},
+	{"pickup", "length, default %g m.", "length, 0 to 50 m.", func(r *Rules) float64 { return r.PickupM }},
+	{"uneven", "level, default %g dB.", "dB, 0 to 60.", func(r *Rules) float64 { return r.UnevenDB }},
+	{"masked", "level, default %g dB.", "dB, -60 to 60.", func(r *Rules) float64 { return r.MaskedDB }},
+	{"fit", "per cent, default %g.", "per cent of the seats, 0 to 100.", func(r *Rules) float64 { return 100 * r.Fit }},
+}
+
+// DefaultRules are the thresholds of a score that says nothing of them.
+func DefaultRules() *Rules {
+	var s Score
+	s.readCheck(checkTable{}, &source.Problems{})
+	return &s.Rules
+}

@@ -6,8 +6,6 @@ import (
 	"embed"
 	"io/fs"
 	"strings"
-
-	"backfield/cmd/backfield/paper"
 )
 
 //go:embed *.md
@@ -28,5 +26,5 @@ func Topics() []string {
 // Page is the page of a topic. The error is for a topic that there is no page of.
 func Page(topic string) (string, error) {
 	text, err := pages.ReadFile(topic + ".md")
-	return strings.Replace(string(text), "{{printed sheets}}\n", paper.Reference(), 1), err
+	return filled(string(text)), err
 }

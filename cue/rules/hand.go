@@ -1,0 +1,77 @@
+package rules
+
+import (
+	"fmt"
+
+	"backfield/cue/timeline"
+)
+
+// handing are the rules about packs that change hands.
+var handing = []Rule{
+	{
+		Code: "handover-fast", Section: TheOperator,
+		Help: "a pack is needed by its next wearer sooner after it closed than `check.handover`,\n" +
+			"default 30 s. Two people have to meet, unplug, clip and check in that time (common practice).",
+		Fix:       "a pack changes hands in too little time. Give one of them another.",
+		OnceAShow: handoverFast,
+	},
+	{
+		Code: "handover-open", Section: TheOperator,
+		Help: "a pack changes hands inside a cue that has its channel open. The channel stays open\n" +
+			"with the old wearer's numbers until the next cue; add a cue before that closes it.",
+		Fix: "a pack changes hands while its channel is open, with no cue there. Add a\n" +
+			"cue before that closes it.",
+		OnceAShow: handoverOpen,
+	},
+}
+
+// handoverOpen: a pack that changes hands while its channel is open, with no cue there.
+func handoverOpen(x *Compiled, say Say) {
+	for i, s := range x.Spans {
+		c := &x.Cues[i]
+		for _, t := range s.Tracks {
+			if len(t.At) == len(s.Samples) {
+				continue
+			}
+			at, l := s.Samples[len(t.At)], &x.Lines.List[t.Line]
+			if len(t.At) == len(s.Samples)-1 && l.Holder(at) != nil {
+				continue // it changes hands with the next cue
+			}
+			o := c.Open[t.Line]
+			const text = "cue %q: the pack of %s (channel %d) changes hands at %d:%.4g while it is open"
+			say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, l.Channel, at.Movement, at.Count()),
+				"add a cue before that closes it; until the next cue it stays open with his numbers")
+		}
+	}
+}
+
+// handoverFast: a pack that changes hands between the last cue that opens one wearer and the first that opens the
+// next.
+func handoverFast(x *Compiled, say Say) {
+	type last struct {
+		name    string
+		closedS float64 // when the cue after the last that opened them begins
+	}
+	open := map[int]last{}
+	for i := range x.Cues {
+		c := &x.Cues[i]
+		for _, l := range timeline.Sorted(c.Open) {
+			if x.Lines.List[l].Fixed != nil {
+				continue
+			}
+			o := c.Open[l]
+			before, ok := open[l]
+			gap := x.Clock.Seconds(c.At) - before.closedS
+			if ok && before.name != o.Name && gap < x.Score.Rules.HandoverS {
+				const text = "cue %q: %s needs the pack of %s (channel %d) %.0f s after that closed"
+				say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, before.name, x.Lines.List[l].Channel, gap),
+					fmt.Sprintf("a handover wants %.4g s: give one of them another pack", x.Score.Rules.HandoverS))
+			}
+			end := x.Clock.End()
+			if i+1 < len(x.Cues) {
+				end = x.Cues[i+1].At
+			}
+			open[l] = last{o.Name, x.Clock.Seconds(end)}
+		}
+	}
+}

@@ -1,0 +1,32 @@
+package rules
+
+// scoring are the rules about what a cue says. They are found as it is opened.
+var scoring = []Rule{
+	{
+		Code: "keep-nothing", Section: TheScore, ForDesigner: true,
+		Help: "the first cue has `keep`. No threshold.",
+		Fix:  "the first cue has `keep`. Leave it out.",
+	},
+	{
+		Code: "close-nothing", Section: TheScore, ForDesigner: true,
+		Help: "a cue closes what is not open. No threshold.",
+		Fix:  "a cue closes what is not open. Leave it out.",
+	},
+	{
+		Code: "nudge-closed", Section: TheScore, ForDesigner: true,
+		Help: "a cue nudges, by name, a mic that it does not open. No threshold.",
+		Fix:  "a nudge of a mic that is not open in the cue. Open it or leave it out.",
+	},
+	{
+		Code: "param-closed", Section: TheScore,
+		Help: "a cue sets a parameter of the desk's own for a mic, by name, that it does not open. No\n" +
+			"threshold.",
+		Fix: "a cue sets a parameter of a mic that it does not open. Open it or leave it out.",
+	},
+	{
+		Code: "raw-scene", Section: TheScore,
+		Help: "a cue's raw line has the desk store or recall a scene, by the message that desk.toml tells\n" +
+			"of. No threshold.",
+		Fix: "a raw line that has the desk store or recall a scene. Take it out, or accept it.",
+	},
+}
