@@ -3,13 +3,10 @@
 package cue
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
-	"strings"
 )
 
 // ClockTime words seconds as minutes and seconds to the tenth: "2:07.5".
