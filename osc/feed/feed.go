@@ -1,7 +1,8 @@
-// Package feed brings one mixer to what a hold.Table says, over a network that loses packets: it sends what differs, in
-// the order of urgency and at the mixer's pace; repeats what the mixer has not confirmed; hears what the mixer says; and
-// judges whether somebody has moved something there, or whether it has restarted. A Feed is a pure machine: it is given
-// instants and messages, opens no socket and reads no clock. What happens is reported by the functions in Reports.
+// Package feed brings one mixer to what a hold.Table says, over a network that loses packets: it sends what differs,
+// in the order of urgency and at the mixer's pace; repeats what the mixer has not confirmed; hears what the mixer
+// says; and judges whether somebody has moved something there, or whether it has restarted. A Feed is a pure machine:
+// it is given instants and messages, opens no socket and reads no clock. What happens is reported by the functions in
+// Reports.
 package feed
 
 import (
@@ -41,8 +42,8 @@ type slot struct {
 
 const notQueued hold.Urgency = -1
 
-// Feed is one mixer as a run knows it: what it was sent, what it has confirmed, and what it is still to be sent. Make one
-// with New.
+// Feed is one mixer as a run knows it: what it was sent, what it has confirmed, and what it is still to be sent. Make
+// one with New.
 type Feed struct {
 	table   *hold.Table
 	mixer   *desk.Desk
@@ -160,8 +161,8 @@ func (f *Feed) Failed(list []Message, err error, now time.Time) {
 	f.flush(now)
 }
 
-// regain takes a link that has held for a while for up again, and sends everything, since nobody knows what the mixer has
-// missed.
+// regain takes a link that has held for a while for up again, and sends everything, since nobody knows what the mixer
+// has missed.
 func (f *Feed) regain(now time.Time) {
 	if f.link.trying && f.link.passes && now.Sub(f.link.failed) >= steady {
 		f.link.trying = false

@@ -50,8 +50,8 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 	}
 }
 
-// owed notes that the mixer was sent or asked something that it answers. Where nothing is repeated, one that is lost would
-// never be answered.
+// owed notes that the mixer was sent or asked something that it answers. Where nothing is repeated, one that is lost
+// would never be answered.
 func (f *Feed) owed(now time.Time) {
 	if f.hearing.owedAt.IsZero() && Answers(f.mixer) && f.mixer.Repeat {
 		f.hearing.owedAt = now

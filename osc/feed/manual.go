@@ -101,8 +101,8 @@ func (f *Feed) suspect(i int, said osc.Arg, now time.Time) {
 	f.suspects.channels[place.Channel], f.suspects.strays[i] = what, now
 }
 
-// probe asks for all values of a channel and, at first, for some of every other, to tell a moved channel from a mixer that
-// has restarted.
+// probe asks for all values of a channel and, at first, for some of every other, to tell a moved channel from a mixer
+// that has restarted.
 func (f *Feed) probe(channel int, all bool, now time.Time) {
 	for i := range f.slots {
 		place := f.table.Place(i)
@@ -113,8 +113,8 @@ func (f *Feed) probe(channel int, all bool, now time.Time) {
 	}
 }
 
-// decide judges suspicions: a value or two were moved by hand, and so were any number of mutes and levels, which a group
-// may hold. More at once, of those that nobody moves by hand together, are a mixer that has lost its state.
+// decide judges suspicions: a value or two were moved by hand, and so were any number of mutes and levels, which a
+// group may hold. More at once, of those that nobody moves by hand together, are a mixer that has lost its state.
 func (f *Feed) decide(now time.Time) {
 	if len(f.suspects.channels) == 0 || now.Before(f.suspects.decideAt) {
 		return

@@ -70,8 +70,8 @@ func (f *Feed) blind(i int) bool {
 	return ok && !f.slots[level].known
 }
 
-// MarkAll queues all rows in which the mixer should hold something else than it was sent, parameter by parameter. It must
-// be called when the table has been set anew.
+// MarkAll queues all rows in which the mixer should hold something else than it was sent, parameter by parameter. It
+// must be called when the table has been set anew.
 func (f *Feed) MarkAll() {
 	for len(f.slots) < f.table.Len() {
 		f.slots = append(f.slots, slot{queued: notQueued})

@@ -41,8 +41,8 @@ func (r *round) next(n int, due func(i int) time.Duration) (i int, ok bool, wait
 }
 
 // repeat goes round the rows: those that the mixer has not confirmed are sent again, or asked for; those that it has
-// confirmed are looked at again, slowly, since a mixer may restart or somebody may move a fader. The second has its share
-// of the time however much the first has to do: some mixers never confirm some of what they are sent.
+// confirmed are looked at again, slowly, since a mixer may restart or somebody may move a fader. The second has its
+// share of the time however much the first has to do: some mixers never confirm some of what they are sent.
 func (f *Feed) repeat(now time.Time) (Message, bool) {
 	r := &f.rounds
 	if !f.mixer.Repeat || now.Before(r.repeatAt) || len(f.slots) == 0 {
@@ -113,8 +113,8 @@ func (f *Feed) toRepeat(now time.Time) (i int, ok bool, wait time.Duration) {
 	return f.rounds.repeats.next(len(f.slots), func(i int) time.Duration { return f.due(i, now) })
 }
 
-// leftOut reports whether a row is none to be repeated: it is manual, or not judged yet whether it is, or a fade sends it
-// anyway.
+// leftOut reports whether a row is none to be repeated: it is manual, or not judged yet whether it is, or a fade
+// sends it anyway.
 func (f *Feed) leftOut(i int, now time.Time) bool {
 	place := f.table.Place(i)
 	return f.manual.has(place) || f.suspects.has(place) || f.table.Fading(i, now)

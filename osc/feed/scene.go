@@ -46,8 +46,8 @@ func (f *Feed) Recall(recall osc.Message, stored *cue.Snapshot, now time.Time) {
 	f.scene.pause = f.mixer.Store.Settle
 }
 
-// Interrupt has what waits sent now, though the mixer may be busy with a scene, and all of it again when it no longer is:
-// what it is sent meanwhile it may not hear.
+// Interrupt has what waits sent now, though the mixer may be busy with a scene, and all of it again when it no longer
+// is: what it is sent meanwhile it may not hear.
 func (f *Feed) Interrupt(now time.Time) {
 	if f.scene.pause > 0 { // the recall has not even been sent: it would open what is to be closed
 		f.resend()

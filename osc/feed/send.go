@@ -35,9 +35,9 @@ func perMessage(mixer *desk.Desk) time.Duration {
 // ahead is the time that as many messages take as go together.
 func (p *pace) ahead() time.Duration { return p.gap * time.Duration(p.together) }
 
-// Take returns what may be sent now, and remembers it as sent: mostly one message, more where messages travel in bundles
-// or where the mixer's rate is high. The list is valid until the next Take. Passed or Failed must be called with what
-// became of it.
+// Take returns what may be sent now, and remembers it as sent: mostly one message, more where messages travel in
+// bundles or where the mixer's rate is high. The list is valid until the next Take. Passed or Failed must be called
+// with what became of it.
 func (f *Feed) Take(now time.Time) []Message {
 	p := &f.pace
 	if !f.link.up || p.freeAt.After(now) || f.link.trying && now.Sub(f.link.failed) < retry {

@@ -36,8 +36,8 @@ func (v *Value) Say(arg osc.Arg, now time.Time) {
 // Forget takes for unknown what the mixer holds.
 func (v *Value) Forget() { v.known, v.confirmed = false, false }
 
-// Confirms reports whether what the mixer says is what it was sent, within a tolerance (see desk.Same). The steps between
-// two values may be smaller than the tolerance: what is nearer to what it was sent before confirms nothing.
+// Confirms reports whether what the mixer says is what it was sent, within a tolerance (see desk.Same). The steps
+// between two values may be smaller than the tolerance: what is nearer to what it was sent before confirms nothing.
 func (v *Value) Confirms(said osc.Arg, tolerance float64) bool {
 	return same(said, v.sent, tolerance) && !nearer(said, v.before, v.sent)
 }
@@ -59,8 +59,8 @@ func nearer(heard, before, last osc.Arg) bool {
 	return ok1 && ok2 && ok3 && math.Abs(h-b) < math.Abs(h-l)
 }
 
-// Tolerance is how far what a mixer says may be from what it was sent, for desk.Same: that of its echo. without is for one
-// that only answers.
+// Tolerance is how far what a mixer says may be from what it was sent, for desk.Same: that of its echo. without is
+// for one that only answers.
 func Tolerance(mixer *desk.Desk, without float64) float64 {
 	if mixer.Echo != nil {
 		return mixer.Echo.Tolerance

@@ -1,6 +1,6 @@
-// Package hold keeps what the mixers of a run should hold: a table with one row for each address of the mixer file, with
-// the value that is wanted there, the value that keeps its channel closed, the fade that moves it, and how urgent it is.
-// The engine writes the table; one feed for each mixer reads it. The table knows neither.
+// Package hold keeps what the mixers of a run should hold: a table with one row for each address of the mixer file,
+// with the value that is wanted there, the value that keeps its channel closed, the fade that moves it, and how
+// urgent it is. The engine writes the table; one feed for each mixer reads it. The table knows neither.
 package hold
 
 import (
@@ -89,8 +89,8 @@ func (t *Table) Fadable(i int) bool {
 	return t.rows[i].place.Param == cue.ParamLevel || t.rows[i].fade != nil
 }
 
-// Row is the row of a place, which is made where there is none. Mostly it is the row that is likely: every snapshot of a
-// show has the same places in the same order, except for spares.
+// Row is the row of a place, which is made where there is none. Mostly it is the row that is likely: every snapshot
+// of a show has the same places in the same order, except for spares.
 func (t *Table) Row(place desk.Place, likely int) int {
 	if likely < len(t.rows) && t.rows[likely].place == place {
 		return likely
@@ -112,8 +112,8 @@ func (t *Table) Row(place desk.Place, likely int) int {
 	return i
 }
 
-// Set sets the value that is wanted in a row, and the fade that moves it, nil for none. The fade is read as time passes:
-// it belongs to the caller, who may change it in place.
+// Set sets the value that is wanted in a row, and the fade that moves it, nil for none. The fade is read as time
+// passes: it belongs to the caller, who may change it in place.
 func (t *Table) Set(i int, want osc.Arg, fade *Fade) { t.rows[i].want, t.rows[i].fade = want, fade }
 
 // Move sets the value of a row that a fade moves, and reports whether it is another one.

@@ -2,8 +2,8 @@ package hold
 
 import "backfield/cue"
 
-// Urgency is the order in which what differs is sent. Within a channel a later urgency waits for an earlier one, so that
-// nobody is open with the pan or delay of another moment; over all channels closing goes first.
+// Urgency is the order in which what differs is sent. Within a channel a later urgency waits for an earlier one, so
+// that nobody is open with the pan or delay of another moment; over all channels closing goes first.
 type Urgency int8
 
 // From the most urgent to the least.

@@ -1,5 +1,5 @@
-// Package journal is the log file that a run writes as it goes: its entries, one JSON object a line; the state that a run
-// resumes from; and the report of a run that is over.
+// Package journal is the log file that a run writes as it goes: its entries, one JSON object a line; the state that a
+// run resumes from; and the report of a run that is over.
 package journal
 
 import (
@@ -48,8 +48,8 @@ func (e Entry) Line() []byte {
 	return append(line, '\n')
 }
 
-// Read reads a journal. A last line that was cut off while it was written is left out; whole is how many bytes are whole
-// lines. The error is for any other line that is no entry, for a newer format, or for a reader that fails.
+// Read reads a journal. A last line that was cut off while it was written is left out; whole is how many bytes are
+// whole lines. The error is for any other line that is no entry, for a newer format, or for a reader that fails.
 func Read(r io.Reader) (entries []Entry, whole int64, err error) {
 	in := bufio.NewReader(r)
 	for n := 1; ; n++ {
@@ -65,7 +65,9 @@ func Read(r io.Reader) (entries []Entry, whole int64, err error) {
 			return entries, whole, fmt.Errorf("line %d is no entry of a journal: %w", n, err)
 		}
 		if e.Format > Format {
-			return entries, whole, fmt.Errorf("written in format %d by a newer backfield; this one reads up to %d", e.Format, Format)
+			return entries, whole, fmt.Errorf(
+				"written in format %d by a newer backfield; this one reads up to %d", e.Format, Format,
+			)
 		}
 		entries = append(entries, e)
 		whole += int64(len(line))

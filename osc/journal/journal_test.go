@@ -25,8 +25,12 @@ func TestClockTurnsRound(t *testing.T) {
 // A nudge is told of the cues from the step on at which it was given: of that cue, or of the one that it follows on.
 func TestReportTellsNudges(t *testing.T) {
 	cues := []string{"3", "4", "4.1", "5"}
-	for step, want := range map[string]string{"3": "3 4 4.1 5", "4": "4 4.1 5", "4.1": "4.1 5", "4.1.2": "4.1 5", "4.2": "4 4.1 5", "9": "3 4 4.1 5"} {
-		entries := []Entry{{Kind: "command", Command: "nudge A +1", State: &State{Nudges: []Nudge{{Name: "A", DB: 1, Step: step}}}}}
+	for step, want := range map[string]string{
+		"3": "3 4 4.1 5", "4": "4 4.1 5", "4.1": "4.1 5", "4.1.2": "4.1 5", "4.2": "4 4.1 5", "9": "3 4 4.1 5",
+	} {
+		entries := []Entry{
+			{Kind: "command", Command: "nudge A +1", State: &State{Nudges: []Nudge{{Name: "A", DB: 1, Step: step}}}},
+		}
 		r := NewReport(entries, func(string) []string { return cues })
 		if len(r.Nudges) != 1 || strings.Join(r.Nudges[0].Cues, " ") != want {
 			t.Errorf("from %s on: %+v, want %s", step, r.Nudges, want)
@@ -36,8 +40,15 @@ func TestReportTellsNudges(t *testing.T) {
 
 // A command that was refused is told as such.
 func TestReportTellsRefusals(t *testing.T) {
-	text := NewReport([]Entry{{Kind: "command", Command: "swap A to 1", Text: "channel 1 is B's"}, {Kind: "command", Command: "hush", Text: "hushed", State: &State{}}}, nil).String()
-	if !strings.Contains(text, "swap A to 1: NOT TAKEN: channel 1 is B's\n") || !strings.Contains(text, "  hush: hushed") {
+	text := NewReport(
+		[]Entry{
+			{Kind: "command", Command: "swap A to 1", Text: "channel 1 is B's"},
+			{Kind: "command", Command: "hush", Text: "hushed", State: &State{}},
+		},
+		nil,
+	).String()
+	if !strings.Contains(text, "swap A to 1: NOT TAKEN: channel 1 is B's\n") ||
+		!strings.Contains(text, "  hush: hushed") {
 		t.Error(text)
 	}
 }

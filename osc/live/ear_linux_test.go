@@ -10,8 +10,8 @@ import (
 )
 
 // ear is a port of this computer at which the kernel stamps each datagram with the time of its arrival, so that who
-// reads it, and when, is no part of what is timed. It is a bare socket: Go's poller, which would wake a thread for every
-// datagram, does not know it.
+// reads it, and when, is no part of what is timed. It is a bare socket: Go's poller, which would wake a thread for
+// every datagram, does not know it.
 type ear struct {
 	fd   int
 	port int
@@ -80,7 +80,9 @@ func (e *ear) hear(b *testing.B, most int, quiet time.Duration) (messages, datag
 // stamp reads a struct timespec, whose words are as wide as a long here.
 func stamp(data []byte) time.Time {
 	if len(data) < 16 {
-		return time.Unix(int64(int32(binary.NativeEndian.Uint32(data))), int64(int32(binary.NativeEndian.Uint32(data[4:]))))
+		return time.Unix(
+			int64(int32(binary.NativeEndian.Uint32(data))), int64(int32(binary.NativeEndian.Uint32(data[4:]))),
+		)
 	}
 	return time.Unix(int64(binary.NativeEndian.Uint64(data)), int64(binary.NativeEndian.Uint64(data[8:])))
 }

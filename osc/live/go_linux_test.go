@@ -19,8 +19,8 @@ import (
 	"backfield/osc/run"
 )
 
-// benchShow is a show of two snapshots, all channels closed and all open, of four values a channel which all differ, and a
-// desk for it that has nothing repeated.
+// benchShow is a show of two snapshots, all channels closed and all open, of four values a channel which all differ,
+// and a desk for it that has nothing repeated.
 func benchShow(b testing.TB, channels int, fadeS float64, settings string) (*cue.Show, *desk.Desk) {
 	b.Helper()
 	var p source.Problems
@@ -46,7 +46,10 @@ ramp = "10 ms"
 	for i, id := range []string{"closed", "open"} {
 		s := cue.Snapshot{ID: id, TimeS: float64(i), FadeS: fadeS}
 		for n := 1; n <= channels; n++ {
-			c := cue.Channel{Channel: n, Player: fmt.Sprint("P", n), Kind: cue.Worn, LevelDB: cue.Silent, Pan: float64(i) / 2, DelayMS: float64(n + i)}
+			c := cue.Channel{
+				Channel: n, Player: fmt.Sprint("P", n), Kind: cue.Worn, LevelDB: cue.Silent, Pan: float64(i) / 2,
+				DelayMS: float64(n + i),
+			}
 			if i == 1 {
 				c.Open, c.Role, c.LevelDB = true, "r", 0
 			}
@@ -61,7 +64,10 @@ ramp = "10 ms"
 func stageFor(b testing.TB, show *cue.Show, d *desk.Desk, port int, record func(journal.Entry)) *Stage {
 	b.Helper()
 	to := []string{fmt.Sprintf("udp://127.0.0.1:%d", port)}
-	stage := New(run.New(run.Plan{Show: show, Desk: d}, run.Options{To: to, Guard: time.Nanosecond, Record: record}, time.Now()), d, to)
+	stage := New(
+		run.New(run.Plan{Show: show, Desk: d}, run.Options{To: to, Guard: time.Nanosecond, Record: record}, time.Now()),
+		d, to,
+	)
 	ctx, stop := context.WithCancel(context.Background())
 	ended := make(chan struct{})
 	go func() {
@@ -90,10 +96,10 @@ func do(b testing.TB, s *Stage, line string) {
 }
 
 // BenchmarkGo times a snapshot of 64 channels and 256 values from the command to the arrival of its last datagram: as
-// plain messages and as bundles, no rate holding them back; after a rest, in which others have used the processor's caches,
-// and again at once. Beside it the same messages through go-osc's own client, which dials for each. In turn, medians. Read
-// x-plain, x-bundles and the same again. The client keeps no journal, and theirs is not written; x-journal is bundles with
-// one in a file, as the run command keeps it, where a step is before it is sent.
+// plain messages and as bundles, no rate holding them back; after a rest, in which others have used the processor's
+// caches, and again at once. Beside it the same messages through go-osc's own client, which dials for each. In turn,
+// medians. Read x-plain, x-bundles and the same again. The client keeps no journal, and theirs is not written;
+// x-journal is bundles with one in a file, as the run command keeps it, where a step is before it is sent.
 func BenchmarkGo(b *testing.B) {
 	e := listenTo(b)
 	file, err := os.Create(filepath.Join(b.TempDir(), "journal"))
@@ -110,7 +116,10 @@ func BenchmarkGo(b *testing.B) {
 	}{
 		{name: "plain", settings: "rate = 2147483647\n", record: unwritten},
 		{name: "bundles", settings: "rate = 2147483647\nbundle = true\n", record: unwritten},
-		{name: "journal", settings: "rate = 2147483647\nbundle = true\n", record: func(e journal.Entry) { file.Write(e.Line()) }},
+		{
+			name: "journal", settings: "rate = 2147483647\nbundle = true\n",
+			record: func(e journal.Entry) { file.Write(e.Line()) },
+		},
 	}
 	var list []osc.Message
 	for k := range kinds {

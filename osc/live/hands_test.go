@@ -18,9 +18,9 @@ import (
 	"backfield/osc/wire"
 )
 
-// TestManyHands: several give commands at once, others look on, and of two desks one is a stream that takes in nothing, or
-// is closed, again and again. No command waits for long; what the desk holds in the end is what is meant; nothing is left
-// behind. With -race it holds the stage to what it promises.
+// TestManyHands: several give commands at once, others look on, and of two desks one is a stream that takes in
+// nothing, or is closed, again and again. No command waits for long; what the desk holds in the end is what is meant;
+// nothing is left behind. With -race it holds the stage to what it promises.
 func TestManyHands(t *testing.T) {
 	before := runtime.NumGoroutine()
 	p := plan(t, 30, "rate = 20000\n", 0.1)
@@ -57,7 +57,10 @@ func TestManyHands(t *testing.T) {
 	})
 	to := []string{l.Addr().String(), "tcp://" + stalls.Addr().String()}
 	var entries int // the engine calls Record from one goroutine at a time
-	e := run.New(p, run.Options{To: to, Guard: time.Nanosecond, Record: func(x journal.Entry) { entries += len(x.Line()) }}, time.Now())
+	e := run.New(
+		p, run.Options{To: to, Guard: time.Nanosecond, Record: func(x journal.Entry) { entries += len(x.Line()) }},
+		time.Now(),
+	)
 	s := New(e, p.Desk, to)
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
@@ -81,7 +84,8 @@ func TestManyHands(t *testing.T) {
 	}
 	for n := range 3 {
 		givers.Go(func() {
-			for r := rand.New(rand.NewPCG(uint64(n), 8)); time.Now().Before(end); time.Sleep(time.Duration(r.IntN(3000)) * time.Microsecond) {
+			r := rand.New(rand.NewPCG(uint64(n), 8))
+			for ; time.Now().Before(end); time.Sleep(time.Duration(r.IntN(3000)) * time.Microsecond) {
 				name, spare := fmt.Sprintf("%q", fmt.Sprint("Tpt ", 1+r.IntN(56))), 57+r.IntN(8)
 				switch r.IntN(6) {
 				case 0:

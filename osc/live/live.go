@@ -1,7 +1,7 @@
-// Package live drives a run with real sockets and the machine's clock. One goroutine works the engine as time passes; who
-// gives a command works it himself, in his turn, so that what it leads to is on its way before another goroutine would
-// be awake. Others wait for what comes in and hand it over, so that nothing that the world does can disturb the order of
-// things. What is to be sent when is the engine's to know.
+// Package live drives a run with real sockets and the machine's clock. One goroutine works the engine as time passes;
+// who gives a command works it himself, in his turn, so that what it leads to is on its way before another goroutine
+// would be awake. Others wait for what comes in and hand it over, so that nothing that the world does can disturb the
+// order of things. What is to be sent when is the engine's to know.
 package live
 
 import (
@@ -52,7 +52,10 @@ type event struct {
 
 // New makes a stage for an engine whose desks are to, in order.
 func New(e *run.Engine, d *desk.Desk, to []string) *Stage {
-	return &Stage{ends: func() bool { return false }, engine: e, desk: d, links: make([]wire.Link, len(to)), batch: wire.NewBatch(d.Bundle, d.MaxPacket), moved: make(chan struct{}, 1), events: make(chan event, 256)}
+	return &Stage{
+		ends: func() bool { return false }, engine: e, desk: d, links: make([]wire.Link, len(to)),
+		batch: wire.NewBatch(d.Bundle, d.MaxPacket), moved: make(chan struct{}, 1), events: make(chan event, 256),
+	}
 }
 
 // ErrEnded is the error of Do after the end of the run.
@@ -96,8 +99,8 @@ func (s *Stage) Trouble(text string) {
 	s.ask(func(now time.Time) { s.engine.Trouble(text, now) })
 }
 
-// Close closes every worn mic, and waits until the desks have been told, for as long as most. It returns how each desk is
-// that may not have heard of it.
+// Close closes every worn mic, and waits until the desks have been told, for as long as most. It returns how each
+// desk is that may not have heard of it.
 func (s *Stage) Close(most time.Duration) (open []run.DeskView) {
 	s.ask(func(now time.Time) { s.engine.Close(now) })
 	for end := time.Now().Add(most); ; time.Sleep(10 * time.Millisecond) {
@@ -216,8 +219,8 @@ func (s *Stage) send(i int, now time.Time) {
 	}
 }
 
-// packet is the packet of a message: of an address of the run, the one that was sent there before with its value written
-// over.
+// packet is the packet of a message: of an address of the run, the one that was sent there before with its value
+// written over.
 func (s *Stage) packet(t feed.Message) []byte {
 	if t.Row < 0 {
 		return wire.Encode(t.OSC())

@@ -53,7 +53,11 @@ func plan(t testing.TB, cues int, more string, fadeS float64) run.Plan {
 	for i := range cues {
 		c := cue.Snapshot{ID: fmt.Sprint(i + 1), TimeS: float64(1000 * i), FadeS: fadeS}
 		for n := 1; n <= 64; n++ {
-			ch := cue.Channel{Channel: n, Player: fmt.Sprint("Tpt ", n), Kind: cue.Worn, Open: (n+i)%2 == 0, LevelDB: cue.Level(-20 + i%2*10), Pan: float64(n%10)/10 - float64(i%2), DelayMS: float64(n + 10*(i%2))}
+			ch := cue.Channel{
+				Channel: n, Player: fmt.Sprint("Tpt ", n), Kind: cue.Worn, Open: (n+i)%2 == 0,
+				LevelDB: cue.Level(-20 + i%2*10), Pan: float64(n%10)/10 - float64(i%2),
+				DelayMS: float64(n + 10*(i%2)),
+			}
 			if !ch.Open {
 				ch.LevelDB = cue.Silent
 			}
@@ -106,7 +110,9 @@ func fewer(t testing.TB, before int) {
 	for deadline := time.Now().Add(5 * time.Second); runtime.NumGoroutine() > before; time.Sleep(5 * time.Millisecond) {
 		if time.Now().After(deadline) {
 			buffer := make([]byte, 1<<16)
-			t.Fatalf("%d goroutines, %d before:\n%s", runtime.NumGoroutine(), before, buffer[:runtime.Stack(buffer, true)])
+			t.Fatalf(
+				"%d goroutines, %d before:\n%s", runtime.NumGoroutine(), before, buffer[:runtime.Stack(buffer, true)],
+			)
 		}
 	}
 }
@@ -192,8 +198,8 @@ func TestTheEndIsNoProblem(t *testing.T) {
 	}
 }
 
-// What no packet holds is given up once, and the rest goes on; a channel whose level is among it stays closed. A desk file
-// cannot lead here, since it is refused.
+// What no packet holds is given up once, and the rest goes on; a channel whose level is among it stays closed. A desk
+// file cannot lead here, since it is refused.
 func TestTooLongIsGivenUp(t *testing.T) {
 	l, err := wire.Listen("udp://127.0.0.1:0")
 	if err != nil {
@@ -264,7 +270,12 @@ func rubbish(r *rand.Rand) []byte {
 	}
 	odd := []osc.Arg{osc.Int32(int32(r.Uint32())), osc.Int64(int64(r.Uint64())), osc.Float32(float32(r.NormFloat64())),
 		osc.Float64(r.NormFloat64()), osc.String(""), osc.String("x\ny"), osc.Bool(true), osc.Bool(false)}
-	m := osc.Message{Address: fmt.Sprintf("/%s/%d/%s", []string{"out", "IN", "in", "in*", "strange"}[r.IntN(5)], 65+r.IntN(1_000_000), []string{"mute", "level", "pan", "colour"}[r.IntN(4)])}
+	m := osc.Message{
+		Address: fmt.Sprintf(
+			"/%s/%d/%s", []string{"out", "IN", "in", "in*", "strange"}[r.IntN(5)], 65+r.IntN(1_000_000),
+			[]string{"mute", "level", "pan", "colour"}[r.IntN(4)],
+		),
+	}
 	for range r.IntN(4) {
 		m.Args = append(m.Args, odd[r.IntN(len(odd))])
 	}
@@ -424,7 +435,10 @@ func TestFlood(t *testing.T) {
 	}
 	<-flooded
 	slices.Sort(took)
-	t.Logf("%d packets each way, %d gos among them: at the desk after %v in the median, %v at most", n, len(took), took[len(took)/2], took[len(took)-1])
+	t.Logf(
+		"%d packets each way, %d gos among them: at the desk after %v in the median, %v at most", n, len(took),
+		took[len(took)/2], took[len(took)-1],
+	)
 	if took[len(took)/2] > 100*time.Millisecond {
 		t.Errorf("a go takes %v in the median", took[len(took)/2])
 	}
@@ -466,7 +480,9 @@ func TestFlood(t *testing.T) {
 // A command that the run does not take up in time is taken back: it is not carried out later.
 func TestDoWithin(t *testing.T) {
 	p := plan(t, 3, "", 0)
-	s, end := begin(run.New(p, run.Options{To: []string{"desk"}, Guard: time.Nanosecond}, time.Now()), p.Desk, "127.0.0.1:9")
+	s, end := begin(
+		run.New(p, run.Options{To: []string{"desk"}, Guard: time.Nanosecond}, time.Now()), p.Desk, "127.0.0.1:9",
+	)
 	release := make(chan struct{})
 	working := make(chan struct{})
 	go s.ask(func(time.Time) { close(working); <-release }) // the run hangs
@@ -475,7 +491,8 @@ func TestDoWithin(t *testing.T) {
 		t.Errorf("a go to a run that hangs: %v", err)
 	}
 	close(release)
-	if said, err := s.DoWithin(run.Command{Verb: run.Status}, 5*time.Second); err != nil || !strings.Contains(said, "before the first cue") {
+	if said, err := s.DoWithin(run.Command{Verb: run.Status}, 5*time.Second); err != nil ||
+		!strings.Contains(said, "before the first cue") {
 		t.Errorf("then: %v\n%s", err, said)
 	}
 	if said, err := s.DoWithin(run.Command{Verb: run.Go}, 5*time.Second); err != nil || said != "cue 1" {

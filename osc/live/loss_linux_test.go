@@ -10,10 +10,11 @@ import (
 	"backfield/osc/wire"
 )
 
-// BenchmarkLoss sends the 256 values of a cue to a receiver with a buffer of 4 KiB that takes 0.1 ms and more for each message, at
-// the default rate and with no rate. It tells how many are lost, how many the buffer has room for while nobody reads, how
-// far apart datagrams arrive in the median, and the least time that any three in a row take: at the default rate of a
-// message each 500 us one that was late may come close to the next, but lost time is not caught up with.
+// BenchmarkLoss sends the 256 values of a cue to a receiver with a buffer of 4 KiB that takes 0.1 ms and more for
+// each message, at the default rate and with no rate. It tells how many are lost, how many the buffer has room for
+// while nobody reads, how far apart datagrams arrive in the median, and the least time that any three in a row take:
+// at the default rate of a message each 500 us one that was late may come close to the next, but lost time is not
+// caught up with.
 func BenchmarkLoss(b *testing.B) {
 	for _, c := range []struct{ name, settings string }{{"default", ""}, {"unpaced", "rate = 2147483647\n"}} {
 		b.Run(c.name, func(b *testing.B) {

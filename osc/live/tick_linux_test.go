@@ -73,8 +73,22 @@ func (t *ticks) at(share float64) time.Duration {
 func (t *ticks) String() string {
 	slices.Sort(t.late)
 	n := float64(len(t.late))
-	return fmt.Sprintf("%d ticks, %d of them missed; late p50 %v, p90 %v, p99 %v, p99.9 %v, most %v; %.2f %% of a core; %.2f objects a tick; waited %v a tick for a core",
-		len(t.late), t.missed, t.at(0.5), t.at(0.9), t.at(0.99), t.at(0.999), t.at(1), 100*t.cpu.Seconds()/t.wall.Seconds(), float64(t.objects)/n, t.queued/time.Duration(n))
+	return fmt.Sprintf(
+		"%d ticks, %d of them missed; late p50 %v, p90 %v, p99 %v, p99.9 %v, most %v; "+
+			"%.2f %% of a core; %.2f objects a tick; waited %v a tick for a core",
+		len(
+			t.late,
+		),
+		t.missed,
+		t.at(0.5),
+		t.at(0.9),
+		t.at(0.99),
+		t.at(0.999),
+		t.at(1),
+		100*t.cpu.Seconds()/t.wall.Seconds(),
+		float64(t.objects)/n,
+		t.queued/time.Duration(n),
+	)
 }
 
 // played measures what goes on while play runs.
@@ -176,7 +190,13 @@ func playTicker(b *testing.B, t *ticks) {
 		b.Fatal(err)
 	}
 	defer link.Close()
-	s := New(run.New(p, run.Options{To: []string{"ear"}, Guard: time.Nanosecond, Record: func(journal.Entry) {}}, time.Now()), p.Desk, []string{"ear"})
+	s := New(
+		run.New(
+			p, run.Options{To: []string{"ear"}, Guard: time.Nanosecond, Record: func(journal.Entry) {}}, time.Now(),
+		),
+		p.Desk,
+		[]string{"ear"},
+	)
 	s.links[0] = link
 	s.engine.Linked(0, time.Now())
 	advance := func() {

@@ -21,8 +21,8 @@ import (
 	"backfield/osc/wire"
 )
 
-// model is what an operator's commands mean, plainly: what the desk should hold is worked out from the cue and from this
-// alone, whatever was sent before.
+// model is what an operator's commands mean, plainly: what the desk should hold is worked out from the cue and from
+// this alone, whatever was sent before.
 type model struct {
 	show   *cue.Show
 	desk   *desk.Desk
@@ -107,7 +107,8 @@ func (m *model) wrong(step int, mixer *virtual.Mixer) (list []string) {
 		if m.hands[x.Channel] || m.idle(x.Channel) && x.Param != cue.ParamMute && x.Param != cue.ParamLevel {
 			continue
 		}
-		if v, ok := mixer.Value(x.Message.Address); !ok || !desk.Same(osc.Message{Address: x.Message.Address, Args: []osc.Arg{v}}, x.Message, 1e-6) {
+		if v, ok := mixer.Value(x.Message.Address); !ok ||
+			!desk.Same(osc.Message{Address: x.Message.Address, Args: []osc.Arg{v}}, x.Message, 1e-6) {
 			list = append(list, fmt.Sprintf("%s is %v, meant is %v", x.Message.Address, v, x.Message.Args[0]))
 		}
 	}
@@ -124,18 +125,26 @@ func someShow(r *rand.Rand) (s *cue.Show, spares []int) {
 	s = &cue.Show{Title: "by chance"}
 	at := 0.0
 	for i := range 2 + r.IntN(6) {
-		c := cue.Snapshot{ID: fmt.Sprint("q", i), Movement: 1, TimeS: at, FadeS: float64(r.IntN(4)) / 2, FollowOn: i > 0 && r.IntN(4) == 0}
+		c := cue.Snapshot{
+			ID: fmt.Sprint("q", i), Movement: 1, TimeS: at, FadeS: float64(r.IntN(4)) / 2,
+			FollowOn: i > 0 && r.IntN(4) == 0,
+		}
 		c.Auto = !c.FollowOn && i > 0 && r.IntN(4) == 0
 		at += 1 + float64(r.IntN(8))
 		for j, k := range numbers[:n] {
-			ch := cue.Channel{Channel: k + 1, Player: fmt.Sprint("P", j), Kind: cue.Worn, LevelDB: cue.Silent, Pan: float64(r.IntN(201)-100) / 100, DelayMS: float64(r.IntN(500)) / 10}
+			ch := cue.Channel{
+				Channel: k + 1, Player: fmt.Sprint("P", j), Kind: cue.Worn, LevelDB: cue.Silent,
+				Pan: float64(r.IntN(201)-100) / 100, DelayMS: float64(r.IntN(500)) / 10,
+			}
 			if j%4 == 3 {
 				ch.Kind = cue.Fixed
 			}
 			if r.IntN(3) > 0 {
 				ch.Open, ch.Role, ch.LevelDB = true, "feature", cue.Level(r.IntN(30)-24)
 			}
-			ch.Params = []cue.Param{{Name: "air", Value: float64(r.IntN(100))}, {Name: "cut", Value: float64(r.IntN(2))}}
+			ch.Params = []cue.Param{
+				{Name: "air", Value: float64(r.IntN(100))}, {Name: "cut", Value: float64(r.IntN(2))},
+			}
 			c.Channels = append(c.Channels, ch)
 		}
 		if !c.FollowOn && r.IntN(2) == 0 {
@@ -173,7 +182,8 @@ func newChance(t testing.TB, seed uint64) *chance {
 	more := "[safety]\nceiling = \"4 dB\"\n" + talks[r.IntN(len(talks))]
 	recall := r.IntN(4) == 0
 	if recall {
-		more += "[store]\naddress = \"/store/{slot}\"\nslots = 10\nsettle = \"200 ms\"\n[recall]\naddress = \"/recall/{slot}\"\n"
+		more += "[store]\naddress = \"/store/{slot}\"\nslots = 10\nsettle = \"200 ms\"\n" +
+			"[recall]\naddress = \"/recall/{slot}\"\n"
 	}
 	d := readDesk(t, ownParams+more)
 	if r.IntN(3) == 0 {
@@ -184,7 +194,10 @@ func newChance(t testing.TB, seed uint64) *chance {
 		c.faults = virtual.Faults{Drop: 0.2, Duplicate: 0.1, Delay: 2 * time.Millisecond, Jitter: 5 * time.Millisecond}
 	}
 	c.plan, c.spares = run.Plan{Show: s, Desk: d, Time: timeline{}}, spares
-	c.model = &model{show: s, desk: d, holds: map[int]cue.Channel{}, swaps: map[int]int{}, spent: map[int]bool{}, nudges: map[string]float64{}, hands: map[int]bool{}}
+	c.model = &model{
+		show: s, desk: d, holds: map[int]cue.Channel{}, swaps: map[int]int{}, spent: map[int]bool{},
+		nudges: map[string]float64{}, hands: map[int]bool{},
+	}
 	c.mixer = virtual.New(d)
 	if recall {
 		for i := range s.Cues {
@@ -218,7 +231,10 @@ func newChance(t testing.TB, seed uint64) *chance {
 	}}
 	now := start.Add(time.Minute)
 	c.World = simulate.New(run.New(c.plan, c.o, now), now, c.faults, seed, c.mixer)
-	c.note("show of %d cues and %d channels; recall %t, by clock %t, rate %d, bundles %t of %d, faults %v, %q", len(s.Cues), len(s.Cues[0].Channels), recall, c.o.ByClock, d.Rate, d.Bundle, d.MaxPacket, c.faults, more)
+	c.note(
+		"show of %d cues and %d channels; recall %t, by clock %t, rate %d, bundles %t of %d, faults %v, %q",
+		len(s.Cues), len(s.Cues[0].Channels), recall, c.o.ByClock, d.Rate, d.Bundle, d.MaxPacket, c.faults, more,
+	)
 	return c
 }
 
@@ -239,7 +255,8 @@ func (c *chance) changed(m osc.Message) {
 	if v, isNumber := m.Args[0].Number(); place.Param == cue.ParamLevel && isNumber && v > 4+1e-6 {
 		c.hurt = append(c.hurt, fmt.Sprintf("%s is over the ceiling", m))
 	}
-	if place.Param != cue.ParamMute || m.Args[0] != osc.Int32(0) || c.hands[place.Channel] || c.faults != (virtual.Faults{}) {
+	if place.Param != cue.ParamMute || m.Args[0] != osc.Int32(0) || c.hands[place.Channel] ||
+		c.faults != (virtual.Faults{}) {
 		return
 	}
 	_, isHeld := c.holds[place.Channel]
@@ -418,7 +435,8 @@ func (c *chance) moveByHand(name string) {
 	c.note("somebody moves channel %d", n)
 	before := c.step()
 	c.Run(3 * time.Second)
-	if v := c.Engine.View(c.Now); len(v.Desks[0].InHand) > 0 && strings.Contains(strings.Join(v.Desks[0].InHand, ";"), fmt.Sprintf("channel %d)", n)) {
+	if v := c.Engine.View(c.Now); len(v.Desks[0].InHand) > 0 &&
+		strings.Contains(strings.Join(v.Desks[0].InHand, ";"), fmt.Sprintf("channel %d)", n)) {
 		c.hands[n] = true
 	} else if c.step() == before {
 		c.hurt = append(c.hurt, fmt.Sprintf("the hand on channel %d was not seen: %s", n, v))
@@ -444,7 +462,11 @@ func (c *chance) play(things int) []string {
 			if c.desk.Echo == nil && c.desk.Query == nil { // nobody tells: the repeats must have gone round
 				wait := time.Second
 				if c.faults.Drop > 0 { // ten rounds or so, of 10 / rate a value
-					wait = 200 * max(10*time.Second/time.Duration(c.desk.Rate), 5*time.Millisecond) * time.Duration(1+len(c.channels(0))/4)
+					wait = 200 * max(
+						10*time.Second/time.Duration(c.desk.Rate), 5*time.Millisecond,
+					) * time.Duration(
+						1+len(c.channels(0))/4,
+					)
 				}
 				c.Run(wait)
 				if _, err := c.Settle(2 * time.Minute); err != nil {
@@ -484,9 +506,10 @@ func (c *chance) wrongRaws() (list []string) {
 	return list
 }
 
-// Whatever an operator does in whatever order, over whatever road, killed and resumed in between: once the run says that
-// it is settled, the desk holds what the model says. The model is another than that of TestHands, by other hands, and the
-// desks are others: some of few messages a second, some that confirm nothing, in bundles, by the clock.
+// Whatever an operator does in whatever order, over whatever road, killed and resumed in between: once the run says
+// that it is settled, the desk holds what the model says. The model is another than that of TestHands, by other
+// hands, and the desks are others: some of few messages a second, some that confirm nothing, in bundles, by the
+// clock.
 func TestByChance(t *testing.T) {
 	runs := *chances
 	if testing.Short() {
@@ -495,7 +518,11 @@ func TestByChance(t *testing.T) {
 	for seed := range uint64(runs) {
 		c := newChance(t, seed)
 		if bad := c.play(40); len(bad) > 0 {
-			t.Errorf("seed %d, step %d, holds %v, swaps %v, nudges %v, hush %t, hands %v:\n%s\n%s", seed, c.step(), slices.Sorted(maps.Keys(c.holds)), c.swaps, c.nudges, c.hush, c.hands, strings.Join(bad, "\n"), strings.Join(c.log, "\n"))
+			t.Errorf(
+				"seed %d, step %d, holds %v, swaps %v, nudges %v, hush %t, hands %v:\n%s\n%s", seed, c.step(),
+				slices.Sorted(maps.Keys(c.holds)), c.swaps, c.nudges, c.hush, c.hands, strings.Join(bad, "\n"),
+				strings.Join(c.log, "\n"),
+			)
 			if t.Failed() {
 				return
 			}

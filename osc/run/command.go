@@ -37,8 +37,8 @@ type Command struct {
 	DB      float64 // of Nudge: by how much more
 	From    string  // who gave it, if not the operator
 
-	// Next is the id of the cue that whoever gave a Go or Back saw as the next one, "" for no further cue: where the run
-	// has another by now, somebody else was quicker, and it is not taken. nil for whichever it is.
+	// Next is the id of the cue that whoever gave a Go or Back saw as the next one, "" for no further cue: where the
+	// run has another by now, somebody else was quicker, and it is not taken. nil for whichever it is.
 	Next *string
 }
 
@@ -48,7 +48,8 @@ var forms = []struct {
 	text string
 }{
 	{Go, "go"}, {Back, "back"}, {To, "to 12A   (or: to 2:33, to set 14 + 4)"}, {Hush, "hush"}, {Restore, "restore"},
-	{Hold, `hold "Tpt 3"`}, {Release, `release "Tpt 3"   (or: release all)`}, {Swap, `swap "Tpt 3" to 21   (or: swap "Tpt 3" back)`},
+	{Hold, `hold "Tpt 3"`}, {Release, `release "Tpt 3"   (or: release all)`},
+	{Swap, `swap "Tpt 3" to 21   (or: swap "Tpt 3" back)`},
 	{Nudge, `nudge "Tpt 3" +1.5`}, {Start, "start"}, {Stop, "stop"}, {Status, "status"}, {Quit, "quit"},
 }
 
@@ -78,7 +79,9 @@ func Parse(line string) (Command, error) {
 				return Command{}, fmt.Errorf("%q is not understood; write it like: %s", line, f.text)
 			}
 		}
-		return Command{}, fmt.Errorf("no command %q; %s", words[0], source.DidYouMean(words[0], verbs(), "it is "+source.OneOf(verbs())))
+		return Command{}, fmt.Errorf(
+			"no command %q; %s", words[0], source.DidYouMean(words[0], verbs(), "it is "+source.OneOf(verbs())),
+		)
 	}
 	switch c.Verb {
 	case Go, Back, Hush, Restore, Start, Stop, Status, Quit:
@@ -120,7 +123,9 @@ func Parse(line string) (Command, error) {
 			return wrong()
 		}
 		if !(v >= -mostNudgeDB && v <= mostNudgeDB) {
-			return Command{}, fmt.Errorf("%q: one nudge is from -%d to +%[2]d dB; nudge twice if that is meant", line, mostNudgeDB)
+			return Command{}, fmt.Errorf(
+				"%q: one nudge is from -%d to +%[2]d dB; nudge twice if that is meant", line, mostNudgeDB,
+			)
 		}
 		c.Name, c.DB = strings.Join(rest[:n-1], " "), v
 	default:

@@ -76,8 +76,8 @@ func (e *Engine) start(now time.Time) string {
 	return "the show clock runs"
 }
 
-// shut hushes. It reaches a manual channel, too, also one that somebody has opened under the hush: that is when it must.
-// It reports whether it had anything to do.
+// shut hushes. It reaches a manual channel, too, also one that somebody has opened under the hush: that is when it
+// must. It reports whether it had anything to do.
 func (e *Engine) shut(now time.Time) bool {
 	did := !e.over.hush
 	e.over.hush = true

@@ -21,7 +21,8 @@ const (
 	mutes  = "[mute]\naddress = \"/in/{channel}/mute\"\n"
 	levels = "[level]\naddress = \"/in/{channel}/level\"\nscale = { table = [[-70, 0], [0, 0.8], [6, 1]] }\noff = 0\n"
 	delays = "[delay]\naddress = \"/in/{channel}/delay\"\nmax = 500\n"
-	scenes = "[store]\naddress = \"/store\"\nargs = [\"{slot}\"]\nslots = 9\n[recall]\naddress = \"/recall\"\nargs = [\"{slot}\"]\n"
+	scenes = "[store]\naddress = \"/store\"\nargs = [\"{slot}\"]\nslots = 9\n" +
+		"[recall]\naddress = \"/recall\"\nargs = [\"{slot}\"]\n"
 )
 
 // plan is a show of as many channels as are told: all are closed in the first cue, and open in the others, a dB up
@@ -37,7 +38,10 @@ func plan(t testing.TB, channels, cues int, deskFile string) run.Plan {
 	for i := range cues {
 		c := cue.Snapshot{ID: fmt.Sprint(i + 1), TimeS: float64(10 * i), FadeS: 2}
 		for n := 1; n <= channels; n++ {
-			ch := cue.Channel{Channel: n, Player: fmt.Sprint("Tpt ", n), Kind: cue.Worn, Open: i > 0, LevelDB: cue.Level(i - 20), DelayMS: float64(i + 1)}
+			ch := cue.Channel{
+				Channel: n, Player: fmt.Sprint("Tpt ", n), Kind: cue.Worn, Open: i > 0, LevelDB: cue.Level(i - 20),
+				DelayMS: float64(i + 1),
+			}
 			if !ch.Open {
 				ch.LevelDB = cue.Silent
 			}
@@ -92,7 +96,10 @@ func TestDesksThatLackParameters(t *testing.T) {
 		}
 		for _, x := range p.Desk.Settings(&p.Show.Cues[2]) {
 			if held[x.Message.Address] != x.Message.Args[0] {
-				t.Errorf("%s is %v, wanted %v; the desk has\n%s", x.Message.Address, held[x.Message.Address], x.Message.Args[0], file)
+				t.Errorf(
+					"%s is %v, wanted %v; the desk has\n%s", x.Message.Address, held[x.Message.Address],
+					x.Message.Args[0], file,
+				)
 			}
 		}
 	}
@@ -117,7 +124,10 @@ func TestGoWhileADeskIsToldAll(t *testing.T) {
 		for _, m := range sent {
 			if channel, isMute := strings.CutSuffix(m.Address, "/mute"); isMute && m.Args[0] == osc.Int32(0) {
 				if !known[channel+"/level"] || !known[channel+"/delay"] {
-					t.Fatalf("go %d ms after the desk came back: %s opens before level (told: %t) and delay (told: %t)", ms, channel, known[channel+"/level"], known[channel+"/delay"])
+					t.Fatalf(
+						"go %d ms after the desk came back: %s opens before level (told: %t) and delay (told: %t)",
+						ms, channel, known[channel+"/level"], known[channel+"/delay"],
+					)
 				}
 			}
 			known[m.Address] = true
@@ -128,7 +138,8 @@ func TestGoWhileADeskIsToldAll(t *testing.T) {
 // What a desk must hear every so often does not pile up while the desk is off, to be sent before all else once it is
 // back; nor do recalls, which would have it go through every scene that was missed.
 func TestNothingPilesUpForADeskThatIsOff(t *testing.T) {
-	keepalives := "[[keepalive]]\naddress = \"/one\"\nevery = \"100 ms\"\n[[keepalive]]\naddress = \"/two\"\nevery = \"100 ms\"\n"
+	keepalives := "[[keepalive]]\naddress = \"/one\"\nevery = \"100 ms\"\n" +
+		"[[keepalive]]\naddress = \"/two\"\nevery = \"100 ms\"\n"
 	p := plan(t, 2, 6, mutes+levels+keepalives+scenes)
 	count := func(sent []osc.Message, address string) (n int) {
 		for _, m := range sent {
@@ -178,7 +189,10 @@ func TestNothingPilesUpForADeskThatIsOff(t *testing.T) {
 		}
 		e.Linked(0, now)
 		if sent := taken(e, &now, 500*time.Millisecond); count(sent, "/recall") > 1 || count(sent, "/in/1/level") == 0 {
-			t.Errorf("back after four cues it is sent %d recalls, and its level %d times", count(sent, "/recall"), count(sent, "/in/1/level"))
+			t.Errorf(
+				"back after four cues it is sent %d recalls, and its level %d times", count(sent, "/recall"),
+				count(sent, "/in/1/level"),
+			)
 		}
 	})
 }
@@ -263,7 +277,9 @@ func TestSmallBuffer(t *testing.T) {
 		{"rate = 20000\n", true}, // faster than the device
 		{"rate = 2147483647\n", true},
 	} {
-		p := plan(t, 64, 2, c.settings+"repeat = false\n"+mutes+levels+delays+"[pan]\naddress = \"/in/{channel}/pan\"\n")
+		p := plan(
+			t, 64, 2, c.settings+"repeat = false\n"+mutes+levels+delays+"[pan]\naddress = \"/in/{channel}/pan\"\n",
+		)
 		for i := range p.Show.Cues {
 			for n := range p.Show.Cues[i].Channels {
 				p.Show.Cues[i].Channels[n].Pan = float64(i) / 2

@@ -21,11 +21,11 @@ import (
 
 var handRuns = flag.Int("hands", 40, "how many seeded runs TestHands plays, of 60 commands each")
 
-// TestHands gives random commands in any order - go, back, to, hush, hold, swap, nudge and what undoes them, and now and
-// then a kill and a resume from the journal, a road that is cut for a while, a mixer that restarts, a hand at one of them -
-// and after each compares what two mixers hold with what is worked out from the show and the commands in the plainest way:
-// a list of what the operator has changed, laid over the snapshot. By seed the roads are bad and the mixers confirm, or
-// they do neither; cues are recalled from the mixers' scenes; the show clock runs on.
+// TestHands gives random commands in any order - go, back, to, hush, hold, swap, nudge and what undoes them, and now
+// and then a kill and a resume from the journal, a road that is cut for a while, a mixer that restarts, a hand at one
+// of them - and after each compares what two mixers hold with what is worked out from the show and the commands in
+// the plainest way: a list of what the operator has changed, laid over the snapshot. By seed the roads are bad and
+// the mixers confirm, or they do neither; cues are recalled from the mixers' scenes; the show clock runs on.
 func TestHands(t *testing.T) {
 	runs := *handRuns
 	if testing.Short() {
@@ -46,7 +46,10 @@ func TestHands(t *testing.T) {
 func handShow(r *rand.Rand) *cue.Show {
 	s := &cue.Show{Title: "t"}
 	for n := range 8 {
-		x := cue.Snapshot{ID: fmt.Sprint(n + 1), At: fmt.Sprintf("1:%d", 8*n+1), Movement: 1, Count: float64(8*n + 1), TimeS: float64(4 * n), FadeS: float64(r.IntN(3))}
+		x := cue.Snapshot{
+			ID: fmt.Sprint(n + 1), At: fmt.Sprintf("1:%d", 8*n+1), Movement: 1, Count: float64(8*n + 1),
+			TimeS: float64(4 * n), FadeS: float64(r.IntN(3)),
+		}
 		if n > 0 && r.IntN(4) == 0 {
 			x.FollowOn, x.FadeS = true, 0
 		} else if n > 0 && r.IntN(6) == 0 {
@@ -60,7 +63,10 @@ func handShow(r *rand.Rand) *cue.Show {
 			if player == "pit" {
 				number = 11
 			}
-			c := channel(number, player, float64(r.IntN(20)-15), r.IntN(2) == 0, float64(r.IntN(21)-10)/10, float64(r.IntN(80)))
+			c := channel(
+				number, player, float64(r.IntN(20)-15), r.IntN(2) == 0, float64(r.IntN(21)-10)/10,
+				float64(r.IntN(80)),
+			)
 			c.Params = []cue.Param{{Name: "air", Value: float64(r.IntN(30))}, {Name: "cut", Value: float64(r.IntN(2))}}
 			x.Channels = append(x.Channels, c)
 		}
@@ -138,7 +144,8 @@ func (o *operator) remember() {
 
 // advance takes the steps that go by themselves until an instant of the show.
 func (o *operator) advance(showS float64) {
-	for o.step+1 < len(o.show.Cues) && (o.show.Cues[o.step+1].FollowOn || o.show.Cues[o.step+1].Auto) && o.show.Cues[o.step+1].TimeS <= showS {
+	due := func(s cue.Snapshot) bool { return (s.FollowOn || s.Auto) && s.TimeS <= showS }
+	for o.step+1 < len(o.show.Cues) && due(o.show.Cues[o.step+1]) {
 		o.step++
 	}
 }
@@ -259,12 +266,16 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 	more, faults := "", virtual.Faults{}
 	if seed%2 == 1 {
 		more = "[echo]\n[query]\naddress = \"{address}\"\n"
-		faults = virtual.Faults{Drop: 0.2, Duplicate: 0.1, Reorder: 0.1, Delay: 2 * time.Millisecond, Jitter: 8 * time.Millisecond}
+		faults = virtual.Faults{
+			Drop: 0.2, Duplicate: 0.1, Reorder: 0.1, Delay: 2 * time.Millisecond, Jitter: 8 * time.Millisecond,
+		}
 	}
 	if seed%4 == 3 {
 		more += "[store]\naddress = \"/s/{slot}\"\nslots = 10\nsettle = \"200 ms\"\n[recall]\naddress = \"/r/{slot}\"\n"
 	}
-	d := readDesk(t, ownParams+more+"[safety]\nceiling = \"3 dB\"\n[[safety.channel]]\nchannel = 21\nceiling = \"-8 dB\"\n")
+	d := readDesk(
+		t, ownParams+more+"[safety]\nceiling = \"3 dB\"\n[[safety.channel]]\nchannel = 21\nceiling = \"-8 dB\"\n",
+	)
 	plan := run.Plan{Show: handShow(r), Desk: d, Time: timeline{}}
 	var file strings.Builder
 	options := run.Options{To: []string{"one", "two"}, Record: func(e journal.Entry) { file.Write(e.Line()) }}
@@ -281,7 +292,10 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 		}
 	}
 	w := simulate.New(run.New(plan, options, start), start, faults, seed, mixers...)
-	o := operator{show: plan.Show, step: -1, held: map[int]cue.Channel{}, spares: map[int]int{}, nudges: map[string]float64{}, used: map[int]bool{}}
+	o := operator{
+		show: plan.Show, step: -1, held: map[int]cue.Channel{}, spares: map[int]int{}, nudges: map[string]float64{},
+		used: map[int]bool{},
+	}
 	var done []string
 	for range 60 {
 		if r.IntN(12) == 0 {
@@ -323,7 +337,8 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 			done = append(done, "(a mixer restarts)")
 			mixers[r.IntN(2)].Reboot(w.Now)
 			w.Run(15 * time.Second)
-			for _, number := range inHand(w.Engine.View(w.Now).Desks...) { // a value or two that it has lost are taken for a hand
+			// A value or two that it has lost are taken for a hand.
+			for _, number := range inHand(w.Engine.View(w.Now).Desks...) {
 				if slices.Contains(inHand(w.Engine.View(w.Now).Desks...), number) {
 					done = append(done, "release "+number)
 					if _, err := w.Do("release " + number); err != nil {
@@ -380,7 +395,10 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 				}
 			}
 			if len(wrong) > 0 {
-				return restarts, taken, fmt.Errorf("%s: mixer %d:\n%s\n%s", strings.Join(done, ", "), n, strings.Join(wrong, "\n"), w.Engine.View(w.Now))
+				return restarts, taken, fmt.Errorf(
+					"%s: mixer %d:\n%s\n%s", strings.Join(done, ", "), n, strings.Join(wrong, "\n"),
+					w.Engine.View(w.Now),
+				)
 			}
 		}
 	}

@@ -43,7 +43,9 @@ func (e *Engine) reports(to string) feed.Reports {
 		Problem: e.Trouble,
 		Manual: func(channel int, what string, now time.Time) {
 			state := e.State() // a run that is resumed leaves it alone, too
-			text := fmt.Sprintf("%s is in hand at %s, and left alone until it is released: %s", e.who(channel), to, what)
+			text := fmt.Sprintf(
+				"%s is in hand at %s, and left alone until it is released: %s", e.who(channel), to, what,
+			)
 			e.report(journal.Entry{At: now, Kind: "problem", State: &state, Text: text})
 		},
 	}

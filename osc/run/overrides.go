@@ -126,8 +126,8 @@ func (o *overrides) inUse(channel int) bool {
 	return inShow || slices.ContainsFunc(o.swaps, func(s journal.Swap) bool { return s.Spare == channel })
 }
 
-// swap has a channel come in on a spare. at is the index of its swap so far, -1 for none. It returns the channel on which
-// it came in before.
+// swap has a channel come in on a spare. at is the index of its swap so far, -1 for none. It returns the channel on
+// which it came in before.
 func (o *overrides) swap(at, channel, spare int) (before int) {
 	o.swaps = slices.Clone(o.swaps) // a state has the old ones
 	if at < 0 {

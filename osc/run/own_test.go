@@ -28,8 +28,8 @@ scale = { on = 1, off = 0 }
 default = true
 `
 
-// own gives the channels of every cue of the test's show parameters of the desk's own, and some of its cues raw lines: air
-// rises with the cue and is less on each next channel, cut is on in the even cues.
+// own gives the channels of every cue of the test's show parameters of the desk's own, and some of its cues raw
+// lines: air rises with the cue and is less on each next channel, cut is on in the even cues.
 func own(s *cue.Show) {
 	for i := range s.Cues {
 		n := i
@@ -38,7 +38,9 @@ func own(s *cue.Show) {
 		}
 		for j := range s.Cues[i].Channels {
 			c := &s.Cues[i].Channels[j]
-			c.Params = []cue.Param{{Name: "air", Value: float64(10*n - c.Channel)}, {Name: "cut", Value: float64(n % 2)}}
+			c.Params = []cue.Param{
+				{Name: "air", Value: float64(10*n - c.Channel)}, {Name: "cut", Value: float64(n % 2)},
+			}
 		}
 	}
 	raw := func(i int, address string, v float64) {
@@ -85,8 +87,8 @@ func (w *world) sent(want ...string) {
 	}
 }
 
-// A parameter that fades moves with the levels while it is heard; one that steps, and one behind a closed mic, is there at
-// once, before the mic opens.
+// A parameter that fades moves with the levels while it is heard; one that steps, and one behind a closed mic, is
+// there at once, before the mic opens.
 func TestOwnParamsFade(t *testing.T) {
 	w := withOwn(t, "", virtual.Faults{}, run.Options{})
 	w.do("go")
@@ -171,7 +173,8 @@ func TestOwnParamsInHand(t *testing.T) {
 		w.Far[0].Back.Send(w.Now, r.Packet)
 	}
 	w.Run(3 * time.Second)
-	if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) != 1 || !strings.Contains(v.Desks[0].InHand[0], "air: the desk has 6, the show -1") {
+	if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) != 1 ||
+		!strings.Contains(v.Desks[0].InHand[0], "air: the desk has 6, the show -1") {
 		t.Fatalf("in hand: %v", v.Desks[0].InHand)
 	}
 	w.do("to 3")
@@ -184,7 +187,9 @@ func TestOwnParamsInHand(t *testing.T) {
 
 // Over bad roads the desk ends with every snapshot, own parameters included, and each raw line was sent once.
 func TestOwnParamsInAStorm(t *testing.T) {
-	faults := virtual.Faults{Drop: 0.3, Duplicate: 0.1, Reorder: 0.1, Delay: 2 * time.Millisecond, Jitter: 8 * time.Millisecond}
+	faults := virtual.Faults{
+		Drop: 0.3, Duplicate: 0.1, Reorder: 0.1, Delay: 2 * time.Millisecond, Jitter: 8 * time.Millisecond,
+	}
 	for seed := range 20 {
 		w := &world{t: t, desk: readDesk(t, ownParams+"[echo]\n[query]\naddress = \"{address}\"\n")}
 		s := show()
@@ -203,16 +208,22 @@ func TestOwnParamsInAStorm(t *testing.T) {
 			w.settle()
 			for _, x := range w.desk.Settings(&s.Cues[i]) {
 				if got, ok := w.Far[0].Mixer.Value(x.Message.Address); !ok || got != x.Message.Args[0] {
-					t.Fatalf("seed %d, cue %s: %s is %v, wanted %v", seed, s.Cues[i].ID, x.Message.Address, got, x.Message.Args[0])
+					t.Fatalf(
+						"seed %d, cue %s: %s is %v, wanted %v", seed, s.Cues[i].ID, x.Message.Address, got,
+						x.Message.Args[0],
+					)
 				}
 			}
 		}
 		w.Run(20 * time.Second)
-		w.sent("/fx/b i 1", "/fx/a i 2", "/fx/b i 3", "/fx/b i 3", "/fx/b i 4", "/fx/b i 5") // to 2.1 sends those of cue 2
+		w.sent(
+			"/fx/b i 1", "/fx/a i 2", "/fx/b i 3", "/fx/b i 3", "/fx/b i 4", "/fx/b i 5",
+		) // to 2.1 sends those of cue 2
 	}
 }
 
-// Raw lines go once, after what closes and before what opens: at a go, by themselves and at a to, not at a back or a resume.
+// Raw lines go once, after what closes and before what opens: at a go, by themselves and at a to, not at a back or a
+// resume.
 func TestRawLines(t *testing.T) {
 	w := withOwn(t, "", virtual.Faults{}, run.Options{})
 	said, err := w.Do("go")
@@ -238,7 +249,11 @@ func TestRawLines(t *testing.T) {
 	}
 	w.settle()
 	w.sent("/fx/b i 1", "/fx/a i 2", "/fx/b i 3")
-	back, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}, Record: func(e journal.Entry) { w.taken = append(w.taken, e.Sent...) }}, w.Engine.State(), w.Now)
+	back, err := run.Resume(
+		w.plan,
+		run.Options{To: []string{"mixer"}, Record: func(e journal.Entry) { w.taken = append(w.taken, e.Sent...) }},
+		w.Engine.State(), w.Now,
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -247,7 +262,8 @@ func TestRawLines(t *testing.T) {
 	w.sent("/fx/b i 1", "/fx/a i 2", "/fx/b i 3")
 	w.taken = nil
 	w.do("to 4")
-	if said, err = w.Do("back"); err != nil || strings.Contains(said, "cue 3") || !strings.Contains(said, "what cue 4 has sent") { // 3 was passed over
+	if said, err = w.Do("back"); err != nil || strings.Contains(said, "cue 3") ||
+		!strings.Contains(said, "what cue 4 has sent") { // 3 was passed over
 		t.Errorf("%q %v", said, err)
 	}
 	w.do("to 1")
@@ -265,7 +281,11 @@ func TestRawLines(t *testing.T) {
 
 // Where cues are recalled from scenes, raw lines are sent all the same, after the desk has had its time.
 func TestRawLinesWithRecall(t *testing.T) {
-	w := withOwn(t, "[echo]\n[store]\naddress = \"/s/{slot}\"\nslots = 10\nsettle = \"200 ms\"\n[recall]\naddress = \"/r/{slot}\"\n", virtual.Faults{}, run.Options{Recall: true})
+	w := withOwn(
+		t,
+		"[echo]\n[store]\naddress = \"/s/{slot}\"\nslots = 10\nsettle = \"200 ms\"\n[recall]\naddress = \"/r/{slot}\"\n",
+		virtual.Faults{}, run.Options{Recall: true},
+	)
 	w.do("go")
 	w.settle()
 	w.sent("/fx/b i 1", "/fx/a i 2")
@@ -294,7 +314,10 @@ func TestRawLinesAreMissed(t *testing.T) {
 	w.Far[0].Cut = nil
 	w.Run(3 * time.Second)
 	w.settle()
-	if v := w.Engine.View(w.Now); !strings.Contains(v.Trouble, "everything is sent again, but for what cues have sent besides") {
+	if v := w.Engine.View(w.Now); !strings.Contains(
+		v.Trouble,
+		"everything is sent again, but for what cues have sent besides",
+	) {
 		t.Errorf("the trouble is %q", v.Trouble)
 	}
 }
@@ -332,7 +355,8 @@ func TestHopeless(t *testing.T) {
 			problems++
 		}
 	}
-	if problems != 1 || w.Engine.View(now).Trouble != "/l/1 (so channel 1 stays closed) is given up at mixer: too long" {
+	if problems != 1 ||
+		w.Engine.View(now).Trouble != "/l/1 (so channel 1 stays closed) is given up at mixer: too long" {
 		t.Errorf("%d problems, %s", problems, fmt.Sprint(w.Engine.View(now).Trouble))
 	}
 }

@@ -53,8 +53,10 @@ func TestTempo(t *testing.T) {
 
 func TestParse(t *testing.T) {
 	for line, want := range map[string]string{
-		"go": "go", " GO ": "go", "back": "back", `to 12A`: "to 12A", "to set 14 + 4": "to set 14 + 4", `hold "Tpt 3"`: `hold "Tpt 3"`, `hold " Tpt 3 "`: `hold "Tpt 3"`, "hold Tpt 3": `hold "Tpt 3"`,
-		"release 14": "release 14", `swap "Tpt 3" to 21`: `swap "Tpt 3" to 21`, "swap Tpt 3 to 21": `swap "Tpt 3" to 21`, "swap tuba back": "swap tuba back",
+		"go": "go", " GO ": "go", "back": "back", `to 12A`: "to 12A", "to set 14 + 4": "to set 14 + 4",
+		`hold "Tpt 3"`: `hold "Tpt 3"`, `hold " Tpt 3 "`: `hold "Tpt 3"`, "hold Tpt 3": `hold "Tpt 3"`,
+		"release 14": "release 14", `swap "Tpt 3" to 21`: `swap "Tpt 3" to 21`,
+		"swap Tpt 3 to 21": `swap "Tpt 3" to 21`, "swap tuba back": "swap tuba back",
 		`nudge "Tpt 3" +1.5`: `nudge "Tpt 3" +1.5`, "nudge Tpt 3 -2 dB": `nudge "Tpt 3" -2`, "nudge a 1dB": "nudge a +1",
 	} {
 		c, err := Parse(line)
@@ -63,8 +65,12 @@ func TestParse(t *testing.T) {
 		}
 	}
 	for line, want := range map[string]string{
-		"": "nothing was typed", "goo": `did you mean "go"`, "go 5": "write it like: go", "to": "write it like: to 12A", "swap a": "write it like: swap", "swap a to x": "write it like",
-		"nudge a": "write it like: nudge", "nudge a +13": "one nudge is from -12 to +12 dB", "nudge a 1x": "write it like", "nudge a nan": "write it like", `hold "a`: "never closed", "hold": "write it like", `hold " "`: "write it like", `to "  "`: "write it like", `swap " " to 4`: "write it like", "go\x01": "is not text",
+		"": "nothing was typed", "goo": `did you mean "go"`, "go 5": "write it like: go",
+		"to": "write it like: to 12A", "swap a": "write it like: swap", "swap a to x": "write it like",
+		"nudge a": "write it like: nudge", "nudge a +13": "one nudge is from -12 to +12 dB",
+		"nudge a 1x": "write it like", "nudge a nan": "write it like", `hold "a`: "never closed",
+		"hold": "write it like", `hold " "`: "write it like", `to "  "`: "write it like",
+		`swap " " to 4`: "write it like", "go\x01": "is not text",
 	} {
 		if c, err := Parse(line); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: %v, %v, want %s", line, c, err, want)
@@ -82,7 +88,8 @@ func FuzzParse(f *testing.F) {
 			return
 		}
 		again, err := Parse(c.String())
-		if err != nil || again.Verb != c.Verb || again.Channel != c.Channel || again.DB != c.DB || strings.Join(strings.Fields(again.Name), " ") != strings.Join(strings.Fields(c.Name), " ") {
+		if err != nil || again.Verb != c.Verb || again.Channel != c.Channel || again.DB != c.DB ||
+			strings.Join(strings.Fields(again.Name), " ") != strings.Join(strings.Fields(c.Name), " ") {
 			t.Errorf("%q is %+v, written %q, read again %+v, %v", line, c, c, again, err)
 		}
 	})

@@ -31,7 +31,9 @@ func withScenes(t *testing.T, more string) *world {
 		m.Handle(start, "store", wire.Encode(w.desk.Store.Message(w.desk.Store.First+i, "")))
 	}
 	m.Changed = func(x osc.Message) { w.taken = append(w.taken, x.String()) }
-	o := run.Options{To: []string{"mixer"}, Recall: true, Record: func(e journal.Entry) { w.entries = append(w.entries, e) }}
+	o := run.Options{
+		To: []string{"mixer"}, Recall: true, Record: func(e journal.Entry) { w.entries = append(w.entries, e) },
+	}
 	w.World = simulate.New(run.New(w.plan, o, start), start, virtual.Faults{}, 1, m)
 	w.settle()
 	return w
@@ -88,8 +90,8 @@ func TestHushOvertakesAScene(t *testing.T) {
 	}
 }
 
-// What a scene does not know is sent after each: a spare has a player's pan and delay, however often one is recalled, and
-// though the scene has closed it.
+// What a scene does not know is sent after each: a spare has a player's pan and delay, however often one is recalled,
+// and though the scene has closed it.
 func TestSpareAfterScenes(t *testing.T) {
 	for _, more := range []string{"", "[echo]\n"} {
 		w := withScenes(t, more)
@@ -137,8 +139,8 @@ func TestAQuietRoadIsTried(t *testing.T) {
 	}
 }
 
-// A dead pack's channel that somebody has pulled down at the desk is taken out of his hand by a swap, which says that it
-// is closed; so is the spare.
+// A dead pack's channel that somebody has pulled down at the desk is taken out of his hand by a swap, which says that
+// it is closed; so is the spare.
 func TestSwapTakesChannelsOutOfHands(t *testing.T) {
 	w := begin(t, "[echo]\n", run.Options{})
 	w.do("go")
@@ -304,7 +306,8 @@ func TestAStreamThatIsBackIsToldOf(t *testing.T) {
 	}
 }
 
-// A desk that answers, and then says nothing any more, is not called confirmed: over UDP nothing else tells that it is off.
+// A desk that answers, and then says nothing any more, is not called confirmed: over UDP nothing else tells that it
+// is off.
 func TestSilence(t *testing.T) {
 	for _, more := range []string{"[echo]\n", "[query]\naddress = \"{address}\"\n"} {
 		w := begin(t, more, run.Options{})
@@ -318,7 +321,9 @@ func TestSilence(t *testing.T) {
 		}
 		w.Run(1100 * time.Millisecond)
 		v := w.Engine.View(w.Now)
-		if !v.Desks[0].Silent || !strings.HasPrefix(v.Desks[0].String(), "SILENT") || !strings.Contains(v.Trouble, "answers nothing") || w.Engine.Settled() {
+		if !v.Desks[0].Silent || !strings.HasPrefix(v.Desks[0].String(), "SILENT") ||
+			!strings.Contains(v.Trouble, "answers nothing") ||
+			w.Engine.Settled() {
 			t.Errorf("%q: a desk that is off: %s; %s", more, v.Desks[0], v.Trouble)
 		}
 		w.Far[0].Mixer.Boot = 0
@@ -335,13 +340,19 @@ func TestSilence(t *testing.T) {
 
 // A scene is recalled by the name that it was stored by.
 func TestRecallByName(t *testing.T) {
-	w := begin(t, "[store]\naddress = \"/s/{slot}\"\nargs = [\"{name}\"]\nslots = 10\n[recall]\naddress = \"/r/{slot}\"\nargs = [\"{name}\"]\n", run.Options{Recall: true})
+	w := begin(
+		t,
+		"[store]\naddress = \"/s/{slot}\"\nargs = [\"{name}\"]\nslots = 10\n"+
+			"[recall]\naddress = \"/r/{slot}\"\nargs = [\"{name}\"]\n",
+		run.Options{Recall: true},
+	)
 	w.plan.Show.Cues[1].Name = "the tide"
 	w.do("to 2")
 	stored := w.desk.Store.Message(2, desk.SceneName("2", "the tide"))
 	for _, e := range w.entries {
 		for _, m := range e.Sent {
-			if strings.HasPrefix(m, "/r/2") && m == strings.Replace(stored.String(), "/s/", "/r/", 1) && strings.Contains(m, "2 the tide") {
+			if strings.HasPrefix(m, "/r/2") && m == strings.Replace(stored.String(), "/s/", "/r/", 1) &&
+				strings.Contains(m, "2 the tide") {
 				return
 			}
 		}

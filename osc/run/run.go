@@ -71,8 +71,8 @@ func New(p Plan, o Options, now time.Time) *Engine {
 	return e
 }
 
-// Resume makes a run that goes on from a state. The mixers are taken to hold about what they should: what is open is not
-// closed first. The error is for a state of another show.
+// Resume makes a run that goes on from a state. The mixers are taken to hold about what they should: what is open is
+// not closed first. The error is for a state of another show.
 func Resume(p Plan, o Options, s journal.State, now time.Time) (*Engine, error) {
 	e := New(p, o, now)
 	if e.step = e.route.find(s.Step); e.step < 0 && s.Step != "" {
@@ -82,8 +82,11 @@ func Resume(p Plan, o Options, s journal.State, now time.Time) (*Engine, error) 
 	e.over.load(s)
 	if now.Before(s.Clock.At) { // on another computer, or one whose clock was set back
 		e.clock.At, e.clock.Running, e.presses = now, false, nil
-		e.Trouble(fmt.Sprintf("this computer's clock is %v behind that of the journal, so nobody knows how far the show is: "+
-			"the show clock stands until start or go", s.Clock.At.Sub(now).Round(time.Second)), now)
+		e.Trouble(
+			fmt.Sprintf("this computer's clock is %v behind that of the journal, so nobody knows how far the show is: "+
+				"the show clock stands until start or go", s.Clock.At.Sub(now).Round(time.Second)),
+			now,
+		)
 	}
 	if !(s.Clock.Rate > 0) { // of a run that was killed before its first command
 		e.clock.Rate = 1
@@ -122,8 +125,8 @@ func (e *Engine) State() journal.State {
 	return s
 }
 
-// snapshot is what the mixers should hold in a step: its snapshot, and over it what the operator has changed. Before the
-// first step it is the first snapshot, closed.
+// snapshot is what the mixers should hold in a step: its snapshot, and over it what the operator has changed. Before
+// the first step it is the first snapshot, closed.
 func (e *Engine) snapshot(step int) cue.Snapshot {
 	if len(e.route.cues) == 0 {
 		return cue.Snapshot{}
@@ -157,8 +160,8 @@ func (e *Engine) markAll() {
 	}
 }
 
-// recall has the mixers fetch a step's scene; what is meant otherwise (holds, swaps, nudges, hush) is sent after the mixer
-// has had its time.
+// recall has the mixers fetch a step's scene; what is meant otherwise (holds, swaps, nudges, hush) is sent after the
+// mixer has had its time.
 func (e *Engine) recall(i int, now time.Time) {
 	e.apply(now, 0)
 	e.arrive(now)
@@ -188,8 +191,8 @@ func (e *Engine) Advance(now time.Time) {
 // idly is how late something may be done that does not matter to a millisecond.
 const idly = 5 * time.Millisecond
 
-// Next is when Advance and Take want to be called again, if nothing happens before, and how late that may be: not at all
-// where something goes by itself or a fade moves on.
+// Next is when Advance and Take want to be called again, if nothing happens before, and how late that may be: not at
+// all where something goes by itself or a fade moves on.
 func (e *Engine) Next(now time.Time) (at time.Time, within time.Duration) {
 	at, within = now.Add(time.Hour), idly
 	if next, ok := e.route.nextByItself(e.step); ok && e.clock.Running {

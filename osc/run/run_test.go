@@ -76,14 +76,32 @@ func channel(n int, player string, level float64, open bool, pan, delay float64)
 // show has four cues at 0, 4, 8 and 12 s, a follow-on 2.1 at 6 s, and cue 4 goes by itself.
 func show() *cue.Show {
 	step := func(id string, at float64, fade float64, channels ...cue.Channel) cue.Snapshot {
-		return cue.Snapshot{ID: id, At: fmt.Sprintf("1:%g", 2*at+1), Movement: 1, Count: 2*at + 1, TimeS: at, FadeS: fade, FadeCounts: 2 * fade, Channels: channels}
+		return cue.Snapshot{
+			ID: id, At: fmt.Sprintf("1:%g", 2*at+1), Movement: 1, Count: 2*at + 1, TimeS: at, FadeS: fade,
+			FadeCounts: 2 * fade, Channels: channels,
+		}
 	}
 	s := &cue.Show{Title: "t", Cues: []cue.Snapshot{
-		step("1", 0, 0, channel(1, "A", 0, true, 0, 10), channel(2, "B", 0, false, 0.5, 20), channel(3, "C", 0, false, -0.5, 30), channel(11, "pit", -6, true, 0, 0)),
-		step("2", 4, 2, channel(1, "A", -12, true, 0.1, 11), channel(2, "B", 0, true, 0.5, 20), channel(3, "C", 0, false, -0.5, 30), channel(11, "pit", -6, true, 0, 0)),
-		step("2.1", 6, 0, channel(1, "A", -12, true, 0.2, 12), channel(2, "B", 0, true, 0.6, 22), channel(3, "C", 0, false, -0.5, 30), channel(11, "pit", -6, true, 0, 0)),
-		step("3", 8, 0, channel(1, "A", 0, false, 0.2, 12), channel(2, "B", 0, false, 0.6, 22), channel(3, "C", 3, true, -0.5, 30), channel(11, "pit", -6, true, 0, 0)),
-		step("4", 12, 1, channel(1, "A", 0, true, 0.3, 13), channel(2, "B", 0, false, 0.6, 22), channel(3, "C", 3, false, -0.5, 30), channel(11, "pit", -6, false, 0, 0)),
+		step(
+			"1", 0, 0, channel(1, "A", 0, true, 0, 10), channel(2, "B", 0, false, 0.5, 20),
+			channel(3, "C", 0, false, -0.5, 30), channel(11, "pit", -6, true, 0, 0),
+		),
+		step(
+			"2", 4, 2, channel(1, "A", -12, true, 0.1, 11), channel(2, "B", 0, true, 0.5, 20),
+			channel(3, "C", 0, false, -0.5, 30), channel(11, "pit", -6, true, 0, 0),
+		),
+		step(
+			"2.1", 6, 0, channel(1, "A", -12, true, 0.2, 12), channel(2, "B", 0, true, 0.6, 22),
+			channel(3, "C", 0, false, -0.5, 30), channel(11, "pit", -6, true, 0, 0),
+		),
+		step(
+			"3", 8, 0, channel(1, "A", 0, false, 0.2, 12), channel(2, "B", 0, false, 0.6, 22),
+			channel(3, "C", 3, true, -0.5, 30), channel(11, "pit", -6, true, 0, 0),
+		),
+		step(
+			"4", 12, 1, channel(1, "A", 0, true, 0.3, 13), channel(2, "B", 0, false, 0.6, 22),
+			channel(3, "C", 3, false, -0.5, 30), channel(11, "pit", -6, false, 0, 0),
+		),
 	}}
 	s.Cues[2].FollowOn = true
 	s.Cues[4].Auto = true
@@ -194,7 +212,8 @@ func TestDarkFirst(t *testing.T) {
 	x.do("go")
 	x.settle()
 	first := slices.Index(x.taken, "/m/1 i 0")
-	if closed := slices.Index(x.taken, "/m/1 i 1"); closed < 0 || first < closed || slices.Index(x.taken, "/m/3 i 1") > first {
+	if closed := slices.Index(x.taken, "/m/1 i 1"); closed < 0 || first < closed ||
+		slices.Index(x.taken, "/m/3 i 1") > first {
 		t.Errorf("opened before it was dark: %v", x.taken)
 	}
 }
@@ -315,11 +334,13 @@ func TestGuard(t *testing.T) {
 		line, want string
 		wait       time.Duration
 	}{
-		{"to 2", "", 0}, {"to 2", "the same again within 400ms", 0}, {"to 3", "", 0}, {"go", "a second press", 0}, {"back", "a second press", 0}, {"to 2", "", 0},
+		{"to 2", "", 0}, {"to 2", "the same again within 400ms", 0}, {"to 3", "", 0},
+		{"go", "a second press", 0}, {"back", "a second press", 0}, {"to 2", "", 0},
 		{"to 2", "", time.Second}, {"go", "", time.Second}, {"go", "a second press", 0}, {"to 3", "", 0},
 	} {
 		w.Run(x.wait)
-		if _, err := w.Do(x.line); (err != nil) != (x.want != "") || err != nil && !strings.HasPrefix(err.Error(), x.want) {
+		if _, err := w.Do(x.line); (err != nil) != (x.want != "") ||
+			err != nil && !strings.HasPrefix(err.Error(), x.want) {
 			t.Errorf("%s: %v, want %q", x.line, err, x.want)
 		}
 	}
@@ -417,7 +438,8 @@ func TestHushHoldSwapNudge(t *testing.T) {
 	w.do("restore")
 	w.settle()
 	w.holds(0, "/m/3 0", "/l/3 3", "/m/1 1")
-	if said, _ := w.Do("nudge C +1.5"); said != "C: +1.5 dB, +1.5 in all for this run; 0.5 dB of it are over the ceiling and not sent" {
+	want := "C: +1.5 dB, +1.5 in all for this run; 0.5 dB of it are over the ceiling and not sent"
+	if said, _ := w.Do("nudge C +1.5"); said != want {
 		t.Error(said)
 	}
 	w.settle()
@@ -457,7 +479,8 @@ func TestHushHoldSwapNudge(t *testing.T) {
 		t.Errorf("nudges: %v", v.Nudges)
 	}
 	for line, want := range map[string]string{
-		"swap C to 2": "channel 2 is B's", "swap C to 99": "no channel 99", "swap C back": "has not been swapped", "hold X": `no player and no fixed mic "X"`,
+		"swap C to 2": "channel 2 is B's", "swap C to 99": "no channel 99", "swap C back": "has not been swapped",
+		"hold X":    `no player and no fixed mic "X"`,
 		"release A": "neither held nor in hand", "nudge C 0": "changes nothing", "hold 9": "does not use channel 9",
 	} {
 		if _, err := w.Do(line); err == nil || !strings.Contains(err.Error(), want) {
@@ -468,7 +491,8 @@ func TestHushHoldSwapNudge(t *testing.T) {
 
 // Who moves a fader at the desk has it in hand until it is released; the others follow the cues.
 func TestInHand(t *testing.T) {
-	for _, more := range []string{"[echo]\n", "[query]\naddress = \"/ask\"\nargs = [\"{address}\"]\n", "[echo]\n[query]\naddress = \"{address}\"\n"} {
+	asked := "[query]\naddress = \"/ask\"\nargs = [\"{address}\"]\n"
+	for _, more := range []string{"[echo]\n", asked, "[echo]\n[query]\naddress = \"{address}\"\n"} {
 		w := begin(t, more, run.Options{})
 		w.do("go", "to 2")
 		w.settle()
@@ -503,7 +527,8 @@ func TestInHand(t *testing.T) {
 
 // A desk that restarts is noticed where it can be asked, and filled again either way.
 func TestRestart(t *testing.T) {
-	for _, more := range []string{"[query]\naddress = \"{address}\"\n", "[echo]\n[query]\naddress = \"{address}\"\n", "[echo]\n", ""} {
+	asked := "[query]\naddress = \"{address}\"\n"
+	for _, more := range []string{asked, "[echo]\n" + asked, "[echo]\n", ""} {
 		w := begin(t, more, run.Options{})
 		w.do("go", "to 2")
 		w.settle()
@@ -512,7 +537,8 @@ func TestRestart(t *testing.T) {
 		w.Far[0].Mixer.Reboot(w.Now)
 		w.Run(6 * time.Second)
 		w.holds(0, "/m/1 0", "/l/1 -12", "/m/3 1", "/l/3 -120", "/d/2 20")
-		if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) > 0 || strings.Contains(more, "query") && !strings.Contains(v.Trouble, "lost its state") {
+		if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) > 0 ||
+			strings.Contains(more, "query") && !strings.Contains(v.Trouble, "lost its state") {
 			t.Errorf("%q: %v, %s", more, v.Desks[0].InHand, v.Trouble)
 		}
 	}
@@ -531,7 +557,9 @@ func TestRestartIsSeenBesideRepeats(t *testing.T) {
 		if deaf { // it has no parameters of its own
 			far = virtual.New(readDesk(t, asked))
 		}
-		w.World = simulate.New(run.New(w.plan, run.Options{To: []string{"mixer"}}, start), start, virtual.Faults{}, 1, far)
+		w.World = simulate.New(
+			run.New(w.plan, run.Options{To: []string{"mixer"}}, start), start, virtual.Faults{}, 1, far,
+		)
 		w.Run(5 * time.Second)
 		w.do("to 2")
 		w.Run(10 * time.Second)
@@ -549,13 +577,15 @@ func TestRestartIsSeenBesideRepeats(t *testing.T) {
 		far.Reboot(w.Now)
 		w.Run(6 * time.Second)
 		w.holds(0, "/m/2 0", "/l/2 0", "/m/11 0", "/d/2 20", "/d/3 30")
-		if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) != hands || !strings.Contains(v.Trouble, "lost its state") {
+		if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) != hands ||
+			!strings.Contains(v.Trouble, "lost its state") {
 			t.Errorf("deaf %v: %v, %q", deaf, v.Desks[0].InHand, v.Trouble)
 		}
 	}
 }
 
-// A group that mutes many channels at a desk that can only be asked is a hand, not a restart: nobody's mute is taken off.
+// A group that mutes many channels at a desk that can only be asked is a hand, not a restart: nobody's mute is taken
+// off.
 func TestMuteGroup(t *testing.T) {
 	for _, more := range []string{"[query]\naddress = \"{address}\"\n", "[echo]\n[query]\naddress = \"{address}\"\n"} {
 		w := begin(t, more, run.Options{})
@@ -606,7 +636,8 @@ func TestRoadDown(t *testing.T) {
 	w.do("to 2")
 	w.Run(2 * time.Second)
 	v := w.Engine.View(w.Now)
-	if v.Desks[0].Up || !strings.Contains(v.Desks[0].String(), "no way to main") || !v.Desks[1].Up || v.Trouble != "no way to main" {
+	if v.Desks[0].Up || !strings.Contains(v.Desks[0].String(), "no way to main") || !v.Desks[1].Up ||
+		v.Trouble != "no way to main" {
 		t.Errorf("%+v, %s", v.Desks, v.Trouble)
 	}
 	w.holds(1, "/m/2 0", "/l/2 0", "/l/1 -12")
@@ -639,13 +670,15 @@ func TestHoldOverHandover(t *testing.T) {
 		channels[0].Player, channels[1].Player = "B", "A"
 	}
 	w.plan = run.Plan{Show: s, Desk: w.desk, Time: timeline{}}
-	w.World = simulate.New(run.New(w.plan, run.Options{To: []string{"mixer"}}, start), start, virtual.Faults{}, 1, w.mixers(1)...)
+	e := run.New(w.plan, run.Options{To: []string{"mixer"}}, start)
+	w.World = simulate.New(e, start, virtual.Faults{}, 1, w.mixers(1)...)
 	w.do("to 2", "hold A", "to 3", "nudge 1 +2")
 	v := w.Engine.View(w.Now)
 	if got := fmt.Sprint(v.Holds, v.Nudges); got != "[B (channel 1)] [B +2 dB]" {
 		t.Errorf("held and nudged: %s", got)
 	}
-	if _, err := w.Do("release A"); err == nil || !strings.Contains(err.Error(), "A (channel 2) is neither held nor in hand; held: B (channel 1)") {
+	if _, err := w.Do("release A"); err == nil ||
+		!strings.Contains(err.Error(), "A (channel 2) is neither held nor in hand; held: B (channel 1)") {
 		t.Errorf("release A: %v", err)
 	}
 	w.do("release B")
@@ -706,7 +739,8 @@ func TestSettledNeedsADesk(t *testing.T) {
 func TestPreview(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	w.do("go", "nudge A +2")
-	if v := w.Engine.View(w.Now); !slices.Equal(v.Next.Levels, []string{"A 2 to -10 dB"}) || !slices.Equal(v.Next.Opens, []string{"B"}) {
+	if v := w.Engine.View(w.Now); !slices.Equal(v.Next.Levels, []string{"A 2 to -10 dB"}) ||
+		!slices.Equal(v.Next.Opens, []string{"B"}) {
 		t.Errorf("%+v", v.Next)
 	}
 	w.do("hush")
@@ -715,8 +749,8 @@ func TestPreview(t *testing.T) {
 	}
 }
 
-// What the next cue changes is what cue/step says of it, in the same words: also of a pack that changes hands, a player who
-// changes channels, a parameter and an extra message.
+// What the next cue changes is what cue/step says of it, in the same words: also of a pack that changes hands, a
+// player who changes channels, a parameter and an extra message.
 func TestPreviewSaysWhatStepSays(t *testing.T) {
 	show := show()
 	show.Params = []cue.Own{{Name: "presence", Unit: "dB"}}
@@ -762,7 +796,11 @@ func TestPreviewSaysWhatStepSays(t *testing.T) {
 
 // A desk's scenes are recalled, and what the operator has changed is sent after.
 func TestRecall(t *testing.T) {
-	w := begin(t, "[echo]\n[store]\naddress = \"/s/{slot}\"\nslots = 10\nsettle = \"200 ms\"\n[recall]\naddress = \"/r/{slot}\"\n", run.Options{Recall: true})
+	w := begin(
+		t,
+		"[echo]\n[store]\naddress = \"/s/{slot}\"\nslots = 10\nsettle = \"200 ms\"\n[recall]\naddress = \"/r/{slot}\"\n",
+		run.Options{Recall: true},
+	)
 	plain := begin(t, "[echo]\n[store]\naddress = \"/s/{slot}\"\nslots = 10\n", run.Options{})
 	for i, s := range plain.plan.Show.Cues {
 		plain.do("to " + s.ID)
@@ -812,7 +850,10 @@ func TestWay(t *testing.T) {
 			same = same && v.Ticks[i].ID == ticks[i].ID && math.Abs(v.Ticks[i].Counts-ticks[i].Counts) < 1e-6
 		}
 		if v.Way != way || !same || v.Next != nil && v.Next.ByItself != itself {
-			t.Errorf("in %q: way %g, ticks %v, next by itself %v", v.Step, v.Way, v.Ticks, v.Next != nil && v.Next.ByItself)
+			t.Errorf(
+				"in %q: way %g, ticks %v, next by itself %v", v.Step, v.Way, v.Ticks,
+				v.Next != nil && v.Next.ByItself,
+			)
 		}
 	}
 	view(0, false)

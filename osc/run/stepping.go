@@ -71,8 +71,8 @@ func (e *Engine) goBack(now time.Time) (string, error) {
 	return "back to cue " + e.route.id(e.step) + left, nil
 }
 
-// before is where a cue came from, which is forgotten with that. Where that is not known any more, it is the cue before in
-// the score, with the clock stopped there.
+// before is where a cue came from, which is forgotten with that. Where that is not known any more, it is the cue
+// before in the score, with the clock stopped there.
 func (e *Engine) before(of int, now time.Time) journal.Past {
 	if n := len(e.past); n > 0 && !e.overtaken(e.past[n-1], of, now) {
 		p := e.past[n-1]
@@ -90,8 +90,8 @@ func (e *Engine) before(of int, now time.Time) journal.Past {
 	return p
 }
 
-// overtaken reports whether, in a run by the clock, other cues have gone by themselves since, perhaps all of the show; or
-// whether a cue would go again at once from there.
+// overtaken reports whether, in a run by the clock, other cues have gone by themselves since, perhaps all of the
+// show; or whether a cue would go again at once from there.
 func (e *Engine) overtaken(p journal.Past, of int, now time.Time) bool {
 	due := p.Clock.Running && p.Clock.NowS(now) >= e.route.cues[of].TimeS
 	return e.o.ByClock && (p.Went != e.route.id(of) || due)
@@ -161,8 +161,8 @@ func (e *Engine) enter(i int, now time.Time, fade time.Duration) {
 	e.record(entry)
 }
 
-// sendExtras sends what a cue sends besides its channels, once: it is no state, so it is not repeated, and a mixer that is
-// not reached misses it. It returns what the operator reads of it.
+// sendExtras sends what a cue sends besides its channels, once: it is no state, so it is not repeated, and a mixer
+// that is not reached misses it. It returns what the operator reads of it.
 func (e *Engine) sendExtras(i int, now time.Time) string {
 	list := desk.Raw(&e.route.cues[i])
 	if len(list) == 0 {

@@ -184,8 +184,8 @@ func (c *claims) forget(list []osc.Message) {
 	c.each(list, func(v *claim, _ osc.Message) { v.said = osc.Arg{} })
 }
 
-// believe ends all mistrust of what the mixer says: sent again and again, it says the same, so its steps are coarser than
-// those of its file.
+// believe ends all mistrust of what the mixer says: sent again and again, it says the same, so its steps are coarser
+// than those of its file.
 func (c *claims) believe(list []osc.Message) {
 	c.each(list, func(v *claim, _ osc.Message) {
 		v.stale = osc.Arg{}
@@ -193,8 +193,8 @@ func (c *claims) believe(list []osc.Message) {
 	})
 }
 
-// missing lists what the mixer has not confirmed. Its tolerance is a share of the value, and a step of a long delay may be
-// within it: a mixer that still says exactly what it said before a value changed has not got that.
+// missing lists what the mixer has not confirmed. Its tolerance is a share of the value, and a step of a long delay
+// may be within it: a mixer that still says exactly what it said before a value changed has not got that.
 func (c *claims) missing(want []osc.Message) (list []osc.Message) {
 	tolerance := feed.Tolerance(c.mixer, rounding)
 	c.each(want, func(v *claim, m osc.Message) {

@@ -1,5 +1,6 @@
-// Package store walks a mixer through the cues of a show, so that it stores each of them as a scene of its own: it sends
-// a cue until the mixer has confirmed every value, then has it stored. It can recall the scenes afterwards and compare.
+// Package store walks a mixer through the cues of a show, so that it stores each of them as a scene of its own: it
+// sends a cue until the mixer has confirmed every value, then has it stored. It can recall the scenes afterwards and
+// compare.
 package store
 
 import (
@@ -39,7 +40,8 @@ type Walk struct {
 	claims   claims
 }
 
-// Possible says what the mixer file lacks to store so many snapshots, and to recall them too if they are to be verified.
+// Possible says what the mixer file lacks to store so many snapshots, and to recall them too if they are to be
+// verified.
 func Possible(mixer *desk.Desk, snapshots int, verify bool) error {
 	slots := mixer.Store
 	switch {
@@ -107,7 +109,9 @@ func (w *Walk) store(ctx context.Context, first int) error {
 		s := &w.cues[i]
 		w.progress.Step(i-first, len(w.cues)-first, fmt.Sprintf("slot %d: cue %s", w.Slot(i), w.title(i)))
 		if err := w.storeOne(ctx, before, i); err != nil {
-			return fmt.Errorf("cue %s is not stored in slot %d: %w; --from %s goes on there", s.ID, w.Slot(i), err, s.ID)
+			return fmt.Errorf(
+				"cue %s is not stored in slot %d: %w; --from %s goes on there", s.ID, w.Slot(i), err, s.ID,
+			)
 		}
 		before = s
 	}
@@ -136,7 +140,10 @@ func (w *Walk) verify(ctx context.Context, first int) error {
 		switch {
 		case err == nil:
 		case differs(err):
-			bad = append(bad, fmt.Errorf("slot %d does not hold cue %s: %w; store it again: --from %s", w.Slot(i), s.ID, err, s.ID))
+			bad = append(
+				bad,
+				fmt.Errorf("slot %d does not hold cue %s: %w; store it again: --from %s", w.Slot(i), s.ID, err, s.ID),
+			)
 		default:
 			err = fmt.Errorf("slot %d is not compared with cue %s: %w", w.Slot(i), s.ID, err)
 			return errors.Join(append(bad, err)...)
@@ -200,7 +207,8 @@ func shut(s *cue.Snapshot) cue.Snapshot {
 	return out
 }
 
-// unlike is a state with every channel closed, and with pans, delays, sends and parameters that the snapshot does not have.
+// unlike is a state with every channel closed, and with pans, delays, sends and parameters that the snapshot does not
+// have.
 func unlike(mixer *desk.Desk, s *cue.Snapshot) *cue.Snapshot {
 	out := shut(s)
 	for i := range out.Channels {

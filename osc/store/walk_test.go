@@ -57,8 +57,8 @@ func (f *far) listen(t *testing.T, lost float64) {
 	t.Cleanup(func() { l.Close(); running.Wait() })
 }
 
-// walking are cues in which four of twelve players are heard and everybody walks: levels, pans and delays of every size of
-// step, down to the smallest that the mixer has.
+// walking are cues in which four of twelve players are heard and everybody walks: levels, pans and delays of every
+// size of step, down to the smallest that the mixer has.
 func walking(n int) []cue.Snapshot {
 	r := rand.New(rand.NewPCG(7, 7))
 	cues := make([]cue.Snapshot, n)
@@ -89,7 +89,8 @@ func mixerThat(t *testing.T, more string) *desk.Desk {
 		t.Fatal(err)
 	}
 	plain, _, _ := strings.Cut(string(text), "[echo]")
-	scenes := "\n[store]\naddress = \"/scene/{slot}/store\"\nargs = [\"{name}\"]\nsettle = \"1 ms\"\nfirst = 3\nslots = 500\n" +
+	scenes := "\n[store]\naddress = \"/scene/{slot}/store\"\nargs = [\"{name}\"]\n" +
+		"settle = \"1 ms\"\nfirst = 3\nslots = 500\n" +
 		"[recall]\naddress = \"/scene/{slot}/recall\"\n"
 	var p source.Problems
 	d := desk.Read(&source.File{Name: "desk.toml", Text: plain + scenes + more}, &p)
@@ -208,7 +209,8 @@ func TestVerifyFindsWhatWasLost(t *testing.T) {
 		f.mixer.Handle(time.Now(), "test", wire.Encode(d.Store.Message(w.Slot(2), "moved")))
 		f.mu.Unlock()
 		err := w.verify(context.Background(), 0)
-		if err == nil || !strings.Contains(err.Error(), "cue "+w.cues[2].ID) || !strings.Contains(err.Error(), moved.String()) ||
+		if err == nil || !strings.Contains(err.Error(), "cue "+w.cues[2].ID) ||
+			!strings.Contains(err.Error(), moved.String()) ||
 			strings.Count(err.Error(), "does not hold") != 1 {
 			t.Errorf("one level was moved: %v", err)
 		}

@@ -35,7 +35,8 @@ type Far struct {
 func New(e *run.Engine, now time.Time, faults virtual.Faults, seed uint64, mixers ...*virtual.Mixer) *World {
 	w := &World{Now: now, Engine: e}
 	for i, m := range mixers {
-		w.Far = append(w.Far, Far{Mixer: m, Out: virtual.NewRoad(faults, seed<<8+uint64(2*i)), Back: virtual.NewRoad(faults, seed<<8+uint64(2*i)+1)})
+		out, back := seed<<8+uint64(2*i), seed<<8+uint64(2*i)+1
+		w.Far = append(w.Far, Far{Mixer: m, Out: virtual.NewRoad(faults, out), Back: virtual.NewRoad(faults, back)})
 		e.Linked(i, now)
 	}
 	return w
@@ -50,8 +51,8 @@ func (w *World) Do(line string) (string, error) {
 	return w.Engine.Do(c, w.Now)
 }
 
-// Hand is somebody moving something at a mixer itself; what the mixer tells of it is on its way. The error is for what it
-// does not have.
+// Hand is somebody moving something at a mixer itself; what the mixer tells of it is on its way. The error is for
+// what it does not have.
 func (w *World) Hand(far int, address string, arg osc.Arg) error {
 	f := &w.Far[far]
 	replies, err := f.Mixer.Hand(w.Now, address, arg)
