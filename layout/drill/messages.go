@@ -129,8 +129,12 @@ func emptyCell(at source.Span, column string) source.Problem {
 		"fill it in")
 }
 
-func unknownSet(at source.Span, label, more string, labels []string) source.Problem {
-	return source.ErrorAt("unknown-set", at,
+func unknownSet(at []source.Span, label string, labels []string) source.Problem {
+	more := ""
+	if len(at) > 1 {
+		more = fmt.Sprintf(" (%d rows name it)", len(at))
+	}
+	return source.ErrorAt("unknown-set", at[0],
 		fmt.Sprintf("no set %q in the list of sets%s", label, more),
 		source.DidYouMean(label, labels, "add it to the sheet of sets, or mend its number"))
 }

@@ -1,0 +1,142 @@
+package drill
+
+import (
+	"backfield/layout/rows"
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// readSetsSheet reads the sheet of sets, as ours or as the score says.
+func (d *Drill) readSetsSheet(in Sheets, p *source.Problems) {
+	before := p.Errors()
+	defer func() { d.UnsureTime = p.Errors() > before }()
+	if in.Columns == nil || in.Columns.Sets == nil {
+		rows := table.ReadCSV(in.Sets, SetColumns, p)
+		d.PartialSets = !table.Whole(in.Sets, p)
+		d.readSets(rows, false, p)
+		return
+	}
+	rows, whole := rows.Sets(in.Sets, in.Columns.Sets, p)
+	d.PartialSets = !whole
+	d.readSets(rows, in.Columns.Sets.HoldAfter.V, p)
+}
+
+// setReader reads the rows of a sheet of sets, each of which begins where the one above ends.
+type setReader struct {
+	drill     *Drill
+	holdAfter bool // the counts are those of the walk alone
+	written   int  // the movement of the row above, where that was out of order, else -1
+	skipped   bool // whether the row before is one that players walk to and that is not in the list
+}
+
+// readSets reads the rows of a sheet of sets; holdAfter tells that the counts are those of the walk alone.
+func (d *Drill) readSets(rows []table.Row, holdAfter bool, p *source.Problems) {
+	before := p.Errors()
+	r := setReader{drill: d, holdAfter: holdAfter, written: -1}
+	for _, row := range rows {
+		r.read(row, p)
+	}
+	d.UnsureTime = d.UnsureTime || p.Errors() > before
+}
+
+// read adds the set of a row.
+func (r *setReader) read(row table.Row, p *source.Problems) {
+	d, label, before := r.drill, row.Cell("set"), p.Errors()
+	if label.Text == "" {
+		d.PartialSets, r.skipped = true, true
+		p.Add(noSetNamed(label.Span))
+		return
+	}
+	if first, twice := d.byLabel[label.Text]; twice {
+		r.skipped = true
+		p.Add(setTwice(label, d.Sets[first].Span))
+		return
+	}
+	s := Set{Label: label.Text, Span: label.Span, CountsAt: row.Cell("counts").Span}
+	s.Movement = whole(row, "movement", 1, 1000, p)
+	r.counts(&s, row, p)
+	last := Set{}
+	if n := len(d.Sets); n > 0 {
+		last = d.Sets[n-1]
+	}
+	r.order(&s, last.Movement, row.Cell("movement").Span, p)
+	if s.Movement == last.Movement {
+		s.Begin = last.End
+		if s.Counts == 0 {
+			p.Add(noCounts(s.CountsAt, s.Label))
+		}
+	}
+	s.Unsure = p.Errors() > before || r.skipped
+	r.skipped = false
+	s.End = s.Begin + s.Counts
+	s.Arrive = s.End - s.Hold
+	d.byLabel[s.Label] = len(d.Sets)
+	d.Sets = append(d.Sets, s)
+}
+
+// counts reads how long a set is, and how much of that is a hold.
+func (r *setReader) counts(s *Set, row table.Row, p *source.Problems) {
+	s.Counts = whole(row, "counts", 0, mostCounts, p)
+	if s.Counts < 0 {
+		s.Counts = 1 // reported: any number but 0 keeps the rest readable
+	}
+	s.Hold, _ = row.Cell("hold").Whole(0, mostCounts, "hold", p)
+	if r.holdAfter {
+		s.Counts += s.Hold
+	}
+	if s.Hold > s.Counts {
+		p.Add(holdTooLong(row.Cell("hold").Span, s.Hold, s.Counts))
+		s.Hold = s.Counts
+	}
+}
+
+// order sees that movements do not go back, and counts a set that does to the movement before.
+func (r *setReader) order(s *Set, before int, at source.Span, p *source.Problems) {
+	switch {
+	case s.Movement < 0: // already reported
+		s.Movement = max(before, 1)
+	case s.Movement >= before:
+	case r.written >= 0 && s.Movement >= r.written: // it is the row that stands out above that is wrong
+		s.Movement, s.Moved = before, true
+		return
+	default:
+		p.Add(movementOrder(at, s.Label, s.Movement, before))
+		r.written, s.Movement, s.Moved = s.Movement, before, true
+		return
+	}
+	r.written = -1
+}
+
+// whole reads a cell that must hold a whole number; -1 after a mistake.
+func whole(row table.Row, column string, lo, hi int, p *source.Problems) int {
+	c := row.Cell(column)
+	if c.Text == "" {
+		p.Add(emptyCell(c.Span, column))
+		return -1
+	}
+	if v, ok := c.Whole(lo, hi, column, p); ok {
+		return v
+	}
+	return -1
+}
+
+// agree holds what a sheet of dots says of the sets as well to the list of sets.
+func (d *Drill) agree(t *rows.Told, c *rows.Columns, p *source.Problems) {
+	for _, label := range t.Labels {
+		i, ok := d.byLabel[label.Text]
+		if !ok || d.Sets[i].Unsure {
+			continue
+		}
+		s := d.Sets[i]
+		counts := s.Counts
+		if c.HoldAfter.V {
+			counts -= s.Hold
+		}
+		is := t.Of(label.Text)
+		for j, want := range []int{s.Movement, counts, s.Hold} {
+			if v, ok := is[j].Whole(0, mostCounts, rows.SetKeys[j], p); ok && v != want {
+				p.Add(toldOtherwise(is[j].Span, rows.SetKeys[j], v, s, want))
+			}
+		}
+	}
+}
