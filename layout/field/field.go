@@ -133,7 +133,8 @@ type depthLine struct {
 
 func (f Field) depthLines() []depthLine {
 	return []depthLine{
-		{"front sideline", 0}, {"front hash", f.FrontHashM()}, {"back hash", f.BackHashM()}, {"back sideline", f.WidthM},
+		{"front sideline", 0}, {"front hash", f.FrontHashM()}, {"back hash", f.BackHashM()},
+		{"back sideline", f.WidthM},
 	}
 }
 

@@ -1,0 +1,125 @@
+package field
+
+import (
+	"fmt"
+
+	"backfield/layout/source"
+)
+
+// The messages of this package, one function each: what is wrong, in the reader's terms, and what to do.
+
+func whoseSide(r *reader, i int) *source.Fault {
+	word := r.text[r.tokens[i].lo:r.tokens[i].hi]
+	return r.fault(i, fmt.Sprintf("%q may be the audience's or the players'", word),
+		"write side 1 for the audience's left, side 2 for its right")
+}
+
+func noYardLine(r *reader) *source.Fault {
+	return r.fault(r.at, "the yard line is missing", lateralForm)
+}
+
+func noInOrOut(r *reader, lineAt int) *source.Fault {
+	return r.fault(lineAt, "inside or outside is missing between the steps and the yard line", lateralForm)
+}
+
+func noLateralSteps(r *reader, lineAt int) *source.Fault {
+	return r.fault(lineAt-1, "the number of steps is missing", lateralForm)
+}
+
+func unexpectedLateral(r *reader, text string) *source.Fault {
+	return r.fault(r.at, fmt.Sprintf("%q was not expected here", text), lateralForm)
+}
+
+func noSuchYardLine(r *reader, lineAt int, yard float64, middleYard int) *source.Fault {
+	return r.fault(lineAt, fmt.Sprintf("there is no %g yard line", yard),
+		fmt.Sprintf("yard lines stand every 5 yards, from the goal line (0) to the %d", middleYard))
+}
+
+func insideMiddle(r *reader, lineAt, middleYard int) *source.Fault {
+	return r.fault(lineAt, fmt.Sprintf("nothing is inside the %d", middleYard),
+		fmt.Sprintf("write \"outside %d\" with the side", middleYard))
+}
+
+func noSide(r *reader) *source.Fault {
+	return r.fault(0, "the side is missing", "begin with \"side 1\" (the audience's left) or \"side 2\"")
+}
+
+func pastMiddle(r *reader, lineAt int, steps, yard float64, middleYard int) *source.Fault {
+	return r.fault(lineAt,
+		fmt.Sprintf("%s inside the %g is past the %d", source.Count(steps, "step"), yard, middleYard),
+		"tell it from a nearer line, on the other side")
+}
+
+func noDepthLine(r *reader, lineAt int) *source.Fault {
+	return r.fault(lineAt, "a hash or sideline is missing or not known", depthForm)
+}
+
+func noFrontOrBehind(r *reader, lineAt int) *source.Fault {
+	return r.fault(lineAt, "in front of or behind is missing between the steps and the line", depthForm)
+}
+
+func noDepthSteps(r *reader) *source.Fault {
+	return r.fault(0, "the number of steps is missing", depthForm)
+}
+
+func noRelation(r *reader, lineAt int) *source.Fault {
+	return r.fault(lineAt, "in front of or behind is missing", depthForm)
+}
+
+func unexpectedDepth(r *reader, text string) *source.Fault {
+	return r.fault(r.at, fmt.Sprintf("%q was not expected here", text), depthForm)
+}
+
+func oneHalf(text string) *source.Fault {
+	return &source.Fault{
+		Lo:   0,
+		Hi:   len(text),
+		What: "a dot has two halves, parted by a semicolon",
+		Do:   `write it as "side 1, 2 inside 35; 4 behind front hash"`,
+	}
+}
+
+func notANumber(text string, lo, hi int, form string) *source.Fault {
+	return &source.Fault{
+		Lo:   lo,
+		Hi:   hi,
+		What: fmt.Sprintf("%q is not a number", text[lo:hi]),
+		Do:   form,
+	}
+}
+
+func signInDot(lo int, form string) *source.Fault {
+	return &source.Fault{
+		Lo:   lo,
+		Hi:   lo + 1,
+		What: "a sign has no place in a dot",
+		Do:   "say inside or outside, in front of or behind; " + form,
+	}
+}
+
+func strangeCharacter(text string, lo int, form string) *source.Fault {
+	return &source.Fault{
+		Lo:   lo,
+		Hi:   lo + 1,
+		What: fmt.Sprintf("%q does not belong in a dot", string([]rune(text[lo:])[0])),
+		Do:   form,
+	}
+}
+
+func emptyHalf(text, form string) *source.Fault {
+	return &source.Fault{
+		Lo:   0,
+		Hi:   len(text),
+		What: "this half of the dot is empty",
+		Do:   form,
+	}
+}
+
+func tooManySteps(t token, steps float64, form string) *source.Fault {
+	return &source.Fault{
+		Lo:   t.lo,
+		Hi:   t.hi,
+		What: fmt.Sprintf("%g steps is more than any field has", steps),
+		Do:   form,
+	}
+}

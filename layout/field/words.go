@@ -1,0 +1,159 @@
+package field
+
+import (
+	"math"
+	"strconv"
+	"strings"
+
+	"backfield/layout/source"
+)
+
+// token is one word, in small letters, or one number.
+type token struct {
+	text   string
+	number bool
+	value  float64
+	lo, hi int
+}
+
+// reader goes through the words of one half of a dot.
+type reader struct {
+	text     string
+	tokens   []token
+	at       int
+	numberAt int // where steps last found its number
+	form     string
+}
+
+// read cuts text into words and numbers. Commas, colons and full stops part words; "S1" is one word.
+func read(text, form string) (*reader, *source.Fault) {
+	r := &reader{text: text, form: form}
+	for i := 0; i < len(text); {
+		lo := i
+		switch c := text[i]; {
+		case isDigit(c) || c == '.' && i+1 < len(text) && isDigit(text[i+1]):
+			for i < len(text) && (isDigit(text[i]) || text[i] == '.' || text[i] == '/') {
+				i++
+			}
+			value, ok := number(strings.TrimSuffix(text[lo:i], "."))
+			if !ok {
+				return nil, notANumber(text, lo, i, form)
+			}
+			r.tokens = append(r.tokens, token{text[lo:i], true, value, lo, i})
+		case isLetter(c):
+			for i < len(text) && isLetter(text[i]) {
+				i++
+			}
+			word := strings.ToLower(text[lo:i])
+			if (word == "s" || word == "side") && i < len(text) && (text[i] == '1' || text[i] == '2') &&
+				(i+1 == len(text) || !isDigit(text[i+1]) && text[i+1] != '.') {
+				word, i = word+text[i:i+1], i+1
+			}
+			r.tokens = append(r.tokens, token{text: word, lo: lo, hi: i})
+		case c == '-' && i+1 < len(text) && (isDigit(text[i+1]) || text[i+1] == '.'):
+			return nil, signInDot(lo, form)
+		case strings.IndexByte(" \t,:.-", c) >= 0:
+			i++
+		default:
+			return nil, strangeCharacter(text, lo, form)
+		}
+	}
+	if len(r.tokens) == 0 {
+		return nil, emptyHalf(text, form)
+	}
+	return r, nil
+}
+
+// number reads "2", "2.5" and "1/2".
+func number(s string) (float64, bool) {
+	if over, under, ok := strings.Cut(s, "/"); ok {
+		a, err1 := strconv.ParseFloat(over, 64)
+		b, err2 := strconv.ParseFloat(under, 64)
+		return a / b, err1 == nil && err2 == nil && b > 0 && a < b
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	return v, err == nil && !math.IsInf(v, 0)
+}
+
+func isDigit(c byte) bool  { return c >= '0' && c <= '9' }
+func isLetter(c byte) bool { return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' }
+
+func (r *reader) peek() token {
+	if r.at < len(r.tokens) {
+		return r.tokens[r.at]
+	}
+	return token{lo: len(r.text), hi: len(r.text)}
+}
+
+// word takes the next word if it is one of these, and returns it.
+func (r *reader) word(any ...string) string {
+	t := r.peek()
+	for _, w := range any {
+		if !t.number && t.text == w {
+			r.at++
+			return w
+		}
+	}
+	return ""
+}
+
+// words takes this sequence of words if it stands next.
+func (r *reader) words(sequence ...string) bool {
+	from := r.at
+	for _, w := range sequence {
+		if r.word(w) == "" {
+			r.at = from
+			return false
+		}
+	}
+	return true
+}
+
+// side reads side 1 as -1, side 2 as +1, and nothing as 0.
+func (r *reader) side() int {
+	switch r.word("s1", "side1", "s2", "side2") {
+	case "s1", "side1":
+		return -1
+	case "s2", "side2":
+		return 1
+	}
+	if next := r.at + 1; next < len(r.tokens) && (r.peek().text == "side" || r.peek().text == "s") {
+		switch t := r.tokens[next]; t.text {
+		case "1", "a":
+			r.at += 2
+			return -1
+		case "2", "b":
+			r.at += 2
+			return 1
+		}
+	}
+	return 0
+}
+
+// steps reads "2", "2.5", "2 1/2", with or without the word steps.
+func (r *reader) steps() (v float64, ok bool, fault *source.Fault) {
+	t := r.peek()
+	if !t.number {
+		return 0, false, nil
+	}
+	r.numberAt = r.at
+	v = t.value
+	r.at++
+	if next := r.peek(); next.number && strings.Contains(next.text, "/") && v == math.Trunc(v) {
+		v += next.value
+		r.at++
+	}
+	if v > mostSteps {
+		return 0, false, tooManySteps(t, v, r.form)
+	}
+	r.word("steps", "step", "st")
+	return v, true, nil
+}
+
+// fault points at the i-th token, or past the end.
+func (r *reader) fault(i int, what, do string) *source.Fault {
+	if i >= 0 && i < len(r.tokens) {
+		return &source.Fault{Lo: r.tokens[i].lo, Hi: r.tokens[i].hi, What: what, Do: do}
+	}
+	return &source.Fault{Lo: 0, Hi: len(r.text), What: what, Do: do}
+}
