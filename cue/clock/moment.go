@@ -34,9 +34,10 @@ const (
 var (
 	countForm   = regexp.MustCompile(`^(\d{1,4})\s*:\s*(\d{1,6}(?:\.\d{1,6})?)$`)
 	setForm     = regexp.MustCompile(`^(?i:set)\s+` + aLabel + anOffset)
-	measureForm = regexp.MustCompile(ofMovement + `(?i:m\.|m\s|measure\s)\s*` + aLabel + `(?:\s+(?i:beat)\s+(\d{1,4}(?:\.\d{1,6})?))?` + anOffset)
-	timeForm    = regexp.MustCompile(`^\d{1,2}:\d{2}:\d{2}(?: [AP]M)?$`)
-	markForm    = regexp.MustCompile(ofMovement + `(?i:mark)\s+([^\v\pC+]*?[^\s\v\pZ\pC+])` + anOffset)
+	measureForm = regexp.MustCompile(ofMovement + `(?i:m\.|m\s|measure\s)\s*` + aLabel +
+		`(?:\s+(?i:beat)\s+(\d{1,4}(?:\.\d{1,6})?))?` + anOffset)
+	timeForm = regexp.MustCompile(`^\d{1,2}:\d{2}:\d{2}(?: [AP]M)?$`)
+	markForm = regexp.MustCompile(ofMovement + `(?i:mark)\s+([^\v\pC+]*?[^\s\v\pZ\pC+])` + anOffset)
 )
 
 const positionForm = `write "1:33" (movement 1, count 33), "set 7", "set 7 + 4", "m. 23 beat 3" or "mark C + 2"`
@@ -71,7 +72,8 @@ func ParsePosition(text string) (Position, *source.Fault) {
 		movement, p.Mark, p.Offset = m[1], MarkName(m[2]), offset(m[3], m[4])
 	} else {
 		if timeForm.MatchString(trimmed) {
-			return wrong(" is a time of day, which a spreadsheet makes of a position such as 2:9", "give the cell the format text, and type the position again")
+			return wrong(" is a time of day, which a spreadsheet makes of a position such as 2:9",
+				"give the cell the format text, and type the position again")
 		}
 		return wrong(" is no position", positionForm)
 	}
@@ -182,7 +184,7 @@ func (c *Clock) Resolve(p Position) (Moment, *source.Fault) {
 			}
 		}
 		if !found {
-			return m, &source.Fault{What: fmt.Sprintf("no set %q in the list of sets", p.Set), Do: source.DidYouMean(p.Set, labels, "mend the set's number")}
+			return m, noSuchSet(p.Set, labels)
 		}
 	}
 	if p.Musical() {
@@ -192,16 +194,16 @@ func (c *Clock) Resolve(p Position) (Moment, *source.Fault) {
 		}
 	}
 	if m.Movement > len(c.Movements) {
-		return m, &source.Fault{What: fmt.Sprintf("the show has no movement %d", m.Movement), Do: fmt.Sprintf("it has %d", len(c.Movements))}
+		return m, noSuchMovement(m.Movement, len(c.Movements))
 	}
 	counts := c.Movements[m.Movement-1].Counts
 	switch {
 	case m.Elapsed < 0:
-		return m, &source.Fault{What: fmt.Sprintf("%s lies %s before the downbeat of movement %d", p, source.Count(-m.Elapsed, "count"), m.Movement), Do: "tell it from something in the movement before"}
+		return m, beforeDownbeat(p, -m.Elapsed, m.Movement)
 	case p.Count != 0 && m.Elapsed > counts-1e-9:
-		return m, &source.Fault{What: fmt.Sprintf("movement %d has only %s", m.Movement, source.Count(counts, "count")), Do: "mend the count, or the sets' counts"}
+		return m, pastLastCount(m.Movement, counts)
 	case m.Elapsed > counts+1e-9:
-		return m, &source.Fault{What: fmt.Sprintf("%s lies %s past the end of movement %d", p, source.Count(m.Elapsed-counts, "count"), m.Movement), Do: "tell it from something in the next movement"}
+		return m, pastEnd(p, m.Elapsed-counts, m.Movement)
 	}
 	return m, nil
 }

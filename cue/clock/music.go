@@ -49,18 +49,18 @@ func (m *Music) Find(p Position) (elapsed float64, fault *source.Fault) {
 	at := slices.IndexFunc(m.Measures, func(x Measure) bool { return x.Number == p.Measure })
 	if at < 0 {
 		first, last := m.Measures[0].Number, m.Measures[len(m.Measures)-1].Number
-		return 0, &source.Fault{What: fmt.Sprintf("%s has no measure %q", m.Name, p.Measure), Do: fmt.Sprintf("its measures are numbered from %s to %s", first, last)}
+		return 0, noMeasure(m.Name, p.Measure, first, last)
 	}
 	x := m.Measures[at]
 	for _, y := range m.Measures[at+1:] {
 		if y.Number == x.Number {
-			return 0, &source.Fault{What: fmt.Sprintf("%s has two measures %q, at counts %s and %s", m.Name, x.Number, trim(x.From+1), trim(y.From+1)), Do: "write the count, or number the measures in the music"}
+			return 0, measureTwice(m.Name, x, y)
 		}
 	}
 	elapsed = x.From + p.Offset
 	if p.Beat != 0 {
 		if p.Beat > x.Counts+1-1e-9 {
-			return 0, &source.Fault{What: fmt.Sprintf("m. %s has no beat %s: it lasts %s", x.Number, trim(p.Beat), source.Count(x.Counts, "count")), Do: "a beat is a count, here " + m.Beat}
+			return 0, noBeat(x, p.Beat, m.Beat)
 		}
 		elapsed += p.Beat - 1
 	}
@@ -78,11 +78,11 @@ func (m *Music) findMark(p Position) (elapsed float64, fault *source.Fault) {
 	}
 	switch len(found) {
 	case 0:
-		return 0, &source.Fault{What: fmt.Sprintf("%s has no mark %q", m.Name, p.Mark), Do: source.DidYouMean(p.Mark, names, source.OneOfOr(names, "it has no rehearsal marks at all; write a measure, a set or a count"))}
+		return 0, noMark(m.Name, p.Mark, names)
 	case 1:
 		return found[0].At + p.Offset, nil
 	}
-	return 0, &source.Fault{What: fmt.Sprintf("%s has mark %q twice, at counts %s (%s) and %s (%s)", m.Name, p.Mark, trim(found[0].At+1), m.Place(found[0].At), trim(found[1].At+1), m.Place(found[1].At)), Do: "write the measure"}
+	return 0, markTwice(m, p.Mark, found[0], found[1])
 }
 
 // Place words where a moment lies in the music: "m. 23 beat 3".
@@ -112,7 +112,7 @@ func (c *Clock) find(p Position) (Moment, *source.Fault) {
 		case p.Movement > len(c.Movements):
 			return Moment{Movement: p.Movement}, nil // for the caller to report
 		case c.Movements[p.Movement-1].Music == nil:
-			return Moment{}, &source.Fault{What: fmt.Sprintf("movement %d has no music to look into", p.Movement), Do: `name its file with tempo = "FILE.mid", or write a count or a set`}
+			return Moment{}, noMusicHere(p.Movement)
 		}
 		return at(p.Movement)
 	}
@@ -129,11 +129,11 @@ func (c *Clock) find(p Position) (Moment, *source.Fault) {
 		}
 	}
 	which := func(why string, a, b int) *source.Fault {
-		return &source.Fault{What: fmt.Sprintf("%s of which movement? %s", p, why), Do: fmt.Sprintf(`write "%d:%s" or "%d:%s"`, a, p, b, p)}
+		return whichMovement(p, why, a, b)
 	}
 	switch {
 	case len(with) == 0:
-		return Moment{}, &source.Fault{What: fmt.Sprintf("%s: no movement has music to look into", p), Do: `name its file with tempo = "FILE.mid", or write a count or a set`}
+		return Moment{}, noMusicAtAll(p)
 	case len(with) == 1:
 		return at(with[0])
 	case p.Measure != "" && !oneFile:
@@ -144,7 +144,7 @@ func (c *Clock) find(p Position) (Moment, *source.Fault) {
 		a, b := found[0], found[1]
 		return Moment{}, which(fmt.Sprintf("It stands in %s and in %s", c.inMovement(a, p), c.inMovement(b, p)), a, b)
 	case p.Measure != "":
-		return Moment{}, &source.Fault{What: fmt.Sprintf("no movement's music has a measure %q", p.Measure), Do: "mend the number"}
+		return Moment{}, noMeasureAnywhere(p.Measure)
 	}
 	var names []string
 	for _, v := range with {
@@ -152,7 +152,7 @@ func (c *Clock) find(p Position) (Moment, *source.Fault) {
 			names = append(names, x.Name)
 		}
 	}
-	return Moment{}, &source.Fault{What: fmt.Sprintf("no movement's music has a mark %q", p.Mark), Do: source.DidYouMean(p.Mark, names, source.OneOfOr(names, "the files have no rehearsal marks at all; write a measure, a set or a count"))}
+	return Moment{}, noMarkAnywhere(p.Mark, names)
 }
 
 // has reports whether a measure or mark stands in the music.

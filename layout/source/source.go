@@ -136,7 +136,8 @@ func ColumnName(n int) string {
 func Open(name string, raw []byte, limit int) (*File, error) {
 	switch {
 	case len(raw) > limit:
-		return nil, fmt.Errorf("%d bytes long, over the limit of %d; split it, or check that it is the right file", len(raw), limit)
+		return nil, fmt.Errorf("%d bytes long, over the limit of %d; split it, or check that it is the right file",
+			len(raw), limit)
 	case bytes.HasPrefix(raw, []byte{0xFF, 0xFE}), bytes.HasPrefix(raw, []byte{0xFE, 0xFF}):
 		return nil, fmt.Errorf("written in UTF-16; save it again as UTF-8 (a spreadsheet calls it \"CSV UTF-8\")")
 	}
@@ -251,7 +252,9 @@ func (p *Problems) Errors() int { return p.errors }
 
 // Has reports whether a problem of one of the codes was found in a file.
 func (p *Problems) Has(f *File, codes ...string) bool {
-	return slices.ContainsFunc(p.list, func(x Problem) bool { return x.Span.File == f && slices.Contains(codes, x.Code) })
+	return slices.ContainsFunc(p.list, func(x Problem) bool {
+		return x.Span.File == f && slices.Contains(codes, x.Code)
+	})
 }
 
 // MayHold reports whether a file that could not be read to its end may have a name in it. One that is not
@@ -289,7 +292,8 @@ func order(f *File) int {
 func Nearest(word string, candidates []string) string {
 	best, found := min(1+len(word)/3, 4, len(word)-1), "" // a word of which no letter is right is another word
 	for _, c := range candidates {
-		if d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(c)); d < best || d == best && found == "" {
+		d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(c))
+		if d < best || d == best && found == "" {
 			best, found = d, c
 		}
 	}

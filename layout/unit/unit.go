@@ -35,7 +35,8 @@ type named struct {
 var (
 	// Length results in metres.
 	Length = Dimension{"a length", "m", []named{
-		{"m", 1, 0}, {"metre", 1, 0}, {"metres", 1, 0}, {"meter", 1, 0}, {"meters", 1, 0}, {"cm", 0.01, 0}, {"mm", 0.001, 0},
+		{"m", 1, 0}, {"metre", 1, 0}, {"metres", 1, 0}, {"meter", 1, 0}, {"meters", 1, 0}, {"cm", 0.01, 0},
+		{"mm", 0.001, 0},
 		{"ft", 12 * InchM, 0}, {"foot", 12 * InchM, 0}, {"feet", 12 * InchM, 0}, {"'", 12 * InchM, 0},
 		{"in", InchM, 0}, {"inch", InchM, 0}, {"inches", InchM, 0}, {"\"", InchM, 0},
 		{"yd", YardM, 0}, {"yds", YardM, 0}, {"yard", YardM, 0}, {"yards", YardM, 0},
@@ -43,7 +44,8 @@ var (
 	// Delay results in milliseconds.
 	Delay = Dimension{"a delay", "ms", []named{{"ms", 1, 0}, {"s", 1000, 0}, {"us", 0.001, 0}}}
 	// Duration results in seconds.
-	Duration = Dimension{"a duration", "s", []named{{"s", 1, 0}, {"sec", 1, 0}, {"ms", 0.001, 0}, {"min", 60, 0}, {"h", 3600, 0}}}
+	Duration = Dimension{"a duration", "s",
+		[]named{{"s", 1, 0}, {"sec", 1, 0}, {"ms", 0.001, 0}, {"min", 60, 0}, {"h", 3600, 0}}}
 	// Temperature results in degrees Celsius.
 	Temperature = Dimension{"a temperature", "C", []named{
 		{"C", 1, 0}, {"°C", 1, 0}, {"degC", 1, 0}, {"F", 5. / 9, -32 * 5. / 9}, {"°F", 5. / 9, -32 * 5. / 9},

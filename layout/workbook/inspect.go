@@ -51,7 +51,8 @@ type sheetPart struct {
 func inspect(raw []byte) ([]sheetPart, error) {
 	archive, err := zip.NewReader(bytes.NewReader(raw), int64(len(raw)))
 	if err != nil {
-		return nil, fmt.Errorf("no whole workbook (%v); wait until the spreadsheet has saved it, or save it again as .xlsx", err)
+		return nil, fmt.Errorf("no whole workbook (%v); wait until the spreadsheet has saved it, "+
+			"or save it again as .xlsx", err)
 	}
 	files := map[string]*zip.File{}
 	total := uint64(0)
@@ -60,7 +61,8 @@ func inspect(raw []byte) ([]sheetPart, error) {
 			total = mostUnzipped
 		}
 		if total += f.UncompressedSize64; total > mostUnzipped {
-			return nil, fmt.Errorf("over %d MiB once unpacked; take pictures and sheets that are not drill out of it, or save the sheet as CSV", mostUnzipped>>20)
+			return nil, fmt.Errorf("over %d MiB once unpacked; take pictures and sheets that are not drill "+
+				"out of it, or save the sheet as CSV", mostUnzipped>>20)
 		}
 		files[strings.ToLower(strings.ReplaceAll(f.Name, `\`, "/"))] = f
 	}
@@ -250,9 +252,11 @@ func (s *sheetPart) walk(body io.Reader, texts, most int) (isTable bool, err err
 			case what == blank:
 				continue
 			case row > mostRows:
-				return false, fmt.Errorf("something stands in row %d; it goes to row %d at most, split the table", row, mostRows)
+				return false, fmt.Errorf("something stands in row %d; it goes to row %d at most, split the table", row,
+					mostRows)
 			case column > mostColumns:
-				return false, fmt.Errorf("something stands in column %s; it goes to %s at most, split the table", source.ColumnName(column), source.ColumnName(mostColumns))
+				return false, fmt.Errorf("something stands in column %s; it goes to %s at most, split the table",
+					source.ColumnName(column), source.ColumnName(mostColumns))
 			case len(s.cells) >= most:
 				return false, tooMany()
 			}

@@ -5,6 +5,7 @@ package workbook
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -39,11 +40,12 @@ func isOld(raw []byte) bool {
 // end is a vertical tab and a tab is a space. Formulas stand by the result that was saved with them.
 func Open(name string, raw []byte) (f *source.File, err error) {
 	if isOld(raw) {
-		return nil, fmt.Errorf("locked by a password, or a workbook of an older kind; save it as .xlsx without a password, or as CSV")
+		return nil, errors.New("locked by a password, or a workbook of an older kind; " +
+			"save it as .xlsx without a password, or as CSV")
 	}
 	defer func() {
 		if r := recover(); r != nil { // the library meant other files than this
-			f, err = nil, fmt.Errorf("no workbook that can be read (%v); open it in the spreadsheet and save it again as .xlsx", r)
+			f, err = nil, unreadable(r)
 		}
 	}()
 	parts, err := inspect(raw)
@@ -53,9 +55,10 @@ func Open(name string, raw []byte) (f *source.File, err error) {
 	if len(parts) == 0 {
 		return nil, fmt.Errorf("a workbook without a sheet of cells; put the table into one, or save it as CSV")
 	}
-	book, err := excelize.OpenReader(bytes.NewReader(raw), excelize.Options{UnzipSizeLimit: mostUnzipped, UnzipXMLSizeLimit: mostUnzipped})
+	book, err := excelize.OpenReader(bytes.NewReader(raw),
+		excelize.Options{UnzipSizeLimit: mostUnzipped, UnzipXMLSizeLimit: mostUnzipped})
 	if err != nil {
-		return nil, fmt.Errorf("no workbook that can be read (%v); open it in the spreadsheet and save it again as .xlsx", err)
+		return nil, unreadable(err)
 	}
 	defer book.Close()
 	var b strings.Builder
@@ -81,17 +84,9 @@ func write(b *strings.Builder, book *excelize.File, part sheetPart, flaws map[in
 	if err != nil {
 		return err
 	}
-	merged := map[cellAt]merge{}
-	left := mostCells
-	for _, m := range part.merges {
-		for row := m.from.row; row <= min(m.to.row, part.lastRow); row++ {
-			if left -= 1 + part.widths[row]; left < 0 {
-				return tooMany()
-			}
-			for column := m.from.column; column <= min(m.to.column, part.widths[row]); column++ {
-				merged[cellAt{row, column}] = m
-			}
-		}
+	merged, err := mergedCells(part)
+	if err != nil {
+		return err
 	}
 	firsts := map[cellAt]int{} // the offset of each merge's first cell
 	for row := 1; row <= part.lastRow; row++ {
@@ -116,7 +111,7 @@ func write(b *strings.Builder, book *excelize.File, part sheetPart, flaws map[in
 					firsts[at] = offset
 				}
 				if first, ok := firsts[m.from]; ok {
-					flaws[offset] = source.Flaw{At: first, What: fmt.Sprintf("the cells %s to %s are merged into one", m.from, m.to), Do: "split them, and write into each cell what belongs to it"}
+					flaws[offset] = inMerge(first, m.from, m.to)
 				}
 				continue
 			}
@@ -130,24 +125,40 @@ func write(b *strings.Builder, book *excelize.File, part sheetPart, flaws map[in
 	return nil
 }
 
+// mergedCells are the cells that lie in a merge.
+func mergedCells(part sheetPart) (map[cellAt]merge, error) {
+	merged, left := map[cellAt]merge{}, mostCells
+	for _, m := range part.merges {
+		for row := m.from.row; row <= min(m.to.row, part.lastRow); row++ {
+			if left -= 1 + part.widths[row]; left < 0 {
+				return nil, tooMany()
+			}
+			for column := m.from.column; column <= min(m.to.column, part.widths[row]); column++ {
+				merged[cellAt{row, column}] = m
+			}
+		}
+	}
+	return merged, nil
+}
+
 // judge says what keeps a cell from being taken as it stands.
 func judge(what content, held, shown string) (source.Flaw, bool) {
 	switch {
 	case what == unsolved:
-		return source.Flaw{What: "this cell holds a formula and no result of it", Do: "open the workbook in the spreadsheet, let it calculate, and save it; or write the value"}, true
+		return noResult(), true
 	case what == failed:
-		return source.Flaw{What: fmt.Sprintf("the formula of this cell has failed: %s", held), Do: "mend the formula, or write the value"}, true
+		return failedFormula(held), true
 	case what == date:
-		return source.Flaw{What: fmt.Sprintf("the spreadsheet made a date of this cell (%s)", held), Do: asText}, true
+		return madeADate(held), true
 	case what != number:
 		return source.Flaw{}, false
 	}
 	v, err := strconv.ParseFloat(held, 64)
 	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
-		return source.Flaw{What: fmt.Sprintf("this cell is marked as a number and holds %q", held), Do: "type it again"}, true
+		return noNumber(held), true
 	}
 	if seen, err := strconv.ParseFloat(shown, 64); err != nil || math.Abs(seen-v) > 0.5 {
-		return source.Flaw{What: fmt.Sprintf("this cell shows %q and holds the number %s: a date that the spreadsheet made of what was typed, or a format of its own", shown, plainNumber(held)), Do: asText}, true
+		return shownOtherwise(shown, held), true
 	}
 	return source.Flaw{}, false
 }
