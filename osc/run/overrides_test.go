@@ -1,0 +1,122 @@
+package run
+
+import (
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+
+	"backfield/cue"
+	"backfield/layout/source"
+	"backfield/osc/desk"
+	"backfield/osc/journal"
+)
+
+// overridesOf are overrides over a show of one snapshot with channel 1, 2 and a fixed mic on 3, at a mixer whose channel 9
+// may go no higher than -8 dB.
+func overridesOf(t *testing.T) (overrides, cue.Snapshot) {
+	t.Helper()
+	text := `to = "127.0.0.1:9000"
+rate = 1000
+channels = 12
+pan_law = "linear"
+[mute]
+address = "/m/{channel}"
+scale = { on = 1, off = 0 }
+[level]
+address = "/l/{channel}"
+off = -120
+[safety]
+ceiling = "3 dB"
+[[safety.channel]]
+channel = 9
+ceiling = "-8 dB"
+`
+	var p source.Problems
+	d := desk.Read(&source.File{Name: "desk.toml", Text: text}, &p)
+	if p.Errors() > 0 {
+		source.Print(os.Stderr, p.All())
+		t.Fatal("the mixer file has errors")
+	}
+	s := cue.Snapshot{ID: "1", Channels: []cue.Channel{
+		{Channel: 1, Player: "Tpt 1", Kind: cue.Worn, Open: true, LevelDB: -3},
+		{Channel: 2, Player: "Tpt 2", Kind: cue.Worn, LevelDB: cue.Silent},
+		{Channel: 3, Player: "pit", Kind: cue.Fixed, Open: true, LevelDB: -6},
+	}}
+	return newOverrides(Plan{Show: &cue.Show{Cues: []cue.Snapshot{s}}, Desk: d}), s
+}
+
+// inWords lists the channels of a snapshot that are open, with their levels, and those that are closed.
+func inWords(s cue.Snapshot) string {
+	var list []string
+	for _, c := range s.Channels {
+		word := fmt.Sprintf("%d %s closed", c.Channel, c.Player)
+		if c.Open {
+			word = fmt.Sprintf("%d %s %g", c.Channel, c.Player, float64(c.LevelDB))
+		}
+		list = append(list, word)
+	}
+	return strings.Join(list, ", ")
+}
+
+// Each override by itself and with those that it meets: hush closes what is worn, whatever holds it; a nudge ends at the
+// ceiling; a spare has the lower of both ceilings and leaves the dead pack's channel closed; a hold keeps all but the
+// player's name.
+func TestOverrides(t *testing.T) {
+	held := cue.Channel{Channel: 2, Player: "Tpt 9", Kind: cue.Worn, Open: true, LevelDB: -1}
+	for _, c := range []struct {
+		name   string
+		do     func(o *overrides)
+		closed bool
+		want   string
+	}{
+		{"none", func(o *overrides) {}, false, "1 Tpt 1 -3, 2 Tpt 2 closed, 3 pit -6"},
+		{"before the first cue", func(o *overrides) {}, true, "1 Tpt 1 closed, 2 Tpt 2 closed, 3 pit closed"},
+		{"hush", func(o *overrides) { o.hush = true }, false, "1 Tpt 1 closed, 2 Tpt 2 closed, 3 pit -6"},
+		{"nudge", func(o *overrides) {
+			o.nudge(journal.Nudge{Name: "tpt 1", DB: 4})
+			o.nudge(journal.Nudge{Name: "Tpt 1", DB: 4})
+			o.nudge(journal.Nudge{Name: "pit", DB: -2})
+		}, false, "1 Tpt 1 3, 2 Tpt 2 closed, 3 pit -8"},
+		{"swap", func(o *overrides) { o.swap(-1, 1, 9) }, false, "1 Tpt 1 closed, 2 Tpt 2 closed, 3 pit -6, 9 Tpt 1 -8"},
+		{"swapped twice, and back", func(o *overrides) {
+			o.swap(-1, 1, 9)
+			o.swap(o.swapOf(9), 1, 10)
+			o.unswap(o.swapOf(1))
+		}, false, "1 Tpt 1 -3, 2 Tpt 2 closed, 3 pit -6"},
+		{"hold", func(o *overrides) { o.hold(held) }, false, "1 Tpt 1 -3, 2 Tpt 2 -1, 3 pit -6"},
+		{"hold before the first cue", func(o *overrides) { o.hold(held) }, true, "1 Tpt 1 closed, 2 Tpt 2 -1, 3 pit closed"},
+		{"hush over hold", func(o *overrides) {
+			o.hold(held)
+			o.hush = true
+		}, false, "1 Tpt 1 closed, 2 Tpt 2 closed, 3 pit -6"},
+		{"a hold goes along with a swap", func(o *overrides) {
+			o.hold(held)
+			o.swap(-1, 2, 9)
+		}, false, "1 Tpt 1 -3, 2 Tpt 2 closed, 3 pit -6, 9 Tpt 2 -1"},
+	} {
+		o, s := overridesOf(t)
+		c.do(&o)
+		if got := inWords(o.over(s, c.closed, nil)); got != c.want {
+			t.Errorf("%s: %s, want %s", c.name, got, c.want)
+		}
+		if inWords(s) != "1 Tpt 1 -3, 2 Tpt 2 closed, 3 pit -6" {
+			t.Fatalf("%s: the show's own snapshot is %s now", c.name, inWords(s))
+		}
+	}
+}
+
+// A channel that was a spare stays closed, and is in no use.
+func TestSpentSpareStaysClosed(t *testing.T) {
+	o, s := overridesOf(t)
+	o.swap(-1, 1, 9)
+	before := o.over(s, false, nil)
+	o.unswap(o.swapOf(1))
+	now := o.over(s, false, before.Channels)
+	if want := "1 Tpt 1 -3, 2 Tpt 2 closed, 3 pit -6, 9 Tpt 1 closed"; inWords(now) != want {
+		t.Errorf("%s, want %s", inWords(now), want)
+	}
+	if o.inUse(9) || !o.inUse(1) {
+		t.Error("channel 9 is in use, or channel 1 is not")
+	}
+}
