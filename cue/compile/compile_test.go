@@ -33,8 +33,9 @@ support = -9
 [[movement]]
 tempo = 120
 `,
-	sets:   "set,movement,counts,hold\n1,1,0,0\n2,1,16,0\n3,1,16,0\n",
-	dots:   "set,player,x,y\n1,A,0,32\n2,A,0,32\n3,A,0,32\n1,B,-16,40\n2,B,-16,40\n3,B,-16,40\n1,C,16,40\n2,C,16,40\n3,C,16,40\n",
+	sets: "set,movement,counts,hold\n1,1,0,0\n2,1,16,0\n3,1,16,0\n",
+	dots: "set,player,x,y\n1,A,0,32\n2,A,0,32\n3,A,0,32\n1,B,-16,40\n2,B,-16,40\n3,B,-16,40\n1,C,16,40\n" +
+		"2,C,16,40\n3,C,16,40\n",
 	roster: "player,section,pack,channel,from,height,trim\nA,trumpet,P1,1,,,\nB,trumpet,P2,2,,,-1.5\nC,baritone,,,,,\n",
 	rig: `air = "20 C"
 latency = "4 ms"
@@ -141,12 +142,14 @@ func TestReadmeShowByHand(t *testing.T) {
 		{"2", 2, cue.Channel{Open: true, Role: "feature", LevelDB: 0, Pan: 0.23, DelayMS: 59.5}},
 	} {
 		got := channelOf(t, r, c.cue, c.channel)
-		if got.Open != c.want.Open || got.Role != c.want.Role || got.LevelDB != c.want.LevelDB || got.Pan != c.want.Pan || got.DelayMS != c.want.DelayMS {
+		if got.Open != c.want.Open || got.Role != c.want.Role || got.LevelDB != c.want.LevelDB ||
+			got.Pan != c.want.Pan || got.DelayMS != c.want.DelayMS {
 			t.Errorf("cue %s channel %d: %+v, want %+v", c.cue, c.channel, got, c.want)
 		}
 	}
 	w, _, _, err := r.Explain("1", "Tpt 1")
-	if err != nil || math.Abs(w.Place.ReferenceM-50.1397) > 1e-4 || math.Abs(w.Delay.PlayerMS-146.094) > 1e-3 || math.Abs(w.Delay.FirstMS-110.671) > 1e-3 || math.Abs(w.Delay.RawMS-45.424) > 1e-3 {
+	if err != nil || math.Abs(w.Place.ReferenceM-50.1397) > 1e-4 || math.Abs(w.Delay.PlayerMS-146.094) > 1e-3 ||
+		math.Abs(w.Delay.FirstMS-110.671) > 1e-3 || math.Abs(w.Delay.RawMS-45.424) > 1e-3 {
 		t.Errorf("working %+v, %v", w, err)
 	}
 	s, _ := r.Show.Find("2")
@@ -213,7 +216,8 @@ at = "1:17"
 func TestHandover(t *testing.T) {
 	f := base
 	f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
-	f.score += "[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\nopen.support = [\"B\"]\n[[cue]]\nid = \"3\"\nat = \"set 2 + 4\"\nopen.feature = [\"C\"]\n"
+	f.score += "[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\n" +
+		"open.support = [\"B\"]\n[[cue]]\nid = \"3\"\nat = \"set 2 + 4\"\nopen.feature = [\"C\"]\n"
 	r := f.show(t)
 	for id, want := range map[string]string{"1": "A", "2": "A", "3": "C"} {
 		if got := channelOf(t, r, id, 1).Player; got != want {
@@ -222,7 +226,8 @@ func TestHandover(t *testing.T) {
 	}
 	var wears []string
 	for _, w := range r.Lines.Wears(r.Clock.End()) {
-		wears = append(wears, fmt.Sprintf("%d %s %s %d:%g-%d:%g", w.Channel, w.Pack, w.Player, w.From.Movement, w.From.Count(), w.Until.Movement, w.Until.Count()))
+		wears = append(wears, fmt.Sprintf("%d %s %s %d:%g-%d:%g", w.Channel, w.Pack, w.Player, w.From.Movement,
+			w.From.Count(), w.Until.Movement, w.Until.Count()))
 	}
 	if got, want := strings.Join(wears, ", "), "1 P1 A 1:1-1:17, 1 P1 C 1:17-1:33, 2 P2 B 1:1-1:33"; got != want {
 		t.Errorf("worn: %s, want %s", got, want)
@@ -243,7 +248,8 @@ func TestHandover(t *testing.T) {
 func TestMiddleOfTheWalk(t *testing.T) {
 	f := base
 	f.dots = "set,player,x,y\n1,A,0,32\n2,A,0,48\n3,A,0,48\n1,B,-16,40\n2,B,-16,40\n3,B,-16,40\n"
-	f.score += "[follow]\non = false\n[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"set 2\"\nopen.feature = [\"A\", \"B\"]\n"
+	f.score += "[follow]\non = false\n[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = " +
+		"\"2\"\nat = \"set 2\"\nopen.feature = [\"A\", \"B\"]\n"
 	r := f.show(t)
 	got := channelOf(t, r, "1", 1)
 	if got.DelayMS != 58.3 || len(got.Notes) != 1 || !strings.Contains(got.Notes[0], "off by up to 12.9 ms") {
@@ -258,16 +264,18 @@ func TestMiddleOfTheWalk(t *testing.T) {
 }
 
 // The same walk with follow-ons. By hand: a step back every count moves his time to the press box by 1.5 to 1.7
-// ms a count, so 10 ms (twice 5) is 6 counts at first (146.094 to 155.740 ms; a seventh would make it 157.352), then 6 (to 165.427), then the
-// rest (to 171.904): middles of 150.917, 160.584 and 168.666 ms, less 110.671, plus 10: 50.2, 59.9 and 68.0 ms.
+// ms a count, so 10 ms (twice 5) is 6 counts at first (146.094 to 155.740 ms; a seventh would make it 157.352), then
+// 6 (to 165.427), then the rest (to 171.904): middles of 150.917, 160.584 and 168.666 ms, less 110.671, plus 10: 50.2, 59.9 and 68.0 ms.
 func TestFollowOns(t *testing.T) {
 	f := base
 	f.dots = "set,player,x,y\n1,A,0,32\n2,A,0,48\n3,A,0,48\n1,B,-16,40\n2,B,-16,40\n3,B,-16,40\n"
-	cues := "[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\nfade = 2\n[[cue]]\nid = \"2\"\nat = \"set 2\"\nopen.feature = [\"A\", \"B\"]\n"
+	cues := "[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\nfade = 2\n[[cue]]\nid = \"2\"\nat = \"set " +
+		"2\"\nopen.feature = [\"A\", \"B\"]\n"
 	r := f.with(cues).show(t)
 	var got []string
 	for _, s := range r.Show.Cues {
-		got = append(got, fmt.Sprintf("%s %s %v %g %g", s.ID, s.At, s.FollowOn, s.FadeCounts, channelOf(t, r, s.ID, 1).DelayMS))
+		got = append(got, fmt.Sprintf("%s %s %v %g %g", s.ID, s.At, s.FollowOn, s.FadeCounts,
+			channelOf(t, r, s.ID, 1).DelayMS))
 	}
 	want := "1 1:1 false 2 50.2, 1.1 1:7 true 0 59.9, 1.2 1:13 true 0 68, 2 set 2 false 0 71.2"
 	if strings.Join(got, ", ") != want {
@@ -284,11 +292,15 @@ func TestDelayLimits(t *testing.T) {
 	f.dots = strings.ReplaceAll(f.dots, "A,0,32", "A,0,-12")
 	f.score += "[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n"
 	r := f.show(t)
-	if got := channelOf(t, r, "1", 1); got.DelayMS != 0 || !strings.Contains(strings.Join(got.Notes, "\n"), "the delay would have to be -22.6 ms") || !strings.Contains(strings.Join(got.Notes, "\n"), "stands between the stacks and the reference seat") {
+	if got := channelOf(t, r, "1", 1); got.DelayMS != 0 || !strings.Contains(strings.Join(got.Notes, "\n"),
+		"the delay would have to be -22.6 ms") || !strings.Contains(strings.Join(got.Notes,
+		"\n"), "stands between the stacks and the reference seat") {
 		t.Errorf("in front of the stacks: %+v", got)
 	}
-	r, p := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n").compileWith(t, func(in *Input) { in.Desk.Delay.Max = 30 })
-	if got := channelOf(t, r, "1", 1); got.DelayMS != 30 || !strings.Contains(said(p), `show:13:17: warning: cue "1": the desk's longest delay of 30 ms is too short for A; worst: A, 45.4 ms`) {
+	r, p := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n").compileWith(t,
+		func(in *Input) { in.Desk.Delay.Max = 30 })
+	if got := channelOf(t, r, "1", 1); got.DelayMS != 30 || !strings.Contains(said(p),
+		`show:13:17: warning: cue "1": the desk's longest delay of 30 ms is too short for A; worst: A, 45.4 ms`) {
 		t.Errorf("over the most: %+v\n%s", got, said(p))
 	}
 }
@@ -311,7 +323,8 @@ func (f files) compileWith(t *testing.T, change func(*Input)) (*Result, *source.
 // Distance make-up by hand: 50.1397 m over 20 m is 20 log10 2.50699 = 7.983 dB, held to 6.
 func TestMakeUp(t *testing.T) {
 	for most, want := range map[string]float64{"6": 6, "10": 7.98} {
-		f := base.with("[make_up]\nfrom = 20\nmax = " + most + "\n[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.support = [\"A\"]\n")
+		f := base.with("[make_up]\nfrom = 20\nmax = " + most +
+			"\n[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.support = [\"A\"]\n")
 		r := f.show(t)
 		w, _, _, _ := r.Explain("1", "A")
 		if math.Abs(w.Level.MakeUpDB-want) > 0.005 || math.Abs(w.Level.RawDB-(want-9)) > 0.005 {
@@ -339,7 +352,8 @@ func TestMirroredShow(t *testing.T) {
 func TestPhysics(t *testing.T) {
 	last := math.Inf(1)
 	for airC := -20.0; airC <= 45; airC += 2.5 {
-		r, _ := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n").compileWith(t, func(in *Input) { in.Rig.AirC = airC; in.Rig.LatencyS = 0 })
+		r, _ := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n").compileWith(t,
+			func(in *Input) { in.Rig.AirC = airC; in.Rig.LatencyS = 0 })
 		w, _, _, _ := r.Explain("1", "A")
 		if w.Delay.RawMS > last {
 			t.Errorf("at %g C the delay grows to %g ms from %g", airC, w.Delay.RawMS, last)
@@ -361,7 +375,8 @@ func TestPhysics(t *testing.T) {
 // With what the last compile worked out at hand, the result is the same to the byte; nothing stale is taken when
 // a dot, the air, the window or the stand changes.
 func TestMemo(t *testing.T) {
-	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\nopen.support = [\"B\"]\n[[cue]]\nid = \"2\"\nat = \"set 2\"\nopen.feature = [\"B\"]\n")
+	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\nopen.support = [\"B\"]\n[[cue]]\nid = " +
+		"\"2\"\nat = \"set 2\"\nopen.feature = [\"B\"]\n")
 	f.rig += someSeats
 	moved := f
 	moved.dots = strings.ReplaceAll(f.dots, "2,A,0,32", "2,A,3,40")
@@ -392,7 +407,8 @@ func TestMemo(t *testing.T) {
 
 // The result does not depend on how many cores there are.
 func TestCores(t *testing.T) {
-	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\nopen.support = [\"B\", \"field\"]\n[[cue]]\nid = \"2\"\nat = \"set 2\"\nopen.feature = [\"B\"]\n")
+	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\nopen.support = [\"B\", \"field\"]\n" +
+		"[[cue]]\nid = \"2\"\nat = \"set 2\"\nopen.feature = [\"B\"]\n")
 	f.rig += someSeats
 	f.dots = strings.ReplaceAll(f.dots, "2,A,0,32", "2,A,6,44")
 	before := runtime.GOMAXPROCS(1)
@@ -431,15 +447,19 @@ func TestHandoverWhileOpen(t *testing.T) {
 
 // What is explained is what is in the snapshot: every channel's pan and delay, open or closed, over a handover too.
 func TestExplainIsTheSnapshot(t *testing.T) {
-	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\nopen.support = [\"B\"]\n[[cue]]\nid = \"3\"\nat = \"set 2 + 4\"\nopen.feature = [\"C\"]\n[[cue]]\nid = \"4\"\nat = \"set 2 + 8\"\nopen.feature = [\"field\"]\n")
+	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\n" +
+		"open.support = [\"B\"]\n[[cue]]\nid = \"3\"\nat = \"set 2 + 4\"\nopen.feature = [\"C\"]\n[[cue]]\nid = " +
+		"\"4\"\nat = \"set 2 + 8\"\nopen.feature = [\"field\"]\n")
 	f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
 	r := f.show(t)
 	compared := 0
 	for _, s := range r.Show.Cues {
 		for _, c := range s.Channels {
 			w, _, closed, err := r.Explain(s.ID, c.Player)
-			if err != nil || w.Channel != c.Channel || w.Pan.Value != c.Pan || w.Delay.MS != c.DelayMS || closed == c.Open {
-				t.Errorf("cue %s %s: %+v, explained as pan %g delay %g closed %v (%v)", s.ID, c.Player, c, w.Pan.Value, w.Delay.MS, closed, err)
+			if err != nil || w.Channel != c.Channel || w.Pan.Value != c.Pan || w.Delay.MS != c.DelayMS ||
+				closed == c.Open {
+				t.Errorf("cue %s %s: %+v, explained as pan %g delay %g closed %v (%v)", s.ID, c.Player, c, w.Pan.Value,
+					w.Delay.MS, closed, err)
 			}
 			compared++
 		}
@@ -456,7 +476,8 @@ func TestExplainIsTheSnapshot(t *testing.T) {
 func TestAfter(t *testing.T) {
 	first := "[[cue]]\nid = \"1\"\nat = \"1:5\"\nopen.feature = [\"A\"]\n"
 	for _, after := range []string{`"8 counts"`, `"8"`, "8", `" 8 counts "`} {
-		r := base.with(first + "[[cue]]\nid = \"2\"\nafter = " + after + "\nopen.feature = [\"B\"]\n[[cue]]\nid = \"3\"\nafter = 1.5\nopen.feature = [\"A\"]\n").show(t)
+		r := base.with(first + "[[cue]]\nid = \"2\"\nafter = " + after +
+			"\nopen.feature = [\"B\"]\n[[cue]]\nid = \"3\"\nafter = 1.5\nopen.feature = [\"A\"]\n").show(t)
 		for i, want := range []string{"1 1:5 5 false", "2 1:13 13 true", "3 1:14.5 14.5 true"} {
 			s := r.Show.Cues[i]
 			if got := fmt.Sprintf("%s %s %g %t", s.ID, s.At, s.Count, s.Auto); got != want {
@@ -465,9 +486,11 @@ func TestAfter(t *testing.T) {
 		}
 	}
 	for more, want := range map[string]string{
-		"id = \"2\"\nopen.feature = [\"B\"]\n":                  `show:14:1: error: the key "at" is missing`,
-		"id = \"2\"\nat = \"1:9\"\nafter = 3\n":                 "show:17:9: error: this cue has an at, and an after as well",
-		"id = \"2\"\nafter = \"a while\"\n":                     "show:16:9: error: this must be a number of counts, 8 or",
+		"id = \"2\"\nopen.feature = [\"B\"]\n": `show:14:1: error: the key "at" is missing`,
+		"id = \"2\"\nat = \"1:9\"\nafter = 3\n": "show:17:9: error: this cue has an at, and an after " +
+			"as well",
+		"id = \"2\"\nafter = \"a while\"\n": "show:16:9: error: this must be a number of counts, " +
+			"8 or",
 		"id = \"2\"\nafter = -3\n":                              "show:16:9: error: -3 counts after the cue before",
 		"id = \"2\"\nafter = 900\nopen.feature = [\"B\"]\n":     "show:16:9: error: movement 1 has only 32 counts",
 		"id = \"2\"\nat = 7\nopen.feature = [\"B\"]\n":          "show:16:6: error: ",
@@ -478,7 +501,8 @@ func TestAfter(t *testing.T) {
 			t.Errorf("%s: %s\nwant %s", more, said(p), want)
 		}
 	}
-	if _, p := base.with("[[cue]]\nid = \"1\"\nafter = 8\n").compile(t); p.Errors() != 1 || !strings.Contains(said(p), "the first cue has none before it") {
+	if _, p := base.with("[[cue]]\nid = \"1\"\nafter = 8\n").compile(t); p.Errors() != 1 || !strings.Contains(said(p),
+		"the first cue has none before it") {
 		t.Error(said(p))
 	}
 }

@@ -16,11 +16,17 @@ import (
 // FuzzShow compiles whatever the files may be: no panic, every problem lies inside its file, a show comes out
 // exactly when there is no error, and none of its numbers is none.
 func FuzzShow(f *testing.F) {
-	cues := "[always]\nsupport = [\"field\"]\n[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\nnudge = { A = 2 }\n[[cue]]\nid = \"2\"\nat = \"set 2 - 4\"\nkeep = true\nfade = 2\nopen.support = [\"@trumpet\"]\nclose = [\"field\"]\n[[cue]]\nid = \"3\"\nat = \"set 3\"\n"
+	cues := "[always]\nsupport = [\"field\"]\n[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\nnudge = { A " +
+		"= 2 }\n[[cue]]\nid = \"2\"\nat = \"set 2 - 4\"\nkeep = true\nfade = 2\nopen.support = [\"@trumpet\"]\nclose " +
+		"= [\"field\"]\n[[cue]]\nid = \"3\"\nat = \"set 3\"\n"
 	f.Add(base.score+cues, base.sets, base.dots, base.roster, base.rig)
-	f.Add(base.score+"[follow]\npan = 0.01\n[pan]\nby = \"stand-fit\"\n"+cues, base.sets, base.dots, base.roster, base.rig+someSeats)
-	f.Add(base.score+"[delay]\npolicy = \"joint\"\nwindow = \"25 ms\"\n[make_up]\nfrom = 10\nmax = 6\n"+cues, base.sets, base.dots, "player,section,pack,channel,from,height,trim,policy\nA,trumpet,P1,1,,1.7,2,never-early\nB,trumpet,P2,2,,,,\nC,baritone,P1,1,set 2,,,least-error\n", base.rig+someSeats)
-	f.Add("movement = [{ tempo = [{ at = 1, bpm = 60 }, { at = 9, bpm = 90, over = 4 }, { at = 14, pause = 2 }] }]\n"+cues, base.sets, base.dots, base.roster, "feed = \"zones\"\n"+base.rig)
+	f.Add(base.score+"[follow]\npan = 0.01\n[pan]\nby = \"stand-fit\"\n"+cues, base.sets, base.dots, base.roster,
+		base.rig+someSeats)
+	f.Add(base.score+"[delay]\npolicy = \"joint\"\nwindow = \"25 ms\"\n[make_up]\nfrom = 10\nmax = 6\n"+cues, base.sets,
+		base.dots, "player,section,pack,channel,from,height,trim,policy\nA,trumpet,P1,1,,1.7,2,never-early\n"+
+			"B,trumpet,P2,2,,,,\nC,baritone,P1,1,set 2,,,least-error\n", base.rig+someSeats)
+	tempo := "movement = [{ tempo = [{ at = 1, bpm = 60 }, { at = 9, bpm = 90, over = 4 }, { at = 14, pause = 2 }] }]\n"
+	f.Add(tempo+cues, base.sets, base.dots, base.roster, "feed = \"zones\"\n"+base.rig)
 	params := withParams()
 	f.Add(params.score, params.sets, params.dots, params.roster, params.rig)
 	f.Fuzz(func(t *testing.T, scoreText, sets, dots, rosterText, rigText string) {
@@ -68,7 +74,8 @@ func FuzzShow(f *testing.F) {
 		}
 		r := Compile(in, &p)
 		for _, x := range p.All() {
-			if x.Span.File != nil && (x.Span.Start < 0 || x.Span.End < x.Span.Start || x.Span.End > len(x.Span.File.Text)) || x.What == "" || x.Code == "" {
+			if x.Span.File != nil && (x.Span.Start < 0 || x.Span.End < x.Span.Start ||
+				x.Span.End > len(x.Span.File.Text)) || x.What == "" || x.Code == "" {
 				t.Fatalf("%+v", x)
 			}
 		}
@@ -96,7 +103,8 @@ func FuzzShow(f *testing.F) {
 						t.Fatalf("cue %s: %s is %v", s.ID, d.Name, v)
 					}
 				}
-				if math.IsNaN(level) || c.Open == math.IsInf(level, -1) || c.Pan < -1 || c.Pan > 1 || c.DelayMS < 0 || c.DelayMS > 500 {
+				if math.IsNaN(level) || c.Open == math.IsInf(level, -1) || c.Pan < -1 || c.Pan > 1 || c.DelayMS < 0 ||
+					c.DelayMS > 500 {
 					t.Fatalf("cue %s: %+v", s.ID, c)
 				}
 			}

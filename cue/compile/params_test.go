@@ -11,7 +11,8 @@ import (
 )
 
 var ownParams = []timeline.Param{
-	{Own: cue.Own{Name: "air", Unit: "dB", Fade: true}, Limits: timeline.Limits{Min: -12, Max: 12, Step: 0.5}, Default: 1},
+	{Own: cue.Own{Name: "air", Unit: "dB", Fade: true}, Limits: timeline.Limits{Min: -12, Max: 12, Step: 0.5},
+		Default: 1},
 	{Own: cue.Own{Name: "cut", Switch: true}, Limits: timeline.Limits{Min: 0, Max: 1, Step: 1}, Default: 1},
 }
 
@@ -19,7 +20,8 @@ var ownParams = []timeline.Param{
 func withParams() files {
 	f := base
 	f.score = strings.Replace(f.score, "feature = 0\n", "feature = { level = 0, air = 3, cut = false }\n", 1)
-	f.roster = "player,section,pack,channel,param.air,Param.Cut\nA,trumpet,P1,1,,\nB,trumpet,P2,2,-2.3,ON\nC,baritone,,,,\n"
+	f.roster = "player,section,pack,channel,param.air,Param.Cut\nA,trumpet,P1,1,,\nB,trumpet,P2,2,-2.3,ON\n" +
+		"C,baritone,,,,\n"
 	f.score += `
 [[cue]]
 id = "1"
@@ -46,8 +48,8 @@ param.cut = { B = false }
 	return f
 }
 
-// The cue goes before the player, he before the role, that before the desk's default; closed channels have what they need
-// next; all lie on the desk's steps, within its limits.
+// The cue goes before the player, he before the role, that before the desk's default; closed channels have what
+// they need next; all lie on the desk's steps, within its limits.
 func TestParams(t *testing.T) {
 	r := withParams().show(t, ownParams...)
 	for _, c := range []struct {
@@ -131,9 +133,11 @@ func TestParamFaults(t *testing.T) {
 		{"air = 3", `air = "3 dB"`, "this must be a number, or true or false for a switch, and is a string"},
 		{"cut = false", "cut = 0", "cut is a switch, and 0 is a number"},
 		{"air = 3", "air = 13", "role feature: air of 13 dB is wanted and the desk holds -12 to 12"},
-		{"param.air = { \"@trumpet\" = 40, A = 5.2 }", "param.airy = { \"@trumpet\" = 4, A = 5 }", `no parameter "airy"; did you mean "air"?`},
+		{"param.air = { \"@trumpet\" = 40, A = 5.2 }", "param.airy = { \"@trumpet\" = 4, A = 5 }",
+			`no parameter "airy"; did you mean "air"?`},
 		{"A = 5.2", "D = 5.2", `no player and no fixed mic "D"`},
-		{"A = 5.2", "field = 5.2", `cue "2" sets air for field and does not have it open; open it, or leave this out [param-closed]`},
+		{"A = 5.2", "field = 5.2",
+			`cue "2" sets air for field and does not have it open; open it, or leave this out [param-closed]`},
 		{"allow = [\"param-range\"]", "", `cue "2", @trumpet: air of 40 dB is wanted`},
 		{"param.air", "Param.Airs", `no parameter "airs"; did you mean "air"?`},
 		{"ON", "on and off", `cut "on and off" is not a number`},

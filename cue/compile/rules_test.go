@@ -10,7 +10,8 @@ import (
 )
 
 // A stand in front, so that policies and masking have seats to count.
-const someSeats = "[[stand]]\nfront = { y = -12, z = 2, width = 60 }\nback = { y = -40, z = 18, width = 90 }\nrows = 6\nseats = 20\n"
+const someSeats = "[[stand]]\nfront = { y = -12, z = 2, width = 60 }\nback = { y = -40, z = 18, width = 90 }\nrows = " +
+	"6\nseats = 20\n"
 
 // Each rule on a show that breaks it and on one that just does not; the code, the place and what is said.
 func TestRules(t *testing.T) {
@@ -32,12 +33,14 @@ func TestRules(t *testing.T) {
 		change func(f *files)
 		want   string
 	}{
-		"delay-negative": {func(f *files) { f.dots = dots("0", "-12"); f.score += cueAt("1", "1:1", a) }, `delay-negative cue "1": the delay of A would have to be below 0; worst: A, -22.6 ms`},
+		"delay-negative": {func(f *files) { f.dots = dots("0", "-12"); f.score += cueAt("1", "1:1", a) },
+			`delay-negative cue "1": the delay of A would have to be below 0; worst: A, -22.6 ms`},
 		"delay-negative by most-seats": {func(f *files) {
 			f.dots, f.rig = dots("0", "-12"), f.rig+someSeats
 			f.score += cueAt("1", "1:1", a)
 		}, `delay-negative cue "1": the delay of A would have to be below 0; worst: A, -`},
-		"not delay-negative by most-seats": {func(f *files) { // early for the reference seat, and still within its window
+		// early for the reference seat, and still within its window
+		"not delay-negative by most-seats": {func(f *files) {
 			f.dots, f.rig = dots("0", "-10"), f.rig+someSeats
 			f.score = "check.fit = 0\n" + f.score + cueAt("1", "1:1", a)
 		}, ""},
@@ -45,24 +48,33 @@ func TestRules(t *testing.T) {
 			f.dots, f.rig = dots("0", "-6"), f.rig+someSeats
 			f.score += cueAt("1", "1:1", a)
 		}, `few-served 35 % of the seats are inside the window, on average over the open worn mics`},
-		"near-stack":     {func(f *files) { f.dots = dots("-35", "0"); f.score += cueAt("1", "1:1", a) }, `near-stack cue "1", A: the open mic is 2.2 m from left at 1:1`},
+		"near-stack": {func(f *files) { f.dots = dots("-35", "0"); f.score += cueAt("1", "1:1", a) },
+			`near-stack cue "1", A: the open mic is 2.2 m from left at 1:1`},
 		"not near-stack": {func(f *files) { f.dots = dots("-35", "4"); f.score += cueAt("1", "1:1", a) }, ""},
 		"near-stack fixed": {func(f *files) {
 			f.rig = strings.Replace(f.rig, "x = 0, y = 0, z = 1", "x = 20, y = 0, z = 2.5", 1)
 			f.score += cueAt("1", "1:1", `open.feature = ["field"]`)
 		}, `near-stack fixed mic "field" is 2.0 m from right`},
-		"cues-close":     {func(f *files) { f.score += cueAt("1", "1:1", a) + cueAt("2", "1:2.5", `open.feature = ["B"]`) }, `cues-close cue "2" comes 0.75 s after cue "1"`},
-		"not cues-close": {func(f *files) { f.score += cueAt("1", "1:1", a) + cueAt("2", "1:3", `open.feature = ["B"]`) }, ""},
+		"cues-close": {func(f *files) {
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:2.5",
+				`open.feature = ["B"]`)
+		}, `cues-close cue "2" comes 0.75 s after cue "1"`},
+		"not cues-close": {func(f *files) {
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:3",
+				`open.feature = ["B"]`)
+		}, ""},
 		"fade-long": {func(f *files) {
 			f.score += cueAt("1", "1:1", a+"\nfade = 9") + cueAt("2", "1:9", `open.feature = ["B"]`)
 		}, `fade-long cue "1" fades for 4.50 s and the next cue comes after 4.00 s`},
 		"not fade-long": {func(f *files) {
 			f.score += cueAt("1", "1:1", a+"\nfade = 8") + cueAt("2", "1:9", `open.feature = ["B"]`)
 		}, ""},
-		"changes-nothing": {func(f *files) { f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", a) }, `changes-nothing cue "2" changes nothing on the desk`},
+		"changes-nothing": {func(f *files) { f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", a) },
+			`changes-nothing cue "2" changes nothing on the desk`},
 		"handover-fast": {func(f *files) {
 			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
-			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", `open.feature = ["B"]`) + cueAt("3", "1:17", `open.feature = ["C"]`)
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", `open.feature = ["B"]`) + cueAt("3", "1:17",
+				`open.feature = ["C"]`)
 		}, `handover-fast cue "3": C needs the pack of A (channel 1) 4 s after that closed`},
 		"handover-open": {func(f *files) {
 			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
@@ -70,12 +82,14 @@ func TestRules(t *testing.T) {
 		}, `handover-open cue "1": the pack of A (channel 1) changes hands at 1:17 while it is open`},
 		"handover in time": {func(f *files) {
 			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
-			f.score = "check.handover = 4\n" + f.score + cueAt("1", "1:1", a) + cueAt("2", "1:9", `open.feature = ["B"]`) + cueAt("3", "1:17", `open.feature = ["C"]`)
+			f.score = "check.handover = 4\n" + f.score + cueAt("1", "1:1", a) + cueAt("2", "1:9",
+				`open.feature = ["B"]`) + cueAt("3", "1:17", `open.feature = ["C"]`)
 		}, ""},
 		"opens-moving": {func(f *files) {
 			f.score = "check.press = 0\n" + strings.Replace(f.score, "tempo = 120", "tempo = 240", 1)
 			f.dots = strings.ReplaceAll(base.dots, "3,A,0,32", "3,A,0,44")
-			f.score += cueAt("1", "1:1", a) + cueAt("2", "set 3 - 1", `open.feature = ["B"]`) + cueAt("3", "set 3", `open.feature = ["A"]`)
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "set 3 - 1", `open.feature = ["B"]`) + cueAt("3", "set 3",
+				`open.feature = ["A"]`)
 		}, `opens-moving cue "3", A: channel 1 opens 0.25 s after its delay or pan has moved`},
 		"many-open": {func(f *files) {
 			f.roster, f.dots = crowd, crowdDots
@@ -87,12 +101,14 @@ func TestRules(t *testing.T) {
 		}, ""},
 		"masked": {func(f *files) {
 			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
-			f.score += "[follow]\non = false\n" + cueAt("1", "1:1", a+"\nopen.support = [\"@crowd\"]\nallow = [\"many-open\"]\nnudge = { \"@crowd\" = 2 }")
+			f.score += "[follow]\non = false\n" + cueAt("1", "1:1",
+				a+"\nopen.support = [\"@crowd\"]\nallow = [\"many-open\"]\nnudge = { \"@crowd\" = 2 }")
 		}, `masked cue "1": the 24 softer mics together are more than 6 dB louder than A at `},
 		"masked beside a louder fixed mic": {func(f *files) {
 			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
 			f.score = strings.Replace(f.score, "feature = 0", "feature = 0\npit = 3", 1) + "[follow]\non = false\n"
-			f.score += cueAt("1", "1:1", a+"\nopen.support = [\"@crowd\"]\nopen.pit = [\"field\"]\nallow = [\"many-open\"]\nnudge = { \"@crowd\" = 2 }")
+			f.score += cueAt("1", "1:1", a+"\nopen.support = [\"@crowd\"]\nopen.pit = [\"field\"]\nallow = "+
+				"[\"many-open\"]\nnudge = { \"@crowd\" = 2 }")
 		}, `masked cue "1": the 24 softer mics together`},
 		"not masked": {func(f *files) {
 			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
@@ -179,7 +195,8 @@ func TestRules(t *testing.T) {
 
 // A cue accepts a warning by its code; an unknown code is an error with a suggestion.
 func TestAllow(t *testing.T) {
-	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\nopen.feature = [\"A\"]\nallow = [\"changes-nothing\"]\n")
+	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\n" +
+		"open.feature = [\"A\"]\nallow = [\"changes-nothing\"]\n")
 	if _, p := f.compile(t); strings.Contains(said(p), "changes-nothing") {
 		t.Errorf("still said:\n%s", said(p))
 	}
@@ -191,10 +208,12 @@ func TestAllow(t *testing.T) {
 
 // What a cue accepts is not warned of, and told to who asks for all cautions.
 func TestCautions(t *testing.T) {
-	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\nopen.feature = [\"A\"]\nallow = [\"changes-nothing\"]\n")
+	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\n" +
+		"open.feature = [\"A\"]\nallow = [\"changes-nothing\"]\n")
 	r, p := f.compile(t)
 	got := r.Remarks
-	if strings.Contains(said(p), "changes-nothing") || len(got) != 1 || got[0].Cue != "2" || got[0].Code != "changes-nothing" || !got[0].Accepted {
+	if strings.Contains(said(p), "changes-nothing") || len(got) != 1 || got[0].Cue != "2" ||
+		got[0].Code != "changes-nothing" || !got[0].Accepted {
 		t.Errorf("%+v\n%s", got, said(p))
 	}
 }

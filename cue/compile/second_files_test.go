@@ -132,7 +132,8 @@ func (s *plainShow) files() files {
 	}
 	line("[reference]\nx = %v\ny = %v\nz = %v\nweight = %v", s.ref.x, s.ref.y, s.ref.z, s.refWeight)
 	for _, k := range s.blocks {
-		line("[[stand]]\nfront = { x = %v, y = %v, z = %v, width = %v }\nback = { x = %v, y = %v, z = %v, width = %v }\nrows = %d\nweight = %v",
+		line("[[stand]]\nfront = { x = %v, y = %v, z = %v, width = %v }\nback = { x = %v, y = %v, z = %v, width = %v "+
+			"}\nrows = %d\nweight = %v",
 			k.fx, k.fy, k.fz, k.fwidth, k.bx, k.by, k.bz, k.bwidth, k.rows, k.weight)
 		if k.spacing > 0 {
 			line("spacing = %v", k.spacing)
@@ -141,7 +142,8 @@ func (s *plainShow) files() files {
 		}
 	}
 	for _, k := range s.stacks {
-		line("[[stack]]\nname = %q\nat = { x = %v, y = %v, z = %v }\ntrim = %v\ndelay = %v\nsub = %v", k.name, k.at.x, k.at.y, k.at.z, k.trim, k.delay, k.sub)
+		line("[[stack]]\nname = %q\nat = { x = %v, y = %v, z = %v }\ntrim = %v\ndelay = %v\nsub = %v", k.name, k.at.x,
+			k.at.y, k.at.z, k.trim, k.delay, k.sub)
 		if k.written {
 			line("left = %v\nright = %v", k.left, k.right)
 		}
@@ -151,7 +153,8 @@ func (s *plainShow) files() files {
 	}
 	for _, m := range s.mics {
 		if m.fixed {
-			line("[[mic]]\nname = %q\nkind = %q\nchannel = %d\nat = { x = %v, y = %v, z = %v }\ntrim = %v", m.name, m.group, m.channel, m.at.x, m.at.y, m.at.z, m.trim)
+			line("[[mic]]\nname = %q\nkind = %q\nchannel = %d\nat = { x = %v, y = %v, z = %v }\ntrim = %v", m.name,
+				m.group, m.channel, m.at.x, m.at.y, m.at.z, m.trim)
 			if m.pan != nil {
 				line("pan = %v", *m.pan)
 			}
@@ -172,9 +175,11 @@ func (s *plainShow) compile() (*Result, *source.Problems) {
 		return &source.File{Name: name, Text: text, Order: order}
 	}
 	var in Input
-	in.Score, in.Rig, in.Desk = score.Read(file(0, "show", f.score), &p), rig.Read(file(4, "rig", f.rig), nil, &p), s.desk
+	in.Score, in.Rig, in.Desk = score.Read(file(0, "show", f.score), &p), rig.Read(file(4, "rig", f.rig), nil,
+		&p), s.desk
 	for _, q := range s.surveyed {
-		in.Rig.Surveyed = append(in.Rig.Surveyed, stand.Seat{At: layout.Point{X: q.at.x, Y: q.at.y, Z: q.at.z}, Weight: q.weight})
+		in.Rig.Surveyed = append(in.Rig.Surveyed, stand.Seat{At: layout.Point{X: q.at.x, Y: q.at.y, Z: q.at.z},
+			Weight: q.weight})
 	}
 	in.Drill = drill.Read(file(1, "sets", f.sets), file(2, "dots", f.dots), in.Rig.Field, &p)
 	in.Roster = roster.Read(file(3, "roster", f.roster), &p)

@@ -160,8 +160,10 @@ func (s *plainShow) work() (pieces []plainPiece, near float64) {
 					}
 				}
 			}
-			piece := plainPiece{id: q.id, movement: list[begin].movement, count: list[begin].elapsed + 1, time: s.seconds(list[begin].movement, list[begin].elapsed), channels: map[int]plainChannel{}}
-			piece.mayCut = s.followOn && q.follow && slices.ContainsFunc(cuts, func(cut cutAt) bool { return cut.begin > begin && cut.end < last })
+			piece := plainPiece{id: q.id, movement: list[begin].movement, count: list[begin].elapsed + 1,
+				time: s.seconds(list[begin].movement, list[begin].elapsed), channels: map[int]plainChannel{}}
+			piece.mayCut = s.followOn && q.follow && slices.ContainsFunc(cuts,
+				func(cut cutAt) bool { return cut.begin > begin && cut.end < last })
 			if follow > 0 {
 				piece.id = fmt.Sprintf("%s.%d", q.id, follow)
 			}
@@ -204,7 +206,8 @@ func (s *plainShow) policyOf(q plainCue, m plainMic) string {
 // channel works out one open mic over samples lo to hi.
 func (s *plainShow) channel(q plainCue, t *plainTrack, lo, hi int, seats []plainSeat, c float64) plainChannel {
 	m := t.mic
-	w := plainChannel{open: true, timeSwing: swing(t.time[lo : hi+1]), panSwing: swing(t.pan[lo : hi+1]), byHand: m.delay != nil}
+	w := plainChannel{open: true, timeSwing: swing(t.time[lo : hi+1]), panSwing: swing(t.pan[lo : hi+1]),
+		byHand: m.delay != nil}
 
 	level := m.trim + q.nudges[m.name] + q.nudges["@"+m.group]
 	for _, role := range s.roles {
@@ -228,7 +231,8 @@ func (s *plainShow) channel(q plainCue, t *plainTrack, lo, hi int, seats []plain
 				w.sends[k.zone], w.sendEdge[k.zone] = math.Inf(-1), 1
 				continue
 			}
-			w.sends[k.zone], w.sendEdge[k.zone] = onStep(math.Max(s.desk.Send.Min, math.Min(s.desk.Send.Max, 20*math.Log10(sends[i]))), s.desk.Send.Step)
+			w.sends[k.zone], w.sendEdge[k.zone] = onStep(math.Max(s.desk.Send.Min,
+				math.Min(s.desk.Send.Max, 20*math.Log10(sends[i]))), s.desk.Send.Step)
 		}
 	} else {
 		w.pan, w.panEdge = panOnStep(middle(t.pan[lo:hi+1]), s.desk.Pan.Step)

@@ -42,7 +42,8 @@ func (s *plainShow) randomTime(r *rand.Rand) {
 			if chance(r, 0.4) {
 				set.hold = float64(r.Intn(int(set.counts) + 1))
 			}
-			if length == 0 && len(s.sets) == 0 || length == 0 && !chance(r, 0.3) && (len(s.sets) == 0 || s.sets[len(s.sets)-1].movement != m) {
+			if length == 0 && len(s.sets) == 0 || length == 0 && !chance(r,
+				0.3) && (len(s.sets) == 0 || s.sets[len(s.sets)-1].movement != m) {
 				set.counts, set.hold = 0, 0 // there on the downbeat
 			}
 			length += set.counts
@@ -91,7 +92,8 @@ func (s *plainShow) randomRig(r *rand.Rand) {
 	n := 2 + r.Intn(5)
 	for i := range n {
 		k := plainStack{name: fmt.Sprint("s", i), zone: i + 1, written: chance(r, 0.6)}
-		k.at = spot{hundredths(-30 + 60*(float64(i)+0.2+0.6*r.Float64())/float64(n)), between(r, -6, -1), between(r, 1, 6)}
+		k.at = spot{hundredths(-30 + 60*(float64(i)+0.2+0.6*r.Float64())/float64(n)), between(r, -6, -1),
+			between(r, 1, 6)}
 		k.left, k.right = oneOf(r, 0, 1, between(r, 0.05, 1)), oneOf(r, 0, 1, between(r, 0.05, 1))
 		if i == 0 || k.left+k.right == 0 {
 			k.left = between(r, 0.3, 1)
@@ -118,7 +120,8 @@ func (s *plainShow) randomRig(r *rand.Rand) {
 		s.stacks = append(s.stacks, k)
 	}
 	if chance(r, 0.2) {
-		s.stacks = append(s.stacks, plainStack{name: "sub", at: spot{-60, -5, 0.4}, written: true, left: 1, right: 1, sub: true})
+		s.stacks = append(s.stacks, plainStack{name: "sub", at: spot{-60, -5, 0.4}, written: true, left: 1, right: 1,
+			sub: true})
 	}
 	r.Shuffle(len(s.stacks), func(i, j int) { s.stacks[i], s.stacks[j] = s.stacks[j], s.stacks[i] })
 
@@ -135,7 +138,8 @@ func (s *plainShow) randomRig(r *rand.Rand) {
 	}
 	if chance(r, 0.3) {
 		for i := range 1 + r.Intn(12) {
-			q := plainSeat{spot{between(r, -40, 40), between(r, -50, -9), between(r, 1, 20)}, oneOf(r, 0.0, 1, 1, 0.25, 3)}
+			q := plainSeat{spot{between(r, -40, 40), between(r, -50, -9), between(r, 1, 20)},
+				oneOf(r, 0.0, 1, 1, 0.25, 3)}
 			if i == 0 {
 				q.weight = 1 // a stand has somebody in it
 			}
@@ -180,7 +184,8 @@ func (s *plainShow) randomMix(r *rand.Rand) {
 
 func (s *plainShow) randomPlayers(r *rand.Rand) {
 	for i := range 2 + r.Intn(5) {
-		p := plainMic{name: fmt.Sprint("P", i+1), group: oneOf(r, "trumpet", "tuba"), channel: i + 1, height: 1.5, policy: s.somePolicy(r, 0.2)}
+		p := plainMic{name: fmt.Sprint("P", i+1), group: oneOf(r, "trumpet", "tuba"), channel: i + 1, height: 1.5,
+			policy: s.somePolicy(r, 0.2)}
 		if chance(r, 0.3) {
 			p.height = between(r, 0.5, 2.5)
 		}
@@ -255,7 +260,8 @@ func (s *plainShow) arrival(label string) (movement int, elapsed float64) {
 
 func (s *plainShow) randomCues(r *rand.Rand) {
 	for i := range 1 + r.Intn(7) {
-		c := plainCue{id: fmt.Sprint("c", i), role: map[string]string{}, nudges: map[string]float64{}, policy: s.somePolicy(r, 0.15), follow: !chance(r, 0.15)}
+		c := plainCue{id: fmt.Sprint("c", i), role: map[string]string{}, nudges: map[string]float64{},
+			policy: s.somePolicy(r, 0.15), follow: !chance(r, 0.15)}
 		m := 1 + r.Intn(len(s.movements))
 		length := s.length(m)
 		switch r.Intn(6) {

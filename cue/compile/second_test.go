@@ -144,8 +144,10 @@ func TestSecondOpinion(t *testing.T) {
 					}
 					got := &r.Show.Cues[i]
 					w := want[i]
-					if got.ID != w.id || got.Movement != w.movement || math.Abs(got.Count-w.count) > 1e-6 || math.Abs(got.TimeS-w.time) > 2e-6 {
-						t.Fatalf("snapshot %s %d:%g at %g s, want %s %d:%g at %g s\n%s", got.ID, got.Movement, got.Count, got.TimeS, w.id, w.movement, w.count, w.time, timesOf(r.Show, want))
+					if got.ID != w.id || got.Movement != w.movement || math.Abs(got.Count-w.count) > 1e-6 ||
+						math.Abs(got.TimeS-w.time) > 2e-6 {
+						t.Fatalf("snapshot %s %d:%g at %g s, want %s %d:%g at %g s\n%s", got.ID, got.Movement,
+							got.Count, got.TimeS, w.id, w.movement, w.count, w.time, timesOf(r.Show, want))
 					}
 					snapshots.Add(1)
 					if got.FollowOn {
@@ -177,7 +179,8 @@ func TestSecondOpinion(t *testing.T) {
 			})
 		}
 	})
-	t.Logf("%d snapshots, %d of them follow-ons, %d open channels, %d on the edge of a step", snapshots.Load(), follows.Load(), channels.Load(), near.Load())
+	t.Logf("%d snapshots, %d of them follow-ons, %d open channels, %d on the edge of a step", snapshots.Load(),
+		follows.Load(), channels.Load(), near.Load())
 	if n := near.Load(); n > int64(shows/100+1) {
 		t.Errorf("%d values differ because they lie on the edge of a step: too many to be chance", n)
 	}

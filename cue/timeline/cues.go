@@ -1,7 +1,6 @@
 package timeline
 
 import (
-	"fmt"
 	"slices"
 
 	"backfield/cue/clock"
@@ -81,9 +80,7 @@ func PlaceCues(f *Files, c *clock.Clock, p *source.Problems) (placed []Placed, u
 			continue
 		}
 		if n := len(placed); n > 0 && m.Before(placed[n-1].At) && !f.Drill.UnsureTime {
-			p.Warn("cue-order", q.At.Span,
-				fmt.Sprintf("cue %q comes before cue %q in the show and after it in the file", q.ID.V,
-					placed[n-1].Cue.ID.V), "put the cues in the order they are played")
+			p.Add(outOfOrder(q, placed[n-1].Cue))
 		}
 		placed = append(placed, Placed{q, m})
 	}
@@ -91,8 +88,7 @@ func PlaceCues(f *Files, c *clock.Clock, p *source.Problems) (placed []Placed, u
 	for i := 1; i < len(placed); i++ {
 		a, b := placed[i-1], placed[i]
 		if !a.At.Before(b.At) && !(f.Drill.UnsureTime && a.Cue.Position.Set != b.Cue.Position.Set) {
-			p.Error("same-moment", b.Cue.At.Span, fmt.Sprintf("cues %q and %q are at the same moment", a.Cue.ID.V,
-				b.Cue.ID.V), "move one, or make them one", source.Note{Span: a.Cue.At.Span, Text: "the other is here"})
+			p.Add(sameMoment(a.Cue, b.Cue))
 		}
 	}
 	if len(f.Score.Cues) == 0 && !f.Score.Partial {

@@ -1,7 +1,6 @@
 package timeline
 
 import (
-	"fmt"
 	"slices"
 
 	"backfield/cue/clock"
@@ -72,8 +71,7 @@ func NewLines(f *Files, c *clock.Clock, p *source.Problems) *Lines {
 	byChannel := map[int]int{}
 	at := func(channel int, where source.Span) *Line {
 		if channel > f.Desk.Channels {
-			p.Error("no-such-channel", where, fmt.Sprintf("channel %d, and the desk has %d", channel, f.Desk.Channels),
-				"mend the channel, or \"channels\" in the desk file")
+			p.Add(noSuchChannel(channel, f.Desk.Channels, where))
 		}
 		i, ok := byChannel[channel]
 		if !ok {
@@ -101,7 +99,7 @@ func NewLines(f *Files, c *clock.Clock, p *source.Problems) *Lines {
 		l := at(w.Channel, w.ChanAt)
 		for _, other := range l.Wears {
 			if other.From == worn.From {
-				p.Error("channel-twice", w.ChanAt, fmt.Sprintf("channel %d is worn by %s and by %s at once", w.Channel, other.Player, w.Player), `give one of them another channel, or say in "from" when it changes hands`, source.Note{Span: other.ChanAt, Text: other.Player + " here"})
+				p.Add(wornByTwo(w, other.Wear))
 				x.unsure[w.Player], x.unsure[other.Player] = true, true
 			}
 		}
@@ -113,13 +111,11 @@ func NewLines(f *Files, c *clock.Clock, p *source.Problems) *Lines {
 			continue // reported where it was read
 		}
 		if _, taken := f.Roster.Player(m.Name); taken {
-			p.Error("duplicate-name", m.Span, fmt.Sprintf("fixed mic %q has a player's name", m.Name),
-				"give it another")
+			p.Add(micLikePlayer(m))
 		}
 		l := at(m.Channel, m.Span)
 		if l.Fixed != nil || len(l.Wears) > 0 {
-			p.Error("channel-twice", m.Span, fmt.Sprintf("channel %d of fixed mic %q is taken", m.Channel, m.Name),
-				"give it another channel")
+			p.Add(micOnTaken(m))
 			continue
 		}
 		l.Fixed = m
@@ -141,7 +137,7 @@ func (x *Lines) endWears(p *source.Problems) {
 			for _, other := range byPlayer[w.Player] {
 				switch {
 				case other.From == w.From:
-					p.Error("two-packs", w.Span, fmt.Sprintf("%s wears two packs at once, on channels %d and %d", w.Player, other.Channel, w.Channel), `keep one, or say in "from" when he changes`, source.Note{Span: other.Span, Text: "the other"})
+					p.Add(twoPacks(w, other))
 				case other.From.Before(w.From):
 					other.endAt(w.From)
 				default:

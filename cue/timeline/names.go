@@ -40,7 +40,7 @@ func (x *Lines) named(name table.Text, at clock.Moment, cueID string, p *source.
 		if x.unsure[name.V] || x.files.Roster.Unsure(name.V) {
 			return nil
 		}
-		p.Error("no-mic", name.Span, fmt.Sprintf("%s wears no mic%s", name.V, when(cueID)), x.WhoWears(name.V))
+		p.Add(wearsNoMic(name, cueID, x.WhoWears(name.V)))
 		return nil
 	}
 	x.unknown(name, p)
@@ -85,16 +85,7 @@ func (x *Lines) unknown(name table.Text, p *source.Problems) {
 		func(m rig.Mic) bool { return m.Name == name.V }) {
 		return
 	}
-	p.Error("unknown-player", name.Span, fmt.Sprintf("no player and no fixed mic %q", name.V),
-		source.DidYouMean(name.V, x.MicNames(),
-			"add it to the roster or to the rig, or mend the name; a section begins with @"))
-}
-
-func when(cueID string) string {
-	if cueID == "" {
-		return ""
-	}
-	return fmt.Sprintf(" in cue %q", cueID)
+	p.Add(unknownName(name, x.MicNames()))
 }
 
 // WhoWears says which pack a player wears until when or from when on, or what to do about one who wears none.
@@ -106,7 +97,8 @@ func (x *Lines) WhoWears(player string) string {
 					w.Until.Movement, w.Until.Count())
 			}
 			if w.Player == player {
-				return fmt.Sprintf("he wears pack %s (channel %d) from %s on, and nobody has it after another takes it over", w.Pack, w.Channel, fromWords(w))
+				return fmt.Sprintf("he wears pack %s (channel %d) from %s on, and nobody has it after another takes "+
+					"it over", w.Pack, w.Channel, fromWords(w))
 			}
 		}
 	}
@@ -157,8 +149,7 @@ func (x *Lines) group(name table.Text, at clock.Moment, p *source.Problems) []fo
 	if !slices.Contains(groups, group) {
 		x.unknownGroup(name, groups, p)
 	} else if !x.unsureGroup(group) {
-		p.Error("no-mic", name.Span, fmt.Sprintf("nobody in section %q wears a mic then", group),
-			"give one of them a pack in the roster, or leave the section out")
+		p.Add(nobodyWithMic(name))
 	}
 	return nil
 }
@@ -179,8 +170,7 @@ func (x *Lines) unknownGroup(name table.Text, groups []string, p *source.Problem
 	if x.files.Roster.MayHold(group) || x.files.Rig.MayHold(group) {
 		return
 	}
-	p.Error("unknown-section", name.Span, fmt.Sprintf("no section %q in the roster", group),
-		source.DidYouMean(group, groups, "it is "+source.OneOf(groups)))
+	p.Add(unknownSection(name, groups))
 }
 
 // unsureGroup tells whether a group may have a mic that could not be made out.

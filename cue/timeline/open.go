@@ -101,13 +101,11 @@ func (o *opener) always() map[int]Opening {
 		for _, name := range x.Names {
 			for _, f := range o.named(name, clock.Moment{Movement: 1}, "", o.p) {
 				if o.List[f.line].Fixed == nil {
-					o.p.Error("always-worn", name.Span, fmt.Sprintf("%s wears his mic", f.name),
-						"only fixed mics may stay open by themselves; open worn ones in cues")
+					o.p.Add(alwaysWorn(name, f.name))
 					continue
 				}
 				if before, twice := open[f.line]; twice {
-					o.p.Error("opened-twice", name.Span, fmt.Sprintf("%s stands twice under [always]", f.name),
-						"keep one", source.Note{Span: before.At, Text: "first here"})
+					o.p.Add(alwaysTwice(name, f.name, before))
 					continue
 				}
 				open[f.line] = Opening{Role: role, Name: f.name, At: name.Span, BadRole: !ok}
@@ -120,8 +118,7 @@ func (o *opener) always() map[int]Opening {
 func (o *opener) role(name table.Text) (score.Role, bool) {
 	role, ok := o.Score.Role(name.V)
 	if !ok {
-		o.p.Error("unknown-role", name.Span, fmt.Sprintf("no role %q in [mix]", name.V),
-			source.DidYouMean(name.V, o.Score.RoleNames(), source.OneOfOr(o.Score.RoleNames(), "add it to [mix]")))
+		o.p.Add(unknownRole(name, o.Score.RoleNames()))
 	}
 	return role, ok
 }
@@ -139,9 +136,7 @@ func (o *opener) keep(c *Cue, before map[int]Opening) map[int]Opening {
 		}
 		now, ok := o.LineOf(x.Name, c.At)
 		if !ok {
-			o.p.Error("no-mic", c.Cue.ID.Span,
-				fmt.Sprintf("cue %q keeps %s open, who has handed his mic over by then", c.Cue.ID.V, x.Name),
-				"write the cue without keep, or close him in a cue before the handover")
+			o.p.Add(keepsHandedOver(c.Cue, x.Name))
 			continue
 		}
 		open[now] = x
@@ -189,8 +184,7 @@ func (o *opener) openIn(c *Cue) {
 				before, twice := here[f.line]
 				switch {
 				case twice && before.ByName == next.ByName:
-					o.p.Error("opened-twice", name.Span, fmt.Sprintf("%s is opened twice in cue %q", f.name,
-						c.Cue.ID.V), "keep one", source.Note{Span: before.At, Text: "first here"})
+					o.p.Add(openedTwice(name, f.name, c.Cue, before))
 				case twice && before.ByName: // the name beats the group
 				default:
 					here[f.line] = next
@@ -224,13 +218,11 @@ func (o *opener) nudgeIn(c *Cue) {
 func (x *Lines) checkUnused(used map[string]bool, p *source.Problems) {
 	for _, l := range x.List {
 		if l.Fixed != nil && !used[l.Fixed.Name] {
-			p.Warn("never-open", l.Fixed.Span, fmt.Sprintf("no cue opens fixed mic %q (channel %d)", l.Fixed.Name,
-				l.Channel), "open it in a cue or under [always], or take it out")
+			p.Add(fixedNeverOpen(l.Fixed))
 		}
 		for _, w := range l.Wears {
 			if !used[w.Player] {
-				p.Warn("never-open", w.Span, fmt.Sprintf("%s wears pack %s (channel %d) and no cue opens it", w.Player,
-					w.Pack, l.Channel), "open it in a cue, or give the pack to another")
+				p.Add(wornNeverOpen(&w))
 			}
 		}
 	}

@@ -26,14 +26,11 @@ func (f *Files) param(name table.Text, p *source.Problems, others ...string) *Pa
 	}
 	switch {
 	case slices.Contains([]string{cue.ParamLevel, cue.ParamMute, cue.ParamPan, cue.ParamDelay, cue.ParamSend}, name.V):
-		p.Error("unknown-param", name.Span, fmt.Sprintf("%s is computed, and is no parameter of the desk's own",
-			name.V), "a level is that of the role, or a nudge; mute, pan, delay and sends follow from who is open and where he stands")
+		p.Add(computedParam(name))
 	case len(f.Desk.Params) == 0:
-		p.Error("unknown-param", name.Span, fmt.Sprintf("no parameter %q: this desk has none of its own", name.V),
-			source.DidYouMean(name.V, names, fmt.Sprintf("add [param.%s] to desk.toml, or take this out", name.V)))
+		p.Add(noParams(name, names))
 	default:
-		p.Error("unknown-param", name.Span, fmt.Sprintf("no parameter %q", name.V),
-			source.DidYouMean(name.V, names, "it is "+source.OneOf(names)+"; or add it to desk.toml"))
+		p.Add(unknownParam(name, names))
 	}
 	return nil
 }
@@ -51,10 +48,9 @@ func (c *paramCheck) hold(q *score.Cue, d *Param, v table.Setting, who string) {
 	switch {
 	case d == nil || !v.Set:
 	case d.Switch && !v.Switch:
-		c.p.Error("param-type", v.Span, fmt.Sprintf("%s is a switch, and %g is a number", d.Name, v.V),
-			"write true or false; in the roster on or off")
+		c.p.Add(isSwitch(d.Name, v))
 	case !d.Switch && v.Switch:
-		c.p.Error("param-type", v.Span, fmt.Sprintf("%s is a number", d.Name), "write a number, bare")
+		c.p.Add(isNumber(d.Name, v))
 	case v.V < d.Min || v.V > d.Max:
 		c.remarks.About(q, "param-range", v.Span, fmt.Sprintf("%s: %s of %s is wanted and the desk holds %g to %g", who,
 			d.Name, d.Words(v.V), d.Min, d.Max), "mend it; until then the nearer end is sent")

@@ -4,8 +4,6 @@
 package timeline
 
 import (
-	"fmt"
-
 	"backfield/cue"
 	"backfield/cue/clock"
 	"backfield/cue/roster"
@@ -114,8 +112,7 @@ func checkPlayers(f *Files, p *source.Problems) {
 	for i := range f.Drill.Players {
 		d := &f.Drill.Players[i]
 		if _, ok := f.Roster.Player(d.Name); !ok && !f.Roster.MayHold(d.Name) {
-			p.Error("unknown-player", d.Span, fmt.Sprintf("no player %q in the roster", d.Name),
-				source.DidYouMean(d.Name, names, "add the player to the roster, or mend the name"))
+			p.Add(playerNotInRoster(d, names))
 		}
 	}
 	if len(f.Drill.Players) == 0 || f.Drill.PartialDots || f.Drill.PartialSets {
@@ -123,8 +120,7 @@ func checkPlayers(f *Files, p *source.Problems) {
 	}
 	for _, w := range f.Roster.Wears {
 		if _, ok := f.Drill.Player(w.Player); !ok {
-			p.Error("no-dots", w.Span, fmt.Sprintf("%s wears a mic and has no dot in the drill", w.Player),
-				"add his dots; without them no delay can be computed")
+			p.Add(noDots(&w))
 		}
 	}
 }

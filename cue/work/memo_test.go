@@ -47,7 +47,8 @@ func TestMemoComparesTheBasisWhole(t *testing.T) {
 		return basis{
 			[]stand.Seat{{At: layout.Point{Y: -20}, Weight: 1}},
 			scene{
-				System:    sound.System{Stacks: []sound.Stack{{Name: "a", Left: 1, Trim: 1}}, LatencyS: 0.004, SpeedMPS: 343},
+				System: sound.System{Stacks: []sound.Stack{{Name: "a", Left: 1, Trim: 1}}, LatencyS: 0.004,
+					SpeedMPS: 343},
 				Reference: layout.Point{Y: -30}, Aim: stand.Aim{WindowS: 0.03, LeadS: 0.01}, PanSteps: 100,
 			},
 		}

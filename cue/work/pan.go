@@ -15,7 +15,8 @@ import (
 
 // Pan is how a mic's image is put in its place: a pan, or in a rig with zones a send to each of them.
 type Pan struct {
-	WantMin, WantMax float64       // the wanted pan's range within the piece, after the width limit; in zones the azimuth's
+	// the wanted pan's range within the piece, after the width limit; in zones the azimuth's
+	WantMin, WantMax float64
 	Tangent          sound.Tangent // at the piece's first moment; in stereo
 	Zones            sound.Zones   // in zones
 	Sends            []cue.Send

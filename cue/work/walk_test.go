@@ -61,7 +61,8 @@ func TestFewestPieces(t *testing.T) {
 			}
 		}
 		if len(pieces) != fewest {
-			t.Fatalf("%d pieces %v where %d would do; cuts %v, tracks %+v", len(pieces), pieces, fewest, inner, s.Tracks)
+			t.Fatalf("%d pieces %v where %d would do; cuts %v, tracks %+v", len(pieces), pieces, fewest, inner,
+				s.Tracks)
 		}
 		tried++
 		if fewest > 2 && fewest <= len(inner) {

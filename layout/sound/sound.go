@@ -177,7 +177,8 @@ type Tangent struct {
 
 // TangentPan returns the pan that puts the image of a player at p in his true direction from the reference
 // seat r, by the tangent law over the outermost stacks (J. C. Bennett et al., 1985, attribution from memory;
-// worked values in testdata/published/pan_laws.csv). The gains of the pan differ by k = tan(phi)/tan(half), whatever the law.
+// worked values in testdata/published/pan_laws.csv). The gains of the pan differ by k = tan(phi)/tan(half), whatever
+// the law.
 func (s *System) TangentPan(p, r layout.Point) Tangent {
 	var t Tangent
 	if len(s.Stacks) == 0 {
@@ -197,7 +198,8 @@ func (s *System) TangentPan(p, r layout.Point) Tangent {
 	t.PlayerAz = p.Azimuth(r)
 	t.Half, t.Mid = (t.RightAz-t.LeftAz)/2, (t.RightAz+t.LeftAz)/2
 	if !(t.Half > 1e-9 && t.Half < math.Pi/2-1e-9) {
-		t.Note = fmt.Sprintf("the stacks span %.1f degrees seen from the reference seat: no image can be panned between them, so the pan stays in the middle", 2*t.Half*180/math.Pi)
+		t.Note = fmt.Sprintf("the stacks span %.1f degrees seen from the reference seat: no image can be panned "+
+			"between them, so the pan stays in the middle", 2*t.Half*180/math.Pi)
 		return t
 	}
 	t.Phi = wrap(t.PlayerAz - t.Mid)

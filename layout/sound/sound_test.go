@@ -79,10 +79,12 @@ func TestPublishedPanLaws(t *testing.T) {
 	at := published(t, "pan_laws.csv", 11)
 	for row := range 11 {
 		p := at(row, "pan")
-		for law, columns := range map[Law][2]string{ConstantPower: {"constpow_L", "constpow_R"}, Linear: {"linear_L", "linear_R"}, Compromise: {"m4p5_L", "m4p5_R"}} {
+		for law, columns := range map[Law][2]string{ConstantPower: {"constpow_L", "constpow_R"},
+			Linear: {"linear_L", "linear_R"}, Compromise: {"m4p5_L", "m4p5_R"}} {
 			l, r := law.Gains(p)
 			if math.Abs(l-at(row, columns[0])) > 1e-8 || math.Abs(r-at(row, columns[1])) > 1e-8 {
-				t.Errorf("%s at %g: %.9f %.9f, published %.9f %.9f", law, p, l, r, at(row, columns[0]), at(row, columns[1]))
+				t.Errorf("%s at %g: %.9f %.9f, published %.9f %.9f", law, p, l, r, at(row, columns[0]),
+					at(row, columns[1]))
 			}
 		}
 	}
@@ -96,20 +98,23 @@ func TestPublishedTangentLaw(t *testing.T) {
 	angle := func(deg float64) layout.Point {
 		return layout.Point{X: far * math.Sin(deg*math.Pi/180), Y: far * math.Cos(deg*math.Pi/180)}
 	}
-	s := System{Stacks: []Stack{{At: angle(-30), Left: 1, Trim: 1}, {At: angle(30), Right: 1, Trim: 1}}, SpeedMPS: 343.2}
+	s := System{Stacks: []Stack{{At: angle(-30), Left: 1, Trim: 1}, {At: angle(30), Right: 1, Trim: 1}},
+		SpeedMPS: 343.2}
 	for row := range 11 {
 		az := -at(row, "target_azimuth_deg_left_positive") // ours is positive to the right
 		tan := s.TangentPan(angle(az), layout.Point{})
 		g := s.Gains(tan.Pan)
 		if math.Abs(g[0]-at(row, "tangent30_L")) > 1e-6 || math.Abs(g[1]-at(row, "tangent30_R")) > 1e-6 {
-			t.Errorf("%g degrees: pan %.6f, gains %.9f, published %.9f %.9f", az, tan.Pan, g, at(row, "tangent30_L"), at(row, "tangent30_R"))
+			t.Errorf("%g degrees: pan %.6f, gains %.9f, published %.9f %.9f", az, tan.Pan, g, at(row, "tangent30_L"),
+				at(row, "tangent30_R"))
 		}
 	}
 }
 
 // Under the linear law the pan is k itself: gains differ as (g1-g2)/(g1+g2) = tan phi / tan phi0.
 func TestTangentLinear(t *testing.T) {
-	s := System{Stacks: []Stack{{At: layout.Point{X: -10, Y: 10}, Left: 1, Trim: 1}, {At: layout.Point{X: 10, Y: 10}, Right: 1, Trim: 1}}, SpeedMPS: 343.2, Law: Linear}
+	s := System{Stacks: []Stack{{At: layout.Point{X: -10, Y: 10}, Left: 1, Trim: 1},
+		{At: layout.Point{X: 10, Y: 10}, Right: 1, Trim: 1}}, SpeedMPS: 343.2, Law: Linear}
 	tan := s.TangentPan(layout.Point{X: 5, Y: 20}, layout.Point{})
 	if want := 0.25; math.Abs(tan.Pan-want) > 1e-12 { // tan phi = 5/20, tan 45 degrees = 1
 		t.Errorf("pan %.12f, want %g", tan.Pan, want)
@@ -176,12 +181,14 @@ func TestMirror(t *testing.T) {
 		var s, m System
 		s.SpeedMPS, m.SpeedMPS = 343.2, 343.2
 		for range 2 + rng.Intn(4) {
-			k := Stack{At: layout.Point{X: rng.Float64()*60 - 30, Y: -rng.Float64() * 5, Z: 3}, Left: rng.Float64(), Right: rng.Float64(), Trim: 1}
+			k := Stack{At: layout.Point{X: rng.Float64()*60 - 30, Y: -rng.Float64() * 5, Z: 3}, Left: rng.Float64(),
+				Right: rng.Float64(), Trim: 1}
 			s.Stacks = append(s.Stacks, k)
 			k.At.X, k.Left, k.Right = -k.At.X, k.Right, k.Left
 			m.Stacks = append(m.Stacks, k)
 		}
-		p, r := layout.Point{X: rng.Float64()*80 - 40, Y: rng.Float64() * 48}, layout.Point{X: rng.Float64()*20 - 10, Y: -30 - 20*rng.Float64()}
+		p, r := layout.Point{X: rng.Float64()*80 - 40, Y: rng.Float64() * 48}, layout.Point{X: rng.Float64()*20 - 10,
+			Y: -30 - 20*rng.Float64()}
 		pm, rm := p, r
 		pm.X, rm.X = -p.X, -r.X
 		a, b := s.TangentPan(p, r), m.TangentPan(pm, rm)
@@ -198,7 +205,8 @@ func TestMirror(t *testing.T) {
 // The image of a tangent pan is where the player is.
 func TestImage(t *testing.T) {
 	for _, law := range []Law{ConstantPower, Linear, Compromise} {
-		s := System{Stacks: []Stack{{At: layout.Point{X: -12, Y: 8}}, {At: layout.Point{X: 10, Y: 10}}}, SpeedMPS: 343.2, Law: law}
+		s := System{Stacks: []Stack{{At: layout.Point{X: -12, Y: 8}}, {At: layout.Point{X: 10, Y: 10}}},
+			SpeedMPS: 343.2, Law: law}
 		for x := -9.0; x < 8; x += 0.7 {
 			tan := s.TangentPan(layout.Point{X: x, Y: 10}, layout.Point{})
 			if got := s.Image(tan, tan.Pan); !tan.Clamped && math.Abs(got-tan.Phi) > 1e-12 {

@@ -79,7 +79,8 @@ func TestZoneEdges(t *testing.T) {
 
 // Where one stack carries him alone, both sides name it, and his direction is held to the outermost stacks.
 func TestAlone(t *testing.T) {
-	s := System{Stacks: []Stack{{At: layout.Point{X: -20, Y: 20}}, {At: layout.Point{Y: 20}}, {At: layout.Point{X: 20, Y: 20}}}}
+	s := System{Stacks: []Stack{{At: layout.Point{X: -20, Y: 20}}, {At: layout.Point{Y: 20}},
+		{At: layout.Point{X: 20, Y: 20}}}}
 	quarter := math.Pi / 4
 	for name, c := range map[string]struct {
 		az    float64
@@ -94,7 +95,8 @@ func TestAlone(t *testing.T) {
 		"the nearer alone":  {0.3, 1, 1, 0.3},
 	} {
 		z := s.ZoneSends(c.az, layout.Point{}, c.most)
-		if z.Left != c.stack || z.Right != c.stack || z.LeftAz != z.RightAz || math.Abs(z.HeldAz-c.held) > 1e-12 || z.Send[c.stack] != 1 {
+		if z.Left != c.stack || z.Right != c.stack || z.LeftAz != z.RightAz || math.Abs(z.HeldAz-c.held) > 1e-12 ||
+			z.Send[c.stack] != 1 {
 			t.Errorf("%s: %+v", name, z)
 		}
 	}

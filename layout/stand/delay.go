@@ -113,7 +113,8 @@ func (s *sorted) count(are func(q float64) bool) int {
 // window is which needs a delay serves: those of s.need[late:early] are inside the window, those before late hear
 // the loudspeaker too late, and those from early on ahead of the player.
 func (s *sorted) window(delayS, windowS float64) (late, early int) {
-	return s.count(func(q float64) bool { return delayS-q > windowS+slack }), s.count(func(q float64) bool { return delayS-q >= -slack })
+	late = s.count(func(q float64) bool { return delayS-q > windowS+slack })
+	return late, s.count(func(q float64) bool { return delayS-q >= -slack })
 }
 
 // mostSeats returns the first of the candidate delays, ascending, that has the largest weight of seats in

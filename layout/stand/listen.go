@@ -19,10 +19,11 @@ type Listeners struct {
 	total      float64     // of the weights
 	level      [][]float64 // of each stack at each seat: its energy there at amplitude 1
 	arrive     [][]float64 // of each stack at each seat: when it is heard there, in seconds, with no channel delay
-	ux, uy     [][]float64 // towards each stack from each seat, in plan, as long as its energy there at amplitude 1 is great
-	steps      int         // pan goes from -steps to +steps
-	arrivals   []arrivalRow
-	energy     []energyRow
+	// towards each stack from each seat, in plan, as long as its energy there at amplitude 1 is great
+	ux, uy   [][]float64
+	steps    int // pan goes from -steps to +steps
+	arrivals []arrivalRow
+	energy   []energyRow
 }
 
 type arrivalRow struct {

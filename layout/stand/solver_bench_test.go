@@ -91,7 +91,8 @@ func (s solver) plain(p layout.Point, rows bool) found {
 	for j, v := range q {
 		late[j] = most - v
 	}
-	return found{float64(k), reference + proofAim.LeadS, most, plainMedian(q, l.w, l.total) + proofAim.LeadS, slices.Max(q), weightIn(q, l.w, most, proofAim.WindowS) / l.total, plainMedian(late, l.w, l.total)}
+	return found{float64(k), reference + proofAim.LeadS, most, plainMedian(q, l.w, l.total) + proofAim.LeadS,
+		slices.Max(q), weightIn(q, l.w, most, proofAim.WindowS) / l.total, plainMedian(late, l.w, l.total)}
 }
 
 // plainMost is the most-seats delay as it is defined: each candidate is weighed by every seat.
@@ -234,7 +235,8 @@ func BenchmarkSolver(b *testing.B) {
 			binaries := map[string]string{}
 			for name, flag := range map[string]string{"x_C": "-DFOUR_SUMS", "x_C_one_sum": "-DONE_SUM"} {
 				binary := filepath.Join(dir, name)
-				if out, err := exec.Command("gcc", "-O3", flag, "-o", binary, "testdata/solver.c", "-lm").CombinedOutput(); err != nil {
+				if out, err := exec.Command("gcc", "-O3", flag, "-o", binary, "testdata/solver.c",
+					"-lm").CombinedOutput(); err != nil {
 					b.Logf("C is left out: %v %s", err, strings.TrimSpace(string(out)))
 					continue
 				}
@@ -256,7 +258,8 @@ func BenchmarkSolver(b *testing.B) {
 						ratios[name] = append(ratios[name], ns/ours)
 					}
 				}
-				for name, some := range map[string][]layout.Point{"x_plain_rows": places[:20], "x_plain": places[20:24]} {
+				for name, some := range map[string][]layout.Point{"x_plain_rows": places[:20],
+					"x_plain": places[20:24]} {
 					ratios[name] = append(ratios[name], cost(len(some), func() {
 						for _, p := range some {
 							if got, want := one.plain(p, name == "x_plain_rows"), one.solve(p); got.apart(want) > 1e-9 {
@@ -332,7 +335,8 @@ func BenchmarkZones(b *testing.B) {
 }
 
 // against runs a way to work out places and the plain way in turn, and compares what they find and what they take.
-func against(b *testing.B, l *Listeners, ours func(c *Chooser, p layout.Point) found, plain func(p layout.Point) found) {
+func against(b *testing.B, l *Listeners, ours func(c *Chooser, p layout.Point) found,
+	plain func(p layout.Point) found) {
 	c, places := l.Chooser(), crowd(60)
 	var each, ratios []float64
 	for b.Loop() {

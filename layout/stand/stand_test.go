@@ -19,7 +19,8 @@ func scene(seed int64) (seats []Seat, l *Listeners, rng *rand.Rand) {
 	n := 2 + rng.Intn(5)
 	for i := range n {
 		x := -25 + 50*float64(i)/float64(n-1) + rng.Float64()
-		k := sound.Stack{At: layout.Point{X: x, Y: -3 * rng.Float64(), Z: 1 + 3*rng.Float64()}, Trim: sound.Gain(-6 * rng.Float64()), DelayS: 0.01 * rng.Float64()}
+		k := sound.Stack{At: layout.Point{X: x, Y: -3 * rng.Float64(), Z: 1 + 3*rng.Float64()},
+			Trim: sound.Gain(-6 * rng.Float64()), DelayS: 0.01 * rng.Float64()}
 		if x < 0 {
 			k.Left = 1
 		} else {
@@ -31,7 +32,8 @@ func scene(seed int64) (seats []Seat, l *Listeners, rng *rand.Rand) {
 		sys.Stacks = append(sys.Stacks, k)
 	}
 	for range 20 + rng.Intn(200) {
-		seats = append(seats, Seat{layout.Point{X: 90*rng.Float64() - 45, Y: -10 - 40*rng.Float64(), Z: 20 * rng.Float64()}, float64(rng.Intn(4))})
+		seats = append(seats, Seat{layout.Point{X: 90*rng.Float64() - 45, Y: -10 - 40*rng.Float64(),
+			Z: 20 * rng.Float64()}, float64(rng.Intn(4))})
 	}
 	return seats, New(seats, layout.Point{X: 4 * rng.Float64(), Y: -36, Z: 18}, sys, 100), rng
 }
@@ -63,7 +65,8 @@ func weightIn(q, w []float64, tau, window float64) (sum float64) {
 	return sum
 }
 
-// plain is what a policy chooses from, as plainly as can be: each seat's need and weight, and the reference seat's need.
+// plain is what a policy chooses from, as plainly as can be: each seat's need and weight, and the reference seat's
+// need.
 type plain struct {
 	q, w      []float64
 	reference float64
@@ -296,10 +299,13 @@ func TestFit(t *testing.T) {
 				break
 			}
 		}
-		want := Fit{weightIn(q, w, tau, 0.03) / total, early / total, late / total, 1000 * worstEarly, 1000 * worstLate, 1000 * median}
+		want := Fit{weightIn(q, w, tau, 0.03) / total, early / total, late / total, 1000 * worstEarly, 1000 * worstLate,
+			1000 * median}
 		for name, pair := range map[string][2]float64{
-			"inside": {f.Inside, want.Inside}, "early": {f.Early, want.Early}, "late": {f.Late, want.Late}, "worst early": {f.WorstEarlyMS, want.WorstEarlyMS},
-			"worst late": {f.WorstLateMS, want.WorstLateMS}, "median": {f.MedianMS, want.MedianMS}, "sum": {f.Inside + f.Early + f.Late, 1},
+			"inside": {f.Inside, want.Inside}, "early": {f.Early, want.Early}, "late": {f.Late,
+				want.Late}, "worst early": {f.WorstEarlyMS, want.WorstEarlyMS},
+			"worst late": {f.WorstLateMS, want.WorstLateMS}, "median": {f.MedianMS,
+				want.MedianMS}, "sum": {f.Inside + f.Early + f.Late, 1},
 		} {
 			if math.Abs(pair[0]-pair[1]) > 1e-9 {
 				t.Fatalf("seed %d: %s is %.12f, want %.12f", seed, name, pair[0], pair[1])
@@ -347,7 +353,8 @@ func TestFitOfWalk(t *testing.T) {
 			}
 		}
 		f, ok := l.Chooser().Fit(l.AtPan(k), way, tau, 0.03)
-		if !ok || math.Abs(f.Inside-inside/total) > 1e-9 || math.Abs(f.MedianMS-1000*median) > 1e-9 || math.Abs(f.WorstEarlyMS+1000*min(0, list[0].q)) > 1e-9 {
+		if !ok || math.Abs(f.Inside-inside/total) > 1e-9 || math.Abs(f.MedianMS-1000*median) > 1e-9 ||
+			math.Abs(f.WorstEarlyMS+1000*min(0, list[0].q)) > 1e-9 {
 			t.Fatalf("seed %d: %+v, want %.9f inside and a median of %.9f ms", seed, f, inside/total, 1000*median)
 		}
 	}
@@ -383,7 +390,8 @@ func TestBlocks(t *testing.T) {
 	}
 	// By hand: the second row of four lies a third of the way, 70 m wide; its first seat is in the middle of the
 	// first 70/3 m, at -23.333.
-	if s := seats[3]; math.Abs(s.At.X+70./3) > 1e-9 || math.Abs(s.At.Y+20) > 1e-9 || math.Abs(s.At.Z-7) > 1e-9 || s.Weight != 2 {
+	if s := seats[3]; math.Abs(s.At.X+70./3) > 1e-9 || math.Abs(s.At.Y+20) > 1e-9 || math.Abs(s.At.Z-7) > 1e-9 ||
+		s.Weight != 2 {
 		t.Errorf("second row's first seat: %+v", s)
 	}
 	spaced := Block{Front: Row{WidthM: 5.2}, Back: Row{WidthM: 5.2}, Rows: 1, SpacingM: 0.5, Weight: 1}
@@ -395,7 +403,8 @@ func TestBlocks(t *testing.T) {
 func TestSurveyedStand(t *testing.T) {
 	var p source.Problems
 	seats := ReadSeats(&source.File{Name: "stand.csv", Text: "x,y,z,weight\n1,-10,2,\n-2.5,-11,3,40\n"}, &p)
-	if p.Errors() > 0 || len(seats) != 2 || seats[1] != (Seat{layout.Point{X: -2.5, Y: -11, Z: 3}, 40}) || seats[0].Weight != 1 {
+	if p.Errors() > 0 || len(seats) != 2 || seats[1] != (Seat{layout.Point{X: -2.5, Y: -11, Z: 3},
+		40}) || seats[0].Weight != 1 {
 		t.Errorf("%+v %v", seats, p.All())
 	}
 	p = source.Problems{}
@@ -407,10 +416,12 @@ func TestSurveyedStand(t *testing.T) {
 
 // The scene of the README's claim and of design: 25 rows of 80 seats, 60 to 100 m wide.
 func bigScene(stacks, rows, perRow int) *Listeners {
-	b := Block{Front: Row{Y: -12, Z: 2, WidthM: 60}, Back: Row{Y: -45, Z: 19, WidthM: 100}, Rows: rows, Seats: perRow, Weight: 1}
+	b := Block{Front: Row{Y: -12, Z: 2, WidthM: 60}, Back: Row{Y: -45, Z: 19, WidthM: 100}, Rows: rows, Seats: perRow,
+		Weight: 1}
 	sys := &sound.System{LatencyS: 0.004, SpeedMPS: sound.SpeedMPS(20)}
 	for i := range stacks {
-		k := sound.Stack{Name: fmt.Sprint(i), At: layout.Point{X: -24 + 48*float64(i)/float64(stacks-1), Y: -2, Z: 2.5}, Trim: 1}
+		k := sound.Stack{Name: fmt.Sprint(i), At: layout.Point{X: -24 + 48*float64(i)/float64(stacks-1), Y: -2, Z: 2.5},
+			Trim: 1}
 		if i < stacks/2 {
 			k.Left = 1
 		} else {

@@ -28,7 +28,8 @@ func policyTable() map[string][3]float64 {
 			}
 			sys.Stacks = append(sys.Stacks, k)
 		}
-		b := Block{Front: Row{Y: -12, Z: 2, WidthM: 60}, Back: Row{Y: -45, Z: 19, WidthM: 100}, Rows: 25, Seats: 80, Weight: 1}
+		b := Block{Front: Row{Y: -12, Z: 2, WidthM: 60}, Back: Row{Y: -45, Z: 19, WidthM: 100}, Rows: 25, Seats: 80,
+			Weight: 1}
 		l := New(b.List(), layout.Point{Y: -36.6, Z: 18.3}, sys, 100)
 		c := l.Chooser()
 		places := 0.0
@@ -63,7 +64,8 @@ func policyTable() map[string][3]float64 {
 					return k >= -80 && k <= 80 && math.Abs(sys.Image(image, float64(k)/100)-image.Phi) <= 6*math.Pi/180
 				}, aim)
 				choose("joint", l.AtPan(best), MostSeats)
-				choose("zones", l.Through(sys.Through(sys.ZoneSends(p.Azimuth(l.Reference), l.Reference, 2).Send)), MostSeats)
+				choose("zones", l.Through(sys.Through(sys.ZoneSends(p.Azimuth(l.Reference), l.Reference, 2).Send)),
+					MostSeats)
 			}
 		}
 		for name, row := range table {
@@ -87,7 +89,8 @@ func TestTable(t *testing.T) {
 		"reference": {65, 46, 46}, "most-seats": {77, 60, 62}, "joint": {85, 67, 70}, "zones": {83, 97, 98},
 	} {
 		got := table[name]
-		t.Logf("%-18s %5.1f %5.1f %5.1f   prototype %3.0f %3.0f %3.0f", name, got[0], got[1], got[2], want[0], want[1], want[2])
+		t.Logf("%-18s %5.1f %5.1f %5.1f   prototype %3.0f %3.0f %3.0f", name, got[0], got[1], got[2], want[0], want[1],
+			want[2])
 		for i := range got {
 			if math.Abs(got[i]-want[i]) > 6 {
 				t.Errorf("%s, column %d: %.1f %%, the prototype %.0f %%", name, i+1, got[i], want[i])

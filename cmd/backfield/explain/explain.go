@@ -58,7 +58,8 @@ func (e *explainer) closed(name string) {
 	if len(e.w.Params) > 0 {
 		moving = "Pan, delay and the desk's own parameters"
 	}
-	e.say("%s is closed in cue %s: muted, level off. %s are those of cue %s, %s,\nso that they move while nobody hears it.\n", name, e.asked.ID, moving, e.snapshot.ID, when)
+	e.say("%s is closed in cue %s: muted, level off. %s are those of cue %s, %s,\nso that they move while nobody "+
+		"hears it.\n", name, e.asked.ID, moving, e.snapshot.ID, when)
 }
 
 func (e *explainer) all() {
@@ -135,8 +136,10 @@ func (e *explainer) place() {
 		e.say("              %.4g of %s done, so %.1f %% of the way: %s", w.Place.Leg.Part*float64(walk),
 			source.Count(float64(walk), "count"), 100*w.Place.Leg.Part, d.Field.Dot(w.Place.Start))
 	}
-	e.say("  metres      x %.4f (%.4g steps of 0.5715 m from the 50), y %.4f (%.4g steps of %.4f m from the front sideline), z %.2f",
-		w.Place.Start.X, w.Place.Start.X/unit.StepM, w.Place.Start.Y, w.Place.Start.Y/d.Field.DepthStepM, d.Field.DepthStepM, w.Place.Start.Z)
+	at := w.Place.Start
+	e.say("  metres      x %.4f (%.4g steps of 0.5715 m from the 50), y %.4f (%.4g steps of %.4f m from the front "+
+		"sideline), z %.2f",
+		at.X, at.X/unit.StepM, at.Y, at.Y/d.Field.DepthStepM, d.Field.DepthStepM, at.Z)
 	if w.Place.Start != w.Place.End {
 		e.say("  then walks  %.1f steps, to %s, before the next snapshot", field.Steps(w.Place.Start, w.Place.End),
 			d.Field.Dot(w.Place.End))

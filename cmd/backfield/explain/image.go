@@ -26,7 +26,8 @@ func (e *explainer) pan() {
 	e.say("  seen from there, in plan: %s at atan2(%.3f, %.3f) = %.3f degrees", w.Name, w.Place.Start.X-ref.X,
 		w.Place.Start.Y-ref.Y, degrees(t.PlayerAz))
 	e.say("  stacks      %s at %.3f, %s at %.3f degrees: half the span %.3f, its middle %.3f",
-		sys.Stacks[t.LeftStack].Name, degrees(t.LeftAz), sys.Stacks[t.RightStack].Name, degrees(t.RightAz), degrees(t.Half), degrees(t.Mid))
+		sys.Stacks[t.LeftStack].Name, degrees(t.LeftAz), sys.Stacks[t.RightStack].Name, degrees(t.RightAz),
+		degrees(t.Half), degrees(t.Mid))
 	switch {
 	case t.Note != "":
 		e.say("  %s", t.Note)
@@ -109,7 +110,8 @@ func (e *explainer) delay() {
 	if w.Delay.RawMS < 0 {
 		e.say("  below 0     a mixer cannot send sound before it comes in: 0")
 	} else if w.Delay.BelowMS > 0 {
-		e.say("  below 0     for the reference seat to be inside the window it would have to be %.3f ms: a mixer cannot send sound before it comes in", -w.Delay.BelowMS)
+		e.say("  below 0     for the reference seat to be inside the window it would have to be %.3f ms: a mixer "+
+			"cannot send sound before it comes in", -w.Delay.BelowMS)
 	}
 	e.round("delay", max(w.Delay.RawMS, 0), w.Delay.MS, e.s.Input.Desk.Delay)
 }
@@ -133,7 +135,8 @@ func (e *explainer) fit() {
 	if f == nil {
 		return
 	}
-	e.say("FIT\n  of %s, over this snapshot: %.0f %% inside the window, %.0f %% early (loudspeaker ahead, worst %.1f ms), %.0f %% late (worst %.1f ms past the window)\n  median: the loudspeaker %.1f ms after the player\n",
+	e.say("FIT\n  of %s, over this snapshot: %.0f %% inside the window, %.0f %% early (loudspeaker ahead, worst %.1f "+
+		"ms), %.0f %% late (worst %.1f ms past the window)\n  median: the loudspeaker %.1f ms after the player\n",
 		e.seats(), 100*f.Inside, 100*f.Early, f.WorstEarlyMS, 100*f.Late, f.WorstLateMS, f.MedianMS)
 }
 
@@ -158,7 +161,8 @@ func (e *explainer) zones() {
 		}
 		e.say("  carried by  %s alone, at %.3f degrees%s", sys.Stacks[z.Left].Name, degrees(z.LeftAz), why)
 	} else {
-		e.say("  between     %s at %.3f and %s at %.3f degrees: sends as sin(%.3f) to sin(%.3f), so that their powers add up to 1",
+		e.say("  between     %s at %.3f and %s at %.3f degrees: sends as sin(%.3f) to sin(%.3f), so that their "+
+			"powers add up to 1",
 			sys.Stacks[z.Left].Name, degrees(z.LeftAz), sys.Stacks[z.Right].Name, degrees(z.RightAz),
 			degrees(z.RightAz-z.HeldAz), degrees(z.HeldAz-z.LeftAz))
 	}
