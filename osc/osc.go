@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -115,6 +116,23 @@ func (a Arg) is(kind osctype.Kind) bool {
 	return t != nil && t.Kind == kind
 }
 
+// Same reports whether an echoed argument says what was meant. Numbers may come back in another type (T and F are 1 and 0)
+// and lie within tolerance * max(1, |meant|); strings are exact.
+func (a Arg) Same(meant Arg, tolerance float64) bool {
+	if a == meant {
+		return true
+	}
+	v, ok := a.Number()
+	w, isNumber := meant.Number()
+	switch {
+	case !ok || !isNumber:
+		return false
+	case a.Type().Single() || meant.Type().Single(): // as exact as the coarser: 0.8 in 64 bits is 0.8 in 32
+		v, w = float64(float32(v)), float64(float32(w))
+	}
+	return v == w || !math.IsInf(w, 0) && math.Abs(v-w) <= tolerance*max(1, math.Abs(w))
+}
+
 // String is the value alone: "0.8", "ON", "true"; "nothing" for none.
 func (a Arg) String() string {
 	if a == (Arg{}) {
@@ -125,6 +143,11 @@ func (a Arg) String() string {
 
 // MarshalJSON gives the value alone, null for none.
 func (a Arg) MarshalJSON() ([]byte, error) { return json.Marshal(a.Any()) }
+
+// Same reports whether an echoed message says what was meant: the same address, and arguments as Arg.Same compares them.
+func (m Message) Same(meant Message, tolerance float64) bool {
+	return m.Address == meant.Address && slices.EqualFunc(m.Args, meant.Args, func(a, b Arg) bool { return a.Same(b, tolerance) })
+}
 
 // Tags returns the type tags without the comma.
 func (m Message) Tags() string {

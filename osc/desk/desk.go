@@ -11,6 +11,8 @@ import (
 	"backfield/layout/osctype"
 	"backfield/layout/table"
 	"backfield/osc"
+	"backfield/osc/form"
+	"backfield/osc/scale"
 )
 
 // Desk is one mixer. Messages needs a desk that was read without errors; after errors it is as full as it
@@ -42,13 +44,13 @@ type Desk struct {
 type Param struct {
 	Name string
 
-	address pattern
+	address form.Pattern
 	of      *osctype.Type // of the argument; T for a boolean of either value
 
 	perUnit      float64 // own units in one unit of the snapshot: 48 for a delay in samples at 48 kHz
 	lo, hi, step float64 // own unit; lo and hi may be infinite
 	mirrored     bool    // round halves away from zero, so that left and right mirror
-	scale        scale
+	scale        scale.Scale
 
 	ceilings map[int]float64 // of the level, by channel: below hi
 

@@ -116,44 +116,6 @@ func TestDialogueMatches(t *testing.T) {
 	}
 }
 
-func TestSame(t *testing.T) {
-	m := func(args ...osc.Arg) osc.Message { return osc.Message{Address: "/a", Args: args} }
-	for _, c := range []struct {
-		echoed, meant osc.Message
-		tolerance     float64
-		want          bool
-	}{
-		{m(), m(), 0, true},
-		{m(), osc.Message{Address: "/b"}, 0, false},
-		{m(osc.Int32(1)), m(), 0, false},
-		{m(osc.Int32(1)), m(osc.Float32(1)), 0, true},
-		{m(osc.Bool(true)), m(osc.Int32(1)), 0, true},
-		{m(osc.Bool(false)), m(osc.Float64(1.0)), 0, false},
-		{m(osc.Bool(false)), m(osc.Int64(0)), 0, true},
-		{m(osc.String("1")), m(osc.Int32(1)), 0.1, false},
-		{m(osc.String("on")), m(osc.String("on")), 0, true},
-		{m(osc.String("On")), m(osc.String("on")), 0.1, false},
-		{m(osc.Float64(0.8)), m(osc.Float32(0.8)), 0, true},
-		{m(osc.Float32(0.8)), m(osc.Float64(0.8)), 0, true},
-		{m(osc.Float64(0.802)), m(osc.Float32(0.8)), 0.002, true}, // to 1e-9
-		{m(osc.Float64(0.8021)), m(osc.Float64(0.8)), 0.002, false},
-		{m(osc.Float64(0.798)), m(osc.Float64(0.8)), 0.0021, true},
-		{m(osc.Float64(500.9)), m(osc.Float64(500.0)), 0.002, true},
-		{m(osc.Float64(501.1)), m(osc.Float64(500.0)), 0.002, false},
-		{m(osc.Int64(math.MaxInt64)), m(osc.Int64(math.MaxInt64 - 1)), 0, true}, // the same double
-		{m(osc.Float64(math.NaN())), m(osc.Float64(0.0)), 0.1, false},
-		{m(osc.Float64(0.0)), m(osc.Float64(math.NaN())), 0.1, false},
-		{m(osc.Float64(math.Inf(1))), m(osc.Float64(math.Inf(1))), 0, true},
-		{m(osc.Float64(math.Inf(-1))), m(osc.Float64(math.Inf(1))), 0.1, false},
-		{m(osc.Float64(1e30)), m(osc.Float64(math.Inf(1))), 0.1, false},
-		{m(osc.Int32(1), osc.String("x")), m(osc.Int32(1), osc.String("y")), 0, false},
-	} {
-		if got := Same(c.echoed, c.meant, c.tolerance); got != c.want {
-			t.Errorf("%v for %v within %v: %t", c.echoed, c.meant, c.tolerance, got)
-		}
-	}
-}
-
 // The settings are what the full state sends, whatever the snapshot, and always at the same addresses in the same
 // order. A level by itself is the setting's.
 func TestSettings(t *testing.T) {

@@ -8,6 +8,7 @@ import (
 	"backfield/cue"
 	"backfield/layout/unit"
 	"backfield/osc"
+	"backfield/osc/form"
 )
 
 // change is one channel before and after. Was is nil where nothing is known of what the desk holds.
@@ -148,7 +149,7 @@ func (p *Param) zones(c *cue.Channel) []int {
 }
 
 func (p *Param) message(channel, zone int, arg osc.Arg) osc.Message {
-	return osc.Message{Address: p.address.of(filling{channel: channel, zone: zone}), Args: []osc.Arg{arg}}
+	return osc.Message{Address: p.address.Of(form.Filling{Channel: channel, Zone: zone}), Args: []osc.Arg{arg}}
 }
 
 // value is what the snapshot wants of the channel, in a zone if this is a send.
@@ -193,7 +194,7 @@ func (p *Param) sent(channel int, v float64) (arg osc.Arg, ok bool) {
 		return p.silent, true
 	}
 	v = min(max(p.grid(v*p.perUnit), p.lo), p.top(channel))
-	return osc.Number(p.of.Tag, p.scale.apply(v)), true
+	return osc.Number(p.of.Tag, p.scale.Apply(v)), true
 }
 
 // grid rounds a value in the parameter's own unit to its step.

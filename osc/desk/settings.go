@@ -9,6 +9,8 @@ import (
 	"backfield/layout/osctype"
 	"backfield/layout/unit"
 	"backfield/osc"
+	"backfield/osc/form"
+	"backfield/osc/scale"
 )
 
 // Place says what an address of the desk sets: a parameter of a channel, and of a send the zone.
@@ -55,7 +57,7 @@ func (d *Desk) Address(x Place) string {
 	if p == nil || p.address == nil {
 		return ""
 	}
-	return p.address.of(filling{channel: x.Channel, zone: x.Zone})
+	return p.address.Of(form.Filling{Channel: x.Channel, Zone: x.Zone})
 }
 
 // Arg is what a value in the snapshot's unit is sent as at a place: of a mute 1 is muted, of a level or a send minus
@@ -94,9 +96,10 @@ func (d *Desk) Find(address string) (Place, bool) {
 		if p.address == nil {
 			continue
 		}
-		x, ok := p.address.match(address)
-		if ok && x.channel >= 1 && x.channel <= d.Channels && (p.Name != cue.ParamSend || x.zone >= 1 && x.zone <= mostZones) {
-			return Place{x.channel, p.Name, x.zone}, true
+		x, ok := p.address.Match(address)
+		inZone := p.Name != cue.ParamSend || x.Zone >= 1 && x.Zone <= mostZones
+		if ok && x.Channel >= 1 && x.Channel <= d.Channels && inZone {
+			return Place{x.Channel, p.Name, x.Zone}, true
 		}
 	}
 	return Place{}, false
@@ -112,23 +115,23 @@ func (d *Desk) Value(param string, arg osc.Arg) (v float64, ok bool) {
 		return 0, false
 	case p.on != none:
 		switch {
-		case sameArgument(arg, p.on, 0):
+		case arg.Same(p.on, 0):
 			return 1, true
-		case sameArgument(arg, p.off, 0):
+		case arg.Same(p.off, 0):
 			return 0, true
 		}
 		return 0, false
-	case p.silent != none && sameArgument(arg, p.silent, 0):
+	case p.silent != none && arg.Same(p.silent, 0):
 		return math.Inf(-1), true
 	}
 	n, ok := arg.Number()
 	if _, isBool := arg.Bool(); isBool || !ok || math.IsNaN(n) {
 		return 0, false
 	}
-	switch v = p.scale.invert(n); {
+	switch v = p.scale.Invert(n); {
 	case math.IsInf(v, -1) && p.silent != none:
 		return v, true
-	case math.Abs(v) > largest:
+	case math.Abs(v) > scale.Largest:
 		return 0, false
 	}
 	if v = p.grid(v) / p.perUnit; p.perUnit != 1 {
@@ -155,7 +158,7 @@ func (d *Desk) Parse(param, text string) (arg osc.Arg, err error) {
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	switch {
-	case err != nil || math.Abs(v) > largest || v != v:
+	case err != nil || math.Abs(v) > scale.Largest || v != v:
 		return none, fmt.Errorf("%q is no number that the wire carries", text)
 	case p.of.Whole && v != math.Trunc(v):
 		return none, fmt.Errorf("%q is no whole number", text)

@@ -260,7 +260,7 @@ func (f *Feed) keepAlive(now time.Time) {
 			continue
 		}
 		f.keptAt[n] = now
-		same := func(m Message) bool { return m.kind == keepalive && desk.Same(m.OSC(), k.Message, 0) }
+		same := func(m Message) bool { return m.kind == keepalive && m.OSC().Same(k.Message, 0) }
 		if !slices.ContainsFunc(f.first, same) {
 			f.first = append(f.first, other(keepalive, k.Message))
 		}

@@ -42,7 +42,7 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 		}
 	case s.queued != notQueued || now.Sub(s.changedAt) < movedAfter || !s.confirmed:
 		s.confirmed = false // lost, or older news: it is sent again in its turn
-		if s.before != (osc.Arg{}) && !f.table.Fadable(i) && !same(said, s.before, tolerance) {
+		if s.before != (osc.Arg{}) && !f.table.Fadable(i) && !said.Same(s.before, tolerance) {
 			f.suspects.strays[i] = now
 		}
 	default:

@@ -36,20 +36,15 @@ func (v *Value) Say(arg osc.Arg, now time.Time) {
 // Forget takes for unknown what the mixer holds.
 func (v *Value) Forget() { v.known, v.confirmed = false, false }
 
-// Confirms reports whether what the mixer says is what it was sent, within a tolerance (see desk.Same). The steps
+// Confirms reports whether what the mixer says is what it was sent, within a tolerance (see osc.Arg.Same). The steps
 // between two values may be smaller than the tolerance: what is nearer to what it was sent before confirms nothing.
 func (v *Value) Confirms(said osc.Arg, tolerance float64) bool {
-	return same(said, v.sent, tolerance) && !nearer(said, v.before, v.sent)
+	return said.Same(v.sent, tolerance) && !nearer(said, v.before, v.sent)
 }
 
 // ForgetBefore ends the mistrust of what is near to the value before: a mixer that says the same again and again has
 // coarser steps than its file.
 func (v *Value) ForgetBefore() { v.before = osc.Arg{} }
-
-// same compares two arguments as desk.Same does.
-func same(said, meant osc.Arg, tolerance float64) bool {
-	return desk.Same(osc.Message{Args: []osc.Arg{said}}, osc.Message{Args: []osc.Arg{meant}}, tolerance)
-}
 
 // nearer reports whether what is heard is nearer to what the mixer was sent before than to what it was sent last.
 func nearer(heard, before, last osc.Arg) bool {

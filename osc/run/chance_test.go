@@ -107,8 +107,7 @@ func (m *model) wrong(step int, mixer *virtual.Mixer) (list []string) {
 		if m.hands[x.Channel] || m.idle(x.Channel) && x.Param != cue.ParamMute && x.Param != cue.ParamLevel {
 			continue
 		}
-		if v, ok := mixer.Value(x.Message.Address); !ok ||
-			!desk.Same(osc.Message{Address: x.Message.Address, Args: []osc.Arg{v}}, x.Message, 1e-6) {
+		if v, ok := mixer.Value(x.Message.Address); !ok || !v.Same(x.Message.Args[0], 1e-6) {
 			list = append(list, fmt.Sprintf("%s is %v, meant is %v", x.Message.Address, v, x.Message.Args[0]))
 		}
 	}

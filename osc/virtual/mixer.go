@@ -160,7 +160,7 @@ func (m *Mixer) memory() time.Duration {
 
 func (m *Mixer) message(out []Reply, now time.Time, from string, x osc.Message) []Reply {
 	d := m.desk
-	if slices.ContainsFunc(d.Keepalives, func(k desk.Keepalive) bool { return desk.Same(x, k.Message, 0) }) {
+	if slices.ContainsFunc(d.Keepalives, func(k desk.Keepalive) bool { return x.Same(k.Message, 0) }) {
 		m.counts.Keepalives++
 		return out
 	}

@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"backfield/osc"
-	"backfield/osc/desk"
 	"backfield/osc/wire"
 )
 
@@ -178,7 +177,7 @@ func TestRepeatsGetThrough(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if want, ok := meant[list[0].Address]; ok && desk.Same(list[0], want, d.Echo.Tolerance) {
+				if want, ok := meant[list[0].Address]; ok && list[0].Same(want, d.Echo.Tolerance) {
 					delete(open, list[0].Address)
 				}
 			}

@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"backfield/cue/score"
-	"backfield/layout/osctype"
 	"backfield/layout/rig"
 	"backfield/layout/sound"
 	"backfield/layout/table"
@@ -30,8 +29,7 @@ var schemas = []struct {
 // choices are the words that a string may be, by the page and path of its key. "*" stands for any of the user's names,
 // or as the first part for any table.
 var choices = map[string][]string{
-	"desk pan_law": sound.LawNames(), "desk delay.unit": desk.DelayUnits(), "desk mute.type": osctype.LettersByKind(),
-	"desk *.type": osctype.Letters(osctype.Number), "desk *.scale": {"amplitude"},
+	"desk pan_law": sound.LawNames(),
 }
 
 // Names lists the names of the files that have a schema.

@@ -1,0 +1,175 @@
+package form
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"backfield/layout/osctype"
+	"backfield/layout/source"
+	"backfield/layout/table"
+	"backfield/osc"
+)
+
+// Form is a message with places: an address pattern, and arguments that are values or places themselves.
+type Form struct {
+	Address Pattern
+	args    []arg
+}
+
+// arg is an argument of a form: a value, or a hole that is filled, "slot" with a number, "name" or "address" with a string.
+type arg struct {
+	value osc.Arg
+	hole  string
+}
+
+// Fill makes the message.
+func (f Form) Fill(x Filling) osc.Message {
+	m := osc.Message{Address: f.Address.Of(x)}
+	for _, a := range f.args {
+		m.Args = append(m.Args, a.of(x))
+	}
+	return m
+}
+
+func (a arg) of(x Filling) osc.Arg {
+	switch a.hole {
+	case "slot":
+		return osc.Int32(int32(x.Slot))
+	case "name":
+		return osc.String(printable(x.Name))
+	case "address":
+		return osc.String(x.Address)
+	}
+	return a.value
+}
+
+// Match is the way back: what the message fills the places with, if it is one of this form.
+func (f Form) Match(m osc.Message) (Filling, bool) {
+	x, ok := f.Address.Match(m.Address)
+	if !ok || len(m.Args) != len(f.args) {
+		return x, false
+	}
+	for i, a := range f.args {
+		if !f.take(&x, a, m.Args[i]) {
+			return x, false
+		}
+	}
+	return x, true
+}
+
+// Sets reports whether an argument is a number or a boolean, which a message that only asks has none of.
+func (f Form) Sets() (i int, yes bool) {
+	i = slices.IndexFunc(f.args, func(a arg) bool { _, isNumber := a.value.Number(); return isNumber })
+	return i, i >= 0
+}
+
+// take fills a hole from what a message has there, or holds a value to it.
+func (f Form) take(x *Filling, a arg, is osc.Arg) (ok bool) {
+	switch a.hole {
+	case "slot":
+		v, ok := is.Number()
+		if !ok || v != math.Trunc(v) || math.Abs(v) > math.MaxInt32 || f.Address.Has("slot") && int(v) != x.Slot {
+			return false
+		}
+		x.Slot = int(v)
+	case "name":
+		x.Name, ok = is.Text()
+		return ok
+	case "address":
+		s, ok := is.Text()
+		if !ok || f.Address.Has("address") && s != x.Address {
+			return false
+		}
+		x.Address = s
+	default:
+		return is.Same(a.value, 0)
+	}
+	return true
+}
+
+// Has reports whether the form has a place of that name, in its address or among its arguments.
+func (f Form) Has(name string) bool {
+	return f.Address.Has(name) || slices.ContainsFunc(f.args, func(a arg) bool { return a.hole == name })
+}
+
+// printable is a name as an OSC string can carry it: what is not printable ASCII becomes a question mark.
+func printable(name string) string {
+	return strings.Map(func(c rune) rune {
+		if c < ' ' || c > '~' {
+			return '?'
+		}
+		return c
+	}, name)
+}
+
+// Argument is one argument of a form as it is written.
+type Argument struct {
+	Node *table.Node
+	Span source.Span
+}
+
+// DecodeNode takes a number, a string or a boolean.
+func (x *Argument) DecodeNode(n *table.Node, p *source.Problems) {
+	if n.Kind != table.Number && n.Kind != table.String && n.Kind != table.Bool {
+		p.Add(noArgument(n))
+		return
+	}
+	*x = Argument{n, n.Span}
+}
+
+// Keys are a message as it is written, which some tables of the mixer's file have.
+type Keys struct {
+	table.Where
+	Address table.Text `key:"address,required"`
+	Args    []Argument `key:"args"`
+}
+
+// Read reads a message, which may have the places named; ok is false after errors.
+func (k *Keys) Read(p *source.Problems, places ...string) (f Form, ok bool) {
+	before := p.Errors()
+	// a name has spaces and more that no address may hold
+	inAddress := slices.DeleteFunc(slices.Clone(places), func(s string) bool { return s == "name" })
+	f.Address = readPattern(k.Address, inAddress, p)
+	for _, a := range k.Args {
+		if a.Node != nil {
+			f.args = append(f.args, a.read(places, p))
+		}
+	}
+	return f, f.Address != nil && p.Errors() == before
+}
+
+// read makes one argument: of type i of a whole number, f of one with a point, a string, a boolean or a hole.
+func (x Argument) read(places []string, p *source.Problems) arg {
+	switch n := x.Node; {
+	case n.Kind == table.Bool:
+		return arg{value: osc.Bool(n.Yes)}
+	case n.Kind == table.Number:
+		tag := byte('f')
+		if n.Integer {
+			tag = 'i'
+		}
+		if !osctype.Of(tag).Takes(n.Float) {
+			p.Add(overflow(x.Span, tag, n.Float))
+		}
+		return arg{value: osc.Number(tag, n.Float)}
+	}
+	text := x.Node.Text
+	for _, name := range places {
+		switch {
+		case text == "{"+name+"}":
+			return arg{hole: name}
+		case strings.Contains(text, "{"+name+"}"):
+			p.Add(holeInText(x.Span, name))
+			return arg{}
+		}
+	}
+	if name, ok := strings.CutPrefix(text, "{"); ok && strings.HasSuffix(name, "}") {
+		p.Add(unknownHole(x.Span, strings.TrimSuffix(name, "}"), places))
+		return arg{}
+	}
+	if printable(text) != text {
+		p.Add(notPrintable(x.Span, text))
+	}
+	return arg{value: osc.String(text)}
+}

@@ -1,0 +1,183 @@
+package scale
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// Keys is a scale as it is written: the word "amplitude", or a table in one of four forms.
+type Keys struct {
+	Span source.Span
+	Set  bool
+	Bad  bool // its problems were reported already
+
+	From      pair      `key:"from"`
+	To        pair      `key:"to"`
+	Points    []pair    `key:"table"`
+	Amplitude table.Num `key:"amplitude"`
+	On        Scalar    `key:"on"`
+	Off       Scalar    `key:"off"`
+}
+
+const amplitude = "amplitude"
+
+// Words are what a scale that is a string may say.
+func (Keys) Words() []string { return []string{amplitude} }
+
+// IsSwitch reports whether it has the two values of a switch instead of numbers.
+func (s *Keys) IsSwitch() bool { return s.On.Set || s.Off.Set }
+
+// DecodeNode reads either shape.
+func (s *Keys) DecodeNode(n *table.Node, p *source.Problems) {
+	s.Span, s.Set = n.Span, true
+	before := p.Errors()
+	switch n.Kind {
+	case table.String:
+		if n.Text != amplitude {
+			p.Add(unknownScale(n))
+		}
+		s.Amplitude = table.Num{V: 1, Span: n.Span, Set: true}
+	case table.Table:
+		table.Decode(n, s, p)
+		if p.Errors() == before {
+			oneForm(n, p)
+		}
+	default:
+		p.Add(noScale(n))
+	}
+	s.Bad = p.Errors() > before
+}
+
+// oneForm holds a table to one form of scale, with all the keys of that.
+func oneForm(n *table.Node, p *source.Problems) {
+	var given []string
+	for _, form := range [][]string{{"from", "to"}, {"table"}, {"amplitude"}, {"on", "off"}} {
+		missing := slices.DeleteFunc(slices.Clone(form), func(key string) bool { return n.Get(key) != nil })
+		if len(missing) == len(form) {
+			continue
+		}
+		given = append(given, strings.Join(form, " and "))
+		for _, key := range missing {
+			p.Add(halfScale(n.Span, key, form))
+		}
+	}
+	switch {
+	case len(given) == 0:
+		p.Add(emptyScale(n.Span))
+	case len(given) > 1:
+		p.Add(mixedScale(n.Span, given))
+	}
+}
+
+// Curve makes the scale of its numbers; a switch has none. It marks a scale that makes no sense as bad.
+func (s *Keys) Curve(p *source.Problems) Scale {
+	before := p.Errors()
+	defer func() { s.Bad = s.Bad || p.Errors() > before }()
+	switch {
+	case !s.Set || s.Bad || s.IsSwitch():
+		return Scale{}
+	case s.Amplitude.Set:
+		if s.Amplitude.V <= 0 || s.Amplitude.V > Largest {
+			p.Add(badAmplitude(s.Amplitude))
+			return Scale{}
+		}
+		return Scale{unity: s.Amplitude.V}
+	case s.From.Set:
+		return s.line(p)
+	}
+	return s.bend(p)
+}
+
+// line makes the scale between two ends.
+func (s *Keys) line(p *source.Problems) Scale {
+	before := p.Errors()
+	s.From.inReach(p)
+	s.To.inReach(p)
+	if s.From.A >= s.From.B {
+		p.Add(fromFalls(s.From.Span))
+	}
+	if s.To.A == s.To.B {
+		p.Add(flatLine(s.To.Span))
+	}
+	if p.Errors() > before {
+		return Scale{}
+	}
+	return Scale{in: []float64{s.From.A, s.From.B}, out: []float64{s.To.A, s.To.B}}
+}
+
+// bend makes the scale of a table of points.
+func (s *Keys) bend(p *source.Problems) Scale {
+	before := p.Errors()
+	if len(s.Points) < 2 {
+		p.Add(fewPoints(s.Span))
+	}
+	var c Scale
+	direction := 0
+	for i, x := range s.Points {
+		x.inReach(p)
+		if i > 0 {
+			last := s.Points[i-1]
+			if x.A <= last.A {
+				p.Add(pointsFall(x.Span, x.A, last.A))
+			}
+			turn := cmp.Compare(x.B, last.B)
+			if turn != 0 && direction != 0 && turn != direction {
+				p.Add(curveTurns(x.Span, x.B))
+			} else if turn != 0 {
+				direction = turn
+			}
+		}
+		c.in, c.out = append(c.in, x.A), append(c.out, x.B)
+	}
+	if direction == 0 && len(s.Points) > 1 && p.Errors() == before {
+		p.Add(flatTable(s.Span))
+	}
+	if p.Errors() > before {
+		return Scale{}
+	}
+	return c
+}
+
+// pair is two numbers in a list.
+type pair struct {
+	A, B float64
+	Span source.Span
+	Set  bool
+}
+
+// DecodeNode reads them.
+func (x *pair) DecodeNode(n *table.Node, p *source.Problems) {
+	if n.Kind != table.Array || len(n.Items) != 2 || n.Items[0].Kind != table.Number || n.Items[1].Kind != table.Number {
+		p.Add(noPair(n.Span))
+		return
+	}
+	*x = pair{n.Items[0].Float, n.Items[1].Float, n.Span, true}
+}
+
+// inReach holds the numbers to the greatest that a scale may have.
+func (x pair) inReach(p *source.Problems) {
+	if math.Abs(x.A) > Largest || math.Abs(x.B) > Largest {
+		p.Add(overLargest(x.Span))
+	}
+}
+
+// Scalar is one end of a switch: a number, a string or a boolean.
+type Scalar struct {
+	Node *table.Node
+	Span source.Span
+	Set  bool
+}
+
+// DecodeNode takes any of the three.
+func (x *Scalar) DecodeNode(n *table.Node, p *source.Problems) {
+	if n.Kind != table.Number && n.Kind != table.String && n.Kind != table.Bool {
+		p.Add(noScalar(n))
+		return
+	}
+	*x = Scalar{n, n.Span, true}
+}
