@@ -4,7 +4,7 @@
 // the pages, the run's screen, status, the picture, diff and report) reads this value, so that no two of them can
 // disagree.
 //
-// For a list of what happens, in the order in which people want it, use Step.Lines. For marks and columns use the
+// For what happens in words, in the order in which people want it, use Step.Summary. For marks and columns use the
 // lists Opens, Closes, Hands, Switches, Stays, Leveled, Moved and Settings. Marks on players follow Channel.Starts and
 // Channel.Stops: in a handover the giver stops being heard and the taker starts.
 package step
@@ -312,10 +312,6 @@ func (s *Step) Settings() []Setting {
 	}
 	return list
 }
-
-// Nothing reports whether nobody could hear or see a difference at the mixer: no channel opens, closes, changes hands
-// or level, no open one moves, and no extra message is sent. What closed channels do meanwhile does not count.
-func (s *Step) Nothing() bool { return len(s.Lines()) == 0 }
 
 // audible is the least that a level is taken for where its size counts: -40 dB is as good as off.
 const audible = -40

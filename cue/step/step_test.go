@@ -36,7 +36,7 @@ func param(i int, v float64) func(*cue.Channel) {
 
 func sends(list ...cue.Send) func(*cue.Channel) { return func(c *cue.Channel) { c.Sends = list } }
 
-func TestLines(t *testing.T) {
+func TestSummary(t *testing.T) {
 	raw := cue.Raw{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}
 	for _, test := range []struct {
 		name        string
@@ -46,68 +46,64 @@ func TestLines(t *testing.T) {
 	}{
 		{"handover while open", []cue.Channel{open(1, "Tpt 1", "feature", 0), open(2, "Tpt 2", "pad", -12)},
 			[]cue.Channel{open(1, "Bari 1", "feature", 3, delay(55)), open(2, "Tpt 2", "pad", -12)},
-			nil, "hands: Tpt 1 hands channel 1 to Bari 1"},
+			nil, "Tpt 1 hands channel 1 to Bari 1"},
 		{"pack swap while closed", []cue.Channel{shut(1, "Tpt 1")}, []cue.Channel{shut(1, "Bari 1", delay(55))}, nil, ""},
 		{"pack swap before the taker opens", []cue.Channel{shut(1, "Tpt 1")}, []cue.Channel{open(1, "Bari 1", "pad", -9)},
-			nil, "opens: opens Bari 1"},
+			nil, "opens Bari 1"},
 		{"pack swap after the giver closes", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{shut(1, "Bari 1")},
-			nil, "closes: closes Tpt 1"},
+			nil, "closes Tpt 1"},
 		{"keep", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")},
-			[]cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9)}, nil, "opens: opens Tpt 2"},
+			[]cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9)}, nil, "opens Tpt 2"},
 		{"follow-on", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9), shut(3, "Tpt 3")},
 			[]cue.Channel{open(1, "Tpt 1", "pad", -9, delay(45)), open(2, "Tpt 2", "pad", -9, delay(35)),
 				shut(3, "Tpt 3", delay(70))},
-			nil, "moves: moves 2"},
+			nil, "moves 2"},
 		{"held channel", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{open(1, "Tpt 1", "pad", -9)}, nil, ""},
 		{"level", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9)},
 			[]cue.Channel{open(1, "Tpt 1", "feature", 0), open(2, "Tpt 2", "support", -9)},
-			nil, "levels: Tpt 1 -9 to 0 dB, Tpt 2 now support"},
+			nil, "Tpt 1 -9 to 0 dB, Tpt 2 now support"},
 		{"parameter", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9), open(3, "Tpt 3", "pad", -9),
 			shut(4, "Tpt 4")},
 			[]cue.Channel{open(1, "Tpt 1", "pad", -9, param(0, 5.5), param(1, 1)), open(2, "Tpt 2", "pad", -9, param(0, 3)),
 				open(3, "Tpt 3", "pad", -9, param(0, 5.5)), shut(4, "Tpt 4", param(0, 5.5))},
-			nil, "settings: presence 5.5 dB: Tpt 1, Tpt 3|settings: presence 3 dB: Tpt 2|settings: gate on: Tpt 1"},
+			nil, "presence 5.5 dB: Tpt 1, Tpt 3; presence 3 dB: Tpt 2; gate on: Tpt 1"},
 		{"sends", []cue.Channel{open(1, "Tpt 1", "pad", -9, sends(cue.Send{Zone: 1, LevelDB: 0}))},
-			[]cue.Channel{open(1, "Tpt 1", "pad", -9, sends(cue.Send{Zone: 1, LevelDB: -6}))}, nil, "moves: moves 1"},
+			[]cue.Channel{open(1, "Tpt 1", "pad", -9, sends(cue.Send{Zone: 1, LevelDB: -6}))}, nil, "moves 1"},
 		{"extra messages", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{open(1, "Tpt 1", "pad", -9)},
-			[]cue.Raw{raw, {Address: "/go"}}, "sends: sends /fx/2/mute i 1, /go"},
+			[]cue.Raw{raw, {Address: "/go"}}, "sends /fx/2/mute i 1, /go"},
 		{"first cue", nil, []cue.Channel{open(1, "Tpt 1", "pad", -9, param(0, 3)), shut(2, "Tpt 2"),
-			open(3, "Kit", "fixed", 0)}, nil, "opens: opens Tpt 1, Kit"},
+			open(3, "Kit", "fixed", 0)}, nil, "opens Tpt 1, Kit"},
 		{"a player who changes channels", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")},
 			[]cue.Channel{shut(1, ""), open(2, "Tpt 1", "pad", -9)},
-			nil, "switches: Tpt 1 switches from channel 1 to channel 2"},
+			nil, "Tpt 1 switches from channel 1 to channel 2"},
 		{"one changes channels and another takes over", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Bari 1")},
 			[]cue.Channel{open(1, "Bari 1", "pad", -9), open(2, "Tpt 1", "pad", -9)},
-			nil, "hands: Tpt 1 hands channel 1 to Bari 1|switches: Tpt 1 switches from channel 1 to channel 2"},
+			nil, "Tpt 1 hands channel 1 to Bari 1; Tpt 1 switches from channel 1 to channel 2"},
 		{"two exchange packs", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Bari 1", "pad", -9)},
 			[]cue.Channel{open(1, "Bari 1", "pad", -9), open(2, "Tpt 1", "pad", -9)},
-			nil, "hands: Tpt 1 hands channel 1 to Bari 1|hands: Bari 1 hands channel 2 to Tpt 1|" +
-				"switches: Bari 1 switches from channel 2 to channel 1|switches: Tpt 1 switches from channel 1 to channel 2"},
+			nil, "Tpt 1 hands channel 1 to Bari 1; Bari 1 hands channel 2 to Tpt 1; " +
+				"Bari 1 switches from channel 2 to channel 1; Tpt 1 switches from channel 1 to channel 2"},
 		{"two mics, then one", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 1", "pad", -9)},
-			[]cue.Channel{shut(1, "Tpt 1"), open(2, "Tpt 1", "pad", -9)}, nil, "closes: closes Tpt 1"},
+			[]cue.Channel{shut(1, "Tpt 1"), open(2, "Tpt 1", "pad", -9)}, nil, "closes Tpt 1"},
 		{"a channel comes, another goes", []cue.Channel{open(1, "Tpt 1", "pad", -9)},
 			[]cue.Channel{open(2, "Tpt 2", "pad", -9)}, nil,
-			"opens: opens Tpt 2|closes: closes Tpt 1"},
+			"opens Tpt 2|closes Tpt 1"},
 		{"all at once, channels in disorder", []cue.Channel{open(21, "Tpt 4", "pad", -9), open(1, "Tpt 1", "pad", -9),
 			open(3, "Tpt 3", "pad", -9)},
 			[]cue.Channel{shut(3, "Tpt 3"), open(2, "Tpt 2", "pad", -9), open(1, "Tpt 1", "pad", 0),
 				open(21, "Tpt 4", "pad", -9, delay(1))}, []cue.Raw{raw},
-			"opens: opens Tpt 2|closes: closes Tpt 3|levels: Tpt 1 -9 to 0 dB|moves: moves 1|sends: sends /fx/2/mute i 1"},
+			"opens Tpt 2|closes Tpt 3|Tpt 1 -9 to 0 dB; moves 1|sends /fx/2/mute i 1"},
 	} {
 		var before *cue.Snapshot
 		if test.before != nil {
 			before = &cue.Snapshot{Channels: test.before}
 		}
 		s := step.Between(own, before, &cue.Snapshot{Channels: test.now, Also: test.also})
-		var got []string
-		for _, l := range s.Lines() {
-			got = append(got, string(l.About)+": "+l.Text)
-		}
-		if text := strings.Join(got, "|"); text != test.want {
+		if text := strings.Join(s.Summary().Kinds(), "|"); text != test.want {
 			t.Errorf("%s:\n got %s\nwant %s", test.name, text, test.want)
 		}
-		if s.Nothing() != (test.want == "") {
-			t.Errorf("%s: Nothing is %v", test.name, s.Nothing())
+		if all := s.Summary().Changes(); all != strings.ReplaceAll(test.want, "|", "; ") {
+			t.Errorf("%s: in one line %s", test.name, all)
 		}
 	}
 }
@@ -141,7 +137,7 @@ func TestFacts(t *testing.T) {
 	want := []step.Send{{Zone: 1, From: 0, To: cue.Silent}, {Zone: 3, From: cue.Silent, To: -6},
 		{Zone: 4, From: -60, To: -50}}
 	if !slices.Equal(sent.Sends, want) || sent.Wearer || sent.Delay {
-		t.Errorf("sends: %+v", sent)
+		t.Errorf("%+v", sent)
 	}
 	for i, byDB := range []float64{-40, 34, 0} {
 		if got := sent.Sends[i].ByDB(); got != byDB {
@@ -190,7 +186,7 @@ func TestSwitch(t *testing.T) {
 	if s.Channels[0].Stops() || s.Channels[1].Starts() {
 		t.Error("who only changes channels starts or stops")
 	}
-	if text := s.String(); text != "Tpt 1 switches from channel 1 to channel 9" {
+	if text := s.Summary().Changes(); text != "Tpt 1 switches from channel 1 to channel 9" {
 		t.Errorf("%s", text)
 	}
 }

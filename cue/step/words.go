@@ -5,66 +5,74 @@ import (
 	"strings"
 )
 
-// Line is one thing that a step does, in words.
-type Line struct {
-	About About
-	Text  string
+// Summary is what a step does in words, as lists for a screen or a page that has a place for each.
+type Summary struct {
+	Opens    []string   `json:"opens"`
+	Closes   []string   `json:"closes"`
+	Hands    []Handover `json:"hands"`
+	Switches []string   `json:"switches"` // "Tpt 1 switches from channel 1 to channel 2"
+	Levels   []string   `json:"levels"`   // "Tpt 3 -9 to 0 dB"
+	Settings []string   `json:"settings"` // "presence 5.5 dB: Tpt 1, Tpt 4"
+	Moves    int        `json:"moves"`    // open channels whose pan, delay or sends change
+	Besides  []string   `json:"besides"`  // the extra messages that it sends: "/fx/2/mute i 1"
 }
 
-// About says what a line is about, for those who sort lines or mark them. Lines come in this order.
-type About string
+// Handover is an open channel that one player hands to another.
+type Handover struct {
+	Channel int    `json:"channel"`
+	From    string `json:"from"`
+	To      string `json:"to"`
+	Text    string `json:"text"` // "Tpt 1 hands channel 1 to Bari 1"
+}
 
-// What a line may be about.
-const (
-	AboutOpens    About = "opens"    // "opens Tpt 3, Tpt 4"
-	AboutCloses   About = "closes"   // "closes Bari 1, Bari 2"
-	AboutHands    About = "hands"    // "Tpt 1 hands channel 1 to Bari 1"
-	AboutSwitches About = "switches" // "Tpt 1 switches from channel 1 to channel 2"
-	AboutLevels   About = "levels"   // "Mello 1 -9 to 0 dB, Mello 2 now feature"
-	AboutSettings About = "settings" // "presence 5.5 dB: Tpt 1, Tpt 4"
-	AboutMoves    About = "moves"    // "moves 12": the open channels whose pan, delay or sends change
-	AboutSends    About = "sends"    // "sends /fx/2/mute i 1"
-)
-
-// Lines says what the step does, at most one line for each of what lines are about, but one for each handover, each
-// switch and each setting. It is empty where nobody could hear or see a difference (Nothing).
-func (s *Step) Lines() []Line {
-	var lines []Line
-	say := func(about About, text string) { lines = append(lines, Line{about, text}) }
-	if list := s.Opens(); len(list) > 0 {
-		say(AboutOpens, "opens "+strings.Join(Names(list), ", "))
-	}
-	if list := s.Closes(); len(list) > 0 {
-		say(AboutCloses, "closes "+strings.Join(Names(list), ", "))
-	}
+// Summary puts the step into words.
+func (s *Step) Summary() Summary {
+	x := Summary{Opens: Names(s.Opens()), Closes: Names(s.Closes()), Moves: len(s.Moved()), Besides: s.Messages()}
 	for _, c := range s.Hands() {
-		say(AboutHands, c.Handover())
+		x.Hands = append(x.Hands, Handover{c.Channel, c.Was.Player, c.Is.Player, c.Handover()})
 	}
 	for _, c := range s.Switches() {
-		say(AboutSwitches, c.Switch())
+		x.Switches = append(x.Switches, c.Switch())
 	}
-	if list := s.Leveled(); len(list) > 0 {
-		say(AboutLevels, words(list, (*Channel).LevelWords))
+	for _, c := range s.Leveled() {
+		x.Levels = append(x.Levels, c.LevelWords())
 	}
-	for _, x := range s.Settings() {
-		say(AboutSettings, x.String())
+	for _, setting := range s.Settings() {
+		x.Settings = append(x.Settings, setting.String())
 	}
-	if list := s.Moved(); len(list) > 0 {
-		say(AboutMoves, fmt.Sprintf("moves %d", len(list)))
-	}
-	if len(s.Also) > 0 {
-		say(AboutSends, "sends "+strings.Join(s.Messages(), ", "))
-	}
-	return lines
+	return x
 }
 
-// String is all lines in one: "opens Tpt 3; closes Bari 1, Bari 2; Mello 1 -9 to 0 dB; moves 12".
-func (s *Step) String() string {
-	var parts []string
-	for _, l := range s.Lines() {
-		parts = append(parts, l.Text)
+// Changes is all in one line: "opens Tpt 3; closes Bari 1, Bari 2; Mello 1 -9 to 0 dB; moves 12". It is empty for a step
+// that nobody could hear or see at the mixer; what closed channels do meanwhile does not count.
+func (x Summary) Changes() string { return strings.Join(x.Kinds(), "; ") }
+
+// Kinds are the changes by kind, for where each kind has a row: who opens; who closes; who hands over or switches
+// channels; levels, settings and moves; extra messages. A kind of which there is nothing is left out.
+func (x Summary) Kinds() []string {
+	var hands, sound []string
+	for _, h := range x.Hands {
+		hands = append(hands, h.Text)
 	}
-	return strings.Join(parts, "; ")
+	if len(x.Levels) > 0 {
+		sound = append(sound, strings.Join(x.Levels, ", "))
+	}
+	sound = append(sound, x.Settings...)
+	if x.Moves > 0 {
+		sound = append(sound, fmt.Sprintf("moves %d", x.Moves))
+	}
+	var kinds []string
+	add := func(what string, list []string, between string) {
+		if len(list) > 0 {
+			kinds = append(kinds, what+strings.Join(list, between))
+		}
+	}
+	add("opens ", x.Opens, ", ")
+	add("closes ", x.Closes, ", ")
+	add("", append(hands, x.Switches...), "; ")
+	add("", sound, "; ")
+	add("sends ", x.Besides, ", ")
+	return kinds
 }
 
 // Names lists whom channels are about (Channel.Player).
@@ -107,12 +115,4 @@ func (s *Step) Messages() []string {
 		list[i] = r.String()
 	}
 	return list
-}
-
-func words(list []*Channel, of func(*Channel) string) string {
-	parts := make([]string, len(list))
-	for i, c := range list {
-		parts[i] = of(c)
-	}
-	return strings.Join(parts, ", ")
 }

@@ -772,7 +772,7 @@ func TestPreviewSaysWhatStepSays(t *testing.T) {
 		if i > 0 {
 			before = &show.Cues[i-1]
 		}
-		want := step.Between(show.Params, before, &show.Cues[i]).String()
+		want := step.Between(show.Params, before, &show.Cues[i]).Summary().Changes()
 		v := w.Engine.View(w.Now)
 		next := v.Next
 		if show.Cues[i].FollowOn {

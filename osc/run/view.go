@@ -48,31 +48,15 @@ type Tick struct {
 	Counts float64 `json:"counts"` // to it, as the score is written
 }
 
-// NextCue is a cue to come and what it changes, as cue/step accounts for it.
+// NextCue is a cue to come and what it changes.
 type NextCue struct {
-	ID       string     `json:"id"`
-	At       string     `json:"at"`
-	Name     string     `json:"name"`
-	Counts   float64    `json:"counts"` // to it, as the score is written; below 0 when it is overdue
-	InS      float64    `json:"in_s"`   // at the tempo that is played
-	Opens    []string   `json:"opens"`
-	Closes   []string   `json:"closes"`
-	Hands    []Handover `json:"hands"`
-	Switches []string   `json:"switches"` // "Tpt 1 switches from channel 1 to channel 2"
-	Levels   []string   `json:"levels"`   // "Tpt 3 -9 to 0 dB"
-	Settings []string   `json:"settings"` // "presence 5.5 dB: Tpt 1, Tpt 4"
-	Moves    int        `json:"moves"`    // open channels whose pan, delay or sends move
-	Besides  []string   `json:"besides"`  // the extra messages that it sends
-
-	ByItself bool `json:"by_itself"` // it needs no press once the clock runs
-}
-
-// Handover is an open channel that one player hands to another.
-type Handover struct {
-	Channel int    `json:"channel"`
-	From    string `json:"from"`
-	To      string `json:"to"`
-	Text    string `json:"text"` // "Tpt 1 hands channel 1 to Bari 1"
+	ID           string  `json:"id"`
+	At           string  `json:"at"`
+	Name         string  `json:"name"`
+	Counts       float64 `json:"counts"`    // to it, as the score is written; below 0 when it is overdue
+	InS          float64 `json:"in_s"`      // at the tempo that is played
+	ByItself     bool    `json:"by_itself"` // it needs no press once the clock runs
+	step.Summary         // what it changes
 }
 
 // DeskView is how a desk is doing.
@@ -175,24 +159,6 @@ func (e *Engine) preview(i int, now time.Time) *NextCue {
 		n.Counts = e.plan.Time.Counts(nowS, s.TimeS)
 	}
 	then := e.snapshot(i) // with all that the operator has changed
-	n.change(step.Between(e.plan.Show.Params, &e.meant, &then))
+	n.Summary = step.Between(e.plan.Show.Params, &e.meant, &then).Summary()
 	return n
-}
-
-// change says what a step changes.
-func (n *NextCue) change(s *step.Step) {
-	n.Opens, n.Closes = step.Names(s.Opens()), step.Names(s.Closes())
-	for _, c := range s.Hands() {
-		n.Hands = append(n.Hands, Handover{c.Channel, c.Was.Player, c.Is.Player, c.Handover()})
-	}
-	for _, c := range s.Switches() {
-		n.Switches = append(n.Switches, c.Switch())
-	}
-	for _, c := range s.Leveled() {
-		n.Levels = append(n.Levels, c.LevelWords())
-	}
-	for _, x := range s.Settings() {
-		n.Settings = append(n.Settings, x.String())
-	}
-	n.Moves, n.Besides = len(s.Moved()), s.Messages()
 }

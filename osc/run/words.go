@@ -88,37 +88,6 @@ func (n *NextCue) Away() string {
 	return fmt.Sprintf("in %g counts", counts)
 }
 
-// Changes says what it changes, as step.Step does: "opens Tpt 3; closes Bari 1, Bari 2; Mello 1 -9 to 0 dB".
-func (n *NextCue) Changes() string { return strings.Join(n.Kinds(), "; ") }
-
-// Kinds are the changes by kind, for where each kind has a row: who opens; who closes; who hands over or switches
-// channels; levels, settings and moves; extra messages. A kind of which there is nothing is left out.
-func (n *NextCue) Kinds() []string {
-	var hands, sound []string
-	for _, h := range n.Hands {
-		hands = append(hands, h.Text)
-	}
-	if len(n.Levels) > 0 {
-		sound = append(sound, strings.Join(n.Levels, ", "))
-	}
-	sound = append(sound, n.Settings...)
-	if n.Moves > 0 {
-		sound = append(sound, fmt.Sprintf("moves %d", n.Moves))
-	}
-	var kinds []string
-	add := func(what string, list []string, between string) {
-		if len(list) > 0 {
-			kinds = append(kinds, what+strings.Join(list, between))
-		}
-	}
-	add("opens ", n.Opens, ", ")
-	add("closes ", n.Closes, ", ")
-	add("", append(hands, n.Switches...), "; ")
-	add("", sound, "; ")
-	add("sends ", n.Besides, ", ")
-	return kinds
-}
-
 // Done reports whether the desk holds what is meant, as far as it can be known.
 func (d DeskView) Done() bool {
 	return d.Up && !d.Silent && !d.Waiting && d.Unconfirmed == 0

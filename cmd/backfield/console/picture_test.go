@@ -13,6 +13,7 @@ import (
 
 	"github.com/charmbracelet/x/ansi"
 
+	"backfield/cue/step"
 	"backfield/osc/run"
 )
 
@@ -32,10 +33,12 @@ func stageView() run.View {
 		},
 		Way:   32,
 		Ticks: []run.Tick{{ID: "12B", Counts: 4.5}},
-		Self:  &run.NextCue{ID: "12B", At: "2:46", Counts: 4.5, InS: 3.6, Closes: []string{"Bari 1"}},
+		Self:  &run.NextCue{ID: "12B", At: "2:46", Counts: 4.5, InS: 3.6, Summary: step.Summary{Closes: []string{"Bari 1"}}},
 		Next: &run.NextCue{
 			ID: "13", At: "2:57", Name: "Soli", Counts: 15.5, InS: 12.4,
-			Opens: []string{"Tpt 1", "Tpt 2"}, Closes: []string{"Mello 1"}, Levels: []string{"Tpt 3 -3 to 0 dB"}, Moves: 2,
+			Summary: step.Summary{
+				Opens: []string{"Tpt 1", "Tpt 2"}, Closes: []string{"Mello 1"}, Levels: []string{"Tpt 3 -3 to 0 dB"}, Moves: 2,
+			},
 		},
 		Desks: []run.DeskView{
 			{To: "udp://10.0.0.2:9000", Up: true, Answers: true, HeardAgoS: 0.3},

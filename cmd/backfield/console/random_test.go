@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"backfield/cue/step"
 	"backfield/osc/run"
 )
 
@@ -74,8 +75,11 @@ func randomView(r *rand.Rand, text string) (run.View, State) {
 			return nil
 		}
 		return &run.NextCue{
-			ID: word(), At: word(), Name: word(), Counts: number(), InS: number(), Opens: words(), Closes: words(),
-			Levels: words(), Moves: r.IntN(30), Besides: words(), ByItself: r.IntN(2) == 0,
+			ID: word(), At: word(), Name: word(), Counts: number(), InS: number(), ByItself: r.IntN(2) == 0,
+			Summary: step.Summary{
+				Opens: words(), Closes: words(), Switches: words(), Levels: words(), Settings: words(), Moves: r.IntN(30),
+				Besides: words(),
+			},
 		}
 	}
 	yes := func() bool { return r.IntN(2) == 0 }
