@@ -22,6 +22,7 @@ func (s *Server) handler() http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) { http.ServeFileFS(w, r, static, "run.html") })
 	mux.Handle("GET /run.css", files)
+	mux.Handle("GET /draw.js", files)
 	mux.Handle("GET /run.js", files)
 	mux.HandleFunc("GET /show.json", s.show)
 	mux.HandleFunc("GET /events", s.events)

@@ -18,15 +18,15 @@ func TestNoKeySeesNothing(t *testing.T) {
 	f := serve(t, st, Options{Extra: map[string]http.Handler{"GET /field.svg": http.HandlerFunc(extra)}})
 	open := f.guest()
 	for _, path := range []string{
-		"/", "/run.html", "/run.css", "/run.js", "/show.json", "/field.svg", "/static/run.js", "/../go.mod", "/k",
-		"/favicon.ico",
+		"/", "/run.html", "/run.css", "/draw.js", "/run.js", "/show.json", "/field.svg", "/static/run.js", "/../go.mod",
+		"/k", "/favicon.ico",
 	} {
 		r := f.stranger().send("GET", path, "")
 		if r.status != 404 || r.body != "" {
 			t.Errorf("%s: %d %q to a stranger", path, r.status, r.body)
 		}
 	}
-	for _, path := range []string{"/", "/run.css", "/run.js", "/show.json", "/field.svg"} {
+	for _, path := range []string{"/", "/run.css", "/draw.js", "/run.js", "/show.json", "/field.svg"} {
 		if r := open.send("GET", path, ""); r.status != 200 || r.body == "" {
 			t.Errorf("%s: %d to a guest", path, r.status)
 		}

@@ -1,0 +1,252 @@
+// Drawing the page of a run: what its view, its picture and what does not change (all three in run.js) say, as
+// elements.
+"use strict";
+
+function el(name, content, attributes) {
+  const e = document.createElement(name);
+  if (content !== undefined) e.append(content);
+  for (const k in attributes) e.setAttribute(k, attributes[k]);
+  return e;
+}
+function svg(name, attributes, content) {
+  const e = document.createElementNS("http://www.w3.org/2000/svg", name);
+  for (const k in attributes) e.setAttribute(k, attributes[k]);
+  if (content !== undefined) e.textContent = content;
+  return e;
+}
+function text(e, s) { if (e.textContent !== s) e.textContent = s; }
+const dB = v => v.toFixed(1).replace("-", "−");
+const list = x => x || [];
+const awayWords = n => {
+  const c = Math.round(n.counts * 10) / 10;
+  return c < 0 ? `${-c} counts overdue` : `in ${c} counts`;
+};
+
+let players, toMetres; // the layer of the spots; metres of a screen pixel
+
+// drawField draws what stands: the field from above, the back sideline at the top, side 1 to the left.
+function drawField() {
+  const f = fixed.field, root = $("field");
+  if (!(f.length_m > 0)) { $("ground").hidden = true; return; }
+  const half = f.length_m / 2, end = half + f.end_zone_m, w = f.width_m, yard = 0.9144, margin = 3;
+  const front = f.front_m + margin, back = f.back_m + margin;
+  root.setAttribute("viewBox", `${-end - margin} ${-w - back} ${2 * (end + margin)} ${back + w + front}`);
+  const parts = [];
+  const add = (name, a, s) => parts.push(svg(name, a, s));
+  add("rect", { class: "turf", x: -end, y: -w, width: 2 * end, height: w });
+  const lines = Math.round(half / (5 * yard));
+  for (let i = -lines; i < lines; i++) {
+    if ((i + lines) % 2 === 0) add("rect", { class: "turf even", x: i * 5 * yard, y: -w, width: 5 * yard, height: w });
+  }
+  for (let i = -lines; i <= lines; i++) {
+    const x = i * 5 * yard;
+    add("line", { class: "line", x1: x, x2: x, y1: 0, y2: -w });
+    const number = f.middle_yard - Math.abs(i) * 5;
+    if (number > 0 && (number % 10 === 0 || i === 0)) {
+      for (const y of [-w * .13, -w * .83]) add("text", { class: "number", x, y, "font-size": 3.6, textLength: 4.6 }, String(number));
+    }
+    for (const y of [-f.hash_m, f.hash_m - w]) add("line", { class: "line", x1: x - .6, x2: x + .6, y1: y, y2: y });
+  }
+  add("rect", { class: "side", x: -end, y: -w, width: 2 * end, height: w });
+  // The lights: four masts behind the back sideline, each a beam that fades towards the front.
+  const fades = svg("linearGradient", { id: "fades", x1: 0, y1: 0, x2: 0, y2: 1 });
+  fades.append(svg("stop", { offset: 0, class: "bright" }), svg("stop", { offset: .9, class: "out" }));
+  parts.push(fades);
+  for (const s of [-1, -.38, .38, 1]) add("path", { class: "beam", fill: "url(#fades)", d: `M${s * end - .5} ${-w - back} h1 L${s * end * .5 + 26} 0 h-52 Z` });
+  players = svg("g");
+  parts.push(players);
+  root.replaceChildren(...parts);
+  if (view) drawPlayers();
+}
+
+// starting and stopping are the players who begin and who stop being heard in the next cue, with those of handovers.
+const starting = () => view.next ? [...list(view.next.opens), ...list(view.next.hands).map(h => h.to)] : [];
+const stopping = () => view.next ? [...list(view.next.closes), ...list(view.next.hands).map(h => h.from)] : [];
+
+// fate is what the next cue does to a player: "opens", "closes" or nothing.
+const fate = name => starting().includes(name) ? "opens" : stopping().includes(name) ? "closes" : "";
+
+function drawPlayers() {
+  if (!players) return;
+  const box = $("field").getBoundingClientRect(), vb = $("field").viewBox.baseVal;
+  const m = toMetres = Math.max(vb.width / Math.max(box.width, 1), vb.height / Math.max(box.height, 1)); // of a pixel
+  const spots = [];
+  for (const o of list(view.open)) {
+    const p = picture.places[o.player];
+    if (p) spots.push({ name: o.player, x: p.x, y: -p.y, r: Math.max(5 * m, Math.min(10, 9 + o.level_db / 3) * m), fate: fate(o.player) });
+  }
+  for (const name of starting()) {
+    const p = picture.places[name];
+    if (p && !spots.some(s => s.name === name)) spots.push({ name, x: p.x, y: -p.y, r: 8 * m, fate: "opens" });
+  }
+  const shapes = [], size = 17 * m, taken = spots.map(s => [s.x - s.r, s.y - s.r, s.x + s.r, s.y + s.r]);
+  for (const s of spots) {
+    if (s.fate === "opens") shapes.push(svg("circle", { class: "ring", cx: s.x, cy: s.y, r: s.r, "stroke-width": 3 * m, "stroke-dasharray": `${5 * m} ${3.5 * m}` }));
+    else {
+      shapes.push(svg("circle", { class: "pool", cx: s.x, cy: s.y, r: s.r * 2 }), svg("circle", { class: "spot", cx: s.x, cy: s.y, r: s.r }));
+      if (s.fate === "closes") {
+        const d = s.r * 1.15;
+        shapes.push(svg("path", { class: "cross", "stroke-width": 3 * m, d: `M${s.x - d} ${s.y - d}L${s.x + d} ${s.y + d}M${s.x - d} ${s.y + d}L${s.x + d} ${s.y - d}` }));
+      }
+    }
+  }
+  // Names stand where there is room; all of them stand in the list below.
+  for (const s of spots) {
+    const wide = s.name.length * size * .66, gap = s.r + 3 * m;
+    for (const [x, y, anchor] of [[s.x + gap, s.y + size * .35, "start"], [s.x - gap, s.y + size * .35, "end"], [s.x, s.y - gap - 1 * m, "middle"], [s.x, s.y + gap + size * .75, "middle"]]) {
+      const left = anchor === "start" ? x : anchor === "end" ? x - wide : x - wide / 2, b = [left, y - size * .8, left + wide, y + size * .2];
+      if (b[0] < vb.x || b[2] > vb.x + vb.width || b[1] < vb.y || b[3] > vb.y + vb.height) continue;
+      if (taken.some(t => t[0] < b[2] && b[0] < t[2] && t[1] < b[3] && b[1] < t[3])) continue;
+      taken.push(b);
+      shapes.push(svg("text", { class: "name", x, y, "font-size": size, "text-anchor": anchor }, s.name));
+      break;
+    }
+  }
+  players.replaceChildren(...shapes);
+}
+let told = null;
+function draw() {
+  const v = view, n = v.next;
+  document.title = v.title ? `${v.title}: the run` : "Backfield: the run";
+  text($("standing"), v.step ? `${v.step}${v.name ? "  " + v.name : ""}` : "before the first cue");
+  text($("place"), `${v.now.movement}:${Math.floor(v.now.count + 1e-6)}${v.now.set ? "  set " + v.now.set : ""}`);
+  $("tempo").toggleAttribute("data-stands", !v.running);
+  text($("tempo"), v.running ? `${v.bpm.toFixed(0)} bpm, ${(100 * v.rate).toFixed(0)} %` : "clock stands");
+  drawLamp();
+  $("hushed").hidden = !v.hush;
+  drawNext(v, n);
+  drawRibbon(v, n);
+  drawMics(v);
+  drawTalk(v);
+  drawPlayers();
+  words();
+  const key = `${v.step}|${n ? n.id : ""}|${v.hush}`;
+  if (told !== null && told !== key) {
+    text($("live"), `${v.step ? "Cue " + v.step : "Before the first cue"}. ${v.hush ? "Hushed. " : ""}${n ? `Next ${n.id}, ${n.name}. ${changeList(n).map(c => c.join(" ")).join("; ")}` : "No further cue."}`);
+  }
+  told = key;
+}
+
+const deskWords = d => !d.up ? d.reason || "not reached yet" : d.silent ? "SILENT: it answers nothing" : d.waiting ? "sending" : d.answers ? (d.unconfirmed > 0 ? `${d.unconfirmed} not confirmed yet` : "confirmed") : "sent; it does not confirm";
+
+function drawLamp() {
+  const desks = list(view.desks), down = desks.filter(d => !d.up || d.silent);
+  const busy = desks.some(d => d.up && (d.waiting || d.answers && d.unconfirmed > 0));
+  $("lamp").dataset.state = down.length ? "down" : busy ? "wait" : "up";
+  const state = down.some(d => !d.up) ? "DOWN" : "SILENT";
+  text($("lamp"), down.length ? (desks.length > 1 ? `${down.length} of ${desks.length} desks ${state}` : `desk ${state}`)
+    : desks.length === 1 ? "desk " + deskWords(desks[0]) : busy ? "desks at work" : `${desks.length} desks up`);
+}
+
+// countWords is how many counts are to come, counted as a drum major does: 1 is the last. Those overdue stand behind a +.
+function countWords(c) {
+  const whole = Math.ceil(c - 1e-6);
+  if (c <= -1) return "+" + Math.min(Math.floor(1e-6 - c), 999);
+  return String(Math.min(Math.abs(whole), 9999));
+}
+
+function changeList(n) {
+  const out = [];
+  const listed = (x, most) => x.length > most ? `${x.slice(0, most - 1).join(", ")} and ${x.length - most + 1} more` : x.join(", ");
+  const some = (names, most = 6) => listed(names.map(s => s.replaceAll(" ", "\u00a0")), most); // no name and no level is torn; all are marked in the list below
+  if (list(n.opens).length) out.push(["○ opens", some(n.opens)]);
+  if (list(n.closes).length) out.push(["✕ closes", some(n.closes)]);
+  if (list(n.hands).length) out.push(["⇄ hands over", some(n.hands.map(h => h.text), 4)]);
+  if (list(n.switches).length) out.push(["⇄ switches", some(n.switches, 4)]);
+  if (list(n.levels).length) out.push(["↕ levels", some(n.levels, 4)]);
+  if (list(n.settings).length) out.push(["↕ sets", some(n.settings, 4)]);
+  if (n.moves > 0) out.push(["↔ moves", String(n.moves)]);
+  if (list(n.besides).length) out.push(["→ sends", listed(n.besides, 3)]);
+  return out;
+}
+
+function drawNext(v, n) {
+  const near = n && n.counts <= 8;
+  $("next").toggleAttribute("data-near", !!near);
+  const digits = n ? countWords(n.counts) : "–";
+  text($("digits"), digits);
+  $("digits").toggleAttribute("data-long", digits.length > 2 || digits[0] === "+");
+  text($("nextname"), n ? `${n.id}  ${n.name}` : "no further cue");
+  const when = !n ? "" : n.counts < 0 ? `at ${n.at}, OVERDUE` : v.running ? `at ${n.at}, in ${n.in_s.toFixed(1)} s` : `at ${n.at}`;
+  const itself = n && n.by_itself ? (v.running ? ", goes BY ITSELF" : ", goes BY ITSELF once the clock runs") : "";
+  text($("when"), when + itself);
+  $("self").hidden = !v.self;
+  if (v.self) text($("self"), `by itself${v.running ? "" : ", once the clock runs"}: ${v.self.id} ${awayWords(v.self)}`);
+  const key = n ? JSON.stringify([n.id, changeList(n)]) : "";
+  if ($("changes").dataset.key !== key) {
+    $("changes").dataset.key = key;
+    $("changes").replaceChildren(...(n ? changeList(n).map(([what, who]) => { const li = el("li", el("b", what)); li.append(who); return li; }) : []));
+  }
+  text($("goword"), n ? (n.by_itself && v.running ? "go now" : "go") : "end");
+  text($("goname"), n ? `${n.id}  ${n.name}` : "no further cue");
+}
+
+// drawRibbon: the way from the last cue to the next. What is left of it is solid and gets shorter; a mark every phrase of
+// eight counts before the cue; a lozenge where something goes by itself.
+function drawRibbon(v, n) {
+  const way = n ? v.way : 0;
+  $("ribbon").hidden = !(way > 0);
+  if (!(way > 0)) return;
+  text($("from"), v.step ? (v.step.length > 12 ? v.step.slice(0, 11) + "…" : v.step) : "start");
+  text($("to"), n.id);
+  const width = $("tape").clientWidth || 1, at = c => 100 * Math.min(Math.max(1 - c / way, 0), 1);
+  $("left").style.left = at(n.counts) + "%";
+  $("left").style.display = n.counts > 0 ? "" : "none";
+  let phrase = way <= 8 ? 4 : 8;
+  while (phrase * width / way < 44) phrase *= 2;
+  const marks = [];
+  for (let c = phrase; c < way; c += phrase) {
+    const s = el("span"), i = el("i", String(c));
+    s.style.left = i.style.left = at(c) + "%";
+    s.toggleAttribute("data-walked", c >= n.counts);
+    marks.push(s, i);
+  }
+  for (const t of list(v.ticks)) {
+    const c = n.counts - t.counts;
+    if (c <= 0 || t.counts < 0) continue;
+    const e = el("em");
+    e.style.left = at(c) + "%";
+    marks.push(e);
+  }
+  $("marks").replaceChildren(...marks);
+}
+
+// drawMics lists who is open by role, worn mics first, from left to right on the field; then who opens next.
+function drawMics(v) {
+  const x = name => (picture.places[name] || { x: 0 }).x;
+  const groups = new Map();
+  const put = (head, name, level, kind) => {
+    if (!groups.has(head)) groups.set(head, { worn: false, mics: [] });
+    groups.get(head).worn ||= kind === "worn";
+    groups.get(head).mics.push({ name, level, fate: level === "" ? "" : fate(name) });
+  };
+  for (const o of list(v.open)) put(o.role || "open", o.player || `channel ${o.channel}`, dB(o.level_db) + (o.moving ? "~" : ""), o.kind);
+  const order = [...groups].sort((a, b) => b[1].worn - a[1].worn);
+  const soon = starting().filter(name => !list(v.open).some(o => o.player === name));
+  if (soon.length) order.push(["○ opens next", { mics: soon.map(name => ({ name, level: "", fate: "opens" })) }]);
+  const rows = order.map(([head, g]) => {
+    const li = el("li", el("b", head));
+    g.mics.sort((a, b) => x(a.name) - x(b.name) || (a.name < b.name ? -1 : 1));
+    for (const m of g.mics) {
+      const s = el("span", m.fate === "closes" ? "✕ " + m.name : m.name, { "data-to": m.fate });
+      if (m.level) s.append(el("i", m.level));
+      li.append(s);
+    }
+    return li;
+  });
+  if (!list(v.open).length) rows.unshift(el("li", el("b", "nobody is open")));
+  const key = rows.map(r => r.outerHTML).join("");
+  if ($("mics").dataset.key !== key) { $("mics").dataset.key = key; $("mics").replaceChildren(...rows); }
+}
+
+function drawTalk(v) {
+  const rows = [];
+  const add = (head, what, loud) => { const li = el("li", el("b", head + " "), loud ? { "data-loud": "" } : {}); li.append(what); rows.push(li); };
+  if (v.trouble) add(`problem ${v.ago_s < 100 ? v.ago_s.toFixed(0) + " s" : (v.ago_s / 60).toFixed(0) + " min"} ago`, v.trouble, v.ago_s < 10);
+  const desks = list(v.desks);
+  for (const d of desks) for (const h of list(d.in_hand)) add("in hand", desks.length > 1 ? `${h} at ${d.to}` : h, true);
+  for (const [head, what] of [["held", v.holds], ["swapped", v.swaps], ["nudged", v.nudges]]) if (list(what).length) add(head, what.join(", "));
+  for (const d of desks) add(!d.up ? "desk DOWN" : d.silent ? "desk SILENT" : "desk up", `${d.to}  ${deskWords(d)}${d.heard_ago_s >= 0 ? `; heard ${d.heard_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.silent);
+  if (picture.pages > 1) add("pages", `${picture.pages} look on`);
+  $("talk").replaceChildren(...rows);
+}
