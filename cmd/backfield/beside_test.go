@@ -22,6 +22,7 @@ import (
 // The real command with --page and --text: the link on stderr lets a device in once, its go moves the run that stdin
 // steps too, the journal has who gave it, and page new throws it out.
 func TestPageOfRealCommand(t *testing.T) {
+	t.Parallel()
 	journal := filepath.Join(t.TempDir(), "page.jsonl")
 	r := begun(t, "--journal", journal)
 	cmd, in, said, told, link, await := r.cmd, r.in, r.said, r.told, r.link, r.await
@@ -135,6 +136,7 @@ func begun(t *testing.T, args ...string) besideRun {
 
 // The whole show's page stands behind the run's key, and walks with the run.
 func TestPageWalksWithTheRun(t *testing.T) {
+	t.Parallel()
 	b := browser.Open(t, 1180, 820)
 	r := begun(t)
 	at := r.link[:strings.Index(r.link, "/k/")]

@@ -15,6 +15,7 @@ import (
 // discover lists what another responder announces on the loopback, as a line for desk.toml, and no text from the network
 // steers the terminal.
 func TestDiscover(t *testing.T) {
+	t.Parallel()
 	lo := ""
 	all, _ := net.Interfaces()
 	for _, i := range all {

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"flag"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -40,43 +41,66 @@ func said(t *testing.T, args ...string) (code int, stdout, stderr string) {
 
 var saidOnce sync.Map // of functions
 
-// compiledOnce are the demo at its own venue, and on zones; nobody may change them.
+// compiledOnce are the demo at its own venue, and on zones; nobody may change them. Each is compiled once for all tests.
 var compiledOnce, zonedOnce = sync.OnceValue(func() *show.Show { return compiledDemo("") }),
-	sync.OnceValue(func() *show.Show { return compiledDemo(harbor + "/venues/lantern-quay-zones.toml") })
+	sync.OnceValue(func() *show.Show { return compiledDemo(harborZones) })
+
+// demoProblems is what was said of the demo, by venue.
+var demoProblems sync.Map
 
 func compiledDemo(venue string) *show.Show {
-	s, err := show.Load(show.Disk{}, harbor+"/show.toml", show.Options{Venue: venue}, &source.Problems{})
+	var p source.Problems
+	s, err := show.Load(show.Disk{}, harbor+"/show.toml", show.Options{Venue: venue}, &p)
 	if err != nil || s.Show == nil {
 		panic("the demo does not compile")
 	}
+	demoProblems.Store(venue, p.All())
 	return s
 }
 
-// notInShort leaves out what compiles the demo several times: the race detector makes that minutes.
-func notInShort(t *testing.T) {
+// smallDemo is a copy of the demo with a tenth of its seats each way: for tests that are about something else than how
+// well the stand is served, it compiles in a small part of the time.
+func smallDemo(t *testing.T) string {
 	t.Helper()
-	if testing.Short() {
-		t.Skip("compiles the demo several times")
-	}
+	dir := copied(t, harbor)
+	replace(t, filepath.Join(dir, "rig.toml"), "rows  = 30", "rows  = 3")
+	replace(t, filepath.Join(dir, "rig.toml"), "seats = 80", "seats = 8")
+	return dir
 }
 
-const harbor = "../../examples/harbor"
+// wholeDemo has the tests compute with the whole demo what they otherwise take from a small one or leave out.
+var wholeDemo = flag.Bool("demo", false, "tune the whole demo and compile it for every number that the pages quote")
+
+const (
+	harbor      = "../../examples/harbor"
+	harborZones = harbor + "/venues/lantern-quay-zones.toml"
+)
 
 // Every example is a show without an error or a warning that its designer has not accepted.
 func TestExamplesAreClean(t *testing.T) {
+	t.Parallel()
 	for _, args := range [][]string{
-		{"../../examples/tiny"}, {"../../examples/mill"}, {"../../examples/kites"}, {"../../examples/foghorn"}, {harbor}, {harbor + "/last-week"},
-		{harbor, "--venue", harbor + "/venues/tarn-hollow.toml"},
-		{harbor, "--venue", harbor + "/venues/lantern-quay-zones.toml"},
+		{"../../examples/tiny"}, {"../../examples/mill"}, {"../../examples/kites"}, {"../../examples/foghorn"},
+		{harbor + "/last-week"}, {harbor, "--venue", harbor + "/venues/tarn-hollow.toml"},
 	} {
 		if code, out, talk := runIn(t, append([]string{"check", "--strict"}, args...)...); code != 0 {
 			t.Errorf("%v: %d\n%s%s", args, code, out, talk)
+		}
+	}
+	compiledOnce()
+	zonedOnce()
+	for _, venue := range []string{"", harborZones} {
+		list, compiled := demoProblems.Load(venue)
+		var b strings.Builder
+		if source.Print(&b, list.([]source.Problem)); b.Len() > 0 || !compiled {
+			t.Errorf("the demo, venue %q:\n%s", venue, &b)
 		}
 	}
 }
 
 // The demo is of the size that it is meant to be, and zone sends serve more of its stand than stereo does.
 func TestHarborIsAShow(t *testing.T) {
+	t.Parallel()
 	mean := func(s *show.Show) float64 {
 		cues, follow := 0, 0
 		for _, c := range s.Show.Cues {
@@ -100,32 +124,33 @@ func TestHarborIsAShow(t *testing.T) {
 
 // compare lists the channels that the weather moves most first, and the two nights by their names.
 func TestCompare(t *testing.T) {
-	notInShort(t)
-	code, out, _ := runIn(t, "compare", harbor, "--air", "5C,38C")
+	t.Parallel()
+	demo := smallDemo(t)
+	code, out, _ := runIn(t, "compare", demo, "--air", "5C,38C")
 	lines := strings.Split(out, "\n")
 	if code != 0 || len(lines) < 25 || !strings.HasPrefix(lines[0], "A  Lantern Quay Stadium, 5 C:") || !strings.HasPrefix(lines[1], "B  Lantern Quay Stadium, 38 C:") {
 		t.Fatalf("%d\n%s", code, out)
 	}
-	if code, _, talk := runIn(t, "compare", harbor, "--air", "5C"); code != exitUsage || !strings.Contains(talk, "two nights or more") {
+	if code, _, talk := runIn(t, "compare", demo, "--air", "5C"); code != exitUsage || !strings.Contains(talk, "two nights or more") {
 		t.Errorf("one night: %d %s", code, talk)
 	}
-	if code, _, talk := runIn(t, "compare", harbor, "--air", "5C,hot"); code != exitUsage || !strings.Contains(talk, "--air") {
+	if code, _, talk := runIn(t, "compare", demo, "--air", "5C,hot"); code != exitUsage || !strings.Contains(talk, "--air") {
 		t.Errorf("no temperature: %d %s", code, talk)
 	}
 }
 
 // tune never promises less than the rig has, and says what zone sends would do.
 func TestTune(t *testing.T) {
-	notInShort(t)
-	code, out, _ := said(t, "tune", harbor)
+	t.Parallel()
+	dir := smallDemo(t)
+	if *wholeDemo {
+		dir = copied(t, harbor)
+	}
+	code, out, _ := said(t, "tune", dir)
 	if code != 0 || !strings.Contains(out, "zone sends") || !strings.Contains(out, "[[stack]]") {
 		t.Fatalf("%d\n%s", code, out)
 	}
 	// What it prints is written into the rig as it stands; then the rig serves what was promised.
-	dir := t.TempDir()
-	if err := os.CopyFS(dir, os.DirFS(harbor)); err != nil {
-		t.Fatal(err)
-	}
 	text, err := os.ReadFile(filepath.Join(dir, "rig.toml"))
 	if err != nil {
 		t.Fatal(err)
@@ -158,14 +183,14 @@ func TestTune(t *testing.T) {
 	if code, _, talk := runIn(t, "tune", "../../examples/tiny"); code != exitUsage || !strings.Contains(talk, "needs a stand") {
 		t.Errorf("without a stand: %d %s", code, talk)
 	}
-	if code, _, talk := runIn(t, "tune", harbor, "--venue", harbor+"/venues/lantern-quay-zones.toml"); code != exitUsage || !strings.Contains(talk, "zones") {
+	if code, _, talk := runIn(t, "tune", dir, "--venue", harborZones); code != exitUsage || !strings.Contains(talk, "zones") {
 		t.Errorf("with zones: %d %s", code, talk)
 	}
 }
 
 func TestSuggest(t *testing.T) {
-	notInShort(t)
-	code, out, talk := said(t, "suggest", harbor)
+	t.Parallel()
+	code, out, talk := runIn(t, "suggest", smallDemo(t))
 	if code != 0 || !strings.Contains(out, "follow-ons") || !strings.Contains(talk, "suggestion") {
 		t.Fatalf("%d\n%s%s", code, out, talk)
 	}

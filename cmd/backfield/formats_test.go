@@ -16,6 +16,7 @@ const formats = "../../testdata/formats/"
 
 // Snapshots of the first build are read, and are those of today: diff finds nothing.
 func TestOldSnapshotsAreRead(t *testing.T) {
+	t.Parallel()
 	code, out, talk := runIn(t, "diff", formats+"snapshots-1-first.json", "../../examples/tiny")
 	if code != 0 || out != "" {
 		t.Errorf("%d\n%s%s", code, out, talk)
@@ -27,6 +28,7 @@ func TestOldSnapshotsAreRead(t *testing.T) {
 
 // A journal of the first build that ran a show is told, and gone on with.
 func TestOldJournalsAreRead(t *testing.T) {
+	t.Parallel()
 	old, err := os.ReadFile(formats + "journal-1-first.jsonl")
 	if err != nil {
 		t.Fatal(err)

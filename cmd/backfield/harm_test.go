@@ -15,7 +15,7 @@ import (
 	"backfield/cmd/backfield/publish"
 )
 
-var harms = flag.Int("harms", 25, "how many compiles TestKilledWhileWriting kills")
+var harms = flag.Int("harms", 10, "how many compiles TestKilledWhileWriting kills")
 
 // compiledFiles are those that compile replaces together.
 var compiledFiles = []string{"snapshots.json", "snapshots.csv", "messages.txt"}
@@ -38,6 +38,7 @@ func contents(t *testing.T, dir string) map[string][]byte {
 // TestKilledWhileWriting kills the real command at random instants while it replaces compiled files: each file is the
 // old or the new one, whole, and a later compile clears away what the dead one left.
 func TestKilledWhileWriting(t *testing.T) {
+	t.Parallel()
 	dir := copied(t, "../../testdata/script/show")
 	out := filepath.Join(dir, "compiled")
 	compile := func() *exec.Cmd { return exec.Command("backfield", "compile", dir) }
@@ -99,6 +100,7 @@ func TestKilledWhileWriting(t *testing.T) {
 
 // TestDiskFull compiles onto a full disk and onto one that is read-only. It needs the right to mount one.
 func TestDiskFull(t *testing.T) {
+	t.Parallel()
 	if runtime.GOOS != "linux" || os.Geteuid() != 0 {
 		t.Skip("a full disk is a small one that is mounted: only root on Linux may")
 	}

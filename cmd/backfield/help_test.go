@@ -28,6 +28,7 @@ import (
 	"backfield/cue/roster"
 	"backfield/cue/rules"
 	"backfield/cue/score"
+	"backfield/cue/suggest"
 	"backfield/layout/drill"
 	"backfield/layout/field"
 	"backfield/layout/rig"
@@ -93,6 +94,7 @@ func blocks(text, language string) []string {
 
 // Every key that a TOML file takes is on its page: as `table.key` anywhere, or as `key` in the table's section.
 func TestHelpHasEveryKey(t *testing.T) {
+	t.Parallel()
 	for _, file := range []struct {
 		topic string
 		keys  []string
@@ -130,6 +132,7 @@ func inExamples(text, key string) bool {
 
 // Every column of a sheet is on its page, and so is every column and field that compile writes.
 func TestHelpHasEveryColumn(t *testing.T) {
+	t.Parallel()
 	for topic, columns := range map[string][]fields.Column{
 		"drill": slices.Concat(drill.SetColumns, drill.DotColumns), "roster": roster.Columns, "stand": stand.Columns,
 	} {
@@ -173,6 +176,7 @@ func jsonNames(typ reflect.Type) []string {
 
 // The example of snapshots.md is what diff reads.
 func TestHelpSnapshotIsRead(t *testing.T) {
+	t.Parallel()
 	list := blocks(helpPage(t, "snapshots"), "json")
 	if len(list) == 0 {
 		t.Fatal("no json block")
@@ -191,6 +195,7 @@ func TestHelpSnapshotIsRead(t *testing.T) {
 
 // Every TOML example is read by the real reader. The first of a page is whole; the others are parts of a file.
 func TestHelpExamplesAreRead(t *testing.T) {
+	t.Parallel()
 	for topic, read := range map[string]func(*source.File, *source.Problems){
 		"score": func(f *source.File, p *source.Problems) { score.Read(f, p) },
 		"rig":   func(f *source.File, p *source.Problems) { rig.Read(f, nil, p) },
@@ -221,6 +226,7 @@ var ofParts = []string{"missing-key", "no-reference", "no-stack", "no-air", "unk
 // Every TOML example of the pages that are about no one file says in its first line which it is a part of, and
 // is read by that file's reader.
 func TestHelpMixedExamplesAreRead(t *testing.T) {
+	t.Parallel()
 	files := []string{"score", "rig", "desk"} // pages with tests of their own
 	count := 0
 	for _, topic := range help.Topics() {
@@ -258,6 +264,7 @@ func TestHelpMixedExamplesAreRead(t *testing.T) {
 
 // The sheets shown in stand.md and roster.md are read without a word.
 func TestHelpSheetsAreRead(t *testing.T) {
+	t.Parallel()
 	for topic, read := range map[string]func(*source.File, *source.Problems) int{
 		"stand":  func(f *source.File, p *source.Problems) int { return len(stand.ReadSeats(f, p)) },
 		"roster": func(f *source.File, p *source.Problems) int { return len(roster.Read(f, p).Players) },
@@ -285,6 +292,7 @@ func TestHelpSheetsAreRead(t *testing.T) {
 
 // mixer.md tells of every flag and every name of the state, and the state that it shows is one.
 func TestHelpTellsTheMixer(t *testing.T) {
+	t.Parallel()
 	all := spans(helpPage(t, "mixer"))
 	flags := regexp.MustCompile(`(?m)^ +(--[a-z-]+)`).FindAllStringSubmatch(deskCommand().Flags().FlagUsages(), -1)
 	if len(flags) < 10 {
@@ -343,6 +351,7 @@ func bare(text, begin string) []string {
 
 // rules.md tells every rule, and the defaults that the reader has.
 func TestHelpHasEveryRule(t *testing.T) {
+	t.Parallel()
 	text := helpPage(t, "rules")
 	told := map[string]bool{}
 	for _, m := range regexp.MustCompile("(?m)^- `([a-z-]+)`: ").FindAllStringSubmatch(text, -1) {
@@ -395,6 +404,7 @@ func TestHelpHasEveryRule(t *testing.T) {
 
 // stand.md tells every policy, in the words that it is declared with.
 func TestHelpHasEveryPolicy(t *testing.T) {
+	t.Parallel()
 	for _, p := range stand.Policies {
 		if row := fmt.Sprintf("\n| `%s` | %s |\n", p.Name, p.Words); !strings.Contains(helpPage(t, "stand"), row) {
 			t.Errorf("stand.md does not have the row%s", row)
@@ -404,63 +414,101 @@ func TestHelpHasEveryPolicy(t *testing.T) {
 
 // What the pages quote of the demo is what the program says of it.
 func TestHelpQuotesTheDemo(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes some seconds")
-	}
 	t.Parallel()
-	demo := harbor
+	stereo, zones := seatsLine(compiledOnce()), seatsLine(zonedOnce())
+	quoted(t, "zones", stereo, zones)
+	quoted(t, "stand", stereo)
+	_, working, _ := strings.Cut(explanation(t, zonedOnce()), "ZONES\n")
+	working, _, _ = strings.Cut(working, "\n\n")
+	quoted(t, "zones", "ZONES\n"+working)
+	quoted(t, "stand", linesLike(explanation(t, compiledOnce()), "  of [0-9]+ seats, .*\n  median: .*")...)
+	var b strings.Builder
+	printSuggestions(&b, suggest.List(compiledOnce().Result))
+	suggestions := strings.ReplaceAll(b.String(), harbor, "examples/harbor")
+	quoted(t, "suggest", linesLike(suggestions, ".* cue \"43\" needs .*")...)
+	if !strings.Contains(stereo, policyShares(t)[stand.MostSeats.Name]+" % inside") {
+		t.Errorf("stand.md says %s %% of most-seats, and compile: %s", policyShares(t)[stand.MostSeats.Name], stereo)
+	}
+}
+
+// The same for what takes several compiles of the demo, or a search over them.
+func TestHelpQuotesMoreOfTheDemo(t *testing.T) {
+	t.Parallel()
+	if !*wholeDemo {
+		t.Skip("half a minute of computing: ask for it by -demo")
+	}
 	say := func(args ...string) string {
 		code, out, talk := said(t, args...)
 		if code != exitFine {
 			t.Fatalf("%v: %d\n%s%s", args, code, out, talk)
 		}
-		return strings.ReplaceAll(out, demo, "examples/harbor")
+		return out
 	}
-	quoted := func(topic string, lines ...string) {
-		t.Helper()
-		if len(lines) == 0 {
-			t.Errorf("%s.md: nothing to compare", topic)
-		}
-		for _, line := range lines {
-			if !strings.Contains(helpPage(t, topic), "\n"+line+"\n") {
-				t.Errorf("%s.md does not show\n%s", topic, line)
-			}
-		}
-	}
-	grep := func(text, pattern string) []string {
-		return regexp.MustCompile("(?m)^"+pattern+"$").FindAllString(text, -1)
-	}
-	zones := filepath.Join(demo, "venues", "lantern-quay-zones.toml")
-
-	stereo := grep(say("compile", demo, "-o", t.TempDir()), "[0-9]+ seats: .*")
-	quoted("zones", stereo...)
-	quoted("stand", stereo...)
-	quoted("zones", grep(say("compile", demo, "--venue", zones, "-o", t.TempDir()), "[0-9]+ seats: .*")...)
-	_, working, _ := strings.Cut(say("explain", demo, "6", "Tpt 3", "--venue", zones), "ZONES\n")
-	working, _, _ = strings.Cut(working, "\n\n")
-	quoted("zones", "ZONES\n"+working)
-	quoted("stand", grep(say("explain", demo, "6", "Tpt 3"), "  of [0-9]+ seats, .*\n  median: .*")...)
-	quoted("suggest", grep(say("suggest", demo), ".* cue \"43\" needs .*")...)
-	nights, rows, _ := strings.Cut(say("compare", demo, "--air", "18C,24C,31C"), "\n\n")
-	quoted("compare", nights+"\n\n"+strings.Join(strings.SplitN(rows, "\n", 4)[:3], "\n"))
-
-	for _, m := range regexp.MustCompile("(?m)^\\| `([a-z-]+)` \\| ([0-9]+) % \\|$").FindAllStringSubmatch(helpPage(t, "stand"), -1) {
-		if m[1] == stand.MostSeats.Name { // the demo's own
-			if !strings.Contains(stereo[0], m[2]+" % inside") {
-				t.Errorf("stand.md tells %s %% of most-seats, and compile says: %s", m[2], stereo[0])
-			}
+	nights, rows, _ := strings.Cut(say("compare", harbor, "--air", "18C,24C,31C"), "\n\n")
+	quoted(t, "compare", nights+"\n\n"+strings.Join(strings.SplitN(rows, "\n", 4)[:3], "\n"))
+	for policy, want := range policyShares(t) {
+		if policy == stand.MostSeats.Name { // the demo's own
 			continue
 		}
-		if got := fmt.Sprintf("%.0f", 100*inside(t, demo, m[1], 2)); got != m[2] {
-			t.Errorf("stand.md tells %s %% of %s, which is %s", m[2], m[1], got)
+		if got := fmt.Sprintf("%.0f", 100*inside(t, harbor, policy, 2)); got != want {
+			t.Errorf("stand.md tells %s %% of %s, which is %s", want, policy, got)
 		}
 	}
-	if one := fmt.Sprintf("serves %.0f %% of the seats with 1", 100*inside(t, demo, "most-seats", 1, zones)); !strings.Contains(helpPage(t, "zones"), one) {
+	one := fmt.Sprintf("serves %.0f %% of the seats with 1", 100*inside(t, harbor, "most-seats", 1, harborZones))
+	if !strings.Contains(helpPage(t, "zones"), one) {
 		t.Errorf("zones.md does not say %q", one)
 	}
-	tuned := strings.TrimSuffix(say("tune", demo), "\n")
-	quoted("tune", tuned)
-	quoted("zones", grep(tuned, "  (as the rig is|tuned|zone sends) .*")...)
+	tuned := strings.TrimSuffix(say("tune", harbor), "\n")
+	quoted(t, "tune", tuned)
+	quoted(t, "zones", linesLike(tuned, "  (as the rig is|tuned|zone sends) .*")...)
+}
+
+// quoted holds a page to lines that it should show.
+func quoted(t *testing.T, topic string, lines ...string) {
+	t.Helper()
+	if len(lines) == 0 {
+		t.Errorf("%s.md: nothing to compare", topic)
+	}
+	for _, line := range lines {
+		if !strings.Contains(helpPage(t, topic), "\n"+line+"\n") {
+			t.Errorf("%s.md does not show\n%s", topic, line)
+		}
+	}
+}
+
+func linesLike(text, pattern string) []string {
+	return regexp.MustCompile("(?m)^"+pattern+"$").FindAllString(text, -1)
+}
+
+// seatsLine is what compile says of the seats of a show.
+func seatsLine(s *show.Show) string {
+	var b strings.Builder
+	compiled.Summary(&b, s, nil)
+	return strings.Join(linesLike(b.String(), "[0-9]+ seats: .*"), "\n")
+}
+
+// explanation is what explain says of a trumpet of the demo.
+func explanation(t *testing.T, s *show.Show) string {
+	t.Helper()
+	text, err := explained(s, "6", "Tpt 3")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return text
+}
+
+// policyShares are the shares of seats, in %, that the page of the stand gives for each policy.
+func policyShares(t *testing.T) map[string]string {
+	t.Helper()
+	shares := map[string]string{}
+	rows := regexp.MustCompile("(?m)^\\| `([a-z-]+)` \\| ([0-9]+) % \\|$")
+	for _, m := range rows.FindAllStringSubmatch(helpPage(t, "stand"), -1) {
+		shares[m[1]] = m[2]
+	}
+	if len(shares) < 3 {
+		t.Fatalf("stand.md has the shares of %d policies", len(shares))
+	}
+	return shares
 }
 
 // inside is the demo's mean share of seats inside the window with another policy, and with so many stacks to carry
@@ -493,6 +541,7 @@ func inside(t *testing.T, demo, policy string, most int, venue ...string) float6
 
 // The venue of rig.md can be laid over its first rig: all that is wrong is that this has no subs to omit.
 func TestHelpVenueIsRead(t *testing.T) {
+	t.Parallel()
 	list := blocks(helpPage(t, "rig"), "toml")
 	base, _ := source.Open("rig.toml", []byte(list[0]), fields.TOMLLimit)
 	over, _ := source.Open("venue.toml", []byte(list[len(list)-1]), fields.TOMLLimit)
@@ -512,6 +561,7 @@ var dotRow = regexp.MustCompile("(?m)^\\| `([^`]+)` \\| (-?[0-9.]+) \\|$")
 
 // Every notation of a dot in drill.md is read to the steps that stand beside it.
 func TestHelpDotsAreRead(t *testing.T) {
+	t.Parallel()
 	college, _ := field.ByCode("college")
 	across, along, ok := strings.Cut(helpPage(t, "drill"), "Along the field.")
 	if !ok {
@@ -537,6 +587,7 @@ func TestHelpDotsAreRead(t *testing.T) {
 
 // Every position written in positions.md is one.
 func TestHelpPositionsAreRead(t *testing.T) {
+	t.Parallel()
 	rows := regexp.MustCompile("(?m)^\\| `([^`]+)` \\|").FindAllStringSubmatch(helpPage(t, "positions"), -1)
 	if len(rows) < 10 {
 		t.Errorf("only %d positions found", len(rows))
@@ -553,6 +604,7 @@ var outputLine = regexp.MustCompile("^ *([a-z]+ {2,}|of [0-9]+ seats|[0-9]+:[0-9
 
 // A terminal shows the pages as they are. Rows of tables may be longer in pages that are mostly looked up.
 func TestHelpFitsATerminal(t *testing.T) {
+	t.Parallel()
 	for _, topic := range help.Topics() {
 		n, inBlock := 0, false
 		for line := range strings.Lines(helpPage(t, topic)) {
@@ -575,6 +627,7 @@ var problemLine = regexp.MustCompile("(?m)^- `([a-z-]+)` \\(([a-z, ]+)\\): ")
 
 // The list of problems.md is the list of the source, with the severities that the source gives.
 func TestHelpHasEveryProblem(t *testing.T) {
+	t.Parallel()
 	told := map[string]string{}
 	var order []string
 	for _, m := range problemLine.FindAllStringSubmatch(helpPage(t, "problems"), -1) {

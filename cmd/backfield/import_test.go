@@ -23,6 +23,7 @@ func messagesOf(t *testing.T, dir string) string {
 
 // The show whose drill is a spreadsheet is, with what import writes of it, the same show to the last message.
 func TestImportedIsTheSameShow(t *testing.T) {
+	t.Parallel()
 	dir := copied(t, "../../examples/mill")
 	want := messagesOf(t, dir)
 	if code, _, talk := runIn(t, "import", filepath.Join(dir, "drill.xlsx"), "--guess", "--yes", "-o", dir); code != exitFine {
@@ -52,6 +53,7 @@ func TestImportedIsTheSameShow(t *testing.T) {
 // A drill and a roster as another program saves them compile to the same as the example's own files. Where those came from is
 // told beside them.
 func TestWorkbooksOfAnotherProgram(t *testing.T) {
+	t.Parallel()
 	dir := copied(t, "../../examples/mill")
 	want := messagesOf(t, dir)
 	for _, name := range []string{"drill.xlsx", "roster.xlsx"} {

@@ -16,6 +16,7 @@ import (
 // TestInterrupt sends Ctrl-C to the real command amid its work. It ends at once: watch, whose ordinary end that is,
 // with 0, and every other one by the signal, which a shell tells as 130.
 func TestInterrupt(t *testing.T) {
+	t.Parallel()
 	if runtime.GOOS == "windows" {
 		t.Skip("another process cannot be sent an interrupt on Windows")
 	}

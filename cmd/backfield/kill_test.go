@@ -22,7 +22,7 @@ import (
 	"backfield/osc/virtual"
 )
 
-var kills = flag.Int("kills", 8, "how many scripted runs TestKills kills and resumes")
+var kills = flag.Int("kills", 3, "how many scripted runs TestKills kills and resumes")
 
 // script is a run whose end does not depend on when its commands come. The pauses let the guard against double presses
 // pass.
@@ -32,9 +32,10 @@ var script = []string{"go", "pause", "go", "pause", "stop", `nudge "Horn 1" +1.5
 // TestKills kills the real command at random instants of a scripted run and resumes it from its journal: run and desk
 // end where an undisturbed one does. CI kills 300.
 func TestKills(t *testing.T) {
+	t.Parallel()
 	n := *kills
 	if testing.Short() {
-		n = min(n, 3)
+		n = min(n, 1)
 	}
 	wantDesk, wantRun := killed(t, nil)
 	if len(wantDesk) == 0 || !strings.Contains(wantRun, "cue 5, 0:29.0 at 2:17") {

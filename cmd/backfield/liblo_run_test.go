@@ -20,6 +20,7 @@ import (
 // The real command runs the small show at liblo's oscdump; after each settled cue the last that liblo decoded at each
 // address is what was compiled. Cues are stepped from stdin, over UDP and over a TCP stream, and by liblo's oscsend.
 func TestRunAtLiblo(t *testing.T) {
+	t.Parallel()
 	outside(t, "oscsend")
 	for _, scheme := range []string{"udp", "tcp"} {
 		t.Run(scheme, func(t *testing.T) {

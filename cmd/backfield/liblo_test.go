@@ -14,8 +14,6 @@ import (
 	"testing"
 	"time"
 
-	"backfield/cmd/backfield/show"
-	"backfield/layout/source"
 	"backfield/osc"
 	"backfield/osc/wire"
 )
@@ -108,8 +106,9 @@ func asDumped(t *testing.T, line string) string {
 // What liblo decodes of every cue of the demo that is sent with `backfield send` is what the compiled
 // messages.txt says, line by line and in order.
 func TestLibloHearsTheDemo(t *testing.T) {
+	t.Parallel()
 	port, lines := oscdump(t)
-	demo := filepath.Join("..", "..", "examples", "harbor")
+	demo := smallDemo(t)
 	dir := t.TempDir()
 	if code := execute(context.Background(), []string{"compile", demo, "-o", dir, "--full"}, &bytes.Buffer{}, os.Stderr); code != 0 {
 		t.Fatalf("compile ended with %d", code)
@@ -154,11 +153,8 @@ func TestLibloHearsTheDemo(t *testing.T) {
 // The difference between cues, sent one after the other to a table of addresses, leaves what the full
 // snapshot holds: what messages.txt lists is enough.
 func TestDifferencesAddUp(t *testing.T) {
-	var p source.Problems
-	s, err := show.Load(show.Disk{}, filepath.Join("..", "..", "examples", "harbor", "show.toml"), show.Options{}, &p)
-	if err != nil || s.Show == nil {
-		t.Fatal(err, p.All())
-	}
+	t.Parallel()
+	s := compiledOnce()
 	held := map[string]string{}
 	for i := range s.Show.Cues {
 		prev := &s.Show.Cues[max(i-1, 0)]

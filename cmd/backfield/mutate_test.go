@@ -20,7 +20,7 @@ import (
 	"backfield/osc/wire"
 )
 
-var mutations = flag.Int("mutations", 60, "how many random edits of the demo TestMutations tries")
+var mutations = flag.Int("mutations", 12, "how many random edits of the demo TestMutations tries")
 
 // files are a show in memory.
 type files map[string]string
@@ -38,6 +38,7 @@ func (f files) Read(path string) ([]byte, error) {
 // 5 s, or put what is no number into a snapshot, and compiled like a watch, with what the edits before have left, it must
 // come out the same. The stand is small, so that the files are at work and not the solver.
 func TestMutations(t *testing.T) {
+	t.Parallel()
 	demo := files{}
 	for _, name := range []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml", "desk.toml"} {
 		text, err := os.ReadFile(filepath.Join("../../examples/harbor", name))
@@ -60,9 +61,6 @@ func TestMutations(t *testing.T) {
 		}
 	})
 	n := *mutations
-	if testing.Short() {
-		n = min(n, 20)
-	}
 	var compiled, refused int
 	var memo work.Memo
 	for seed := range n {

@@ -76,6 +76,7 @@ func fetched(t *testing.T, address string, into any) int {
 
 // TestPageKeepsToItself asks under names and ways that a page of another site would use.
 func TestPageKeepsToItself(t *testing.T) {
+	t.Parallel()
 	_, address := paged(t, "../../examples/tiny")
 	for _, c := range []struct {
 		method, path, host string
@@ -117,6 +118,7 @@ func TestPageKeepsToItself(t *testing.T) {
 
 // What cannot be read at first ends the command.
 func TestPageOfNothing(t *testing.T) {
+	t.Parallel()
 	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
 	defer cancel()
 	var talk strings.Builder
@@ -128,6 +130,7 @@ func TestPageOfNothing(t *testing.T) {
 // A tab that stays open when the program ends says so, and says it no more when the program is back; and it takes no
 // version of one start for one of another.
 func TestPageComesBack(t *testing.T) {
+	t.Parallel()
 	b := browser.Open(t, 1000, 700)
 	s, err := show.Load(show.Disk{}, "../../examples/tiny/show.toml", show.Options{}, &source.Problems{})
 	if err != nil {
@@ -166,6 +169,7 @@ func TestPageComesBack(t *testing.T) {
 // TestPageHears holds what the stand hears of a player, at the first count of his cue, to the fit in the snapshot,
 // wherever he stands still.
 func TestPageHears(t *testing.T) {
+	t.Parallel()
 	_, address := paged(t, "../../examples/harbor")
 	s := compiledOnce()
 	var view page.View
@@ -197,6 +201,7 @@ func TestPageHears(t *testing.T) {
 
 // TestPageFollows saves a mistake, a mend and a new dot, and holds what the page is told to it.
 func TestPageFollows(t *testing.T) {
+	t.Parallel()
 	dir, address := paged(t, "../../examples/harbor")
 	events, err := http.Get(address + "events")
 	if err != nil {
@@ -265,6 +270,7 @@ func TestPageFollows(t *testing.T) {
 
 // TestPageAgainst marks what differs from a commit.
 func TestPageAgainst(t *testing.T) {
+	t.Parallel()
 	outside(t, "git")
 	dir := copied(t, "../../examples/tiny")
 	git := func(args ...string) {
@@ -316,6 +322,7 @@ func viewed(t *testing.T, site *page.Site) (v page.View) {
 // TestPagePlacesProblems puts a problem where it belongs: not to the cue before one whose moment is wrong, and to its
 // own set in a sheet with a column for each.
 func TestPagePlacesProblems(t *testing.T) {
+	t.Parallel()
 	const wide = "Player,Set 1,Set 2,Set 3\nTpt 1,on 50; on FH,%s,%s\nBari 1,S2 on 35; 4 beh BH,S2 on 40; 4 beh BH,S2 on 45; 4 beh BH\n"
 	for _, c := range []struct {
 		name, file, old, new string
@@ -359,6 +366,7 @@ func TestPagePlacesProblems(t *testing.T) {
 
 // TestPageInBrowser plays the designer in a real browser.
 func TestPageInBrowser(t *testing.T) {
+	t.Parallel()
 	b := browser.Open(t, 1366, 768)
 	dir, address := paged(t, "../../examples/harbor")
 	s := compiledOnce() // the folder is a copy
@@ -489,6 +497,7 @@ func TestPageInBrowser(t *testing.T) {
 // TestPageOfBrokenShows makes the view of shows whose files are cut off anywhere: what can be drawn is, and every
 // problem is listed.
 func TestPageOfBrokenShows(t *testing.T) {
+	t.Parallel()
 	const parts = 9
 	for n := range 6 * parts {
 		dir := copied(t, "../../testdata/script/show")

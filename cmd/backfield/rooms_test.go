@@ -127,6 +127,7 @@ var onlyIn = map[string]string{
 }
 
 func TestRooms(t *testing.T) {
+	t.Parallel()
 	rooms := map[string]string{}
 	for _, r := range mayImport {
 		rooms[r.room] = r.pattern
@@ -170,6 +171,7 @@ func TestRooms(t *testing.T) {
 // TestMapOfDevelopers holds DEVELOPERS.md to the tree: each file and folder that it names in code quotes and
 // that has a slash in it must exist.
 func TestMapOfDevelopers(t *testing.T) {
+	t.Parallel()
 	text, err := os.ReadFile("../../DEVELOPERS.md")
 	if err != nil {
 		t.Fatal(err)

@@ -20,6 +20,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"backfield/cmd/backfield/browser"
 	"backfield/cmd/backfield/paper"
 	"backfield/cmd/backfield/show"
 	"backfield/layout/source"
@@ -27,8 +28,20 @@ import (
 
 var update = flag.Bool("update", false, "write the golden texts anew")
 
-func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"backfield": main})
+func TestMain(m *testing.M) { testscript.Main(waiting{m}, map[string]func(){"backfield": main}) }
+
+// waiting runs tests that mostly wait, for a mixer, a timer or another process: more at once than there are cores.
+type waiting struct{ m *testing.M }
+
+func (w waiting) Run() int {
+	flag.Parse()
+	given := false
+	flag.Visit(func(f *flag.Flag) { given = given || f.Name == "test.parallel" })
+	if !given {
+		flag.Set("test.parallel", "8")
+	}
+	defer browser.End()
+	return w.m.Run()
 }
 
 // TestScripts runs testdata/script/*.txtar on the real command. Each finds the small show of testdata/script/show
@@ -331,6 +344,7 @@ func (m memory) Read(path string) ([]byte, error) {
 // off or puts a stray character there. Nothing may panic, a show comes out exactly when there is no error, and one mistake
 // is never told as a flood of others.
 func TestBrokenAnywhere(t *testing.T) {
+	t.Parallel()
 	whole := memory{}
 	for _, name := range []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml", "desk.toml"} {
 		text, err := os.ReadFile("../../testdata/script/show/" + name)

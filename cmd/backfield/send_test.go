@@ -15,6 +15,7 @@ import (
 
 // What arrives over each transport is what the dry run prints, and nothing else.
 func TestSendOverEachTransport(t *testing.T) {
+	t.Parallel()
 	show := filepath.Join("..", "..", "testdata", "script", "show")
 	var dry bytes.Buffer
 	if code := execute(context.Background(), []string{"send", "--dry-run", show, "2"}, &dry, &bytes.Buffer{}); code != 0 {

@@ -33,7 +33,7 @@ func (endless) Counts(fromS, toS float64) float64 { return 2 * (toS - fromS) }
 // long is the demo played again and again until a time, as one show.
 func long(t testing.TB, lengthS float64) run.Plan {
 	t.Helper()
-	plan := demoPlan(t)
+	plan := demoPlan()
 	demo := plan.Show
 	show := *demo
 	show.Cues = nil

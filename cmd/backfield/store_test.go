@@ -7,6 +7,7 @@ import (
 
 // The page tells of every flag.
 func TestHelpStoreHasEveryFlag(t *testing.T) {
+	t.Parallel()
 	all := spans(helpPage(t, "store"))
 	flags := regexp.MustCompile(`--[a-z-]+`).FindAllString(storeCommand().Flags().FlagUsages(), -1)
 	if len(flags) < 7 {

@@ -21,7 +21,10 @@ import (
 )
 
 // demoPlan is the demo, compiled, for a run.
-func demoPlan(t testing.TB) run.Plan { return planOf(t, "harbor") }
+func demoPlan() run.Plan {
+	s := compiledOnce()
+	return run.Plan{Show: s.Show, Desk: s.Desk, Time: show.Timeline{Clock: s.Clock}}
+}
 
 func planOf(t testing.TB, example string) run.Plan {
 	t.Helper()
@@ -43,15 +46,21 @@ func differs(d *desk.Desk, s *cue.Snapshot, m *virtual.Mixer) (list []string) {
 	return list
 }
 
-var stormRuns = flag.Int("storms", 20, "how many seeded runs TestStorm plays over bad roads")
+var stormRuns = flag.Int("storms", 6, "how many seeded runs TestStorm plays over bad roads")
 
 // TestStorm plays the demo, cue after cue, over roads that lose 30 % of the packets either way, and double and reorder
 // others. After each cue has settled the mixer must hold the compiled snapshot. CI plays 1,000 seeded runs; here it is
 // some, and fewer with -short.
-func TestStorm(t *testing.T) { storms(t, demoPlan(t)) }
+func TestStorm(t *testing.T) {
+	t.Parallel()
+	storms(t, demoPlan())
+}
 
 // The same with a desk that has parameters of its own.
-func TestStormWithOwnParameters(t *testing.T) { storms(t, planOf(t, "foghorn")) }
+func TestStormWithOwnParameters(t *testing.T) {
+	t.Parallel()
+	storms(t, planOf(t, "foghorn"))
+}
 
 func storms(t *testing.T, plan run.Plan) {
 	if plan.Desk.Echo == nil || plan.Desk.Query == nil {

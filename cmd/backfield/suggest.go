@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 
@@ -25,13 +26,17 @@ follow-ons. The program hears no music: these are questions, not problems.`,
 				return err
 			}
 			list := suggest.List(s.Result)
-			for _, x := range list {
-				fmt.Fprintf(c.OutOrStdout(), "%7s  %s: %s\n", cue.ClockTime(x.TimeS), x.Span.Where(), x.Text)
-			}
+			printSuggestions(c.OutOrStdout(), list)
 			fmt.Fprintln(c.ErrOrStderr(), plural(len(list), "suggestion"))
 			return nil
 		},
 	}
 	flags.add(c)
 	return c
+}
+
+func printSuggestions(w io.Writer, list []suggest.Suggestion) {
+	for _, x := range list {
+		fmt.Fprintf(w, "%7s  %s: %s\n", cue.ClockTime(x.TimeS), x.Span.Where(), x.Text)
+	}
 }

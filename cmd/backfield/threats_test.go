@@ -16,6 +16,7 @@ import (
 
 // TestThreatsHaveTests holds the page of threats to the tests that it names.
 func TestThreatsHaveTests(t *testing.T) {
+	t.Parallel()
 	tests := map[string]bool{}
 	defined := regexp.MustCompile(`(?m)^func ((?:Test|Fuzz)\w+)\(`)
 	walkGo(t, func(path string, test bool) {
@@ -50,6 +51,7 @@ func TestThreatsHaveTests(t *testing.T) {
 
 // TestAgainstIsNoOption gives git's options for a revision.
 func TestAgainstIsNoOption(t *testing.T) {
+	t.Parallel()
 	outside(t, "git")
 	made := filepath.Join(t.TempDir(), "made")
 	for _, verb := range []string{"diff", "page"} {
@@ -66,6 +68,7 @@ func TestAgainstIsNoOption(t *testing.T) {
 
 // TestNamesAreText puts markup into every name of a show, and looks at the page for what it would do.
 func TestNamesAreText(t *testing.T) {
+	t.Parallel()
 	const evil = `<img src=x onerror=document.title=1><script>document.title=2</script>`
 	b := browser.Open(t, 1000, 700)
 	dir, address := paged(t, "../../examples/tiny")

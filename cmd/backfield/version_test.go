@@ -9,6 +9,7 @@ import (
 
 // version tells what it was built from, where that is known.
 func TestVersionTellsTheBuild(t *testing.T) {
+	t.Parallel()
 	settings := []debug.BuildSetting{{Key: "vcs.revision", Value: "0123abcd"}, {Key: "vcs.time", Value: "2026-01-02T03:04:05Z"}, {Key: "vcs.modified", Value: "true"}}
 	for _, c := range []struct {
 		info *debug.BuildInfo
@@ -29,6 +30,7 @@ func TestVersionTellsTheBuild(t *testing.T) {
 
 // The newest entry of the changelog is this version's.
 func TestChangelogIsOfThisVersion(t *testing.T) {
+	t.Parallel()
 	heads := regexp.MustCompile(`(?m)^## (\d+\.\d+\.\d+)`).FindAllStringSubmatch(helpPage(t, "changelog"), -1)
 	if len(heads) == 0 || heads[0][1] != release {
 		t.Errorf("the changelog begins with %v, and this is %s", heads, release)

@@ -11,6 +11,7 @@ import (
 
 // The regular expressions of editors.md find in the output what they say.
 func TestEditorsExpressions(t *testing.T) {
+	t.Parallel()
 	rows := regexp.MustCompile("(?m)^\\| ([a-z ]+) \\| `(\\^.*\\$)`").FindAllStringSubmatch(helpPage(t, "editors"), -1)
 	find := map[string]*regexp.Regexp{}
 	for _, r := range rows {

@@ -53,7 +53,7 @@ func TestReportTellsRefusals(t *testing.T) {
 	}
 }
 
-func FuzzRead(f *testing.F) {
+func FuzzReadJournal(f *testing.F) {
 	f.Add(string(Entry{Kind: "step", Step: "1", State: &State{Step: "1", Clock: Clock{Rate: 1}}}.Line()))
 	f.Add("{}\n{")
 	f.Fuzz(func(t *testing.T, text string) {

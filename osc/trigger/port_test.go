@@ -138,7 +138,7 @@ func TestPort(t *testing.T) {
 	}
 }
 
-func TestPortNames(t *testing.T) {
+func TestRemoteNames(t *testing.T) {
 	for _, list := range [][]netip.Addr{nil, {{}}, {netip.IPv4Unspecified()}, {home, netip.IPv6Unspecified()}, {netip.MustParseAddr("224.0.0.1")}} {
 		if r, err := Listen("127.0.0.1:0", list, nil, nil); err == nil {
 			r.Close()

@@ -21,7 +21,7 @@ import (
 	"backfield/cmd/backfield/paper"
 )
 
-// Tab is one page of a browser, with a profile of its own.
+// Tab is one page of a browser, with cookies of its own.
 type Tab struct {
 	t   testing.TB
 	ctx context.Context
@@ -30,8 +30,9 @@ type Tab struct {
 	faults []string
 }
 
-// Open starts a browser with a window of that size in pixels, and ends it with the test. Where none is installed it
-// skips the test; where BACKFIELD_REQUIRE_TOOLS is set that is a failure.
+// Open opens a page of a window of that size in pixels, with cookies of its own, and closes it with the test. All tests of
+// a package share one browser, which the first starts and End ends. Where none is installed it skips the test; where
+// BACKFIELD_REQUIRE_TOOLS is set that is a failure.
 func Open(t testing.TB, wide, high int) *Tab {
 	t.Helper()
 	if testing.Short() {
@@ -44,15 +45,64 @@ func Open(t testing.TB, wide, high int) *Tab {
 		}
 		t.Skipf("%v: install Debian's package to look at the pages too", err)
 	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(found.Path), chromedp.WindowSize(wide, high), chromedp.UserDataDir(t.TempDir()),
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("host-resolver-rules", "MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost"))
+	from, err := shared.start(found.Path)
+	if err != nil {
+		t.Fatalf("start the browser: %v", err)
+	}
+	ctx, late := context.WithTimeout(from, 2*time.Minute)
+	t.Cleanup(late)
+	return open(t, ctx, wide, high, chromedp.WithNewBrowserContext())
+}
+
+// process is the browser that the tests share, once it has been started.
+type process struct {
+	mu      sync.Mutex
+	ctx     context.Context
+	profile string
+	end     func()
+}
+
+var shared process
+
+// start starts the browser, if it does not run, and returns the context of its first page.
+func (p *process) start(path string) (context.Context, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.ctx != nil {
+		return p.ctx, nil
+	}
+	profile, err := os.MkdirTemp("", "backfield-browser-")
+	if err != nil {
+		return nil, err
+	}
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.UserDataDir(profile),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
+		chromedp.Flag("host-resolver-rules", "MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost"))
 	if os.Geteuid() == 0 {
 		options = append(options, chromedp.NoSandbox) // it refuses to run as root otherwise
 	}
 	allocated, free := chromedp.NewExecAllocator(context.Background(), options...)
-	ctx, late := context.WithTimeout(allocated, 2*time.Minute)
-	t.Cleanup(func() { late(); free() })
-	return open(t, ctx, wide, high)
+	ctx, end := chromedp.NewContext(allocated)
+	p.profile, p.end = profile, func() { end(); free() }
+	if err := chromedp.Do(ctx); err != nil {
+		p.end()
+		os.RemoveAll(profile)
+		return nil, err
+	}
+	p.ctx = ctx
+	return ctx, nil
+}
+
+// End ends the browser that tests have opened pages of, if there is one. TestMain calls it after all tests.
+func End() {
+	shared.mu.Lock()
+	defer shared.mu.Unlock()
+	if shared.ctx == nil {
+		return
+	}
+	shared.end()
+	os.RemoveAll(shared.profile)
+	shared.ctx = nil
 }
 
 // Beside opens a tab of the same browser with cookies of its own: another device.
