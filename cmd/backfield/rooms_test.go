@@ -61,7 +61,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
 	{"cmd/backfield/explain", `^(layout(/.*)?|cue(/(timeline|work))?|cmd/backfield/(compiled|show))$`},
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(clock|roster|score|compile|step))?|cmd/backfield/show)$`},
-	{"cmd/backfield/paper", `^(cue|cue/(clock|rules|sheet|step)|cmd/backfield/(picture|show)|layout/(source|unit))$`},
+	{"cmd/backfield/paper", `^(cue|cue/(clock|rules|sheet|step)|cmd/backfield/(chromium|picture|show)|layout/(source|unit))$`},
 	{"cmd/backfield/compiled", `^(cue|cue/compile|layout/source|osc/desk|cmd/backfield/(problemlist|publish|show))$`},
 	{"cmd/backfield/help", `^(cmd/backfield/paper|cue/(rules|score)|layout/stand)$`}, // whose lists are in pages
 	{"cmd/backfield/importer", `^layout(/(drill|drill/guess|field|rows|source|table|unit))?$`},
@@ -78,7 +78,8 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield/console", `^osc/run$`},
 	{"cmd/backfield/page", `^(cmd/backfield/(picture|show)|cue|cue/(clock|diff|score|sheet|step|timeline)|layout|layout/(drill|source))$`},
-	{"cmd/backfield/browser", `^cmd/backfield/paper$`}, // which looks for a browser
+	{"cmd/backfield/chromium", `^$`},
+	{"cmd/backfield/browser", `^cmd/backfield/chromium$`},
 	{"cmd/backfield/remote", `^osc/run$`},
 	{"cmd/backfield", `.*`},
 }
@@ -103,7 +104,7 @@ var onlyIn = map[string]string{
 	"github.com/charmbracelet/x/term":     `^cmd/backfield/term$`,
 	"github.com/agnivade/levenshtein":     `^layout/source$`,
 	"os":                                  `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
-	"os/exec":                             `^cmd/backfield/(paper|show)$`,
+	"os/exec":                             `^cmd/backfield/(chromium|show)$`,
 	"time":                                `^(osc/(desk|virtual|wire|live|trigger|discover|ping|hold|feed|journal|store|run(/simulate)?)|cmd/.*)$`, // osc/desk, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                           `^$`,
 	"math/rand/v2":                        `^osc/virtual$`, // seeded

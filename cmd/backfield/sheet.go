@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/chromium"
 	"backfield/cmd/backfield/paper"
 	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
@@ -99,9 +100,9 @@ read or written, or --pdf and there is no PDF. "backfield help sheet" tells what
 func sheets(
 	c *cobra.Command, p *paper.Papers, size string, withCSV, needPDF, noPDF bool,
 ) (files []publish.File, notes []string, err error) {
-	var browser *paper.Browser
+	var browser *chromium.Browser
 	if !noPDF {
-		if browser, err = paper.FindBrowser(); err != nil {
+		if browser, err = chromium.Find(); err != nil {
 			if needPDF {
 				return nil, nil, world(fmt.Errorf("no PDF: %w", err))
 			}
@@ -116,7 +117,7 @@ func sheets(
 	if browser != nil {
 		ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt) // so that the browser is ended and cleaned up after
 		defer stop()
-		pdfs, err := browser.Print(ctx, papers, size)
+		pdfs, err := paper.Print(ctx, browser, papers, size)
 		switch {
 		case err != nil && (needPDF || ctx.Err() != nil):
 			return nil, nil, world(err)

@@ -18,7 +18,7 @@ import (
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 
-	"backfield/cmd/backfield/paper"
+	"backfield/cmd/backfield/chromium"
 )
 
 // Tab is one page of a browser, with cookies of its own.
@@ -38,7 +38,7 @@ func Open(t testing.TB, wide, high int) *Tab {
 	if testing.Short() {
 		t.Skip("a browser takes seconds")
 	}
-	found, err := paper.FindBrowser()
+	found, err := chromium.Find()
 	if err != nil {
 		if os.Getenv("BACKFIELD_REQUIRE_TOOLS") != "" {
 			t.Fatalf("%v, and the tests of the pages need it", err)

@@ -2,11 +2,13 @@ package paper
 
 import (
 	"bytes"
+	"context"
 	"embed"
 	"fmt"
 	"html/template"
 	"strings"
 
+	"backfield/cmd/backfield/chromium"
 	"backfield/cue"
 	"backfield/cue/sheet"
 	"backfield/layout/source"
@@ -90,11 +92,7 @@ func (p *Papers) html(name string, f frame) ([]byte, error) {
 // footer is the page's foot and way up: what lets a loose sheet be told from last week's. It is CSS, for only the
 // browser that prints knows the number of a page.
 func (p *Papers) footer(title string, landscape bool) string {
-	way := "portrait"
-	if landscape {
-		way = "landscape"
-	}
-	return fmt.Sprintf("@page { size: %s; @bottom-left { content: %s } }\n", way,
+	return fmt.Sprintf("@page { size: %s; @bottom-left { content: %s } }\n", way(landscape),
 		cssText(p.Name()+" · "+title+" · "+p.Night()+" · compile "+p.Mark))
 }
 
@@ -112,4 +110,23 @@ func cssText(s string) string {
 	}
 	b.WriteByte('"')
 	return b.String()
+}
+
+// way is a page's way up, in CSS.
+func way(landscape bool) string {
+	if landscape {
+		return "landscape"
+	}
+	return "portrait"
+}
+
+// Print makes PDFs of pages, by the same index, on paper of a size of CSS, "letter" or "a4". On an error there is no
+// PDF at all.
+func Print(ctx context.Context, b *chromium.Browser, pages []Page, size string) ([][]byte, error) {
+	var sized []chromium.Page
+	for _, p := range pages { // they leave the size to whoever prints them; here it must be said
+		from, to := "@page { size: "+way(p.Landscape)+";", "@page { size: "+size+" "+way(p.Landscape)+";"
+		sized = append(sized, chromium.Page{Name: p.Name, HTML: bytes.Replace(p.HTML, []byte(from), []byte(to), 1)})
+	}
+	return b.Print(ctx, sized)
 }

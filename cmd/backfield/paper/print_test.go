@@ -10,6 +10,8 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"backfield/cmd/backfield/chromium"
 )
 
 // outside returns the path of a program that is not ours, or skips; where BACKFIELD_REQUIRE_TOOLS is set its absence
@@ -27,14 +29,14 @@ func outside(t *testing.T, program string) string {
 }
 
 // printer is a browser that prints, and what reads it back.
-func printer(t *testing.T) (browser *Browser, pdftotext string) {
+func printer(t *testing.T) (browser *chromium.Browser, pdftotext string) {
 	t.Helper()
 	if testing.Short() {
 		t.Skip("prints with a browser")
 	}
 	outside(t, "chromium")
 	pdftotext = outside(t, "pdftotext")
-	browser, err := FindBrowser()
+	browser, err := chromium.Find()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,7 +54,7 @@ func TestPDF(t *testing.T) {
 		if paper == "letter" { // a browser takes seconds
 			print = append(print, all["chart"], all["chart"])
 		}
-		pdfs, err := browser.Print(context.Background(), print, paper)
+		pdfs, err := Print(context.Background(), browser, print, paper)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -113,7 +115,7 @@ func TestLongNamesPDF(t *testing.T) {
 	if name := strings.Repeat("Part A goes on ", 12); strings.Count(string(chart.HTML), name) != 1 {
 		t.Error("on the chart of the whole show the movement's name is as long as the movement is wide, and no longer")
 	}
-	pdfs, err := browser.Print(context.Background(), []Page{chart}, "a4")
+	pdfs, err := Print(context.Background(), browser, []Page{chart}, "a4")
 	if err != nil {
 		t.Fatal(err)
 	}

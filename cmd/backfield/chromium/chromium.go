@@ -1,4 +1,5 @@
-package paper
+// Package chromium finds the Chromium that is installed, or one of its kin, and prints pages of HTML with it as PDF.
+package chromium
 
 import (
 	"bytes"
@@ -14,7 +15,7 @@ import (
 	"time"
 )
 
-// Browser prints HTML as PDF: an installed Chromium, or one of its kin.
+// Browser is an installed browser that prints.
 type Browser struct {
 	Path   string
 	noRoot bool // it must be told that it runs as root
@@ -28,9 +29,8 @@ var names = []string{
 // envs name a browser by its path; they go before what is on the path.
 var envs = []string{"BACKFIELD_CHROMIUM", "CHROME"}
 
-// FindBrowser looks for a browser: where BACKFIELD_CHROMIUM or CHROME says, else by name. The error says where it
-// looked.
-func FindBrowser() (*Browser, error) {
+// Find looks for a browser: where BACKFIELD_CHROMIUM or CHROME says, else by name. The error says where it looked.
+func Find() (*Browser, error) {
 	for _, env := range envs {
 		name := os.Getenv(env)
 		if name == "" {
@@ -53,9 +53,16 @@ func FindBrowser() (*Browser, error) {
 // slowest is how long one page may take to be printed.
 const slowest = 90 * time.Second
 
-// Print makes PDFs of pages, by the same index, on "letter" or "a4". It works in a folder of its own that it leaves
-// behind empty, and lets the browser reach no network; on an error there is no PDF at all.
-func (b *Browser) Print(ctx context.Context, pages []Page, paper string) ([][]byte, error) {
+// Page is a page to print: the name of its file without an ending, and HTML that needs no other file and says with
+// @page on what paper it is.
+type Page struct {
+	Name string
+	HTML []byte
+}
+
+// Print makes PDFs of pages, by the same index. The same page makes the same bytes. It works in a folder of its own
+// that it removes, and lets the browser reach no network; on an error there is no PDF at all.
+func (b *Browser) Print(ctx context.Context, pages []Page) ([][]byte, error) {
 	dir, err := os.MkdirTemp("", "backfield-paper-*")
 	if err != nil {
 		return nil, err
@@ -63,26 +70,20 @@ func (b *Browser) Print(ctx context.Context, pages []Page, paper string) ([][]by
 	defer os.RemoveAll(dir)
 	var done [][]byte
 	for _, page := range pages {
-		data, err := b.print(ctx, dir, page, paper)
+		data, err := b.print(ctx, dir, page)
 		if err != nil {
-			return nil, fmt.Errorf("printing %s: %w", page.File(), err)
+			return nil, fmt.Errorf("printing %s.html: %w", page.Name, err)
 		}
 		done = append(done, data)
 	}
 	return done, nil
 }
 
-func (b *Browser) print(ctx context.Context, dir string, page Page, paper string) ([]byte, error) {
+func (b *Browser) print(ctx context.Context, dir string, page Page) ([]byte, error) {
 	ctx, cancel := context.WithTimeout(ctx, slowest)
 	defer cancel()
-	html, pdf := filepath.Join(dir, page.File()), filepath.Join(dir, page.PDF())
-	way := "portrait"
-	if page.Landscape {
-		way = "landscape"
-	}
-	// The pages leave the paper to who prints them; here it must be said.
-	sized := bytes.Replace(page.HTML, []byte("@page { size: "+way+";"), []byte("@page { size: "+paper+" "+way+";"), 1)
-	if err := os.WriteFile(html, sized, 0o600); err != nil {
+	html, pdf := filepath.Join(dir, page.Name+".html"), filepath.Join(dir, page.Name+".pdf")
+	if err := os.WriteFile(html, page.HTML, 0o600); err != nil {
 		return nil, err
 	}
 	args := []string{
