@@ -163,7 +163,7 @@ func (m Message) Size() int {
 	size := osctype.TextSize(m.Address) + (len(m.Args)+5)&^3 // a comma, the tags, a NUL, padded
 	for _, a := range m.Args {
 		if t := a.Type(); t.Kind == osctype.Text {
-			size += osctype.TextSize(a.text)
+			size += t.Room(a.text)
 		} else {
 			size += t.Size
 		}

@@ -9,6 +9,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 )
 
 // Kind is what a file writes for an argument.
@@ -32,7 +33,11 @@ type Type struct {
 	Most  float64 // the greatest magnitude of a number that a file may write
 	Yes   bool    // which of the two truths it stands for; it takes no bytes
 
-	Box func(bits uint64, text string) any // the value as Go and go-osc have it
+	// A text takes Room bytes in a packet, and is read off the head of what is left of one, as TextSize and ReadText say.
+	Room func(text string) int
+	Read func(rest []byte) (text string, size int, err error)
+
+	Box func(bits uint64, text string) any // the value as Go has it, which go-osc encodes and JSON shows
 }
 
 // All lists the types, each letter once, in the order in which messages name them.
@@ -41,7 +46,8 @@ var All = []Type{
 		Box: func(bits uint64, _ string) any { return int32(bits) }},
 	{Tag: 'f', Is: "float, 32 bits", Kind: Number, Size: 4, Most: math.MaxFloat32,
 		Box: func(bits uint64, _ string) any { return math.Float32frombits(uint32(bits)) }},
-	{Tag: 's', Is: "string", Kind: Text, Box: func(_ uint64, text string) any { return text }},
+	{Tag: 's', Is: "string", Kind: Text, Room: TextSize, Read: ReadText,
+		Box: func(_ uint64, text string) any { return BeforeNUL(text) }},
 	{Tag: 'T', Is: "true", Kind: Truth, Yes: true, Box: func(uint64, string) any { return true }},
 	{Tag: 'F', Is: "false", Kind: Truth, Box: func(uint64, string) any { return false }},
 	{Tag: 'd', Is: "float, 64 bits", Kind: Number, Size: 8, Most: math.MaxFloat64,
@@ -145,6 +151,12 @@ func (t *Type) Word(bits uint64, text string) string {
 		return strconv.FormatInt(t.Int(bits), 10)
 	}
 	return strconv.FormatFloat(t.Value(bits), 'f', -1, 8*t.Size)
+}
+
+// BeforeNUL is what OSC can carry of a string, which a NUL ends.
+func BeforeNUL(text string) string {
+	head, _, _ := strings.Cut(text, "\x00")
+	return head
 }
 
 // TextSize is the number of bytes of a string in a packet (OSC 1.0): a NUL ends it, and NULs pad it to four bytes.

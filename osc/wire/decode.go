@@ -70,7 +70,7 @@ func (r *reader) wrong(format string, args ...any) error {
 
 func (r *reader) message() (m osc.Message, err error) {
 	start := r.at
-	if m.Address, err = r.text(); err != nil {
+	if m.Address, err = r.text(osctype.ReadText); err != nil {
 		return m, err
 	}
 	for i := range len(m.Address) {
@@ -92,7 +92,7 @@ func (r *reader) arguments() ([]osc.Arg, error) {
 	if r.data[r.at] != ',' {
 		return nil, r.wrong("the type tags must begin with a comma")
 	}
-	tags, err := r.text()
+	tags, err := r.text(osctype.ReadText)
 	if err != nil {
 		return nil, err
 	}
@@ -117,7 +117,7 @@ func (r *reader) argument(tag byte) (osc.Arg, error) {
 		known := strings.Join(osctype.Letters(), " ")
 		return osc.Arg{}, r.wrong("arguments of type %q are not read here; only %s", tag, known)
 	case t.Kind == osctype.Text:
-		text, err := r.text()
+		text, err := r.text(t.Read)
 		return osc.Packed(tag, 0, text), err
 	case r.end-r.at < t.Size:
 		return osc.Arg{}, r.wrong("an argument of type %q is cut off", tag)
@@ -130,9 +130,9 @@ func (r *reader) argument(tag byte) (osc.Arg, error) {
 	return osc.Packed(tag, bits, ""), nil
 }
 
-// text reads a string: its bytes, a NUL, and NULs up to a multiple of four.
-func (r *reader) text() (string, error) {
-	text, size, err := osctype.ReadText(r.data[r.at:r.end])
+// text reads a text of some type.
+func (r *reader) text(read func(rest []byte) (text string, size int, err error)) (string, error) {
+	text, size, err := read(r.data[r.at:r.end])
 	r.at += size
 	if err != nil {
 		return "", r.wrong("%w", err)

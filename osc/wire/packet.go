@@ -6,10 +6,10 @@ package wire
 import (
 	"encoding/binary"
 	"fmt"
-	"strings"
 
 	model "github.com/hypebeast/go-osc/osc"
 
+	"backfield/layout/osctype"
 	"backfield/osc"
 )
 
@@ -21,23 +21,16 @@ const bundleHead = "#bundle\x00\x00\x00\x00\x00\x00\x00\x00\x01"
 func Encode(m osc.Message) []byte {
 	boxes := make([]any, len(m.Args))
 	for i, a := range m.Args {
-		if text, ok := a.Text(); ok {
-			a = osc.String(beforeNUL(text))
-		}
-		if boxes[i] = a.Any(); boxes[i] == nil {
+		if a.Type() == nil {
 			panic(fmt.Sprintf("wire: argument %d of %s is none", i+1, m.Address))
 		}
+		boxes[i] = a.Any()
 	}
-	packet, err := model.NewMessage(beforeNUL(m.Address), boxes...).MarshalBinary()
+	packet, err := model.NewMessage(osctype.BeforeNUL(m.Address), boxes...).MarshalBinary()
 	if err != nil {
 		panic(fmt.Sprintf("wire: %s: %v", m.Address, err))
 	}
 	return packet
-}
-
-func beforeNUL(s string) string {
-	head, _, _ := strings.Cut(s, "\x00")
-	return head
 }
 
 // messagesIn counts the messages of a packet that Pack made: what the desk has to work through.

@@ -237,7 +237,7 @@ func TestDecodeRefuses(t *testing.T) {
 		{"/go\x00,d\x00\x00\x00\x00\x00\x00", "/go: byte 8: an argument of type 'd' is cut off"},
 		{"/go\x00,s\x00\x00abcd", "/go: byte 8: a string is cut off"},
 		{"/go\x00,T\x00\x00\x00\x00\x00\x00", "/go: byte 8: 4 bytes are left over"},
-		{"/go\x00,b\x00\x00\x00\x00\x00\x00", "/go: byte 8: arguments of type 'b' are not read here"},
+		{"/go\x00,?\x00\x00\x00\x00\x00\x00", "/go: byte 8: arguments of type '?' are not read here"},
 		{"/go\x00,[T]\x00\x00\x00\x00", "/go: byte 12: arguments of type '[' are not read here"},
 		{string(nest(deepest + 1)), fmt.Sprintf("byte %d: bundles stand in each other more than 8 deep", 20*deepest)},
 	} {
