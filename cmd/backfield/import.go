@@ -92,7 +92,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		fmt.Fprintf(talk, "no column of movements was found: every set is taken to be of movement 1\n")
 	}
 	p = source.Problems{}
-	d := drill.ReadSheets(in, ground, &p)
+	d := drill.Read(in, ground, &p)
 	d.Check(&p)
 	problems := p.All()
 	source.Print(talk, problems)

@@ -25,6 +25,7 @@ type piece struct {
 	from, t0, b0, k float64
 }
 
+// pause is silence of s seconds once a count has sounded, told by the counts elapsed before it.
 type pause struct{ after, s float64 }
 
 // NewTempo makes a Tempo of changes in order of At, the first of which is at 1 with a BPM and no ramp, and

@@ -55,7 +55,7 @@ func FuzzShow(f *testing.F) {
 		if seats > 2000 {
 			return // large, not wrong
 		}
-		in.Drill = drill.Read(open(1, "sets", sets), open(2, "dots", dots), in.Rig.Field, &p)
+		in.Drill = drill.Read(drill.Sheets{Sets: open(1, "sets", sets), Dots: open(2, "dots", dots)}, in.Rig.Field, &p)
 		counts := 0
 		for m := 1; m <= in.Drill.Movements(); m++ {
 			counts += in.Drill.Counts(m)

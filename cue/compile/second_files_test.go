@@ -181,7 +181,7 @@ func (s *plainShow) compile() (*Result, *source.Problems) {
 		in.Rig.Surveyed = append(in.Rig.Surveyed, stand.Seat{At: layout.Point{X: q.at.x, Y: q.at.y, Z: q.at.z},
 			Weight: q.weight})
 	}
-	in.Drill = drill.Read(file(1, "sets", f.sets), file(2, "dots", f.dots), in.Rig.Field, &p)
+	in.Drill = drill.Read(drill.Sheets{Sets: file(1, "sets", f.sets), Dots: file(2, "dots", f.dots)}, in.Rig.Field, &p)
 	in.Roster = roster.Read(file(3, "roster", f.roster), &p)
 	in.Desk.Law, _ = sound.LawByName(s.law)
 	return Compile(in, &p), &p

@@ -30,6 +30,7 @@ type tempo struct {
 	span         source.Span
 }
 
+// bar is a measure, in quarters from the first instant.
 type bar struct {
 	number       string
 	from, length float64
@@ -38,11 +39,13 @@ type bar struct {
 	span         source.Span
 }
 
+// mark is a rehearsal mark.
 type mark struct {
 	name string
 	at   float64
 }
 
+// fermata is a place that is held for as long as the conductor wants.
 type fermata struct {
 	from, to float64 // of the note that it stands over
 	span     source.Span

@@ -31,6 +31,7 @@ type scale struct {
 	words     string // what a count is
 }
 
+// stretch is a part of the piece in which one count is one note value.
 type stretch struct {
 	from, count float64 // where it begins, in quarters and in counts
 	quarters    float64 // of one count

@@ -69,6 +69,7 @@ type roleValue struct {
 	params []Param
 }
 
+// roleTable is a role as a table; the keys that it does not know are parameters of the mixer.
 type roleTable struct {
 	Level  table.Quantity           `key:"level,required"`
 	Policy policyChoice             `key:"policy"`

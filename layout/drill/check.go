@@ -149,27 +149,29 @@ func mirrorHint(from, to layout.Point, walk int) string {
 }
 
 // checkClose finds players within half a step of one another in set i: each is compared with those in the
-// cells around his own, so that the cost stays linear.
+// cells around their own, so that the cost stays linear.
 func (d *Drill) checkClose(i int, p *source.Problems) {
 	type cell struct{ x, y int64 }
-	cells := map[cell][]int{}
+	cells := map[cell][]*Player{}
+	var near []*Player // of the player who is looked at
 	for n := range d.Players {
-		dot := &d.Players[n].Dots[i]
+		player := &d.Players[n]
+		dot := &player.Dots[i]
 		if !dot.Known || dot.Bad {
 			continue
 		}
 		at := cell{int64(math.Floor(dot.At.X / closeM)), int64(math.Floor(dot.At.Y / closeM))}
+		near = near[:0]
 		for dx := int64(-1); dx <= 1; dx++ {
 			for dy := int64(-1); dy <= 1; dy++ {
-				for _, m := range cells[cell{at.x + dx, at.y + dy}] {
-					other := &d.Players[m]
-					if dist := planDistance(dot.At, other.Dots[i].At); dist < closeM-1e-9 {
-						p.Add(tooClose(dot.Span, d.Players[n].Name, other.Name, other.Dots[i].Span, d.Sets[i].Label,
-							dist))
-					}
-				}
+				near = append(near, cells[cell{at.x + dx, at.y + dy}]...)
 			}
 		}
-		cells[at] = append(cells[at], n)
+		for _, other := range near {
+			if distM := planDistance(dot.At, other.Dots[i].At); distM < closeM-1e-9 {
+				p.Add(tooClose(dot.Span, player.Name, other.Name, other.Dots[i].Span, d.Sets[i].Label, distM))
+			}
+		}
+		cells[at] = append(cells[at], player)
 	}
 }

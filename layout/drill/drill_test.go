@@ -15,7 +15,8 @@ func read(t *testing.T, sets, dots string) (*Drill, *source.Problems) {
 	t.Helper()
 	var p source.Problems
 	college, _ := field.ByCode("college")
-	d := Read(&source.File{Name: "sets.csv", Text: sets}, &source.File{Name: "dots.csv", Text: dots, Order: 1}, college, &p)
+	d := Read(Sheets{Sets: &source.File{Name: "sets.csv", Text: sets},
+		Dots: &source.File{Name: "dots.csv", Text: dots, Order: 1}}, college, &p)
 	return d, &p
 }
 
@@ -155,7 +156,8 @@ func FuzzSheets(f *testing.F) {
 	college, _ := field.ByCode("college")
 	f.Fuzz(func(t *testing.T, sets, dots string) {
 		var p source.Problems
-		d := Read(&source.File{Name: "s", Text: sets}, &source.File{Name: "d", Text: dots, Order: 1}, college, &p)
+		d := Read(Sheets{Sets: &source.File{Name: "s", Text: sets}, Dots: &source.File{Name: "d", Text: dots, Order: 1}},
+			college, &p)
 		d.Check(&p)
 		for _, x := range p.All() {
 			if x.Span.File == nil || x.Span.Start < 0 || x.Span.End < x.Span.Start || x.Span.End > len(x.Span.File.Text) {

@@ -27,13 +27,8 @@ type Sheets struct {
 	Together   bool          // the sheet of dots tells the sets too
 }
 
-// Read reads two sheets that are laid out as ours.
-func Read(sets, dots *source.File, f field.Field, p *source.Problems) *Drill {
-	return ReadSheets(Sheets{Sets: sets, Dots: dots}, f, p)
-}
-
-// ReadSheets reads the sheets. It is never nil, and as full as it could be made.
-func ReadSheets(in Sheets, f field.Field, p *source.Problems) *Drill {
+// Read reads the sheets. It is never nil, and as full as it could be made.
+func Read(in Sheets, f field.Field, p *source.Problems) *Drill {
 	d := &Drill{Field: f, setsFile: in.Sets, byLabel: map[string]int{}, byPlayer: map[string]int{}, bare: "steps"}
 	if in.Together {
 		d.setsFile = in.Dots

@@ -126,6 +126,7 @@ func (f Field) Dot(p layout.Point) string {
 	}
 }
 
+// depthLine is a hash or a sideline.
 type depthLine struct {
 	name string
 	y    float64

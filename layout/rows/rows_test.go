@@ -148,7 +148,7 @@ func read(t testing.TB, columns, sets, dots string) (*drill.Drill, *source.Probl
 	if sets != "" {
 		in.Sets = open(t, "sets", sets, 1)
 	}
-	return drill.ReadSheets(in, college, &p), &p
+	return drill.Read(in, college, &p), &p
 }
 
 func said(p *source.Problems) string {
@@ -165,7 +165,7 @@ func TestLayoutsTellTheSame(t *testing.T) {
 	sets := text(append(head, plainSets...), ',')
 	own := text(append([][]string{{"set", "player", "lateral", "depth"}}, plainDots...), ',')
 	var p source.Problems
-	want := drill.Read(open(t, "sets", sets, 1), open(t, "dots", own, 2), college, &p)
+	want := drill.Read(drill.Sheets{Sets: open(t, "sets", sets, 1), Dots: open(t, "dots", own, 2)}, college, &p)
 	if p.Errors() > 0 {
 		t.Fatal(said(&p))
 	}
@@ -256,7 +256,7 @@ func TestLayoutsTellTheSame(t *testing.T) {
 			// What import writes tells the same again.
 			sets, dots := got.Sheets()
 			p = &source.Problems{}
-			again := drill.Read(open(t, "sets", text(sets, ','), 1), open(t, "dots", text(dots, ','), 2), college, p)
+			again := drill.Read(drill.Sheets{Sets: open(t, "sets", text(sets, ','), 1), Dots: open(t, "dots", text(dots, ','), 2)}, college, p)
 			if len(p.All()) > 0 {
 				t.Fatal(said(p))
 			}
@@ -381,7 +381,7 @@ func FuzzLayouts(f *testing.F) {
 			return
 		}
 		again := &source.Problems{}
-		e := drill.Read(&source.File{Name: "sets", Text: text(rows1, ',')}, &source.File{Name: "dots", Text: text(rows2, ',')}, college, again)
+		e := drill.Read(drill.Sheets{Sets: &source.File{Name: "sets", Text: text(rows1, ',')}, Dots: &source.File{Name: "dots", Text: text(rows2, ',')}}, college, again)
 		if again.Errors() > 0 {
 			t.Fatalf("%s\n%s%s", said(again), text(rows1, ','), text(rows2, ','))
 		}
@@ -404,14 +404,14 @@ func TestOurOwnLayoutInAWorkbook(t *testing.T) {
 	sets := append([][]string{{"set", "movement", "counts", "hold"}}, plainSets...)
 	dots := append([][]string{{"set", "player", "lateral", "depth"}}, plainDots...)
 	var p source.Problems
-	want := drill.Read(open(t, "sets", text(sets, ','), 1), open(t, "dots", text(dots, ','), 2), college, &p)
-	got := drill.Read(open(t, "sets", book(t, true, "Any", sets), 1), open(t, "dots", book(t, true, "Any", dots, "Empty", [][]string{}), 2), college, &p)
+	want := drill.Read(drill.Sheets{Sets: open(t, "sets", text(sets, ','), 1), Dots: open(t, "dots", text(dots, ','), 2)}, college, &p)
+	got := drill.Read(drill.Sheets{Sets: open(t, "sets", book(t, true, "Any", sets), 1), Dots: open(t, "dots", book(t, true, "Any", dots, "Empty", [][]string{}), 2)}, college, &p)
 	if len(p.All()) > 0 {
 		t.Fatal(said(&p))
 	}
 	same(t, want, got)
 
-	drill.Read(open(t, "sets", text(sets, ','), 1), open(t, "dots", book(t, true, "Dots", dots, "Notes", [][]string{{"Monday"}}), 2), college, &p)
+	drill.Read(drill.Sheets{Sets: open(t, "sets", text(sets, ','), 1), Dots: open(t, "dots", book(t, true, "Dots", dots, "Notes", [][]string{{"Monday"}}), 2)}, college, &p)
 	list := p.All()
 	if len(list) != 1 || list[0].Code != "which-sheet" || list[0].Span.Where() != "dots:Dots!A1" {
 		t.Fatal(said(&p))

@@ -198,6 +198,7 @@ type Fault struct {
 	What, Do string
 }
 
+// Error makes a fault an error: what is wrong, and what to write.
 func (f *Fault) Error() string { return f.What + "; " + f.Do }
 
 // Problems collects problems. The zero value is ready. It is not safe for concurrent use.

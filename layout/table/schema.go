@@ -76,6 +76,7 @@ func SchemaOf(of any, about func(path string, s *Schema)) *Schema {
 	return s
 }
 
+// generator makes the schema of a type, and asks about each key.
 type generator struct{ about func(path string, s *Schema) }
 
 // key is the schema of the value of a key.
@@ -129,6 +130,7 @@ type noted struct {
 	root bool // of the value that the Decoder itself is to read: only Decode is of interest
 }
 
+// handed is a type that a stand-in was handed on to.
 type handed struct {
 	t    reflect.Type
 	keys bool

@@ -26,6 +26,7 @@ type Dimension struct {
 	units []named
 }
 
+// named is a unit by one of its names: v of it is mul v + shift of the result.
 type named struct {
 	name       string
 	mul, shift float64

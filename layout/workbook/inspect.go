@@ -36,6 +36,7 @@ const (
 	unsolved         // a formula without a result
 )
 
+// merge is a block of cells that are merged into one, by its corners.
 type merge struct{ from, to cellAt }
 
 // sheetPart is one sheet as its XML has it.
@@ -129,6 +130,7 @@ func sharedTexts(files map[string]*zip.File) (n int, err error) {
 	}
 }
 
+// listedSheet is a sheet by its name, and the part of the archive that it stands in.
 type listedSheet struct{ name, path string }
 
 // listed reads which sheets there are and in which part of the archive each stands.
@@ -179,6 +181,7 @@ func listed(files map[string]*zip.File) ([]listedSheet, error) {
 	return sheets, nil
 }
 
+// decode reads a part of the archive as XML.
 func decode(files map[string]*zip.File, part string, into any) error {
 	body, err := open(files, part)
 	if err != nil {
@@ -191,6 +194,7 @@ func decode(files map[string]*zip.File, part string, into any) error {
 	return nil
 }
 
+// open opens a part of the archive, of which no more is read than a workbook may unpack to.
 func open(files map[string]*zip.File, part string) (io.ReadCloser, error) {
 	f := files[strings.ToLower(part)]
 	if f == nil {
@@ -206,11 +210,18 @@ func open(files map[string]*zip.File, part string) (io.ReadCloser, error) {
 	}{io.LimitReader(body, mostUnzipped), body}, nil
 }
 
+// sheetWalk is the reading of one sheet.
+type sheetWalk struct {
+	part        *sheetPart
+	texts, most int // how many texts there are to refer to, and how many cells may hold anything
+	row, column int // where the reading stands
+}
+
 // walk reads a sheet to its end; isTable is false for a sheet that is a chart. At most `most` cells may hold anything;
 // texts is how many texts there are to refer to.
 func (s *sheetPart) walk(body io.Reader, texts, most int) (isTable bool, err error) {
+	w := sheetWalk{part: s, texts: texts, most: most}
 	d := xml.NewDecoder(body)
-	row, column := 0, 0
 	for {
 		token, err := d.Token()
 		if errors.Is(err, io.EOF) {
@@ -227,49 +238,69 @@ func (s *sheetPart) walk(body io.Reader, texts, most int) (isTable bool, err err
 		case "worksheet":
 			isTable = true
 		case "row":
-			row, column = row+1, 0
-			if r := attr(start, "r"); r != "" {
-				n, err := strconv.Atoi(r)
-				if err != nil || n < row {
-					return false, fmt.Errorf("its rows are out of order at %q; save it again as .xlsx", r)
-				}
-				row = n
-			}
+			err = w.nextRow(start)
 		case "c":
-			column++
-			if r := attr(start, "r"); r != "" {
-				at, ok := reference(r)
-				if !ok || at.row != row || at.column < column {
-					return false, fmt.Errorf("its cells are out of order at %q; save it again as .xlsx", r)
-				}
-				column = at.column
-			}
-			what, err := kind(d, start, texts)
-			if err != nil {
-				return false, fmt.Errorf("%w; save it again as .xlsx", err)
-			}
-			switch {
-			case what == blank:
-				continue
-			case row > mostRows:
-				return false, fmt.Errorf("something stands in row %d; it goes to row %d at most, split the table", row,
-					mostRows)
-			case column > mostColumns:
-				return false, fmt.Errorf("something stands in column %s; it goes to %s at most, split the table",
-					source.ColumnName(column), source.ColumnName(mostColumns))
-			case len(s.cells) >= most:
-				return false, tooMany()
-			}
-			s.cells[cellAt{row, column}] = what
-			s.widths[row], s.lastRow = column, row
+			err = w.cell(d, start)
 		case "mergeCell":
-			from, to, _ := strings.Cut(attr(start, "ref"), ":")
-			a, ok1 := reference(from)
-			b, ok2 := reference(to)
-			if ok1 && ok2 && len(s.merges) < mostMerges {
-				s.merges = append(s.merges, merge{a, b})
-			}
+			s.addMerge(attr(start, "ref"))
 		}
+		if err != nil {
+			return false, err
+		}
+	}
+}
+
+// nextRow goes to the row that a tag begins, which says its number or follows the one before.
+func (w *sheetWalk) nextRow(start xml.StartElement) error {
+	w.row, w.column = w.row+1, 0
+	r := attr(start, "r")
+	if r == "" {
+		return nil
+	}
+	n, err := strconv.Atoi(r)
+	if err != nil || n < w.row {
+		return fmt.Errorf("its rows are out of order at %q; save it again as .xlsx", r)
+	}
+	w.row = n
+	return nil
+}
+
+// cell reads a cell to its end and notes what is in it.
+func (w *sheetWalk) cell(d *xml.Decoder, start xml.StartElement) error {
+	w.column++
+	if r := attr(start, "r"); r != "" {
+		at, ok := reference(r)
+		if !ok || at.row != w.row || at.column < w.column {
+			return fmt.Errorf("its cells are out of order at %q; save it again as .xlsx", r)
+		}
+		w.column = at.column
+	}
+	what, err := kind(d, start, w.texts)
+	switch {
+	case err != nil:
+		return fmt.Errorf("%w; save it again as .xlsx", err)
+	case what == blank:
+		return nil
+	case w.row > mostRows:
+		return fmt.Errorf("something stands in row %d; it goes to row %d at most, split the table", w.row, mostRows)
+	case w.column > mostColumns:
+		return fmt.Errorf("something stands in column %s; it goes to %s at most, split the table",
+			source.ColumnName(w.column), source.ColumnName(mostColumns))
+	case len(w.part.cells) >= w.most:
+		return tooMany()
+	}
+	w.part.cells[cellAt{w.row, w.column}] = what
+	w.part.widths[w.row], w.part.lastRow = w.column, w.row
+	return nil
+}
+
+// addMerge notes the cells of a reference such as "B2:C4".
+func (s *sheetPart) addMerge(cells string) {
+	from, to, _ := strings.Cut(cells, ":")
+	a, ok1 := reference(from)
+	b, ok2 := reference(to)
+	if ok1 && ok2 && len(s.merges) < mostMerges {
+		s.merges = append(s.merges, merge{a, b})
 	}
 }
 
@@ -307,6 +338,7 @@ func kind(d *xml.Decoder, start xml.StartElement, texts int) (content, error) {
 	return number, nil
 }
 
+// attr is an attribute without a name space, "" where there is none.
 func attr(e xml.StartElement, name string) string {
 	for _, a := range e.Attr {
 		if a.Name.Local == name && a.Name.Space == "" {

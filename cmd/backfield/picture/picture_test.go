@@ -539,9 +539,8 @@ func TestWay(t *testing.T) {
 	}
 	g, _ := field.ByCode("college")
 	var p source.Problems
-	d := drill.Read(sheet("set,movement,counts,hold\n1,1,0,0\n2,1,4,0\n3,1,8,4\n4,1,8,8\n"),
-		sheet("set,player,lateral,depth\n1,A,on 50,on FH\n2,A,side 2 4 outside 50,on FH\n"+
-			"3,A,side 2 4 outside 50,4 behind FH\n4,A,side 2 4 outside 50,4 behind FH\n"), g, &p)
+	d := drill.Read(drill.Sheets{Sets: sheet("set,movement,counts,hold\n1,1,0,0\n2,1,4,0\n3,1,8,4\n4,1,8,8\n"), Dots: sheet("set,player,lateral,depth\n1,A,on 50,on FH\n2,A,side 2 4 outside 50,on FH\n" +
+		"3,A,side 2 4 outside 50,4 behind FH\n4,A,side 2 4 outside 50,4 behind FH\n")}, g, &p)
 	a, ok := d.Player("A")
 	if !ok || p.Errors() > 0 {
 		t.Fatal(p.All())

@@ -151,7 +151,7 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 			return s, fmt.Errorf("--air: %w", err)
 		}
 	}
-	in.Drill = drill.ReadSheets(drill.Sheets{Sets: sets, Dots: dots, Columns: sc.Columns, Together: sc.Together}, in.Rig.Field, p)
+	in.Drill = drill.Read(drill.Sheets{Sets: sets, Dots: dots, Columns: sc.Columns, Together: sc.Together}, in.Rig.Field, p)
 	s.Desk = &desk.Desk{}
 	if deskFile != nil {
 		s.Desk = desk.Read(deskFile, p)

@@ -96,7 +96,7 @@ func TestSample(t *testing.T) {
 		}
 	}
 	var p source.Problems
-	d := drill.Read(sheet(sets.String()), sheet(dots.String()), college, &p)
+	d := drill.Read(drill.Sheets{Sets: sheet(sets.String()), Dots: sheet(dots.String())}, college, &p)
 	list := Sample(d, 10)
 	if len(list) != 10 || list[0].Set != 0 || list[9].Set != 19 {
 		t.Fatalf("%v", list)
@@ -121,7 +121,7 @@ func FuzzColumns(f *testing.F) {
 		if missing != "" {
 			return
 		}
-		d := drill.ReadSheets(drill.Sheets{Dots: sheet(text), Columns: &c, Together: true}, college, &p)
+		d := drill.Read(drill.Sheets{Dots: sheet(text), Columns: &c, Together: true}, college, &p)
 		if d == nil || c.Player.V == "" {
 			t.Fatal(c.TOML())
 		}
