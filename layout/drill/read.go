@@ -68,17 +68,17 @@ func (d *Drill) readOthers(in Sheets, p *source.Problems) {
 	d.bare = in.Columns.Unit.Or("steps")
 	sheet := rows.Sheet{File: in.Dots, Columns: in.Columns, Together: in.Together, Ground: d.Field,
 		Known: func(label string) bool { _, known := d.byLabel[label]; return known }}
-	dots, told, whole := sheet.Read(p)
+	dots, list, whole := sheet.Read(p)
 	d.PartialDots = !whole
 	switch {
 	case in.Together && whole:
-		sets := told.Sets(in.Columns, p)
+		sets := list.Sets(in.Columns, p)
 		d.PartialSets = sets == nil
 		d.readSets(sets, in.Columns.HoldAfter.V, p)
 	case in.Together:
 		d.PartialSets = true
-	case told != nil:
-		d.agree(told, in.Columns, p)
+	case list != nil:
+		d.agree(list, in.Columns, p)
 	}
 	d.readDots(dots, p)
 }

@@ -121,7 +121,7 @@ func whole(row table.Row, column string, lo, hi int, p *source.Problems) int {
 }
 
 // agree holds what a sheet of dots says of the sets as well to the list of sets.
-func (d *Drill) agree(t *rows.Told, c *rows.Columns, p *source.Problems) {
+func (d *Drill) agree(t *rows.Listing, c *rows.Columns, p *source.Problems) {
 	for _, label := range t.Labels {
 		i, ok := d.byLabel[label.Text]
 		if !ok || d.Sets[i].Unsure {
@@ -135,7 +135,7 @@ func (d *Drill) agree(t *rows.Told, c *rows.Columns, p *source.Problems) {
 		is := t.Of(label.Text)
 		for j, want := range []int{s.Movement, counts, s.Hold} {
 			if v, ok := is[j].Whole(0, mostCounts, rows.SetKeys[j], p); ok && v != want {
-				p.Add(toldOtherwise(is[j].Span, rows.SetKeys[j], v, s, want))
+				p.Add(listedOtherwise(is[j].Span, rows.SetKeys[j], v, s, want))
 			}
 		}
 	}

@@ -192,7 +192,7 @@ func (c *Columns) checkHalves(list [placeKeys]table.Text, p *source.Problems) {
 	}
 }
 
-// checkSets sees that the sets are told in one way: in rows, in columns or in sheets.
+// checkSets sees that the sets are listed in one way: in rows, in columns or in sheets.
 func (c *Columns) checkSets(list [placeKeys]table.Text, p *source.Problems) {
 	var each [placeKeys]bool // whether it is a column for one set
 	for key, t := range list {

@@ -40,18 +40,18 @@ type Sheet struct {
 // arranger turns a sheet of dots into rows.
 type arranger struct {
 	Sheet
-	layout layout
-	told   Told
-	dots   []table.Row
-	idle   []table.Cell    // the players who are named, by first mention; not where each dot has a row of its own
-	seen   map[string]bool // of idle
-	active map[string]bool // players who have a dot
+	layout  layout
+	listing Listing
+	dots    []table.Row
+	idle    []table.Cell    // the players who are named, by first mention; not where each dot has a row of its own
+	seen    map[string]bool // of idle
+	active  map[string]bool // players who have a dot
 }
 
 // Read turns the sheet into rows, whose columns are set, player, Unsound and those of a place. It returns what the
 // sheet
 // says of the sets as well, nil where it could not be read at all; whole is false where a part of it could not.
-func (s Sheet) Read(p *source.Problems) (dots []table.Row, told *Told, whole bool) {
+func (s Sheet) Read(p *source.Problems) (dots []table.Row, list *Listing, whole bool) {
 	c := s.Columns
 	if !c.check(p) {
 		return nil, nil, false
@@ -62,7 +62,8 @@ func (s Sheet) Read(p *source.Problems) (dots []table.Row, told *Told, whole boo
 	if !ok {
 		return nil, nil, false
 	}
-	a := arranger{Sheet: s, layout: c.layout(), told: newTold(), seen: map[string]bool{}, active: map[string]bool{}}
+	a := arranger{Sheet: s, layout: c.layout(), listing: newListing(), seen: map[string]bool{},
+		active: map[string]bool{}}
 	for i := range sheets {
 		pg, ok := a.page(&sheets[i], labels[i], p)
 		if !ok {
@@ -78,18 +79,18 @@ func (s Sheet) Read(p *source.Problems) (dots []table.Row, told *Told, whole boo
 			p.Add(noDotAtAll(name))
 		}
 	}
-	return a.dots, &a.told, whole
+	return a.dots, &a.listing, whole
 }
 
 // read reads the rows of a sheet; false where there are more than any drill has.
 func (a *arranger) read(pg *page, p *source.Problems) bool {
 	for _, f := range pg.forms {
 		if a.layout != perDot { // in the order of the sheet, whoever has a dot in them
-			a.told.list(f.label)
+			a.listing.list(f.label)
 		}
 	}
 	for _, cells := range pg.body {
-		if a.isTold(pg, cells, p) {
+		if a.listsSets(pg, cells, p) {
 			continue
 		}
 		for _, f := range pg.forms {
@@ -107,8 +108,8 @@ func (a *arranger) read(pg *page, p *source.Problems) bool {
 	return true
 }
 
-// isTold takes a row of a sheet with a column per set that tells movement, counts or hold of each set.
-func (a *arranger) isTold(pg *page, cells []table.Cell, p *source.Problems) bool {
+// listsSets takes a row of a sheet with a column per set that tells movement, counts or hold of each set.
+func (a *arranger) listsSets(pg *page, cells []table.Cell, p *source.Problems) bool {
 	if a.layout != perSet {
 		return false
 	}
@@ -121,7 +122,7 @@ func (a *arranger) isTold(pg *page, cells []table.Cell, p *source.Problems) bool
 	for _, f := range pg.forms {
 		for _, column := range f.places {
 			if cell := at(cells, column); column >= 0 && cell.Text != "" && cell.Sound(p) {
-				a.told.tell(f.label, i, cell, p)
+				a.listing.note(f.label, i, cell, p)
 				break
 			}
 		}
@@ -170,10 +171,10 @@ func (a *arranger) dot(pg *page, f *form, cells []table.Cell, p *source.Problems
 	if label.Text == "" {
 		return
 	}
-	a.told.meet(player.Text, label)
+	a.listing.meet(player.Text, label)
 	for i, column := range []int{pg.movement, pg.counts, pg.hold} {
 		if cell := at(cells, column); column >= 0 && cell.Text != "" && cell.Sound(p) {
-			a.told.tell(label, i, cell, p)
+			a.listing.note(label, i, cell, p)
 		}
 	}
 }

@@ -178,7 +178,7 @@ func setLacksColumn(label table.Cell, pattern string) source.Problem {
 		"add it, or mend its name")
 }
 
-func toldTwice(key, set string, first, cell table.Cell) source.Problem {
+func listedTwice(key, set string, first, cell table.Cell) source.Problem {
 	return source.ErrorAt("told-twice", cell.Span,
 		fmt.Sprintf("%s of set %s is %s here and %s elsewhere", key, set, cell.Text, first.Text),
 		"keep one of them",
@@ -197,7 +197,7 @@ func dotWithoutPlayer(at source.Span) source.Problem {
 		"write whose it is")
 }
 
-func untold(label table.Cell, key string) source.Problem {
+func unlisted(label table.Cell, key string) source.Problem {
 	return source.ErrorAt("missing-cell", label.Span,
 		fmt.Sprintf("nothing tells the %s of set %s", key, label.Text),
 		fmt.Sprintf("write it in the sheet's %s, or name in [drill.columns] where it stands", key))

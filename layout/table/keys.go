@@ -33,7 +33,7 @@ const others = "*"
 type keyField struct {
 	name     string
 	required bool
-	named    bool // a list whose entries are told apart by their key "name"
+	named    bool // a list whose entries are distinguished by their key "name"
 	of       reflect.Type
 	index    []int // in the struct, as FieldByIndex takes it
 }

@@ -7,8 +7,8 @@ import (
 	"backfield/layout/table"
 )
 
-// Told is what a sheet of dots says of the sets as well: in which order they come, and how long each is.
-type Told struct {
+// Listing is what a sheet of dots says of the sets as well: in which order they come, and how long each is.
+type Listing struct {
 	Labels []table.Cell             // by first appearance
 	seen   map[string]bool          // of labels
 	cells  map[string][3]table.Cell // movement, counts and hold by label
@@ -16,22 +16,22 @@ type Told struct {
 	before map[string][]string      // the labels that come right before each, for one player or another
 }
 
-func newTold() Told {
-	return Told{seen: map[string]bool{}, cells: map[string][3]table.Cell{}, last: map[string]string{},
+func newListing() Listing {
+	return Listing{seen: map[string]bool{}, cells: map[string][3]table.Cell{}, last: map[string]string{},
 		before: map[string][]string{}}
 }
 
 // Of is what the sheet says of a set: the cells of SetKeys.
-func (t *Told) Of(label string) [3]table.Cell { return t.cells[label] }
+func (t *Listing) Of(label string) [3]table.Cell { return t.cells[label] }
 
 // SetKeys are what a sheet of dots may say of a set.
 var SetKeys = [3]string{"movement", "counts", "hold"}
 
-// tell notes what a sheet says of a set, and refuses two sayings.
-func (t *Told) tell(label table.Cell, i int, cell table.Cell, p *source.Problems) {
+// note keeps what a sheet says of a set, and refuses two different entries.
+func (t *Listing) note(label table.Cell, i int, cell table.Cell, p *source.Problems) {
 	is := t.cells[label.Text]
 	if is[i].Text != "" && is[i].Text != cell.Text {
-		p.Add(toldTwice(SetKeys[i], label.Text, is[i], cell))
+		p.Add(listedTwice(SetKeys[i], label.Text, is[i], cell))
 		return
 	}
 	if is[i].Text == "" {
@@ -41,7 +41,7 @@ func (t *Told) tell(label table.Cell, i int, cell table.Cell, p *source.Problems
 }
 
 // list notes a set at its first appearance.
-func (t *Told) list(label table.Cell) {
+func (t *Listing) list(label table.Cell) {
 	if !t.seen[label.Text] {
 		t.seen[label.Text] = true
 		t.Labels = append(t.Labels, label)
@@ -49,7 +49,7 @@ func (t *Told) list(label table.Cell) {
 }
 
 // meet notes that a player comes to a set next.
-func (t *Told) meet(player string, label table.Cell) {
+func (t *Listing) meet(player string, label table.Cell) {
 	t.list(label)
 	if last, ok := t.last[player]; ok && last != label.Text && !slices.Contains(t.before[label.Text], last) {
 		t.before[label.Text] = append(t.before[label.Text], last)
@@ -60,7 +60,7 @@ func (t *Told) meet(player string, label table.Cell) {
 // Sets are the rows of a sheet of sets. Where the sets stand in rows, no player need have a dot in each of them: the
 // order
 // is the one that agrees with every player's rows, if there is one and only one.
-func (t *Told) Sets(c *Columns, p *source.Problems) []table.Row {
+func (t *Listing) Sets(c *Columns, p *source.Problems) []table.Row {
 	if c.layout() == perDot && !t.sort(p) {
 		return nil
 	}
@@ -78,7 +78,7 @@ func (t *Told) Sets(c *Columns, p *source.Problems) []table.Row {
 		}
 		for i, key := range []string{"movement", "counts"} {
 			if own[1+i].Text == "" {
-				p.Add(untold(label, key))
+				p.Add(unlisted(label, key))
 				own[1+i].Span.End = own[1+i].Span.Start
 				p.Close(own[1+i].Span)
 			}
@@ -89,7 +89,7 @@ func (t *Told) Sets(c *Columns, p *source.Problems) []table.Row {
 }
 
 // sort puts the labels into the one order in which every player meets them.
-func (t *Told) sort(p *source.Problems) bool {
+func (t *Listing) sort(p *source.Problems) bool {
 	var order []table.Cell
 	left := slices.Clone(t.Labels)
 	done := map[string]bool{}
