@@ -224,9 +224,9 @@ func (f *Feed) flush(now time.Time) {
 }
 
 // note keeps a message for the journal.
-func (f *Feed) note(m Message) {
+func (f *Feed) note(m *Message) {
 	if f.reports.Sent != nil {
-		f.log = append(f.log, m)
+		f.log = append(f.log, *m)
 	}
 }
 

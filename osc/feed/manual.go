@@ -51,7 +51,12 @@ func (s *suspects) clear() {
 }
 
 // Manual lists the channels that somebody moved at the mixer, ascending.
-func (f *Feed) Manual() []int { return slices.Sorted(maps.Keys(f.manual)) }
+func (f *Feed) Manual() []int {
+	if len(f.manual) == 0 {
+		return nil
+	}
+	return slices.Sorted(maps.Keys(f.manual))
+}
 
 // Moved is what somebody moved on a manual channel, in words.
 func (f *Feed) Moved(channel int) string { return f.manual[channel] }

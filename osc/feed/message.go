@@ -37,7 +37,7 @@ func other(k kind, m osc.Message) Message {
 
 // value is what is wanted in a row.
 func (f *Feed) value(i int) Message {
-	return Message{Row: i, Address: f.table.Address(i), Arg: f.want(i)}
+	return Message{Row: i, Address: f.table.Address(i), Arg: f.want(i), kind: value}
 }
 
 // question asks what the mixer holds in a row. Only a mixer with a query can be asked.

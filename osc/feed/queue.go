@@ -66,7 +66,7 @@ func (f *Feed) Mark(i int) {
 
 // blind reports whether the level is not known that the mixer has on a row's channel.
 func (f *Feed) blind(i int) bool {
-	level, ok := f.table.LevelRow(f.table.Place(i).Channel)
+	level, ok := f.table.LevelRow(i)
 	return ok && !f.slots[level].known
 }
 

@@ -82,7 +82,7 @@ func (f *Feed) Take(now time.Time) []Message {
 func (f *Feed) next(now time.Time) (m Message, ok bool) {
 	if len(f.first) > 0 {
 		m, f.first = f.first[0], f.first[1:]
-		f.note(m)
+		f.note(&m)
 		return m, true
 	}
 	limit := hold.Urgency(hold.Urgencies)
@@ -92,13 +92,13 @@ func (f *Feed) next(now time.Time) (m Message, ok bool) {
 	if i, ok := f.pop(limit); ok {
 		m = f.say(i, now)
 		if !f.table.Fading(i, now) {
-			f.note(m)
+			f.note(&m)
 		}
 		return m, true
 	}
 	if len(f.extras) > 0 {
 		m, f.extras = f.extras[0], f.extras[1:]
-		f.note(m)
+		f.note(&m)
 		return m, true
 	}
 	return Message{}, false

@@ -21,13 +21,15 @@ type Table struct {
 
 	rows      []row
 	byAddress map[string]int
-	order     []int     // all rows, parameter by parameter in the mixer file's order
-	channels  []channel // by channel number
+	order     []int      // all rows, parameter by parameter in the mixer file's order
+	channels  []*channel // by channel number; nil for one without a row
 }
 
 // row is one address of the mixers.
 type row struct {
 	place   desk.Place
+	part    part
+	channel *channel
 	address string
 	want    osc.Arg
 	closed  osc.Arg // of mutes and levels only; the zero Arg for all else
@@ -38,6 +40,25 @@ type row struct {
 type channel struct {
 	open  bool
 	level int // the row of its level, -1 while there is none
+}
+
+// part is what a row does for its channel.
+type part int8
+
+const (
+	tunes  part = iota // it sets a delay, a pan, a send or another parameter
+	mutes              // it opens and closes the channel
+	levels             // it sets the level, and closes the channel with off
+)
+
+func partOf(param string) part {
+	switch param {
+	case cue.ParamMute:
+		return mutes
+	case cue.ParamLevel:
+		return levels
+	}
+	return tunes
 }
 
 // New makes an empty table for mixers of one kind.
@@ -70,12 +91,10 @@ func (t *Table) Find(address string) (i int, ok bool) {
 // Order lists all rows parameter by parameter, as desk.Messages orders them. The list belongs to the table.
 func (t *Table) Order() []int { return t.order }
 
-// LevelRow is the row of a channel's level. ok is false for mixers that have no address for levels.
-func (t *Table) LevelRow(channel int) (i int, ok bool) {
-	if channel >= len(t.channels) || t.channels[channel].level < 0 {
-		return 0, false
-	}
-	return t.channels[channel].level, true
+// LevelRow is the row of the level of a row's channel. ok is false where the mixers have no address for it.
+func (t *Table) LevelRow(i int) (level int, ok bool) {
+	level = t.rows[i].channel.level
+	return level, level >= 0
 }
 
 // Fading reports whether a row's value is on its way at an instant.
@@ -86,7 +105,7 @@ func (t *Table) Fading(i int, now time.Time) bool {
 
 // Fadable reports whether a row's value is one that may fade, so that a mixer may hold any step of its way.
 func (t *Table) Fadable(i int) bool {
-	return t.rows[i].place.Param == cue.ParamLevel || t.rows[i].fade != nil
+	return t.rows[i].part == levels || t.rows[i].fade != nil
 }
 
 // Row is the row of a place, which is made where there is none. Mostly it is the row that is likely: every snapshot
@@ -101,13 +120,17 @@ func (t *Table) Row(place desk.Place, likely int) int {
 	}
 	i := len(t.rows)
 	t.byAddress[address] = i
-	t.rows = append(t.rows, row{place: place, address: address, closed: closed(t.Mixer, place)})
+	r := row{place: place, part: partOf(place.Param), channel: t.channel(place.Channel), address: address}
+	if r.part != tunes {
+		r.closed = closed(t.Mixer, place)
+	}
+	t.rows = append(t.rows, r)
 	after, _ := slices.BinarySearchFunc(t.order, place, func(j int, place desk.Place) int {
 		return cmp.Or(cmp.Compare(t.rank(t.rows[j].place), t.rank(place)), -1) // behind its equals
 	})
 	t.order = slices.Insert(t.order, after, i)
-	if place.Param == cue.ParamLevel {
-		t.channel(place.Channel).level = i
+	if r.part == levels {
+		r.channel.level = i
 	}
 	return i
 }
@@ -130,9 +153,12 @@ func (t *Table) SetOpen(channel int, open bool) { t.channel(channel).open = open
 
 func (t *Table) channel(n int) *channel {
 	for len(t.channels) <= n {
-		t.channels = append(t.channels, channel{level: -1})
+		t.channels = append(t.channels, nil)
 	}
-	return &t.channels[n]
+	if t.channels[n] == nil {
+		t.channels[n] = &channel{level: -1}
+	}
+	return t.channels[n]
 }
 
 // rank is where a place's parameter stands among the mixer's.
@@ -140,20 +166,12 @@ func (t *Table) rank(place desk.Place) int {
 	return slices.IndexFunc(t.Mixer.Params, func(p *desk.Param) bool { return p.Name == place.Param })
 }
 
-// closed is what the mute or level of a closed channel is set to; none for any other parameter.
-func closed(mixer *desk.Desk, place desk.Place) (arg osc.Arg) {
-	if !shuts(place) {
-		return arg
-	}
+// closed is what a mute or a level is set to where its channel is closed.
+func closed(mixer *desk.Desk, place desk.Place) osc.Arg {
 	v := 1.0 // muted
 	if place.Param == cue.ParamLevel {
 		v = math.Inf(-1)
 	}
-	arg, _ = mixer.Arg(place, v)
+	arg, _ := mixer.Arg(place, v)
 	return arg
-}
-
-// shuts reports whether a place is one that closes its channel: a mute or a level.
-func shuts(place desk.Place) bool {
-	return place.Param == cue.ParamMute || place.Param == cue.ParamLevel
 }

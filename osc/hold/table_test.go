@@ -80,11 +80,12 @@ func TestRowsAndOrder(t *testing.T) {
 	if want := "/m/1 /m/2 /l/1 /l/2 /d/1 /d/2 /d/7 /a/1 /a/2"; strings.Join(got, " ") != want {
 		t.Errorf("the order is %v, want %s", got, want)
 	}
-	if level, ok := table.LevelRow(2); !ok || table.Address(level) != "/l/2" {
+	delay, _ := table.Find("/d/2")
+	if level, ok := table.LevelRow(delay); !ok || table.Address(level) != "/l/2" {
 		t.Errorf("the level of channel 2 is in row %d, %t", level, ok)
 	}
-	if _, ok := table.LevelRow(5); ok {
-		t.Error("a channel that nothing is known of has a level")
+	if _, ok := table.LevelRow(spare); ok {
+		t.Error("a channel has a level of which only the delay is known")
 	}
 }
 

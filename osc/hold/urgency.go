@@ -1,7 +1,5 @@
 package hold
 
-import "backfield/cue"
-
 // Urgency is the order in which what differs is sent. Within a channel a later urgency waits for an earlier one, so
 // that nobody is open with the pan or delay of another moment; over all channels closing goes first.
 type Urgency int8
@@ -20,23 +18,18 @@ const (
 // level which the mixer has on the row's channel is not known: then the level is set before the mute is taken off.
 func (t *Table) Urgency(i int, opened, blind bool) Urgency {
 	r := &t.rows[i]
-	open := opened && t.Open(r.place.Channel)
+	open := opened && r.channel.open
 	switch {
-	case !shuts(r.place) && open && r.fade != nil && r.fade.Length > 0: // heard on its way: no sooner than the levels
+	case r.part == tunes && open && r.fade != nil && r.fade.Length > 0: // heard on its way: no sooner than the levels
 		return Fading
-	case !shuts(r.place):
+	case r.part == tunes:
 		return Moving
-	case !open && r.place.Param == cue.ParamMute:
+	case !open && r.part == mutes:
 		return Closing
 	case !open:
 		return Silencing
-	case blind == (r.place.Param == cue.ParamLevel):
+	case blind == (r.part == levels):
 		return Opening
 	}
 	return Fading
-}
-
-// Open reports whether a channel should be open.
-func (t *Table) Open(channel int) bool {
-	return channel < len(t.channels) && t.channels[channel].open
 }

@@ -20,7 +20,7 @@ type motion struct {
 	mixer  *desk.Desk
 	table  *hold.Table
 	own    []desk.Own
-	levels []*line              // by channel; nil where it is closed
+	levels []*line              // by channel
 	params map[desk.Place]*line // the mixer's own parameters that fade
 
 	ticking bool // something is on its way
@@ -28,10 +28,11 @@ type motion struct {
 	changed func(row int) // is called when a tick has changed a row's value
 }
 
-// line is a value as it moves, and its row in the table, -1 where the mixer has no address for it.
+// line is a value as it moves.
 type line struct {
-	fade hold.Fade
-	row  int
+	fade   hold.Fade
+	row    int  // in the table, -1 where the mixer has no address for it
+	closed bool // a level whose channel is closed: nothing moves it
 }
 
 func newMotion(mixer *desk.Desk, table *hold.Table, changed func(row int)) motion {
@@ -46,9 +47,9 @@ func (m *motion) aim(to *cue.Snapshot, now time.Time, length time.Duration) {
 	for i := range to.Channels {
 		c := &to.Channels[i]
 		for len(m.levels) <= c.Channel {
-			m.levels = append(m.levels, nil)
+			m.levels = append(m.levels, &line{row: -1, closed: true})
 		}
-		heard := m.levels[c.Channel] != nil
+		heard := !m.levels[c.Channel].closed
 		m.aimParams(c, heard, now, length)
 		m.aimLevel(c, now, length)
 		m.table.SetOpen(c.Channel, c.Open)
@@ -60,19 +61,19 @@ func (m *motion) aimLevel(c *cue.Channel, now time.Time, length time.Duration) {
 	l, to := m.levels[c.Channel], float64(c.LevelDB)
 	switch {
 	case !c.Open:
-		m.levels[c.Channel] = nil
+		l.closed = true
 		return
-	case l != nil && l.fade.To == to:
+	case !l.closed && l.fade.To == to:
 		return
 	}
-	from := min(max(floorDB, m.mixer.Limits(cue.ParamLevel).Min), to)
-	if l != nil {
-		from = l.fade.At(now)
+	from := l.fade.At(now)
+	if l.closed {
+		from = min(max(floorDB, m.mixer.Limits(cue.ParamLevel).Min), to)
 	}
-	if l == nil || to-from > m.mixer.Safety.RiseDB {
+	if l.closed || to-from > m.mixer.Safety.RiseDB {
 		length = max(length, m.mixer.Safety.Ramp)
 	}
-	m.levels[c.Channel] = &line{hold.Fade{From: from, To: to, Start: now, Length: length}, -1}
+	l.fade, l.closed = hold.Fade{From: from, To: to, Start: now, Length: length}, false
 }
 
 // aimParams brings a channel's parameters on their way. A channel that is not heard both before and after has them at
@@ -87,7 +88,7 @@ func (m *motion) aimParams(c *cue.Channel, heard bool, now time.Time, length tim
 		l := m.params[place]
 		switch {
 		case l == nil:
-			m.params[place] = &line{hold.Still(to, now), -1}
+			m.params[place] = &line{fade: hold.Still(to, now), row: -1}
 		case !heard || !c.Open:
 			l.fade = hold.Still(to, now)
 		case l.fade.To != to:
@@ -99,9 +100,7 @@ func (m *motion) aimParams(c *cue.Channel, heard bool, now time.Time, length tim
 // arrive ends all fades: the mixers hold their ends already, or are about to by other means.
 func (m *motion) arrive(to *cue.Snapshot, now time.Time) {
 	for _, l := range m.levels {
-		if l != nil {
-			l.fade = hold.Still(l.fade.To, now)
-		}
+		l.fade = hold.Still(l.fade.To, now)
 	}
 	for _, l := range m.params {
 		l.fade = hold.Still(l.fade.To, now)
@@ -125,7 +124,7 @@ func (m *motion) fill(to *cue.Snapshot, now time.Time) {
 	})
 	m.ticking = false
 	for _, l := range m.levels {
-		m.ticking = m.ticking || l != nil && !l.fade.Over(now)
+		m.ticking = m.ticking || !l.closed && !l.fade.Over(now)
 	}
 	for _, l := range m.params {
 		m.ticking = m.ticking || !l.fade.Over(now)
@@ -135,13 +134,15 @@ func (m *motion) fill(to *cue.Snapshot, now time.Time) {
 
 // of is the line that moves a place, nil where none does.
 func (m *motion) of(place desk.Place) *line {
-	if place.Param == cue.ParamLevel {
-		return m.levels[place.Channel]
-	}
-	if len(m.params) == 0 {
+	switch {
+	case place.Param != cue.ParamLevel && len(m.params) == 0:
+		return nil
+	case place.Param != cue.ParamLevel:
+		return m.params[place]
+	case m.levels[place.Channel].closed:
 		return nil
 	}
-	return m.params[place]
+	return m.levels[place.Channel]
 }
 
 // at is what a line's place is set to at an instant.
@@ -152,7 +153,7 @@ func (m *motion) at(place desk.Place, l *line, now time.Time) (arg osc.Arg) {
 
 // levelDB is an open channel's level at an instant, and whether it is on its way. ok is false for a closed channel.
 func (m *motion) levelDB(channel int, now time.Time) (dB float64, fading, ok bool) {
-	if channel >= len(m.levels) || m.levels[channel] == nil {
+	if channel >= len(m.levels) || m.levels[channel].closed {
 		return 0, false, false
 	}
 	f := &m.levels[channel].fade
@@ -206,7 +207,7 @@ func (m *motion) tick(to *cue.Snapshot, now time.Time) {
 
 // move wants the value of a line at this instant.
 func (m *motion) move(place desk.Place, l *line, now time.Time) {
-	if l == nil || l.row < 0 {
+	if l.row < 0 || l.closed {
 		return
 	}
 	if m.table.Move(l.row, m.at(place, l, now)) {
