@@ -58,6 +58,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"osc/trigger", `^osc(/(run|wire))?$`},
 	{"osc/discover", `^$`},
 	{"osc/ping", `^(cue|osc|osc/(desk|wire))$`},
+	{"osc/waiting", `^$`},
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
 	{"cmd/backfield/explain", `^(layout(/.*)?|cue(/(timeline|work))?|cmd/backfield/(compiled|show))$`},
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(clock|roster|score|compile|step))?|cmd/backfield/show)$`},
@@ -91,7 +92,7 @@ var onlyIn = map[string]string{
 	"github.com/hypebeast/go-osc/osc":     `^osc/wire$`,
 	"net":                                 `^(osc/(wire|discover)|cmd/backfield(/(page|remote))?)$`, // cmd: to listen for a page's readers
 	"net/http":                            `^cmd/backfield/(liverun|page|remote)$`,
-	"testing":                             `^cmd/backfield/browser$`,
+	"testing":                             `^(cmd/backfield/browser|osc/waiting)$`,
 	"github.com/chromedp/chromedp":        `^cmd/backfield/browser$`,
 	"github.com/chromedp/cdproto/cdp":     `^cmd/backfield/browser$`,
 	"github.com/chromedp/cdproto/log":     `^cmd/backfield/browser$`,

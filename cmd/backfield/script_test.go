@@ -24,24 +24,19 @@ import (
 	"backfield/cmd/backfield/paper"
 	"backfield/cmd/backfield/show"
 	"backfield/layout/source"
+	"backfield/osc/waiting"
 )
 
 var update = flag.Bool("update", false, "write the golden texts anew")
 
-func TestMain(m *testing.M) { testscript.Main(waiting{m}, map[string]func(){"backfield": main}) }
+func TestMain(m *testing.M) { testscript.Main(tests{m}, map[string]func(){"backfield": main}) }
 
-// waiting runs tests that mostly wait, for a mixer, a timer or another process: more at once than there are cores.
-type waiting struct{ m *testing.M }
+// tests are all tests of the package, and the end of the browser that they share.
+type tests struct{ m *testing.M }
 
-func (w waiting) Run() int {
-	flag.Parse()
-	given := false
-	flag.Visit(func(f *flag.Flag) { given = given || f.Name == "test.parallel" })
-	if !given {
-		flag.Set("test.parallel", "8")
-	}
+func (x tests) Run() int {
 	defer browser.End()
-	return w.m.Run()
+	return waiting.Run(x.m)
 }
 
 // TestScripts runs testdata/script/*.txtar on the real command. Each finds the small show of testdata/script/show

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"sync"
 	"testing"
 	"time"
@@ -12,8 +13,11 @@ import (
 	"backfield/osc"
 	"backfield/osc/desk"
 	"backfield/osc/virtual"
+	"backfield/osc/waiting"
 	"backfield/osc/wire"
 )
+
+func TestMain(m *testing.M) { os.Exit(waiting.Run(m)) }
 
 const file = `channels = 8
 [mute]
@@ -97,6 +101,7 @@ func (r *road) Close() error {
 
 // A road's loss, way and disorder are told as they are.
 func TestAskTellsTheRoad(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		faults   virtual.Faults
 		lo, hi   int           // answered, of 40
@@ -108,6 +113,7 @@ func TestAskTellsTheRoad(t *testing.T) {
 		{virtual.Faults{Drop: 1}, 0, 0, 0, 0},
 	} {
 		t.Run(fmt.Sprint(c.faults), func(t *testing.T) {
+			t.Parallel()
 			d := read(t)
 			link := &road{mixer: virtual.New(d), in: virtual.NewRoad(c.faults, 1), out: virtual.NewRoad(c.faults, 2)}
 			defer link.Close()
@@ -167,6 +173,7 @@ func TestAsking(t *testing.T) {
 
 // A port that nothing listens at is told closed; one that takes packets and says nothing is not.
 func TestKnock(t *testing.T) {
+	t.Parallel()
 	d := read(t)
 	l, err := wire.Listen("udp://127.0.0.1:0")
 	if err != nil {

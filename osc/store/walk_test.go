@@ -16,8 +16,11 @@ import (
 	"backfield/osc"
 	"backfield/osc/desk"
 	"backfield/osc/virtual"
+	"backfield/osc/waiting"
 	"backfield/osc/wire"
 )
+
+func TestMain(m *testing.M) { os.Exit(waiting.Run(m)) }
 
 // far is a virtual mixer on a port of its own, behind a road that loses some packets each way.
 type far struct {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,7 +16,10 @@ import (
 	tea "charm.land/bubbletea/v2"
 
 	"backfield/osc/run"
+	"backfield/osc/waiting"
 )
+
+func TestMain(m *testing.M) { os.Exit(waiting.Run(m)) }
 
 // fingers plays a list of presses: "500" (two digits at least) waits so many milliseconds, "paste:x" pastes, "~k" is a
 // repeat that the terminal reports, "^k" a release, anything else a key. Time alone is looked at every 10 ms.

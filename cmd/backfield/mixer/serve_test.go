@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"os"
 	"strings"
 	"sync"
 	"testing"
@@ -15,8 +16,11 @@ import (
 	"backfield/osc"
 	"backfield/osc/desk"
 	"backfield/osc/virtual"
+	"backfield/osc/waiting"
 	"backfield/osc/wire"
 )
+
+func TestMain(m *testing.M) { os.Exit(waiting.Run(m)) }
 
 const echoing = `
 channels = 4
@@ -148,6 +152,7 @@ func (d *deskUnderTest) hears(heard <-chan string, want ...string) {
 
 // Two who are connected are told of every value and of what a hand moves; an answer goes to the one who asks.
 func TestDeskTellsAll(t *testing.T) {
+	t.Parallel()
 	for _, at := range []string{"127.0.0.1:0", "tcp://127.0.0.1:0", "slip://127.0.0.1:0"} {
 		d := startDesk(t, at, Options{JSON: true})
 		a, toA := d.dial()
@@ -182,49 +187,68 @@ func TestDeskTellsAll(t *testing.T) {
 
 // Of packets that are numbered, those that come back are as many as the faults let through, and the same on every run.
 func TestDeskOnABadRoad(t *testing.T) {
-	run := func(faults virtual.Faults) string {
-		d := startDesk(t, "127.0.0.1:0", Options{Faults: faults, Seed: 5})
-		link, heard := d.dial()
-		for i := range 40 {
-			d.send(link, osc.Message{Address: "/in/1/delay", Args: []osc.Arg{osc.Int32(int32(i))}})
-			time.Sleep(time.Millisecond)
-		}
-		var got []string
-		for last := false; !last; {
-			select {
-			case x := <-heard:
-				got = append(got, strings.TrimPrefix(x, "/in/1/delay i "))
-			case <-time.After(500 * time.Millisecond):
-				last = true
-			}
-		}
-		d.ends()
-		return strings.Join(got, " ")
+	t.Parallel()
+	faults := map[string]virtual.Faults{
+		"all": {Delay: 5 * time.Millisecond}, "none": {Drop: 1}, "some": {Drop: 0.3}, "some again": {Drop: 0.3},
+		"twice": {Duplicate: 1}, "mixed": {Reorder: 0.2},
 	}
+	var mu sync.Mutex
+	back := map[string]string{}
+	t.Run("faults", func(t *testing.T) {
+		for name, f := range faults {
+			t.Run(name, func(t *testing.T) {
+				t.Parallel()
+				got := comesBack(t, f)
+				mu.Lock()
+				defer mu.Unlock()
+				back[name] = got
+			})
+		}
+	})
 	count := func(text string) int { return len(strings.Fields(text)) }
-	all := run(virtual.Faults{Delay: 5 * time.Millisecond})
-	if count(all) != 40 || !strings.HasPrefix(all, "0 1 2 ") {
-		t.Errorf("a good road brings %s", all)
+	if all := back["all"]; count(all) != 40 || !strings.HasPrefix(all, "0 1 2 ") {
+		t.Errorf("a good network brings %s", all)
 	}
-	if lost := run(virtual.Faults{Drop: 1}); lost != "" {
-		t.Errorf("of what is all lost there comes %s", lost)
+	if back["none"] != "" {
+		t.Errorf("of what is all lost there comes %s", back["none"])
 	}
-	some := run(virtual.Faults{Drop: 0.3})
-	if n := count(some); n < 8 || n > 32 { // 0.7 * 0.7 * 40 is about 20
-		t.Errorf("%d of 40 come back: %s", n, some)
+	if n := count(back["some"]); n < 8 || n > 32 { // 0.7 * 0.7 * 40 is about 20
+		t.Errorf("%d of 40 come back: %s", n, back["some"])
 	}
-	if again := run(virtual.Faults{Drop: 0.3}); again != some {
-		t.Errorf("the same seed brings\n%s and\n%s", some, again)
+	if back["some again"] != back["some"] {
+		t.Errorf("the same seed brings\n%s and\n%s", back["some"], back["some again"])
 	}
-	if twice := run(virtual.Faults{Duplicate: 1}); count(twice) != 160 {
-		t.Errorf("doubled both ways, 40 are %d: %s", count(twice), twice)
+	if count(back["twice"]) != 160 {
+		t.Errorf("doubled both ways, 40 are %d: %s", count(back["twice"]), back["twice"])
 	}
-	if mixed := run(virtual.Faults{Reorder: 0.2}); count(mixed) != 40 || mixed == all {
-		t.Errorf("overtaken there comes %s", mixed)
+	if count(back["mixed"]) != 40 || back["mixed"] == back["all"] {
+		t.Errorf("overtaken there comes %s", back["mixed"])
 	}
 }
 
+// comesBack sends 40 numbers to a mixer behind a network with faults, and returns those that it echoes.
+func comesBack(t *testing.T, faults virtual.Faults) string {
+	d := startDesk(t, "127.0.0.1:0", Options{Faults: faults, Seed: 5})
+	link, heard := d.dial()
+	for i := range 40 {
+		d.send(link, osc.Message{Address: "/in/1/delay", Args: []osc.Arg{osc.Int32(int32(i))}})
+		time.Sleep(time.Millisecond)
+	}
+	var got []string
+	for last := false; !last; {
+		select {
+		case x := <-heard:
+			got = append(got, strings.TrimPrefix(x, "/in/1/delay i "))
+		case <-time.After(500 * time.Millisecond):
+			last = true
+		}
+	}
+	d.ends()
+	return strings.Join(got, " ")
+}
+
 func TestDeskReboots(t *testing.T) {
+	t.Parallel()
 	d := startDesk(t, "127.0.0.1:0", Options{RebootAfter: 300 * time.Millisecond, Boot: time.Millisecond, WakeOpen: true})
 	link, heard := d.dial()
 	d.send(link, osc.Message{Address: "/in/1/mute"}, osc.Message{Address: "/in/1/mute", Args: []osc.Arg{osc.Int32(1)}}, osc.Message{Address: "/in/1/mute"})
@@ -249,6 +273,7 @@ func TestDeskReboots(t *testing.T) {
 
 // A seventeenth peer is told about, and nothing else goes wrong; rubbish neither.
 func TestDeskSurvives(t *testing.T) {
+	t.Parallel()
 	d := startDesk(t, "127.0.0.1:0", Options{})
 	first, heard := d.dial()
 	d.send(first, osc.Message{Address: "/in/1/mute"})

@@ -5,15 +5,24 @@ import (
 	"io"
 	"net"
 	"net/http"
+	"os"
 	"runtime"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
+	"backfield/cmd/backfield/browser"
 	"backfield/osc/live"
 	"backfield/osc/run"
+	"backfield/osc/waiting"
 )
+
+func TestMain(m *testing.M) {
+	code := waiting.Run(m)
+	browser.End()
+	os.Exit(code)
+}
 
 func (f *fixture) heard() string {
 	f.mu.Lock()
@@ -99,11 +108,7 @@ func TestNothingIsLeft(t *testing.T) {
 		time.Sleep(5 * time.Millisecond)
 	}
 	before := runtime.NumGoroutine()
-	rounds := 20
-	if testing.Short() { // each waits for the request that never comes whole
-		rounds = 3
-	}
-	for range rounds {
+	for range 4 { // each waits for the request that never comes whole, and would leave something
 		f := &fixture{t: t}
 		s, err := Listen(st, Options{At: "127.0.0.1:0"})
 		if err != nil {

@@ -10,7 +10,11 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"backfield/osc/waiting"
 )
+
+func TestMain(m *testing.M) { os.Exit(waiting.Run(m)) }
 
 // wait is how long a test waits for what must come; it is never waited out in a good run.
 const wait = 10 * time.Second
@@ -392,6 +396,7 @@ func signals(w *Watcher) int {
 }
 
 func TestRealFiles(t *testing.T) {
+	t.Parallel()
 	cases := []struct {
 		name string
 		do   func(t *testing.T, dir, file string)
@@ -466,6 +471,7 @@ func TestRealFiles(t *testing.T) {
 
 // TestRealDirectoryToCome: a file whose directories are made later.
 func TestRealDirectoryToCome(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	file := filepath.Join(dir, "a", "b", "home.toml")
 	w := real(t, file)
@@ -482,6 +488,7 @@ func TestRealDirectoryToCome(t *testing.T) {
 
 // TestRealLinks: a save through a linked directory and through a linked file.
 func TestRealLinks(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	there := filepath.Join(dir, "there")
 	must(t, os.Mkdir(there, 0o755))
