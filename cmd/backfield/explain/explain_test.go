@@ -1,0 +1,131 @@
+package explain_test
+
+import (
+	"bytes"
+	"fmt"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"backfield/cmd/backfield/explain"
+	"backfield/cmd/backfield/show"
+	"backfield/cue"
+	"backfield/layout/source"
+)
+
+func load(t *testing.T, name string, o show.Options) *show.Show {
+	t.Helper()
+	var p source.Problems
+	s, err := show.Load(show.Disk{}, filepath.Join("../../../examples", name, "show.toml"), o, &p)
+	if err != nil || s.Result.Show == nil {
+		source.Print(testWriter{t}, p.All())
+		t.Fatalf("%s: %v", name, err)
+	}
+	return s
+}
+
+type testWriter struct{ *testing.T }
+
+func (w testWriter) Write(text []byte) (int, error) {
+	w.Log(string(text))
+	return len(text), nil
+}
+
+var (
+	sent = regexp.MustCompile(`(?m)^  sent        (-?[0-9.]+) on the desk's step of [^:]*: (\S+) (\S+)$`)
+	zone = regexp.MustCompile(`(?m)^  sent        zone ([0-9]+): (\S+)( dB)?$`)
+)
+
+// What is explained is what is sent: every number that ends a part of the text stands in the snapshot of the cue, of
+// every channel in every cue, open or closed.
+func TestExplainedIsSent(t *testing.T) {
+	for name, o := range map[string]show.Options{
+		"tiny": {}, "foghorn": {}, "kites": {}, "mill": {},
+		"harbor": {Venue: "../../../examples/harbor/venues/lantern-quay-zones.toml"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			s := load(t, name, o)
+			compared := 0
+			for i := range s.Show.Cues {
+				if name == "harbor" && i%12 > 0 {
+					continue // one cue in twelve of a long show
+				}
+				for _, ch := range s.Show.Cues[i].Channels {
+					if ch.Player != "" {
+						compared += compare(t, s, &s.Show.Cues[i], ch)
+					}
+				}
+			}
+			if compared < 3*len(s.Show.Cues[0].Channels) {
+				t.Errorf("only %d numbers were compared", compared)
+			}
+		})
+	}
+}
+
+// compare holds the text about one channel to its snapshot, and returns how many numbers it has compared.
+func compare(t *testing.T, s *show.Show, c *cue.Snapshot, ch cue.Channel) (compared int) {
+	t.Helper()
+	var b bytes.Buffer
+	if err := explain.Write(&b, s, c.ID, ch.Player); err != nil {
+		if ch.Open || !strings.Contains(err.Error(), "no cue opens") {
+			t.Errorf("cue %s, %s: %v", c.ID, ch.Player, err)
+		}
+		return 0
+	}
+	text := b.String()
+	want := map[string]float64{"pan": ch.Pan, "delay": ch.DelayMS}
+	if ch.Open {
+		want["level"] = float64(ch.LevelDB)
+	}
+	for _, p := range ch.Params {
+		want[p.Name] = p.Value
+	}
+	for _, m := range sent.FindAllStringSubmatch(text, -1) {
+		v, err := strconv.ParseFloat(m[3], 64)
+		w, known := want[m[2]]
+		if err != nil || known && v != w || !known && m[2] != "level" {
+			t.Errorf("cue %s, %s: %s is explained as %s, and sent as %g", c.ID, ch.Player, m[2], m[3], w)
+		}
+		compared++
+	}
+	sends := map[string]string{}
+	for _, x := range ch.Sends {
+		sends[fmt.Sprint(x.Zone)] = "off"
+		if x.LevelDB != cue.Silent {
+			sends[fmt.Sprint(x.Zone)] = fmt.Sprintf("%.2f", float64(x.LevelDB))
+		}
+	}
+	for _, m := range zone.FindAllStringSubmatch(text, -1) {
+		if sends[m[1]] != m[2] {
+			t.Errorf("cue %s, %s: zone %s is explained as %s, and sent as %s", c.ID, ch.Player, m[1], m[2], sends[m[1]])
+		}
+		compared++
+	}
+	if closed := strings.Contains(text, " is closed in cue "+c.ID); closed == ch.Open {
+		t.Errorf("cue %s, %s: open %v, and the text says closed: %v", c.ID, ch.Player, ch.Open, closed)
+	}
+	for _, m := range s.Desk.Messages(nil, &cue.Snapshot{Channels: []cue.Channel{ch}}) {
+		if !strings.Contains(text, "  "+m.String()+"\n") {
+			t.Errorf("cue %s, %s: the text does not have the message %s", c.ID, ch.Player, m)
+		}
+	}
+	return compared
+}
+
+// A name or a cue that there is not is an error that offers the nearest.
+func TestNobodyToExplain(t *testing.T) {
+	s := load(t, "tiny", show.Options{})
+	for _, c := range []struct{ cue, name, want string }{
+		{"1", "Tpt 9", `no player and no fixed mic "Tpt 9"; did you mean "Tpt 1"?`},
+		{"9", "Tpt 1", `no cue "9"; `},
+	} {
+		err := explain.Write(&bytes.Buffer{}, s, c.cue, c.name)
+		if err == nil || !strings.HasPrefix(err.Error(), c.want) {
+			t.Errorf("%s %s: %v, want %s", c.cue, c.name, err, c.want)
+		}
+	}
+}
