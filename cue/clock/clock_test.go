@@ -43,7 +43,8 @@ func TestPublishedRamps(t *testing.T) {
 	for _, row := range rows {
 		b0, b1, beats := row["bpm_start"], row["bpm_end"], row["beats"]
 		tempo := NewTempo([]Change{{At: 1, BPM: b0}, {At: 1, BPM: b1, Over: beats}})
-		for elapsed, want := range map[float64]float64{beats: row["total_s"], beats / 2: row["t_at_half_the_beats_s"], 1: row["t_at_beat_1_s"]} {
+		for elapsed, want := range map[float64]float64{beats: row["total_s"], beats / 2: row["t_at_half_the_beats_s"],
+			1: row["t_at_beat_1_s"]} {
 			if got := tempo.Seconds(elapsed); math.Abs(got-want) > 1e-9 {
 				t.Errorf("%g to %g over %g: %.12f s at %g counts, published %.12f", b0, b1, beats, got, elapsed, want)
 			}
@@ -106,17 +107,21 @@ func TestTempoGrows(t *testing.T) {
 
 func TestPositions(t *testing.T) {
 	c := &Clock{
-		Movements: []Movement{{Counts: 64, Tempo: NewTempo([]Change{{At: 1, BPM: 120}})}, {Counts: 32, StartS: 36, Tempo: NewTempo([]Change{{At: 1, BPM: 60}})}},
-		Sets:      []Arrival{{"1", Moment{1, 0}}, {"2", Moment{1, 16}}, {"2A", Moment{1, 64}}, {"3", Moment{2, 24}}},
+		Movements: []Movement{{Counts: 64, Tempo: NewTempo([]Change{{At: 1, BPM: 120}})},
+			{Counts: 32, StartS: 36, Tempo: NewTempo([]Change{{At: 1, BPM: 60}})}},
+		Sets: []Arrival{{"1", Moment{1, 0}}, {"2", Moment{1, 16}}, {"2A", Moment{1, 64}}, {"3", Moment{2, 24}}},
 	}
 	for text, want := range map[string]struct {
 		at  Moment
 		s   float64
 		set string
 	}{
-		"1:1": {Moment{1, 0}, 0, "1"}, "1:33": {Moment{1, 32}, 16, "2"}, "1:33.5": {Moment{1, 32.5}, 16.25, "2"}, " 2:1 ": {Moment{2, 0}, 36, "2A"},
-		"set 2": {Moment{1, 16}, 8, "2"}, "Set 2 + 4": {Moment{1, 20}, 10, "2"}, "set 2 - 4": {Moment{1, 12}, 6, "1"}, "set 2+4.5": {Moment{1, 20.5}, 10.25, "2"},
-		"set 2A": {Moment{1, 64}, 32, "2A"}, "set 3": {Moment{2, 24}, 60, "3"}, "2:32": {Moment{2, 31}, 67, "3"}, "set 3 + 8": {Moment{2, 32}, 68, "3"},
+		"1:1": {Moment{1, 0}, 0, "1"}, "1:33": {Moment{1, 32}, 16, "2"}, "1:33.5": {Moment{1, 32.5}, 16.25, "2"},
+		" 2:1 ": {Moment{2, 0}, 36, "2A"},
+		"set 2": {Moment{1, 16}, 8, "2"}, "Set 2 + 4": {Moment{1, 20}, 10, "2"}, "set 2 - 4": {Moment{1, 12}, 6, "1"},
+		"set 2+4.5": {Moment{1, 20.5}, 10.25, "2"},
+		"set 2A":    {Moment{1, 64}, 32, "2A"}, "set 3": {Moment{2, 24}, 60, "3"}, "2:32": {Moment{2, 31}, 67, "3"},
+		"set 3 + 8": {Moment{2, 32}, 68, "3"},
 	} {
 		p, fault := ParsePosition(text)
 		if fault != nil {
@@ -128,7 +133,8 @@ func TestPositions(t *testing.T) {
 			t.Errorf("%q: %+v %g s set %q (%v), want %+v", text, m, c.Seconds(m), c.Set(m), fault, want)
 		}
 	}
-	for _, text := range []string{"", "33", "0:1", "1:0", "1:-3", "set", "set 2 +", "set 2 + x", "2;33", "1:33:5", "1:1e9", "set 2 + 4 + 4"} {
+	for _, text := range []string{"", "33", "0:1", "1:0", "1:-3", "set", "set 2 +", "set 2 + x", "2;33", "1:33:5",
+		"1:1e9", "set 2 + 4 + 4"} {
 		if p, fault := ParsePosition(text); fault == nil {
 			t.Errorf("%q was read as %+v", text, p)
 		}
@@ -163,8 +169,10 @@ func TestMusicalPositions(t *testing.T) {
 	movement := func(m *Music) Movement { return Movement{Counts: 12, Tempo: slow, Music: m} }
 	twice := music("c.mid", 1, Mark{"X", 0}, Mark{"X", 4})
 	twice.Measures[2].Number = "1"
-	one := &Clock{Movements: []Movement{movement(nil), movement(music("a.mid", 1, Mark{"A", 0}, Mark{"Drum Break", 6.5}))}}
-	two := &Clock{Movements: []Movement{movement(music("a.mid", 1, Mark{"A", 0}, Mark{"B", 8})), movement(music("b.mid", 4, Mark{"A", 4}, Mark{"C", 8}))}}
+	one := &Clock{Movements: []Movement{movement(nil),
+		movement(music("a.mid", 1, Mark{"A", 0}, Mark{"Drum Break", 6.5}))}}
+	two := &Clock{Movements: []Movement{movement(music("a.mid", 1, Mark{"A", 0}, Mark{"B", 8})),
+		movement(music("b.mid", 4, Mark{"A", 4}, Mark{"C", 8}))}}
 	same := &Clock{Movements: []Movement{movement(music("a.mid", 1)), movement(music("a.mid", 4))}}
 	odd := &Clock{Movements: []Movement{movement(twice)}}
 	none := &Clock{Movements: []Movement{movement(nil)}}
@@ -174,22 +182,31 @@ func TestMusicalPositions(t *testing.T) {
 		want  Moment
 		fault string // what is told where there is none
 	}{
-		{one, "m. 1", Moment{2, 0}, ""}, {one, "M.2 Beat 3", Moment{2, 6}, ""}, {one, "m 2 beat 3.5 + 1", Moment{2, 7.5}, ""}, {one, "measure 2 - 2", Moment{2, 2}, ""},
-		{one, "2:m. 3", Moment{2, 8}, ""}, {one, "mark A", Moment{2, 0}, ""}, {one, "Mark  Drum   Break+2", Moment{2, 8.5}, ""}, {one, "2 : mark Drum Break - 0.5", Moment{2, 6}, ""},
+		{one, "m. 1", Moment{2, 0}, ""}, {one, "M.2 Beat 3", Moment{2, 6}, ""},
+		{one, "m 2 beat 3.5 + 1", Moment{2, 7.5}, ""}, {one, "measure 2 - 2", Moment{2, 2}, ""},
+		{one, "2:m. 3", Moment{2, 8}, ""}, {one, "mark A", Moment{2, 0}, ""},
+		{one, "Mark  Drum   Break+2", Moment{2, 8.5}, ""}, {one, "2 : mark Drum Break - 0.5", Moment{2, 6}, ""},
 		{one, "m. 4", Moment{}, `a.mid has no measure "4"; its measures are numbered from 1 to 3`},
 		{one, "m. 3 beat 5", Moment{}, "m. 3 has no beat 5: it lasts 4 counts; a beat is a count, here a quarter note"},
-		{one, "m. 3 + 5", Moment{}, "m. 3 + 5 lies 1 count past the end of movement 2; tell it from something in the next movement"},
-		{one, "m. 1 - 1", Moment{}, "m. 1 - 1 lies 1 count before the downbeat of movement 2; tell it from something in the movement before"},
+		{one, "m. 3 + 5", Moment{},
+			"m. 3 + 5 lies 1 count past the end of movement 2; tell it from something in the next movement"},
+		{one, "m. 1 - 1", Moment{},
+			"m. 1 - 1 lies 1 count before the downbeat of movement 2; tell it from something in the movement before"},
 		{one, "mark a", Moment{}, `a.mid has no mark "a"; did you mean "A"?`},
-		{one, "1:m. 3", Moment{}, `movement 1 has no music to look into; name its file with tempo = "FILE.mid", or write a count or a set`},
+		{one, "1:m. 3", Moment{},
+			`movement 1 has no music to look into; name its file with tempo = "FILE.mid", or write a count or a set`},
 		{one, "3:m. 3", Moment{}, "the show has no movement 3; it has 2"},
 		{none, "m. 3", Moment{}, "m. 3: no movement has music to look into"},
-		{two, "2:m. 5", Moment{2, 4}, ""}, {two, "mark B", Moment{1, 8}, ""}, {two, "mark C - 1", Moment{2, 7}, ""}, {two, "1:mark A", Moment{1, 0}, ""},
+		{two, "2:m. 5", Moment{2, 4}, ""}, {two, "mark B", Moment{1, 8}, ""}, {two, "mark C - 1", Moment{2, 7}, ""},
+		{two, "1:mark A", Moment{1, 0}, ""},
 		{two, "m. 5", Moment{}, `m. 5 of which movement? 1 and 2 both have music; write "1:m. 5" or "2:m. 5"`},
-		{two, "mark A + 1", Moment{}, `mark A + 1 of which movement? It stands in movement 1 (m. 1) and in movement 2 (m. 5); write "1:mark A + 1" or "2:mark A + 1"`},
+		{two, "mark A + 1", Moment{},
+			`mark A + 1 of which movement? It stands in movement 1 (m. 1) and in movement 2 (m. 5); write "1:mark A + ` +
+				`1" or "2:mark A + 1"`},
 		{two, "mark D", Moment{}, `no movement's music has a mark "D"; it is one of "A", "B", "A", "C"`},
 		{same, "m. 5", Moment{2, 4}, ""}, {same, "m. 9", Moment{}, `no movement's music has a measure "9"`},
-		{odd, "m. 1", Moment{}, `c.mid has two measures "1", at counts 1 and 9`}, {odd, "mark X", Moment{}, `c.mid has mark "X" twice, at counts 1 (m. 1) and 5 (m. 2)`},
+		{odd, "m. 1", Moment{}, `c.mid has two measures "1", at counts 1 and 9`},
+		{odd, "mark X", Moment{}, `c.mid has mark "X" twice, at counts 1 (m. 1) and 5 (m. 2)`},
 	} {
 		p, fault := ParsePosition(x.text)
 		if fault != nil {
@@ -204,12 +221,14 @@ func TestMusicalPositions(t *testing.T) {
 			t.Errorf("%q: %+v %v, want %s", x.text, m, fault, x.fault)
 		}
 	}
-	for _, text := range []string{"m.", "m. beat 3", "m. 5 beat", "m. 5 beat 0", "m. 5 beat x", "mark", "mark + 2", "0:m. 5", "m. 5 set 3", "2:set 4", "mark A + 2 + 3", "m5"} {
+	for _, text := range []string{"m.", "m. beat 3", "m. 5 beat", "m. 5 beat 0", "m. 5 beat x", "mark", "mark + 2",
+		"0:m. 5", "m. 5 set 3", "2:set 4", "mark A + 2 + 3", "m5"} {
 		if p, fault := ParsePosition(text); fault == nil {
 			t.Errorf("%q was read as %+v", text, p)
 		}
 	}
-	for at, want := range map[float64]string{0: "m. 1", 4: "m. 2", 6.5: "m. 2 beat 3.5", 7 + 1/3.: "m. 2 beat 4.333", -1: "m. 1", 99: "m. 3 beat 92"} {
+	for at, want := range map[float64]string{0: "m. 1", 4: "m. 2", 6.5: "m. 2 beat 3.5", 7 + 1/3.: "m. 2 beat 4.333",
+		-1: "m. 1", 99: "m. 3 beat 92"} {
 		if got := two.Movements[0].Music.Place(at); got != want {
 			t.Errorf("%g counts: %s, want %s", at, got, want)
 		}
@@ -242,7 +261,8 @@ func TestSamples(t *testing.T) {
 }
 
 func FuzzPosition(f *testing.F) {
-	for _, s := range []string{"1:33", "2:33.5", "set 14", "set 14 + 4", "set 14A - 2.5", "Set 7+1", "m. 23 beat 3", "2:m. 12A - 2", "mark Drum Break + 4"} {
+	for _, s := range []string{"1:33", "2:33.5", "set 14", "set 14 + 4", "set 14A - 2.5", "Set 7+1", "m. 23 beat 3",
+		"2:m. 12A - 2", "mark Drum Break + 4"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {

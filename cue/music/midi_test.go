@@ -21,46 +21,68 @@ func TestMIDI(t *testing.T) {
 		raw  []byte
 		want []string
 	}{
-		"fine":             {midi(0, 480, at120+notes), nil},
-		"padding":          {append(midi(0, 480, at120+notes), 0, 0, 0), nil},
-		"unknown chunk":    {append(midi(0, 480, at120+notes), "XFIH\x00\x00\x00\x02ab"...), nil},
-		"long header":      {bytes.Replace(midi(0, 480, at120+notes), []byte("\x00\x06\x00\x00\x00\x01\x01\xe0"), []byte("\x00\x08\x00\x00\x00\x01\x01\xe0zz"), 1), nil},
+		"fine":          {midi(0, 480, at120+notes), nil},
+		"padding":       {append(midi(0, 480, at120+notes), 0, 0, 0), nil},
+		"unknown chunk": {append(midi(0, 480, at120+notes), "XFIH\x00\x00\x00\x02ab"...), nil},
+		"long header": {bytes.Replace(midi(0, 480, at120+notes), []byte("\x00\x06\x00\x00\x00\x01\x01\xe0"),
+			[]byte("\x00\x08\x00\x00\x00\x01\x01\xe0zz"), 1), nil},
 		"system exclusive": {midi(0, 480, at120+"00 F0 03 7D 01 F7 00 F7 02 01 02 "+notes), nil},
-		"no tempo":         {midi(0, 480, notes), []string{"warning: x.mid has no tempo at its beginning; 120 quarter notes a minute are taken"}},
+		"no tempo": {midi(0, 480, notes),
+			[]string{"warning: x.mid has no tempo at its beginning; 120 quarter notes a minute are taken"}},
 		"late tempo":       {midi(0, 480, notes+at120), []string{"warning: x.mid has no tempo at its beginning"}},
 		"twice, one track": {midi(0, 480, "00 FF 51 03 0F 42 40 "+at120+notes), nil},
-		"twice, two":       {midi(1, 480, at120, "00 FF 51 03 0F 42 40 "+notes), []string{"x.mid has two tempos at one place, 120 and 60 quarter notes a minute, 0 quarter notes into it; keep one"}},
-		"cut meter":        {midi(0, 480, at120+notes+"00 FF 58 04 03 02 18 08 83 60 FF 58 04 04 02 18 08"), []string{"warning: x.mid changes to 4/4 after 1 quarter note of measure 2 of 3/4; counted as a short measure"}},
-		"format 2":         {midi(2, 480, at120+notes), []string{"x.mid is a MIDI file of format 2, whose tracks do not share one time; only 0 and 1 are read"}},
-		"SMPTE":            {midi(0, 0xE728, at120+notes), []string{"x.mid counts its time in SMPTE frames, not in notes, so that it has no counts; save it with ticks per quarter note"}},
-		"zero division":    {midi(0, 0, at120+notes), []string{"its header has 0 ticks per quarter note"}},
-		"zero tempo":       {midi(0, 480, "00 FF 51 03 00 00 00 "+notes), []string{"track 1 has a tempo of 0 microseconds a quarter note"}},
-		"fast":             {midi(0, 480, "00 FF 51 03 00 10 00 "+notes), []string{"a tempo of 1.465e+04 counts a minute, a quarter note being one count; it lies between 1 and 1000"}},
-		"bad tempo":        {midi(0, 480, "00 FF 51 02 00 10 "+notes), []string{"track 1 has a meta event of type 51 with 2 bytes instead of 3"}},
-		"odd 32nds":        {midi(0, 480, at120+"00 FF 58 04 04 02 18 04 "+notes), []string{"warning: x.mid says that 4 32nd notes make a quarter note, at its time signature 4/4; 8 are taken"}},
-		"no meter":         {midi(0, 480, at120+"00 FF 58 04 00 02 18 08 "+notes), []string{"a time signature of 0/2^2"}},
-		"odd meter":        {midi(0, 480, at120+"00 FF 58 04 04 FF 18 08 "+notes), []string{"a time signature of 4/2^255"}},
+		"twice, two": {midi(1, 480, at120, "00 FF 51 03 0F 42 40 "+notes),
+			[]string{"x.mid has two tempos at one place, 120 and 60 quarter notes a minute, 0 quarter notes into it; " +
+				"keep one"}},
+		"cut meter": {midi(0, 480, at120+notes+"00 FF 58 04 03 02 18 08 83 60 FF 58 04 04 02 18 08"),
+			[]string{"warning: x.mid changes to 4/4 after 1 quarter note of measure 2 of 3/4; counted as a short " +
+				"measure"}},
+		"format 2": {midi(2, 480, at120+notes),
+			[]string{"x.mid is a MIDI file of format 2, whose tracks do not share one time; only 0 and 1 are read"}},
+		"SMPTE": {midi(0, 0xE728, at120+notes),
+			[]string{"x.mid counts its time in SMPTE frames, not in notes, so that it has no counts; save it with " +
+				"ticks per quarter note"}},
+		"zero division": {midi(0, 0, at120+notes), []string{"its header has 0 ticks per quarter note"}},
+		"zero tempo": {midi(0, 480, "00 FF 51 03 00 00 00 "+notes),
+			[]string{"track 1 has a tempo of 0 microseconds a quarter note"}},
+		"fast": {midi(0, 480, "00 FF 51 03 00 10 00 "+notes),
+			[]string{"a tempo of 1.465e+04 counts a minute, a quarter note being one count; it lies between 1 and 1000"}},
+		"bad tempo": {midi(0, 480, "00 FF 51 02 00 10 "+notes),
+			[]string{"track 1 has a meta event of type 51 with 2 bytes instead of 3"}},
+		"odd 32nds": {midi(0, 480, at120+"00 FF 58 04 04 02 18 04 "+notes),
+			[]string{"warning: x.mid says that 4 32nd notes make a quarter note, at its time signature 4/4; 8 are taken"}},
+		"no meter": {midi(0, 480, at120+"00 FF 58 04 00 02 18 08 "+notes),
+			[]string{"a time signature of 0/2^2"}},
+		"odd meter": {midi(0, 480, at120+"00 FF 58 04 04 FF 18 08 "+notes),
+			[]string{"a time signature of 4/2^255"}},
 		"no status":        {midi(0, 480, at120+"00 3C 40"), []string{"track 1 has data without a status at byte 8"}},
 		"status forgotten": {midi(0, 480, "00 90 3C 40 "+at120+"00 3C 40"), []string{"data without a status"}},
-		"realtime":         {midi(0, 480, at120+"00 F8 "+notes), []string{"track 1 has a byte F8 where an event should begin"}},
-		"long number":      {midi(0, 480, at120+"FF FF FF FF 7F 90 3C 40"), []string{"a number that is too long"}},
-		"event runs out":   {midi(0, 480, at120+"00 FF 01 FF FF FF 7F 61"), []string{"track 1 ends within an event"}},
-		"huge sysex":       {midi(0, 480, at120+"00 F0 FF FF FF 7F"), []string{"track 1 ends within an event"}},
-		"ends early":       {midi(0, 480, at120+"00 FF 2F 00 "+notes), []string{"goes on for 19 bytes after its end"}},
-		"no end":           {bytes.TrimSuffix(bytes.Replace(midi(0, 480, at120), []byte("MTrk\x00\x00\x00\x0b"), []byte("MTrk\x00\x00\x00\x07"), 1), []byte("\x00\xff\x2f\x00")), []string{"track 1 has no end"}},
-		"cut chunk":        {midi(0, 480, at120+notes)[:40], []string{`its chunk "MTrk" claims`}},
-		"cut head":         {append(midi(0, 480, at120+notes), "MTr"...), []string{"ends within the head of a chunk"}},
-		"only a head":      {[]byte("MThd"), []string{"ends within the head of a chunk"}},
-		"short header":     {[]byte("MThd\x00\x00\x00\x02\x00\x00"), []string{"its header is too short"}},
-		"no track":         {midi(1, 480), []string{"claims 0 tracks, and it has 0"}},
-		"lost track":       {bytes.Replace(midi(1, 480, at120+notes), []byte("\x00\x01\x00\x01\x01\xe0"), []byte("\x00\x01\x00\x03\x01\xe0"), 1), []string{"claims 3 tracks, and it has 1"}},
-		"two in format 0":  {midi(0, 480, at120, notes), []string{"of format 0 and has 2 tracks"}},
-		"too long":         {midi(0, 1, at120+"FF FF FF 7F 90 3C 40"), []string{"quarter notes, as no movement does"}},
-		"many measures":    {midi(0, 1, at120+"00 FF 58 04 01 07 18 08 82 B8 00 90 3C 40"), []string{"more than 20000 measures"}},
-		"many tempos":      {midi(0, 480, long(mostTempos+1)+notes), []string{"more than 20000 tempos"}},
-		"wrapped":          {append([]byte("RIFF\x00\x00\x00\x00RMIDdata"), midi(0, 480, at120)...), []string{"in a RIFF wrapper"}},
-		"nothing":          {nil, []string{"is neither a Standard MIDI File nor MusicXML; export the music as .mid, .musicxml or .mxl"}},
-		"too large":        {append(midi(0, 480, at120), make([]byte, midiLimit)...), []string{"over the limit of 4194304 for MIDI"}},
+		"realtime": {midi(0, 480, at120+"00 F8 "+notes),
+			[]string{"track 1 has a byte F8 where an event should begin"}},
+		"long number":    {midi(0, 480, at120+"FF FF FF FF 7F 90 3C 40"), []string{"a number that is too long"}},
+		"event runs out": {midi(0, 480, at120+"00 FF 01 FF FF FF 7F 61"), []string{"track 1 ends within an event"}},
+		"huge sysex":     {midi(0, 480, at120+"00 F0 FF FF FF 7F"), []string{"track 1 ends within an event"}},
+		"ends early":     {midi(0, 480, at120+"00 FF 2F 00 "+notes), []string{"goes on for 19 bytes after its end"}},
+		"no end": {bytes.TrimSuffix(bytes.Replace(midi(0, 480, at120), []byte("MTrk\x00\x00\x00\x0b"),
+			[]byte("MTrk\x00\x00\x00\x07"), 1), []byte("\x00\xff\x2f\x00")), []string{"track 1 has no end"}},
+		"cut chunk":    {midi(0, 480, at120+notes)[:40], []string{`its chunk "MTrk" claims`}},
+		"cut head":     {append(midi(0, 480, at120+notes), "MTr"...), []string{"ends within the head of a chunk"}},
+		"only a head":  {[]byte("MThd"), []string{"ends within the head of a chunk"}},
+		"short header": {[]byte("MThd\x00\x00\x00\x02\x00\x00"), []string{"its header is too short"}},
+		"no track":     {midi(1, 480), []string{"claims 0 tracks, and it has 0"}},
+		"lost track": {bytes.Replace(midi(1, 480, at120+notes), []byte("\x00\x01\x00\x01\x01\xe0"),
+			[]byte("\x00\x01\x00\x03\x01\xe0"), 1), []string{"claims 3 tracks, and it has 1"}},
+		"two in format 0": {midi(0, 480, at120, notes), []string{"of format 0 and has 2 tracks"}},
+		"too long":        {midi(0, 1, at120+"FF FF FF 7F 90 3C 40"), []string{"quarter notes, as no movement does"}},
+		"many measures": {midi(0, 1, at120+"00 FF 58 04 01 07 18 08 82 B8 00 90 3C 40"),
+			[]string{"more than 20000 measures"}},
+		"many tempos": {midi(0, 480, long(mostTempos+1)+notes), []string{"more than 20000 tempos"}},
+		"wrapped": {append([]byte("RIFF\x00\x00\x00\x00RMIDdata"), midi(0, 480, at120)...),
+			[]string{"in a RIFF wrapper"}},
+		"nothing": {nil,
+			[]string{"is neither a Standard MIDI File nor MusicXML; export the music as .mid, .musicxml or .mxl"}},
+		"too large": {append(midi(0, 480, at120), make([]byte, midiLimit)...),
+			[]string{"over the limit of 4194304 for MIDI"}},
 	} {
 		_, problems := read(t, "x.mid", x.raw, plain(""))
 		told(t, name, problems, x.want...)
@@ -69,7 +91,8 @@ func TestMIDI(t *testing.T) {
 
 // As many events as fit are read in passable time, and 20,000 tempos as well.
 func TestManyEvents(t *testing.T) {
-	m, problems := read(t, "x.mid", midi(0, 480, strings.Repeat("01 FF 51 03 07 A1 20 01 FF 51 03 07 A1 21 ", mostTempos/2)+notes), plain(""))
+	m, problems := read(t, "x.mid",
+		midi(0, 480, strings.Repeat("01 FF 51 03 07 A1 20 01 FF 51 03 07 A1 21 ", mostTempos/2)+notes), plain(""))
 	told(t, "many", problems, "")
 	if len(m.Changes) != mostTempos { // the first is that of a file without a tempo
 		t.Errorf("%d changes", len(m.Changes))
@@ -126,7 +149,8 @@ func TestMarkers(t *testing.T) {
 }
 
 func FuzzMIDI(f *testing.F) {
-	for _, name := range []string{"ferry-mido-0.mid", "ferry-mido-1.mid", "ferry-lilypond.mid", "ferry-tonejs.mid", "ferry-abc.mid", "writer.mid", "pickup-webmscore.mid"} {
+	for _, name := range []string{"ferry-mido-0.mid", "ferry-mido-1.mid", "ferry-lilypond.mid", "ferry-tonejs.mid",
+		"ferry-abc.mid", "writer.mid", "pickup-webmscore.mid"} {
 		f.Add(file(f, name), "meter", -1)
 	}
 	f.Add(midi(1, 1, at120+"00 FF 58 04 07 03 18 08", notes), "quarter", 0)
@@ -137,7 +161,8 @@ func FuzzMIDI(f *testing.F) {
 func sane(t *testing.T, raw []byte, beat string, first int) {
 	m, problems := read(t, "x", raw, how{beat: beat, first: first})
 	for _, x := range problems {
-		if x.What == "" || x.Code == "" || x.Span.File == nil || x.Span.End > len(x.Span.File.Text) || x.Span.Start > x.Span.End {
+		if x.What == "" || x.Code == "" || x.Span.File == nil || x.Span.End > len(x.Span.File.Text) ||
+			x.Span.Start > x.Span.End {
 			t.Fatalf("a problem without a place: %+v", x)
 		}
 	}

@@ -45,7 +45,8 @@ func read(t testing.TB, name string, raw []byte, h how) (score.Movement, []sourc
 		}
 		return score.MusicPlace{Text: text(v), Position: position}
 	}
-	m := score.Movement{File: &score.MusicFile{Name: text(name), Beat: text(h.beat), From: place(h.from), To: place(h.to), Pauses: h.pauses}}
+	m := score.Movement{File: &score.MusicFile{Name: text(name), Beat: text(h.beat), From: place(h.from),
+		To: place(h.to), Pauses: h.pauses}}
 	m.File.Name.Set = true
 	if h.first >= 0 {
 		m.File.First = table.Int{V: h.first, Set: true, Span: m.File.Name.Span}
@@ -116,7 +117,8 @@ func vlq(n int) string {
 	return s
 }
 
-// Each tempo of the table, as its bytes in a file, is the tempo of the movement; source in testdata/published/README.md.
+// Each tempo of the table, as its bytes in a file, is the tempo of the movement; source in
+// testdata/published/README.md.
 func TestPublishedTempos(t *testing.T) {
 	f, err := os.Open("../../testdata/published/midi_tempo.csv")
 	if err != nil {
@@ -136,7 +138,8 @@ func TestPublishedTempos(t *testing.T) {
 	}
 	for _, row := range rows[1:] {
 		for column, ppq := range map[int]int{4: 480, 5: 960} {
-			m, problems := read(t, "x.mid", midi(0, ppq, "00 "+row[2]+" 00 90 3C 40 "+vlq(4*ppq)+" 80 3C 40"), plain(""))
+			m, problems := read(t, "x.mid", midi(0, ppq, "00 "+row[2]+" 00 90 3C 40 "+vlq(4*ppq)+" 80 3C 40"),
+				plain(""))
 			told(t, row[0], problems)
 			tempo := clock.NewTempo(m.Changes)
 			if got, want := tempo.BPM(0), number(row[3]); math.Abs(got-want) > 1e-9*want+5e-10 {
@@ -152,7 +155,9 @@ func TestPublishedTempos(t *testing.T) {
 // Ticks to seconds over a change of tempo, worked in the notes to the published table: 1,920 ticks of 480 at 500,000 us
 // and 1,920 at 416,667 are 3.666668 s. The 6/8 is the example that the standard prints.
 func TestWorkedTicks(t *testing.T) {
-	m, problems := read(t, "x.mid", midi(1, 480, "00 FF 58 04 06 03 24 08 00 FF 51 03 07 A1 20 8F 00 FF 51 03 06 5B 9B", "00 90 3C 40 9E 00 3C 00"), plain("quarter"))
+	m, problems := read(t, "x.mid",
+		midi(1, 480, "00 FF 58 04 06 03 24 08 00 FF 51 03 07 A1 20 8F 00 FF 51 03 06 5B 9B", "00 90 3C 40 9E 00 3C 00"),
+		plain("quarter"))
 	told(t, "worked", problems)
 	if got := clock.NewTempo(m.Changes).Seconds(8); math.Abs(got-3.666668) > 1e-9 {
 		t.Errorf("%.9f s", got)
@@ -165,15 +170,19 @@ func TestWorkedTicks(t *testing.T) {
 // The same invented tune as six programs write it that are not ours, in both formats; where from is told in
 // testdata/README.md. Counts are the beats of its meters; times by hand.
 func TestOtherProgramsAgree(t *testing.T) {
-	measures := []clock.Measure{{Number: "1", From: 0, Counts: 4}, {Number: "2", From: 4, Counts: 4}, {Number: "3", From: 8, Counts: 3}, {Number: "4", From: 11, Counts: 2}, {Number: "5", From: 13, Counts: 4}, {Number: "6", From: 17, Counts: 4}}
+	measures := []clock.Measure{{Number: "1", From: 0, Counts: 4}, {Number: "2", From: 4, Counts: 4},
+		{Number: "3", From: 8, Counts: 3}, {Number: "4", From: 11, Counts: 2}, {Number: "5", From: 13, Counts: 4},
+		{Number: "6", From: 17, Counts: 4}}
 	marks := []clock.Mark{{Name: "A", At: 0}, {Name: "B", At: 8}, {Name: "C", At: 17}}
 	m3 := 6*60/132. + 2*60/96.
 	m4 := m3 + 3*60/96.
 	m5 := m4 + 2*60/60.
 	seconds := []float64{0, 4 * 60 / 132., m3, m4, m5, m5 + 2, m5 + 4}
 	for name, hasMarks := range map[string]bool{
-		"ferry-mido-0.mid": true, "ferry-mido-1.mid": true, "ferry-lilypond.mid": true, "ferry-tonejs.mid": false, "ferry-webmscore.mid": false, "ferry-abc.mid": false,
-		"ferry.musicxml": true, "ferry-webmscore.musicxml": true, "ferry-webmscore.mxl": true, "ferry-musicxml-io.musicxml": true,
+		"ferry-mido-0.mid": true, "ferry-mido-1.mid": true, "ferry-lilypond.mid": true, "ferry-tonejs.mid": false,
+		"ferry-webmscore.mid": false, "ferry-abc.mid": false,
+		"ferry.musicxml": true, "ferry-webmscore.musicxml": true, "ferry-webmscore.mxl": true,
+		"ferry-musicxml-io.musicxml": true,
 	} {
 		m, problems := read(t, name, file(t, name), plain("meter"))
 		told(t, name, problems)
@@ -189,7 +198,8 @@ func TestOtherProgramsAgree(t *testing.T) {
 		} else if m.Music.Most != 21 {
 			t.Errorf("%s: up to %g counts", name, m.Music.Most)
 		}
-		if m.Music.Least != 21 || !slices.Equal(got, measures) || hasMarks != slices.Equal(m.Music.Marks, marks) || !hasMarks && m.Music.Marks != nil {
+		if m.Music.Least != 21 || !slices.Equal(got, measures) || hasMarks != slices.Equal(m.Music.Marks, marks) ||
+			!hasMarks && m.Music.Marks != nil {
 			t.Errorf("%s: %+v", name, m.Music)
 		}
 		tempo := clock.NewTempo(m.Changes)
@@ -199,7 +209,8 @@ func TestOtherProgramsAgree(t *testing.T) {
 				at = measures[i].From
 			}
 			// The tempos of a MIDI file are whole microseconds, and one program writes them a tick late.
-			if s := tempo.Seconds(at); math.Abs(s-want) > 0.0015 || !strings.Contains(name, "abc") && math.Abs(s-want) > 2e-5 {
+			if s := tempo.Seconds(at); math.Abs(s-want) > 0.0015 ||
+				!strings.Contains(name, "abc") && math.Abs(s-want) > 2e-5 {
 				t.Errorf("%s: %.6f s at count %g, want %.6f", name, s, at+1, want)
 			}
 		}
@@ -214,12 +225,15 @@ func TestOtherProgramsAgree(t *testing.T) {
 // A pickup is before the downbeat: MusicXML says that it is one, of a MIDI file the score must.
 func TestPickup(t *testing.T) {
 	_, problems := read(t, "pickup-webmscore.mid", file(t, "pickup-webmscore.mid"), plain(""))
-	told(t, "unsaid", problems, "begins with one measure of 1/4 before 4/4: is it a pickup?; write first = 0", "[music-pickup]")
+	told(t, "unsaid", problems, "begins with one measure of 1/4 before 4/4: is it a pickup?; write first = 0",
+		"[music-pickup]")
 	for name, first := range map[string]int{"pickup-webmscore.mid": 0, "pickup-webmscore.musicxml": -1} {
 		m, problems := read(t, name, file(t, name), how{first: first})
 		told(t, name, problems)
-		want := []clock.Measure{{Number: "1", From: 0, Counts: 4}, {Number: "2", From: 4, Counts: 4}, {Number: "3", From: 8, Counts: 3}, {Number: "4", From: 11, Counts: 3}}
-		if !slices.Equal(m.Music.Measures, want) || m.Music.Least != 14 || m.Music.Most != 14 || math.Abs(m.Music.PickupS-60/132.) > 1e-5 {
+		want := []clock.Measure{{Number: "1", From: 0, Counts: 4}, {Number: "2", From: 4, Counts: 4},
+			{Number: "3", From: 8, Counts: 3}, {Number: "4", From: 11, Counts: 3}}
+		if !slices.Equal(m.Music.Measures, want) || m.Music.Least != 14 || m.Music.Most != 14 ||
+			math.Abs(m.Music.PickupS-60/132.) > 1e-5 {
 			t.Errorf("%s: %+v", name, m.Music)
 		}
 		if s := clock.NewTempo(m.Changes).Seconds(14); math.Abs(s-(6*60/132.+8*60/96.)) > 2e-5 {
@@ -242,13 +256,22 @@ func TestHow(t *testing.T) {
 		first   clock.Measure
 		changes []clock.Change
 	}{
-		{plain("quarter"), 22, clock.Measure{Number: "1", From: 0, Counts: 4}, []clock.Change{{At: 1, BPM: 132}, {At: 7, BPM: 96}, {At: 12, BPM: 90}, {At: 15, BPM: 120}}},
-		{plain("eighth"), 44, clock.Measure{Number: "1", From: 0, Counts: 8}, []clock.Change{{At: 1, BPM: 264}, {At: 13, BPM: 192}, {At: 23, BPM: 180}, {At: 29, BPM: 240}}},
-		{plain("half"), 11, clock.Measure{Number: "1", From: 0, Counts: 2}, []clock.Change{{At: 1, BPM: 66}, {At: 4, BPM: 48}, {At: 6.5, BPM: 45}, {At: 8, BPM: 60}}},
-		{how{beat: "meter", first: -1, from: "mark B", to: "m. 6"}, 9, clock.Measure{Number: "3", From: 0, Counts: 3}, []clock.Change{{At: 1, BPM: 96}, {At: 4, BPM: 60}, {At: 6, BPM: 120}}},
-		{how{beat: "meter", first: -1, from: "m. 2 beat 3", to: "mark C + 2"}, 13, clock.Measure{Number: "2", From: -2, Counts: 4}, []clock.Change{{At: 1, BPM: 96}, {At: 6, BPM: 60}, {At: 8, BPM: 120}}},
-		{how{beat: "meter", first: -1, pauses: []score.Pause{{Count: 3, S: 2}, {Position: clock.Position{Measure: "4", Beat: 2}, S: 1.5}}}, 21, clock.Measure{Number: "1", From: 0, Counts: 4},
-			[]clock.Change{{At: 1, BPM: 132}, {At: 7, BPM: 96}, {At: 12, BPM: 60}, {At: 14, BPM: 120}, {At: 3, PauseS: 2}, {At: 13, PauseS: 1.5}}},
+		{plain("quarter"), 22, clock.Measure{Number: "1", From: 0, Counts: 4},
+			[]clock.Change{{At: 1, BPM: 132}, {At: 7, BPM: 96}, {At: 12, BPM: 90}, {At: 15, BPM: 120}}},
+		{plain("eighth"), 44, clock.Measure{Number: "1", From: 0, Counts: 8},
+			[]clock.Change{{At: 1, BPM: 264}, {At: 13, BPM: 192}, {At: 23, BPM: 180}, {At: 29, BPM: 240}}},
+		{plain("half"), 11, clock.Measure{Number: "1", From: 0, Counts: 2},
+			[]clock.Change{{At: 1, BPM: 66}, {At: 4, BPM: 48}, {At: 6.5, BPM: 45}, {At: 8, BPM: 60}}},
+		{how{beat: "meter", first: -1, from: "mark B", to: "m. 6"}, 9, clock.Measure{Number: "3", From: 0, Counts: 3},
+			[]clock.Change{{At: 1, BPM: 96}, {At: 4, BPM: 60}, {At: 6, BPM: 120}}},
+		{how{beat: "meter", first: -1, from: "m. 2 beat 3", to: "mark C + 2"}, 13,
+			clock.Measure{Number: "2", From: -2, Counts: 4},
+			[]clock.Change{{At: 1, BPM: 96}, {At: 6, BPM: 60}, {At: 8, BPM: 120}}},
+		{how{beat: "meter", first: -1,
+			pauses: []score.Pause{{Count: 3, S: 2}, {Position: clock.Position{Measure: "4", Beat: 2}, S: 1.5}}}, 21,
+			clock.Measure{Number: "1", From: 0, Counts: 4},
+			[]clock.Change{{At: 1, BPM: 132}, {At: 7, BPM: 96}, {At: 12, BPM: 60}, {At: 14, BPM: 120},
+				{At: 3, PauseS: 2}, {At: 13, PauseS: 1.5}}},
 	} {
 		m, problems := read(t, "ferry.musicxml", ferry, x.how)
 		told(t, x.beat, problems)
@@ -269,8 +292,10 @@ func TestHow(t *testing.T) {
 		{how{beat: "meter", first: -1, from: "m. 6 + 4"}, "m. 6 + 4 lies at the end of the music, or after it"},
 		{how{beat: "meter", first: -1, to: "m. 6 + 5"}, "m. 6 + 5 lies 1 count past the end of the music"},
 		{how{beat: "meter", first: -1, from: "m. 3", to: "m. 3"}, "the movement ends at m. 3 and begins at m. 3"},
-		{how{beat: "meter", first: -1, pauses: []score.Pause{{Count: 99, S: 2}}}, "this pause is at count 99, and the movement has 21 counts"},
-		{how{beat: "meter", first: -1, pauses: []score.Pause{{Position: clock.Position{Measure: "4", Beat: 3}, S: 2}}}, "m. 4 has no beat 3: it lasts 2 counts; a beat is a count, here a beat of the meter"},
+		{how{beat: "meter", first: -1, pauses: []score.Pause{{Count: 99, S: 2}}},
+			"this pause is at count 99, and the movement has 21 counts"},
+		{how{beat: "meter", first: -1, pauses: []score.Pause{{Position: clock.Position{Measure: "4", Beat: 3}, S: 2}}},
+			"m. 4 has no beat 3: it lasts 2 counts; a beat is a count, here a beat of the meter"},
 	} {
 		m, problems := read(t, "ferry.musicxml", ferry, x.how)
 		told(t, x.want, problems, x.want)

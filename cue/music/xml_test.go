@@ -45,54 +45,99 @@ func TestMusicXML(t *testing.T) {
 		text string
 		want []string
 	}{
-		"fine":       {one(first+whole, whole), nil},
-		"doctype":    {`<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" "file:///etc/passwd">` + one(first+whole), nil},
+		"fine": {one(first+whole, whole), nil},
+		"doctype": {`<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" ` +
+			`"file:///etc/passwd">` + one(first+whole), nil},
 		"namespaces": {`<?xml version="1.0" encoding="utf-8"?><!-- c -->` + one(first+whole), nil},
 
-		"repeat":         {one(first+whole+`<barline><repeat direction="backward"/></barline>`, whole), []string{"x.musicxml:2:", "the music has repeats or jumps here", "often called unrolling", "[music-repeats]"}},
-		"ending":         {one(first+whole, whole+`<barline><ending number="1" type="start"/></barline>`), []string{"x.musicxml:3:", "[music-repeats]"}},
-		"da capo":        {one(first+whole, whole+`<sound dacapo="yes"/>`), []string{"[music-repeats]"}},
-		"dal segno":      {one(first+whole, whole+`<direction><direction-type><segno/></direction-type><sound dalsegno="s"/></direction>`), []string{"[music-repeats]"}},
-		"only in words":  {one(first+whole, whole+`<direction><direction-type><words>D.S. al Coda</words></direction-type></direction>`), []string{"[music-repeats]"}},
-		"a sign alone":   {one(first+whole, `<direction><direction-type><segno/><words>dolce</words></direction-type><sound segno="s"/></direction>`+whole), nil},
-		"no tempo":       {one(fourFt+whole, at132+whole), []string{"x.musicxml:2:1: error: the music has no tempo at its beginning; write a metronome mark into its first measure [music-tempo]"}},
-		"zero tempo":     {one(fourFt + `<sound tempo="0"/>` + whole), []string{`a tempo of "0"`, "[bad-music]"}},
-		"tempo in words": {one(fourFt + `<direction><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>c. 120</per-minute></metronome></direction-type></direction>` + whole), []string{`this tempo cannot be told as a number; write one such as "quarter note = 132"`}},
-		"mark and sound": {one(fourFt + `<direction><direction-type><metronome><beat-unit>quarter</beat-unit><beat-unit-dot/><per-minute>60</per-minute></metronome></direction-type><sound tempo="60"/></direction>` + whole), []string{"warning: this mark reads as 90 quarter notes a minute, and the tempo that the file plays here is 60"}},
-		"about":          {one(fourFt + `<direction><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>c. 60</per-minute></metronome></direction-type><sound tempo="60"/></direction>` + whole), nil},
-		"modulation":     {one(first+whole, `<direction><direction-type><metronome><beat-unit>quarter</beat-unit><beat-unit>eighth</beat-unit></metronome></direction-type></direction>`+whole), []string{"this tempo cannot be told"}},
-		"two tempos":     {partwiseXML([]string{first + whole}, []string{`<sound tempo="120"/>` + whole}), []string{"two tempos at one place, 132 and 120 quarter notes a minute"}},
-		"same twice":     {partwiseXML([]string{first + whole}, []string{at132 + whole}), nil},
-		"short part":     {partwiseXML([]string{first + whole, whole}, []string{whole}), []string{"this part has 1 measures, and the first 2"}},
-		"long part":      {partwiseXML([]string{first + whole}, []string{whole, whole}), []string{"this part has more than the 1 measures of the first"}},
-		"irregular":      {one(first+whole, `<note><duration>3</duration></note>`, whole), []string{"x.musicxml:3:1: warning: measure 2 holds 3 quarter notes, and 4/4 has 4 quarter notes; it is counted as long as what it holds", "[music-meter]"}},
-		"a pickup?":      {one(first+`<note><duration>1</duration></note>`, whole), []string{"warning: measure 1 holds 1 quarter note", `count 1 is its beginning; if it is a pickup, mark it so in the music, or write from = "m. 2"`}},
-		"meant":          {one(first+whole, `number="X1" implicit="yes"><note><duration>3</duration></note>`, whole), nil},
-		"empty":          {one(first+whole, "", whole), nil},
-		"endless":        {one(`<attributes><time><senza-misura/></time></attributes>` + at132), []string{`measure "1" is empty, and no time signature says how long it is`}},
-		"timewise":       {`<score-timewise/>`, []string{"of the kind score-timewise, which is not read; save it as score-partwise"}},
-		"other XML":      {`<html/>`, []string{"begins with <html>, and no MusicXML"}},
-		"no measure":     {`<score-partwise><part/></score-partwise>`, []string{"has no measure"}},
-		"no part":        {`<score-partwise></score-partwise>`, []string{"the file ends early"}},
-		"cut":            {one(first + whole)[:150], []string{"[bad-music]"}},
-		"crossed":        {`<score-partwise><part></score-partwise>`, []string{"[bad-music]"}},
-		"entity":         {`<!DOCTYPE x [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;&a;">]>` + one(first+`<direction><direction-type><rehearsal>&b;</rehearsal></direction-type></direction>`+whole), []string{"invalid character entity &b;"}},
-		"outside entity": {`<!DOCTYPE x [<!ENTITY a SYSTEM "file:///etc/passwd">]>` + one(first+whole+`&a;`), []string{"invalid character entity &a;"}},
-		"deep":           {one(first + strings.Repeat("<x>", 100) + strings.Repeat("</x>", 100)), []string{"elements lie more than 64 deep"}},
-		"deep outside":   {`<score-partwise>` + strings.Repeat("<x>", 100), []string{"elements lie more than 64 deep"}},
-		"swollen":        {one(first + strings.Repeat("<x/>", mostElements)), []string{"a measure holds more than 200000 elements"}},
-		"torn text":      {one(first + `<direction><direction-type><rehearsal>` + strings.Repeat("a<!---->", 500_000) + `</rehearsal></direction-type></direction>` + whole), nil},
-		"many signs":     {one(slices.Repeat([]string{first + strings.Repeat(at132, 60_000)}, 6)...), []string{"more than 200000 tempos, marks and fermatas"}},
-		"long":           {one(first + `<note><duration>999999999</duration></note>`), []string{"quarter notes, as none does"}},
-		"endless sum":    {one(slices.Repeat([]string{first + `<note><duration>40000</duration></note>`}, 3)...), []string{"lasts more than 50000 quarter notes"}},
+		"repeat": {one(first+whole+`<barline><repeat direction="backward"/></barline>`, whole),
+			[]string{"x.musicxml:2:", "the music has repeats or jumps here", "often called unrolling",
+				"[music-repeats]"}},
+		"ending": {one(first+whole, whole+`<barline><ending number="1" type="start"/></barline>`),
+			[]string{"x.musicxml:3:", "[music-repeats]"}},
+		"da capo": {one(first+whole, whole+`<sound dacapo="yes"/>`), []string{"[music-repeats]"}},
+		"dal segno": {one(first+whole,
+			whole+`<direction><direction-type><segno/></direction-type><sound dalsegno="s"/></direction>`),
+			[]string{"[music-repeats]"}},
+		"only in words": {one(first+whole,
+			whole+`<direction><direction-type><words>D.S. al Coda</words></direction-type></direction>`),
+			[]string{"[music-repeats]"}},
+		"a sign alone": {one(first+whole,
+			`<direction><direction-type><segno/><words>dolce</words></direction-type><sound segno="s"/></direction>`+
+				whole), nil},
+		"no tempo": {one(fourFt+whole, at132+whole),
+			[]string{"x.musicxml:2:1: error: the music has no tempo at its beginning; write a metronome mark into its " +
+				"first measure [music-tempo]"}},
+		"zero tempo": {one(fourFt + `<sound tempo="0"/>` + whole), []string{`a tempo of "0"`, "[bad-music]"}},
+		"tempo in words": {one(fourFt +
+			`<direction><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>c. ` +
+			`120</per-minute></metronome></direction-type></direction>` + whole),
+			[]string{`this tempo cannot be told as a number; write one such as "quarter note = 132"`}},
+		"mark and sound": {one(fourFt +
+			`<direction><direction-type><metronome><beat-unit>quarter</beat-unit><beat-unit-dot/><per-minute>` +
+			`60</per-minute></metronome></direction-type><sound tempo="60"/></direction>` + whole),
+			[]string{"warning: this mark reads as 90 quarter notes a minute, and the tempo that the file plays here " +
+				"is 60"}},
+		"about": {one(fourFt +
+			`<direction><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>c. ` +
+			`60</per-minute></metronome></direction-type><sound tempo="60"/></direction>` + whole), nil},
+		"modulation": {one(first+whole,
+			`<direction><direction-type><metronome><beat-unit>quarter</beat-unit><beat-unit>eighth</beat-unit>`+
+				`</metronome></direction-type></direction>`+whole), []string{"this tempo cannot be told"}},
+		"two tempos": {partwiseXML([]string{first + whole}, []string{`<sound tempo="120"/>` + whole}),
+			[]string{"two tempos at one place, 132 and 120 quarter notes a minute"}},
+		"same twice": {partwiseXML([]string{first + whole}, []string{at132 + whole}), nil},
+		"short part": {partwiseXML([]string{first + whole, whole}, []string{whole}),
+			[]string{"this part has 1 measures, and the first 2"}},
+		"long part": {partwiseXML([]string{first + whole}, []string{whole, whole}),
+			[]string{"this part has more than the 1 measures of the first"}},
+		"irregular": {one(first+whole, `<note><duration>3</duration></note>`, whole),
+			[]string{"x.musicxml:3:1: warning: measure 2 holds 3 quarter notes, and 4/4 has 4 quarter notes; it is " +
+				"counted as long as what it holds", "[music-meter]"}},
+		"a pickup?": {one(first+`<note><duration>1</duration></note>`, whole),
+			[]string{"warning: measure 1 holds 1 quarter note",
+				`count 1 is its beginning; if it is a pickup, mark it so in the music, or write from = "m. 2"`}},
+		"meant": {one(first+whole, `number="X1" implicit="yes"><note><duration>3</duration></note>`, whole),
+			nil},
+		"empty": {one(first+whole, "", whole), nil},
+		"endless": {one(`<attributes><time><senza-misura/></time></attributes>` + at132),
+			[]string{`measure "1" is empty, and no time signature says how long it is`}},
+		"timewise": {`<score-timewise/>`,
+			[]string{"of the kind score-timewise, which is not read; save it as score-partwise"}},
+		"other XML":  {`<html/>`, []string{"begins with <html>, and no MusicXML"}},
+		"no measure": {`<score-partwise><part/></score-partwise>`, []string{"has no measure"}},
+		"no part":    {`<score-partwise></score-partwise>`, []string{"the file ends early"}},
+		"cut":        {one(first + whole)[:150], []string{"[bad-music]"}},
+		"crossed":    {`<score-partwise><part></score-partwise>`, []string{"[bad-music]"}},
+		"entity": {`<!DOCTYPE x [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;&a;">]>` +
+			one(first+`<direction><direction-type><rehearsal>&b;</rehearsal></direction-type></direction>`+whole),
+			[]string{"invalid character entity &b;"}},
+		"outside entity": {`<!DOCTYPE x [<!ENTITY a SYSTEM "file:///etc/passwd">]>` + one(first+whole+`&a;`),
+			[]string{"invalid character entity &a;"}},
+		"deep": {one(first + strings.Repeat("<x>", 100) + strings.Repeat("</x>", 100)),
+			[]string{"elements lie more than 64 deep"}},
+		"deep outside": {`<score-partwise>` + strings.Repeat("<x>", 100), []string{"elements lie more than 64 deep"}},
+		"swollen": {one(first + strings.Repeat("<x/>", mostElements)),
+			[]string{"a measure holds more than 200000 elements"}},
+		"torn text": {one(first + `<direction><direction-type><rehearsal>` + strings.Repeat("a<!---->", 500_000) +
+			`</rehearsal></direction-type></direction>` + whole), nil},
+		"many signs": {one(slices.Repeat([]string{first + strings.Repeat(at132, 60_000)}, 6)...),
+			[]string{"more than 200000 tempos, marks and fermatas"}},
+		"long": {one(first + `<note><duration>999999999</duration></note>`),
+			[]string{"quarter notes, as none does"}},
+		"endless sum": {one(slices.Repeat([]string{first + `<note><duration>40000</duration></note>`}, 3)...),
+			[]string{"lasts more than 50000 quarter notes"}},
 		"no duration":    {one(first + `<note><rest/></note>`), []string{`a duration of ""`}},
 		"minus":          {one(first + `<note><duration>-4</duration></note>`), []string{`a duration of "-4"`}},
 		"NaN":            {one(first + `<note><duration>NaN</duration></note>`), []string{`a duration of "NaN"`}},
 		"zero divisions": {one(`<attributes><divisions>0</divisions></attributes>`), []string{`divisions of "0"`}},
-		"odd meter":      {one(`<attributes><time><beats>4</beats><beat-type>5</beat-type></time></attributes>` + at132 + whole), []string{`a time signature over "5"`}},
-		"half a meter":   {one(`<attributes><time><beats>4</beats></time></attributes>` + at132 + whole), []string{"a time signature without beats and beat-type"}},
-		"other charset":  {`<?xml version="1.0" encoding="Shift_JIS"?>` + one(first+whole), []string{`the file says that it is written in "Shift_JIS"; export it as UTF-8`}},
-		"not UTF-8":      {one(first+whole) + "\xff", []string{"not UTF-8 text"}},
+		"odd meter": {one(`<attributes><time><beats>4</beats><beat-type>5</beat-type></time></attributes>` + at132 +
+			whole), []string{`a time signature over "5"`}},
+		"half a meter": {one(`<attributes><time><beats>4</beats></time></attributes>` + at132 + whole),
+			[]string{"a time signature without beats and beat-type"}},
+		"other charset": {`<?xml version="1.0" encoding="Shift_JIS"?>` + one(first+whole),
+			[]string{`the file says that it is written in "Shift_JIS"; export it as UTF-8`}},
+		"not UTF-8": {one(first+whole) + "\xff", []string{"not UTF-8 text"}},
 	} {
 		_, problems := read(t, "x.musicxml", []byte(x.text), plain(""))
 		told(t, name, problems, x.want...)
@@ -104,7 +149,8 @@ func TestMusicXMLCounts(t *testing.T) {
 		return `<direction><direction-type><rehearsal>` + v + `</rehearsal></direction-type></direction>`
 	}
 	meter := func(beats, unit string) string {
-		return `<attributes><divisions>4</divisions><time><beats>` + beats + `</beats><beat-type>` + unit + `</beat-type></time></attributes>`
+		return `<attributes><divisions>4</divisions><time><beats>` + beats + `</beats><beat-type>` + unit +
+			`</beat-type></time></attributes>`
 	}
 	rest := func(n int) string { return fmt.Sprintf(`<note><rest/><duration>%d</duration></note>`, n) }
 	for name, x := range map[string]struct {
@@ -114,18 +160,42 @@ func TestMusicXMLCounts(t *testing.T) {
 		marks   []clock.Mark
 		changes []clock.Change
 	}{
-		"grouped sevens":    {one(meter("3+2+2", "8")+at132+rest(14), meter("4", "4")+mark(" Drum\n  Break ")+rest(16)), "meter", []float64{0, 3}, []clock.Mark{{Name: "Drum Break", At: 3}}, []clock.Change{{At: 1, BPM: 88}, {At: 2, BPM: 132}}},
-		"plain sevens":      {one(meter("7", "8")+at132+rest(14), meter("4", "4")+rest(16)), "meter", []float64{0, 7}, nil, []clock.Change{{At: 1, BPM: 264}, {At: 8, BPM: 132}}},
-		"cut time":          {one(meter("2", "2")+`<sound tempo="200"/>`+rest(16), rest(16)), "meter", []float64{0, 2}, nil, []clock.Change{{At: 1, BPM: 100}}},
-		"two signatures":    {one(`<attributes><divisions>4</divisions><time><beats>2</beats><beat-type>4</beat-type><beats>3</beats><beat-type>8</beat-type></time></attributes>`+at132+rest(14), rest(14)), "eighth", []float64{0, 7}, nil, []clock.Change{{At: 1, BPM: 264}}},
-		"grouped fives":     {one(meter("3+2", "4")+at132+rest(20), rest(20)), "meter", []float64{0, 5}, nil, []clock.Change{{At: 1, BPM: 132}}}, // five beats, not two
-		"quarters, eighths": {one(`<attributes><divisions>4</divisions><time><beats>2</beats><beat-type>4</beat-type><beats>3</beats><beat-type>8</beat-type></time></attributes>`+at132+rest(14), rest(14)), "meter", []float64{0, 3}, nil, []clock.Change{{At: 1, BPM: 132}, {At: 3, BPM: 88}, {At: 4, BPM: 132}, {At: 6, BPM: 88}}},
-		"six and two":       {one(`<attributes><divisions>4</divisions><time><beats>6</beats><beat-type>8</beat-type><beats>2</beats><beat-type>4</beat-type></time></attributes>`+at132+rest(20), rest(20)), "meter", []float64{0, 4}, nil, []clock.Change{{At: 1, BPM: 88}, {At: 3, BPM: 132}, {At: 5, BPM: 88}, {At: 7, BPM: 132}}},
-		"metronome alone":   {one(meter("12", "8")+`<direction><direction-type><metronome><beat-unit>quarter</beat-unit><beat-unit-dot/><per-minute>60</per-minute></metronome></direction-type></direction>`+rest(24), rest(24)), "dotted-quarter", []float64{0, 4}, nil, []clock.Change{{At: 1, BPM: 60}}},
+		"grouped sevens": {one(meter("3+2+2", "8")+at132+rest(14), meter("4", "4")+mark(" Drum\n  Break ")+rest(16)),
+			"meter", []float64{0, 3}, []clock.Mark{{Name: "Drum Break", At: 3}},
+			[]clock.Change{{At: 1, BPM: 88}, {At: 2, BPM: 132}}},
+		"plain sevens": {one(meter("7", "8")+at132+rest(14), meter("4", "4")+rest(16)), "meter", []float64{0, 7},
+			nil, []clock.Change{{At: 1, BPM: 264}, {At: 8, BPM: 132}}},
+		"cut time": {one(meter("2", "2")+`<sound tempo="200"/>`+rest(16), rest(16)), "meter", []float64{0, 2},
+			nil, []clock.Change{{At: 1, BPM: 100}}},
+		"two signatures": {one(`<attributes><divisions>4</divisions><time><beats>2</beats><beat-type>4</beat-type>`+
+			`<beats>3</beats><beat-type>8</beat-type></time></attributes>`+at132+rest(14), rest(14)), "eighth",
+			[]float64{0, 7}, nil, []clock.Change{{At: 1, BPM: 264}}},
+		"grouped fives": {one(meter("3+2", "4")+at132+rest(20), rest(20)), "meter", []float64{0, 5}, nil,
+			[]clock.Change{{At: 1, BPM: 132}}}, // five beats, not two
+		"quarters, eighths": {one(`<attributes><divisions>4</divisions><time><beats>2</beats><beat-type>4</beat-type>`+
+			`<beats>3</beats><beat-type>8</beat-type></time></attributes>`+at132+rest(14), rest(14)), "meter",
+			[]float64{0, 3}, nil,
+			[]clock.Change{{At: 1, BPM: 132}, {At: 3, BPM: 88}, {At: 4, BPM: 132}, {At: 6, BPM: 88}}},
+		"six and two": {one(`<attributes><divisions>4</divisions><time><beats>6</beats><beat-type>8</beat-type>`+
+			`<beats>2</beats><beat-type>4</beat-type></time></attributes>`+at132+rest(20), rest(20)), "meter",
+			[]float64{0, 4}, nil,
+			[]clock.Change{{At: 1, BPM: 88}, {At: 3, BPM: 132}, {At: 5, BPM: 88}, {At: 7, BPM: 132}}},
+		"metronome alone": {one(meter("12", "8")+
+			`<direction><direction-type><metronome><beat-unit>quarter</beat-unit><beat-unit-dot/><per-minute>`+
+			`60</per-minute></metronome></direction-type></direction>`+rest(24), rest(24)), "dotted-quarter",
+			[]float64{0, 4}, nil, []clock.Change{{At: 1, BPM: 60}}},
 		"voices and parts": {partwiseXML(
-			[]string{meter("4", "4") + at132 + rest(8) + `<backup><duration>8</duration></backup>` + rest(16), `<note><grace/></note>` + rest(16) + `<note><chord/><duration>16</duration></note>`},
-			[]string{meter("4", "4") + `<forward><duration>16</duration></forward>`, rest(8) + mark("B") + `<sound tempo="90"/>` + rest(8)}), "", []float64{0, 4}, []clock.Mark{{Name: "B", At: 6}}, []clock.Change{{At: 1, BPM: 132}, {At: 7, BPM: 90}}},
-		"offsets": {one(meter("4", "4")+at132+`<direction><direction-type><words>rit</words></direction-type><offset>4</offset><sound tempo="120"><offset>6</offset></sound></direction>`+`<direction><direction-type><words>a</words></direction-type><offset sound="yes">12</offset><sound tempo="60"/></direction>`+rest(16), rest(16)), "", []float64{0, 4}, nil, []clock.Change{{At: 1, BPM: 132}, {At: 2.5, BPM: 120}, {At: 4, BPM: 60}}},
+			[]string{meter("4", "4") + at132 + rest(8) + `<backup><duration>8</duration></backup>` + rest(16),
+				`<note><grace/></note>` + rest(16) + `<note><chord/><duration>16</duration></note>`},
+			[]string{meter("4", "4") + `<forward><duration>16</duration></forward>`,
+				rest(8) + mark("B") + `<sound tempo="90"/>` + rest(8)}), "", []float64{0, 4},
+			[]clock.Mark{{Name: "B", At: 6}}, []clock.Change{{At: 1, BPM: 132}, {At: 7, BPM: 90}}},
+		"offsets": {one(meter("4", "4")+at132+
+			`<direction><direction-type><words>rit</words></direction-type><offset>4</offset><sound `+
+			`tempo="120"><offset>6</offset></sound></direction>`+
+			`<direction><direction-type><words>a</words></direction-type><offset sound="yes">12</offset><sound `+
+			`tempo="60"/></direction>`+rest(16), rest(16)), "", []float64{0, 4}, nil,
+			[]clock.Change{{At: 1, BPM: 132}, {At: 2.5, BPM: 120}, {At: 4, BPM: 60}}},
 	} {
 		m, problems := read(t, "x.musicxml", []byte(x.text), plain(x.beat))
 		told(t, name, problems)
@@ -147,13 +217,18 @@ func TestFermata(t *testing.T) {
 	held := func(n int) string {
 		return fmt.Sprintf(`<note><duration>%d</duration><notations><fermata/></notations></note>`, n)
 	}
-	text := []byte(partwiseXML([]string{fourFt + at132 + whole, `<note><duration>2</duration></note>` + held(2), whole + `<barline><fermata/></barline>`}, []string{whole, `<note><duration>3</duration></note>` + held(1), whole}))
+	text := []byte(partwiseXML([]string{fourFt + at132 + whole, `<note><duration>2</duration></note>` + held(2),
+		whole + `<barline><fermata/></barline>`},
+		[]string{whole, `<note><duration>3</duration></note>` + held(1), whole}))
 	_, problems := read(t, "x.musicxml", text, plain(""))
-	told(t, "unsaid", problems, "x.musicxml:3:", `warning: a fermata in m. 2 beat 3, and nothing says how long it is held; write pauses = [{ at = "m. 2 beat 4", pause = "2 s" }], or pause = 0`, "a fermata in m. 3 beat 4")
+	told(t, "unsaid", problems, "x.musicxml:3:",
+		`warning: a fermata in m. 2 beat 3, and nothing says how long it is held; write pauses = [{ at = "m. 2 beat `+
+			`4", pause = "2 s" }], or pause = 0`, "a fermata in m. 3 beat 4")
 	if len(problems) != 2 {
 		t.Errorf("%d problems", len(problems))
 	}
-	m, problems := read(t, "x.musicxml", text, how{first: -1, pauses: []score.Pause{{Position: clock.Position{Measure: "2", Beat: 4}, S: 2}, {Count: 12}}})
+	m, problems := read(t, "x.musicxml", text,
+		how{first: -1, pauses: []score.Pause{{Position: clock.Position{Measure: "2", Beat: 4}, S: 2}, {Count: 12}}})
 	told(t, "said", problems)
 	if s := clock.NewTempo(m.Changes).Seconds(12); s < 7.45 || s > 7.46 { // 12 counts at 132, and 2 s
 		t.Errorf("%g s", s)
@@ -162,7 +237,8 @@ func TestFermata(t *testing.T) {
 
 // UTF-16 with a byte order mark, as XML may be written.
 func TestUTF16(t *testing.T) {
-	text := `<?xml version="1.0" encoding="UTF-16"?>` + one(fourFt+at132+`<direction><direction-type><rehearsal>Ü</rehearsal></direction-type></direction>`+whole)
+	text := `<?xml version="1.0" encoding="UTF-16"?>` +
+		one(fourFt+at132+`<direction><direction-type><rehearsal>Ü</rehearsal></direction-type></direction>`+whole)
 	little, big := []byte{0xFF, 0xFE}, []byte{0xFE, 0xFF}
 	for _, u := range utf16.Encode([]rune(text)) {
 		little, big = append(little, byte(u), byte(u>>8)), append(big, byte(u>>8), byte(u))
@@ -191,20 +267,27 @@ func pack(files map[string]string) []byte {
 
 func TestPacked(t *testing.T) {
 	const container = `<container><rootfiles><rootfile full-path="score.xml"/></rootfiles></container>`
-	fine := pack(map[string]string{"META-INF/container.xml": container, "score.xml": one(fourFt+at132+whole, "<nonsense>"+whole)})
+	fine := pack(map[string]string{"META-INF/container.xml": container,
+		"score.xml": one(fourFt+at132+whole, "<nonsense>"+whole)})
 	for name, x := range map[string]struct {
 		raw  []byte
 		want []string
 	}{
-		"fine":         {pack(map[string]string{"META-INF/container.xml": container, "score.xml": one(fourFt + at132 + whole)}), nil},
-		"a fault":      {fine, []string{"x.mxl/score.xml:3:", "[bad-music]"}},
-		"no container": {pack(map[string]string{"score.xml": "x"}), []string{`x.mxl holds no file "META-INF/container.xml"`}},
-		"no name":      {pack(map[string]string{"META-INF/container.xml": "<container/>"}), []string{"does not say in META-INF/container.xml which file in it is the score"}},
-		"no score":     {pack(map[string]string{"META-INF/container.xml": container}), []string{`x.mxl holds no file "score.xml"`}},
-		"climbs out":   {pack(map[string]string{"META-INF/container.xml": strings.Replace(container, "score.xml", "../../etc/passwd", 1)}), []string{`x.mxl holds no file "../../etc/passwd"`}},
-		"cut":          {fine[:len(fine)-30], []string{"x.mxl is damaged"}},
-		"flipped":      {bytes.Replace(fine, []byte("PK\x03\x04"), []byte("PK\x03\x04\xff\xff"), 1), []string{"x.mxl"}},
-		"bomb":         {pack(map[string]string{"META-INF/container.xml": container, "score.xml": strings.Repeat(" ", xmlLimit+2)}), []string{"which unpacks to more than 67108864 bytes"}},
+		"fine": {pack(map[string]string{"META-INF/container.xml": container,
+			"score.xml": one(fourFt + at132 + whole)}), nil},
+		"a fault": {fine, []string{"x.mxl/score.xml:3:", "[bad-music]"}},
+		"no container": {pack(map[string]string{"score.xml": "x"}),
+			[]string{`x.mxl holds no file "META-INF/container.xml"`}},
+		"no name": {pack(map[string]string{"META-INF/container.xml": "<container/>"}),
+			[]string{"does not say in META-INF/container.xml which file in it is the score"}},
+		"no score": {pack(map[string]string{"META-INF/container.xml": container}),
+			[]string{`x.mxl holds no file "score.xml"`}},
+		"climbs out": {pack(map[string]string{"META-INF/container.xml": strings.Replace(container, "score.xml",
+			"../../etc/passwd", 1)}), []string{`x.mxl holds no file "../../etc/passwd"`}},
+		"cut":     {fine[:len(fine)-30], []string{"x.mxl is damaged"}},
+		"flipped": {bytes.Replace(fine, []byte("PK\x03\x04"), []byte("PK\x03\x04\xff\xff"), 1), []string{"x.mxl"}},
+		"bomb": {pack(map[string]string{"META-INF/container.xml": container,
+			"score.xml": strings.Repeat(" ", xmlLimit+2)}), []string{"which unpacks to more than 67108864 bytes"}},
 	} {
 		_, problems := read(t, "x.mxl", x.raw, plain(""))
 		told(t, name, problems, x.want...)
@@ -216,7 +299,9 @@ func TestLargeScore(t *testing.T) {
 	if testing.Short() {
 		t.Skip("20 MB of MusicXML")
 	}
-	note := `<note default-x="83.72" default-y="-30.00"><pitch><step>C</step><octave>5</octave></pitch><duration>1</duration><voice>1</voice><type>quarter</type><stem>up</stem></note>` + "\n"
+	note := `<note default-x="83.72" ` +
+		`default-y="-30.00"><pitch><step>C</step><octave>5</octave></pitch><duration>1</duration><voice>1</voice>` +
+		`<type>quarter</type><stem>up</stem></note>` + "\n"
 	measure := strings.Repeat(note, 4)
 	measures := append([]string{fourFt + at132 + measure}, slices.Repeat([]string{measure}, 399)...)
 	text := partwiseXML(slices.Repeat([][]string{measures}, 70)...)
@@ -230,7 +315,8 @@ func TestLargeScore(t *testing.T) {
 }
 
 func FuzzMusicXML(f *testing.F) {
-	for _, name := range []string{"ferry.musicxml", "ferry-webmscore.musicxml", "ferry-webmscore.mxl", "ferry-musicxml-io.musicxml", "pickup-webmscore.musicxml"} {
+	for _, name := range []string{"ferry.musicxml", "ferry-webmscore.musicxml", "ferry-webmscore.mxl",
+		"ferry-musicxml-io.musicxml", "pickup-webmscore.musicxml"} {
 		f.Add(file(f, name), "meter", -1)
 	}
 	f.Add([]byte(one(fourFt+at132+whole+`<barline><repeat/></barline>`)), "quarter", -1)

@@ -32,7 +32,8 @@ func told(p *source.Problems) string {
 func worn(r *Roster) string {
 	var b strings.Builder
 	for _, w := range r.Wears {
-		fmt.Fprintf(&b, "%s %s %s %d %g m %g dB %q from %q", w.Player, w.Section, w.Pack, w.Channel, w.HeightM, w.TrimDB,
+		fmt.Fprintf(&b, "%s %s %s %d %g m %g dB %q from %q", w.Player, w.Section, w.Pack, w.Channel, w.HeightM,
+			w.TrimDB,
 			w.Policy, w.From.Text)
 		for _, x := range w.Params {
 			fmt.Fprintf(&b, " %s=%g", x.Name.V, x.Value.V)
@@ -90,7 +91,8 @@ func TestRead(t *testing.T) {
 
 // What of a player could not be read is not held against the cues that open them.
 func TestUnsure(t *testing.T) {
-	r, _ := read("player,section,pack,channel,from\nA,trumpet,P1,x,\nB,trumpet,,,\nC,trumpet,P2,2,\nD,tuba,P2,3,set 2\n")
+	r, _ := read(
+		"player,section,pack,channel,from\nA,trumpet,P1,x,\nB,trumpet,,,\nC,trumpet,P2,2,\nD,tuba,P2,3,set 2\n")
 	for name, want := range map[string]bool{"A": true, "B": false, "C": false, "D": true} {
 		if got := r.Unsure(name); got != want {
 			t.Errorf("%s is unsure: %t, want %t", name, got, want)

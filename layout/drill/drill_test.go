@@ -32,7 +32,9 @@ const threeSets = "set,movement,counts,hold\n1,1,0,0\n2,1,16,8\n3,1,8,0\n4,2,16,
 
 // By hand: 8 counts of walking and 8 of holding, straight lines at even speed.
 func TestWhere(t *testing.T) {
-	d, p := read(t, threeSets, "set,player,lateral,depth\n1,A,on 50,on front hash\n2,A,S2 on 45,on front hash\n3,A,S2 on 45,8 behind front hash\n4,A,S2 on 40,8 behind FH\n")
+	d, p := read(t, threeSets,
+		"set,player,lateral,depth\n1,A,on 50,on front hash\n2,A,S2 on 45,on front hash\n3,A,S2 on 45,8 behind front "+
+			"hash\n4,A,S2 on 40,8 behind FH\n")
 	if p.Errors() > 0 {
 		t.Fatal(codes(p))
 	}
@@ -47,7 +49,8 @@ func TestWhere(t *testing.T) {
 	} {
 		at, ok := a.At(d, c.movement, c.elapsed)
 		if !ok || math.Abs(at.X/unit.StepM-c.x) > 1e-9 || math.Abs(at.Y/unit.StepM-c.y) > 1e-9 {
-			t.Errorf("movement %d, %g counts: %g %g steps, want %g %g", c.movement, c.elapsed, at.X/unit.StepM, at.Y/unit.StepM, c.x, c.y)
+			t.Errorf("movement %d, %g counts: %g %g steps, want %g %g", c.movement, c.elapsed, at.X/unit.StepM,
+				at.Y/unit.StepM, c.x, c.y)
 		}
 	}
 	if d.Counts(1) != 24 || d.Counts(2) != 16 || d.Counts(3) != 0 {
@@ -70,23 +73,38 @@ func TestFaults(t *testing.T) {
 	dots := func(rows string) string { return "set,player,lateral,depth\n" + rows }
 	still := "1,A,on 50,on FH\n2,A,on 50,on FH\n3,A,on 50,on FH\n4,A,on 50,on FH\n"
 	for name, c := range map[string]struct{ sets, dots, want string }{
-		"fine":              {threeSets, dots(still), ""},
-		"hold too long":     {"set,movement,counts,hold\n1,1,0,0\n2,1,8,9\n", dots("1,A,on 50,on FH\n2,A,on 50,on FH\n"), "sets.csv:3:7 bad-hold"},
-		"set twice":         {"set,movement,counts\n1,1,0\n1,1,8\n", dots("1,A,on 50,on FH\n"), "sets.csv:3:1 duplicate-set"},
-		"no counts":         {"set,movement,counts\n1,1,0\n2,1,0\n", dots("1,A,on 50,on FH\n2,A,on 50,on FH\n"), "sets.csv:3:5 bad-counts"},
-		"out of order":      {"set,movement,counts\n1,2,0\n2,1,8\n", dots("1,A,on 50,on FH\n2,A,on 50,on FH\n"), "sets.csv:3:3 set-order"},
-		"not whole":         {"set,movement,counts\n1,1,0\n2,1,7.5\n", dots("1,A,on 50,on FH\n2,A,on 50,on FH\n"), "sets.csv:3:5 bad-number"},
-		"from nowhere":      {"set,movement,counts\n1,1,8\n", dots("1,A,on 50,on FH\n"), "sets.csv:2:5 bad-counts"},
-		"unknown set":       {threeSets, dots(still + "9,A,on 50,on FH\n"), "dots.csv:6:1 unknown-set"},
-		"dot twice":         {threeSets, dots(still + "4,A,on 50,on FH\n"), "dots.csv:6:3 duplicate-dot"},
-		"bad dot":           {threeSets, dots(strings.Replace(still, "2,A,on 50", "2,A,S1 on 51", 1)), "dots.csv:3:11 bad-dot"},
-		"gap":               {threeSets, dots(strings.Replace(still, "2,A,on 50,on FH\n", "", 1)), "dots.csv:2:3 missing-dot"},
-		"no end":            {threeSets, dots(strings.Replace(still, "4,A,on 50,on FH\n", "", 1)), "dots.csv:2:3 missing-dot"},
-		"off the field":     {threeSets, dots(strings.ReplaceAll(still, "on FH", "10 behind BSL")), "dots.csv:2:5 off-field\ndots.csv:3:5 off-field\ndots.csv:4:5 off-field\ndots.csv:5:5 off-field"},
-		"pit is no fault":   {threeSets, dots(strings.ReplaceAll(still, "on FH", "12 in front of FSL")), ""},
-		"just off":          {threeSets, dots(strings.ReplaceAll(still, "on FH", "1 behind BSL")), "dots.csv:2:5 off-field\ndots.csv:3:5 off-field\ndots.csv:4:5 off-field\ndots.csv:5:5 off-field"},
-		"too close":         {threeSets, dots(still + "1,B,S1 0.49 outside 50,on FH\n2,B,S1 on 40,on FH\n3,B,S1 on 40,on FH\n4,B,S1 on 40,on FH\n"), "dots.csv:6:5 too-close\ndots.csv:7:5 step-size"},
-		"half a step is ok": {threeSets, dots(still + "1,B,S1 0.5 outside 50,on FH\n2,B,S1 0.5 outside 50,on FH\n3,B,S1 0.5 outside 50,on FH\n4,B,S1 0.5 outside 50,on FH\n"), ""},
+		"fine": {threeSets, dots(still), ""},
+		"hold too long": {"set,movement,counts,hold\n1,1,0,0\n2,1,8,9\n",
+			dots("1,A,on 50,on FH\n2,A,on 50,on FH\n"), "sets.csv:3:7 bad-hold"},
+		"set twice": {"set,movement,counts\n1,1,0\n1,1,8\n", dots("1,A,on 50,on FH\n"),
+			"sets.csv:3:1 duplicate-set"},
+		"no counts": {"set,movement,counts\n1,1,0\n2,1,0\n", dots("1,A,on 50,on FH\n2,A,on 50,on FH\n"),
+			"sets.csv:3:5 bad-counts"},
+		"out of order": {"set,movement,counts\n1,2,0\n2,1,8\n", dots("1,A,on 50,on FH\n2,A,on 50,on FH\n"),
+			"sets.csv:3:3 set-order"},
+		"not whole": {"set,movement,counts\n1,1,0\n2,1,7.5\n", dots("1,A,on 50,on FH\n2,A,on 50,on FH\n"),
+			"sets.csv:3:5 bad-number"},
+		"from nowhere": {"set,movement,counts\n1,1,8\n", dots("1,A,on 50,on FH\n"), "sets.csv:2:5 bad-counts"},
+		"unknown set":  {threeSets, dots(still + "9,A,on 50,on FH\n"), "dots.csv:6:1 unknown-set"},
+		"dot twice":    {threeSets, dots(still + "4,A,on 50,on FH\n"), "dots.csv:6:3 duplicate-dot"},
+		"bad dot": {threeSets, dots(strings.Replace(still, "2,A,on 50", "2,A,S1 on 51", 1)),
+			"dots.csv:3:11 bad-dot"},
+		"gap": {threeSets, dots(strings.Replace(still, "2,A,on 50,on FH\n", "", 1)),
+			"dots.csv:2:3 missing-dot"},
+		"no end": {threeSets, dots(strings.Replace(still, "4,A,on 50,on FH\n", "", 1)),
+			"dots.csv:2:3 missing-dot"},
+		"off the field": {threeSets, dots(strings.ReplaceAll(still, "on FH", "10 behind BSL")),
+			"dots.csv:2:5 off-field\ndots.csv:3:5 off-field\ndots.csv:4:5 off-field\ndots.csv:5:5 off-field"},
+		"pit is no fault": {threeSets, dots(strings.ReplaceAll(still, "on FH", "12 in front of FSL")), ""},
+		"just off": {threeSets, dots(strings.ReplaceAll(still, "on FH", "1 behind BSL")),
+			"dots.csv:2:5 off-field\ndots.csv:3:5 off-field\ndots.csv:4:5 off-field\ndots.csv:5:5 off-field"},
+		"too close": {threeSets,
+			dots(still + "1,B,S1 0.49 outside 50,on FH\n2,B,S1 on 40,on FH\n3,B,S1 on 40,on FH\n4,B,S1 on 40,on FH\n"),
+			"dots.csv:6:5 too-close\ndots.csv:7:5 step-size"},
+		"half a step is ok": {threeSets,
+			dots(still +
+				"1,B,S1 0.5 outside 50,on FH\n2,B,S1 0.5 outside 50,on FH\n3,B,S1 0.5 outside 50,on FH\n4,B,S1 0.5 " +
+				"outside 50,on FH\n"), ""},
 	} {
 		d, p := read(t, c.sets, c.dots)
 		d.Check(p)
@@ -104,9 +122,11 @@ func TestStepSizes(t *testing.T) {
 		steps  float64
 		want   string
 	}{
-		{8, 10.6, ""}, {8, 10.8, "warning"}, {8, 21.3, "warning"}, {8, 21.4, "error"}, {4, 5.4, ""}, {4, 8.1, "warning"}, {4, 10.7, "error"},
+		{8, 10.6, ""}, {8, 10.8, "warning"}, {8, 21.3, "warning"}, {8, 21.4, "error"}, {4, 5.4, ""},
+		{4, 8.1, "warning"}, {4, 10.7, "error"},
 	} {
-		d, p := read(t, fmt.Sprintf("set,movement,counts\n1,1,0\n2,1,%d\n", c.counts), fmt.Sprintf("set,player,x,y\n1,A,0,32\n2,A,%g,32\n", c.steps))
+		d, p := read(t, fmt.Sprintf("set,movement,counts\n1,1,0\n2,1,%d\n", c.counts),
+			fmt.Sprintf("set,player,x,y\n1,A,0,32\n2,A,%g,32\n", c.steps))
 		d.Check(p)
 		got := ""
 		for _, x := range p.All() {
@@ -156,11 +176,13 @@ func FuzzSheets(f *testing.F) {
 	college, _ := field.ByCode("college")
 	f.Fuzz(func(t *testing.T, sets, dots string) {
 		var p source.Problems
-		d := Read(Sheets{Sets: &source.File{Name: "s", Text: sets}, Dots: &source.File{Name: "d", Text: dots, Order: 1}},
+		d := Read(Sheets{Sets: &source.File{Name: "s", Text: sets},
+			Dots: &source.File{Name: "d", Text: dots, Order: 1}},
 			college, &p)
 		d.Check(&p)
 		for _, x := range p.All() {
-			if x.Span.File == nil || x.Span.Start < 0 || x.Span.End < x.Span.Start || x.Span.End > len(x.Span.File.Text) {
+			if x.Span.File == nil || x.Span.Start < 0 || x.Span.End < x.Span.Start ||
+				x.Span.End > len(x.Span.File.Text) {
 				t.Fatalf("%s: span %d to %d", x.What, x.Span.Start, x.Span.End)
 			}
 		}

@@ -45,7 +45,8 @@ func num(t *testing.T, s string) float64 {
 	return v
 }
 
-var byPublishedCode = map[string]string{"NCAA": "college", "NFHS": "high-school", "NFHS exact": "high-school", "NFL": "pro", "Canadian amateur": "canadian"}
+var byPublishedCode = map[string]string{"NCAA": "college", "NFHS": "high-school", "NFHS exact": "high-school",
+	"NFL": "pro", "Canadian amateur": "canadian"}
 
 // The rule books' dimensions; sources in testdata/published/README.md.
 func TestFieldDimensions(t *testing.T) {
@@ -55,14 +56,16 @@ func TestFieldDimensions(t *testing.T) {
 			t.Fatalf("no field for %q", row["code"])
 		}
 		for what, pair := range map[string][2]float64{
-			"length":             {f.LengthM, num(t, row["length_m"])},
-			"width":              {f.WidthM, num(t, row["width_m"])},
-			"hash":               {f.FrontHashM(), num(t, row["hash_from_sideline_m"])},
-			"end zone":           {f.EndZoneM / unit.YardM, num(t, row["end_zone_yd"])},
-			"between hashes":     {(f.BackHashM() - f.FrontHashM()) / (12 * unit.InchM), num(t, row["between_hashes_ft"])},
+			"length":   {f.LengthM, num(t, row["length_m"])},
+			"width":    {f.WidthM, num(t, row["width_m"])},
+			"hash":     {f.FrontHashM(), num(t, row["hash_from_sideline_m"])},
+			"end zone": {f.EndZoneM / unit.YardM, num(t, row["end_zone_yd"])},
+			"between hashes": {(f.BackHashM() - f.FrontHashM()) / (12 * unit.InchM),
+				num(t, row["between_hashes_ft"])},
 			"goal line in steps": {f.LengthM / unit.StepM, num(t, row["goal_to_goal_8to5_steps"])},
-			"front hash steps":   {f.FrontHashM() / f.DepthStepM, num(t, row["front_hash_8to5_steps_from_front_sideline"])},
-			"back hash steps":    {f.BackHashM() / f.DepthStepM, num(t, row["back_hash_8to5_steps_from_front_sideline"])},
+			"front hash steps": {f.FrontHashM() / f.DepthStepM,
+				num(t, row["front_hash_8to5_steps_from_front_sideline"])},
+			"back hash steps": {f.BackHashM() / f.DepthStepM, num(t, row["back_hash_8to5_steps_from_front_sideline"])},
 		} {
 			if math.Abs(pair[0]-pair[1]) > 1e-6 {
 				t.Errorf("%s %s: %g, published %g", row["code"], what, pair[0], pair[1])
@@ -87,7 +90,8 @@ func TestPublishedDots(t *testing.T) {
 			continue
 		}
 		if math.Abs(x-num(t, row["x_m"])) > 1e-6 || math.Abs(y-num(t, row["y_m"])) > 1e-6 {
-			t.Errorf("%s %s: %.6f %.6f, published %s %s", row["code"], row["coordinate_text"], x, y, row["x_m"], row["y_m"])
+			t.Errorf("%s %s: %.6f %.6f, published %s %s", row["code"], row["coordinate_text"], x, y, row["x_m"],
+				row["y_m"])
 		}
 	}
 	if checked != 21 {
@@ -114,10 +118,14 @@ func TestLateralForms(t *testing.T) {
 	f, _ := ByCode("college")
 	for text, steps := range map[string]float64{
 		"on 50": 0, "50": 0, "On the 50 yard line": 0, "S1 on 50": 0, "side 2, on 50 yd ln": 0,
-		"S1 2 inside 35": -22, "side 1, 2 inside 35": -22, "Side 1: 2 steps inside the 35 yd line": -22, "s1 2 IN 35": -22,
-		"2 inside 35 side 1": -22, "side A 2 inside 35": -22, "S2 2 outside 35": 26, "side2 2 out 35": 26, "S 2 2 out 35": 26,
-		"side 2, 2.5 inside 40": 13.5, "side 2, 2 1/2 inside 40": 13.5, "S2 1/2 inside 40": 15.5, "S1 4 outside goal line": -84,
-		"S1 on G": -80, "S1 40": -16, "S1: on 40": -16, "S1 3 outside 50": -3, "S2 .25 inside 45": 7.75, "side 1 - 2 inside 35": -22, "S2 2 outside of the 35": 26, "S1 0 inside 45": -8,
+		"S1 2 inside 35": -22, "side 1, 2 inside 35": -22, "Side 1: 2 steps inside the 35 yd line": -22,
+		"s1 2 IN 35":         -22,
+		"2 inside 35 side 1": -22, "side A 2 inside 35": -22, "S2 2 outside 35": 26, "side2 2 out 35": 26,
+		"S 2 2 out 35":          26,
+		"side 2, 2.5 inside 40": 13.5, "side 2, 2 1/2 inside 40": 13.5, "S2 1/2 inside 40": 15.5,
+		"S1 4 outside goal line": -84,
+		"S1 on G":                -80, "S1 40": -16, "S1: on 40": -16, "S1 3 outside 50": -3, "S2 .25 inside 45": 7.75,
+		"side 1 - 2 inside 35": -22, "S2 2 outside of the 35": 26, "S1 0 inside 45": -8,
 		"4 outside S1 40": -20, "4 inside side 2 40": 12, "On S2 40": 16, "4 outside of side A the 40": -20,
 	} {
 		x, fault := f.Lateral(text)
@@ -133,8 +141,9 @@ func TestDepthForms(t *testing.T) {
 		"on front hash": 32, "front hash": 32, "on FH": 32, "On the Front Hash": 32, "on home hash": 32, "at HH": 32,
 		"4 behind front hash": 36, "4 beh FH": 36, "4 steps behind the front hash mark": 36, "4 in back of fh": 36,
 		"6 in front of front hash": 26, "6 ifo FH": 26, "6 front of FH": 26, "6 in front of the home hash": 26,
-		"8 in front of BH": 160./3 - 8, "on visitor hash": 160. / 3, "12 behind front sideline": 12, "3 in front of front side line": -3,
-		"10.5 in front of BSL": 256./3 - 10.5, "2 1/4 behind VH": 160./3 + 2.25, "on back sideline": 256. / 3,
+		"8 in front of BH": 160./3 - 8, "on visitor hash": 160. / 3, "12 behind front sideline": 12,
+		"3 in front of front side line": -3,
+		"10.5 in front of BSL":          256./3 - 10.5, "2 1/4 behind VH": 160./3 + 2.25, "on back sideline": 256. / 3,
 	} {
 		y, fault := f.Depth(text)
 		if fault != nil || math.Abs(y/unit.StepM-steps) > 1e-9 {
@@ -183,7 +192,8 @@ func TestDotFaults(t *testing.T) {
 			t.Errorf("%q was read without a fault", c.text)
 			continue
 		}
-		if !strings.Contains(fault.What, c.what) || c.part != "" && !strings.Contains(c.text[fault.Lo:fault.Hi], c.part) {
+		if !strings.Contains(fault.What, c.what) ||
+			c.part != "" && !strings.Contains(c.text[fault.Lo:fault.Hi], c.part) {
 			t.Errorf("%q: fault %q at %q, want %q at %q", c.text, fault.What, c.text[fault.Lo:fault.Hi], c.what, c.part)
 		}
 	}
@@ -211,7 +221,8 @@ func TestDotRoundTrip(t *testing.T) {
 }
 
 func FuzzDot(f *testing.F) {
-	for _, s := range []string{"side 1, 2 inside 35; 4 behind front hash", "S2 1/2 out 40|on BH", "on 50;on FSL", "s 1 2 in g ; ifo", "S1 .5 inside 35;1 ifo fh"} {
+	for _, s := range []string{"side 1, 2 inside 35; 4 behind front hash", "S2 1/2 out 40|on BH", "on 50;on FSL",
+		"s 1 2 in g ; ifo", "S1 .5 inside 35;1 ifo fh"} {
 		f.Add(s)
 	}
 	college, _ := ByCode("college")

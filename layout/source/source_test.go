@@ -42,7 +42,8 @@ func TestPosition(t *testing.T) {
 
 func TestOffset(t *testing.T) {
 	f := &File{Text: "ab\r\nëx\n"}
-	for _, c := range []struct{ line, column, want int }{{1, 1, 0}, {1, 3, 2}, {2, 1, 4}, {2, 3, 6}, {3, 1, 8}, {2, 99, 8}, {0, 1, 8}, {9, 1, 8}} {
+	for _, c := range []struct{ line, column, want int }{{1, 1, 0}, {1, 3, 2}, {2, 1, 4}, {2, 3, 6}, {3, 1, 8},
+		{2, 99, 8}, {0, 1, 8}, {9, 1, 8}} {
 		if got := f.Offset(c.line, c.column); got != c.want {
 			t.Errorf("%d:%d is byte %d, want %d", c.line, c.column, got, c.want)
 		}
@@ -71,13 +72,20 @@ func TestPrint(t *testing.T) {
 	}{
 		{"word", "a = 1\nopne = 2\n", "opne", "s.toml:2:1: error: what; do [code]\n    2 | opne = 2\n      | ^~~~\n"},
 		{"after tabs", "\tat\t= 3", "3", "s.toml:1:7: error: what; do [code]\n    1 | \tat\t= 3\n      | \t  \t  ^\n"},
-		{"after runes", "näme = \"ü→\" # x", "\"ü→\"", "s.toml:1:8: error: what; do [code]\n    1 | näme = \"ü→\" # x\n      |        ^~~~\n"},
+		{"after runes", "näme = \"ü→\" # x", "\"ü→\"",
+			"s.toml:1:8: error: what; do [code]\n    1 | näme = \"ü→\" # x\n      |        ^~~~\n"},
 		{"CRLF", "a = 1\r\nb = 2\r\n", "2", "s.toml:2:5: error: what; do [code]\n    2 | b = 2\n      |     ^\n"},
 		{"over two lines", "a = [\n1]", "[\n1]", "s.toml:1:5: error: what; do [code]\n    1 | a = [\n      |     ^\n"},
-		{"control characters", "a = \x1b[2J\u0085 b", "b", "s.toml:1:11: error: what; do [code]\n    1 | a = ·[2J· b\n      |           ^\n"},
-		{"long before", long + "bad", "bad", "s.toml:1:301: error: what; do [code]\n    1 | …" + long[:70] + "bad\n      |  " + strings.Repeat(" ", 70) + "^~~\n"},
-		{"long after", "bad" + long, "bad", "s.toml:1:1: error: what; do [code]\n    1 | bad" + long[:35] + "…\n      | ^~~\n"},
-		{"long itself", long, long, "s.toml:1:1: error: what; do [code]\n    1 | " + long[:70] + "…\n      | ^" + strings.Repeat("~", 70) + "\n"},
+		{"control characters", "a = \x1b[2J\u0085 b", "b",
+			"s.toml:1:11: error: what; do [code]\n    1 | a = ·[2J· b\n      |           ^\n"},
+		{"long before", long + "bad", "bad",
+			"s.toml:1:301: error: what; do [code]\n    1 | …" + long[:70] + "bad\n      |  " + strings.Repeat(" ", 70) +
+				"^~~\n"},
+		{"long after", "bad" + long, "bad",
+			"s.toml:1:1: error: what; do [code]\n    1 | bad" + long[:35] + "…\n      | ^~~\n"},
+		{"long itself", long, long,
+			"s.toml:1:1: error: what; do [code]\n    1 | " + long[:70] + "…\n      | ^" + strings.Repeat("~", 70) +
+				"\n"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -97,7 +105,8 @@ func TestPrintNotesAndEdges(t *testing.T) {
 	empty := &File{Name: "e.csv"}
 	var b strings.Builder
 	Print(&b, []Problem{
-		{Warning, "twice", Span{f, 6, 7}, "given twice", "", []Note{{Span{f, 0, 1}, "first here"}, {Span{}, "and nowhere"}}},
+		{Warning, "twice", Span{f, 6, 7}, "given twice", "",
+			[]Note{{Span{f, 0, 1}, "first here"}, {Span{}, "and nowhere"}}},
 		{Error, "end", Span{f, 11, 11}, "ends too soon", "go on", nil},
 		{Error, "empty-file", empty.Whole(), "empty", "", nil},
 		{Error, "no-file", Span{}, "show.toml is missing", "", nil},
@@ -151,7 +160,8 @@ func TestOpen(t *testing.T) {
 }
 
 func TestProblemsOrder(t *testing.T) {
-	first, second := &File{Name: "z.toml", Text: "0123456789", Order: 1}, &File{Name: "a.toml", Text: "0123456789", Order: 2}
+	first, second := &File{Name: "z.toml", Text: "0123456789", Order: 1}, &File{Name: "a.toml", Text: "0123456789",
+		Order: 2}
 	var p Problems
 	p.Error("b", Span{second, 0, 1}, "in the second file", "")
 	p.Warn("w", Span{first, 5, 6}, "a warning", "")
@@ -179,8 +189,10 @@ func TestProblemsOrder(t *testing.T) {
 func TestNearest(t *testing.T) {
 	names := []string{"Tpt 1", "Tpt 3", "Mello 1", "feature", "support", "x", "at"}
 	cases := []struct{ word, want string }{
-		{"Tpt 3", "Tpt 3"}, {"tpt 3", "Tpt 3"}, {"Tpt3", "Tpt 3"}, {"Tpt 2", "Tpt 1"}, {"featrue", "feature"}, {"Featuer", "feature"},
-		{"suport", "support"}, {"Melo 1", "Mello 1"}, {"ta", ""}, {"att", "at"}, {"X", "x"}, {"y", ""}, {"trombone", ""}, {"", ""},
+		{"Tpt 3", "Tpt 3"}, {"tpt 3", "Tpt 3"}, {"Tpt3", "Tpt 3"}, {"Tpt 2", "Tpt 1"}, {"featrue", "feature"},
+		{"Featuer", "feature"},
+		{"suport", "support"}, {"Melo 1", "Mello 1"}, {"ta", ""}, {"att", "at"}, {"X", "x"}, {"y", ""},
+		{"trombone", ""}, {"", ""},
 		{"feature of the whole", ""},
 	}
 	for _, c := range cases {
@@ -203,7 +215,8 @@ func TestOneOf(t *testing.T) {
 	if got := OneOf([]string{"a", "b c"}); got != `one of "a", "b c"` {
 		t.Error(got)
 	}
-	if got := OneOf(strings.Split(strings.Repeat("x ", 13)+"x", " ")); got != "one of "+strings.Repeat(`"x", `, 12)+"... (14 in all)" {
+	if got := OneOf(strings.Split(strings.Repeat("x ", 13)+"x", " ")); got != "one of "+strings.Repeat(`"x", `, 12)+
+		"... (14 in all)" {
 		t.Error(got)
 	}
 }
@@ -212,7 +225,8 @@ func TestCount(t *testing.T) {
 	for _, c := range []struct {
 		n    float64
 		want string
-	}{{0, "0 counts"}, {1, "1 count"}, {2, "2 counts"}, {0.5, "0.5 counts"}, {-1, "-1 counts"}, {2e6, "2000000 counts"}} {
+	}{{0, "0 counts"}, {1, "1 count"}, {2, "2 counts"}, {0.5, "0.5 counts"}, {-1, "-1 counts"},
+		{2e6, "2000000 counts"}} {
 		if got := Count(c.n, "count"); got != c.want {
 			t.Errorf("%g: %q, want %q", c.n, got, c.want)
 		}

@@ -45,31 +45,45 @@ func TestCSV(t *testing.T) {
 		{"CRLF", "set,player,lateral,depth\r\n1,a,b,c\r\n2,d,e,f\r\n", "1|a|b|c\n2|d|e|f\n", ""},
 		{"white space", "set , player,lateral\n 1 ,\ta b ,  c\n", "1|a b|c|\n", ""},
 		{"quotes", "set,player,lateral\n\"1\",\"a, b\",\" c \"\n", "1|a, b|c|\n", ""},
-		{"doubled quotes", "set,player,lateral\n1,\"the \"\"low\"\" brass\",\"\"\"x\"\"\"\n", "1|the \"low\" brass{the \"\"low\"\" brass}|\"x\"{\"\"x\"\"}|\n", ""},
-		{"line end in a cell", "set,player,lateral\r\n1,\"a\r\nb\",\"c\"\r\n2,d,e\r\n", "1|a\nb{a\r\nb}|c|\n2|d|e|\n", ""},
+		{"doubled quotes", "set,player,lateral\n1,\"the \"\"low\"\" brass\",\"\"\"x\"\"\"\n",
+			"1|the \"low\" brass{the \"\"low\"\" brass}|\"x\"{\"\"x\"\"}|\n", ""},
+		{"line end in a cell", "set,player,lateral\r\n1,\"a\r\nb\",\"c\"\r\n2,d,e\r\n", "1|a\nb{a\r\nb}|c|\n2|d|e|\n",
+			""},
 		{"multi-byte before", "set,player,lateral\n1,Zoë ♯1,à côté\n", "1|Zoë ♯1|à côté|\n", ""},
 		{"multi-byte before quotes", "set,player,lateral\nß,\"Zoë\",\"50 → 45\"\n", "ß|Zoë|50 → 45|\n", ""},
 		{"blank rows", "\n\nset,player,lateral\n\n1,a,b\n,,\n \n2,c,d\n\n", "1|a|b|\n2|c|d|\n", ""},
 		{"blank row first", ",,\nset,player,lateral\n1,a,b\n", "1|a|b|\n", ""},
 		{"trailing commas", "set,player,lateral,,\n1,a,b,,\n", "1|a|b|\n", ""},
 		{"empty cells past the end", "set,player,lateral\n1,a,b,,,\n", "1|a|b|\n", ""},
-		{"a cell past the end", "set,player,lateral\n1,a,2, inside 35\n", "1|a|2|\n", "2:8 extra-cell <inside 35> a comma too many in this row, or a cell that needs quotes\n"},
+		{"a cell past the end", "set,player,lateral\n1,a,2, inside 35\n", "1|a|2|\n",
+			"2:8 extra-cell <inside 35> a comma too many in this row, or a cell that needs quotes\n"},
 		{"short row", "set,player,lateral,depth\n1,a\n", "1|a||\n", ""},
 		{"reordered", "depth,Lateral,SET,player\n1,2,3,4\n", "3|4|2|1\n", ""},
 		{"extra", "set,remark,player,lateral\n1,x,a,b\n", "1|a|b|\n", ""},
 		{"misspelt", "set,palyer,lateral\n1,a,b\n", "", "1:5 unknown-column <palyer> did you mean \"player\"?\n"},
-		{"misspelt, not required", "set,player,lateral,dept\n1,a,b,c\n", "", "1:20 unknown-column <dept> did you mean \"depth\"?\n"},
-		{"missing", "set,lateral\n1,b\n", "", "1:1 missing-column <set> the first row must name the columns: set, player, lateral, [depth]\n"},
+		{"misspelt, not required", "set,player,lateral,dept\n1,a,b,c\n", "",
+			"1:20 unknown-column <dept> did you mean \"depth\"?\n"},
+		{"missing", "set,lateral\n1,b\n", "",
+			"1:1 missing-column <set> the first row must name the columns: set, player, lateral, [depth]\n"},
 		{"duplicate", "set,player,lateral,Player\n1,a,b,c\n", "1|a|b|\n", "1:20 duplicate-column <Player> keep one\n"},
-		{"semicolons", "set;player;lateral;depth\n1,5;a, b;-0,25;3,0 steps\n", "1.5{1,5}|a, b|-0.25{-0,25}|3.0 steps{3,0 steps}\n", ""},
+		{"semicolons", "set;player;lateral;depth\n1,5;a, b;-0,25;3,0 steps\n",
+			"1.5{1,5}|a, b|-0.25{-0,25}|3.0 steps{3,0 steps}\n", ""},
 		{"tabs", "set\tplayer\tlateral\n1\ta, b\tc;d\n", "1|a, b|c;d|\n", ""},
 		{"empty", "", "", "1:1 empty-file <> its first row names the columns: set, player, lateral, [depth]\n"},
-		{"blank", "\n , \n\n", "", "1:1 empty-file <> its first row names the columns: set, player, lateral, [depth]\n"},
+		{"blank", "\n , \n\n", "",
+			"1:1 empty-file <> its first row names the columns: set, player, lateral, [depth]\n"},
 		{"only a header", "set,player,lateral\n", "", ""},
-		{"quote in a cell", "set,player,lateral\n1,a,b\n2,5\" in,c\n3,d,e\n", "1|a|b|\n", "3:4 csv-syntax <\"> put the whole cell in quotes and double the inner quote; the rest of this sheet is not read until then\n"},
-		{"text after a quote", "set,player,lateral\n1,\"a\"x,b\n", "", "2:5 csv-syntax <\"> close the quote, or double a quote that belongs to the text; the rest of this sheet is not read until then\n"},
-		{"quote in a cell after multi-byte text", "set,player,lateral\nß,Zoë 5\" in,c\n", "", "2:8 csv-syntax <\"> put the whole cell in quotes and double the inner quote; the rest of this sheet is not read until then\n"},
-		{"unclosed quote in the header", "set,\"player,lateral\n1,a,b\n", "", "1:5 csv-syntax <\"> close it, or take it out; the rest of this sheet is not read until then\n"},
+		{"quote in a cell", "set,player,lateral\n1,a,b\n2,5\" in,c\n3,d,e\n", "1|a|b|\n",
+			"3:4 csv-syntax <\"> put the whole cell in quotes and double the inner quote; the rest of this sheet is " +
+				"not read until then\n"},
+		{"text after a quote", "set,player,lateral\n1,\"a\"x,b\n", "",
+			"2:5 csv-syntax <\"> close the quote, or double a quote that belongs to the text; the rest of this sheet " +
+				"is not read until then\n"},
+		{"quote in a cell after multi-byte text", "set,player,lateral\nß,Zoë 5\" in,c\n", "",
+			"2:8 csv-syntax <\"> put the whole cell in quotes and double the inner quote; the rest of this sheet is " +
+				"not read until then\n"},
+		{"unclosed quote in the header", "set,\"player,lateral\n1,a,b\n", "",
+			"1:5 csv-syntax <\"> close it, or take it out; the rest of this sheet is not read until then\n"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -136,8 +150,10 @@ func TestCellNumbers(t *testing.T) {
 
 func FuzzReadCSV(f *testing.F) {
 	for _, text := range []string{
-		"set,player,lateral,depth\n1,a,b,c\n", "set;player;lateral\r\n\"1,5\";\"a\r\nb\";\"\"\"\"\r\n", "set\tplayer\tlateral\n1\tZoë\t\n",
-		"set,player,lateral\n1,5\" in,c\n", "\n,,\nset,player,lateral,x,,\n1,a\n", "set,player,lateral\n1,\" \"\"a\"\" \",b", "set,palyer\r\r\n",
+		"set,player,lateral,depth\n1,a,b,c\n", "set;player;lateral\r\n\"1,5\";\"a\r\nb\";\"\"\"\"\r\n",
+		"set\tplayer\tlateral\n1\tZoë\t\n",
+		"set,player,lateral\n1,5\" in,c\n", "\n,,\nset,player,lateral,x,,\n1,a\n",
+		"set,player,lateral\n1,\" \"\"a\"\" \",b", "set,palyer\r\r\n",
 	} {
 		f.Add(text)
 	}

@@ -75,30 +75,52 @@ func TestDecodeProblems(t *testing.T) {
 	cases := []struct{ name, text, want string }{
 		{"nothing", "title = 'a'\n", ""},
 		{"misspelt", "title = 'a'\ngian = 2\n", "2:1 unknown-key <gian> did you mean \"gain\"?\n"},
-		{"unknown", "title = 'a'\nvolume = 2\n", "2:1 unknown-key <volume> it is one of \"title\", \"gain\", \"keep\", \"air\", \"mic\", \"open\", \"nudge\", \"band\", \"line\"\n"},
+		{"unknown", "title = 'a'\nvolume = 2\n",
+			"2:1 unknown-key <volume> it is one of \"title\", \"gain\", \"keep\", \"air\", \"mic\", \"open\", " +
+				"\"nudge\", \"band\", \"line\"\n"},
 		{"other case", "Title = 'a'\n", "1:1 unknown-key <Title> did you mean \"title\"?\n"},
-		{"a taken name is no guess", "title = 'a'\ngain = 1\ngian = 2\n", "3:1 unknown-key <gian> it is one of \"title\", \"gain\", \"keep\", \"air\", \"mic\", \"open\", \"nudge\", \"band\", \"line\"\n"},
+		{"a taken name is no guess", "title = 'a'\ngain = 1\ngian = 2\n",
+			"3:1 unknown-key <gian> it is one of \"title\", \"gain\", \"keep\", \"air\", \"mic\", \"open\", " +
+				"\"nudge\", \"band\", \"line\"\n"},
 		{"missing at the top", "gain = 1\n", "1:1 missing-key <> add it\n"},
 		{"missing in a table", "title = ''\n[[mic]]\nname = 'x' # no channel\n", "2:1 missing-key <[[mic]]> add it\n"},
 		{"misspelt is not missing too", "titel = 'a'\n", "1:1 unknown-key <titel> did you mean \"title\"?\n"},
-		{"string for number", "title = 'a'\ngain = 'loud'\n", "2:8 wrong-type <'loud'> see the reference page of this file (backfield help)\n"},
-		{"number for string", "title = 3\n", "1:9 wrong-type <3> see the reference page of this file (backfield help)\n"},
-		{"date for string", "title = 1979-05-27\n", "1:9 wrong-type <1979-05-27> see the reference page of this file (backfield help)\n"},
-		{"fraction for whole", "title = ''\n[[mic]]\nname = 'x'\nchannel = 1.5\n", "4:11 wrong-type <1.5> see the reference page of this file (backfield help)\n"},
-		{"too large for whole", "title = ''\n[[mic]]\nname = 'x'\nchannel = 9_000_000_000\n", "4:11 wrong-type <9_000_000_000> see the reference page of this file (backfield help)\n"},
-		{"string for flag", "title = ''\nkeep = \"yes\"\n", "2:8 wrong-type <\"yes\"> see the reference page of this file (backfield help)\n"},
-		{"name for list", "title = ''\nopen.feature = 'Tpt 1'\n", "2:16 wrong-type <'Tpt 1'> see the reference page of this file (backfield help)\n"},
-		{"table for list", "title = ''\n[mic]\nname = 'x'\n", "2:1 wrong-type <[mic]> see the reference page of this file (backfield help)\n"},
-		{"list for table", "title = ''\nopen = ['x']\n", "2:8 wrong-type <['x']> see the reference page of this file (backfield help)\n"},
-		{"wrong item", "title = ''\nopen.feature = ['a', 2, 'c', true]\n", "2:22 wrong-type <2> see the reference page of this file (backfield help)\n2:30 wrong-type <true> see the reference page of this file (backfield help)\n"},
-		{"table for quantity", "title = ''\nair = {}\n", "2:7 wrong-type <{}> see the reference page of this file (backfield help)\n"},
-		{"no quantity", "title = ''\nair = 'warm'\n", "2:7 bad-quantity <'warm'> write a number and its unit, such as \"18 ft\"\n"},
+		{"string for number", "title = 'a'\ngain = 'loud'\n",
+			"2:8 wrong-type <'loud'> see the reference page of this file (backfield help)\n"},
+		{"number for string", "title = 3\n",
+			"1:9 wrong-type <3> see the reference page of this file (backfield help)\n"},
+		{"date for string", "title = 1979-05-27\n",
+			"1:9 wrong-type <1979-05-27> see the reference page of this file (backfield help)\n"},
+		{"fraction for whole", "title = ''\n[[mic]]\nname = 'x'\nchannel = 1.5\n",
+			"4:11 wrong-type <1.5> see the reference page of this file (backfield help)\n"},
+		{"too large for whole", "title = ''\n[[mic]]\nname = 'x'\nchannel = 9_000_000_000\n",
+			"4:11 wrong-type <9_000_000_000> see the reference page of this file (backfield help)\n"},
+		{"string for flag", "title = ''\nkeep = \"yes\"\n",
+			"2:8 wrong-type <\"yes\"> see the reference page of this file (backfield help)\n"},
+		{"name for list", "title = ''\nopen.feature = 'Tpt 1'\n",
+			"2:16 wrong-type <'Tpt 1'> see the reference page of this file (backfield help)\n"},
+		{"table for list", "title = ''\n[mic]\nname = 'x'\n",
+			"2:1 wrong-type <[mic]> see the reference page of this file (backfield help)\n"},
+		{"list for table", "title = ''\nopen = ['x']\n",
+			"2:8 wrong-type <['x']> see the reference page of this file (backfield help)\n"},
+		{"wrong item", "title = ''\nopen.feature = ['a', 2, 'c', true]\n",
+			"2:22 wrong-type <2> see the reference page of this file (backfield help)\n2:30 wrong-type <true> see the " +
+				"reference page of this file (backfield help)\n"},
+		{"table for quantity", "title = ''\nair = {}\n",
+			"2:7 wrong-type <{}> see the reference page of this file (backfield help)\n"},
+		{"no quantity", "title = ''\nair = 'warm'\n",
+			"2:7 bad-quantity <'warm'> write a number and its unit, such as \"18 ft\"\n"},
 		{"not finite", "title = ''\ngain = -inf\n", "2:8 not-finite <-inf> write a plain number\n"},
-		{"inside a value of two shapes", "title = ''\n[[mic]]\nname = 'x'\nchannel = 1\nat = { y = 1 }\n", "5:6 missing-key <{ y = 1 }> add it\n5:8 unknown-key <y> it is one of \"x\"\n"},
-		{"same name twice", "title = 'a'\ntitle = 'b'\n", "2:1 duplicate-key <title> keep one of the two; the rest of this file is not checked until then\n"},
-		{"same table twice", "[open]\n[nudge]\n[open]\n", "3:2 duplicate-key <open> keep one of the two; the rest of this file is not checked until then\n"},
-		{"of two shapes", "title = 'a'\nopen.feature = ['x']\nopen = 2\n", "3:1 duplicate-key <open> keep one of the two\n"},
-		{"syntax", "title = 'a'\ngain = = 2\n", "2:8 toml-syntax <=> mend the line; the rest of this file is not checked until then\n"},
+		{"inside a value of two shapes", "title = ''\n[[mic]]\nname = 'x'\nchannel = 1\nat = { y = 1 }\n",
+			"5:6 missing-key <{ y = 1 }> add it\n5:8 unknown-key <y> it is one of \"x\"\n"},
+		{"same name twice", "title = 'a'\ntitle = 'b'\n",
+			"2:1 duplicate-key <title> keep one of the two; the rest of this file is not checked until then\n"},
+		{"same table twice", "[open]\n[nudge]\n[open]\n",
+			"3:2 duplicate-key <open> keep one of the two; the rest of this file is not checked until then\n"},
+		{"of two shapes", "title = 'a'\nopen.feature = ['x']\nopen = 2\n",
+			"3:1 duplicate-key <open> keep one of the two\n"},
+		{"syntax", "title = 'a'\ngain = = 2\n",
+			"2:8 toml-syntax <=> mend the line; the rest of this file is not checked until then\n"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -147,7 +169,8 @@ channel = 7
 	if v := got.Air.In(unit.Temperature, 0, p); math.Abs(v-215./9) > 1e-12 {
 		t.Errorf("air %v", v)
 	}
-	if len(got.Open.Entries) != 2 || got.Open.Entries[0].Name.V != "feature" || got.Open.Entries[1].Name.V != "guard solo" ||
+	if len(got.Open.Entries) != 2 || got.Open.Entries[0].Name.V != "feature" ||
+		got.Open.Entries[1].Name.V != "guard solo" ||
 		marked(got.Open.Entries[1].Name.Span) != `"guard solo"` || len(got.Open.Entries[0].Value) != 2 ||
 		marked(got.Open.Entries[0].Value[1].Span) != `"@mello"` || got.Open.Entries[1].Value == nil {
 		t.Errorf("open: %+v", got.Open)
@@ -158,8 +181,10 @@ channel = 7
 	if len(got.Lines) != 2 || got.Lines[1].Entries[0].Value.V != 2 {
 		t.Errorf("lines: %+v", got.Lines)
 	}
-	if len(got.Mics) != 2 || got.Mics[0].Channel.V != 41 || got.Mics[0].At.Word != "on 50" || got.Mics[1].At.X.V != -3.5 ||
-		got.Mics[1].Channel.V != 42 || marked(got.Mics[1].Where.Span) != "[[mic]]" || got.Mics[1].Where.Span.Start <= got.Mics[0].Where.Span.Start {
+	if len(got.Mics) != 2 || got.Mics[0].Channel.V != 41 || got.Mics[0].At.Word != "on 50" ||
+		got.Mics[1].At.X.V != -3.5 ||
+		got.Mics[1].Channel.V != 42 || marked(got.Mics[1].Where.Span) != "[[mic]]" ||
+		got.Mics[1].Where.Span.Start <= got.Mics[0].Where.Span.Start {
 		t.Errorf("mics: %+v", got.Mics)
 	}
 	if v := got.Mics[0].Height.In(unit.Length, 0, p); math.Abs(v-1.6764) > 1e-12 {
@@ -177,7 +202,8 @@ channel = 7
 	if p.Errors() != 0 {
 		t.Error(told(p))
 	}
-	if v := got.Air.In(unit.Length, 9, p); v != 9 || p.Errors() != 1 || !strings.HasPrefix(told(p), "4:7 bad-quantity <\"75 F\">") {
+	if v := got.Air.In(unit.Length, 9, p); v != 9 || p.Errors() != 1 ||
+		!strings.HasPrefix(told(p), "4:7 bad-quantity <\"75 F\">") {
 		t.Errorf("75 F as a length is %v, %s", v, told(p))
 	}
 }
@@ -219,7 +245,8 @@ func TestManyFaults(t *testing.T) {
 }
 
 func TestKeys(t *testing.T) {
-	want := []string{"title", "gain", "keep", "air", "mic", "mic.name", "mic.channel", "mic.at", "mic.height", "open", "nudge", "band", "line"}
+	want := []string{"title", "gain", "keep", "air", "mic", "mic.name", "mic.channel", "mic.at", "mic.height", "open",
+		"nudge", "band", "line"}
 	if got := Keys(file{}); !reflect.DeepEqual(got, want) {
 		t.Errorf("got %q", got)
 	}
@@ -256,7 +283,9 @@ func TestLimits(t *testing.T) {
 			switch all := p.All(); {
 			case c.at < 0 && len(all) > 0:
 				t.Errorf("%v: %s", all[0].Span.Where(), all[0].What)
-			case c.at >= 0 && (len(all) != 1 || all[0].Code != "toml-syntax" || all[0].Span.Start != c.at || !strings.HasPrefix(all[0].What, "nested")):
+			case c.at >= 0 &&
+				(len(all) != 1 || all[0].Code != "toml-syntax" || all[0].Span.Start != c.at ||
+					!strings.HasPrefix(all[0].What, "nested")):
 				t.Errorf("want one problem at %d, got %+v", c.at, all)
 			}
 		})

@@ -140,8 +140,10 @@ func agrees(n *Node, v any) (leaves int, err error) {
 				return 0, fmt.Errorf("%s: the field %q is not the library's", n.Span.Where(), f.Name)
 			}
 			var key map[string]any
-			if _, err := toml.Decode(text(f.Node.Key)+" = 0", &key); err != nil || len(key) != 1 || key[f.Name] != int64(0) {
-				return 0, fmt.Errorf("%s: key text %q is not %q (%v)", f.Node.Key.Where(), text(f.Node.Key), f.Name, err)
+			if _, err := toml.Decode(text(f.Node.Key)+" = 0", &key); err != nil || len(key) != 1 ||
+				key[f.Name] != int64(0) {
+				return 0, fmt.Errorf("%s: key text %q is not %q (%v)", f.Node.Key.Where(), text(f.Node.Key), f.Name,
+					err)
 			}
 			more, err := agrees(f.Node, child)
 			if leaves += more; err != nil {
@@ -157,7 +159,8 @@ func agrees(n *Node, v any) (leaves int, err error) {
 		return agrees(n, list)
 	case []any:
 		if n.Kind != Array || len(n.Items) != len(v) {
-			return 0, fmt.Errorf("%s: %s with %d items, want a list of %d", n.Span.Where(), n.Kind, len(n.Items), len(v))
+			return 0, fmt.Errorf("%s: %s with %d items, want a list of %d", n.Span.Where(), n.Kind, len(n.Items),
+				len(v))
 		}
 		for i, item := range n.Items {
 			more, err := agrees(item, v[i])
@@ -250,7 +253,8 @@ func FuzzReadTOML(f *testing.F) {
 			f.Add(text)
 		}
 	}
-	for _, text := range []string{"open.feature = [\"a\"]\nopen = 2\n", "a = [ { b.c = 1 }, # x\n { 'd' = \"\"\"e\"\"\"\"\" } ]", "[[a]]\n[a.b]\nc=1\n[[a]]\n[a.b]\nc=2"} {
+	for _, text := range []string{"open.feature = [\"a\"]\nopen = 2\n",
+		"a = [ { b.c = 1 }, # x\n { 'd' = \"\"\"e\"\"\"\"\" } ]", "[[a]]\n[a.b]\nc=1\n[[a]]\n[a.b]\nc=2"} {
 		f.Add(text)
 	}
 	f.Fuzz(func(t *testing.T, text string) {

@@ -43,10 +43,13 @@ func TestAnotherProgramsWorkbook(t *testing.T) {
 	var flaws []string
 	for offset, flaw := range f.Sheets[0].Flaws {
 		what, _, _ := strings.Cut(flaw.What, ":")
-		flaws = append(flaws, fmt.Sprintf("%s %s, at %s", source.Span{File: f, Start: offset}.Where(), what, source.Span{File: f, Start: flaw.At}.Where()))
+		flaws = append(flaws,
+			fmt.Sprintf("%s %s, at %s", source.Span{File: f, Start: offset}.Where(), what,
+				source.Span{File: f, Start: flaw.At}.Where()))
 	}
 	slices.Sort(flaws)
-	if got, want := strings.Join(flaws, "\n"), `drill.xlsx:Dots, all!A1 the cells A1 to C1 are merged into one, at drill.xlsx:Dots, all!A1
+	if got, want := strings.Join(flaws, "\n"),
+		`drill.xlsx:Dots, all!A1 the cells A1 to C1 are merged into one, at drill.xlsx:Dots, all!A1
 drill.xlsx:Dots, all!B6 this cell shows "2026-01-02" and holds the number 46024, at drill.xlsx:Dots, all!B6
 drill.xlsx:Dots, all!B7 the cells B7 to C7 are merged into one, at drill.xlsx:Dots, all!B7
 drill.xlsx:Dots, all!C6 this cell holds a formula and no result of it, at drill.xlsx:Dots, all!C6
@@ -62,20 +65,29 @@ drill.xlsx:Dots, all!E5 this cell shows "50%" and holds the number 0.5, at drill
 func book(t testing.TB, sheet string, parts map[string]string) []byte {
 	t.Helper()
 	all := map[string]string{
-		"[Content_Types].xml": `<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types"><Default Extension="xml" ContentType="application/xml"/></Types>`,
-		"_rels/.rels":         `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/officeDocument" Target="xl/workbook.xml"/></Relationships>`,
-		"xl/workbook.xml": `<workbook xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships">` +
+		"[Content_Types].xml": `<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types"><Default ` +
+			`Extension="xml" ContentType="application/xml"/></Types>`,
+		"_rels/.rels": `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">` +
+			`<Relationship Id="rId1" ` +
+			`Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/officeDocument" ` +
+			`Target="xl/workbook.xml"/></Relationships>`,
+		"xl/workbook.xml": `<workbook xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" ` +
+			`xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships">` +
 			`<sheets><sheet name="Dots" sheetId="1" r:id="rId1"/></sheets></workbook>`,
-		"xl/_rels/workbook.xml.rels": `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId1" Type="t" Target="worksheets/sheet1.xml"/></Relationships>`,
-		"xl/styles.xml":              `<styleSheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"/>`,
-		"xl/worksheets/sheet1.xml":   `<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>` + sheet + `</sheetData></worksheet>`,
+		"xl/_rels/workbook.xml.rels": `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">` +
+			`<Relationship Id="rId1" Type="t" Target="worksheets/sheet1.xml"/></Relationships>`,
+		"xl/styles.xml": `<styleSheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"/>`,
+		"xl/worksheets/sheet1.xml": `<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">` +
+			`<sheetData>` + sheet + `</sheetData></worksheet>`,
 	}
 	for name, text := range parts {
 		all[name] = text
 	}
 	var b bytes.Buffer
 	w := zip.NewWriter(&b)
-	for _, name := range []string{"[Content_Types].xml", "_rels/.rels", "mimetype", "xl/workbook.xml", "xl/_rels/workbook.xml.rels", "xl/sharedStrings.xml", "xl/styles.xml", "xl/worksheets/sheet1.xml", "xl/media/image1.png"} {
+	for _, name := range []string{"[Content_Types].xml", "_rels/.rels", "mimetype", "xl/workbook.xml",
+		"xl/_rels/workbook.xml.rels", "xl/sharedStrings.xml", "xl/styles.xml", "xl/worksheets/sheet1.xml",
+		"xl/media/image1.png"} {
 		if text, ok := all[name]; ok && text != "" {
 			part, err := w.Create(name)
 			if err != nil {
@@ -93,18 +105,30 @@ func book(t testing.TB, sheet string, parts map[string]string) []byte {
 // A cell is read, or its sheet says why not: nothing is left out in silence.
 func TestCells(t *testing.T) {
 	for _, c := range []struct{ name, sheet, text, flaw string }{
-		{"numbers", `<row r="1"><c r="A1"><v>2.2999999999999998</v></c><c r="C1"><v>-16</v></c></row>`, "2.3\t\t-16\n", ""},
-		{"numbers as programs save them", `<row r="1"><c r="A1"><v>1.0</v></c><c r="B1"><v>2.50</v></c><c r="C1"><v>1.2E1</v></c></row>`, "1\t2.5\t12\n", ""},
-		{"text of digits", `<row r="1"><c r="A1" t="inlineStr"><is><t>000123456789</t></is></c><c r="B1" t="inlineStr"><is><t>1.0</t></is></c></row>`, "000123456789\t1.0\n", ""},
-		{"no references", `<row><c><v>1</v></c><c t="str"><v>x</v></c></row><row><c><v>3</v></c></row>`, "1\tx\n3\n", ""},
+		{"numbers", `<row r="1"><c r="A1"><v>2.2999999999999998</v></c><c r="C1"><v>-16</v></c></row>`, "2.3\t\t-16\n",
+			""},
+		{"numbers as programs save them",
+			`<row r="1"><c r="A1"><v>1.0</v></c><c r="B1"><v>2.50</v></c><c r="C1"><v>1.2E1</v></c></row>`,
+			"1\t2.5\t12\n", ""},
+		{"text of digits",
+			`<row r="1"><c r="A1" t="inlineStr"><is><t>000123456789</t></is></c><c r="B1" ` +
+				`t="inlineStr"><is><t>1.0</t></is></c></row>`, "000123456789\t1.0\n", ""},
+		{"no references", `<row><c><v>1</v></c><c t="str"><v>x</v></c></row><row><c><v>3</v></c></row>`, "1\tx\n3\n",
+			""},
 		{"inline text", `<row r="2"><c r="B2" t="inlineStr"><is><t>on 50</t></is></c></row>`, "\n\ton 50\n", ""},
-		{"a tab and line ends", `<row r="1"><c r="A1" t="inlineStr"><is><t>a&#9;b&#13;&#10;c&#10;d</t></is></c></row>`, "a b\vc\vd\n", ""},
+		{"a tab and line ends", `<row r="1"><c r="A1" t="inlineStr"><is><t>a&#9;b&#13;&#10;c&#10;d</t></is></c></row>`,
+			"a b\vc\vd\n", ""},
 		{"a formula with its result", `<row r="1"><c r="A1" t="str"><f>B1</f><v>on 50</v></c></row>`, "on 50\n", ""},
-		{"a formula without", `<row r="1"><c r="A1"><f>B1</f></c><c r="B1"><v>1</v></c></row>`, "\t1\n", "this cell holds a formula and no result of it"},
-		{"a failed formula", `<row r="1"><c r="A1" t="e"><f>1/0</f><v>#DIV/0!</v></c></row>`, "#DIV/0!\n", "the formula of this cell has failed: #DIV/0!"},
-		{"a date of its own kind", `<row r="1"><c r="A1" t="d"><v>2026-01-02</v></c></row>`, "2026-01-02\n", "the spreadsheet made a date of this cell (2026-01-02)"},
-		{"no number", `<row r="1"><c r="A1"><v>NaN</v></c></row>`, "NaN\n", `this cell is marked as a number and holds "NaN"`},
-		{"styled, blank rows to the end", `<row r="1"><c r="A1"><v>1</v></c></row><row r="1048576"><c r="XFD1048576" s="0"/></row>`, "1\n", ""},
+		{"a formula without", `<row r="1"><c r="A1"><f>B1</f></c><c r="B1"><v>1</v></c></row>`, "\t1\n",
+			"this cell holds a formula and no result of it"},
+		{"a failed formula", `<row r="1"><c r="A1" t="e"><f>1/0</f><v>#DIV/0!</v></c></row>`, "#DIV/0!\n",
+			"the formula of this cell has failed: #DIV/0!"},
+		{"a date of its own kind", `<row r="1"><c r="A1" t="d"><v>2026-01-02</v></c></row>`, "2026-01-02\n",
+			"the spreadsheet made a date of this cell (2026-01-02)"},
+		{"no number", `<row r="1"><c r="A1"><v>NaN</v></c></row>`, "NaN\n",
+			`this cell is marked as a number and holds "NaN"`},
+		{"styled, blank rows to the end",
+			`<row r="1"><c r="A1"><v>1</v></c></row><row r="1048576"><c r="XFD1048576" s="0"/></row>`, "1\n", ""},
 	} {
 		f, err := Open("x.xlsx", book(t, c.sheet, nil))
 		if err != nil {
@@ -140,17 +164,27 @@ func TestRefused(t *testing.T) {
 		{"cut off", whole[:len(whole)/2], "wait until the spreadsheet has saved it"},
 		{"locked or old", []byte("\xD0\xCF\x11\xE0\xA1\xB1\x1A\xE1rest"), "without a password"},
 		{"another archive", book(t, one, map[string]string{"xl/workbook.xml": ""}), "no .xlsx workbook"},
-		{"OpenDocument", book(t, one, map[string]string{"mimetype": "application/vnd.oasis.opendocument.spreadsheet"}), "OpenDocument"},
-		{"no such part", book(t, one, map[string]string{"xl/worksheets/sheet1.xml": ""}), `no part "xl/worksheets/sheet1.xml"`},
-		{"a sheet that breaks off", book(t, "", map[string]string{"xl/worksheets/sheet1.xml": `<worksheet><sheetData>` + one}), `in its sheet "Dots"`},
-		{"a text that is not there", book(t, `<row r="1"><c r="A1" t="s"><v>7</v></c></row>`, nil), "the text of cell A1 is not in the workbook"},
-		{"far to the right", book(t, `<row r="1"><c r="XFD1"><v>1</v></c></row>`, nil), "something stands in column XFD"},
-		{"far down", book(t, `<row r="900000"><c r="A900000"><v>1</v></c></row>`, nil), "something stands in row 900000"},
+		{"OpenDocument", book(t, one, map[string]string{"mimetype": "application/vnd.oasis.opendocument.spreadsheet"}),
+			"OpenDocument"},
+		{"no such part", book(t, one, map[string]string{"xl/worksheets/sheet1.xml": ""}),
+			`no part "xl/worksheets/sheet1.xml"`},
+		{"a sheet that breaks off",
+			book(t, "", map[string]string{"xl/worksheets/sheet1.xml": `<worksheet><sheetData>` + one}),
+			`in its sheet "Dots"`},
+		{"a text that is not there", book(t, `<row r="1"><c r="A1" t="s"><v>7</v></c></row>`, nil),
+			"the text of cell A1 is not in the workbook"},
+		{"far to the right", book(t, `<row r="1"><c r="XFD1"><v>1</v></c></row>`, nil),
+			"something stands in column XFD"},
+		{"far down", book(t, `<row r="900000"><c r="A900000"><v>1</v></c></row>`, nil),
+			"something stands in row 900000"},
 		{"wide and long", book(t, wide.String(), nil), "cells in use"},
-		{"out of order", book(t, `<row r="2"><c r="A2"><v>1</v></c></row><row r="1"><c r="A1"><v>1</v></c></row>`, nil), "out of order"},
+		{"out of order", book(t, `<row r="2"><c r="A2"><v>1</v></c></row><row r="1"><c r="A1"><v>1</v></c></row>`, nil),
+			"out of order"},
 		{"a cell of another row", book(t, `<row r="2"><c r="A3"><v>1</v></c></row>`, nil), "out of order"},
-		{"a bomb", book(t, one, map[string]string{"xl/media/image1.png": strings.Repeat("0", mostUnzipped+1)}), "64 MiB once unpacked"},
-		{"a chart alone", book(t, "", map[string]string{"xl/worksheets/sheet1.xml": `<chartsheet/>`}), "without a sheet of cells"},
+		{"a bomb", book(t, one, map[string]string{"xl/media/image1.png": strings.Repeat("0", mostUnzipped+1)}),
+			"64 MiB once unpacked"},
+		{"a chart alone", book(t, "", map[string]string{"xl/worksheets/sheet1.xml": `<chartsheet/>`}),
+			"without a sheet of cells"},
 	} {
 		start := time.Now()
 		f, err := Open("x.xlsx", c.raw)
@@ -187,7 +221,8 @@ func TestLarge(t *testing.T) {
 		t.Fatal(err)
 	}
 	f, err := Open("x.xlsx", b.Bytes())
-	if err != nil || strings.Count(f.Text, "\n") != rows || !strings.HasSuffix(f.Text, "Tpt 99\t79\tS1\t2.25\tinside\t35\t4\tbehind\tfront hash\n") {
+	if err != nil || strings.Count(f.Text, "\n") != rows ||
+		!strings.HasSuffix(f.Text, "Tpt 99\t79\tS1\t2.25\tinside\t35\t4\tbehind\tfront hash\n") {
 		t.Fatal(err)
 	}
 }
@@ -199,7 +234,10 @@ func FuzzOpen(f *testing.F) {
 		f.Fatal(err)
 	}
 	f.Add(raw)
-	f.Add(book(f, `<row r="1"><c r="A1" t="s"><v>0</v></c></row></sheetData><mergeCells><mergeCell ref="A1:B2"/></mergeCells><sheetData>`, map[string]string{"xl/sharedStrings.xml": `<sst><si><t>x</t></si></sst>`}))
+	f.Add(book(f,
+		`<row r="1"><c r="A1" t="s"><v>0</v></c></row></sheetData><mergeCells><mergeCell `+
+			`ref="A1:B2"/></mergeCells><sheetData>`,
+		map[string]string{"xl/sharedStrings.xml": `<sst><si><t>x</t></si></sst>`}))
 	f.Fuzz(func(t *testing.T, raw []byte) {
 		file, err := Open("x.xlsx", raw)
 		if err != nil {
@@ -223,7 +261,10 @@ func FuzzOpen(f *testing.F) {
 
 // FuzzSheet reads what a sheet's XML may hold, past the archive's checksums.
 func FuzzSheet(f *testing.F) {
-	for _, s := range []string{`<row r="1"><c r="A1"><v>1</v></c></row>`, `<row><c t="inlineStr"><is><t>a</t></is></c><c t="e"><f/><v>#N/A</v></c></row>`, `<row r="3"><c r="C3" t="d" s="1"><v>1</v></c></row></sheetData><mergeCells><mergeCell ref="A1:XFD9"/></mergeCells><sheetData>`} {
+	for _, s := range []string{`<row r="1"><c r="A1"><v>1</v></c></row>`,
+		`<row><c t="inlineStr"><is><t>a</t></is></c><c t="e"><f/><v>#N/A</v></c></row>`,
+		`<row r="3"><c r="C3" t="d" s="1"><v>1</v></c></row></sheetData><mergeCells><mergeCell ` +
+			`ref="A1:XFD9"/></mergeCells><sheetData>`} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, sheet string) {

@@ -31,31 +31,53 @@ func TestColumns(t *testing.T) {
 		file *source.File
 		want string // the lines without the first, or "no: why"
 	}{
-		{"our own", sheet("set,player,lateral,depth\n1,A,on 50,on FH\n2,A,S1 2 in 35,on FH\n"), "set player lateral depth"},
-		{"a dot in one cell", sheet("Name,Set,Dot\nA,1,on 50; on FH\nB,1,S1 2 in 35; 4 beh BH\n"), "set=Set player=Name dot=Dot"},
+		{"our own", sheet("set,player,lateral,depth\n1,A,on 50,on FH\n2,A,S1 2 in 35,on FH\n"),
+			"set player lateral depth"},
+		{"a dot in one cell", sheet("Name,Set,Dot\nA,1,on 50; on FH\nB,1,S1 2 in 35; 4 beh BH\n"),
+			"set=Set player=Name dot=Dot"},
 		{"x and y", sheet("label;set;x;y\nA;1;-4;12\n"), "set player=label x y"},
-		{"parts in another order", sheet("set,player,Depth Steps,F/B,Line,Side,Steps,I/O,Yards\n1,A,4,behind,FH,1,2,in,35\n1,B,2,front,BH,2,3,out,40\n"),
+		{"parts in another order",
+			sheet("set,player,Depth Steps,F/B,Line,Side,Steps,I/O,Yards\n1,A,4,behind,FH,1,2,in,35\n1,B,2,front,BH,2," +
+				"3,out,40\n"),
 			"set player side=Side steps=Steps inside=I/O yard=Yards depth_steps=Depth_Steps behind=F/B line=Line"},
-		{"a title, and a column per set", sheet("The Mill,,\nPlayer,Set 1,Set 2A\nCounts,0,16\nA,on 50; on FH,on 45 s1; on FH\n"), "header=2 player=Player dot=Set_{set} counts=Counts"},
+		{"a title, and a column per set",
+			sheet("The Mill,,\nPlayer,Set 1,Set 2A\nCounts,0,16\nA,on 50; on FH,on 45 s1; on FH\n"),
+			"header=2 player=Player dot=Set_{set} counts=Counts"},
 		{"bare labels", sheet("Player,1,2,10\nA,on 50; on FH,on 50; on FH,on 50; on FH\n"), "player=Player dot={set}"},
 		{"letters before the label", sheet("Player,S1,S2\nA,on 50; on FH,on 50; on FH\n"), "player=Player dot=S{set}"},
-		{"labels that share digits", sheet("Player,Set 10,Set 11\nA,on 50; on FH,on 50; on FH\n"), "player=Player dot=Set_{set}"},
-		{"two columns per set", sheet("Player,1 side,1 depth,2 side,2 depth\nA,on 50,on FH,S1 on 45,on FH\n"), "player=Player lateral={set}_side depth={set}_depth"},
-		{"two columns per set, tight", sheet("Player,1L,1D,2L,2D\nA,on 50,on FH,S1 on 45,on FH\n"), "player=Player lateral={set}L depth={set}D"},
+		{"labels that share digits", sheet("Player,Set 10,Set 11\nA,on 50; on FH,on 50; on FH\n"),
+			"player=Player dot=Set_{set}"},
+		{"two columns per set", sheet("Player,1 side,1 depth,2 side,2 depth\nA,on 50,on FH,S1 on 45,on FH\n"),
+			"player=Player lateral={set}_side depth={set}_depth"},
+		{"two columns per set, tight", sheet("Player,1L,1D,2L,2D\nA,on 50,on FH,S1 on 45,on FH\n"),
+			"player=Player lateral={set}L depth={set}D"},
 		{"names without a header of ours", sheet("Who,Set,Dot\nAnn,1,on 50; on FH\n"), "set=Set player=Who dot=Dot"},
-		{"a sheet per set", workbook("Notes", "Monday|9:00\nTuesday|9:00", "Set 1", "Player|L|D\nA|on 50|on FH", "Set 2", "Player|L|D\nA|on 50|on FH"), "sheet=Set_{set} player=Player lateral=L depth=D"},
-		{"one sheet of two", workbook("Notes", "Monday|9:00\nTuesday|9:00", "Drill", "Player|1|2\nA|on 50; on FH|on 50; on FH"), "sheet=Drill player=Player dot={set}"},
+		{"a sheet per set",
+			workbook("Notes", "Monday|9:00\nTuesday|9:00", "Set 1", "Player|L|D\nA|on 50|on FH", "Set 2",
+				"Player|L|D\nA|on 50|on FH"), "sheet=Set_{set} player=Player lateral=L depth=D"},
+		{"one sheet of two",
+			workbook("Notes", "Monday|9:00\nTuesday|9:00", "Drill", "Player|1|2\nA|on 50; on FH|on 50; on FH"),
+			"sheet=Drill player=Player dot={set}"},
 		{"no dots", sheet("player,set,colour\nA,1,red\n"), "no: no columns were found that tell where a player stands"},
-		{"nearly dots", sheet("Drill 7\nplayer,set,across,along\nA,1,4 outside R 40,on FH\nB,1,On 50,on FH\nC,1,2 inside L 30,on FH\n"),
-			"no: no columns were found that tell where a player stands; row 3 has \"4 outside R 40\", which is almost a dot: " +
-				"\"R\" may be the audience's or the players'; write side 1 for the audience's left, side 2 for its right"},
+		{"nearly dots",
+			sheet("Drill 7\nplayer,set,across,along\nA,1,4 outside R 40,on FH\nB,1,On 50,on FH\nC,1,2 inside L 30,on " +
+				"FH\n"),
+			"no: no columns were found that tell where a player stands; row 3 has \"4 outside R 40\", which is almost " +
+				"a dot: " +
+				"\"R\" may be the audience's or the players'; write side 1 for the audience's left, side 2 for its " +
+				"right"},
 		{"dots without a semicolon", sheet("player,set,dot\nA,1,S1 4 out 40 on front hash\n"),
-			"no: no columns were found that tell where a player stands; row 2 has \"S1 4 out 40 on front hash\", which is almost a dot: " +
+			"no: no columns were found that tell where a player stands; row 2 has \"S1 4 out 40 on front hash\", " +
+				"which is almost a dot: " +
 				"a dot has two halves, parted by a semicolon; write it as \"side 1, 2 inside 35; 4 behind front hash\""},
-		{"notes are no dots", sheet("player,set,notes\nA,1,hats on 5\nB,1,watch\nC,1,dress\n"), "no: no columns were found that tell where a player stands"},
-		{"two rows of names", sheet("The Mill,,,,\n,Set 1,,Set 2,\nPlayer,across,along,across,along\nA,on 50,on FH,S1 on 45,on FH\n"),
-			"no: rows 2 and 3 seem to name the columns together; write each name whole in one row, such as \"Set 1 side\""},
-		{"no header", sheet("A,1,on 50,on FH\nA,2,on 50,on FH\n"), "no: the first rows hold dots, and no names of columns"},
+		{"notes are no dots", sheet("player,set,notes\nA,1,hats on 5\nB,1,watch\nC,1,dress\n"),
+			"no: no columns were found that tell where a player stands"},
+		{"two rows of names",
+			sheet("The Mill,,,,\n,Set 1,,Set 2,\nPlayer,across,along,across,along\nA,on 50,on FH,S1 on 45,on FH\n"),
+			"no: rows 2 and 3 seem to name the columns together; write each name whole in one row, such as \"Set 1 " +
+				"side\""},
+		{"no header", sheet("A,1,on 50,on FH\nA,2,on 50,on FH\n"),
+			"no: the first rows hold dots, and no names of columns"},
 		{"no set", sheet("player,dot\nA,on 50; on FH\n"), "no: no column of sets was found"},
 		{"no rows", sheet("player,set,dot\n"), "no: the sheet has a header and no rows"},
 		{"nothing", sheet(""), "no: the sheet is empty"},
@@ -68,7 +90,8 @@ func TestColumns(t *testing.T) {
 			var words []string
 			for line := range strings.Lines(strings.TrimPrefix(got.TOML(), "[drill.columns]\n")) {
 				key, value, _ := strings.Cut(strings.TrimSpace(line), "=")
-				key, value = strings.TrimSpace(key), strings.ReplaceAll(strings.Trim(strings.TrimSpace(value), `"`), " ", "_")
+				key, value = strings.TrimSpace(key), strings.ReplaceAll(strings.Trim(strings.TrimSpace(value), `"`),
+					" ", "_")
 				if key != value {
 					key += "=" + value
 				}
