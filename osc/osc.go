@@ -82,8 +82,8 @@ func (a Arg) Number() (v float64, ok bool) {
 	return 0, true
 }
 
-// Decimal is a number as its sender wrote it: a 1.1 of 32 bits is 1.1, and not 1.10000002384. ok is false for what is no
-// number.
+// Decimal is a number as its sender wrote it: a 1.1 of 32 bits is 1.1, and not 1.10000002384. ok is false for what is
+// no number.
 func (a Arg) Decimal() (v float64, ok bool) {
 	if !a.is(osctype.Number) {
 		return 0, false
@@ -116,8 +116,8 @@ func (a Arg) is(kind osctype.Kind) bool {
 	return t != nil && t.Kind == kind
 }
 
-// Same reports whether an echoed argument says what was meant. Numbers may come back in another type (T and F are 1 and 0)
-// and lie within tolerance * max(1, |meant|); strings are exact.
+// Same reports whether an echoed argument says what was meant. Numbers may come back in another type (T and F are 1 and
+// 0) and lie within tolerance * max(1, |meant|); strings are exact.
 func (a Arg) Same(meant Arg, tolerance float64) bool {
 	if a == meant {
 		return true
@@ -144,9 +144,11 @@ func (a Arg) String() string {
 // MarshalJSON gives the value alone, null for none.
 func (a Arg) MarshalJSON() ([]byte, error) { return json.Marshal(a.Any()) }
 
-// Same reports whether an echoed message says what was meant: the same address, and arguments as Arg.Same compares them.
+// Same reports whether an echoed message says what was meant: the same address, and arguments as Arg.Same compares
+// them.
 func (m Message) Same(meant Message, tolerance float64) bool {
-	return m.Address == meant.Address && slices.EqualFunc(m.Args, meant.Args, func(a, b Arg) bool { return a.Same(b, tolerance) })
+	same := func(a, b Arg) bool { return a.Same(b, tolerance) }
+	return m.Address == meant.Address && slices.EqualFunc(m.Args, meant.Args, same)
 }
 
 // Tags returns the type tags without the comma.

@@ -33,7 +33,8 @@ type Type struct {
 	Most  float64 // the greatest magnitude of a number that a file may write
 	Yes   bool    // which of the two truths it stands for; it takes no bytes
 
-	// A text takes Room bytes in a packet, and is read off the head of what is left of one, as TextSize and ReadText say.
+	// A text takes Room bytes in a packet, and is read off the head of what is left of one, as TextSize and ReadText
+	// say.
 	Room func(text string) int
 	Read func(rest []byte) (text string, size int, err error)
 

@@ -66,7 +66,8 @@ func TestDefaults(t *testing.T) {
 	if want := "udp://127.0.0.1:9000 2000 64 constant-power false 1472"; got != want {
 		t.Errorf("defaults are %s, want %s", got, want)
 	}
-	d = mustRead(t, "to = \"10.0.0.7:1\"\nrate = 10\nchannels = 10000\npan_law = \"linear\"\nbundle = true\nmax_packet = 64\n"+demo[len("\nto = \"udp://127.0.0.1:9000\""):])
+	d = mustRead(t, "to = \"10.0.0.7:1\"\nrate = 10\nchannels = 10000\npan_law = \"linear\"\nbundle = true\n"+
+		"max_packet = 64\n"+demo[len("\nto = \"udp://127.0.0.1:9000\""):])
 	got = fmt.Sprintf("%s %d %d %s %t %d", d.To.V, d.Rate, d.Channels, d.PanLaw.V, d.Bundle, d.MaxPacket)
 	if want := "10.0.0.7:1 10 10000 linear true 64"; got != want {
 		t.Errorf("as written they are %s, want %s", got, want)
@@ -145,9 +146,11 @@ func TestScales(t *testing.T) {
 		{"level", curve, closed, "/x/3 f 0"},
 		{"level", curve + "off = -1", closed, "/x/3 f -1"},
 		{"level", a + "scale = { from = [-60, 10], to = [0, 700] }\ntype = \"i\"", level(-0.04), "/x/3 i 600"},
-		{"level", a + "scale = { from = [-60, 10], to = [0, 700] }\ntype = \"i\"", level(-0.05), "/x/3 i 600"}, // 599.5: half away from zero
+		{"level", a + "scale = { from = [-60, 10], to = [0, 700] }\ntype = \"i\"", level(-0.05), "/x/3 i 600"},
+		// 599.5: half away from zero
 		{"level", a + "scale = { from = [-60, 10], to = [0, 700] }\ntype = \"i\"", level(-0.06), "/x/3 i 599"},
-		{"level", a + "scale = { from = [-60, 10], to = [-700, 0] }\ntype = \"h\"", level(-0.05), "/x/3 h -101"}, // -100.5
+		{"level", a + "scale = { from = [-60, 10], to = [-700, 0] }\ntype = \"h\"", level(-0.05), "/x/3 h -101"},
+		// -100.5
 		{"level", a + "scale = { from = [-60, 10], to = [-700, 0] }\ntype = \"h\"", level(-0.04), "/x/3 h -100"},
 		{"level", a + "scale = { from = [-60, 10], to = [700, 0] }\ntype = \"i\"", closed, "/x/3 i 700"},
 		{"level", a + "scale = \"amplitude\"", level(0), "/x/3 f 1"},
@@ -179,8 +182,10 @@ func TestScales(t *testing.T) {
 		{"delay", a + "max = \"0.5 s\"\nstep = \"500 us\"", delay(12.3), "/x/3 f 12.5"},
 		{"delay", a + "unit = \"s\"\nmax = 0.5\ntype = \"d\"", delay(12.3), "/x/3 d 0.0123"},
 		{"delay", a + "unit = \"us\"\nmax = 500000\ntype = \"i\"", delay(12.3), "/x/3 i 12300"},
-		{"delay", a + "unit = \"samples\"\nsample_rate = 48000\nmax = 24000\ntype = \"i\"", delay(12.3), "/x/3 i 590"}, // 590.4
-		{"delay", a + "unit = \"samples\"\nsample_rate = 48000\nmax = \"1 ms\"\ntype = \"i\"", delay(12.3), "/x/3 i 48"},
+		{"delay", a + "unit = \"samples\"\nsample_rate = 48000\nmax = 24000\ntype = \"i\"", delay(12.3), "/x/3 i 590"},
+		// 590.4
+		{"delay", a + "unit = \"samples\"\nsample_rate = 48000\nmax = \"1 ms\"\ntype = \"i\"", delay(12.3),
+			"/x/3 i 48"},
 		{"delay", a + "scale = { from = [0, 400], to = [0, 1] }", delay(100), "/x/3 f 0.25"},
 		{"delay", a + "scale = { from = [0, 400], to = [0, 1] }", delay(1000), "/x/3 f 1"},
 	} {
@@ -239,14 +244,19 @@ var faults = []struct{ text, code, what string }{
 	{"", "missing-key", `the key "mute" is missing`},
 	{"mute = 5\n" + demoWithout("mute"), "wrong-type", "this must be a table"},
 	{"to = «5»\n" + demoWithout("to"), "wrong-type", "this must be a string"},
-	{demo + "[send]\naddress = \"«/in/{channel}/send»\"\noff = 0\n", "desk-address", "this address is the same for every zone"},
-	{demo + "[send]\naddress = \"/in/{zone}/{channel}\"\nscale = { table = [[-70, 0], [0, 1]] }\n[«sends»]\n", "unknown-key", `no key "sends"`},
+	{demo + "[send]\naddress = \"«/in/{channel}/send»\"\noff = 0\n", "desk-address",
+		"this address is the same for every zone"},
+	{demo + "[send]\naddress = \"/in/{zone}/{channel}\"\nscale = { table = [[-70, 0], [0, 1]] }\n[«sends»]\n",
+		"unknown-key", `no key "sends"`},
 	{"rate = «0»\n" + demo, "desk-range", "rate cannot be 0"},
 	{"channels = «10001»\n" + demo, "desk-range", "channels cannot be 10001"},
 	{"max_packet = «63»\n" + demo, "desk-range", "max_packet cannot be 63"},
-	{"«»[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -90\n[delay]\naddress = \"/d/{channel}\"\nmax = 1\n", "desk-no-pan", "this desk has no [pan]"},
-	{"«»[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -90\n[pan]\naddress = \"/p/{channel}\"\n", "desk-no-delay", "this desk has no [delay]"},
-	{"also = [\"10.0.0.7:9000\", «\"UDP://10.0.0.7:9000\"»]\n" + demoWithout("to"), "desk-twice", "UDP://10.0.0.7:9000 is fed twice"},
+	{"«»[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -90\n[delay]\n" +
+		"address = \"/d/{channel}\"\nmax = 1\n", "desk-no-pan", "this desk has no [pan]"},
+	{"«»[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -90\n[pan]\n" +
+		"address = \"/p/{channel}\"\n", "desk-no-delay", "this desk has no [delay]"},
+	{"also = [\"10.0.0.7:9000\", «\"UDP://10.0.0.7:9000\"»]\n" + demoWithout("to"), "desk-twice",
+		"UDP://10.0.0.7:9000 is fed twice"},
 	{"also = [«\"127.0.0.1:9000\"»]\n" + demoWithout("to"), "desk-twice", "127.0.0.1:9000 is fed twice"},
 	{"also = «\"127.0.0.1:9000\"»\n" + demoWithout("to"), "wrong-type", "this must be a list of names"},
 	{"tick = «9»\n" + demo, "desk-range", "tick cannot be 9"},
@@ -254,29 +264,38 @@ var faults = []struct{ text, code, what string }{
 	{demo + "[echo]\n«tolerence» = 0.1\n", "unknown-key", `no key "tolerence"`},
 	{demo + "[echo]\ntolerance = «-0.1»\n", "desk-range", "a tolerance of -0.1 is none"},
 	{demo + "[echo]\ntolerance = «0.2»\n", "desk-range", "a tolerance of 0.2 is none"},
-	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = 100, off = 101 }") + "«[echo]»\ntolerance = 0.01\n", "desk-echo", "to a tolerance of 0.01, muted is the same as open"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = 100, off = 101 }") + "«[echo]»\ntolerance = 0.01\n",
+		"desk-echo", "to a tolerance of 0.01, muted is the same as open"},
 
 	{demo + "[query]\naddress = «\"/ask\"»\n", "desk-query", "nothing says which value is asked for"},
-	{demo + "[query]\naddress = «\"/ask\"»\nargs = [1, \"x\"]\n", "desk-query", "nothing says which value is asked for"},
+	{demo + "[query]\naddress = «\"/ask\"»\nargs = [1, \"x\"]\n", "desk-query",
+		"nothing says which value is asked for"},
 	{demo + "[query]\naddress = \"{address}\"\nargs = [\"?\", «1.5»]\n", "desk-query", "this would set the value"},
 	{demo + "[query]\naddress = \"/ask«/»{address}\"\n", "desk-address", "a part of the address is empty"},
 	{demo + "[query]\naddress = \"/ask/{«slot»}\"\n", "desk-address", "no placeholder {slot}"},
 	{demo + "[query]\naddress = \"/ask{address«:02»}\"\n", "desk-address", "an address has no width"},
 	{demo + "[query]\naddress = \"«a»sk{address}\"\n", "desk-address", "an OSC address begins with a slash"},
-	{demo + "[query]\naddress = \"/ask\"\nargs = [«\"{adress}\"»]\n", "desk-argument", "no place {adress} is known here"},
-	{demo + "[query]\naddress = \"/ask\"\nargs = [«\"of {address}\"»]\n", "desk-argument", "{address} must be an argument by itself"},
+	{demo + "[query]\naddress = \"/ask\"\nargs = [«\"{adress}\"»]\n", "desk-argument",
+		"no place {adress} is known here"},
+	{demo + "[query]\naddress = \"/ask\"\nargs = [«\"of {address}\"»]\n", "desk-argument",
+		"{address} must be an argument by itself"},
 	{demo + "[query]\naddress = \"/ask\"\nargs = [\"{address}\", «\"é\"»]\n", "desk-argument", `"é" may not stand`},
-	{demo + "[query]\naddress = \"/ask\"\nargs = [\"{address}\", «[1]»]\n", "wrong-type", "an argument is a number, a string"},
-	{demo + "[query]\naddress = «\"/in/1/pan\"»\nargs = [\"{address}\"]\n", "desk-same-address", "/in/1/pan is the address of [pan]"},
+	{demo + "[query]\naddress = \"/ask\"\nargs = [\"{address}\", «[1]»]\n", "wrong-type",
+		"an argument is a number, a string"},
+	{demo + "[query]\naddress = «\"/in/1/pan\"»\nargs = [\"{address}\"]\n", "desk-same-address",
+		"/in/1/pan is the address of [pan]"},
 	{demo + "«[query]»\nargs = [\"{address}\"]\n", "missing-key", `the key "address" is missing`},
 
 	{demo + "«[[keepalive]]»\naddress = \"/x\"\n", "missing-key", `the key "every" is missing`},
 	{demo + "[[keepalive]]\naddress = \"/x\"\nevery = «0.05»\n", "out-of-range", "an interval of 0.05 s"},
 	{demo + "[[keepalive]]\naddress = \"/x\"\nevery = «\"8 dB\"»\n", "bad-quantity", `"dB" is no unit of a duration`},
-	{demo + "[[keepalive]]\naddress = \"/x\"\nargs = [«3000000000»]\nevery = 8\n", "desk-overflow", "type i holds no 3e+09"},
-	{demo + "[[keepalive]]\naddress = \"/x\"\nargs = [«1e300»]\nevery = 8\n", "desk-overflow", "type f holds no 1e+300"},
+	{demo + "[[keepalive]]\naddress = \"/x\"\nargs = [«3000000000»]\nevery = 8\n", "desk-overflow",
+		"type i holds no 3e+09"},
+	{demo + "[[keepalive]]\naddress = \"/x\"\nargs = [«1e300»]\nevery = 8\n", "desk-overflow",
+		"type f holds no 1e+300"},
 	{demo + "[[keepalive]]\naddress = \"/x/{«channel»}\"\nevery = 8\n", "desk-address", "no placeholder {channel}"},
-	{demo + "[[keepalive]]\naddress = «\"/in/64/level\"»\nevery = 8\n", "desk-same-address", "/in/64/level is the address of [level]"},
+	{demo + "[[keepalive]]\naddress = «\"/in/64/level\"»\nevery = 8\n", "desk-same-address",
+		"/in/64/level is the address of [level]"},
 	{demo + "[[keepalive]]\naddress = \"/in/65/level\"\nevery = 8\n«»", "", ""}, // no channel of this desk
 
 	{demo + "[store]\naddress = «\"/keep\"»\nslots = 5\n", "desk-scene", "every slot is the same"},
@@ -285,20 +304,27 @@ var faults = []struct{ text, code, what string }{
 	{demo + "«[store]»\naddress = \"/keep/{slot}\"\n", "missing-key", `the key "slots" is missing`},
 	{demo + "[store]\naddress = \"/keep/{slot}\"\nslots = «0»\n", "desk-range", "slots cannot be 0"},
 	{demo + "[store]\naddress = \"/keep/{slot}\"\nslots = 5\nfirst = «-1»\n", "desk-range", "first cannot be -1"},
-	{demo + "[store]\naddress = \"/keep/{slot}\"\nslots = 5\nsettle = «\"2 min\"»\n", "out-of-range", "a time to settle of 120 s"},
-	{demo + "[store]\naddress = «\"/in/{slot}/mute\"»\nslots = 5\nfirst = 60\n", "desk-same-address", "/in/60/mute is the address of [mute]"},
+	{demo + "[store]\naddress = \"/keep/{slot}\"\nslots = 5\nsettle = «\"2 min\"»\n", "out-of-range",
+		"a time to settle of 120 s"},
+	{demo + "[store]\naddress = «\"/in/{slot}/mute\"»\nslots = 5\nfirst = 60\n", "desk-same-address",
+		"/in/60/mute is the address of [mute]"},
 	{demo + "«[recall]»\naddress = \"/take/{slot}\"\n", "desk-scene", "this desk can recall scenes and not store them"},
-	{demo + "[store]\naddress = \"/keep/{slot}\"\nslots = 5\n[recall]\naddress = «\"/take\"»\n", "desk-scene", "every slot is the same"},
-	{demo + "[store]\naddress = \"/scene\"\nargs = [\"{slot}\"]\nslots = 5\n[recall]\naddress = «\"/scene\"»\nargs = [\"{slot}\"]\n", "desk-same-address", "a scene is recalled by the message that stores one"},
-	{demo + "[store]\naddress = \"/scene\"\nargs = [\"{slot}\", \"{name}\"]\nslots = 5\n[recall]\naddress = \"/scene\"\nargs = [\"{slot}\"]\n«»", "", ""},
+	{demo + "[store]\naddress = \"/keep/{slot}\"\nslots = 5\n[recall]\naddress = «\"/take\"»\n", "desk-scene",
+		"every slot is the same"},
+	{demo + "[store]\naddress = \"/scene\"\nargs = [\"{slot}\"]\nslots = 5\n[recall]\naddress = «\"/scene\"»\n" +
+		"args = [\"{slot}\"]\n", "desk-same-address", "a scene is recalled by the message that stores one"},
+	{demo + "[store]\naddress = \"/scene\"\nargs = [\"{slot}\", \"{name}\"]\nslots = 5\n[recall]\n" +
+		"address = \"/scene\"\nargs = [\"{slot}\"]\n«»", "", ""},
 
 	{demo + "[safety]\nrise = «0»\n", "out-of-range", "a rise of 0 dB"},
 	{demo + "[safety]\nramp = «\"1 min\"»\n", "out-of-range", "a ramp of 60 s"},
 	{demo + "[safety]\nceiling = «7»\n", "desk-range", "a ceiling of 7 dB is none"},
 	{demo + "[safety]\nceiling = «-70»\n", "desk-range", "a ceiling of -70 dB is none"},
-	{demo + "[safety]\nceiling = 0\n[[safety.channel]]\nchannel = 3\nceiling = «3»\n", "desk-range", "a ceiling of 3 dB is none"},
+	{demo + "[safety]\nceiling = 0\n[[safety.channel]]\nchannel = 3\nceiling = «3»\n", "desk-range",
+		"a ceiling of 3 dB is none"},
 	{demo + "[[safety.channel]]\nchannel = «65»\nceiling = 3\n", "desk-range", "this desk has no channel 65"},
-	{demo + "[[safety.channel]]\nchannel = 5\nceiling = 3\n[[safety.channel]]\nchannel = «5»\nceiling = 2\n", "desk-twice", "channel 5 has a ceiling already"},
+	{demo + "[[safety.channel]]\nchannel = 5\nceiling = 3\n[[safety.channel]]\nchannel = «5»\nceiling = 2\n",
+		"desk-twice", "channel 5 has a ceiling already"},
 	{demo + "«[[safety.channel]]»\nchannel = 5\n", "missing-key", `the key "ceiling" is missing`},
 
 	{deskWith("pan", "address = «\"/l/{channel}\"»"), "desk-same-address", "/l/1 is the address of [level] as well"},
@@ -324,92 +350,158 @@ var faults = []struct{ text, code, what string }{
 
 	{deskWith("mute", "address = \"/m/{channel}\"\ntype = «\"q\"»"), "desk-type", `no OSC type "q"`},
 	{deskWith("mute", "address = \"/m/{channel}\"\ntype = «\"s\"»"), "desk-type", "type s does not suit"},
-	{deskWith("mute", "address = \"/m/{channel}\"\ntype = «\"i\"»\nscale = { on = true, off = false }"), "desk-type", "type i does not suit: on and off are true and false"},
-	{deskWith("mute", "address = \"/m/{channel}\"\ntype = «\"T\"»\nscale = { on = 1, off = 0 }"), "desk-type", "type T does not suit"},
-	{deskWith("pan", "address = \"/p/{channel}\"\ntype = «\"s\"»\nscale = { from = [-1, 1], to = [0, 1] }"), "desk-type", "type s does not suit: a pan is a number"},
+	{deskWith("mute", "address = \"/m/{channel}\"\ntype = «\"i\"»\nscale = { on = true, off = false }"), "desk-type",
+		"type i does not suit: on and off are true and false"},
+	{deskWith("mute", "address = \"/m/{channel}\"\ntype = «\"T\"»\nscale = { on = 1, off = 0 }"), "desk-type",
+		"type T does not suit"},
+	{deskWith("pan", "address = \"/p/{channel}\"\ntype = «\"s\"»\nscale = { from = [-1, 1], to = [0, 1] }"),
+		"desk-type", "type s does not suit: a pan is a number"},
 	{deskWith("pan", "address = \"/p/{channel}\"\ntype = «\"T\"»"), "desk-type", "type T does not suit"},
-	{deskWith("mute", "address = \"/m/{channel}\"\nscale = «{ table = [[0, 0], [1, 1]] }»"), "desk-scale", "a mute is a switch"},
-	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = 1, off = «\"x\"» }"), "desk-switch", "on is a number and off is a string"},
-	{deskWith("mute", "address = \"/m/{channel}\"\nscale = «{ on = 1, off = 1 }»"), "desk-switch", "on and off are sent as the same"},
-	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = «\"é\"», off = \"x\" }"), "desk-switch", "'é' may not stand"},
-	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = «[1]», off = \"x\" }"), "wrong-type", "this must be a number, a string"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = «{ table = [[0, 0], [1, 1]] }»"), "desk-scale",
+		"a mute is a switch"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = 1, off = «\"x\"» }"), "desk-switch",
+		"on is a number and off is a string"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = «{ on = 1, off = 1 }»"), "desk-switch",
+		"on and off are sent as the same"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = «\"é\"», off = \"x\" }"), "desk-switch",
+		"'é' may not stand"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = «[1]», off = \"x\" }"), "wrong-type",
+		"this must be a number, a string"},
 	{deskWith("mute", "address = \"/m/{channel}\"\nscale = «{ on = 1 }»"), "desk-scale", `this scale has no "off"`},
-	{deskWith("mute", "address = \"/m/{channel}\"\ntype = \"i\"\nscale = { on = «0.5», off = 0 }"), "desk-overflow", "type i holds no 0.5"},
-	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = «3000000000», off = 0 }"), "desk-overflow", "type i holds no 3e+09"},
+	{deskWith("mute", "address = \"/m/{channel}\"\ntype = \"i\"\nscale = { on = «0.5», off = 0 }"), "desk-overflow",
+		"type i holds no 0.5"},
+	{deskWith("mute", "address = \"/m/{channel}\"\nscale = { on = «3000000000», off = 0 }"), "desk-overflow",
+		"type i holds no 3e+09"},
 
 	{deskWith("pan", "address = \"/p/{channel}\"\nscale = «{ on = 1, off = 0 }»"), "desk-scale", "a pan is no switch"},
 	{deskWith("pan", "address = \"/p/{channel}\"\nscale = «\"amplitude\"»"), "desk-scale", "a pan is not in dB"},
 	{deskWith("level", "address = \"/l/{channel}\"\nscale = «\"amplitud\"»"), "desk-scale", `no scale "amplitud"`},
 	{deskWith("level", "address = \"/l/{channel}\"\nscale = «3»"), "wrong-type", "a scale is a table or a word"},
 	{deskWith("level", "address = \"/l/{channel}\"\nscale = «{}»"), "desk-scale", "this scale is empty"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = { «frm» = [0, 1], to = [0, 1] }"), "unknown-key", `no key "frm"`},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = «{ from = [0, 1] }»"), "desk-scale", `this scale has no "to"`},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = «{ from = [-9, 1], to = [0, 1], amplitude = 1 }»"), "desk-scale", "this scale mixes from and to, and amplitude"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = { amplitude = «0» }"), "desk-scale", "the amplitude at 0 dB cannot be 0"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = «[1, 0]», to = [0, 1] }"), "desk-scale", "`from` must rise"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [0, 1], to = «[1, 1]» }"), "desk-scale", "`to` sends the same"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [0, 1], to = «[1, 2, 3]» }"), "wrong-type", "this must be two numbers"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = «{ table = [[0, 1]] }»"), "desk-scale", "a table needs at least two points"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], «[0, 2]»] }"), "desk-scale", "the points must rise, and 0 follows 0"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], [1, 2], «[2, 1]»] }"), "desk-scale", "the curve turns back at 1"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = «{ table = [[0, 1], [1, 1]] }»"), "desk-scale", "this table sends the same"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], «[1, \"x\"]»] }"), "wrong-type", "this must be two numbers"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], «[1, 1e16]»] }"), "desk-range", "a number of a scale goes up to 1e+15"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], [1, «inf»]] }"), "not-finite", "a number here must be finite"},
-	{deskWith("level", "address = \"/l/{channel}\"\ntype = «\"i\"»\nscale = { from = [-60, 0], to = [0, 3e9] }"), "desk-overflow", "type i holds no 3e+09"},
-	{deskWith("level", "address = \"/l/{channel}\"\ntype = «\"i\"»\nscale = { from = [-60, 0], to = [0, 1] }"), "desk-coarse", "as a whole number this level has only 2 values"},
-	{deskWith("level", "address = \"/l/{channel}\"\ntype = «\"i\"»\nscale = \"amplitude\""), "desk-coarse", "as a whole number this level has only 4 values"},
-	{deskWith("pan", "address = \"/p/{channel}\"\ntype = «\"h\"»"), "desk-coarse", "as a whole number this pan has only 3 values"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { «frm» = [0, 1], to = [0, 1] }"), "unknown-key",
+		`no key "frm"`},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = «{ from = [0, 1] }»"), "desk-scale",
+		`this scale has no "to"`},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = «{ from = [-9, 1], to = [0, 1], amplitude = 1 }»"),
+		"desk-scale", "this scale mixes from and to, and amplitude"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { amplitude = «0» }"), "desk-scale",
+		"the amplitude at 0 dB cannot be 0"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = «[1, 0]», to = [0, 1] }"), "desk-scale",
+		"`from` must rise"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [0, 1], to = «[1, 1]» }"), "desk-scale",
+		"`to` sends the same"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [0, 1], to = «[1, 2, 3]» }"), "wrong-type",
+		"this must be two numbers"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = «{ table = [[0, 1]] }»"), "desk-scale",
+		"a table needs at least two points"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], «[0, 2]»] }"), "desk-scale",
+		"the points must rise, and 0 follows 0"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], [1, 2], «[2, 1]»] }"), "desk-scale",
+		"the curve turns back at 1"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = «{ table = [[0, 1], [1, 1]] }»"), "desk-scale",
+		"this table sends the same"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], «[1, \"x\"]»] }"), "wrong-type",
+		"this must be two numbers"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], «[1, 1e16]»] }"), "desk-range",
+		"a number of a scale goes up to 1e+15"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], [1, «inf»]] }"), "not-finite",
+		"a number here must be finite"},
+	{deskWith("level", "address = \"/l/{channel}\"\ntype = «\"i\"»\nscale = { from = [-60, 0], to = [0, 3e9] }"),
+		"desk-overflow", "type i holds no 3e+09"},
+	{deskWith("level", "address = \"/l/{channel}\"\ntype = «\"i\"»\nscale = { from = [-60, 0], to = [0, 1] }"),
+		"desk-coarse", "as a whole number this level has only 2 values"},
+	{deskWith("level", "address = \"/l/{channel}\"\ntype = «\"i\"»\nscale = \"amplitude\""), "desk-coarse",
+		"as a whole number this level has only 4 values"},
+	{deskWith("pan", "address = \"/p/{channel}\"\ntype = «\"h\"»"), "desk-coarse",
+		"as a whole number this pan has only 3 values"},
 
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [-60, 0], to = [0, 1] }\nmax = «1»"), "desk-range", "max 1 lies outside"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [-60, 0], to = [0, 1] }\nmin = «-61»"), "desk-range", "min -61 lies outside"},
-	{deskWith("level", "address = \"/l/{channel}\"\nmin = 0\nmax = «\"-3 dB\"»"), "desk-range", "min 0 is not below max -3"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [-60, 0], to = [0, 1] }\nmin = «0»"), "desk-range", "min 0 is not below max 0"},
-	{deskWith("level", "address = \"/l/{channel}\"\nmin = -90\nmax = «\"3 ms\"»"), "bad-quantity", `"ms" is no unit of a level`},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [-60, 0], to = [0, 1] }\nmax = «1»"),
+		"desk-range", "max 1 lies outside"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [-60, 0], to = [0, 1] }\nmin = «-61»"),
+		"desk-range", "min -61 lies outside"},
+	{deskWith("level", "address = \"/l/{channel}\"\nmin = 0\nmax = «\"-3 dB\"»"), "desk-range",
+		"min 0 is not below max -3"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [-60, 0], to = [0, 1] }\nmin = «0»"),
+		"desk-range", "min 0 is not below max 0"},
+	{deskWith("level", "address = \"/l/{channel}\"\nmin = -90\nmax = «\"3 ms\"»"), "bad-quantity",
+		`"ms" is no unit of a level`},
 	{"[mute\n", "toml-syntax", ""},
 	{deskWith("mute", "address = «'''/x*/{channel}'''»"), "desk-address", `"*" may not stand`},
-	{strings.Replace(deskWith("level", "address = \"/l/{channel}\""), "[level]", "«[level]»", 1), "desk-off", "nothing says what a closed channel's level is sent as"},
+	{strings.Replace(deskWith("level", "address = \"/l/{channel}\""), "[level]", "«[level]»", 1), "desk-off",
+		"nothing says what a closed channel's level is sent as"},
 	{deskWith("level", "address = \"/l/{channel}\"\nmin = -80\noff = «-3»"), "desk-loud-off", "off = -3 is louder"},
-	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [-60, 0], to = [0, -90] }\noff = «-3»"), "desk-loud-off", "off = -3 is louder"},
-	{deskWith("level", "address = \"/l/{channel}\"\ntype = \"i\"\noff = «-3.5»"), "desk-overflow", "type i holds no -3.5"},
-	{deskWith("level", "address = \"/l/{channel}\"\ntype = \"i\"\noff = «-3e9»"), "desk-overflow", "type i holds no -3e+09"},
+	{deskWith("level", "address = \"/l/{channel}\"\nscale = { from = [-60, 0], to = [0, -90] }\noff = «-3»"),
+		"desk-loud-off", "off = -3 is louder"},
+	{deskWith("level", "address = \"/l/{channel}\"\ntype = \"i\"\noff = «-3.5»"), "desk-overflow",
+		"type i holds no -3.5"},
+	{deskWith("level", "address = \"/l/{channel}\"\ntype = \"i\"\noff = «-3e9»"), "desk-overflow",
+		"type i holds no -3e+09"},
 	{deskWith("level", "address = \"/l/{channel}\"\noff = «-1e16»"), "desk-range", "off goes up to 1e+15"},
 	{deskWith("level", "address = \"/l/{channel}\"\noff = -90\nstep = «0»"), "desk-range", "a step of 0 is none"},
-	{deskWith("level", "address = \"/l/{channel}\"\nmin = -90\nmax = 0\nstep = «91»"), "desk-range", "a step of 91 is none"},
+	{deskWith("level", "address = \"/l/{channel}\"\nmin = -90\nmax = 0\nstep = «91»"), "desk-range",
+		"a step of 91 is none"},
 	{deskWith("level", "address = \"/l/{channel}\"\noff = -90\n«unit» = \"ms\""), "unknown-key", `no key "unit"`},
 	{deskWith("pan", "address = \"/p/{channel}\"\nstep = «0.03»"), "desk-step", "a pan step of 0.03"},
 	{deskWith("pan", "address = \"/p/{channel}\"\nmax = «\"3 ms\"»"), "bad-quantity", "a pan position has no unit"},
 	{deskWith("pan", "address = \"/p/{channel}\"\nmax = «1.5»"), "desk-range", "max 1.5 lies outside"},
-	{deskWith("pan", "address = \"/p/{channel}\"\nscale = «{ from = [1, 2], to = [0, 1] }»"), "desk-range", "this scale covers 1 to 2, where a pan never is"},
-	{strings.Replace(deskWith("delay", "address = \"/d/{channel}\""), "[delay]", "«[delay]»", 1), "missing-key", `the key "max" is missing`},
+	{deskWith("pan", "address = \"/p/{channel}\"\nscale = «{ from = [1, 2], to = [0, 1] }»"), "desk-range",
+		"this scale covers 1 to 2, where a pan never is"},
+	{strings.Replace(deskWith("delay", "address = \"/d/{channel}\""), "[delay]", "«[delay]»", 1), "missing-key",
+		`the key "max" is missing`},
 	{deskWith("delay", "address = \"/d/{channel}\"\nmax = «-1»"), "desk-range", "max -1 lies outside"},
 	{deskWith("delay", "address = \"/d/{channel}\"\nmax = 1\nunit = «\"sec\"»"), "desk-unit", `no unit of delay "sec"`},
-	{deskWith("delay", "address = \"/d/{channel}\"\nmax = 1\nsample_rate = «48000»"), "desk-unit", "a sample rate means nothing"},
-	{deskWith("delay", "address = \"/d/{channel}\"\nmax = 1000\nunit = «\"samples\"»"), "missing-key", "a delay in samples needs"},
-	{deskWith("delay", "address = \"/d/{channel}\"\nmax = 1000\nunit = \"samples\"\nsample_rate = «48»"), "desk-range", "a sample rate of 48 Hz is none"},
+	{deskWith("delay", "address = \"/d/{channel}\"\nmax = 1\nsample_rate = «48000»"), "desk-unit",
+		"a sample rate means nothing"},
+	{deskWith("delay", "address = \"/d/{channel}\"\nmax = 1000\nunit = «\"samples\"»"), "missing-key",
+		"a delay in samples needs"},
+	{deskWith("delay", "address = \"/d/{channel}\"\nmax = 1000\nunit = \"samples\"\nsample_rate = «48»"), "desk-range",
+		"a sample rate of 48 Hz is none"},
 
-	{demo + "[param.presence]\naddress = \"/in/{channel}/eq\"\nscale = { from = [-12, 12], to = [0, 1] }\nunit = \"dB\"\ndefault = 0\nfade = true\n", "", ""},
-	{demo + "[param.program]\naddress = \"/in/{channel}/program\"\ntype = \"i\"\nmin = 1\nmax = 4\ndefault = 1\n", "", ""}, // four values are not too coarse for a choice
-	{demo + "[param.cut]\naddress = \"/in/{channel}/cut\"\nscale = { on = \"IN\", off = \"OUT\" }\ndefault = true\n", "", ""},
-	{demo + "[param.echo]\naddress = \"/in/{channel}/echo\"\nscale = \"amplitude\"\nmin = -60\nmax = 0\ndefault = -60\n", "", ""},
-	{demo + "[param.«pan»]\naddress = \"/in/{channel}/p2\"\ndefault = 0\n", "desk-param-name", `"pan" has a meaning already`},
-	{demo + "[param.«zone_2»]\naddress = \"/in/{channel}/p2\"\ndefault = 0\n", "desk-param-name", `"zone_2" has a meaning already`},
-	{demo + "[param.«Air»]\naddress = \"/in/{channel}/air\"\ndefault = 0\n", "desk-param-name", `"Air" is no name for a parameter`},
+	{demo + "[param.presence]\naddress = \"/in/{channel}/eq\"\nscale = { from = [-12, 12], to = [0, 1] }\n" +
+		"unit = \"dB\"\ndefault = 0\nfade = true\n", "", ""},
+	{demo + "[param.program]\naddress = \"/in/{channel}/program\"\ntype = \"i\"\nmin = 1\nmax = 4\ndefault = 1\n", "",
+		""}, // four values are not too coarse for a choice
+	{demo + "[param.cut]\naddress = \"/in/{channel}/cut\"\nscale = { on = \"IN\", off = \"OUT\" }\ndefault = true\n",
+		"", ""},
+	{demo + "[param.echo]\naddress = \"/in/{channel}/echo\"\nscale = \"amplitude\"\nmin = -60\nmax = 0\n" +
+		"default = -60\n", "", ""},
+	{demo + "[param.«pan»]\naddress = \"/in/{channel}/p2\"\ndefault = 0\n", "desk-param-name",
+		`"pan" has a meaning already`},
+	{demo + "[param.«zone_2»]\naddress = \"/in/{channel}/p2\"\ndefault = 0\n", "desk-param-name",
+		`"zone_2" has a meaning already`},
+	{demo + "[param.«Air»]\naddress = \"/in/{channel}/air\"\ndefault = 0\n", "desk-param-name",
+		`"Air" is no name for a parameter`},
 	{demo + "«[param.air]»\naddress = \"/in/{channel}/air\"\n", "missing-key", `the key "default" is missing`},
-	{demo + "[param.air]\naddress = \"«/in/air»\"\ndefault = 0\n", "desk-address", "this address is the same for every channel"},
-	{demo + "[param.air]\naddress = «\"/in/{channel}/mute\"»\ndefault = 0\n", "desk-same-address", "/in/1/mute is the address of [mute] as well"},
-	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\ndefault = «true»\n", "desk-default", "the default of air is no number"},
-	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nscale = { on = 1, off = 0 }\ndefault = «1»\n", "desk-default", "the default of a switch is 1"},
-	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nscale = { on = 1, off = 0 }\ndefault = true\nfade = «true»\n", "desk-scale", "a switch has no fade"},
-	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nmax = 6\ndefault = «7»\n", "desk-range", "a default of 7 lies outside what air can be"},
-	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nmax = «\"6 dB\"»\ndefault = 0\n", "bad-quantity", "the numbers of a parameter of your own have no unit"},
-	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nunit = «\"d B\"»\ndefault = 0\n", "desk-unit", `"d B" is no unit`},
-	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\ndefault = «\"high\"»\n", "wrong-type", "this must be a number, or true or false"},
+	{demo + "[param.air]\naddress = \"«/in/air»\"\ndefault = 0\n", "desk-address",
+		"this address is the same for every channel"},
+	{demo + "[param.air]\naddress = «\"/in/{channel}/mute\"»\ndefault = 0\n", "desk-same-address",
+		"/in/1/mute is the address of [mute] as well"},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\ndefault = «true»\n", "desk-default",
+		"the default of air is no number"},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nscale = { on = 1, off = 0 }\ndefault = «1»\n",
+		"desk-default", "the default of a switch is 1"},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nscale = { on = 1, off = 0 }\ndefault = true\n" +
+		"fade = «true»\n", "desk-scale", "a switch has no fade"},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nmax = 6\ndefault = «7»\n", "desk-range",
+		"a default of 7 lies outside what air can be"},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nmax = «\"6 dB\"»\ndefault = 0\n", "bad-quantity",
+		"the numbers of a parameter of your own have no unit"},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nunit = «\"d B\"»\ndefault = 0\n", "desk-unit",
+		`"d B" is no unit`},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\ndefault = «\"high\"»\n", "wrong-type",
+		"this must be a number, or true or false"},
 
-	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nscale = { on = 0.001, off = 0.0 }\ndefault = true\n«[echo]»\n", "desk-echo", "to a tolerance of 0.002, air is on as it is off"},
-	{"max_packet = 64\n" + strings.Replace(demo, "address = \"/in/{channel}/mute\"", "address = «\"/a/very/long/address/for/a/very/short/packet/of/channel/{channel}\"»", 1), "desk-too-long", "the message to /a/very"},
-	{"max_packet = 64\nbundle = true\n" + demo + "[[keepalive]]\nevery = 1\naddress = «\"/a/message/that/leaves/no/room/for/a/bundle\"»\n", "desk-too-long", "the message to /a/message"},
-	{"max_packet = 64\n" + demo + "[query]\naddress = «\"/a/question/that/leaves/no/room/for/an/address\"»\nargs = [\"{address}\"]\n", "desk-too-long", "the question for /in/64"},
+	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nscale = { on = 0.001, off = 0.0 }\ndefault = true\n" +
+		"«[echo]»\n", "desk-echo", "to a tolerance of 0.002, air is on as it is off"},
+	{"max_packet = 64\n" + strings.Replace(demo, "address = \"/in/{channel}/mute\"",
+		"address = «\"/a/very/long/address/for/a/very/short/packet/of/channel/{channel}\"»", 1), "desk-too-long",
+		"the message to /a/very"},
+	{"max_packet = 64\nbundle = true\n" + demo +
+		"[[keepalive]]\nevery = 1\naddress = «\"/a/message/that/leaves/no/room/for/a/bundle\"»\n", "desk-too-long",
+		"the message to /a/message"},
+	{"max_packet = 64\n" + demo +
+		"[query]\naddress = «\"/a/question/that/leaves/no/room/for/an/address\"»\nargs = [\"{address}\"]\n",
+		"desk-too-long", "the question for /in/64"},
 }
 
 // rawFaults are messages of a cue that this desk should not be sent.
@@ -428,12 +520,14 @@ var rawFaults = []struct {
 }
 
 func TestCheckRaw(t *testing.T) {
-	d := mustRead(t, demo+"[store]\naddress = \"/scene/{slot}/store\"\nargs = [\"{name}\"]\nslots = 9\n[recall]\naddress = \"/scene/{slot}/recall\"\n")
+	d := mustRead(t, demo+"[store]\naddress = \"/scene/{slot}/store\"\nargs = [\"{name}\"]\nslots = 9\n[recall]\n"+
+		"address = \"/scene/{slot}/recall\"\n")
 	for _, c := range rawFaults {
 		var p source.Problems
-		d.CheckRaw(cue.Raw{Address: c.address, Types: c.types, Args: c.args}, table.Text{V: c.address, Set: true}, &p, func(at source.Span, what, do string) {
-			p.Warn("raw-scene", at, what, do)
-		})
+		d.CheckRaw(cue.Raw{Address: c.address, Types: c.types, Args: c.args}, table.Text{V: c.address, Set: true}, &p,
+			func(at source.Span, what, do string) {
+				p.Warn("raw-scene", at, what, do)
+			})
 		all := p.All()
 		if c.code == "" && len(all) == 0 {
 			continue
@@ -446,7 +540,8 @@ func TestCheckRaw(t *testing.T) {
 
 // A cue's name travels with its scene, and must fit.
 func TestFitsScene(t *testing.T) {
-	d := mustRead(t, "max_packet = 64\n"+demo+"[store]\naddress = \"/scene/{slot}/store\"\nargs = [\"{name}\"]\nslots = 9\n")
+	d := mustRead(t, "max_packet = 64\n"+demo+"[store]\naddress = \"/scene/{slot}/store\"\nargs = [\"{name}\"]\n"+
+		"slots = 9\n")
 	for name, want := range map[string]int{"": 0, "the arc opens": 0, strings.Repeat("x", 64): 1} {
 		var p source.Problems
 		d.FitsScene(name, source.Span{}, &p)
@@ -460,8 +555,10 @@ func TestFitsScene(t *testing.T) {
 func TestGo(t *testing.T) {
 	d := mustRead(t, demo+"[param.air]\naddress = \"/in/{channel}/air\"\ndefault = 3\n")
 	s := &cue.Snapshot{
-		Channels: []cue.Channel{{Channel: 1, Open: true, Params: []cue.Param{{Name: "air", Value: 1.5}}}, {Channel: 2, LevelDB: cue.Silent}},
-		Also:     []cue.Raw{{Address: "/b", Types: "fT", Args: []any{1.0, true}}, {Address: "/a", Types: "h", Args: []any{7.0}}},
+		Channels: []cue.Channel{{Channel: 1, Open: true, Params: []cue.Param{{Name: "air", Value: 1.5}}},
+			{Channel: 2, LevelDB: cue.Silent}},
+		Also: []cue.Raw{{Address: "/b", Types: "fT", Args: []any{1.0, true}},
+			{Address: "/a", Types: "h", Args: []any{7.0}}},
 	}
 	text := func(ms []osc.Message) string {
 		var list []string
@@ -470,7 +567,8 @@ func TestGo(t *testing.T) {
 		}
 		return strings.Join(list, ", ")
 	}
-	rest := "/in/1/delay f 0, /in/2/delay f 0, /in/1/pan f 0.5, /in/2/pan f 0.5, /in/1/air f 1.5, /in/2/air f 3, /in/1/level f 0.8, /in/1/mute i 0"
+	rest := "/in/1/delay f 0, /in/2/delay f 0, /in/1/pan f 0.5, /in/2/pan f 0.5, /in/1/air f 1.5, /in/2/air f 3, " +
+		"/in/1/level f 0.8, /in/1/mute i 0"
 	closes := "/in/2/mute i 1, /in/2/level f 0, "
 	if got := text(d.Go(nil, s)); got != closes+"/b fT 1, /a h 7, "+rest {
 		t.Errorf("a go sends %s", got)
@@ -503,7 +601,8 @@ type = "i"
 default = 2
 `)
 	own := d.Own()
-	if len(own) != 3 || own[0].Name != "presence" || own[0].Unit != "dB" || !own[0].Fade || own[0].Default != 1 || !own[1].Switch || own[1].Default != 1 || own[2].Default != 2 {
+	if len(own) != 3 || own[0].Name != "presence" || own[0].Unit != "dB" || !own[0].Fade || own[0].Default != 1 ||
+		!own[1].Switch || own[1].Default != 1 || own[2].Default != 2 {
 		t.Fatalf("%+v", own)
 	}
 	if l := d.Limits("presence"); l != (Limits{-12, 12, 0.5}) {
@@ -518,7 +617,9 @@ default = 2
 		want  string
 		back  float64
 	}{
-		{"presence", 2.2, "/in/7/eq f 0.5833333", 2}, {"presence", -40, "/in/7/eq f 0", -12}, {"cut", 1, `/in/7/cut s "IN"`, 1}, {"cut", 0, `/in/7/cut s "OUT"`, 0}, {"program", 3, "/in/7/program i 3", 3},
+		{"presence", 2.2, "/in/7/eq f 0.5833333", 2}, {"presence", -40, "/in/7/eq f 0", -12},
+		{"cut", 1, `/in/7/cut s "IN"`, 1}, {"cut", 0, `/in/7/cut s "OUT"`, 0},
+		{"program", 3, "/in/7/program i 3", 3},
 	} {
 		arg, _ := d.Arg(Place{7, c.param, 0}, c.v)
 		m := osc.Message{Address: d.Address(Place{7, c.param, 0}), Args: []osc.Arg{arg}}
@@ -565,7 +666,8 @@ func TestFaults(t *testing.T) {
 			}
 			found = true
 			if lo >= 0 && c.code != "toml-syntax" && (x.Span.Start != lo || x.Span.End != hi) {
-				t.Errorf("%s\n%s points at %d-%d %q, want %d-%d", text, c.code, x.Span.Start, x.Span.End, text[x.Span.Start:x.Span.End], lo, hi)
+				t.Errorf("%s\n%s points at %d-%d %q, want %d-%d", text, c.code, x.Span.Start, x.Span.End,
+					text[x.Span.Start:x.Span.End], lo, hi)
 			}
 			if x.Do == "" {
 				t.Errorf("%s: %s: says not what to do", c.code, x.What)
@@ -581,13 +683,15 @@ func TestFaults(t *testing.T) {
 }
 
 func TestFaultsAreAllReported(t *testing.T) {
-	_, problems := read("rate = 0\n[mute]\naddress = \"m\"\n[level]\naddress = \"/{chan}\"\nscale = { table = [[0, 1], [0, 2]] }\n[pan]\nstep = 0.3\n")
+	_, problems := read("rate = 0\n[mute]\naddress = \"m\"\n[level]\naddress = \"/{chan}\"\n" +
+		"scale = { table = [[0, 1], [0, 2]] }\n[pan]\nstep = 0.3\n")
 	var got []string
 	for _, x := range problems {
 		got = append(got, fmt.Sprintf("%s %s", x.Span.Where(), x.Code))
 	}
 	want := []string{
-		"desk.toml:1:1 desk-no-delay", "desk.toml:1:8 desk-range", "desk.toml:3:12 desk-address", "desk.toml:5:14 desk-address",
+		"desk.toml:1:1 desk-no-delay", "desk.toml:1:8 desk-range", "desk.toml:3:12 desk-address",
+		"desk.toml:5:14 desk-address",
 		"desk.toml:6:28 desk-scale", "desk.toml:7:1 missing-key", "desk.toml:8:8 desk-step",
 	}
 	if !slices.Equal(got, want) {
@@ -595,7 +699,8 @@ func TestFaultsAreAllReported(t *testing.T) {
 	}
 }
 
-// TestEveryCodeHasACase reads the sources of this room, and of those that read forms and scales for it, for the codes that they give.
+// TestEveryCodeHasACase reads the sources of this room, and of those that read forms and scales for it, for the codes
+// that they give.
 func TestEveryCodeHasACase(t *testing.T) {
 	tested := map[string]bool{}
 	for _, c := range faults {
@@ -716,7 +821,8 @@ func TestOrder(t *testing.T) {
 				}
 			}
 			if phase < lastPhase || phase == lastPhase && c <= lastChannel {
-				t.Fatalf("%v comes too late: phase %d channel %d after phase %d channel %d", m, phase, c, lastPhase, lastChannel)
+				t.Fatalf("%v comes too late: phase %d channel %d after phase %d channel %d", m, phase, c, lastPhase,
+					lastChannel)
 			}
 			lastPhase, lastChannel = phase, c
 		}
@@ -742,20 +848,26 @@ func TestMessages(t *testing.T) {
 		want       string
 	}{
 		{"full state", nil, snap(open(1, 0, 0, 10), closed(2, -1, 20)),
-			"/in/2/mute i 1, /in/2/level f 0, /in/1/delay f 10, /in/2/delay f 20, /in/1/pan f 0.5, /in/2/pan f 0, /in/1/level f 0.8, /in/1/mute i 0"},
+			"/in/2/mute i 1, /in/2/level f 0, /in/1/delay f 10, /in/2/delay f 20, /in/1/pan f 0.5, /in/2/pan f 0, " +
+				"/in/1/level f 0.8, /in/1/mute i 0"},
 		{"nothing changes", snap(open(1, 0, 0, 10), closed(2, -1, 20)), snap(open(1, 0, 0, 10), closed(2, -1, 20)), ""},
 		{"less than a step changes", snap(open(1, 0, 0, 10)), snap(open(1, 0.004, 0.004, 10.04)), ""},
 		{"beyond the scale nothing changes", snap(open(1, 7, 0, 600)), snap(open(1, 8, 0, 700)), ""},
-		{"one closes, one moves, one opens", snap(open(1, 0, 0, 10), open(2, 0, 0, 10), closed(3, 0, 10)), snap(closed(1, 0, 10), open(2, 6, 1, 20), open(3, 6, -1, 30)),
-			"/in/1/mute i 1, /in/1/level f 0, /in/2/delay f 20, /in/3/delay f 30, /in/2/pan f 1, /in/3/pan f 0, /in/3/mute i 0, /in/2/level f 1, /in/3/level f 1"},
+		{"one closes, one moves, one opens", snap(open(1, 0, 0, 10), open(2, 0, 0, 10), closed(3, 0, 10)),
+			snap(closed(1, 0, 10), open(2, 6, 1, 20), open(3, 6, -1, 30)),
+			"/in/1/mute i 1, /in/1/level f 0, /in/2/delay f 20, /in/3/delay f 30, /in/2/pan f 1, /in/3/pan f 0, " +
+				"/in/3/mute i 0, /in/2/level f 1, /in/3/level f 1"},
 		{"a channel that is new", snap(open(1, 0, 0, 10)), snap(open(1, 0, 0, 10), open(4, 6, 0, 10)),
 			"/in/4/delay f 10, /in/4/pan f 0.5, /in/4/level f 1, /in/4/mute i 0"},
-		{"an open channel that is gone", snap(open(1, 0, 0, 10), open(2, 0, 0, 10), closed(3, 0, 0)), snap(open(1, 0, 0, 10)),
+		{"an open channel that is gone", snap(open(1, 0, 0, 10), open(2, 0, 0, 10), closed(3, 0, 0)),
+			snap(open(1, 0, 0, 10)),
 			"/in/2/mute i 1, /in/2/level f 0"},
-		{"sends move before a channel opens, only those that change", snap(sends(closed(1, 0, 0), 0, cue.Silent)), snap(sends(open(1, 0, 0, 0), -7, cue.Silent)),
+		{"sends move before a channel opens, only those that change", snap(sends(closed(1, 0, 0), 0, cue.Silent)),
+			snap(sends(open(1, 0, 0, 0), -7, cue.Silent)),
 			"/in/1/zone/01 f 0.9, /in/1/mute i 0, /in/1/level f 0.8"},
 		{"the full state has every send, off ones too", nil, snap(sends(closed(1, 0, 0), -7, cue.Silent)),
-			"/in/1/mute i 1, /in/1/level f 0, /in/1/delay f 0, /in/1/pan f 0.5, /in/1/zone/01 f 0.9, /in/1/zone/02 f 0"},
+			"/in/1/mute i 1, /in/1/level f 0, /in/1/delay f 0, /in/1/pan f 0.5, /in/1/zone/01 f 0.9, /in/1/zone/02 f " +
+				"0"},
 	} {
 		var got []string
 		for _, m := range d.Messages(c.prev, c.next) {
@@ -859,7 +971,8 @@ func FuzzDesk(f *testing.F) {
 				t.Errorf("%s has the limits %v, and is %v", x.Name, l, x.Default)
 			}
 		}
-		if d.Tick < 10 || d.Tick > 200 || !(d.Safety.RiseDB > 0) || d.Safety.Ramp <= 0 || d.CeilingDB(1) > d.Limits(cue.ParamLevel).Max {
+		if d.Tick < 10 || d.Tick > 200 || !(d.Safety.RiseDB > 0) || d.Safety.Ramp <= 0 ||
+			d.CeilingDB(1) > d.Limits(cue.ParamLevel).Max {
 			t.Errorf("desk %+v", d)
 		}
 		for _, k := range d.Keepalives {

@@ -48,7 +48,8 @@ ceiling = "-3 dB"
 
 func TestDialogueDefaults(t *testing.T) {
 	d := mustRead(t, demo)
-	if d.Also != nil || d.Tick != 50 || !d.Repeat || d.Echo != nil || d.Query != nil || d.Keepalives != nil || d.Store != nil || d.Recall != nil {
+	if d.Also != nil || d.Tick != 50 || !d.Repeat || d.Echo != nil || d.Query != nil || d.Keepalives != nil ||
+		d.Store != nil || d.Recall != nil {
 		t.Errorf("a desk that says nothing of it: %+v", d)
 	}
 	if d.Safety != (Safety{12, 100 * time.Millisecond}) || d.CeilingDB(14) != 6 {
@@ -63,7 +64,8 @@ func TestDialogueDefaults(t *testing.T) {
 func TestDialogue(t *testing.T) {
 	d := mustRead(t, talking)
 	got := fmt.Sprint(d.Also[0].V, " ", d.Tick, d.Repeat, *d.Echo, d.Ask("/in/3/pan"), d.Keepalives,
-		d.Store.Message(7, "Hafen é\x00"), d.Store.Settle, d.Store.First, d.Store.Slots, d.Recall.Message(7, "x"), d.Safety)
+		d.Store.Message(7, "Hafen é\x00"), d.Store.Settle, d.Store.First, d.Store.Slots, d.Recall.Message(7, "x"),
+		d.Safety)
 	want := `udp://127.0.0.1:9001 100 false {0.01} /in/3/pan [{/subscribe ifsT 1 0.5 "all" 8s} {/alive 2.5s}] ` +
 		`/scene/07/store is 7 "Hafen ??" 250ms 3 20 /scene/07/recall {9 80ms}`
 	if got != want {
@@ -104,7 +106,8 @@ func TestDialogueMatches(t *testing.T) {
 			t.Errorf("%v is taken for slot %d, %q", m, slot, name)
 		}
 	}
-	for _, query := range []string{"address = \"{address}\"", "address = \"{address}/get\"\nargs = [\"?\"]", "address = \"/ask{address}\"", "address = \"/ask\"\nargs = [2, \"{address}\"]",
+	for _, query := range []string{"address = \"{address}\"", "address = \"{address}/get\"\nargs = [\"?\"]",
+		"address = \"/ask{address}\"", "address = \"/ask\"\nargs = [2, \"{address}\"]",
 		"address = \"/ask{address}\"\nargs = [\"{address}\"]"} {
 		d := mustRead(t, demo+"[query]\n"+query)
 		if got, ok := d.Query.Match(d.Ask("/in/3/pan")); !ok || got != "/in/3/pan" {
@@ -211,10 +214,14 @@ func TestValue(t *testing.T) {
 		{"mute", "address = \"/m/{channel}\"", osc.Float64(0.5), 0, false},
 		{"mute", "address = \"/m/{channel}\"\nscale = { on = \"ON\", off = \"\" }", osc.String("ON"), 1, true},
 		{"mute", "address = \"/m/{channel}\"\nscale = { on = \"ON\", off = \"\" }", osc.String("on"), 0, false},
-		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [-25, 0.3], [0, 0.8], [6, 1]] }", osc.Float32(0.55), -12.5, true},
-		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [-25, 0.3], [0, 0.8], [6, 1]] }", osc.Float32(0), inf, true},
-		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [-25, 0.3], [0, 0.8], [6, 1]] }", osc.Float64(1.5), 6, true},
-		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [0, 0.8], [3, 0.8], [6, 1]] }\noff = -1", osc.Float64(0.8), 0, true},
+		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [-25, 0.3], [0, 0.8], [6, 1]] }",
+			osc.Float32(0.55), -12.5, true},
+		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [-25, 0.3], [0, 0.8], [6, 1]] }",
+			osc.Float32(0), inf, true},
+		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [-25, 0.3], [0, 0.8], [6, 1]] }",
+			osc.Float64(1.5), 6, true},
+		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 0], [0, 0.8], [3, 0.8], [6, 1]] }\noff = -1",
+			osc.Float64(0.8), 0, true},
 		{"level", "address = \"/l/{channel}\"\nscale = { table = [[-70, 9], [0, 3], [6, 1]] }", osc.Int32(2), 3, true},
 		{"level", "address = \"/l/{channel}\"\nscale = \"amplitude\"", osc.Float32(0.1), -20, true},
 		{"level", "address = \"/l/{channel}\"\nscale = \"amplitude\"", osc.Float32(-0.1), inf, true},
@@ -225,8 +232,10 @@ func TestValue(t *testing.T) {
 		{"level", "address = \"/l/{channel}\"\noff = -120", osc.Float64(math.Inf(1)), 0, false},
 		{"level", "address = \"/l/{channel}\"\noff = -120", osc.Float64(1e308), 0, false},
 		{"pan", "address = \"/p/{channel}\"", osc.Float64(math.Inf(-1)), 0, false},
-		{"pan", "address = \"/p/{channel}\"\nscale = { from = [-1, 1], to = [0, 127] }\ntype = \"i\"", osc.Int32(64), 0.01, true},
-		{"delay", "address = \"/d/{channel}\"\nunit = \"samples\"\nsample_rate = 48000\nmax = 24000\ntype = \"i\"", osc.Int32(590), 12.291667, true},
+		{"pan", "address = \"/p/{channel}\"\nscale = { from = [-1, 1], to = [0, 127] }\ntype = \"i\"", osc.Int32(64),
+			0.01, true},
+		{"delay", "address = \"/d/{channel}\"\nunit = \"samples\"\nsample_rate = 48000\nmax = 24000\ntype = \"i\"",
+			osc.Int32(590), 12.291667, true},
 	} {
 		d := mustRead(t, deskWith(c.param, c.keys))
 		got, ok := d.Value(c.param, c.arg)
@@ -242,7 +251,8 @@ func TestValue(t *testing.T) {
 		for _, x := range d.Settings(s) {
 			want, _ := d.param(x.Param).value(&s.Channels[x.Channel-1], x.Zone)
 			step := d.Limits(x.Param).Step
-			if got, ok := d.Value(x.Param, x.Message.Args[0]); !ok || got != want && !(math.Abs(got-want) <= step/2+1e-9) {
+			if got, ok := d.Value(x.Param, x.Message.Args[0]); !ok || got != want &&
+				!(math.Abs(got-want) <= step/2+1e-9) {
 				t.Fatalf("%v is %v, and was %v", x.Message, got, want)
 			}
 		}
@@ -255,13 +265,15 @@ func TestValue(t *testing.T) {
 func TestFind(t *testing.T) {
 	d := mustRead(t, demo+zones)
 	for address, want := range map[string]Place{
-		"/in/1/mute": {1, "mute", 0}, "/in/64/pan": {64, "pan", 0}, "/in/3/zone/07": {3, "send", 7}, "/in/3/zone/64": {3, "send", 64},
+		"/in/1/mute": {1, "mute", 0}, "/in/64/pan": {64, "pan", 0}, "/in/3/zone/07": {3, "send", 7},
+		"/in/3/zone/64": {3, "send", 64},
 	} {
 		if got, ok := d.Find(address); !ok || got != want {
 			t.Errorf("%s is %+v, %t", address, got, ok)
 		}
 	}
-	for _, address := range []string{"", "/", "/in/0/mute", "/in/65/mute", "/in/01/mute", "/in/1/mute/", "/in/1/mutes", "/in//mute", "/in/-1/mute", "/in/99999999999999999999/mute",
+	for _, address := range []string{"", "/", "/in/0/mute", "/in/65/mute", "/in/01/mute", "/in/1/mute/", "/in/1/mutes",
+		"/in//mute", "/in/-1/mute", "/in/99999999999999999999/mute",
 		"/in/3/zone/7", "/in/3/zone/00", "/in/3/zone/65", "/in/3/zone/007", strings.Repeat("/in/1", 1000)} {
 		if got, ok := d.Find(address); ok {
 			t.Errorf("%s is taken for %+v", address, got)
@@ -271,10 +283,15 @@ func TestFind(t *testing.T) {
 
 func TestParse(t *testing.T) {
 	for _, c := range []struct{ keys, text, want string }{
-		{"", "1", "/m/1 i 1"}, {"", "1.0", "/m/1 i 1"}, {"", "0.5", `"0.5" is no whole number`}, {"", "on", `"on" is no number`}, {"", "nan", `"nan" is no number`}, {"", "inf", `"inf" is no number`}, {"", "1e16", `"1e16" is no number`},
-		{"\ntype = \"f\"", "0.5", "/m/1 f 0.5"}, {"\ntype = \"d\"", "-1e3", "/m/1 d -1000"}, {"\ntype = \"h\"", "7", "/m/1 h 7"},
-		{"\ntype = \"T\"", "true", "/m/1 T"}, {"\ntype = \"T\"", "0", "/m/1 F"}, {"\ntype = \"T\"", "off", `"off" is neither true nor false`},
-		{"\nscale = { on = \"ON\", off = \"\" }", "ON", `/m/1 s "ON"`}, {"\nscale = { on = \"ON\", off = \"\" }", "", `/m/1 s ""`},
+		{"", "1", "/m/1 i 1"}, {"", "1.0", "/m/1 i 1"}, {"", "0.5", `"0.5" is no whole number`},
+		{"", "on", `"on" is no number`}, {"", "nan", `"nan" is no number`}, {"", "inf", `"inf" is no number`},
+		{"", "1e16", `"1e16" is no number`},
+		{"\ntype = \"f\"", "0.5", "/m/1 f 0.5"}, {"\ntype = \"d\"", "-1e3", "/m/1 d -1000"},
+		{"\ntype = \"h\"", "7", "/m/1 h 7"},
+		{"\ntype = \"T\"", "true", "/m/1 T"}, {"\ntype = \"T\"", "0", "/m/1 F"},
+		{"\ntype = \"T\"", "off", `"off" is neither true nor false`},
+		{"\nscale = { on = \"ON\", off = \"\" }", "ON", `/m/1 s "ON"`},
+		{"\nscale = { on = \"ON\", off = \"\" }", "", `/m/1 s ""`},
 	} {
 		d := mustRead(t, deskWith("mute", "address = \"/m/{channel}\""+c.keys))
 		arg, err := d.Parse(cue.ParamMute, c.text)

@@ -1,8 +1,6 @@
 package desk
 
 import (
-	"fmt"
-
 	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/layout/table"
@@ -123,7 +121,8 @@ func (d *Desk) scenes() []*Scene {
 
 // CheckRaw holds a message that a cue sends besides to what this desk can be sent; address is where the score has it.
 // What is most likely a mistake, and may be meant, is told to warn.
-func (d *Desk) CheckRaw(raw cue.Raw, address table.Text, p *source.Problems, warn func(at source.Span, what, do string)) {
+func (d *Desk) CheckRaw(raw cue.Raw, address table.Text, p *source.Problems,
+	warn func(at source.Span, what, do string)) {
 	if _, faults := form.Parse(raw.Address); len(faults) > 0 {
 		for _, f := range faults {
 			p.Add(badRaw(address, f))
@@ -140,13 +139,13 @@ func (d *Desk) CheckRaw(raw cue.Raw, address table.Text, p *source.Problems, war
 	}
 	if d.Store != nil {
 		if _, _, ok := d.Store.Match(m); ok {
-			warn(address.Span, fmt.Sprintf("%s makes the desk store a scene in the middle of the show", m),
+			warn(address.Span, m.String()+" makes the desk store a scene in the middle of the show",
 				"take it out, unless that is meant")
 		}
 	}
 	if d.Recall != nil {
 		if _, _, ok := d.Recall.Match(m); ok {
-			warn(address.Span, fmt.Sprintf("%s makes the desk recall a scene, which overwrites what the cues have set", m),
+			warn(address.Span, m.String()+" makes the desk recall a scene, which overwrites what the cues have set",
 				"take it out, unless that is meant")
 		}
 	}

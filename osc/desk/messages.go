@@ -25,8 +25,8 @@ type change struct{ was, is *cue.Channel }
 // level is set before its mute is taken off. A channel open in prev that next does not have is closed.
 func (d *Desk) Messages(prev, next *cue.Snapshot) []osc.Message { return d.messages(prev, next, nil) }
 
-// Go is what a cue sends when it goes: Messages, and after what closes, before all that moves or opens, the messages that
-// the cue has of its own.
+// Go is what a cue sends when it goes: Messages, and after what closes, before all that moves or opens, the messages
+// that the cue has of its own.
 func (d *Desk) Go(prev, next *cue.Snapshot) []osc.Message { return d.messages(prev, next, Raw(next)) }
 
 // Raw lists the messages that a cue sends besides its channels.

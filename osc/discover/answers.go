@@ -35,8 +35,8 @@ func newAnswers() *answers {
 
 func fold(name string) string { return strings.ToLower(name) }
 
-// take reads a packet from the link with this zone ("eth0"), and takes what it says of the types that are asked for. Rubbish
-// is passed over.
+// take reads a packet from the link with this zone ("eth0"), and takes what it says of the types that are asked for.
+// Rubbish is passed over.
 func (a *answers) take(packet []byte, zone string) {
 	var m dns.Msg
 	if m.Unpack(packet) != nil || !m.Response || m.Opcode != dns.OpcodeQuery || m.Rcode != dns.RcodeSuccess {
@@ -88,7 +88,8 @@ func (a *answers) found(ptr *dns.PTR) {
 		}
 		labels := dns.SplitDomainName(ptr.Ptr)
 		key := fold(ptr.Ptr)
-		if len(labels) < 2 || !strings.HasSuffix(key, "."+t.name) || a.services[key] != nil || len(a.services) >= mostServices {
+		fresh := a.services[key] == nil && len(a.services) < mostServices
+		if len(labels) < 2 || !strings.HasSuffix(key, "."+t.name) || !fresh {
 			return
 		}
 		a.services[key] = &service{Service: Service{Name: unescape(labels[0]), Scheme: t.scheme}, full: ptr.Ptr}
@@ -107,12 +108,17 @@ func (a *answers) host(name string, at netip.Addr) {
 // open lists the questions that are not answered yet: where a service is, and the addresses of its host.
 func (a *answers) open() []dns.Question {
 	var list []dns.Question
+	ask := func(name string, types ...uint16) {
+		for _, t := range types {
+			list = append(list, dns.Question{Name: name, Qtype: t})
+		}
+	}
 	for _, key := range sortedKeys(a.services) {
 		switch s := a.services[key]; {
 		case s.target == "":
-			list = append(list, dns.Question{Name: s.full, Qtype: dns.TypeSRV}, dns.Question{Name: s.full, Qtype: dns.TypeTXT})
+			ask(s.full, dns.TypeSRV, dns.TypeTXT)
 		case len(a.hosts[fold(s.target)]) == 0:
-			list = append(list, dns.Question{Name: s.target, Qtype: dns.TypeA}, dns.Question{Name: s.target, Qtype: dns.TypeAAAA})
+			ask(s.target, dns.TypeA, dns.TypeAAAA)
 		}
 	}
 	return list

@@ -1,5 +1,6 @@
-// Package discover finds OSC services on the local network by DNS-SD over multicast DNS (RFC 6763, RFC 6762). It asks and
-// announces nothing. What it tells is what machines on the network say of themselves: anybody there can say anything.
+// Package discover finds OSC services on the local network by DNS-SD over multicast DNS (RFC 6763, RFC 6762). It asks
+// and announces nothing. What it tells is what machines on the network say of themselves: anybody there can say
+// anything.
 package discover
 
 import (
@@ -36,8 +37,8 @@ var (
 	group6 = &net.UDPAddr{IP: net.ParseIP("ff02::fb"), Port: 5353}
 )
 
-// askAt are the times, from the beginning, at which everything that is open is asked: the gaps begin at a second and double
-// (RFC 6762, 5.2). A new question is asked at once.
+// askAt are the times, from the beginning, at which everything that is open is asked: the gaps begin at a second and
+// double (RFC 6762, 5.2). A new question is asked at once.
 var askAt = []time.Duration{0, time.Second, 3 * time.Second, 7 * time.Second, 15 * time.Second}
 
 // NoLink is the error of a name that no interface has.
@@ -59,7 +60,8 @@ func Links(names ...string) ([]net.Interface, error) {
 	var known []string
 	for _, i := range all {
 		known = append(known, i.Name)
-		if len(names) == 0 && i.Flags&net.FlagUp != 0 && i.Flags&net.FlagMulticast != 0 && i.Flags&net.FlagLoopback == 0 || slices.Contains(names, i.Name) {
+		usable := i.Flags&(net.FlagUp|net.FlagMulticast|net.FlagLoopback) == net.FlagUp|net.FlagMulticast
+		if len(names) == 0 && usable || slices.Contains(names, i.Name) {
 			list = append(list, i)
 		}
 	}
@@ -74,11 +76,11 @@ func Links(names ...string) ([]net.Interface, error) {
 	return list, nil
 }
 
-// Browse asks on every link until the context ends or the time is up, and returns what was found by then, sorted by name.
-// The error is for a computer on which no link takes the question.
+// Browse asks on every link until the context ends or the time is up, and returns what was found by then, sorted by
+// name. The error is for a computer on which no link takes the question.
 //
-// It asks from a port of its own, so that whatever else on this computer speaks multicast DNS is not disturbed; the answers
-// then come back to that port alone (RFC 6762, 6.7).
+// It asks from a port of its own, so that whatever else on this computer speaks multicast DNS is not disturbed; the
+// answers then come back to that port alone (RFC 6762, 6.7).
 func Browse(ctx context.Context, links []net.Interface, wait time.Duration) ([]Service, error) {
 	ctx, cancel := context.WithTimeout(ctx, wait)
 	defer cancel()
@@ -125,7 +127,8 @@ func Browse(ctx context.Context, links []net.Interface, wait time.Duration) ([]S
 		select {
 		case <-ctx.Done():
 			if sent == 0 {
-				return nil, errors.Join(append(faults, errors.New("no network takes a question to all (multicast): is one connected?"))...)
+				none := errors.New("no network takes a question to all (multicast): is one connected?")
+				return nil, errors.Join(append(faults, none)...)
 			}
 			return a.list(), nil
 		case <-next.C:
@@ -151,7 +154,8 @@ func Browse(ctx context.Context, links []net.Interface, wait time.Duration) ([]S
 	}
 }
 
-// questions packs them, some in a packet. The top bit of the class asks for an answer to the sender alone (RFC 6762, 5.4).
+// questions packs them, some in a packet. The top bit of the class asks for an answer to the sender alone (RFC 6762,
+// 5.4).
 func questions(list []dns.Question) [][]byte {
 	const perPacket = 10
 	var packets [][]byte
@@ -215,7 +219,8 @@ func open4(link *net.Interface) (*road, error) {
 		return nil, err
 	}
 	p := ipv4.NewPacketConn(conn)
-	if err := errors.Join(p.SetMulticastInterface(link), p.SetMulticastTTL(255), p.SetMulticastLoopback(true)); err != nil {
+	err = errors.Join(p.SetMulticastInterface(link), p.SetMulticastTTL(255), p.SetMulticastLoopback(true))
+	if err != nil {
 		conn.Close()
 		return nil, err
 	}
@@ -232,7 +237,8 @@ func open6(link *net.Interface) (*road, error) {
 		return nil, err
 	}
 	p := ipv6.NewPacketConn(conn)
-	if err := errors.Join(p.SetMulticastInterface(link), p.SetMulticastHopLimit(255), p.SetMulticastLoopback(true)); err != nil {
+	err = errors.Join(p.SetMulticastInterface(link), p.SetMulticastHopLimit(255), p.SetMulticastLoopback(true))
+	if err != nil {
 		conn.Close()
 		return nil, err
 	}

@@ -30,8 +30,8 @@ func loopback(t *testing.T) net.Interface {
 	panic("unreachable")
 }
 
-// Two services of a responder that is not ours, on one host, are both found, with a name that has a dot and a space in it.
-// The loopback alone is asked.
+// Two services of a responder that is not ours, on one host, are both found, with a name that has a dot and a space in
+// it. The loopback alone is asked.
 func TestBrowseFindsAnotherResponder(t *testing.T) {
 	lo := loopback(t)
 	quiet := log.New(io.Discard, "", 0)
@@ -39,7 +39,8 @@ func TestBrowseFindsAnotherResponder(t *testing.T) {
 		name, typ string
 		port      int
 	}{{`Front of House v1\.2`, "_osc._udp", 9000}, {"Monitors", "_osc._tcp", 9001}, {"not osc", "_http._tcp", 80}} {
-		zone, err := mdns.NewMDNSService(s.name, s.typ, "local.", "found-by-browse.local.", s.port, []net.IP{net.IPv4(127, 0, 0, 1)}, []string{"model=invented"})
+		zone, err := mdns.NewMDNSService(s.name, s.typ, "local.", "found-by-browse.local.", s.port,
+			[]net.IP{net.IPv4(127, 0, 0, 1)}, []string{"model=invented"})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -61,7 +62,8 @@ func TestBrowseFindsAnotherResponder(t *testing.T) {
 	}
 	at := []netip.Addr{netip.MustParseAddr("127.0.0.1")}
 	text := []string{"model=invented"}
-	want := []Service{{"Front of House v1.2", "udp", "found-by-browse.local", 9000, at, text}, {"Monitors", "tcp", "found-by-browse.local", 9001, at, text}}
+	want := []Service{{"Front of House v1.2", "udp", "found-by-browse.local", 9000, at, text},
+		{"Monitors", "tcp", "found-by-browse.local", 9001, at, text}}
 	if !reflect.DeepEqual(found, want) {
 		t.Errorf("found %+v\nwant %+v", found, want)
 	}
@@ -85,10 +87,12 @@ func response(t *testing.T, records ...string) []byte {
 	return packet
 }
 
-// What comes in pieces, in any order, with other letters and of other services is put together; what is missing is asked.
+// What comes in pieces, in any order, with other letters and of other services is put together; what is missing is
+// asked.
 func TestAnswersArePutTogether(t *testing.T) {
 	a := newAnswers()
-	a.take(response(t, `_osc._udp.local. 120 IN PTR Desk\ A._osc._udp.local.`, `_http._tcp.local. 120 IN PTR Page._http._tcp.local.`), "eth0")
+	a.take(response(t, `_osc._udp.local. 120 IN PTR Desk\ A._osc._udp.local.`,
+		`_http._tcp.local. 120 IN PTR Page._http._tcp.local.`), "eth0")
 	if q := a.open(); len(q) != 2 || q[0].Qtype != dns.TypeSRV || q[1].Qtype != dns.TypeTXT {
 		t.Errorf("asks %v", q)
 	}
@@ -96,11 +100,13 @@ func TestAnswersArePutTogether(t *testing.T) {
 	if q := a.open(); len(q) != 2 || q[0].Name != "m.local." || q[0].Qtype != dns.TypeA {
 		t.Errorf("asks %v", q)
 	}
-	a.take(response(t, `M.local. 120 IN AAAA fe80::1`, `m.local. 120 IN A 192.0.2.7`, `m.local. 120 IN A 192.0.2.7`), "eth0")
+	a.take(response(t, `M.local. 120 IN AAAA fe80::1`, `m.local. 120 IN A 192.0.2.7`, `m.local. 120 IN A 192.0.2.7`),
+		"eth0")
 	if q := a.open(); len(q) != 0 {
 		t.Errorf("asks %v", q)
 	}
-	want := []Service{{Name: "Desk A", Scheme: "udp", Host: "m.local", Port: 9000, Addrs: []netip.Addr{netip.MustParseAddr("192.0.2.7"), netip.MustParseAddr("fe80::1%eth0")}}}
+	want := []Service{{Name: "Desk A", Scheme: "udp", Host: "m.local", Port: 9000,
+		Addrs: []netip.Addr{netip.MustParseAddr("192.0.2.7"), netip.MustParseAddr("fe80::1%eth0")}}}
 	if got := a.list(); !reflect.DeepEqual(got, want) {
 		t.Errorf("%+v", got)
 	}
@@ -112,7 +118,8 @@ func TestAnswersAreBounded(t *testing.T) {
 	for i := range 2000 {
 		n := strings.Repeat("x", i%40+1) + string(rune('a'+i%26)) + dns.Fqdn(time.Duration(i).String())
 		n = strings.TrimSuffix(n, ".")
-		a.take(response(t, "_osc._udp.local. 120 IN PTR "+n+"._osc._udp.local.", n+".local. 120 IN A 192.0.2.1", "one.local. 120 IN A 192.0."+itoa(i/250)+"."+itoa(i%250)), "eth0")
+		a.take(response(t, "_osc._udp.local. 120 IN PTR "+n+"._osc._udp.local.", n+".local. 120 IN A 192.0.2.1",
+			"one.local. 120 IN A 192.0."+itoa(i/250)+"."+itoa(i%250)), "eth0")
 	}
 	if len(a.services) > mostServices || len(a.hosts) > mostHosts || len(a.hosts["one.local."]) > mostAddresses {
 		t.Errorf("%d services, %d hosts, %d addresses", len(a.services), len(a.hosts), len(a.hosts["one.local."]))
@@ -124,7 +131,8 @@ func itoa(n int) string {
 }
 
 func TestUnescape(t *testing.T) {
-	for in, want := range map[string]string{`a\.b\ c`: "a.b c", `\195\164`: "ä", `\255`: "\uFFFD", `\`: `\`, `\\`: `\`, `\27`: "27", `\027[31m`: "\x1b[31m"} {
+	for in, want := range map[string]string{`a\.b\ c`: "a.b c", `\195\164`: "ä", `\255`: "\uFFFD", `\`: `\`, `\\`: `\`,
+		`\27`: "27", `\027[31m`: "\x1b[31m"} {
 		if got := unescape(in); got != want {
 			t.Errorf("%q: %q, want %q", in, got, want)
 		}
@@ -133,7 +141,8 @@ func TestUnescape(t *testing.T) {
 
 // Nothing that anybody on the network sends can stop the browser.
 func FuzzAnswers(f *testing.F) {
-	f.Add([]byte("\x00\x00\x84\x00\x00\x00\x00\x01\x00\x00\x00\x00\x04_osc\x04_udp\x05local\x00\x00\x0c\x00\x01\x00\x00\x00\x78\x00\x04\x01a\xc0\x0c"))
+	f.Add([]byte("\x00\x00\x84\x00\x00\x00\x00\x01\x00\x00\x00\x00\x04_osc\x04_udp\x05local\x00\x00\x0c" +
+		"\x00\x01\x00\x00\x00\x78\x00\x04\x01a\xc0\x0c"))
 	f.Fuzz(func(t *testing.T, packet []byte) {
 		a := newAnswers()
 		a.take(packet, "eth0")

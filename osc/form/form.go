@@ -17,7 +17,8 @@ type Form struct {
 	args    []arg
 }
 
-// arg is an argument of a form: a value, or a hole that is filled, "slot" with a number, "name" or "address" with a string.
+// arg is an argument of a form: a value, or a hole that is filled, "slot" with a number, "name" or "address" with a
+// string.
 type arg struct {
 	value osc.Arg
 	hole  string

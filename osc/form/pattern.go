@@ -1,5 +1,6 @@
-// Package form is messages with places: an address, or a message with its arguments, in which numbers, names or addresses
-// are left open, as the mixer's file writes them. It fills them, and reads back out of a message what they were filled with.
+// Package form is messages with places: an address, or a message with its arguments, in which numbers, names or
+// addresses are left open, as the mixer's file writes them. It fills them, and reads back out of a message what they
+// were filled with.
 package form
 
 import (
@@ -98,7 +99,8 @@ func (p Pattern) rest(i int, text string, x *Filling) bool {
 			number, _ := strconv.Atoi(text[:n])
 			*x.number(y.name) = number
 			var room [16]byte
-			if string(y.digits(room[:0], number)) == text[:n] && p.rest(i+1, text[n:], x) { // as wide as the place makes it
+			asWide := string(y.digits(room[:0], number)) == text[:n] // as the place makes it
+			if asWide && p.rest(i+1, text[n:], x) {
 				return true
 			}
 		}

@@ -33,7 +33,8 @@ func TestPattern(t *testing.T) {
 }
 
 func FuzzPattern(f *testing.F) {
-	for _, s := range []string{"/in/{channel}/level", "/{channel:02}", "x", "/{", "/{channel", "/{{channel}}", "//", "/é{channel}", "/{channel:}", "/{channel:99}"} {
+	for _, s := range []string{"/in/{channel}/level", "/{channel:02}", "x", "/{", "/{channel", "/{{channel}}", "//",
+		"/é{channel}", "/{channel:}", "/{channel:99}"} {
 		f.Add(s, 3)
 	}
 	f.Fuzz(func(t *testing.T, text string, n int) {

@@ -19,7 +19,8 @@ func braced(places []string) string {
 }
 
 func noSlash(hi int) source.Fault {
-	return source.Fault{Lo: 0, Hi: hi, What: "an OSC address begins with a slash", Do: `write it like "/in/{channel}/level"`}
+	return source.Fault{Lo: 0, Hi: hi, What: "an OSC address begins with a slash",
+		Do: `write it like "/in/{channel}/level"`}
 }
 
 func openBrace(at int, places []string) source.Fault {
@@ -31,7 +32,8 @@ func strayBrace(at int, places []string) source.Fault {
 }
 
 func emptyPart(at int) source.Fault {
-	return source.Fault{Lo: at, Hi: at + 1, What: "a part of the address is empty", Do: "each slash is followed by a name"}
+	return source.Fault{Lo: at, Hi: at + 1, What: "a part of the address is empty",
+		Do: "each slash is followed by a name"}
 }
 
 func doubleSlash(at int) source.Fault {

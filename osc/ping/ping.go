@@ -128,8 +128,9 @@ func (a *asking) result() Report {
 	return r
 }
 
-// Ask asks a desk that can be asked over a link, and returns once the last question has been answered or had its time, or
-// the context ends. Meanwhile the desk hears its keepalives, as in a run. It returns an error only for a link that broke.
+// Ask asks a desk that can be asked over a link, and returns once the last question has been answered or had its time,
+// or the context ends. Meanwhile the desk hears its keepalives, as in a run. It returns an error only for a link that
+// broke.
 func Ask(ctx context.Context, link wire.Link, d *desk.Desk, plan Plan) (Report, error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
@@ -226,10 +227,11 @@ func listen(ctx context.Context, link wire.Link) <-chan heard {
 	return out
 }
 
-// Knock finds out what little can be known of a desk that cannot be asked: whether the machine says that the port is closed,
-// and whether anything is heard within the time after the keepalives. What it sends besides is a bundle with nothing in it,
-// which by OSC 1.0 asks for nothing.
-func Knock(ctx context.Context, link wire.Link, d *desk.Desk, wait time.Duration) (closed bool, packets int, err error) {
+// Knock finds out what little can be known of a desk that cannot be asked: whether the machine says that the port is
+// closed, and whether anything is heard within the time after the keepalives. What it sends besides is a bundle with
+// nothing in it, which by OSC 1.0 asks for nothing.
+func Knock(ctx context.Context, link wire.Link, d *desk.Desk, wait time.Duration) (
+	closed bool, packets int, err error) {
 	ctx, cancel := context.WithTimeout(ctx, wait)
 	defer cancel()
 	in := listen(ctx, link)

@@ -117,7 +117,8 @@ func TestAskTellsTheRoad(t *testing.T) {
 			d := read(t)
 			link := &road{mixer: virtual.New(d), in: virtual.NewRoad(c.faults, 1), out: virtual.NewRoad(c.faults, 2)}
 			defer link.Close()
-			r, err := Ask(context.Background(), link, d, Plan{Count: 40, Every: 5 * time.Millisecond, Wait: 400 * time.Millisecond})
+			r, err := Ask(context.Background(), link, d, Plan{Count: 40, Every: 5 * time.Millisecond,
+				Wait: 400 * time.Millisecond})
 			if err != nil || r.Asked != 40 || len(r.Trips) < c.lo || len(r.Trips) > c.hi {
 				t.Errorf("%v: %d of %d answered", err, len(r.Trips), r.Asked)
 			}
@@ -160,7 +161,8 @@ func TestAsking(t *testing.T) {
 		t.Error("settled at the wrong time")
 	}
 	r := a.result()
-	if r.Asked != 4 || r.Lost() != 2 || r.Doubled != 1 || r.Overtaken != 1 || r.Other != 3 || r.Within(0.5) != 20*time.Millisecond || r.Within(0.95) != 50*time.Millisecond {
+	if r.Asked != 4 || r.Lost() != 2 || r.Doubled != 1 || r.Overtaken != 1 || r.Other != 3 ||
+		r.Within(0.5) != 20*time.Millisecond || r.Within(0.95) != 50*time.Millisecond {
 		t.Errorf("%+v", r)
 	}
 	if len(r.Never) != 1 || r.Never[0] != "level" {
@@ -202,8 +204,10 @@ func TestKnock(t *testing.T) {
 	if ms, err := wire.Decode(emptyBundle); err != nil || len(ms) != 0 {
 		t.Error(ms, err)
 	}
-	link := &road{mixer: virtual.New(d), in: virtual.NewRoad(virtual.Faults{Drop: 1}, 1), out: virtual.NewRoad(virtual.Faults{}, 2), closed: true}
-	if _, err := Ask(context.Background(), link, d, Plan{1, time.Millisecond, time.Second}); !errors.Is(err, wire.ErrClosed) {
+	link := &road{mixer: virtual.New(d), in: virtual.NewRoad(virtual.Faults{Drop: 1}, 1),
+		out: virtual.NewRoad(virtual.Faults{}, 2), closed: true}
+	if _, err := Ask(context.Background(), link, d, Plan{1, time.Millisecond, time.Second}); !errors.Is(err,
+		wire.ErrClosed) {
 		t.Error(err)
 	}
 }

@@ -152,7 +152,8 @@ type pair struct {
 
 // DecodeNode reads them.
 func (x *pair) DecodeNode(n *table.Node, p *source.Problems) {
-	if n.Kind != table.Array || len(n.Items) != 2 || n.Items[0].Kind != table.Number || n.Items[1].Kind != table.Number {
+	isNumber := func(n *table.Node) bool { return n.Kind == table.Number }
+	if n.Kind != table.Array || len(n.Items) != 2 || !isNumber(n.Items[0]) || !isNumber(n.Items[1]) {
 		p.Add(noPair(n.Span))
 		return
 	}

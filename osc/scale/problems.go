@@ -12,7 +12,8 @@ import (
 // The problems of this package, one function each: what is wrong, in the reader's terms, and what to do.
 
 // Forms lists the ways to write a scale.
-const Forms = `{ from = [..], to = [..] }, { table = [[in, out], ..] }, "amplitude", or { on = .., off = .. } for a mute`
+const Forms = `{ from = [..], to = [..] }, { table = [[in, out], ..] }, "amplitude", ` +
+	`or { on = .., off = .. } for a mute`
 
 func unknownScale(n *table.Node) source.Problem {
 	return source.ErrorAt("desk-scale", n.Span,

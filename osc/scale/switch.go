@@ -37,8 +37,8 @@ func ReadType(t table.Text, def *osctype.Type, kind osctype.Kind, why string, p 
 	return def
 }
 
-// Switch is what the two ends of a switch are sent as. Type is nil where it could not be told; On and Off are none where
-// one of them is wrong.
+// Switch is what the two ends of a switch are sent as. Type is nil where it could not be told; On and Off are none
+// where one of them is wrong.
 type Switch struct {
 	Type    *osctype.Type
 	On, Off osc.Arg

@@ -59,7 +59,8 @@ func relay(cues int, every time.Duration) *cue.Show {
 	for i := range cues {
 		snapshot := cue.Snapshot{ID: fmt.Sprint(i + 1), TimeS: float64(i+1) * every.Seconds()}
 		for channel := 1; channel <= 8; channel++ {
-			c := cue.Channel{Channel: channel, Player: fmt.Sprintf("Horn %d", channel), Kind: cue.Worn, LevelDB: cue.Silent, DelayMS: float64(10*i + channel)}
+			c := cue.Channel{Channel: channel, Player: fmt.Sprintf("Horn %d", channel), Kind: cue.Worn,
+				LevelDB: cue.Silent, DelayMS: float64(10*i + channel)}
 			if c.Open = channel == 1+i%8; c.Open {
 				c.LevelDB = cue.Level(-i % 7)
 			}
@@ -208,7 +209,8 @@ func TestHostile(t *testing.T) {
 	}
 	slices.Sort(late)
 	c := r.Counts()
-	if len(late) != 50 || late[49]-late[0] > time.Second { // measured: see the log; a machine that tests other rooms at once is slower
+	if len(late) != 50 ||
+		late[49]-late[0] > time.Second { // measured: see the log; a machine that tests other rooms at once is slower
 		t.Errorf("%d cues went, between %v early and %v late", len(late), -late[0], late[len(late)-1])
 	}
 	if got := c.Malformed + c.Refused + c.Released; got < *hostile/100 || c.Packets > *hostile+100 {
@@ -221,7 +223,8 @@ func TestHostile(t *testing.T) {
 	if limit := kinds * (2 + int(time.Since(began)/between)); len(spoken) == 0 || len(spoken) > limit {
 		t.Errorf("%d lines are told, over %d", len(spoken), limit)
 	}
-	t.Logf("%d bad packets in %v; cues within %v; heap at most %.1f MiB more; %+v\n%s", *hostile, took, late[len(late)-1]-late[0],
+	t.Logf("%d bad packets in %v; cues within %v; heap at most %.1f MiB more; %+v\n%s", *hostile, took,
+		late[len(late)-1]-late[0],
 		float64(int64(most)-int64(before.HeapAlloc))/(1<<20), c, strings.Join(spoken, "\n"))
 }
 
@@ -255,7 +258,8 @@ func bad(rnd *rand.Rand, n int) []byte {
 		packets, _ := wire.Pack(slices.Repeat([]osc.Message{m("/backfield/go")}, 20), true, 1<<16)
 		return packets[0]
 	case 6: // OSC, and no command
-		return wire.Encode(m("/backfield/"+[]string{"*", "quit", "go/", "Go", "{go,back}", "hold"}[rnd.IntN(6)], osc.Float32(float32(rnd.Float64()))))
+		return wire.Encode(m("/backfield/"+[]string{"*", "quit", "go/", "Go", "{go,back}", "hold"}[rnd.IntN(6)],
+			osc.Float32(float32(rnd.Float64()))))
 	}
 	return wire.Encode(m("/backfield/hush", osc.Int32(0))) // a button let go, again and again
 }

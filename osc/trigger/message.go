@@ -1,5 +1,5 @@
-// Package trigger takes commands for a run from other machines. A source reads them off what it listens to and gives them
-// to be carried out; Port is the one for OSC. It knows the run's commands, and nothing of how a run goes.
+// Package trigger takes commands for a run from other machines. A source reads them off what it listens to and gives
+// them to be carried out; Port is the one for OSC. It knows the run's commands, and nothing of how a run goes.
 package trigger
 
 import (
@@ -44,7 +44,8 @@ func Message(m osc.Message) (c run.Command, act bool, err error) {
 	if t.args == "" {
 		pressed, ok := button(m.Args)
 		if !ok {
-			return run.Command{}, false, fmt.Errorf("%s takes no argument, or a button's: one number or boolean", m.Address)
+			return run.Command{}, false,
+				fmt.Errorf("%s takes no argument, or a button's: one number or boolean", m.Address)
 		}
 		return run.Command{Verb: t.verb}, pressed, nil
 	}

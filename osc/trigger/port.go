@@ -32,7 +32,8 @@ func Listen(at string, named []netip.Addr, do Do, report func(text string)) (*Po
 	p := &Port{named: map[netip.Addr]*window{}}
 	for _, a := range named {
 		if !a.IsValid() || a.IsUnspecified() || a.IsMulticast() {
-			return nil, fmt.Errorf("%v is the address of no machine; name the IP address of each that may give commands", a)
+			return nil, fmt.Errorf("%v is the address of no machine; "+
+				"name the IP address of each that may give commands", a)
 		}
 		p.named[a.Unmap()] = &window{}
 	}
@@ -84,7 +85,9 @@ func (p *Port) packet(now time.Time, packet []byte, addr netip.Addr, from func()
 		return
 	}
 	wrong := func(what string) {
-		p.note(malformed, func(c *Counts) { c.Packets++; c.Malformed++ }, func() string { return from() + " sent " + what })
+		p.note(malformed, func(c *Counts) { c.Packets++; c.Malformed++ }, func() string {
+			return from() + " sent " + what
+		})
 	}
 	if len(packet) > mostBytes {
 		wrong(fmt.Sprintf("a packet of %d bytes: no command is so long", len(packet)))

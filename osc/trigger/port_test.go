@@ -28,7 +28,8 @@ func leakless(t *testing.T) {
 		for end := time.Now().Add(5 * time.Second); runtime.NumGoroutine() > before; time.Sleep(5 * time.Millisecond) {
 			if time.Now().After(end) {
 				text := make([]byte, 1<<16)
-				t.Fatalf("%d goroutines, %d before\n%s", runtime.NumGoroutine(), before, text[:runtime.Stack(text, true)])
+				t.Fatalf("%d goroutines, %d before\n%s", runtime.NumGoroutine(), before,
+					text[:runtime.Stack(text, true)])
 			}
 		}
 	})
@@ -63,7 +64,8 @@ func (b *box) has() (orders, spoken []string) {
 	return slices.Clone(b.orders), slices.Clone(b.spoken)
 }
 
-func port(t *testing.T, at string, named netip.Addr, do func(run.Command, string) (string, error), tell func(string)) *Port {
+func port(t *testing.T, at string, named netip.Addr, do func(run.Command, string) (string, error),
+	tell func(string)) *Port {
 	t.Helper()
 	r, err := Listen(at, []netip.Addr{named}, do, tell)
 	if err != nil {
@@ -99,7 +101,9 @@ func TestPort(t *testing.T) {
 			var b box
 			r := port(t, scheme+"://127.0.0.1:0", home, b.do, b.tell)
 			l := link(t, r)
-			for _, x := range []osc.Message{m("/backfield/go", osc.Bool(true)), m("/backfield/go", osc.Bool(false)), m("/backfield/to", osc.String("set 2")), m("/backfield/back"), m("/backfield/quit"), m("/backfield/go", osc.String("x"))} {
+			for _, x := range []osc.Message{m("/backfield/go", osc.Bool(true)), m("/backfield/go", osc.Bool(false)),
+				m("/backfield/to", osc.String("set 2")), m("/backfield/back"), m("/backfield/quit"),
+				m("/backfield/go", osc.String("x"))} {
 				if err := l.Write(wire.Encode(x)); err != nil {
 					t.Fatal(err)
 				}
@@ -112,7 +116,8 @@ func TestPort(t *testing.T) {
 			if err != nil || len(nine) != 1 {
 				t.Fatal(nine, err)
 			}
-			for _, packet := range [][]byte{both[0], nine[0], []byte("no osc! "), wire.Encode(m("/backfield/to", osc.String(strings.Repeat("x", mostBytes))))} {
+			for _, packet := range [][]byte{both[0], nine[0], []byte("no osc! "),
+				wire.Encode(m("/backfield/to", osc.String(strings.Repeat("x", mostBytes))))} {
 				if err := l.Write(packet); err != nil {
 					t.Fatal(err)
 				}
@@ -126,7 +131,8 @@ func TestPort(t *testing.T) {
 			within(t, 5*time.Second, "one of each kind is told", func() bool {
 				_, spoken := b.has()
 				text := strings.Join(spoken, "\n")
-				return len(spoken) == 3 && strings.Contains(text, "back: this is the beginning") && strings.Contains(text, `"/backfield/quit" is no command`) && strings.Contains(text, "127.0.0.1")
+				return len(spoken) == 3 && strings.Contains(text, "back: this is the beginning") &&
+					strings.Contains(text, `"/backfield/quit" is no command`) && strings.Contains(text, "127.0.0.1")
 			})
 			if err := r.Close(); err != nil {
 				t.Error(err)
@@ -139,7 +145,8 @@ func TestPort(t *testing.T) {
 }
 
 func TestRemoteNames(t *testing.T) {
-	for _, list := range [][]netip.Addr{nil, {{}}, {netip.IPv4Unspecified()}, {home, netip.IPv6Unspecified()}, {netip.MustParseAddr("224.0.0.1")}} {
+	for _, list := range [][]netip.Addr{nil, {{}}, {netip.IPv4Unspecified()}, {home, netip.IPv6Unspecified()},
+		{netip.MustParseAddr("224.0.0.1")}} {
 		if r, err := Listen("127.0.0.1:0", list, nil, nil); err == nil {
 			r.Close()
 			t.Errorf("%v may give commands", list)
@@ -164,7 +171,8 @@ func TestStranger(t *testing.T) {
 	within(t, 5*time.Second, "strangers are counted", func() bool { return r.Counts().Strangers > 400 })
 	within(t, 5*time.Second, "they are told of", func() bool { _, spoken := b.has(); return len(spoken) > 0 })
 	orders, spoken := b.has()
-	if len(orders) > 0 || len(spoken) != 1 || !strings.Contains(spoken[0], "127.0.0.1") || !strings.Contains(spoken[0], "not among those") {
+	if len(orders) > 0 || len(spoken) != 1 || !strings.Contains(spoken[0], "127.0.0.1") ||
+		!strings.Contains(spoken[0], "not among those") {
 		t.Errorf("carried out: %v; told: %q", orders, spoken)
 	}
 
@@ -212,13 +220,18 @@ func TestPortOfAHangingRun(t *testing.T) {
 	leakless(t)
 	var b box
 	hang := make(chan struct{})
-	r := port(t, "127.0.0.1:0", home, func(c run.Command, from string) (string, error) { <-hang; return b.do(c, from) }, b.tell)
+	r := port(t, "127.0.0.1:0", home, func(c run.Command, from string) (string,
+		error) {
+		<-hang
+		return b.do(c, from)
+	}, b.tell)
 	l := link(t, r)
 	for range mostPerSecond {
 		l.Write(wire.Encode(m("/backfield/hush")))
 	}
 	l.Write([]byte("rubbish!"))
-	within(t, 5*time.Second, "what cannot wait is dropped", func() bool { c := r.Counts(); return c.Flooded >= mostPerSecond-mostWaiting-1 && c.Malformed == 1 })
+	within(t, 5*time.Second, "what cannot wait is dropped",
+		func() bool { c := r.Counts(); return c.Flooded >= mostPerSecond-mostWaiting-1 && c.Malformed == 1 })
 	within(t, 5*time.Second, "it is told of", func() bool { _, spoken := b.has(); return len(spoken) == 2 })
 	close(hang)
 	r.Close()
@@ -240,7 +253,8 @@ func TestOscsend(t *testing.T) {
 	var b box
 	r := port(t, "127.0.0.1:0", home, b.do, b.tell)
 	_, port, _ := net.SplitHostPort(r.Addr().HostPort)
-	for _, args := range []string{"go", "go T", "go F", "to i 12", "to s 12A", "hush f 1", "swap si Horn 21", "nudge sf Horn 1.1", "nudge sd Horn -2.5"} {
+	for _, args := range []string{"go", "go T", "go F", "to i 12", "to s 12A", "hush f 1", "swap si Horn 21",
+		"nudge sf Horn 1.1", "nudge sd Horn -2.5"} {
 		words := strings.Fields(args)
 		words[0] = "/backfield/" + words[0]
 		out, err := exec.Command(path, append([]string{"127.0.0.1", port}, words...)...).CombinedOutput()
@@ -250,7 +264,9 @@ func TestOscsend(t *testing.T) {
 	}
 	within(t, 5*time.Second, "all have come", func() bool { c := r.Counts(); return c.Done+c.Released == 9 })
 	orders, spoken := b.has()
-	if got, want := strings.Join(orders, ", "), "go, go, to 12, to 12A, hush, swap Horn to 21, nudge Horn +1.1, nudge Horn -2.5"; got != want || len(spoken) > 0 {
+	if got, want := strings.Join(orders, ", "),
+		"go, go, to 12, to 12A, hush, swap Horn to 21, nudge Horn +1.1, nudge Horn -2.5"; got != want ||
+		len(spoken) > 0 {
 		t.Errorf("carried out: %s\nwanted: %s\ntold: %q", got, want, spoken)
 	}
 }

@@ -92,7 +92,8 @@ type Counts struct {
 
 // New returns a mixer that behaves as d says, with every channel closed.
 func New(d *desk.Desk) *Mixer {
-	return &Mixer{desk: d, now: state{held: map[string]osc.Arg{}}, scenes: map[int]scene{}, peers: map[string]time.Time{}, unknown: map[string]Unknown{}}
+	return &Mixer{desk: d, now: state{held: map[string]osc.Arg{}}, scenes: map[int]scene{},
+		peers: map[string]time.Time{}, unknown: map[string]Unknown{}}
 }
 
 // Reboot switches it off and on: values are back to what it wakes up with, and nobody is known any more. Scenes
@@ -183,7 +184,8 @@ func (m *Mixer) message(out []Reply, now time.Time, from string, x osc.Message) 
 				return out
 			}
 			m.counts.Queries++
-			return append(out, Reply{from, wire.Encode(osc.Message{Address: address, Args: []osc.Arg{m.now.value(d, address, place)}})})
+			answer := osc.Message{Address: address, Args: []osc.Arg{m.now.value(d, address, place)}}
+			return append(out, Reply{from, wire.Encode(answer)})
 		}
 	}
 	place, ok := d.Find(x.Address)
@@ -281,7 +283,8 @@ func (s state) value(d *desk.Desk, address string, place desk.Place) osc.Arg {
 	return arg
 }
 
-// waking is what a parameter has when the mixer wakes up: pans in the middle, no delays, channels closed, or open at 0 dB.
+// waking is what a parameter has when the mixer wakes up: pans in the middle, no delays, channels closed, or open at 0
+// dB.
 func (s state) waking(d *desk.Desk, param string) float64 {
 	switch param {
 	case cue.ParamMute:

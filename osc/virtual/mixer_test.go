@@ -120,26 +120,33 @@ func TestConversation(t *testing.T) {
 	k.expect("b /in/1/delay f 0", k.says("b", m("/in/1/delay"))) //
 	k.expect("b /in/1/pan f 0.5", k.says("b", m("/in/1/pan")))
 	k.expect("b /in/1/zone/64 f 0", k.says("b", m("/in/1/zone/64")))
-	k.expect("a /in/2/mute T, b /in/2/mute T, a /in/2/pan d 0.25, b /in/2/pan d 0.25", k.says("b", m("/in/2/mute", osc.Bool(true)), m("/in/2/pan", osc.Float64(0.25))))
-	k.expect("", k.says("c", m("/alive"), m("/in/7/level", osc.Float32(1)), m("/in/7/level"), m("/reset"), m("/in/1/level", osc.String("loud")),
-		m("/in/1/mute", osc.Float64(0.5)), m("/in/1/level", osc.Float32(1), osc.Float32(1)), m("/in/1/level", osc.Float64(math.NaN())),
+	k.expect("a /in/2/mute T, b /in/2/mute T, a /in/2/pan d 0.25, b /in/2/pan d 0.25",
+		k.says("b", m("/in/2/mute", osc.Bool(true)), m("/in/2/pan", osc.Float64(0.25))))
+	k.expect("", k.says("c", m("/alive"), m("/in/7/level", osc.Float32(1)), m("/in/7/level"), m("/reset"),
+		m("/in/1/level", osc.String("loud")),
+		m("/in/1/mute", osc.Float64(0.5)), m("/in/1/level", osc.Float32(1), osc.Float32(1)),
+		m("/in/1/level", osc.Float64(math.NaN())),
 		m("/in/1/level", osc.Float32(float32(math.Inf(-1))))))
 
 	out, err := k.m.Hand(k.now, "/in/3/level", osc.Float32(0.5))
 	if k.expect("a /in/3/level f 0.5, b /in/3/level f 0.5, c /in/3/level f 0.5", lineOf(t, out)); err != nil {
 		t.Error(err)
 	}
-	for _, x := range []osc.Message{m("/in/7/level", osc.Float32(0.5)), m("/in/3/level", osc.String("x")), m("/in/3/mute", osc.Int32(2)), m("/", osc.Int32(2))} {
-		if out, err := k.m.Hand(k.now, x.Address, x.Args[0]); err == nil || out != nil || !strings.Contains(err.Error(), x.Address) {
+	for _, x := range []osc.Message{m("/in/7/level", osc.Float32(0.5)), m("/in/3/level", osc.String("x")),
+		m("/in/3/mute", osc.Int32(2)), m("/", osc.Int32(2))} {
+		if out, err := k.m.Hand(k.now, x.Address, x.Args[0]); err == nil || out != nil ||
+			!strings.Contains(err.Error(), x.Address) {
 			t.Errorf("a hand at %v: %v, %v", x, out, err)
 		}
 	}
 
 	k.now = start.Add(listening)
-	k.expect("a /in/3/level f 0.6, b /in/3/level f 0.6, c /in/3/level f 0.6", k.says("b", m("/in/3/level", osc.Float32(0.6))))
+	k.expect("a /in/3/level f 0.6, b /in/3/level f 0.6, c /in/3/level f 0.6",
+		k.says("b", m("/in/3/level", osc.Float32(0.6))))
 	k.now = k.now.Add(time.Nanosecond)
 	k.expect("b /in/3/level f 0.7", k.says("b", m("/in/3/level", osc.Float32(0.7)))) // a and c were silent for too long
-	if c := k.m.counts; c.Taken != 6 || c.Unknown != 3 || c.Refused != 5 || c.Keepalives != 1 || c.Queries != 5 || c.Hands != 1 {
+	if c := k.m.counts; c.Taken != 6 || c.Unknown != 3 || c.Refused != 5 || c.Keepalives != 1 || c.Queries != 5 ||
+		c.Hands != 1 {
 		t.Errorf("%+v", c)
 	}
 	k.m.Handle(k.now, "b", []byte("rubbish!"))
@@ -150,7 +157,8 @@ func TestConversation(t *testing.T) {
 
 func TestAQuietDeskSaysNothing(t *testing.T) {
 	k := &talk{t, New(read(t, plain)), start}
-	k.expect("", k.says("a", m("/in/3/level", osc.Float32(0.8)), m("/in/3/level"), m("/alive"), m("/scene/2/recall"), m("/scene/store", osc.Int32(2), osc.String("x"))))
+	k.expect("", k.says("a", m("/in/3/level", osc.Float32(0.8)), m("/in/3/level"), m("/alive"), m("/scene/2/recall"),
+		m("/scene/store", osc.Int32(2), osc.String("x"))))
 	if out, err := k.m.Hand(k.now, "/in/3/level", osc.Float32(0.5)); len(out) > 0 || err != nil {
 		t.Error(out, err)
 	}
@@ -192,7 +200,8 @@ func TestScenes(t *testing.T) {
 	k.m.Reboot(k.now)
 	k.expect("a /in/2/mute i 0", k.says("a", m("/in/2/mute")))
 	k.expect("a /in/5/level f 0.8", k.says("a", m("/in/5/level")))
-	if got := recall(2); strings.Count(got, "mute i 1") != 5 || strings.Count(got, "level f 0,") != 5 || strings.Contains(got, "/in/1/") {
+	if got := recall(2); strings.Count(got, "mute i 1") != 5 || strings.Count(got, "level f 0,") != 5 ||
+		strings.Contains(got, "/in/1/") {
 		t.Errorf("a recall after it woke up open tells %s", got)
 	}
 	k.expect("a /in/2/mute i 1", k.says("a", m("/in/2/mute")))
@@ -210,14 +219,17 @@ func TestReboot(t *testing.T) {
 	k.now = k.now.Add(5*time.Second - 1)
 	k.expect("", k.says("a", m("/in/1/mute")))
 	k.now = k.now.Add(1)
-	k.expect("a /in/1/mute i 1, a /in/1/pan f 0.75", k.says("a", m("/in/1/mute"), m("/in/1/pan", osc.Float32(0.75)))) // b is forgotten
-	if s := k.m.State(); len(s.Addresses) != 1 || s.Channels[0].Open || s.Channels[0].LevelDB != cue.Silent || s.Counts.Asleep != 1 || s.Counts.Reboots != 1 {
+	k.expect("a /in/1/mute i 1, a /in/1/pan f 0.75", k.says("a", m("/in/1/mute"),
+		m("/in/1/pan", osc.Float32(0.75)))) // b is forgotten
+	if s := k.m.State(); len(s.Addresses) != 1 || s.Channels[0].Open || s.Channels[0].LevelDB != cue.Silent ||
+		s.Counts.Asleep != 1 || s.Counts.Reboots != 1 {
 		t.Errorf("%+v", s)
 	}
 	k.m.WakeOpen = true
 	k.m.Reboot(k.now)
 	for _, c := range k.m.State().Channels {
-		if !c.Open || c.LevelDB != 0 || *c.Pan != 0 || *c.DelayMS != 0 || c.Wire["mute"] != osc.Int32(0) || c.Wire["level"] != osc.Float32(0.8) {
+		if !c.Open || c.LevelDB != 0 || *c.Pan != 0 || *c.DelayMS != 0 || c.Wire["mute"] != osc.Int32(0) ||
+			c.Wire["level"] != osc.Float32(0.8) {
 			t.Errorf("it wakes up with %+v", c)
 		}
 	}
@@ -253,12 +265,14 @@ func TestSnapshotArrives(t *testing.T) {
 		held := x.State()
 		for i, c := range s.Channels {
 			got := held.Channels[i]
-			back := cue.Channel{Channel: got.Channel, Open: got.Open, LevelDB: got.LevelDB, Pan: *got.Pan, DelayMS: *got.DelayMS, Sends: got.Sends}
+			back := cue.Channel{Channel: got.Channel, Open: got.Open, LevelDB: got.LevelDB, Pan: *got.Pan,
+				DelayMS: *got.DelayMS, Sends: got.Sends}
 			if !reflect.DeepEqual(back, c) {
 				t.Fatalf("%+v was sent, and held is %+v", c, back)
 			}
 		}
-		if want := len(d.Settings(s)); len(held.Addresses) != want || held.Counts.Taken != want || held.Counts.Refused+held.Counts.Unknown > 0 {
+		if want := len(d.Settings(s)); len(held.Addresses) != want || held.Counts.Taken != want ||
+			held.Counts.Refused+held.Counts.Unknown > 0 {
 			t.Fatalf("%d settings are held as %d: %+v", want, len(held.Addresses), held.Counts)
 		}
 	}
@@ -268,7 +282,8 @@ func TestSnapshotArrives(t *testing.T) {
 func picture(r *rand.Rand, channels int) *cue.Snapshot {
 	s := &cue.Snapshot{}
 	for i := range channels {
-		c := cue.Channel{Channel: i + 1, Open: r.IntN(2) == 0, LevelDB: cue.Silent, Pan: float64(r.IntN(201)-100) / 100, DelayMS: float64(r.IntN(5000)) / 10}
+		c := cue.Channel{Channel: i + 1, Open: r.IntN(2) == 0, LevelDB: cue.Silent,
+			Pan: float64(r.IntN(201)-100) / 100, DelayMS: float64(r.IntN(5000)) / 10}
 		if c.Open {
 			c.LevelDB = cue.Level(r.IntN(60) - 60)
 		}
@@ -282,9 +297,12 @@ func picture(r *rand.Rand, channels int) *cue.Snapshot {
 
 func TestStateGolden(t *testing.T) {
 	k := &talk{t, New(read(t, talking)), start}
-	k.says("a", m("/in/1/mute", osc.Int32(0)), m("/in/1/level", osc.Float32(0.55)), m("/in/1/pan", osc.Float32(0.35)), m("/in/1/delay", osc.Float32(62.3)),
-		m("/in/2/mute", osc.Bool(false)), m("/in/2/level", osc.Int64(1)), m("/in/2/zone/2", osc.Float64(0.5)), m("/in/2/zone/1", osc.Float32(0)), m("/in/6/level", osc.Float32(0.05)))
-	k.says("b", m("/other/1"), m("/other/1", osc.Int32(2)), m("/in/99/level", osc.Int32(2)), m("/"+strings.Repeat("long", 300)), m("/alive"), m("/in/1/pan"), m("/in/1/pan", osc.String("left")))
+	k.says("a", m("/in/1/mute", osc.Int32(0)), m("/in/1/level", osc.Float32(0.55)), m("/in/1/pan", osc.Float32(0.35)),
+		m("/in/1/delay", osc.Float32(62.3)),
+		m("/in/2/mute", osc.Bool(false)), m("/in/2/level", osc.Int64(1)), m("/in/2/zone/2", osc.Float64(0.5)),
+		m("/in/2/zone/1", osc.Float32(0)), m("/in/6/level", osc.Float32(0.05)))
+	k.says("b", m("/other/1"), m("/other/1", osc.Int32(2)), m("/in/99/level", osc.Int32(2)),
+		m("/"+strings.Repeat("long", 300)), m("/alive"), m("/in/1/pan"), m("/in/1/pan", osc.String("left")))
 	k.says("b", k.m.desk.Store.Message(3, "a \"name\""), k.m.desk.Recall.Message(4, ""))
 	k.m.Hand(k.now, "/in/6/level", osc.Float32(1))
 	got, err := k.m.State().Encode()
@@ -348,7 +366,8 @@ func TestBounds(t *testing.T) {
 		t.Errorf("%+v", c)
 	}
 	k.m.stored = mostStored - 2
-	k.says("a", m("/in/1/mute", osc.Int32(0)), m("/in/2/mute", osc.Int32(0)), m("/in/3/mute", osc.Int32(0)), k.m.desk.Store.Message(2, ""))
+	k.says("a", m("/in/1/mute", osc.Int32(0)), m("/in/2/mute", osc.Int32(0)), m("/in/3/mute", osc.Int32(0)),
+		k.m.desk.Store.Message(2, ""))
 	if c := k.m.counts; c.Stores != 0 || c.Full != 1 {
 		t.Errorf("a scene is stored though there is no room: %+v", c)
 	}
@@ -366,8 +385,10 @@ func FuzzMixer(f *testing.F) {
 		}
 		return out
 	}
-	f.Add(script(m("/in/1/level", osc.Float32(0.8)), m("/in/1/level"), d.Store.Message(2, "x"), m("/in/1/mute", osc.Int32(0)), d.Recall.Message(2, ""), m("/alive"), m("/x")))
-	f.Add(script(m("/in/6/mute", osc.Bool(true)), m("/in/6/pan", osc.Float64(1e300)), m("/in/6/level", osc.Int64(math.MinInt64)), m("/in/6/zone/64", osc.Float32(-1)), d.Recall.Message(3, "")))
+	f.Add(script(m("/in/1/level", osc.Float32(0.8)), m("/in/1/level"), d.Store.Message(2, "x"),
+		m("/in/1/mute", osc.Int32(0)), d.Recall.Message(2, ""), m("/alive"), m("/x")))
+	f.Add(script(m("/in/6/mute", osc.Bool(true)), m("/in/6/pan", osc.Float64(1e300)),
+		m("/in/6/level", osc.Int64(math.MinInt64)), m("/in/6/zone/64", osc.Float32(-1)), d.Recall.Message(3, "")))
 	f.Add([]byte("\x00\x10#bundle\x00\x00\x00\x00\x00\x00\x00\x00\x01\xff\x00\xfe\x02ab"))
 	f.Fuzz(func(t *testing.T, script []byte) {
 		x, again := New(d), New(d)

@@ -63,7 +63,8 @@ func TestRoadJitterKeepsTheOrder(t *testing.T) {
 		for i, d := range at {
 			least, most = min(least, d-time.Duration(i)*gap), max(most, d-time.Duration(i)*gap)
 		}
-		if least < 5*time.Millisecond || most > 35*time.Millisecond || most < 34*time.Millisecond || gap > 30*time.Millisecond && least > 6*time.Millisecond {
+		if least < 5*time.Millisecond || most > 35*time.Millisecond || most < 34*time.Millisecond ||
+			gap > 30*time.Millisecond && least > 6*time.Millisecond {
 			t.Errorf("packets take %v to %v", least, most)
 		}
 	}
@@ -102,7 +103,8 @@ func TestRoadShares(t *testing.T) {
 			}
 		}
 		if len(numbers) != n || share > 0 && behind < r.Overtaken/20 || share == 0 && behind > 0 {
-			t.Errorf("of %d packets %d are overtaken, and %d arrive after a later one", len(numbers), r.Overtaken, behind)
+			t.Errorf("of %d packets %d are overtaken, and %d arrive after a later one", len(numbers), r.Overtaken,
+				behind)
 		}
 	}
 }
@@ -144,7 +146,8 @@ func TestRepeatsGetThrough(t *testing.T) {
 	meant := map[string]osc.Message{}
 	var order []string
 	for c := 1; c <= d.Channels; c++ {
-		for _, m := range []osc.Message{m(fmt.Sprintf("/in/%d/mute", c), osc.Int32(0)), m(fmt.Sprintf("/in/%d/level", c), osc.Float32(float32(-c)))} {
+		for _, m := range []osc.Message{m(fmt.Sprintf("/in/%d/mute", c), osc.Int32(0)),
+			m(fmt.Sprintf("/in/%d/level", c), osc.Float32(float32(-c)))} {
 			meant[m.Address] = m
 			order = append(order, m.Address)
 		}

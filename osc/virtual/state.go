@@ -106,7 +106,8 @@ func (s State) Encode() ([]byte, error) {
 		return nil, err
 	}
 	fmt.Fprintf(&b, "{\"counts\": %s", counts)
-	for _, err := range []error{lines(&b, "unknown", s.Unknown), lines(&b, "slots", s.Slots), lines(&b, "channels", s.Channels), lines(&b, "addresses", s.Addresses)} {
+	for _, err := range []error{lines(&b, "unknown", s.Unknown), lines(&b, "slots", s.Slots),
+		lines(&b, "channels", s.Channels), lines(&b, "addresses", s.Addresses)} {
 		if err != nil {
 			return nil, err
 		}

@@ -51,7 +51,8 @@ func (b *Batch) Add(packet []byte) error {
 
 func (b *Batch) tooLong(packet []byte, head int) error {
 	address, _, _ := strings.Cut(string(packet), "\x00")
-	return fmt.Errorf("the message to %s takes %d bytes, over the %d of a packet; raise max_packet or shorten the address", address, head+len(packet), b.most)
+	return fmt.Errorf("the message to %s takes %d bytes, over the %d of a packet; "+
+		"raise max_packet or shorten the address", address, head+len(packet), b.most)
 }
 
 // start is where packet i begins in data.

@@ -9,9 +9,9 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// batcher sends many datagrams in one call of the system, sendmmsg(2), and of those that follow each other and are of one
-// length has the kernel make one way through itself: UDP_SEGMENT of udp(7), Linux 4.18. On the wire they are the same
-// datagrams.
+// batcher sends many datagrams in one call of the system, sendmmsg(2), and of those that follow each other and are of
+// one length has the kernel make one way through itself: UDP_SEGMENT of udp(7), Linux 4.18. On the wire they are the
+// same datagrams.
 type batcher struct {
 	conn *ipv4.PacketConn // of an IPv6 socket as well: nothing here is IPv4's own
 	cuts bool             // the kernel, and so far the network's device, can

@@ -87,9 +87,10 @@ func nsEach(n int, do func(i int)) float64 {
 	return float64(time.Since(start).Nanoseconds()) / float64(n)
 }
 
-// BenchmarkFade times the packet of a fade's next value: the Line that a run sends, beside go-osc's encoder (its message
-// there already), the same with the making of its message, and liblo in C. It is arithmetic alone, which others on the
-// machine can only slow down: of many short rounds of each in turn, the fastest counts. Read x-go-osc and x-liblo.
+// BenchmarkFade times the packet of a fade's next value: the Line that a run sends, beside go-osc's encoder (its
+// message there already), the same with the making of its message, and liblo in C. It is arithmetic alone, which others
+// on the machine can only slow down: of many short rounds of each in turn, the fastest counts. Read x-go-osc and
+// x-liblo.
 func BenchmarkFade(b *testing.B) {
 	const n, rounds = 20_000, 50
 	liblo, why := libloBuilt(b)
@@ -120,7 +121,11 @@ func BenchmarkFade(b *testing.B) {
 			batch.Add(line.Packet(osc.Float32(float32(i))))
 		}},
 		{name: "go-osc-encoder", do: func(int) { p, _ := made.MarshalBinary(); sink += p[len(p)-1] }},
-		{name: "go-osc-message", do: func(i int) { p, _ := model.NewMessage(fader, float32(i)).MarshalBinary(); sink += p[len(p)-1] }},
+		{name: "go-osc-message", do: func(i int) {
+			p, _ := model.NewMessage(fader,
+				float32(i)).MarshalBinary()
+			sink += p[len(p)-1]
+		}},
 	}
 	for round := range rounds {
 		for k := range kinds {

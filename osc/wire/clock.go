@@ -49,8 +49,8 @@ type Alarm struct {
 }
 
 // A machine that has others to do makes who sleeps wait for a core, and one message after the other would come late by
-// that. So after a wait that was too long short ones are waited awake for a while. What must be exact is set early anyway;
-// to be awake for longer before that was tried, and gained nothing.
+// that. So after a wait that was too long short ones are waited awake for a while. What must be exact is set early
+// anyway; to be awake for longer before that was tried, and gained nothing.
 const (
 	roughFor = 100 * time.Millisecond
 	short    = time.Millisecond

@@ -142,7 +142,7 @@ func (f *Frames) slip() error {
 			default:
 				return bad("SLIP's ESC before the byte %02X, where only DC and DD may stand", b)
 			}
-		case b == 0 && len(f.packet) == 0: // without this, lengths and packets would be gathered up to the limit, in silence
+		case b == 0 && len(f.packet) == 0: // else lengths and packets would be gathered up to the limit, in silence
 			return bad("a packet begins with a zero byte: the other side speaks tcp://, not slip://")
 		}
 		if len(f.packet) == f.limit {

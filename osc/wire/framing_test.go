@@ -36,18 +36,23 @@ func TestFrames(t *testing.T) {
 		want, over string // packets, and the error
 	}{
 		{LengthPrefix, "", "", "EOF"},
-		{LengthPrefix, "\x00\x00\x00\x04/go\x00\x00\x00\x00\x08/go\x00,\x00\x00\x00", `"/go\x00" "/go\x00,\x00\x00\x00"`, "EOF"},
+		{LengthPrefix, "\x00\x00\x00\x04/go\x00\x00\x00\x00\x08/go\x00,\x00\x00\x00",
+			`"/go\x00" "/go\x00,\x00\x00\x00"`, "EOF"},
 		{LengthPrefix, "\x00\x00\x00\x04/go\x00\x00", `"/go\x00"`, "unexpected EOF"},
 		{LengthPrefix, "\x00\x00\x00\x04", "", "unexpected EOF"},
 		{LengthPrefix, "\x00\x00\x00\x04/go", "", "unexpected EOF"},
 		{LengthPrefix, "\x00\x00\x00\x00", "", "a packet of 0 bytes is announced"},
 		{LengthPrefix, "\xff\xff\xff\xfc/go\x00", "", "a packet of -4 bytes is announced"},
 		{LengthPrefix, "\x80\x00\x00\x00/go\x00", "", "a packet of -2147483648 bytes is announced"},
-		{LengthPrefix, "\x00\x00\x00\x05/go\x00\x00", "", "a packet of 5 bytes is announced, which is no multiple of 4"},
+		{LengthPrefix, "\x00\x00\x00\x05/go\x00\x00", "",
+			"a packet of 5 bytes is announced, which is no multiple of 4"},
 		{LengthPrefix, "\x00\x00\x00\x10" + strings.Repeat("/", 16), `"////////////////"`, "EOF"},
-		{LengthPrefix, "\x00\x00\x00\x14" + strings.Repeat("/", 20), "", "a packet of 20 bytes is announced, over the limit of 16"},
-		{LengthPrefix, "\x7f\xff\xff\xfc/go\x00", "", "a packet of 2147483644 bytes is announced, over the limit of 16"},
-		{LengthPrefix, "\xc0/go\x00\xc0", "", "where a packet's length must stand there is SLIP's END: the other side speaks slip://, not tcp://"},
+		{LengthPrefix, "\x00\x00\x00\x14" + strings.Repeat("/", 20), "",
+			"a packet of 20 bytes is announced, over the limit of 16"},
+		{LengthPrefix, "\x7f\xff\xff\xfc/go\x00", "",
+			"a packet of 2147483644 bytes is announced, over the limit of 16"},
+		{LengthPrefix, "\xc0/go\x00\xc0", "",
+			"where a packet's length must stand there is SLIP's END: the other side speaks slip://, not tcp://"},
 		{LengthPrefix, "/go\x00", "", "a packet without its length before it, which tcp:// must have"},
 		{LengthPrefix, "#bundle\x00", "", "a packet without its length before it, which tcp:// must have"},
 
@@ -66,7 +71,8 @@ func TestFrames(t *testing.T) {
 		{SLIP, strings.Repeat("/", 17) + "\xc0", "", "a packet of more than 16 bytes"},
 		{SLIP, strings.Repeat("/", 15) + "\xdb\xdd\xc0", `"///////////////\xdb"`, "EOF"},
 		{SLIP, strings.Repeat("/", 16) + "\xdb\xdd\xc0", "", "a packet of more than 16 bytes"},
-		{SLIP, "\x00\x00\x00\x04/go\x00", "", "a packet begins with a zero byte: the other side speaks tcp://, not slip://"},
+		{SLIP, "\x00\x00\x00\x04/go\x00", "",
+			"a packet begins with a zero byte: the other side speaks tcp://, not slip://"},
 	} {
 		packets, err := frames(t, strings.NewReader(c.stream), c.framing, 16)
 		var got []string
@@ -82,9 +88,11 @@ func TestFrames(t *testing.T) {
 		}
 	}
 	broken := errors.New("broken")
-	for framing, heads := range map[Framing][]string{LengthPrefix: {"", "\x00\x00", "\x00\x00\x00\x04/g"}, SLIP: {"", "\xc0", "/g", "/\xdb"}} {
+	for framing, heads := range map[Framing][]string{LengthPrefix: {"", "\x00\x00", "\x00\x00\x00\x04/g"},
+		SLIP: {"", "\xc0", "/g", "/\xdb"}} {
 		for _, head := range heads {
-			if _, err := frames(t, io.MultiReader(strings.NewReader(head), iotest.ErrReader(broken)), framing, 0); err != broken {
+			if _, err := frames(t, io.MultiReader(strings.NewReader(head), iotest.ErrReader(broken)), framing,
+				0); err != broken {
 				t.Errorf("framing %d, %q and then an error: %v", framing, head, err)
 			}
 		}
@@ -184,7 +192,8 @@ func fuzzFrames(f *testing.F, framing Framing, plain func([]byte, int) ([][]byte
 		f.Add(raw, uint64(1))
 		f.Add(framing.Append(framing.Append(nil, raw), raw), uint64(len(raw)))
 	}
-	for _, s := range []string{"\xc0\xc0/\xdb\xdc\xdb\xdd\xc0", "\xc0/\xdb\xc0", "\x00\x00\x00\x04/go\x00\x00\x00\x00\x05", "\x00\x00\x00\x00"} {
+	for _, s := range []string{"\xc0\xc0/\xdb\xdc\xdb\xdd\xc0", "\xc0/\xdb\xc0",
+		"\x00\x00\x00\x04/go\x00\x00\x00\x00\x05", "\x00\x00\x00\x00"} {
 		f.Add([]byte(s), uint64(2))
 	}
 	f.Fuzz(func(t *testing.T, stream []byte, seed uint64) {

@@ -45,8 +45,10 @@ var all = []osc.Message{
 	{Address: "/in/3/level", Args: []osc.Arg{osc.Float32(-120)}},
 	{Address: "/in/3/delay", Args: []osc.Arg{osc.Float64(123456789.125)}},
 	{Address: "/in/3/delay", Args: []osc.Arg{osc.Int64(-1 << 40)}},
-	{Address: "/in/3/delay", Args: []osc.Arg{osc.Int32(-0x3F242340), osc.Int32(-0x24233F3F)}}, // C0 DB DC C0, DB DC C0 C1: all of SLIP's own
-	{Address: "/all", Args: []osc.Arg{osc.Int32(-2147483648), osc.String(""), osc.Bool(true), osc.Float64(0.5), osc.Float32(0.25), osc.Int64(1), osc.Bool(false), osc.String("four")}},
+	{Address: "/in/3/delay", Args: []osc.Arg{osc.Int32(-0x3F242340), osc.Int32(-0x24233F3F)}},
+	// C0 DB DC C0, DB DC C0 C1: all of SLIP's own
+	{Address: "/all", Args: []osc.Arg{osc.Int32(-2147483648), osc.String(""), osc.Bool(true), osc.Float64(0.5),
+		osc.Float32(0.25), osc.Int64(1), osc.Bool(false), osc.String("four")}},
 	{Address: "/nothing"},
 }
 

@@ -154,7 +154,8 @@ func TestWriteAllToClosedPort(t *testing.T) {
 			t.Fatalf("received %v, want %v", got, m)
 		}
 	}
-	if err := l.WriteAll([][]byte{packets[0], make([]byte, 65508), packets[1]}); err == nil || !strings.Contains(err.Error(), "65508 bytes") {
+	if err := l.WriteAll([][]byte{packets[0], make([]byte, 65508), packets[1]}); err == nil ||
+		!strings.Contains(err.Error(), "65508 bytes") {
 		t.Errorf("one that is too long: %v", err)
 	}
 	for _, m := range numbered(2) {
@@ -164,13 +165,14 @@ func TestWriteAllToClosedPort(t *testing.T) {
 	}
 }
 
-// TestAlarm: it comes near the time, not before what Rest can wait for, and one set anew forgets the one before. How near
-// is the machine's affair, and the benchmark's.
+// TestAlarm: it comes near the time, not before what Rest can wait for, and one set anew forgets the one before. How
+// near is the machine's affair, and the benchmark's.
 func TestAlarm(t *testing.T) {
 	leakless(t)
 	for name, a := range map[string]*Alarm{"the system's": NewAlarm(), "Go's timer": goAlarm()} {
 		for _, within := range []time.Duration{0, 100 * time.Microsecond, time.Second} {
-			for _, d := range []time.Duration{-time.Second, 0, time.Microsecond, 300 * time.Microsecond, 5 * time.Millisecond} {
+			for _, d := range []time.Duration{-time.Second, 0, time.Microsecond, 300 * time.Microsecond,
+				5 * time.Millisecond} {
 				a.Set(time.Now().Add(time.Hour), within)
 				at := time.Now().Add(d)
 				a.Set(at, within)
@@ -197,8 +199,8 @@ func TestAlarm(t *testing.T) {
 	}
 }
 
-// A computer that has no room for a packet is not asked about each of the others: that would take 12 ms for each, with the
-// other desks waiting. What only one packet suffers from stops none.
+// A computer that has no room for a packet is not asked about each of the others: that would take 12 ms for each, with
+// the other desks waiting. What only one packet suffers from stops none.
 func TestOneByOne(t *testing.T) {
 	packets := [][]byte{{0}, {1}, {2}, {3}}
 	full := fmt.Errorf("full (%w)", os.ErrDeadlineExceeded)

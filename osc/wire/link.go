@@ -148,13 +148,14 @@ func Send(l Link, packets [][]byte, perSecond int, clock Clock) error {
 // closed UDP port is told as a reset, and a datagram longer than the buffer as too long.
 var (
 	refusals    = []error{syscall.ECONNREFUSED, syscall.Errno(10061), syscall.Errno(10054)}
-	unreachable = []error{syscall.ENETUNREACH, syscall.EHOSTUNREACH, syscall.ENETDOWN, syscall.Errno(10051), syscall.Errno(10065), syscall.Errno(10050)}
-	tooLong     = []error{syscall.EMSGSIZE, syscall.Errno(10040)}
-	noRoom      = []error{syscall.ENOBUFS, syscall.Errno(10055), os.ErrDeadlineExceeded}
-	unanswered  = []error{syscall.ETIMEDOUT, syscall.Errno(10060), context.DeadlineExceeded}
-	taken       = []error{syscall.EADDRINUSE, syscall.Errno(10048)}
-	notOurs     = []error{syscall.EADDRNOTAVAIL, syscall.Errno(10049)}
-	forbidden   = []error{syscall.EACCES, syscall.Errno(10013)}
+	unreachable = []error{syscall.ENETUNREACH, syscall.EHOSTUNREACH, syscall.ENETDOWN,
+		syscall.Errno(10051), syscall.Errno(10065), syscall.Errno(10050)}
+	tooLong    = []error{syscall.EMSGSIZE, syscall.Errno(10040)}
+	noRoom     = []error{syscall.ENOBUFS, syscall.Errno(10055), os.ErrDeadlineExceeded}
+	unanswered = []error{syscall.ETIMEDOUT, syscall.Errno(10060), context.DeadlineExceeded}
+	taken      = []error{syscall.EADDRINUSE, syscall.Errno(10048)}
+	notOurs    = []error{syscall.EADDRNOTAVAIL, syscall.Errno(10049)}
+	forbidden  = []error{syscall.EACCES, syscall.Errno(10013)}
 )
 
 func is(err error, kinds []error) bool {
@@ -185,11 +186,14 @@ func explain(err error, to string, bytes int) error {
 	case is(err, refusals):
 		return refused(to)
 	case is(err, unreachable):
-		return fmt.Errorf("no way to %s: the machine is off, or this computer is on no network that leads there (%w)", to, err)
+		return fmt.Errorf("no way to %s: the machine is off, "+
+			"or this computer is on no network that leads there (%w)", to, err)
 	case is(err, tooLong):
-		return fmt.Errorf("a packet of %d bytes is more than the network takes; lower max_packet in desk.toml (%w)", bytes, err)
+		return fmt.Errorf("a packet of %d bytes is more than the network takes; "+
+			"lower max_packet in desk.toml (%w)", bytes, err)
 	case bytes > 0 && is(err, noRoom):
-		return fmt.Errorf("this computer's network takes in no more, and a packet to %s was not sent; is the cable in? or lower rate in desk.toml (%w)", to, err)
+		return fmt.Errorf("this computer's network takes in no more, and a packet to %s was not sent; "+
+			"is the cable in? or lower rate in desk.toml (%w)", to, err)
 	case is(err, unanswered) || errors.As(err, &slow) && slow.Timeout():
 		return fmt.Errorf("no answer from %s; see that the machine is on, and on this network (%w)", to, err)
 	}

@@ -23,17 +23,22 @@ func TestExplain(t *testing.T) {
 		err  error
 		want string
 	}{
-		{&net.OpError{Op: "dial", Err: &net.DNSError{Name: "desk.local", Err: "no such host", IsNotFound: true}}, `no such host "desk.local"; check the name`},
-		{&net.DNSError{Name: "desk.local", Err: "i/o timeout", IsTimeout: true}, `the name "desk.local" could not be looked up (i/o timeout)`},
+		{&net.OpError{Op: "dial", Err: &net.DNSError{Name: "desk.local", Err: "no such host", IsNotFound: true}},
+			`no such host "desk.local"; check the name`},
+		{&net.DNSError{Name: "desk.local", Err: "i/o timeout", IsTimeout: true},
+			`the name "desk.local" could not be looked up (i/o timeout)`},
 		{write(syscall.ENETUNREACH), "no way to 10.0.0.7:9000"},
 		{write(syscall.EHOSTUNREACH), "no way to 10.0.0.7:9000"},
 		{write(syscall.EMSGSIZE), "a packet of 70000 bytes is more than the network takes; lower max_packet"},
 		{write(syscall.EPERM), "10.0.0.7:9000: write"},
 		{write(syscall.ECONNREFUSED), "nothing listens at 10.0.0.7:9000 (the machine answered: port closed)"},
-		{write(syscall.ENOBUFS), "this computer's network takes in no more, and a packet to 10.0.0.7:9000 was not sent"},
-		{write(os.ErrDeadlineExceeded), "this computer's network takes in no more, and a packet to 10.0.0.7:9000 was not sent"},
+		{write(syscall.ENOBUFS),
+			"this computer's network takes in no more, and a packet to 10.0.0.7:9000 was not sent"},
+		{write(os.ErrDeadlineExceeded),
+			"this computer's network takes in no more, and a packet to 10.0.0.7:9000 was not sent"},
 		{write(syscall.ETIMEDOUT), "no answer from 10.0.0.7:9000; see that the machine is on"},
-		{&net.OpError{Op: "dial", Err: context.DeadlineExceeded}, "no answer from 10.0.0.7:9000; see that the machine is on"},
+		{&net.OpError{Op: "dial", Err: context.DeadlineExceeded},
+			"no answer from 10.0.0.7:9000; see that the machine is on"},
 		{write(net.ErrClosed), "use of closed network connection"},
 	} {
 		if got := explain(c.err, "10.0.0.7:9000", 70000); got == nil || !strings.HasPrefix(got.Error(), c.want) {
@@ -72,8 +77,10 @@ func TestPace(t *testing.T) {
 	}{
 		{"even", []int{1, 1, 1, 1}, nil, []time.Duration{0, 10 * ms, 20 * ms, 30 * ms}},
 		{"bundles count as their messages", []int{3, 1, 2, 1}, nil, []time.Duration{0, 30 * ms, 40 * ms, 60 * ms}},
-		{"a little late shifts nothing", []int{1, 1, 1, 1}, []time.Duration{0, 3 * ms, 0, 0}, []time.Duration{0, 13 * ms, 20 * ms, 30 * ms}},
-		{"very late is not caught up with", []int{1, 1, 1, 1, 1}, []time.Duration{0, 55 * ms}, []time.Duration{0, 65 * ms, 65 * ms, 75 * ms, 85 * ms}},
+		{"a little late shifts nothing", []int{1, 1, 1, 1}, []time.Duration{0, 3 * ms, 0, 0},
+			[]time.Duration{0, 13 * ms, 20 * ms, 30 * ms}},
+		{"very late is not caught up with", []int{1, 1, 1, 1, 1}, []time.Duration{0, 55 * ms},
+			[]time.Duration{0, 65 * ms, 65 * ms, 75 * ms, 85 * ms}},
 	} {
 		clock := &fakeClock{now: start, late: c.late}
 		var p pacer
@@ -152,7 +159,8 @@ func pack(t testing.TB, ms []osc.Message, bundle bool) [][]byte {
 func numbered(n int) []osc.Message {
 	var ms []osc.Message
 	for i := range n {
-		ms = append(ms, osc.Message{Address: fmt.Sprintf("/in/%d/level", i+1), Args: []osc.Arg{osc.Float32(float32(i))}})
+		ms = append(ms, osc.Message{Address: fmt.Sprintf("/in/%d/level", i+1),
+			Args: []osc.Arg{osc.Float32(float32(i))}})
 	}
 	return ms
 }
@@ -239,7 +247,8 @@ func TestSendTooLong(t *testing.T) {
 	conn := listen(t, "127.0.0.1:0")
 	l := open(t, conn.LocalAddr().String())
 	err := Send(l, [][]byte{Encode(oscillator), make([]byte, 65508)}, 1000, Wall{})
-	if err == nil || !strings.HasPrefix(err.Error(), "packet 2 of 2: a packet of 65508 bytes is more than the network takes") {
+	if err == nil || !strings.HasPrefix(err.Error(),
+		"packet 2 of 2: a packet of 65508 bytes is more than the network takes") {
 		t.Errorf("%v", err)
 	}
 	if got := receive(t, conn); text(got) != text([]osc.Message{oscillator}) {
@@ -394,7 +403,8 @@ func TestRead(t *testing.T) {
 			t.Fatal(err)
 		}
 		buffer := make([]byte, len(Encode(foo)))
-		for i, packet := range [][]byte{Encode(foo), Encode(osc.Message{Address: "/too/long/for/the/buffer", Args: []osc.Arg{foo.Args[2], foo.Args[2]}}), Encode(oscillator)} {
+		for i, packet := range [][]byte{Encode(foo), Encode(osc.Message{Address: "/too/long/for/the/buffer",
+			Args: []osc.Arg{foo.Args[2], foo.Args[2]}}), Encode(oscillator)} {
 			if err := from.Reply(packet); err != nil {
 				t.Fatal(err)
 			}
@@ -453,11 +463,15 @@ func TestBrokenStream(t *testing.T) {
 		want         string
 	}{
 		{"hangs up", "tcp", func(conn *net.TCPConn) { conn.Close() }, " has ended the connection ("},
-		{"hangs up within", "tcp", func(conn *net.TCPConn) { conn.Write([]byte{0, 0}); conn.Close() }, " has ended the connection in the middle of a packet ("},
-		{"hangs up within", "slip", func(conn *net.TCPConn) { conn.Write([]byte("/go")); conn.Close() }, " has ended the connection in the middle of a packet ("},
+		{"hangs up within", "tcp", func(conn *net.TCPConn) { conn.Write([]byte{0, 0}); conn.Close() },
+			" has ended the connection in the middle of a packet ("},
+		{"hangs up within", "slip", func(conn *net.TCPConn) { conn.Write([]byte("/go")); conn.Close() },
+			" has ended the connection in the middle of a packet ("},
 		{"resets", "slip", func(conn *net.TCPConn) { conn.SetLinger(0); conn.Close() }, "reset"},
-		{"other framing", "tcp", func(conn *net.TCPConn) { conn.Write([]byte("\xc0/go\x00\xc0")) }, " sends is no stream of OSC: where a packet's length must stand there is SLIP's END"},
-		{"other framing", "slip", func(conn *net.TCPConn) { conn.Write([]byte("\x00\x00\x00\x04/go\x00")) }, " sends is no stream of OSC: a packet begins with a zero byte"},
+		{"other framing", "tcp", func(conn *net.TCPConn) { conn.Write([]byte("\xc0/go\x00\xc0")) },
+			" sends is no stream of OSC: where a packet's length must stand there is SLIP's END"},
+		{"other framing", "slip", func(conn *net.TCPConn) { conn.Write([]byte("\x00\x00\x00\x04/go\x00")) },
+			" sends is no stream of OSC: a packet begins with a zero byte"},
 	} {
 		at, accept := server(t)
 		l := open(t, c.scheme+"://"+at)
@@ -482,7 +496,8 @@ func TestStalledDesk(t *testing.T) {
 		for i := 0; ; i++ {
 			start := time.Now()
 			err := l.Write(packet)
-			if took := time.Since(start); took > 500*time.Millisecond { // 12 ms, on a machine that is busy with other tests
+			// 12 ms, on a machine that is busy with other tests
+			if took := time.Since(start); took > 500*time.Millisecond {
 				t.Errorf("%s: a write took %v", scheme, took)
 			}
 			if err != nil {

@@ -66,7 +66,8 @@ func Listen(at string) (*Listener, error) {
 	if err != nil {
 		return nil, explainListen(err, target)
 	}
-	l.tcp, l.inbox, l.streams, l.at.HostPort = tcp.(*net.TCPListener), make(chan arrival), map[*stream]bool{}, tcp.Addr().String()
+	l.tcp, l.at.HostPort = tcp.(*net.TCPListener), tcp.Addr().String()
+	l.inbox, l.streams = make(chan arrival), map[*stream]bool{}
 	l.running.Go(l.accept)
 	return l, nil
 }
@@ -74,11 +75,11 @@ func Listen(at string) (*Listener, error) {
 // Addr is where it listens, with the port that was found free: "udp://127.0.0.1:40213".
 func (l *Listener) Addr() Target { return l.at }
 
-// Receive waits for the next packet and tells who sent it. The packet is the caller's to keep; whether it is
-// OSC, only Decode tells. One goroutine at a time may call it. An error with ErrClosed is the end, after Close.
-// Any other error is told, comes without a packet and a Peer, and ends nothing: what a connection sent was
-// no stream of OSC or ended within a packet, one too many was turned away, or the network is in trouble. One who sends rubbish can
-// make many of those; whoever prints them should not print them all.
+// Receive waits for the next packet and tells who sent it. The packet is the caller's to keep; whether it is OSC, only
+// Decode tells. One goroutine at a time may call it. An error with ErrClosed is the end, after Close. Any other error
+// is told, comes without a packet and a Peer, and ends nothing: what a connection sent was no stream of OSC or ended
+// within a packet, one too many was turned away, or the network is in trouble. One who sends rubbish can make many of
+// those; whoever prints them should not print them all.
 func (l *Listener) Receive() (packet []byte, from Peer, err error) {
 	if l.udp == nil {
 		select {
@@ -149,7 +150,8 @@ func (l *Listener) accept() {
 			continue
 		}
 		s.Close()
-		l.hand(arrival{err: fmt.Errorf("%s was turned away: %d connections to %s are open already", from, maxStreams, l.at)})
+		l.hand(arrival{err: fmt.Errorf("%s was turned away: %d connections to %s are open already",
+			from, maxStreams, l.at)})
 	}
 }
 
@@ -234,13 +236,15 @@ func (p Peer) Reply(packet []byte) error {
 // explainListen says in the user's words why nothing can listen at a place.
 func explainListen(err error, at Target) error {
 	var name *net.DNSError
+	own := func() string { return strings.Join(ownAddresses(), ", ") }
 	switch {
 	case errors.As(err, &name):
-		return fmt.Errorf("%s: the name %q could not be looked up; write an address of this computer, which has %s (%w)", at, name.Name, strings.Join(ownAddresses(), ", "), err)
+		return fmt.Errorf("%s: the name %q could not be looked up; "+
+			"write an address of this computer, which has %s (%w)", at, name.Name, own(), err)
 	case is(err, taken):
 		return fmt.Errorf("another program listens at %s already; end it, or take another port (%w)", at, err)
 	case is(err, notOurs):
-		return fmt.Errorf("%s is no address of this computer, which has %s (%w)", at, strings.Join(ownAddresses(), ", "), err)
+		return fmt.Errorf("%s is no address of this computer, which has %s (%w)", at, own(), err)
 	case is(err, forbidden):
 		return fmt.Errorf("%s may not be used by this program; take a port from 1024 up (%w)", at, err)
 	}

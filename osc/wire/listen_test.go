@@ -198,7 +198,8 @@ func TestReplyToAClosedPort(t *testing.T) {
 	}
 	connect(t, l).Write(Encode(oscillator))
 	from = hears(t, l, oscillator)
-	if err := from.Reply(make([]byte, 65508)); err == nil || !strings.Contains(err.Error(), "65508 bytes is more than the network takes") {
+	if err := from.Reply(make([]byte, 65508)); err == nil ||
+		!strings.Contains(err.Error(), "65508 bytes is more than the network takes") {
 		t.Errorf("a reply too long: %v", err)
 	}
 	if err := from.Reply(Encode(foo)); err != nil {
@@ -223,7 +224,8 @@ func TestBadStreamIsCut(t *testing.T) {
 		conn := connect(t, l)
 		conn.Write([]byte(c.stream))
 		packet, from, err := next(t, l)
-		if packet != nil || from != (Peer{}) || err == nil || !strings.Contains(err.Error(), c.want) || !strings.Contains(err.Error(), conn.LocalAddr().String()) {
+		if packet != nil || from != (Peer{}) || err == nil || !strings.Contains(err.Error(), c.want) ||
+			!strings.Contains(err.Error(), conn.LocalAddr().String()) {
 			t.Errorf("%s, %.20q: %q from %v, %v", c.scheme, c.stream, packet, from, err)
 		}
 		if n, err := conn.Read(make([]byte, 1)); n != 0 || errors.Is(err, os.ErrDeadlineExceeded) {
@@ -266,7 +268,9 @@ func TestFlood(t *testing.T) {
 	before := runtime.NumGoroutine()
 	for range 50 {
 		extra := connect(t, l)
-		if _, from, err := next(t, l); err == nil || from != (Peer{}) || err.Error() != fmt.Sprintf("%s was turned away: 8 connections to %s are open already", extra.LocalAddr(), l.Addr()) {
+		if _, from, err := next(t, l); err == nil || from != (Peer{}) ||
+			err.Error() != fmt.Sprintf("%s was turned away: 8 connections to %s are open already", extra.LocalAddr(),
+				l.Addr()) {
 			t.Fatalf("one too many: %v", err)
 		}
 		if n, err := extra.Read(make([]byte, 1)); n != 0 || errors.Is(err, os.ErrDeadlineExceeded) {
@@ -350,11 +354,14 @@ func TestReplyToAStalledPeer(t *testing.T) {
 func TestListenExplains(t *testing.T) {
 	for _, scheme := range schemes {
 		l := listener(t, scheme+"://127.0.0.1:0")
-		if _, err := Listen(l.Addr().String()); err == nil || !strings.HasPrefix(err.Error(), "another program listens at "+l.Addr().String()+" already") {
+		if _, err := Listen(l.Addr().String()); err == nil || !strings.HasPrefix(err.Error(),
+			"another program listens at "+l.Addr().String()+" already") {
 			t.Errorf("%s: twice: %v", scheme, err)
 		}
 		// 192.0.2.0/24 is kept for documentation (RFC 5737).
-		if _, err := Listen(scheme + "://192.0.2.1:0"); err == nil || !strings.HasPrefix(err.Error(), scheme+"://192.0.2.1:0 is no address of this computer, which has ") || !strings.Contains(err.Error(), "127.0.0.1") {
+		if _, err := Listen(scheme + "://192.0.2.1:0"); err == nil ||
+			!strings.HasPrefix(err.Error(), scheme+"://192.0.2.1:0 is no address of this computer, which has ") ||
+			!strings.Contains(err.Error(), "127.0.0.1") {
 			t.Errorf("%s: another's address: %v", scheme, err)
 		}
 		if _, err := Listen(scheme + "://127.0.0.1"); err == nil {
@@ -362,8 +369,10 @@ func TestListenExplains(t *testing.T) {
 		}
 	}
 	for err, want := range map[error]string{
-		&net.OpError{Op: "listen", Err: os.NewSyscallError("bind", syscall.EACCES)}:                               "udp://:9 may not be used by this program; take a port from 1024 up",
-		&net.OpError{Op: "listen", Err: &net.DNSError{Name: "desk.local", Err: "no such host", IsNotFound: true}}: `udp://:9: the name "desk.local" could not be looked up; write an address of this computer, which has `,
+		&net.OpError{Op: "listen", Err: os.NewSyscallError("bind",
+			syscall.EACCES)}: "udp://:9 may not be used by this program; take a port from 1024 up",
+		&net.OpError{Op: "listen", Err: &net.DNSError{Name: "desk.local", Err: "no such host",
+			IsNotFound: true}}: `udp://:9: the name "desk.local" could not be looked up; write an address of this computer, which has `,
 		io.ErrNoProgress: "listening at udp://:9: ",
 	} {
 		if got := explainListen(err, Target{"udp", ":9"}); !strings.HasPrefix(got.Error(), want) {

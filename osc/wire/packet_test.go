@@ -76,9 +76,12 @@ func TestPublished(t *testing.T) {
 			t.Errorf("%s: decodes to %v, %v, want %v", id, got, err, m)
 		}
 	}
-	for id, s := range map[string]string{"str_OSC": "OSC", "str_data": "data", "str_empty": "", "str_a": "a", "str_ab": "ab", "str_abc": "abc",
-		"str_abcd": "abcd", "str_bundle": "#bundle", "str_comma": ",", "str_f_tag": ",f", "str_iisfff_tag": ",iisfff", "str_ibb_tag": ",ibb"} {
-		if got := Encode(osc.Message{Address: "/s", Args: []osc.Arg{osc.String(s)}}); !bytes.Equal(got, append([]byte("/s\x00\x00,s\x00\x00"), row(id)...)) {
+	for id, s := range map[string]string{"str_OSC": "OSC", "str_data": "data", "str_empty": "", "str_a": "a",
+		"str_ab": "ab", "str_abc": "abc",
+		"str_abcd": "abcd", "str_bundle": "#bundle", "str_comma": ",", "str_f_tag": ",f", "str_iisfff_tag": ",iisfff",
+		"str_ibb_tag": ",ibb"} {
+		if got := Encode(osc.Message{Address: "/s", Args: []osc.Arg{osc.String(s)}}); !bytes.Equal(got,
+			append([]byte("/s\x00\x00,s\x00\x00"), row(id)...)) {
 			t.Errorf("%s: %q encodes to %x", id, s, got)
 		}
 	}
@@ -117,7 +120,8 @@ func TestPublished(t *testing.T) {
 		if got := framed.framing.Append(nil, framed.packet); !bytes.Equal(got, row(id)) {
 			t.Errorf("%s: frames to %x, want %x", id, got, row(id))
 		}
-		if got, err := frames(t, bytes.NewReader(row(id)), framed.framing, 0); len(got) != 1 || !bytes.Equal(got[0], framed.packet) || err != io.EOF {
+		if got, err := frames(t, bytes.NewReader(row(id)), framed.framing, 0); len(got) != 1 ||
+			!bytes.Equal(got[0], framed.packet) || err != io.EOF {
 			t.Errorf("%s: holds %x, %v, want %x", id, got, err, framed.packet)
 		}
 	}
@@ -187,7 +191,8 @@ func TestPackSizes(t *testing.T) {
 		for _, p := range packets {
 			got, err := Decode(p)
 			if err != nil || len(p) > c.max || len(got) != messagesIn(p) {
-				t.Errorf("%d bytes of at most %d, %d messages counted as %d, %v", len(p), c.max, len(got), messagesIn(p), err)
+				t.Errorf("%d bytes of at most %d, %d messages counted as %d, %v", len(p), c.max, len(got),
+					messagesIn(p), err)
 			}
 			sizes = append(sizes, fmt.Sprint(len(got)))
 			all = append(all, got...)
@@ -198,7 +203,8 @@ func TestPackSizes(t *testing.T) {
 	}
 	for _, bundle := range []bool{false, true} {
 		limit := map[bool]int{false: 15, true: 35}[bundle]
-		if got, err := Pack(ms[4:], bundle, limit); got != nil || err == nil || !strings.Contains(err.Error(), "/in/4/x") {
+		if got, err := Pack(ms[4:], bundle, limit); got != nil || err == nil ||
+			!strings.Contains(err.Error(), "/in/4/x") {
 			t.Errorf("bundle %t of at most %d bytes: %v, %v, want an error that names /in/4/x", bundle, limit, got, err)
 		}
 	}

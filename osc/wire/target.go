@@ -35,7 +35,8 @@ func address(to string, listen bool) (Target, error) {
 	if scheme, after, ok := strings.Cut(to, "://"); ok {
 		t = Target{strings.ToLower(scheme), after}
 		if t.Scheme != "udp" && t.Scheme != "tcp" && t.Scheme != "slip" {
-			return Target{}, fmt.Errorf("%q: %s:// is not spoken; write udp://, tcp:// (OSC 1.0, each packet after its length) or slip:// (OSC 1.1)", to, scheme)
+			return Target{}, fmt.Errorf("%q: %s:// is not spoken; write udp://, "+
+				"tcp:// (OSC 1.0, each packet after its length) or slip:// (OSC 1.1)", to, scheme)
 		}
 	}
 	example := t.Scheme + "://127.0.0.1:9000"
@@ -46,7 +47,8 @@ func address(to string, listen bool) (Target, error) {
 		case errors.As(err, &a) && a.Err == "missing port in address":
 			return Target{}, fmt.Errorf("%q has no port; write it like %s", to, example)
 		case errors.As(err, &a) && a.Err == "too many colons in address":
-			return Target{}, fmt.Errorf("%q has too many colons; an IPv6 address goes in brackets: %s://[::1]:9000", to, t.Scheme)
+			return Target{}, fmt.Errorf("%q has too many colons; an IPv6 address goes in brackets: %s://[::1]:9000",
+				to, t.Scheme)
 		}
 		return Target{}, fmt.Errorf("%q is no address; write it like %s", to, example)
 	}
@@ -59,7 +61,9 @@ func address(to string, listen bool) (Target, error) {
 	n, err := strconv.ParseUint(port, 10, 16)
 	switch {
 	case listen && err != nil:
-		return Target{}, fmt.Errorf("%q: the port must be a number from 1 to 65535, or 0 for any that is free, and is %q", to, port)
+		return Target{}, fmt.Errorf("%q: the port must be a number from 1 to 65535, "+
+			"or 0 for any that is free, and is %q",
+			to, port)
 	case !listen && (err != nil || n < 1):
 		return Target{}, fmt.Errorf("%q: the port must be a number from 1 to 65535, and is %q", to, port)
 	}

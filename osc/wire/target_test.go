@@ -62,7 +62,8 @@ func TestAddressToListen(t *testing.T) {
 		{"http://:80", "", "is not spoken"},
 	} {
 		got, err := address(c.at, true)
-		if c.err == "" && (err != nil || got.String() != c.want) || c.err != "" && (err == nil || !strings.Contains(err.Error(), c.err)) {
+		if c.err == "" && (err != nil || got.String() != c.want) || c.err != "" &&
+			(err == nil || !strings.Contains(err.Error(), c.err)) {
 			t.Errorf("%q: %q, %v, want %q%s", c.at, got, err, c.want, c.err)
 		}
 	}

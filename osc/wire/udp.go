@@ -40,8 +40,8 @@ func (d *datagrams) Write(packet []byte) error {
 	return refused(d.to)
 }
 
-// WriteAll gives the system many datagrams in one call where it has such a call. What that leaves, because there was no room
-// or because word of a closed port came instead, goes one at a time: such a call tells of the datagrams that it
+// WriteAll gives the system many datagrams in one call where it has such a call. What that leaves, because there was no
+// room or because word of a closed port came instead, goes one at a time: such a call tells of the datagrams that it
 // sent, and then not of what stopped it.
 func (d *datagrams) WriteAll(packets [][]byte) error {
 	sent := 0
@@ -62,8 +62,8 @@ func (d *datagrams) WriteAll(packets [][]byte) error {
 	return oneByOne(packets[sent:], worst, d.Write)
 }
 
-// oneByOne writes packets, and returns the worst error: one that was there before, or of a write. Where there is no room for
-// one, the others are not tried: each would wait as long, and hold who has other desks to see to.
+// oneByOne writes packets, and returns the worst error: one that was there before, or of a write. Where there is no
+// room for one, the others are not tried: each would wait as long, and hold who has other desks to see to.
 func oneByOne(packets [][]byte, worst error, write func(packet []byte) error) error {
 	for _, p := range packets {
 		err := write(p)
