@@ -132,7 +132,7 @@ func made(t *testing.T, in files) *outputs {
 	if err != nil {
 		t.Fatal(err)
 	}
-	pages, err := papers.Pages(false)
+	pages, err := papers.Pages()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -32,25 +32,29 @@ type frame struct {
 	Body      any // of the sheet's own; nil where it needs nothing but the papers
 }
 
-// Pages makes all sheets, the index last: it links the others, and their PDFs if withPDF.
-func (p *Papers) Pages(withPDF bool) ([]Page, error) {
-	var done []Page
+// Pages makes all sheets.
+func (p *Papers) Pages() ([]Page, error) {
+	var pages []Page
 	for _, s := range sheets {
 		page, err := p.page(s)
 		if err != nil {
 			return nil, err
 		}
-		done = append(done, page)
+		pages = append(pages, page)
 	}
+	return pages, nil
+}
+
+// Index links pages, and their PDFs if withPDF. It is for screens, and not printed.
+func (p *Papers) Index(pages []Page, withPDF bool) (Page, error) {
 	links := index
 	links.body = func(*Papers) (any, error) {
 		return struct {
 			Pages []Page
 			PDF   bool
-		}{done, withPDF}, nil
+		}{pages, withPDF}, nil
 	}
-	page, err := p.page(links)
-	return append(done, page), err
+	return p.page(links)
 }
 
 // page fills in a sheet's template.

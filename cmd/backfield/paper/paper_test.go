@@ -51,12 +51,16 @@ func gathered(t *testing.T, rd show.Reader, path string, plan *sheet.Batteries) 
 
 func pagesOf(t *testing.T, p *Papers) map[string]Page {
 	t.Helper()
-	list, err := p.Pages(true)
+	list, err := p.Pages()
+	if err != nil {
+		t.Fatal(err)
+	}
+	links, err := p.Index(list, true)
 	if err != nil {
 		t.Fatal(err)
 	}
 	all := map[string]Page{}
-	for _, x := range list {
+	for _, x := range append(list, links) {
 		all[x.Name] = x
 	}
 	return all

@@ -74,7 +74,7 @@ var sheets = []Sheet{
 	},
 }
 
-// index links the sheets. It is for screens, and not printed.
+// index links the sheets.
 var index = Sheet{Name: "index", Title: "Papers", Help: "links to them", Shows: "links to the others"}
 
 // Names lists the sheets in words, as in a sentence: "run sheet, pack sheet".

@@ -1,0 +1,62 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"os/signal"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/chromium"
+	"backfield/cmd/backfield/paper"
+	"backfield/cmd/backfield/publish"
+)
+
+// files makes all files, the index last, so that it is renamed last. notes say why there is no PDF.
+func (f *sheetFlags) files(c *cobra.Command, p *paper.Papers) (files []publish.File, notes []string, err error) {
+	pages, err := p.Pages()
+	if err != nil {
+		return nil, nil, world(err)
+	}
+	pdfs, notes, err := f.pdfs(c, pages)
+	if err != nil {
+		return nil, nil, world(err)
+	}
+	for i, data := range pdfs {
+		files = append(files, publish.File{Name: pages[i].PDF(), Data: data})
+	}
+	if f.csv {
+		for _, t := range p.Tables() {
+			files = append(files, publish.CSV(t.File, t.Rows))
+		}
+	}
+	index, err := p.Index(pages, pdfs != nil)
+	if err != nil {
+		return nil, nil, world(err)
+	}
+	for _, page := range append(pages, index) {
+		files = append(files, publish.File{Name: page.File(), Data: page.HTML})
+	}
+	return files, notes, nil
+}
+
+// pdfs prints the pages, by the same index. Where no PDF is needed, a note says why there is none.
+func (f *sheetFlags) pdfs(c *cobra.Command, pages []paper.Page) (pdfs [][]byte, notes []string, err error) {
+	if f.noPDF {
+		return nil, nil, nil
+	}
+	browser, err := chromium.Find()
+	switch {
+	case err != nil && f.needPDF:
+		return nil, nil, fmt.Errorf("no PDF: %w", err)
+	case err != nil:
+		return nil, []string{fmt.Sprintf("no PDF: %v; print the pages from any browser", err)}, nil
+	}
+	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt) // so that the browser is ended and cleaned up after
+	defer stop()
+	pdfs, err = paper.Print(ctx, browser, pages, f.size)
+	if err != nil && !f.needPDF && ctx.Err() == nil {
+		return nil, []string{fmt.Sprintf("no PDF: %v", err)}, nil
+	}
+	return pdfs, nil, err
+}
