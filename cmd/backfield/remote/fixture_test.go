@@ -144,7 +144,6 @@ func (f *fixture) url(path string) string { return "http://" + f.Addr().String()
 type client struct {
 	f *fixture
 	*http.Client
-	nextGo time.Time
 }
 
 // stranger has no key.
