@@ -107,8 +107,6 @@ func byReason(changes []Change) [][]Change {
 // summary is the report in one line.
 func summary(r *Report) string {
 	var changed, added, removed tally
-	numbers := map[int]bool{}
-	largest, where := Change{}, ""
 	for _, c := range r.Cues {
 		switch {
 		case c.Status == Added:
@@ -118,22 +116,12 @@ func summary(r *Report) string {
 		case c.Desk:
 			changed.add(c)
 		}
-		for _, ch := range c.Channels {
-			for _, x := range ch.Changes {
-				if x.Waiting || x.Param == ParamRole {
-					continue
-				}
-				numbers[ch.Channel] = true
-				if x.Size > largest.Size {
-					largest, where = x, fmt.Sprintf("cue %s %s", c.ID, ch.Player)
-				}
-			}
-		}
 	}
+	h := heardChanges(r)
 	var parts []string
 	switch what := changed.words(); {
-	case len(what) > 0 && len(numbers) > 0:
-		parts = append(parts, and(append(what, count(len(numbers), "channel")))+" differ")
+	case len(what) > 0 && h.channels > 0:
+		parts = append(parts, and(append(what, count(h.channels, "channel")))+" differ")
 	case changed.cues+changed.followOns == 1:
 		parts = append(parts, and(what)+" differs")
 	case len(what) > 0:
@@ -148,10 +136,38 @@ func summary(r *Report) string {
 	if len(parts) == 0 {
 		parts = append(parts, "the desk's channels differ")
 	}
-	if where != "" {
-		parts = append(parts, "largest: "+where+" "+short(largest))
+	if h.where != "" {
+		parts = append(parts, "largest: "+h.where+" "+short(h.largest))
 	}
 	return strings.Join(parts, "; ")
+}
+
+// heard is what a report tells of changes that are heard.
+type heard struct {
+	channels int    // on how many there are any
+	largest  Change // of all
+	where    string // cue and player of that; empty for none
+}
+
+// heardChanges looks at all changes but those that wait behind closed mics and those of the role alone.
+func heardChanges(r *Report) heard {
+	var h heard
+	numbers := map[int]bool{}
+	for _, c := range r.Cues {
+		for _, ch := range c.Channels {
+			for _, x := range ch.Changes {
+				if x.Waiting || x.Param == ParamRole {
+					continue
+				}
+				numbers[ch.Channel] = true
+				if x.Size > h.largest.Size {
+					h.largest, h.where = x, fmt.Sprintf("cue %s %s", c.ID, ch.Player)
+				}
+			}
+		}
+	}
+	h.channels = len(numbers)
+	return h
 }
 
 // tally counts cues and, apart from them, the follow-ons that the compiler added.
