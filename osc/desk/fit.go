@@ -44,7 +44,7 @@ func (p *Param) clash(channels int, owner map[string]*Param) (other *Param, addr
 	return nil, ""
 }
 
-// bundled is what a message takes besides itself in a packet: the head of a bundle, and its own length.
+// bundled is what a message takes in addition to itself in a packet: the head of a bundle, and its own length.
 const bundled = 16 + 4
 
 // Room is the number of bytes that one message may take on its way to this desk.
@@ -119,8 +119,8 @@ func (d *Desk) scenes() []*Scene {
 	return list
 }
 
-// CheckRaw holds a message that a cue sends besides to what this desk can be sent; address is where the score has it.
-// What is most likely a mistake, and may be meant, is told to warn.
+// CheckRaw holds a message that a cue sends (`also`) to what this mixer can be sent; address is where the score has it.
+// What is most likely a mistake, and may be meant, goes to warn.
 func (d *Desk) CheckRaw(raw cue.Raw, address table.Text, p *source.Problems,
 	warn func(at source.Span, what, do string)) {
 	if _, faults := form.Parse(raw.Address); len(faults) > 0 {

@@ -56,7 +56,7 @@ func (r reader) pan(k panKeys) *Param {
 // samples is the unit of delay that depends on the sample rate.
 const samples = "samples"
 
-// delayUnits are the units that a desk may count delays in, and how many make a millisecond.
+// delayUnits are the units that a mixer may count delays in, and how many make a millisecond.
 var delayUnits = []struct {
 	name  string
 	perMS float64
@@ -114,7 +114,7 @@ func (r reader) perMS(name string, k delayKeys) float64 {
 	return perMS
 }
 
-// number reads what all number parameters have into x, which holds the kind's defaults in its own unit. inDB tells
+// number reads what all number parameters have into x, which holds the kind's defaults in its own unit. inDB says
 // whether "amplitude" makes sense.
 func (r reader) number(x *Param, k *numberKeys, l limitKeys, own inUnit, inDB bool) {
 	x.address = form.ReadParam(k.Address, x.Name == cue.ParamSend, r.p)
@@ -190,7 +190,7 @@ func (r reader) represents(x *Param, k *numberKeys) {
 			return
 		}
 	}
-	// a parameter of the desk's own may be a choice of few
+	// a parameter of the mixer's own may be a choice of few
 	if n := math.Round(top) - math.Round(bottom) + 1; n < 10 && x.own == nil {
 		r.p.Add(coarse(at, x, n))
 	}
@@ -232,7 +232,7 @@ func (r reader) mute(k switchKeys) *Param {
 	return x
 }
 
-// ends reads a switch into x; meaning tells what its two values are for.
+// ends reads a switch into x; meaning says what its two values are for.
 func (r reader) ends(x *Param, k switchKeys, meaning string) {
 	x.address = form.ReadParam(k.Address, false, r.p)
 	x.on, x.off = osc.Int32(1), osc.Int32(0)

@@ -15,7 +15,7 @@ import (
 	"backfield/osc/scale"
 )
 
-// Reading what is no parameter: what a desk says and is asked, its scenes, its safety.
+// Reading what is no parameter: what a mixer says and is asked, its scenes, its safety.
 
 // span is a duration of desk.toml, a bare number being seconds.
 func (r reader) span(q table.Quantity, def, lo, hi time.Duration, what string) time.Duration {
@@ -132,7 +132,7 @@ func (r reader) scenes(d *Desk, k *File) {
 	}
 }
 
-// scene checks that a message tells the slot, and takes no parameter's address in any slot.
+// scene checks that a message has the slot, and takes no parameter's address in any slot.
 func (r reader) scene(d *Desk, f form.Form, s *Store, at table.Text) bool {
 	if !f.Has("slot") {
 		r.p.Add(noSlot(at.Span))

@@ -84,74 +84,99 @@ func Links(names ...string) ([]net.Interface, error) {
 func Browse(ctx context.Context, links []net.Interface, wait time.Duration) ([]Service, error) {
 	ctx, cancel := context.WithTimeout(ctx, wait)
 	defer cancel()
-	var roads []*road
-	var faults []error
-	for i := range links {
-		for _, open := range []func(*net.Interface) (*road, error){open4, open6} {
-			if r, err := open(&links[i]); err != nil {
-				faults = append(faults, fmt.Errorf("%s: %w", links[i].Name, err))
-			} else if r != nil {
-				roads = append(roads, r)
-			}
-		}
-	}
+	b := browsing{answers: newAnswers(), asked: map[dns.Question]bool{}}
+	b.open(links)
 	heard := make(chan heard)
 	var readers sync.WaitGroup
-	for _, r := range roads {
+	for _, r := range b.roads {
 		readers.Go(func() { r.read(ctx, heard) })
 	}
 	defer func() {
 		cancel()
-		for _, r := range roads {
+		for _, r := range b.roads {
 			r.conn.Close()
 		}
 		readers.Wait()
 	}()
-	a := newAnswers()
-	sent := 0
-	ask := func(list []dns.Question) {
-		for _, packet := range questions(list) {
-			for _, r := range roads {
-				if _, err := r.conn.WriteTo(packet, r.to); err != nil {
-					faults = append(faults, fmt.Errorf("%s: %w", r.link, err))
-				} else {
-					sent++
-				}
-			}
-		}
-	}
-	asked := map[dns.Question]bool{}
 	next := time.NewTimer(0)
 	defer next.Stop()
 	for n := 0; ; {
 		select {
 		case <-ctx.Done():
-			if sent == 0 {
-				none := errors.New("no network takes a question to all (multicast): is one connected?")
-				return nil, errors.Join(append(faults, none)...)
-			}
-			return a.list(), nil
+			return b.result()
 		case <-next.C:
-			var list []dns.Question
-			for _, t := range types {
-				list = append(list, dns.Question{Name: t.name, Qtype: dns.TypePTR})
-			}
-			ask(append(list, a.open()...))
+			b.askAll()
 			if n++; n < len(askAt) {
 				next.Reset(askAt[n] - askAt[n-1])
 			}
 		case h := <-heard:
-			a.take(h.packet, h.zone)
-			var list []dns.Question
-			for _, q := range a.open() {
-				if !asked[q] {
-					asked[q] = true
-					list = append(list, q)
-				}
-			}
-			ask(list)
+			b.answers.take(h.packet, h.zone)
+			b.askNew()
 		}
 	}
+}
+
+// browsing is what one Browse knows.
+type browsing struct {
+	roads   []*road
+	answers *answers
+	asked   map[dns.Question]bool // as soon as it was open
+	sent    int                   // packets
+	faults  []error
+}
+
+// open opens a port on every link, for each version of IP that it has.
+func (b *browsing) open(links []net.Interface) {
+	for i := range links {
+		for _, open := range []func(*net.Interface) (*road, error){open4, open6} {
+			if r, err := open(&links[i]); err != nil {
+				b.faults = append(b.faults, fmt.Errorf("%s: %w", links[i].Name, err))
+			} else if r != nil {
+				b.roads = append(b.roads, r)
+			}
+		}
+	}
+}
+
+func (b *browsing) ask(list []dns.Question) {
+	for _, packet := range questions(list) {
+		for _, r := range b.roads {
+			if _, err := r.conn.WriteTo(packet, r.to); err != nil {
+				b.faults = append(b.faults, fmt.Errorf("%s: %w", r.link, err))
+			} else {
+				b.sent++
+			}
+		}
+	}
+}
+
+// askAll asks which services there are, and all that is open.
+func (b *browsing) askAll() {
+	var list []dns.Question
+	for _, t := range types {
+		list = append(list, dns.Question{Name: t.name, Qtype: dns.TypePTR})
+	}
+	b.ask(append(list, b.answers.open()...))
+}
+
+// askNew asks at once what has come to be open.
+func (b *browsing) askNew() {
+	var list []dns.Question
+	for _, q := range b.answers.open() {
+		if !b.asked[q] {
+			b.asked[q] = true
+			list = append(list, q)
+		}
+	}
+	b.ask(list)
+}
+
+func (b *browsing) result() ([]Service, error) {
+	if b.sent == 0 {
+		none := errors.New("no network takes a question to all (multicast): is one connected?")
+		return nil, errors.Join(append(b.faults, none)...)
+	}
+	return b.answers.list(), nil
 }
 
 // questions packs them, some in a packet. The top bit of the class asks for an answer to the sender alone (RFC 6762,

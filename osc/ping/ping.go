@@ -140,55 +140,75 @@ func Ask(ctx context.Context, link wire.Link, d *desk.Desk, plan Plan) (Report, 
 	tick := time.NewTicker(plan.Every)
 	defer tick.Stop()
 	alive := make([]time.Time, len(d.Keepalives))
-	send := func(m osc.Message) error {
-		switch err := link.Write(wire.Encode(m)); {
-		case errors.Is(err, wire.ErrRefused):
-			a.report.Closed = true
-		case errors.Is(err, wire.ErrBroken), errors.Is(err, wire.ErrClosed):
-			return err
-		case err != nil:
-			a.report.Unsent = err
-		}
-		return nil
-	}
 	for next := 0; ; {
 		now := time.Now()
-		for i, k := range d.Keepalives {
-			if now.Sub(alive[i]) >= k.Every {
-				alive[i] = now
-				if err := send(k.Message); err != nil {
-					return a.result(), err
-				}
-			}
+		if err := a.keepAlive(link, alive, now); err != nil {
+			return a.result(), err
 		}
 		if x := all[next%len(all)]; next < plan.Count && a.ask(x, now) {
 			next++
-			if err := send(d.Ask(d.Address(x))); err != nil {
+			if err := a.send(link, d.Ask(d.Address(x))); err != nil {
 				return a.result(), err
 			}
 		}
-		for waiting := true; waiting; {
-			select {
-			case <-ctx.Done():
-				return a.result(), nil
-			case <-tick.C:
-				waiting = false
-			case h := <-in:
-				switch {
-				case errors.Is(h.err, wire.ErrRefused):
-					a.report.Closed = true
-				case h.err != nil:
-					return a.result(), h.err
-				}
-				for _, m := range h.messages {
-					a.answer(m, h.at)
-				}
-			}
-			if next == plan.Count && a.settled(time.Now()) {
-				return a.result(), nil
-			}
+		if over, err := a.hear(ctx, in, tick.C, next == plan.Count); over {
+			return a.result(), err
 		}
 	}
+}
+
+// send sends a message, and notes what keeps it from being sent. The error is of a link that broke.
+func (a *asking) send(link wire.Link, m osc.Message) error {
+	switch err := link.Write(wire.Encode(m)); {
+	case errors.Is(err, wire.ErrRefused):
+		a.report.Closed = true
+	case errors.Is(err, wire.ErrBroken), errors.Is(err, wire.ErrClosed):
+		return err
+	case err != nil:
+		a.report.Unsent = err
+	}
+	return nil
+}
+
+// keepAlive sends the keepalives that are due; alive has when each was last sent.
+func (a *asking) keepAlive(link wire.Link, alive []time.Time, now time.Time) error {
+	for i, k := range a.desk.Keepalives {
+		if now.Sub(alive[i]) < k.Every {
+			continue
+		}
+		alive[i] = now
+		if err := a.send(link, k.Message); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// hear takes answers until the next tick. It is over when the context ends or the link breaks, or when all has been
+// asked and nothing can be answered any more.
+func (a *asking) hear(ctx context.Context, in <-chan heard, tick <-chan time.Time, allAsked bool) (over bool, err error) {
+	for waiting := true; waiting; {
+		select {
+		case <-ctx.Done():
+			return true, nil
+		case <-tick:
+			waiting = false
+		case h := <-in:
+			switch {
+			case errors.Is(h.err, wire.ErrRefused):
+				a.report.Closed = true
+			case h.err != nil:
+				return true, h.err
+			}
+			for _, m := range h.messages {
+				a.answer(m, h.at)
+			}
+		}
+		if allAsked && a.settled(time.Now()) {
+			return true, nil
+		}
+	}
+	return false, nil
 }
 
 // heard is a packet that came, or what ended the link.

@@ -7,7 +7,7 @@ import (
 	"slices"
 )
 
-// Largest is the greatest number that a scale may hold: far over any desk's, and small enough that no
+// Largest is the greatest number that a scale may hold: far over any mixer's, and small enough that no
 // arithmetic on it leaves the finite numbers.
 const Largest = 1e15
 
@@ -64,7 +64,7 @@ func (s Scale) Invert(v float64) float64 {
 	return s.in[last]
 }
 
-// Ends are the first and last value that the scale tells apart, own unit.
+// Ends are the first and last value that the scale sends as different numbers, in the parameter's unit.
 func (s Scale) Ends() (lo, hi float64) {
 	if len(s.in) == 0 {
 		return math.Inf(-1), math.Inf(1)
@@ -76,7 +76,7 @@ func (s Scale) Ends() (lo, hi float64) {
 func (s Scale) Amplitude() bool { return s.unity > 0 }
 
 // Softest is the number on the wire of the lowest value that the scale goes down to, where lo is the parameter's least;
-// rises tells whether greater values are sent as greater numbers.
+// rises says whether greater values are sent as greater numbers.
 func (s Scale) Softest(lo float64) (softest float64, rises bool) {
 	if len(s.out) == 0 {
 		return s.Apply(lo), true

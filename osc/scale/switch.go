@@ -37,14 +37,14 @@ func ReadType(t table.Text, def *osctype.Type, kind osctype.Kind, why string, p 
 	return def
 }
 
-// Switch is what the two ends of a switch are sent as. Type is nil where it could not be told; On and Off are none
+// Switch is what the two ends of a switch are sent as. Type is nil where it is not known; On and Off are none
 // where one of them is wrong.
 type Switch struct {
 	Type    *osctype.Type
 	On, Off osc.Arg
 }
 
-// Ends reads the ends of a switch, whose type is written as t; meaning tells what its two values are for.
+// Ends reads the ends of a switch, whose type is written as t; meaning says what its two values are for.
 func (s Keys) Ends(t table.Text, meaning string, p *source.Problems) (x Switch) {
 	switch {
 	case s.Bad:
