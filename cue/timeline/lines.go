@@ -69,7 +69,7 @@ func (x *Lines) Wears(end clock.Moment) []Wear {
 func NewLines(f *Files, c *clock.Clock, p *source.Problems) *Lines {
 	x := &Lines{files: f, unsure: map[string]bool{}}
 	byChannel := map[int]int{}
-	at := func(channel int, where source.Span) *Line {
+	line := func(channel int, where source.Span) *Line {
 		if channel > f.Desk.Channels {
 			p.Add(noSuchChannel(channel, f.Desk.Channels, where))
 		}
@@ -82,43 +82,16 @@ func NewLines(f *Files, c *clock.Clock, p *source.Problems) *Lines {
 		return &x.List[i]
 	}
 	for _, w := range f.Roster.Wears {
-		worn := Wear{Wear: w, From: clock.Moment{Movement: 1}}
-		if w.From.Text != "" {
-			position, fault := clock.ParsePosition(w.From.Text)
-			ok := fault == nil
-			if ok {
-				worn.From, ok = momentOf(f, c, position, w.From.Span, p)
-			} else {
-				p.Error("bad-position", w.From.Span, fault.What, fault.Do)
-			}
-			if !ok {
-				x.unsure[w.Player] = true
-				continue
-			}
+		if from, ok := wornFrom(f, c, w, p); ok {
+			x.wear(line(w.Channel, w.ChanAt), Wear{Wear: w, From: from}, p)
+		} else {
+			x.unsure[w.Player] = true
 		}
-		l := at(w.Channel, w.ChanAt)
-		for _, other := range l.Wears {
-			if other.From == worn.From {
-				p.Add(wornByTwo(w, other.Wear))
-				x.unsure[w.Player], x.unsure[other.Player] = true, true
-			}
-		}
-		l.Wears = append(l.Wears, worn)
 	}
 	for i := range f.Rig.Mics {
-		m := &f.Rig.Mics[i]
-		if m.Channel < 1 {
-			continue // reported where it was read
+		if m := &f.Rig.Mics[i]; m.Channel >= 1 { // else reported where it was read
+			x.fix(line(m.Channel, m.Span), m, p)
 		}
-		if _, taken := f.Roster.Player(m.Name); taken {
-			p.Add(micLikePlayer(m))
-		}
-		l := at(m.Channel, m.Span)
-		if l.Fixed != nil || len(l.Wears) > 0 {
-			p.Add(micOnTaken(m))
-			continue
-		}
-		l.Fixed = m
 	}
 	slices.SortFunc(x.List, func(a, b Line) int { return a.Channel - b.Channel })
 	for i := range x.List {
@@ -126,6 +99,42 @@ func NewLines(f *Files, c *clock.Clock, p *source.Problems) *Lines {
 	}
 	x.endWears(p)
 	return x
+}
+
+// wornFrom is the moment from which a player wears a pack.
+func wornFrom(f *Files, c *clock.Clock, w roster.Wear, p *source.Problems) (from clock.Moment, ok bool) {
+	if w.From.Text == "" {
+		return clock.Moment{Movement: 1}, true
+	}
+	position, fault := clock.ParsePosition(w.From.Text)
+	if fault != nil {
+		p.Error("bad-position", w.From.Span, fault.What, fault.Do)
+		return from, false
+	}
+	return momentOf(f, c, position, w.From.Span, p)
+}
+
+// wear adds a wearer to a line.
+func (x *Lines) wear(l *Line, w Wear, p *source.Problems) {
+	for _, other := range l.Wears {
+		if other.From == w.From {
+			p.Add(wornByTwo(w.Wear, other.Wear))
+			x.unsure[w.Player], x.unsure[other.Player] = true, true
+		}
+	}
+	l.Wears = append(l.Wears, w)
+}
+
+// fix gives a line to a fixed mic.
+func (x *Lines) fix(l *Line, m *rig.Mic, p *source.Problems) {
+	if _, taken := x.files.Roster.Player(m.Name); taken {
+		p.Add(micLikePlayer(m))
+	}
+	if l.Fixed != nil || len(l.Wears) > 0 {
+		p.Add(micOnTaken(m))
+		return
+	}
+	l.Fixed = m
 }
 
 // endWears lets a player who takes over another pack leave his first.
