@@ -55,20 +55,22 @@ func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 	}
 }
 
-// decodeOthers reads the keys that are not known into rest, or reports them where there is no rest. It returns the
-// known
+// decodeOthers reads the keys that are not known into rest, or reports them where there is no rest. It returns the known
 // keys that they may be misspelt for.
 func decodeOthers(n *Node, known []string, rest reflect.Value, p *source.Problems) (misspelt []string) {
-	free := slices.DeleteFunc(slices.Clone(known), func(k string) bool { return n.Get(k) != nil })
 	own := &Node{Kind: Table, Key: n.Key, Span: n.Span}
 	for _, f := range n.Fields {
-		if slices.Contains(known, f.Name) {
-			continue
+		if !slices.Contains(known, f.Name) {
+			own.Fields = append(own.Fields, f)
 		}
-		misspelt = append(misspelt, source.Nearest(f.Name, free))
-		own.Fields = append(own.Fields, f)
-		if !rest.IsValid() {
-			p.Add(unknownKey(f.Node.place(), f.Name, free, known))
+	}
+	if len(own.Fields) > 0 {
+		free := slices.DeleteFunc(slices.Clone(known), func(k string) bool { return n.Get(k) != nil })
+		for _, f := range own.Fields {
+			misspelt = append(misspelt, source.Nearest(f.Name, free))
+			if !rest.IsValid() {
+				p.Add(unknownKey(f.Node.place(), f.Name, free, known))
+			}
 		}
 	}
 	if rest.IsValid() {

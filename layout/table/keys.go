@@ -3,6 +3,7 @@ package table
 import (
 	"reflect"
 	"strings"
+	"sync"
 )
 
 // Keys lists the keys that a struct type takes, in order, with a dot for nested ones ("open.feature" is
@@ -38,8 +39,19 @@ type keyField struct {
 	index    []int // in the struct, as FieldByIndex takes it
 }
 
+// keysByType keeps the keys of each type, as every table of a file asks for them.
+var keysByType sync.Map // reflect.Type to []keyField
+
 // keysOf lists the keys that a struct takes, in order. Those of a struct that is embedded in it are its own.
 func keysOf(t reflect.Type) []keyField {
+	list, ok := keysByType.Load(t)
+	if !ok {
+		list, _ = keysByType.LoadOrStore(t, findKeys(t))
+	}
+	return list.([]keyField)
+}
+
+func findKeys(t reflect.Type) []keyField {
 	var list []keyField
 	for i := range t.NumField() {
 		f := t.Field(i)
@@ -55,7 +67,7 @@ func keysOf(t reflect.Type) []keyField {
 			}
 			list = append(list, k)
 		case f.Anonymous && f.Type.Kind() == reflect.Struct && f.Type != reflect.TypeFor[Where]():
-			for _, k := range keysOf(f.Type) {
+			for _, k := range findKeys(f.Type) {
 				k.index = append([]int{i}, k.index...)
 				list = append(list, k)
 			}
