@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"slices"
 
@@ -9,12 +8,13 @@ import (
 
 	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/cue/work"
 	"backfield/layout/source"
 )
 
 func checkCommand() *cobra.Command {
-	var flags showFlags
+	var flags verb.ShowFlags
 	var asJSON, strict, watching bool
 	c := &cobra.Command{
 		Use:   "check SHOW",
@@ -30,32 +30,32 @@ each problem, between a line that begins and one that ends the pass, for an edit
 help editors).
 Exit code 0: no errors (warnings may be there), 1: errors, 3: the score, or the venue
 after --venue, cannot be read.`,
-		Args: exactly(1, "one SHOW"),
+		Args: verb.Exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if watching {
 				return checkOnSave(c, &flags, args[0], asJSON)
 			}
-			_, problems, err := flags.watched(c, show.Disk{}, args[0])
+			_, problems, err := flags.Watched(c, show.Disk{}, args[0])
 			if err != nil {
 				return err
 			}
 			if asJSON {
-				if err := writeJSON(c, problemlist.Rows(problems)); err != nil {
+				if err := verb.WriteJSON(c, problemlist.Rows(problems)); err != nil {
 					return err
 				}
 			} else {
-				printProblems(c, c.OutOrStdout(), problems)
-				aside(c, "%s: %s", show.Path(args[0]), problemlist.Tally(problems))
+				verb.PrintProblems(c, c.OutOrStdout(), problems)
+				verb.Aside(c, "%s: %s", show.Path(args[0]), problemlist.Tally(problems))
 			}
 			for _, p := range problems {
 				if p.Severity == source.Error || strict {
-					return told(exitProblems)
+					return verb.Exit(verb.ExitProblems)
 				}
 			}
 			return nil
 		},
 	}
-	flags.add(c)
+	flags.Add(c)
 	c.Flags().BoolVar(&asJSON, "json", false, "print a JSON list")
 	c.Flags().BoolVar(&strict, "strict", false, "let warnings count as errors for the exit code")
 	c.Flags().BoolVar(&watching, "watch", false, "check again after every save, until Ctrl-C")
@@ -64,11 +64,11 @@ after --venue, cannot be read.`,
 }
 
 // checkOnSave checks now and after every save. What can be mended while it goes on is a problem like any other.
-func checkOnSave(c *cobra.Command, flags *showFlags, arg string, asJSON bool) error {
+func checkOnSave(c *cobra.Command, flags *verb.ShowFlags, arg string, asJSON bool) error {
 	flags.Memo = &work.Memo{}
 	score := show.Path(arg)
-	return follow(c, flags.named(arg), func(watched []string) ([]string, error) {
-		s, problems, err := flags.load(show.Disk{}, arg)
+	return follow(c, flags.Named(arg), func(watched []string) ([]string, error) {
+		s, problems, err := flags.Load(show.Disk{}, arg)
 		if s == nil {
 			return nil, err
 		}
@@ -81,17 +81,10 @@ func checkOnSave(c *cobra.Command, flags *showFlags, arg string, asJSON bool) er
 		}
 		if !asJSON {
 			fmt.Fprintf(c.OutOrStdout(), "checking %s\n", score)
-			printProblems(c, c.OutOrStdout(), problems)
+			verb.PrintProblems(c, c.OutOrStdout(), problems)
 			fmt.Fprintf(c.OutOrStdout(), "checked %s: %s\n", score, problemlist.Tally(problems))
 			return files, nil
 		}
-		return files, world(problemlist.WritePass(c.OutOrStdout(), score, problems))
+		return files, verb.World(problemlist.WritePass(c.OutOrStdout(), score, problems))
 	})
-}
-
-func writeJSON(c *cobra.Command, v any) error {
-	e := json.NewEncoder(c.OutOrStdout())
-	e.SetIndent("", "  ")
-	e.SetEscapeHTML(false)
-	return world(e.Encode(v))
 }

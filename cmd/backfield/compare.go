@@ -9,6 +9,7 @@ import (
 	"backfield/cmd/backfield/nights"
 	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 )
 
 func compareCommand() *cobra.Command {
@@ -24,7 +25,7 @@ far the delays lie apart and how many seats are inside the window, worst channel
 
     backfield compare SHOW --air 18C,24C,31C
     backfield compare SHOW --venue "" --venue venues/away.toml`,
-		Args: exactly(1, "one SHOW"),
+		Args: verb.Exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error {
 			given := c.Flags().Changed("venue")
 			if !given {
@@ -33,32 +34,32 @@ far the delays lie apart and how many seats are inside the window, worst channel
 			temperatures := strings.Split(airs, ",")
 			switch n := len(venues) * len(temperatures); {
 			case n < 2:
-				return usage("compare wants two nights or more: --air 18C,24C,31C, or --venue twice")
+				return verb.Usage("compare wants two nights or more: --air 18C,24C,31C, or --venue twice")
 			case n > nights.Most:
-				return usage("%s at %s are %d nights, and compare takes up to %d: each has a letter and two columns",
-					plural(len(venues), "venue"), plural(len(temperatures), "temperature"), n, nights.Most)
+				return verb.Usage("%s at %s are %d nights, and compare takes up to %d: each has a letter and two columns",
+					verb.Plural(len(venues), "venue"), verb.Plural(len(temperatures), "temperature"), n, nights.Most)
 			}
 			var list []nights.Night
 			for _, v := range venues {
 				for _, air := range temperatures {
-					flags := showFlags{Options: show.Options{Venue: v, Air: strings.TrimSpace(air)}}
+					flags := verb.ShowFlags{Options: show.Options{Venue: v, Air: strings.TrimSpace(air)}}
 					flags.Bare = given && v == ""
-					s, problems, err := flags.watched(c, show.Disk{}, args[0])
+					s, problems, err := flags.Watched(c, show.Disk{}, args[0])
 					if err != nil {
 						return err
 					}
 					if s.Result.Show == nil {
-						printProblems(c, c.ErrOrStderr(), problems)
+						verb.PrintProblems(c, c.ErrOrStderr(), problems)
 						fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was compared\n", show.Path(args[0]), problemlist.Tally(problems))
-						return told(exitProblems)
+						return verb.Exit(verb.ExitProblems)
 					}
-					flags.mention(c, problems, args[0])
+					flags.Mention(c, problems, args[0])
 					list = append(list, nights.New(s.Show, v))
 				}
 			}
 			rows := nights.Compare(list)
 			if asJSON {
-				return writeJSON(c, rows)
+				return verb.WriteJSON(c, rows)
 			}
 			nights.Print(c.OutOrStdout(), list, rows)
 			return nil

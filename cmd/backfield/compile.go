@@ -9,10 +9,11 @@ import (
 	"backfield/cmd/backfield/compiled"
 	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 )
 
 func compileCommand() *cobra.Command {
-	var flags showFlags
+	var flags verb.ShowFlags
 	var dir string
 	var asJSON, full bool
 	c := &cobra.Command{
@@ -27,29 +28,29 @@ func compileCommand() *cobra.Command {
 
 The files are replaced together, and only when the show has no errors.
 Exit code 0: written, 1: the show has errors, 3: a file could not be read or written.`,
-		Args: exactly(1, "one SHOW"),
+		Args: verb.Exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error {
-			s, problems, err := flags.faultless(c, show.Disk{}, args[0])
+			s, problems, err := flags.Faultless(c, show.Disk{}, args[0])
 			if err != nil {
 				return err
 			}
 			data, err := s.Show.Encode()
 			if err != nil {
-				return world(err)
+				return verb.World(err)
 			}
 			if asJSON {
-				printProblems(c, c.ErrOrStderr(), problems)
+				verb.PrintProblems(c, c.ErrOrStderr(), problems)
 				_, err := c.OutOrStdout().Write(data)
-				return world(err)
+				return verb.World(err)
 			}
 			if dir == "" {
 				dir = filepath.Join(filepath.Dir(show.Path(args[0])), "compiled")
 			}
 			if err := publish.Files(dir, compiled.Files(s, data, full)); err != nil {
-				return world(err)
+				return verb.World(err)
 			}
-			printProblems(c, c.ErrOrStderr(), problems)
-			if quiet(c) {
+			verb.PrintProblems(c, c.ErrOrStderr(), problems)
+			if verb.Quiet(c) {
 				return nil
 			}
 			compiled.Summary(c.OutOrStdout(), s, problems)
@@ -57,7 +58,7 @@ Exit code 0: written, 1: the show has errors, 3: a file could not be read or wri
 			return nil
 		},
 	}
-	flags.add(c)
+	flags.Add(c)
 	c.Flags().StringVarP(&dir, "out", "o", "", "write into this `DIR` (default: \"compiled\" beside the score)")
 	c.Flags().BoolVar(&asJSON, "json", false, "print snapshots.json to stdout and write nothing")
 	c.Flags().BoolVar(&full, "full", false, "messages.txt: the full state of every cue, not only what changes")

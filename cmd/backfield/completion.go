@@ -8,6 +8,7 @@ import (
 
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/starter"
+	"backfield/cmd/backfield/verb"
 	"backfield/layout/field"
 	"backfield/layout/source"
 )
@@ -26,25 +27,25 @@ commands and flags, and cue ids and players from the show that the line names.
     source <(backfield completion zsh)               # in ~/.zshrc, after compinit
     backfield completion fish | source               # in ~/.config/fish/config.fish
     backfield completion powershell | Out-String | Invoke-Expression    # in $PROFILE`,
-		Args:      exactly(1, "one of "+strings.Join(shells, ", ")),
+		Args:      verb.Exactly(1, "one of "+strings.Join(shells, ", ")),
 		ValidArgs: shells,
 		RunE: func(c *cobra.Command, args []string) error {
 			root, out := c.Root(), c.OutOrStdout()
 			switch args[0] {
 			case "bash":
 				if err := root.GenBashCompletionV2(out, true); err != nil {
-					return world(err)
+					return verb.World(err)
 				}
 				_, err := io.WriteString(out, bashQuoting)
-				return world(err)
+				return verb.World(err)
 			case "zsh":
-				return world(requoted(out, zshQuoting, root.GenZshCompletion))
+				return verb.World(requoted(out, zshQuoting, root.GenZshCompletion))
 			case "fish":
-				return world(requoted(out, fishQuoting, func(w io.Writer) error { return root.GenFishCompletion(w, true) }))
+				return verb.World(requoted(out, fishQuoting, func(w io.Writer) error { return root.GenFishCompletion(w, true) }))
 			case "powershell":
-				return world(root.GenPowerShellCompletionWithDesc(out))
+				return verb.World(root.GenPowerShellCompletionWithDesc(out))
 			}
-			return wrong("no shell %q is known; %s", args[0], source.DidYouMean(args[0], shells, "it is "+source.OneOf(shells)))
+			return verb.Wrong("no shell %q is known; %s", args[0], source.DidYouMean(args[0], shells, "it is "+source.OneOf(shells)))
 		},
 	}
 }

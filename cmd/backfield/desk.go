@@ -11,6 +11,7 @@ import (
 	"backfield/cmd/backfield/mixer"
 	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/layout/source"
 	fields "backfield/layout/table"
 	"backfield/osc/desk"
@@ -36,10 +37,10 @@ It reads commands, one a line:
 
 On a terminal it shows its channels. "backfield help mixer" tells all of it.
 Exit code 0: ended by quit or Ctrl-C, 1: the desk file has errors, 3: it cannot listen there.`,
-		Args: exactly(1, "one DESK.toml"),
+		Args: verb.Exactly(1, "one DESK.toml"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := o.Check(); err != nil {
-				return usage("%w", err)
+				return verb.Usage("%w", err)
 			}
 			d, err := readDesk(c, args[0])
 			if err != nil {
@@ -52,14 +53,14 @@ Exit code 0: ended by quit or Ctrl-C, 1: the desk file has errors, 3: it cannot 
 			l, err := wire.Listen(listenAt)
 			switch {
 			case err != nil && errors.Unwrap(err) == nil && at != "": // the words are wrong, not the world
-				return usage("--at %w", err)
+				return verb.Usage("--at %w", err)
 			case err != nil:
-				return world(fmt.Errorf("%w; --at 127.0.0.1:9000 listens on this computer", err))
+				return verb.World(fmt.Errorf("%w; --at 127.0.0.1:9000 listens on this computer", err))
 			}
 			defer l.Close()
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
 			defer stop()
-			return world(mixer.Serve(ctx, l, d, o, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr()))
+			return verb.World(mixer.Serve(ctx, l, d, o, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr()))
 		},
 	}
 	f := c.Flags()
@@ -83,18 +84,18 @@ Exit code 0: ended by quit or Ctrl-C, 1: the desk file has errors, 3: it cannot 
 func readDesk(c *cobra.Command, path string) (*desk.Desk, error) {
 	raw, err := show.Disk{}.Read(path)
 	if err != nil {
-		return nil, world(fmt.Errorf("%s %w", path, err))
+		return nil, verb.World(fmt.Errorf("%s %w", path, err))
 	}
 	file, err := source.Open(path, raw, fields.TOMLLimit)
 	if err != nil {
-		return nil, world(fmt.Errorf("%s is %w", path, err))
+		return nil, verb.World(fmt.Errorf("%s is %w", path, err))
 	}
 	var p source.Problems
 	d := desk.Read(file, &p)
-	printProblems(c, c.ErrOrStderr(), p.All())
+	verb.PrintProblems(c, c.ErrOrStderr(), p.All())
 	if p.Errors() > 0 {
 		fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was done\n", path, problemlist.Tally(p.All()))
-		return nil, told(exitProblems)
+		return nil, verb.Exit(verb.ExitProblems)
 	}
 	return d, nil
 }

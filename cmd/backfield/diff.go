@@ -9,12 +9,13 @@ import (
 
 	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/cue"
 	"backfield/cue/diff"
 )
 
 func diffCommand() *cobra.Command {
-	var flags showFlags
+	var flags verb.ShowFlags
 	var against string
 	var asJSON, full bool
 	c := &cobra.Command{
@@ -29,40 +30,40 @@ Exit code 0: nothing changed, 1: they differ, 2: trouble.`,
 			var err error
 			switch {
 			case against != "" && len(args) == 1:
-				older, err = flags.version(c, show.Commit{Rev: against}, args[0])
+				older, err = readVersion(&flags, c, show.Commit{Rev: against}, args[0])
 			case against == "" && len(args) == 2:
-				older, err = flags.version(c, show.Disk{}, args[0])
+				older, err = readVersion(&flags, c, show.Disk{}, args[0])
 			default:
-				return usage("diff wants two versions, OLD and NEW, or one SHOW with --against")
+				return verb.Usage("diff wants two versions, OLD and NEW, or one SHOW with --against")
 			}
 			if err == nil {
-				newer, err = flags.version(c, show.Disk{}, args[len(args)-1])
+				newer, err = readVersion(&flags, c, show.Disk{}, args[len(args)-1])
 			}
 			if err != nil {
-				return &failure{exitUsage, err}
+				return verb.With(verb.ExitUsage, err)
 			}
 			report := diff.Compare(older, newer)
 			report.Full = full
 			if asJSON {
-				err = writeJSON(c, report)
+				err = verb.WriteJSON(c, report)
 			} else {
 				report.Text(c.OutOrStdout())
 			}
 			if err == nil && !report.Same() {
-				err = told(exitProblems)
+				err = verb.Exit(verb.ExitProblems)
 			}
 			return err
 		},
 	}
-	flags.add(c)
+	flags.Add(c)
 	c.Flags().StringVar(&against, "against", "", "compare with the show as it was at this `GITREV`")
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	c.Flags().BoolVar(&full, "full", false, "list closed channels one by one as well")
 	return c
 }
 
-// version reads one side of a comparison: a compiled show, or a show to compile.
-func (f *showFlags) version(c *cobra.Command, rd show.Reader, arg string) (*cue.Show, error) {
+// readVersion reads one side of a comparison: a compiled show, or a show to compile.
+func readVersion(f *verb.ShowFlags, c *cobra.Command, rd show.Reader, arg string) (*cue.Show, error) {
 	path := arg
 	if info, err := os.Stat(arg); err == nil && info.IsDir() {
 		if _, err := os.Stat(filepath.Join(arg, "snapshots.json")); err == nil {
@@ -71,7 +72,7 @@ func (f *showFlags) version(c *cobra.Command, rd show.Reader, arg string) (*cue.
 	}
 	if filepath.Ext(path) == ".json" {
 		if f.Venue != "" || f.Air != "" {
-			return nil, wrong("%s is compiled: --venue and --air change nothing in it; leave them out, or name the score that it was compiled from", path)
+			return nil, verb.Wrong("%s is compiled: --venue and --air change nothing in it; leave them out, or name the score that it was compiled from", path)
 		}
 		data, err := rd.Read(path)
 		if err != nil {
@@ -83,12 +84,12 @@ func (f *showFlags) version(c *cobra.Command, rd show.Reader, arg string) (*cue.
 		}
 		return s, nil
 	}
-	s, problems, err := f.load(rd, path)
+	s, problems, err := f.Load(rd, path)
 	if err != nil {
 		return nil, err
 	}
 	if s.Result.Show == nil {
-		printProblems(c, c.ErrOrStderr(), problems)
+		verb.PrintProblems(c, c.ErrOrStderr(), problems)
 		return nil, fmt.Errorf("%s: %s; both versions must compile to be compared", show.Path(path), problemlist.Tally(problems))
 	}
 	return s.Result.Show, nil

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/machines"
+	"backfield/cmd/backfield/verb"
 	"backfield/layout/source"
 	"backfield/osc/discover"
 )
@@ -27,16 +28,16 @@ _osc._tcp), and lists them with the line that desk.toml wants. It changes nothin
 A desk that is not listed may be there nonetheless: many announce nothing. And any machine can announce
 anything: see that it is your desk before you send to it.
 Exit code 0: asked, found or not, 3: no network could be asked.`,
-		Args: exactly(0, "no argument"),
+		Args: verb.Exactly(0, "no argument"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if wait < 100*time.Millisecond || wait > time.Minute {
-				return wrong("--timeout %v; it is 100ms to 1m", wait)
+				return verb.Wrong("--timeout %v; it is 100ms to 1m", wait)
 			}
 			on, err := discover.Links(links...)
 			if none := (*discover.NoLink)(nil); errors.As(err, &none) {
-				return wrong("--interface %q; %s", none.Name, source.DidYouMean(none.Name, none.Known, source.OneOfOr(none.Known, "this computer has none")))
+				return verb.Wrong("--interface %q; %s", none.Name, source.DidYouMean(none.Name, none.Known, source.OneOfOr(none.Known, "this computer has none")))
 			} else if err != nil {
-				return world(err)
+				return verb.World(err)
 			}
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
 			defer stop()
@@ -44,20 +45,20 @@ Exit code 0: asked, found or not, 3: no network could be asked.`,
 			for _, l := range on {
 				names = append(names, l.Name)
 			}
-			aside(c, "asking on %s for %v", strings.Join(names, ", "), wait)
+			verb.Aside(c, "asking on %s for %v", strings.Join(names, ", "), wait)
 			list, err := discover.Browse(ctx, on, wait)
 			if err != nil {
-				return world(err)
+				return verb.World(err)
 			}
 			services := machines.Services(list)
 			if asJSON {
-				return writeJSON(c, services)
+				return verb.WriteJSON(c, services)
 			}
 			machines.PrintServices(c.OutOrStdout(), services)
 			if len(list) == 0 {
-				aside(c, "nobody announces OSC; many desks do not: take the address from the desk's own network page")
+				verb.Aside(c, "nobody announces OSC; many desks do not: take the address from the desk's own network page")
 			} else {
-				aside(c, "%s; see that it is your desk before you send to it (backfield help machines)", plural(len(list), "service"))
+				verb.Aside(c, "%s; see that it is your desk before you send to it (backfield help machines)", verb.Plural(len(list), "service"))
 			}
 			return nil
 		},

@@ -9,6 +9,7 @@ import (
 
 	"github.com/hashicorp/mdns"
 
+	"backfield/cmd/backfield/verb"
 	"backfield/osc/wire"
 )
 
@@ -37,7 +38,7 @@ func TestDiscover(t *testing.T) {
 		t.Skip("no loopback interface")
 	}
 	code, out, talk := runIn(t, "discover", "--interface", lo, "--timeout", "1500ms")
-	if code == exitWorld {
+	if code == verb.ExitWorld {
 		t.Skipf("multicast is not possible on the loopback here: %s", talk)
 	}
 	want := "·[31mdesk\n    to = \"udp://127.0.0.1:9000\"\n    # mixer.local, note=·back\n"
@@ -51,7 +52,7 @@ func TestDiscover(t *testing.T) {
 		t.Errorf("%d %s", code, out)
 	}
 	for _, args := range [][]string{{"--interface", "no such link"}, {"--timeout", "1h"}, {"--timeout", "1ms"}, {"here"}} {
-		if code, _, talk := runIn(t, append([]string{"discover"}, args...)...); code != exitUsage {
+		if code, _, talk := runIn(t, append([]string{"discover"}, args...)...); code != verb.ExitUsage {
 			t.Errorf("%v: %d %s", args, code, talk)
 		}
 	}

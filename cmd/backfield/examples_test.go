@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/layout/source"
 )
 
@@ -131,10 +132,10 @@ func TestCompare(t *testing.T) {
 	if code != 0 || len(lines) < 25 || !strings.HasPrefix(lines[0], "A  Lantern Quay Stadium, 5 C:") || !strings.HasPrefix(lines[1], "B  Lantern Quay Stadium, 38 C:") {
 		t.Fatalf("%d\n%s", code, out)
 	}
-	if code, _, talk := runIn(t, "compare", demo, "--air", "5C"); code != exitUsage || !strings.Contains(talk, "two nights or more") {
+	if code, _, talk := runIn(t, "compare", demo, "--air", "5C"); code != verb.ExitUsage || !strings.Contains(talk, "two nights or more") {
 		t.Errorf("one night: %d %s", code, talk)
 	}
-	if code, _, talk := runIn(t, "compare", demo, "--air", "5C,hot"); code != exitUsage || !strings.Contains(talk, "--air") {
+	if code, _, talk := runIn(t, "compare", demo, "--air", "5C,hot"); code != verb.ExitUsage || !strings.Contains(talk, "--air") {
 		t.Errorf("no temperature: %d %s", code, talk)
 	}
 }
@@ -180,10 +181,10 @@ func TestTune(t *testing.T) {
 	if code, again, talk := runIn(t, "tune", dir); code != 0 || row(again, "as the rig is") != row(out, "tuned") {
 		t.Errorf("%d: promised %s\n%s%s", code, row(out, "tuned"), again, talk)
 	}
-	if code, _, talk := runIn(t, "tune", "../../examples/tiny"); code != exitUsage || !strings.Contains(talk, "needs a stand") {
+	if code, _, talk := runIn(t, "tune", "../../examples/tiny"); code != verb.ExitUsage || !strings.Contains(talk, "needs a stand") {
 		t.Errorf("without a stand: %d %s", code, talk)
 	}
-	if code, _, talk := runIn(t, "tune", dir, "--venue", harborZones); code != exitUsage || !strings.Contains(talk, "zones") {
+	if code, _, talk := runIn(t, "tune", dir, "--venue", harborZones); code != verb.ExitUsage || !strings.Contains(talk, "zones") {
 		t.Errorf("with zones: %d %s", code, talk)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"backfield/cmd/backfield/journalfile"
+	"backfield/cmd/backfield/verb"
 	"backfield/cue"
 	"backfield/osc/journal"
 )
@@ -54,7 +55,7 @@ func TestOldJournalsAreRead(t *testing.T) {
 	}
 	// A journal of another show is refused, also where the cue's id is known, and is left as it was.
 	before, _ := os.ReadFile(path)
-	if code, _, talk := runIn(t, "run", "../../examples/foghorn", "--rehearse", "--text", "--resume="+path); code != exitUsage || !strings.Contains(talk, `is of "Two Lanterns"`) {
+	if code, _, talk := runIn(t, "run", "../../examples/foghorn", "--rehearse", "--text", "--resume="+path); code != verb.ExitUsage || !strings.Contains(talk, `is of "Two Lanterns"`) {
 		t.Errorf("%d\n%s", code, talk)
 	}
 	if code, _, talk := runIn(t, "report", path, "--show", "../../examples/foghorn"); code != 0 || !strings.Contains(talk, `is of "Two Lanterns"`) {
@@ -66,7 +67,7 @@ func TestOldJournalsAreRead(t *testing.T) {
 	if err := os.WriteFile(path, []byte(`{"at":"2026-11-25T19:20:36Z","kind":"start","format":99}`+"\n"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if code, _, talk := runIn(t, "report", path); code != exitWorld || !strings.Contains(talk, "format 99 by a newer backfield") {
+	if code, _, talk := runIn(t, "report", path); code != verb.ExitWorld || !strings.Contains(talk, "format 99 by a newer backfield") {
 		t.Errorf("%d %s", code, talk)
 	}
 }

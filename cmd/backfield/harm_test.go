@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"backfield/cmd/backfield/publish"
+	"backfield/cmd/backfield/verb"
 )
 
 var harms = flag.Int("harms", 10, "how many compiles TestKilledWhileWriting kills")
@@ -118,7 +119,7 @@ func TestDiskFull(t *testing.T) {
 		said, _ := cmd.CombinedOutput()
 		return string(said), cmd.ProcessState.ExitCode()
 	}
-	if said, code := compile(); code != exitFine {
+	if said, code := compile(); code != verb.ExitFine {
 		t.Fatalf("the disk is too small at once: %d\n%s", code, said)
 	}
 	before := contents(t, out)
@@ -139,7 +140,7 @@ func TestDiskFull(t *testing.T) {
 	os.WriteFile(fill, make([]byte, 256<<10), 0o644) // as much as there is room for
 	replace(t, filepath.Join(dir, "show.toml"), "\nsupport = ", "\nsupport = -8 #")
 	said, code := compile()
-	if code != exitWorld || !strings.Contains(said, "no space left") {
+	if code != verb.ExitWorld || !strings.Contains(said, "no space left") {
 		t.Errorf("a full disk ends with %d\n%s", code, said)
 	}
 	same("a full disk")
@@ -147,14 +148,14 @@ func TestDiskFull(t *testing.T) {
 	if err := mount("-o", "remount,ro"); err != nil {
 		t.Fatal(err)
 	}
-	if said, code = compile(); code != exitWorld || !strings.Contains(said, "read-only") {
+	if said, code = compile(); code != verb.ExitWorld || !strings.Contains(said, "read-only") {
 		t.Errorf("a read-only disk ends with %d\n%s", code, said)
 	}
 	same("a read-only disk")
 	if err := mount("-o", "remount,rw"); err != nil {
 		t.Fatal(err)
 	}
-	if said, code = compile(); code != exitFine {
+	if said, code = compile(); code != verb.ExitFine {
 		t.Errorf("with room again: %d\n%s", code, said)
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/help"
+	"backfield/cmd/backfield/verb"
 	"backfield/layout/source"
 )
 
@@ -45,7 +46,7 @@ func helpCommand(root *cobra.Command) *cobra.Command {
 			}
 			if text, err := help.Page(args[0]); err == nil {
 				_, err := io.WriteString(c.OutOrStdout(), text)
-				return world(err)
+				return verb.World(err)
 			}
 			var known []string
 			for _, sub := range root.Commands() {
@@ -55,7 +56,7 @@ func helpCommand(root *cobra.Command) *cobra.Command {
 				known = append(known, sub.Name())
 			}
 			known = append(help.Topics(), known...)
-			return wrong("no topic and no command %q; %s", args[0], source.DidYouMean(args[0], known, "it is "+source.OneOf(known)))
+			return verb.Wrong("no topic and no command %q; %s", args[0], source.DidYouMean(args[0], known, "it is "+source.OneOf(known)))
 		},
 	}
 }

@@ -23,6 +23,7 @@ import (
 	"backfield/cmd/backfield/help"
 	"backfield/cmd/backfield/mixer"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/cue"
 	"backfield/cue/clock"
 	"backfield/cue/roster"
@@ -439,7 +440,7 @@ func TestHelpQuotesMoreOfTheDemo(t *testing.T) {
 	}
 	say := func(args ...string) string {
 		code, out, talk := said(t, args...)
-		if code != exitFine {
+		if code != verb.ExitFine {
 			t.Fatalf("%v: %d\n%s%s", args, code, out, talk)
 		}
 		return out
@@ -527,11 +528,11 @@ func inside(t *testing.T, demo, policy string, most int, venue ...string) float6
 	if err := os.WriteFile(filepath.Join(dir, "show.toml"), text, 0o666); err != nil {
 		t.Fatal(err)
 	}
-	var flags showFlags
+	var flags verb.ShowFlags
 	if len(venue) > 0 {
 		flags.Venue = venue[0]
 	}
-	s, problems, err := flags.load(show.Disk{}, dir)
+	s, problems, err := flags.Load(show.Disk{}, dir)
 	if err != nil || s.Result.Show == nil {
 		t.Fatal(err, problems)
 	}

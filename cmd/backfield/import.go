@@ -11,6 +11,7 @@ import (
 	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/term"
+	"backfield/cmd/backfield/verb"
 	"backfield/layout/drill"
 	"backfield/layout/drill/guess"
 	"backfield/layout/field"
@@ -32,7 +33,7 @@ writes the drill as sets.csv and dots.csv.
 before a guess. On no terminal, and with --yes, nothing is asked. "backfield help import" tells more.
 Exit code 0: printed or written, or the answer was no; 1: problems in the sheet, nothing is written;
 2: wrong usage; 3: a file cannot be read or written.`,
-		Args: exactly(1, "one FILE"),
+		Args: verb.Exactly(1, "one FILE"),
 		RunE: func(c *cobra.Command, args []string) error { return m.run(c, args[0]) },
 	}
 	f := c.Flags()
@@ -56,7 +57,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	talk := c.ErrOrStderr()
 	ground, ok := field.ByCode(m.field)
 	if !ok {
-		return wrong("--field: no field %q is known; %s", m.field, source.DidYouMean(m.field, field.Codes(), "it is "+source.OneOf(field.Codes())))
+		return verb.Wrong("--field: no field %q is known; %s", m.field, source.DidYouMean(m.field, field.Codes(), "it is "+source.OneOf(field.Codes())))
 	}
 	if m.grid28 {
 		ground = ground.Grid28()
@@ -78,14 +79,14 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		if columns = proposed; missing != "" && len(m.columns) == 0 {
 			source.Print(talk, p.All())
 			fmt.Fprintf(talk, "%s: no guess: %s; say with --column which column is which (backfield help import)\n", path, missing)
-			return told(exitProblems)
+			return verb.Exit(verb.ExitProblems)
 		}
 	}
 	if !in.Together { // told by the other sheet
 		columns.Movement, columns.Counts, columns.Hold = rows.MovementKey{}, fields.Text{}, fields.Text{}
 	}
 	if err := importer.Override(&columns, m.columns); err != nil {
-		return wrong("%w", err)
+		return verb.Wrong("%w", err)
 	}
 	if in.Columns = &columns; m.guess && in.Together && !columns.Movement.Set && !columns.Movement.All.Set {
 		columns.Movement.All = fields.Int{V: 1, Set: true}
@@ -99,7 +100,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	lines := importer.Lines(path, m.sets, &columns)
 	if p.Errors() > 0 {
 		fmt.Fprintf(talk, "\nread by these lines:\n\n%s\n%s: %s; nothing was written\n", lines, path, problemlist.Tally(problems))
-		return told(exitProblems)
+		return verb.Exit(verb.ExitProblems)
 	}
 	importer.Describe(talk, d, lines)
 	if !m.yes && term.Person(c.InOrStdin()) && term.Is(talk) {
@@ -114,7 +115,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	}
 	sets, dots := d.Sheets()
 	if err := publish.Files(m.dir, []publish.File{publish.CSV("sets.csv", sets), publish.CSV("dots.csv", dots)}); err != nil {
-		return world(err)
+		return verb.World(err)
 	}
 	fmt.Fprintf(c.OutOrStdout(), "written to %s: sets.csv, dots.csv\n", m.dir)
 	fmt.Fprintf(talk, "in show.toml: drill = { sets = \"sets.csv\", dots = \"dots.csv\" }\n")
@@ -124,11 +125,11 @@ func (m *importing) run(c *cobra.Command, path string) error {
 func (m *importing) open(path string, order int) (*source.File, error) {
 	raw, err := show.Disk{}.Read(path)
 	if err != nil {
-		return nil, world(fmt.Errorf("%s %w", path, err))
+		return nil, verb.World(fmt.Errorf("%s %w", path, err))
 	}
 	f, err := show.Open(path, "drill", raw, fields.CSVLimit)
 	if err != nil {
-		return nil, world(fmt.Errorf("%s is %w", path, err))
+		return nil, verb.World(fmt.Errorf("%s is %w", path, err))
 	}
 	f.Order, f.Page = order, "drill"
 	return f, nil

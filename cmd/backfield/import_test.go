@@ -5,13 +5,15 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"backfield/cmd/backfield/verb"
 )
 
 // messagesOf is all that a show sends, compiled.
 func messagesOf(t *testing.T, dir string) string {
 	t.Helper()
 	out := t.TempDir()
-	if code, _, talk := runIn(t, "compile", dir, "-o", out); code != exitFine {
+	if code, _, talk := runIn(t, "compile", dir, "-o", out); code != verb.ExitFine {
 		t.Fatal(talk)
 	}
 	text, err := os.ReadFile(filepath.Join(out, "messages.txt"))
@@ -26,7 +28,7 @@ func TestImportedIsTheSameShow(t *testing.T) {
 	t.Parallel()
 	dir := copied(t, "../../examples/mill")
 	want := messagesOf(t, dir)
-	if code, _, talk := runIn(t, "import", filepath.Join(dir, "drill.xlsx"), "--guess", "--yes", "-o", dir); code != exitFine {
+	if code, _, talk := runIn(t, "import", filepath.Join(dir, "drill.xlsx"), "--guess", "--yes", "-o", dir); code != verb.ExitFine {
 		t.Fatal(talk)
 	}
 	path := filepath.Join(dir, "show.toml")

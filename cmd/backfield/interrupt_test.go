@@ -11,6 +11,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"backfield/cmd/backfield/verb"
 )
 
 // TestInterrupt sends Ctrl-C to the real command amid its work. It ends at once: watch, whose ordinary end that is,
@@ -83,7 +85,7 @@ func TestInterrupt(t *testing.T) {
 				t.Fatalf("it does not watch:\n%s", text)
 			}
 		}
-		if status := interrupt(t, cmd, said); !status.Exited() || status.ExitStatus() != exitFine {
+		if status := interrupt(t, cmd, said); !status.Exited() || status.ExitStatus() != verb.ExitFine {
 			t.Errorf("it ended with status %v", status)
 		}
 	})

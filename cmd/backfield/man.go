@@ -9,6 +9,7 @@ import (
 
 	"backfield/cmd/backfield/help"
 	"backfield/cmd/backfield/publish"
+	"backfield/cmd/backfield/verb"
 )
 
 func manCommand(root *cobra.Command) *cobra.Command {
@@ -17,13 +18,13 @@ func manCommand(root *cobra.Command) *cobra.Command {
 		Short: "write manual pages for the man command",
 		Long: `Writes a manual page for each command into DIR, such as backfield-check.1, and one for backfield itself. Put them
 where man looks, such as ~/.local/share/man/man1.`,
-		Args: exactly(1, "one DIR"),
+		Args: verb.Exactly(1, "one DIR"),
 		RunE: func(c *cobra.Command, args []string) error {
 			files := manPages(root)
 			if err := publish.Files(args[0], files); err != nil {
-				return world(err)
+				return verb.World(err)
 			}
-			aside(c, "written to %s: %s", args[0], plural(len(files), "page"))
+			verb.Aside(c, "written to %s: %s", args[0], verb.Plural(len(files), "page"))
 			return nil
 		},
 	}

@@ -12,6 +12,7 @@ import (
 	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/starter"
 	"backfield/cmd/backfield/term"
+	"backfield/cmd/backfield/verb"
 	"backfield/layout/field"
 	"backfield/layout/source"
 )
@@ -26,7 +27,7 @@ func newCommand() *cobra.Command {
 compile as they are. What no flag says is asked for on a terminal, and takes its default elsewhere.
 A folder that has anything in it is left alone. "backfield help new" tells more.
 Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot be written.`,
-		Args: exactly(1, "one DIR"),
+		Args: verb.Exactly(1, "one DIR"),
 		RunE: func(c *cobra.Command, args []string) error {
 			dir = args[0]
 			s.Dir = word(dir)
@@ -46,10 +47,10 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 			} {
 				if !c.Flags().Changed(q.flag) {
 					if err := ask.Put(q.question, q.value, q.check); err != nil {
-						return wrong("nobody answers any more: nothing is written; flags say what the questions ask (backfield new --help)")
+						return verb.Wrong("nobody answers any more: nothing is written; flags say what the questions ask (backfield new --help)")
 					}
 				} else if err := q.check(*q.value); err != nil {
-					return wrong("--%s: %w", q.flag, err)
+					return verb.Wrong("--%s: %w", q.flag, err)
 				}
 			}
 			s.Name = strings.TrimSpace(s.Name)
@@ -60,7 +61,7 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 				return err
 			}
 			if err := publish.Files(dir, files); err != nil {
-				return world(err)
+				return verb.World(err)
 			}
 			fmt.Fprintf(c.OutOrStdout(), "written to %s: %s\n", dir, strings.Join(publish.Names(files), ", "))
 			fmt.Fprintf(c.ErrOrStderr(), "next:\n    backfield check %s\n    backfield explain %s 3 \"Tpt 1\"\n    backfield run %s --rehearse\n", s.Dir, s.Dir, s.Dir)
@@ -83,11 +84,11 @@ func empty(dir string) error {
 		return nil
 	case err != nil:
 		if info, statErr := os.Stat(dir); statErr == nil && !info.IsDir() {
-			return wrong("%s is a file; name a new folder", dir)
+			return verb.Wrong("%s is a file; name a new folder", dir)
 		}
-		return world(err)
+		return verb.World(err)
 	case len(list) > 0:
-		return wrong("%s has something in it (%s); name a new folder", dir, list[0].Name())
+		return verb.Wrong("%s has something in it (%s); name a new folder", dir, list[0].Name())
 	}
 	return nil
 }

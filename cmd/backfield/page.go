@@ -17,6 +17,7 @@ import (
 	"backfield/cmd/backfield/page"
 	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/cue/work"
 	"backfield/layout/source"
 )
@@ -25,7 +26,7 @@ import (
 const pagePort = "8127"
 
 func pageCommand() *cobra.Command {
-	var flags showFlags
+	var flags verb.ShowFlags
 	var at, against string
 	c := &cobra.Command{
 		Use:   "page SHOW",
@@ -35,19 +36,19 @@ ribbon of all counts; who is open, and where his sound seems to come from; what 
 problems that check tells, at their place; and what every save has changed. Ends with Ctrl-C.
 
 It writes no file and moves no desk. "backfield help page" tells what is to be seen on it.`,
-		Args: exactly(1, "one SHOW"),
+		Args: verb.Exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error {
 			host, _, err := net.SplitHostPort(at)
 			if err != nil || !page.Loopback(host) {
-				return wrong("--at %s: the page is for this machine alone; write 127.0.0.1:PORT (a tablet can follow the live run: backfield run --page)", at)
+				return verb.Wrong("--at %s: the page is for this machine alone; write 127.0.0.1:PORT (a tablet can follow the live run: backfield run --page)", at)
 			}
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
 			defer stop()
 			c.SetContext(ctx)
-			return flags.page(c, args[0], at, against)
+			return servePage(&flags, c, args[0], at, against)
 		},
 	}
-	flags.add(c)
+	flags.Add(c)
 	c.Flags().StringVar(&at, "at", "127.0.0.1:"+pagePort, "serve at this `HOST:PORT` of this machine; port 0 takes a free one")
 	c.Flags().StringVar(&against, "against", "", "mark what differs from the show as it was at this `GITREV`, not from the save before")
 	return c
@@ -60,17 +61,17 @@ func explained(s *show.Show, cueID, player string) (string, error) {
 	return b.String(), err
 }
 
-func (f *showFlags) page(c *cobra.Command, arg, at, against string) error {
+func servePage(f *verb.ShowFlags, c *cobra.Command, arg, at, against string) error {
 	var older *show.Show
 	if against != "" {
 		var problems []source.Problem
 		var err error
-		if older, problems, err = f.load(show.Commit{Rev: against}, arg); err != nil {
+		if older, problems, err = f.Load(show.Commit{Rev: against}, arg); err != nil {
 			return err
 		}
 		if older.Show == nil {
-			printProblems(c, c.ErrOrStderr(), problems)
-			return wrong("at %s the show has %s: there is nothing to tell changes against", against, problemlist.Tally(problems))
+			verb.PrintProblems(c, c.ErrOrStderr(), problems)
+			return verb.Wrong("at %s the show has %s: there is nothing to tell changes against", against, problemlist.Tally(problems))
 		}
 	}
 	ln, err := net.Listen("tcp", at)
@@ -78,7 +79,7 @@ func (f *showFlags) page(c *cobra.Command, arg, at, against string) error {
 		ln, err = net.Listen("tcp", "127.0.0.1:0") // another page is open: this one gets a port of its own
 	}
 	if err != nil {
-		return world(fmt.Errorf("--at: %w", err))
+		return verb.World(fmt.Errorf("--at: %w", err))
 	}
 	site := page.NewSite(explained, older, against)
 	ctx, stop := context.WithCancel(c.Context())
@@ -91,8 +92,8 @@ func (f *showFlags) page(c *cobra.Command, arg, at, against string) error {
 	}()
 	f.Memo = &work.Memo{}
 	first := true
-	err = follow(c, f.named(arg), func(watched []string) ([]string, error) {
-		s, problems, err := f.load(show.Disk{}, arg)
+	err = follow(c, f.Named(arg), func(watched []string) ([]string, error) {
+		s, problems, err := f.Load(show.Disk{}, arg)
 		if s == nil {
 			return nil, err
 		}
@@ -117,5 +118,5 @@ func (f *showFlags) page(c *cobra.Command, arg, at, against string) error {
 		return s.Files, nil
 	})
 	stop()
-	return errors.Join(err, world(<-ended))
+	return errors.Join(err, verb.World(<-ended))
 }

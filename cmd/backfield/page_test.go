@@ -24,6 +24,7 @@ import (
 	"backfield/cmd/backfield/browser"
 	"backfield/cmd/backfield/page"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/layout"
 	"backfield/layout/source"
 )
@@ -110,7 +111,7 @@ func TestPageKeepsToItself(t *testing.T) {
 	// Nobody but this machine is served.
 	for _, at := range []string{"0.0.0.0:0", "192.0.2.1:80", "example.org:80", "nonsense"} {
 		var talk strings.Builder
-		if code := execute(t.Context(), []string{"page", "../../examples/tiny", "--at", at}, io.Discard, &talk); code != exitUsage || !strings.Contains(talk.String(), "for this machine alone") {
+		if code := execute(t.Context(), []string{"page", "../../examples/tiny", "--at", at}, io.Discard, &talk); code != verb.ExitUsage || !strings.Contains(talk.String(), "for this machine alone") {
 			t.Errorf("--at %s ends with %d: %s", at, code, talk.String())
 		}
 	}
@@ -122,7 +123,7 @@ func TestPageOfNothing(t *testing.T) {
 	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
 	defer cancel()
 	var talk strings.Builder
-	if code := execute(ctx, []string{"page", t.TempDir(), "--at", "127.0.0.1:0"}, io.Discard, &talk); code != exitWorld || ctx.Err() != nil || !strings.Contains(talk.String(), "show.toml") {
+	if code := execute(ctx, []string{"page", t.TempDir(), "--at", "127.0.0.1:0"}, io.Discard, &talk); code != verb.ExitWorld || ctx.Err() != nil || !strings.Contains(talk.String(), "show.toml") {
 		t.Errorf("%d, %v: %s", code, ctx.Err(), talk.String())
 	}
 }

@@ -11,6 +11,7 @@ import (
 	"backfield/cmd/backfield/picture"
 	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 )
 
 // How wide a PNG may be, in pixels. The usual is 190 mm at 300 dots an inch.
@@ -21,7 +22,7 @@ const (
 )
 
 func pictureCommand() *cobra.Command {
-	var flags showFlags
+	var flags verb.ShowFlags
 	var to string
 	var width int
 	var look picture.Look
@@ -34,40 +35,40 @@ the next snapshot. Without -o the picture goes to stdout as SVG. The ending of F
 written, .svg or .png. CUE may be "all" where FILE has a place for the cue's id:
 -o "notes/cue {cue}.png".
 Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not be read or written.`,
-		Args: exactly(2, "SHOW and CUE"),
+		Args: verb.Exactly(2, "SHOW and CUE"),
 		RunE: func(c *cobra.Command, args []string) error {
 			format := ".svg"
 			if c.Flags().Changed("out") {
 				if format = strings.ToLower(filepath.Ext(to)); format != ".svg" && format != ".png" {
-					return wrong("-o %s: a picture is an .svg or a .png; let the file's name end so", to)
+					return verb.Wrong("-o %s: a picture is an .svg or a .png; let the file's name end so", to)
 				}
 			}
 			if c.Flags().Changed("width") && format != ".png" {
-				return usage("--width is in pixels, for a .png; an .svg fits any size")
+				return verb.Usage("--width is in pixels, for a .png; an .svg fits any size")
 			}
 			if width < leastWidthPx || width > mostWidthPx {
-				return wrong("--width %d: a picture is %d to %d pixels wide", width, leastWidthPx, mostWidthPx)
+				return verb.Wrong("--width %d: a picture is %d to %d pixels wide", width, leastWidthPx, mostWidthPx)
 			}
-			s, _, err := flags.compiled(c, show.Disk{}, args[0])
+			s, _, err := flags.Compiled(c, show.Disk{}, args[0])
 			if err != nil {
 				return err
 			}
 			ids := args[1:]
 			if _, named := s.Show.Find(args[1]); args[1] == "all" && !named {
-				if ids = cueIDs(s.Show); !strings.Contains(filepath.Base(to), "{cue}") {
-					return wrong(`every cue needs a file of its own: give -o a place for the cue's id, such as -o "notes/cue {cue}.png"`)
+				if ids = verb.CueIDs(s.Show); !strings.Contains(filepath.Base(to), "{cue}") {
+					return verb.Wrong(`every cue needs a file of its own: give -o a place for the cue's id, such as -o "notes/cue {cue}.png"`)
 				}
 				whole := picture.Whole(s) // one frame for all, so that one can leaf through them
 				look.Frame = &whole
 			}
 			var files []publish.File
-			bar := newBar(c, "drawing")
+			bar := verb.NewBar(c, "drawing")
 			defer bar.End() // an error, too, has its line for itself
 			for i, id := range ids {
 				bar.Show(float64(i) / float64(len(ids)))
 				d, err := picture.Cue(s, id, look)
 				if err != nil {
-					return wrong("%w", err)
+					return verb.Wrong("%w", err)
 				}
 				var b bytes.Buffer
 				if format == ".png" {
@@ -76,26 +77,26 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 					err = d.SVG(&b)
 				}
 				if err != nil {
-					return world(err)
+					return verb.World(err)
 				}
 				files = append(files, publish.File{Name: strings.ReplaceAll(filepath.Base(to), "{cue}", fileName(id)), Data: b.Bytes()})
 			}
 			bar.End()
 			if to == "" {
 				_, err := c.OutOrStdout().Write(files[0].Data)
-				return world(err)
+				return verb.World(err)
 			}
 			if err := distinct(files); err != nil {
 				return err
 			}
 			if err := publish.Files(filepath.Dir(to), files); err != nil {
-				return world(err)
+				return verb.World(err)
 			}
-			fmt.Fprintf(c.ErrOrStderr(), "%s: %s\n", to, plural(len(files), "picture"))
+			fmt.Fprintf(c.ErrOrStderr(), "%s: %s\n", to, verb.Plural(len(files), "picture"))
 			return nil
 		},
 	}
-	flags.add(c)
+	flags.Add(c)
 	c.Flags().StringVarP(&to, "out", "o", "", "write to `FILE`, .svg or .png; {cue} in its name stands for the cue's id")
 	c.Flags().IntVar(&width, "width", usualWidthPx, "how wide a .png is, in `PIXELS`")
 	c.Flags().BoolVar(&look.Night, "dark", false, "light on dark, for a screen at night")
@@ -118,7 +119,7 @@ func distinct(files []publish.File) error {
 	for _, f := range files {
 		key := strings.ToLower(f.Name)
 		if seen[key] {
-			return wrong("two cues would be written to %s; draw one of them by itself", f.Name)
+			return verb.Wrong("two cues would be written to %s; draw one of them by itself", f.Name)
 		}
 		seen[key] = true
 	}

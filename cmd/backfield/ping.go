@@ -11,6 +11,7 @@ import (
 
 	"backfield/cmd/backfield/machines"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/osc/desk"
 	"backfield/osc/ping"
 	"backfield/osc/wire"
@@ -30,15 +31,15 @@ A desk without [query] cannot be asked, nor one of which only HOST:PORT is known
 say whether the machine says that the port is closed, and over TCP whether it takes the connection.
 Exit code 0: it answers (or, where it cannot be asked, nothing says that it is not there), 1: the desk file
 has errors, 3: it does not answer, or could not be reached.`,
-		Args: exactly(1, "one DESK, SHOW or HOST:PORT"),
+		Args: verb.Exactly(1, "one DESK, SHOW or HOST:PORT"),
 		RunE: func(c *cobra.Command, args []string) error {
 			switch {
 			case plan.Count < 1 || plan.Count > 10_000:
-				return wrong("--count %d; it is 1 to 10000", plan.Count)
+				return verb.Wrong("--count %d; it is 1 to 10000", plan.Count)
 			case plan.Every < time.Millisecond || plan.Every > time.Minute:
-				return wrong("--every %v; it is 1ms to 1m", plan.Every)
+				return verb.Wrong("--every %v; it is 1ms to 1m", plan.Every)
 			case plan.Wait < time.Millisecond || plan.Wait > time.Minute:
-				return wrong("--timeout %v; it is 1ms to 1m", plan.Wait)
+				return verb.Wrong("--timeout %v; it is 1ms to 1m", plan.Wait)
 			}
 			d, at, err := pinged(c, args[0], to)
 			if err != nil {
@@ -46,7 +47,7 @@ has errors, 3: it does not answer, or could not be reached.`,
 			}
 			link, err := wire.Open(at)
 			if err != nil {
-				return world(err)
+				return verb.World(err)
 			}
 			defer link.Close()
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
@@ -54,18 +55,18 @@ has errors, 3: it does not answer, or could not be reached.`,
 			if d.Query == nil {
 				return knock(ctx, c, link, d, at, plan.Wait)
 			}
-			aside(c, "asking %s for %s, one every %v", at, plural(plan.Count, "value"), plan.Every)
+			verb.Aside(c, "asking %s for %s, one every %v", at, verb.Plural(plan.Count, "value"), plan.Every)
 			r, err := ping.Ask(ctx, link, d, plan)
 			if err != nil {
-				return world(err)
+				return verb.World(err)
 			}
 			if asJSON {
-				err = writeJSON(c, machines.PingOf(at, r))
+				err = verb.WriteJSON(c, machines.PingOf(at, r))
 			} else {
-				err = world(machines.PrintPing(c.OutOrStdout(), at, r))
+				err = verb.World(machines.PrintPing(c.OutOrStdout(), at, r))
 			}
 			if err == nil && len(r.Trips) == 0 {
-				return told(exitWorld)
+				return verb.Exit(verb.ExitWorld)
 			}
 			return err
 		},
@@ -91,20 +92,20 @@ func pinged(c *cobra.Command, arg, to string) (*desk.Desk, string, error) {
 			return nil, "", err
 		}
 	} else if _, err := wire.Address(arg); err != nil {
-		return nil, "", wrong("%s is no file that is there, and as an address %v", arg, err)
+		return nil, "", verb.Wrong("%s is no file that is there, and as an address %v", arg, err)
 	} else {
 		d.To.V = arg
 	}
-	at, err := address(c, to, d)
+	at, err := verb.Address(c, to, d)
 	return d, at, err
 }
 
 // deskFile is the desk file that a path means: itself, or the one that a show names.
 func deskFile(path string) (string, error) {
 	if score, found, err := show.DeskOf(show.Disk{}, show.Path(path)); err != nil {
-		return "", world(fmt.Errorf("%s %w", show.Path(path), err))
+		return "", verb.World(fmt.Errorf("%s %w", show.Path(path), err))
 	} else if score && found == "" {
-		return "", wrong("%s names no desk", show.Path(path))
+		return "", verb.Wrong("%s names no desk", show.Path(path))
 	} else if score {
 		return found, nil
 	}
@@ -115,13 +116,13 @@ func deskFile(path string) (string, error) {
 func knock(ctx context.Context, c *cobra.Command, link wire.Link, d *desk.Desk, at string, wait time.Duration) error {
 	closed, packets, err := ping.Knock(ctx, link, d, wait)
 	if err != nil {
-		return world(err)
+		return verb.World(err)
 	}
 	if err := machines.PrintKnock(c.OutOrStdout(), at, d, closed, packets); err != nil {
-		return world(err)
+		return verb.World(err)
 	}
 	if closed {
-		return told(exitWorld)
+		return verb.Exit(verb.ExitWorld)
 	}
 	return nil
 }

@@ -7,12 +7,13 @@ import (
 
 	"backfield/cmd/backfield/journalfile"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/cue/step"
 	"backfield/osc/journal"
 )
 
 func reportCommand() *cobra.Command {
-	var flags showFlags
+	var flags verb.ShowFlags
 	var score string
 	c := &cobra.Command{
 		Use:   "report JOURNAL",
@@ -21,23 +22,23 @@ func reportCommand() *cobra.Command {
 what was done besides, what went wrong, and what was nudged. With --show it names the cues of the score
 that the nudges belong to.
 Exit code 0: told, 1: the show has errors, 3: a file could not be read.`,
-		Args: exactly(1, "one JOURNAL"),
+		Args: verb.Exactly(1, "one JOURNAL"),
 		RunE: func(c *cobra.Command, args []string) error {
 			entries, _, err := journalfile.Read(args[0])
 			if err != nil {
-				return world(err)
+				return verb.World(err)
 			}
 			if len(entries) == 0 {
-				return wrong("%s holds nothing of a run", args[0])
+				return verb.Wrong("%s holds nothing of a run", args[0])
 			}
 			var openIn func(name string) []string
 			if score != "" {
-				s, _, err := flags.compiled(c, show.Disk{}, score)
+				s, _, err := flags.Compiled(c, show.Disk{}, score)
 				if err != nil {
 					return err
 				}
 				if other := journalfile.TitleOfAnother(entries, s.Show.Title); other != "" {
-					aside(c, "the journal is of %q, and %s is %q: cues are those of the latter", other, score, s.Show.Title)
+					verb.Aside(c, "the journal is of %q, and %s is %q: cues are those of the latter", other, score, s.Show.Title)
 				}
 				openIn = func(name string) []string { return step.OpenIn(s.Show, name) }
 			}
@@ -45,7 +46,7 @@ Exit code 0: told, 1: the show has errors, 3: a file could not be read.`,
 			return nil
 		},
 	}
-	flags.add(c)
+	flags.Add(c)
 	c.Flags().StringVar(&score, "show", "", "the `SHOW` that was run: names the cues that nudges belong to")
 	return c
 }

@@ -76,6 +76,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/schemas", `^(cue|cue/score|layout/(rig|sound|table)|osc/desk|cmd/backfield/help)$`},
 	{"cmd/backfield/starter", `^(layout(/(field|table|unit))?|cmd/backfield/publish)$`},
 	{"cmd/backfield/term", `^$`},
+	{"cmd/backfield/verb", `^(cue|layout/source|osc/(desk|wire)|cmd/backfield/(problemlist|show|term))$`},
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield/console", `^osc/run$`},
 	{"cmd/backfield/page", `^(cmd/backfield/(picture|show)|cue|cue/(clock|diff|score|sheet|step|timeline)|layout|layout/(drill|source))$`},
@@ -99,7 +100,7 @@ var onlyIn = map[string]string{
 	"github.com/chromedp/cdproto/network": `^cmd/backfield/browser$`,
 	"github.com/chromedp/cdproto/runtime": `^cmd/backfield/browser$`,
 	"github.com/fsnotify/fsnotify":        `^cmd/backfield/watch$`,
-	"github.com/spf13/cobra":              `^cmd/backfield$`,
+	"github.com/spf13/cobra":              `^cmd/backfield(/verb)?$`,
 	"charm.land/bubbletea/v2":             `^cmd/backfield/console$`,
 	"github.com/charmbracelet/x/ansi":     `^cmd/backfield/console$`, // the cells that a text takes
 	"github.com/charmbracelet/x/term":     `^cmd/backfield/term$`,

@@ -5,6 +5,8 @@ import (
 	"io"
 
 	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/verb"
 )
 
 // execute is the whole program: it takes what main gives it and returns the exit code.
@@ -51,20 +53,10 @@ SHOW is a score (show.toml) or the folder that holds it.`,
 	)
 	root.Version = release
 	root.SetVersionTemplate("backfield {{.Version}}\n")
-	voiceFlags(root)
+	verb.VoiceFlags(root)
 	for _, c := range root.Commands() {
 		completeArguments(c)
 	}
 	root.SetHelpCommand(helpCommand(root))
-	return farewell(root.ExecuteContext(ctx), stderr)
-}
-
-// exactly wants n arguments, named for the message.
-func exactly(n int, names string) cobra.PositionalArgs {
-	return func(c *cobra.Command, args []string) error {
-		if len(args) != n {
-			return usage("%s wants %s, and got %d", c.Name(), names, len(args))
-		}
-		return nil
-	}
+	return verb.Farewell(root.ExecuteContext(ctx), stderr)
 }

@@ -14,6 +14,7 @@ import (
 	"backfield/cmd/backfield/liverun"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/term"
+	"backfield/cmd/backfield/verb"
 )
 
 // ownAddress is where --page without a value listens: on this machine only, at any port that is free.
@@ -21,7 +22,7 @@ const ownAddress = "127.0.0.1:0"
 
 // runFlags are the flags of the verb run.
 type runFlags struct {
-	showFlags
+	verb.ShowFlags
 	to          []string
 	rehearse    bool
 	byClock     bool
@@ -59,7 +60,7 @@ Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not 
 		Args: f.args,
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, show.Path(args[0])) },
 	}
-	f.add(c)
+	f.Add(c)
 	fl := c.Flags()
 	fl.StringSliceVar(&f.to, "to", nil, "send to this `HOST:PORT` in place of the desk file's; several are fed alike")
 	fl.BoolVar(&f.rehearse, "rehearse", false, "run a virtual desk inside and send to that: nothing needs to be plugged in")
@@ -79,7 +80,7 @@ Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not 
 }
 
 func (f *runFlags) run(c *cobra.Command, score string) error {
-	s, _, err := f.compiled(c, show.Disk{}, score)
+	s, _, err := f.Compiled(c, show.Disk{}, score)
 	if err != nil {
 		return err
 	}
@@ -98,16 +99,16 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	r, err := liverun.Start(s, liverun.Options{Score: score, To: to, ByClock: f.byClock, Recall: f.recall,
 		Journal: f.journal, Resume: f.resume, Plain: f.plain(c), Notices: notices})
 	if unfit := (*liverun.Unfit)(nil); errors.As(err, &unfit) {
-		return wrong("%w", err)
+		return verb.Wrong("%w", err)
 	} else if err != nil {
-		return world(err)
+		return verb.World(err)
 	}
 	defer r.Close()
 	fmt.Fprintf(c.ErrOrStderr(), "journal: %s\n", r.JournalPath())
 	if f.listen != "" {
 		at, err := r.Listen(f.listen, named)
 		if err != nil {
-			return world(err)
+			return verb.World(err)
 		}
 		fmt.Fprintf(c.ErrOrStderr(), "listening for commands at %s\n", at)
 	}
@@ -121,7 +122,7 @@ func (f *runFlags) operate(ctx context.Context, c *cobra.Command, r *liverun.Run
 	if f.page != "" {
 		page, err = r.Page(liverun.PageOptions{At: f.page, ReadOnly: f.pageReadOnly, Explain: explained})
 		if err != nil {
-			return world(err)
+			return verb.World(err)
 		}
 		beside = page
 		page.Print(c.ErrOrStderr(), "")
@@ -129,7 +130,7 @@ func (f *runFlags) operate(ctx context.Context, c *cobra.Command, r *liverun.Run
 	if f.plain(c) {
 		r.Operate(ctx, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr(), page)
 	} else {
-		err = world(console.Run(ctx, r.Stage, beside, c.InOrStdin(), c.OutOrStdout()))
+		err = verb.World(console.Run(ctx, r.Stage, beside, c.InOrStdin(), c.OutOrStdout()))
 	}
 	if f.closeOnExit {
 		r.CloseMics()

@@ -11,43 +11,44 @@ import (
 	"backfield/cmd/backfield/mixer"
 	"backfield/cmd/backfield/remote"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/osc/wire"
 )
 
 // args wants one SHOW. A flag that may stand alone takes its value behind a "=" only; that is said where it was not so.
 func (f *runFlags) args(c *cobra.Command, args []string) error {
 	if len(args) == 2 && f.resume == liverun.Newest {
-		return usage("--resume takes its file with an equals sign: --resume=%s", args[1])
+		return verb.Usage("--resume takes its file with an equals sign: --resume=%s", args[1])
 	}
 	if len(args) == 2 {
 		for i, a := range args {
 			if _, err := remote.Address(a); err == nil && f.page == ownAddress {
-				return usage("write --page=%s, with the =; then %s is the SHOW", a, args[1-i])
+				return verb.Usage("write --page=%s, with the =; then %s is the SHOW", a, args[1-i])
 			}
 		}
 	}
-	return exactly(1, "one SHOW")(c, args)
+	return verb.Exactly(1, "one SHOW")(c, args)
 }
 
 // check is an error where the flags do not fit together, or the show. It returns the machines that may send commands.
 func (f *runFlags) check(s *show.Show, score string) ([]netip.Addr, error) {
 	switch {
 	case f.resume != "" && f.journal != "":
-		return nil, usage("--resume goes on writing the journal that it reads; leave --journal out")
+		return nil, verb.Usage("--resume goes on writing the journal that it reads; leave --journal out")
 	case len(s.Show.Cues) == 0:
-		return nil, wrong("%s has no cue to run", score)
+		return nil, verb.Wrong("%s has no cue to run", score)
 	case f.recall && s.Desk.Recall == nil:
-		return nil, wrong("--recall: desk.toml has no [store] and [recall]; see backfield help desk")
+		return nil, verb.Wrong("--recall: desk.toml has no [store] and [recall]; see backfield help desk")
 	}
 	named, err := f.named()
 	if err != nil {
 		return nil, err
 	}
 	if f.page == "" && f.pageReadOnly {
-		return nil, usage("--page-read-only says how the page is, and there is none; add --page")
+		return nil, verb.Usage("--page-read-only says how the page is, and there is none; add --page")
 	}
 	if _, err := remote.Address(f.page); f.page != "" && err != nil {
-		return nil, wrong("--page: %w", err)
+		return nil, verb.Wrong("--page: %w", err)
 	}
 	return named, nil
 }
@@ -55,15 +56,15 @@ func (f *runFlags) check(s *show.Show, score string) ([]netip.Addr, error) {
 // named are the machines that commands are taken from.
 func (f *runFlags) named() (list []netip.Addr, err error) {
 	if f.listen == "" && len(f.from) > 0 {
-		return nil, usage("--from names who may send commands, and nothing listens for them; add --listen 127.0.0.1:9100")
+		return nil, verb.Usage("--from names who may send commands, and nothing listens for them; add --listen 127.0.0.1:9100")
 	}
 	if f.listen != "" && len(f.from) == 0 {
-		return nil, usage("--listen takes commands from machines that are named only; add --from 192.0.2.7")
+		return nil, verb.Usage("--listen takes commands from machines that are named only; add --from 192.0.2.7")
 	}
 	for _, text := range f.from {
 		a, err := netip.ParseAddr(text)
 		if err != nil {
-			return nil, usage("--from %q is no IP address; write it like 192.0.2.7", text)
+			return nil, verb.Usage("--from %q is no IP address; write it like 192.0.2.7", text)
 		}
 		list = append(list, a)
 	}
@@ -74,24 +75,24 @@ func (f *runFlags) named() (list []netip.Addr, err error) {
 func (f *runFlags) desks(ctx context.Context, c *cobra.Command, s *show.Show) ([]string, error) {
 	if f.rehearse {
 		if len(f.to) > 0 {
-			return nil, usage("--rehearse has a desk of its own; leave --to out")
+			return nil, verb.Usage("--rehearse has a desk of its own; leave --to out")
 		}
 		_, at, err := mixer.Start(ctx, s.Desk)
 		if err != nil {
-			return nil, world(err)
+			return nil, verb.World(err)
 		}
 		return []string{at}, nil
 	}
 	if len(f.to) > 0 {
 		for i, to := range f.to {
 			if slices.Contains(f.to[:i], to) {
-				return nil, usage("--to %s is given twice", to)
+				return nil, verb.Usage("--to %s is given twice", to)
 			}
 			if _, err := wire.Address(to); err != nil {
-				return nil, wrong("--to %w", err)
+				return nil, verb.Wrong("--to %w", err)
 			}
 		}
 		return f.to, nil
 	}
-	return deskAddresses(c, "", s.Desk)
+	return verb.DeskAddresses(c, "", s.Desk)
 }

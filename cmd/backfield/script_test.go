@@ -23,6 +23,7 @@ import (
 	"backfield/cmd/backfield/browser"
 	"backfield/cmd/backfield/paper"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/layout/source"
 	"backfield/osc/waiting"
 )
@@ -228,7 +229,7 @@ func large(ts *testscript.TestScript, sets, cues string) {
 func TestThirtyMistakes(t *testing.T) {
 	t.Chdir("../../testdata/bad/thirty")
 	stdout, stderr, code := ran("check", ".")
-	if code != exitProblems {
+	if code != verb.ExitProblems {
 		t.Errorf("exit code %d", code)
 	}
 	if *update {
@@ -292,7 +293,7 @@ func TestThirtyMistakes(t *testing.T) {
 	before := listing(t, copied)
 	for _, args := range [][]string{{"compile", copied}, {"compile", "--json", copied}, {"compile", "-o", filepath.Join(copied, "a", "b"), copied}, {"send", copied, "1"}} {
 		stdout, stderr, code := ran(args...)
-		if code != exitProblems || stdout != "" || strings.Count(stderr, " error: ") != p.Errors() {
+		if code != verb.ExitProblems || stdout != "" || strings.Count(stderr, " error: ") != p.Errors() {
 			t.Errorf("%s: code %d\n%s%s", args[0], code, stdout, stderr)
 		}
 	}

@@ -9,7 +9,7 @@ import (
 
 	"backfield/cmd/backfield/compiled"
 	"backfield/cmd/backfield/show"
-	"backfield/cue"
+	"backfield/cmd/backfield/verb"
 	"backfield/layout/source"
 	"backfield/osc/wire"
 )
@@ -19,7 +19,7 @@ import (
 const refusalWait = 60 * time.Millisecond
 
 func sendCommand() *cobra.Command {
-	var flags showFlags
+	var flags verb.ShowFlags
 	var to string
 	var dry bool
 	c := &cobra.Command{
@@ -31,24 +31,24 @@ overwritten: turn the amplifiers down before the first try, and see that nobody 
 loudspeaker.
 Exit code 0: sent, 1: the show has errors, 3: a file could not be read, or it could not be
 sent.`,
-		Args: exactly(2, "SHOW and CUE"),
+		Args: verb.Exactly(2, "SHOW and CUE"),
 		RunE: func(c *cobra.Command, args []string) error {
-			s, _, err := flags.compiled(c, show.Disk{}, args[0])
+			s, _, err := flags.Compiled(c, show.Disk{}, args[0])
 			if err != nil {
 				return err
 			}
 			snapshot, ok := s.Show.Find(args[1])
 			if !ok {
-				return wrong("no cue %q; %s", args[1], source.DidYouMean(args[1], cueIDs(s.Show), "it is "+source.OneOf(cueIDs(s.Show))))
+				return verb.Wrong("no cue %q; %s", args[1], source.DidYouMean(args[1], verb.CueIDs(s.Show), "it is "+source.OneOf(verb.CueIDs(s.Show))))
 			}
-			to, err := address(c, to, s.Desk)
+			to, err := verb.Address(c, to, s.Desk)
 			if err != nil {
 				return err
 			}
 			list := s.Desk.Go(nil, snapshot)
 			packets, err := wire.Pack(list, s.Desk.Bundle, s.Desk.MaxPacket)
 			if err != nil {
-				return world(err)
+				return verb.World(err)
 			}
 			if dry {
 				for _, m := range list {
@@ -58,30 +58,22 @@ sent.`,
 			}
 			link, err := wire.Open(to)
 			if err != nil {
-				return world(err)
+				return verb.World(err)
 			}
 			defer link.Close()
 			if err := wire.Send(link, packets, s.Desk.Rate, wire.Wall{}); err != nil {
-				return world(err)
+				return verb.World(err)
 			}
 			if err := link.Settle(refusalWait); err != nil {
-				return world(err)
+				return verb.World(err)
 			}
 			target, _ := wire.Address(to)
-			aside(c, "sent %s: %s in %s to %s (%s: whether the desk took it is not asked; look at the desk)", compiled.Title(snapshot), plural(len(list), "message"), plural(len(packets), "packet"), to, strings.ToUpper(target.Scheme))
+			verb.Aside(c, "sent %s: %s in %s to %s (%s: whether the desk took it is not asked; look at the desk)", compiled.Title(snapshot), verb.Plural(len(list), "message"), verb.Plural(len(packets), "packet"), to, strings.ToUpper(target.Scheme))
 			return nil
 		},
 	}
-	flags.add(c)
+	flags.Add(c)
 	c.Flags().StringVar(&to, "to", "", "send to this `HOST:PORT` in place of the desk file's")
 	c.Flags().BoolVar(&dry, "dry-run", false, "print the messages and send nothing")
 	return c
-}
-
-func cueIDs(s *cue.Show) []string {
-	var ids []string
-	for _, c := range s.Cues {
-		ids = append(ids, c.ID)
-	}
-	return ids
 }

@@ -12,6 +12,7 @@ import (
 	"backfield/cmd/backfield/paper"
 	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/layout/source"
 )
 
@@ -19,7 +20,7 @@ var paperSizes = []string{"letter", "a4"}
 
 // sheetFlags are what is made of the papers.
 type sheetFlags struct {
-	show                showFlags
+	show                verb.ShowFlags
 	dir, day, battery   string
 	size                string // of the PDFs' paper
 	csv, needPDF, noPDF bool
@@ -39,10 +40,10 @@ none and writes the pages alone. --csv writes the tables besides. --day and --ba
 of batteries. The files are replaced together, and only when the show has no errors.
 Exit code 0: written, 1: the show has errors, 2: --day or --battery cannot be, 3: a file could not be
 read or written, or --pdf and there is no PDF. "backfield help sheet" tells what stands on them.`,
-		Args: exactly(1, "one SHOW"),
+		Args: verb.Exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
-	f.show.add(c)
+	f.show.Add(c)
 	c.Flags().StringVarP(&f.dir, "out", "o", "", "write into this `DIR` (default: \"sheets\" beside the score)")
 	c.Flags().StringVar(&f.day, "day", "", "the day's `SCHEDULE`, such as \"9:00-12:00,13:00-17:00,20:30 show\"")
 	c.Flags().StringVar(&f.battery, "battery", "", "how long a pack runs on fresh batteries, such as \"5h\"")
@@ -57,11 +58,11 @@ read or written, or --pdf and there is no PDF. "backfield help sheet" tells what
 func (f *sheetFlags) makeSense() error {
 	switch {
 	case f.needPDF && f.noPDF:
-		return usage("--pdf and --no-pdf exclude one another")
+		return verb.Usage("--pdf and --no-pdf exclude one another")
 	case !slices.Contains(paperSizes, f.size):
-		return wrong("--paper: no size %q; it is %s", f.size, source.OneOf(paperSizes))
+		return verb.Wrong("--paper: no size %q; it is %s", f.size, source.OneOf(paperSizes))
 	case (f.day == "") != (f.battery == ""):
-		return wrong("--day and --battery go together: " +
+		return verb.Wrong("--day and --battery go together: " +
 			"the day's schedule, and how long a pack runs on fresh batteries")
 	}
 	return nil
@@ -72,19 +73,19 @@ func (f *sheetFlags) run(c *cobra.Command, path string) error {
 	if err := f.makeSense(); err != nil {
 		return err
 	}
-	s, _, err := f.show.compiled(c, show.Disk{}, path)
+	s, _, err := f.show.Compiled(c, show.Disk{}, path)
 	if err != nil {
 		return err
 	}
 	var p source.Problems
 	plan := paper.Plan(f.day, f.battery, s.Show.EndS, &p)
 	if p.Errors() > 0 {
-		printProblems(c, c.ErrOrStderr(), p.All())
-		return told(exitUsage)
+		verb.PrintProblems(c, c.ErrOrStderr(), p.All())
+		return verb.Exit(verb.ExitUsage)
 	}
 	papers, err := paper.Gather(s, plan)
 	if err != nil {
-		return world(err)
+		return verb.World(err)
 	}
 	files, notes, err := f.files(c, papers)
 	if err != nil {
@@ -97,7 +98,7 @@ func (f *sheetFlags) run(c *cobra.Command, path string) error {
 		notes = append(notes, fmt.Sprintf(text, dir, strings.Join(old, ", ")))
 	}
 	if err := publish.Files(dir, files); err != nil {
-		return world(err)
+		return verb.World(err)
 	}
 	for _, n := range notes {
 		fmt.Fprintln(c.ErrOrStderr(), n)

@@ -10,17 +10,18 @@ import (
 	"backfield/cmd/backfield/chromium"
 	"backfield/cmd/backfield/paper"
 	"backfield/cmd/backfield/publish"
+	"backfield/cmd/backfield/verb"
 )
 
 // files makes all files, the index last, so that it is renamed last. notes say why there is no PDF.
 func (f *sheetFlags) files(c *cobra.Command, p *paper.Papers) (files []publish.File, notes []string, err error) {
 	pages, err := p.Pages()
 	if err != nil {
-		return nil, nil, world(err)
+		return nil, nil, verb.World(err)
 	}
 	pdfs, notes, err := f.pdfs(c, pages)
 	if err != nil {
-		return nil, nil, world(err)
+		return nil, nil, verb.World(err)
 	}
 	for i, data := range pdfs {
 		files = append(files, publish.File{Name: pages[i].PDF(), Data: data})
@@ -32,7 +33,7 @@ func (f *sheetFlags) files(c *cobra.Command, p *paper.Papers) (files []publish.F
 	}
 	index, err := p.Index(pages, pdfs != nil)
 	if err != nil {
-		return nil, nil, world(err)
+		return nil, nil, verb.World(err)
 	}
 	for _, page := range append(pages, index) {
 		files = append(files, publish.File{Name: page.File(), Data: page.HTML})

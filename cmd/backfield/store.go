@@ -15,6 +15,7 @@ import (
 
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/term"
+	"backfield/cmd/backfield/verb"
 	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc/store"
@@ -22,7 +23,7 @@ import (
 
 // storeFlags are what the verb store can be told.
 type storeFlags struct {
-	showFlags
+	verb.ShowFlags
 	to, from         string
 	verify, dry, yes bool
 }
@@ -45,10 +46,10 @@ it closes every channel of the show.
 --from goes on. "backfield help store" tells all of it.
 Exit code 0: stored, 1: the show or the desk file does not allow it, 2: not told to start, 3: a file could
 not be read, it could not be sent, or the desk does not hold what it was told.`,
-		Args: exactly(1, "one SHOW"),
+		Args: verb.Exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
-	f.add(c)
+	f.Add(c)
 	fl := c.Flags()
 	fl.StringVar(&f.to, "to", "", "store in the desk at this `HOST:PORT` in place of the desk file's")
 	fl.StringVar(&f.from, "from", "", "begin with this `CUE`, in its own slot: the earlier ones are stored already")
@@ -59,21 +60,21 @@ not be read, it could not be sent, or the desk does not hold what it was told.`,
 }
 
 func (f *storeFlags) run(c *cobra.Command, arg string) error {
-	s, _, err := f.compiled(c, show.Disk{}, arg)
+	s, _, err := f.Compiled(c, show.Disk{}, arg)
 	if err != nil {
 		return err
 	}
 	if err := store.Possible(s.Desk, len(s.Show.Cues), f.verify); err != nil {
-		return &failure{exitProblems, err}
+		return verb.With(verb.ExitProblems, err)
 	}
 	first := 0
 	if c.Flags().Changed("from") {
 		first = slices.IndexFunc(s.Show.Cues, func(x cue.Snapshot) bool { return x.ID == f.from })
-		if ids := cueIDs(s.Show); first < 0 {
-			return wrong("--from: no cue %q; %s", f.from, source.DidYouMean(f.from, ids, "it is "+source.OneOf(ids)))
+		if ids := verb.CueIDs(s.Show); first < 0 {
+			return verb.Wrong("--from: no cue %q; %s", f.from, source.DidYouMean(f.from, ids, "it is "+source.OneOf(ids)))
 		}
 	}
-	desks, err := deskAddresses(c, f.to, s.Desk)
+	desks, err := verb.DeskAddresses(c, f.to, s.Desk)
 	if err != nil {
 		return err
 	}
@@ -82,7 +83,7 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 			w := store.New(s.Desk, s.Show.Cues, to, term.NewSteps(io.Discard))
 			w.Dry = c.OutOrStdout()
 			if err := w.All(c.Context(), first, f.verify); err != nil {
-				return world(err)
+				return verb.World(err)
 			}
 		}
 		return nil
@@ -97,7 +98,7 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 			if len(desks) > 1 {
 				err = fmt.Errorf("%w; for this desk alone: --to %s", err, to)
 			}
-			return world(err)
+			return verb.World(err)
 		}
 	}
 	return nil
@@ -119,7 +120,7 @@ func (f *storeFlags) agreed(c *cobra.Command, s *show.Show, desks []string) erro
 		}
 		fmt.Fprintln(talk)
 	}
-	return wrong("not told to start, and nothing was sent; turn the amplifiers down, then say --yes")
+	return verb.Wrong("not told to start, and nothing was sent; turn the amplifiers down, then say --yes")
 }
 
 // walk stores all cues from one on in one desk, and leaves everything closed.
@@ -140,6 +141,6 @@ func (f *storeFlags) walk(ctx context.Context, c *cobra.Command, s *show.Show, t
 		how = " (the desk does not confirm)"
 	}
 	fmt.Fprintf(c.ErrOrStderr(), "%s: %s stored in slots %d to %d%s; every channel of the show is closed now\n",
-		to, plural(len(s.Show.Cues)-first, "cue"), w.Slot(first), w.Slot(len(s.Show.Cues)-1), how)
+		to, verb.Plural(len(s.Show.Cues)-first, "cue"), w.Slot(first), w.Slot(len(s.Show.Cues)-1), how)
 	return nil
 }

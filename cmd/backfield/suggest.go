@@ -7,31 +7,32 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/cue"
 	"backfield/cue/suggest"
 )
 
 func suggestCommand() *cobra.Command {
-	var flags showFlags
+	var flags verb.ShowFlags
 	c := &cobra.Command{
 		Use:   "suggest SHOW",
 		Short: "ask where the designer might want cues of his own",
 		Long: `Lists, in order of time, mics that close and open again within a few counts, cues too close to be
 pressed by hand, mics open for so long that their players most likely rest, and walks that need many
 follow-ons. The program hears no music: these are questions, not problems.`,
-		Args: exactly(1, "one SHOW"),
+		Args: verb.Exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error {
-			s, _, err := flags.compiled(c, show.Disk{}, args[0])
+			s, _, err := flags.Compiled(c, show.Disk{}, args[0])
 			if err != nil {
 				return err
 			}
 			list := suggest.List(s.Result)
 			printSuggestions(c.OutOrStdout(), list)
-			fmt.Fprintln(c.ErrOrStderr(), plural(len(list), "suggestion"))
+			fmt.Fprintln(c.ErrOrStderr(), verb.Plural(len(list), "suggestion"))
 			return nil
 		},
 	}
-	flags.add(c)
+	flags.Add(c)
 	return c
 }
 

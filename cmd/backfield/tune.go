@@ -6,11 +6,12 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/cue/tune"
 )
 
 func tuneCommand() *cobra.Command {
-	var flags showFlags
+	var flags verb.ShowFlags
 	c := &cobra.Command{
 		Use:   "tune SHOW",
 		Short: "search stack delays and left/right weights that serve more seats",
@@ -20,20 +21,20 @@ worth. Nothing is changed: the lines to write into the rig are printed.
 
 The search sees arrival times and levels, not coverage, feedback or what the front rows hear: listen
 before you keep it.`,
-		Args: exactly(1, "one SHOW"),
+		Args: verb.Exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error {
-			s, _, err := flags.compiled(c, show.Disk{}, args[0])
+			s, _, err := flags.Compiled(c, show.Disk{}, args[0])
 			if err != nil {
 				return err
 			}
-			bar := newBar(c, "searching")
+			bar := verb.NewBar(c, "searching")
 			t, err := tune.Search(s.Result, bar.Show)
 			bar.End()
 			if err != nil {
-				return wrong("%w", err)
+				return verb.Wrong("%w", err)
 			}
 			out := c.OutOrStdout()
-			fmt.Fprintf(out, "mean over %s of open worn mics, each with the delay that serves most seats:\n", plural(t.Places, "place"))
+			fmt.Fprintf(out, "mean over %s of open worn mics, each with the delay that serves most seats:\n", verb.Plural(t.Places, "place"))
 			fmt.Fprintln(out, "                  inside the window   image off by")
 			for _, row := range []struct {
 				name string
@@ -41,7 +42,7 @@ before you keep it.`,
 			}{{"as the rig is", t.Before}, {"tuned", t.After}, {"zone sends", t.Zones}} {
 				fmt.Fprintf(out, "  %-14s %12.1f %%   %10.1f degrees\n", row.name, 100*row.v.Inside, row.v.ImageErrorDeg)
 			}
-			fmt.Fprintf(out, "%s tried; for zone sends see backfield help zones\n", plural(t.Tried, "setting"))
+			fmt.Fprintf(out, "%s tried; for zone sends see backfield help zones\n", verb.Plural(t.Tried, "setting"))
 			if t.After.Inside <= t.Before.Inside {
 				fmt.Fprintln(out, "nothing better was found: leave the rig as it is")
 				return nil
@@ -62,6 +63,6 @@ before you keep it.`,
 			return nil
 		},
 	}
-	flags.add(c)
+	flags.Add(c)
 	return c
 }

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/verb"
 	"backfield/cue"
 	"backfield/osc/journal"
 )
@@ -22,10 +23,10 @@ func versionCommand() *cobra.Command {
 		Short: "say which version this is, and what it was built from",
 		Long: `Says which version this is, what it was built from, and which formats of its own files it writes; it reads
 the older ones as well. See backfield help changelog for what is new.`,
-		Args: exactly(0, "no argument"),
+		Args: verb.Exactly(0, "no argument"),
 		RunE: func(c *cobra.Command, args []string) error {
 			info, _ := debug.ReadBuildInfo()
-			return world(tellVersion(c.OutOrStdout(), info))
+			return verb.World(tellVersion(c.OutOrStdout(), info))
 		},
 	}
 }

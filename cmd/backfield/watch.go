@@ -14,6 +14,7 @@ import (
 	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
 	"backfield/cmd/backfield/watch"
 	"backfield/cue"
 	"backfield/cue/diff"
@@ -22,7 +23,7 @@ import (
 )
 
 func watchCommand() *cobra.Command {
-	var flags showFlags
+	var flags verb.ShowFlags
 	var dir string
 	c := &cobra.Command{
 		Use:   "watch SHOW",
@@ -31,7 +32,7 @@ func watchCommand() *cobra.Command {
 and says what changed on the desk since the last good compile, or what is wrong. A save with errors
 leaves the last good files as they are. A warning is told when it is new and when it is gone; between,
 it is counted. Ends with Ctrl-C.`,
-		Args: exactly(1, "one SHOW"),
+		Args: verb.Exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if dir == "" {
 				dir = filepath.Join(filepath.Dir(show.Path(args[0])), "compiled")
@@ -40,14 +41,14 @@ it is counted. Ends with Ctrl-C.`,
 			return w.run()
 		},
 	}
-	flags.add(c)
+	flags.Add(c)
 	c.Flags().StringVarP(&dir, "out", "o", "", "write into this `DIR` (default: \"compiled\" beside the score)")
 	return c
 }
 
 type watching struct {
 	c     *cobra.Command
-	flags *showFlags
+	flags *verb.ShowFlags
 	arg   string
 	dir   string
 	good  *cue.Show        // the last that compiled
@@ -56,16 +57,7 @@ type watching struct {
 
 func (w *watching) run() error {
 	w.flags.Memo = &work.Memo{}
-	return follow(w.c, w.flags.named(w.arg), w.once)
-}
-
-// named are the files that the command line names.
-func (f *showFlags) named(arg string) []string {
-	files := []string{show.Path(arg)}
-	if f.Venue != "" {
-		files = append(files, f.Venue)
-	}
-	return files
+	return follow(w.c, w.flags.Named(w.arg), w.once)
 }
 
 // follow calls once now, and again whenever a file has changed, until Ctrl-C. See watch.Follow.
@@ -74,17 +66,17 @@ func follow(c *cobra.Command, files []string, once func(watched []string) ([]str
 	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
 	defer stop()
 	err := watch.Follow(ctx, files, once, func(err error) { fmt.Fprintf(c.ErrOrStderr(), "backfield: %v\n", err) })
-	if coded := (*failure)(nil); errors.As(err, &coded) {
+	if coded := (*verb.Failure)(nil); errors.As(err, &coded) {
 		return err
 	}
-	return world(err)
+	return verb.World(err)
 }
 
 // once compiles and writes, and returns the files that matter now. Only a fault of the command line is an
 // error here: whatever is wrong in the files can be mended while the watch goes on.
 func (w *watching) once(watched []string) ([]string, error) {
 	out, talk := w.c.OutOrStdout(), w.c.ErrOrStderr()
-	s, problems, err := w.flags.load(show.Disk{}, w.arg)
+	s, problems, err := w.flags.Load(show.Disk{}, w.arg)
 	if s == nil {
 		return nil, err
 	}
@@ -97,7 +89,7 @@ func (w *watching) once(watched []string) ([]string, error) {
 		return files, nil // to be read again once they are watched
 	}
 	fresh, gone := problemlist.News(w.known, problems)
-	printProblems(w.c, talk, fresh)
+	verb.PrintProblems(w.c, talk, fresh)
 	if s.Result.Show == nil {
 		w.known = append(w.known, problemlist.Warnings(fresh)...) // what is missing now may only be hidden by the errors
 		fmt.Fprintf(talk, "%s: %s; the last good files stay\n", show.Path(w.arg), problemlist.Tally(problems))
@@ -114,7 +106,7 @@ func (w *watching) once(watched []string) ([]string, error) {
 	}
 	if w.good == nil {
 		compiled.Summary(out, s, problems)
-		fmt.Fprintf(out, "written to %s; watching %s\n", w.dir, plural(len(files), "file"))
+		fmt.Fprintf(out, "written to %s; watching %s\n", w.dir, verb.Plural(len(files), "file"))
 	} else {
 		w.count(len(fresh), gone)
 		if report := diff.Compare(w.good, s.Show); report.Same() {
@@ -145,7 +137,7 @@ func (w *watching) count(fresh int, gone []source.Problem) {
 		text += fmt.Sprintf(", %d gone", len(gone))
 	}
 	if len(w.known) > fresh {
-		text += " (see " + w.flags.check(w.arg) + ")"
+		text += " (see " + w.flags.CheckLine(w.arg) + ")"
 	}
 	fmt.Fprintln(talk, text)
 }

@@ -1,0 +1,56 @@
+package verb
+
+import (
+	"github.com/spf13/cobra"
+
+	"backfield/cue"
+	"backfield/layout/source"
+	"backfield/osc/desk"
+	"backfield/osc/wire"
+)
+
+// Address is where to send: what --to gives, or else the desk's own. One that is none is told where it is written.
+func Address(c *cobra.Command, to string, d *desk.Desk) (string, error) {
+	if c.Flags().Changed("to") {
+		if _, err := wire.Address(to); err != nil {
+			return "", Wrong("--to %w", err)
+		}
+		return to, nil
+	}
+	if _, err := wire.Address(d.To.V); err != nil {
+		var p source.Problems
+		p.Error("desk-to", d.To.Span, err.Error(), "or use --to")
+		PrintProblems(c, c.ErrOrStderr(), p.All())
+		return "", Exit(ExitProblems)
+	}
+	return d.To.V, nil
+}
+
+// DeskAddresses lists where to send to all desks of a show: what --to gives, or else the desk file's own and those under
+// also.
+func DeskAddresses(c *cobra.Command, to string, d *desk.Desk) ([]string, error) {
+	first, err := Address(c, to, d)
+	if err != nil {
+		return nil, err
+	}
+	all := []string{first}
+	if c.Flags().Changed("to") {
+		return all, nil
+	}
+	for _, t := range d.Also {
+		if _, err := wire.Address(t.V); err != nil {
+			return nil, Wrong("%s: also: %w", t.Span.Where(), err)
+		}
+		all = append(all, t.V)
+	}
+	return all, nil
+}
+
+// CueIDs lists the ids of the cues and follow-ons of a show, in order.
+func CueIDs(s *cue.Show) []string {
+	var ids []string
+	for _, c := range s.Cues {
+		ids = append(ids, c.ID)
+	}
+	return ids
+}

@@ -1,0 +1,113 @@
+package verb
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/problemlist"
+	"backfield/cmd/backfield/show"
+	"backfield/layout/source"
+)
+
+// ShowFlags are the flags of every command that reads a show.
+type ShowFlags struct{ show.Options }
+
+// Add adds the flags to a command.
+func (f *ShowFlags) Add(c *cobra.Command) {
+	c.Flags().StringVar(&f.Venue, "venue", "", "lay this venue `FILE` over the rig, in place of the score's own")
+	c.Flags().StringVar(&f.Air, "air", "", "air `TEMPERATURE` of the night, such as \"88 F\" or \"31 C\", in place of the rig's")
+}
+
+// Load reads and compiles the show that an argument names. Problems are returned, not printed.
+func (f *ShowFlags) Load(rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
+	if f.Air != "" {
+		if _, err := show.Air(f.Air); err != nil {
+			return nil, nil, Wrong("--air: %w; write it as \"88 F\" or \"31 C\"", err)
+		}
+	}
+	var p source.Problems
+	s, err := show.Load(rd, show.Path(arg), f.Options, &p)
+	if err != nil {
+		return s, nil, World(err)
+	}
+	return s, p.All(), nil
+}
+
+// Watched is Load that shows how far it is, and tells with --verbose what it read.
+func (f *ShowFlags) Watched(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
+	bar, began := NewBar(c, "compiling"), time.Now()
+	f.Progress = bar.Show
+	s, problems, err := f.Load(rd, arg)
+	f.Progress = nil
+	bar.End()
+	if s != nil {
+		for _, file := range s.Files {
+			Detail(c, "read: %s", file)
+		}
+		Detail(c, "read and compiled in %.2f s", time.Since(began).Seconds())
+	}
+	return s, problems, err
+}
+
+// Faultless is Load for commands that need a show without errors: it prints what is wrong and ends them.
+func (f *ShowFlags) Faultless(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
+	s, problems, err := f.Watched(c, rd, arg)
+	if err != nil {
+		return nil, nil, err
+	}
+	if s.Result.Show == nil {
+		PrintProblems(c, c.ErrOrStderr(), problems)
+		fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was done\n", show.Path(arg), problemlist.Tally(problems))
+		return nil, nil, Exit(ExitProblems)
+	}
+	return s, problems, nil
+}
+
+// Compiled is Faultless for commands whose result is about something else than what is wrong: of warnings they
+// say how many there are.
+func (f *ShowFlags) Compiled(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
+	s, problems, err := f.Faultless(c, rd, arg)
+	f.Mention(c, problems, arg)
+	return s, problems, err
+}
+
+// Mention says in one line how many warnings there are, and what lists them.
+func (f *ShowFlags) Mention(c *cobra.Command, warnings []source.Problem, arg string) {
+	switch {
+	case len(warnings) == 0:
+	case f.Bare: // for which check has no flag
+		Aside(c, "check: %s", problemlist.Tally(warnings))
+	default:
+		Aside(c, "check: %s (see %s)", problemlist.Tally(warnings), f.CheckLine(arg))
+	}
+}
+
+// CheckLine is the command line that tells the problems of the show as these flags make it.
+func (f *ShowFlags) CheckLine(arg string) string {
+	words := []string{"backfield", "check", arg}
+	if f.Venue != "" {
+		words = append(words, "--venue", f.Venue)
+	}
+	if f.Air != "" {
+		words = append(words, "--air", f.Air)
+	}
+	for i, w := range words {
+		if w == "" || strings.ContainsAny(w, " \t\"'$&;()*?<>|") {
+			words[i] = strconv.Quote(w)
+		}
+	}
+	return strings.Join(words, " ")
+}
+
+// Named are the files that the command line names.
+func (f *ShowFlags) Named(arg string) []string {
+	files := []string{show.Path(arg)}
+	if f.Venue != "" {
+		files = append(files, f.Venue)
+	}
+	return files
+}
