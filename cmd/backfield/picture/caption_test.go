@@ -1,0 +1,77 @@
+package picture
+
+import (
+	"io"
+	"strings"
+	"testing"
+
+	"backfield/cue"
+)
+
+func TestList(t *testing.T) {
+	for want, names := range map[string][]string{
+		"":                        nil,
+		"Tpt 1":                   {"Tpt 1"},
+		"Tpt 1, 3, 11; Mello 2":   {"Tpt 1", "Tpt 3", "Tpt 11", "Mello 2"},
+		"field left; field right": {"field left", "field right"},
+		"Tpt 1; Bari 1; Tpt 2":    {"Tpt 1", "Bari 1", "Tpt 2"},
+		"1, 2; solo":              {"1", "2", "solo"},
+		"Åsa 1, 2; Łuk":           {"Åsa 1", "Åsa 2", "Łuk"},
+	} {
+		if got := List(names); got != want {
+			t.Errorf("%q: %q, want %q", names, got, want)
+		}
+	}
+}
+
+func TestLevel(t *testing.T) {
+	for v, want := range map[cue.Level]string{0: "±0", -0.001: "±0", -9: "−9", 1.5: "+1.5", -4.25: "−4.25"} {
+		if got := level(v); got != want {
+			t.Errorf("%g: %q, want %q", float64(v), got, want)
+		}
+	}
+}
+
+// Whatever a name is made of, the file is XML, and the picture can be painted.
+func TestStrangeNames(t *testing.T) {
+	d := &Drawing{Title: "<&\"'>\x00\xff", Min: Point{}, W: 10, H: 10, WidthMM: 100}
+	for _, name := range []string{"<b>", "a&b", "\x01\x1f", "\xff\xfe", "長い名前", "a]]>b", strings.Repeat("W", 500)} {
+		word := Shape{Class: "label", Points: []Point{{5, 5}}, Fill: Dark, Text: name, Tail: "<0>", SizeM: 0.3, Bold: true}
+		d.haloed(0.05, word)
+	}
+	text := svg(t, d)
+	wellFormed(t, text)
+	if !strings.Contains(text, "a&amp;b") || !strings.Contains(text, "長い名前") {
+		t.Error("a name is not told as it is")
+	}
+	if err := d.PNG(io.Discard, 300); err != nil {
+		t.Error(err)
+	}
+}
+
+// A word is broken between words only, and no line is wider than asked for unless one word is.
+func TestWrap(t *testing.T) {
+	text := "one two three four five six seven"
+	lines := wrap(text, 1, 6)
+	if strings.Join(lines, " ") != text || len(lines) < 3 {
+		t.Errorf("%q", lines)
+	}
+	for _, l := range lines {
+		if wide(l, 1, false) > 6 {
+			t.Errorf("%q is %.2f wide", l, wide(l, 1, false))
+		}
+	}
+	if got := brief("A Name with an Ünd 37", 1, 6, true); !strings.HasPrefix(got, "A N") ||
+		!strings.HasSuffix(got, " 37") || wide(got, 1, true) > 6 {
+		t.Errorf("a name is cut to %q", got)
+	}
+	if got := brief("Tpt 3", 1, 6, true); got != "Tpt 3" {
+		t.Errorf("a name that fits is %q", got)
+	}
+	if got := short("a long name of a cue", 1, 5, false); !strings.HasSuffix(got, "…") || wide(got, 1, false) > 5 {
+		t.Errorf("%q", got)
+	}
+	if got := short("ab", 1, 5, false); got != "ab" {
+		t.Errorf("%q", got)
+	}
+}
