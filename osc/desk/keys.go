@@ -40,21 +40,18 @@ func Keys() []string { return table.Keys(File{}) }
 // OwnKeys lists the keys of a table under [param], as Keys does for the file.
 func OwnKeys() []string { return table.Keys(ownKeys{}) }
 
-// switchKeys are a parameter that is on or off.
-type switchKeys struct {
+// paramKeys are what all parameters have. T is how their type is written: numberType or switchType.
+type paramKeys[T any] struct {
 	table.Where
 	Address table.Text `key:"address,required"`
-	Type    switchType `key:"type"`
+	Type    T          `key:"type"`
 	Scale   scale.Keys `key:"scale"`
 }
 
-// numberKeys are what all parameters have that are numbers.
-type numberKeys struct {
-	table.Where
-	Address table.Text `key:"address,required"`
-	Type    numberType `key:"type"`
-	Scale   scale.Keys `key:"scale"`
-}
+type (
+	numberKeys = paramKeys[numberType]
+	switchKeys = paramKeys[switchType]
+)
 
 // limitKeys are how far a number goes and in which steps.
 type limitKeys struct {
