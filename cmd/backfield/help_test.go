@@ -20,8 +20,10 @@ import (
 	"unicode/utf8"
 
 	"backfield/cmd/backfield/compiled"
+	"backfield/cmd/backfield/explain"
 	"backfield/cmd/backfield/help"
 	"backfield/cmd/backfield/mixer"
+	"backfield/cmd/backfield/mixerverbs"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/verb"
 	"backfield/cue"
@@ -295,7 +297,7 @@ func TestHelpSheetsAreRead(t *testing.T) {
 func TestHelpTellsTheMixer(t *testing.T) {
 	t.Parallel()
 	all := spans(helpPage(t, "mixer"))
-	flags := regexp.MustCompile(`(?m)^ +(--[a-z-]+)`).FindAllStringSubmatch(deskCommand().Flags().FlagUsages(), -1)
+	flags := regexp.MustCompile(`(?m)^ +(--[a-z-]+)`).FindAllStringSubmatch(mixerverbs.Desk().Flags().FlagUsages(), -1)
 	if len(flags) < 10 {
 		t.Errorf("only %d flags", len(flags))
 	}
@@ -491,7 +493,7 @@ func seatsLine(s *show.Show) string {
 // explanation is what explain says of a trumpet of the demo.
 func explanation(t *testing.T, s *show.Show) string {
 	t.Helper()
-	text, err := explained(s, "6", "Tpt 3")
+	text, err := explain.Text(s, "6", "Tpt 3")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -54,13 +54,6 @@ It writes no file and moves no desk. "backfield help page" tells what is to be s
 	return c
 }
 
-// explained is what explain prints of a player's numbers in a cue.
-func explained(s *show.Show, cueID, player string) (string, error) {
-	var b strings.Builder
-	err := explain.Write(&b, s, cueID, player)
-	return b.String(), err
-}
-
 func servePage(f *verb.ShowFlags, c *cobra.Command, arg, at, against string) error {
 	var older *show.Show
 	if against != "" {
@@ -81,7 +74,7 @@ func servePage(f *verb.ShowFlags, c *cobra.Command, arg, at, against string) err
 	if err != nil {
 		return verb.World(fmt.Errorf("--at: %w", err))
 	}
-	site := page.NewSite(explained, older, against)
+	site := page.NewSite(explain.Text, older, against)
 	ctx, stop := context.WithCancel(c.Context())
 	defer stop()
 	c.SetContext(ctx)

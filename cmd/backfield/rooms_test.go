@@ -70,6 +70,8 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/liverun", `^(osc/(journal|live|run|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
 	{"cmd/backfield/machines", `^(layout/source|osc/(desk|discover|ping|wire))$`},
 	{"cmd/backfield/mixer", `^(cmd/backfield/term|layout/source|osc|osc/(desk|virtual|wire))$`},
+	{"cmd/backfield/mixerverbs", `^(cue|cue/step|layout/(source|table)|osc/(desk|discover|journal|ping|store|wire)` +
+		`|cmd/backfield/(compiled|console|explain|journalfile|liverun|machines|mixer|problemlist|remote|show|term|verb))$`},
 	{"cmd/backfield/nights", `^(cue|layout/source)$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},
 	{"cmd/backfield/publish", `^$`},
@@ -100,7 +102,7 @@ var onlyIn = map[string]string{
 	"github.com/chromedp/cdproto/network": `^cmd/backfield/browser$`,
 	"github.com/chromedp/cdproto/runtime": `^cmd/backfield/browser$`,
 	"github.com/fsnotify/fsnotify":        `^cmd/backfield/watch$`,
-	"github.com/spf13/cobra":              `^cmd/backfield(/verb)?$`,
+	"github.com/spf13/cobra":              `^cmd/backfield(/(mixerverbs|verb))?$`,
 	"charm.land/bubbletea/v2":             `^cmd/backfield/console$`,
 	"github.com/charmbracelet/x/ansi":     `^cmd/backfield/console$`, // the cells that a text takes
 	"github.com/charmbracelet/x/term":     `^cmd/backfield/term$`,

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/mixerverbs"
 	"backfield/cmd/backfield/verb"
 )
 
@@ -30,22 +31,22 @@ SHOW is a score (show.toml) or the folder that holds it.`,
 		compileCommand(),
 		diffCommand(),
 		explainCommand(),
-		sendCommand(),
+		mixerverbs.Send(),
 		watchCommand(),
 		compareCommand(),
 		suggestCommand(),
 		tuneCommand(),
-		runCommand(),
-		reportCommand(),
-		storeCommand(),
-		deskCommand(),
+		mixerverbs.Run(),
+		mixerverbs.Report(),
+		mixerverbs.Store(),
+		mixerverbs.Desk(),
 		pageCommand(),
 		pictureCommand(),
 		sheetCommand(),
 		importCommand(),
 		newCommand(),
-		discoverCommand(),
-		pingCommand(),
+		mixerverbs.Discover(),
+		mixerverbs.Ping(),
 		schemaCommand(),
 		completionCommand(),
 		versionCommand(),

@@ -3,13 +3,15 @@ package main
 import (
 	"regexp"
 	"testing"
+
+	"backfield/cmd/backfield/mixerverbs"
 )
 
 // The page tells of every flag.
 func TestHelpStoreHasEveryFlag(t *testing.T) {
 	t.Parallel()
 	all := spans(helpPage(t, "store"))
-	flags := regexp.MustCompile(`--[a-z-]+`).FindAllString(storeCommand().Flags().FlagUsages(), -1)
+	flags := regexp.MustCompile(`--[a-z-]+`).FindAllString(mixerverbs.Store().Flags().FlagUsages(), -1)
 	if len(flags) < 7 {
 		t.Errorf("only %q", flags)
 	}

@@ -5,6 +5,7 @@ package explain
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"backfield/cmd/backfield/compiled"
 	"backfield/cmd/backfield/show"
@@ -151,4 +152,11 @@ func (e *explainer) air() {
 	t := e.s.Rig.AirC
 	e.say("AIR\n  c = 343.2 sqrt((%.4g + 273.15) / 293.15) = %.3f m/s at %.4g C   (ISO 9613-1)\n", t, sound.SpeedMPS(t),
 		t)
+}
+
+// Text is what Write writes.
+func Text(s *show.Show, cueID, player string) (string, error) {
+	var b strings.Builder
+	err := Write(&b, s, cueID, player)
+	return b.String(), err
 }

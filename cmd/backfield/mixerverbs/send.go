@@ -1,4 +1,4 @@
-package main
+package mixerverbs
 
 import (
 	"fmt"
@@ -18,7 +18,8 @@ import (
 // what was sent and hang up; on one machine both come at once.
 const refusalWait = 60 * time.Millisecond
 
-func sendCommand() *cobra.Command {
+// Send is the verb that sends one cue to a mixer.
+func Send() *cobra.Command {
 	var flags verb.ShowFlags
 	var to string
 	var dry bool

@@ -1,4 +1,6 @@
-package main
+// Package mixerverbs holds the verbs that reach a mixer, or a network that one may be on: they read flags and hand over to
+// the packages that do the work.
+package mixerverbs
 
 import (
 	"context"
@@ -11,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/console"
+	"backfield/cmd/backfield/explain"
 	"backfield/cmd/backfield/liverun"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/term"
@@ -38,7 +41,8 @@ type runFlags struct {
 	pageReadOnly bool
 }
 
-func runCommand() *cobra.Command {
+// Run is the verb that steps the show at a mixer, live.
+func Run() *cobra.Command {
 	var f runFlags
 	c := &cobra.Command{
 		Use:   "run SHOW",
@@ -120,7 +124,7 @@ func (f *runFlags) operate(ctx context.Context, c *cobra.Command, r *liverun.Run
 	var page *liverun.Page
 	var beside console.Page // nil without a page
 	if f.page != "" {
-		page, err = r.Page(liverun.PageOptions{At: f.page, ReadOnly: f.pageReadOnly, Explain: explained})
+		page, err = r.Page(liverun.PageOptions{At: f.page, ReadOnly: f.pageReadOnly, Explain: explain.Text})
 		if err != nil {
 			return verb.World(err)
 		}

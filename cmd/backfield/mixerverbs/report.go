@@ -1,4 +1,4 @@
-package main
+package mixerverbs
 
 import (
 	"fmt"
@@ -12,7 +12,8 @@ import (
 	"backfield/osc/journal"
 )
 
-func reportCommand() *cobra.Command {
+// Report is the verb that says how a run went.
+func Report() *cobra.Command {
 	var flags verb.ShowFlags
 	var score string
 	c := &cobra.Command{

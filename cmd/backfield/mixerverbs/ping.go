@@ -1,4 +1,4 @@
-package main
+package mixerverbs
 
 import (
 	"context"
@@ -17,7 +17,8 @@ import (
 	"backfield/osc/wire"
 )
 
-func pingCommand() *cobra.Command {
+// Ping is the verb that says whether a mixer answers.
+func Ping() *cobra.Command {
 	var to string
 	var asJSON bool
 	plan := ping.Plan{}

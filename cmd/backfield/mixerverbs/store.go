@@ -1,4 +1,4 @@
-package main
+package mixerverbs
 
 import (
 	"bufio"
@@ -28,7 +28,8 @@ type storeFlags struct {
 	verify, dry, yes bool
 }
 
-func storeCommand() *cobra.Command {
+// Store is the verb that puts every cue into the scenes of a mixer.
+func Store() *cobra.Command {
 	var f storeFlags
 	c := &cobra.Command{
 		Use:   "store SHOW",

@@ -1,4 +1,4 @@
-package main
+package mixerverbs
 
 import (
 	"errors"
@@ -18,7 +18,8 @@ import (
 	"backfield/osc/wire"
 )
 
-func deskCommand() *cobra.Command {
+// Desk is the verb that is a simulated mixer.
+func Desk() *cobra.Command {
 	var o mixer.Options
 	var at string
 	c := &cobra.Command{

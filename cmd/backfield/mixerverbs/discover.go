@@ -1,4 +1,4 @@
-package main
+package mixerverbs
 
 import (
 	"errors"
@@ -15,7 +15,8 @@ import (
 	"backfield/osc/discover"
 )
 
-func discoverCommand() *cobra.Command {
+// Discover is the verb that lists the OSC services on the network.
+func Discover() *cobra.Command {
 	var wait time.Duration
 	var links []string
 	var asJSON bool
