@@ -45,44 +45,53 @@ const positionForm = `write "1:33" (movement 1, count 33), "set 7", "set 7 + 4",
 // ParsePosition reads "2:33", "2:33.5", "set 14", "set 14 + 4", "m. 23 beat 3", "mark C - 2", "2:m. 23".
 func ParsePosition(text string) (Position, *source.Fault) {
 	trimmed := strings.TrimSpace(text)
-	wrong := func(what, do string) (Position, *source.Fault) {
+	p, what, do := parsePosition(trimmed)
+	if what != "" {
 		return Position{}, &source.Fault{Hi: len(text), What: fmt.Sprintf("%q%s", trimmed, what), Do: do}
 	}
-	var p Position
-	if m := countForm.FindStringSubmatch(trimmed); m != nil {
+	return p, nil
+}
+
+// parsePosition reads a position, or says what is wrong with it and what to do.
+func parsePosition(text string) (p Position, what, do string) {
+	if m := countForm.FindStringSubmatch(text); m != nil {
 		p.Movement, _ = strconv.Atoi(m[1])
 		p.Count, _ = strconv.ParseFloat(m[2], 64)
 		if p.Movement == 0 || p.Count < 1 {
-			return wrong(": movements and counts are numbered from 1", "count 1 is the downbeat of a movement")
+			return p, ": movements and counts are numbered from 1", "count 1 is the downbeat of a movement"
 		}
-		return p, nil
+		return p, "", ""
 	}
-	if m := setForm.FindStringSubmatch(trimmed); m != nil {
-		return Position{Set: m[1], Offset: offset(m[2], m[3])}, nil
+	if m := setForm.FindStringSubmatch(text); m != nil {
+		return Position{Set: m[1], Offset: offset(m[2], m[3])}, "", ""
 	}
-	var movement string
-	if m := measureForm.FindStringSubmatch(trimmed); m != nil {
-		movement, p.Measure, p.Offset = m[1], m[2], offset(m[4], m[5])
-		if m[3] != "" {
-			if p.Beat, _ = strconv.ParseFloat(m[3], 64); p.Beat < 1 {
-				return wrong(": beats are numbered from 1", "beat 1 is the beginning of a measure")
-			}
+	if m := measureForm.FindStringSubmatch(text); m != nil {
+		p.Measure, p.Offset = m[2], offset(m[4], m[5])
+		p.Beat, _ = strconv.ParseFloat(m[3], 64)
+		if m[3] != "" && p.Beat < 1 {
+			return p, ": beats are numbered from 1", "beat 1 is the beginning of a measure"
 		}
-	} else if m := markForm.FindStringSubmatch(trimmed); m != nil {
-		movement, p.Mark, p.Offset = m[1], MarkName(m[2]), offset(m[3], m[4])
-	} else {
-		if timeForm.MatchString(trimmed) {
-			return wrong(" is a time of day, which a spreadsheet makes of a position such as 2:9",
-				"give the cell the format text, and type the position again")
-		}
-		return wrong(" is no position", positionForm)
+		return p.inMovement(m[1])
 	}
-	if movement != "" {
-		if p.Movement, _ = strconv.Atoi(movement); p.Movement == 0 {
-			return wrong(": movements are numbered from 1", positionForm)
-		}
+	if m := markForm.FindStringSubmatch(text); m != nil {
+		return Position{Mark: MarkName(m[2]), Offset: offset(m[3], m[4])}.inMovement(m[1])
 	}
-	return p, nil
+	if timeForm.MatchString(text) {
+		return p, " is a time of day, which a spreadsheet makes of a position such as 2:9",
+			"give the cell the format text, and type the position again"
+	}
+	return p, " is no position", positionForm
+}
+
+// inMovement is a place in the music of one movement; number is "" where none is written.
+func (p Position) inMovement(number string) (in Position, what, do string) {
+	if number == "" {
+		return p, "", ""
+	}
+	if p.Movement, _ = strconv.Atoi(number); p.Movement == 0 {
+		return p, ": movements are numbered from 1", positionForm
+	}
+	return p, "", ""
 }
 
 // offset reads "+", "4" or " - ", "4"; "" is 0.

@@ -36,6 +36,36 @@ func typesForArguments(types table.Text, args int) source.Problem {
 		"write one letter for each argument, or leave `types` out")
 }
 
+func otherTruth(at source.Span, tag byte) source.Problem {
+	return source.ErrorAt("raw-type", at,
+		fmt.Sprintf("this is not what type %c says", tag),
+		"T stands for true, F for false; leave `types` out to have it told by the value")
+}
+
+func noString(at source.Span, tag byte, kind table.Kind) source.Problem {
+	return source.ErrorAt("raw-type", at,
+		fmt.Sprintf("type %c is a string, and this is %s", tag, kind),
+		"put it in quotes")
+}
+
+func notASCII(at source.Span) source.Problem {
+	return source.ErrorAt("raw-type", at,
+		"an OSC string holds printable ASCII only",
+		"write it without accents and other signs")
+}
+
+func noNumber(at source.Span, tag byte, kind table.Kind) source.Problem {
+	return source.ErrorAt("raw-type", at,
+		fmt.Sprintf("type %c is a number, and this is %s", tag, kind),
+		"write a number, or another type")
+}
+
+func numberDoesNotFit(at source.Span, tag byte, v float64) source.Problem {
+	return source.ErrorAt("raw-type", at,
+		fmt.Sprintf("type %c holds no %v", tag, v),
+		"write a number that fits, or another type")
+}
+
 func notMusic(at source.Span, text string) source.Problem {
 	return source.ErrorAt("bad-music", at,
 		fmt.Sprintf("%q is no file of music", text),

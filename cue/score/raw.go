@@ -1,7 +1,6 @@
 package score
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
@@ -95,28 +94,26 @@ func looksLike(n *table.Node) byte {
 
 // as is the argument, held to what its type can say.
 func (a rawArg) as(tag byte, p *source.Problems) any {
-	wrong := func(what, do string) { p.Error("raw-type", a.Span, what, do) }
 	n, t := a.Node, osctype.Of(tag)
 	switch {
 	case t.Kind == osctype.Truth:
 		if n.Kind != table.Bool || n.Yes != t.Yes {
-			wrong(fmt.Sprintf("this is not what type %c says", tag),
-				"T stands for true, F for false; leave `types` out to have it told by the value")
+			p.Add(otherTruth(a.Span, tag))
 		}
 		return n.Yes
 	case t.Kind == osctype.Text:
 		if n.Kind != table.String {
-			wrong(fmt.Sprintf("type %c is a string, and this is %s", tag, n.Kind), "put it in quotes")
+			p.Add(noString(a.Span, tag, n.Kind))
 		}
 		if strings.ContainsFunc(n.Text, func(c rune) bool { return c < ' ' || c > '~' }) {
-			wrong("an OSC string holds printable ASCII only", "write it without accents and other signs")
+			p.Add(notASCII(a.Span))
 		}
 		return n.Text
 	case n.Kind != table.Number:
-		wrong(fmt.Sprintf("type %c is a number, and this is %s", tag, n.Kind), "write a number, or another type")
+		p.Add(noNumber(a.Span, tag, n.Kind))
 		return 0.0
 	case !t.Takes(n.Float):
-		wrong(fmt.Sprintf("type %c holds no %v", tag, n.Float), "write a number that fits, or another type")
+		p.Add(numberDoesNotFit(a.Span, tag, n.Float))
 	}
 	return n.Float
 }
