@@ -1,5 +1,5 @@
 // Package compile turns a show that was read into snapshots. It is a list of passes, each a function that says what it
-// needs and what it makes. It writes nothing and knows no OSC: of the desk it is told the limits only.
+// needs and what it makes. It writes nothing and knows no OSC: of the mixer it is told the limits only.
 package compile
 
 import (

@@ -55,7 +55,7 @@ func checkZones(f *timeline.Files, p *source.Problems) {
 	}
 }
 
-// report turns what the desk or the drill cannot do into problems at the place where the score opened the mic, and
+// report turns what the mixer or the drill cannot do into problems at the place where the score opened the mic, and
 // lists what a person should look at, worst first.
 func report(
 	f *timeline.Files, cues []timeline.Cue, pieces []work.Piece, works [][]*work.Working,

@@ -32,7 +32,8 @@ func TestMiddleOfTheWalk(t *testing.T) {
 
 // The same walk with follow-ons. By hand: a step back every count moves his time to the press box by 1.5 to 1.7
 // ms a count, so 10 ms (twice 5) is 6 counts at first (146.094 to 155.740 ms; a seventh would make it 157.352), then
-// 6 (to 165.427), then the rest (to 171.904): middles of 150.917, 160.584 and 168.666 ms, less 110.671, plus 10: 50.2, 59.9 and 68.0 ms.
+// 6 (to 165.427), then the rest (to 171.904): middles of 150.917, 160.584 and 168.666 ms, less 110.671, plus 10: 50.2,
+// 59.9 and 68.0 ms.
 func TestFollowOns(t *testing.T) {
 	f := base
 	f.dots = "set,player,x,y\n1,A,0,32\n2,A,0,48\n3,A,0,48\n1,B,-16,40\n2,B,-16,40\n3,B,-16,40\n"

@@ -9,7 +9,7 @@ import (
 	"backfield/cue/work"
 )
 
-// moving are the rules about what the desk can make, and when its numbers move. Those without a function are found
+// moving are the rules about what the mixer can make, and when its numbers move. Those without a function are found
 // where the number is computed.
 var moving = []Rule{
 	{
@@ -125,7 +125,7 @@ func delayNegative(x *Compiled, say Say) {
 	}
 }
 
-// delayMax: delays that are longer than the desk makes.
+// delayMax: delays that are longer than the mixer makes.
 func delayMax(x *Compiled, say Say) {
 	most := x.Desk.Delay.Max
 	groups := byCue(x, func(w *work.Working) float64 {
@@ -186,7 +186,7 @@ func changesNothing(x *Compiled, say Say) {
 	}
 }
 
-// equal reports whether two states of a channel are the same on the desk.
+// equal reports whether two states of a channel are the same on the mixer.
 func equal(a, b *cue.Channel) bool {
 	return a.Open == b.Open && a.LevelDB == b.LevelDB && a.Pan == b.Pan && a.DelayMS == b.DelayMS &&
 		slices.Equal(a.Sends, b.Sends) && slices.Equal(a.Params, b.Params)

@@ -36,7 +36,8 @@ func show(t *testing.T, cues string) *compile.Result {
 	file := func(order int, name, text string) *source.File {
 		return &source.File{Name: name, Text: text, Order: order}
 	}
-	head := "drill = { sets = \"s\", dots = \"d\" }\nroster = \"r\"\nrig = \"g\"\ndesk = \"k\"\n[[movement]]\ntempo = 120\n"
+	head := "drill = { sets = \"s\", dots = \"d\" }\nroster = \"r\"\nrig = \"g\"\ndesk = \"k\"\n[[movement]]\ntempo " +
+		"= 120\n"
 	var in compile.Input
 	in.Score, in.Rig = score.Read(file(0, "show", head+cues), &p), rig.Read(file(4, "rig", stacks), nil, &p)
 	in.Drill = drill.Read(drill.Sheets{
@@ -79,7 +80,8 @@ func TestList(t *testing.T) {
 		{"long", cueAt("1", 1, b) + cueAt("2", 98, ""), []string{`B ` + long + ` "2"`}},
 		{"not long", cueAt("1", 1, b) + cueAt("2", 97, ""), nil},
 		{"to the end", cueAt("1", 100, b), []string{`B stays open for more than 96 counts to the end`}},
-		{"both to the end", cueAt("1", 100, "follow = false\n"+both), []string{`A, B stay open for more than 96 counts`}},
+		{"both to the end", cueAt("1", 100, "follow = false\n"+both),
+			[]string{`A, B stay open for more than 96 counts`}},
 		{"not to the end", cueAt("1", 106, b), nil},
 	} {
 		list := List(show(t, c.cues))

@@ -10,7 +10,8 @@ import (
 	"backfield/layout/table"
 )
 
-// param finds one of the desk's own parameters, or reports that there is none of that name; others may stand there too.
+// param finds one of the mixer's own parameters, or reports that there is none of that name; others may stand there
+// too.
 func (f *Files) param(name table.Text, p *source.Problems, others ...string) *Param {
 	for i := range f.Desk.Params {
 		if f.Desk.Params[i].Name == name.V {
@@ -57,7 +58,7 @@ func (c *paramCheck) hold(q *score.Cue, d *Param, v table.Setting, who string) {
 	}
 }
 
-// CheckParams compares what roles, players and cues set of the desk's own parameters with what the desk has.
+// CheckParams compares what roles, players and cues set of the mixer's own parameters with what the mixer has.
 func CheckParams(f *Files, remarks *Remarks, p *source.Problems) {
 	k := &paramCheck{f, remarks, p}
 	for _, role := range f.Score.Roles {

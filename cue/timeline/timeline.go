@@ -22,26 +22,26 @@ type Files struct {
 	Roster *roster.Roster
 	Rig    *rig.Rig
 	Desk   Desk
-	Doubt  bool // rig, drill or desk were read with errors: no number that is computed from them is worth a word
+	Doubt  bool // rig, drill or mixer were read with errors: no number that is computed from them is worth a word
 }
 
-// Limits are what a desk parameter can hold: its range, and the step of its grid.
+// Limits are what a mixer parameter can hold: its range, and the step of its grid.
 type Limits struct{ Min, Max, Step float64 }
 
-// Desk is what the numbers depend on of the desk: pan -1 to 1, delay in ms, level in dB.
+// Desk is what the numbers depend on of the mixer: pan -1 to 1, delay in ms, level in dB.
 type Desk struct {
 	Channels          int
 	Law               sound.Law
 	Pan, Delay, Level Limits
 	Send              Limits // of a channel to a zone
 
-	Params []Param // the desk's own
+	Params []Param // the mixer's own
 
 	CeilingDB func(channel int) float64 // the highest level of a channel; nil where Level.Max is all there is to say
 	CheckRaw  CheckRaw                  // nil where nobody knows
 }
 
-// MostDB is the highest level that the desk may be sent on a channel.
+// MostDB is the highest level that the mixer may be sent on a channel.
 func (d *Desk) MostDB(channel int) float64 {
 	if d.CeilingDB == nil {
 		return d.Level.Max
@@ -49,13 +49,13 @@ func (d *Desk) MostDB(channel int) float64 {
 	return min(d.Level.Max, d.CeilingDB(channel))
 }
 
-// CheckRaw compares an extra message of a cue with what the desk can be sent. That it stores or recalls a scene goes
+// CheckRaw compares an extra message of a cue with what the mixer can be sent. That it stores or recalls a scene goes
 // to warn, since a cue may accept it.
 type CheckRaw func(
 	raw cue.Raw, address table.Text, p *source.Problems, warn func(at source.Span, what, do string),
 )
 
-// Param is one of the desk's own parameters: what a channel has of it that nobody sets, and its limits in its own
+// Param is one of the mixer's own parameters: what a channel has of it that nobody sets, and its limits in its own
 // unit.
 type Param struct {
 	cue.Own
@@ -86,7 +86,7 @@ type Opening struct {
 	BadRole bool        // the role is not known
 }
 
-// Chosen is what a cue sets one of the desk's own parameters to, on one line.
+// Chosen is what a cue sets one of the mixer's own parameters to, on one line.
 type Chosen struct {
 	Name   string
 	Value  table.Setting

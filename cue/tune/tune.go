@@ -222,7 +222,7 @@ func served(r *compile.Result, system *sound.System, seats []stand.Seat, places 
 				heard = listeners.Through(g)
 			} else {
 				pan := work.WithinWidth(system.TangentPan(p, ref).Pan, score.PanWidth)
-				pan = work.PanOnDesk(pan, r.Desk.Pan)
+				pan = work.PanOnGrid(pan, r.Desk.Pan)
 				g = system.Gains(pan)
 				heard = listeners.AtPan(int(math.Round(pan * float64(steps))))
 			}

@@ -23,12 +23,12 @@ type Delay struct {
 	Unheard  bool    // no stack carries the mic to the stand
 	BelowMS  float64 // how far below 0 the delay would have to be to serve the player; 0 where it need not
 	Manual   bool    // set in the rig
-	Over     bool    // longer than the desk makes
-	MS       float64 // on the desk's grid, as it is sent
+	Over     bool    // longer than the mixer makes
+	MS       float64 // on the mixer's grid, as it is sent
 }
 
 // delayOf is the middle of the range of the delays that the policy wants along the way, or the longest where the
-// policy says so, held to 0 and to the desk's most, and finished on the desk's grid.
+// policy says so, held to 0 and to the mixer's most, and finished on the mixer's grid.
 func delayOf(p *part, policy *stand.Policy, place Place, pan Pan, heard *stand.Heard) Delay {
 	d := Delay{Policy: policy, Arrival: heard.Reference, LeadMS: p.Score.LeadMS}
 	d.PlayerMS = 1000 * place.ReferenceM / p.System.SpeedMPS

@@ -18,11 +18,11 @@ type Level struct {
 	RoleDB, TrimDB, NudgeDB, MakeUpDB float64
 
 	RawDB float64 // their sum
-	Cut   bool    // the sum is outside of what the desk holds
-	DB    float64 // on the desk's grid, as it is sent
+	Cut   bool    // the sum is outside of what the mixer holds
+	DB    float64 // on the mixer's grid, as it is sent
 }
 
-// levelOf adds up role, trim, nudge and make-up, and finishes on the desk's grid.
+// levelOf adds up role, trim, nudge and make-up, and finishes on the mixer's grid.
 func levelOf(p *part, place Place) Level {
 	x := Level{RoleDB: p.open.Role.LevelDB, NudgeDB: p.open.NudgeDB}
 	if p.line.Fixed != nil {
@@ -48,16 +48,16 @@ func (x Level) notes(least, most float64) []string {
 		most)}
 }
 
-// Given is how one of the desk's own parameters came to its value on one channel.
+// Given is how one of the mixer's own parameters came to its value on one channel.
 type Given struct {
 	*timeline.Param
 	By    string // what set it: "cue 5", "the roster", "role feature", "the desk's default"
 	Raw   float64
-	Value float64 // on the desk's grid, as it is sent
+	Value float64 // on the mixer's grid, as it is sent
 }
 
-// paramsOf settles the desk's own parameters of one open line: by the cue, the player, the role, or the desk's
-// default, the first of these that says anything; then within the desk's limits, on its step.
+// paramsOf settles the mixer's own parameters of one open line: by the cue, the player, the role, or the mixer's
+// default, the first of these that says anything; then within the mixer's limits, on its step.
 func paramsOf(p *part) []Given {
 	var list []Given
 	for i := range p.Desk.Params {
@@ -99,7 +99,7 @@ func paramNotes(params []Given) (notes []string) {
 	return notes
 }
 
-// Values are the desk's own parameters of a channel: those of a working, or with nil what nobody has set.
+// Values are the mixer's own parameters of a channel: those of a working, or with nil what nobody has set.
 func Values(d *timeline.Desk, w *Working) []cue.Param {
 	var list []cue.Param
 	for i, x := range d.Params {

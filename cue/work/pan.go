@@ -23,7 +23,7 @@ type Pan struct {
 	Manual           bool // set in the rig
 	Joint            bool // moved off the true direction to let more seats into the window
 	Raw              float64
-	Value            float64   // on the desk's grid, as it is sent
+	Value            float64   // on the mixer's grid, as it is sent
 	Gains            []float64 // the amplitude with which the mic reaches each stack
 }
 
@@ -47,7 +47,7 @@ func panOf(p *part, policy *stand.Policy, place Place) (x Pan, heard *stand.Hear
 	case policy.MovesPan:
 		x.Raw, x.Joint = jointPan(p, x.Raw)
 	}
-	x.Value = PanOnDesk(x.Raw, p.Desk.Pan)
+	x.Value = PanOnGrid(x.Raw, p.Desk.Pan)
 	x.Gains = p.System.Gains(x.Value)
 	return x, p.Listeners.AtPan(int(math.Round(x.Value * float64(p.steps))))
 }
@@ -60,7 +60,7 @@ func jointPan(p *part, want float64) (pan float64, moved bool) {
 	if t.Note != "" {
 		return want, false
 	}
-	from := int(math.Round(PanOnDesk(want, p.Desk.Pan) * float64(p.steps)))
+	from := int(math.Round(PanOnGrid(want, p.Desk.Pan) * float64(p.steps)))
 	allowed := func(k int) bool {
 		pan := float64(k) / float64(p.steps)
 		return math.Abs(pan) <= p.Score.PanWidth+1e-9 && pan >= p.Desk.Pan.Min-1e-9 && pan <= p.Desk.Pan.Max+1e-9 &&
@@ -72,12 +72,12 @@ func jointPan(p *part, want float64) (pan float64, moved bool) {
 	return want, false
 }
 
-// PanOnDesk finishes a pan on the desk's grid, within its limits.
-func PanOnDesk(pan float64, l timeline.Limits) float64 {
+// PanOnGrid finishes a pan on the mixer's grid, within its limits.
+func PanOnGrid(pan float64, l timeline.Limits) float64 {
 	return unit.RoundSigned(max(min(pan, l.Max), l.Min), l.Step)
 }
 
-// Sends are a mic's levels on the zones' buses from its amplitudes there, rounded to the desk's step; off where a zone
+// Sends are a mic's levels on the zones' buses from its amplitudes there, rounded to the mixer's step; off where a zone
 // does not carry it.
 func Sends(r *rig.Rig, l timeline.Limits, amplitudes []float64) []cue.Send {
 	var list []cue.Send

@@ -1,5 +1,5 @@
 // Package work computes the numbers: for every mic that is open in a part of a cue its place, pan or sends, delay,
-// level, the desk's own parameters, and how many seats that serves. What it hands back is the whole derivation, which
+// level, the mixer's own parameters, and how many seats that serves. What it hands back is the whole derivation, which
 // is both what explain prints and what the snapshot holds.
 package work
 
@@ -22,7 +22,7 @@ type Setup struct {
 	Seats     int // of the rig, with weight
 
 	aim   stand.Aim
-	steps int // of the desk's pan, from the middle to one side
+	steps int // of the mixer's pan, from the middle to one side
 	memo  *Memo
 }
 
@@ -45,7 +45,7 @@ func NewSetup(f *timeline.Files, memo *Memo, blind bool) *Setup {
 	return s
 }
 
-// PanSteps is the number of steps of the desk's pan from the middle to one side.
+// PanSteps is the number of steps of the mixer's pan from the middle to one side.
 func PanSteps(pan timeline.Limits) int { return int(math.Round(1 / pan.Step)) }
 
 // Feed is the way in which the rig's stacks are fed: by zones, or in stereo.

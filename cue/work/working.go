@@ -24,7 +24,7 @@ type Working struct {
 	Delay  Delay
 	Drift  Drift
 	Level  Level
-	Params []Given    // the desk's own, in its order
+	Params []Given    // the mixer's own, in its order
 	Fit    *stand.Fit // nil without a stand, or where no seat hears the mic
 	Notes  []string   // what a person should know, in words
 }
