@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/shellquote"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/starter"
 	"backfield/cmd/backfield/verb"
@@ -36,59 +37,18 @@ commands and flags, and cue ids and players from the show that the line names.
 				if err := root.GenBashCompletionV2(out, true); err != nil {
 					return verb.World(err)
 				}
-				_, err := io.WriteString(out, bashQuoting)
+				_, err := io.WriteString(out, shellquote.Bash)
 				return verb.World(err)
 			case "zsh":
-				return verb.World(requoted(out, zshQuoting, root.GenZshCompletion))
+				return verb.World(shellquote.Zsh(out, root.GenZshCompletion))
 			case "fish":
-				return verb.World(requoted(out, fishQuoting, func(w io.Writer) error { return root.GenFishCompletion(w, true) }))
+				return verb.World(shellquote.Fish(out, func(w io.Writer) error { return root.GenFishCompletion(w, true) }))
 			case "powershell":
 				return verb.World(root.GenPowerShellCompletionWithDesc(out))
 			}
 			return verb.Wrong("no shell %q is known; %s", args[0], source.DidYouMean(args[0], shells, "it is "+source.OneOf(shells)))
 		},
 	}
-}
-
-// bashQuoting lets the script above offer names with spaces, which most players have: several at once as they must be
-// typed, and after an opening quote without its own.
-const bashQuoting = `
-__backfield_names() {
-    local word=${COMP_WORDS[COMP_CWORD]} quote= i
-    case $word in
-        \"*|\'*) quote=${word:0:1}; COMP_WORDS[COMP_CWORD]=$(printf '%q' "${word:1}") ;;
-    esac
-    __start_backfield "$@"
-    for i in "${!COMPREPLY[@]}"; do
-        if [[ -n $quote ]]; then
-            [[ ${#COMPREPLY[@]} -gt 1 ]] || COMPREPLY[i]=${COMPREPLY[i]//\\/}
-        elif [[ ${#COMPREPLY[@]} -gt 1 && ${COMPREPLY[i]} != *')' ]]; then
-            COMPREPLY[i]=$(printf '%q' "${COMPREPLY[i]}")
-        fi
-    done
-}
-complete -o default -F __backfield_names backfield
-`
-
-// zshQuoting and fishQuoting do the same for the scripts of zsh and fish, which take a name with a space for two words, and
-// an open quote for a part of it. What comes before the last word is handed on as it was typed, since it is evaluated.
-var (
-	zshQuoting = strings.NewReplacer(`words=("${=words[1,CURRENT]}")`, `words=("${(@)words[1,CURRENT]}")
-    [[ ${words[-1]} != [\"\']* ]] || words[-1]=${(q)words[-1][2,-1]}`)
-	fishQuoting = strings.NewReplacer(
-		"set -l args (commandline -opc)", `set -l args (commandline -opc | string replace -ra '([^\w./~$:=,+@%-])' '\\\\$1')`,
-		"set -l lastArg (string escape -- (commandline -ct))", `set -l lastArg (commandline -ct | string replace -r '^["\']' '' | string replace -ra '\\\\(.)' '$1' | string escape)`,
-	)
-)
-
-// requoted writes a script with its lines about words replaced.
-func requoted(out io.Writer, quoting *strings.Replacer, write func(w io.Writer) error) error {
-	var script strings.Builder
-	if err := write(&script); err != nil {
-		return err
-	}
-	_, err := quoting.WriteString(out, script.String())
-	return err
 }
 
 // completeArguments lets a shell complete what a command's form names: SHOW, CUE, PLAYER and files. What cannot be read

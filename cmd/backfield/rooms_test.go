@@ -76,6 +76,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/problemlist", `^layout/source$`},
 	{"cmd/backfield/publish", `^$`},
 	{"cmd/backfield/schemas", `^(cue|cue/score|layout/(rig|sound|table)|osc/desk|cmd/backfield/help)$`},
+	{"cmd/backfield/shellquote", `^$`},
 	{"cmd/backfield/starter", `^(layout(/(field|table|unit))?|cmd/backfield/publish)$`},
 	{"cmd/backfield/term", `^$`},
 	{"cmd/backfield/verb", `^(cue|layout/source|osc/(desk|wire)|cmd/backfield/(problemlist|show|term))$`},
