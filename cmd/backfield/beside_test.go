@@ -63,7 +63,8 @@ func TestPageOfRealCommand(t *testing.T) {
 	}
 	fmt.Fprintln(in, "status")
 	await(said, `^cue 1 `)
-	if code, body := ask(guest, "GET", at+"/show.json", ""); code != 200 || !strings.Contains(body, `"length_m":91.44`) {
+	if code, body := ask(guest, "GET", at+"/show.json", ""); code != 200 ||
+		!strings.Contains(body, `"length_m":91.44`) {
 		t.Errorf("show.json: %d %s", code, body)
 	}
 	fmt.Fprintln(in, "page new")
@@ -78,7 +79,8 @@ func TestPageOfRealCommand(t *testing.T) {
 		t.Errorf("it ended with %v", err)
 	}
 	text, err := os.ReadFile(journal)
-	if err != nil || !strings.Contains(string(text), `"command":"go","from":"page 1 at 127.0.0.1"`) || !strings.Contains(string(text), `"kind":"page"`) {
+	if err != nil || !strings.Contains(string(text), `"command":"go","from":"page 1 at 127.0.0.1"`) ||
+		!strings.Contains(string(text), `"kind":"page"`) {
 		t.Errorf("the journal: %v\n%s", err, text)
 	}
 }
@@ -156,7 +158,8 @@ func TestPageWalksWithTheRun(t *testing.T) {
 	b.Go(at + "/show/?follow")
 	b.Await("document.querySelector('#state').textContent === 'the run is before its first cue'", 10*time.Second)
 	fmt.Fprintln(r.in, "go")
-	b.Await("document.querySelector('#state').textContent === 'the run is at cue 1' && document.querySelector('#cue .id').textContent === '1'", 10*time.Second)
+	b.Await("document.querySelector('#state').textContent === 'the run is at cue 1' && document.querySelector('#cue "+
+		".id').textContent === '1'", 10*time.Second)
 	before := browser.Eval[string](b, "document.querySelector('#here').textContent")
 	b.Await(fmt.Sprintf("document.querySelector('#here').textContent !== %q", before), 5*time.Second)
 	b.Key(kb.Home) // the reader looks around; the run does not mind

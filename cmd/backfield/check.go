@@ -75,7 +75,8 @@ func checkOnSave(c *cobra.Command, flags *verb.ShowFlags, arg string, asJSON boo
 		files := watched
 		if err != nil {
 			file := &source.File{Name: score}
-			problems = []source.Problem{{Code: "cannot-read", Span: file.Whole(), What: err.Error(), Do: "mend it; check goes on with the next save"}}
+			problems = []source.Problem{{Code: "cannot-read", Span: file.Whole(), What: err.Error(),
+				Do: "mend it; check goes on with the next save"}}
 		} else if files = s.Files; !slices.Equal(files, watched) {
 			return files, nil
 		}

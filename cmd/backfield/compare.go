@@ -36,7 +36,8 @@ far the delays lie apart and how many seats are inside the window, worst channel
 			case n < 2:
 				return verb.Usage("compare wants two nights or more: --air 18C,24C,31C, or --venue twice")
 			case n > nights.Most:
-				return verb.Usage("%s at %s are %d nights, and compare takes up to %d: each has a letter and two columns",
+				return verb.Usage("%s at %s are %d nights, and compare takes up to %d: each has a letter and two "+
+					"columns",
 					verb.Plural(len(venues), "venue"), verb.Plural(len(temperatures), "temperature"), n, nights.Most)
 			}
 			var list []nights.Night
@@ -50,7 +51,8 @@ far the delays lie apart and how many seats are inside the window, worst channel
 					}
 					if s.Result.Show == nil {
 						verb.PrintProblems(c, c.ErrOrStderr(), problems)
-						fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was compared\n", show.Path(args[0]), problemlist.Tally(problems))
+						fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was compared\n", show.Path(args[0]),
+							problemlist.Tally(problems))
 						return verb.Exit(verb.ExitProblems)
 					}
 					flags.Mention(c, problems, args[0])
@@ -65,7 +67,8 @@ far the delays lie apart and how many seats are inside the window, worst channel
 			return nil
 		},
 	}
-	c.Flags().StringArrayVar(&venues, "venue", nil, "a venue `FILE` to lay over the rig; give it again for more, \"\" for the bare rig")
+	c.Flags().StringArrayVar(&venues, "venue", nil,
+		"a venue `FILE` to lay over the rig; give it again for more, \"\" for the bare rig")
 	c.Flags().StringVar(&airs, "air", "", "air `TEMPERATURES` parted by commas, such as 18C,24C,88F")
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	return c

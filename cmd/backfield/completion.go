@@ -42,11 +42,13 @@ commands and flags, and cue ids and players from the show that the line names.
 			case "zsh":
 				return verb.World(shellquote.Zsh(out, root.GenZshCompletion))
 			case "fish":
-				return verb.World(shellquote.Fish(out, func(w io.Writer) error { return root.GenFishCompletion(w, true) }))
+				return verb.World(shellquote.Fish(out,
+					func(w io.Writer) error { return root.GenFishCompletion(w, true) }))
 			case "powershell":
 				return verb.World(root.GenPowerShellCompletionWithDesc(out))
 			}
-			return verb.Wrong("no shell %q is known; %s", args[0], source.DidYouMean(args[0], shells, "it is "+source.OneOf(shells)))
+			return verb.Wrong("no shell %q is known; %s", args[0],
+				source.DidYouMean(args[0], shells, "it is "+source.OneOf(shells)))
 		},
 	}
 }
@@ -67,7 +69,8 @@ func completeArguments(c *cobra.Command) {
 		c.RegisterFlagCompletionFunc("venue", byExtension("toml"))
 	}
 	if f := c.Flags().Lookup("from"); f != nil && strings.Contains(f.Usage, "`CUE`") {
-		c.RegisterFlagCompletionFunc("from", func(c *cobra.Command, args []string, begun string) ([]string, cobra.ShellCompDirective) {
+		c.RegisterFlagCompletionFunc("from", func(c *cobra.Command, args []string, begun string) ([]string,
+			cobra.ShellCompDirective) {
 			return completeWord("CUE", args, begun)
 		})
 	}
@@ -76,13 +79,15 @@ func completeArguments(c *cobra.Command) {
 			c.RegisterFlagCompletionFunc(flag, byExtension("jsonl"))
 		}
 	}
-	for flag, words := range map[string][]string{"field": field.Codes(), "stacks": starter.StackCounts, "paper": paperSizes} {
+	for flag, words := range map[string][]string{"field": field.Codes(), "stacks": starter.StackCounts,
+		"paper": paperSizes} {
 		if c.Flags().Lookup(flag) != nil {
 			c.RegisterFlagCompletionFunc(flag, cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp))
 		}
 	}
 	// Free words, and no files.
-	for _, flag := range []string{"to", "at", "air", "listen", "against", "key", "day", "battery", "name", "packs", "column", "interface", "timeout"} {
+	for _, flag := range []string{"to", "at", "air", "listen", "against", "key", "day", "battery", "name", "packs",
+		"column", "interface", "timeout"} {
 		if c.Flags().Lookup(flag) != nil {
 			c.RegisterFlagCompletionFunc(flag, cobra.NoFileCompletions)
 		}

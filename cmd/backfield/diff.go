@@ -72,7 +72,8 @@ func readVersion(f *verb.ShowFlags, c *cobra.Command, rd show.Reader, arg string
 	}
 	if filepath.Ext(path) == ".json" {
 		if f.Venue != "" || f.Air != "" {
-			return nil, verb.Wrong("%s is compiled: --venue and --air change nothing in it; leave them out, or name the score that it was compiled from", path)
+			return nil, verb.Wrong("%s is compiled: --venue and --air change nothing in it; leave them out, or name "+
+				"the score that it was compiled from", path)
 		}
 		data, err := rd.Read(path)
 		if err != nil {
@@ -90,7 +91,8 @@ func readVersion(f *verb.ShowFlags, c *cobra.Command, rd show.Reader, arg string
 	}
 	if s.Result.Show == nil {
 		verb.PrintProblems(c, c.ErrOrStderr(), problems)
-		return nil, fmt.Errorf("%s: %s; both versions must compile to be compared", show.Path(path), problemlist.Tally(problems))
+		return nil, fmt.Errorf("%s: %s; both versions must compile to be compared", show.Path(path),
+			problemlist.Tally(problems))
 	}
 	return s.Result.Show, nil
 }

@@ -22,7 +22,8 @@ func TestDiscover(t *testing.T) {
 	for _, i := range all {
 		if i.Flags&net.FlagLoopback != 0 && i.Flags&net.FlagUp != 0 {
 			lo = i.Name
-			zone, err := mdns.NewMDNSService(`\027[31mdesk`, "_osc._udp", "local.", "mixer.local.", 9000, []net.IP{net.IPv4(127, 0, 0, 1)}, []string{"note=\u202Eback"})
+			zone, err := mdns.NewMDNSService(`\027[31mdesk`, "_osc._udp", "local.", "mixer.local.", 9000,
+				[]net.IP{net.IPv4(127, 0, 0, 1)}, []string{"note=\u202Eback"})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -48,10 +49,12 @@ func TestDiscover(t *testing.T) {
 	if _, err := wire.Address("udp://127.0.0.1:9000"); err != nil {
 		t.Error(err)
 	}
-	if code, out, _ := runIn(t, "discover", "--interface", lo, "--timeout", "1s", "--json"); code != 0 || !strings.Contains(out, `"to": [`+"\n"+`      "udp://127.0.0.1:9000"`) {
+	if code, out, _ := runIn(t, "discover", "--interface", lo, "--timeout", "1s", "--json"); code != 0 ||
+		!strings.Contains(out, `"to": [`+"\n"+`      "udp://127.0.0.1:9000"`) {
 		t.Errorf("%d %s", code, out)
 	}
-	for _, args := range [][]string{{"--interface", "no such link"}, {"--timeout", "1h"}, {"--timeout", "1ms"}, {"here"}} {
+	for _, args := range [][]string{{"--interface", "no such link"}, {"--timeout", "1h"}, {"--timeout", "1ms"},
+		{"here"}} {
 		if code, _, talk := runIn(t, append([]string{"discover"}, args...)...); code != verb.ExitUsage {
 			t.Errorf("%v: %d %s", args, code, talk)
 		}

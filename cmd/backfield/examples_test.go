@@ -111,8 +111,10 @@ func TestHarborIsAShow(t *testing.T) {
 				cues++
 			}
 		}
-		if len(s.Drill.Sets) < 28 || len(s.Drill.Players) < 130 || cues < 40 || follow < 5 || len(s.Clock.Movements) != 3 || len(s.Show.Cues[0].Channels) != 29 {
-			t.Errorf("%d sets, %d players, %d cues, %d follow-ons, %d channels", len(s.Drill.Sets), len(s.Drill.Players), cues, follow, len(s.Show.Cues[0].Channels))
+		if len(s.Drill.Sets) < 28 || len(s.Drill.Players) < 130 || cues < 40 || follow < 5 ||
+			len(s.Clock.Movements) != 3 || len(s.Show.Cues[0].Channels) != 29 {
+			t.Errorf("%d sets, %d players, %d cues, %d follow-ons, %d channels", len(s.Drill.Sets),
+				len(s.Drill.Players), cues, follow, len(s.Show.Cues[0].Channels))
 		}
 		share, _ := s.Show.MeanInside()
 		return share
@@ -129,13 +131,16 @@ func TestCompare(t *testing.T) {
 	demo := smallDemo(t)
 	code, out, _ := runIn(t, "compare", demo, "--air", "5C,38C")
 	lines := strings.Split(out, "\n")
-	if code != 0 || len(lines) < 25 || !strings.HasPrefix(lines[0], "A  Lantern Quay Stadium, 5 C:") || !strings.HasPrefix(lines[1], "B  Lantern Quay Stadium, 38 C:") {
+	if code != 0 || len(lines) < 25 || !strings.HasPrefix(lines[0], "A  Lantern Quay Stadium, 5 C:") ||
+		!strings.HasPrefix(lines[1], "B  Lantern Quay Stadium, 38 C:") {
 		t.Fatalf("%d\n%s", code, out)
 	}
-	if code, _, talk := runIn(t, "compare", demo, "--air", "5C"); code != verb.ExitUsage || !strings.Contains(talk, "two nights or more") {
+	if code, _, talk := runIn(t, "compare", demo, "--air", "5C"); code != verb.ExitUsage ||
+		!strings.Contains(talk, "two nights or more") {
 		t.Errorf("one night: %d %s", code, talk)
 	}
-	if code, _, talk := runIn(t, "compare", demo, "--air", "5C,hot"); code != verb.ExitUsage || !strings.Contains(talk, "--air") {
+	if code, _, talk := runIn(t, "compare", demo, "--air", "5C,hot"); code != verb.ExitUsage ||
+		!strings.Contains(talk, "--air") {
 		t.Errorf("no temperature: %d %s", code, talk)
 	}
 }
@@ -181,10 +186,12 @@ func TestTune(t *testing.T) {
 	if code, again, talk := runIn(t, "tune", dir); code != 0 || row(again, "as the rig is") != row(out, "tuned") {
 		t.Errorf("%d: promised %s\n%s%s", code, row(out, "tuned"), again, talk)
 	}
-	if code, _, talk := runIn(t, "tune", "../../examples/tiny"); code != verb.ExitUsage || !strings.Contains(talk, "needs a stand") {
+	if code, _, talk := runIn(t, "tune", "../../examples/tiny"); code != verb.ExitUsage ||
+		!strings.Contains(talk, "needs a stand") {
 		t.Errorf("without a stand: %d %s", code, talk)
 	}
-	if code, _, talk := runIn(t, "tune", dir, "--venue", harborZones); code != verb.ExitUsage || !strings.Contains(talk, "zones") {
+	if code, _, talk := runIn(t, "tune", dir, "--venue", harborZones); code != verb.ExitUsage ||
+		!strings.Contains(talk, "zones") {
 		t.Errorf("with zones: %d %s", code, talk)
 	}
 }

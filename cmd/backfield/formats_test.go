@@ -22,7 +22,8 @@ func TestOldSnapshotsAreRead(t *testing.T) {
 	if code != 0 || out != "" {
 		t.Errorf("%d\n%s%s", code, out, talk)
 	}
-	if _, err := cue.Decode([]byte(`{"format":99,"cues":[]}`)); err == nil || !strings.Contains(err.Error(), "format 99 by a newer backfield") {
+	if _, err := cue.Decode([]byte(`{"format":99,"cues":[]}`)); err == nil ||
+		!strings.Contains(err.Error(), "format 99 by a newer backfield") {
 		t.Error(err)
 	}
 }
@@ -55,19 +56,23 @@ func TestOldJournalsAreRead(t *testing.T) {
 	}
 	// A journal of another show is refused, also where the cue's id is known, and is left as it was.
 	before, _ := os.ReadFile(path)
-	if code, _, talk := runIn(t, "run", "../../examples/foghorn", "--rehearse", "--text", "--resume="+path); code != verb.ExitUsage || !strings.Contains(talk, `is of "Two Lanterns"`) {
+	if code, _, talk := runIn(t, "run", "../../examples/foghorn", "--rehearse", "--text",
+		"--resume="+path); code != verb.ExitUsage || !strings.Contains(talk, `is of "Two Lanterns"`) {
 		t.Errorf("%d\n%s", code, talk)
 	}
-	if code, _, talk := runIn(t, "report", path, "--show", "../../examples/foghorn"); code != 0 || !strings.Contains(talk, `is of "Two Lanterns"`) {
+	if code, _, talk := runIn(t, "report", path, "--show", "../../examples/foghorn"); code != 0 ||
+		!strings.Contains(talk, `is of "Two Lanterns"`) {
 		t.Errorf("%d\n%s", code, talk)
 	}
 	if after, _ := os.ReadFile(path); !bytes.Equal(after, before) {
 		t.Error("a journal that was refused has been written to")
 	}
-	if err := os.WriteFile(path, []byte(`{"at":"2026-11-25T19:20:36Z","kind":"start","format":99}`+"\n"), 0o644); err != nil {
+	if err := os.WriteFile(path, []byte(`{"at":"2026-11-25T19:20:36Z","kind":"start","format":99}`+"\n"),
+		0o644); err != nil {
 		t.Fatal(err)
 	}
-	if code, _, talk := runIn(t, "report", path); code != verb.ExitWorld || !strings.Contains(talk, "format 99 by a newer backfield") {
+	if code, _, talk := runIn(t, "report", path); code != verb.ExitWorld ||
+		!strings.Contains(talk, "format 99 by a newer backfield") {
 		t.Errorf("%d %s", code, talk)
 	}
 }

@@ -41,7 +41,8 @@ func helpCommand(root *cobra.Command) *cobra.Command {
 				if err := root.Help(); err != nil {
 					return err
 				}
-				fmt.Fprintf(c.OutOrStdout(), "\nReference pages (backfield help TOPIC): %s\n", strings.Join(help.Topics(), ", "))
+				fmt.Fprintf(c.OutOrStdout(), "\nReference pages (backfield help TOPIC): %s\n",
+					strings.Join(help.Topics(), ", "))
 				return nil
 			}
 			if text, err := help.Page(args[0]); err == nil {
@@ -56,7 +57,8 @@ func helpCommand(root *cobra.Command) *cobra.Command {
 				known = append(known, sub.Name())
 			}
 			known = append(help.Topics(), known...)
-			return verb.Wrong("no topic and no command %q; %s", args[0], source.DidYouMean(args[0], known, "it is "+source.OneOf(known)))
+			return verb.Wrong("no topic and no command %q; %s", args[0],
+				source.DidYouMean(args[0], known, "it is "+source.OneOf(known)))
 		},
 	}
 }

@@ -103,8 +103,11 @@ func TestHelpHasEveryKey(t *testing.T) {
 		keys  []string
 		deep  []string // keys of values that read themselves, which table.Keys does not see
 	}{
-		{"score", fields.Keys(score.File{}), []string{"mix.level", "movement.at", "movement.bpm", "movement.over", "movement.pause", "movement.music", "movement.beat", "movement.from", "movement.to", "movement.first", "movement.pauses", "cue.open.feature"}},
-		{"rig", fields.Keys(rig.File{}), []string{"field.length", "field.width", "field.hash", "field.end_zone", "field.middle",
+		{"score", fields.Keys(score.File{}), []string{"mix.level", "movement.at", "movement.bpm", "movement.over",
+			"movement.pause", "movement.music", "movement.beat", "movement.from", "movement.to",
+			"movement.first", "movement.pauses", "cue.open.feature"}},
+		{"rig", fields.Keys(rig.File{}), []string{"field.length", "field.width", "field.hash", "field.end_zone",
+			"field.middle",
 			"stack.at.x", "stack.at.y", "stack.at.z", "mic.at.x", "mic.at.y", "mic.at.z"}},
 		{"desk", desk.Keys(), desk.OwnKeys()},
 	} {
@@ -318,7 +321,8 @@ func TestHelpTellsTheMixer(t *testing.T) {
 			t.Errorf("mixer.md does not tell of the command %s", name)
 		}
 	}
-	text := "channels = 1\n" + blocks(helpPage(t, "desk"), "toml")[0] + "[send]\naddress = \"/in/{channel}/zone/{zone}\"\nscale = { table = [[-70, 0], [0, 1]] }\n" +
+	text := "channels = 1\n" + blocks(helpPage(t, "desk"), "toml")[0] +
+		"[send]\naddress = \"/in/{channel}/zone/{zone}\"\nscale = { table = [[-70, 0], [0, 1]] }\n" +
 		"[store]\naddress = \"/scene/{slot}\"\nargs = [\"{name}\"]\nslots = 9\n"
 	text = strings.Replace(text, "channels = 64\n", "", 1)
 	var p source.Problems
@@ -327,8 +331,11 @@ func TestHelpTellsTheMixer(t *testing.T) {
 		t.Fatal(p.All()[0].What)
 	}
 	m := virtual.New(d)
-	for _, x := range []osc.Message{{Address: "/in/1/mute", Args: []osc.Arg{osc.Int32(0)}}, {Address: "/in/1/level", Args: []osc.Arg{osc.Float32(0.55)}}, {Address: "/in/1/pan", Args: []osc.Arg{osc.Float32(0.35)}},
-		{Address: "/in/1/zone/2", Args: []osc.Arg{osc.Float32(0.5)}}, {Address: "/other/1"}, d.Store.Message(3, "the arc opens")} {
+	for _, x := range []osc.Message{{Address: "/in/1/mute", Args: []osc.Arg{osc.Int32(0)}},
+		{Address: "/in/1/level", Args: []osc.Arg{osc.Float32(0.55)}}, {Address: "/in/1/pan",
+			Args: []osc.Arg{osc.Float32(0.35)}},
+		{Address: "/in/1/zone/2", Args: []osc.Arg{osc.Float32(0.5)}}, {Address: "/other/1"}, d.Store.Message(3,
+			"the arc opens")} {
 		m.Handle(time.Time{}, "", wire.Encode(x))
 	}
 	state, err := m.State().Encode()
@@ -336,7 +343,8 @@ func TestHelpTellsTheMixer(t *testing.T) {
 		t.Fatal(err)
 	}
 	shown := blocks(helpPage(t, "mixer"), "json")[0]
-	if got, want := strings.Join(strings.Fields(shown), ""), strings.Join(strings.Fields(string(state)), ""); got != want {
+	if got, want := strings.Join(strings.Fields(shown), ""), strings.Join(strings.Fields(string(state)),
+		""); got != want {
 		t.Errorf("mixer.md shows\n%s\nand the state is\n%s", shown, state)
 	}
 }
@@ -650,7 +658,8 @@ func TestHelpHasEveryProblem(t *testing.T) {
 		}
 	}
 	for _, code := range order {
-		if found[code] == nil && !slices.ContainsFunc(open, func(prefix string) bool { return strings.HasPrefix(code, prefix) }) {
+		if found[code] == nil && !slices.ContainsFunc(open,
+			func(prefix string) bool { return strings.HasPrefix(code, prefix) }) {
 			t.Errorf("nothing reports %s", code)
 		}
 	}
@@ -744,7 +753,8 @@ func (c *codeFinder) passedOn(n ast.Node) bool {
 	}
 	ast.Inspect(f.Body, func(n ast.Node) bool {
 		if call, ok := n.(*ast.CallExpr); ok && len(call.Args) >= 4 {
-			if method, ok := call.Fun.(*ast.SelectorExpr); ok && method.Sel.Name == "Warn" && fmt.Sprint(call.Args[0]) == "code" {
+			if method, ok := call.Fun.(*ast.SelectorExpr); ok && method.Sel.Name == "Warn" &&
+				fmt.Sprint(call.Args[0]) == "code" {
 				c.passed = call.Args[0]
 			}
 		}

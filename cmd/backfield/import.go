@@ -38,7 +38,8 @@ Exit code 0: printed or written, or the answer was no; 1: problems in the sheet,
 	}
 	f := c.Flags()
 	f.BoolVar(&m.guess, "guess", false, "propose which column is which")
-	f.StringArrayVar(&m.columns, "column", nil, "`KEY=NAME`: a line of [drill.columns], or sets.KEY=NAME; as often as needed")
+	f.StringArrayVar(&m.columns, "column", nil, "`KEY=NAME`: a line of [drill.columns], or sets.KEY=NAME; as often "+
+		"as needed")
 	f.StringVar(&m.sets, "sets", "", "the sets and their counts stand in this `FILE`, not with the dots")
 	f.StringVar(&m.field, "field", "college", "the field's `CODE`: "+strings.Join(field.Codes(), ", "))
 	f.BoolVar(&m.grid28, "grid-28", false, `depth steps are those of grid = "28"`)
@@ -57,7 +58,8 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	talk := c.ErrOrStderr()
 	ground, ok := field.ByCode(m.field)
 	if !ok {
-		return verb.Wrong("--field: no field %q is known; %s", m.field, source.DidYouMean(m.field, field.Codes(), "it is "+source.OneOf(field.Codes())))
+		return verb.Wrong("--field: no field %q is known; %s", m.field, source.DidYouMean(m.field, field.Codes(),
+			"it is "+source.OneOf(field.Codes())))
 	}
 	if m.grid28 {
 		ground = ground.Grid28()
@@ -78,7 +80,8 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		proposed, missing := guess.Columns(in.Dots, ground, &p)
 		if columns = proposed; missing != "" && len(m.columns) == 0 {
 			source.Print(talk, p.All())
-			fmt.Fprintf(talk, "%s: no guess: %s; say with --column which column is which (backfield help import)\n", path, missing)
+			fmt.Fprintf(talk, "%s: no guess: %s; say with --column which column is which (backfield help import)\n",
+				path, missing)
 			return verb.Exit(verb.ExitProblems)
 		}
 	}
@@ -99,7 +102,8 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	source.Print(talk, problems)
 	lines := importer.Lines(path, m.sets, &columns)
 	if p.Errors() > 0 {
-		fmt.Fprintf(talk, "\nread by these lines:\n\n%s\n%s: %s; nothing was written\n", lines, path, problemlist.Tally(problems))
+		fmt.Fprintf(talk, "\nread by these lines:\n\n%s\n%s: %s; nothing was written\n", lines, path,
+			problemlist.Tally(problems))
 		return verb.Exit(verb.ExitProblems)
 	}
 	importer.Describe(talk, d, lines)
@@ -114,7 +118,8 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		return nil
 	}
 	sets, dots := d.Sheets()
-	if err := publish.Files(m.dir, []publish.File{publish.CSV("sets.csv", sets), publish.CSV("dots.csv", dots)}); err != nil {
+	if err := publish.Files(m.dir, []publish.File{publish.CSV("sets.csv", sets),
+		publish.CSV("dots.csv", dots)}); err != nil {
 		return verb.World(err)
 	}
 	fmt.Fprintf(c.OutOrStdout(), "written to %s: sets.csv, dots.csv\n", m.dir)

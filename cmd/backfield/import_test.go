@@ -28,7 +28,8 @@ func TestImportedIsTheSameShow(t *testing.T) {
 	t.Parallel()
 	dir := copied(t, "../../examples/mill")
 	want := messagesOf(t, dir)
-	if code, _, talk := runIn(t, "import", filepath.Join(dir, "drill.xlsx"), "--guess", "--yes", "-o", dir); code != verb.ExitFine {
+	if code, _, talk := runIn(t, "import", filepath.Join(dir, "drill.xlsx"), "--guess", "--yes", "-o",
+		dir); code != verb.ExitFine {
 		t.Fatal(talk)
 	}
 	path := filepath.Join(dir, "show.toml")
@@ -41,7 +42,8 @@ func TestImportedIsTheSameShow(t *testing.T) {
 	if !ok1 || !ok2 {
 		t.Fatal("the example has no [drill] before [mix]")
 	}
-	if err := os.WriteFile(path, []byte(before+"drill = { sets = \"sets.csv\", dots = \"dots.csv\" }\n[mix]"+after), 0o644); err != nil {
+	if err := os.WriteFile(path, []byte(before+"drill = { sets = \"sets.csv\", dots = \"dots.csv\" }\n[mix]"+after),
+		0o644); err != nil {
 		t.Fatal(err)
 	}
 	if err := os.Remove(filepath.Join(dir, "drill.xlsx")); err != nil {
@@ -72,7 +74,8 @@ func TestWorkbooksOfAnotherProgram(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(score, []byte(strings.Replace(string(text), `roster = "roster.csv"`, `roster = "roster.xlsx"`, 1)), 0o644); err != nil {
+	if err := os.WriteFile(score, []byte(strings.Replace(string(text), `roster = "roster.csv"`,
+		`roster = "roster.xlsx"`, 1)), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	if err := os.Remove(filepath.Join(dir, "roster.csv")); err != nil {

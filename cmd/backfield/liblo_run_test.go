@@ -31,7 +31,8 @@ func TestRunAtLiblo(t *testing.T) {
 				t.Fatal(err, p.All())
 			}
 			port, held := listening(t, scheme)
-			cmd := exec.Command("backfield", "run", dir, "--text", "--to", fmt.Sprintf("%s://127.0.0.1:%d", scheme, port), "--listen", "127.0.0.1:0", "--from", "127.0.0.1")
+			cmd := exec.Command("backfield", "run", dir, "--text", "--to", fmt.Sprintf("%s://127.0.0.1:%d", scheme,
+				port), "--listen", "127.0.0.1:0", "--from", "127.0.0.1")
 			in, _ := cmd.StdinPipe()
 			out, _ := cmd.StdoutPipe()
 			talk, _ := cmd.StderrPipe()
@@ -75,7 +76,8 @@ func TestRunAtLiblo(t *testing.T) {
 			fmt.Fprintln(in, "to 3")
 			settle("3")
 			_, trigger, _ := net.SplitHostPort(<-ear)
-			if out, err := exec.Command("oscsend", "127.0.0.1", trigger, "/backfield/to", "s", "5").CombinedOutput(); err != nil {
+			if out, err := exec.Command("oscsend", "127.0.0.1", trigger, "/backfield/to", "s",
+				"5").CombinedOutput(); err != nil {
 				t.Fatalf("oscsend: %v %s", err, out)
 			}
 			time.Sleep(300 * time.Millisecond)

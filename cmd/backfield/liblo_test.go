@@ -110,7 +110,8 @@ func TestLibloHearsTheDemo(t *testing.T) {
 	port, lines := oscdump(t)
 	demo := smallDemo(t)
 	dir := t.TempDir()
-	if code := execute(context.Background(), []string{"compile", demo, "-o", dir, "--full"}, &bytes.Buffer{}, os.Stderr); code != 0 {
+	if code := execute(context.Background(), []string{"compile", demo, "-o", dir, "--full"}, &bytes.Buffer{},
+		os.Stderr); code != 0 {
 		t.Fatalf("compile ended with %d", code)
 	}
 	text, err := os.ReadFile(filepath.Join(dir, "messages.txt"))
@@ -129,7 +130,8 @@ func TestLibloHearsTheDemo(t *testing.T) {
 		}
 		head, body, _ := strings.Cut(c, "\n")
 		id, _, _ := strings.Cut(head, " ")
-		if code := execute(context.Background(), []string{"send", demo, id, "--to", "127.0.0.1:" + strconv.Itoa(port)}, &bytes.Buffer{}, &bytes.Buffer{}); code != 0 {
+		if code := execute(context.Background(), []string{"send", demo, id, "--to", "127.0.0.1:" + strconv.Itoa(port)},
+			&bytes.Buffer{}, &bytes.Buffer{}); code != 0 {
 			t.Fatalf("send of cue %s ended with %d", id, code)
 		}
 		for _, want := range strings.Split(strings.TrimSpace(body), "\n") {

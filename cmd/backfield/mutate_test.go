@@ -141,9 +141,12 @@ func mutate(r *rand.Rand, text string) (string, string) {
 		if a == b || a.hi > b.lo {
 			return put(a, at(b)), fmt.Sprintf("%s %q for %q", kind, at(b), at(a))
 		}
-		return text[:a.lo] + at(b) + text[a.hi:b.lo] + at(a) + text[b.hi:], fmt.Sprintf("%ss %q and %q swapped", kind, at(a), at(b))
+		return text[:a.lo] + at(b) + text[a.hi:b.lo] + at(a) + text[b.hi:], fmt.Sprintf("%ss %q and %q swapped", kind,
+			at(a), at(b))
 	}
-	typed := []string{"", "0", "-1", "1e308", "nan", "inf", "-inf", "99999999999999999999", "é", "\"", "#", "[", "true", "1:1", "set 3", "12 ms", "Tpt 1", "\t", "'", "0.0000001", "{}", ",", "\x00", "\xff"}
+	typed := []string{"", "0", "-1", "1e308", "nan", "inf", "-inf", "99999999999999999999", "é",
+		"\"", "#", "[", "true",
+		"1:1", "set 3", "12 ms", "Tpt 1", "\t", "'", "0.0000001", "{}", ",", "\x00", "\xff"}
 	with := typed[r.IntN(len(typed))]
 	return put(a, with), fmt.Sprintf("%s %q retyped as %q", kind, at(a), with)
 }
@@ -192,14 +195,16 @@ func survive(f files, memo *work.Memo) (compiled bool, err error) {
 		number("cue "+c.ID+": fade", c.FadeS)
 		for _, ch := range c.Channels {
 			who := fmt.Sprintf("cue %s, channel %d: ", c.ID, ch.Channel)
-			for what, v := range map[string]float64{"pan": ch.Pan, "delay": ch.DelayMS, "x": ch.X, "y": ch.Y, "z": ch.Z, "end x": ch.End.X, "end y": ch.End.Y} {
+			for what, v := range map[string]float64{"pan": ch.Pan, "delay": ch.DelayMS, "x": ch.X, "y": ch.Y, "z": ch.Z,
+				"end x": ch.End.X, "end y": ch.End.Y} {
 				number(who+what, v)
 			}
 			if ch.Open {
 				number(who+"level", float64(ch.LevelDB))
 			}
 			if ch.Fit != nil {
-				number(who+"fit", ch.Fit.Inside+ch.Fit.Early+ch.Fit.Late+ch.Fit.WorstEarlyMS+ch.Fit.WorstLateMS+ch.Fit.MedianMS)
+				number(who+"fit", ch.Fit.Inside+ch.Fit.Early+ch.Fit.Late+
+					ch.Fit.WorstEarlyMS+ch.Fit.WorstLateMS+ch.Fit.MedianMS)
 			}
 		}
 	}

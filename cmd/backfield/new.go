@@ -34,20 +34,25 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 			if err := empty(dir); err != nil {
 				return err
 			}
-			ask := term.NewAsker(c.InOrStdin(), c.ErrOrStderr(), !term.Person(c.InOrStdin()) || !term.Is(c.ErrOrStderr()))
+			ask := term.NewAsker(c.InOrStdin(), c.ErrOrStderr(), !term.Person(c.InOrStdin()) ||
+				!term.Is(c.ErrOrStderr()))
 			for _, q := range []struct {
 				flag, question string
 				value          *string
 				check          func(string) error
 			}{
 				{"name", "Name of the show", &s.Name, checkName},
-				{"field", "Field: " + strings.Join(field.Codes(), ", "), &s.Field, func(v string) error { return among(v, field.Codes()) }},
-				{"stacks", "Loudspeaker stacks: 2, 4 or 6", &stacks, func(v string) error { return among(v, starter.StackCounts) }},
-				{"packs", fmt.Sprintf("Wireless packs: %d to %d", starter.FewestPacks, starter.MostPacks), &packs, checkPacks},
+				{"field", "Field: " + strings.Join(field.Codes(), ", "), &s.Field,
+					func(v string) error { return among(v, field.Codes()) }},
+				{"stacks", "Loudspeaker stacks: 2, 4 or 6", &stacks,
+					func(v string) error { return among(v, starter.StackCounts) }},
+				{"packs", fmt.Sprintf("Wireless packs: %d to %d", starter.FewestPacks, starter.MostPacks), &packs,
+					checkPacks},
 			} {
 				if !c.Flags().Changed(q.flag) {
 					if err := ask.Put(q.question, q.value, q.check); err != nil {
-						return verb.Wrong("nobody answers any more: nothing is written; flags say what the questions ask (backfield new --help)")
+						return verb.Wrong("nobody answers any more: nothing is written; flags say what the " +
+							"questions ask (backfield new --help)")
 					}
 				} else if err := q.check(*q.value); err != nil {
 					return verb.Wrong("--%s: %w", q.flag, err)
@@ -64,7 +69,8 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 				return verb.World(err)
 			}
 			fmt.Fprintf(c.OutOrStdout(), "written to %s: %s\n", dir, strings.Join(publish.Names(files), ", "))
-			fmt.Fprintf(c.ErrOrStderr(), "next:\n    backfield check %s\n    backfield explain %s 3 \"Tpt 1\"\n    backfield run %s --rehearse\n", s.Dir, s.Dir, s.Dir)
+			fmt.Fprintf(c.ErrOrStderr(), "next:\n    backfield check %s\n    backfield explain %s 3 \"Tpt 1\"\n    "+
+				"backfield run %s --rehearse\n", s.Dir, s.Dir, s.Dir)
 			return nil
 		},
 	}
@@ -72,7 +78,8 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 	f.StringVar(&s.Name, "name", "New Show", "the show's `NAME`")
 	f.StringVar(&s.Field, "field", "college", "the field's `CODE`: "+strings.Join(field.Codes(), ", "))
 	f.StringVar(&stacks, "stacks", "2", "`N` loudspeaker stacks: 2, 4 or 6")
-	f.StringVar(&packs, "packs", "8", fmt.Sprintf("`N` wireless packs: %d to %d", starter.FewestPacks, starter.MostPacks))
+	f.StringVar(&packs, "packs", "8", fmt.Sprintf("`N` wireless packs: %d to %d", starter.FewestPacks,
+		starter.MostPacks))
 	return c
 }
 
@@ -94,7 +101,8 @@ func empty(dir string) error {
 }
 
 func checkName(v string) error {
-	if strings.TrimSpace(v) == "" || strings.ContainsFunc(v, func(r rune) bool { return r < ' ' || r == 0x7F }) || len(v) > 200 {
+	if strings.TrimSpace(v) == "" || strings.ContainsFunc(v, func(r rune) bool { return r < ' ' || r == 0x7F }) ||
+		len(v) > 200 {
 		return fmt.Errorf("a name is one line of text")
 	}
 	return nil

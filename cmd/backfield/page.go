@@ -40,7 +40,8 @@ It writes no file and moves no desk. "backfield help page" tells what is to be s
 		RunE: func(c *cobra.Command, args []string) error {
 			host, _, err := net.SplitHostPort(at)
 			if err != nil || !page.Loopback(host) {
-				return verb.Wrong("--at %s: the page is for this machine alone; write 127.0.0.1:PORT (a tablet can follow the live run: backfield run --page)", at)
+				return verb.Wrong("--at %s: the page is for this machine alone; write 127.0.0.1:PORT (a tablet can "+
+					"follow the live run: backfield run --page)", at)
 			}
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
 			defer stop()
@@ -49,8 +50,10 @@ It writes no file and moves no desk. "backfield help page" tells what is to be s
 		},
 	}
 	flags.Add(c)
-	c.Flags().StringVar(&at, "at", "127.0.0.1:"+pagePort, "serve at this `HOST:PORT` of this machine; port 0 takes a free one")
-	c.Flags().StringVar(&against, "against", "", "mark what differs from the show as it was at this `GITREV`, not from the save before")
+	c.Flags().StringVar(&at, "at", "127.0.0.1:"+pagePort,
+		"serve at this `HOST:PORT` of this machine; port 0 takes a free one")
+	c.Flags().StringVar(&against, "against", "", "mark what differs from the show as it was at this `GITREV`, not "+
+		"from the save before")
 	return c
 }
 
@@ -64,7 +67,8 @@ func servePage(f *verb.ShowFlags, c *cobra.Command, arg, at, against string) err
 		}
 		if older.Show == nil {
 			verb.PrintProblems(c, c.ErrOrStderr(), problems)
-			return verb.Wrong("at %s the show has %s: there is nothing to tell changes against", against, problemlist.Tally(problems))
+			return verb.Wrong("at %s the show has %s: there is nothing to tell changes against", against,
+				problemlist.Tally(problems))
 		}
 	}
 	ln, err := net.Listen("tcp", at)

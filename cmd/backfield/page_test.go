@@ -84,10 +84,12 @@ func TestPageKeepsToItself(t *testing.T) {
 		want               int
 	}{
 		{"GET", "view", "", 200}, {"GET", "", "", 200}, {"GET", "page.js", "", 200},
-		{"GET", "view", "evil.example", 403}, {"GET", "", "127.0.0.1.evil.example:80", 403}, {"GET", "view", "192.0.2.1", 403},
+		{"GET", "view", "evil.example", 403}, {"GET", "", "127.0.0.1.evil.example:80", 403}, {"GET", "view",
+			"192.0.2.1", 403},
 		{"POST", "view", "", 405}, {"GET", "../go.mod", "", 307}, {"GET", "..%2f..%2fpage.go", "", 404},
 		{"GET", "explain?cue=1&player=Tpt+1", "", 200}, {"GET", "explain?cue=1&player=Nobody", "", 404},
-		{"GET", "seats?cue=1&player=Tpt+1&at=NaN", "", 400}, {"GET", "seats?cue=1&player=Tpt+1&at=1e9", "", 400}, {"GET", "seats?cue=1&player=Tpt+1&at=0", "", 200},
+		{"GET", "seats?cue=1&player=Tpt+1&at=NaN", "", 400}, {"GET", "seats?cue=1&player=Tpt+1&at=1e9", "",
+			400}, {"GET", "seats?cue=1&player=Tpt+1&at=0", "", 200},
 	} {
 		request, err := http.NewRequest(c.method, address+c.path, nil)
 		if err != nil {
@@ -111,7 +113,8 @@ func TestPageKeepsToItself(t *testing.T) {
 	// Nobody but this machine is served.
 	for _, at := range []string{"0.0.0.0:0", "192.0.2.1:80", "example.org:80", "nonsense"} {
 		var talk strings.Builder
-		if code := execute(t.Context(), []string{"page", "../../examples/tiny", "--at", at}, io.Discard, &talk); code != verb.ExitUsage || !strings.Contains(talk.String(), "for this machine alone") {
+		if code := execute(t.Context(), []string{"page", "../../examples/tiny", "--at", at}, io.Discard,
+			&talk); code != verb.ExitUsage || !strings.Contains(talk.String(), "for this machine alone") {
 			t.Errorf("--at %s ends with %d: %s", at, code, talk.String())
 		}
 	}
@@ -123,7 +126,8 @@ func TestPageOfNothing(t *testing.T) {
 	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
 	defer cancel()
 	var talk strings.Builder
-	if code := execute(ctx, []string{"page", t.TempDir(), "--at", "127.0.0.1:0"}, io.Discard, &talk); code != verb.ExitWorld || ctx.Err() != nil || !strings.Contains(talk.String(), "show.toml") {
+	if code := execute(ctx, []string{"page", t.TempDir(), "--at", "127.0.0.1:0"}, io.Discard,
+		&talk); code != verb.ExitWorld || ctx.Err() != nil || !strings.Contains(talk.String(), "show.toml") {
 		t.Errorf("%d, %v: %s", code, ctx.Err(), talk.String())
 	}
 }
@@ -164,7 +168,8 @@ func TestPageComesBack(t *testing.T) {
 	s.Score.Title = "another show"
 	_, end = begin(at, page.NewSite(nil, nil, ""))
 	defer end()
-	b.Await("document.querySelector('#state').textContent === 'no problems' && document.querySelector('#title').textContent === 'another show'", 20*time.Second)
+	b.Await("document.querySelector('#state').textContent === 'no problems' && "+
+		"document.querySelector('#title').textContent === 'another show'", 20*time.Second)
 }
 
 // TestPageHears holds what the stand hears of a player, at the first count of his cue, to the fit in the snapshot,
@@ -186,9 +191,11 @@ func TestPageHears(t *testing.T) {
 			}
 			held++
 			var seats page.Seats
-			fetched(t, fmt.Sprintf("%sseats?cue=%s&player=%s&at=%g", address, c.ID, strings.ReplaceAll(ch.Player, " ", "+"), view.Cues[i].At), &seats)
+			fetched(t, fmt.Sprintf("%sseats?cue=%s&player=%s&at=%g", address, c.ID,
+				strings.ReplaceAll(ch.Player, " ", "+"), view.Cues[i].At), &seats)
 			if math.Abs(seats.Inside-ch.Fit.Inside) > 6e-5 {
-				t.Errorf("cue %s, %s: %.4f of the seats on the page, %.4f in the snapshot", c.ID, ch.Player, seats.Inside, ch.Fit.Inside)
+				t.Errorf("cue %s, %s: %.4f of the seats on the page, %.4f in the snapshot", c.ID, ch.Player,
+					seats.Inside, ch.Fit.Inside)
 			}
 			if len(seats.LateMS) != len(view.Ground.Seats) {
 				t.Fatalf("%d seats heard, %d drawn", len(seats.LateMS), len(view.Ground.Seats))
@@ -233,7 +240,8 @@ func TestPageFollows(t *testing.T) {
 		t.Fatalf("a mistake: broken %v, %d problems, %d cues", v.Broken, len(v.Problems), len(v.Cues))
 	}
 	p := v.Problems[0]
-	if p.Cue != "5" || p.At != 48 || p.Player != "" || !strings.Contains(p.Line, "Tpt 200") || !strings.Contains(p.Place, "show.toml:") {
+	if p.Cue != "5" || p.At != 48 || p.Player != "" || !strings.Contains(p.Line, "Tpt 200") ||
+		!strings.Contains(p.Place, "show.toml:") {
 		t.Errorf("the mistake stands at cue %q, count %g, %s: %q", p.Cue, p.At, p.Place, p.Line)
 	}
 	edit("show.toml", `"Tpt 200"`, `"Tpt 20"`)
@@ -276,7 +284,8 @@ func TestPageAgainst(t *testing.T) {
 	dir := copied(t, "../../examples/tiny")
 	git := func(args ...string) {
 		t.Helper()
-		cmd := exec.Command("git", append([]string{"-C", dir, "-c", "user.name=a", "-c", "user.email=a@localhost"}, args...)...)
+		cmd := exec.Command("git", append([]string{"-C", dir, "-c", "user.name=a", "-c", "user.email=a@localhost"},
+			args...)...)
 		if out, err := cmd.CombinedOutput(); err != nil {
 			t.Fatalf("git %v: %v\n%s", args, err, out)
 		}
@@ -289,7 +298,8 @@ func TestPageAgainst(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	older, err := show.Load(show.Commit{Rev: "HEAD"}, filepath.Join(dir, "show.toml"), show.Options{}, &source.Problems{})
+	older, err := show.Load(show.Commit{Rev: "HEAD"}, filepath.Join(dir, "show.toml"), show.Options{},
+		&source.Problems{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -299,7 +309,8 @@ func TestPageAgainst(t *testing.T) {
 			t.Fatal(err)
 		}
 		v := viewed(t, site)
-		if v.Against != "HEAD" || v.Cues[0].Mark != "" || v.Cues[1].Mark != "changed" || !strings.Contains(strings.Join(v.Cues[1].Diff, "\n"), "Tpt 1: level +2.0 dB") {
+		if v.Against != "HEAD" || v.Cues[0].Mark != "" || v.Cues[1].Mark != "changed" ||
+			!strings.Contains(strings.Join(v.Cues[1].Diff, "\n"), "Tpt 1: level +2.0 dB") {
 			t.Errorf("against %q: %q %q %q", v.Against, v.Cues[0].Mark, v.Cues[1].Mark, v.Cues[1].Diff)
 		}
 	}
@@ -324,7 +335,8 @@ func viewed(t *testing.T, site *page.Site) (v page.View) {
 // own set in a sheet with a column for each.
 func TestPagePlacesProblems(t *testing.T) {
 	t.Parallel()
-	const wide = "Player,Set 1,Set 2,Set 3\nTpt 1,on 50; on FH,%s,%s\nBari 1,S2 on 35; 4 beh BH,S2 on 40; 4 beh BH,S2 on 45; 4 beh BH\n"
+	const wide = "Player,Set 1,Set 2,Set 3\nTpt 1,on 50; on FH,%s,%s\nBari 1,S2 on 35; 4 beh BH,S2 on 40; 4 beh " +
+		"BH,S2 on 45; 4 beh BH\n"
 	for _, c := range []struct {
 		name, file, old, new string
 		cue, player          string
@@ -341,7 +353,8 @@ func TestPagePlacesProblems(t *testing.T) {
 				if err := os.WriteFile(filepath.Join(dir, c.file), []byte(c.new), 0o644); err != nil {
 					t.Fatal(err)
 				}
-				replace(t, filepath.Join(dir, "show.toml"), `dots = "dots.csv"`, `dots = "wide.csv", columns = { dot = "Set {set}" }`)
+				replace(t, filepath.Join(dir, "show.toml"), `dots = "dots.csv"`,
+					`dots = "wide.csv", columns = { dot = "Set {set}" }`)
 			} else {
 				replace(t, filepath.Join(dir, c.file), c.old, c.new)
 			}
@@ -390,7 +403,8 @@ func TestPageInBrowser(t *testing.T) {
 	// at is where a player is drawn, in metres.
 	at := func(name string) (p layout.Point) {
 		t.Helper()
-		text := browser.Eval[string](b, fmt.Sprintf("document.querySelector('[data-name=%q]').getAttribute('transform')", name))
+		text := browser.Eval[string](b,
+			fmt.Sprintf("document.querySelector('[data-name=%q]').getAttribute('transform')", name))
 		if _, err := fmt.Sscanf(text, "translate(%g %g)", &p.X, &p.Y); err != nil {
 			t.Fatalf("%s stands at %q", name, text)
 		}
@@ -403,7 +417,8 @@ func TestPageInBrowser(t *testing.T) {
 			p := &s.Drill.Players[i]
 			want, ok := p.At(s.Drill, movement, elapsed)
 			if got := at(p.Name); !ok || math.Hypot(got.X-want.X, got.Y-want.Y) > 0.0015 {
-				t.Fatalf("%s: %s is drawn at %.3f, %.3f and stands at %.3f, %.3f", where, p.Name, got.X, got.Y, want.X, want.Y)
+				t.Fatalf("%s: %s is drawn at %.3f, %.3f and stands at %.3f, %.3f", where, p.Name, got.X, got.Y, want.X,
+					want.Y)
 			}
 		}
 	}
@@ -411,7 +426,8 @@ func TestPageInBrowser(t *testing.T) {
 	placed("at first", 1, 0)
 
 	// Dragged along the ribbon, the drill walks.
-	box := browser.Eval[[]float64](b, "(r => [r.left, r.top, r.width, r.height])(document.querySelector('#ribbon').getBoundingClientRect())")
+	box := browser.Eval[[]float64](b, "(r => [r.left, r.top, r.width, "+
+		"r.height])(document.querySelector('#ribbon').getBoundingClientRect())")
 	for _, part := range []float64{0.2, 0.47, 0.9} {
 		b.Drag(box[0]+box[2]*0.3, box[1]+box[3]-8, box[0]+box[2]*part, box[1]+box[3]-8)
 		movement, count := 0, 0.0
@@ -439,7 +455,8 @@ func TestPageInBrowser(t *testing.T) {
 			if ch.Open {
 				want = append(want, ch.Player)
 				if got := at(ch.Player); math.Hypot(got.X-ch.X, got.Y-ch.Y) > 0.0015 {
-					t.Errorf("cue %s: %s is drawn at %.3f, %.3f and compiled at %.3f, %.3f", c.ID, ch.Player, got.X, got.Y, ch.X, ch.Y)
+					t.Errorf("cue %s: %s is drawn at %.3f, %.3f and compiled at %.3f, %.3f", c.ID, ch.Player, got.X,
+						got.Y, ch.X, ch.Y)
 				}
 			}
 		}
@@ -461,9 +478,11 @@ func TestPageInBrowser(t *testing.T) {
 		t.Error("an arrow moves nothing")
 	}
 	b.Key(kb.ArrowDown)
-	b.Await("document.querySelector('#player pre') && document.querySelector('#player pre').textContent.includes('AS OSC')", 5*time.Second)
+	b.Await("document.querySelector('#player pre') && document.querySelector('#player "+
+		"pre').textContent.includes('AS OSC')", 5*time.Second)
 	b.Key("s")
-	b.Await("document.querySelector('.seats path') && document.querySelector('#heard h3').textContent.includes('% of seats')", 5*time.Second)
+	b.Await("document.querySelector('.seats path') && document.querySelector('#heard h3').textContent.includes('% "+
+		"of seats')", 5*time.Second)
 	b.Key("s")
 	b.Await("!document.querySelector('.seats path')", 5*time.Second)
 	b.Key("3")
@@ -478,7 +497,8 @@ func TestPageInBrowser(t *testing.T) {
 	// A walk goes on by itself, and ends by the same key.
 	before := here()
 	b.Key(" ")
-	b.Await(fmt.Sprintf("document.querySelector('#here').textContent !== %q && document.querySelector('#play').textContent === 'stand'", before), 3*time.Second)
+	b.Await(fmt.Sprintf("document.querySelector('#here').textContent !== %q && "+
+		"document.querySelector('#play').textContent === 'stand'", before), 3*time.Second)
 	b.Key(" ")
 	b.Await("document.querySelector('#play').textContent === 'walk'", time.Second)
 
@@ -502,7 +522,8 @@ func TestPageOfBrokenShows(t *testing.T) {
 	const parts = 9
 	for n := range 6 * parts {
 		dir := copied(t, "../../testdata/script/show")
-		file := filepath.Join(dir, []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml", "desk.toml"}[n/parts])
+		file := filepath.Join(dir, []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml",
+			"desk.toml"}[n/parts])
 		text, err := os.ReadFile(file)
 		if err != nil {
 			t.Fatal(err)
@@ -537,7 +558,8 @@ func TestPageOfBrokenShows(t *testing.T) {
 				err = json.NewDecoder(packed).Decode(&v)
 			}
 			if err != nil || len(v.Problems) != len(p.All()) || v.Broken != (s.Show == nil) {
-				t.Errorf("%s cut at %d: %d problems of %d, broken %v (%v)", file, n%parts, len(v.Problems), len(p.All()), v.Broken, err)
+				t.Errorf("%s cut at %d: %d problems of %d, broken %v (%v)", file, n%parts, len(v.Problems),
+					len(p.All()), v.Broken, err)
 			}
 		}
 	}

@@ -56,7 +56,8 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 			ids := args[1:]
 			if _, named := s.Show.Find(args[1]); args[1] == "all" && !named {
 				if ids = verb.CueIDs(s.Show); !strings.Contains(filepath.Base(to), "{cue}") {
-					return verb.Wrong(`every cue needs a file of its own: give -o a place for the cue's id, such as -o "notes/cue {cue}.png"`)
+					return verb.Wrong("every cue needs a file of its own: give -o a place for the cue's id, " +
+						`such as -o "notes/cue {cue}.png"`)
 				}
 				whole := picture.Whole(s) // one frame for all, so that one can leaf through them
 				look.Frame = &whole
@@ -79,7 +80,8 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 				if err != nil {
 					return verb.World(err)
 				}
-				files = append(files, publish.File{Name: strings.ReplaceAll(filepath.Base(to), "{cue}", fileName(id)), Data: b.Bytes()})
+				files = append(files, publish.File{Name: strings.ReplaceAll(filepath.Base(to), "{cue}", fileName(id)),
+					Data: b.Bytes()})
 			}
 			bar.End()
 			if to == "" {
@@ -97,7 +99,8 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 		},
 	}
 	flags.Add(c)
-	c.Flags().StringVarP(&to, "out", "o", "", "write to `FILE`, .svg or .png; {cue} in its name stands for the cue's id")
+	c.Flags().StringVarP(&to, "out", "o", "", "write to `FILE`, .svg or .png; {cue} in its name stands for the "+
+		"cue's id")
 	c.Flags().IntVar(&width, "width", usualWidthPx, "how wide a .png is, in `PIXELS`")
 	c.Flags().BoolVar(&look.Night, "dark", false, "light on dark, for a screen at night")
 	return c

@@ -48,7 +48,8 @@ func (g grown) files() files {
 			fmt.Fprintf(&setRows, "%d,1,%d,16\n", s, perSet)
 		}
 		for p, h := range homes {
-			fmt.Fprintf(&dots, "%d,Tpt %d,\"side %d, %g outside %d\",%g behind front sideline\n", s, p+1, h.side, float64(1+r.IntN(15))/4, h.line, float64(h.depth)+float64(1+r.IntN(40))/4)
+			fmt.Fprintf(&dots, "%d,Tpt %d,\"side %d, %g outside %d\",%g behind front sideline\n", s, p+1, h.side,
+				float64(1+r.IntN(15))/4, h.line, float64(h.depth)+float64(1+r.IntN(40))/4)
 		}
 	}
 	for p := range g.players {
@@ -63,24 +64,29 @@ func (g grown) files() files {
 		for i := range names {
 			names[i] = fmt.Sprintf("%q", fmt.Sprintf("Tpt %d", (c*g.open+i)%g.channels+1))
 		}
-		fmt.Fprintf(&cues, "[[cue]]\nid = \"%d\"\nat = \"1:%d\"\nname = \"%d\"\nopen.feature = [%s]\n", c+1, 1+c*g.countsPerCue, c+1, strings.Join(names, ", "))
+		fmt.Fprintf(&cues, "[[cue]]\nid = \"%d\"\nat = \"1:%d\"\nname = \"%d\"\nopen.feature = [%s]\n", c+1,
+			1+c*g.countsPerCue, c+1, strings.Join(names, ", "))
 	}
 	feed, bus := "stereo", func(int) string { return "" }
 	if g.zones {
 		feed, bus = "zones", func(i int) string { return fmt.Sprintf("zone = %d\n", i+1) }
 	}
-	rig := fmt.Sprintf("field = \"college\"\nair = \"20 C\"\nlatency = \"4 ms\"\nfeed = %q\n[reference]\nx = 0\ny = -36\nz = 18\n", feed)
+	rig := fmt.Sprintf("field = \"college\"\nair = \"20 C\"\nlatency = \"4 ms\"\nfeed = %q\n[reference]\nx = 0\ny = "+
+		"-36\nz = 18\n", feed)
 	if g.seats > 0 {
 		perRow := max(1, min(200, g.seats/5))
-		rig += fmt.Sprintf("[[stand]]\nname = \"home\"\nfront = { y = -12, z = 2, width = 60 }\nback = { y = -45, z = 19, width = 100 }\nrows = %d\nseats = %d\n", g.seats/perRow, perRow)
+		rig += fmt.Sprintf("[[stand]]\nname = \"home\"\nfront = { y = -12, z = 2, width = 60 }\nback = { y = -45, z "+
+			"= 19, width = 100 }\nrows = %d\nseats = %d\n", g.seats/perRow, perRow)
 	}
 	for i, x := range []int{-24, -8, 8, 24} {
 		rig += fmt.Sprintf("[[stack]]\nname = \"stack %d\"\nat = { x = %d, y = -2, z = 2.5 }\n%s", i+1, x, bus(i))
 	}
 	desk := "to = \"udp://127.0.0.1:9000\"\nchannels = 64\n"
 	for _, param := range []string{
-		"level]\naddress = \"/in/{channel}/level\"\nscale = { table = [[-70, 0], [0, 0.8], [6, 1]] }", "mute]\naddress = \"/in/{channel}/mute\"\nscale = { on = 1, off = 0 }",
-		"pan]\naddress = \"/in/{channel}/pan\"\nscale = { from = [-1, 1], to = [0, 1] }", "delay]\naddress = \"/in/{channel}/delay\"\nmax = 500\nstep = 0.1",
+		"level]\naddress = \"/in/{channel}/level\"\nscale = { table = [[-70, 0], [0, 0.8], [6, 1]] " +
+			"}", "mute]\naddress = \"/in/{channel}/mute\"\nscale = { on = 1, off = 0 }",
+		"pan]\naddress = \"/in/{channel}/pan\"\nscale = { from = [-1, 1], to = [0, 1] }", "delay]\naddress = " +
+			"\"/in/{channel}/delay\"\nmax = 500\nstep = 0.1",
 		"send]\naddress = \"/in/{channel}/zone/{zone}\"\nscale = { table = [[-70, 0], [0, 0.8], [6, 1]] }",
 	} {
 		desk += "[" + param + "\n"
@@ -94,9 +100,11 @@ func (g grown) files() files {
 		follow = "[follow]\non = false\n"
 	}
 	return files{
-		"show.toml": "title = \"Grown\"\ndrill = { sets = \"sets.csv\", dots = \"dots.csv\" }\nroster = \"roster.csv\"\nrig = \"rig.toml\"\ndesk = \"desk.toml\"\n" + follow + panBy +
+		"show.toml": "title = \"Grown\"\ndrill = { sets = \"sets.csv\", dots = \"dots.csv\" }\nroster = " +
+			"\"roster.csv\"\nrig = \"rig.toml\"\ndesk = \"desk.toml\"\n" + follow + panBy +
 			"[mix]\nfeature = 0\n[[movement]]\nname = \"One\"\ntempo = 120\n" + cues.String(),
-		"sets.csv": setRows.String(), "dots.csv": dots.String(), "roster.csv": roster.String(), "rig.toml": rig, "desk.toml": desk,
+		"sets.csv": setRows.String(), "dots.csv": dots.String(), "roster.csv": roster.String(),
+		"rig.toml": rig, "desk.toml": desk,
 	}
 }
 
@@ -128,7 +136,8 @@ func (g grown) compile(b *testing.B, f files) (workings int, samples float64) {
 // from files to snapshots: in ns a seat, open channel and quarter count that is looked at. Half of the counts are held.
 // The curve is good where the last column stays or falls.
 func BenchmarkCurves(b *testing.B) {
-	show := grown{players: 64, channels: 64, open: 4, cues: 20, countsPerCue: 16, seats: 1000, panBy: "stand-fit", follow: true}
+	show := grown{players: 64, channels: 64, open: 4, cues: 20, countsPerCue: 16, seats: 1000, panBy: "stand-fit",
+		follow: true}
 	curve := func(name string, g grown) {
 		b.Run(name, func(b *testing.B) {
 			f := g.files()
@@ -166,7 +175,8 @@ func built(b *testing.B) (backfield, hello string) {
 	dir := b.TempDir()
 	backfield, hello = filepath.Join(dir, "backfield"), filepath.Join(dir, "hello")
 	source := filepath.Join(dir, "hello.go")
-	if err := os.WriteFile(source, []byte("package main\n\nimport \"fmt\"\n\nfunc main() { fmt.Println(\"hello\") }\n"), 0o644); err != nil {
+	if err := os.WriteFile(source, []byte("package main\n\nimport \"fmt\"\n\nfunc main() { fmt.Println(\"hello\") }\n"),
+		0o644); err != nil {
 		b.Fatal(err)
 	}
 	for _, args := range [][]string{{"-o", backfield, "."}, {"-o", hello, source}} {
@@ -260,8 +270,10 @@ func BenchmarkMonster(b *testing.B) {
 	backfield, _ := built(b)
 	for _, g := range []grown{
 		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stand.Limit, follow: true},
-		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stand.Limit, follow: true, panBy: "stand-fit"},
-		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stand.Limit, follow: true, zones: true},
+		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stand.Limit, follow: true,
+			panBy: "stand-fit"},
+		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stand.Limit, follow: true,
+			zones: true},
 	} {
 		name := g.panBy
 		if g.zones {

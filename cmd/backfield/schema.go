@@ -22,7 +22,8 @@ have. See backfield help editors.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			data, ok := schemas.Of(args[0])
 			if !ok {
-				return verb.Wrong("no file %q has a schema; %s", args[0], source.DidYouMean(args[0], schemas.Names(), "it is "+source.OneOf(schemas.Names())))
+				return verb.Wrong("no file %q has a schema; %s", args[0], source.DidYouMean(args[0], schemas.Names(),
+					"it is "+source.OneOf(schemas.Names())))
 			}
 			_, err := c.OutOrStdout().Write(data)
 			return verb.World(err)

@@ -81,7 +81,8 @@ func TestScripts(t *testing.T) {
 				ts.Check(os.CopyFS(ts.MkAbs(args[0]), os.DirFS(ts.Value("show").(string))))
 			},
 			"example": func(ts *testscript.TestScript, neg bool, args []string) {
-				ts.Check(os.CopyFS(ts.MkAbs(args[1]), os.DirFS(filepath.Join(ts.Value("show").(string), "../../../examples", args[0]))))
+				ts.Check(os.CopyFS(ts.MkAbs(args[1]),
+					os.DirFS(filepath.Join(ts.Value("show").(string), "../../../examples", args[0]))))
 			},
 			"sub":   substitute,
 			"code":  exitCode,
@@ -182,7 +183,8 @@ func holds(ts *testscript.TestScript, neg bool, args []string) {
 	for _, e := range entries {
 		names = append(names, e.Name())
 	}
-	want := slices.Sorted(slices.Values(strings.Fields(strings.Join(args[1:], " ")))) // one may be a list, such as $PAGES
+	// one may be a list, such as $PAGES
+	want := slices.Sorted(slices.Values(strings.Fields(strings.Join(args[1:], " "))))
 	if !slices.Equal(names, want) {
 		ts.Fatalf("%s holds %q, want %q", args[0], names, want)
 	}
@@ -197,7 +199,8 @@ func large(ts *testscript.TestScript, sets, cues string) {
 	dir := ts.MkAbs("large")
 	ts.Check(os.CopyFS(dir, os.DirFS(ts.Value("show").(string))))
 	var score, list, dots strings.Builder
-	fmt.Fprintf(&score, "drill = { sets = \"sets.csv\", dots = \"dots.csv\" }\nroster = \"roster.csv\"\nrig = \"rig.toml\"\ndesk = \"desk.toml\"\n[[movement]]\ntempo = 120\n")
+	fmt.Fprintf(&score, "drill = { sets = \"sets.csv\", dots = \"dots.csv\" }\nroster = \"roster.csv\"\nrig = "+
+		"\"rig.toml\"\ndesk = \"desk.toml\"\n[[movement]]\ntempo = 120\n")
 	if n == 1 {
 		fmt.Fprintf(&score, "counts = %d\n", 8*m)
 	}
@@ -218,7 +221,8 @@ func large(ts *testscript.TestScript, sets, cues string) {
 		fmt.Fprintf(&list, "1,1,0\n2,1,%d\n", 8*m)
 		fmt.Fprintf(&dots, "2,Horn 1,S1 on 40,on front hash\n2,Horn 2,S2 on 40,on front hash\n")
 	}
-	for name, text := range map[string]string{"show.toml": score.String(), "sets.csv": list.String(), "dots.csv": dots.String(),
+	for name, text := range map[string]string{"show.toml": score.String(), "sets.csv": list.String(),
+		"dots.csv":   dots.String(),
 		"roster.csv": "player,section,pack,channel\nHorn 1,horn,P1,1\nHorn 2,horn,P2,2\n"} {
 		ts.Check(os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
 	}
@@ -260,7 +264,8 @@ func TestThirtyMistakes(t *testing.T) {
 			codes[x.Code] = true
 		}
 		files[x.Span.File.Name] = true
-		if last.File != nil && (x.Span.File.Order < last.File.Order || x.Span.File == last.File && x.Span.Start < last.Start) {
+		if last.File != nil && (x.Span.File.Order < last.File.Order || x.Span.File == last.File &&
+			x.Span.Start < last.Start) {
 			t.Errorf("%s: %s is told after %s", x.Code, x.Span.Where(), last.Where())
 		}
 		last = x.Span
@@ -274,7 +279,8 @@ func TestThirtyMistakes(t *testing.T) {
 			continue
 		}
 		told := strings.SplitN(stdout[i:], "\n", 4)
-		if !strings.HasSuffix(told[0], "["+x.Code+"]") || !strings.HasSuffix(told[1], "| "+text) || !strings.HasPrefix("\n"+told[2], caret) {
+		if !strings.HasSuffix(told[0], "["+x.Code+"]") || !strings.HasSuffix(told[1], "| "+text) ||
+			!strings.HasPrefix("\n"+told[2], caret) {
 			t.Errorf("%s is told as\n%s", x.Code, strings.Join(told[:3], "\n"))
 		}
 	}
@@ -291,7 +297,8 @@ func TestThirtyMistakes(t *testing.T) {
 		t.Fatal(err)
 	}
 	before := listing(t, copied)
-	for _, args := range [][]string{{"compile", copied}, {"compile", "--json", copied}, {"compile", "-o", filepath.Join(copied, "a", "b"), copied}, {"send", copied, "1"}} {
+	for _, args := range [][]string{{"compile", copied}, {"compile", "--json", copied},
+		{"compile", "-o", filepath.Join(copied, "a", "b"), copied}, {"send", copied, "1"}} {
 		stdout, stderr, code := ran(args...)
 		if code != verb.ExitProblems || stdout != "" || strings.Count(stderr, " error: ") != p.Errors() {
 			t.Errorf("%s: code %d\n%s%s", args[0], code, stdout, stderr)
@@ -385,7 +392,8 @@ func TestBrokenAnywhere(t *testing.T) {
 		}
 		lines := strings.SplitAfter(text, "\n")
 		for i := range lines {
-			try(name, strings.Join(slices.Delete(slices.Clone(lines), i, i+1), ""), fmt.Sprintf("without line %d", i+1), flood)
+			try(name, strings.Join(slices.Delete(slices.Clone(lines), i, i+1), ""), fmt.Sprintf("without line %d", i+1),
+				flood)
 		}
 	}
 }

@@ -18,7 +18,8 @@ func TestSendOverEachTransport(t *testing.T) {
 	t.Parallel()
 	show := filepath.Join("..", "..", "testdata", "script", "show")
 	var dry bytes.Buffer
-	if code := execute(context.Background(), []string{"send", "--dry-run", show, "2"}, &dry, &bytes.Buffer{}); code != 0 {
+	if code := execute(context.Background(), []string{"send", "--dry-run", show, "2"}, &dry,
+		&bytes.Buffer{}); code != 0 {
 		t.Fatalf("the dry run ended with %d", code)
 	}
 	for _, scheme := range []string{"udp", "tcp", "slip"} {
@@ -46,10 +47,12 @@ func TestSendOverEachTransport(t *testing.T) {
 		}()
 		var talk bytes.Buffer
 		to := desk.Addr().String()
-		if code := execute(context.Background(), []string{"send", "--to", to, show, "2"}, &bytes.Buffer{}, &talk); code != 0 {
+		if code := execute(context.Background(), []string{"send", "--to", to, show, "2"}, &bytes.Buffer{},
+			&talk); code != 0 {
 			t.Errorf("send to %s ended with %d: %s", to, code, &talk)
 		}
-		if want := to + " (" + strings.ToUpper(scheme) + ": whether the desk took it is not asked; look at the desk)\n"; !strings.HasSuffix(talk.String(), want) {
+		if want := to + " (" + strings.ToUpper(scheme) +
+			": whether the desk took it is not asked; look at the desk)\n"; !strings.HasSuffix(talk.String(), want) {
 			t.Errorf("it says %q", &talk)
 		}
 		time.Sleep(100 * time.Millisecond) // for what is under way, and for what should not be

@@ -19,7 +19,8 @@ import (
 	"backfield/osc/wire"
 )
 
-var soak = flag.Duration("soak", 0, "how long TestSoak plays over real sockets, which it is skipped without, and TestLongShow in its own time")
+var soak = flag.Duration("soak", 0, "how long TestSoak plays over real sockets, which it is skipped without, and "+
+	"TestLongShow in its own time")
 
 // endless is the time of a show that has no score: 120 bpm throughout.
 type endless struct{}
@@ -76,7 +77,8 @@ func TestLongShow(t *testing.T) {
 		}
 	}}, start)
 	mixer := virtual.New(plan.Desk)
-	w := simulate.New(e, start, virtual.Faults{Drop: 0.2, Duplicate: 0.05, Delay: 2 * time.Millisecond, Jitter: 5 * time.Millisecond}, 3, mixer)
+	w := simulate.New(e, start, virtual.Faults{Drop: 0.2, Duplicate: 0.05, Delay: 2 * time.Millisecond,
+		Jitter: 5 * time.Millisecond}, 3, mixer)
 	w.Run(5 * time.Second)
 	if _, err := w.Do("start"); err != nil {
 		t.Fatal(err)
@@ -109,7 +111,8 @@ func TestLongShow(t *testing.T) {
 			worst, late = off, c.ID
 		}
 	}
-	t.Logf("%d cues in %.0f minutes: off by %v at most (cue %s); heap %.1f MB after ten minutes, %.1f MB at the end", len(plan.Show.Cues), plan.Show.EndS/60, worst, late, float64(first)/1e6, float64(last)/1e6)
+	t.Logf("%d cues in %.0f minutes: off by %v at most (cue %s); heap %.1f MB after ten minutes, %.1f MB at the end",
+		len(plan.Show.Cues), plan.Show.EndS/60, worst, late, float64(first)/1e6, float64(last)/1e6)
 	if worst > time.Millisecond {
 		t.Errorf("cue %s is off its time by %v", late, worst)
 	}
@@ -166,7 +169,8 @@ func TestSoak(t *testing.T) {
 			before := time.Now()
 			v, _ := stage.View()
 			after := time.Now()
-			if off := 1000 * (v.ShowS - before.Sub(begun).Seconds() - after.Sub(before).Seconds()/2); math.Abs(off) < math.Abs(best) {
+			off := 1000 * (v.ShowS - before.Sub(begun).Seconds() - after.Sub(before).Seconds()/2)
+			if math.Abs(off) < math.Abs(best) {
 				best = off
 			}
 		}

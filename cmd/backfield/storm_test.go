@@ -70,7 +70,8 @@ func storms(t *testing.T, plan run.Plan) {
 	if testing.Short() {
 		runs = min(runs, 10)
 	}
-	faults := virtual.Faults{Drop: 0.3, Duplicate: 0.1, Reorder: 0.1, Delay: 2 * time.Millisecond, Jitter: 8 * time.Millisecond}
+	faults := virtual.Faults{Drop: 0.3, Duplicate: 0.1, Reorder: 0.1, Delay: 2 * time.Millisecond,
+		Jitter: 8 * time.Millisecond}
 	var next atomic.Int64
 	var workers sync.WaitGroup
 	var mu sync.Mutex
@@ -95,7 +96,8 @@ func storms(t *testing.T, plan run.Plan) {
 	workers.Wait()
 	slices.Sort(times)
 	if n := len(times); n > 0 {
-		t.Logf("%d runs, %d cues: settled after %v in the median, %v at 99 %%, %v at most", runs, n, times[n/2], times[n*99/100], times[n-1])
+		t.Logf("%d runs, %d cues: settled after %v in the median, %v at 99 %%, %v at most", runs, n, times[n/2],
+			times[n*99/100], times[n-1])
 	}
 }
 

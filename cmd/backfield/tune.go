@@ -34,13 +34,15 @@ before you keep it.`,
 				return verb.Wrong("%w", err)
 			}
 			out := c.OutOrStdout()
-			fmt.Fprintf(out, "mean over %s of open worn mics, each with the delay that serves most seats:\n", verb.Plural(t.Places, "place"))
+			fmt.Fprintf(out, "mean over %s of open worn mics, each with the delay that serves most seats:\n",
+				verb.Plural(t.Places, "place"))
 			fmt.Fprintln(out, "                  inside the window   image off by")
 			for _, row := range []struct {
 				name string
 				v    tune.Served
 			}{{"as the rig is", t.Before}, {"tuned", t.After}, {"zone sends", t.Zones}} {
-				fmt.Fprintf(out, "  %-14s %12.1f %%   %10.1f degrees\n", row.name, 100*row.v.Inside, row.v.ImageErrorDeg)
+				fmt.Fprintf(out, "  %-14s %12.1f %%   %10.1f degrees\n", row.name, 100*row.v.Inside,
+					row.v.ImageErrorDeg)
 			}
 			fmt.Fprintf(out, "%s tried; for zone sends see backfield help zones\n", verb.Plural(t.Tried, "setting"))
 			if t.After.Inside <= t.Before.Inside {
@@ -57,7 +59,8 @@ before you keep it.`,
 					fmt.Fprintf(out, "delay = %g # ms; was %g\n", k.NewDelayMS, k.DelayMS)
 				}
 				if k.WeightMoved {
-					fmt.Fprintf(out, "left = %g # was %.2g\nright = %g # was %.2g\n", k.NewLeft, k.Left, k.NewRight, k.Right)
+					fmt.Fprintf(out, "left = %g # was %.2g\nright = %g # was %.2g\n", k.NewLeft, k.Left, k.NewRight,
+						k.Right)
 				}
 			}
 			return nil

@@ -10,15 +10,18 @@ import (
 // version tells what it was built from, where that is known.
 func TestVersionTellsTheBuild(t *testing.T) {
 	t.Parallel()
-	settings := []debug.BuildSetting{{Key: "vcs.revision", Value: "0123abcd"}, {Key: "vcs.time", Value: "2026-01-02T03:04:05Z"}, {Key: "vcs.modified", Value: "true"}}
+	settings := []debug.BuildSetting{{Key: "vcs.revision", Value: "0123abcd"},
+		{Key: "vcs.time", Value: "2026-01-02T03:04:05Z"}, {Key: "vcs.modified", Value: "true"}}
 	for _, c := range []struct {
 		info *debug.BuildInfo
 		want string
 	}{
 		{nil, "backfield " + release + "\nbuilt by: "},
-		{&debug.BuildInfo{Main: debug.Module{Path: "backfield", Version: "(devel)"}}, "backfield " + release + "\nbuilt by: "},
+		{&debug.BuildInfo{Main: debug.Module{Path: "backfield", Version: "(devel)"}}, "backfield " + release +
+			"\nbuilt by: "},
 		{&debug.BuildInfo{Main: debug.Module{Path: "backfield", Version: "v0.4.1"}}, "\nmodule:   backfield v0.4.1\n"},
-		{&debug.BuildInfo{Settings: settings}, "\nrevision: 0123abcd of 2026-01-02T03:04:05Z, with changes that are not in it\n"},
+		{&debug.BuildInfo{Settings: settings}, "\nrevision: 0123abcd of 2026-01-02T03:04:05Z, with changes that are " +
+			"not in it\n"},
 		{&debug.BuildInfo{Settings: settings[:2]}, "\nrevision: 0123abcd of 2026-01-02T03:04:05Z\n"},
 	} {
 		var b strings.Builder

@@ -22,10 +22,12 @@ func TestEditorsExpressions(t *testing.T) {
 	}
 	f := &source.File{Name: "a b/show.toml", Text: "x = 1\ny: z = [2]\n"}
 	var out bytes.Buffer
-	source.Print(&out, []source.Problem{{Severity: source.Warning, Code: "some-code", Span: source.Span{File: f, Start: 9, End: 10}, What: "this: is [odd]", Do: "mend it"}})
+	source.Print(&out, []source.Problem{{Severity: source.Warning, Code: "some-code",
+		Span: source.Span{File: f, Start: 9, End: 10}, What: "this: is [odd]", Do: "mend it"}})
 	line, rest, _ := strings.Cut(out.String(), "\n")
 	m := find["a problem"].FindStringSubmatch(line)
-	if want := []string{line, "a b/show.toml", "2", "4", "warning", "this: is [odd]; mend it", "some-code"}; strings.Join(m, "|") != strings.Join(want, "|") {
+	if want := []string{line, "a b/show.toml", "2", "4", "warning", "this: is [odd]; mend it",
+		"some-code"}; strings.Join(m, "|") != strings.Join(want, "|") {
 		t.Errorf("%q, want %q", m, want)
 	}
 	for _, other := range strings.Split(rest, "\n") {
@@ -33,7 +35,8 @@ func TestEditorsExpressions(t *testing.T) {
 			t.Errorf("%q is taken for a problem", other)
 		}
 	}
-	for what, line := range map[string]string{"a pass begins": "checking s/show.toml", "a pass ends": "checked s/show.toml: no problems"} {
+	for what, line := range map[string]string{"a pass begins": "checking s/show.toml",
+		"a pass ends": "checked s/show.toml: no problems"} {
 		if !find[what].MatchString(line) {
 			t.Errorf("%s: %q is not found", what, line)
 		}

@@ -91,7 +91,8 @@ func (w *watching) once(watched []string) ([]string, error) {
 	fresh, gone := problemlist.News(w.known, problems)
 	verb.PrintProblems(w.c, talk, fresh)
 	if s.Result.Show == nil {
-		w.known = append(w.known, problemlist.Warnings(fresh)...) // what is missing now may only be hidden by the errors
+		// what is missing now may only be hidden by the errors
+		w.known = append(w.known, problemlist.Warnings(fresh)...)
 		fmt.Fprintf(talk, "%s: %s; the last good files stay\n", show.Path(w.arg), problemlist.Tally(problems))
 		return files, nil
 	}

@@ -313,7 +313,8 @@ func runPage(t *testing.T, o *outputs, i int) string {
 	if err := json.Unmarshal(data, &all); err != nil {
 		t.Fatal(err)
 	}
-	for _, name := range []string{"id", "at", "name", "counts", "in_s", "by_itself"} { // when it comes, not what it does
+	// when it comes, not what it does
+	for _, name := range []string{"id", "at", "name", "counts", "in_s", "by_itself"} {
 		delete(all, name)
 	}
 	for name, v := range all {

@@ -141,7 +141,8 @@ func (b *Tab) hear(ev any) {
 	case *cdplog.EventEntryAdded:
 		fault = fmt.Sprintf("%v: %s", e.Entry.Level, e.Entry.Text)
 	case *network.EventRequestWillBeSent:
-		if u, err := url.Parse(e.Request.URL); err != nil || u.Scheme != "data" && u.Scheme != "blob" && u.Hostname() != "127.0.0.1" && u.Hostname() != "localhost" {
+		if u, err := url.Parse(e.Request.URL); err != nil || u.Scheme != "data" && u.Scheme != "blob" &&
+			u.Hostname() != "127.0.0.1" && u.Hostname() != "localhost" {
 			fault = "a request leaves the machine: " + e.Request.URL
 		}
 	}
@@ -221,12 +222,15 @@ func (b *Tab) Type(selector, keys string) {
 // Drag presses the mouse at a place, moves it to another in steps, and lets go; pixels of the window.
 func (b *Tab) Drag(x1, y1, x2, y2 float64) {
 	b.t.Helper()
-	steps := []chromedp.Action[chromedp.Void]{chromedp.MouseEvent(chromedp.MousePressed, x1, y1, chromedp.ButtonLeft, chromedp.ClickCount(1))}
+	steps := []chromedp.Action[chromedp.Void]{chromedp.MouseEvent(chromedp.MousePressed, x1, y1, chromedp.ButtonLeft,
+		chromedp.ClickCount(1))}
 	for i := 1; i <= 8; i++ {
 		part := float64(i) / 8
-		steps = append(steps, chromedp.MouseEvent(chromedp.MouseMoved, x1+(x2-x1)*part, y1+(y2-y1)*part, chromedp.ButtonLeft))
+		steps = append(steps, chromedp.MouseEvent(chromedp.MouseMoved, x1+(x2-x1)*part, y1+(y2-y1)*part,
+			chromedp.ButtonLeft))
 	}
-	b.do("drag", append(steps, chromedp.MouseEvent(chromedp.MouseReleased, x2, y2, chromedp.ButtonLeft, chromedp.ClickCount(1)))...)
+	b.do("drag", append(steps, chromedp.MouseEvent(chromedp.MouseReleased, x2, y2, chromedp.ButtonLeft,
+		chromedp.ClickCount(1)))...)
 }
 
 // Shot writes what the window shows to a PNG file.

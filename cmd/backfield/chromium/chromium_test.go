@@ -60,7 +60,8 @@ echo "it broke" >&2
 func TestUndated(t *testing.T) {
 	const pdf = "%PDF-1.4\n/CreationDate (D:20260301200000+00'00')\n/ModDate (D:20260301200000+00'00')>>\nrest %%EOF"
 	got := string(undated([]byte(pdf)))
-	if len(got) != len(pdf) || strings.Contains(got, "2026") || strings.Index(got, "rest") != strings.Index(pdf, "rest") {
+	if len(got) != len(pdf) || strings.Contains(got, "2026") || strings.Index(got, "rest") != strings.Index(pdf,
+		"rest") {
 		t.Errorf("%q", got)
 	}
 	if !strings.Contains(got, "/CreationDate (  ") || !strings.Contains(got, "  )>>") {

@@ -42,7 +42,8 @@ func channelCells(ch *cue.Channel) []string {
 	if ch.Open {
 		open, level = "yes", number(float64(ch.LevelDB))
 	}
-	return []string{strconv.Itoa(ch.Channel), ch.Player, ch.Kind, ch.Role, open, level, number(ch.Pan), number(ch.DelayMS)}
+	return []string{strconv.Itoa(ch.Channel), ch.Player, ch.Kind, ch.Role, open, level, number(ch.Pan),
+		number(ch.DelayMS)}
 }
 
 // sendCells has a cell for each zone, empty where the channel sends nothing to it.

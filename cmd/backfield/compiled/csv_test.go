@@ -27,14 +27,19 @@ func csvOf(t *testing.T, s *cue.Show) (head []string, rows []map[string]string) 
 
 // The sheet has sends by the zones' own numbers, and a fit where a channel has one.
 func TestSheet(t *testing.T) {
-	open := cue.Channel{Channel: 3, Player: "Horn 1", Kind: cue.Worn, Role: "feature", Open: true, LevelDB: -1.5, DelayMS: 40.1,
-		Sends: []cue.Send{{Zone: 2, LevelDB: -3.01}, {Zone: 7, LevelDB: cue.Silent}}, Fit: &cue.Fit{Inside: 0.75, Early: 0.2, Late: 0.05}, Notes: []string{"one", "two"}}
-	closed := cue.Channel{Channel: 4, Player: "Horn 2", Kind: cue.Worn, LevelDB: cue.Silent, Sends: []cue.Send{{Zone: 2, LevelDB: cue.Silent}, {Zone: 7, LevelDB: 0}}}
+	open := cue.Channel{Channel: 3, Player: "Horn 1", Kind: cue.Worn, Role: "feature", Open: true, LevelDB: -1.5,
+		DelayMS: 40.1,
+		Sends:   []cue.Send{{Zone: 2, LevelDB: -3.01}, {Zone: 7, LevelDB: cue.Silent}}, Fit: &cue.Fit{Inside: 0.75,
+			Early: 0.2, Late: 0.05}, Notes: []string{"one", "two"}}
+	closed := cue.Channel{Channel: 4, Player: "Horn 2", Kind: cue.Worn, LevelDB: cue.Silent,
+		Sends: []cue.Send{{Zone: 2, LevelDB: cue.Silent}, {Zone: 7, LevelDB: 0}}}
 	show := &cue.Show{Cues: []cue.Snapshot{{ID: "1", Channels: []cue.Channel{open, closed}}}}
 	_, rows := csvOf(t, show)
 	for i, want := range []map[string]string{
-		{"player": "Horn 1", "level_db": "-1.5", "zone_2": "-3.01", "zone_7": "", "inside": "0.7500", "early": "0.2000", "late": "0.0500", "notes": "one; two"},
-		{"player": "Horn 2", "level_db": "", "zone_2": "", "zone_7": "0", "inside": "", "early": "", "late": "", "notes": ""},
+		{"player": "Horn 1", "level_db": "-1.5", "zone_2": "-3.01", "zone_7": "", "inside": "0.7500", "early": "0.2000",
+			"late": "0.0500", "notes": "one; two"},
+		{"player": "Horn 2", "level_db": "", "zone_2": "", "zone_7": "0", "inside": "", "early": "", "late": "",
+			"notes": ""},
 	} {
 		for name, text := range want {
 			if got, has := rows[i][name]; got != text || !has {

@@ -16,7 +16,8 @@ const shownAttention = 8
 
 // Summary writes what was compiled and what needs attention, for the person who compiled it.
 func Summary(w io.Writer, s *show.Show, problems []source.Problem) {
-	fmt.Fprintf(w, "%s: %s in %s, %s; %s\n", name(s.Show.Title), cues(s.Show), count(len(s.Clock.Movements), "movement"),
+	fmt.Fprintf(w, "%s: %s in %s, %s; %s\n", name(s.Show.Title), cues(s.Show),
+		count(len(s.Clock.Movements), "movement"),
 		cue.ClockTime(s.Clock.Seconds(s.Clock.End())), channels(s.Show))
 	at := ""
 	if s.Show.Venue != "" {
@@ -92,7 +93,8 @@ func worstFit(s *cue.Show) string {
 	for _, c := range s.Cues {
 		for _, ch := range c.Channels {
 			if ch.Fit != nil && ch.Kind == cue.Worn && ch.Fit.Inside < worst {
-				worst, where = ch.Fit.Inside, fmt.Sprintf("; least: cue %s, %s, %.0f %%", c.ID, ch.Player, 100*ch.Fit.Inside)
+				worst, where = ch.Fit.Inside, fmt.Sprintf("; least: cue %s, %s, %.0f %%", c.ID, ch.Player,
+					100*ch.Fit.Inside)
 			}
 		}
 	}

@@ -73,14 +73,16 @@ func Lines(path, sets string, c *rows.Columns) string {
 // Describe writes what was understood, for someone who knows the drill: sizes, the lines that say how it was read, ten dots
 // in words and on a sketch of the field, and the counts.
 func Describe(w io.Writer, d *drill.Drill, lines string) {
-	fmt.Fprintf(w, "%s, %s in %s, on the %s field\n\n%s\n", count(len(d.Players), "player"), count(len(d.Sets), "set"), count(d.Movements(), "movement"), d.Field.Code, lines)
+	fmt.Fprintf(w, "%s, %s in %s, on the %s field\n\n%s\n", count(len(d.Players), "player"), count(len(d.Sets), "set"),
+		count(d.Movements(), "movement"), d.Field.Code, lines)
 	var marks []mark
 	for i, s := range guess.Sample(d, 10) {
 		x := d.Players[s.Player]
 		dot := x.Dots[s.Set]
 		letter := rune('A' + i)
 		marks = append(marks, mark{dot.At, letter})
-		fmt.Fprintf(w, "  %c  %s, set %s: %s\n     is %s (x %.2f m, y %.2f m)\n", letter, x.Name, d.Sets[s.Set].Label, dot.Words(), d.Field.Dot(dot.At), dot.At.X, dot.At.Y)
+		fmt.Fprintf(w, "  %c  %s, set %s: %s\n     is %s (x %.2f m, y %.2f m)\n", letter, x.Name, d.Sets[s.Set].Label,
+			dot.Words(), d.Field.Dot(dot.At), dot.At.X, dot.At.Y)
 	}
 	fmt.Fprintln(w)
 	for _, line := range sketch(d.Field, marks) {

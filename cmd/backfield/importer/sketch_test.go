@@ -14,10 +14,12 @@ func TestSketch(t *testing.T) {
 		f, _ := field.ByCode(code)
 		lines := sketch(f, []mark{
 			{layout.Point{X: 0, Y: f.FrontHashM()}, 'A'}, {layout.Point{X: -f.LengthM / 2, Y: 0}, 'B'},
-			{layout.Point{X: f.LengthM / 2, Y: f.WidthM}, 'C'}, {layout.Point{X: 0, Y: f.FrontHashM()}, 'D'}, {layout.Point{X: 0, Y: -40}, 'E'},
+			{layout.Point{X: f.LengthM / 2, Y: f.WidthM}, 'C'}, {layout.Point{X: 0, Y: f.FrontHashM()},
+				'D'}, {layout.Point{X: 0, Y: -40}, 'E'},
 		})
 		front := len(lines) - 3 // above the numbers and the sides
-		if lines[front][0] != 'B' || lines[0][sketchColumns-1] != 'C' || strings.ContainsAny(strings.Join(lines[:front+1], ""), "DE") {
+		if lines[front][0] != 'B' || lines[0][sketchColumns-1] != 'C' ||
+			strings.ContainsAny(strings.Join(lines[:front+1], ""), "DE") {
 			t.Errorf("%s:\n%s", code, strings.Join(lines, "\n"))
 		}
 		row := front

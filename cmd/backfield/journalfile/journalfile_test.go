@@ -25,7 +25,8 @@ func TestJournalThatCannotBeWritten(t *testing.T) {
 		j.Write(journal.Entry{Kind: "end"})
 	}
 	j.Close()
-	if text := <-told; !strings.Contains(text, "cannot be written") || !strings.Contains(text, "the run goes on without") {
+	if text := <-told; !strings.Contains(text, "cannot be written") ||
+		!strings.Contains(text, "the run goes on without") {
 		t.Error(text)
 	}
 	select {

@@ -54,8 +54,10 @@ func TestRun(t *testing.T) {
 	s, holds, at := example(t, "tiny")
 	journal := filepath.Join(t.TempDir(), "run.jsonl")
 	o := Options{Score: "show.toml", To: []string{at}, Journal: journal}
-	said, errs, left := play(t, s, o, "# a comment\n\ngo\nwait 1ms\nwait 1 fortnight\nnudge \"Tpt 1\" +1.5\njump\nsettle\nquit\ngo\n")
-	if !strings.HasPrefix(said, "cue 1") || !strings.Contains(said, "\nsettled\n") || strings.Count(said, "cue 1") != 1 {
+	said, errs, left := play(t, s, o, "# a comment\n\ngo\nwait 1ms\nwait 1 fortnight\nnudge \"Tpt 1\" "+
+		"+1.5\njump\nsettle\nquit\ngo\n")
+	if !strings.HasPrefix(said, "cue 1") || !strings.Contains(said, "\nsettled\n") ||
+		strings.Count(said, "cue 1") != 1 {
 		t.Errorf("it answers\n%s", said)
 	}
 	if !strings.Contains(errs, `"1 fortnight" is no time to wait`) || strings.Count(errs, "backfield: ") != 2 {

@@ -67,7 +67,8 @@ func (r *Run) Page(o PageOptions) (*Page, error) {
 func ground(s *show.Show) remote.Field {
 	f := s.Rig.Field
 	frontM, backM := s.Margins()
-	return remote.Field{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, FrontM: frontM, BackM: backM, MiddleYard: f.MiddleYard}
+	return remote.Field{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, FrontM: frontM,
+		BackM: backM, MiddleYard: f.MiddleYard}
 }
 
 // whereabouts tells where who wears a mic, and where a fixed one stands.

@@ -26,7 +26,8 @@ func (r *Run) Operate(ctx context.Context, in io.Reader, out, errs io.Writer, pa
 		case line, more := <-lines:
 			if !more {
 				if !r.settle(ctx, lastWait) && ctx.Err() == nil {
-					fmt.Fprintf(errs, "backfield: no more commands, and %v later the desk does not hold all that is meant, as far as can be known: look at it\n", lastWait)
+					fmt.Fprintf(errs, "backfield: no more commands, and %v later the desk does not hold all that is "+
+						"meant, as far as can be known: look at it\n", lastWait)
 				}
 				return
 			}

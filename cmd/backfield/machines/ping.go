@@ -30,7 +30,8 @@ func PrintKnock(w io.Writer, at string, d *desk.Desk, closed bool, packets int) 
 	reason := "without a desk.toml it is not known how to ask"
 	switch {
 	case d.Echo != nil:
-		reason = "desk.toml has [echo] and no [query]: only setting a value would bring an answer, and ping sets nothing"
+		reason = "desk.toml has [echo] and no [query]: only setting a value would bring an answer, and ping sets " +
+			"nothing"
 	case len(d.Params) > 0:
 		reason = "desk.toml has no [query]: this desk cannot be asked (backfield help desk)"
 	}

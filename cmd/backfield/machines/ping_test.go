@@ -20,10 +20,13 @@ func TestPrintKnock(t *testing.T) {
 		closed  bool
 		packets int
 	}{
-		at + ": the machine is there, and says that nothing listens at this port\n":                    {at: at, closed: true},
-		at + ": something is there: 2 packets heard\nwithout a desk.toml it is not known how to ask\n": {at: at, packets: 2},
+		at + ": the machine is there, and says that nothing listens at this port\n": {at: at,
+			closed: true},
+		at + ": something is there: 2 packets heard\nwithout a desk.toml it is not known how to ask\n": {at: at,
+			packets: 2},
 		"tcp://127.0.0.1:9000: it takes the connection; whether a desk is behind it, nothing tells\n" +
-			"desk.toml has [echo] and no [query]: only setting a value would bring an answer, and ping sets nothing\n": {
+			"desk.toml has [echo] and no [query]: only setting a value would bring an answer, and ping sets " +
+			"nothing\n": {
 			at: "tcp://127.0.0.1:9000", d: desk.Desk{Echo: &desk.Echo{}}},
 	} {
 		var b strings.Builder
@@ -37,7 +40,8 @@ func TestPrintKnock(t *testing.T) {
 func TestPing(t *testing.T) {
 	const at = "udp://127.0.0.1:9000"
 	none := ping.Report{Asked: 3, Unsent: errors.New("the network is down")}
-	some := ping.Report{Asked: 4, Trips: []time.Duration{time.Millisecond, 2 * time.Millisecond}, Never: []string{"/a"}, Other: 1}
+	some := ping.Report{Asked: 4, Trips: []time.Duration{time.Millisecond, 2 * time.Millisecond}, Never: []string{"/a"},
+		Other: 1}
 	for want, r := range map[string]ping.Report{
 		at + ": no answer to 3 questions: the network is down\n": none,
 		at + " answers: 2 of 4 questions\n" +

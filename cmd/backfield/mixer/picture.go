@@ -34,7 +34,8 @@ func mixerLines(d *desk.Desk, s virtual.State) []string {
 			cells = append(cells, cell(c))
 		}
 	}
-	head := fmt.Sprintf("%d of %s open; %s, %d to unknown addresses", open, count(len(s.Channels), "channel"), count(s.Counts.Messages, "message"), s.Counts.Unknown)
+	head := fmt.Sprintf("%d of %s open; %s, %d to unknown addresses", open, count(len(s.Channels), "channel"),
+		count(s.Counts.Messages, "message"), s.Counts.Unknown)
 	if left > 0 {
 		head += fmt.Sprintf("; %d more not shown", left)
 	}

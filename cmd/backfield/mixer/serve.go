@@ -271,7 +271,8 @@ func (w *serving) command(now time.Time, text string) (more bool, err error) {
 			fmt.Fprintf(w.err, "backfield: hand %s %s: %v\n", words[1], value, err)
 		}
 	default:
-		fmt.Fprintf(w.err, "backfield: no command %q; %s\n", words[0], source.DidYouMean(words[0], Commands, "write state, hand ADDRESS VALUE, reboot or quit"))
+		fmt.Fprintf(w.err, "backfield: no command %q; %s\n", words[0], source.DidYouMean(words[0], Commands,
+			"write state, hand ADDRESS VALUE, reboot or quit"))
 	}
 	return true, nil
 }

@@ -165,7 +165,8 @@ func TestDeskTellsAll(t *testing.T) {
 		fmt.Fprintln(d.tell, "hand /in/2/level -6.5")
 		d.hears(toA, "/in/2/level f -6.5")
 		d.hears(toB, "/in/2/level f -6.5")
-		d.send(a, osc.Message{Address: "/scene/3/store"}, osc.Message{Address: "/in/2/mute", Args: []osc.Arg{osc.Int32(1)}}, osc.Message{Address: "/scene/3/recall"})
+		d.send(a, osc.Message{Address: "/scene/3/store"},
+			osc.Message{Address: "/in/2/mute", Args: []osc.Arg{osc.Int32(1)}}, osc.Message{Address: "/scene/3/recall"})
 		d.hears(toA, "/in/2/mute i 1", "/in/2/mute i 0")
 		d.hears(toB, "/in/2/mute i 1", "/in/2/mute i 0")
 		stdout, _ := d.ends()
@@ -179,7 +180,8 @@ func TestDeskTellsAll(t *testing.T) {
 		if err := json.Unmarshal([]byte(stdout), &state); err != nil {
 			t.Fatalf("%v in\n%s", err, stdout)
 		}
-		if len(state.Channels) != 4 || !state.Channels[1].Open || state.Channels[1].LevelDB != -6.5 || len(state.Slots) != 1 || state.Slots[0].Slot != 3 {
+		if len(state.Channels) != 4 || !state.Channels[1].Open || state.Channels[1].LevelDB != -6.5 ||
+			len(state.Slots) != 1 || state.Slots[0].Slot != 3 {
 			t.Errorf("%s ends as\n%s", at, stdout)
 		}
 	}
@@ -249,9 +251,11 @@ func comesBack(t *testing.T, faults virtual.Faults) string {
 
 func TestDeskReboots(t *testing.T) {
 	t.Parallel()
-	d := startDesk(t, "127.0.0.1:0", Options{RebootAfter: 300 * time.Millisecond, Boot: time.Millisecond, WakeOpen: true})
+	d := startDesk(t, "127.0.0.1:0", Options{RebootAfter: 300 * time.Millisecond, Boot: time.Millisecond,
+		WakeOpen: true})
 	link, heard := d.dial()
-	d.send(link, osc.Message{Address: "/in/1/mute"}, osc.Message{Address: "/in/1/mute", Args: []osc.Arg{osc.Int32(1)}}, osc.Message{Address: "/in/1/mute"})
+	d.send(link, osc.Message{Address: "/in/1/mute"}, osc.Message{Address: "/in/1/mute", Args: []osc.Arg{osc.Int32(1)}},
+		osc.Message{Address: "/in/1/mute"})
 	d.hears(heard, "/in/1/mute i 0", "/in/1/mute i 1", "/in/1/mute i 1")
 	for deadline := time.Now().Add(5 * time.Second); ; time.Sleep(20 * time.Millisecond) {
 		d.send(link, osc.Message{Address: "/in/1/mute"})

@@ -36,7 +36,8 @@ Exit code 0: asked, found or not, 3: no network could be asked.`,
 			}
 			on, err := discover.Links(links...)
 			if none := (*discover.NoLink)(nil); errors.As(err, &none) {
-				return verb.Wrong("--interface %q; %s", none.Name, source.DidYouMean(none.Name, none.Known, source.OneOfOr(none.Known, "this computer has none")))
+				return verb.Wrong("--interface %q; %s", none.Name, source.DidYouMean(none.Name, none.Known,
+					source.OneOfOr(none.Known, "this computer has none")))
 			} else if err != nil {
 				return verb.World(err)
 			}
@@ -57,15 +58,18 @@ Exit code 0: asked, found or not, 3: no network could be asked.`,
 			}
 			machines.PrintServices(c.OutOrStdout(), services)
 			if len(list) == 0 {
-				verb.Aside(c, "nobody announces OSC; many desks do not: take the address from the desk's own network page")
+				verb.Aside(c, "nobody announces OSC; many desks do not: take the address from the desk's own "+
+					"network page")
 			} else {
-				verb.Aside(c, "%s; see that it is your desk before you send to it (backfield help machines)", verb.Plural(len(list), "service"))
+				verb.Aside(c, "%s; see that it is your desk before you send to it (backfield help machines)",
+					verb.Plural(len(list), "service"))
 			}
 			return nil
 		},
 	}
 	c.Flags().DurationVar(&wait, "timeout", 3*time.Second, "how `LONG` to wait for answers, 100ms to 1m")
-	c.Flags().StringSliceVar(&links, "interface", nil, "ask on the network interface of this `NAME` only; again for another")
+	c.Flags().StringSliceVar(&links, "interface", nil,
+		"ask on the network interface of this `NAME` only; again for another")
 	c.Flags().BoolVar(&asJSON, "json", false, "print a JSON list")
 	return c
 }

@@ -39,7 +39,8 @@ Exit code 0: told, 1: the show has errors, 3: a file could not be read.`,
 					return err
 				}
 				if other := journalfile.TitleOfAnother(entries, s.Show.Title); other != "" {
-					verb.Aside(c, "the journal is of %q, and %s is %q: cues are those of the latter", other, score, s.Show.Title)
+					verb.Aside(c, "the journal is of %q, and %s is %q: cues are those of the latter", other, score,
+						s.Show.Title)
 				}
 				openIn = func(name string) []string { return step.OpenIn(s.Show, name) }
 			}

@@ -20,27 +20,6 @@ import (
 	"backfield/cmd/backfield/verb"
 )
 
-// ownAddress is where --page without a value listens: on this machine only, at any port that is free.
-const ownAddress = "127.0.0.1:0"
-
-// runFlags are the flags of the verb run.
-type runFlags struct {
-	verb.ShowFlags
-	to          []string
-	rehearse    bool
-	byClock     bool
-	recall      bool
-	text        bool
-	closeOnExit bool
-	listen      string
-	from        []string
-	journal     string
-	resume      string
-
-	page         string
-	pageReadOnly bool
-}
-
 // Run is the verb that steps the show at a mixer, live.
 func Run() *cobra.Command {
 	var f runFlags
@@ -67,17 +46,22 @@ Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not 
 	f.Add(c)
 	fl := c.Flags()
 	fl.StringSliceVar(&f.to, "to", nil, "send to this `HOST:PORT` in place of the desk file's; several are fed alike")
-	fl.BoolVar(&f.rehearse, "rehearse", false, "run a virtual desk inside and send to that: nothing needs to be plugged in")
+	fl.BoolVar(&f.rehearse, "rehearse", false, "run a virtual desk inside and send to that: nothing needs to be "+
+		"plugged in")
 	fl.BoolVar(&f.byClock, "clock", false, "every cue goes by itself, at the tempo written, from start on")
 	fl.BoolVar(&f.recall, "recall", false, "step by recalling the scenes that backfield store put into the desk")
 	fl.BoolVar(&f.text, "text", false, "no screen: read commands from stdin, also on a terminal")
-	fl.BoolVar(&f.closeOnExit, "close-on-exit", false, "close every worn mic at the end; without it the desk is left as it is")
-	fl.StringVar(&f.listen, "listen", "", "take commands over OSC at this `HOST:PORT` (/backfield/go, /back, /to ...), from --from only")
+	fl.BoolVar(&f.closeOnExit, "close-on-exit", false,
+		"close every worn mic at the end; without it the desk is left as it is")
+	fl.StringVar(&f.listen, "listen", "", "take commands over OSC at this `HOST:PORT` (/backfield/go, /back, /to "+
+		"...), from --from only")
 	fl.StringSliceVar(&f.from, "from", nil, "the IP `ADDRESS` of a machine that may send commands; again for another")
-	fl.StringVar(&f.page, "page", "", "a second screen in a browser, on this machine; for another device --page=`HOST:PORT`, such as 0.0.0.0:8080")
+	fl.StringVar(&f.page, "page", "", "a second screen in a browser, on this machine; for another device "+
+		"--page=`HOST:PORT`, such as 0.0.0.0:8080")
 	fl.Lookup("page").NoOptDefVal = ownAddress
 	fl.BoolVar(&f.pageReadOnly, "page-read-only", false, "the page looks on only: it gives no commands")
-	fl.StringVar(&f.journal, "journal", "", "write the journal to this `FILE` (default: a new one in \"journals\" beside the score)")
+	fl.StringVar(&f.journal, "journal", "", "write the journal to this `FILE` (default: a new one in \"journals\" "+
+		"beside the score)")
 	fl.StringVar(&f.resume, "resume", "", "go on where a journal ends: the newest one, or --resume=`FILE`")
 	fl.Lookup("resume").NoOptDefVal = liverun.Newest
 	return c

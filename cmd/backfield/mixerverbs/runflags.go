@@ -15,6 +15,27 @@ import (
 	"backfield/osc/wire"
 )
 
+// ownAddress is where --page without a value listens: on this machine only, at any port that is free.
+const ownAddress = "127.0.0.1:0"
+
+// runFlags are the flags of the verb run.
+type runFlags struct {
+	verb.ShowFlags
+	to          []string
+	rehearse    bool
+	byClock     bool
+	recall      bool
+	text        bool
+	closeOnExit bool
+	listen      string
+	from        []string
+	journal     string
+	resume      string
+
+	page         string
+	pageReadOnly bool
+}
+
 // args wants one SHOW. A flag that may stand alone takes its value behind a "=" only; that is said where it was not so.
 func (f *runFlags) args(c *cobra.Command, args []string) error {
 	if len(args) == 2 && f.resume == liverun.Newest {
@@ -56,7 +77,8 @@ func (f *runFlags) check(s *show.Show, score string) ([]netip.Addr, error) {
 // named are the machines that commands are taken from.
 func (f *runFlags) named() (list []netip.Addr, err error) {
 	if f.listen == "" && len(f.from) > 0 {
-		return nil, verb.Usage("--from names who may send commands, and nothing listens for them; add --listen 127.0.0.1:9100")
+		return nil, verb.Usage("--from names who may send commands, and nothing listens for them; add --listen " +
+			"127.0.0.1:9100")
 	}
 	if f.listen != "" && len(f.from) == 0 {
 		return nil, verb.Usage("--listen takes commands from machines that are named only; add --from 192.0.2.7")

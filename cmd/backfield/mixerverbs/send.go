@@ -40,7 +40,8 @@ sent.`,
 			}
 			snapshot, ok := s.Show.Find(args[1])
 			if !ok {
-				return verb.Wrong("no cue %q; %s", args[1], source.DidYouMean(args[1], verb.CueIDs(s.Show), "it is "+source.OneOf(verb.CueIDs(s.Show))))
+				return verb.Wrong("no cue %q; %s", args[1], source.DidYouMean(args[1], verb.CueIDs(s.Show),
+					"it is "+source.OneOf(verb.CueIDs(s.Show))))
 			}
 			to, err := verb.Address(c, to, s.Desk)
 			if err != nil {
@@ -69,7 +70,9 @@ sent.`,
 				return verb.World(err)
 			}
 			target, _ := wire.Address(to)
-			verb.Aside(c, "sent %s: %s in %s to %s (%s: whether the desk took it is not asked; look at the desk)", compiled.Title(snapshot), verb.Plural(len(list), "message"), verb.Plural(len(packets), "packet"), to, strings.ToUpper(target.Scheme))
+			verb.Aside(c, "sent %s: %s in %s to %s (%s: whether the desk took it is not asked; look at the desk)",
+				compiled.Title(snapshot), verb.Plural(len(list), "message"), verb.Plural(len(packets),
+					"packet"), to, strings.ToUpper(target.Scheme))
 			return nil
 		},
 	}

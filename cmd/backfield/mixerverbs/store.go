@@ -72,7 +72,8 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 	if c.Flags().Changed("from") {
 		first = slices.IndexFunc(s.Show.Cues, func(x cue.Snapshot) bool { return x.ID == f.from })
 		if ids := verb.CueIDs(s.Show); first < 0 {
-			return verb.Wrong("--from: no cue %q; %s", f.from, source.DidYouMean(f.from, ids, "it is "+source.OneOf(ids)))
+			return verb.Wrong("--from: no cue %q; %s", f.from,
+				source.DidYouMean(f.from, ids, "it is "+source.OneOf(ids)))
 		}
 	}
 	desks, err := verb.DeskAddresses(c, f.to, s.Desk)
@@ -111,7 +112,8 @@ func (f *storeFlags) agreed(c *cobra.Command, s *show.Show, desks []string) erro
 		return nil
 	}
 	talk := c.ErrOrStderr()
-	fmt.Fprintf(talk, "This opens every microphone of the show at its level, cue after cue, at %s, and overwrites slots %d to %d.\n",
+	fmt.Fprintf(talk, "This opens every microphone of the show at its level, cue after cue, at %s, and overwrites "+
+		"slots %d to %d.\n",
 		strings.Join(desks, " and "), s.Desk.Store.First, s.Desk.Store.First+len(s.Show.Cues)-1)
 	in, ok := c.InOrStdin().(*os.File)
 	if ok && term.Drawable(in) {

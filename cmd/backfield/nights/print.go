@@ -16,7 +16,8 @@ func Print(w io.Writer, nights []Night, rows []Row) {
 				follow++
 			}
 		}
-		fmt.Fprintf(w, "%s  %s: %s, %s", letter(i), n.Label, count(len(n.Show.Cues)-follow, "cue"), count(follow, "follow-on"))
+		fmt.Fprintf(w, "%s  %s: %s, %s", letter(i), n.Label, count(len(n.Show.Cues)-follow, "cue"),
+			count(follow, "follow-on"))
 		if share, ok := n.Show.MeanInside(); ok {
 			fmt.Fprintf(w, ", %.0f %% of the seats inside the window on average", 100*share)
 		}

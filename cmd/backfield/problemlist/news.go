@@ -37,5 +37,6 @@ func News(known, problems []source.Problem) (fresh, gone []source.Problem) {
 
 // Warnings are those of the problems that are warnings.
 func Warnings(problems []source.Problem) []source.Problem {
-	return slices.DeleteFunc(slices.Clone(problems), func(p source.Problem) bool { return p.Severity != source.Warning })
+	return slices.DeleteFunc(slices.Clone(problems),
+		func(p source.Problem) bool { return p.Severity != source.Warning })
 }

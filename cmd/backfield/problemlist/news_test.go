@@ -13,7 +13,8 @@ func TestNews(t *testing.T) {
 	f := &source.File{Name: "show.toml", Text: strings.Repeat("x\n", 9)}
 	other := &source.File{Name: "rig.toml", Text: "x"}
 	of := func(severity source.Severity, file *source.File, line int, what string) source.Problem {
-		return source.Problem{Severity: severity, Code: "c", Span: source.Span{File: file, Start: 2 * (line - 1)}, What: what}
+		return source.Problem{Severity: severity, Code: "c", Span: source.Span{File: file, Start: 2 * (line - 1)},
+			What: what}
 	}
 	warn := func(line int, what string) source.Problem { return of(source.Warning, f, line, what) }
 	fail := func(line int, what string) source.Problem { return of(source.Error, f, line, what) }
@@ -33,7 +34,8 @@ func TestNews(t *testing.T) {
 		"in another file":            {list{warn(1, "a")}, list{of(source.Warning, other, 1, "a")}, "a -a "},
 		"an error is told each time": {list{warn(1, "a")}, list{fail(1, "e"), warn(1, "a")}, "e "},
 		"a warning became an error":  {list{warn(1, "a")}, list{fail(1, "a")}, "a -a "},
-		"without a place":            {list{{Severity: source.Warning, What: "a"}}, list{{Severity: source.Warning, What: "a"}}, ""},
+		"without a place": {list{{Severity: source.Warning, What: "a"}},
+			list{{Severity: source.Warning, What: "a"}}, ""},
 	} {
 		fresh, gone := News(c.known, c.now)
 		got := ""

@@ -25,7 +25,8 @@ func TestTally(t *testing.T) {
 func TestWritePass(t *testing.T) {
 	f := &source.File{Name: "show.toml", Text: "a = 1\nbé = [2]\n"}
 	list := []source.Problem{
-		{Severity: source.Error, Code: "wrong-type", Span: source.Span{File: f, Start: 12, End: 15}, What: "b is <odd>", Do: "fix it",
+		{Severity: source.Error, Code: "wrong-type", Span: source.Span{File: f, Start: 12, End: 15}, What: "b is <odd>",
+			Do:    "fix it",
 			Notes: []source.Note{{Span: source.Span{File: f, Start: 0, End: 1}, Text: "as here"}}},
 		{Severity: source.Warning, Code: "nowhere", What: "no place"},
 	}

@@ -40,7 +40,8 @@ func TestPublishAllOrNothing(t *testing.T) {
 	if err := Files(dir, []File{{"a", []byte("1")}, {"b", []byte("2")}}); err != nil {
 		t.Fatal(err)
 	}
-	if err := Files(dir, []File{{"a", []byte("3")}, {"b", []byte("4")}, {filepath.Join("nowhere", "c"), nil}}); err == nil {
+	if err := Files(dir, []File{{"a", []byte("3")}, {"b", []byte("4")},
+		{filepath.Join("nowhere", "c"), nil}}); err == nil {
 		t.Fatal("a name in no folder was written")
 	}
 	folderHolds(t, dir, map[string]string{"a": "1", "b": "2"})

@@ -107,7 +107,8 @@ func TestExamplesFitTheirSchemas(t *testing.T) {
 			t.Errorf("%s: %v", path, err)
 			return nil
 		}
-		if err := compiledSchema(t, strings.TrimSuffix(filepath.Base(at), ".json")).Validate(asJSON(t, tree)); err != nil {
+		if err := compiledSchema(t, strings.TrimSuffix(filepath.Base(at), ".json")).Validate(asJSON(t,
+			tree)); err != nil {
 			t.Errorf("%s: %v", path, err)
 		}
 		return nil
@@ -223,8 +224,10 @@ func (a *agreement) value(n node, whole func(any) any) {
 		}
 	}
 	table := map[string]any{}
-	for _, v := range []any{word, 1, 0.5, true, []any{}, []any{1}, []any{1, 2.5}, []any{1, 2, 3}, []any{"A"}, []any{"A", 1}, []any{true}, []any{[]any{1, 2}},
-		[]any{table}, []any{table, 1}, table, map[string]any{"no_such_key": "A"}, map[string]any{"no_such_key": []any{"A"}}} {
+	for _, v := range []any{word, 1, 0.5, true, []any{}, []any{1}, []any{1, 2.5}, []any{1, 2, 3}, []any{"A"},
+		[]any{"A", 1}, []any{true}, []any{[]any{1, 2}},
+		[]any{table}, []any{table, 1}, table, map[string]any{"no_such_key": "A"},
+		map[string]any{"no_such_key": []any{"A"}}} {
 		a.compare(whole(v))
 	}
 	for _, x := range append(n.AnyOf, n) {
@@ -257,7 +260,8 @@ func (a *agreement) compare(tree any) {
 	table.Decode(table.ReadTOML(f, &p), into.Interface(), &p)
 	var refused []string
 	for _, x := range p.All() {
-		if slices.Contains([]string{"wrong-type", "unknown-key", "missing-key", "toml-syntax"}, x.Code) && !(a.lacks && x.Code == "missing-key") {
+		if slices.Contains([]string{"wrong-type", "unknown-key", "missing-key", "toml-syntax"}, x.Code) &&
+			!(a.lacks && x.Code == "missing-key") {
 			refused = append(refused, x.Span.Where()+": "+x.What)
 		}
 	}

@@ -33,8 +33,10 @@ var (
 	zshQuoting = strings.NewReplacer(`words=("${=words[1,CURRENT]}")`, `words=("${(@)words[1,CURRENT]}")
     [[ ${words[-1]} != [\"\']* ]] || words[-1]=${(q)words[-1][2,-1]}`)
 	fishQuoting = strings.NewReplacer(
-		"set -l args (commandline -opc)", `set -l args (commandline -opc | string replace -ra '([^\w./~$:=,+@%-])' '\\\\$1')`,
-		"set -l lastArg (string escape -- (commandline -ct))", `set -l lastArg (commandline -ct | string replace -r '^["\']' '' | string replace -ra '\\\\(.)' '$1' | string escape)`,
+		"set -l args (commandline -opc)",
+		`set -l args (commandline -opc | string replace -ra '([^\w./~$:=,+@%-])' '\\\\$1')`,
+		"set -l lastArg (string escape -- (commandline -ct))",
+		`set -l lastArg (commandline -ct | string replace -r '^["\']' '' | string replace -ra '\\\\(.)' '$1' | string escape)`,
 	)
 )
 

@@ -144,14 +144,16 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	}
 	s.Files = append(s.Files[:1], l.files...)
 	if !in.Rig.AirGiven && o.Air == "" && rigFile != nil && !in.Rig.Partial {
-		p.Warn("no-air", rigFile.Whole(), fmt.Sprintf("no air temperature is given, %g C is taken", in.Rig.AirC), `write air = "24 C" in the rig, or use --air on the night`)
+		p.Warn("no-air", rigFile.Whole(), fmt.Sprintf("no air temperature is given, %g C is taken", in.Rig.AirC),
+			`write air = "24 C" in the rig, or use --air on the night`)
 	}
 	if o.Air != "" {
 		if in.Rig.AirC, err = Air(o.Air); err != nil {
 			return s, fmt.Errorf("--air: %w", err)
 		}
 	}
-	in.Drill = drill.Read(drill.Sheets{Sets: sets, Dots: dots, Columns: sc.Columns, Together: sc.Together}, in.Rig.Field, p)
+	in.Drill = drill.Read(drill.Sheets{Sets: sets, Dots: dots, Columns: sc.Columns, Together: sc.Together},
+		in.Rig.Field, p)
 	s.Desk = &desk.Desk{}
 	if deskFile != nil {
 		s.Desk = desk.Read(deskFile, p)
@@ -172,7 +174,8 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	}
 	in.Desk = limits(s.Desk, p)
 	if in.Rig.Zones && deskFile != nil && len(s.Desk.Params) > 0 && !s.Desk.Has(cue.ParamSend) {
-		p.Error("desk-no-send", deskFile.Whole(), "the rig feeds its stacks by zones and the desk has no [send]", `add [send] with an address such as "/in/{channel}/zone/{zone}", or write feed = "stereo" in the rig`)
+		p.Error("desk-no-send", deskFile.Whole(), "the rig feeds its stacks by zones and the desk has no [send]",
+			`add [send] with an address such as "/in/{channel}/zone/{zone}", or write feed = "stereo" in the rig`)
 	}
 	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Drill.PartialDots || deskFile == nil
 	in.Roster = roster.Read(rosterFile, p)
@@ -184,7 +187,8 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 func limits(d *desk.Desk, p *source.Problems) timeline.Desk {
 	law, ok := sound.LawByName(d.PanLaw.Or("constant-power"))
 	if !ok {
-		p.Error("bad-choice", d.PanLaw.Span, fmt.Sprintf("no pan law %q is known", d.PanLaw.V), source.DidYouMean(d.PanLaw.V, sound.LawNames(), "it is "+source.OneOf(sound.LawNames())))
+		p.Error("bad-choice", d.PanLaw.Span, fmt.Sprintf("no pan law %q is known", d.PanLaw.V),
+			source.DidYouMean(d.PanLaw.V, sound.LawNames(), "it is "+source.OneOf(sound.LawNames())))
 	}
 	of := func(param string) timeline.Limits {
 		l := d.Limits(param)
@@ -198,7 +202,8 @@ func limits(d *desk.Desk, p *source.Problems) timeline.Desk {
 	for _, x := range d.Own() {
 		own = append(own, timeline.Param{Own: x.Own, Limits: of(x.Name), Default: x.Default})
 	}
-	return timeline.Desk{Params: own, CheckRaw: d.CheckRaw, Channels: channels, Law: law, Pan: of(cue.ParamPan), Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend), CeilingDB: d.CeilingDB}
+	return timeline.Desk{Params: own, CheckRaw: d.CheckRaw, Channels: channels, Law: law, Pan: of(cue.ParamPan),
+		Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend), CeilingDB: d.CeilingDB}
 }
 
 // loader reads the files that a score names, relative to its folder.

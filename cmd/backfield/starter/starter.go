@@ -43,7 +43,8 @@ type wearer struct{ name, section string }
 
 // The voices in the order in which packs are given out: of ten, four trumpets, three baritones, two mellophones and a
 // tuba.
-var voices = []wearer{{"Tpt", "trumpet"}, {"Bari", "baritone"}, {"Mello", "mellophone"}, {"Tpt", "trumpet"}, {"Tuba", "tuba"},
+var voices = []wearer{{"Tpt", "trumpet"}, {"Bari", "baritone"}, {"Mello", "mellophone"}, {"Tpt", "trumpet"},
+	{"Tuba", "tuba"},
 	{"Bari", "baritone"}, {"Tpt", "trumpet"}, {"Mello", "mellophone"}, {"Bari", "baritone"}, {"Tpt", "trumpet"}}
 
 // players are those with a pack, section by section, and then those without.
@@ -56,7 +57,10 @@ func (s *Show) players() []wearer {
 		list = append(list, wearer{fmt.Sprintf("%s %d", v.name, count[v.name]), v.section})
 	}
 	order := []string{"trumpet", "mellophone", "baritone", "tuba"}
-	slices.SortStableFunc(list, func(a, b wearer) int { return slices.Index(order, a.section) - slices.Index(order, b.section) })
+	slices.SortStableFunc(list, func(a, b wearer) int {
+		return slices.Index(order, a.section) - slices.Index(order,
+			b.section)
+	})
 	for i := range without {
 		list = append(list, wearer{fmt.Sprintf("Guard %d", i+1), "guard"})
 	}
@@ -107,13 +111,15 @@ func (s *Show) Files() ([]publish.File, error) {
 	ground, _ := field.ByCode(s.Field)
 	for i, form := range forms {
 		label := strconv.Itoa(i + 1)
-		sets = append(sets, []string{label, strconv.Itoa(form.movement), strconv.Itoa(form.counts), strconv.Itoa(form.hold)})
+		sets = append(sets, []string{label, strconv.Itoa(form.movement), strconv.Itoa(form.counts),
+			strconv.Itoa(form.hold)})
 		for j, x := range players {
 			lateral, depth := field.Halves(ground.Dot(form.place(j, len(players))))
 			dots = append(dots, []string{label, x.name, lateral, strings.TrimSpace(depth)})
 		}
 	}
-	return append(files, publish.CSV("roster.csv", roster), publish.CSV("sets.csv", sets), publish.CSV("dots.csv", dots)), nil
+	return append(files, publish.CSV("roster.csv", roster), publish.CSV("sets.csv", sets),
+		publish.CSV("dots.csv", dots)), nil
 }
 
 type stack struct {
@@ -165,5 +171,6 @@ func (f form) place(i, n int) layout.Point {
 	rank := i / files
 	inRank := min(files, n-rank*files)
 	file := float64(i%files) - float64(inRank-1)/2
-	return layout.Point{X: (f.x + file*f.interval) * unit.StepM, Y: (f.y + float64(rank)*f.interval + f.sweep*max(file, -file)) * unit.StepM}
+	return layout.Point{X: (f.x + file*f.interval) * unit.StepM, Y: (f.y + float64(rank)*f.interval +
+		f.sweep*max(file, -file)) * unit.StepM}
 }

@@ -64,8 +64,10 @@ func TestEveryNewShowIsClean(t *testing.T) {
 					source.Print(&b, problems)
 					t.Fatalf("%s, %s stacks, %d packs:\n%s", code, stacks, packs, b.String())
 				}
-				if got := len(read.Show.Cues[0].Channels); got != packs || read.Rig.Field.Code != code || len(read.Rig.Stacks) != n || read.Show.Title != s.Name {
-					t.Fatalf("%s, %s stacks, %d packs: %d channels, field %s, %d stacks, title %q", code, stacks, packs, got, read.Rig.Field.Code, len(read.Rig.Stacks), read.Show.Title)
+				if got := len(read.Show.Cues[0].Channels); got != packs || read.Rig.Field.Code != code ||
+					len(read.Rig.Stacks) != n || read.Show.Title != s.Name {
+					t.Fatalf("%s, %s stacks, %d packs: %d channels, field %s, %d stacks, title %q", code, stacks, packs,
+						got, read.Rig.Field.Code, len(read.Rig.Stacks), read.Show.Title)
 				}
 			}
 		}

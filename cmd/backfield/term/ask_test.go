@@ -33,7 +33,8 @@ func TestAsker(t *testing.T) {
 		t.Errorf("the end of the input is no answer: %v", err)
 	}
 	out.Reset()
-	if err := NewAsker(strings.NewReader("x\n"), &out, true).Put("Name", &name, any); err != nil || name != "New Show" || out.Len() > 0 {
+	if err := NewAsker(strings.NewReader("x\n"), &out, true).Put("Name", &name, any); err != nil ||
+		name != "New Show" || out.Len() > 0 {
 		t.Errorf("a quiet one: %q, %v, %q", name, err, out.String())
 	}
 }

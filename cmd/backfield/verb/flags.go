@@ -19,7 +19,8 @@ type ShowFlags struct{ show.Options }
 // Add adds the flags to a command.
 func (f *ShowFlags) Add(c *cobra.Command) {
 	c.Flags().StringVar(&f.Venue, "venue", "", "lay this venue `FILE` over the rig, in place of the score's own")
-	c.Flags().StringVar(&f.Air, "air", "", "air `TEMPERATURE` of the night, such as \"88 F\" or \"31 C\", in place of the rig's")
+	c.Flags().StringVar(&f.Air, "air", "", "air `TEMPERATURE` of the night, such as \"88 F\" or \"31 C\", in place "+
+		"of the rig's")
 }
 
 // Load reads and compiles the show that an argument names. Problems are returned, not printed.

@@ -15,7 +15,8 @@ import (
 // VoiceFlags are the flags of every command about how the program talks.
 func VoiceFlags(root *cobra.Command) {
 	f := root.PersistentFlags()
-	f.String("color", "auto", "`WHEN` to colour problems: auto (on a terminal, unless NO_COLOR is set), always or never")
+	f.String("color", "auto", "`WHEN` to colour problems: auto (on a terminal, unless NO_COLOR is set), always or "+
+		"never")
 	f.BoolP("quiet", "q", false, "say only what was asked for and what is wrong")
 	f.Bool("verbose", false, "say also which files were read and how long it took")
 	root.MarkFlagsMutuallyExclusive("quiet", "verbose")

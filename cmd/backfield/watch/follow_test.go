@@ -40,7 +40,8 @@ func TestFollow(t *testing.T) {
 		t.Errorf("it was called with %q, want %q", calls, want)
 	}
 	broken := errors.New("broken")
-	if err := Follow(ctx, []string{score}, func([]string) ([]string, error) { return nil, broken }, report); err != broken {
+	if err := Follow(ctx, []string{score}, func([]string) ([]string, error) { return nil, broken },
+		report); err != broken {
 		t.Errorf("it ends with %v", err)
 	}
 }

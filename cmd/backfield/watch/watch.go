@@ -148,7 +148,8 @@ var caseless = map[string]bool{"windows": true, "darwin": true}
 
 // open starts the loop; whoever waits for the first directories to be watched waits here.
 func open(files []string, outside world, close func()) *Watcher {
-	w := &Watcher{make(chan struct{}, 1), make(chan error, 1), make(chan request), make(chan struct{}), make(chan struct{})}
+	w := &Watcher{make(chan struct{}, 1), make(chan error, 1), make(chan request), make(chan struct{}),
+		make(chan struct{})}
 	l := &loop{Watcher: w, world: outside}
 	l.set(files)
 	go l.run(close)

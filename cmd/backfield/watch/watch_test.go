@@ -72,16 +72,18 @@ func newStage(t *testing.T, names ...string) *stage {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := &stage{t: t, dir: dir, events: make(chan event), timers: make(chan started, 100), stops: make(chan struct{}, 100), notify: &directory{}}
+	s := &stage{t: t, dir: dir, events: make(chan event), timers: make(chan started, 100),
+		stops: make(chan struct{}, 100), notify: &directory{}}
 	var files []string
 	for _, n := range names {
 		files = append(files, filepath.Join(dir, n))
 	}
-	outside := world{events: s.events, notify: s.notify, quiet: quietFor, poll: pollEvery, start: func(d time.Duration) timer {
-		x := started{d, make(chan time.Time, 1)}
-		s.timers <- x
-		return timer{x.fire, func() bool { s.stops <- struct{}{}; return true }}
-	}}
+	outside := world{events: s.events, notify: s.notify, quiet: quietFor, poll: pollEvery,
+		start: func(d time.Duration) timer {
+			x := started{d, make(chan time.Time, 1)}
+			s.timers <- x
+			return timer{x.fire, func() bool { s.stops <- struct{}{}; return true }}
+		}}
 	released := make(chan struct{})
 	s.Watcher = open(files, outside, func() { close(released) })
 	t.Cleanup(func() {
@@ -176,7 +178,8 @@ func TestBurstIsOneSignal(t *testing.T) {
 func TestUnrelatedIsNothing(t *testing.T) {
 	s := newStage(t, "show.toml")
 	s.timer(pollEvery)
-	for _, name := range []string{"show.toml~", ".show.toml.swp", "4913", "sub/show.toml", "other.toml", ".#show.toml"} {
+	for _, name := range []string{"show.toml~", ".show.toml.swp", "4913", "sub/show.toml", "other.toml",
+		".#show.toml"} {
 		s.event(name)
 	}
 	s.idle("show.toml")
@@ -348,7 +351,8 @@ func TestClose(t *testing.T) {
 	for runtime.NumGoroutine() > before {
 		if time.Now().After(deadline) {
 			stacks := make([]byte, 1<<16)
-			t.Fatalf("%d goroutines, %d before\n%s", runtime.NumGoroutine(), before, stacks[:runtime.Stack(stacks, true)])
+			t.Fatalf("%d goroutines, %d before\n%s", runtime.NumGoroutine(), before,
+				stacks[:runtime.Stack(stacks, true)])
 		}
 		time.Sleep(time.Millisecond)
 	}
