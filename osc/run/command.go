@@ -1,7 +1,9 @@
 package run
 
 import (
+	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -42,15 +44,75 @@ type Command struct {
 	Next *string
 }
 
-// forms is how each verb is typed.
+// forms is how each verb is typed: an example, and what reads the words after the verb into a command.
 var forms = []struct {
 	verb Verb
 	text string
+	read func(c *Command, words []string) error
 }{
-	{Go, "go"}, {Back, "back"}, {To, "to 12A   (or: to 2:33, to set 14 + 4)"}, {Hush, "hush"}, {Restore, "restore"},
-	{Hold, `hold "Tpt 3"`}, {Release, `release "Tpt 3"   (or: release all)`},
-	{Swap, `swap "Tpt 3" to 21   (or: swap "Tpt 3" back)`},
-	{Nudge, `nudge "Tpt 3" +1.5`}, {Start, "start"}, {Stop, "stop"}, {Status, "status"}, {Quit, "quit"},
+	{Go, "go", noWords}, {Back, "back", noWords},
+	{To, "to 12A   (or: to 2:33, to set 14 + 4)", nameWords},
+	{Hush, "hush", noWords}, {Restore, "restore", noWords},
+	{Hold, `hold "Tpt 3"`, nameWords},
+	{Release, `release "Tpt 3"   (or: release all)`, nameWords},
+	{Swap, `swap "Tpt 3" to 21   (or: swap "Tpt 3" back)`, swapWords},
+	{Nudge, `nudge "Tpt 3" +1.5`, nudgeWords},
+	{Start, "start", noWords}, {Stop, "stop", noWords}, {Status, "status", noWords}, {Quit, "quit", noWords},
+}
+
+// errWords is the error of words that are none of a command.
+var errWords = errors.New("not understood")
+
+func noWords(_ *Command, words []string) error {
+	if len(words) > 0 {
+		return errWords
+	}
+	return nil
+}
+
+func nameWords(c *Command, words []string) error {
+	if c.Name = strings.Join(words, " "); c.Name == "" {
+		return errWords
+	}
+	return nil
+}
+
+// swapWords reads a name and "to 21" or "back".
+func swapWords(c *Command, words []string) error {
+	n := len(words)
+	if n >= 2 && strings.EqualFold(words[n-1], "back") {
+		return nameWords(c, words[:n-1])
+	}
+	if n < 3 || !strings.EqualFold(words[n-2], "to") {
+		return errWords
+	}
+	channel, err := strconv.Atoi(words[n-1])
+	if err != nil || channel < 1 {
+		return errWords
+	}
+	c.Channel = channel
+	return nameWords(c, words[:n-2])
+}
+
+// nudgeWords reads a name and a number of dB, with the unit or without.
+func nudgeWords(c *Command, words []string) error {
+	n := len(words)
+	if n > 0 && strings.EqualFold(words[n-1], "dB") {
+		n--
+	}
+	if n < 2 {
+		return errWords
+	}
+	number := strings.TrimSuffix(strings.TrimSuffix(words[n-1], "dB"), "db")
+	v, err := strconv.ParseFloat(number, 64)
+	switch {
+	case err != nil || math.IsNaN(v) || math.IsInf(v, 0):
+		return errWords
+	case v < -mostNudgeDB || v > mostNudgeDB:
+		return fmt.Errorf("one nudge is from -%d to +%[1]d dB; nudge twice if that is meant", mostNudgeDB)
+	}
+	c.DB = v
+	return nameWords(c, words[:n-1])
 }
 
 // Forms lists how the commands are typed, one a line.
@@ -72,66 +134,21 @@ func Parse(line string) (Command, error) {
 		return Command{}, fmt.Errorf("nothing was typed; %s", source.OneOf(verbs()))
 	}
 	c := Command{Verb: Verb(strings.ToLower(words[0]))}
-	rest := words[1:]
-	wrong := func() (Command, error) {
-		for _, f := range forms {
-			if f.verb == c.Verb {
-				return Command{}, fmt.Errorf("%q is not understood; write it like: %s", line, f.text)
-			}
+	for _, f := range forms {
+		if f.verb != c.Verb {
+			continue
 		}
-		return Command{}, fmt.Errorf(
-			"no command %q; %s", words[0], source.DidYouMean(words[0], verbs(), "it is "+source.OneOf(verbs())),
-		)
-	}
-	switch c.Verb {
-	case Go, Back, Hush, Restore, Start, Stop, Status, Quit:
-		if len(rest) > 0 {
-			return wrong()
-		}
-	case To:
-		if c.Name = strings.Join(rest, " "); c.Name == "" {
-			return wrong()
-		}
-	case Hold, Release:
-		if c.Name = strings.Join(rest, " "); c.Name == "" {
-			return wrong()
-		}
-	case Swap:
-		n := len(rest)
+		err := f.read(&c, words[1:])
 		switch {
-		case n >= 2 && strings.EqualFold(rest[n-1], "back"):
-			c.Name = strings.Join(rest[:n-1], " ")
-		case n >= 3 && strings.EqualFold(rest[n-2], "to"):
-			v, err := strconv.Atoi(rest[n-1])
-			if err != nil || v < 1 {
-				return wrong()
-			}
-			c.Name, c.Channel = strings.Join(rest[:n-2], " "), v
-		default:
-			return wrong()
+		case errors.Is(err, errWords):
+			return Command{}, fmt.Errorf("%q is not understood; write it like: %s", line, f.text)
+		case err != nil:
+			return Command{}, fmt.Errorf("%q: %w", line, err)
 		}
-	case Nudge:
-		n := len(rest)
-		if n < 2 {
-			return wrong()
-		}
-		if strings.EqualFold(rest[n-1], "dB") {
-			n--
-		}
-		v, err := strconv.ParseFloat(strings.TrimSuffix(strings.TrimSuffix(rest[n-1], "dB"), "db"), 64)
-		if err != nil || n < 2 || v-v != 0 { // no finite number
-			return wrong()
-		}
-		if !(v >= -mostNudgeDB && v <= mostNudgeDB) {
-			return Command{}, fmt.Errorf(
-				"%q: one nudge is from -%d to +%[2]d dB; nudge twice if that is meant", line, mostNudgeDB,
-			)
-		}
-		c.Name, c.DB = strings.Join(rest[:n-1], " "), v
-	default:
-		return wrong()
+		return c, nil
 	}
-	return c, nil
+	hint := source.DidYouMean(words[0], verbs(), "it is "+source.OneOf(verbs()))
+	return Command{}, fmt.Errorf("no command %q; %s", words[0], hint)
 }
 
 // mostNudgeDB is as much as one nudge moves: a slip of the finger is not sent.
