@@ -4,7 +4,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -13,41 +12,6 @@ import (
 
 	"backfield/cmd/backfield/browser"
 )
-
-// TestThreatsHaveTests holds the page of threats to the tests that it names.
-func TestThreatsHaveTests(t *testing.T) {
-	t.Parallel()
-	tests := map[string]bool{}
-	defined := regexp.MustCompile(`(?m)^func ((?:Test|Fuzz)\w+)\(`)
-	walkGo(t, func(path string, test bool) {
-		if !test {
-			return
-		}
-		text, err := os.ReadFile(filepath.Join("../..", path))
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, m := range defined.FindAllStringSubmatch(string(text), -1) {
-			tests[m[1]] = true
-		}
-	})
-	page := helpPage(t, "threats")
-	named := regexp.MustCompile("`((?:Test|Fuzz)\\w+)`").FindAllStringSubmatch(page, -1)
-	for _, m := range named {
-		if !tests[m[1]] {
-			t.Errorf("the page names %s, which is not there", m[1])
-		}
-	}
-	for _, point := range strings.Split(page, "\n- ")[1:] {
-		point, _, _ = strings.Cut(point, "\n\n")
-		if !strings.Contains(strings.Join(strings.Fields(point), " "), "Held by `") {
-			t.Errorf("a point without its test: %s", point)
-		}
-	}
-	if len(named) < 20 {
-		t.Errorf("the page names %d tests; is the pattern right?", len(named))
-	}
-}
 
 // TestAgainstIsNoOption gives git's options for a revision.
 func TestAgainstIsNoOption(t *testing.T) {

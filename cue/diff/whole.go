@@ -93,7 +93,8 @@ func stackCauses(old, new []cue.Stack) []Cause {
 		o := old[i]
 		list.add(o.Place != n.Place, tagRig, allArrival, "%s %s", stack, metres(o.Place, n.Place))
 		list.number(o.TrimDB, n.TrimDB, 1, tagRig, allArrival, stack+" trim", " dB")
-		list.add(o.Left != n.Left || o.Right != n.Right, tagRig, allArrival, "%s left and right %s, %s -> %s, %s", stack,
+		list.add(o.Left != n.Left || o.Right != n.Right, tagRig, allArrival, "%s left and right %s, %s -> %s, %s",
+			stack,
 			number(o.Left, 1), number(o.Right, 1), number(n.Left, 1), number(n.Right, 1))
 		list.number(o.DelayMS, n.DelayMS, 1, tagRig, delayOnly, stack+" delay", " ms")
 	}

@@ -38,8 +38,9 @@ const (
 	Shut   Kind = iota // closed before and after
 	Opens              // closed before, open after
 	Closes             // open before, closed after
-	Hands              // open before and after, and worn by somebody else after: the pack changes hands while it is heard
-	Stays              // open before and after, with the same player
+	// open before and after, and worn by somebody else after: the pack changes hands while it is heard
+	Hands
+	Stays // open before and after, with the same player
 )
 
 // Channel is one channel before and after.

@@ -58,7 +58,8 @@ func (f *Feed) Mark(i int) {
 	}
 	s := &f.slots[i]
 	urgency := f.table.Urgency(i, f.opened, f.blind(i))
-	if urgency != s.queued { // less urgent, too: a mute that waits to close must not open first of all once a cue opens it
+	// less urgent, too: a mute that waits to close must not open first of all once a cue opens it
+	if urgency != s.queued {
 		f.queue[urgency].push(i)
 		s.queued = urgency
 	}

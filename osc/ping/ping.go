@@ -186,7 +186,9 @@ func (a *asking) keepAlive(link wire.Link, alive []time.Time, now time.Time) err
 
 // hear takes answers until the next tick. It is over when the context ends or the link breaks, or when all has been
 // asked and nothing can be answered any more.
-func (a *asking) hear(ctx context.Context, in <-chan heard, tick <-chan time.Time, allAsked bool) (over bool, err error) {
+func (a *asking) hear(
+	ctx context.Context, in <-chan heard, tick <-chan time.Time, allAsked bool,
+) (over bool, err error) {
 	for waiting := true; waiting; {
 		select {
 		case <-ctx.Done():

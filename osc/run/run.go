@@ -234,7 +234,8 @@ func (e *Engine) Close(now time.Time) {
 	e.shut(now)
 	state := e.State()
 	e.record(journal.Entry{
-		At: now, Kind: "command", Command: string(Hush), Text: "closed at the end", Step: e.route.id(e.step), State: &state,
+		At: now, Kind: "command", Command: string(Hush), Text: "closed at the end",
+		Step: e.route.id(e.step), State: &state,
 	})
 }
 

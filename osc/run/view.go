@@ -10,18 +10,19 @@ import (
 
 // View is what a screen shows of a run at one instant.
 type View struct {
-	Title   string     `json:"title"`
-	Step    string     `json:"step"` // the snapshot that is meant; empty before the first
-	Name    string     `json:"name"`
-	Now     Place      `json:"now"`
-	ShowS   float64    `json:"show_s"`
-	Running bool       `json:"running"`
-	Rate    float64    `json:"rate"`
-	BPM     float64    `json:"bpm"` // as it is played
-	Hush    bool       `json:"hush"`
-	Open    []OpenMic  `json:"open"`
-	Next    *NextCue   `json:"next"` // nil after the last
-	Way     float64    `json:"way"`  // counts from the last cue that was pressed to the next one, as the score is written
+	Title   string    `json:"title"`
+	Step    string    `json:"step"` // the snapshot that is meant; empty before the first
+	Name    string    `json:"name"`
+	Now     Place     `json:"now"`
+	ShowS   float64   `json:"show_s"`
+	Running bool      `json:"running"`
+	Rate    float64   `json:"rate"`
+	BPM     float64   `json:"bpm"` // as it is played
+	Hush    bool      `json:"hush"`
+	Open    []OpenMic `json:"open"`
+	Next    *NextCue  `json:"next"` // nil after the last
+	// counts from the last cue that was pressed to the next one, as the score is written
+	Way     float64    `json:"way"`
 	Self    *NextCue   `json:"self"` // what goes by itself before that; nil for nothing
 	Ticks   []Tick     `json:"ticks"`
 	Desks   []DeskView `json:"desks"`

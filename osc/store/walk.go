@@ -52,7 +52,8 @@ func Possible(mixer *desk.Desk, snapshots int, verify bool) error {
 		return errors.New("the show has no cue to store")
 	case snapshots > slots.Slots:
 		return fmt.Errorf("the show has %s, follow-ons counted, and [store] in desk.toml has %s from %d on; "+
-			"give it more slots if the desk has them", count(snapshots, "snapshot"), count(slots.Slots, "slot"), slots.First)
+			"give it more slots if the desk has them", count(snapshots, "snapshot"),
+			count(slots.Slots, "slot"), slots.First)
 	case verify && mixer.Recall == nil:
 		return errors.New("--verify: desk.toml does not say how the desk recalls a scene; " +
 			"add [recall] with its address: see backfield help desk")

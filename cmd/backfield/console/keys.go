@@ -187,7 +187,8 @@ func (h *hand) write(k key, now time.Time) []run.Command {
 	case "esc", "ctrl+c":
 		h.typing, h.last = false, ""
 	case "enter":
-		if word, rest, _ := strings.Cut(strings.TrimSpace(h.typed), " "); h.page != nil && strings.EqualFold(word, "page") {
+		word, rest, _ := strings.Cut(strings.TrimSpace(h.typed), " ")
+		if h.page != nil && strings.EqualFold(word, "page") {
 			sheet, err := h.page(strings.TrimSpace(rest))
 			if err != nil {
 				h.say(err.Error(), true, now)

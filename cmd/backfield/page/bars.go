@@ -17,7 +17,8 @@ func (l *viewer) bars() {
 	}
 	if len(l.s.Show.Cues) > 0 {
 		for _, ch := range l.s.Show.Cues[0].Channels {
-			l.v.Channels = append(l.v.Channels, Channel{Number: ch.Channel, Kind: ch.Kind, Name: ch.Player, Bars: []Bar{}})
+			l.v.Channels = append(l.v.Channels, Channel{Number: ch.Channel, Kind: ch.Kind, Name: ch.Player,
+				Bars: []Bar{}})
 		}
 	}
 	rank := l.ranks()

@@ -69,8 +69,9 @@ func (l *viewer) moment(c *cue.Snapshot) *timeline.Cue {
 func (l *viewer) mic(ch cue.Channel, rank map[string]int) Mic {
 	m := Mic{
 		Channel: ch.Channel, Player: ch.Player, Role: ch.Role, Rank: rank[ch.Role], Own: []string{},
-		Level: fmt.Sprintf("%.4g dB", float64(ch.LevelDB)), Pan: panWords(ch), Delay: fmt.Sprintf("%.4g ms", ch.DelayMS),
-		At: plan(ch.X, ch.Y), End: plan(ch.End.X, ch.End.Y),
+		Level: fmt.Sprintf("%.4g dB", float64(ch.LevelDB)), Pan: panWords(ch),
+		Delay: fmt.Sprintf("%.4g ms", ch.DelayMS),
+		At:    plan(ch.X, ch.Y), End: plan(ch.End.X, ch.End.Y),
 	}
 	for i, p := range ch.Params {
 		m.Own = append(m.Own, p.Name+" "+l.s.Show.Params[i].Words(p.Value))

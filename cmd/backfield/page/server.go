@@ -57,7 +57,8 @@ type Site struct {
 func NewSite(explain Explain, older *show.Show, against string) *Site {
 	// The versions of another start are others: a tab that is still open must not take them for its own.
 	t := &Site{
-		explain: explain, changed: make(chan struct{}), against: "the save before", version: int(time.Now().UnixMilli()),
+		explain: explain, changed: make(chan struct{}), against: "the save before",
+		version: int(time.Now().UnixMilli()),
 	}
 	if older != nil {
 		t.fixed, t.was, t.against = older.Show, look(older, nil), against
@@ -177,7 +178,8 @@ func (t *Site) serveEvents(w http.ResponseWriter, r *http.Request) {
 		if version != told {
 			text, told = fmt.Sprintf("data: %d\n\n", version), version
 		}
-		control.SetWriteDeadline(time.Now().Add(10 * time.Second)) // not every writer can; then the connection's own holds
+		// not every writer can; then the connection's own holds
+		control.SetWriteDeadline(time.Now().Add(10 * time.Second))
 		if _, err := fmt.Fprint(w, text); err != nil {
 			return
 		}

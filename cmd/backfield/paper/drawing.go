@@ -168,7 +168,8 @@ func (d *drawing) bars(top, row float64) {
 	for _, b := range d.p.Bars {
 		i := slices.IndexFunc(d.lines, func(l chartLine) bool { return l.channel == b.Channel })
 		from, to := max(b.FromS, d.fromS), min(b.ToS, d.toS)
-		if i < 0 || to < from || b.ToS <= d.fromS+grazeS && b.FromS < d.fromS || b.FromS >= d.toS-grazeS && b.ToS > d.toS {
+		if i < 0 || to < from || b.ToS <= d.fromS+grazeS && b.FromS < d.fromS ||
+			b.FromS >= d.toS-grazeS && b.ToS > d.toS {
 			continue
 		}
 		fill, ink, high := look(d.roles, b.Role)
@@ -176,7 +177,9 @@ func (d *drawing) bars(top, row float64) {
 		y := top + row*(float64(i)+0.5) - h/2
 		d.framed(x, y, w, h, fill)
 		text := b.Role
-		if slices.ContainsFunc(d.p.Bars, func(o sheet.Bar) bool { return o.Channel == b.Channel && o.Player != b.Player }) {
+		if slices.ContainsFunc(d.p.Bars, func(o sheet.Bar) bool {
+			return o.Channel == b.Channel && o.Player != b.Player
+		}) {
 			text = b.Player + ": " + b.Role
 		}
 		if size := min(type8, row*0.72); wide(text, size)+6 < w {

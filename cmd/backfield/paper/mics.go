@@ -45,7 +45,8 @@ func (p *Papers) who(channels []int, list []sheet.Mic, atS float64) string {
 	var words []string
 	left := slices.Clone(channels)
 	for _, g := range p.groups(atS) {
-		if len(g.channels) < 3 || slices.ContainsFunc(g.channels, func(c int) bool { return !slices.Contains(left, c) }) {
+		if len(g.channels) < 3 || slices.ContainsFunc(g.channels,
+			func(c int) bool { return !slices.Contains(left, c) }) {
 			continue
 		}
 		words = append(words, fmt.Sprintf("all %d %s", len(g.channels), g.name))

@@ -19,12 +19,15 @@ type table struct {
 
 // tables are all tables, in the order in which they are written. The columns are described on the reference page.
 var tables = []table{
-	{"run", []string{"cue", "by_itself", "at", "movement", "count", "set", "time_s", "after_s", "name", "fade_s", "opens",
+	{"run", []string{"cue", "by_itself", "at", "movement", "count", "set", "time_s", "after_s", "name", "fade_s",
+		"opens",
 		"closes", "changes", "sends", "follow_ons", "open", "watch"}, runTable},
 	{"packs", []string{"pack", "channel", "player", "section", "from_s", "until_s"}, packTable},
-	{"handovers", []string{"pack", "channel", "giver", "taker", "at_s", "movement", "count", "set", "giver_at", "taker_at",
+	{"handovers", []string{"pack", "channel", "giver", "taker", "at_s", "movement", "count", "set", "giver_at",
+		"taker_at",
 		"apart_m", "closed_in", "opens_in", "free_s"}, handoverTable},
-	{"chart", []string{"channel", "player", "kind", "role", "from_s", "to_s", "from_cue", "to_cue", "peak_db"}, barTable},
+	{"chart", []string{"channel", "player", "kind", "role", "from_s", "to_s", "from_cue", "to_cue", "peak_db"},
+		barTable},
 	{"open", []string{"at_s", "cue", "open", "cost_db"}, openTable},
 	{"sharing", []string{"pack", "player", "from_s", "to_s", "taken_at_s", "taken_from", "apart_m"}, sharingTable},
 	{"batteries", []string{"fresh_at", "when", "ran_min", "sets"}, batteryTable},

@@ -202,11 +202,13 @@ func (d *Drawing) numbers(g field.Field, f Frame) {
 		if yard <= 0 || yard%10 != 0 && i != 0 || x-digitWideM*1.3 < f.Left || x+digitWideM*1.3 > f.Right {
 			continue
 		}
-		for _, half := range []struct{ y, turn float64 }{{-(top - digitHighM), 1}, {-(g.WidthM - top + digitHighM), -1}} {
+		for _, half := range []struct{ y, turn float64 }{{-(top - digitHighM), 1},
+			{-(g.WidthM - top + digitHighM), -1}} {
 			if half.turn < 0 && g.WidthM-top+digitHighM > f.Back {
 				continue
 			}
-			at := func(u, v float64) Point { return Point{x + half.turn*u, half.y - half.turn*v} } // from the number's foot
+			// from the number's foot
+			at := func(u, v float64) Point { return Point{x + half.turn*u, half.y - half.turn*v} }
 			if g.Code == "canadian" && i == 0 {
 				d.digit("C", func(u, v float64) Point { return at(u-digitWideM*0.4, v) })
 				continue

@@ -90,7 +90,8 @@ func spell(text string, size float64, bold bool, at Point) [][]Point {
 			}
 			n := len(outlines) - 1
 			from := outlines[n][len(outlines[n])-1]
-			outlines[n] = append(outlines[n], curve(g.Op, from, place(g.Args[0]), place(g.Args[1]), place(g.Args[2]))...)
+			outlines[n] = append(outlines[n], curve(g.Op, from, place(g.Args[0]), place(g.Args[1]),
+				place(g.Args[2]))...)
 		}
 		at.X += advance(string(r), size, bold)
 	}

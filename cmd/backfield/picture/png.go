@@ -114,7 +114,8 @@ func thick(parts [][]Point, line []Point, half float64, round bool) [][]Point {
 			continue
 		}
 		nx, ny := -(q.Y-p.Y)/d*half, (q.X-p.X)/d*half
-		parts = append(parts, []Point{{p.X - nx, p.Y - ny}, {q.X - nx, q.Y - ny}, {q.X + nx, q.Y + ny}, {p.X + nx, p.Y + ny}})
+		parts = append(parts, []Point{{p.X - nx, p.Y - ny}, {q.X - nx, q.Y - ny}, {q.X + nx, q.Y + ny},
+			{p.X + nx, p.Y + ny}})
 	}
 	if round && half > 0.6 || !round && len(line) > 2 {
 		corners := line

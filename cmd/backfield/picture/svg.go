@@ -45,7 +45,8 @@ func (d *Drawing) SVG(w io.Writer) error {
 			if s.Tail != "" {
 				tail = ` <tspan font-weight="normal">` + escape(s.Tail) + "</tspan>"
 			}
-			fmt.Fprintf(b, `<text x="%s" y="%s">%s%s</text>`+"\n", cms(s.Points[0].X), cms(s.Points[0].Y), escape(s.Text), tail)
+			fmt.Fprintf(b, `<text x="%s" y="%s">%s%s</text>`+"\n", cms(s.Points[0].X), cms(s.Points[0].Y),
+				escape(s.Text), tail)
 			continue
 		}
 		line := s.Fill == NoInk && !s.Closed
@@ -84,7 +85,8 @@ func (d *Drawing) group(s Shape) string {
 		fmt.Fprintf(&b, ` stroke-dasharray="%s" stroke-linecap="butt"`, cms(s.DashM))
 	}
 	if s.Text != "" {
-		fmt.Fprintf(&b, ` font-size="%s" text-anchor="%s"`, cms(s.SizeM), [...]string{"start", "middle", "end"}[s.Anchor+1])
+		fmt.Fprintf(&b, ` font-size="%s" text-anchor="%s"`, cms(s.SizeM),
+			[...]string{"start", "middle", "end"}[s.Anchor+1])
 		if s.Bold {
 			b.WriteString(` font-weight="bold"`)
 		}

@@ -20,7 +20,9 @@ func (s *Server) handler() http.Handler {
 	}
 	files := http.FileServerFS(static)
 	mux := http.NewServeMux()
-	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) { http.ServeFileFS(w, r, static, "run.html") })
+	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
+		http.ServeFileFS(w, r, static, "run.html")
+	})
 	mux.Handle("GET /run.css", files)
 	mux.Handle("GET /draw.js", files)
 	mux.Handle("GET /run.js", files)

@@ -146,7 +146,8 @@ func Address(text string) (string, error) {
 	case host == "localhost":
 		return net.JoinHostPort("127.0.0.1", port), nil
 	case name != nil:
-		return "", fmt.Errorf("%q is no IP address of this machine; write the address of the network that the page is for, "+
+		return "", fmt.Errorf("%q is no IP address of this machine; write the address of the network that the page "+
+			"is for, "+
 			"or 0.0.0.0:%s for all", host, port)
 	}
 	return text, nil

@@ -38,7 +38,8 @@ func (s *Server) Sheet() Sheet {
 	}
 	sh.Lines = append(sh.Lines, "page new throws every device out and makes another key")
 	if !at.Addr().IsLoopback() {
-		sh.Lines = append(sh.Lines, "Plain HTTP: whoever listens on this network can take the key. Use one of your own.")
+		sh.Lines = append(sh.Lines, "Plain HTTP: whoever listens on this network can take the key. Use one of your "+
+			"own.")
 		// In capitals it needs fewer modules: a scheme has no case, and the door takes /K/.
 		if code, err := drawn(strings.ToUpper(link(hosts[0], at.Port(), key))); err == nil {
 			sh.Code = code
@@ -85,7 +86,8 @@ func reachable(bound netip.Addr) []netip.Addr {
 		if err != nil {
 			continue
 		}
-		if a := p.Addr().Unmap(); (a.IsGlobalUnicast() || a.Is4() && a.IsLinkLocalUnicast()) && (a.Is4() || bound.Is6()) {
+		if a := p.Addr().Unmap(); (a.IsGlobalUnicast() || a.Is4() && a.IsLinkLocalUnicast()) &&
+			(a.Is4() || bound.Is6()) {
 			list = append(list, a)
 		}
 	}

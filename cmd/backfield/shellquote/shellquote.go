@@ -36,7 +36,8 @@ var (
 		"set -l args (commandline -opc)",
 		`set -l args (commandline -opc | string replace -ra '([^\w./~$:=,+@%-])' '\\\\$1')`,
 		"set -l lastArg (string escape -- (commandline -ct))",
-		`set -l lastArg (commandline -ct | string replace -r '^["\']' '' | string replace -ra '\\\\(.)' '$1' | string escape)`,
+		`set -l lastArg (commandline -ct | string replace -r '^["\']' '' | string replace -ra '\\\\(.)' '$1' `+
+			`| string escape)`,
 	)
 )
 

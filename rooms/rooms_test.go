@@ -1,4 +1,6 @@
-package main
+// Package rooms holds the whole tree to its rules: who may import whom, how long files, packages and lines may be, and that
+// what the pages name is there. It has tests alone, so that they run without building the command.
+package rooms
 
 import (
 	"go/parser"
@@ -10,6 +12,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"backfield/cmd/backfield/help"
 )
 
 // mayImport is what each room may import of the project, by prefix of its path. Data flows one way: layout,
@@ -178,7 +182,7 @@ func TestRooms(t *testing.T) {
 // that has a slash in it must exist.
 func TestMapOfDevelopers(t *testing.T) {
 	t.Parallel()
-	text, err := os.ReadFile("../../DEVELOPERS.md")
+	text, err := os.ReadFile("../DEVELOPERS.md")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -187,7 +191,7 @@ func TestMapOfDevelopers(t *testing.T) {
 		t.Fatalf("DEVELOPERS.md names %d places; is the pattern right?", len(named))
 	}
 	for _, m := range named {
-		if matches, _ := filepath.Glob("../../" + strings.TrimSuffix(m[1], "/")); len(matches) == 0 {
+		if matches, _ := filepath.Glob("../" + strings.TrimSuffix(m[1], "/")); len(matches) == 0 {
 			t.Errorf("DEVELOPERS.md names %s, which is not there", m[1])
 		}
 	}
@@ -196,7 +200,7 @@ func TestMapOfDevelopers(t *testing.T) {
 // walkGo calls do for every Go file of the project, with its path from the top.
 func walkGo(t *testing.T, do func(path string, test bool)) {
 	t.Helper()
-	err := fs.WalkDir(os.DirFS("../.."), ".", func(path string, d fs.DirEntry, err error) error {
+	err := fs.WalkDir(os.DirFS(".."), ".", func(path string, d fs.DirEntry, err error) error {
 		switch {
 		case err != nil:
 			return err
@@ -214,7 +218,7 @@ func walkGo(t *testing.T, do func(path string, test bool)) {
 
 func imports(t *testing.T, path string) []string {
 	t.Helper()
-	f, err := parser.ParseFile(token.NewFileSet(), filepath.Join("../..", path), nil, parser.ImportsOnly)
+	f, err := parser.ParseFile(token.NewFileSet(), filepath.Join("..", path), nil, parser.ImportsOnly)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -224,4 +228,42 @@ func imports(t *testing.T, path string) []string {
 		list = append(list, spec)
 	}
 	return list
+}
+
+// TestThreatsHaveTests holds the page of threats to the tests that it names.
+func TestThreatsHaveTests(t *testing.T) {
+	t.Parallel()
+	tests := map[string]bool{}
+	defined := regexp.MustCompile(`(?m)^func ((?:Test|Fuzz)\w+)\(`)
+	walkGo(t, func(path string, test bool) {
+		if !test {
+			return
+		}
+		text, err := os.ReadFile(filepath.Join("..", path))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range defined.FindAllStringSubmatch(string(text), -1) {
+			tests[m[1]] = true
+		}
+	})
+	page, err := help.Page("threats")
+	if err != nil {
+		t.Fatal(err)
+	}
+	named := regexp.MustCompile("`((?:Test|Fuzz)\\w+)`").FindAllStringSubmatch(page, -1)
+	for _, m := range named {
+		if !tests[m[1]] {
+			t.Errorf("the page names %s, which is not there", m[1])
+		}
+	}
+	for _, point := range strings.Split(page, "\n- ")[1:] {
+		point, _, _ = strings.Cut(point, "\n\n")
+		if !strings.Contains(strings.Join(strings.Fields(point), " "), "Held by `") {
+			t.Errorf("a point without its test: %s", point)
+		}
+	}
+	if len(named) < 20 {
+		t.Errorf("the page names %d tests; is the pattern right?", len(named))
+	}
 }
