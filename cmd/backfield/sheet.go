@@ -18,14 +18,6 @@ import (
 
 var paperSizes = []string{"letter", "a4"}
 
-// sheetFlags are what is made of the papers.
-type sheetFlags struct {
-	show                verb.ShowFlags
-	dir, day, battery   string
-	size                string // of the PDFs' paper
-	csv, needPDF, noPDF bool
-}
-
 func sheetCommand() *cobra.Command {
 	var f sheetFlags
 	c := &cobra.Command{

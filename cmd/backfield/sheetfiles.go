@@ -13,6 +13,14 @@ import (
 	"backfield/cmd/backfield/verb"
 )
 
+// sheetFlags are what is made of the papers.
+type sheetFlags struct {
+	show                verb.ShowFlags
+	dir, day, battery   string
+	size                string // of the PDFs' paper
+	csv, needPDF, noPDF bool
+}
+
 // files makes all files, the index last, so that it is renamed last. notes say why there is no PDF.
 func (f *sheetFlags) files(c *cobra.Command, p *paper.Papers) (files []publish.File, notes []string, err error) {
 	pages, err := p.Pages()
