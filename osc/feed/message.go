@@ -35,9 +35,9 @@ func other(k kind, m osc.Message) Message {
 	return Message{Row: -1, Address: m.Address, Args: m.Args, kind: k}
 }
 
-// value is what is wanted in a row.
-func (f *Feed) value(i int) Message {
-	return Message{Row: i, Address: f.table.Address(i), Arg: f.want(i), kind: value}
+// value makes a message what is wanted in a row.
+func (f *Feed) value(m *Message, i int) {
+	m.Row, m.Address, m.Arg, m.Args, m.kind = i, f.table.Address(i), f.want(i), nil, value
 }
 
 // question asks what the mixer holds in a row. Only a mixer with a query can be asked.

@@ -43,10 +43,10 @@ func (r *round) next(n int, due func(i int) time.Duration) (i int, ok bool, wait
 // repeat goes round the rows: those that the mixer has not confirmed are sent again, or asked for; those that it has
 // confirmed are looked at again, slowly, since a mixer may restart or somebody may move a fader. The second has its
 // share of the time however much the first has to do: some mixers never confirm some of what they are sent.
-func (f *Feed) repeat(now time.Time) (Message, bool) {
+func (f *Feed) repeat(m *Message, now time.Time) bool {
 	r := &f.rounds
 	if !f.mixer.Repeat || now.Before(r.repeatAt) || len(f.slots) == 0 {
-		return Message{}, false
+		return false
 	}
 	first, second := f.toLookAt, f.toRepeat
 	if r.swept { // in turn, where both have something to do
@@ -60,7 +60,7 @@ func (f *Feed) repeat(now time.Time) (Message, bool) {
 	}
 	if !ok {
 		r.repeatAt = now.Add(wait)
-		return Message{}, false
+		return false
 	}
 	gap := f.repeatGap()
 	if r.swept = f.slots[i].confirmed; r.swept {
@@ -75,10 +75,12 @@ func (f *Feed) repeat(now time.Time) (Message, bool) {
 	s := &f.slots[i]
 	if f.mixer.Query != nil && (s.confirmed || s.sentAt.After(s.askedAt)) { // sent and asked in turn
 		s.askedAt = now
-		return f.question(i), true
+		*m = f.question(i)
+		return true
 	}
 	s.sentAt = now
-	return f.value(i), true
+	f.value(m, i)
+	return true
 }
 
 // repeatGap is the time from one repeat to the next: a quarter of the mixer's rate is theirs, a tenth where nothing is

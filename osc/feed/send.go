@@ -47,12 +47,9 @@ func (f *Feed) Take(now time.Time) []Message {
 		p.freeAt = now
 	}
 	f.out = f.out[:0]
+	var m Message
 	for size := 16; ; { // of a bundle so far, in bytes
-		m, ok := f.next(now)
-		if !ok && len(f.out) == 0 {
-			m, ok = f.repeat(now)
-		}
-		if !ok {
+		if !f.next(&m, now) && (len(f.out) > 0 || !f.repeat(&m, now)) {
 			break
 		}
 		f.out = append(f.out, m)
@@ -78,39 +75,39 @@ func (f *Feed) Take(now time.Time) []Message {
 	return f.out
 }
 
-// next is the next message that the mixer was not sent: what must go first, then what differs.
-func (f *Feed) next(now time.Time) (m Message, ok bool) {
+// next is the next message that the mixer was not sent: what must go first, then what differs. It reports whether there
+// is one.
+func (f *Feed) next(m *Message, now time.Time) bool {
 	if len(f.first) > 0 {
-		m, f.first = f.first[0], f.first[1:]
-		f.note(&m)
-		return m, true
+		*m, f.first = f.first[0], f.first[1:]
+		f.note(m)
+		return true
 	}
 	limit := hold.Urgency(hold.Urgencies)
 	if len(f.extras) > 0 {
 		limit = hold.Moving
 	}
 	if i, ok := f.pop(limit); ok {
-		m = f.say(i, now)
+		f.say(m, i, now)
 		if !f.table.Fading(i, now) {
-			f.note(&m)
+			f.note(m)
 		}
-		return m, true
+		return true
 	}
 	if len(f.extras) > 0 {
-		m, f.extras = f.extras[0], f.extras[1:]
-		f.note(&m)
-		return m, true
+		*m, f.extras = f.extras[0], f.extras[1:]
+		f.note(m)
+		return true
 	}
-	return Message{}, false
+	return false
 }
 
 // say remembers that the mixer is sent what is wanted in a row.
-func (f *Feed) say(i int, now time.Time) Message {
-	m := f.value(i)
+func (f *Feed) say(m *Message, i int, now time.Time) {
+	f.value(m, i)
 	f.slots[i].Say(m.Arg, now)
 	f.link.used = true
 	f.owed(now)
-	return m
 }
 
 // idly is how late something may be done that does not matter to a millisecond.
