@@ -14,6 +14,15 @@ import (
 // has no banned word left must come off the list, which the test sees to.
 var notYet = []string{
 	"README.md", "layout/", "cue/", "osc/", "cmd/backfield/*.go", "cmd/backfield/schemas/",
+	"cmd/backfield/browser/", "cmd/backfield/console/", "cmd/backfield/page/", "cmd/backfield/paper/", "cmd/backfield/picture/",
+	"cmd/backfield/remote/", "cmd/backfield/show/", "cmd/backfield/watch/",
+	"cmd/backfield/help/changelog.md", "cmd/backfield/help/compare.md", "cmd/backfield/help/desk.md",
+	"cmd/backfield/help/diff.md", "cmd/backfield/help/drill.md", "cmd/backfield/help/editors.md",
+	"cmd/backfield/help/music.md", "cmd/backfield/help/numbers.md", "cmd/backfield/help/params.md",
+	"cmd/backfield/help/positions.md", "cmd/backfield/help/problems.md", "cmd/backfield/help/rig.md",
+	"cmd/backfield/help/roster.md", "cmd/backfield/help/rules.md", "cmd/backfield/help/score.md",
+	"cmd/backfield/help/shell.md", "cmd/backfield/help/stand.md", "cmd/backfield/help/suggest.md",
+	"cmd/backfield/help/tune.md", "cmd/backfield/help/zones.md",
 }
 
 func waits(pattern, file string) bool {
