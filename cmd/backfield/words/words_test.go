@@ -40,9 +40,7 @@ var gradeNotYet = []string{}
 const typesChecked = false
 
 // oneThing lists the type names that more than one package may declare, each with the reason.
-var oneThing = map[string]string{
-	"file": "what one file on disk holds, as its reader takes it: the same thing for each of the readers",
-}
+var oneThing = map[string]string{}
 
 const mostGrade = 9
 
