@@ -10,15 +10,15 @@ import (
 var handing = []Rule{
 	{
 		Code: "handover-fast", Section: TheOperator,
-		Help: "a pack is needed by its next wearer sooner after it closed than `check.handover`,\n" +
-			"default 30 s. Two people have to meet, unplug, clip and check in that time (common practice).",
+		Help: "a pack has less time between closing on one player and opening on the next than `check.handover`,\n" +
+			"default 30 s. In that time two people have to meet, unplug, clip on and check (common practice).",
 		Fix:       "a pack changes hands in too little time. Give one of them another.",
 		OnceAShow: handoverFast,
 	},
 	{
 		Code: "handover-open", Section: TheOperator,
-		Help: "a pack changes hands inside a cue that has its channel open. The channel stays open\n" +
-			"with the old wearer's numbers until the next cue; add a cue before that closes it.",
+		Help: "a pack goes to another player during a cue that has its channel open. The channel stays open with\n" +
+			"the first player's numbers until the next cue. Add a cue before it that closes the channel.",
 		Fix: "a pack changes hands while its channel is open, with no cue there. Add a\n" +
 			"cue before that closes it.",
 		OnceAShow: handoverOpen,

@@ -17,43 +17,44 @@ import (
 var sounding = []Rule{
 	{
 		Code: "walks-open", Section: TheSound,
-		Help: "a walking player's delay, pan or, in zones, direction is off by more than\n" +
-			"`follow.drift`, `follow.pan` or `follow.angle` before the next snapshot. Either he moves faster\n" +
-			"than one snapshot a count can follow, or follow-ons are off there (`backfield help score`).",
+		Help: "a player walks with an open mic, and its delay, pan or (with zones) direction is off by more than\n" +
+			"`waypoints.drift`, `waypoints.pan` or `waypoints.angle` before the next snapshot. Either the\n" +
+			"player moves too fast even for a waypoint on every count, or waypoints are off there\n" +
+			"(`backfield help score`). Turn them on, close the mic during the walk, or accept it.",
 		Fix:       "somebody walks too fast for his snapshots. Let follow-ons in, or accept it.",
 		OnceAShow: walksOpen,
 	},
 	{
 		Code: "masked", Section: TheSound,
-		Help: "the softer roles together are louder, at more than half of the seats, than the featured\n" +
-			"players by more than `check.masked`, default 6 dB. Featured are the worn mics in the loudest role\n" +
-			"that is open. Levels and distances from the stacks count, and every mic is taken to bring the same\n" +
-			"level. Only with a stand.",
+		Help: "at more than half of the seats, the softer roles together are louder than the featured players, by\n" +
+			"more than `check.masked`, default 6 dB. Featured are the worn mics in the loudest role that is\n" +
+			"open. It goes by levels and by distances from the stacks, as if every mic picked up the same\n" +
+			"level. Only with stands.",
 		Fix:          "softer roles drown the featured players at most seats. Bring them down.",
 		EachSnapshot: masked,
 	},
 	{
 		Code: "few-served", Section: TheSound,
-		Help: "over the whole show a smaller share of the seats is inside the window than\n" +
-			"`check.fit`, default 50 per cent. Mostly something in the rig is wrong (a sign, the latency); else see\n" +
-			"`backfield help stand`, `tune` and `zones`. Only with a stand.",
+		Help: "over the whole show, a smaller share of the seats is in time than `check.fit`, default 50 percent.\n" +
+			"The cause is mostly a mistake in the rig, such as a sign or the latency. If not, see\n" +
+			"`backfield help stands`, `tune` and `zones`. Only with stands.",
 		Fix: "few seats are inside the window over the whole show. Check the rig, then the\n" +
 			"policy.",
 		OnceAShow: fewServed,
 	},
 	{
 		Code: "loud-near-mic", Section: TheSound,
-		Help: "somebody of a section in `check.loud` comes nearer to an open field mic than\n" +
-			"`check.pickup`, default 5 m. The mic hears him more than what it is for.",
+		Help: "a player of a section in `check.loud` comes closer to an open field mic than `check.pickup`,\n" +
+			"default 5 m. The mic hears that player more than what it is for.",
 		Fix:          "drums or the like near an open field mic. Close it, or move it or them.",
 		EachFieldMic: loudNearMic,
 	},
 	{
 		Code: "uneven-pickup", Section: TheSound,
-		Help: "one player is louder at an open field mic, by more than `check.uneven`, default\n" +
-			"6 dB, than all others within 15 m together: a hot spot as he passes. Where he is alone there, all\n" +
-			"others on the field stand against him. Inverse distance, and everyone taken to play equally loud;\n" +
-			"the sections in `check.loud` are not among them.",
+		Help: "one player is louder at an open field mic, by more than `check.uneven`, default 6 dB, than all\n" +
+			"others within 15 m together: a hot spot as that player passes. If there are no others within 15 m,\n" +
+			"all others on the field count. It goes by inverse distance, as if everyone played equally loud.\n" +
+			"The sections in `check.loud` are left out.",
 		Fix: "one player much louder at a field mic than all others. Close it, turn it\n" +
 			"down, or move it.",
 		EachFieldMic: unevenPickup,

@@ -14,47 +14,47 @@ import (
 var moving = []Rule{
 	{
 		Code: "delay-negative", Section: Safety,
-		Help: "a worn mic would need a delay below 0: its player is nearer to the audience than\n" +
-			"the loudspeakers can wait, and 0 is sent. Keep him further back, or turn his mic down. No\n" +
-			"threshold. `most-seats` and `joint` never ask for less than 0: there it is told when the reference\n" +
-			"seat hears the loudspeakers later than the window even so.",
+		Help: "a worn mic would need a delay below 0, and gets 0. The player is so close to the audience that the\n" +
+			"loudspeakers come too late. Move the player back, or turn the mic down. No limit to set. With\n" +
+			"`most-seats` and `joint` you get it only if the press box hears the loudspeakers later than the\n" +
+			"window even at 0.",
 		Fix: "a delay under 0 is wanted, 0 is sent. Keep him further back, or turn\n" +
 			"his mic down.",
 		OnceAShow: delayNegative,
 	},
 	{
 		Code: "delay-max", Section: TheDesk,
-		Help: "a longer delay than the desk makes is wanted. The longest is sent, and the loudspeakers\n" +
-			"come too early by the rest. No threshold but the desk's own `max`.",
+		Help: "a delay longer than the mixer can make is needed. The longest is sent, and the loudspeakers come\n" +
+			"too early by the rest. The limit is the mixer's own `max`.",
 		Fix: "a delay longer than the desk makes; the longest is sent, and the loudspeakers\n" +
 			"come too early. Keep that mic closed so far back, or add delay elsewhere in the system.",
 		OnceAShow: delayMax,
 	},
 	{
 		Code: "level-range", Section: TheDesk, ForDesigner: true,
-		Help: "a level outside the desk's range or over a ceiling is wanted; its end is sent. No\n" +
-			"threshold but the desk's own range and its `[safety]`.",
+		Help: "a level outside the mixer's range or over a ceiling is asked for. The nearest end is sent. The\n" +
+			"limits are the mixer's range and its `[safety]`.",
 		Fix: "a level outside the desk's range or over a ceiling; its end is sent. Mend role, trim or\n" +
 			"nudge.",
 	},
 	{
 		Code: "param-range", Section: TheDesk,
-		Help: "a parameter of the desk's own is set to what the desk does not have\n" +
-			"(`backfield help params`); its nearer end is sent. No threshold but its own range.",
+		Help: "one of the mixer's own parameters is set to a value outside its range\n" +
+			"(`backfield help parameters`). The nearest end is sent.",
 		Fix: "a parameter of the desk's own outside its range; the nearer end is sent.",
 	},
 	{
 		Code: "opens-moving", Section: TheDesk,
-		Help: "a channel opens sooner after its pan or delay has moved than `check.settle`,\n" +
-			"default 0.5 s. Many desks glide a delay, which is heard as a pitch (common practice). Open it\n" +
-			"later, or close it sooner before.",
+		Help: "a channel opens sooner after its pan or delay moved than `check.settle`, default 0.5 s. Many\n" +
+			"mixers glide a delay, which is heard as a change of pitch (common practice). Open the channel\n" +
+			"later, or close it earlier the time before.",
 		Fix: "a channel opens just after its pan or delay has moved. Open it later, or\n" +
 			"close it sooner before.",
 		OnceAShow: opensMoving,
 	},
 	{
 		Code: "changes-nothing", Section: TheScore, ForDesigner: true,
-		Help:      "a cue that leaves every channel as it was on the desk. No threshold.",
+		Help:      "a cue changes nothing at the mixer.",
 		Fix:       "a cue changes nothing on the desk. Take it out, or accept it.",
 		OnceAShow: changesNothing,
 	},

@@ -13,17 +13,17 @@ import (
 var nearness = []Rule{
 	{
 		Code: "near-stack", Section: Safety,
-		Help: "an open mic comes nearer to a stack or sub than `check.near_stack`, default 3 m.\n" +
-			"It may feed back, and a player's ears are near a loudspeaker. The walk is looked at every quarter\n" +
-			"count while the mic is open. Fixed mics are told once for the show: accept those under `[check]`.",
+		Help: "an open mic comes closer to a stack or sub than `check.near_stack`, default 3 m. It may feed back,\n" +
+			"and the player's ears are close to a loudspeaker. The walk is checked every quarter count while\n" +
+			"the mic is open. A fixed mic gets one warning for the whole show: accept it under `[check]`.",
 		Fix:      "an open mic near a loudspeaker. Close it by then, or keep him away.",
 		EachOpen: nearStack, OnceAShow: fixedNearStack,
 	},
 	{
 		Code: "many-open", Section: Safety,
-		Help: "more mics are open at once, fixed ones included, than `check.most_open`, default 24.\n" +
-			"Each doubling of open mics costs 3 dB of gain before feedback, 10 log10 N in all (common practice;\n" +
-			"incoherent sum). The message says how much it is.",
+		Help: "more mics are open at once, fixed ones included, than `check.most_open`, default 24. Each doubling\n" +
+			"of the open mics costs 3 dB of gain before feedback, 10 log10 N in all (common practice;\n" +
+			"incoherent sum). The message says how much.",
 		Fix:     "many mics open at once. Open fewer, or accept it.",
 		EachCue: manyOpen,
 	},

@@ -8,14 +8,14 @@ import (
 var timing = []Rule{
 	{
 		Code: "cues-close", Section: TheOperator, ForDesigner: true,
-		Help: "two cues of the score are nearer to each other than `check.press`, default 1 s.\n" +
-			"Nobody presses that surely by hand. It is told of the second. Follow-ons do not count.",
+		Help: "two cues of the score are closer together than `check.press`, default 1 s. That is hard to press\n" +
+			"reliably. The warning is at the second cue. Waypoints do not count.",
 		Fix:     "two cues too close to press. Move one, make them one, or accept it.",
 		EachCue: cuesClose,
 	},
 	{
 		Code: "fade-long", Section: TheOperator,
-		Help:    "a fade is longer than the way to the next cue, and is cut short there. No threshold.",
+		Help:    "a fade is longer than the time to the next cue, and is cut short there. No limit to set.",
 		Fix:     "a fade is longer than the way to the next cue. Shorten it.",
 		EachCue: fadeLong,
 	},
