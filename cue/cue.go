@@ -28,11 +28,11 @@ type Show struct {
 	SoundMPS float64    `json:"sound_mps"`
 	EndS     float64    `json:"end_s"` // of the show, in seconds since its first downbeat
 	Rig      Rig        `json:"rig"`
-	Params   []Own      `json:"params,omitempty"` // the desk's own parameters, as every channel has them
+	Params   []Own      `json:"params,omitempty"` // the mixer's own parameters, as every channel has them
 	Cues     []Snapshot `json:"cues"`
 }
 
-// Own is a parameter that the desk file has of its own, besides those that are computed.
+// Own is a parameter that the mixer file has of its own, besides those that are computed.
 type Own struct {
 	Name   string `json:"name"`
 	Unit   string `json:"unit,omitempty"` // for people: "dB", "%"
@@ -63,7 +63,7 @@ type Rig struct {
 	Delay     Settings `json:"delay"`
 }
 
-// Settings are the score's and desk's settings that all numbers share.
+// Settings are the score's and mixer's settings that all numbers share.
 type Settings struct {
 	Policy   string  `json:"policy"`
 	LeadMS   float64 `json:"lead_ms"`
@@ -93,7 +93,7 @@ type Stack struct {
 	Zone    int     `json:"zone,omitempty"` // the bus that feeds it, in a rig with zones
 }
 
-// Snapshot is the full state of the desk's channels that one cue stands for.
+// Snapshot is the full state of the mixer's channels that one cue stands for.
 type Snapshot struct {
 	ID         string    `json:"id"`
 	At         string    `json:"at"`       // as written: "1:33", "set 7 + 4"
@@ -151,14 +151,14 @@ type Channel struct {
 	Pan     float64  `json:"pan"`
 	DelayMS float64  `json:"delay_ms"`
 	Sends   []Send   `json:"sends,omitempty"`  // of a rig whose stacks hang on buses of their own, by zone
-	Params  []Param  `json:"params,omitempty"` // the desk's own, in the order of Show.Params
+	Params  []Param  `json:"params,omitempty"` // the mixer's own, in the order of Show.Params
 	Place            // where the mic is when the cue begins
 	End     Place    `json:"end"`           // where it is when the next cue begins
 	Fit     *Fit     `json:"fit,omitempty"` // of an open channel, where there is a stand
 	Notes   []string `json:"notes"`
 }
 
-// Param is what a channel has of one of the desk's own parameters, in that parameter's own unit; of a switch 1 (on) or
+// Param is what a channel has of one of the mixer's own parameters, in that parameter's own unit; of a switch 1 (on) or
 // 0.
 type Param struct {
 	Name  string  `json:"name"`
@@ -183,7 +183,7 @@ type Fit struct {
 	MedianMS     float64 `json:"median_ms"`
 }
 
-// Parameter names: what a desk file maps to addresses. Values come from Channel.Value. A desk may have others of its
+// Parameter names: what a mixer file maps to addresses. Values come from Channel.Value. A mixer may have others of its
 // own, which are in Channel.Params.
 const (
 	ParamMute  = "mute" // 1 closed, 0 open
@@ -193,8 +193,8 @@ const (
 	ParamSend  = "send" // one for each zone: Channel.Sends
 )
 
-// Value returns what the snapshot wants of one desk parameter of the channel, in the parameter's own unit
-// (mute 1 or 0, level dB, pan -1 to 1, delay ms, one of the desk's own as Param has it); ok is false for a parameter
+// Value returns what the snapshot wants of one mixer parameter of the channel, in the parameter's own unit
+// (mute 1 or 0, level dB, pan -1 to 1, delay ms, one of the mixer's own as Param has it); ok is false for a parameter
 // that the snapshot lacks.
 func (c *Channel) Value(param string) (v float64, ok bool) {
 	switch param {

@@ -1,5 +1,5 @@
 // Package osc holds the message: an address and typed arguments, and its text form. The sub-rooms turn
-// snapshots into messages (desk) and messages into packets on a wire (wire).
+// snapshots into messages (mixer) and messages into packets on a wire (wire).
 package osc
 
 import (

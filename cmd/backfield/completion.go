@@ -101,7 +101,7 @@ func byExtension(extension string) func(*cobra.Command, []string, string) ([]str
 // completeWord completes one word of a command's form; args are the arguments before it, the show first.
 func completeWord(word string, args []string, begun string) ([]string, cobra.ShellCompDirective) {
 	switch word {
-	case "SHOW", "DESK", "DESK.toml":
+	case "SHOW", "MIXER", "MIXER.toml":
 		return []string{"toml"}, cobra.ShellCompDirectiveFilterFileExt
 	case "JOURNAL":
 		return []string{"jsonl"}, cobra.ShellCompDirectiveFilterFileExt

@@ -20,10 +20,10 @@ func diffCommand() *cobra.Command {
 	var asJSON, full bool
 	c := &cobra.Command{
 		Use:   "diff OLD NEW | diff SHOW --against GITREV",
-		Short: "say what changed on the desk between two versions of a show, and why",
+		Short: "say what changed on the mixer between two versions of a show, and why",
 		Long: `Compares two versions of a show, each a score, a folder with a score, a folder that compile wrote,
 or a snapshots.json; or a score with what it was at an earlier commit. Nothing is printed when
-nothing changed on the desk. --venue and --air hold for both versions, so both must be scores.
+nothing changed on the mixer. --venue and --air hold for both versions, so both must be scores.
 Exit code 0: nothing changed, 1: they differ, 2: trouble.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			var older, newer *cue.Show

@@ -13,7 +13,7 @@ import (
 	"backfield/osc/wire"
 )
 
-// discover lists what another responder announces on the loopback, as a line for desk.toml, and no text from the network
+// discover lists what another responder announces on the loopback, as a line for mixer.toml, and no text from the network
 // steers the terminal.
 func TestDiscover(t *testing.T) {
 	t.Parallel()
@@ -22,7 +22,7 @@ func TestDiscover(t *testing.T) {
 	for _, i := range all {
 		if i.Flags&net.FlagLoopback != 0 && i.Flags&net.FlagUp != 0 {
 			lo = i.Name
-			zone, err := mdns.NewMDNSService(`\027[31mdesk`, "_osc._udp", "local.", "mixer.local.", 9000,
+			zone, err := mdns.NewMDNSService(`\027[31mmixer`, "_osc._udp", "local.", "mixer.local.", 9000,
 				[]net.IP{net.IPv4(127, 0, 0, 1)}, []string{"note=\u202Eback"})
 			if err != nil {
 				t.Fatal(err)
@@ -42,7 +42,7 @@ func TestDiscover(t *testing.T) {
 	if code == verb.ExitWorld {
 		t.Skipf("multicast is not possible on the loopback here: %s", talk)
 	}
-	want := "·[31mdesk\n    to = \"udp://127.0.0.1:9000\"\n    # mixer.local, note=·back\n"
+	want := "·[31mmixer\n    to = \"udp://127.0.0.1:9000\"\n    # mixer.local, note=·back\n"
 	if code != 0 || !strings.Contains("\n"+out, "\n"+want) { // others may be announced here meanwhile
 		t.Errorf("%d %q, want %q\n%s", code, out, want, talk)
 	}

@@ -22,9 +22,9 @@ import (
 	"backfield/cmd/backfield/compiled"
 	"backfield/cmd/backfield/explain"
 	"backfield/cmd/backfield/help"
-	"backfield/cmd/backfield/mixer"
 	"backfield/cmd/backfield/mixerverbs"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/simulated"
 	"backfield/cmd/backfield/verb"
 	"backfield/cue"
 	"backfield/cue/clock"
@@ -36,11 +36,11 @@ import (
 	"backfield/layout/field"
 	"backfield/layout/rig"
 	"backfield/layout/source"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 	fields "backfield/layout/table"
 	"backfield/layout/unit"
 	"backfield/osc"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/virtual"
 	"backfield/osc/wire"
 )
@@ -109,7 +109,7 @@ func TestHelpHasEveryKey(t *testing.T) {
 		{"rig", fields.Keys(rig.File{}), []string{"field.length", "field.width", "field.hash", "field.end_zone",
 			"field.middle",
 			"stack.at.x", "stack.at.y", "stack.at.z", "mic.at.x", "mic.at.y", "mic.at.z"}},
-		{"desk", desk.Keys(), desk.OwnKeys()},
+		{"mixer", mixer.Keys(), mixer.OwnKeys()},
 	} {
 		text := helpPage(t, file.topic)
 		if len(file.keys) < 10 {
@@ -122,7 +122,7 @@ func TestHelpHasEveryKey(t *testing.T) {
 			switch {
 			case all[key] || all["["+key+"]"] || all["[["+key+"]]"]:
 			case nested && spans(section(text, table))[rest]:
-			case nested && file.topic == "desk" && (all[last] || inExamples(text, last)): // its tables share their keys
+			case nested && file.topic == "mixer" && (all[last] || inExamples(text, last)): // its tables share their keys
 			case nested && rest == "open.feature" && strings.Contains(section(text, table), "open.feature"):
 			default:
 				t.Errorf("%s.md does not tell of %q", file.topic, key)
@@ -140,7 +140,7 @@ func inExamples(text, key string) bool {
 func TestHelpHasEveryColumn(t *testing.T) {
 	t.Parallel()
 	for topic, columns := range map[string][]fields.Column{
-		"drill": slices.Concat(drill.SetColumns, drill.DotColumns), "roster": roster.Columns, "stand": stand.Columns,
+		"drill": slices.Concat(drill.SetColumns, drill.DotColumns), "roster": roster.Columns, "stand": stands.Columns,
 	} {
 		all := spans(helpPage(t, topic))
 		for _, c := range columns {
@@ -233,7 +233,7 @@ var ofParts = []string{"missing-key", "no-reference", "no-stack", "no-air", "unk
 // is read by that file's reader.
 func TestHelpMixedExamplesAreRead(t *testing.T) {
 	t.Parallel()
-	files := []string{"score", "rig", "desk"} // pages with tests of their own
+	files := []string{"score", "rig", "mixer"} // pages with tests of their own
 	count := 0
 	for _, topic := range help.Topics() {
 		if slices.Contains(files, topic) {
@@ -251,13 +251,13 @@ func TestHelpMixedExamplesAreRead(t *testing.T) {
 				score.Read(f, &p)
 			case "# rig.toml":
 				rig.Read(f, nil, &p)
-			case "# desk.toml":
-				desk.Read(f, &p)
+			case "# mixer.toml":
+				mixer.Read(f, &p)
 			default:
 				t.Errorf("%s: its first line does not say of which file it is a part", f.Name)
 			}
 			for _, x := range p.All() {
-				if !slices.Contains(ofParts, x.Code) && !strings.HasPrefix(x.Code, "desk-no-") {
+				if !slices.Contains(ofParts, x.Code) && !strings.HasPrefix(x.Code, "mixer-no-") {
 					t.Errorf("%s: %s: %s [%s]", x.Span.Where(), x.Severity, x.What, x.Code)
 				}
 			}
@@ -272,7 +272,7 @@ func TestHelpMixedExamplesAreRead(t *testing.T) {
 func TestHelpSheetsAreRead(t *testing.T) {
 	t.Parallel()
 	for topic, read := range map[string]func(*source.File, *source.Problems) int{
-		"stand":  func(f *source.File, p *source.Problems) int { return len(stand.ReadSeats(f, p)) },
+		"stand":  func(f *source.File, p *source.Problems) int { return len(stands.ReadSeats(f, p)) },
 		"roster": func(f *source.File, p *source.Problems) int { return len(roster.Read(f, p).Players) },
 	} {
 		text := helpPage(t, topic)
@@ -300,7 +300,7 @@ func TestHelpSheetsAreRead(t *testing.T) {
 func TestHelpTellsTheMixer(t *testing.T) {
 	t.Parallel()
 	all := spans(helpPage(t, "mixer"))
-	flags := regexp.MustCompile(`(?m)^ +(--[a-z-]+)`).FindAllStringSubmatch(mixerverbs.Desk().Flags().FlagUsages(), -1)
+	flags := regexp.MustCompile(`(?m)^ +(--[a-z-]+)`).FindAllStringSubmatch(mixerverbs.Mixer().Flags().FlagUsages(), -1)
 	if len(flags) < 10 {
 		t.Errorf("only %d flags", len(flags))
 	}
@@ -316,17 +316,17 @@ func TestHelpTellsTheMixer(t *testing.T) {
 			}
 		}
 	}
-	for _, name := range mixer.Commands {
+	for _, name := range simulated.Commands {
 		if !all[name] && !all[name+" ADDRESS VALUE"] {
 			t.Errorf("mixer.md does not tell of the command %s", name)
 		}
 	}
-	text := "channels = 1\n" + blocks(helpPage(t, "desk"), "toml")[0] +
+	text := "channels = 1\n" + blocks(helpPage(t, "mixer"), "toml")[0] +
 		"[send]\naddress = \"/in/{channel}/zone/{zone}\"\nscale = { table = [[-70, 0], [0, 1]] }\n" +
 		"[store]\naddress = \"/scene/{slot}\"\nargs = [\"{name}\"]\nslots = 9\n"
 	text = strings.Replace(text, "channels = 64\n", "", 1)
 	var p source.Problems
-	d := desk.Read(&source.File{Name: "desk.md", Text: text}, &p)
+	d := mixer.Read(&source.File{Name: "mixer.md", Text: text}, &p)
 	if p.Errors() > 0 {
 		t.Fatal(p.All()[0].What)
 	}
@@ -416,7 +416,7 @@ func TestHelpHasEveryRule(t *testing.T) {
 // stand.md tells every policy, in the words that it is declared with.
 func TestHelpHasEveryPolicy(t *testing.T) {
 	t.Parallel()
-	for _, p := range stand.Policies {
+	for _, p := range stands.Policies {
 		if row := fmt.Sprintf("\n| `%s` | %s |\n", p.Name, p.Words); !strings.Contains(helpPage(t, "stand"), row) {
 			t.Errorf("stand.md does not have the row%s", row)
 		}
@@ -437,8 +437,8 @@ func TestHelpQuotesTheDemo(t *testing.T) {
 	printSuggestions(&b, suggest.List(compiledOnce().Result))
 	suggestions := strings.ReplaceAll(b.String(), harbor, "examples/harbor")
 	quoted(t, "suggest", linesLike(suggestions, ".* cue \"43\" needs .*")...)
-	if !strings.Contains(stereo, policyShares(t)[stand.MostSeats.Name]+" % inside") {
-		t.Errorf("stand.md says %s %% of most-seats, and compile: %s", policyShares(t)[stand.MostSeats.Name], stereo)
+	if !strings.Contains(stereo, policyShares(t)[stands.MostSeats.Name]+" % inside") {
+		t.Errorf("stand.md says %s %% of most-seats, and compile: %s", policyShares(t)[stands.MostSeats.Name], stereo)
 	}
 }
 
@@ -458,7 +458,7 @@ func TestHelpQuotesMoreOfTheDemo(t *testing.T) {
 	nights, rows, _ := strings.Cut(say("compare", harbor, "--air", "18C,24C,31C"), "\n\n")
 	quoted(t, "compare", nights+"\n\n"+strings.Join(strings.SplitN(rows, "\n", 4)[:3], "\n"))
 	for policy, want := range policyShares(t) {
-		if policy == stand.MostSeats.Name { // the demo's own
+		if policy == stands.MostSeats.Name { // the demo's own
 			continue
 		}
 		if got := fmt.Sprintf("%.0f", 100*inside(t, harbor, policy, 2)); got != want {

@@ -92,18 +92,18 @@ func TestInterrupt(t *testing.T) {
 
 	t.Run("send", func(t *testing.T) {
 		t.Parallel()
-		desk, err := net.ListenUDP("udp4", &net.UDPAddr{IP: net.IPv4(127, 0, 0, 1)})
+		mixer, err := net.ListenUDP("udp4", &net.UDPAddr{IP: net.IPv4(127, 0, 0, 1)})
 		if err != nil {
 			t.Fatal(err)
 		}
-		defer desk.Close()
+		defer mixer.Close()
 		dir := small(t)
-		replace(t, filepath.Join(dir, "desk.toml"), "rate     = 2000", "rate = 1") // 16 messages: a quarter of a minute
-		cmd, said := begin(t, "send", dir, "2", "--to", desk.LocalAddr().String())
+		replace(t, filepath.Join(dir, "mixer.toml"), "rate     = 2000", "rate = 1") // 16 messages: a quarter of a minute
+		cmd, said := begin(t, "send", dir, "2", "--to", mixer.LocalAddr().String())
 		packet := make([]byte, 1500)
 		arrives := func(wait time.Duration) bool {
-			desk.SetReadDeadline(time.Now().Add(wait))
-			_, err := desk.Read(packet)
+			mixer.SetReadDeadline(time.Now().Add(wait))
+			_, err := mixer.Read(packet)
 			return err == nil
 		}
 		if !arrives(10 * time.Second) {

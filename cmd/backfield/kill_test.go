@@ -15,10 +15,10 @@ import (
 	"testing"
 	"time"
 
-	"backfield/cmd/backfield/mixer"
+	"backfield/cmd/backfield/simulated"
 	"backfield/layout/source"
-	"backfield/osc/desk"
 	"backfield/osc/journal"
+	"backfield/osc/mixer"
 	"backfield/osc/virtual"
 )
 
@@ -30,7 +30,7 @@ var script = []string{"go", "pause", "go", "pause", "stop", `nudge "Horn 1" +1.5
 	"pause", "pause", "pause", `hold "Bass 1"`, "hush", "restore",
 	"go", "stop", "pause", "go", "stop", `nudge "Bass 1" -2`, "back", "stop", "pause", "to set 5"}
 
-// TestKills kills the real command at random instants of a scripted run and resumes it from its journal: run and desk
+// TestKills kills the real command at random instants of a scripted run and resumes it from its journal: run and mixer
 // end where an undisturbed one does. CI kills 300.
 func TestKills(t *testing.T) {
 	t.Parallel()
@@ -38,40 +38,40 @@ func TestKills(t *testing.T) {
 	if testing.Short() {
 		n = min(n, 1)
 	}
-	wantDesk, wantRun := killed(t, nil)
-	if len(wantDesk) == 0 || !strings.Contains(wantRun, "cue 5, 0:29.0 at 2:17") {
-		t.Fatalf("the undisturbed run ends with %d values in the desk, and\n%s", len(wantDesk), wantRun)
+	wantMixer, wantRun := killed(t, nil)
+	if len(wantMixer) == 0 || !strings.Contains(wantRun, "cue 5, 0:29.0 at 2:17") {
+		t.Fatalf("the undisturbed run ends with %d values in the mixer, and\n%s", len(wantMixer), wantRun)
 	}
 	for i := range n {
 		t.Run(fmt.Sprint(i), func(t *testing.T) {
 			t.Parallel()
-			gotDesk, gotRun := killed(t, rand.New(rand.NewPCG(uint64(i), 1)))
+			gotMixer, gotRun := killed(t, rand.New(rand.NewPCG(uint64(i), 1)))
 			if gotRun != wantRun {
 				t.Errorf("resumed, it ends with\n%s\nundisturbed with\n%s", gotRun, wantRun)
 			}
-			for _, a := range wantDesk {
-				if !slices.Contains(gotDesk, a) {
-					t.Errorf("the desk should hold %v", a)
+			for _, a := range wantMixer {
+				if !slices.Contains(gotMixer, a) {
+					t.Errorf("the mixer should hold %v", a)
 				}
 			}
 		})
 	}
 }
 
-// killed plays the script, once killed at a random instant unless r is nil. It returns what the desk holds in the end,
+// killed plays the script, once killed at a random instant unless r is nil. It returns what the mixer holds in the end,
 // and where the run stands.
 func killed(t *testing.T, r *rand.Rand) (held []string, where string) {
 	dir := copied(t, "../../testdata/script/show")
-	deskFile := filepath.Join(dir, "desk.toml")
-	text, err := os.ReadFile(deskFile)
+	mixerFile := filepath.Join(dir, "mixer.toml")
+	text, err := os.ReadFile(mixerFile)
 	if err != nil {
 		t.Fatal(err)
 	}
 	text = append(text, "\n[echo]\n"...)
-	if err := os.WriteFile(deskFile, text, 0o644); err != nil {
+	if err := os.WriteFile(mixerFile, text, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	mixer, at := mixerAt(t, &source.File{Name: "desk.toml", Text: string(text)})
+	mixer, at := mixerAt(t, &source.File{Name: "mixer.toml", Text: string(text)})
 	path := filepath.Join(dir, "run.jsonl")
 	begin := func(args ...string) (*exec.Cmd, io.WriteCloser, *bytes.Buffer) {
 		cmd := exec.Command("backfield", append([]string{"run", dir, "--text", "--to", at}, args...)...)
@@ -130,7 +130,7 @@ func killed(t *testing.T, r *rand.Rand) (held []string, where string) {
 		t.Fatalf("%v\n%s", err, said)
 	}
 	status := said.String()[strings.LastIndex(said.String(), "settled\n"):]
-	status = strings.Split(status, "\ndesk ")[0] // its port is another in each run
+	status = strings.Split(status, "\nmixer ")[0] // its port is another in each run
 	for _, a := range mixer().Addresses {
 		held = append(held, fmt.Sprintf("%s %v", a.Address, a.Value))
 	}
@@ -181,13 +181,13 @@ func after(n int) []string {
 func mixerAt(t *testing.T, file *source.File) (state func() virtual.State, at string) {
 	t.Helper()
 	var p source.Problems
-	d := desk.Read(file, &p)
+	d := mixer.Read(file, &p)
 	if p.Errors() > 0 {
 		t.Fatal(p.All())
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	t.Cleanup(stop)
-	held, at, err := mixer.Start(ctx, d)
+	held, at, err := simulated.Start(ctx, d)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -58,7 +58,7 @@ func TestRunAtLiblo(t *testing.T) {
 				var missing string
 				for limit := time.Now().Add(5 * time.Second); ; time.Sleep(20 * time.Millisecond) {
 					missing = ""
-					for _, x := range s.Desk.Settings(snapshot) {
+					for _, x := range s.Mixer.Settings(snapshot) {
 						if want := asDumped(t, x.Message.String()); held(x.Message.Address) != want {
 							missing = fmt.Sprintf("%q, and liblo had %q", want, held(x.Message.Address))
 						}

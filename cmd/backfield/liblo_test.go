@@ -125,7 +125,7 @@ func TestLibloHearsTheDemo(t *testing.T) {
 	const every, least = 20, 300 // each send compiles the show anew
 	compared := 0
 	for i, c := range cues {
-		if i%every != 0 && i != len(cues)-1 { // each send lasts a moment at the desk's rate
+		if i%every != 0 && i != len(cues)-1 { // each send lasts a moment at the mixer's rate
 			continue
 		}
 		head, body, _ := strings.Cut(c, "\n")
@@ -163,12 +163,12 @@ func TestDifferencesAddUp(t *testing.T) {
 		if i == 0 {
 			prev = nil
 		}
-		for _, m := range s.Desk.Messages(prev, &s.Show.Cues[i]) {
+		for _, m := range s.Mixer.Messages(prev, &s.Show.Cues[i]) {
 			held[m.Address] = m.String()
 		}
-		for _, m := range s.Desk.Messages(nil, &s.Show.Cues[i]) {
+		for _, m := range s.Mixer.Messages(nil, &s.Show.Cues[i]) {
 			if held[m.Address] != m.String() {
-				t.Fatalf("cue %s: the desk holds %q, the snapshot %q", s.Show.Cues[i].ID, held[m.Address], m)
+				t.Fatalf("cue %s: the mixer holds %q, the snapshot %q", s.Show.Cues[i].ID, held[m.Address], m)
 			}
 		}
 	}

@@ -40,7 +40,7 @@ func (f files) Read(path string) ([]byte, error) {
 func TestMutations(t *testing.T) {
 	t.Parallel()
 	demo := files{}
-	for _, name := range []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml", "desk.toml"} {
+	for _, name := range []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml", "mixer.toml"} {
 		text, err := os.ReadFile(filepath.Join("../../examples/harbor", name))
 		if err != nil {
 			t.Fatal(err)
@@ -223,7 +223,7 @@ func survive(f files, memo *work.Memo) (compiled bool, err error) {
 	}
 	var before *cue.Snapshot
 	for i := range s.Show.Cues {
-		if _, err := wire.Pack(s.Desk.Messages(before, &s.Show.Cues[i]), s.Desk.Bundle, s.Desk.MaxPacket); err != nil {
+		if _, err := wire.Pack(s.Mixer.Messages(before, &s.Show.Cues[i]), s.Mixer.Bundle, s.Mixer.MaxPacket); err != nil {
 			return true, fmt.Errorf("cue %s cannot be sent: %w", s.Show.Cues[i].ID, err)
 		}
 		before = &s.Show.Cues[i]

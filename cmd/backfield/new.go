@@ -23,7 +23,7 @@ func newCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "new DIR",
 		Short: "write a small show to begin with, complete and commented",
-		Long: `Writes a small show into a new folder: score, drill, roster, rig and desk, each line explained, which
+		Long: `Writes a small show into a new folder: score, drill, roster, rig and mixer, each line explained, which
 compile as they are. What no flag says is asked for on a terminal, and takes its default elsewhere.
 A folder that has anything in it is left alone. "backfield help new" tells more.
 Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot be written.`,

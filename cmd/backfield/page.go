@@ -35,7 +35,7 @@ func pageCommand() *cobra.Command {
 ribbon of all counts; who is open, and where his sound seems to come from; what the stand hears of a player; the
 problems that check tells, at their place; and what every save has changed. Ends with Ctrl-C.
 
-It writes no file and moves no desk. "backfield help page" tells what is to be seen on it.`,
+It writes no file and moves no mixer. "backfield help page" tells what is to be seen on it.`,
 		Args: verb.Exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error {
 			host, _, err := net.SplitHostPort(at)

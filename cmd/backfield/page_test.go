@@ -523,7 +523,7 @@ func TestPageOfBrokenShows(t *testing.T) {
 	for n := range 6 * parts {
 		dir := copied(t, "../../testdata/script/show")
 		file := filepath.Join(dir, []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml",
-			"desk.toml"}[n/parts])
+			"mixer.toml"}[n/parts])
 		text, err := os.ReadFile(file)
 		if err != nil {
 			t.Fatal(err)

@@ -15,7 +15,7 @@ import (
 
 	"backfield/cmd/backfield/show"
 	"backfield/layout/source"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 )
 
 // grown is the size of a show that is made up to measure with.
@@ -75,13 +75,13 @@ func (g grown) files() files {
 		"-36\nz = 18\n", feed)
 	if g.seats > 0 {
 		perRow := max(1, min(200, g.seats/5))
-		rig += fmt.Sprintf("[[stand]]\nname = \"home\"\nfront = { y = -12, z = 2, width = 60 }\nback = { y = -45, z "+
+		rig += fmt.Sprintf("[[stands]]\nname = \"home\"\nfront = { y = -12, z = 2, width = 60 }\nback = { y = -45, z "+
 			"= 19, width = 100 }\nrows = %d\nseats = %d\n", g.seats/perRow, perRow)
 	}
 	for i, x := range []int{-24, -8, 8, 24} {
 		rig += fmt.Sprintf("[[stack]]\nname = \"stack %d\"\nat = { x = %d, y = -2, z = 2.5 }\n%s", i+1, x, bus(i))
 	}
-	desk := "to = \"udp://127.0.0.1:9000\"\nchannels = 64\n"
+	mixer := "to = \"udp://127.0.0.1:9000\"\nchannels = 64\n"
 	for _, param := range []string{
 		"level]\naddress = \"/in/{channel}/level\"\nscale = { table = [[-70, 0], [0, 0.8], [6, 1]] " +
 			"}", "mute]\naddress = \"/in/{channel}/mute\"\nscale = { on = 1, off = 0 }",
@@ -89,7 +89,7 @@ func (g grown) files() files {
 			"\"/in/{channel}/delay\"\nmax = 500\nstep = 0.1",
 		"send]\naddress = \"/in/{channel}/zone/{zone}\"\nscale = { table = [[-70, 0], [0, 0.8], [6, 1]] }",
 	} {
-		desk += "[" + param + "\n"
+		mixer += "[" + param + "\n"
 	}
 	panBy := ""
 	if g.panBy != "" {
@@ -97,14 +97,14 @@ func (g grown) files() files {
 	}
 	follow := ""
 	if !g.follow {
-		follow = "[follow]\non = false\n"
+		follow = "[waypoints]\non = false\n"
 	}
 	return files{
 		"show.toml": "title = \"Grown\"\ndrill = { sets = \"sets.csv\", dots = \"dots.csv\" }\nroster = " +
-			"\"roster.csv\"\nrig = \"rig.toml\"\ndesk = \"desk.toml\"\n" + follow + panBy +
+			"\"roster.csv\"\nrig = \"rig.toml\"\nmixer = \"mixer.toml\"\n" + follow + panBy +
 			"[mix]\nfeature = 0\n[[movement]]\nname = \"One\"\ntempo = 120\n" + cues.String(),
 		"sets.csv": setRows.String(), "dots.csv": dots.String(), "roster.csv": roster.String(),
-		"rig.toml": rig, "desk.toml": desk,
+		"rig.toml": rig, "mixer.toml": mixer,
 	}
 }
 
@@ -136,7 +136,7 @@ func (g grown) compile(b *testing.B, f files) (workings int, samples float64) {
 // from files to snapshots: in ns a seat, open channel and quarter count that is looked at. Half of the counts are held.
 // The curve is good where the last column stays or falls.
 func BenchmarkCurves(b *testing.B) {
-	show := grown{players: 64, channels: 64, open: 4, cues: 20, countsPerCue: 16, seats: 1000, panBy: "stand-fit",
+	show := grown{players: 64, channels: 64, open: 4, cues: 20, countsPerCue: 16, seats: 1000, panBy: "stands",
 		follow: true}
 	curve := func(name string, g grown) {
 		b.Run(name, func(b *testing.B) {
@@ -269,10 +269,10 @@ func BenchmarkMonster(b *testing.B) {
 	}
 	backfield, _ := built(b)
 	for _, g := range []grown{
-		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stand.Limit, follow: true},
-		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stand.Limit, follow: true,
-			panBy: "stand-fit"},
-		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stand.Limit, follow: true,
+		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stands.Limit, follow: true},
+		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stands.Limit, follow: true,
+			panBy: "stands"},
+		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stands.Limit, follow: true,
 			zones: true},
 	} {
 		name := g.panBy

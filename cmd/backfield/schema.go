@@ -14,7 +14,7 @@ func schemaCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:   "schema FILE",
 		Short: "print the JSON Schema of a file, for editors",
-		Long: `Prints the JSON Schema (2020-12) of one of the TOML files of a show: score, rig, desk or venue. An
+		Long: `Prints the JSON Schema (2020-12) of one of the TOML files of a show: score, rig, mixer or venue. An
 editor that knows TOML schemas then completes keys, shows what they mean, and marks what no file may
 have. See backfield help editors.`,
 		Args:      verb.Exactly(1, "one of "+strings.Join(schemas.Names(), ", ")),

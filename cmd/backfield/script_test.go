@@ -200,7 +200,7 @@ func large(ts *testscript.TestScript, sets, cues string) {
 	ts.Check(os.CopyFS(dir, os.DirFS(ts.Value("show").(string))))
 	var score, list, dots strings.Builder
 	fmt.Fprintf(&score, "drill = { sets = \"sets.csv\", dots = \"dots.csv\" }\nroster = \"roster.csv\"\nrig = "+
-		"\"rig.toml\"\ndesk = \"desk.toml\"\n[[movement]]\ntempo = 120\n")
+		"\"rig.toml\"\nmixer = \"mixer.toml\"\n[[movement]]\ntempo = 120\n")
 	if n == 1 {
 		fmt.Fprintf(&score, "counts = %d\n", 8*m)
 	}
@@ -349,7 +349,7 @@ func (m memory) Read(path string) ([]byte, error) {
 func TestBrokenAnywhere(t *testing.T) {
 	t.Parallel()
 	whole := memory{}
-	for _, name := range []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml", "desk.toml"} {
+	for _, name := range []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml", "mixer.toml"} {
 		text, err := os.ReadFile("../../testdata/script/show/" + name)
 		if err != nil {
 			t.Fatal(err)

@@ -23,7 +23,7 @@ func TestSendOverEachTransport(t *testing.T) {
 		t.Fatalf("the dry run ended with %d", code)
 	}
 	for _, scheme := range []string{"udp", "tcp", "slip"} {
-		desk, err := wire.Listen(scheme + "://127.0.0.1:0")
+		mixer, err := wire.Listen(scheme + "://127.0.0.1:0")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -31,7 +31,7 @@ func TestSendOverEachTransport(t *testing.T) {
 		go func() {
 			var all strings.Builder
 			for {
-				packet, _, err := desk.Receive()
+				packet, _, err := mixer.Receive()
 				if errors.Is(err, wire.ErrClosed) {
 					heard <- all.String()
 					return
@@ -46,19 +46,19 @@ func TestSendOverEachTransport(t *testing.T) {
 			}
 		}()
 		var talk bytes.Buffer
-		to := desk.Addr().String()
+		to := mixer.Addr().String()
 		if code := execute(context.Background(), []string{"send", "--to", to, show, "2"}, &bytes.Buffer{},
 			&talk); code != 0 {
 			t.Errorf("send to %s ended with %d: %s", to, code, &talk)
 		}
 		if want := to + " (" + strings.ToUpper(scheme) +
-			": whether the desk took it is not asked; look at the desk)\n"; !strings.HasSuffix(talk.String(), want) {
+			": whether the mixer took it is not asked; look at the mixer)\n"; !strings.HasSuffix(talk.String(), want) {
 			t.Errorf("it says %q", &talk)
 		}
 		time.Sleep(100 * time.Millisecond) // for what is under way, and for what should not be
-		desk.Close()
+		mixer.Close()
 		if got := <-heard; got != dry.String() {
-			t.Errorf("over %s the desk heard\n%s, want\n%s", scheme, got, &dry)
+			t.Errorf("over %s the mixer heard\n%s, want\n%s", scheme, got, &dry)
 		}
 	}
 }

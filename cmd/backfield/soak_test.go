@@ -50,7 +50,7 @@ func long(t testing.TB, lengthS float64) run.Plan {
 			show.Cues = append(show.Cues, c)
 		}
 	}
-	return run.Plan{Show: &show, Desk: plan.Desk, Time: endless{}}
+	return run.Plan{Show: &show, Mixer: plan.Mixer, Time: endless{}}
 }
 
 // heap is what is in use after a collection, in bytes.
@@ -61,8 +61,8 @@ func heap() uint64 {
 	return m.HeapAlloc
 }
 
-// TestLongShow plays half an hour, or as long as -soak says, by the clock in a time of its own, over a road that loses 20 % and a desk that reboots
-// every seven minutes. No cue is off its time by a millisecond, nothing grows, and the desk ends right.
+// TestLongShow plays half an hour, or as long as -soak says, by the clock in a time of its own, over a road that loses 20 % and a mixer that reboots
+// every seven minutes. No cue is off its time by a millisecond, nothing grows, and the mixer ends right.
 func TestLongShow(t *testing.T) {
 	length := max(30*time.Minute, *soak)
 	if testing.Short() {
@@ -76,7 +76,7 @@ func TestLongShow(t *testing.T) {
 			taken[x.Step] = x.At
 		}
 	}}, start)
-	mixer := virtual.New(plan.Desk)
+	mixer := virtual.New(plan.Mixer)
 	w := simulate.New(e, start, virtual.Faults{Drop: 0.2, Duplicate: 0.05, Delay: 2 * time.Millisecond,
 		Jitter: 5 * time.Millisecond}, 3, mixer)
 	w.Run(5 * time.Second)
@@ -97,7 +97,7 @@ func TestLongShow(t *testing.T) {
 	if _, err := w.Settle(30 * time.Second); err != nil {
 		t.Error(err)
 	}
-	if list := differs(plan.Desk, &plan.Show.Cues[len(plan.Show.Cues)-1], mixer); len(list) > 0 {
+	if list := differs(plan.Mixer, &plan.Show.Cues[len(plan.Show.Cues)-1], mixer); len(list) > 0 {
 		t.Errorf("after the last cue\n%s", strings.Join(list, "\n"))
 	}
 	worst, late := time.Duration(0), ""
@@ -136,7 +136,7 @@ func TestSoak(t *testing.T) {
 	}
 	defer l.Close()
 	var mu sync.Mutex
-	mixer := virtual.New(plan.Desk)
+	mixer := virtual.New(plan.Mixer)
 	out := virtual.NewRoad(virtual.Faults{Drop: 0.2}, 1)
 	go func() {
 		for {
@@ -157,7 +157,7 @@ func TestSoak(t *testing.T) {
 	}()
 	to := "udp://" + l.Addr().String()
 	e := run.New(plan, run.Options{To: []string{to}, ByClock: true}, time.Now())
-	stage := live.New(e, plan.Desk, []string{to})
+	stage := live.New(e, plan.Mixer, []string{to})
 	go stage.Run(ctx, []string{to})
 	if _, err := stage.Do(run.Command{Verb: "start"}); err != nil {
 		t.Fatal(err)

@@ -14,7 +14,7 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/layout/source"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
@@ -23,7 +23,7 @@ import (
 // demoPlan is the demo, compiled, for a run.
 func demoPlan() run.Plan {
 	s := compiledOnce()
-	return run.Plan{Show: s.Show, Desk: s.Desk, Time: show.Timeline{Clock: s.Clock}}
+	return run.Plan{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}
 }
 
 func planOf(t testing.TB, example string) run.Plan {
@@ -33,11 +33,11 @@ func planOf(t testing.TB, example string) run.Plan {
 	if err != nil || s.Show == nil {
 		t.Fatal(err, p.All())
 	}
-	return run.Plan{Show: s.Show, Desk: s.Desk, Time: show.Timeline{Clock: s.Clock}}
+	return run.Plan{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}
 }
 
 // differs lists where a mixer holds something else than a snapshot wants.
-func differs(d *desk.Desk, s *cue.Snapshot, m *virtual.Mixer) (list []string) {
+func differs(d *mixer.Mixer, s *cue.Snapshot, m *virtual.Mixer) (list []string) {
 	for _, x := range d.Settings(s) {
 		if got, ok := m.Value(x.Message.Address); !ok || got != x.Message.Args[0] {
 			list = append(list, fmt.Sprintf("%s is %v, wanted %v", x.Message.Address, got, x.Message.Args[0]))
@@ -56,15 +56,15 @@ func TestStorm(t *testing.T) {
 	storms(t, demoPlan())
 }
 
-// The same with a desk that has parameters of its own.
+// The same with a mixer that has parameters of its own.
 func TestStormWithOwnParameters(t *testing.T) {
 	t.Parallel()
 	storms(t, planOf(t, "foghorn"))
 }
 
 func storms(t *testing.T, plan run.Plan) {
-	if plan.Desk.Echo == nil || plan.Desk.Query == nil {
-		t.Fatal("the demo's desk does not confirm")
+	if plan.Mixer.Echo == nil || plan.Mixer.Query == nil {
+		t.Fatal("the demo's mixer does not confirm")
 	}
 	runs := *stormRuns
 	if testing.Short() {
@@ -104,7 +104,7 @@ func storms(t *testing.T, plan run.Plan) {
 func storm(plan run.Plan, faults virtual.Faults, seed uint64) (times []time.Duration, err error) {
 	start := time.Unix(1_700_000_000, 0)
 	e := run.New(plan, run.Options{To: []string{"mixer"}}, start)
-	mixer := virtual.New(plan.Desk)
+	mixer := virtual.New(plan.Mixer)
 	w := simulate.New(e, start, faults, seed, mixer)
 	for i := range plan.Show.Cues {
 		s := &plan.Show.Cues[i]
@@ -123,11 +123,11 @@ func storm(plan run.Plan, faults virtual.Faults, seed uint64) (times []time.Dura
 			return times, fmt.Errorf("cue %s: %w", s.ID, err)
 		}
 		times = append(times, took)
-		if list := differs(plan.Desk, s, mixer); len(list) > 0 {
+		if list := differs(plan.Mixer, s, mixer); len(list) > 0 {
 			return times, fmt.Errorf("cue %s has settled, and\n%s", s.ID, strings.Join(list, "\n"))
 		}
 	}
-	if v := e.View(w.Now); len(v.Desks[0].InHand) > 0 || v.Trouble != "" {
+	if v := e.View(w.Now); len(v.Mixers[0].InHand) > 0 || v.Trouble != "" {
 		return times, fmt.Errorf("%s", v)
 	}
 	return times, nil

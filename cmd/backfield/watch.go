@@ -29,7 +29,7 @@ func watchCommand() *cobra.Command {
 		Use:   "watch SHOW",
 		Short: "recompile on every save and say what changed",
 		Long: `Compiles the show now and after every save of any of its files, writes the snapshots as compile does,
-and says what changed on the desk since the last good compile, or what is wrong. A save with errors
+and says what changed on the mixer since the last good compile, or what is wrong. A save with errors
 leaves the last good files as they are. A warning is told when it is new and when it is gone; between,
 it is counted. Ends with Ctrl-C.`,
 		Args: verb.Exactly(1, "one SHOW"),
@@ -111,7 +111,7 @@ func (w *watching) once(watched []string) ([]string, error) {
 	} else {
 		w.count(len(fresh), gone)
 		if report := diff.Compare(w.good, s.Show); report.Same() {
-			fmt.Fprintln(out, "saved: nothing changed on the desk")
+			fmt.Fprintln(out, "saved: nothing changed on the mixer")
 		} else {
 			report.Text(out)
 			fmt.Fprintf(out, "written to %s\n", w.dir)

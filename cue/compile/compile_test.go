@@ -24,7 +24,7 @@ var base = files{
 	score: `drill = { sets = "s", dots = "d" }
 roster = "r"
 rig = "g"
-desk = "k"
+mixer = "k"
 [mix]
 feature = 0
 support = -9
@@ -65,18 +65,18 @@ func (f files) compile(t *testing.T, own ...timeline.Param) (*Result, *source.Pr
 	in.Score, in.Rig = score.Read(file(0, "show", f.score), &p), rig.Read(file(4, "rig", f.rig), nil, &p)
 	in.Drill = drill.Read(drill.Sheets{Sets: file(1, "sets", f.sets), Dots: file(2, "dots", f.dots)}, in.Rig.Field, &p)
 	in.Roster = roster.Read(file(3, "roster", f.roster), &p)
-	in.Desk = timeline.Desk{
+	in.Mixer = timeline.Mixer{
 		Channels: 64, Pan: timeline.Limits{Min: -1, Max: 1, Step: 0.01},
 		Delay: timeline.Limits{Min: 0, Max: 500, Step: 0.1}, Level: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
-		Params: own, CheckRaw: sceneDesk,
+		Params: own, CheckRaw: sceneMixer,
 	}
 	return Compile(in, &p), &p
 }
 
-// sceneDesk is a desk that takes the extra message /scene for one that stores a scene.
-func sceneDesk(raw cue.Raw, at table.Text, _ *source.Problems, warn func(at source.Span, what, do string)) {
+// sceneMixer is a mixer that takes the extra message /scene for one that stores a scene.
+func sceneMixer(raw cue.Raw, at table.Text, _ *source.Problems, warn func(at source.Span, what, do string)) {
 	if raw.Address == "/scene" {
-		warn(at.Span, "this desk stores a scene", "take it out")
+		warn(at.Span, "this mixer stores a scene", "take it out")
 	}
 }
 
@@ -240,7 +240,7 @@ func TestHandover(t *testing.T) {
 	}
 }
 
-// In front of the stacks the delay would be negative: 0 is sent and said. Over the desk's most, the most.
+// In front of the stacks the delay would be negative: 0 is sent and said. Over the mixer's most, the most.
 func TestDelayLimits(t *testing.T) {
 	f := base
 	f.dots = strings.ReplaceAll(f.dots, "A,0,32", "A,0,-12")
@@ -252,9 +252,9 @@ func TestDelayLimits(t *testing.T) {
 		t.Errorf("in front of the stacks: %+v", got)
 	}
 	r, p := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n").compileWith(t,
-		func(in *Input) { in.Desk.Delay.Max = 30 })
+		func(in *Input) { in.Mixer.Delay.Max = 30 })
 	if got := channelOf(t, r, "1", 1); got.DelayMS != 30 || !strings.Contains(said(p),
-		`show:13:17: warning: cue "1": the desk's longest delay of 30 ms is too short for A; worst: A, 45.4 ms`) {
+		`show:13:17: warning: cue "1": the mixer's longest delay of 30 ms is too short for A; worst: A, 45.4 ms`) {
 		t.Errorf("over the most: %+v\n%s", got, said(p))
 	}
 }

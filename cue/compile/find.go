@@ -7,7 +7,7 @@ import (
 	"backfield/cue/work"
 	"backfield/layout"
 	"backfield/layout/source"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 )
 
 // Explain returns the working behind one player's or fixed mic's numbers in one cue or waypoint. Where the mic is
@@ -81,7 +81,7 @@ func (r *Result) lineOf(piece int, name string) (line int, err error) {
 // in the order of Rig.Seats, when its sound is made at a place and goes out as a working has it. Below 0 they are
 // ahead; a seat that no stack reaches has +Inf.
 func (r *Result) Lateness(w *work.Working, at layout.Point) []float64 {
-	l := stand.New(r.Rig.Seats(), r.Rig.Reference, r.Setup.System, 0)
+	l := stands.New(r.Rig.Seats(), r.Rig.Reference, r.Setup.System, 0)
 	late := make([]float64, l.Len())
 	l.Needs(l.Through(w.Pan.Gains), at, late)
 	for i, need := range late {

@@ -16,7 +16,7 @@ var ownParams = []timeline.Param{
 	{Own: cue.Own{Name: "cut", Switch: true}, Limits: timeline.Limits{Min: 0, Max: 1, Step: 1}, Default: 1},
 }
 
-// withParams is the base with a role, a player and cues that set the desk's own parameters.
+// withParams is the base with a role, a player and cues that set the mixer's own parameters.
 func withParams() files {
 	f := base
 	f.score = strings.Replace(f.score, "feature = 0\n", "feature = { level = 0, air = 3, cut = false }\n", 1)
@@ -48,8 +48,8 @@ param.cut = { B = false }
 	return f
 }
 
-// The cue goes before the player, he before the role, that before the desk's default; closed channels have what
-// they need next; all lie on the desk's steps, within its limits.
+// The cue goes before the player, he before the role, that before the mixer's default; closed channels have what
+// they need next; all lie on the mixer's steps, within its limits.
 func TestParams(t *testing.T) {
 	r := withParams().show(t, ownParams...)
 	for _, c := range []struct {
@@ -58,8 +58,8 @@ func TestParams(t *testing.T) {
 		air, cut float64
 	}{
 		{"1", 1, 3, 0},  // his role
-		{"1", 2, 12, 1}, // what he needs in cue 2: held to the desk's most; on by the roster
-		{"1", 9, 1, 1},  // the desk's defaults
+		{"1", 2, 12, 1}, // what he needs in cue 2: held to the mixer's most; on by the roster
+		{"1", 9, 1, 1},  // the mixer's defaults
 		{"2", 1, 5, 0},  // the cue, by name: 5.2 on steps of 0.5
 		{"2", 2, 12, 1}, // the cue, by his section
 		{"3", 1, 3, 0},  // kept without what the cue before has set
@@ -73,7 +73,7 @@ func TestParams(t *testing.T) {
 		}
 	}
 	for _, c := range []struct{ cue, name, by string }{
-		{"1", "A", "role feature"}, {"2", "A", "cue 2"}, {"3", "B", "the roster"}, {"1", "field", "the desk's default"},
+		{"1", "A", "role feature"}, {"2", "A", "cue 2"}, {"3", "B", "the roster"}, {"1", "field", "the mixer's default"},
 	} {
 		w, _, _, err := r.Explain(c.cue, c.name)
 		if err != nil || w.Params[0].By != c.by {
@@ -132,7 +132,7 @@ func TestParamFaults(t *testing.T) {
 		{"air = 3", "air = true", "air is a number; write a number, bare [param-type]"},
 		{"air = 3", `air = "3 dB"`, "this must be a number, or true or false for a switch, and is a string"},
 		{"cut = false", "cut = 0", "cut is a switch, and 0 is a number"},
-		{"air = 3", "air = 13", "role feature: air of 13 dB is wanted and the desk holds -12 to 12"},
+		{"air = 3", "air = 13", "role feature: air of 13 dB is wanted and the mixer holds -12 to 12"},
 		{"param.air = { \"@trumpet\" = 40, A = 5.2 }", "param.airy = { \"@trumpet\" = 4, A = 5 }",
 			`no parameter "airy"; did you mean "air"?`},
 		{"A = 5.2", "D = 5.2", `no player and no fixed mic "D"`},
@@ -164,7 +164,7 @@ func TestParamFaults(t *testing.T) {
 		}
 	}
 	_, p := withParams().compile(t)
-	if !strings.Contains(said(p), `no parameter "air": this desk has none of its own; add [param.air] to desk.toml`) {
+	if !strings.Contains(said(p), `no parameter "air": this mixer has none of its own; add [param.air] to mixer.toml`) {
 		t.Errorf("without a parameter: %s", said(p))
 	}
 }

@@ -8,7 +8,7 @@ import (
 	"backfield/cue/timeline"
 	"backfield/cue/work"
 	"backfield/layout/source"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 )
 
 // Attention is something about one open channel that a person should look at before the show.
@@ -23,11 +23,11 @@ func checkPolicies(s *work.Setup, cues []timeline.Cue, p *source.Problems) {
 		return
 	}
 	need := func(what string, at source.Span) {
-		p.Error("no-stand", at, what+" needs a stand, and the rig has none",
-			"add [[stand]] or seats to the rig, or use \"reference\"")
+		p.Error("no-stands", at, what+" needs a stand, and the rig has none",
+			"add [[stands]] or seats to the rig, or use \"reference\"")
 	}
 	policy := func(name string, at source.Span) {
-		if x := stand.PolicyByName(name); x != nil && x.NeedsStand {
+		if x := stands.PolicyByName(name); x != nil && x.NeedsStand {
 			need(fmt.Sprintf("the policy %q", name), at)
 		}
 	}
@@ -74,11 +74,11 @@ func report(
 					"add the dots of every set that he is open in")
 			}
 			if w.Level.Cut && !o.BadRole {
-				const text = "cue %q, %s: a level of %.1f dB is wanted and the desk holds %g to %g"
-				least, most := f.Desk.Level.Min, f.Desk.MostDB(w.Channel)
+				const text = "cue %q, %s: a level of %.1f dB is wanted and the mixer holds %g to %g"
+				least, most := f.Mixer.Level.Min, f.Mixer.MostDB(w.Channel)
 				remarks.About(c.Cue, "level-range", o.At,
 					fmt.Sprintf(text, c.Cue.ID.V, w.Name, w.Level.RawDB, least, most),
-					"mend the role, the trim or the nudge, or the ceiling in desk.toml")
+					"mend the role, the trim or the nudge, or the ceiling in mixer.toml")
 			}
 			if !w.Finite() {
 				p.Error("not-finite", o.At, fmt.Sprintf("cue %q, %s: a number came out as none", id, w.Name),

@@ -10,7 +10,7 @@ import (
 )
 
 // A stand in front, so that policies and masking have seats to count.
-const someSeats = "[[stand]]\nfront = { y = -12, z = 2, width = 60 }\nback = { y = -40, z = 18, width = 90 }\nrows = " +
+const someSeats = "[[stands]]\nfront = { y = -12, z = 2, width = 60 }\nback = { y = -40, z = 18, width = 90 }\nrows = " +
 	"6\nseats = 20\n"
 
 // Each rule on a show that breaks it and on one that just does not; the code, the place and what is said.
@@ -44,10 +44,10 @@ func TestRules(t *testing.T) {
 			f.dots, f.rig = dots("0", "-10"), f.rig+someSeats
 			f.score = "check.fit = 0\n" + f.score + cueAt("1", "1:1", a)
 		}, ""},
-		"few-served": {func(f *files) {
+		"few-in-time": {func(f *files) {
 			f.dots, f.rig = dots("0", "-6"), f.rig+someSeats
 			f.score += cueAt("1", "1:1", a)
-		}, `few-served 35 % of the seats are inside the window, on average over the open worn mics`},
+		}, `few-in-time 35 % of the seats are inside the window, on average over the open worn mics`},
 		"near-stack": {func(f *files) { f.dots = dots("-35", "0"); f.score += cueAt("1", "1:1", a) },
 			`near-stack cue "1", A: the open mic is 2.2 m from left at 1:1`},
 		"not near-stack": {func(f *files) { f.dots = dots("-35", "4"); f.score += cueAt("1", "1:1", a) }, ""},
@@ -70,7 +70,7 @@ func TestRules(t *testing.T) {
 			f.score += cueAt("1", "1:1", a+"\nfade = 8") + cueAt("2", "1:9", `open.feature = ["B"]`)
 		}, ""},
 		"changes-nothing": {func(f *files) { f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", a) },
-			`changes-nothing cue "2" changes nothing on the desk`},
+			`changes-nothing cue "2" changes nothing on the mixer`},
 		"handover-fast": {func(f *files) {
 			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
 			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", `open.feature = ["B"]`) + cueAt("3", "1:17",
@@ -101,12 +101,12 @@ func TestRules(t *testing.T) {
 		}, ""},
 		"masked": {func(f *files) {
 			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
-			f.score += "[follow]\non = false\n" + cueAt("1", "1:1",
+			f.score += "[waypoints]\non = false\n" + cueAt("1", "1:1",
 				a+"\nopen.support = [\"@crowd\"]\nallow = [\"many-open\"]\nnudge = { \"@crowd\" = 2 }")
 		}, `masked cue "1": the 24 softer mics together are more than 6 dB louder than A at `},
 		"masked beside a louder fixed mic": {func(f *files) {
 			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
-			f.score = strings.Replace(f.score, "feature = 0", "feature = 0\npit = 3", 1) + "[follow]\non = false\n"
+			f.score = strings.Replace(f.score, "feature = 0", "feature = 0\npit = 3", 1) + "[waypoints]\non = false\n"
 			f.score += cueAt("1", "1:1", a+"\nopen.support = [\"@crowd\"]\nopen.pit = [\"field\"]\nallow = "+
 				"[\"many-open\"]\nnudge = { \"@crowd\" = 2 }")
 		}, `masked cue "1": the 24 softer mics together`},
@@ -132,7 +132,7 @@ func TestRules(t *testing.T) {
 			f.dots = "set,player,x,y\n1,A,-8,20\n2,A,8,20\n3,A,8,20\n"
 			f.sets = "set,movement,counts,hold\n1,1,0,0\n2,1,8,0\n3,1,16,0\n"
 			f.roster = "player,section,pack,channel\nA,trumpet,P1,1\n"
-			f.score += "[follow]\npan = 0.005\n" + cueAt("1", "1:1", a)
+			f.score += "[waypoints]\npan = 0.005\n" + cueAt("1", "1:1", a)
 		}, `walks-open cue "1": A; worst: A walks while open: the delay is off by up to`},
 		"keep-nothing": {func(f *files) { f.score += cueAt("1", "1:1", "keep = true\n"+a) },
 			`keep-nothing cue "1" keeps what the cue before opened, and is the first`},
@@ -143,16 +143,16 @@ func TestRules(t *testing.T) {
 		"param-closed": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nparam.air = { B = 1 }") },
 			`param-closed cue "1" sets air for B and does not have it open`},
 		"param-range": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nparam.air = { A = 13 }") },
-			`param-range cue "1", A: air of 13 dB is wanted and the desk holds -12 to 12`},
+			`param-range cue "1", A: air of 13 dB is wanted and the mixer holds -12 to 12`},
 		"raw-scene": {func(f *files) {
 			f.score += cueAt("1", "1:1", a+"\nalso = [{ address = \"/scene\", args = [7] }]")
-		}, `raw-scene this desk stores a scene`},
+		}, `raw-scene this mixer stores a scene`},
 		"level-range": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nnudge = { A = 9 }") },
-			`level-range cue "1", A: a level of 9.0 dB is wanted and the desk holds -70 to 6`},
+			`level-range cue "1", A: a level of 9.0 dB is wanted and the mixer holds -70 to 6`},
 		"delay-max": {func(f *files) {
 			f.rig += "delay = 600\n"
 			f.score += cueAt("1", "1:1", "open.feature = [\"field\"]")
-		}, `delay-max cue "1": the desk's longest delay of 500 ms is too short for field; worst: field, 600.0 ms`},
+		}, `delay-max cue "1": the mixer's longest delay of 500 ms is too short for field; worst: field, 600.0 ms`},
 	} {
 		f := base
 		c.change(&f)

@@ -13,7 +13,7 @@ import (
 	"backfield/layout/rig"
 	"backfield/layout/sound"
 	"backfield/layout/source"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 )
 
 func (s *plainShow) files() files {
@@ -25,7 +25,7 @@ func (s *plainShow) files() files {
 			line("policy = %q", v)
 		}
 	}
-	line("drill = { sets = \"s\", dots = \"d\" }\nroster = \"r\"\nrig = \"g\"\ndesk = \"k\"\n[mix]")
+	line("drill = { sets = \"s\", dots = \"d\" }\nroster = \"r\"\nrig = \"g\"\nmixer = \"k\"\n[mix]")
 	for _, role := range s.roles {
 		if role.policy == "" {
 			line("%s = %v", role.name, role.level)
@@ -46,12 +46,12 @@ func (s *plainShow) files() files {
 	policy(s.policy)
 	line("[pan]\nwidth = %v", s.width)
 	if s.standFit {
-		line("by = \"stand-fit\"")
+		line("by = \"stands\"")
 	}
 	if s.mostZones == 1 {
 		line("[zones]\nmost = 1")
 	}
-	line("[follow]\non = %v\ndrift = %v\npan = %v\nangle = %v", s.followOn, s.drift, s.swing, s.turn)
+	line("[waypoints]\non = %v\ndrift = %v\npan = %v\nangle = %v", s.followOn, s.drift, s.swing, s.turn)
 	if s.makeMost > 0 {
 		line("[make_up]\nfrom = %v\nmax = %v", s.makeFrom, s.makeMost)
 	}
@@ -132,7 +132,7 @@ func (s *plainShow) files() files {
 	}
 	line("[reference]\nx = %v\ny = %v\nz = %v\nweight = %v", s.ref.x, s.ref.y, s.ref.z, s.refWeight)
 	for _, k := range s.blocks {
-		line("[[stand]]\nfront = { x = %v, y = %v, z = %v, width = %v }\nback = { x = %v, y = %v, z = %v, width = %v "+
+		line("[[stands]]\nfront = { x = %v, y = %v, z = %v, width = %v }\nback = { x = %v, y = %v, z = %v, width = %v "+
 			"}\nrows = %d\nweight = %v",
 			k.fx, k.fy, k.fz, k.fwidth, k.bx, k.by, k.bz, k.bwidth, k.rows, k.weight)
 		if k.spacing > 0 {
@@ -175,14 +175,14 @@ func (s *plainShow) compile() (*Result, *source.Problems) {
 		return &source.File{Name: name, Text: text, Order: order}
 	}
 	var in Input
-	in.Score, in.Rig, in.Desk = score.Read(file(0, "show", f.score), &p), rig.Read(file(4, "rig", f.rig), nil,
-		&p), s.desk
+	in.Score, in.Rig, in.Mixer = score.Read(file(0, "show", f.score), &p), rig.Read(file(4, "rig", f.rig), nil,
+		&p), s.mixer
 	for _, q := range s.surveyed {
-		in.Rig.Surveyed = append(in.Rig.Surveyed, stand.Seat{At: layout.Point{X: q.at.x, Y: q.at.y, Z: q.at.z},
+		in.Rig.Surveyed = append(in.Rig.Surveyed, stands.Seat{At: layout.Point{X: q.at.x, Y: q.at.y, Z: q.at.z},
 			Weight: q.weight})
 	}
 	in.Drill = drill.Read(drill.Sheets{Sets: file(1, "sets", f.sets), Dots: file(2, "dots", f.dots)}, in.Rig.Field, &p)
 	in.Roster = roster.Read(file(3, "roster", f.roster), &p)
-	in.Desk.Law, _ = sound.LawByName(s.law)
+	in.Mixer.Law, _ = sound.LawByName(s.law)
 	return Compile(in, &p), &p
 }

@@ -129,7 +129,7 @@ func (s *plainShow) heard() []plainStack {
 
 func azimuth(q, from spot) float64 { return math.Atan2(q.x-from.x, q.y-from.y) }
 
-// gains are the two gains of the desk's pan law.
+// gains are the two gains of the mixer's pan law.
 func (s *plainShow) gains(p float64) (left, right float64) {
 	cl, cr := math.Cos((p+1)*math.Pi/4), math.Sin((p+1)*math.Pi/4)
 	ll, lr := (1-p)/2, (1+p)/2
@@ -255,10 +255,10 @@ func (s *plainShow) tangentPan(p spot) float64 {
 	return lo
 }
 
-// images is, for each pan step of the desk from left to right, the direction in plan in which each seat hears
+// images is, for each pan step of the mixer from left to right, the direction in plan in which each seat hears
 // the energy; 0, 0 for a seat that nothing reaches.
 func (s *plainShow) images(seats []plainSeat) [][][2]float64 {
-	n := int(math.Round(1 / s.desk.Pan.Step))
+	n := int(math.Round(1 / s.mixer.Pan.Step))
 	var table [][][2]float64
 	for k := -n; k <= n; k++ {
 		g := s.stereo(float64(k) / float64(n))

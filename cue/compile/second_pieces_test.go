@@ -218,8 +218,8 @@ func (s *plainShow) channel(q plainCue, t *plainTrack, lo, hi int, seats []plain
 	if s.makeMost > 0 && !m.fixed {
 		level += math.Max(0, math.Min(s.makeMost, 20*math.Log10(t.at[lo].to(s.ref)/s.makeFrom)))
 	}
-	level = math.Max(s.desk.Level.Min, math.Min(s.desk.Level.Max, level))
-	w.level, w.levelEdge = onStep(level, s.desk.Level.Step)
+	level = math.Max(s.mixer.Level.Min, math.Min(s.mixer.Level.Max, level))
+	w.level, w.levelEdge = onStep(level, s.mixer.Level.Step)
 
 	var g []float64
 	if s.zones {
@@ -231,11 +231,11 @@ func (s *plainShow) channel(q plainCue, t *plainTrack, lo, hi int, seats []plain
 				w.sends[k.zone], w.sendEdge[k.zone] = math.Inf(-1), 1
 				continue
 			}
-			w.sends[k.zone], w.sendEdge[k.zone] = onStep(math.Max(s.desk.Send.Min,
-				math.Min(s.desk.Send.Max, 20*math.Log10(sends[i]))), s.desk.Send.Step)
+			w.sends[k.zone], w.sendEdge[k.zone] = onStep(math.Max(s.mixer.Send.Min,
+				math.Min(s.mixer.Send.Max, 20*math.Log10(sends[i]))), s.mixer.Send.Step)
 		}
 	} else {
-		w.pan, w.panEdge = panOnStep(middle(t.pan[lo:hi+1]), s.desk.Pan.Step)
+		w.pan, w.panEdge = panOnStep(middle(t.pan[lo:hi+1]), s.mixer.Pan.Step)
 		g = s.stereo(w.pan)
 	}
 
@@ -270,7 +270,7 @@ func (s *plainShow) channel(q plainCue, t *plainTrack, lo, hi int, seats []plain
 	if m.delay != nil {
 		delay, early = *m.delay, false
 	}
-	step, most := s.desk.Delay.Step, s.desk.Delay.Max
+	step, most := s.mixer.Delay.Step, s.mixer.Delay.Max
 	delay = math.Max(0, math.Min(most, delay))
 	if early {
 		w.delay = math.Min(most, math.Ceil(delay/step-1e-9)*step)

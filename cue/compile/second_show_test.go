@@ -83,11 +83,11 @@ func (s *plainShow) randomRig(r *rand.Rand) {
 	limits := func(least, most, step float64) timeline.Limits {
 		return timeline.Limits{Min: least, Max: most, Step: step}
 	}
-	s.desk = timeline.Desk{
+	s.mixer = timeline.Mixer{
 		Channels: 32, Pan: limits(-1, 1, step), Delay: limits(0, oneOf(r, 500.0, 500, 500, 60.3), delay),
 		Level: limits(oneOf(r, -70.0, -20), 6, oneOf(r, 0.01, 0.1, 0.5)),
 	}
-	s.desk.Send = limits(oneOf(r, -200.0, -70, -20), 10, oneOf(r, 0.01, 0.1, 0.5))
+	s.mixer.Send = limits(oneOf(r, -200.0, -70, -20), 10, oneOf(r, 0.01, 0.1, 0.5))
 
 	n := 2 + r.Intn(5)
 	for i := range n {

@@ -112,9 +112,9 @@ type plainShow struct {
 	drift, swing, turn  float64 // ms, pan, degrees
 	makeFrom, makeMost  float64
 
-	cues []plainCue
-	law  string
-	desk timeline.Desk
+	cues  []plainCue
+	law   string
+	mixer timeline.Mixer
 }
 
 // TestSecondOpinion compiles random shows both ways. A show that fails is found again by its seed.

@@ -9,7 +9,7 @@ import (
 	"backfield/cue/timeline"
 	"backfield/cue/work"
 	"backfield/layout"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 )
 
 // header is the part of a compiled show that all cues share.
@@ -27,7 +27,7 @@ func header(s *work.Setup, c *clock.Clock) *cue.Show {
 			},
 		},
 	}
-	for _, d := range s.Desk.Params {
+	for _, d := range s.Mixer.Params {
 		show.Params = append(show.Params, d.Own)
 	}
 	for _, k := range s.Rig.Spoken() {
@@ -89,11 +89,11 @@ func channel(
 	s *work.Setup, lines *timeline.Lines, l *timeline.Line, from, to clock.Moment, open, next *work.Working,
 ) cue.Channel {
 	x := cue.Channel{Channel: l.Channel, Kind: cue.Worn, LevelDB: cue.Silent, Notes: []string{}}
-	x.Params = work.Values(&s.Desk, next)
+	x.Params = work.Values(&s.Mixer, next)
 	if next != nil {
 		x.Pan, x.DelayMS, x.Sends = next.Pan.Value, next.Delay.MS, next.Pan.Sends
 	} else if s.Rig.Zones {
-		x.Sends = work.Sends(s.Rig, s.Desk.Send, make([]float64, len(s.Rig.Spoken())))
+		x.Sends = work.Sends(s.Rig, s.Mixer.Send, make([]float64, len(s.Rig.Spoken())))
 	}
 	if l.Fixed != nil {
 		x.Kind, x.Player = cue.Fixed, l.Fixed.Name
@@ -115,7 +115,7 @@ func channel(
 	return x
 }
 
-func fit(f *stand.Fit) *cue.Fit {
+func fit(f *stands.Fit) *cue.Fit {
 	if f == nil {
 		return nil
 	}

@@ -15,7 +15,7 @@ import (
 func TestMiddleOfTheWalk(t *testing.T) {
 	f := base
 	f.dots = "set,player,x,y\n1,A,0,32\n2,A,0,48\n3,A,0,48\n1,B,-16,40\n2,B,-16,40\n3,B,-16,40\n"
-	f.score += "[follow]\non = false\n[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = " +
+	f.score += "[waypoints]\non = false\n[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = " +
 		"\"2\"\nat = \"set 2\"\nopen.feature = [\"A\", \"B\"]\n"
 	r := f.show(t)
 	got := channelOf(t, r, "1", 1)
@@ -69,7 +69,7 @@ func TestMemo(t *testing.T) {
 	higher := f
 	higher.rig = strings.Replace(f.rig, "z = 18", "z = 24", 1)
 	fitted := f
-	fitted.score = "pan.by = \"stand-fit\"\n" + f.score
+	fitted.score = "pan.by = \"stands\"\n" + f.score
 	var memo work.Memo
 	seen := map[string]bool{}
 	for i, x := range []files{f, moved, f, hot, f, wide, moved, higher, fitted, moved, fitted} {

@@ -18,14 +18,14 @@ const (
 	unitLevelDB = 1
 	sizeOpen    = 1e6
 	sizePlayer  = 1e5
-	ownSize     = 1 // nobody knows what a unit of a desk's own parameter is worth
+	ownSize     = 1 // nobody knows what a unit of a mixer's own parameter is worth
 )
 
 // compareCue tells what differs of a cue that both shows have. s leads from its old state to its new one.
 func compareCue(old, new *cue.Snapshot, s *step.Step, whole []Cause) Cue {
 	c := describe(new, Changed)
 	raw := rawWords(s)
-	c.Desk = old.FadeS != new.FadeS || raw != nil
+	c.Mixer = old.FadeS != new.FadeS || raw != nil
 	for _, note := range []string{timeWords(old, new), fadeWords(old, new), nameWords(old, new)} {
 		if note != "" {
 			c.Notes = append(c.Notes, note)
@@ -34,7 +34,7 @@ func compareCue(old, new *cue.Snapshot, s *step.Step, whole []Cause) Cue {
 	c.Notes = append(c.Notes, raw...)
 	for i := range s.Channels {
 		ch := &s.Channels[i]
-		c.Desk = c.Desk || onDesk(ch)
+		c.Mixer = c.Mixer || onMixer(ch)
 		if changes := compareChannel(ch, s.Own, whole); len(changes) > 0 {
 			c.Channels = append(c.Channels, Channel{ch.Channel, wearer(ch), changes[0].Size, changes})
 		}
@@ -53,9 +53,9 @@ func wearer(c *step.Channel) string {
 	return c.Is.Player
 }
 
-// onDesk reports whether the desk would be told of any difference. Who wears a channel and in which role are no
+// onMixer reports whether the mixer would be told of any difference. Who wears a channel and in which role are no
 // messages to it.
-func onDesk(c *step.Channel) bool {
+func onMixer(c *step.Channel) bool {
 	return c.Kind == step.Opens || c.Kind == step.Closes || c.Level || c.Pan || c.Delay || len(c.Sends) > 0 ||
 		len(c.Params) > 0
 }

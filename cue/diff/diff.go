@@ -1,6 +1,6 @@
 // Package diff tells what differs between two compiled shows, in the trade's words and units: what the tech
-// reads before the desk is loaded. It sets snapshots side by side and works out from them why a number
-// moved; it compiles nothing, reads no file and knows no desk.
+// reads before the mixer is loaded. It sets snapshots side by side and works out from them why a number
+// moved; it compiles nothing, reads no file and knows no mixer.
 package diff
 
 import (
@@ -11,7 +11,7 @@ import (
 )
 
 // The parameters of a channel that a Change may name, beside those of package cue. Role and player are no
-// messages to a desk by themselves.
+// messages to a mixer by themselves.
 const (
 	ParamOpen   = "open" // 1 open, 0 closed
 	ParamPlayer = "player"
@@ -24,7 +24,7 @@ const (
 
 // Report is what differs. Its JSON holds every change; Text leaves out what waits behind closed mics.
 type Report struct {
-	// Unchanged is true when no message to the desk would differ.
+	// Unchanged is true when no message to the mixer would differ.
 	Unchanged bool   `json:"same"`
 	Summary   string `json:"summary"` // one line, "" when nothing differs
 	// Whole lists what changed for the show as a whole: air, rig, settings, channels.
@@ -59,8 +59,8 @@ type Cue struct {
 	Status string `json:"status"`
 	// FollowOn is true of a snapshot that the compiler added within a cue.
 	FollowOn bool `json:"follow_on"`
-	// Desk is false where only words or times differ.
-	Desk     bool      `json:"desk"`
+	// Mixer is false where only words or times differ.
+	Mixer    bool      `json:"desk"`
 	Notes    []string  `json:"notes"`    // what differs of the cue itself: its time, place in the order, fade, name
 	Channels []Channel `json:"channels"` // largest first
 }
@@ -89,7 +89,7 @@ type Change struct {
 	Size    float64 `json:"size"` // 1 is 5 ms, 0.1 of pan or 1 dB
 }
 
-// Same reports whether no message to the desk would differ: the same cues in the same order, with the same
+// Same reports whether no message to the mixer would differ: the same cues in the same order, with the same
 // channels open at the same level, pan, delay, own parameters and fade, and the same sent besides.
 func (r *Report) Same() bool { return r.Unchanged }
 
@@ -120,14 +120,14 @@ func Compare(old, new *cue.Show) *Report {
 			c := compareCue(&old.Cues[p.old], &new.Cues[p.new], steps[i], r.Whole)
 			if moved[i] {
 				c.Notes = append([]string{orderWords(old.Cues, new.Cues, p)}, c.Notes...)
-				c.Desk = true
+				c.Mixer = true
 			}
 			if len(c.Notes) > 0 || len(c.Channels) > 0 {
 				r.Cues = append(r.Cues, c)
 			}
 		}
 	}
-	cuesDiffer := slices.ContainsFunc(r.Cues, func(c Cue) bool { return c.Desk })
+	cuesDiffer := slices.ContainsFunc(r.Cues, func(c Cue) bool { return c.Mixer })
 	r.Unchanged = !channelsDiffer && len(params) == 0 && !cuesDiffer
 	if !r.Unchanged {
 		r.Summary = summary(r)
@@ -146,7 +146,7 @@ func added(s *cue.Snapshot) Cue {
 
 func describe(s *cue.Snapshot, status string) Cue {
 	return Cue{
-		ID: s.ID, Name: s.Name, At: moment(s), Status: status, FollowOn: s.FollowOn, Desk: true,
+		ID: s.ID, Name: s.Name, At: moment(s), Status: status, FollowOn: s.FollowOn, Mixer: true,
 		Notes: []string{}, Channels: []Channel{},
 	}
 }

@@ -227,7 +227,7 @@ func TestLines(t *testing.T) {
 			[]string{"why: stands 4.0 steps further back; walks otherwise before the next cue, ends where it did\n"}, nil},
 		{"delay, unexplained", func(s *cue.Show) { at(s, 0, 3).DelayMS = 65 },
 			[]string{"why: for a reason the snapshots don't hold " +
-				"(stand, desk limits or steps, a policy of one role, player or cue)\n"}, nil},
+				"(stand, mixer limits or steps, a policy of one role, player or cue)\n"}, nil},
 		{"place alone is no reason for a level", func(s *cue.Show) { walk(at(s, 0, 3), 0, 8); at(s, 1, 3).Pan = 0 }, nil,
 			[]string{"cue 1 \"fog\"", "stands"}},
 		{"latency", func(s *cue.Show) { s.Rig.LatencyMS = 6; at(s, 0, 3).DelayMS = 60.5 },
@@ -311,7 +311,7 @@ func TestLines(t *testing.T) {
 		}, nil},
 		{"a channel more, never open", func(s *cue.Show) {
 			s.Cues[0].Channels = append(s.Cues[0].Channels, cue.Channel{Channel: 40, Player: "Flg 1", LevelDB: cue.Silent})
-		}, []string{"the desk's channels differ\n", "channel 40 is new: Flg 1"}, nil},
+		}, []string{"the mixer's channels differ\n", "channel 40 is new: Flg 1"}, nil},
 		{"a channel less", func(s *cue.Show) {
 			for n := range s.Cues {
 				s.Cues[n].Channels = s.Cues[n].Channels[1:]

@@ -12,7 +12,7 @@ import (
 	"backfield/cue/diff"
 )
 
-// The desk's own parameters are compared in their own unit, and what a cue sends besides word by word.
+// The mixer's own parameters are compared in their own unit, and what a cue sends besides word by word.
 func TestOwn(t *testing.T) {
 	show := func(air, cut float64, also ...cue.Raw) *cue.Show {
 		s := harbor()
@@ -38,15 +38,15 @@ func TestOwn(t *testing.T) {
 		want     []string
 	}{
 		{show(1, 1), show(-2.5, 0), []string{"  3 Tpt 3  air 1 -> -2.5 dB (-3.5), cut on -> off\n",
-			"why: set by role, player or cue, or the desk's default", "closed channels move: 1"}},
+			"why: set by role, player or cue, or the mixer's default", "closed channels move: 1"}},
 		{show(1, 1, mute), show(1, 1, mute, freeze),
 			[]string{"sends besides: /fx/mute i 1, /fx/freeze T (was /fx/mute i 1)"}},
 		{show(1, 1), show(1, 1, freeze), []string{"sends besides: /fx/freeze T\n"}},
 		{show(1, 1, freeze), show(1, 1), []string{"sends nothing besides, was: /fx/freeze T\n"}},
 		{show(1, 1), silent, []string{"opened as feature at 0.0 dB, pan L 0.12, delay 50.0 ms, air 1 dB, cut on"}},
-		{harbor(), show(1, 1), []string{"whole show\n  the desk's air is new\n  the desk's cut is new\n"}},
-		{show(1, 1), harbor(), []string{"the desk's air is gone"}},
-		{show(1, 1), faded, []string{"the desk's air steps now, and faded"}},
+		{harbor(), show(1, 1), []string{"whole show\n  the mixer's air is new\n  the mixer's cut is new\n"}},
+		{show(1, 1), harbor(), []string{"the mixer's air is gone"}},
+		{show(1, 1), faded, []string{"the mixer's air steps now, and faded"}},
 		{show(1, 1, freeze), show(1, 1, freeze), nil},
 	} {
 		r := diff.Compare(c.old, c.new)
@@ -61,7 +61,7 @@ func TestOwn(t *testing.T) {
 	}
 }
 
-// TestSame: what no message to a desk carries is nothing to tell by itself.
+// TestSame: what no message to a mixer carries is nothing to tell by itself.
 // A send is compared like a level, with its zone, and an air that changes explains none.
 func TestSends(t *testing.T) {
 	show := func(first, second cue.Level) *cue.Show {
@@ -106,7 +106,7 @@ func TestSame(t *testing.T) {
 		change(s)
 		r := diff.Compare(harbor(), s)
 		if !r.Same() || text(r) != "" || r.Summary != "" {
-			t.Errorf("%s: a difference on the desk is told:\n%s", name, text(r))
+			t.Errorf("%s: a difference on the mixer is told:\n%s", name, text(r))
 		}
 	}
 	changes := map[string]func(*cue.Show){

@@ -9,7 +9,7 @@ import (
 
 // Text writes the report for people: the summary, what holds for the whole show, then cue by cue the
 // channels that differ, largest first, each with its reasons. It writes nothing where nothing differs on the
-// desk.
+// mixer.
 func (r *Report) Text(w io.Writer) {
 	if r.Same() {
 		return
@@ -113,7 +113,7 @@ func summary(r *Report) string {
 			added.add(c)
 		case c.Status == Removed:
 			removed.add(c)
-		case c.Desk:
+		case c.Mixer:
 			changed.add(c)
 		}
 	}
@@ -134,7 +134,7 @@ func summary(r *Report) string {
 		parts = append(parts, and(what)+" removed")
 	}
 	if len(parts) == 0 {
-		parts = append(parts, "the desk's channels differ")
+		parts = append(parts, "the mixer's channels differ")
 	}
 	if h.where != "" {
 		parts = append(parts, "largest: "+h.where+" "+short(h.largest))

@@ -204,7 +204,7 @@ func players(s *cue.Show) map[int]string {
 	return m
 }
 
-// both lists the parameters of a desk's own that either show has, as the newer tells of them.
+// both lists the parameters of a mixer's own that either show has, as the newer tells of them.
 func both(old, new []cue.Own) []cue.Own {
 	list := slices.Clone(new)
 	for _, x := range old {
@@ -215,7 +215,7 @@ func both(old, new []cue.Own) []cue.Own {
 	return list
 }
 
-// ownCauses tells which parameters of its own the desk has gained, lost, or tells otherwise of.
+// ownCauses tells which parameters of its own the mixer has gained, lost, or tells otherwise of.
 func ownCauses(old, new []cue.Own) []Cause {
 	var list []Cause
 	find := func(in []cue.Own, name string) (cue.Own, bool) {
@@ -226,7 +226,7 @@ func ownCauses(old, new []cue.Own) []Cause {
 		return in[i], true
 	}
 	add := func(name, what string) {
-		list = append(list, Cause{tagDesk, "the desk's " + name + what, []string{}})
+		list = append(list, Cause{tagMixer, "the mixer's " + name + what, []string{}})
 	}
 	for _, x := range both(old, new) {
 		was, had := find(old, x.Name)

@@ -17,7 +17,7 @@ const leastSteps = 0.05
 
 // unknown is said where nothing that both shows hold explains a number.
 const unknown = "for a reason the snapshots don't hold " +
-	"(stand, desk limits or steps, a policy of one role, player or cue)"
+	"(stand, mixer limits or steps, a policy of one role, player or cue)"
 
 // feedZones is the feed of a rig whose stacks hang on buses of their own.
 const feedZones = "zones"
@@ -31,7 +31,7 @@ const (
 	tagSettings = "settings"
 	tagRole     = "role level"
 	tagChannel  = "channel"
-	tagDesk     = "desk"
+	tagMixer    = "mixer"
 )
 
 // reasons works out why one channel's numbers differ.
@@ -91,7 +91,7 @@ func (r reasons) level() []string {
 	return []string{"nudge, trim or role level"} // a role that is open once cannot be told from a nudge
 }
 
-// own explains one of the desk's own parameters: like a level it is set, not computed.
+// own explains one of the mixer's own parameters: like a level it is set, not computed.
 func (r reasons) own() []string {
 	switch {
 	case r.waiting:
@@ -99,7 +99,7 @@ func (r reasons) own() []string {
 	case r.old.Role != r.new.Role:
 		return []string{roleWords(r.old.Role, r.new.Role)}
 	}
-	return []string{"set by role, player or cue, or the desk's default"}
+	return []string{"set by role, player or cue, or the mixer's default"}
 }
 
 func minus(a, b cue.Place) cue.Place { return cue.Place{X: a.X - b.X, Y: a.Y - b.Y, Z: a.Z - b.Z} }

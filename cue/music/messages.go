@@ -82,35 +82,35 @@ func badTempo(at source.Span, name string, bpm float64, count string) source.Pro
 }
 
 func badPosition(at source.Span, fault *source.Fault) source.Problem {
-	return source.ErrorAt("bad-position", at, fault.What, fault.Do)
+	return source.ErrorAt("unreadable-count", at, fault.What, fault.Do)
 }
 
 func beforeMusic(from score.MusicPlace) source.Problem {
-	return source.ErrorAt("bad-position", from.Span,
+	return source.ErrorAt("unreadable-count", from.Span,
 		fmt.Sprintf("%s lies before the music begins", from.V),
 		"name a place in the music")
 }
 
 func fromAtEnd(from score.MusicPlace) source.Problem {
-	return source.ErrorAt("bad-position", from.Span,
+	return source.ErrorAt("unreadable-count", from.Span,
 		fmt.Sprintf("%s lies at the end of the music, or after it", from.V),
 		"name a place in the music")
 }
 
 func pastEnd(to score.MusicPlace, byCounts float64) source.Problem {
-	return source.ErrorAt("bad-position", to.Span,
+	return source.ErrorAt("unreadable-count", to.Span,
 		fmt.Sprintf("%s lies %s past the end of the music", to.V, source.Count(byCounts, "count")),
 		"name a place in the music")
 }
 
 func noCounts(at source.Span, begin, end string) source.Problem {
-	return source.ErrorAt("bad-position", at,
+	return source.ErrorAt("unreadable-count", at,
 		fmt.Sprintf("the movement ends at %s and begins at %s", end, begin),
 		"it has at least one count")
 }
 
 func pauseOutside(at source.Span, count, counts float64) source.Problem {
-	return source.ErrorAt("bad-position", at,
+	return source.ErrorAt("unreadable-count", at,
 		fmt.Sprintf("this pause is at count %g, and the movement has %s", count, source.Count(counts, "count")),
 		"name a place in the movement")
 }

@@ -6,11 +6,11 @@ import (
 	"strings"
 
 	"backfield/layout/source"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 	"backfield/layout/table"
 )
 
-// ownPrefix begins the name of a column of one of the desk's own parameters.
+// ownPrefix begins the name of a column of one of the mixer's own parameters.
 const ownPrefix = "param."
 
 // Columns are the sheet's columns.
@@ -38,7 +38,7 @@ type Wear struct {
 	ChanAt  source.Span
 }
 
-// Param is what a player sets one of the desk's own parameters to. Its name stands in the head of the sheet.
+// Param is what a player sets one of the mixer's own parameters to. Its name stands in the head of the sheet.
 type Param struct {
 	Name  table.Text
 	Value table.Setting
@@ -161,7 +161,7 @@ func wear(row table.Row, player Player, p *source.Problems) Wear {
 		p.Add(badTrim(trim.Span, w.TrimDB))
 		w.TrimDB = 0
 	}
-	if c := row.Cell("policy"); c.Text != "" && stand.CheckPolicy(c.Text, c.Span, p) {
+	if c := row.Cell("policy"); c.Text != "" && stands.CheckPolicy(c.Text, c.Span, p) {
 		w.Policy = c.Text
 	}
 	for _, head := range row.Under(ownPrefix) {
@@ -205,7 +205,7 @@ func (r *Roster) oneChannel(packs map[string]Wear, w Wear, p *source.Problems) b
 	return true
 }
 
-// setting reads a cell of one of the desk's own parameters: a number, or of a switch "on" or "off"; empty is none.
+// setting reads a cell of one of the mixer's own parameters: a number, or of a switch "on" or "off"; empty is none.
 func setting(c table.Cell, name string, p *source.Problems) table.Setting {
 	switch strings.ToLower(c.Text) {
 	case "":

@@ -10,7 +10,7 @@ import (
 	"backfield/cue/timeline"
 	"backfield/layout/rig"
 	"backfield/layout/source"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 )
 
 // sounding are the rules about what is heard.
@@ -34,7 +34,7 @@ var sounding = []Rule{
 		EachSnapshot: masked,
 	},
 	{
-		Code: "few-served", Section: TheSound,
+		Code: "few-in-time", Section: TheSound,
 		Help: "over the whole show, a smaller share of the seats is in time than `check.fit`, default 50 percent.\n" +
 			"The cause is mostly a mistake in the rig, such as a sign or the latency. If not, see\n" +
 			"`backfield help stands`, `tune` and `zones`. Only with stands.",
@@ -171,11 +171,11 @@ func masked(x *Compiled, piece int, say Say) {
 			front = max(front, w.Level.RoleDB)
 		}
 	}
-	var behind, featured []stand.Fed
+	var behind, featured []stands.Fed
 	var names []string
 	var at source.Span
 	for _, w := range works {
-		fed := stand.Fed{Gains: w.Pan.Gains, LevelDB: w.Level.DB}
+		fed := stands.Fed{Gains: w.Pan.Gains, LevelDB: w.Level.DB}
 		switch {
 		case w.Level.RoleDB < front:
 			behind = append(behind, fed)

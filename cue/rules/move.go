@@ -23,28 +23,28 @@ var moving = []Rule{
 		OnceAShow: delayNegative,
 	},
 	{
-		Code: "delay-max", Section: TheDesk,
+		Code: "delay-max", Section: TheMixer,
 		Help: "a delay longer than the mixer can make is needed. The longest is sent, and the loudspeakers come\n" +
 			"too early by the rest. The limit is the mixer's own `max`.",
-		Fix: "a delay longer than the desk makes; the longest is sent, and the loudspeakers\n" +
+		Fix: "a delay longer than the mixer makes; the longest is sent, and the loudspeakers\n" +
 			"come too early. Keep that mic closed so far back, or add delay elsewhere in the system.",
 		OnceAShow: delayMax,
 	},
 	{
-		Code: "level-range", Section: TheDesk, ForDesigner: true,
+		Code: "level-range", Section: TheMixer, ForDesigner: true,
 		Help: "a level outside the mixer's range or over a ceiling is asked for. The nearest end is sent. The\n" +
 			"limits are the mixer's range and its `[safety]`.",
-		Fix: "a level outside the desk's range or over a ceiling; its end is sent. Mend role, trim or\n" +
+		Fix: "a level outside the mixer's range or over a ceiling; its end is sent. Mend role, trim or\n" +
 			"nudge.",
 	},
 	{
-		Code: "param-range", Section: TheDesk,
+		Code: "param-range", Section: TheMixer,
 		Help: "one of the mixer's own parameters is set to a value outside its range\n" +
 			"(`backfield help parameters`). The nearest end is sent.",
-		Fix: "a parameter of the desk's own outside its range; the nearer end is sent.",
+		Fix: "a parameter of the mixer's own outside its range; the nearer end is sent.",
 	},
 	{
-		Code: "opens-moving", Section: TheDesk,
+		Code: "opens-moving", Section: TheMixer,
 		Help: "a channel opens sooner after its pan or delay moved than `check.settle`, default 0.5 s. Many\n" +
 			"mixers glide a delay, which is heard as a change of pitch (common practice). Open the channel\n" +
 			"later, or close it earlier the time before.",
@@ -55,7 +55,7 @@ var moving = []Rule{
 	{
 		Code: "changes-nothing", Section: TheScore, ForDesigner: true,
 		Help:      "a cue changes nothing at the mixer.",
-		Fix:       "a cue changes nothing on the desk. Take it out, or accept it.",
+		Fix:       "a cue changes nothing on the mixer. Take it out, or accept it.",
 		OnceAShow: changesNothing,
 	},
 }
@@ -127,7 +127,7 @@ func delayNegative(x *Compiled, say Say) {
 
 // delayMax: delays that are longer than the mixer makes.
 func delayMax(x *Compiled, say Say) {
-	most := x.Desk.Delay.Max
+	most := x.Mixer.Delay.Max
 	groups := byCue(x, func(w *work.Working) float64 {
 		if !w.Delay.Over {
 			return 0
@@ -139,9 +139,9 @@ func delayMax(x *Compiled, say Say) {
 			continue
 		}
 		c, raw := &x.Cues[i], g.worst.Delay.RawMS
-		const text = "cue %q: the desk's longest delay of %g ms is too short for %s; worst: %s, %.1f ms"
+		const text = "cue %q: the mixer's longest delay of %g ms is too short for %s; worst: %s, %.1f ms"
 		const do = "the longest is sent, and the loudspeakers come up to %.1f ms too early: " +
-			"bring the player nearer, or mend max in the desk file"
+			"bring the player nearer, or mend max in the mixer file"
 		say(c.Cue, c.Open[g.worst.Line].At,
 			fmt.Sprintf(text, c.Cue.ID.V, most, timeline.Few(g.names), g.worst.Name, raw), fmt.Sprintf(do, raw-most))
 	}
@@ -159,7 +159,7 @@ func opensMoving(x *Compiled, say Say) {
 			if now.Open && !was.Open && moved && s.TimeS-at < x.Score.Rules.SettleS {
 				const text = "cue %q, %s: channel %d opens %.2f s after its delay or pan has moved"
 				say(q, q.ID.Span, fmt.Sprintf(text, s.ID, now.Player, now.Channel, s.TimeS-at),
-					"many desks glide a delay, which is heard as a pitch; open it later or close it sooner before")
+					"many mixers glide a delay, which is heard as a pitch; open it later or close it sooner before")
 			}
 			if now.Pan != was.Pan || now.DelayMS != was.DelayMS || !slices.Equal(now.Sends, was.Sends) {
 				movedS[now.Channel] = s.TimeS
@@ -180,7 +180,7 @@ func changesNothing(x *Compiled, say Say) {
 			same = same && equal(&s.Channels[j], &before.Channels[j])
 		}
 		if q := x.Cues[x.Pieces[i].Cue].Cue; same {
-			say(q, q.ID.Span, fmt.Sprintf("cue %q changes nothing on the desk", s.ID),
+			say(q, q.ID.Span, fmt.Sprintf("cue %q changes nothing on the mixer", s.ID),
 				"take it out, or see whether it says what was meant")
 		}
 	}

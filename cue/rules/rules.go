@@ -37,7 +37,7 @@ type Section string
 // The sections, by their headings.
 const (
 	Safety      Section = "Safety"
-	TheDesk     Section = "The desk"
+	TheMixer    Section = "The mixer"
 	TheOperator Section = "The operator"
 	TheScore    Section = "The score"
 	TheSound    Section = "The sound"

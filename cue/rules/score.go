@@ -20,11 +20,11 @@ var scoring = []Rule{
 	{
 		Code: "param-closed", Section: TheScore,
 		Help: "a cue sets one of the mixer's own parameters for a mic, by name, that it does not open.",
-		Fix: "a cue sets a parameter of a mic that it does not open. Open it or leave it out.",
+		Fix:  "a cue sets a parameter of a mic that it does not open. Open it or leave it out.",
 	},
 	{
 		Code: "raw-scene", Section: TheScore,
 		Help: "an extra message makes the mixer store or recall a scene, as mixer.toml describes it.",
-		Fix: "a raw line that has the desk store or recall a scene. Take it out, or accept it.",
+		Fix:  "a raw line that has the mixer store or recall a scene. Take it out, or accept it.",
 	},
 }

@@ -26,7 +26,7 @@ type cueTable struct {
 	Also  []rawTable                          `key:"also"`
 
 	Policy policyChoice `key:"policy"`
-	Follow table.Flag   `key:"follow"`
+	Follow table.Flag   `key:"waypoints"`
 	Allow  []table.Text `key:"allow"`
 }
 

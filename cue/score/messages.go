@@ -20,7 +20,7 @@ func badArgument(at source.Span, kind table.Kind) source.Problem {
 func tooManyRaw(at source.Span) source.Problem {
 	return source.ErrorAt("too-large", at,
 		fmt.Sprintf("a cue sends at most %d messages besides", mostRaw),
-		"let a scene or a macro of the desk do the rest")
+		"let a scene or a macro of the mixer do the rest")
 }
 
 func unknownType(at source.Span, tag rune) source.Problem {
@@ -115,7 +115,7 @@ func badMovementCounts(counts table.Int) source.Problem {
 }
 
 func badPosition(at source.Span, fault *source.Fault) source.Problem {
-	return source.ErrorAt("bad-position", at, fault.What, fault.Do)
+	return source.ErrorAt("unreadable-count", at, fault.What, fault.Do)
 }
 
 func notInMusic(place string) *source.Fault {
@@ -210,13 +210,13 @@ func idTwice(id table.Text, first source.Span) source.Problem {
 }
 
 func atAndAfter(at source.Span) source.Problem {
-	return source.ErrorAt("two-positions", at,
+	return source.ErrorAt("two-counts", at,
 		"this cue has an at, and an after as well",
 		"keep at for a cue that is pressed, after for one that goes by itself")
 }
 
 func firstCueAfter(at source.Span) source.Problem {
-	return source.ErrorAt("two-positions", at,
+	return source.ErrorAt("two-counts", at,
 		"the first cue has none before it to come after",
 		`write at = "1:1"`)
 }

@@ -2,7 +2,7 @@ package score
 
 import (
 	"backfield/layout/source"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 	"backfield/layout/table"
 	"backfield/layout/unit"
 )
@@ -11,11 +11,11 @@ import (
 type policyChoice struct{ table.Text }
 
 // Words are the policies.
-func (policyChoice) Words() []string { return stand.PolicyNames() }
+func (policyChoice) Words() []string { return stands.PolicyNames() }
 
 // read holds the name to those that there are.
 func (c policyChoice) read(p *source.Problems) table.Text {
-	if c.Set && !stand.CheckPolicy(c.V, c.Span, p) {
+	if c.Set && !stands.CheckPolicy(c.V, c.Span, p) {
 		return table.Text{}
 	}
 	return c.Text
@@ -33,7 +33,7 @@ type delayTable struct {
 type panChoice struct{ table.Text }
 
 // Words are the ways to pan.
-func (panChoice) Words() []string { return []string{"tangent", "stand-fit"} }
+func (panChoice) Words() []string { return []string{"tangent", "stands"} }
 
 // panTable is [pan].
 type panTable struct {
@@ -42,7 +42,7 @@ type panTable struct {
 	Angle table.Num `key:"angle"`
 }
 
-// followTable is [follow].
+// followTable is [waypoints].
 type followTable struct {
 	On    table.Flag     `key:"on"`
 	Drift table.Quantity `key:"drift"`
@@ -141,7 +141,7 @@ func (s *Score) readPan(t panTable, p *source.Problems) {
 		"the angle that joint may leave the true direction by, in degrees,", p)
 	switch by := t.By.Or("tangent"); by {
 	case "tangent":
-	case "stand-fit":
+	case "stands":
 		s.StandFit = true
 	default:
 		p.Add(unknownPan(t.By.Text, t.By.Words()))

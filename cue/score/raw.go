@@ -77,7 +77,7 @@ func (t *rawTable) arguments(p *source.Problems) (types string, args []any, ok b
 	return tags.String(), args, p.Errors() == before && tags.Len() == len(t.Args)
 }
 
-// looksLike is the type that a value has where none is written: the smallest that every desk knows.
+// looksLike is the type that a value has where none is written: the smallest that every mixer knows.
 func looksLike(n *table.Node) byte {
 	switch {
 	case n.Kind == table.String:

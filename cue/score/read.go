@@ -16,13 +16,13 @@ type File struct {
 	Drill    *drillTable             `key:"drill,required"`
 	Roster   table.Text              `key:"roster,required"`
 	Rig      table.Text              `key:"rig,required"`
-	Desk     table.Text              `key:"desk,required"`
+	Mixer    table.Text              `key:"mixer,required"`
 	Venue    table.Text              `key:"venue"`
 	Mix      *table.Map[roleValue]   `key:"mix"`
 	Always   table.Map[[]table.Text] `key:"always"`
 	Delay    delayTable              `key:"delay"`
 	Pan      panTable                `key:"pan"`
-	Follow   followTable             `key:"follow"`
+	Follow   followTable             `key:"waypoints"`
 	Zones    zonesTable              `key:"zones"`
 	Check    checkTable              `key:"check"`
 	MakeUp   *makeUpTable            `key:"make_up"`
@@ -74,7 +74,7 @@ func Read(f *source.File, p *source.Problems) *Score {
 	if t.Drill != nil {
 		s.readDrill(t.Drill, root.Get("drill"), p)
 	}
-	s.Roster, s.Rig, s.Desk, s.Venue = t.Roster, t.Rig, t.Desk, t.Venue
+	s.Roster, s.Rig, s.Mixer, s.Venue = t.Roster, t.Rig, t.Mixer, t.Venue
 	s.readMix(&t, p)
 	s.readCheck(t.Check, p)
 	for _, m := range t.Movement {
@@ -98,14 +98,14 @@ func (s *Score) readDrill(t *drillTable, n *table.Node, p *source.Problems) {
 }
 
 // named finds a line's file names in a score that no parser takes.
-var named = regexp.MustCompile(`(?m)^[^#"\n]*?\b(sets|dots|roster|rig|desk|venue)[ \t]*=[ \t]*"([^"\\\n]+)"` +
+var named = regexp.MustCompile(`(?m)^[^#"\n]*?\b(sets|dots|roster|rig|mixer|venue)[ \t]*=[ \t]*"([^"\\\n]+)"` +
 	`(?:[ \t]*,[ \t]*(sets|dots)[ \t]*=[ \t]*"([^"\\\n]+)")?`)
 
 // pickFiles finds the names of the other files in a score with a mistake in its syntax, so that what is wrong
 // in them is reported at the same time.
 func (s *Score) pickFiles() {
 	into := map[string]*table.Text{"sets": &s.Sets, "dots": &s.Dots, "roster": &s.Roster, "rig": &s.Rig,
-		"desk": &s.Desk, "venue": &s.Venue}
+		"mixer": &s.Mixer, "venue": &s.Venue}
 	for _, m := range named.FindAllStringSubmatchIndex(s.File.Text, -1) {
 		for i := 2; i < len(m) && m[i] >= 0; i += 4 {
 			key, name := s.File.Text[m[i]:m[i+1]], s.File.Text[m[i+2]:m[i+3]]

@@ -15,7 +15,7 @@ type Score struct {
 	Title   string
 	Partial bool // the file was refused: only the names of the other files were picked out of it
 
-	Sets, Dots, Roster, Rig, Desk, Venue table.Text // paths, relative to the score
+	Sets, Dots, Roster, Rig, Mixer, Venue table.Text // paths, relative to the score
 
 	Columns  *rows.Columns // how the sheet of dots is laid out; nil: as ours
 	Together bool          // the sheet of dots tells the sets too
@@ -58,7 +58,7 @@ type Role struct {
 	Span    source.Span
 }
 
-// Param is what one of the desk's own parameters is set to. In a cue, Of is the player, fixed mic or @group.
+// Param is what one of the mixer's own parameters is set to. In a cue, Of is the player, fixed mic or @group.
 type Param struct {
 	Name  table.Text
 	Of    table.Text

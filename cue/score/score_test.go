@@ -11,7 +11,7 @@ import (
 const head = `drill = { sets = "sets.csv", dots = "dots.csv" }
 roster = "r"
 rig = "g"
-desk = "d"
+mixer = "d"
 `
 
 const tempo = "movement = [{ tempo = 120 }]\n"
@@ -34,17 +34,17 @@ func TestMistakes(t *testing.T) {
 		"fine":  {cue(`at = "1:1"`), ""},
 		"no at": {cue("keep = true"), `6:1 missing-key: the key "at" is missing`},
 		"at and after": {cue("at = \"1:1\"\nafter = 8"),
-			"9:9 two-positions: this cue has an at, and an after as well"},
-		"first after": {cue("after = 8"), "8:9 two-positions: the first cue has none before it to come after"},
+			"9:9 two-counts: this cue has an at, and an after as well"},
+		"first after": {cue("after = 8"), "8:9 two-counts: the first cue has none before it to come after"},
 		"bad id":      {strings.Replace(cue(`at = "1:1"`), `"1"`, `"12.1"`, 1), `7:6 bad-id: "12.1" is no cue id`},
 		"id twice": {cue(`at = "1:1"`) + "\n[[cue]]\nid = \"1\"\nat = \"1:9\"",
 			`10:6 duplicate-id: cue "1" stands twice`},
-		"no time": {cue(`at = "soon"`), `8:6 bad-position: "soon" is no position`},
-		"beat 0":  {cue(`at = "m. 3 beat 0"`), `8:6 bad-position: "m. 3 beat 0": beats are numbered from 1`},
+		"no time": {cue(`at = "soon"`), `8:6 unreadable-count: "soon" is no position`},
+		"beat 0":  {cue(`at = "m. 3 beat 0"`), `8:6 unreadable-count: "m. 3 beat 0": beats are numbered from 1`},
 		"movement 0": {cue(`at = "0:m. 3"`),
-			`8:6 bad-position: "0:m. 3": movements are numbered from 1; write "1:33"`},
+			`8:6 unreadable-count: "0:m. 3": movements are numbered from 1; write "1:33"`},
 		"a time of day": {cue(`at = "02:09:00"`),
-			`8:6 bad-position: "02:09:00" is a time of day, which a spreadsheet makes of a position such as 2:9`},
+			`8:6 unreadable-count: "02:09:00" is a time of day, which a spreadsheet makes of a position such as 2:9`},
 		"long fade":   {cue("at = \"1:1\"\nfade = 2000"), "9:8 out-of-range: a fade of 2000 counts"},
 		"zero after":  {cue("at = \"1:1\"\n[[cue]]\nid = \"2\"\nafter = 0"), "11:9 out-of-range: 0 counts after"},
 		"bad policy":  {cue("at = \"1:1\"\npolicy = \"best\""), `9:10 bad-choice: no policy "best" is known`},
@@ -58,7 +58,7 @@ func TestMistakes(t *testing.T) {
 			"5:86 bad-tempo: this tempo entry at count 12 begins before the one above has ended (count 17)"},
 		"slow": {head + "movement = [{ tempo = 5 }]\n", "5:23 bad-tempo: a tempo of 5"},
 		"no place in the music": {head + "movement = [{ tempo = { music = \"a.mid\", from = \"set 3\" } }]\n",
-			`5:49 bad-position: "set 3" is no place in this movement's music`},
+			`5:49 unreadable-count: "set 3" is no place in this movement's music`},
 		"early pause": {head + "movement = [{ tempo = { music = \"a.mid\", pauses = [{ at = 0, pause = 2 }] } }]\n",
 			"5:59 bad-tempo: a pause at count 0"},
 		"tempo in quotes": {head + "movement = [{ tempo = \"120 bpm\" }]\n",

@@ -16,7 +16,7 @@ type Row struct {
 	Closes    []Mic  // with the role and level that they had
 	Packs     []Pack // who hands an open channel over or changes channels
 	Changes   []Change
-	Params    []string // what changes of the desk's own parameters while it is heard, in words
+	Params    []string // what changes of the mixer's own parameters while it is heard, in words
 	FollowOns []*cue.Snapshot
 	Open      int // mics, once it has happened
 	Watch     []string

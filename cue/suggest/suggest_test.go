@@ -36,7 +36,7 @@ func show(t *testing.T, cues string) *compile.Result {
 	file := func(order int, name, text string) *source.File {
 		return &source.File{Name: name, Text: text, Order: order}
 	}
-	head := "drill = { sets = \"s\", dots = \"d\" }\nroster = \"r\"\nrig = \"g\"\ndesk = \"k\"\n[[movement]]\ntempo " +
+	head := "drill = { sets = \"s\", dots = \"d\" }\nroster = \"r\"\nrig = \"g\"\nmixer = \"k\"\n[[movement]]\ntempo " +
 		"= 120\n"
 	var in compile.Input
 	in.Score, in.Rig = score.Read(file(0, "show", head+cues), &p), rig.Read(file(4, "rig", stacks), nil, &p)
@@ -45,7 +45,7 @@ func show(t *testing.T, cues string) *compile.Result {
 		Dots: file(2, "dots", "set,player,x,y\n1,A,-20,30\n2,A,20,70\n1,B,8,40\n2,B,8,40\n"),
 	}, in.Rig.Field, &p)
 	in.Roster = roster.Read(file(3, "roster", "player,section,pack,channel\nA,trumpet,P1,1\nB,trumpet,P2,2\n"), &p)
-	in.Desk = timeline.Desk{
+	in.Mixer = timeline.Mixer{
 		Channels: 8, Pan: timeline.Limits{Min: -1, Max: 1, Step: 0.01},
 		Delay: timeline.Limits{Max: 500, Step: 0.1}, Level: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
 	}

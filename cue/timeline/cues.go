@@ -20,7 +20,7 @@ func momentOf(
 	if fault == nil {
 		return m, true
 	}
-	code, sure := "bad-position", true
+	code, sure := "unreadable-count", true
 	_, listed := f.Drill.Set(position.Set)
 	switch {
 	case position.Musical() && musicLost(f.Score, position.Movement):

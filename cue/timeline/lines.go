@@ -70,8 +70,8 @@ func NewLines(f *Files, c *clock.Clock, p *source.Problems) *Lines {
 	x := &Lines{files: f, unsure: map[string]bool{}}
 	byChannel := map[int]int{}
 	line := func(channel int, where source.Span) *Line {
-		if channel > f.Desk.Channels {
-			p.Add(noSuchChannel(channel, f.Desk.Channels, where))
+		if channel > f.Mixer.Channels {
+			p.Add(noSuchChannel(channel, f.Mixer.Channels, where))
 		}
 		i, ok := byChannel[channel]
 		if !ok {
@@ -108,7 +108,7 @@ func wornFrom(f *Files, c *clock.Clock, w roster.Wear, p *source.Problems) (from
 	}
 	position, fault := clock.ParsePosition(w.From.Text)
 	if fault != nil {
-		p.Error("bad-position", w.From.Span, fault.What, fault.Do)
+		p.Error("unreadable-count", w.From.Span, fault.What, fault.Do)
 		return from, false
 	}
 	return momentOf(f, c, position, w.From.Span, p)

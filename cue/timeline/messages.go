@@ -105,8 +105,8 @@ func sameMoment(a, b *score.Cue) source.Problem {
 }
 
 func noSuchChannel(channel, channels int, at source.Span) source.Problem {
-	return source.ErrorAt("no-such-channel", at, fmt.Sprintf("channel %d, and the desk has %d", channel, channels),
-		"mend the channel, or \"channels\" in the desk file")
+	return source.ErrorAt("no-such-channel", at, fmt.Sprintf("channel %d, and the mixer has %d", channel, channels),
+		"mend the channel, or \"channels\" in the mixer file")
 }
 
 func wornByTwo(w, other roster.Wear) source.Problem {
@@ -198,20 +198,20 @@ func wornNeverOpen(w *Wear) source.Problem {
 
 func computedParam(name table.Text) source.Problem {
 	return source.ErrorAt("unknown-param", name.Span,
-		fmt.Sprintf("%s is computed, and is no parameter of the desk's own", name.V),
+		fmt.Sprintf("%s is computed, and is no parameter of the mixer's own", name.V),
 		"a level is that of the role, or a nudge; "+
 			"mute, pan, delay and sends follow from who is open and where he stands")
 }
 
 func noParams(name table.Text, others []string) source.Problem {
 	return source.ErrorAt("unknown-param", name.Span,
-		fmt.Sprintf("no parameter %q: this desk has none of its own", name.V),
-		source.DidYouMean(name.V, others, fmt.Sprintf("add [param.%s] to desk.toml, or take this out", name.V)))
+		fmt.Sprintf("no parameter %q: this mixer has none of its own", name.V),
+		source.DidYouMean(name.V, others, fmt.Sprintf("add [param.%s] to mixer.toml, or take this out", name.V)))
 }
 
 func unknownParam(name table.Text, names []string) source.Problem {
 	return source.ErrorAt("unknown-param", name.Span, fmt.Sprintf("no parameter %q", name.V),
-		source.DidYouMean(name.V, names, "it is "+source.OneOf(names)+"; or add it to desk.toml"))
+		source.DidYouMean(name.V, names, "it is "+source.OneOf(names)+"; or add it to mixer.toml"))
 }
 
 func isSwitch(name string, v table.Setting) source.Problem {

@@ -13,22 +13,22 @@ import (
 // param finds one of the mixer's own parameters, or reports that there is none of that name; others may stand there
 // too.
 func (f *Files) param(name table.Text, p *source.Problems, others ...string) *Param {
-	for i := range f.Desk.Params {
-		if f.Desk.Params[i].Name == name.V {
-			return &f.Desk.Params[i]
+	for i := range f.Mixer.Params {
+		if f.Mixer.Params[i].Name == name.V {
+			return &f.Mixer.Params[i]
 		}
 	}
 	if f.Doubt { // it may well be in what could not be read
 		return nil
 	}
 	names := others
-	for _, x := range f.Desk.Params {
+	for _, x := range f.Mixer.Params {
 		names = append(names, x.Name)
 	}
 	switch {
 	case slices.Contains([]string{cue.ParamLevel, cue.ParamMute, cue.ParamPan, cue.ParamDelay, cue.ParamSend}, name.V):
 		p.Add(computedParam(name))
-	case len(f.Desk.Params) == 0:
+	case len(f.Mixer.Params) == 0:
 		p.Add(noParams(name, names))
 	default:
 		p.Add(unknownParam(name, names))
@@ -53,7 +53,7 @@ func (c *paramCheck) hold(q *score.Cue, d *Param, v table.Setting, who string) {
 	case !d.Switch && v.Switch:
 		c.p.Add(isNumber(d.Name, v))
 	case v.V < d.Min || v.V > d.Max:
-		c.remarks.About(q, "param-range", v.Span, fmt.Sprintf("%s: %s of %s is wanted and the desk holds %g to %g", who,
+		c.remarks.About(q, "param-range", v.Span, fmt.Sprintf("%s: %s of %s is wanted and the mixer holds %g to %g", who,
 			d.Name, d.Words(v.V), d.Min, d.Max), "mend it; until then the nearer end is sent")
 	}
 }
@@ -88,11 +88,11 @@ func CheckParams(f *Files, remarks *Remarks, p *source.Problems) {
 			}
 			k.hold(c, d, x.Value, fmt.Sprintf("cue %q, %s", c.ID.V, x.Of.V))
 		}
-		if f.Desk.CheckRaw == nil {
+		if f.Mixer.CheckRaw == nil {
 			continue
 		}
 		for _, x := range c.Also {
-			f.Desk.CheckRaw(Raw(x), x.Address, p, func(at source.Span, what, do string) {
+			f.Mixer.CheckRaw(Raw(x), x.Address, p, func(at source.Span, what, do string) {
 				remarks.About(c, "raw-scene", at, what, do)
 			})
 		}

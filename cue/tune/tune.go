@@ -11,7 +11,7 @@ import (
 	"backfield/layout"
 	"backfield/layout/rig"
 	"backfield/layout/sound"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 )
 
 // Tuning is what a search over the stacks found, beside what the rig does now and what zone sends would do.
@@ -53,7 +53,7 @@ const (
 // search is one search over the stacks.
 type search struct {
 	*compile.Result
-	seats, fewSeats   []stand.Seat
+	seats, fewSeats   []stands.Seat
 	places, fewPlaces []layout.Point
 	system            *sound.System // as it is tried
 
@@ -67,12 +67,12 @@ type search struct {
 // search.
 func Search(r *compile.Result, progress func(float64)) (Tuning, error) {
 	if r.Show == nil || len(r.Rig.Seats()) == 0 {
-		return Tuning{}, fmt.Errorf("tuning needs a stand: add [[stand]] to the rig")
+		return Tuning{}, fmt.Errorf("tuning needs a stand: add [[stands]] to the rig")
 	}
 	if r.Rig.Zones {
 		return Tuning{}, fmt.Errorf("this rig feeds its stacks by zones: there are no left and right to tune")
 	}
-	x := &search{Result: r, seats: r.Rig.Seats(), places: placesOf(r), system: r.Rig.System(r.Desk.Law)}
+	x := &search{Result: r, seats: r.Rig.Seats(), places: placesOf(r), system: r.Rig.System(r.Mixer.Law)}
 	if len(x.places) == 0 {
 		return Tuning{}, fmt.Errorf("no cue opens a worn mic")
 	}
@@ -206,28 +206,28 @@ func thin[T any](list []T, n int) []T {
 
 // served is how some seats are served over some places, each with its own pan or sends and the delay that serves
 // most.
-func served(r *compile.Result, system *sound.System, seats []stand.Seat, places []layout.Point, zones bool) Served {
+func served(r *compile.Result, system *sound.System, seats []stands.Seat, places []layout.Point, zones bool) Served {
 	ref, score := r.Rig.Reference, r.Score
-	aim := stand.Aim{WindowS: score.WindowMS / 1000, LeadS: score.LeadMS / 1000, Free: score.Free}
-	steps := work.PanSteps(r.Desk.Pan)
-	listeners := stand.New(seats, ref, system, steps)
+	aim := stands.Aim{WindowS: score.WindowMS / 1000, LeadS: score.LeadMS / 1000, Free: score.Free}
+	steps := work.PanSteps(r.Mixer.Pan)
+	listeners := stands.New(seats, ref, system, steps)
 	all := make([]Served, len(places))
-	work.Each(listeners, len(places), func(_ *stand.PanChooser, delay *stand.Chooser) func(i int) {
+	work.Each(listeners, len(places), func(_ *stands.PanChooser, delay *stands.Chooser) func(i int) {
 		return func(i int) {
 			p := places[i]
-			var heard *stand.Heard
+			var heard *stands.Heard
 			var g []float64
 			if zones {
 				g = system.Through(system.ZoneSends(p.Azimuth(ref), ref, score.ZonesMost).Send)
 				heard = listeners.Through(g)
 			} else {
 				pan := work.WithinWidth(system.TangentPan(p, ref).Pan, score.PanWidth)
-				pan = work.PanOnGrid(pan, r.Desk.Pan)
+				pan = work.PanOnGrid(pan, r.Mixer.Pan)
 				g = system.Gains(pan)
 				heard = listeners.AtPan(int(math.Round(pan * float64(steps))))
 			}
 			all[i].ImageErrorDeg = listeners.ImageErrorDeg(g, p)
-			if delayS, ok := delay.Raw(heard, p, stand.MostSeats, aim); ok {
+			if delayS, ok := delay.Raw(heard, p, stands.MostSeats, aim); ok {
 				if f, ok := delay.Fit(heard, []layout.Point{p}, delayS, aim.WindowS); ok {
 					all[i].Inside = f.Inside
 				}

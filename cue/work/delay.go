@@ -6,13 +6,13 @@ import (
 
 	"backfield/cue/timeline"
 	"backfield/layout/sound"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 	"backfield/layout/unit"
 )
 
 // Delay is how a channel's delay is chosen, in ms.
 type Delay struct {
-	Policy   *stand.Policy
+	Policy   *stands.Policy
 	Arrival  sound.Arrival // of the first loudspeaker at the reference seat
 	PlayerMS float64       // travel time of the player's own sound to the reference seat, at the first moment
 	FirstMS  float64       // first loudspeaker sound there without a delay
@@ -29,7 +29,7 @@ type Delay struct {
 
 // delayOf is the middle of the range of the delays that the policy wants along the way, or the longest where the
 // policy says so, held to 0 and to the mixer's most, and finished on the mixer's grid.
-func delayOf(p *part, policy *stand.Policy, place Place, pan Pan, heard *stand.Heard) Delay {
+func delayOf(p *part, policy *stands.Policy, place Place, pan Pan, heard *stands.Heard) Delay {
 	d := Delay{Policy: policy, Arrival: heard.Reference, LeadMS: p.Score.LeadMS}
 	d.PlayerMS = 1000 * place.ReferenceM / p.System.SpeedMPS
 	if d.Arrival.OK {
@@ -53,18 +53,18 @@ func delayOf(p *part, policy *stand.Policy, place Place, pan Pan, heard *stand.H
 			d.BelowMS = -min(last, 0)
 		}
 	}
-	least, most := max(p.Desk.Delay.Min, 0), max(p.Desk.Delay.Max, 0)
+	least, most := max(p.Mixer.Delay.Min, 0), max(p.Mixer.Delay.Max, 0)
 	d.Over = d.RawMS > most
 	v := max(min(d.RawMS, most), least)
-	if d.MS = unit.Round(v, p.Desk.Delay.Step); policy.Longest && !d.Manual {
-		d.MS = unit.RoundUp(v, p.Desk.Delay.Step)
+	if d.MS = unit.Round(v, p.Mixer.Delay.Step); policy.Longest && !d.Manual {
+		d.MS = unit.RoundUp(v, p.Mixer.Delay.Step)
 	}
 	d.MS = min(d.MS, most)
 	return d
 }
 
 // wantedAlong is the range of the delays that a policy wants over a way.
-func wantedAlong(p *part, q question, heard *stand.Heard) delays {
+func wantedAlong(p *part, q question, heard *stands.Heard) delays {
 	x := delays{loMS: math.Inf(1), hiMS: math.Inf(-1)}
 	for i, at := range q.Way {
 		if i > 0 && at == q.Way[i-1] {
@@ -87,7 +87,7 @@ func (d Delay) notes(l timeline.Limits) (notes []string) {
 				"can wait; 0 is sent", -d.BelowMS))
 	}
 	if d.Over {
-		notes = append(notes, fmt.Sprintf("the delay of %.1f ms is over the desk's most, %g ms", d.RawMS,
+		notes = append(notes, fmt.Sprintf("the delay of %.1f ms is over the mixer's most, %g ms", d.RawMS,
 			max(l.Max, 0)))
 	}
 	return notes

@@ -34,9 +34,9 @@ func levelOf(p *part, place Place) Level {
 		}
 	}
 	x.RawDB = x.RoleDB + x.TrimDB + x.NudgeDB + x.MakeUpDB
-	v := max(min(x.RawDB, p.Desk.MostDB(p.line.Channel)), p.Desk.Level.Min)
+	v := max(min(x.RawDB, p.Mixer.MostDB(p.line.Channel)), p.Mixer.Level.Min)
 	x.Cut = v != x.RawDB
-	x.DB = unit.Round(v, p.Desk.Level.Step)
+	x.DB = unit.Round(v, p.Mixer.Level.Step)
 	return x
 }
 
@@ -44,14 +44,14 @@ func (x Level) notes(least, most float64) []string {
 	if !x.Cut {
 		return nil
 	}
-	return []string{fmt.Sprintf("the level of %.1f dB is outside of the desk's range, %g to %g dB", x.RawDB, least,
+	return []string{fmt.Sprintf("the level of %.1f dB is outside of the mixer's range, %g to %g dB", x.RawDB, least,
 		most)}
 }
 
 // Given is how one of the mixer's own parameters came to its value on one channel.
 type Given struct {
 	*timeline.Param
-	By    string // what set it: "cue 5", "the roster", "role feature", "the desk's default"
+	By    string // what set it: "cue 5", "the roster", "role feature", "the mixer's default"
 	Raw   float64
 	Value float64 // on the mixer's grid, as it is sent
 }
@@ -60,9 +60,9 @@ type Given struct {
 // default, the first of these that says anything; then within the mixer's limits, on its step.
 func paramsOf(p *part) []Given {
 	var list []Given
-	for i := range p.Desk.Params {
-		d := &p.Desk.Params[i]
-		x := Given{Param: d, By: "the desk's default", Raw: d.Default}
+	for i := range p.Mixer.Params {
+		d := &p.Mixer.Params[i]
+		x := Given{Param: d, By: "the mixer's default", Raw: d.Default}
 		take := func(v table.Setting, by string) {
 			if v.Set {
 				x.Raw, x.By = v.V, by
@@ -92,7 +92,7 @@ func paramsOf(p *part) []Given {
 func paramNotes(params []Given) (notes []string) {
 	for _, x := range params {
 		if x.Raw < x.Min || x.Raw > x.Max {
-			notes = append(notes, fmt.Sprintf("%s of %s is outside of the desk's range, %g to %g",
+			notes = append(notes, fmt.Sprintf("%s of %s is outside of the mixer's range, %g to %g",
 				x.Name, x.Words(x.Raw), x.Min, x.Max))
 		}
 	}
@@ -100,7 +100,7 @@ func paramNotes(params []Given) (notes []string) {
 }
 
 // Values are the mixer's own parameters of a channel: those of a working, or with nil what nobody has set.
-func Values(d *timeline.Desk, w *Working) []cue.Param {
+func Values(d *timeline.Mixer, w *Working) []cue.Param {
 	var list []cue.Param
 	for i, x := range d.Params {
 		v := x.Default

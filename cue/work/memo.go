@@ -9,7 +9,7 @@ import (
 
 	"backfield/layout"
 	"backfield/layout/sound"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 )
 
 // Memo keeps what the stand solver found from one compile to the next, so that after a save only what changed is
@@ -17,24 +17,24 @@ import (
 // same number. The zero Memo is ready. It may serve one compile at a time.
 type Memo struct {
 	of        basis
-	listeners *stand.Listeners
+	listeners *stands.Listeners
 
 	delays remembered[string, delays]
-	fits   remembered[string, *stand.Fit]
+	fits   remembered[string, *stands.Fit]
 	pans   remembered[layout.Point, int]
 }
 
 // basis is everything that all answers depend on. Whatever else the solver is to know belongs into it or into a
 // question: then it is compared as well, since both are compared whole.
 type basis struct {
-	seats []stand.Seat
+	seats []stands.Seat
 	scene scene
 }
 
 type scene struct {
 	System    sound.System
 	Reference layout.Point
-	Aim       stand.Aim
+	Aim       stands.Aim
 	PanSteps  int // from the middle to one side
 }
 
@@ -50,10 +50,10 @@ type delays struct {
 
 // begin prepares for a compile: what was not used in the last one is forgotten, and everything when the stacks,
 // the seats or the aim are others.
-func (m *Memo) begin(of basis) *stand.Listeners {
+func (m *Memo) begin(of basis) *stands.Listeners {
 	if m.listeners == nil || !m.of.equal(of) {
 		system := of.scene.System
-		m.of, m.listeners = of, stand.New(of.seats, of.scene.Reference, &system, of.scene.PanSteps)
+		m.of, m.listeners = of, stands.New(of.seats, of.scene.Reference, &system, of.scene.PanSteps)
 		m.delays.forget()
 		m.fits.forget()
 		m.pans.forget()
@@ -96,7 +96,7 @@ func (r *remembered[K, V]) get(key K, ask func() V) V {
 // is heard, over which way, and for a fit the delay that is sent. An answer is computed from a question and the basis,
 // and from nothing else.
 type question struct {
-	Policy  *stand.Policy // nil for a fit
+	Policy  *stands.Policy // nil for a fit
 	Gains   []float64
 	Way     []layout.Point
 	DelayMS float64

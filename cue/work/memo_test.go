@@ -6,17 +6,17 @@ import (
 
 	"backfield/layout"
 	"backfield/layout/sound"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 )
 
 // Questions that differ in any field have other keys. A field that this test does not know fails it, so that none is
 // added to the question and left out of its key.
 func TestQuestionKeyHasEveryField(t *testing.T) {
 	base := question{
-		Policy: stand.MostSeats, Gains: []float64{1, 0.5}, Way: []layout.Point{{X: 1, Y: 2, Z: 3}, {X: 4}}, DelayMS: 7,
+		Policy: stands.MostSeats, Gains: []float64{1, 0.5}, Way: []layout.Point{{X: 1, Y: 2, Z: 3}, {X: 4}}, DelayMS: 7,
 	}
 	others := map[string][]question{
-		"Policy": {{Policy: stand.Joint}, {}},
+		"Policy": {{Policy: stands.Joint}, {}},
 		"Gains":  {{Gains: []float64{1, 0.25}}, {Gains: []float64{1}}, {Gains: []float64{0, 1, 0.5}}},
 		"Way": {
 			{Way: []layout.Point{{X: 1, Y: 2, Z: 3}, {X: 5}}}, {Way: []layout.Point{{X: 1, Y: 2, Z: 3}}},
@@ -45,11 +45,11 @@ func TestQuestionKeyHasEveryField(t *testing.T) {
 func TestMemoComparesTheBasisWhole(t *testing.T) {
 	at := func() basis {
 		return basis{
-			[]stand.Seat{{At: layout.Point{Y: -20}, Weight: 1}},
+			[]stands.Seat{{At: layout.Point{Y: -20}, Weight: 1}},
 			scene{
 				System: sound.System{Stacks: []sound.Stack{{Name: "a", Left: 1, Trim: 1}}, LatencyS: 0.004,
 					SpeedMPS: 343},
-				Reference: layout.Point{Y: -30}, Aim: stand.Aim{WindowS: 0.03, LeadS: 0.01}, PanSteps: 100,
+				Reference: layout.Point{Y: -30}, Aim: stands.Aim{WindowS: 0.03, LeadS: 0.01}, PanSteps: 100,
 			},
 		}
 	}

@@ -9,7 +9,7 @@ import (
 	"backfield/cue/timeline"
 	"backfield/layout/rig"
 	"backfield/layout/sound"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 	"backfield/layout/unit"
 )
 
@@ -29,12 +29,12 @@ type Pan struct {
 
 // panOf chooses the pan, or in zones the sends: that of the middle of the range wanted along the way. It also returns
 // what is heard through it.
-func panOf(p *part, policy *stand.Policy, place Place) (x Pan, heard *stand.Heard) {
+func panOf(p *part, policy *stands.Policy, place Place) (x Pan, heard *stands.Heard) {
 	x.WantMin, x.WantMax = extent(p.track.Want[p.lo:p.hi])
 	middle := (x.WantMin + x.WantMax) / 2
 	if p.Rig.Zones {
 		x.Zones = p.System.ZoneSends(middle, p.Rig.Reference, p.Score.ZonesMost)
-		x.Sends = Sends(p.Rig, p.Desk.Send, x.Zones.Send)
+		x.Sends = Sends(p.Rig, p.Mixer.Send, x.Zones.Send)
 		x.Gains = p.System.Through(x.Zones.Send)
 		return x, p.Listeners.Through(x.Gains)
 	}
@@ -47,7 +47,7 @@ func panOf(p *part, policy *stand.Policy, place Place) (x Pan, heard *stand.Hear
 	case policy.MovesPan:
 		x.Raw, x.Joint = jointPan(p, x.Raw)
 	}
-	x.Value = PanOnGrid(x.Raw, p.Desk.Pan)
+	x.Value = PanOnGrid(x.Raw, p.Mixer.Pan)
 	x.Gains = p.System.Gains(x.Value)
 	return x, p.Listeners.AtPan(int(math.Round(x.Value * float64(p.steps))))
 }
@@ -60,10 +60,10 @@ func jointPan(p *part, want float64) (pan float64, moved bool) {
 	if t.Note != "" {
 		return want, false
 	}
-	from := int(math.Round(PanOnGrid(want, p.Desk.Pan) * float64(p.steps)))
+	from := int(math.Round(PanOnGrid(want, p.Mixer.Pan) * float64(p.steps)))
 	allowed := func(k int) bool {
 		pan := float64(k) / float64(p.steps)
-		return math.Abs(pan) <= p.Score.PanWidth+1e-9 && pan >= p.Desk.Pan.Min-1e-9 && pan <= p.Desk.Pan.Max+1e-9 &&
+		return math.Abs(pan) <= p.Score.PanWidth+1e-9 && pan >= p.Mixer.Pan.Min-1e-9 && pan <= p.Mixer.Pan.Max+1e-9 &&
 			math.Abs(p.System.Image(t, pan)-t.Phi) <= p.Score.JointDeg*math.Pi/180+1e-12
 	}
 	if k, ok := p.delay.Joint(at, from, allowed, p.aim); ok {

@@ -11,17 +11,17 @@ import (
 
 	"backfield/cue/timeline"
 	"backfield/layout/sound"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 )
 
 // Setup is what all numbers of one compile are computed with: the files, and what follows from them before any cue.
 type Setup struct {
 	*timeline.Files
 	System    *sound.System
-	Listeners *stand.Listeners
+	Listeners *stands.Listeners
 	Seats     int // of the rig, with weight
 
-	aim   stand.Aim
+	aim   stands.Aim
 	steps int // of the mixer's pan, from the middle to one side
 	memo  *Memo
 }
@@ -31,9 +31,9 @@ type Setup struct {
 func NewSetup(f *timeline.Files, memo *Memo, blind bool) *Setup {
 	seats := f.Rig.Seats()
 	s := &Setup{
-		Files: f, System: f.Rig.System(f.Desk.Law), Seats: len(seats), memo: memo,
-		aim:   stand.Aim{WindowS: f.Score.WindowMS / 1000, LeadS: f.Score.LeadMS / 1000, Free: f.Score.Free},
-		steps: PanSteps(f.Desk.Pan),
+		Files: f, System: f.Rig.System(f.Mixer.Law), Seats: len(seats), memo: memo,
+		aim:   stands.Aim{WindowS: f.Score.WindowMS / 1000, LeadS: f.Score.LeadMS / 1000, Free: f.Score.Free},
+		steps: PanSteps(f.Mixer.Pan),
 	}
 	if s.memo == nil || blind {
 		s.memo = &Memo{}
@@ -59,29 +59,29 @@ func (s *Setup) Feed() string {
 // PanBy is the way in which the show pans: for the whole stand, or for the reference seat.
 func (s *Setup) PanBy() string {
 	if s.Score.StandFit {
-		return "stand-fit"
+		return "stands"
 	}
 	return "tangent"
 }
 
 // DefaultPolicy is the policy of a show that names none.
-func (s *Setup) DefaultPolicy() *stand.Policy {
+func (s *Setup) DefaultPolicy() *stands.Policy {
 	if s.Seats > 0 {
-		return stand.MostSeats
+		return stands.MostSeats
 	}
-	return stand.Reference
+	return stands.Reference
 }
 
 // scratch is one worker's own memory.
 type scratch struct {
-	pan   *stand.PanChooser
-	delay *stand.Chooser
+	pan   *stands.PanChooser
+	delay *stands.Chooser
 }
 
 // each runs do for 0 to n-1, spread over the cores. Every call works for its own index only, so that the
 // result does not depend on how many cores there are.
 func (s *Setup) each(n int, do func(h *scratch, i int)) {
-	Each(s.Listeners, n, func(pan *stand.PanChooser, delay *stand.Chooser) func(i int) {
+	Each(s.Listeners, n, func(pan *stands.PanChooser, delay *stands.Chooser) func(i int) {
 		h := &scratch{pan, delay}
 		return func(i int) { do(h, i) }
 	})
@@ -90,7 +90,7 @@ func (s *Setup) each(n int, do func(h *scratch, i int)) {
 // Each runs a function for 0 to n-1, spread over the cores: worker makes one for each worker, from what that worker
 // computes with. Every call works for its own index only, so that the result does not depend on how many cores there
 // are.
-func Each(l *stand.Listeners, n int, worker func(pan *stand.PanChooser, delay *stand.Chooser) func(i int)) {
+func Each(l *stands.Listeners, n int, worker func(pan *stands.PanChooser, delay *stands.Chooser) func(i int)) {
 	var next atomic.Int64
 	var workers sync.WaitGroup
 	for range min(n, runtime.GOMAXPROCS(0)) {

@@ -10,7 +10,7 @@ import (
 	"backfield/cue/clock"
 	"backfield/cue/timeline"
 	"backfield/layout"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 )
 
 // Working is the whole derivation of one channel's numbers in one piece of a cue, part by part, each made by a
@@ -24,9 +24,9 @@ type Working struct {
 	Delay  Delay
 	Drift  Drift
 	Level  Level
-	Params []Given    // the mixer's own, in its order
-	Fit    *stand.Fit // nil without a stand, or where no seat hears the mic
-	Notes  []string   // what a person should know, in words
+	Params []Given     // the mixer's own, in its order
+	Fit    *stands.Fit // nil without a stand, or where no seat hears the mic
+	Notes  []string    // what a person should know, in words
 }
 
 // Mic is who is open, and on which channel.
@@ -105,7 +105,7 @@ func newPart(
 func working(p *part) *Working {
 	w := &Working{Mic: micOf(p), From: p.samples[0], To: p.samples[len(p.samples)-1]}
 	policy := policyOf(p)
-	var heard *stand.Heard
+	var heard *stands.Heard
 	w.Place = placeOf(p)
 	w.Pan, heard = panOf(p, policy, w.Place)
 	w.Delay = delayOf(p, policy, w.Place, w.Pan, heard)
@@ -114,8 +114,8 @@ func working(p *part) *Working {
 	w.Params = paramsOf(p)
 	w.Fit = fitOf(p, w.Pan, w.Delay, heard)
 	w.Notes = slices.Concat(
-		w.Pan.notes(), facingNotes(p, w.Pan), w.Delay.notes(p.Desk.Delay), w.Drift.notes(),
-		w.Level.notes(p.Desk.Level.Min, p.Desk.MostDB(w.Channel)), paramNotes(w.Params),
+		w.Pan.notes(), facingNotes(p, w.Pan), w.Delay.notes(p.Mixer.Delay), w.Drift.notes(),
+		w.Level.notes(p.Mixer.Level.Min, p.Mixer.MostDB(w.Channel)), paramNotes(w.Params),
 	)
 	return w
 }
@@ -129,22 +129,22 @@ func micOf(p *part) Mic {
 }
 
 // policyOf is the way that a channel's delay is chosen: the cue's, the player's, the role's or the show's.
-func policyOf(p *part) *stand.Policy {
+func policyOf(p *part) *stands.Policy {
 	player := ""
 	if p.line.Fixed == nil {
 		player = p.line.Holder(p.cue.At).Policy
 	}
 	name := cmp.Or(p.cue.Cue.Policy, player, p.open.Role.Policy, p.Score.Policy.V)
-	return cmp.Or(stand.PolicyByName(name), p.DefaultPolicy())
+	return cmp.Or(stands.PolicyByName(name), p.DefaultPolicy())
 }
 
 // fitOf is how the delay that is sent serves the stand over the piece.
-func fitOf(p *part, pan Pan, delay Delay, heard *stand.Heard) *stand.Fit {
+func fitOf(p *part, pan Pan, delay Delay, heard *stands.Heard) *stands.Fit {
 	if p.Listeners.Len() == 0 {
 		return nil
 	}
 	q := question{Gains: pan.Gains, Way: p.way, DelayMS: delay.MS}
-	return p.memo.fits.get(q.key(), func() *stand.Fit {
+	return p.memo.fits.get(q.key(), func() *stands.Fit {
 		f, ok := p.delay.Fit(heard, q.Way, q.DelayMS/1000, p.aim.WindowS)
 		if !ok {
 			return nil

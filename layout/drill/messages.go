@@ -159,7 +159,7 @@ func dotTwice(name table.Cell, set string, first source.Span) source.Problem {
 }
 
 func listedOtherwise(at source.Span, key string, v int, set Set, want int) source.Problem {
-	return source.ErrorAt("told-twice", at,
+	return source.ErrorAt("listed-twice", at,
 		fmt.Sprintf("%s of set %s is %d here and %d in the list of sets", key, set.Label, v, want),
 		"mend one of them",
 		source.Note{Span: set.Span, Text: "the list of sets"})

@@ -5,7 +5,7 @@ import (
 
 	"backfield/layout/field"
 	"backfield/layout/source"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 	"backfield/layout/table"
 )
 
@@ -73,7 +73,7 @@ func badDot(dot table.Text, fault *source.Fault) source.Problem {
 }
 
 func seatsAndSpacing(at source.Span) source.Problem {
-	return source.ErrorAt("stand-seats", at,
+	return source.ErrorAt("stands-seats", at,
 		"a stand's rows have a number of seats, or a spacing",
 		"write seats = 80, or spacing = \"0.5 m\", and not both")
 }
@@ -99,7 +99,7 @@ func badSeatWeight(at source.Span, weight float64) source.Problem {
 func tooManySeats(file *source.File, seats int) source.Problem {
 	return source.ErrorAt("too-large", file.Whole(),
 		fmt.Sprintf("the stand has %d seats", seats),
-		fmt.Sprintf("at most %d are computed with: halve the seats of a row and give each a weight of 2", stand.Limit))
+		fmt.Sprintf("at most %d are computed with: halve the seats of a row and give each a weight of 2", stands.Limit))
 }
 
 func panUnused(at source.Span, name string) source.Problem {
@@ -111,7 +111,7 @@ func panUnused(at source.Span, name string) source.Problem {
 func noZone(at source.Span, name string) source.Problem {
 	return source.ErrorAt("no-zone", at,
 		fmt.Sprintf("stack %q has no zone", name),
-		"write zone = the number of the mix bus that feeds it, as {zone} in the desk's [send]")
+		"write zone = the number of the mix bus that feeds it, as {zone} in the mixer's [send]")
 }
 
 func zoneTwice(first, k Stack) source.Problem {

@@ -20,7 +20,7 @@ type File struct {
 	Omit      []table.Text    `key:"omit"`
 	Reference *referenceTable `key:"reference"`
 	Seats     table.Text      `key:"seats"`
-	Stand     []standTable    `key:"stand"`
+	Stand     []standTable    `key:"stands"`
 	Stack     []stackTable    `key:"stack,named"`
 	Mic       []micTable      `key:"mic,named"`
 }

@@ -8,7 +8,7 @@ import (
 	"backfield/layout"
 	"backfield/layout/field"
 	"backfield/layout/source"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 	"backfield/layout/table"
 )
 
@@ -24,8 +24,8 @@ type Rig struct {
 	ReferenceWeight float64 // of the reference seat within the stand; 0: it is no seat of it
 
 	Zones     bool // each stack hangs on a mix bus of its own
-	Blocks    []stand.Block
-	Surveyed  []stand.Seat // of the file that SeatsFile names; the caller reads it
+	Blocks    []stands.Block
+	Surveyed  []stands.Seat // of the file that SeatsFile names; the caller reads it
 	SeatsFile table.Text
 	Stacks    []Stack
 	Mics      []Mic

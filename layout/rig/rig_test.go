@@ -14,7 +14,7 @@ latency = "4 ms"
 x = 0
 y = -30
 z = 15
-[[stand]]
+[[stands]]
 front = { y = -12, z = 2, width = 60 }
 back = { y = -40, z = 18, width = 90 }
 rows = 6

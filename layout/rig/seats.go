@@ -4,7 +4,7 @@ import (
 	"slices"
 
 	"backfield/layout/source"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 	"backfield/layout/table"
 	"backfield/layout/unit"
 )
@@ -48,16 +48,16 @@ type rowTable struct {
 // closestSeatM is the smallest spacing of seats.
 const closestSeatM = 0.2
 
-func (r *Rig) stand(t standTable, p *source.Problems) stand.Block {
-	b := stand.Block{Name: t.Name.V, Front: r.row(t.Front, p), Back: r.row(t.Back, p), Rows: t.Rows.V, Seats: t.Seats.V,
+func (r *Rig) stand(t standTable, p *source.Problems) stands.Block {
+	b := stands.Block{Name: t.Name.V, Front: r.row(t.Front, p), Back: r.row(t.Back, p), Rows: t.Rows.V, Seats: t.Seats.V,
 		Weight: seatWeight(t.Weight, 1, p)}
 	b.SpacingM = t.Spacing.Within(unit.Length, 0, closestSeatM, 100, "the spacing of seats", p)
 	switch {
 	case t.Seats.Set == t.Spacing.Set:
 		p.Add(seatsAndSpacing(t.Span))
-	case t.Rows.Set && (b.Rows < 1 || b.Rows > stand.Limit):
+	case t.Rows.Set && (b.Rows < 1 || b.Rows > stands.Limit):
 		p.Add(badRows(t.Rows.Span, b.Rows))
-	case t.Seats.Set && (b.Seats < 1 || b.Seats > stand.Limit):
+	case t.Seats.Set && (b.Seats < 1 || b.Seats > stands.Limit):
 		p.Add(badSeats(t.Seats.Span, b.Seats))
 	case t.Spacing.Set && b.SpacingM == 0: // reported
 	default:
@@ -76,9 +76,9 @@ func seatWeight(n table.Num, def float64, p *source.Problems) float64 {
 	return n.Or(def)
 }
 
-func (r *Rig) row(t rowTable, p *source.Problems) stand.Row {
+func (r *Rig) row(t rowTable, p *source.Problems) stands.Row {
 	at := r.point(placeTable{X: t.X, Y: t.Y, Z: t.Z}, p)
-	return stand.Row{X: at.X, Y: at.Y, Z: at.Z, WidthM: t.Width.Within(unit.Length, 0, 0, farthestM, "width", p)}
+	return stands.Row{X: at.X, Y: at.Y, Z: at.Z, WidthM: t.Width.Within(unit.Length, 0, 0, farthestM, "width", p)}
 }
 
 // checkSize holds the stand to the number of seats that is computed with.
@@ -87,7 +87,7 @@ func (r *Rig) checkSize(file *source.File, p *source.Problems) {
 	for _, b := range r.Blocks {
 		n += b.Size()
 	}
-	if n > stand.Limit {
+	if n > stands.Limit {
 		p.Add(tooManySeats(file, n))
 		r.Blocks = nil
 	}
@@ -95,14 +95,14 @@ func (r *Rig) checkSize(file *source.File, p *source.Problems) {
 
 // Seats lists the whole stand, every seat that has a weight: the blocks', the surveyed ones, and the reference seat
 // if it counts.
-func (r *Rig) Seats() []stand.Seat {
-	var seats []stand.Seat
+func (r *Rig) Seats() []stands.Seat {
+	var seats []stands.Seat
 	for _, b := range r.Blocks {
 		seats = append(seats, b.List()...)
 	}
 	seats = append(seats, r.Surveyed...)
 	if len(seats) > 0 && r.ReferenceWeight > 0 {
-		seats = append(seats, stand.Seat{At: r.Reference, Weight: r.ReferenceWeight})
+		seats = append(seats, stands.Seat{At: r.Reference, Weight: r.ReferenceWeight})
 	}
-	return slices.DeleteFunc(seats, func(s stand.Seat) bool { return s.Weight <= 0 })
+	return slices.DeleteFunc(seats, func(s stands.Seat) bool { return s.Weight <= 0 })
 }

@@ -179,7 +179,7 @@ func setLacksColumn(label table.Cell, pattern string) source.Problem {
 }
 
 func listedTwice(key, set string, first, cell table.Cell) source.Problem {
-	return source.ErrorAt("told-twice", cell.Span,
+	return source.ErrorAt("listed-twice", cell.Span,
 		fmt.Sprintf("%s of set %s is %s here and %s elsewhere", key, set, cell.Text, first.Text),
 		"keep one of them",
 		source.Note{Span: first.Span, Text: "elsewhere"})

@@ -1,5 +1,5 @@
 // Package sound says how sound gets from the field and the stacks to a seat: speed, travel time, pan laws,
-// which stack is heard first. It knows no cue, no file and no desk.
+// which stack is heard first. It knows no cue, no file and no mixer.
 package sound
 
 import (
@@ -19,7 +19,7 @@ func Gain(levelDB float64) float64 { return math.Pow(10, levelDB/20) }
 // DistanceDB is the level that distance costs, 20 log10(d/d0): 6.0206 dB for each doubling (inverse distance).
 func DistanceDB(distM, fromM float64) float64 { return 20 * math.Log10(distM/fromM) }
 
-// Law is a desk's pan law.
+// Law is a mixer's pan law.
 type Law int
 
 // The pan laws. Centre is at -3.01 dB, -6.02 dB and -4.52 dB.

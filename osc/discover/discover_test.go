@@ -91,12 +91,12 @@ func response(t *testing.T, records ...string) []byte {
 // asked.
 func TestAnswersArePutTogether(t *testing.T) {
 	a := newAnswers()
-	a.take(response(t, `_osc._udp.local. 120 IN PTR Desk\ A._osc._udp.local.`,
+	a.take(response(t, `_osc._udp.local. 120 IN PTR Mixer\ A._osc._udp.local.`,
 		`_http._tcp.local. 120 IN PTR Page._http._tcp.local.`), "eth0")
 	if q := a.open(); len(q) != 2 || q[0].Qtype != dns.TypeSRV || q[1].Qtype != dns.TypeTXT {
 		t.Errorf("asks %v", q)
 	}
-	a.take(response(t, `desk\ a._OSC._udp.local. 120 IN SRV 0 0 9000 m.local.`), "eth0")
+	a.take(response(t, `mixer\ a._OSC._udp.local. 120 IN SRV 0 0 9000 m.local.`), "eth0")
 	if q := a.open(); len(q) != 2 || q[0].Name != "m.local." || q[0].Qtype != dns.TypeA {
 		t.Errorf("asks %v", q)
 	}
@@ -105,7 +105,7 @@ func TestAnswersArePutTogether(t *testing.T) {
 	if q := a.open(); len(q) != 0 {
 		t.Errorf("asks %v", q)
 	}
-	want := []Service{{Name: "Desk A", Scheme: "udp", Host: "m.local", Port: 9000,
+	want := []Service{{Name: "Mixer A", Scheme: "udp", Host: "m.local", Port: 9000,
 		Addrs: []netip.Addr{netip.MustParseAddr("192.0.2.7"), netip.MustParseAddr("fe80::1%eth0")}}}
 	if got := a.list(); !reflect.DeepEqual(got, want) {
 		t.Errorf("%+v", got)

@@ -13,8 +13,8 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
-	"backfield/osc/desk"
 	"backfield/osc/hold"
+	"backfield/osc/mixer"
 )
 
 // How long things take on a network that loses packets. A datagram that is still under way after half of settle is lost
@@ -46,7 +46,7 @@ const notQueued hold.Urgency = -1
 // one with New.
 type Feed struct {
 	table   *hold.Table
-	mixer   *desk.Desk
+	mixer   *mixer.Mixer
 	to      string
 	reports Reports
 

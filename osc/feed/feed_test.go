@@ -12,8 +12,8 @@ import (
 	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc"
-	"backfield/osc/desk"
 	"backfield/osc/hold"
+	"backfield/osc/mixer"
 )
 
 const file = `to = "127.0.0.1:9000"
@@ -48,7 +48,7 @@ type rig struct {
 func newRig(t *testing.T, text string, channels ...cue.Channel) *rig {
 	t.Helper()
 	var p source.Problems
-	mixer := desk.Read(&source.File{Name: "desk.toml", Text: text}, &p)
+	mixer := mixer.Read(&source.File{Name: "mixer.toml", Text: text}, &p)
 	if p.Errors() > 0 {
 		source.Print(os.Stderr, p.All())
 		t.Fatal("the mixer file has errors")
@@ -68,7 +68,7 @@ func newRig(t *testing.T, text string, channels ...cue.Channel) *rig {
 // set has the mixer brought to some channels.
 func (r *rig) set(channels ...cue.Channel) {
 	n := 0
-	r.table.Mixer.Each(&cue.Snapshot{Channels: channels}, func(place desk.Place, arg osc.Arg) {
+	r.table.Mixer.Each(&cue.Snapshot{Channels: channels}, func(place mixer.Place, arg osc.Arg) {
 		r.table.Set(r.table.Row(place, n), arg, nil)
 		n++
 	})
@@ -149,7 +149,7 @@ func TestManual(t *testing.T) {
 	r.play(3*time.Second, true)
 	r.Heard(osc.Message{Address: "/l/1", Args: []osc.Arg{osc.Float32(-20)}}, r.now)
 	r.Heard(osc.Message{Address: "/l/1", Args: []osc.Arg{osc.Float32(-21)}}, r.now)
-	if want := "1: level: the desk has -20, the show -3"; len(r.manual) != 1 || r.manual[0] != want {
+	if want := "1: level: the mixer has -20, the show -3"; len(r.manual) != 1 || r.manual[0] != want {
 		t.Errorf("reported: %q, want once %q", r.manual, want)
 	}
 	r.set(horn(1, -9, 12), horn(2, -9, 12))

@@ -8,7 +8,7 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 )
 
 const (
@@ -21,7 +21,7 @@ const (
 type manual map[int]string
 
 // has reports whether a place is left alone.
-func (m manual) has(place desk.Place) bool {
+func (m manual) has(place mixer.Place) bool {
 	if len(m) == 0 {
 		return false
 	}
@@ -36,7 +36,7 @@ type suspects struct {
 	decideAt time.Time
 }
 
-func (s *suspects) has(place desk.Place) bool {
+func (s *suspects) has(place mixer.Place) bool {
 	if len(s.channels) == 0 {
 		return false
 	}
@@ -90,7 +90,7 @@ func (f *Feed) leave(channel int, what string, now time.Time) {
 // somebody moved it. An answer to a question may also come from a mixer that has restarted, which others will show.
 func (f *Feed) suspect(i int, said osc.Arg, now time.Time) {
 	s, place := &f.slots[i], f.table.Place(i)
-	what := fmt.Sprintf("%s: the desk has %s, the show %s", place.Param, said, f.want(i))
+	what := fmt.Sprintf("%s: the mixer has %s, the show %s", place.Param, said, f.want(i))
 	if f.mixer.Query == nil || now.Sub(s.askedAt) > movedAfter {
 		f.leave(place.Channel, what, now)
 		return
@@ -153,6 +153,6 @@ func (f *Feed) hasTelling() bool {
 }
 
 // telling reports whether a place is no mute and no level, so that a group cannot move it.
-func telling(place desk.Place) bool {
+func telling(place mixer.Place) bool {
 	return place.Param != cue.ParamMute && place.Param != cue.ParamLevel
 }

@@ -4,8 +4,8 @@ import (
 	"math"
 	"time"
 
-	"backfield/osc/desk"
 	"backfield/osc/hold"
+	"backfield/osc/mixer"
 )
 
 // grain is what goes together where the mixer takes messages faster than a computer can be woken for each: as many as
@@ -19,7 +19,7 @@ type pace struct {
 	freeAt   time.Time     // when the next may go
 }
 
-func newPace(mixer *desk.Desk) pace {
+func newPace(mixer *mixer.Mixer) pace {
 	gap := perMessage(mixer)
 	if gap == 0 {
 		return pace{together: math.MaxInt32}
@@ -28,7 +28,7 @@ func newPace(mixer *desk.Desk) pace {
 }
 
 // perMessage is the time that a mixer has for a message.
-func perMessage(mixer *desk.Desk) time.Duration {
+func perMessage(mixer *mixer.Mixer) time.Duration {
 	return time.Second / time.Duration(max(mixer.Rate, 1))
 }
 

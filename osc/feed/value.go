@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"backfield/osc"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 )
 
 // Value is what is known of one value at a mixer: what it was sent, and whether it has confirmed that. Whoever says
@@ -54,9 +54,9 @@ func nearer(heard, before, last osc.Arg) bool {
 	return ok1 && ok2 && ok3 && math.Abs(h-b) < math.Abs(h-l)
 }
 
-// Tolerance is how far what a mixer says may be from what it was sent, for desk.Same: that of its echo. without is
+// Tolerance is how far what a mixer says may be from what it was sent, for mixer.Same: that of its echo. without is
 // for one that only answers.
-func Tolerance(mixer *desk.Desk, without float64) float64 {
+func Tolerance(mixer *mixer.Mixer, without float64) float64 {
 	if mixer.Echo != nil {
 		return mixer.Echo.Tolerance
 	}
@@ -64,4 +64,4 @@ func Tolerance(mixer *desk.Desk, without float64) float64 {
 }
 
 // Answers reports whether a mixer says what it holds.
-func Answers(mixer *desk.Desk) bool { return mixer.Echo != nil || mixer.Query != nil }
+func Answers(mixer *mixer.Mixer) bool { return mixer.Echo != nil || mixer.Query != nil }

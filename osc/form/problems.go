@@ -67,11 +67,11 @@ func badWidth(lo, hi int, name, width string) *source.Fault {
 }
 
 func badAddress(t table.Text, f source.Fault) source.Problem {
-	return source.ErrorAt("desk-address", table.Inside(t, f.Lo, f.Hi), f.What, f.Do)
+	return source.ErrorAt("mixer-address", table.Inside(t, f.Lo, f.Hi), f.What, f.Do)
 }
 
 func sameForEvery(t table.Text, name string) source.Problem {
-	return source.ErrorAt("desk-address", table.Inside(t, 0, len(t.V)),
+	return source.ErrorAt("mixer-address", table.Inside(t, 0, len(t.V)),
 		"this address is the same for every "+name,
 		fmt.Sprintf("put {%s} where its number goes, or {%s:02} for two digits", name, name))
 }
@@ -87,23 +87,23 @@ func overflow(at source.Span, tag byte, v float64) source.Problem {
 	if tag == 'i' {
 		do = "write a number of 32 bits, or one with a point"
 	}
-	return source.ErrorAt("desk-overflow", at, fmt.Sprintf("type %c holds no %v", tag, v), do)
+	return source.ErrorAt("mixer-overflow", at, fmt.Sprintf("type %c holds no %v", tag, v), do)
 }
 
 func holeInText(at source.Span, name string) source.Problem {
-	return source.ErrorAt("desk-argument", at,
+	return source.ErrorAt("mixer-argument", at,
 		fmt.Sprintf("{%s} must be an argument by itself", name),
 		fmt.Sprintf("write \"{%s}\" between commas, and other text before or after as arguments of their own", name))
 }
 
 func unknownHole(at source.Span, name string, places []string) source.Problem {
-	return source.ErrorAt("desk-argument", at,
+	return source.ErrorAt("mixer-argument", at,
 		fmt.Sprintf("no place {%s} is known here", name),
 		source.DidYouMean(name, places, "write "+braced(places)))
 }
 
 func notPrintable(at source.Span, text string) source.Problem {
-	return source.ErrorAt("desk-argument", at,
+	return source.ErrorAt("mixer-argument", at,
 		fmt.Sprintf("%q may not stand in an OSC string", text),
 		"use printable ASCII")
 }

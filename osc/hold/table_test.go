@@ -9,7 +9,7 @@ import (
 	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 )
 
 const file = `to = "127.0.0.1:9000"
@@ -35,10 +35,10 @@ default = 0
 fade = true
 `
 
-func mixer(t *testing.T) *desk.Desk {
+func readMixer(t *testing.T) *mixer.Mixer {
 	t.Helper()
 	var p source.Problems
-	d := desk.Read(&source.File{Name: "desk.toml", Text: file}, &p)
+	d := mixer.Read(&source.File{Name: "mixer.toml", Text: file}, &p)
 	if p.Errors() > 0 {
 		source.Print(os.Stderr, p.All())
 		t.Fatal("the mixer file has errors")
@@ -49,9 +49,9 @@ func mixer(t *testing.T) *desk.Desk {
 // fill sets a table to a snapshot without fades, and returns it.
 func fill(t *testing.T, channels ...cue.Channel) *Table {
 	t.Helper()
-	d := mixer(t)
+	d := readMixer(t)
 	table, n := New(d), 0
-	d.Each(&cue.Snapshot{Channels: channels}, func(place desk.Place, arg osc.Arg) {
+	d.Each(&cue.Snapshot{Channels: channels}, func(place mixer.Place, arg osc.Arg) {
 		table.Set(table.Row(place, n), arg, nil)
 		n++
 	})
@@ -66,8 +66,8 @@ func fill(t *testing.T, channels ...cue.Channel) *Table {
 func TestRowsAndOrder(t *testing.T) {
 	table := fill(t, cue.Channel{Channel: 1, Open: true}, cue.Channel{Channel: 2, LevelDB: cue.Silent})
 	rows := table.Len()
-	spare := table.Row(desk.Place{Channel: 7, Param: cue.ParamDelay}, 0)
-	if again := table.Row(desk.Place{Channel: 7, Param: cue.ParamDelay}, 3); spare != rows || again != spare {
+	spare := table.Row(mixer.Place{Channel: 7, Param: cue.ParamDelay}, 0)
+	if again := table.Row(mixer.Place{Channel: 7, Param: cue.ParamDelay}, 3); spare != rows || again != spare {
 		t.Errorf("the spare's row is %d and then %d, after %d rows", spare, again, rows)
 	}
 	var got []string

@@ -19,7 +19,7 @@ const Format = 1
 //	start    Format, Title, Text
 //	command  Command, Text (what came of it), Step, Rate, State
 //	step     Step, PlannedS, Rate, State; Command where one led to it, none where it went by itself
-//	sent     Desk, Sent
+//	sent     Mixer, Sent
 //	problem  Text; State where a channel has become manual
 //	page     Text (who came in at the page of the run)
 //	end      Text
@@ -33,7 +33,7 @@ type Entry struct {
 	Step     string    `json:"step,omitempty"`
 	PlannedS float64   `json:"planned_s,omitempty"`
 	Rate     float64   `json:"rate,omitempty"`
-	Desk     string    `json:"desk,omitempty"`
+	Mixer    string    `json:"desk,omitempty"`
 	Sent     []string  `json:"sent,omitempty"`
 	Text     string    `json:"text,omitempty"`
 	State    *State    `json:"state,omitempty"`

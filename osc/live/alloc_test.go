@@ -35,7 +35,7 @@ func TestTickTakesNoMemory(t *testing.T) {
 		}
 		defer link.Close()
 		now := time.Now()
-		s := New(run.New(p, run.Options{To: []string{"ear"}, Guard: time.Nanosecond}, now), p.Desk, []string{"ear"})
+		s := New(run.New(p, run.Options{To: []string{"ear"}, Guard: time.Nanosecond}, now), p.Mixer, []string{"ear"})
 		s.links[0] = link
 		s.engine.Linked(0, now)
 		messages := 0

@@ -14,17 +14,17 @@ import (
 	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc"
-	"backfield/osc/desk"
 	"backfield/osc/journal"
+	"backfield/osc/mixer"
 	"backfield/osc/run"
 )
 
 // benchShow is a show of two snapshots, all channels closed and all open, of four values a channel which all differ,
-// and a desk for it that has nothing repeated.
-func benchShow(b testing.TB, channels int, fadeS float64, settings string) (*cue.Show, *desk.Desk) {
+// and a mixer for it that has nothing repeated.
+func benchShow(b testing.TB, channels int, fadeS float64, settings string) (*cue.Show, *mixer.Mixer) {
 	b.Helper()
 	var p source.Problems
-	d := desk.Read(&source.File{Name: "desk.toml", Text: settings + `repeat = false
+	d := mixer.Read(&source.File{Name: "mixer.toml", Text: settings + `repeat = false
 channels = 64
 [mute]
 address = "/in/{channel}/mute"
@@ -61,11 +61,11 @@ ramp = "10 ms"
 }
 
 // stageFor runs a show at a port of this computer; record takes its journal.
-func stageFor(b testing.TB, show *cue.Show, d *desk.Desk, port int, record func(journal.Entry)) *Stage {
+func stageFor(b testing.TB, show *cue.Show, d *mixer.Mixer, port int, record func(journal.Entry)) *Stage {
 	b.Helper()
 	to := []string{fmt.Sprintf("udp://127.0.0.1:%d", port)}
 	stage := New(
-		run.New(run.Plan{Show: show, Desk: d}, run.Options{To: to, Guard: time.Nanosecond, Record: record}, time.Now()),
+		run.New(run.Plan{Show: show, Mixer: d}, run.Options{To: to, Guard: time.Nanosecond, Record: record}, time.Now()),
 		d, to,
 	)
 	ctx, stop := context.WithCancel(context.Background())

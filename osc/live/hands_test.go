@@ -11,39 +11,39 @@ import (
 	"testing"
 	"time"
 
-	"backfield/osc/desk"
 	"backfield/osc/journal"
+	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/virtual"
 	"backfield/osc/wire"
 )
 
-// TestManyHands: several give commands at once, others look on, and of two desks one is a stream that takes in
-// nothing, or is closed, again and again. No command waits for long; what the desk holds in the end is what is meant;
+// TestManyHands: several give commands at once, others look on, and of two mixers one is a stream that takes in
+// nothing, or is closed, again and again. No command waits for long; what the mixer holds in the end is what is meant;
 // nothing is left behind. With -race it holds the stage to what it promises.
 func TestManyHands(t *testing.T) {
 	before := runtime.NumGoroutine()
 	p := plan(t, 30, "rate = 20000\n", 0.1)
-	p.Desk.Echo = &desk.Echo{Tolerance: 0.002}
+	p.Mixer.Echo = &mixer.Echo{Tolerance: 0.002}
 	for i := range p.Show.Cues { // close together, so that some go by themselves
 		p.Show.Cues[i].TimeS, p.Show.Cues[i].Auto = float64(i)/5, i%3 == 2
 	}
 	for i := range p.Show.Cues { // the last eight are spares
 		p.Show.Cues[i].Channels = p.Show.Cues[i].Channels[:56]
 	}
-	mixer := virtual.New(p.Desk)
+	mixer := virtual.New(p.Mixer)
 	l, err := wire.Listen("udp://127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
 	var mu sync.Mutex
-	var desks, hands sync.WaitGroup
-	desks.Go(func() { answering(l, mixer, &mu) })
+	var mixers, hands sync.WaitGroup
+	mixers.Go(func() { answering(l, mixer, &mu) })
 	stalls, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
-	desks.Go(func() {
+	mixers.Go(func() {
 		r := rand.New(rand.NewPCG(5, 5))
 		for {
 			c, err := stalls.Accept()
@@ -61,7 +61,7 @@ func TestManyHands(t *testing.T) {
 		p, run.Options{To: to, Guard: time.Nanosecond, Record: func(x journal.Entry) { entries += len(x.Line()) }},
 		time.Now(),
 	)
-	s := New(e, p.Desk, to)
+	s := New(e, p.Mixer, to)
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
 	hands.Go(func() { s.Run(ctx, to) })
@@ -107,7 +107,7 @@ func TestManyHands(t *testing.T) {
 	for range 2 {
 		givers.Go(func() {
 			for time.Now().Before(end) {
-				if v, ok := s.View(); !ok || len(v.Desks) != 2 || v.String() == "" {
+				if v, ok := s.View(); !ok || len(v.Mixers) != 2 || v.String() == "" {
 					t.Error("a view of nothing")
 				}
 				s.Settled()
@@ -121,7 +121,7 @@ func TestManyHands(t *testing.T) {
 		give(fmt.Sprintf("release \"Tpt %d\"", n), fmt.Sprintf("swap \"Tpt %d\" back", n))
 	}
 	give("stop", "restore", "to 12")
-	stalls.Close() // from now on one desk counts
+	stalls.Close() // from now on one mixer counts
 	settles(t, s, 20*time.Second)
 	v, _ := s.View()
 	if v.Step != "12" || v.Hush || len(v.Swaps)+len(v.Holds) > 0 || strings.Contains(fmt.Sprint(v.Nudges), "+1") {
@@ -131,7 +131,7 @@ func TestManyHands(t *testing.T) {
 	if slowest > 3*time.Second {
 		t.Errorf("a command took %v", slowest)
 	}
-	for _, x := range p.Desk.Settings(&p.Show.Cues[11]) {
+	for _, x := range p.Mixer.Settings(&p.Show.Cues[11]) {
 		if got, ok := mixer.Value(x.Message.Address); !ok || got != x.Message.Args[0] {
 			t.Errorf("%s is %v, wanted %v", x.Message.Address, got, x.Message.Args[0])
 		}
@@ -144,6 +144,6 @@ func TestManyHands(t *testing.T) {
 		t.Error("it goes on after its end")
 	}
 	l.Close()
-	desks.Wait()
+	mixers.Wait()
 	fewer(t, before)
 }

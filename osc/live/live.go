@@ -13,8 +13,8 @@ import (
 	"time"
 
 	"backfield/osc"
-	"backfield/osc/desk"
 	"backfield/osc/feed"
+	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/wire"
 )
@@ -28,8 +28,8 @@ const (
 type Stage struct {
 	mu     sync.Mutex // of all up to over
 	engine *run.Engine
-	desk   *desk.Desk
-	links  []wire.Link  // by desk; nil while a road is closed
+	mixer  *mixer.Mixer
+	links  []wire.Link  // by mixer; nil while a road is closed
 	lines  []*wire.Line // by address of the run; nil before it is first sent
 	batch  *wire.Batch
 
@@ -41,19 +41,19 @@ type Stage struct {
 	ticked func(due, now time.Time) // is told of each tick of a fade; nil but in benchmarks
 }
 
-// event is what came in from a desk: a road that opened, messages, or an error.
+// event is what came in from a mixer: a road that opened, messages, or an error.
 type event struct {
-	desk int
-	link wire.Link // whose event it is
-	open bool
-	ms   []osc.Message
-	err  error
+	mixer int
+	link  wire.Link // whose event it is
+	open  bool
+	ms    []osc.Message
+	err   error
 }
 
-// New makes a stage for an engine whose desks are to, in order.
-func New(e *run.Engine, d *desk.Desk, to []string) *Stage {
+// New makes a stage for an engine whose mixers are to, in order.
+func New(e *run.Engine, d *mixer.Mixer, to []string) *Stage {
 	return &Stage{
-		ends: func() bool { return false }, engine: e, desk: d, links: make([]wire.Link, len(to)),
+		ends: func() bool { return false }, engine: e, mixer: d, links: make([]wire.Link, len(to)),
 		batch: wire.NewBatch(d.Bundle, d.MaxPacket), moved: make(chan struct{}, 1), events: make(chan event, 256),
 	}
 }
@@ -99,19 +99,19 @@ func (s *Stage) Trouble(text string) {
 	s.ask(func(now time.Time) { s.engine.Trouble(text, now) })
 }
 
-// Close closes every worn mic, and waits until the desks have been told, for as long as most. It returns how each
-// desk is that may not have heard of it.
-func (s *Stage) Close(most time.Duration) (open []run.DeskView) {
+// Close closes every worn mic, and waits until the mixers have been told, for as long as most. It returns how each
+// mixer is that may not have heard of it.
+func (s *Stage) Close(most time.Duration) (open []run.MixerView) {
 	s.ask(func(now time.Time) { s.engine.Close(now) })
 	for end := time.Now().Add(most); ; time.Sleep(10 * time.Millisecond) {
 		v, _ := s.View()
-		if open = slices.DeleteFunc(v.Desks, run.DeskView.Done); len(open) == 0 || time.Now().After(end) {
+		if open = slices.DeleteFunc(v.Mixers, run.MixerView.Done); len(open) == 0 || time.Now().After(end) {
 			return open
 		}
 	}
 }
 
-// Settled reports whether the desks hold what is meant, as far as it can be known.
+// Settled reports whether the mixers hold what is meant, as far as it can be known.
 func (s *Stage) Settled() (yes bool) {
 	s.ask(func(time.Time) { yes = s.engine.Settled() })
 	return yes
@@ -139,7 +139,7 @@ func (s *Stage) work(do func(now time.Time)) bool {
 }
 
 // Run works the engine until the context ends. The roads are opened, and opened again when they break, in the
-// background: a desk that is not there delays nothing.
+// background: a mixer that is not there delays nothing.
 func (s *Stage) Run(ctx context.Context, to []string) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
@@ -188,7 +188,7 @@ func (s *Stage) turn() {
 	}
 }
 
-// send writes what may go to a desk now.
+// send writes what may go to a mixer now.
 func (s *Stage) send(i int, now time.Time) {
 	link := s.links[i]
 	if link == nil {
@@ -248,23 +248,23 @@ func (s *Stage) take(e event) {
 	now := time.Now()
 	switch {
 	case e.open:
-		s.links[e.desk] = e.link
-		s.engine.Linked(e.desk, now)
+		s.links[e.mixer] = e.link
+		s.engine.Linked(e.mixer, now)
 	case e.link == nil: // it could not be opened
-		s.engine.Cut(e.desk, e.err, now)
-	case e.link != s.links[e.desk]: // old news
+		s.engine.Cut(e.mixer, e.err, now)
+	case e.link != s.links[e.mixer]: // old news
 	case errors.Is(e.err, wire.ErrBroken) || errors.Is(e.err, wire.ErrClosed):
-		s.cut(e.desk, e.err)
+		s.cut(e.mixer, e.err)
 	case e.err != nil:
-		s.engine.Failed(e.desk, nil, e.err, now)
+		s.engine.Failed(e.mixer, nil, e.err, now)
 	default:
 		for _, m := range e.ms {
-			s.engine.Heard(e.desk, m, now)
+			s.engine.Heard(e.mixer, m, now)
 		}
 	}
 }
 
-// road opens the road to a desk and listens to it, again and again until the context ends.
+// road opens the road to a mixer and listens to it, again and again until the context ends.
 func (s *Stage) road(ctx context.Context, i int, to string) {
 	tell := func(e event) bool {
 		select {
@@ -277,12 +277,12 @@ func (s *Stage) road(ctx context.Context, i int, to string) {
 	for ctx.Err() == nil {
 		link, err := wire.Open(to)
 		if err != nil {
-			tell(event{desk: i, err: err})
+			tell(event{mixer: i, err: err})
 		} else {
 			// Word of the road may still be waiting when the run ends: then nobody but this closes it.
 			forget := context.AfterFunc(ctx, func() { link.Close() })
-			if tell(event{desk: i, link: link, open: true}) {
-				s.listen(link, func(e event) bool { e.desk, e.link = i, link; return tell(e) })
+			if tell(event{mixer: i, link: link, open: true}) {
+				s.listen(link, func(e event) bool { e.mixer, e.link = i, link; return tell(e) })
 			}
 			forget()
 			link.Close()
@@ -294,7 +294,7 @@ func (s *Stage) road(ctx context.Context, i int, to string) {
 	}
 }
 
-// listen hands over what a desk says until its road breaks.
+// listen hands over what a mixer says until its road breaks.
 func (s *Stage) listen(link wire.Link, tell func(e event) bool) {
 	buffer := make([]byte, wire.MaxPacket)
 	for {

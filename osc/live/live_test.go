@@ -17,15 +17,15 @@ import (
 	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc"
-	"backfield/osc/desk"
 	"backfield/osc/journal"
+	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/virtual"
 	"backfield/osc/wire"
 )
 
-// deskFile is a desk that echoes, with four addresses a channel. Address and law are invented.
-const deskFile = `to = "127.0.0.1:9000"
+// mixerFile is a mixer that echoes, with four addresses a channel. Address and law are invented.
+const mixerFile = `to = "127.0.0.1:9000"
 channels = 64
 [mute]
 address = "/in/{channel}/mute"
@@ -45,7 +45,7 @@ max = 500
 func plan(t testing.TB, cues int, more string, fadeS float64) run.Plan {
 	t.Helper()
 	var p source.Problems
-	d := desk.Read(&source.File{Name: "desk.toml", Text: more + deskFile}, &p)
+	d := mixer.Read(&source.File{Name: "mixer.toml", Text: more + mixerFile}, &p)
 	if p.Errors() > 0 {
 		t.Fatal(p.All())
 	}
@@ -65,11 +65,11 @@ func plan(t testing.TB, cues int, more string, fadeS float64) run.Plan {
 		}
 		s.Cues = append(s.Cues, c)
 	}
-	return run.Plan{Show: s, Desk: d}
+	return run.Plan{Show: s, Mixer: d}
 }
 
 // begin starts a stage; end ends it, and returns when it has.
-func begin(e *run.Engine, d *desk.Desk, to string) (s *Stage, end func()) {
+func begin(e *run.Engine, d *mixer.Mixer, to string) (s *Stage, end func()) {
 	ctx, cancel := context.WithCancel(context.Background())
 	s = New(e, d, []string{to})
 	var running sync.WaitGroup
@@ -93,7 +93,7 @@ func answering(l *wire.Listener, mixer *virtual.Mixer, mu *sync.Mutex) {
 	}
 }
 
-// settles waits until the desk holds what is meant.
+// settles waits until the mixer holds what is meant.
 func settles(t testing.TB, s *Stage, most time.Duration) {
 	t.Helper()
 	for deadline := time.Now().Add(most); !s.Settled(); time.Sleep(2 * time.Millisecond) {
@@ -127,17 +127,17 @@ func TestRunLeavesNothing(t *testing.T) {
 	p := plan(t, 2, "", 0)
 	before := runtime.NumGoroutine()
 	for i := range 200 {
-		_, end := begin(run.New(p, run.Options{To: []string{"desk"}}, time.Now()), p.Desk, l.Addr().String())
+		_, end := begin(run.New(p, run.Options{To: []string{"mixer"}}, time.Now()), p.Mixer, l.Addr().String())
 		time.Sleep(time.Duration(i) * 2 * time.Microsecond)
 		end()
 	}
 	fewer(t, before)
 }
 
-// Close tells of each desk that may not have heard of it.
+// Close tells of each mixer that may not have heard of it.
 func TestCloseTellsWhoHasNotHeard(t *testing.T) {
 	p := plan(t, 2, "", 0)
-	mixer := virtual.New(p.Desk)
+	mixer := virtual.New(p.Mixer)
 	l, err := wire.Listen("udp://127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
@@ -147,7 +147,7 @@ func TestCloseTellsWhoHasNotHeard(t *testing.T) {
 	go answering(l, mixer, &mu)
 	for _, to := range [][]string{{l.Addr().String()}, {l.Addr().String(), "tcp://127.0.0.1:1"}} {
 		ctx, cancel := context.WithCancel(context.Background())
-		s := New(run.New(p, run.Options{To: to}, time.Now()), p.Desk, to)
+		s := New(run.New(p, run.Options{To: to}, time.Now()), p.Mixer, to)
 		var running sync.WaitGroup
 		running.Go(func() { s.Run(ctx, to) })
 		if _, err := s.Do(run.Command{Verb: run.Go}); err != nil {
@@ -183,12 +183,12 @@ func TestTheEndIsNoProblem(t *testing.T) {
 	p := plan(t, 2, "rate = 100000\n", 5) // something to send at every moment
 	for i := range 100 {
 		var problems []string
-		e := run.New(p, run.Options{To: []string{"desk"}, Record: func(x journal.Entry) {
+		e := run.New(p, run.Options{To: []string{"mixer"}, Record: func(x journal.Entry) {
 			if x.Kind == "problem" {
 				problems = append(problems, x.Text)
 			}
 		}}, time.Now())
-		s, end := begin(e, p.Desk, l.Addr().String())
+		s, end := begin(e, p.Mixer, l.Addr().String())
 		s.Do(run.Command{Verb: run.Go})
 		time.Sleep(5*time.Millisecond + time.Duration(i)*10*time.Microsecond)
 		end()
@@ -198,7 +198,7 @@ func TestTheEndIsNoProblem(t *testing.T) {
 	}
 }
 
-// What no packet holds is given up once, and the rest goes on; a channel whose level is among it stays closed. A desk
+// What no packet holds is given up once, and the rest goes on; a channel whose level is among it stays closed. A mixer
 // file cannot lead here, since it is refused.
 func TestTooLongIsGivenUp(t *testing.T) {
 	l, err := wire.Listen("udp://127.0.0.1:0")
@@ -225,14 +225,14 @@ func TestTooLongIsGivenUp(t *testing.T) {
 		}
 	}()
 	p := plan(t, 1, "rate = 20000\n", 0)
-	p.Desk.MaxPacket = 20 // "/in/9/level" with its type and value fits, "/in/10/level" does not
+	p.Mixer.MaxPacket = 20 // "/in/9/level" with its type and value fits, "/in/10/level" does not
 	problems := make(chan string, 1000)
-	e := run.New(p, run.Options{To: []string{"desk"}, Record: func(e journal.Entry) {
+	e := run.New(p, run.Options{To: []string{"mixer"}, Record: func(e journal.Entry) {
 		if e.Kind == "problem" && strings.Contains(e.Text, "is given up") {
 			problems <- e.Text
 		}
 	}}, time.Now())
-	s, end := begin(e, p.Desk, l.Addr().String())
+	s, end := begin(e, p.Mixer, l.Addr().String())
 	if _, err := s.Do(run.Command{Verb: run.Go}); err != nil {
 		t.Fatal(err)
 	}
@@ -251,7 +251,7 @@ func TestTooLongIsGivenUp(t *testing.T) {
 
 var floods = flag.Int("flood", 30_000, "how many hostile packets TestFlood sends each way")
 
-// rubbish is a packet that a run and a desk must bear: never one for an address of the show.
+// rubbish is a packet that a run and a mixer must bear: never one for an address of the show.
 func rubbish(r *rand.Rand) []byte {
 	bytes := func(n int) []byte {
 		b := make([]byte, n)
@@ -310,8 +310,8 @@ func rubbish(r *rand.Rand) []byte {
 	return whole
 }
 
-// TestFlood has a run play while both its desk and a stranger send rubbish: the desk to the run, the stranger to the
-// desk. Every go is at the desk at once in the median, the desk ends as the last cue has it, and neither memory nor
+// TestFlood has a run play while both its mixer and a stranger send rubbish: the mixer to the run, the stranger to the
+// mixer. Every go is at the mixer at once in the median, the mixer ends as the last cue has it, and neither memory nor
 // goroutines grow. -flood sends more.
 func TestFlood(t *testing.T) {
 	n := *floods
@@ -319,8 +319,8 @@ func TestFlood(t *testing.T) {
 		n = min(n, 5000)
 	}
 	p := plan(t, 60, "repeat = true\n", 0)
-	p.Desk.Echo = &desk.Echo{Tolerance: 0.002}
-	mixer := virtual.New(p.Desk)
+	p.Mixer.Echo = &mixer.Echo{Tolerance: 0.002}
+	mixer := virtual.New(p.Mixer)
 	l, err := wire.Listen("udp://127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
@@ -366,12 +366,12 @@ func TestFlood(t *testing.T) {
 		}
 	})
 	var problems []string
-	e := run.New(p, run.Options{To: []string{"desk"}, Guard: time.Nanosecond, Record: func(x journal.Entry) {
+	e := run.New(p, run.Options{To: []string{"mixer"}, Guard: time.Nanosecond, Record: func(x journal.Entry) {
 		if x.Kind == "problem" {
 			problems = append(problems, x.Text)
 		}
 	}}, time.Now())
-	stage, end := begin(e, p.Desk, l.Addr().String())
+	stage, end := begin(e, p.Mixer, l.Addr().String())
 	<-known
 	if _, err := stage.Do(run.Command{Verb: run.Go}); err != nil { // the first cue has the delays that are there already
 		t.Fatal(err)
@@ -436,7 +436,7 @@ func TestFlood(t *testing.T) {
 	<-flooded
 	slices.Sort(took)
 	t.Logf(
-		"%d packets each way, %d gos among them: at the desk after %v in the median, %v at most", n, len(took),
+		"%d packets each way, %d gos among them: at the mixer after %v in the median, %v at most", n, len(took),
 		took[len(took)/2], took[len(took)-1],
 	)
 	if took[len(took)/2] > 100*time.Millisecond {
@@ -444,8 +444,8 @@ func TestFlood(t *testing.T) {
 	}
 	settles(t, stage, 20*time.Second)
 	v, _ := stage.View()
-	if len(v.Desks[0].InHand) > 0 {
-		t.Errorf("in hand: %v", v.Desks[0].InHand)
+	if len(v.Mixers[0].InHand) > 0 {
+		t.Errorf("in hand: %v", v.Mixers[0].InHand)
 	}
 	mu.Lock()
 	held := map[string]any{}
@@ -455,13 +455,13 @@ func TestFlood(t *testing.T) {
 	counts := mixer.State().Counts
 	mu.Unlock()
 	step, _ := p.Show.Find(v.Step)
-	for _, x := range p.Desk.Settings(step) {
+	for _, x := range p.Mixer.Settings(step) {
 		if held[x.Message.Address] != x.Message.Args[0] {
 			t.Errorf("%s is %v, wanted %v", x.Message.Address, held[x.Message.Address], x.Message.Args[0])
 		}
 	}
 	if counts.Malformed == 0 || counts.Unknown == 0 || counts.Refused == 0 {
-		t.Errorf("the flood did not reach the desk: %+v", counts)
+		t.Errorf("the flood did not reach the mixer: %+v", counts)
 	}
 	if grown := heap() - heapBefore; grown > 50<<20 {
 		t.Errorf("%d bytes more are in use", grown)
@@ -481,7 +481,7 @@ func TestFlood(t *testing.T) {
 func TestDoWithin(t *testing.T) {
 	p := plan(t, 3, "", 0)
 	s, end := begin(
-		run.New(p, run.Options{To: []string{"desk"}, Guard: time.Nanosecond}, time.Now()), p.Desk, "127.0.0.1:9",
+		run.New(p, run.Options{To: []string{"mixer"}, Guard: time.Nanosecond}, time.Now()), p.Mixer, "127.0.0.1:9",
 	)
 	release := make(chan struct{})
 	working := make(chan struct{})

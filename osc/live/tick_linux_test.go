@@ -146,14 +146,14 @@ func BenchmarkTick(b *testing.B) {
 func fading(b *testing.B) (p run.Plan, counted int) {
 	counted = hz * *fadeSeconds
 	show, d := benchShow(b, 64, float64(counted+100)/hz, fmt.Sprintf("rate = 2147483647\ntick = %d\n", hz))
-	return run.Plan{Show: show, Desk: d}, counted
+	return run.Plan{Show: show, Mixer: d}, counted
 }
 
 // playStage plays the fade as a run does.
 func playStage(b *testing.B, t *ticks) {
 	p, counted := fading(b)
 	e := listenTo(b)
-	stage := stageFor(b, p.Show, p.Desk, e.port, unwritten)
+	stage := stageFor(b, p.Show, p.Mixer, e.port, unwritten)
 	e.hear(b, 1<<20, 100*time.Millisecond)
 	do(b, stage, "go")
 	time.Sleep(settled)
@@ -194,7 +194,7 @@ func playTicker(b *testing.B, t *ticks) {
 		run.New(
 			p, run.Options{To: []string{"ear"}, Guard: time.Nanosecond, Record: func(journal.Entry) {}}, time.Now(),
 		),
-		p.Desk,
+		p.Mixer,
 		[]string{"ear"},
 	)
 	s.links[0] = link

@@ -1,4 +1,4 @@
-// Package ping finds out how far a desk is and how lossy the road to it, by asking for values that it holds. It sets
+// Package ping finds out how far a mixer is and how lossy the road to it, by asking for values that it holds. It sets
 // nothing. Each question is about another address where there are enough, so that an answer tells which one it is to.
 package ping
 
@@ -11,7 +11,7 @@ import (
 	"time"
 
 	"backfield/osc"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/wire"
 )
 
@@ -54,7 +54,7 @@ type question struct {
 
 // asking is the book that is kept of questions and answers; it knows no clock.
 type asking struct {
-	desk   *desk.Desk
+	mixer  *mixer.Mixer
 	wait   time.Duration
 	list   []question
 	open   map[string]int // the last question about an address
@@ -62,13 +62,13 @@ type asking struct {
 	report Report
 }
 
-func newAsking(d *desk.Desk, wait time.Duration) *asking {
-	return &asking{desk: d, wait: wait, open: map[string]int{}, latest: -1}
+func newAsking(d *mixer.Mixer, wait time.Duration) *asking {
+	return &asking{mixer: d, wait: wait, open: map[string]int{}, latest: -1}
 }
 
-// places are what to ask about: channel by channel, as the first of them are on every desk.
-func places(d *desk.Desk) []desk.Place {
-	var all []desk.Place
+// places are what to ask about: channel by channel, as the first of them are on every mixer.
+func places(d *mixer.Mixer) []mixer.Place {
+	var all []mixer.Place
 	for n := range d.Channels {
 		all = append(all, d.Places(n+1)...)
 	}
@@ -76,8 +76,8 @@ func places(d *desk.Desk) []desk.Place {
 }
 
 // ask notes a question about a place; false where an earlier one about it may still be answered.
-func (a *asking) ask(x desk.Place, now time.Time) bool {
-	address := a.desk.Address(x)
+func (a *asking) ask(x mixer.Place, now time.Time) bool {
+	address := a.mixer.Address(x)
 	if i, asked := a.open[address]; asked && !a.list[i].answered && now.Sub(a.list[i].at) < a.wait {
 		return false
 	}
@@ -87,7 +87,7 @@ func (a *asking) ask(x desk.Place, now time.Time) bool {
 	return true
 }
 
-// answer takes a message from the desk.
+// answer takes a message from the mixer.
 func (a *asking) answer(m osc.Message, now time.Time) {
 	i, asked := a.open[m.Address]
 	switch {
@@ -120,7 +120,7 @@ func (a *asking) result() Report {
 			answered[q.param]++
 		}
 	}
-	for _, p := range a.desk.Params {
+	for _, p := range a.mixer.Params {
 		if asked[p.Name] > 1 && answered[p.Name] == 0 && len(r.Trips) > 0 {
 			r.Never = append(r.Never, p.Name)
 		}
@@ -128,10 +128,10 @@ func (a *asking) result() Report {
 	return r
 }
 
-// Ask asks a desk that can be asked over a link, and returns once the last question has been answered or had its time,
-// or the context ends. Meanwhile the desk hears its keepalives, as in a run. It returns an error only for a link that
+// Ask asks a mixer that can be asked over a link, and returns once the last question has been answered or had its time,
+// or the context ends. Meanwhile the mixer hears its keepalives, as in a run. It returns an error only for a link that
 // broke.
-func Ask(ctx context.Context, link wire.Link, d *desk.Desk, plan Plan) (Report, error) {
+func Ask(ctx context.Context, link wire.Link, d *mixer.Mixer, plan Plan) (Report, error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	in := listen(ctx, link)
@@ -172,7 +172,7 @@ func (a *asking) send(link wire.Link, m osc.Message) error {
 
 // keepAlive sends the keepalives that are due; alive has when each was last sent.
 func (a *asking) keepAlive(link wire.Link, alive []time.Time, now time.Time) error {
-	for i, k := range a.desk.Keepalives {
+	for i, k := range a.mixer.Keepalives {
 		if now.Sub(alive[i]) < k.Every {
 			continue
 		}
@@ -249,10 +249,10 @@ func listen(ctx context.Context, link wire.Link) <-chan heard {
 	return out
 }
 
-// Knock finds out what little can be known of a desk that cannot be asked: whether the machine says that the port is
+// Knock finds out what little can be known of a mixer that cannot be asked: whether the machine says that the port is
 // closed, and whether anything is heard within the time after the keepalives. What it sends besides is a bundle with
 // nothing in it, which by OSC 1.0 asks for nothing.
-func Knock(ctx context.Context, link wire.Link, d *desk.Desk, wait time.Duration) (
+func Knock(ctx context.Context, link wire.Link, d *mixer.Mixer, wait time.Duration) (
 	closed bool, packets int, err error) {
 	ctx, cancel := context.WithTimeout(ctx, wait)
 	defer cancel()

@@ -11,7 +11,7 @@ import (
 
 	"backfield/layout/source"
 	"backfield/osc"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/virtual"
 	"backfield/osc/waiting"
 	"backfield/osc/wire"
@@ -32,10 +32,10 @@ address = "/alive"
 every = "100 ms"
 `
 
-func read(t *testing.T) *desk.Desk {
+func read(t *testing.T) *mixer.Mixer {
 	t.Helper()
 	var p source.Problems
-	d := desk.Read(&source.File{Name: "desk.toml", Text: file}, &p)
+	d := mixer.Read(&source.File{Name: "mixer.toml", Text: file}, &p)
 	if p.Errors() > 0 {
 		t.Fatal(p.All()[0].What)
 	}

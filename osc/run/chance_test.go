@@ -13,25 +13,25 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
-	"backfield/osc/desk"
 	"backfield/osc/journal"
+	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
 	"backfield/osc/wire"
 )
 
-// model is what an operator's commands mean, plainly: what the desk should hold is worked out from the cue and from
+// model is what an operator's commands mean, plainly: what the mixer should hold is worked out from the cue and from
 // this alone, whatever was sent before.
 type model struct {
 	show   *cue.Show
-	desk   *desk.Desk
+	mixer  *mixer.Mixer
 	hush   bool
 	holds  map[int]cue.Channel
 	swaps  map[int]int // a channel's spare
 	spent  map[int]bool
 	nudges map[string]float64
-	hands  map[int]bool // channels that somebody moved at the desk
+	hands  map[int]bool // channels that somebody moved at the mixer
 }
 
 func shut(c cue.Channel) cue.Channel {
@@ -42,7 +42,7 @@ func shut(c cue.Channel) cue.Channel {
 // channels is what is meant in a step, -1 before the first.
 func (m *model) channels(step int) (list []cue.Channel) {
 	capped := func(c cue.Channel) cue.Channel {
-		c.LevelDB = min(c.LevelDB, cue.Level(m.desk.CeilingDB(c.Channel)))
+		c.LevelDB = min(c.LevelDB, cue.Level(m.mixer.CeilingDB(c.Channel)))
 		return c
 	}
 	for _, c := range m.show.Cues[max(step, 0)].Channels {
@@ -98,16 +98,16 @@ func (m *model) where(name string) int {
 }
 
 // wrong compares a mixer with what it should hold.
-func (m *model) wrong(step int, mixer *virtual.Mixer) (list []string) {
+func (m *model) wrong(step int, sim *virtual.Mixer) (list []string) {
 	s := cue.Snapshot{Channels: m.channels(step)}
-	for _, x := range m.desk.Settings(&s) {
+	for _, x := range m.mixer.Settings(&s) {
 		if _, held := m.holds[x.Channel]; held && x.Param == "air" { // it may be held half way, which no view tells
 			continue
 		}
 		if m.hands[x.Channel] || m.idle(x.Channel) && x.Param != cue.ParamMute && x.Param != cue.ParamLevel {
 			continue
 		}
-		if v, ok := mixer.Value(x.Message.Address); !ok || !v.Same(x.Message.Args[0], 1e-6) {
+		if v, ok := sim.Value(x.Message.Address); !ok || !v.Same(x.Message.Args[0], 1e-6) {
 			list = append(list, fmt.Sprintf("%s is %v, meant is %v", x.Message.Address, v, x.Message.Args[0]))
 		}
 	}
@@ -162,7 +162,7 @@ type chance struct {
 	plan   run.Plan
 	o      run.Options
 	faults virtual.Faults
-	mixer  *virtual.Mixer
+	sim    *virtual.Mixer
 	spares []int
 	state  journal.State // the last of the journal
 	log    []string
@@ -184,7 +184,7 @@ func newChance(t testing.TB, seed uint64) *chance {
 		more += "[store]\naddress = \"/store/{slot}\"\nslots = 10\nsettle = \"200 ms\"\n" +
 			"[recall]\naddress = \"/recall/{slot}\"\n"
 	}
-	d := readDesk(t, ownParams+more)
+	d := readMixer(t, ownParams+more)
 	if r.IntN(3) == 0 {
 		d.Bundle, d.MaxPacket = true, []int{64, 100, 1400}[r.IntN(3)]
 	}
@@ -192,24 +192,24 @@ func newChance(t testing.TB, seed uint64) *chance {
 	if r.IntN(2) == 0 {
 		c.faults = virtual.Faults{Drop: 0.2, Duplicate: 0.1, Delay: 2 * time.Millisecond, Jitter: 5 * time.Millisecond}
 	}
-	c.plan, c.spares = run.Plan{Show: s, Desk: d, Time: timeline{}}, spares
+	c.plan, c.spares = run.Plan{Show: s, Mixer: d, Time: timeline{}}, spares
 	c.model = &model{
-		show: s, desk: d, holds: map[int]cue.Channel{}, swaps: map[int]int{}, spent: map[int]bool{},
+		show: s, mixer: d, holds: map[int]cue.Channel{}, swaps: map[int]int{}, spent: map[int]bool{},
 		nudges: map[string]float64{}, hands: map[int]bool{},
 	}
-	c.mixer = virtual.New(d)
+	c.sim = virtual.New(d)
 	if recall {
 		for i := range s.Cues {
 			for _, x := range d.Settings(&s.Cues[i]) {
-				c.mixer.Handle(start, "store", wire.Encode(x.Message))
+				c.sim.Handle(start, "store", wire.Encode(x.Message))
 			}
-			c.mixer.Handle(start, "store", wire.Encode(d.Store.Message(d.Store.First+i, "")))
+			c.sim.Handle(start, "store", wire.Encode(d.Store.Message(d.Store.First+i, "")))
 		}
 		for _, x := range d.Settings(&cue.Snapshot{Channels: c.channels(-1)}) {
-			c.mixer.Handle(start, "store", wire.Encode(x.Message))
+			c.sim.Handle(start, "store", wire.Encode(x.Message))
 		}
 	}
-	c.mixer.Changed = c.changed
+	c.sim.Changed = c.changed
 	c.o = run.Options{To: []string{"mixer"}, Recall: recall, ByClock: r.IntN(5) == 0, Record: func(e journal.Entry) {
 		if e.Kind == "step" && e.Step != "" && e.Command != string(run.Back) {
 			i := slices.IndexFunc(s.Cues, func(x cue.Snapshot) bool { return x.ID == e.Step })
@@ -229,7 +229,7 @@ func newChance(t testing.TB, seed uint64) *chance {
 		}
 	}}
 	now := start.Add(time.Minute)
-	c.World = simulate.New(run.New(c.plan, c.o, now), now, c.faults, seed, c.mixer)
+	c.World = simulate.New(run.New(c.plan, c.o, now), now, c.faults, seed, c.sim)
 	c.note(
 		"show of %d cues and %d channels; recall %t, by clock %t, rate %d, bundles %t of %d, faults %v, %q",
 		len(s.Cues), len(s.Cues[0].Channels), recall, c.o.ByClock, d.Rate, d.Bundle, d.MaxPacket, c.faults, more,
@@ -247,7 +247,7 @@ func (c *chance) note(format string, args ...any) {
 
 // changed holds each value that the mixer takes to what must never be.
 func (c *chance) changed(m osc.Message) {
-	place, ok := c.desk.Find(m.Address)
+	place, ok := c.mixer.Find(m.Address)
 	if !ok || c.World == nil {
 		return
 	}
@@ -407,13 +407,13 @@ func (c *chance) resume() {
 	}
 	c.note("killed and resumed")
 	c.rough = true
-	c.World = simulate.New(e, c.Now, c.faults, c.r.Uint64(), c.mixer)
+	c.World = simulate.New(e, c.Now, c.faults, c.r.Uint64(), c.sim)
 	c.quiet = c.Now
 }
 
-// moveByHand has somebody at the desk move a fader, where that can be told.
+// moveByHand has somebody at the mixer move a fader, where that can be told.
 func (c *chance) moveByHand(name string) {
-	if c.desk.Echo == nil && c.desk.Query == nil || c.faults != (virtual.Faults{}) {
+	if c.mixer.Echo == nil && c.mixer.Query == nil || c.faults != (virtual.Faults{}) {
 		return
 	}
 	if len(c.show.Cues[0].Channels) < 2+len(c.hands) { // with all in hand nothing tries a road that was down
@@ -434,8 +434,8 @@ func (c *chance) moveByHand(name string) {
 	c.note("somebody moves channel %d", n)
 	before := c.step()
 	c.Run(3 * time.Second)
-	if v := c.Engine.View(c.Now); len(v.Desks[0].InHand) > 0 &&
-		strings.Contains(strings.Join(v.Desks[0].InHand, ";"), fmt.Sprintf("channel %d)", n)) {
+	if v := c.Engine.View(c.Now); len(v.Mixers[0].InHand) > 0 &&
+		strings.Contains(strings.Join(v.Mixers[0].InHand, ";"), fmt.Sprintf("channel %d)", n)) {
 		c.hands[n] = true
 	} else if c.step() == before {
 		c.hurt = append(c.hurt, fmt.Sprintf("the hand on channel %d was not seen: %s", n, v))
@@ -458,11 +458,11 @@ func (c *chance) play(things int) []string {
 				return append(c.hurt, err.Error(), c.Engine.View(c.Now).String())
 			}
 			before := c.step()
-			if c.desk.Echo == nil && c.desk.Query == nil { // nobody tells: the repeats must have gone round
+			if c.mixer.Echo == nil && c.mixer.Query == nil { // nobody tells: the repeats must have gone round
 				wait := time.Second
 				if c.faults.Drop > 0 { // ten rounds or so, of 10 / rate a value
 					wait = 200 * max(
-						10*time.Second/time.Duration(c.desk.Rate), 5*time.Millisecond,
+						10*time.Second/time.Duration(c.mixer.Rate), 5*time.Millisecond,
 					) * time.Duration(
 						1+len(c.channels(0))/4,
 					)
@@ -476,7 +476,7 @@ func (c *chance) play(things int) []string {
 			if _, err := c.Settle(2 * time.Minute); err != nil {
 				return append(c.hurt, err.Error())
 			}
-			bad := c.wrong(c.step(), c.mixer)
+			bad := c.wrong(c.step(), c.sim)
 			if !c.Engine.Settled() || c.step() != before { // a step went in the last instant
 				bad = nil
 			}
@@ -494,7 +494,7 @@ var chances = flag.Int("chances", 60, "how many seeded runs TestByChance plays")
 // wrongRaws compares how often the raw lines came with how often their cues went: never more often, and no less.
 func (c *chance) wrongRaws() (list []string) {
 	came := map[string]int{}
-	for _, u := range c.mixer.State().Unknown {
+	for _, u := range c.sim.State().Unknown {
 		came[u.Address] = u.Count
 	}
 	for address, n := range c.raws {
@@ -506,8 +506,8 @@ func (c *chance) wrongRaws() (list []string) {
 }
 
 // Whatever an operator does in whatever order, over whatever road, killed and resumed in between: once the run says
-// that it is settled, the desk holds what the model says. The model is another than that of TestHands, by other
-// hands, and the desks are others: some of few messages a second, some that confirm nothing, in bundles, by the
+// that it is settled, the mixer holds what the model says. The model is another than that of TestHands, by other
+// hands, and the mixers are others: some of few messages a second, some that confirm nothing, in bundles, by the
 // clock.
 func TestByChance(t *testing.T) {
 	runs := *chances

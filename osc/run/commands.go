@@ -196,8 +196,8 @@ func (e *Engine) swappable(channel, spare int) error {
 	switch {
 	case !e.over.inUse(channel):
 		return fmt.Errorf("channel %d is no spare any more: nobody comes in on it", channel)
-	case spare > e.plan.Desk.Channels:
-		return fmt.Errorf("the desk has no channel %d; its channels are 1 to %d", spare, e.plan.Desk.Channels)
+	case spare > e.plan.Mixer.Channels:
+		return fmt.Errorf("the mixer has no channel %d; its channels are 1 to %d", spare, e.plan.Mixer.Channels)
 	case slices.ContainsFunc(e.over.swaps, taken):
 		return fmt.Errorf("channel %d is a spare in use", spare)
 	}

@@ -11,7 +11,7 @@ import (
 	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
@@ -27,10 +27,10 @@ const (
 
 // plan is a show of as many channels as are told: all are closed in the first cue, and open in the others, a dB up
 // and a millisecond later in each.
-func plan(t testing.TB, channels, cues int, deskFile string) run.Plan {
+func plan(t testing.TB, channels, cues int, mixerFile string) run.Plan {
 	t.Helper()
 	var p source.Problems
-	d := desk.Read(&source.File{Name: "desk.toml", Text: "to = \"127.0.0.1:9000\"\nchannels = 64\n" + deskFile}, &p)
+	d := mixer.Read(&source.File{Name: "mixer.toml", Text: "to = \"127.0.0.1:9000\"\nchannels = 64\n" + mixerFile}, &p)
 	if p.Errors() > 0 {
 		t.Fatal(p.All())
 	}
@@ -49,10 +49,10 @@ func plan(t testing.TB, channels, cues int, deskFile string) run.Plan {
 		}
 		s.Cues = append(s.Cues, c)
 	}
-	return run.Plan{Show: s, Desk: d}
+	return run.Plan{Show: s, Mixer: d}
 }
 
-// taken lets time pass and takes all that a desk is sent in it.
+// taken lets time pass and takes all that a mixer is sent in it.
 func taken(e *run.Engine, now *time.Time, d time.Duration) (out []osc.Message) {
 	for end := now.Add(d); now.Before(end); *now = now.Add(500 * time.Microsecond) {
 		e.Advance(*now)
@@ -74,11 +74,11 @@ func do(t *testing.T, e *run.Engine, line string, now time.Time) {
 	}
 }
 
-// A desk need not have every parameter: delays may be set by hand from the paper.
-func TestDesksThatLackParameters(t *testing.T) {
+// A mixer need not have every parameter: delays may be set by hand from the paper.
+func TestMixersThatLackParameters(t *testing.T) {
 	for _, file := range []string{mutes + levels, mutes + levels + delays} {
 		p := plan(t, 3, 3, file)
-		mixer := virtual.New(p.Desk)
+		mixer := virtual.New(p.Mixer)
 		w := simulate.New(run.New(p, run.Options{To: []string{"mixer"}}, start), start, virtual.Faults{}, 1, mixer)
 		for range p.Show.Cues {
 			w.Run(5 * time.Second)
@@ -94,10 +94,10 @@ func TestDesksThatLackParameters(t *testing.T) {
 		for _, a := range mixer.State().Addresses {
 			held[a.Address] = a.Value
 		}
-		for _, x := range p.Desk.Settings(&p.Show.Cues[2]) {
+		for _, x := range p.Mixer.Settings(&p.Show.Cues[2]) {
 			if held[x.Message.Address] != x.Message.Args[0] {
 				t.Errorf(
-					"%s is %v, wanted %v; the desk has\n%s", x.Message.Address, held[x.Message.Address],
+					"%s is %v, wanted %v; the mixer has\n%s", x.Message.Address, held[x.Message.Address],
 					x.Message.Args[0], file,
 				)
 			}
@@ -105,9 +105,9 @@ func TestDesksThatLackParameters(t *testing.T) {
 	}
 }
 
-// A desk comes back, nobody knows how it stands, and the go comes while it is still being told that all is closed. No
+// A mixer comes back, nobody knows how it stands, and the go comes while it is still being told that all is closed. No
 // mic may open before its level and its delay are there.
-func TestGoWhileADeskIsToldAll(t *testing.T) {
+func TestGoWhileAMixerIsToldAll(t *testing.T) {
 	p := plan(t, 32, 2, "repeat = false\n"+mutes+levels+delays)
 	for ms := range 60 {
 		now := start
@@ -125,7 +125,7 @@ func TestGoWhileADeskIsToldAll(t *testing.T) {
 			if channel, isMute := strings.CutSuffix(m.Address, "/mute"); isMute && m.Args[0] == osc.Int32(0) {
 				if !known[channel+"/level"] || !known[channel+"/delay"] {
 					t.Fatalf(
-						"go %d ms after the desk came back: %s opens before level (told: %t) and delay (told: %t)",
+						"go %d ms after the mixer came back: %s opens before level (told: %t) and delay (told: %t)",
 						ms, channel, known[channel+"/level"], known[channel+"/delay"],
 					)
 				}
@@ -135,9 +135,9 @@ func TestGoWhileADeskIsToldAll(t *testing.T) {
 	}
 }
 
-// What a desk must hear every so often does not pile up while the desk is off, to be sent before all else once it is
+// What a mixer must hear every so often does not pile up while the mixer is off, to be sent before all else once it is
 // back; nor do recalls, which would have it go through every scene that was missed.
-func TestNothingPilesUpForADeskThatIsOff(t *testing.T) {
+func TestNothingPilesUpForAMixerThatIsOff(t *testing.T) {
 	keepalives := "[[keepalive]]\naddress = \"/one\"\nevery = \"100 ms\"\n" +
 		"[[keepalive]]\naddress = \"/two\"\nevery = \"100 ms\"\n"
 	p := plan(t, 2, 6, mutes+levels+keepalives+scenes)
@@ -170,7 +170,7 @@ func TestNothingPilesUpForADeskThatIsOff(t *testing.T) {
 			}
 		}
 		if n := count(sent, "/one"); n < 5 || n > 15 {
-			t.Errorf("in the first 0.8 s the desk hears %d keepalives that it is owed every 100 ms", n)
+			t.Errorf("in the first 0.8 s the mixer hears %d keepalives that it is owed every 100 ms", n)
 		}
 		if count(sent, "/in/1/mute") == 0 {
 			t.Error("it is not told its mutes")
@@ -197,8 +197,8 @@ func TestNothingPilesUpForADeskThatIsOff(t *testing.T) {
 	})
 }
 
-// A desk that was away may have forgotten who wants to be told of changes: it hears its keepalives at once.
-func TestKeepalivesComeFirstWhenADeskIsBack(t *testing.T) {
+// A mixer that was away may have forgotten who wants to be told of changes: it hears its keepalives at once.
+func TestKeepalivesComeFirstWhenAMixerIsBack(t *testing.T) {
 	p := plan(t, 2, 2, mutes+levels+"[[keepalive]]\naddress = \"/tell-me\"\nevery = \"10 min\"\n")
 	now := start
 	e := run.New(p, run.Options{To: []string{"mixer"}}, now)
@@ -285,7 +285,7 @@ func TestSmallBuffer(t *testing.T) {
 				p.Show.Cues[i].Channels[n].Pan = float64(i) / 2
 			}
 		}
-		e := run.New(p, run.Options{To: []string{"desk"}}, start)
+		e := run.New(p, run.Options{To: []string{"mixer"}}, start)
 		now := start.Add(time.Second)
 		e.Linked(0, now)
 		b := &basin{room: 9, each: 100 * time.Microsecond}

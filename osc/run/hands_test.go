@@ -88,7 +88,7 @@ type operator struct {
 	used   map[int]bool // every channel that was ever a spare
 }
 
-// means is what the desk is to hold: the channels, and those that are closed and nothing else is known of.
+// means is what the mixer is to hold: the channels, and those that are closed and nothing else is known of.
 func (o *operator) means(ceilingDB func(int) float64) (s cue.Snapshot, shut []int) {
 	shutter := func(c cue.Channel) cue.Channel { c.Open, c.Role, c.LevelDB = false, "", cue.Silent; return c }
 	for _, c := range o.show.Cues[max(o.step, 0)].Channels {
@@ -248,10 +248,10 @@ func (o *operator) along(from, to int) {
 	}
 }
 
-// inHand is the channels that are in hand at some desks.
-func inHand(desks ...run.DeskView) (numbers []string) {
-	for _, desk := range desks {
-		for _, hand := range desk.InHand {
+// inHand is the channels that are in hand at some mixers.
+func inHand(mixers ...run.MixerView) (numbers []string) {
+	for _, mixer := range mixers {
+		for _, hand := range mixer.InHand {
 			_, number, _ := strings.Cut(hand, "(channel ")
 			number, _, _ = strings.Cut(number, ")")
 			numbers = append(numbers, number)
@@ -273,10 +273,10 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 	if seed%4 == 3 {
 		more += "[store]\naddress = \"/s/{slot}\"\nslots = 10\nsettle = \"200 ms\"\n[recall]\naddress = \"/r/{slot}\"\n"
 	}
-	d := readDesk(
+	d := readMixer(
 		t, ownParams+more+"[safety]\nceiling = \"3 dB\"\n[[safety.channel]]\nchannel = 21\nceiling = \"-8 dB\"\n",
 	)
-	plan := run.Plan{Show: handShow(r), Desk: d, Time: timeline{}}
+	plan := run.Plan{Show: handShow(r), Mixer: d, Time: timeline{}}
 	var file strings.Builder
 	options := run.Options{To: []string{"one", "two"}, Record: func(e journal.Entry) { file.Write(e.Line()) }}
 	mixers := []*virtual.Mixer{virtual.New(d), virtual.New(d)}
@@ -319,7 +319,7 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 				w.Run(300 * time.Millisecond)
 			}
 			o.advance(w.Engine.View(w.Now).ShowS)
-			line, fine := o.press(r, d.CeilingDB, inHand(w.Engine.View(w.Now).Desks...))
+			line, fine := o.press(r, d.CeilingDB, inHand(w.Engine.View(w.Now).Mixers...))
 			done = append(done, line)
 			if _, err := w.Do(line); (err == nil) != fine {
 				return restarts, taken, fmt.Errorf("%s: %v, and it is to be taken: %v", strings.Join(done, ", "), err, fine)
@@ -338,8 +338,8 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 			mixers[r.IntN(2)].Reboot(w.Now)
 			w.Run(15 * time.Second)
 			// A value or two that it has lost are taken for a hand.
-			for _, number := range inHand(w.Engine.View(w.Now).Desks...) {
-				if slices.Contains(inHand(w.Engine.View(w.Now).Desks...), number) {
+			for _, number := range inHand(w.Engine.View(w.Now).Mixers...) {
+				if slices.Contains(inHand(w.Engine.View(w.Now).Mixers...), number) {
 					done = append(done, "release "+number)
 					if _, err := w.Do("release " + number); err != nil {
 						return restarts, taken, fmt.Errorf("%s: %v", strings.Join(done, ", "), err)
@@ -360,7 +360,7 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 			if err := w.Hand(n, fmt.Sprintf("/p/%d", channel), osc.Float32(0.55)); err != nil {
 				return restarts, taken, err
 			}
-			noticed := func() bool { return slices.Contains(inHand(w.Engine.View(w.Now).Desks[n]), fmt.Sprint(channel)) }
+			noticed := func() bool { return slices.Contains(inHand(w.Engine.View(w.Now).Mixers[n]), fmt.Sprint(channel)) }
 			w.Run(8 * time.Second)
 			// A round of questions takes 2 s, and on these roads one in three is lost with its answer.
 			for end := w.Now.Add(30 * time.Second); seed%3 > 0 && !noticed() && w.Now.Before(end); {
@@ -377,7 +377,7 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 		means, shut := o.means(d.CeilingDB)
 		for n, m := range mixers {
 			var wrong []string
-			left := inHand(w.Engine.View(w.Now).Desks[n])
+			left := inHand(w.Engine.View(w.Now).Mixers[n])
 			for _, x := range d.Settings(&means) {
 				if place, _ := d.Find(x.Message.Address); slices.Contains(left, fmt.Sprint(place.Channel)) {
 					continue

@@ -51,7 +51,7 @@ func (e *Engine) reports(to string) feed.Reports {
 	}
 	if e.o.Record != nil {
 		r.Sent = func(messages []string, now time.Time) {
-			e.record(journal.Entry{At: now, Kind: "sent", Desk: to, Sent: messages})
+			e.record(journal.Entry{At: now, Kind: "sent", Mixer: to, Sent: messages})
 		}
 	}
 	return r

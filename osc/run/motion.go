@@ -6,8 +6,8 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
-	"backfield/osc/desk"
 	"backfield/osc/hold"
+	"backfield/osc/mixer"
 )
 
 // floorDB is where a fade from a closed channel begins: what is softer is not heard on a field, and the way up from
@@ -17,11 +17,11 @@ const floorDB = -50
 // motion is all that is on its way: the levels of open channels, and the mixer's own parameters that fade. It keeps the
 // table at the current instant.
 type motion struct {
-	mixer  *desk.Desk
+	mixer  *mixer.Mixer
 	table  *hold.Table
-	own    []desk.Own
-	levels []*line              // by channel
-	params map[desk.Place]*line // the mixer's own parameters that fade
+	own    []mixer.Own
+	levels []*line               // by channel
+	params map[mixer.Place]*line // the mixer's own parameters that fade
 
 	ticking bool // something is on its way
 	tickAt  time.Time
@@ -35,9 +35,9 @@ type line struct {
 	closed bool // a level whose channel is closed: nothing moves it
 }
 
-func newMotion(mixer *desk.Desk, table *hold.Table, changed func(row int)) motion {
+func newMotion(m *mixer.Mixer, table *hold.Table, changed func(row int)) motion {
 	return motion{
-		mixer: mixer, table: table, own: mixer.Own(), params: map[desk.Place]*line{}, changed: changed,
+		mixer: m, table: table, own: m.Own(), params: map[mixer.Place]*line{}, changed: changed,
 	}
 }
 
@@ -84,7 +84,7 @@ func (m *motion) aimParams(c *cue.Channel, heard bool, now time.Time, length tim
 		if !ok || !x.Fade {
 			continue
 		}
-		place := desk.Place{Channel: c.Channel, Param: x.Name}
+		place := mixer.Place{Channel: c.Channel, Param: x.Name}
 		l := m.params[place]
 		switch {
 		case l == nil:
@@ -111,7 +111,7 @@ func (m *motion) arrive(to *cue.Snapshot, now time.Time) {
 // fill sets every row of the table to what a snapshot wants at this instant of the fades.
 func (m *motion) fill(to *cue.Snapshot, now time.Time) {
 	n := 0
-	m.mixer.Each(to, func(place desk.Place, arg osc.Arg) {
+	m.mixer.Each(to, func(place mixer.Place, arg osc.Arg) {
 		i := m.table.Row(place, n)
 		n++
 		l := m.of(place)
@@ -133,7 +133,7 @@ func (m *motion) fill(to *cue.Snapshot, now time.Time) {
 }
 
 // of is the line that moves a place, nil where none does.
-func (m *motion) of(place desk.Place) *line {
+func (m *motion) of(place mixer.Place) *line {
 	switch {
 	case place.Param != cue.ParamLevel && len(m.params) == 0:
 		return nil
@@ -146,7 +146,7 @@ func (m *motion) of(place desk.Place) *line {
 }
 
 // at is what a line's place is set to at an instant.
-func (m *motion) at(place desk.Place, l *line, now time.Time) (arg osc.Arg) {
+func (m *motion) at(place mixer.Place, l *line, now time.Time) (arg osc.Arg) {
 	arg, _ = m.mixer.Arg(place, l.fade.At(now))
 	return arg
 }
@@ -170,7 +170,7 @@ func (m *motion) frozen(c cue.Channel, now time.Time) cue.Channel {
 	}
 	c.Params = slices.Clone(c.Params)
 	for i, x := range c.Params {
-		if l := m.params[desk.Place{Channel: c.Channel, Param: x.Name}]; l != nil {
+		if l := m.params[mixer.Place{Channel: c.Channel, Param: x.Name}]; l != nil {
 			c.Params[i].Value = l.fade.At(now)
 		}
 	}
@@ -187,9 +187,9 @@ func (m *motion) tick(to *cue.Snapshot, now time.Time) {
 	m.ticking = false
 	for i := range to.Channels { // in order: the same run always sends the same
 		channel := to.Channels[i].Channel
-		m.move(desk.Place{Channel: channel, Param: cue.ParamLevel}, m.levels[channel], now)
+		m.move(mixer.Place{Channel: channel, Param: cue.ParamLevel}, m.levels[channel], now)
 		for _, x := range m.own {
-			place := desk.Place{Channel: channel, Param: x.Name}
+			place := mixer.Place{Channel: channel, Param: x.Name}
 			l := m.params[place]
 			if l == nil || l.fade.Length == 0 {
 				continue
@@ -206,7 +206,7 @@ func (m *motion) tick(to *cue.Snapshot, now time.Time) {
 }
 
 // move wants the value of a line at this instant.
-func (m *motion) move(place desk.Place, l *line, now time.Time) {
+func (m *motion) move(place mixer.Place, l *line, now time.Time) {
 	if l.row < 0 || l.closed {
 		return
 	}

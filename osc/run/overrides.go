@@ -8,14 +8,14 @@ import (
 	"strings"
 
 	"backfield/cue"
-	"backfield/osc/desk"
 	"backfield/osc/journal"
+	"backfield/osc/mixer"
 )
 
 // overrides is what the operator has changed over the score: hush, held channels, packs swapped for spares, and nudged
 // levels. It knows no time and sends nothing.
 type overrides struct {
-	mixer  *desk.Desk
+	mixer  *mixer.Mixer
 	shows  []bool // by channel: whether it is one of the show's, and so of every snapshot
 	hush   bool
 	holds  map[int]cue.Channel // as they are held
@@ -24,7 +24,7 @@ type overrides struct {
 }
 
 func newOverrides(p Plan) overrides {
-	o := overrides{mixer: p.Desk, holds: map[int]cue.Channel{}}
+	o := overrides{mixer: p.Mixer, holds: map[int]cue.Channel{}}
 	for i := range p.Show.Cues {
 		for _, c := range p.Show.Cues[i].Channels {
 			for len(o.shows) <= c.Channel {

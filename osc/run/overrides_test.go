@@ -8,8 +8,8 @@ import (
 
 	"backfield/cue"
 	"backfield/layout/source"
-	"backfield/osc/desk"
 	"backfield/osc/journal"
+	"backfield/osc/mixer"
 )
 
 // overridesOf are overrides over a show of one snapshot with channel 1, 2 and a fixed mic on 3, at a mixer whose channel 9
@@ -33,7 +33,7 @@ channel = 9
 ceiling = "-8 dB"
 `
 	var p source.Problems
-	d := desk.Read(&source.File{Name: "desk.toml", Text: text}, &p)
+	d := mixer.Read(&source.File{Name: "mixer.toml", Text: text}, &p)
 	if p.Errors() > 0 {
 		source.Print(os.Stderr, p.All())
 		t.Fatal("the mixer file has errors")
@@ -43,7 +43,7 @@ ceiling = "-8 dB"
 		{Channel: 2, Player: "Tpt 2", Kind: cue.Worn, LevelDB: cue.Silent},
 		{Channel: 3, Player: "pit", Kind: cue.Fixed, Open: true, LevelDB: -6},
 	}}
-	return newOverrides(Plan{Show: &cue.Show{Cues: []cue.Snapshot{s}}, Desk: d}), s
+	return newOverrides(Plan{Show: &cue.Show{Cues: []cue.Snapshot{s}}, Mixer: d}), s
 }
 
 // inWords lists the channels of a snapshot that are open, with their levels, and those that are closed.

@@ -28,7 +28,7 @@ scale = { on = 1, off = 0 }
 default = true
 `
 
-// own gives the channels of every cue of the test's show parameters of the desk's own, and some of its cues raw
+// own gives the channels of every cue of the test's show parameters of the mixer's own, and some of its cues raw
 // lines: air rises with the cue and is less on each next channel, cut is on in the even cues.
 func own(s *cue.Show) {
 	for i := range s.Cues {
@@ -56,16 +56,16 @@ func own(s *cue.Show) {
 // withOwn is a run with them. The mixer's raw messages end up in w.taken, too.
 func withOwn(t *testing.T, more string, faults virtual.Faults, o run.Options) *world {
 	t.Helper()
-	w := &world{t: t, desk: readDesk(t, ownParams+more)}
+	w := &world{t: t, mixer: readMixer(t, ownParams+more)}
 	s := show()
 	own(s)
-	w.plan = run.Plan{Show: s, Desk: w.desk, Time: timeline{}}
+	w.plan = run.Plan{Show: s, Mixer: w.mixer, Time: timeline{}}
 	o.To = []string{"mixer"}
 	o.Record = func(e journal.Entry) {
 		w.entries = append(w.entries, e)
 		w.taken = append(w.taken, e.Sent...)
 	}
-	w.World = simulate.New(run.New(w.plan, o, start), start, faults, 1, virtual.New(w.desk))
+	w.World = simulate.New(run.New(w.plan, o, start), start, faults, 1, virtual.New(w.mixer))
 	w.settle()
 	return w
 }
@@ -153,12 +153,12 @@ func TestOwnParamsInHold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	w.World = simulate.New(back, w.Now, virtual.Faults{}, 2, virtual.New(w.desk))
+	w.World = simulate.New(back, w.Now, virtual.Faults{}, 2, virtual.New(w.mixer))
 	w.settle()
 	w.holds(0, "/a/20 9", "/c/20 1")
 }
 
-// Who turns a parameter of the desk's own at the desk has the channel in hand, until it is released.
+// Who turns a parameter of the mixer's own at the mixer has the channel in hand, until it is released.
 func TestOwnParamsInHand(t *testing.T) {
 	w := withOwn(t, "[echo]\n[query]\naddress = \"{address}\"\n", virtual.Faults{}, run.Options{})
 	w.do("go")
@@ -173,9 +173,9 @@ func TestOwnParamsInHand(t *testing.T) {
 		w.Far[0].Back.Send(w.Now, r.Packet)
 	}
 	w.Run(3 * time.Second)
-	if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) != 1 ||
-		!strings.Contains(v.Desks[0].InHand[0], "air: the desk has 6, the show -1") {
-		t.Fatalf("in hand: %v", v.Desks[0].InHand)
+	if v := w.Engine.View(w.Now); len(v.Mixers[0].InHand) != 1 ||
+		!strings.Contains(v.Mixers[0].InHand[0], "air: the mixer has 6, the show -1") {
+		t.Fatalf("in hand: %v", v.Mixers[0].InHand)
 	}
 	w.do("to 3")
 	w.settle()
@@ -185,18 +185,18 @@ func TestOwnParamsInHand(t *testing.T) {
 	w.holds(0, "/a/1 29")
 }
 
-// Over bad roads the desk ends with every snapshot, own parameters included, and each raw line was sent once.
+// Over bad roads the mixer ends with every snapshot, own parameters included, and each raw line was sent once.
 func TestOwnParamsInAStorm(t *testing.T) {
 	faults := virtual.Faults{
 		Drop: 0.3, Duplicate: 0.1, Reorder: 0.1, Delay: 2 * time.Millisecond, Jitter: 8 * time.Millisecond,
 	}
 	for seed := range 20 {
-		w := &world{t: t, desk: readDesk(t, ownParams+"[echo]\n[query]\naddress = \"{address}\"\n")}
+		w := &world{t: t, mixer: readMixer(t, ownParams+"[echo]\n[query]\naddress = \"{address}\"\n")}
 		s := show()
 		own(s)
-		w.plan = run.Plan{Show: s, Desk: w.desk, Time: timeline{}}
+		w.plan = run.Plan{Show: s, Mixer: w.mixer, Time: timeline{}}
 		o := run.Options{To: []string{"mixer"}, Record: func(e journal.Entry) { w.taken = append(w.taken, e.Sent...) }}
-		w.World = simulate.New(run.New(w.plan, o, start), start, faults, uint64(seed), virtual.New(w.desk))
+		w.World = simulate.New(run.New(w.plan, o, start), start, faults, uint64(seed), virtual.New(w.mixer))
 		for i := range s.Cues {
 			w.Run(time.Second)
 			if i == 2 || i == 4 {
@@ -206,7 +206,7 @@ func TestOwnParamsInAStorm(t *testing.T) {
 			}
 			w.do("stop")
 			w.settle()
-			for _, x := range w.desk.Settings(&s.Cues[i]) {
+			for _, x := range w.mixer.Settings(&s.Cues[i]) {
 				if got, ok := w.Far[0].Mixer.Value(x.Message.Address); !ok || got != x.Message.Args[0] {
 					t.Fatalf(
 						"seed %d, cue %s: %s is %v, wanted %v", seed, s.Cues[i].ID, x.Message.Address, got,
@@ -257,7 +257,7 @@ func TestRawLines(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	w.World = simulate.New(back, w.Now, virtual.Faults{}, 2, virtual.New(w.desk))
+	w.World = simulate.New(back, w.Now, virtual.Faults{}, 2, virtual.New(w.mixer))
 	w.settle()
 	w.sent("/fx/b i 1", "/fx/a i 2", "/fx/b i 3")
 	w.taken = nil
@@ -279,7 +279,7 @@ func TestRawLines(t *testing.T) {
 	w.sent("/fx/b i 4", "/fx/b i 5")
 }
 
-// Where cues are recalled from scenes, raw lines are sent all the same, after the desk has had its time.
+// Where cues are recalled from scenes, raw lines are sent all the same, after the mixer has had its time.
 func TestRawLinesWithRecall(t *testing.T) {
 	w := withOwn(
 		t,
@@ -295,7 +295,7 @@ func TestRawLinesWithRecall(t *testing.T) {
 	w.holds(0, "/a/1 -1", "/c/1 0")
 }
 
-// A desk that is not reached misses raw lines for good, and the operator is told which.
+// A mixer that is not reached misses raw lines for good, and the operator is told which.
 func TestRawLinesAreMissed(t *testing.T) {
 	w := withOwn(t, "", virtual.Faults{}, run.Options{})
 	w.Engine.Cut(0, errors.New("pulled"), w.Now)

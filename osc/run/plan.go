@@ -2,14 +2,14 @@ package run
 
 import (
 	"backfield/cue"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 )
 
 // Plan is what a run steps through: a compiled show, the mixer that it is for, and its time.
 type Plan struct {
-	Show *cue.Show
-	Desk *desk.Desk
-	Time Timeline
+	Show  *cue.Show
+	Mixer *mixer.Mixer
+	Time  Timeline
 }
 
 // Timeline is the show's time as the score has it, in seconds since the first downbeat at the tempo written there.

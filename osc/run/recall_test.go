@@ -7,8 +7,8 @@ import (
 	"time"
 
 	"backfield/osc"
-	"backfield/osc/desk"
 	"backfield/osc/journal"
+	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
@@ -20,15 +20,15 @@ const slots = "[store]\naddress = \"/s/{slot}\"\nslots = 10\nsettle = \"2 s\"\n[
 // withScenes is a run that recalls what its mixer has stored: scenes of everything that the mixer has.
 func withScenes(t *testing.T, more string) *world {
 	t.Helper()
-	w := &world{t: t, desk: readDesk(t, slots+more)}
-	w.desk.Repeat = more != "" // nothing else mends what is wrong
-	w.plan = run.Plan{Show: show(), Desk: w.desk, Time: timeline{}}
-	m := virtual.New(w.desk)
+	w := &world{t: t, mixer: readMixer(t, slots+more)}
+	w.mixer.Repeat = more != "" // nothing else mends what is wrong
+	w.plan = run.Plan{Show: show(), Mixer: w.mixer, Time: timeline{}}
+	m := virtual.New(w.mixer)
 	for i := range w.plan.Show.Cues {
-		for _, x := range w.desk.Settings(&w.plan.Show.Cues[i]) {
+		for _, x := range w.mixer.Settings(&w.plan.Show.Cues[i]) {
 			m.Handle(start, "store", wire.Encode(x.Message))
 		}
-		m.Handle(start, "store", wire.Encode(w.desk.Store.Message(w.desk.Store.First+i, "")))
+		m.Handle(start, "store", wire.Encode(w.mixer.Store.Message(w.mixer.Store.First+i, "")))
 	}
 	m.Changed = func(x osc.Message) { w.taken = append(w.taken, x.String()) }
 	o := run.Options{
@@ -39,7 +39,7 @@ func withScenes(t *testing.T, more string) *world {
 	return w
 }
 
-// A scene would open what is hushed until the desk had time to hear better: under hush the values are sent, and no mic
+// A scene would open what is hushed until the mixer had time to hear better: under hush the values are sent, and no mic
 // opens even for a moment.
 func TestNoSceneIsRecalledUnderHush(t *testing.T) {
 	w := withScenes(t, "")
@@ -62,7 +62,7 @@ func TestNoSceneIsRecalledUnderHush(t *testing.T) {
 	w.holds(0, "/m/1 0", "/l/1 -12", "/m/2 0", "/l/2 0", "/m/3 1")
 }
 
-// Hush does not wait until the desk is done with a scene; nor is a recall that waits sent after it.
+// Hush does not wait until the mixer is done with a scene; nor is a recall that waits sent after it.
 func TestHushOvertakesAScene(t *testing.T) {
 	w := withScenes(t, "")
 	w.do("go")
@@ -71,7 +71,7 @@ func TestHushOvertakesAScene(t *testing.T) {
 	w.taken = nil
 	w.Run(3 * time.Second)
 	if !strings.Contains(strings.Join(w.taken, ";"), "/m/1 i 1") {
-		t.Errorf("what was told while the desk was busy is not told again: %v", w.taken)
+		t.Errorf("what was told while the mixer was busy is not told again: %v", w.taken)
 	}
 	w.do("restore")
 	w.Run(3 * time.Second)
@@ -117,29 +117,29 @@ func TestARecallThatIsLost(t *testing.T) {
 	w.Run(4 * time.Second)
 	w.settle()
 	w.holds(0, "/m/1 1", "/m/3 0", "/l/3 3", "/d/1 12")
-	if v := w.Engine.View(w.Now); !v.Desks[0].Up || v.Desks[0].String() != "sent; this desk does not confirm" {
-		t.Errorf("a while later: %s", v.Desks[0])
+	if v := w.Engine.View(w.Now); !v.Mixers[0].Up || v.Mixers[0].String() != "sent; this mixer does not confirm" {
+		t.Errorf("a while later: %s", v.Mixers[0])
 	}
 }
 
-// A road that failed once, at a desk that is told nothing twice, is tried until it is known to be up again.
+// A road that failed once, at a mixer that is told nothing twice, is tried until it is known to be up again.
 func TestAQuietRoadIsTried(t *testing.T) {
 	w := begin(t, "", run.Options{})
-	w.desk.Repeat = false
+	w.mixer.Repeat = false
 	w.do("go")
 	w.settle()
 	w.Engine.Failed(0, nil, errors.New("port closed"), w.Now)
-	if v := w.Engine.View(w.Now); v.Desks[0].Up {
+	if v := w.Engine.View(w.Now); v.Mixers[0].Up {
 		t.Error("up")
 	}
 	w.taken = nil
 	w.Run(2 * time.Second)
-	if v := w.Engine.View(w.Now); !v.Desks[0].Up || !strings.Contains(v.Trouble, "reached again") || len(w.taken) < 16 {
-		t.Errorf("2 s later: %s; %s; it was told %v", v.Desks[0], v.Trouble, w.taken)
+	if v := w.Engine.View(w.Now); !v.Mixers[0].Up || !strings.Contains(v.Trouble, "reached again") || len(w.taken) < 16 {
+		t.Errorf("2 s later: %s; %s; it was told %v", v.Mixers[0], v.Trouble, w.taken)
 	}
 }
 
-// A dead pack's channel that somebody has pulled down at the desk is taken out of his hand by a swap, which says that
+// A dead pack's channel that somebody has pulled down at the mixer is taken out of his hand by a swap, which says that
 // it is closed; so is the spare.
 func TestSwapTakesChannelsOutOfHands(t *testing.T) {
 	w := begin(t, "[echo]\n", run.Options{})
@@ -154,7 +154,7 @@ func TestSwapTakesChannelsOutOfHands(t *testing.T) {
 		w.Run(time.Second)
 	}
 	hand("/l/1", osc.Float32(-40))
-	if len(w.Engine.View(w.Now).Desks[0].InHand) != 1 {
+	if len(w.Engine.View(w.Now).Mixers[0].InHand) != 1 {
 		t.Fatal("the hand is not seen")
 	}
 	w.do("swap A to 21")
@@ -168,12 +168,12 @@ func TestSwapTakesChannelsOutOfHands(t *testing.T) {
 	w.do("swap A to 21")
 	w.settle()
 	w.holds(0, "/m/21 0", "/l/21 0", "/m/22 1")
-	if list := w.Engine.View(w.Now).Desks[0].InHand; len(list) > 0 {
+	if list := w.Engine.View(w.Now).Mixers[0].InHand; len(list) > 0 {
 		t.Errorf("in hand: %v", list)
 	}
 }
 
-// Somebody opens a mic at the desk under hush: hush once more closes it.
+// Somebody opens a mic at the mixer under hush: hush once more closes it.
 func TestHushAgain(t *testing.T) {
 	w := begin(t, "[echo]\n", run.Options{})
 	w.do("go", "hush")
@@ -205,7 +205,7 @@ func TestASpareThatIsNoneAnyMore(t *testing.T) {
 	}
 }
 
-// Killed in the instant of a swap back, before the desk has heard of it: the run that goes on closes the spare.
+// Killed in the instant of a swap back, before the mixer has heard of it: the run that goes on closes the spare.
 func TestResumeClosesASpareOfBefore(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	w.do("go", "swap A to 21")
@@ -231,7 +231,7 @@ func TestResumeOfNothing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	w.World = simulate.New(e, w.Now, virtual.Faults{}, 1, virtual.New(w.desk))
+	w.World = simulate.New(e, w.Now, virtual.Faults{}, 1, virtual.New(w.mixer))
 	w.do("start")
 	w.Run(4 * time.Second)
 	w.stands("2")
@@ -273,7 +273,7 @@ func TestAllIsLookedAtBesideAHand(t *testing.T) {
 		}
 		w.Run(3 * time.Second)
 	}
-	if list := w.Engine.View(w.Now).Desks[0].InHand; len(list) != 3 {
+	if list := w.Engine.View(w.Now).Mixers[0].InHand; len(list) != 3 {
 		t.Errorf("in hand: %v", list)
 	}
 }
@@ -306,7 +306,7 @@ func TestAStreamThatIsBackIsToldOf(t *testing.T) {
 	}
 }
 
-// A desk that answers, and then says nothing any more, is not called confirmed: over UDP nothing else tells that it
+// A mixer that answers, and then says nothing any more, is not called confirmed: over UDP nothing else tells that it
 // is off.
 func TestSilence(t *testing.T) {
 	for _, more := range []string{"[echo]\n", "[query]\naddress = \"{address}\"\n"} {
@@ -316,21 +316,21 @@ func TestSilence(t *testing.T) {
 		w.Far[0].Mixer.Boot = time.Hour
 		w.Far[0].Mixer.Reboot(w.Now)
 		w.Run(time.Second)
-		if v := w.Engine.View(w.Now); v.Desks[0].Silent {
+		if v := w.Engine.View(w.Now); v.Mixers[0].Silent {
 			t.Errorf("%q: silent after a second", more)
 		}
 		w.Run(1100 * time.Millisecond)
 		v := w.Engine.View(w.Now)
-		if !v.Desks[0].Silent || !strings.HasPrefix(v.Desks[0].String(), "SILENT") ||
+		if !v.Mixers[0].Silent || !strings.HasPrefix(v.Mixers[0].String(), "SILENT") ||
 			!strings.Contains(v.Trouble, "answers nothing") ||
 			w.Engine.Settled() {
-			t.Errorf("%q: a desk that is off: %s; %s", more, v.Desks[0], v.Trouble)
+			t.Errorf("%q: a mixer that is off: %s; %s", more, v.Mixers[0], v.Trouble)
 		}
 		w.Far[0].Mixer.Boot = 0
 		w.Far[0].Mixer.Reboot(w.Now)
 		w.Run(time.Second)
-		if v := w.Engine.View(w.Now); v.Desks[0].Silent {
-			t.Errorf("%q: a desk that is back: %s", more, v.Desks[0])
+		if v := w.Engine.View(w.Now); v.Mixers[0].Silent {
+			t.Errorf("%q: a mixer that is back: %s", more, v.Mixers[0])
 		}
 		w.settle()
 		w.Run(5 * time.Second)
@@ -348,7 +348,7 @@ func TestRecallByName(t *testing.T) {
 	)
 	w.plan.Show.Cues[1].Name = "the tide"
 	w.do("to 2")
-	stored := w.desk.Store.Message(2, desk.SceneName("2", "the tide"))
+	stored := w.mixer.Store.Message(2, mixer.SceneName("2", "the tide"))
 	for _, e := range w.entries {
 		for _, m := range e.Sent {
 			if strings.HasPrefix(m, "/r/2") && m == strings.Replace(stored.String(), "/s/", "/r/", 1) &&

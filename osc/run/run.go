@@ -14,10 +14,10 @@ import (
 	"time"
 
 	"backfield/cue"
-	"backfield/osc/desk"
 	"backfield/osc/feed"
 	"backfield/osc/hold"
 	"backfield/osc/journal"
+	"backfield/osc/mixer"
 )
 
 // Options change how a run behaves.
@@ -58,12 +58,12 @@ type Engine struct {
 // New makes a run that is before its first cue. Nothing is sent to a mixer before Linked.
 func New(p Plan, o Options, now time.Time) *Engine {
 	o.Guard = cmp.Or(o.Guard, 400*time.Millisecond)
-	table := hold.New(p.Desk)
+	table := hold.New(p.Mixer)
 	e := &Engine{
 		plan: p, o: o, route: route{p.Show.Cues, o.ByClock}, step: -1, clock: journal.Clock{Rate: 1, At: now},
 		over: newOverrides(p),
 	}
-	e.motion = newMotion(p.Desk, table, e.mark)
+	e.motion = newMotion(p.Mixer, table, e.mark)
 	for _, to := range o.To {
 		e.feeds = append(e.feeds, feed.New(table, to, e.reports(to)))
 	}
@@ -166,7 +166,7 @@ func (e *Engine) recall(i int, now time.Time) {
 	e.apply(now, 0)
 	e.arrive(now)
 	s := &e.route.cues[i]
-	scene := e.plan.Desk.Recall.Message(e.plan.Desk.Store.First+i, desk.SceneName(s.ID, s.Name))
+	scene := e.plan.Mixer.Recall.Message(e.plan.Mixer.Store.First+i, mixer.SceneName(s.ID, s.Name))
 	for _, f := range e.feeds {
 		f.Recall(scene, s, now)
 	}

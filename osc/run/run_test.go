@@ -12,14 +12,14 @@ import (
 	"backfield/cue/step"
 	"backfield/layout/source"
 	"backfield/osc"
-	"backfield/osc/desk"
 	"backfield/osc/journal"
+	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
 )
 
-const mixer = `
+const mixerText = `
 rate = 1000
 channels = 24
 [mute]
@@ -37,11 +37,11 @@ address = "/p/{channel}"
 
 var start = time.Unix(1_700_000_000, 0)
 
-// readDesk reads the test's desk and more keys for it.
-func readDesk(t testing.TB, more string) *desk.Desk {
+// readMixer reads the test's mixer and more keys for it.
+func readMixer(t testing.TB, more string) *mixer.Mixer {
 	t.Helper()
 	var p source.Problems
-	d := desk.Read(&source.File{Name: "desk.toml", Text: mixer + more}, &p)
+	d := mixer.Read(&source.File{Name: "mixer.toml", Text: mixerText + more}, &p)
 	if p.Errors() > 0 {
 		t.Fatal(p.All())
 	}
@@ -111,7 +111,7 @@ func show() *cue.Show {
 type world struct {
 	*simulate.World
 	t       *testing.T
-	desk    *desk.Desk
+	mixer   *mixer.Mixer
 	plan    run.Plan
 	entries []journal.Entry
 	taken   []string // what the first mixer took, in order
@@ -119,8 +119,8 @@ type world struct {
 
 func begin(t *testing.T, more string, o run.Options) *world {
 	t.Helper()
-	w := &world{t: t, desk: readDesk(t, more)}
-	w.plan = run.Plan{Show: show(), Desk: w.desk, Time: timeline{}}
+	w := &world{t: t, mixer: readMixer(t, more)}
+	w.plan = run.Plan{Show: show(), Mixer: w.mixer, Time: timeline{}}
 	if o.To == nil {
 		o.To = []string{"mixer"}
 	}
@@ -132,7 +132,7 @@ func begin(t *testing.T, more string, o run.Options) *world {
 
 func (w *world) mixers(n int) (list []*virtual.Mixer) {
 	for i := range n {
-		m := virtual.New(w.desk)
+		m := virtual.New(w.mixer)
 		if i == 0 {
 			m.Changed = func(x osc.Message) { w.taken = append(w.taken, x.String()) }
 		}
@@ -207,7 +207,7 @@ func TestDarkFirst(t *testing.T) {
 	}
 	// A go in the same instant as the connection waits for the dark all the same.
 	e := run.New(w.plan, run.Options{To: []string{"mixer"}}, start)
-	x := &world{t: t, desk: w.desk}
+	x := &world{t: t, mixer: w.mixer}
 	x.World = simulate.New(e, start, virtual.Faults{}, 1, x.mixers(1)...)
 	x.do("go")
 	x.settle()
@@ -489,7 +489,7 @@ func TestHushHoldSwapNudge(t *testing.T) {
 	}
 }
 
-// Who moves a fader at the desk has it in hand until it is released; the others follow the cues.
+// Who moves a fader at the mixer has it in hand until it is released; the others follow the cues.
 func TestInHand(t *testing.T) {
 	asked := "[query]\naddress = \"/ask\"\nargs = [\"{address}\"]\n"
 	for _, more := range []string{"[echo]\n", asked, "[echo]\n[query]\naddress = \"{address}\"\n"} {
@@ -502,8 +502,8 @@ func TestInHand(t *testing.T) {
 		}
 		w.Run(5 * time.Second)
 		v := w.Engine.View(w.Now)
-		if len(v.Desks[0].InHand) != 1 || !strings.Contains(v.Desks[0].InHand[0], "B (channel 2)") {
-			t.Fatalf("%q: in hand: %v; %s", more, v.Desks[0].InHand, v.Trouble)
+		if len(v.Mixers[0].InHand) != 1 || !strings.Contains(v.Mixers[0].InHand[0], "B (channel 2)") {
+			t.Fatalf("%q: in hand: %v; %s", more, v.Mixers[0].InHand, v.Trouble)
 		}
 		w.do("to 3")
 		w.settle()
@@ -525,7 +525,7 @@ func TestInHand(t *testing.T) {
 	}
 }
 
-// A desk that restarts is noticed where it can be asked, and filled again either way.
+// A mixer that restarts is noticed where it can be asked, and filled again either way.
 func TestRestart(t *testing.T) {
 	asked := "[query]\naddress = \"{address}\"\n"
 	for _, more := range []string{asked, "[echo]\n" + asked, "[echo]\n", ""} {
@@ -537,25 +537,25 @@ func TestRestart(t *testing.T) {
 		w.Far[0].Mixer.Reboot(w.Now)
 		w.Run(6 * time.Second)
 		w.holds(0, "/m/1 0", "/l/1 -12", "/m/3 1", "/l/3 -120", "/d/2 20")
-		if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) > 0 ||
+		if v := w.Engine.View(w.Now); len(v.Mixers[0].InHand) > 0 ||
 			strings.Contains(more, "query") && !strings.Contains(v.Trouble, "lost its state") {
-			t.Errorf("%q: %v, %s", more, v.Desks[0].InHand, v.Trouble)
+			t.Errorf("%q: %v, %s", more, v.Mixers[0].InHand, v.Trouble)
 		}
 	}
 }
 
-// It is noticed too while a hand is on a channel, and by a desk that never confirms some of what it is told: what is
+// It is noticed too while a hand is on a channel, and by a mixer that never confirms some of what it is told: what is
 // repeated for their sake takes no turn of those that are looked at.
 func TestRestartIsSeenBesideRepeats(t *testing.T) {
 	const asked = "[echo]\n[query]\naddress = \"{address}\"\n"
 	for _, deaf := range []bool{false, true} {
-		w := &world{t: t, desk: readDesk(t, ownParams+asked)}
+		w := &world{t: t, mixer: readMixer(t, ownParams+asked)}
 		s := show()
 		own(s)
-		w.plan = run.Plan{Show: s, Desk: w.desk, Time: timeline{}}
-		far := virtual.New(w.desk)
+		w.plan = run.Plan{Show: s, Mixer: w.mixer, Time: timeline{}}
+		far := virtual.New(w.mixer)
 		if deaf { // it has no parameters of its own
-			far = virtual.New(readDesk(t, asked))
+			far = virtual.New(readMixer(t, asked))
 		}
 		w.World = simulate.New(
 			run.New(w.plan, run.Options{To: []string{"mixer"}}, start), start, virtual.Faults{}, 1, far,
@@ -571,20 +571,20 @@ func TestRestartIsSeenBesideRepeats(t *testing.T) {
 			w.Run(5 * time.Second)
 			hands = 1
 		}
-		if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) != hands {
-			t.Fatalf("in hand: %v", v.Desks[0].InHand)
+		if v := w.Engine.View(w.Now); len(v.Mixers[0].InHand) != hands {
+			t.Fatalf("in hand: %v", v.Mixers[0].InHand)
 		}
 		far.Reboot(w.Now)
 		w.Run(6 * time.Second)
 		w.holds(0, "/m/2 0", "/l/2 0", "/m/11 0", "/d/2 20", "/d/3 30")
-		if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) != hands ||
+		if v := w.Engine.View(w.Now); len(v.Mixers[0].InHand) != hands ||
 			!strings.Contains(v.Trouble, "lost its state") {
-			t.Errorf("deaf %v: %v, %q", deaf, v.Desks[0].InHand, v.Trouble)
+			t.Errorf("deaf %v: %v, %q", deaf, v.Mixers[0].InHand, v.Trouble)
 		}
 	}
 }
 
-// A group that mutes many channels at a desk that can only be asked is a hand, not a restart: nobody's mute is taken
+// A group that mutes many channels at a mixer that can only be asked is a hand, not a restart: nobody's mute is taken
 // off.
 func TestMuteGroup(t *testing.T) {
 	for _, more := range []string{"[query]\naddress = \"{address}\"\n", "[echo]\n[query]\naddress = \"{address}\"\n"} {
@@ -601,8 +601,8 @@ func TestMuteGroup(t *testing.T) {
 		}
 		w.Run(10 * time.Second)
 		w.holds(0, "/m/1 1", "/m/2 1", "/m/11 1")
-		if v := w.Engine.View(w.Now); len(v.Desks[0].InHand) != 3 {
-			t.Errorf("%q: in hand: %v; %s", more, v.Desks[0].InHand, v.Trouble)
+		if v := w.Engine.View(w.Now); len(v.Mixers[0].InHand) != 3 {
+			t.Errorf("%q: in hand: %v; %s", more, v.Mixers[0].InHand, v.Trouble)
 		}
 		// With all in hand nothing is told: a question tries the road.
 		if err := w.Hand(0, "/p/3", osc.Float32(0.25)); err != nil {
@@ -610,12 +610,12 @@ func TestMuteGroup(t *testing.T) {
 		}
 		w.Run(10 * time.Second)
 		w.Engine.Failed(0, nil, fmt.Errorf("no way to it"), w.Now)
-		if v := w.Engine.View(w.Now); v.Desks[0].Up {
-			t.Errorf("%q: up: %s", more, v.Desks[0])
+		if v := w.Engine.View(w.Now); v.Mixers[0].Up {
+			t.Errorf("%q: up: %s", more, v.Mixers[0])
 		}
 		w.Run(5 * time.Second)
 		w.holds(0, "/m/1 1", "/m/2 1", "/m/11 1")
-		if v := w.Engine.View(w.Now); !v.Desks[0].Up || len(v.Desks[0].InHand) != 4 {
+		if v := w.Engine.View(w.Now); !v.Mixers[0].Up || len(v.Mixers[0].InHand) != 4 {
 			t.Errorf("%q: %s", more, v)
 		}
 		w.do("release all")
@@ -636,9 +636,9 @@ func TestRoadDown(t *testing.T) {
 	w.do("to 2")
 	w.Run(2 * time.Second)
 	v := w.Engine.View(w.Now)
-	if v.Desks[0].Up || !strings.Contains(v.Desks[0].String(), "no way to main") || !v.Desks[1].Up ||
+	if v.Mixers[0].Up || !strings.Contains(v.Mixers[0].String(), "no way to main") || !v.Mixers[1].Up ||
 		v.Trouble != "no way to main" {
-		t.Errorf("%+v, %s", v.Desks, v.Trouble)
+		t.Errorf("%+v, %s", v.Mixers, v.Trouble)
 	}
 	w.holds(1, "/m/2 0", "/l/2 0", "/l/1 -12")
 	w.holds(0, "/m/2 1")
@@ -646,7 +646,7 @@ func TestRoadDown(t *testing.T) {
 	w.Run(3 * time.Second)
 	w.settle()
 	w.holds(0, "/m/2 0", "/l/2 0", "/l/1 -12")
-	if v := w.Engine.View(w.Now); !v.Desks[0].Up {
+	if v := w.Engine.View(w.Now); !v.Mixers[0].Up {
 		t.Errorf("%s", v)
 	}
 	n := 0
@@ -663,13 +663,13 @@ func TestRoadDown(t *testing.T) {
 // Who holds a channel holds it over a handover: it is the next wearer's, who is meant by its number then, and whom the
 // screen names.
 func TestHoldOverHandover(t *testing.T) {
-	w := &world{t: t, desk: readDesk(t, "")}
+	w := &world{t: t, mixer: readMixer(t, "")}
 	s := show()
 	for i := range s.Cues[3:] { // from cue 3 on A and B have traded packs
 		channels := s.Cues[3+i].Channels
 		channels[0].Player, channels[1].Player = "B", "A"
 	}
-	w.plan = run.Plan{Show: s, Desk: w.desk, Time: timeline{}}
+	w.plan = run.Plan{Show: s, Mixer: w.mixer, Time: timeline{}}
 	e := run.New(w.plan, run.Options{To: []string{"mixer"}}, start)
 	w.World = simulate.New(e, start, virtual.Faults{}, 1, w.mixers(1)...)
 	w.do("to 2", "hold A", "to 3", "nudge 1 +2")
@@ -705,17 +705,17 @@ func TestResume(t *testing.T) {
 		t.Fatal(err)
 	}
 	before, after := w.Engine.View(w.Now), e.View(w.Now)
-	before.Desks, after.Desks, before.Trouble, before.AgoS, after.AgoS = nil, nil, "", 0, 0
+	before.Mixers, after.Mixers, before.Trouble, before.AgoS, after.AgoS = nil, nil, "", 0, 0
 	if before.String() != after.String() {
 		t.Errorf("resumed:\n%s\nbefore:\n%s", after, before)
 	}
-	again := &world{t: t, desk: w.desk}
+	again := &world{t: t, mixer: w.mixer}
 	again.World = simulate.New(e, w.Now, virtual.Faults{}, 1, again.mixers(1)...)
 	again.settle()
 	w.settle()
 	a, b := again.Far[0].Mixer.State().Addresses, w.Far[0].Mixer.State().Addresses
 	if fmt.Sprint(a) != fmt.Sprint(b) {
-		t.Errorf("the desks hold\n%v\nand\n%v", a, b)
+		t.Errorf("the mixers hold\n%v\nand\n%v", a, b)
 	}
 	state.Step = "gone"
 	if _, err := run.Resume(w.plan, run.Options{}, state, w.Now); err == nil {
@@ -726,12 +726,12 @@ func TestResume(t *testing.T) {
 	}
 }
 
-// Nothing is settled while no desk is reached.
-func TestSettledNeedsADesk(t *testing.T) {
+// Nothing is settled while no mixer is reached.
+func TestSettledNeedsAMixer(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	w.Engine.Cut(0, fmt.Errorf("gone"), w.Now)
 	if w.Engine.Settled() {
-		t.Error("settled without a desk")
+		t.Error("settled without a mixer")
 	}
 }
 
@@ -764,7 +764,7 @@ func TestPreviewSaysWhatStepSays(t *testing.T) {
 			show.Cues[i].Channels[c].Params = []cue.Param{{Name: "presence", Value: float64(i / 2)}}
 		}
 	}
-	p := run.Plan{Show: show, Desk: readDesk(t, ""), Time: timeline{}}
+	p := run.Plan{Show: show, Mixer: readMixer(t, ""), Time: timeline{}}
 	w := simulate.New(run.New(p, run.Options{}, start), start, virtual.Faults{}, 1)
 	said := ""
 	for i := range show.Cues {
@@ -794,7 +794,7 @@ func TestPreviewSaysWhatStepSays(t *testing.T) {
 	}
 }
 
-// A desk's scenes are recalled, and what the operator has changed is sent after.
+// A mixer's scenes are recalled, and what the operator has changed is sent after.
 func TestRecall(t *testing.T) {
 	w := begin(
 		t,

@@ -7,8 +7,8 @@ import (
 	"strings"
 	"time"
 
-	"backfield/osc/desk"
 	"backfield/osc/journal"
+	"backfield/osc/mixer"
 )
 
 // press takes a go or back, unless it is one that was not meant.
@@ -146,7 +146,7 @@ func (e *Engine) remember(to int) {
 // enter makes a step the one that is meant, and journals it.
 func (e *Engine) enter(i int, now time.Time, fade time.Duration) {
 	e.step = i
-	if e.o.Recall && e.plan.Desk.Recall != nil && i >= 0 && !e.over.hush { // the scene would open what is hushed
+	if e.o.Recall && e.plan.Mixer.Recall != nil && i >= 0 && !e.over.hush { // the scene would open what is hushed
 		e.recall(i, now)
 	} else {
 		e.apply(now, fade)
@@ -164,7 +164,7 @@ func (e *Engine) enter(i int, now time.Time, fade time.Duration) {
 // sendExtras sends what a cue sends besides its channels, once: it is no state, so it is not repeated, and a mixer
 // that is not reached misses it. It returns what the operator reads of it.
 func (e *Engine) sendExtras(i int, now time.Time) string {
-	list := desk.Raw(&e.route.cues[i])
+	list := mixer.Raw(&e.route.cues[i])
 	if len(list) == 0 {
 		return ""
 	}

@@ -22,15 +22,15 @@ type View struct {
 	Open    []OpenMic `json:"open"`
 	Next    *NextCue  `json:"next"` // nil after the last
 	// counts from the last cue that was pressed to the next one, as the score is written
-	Way     float64    `json:"way"`
-	Self    *NextCue   `json:"self"` // what goes by itself before that; nil for nothing
-	Ticks   []Tick     `json:"ticks"`
-	Desks   []DeskView `json:"desks"`
-	Holds   []string   `json:"holds"`
-	Swaps   []string   `json:"swaps"`
-	Nudges  []string   `json:"nudges"`
-	Trouble string     `json:"trouble"`
-	AgoS    float64    `json:"ago_s"` // how long ago that was
+	Way     float64     `json:"way"`
+	Self    *NextCue    `json:"self"` // what goes by itself before that; nil for nothing
+	Ticks   []Tick      `json:"ticks"`
+	Mixers  []MixerView `json:"desks"`
+	Holds   []string    `json:"holds"`
+	Swaps   []string    `json:"swaps"`
+	Nudges  []string    `json:"nudges"`
+	Trouble string      `json:"trouble"`
+	AgoS    float64     `json:"ago_s"` // how long ago that was
 }
 
 // OpenMic is a channel that is open.
@@ -60,8 +60,8 @@ type NextCue struct {
 	step.Summary         // what it changes
 }
 
-// DeskView is how a desk is doing.
-type DeskView struct {
+// MixerView is how a mixer is doing.
+type MixerView struct {
 	To          string   `json:"to"`
 	Up          bool     `json:"up"`
 	Reason      string   `json:"reason"` // why it is not
@@ -90,7 +90,7 @@ func (e *Engine) View(now time.Time) View {
 	}
 	v.Next, v.Self = e.ahead(now)
 	for _, f := range e.feeds {
-		v.Desks = append(v.Desks, e.deskView(f, now))
+		v.Mixers = append(v.Mixers, e.mixerView(f, now))
 	}
 	for _, s := range e.over.swaps {
 		v.Swaps = append(v.Swaps, fmt.Sprintf("%s to channel %d", e.who(s.Channel), s.Spare))
@@ -119,9 +119,9 @@ func (e *Engine) ahead(now time.Time) (next, self *NextCue) {
 	return next, self
 }
 
-func (e *Engine) deskView(f *feed.Feed, now time.Time) DeskView {
+func (e *Engine) mixerView(f *feed.Feed, now time.Time) MixerView {
 	s := f.Status()
-	d := DeskView{
+	d := MixerView{
 		To: s.To, Up: s.Up, Reason: s.Reason, Waiting: s.Waiting, Unconfirmed: s.Unconfirmed, Answers: s.Answers,
 		Silent: s.Silent, HeardAgoS: -1,
 	}

@@ -54,8 +54,8 @@ func (v View) String() string {
 			say("%s: %s", list.name, strings.Join(list.what, ", "))
 		}
 	}
-	for _, d := range v.Desks {
-		say("desk %s: %s", d.To, d)
+	for _, d := range v.Mixers {
+		say("mixer %s: %s", d.To, d)
 		for _, h := range d.InHand {
 			say("  in hand: %s", h)
 		}
@@ -88,13 +88,13 @@ func (n *NextCue) Away() string {
 	return fmt.Sprintf("in %g counts", counts)
 }
 
-// Done reports whether the desk holds what is meant, as far as it can be known.
-func (d DeskView) Done() bool {
+// Done reports whether the mixer holds what is meant, as far as it can be known.
+func (d MixerView) Done() bool {
 	return d.Up && !d.Silent && !d.Waiting && d.Unconfirmed == 0
 }
 
-// String is the desk's state in words.
-func (d DeskView) String() string {
+// String is the mixer's state in words.
+func (d MixerView) String() string {
 	switch {
 	case !d.Up && d.Reason != "":
 		return "DOWN: " + d.Reason
@@ -109,5 +109,5 @@ func (d DeskView) String() string {
 	case d.Answers:
 		return "confirmed"
 	}
-	return "sent; this desk does not confirm"
+	return "sent; this mixer does not confirm"
 }

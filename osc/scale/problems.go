@@ -16,7 +16,7 @@ const Forms = `{ from = [..], to = [..] }, { table = [[in, out], ..] }, "amplitu
 	`or { on = .., off = .. } for a mute`
 
 func unknownScale(n *table.Node) source.Problem {
-	return source.ErrorAt("desk-scale", n.Span,
+	return source.ErrorAt("mixer-scale", n.Span,
 		fmt.Sprintf("no scale %q is known", n.Text),
 		source.DidYouMean(n.Text, []string{amplitude}, "write "+Forms))
 }
@@ -28,61 +28,61 @@ func noScale(n *table.Node) source.Problem {
 }
 
 func halfScale(at source.Span, key string, form []string) source.Problem {
-	return source.ErrorAt("desk-scale", at,
+	return source.ErrorAt("mixer-scale", at,
 		fmt.Sprintf("this scale has no %q", key),
 		"give both: "+strings.Join(form, " and "))
 }
 
 func emptyScale(at source.Span) source.Problem {
-	return source.ErrorAt("desk-scale", at,
+	return source.ErrorAt("mixer-scale", at,
 		"this scale is empty",
 		"write "+Forms)
 }
 
 func mixedScale(at source.Span, given []string) source.Problem {
-	return source.ErrorAt("desk-scale", at,
+	return source.ErrorAt("mixer-scale", at,
 		"this scale mixes "+strings.Join(given, ", and "),
 		"keep one of them")
 }
 
 func badAmplitude(v table.Num) source.Problem {
-	return source.ErrorAt("desk-scale", v.Span,
+	return source.ErrorAt("mixer-scale", v.Span,
 		fmt.Sprintf("the amplitude at 0 dB cannot be %v", v.V),
 		"it is a number over 0, mostly 1.0")
 }
 
 func fromFalls(at source.Span) source.Problem {
-	return source.ErrorAt("desk-scale", at,
+	return source.ErrorAt("mixer-scale", at,
 		"`from` must rise",
-		"write the lower value first, and turn `to` around if the desk counts the other way")
+		"write the lower value first, and turn `to` around if the mixer counts the other way")
 }
 
 func flatLine(at source.Span) source.Problem {
-	return source.ErrorAt("desk-scale", at,
+	return source.ErrorAt("mixer-scale", at,
 		"`to` sends the same for every value",
 		"give it two different ends")
 }
 
 func fewPoints(at source.Span) source.Problem {
-	return source.ErrorAt("desk-scale", at,
+	return source.ErrorAt("mixer-scale", at,
 		"a table needs at least two points",
-		"write { table = [[-60, 0], [0, 0.8], [10, 1]] } with your desk's own numbers")
+		"write { table = [[-60, 0], [0, 0.8], [10, 1]] } with your mixer's own numbers")
 }
 
 func pointsFall(at source.Span, v, last float64) source.Problem {
-	return source.ErrorAt("desk-scale", at,
+	return source.ErrorAt("mixer-scale", at,
 		fmt.Sprintf("the points must rise, and %v follows %v", v, last),
 		"sort the table by its first number, each given once")
 }
 
 func curveTurns(at source.Span, v float64) source.Problem {
-	return source.ErrorAt("desk-scale", at,
+	return source.ErrorAt("mixer-scale", at,
 		fmt.Sprintf("the curve turns back at %v", v),
 		"the second numbers must all rise or all fall: louder may not be sent as softer")
 }
 
 func flatTable(at source.Span) source.Problem {
-	return source.ErrorAt("desk-scale", at,
+	return source.ErrorAt("mixer-scale", at,
 		"this table sends the same for every value",
 		"give it different second numbers")
 }
@@ -94,9 +94,9 @@ func noPair(at source.Span) source.Problem {
 }
 
 func overLargest(at source.Span) source.Problem {
-	return source.ErrorAt("desk-range", at,
+	return source.ErrorAt("mixer-range", at,
 		fmt.Sprintf("a number of a scale goes up to %g", float64(Largest)),
-		"write the desk's own number")
+		"write the mixer's own number")
 }
 
 func noScalar(n *table.Node) source.Problem {
@@ -106,37 +106,37 @@ func noScalar(n *table.Node) source.Problem {
 }
 
 func unknownType(t table.Text, known []string) source.Problem {
-	return source.ErrorAt("desk-type", t.Span,
+	return source.ErrorAt("mixer-type", t.Span,
 		fmt.Sprintf("no OSC type %q is known here", t.V),
 		"use one of "+strings.Join(known, " "))
 }
 
 func unsuitableType(t table.Text, why string, suitable []string) source.Problem {
-	return source.ErrorAt("desk-type", t.Span,
+	return source.ErrorAt("mixer-type", t.Span,
 		fmt.Sprintf("type %s does not suit: %s", t.V, why),
 		"use one of "+strings.Join(suitable, " "))
 }
 
 func twoKinds(s Keys) source.Problem {
-	return source.ErrorAt("desk-switch", s.Off.Span,
+	return source.ErrorAt("mixer-switch", s.Off.Span,
 		fmt.Sprintf("on is %s and off is %s", s.On.Node.Kind, s.Off.Node.Kind),
 		"write both in the same way")
 }
 
 func sameEnds(at source.Span, meaning string) source.Problem {
-	return source.ErrorAt("desk-switch", at,
+	return source.ErrorAt("mixer-switch", at,
 		"on and off are sent as the same",
 		"give them two values: "+meaning)
 }
 
 func notPrintable(at source.Span, c rune) source.Problem {
-	return source.ErrorAt("desk-switch", at,
+	return source.ErrorAt("mixer-switch", at,
 		fmt.Sprintf("%q may not stand in an OSC string", c),
 		"use printable ASCII")
 }
 
 func endOverflows(at source.Span, t *osctype.Type, v float64) source.Problem {
-	return source.ErrorAt("desk-overflow", at,
+	return source.ErrorAt("mixer-overflow", at,
 		fmt.Sprintf("type %c holds no %v", t.Tag, v),
 		"write a number that fits, or another type")
 }

@@ -10,8 +10,8 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
-	"backfield/osc/desk"
 	"backfield/osc/feed"
+	"backfield/osc/mixer"
 )
 
 const (
@@ -133,7 +133,7 @@ func (w *Walk) missing(want []osc.Message) []osc.Message {
 
 // claims is what a mixer is meant to hold, and what it says of that.
 type claims struct {
-	mixer *desk.Desk
+	mixer *mixer.Mixer
 	lossy bool // the network may lose what a mixer is sent that confirms nothing
 
 	mu     sync.Mutex
@@ -147,7 +147,7 @@ type claim struct {
 	stale osc.Arg // what it said of the value before; the zero Arg for nothing
 }
 
-func newClaims(mixer *desk.Desk, lossy bool) claims {
+func newClaims(mixer *mixer.Mixer, lossy bool) claims {
 	return claims{mixer: mixer, lossy: lossy, values: map[string]*claim{}}
 }
 
@@ -218,11 +218,11 @@ func (c *claims) words(missing []osc.Message) string {
 	var list []string
 	c.each(missing[:min(len(missing), mostBad)], func(v *claim, m osc.Message) {
 		if v.said == (osc.Arg{}) {
-			list = append(list, fmt.Sprintf("%s, of which the desk says nothing", m))
+			list = append(list, fmt.Sprintf("%s, of which the mixer says nothing", m))
 			return
 		}
 		said := osc.Message{Address: m.Address, Args: []osc.Arg{v.said}}
-		list = append(list, fmt.Sprintf("%s, and the desk says %s", m, said))
+		list = append(list, fmt.Sprintf("%s, and the mixer says %s", m, said))
 	})
 	if more := len(missing) - len(list); more > 0 {
 		list = append(list, fmt.Sprintf("and %d more", more))

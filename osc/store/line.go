@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"backfield/osc"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/wire"
 )
 
@@ -23,7 +23,7 @@ type line struct {
 	err error // of the network, since the last send
 }
 
-func newLine(mixer *desk.Desk) line { return line{kept: make([]time.Time, len(mixer.Keepalives))} }
+func newLine(mixer *mixer.Mixer) line { return line{kept: make([]time.Time, len(mixer.Keepalives))} }
 
 func (l *line) open(to string, hear func([]osc.Message)) (err error) {
 	if l.link, err = wire.Open(to); err != nil {
@@ -67,7 +67,7 @@ func (l *line) trouble() error {
 }
 
 // due is the keepalives that the mixer must hear by now.
-func (l *line) due(mixer *desk.Desk, now time.Time) (list []osc.Message) {
+func (l *line) due(mixer *mixer.Mixer, now time.Time) (list []osc.Message) {
 	for i, k := range mixer.Keepalives {
 		if now.Sub(l.kept[i]) >= k.Every {
 			l.kept[i] = now

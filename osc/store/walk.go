@@ -12,8 +12,8 @@ import (
 	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc"
-	"backfield/osc/desk"
 	"backfield/osc/feed"
+	"backfield/osc/mixer"
 	"backfield/osc/wire"
 )
 
@@ -32,7 +32,7 @@ type Progress interface {
 type Walk struct {
 	Dry io.Writer // not nil: messages are printed there, and taken as confirmed; Open is not needed then
 
-	mixer    *desk.Desk
+	mixer    *mixer.Mixer
 	cues     []cue.Snapshot
 	to       string
 	progress Progress
@@ -42,24 +42,24 @@ type Walk struct {
 
 // Possible says what the mixer file lacks to store so many snapshots, and to recall them too if they are to be
 // verified.
-func Possible(mixer *desk.Desk, snapshots int, verify bool) error {
+func Possible(mixer *mixer.Mixer, snapshots int, verify bool) error {
 	slots := mixer.Store
 	switch {
 	case slots == nil:
-		return errors.New("desk.toml does not say how the desk stores a scene; " +
-			"add [store] with its address and slots: see backfield help desk")
+		return errors.New("mixer.toml does not say how the mixer stores a scene; " +
+			"add [store] with its address and slots: see backfield help mixer")
 	case snapshots == 0:
 		return errors.New("the show has no cue to store")
 	case snapshots > slots.Slots:
-		return fmt.Errorf("the show has %s, follow-ons counted, and [store] in desk.toml has %s from %d on; "+
-			"give it more slots if the desk has them", count(snapshots, "snapshot"),
+		return fmt.Errorf("the show has %s, follow-ons counted, and [store] in mixer.toml has %s from %d on; "+
+			"give it more slots if the mixer has them", count(snapshots, "snapshot"),
 			count(slots.Slots, "slot"), slots.First)
 	case verify && mixer.Recall == nil:
-		return errors.New("--verify: desk.toml does not say how the desk recalls a scene; " +
-			"add [recall] with its address: see backfield help desk")
+		return errors.New("--verify: mixer.toml does not say how the mixer recalls a scene; " +
+			"add [recall] with its address: see backfield help mixer")
 	case verify && !feed.Answers(mixer):
-		return errors.New("--verify: desk.toml says of no way to learn what the desk holds; " +
-			"add [echo] or [query] if it has one: see backfield help desk")
+		return errors.New("--verify: mixer.toml says of no way to learn what the mixer holds; " +
+			"add [echo] or [query] if it has one: see backfield help mixer")
 	}
 	return nil
 }
@@ -67,7 +67,7 @@ func Possible(mixer *desk.Desk, snapshots int, verify bool) error {
 func count(n int, noun string) string { return source.Count(float64(n), noun) }
 
 // New makes a walk that has not begun, through cues that are stored in the mixer at an address from its first slot on.
-func New(mixer *desk.Desk, cues []cue.Snapshot, to string, p Progress) *Walk {
+func New(mixer *mixer.Mixer, cues []cue.Snapshot, to string, p Progress) *Walk {
 	target, _ := wire.Address(to)
 	return &Walk{
 		mixer: mixer, cues: cues, to: to, progress: p, line: newLine(mixer),
@@ -87,7 +87,7 @@ func (w *Walk) Answers() bool { return feed.Answers(w.mixer) }
 // Slot is the mixer's slot for a cue. The run recalls by the same.
 func (w *Walk) Slot(i int) int { return w.mixer.Store.First + i }
 
-func (w *Walk) title(i int) string { return desk.SceneName(w.cues[i].ID, w.cues[i].Name) }
+func (w *Walk) title(i int) string { return mixer.SceneName(w.cues[i].ID, w.cues[i].Name) }
 
 // All stores the cues from one on, compares them if that is wanted, and closes every channel, whatever came before. The
 // errors say where to go on.
@@ -210,7 +210,7 @@ func shut(s *cue.Snapshot) cue.Snapshot {
 
 // unlike is a state with every channel closed, and with pans, delays, sends and parameters that the snapshot does not
 // have.
-func unlike(mixer *desk.Desk, s *cue.Snapshot) *cue.Snapshot {
+func unlike(mixer *mixer.Mixer, s *cue.Snapshot) *cue.Snapshot {
 	out := shut(s)
 	for i := range out.Channels {
 		c := &out.Channels[i]

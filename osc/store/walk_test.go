@@ -14,7 +14,7 @@ import (
 	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/virtual"
 	"backfield/osc/waiting"
 	"backfield/osc/wire"
@@ -85,9 +85,9 @@ func walking(n int) []cue.Snapshot {
 }
 
 // mixerThat reads the demo's mixer file with scenes, and other tables in place of its echo and query.
-func mixerThat(t *testing.T, more string) *desk.Desk {
+func mixerThat(t *testing.T, more string) *mixer.Mixer {
 	t.Helper()
-	text, err := os.ReadFile("../../examples/harbor/desk.toml")
+	text, err := os.ReadFile("../../examples/harbor/mixer.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -96,7 +96,7 @@ func mixerThat(t *testing.T, more string) *desk.Desk {
 		"settle = \"1 ms\"\nfirst = 3\nslots = 500\n" +
 		"[recall]\naddress = \"/scene/{slot}/recall\"\n"
 	var p source.Problems
-	d := desk.Read(&source.File{Name: "desk.toml", Text: plain + scenes + more}, &p)
+	d := mixer.Read(&source.File{Name: "mixer.toml", Text: plain + scenes + more}, &p)
 	if p.Errors() > 0 {
 		source.Print(os.Stderr, p.All())
 		t.Fatal("the mixer file has errors")
@@ -105,7 +105,7 @@ func mixerThat(t *testing.T, more string) *desk.Desk {
 }
 
 // lacks lists where a mixer has something else than a snapshot wants, be it told or as it woke up.
-func lacks(d *desk.Desk, s *cue.Snapshot, m *virtual.Mixer) (list []string) {
+func lacks(d *mixer.Mixer, s *cue.Snapshot, m *virtual.Mixer) (list []string) {
 	channels := m.State().Channels
 	for _, x := range d.Settings(s) {
 		if got := channels[x.Channel-1].Wire[x.Param]; got != x.Message.Args[0] {
@@ -197,7 +197,7 @@ func TestVerifyFindsWhatWasLost(t *testing.T) {
 		}
 		f.mu.Lock()
 		if n := f.mixer.State().Counts.Unsettled; n > 0 {
-			t.Errorf("%d messages came before the desk had settled", n)
+			t.Errorf("%d messages came before the mixer had settled", n)
 		}
 		f.mu.Unlock()
 
@@ -205,7 +205,7 @@ func TestVerifyFindsWhatWasLost(t *testing.T) {
 		for _, m := range d.Messages(nil, &w.cues[2]) {
 			f.mixer.Handle(time.Now(), "test", wire.Encode(m))
 		}
-		place := desk.Place{Channel: w.cues[2].Channels[0].Channel, Param: cue.ParamLevel}
+		place := mixer.Place{Channel: w.cues[2].Channels[0].Channel, Param: cue.ParamLevel}
 		level, _ := d.Arg(place, -31)
 		moved := osc.Message{Address: d.Address(place), Args: []osc.Arg{level}}
 		f.mixer.Handle(time.Now(), "test", wire.Encode(moved))

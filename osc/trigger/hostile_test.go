@@ -18,15 +18,15 @@ import (
 	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc"
-	"backfield/osc/desk"
 	"backfield/osc/journal"
 	"backfield/osc/live"
+	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/virtual"
 	"backfield/osc/wire"
 )
 
-const deskText = `
+const mixerText = `
 channels = 16
 rate = 2000
 [mute]
@@ -42,13 +42,13 @@ max = 500
 [echo]
 `
 
-func readDesk(t *testing.T) *desk.Desk {
+func readMixer(t *testing.T) *mixer.Mixer {
 	t.Helper()
 	var p source.Problems
-	d := desk.Read(&source.File{Name: "desk.toml", Text: deskText}, &p)
+	d := mixer.Read(&source.File{Name: "mixer.toml", Text: mixerText}, &p)
 	if p.Errors() > 0 {
 		source.Print(os.Stderr, p.All())
-		t.Fatal("the desk has errors")
+		t.Fatal("the mixer has errors")
 	}
 	return d
 }
@@ -72,14 +72,14 @@ func relay(cues int, every time.Duration) *cue.Show {
 }
 
 // answering has a mixer take what comes in, and reply, until that is closed. It works the mixer with mu held.
-func answering(l *wire.Listener, mixer *virtual.Mixer, mu *sync.Mutex) {
+func answering(l *wire.Listener, sim *virtual.Mixer, mu *sync.Mutex) {
 	for {
 		packet, from, err := l.Receive()
 		if err != nil {
 			return
 		}
 		mu.Lock()
-		replies := mixer.Handle(time.Now(), from.String(), packet)
+		replies := sim.Handle(time.Now(), from.String(), packet)
 		mu.Unlock()
 		for _, r := range replies {
 			from.Reply(r.Packet)
@@ -87,36 +87,36 @@ func answering(l *wire.Listener, mixer *virtual.Mixer, mu *sync.Mutex) {
 	}
 }
 
-// playing is a stage with a virtual desk.
+// playing is a stage with a virtual mixer.
 type playing struct {
 	stage *live.Stage
-	desk  *desk.Desk
+	mixer *mixer.Mixer
 	show  *cue.Show
 
 	mu    sync.Mutex
-	mixer *virtual.Mixer
+	sim   *virtual.Mixer
 	steps []journal.Entry
 }
 
 func play(t *testing.T, show *cue.Show) *playing {
 	t.Helper()
-	p := &playing{desk: readDesk(t), show: show}
-	p.mixer = virtual.New(p.desk)
+	p := &playing{mixer: readMixer(t), show: show}
+	p.sim = virtual.New(p.mixer)
 	l, err := wire.Listen("127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
 	var running sync.WaitGroup
-	running.Go(func() { answering(l, p.mixer, &p.mu) })
+	running.Go(func() { answering(l, p.sim, &p.mu) })
 	to := []string{l.Addr().String()}
-	e := run.New(run.Plan{Show: show, Desk: p.desk}, run.Options{To: to, ByClock: true, Record: func(e journal.Entry) {
+	e := run.New(run.Plan{Show: show, Mixer: p.mixer}, run.Options{To: to, ByClock: true, Record: func(e journal.Entry) {
 		if e.Kind == "step" {
 			p.mu.Lock()
 			defer p.mu.Unlock()
 			p.steps = append(p.steps, e)
 		}
 	}}, time.Now())
-	p.stage = live.New(e, p.desk, to)
+	p.stage = live.New(e, p.mixer, to)
 	ctx, stop := context.WithCancel(context.Background())
 	running.Go(func() { p.stage.Run(ctx, to) })
 	t.Cleanup(func() { stop(); l.Close(); running.Wait() })
@@ -128,10 +128,10 @@ func (p *playing) differs(s *cue.Snapshot) (list []string) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	held := map[string]osc.Arg{}
-	for _, a := range p.mixer.State().Addresses {
+	for _, a := range p.sim.State().Addresses {
 		held[a.Address] = a.Value
 	}
-	for _, x := range p.desk.Settings(s) {
+	for _, x := range p.mixer.Settings(s) {
 		if got := held[x.Message.Address]; got != x.Message.Args[0] {
 			list = append(list, fmt.Sprintf("%s is %v, wanted %v", x.Message.Address, got, x.Message.Args[0]))
 		}
@@ -142,7 +142,7 @@ func (p *playing) differs(s *cue.Snapshot) (list []string) {
 var hostile = flag.Int("hostile", 50_000, "how many bad packets TestHostile sends; 1000000 is a long evening's")
 
 // TestHostile floods the port with packets of every bad kind, from the machine that is named, while a show goes by the
-// clock. Its cues must go on time, the desk must end with the last one, the memory must stay where it was, and what is
+// clock. Its cues must go on time, the mixer must end with the last one, the memory must stay where it was, and what is
 // told of it must be a handful of lines. What is sent in between by an honest button may be lost, and nothing else.
 func TestHostile(t *testing.T) {
 	if testing.Short() {
@@ -181,9 +181,9 @@ func TestHostile(t *testing.T) {
 	}
 	took := time.Since(began)
 	within(t, 30*time.Second, "the show is over", func() bool { v, _ := p.stage.View(); return v.Step == "50" })
-	within(t, 10*time.Second, "the desk holds the last cue", p.stage.Settled)
+	within(t, 10*time.Second, "the mixer holds the last cue", p.stage.Settled)
 	if list := p.differs(&p.show.Cues[49]); len(list) > 0 {
-		t.Errorf("the desk is wrong:\n%s", strings.Join(list, "\n"))
+		t.Errorf("the mixer is wrong:\n%s", strings.Join(list, "\n"))
 	}
 
 	// The port still works once the flood is over.
@@ -193,10 +193,10 @@ func TestHostile(t *testing.T) {
 		time.Sleep(100 * time.Millisecond)
 		return r.Counts().Done > done
 	})
-	within(t, 5*time.Second, "the desk is hushed", p.stage.Settled)
+	within(t, 5*time.Second, "the mixer is hushed", p.stage.Settled)
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	for _, c := range p.mixer.State().Channels {
+	for _, c := range p.sim.State().Channels {
 		if c.Open {
 			t.Errorf("channel %d is open", c.Channel)
 		}

@@ -1,5 +1,5 @@
 // Package virtual is a mixer made of software, as the other end of the wire sees one: packets in, packets out,
-// and a state to look at. It behaves as desk.toml says of the desk (echoes, answers, scenes), and has the faults
+// and a state to look at. It behaves as mixer.toml says of the mixer (echoes, answers, scenes), and has the faults
 // that real ones have: it reboots, somebody moves a fader, the road loses packets. It opens no socket, reads no
 // clock and is told its seed, so that the same run always ends the same. It is no model of how a mixer sounds.
 package virtual
@@ -14,11 +14,11 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/wire"
 )
 
-// Bounds, so that no sender can make a Mixer grow or stall. A desk of this size is not built.
+// Bounds, so that no sender can make a Mixer grow or stall. A mixer of this size is not built.
 const (
 	mostHeld      = 100_000   // addresses with a value
 	mostStored    = 1_000_000 // values in all scenes together
@@ -37,7 +37,7 @@ type Mixer struct {
 	Boot     time.Duration     // how long it hears nothing after a reboot
 	Changed  func(osc.Message) // called with every value that is taken, moved by hand or recalled; may be nil
 
-	desk    *desk.Desk
+	mixer   *mixer.Mixer
 	now     state
 	scenes  map[int]scene
 	stored  int // values in all scenes
@@ -84,15 +84,15 @@ type Counts struct {
 	Stores     int `json:"stores"`
 	Recalls    int `json:"recalls"`
 	NoSlot     int `json:"no_slot"`   // stores to a slot that it does not have, recalls of one that is empty
-	Unsettled  int `json:"unsettled"` // messages that came sooner after a store or recall than a real desk might hear
+	Unsettled  int `json:"unsettled"` // messages that came sooner after a store or recall than a real mixer might hear
 	Echoes     int `json:"echoes"`    // sent, to each peer
 	Hands      int `json:"hands"`     // values moved by hand
 	Reboots    int `json:"reboots"`
 }
 
 // New returns a mixer that behaves as d says, with every channel closed.
-func New(d *desk.Desk) *Mixer {
-	return &Mixer{desk: d, now: state{held: map[string]osc.Arg{}}, scenes: map[int]scene{},
+func New(d *mixer.Mixer) *Mixer {
+	return &Mixer{mixer: d, now: state{held: map[string]osc.Arg{}}, scenes: map[int]scene{},
 		peers: map[string]time.Time{}, unknown: map[string]Unknown{}}
 }
 
@@ -153,15 +153,15 @@ func (m *Mixer) hear(now time.Time, from string) {
 // memory is how long a peer is remembered: at least until its next keepalive may be late.
 func (m *Mixer) memory() time.Duration {
 	long := listening
-	for _, k := range m.desk.Keepalives {
+	for _, k := range m.mixer.Keepalives {
 		long = max(long, 2*k.Every)
 	}
 	return long
 }
 
 func (m *Mixer) message(out []Reply, now time.Time, from string, x osc.Message) []Reply {
-	d := m.desk
-	if slices.ContainsFunc(d.Keepalives, func(k desk.Keepalive) bool { return x.Same(k.Message, 0) }) {
+	d := m.mixer
+	if slices.ContainsFunc(d.Keepalives, func(k mixer.Keepalive) bool { return x.Same(k.Message, 0) }) {
 		m.counts.Keepalives++
 		return out
 	}
@@ -204,8 +204,8 @@ func (m *Mixer) message(out []Reply, now time.Time, from string, x osc.Message) 
 }
 
 // means reports whether an argument is one that the parameter can have.
-func (m *Mixer) means(place desk.Place, arg osc.Arg) bool {
-	_, ok := m.desk.Value(place.Param, arg)
+func (m *Mixer) means(place mixer.Place, arg osc.Arg) bool {
+	_, ok := m.mixer.Value(place.Param, arg)
 	v, _ := arg.Number()
 	return ok && !math.IsInf(v, 0)
 }
@@ -236,7 +236,7 @@ func (m *Mixer) set(out []Reply, now time.Time, x osc.Message) []Reply {
 	if m.Changed != nil {
 		m.Changed(x)
 	}
-	if m.desk.Echo == nil {
+	if m.mixer.Echo == nil {
 		return out
 	}
 	packet := wire.Encode(x)
@@ -252,10 +252,10 @@ func (m *Mixer) set(out []Reply, now time.Time, x osc.Message) []Reply {
 // Hand is somebody moving a fader or pressing a key on the mixer itself. The argument is what the wire would
 // carry. It returns what the mixer tells of it.
 func (m *Mixer) Hand(now time.Time, address string, arg osc.Arg) ([]Reply, error) {
-	place, ok := m.desk.Find(address)
+	place, ok := m.mixer.Find(address)
 	switch {
 	case !ok:
-		return nil, fmt.Errorf("this desk has no %s", address)
+		return nil, fmt.Errorf("this mixer has no %s", address)
 	case !m.means(place, arg):
 		return nil, fmt.Errorf("%v means nothing to the %s at %s", arg, place.Param, address)
 	case m.full(address):
@@ -267,15 +267,15 @@ func (m *Mixer) Hand(now time.Time, address string, arg osc.Arg) ([]Reply, error
 
 // Value is what the mixer holds at an address, told or as it woke up; ok is false for one that it does not have.
 func (m *Mixer) Value(address string) (arg osc.Arg, ok bool) {
-	place, ok := m.desk.Find(address)
+	place, ok := m.mixer.Find(address)
 	if !ok {
 		return osc.Arg{}, false
 	}
-	return m.now.value(m.desk, address, place), true
+	return m.now.value(m.mixer, address, place), true
 }
 
-// value is what the state has at a place of the desk.
-func (s state) value(d *desk.Desk, address string, place desk.Place) osc.Arg {
+// value is what the state has at a place of the mixer.
+func (s state) value(d *mixer.Mixer, address string, place mixer.Place) osc.Arg {
 	if arg, ok := s.held[address]; ok {
 		return arg
 	}
@@ -285,7 +285,7 @@ func (s state) value(d *desk.Desk, address string, place desk.Place) osc.Arg {
 
 // waking is what a parameter has when the mixer wakes up: pans in the middle, no delays, channels closed, or open at 0
 // dB.
-func (s state) waking(d *desk.Desk, param string) float64 {
+func (s state) waking(d *mixer.Mixer, param string) float64 {
 	switch param {
 	case cue.ParamMute:
 		if s.open {
@@ -302,7 +302,7 @@ func (s state) waking(d *desk.Desk, param string) float64 {
 }
 
 func (m *Mixer) store(now time.Time, slot int, name string) {
-	s := m.desk.Store
+	s := m.mixer.Store
 	if slot < s.First || slot >= s.First+s.Slots {
 		m.counts.NoSlot++
 		return
@@ -327,23 +327,23 @@ func (m *Mixer) recall(out []Reply, now time.Time, slot int) []Reply {
 	m.counts.Recalls++
 	before := m.now
 	m.now = state{s.open, maps.Clone(s.held)}
-	m.settled = now.Add(m.desk.Store.Settle)
-	places := map[string]desk.Place{}
+	m.settled = now.Add(m.mixer.Store.Settle)
+	places := map[string]mixer.Place{}
 	for _, held := range []map[string]osc.Arg{before.held, s.held} {
 		for address := range held {
-			places[address], _ = m.desk.Find(address)
+			places[address], _ = m.mixer.Find(address)
 		}
 	}
 	if before.open != s.open {
-		for channel := 1; channel <= m.desk.Channels; channel++ {
-			for _, x := range m.desk.Places(channel) {
-				places[m.desk.Address(x)] = x
+		for channel := 1; channel <= m.mixer.Channels; channel++ {
+			for _, x := range m.mixer.Places(channel) {
+				places[m.mixer.Address(x)] = x
 			}
 		}
 	}
 	for _, address := range slices.Sorted(maps.Keys(places)) {
-		is := m.now.value(m.desk, address, places[address])
-		if before.value(m.desk, address, places[address]) == is {
+		is := m.now.value(m.mixer, address, places[address])
+		if before.value(m.mixer, address, places[address]) == is {
 			continue
 		}
 		_, held := m.now.held[address]

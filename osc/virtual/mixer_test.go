@@ -17,7 +17,7 @@ import (
 	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/wire"
 )
 
@@ -57,13 +57,13 @@ slots = 3
 address = "/scene/{slot}/recall"
 `
 
-func read(t testing.TB, text string) *desk.Desk {
+func read(t testing.TB, text string) *mixer.Mixer {
 	t.Helper()
 	var p source.Problems
-	d := desk.Read(&source.File{Name: "desk.toml", Text: text}, &p)
+	d := mixer.Read(&source.File{Name: "mixer.toml", Text: text}, &p)
 	if p.Errors() > 0 {
 		source.Print(os.Stderr, p.All())
-		t.Fatal("the desk has errors")
+		t.Fatal("the mixer has errors")
 	}
 	return d
 }
@@ -155,7 +155,7 @@ func TestConversation(t *testing.T) {
 	}
 }
 
-func TestAQuietDeskSaysNothing(t *testing.T) {
+func TestAQuietMixerSaysNothing(t *testing.T) {
 	k := &talk{t, New(read(t, plain)), start}
 	k.expect("", k.says("a", m("/in/3/level", osc.Float32(0.8)), m("/in/3/level"), m("/alive"), m("/scene/2/recall"),
 		m("/scene/store", osc.Int32(2), osc.String("x"))))
@@ -169,8 +169,8 @@ func TestAQuietDeskSaysNothing(t *testing.T) {
 
 func TestScenes(t *testing.T) {
 	k := &talk{t, New(read(t, talking)), start}
-	store := func(slot int, name string) string { return k.says("a", k.m.desk.Store.Message(slot, name)) }
-	recall := func(slot int) string { return k.says("a", k.m.desk.Recall.Message(slot, "")) }
+	store := func(slot int, name string) string { return k.says("a", k.m.mixer.Store.Message(slot, name)) }
+	recall := func(slot int) string { return k.says("a", k.m.mixer.Recall.Message(slot, "")) }
 	k.says("a", m("/in/1/level", osc.Float32(0.8)), m("/in/1/mute", osc.Int32(0)), m("/in/2/zone/1", osc.Float32(1)))
 	k.expect("", store(2, "first"))
 	k.says("a", m("/in/1/level", osc.Float32(0.5)), m("/in/3/pan", osc.Float32(1)))
@@ -190,7 +190,7 @@ func TestScenes(t *testing.T) {
 		t.Errorf("%+v", c)
 	}
 	unsettled := k.m.counts.Unsettled
-	k.now = k.now.Add(k.m.desk.Store.Settle)
+	k.now = k.now.Add(k.m.mixer.Store.Settle)
 	if recall(2); k.m.counts.Unsettled != unsettled {
 		t.Error("a message after the time to settle counts as too soon")
 	}
@@ -241,7 +241,7 @@ func TestChanged(t *testing.T) {
 	k.m.Changed = func(x osc.Message) { told = append(told, x.String()) }
 	k.says("a", m("/in/1/level", osc.Float32(0.8)), m("/nowhere", osc.Int32(1)))
 	k.m.Hand(k.now, "/in/1/mute", osc.Int32(0))
-	k.says("a", k.m.desk.Store.Message(2, ""), m("/in/1/level", osc.Float32(0.5)), k.m.desk.Recall.Message(2, ""))
+	k.says("a", k.m.mixer.Store.Message(2, ""), m("/in/1/level", osc.Float32(0.5)), k.m.mixer.Recall.Message(2, ""))
 	want := "/in/1/level f 0.8, /in/1/mute i 0, /in/1/level f 0.5, /in/1/level f 0.8"
 	if got := strings.Join(told, ", "); got != want {
 		t.Errorf("told %s, want %s", got, want)
@@ -278,7 +278,7 @@ func TestSnapshotArrives(t *testing.T) {
 	}
 }
 
-// picture is a random snapshot of values that the desk's grid holds as they are.
+// picture is a random snapshot of values that the mixer's grid holds as they are.
 func picture(r *rand.Rand, channels int) *cue.Snapshot {
 	s := &cue.Snapshot{}
 	for i := range channels {
@@ -303,7 +303,7 @@ func TestStateGolden(t *testing.T) {
 		m("/in/2/zone/1", osc.Float32(0)), m("/in/6/level", osc.Float32(0.05)))
 	k.says("b", m("/other/1"), m("/other/1", osc.Int32(2)), m("/in/99/level", osc.Int32(2)),
 		m("/"+strings.Repeat("long", 300)), m("/alive"), m("/in/1/pan"), m("/in/1/pan", osc.String("left")))
-	k.says("b", k.m.desk.Store.Message(3, "a \"name\""), k.m.desk.Recall.Message(4, ""))
+	k.says("b", k.m.mixer.Store.Message(3, "a \"name\""), k.m.mixer.Recall.Message(4, ""))
 	k.m.Hand(k.now, "/in/6/level", osc.Float32(1))
 	got, err := k.m.State().Encode()
 	if err != nil {
@@ -338,7 +338,7 @@ func TestBounds(t *testing.T) {
 	if len(k.m.peers) != 1 {
 		t.Errorf("%d peers, though only one of them is not forgotten", len(k.m.peers))
 	}
-	k.m.desk.Echo = nil
+	k.m.mixer.Echo = nil
 	for zone := 1; zone <= 12; zone++ {
 		k.now = k.now.Add(time.Second)
 		for channel := 1; channel <= 10000; channel++ {
@@ -367,7 +367,7 @@ func TestBounds(t *testing.T) {
 	}
 	k.m.stored = mostStored - 2
 	k.says("a", m("/in/1/mute", osc.Int32(0)), m("/in/2/mute", osc.Int32(0)), m("/in/3/mute", osc.Int32(0)),
-		k.m.desk.Store.Message(2, ""))
+		k.m.mixer.Store.Message(2, ""))
 	if c := k.m.counts; c.Stores != 0 || c.Full != 1 {
 		t.Errorf("a scene is stored though there is no room: %+v", c)
 	}

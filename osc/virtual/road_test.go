@@ -137,7 +137,7 @@ func TestRoadIsBounded(t *testing.T) {
 	}
 }
 
-// Over a road that loses a third both ways, whoever repeats what was not echoed ends with the desk holding all of it.
+// Over a road that loses a third both ways, whoever repeats what was not echoed ends with the mixer holding all of it.
 func TestRepeatsGetThrough(t *testing.T) {
 	d := read(t, talking)
 	x := New(d)

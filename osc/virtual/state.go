@@ -36,8 +36,8 @@ type Slot struct {
 	Values int    `json:"values"`
 }
 
-// Channel is one channel in the words and units of a snapshot, on the grid of the desk file. Parameters that the
-// desk has not are left out; sends are those that were told.
+// Channel is one channel in the words and units of a snapshot, on the grid of the mixer file. Parameters that the
+// mixer has not are left out; sends are those that were told.
 type Channel struct {
 	Channel int                `json:"channel"`
 	Open    bool               `json:"open"`
@@ -45,7 +45,7 @@ type Channel struct {
 	Pan     *float64           `json:"pan,omitempty"`
 	DelayMS *float64           `json:"delay_ms,omitempty"`
 	Sends   []cue.Send         `json:"sends,omitempty"`
-	Params  []cue.Param        `json:"params,omitempty"` // the desk's own
+	Params  []cue.Param        `json:"params,omitempty"` // the mixer's own
 	Wire    map[string]osc.Arg `json:"wire"`             // mute, level, pan, delay as they are on the wire
 }
 
@@ -58,16 +58,16 @@ type Address struct {
 
 // State returns what the mixer holds now.
 func (m *Mixer) State() State {
-	s := State{Counts: m.counts, Slots: m.Slots(), Channels: make([]Channel, 0, m.desk.Channels)}
+	s := State{Counts: m.counts, Slots: m.Slots(), Channels: make([]Channel, 0, m.mixer.Channels)}
 	for _, address := range slices.Sorted(maps.Keys(m.unknown)) {
 		s.Unknown = append(s.Unknown, m.unknown[address])
 	}
-	for channel := 1; channel <= m.desk.Channels; channel++ {
+	for channel := 1; channel <= m.mixer.Channels; channel++ {
 		c := Channel{Channel: channel, Wire: map[string]osc.Arg{}}
-		for _, x := range m.desk.Places(channel) {
-			arg := m.now.value(m.desk, m.desk.Address(x), x)
+		for _, x := range m.mixer.Places(channel) {
+			arg := m.now.value(m.mixer, m.mixer.Address(x), x)
 			c.Wire[x.Param] = arg
-			v, _ := m.desk.Value(x.Param, arg)
+			v, _ := m.mixer.Value(x.Param, arg)
 			switch x.Param {
 			case cue.ParamMute:
 				c.Open = v == 0
@@ -86,8 +86,8 @@ func (m *Mixer) State() State {
 	for _, address := range slices.Sorted(maps.Keys(m.now.held)) {
 		arg := m.now.held[address]
 		s.Addresses = append(s.Addresses, Address{address, osc.Message{Args: []osc.Arg{arg}}.Tags(), arg})
-		if place, _ := m.desk.Find(address); place.Param == cue.ParamSend {
-			v, _ := m.desk.Value(place.Param, arg)
+		if place, _ := m.mixer.Find(address); place.Param == cue.ParamSend {
+			v, _ := m.mixer.Value(place.Param, arg)
 			c := &s.Channels[place.Channel-1]
 			c.Sends = append(c.Sends, cue.Send{Zone: place.Zone, LevelDB: cue.Level(v)})
 		}

@@ -153,7 +153,7 @@ func BenchmarkFade(b *testing.B) {
 	_ = sink
 }
 
-// BenchmarkDecode times what is heard from a desk: a message of one float, and a bundle of 40 of them.
+// BenchmarkDecode times what is heard from a mixer: a message of one float, and a bundle of 40 of them.
 func BenchmarkDecode(b *testing.B) {
 	for _, count := range []int{1, 40} {
 		b.Run(strconv.Itoa(count), func(b *testing.B) {

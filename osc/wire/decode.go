@@ -14,7 +14,7 @@ import (
 const deepest = 8
 
 // Decode reads a packet: one message, or a bundle and what it holds, in order. Time tags are passed over: a
-// desk acts at once. It is strict: sizes must add up, padding must be zero, an address must be one, and a
+// mixer acts at once. It is strict: sizes must add up, padding must be zero, an address must be one, and a
 // type tag that osctype.All has not is an error that names it. A message without type tags has
 // no arguments. Memory is bounded by a small multiple of the packet.
 func Decode(packet []byte) ([]osc.Message, error) {

@@ -34,7 +34,7 @@ func absent(t *testing.T, what string) {
 	t.Skip(what + ": nothing outside this program confirms the packets")
 }
 
-// all is a message of every type of argument, and others that a desk may be sent.
+// all is a message of every type of argument, and others that a mixer may be sent.
 var all = []osc.Message{
 	oscillator, foo,
 	{Address: "/in/03/mute", Args: []osc.Arg{osc.Int32(1)}},
@@ -223,14 +223,14 @@ const slipSender = `
 import ctypes, sys
 lo = ctypes.CDLL("liblo.so.7")
 lo.lo_address_new_from_url.restype = lo.lo_message_new.restype = ctypes.c_void_p
-desk = ctypes.c_void_p(lo.lo_address_new_from_url(sys.argv[1].encode()))
-lo.lo_address_set_stream_slip(desk, 1)
+mixer = ctypes.c_void_p(lo.lo_address_new_from_url(sys.argv[1].encode()))
+lo.lo_address_set_stream_slip(mixer, 1)
 for value in sys.argv[3:]:
     message = ctypes.c_void_p(lo.lo_message_new())
     lo.lo_message_add_int32(message, ctypes.c_int32(int(value)))
-    if lo.lo_send_message(desk, sys.argv[2].encode(), message) < 0:
+    if lo.lo_send_message(mixer, sys.argv[2].encode(), message) < 0:
         sys.exit("liblo could not send")
-lo.lo_address_free(desk)
+lo.lo_address_free(mixer)
 `
 
 // TestLibloSendsSLIP listens to liblo's SLIP, in which a packet has an END after it and none before it.

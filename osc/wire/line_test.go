@@ -200,7 +200,7 @@ func TestAlarm(t *testing.T) {
 }
 
 // A computer that has no room for a packet is not asked about each of the others: that would take 12 ms for each, with
-// the other desks waiting. What only one packet suffers from stops none.
+// the other mixers waiting. What only one packet suffers from stops none.
 func TestOneByOne(t *testing.T) {
 	packets := [][]byte{{0}, {1}, {2}, {3}}
 	full := fmt.Errorf("full (%w)", os.ErrDeadlineExceeded)

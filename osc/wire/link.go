@@ -33,34 +33,34 @@ const (
 // keepAlive finds out within some seconds that the other end of a quiet connection has been switched off.
 var keepAlive = net.KeepAliveConfig{Enable: true, Idle: 3 * time.Second, Interval: time.Second, Count: 3}
 
-// Link is an open road to one desk. One goroutine at a time may Write and one may Read, both at once. Close
+// Link is an open road to one mixer. One goroutine at a time may Write and one may Read, both at once. Close
 // may come at any time and more than once; it ends a Read or a Write that is under way. A Link has no
 // goroutine of its own.
 //
 // An error with ErrBroken or ErrClosed in it is the Link's end: the same comes back from every later call,
 // and what was written last may not have arrived; open another one, and send the full state. After any
 // other error the Link goes on, and works again once the cause is gone. Over UDP ErrBroken does not occur: a
-// cable that is out or a desk that is off is passing, and mostly silent.
+// cable that is out or a mixer that is off is passing, and mostly silent.
 type Link interface {
-	// Write sends one packet. It returns within some 12 ms, whatever the desk does. nil says that this
+	// Write sends one packet. It returns within some 12 ms, whatever the mixer does. nil says that this
 	// computer took the packet and not that it arrived. Over UDP an error with ErrRefused is word of an
 	// earlier packet: nothing listened when that one arrived. This one has been sent nonetheless, unless such
 	// word came twice at once; so show it, and go on. Any other error over UDP says that this packet was
 	// not sent. Over a stream each error has ErrBroken or ErrClosed: a packet that is written in part cannot
-	// be taken back, and a desk that takes in nothing must not be fed ever older news.
+	// be taken back, and a mixer that takes in nothing must not be fed ever older news.
 	Write(packet []byte) error
 	// WriteAll sends packets in order, faster than one Write after the other where the system can. The error is the
 	// worst of what the Writes would have told; over UDP all that can be sent are, but for those after one that this
 	// computer had no room for. Each tries like a Write.
 	WriteAll(packets [][]byte) error
-	// Read waits for the next packet that the desk sends, puts it into the buffer and returns its length. A
+	// Read waits for the next packet that the mixer sends, puts it into the buffer and returns its length. A
 	// packet that is longer than the buffer is dropped with an error that has io.ErrShortBuffer; none is
-	// longer than MaxPacket. Over UDP an error with ErrRefused is again word of an earlier packet. A desk
+	// longer than MaxPacket. Over UDP an error with ErrRefused is again word of an earlier packet. A mixer
 	// that ends the connection or sends what is no stream of OSC breaks it.
 	Read(buffer []byte) (n int, err error)
-	// Settle is for one who has written all there is to write, and does not Read. It gives the desk as
+	// Settle is for one who has written all there is to write, and does not Read. It gives the mixer as
 	// long as wait: over UDP to let word come that the port is closed, over a stream to take in what was
-	// written and end the connection. What the desk sends meanwhile is thrown away. A nil result says little:
+	// written and end the connection. What the mixer sends meanwhile is thrown away. A nil result says little:
 	// a machine that is off is silent. After Settle a stream takes no packet any more.
 	Settle(wait time.Duration) error
 	// Close gives the socket back.
@@ -125,7 +125,7 @@ func push(conn net.Conn, until *time.Time, write func() (int, error)) error {
 }
 
 // Send sends packets that Pack made, in order, at most perSecond messages a second (at least 1). The first
-// goes at once. A closed UDP port ends nothing, since word of it comes late and the desk may be about to
+// goes at once. A closed UDP port ends nothing, since word of it comes late and the mixer may be about to
 // listen; it is the error once all are out. Any other failure ends the sending, and the error tells how far
 // it came.
 func Send(l Link, packets [][]byte, perSecond int, clock Clock) error {
@@ -178,9 +178,9 @@ func explain(err error, to string, bytes int) error {
 	case err == nil:
 		return nil
 	case errors.As(err, &name) && name.IsNotFound:
-		return fmt.Errorf("no such host %q; check the name, or write the desk's IP address", name.Name)
+		return fmt.Errorf("no such host %q; check the name, or write the mixer's IP address", name.Name)
 	case errors.As(err, &name):
-		return fmt.Errorf("the name %q could not be looked up (%s); write the desk's IP address", name.Name, name.Err)
+		return fmt.Errorf("the name %q could not be looked up (%s); write the mixer's IP address", name.Name, name.Err)
 	case errors.Is(err, net.ErrClosed):
 		return ErrClosed
 	case is(err, refusals):
@@ -190,10 +190,10 @@ func explain(err error, to string, bytes int) error {
 			"or this computer is on no network that leads there (%w)", to, err)
 	case is(err, tooLong):
 		return fmt.Errorf("a packet of %d bytes is more than the network takes; "+
-			"lower max_packet in desk.toml (%w)", bytes, err)
+			"lower max_packet in mixer.toml (%w)", bytes, err)
 	case bytes > 0 && is(err, noRoom):
 		return fmt.Errorf("this computer's network takes in no more, and a packet to %s was not sent; "+
-			"is the cable in? or lower rate in desk.toml (%w)", to, err)
+			"is the cable in? or lower rate in mixer.toml (%w)", to, err)
 	case is(err, unanswered) || errors.As(err, &slow) && slow.Timeout():
 		return fmt.Errorf("no answer from %s; see that the machine is on, and on this network (%w)", to, err)
 	}

@@ -23,10 +23,10 @@ func TestExplain(t *testing.T) {
 		err  error
 		want string
 	}{
-		{&net.OpError{Op: "dial", Err: &net.DNSError{Name: "desk.local", Err: "no such host", IsNotFound: true}},
-			`no such host "desk.local"; check the name`},
-		{&net.DNSError{Name: "desk.local", Err: "i/o timeout", IsTimeout: true},
-			`the name "desk.local" could not be looked up (i/o timeout)`},
+		{&net.OpError{Op: "dial", Err: &net.DNSError{Name: "mixer.local", Err: "no such host", IsNotFound: true}},
+			`no such host "mixer.local"; check the name`},
+		{&net.DNSError{Name: "mixer.local", Err: "i/o timeout", IsTimeout: true},
+			`the name "mixer.local" could not be looked up (i/o timeout)`},
 		{write(syscall.ENETUNREACH), "no way to 10.0.0.7:9000"},
 		{write(syscall.EHOSTUNREACH), "no way to 10.0.0.7:9000"},
 		{write(syscall.EMSGSIZE), "a packet of 70000 bytes is more than the network takes; lower max_packet"},
@@ -239,7 +239,7 @@ func TestSend(t *testing.T) {
 		t.Fatal(err)
 	}
 	if err := l.Settle(20 * time.Millisecond); err != nil {
-		t.Errorf("a desk that listens and answers: %v", err)
+		t.Errorf("a mixer that listens and answers: %v", err)
 	}
 }
 
@@ -338,7 +338,7 @@ func TestStreamOnTheWire(t *testing.T) {
 			}
 		}
 		answer := make(chan []byte)
-		go func() { // a desk that sends news until the connection is over
+		go func() { // a mixer that sends news until the connection is over
 			conn.Write([]byte(want))
 			got, _ := io.ReadAll(conn)
 			conn.Close()
@@ -349,7 +349,7 @@ func TestStreamOnTheWire(t *testing.T) {
 			t.Errorf("%s: %v", scheme, err)
 		}
 		if took := time.Since(start); took > 2*time.Second {
-			t.Errorf("%s: the desk has hung up, and it took %v", scheme, took)
+			t.Errorf("%s: the mixer has hung up, and it took %v", scheme, took)
 		}
 		if got := <-answer; string(got) != want+want {
 			t.Errorf("%s: %q", scheme, got)
@@ -360,7 +360,7 @@ func TestStreamOnTheWire(t *testing.T) {
 	}
 }
 
-// TestSettleWaitsNoLonger: a desk that keeps the connection is none that broke it.
+// TestSettleWaitsNoLonger: a mixer that keeps the connection is none that broke it.
 func TestSettleWaitsNoLonger(t *testing.T) {
 	at, accept := server(t)
 	l := open(t, "tcp://"+at)
@@ -389,16 +389,16 @@ func TestSettleTellsOfAReset(t *testing.T) {
 func TestRead(t *testing.T) {
 	for _, scheme := range schemes {
 		leakless(t)
-		desk, err := Listen(scheme + "://127.0.0.1:0")
+		mixer, err := Listen(scheme + "://127.0.0.1:0")
 		if err != nil {
 			t.Fatal(err)
 		}
-		t.Cleanup(func() { desk.Close() })
-		l := open(t, desk.Addr().String())
+		t.Cleanup(func() { mixer.Close() })
+		l := open(t, mixer.Addr().String())
 		if err := l.Write(Encode(oscillator)); err != nil {
 			t.Fatal(err)
 		}
-		_, from, err := desk.Receive()
+		_, from, err := mixer.Receive()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -418,7 +418,7 @@ func TestRead(t *testing.T) {
 			}
 		}
 		if udp, ok := l.(*datagrams); ok { // an empty datagram is no packet
-			if _, err := desk.udp.WriteToUDP(nil, udp.conn.LocalAddr().(*net.UDPAddr)); err != nil {
+			if _, err := mixer.udp.WriteToUDP(nil, udp.conn.LocalAddr().(*net.UDPAddr)); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -450,11 +450,11 @@ func TestRead(t *testing.T) {
 				t.Errorf("%s: %s after Close: %v", scheme, what, err)
 			}
 		}
-		desk.Close()
+		mixer.Close()
 	}
 }
 
-// TestBrokenStream: a desk that hangs up, resets or sends no OSC is the end of the Link, and every call says
+// TestBrokenStream: a mixer that hangs up, resets or sends no OSC is the end of the Link, and every call says
 // the same.
 func TestBrokenStream(t *testing.T) {
 	for _, c := range []struct {
@@ -486,8 +486,8 @@ func TestBrokenStream(t *testing.T) {
 	}
 }
 
-// TestStalledDesk: a desk that takes in nothing does not hold up the show.
-func TestStalledDesk(t *testing.T) {
+// TestStalledMixer: a mixer that takes in nothing does not hold up the show.
+func TestStalledMixer(t *testing.T) {
 	for _, scheme := range []string{"tcp", "slip"} {
 		at, accept := server(t)
 		l := open(t, scheme+"://"+at)
@@ -521,14 +521,14 @@ func TestStalledDesk(t *testing.T) {
 func TestReadAndWriteAtOnce(t *testing.T) {
 	for _, scheme := range schemes {
 		leakless(t)
-		desk, err := Listen(scheme + "://127.0.0.1:0")
+		mixer, err := Listen(scheme + "://127.0.0.1:0")
 		if err != nil {
 			t.Fatal(err)
 		}
-		t.Cleanup(func() { desk.Close() })
+		t.Cleanup(func() { mixer.Close() })
 		go func() {
 			for {
-				packet, from, err := desk.Receive()
+				packet, from, err := mixer.Receive()
 				if errors.Is(err, ErrClosed) {
 					return
 				}
@@ -540,7 +540,7 @@ func TestReadAndWriteAtOnce(t *testing.T) {
 				}
 			}
 		}()
-		l := open(t, desk.Addr().String())
+		l := open(t, mixer.Addr().String())
 		ms := numbered(200)
 		go func() {
 			if err := Send(l, pack(t, ms, false), 10000, Wall{}); err != nil {
@@ -557,11 +557,11 @@ func TestReadAndWriteAtOnce(t *testing.T) {
 		}
 		timer.Stop()
 		l.Close()
-		desk.Close()
+		mixer.Close()
 	}
 }
 
-// TestPush: a deadline that passed before anything was written is no stalled desk, unless it does so each time.
+// TestPush: a deadline that passed before anything was written is no stalled mixer, unless it does so each time.
 func TestPush(t *testing.T) {
 	conn := listen(t, "127.0.0.1:0")
 	late := fmt.Errorf("write: %w", os.ErrDeadlineExceeded)

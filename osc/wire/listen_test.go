@@ -371,8 +371,8 @@ func TestListenExplains(t *testing.T) {
 	for err, want := range map[error]string{
 		&net.OpError{Op: "listen", Err: os.NewSyscallError("bind",
 			syscall.EACCES)}: "udp://:9 may not be used by this program; take a port from 1024 up",
-		&net.OpError{Op: "listen", Err: &net.DNSError{Name: "desk.local", Err: "no such host",
-			IsNotFound: true}}: `udp://:9: the name "desk.local" could not be looked up; write an address of this computer, which has `,
+		&net.OpError{Op: "listen", Err: &net.DNSError{Name: "mixer.local", Err: "no such host",
+			IsNotFound: true}}: `udp://:9: the name "mixer.local" could not be looked up; write an address of this computer, which has `,
 		io.ErrNoProgress: "listening at udp://:9: ",
 	} {
 		if got := explainListen(err, Target{"udp", ":9"}); !strings.HasPrefix(got.Error(), want) {

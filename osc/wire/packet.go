@@ -33,7 +33,7 @@ func Encode(m osc.Message) []byte {
 	return packet
 }
 
-// messagesIn counts the messages of a packet that Pack made: what the desk has to work through.
+// messagesIn counts the messages of a packet that Pack made: what the mixer has to work through.
 func messagesIn(packet []byte) int {
 	if len(packet) < len(bundleHead) || packet[0] != '#' {
 		return 1

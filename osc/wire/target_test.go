@@ -8,12 +8,12 @@ import (
 func TestAddress(t *testing.T) {
 	for _, c := range []struct{ to, want, err string }{
 		{"udp://127.0.0.1:9000", "udp://127.0.0.1:9000", ""},
-		{"UDP://desk.local:10023", "udp://desk.local:10023", ""},
+		{"UDP://mixer.local:10023", "udp://mixer.local:10023", ""},
 		{"10.0.0.7:1", "udp://10.0.0.7:1", ""},
 		{"udp://[::1]:65535", "udp://[::1]:65535", ""},
 		{"[fe80::1%eth0]:9000", "udp://[fe80::1%eth0]:9000", ""},
 		{"tcp://127.0.0.1:9000", "tcp://127.0.0.1:9000", ""},
-		{"Slip://desk.local:9000", "slip://desk.local:9000", ""},
+		{"Slip://mixer.local:9000", "slip://mixer.local:9000", ""},
 		{"", "", "has no port"},
 		{"127.0.0.1", "", "has no port; write it like udp://127.0.0.1:9000"},
 		{"udp://127.0.0.1", "", "has no port"},

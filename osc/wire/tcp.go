@@ -71,7 +71,7 @@ func (s *stream) Settle(wait time.Duration) error {
 	if err := errors.Join(s.conn.CloseWrite(), s.conn.SetReadDeadline(Wall{}.Now().Add(wait))); err != nil {
 		return s.end(err)
 	}
-	// To close a socket that has something to read would reset the connection, and could take from the desk
+	// To close a socket that has something to read would reset the connection, and could take from the mixer
 	// what it has not read yet.
 	if _, err := io.Copy(io.Discard, s.conn); err != nil && !errors.Is(err, os.ErrDeadlineExceeded) {
 		return s.end(err)

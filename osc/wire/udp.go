@@ -63,7 +63,7 @@ func (d *datagrams) WriteAll(packets [][]byte) error {
 }
 
 // oneByOne writes packets, and returns the worst error: one that was there before, or of a write. Where there is no
-// room for one, the others are not tried: each would wait as long, and hold who has other desks to see to.
+// room for one, the others are not tried: each would wait as long, and hold who has other mixers to see to.
 func oneByOne(packets [][]byte, worst error, write func(packet []byte) error) error {
 	for _, p := range packets {
 		err := write(p)

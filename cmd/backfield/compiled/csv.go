@@ -12,7 +12,7 @@ import (
 )
 
 // CSV is snapshots.csv, a row for each cue and channel. It has a column of sends for each zone of the rig, and none in
-// stereo; and one for each parameter of the desk's own.
+// stereo; and one for each parameter of the mixer's own.
 func CSV(s *cue.Show) []byte {
 	zones := zonesOf(s)
 	head := []string{"cue", "at", "movement", "count", "time_s", "name", "fade_s",
@@ -57,7 +57,7 @@ func sendCells(ch *cue.Channel, zones []int) []string {
 	return cells
 }
 
-// ownCells has a cell for each parameter of the desk's own, empty where the channel has no value of it.
+// ownCells has a cell for each parameter of the mixer's own, empty where the channel has no value of it.
 func ownCells(ch *cue.Channel, params []cue.Own) []string {
 	cells := make([]string, len(params))
 	for i, x := range params {
@@ -77,7 +77,7 @@ func placeCells(ch *cue.Channel) []string {
 
 func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
-// ownColumn names the column of a parameter of the desk's own, with its unit.
+// ownColumn names the column of a parameter of the mixer's own, with its unit.
 func ownColumn(x cue.Own) string {
 	switch x.Unit {
 	case "":

@@ -11,21 +11,21 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/layout/source"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 )
 
 // Files are the files that compile writes; snapshots.json comes last, so that it is renamed last.
 func Files(s *show.Show, snapshots []byte, full bool) []publish.File {
 	return []publish.File{
 		{Name: "snapshots.csv", Data: CSV(s.Show)},
-		{Name: "messages.txt", Data: Messages(s.Show, s.Desk, full)},
+		{Name: "messages.txt", Data: Messages(s.Show, s.Mixer, full)},
 		{Name: "snapshots.json", Data: snapshots},
 	}
 }
 
 // Messages is messages.txt: a comment line for each cue, then one message a line; with full the full state of every cue,
 // otherwise only what changes.
-func Messages(s *cue.Show, d *desk.Desk, full bool) []byte {
+func Messages(s *cue.Show, d *mixer.Mixer, full bool) []byte {
 	var b bytes.Buffer
 	var prev *cue.Snapshot
 	for i := range s.Cues {

@@ -1,5 +1,5 @@
 // Package console is the operator's terminal screen of a live run: what is open, what comes next and in how many
-// counts, how the desks are, and a few guarded keys. It uses no colour: bold, reverse and blank space carry what is
+// counts, how the mixers are, and a few guarded keys. It uses no colour: bold, reverse and blank space carry what is
 // meant, so that it reads in sunlight, on a light terminal and on a dark one. Picture draws the list of elements; hand
 // judges the keys; this file alone knows the terminal. What a command does is the run's to know.
 package console

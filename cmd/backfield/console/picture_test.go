@@ -40,7 +40,7 @@ func stageView() run.View {
 				Opens: []string{"Tpt 1", "Tpt 2"}, Closes: []string{"Mello 1"}, Levels: []string{"Tpt 3 -3 to 0 dB"}, Moves: 2,
 			},
 		},
-		Desks: []run.DeskView{
+		Mixers: []run.MixerView{
 			{To: "udp://10.0.0.2:9000", Up: true, Answers: true, HeardAgoS: 0.3},
 			{To: "tcp://10.0.0.3:9000", Reason: "connection refused", HeardAgoS: -1},
 		},
@@ -54,8 +54,8 @@ func busyView() run.View {
 	v.Next.Counts, v.Next.InS = -2.5, -2
 	v.Holds, v.Nudges = []string{"Mello 1 (channel 12)"}, []string{"Bari 1 +1.5 dB"}
 	v.Swaps = []string{"Tpt 3 (channel 3) to channel 60"}
-	v.Desks[0].InHand = []string{"Tpt 1 (channel 1): level -3.1"}
-	v.Trouble = "tcp://10.0.0.3:9000: connection refused; is the desk switched on, and does it listen on this port?"
+	v.Mixers[0].InHand = []string{"Tpt 1 (channel 1): level -3.1"}
+	v.Trouble = "tcp://10.0.0.3:9000: connection refused; is the mixer switched on, and does it listen on this port?"
 	v.AgoS = 4
 	return v
 }
@@ -300,12 +300,12 @@ func TestTimelineHasEveryAutomaticCue(t *testing.T) {
 	}
 }
 
-// A desk that says nothing any more is not UP.
-func TestASilentDesk(t *testing.T) {
-	v := run.View{Desks: []run.DeskView{
+// A mixer that says nothing any more is not UP.
+func TestASilentMixer(t *testing.T) {
+	v := run.View{Mixers: []run.MixerView{
 		{To: "a", Up: true, Answers: true, Silent: true, HeardAgoS: 7}, {To: "b", Up: true, HeardAgoS: -1},
 	}}
-	for rows, want := range map[int]string{30: "SILENT a  it answers nothing", 6: "1 of 2 desks SILENT"} {
+	for rows, want := range map[int]string{30: "SILENT a  it answers nothing", 6: "1 of 2 mixers SILENT"} {
 		if text := Picture(v, State{}, 80, rows); !strings.Contains(ansi.Strip(text), want) {
 			t.Errorf("in %d rows it does not say %q:\n%s", rows, want, text)
 		}

@@ -93,7 +93,7 @@ func randomView(r *rand.Rand, text string) (run.View, State) {
 		v.Open = append(v.Open, run.OpenMic{Channel: r.IntN(999), Player: word(), LevelDB: number(), Moving: yes()})
 	}
 	for range r.IntN(6) {
-		v.Desks = append(v.Desks, run.DeskView{
+		v.Mixers = append(v.Mixers, run.MixerView{
 			To: word(), Up: yes(), Reason: word(), Waiting: yes(), Answers: yes(), Unconfirmed: r.IntN(99),
 			HeardAgoS: number(), InHand: words(),
 		})

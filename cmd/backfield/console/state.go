@@ -39,9 +39,9 @@ var overrides = []override{
 
 // manual lists the channels that somebody moved at a mixer.
 func manual(v run.View) (list []string) {
-	for _, d := range v.Desks {
+	for _, d := range v.Mixers {
 		for _, h := range d.InHand {
-			if len(v.Desks) > 1 {
+			if len(v.Mixers) > 1 {
 				h += " at " + d.To
 			}
 			list = append(list, h)
@@ -75,11 +75,11 @@ func (p painter) changed() body {
 
 // mixers are how the mixers are, a line each; those that are down come first where there is no room for all.
 func (p painter) mixers() body {
-	return body{len(p.v.Desks), func(rows int) (lines []line) {
-		if rows < len(p.v.Desks) {
-			return mixersInBrief(p.v.Desks, rows)
+	return body{len(p.v.Mixers), func(rows int) (lines []line) {
+		if rows < len(p.v.Mixers) {
+			return mixersInBrief(p.v.Mixers, rows)
 		}
-		for _, d := range p.v.Desks {
+		for _, d := range p.v.Mixers {
 			lines = append(lines, mixer(d))
 		}
 		return lines
@@ -87,7 +87,7 @@ func (p painter) mixers() body {
 }
 
 // mixer is how one mixer is.
-func mixer(d run.DeskView) line {
+func mixer(d run.MixerView) line {
 	state, gap := span{"UP", bold}, "   "
 	if !d.Up {
 		state, gap = span{"DOWN", loud}, " "
@@ -102,9 +102,9 @@ func mixer(d run.DeskView) line {
 }
 
 // mixersInBrief are the mixers in fewer rows than there are mixers: the last row counts those that have none.
-func mixersInBrief(all []run.DeskView, rows int) (lines []line) {
+func mixersInBrief(all []run.MixerView, rows int) (lines []line) {
 	mixers := slices.Clone(all)
-	slices.SortStableFunc(mixers, func(a, b run.DeskView) int { return rankUp(a) - rankUp(b) })
+	slices.SortStableFunc(mixers, func(a, b run.MixerView) int { return rankUp(a) - rankUp(b) })
 	down, state := 0, "SILENT"
 	for _, d := range mixers {
 		if down += 1 - rankUp(d); !d.Up {
@@ -115,15 +115,15 @@ func mixersInBrief(all []run.DeskView, rows int) (lines []line) {
 		lines = append(lines, mixer(d))
 	}
 	if down <= len(lines) {
-		return append(lines, styled(fmt.Sprintf("%d desks more, all UP", len(mixers)-len(lines)), bold))
+		return append(lines, styled(fmt.Sprintf("%d mixers more, all UP", len(mixers)-len(lines)), bold))
 	}
 	first := mixers[len(lines)] // that has no row of its own
-	rest := line{{fmt.Sprintf(" %d of %d desks %s ", down, len(mixers), state), loud}, {" ", plain}}
+	rest := line{{fmt.Sprintf(" %d of %d mixers %s ", down, len(mixers), state), loud}, {" ", plain}}
 	return append(lines, append(rest, mixer(first)[2:]...))
 }
 
 // rankUp puts mixers that are down or silent before the others.
-func rankUp(d run.DeskView) int {
+func rankUp(d run.MixerView) int {
 	if d.Up && !d.Silent {
 		return 1
 	}

@@ -57,7 +57,7 @@ func (e *explainer) closed(name string) {
 	}
 	moving := "Pan and delay"
 	if len(e.w.Params) > 0 {
-		moving = "Pan, delay and the desk's own parameters"
+		moving = "Pan, delay and the mixer's own parameters"
 	}
 	e.say("%s is closed in cue %s: muted, level off. %s are those of cue %s, %s,\nso that they move while nobody "+
 		"hears it.\n", name, e.asked.ID, moving, e.snapshot.ID, when)
@@ -100,7 +100,7 @@ func (e *explainer) all() {
 		}
 	}
 	e.say("\nAS OSC, in cue %s", e.asked.ID)
-	for _, m := range e.s.Desk.Messages(nil, one(e.asked, w.Channel)) {
+	for _, m := range e.s.Mixer.Messages(nil, one(e.asked, w.Channel)) {
 		e.say("  %s", m)
 	}
 }

@@ -34,7 +34,7 @@ func (w testWriter) Write(text []byte) (int, error) {
 }
 
 var (
-	sent = regexp.MustCompile(`(?m)^  sent        (-?[0-9.]+) on the desk's step of [^:]*: (\S+) (\S+)$`)
+	sent = regexp.MustCompile(`(?m)^  sent        (-?[0-9.]+) on the mixer's step of [^:]*: (\S+) (\S+)$`)
 	zone = regexp.MustCompile(`(?m)^  sent        zone ([0-9]+): (\S+)( dB)?$`)
 )
 
@@ -108,7 +108,7 @@ func compare(t *testing.T, s *show.Show, c *cue.Snapshot, ch cue.Channel) (compa
 	if closed := strings.Contains(text, " is closed in cue "+c.ID); closed == ch.Open {
 		t.Errorf("cue %s, %s: open %v, and the text says closed: %v", c.ID, ch.Player, ch.Open, closed)
 	}
-	for _, m := range s.Desk.Messages(nil, &cue.Snapshot{Channels: []cue.Channel{ch}}) {
+	for _, m := range s.Mixer.Messages(nil, &cue.Snapshot{Channels: []cue.Channel{ch}}) {
 		if !strings.Contains(text, "  "+m.String()+"\n") {
 			t.Errorf("cue %s, %s: the text does not have the message %s", c.ID, ch.Player, m)
 		}

@@ -8,7 +8,7 @@ import (
 	"backfield/cue/timeline"
 	"backfield/layout"
 	"backfield/layout/sound"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 )
 
 func degrees(rad float64) float64 { return rad * 180 / math.Pi }
@@ -19,7 +19,7 @@ func (e *explainer) pan() {
 	e.say("PAN")
 	if w.Pan.Manual {
 		e.say("  set by hand in the rig: %.4g", w.Pan.Raw)
-		e.round("pan", w.Pan.Raw, w.Pan.Value, e.s.Input.Desk.Pan)
+		e.round("pan", w.Pan.Raw, w.Pan.Value, e.s.Input.Mixer.Pan)
 		return
 	}
 	e.say("  reference   x %.3f, y %.3f, z %.3f m", ref.X, ref.Y, ref.Z)
@@ -62,16 +62,16 @@ func (e *explainer) pan() {
 		e.say("  joint       moved to %.5f, within %.4g degrees of his direction: more seats inside the window",
 			w.Pan.Raw, e.s.Score.JointDeg)
 	}
-	e.round("pan", w.Pan.Raw, w.Pan.Value, e.s.Input.Desk.Pan)
+	e.round("pan", w.Pan.Raw, w.Pan.Value, e.s.Input.Mixer.Pan)
 }
 
-// round tells the last step: limits and the desk's grid.
+// round tells the last step: limits and the mixer's grid.
 func (e *explainer) round(what string, raw, sent float64, l timeline.Limits) {
 	note := ""
 	if raw < l.Min || raw > l.Max {
-		note = fmt.Sprintf(", within the desk's %.4g to %.4g", l.Min, l.Max)
+		note = fmt.Sprintf(", within the mixer's %.4g to %.4g", l.Min, l.Max)
 	}
-	e.say("  sent        %.5f on the desk's step of %g%s: %s %g\n", raw, l.Step, note, what, sent)
+	e.say("  sent        %.5f on the mixer's step of %g%s: %s %g\n", raw, l.Step, note, what, sent)
 }
 
 func (e *explainer) delay() {
@@ -79,7 +79,7 @@ func (e *explainer) delay() {
 	e.say("DELAY")
 	if w.Delay.Manual {
 		e.say("  set by hand in the rig: %.4g ms", w.Delay.RawMS)
-		e.round("delay", w.Delay.RawMS, w.Delay.MS, e.s.Input.Desk.Delay)
+		e.round("delay", w.Delay.RawMS, w.Delay.MS, e.s.Input.Mixer.Delay)
 		return
 	}
 	e.say("  own sound   %.4f m to the reference seat / %.3f m/s = %.3f ms", w.Place.ReferenceM, sys.SpeedMPS,
@@ -113,13 +113,13 @@ func (e *explainer) delay() {
 		e.say("  below 0     for the reference seat to be inside the window it would have to be %.3f ms: a mixer "+
 			"cannot send sound before it comes in", -w.Delay.BelowMS)
 	}
-	e.round("delay", max(w.Delay.RawMS, 0), w.Delay.MS, e.s.Input.Desk.Delay)
+	e.round("delay", max(w.Delay.RawMS, 0), w.Delay.MS, e.s.Input.Mixer.Delay)
 }
 
 // policy says how the delay is chosen from the needs.
 func (e *explainer) policy(ownMS float64) {
 	d, score := e.w.Delay, e.s.Score
-	x := stand.Explained{
+	x := stands.Explained{
 		NeedMS: ownMS, LeadMS: d.LeadMS, WindowMS: score.WindowMS, Free: score.Free,
 		Seats: e.seats(), Delay: "at the start of this snapshot",
 	}

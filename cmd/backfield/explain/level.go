@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-// params tells where the desk's own parameters come from.
+// params tells where the mixer's own parameters come from.
 func (e *explainer) params() {
 	for _, s := range e.w.Params {
 		e.say("%s\n  set by      %s: %s", strings.ToUpper(s.Name), s.By, s.Words(s.Raw))
@@ -35,5 +35,5 @@ func (e *explainer) level() {
 			w.Level.MakeUpDB)
 	}
 	e.say("  sum         %s = %.4g dB", strings.Join(parts, ", "), w.Level.RawDB)
-	e.round("level", w.Level.RawDB, w.Level.DB, e.s.Input.Desk.Level)
+	e.round("level", w.Level.RawDB, w.Level.DB, e.s.Input.Mixer.Level)
 }

@@ -8,7 +8,7 @@ import (
 	"backfield/cmd/backfield/paper"
 	"backfield/cue/rules"
 	"backfield/cue/score"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 )
 
 // lists are what the pages take from the program's own lists, by the words that stand for it in a page.
@@ -18,7 +18,7 @@ var lists = map[string]func() string{
 	"{{thresholds}}\n":           thresholds,
 	"{{bounds of thresholds}}\n": bounds,
 	"{{rules: Safety}}\n":        func() string { return rulesAbout(rules.Safety) },
-	"{{rules: The desk}}\n":      func() string { return rulesAbout(rules.TheDesk) },
+	"{{rules: The mixer}}\n":     func() string { return rulesAbout(rules.TheMixer) },
 	"{{rules: The operator}}\n":  func() string { return rulesAbout(rules.TheOperator) },
 	"{{rules: The score}}\n":     func() string { return rulesAbout(rules.TheScore) },
 	"{{rules: The sound}}\n":     func() string { return rulesAbout(rules.TheSound) },
@@ -41,7 +41,7 @@ func entry(head, text string) string {
 
 func policyNames() string {
 	var quoted []string
-	for _, name := range stand.PolicyNames() {
+	for _, name := range stands.PolicyNames() {
 		quoted = append(quoted, "`\""+name+"\"`")
 	}
 	last := len(quoted) - 1

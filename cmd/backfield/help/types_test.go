@@ -12,7 +12,7 @@ import (
 // The pages of OSC and of the mixer's file have a row for every type of argument, which says what it is, and for no other.
 func TestTypes(t *testing.T) {
 	letter := regexp.MustCompile("`\"?([a-zA-Z])\"?`")
-	for topic, heading := range map[string]string{"osc": "## What is supported", "desk": "## Types"} {
+	for topic, heading := range map[string]string{"osc": "## What is supported", "mixer": "## Types"} {
 		page, err := Page(topic)
 		if err != nil {
 			t.Fatal(err)

@@ -27,7 +27,7 @@ const Newest = "newest"
 // Options are how a run is begun.
 type Options struct {
 	Score   string   // the path of the score: its journals are next to it
-	To      []string // addresses of the desks
+	To      []string // addresses of the mixers
 	ByClock bool     // every cue goes by itself
 	Recall  bool     // by recalling scenes
 	Journal string   // the path of the new journal; empty for one named by the time, next to the score
@@ -66,7 +66,7 @@ func Start(s *show.Show, o Options) (*Run, error) {
 	if err := begin(time.Now()); err != nil {
 		return nil, err
 	}
-	r.Stage = live.New(r.engine, s.Desk, o.To)
+	r.Stage = live.New(r.engine, s.Mixer, o.To)
 	close(r.ready)
 	working, stop := context.WithCancel(context.Background())
 	r.stop = stop
@@ -78,7 +78,7 @@ func Start(s *show.Show, o Options) (*Run, error) {
 }
 
 func (r *Run) plan() run.Plan {
-	return run.Plan{Show: r.show.Show, Desk: r.show.Desk, Time: show.Timeline{Clock: r.show.Clock}}
+	return run.Plan{Show: r.show.Show, Mixer: r.show.Mixer, Time: show.Timeline{Clock: r.show.Clock}}
 }
 
 func (r *Run) options() run.Options {
@@ -184,7 +184,7 @@ func (r *Run) Listen(at string, from []netip.Addr) (string, error) {
 	return fmt.Sprint(l.Addr()), nil
 }
 
-// CloseMics closes every worn mic, and reports each desk that has not confirmed it within two seconds.
+// CloseMics closes every worn mic, and reports each mixer that has not confirmed it within two seconds.
 func (r *Run) CloseMics() {
 	for _, d := range r.Stage.Close(2 * time.Second) {
 		r.notices.Say(fmt.Sprintf("--close-on-exit: mics MAY BE OPEN STILL at %s: look at it (%s)", d.To, d))

@@ -9,8 +9,8 @@ import (
 	"strings"
 	"testing"
 
-	"backfield/cmd/backfield/mixer"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/simulated"
 	"backfield/cmd/backfield/term"
 	"backfield/layout/source"
 	"backfield/osc/virtual"
@@ -26,7 +26,7 @@ func example(t *testing.T, name string) (s *show.Show, holds func() virtual.Stat
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	t.Cleanup(stop)
-	if holds, at, err = mixer.Start(ctx, s.Desk); err != nil {
+	if holds, at, err = simulated.Start(ctx, s.Mixer); err != nil {
 		t.Fatal(err)
 	}
 	return s, holds, at

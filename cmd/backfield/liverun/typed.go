@@ -12,7 +12,7 @@ import (
 )
 
 // Operate takes commands, a line each, until the operator, the input or the context ends. Answers go to out, what is wrong
-// to errs. page is nil where there is none. At the end of the input it waits for the desks to hold what is meant.
+// to errs. page is nil where there is none. At the end of the input it waits for the mixers to hold what is meant.
 func (r *Run) Operate(ctx context.Context, in io.Reader, out, errs io.Writer, page *Page) {
 	lines := make(chan string)
 	go func() {
@@ -26,7 +26,7 @@ func (r *Run) Operate(ctx context.Context, in io.Reader, out, errs io.Writer, pa
 		case line, more := <-lines:
 			if !more {
 				if !r.settle(ctx, lastWait) && ctx.Err() == nil {
-					fmt.Fprintf(errs, "backfield: no more commands, and %v later the desk does not hold all that is "+
+					fmt.Fprintf(errs, "backfield: no more commands, and %v later the mixer does not hold all that is "+
 						"meant, as far as can be known: look at it\n", lastWait)
 				}
 				return
@@ -39,7 +39,7 @@ func (r *Run) Operate(ctx context.Context, in io.Reader, out, errs io.Writer, pa
 }
 
 const (
-	lastWait = 5 * time.Second  // at the end of stdin, for the desk to hold what is meant
+	lastWait = 5 * time.Second  // at the end of stdin, for the mixer to hold what is meant
 	longWait = 30 * time.Second // settle
 )
 
@@ -85,7 +85,7 @@ func (r *Run) typed(ctx context.Context, out, talk io.Writer, page *Page, line s
 	return command.Verb != run.Quit
 }
 
-// settle waits until the desks hold what is meant.
+// settle waits until the mixers hold what is meant.
 func (r *Run) settle(ctx context.Context, most time.Duration) bool {
 	for end := time.Now().Add(most); time.Now().Before(end) && ctx.Err() == nil; time.Sleep(5 * time.Millisecond) {
 		if r.Stage.Settled() {

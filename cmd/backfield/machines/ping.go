@@ -7,39 +7,39 @@ import (
 	"strings"
 	"time"
 
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/ping"
 	"backfield/osc/wire"
 )
 
-// PrintKnock writes what is known of a desk that cannot be asked: whether it said that its port is closed, how many packets
+// PrintKnock writes what is known of a mixer that cannot be asked: whether it said that its port is closed, how many packets
 // were heard from it, and why it was not asked. at is its address.
-func PrintKnock(w io.Writer, at string, d *desk.Desk, closed bool, packets int) error {
+func PrintKnock(w io.Writer, at string, d *mixer.Mixer, closed bool, packets int) error {
 	if closed {
 		_, err := fmt.Fprintf(w, "%s: the machine is there, and says that nothing listens at this port\n", at)
 		return err
 	}
 	target, _ := wire.Address(at)
-	found := "nothing says that the port is closed, and nothing that a desk is there"
+	found := "nothing says that the port is closed, and nothing that a mixer is there"
 	switch {
 	case packets > 0:
 		found = fmt.Sprintf("something is there: %s heard", count(packets, "packet"))
 	case target.Scheme != "udp":
-		found = "it takes the connection; whether a desk is behind it, nothing tells"
+		found = "it takes the connection; whether a mixer is behind it, nothing tells"
 	}
-	reason := "without a desk.toml it is not known how to ask"
+	reason := "without a mixer.toml it is not known how to ask"
 	switch {
 	case d.Echo != nil:
-		reason = "desk.toml has [echo] and no [query]: only setting a value would bring an answer, and ping sets " +
+		reason = "mixer.toml has [echo] and no [query]: only setting a value would bring an answer, and ping sets " +
 			"nothing"
 	case len(d.Params) > 0:
-		reason = "desk.toml has no [query]: this desk cannot be asked (backfield help desk)"
+		reason = "mixer.toml has no [query]: this mixer cannot be asked (backfield help mixer)"
 	}
 	_, err := fmt.Fprintf(w, "%s: %s\n%s\n", at, found, reason)
 	return err
 }
 
-// PrintPing writes how the desk at an address answered. It returns the error of w.
+// PrintPing writes how the mixer at an address answered. It returns the error of w.
 func PrintPing(w io.Writer, at string, r ping.Report) error {
 	lines := answered(at, r)
 	if len(r.Trips) == 0 {
@@ -57,7 +57,7 @@ func unanswered(r ping.Report) string {
 	case r.Unsent != nil:
 		what += ": " + r.Unsent.Error()
 	case r.Other > 0:
-		what += fmt.Sprintf(", though %s came: is [query] as the desk wants it?", count(r.Other, "other message"))
+		what += fmt.Sprintf(", though %s came: is [query] as the mixer wants it?", count(r.Other, "other message"))
 	}
 	return what
 }
@@ -74,7 +74,7 @@ func answered(at string, r ping.Report) []string {
 		lines = append(lines, fmt.Sprintf("some of these were not sent at all: %v", r.Unsent))
 	}
 	if len(r.Never) > 0 {
-		lines = append(lines, fmt.Sprintf("never answered: %s; so the loss may be the desk's and not the road's",
+		lines = append(lines, fmt.Sprintf("never answered: %s; so the loss may be the mixer's and not the road's",
 			strings.Join(r.Never, ", ")))
 	}
 	if r.Other > 0 {
@@ -87,7 +87,7 @@ func trip(d time.Duration) string { return fmt.Sprintf("%.1f ms", milliseconds(d
 
 func milliseconds(d time.Duration) float64 { return float64(d.Microseconds()) / 1000 }
 
-// Ping is how a desk answered, as JSON. Times are null where nothing was answered.
+// Ping is how a mixer answered, as JSON. Times are null where nothing was answered.
 type Ping struct {
 	To         string   `json:"to"`
 	Asked      int      `json:"asked"`

@@ -7,27 +7,27 @@ import (
 	"testing"
 	"time"
 
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/ping"
 )
 
-// What is said of a desk that cannot be asked says what was found, and why nothing was asked.
+// What is said of a mixer that cannot be asked says what was found, and why nothing was asked.
 func TestPrintKnock(t *testing.T) {
 	const at = "udp://127.0.0.1:9000"
 	for want, x := range map[string]struct {
 		at      string
-		d       desk.Desk
+		d       mixer.Mixer
 		closed  bool
 		packets int
 	}{
 		at + ": the machine is there, and says that nothing listens at this port\n": {at: at,
 			closed: true},
-		at + ": something is there: 2 packets heard\nwithout a desk.toml it is not known how to ask\n": {at: at,
+		at + ": something is there: 2 packets heard\nwithout a mixer.toml it is not known how to ask\n": {at: at,
 			packets: 2},
-		"tcp://127.0.0.1:9000: it takes the connection; whether a desk is behind it, nothing tells\n" +
-			"desk.toml has [echo] and no [query]: only setting a value would bring an answer, and ping sets " +
+		"tcp://127.0.0.1:9000: it takes the connection; whether a mixer is behind it, nothing tells\n" +
+			"mixer.toml has [echo] and no [query]: only setting a value would bring an answer, and ping sets " +
 			"nothing\n": {
-			at: "tcp://127.0.0.1:9000", d: desk.Desk{Echo: &desk.Echo{}}},
+			at: "tcp://127.0.0.1:9000", d: mixer.Mixer{Echo: &mixer.Echo{}}},
 	} {
 		var b strings.Builder
 		if err := PrintKnock(&b, x.at, &x.d, x.closed, x.packets); err != nil || b.String() != want {
@@ -47,7 +47,7 @@ func TestPing(t *testing.T) {
 		at + " answers: 2 of 4 questions\n" +
 			"there and back: 1.0 ms in the middle, 2.0 ms for 95 %, 2.0 ms at most\n" +
 			"lost, there or back: 2 (50 %); overtaken: 0; came twice: 0\n" +
-			"never answered: /a; so the loss may be the desk's and not the road's\n" +
+			"never answered: /a; so the loss may be the mixer's and not the road's\n" +
 			"1 message besides that answered nothing\n": some,
 	} {
 		var b strings.Builder

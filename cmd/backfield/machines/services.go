@@ -1,5 +1,5 @@
 // Package machines puts into words and JSON what is found of the machines on a network: the services that they announce, and
-// how a desk answers. Asking is in osc/discover and osc/ping.
+// how a mixer answers. Asking is in osc/discover and osc/ping.
 package machines
 
 import (
@@ -18,7 +18,7 @@ type Service struct {
 	Name string   `json:"name"`
 	Host string   `json:"host"`
 	Port int      `json:"port"`
-	To   []string `json:"to"` // what desk.toml takes
+	To   []string `json:"to"` // what mixer.toml takes
 	Text []string `json:"text"`
 }
 
@@ -40,7 +40,7 @@ func Services(list []discover.Service) []Service {
 	return rows
 }
 
-// PrintServices writes each service with the line that desk.toml wants.
+// PrintServices writes each service with the line that mixer.toml wants.
 func PrintServices(w io.Writer, list []Service) {
 	for _, r := range list {
 		fmt.Fprintf(w, "%s\n", r.Name)

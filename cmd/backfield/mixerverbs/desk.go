@@ -8,24 +8,24 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"backfield/cmd/backfield/mixer"
 	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/simulated"
 	"backfield/cmd/backfield/verb"
 	"backfield/layout/source"
 	fields "backfield/layout/table"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/wire"
 )
 
-// Desk is the verb that is a simulated mixer.
-func Desk() *cobra.Command {
-	var o mixer.Options
+// Mixer is the verb that is a simulated mixer.
+func Mixer() *cobra.Command {
+	var o simulated.Options
 	var at string
 	c := &cobra.Command{
-		Use:   "desk DESK.toml",
-		Short: "be the mixer that a desk.toml describes, to try a show without one",
-		Long: `Listens where desk.toml says that the mixer does, or at --at, and behaves as that file says: takes
+		Use:   "mixer MIXER.toml",
+		Short: "be the mixer that a mixer.toml describes, to try a show without one",
+		Long: `Listens where mixer.toml says that the mixer does, or at --at, and behaves as that file says: takes
 values, echoes and answers, stores and recalls scenes. The flags make the network and the mixer as bad
 as real ones can be; the same seed makes the same faults. Nothing is heard: it makes no sound.
 
@@ -37,13 +37,13 @@ It reads commands, one a line:
     quit                  end, as Ctrl-C does
 
 On a terminal it shows its channels. "backfield help mixer" tells all of it.
-Exit code 0: ended by quit or Ctrl-C, 1: the desk file has errors, 3: it cannot listen there.`,
-		Args: verb.Exactly(1, "one DESK.toml"),
+Exit code 0: ended by quit or Ctrl-C, 1: the mixer file has errors, 3: it cannot listen there.`,
+		Args: verb.Exactly(1, "one MIXER.toml"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := o.Check(); err != nil {
 				return verb.Usage("%w", err)
 			}
-			d, err := readDesk(c, args[0])
+			d, err := readMixer(c, args[0])
 			if err != nil {
 				return err
 			}
@@ -61,11 +61,11 @@ Exit code 0: ended by quit or Ctrl-C, 1: the desk file has errors, 3: it cannot 
 			defer l.Close()
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
 			defer stop()
-			return verb.World(mixer.Serve(ctx, l, d, o, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr()))
+			return verb.World(simulated.Serve(ctx, l, d, o, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr()))
 		},
 	}
 	f := c.Flags()
-	f.StringVar(&at, "at", "", "listen at this `HOST:PORT` in place of the desk file's; port 0 is any that is free")
+	f.StringVar(&at, "at", "", "listen at this `HOST:PORT` in place of the mixer file's; port 0 is any that is free")
 	f.Float64Var(&o.Faults.Drop, "drop", 0, "lose this `SHARE` of the packets, 0 to 1, each way")
 	f.Float64Var(&o.Faults.Reorder, "reorder", 0, "let this `SHARE` be overtaken by later ones; 0.2 without a number")
 	f.Float64Var(&o.Faults.Duplicate, "duplicate", 0, "let this `SHARE` arrive twice; 0.2 without a number")
@@ -81,8 +81,8 @@ Exit code 0: ended by quit or Ctrl-C, 1: the desk file has errors, 3: it cannot 
 	return c
 }
 
-// readDesk reads a desk file by itself. Problems are printed; errors end the command.
-func readDesk(c *cobra.Command, path string) (*desk.Desk, error) {
+// readMixer reads a mixer file by itself. Problems are printed; errors end the command.
+func readMixer(c *cobra.Command, path string) (*mixer.Mixer, error) {
 	raw, err := show.Disk{}.Read(path)
 	if err != nil {
 		return nil, verb.World(fmt.Errorf("%s %w", path, err))
@@ -92,7 +92,7 @@ func readDesk(c *cobra.Command, path string) (*desk.Desk, error) {
 		return nil, verb.World(fmt.Errorf("%s is %w", path, err))
 	}
 	var p source.Problems
-	d := desk.Read(file, &p)
+	d := mixer.Read(file, &p)
 	verb.PrintProblems(c, c.ErrOrStderr(), p.All())
 	if p.Errors() > 0 {
 		fmt.Fprintf(c.ErrOrStderr(), "%s: %s; nothing was done\n", path, problemlist.Tally(p.All()))

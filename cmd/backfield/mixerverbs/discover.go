@@ -24,10 +24,10 @@ func Discover() *cobra.Command {
 		Use:   "discover",
 		Short: "list the OSC services that machines on the network announce",
 		Long: `Asks the local network, by DNS-SD over multicast DNS, which machines announce OSC services (_osc._udp and
-_osc._tcp), and lists them with the line that desk.toml wants. It changes nothing anywhere.
+_osc._tcp), and lists them with the line that mixer.toml wants. It changes nothing anywhere.
 
-A desk that is not listed may be there nonetheless: many announce nothing. And any machine can announce
-anything: see that it is your desk before you send to it.
+A mixer that is not listed may be there nonetheless: many announce nothing. And any machine can announce
+anything: see that it is your mixer before you send to it.
 Exit code 0: asked, found or not, 3: no network could be asked.`,
 		Args: verb.Exactly(0, "no argument"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -58,10 +58,10 @@ Exit code 0: asked, found or not, 3: no network could be asked.`,
 			}
 			machines.PrintServices(c.OutOrStdout(), services)
 			if len(list) == 0 {
-				verb.Aside(c, "nobody announces OSC; many desks do not: take the address from the desk's own "+
+				verb.Aside(c, "nobody announces OSC; many mixers do not: take the address from the mixer's own "+
 					"network page")
 			} else {
-				verb.Aside(c, "%s; see that it is your desk before you send to it (backfield help machines)",
+				verb.Aside(c, "%s; see that it is your mixer before you send to it (backfield help machines)",
 					verb.Plural(len(list), "service"))
 			}
 			return nil

@@ -12,7 +12,7 @@ import (
 	"backfield/cmd/backfield/machines"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/verb"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/ping"
 	"backfield/osc/wire"
 )
@@ -23,16 +23,16 @@ func Ping() *cobra.Command {
 	var asJSON bool
 	plan := ping.Plan{}
 	c := &cobra.Command{
-		Use:   "ping DESK",
-		Short: "say whether a desk answers, how far it is and how lossy the road",
-		Long: `Asks the desk for values that it holds, by [query] of desk.toml, and says how many answers came and how long
-they took, there and back. It sets nothing. DESK is a desk.toml, or a SHOW, or HOST:PORT.
+		Use:   "ping MIXER",
+		Short: "say whether a mixer answers, how far it is and how lossy the road",
+		Long: `Asks the mixer for values that it holds, by [query] of mixer.toml, and says how many answers came and how long
+they took, there and back. It sets nothing. MIXER is a mixer.toml, or a SHOW, or HOST:PORT.
 
-A desk without [query] cannot be asked, nor one of which only HOST:PORT is known: of that one it can only
+A mixer without [query] cannot be asked, nor one of which only HOST:PORT is known: of that one it can only
 say whether the machine says that the port is closed, and over TCP whether it takes the connection.
-Exit code 0: it answers (or, where it cannot be asked, nothing says that it is not there), 1: the desk file
+Exit code 0: it answers (or, where it cannot be asked, nothing says that it is not there), 1: the mixer file
 has errors, 3: it does not answer, or could not be reached.`,
-		Args: verb.Exactly(1, "one DESK, SHOW or HOST:PORT"),
+		Args: verb.Exactly(1, "one MIXER, SHOW or HOST:PORT"),
 		RunE: func(c *cobra.Command, args []string) error {
 			switch {
 			case plan.Count < 1 || plan.Count > 10_000:
@@ -73,7 +73,7 @@ has errors, 3: it does not answer, or could not be reached.`,
 		},
 	}
 	f := c.Flags()
-	f.StringVar(&to, "to", "", "ask the desk at this `HOST:PORT` in place of the desk file's")
+	f.StringVar(&to, "to", "", "ask the mixer at this `HOST:PORT` in place of the mixer file's")
 	f.IntVar(&plan.Count, "count", 20, "how `MANY` values to ask for")
 	f.DurationVar(&plan.Every, "every", 100*time.Millisecond, "the `TIME` from one to the next")
 	f.DurationVar(&plan.Wait, "timeout", time.Second, "how `LONG` to wait for an answer")
@@ -81,15 +81,15 @@ has errors, 3: it does not answer, or could not be reached.`,
 	return c
 }
 
-// pinged is the desk that an argument means, and where it is.
-func pinged(c *cobra.Command, arg, to string) (*desk.Desk, string, error) {
-	d := &desk.Desk{}
+// pinged is the mixer that an argument means, and where it is.
+func pinged(c *cobra.Command, arg, to string) (*mixer.Mixer, string, error) {
+	d := &mixer.Mixer{}
 	if _, err := os.Stat(arg); err == nil {
-		path, err := deskFile(arg)
+		path, err := mixerFile(arg)
 		if err != nil {
 			return nil, "", err
 		}
-		if d, err = readDesk(c, path); err != nil {
+		if d, err = readMixer(c, path); err != nil {
 			return nil, "", err
 		}
 	} else if _, err := wire.Address(arg); err != nil {
@@ -101,20 +101,20 @@ func pinged(c *cobra.Command, arg, to string) (*desk.Desk, string, error) {
 	return d, at, err
 }
 
-// deskFile is the desk file that a path means: itself, or the one that a show names.
-func deskFile(path string) (string, error) {
-	if score, found, err := show.DeskOf(show.Disk{}, show.Path(path)); err != nil {
+// mixerFile is the mixer file that a path means: itself, or the one that a show names.
+func mixerFile(path string) (string, error) {
+	if score, found, err := show.MixerOf(show.Disk{}, show.Path(path)); err != nil {
 		return "", verb.World(fmt.Errorf("%s %w", show.Path(path), err))
 	} else if score && found == "" {
-		return "", verb.Wrong("%s names no desk", show.Path(path))
+		return "", verb.Wrong("%s names no mixer", show.Path(path))
 	} else if score {
 		return found, nil
 	}
 	return path, nil
 }
 
-// knock says what can be known of a desk that cannot be asked.
-func knock(ctx context.Context, c *cobra.Command, link wire.Link, d *desk.Desk, at string, wait time.Duration) error {
+// knock says what can be known of a mixer that cannot be asked.
+func knock(ctx context.Context, c *cobra.Command, link wire.Link, d *mixer.Mixer, at string, wait time.Duration) error {
 	closed, packets, err := ping.Knock(ctx, link, d, wait)
 	if err != nil {
 		return verb.World(err)

@@ -25,16 +25,16 @@ func Run() *cobra.Command {
 	var f runFlags
 	c := &cobra.Command{
 		Use:   "run SHOW",
-		Short: "step the show's cues at the desk, live",
-		Long: `Connects to the desk that desk.toml names, closes every channel of the show, and steps the cues: go, back,
+		Short: "step the show's cues at the mixer, live",
+		Long: `Connects to the mixer that mixer.toml names, closes every channel of the show, and steps the cues: go, back,
 to any cue, set or count, hush, hold, swap, nudge. Follow-ons and cues with "after" go by themselves at the
 tempo that is played. What a bad road loses is sent again.
 
 On a terminal it shows a screen; elsewhere, or with --text, it reads the same commands from stdin, one a
-line. There, "wait 2s" waits, and "settle" waits until the desk holds what is meant, as far as it can be
+line. There, "wait 2s" waits, and "settle" waits until the mixer holds what is meant, as far as it can be
 known. The end of stdin ends the run. "backfield help run" tells all of it.
 
---rehearse needs no desk: a virtual one is run inside. Everything is written to a journal, from which
+--rehearse needs no mixer: a virtual one is run inside. Everything is written to a journal, from which
 --resume goes on after a crash, and backfield report tells how the run went.
 
 With the amplifiers on this opens microphones: bring the master up slowly, and keep people away from the
@@ -45,14 +45,14 @@ Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not 
 	}
 	f.Add(c)
 	fl := c.Flags()
-	fl.StringSliceVar(&f.to, "to", nil, "send to this `HOST:PORT` in place of the desk file's; several are fed alike")
-	fl.BoolVar(&f.rehearse, "rehearse", false, "run a virtual desk inside and send to that: nothing needs to be "+
+	fl.StringSliceVar(&f.to, "to", nil, "send to this `HOST:PORT` in place of the mixer file's; several are fed alike")
+	fl.BoolVar(&f.rehearse, "rehearse", false, "run a virtual mixer inside and send to that: nothing needs to be "+
 		"plugged in")
 	fl.BoolVar(&f.byClock, "clock", false, "every cue goes by itself, at the tempo written, from start on")
-	fl.BoolVar(&f.recall, "recall", false, "step by recalling the scenes that backfield store put into the desk")
+	fl.BoolVar(&f.recall, "recall", false, "step by recalling the scenes that backfield store put into the mixer")
 	fl.BoolVar(&f.text, "text", false, "no screen: read commands from stdin, also on a terminal")
 	fl.BoolVar(&f.closeOnExit, "close-on-exit", false,
-		"close every worn mic at the end; without it the desk is left as it is")
+		"close every worn mic at the end; without it the mixer is left as it is")
 	fl.StringVar(&f.listen, "listen", "", "take commands over OSC at this `HOST:PORT` (/backfield/go, /back, /to "+
 		"...), from --from only")
 	fl.StringSliceVar(&f.from, "from", nil, "the IP `ADDRESS` of a machine that may send commands; again for another")
@@ -78,7 +78,7 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	}
 	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	to, err := f.desks(ctx, c, s)
+	to, err := f.mixers(ctx, c, s)
 	if err != nil {
 		return err
 	}

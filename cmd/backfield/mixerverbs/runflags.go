@@ -8,9 +8,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/liverun"
-	"backfield/cmd/backfield/mixer"
 	"backfield/cmd/backfield/remote"
 	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/simulated"
 	"backfield/cmd/backfield/verb"
 	"backfield/osc/wire"
 )
@@ -58,8 +58,8 @@ func (f *runFlags) check(s *show.Show, score string) ([]netip.Addr, error) {
 		return nil, verb.Usage("--resume goes on writing the journal that it reads; leave --journal out")
 	case len(s.Show.Cues) == 0:
 		return nil, verb.Wrong("%s has no cue to run", score)
-	case f.recall && s.Desk.Recall == nil:
-		return nil, verb.Wrong("--recall: desk.toml has no [store] and [recall]; see backfield help desk")
+	case f.recall && s.Mixer.Recall == nil:
+		return nil, verb.Wrong("--recall: mixer.toml has no [store] and [recall]; see backfield help mixer")
 	}
 	named, err := f.named()
 	if err != nil {
@@ -93,13 +93,13 @@ func (f *runFlags) named() (list []netip.Addr, err error) {
 	return list, nil
 }
 
-// desks lists where to send. A rehearsal has a desk of its own, which ends with the context.
-func (f *runFlags) desks(ctx context.Context, c *cobra.Command, s *show.Show) ([]string, error) {
+// mixers lists where to send. A rehearsal has a mixer of its own, which ends with the context.
+func (f *runFlags) mixers(ctx context.Context, c *cobra.Command, s *show.Show) ([]string, error) {
 	if f.rehearse {
 		if len(f.to) > 0 {
-			return nil, verb.Usage("--rehearse has a desk of its own; leave --to out")
+			return nil, verb.Usage("--rehearse has a mixer of its own; leave --to out")
 		}
-		_, at, err := mixer.Start(ctx, s.Desk)
+		_, at, err := simulated.Start(ctx, s.Mixer)
 		if err != nil {
 			return nil, verb.World(err)
 		}
@@ -116,5 +116,5 @@ func (f *runFlags) desks(ctx context.Context, c *cobra.Command, s *show.Show) ([
 		}
 		return f.to, nil
 	}
-	return verb.DeskAddresses(c, "", s.Desk)
+	return verb.MixerAddresses(c, "", s.Mixer)
 }

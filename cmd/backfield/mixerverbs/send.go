@@ -14,7 +14,7 @@ import (
 	"backfield/osc/wire"
 )
 
-// refusalWait is how long send listens for word that the port is closed, or over TCP for the desk to take in
+// refusalWait is how long send listens for word that the port is closed, or over TCP for the mixer to take in
 // what was sent and hang up; on one machine both come at once.
 const refusalWait = 60 * time.Millisecond
 
@@ -25,9 +25,9 @@ func Send() *cobra.Command {
 	var dry bool
 	c := &cobra.Command{
 		Use:   "send SHOW CUE",
-		Short: "send one cue's full snapshot to the desk as OSC",
-		Long: `Sends the full state of one cue to the desk that desk.toml names (by default 127.0.0.1:9000), or to
-the one that --to names, over UDP, or over TCP if the address says so. Whatever the desk holds is
+		Short: "send one cue's full snapshot to the mixer as OSC",
+		Long: `Sends the full state of one cue to the mixer that mixer.toml names (by default 127.0.0.1:9000), or to
+the one that --to names, over UDP, or over TCP if the address says so. Whatever the mixer holds is
 overwritten: turn the amplifiers down before the first try, and see that nobody stands close to a
 loudspeaker.
 Exit code 0: sent, 1: the show has errors, 3: a file could not be read, or it could not be
@@ -43,12 +43,12 @@ sent.`,
 				return verb.Wrong("no cue %q; %s", args[1], source.DidYouMean(args[1], verb.CueIDs(s.Show),
 					"it is "+source.OneOf(verb.CueIDs(s.Show))))
 			}
-			to, err := verb.Address(c, to, s.Desk)
+			to, err := verb.Address(c, to, s.Mixer)
 			if err != nil {
 				return err
 			}
-			list := s.Desk.Go(nil, snapshot)
-			packets, err := wire.Pack(list, s.Desk.Bundle, s.Desk.MaxPacket)
+			list := s.Mixer.Go(nil, snapshot)
+			packets, err := wire.Pack(list, s.Mixer.Bundle, s.Mixer.MaxPacket)
 			if err != nil {
 				return verb.World(err)
 			}
@@ -63,21 +63,21 @@ sent.`,
 				return verb.World(err)
 			}
 			defer link.Close()
-			if err := wire.Send(link, packets, s.Desk.Rate, wire.Wall{}); err != nil {
+			if err := wire.Send(link, packets, s.Mixer.Rate, wire.Wall{}); err != nil {
 				return verb.World(err)
 			}
 			if err := link.Settle(refusalWait); err != nil {
 				return verb.World(err)
 			}
 			target, _ := wire.Address(to)
-			verb.Aside(c, "sent %s: %s in %s to %s (%s: whether the desk took it is not asked; look at the desk)",
+			verb.Aside(c, "sent %s: %s in %s to %s (%s: whether the mixer took it is not asked; look at the mixer)",
 				compiled.Title(snapshot), verb.Plural(len(list), "message"), verb.Plural(len(packets),
 					"packet"), to, strings.ToUpper(target.Scheme))
 			return nil
 		},
 	}
 	flags.Add(c)
-	c.Flags().StringVar(&to, "to", "", "send to this `HOST:PORT` in place of the desk file's")
+	c.Flags().StringVar(&to, "to", "", "send to this `HOST:PORT` in place of the mixer file's")
 	c.Flags().BoolVar(&dry, "dry-run", false, "print the messages and send nothing")
 	return c
 }

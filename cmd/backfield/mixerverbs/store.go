@@ -33,26 +33,26 @@ func Store() *cobra.Command {
 	var f storeFlags
 	c := &cobra.Command{
 		Use:   "store SHOW",
-		Short: "put every cue into the desk's own scenes",
-		Long: `Walks all cues of the show, follow-ons too: sends each one's state to the desk that desk.toml names (and
-to those under "also", one after the other), waits until the desk has confirmed it or has had its time, and
-has the desk store it, the first cue in the first slot of [store]. What the slots held is overwritten.
+		Short: "put every cue into the mixer's own scenes",
+		Long: `Walks all cues of the show, follow-ons too: sends each one's state to the mixer that mixer.toml names (and
+to those under "also", one after the other), waits until the mixer has confirmed it or has had its time, and
+has the mixer store it, the first cue in the first slot of [store]. What the slots held is overwritten.
 
-TURN THE AMPLIFIERS DOWN FIRST, and take off headphones that are fed from the desk. To be stored, every
+TURN THE AMPLIFIERS DOWN FIRST, and take off headphones that are fed from the mixer. To be stored, every
 microphone of the show is opened at its level, one cue right after the other. Nobody may stand close to a
 loudspeaker. So it starts only with --yes, or after you have typed yes. At the end, also after a failure,
 it closes every channel of the show.
 
---verify recalls each slot afterwards, and compares what the desk then says. After a failure it tells which
+--verify recalls each slot afterwards, and compares what the mixer then says. After a failure it tells which
 --from goes on. "backfield help store" tells all of it.
-Exit code 0: stored, 1: the show or the desk file does not allow it, 2: not told to start, 3: a file could
-not be read, it could not be sent, or the desk does not hold what it was told.`,
+Exit code 0: stored, 1: the show or the mixer file does not allow it, 2: not told to start, 3: a file could
+not be read, it could not be sent, or the mixer does not hold what it was told.`,
 		Args: verb.Exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
 	f.Add(c)
 	fl := c.Flags()
-	fl.StringVar(&f.to, "to", "", "store in the desk at this `HOST:PORT` in place of the desk file's")
+	fl.StringVar(&f.to, "to", "", "store in the mixer at this `HOST:PORT` in place of the mixer file's")
 	fl.StringVar(&f.from, "from", "", "begin with this `CUE`, in its own slot: the earlier ones are stored already")
 	fl.BoolVar(&f.verify, "verify", false, "recall each slot afterwards and compare")
 	fl.BoolVar(&f.dry, "dry-run", false, "print all messages in order and send nothing")
@@ -65,7 +65,7 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 	if err != nil {
 		return err
 	}
-	if err := store.Possible(s.Desk, len(s.Show.Cues), f.verify); err != nil {
+	if err := store.Possible(s.Mixer, len(s.Show.Cues), f.verify); err != nil {
 		return verb.With(verb.ExitProblems, err)
 	}
 	first := 0
@@ -76,13 +76,13 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 				source.DidYouMean(f.from, ids, "it is "+source.OneOf(ids)))
 		}
 	}
-	desks, err := verb.DeskAddresses(c, f.to, s.Desk)
+	mixers, err := verb.MixerAddresses(c, f.to, s.Mixer)
 	if err != nil {
 		return err
 	}
 	if f.dry {
-		for _, to := range desks {
-			w := store.New(s.Desk, s.Show.Cues, to, term.NewSteps(io.Discard))
+		for _, to := range mixers {
+			w := store.New(s.Mixer, s.Show.Cues, to, term.NewSteps(io.Discard))
 			w.Dry = c.OutOrStdout()
 			if err := w.All(c.Context(), first, f.verify); err != nil {
 				return verb.World(err)
@@ -90,15 +90,15 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 		}
 		return nil
 	}
-	if err := f.agreed(c, s, desks); err != nil {
+	if err := f.agreed(c, s, mixers); err != nil {
 		return err
 	}
 	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	for _, to := range desks {
+	for _, to := range mixers {
 		if err := f.walk(ctx, c, s, to, first); err != nil {
-			if len(desks) > 1 {
-				err = fmt.Errorf("%w; for this desk alone: --to %s", err, to)
+			if len(mixers) > 1 {
+				err = fmt.Errorf("%w; for this mixer alone: --to %s", err, to)
 			}
 			return verb.World(err)
 		}
@@ -107,14 +107,14 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 }
 
 // agreed asks whether to start.
-func (f *storeFlags) agreed(c *cobra.Command, s *show.Show, desks []string) error {
+func (f *storeFlags) agreed(c *cobra.Command, s *show.Show, mixers []string) error {
 	if f.yes {
 		return nil
 	}
 	talk := c.ErrOrStderr()
 	fmt.Fprintf(talk, "This opens every microphone of the show at its level, cue after cue, at %s, and overwrites "+
 		"slots %d to %d.\n",
-		strings.Join(desks, " and "), s.Desk.Store.First, s.Desk.Store.First+len(s.Show.Cues)-1)
+		strings.Join(mixers, " and "), s.Mixer.Store.First, s.Mixer.Store.First+len(s.Show.Cues)-1)
 	in, ok := c.InOrStdin().(*os.File)
 	if ok && term.Drawable(in) {
 		fmt.Fprint(talk, "Are the amplifiers down, and is nobody close to a loudspeaker? Type yes: ")
@@ -126,9 +126,9 @@ func (f *storeFlags) agreed(c *cobra.Command, s *show.Show, desks []string) erro
 	return verb.Wrong("not told to start, and nothing was sent; turn the amplifiers down, then say --yes")
 }
 
-// walk stores all cues from one on in one desk, and leaves everything closed.
+// walk stores all cues from one on in one mixer, and leaves everything closed.
 func (f *storeFlags) walk(ctx context.Context, c *cobra.Command, s *show.Show, to string, first int) error {
-	w := store.New(s.Desk, s.Show.Cues, to, term.NewSteps(c.ErrOrStderr()))
+	w := store.New(s.Mixer, s.Show.Cues, to, term.NewSteps(c.ErrOrStderr()))
 	if err := w.Open(); err != nil {
 		return err
 	}
@@ -141,7 +141,7 @@ func (f *storeFlags) walk(ctx context.Context, c *cobra.Command, s *show.Show, t
 	case f.verify:
 		how = ", and recalled as they should be"
 	case !w.Answers():
-		how = " (the desk does not confirm)"
+		how = " (the mixer does not confirm)"
 	}
 	fmt.Fprintf(c.ErrOrStderr(), "%s: %s stored in slots %d to %d%s; every channel of the show is closed now\n",
 		to, verb.Plural(len(s.Show.Cues)-first, "cue"), w.Slot(first), w.Slot(len(s.Show.Cues)-1), how)

@@ -1,6 +1,6 @@
 // Package page is the designer's local page: the field as the press box sees it, the whole show as a ribbon of
 // counts below it, and what every save has changed. The page computes nothing: all numbers come from the compiled
-// show. It listens on loopback, sends nothing to anyone else, and moves nothing on any desk.
+// show. It listens on loopback, sends nothing to anyone else, and moves nothing on any mixer.
 package page
 
 // View is all that the page draws, of one version of the show. Places are metres in plan (x from the 50 towards side
@@ -138,7 +138,7 @@ type Mic struct {
 	Pan     string     `json:"pan"`
 	Delay   string     `json:"delay"`
 	Fit     string     `json:"fit"`
-	Own     []string   `json:"own"`   // the desk's own parameters, in words
+	Own     []string   `json:"own"`   // the mixer's own parameters, in words
 	At      [2]float64 `json:"at"`    // when the cue begins
 	End     [2]float64 `json:"end"`   // when the next begins
 	Image   [2]float64 `json:"image"` // where its sound seems to come from, on the line of the stacks

@@ -32,7 +32,7 @@ func (p *Papers) Packs() []packLine {
 	return list
 }
 
-// FreeChannels words the desk's channels that the show does not use: "21–40, 50".
+// FreeChannels words the mixer's channels that the show does not use: "21–40, 50".
 func (p *Papers) FreeChannels() string {
 	used := map[int]bool{}
 	if len(p.Show.Show.Cues) > 0 {
@@ -41,12 +41,12 @@ func (p *Papers) FreeChannels() string {
 		}
 	}
 	var parts []string
-	for c := 1; c <= p.Show.Desk.Channels; c++ {
+	for c := 1; c <= p.Show.Mixer.Channels; c++ {
 		if used[c] {
 			continue
 		}
 		from := c
-		for c+1 <= p.Show.Desk.Channels && !used[c+1] {
+		for c+1 <= p.Show.Mixer.Channels && !used[c+1] {
 			c++
 		}
 		if from == c {

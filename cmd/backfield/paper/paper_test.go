@@ -96,7 +96,7 @@ func sixty() memory {
 drill = { sets = "sets.csv", dots = "dots.csv" }
 roster = "roster.csv"
 rig = "rig.toml"
-desk = "desk.toml"
+mixer = "mixer.toml"
 check.most_open = 40
 [mix]
 feature = 0
@@ -167,14 +167,14 @@ fade = 2
 	files := memory{
 		"show.toml": score.String(), "roster.csv": roster.String(), "sets.csv": sets.String(), "dots.csv": dots.String(),
 	}
-	for _, name := range []string{"rig.toml", "desk.toml"} {
+	for _, name := range []string{"rig.toml", "mixer.toml"} {
 		text, err := os.ReadFile("../../../examples/tiny/" + name)
 		if err != nil {
 			panic(err)
 		}
 		files[name] = string(text)
 	}
-	files["desk.toml"] = regexp.MustCompile(`(?m)^channels.*$`).ReplaceAllString(files["desk.toml"], "channels = 64")
+	files["mixer.toml"] = regexp.MustCompile(`(?m)^channels.*$`).ReplaceAllString(files["mixer.toml"], "channels = 64")
 	return files
 }
 
@@ -226,7 +226,7 @@ func TestPages(t *testing.T) {
 // Another night has another mark, and so has a roster whose packs have changed; the same show has the same.
 func TestMark(t *testing.T) {
 	tiny := memory{}
-	for _, name := range []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml", "desk.toml"} {
+	for _, name := range []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml", "mixer.toml"} {
 		text, err := os.ReadFile("../../../examples/tiny/" + name)
 		if err != nil {
 			t.Fatal(err)

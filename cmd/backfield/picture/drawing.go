@@ -1,6 +1,6 @@
 // Package picture draws the field as the press box sees it: the audience at the bottom, side 1 on the left. A
 // picture is a list of shapes in metres, which SVG and PNG print alike. It draws what a compiled show holds and
-// computes no number that the desk gets; it knows no file and no network.
+// computes no number that the mixer gets; it knows no file and no network.
 package picture
 
 import "math"

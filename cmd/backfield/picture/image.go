@@ -16,7 +16,7 @@ import (
 // stacks' directions, each weighted with its amplitude, which is what pairwise panning is built from (V. Pulkki, JAES
 // 45(6), 1997, equation 7). ok is false for a closed channel and where the stacks make no image.
 func Image(s *show.Show, c cue.Channel) (p layout.Point, ok bool) {
-	sys, ref := s.Rig.System(s.Input.Desk.Law), s.Rig.Reference
+	sys, ref := s.Rig.System(s.Input.Mixer.Law), s.Rig.Reference
 	switch {
 	case !c.Open || len(sys.Stacks) == 0:
 		return p, false

@@ -8,7 +8,7 @@ import (
 	"backfield/layout"
 )
 
-// The image of who stands still lies where he is seen from the reference seat, within half a step of the desk's pan:
+// The image of who stands still lies where he is seen from the reference seat, within half a step of the mixer's pan:
 // the test works the tangent law out by itself. By hand for tiny's cue 2: the baritone at (10.973, 22.86) is seen at
 // atan(10.973 / 52.86); the line of the stacks lies 28 m from the seat, so his image is 28 * 10.973 / 52.86 = 5.81 m
 // towards side 2.

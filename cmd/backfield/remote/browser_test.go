@@ -73,7 +73,7 @@ func harbor(t *testing.T) (run.Plan, Options) {
 			return at.X, at.Y, ok
 		},
 	}
-	return run.Plan{Show: s.Show, Desk: s.Desk, Time: show.Timeline{Clock: s.Clock}}, o
+	return run.Plan{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}, o
 }
 
 // pausing is a stage that can be made to hang.

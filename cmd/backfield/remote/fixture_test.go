@@ -20,8 +20,8 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/layout/source"
-	"backfield/osc/desk"
 	"backfield/osc/live"
+	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/virtual"
 	"backfield/osc/wire"
@@ -31,7 +31,7 @@ import (
 func smallPlan(t testing.TB) run.Plan {
 	t.Helper()
 	var p source.Problems
-	d := desk.Read(&source.File{Name: "desk.toml", Text: `to = "127.0.0.1:9000"
+	d := mixer.Read(&source.File{Name: "mixer.toml", Text: `to = "127.0.0.1:9000"
 channels = 8
 [mute]
 address = "/m/{channel}"
@@ -58,7 +58,7 @@ off = -120
 		}
 		s.Cues = append(s.Cues, c)
 	}
-	return run.Plan{Show: s, Desk: d, Time: twoASecond{}}
+	return run.Plan{Show: s, Mixer: d, Time: twoASecond{}}
 }
 
 // twoASecond counts two counts a second, in one movement.
@@ -85,14 +85,14 @@ func demo(t testing.TB) *show.Show {
 	return s
 }
 
-// stage plays a plan at a virtual desk, until the test ends.
+// stage plays a plan at a virtual mixer, until the test ends.
 func stage(t testing.TB, plan run.Plan, o run.Options) *live.Stage {
 	t.Helper()
 	l, err := wire.Listen("udp://127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
-	mixer := virtual.New(plan.Desk)
+	mixer := virtual.New(plan.Mixer)
 	var running sync.WaitGroup
 	running.Go(func() {
 		for {
@@ -106,7 +106,7 @@ func stage(t testing.TB, plan run.Plan, o run.Options) *live.Stage {
 		}
 	})
 	o.To = []string{l.Addr().String()}
-	s := live.New(run.New(plan, o, time.Now()), plan.Desk, o.To)
+	s := live.New(run.New(plan, o, time.Now()), plan.Mixer, o.To)
 	ctx, cancel := context.WithCancel(context.Background())
 	running.Go(func() { s.Run(ctx, o.To) })
 	t.Cleanup(func() { cancel(); l.Close(); running.Wait() })

@@ -229,9 +229,9 @@ func (p *picture) encode() ([]byte, error) { return json.Marshal(p) }
 func (p *picture) still() ([]byte, error) {
 	q := *p
 	q.View.AgoS = 0
-	q.View.Desks = append([]run.DeskView(nil), p.View.Desks...)
-	for i := range q.View.Desks {
-		q.View.Desks[i].HeardAgoS = 0
+	q.View.Mixers = append([]run.MixerView(nil), p.View.Mixers...)
+	for i := range q.View.Mixers {
+		q.View.Mixers[i].HeardAgoS = 0
 	}
 	return q.encode()
 }

@@ -74,12 +74,12 @@ func TestPictureOfNothing(t *testing.T) {
 	if err := json.Unmarshal(encoded(h.paint(run.View{}, 0).encode()), &p); err != nil {
 		t.Fatal(err)
 	}
-	v := run.View{AgoS: 3, Desks: []run.DeskView{{HeardAgoS: 4}}}
-	a, b := h.paint(v, 1), h.paint(run.View{AgoS: 5, Desks: []run.DeskView{{HeardAgoS: 6}}}, 1)
+	v := run.View{AgoS: 3, Mixers: []run.MixerView{{HeardAgoS: 4}}}
+	a, b := h.paint(v, 1), h.paint(run.View{AgoS: 5, Mixers: []run.MixerView{{HeardAgoS: 6}}}, 1)
 	if !bytes.Equal(encoded(a.still()), encoded(b.still())) {
 		t.Error("what changes by itself is taken for a change")
 	}
-	if bytes.Equal(encoded(a.encode()), encoded(b.encode())) || v.Desks[0].HeardAgoS != 4 {
+	if bytes.Equal(encoded(a.encode()), encoded(b.encode())) || v.Mixers[0].HeardAgoS != 4 {
 		t.Error("what changes by itself is lost")
 	}
 }

@@ -22,7 +22,7 @@ var (
 	keySpan = regexp.MustCompile("`([a-z_.]+)`")
 )
 
-// parameters are the tables that "all" stands for on the page of the desk.
+// parameters are the tables that "all" stands for on the page of the mixer.
 var parameters = []string{cue.ParamMute, cue.ParamLevel, cue.ParamSend, cue.ParamDelay, cue.ParamPan, "param"}
 
 // noteReader reads the notes of a page, line by line.

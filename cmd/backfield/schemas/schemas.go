@@ -12,7 +12,7 @@ import (
 	"backfield/layout/rig"
 	"backfield/layout/sound"
 	"backfield/layout/table"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 )
 
 var schemas = []struct {
@@ -22,14 +22,14 @@ var schemas = []struct {
 }{
 	{"score", "score", "a score (show.toml)", score.File{}, false},
 	{"rig", "rig", "a rig (rig.toml)", rig.File{}, false},
-	{"desk", "desk", "a desk (desk.toml)", desk.File{}, false},
+	{"mixer", "mixer", "a mixer (mixer.toml)", mixer.File{}, false},
 	{"venue", "rig", "a venue, laid over a rig", rig.File{}, true},
 }
 
 // choices are the words that a string may be, by the page and path of its key. "*" stands for any of the user's names,
 // or as the first part for any table.
 var choices = map[string][]string{
-	"desk pan_law": sound.LawNames(),
+	"mixer pan_law": sound.LawNames(),
 }
 
 // Names lists the names of the files that have a schema.

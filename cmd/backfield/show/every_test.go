@@ -7,7 +7,7 @@ title = "Every Key"
 drill = { sets = "sets.csv", dots = "dots.csv" }
 roster = "roster.csv"
 rig = "rig.toml"
-desk = "desk.toml"
+mixer = "mixer.toml"
 venue = "venue.toml"
 always.support = ["field mic", "pit mic"]
 
@@ -27,7 +27,7 @@ width = 0.7
 by = "tangent"
 angle = 5
 
-[follow]
+[waypoints]
 on = true
 drift = 4
 pan = 0.08
@@ -112,7 +112,7 @@ y = -30
 z = 15
 weight = 2
 
-[[stand]]
+[[stands]]
 name = "low"
 front = { x = 0, y = -12, z = 2, width = 60 }
 back = { x = 2, y = -30, z = 12, width = 80 }
@@ -120,7 +120,7 @@ rows = 4
 seats = 9
 weight = 1.5
 
-[[stand]]
+[[stands]]
 name = "high"
 front = { y = -31, z = 13, width = 70 }
 back = { y = -40, z = 18, width = 80 }
@@ -170,7 +170,7 @@ pan = 0.25
 delay = 12
 `,
 	"venue.toml": "name = \"away\"\nair = 21\n[[stack]]\nname = \"left\"\ntrim = -1.5\n",
-	"desk.toml": `
+	"mixer.toml": `
 to = "127.0.0.1:9000"
 channels = 32
 pan_law = "linear"

@@ -50,9 +50,9 @@ func ReadNames(rd Reader, path string) (n Names) {
 	return n
 }
 
-// DeskOf tells whether the file at path is a score, and if so the path of the desk file that it names, "" for none. The
+// MixerOf tells whether the file at path is a score, and if so the path of the mixer file that it names, "" for none. The
 // error is for a file that cannot be read.
-func DeskOf(rd Reader, path string) (isScore bool, desk string, err error) {
+func MixerOf(rd Reader, path string) (isScore bool, mixer string, err error) {
 	file, err := named(rd, path, "score")
 	if err != nil {
 		return false, "", err
@@ -62,7 +62,7 @@ func DeskOf(rd Reader, path string) (isScore bool, desk string, err error) {
 	if root.Get("drill") == nil && root.Get("movement") == nil {
 		return false, "", nil
 	}
-	name := root.Get("desk")
+	name := root.Get("mixer")
 	if name == nil || name.Kind != table.String || name.Text == "" {
 		return true, "", nil
 	}

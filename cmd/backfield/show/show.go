@@ -20,11 +20,11 @@ import (
 	"backfield/layout/rig"
 	"backfield/layout/sound"
 	"backfield/layout/source"
-	"backfield/layout/stand"
+	"backfield/layout/stands"
 	"backfield/layout/table"
 	"backfield/layout/unit"
 	"backfield/layout/workbook"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/wire"
 )
 
@@ -40,7 +40,7 @@ type Options struct {
 // Show is a show as far as it could be read and compiled. Result.Show is nil after errors.
 type Show struct {
 	*compile.Result
-	Desk  *desk.Desk
+	Mixer *mixer.Mixer
 	Files []string // every file that was asked for, the score first
 }
 
@@ -133,13 +133,13 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	case !o.Bare:
 		venueFile = l.open(sc.Venue, "rig", table.TOMLLimit)
 	}
-	deskFile := l.open(sc.Desk, "desk", table.TOMLLimit)
+	mixerFile := l.open(sc.Mixer, "mixer", table.TOMLLimit)
 	before := p.Errors()
 	in := compile.Input{Memo: o.Memo, Progress: o.Progress}
 	in.Score, in.Rig = sc, rig.Read(rigFile, venueFile, p)
 	if name := in.Rig.SeatsFile; name.V != "" { // relative to the rig or venue that names it
 		if seats := l.beside(name, filepath.Dir(name.Span.File.Name), "stand", table.CSVLimit); seats != nil {
-			in.Rig.Surveyed = stand.ReadSeats(seats, p)
+			in.Rig.Surveyed = stands.ReadSeats(seats, p)
 		}
 	}
 	s.Files = append(s.Files[:1], l.files...)
@@ -154,15 +154,15 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	}
 	in.Drill = drill.Read(drill.Sheets{Sets: sets, Dots: dots, Columns: sc.Columns, Together: sc.Together},
 		in.Rig.Field, p)
-	s.Desk = &desk.Desk{}
-	if deskFile != nil {
-		s.Desk = desk.Read(deskFile, p)
-		s.Desk.Lacks(cue.ParamDelay, deskFile, p)
+	s.Mixer = &mixer.Mixer{}
+	if mixerFile != nil {
+		s.Mixer = mixer.Read(mixerFile, p)
+		s.Mixer.Lacks(cue.ParamDelay, mixerFile, p)
 		if !in.Rig.Zones { // where the sends make the image
-			s.Desk.Lacks(cue.ParamPan, deskFile, p)
+			s.Mixer.Lacks(cue.ParamPan, mixerFile, p)
 		}
-		if _, err := wire.Address(s.Desk.To.V); err != nil {
-			p.Warn("desk-to", s.Desk.To.Span, err.Error(), "until then send needs --to")
+		if _, err := wire.Address(s.Mixer.To.V); err != nil {
+			p.Warn("mixer-to", s.Mixer.To.Span, err.Error(), "until then send needs --to")
 		}
 	}
 	for _, c := range sc.Cues {
@@ -170,21 +170,21 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 		if !c.Name.Set {
 			at = c.ID.Span
 		}
-		s.Desk.FitsScene(desk.SceneName(c.ID.V+".9", c.Name.V), at, p) // of a follow-on, too
+		s.Mixer.FitsScene(mixer.SceneName(c.ID.V+".9", c.Name.V), at, p) // of a follow-on, too
 	}
-	in.Desk = limits(s.Desk, p)
-	if in.Rig.Zones && deskFile != nil && len(s.Desk.Params) > 0 && !s.Desk.Has(cue.ParamSend) {
-		p.Error("desk-no-send", deskFile.Whole(), "the rig feeds its stacks by zones and the desk has no [send]",
+	in.Mixer = limits(s.Mixer, p)
+	if in.Rig.Zones && mixerFile != nil && len(s.Mixer.Params) > 0 && !s.Mixer.Has(cue.ParamSend) {
+		p.Error("mixer-no-send", mixerFile.Whole(), "the rig feeds its stacks by zones and the mixer has no [send]",
 			`add [send] with an address such as "/in/{channel}/zone/{zone}", or write feed = "stereo" in the rig`)
 	}
-	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Drill.PartialDots || deskFile == nil
+	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Drill.PartialDots || mixerFile == nil
 	in.Roster = roster.Read(rosterFile, p)
 	s.Result = compile.Compile(in, p)
 	return s, nil
 }
 
-// limits tells the compiler what it needs to know of the desk.
-func limits(d *desk.Desk, p *source.Problems) timeline.Desk {
+// limits tells the compiler what it needs to know of the mixer.
+func limits(d *mixer.Mixer, p *source.Problems) timeline.Mixer {
 	law, ok := sound.LawByName(d.PanLaw.Or("constant-power"))
 	if !ok {
 		p.Error("bad-choice", d.PanLaw.Span, fmt.Sprintf("no pan law %q is known", d.PanLaw.V),
@@ -195,14 +195,14 @@ func limits(d *desk.Desk, p *source.Problems) timeline.Desk {
 		return timeline.Limits{Min: l.Min, Max: l.Max, Step: l.Step}
 	}
 	channels := d.Channels
-	if len(d.Params) == 0 { // no desk could be read: that is the problem to report, not every channel
+	if len(d.Params) == 0 { // no mixer could be read: that is the problem to report, not every channel
 		channels = math.MaxInt32
 	}
 	var own []timeline.Param
 	for _, x := range d.Own() {
 		own = append(own, timeline.Param{Own: x.Own, Limits: of(x.Name), Default: x.Default})
 	}
-	return timeline.Desk{Params: own, CheckRaw: d.CheckRaw, Channels: channels, Law: law, Pan: of(cue.ParamPan),
+	return timeline.Mixer{Params: own, CheckRaw: d.CheckRaw, Channels: channels, Law: law, Pan: of(cue.ParamPan),
 		Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend), CeilingDB: d.CeilingDB}
 }
 

@@ -87,7 +87,7 @@ func (s *Show) Files() ([]publish.File, error) {
 		"Many": s.Packs > 24, "Channels": channels, "Spare": s.Packs + 1,
 	}
 	var files []publish.File
-	for _, name := range []string{"show.toml", "rig.toml", "desk.toml"} {
+	for _, name := range []string{"show.toml", "rig.toml", "mixer.toml"} {
 		t, err := template.New(name).Funcs(template.FuncMap{"quote": table.Quote}).ParseFS(templates, name)
 		if err != nil {
 			return nil, err

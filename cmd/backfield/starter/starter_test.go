@@ -79,11 +79,11 @@ func TestCommentsOfANewShowAreRight(t *testing.T) {
 	s := Show{Name: "New Show", Field: "college", Stacks: 2, Packs: 8, Dir: "d"}
 	read, problems := loadStarter(t, s, func(m files) {
 		text := m["rig.toml"]
-		before, after, ok := strings.Cut(text, "# [[stand]]")
+		before, after, ok := strings.Cut(text, "# [[stands]]")
 		if !ok {
 			t.Fatal("no stand in comments")
 		}
-		after = strings.ReplaceAll("# [[stand]]"+after, "\n# A field mic. It", "\n# # A field mic. It")
+		after = strings.ReplaceAll("# [[stands]]"+after, "\n# A field mic. It", "\n# # A field mic. It")
 		m["rig.toml"] = before + strings.ReplaceAll("\n"+after, "\n# ", "\n")
 		m["show.toml"] = strings.Replace(m["show.toml"], "[mix]", "[always]\nfeature = [\"field centre\"]\n\n[mix]", 1)
 	})

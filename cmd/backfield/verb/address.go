@@ -5,12 +5,12 @@ import (
 
 	"backfield/cue"
 	"backfield/layout/source"
-	"backfield/osc/desk"
+	"backfield/osc/mixer"
 	"backfield/osc/wire"
 )
 
-// Address is where to send: what --to gives, or else the desk's own. One that is none is told where it is written.
-func Address(c *cobra.Command, to string, d *desk.Desk) (string, error) {
+// Address is where to send: what --to gives, or else the mixer's own. One that is none is told where it is written.
+func Address(c *cobra.Command, to string, d *mixer.Mixer) (string, error) {
 	if c.Flags().Changed("to") {
 		if _, err := wire.Address(to); err != nil {
 			return "", Wrong("--to %w", err)
@@ -19,16 +19,16 @@ func Address(c *cobra.Command, to string, d *desk.Desk) (string, error) {
 	}
 	if _, err := wire.Address(d.To.V); err != nil {
 		var p source.Problems
-		p.Error("desk-to", d.To.Span, err.Error(), "or use --to")
+		p.Error("mixer-to", d.To.Span, err.Error(), "or use --to")
 		PrintProblems(c, c.ErrOrStderr(), p.All())
 		return "", Exit(ExitProblems)
 	}
 	return d.To.V, nil
 }
 
-// DeskAddresses lists where to send to all desks of a show: what --to gives, or else the desk file's own and those under
+// MixerAddresses lists where to send to all mixers of a show: what --to gives, or else the mixer file's own and those under
 // also.
-func DeskAddresses(c *cobra.Command, to string, d *desk.Desk) ([]string, error) {
+func MixerAddresses(c *cobra.Command, to string, d *mixer.Mixer) ([]string, error) {
 	first, err := Address(c, to, d)
 	if err != nil {
 		return nil, err

@@ -14,7 +14,7 @@ import (
 	"backfield/osc/wire"
 )
 
-// World is an Engine, its desks, and the roads between them.
+// World is an Engine, its mixers, and the roads between them.
 type World struct {
 	Now    time.Time
 	Engine *run.Engine
@@ -22,7 +22,7 @@ type World struct {
 	Loops  int // how often the engine was asked
 }
 
-// Far is a desk and the roads to and from it.
+// Far is a mixer and the roads to and from it.
 type Far struct {
 	Mixer    *virtual.Mixer
 	Out      *virtual.Road
@@ -69,7 +69,7 @@ func (w *World) Run(d time.Duration) {
 	w.Now = end
 }
 
-// Settle lets time pass until the engine holds its desks settled, and returns how long that took. The error is for
+// Settle lets time pass until the engine holds its mixers settled, and returns how long that took. The error is for
 // more than the time allowed.
 func (w *World) Settle(most time.Duration) (time.Duration, error) {
 	start := w.Now

@@ -47,7 +47,7 @@ function seek(count, anew) {
   state.count = Math.min(Math.max(count, 0), v.counts)
   let cue = null
   for (const c of v.cues) if (c.at <= state.count + 1e-6) cue = c; else break
-  if (run.with) cue = v.cues.find(c => c.id === run.step) || null // what the desk has, not what is due
+  if (run.with) cue = v.cues.find(c => c.id === run.step) || null // what the mixer has, not what is due
   const other = anew || cue !== state.cue
   state.cue = cue
   field.walk(state.count, cue, state.chosen)
@@ -173,7 +173,7 @@ function changes() {
   const v = state.view, changed = v.cues.filter(c => c.mark)
   const walkers = v.players.filter(p => p.was).map(p => p.name)
   put($("changes"),
-    html("p", {}, v.changes ? `Since ${v.against}: ${v.changes}` : `Nothing has changed on the desk since ${v.against}.`),
+    html("p", {}, v.changes ? `Since ${v.against}: ${v.changes}` : `Nothing has changed on the mixer since ${v.against}.`),
     walkers.length ? html("p", {}, `Walk otherwise (a hollow mark shows where they were): ${walkers.length > 12 ? `${walkers.slice(0, 12).join(", ")} and ${walkers.length - 12} more` : walkers.join(", ")}`) : null,
     html("ul", {}, ...changed.map(c => html("li", {}, html("button", { class: "plain", onclick: () => { toCue(c.id); tab("cue") } }, `△ ${c.id} ${c.name}`), ` ${c.mark}`))))
 }

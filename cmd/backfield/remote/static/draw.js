@@ -127,15 +127,15 @@ function draw() {
   told = key;
 }
 
-const deskWords = d => !d.up ? d.reason || "not reached yet" : d.silent ? "SILENT: it answers nothing" : d.waiting ? "sending" : d.answers ? (d.unconfirmed > 0 ? `${d.unconfirmed} not confirmed yet` : "confirmed") : "sent; it does not confirm";
+const mixerWords = d => !d.up ? d.reason || "not reached yet" : d.silent ? "SILENT: it answers nothing" : d.waiting ? "sending" : d.answers ? (d.unconfirmed > 0 ? `${d.unconfirmed} not confirmed yet` : "confirmed") : "sent; it does not confirm";
 
 function drawLamp() {
-  const desks = list(view.desks), down = desks.filter(d => !d.up || d.silent);
-  const busy = desks.some(d => d.up && (d.waiting || d.answers && d.unconfirmed > 0));
+  const mixers = list(view.mixers), down = mixers.filter(d => !d.up || d.silent);
+  const busy = mixers.some(d => d.up && (d.waiting || d.answers && d.unconfirmed > 0));
   $("lamp").dataset.state = down.length ? "down" : busy ? "wait" : "up";
   const state = down.some(d => !d.up) ? "DOWN" : "SILENT";
-  text($("lamp"), down.length ? (desks.length > 1 ? `${down.length} of ${desks.length} desks ${state}` : `desk ${state}`)
-    : desks.length === 1 ? "desk " + deskWords(desks[0]) : busy ? "desks at work" : `${desks.length} desks up`);
+  text($("lamp"), down.length ? (mixers.length > 1 ? `${down.length} of ${mixers.length} mixers ${state}` : `mixer ${state}`)
+    : mixers.length === 1 ? "mixer " + mixerWords(mixers[0]) : busy ? "mixers at work" : `${mixers.length} mixers up`);
 }
 
 // countWords is how many counts are to come, counted as a drum major does: 1 is the last. Those overdue stand behind a +.
@@ -243,10 +243,10 @@ function drawTalk(v) {
   const rows = [];
   const add = (head, what, loud) => { const li = el("li", el("b", head + " "), loud ? { "data-loud": "" } : {}); li.append(what); rows.push(li); };
   if (v.trouble) add(`problem ${v.ago_s < 100 ? v.ago_s.toFixed(0) + " s" : (v.ago_s / 60).toFixed(0) + " min"} ago`, v.trouble, v.ago_s < 10);
-  const desks = list(v.desks);
-  for (const d of desks) for (const h of list(d.in_hand)) add("in hand", desks.length > 1 ? `${h} at ${d.to}` : h, true);
+  const mixers = list(v.mixers);
+  for (const d of mixers) for (const h of list(d.in_hand)) add("in hand", mixers.length > 1 ? `${h} at ${d.to}` : h, true);
   for (const [head, what] of [["held", v.holds], ["swapped", v.swaps], ["nudged", v.nudges]]) if (list(what).length) add(head, what.join(", "));
-  for (const d of desks) add(!d.up ? "desk DOWN" : d.silent ? "desk SILENT" : "desk up", `${d.to}  ${deskWords(d)}${d.heard_ago_s >= 0 ? `; heard ${d.heard_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.silent);
+  for (const d of mixers) add(!d.up ? "mixer DOWN" : d.silent ? "mixer SILENT" : "mixer up", `${d.to}  ${mixerWords(d)}${d.heard_ago_s >= 0 ? `; heard ${d.heard_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.silent);
   if (picture.pages > 1) add("pages", `${picture.pages} look on`);
   $("talk").replaceChildren(...rows);
 }

@@ -60,7 +60,7 @@ function watch() {
   const t = now(), silent = t - heardAt;
   let big = "", small = "";
   if (gone === "ended") {
-    [big, small] = ["THE RUN HAS ENDED", "The desk keeps what it was last told."];
+    [big, small] = ["THE RUN HAS ENDED", "The mixer keeps what it was last told."];
   } else if (gone === "out") {
     [big, small] = ["THIS DEVICE IS NOT LET IN ANY MORE", "Ask for a new link at the terminal: :page"];
   } else if (view === null) {

@@ -1,0 +1,313 @@
+// Package simulated is the simulated mixer as the commands run it: packets and typed commands in, replies and a picture of the
+// channels out, with the faults that a network can have. What the mixer does with a message is in osc/virtual.
+package simulated
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"time"
+
+	"backfield/cmd/backfield/term"
+	"backfield/layout/source"
+	"backfield/osc"
+	"backfield/osc/mixer"
+	"backfield/osc/virtual"
+	"backfield/osc/wire"
+)
+
+// Options are how bad the network and the mixer are, and what is printed of it.
+type Options struct {
+	Faults      virtual.Faults
+	Seed        uint64        // which packets meet with a fault: the same seed, the same faults
+	RebootAfter time.Duration // the mixer restarts once after this time; 0 for never
+	Boot        time.Duration // it hears nothing for this time after a restart
+	WakeOpen    bool          // it starts with every channel open at 0 dB instead of closed
+	Changes     bool          // print every value that is taken
+	JSON        bool          // print the state at the end
+}
+
+// Check returns an error that names the flag of an option that cannot be.
+func (o *Options) Check() error {
+	for _, x := range []struct {
+		name  string
+		share float64
+	}{{"drop", o.Faults.Drop}, {"reorder", o.Faults.Reorder}, {"duplicate", o.Faults.Duplicate}} {
+		if !(x.share >= 0 && x.share <= 1) {
+			return fmt.Errorf("--%s %v is no share; write a number from 0 to 1", x.name, x.share)
+		}
+	}
+	for _, x := range []struct {
+		name string
+		d    time.Duration
+	}{{"delay", o.Faults.Delay}, {"jitter", o.Faults.Jitter}, {"reboot-after", o.RebootAfter}, {"boot", o.Boot}} {
+		if x.d < 0 || x.d > 24*time.Hour {
+			return fmt.Errorf("--%s %v is no time to wait; write one like 20ms or 30s", x.name, x.d)
+		}
+	}
+	return nil
+}
+
+// serving is a simulated mixer at work. All of it but the reading of packets and commands runs in one goroutine.
+type serving struct {
+	o        Options
+	out, err io.Writer
+	in       io.Reader
+	mixer    *mixer.Mixer
+	virtual  *virtual.Mixer
+	lines    []*line      // in the order in which they came
+	seed     uint64       // of the next line
+	screen   *term.Screen // nil where stdout is no terminal
+	reboot   time.Time    // when --reboot-after comes, zero once it has
+	strange  int          // errors of the network that were told
+}
+
+// line is the road to and from one peer.
+type line struct {
+	peer    string
+	in, out *virtual.Road
+	reply   func([]byte) error
+	heard   time.Time
+}
+
+const (
+	mostLines  = 16               // peers at once; one more takes the place of one who has long been silent
+	silent     = time.Minute      // for so long
+	mostTold   = 10               // errors of the network that are told
+	slowScreen = time.Second / 10 // between two pictures
+)
+
+// Serve is the mixer that a mixer file describes, at l until the context ends or the input says quit. Commands come from
+// in; the state goes to out, what else there is to say to errs. It closes nothing. An error is one of writing the state.
+func Serve(ctx context.Context, l *wire.Listener, d *mixer.Mixer, o Options, in io.Reader, out, errs io.Writer) error {
+	w := &serving{o: o, out: out, err: errs, in: in, mixer: d, virtual: virtual.New(d), seed: o.Seed}
+	w.virtual.Boot = o.Boot
+	if o.WakeOpen {
+		w.virtual.WakeOpen = true
+		w.virtual.Wake()
+	}
+	if term.Drawable(w.out) {
+		w.screen = term.NewScreen(w.out)
+	}
+	w.virtual.Changed = func(m osc.Message) {
+		if o.Changes {
+			fmt.Fprintln(w.err, m)
+		}
+		if w.screen != nil {
+			w.screen.Change()
+		}
+	}
+	return w.run(ctx, l)
+}
+
+// arrival is a packet that came in, or what went wrong instead.
+type arrival struct {
+	packet []byte
+	from   string
+	reply  func([]byte) error
+	err    error
+}
+
+func (w *serving) run(ctx context.Context, l *wire.Listener) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	arrivals, typed := make(chan arrival), make(chan string)
+	go receive(ctx, l, arrivals)
+	go term.ReadLines(ctx, w.in, typed)
+	fmt.Fprintf(w.err, "listening at %s\n", strings.TrimPrefix(l.Addr().String(), "udp://"))
+	if w.o.RebootAfter > 0 {
+		w.reboot = time.Now().Add(w.o.RebootAfter)
+	}
+	timer := time.NewTimer(0)
+	defer timer.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return w.end()
+		case a := <-arrivals:
+			w.arrived(time.Now(), a)
+		case text := <-typed:
+			more, err := w.command(time.Now(), text)
+			if err != nil {
+				return err
+			}
+			if !more {
+				return w.end()
+			}
+		case <-timer.C:
+		}
+		timer.Reset(w.work(time.Now()))
+	}
+}
+
+// receive hands packets over until the listener is closed.
+func receive(ctx context.Context, l *wire.Listener, to chan<- arrival) {
+	for {
+		packet, from, err := l.Receive()
+		if errors.Is(err, wire.ErrClosed) {
+			return
+		}
+		select {
+		case to <- arrival{packet, from.String(), from.Reply, err}:
+		case <-ctx.Done():
+			return
+		}
+	}
+}
+
+func (w *serving) arrived(now time.Time, a arrival) {
+	if a.err != nil {
+		if w.strange++; w.strange <= mostTold {
+			fmt.Fprintf(w.err, "backfield: %v\n", a.err)
+		}
+		return
+	}
+	r := w.line(a.from)
+	if r == nil {
+		if len(w.lines) == mostLines {
+			w.lines = slices.DeleteFunc(w.lines, func(r *line) bool { return now.Sub(r.heard) > silent })
+		}
+		if len(w.lines) == mostLines {
+			if w.strange++; w.strange <= mostTold {
+				fmt.Fprintf(w.err, "backfield: %s is not heard: %d others are there already\n", a.from, mostLines)
+			}
+			return
+		}
+		r = &line{peer: a.from, in: virtual.NewRoad(w.o.Faults, w.seed), out: virtual.NewRoad(w.o.Faults, w.seed+1)}
+		w.seed += 2 // each direction of each peer has luck of its own
+		w.lines = append(w.lines, r)
+	}
+	r.reply, r.heard = a.reply, now
+	r.in.Send(now, a.packet)
+}
+
+func (w *serving) line(peer string) *line {
+	if i := slices.IndexFunc(w.lines, func(r *line) bool { return r.peer == peer }); i >= 0 {
+		return w.lines[i]
+	}
+	return nil
+}
+
+// work does what is due, and returns how long to wait for what is due next.
+func (w *serving) work(now time.Time) time.Duration {
+	if !w.reboot.IsZero() && !now.Before(w.reboot) {
+		w.reboot = time.Time{}
+		w.rebootNow(now)
+	}
+	next := now.Add(time.Hour)
+	sooner := func(at time.Time) {
+		if at.Before(next) {
+			next = at
+		}
+	}
+	for _, r := range w.lines {
+		for _, packet := range r.in.Deliver(now) {
+			w.send(now, w.virtual.Handle(now, r.peer, packet))
+		}
+	}
+	for _, r := range w.lines { // after all have been handled, since each may tell all others
+		for _, packet := range r.out.Deliver(now) {
+			r.reply(packet) // what cannot be sent is lost, as on any road
+		}
+		for _, road := range []*virtual.Road{r.in, r.out} {
+			if at, ok := road.Next(); ok {
+				sooner(at)
+			}
+		}
+	}
+	if !w.reboot.IsZero() {
+		sooner(w.reboot)
+	}
+	if w.screen != nil {
+		switch from, due := w.screen.Due(slowScreen); {
+		case due && now.Before(from):
+			sooner(from)
+		case due:
+			w.screen.Draw(now, mixerLines(w.mixer, w.virtual.State()))
+		}
+	}
+	return next.Sub(now)
+}
+
+func (w *serving) send(now time.Time, replies []virtual.Reply) {
+	for _, r := range replies {
+		if to := w.line(r.To); to != nil {
+			to.out.Send(now, r.Packet)
+		}
+	}
+}
+
+func (w *serving) rebootNow(now time.Time) {
+	w.virtual.Reboot(now)
+	fmt.Fprintln(w.err, "rebooted")
+	if w.screen != nil {
+		w.screen.Change()
+	}
+}
+
+// Commands are the first words of the lines that it takes.
+var Commands = []string{"state", "hand", "reboot", "quit"}
+
+// command does what a line says; more is false if that is to end. What is wrong with it ends nothing.
+func (w *serving) command(now time.Time, text string) (more bool, err error) {
+	if w.screen != nil { // what was typed has moved the picture up
+		w.screen.Typed()
+	}
+	words := strings.Fields(text)
+	switch {
+	case len(words) == 0:
+	case words[0] == "quit" && len(words) == 1:
+		return false, nil
+	case words[0] == "reboot" && len(words) == 1:
+		w.rebootNow(now)
+	case words[0] == "state" && len(words) == 1:
+		return true, w.state()
+	case words[0] == "hand" && len(words) >= 2:
+		value := strings.Join(words[2:], " ")
+		if err := w.hand(now, words[1], value); err != nil {
+			fmt.Fprintf(w.err, "backfield: hand %s %s: %v\n", words[1], value, err)
+		}
+	default:
+		fmt.Fprintf(w.err, "backfield: no command %q; %s\n", words[0], source.DidYouMean(words[0], Commands,
+			"write state, hand ADDRESS VALUE, reboot or quit"))
+	}
+	return true, nil
+}
+
+func (w *serving) hand(now time.Time, address, value string) error {
+	place, ok := w.mixer.Find(address)
+	if !ok {
+		return fmt.Errorf("this mixer has no such address")
+	}
+	arg, err := w.mixer.Parse(place.Param, value)
+	if err != nil {
+		return err
+	}
+	replies, err := w.virtual.Hand(now, address, arg)
+	w.send(now, replies)
+	return err
+}
+
+func (w *serving) state() error {
+	text, err := w.virtual.State().Encode()
+	if err == nil {
+		_, err = w.out.Write(text)
+	}
+	return err
+}
+
+// end says what came, and prints the state if that is wanted.
+func (w *serving) end() error {
+	n := w.virtual.State().Counts
+	fmt.Fprintf(w.err, "%s heard: %s taken, %d refused, %d to addresses that it does not have\n",
+		count(n.Messages, "message"), count(n.Taken, "value"), n.Refused, n.Unknown)
+	if w.o.JSON {
+		return w.state()
+	}
+	return nil
+}
+
+func count(n int, word string) string { return source.Count(float64(n), word) }

@@ -1,0 +1,47 @@
+package simulated
+
+import (
+	"context"
+	"errors"
+	"sync"
+	"time"
+
+	"backfield/osc/mixer"
+	"backfield/osc/virtual"
+	"backfield/osc/wire"
+)
+
+// Start starts a simulated mixer on the loopback, at any free port. It returns a function that says what the mixer holds,
+// and the address that it listens at. It ends with the context.
+func Start(ctx context.Context, d *mixer.Mixer) (state func() virtual.State, at string, err error) {
+	l, err := wire.Listen("udp://127.0.0.1:0")
+	if err != nil {
+		return nil, "", err
+	}
+	m := virtual.New(d)
+	var mu sync.Mutex
+	context.AfterFunc(ctx, func() { l.Close() })
+	go func() {
+		for {
+			packet, from, err := l.Receive()
+			if errors.Is(err, wire.ErrClosed) {
+				return
+			}
+			if err != nil {
+				continue
+			}
+			mu.Lock()
+			replies := m.Handle(time.Now(), from.String(), packet)
+			mu.Unlock()
+			for _, r := range replies {
+				from.Reply(r.Packet) // one that is lost is asked for again
+			}
+		}
+	}()
+	state = func() virtual.State {
+		mu.Lock()
+		defer mu.Unlock()
+		return m.State()
+	}
+	return state, l.Addr().String(), nil
+}

@@ -1,0 +1,126 @@
+package stands
+
+import (
+	"slices"
+
+	"backfield/layout"
+)
+
+// Fit is how well a delay serves the stand: shares of the seats' weight that hear the loudspeaker inside the
+// window, ahead of the player (early), or more than the window behind him (late), the worst of either in
+// milliseconds (late beyond the window's end), and the median lateness. Where a player walks it is over all
+// seats and all moments looked at.
+type Fit struct {
+	Inside, Early, Late       float64
+	WorstEarlyMS, WorstLateMS float64
+	MedianMS                  float64
+}
+
+// Fit is how a delay serves the stand over a player's way, where each place counts as often as it is listed. ok is
+// false when no seat was counted.
+func (c *Chooser) Fit(h *Heard, way []layout.Point, delayS, windowS float64) (f Fit, ok bool) {
+	if len(way) > 0 && !slices.ContainsFunc(way, func(p layout.Point) bool { return p != way[0] }) { // he stands
+		c.hear(h, way[0])
+		if c.n == 0 {
+			return f, false
+		}
+		return c.order().fit(delayS, windowS), true
+	}
+	c.tally.reset()
+	c.along(h, way, func(times float64) { c.tally.add(c.q, c.l.w, times, delayS, windowS) })
+	bin, before := c.tally.middle()
+	c.along(h, way, func(times float64) { c.tally.collect(c.q, c.l.w, times, delayS, bin) })
+	return c.tally.fit(before)
+}
+
+// along has the needs at each place of a way in turn, and how often it is listed there.
+func (c *Chooser) along(h *Heard, way []layout.Point, do func(times float64)) {
+	for i := 0; i < len(way); {
+		n := i + 1
+		for n < len(way) && way[n] == way[i] {
+			n++
+		}
+		c.hear(h, way[i])
+		do(float64(n - i))
+		i = n
+	}
+}
+
+// tally adds up a Fit over places. The median is found by a histogram, so that the lateness of every seat at every
+// place need not be held at once: what lies in its bin is collected in a second round, and only that is sorted.
+type tally struct {
+	inside, early, late   float64
+	worstEarly, worstLate float64
+	weight                [2 * binsPerS * reachS]float64 // by lateness
+	collected             []need
+}
+
+// The histogram's bins: half a millisecond each, over sounds that are up to a second apart, as 340 m make them. What
+// is further off is put into the outermost.
+const binsPerS, reachS = 2000, 1
+
+func binOf(latenessS float64) int {
+	return max(0, min(int((latenessS+reachS)*binsPerS), 2*binsPerS*reachS-1))
+}
+
+func (t *tally) reset() { *t = tally{collected: t.collected[:0]} }
+
+// add takes the needs of all seats at one place, their weights, how long he is there, and the delay that is
+// sent.
+func (t *tally) add(q, w []float64, times, delayS, windowS float64) {
+	for j, n := range q {
+		if !reached(n) {
+			continue
+		}
+		lateness, weight := delayS-n, w[j]*times
+		switch {
+		case lateness < -slack:
+			t.early += weight
+			t.worstEarly = max(t.worstEarly, -lateness)
+		case lateness > windowS+slack:
+			t.late += weight
+			t.worstLate = max(t.worstLate, lateness-windowS)
+		default:
+			t.inside += weight
+		}
+		t.weight[binOf(lateness)] += weight
+	}
+}
+
+// half is the weight that the lower weighted median has at or before it.
+func (t *tally) half() float64 { return (t.inside + t.early + t.late) / 2 * (1 - 1e-12) }
+
+// middle is the bin that the median lies in, and the weight before it.
+func (t *tally) middle() (bin int, before float64) {
+	for ; bin < len(t.weight)-1 && before+t.weight[bin] < t.half(); bin++ {
+		before += t.weight[bin]
+	}
+	return bin, before
+}
+
+// collect keeps what lies in one bin at one place.
+func (t *tally) collect(q, w []float64, times, delayS float64, bin int) {
+	for j, n := range q {
+		if reached(n) && binOf(delayS-n) == bin {
+			t.collected = append(t.collected, need{delayS - n, w[j] * times})
+		}
+	}
+}
+
+// fit is the result, once what lies in the median's bin was collected.
+func (t *tally) fit(before float64) (f Fit, ok bool) {
+	total := t.inside + t.early + t.late
+	if total == 0 {
+		return f, false
+	}
+	slices.SortFunc(t.collected, byTime)
+	middle := 0.0
+	for _, n := range t.collected {
+		middle = n.q
+		if before += n.w; before >= t.half() {
+			break
+		}
+	}
+	return Fit{t.inside / total, t.early / total, t.late / total, 1000 * t.worstEarly, 1000 * t.worstLate,
+		1000 * middle}, true
+}

@@ -1,0 +1,138 @@
+package mixer
+
+import (
+	"backfield/layout/osctype"
+	"backfield/layout/table"
+	"backfield/osc/form"
+	"backfield/osc/scale"
+)
+
+// File is mixer.toml: the keys as they are written.
+type File struct {
+	To        table.Text         `key:"to"`
+	Rate      table.Int          `key:"rate"`
+	Channels  table.Int          `key:"channels"`
+	PanLaw    table.Text         `key:"pan_law"`
+	Bundle    table.Flag         `key:"bundle"`
+	MaxPacket table.Int          `key:"max_packet"`
+	Mute      switchKeys         `key:"mute,required"`
+	Level     levelKeys          `key:"level,required"`
+	Pan       panKeys            `key:"pan"`
+	Delay     delayKeys          `key:"delay"`
+	Send      levelKeys          `key:"send"`
+	Param     table.Map[ownKeys] `key:"param"`
+
+	Also      []table.Text    `key:"also"`
+	Tick      table.Int       `key:"tick"`
+	Repeat    table.Flag      `key:"repeat"`
+	Echo      *echoKeys       `key:"echo"`
+	Query     *form.Keys      `key:"query"`
+	Keepalive []keepaliveKeys `key:"keepalive"`
+	Store     *storeKeys      `key:"store"`
+	Recall    *form.Keys      `key:"recall"`
+	Safety    *safetyKeys     `key:"safety"`
+}
+
+// Keys lists every key that mixer.toml may have, with a dot for nested ones. It serves the test that holds
+// the reference page complete.
+func Keys() []string { return table.Keys(File{}) }
+
+// OwnKeys lists the keys of a table under [param], as Keys does for the file.
+func OwnKeys() []string { return table.Keys(ownKeys{}) }
+
+// paramKeys are what all parameters have. T is how their type is written: numberType or switchType.
+type paramKeys[T any] struct {
+	table.Where
+	Address table.Text `key:"address,required"`
+	Type    T          `key:"type"`
+	Scale   scale.Keys `key:"scale"`
+}
+
+type (
+	numberKeys = paramKeys[numberType]
+	switchKeys = paramKeys[switchType]
+)
+
+// limitKeys are how far a number goes and in which steps.
+type limitKeys struct {
+	Min  table.Quantity `key:"min"`
+	Max  table.Quantity `key:"max"`
+	Step table.Quantity `key:"step"`
+}
+
+// levelKeys are a number in dB: a channel's level, or its send to a zone.
+type levelKeys struct {
+	numberKeys
+	limitKeys
+	Off table.Num `key:"off"`
+}
+
+type panKeys struct {
+	numberKeys
+	limitKeys
+}
+
+type delayKeys struct {
+	numberKeys
+	Unit       unitName  `key:"unit"`
+	SampleRate table.Num `key:"sample_rate"`
+	limitKeys
+}
+
+// ownKeys is one table under [param]: a number or a switch.
+type ownKeys struct {
+	switchKeys
+	Unit table.Text `key:"unit"`
+	limitKeys
+	Default table.Setting `key:"default,required"`
+	Fade    table.Flag    `key:"fade"`
+}
+
+type echoKeys struct {
+	table.Where
+	Tolerance table.Num `key:"tolerance"`
+}
+
+type keepaliveKeys struct {
+	form.Keys
+	Every table.Quantity `key:"every,required"`
+}
+
+type storeKeys struct {
+	form.Keys
+	Settle table.Quantity `key:"settle"`
+	First  table.Int      `key:"first"`
+	Slots  table.Int      `key:"slots,required"`
+}
+
+type safetyKeys struct {
+	table.Where
+	Rise    table.Quantity `key:"rise"`
+	Ramp    table.Quantity `key:"ramp"`
+	Ceiling table.Quantity `key:"ceiling"`
+	Channel []ceilingKeys  `key:"channel"`
+}
+
+type ceilingKeys struct {
+	table.Where
+	Channel table.Int      `key:"channel,required"`
+	Ceiling table.Quantity `key:"ceiling,required"`
+}
+
+// numberType is an OSC type of numbers, as it is written.
+type numberType struct{ table.Text }
+
+// Words are the types of numbers.
+func (numberType) Words() []string { return osctype.Letters(osctype.Number) }
+
+// switchType is any OSC type, as it is written: a switch has two values of whatever kind.
+type switchType struct{ table.Text }
+
+// Words are all types.
+func (switchType) Words() []string { return osctype.LettersByKind() }
+
+// unitName is a unit of delay, as it is written.
+type unitName struct{ table.Text }
+
+// Words are the units.
+func (unitName) Words() []string { return delayUnitNames() }

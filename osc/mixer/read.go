@@ -1,0 +1,79 @@
+package mixer
+
+import (
+	"math"
+	"slices"
+
+	"backfield/cue"
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// Read reads mixer.toml. The result is never nil; what is missing or wrong has its default.
+func Read(f *source.File, p *source.Problems) *Mixer {
+	before := p.Errors()
+	root := table.ReadTOML(f, p)
+	var k File
+	if len(root.Fields) > 0 || p.Errors() == before { // a file that does not parse lacks nothing: it was not read
+		table.Decode(root, &k, p)
+	}
+	r := reader{p: p}
+	d := &Mixer{
+		To:        text(k.To, "udp://127.0.0.1:9000"),
+		Rate:      r.whole("rate", k.Rate, 2000, 1, math.MaxInt32),
+		Channels:  r.whole("channels", k.Channels, 64, 1, 10000),
+		PanLaw:    text(k.PanLaw, "constant-power"),
+		Bundle:    k.Bundle.V,
+		MaxPacket: r.whole("max_packet", k.MaxPacket, 1472, 64, 65507),
+		Tick:      r.whole("tick", k.Tick, 50, 10, 200),
+		Repeat:    k.Repeat.Or(true),
+	}
+	at := map[string]table.Text{} // the addresses, for messages
+	for _, t := range []struct {
+		name    string
+		where   table.Where
+		address table.Text
+		read    func() *Param
+	}{
+		{cue.ParamMute, k.Mute.Where, k.Mute.Address, func() *Param { return r.mute(k.Mute) }},
+		{cue.ParamLevel, k.Level.Where, k.Level.Address, func() *Param { return r.level(cue.ParamLevel, k.Level) }},
+		{cue.ParamDelay, k.Delay.Where, k.Delay.Address, func() *Param { return r.delay(k.Delay) }},
+		{cue.ParamPan, k.Pan.Where, k.Pan.Address, func() *Param { return r.pan(k.Pan) }},
+		{cue.ParamSend, k.Send.Where, k.Send.Address, func() *Param { return r.level(cue.ParamSend, k.Send) }},
+	} {
+		at[t.name] = t.address
+		if t.where.Span.File != nil {
+			d.Params = append(d.Params, t.read())
+		} else if root.Get(t.name) == nil && len(root.Fields) > 0 {
+			d.lacks = append(d.lacks, t.name)
+		}
+	}
+	r.owns(d, k.Param, at)
+	r.twice(d, at)
+	r.dialogue(d, &k)
+	r.fitting(d, &k, at)
+	return d
+}
+
+// Lacks reports a parameter that this mixer, read from f, has no table for and is thus not sent.
+func (d *Mixer) Lacks(name string, f *source.File, p *source.Problems) {
+	if slices.Contains(d.lacks, name) {
+		p.Add(noTable(f, name))
+	}
+}
+
+func text(t table.Text, def string) table.Text {
+	t.V = t.Or(def)
+	return t
+}
+
+type reader struct{ p *source.Problems }
+
+// whole reads a whole number from lo to hi.
+func (r reader) whole(name string, v table.Int, def, lo, hi int) int {
+	if v.Set && (v.V < lo || v.V > hi) {
+		r.p.Add(badWhole(name, v, lo, hi))
+		return def
+	}
+	return v.Or(def)
+}
