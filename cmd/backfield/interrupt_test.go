@@ -152,7 +152,12 @@ func replace(t *testing.T, file, old, new string) {
 	if !strings.Contains(string(text), old) {
 		t.Fatalf("%s does not hold %q", file, old)
 	}
-	if err := os.WriteFile(file, []byte(strings.ReplaceAll(string(text), old, new)), 0o666); err != nil {
+	// As one step, so that a busy machine reads no half of it.
+	whole := file + ".new"
+	if err := os.WriteFile(whole, []byte(strings.ReplaceAll(string(text), old, new)), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Rename(whole, file); err != nil {
 		t.Fatal(err)
 	}
 }
