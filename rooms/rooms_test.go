@@ -31,12 +31,12 @@ var mayImport = []struct{ room, pattern string }{
 	{"layout/rows", `^layout/(source|table|unit|field)$`},
 	{"layout/drill", `^layout(/(source|table|unit|field|rows))?$`},
 	{"layout/drill/guess", `^layout/(source|table|field|drill|rows)$`},
-	{"layout/rig", `^layout(/(source|table|unit|field|sound|stand))?$`},
+	{"layout/rig", `^layout(/(source|table|unit|field|sound|stands))?$`},
 	{"cue", `^layout/osctype$`},
 	{"cue/clock", `^layout/source$`},
 	{"cue/music", `^(layout/(source|table)|cue/(clock|score))$`},
-	{"cue/roster", `^layout/(source|stand|table)$`},
-	{"cue/score", `^(layout/(rows|osctype|source|stand|table|unit)|cue/clock)$`},
+	{"cue/roster", `^layout/(source|stands|table)$`},
+	{"cue/score", `^(layout/(rows|osctype|source|stands|table|unit)|cue/clock)$`},
 	{"cue/timeline", `^(layout(/.*)?|cue|cue/(clock|roster|score))$`},
 	{"cue/work", `^(layout(/.*)?|cue|cue/(clock|roster|score|timeline))$`},
 	{"cue/rules", `^(layout(/.*)?|cue|cue/(clock|score|timeline|work))$`},
@@ -74,8 +74,8 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield/liverun", `^(osc/(journal|live|run|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
 	{"cmd/backfield/machines", `^(layout/source|osc/(mixer|discover|ping|wire))$`},
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
-	{"cmd/backfield/simulatedverbs", `^(cue|cue/step|layout/(source|table)|osc/(mixer|discover|journal|ping|store|wire)` +
-		`|cmd/backfield/(compiled|console|explain|journalfile|liverun|machines|mixer|problemlist|remote|show|term|verb))$`},
+	{"cmd/backfield/mixerverbs", `^(cue|cue/step|layout/(source|table)|osc/(mixer|discover|journal|ping|store|wire)` +
+		`|cmd/backfield/(compiled|console|explain|journalfile|liverun|machines|problemlist|remote|show|simulated|term|verb))$`},
 	{"cmd/backfield/nights", `^(cue|layout/source)$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},
 	{"cmd/backfield/publish", `^$`},
@@ -247,7 +247,7 @@ func TestThreatsHaveTests(t *testing.T) {
 			tests[m[1]] = true
 		}
 	})
-	page, err := help.Page("threats")
+	page, err := help.Page("security")
 	if err != nil {
 		t.Fatal(err)
 	}
