@@ -53,7 +53,8 @@ func (c *paramCheck) hold(q *score.Cue, d *Param, v table.Setting, who string) {
 	case !d.Switch && v.Switch:
 		c.p.Add(isNumber(d.Name, v))
 	case v.V < d.Min || v.V > d.Max:
-		c.remarks.About(q, "param-range", v.Span, fmt.Sprintf("%s: %s of %s is wanted and the mixer holds %g to %g", who,
+		c.remarks.About(q, "param-range", v.Span, fmt.Sprintf("%s: %s of %s is wanted and the mixer holds %g to %g",
+			who,
 			d.Name, d.Words(v.V), d.Min, d.Max), "mend it; until then the nearer end is sent")
 	}
 }

@@ -49,7 +49,8 @@ type rowTable struct {
 const closestSeatM = 0.2
 
 func (r *Rig) stand(t standTable, p *source.Problems) stands.Block {
-	b := stands.Block{Name: t.Name.V, Front: r.row(t.Front, p), Back: r.row(t.Back, p), Rows: t.Rows.V, Seats: t.Seats.V,
+	b := stands.Block{Name: t.Name.V, Front: r.row(t.Front, p), Back: r.row(t.Back, p), Rows: t.Rows.V,
+		Seats:  t.Seats.V,
 		Weight: seatWeight(t.Weight, 1, p)}
 	b.SpacingM = t.Spacing.Within(unit.Length, 0, closestSeatM, 100, "the spacing of seats", p)
 	switch {
