@@ -1,4 +1,4 @@
-package rooms
+package structure
 
 import (
 	"go/parser"
@@ -104,7 +104,7 @@ func firstComment(t *testing.T, text string) string {
 
 func read(t *testing.T, file string) string {
 	t.Helper()
-	text, err := os.ReadFile(filepath.Join("..", file))
+	text, err := os.ReadFile(filepath.Join("../../..", file))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,6 +1,6 @@
-// Package rooms holds the whole tree to its rules: who may import whom, how long files, packages and lines may be, and that
+// Package structure holds the whole tree to its rules: who may import whom, how long files, packages and lines may be, and that
 // what the pages name is there. It has tests alone, so that they run without building the command.
-package rooms
+package structure
 
 import (
 	"go/parser"
@@ -16,9 +16,9 @@ import (
 	"backfield/cmd/backfield/help"
 )
 
-// mayImport is what each room may import of the project, by prefix of its path. Data flows one way: layout,
+// mayImport is what each package may import of the project, by prefix of its path. Data flows one way: layout,
 // cue, osc, cmd.
-var mayImport = []struct{ room, pattern string }{
+var mayImport = []struct{ pkg, pattern string }{
 	{"layout", `^$`},
 	{"layout/source", `^$`},
 	{"layout/unit", `^$`},
@@ -93,7 +93,7 @@ var mayImport = []struct{ room, pattern string }{
 	{"cmd/backfield", `.*`},
 }
 
-// onlyIn says which rooms alone may import a foreign package.
+// onlyIn says which packages alone may import a foreign package.
 var onlyIn = map[string]string{
 	"github.com/BurntSushi/toml":          `^layout/table$`,
 	"encoding/csv":                        `^(layout/table|cmd/backfield/publish)$`, // the table writes what it reads
@@ -136,44 +136,44 @@ var onlyIn = map[string]string{
 	"golang.org/x/sys/unix":                    `^osc/wire$`,           // timerfd
 }
 
-func TestRooms(t *testing.T) {
+func TestImports(t *testing.T) {
 	t.Parallel()
-	rooms := map[string]string{}
+	packages := map[string]string{}
 	for _, r := range mayImport {
-		rooms[r.room] = r.pattern
+		packages[r.pkg] = r.pattern
 	}
 	seen := map[string]bool{}
 	walkGo(t, func(path string, test bool) {
 		if test {
 			return
 		}
-		room := filepath.ToSlash(filepath.Dir(path))
-		seen[room] = true
-		pattern, known := rooms[room]
+		pkg := filepath.ToSlash(filepath.Dir(path))
+		seen[pkg] = true
+		pattern, known := packages[pkg]
 		if !known {
-			t.Errorf("%s: the room %s is not in the table of rooms", path, room)
+			t.Errorf("%s: the package %s is not in the table of packages", path, pkg)
 			return
 		}
 		for _, spec := range imports(t, path) {
 			if ours, ok := strings.CutPrefix(spec, "backfield/"); ok {
 				if !regexp.MustCompile(pattern).MatchString(ours) {
-					t.Errorf("%s: %s may not import %s", path, room, ours)
+					t.Errorf("%s: %s may not import %s", path, pkg, ours)
 				}
 				continue
 			}
-			if where, limited := onlyIn[spec]; limited && !regexp.MustCompile(where).MatchString(room) {
-				t.Errorf("%s: %s may not import %s", path, room, spec)
+			if where, limited := onlyIn[spec]; limited && !regexp.MustCompile(where).MatchString(pkg) {
+				t.Errorf("%s: %s may not import %s", path, pkg, spec)
 			}
 			if strings.Contains(spec, ".") {
 				if _, listed := onlyIn[spec]; !listed {
-					t.Errorf("%s: the foreign package %s has no room of its own", path, spec)
+					t.Errorf("%s: the foreign package %s has no package of its own", path, spec)
 				}
 			}
 		}
 	})
-	for room := range rooms {
-		if !seen[room] {
-			t.Errorf("the table names the room %s, which is not there", room)
+	for pkg := range packages {
+		if !seen[pkg] {
+			t.Errorf("the table names the package %s, which is not there", pkg)
 		}
 	}
 }
@@ -182,7 +182,7 @@ func TestRooms(t *testing.T) {
 // that has a slash in it must exist.
 func TestMapOfDevelopers(t *testing.T) {
 	t.Parallel()
-	text, err := os.ReadFile("../DEVELOPERS.md")
+	text, err := os.ReadFile("../../../DEVELOPERS.md")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -191,7 +191,7 @@ func TestMapOfDevelopers(t *testing.T) {
 		t.Fatalf("DEVELOPERS.md names %d places; is the pattern right?", len(named))
 	}
 	for _, m := range named {
-		if matches, _ := filepath.Glob("../" + strings.TrimSuffix(m[1], "/")); len(matches) == 0 {
+		if matches, _ := filepath.Glob("../../../" + strings.TrimSuffix(m[1], "/")); len(matches) == 0 {
 			t.Errorf("DEVELOPERS.md names %s, which is not there", m[1])
 		}
 	}
@@ -200,7 +200,7 @@ func TestMapOfDevelopers(t *testing.T) {
 // walkGo calls do for every Go file of the project, with its path from the top.
 func walkGo(t *testing.T, do func(path string, test bool)) {
 	t.Helper()
-	err := fs.WalkDir(os.DirFS(".."), ".", func(path string, d fs.DirEntry, err error) error {
+	err := fs.WalkDir(os.DirFS("../../.."), ".", func(path string, d fs.DirEntry, err error) error {
 		switch {
 		case err != nil:
 			return err
@@ -218,7 +218,7 @@ func walkGo(t *testing.T, do func(path string, test bool)) {
 
 func imports(t *testing.T, path string) []string {
 	t.Helper()
-	f, err := parser.ParseFile(token.NewFileSet(), filepath.Join("..", path), nil, parser.ImportsOnly)
+	f, err := parser.ParseFile(token.NewFileSet(), filepath.Join("../../..", path), nil, parser.ImportsOnly)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -239,7 +239,7 @@ func TestThreatsHaveTests(t *testing.T) {
 		if !test {
 			return
 		}
-		text, err := os.ReadFile(filepath.Join("..", path))
+		text, err := os.ReadFile(filepath.Join("../../..", path))
 		if err != nil {
 			t.Fatal(err)
 		}
