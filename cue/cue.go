@@ -21,19 +21,19 @@ func ClockTime(s float64) string {
 
 // Show is a compiled show: every cue's full state, and the rig that it was computed for.
 type Show struct {
-	Format   int        `json:"format"`
-	Title    string     `json:"show"`
-	Venue    string     `json:"venue"`
-	AirC     float64    `json:"air_c"`
-	SoundMPS float64    `json:"sound_mps"`
-	EndS     float64    `json:"end_s"` // of the show, in seconds since its first downbeat
-	Rig      Rig        `json:"rig"`
-	Params   []Own      `json:"params,omitempty"` // the mixer's own parameters, as every channel has them
-	Cues     []Snapshot `json:"cues"`
+	Format   int          `json:"format"`
+	Title    string       `json:"show"`
+	Venue    string       `json:"venue"`
+	AirC     float64      `json:"air_c"`
+	SoundMPS float64      `json:"sound_mps"`
+	EndS     float64      `json:"end_s"` // of the show, in seconds since its first downbeat
+	Rig      UsedRig      `json:"rig"`
+	Params   []MixerParam `json:"params,omitempty"` // the mixer's own parameters, as every channel has them
+	Cues     []Snapshot   `json:"cues"`
 }
 
 // Own is a parameter that the mixer file has of its own, besides those that are computed.
-type Own struct {
+type MixerParam struct {
 	Name   string `json:"name"`
 	Unit   string `json:"unit,omitempty"` // for people: "dB", "%"
 	Switch bool   `json:"switch,omitempty"`
@@ -41,7 +41,7 @@ type Own struct {
 }
 
 // Words is a value of the parameter for people: "3 dB", "-1.5", "on".
-func (o Own) Words(v float64) string {
+func (o MixerParam) ValueText(v float64) string {
 	switch {
 	case o.Switch && v != 0:
 		return "on"
@@ -56,11 +56,11 @@ func (o Own) Words(v float64) string {
 }
 
 // Rig is what of the rig the numbers depend on, so that a comparison can say why a number moved.
-type Rig struct {
-	LatencyMS float64  `json:"latency_ms"`
-	Reference Place    `json:"reference"`
-	Stacks    []Stack  `json:"stacks"`
-	Delay     Settings `json:"delay"`
+type UsedRig struct {
+	LatencyMS float64     `json:"latency_ms"`
+	Reference Location    `json:"reference"`
+	Stacks    []UsedStack `json:"stacks"`
+	Delay     Settings    `json:"delay"`
 }
 
 // Settings are the score's and mixer's settings that all numbers share.
@@ -76,16 +76,16 @@ type Settings struct {
 }
 
 // Place is a point in metres: x from the 50 towards side 2, y from the front sideline towards the back, z up.
-type Place struct {
+type Location struct {
 	X float64 `json:"x_m"`
 	Y float64 `json:"y_m"`
 	Z float64 `json:"z_m"`
 }
 
 // Stack is one loudspeaker position as it was used.
-type Stack struct {
+type UsedStack struct {
 	Name string `json:"name"`
-	Place
+	Location
 	Left    float64 `json:"left"`
 	Right   float64 `json:"right"`
 	TrimDB  float64 `json:"trim_db"`
@@ -104,15 +104,15 @@ type Snapshot struct {
 	Name       string    `json:"name"`
 	FadeCounts float64   `json:"fade_counts"`
 	FadeS      float64   `json:"fade_s"`
-	FollowOn   bool      `json:"follow_on"`
+	Waypoint   bool      `json:"follow_on"`
 	Auto       bool      `json:"auto,omitempty"` // a cue of the score that goes by itself, some counts after another
-	Also       []Raw     `json:"also,omitempty"` // sent once, when it goes, in this order
+	Also       []Extra   `json:"also,omitempty"` // sent once, when it goes, in this order
 	Channels   []Channel `json:"channels"`       // by channel number, the same channels in every cue
 }
 
 // MeanInside is the mean share of seats inside the window over the open worn mics, each weighing as long as it is
 // open; ok is false where there is no stand or nobody opens.
-func (s *Show) MeanInside() (share float64, ok bool) {
+func (s *Show) MeanInTime() (share float64, ok bool) {
 	sum, total := 0.0, 0.0
 	for i := range s.Cues {
 		end := s.EndS
@@ -122,7 +122,7 @@ func (s *Show) MeanInside() (share float64, ok bool) {
 		holdsS := max(end-s.Cues[i].TimeS, 0)
 		for _, ch := range s.Cues[i].Channels {
 			if ch.Fit != nil && ch.Kind == Worn {
-				sum, total = sum+holdsS*ch.Fit.Inside, total+holdsS
+				sum, total = sum+holdsS*ch.Fit.InTime, total+holdsS
 			}
 		}
 	}
@@ -142,25 +142,25 @@ const (
 // Channel is one mixer input in one snapshot. A closed channel has no role and no level; its pan and delay
 // are those that it will need next, so that they move while nobody hears it.
 type Channel struct {
-	Channel int      `json:"channel"`
-	Player  string   `json:"player"`
-	Kind    string   `json:"kind"`
-	Role    string   `json:"role"`
-	Open    bool     `json:"open"`
-	LevelDB Level    `json:"level_db"`
-	Pan     float64  `json:"pan"`
-	DelayMS float64  `json:"delay_ms"`
-	Sends   []Send   `json:"sends,omitempty"`  // of a rig whose stacks hang on buses of their own, by zone
-	Params  []Param  `json:"params,omitempty"` // the mixer's own, in the order of Show.Params
-	Place            // where the mic is when the cue begins
-	End     Place    `json:"end"`           // where it is when the next cue begins
-	Fit     *Fit     `json:"fit,omitempty"` // of an open channel, where there is a stand
-	Notes   []string `json:"notes"`
+	Channel  int          `json:"channel"`
+	Player   string       `json:"player"`
+	Kind     string       `json:"kind"`
+	Role     string       `json:"role"`
+	Open     bool         `json:"open"`
+	LevelDB  Level        `json:"level_db"`
+	Pan      float64      `json:"pan"`
+	DelayMS  float64      `json:"delay_ms"`
+	Sends    []Send       `json:"sends,omitempty"`  // of a rig whose stacks hang on buses of their own, by zone
+	Params   []ParamValue `json:"params,omitempty"` // the mixer's own, in the order of Show.Params
+	Location              // where the mic is when the cue begins
+	End      Location     `json:"end"`           // where it is when the next cue begins
+	Fit      *SeatFit     `json:"fit,omitempty"` // of an open channel, where there is a stand
+	Notes    []string     `json:"notes"`
 }
 
 // Param is what a channel has of one of the mixer's own parameters, in that parameter's own unit; of a switch 1 (on) or
 // 0.
-type Param struct {
+type ParamValue struct {
 	Name  string  `json:"name"`
 	Value float64 `json:"value"`
 }
@@ -174,8 +174,8 @@ type Send struct {
 // Fit is how a delay serves the stand: shares of the seats that hear the loudspeaker inside the window, ahead
 // of the player (early), or more than the window behind him (late), the worst of either (late beyond the
 // window), and the median lateness. Over all seats and the whole time that the snapshot holds.
-type Fit struct {
-	Inside       float64 `json:"inside"`
+type SeatFit struct {
+	InTime       float64 `json:"inside"`
 	Early        float64 `json:"early"`
 	Late         float64 `json:"late"`
 	WorstEarlyMS float64 `json:"worst_early_ms"`

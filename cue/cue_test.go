@@ -11,9 +11,9 @@ import (
 func harbor() *Show {
 	return &Show{
 		Format: Format, Title: "Harbor \"Lights\"", Venue: "home", AirC: 24, SoundMPS: 345.5,
-		Rig: Rig{
-			LatencyMS: 4.2, Reference: Place{0, -36.6, 18.3},
-			Stacks: []Stack{{Name: "outer left", Place: Place{-24, -2, 2.5}, Left: 1, TrimDB: -3, DelayMS: 1.5}},
+		Rig: UsedRig{
+			LatencyMS: 4.2, Reference: Location{0, -36.6, 18.3},
+			Stacks: []UsedStack{{Name: "outer left", Location: Location{-24, -2, 2.5}, Left: 1, TrimDB: -3, DelayMS: 1.5}},
 			Delay: Settings{Policy: "most-seats", LeadMS: 10, WindowMS: 30, Seats: 2400, Feed: "stereo", PanBy: "tangent",
 				PanLaw: "constant-power", PanWidth: 0.8},
 		},
@@ -21,10 +21,10 @@ func harbor() *Show {
 			{ID: "1A", At: "1:33", Movement: 1, Count: 33, Set: "7", TimeS: 14.5, Name: "fog", FadeCounts: 2, FadeS: 0.9,
 				Channels: []Channel{
 					{Channel: 3, Player: "Tpt 3", Kind: Worn, Role: "feature", Open: true, LevelDB: 1.5, Pan: -0.2, DelayMS: 62.3,
-						Place: Place{-11.43, 22.86, 1.5}, End: Place{-10, 20, 1.5}, Notes: []string{"clamped"}},
+						Location: Location{-11.43, 22.86, 1.5}, End: Location{-10, 20, 1.5}, Notes: []string{"clamped"}},
 					{Channel: 4, Player: "Tpt 4", Kind: Worn, LevelDB: Silent, Pan: 0.1, DelayMS: 70, Notes: []string{}},
 				}},
-			{ID: "1A+8", At: "1:41", Movement: 1, Count: 41, FollowOn: true, Channels: []Channel{}},
+			{ID: "1A+8", At: "1:41", Movement: 1, Count: 41, Waypoint: true, Channels: []Channel{}},
 		},
 	}
 }

@@ -11,19 +11,19 @@ import (
 
 // Raw is a message that a cue sends besides its channels, as its designer wrote it. Types holds an OSC type tag for
 // each argument: i, h, f or d of a float64 here, s of a string, T of true and F of false.
-type Raw struct {
+type Extra struct {
 	Address string `json:"address"`
 	Types   string `json:"types"`
 	Args    []any  `json:"args"`
 }
 
 // Equal reports whether two are the same message.
-func (r Raw) Equal(o Raw) bool {
+func (r Extra) Equal(o Extra) bool {
 	return r.Address == o.Address && r.Types == o.Types && slices.Equal(r.Args, o.Args)
 }
 
 // String is the message in a line: address, types, arguments ("/fx/2/mute i 1").
-func (r Raw) String() string {
+func (r Extra) String() string {
 	words := []string{r.Address}
 	if r.Types != "" {
 		words = append(words, r.Types)
@@ -40,7 +40,7 @@ func (r Raw) String() string {
 }
 
 // check holds a message that was read to what Raw says of itself.
-func (r Raw) check() error {
+func (r Extra) check() error {
 	if len(r.Args) != len(r.Types) {
 		return fmt.Errorf("%s has %d arguments for the types %q", r.Address, len(r.Args), r.Types)
 	}

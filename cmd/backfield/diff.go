@@ -49,7 +49,7 @@ Exit code 0: nothing changed, 1: they differ, 2: trouble.`,
 			} else {
 				report.Text(c.OutOrStdout())
 			}
-			if err == nil && !report.Same() {
+			if err == nil && !report.SameAtMixer() {
 				err = verb.Exit(verb.ExitProblems)
 			}
 			return err

@@ -105,7 +105,7 @@ func TestHarborIsAShow(t *testing.T) {
 	mean := func(s *show.Show) float64 {
 		cues, follow := 0, 0
 		for _, c := range s.Show.Cues {
-			if c.FollowOn {
+			if c.Waypoint {
 				follow++
 			} else {
 				cues++
@@ -116,7 +116,7 @@ func TestHarborIsAShow(t *testing.T) {
 			t.Errorf("%d sets, %d players, %d cues, %d follow-ons, %d channels", len(s.Drill.Sets),
 				len(s.Drill.Players), cues, follow, len(s.Show.Cues[0].Channels))
 		}
-		share, _ := s.Show.MeanInside()
+		share, _ := s.Show.MeanInTime()
 		return share
 	}
 	stereo, zones := mean(compiledOnce()), mean(zonedOnce())

@@ -546,7 +546,7 @@ func inside(t *testing.T, demo, policy string, most int, venue ...string) float6
 	if err != nil || s.Result.Show == nil {
 		t.Fatal(err, problems)
 	}
-	share, _ := s.Show.MeanInside()
+	share, _ := s.Show.MeanInTime()
 	return share
 }
 

@@ -203,7 +203,7 @@ func survive(f files, memo *work.Memo) (compiled bool, err error) {
 				number(who+"level", float64(ch.LevelDB))
 			}
 			if ch.Fit != nil {
-				number(who+"fit", ch.Fit.Inside+ch.Fit.Early+ch.Fit.Late+
+				number(who+"fit", ch.Fit.InTime+ch.Fit.Early+ch.Fit.Late+
 					ch.Fit.WorstEarlyMS+ch.Fit.WorstLateMS+ch.Fit.MedianMS)
 			}
 		}

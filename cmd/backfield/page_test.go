@@ -186,16 +186,16 @@ func TestPageHears(t *testing.T) {
 	held := 0
 	for i, c := range s.Show.Cues {
 		for _, ch := range c.Channels {
-			if !ch.Open || ch.Fit == nil || ch.Place != ch.End || held > 40 {
+			if !ch.Open || ch.Fit == nil || ch.Location != ch.End || held > 40 {
 				continue
 			}
 			held++
 			var seats page.Seats
 			fetched(t, fmt.Sprintf("%sseats?cue=%s&player=%s&at=%g", address, c.ID,
 				strings.ReplaceAll(ch.Player, " ", "+"), view.Cues[i].At), &seats)
-			if math.Abs(seats.Inside-ch.Fit.Inside) > 6e-5 {
+			if math.Abs(seats.Inside-ch.Fit.InTime) > 6e-5 {
 				t.Errorf("cue %s, %s: %.4f of the seats on the page, %.4f in the snapshot", c.ID, ch.Player,
-					seats.Inside, ch.Fit.Inside)
+					seats.Inside, ch.Fit.InTime)
 			}
 			if len(seats.LateMS) != len(view.Ground.Seats) {
 				t.Fatalf("%d seats heard, %d drawn", len(seats.LateMS), len(view.Ground.Seats))
@@ -441,7 +441,7 @@ func TestPageInBrowser(t *testing.T) {
 	b.Key(kb.Home)
 	for i := range s.Show.Cues {
 		c := &s.Show.Cues[i]
-		if c.FollowOn {
+		if c.Waypoint {
 			continue
 		}
 		if c.TimeS > 0 {

@@ -109,7 +109,7 @@ func storm(plan run.Plan, faults virtual.Faults, seed uint64) (times []time.Dura
 	for i := range plan.Show.Cues {
 		s := &plan.Show.Cues[i]
 		w.Run(time.Second)
-		if s.FollowOn || s.Auto {
+		if s.Waypoint || s.Auto {
 			_, err = w.Do("to " + s.ID)
 		} else {
 			_, err = w.Do("go")

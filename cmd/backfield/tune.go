@@ -39,13 +39,13 @@ before you keep it.`,
 			fmt.Fprintln(out, "                  inside the window   image off by")
 			for _, row := range []struct {
 				name string
-				v    tune.Served
+				v    tune.Measure
 			}{{"as the rig is", t.Before}, {"tuned", t.After}, {"zone sends", t.Zones}} {
-				fmt.Fprintf(out, "  %-14s %12.1f %%   %10.1f degrees\n", row.name, 100*row.v.Inside,
+				fmt.Fprintf(out, "  %-14s %12.1f %%   %10.1f degrees\n", row.name, 100*row.v.InTime,
 					row.v.ImageErrorDeg)
 			}
 			fmt.Fprintf(out, "%s tried; for zone sends see backfield help zones\n", verb.Plural(t.Tried, "setting"))
-			if t.After.Inside <= t.Before.Inside {
+			if t.After.InTime <= t.Before.InTime {
 				fmt.Fprintln(out, "nothing better was found: leave the rig as it is")
 				return nil
 			}

@@ -110,7 +110,7 @@ func (w *watching) once(watched []string) ([]string, error) {
 		fmt.Fprintf(out, "written to %s; watching %s\n", w.dir, verb.Plural(len(files), "file"))
 	} else {
 		w.count(len(fresh), gone)
-		if report := diff.Compare(w.good, s.Show); report.Same() {
+		if report := diff.Compare(w.good, s.Show); report.SameAtMixer() {
 			fmt.Fprintln(out, "saved: nothing changed on the mixer")
 		} else {
 			report.Text(out)

@@ -27,10 +27,10 @@ type Result struct {
 	Lines *timeline.Lines
 	Cues  []timeline.Cue // in order of time
 
-	Setup  *work.Setup       // this and what follows is left out where the show has no time
-	Spans  []work.Span       // by cue
-	Pieces []work.Piece      // as Show.Cues
-	Works  [][]*work.Working // by piece
+	Setup       *work.Setup          // this and what follows is left out where the show has no time
+	Spans       []work.CueSpan       // by cue
+	Pieces      []work.CuePiece      // as Show.Cues
+	Derivations [][]*work.Derivation // by piece
 
 	Remarks   []timeline.Remark // what the rules found about cues, accepted or not, in the order of the rules
 	Attention []Attention       // what a person should look at before the show, worst first
@@ -63,17 +63,17 @@ func Compile(in Input, p *source.Problems) *Result {
 	checkZones(f, p)
 	r.Spans = work.Walk(r.Setup, r.Clock, r.Lines, r.Cues)
 	r.Pieces = work.Divide(f, r.Cues, r.Spans)
-	r.Works = work.Compute(r.Setup, r.Lines, r.Cues, r.Spans, r.Pieces, in.Progress)
-	r.Attention = report(f, r.Cues, r.Pieces, r.Works, remarks, p)
-	work.CarryOn(r.Spans, r.Pieces, r.Works)
+	r.Derivations = work.Compute(r.Setup, r.Lines, r.Cues, r.Spans, r.Pieces, in.Progress)
+	r.Attention = report(f, r.Cues, r.Pieces, r.Derivations, remarks, p)
+	work.KeepOpenAfterHandover(r.Spans, r.Pieces, r.Derivations)
 
 	// The snapshots, and what the trade knows about them.
 	show := header(r.Setup, r.Clock)
-	show.Cues = snapshots(r.Setup, r.Clock, r.Lines, r.Cues, r.Spans, r.Pieces, r.Works)
+	show.Cues = snapshots(r.Setup, r.Clock, r.Lines, r.Cues, r.Spans, r.Pieces, r.Derivations)
 	if !f.Doubt && p.Errors() == 0 {
 		rules.Judge(&rules.Compiled{
 			Setup: r.Setup, Clock: r.Clock, Lines: r.Lines, Cues: r.Cues,
-			Spans: r.Spans, Pieces: r.Pieces, Works: r.Works, Show: show,
+			Spans: r.Spans, Pieces: r.Pieces, Derivations: r.Derivations, Show: show,
 		}, remarks)
 	}
 	if p.Errors() == 0 {

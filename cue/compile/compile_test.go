@@ -74,7 +74,7 @@ func (f files) compile(t *testing.T, own ...timeline.Param) (*Result, *source.Pr
 }
 
 // sceneMixer is a mixer that takes the extra message /scene for one that stores a scene.
-func sceneMixer(raw cue.Raw, at table.Text, _ *source.Problems, warn func(at source.Span, what, do string)) {
+func sceneMixer(raw cue.Extra, at table.Text, _ *source.Problems, warn func(at source.Span, what, do string)) {
 	if raw.Address == "/scene" {
 		warn(at.Span, "this mixer stores a scene", "take it out")
 	}

@@ -13,7 +13,7 @@ import (
 // Explain returns the working behind one player's or fixed mic's numbers in one cue or waypoint. Where the mic is
 // closed, it returns the working that its pan and delay come from and the id of its cue; closed reports that. An error
 // says why there is none.
-func (r *Result) Explain(cueID, name string) (w *work.Working, at string, closed bool, err error) {
+func (r *Result) Explain(cueID, name string) (w *work.Derivation, at string, closed bool, err error) {
 	var ids []string
 	for _, pc := range r.Pieces {
 		ids = append(ids, pc.ID(r.Cues))
@@ -23,7 +23,7 @@ func (r *Result) Explain(cueID, name string) (w *work.Working, at string, closed
 		return nil, "", false, fmt.Errorf("no cue %q; %s", cueID,
 			source.DidYouMean(cueID, ids, "it is "+source.OneOf(ids)))
 	}
-	if w := r.find(i, func(w *work.Working) bool { return w.Name == name }); w != nil {
+	if w := r.find(i, func(w *work.Derivation) bool { return w.Name == name }); w != nil {
 		return w, cueID, false, nil
 	}
 	line, err := r.lineOf(i, name)
@@ -39,7 +39,7 @@ func (r *Result) Explain(cueID, name string) (w *work.Working, at string, closed
 		order = append(order, j)
 	}
 	for _, j := range order {
-		if w := r.find(j, func(w *work.Working) bool { return w.Line == line }); w != nil {
+		if w := r.find(j, func(w *work.Derivation) bool { return w.Line == line }); w != nil {
 			return w, ids[j], true, nil
 		}
 	}
@@ -47,9 +47,9 @@ func (r *Result) Explain(cueID, name string) (w *work.Working, at string, closed
 }
 
 // find returns the first working of a piece that is as asked, nil where none is.
-func (r *Result) find(piece int, is func(w *work.Working) bool) *work.Working {
-	if n := slices.IndexFunc(r.Works[piece], is); n >= 0 {
-		return r.Works[piece][n]
+func (r *Result) find(piece int, is func(w *work.Derivation) bool) *work.Derivation {
+	if n := slices.IndexFunc(r.Derivations[piece], is); n >= 0 {
+		return r.Derivations[piece][n]
 	}
 	return nil
 }
@@ -80,7 +80,7 @@ func (r *Result) lineOf(piece int, name string) (line int, err error) {
 // Lateness is how far the loudspeakers are behind a mic's own sound at each of the rig's seats, in milliseconds and
 // in the order of Rig.Seats, when its sound is made at a place and goes out as a working has it. Below 0 they are
 // ahead; a seat that no stack reaches has +Inf.
-func (r *Result) Lateness(w *work.Working, at layout.Point) []float64 {
+func (r *Result) ArrivalGapsMS(w *work.Derivation, at layout.Point) []float64 {
 	l := stands.New(r.Rig.Seats(), r.Rig.Reference, r.Setup.System, 0)
 	late := make([]float64, l.Len())
 	l.Needs(l.Through(w.Pan.Gains), at, late)

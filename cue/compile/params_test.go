@@ -11,9 +11,9 @@ import (
 )
 
 var ownParams = []timeline.Param{
-	{Own: cue.Own{Name: "air", Unit: "dB", Fade: true}, Limits: timeline.Limits{Min: -12, Max: 12, Step: 0.5},
+	{MixerParam: cue.MixerParam{Name: "air", Unit: "dB", Fade: true}, Limits: timeline.Limits{Min: -12, Max: 12, Step: 0.5},
 		Default: 1},
-	{Own: cue.Own{Name: "cut", Switch: true}, Limits: timeline.Limits{Min: 0, Max: 1, Step: 1}, Default: 1},
+	{MixerParam: cue.MixerParam{Name: "cut", Switch: true}, Limits: timeline.Limits{Min: 0, Max: 1, Step: 1}, Default: 1},
 }
 
 // withParams is the base with a role, a player and cues that set the mixer's own parameters.
@@ -67,7 +67,7 @@ func TestParams(t *testing.T) {
 		{"4", 1, 3, 0}, // after its last opening
 		{"4", 2, -2.5, 0},
 	} {
-		want := []cue.Param{{Name: "air", Value: c.air}, {Name: "cut", Value: c.cut}}
+		want := []cue.ParamValue{{Name: "air", Value: c.air}, {Name: "cut", Value: c.cut}}
 		if got := channelOf(t, r, c.cue, c.channel).Params; !slices.Equal(got, want) {
 			t.Errorf("cue %s channel %d has %v, want %v", c.cue, c.channel, got, want)
 		}
@@ -92,7 +92,7 @@ func TestParams(t *testing.T) {
 		t.Fatal(err)
 	}
 	again, _ := back.Encode()
-	if string(again) != string(data) || !slices.EqualFunc(back.Cues[0].Also, r.Show.Cues[0].Also, cue.Raw.Equal) {
+	if string(again) != string(data) || !slices.EqualFunc(back.Cues[0].Also, r.Show.Cues[0].Also, cue.Extra.Equal) {
 		t.Errorf("written and read it is\n%s\nwas\n%s", again, data)
 	}
 }
@@ -104,7 +104,7 @@ func TestFollowOnsKeepParams(t *testing.T) {
 	r := f.show(t, ownParams...)
 	follow := 0
 	for _, s := range r.Show.Cues {
-		if s.FollowOn {
+		if s.Waypoint {
 			follow++
 			id, _, _ := strings.Cut(s.ID, ".")
 			if got, want := channelOf(t, r, s.ID, 1).Params, channelOf(t, r, id, 1).Params; !slices.Equal(got, want) {

@@ -58,7 +58,7 @@ func checkZones(f *timeline.Files, p *source.Problems) {
 // report turns what the mixer or the drill cannot do into problems at the place where the score opened the mic, and
 // lists what a person should look at, worst first.
 func report(
-	f *timeline.Files, cues []timeline.Cue, pieces []work.Piece, works [][]*work.Working,
+	f *timeline.Files, cues []timeline.Cue, pieces []work.CuePiece, works [][]*work.Derivation,
 	remarks *timeline.Remarks, p *source.Problems,
 ) []Attention {
 	var list []Attention
@@ -66,7 +66,7 @@ func report(
 		c, id := &cues[pc.Cue], pc.ID(cues)
 		for _, w := range works[i] {
 			for _, n := range w.Notes {
-				list = append(list, Attention{id, w.Name, n, w.Weigh()})
+				list = append(list, Attention{id, w.Name, n, w.UrgencyMS()})
 			}
 			o := c.Open[w.Line]
 			if w.Place.UnknownDots { // once a cue, whatever its waypoints

@@ -74,7 +74,7 @@ func (s *plainShow) files() files {
 		line("tempo = [%s]", strings.Join(list, ", "))
 	}
 	for _, c := range s.cues {
-		line("[[cue]]\nid = %q\nat = %q\nfollow = %v", c.id, c.at, c.follow)
+		line("[[cue]]\nid = %q\nat = %q\nwaypoints = %v", c.id, c.at, c.follow)
 		policy(c.policy)
 		for _, role := range s.roles {
 			var names []string

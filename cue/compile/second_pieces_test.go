@@ -73,7 +73,7 @@ type plainChannel struct {
 	delay, delayEdge float64
 	sends            map[int]float64
 	sendEdge         map[int]float64
-	fit              *cue.Fit
+	fit              *cue.SeatFit
 	timeSwing        float64 // in the piece
 	panSwing         float64
 	byHand           bool // the delay
@@ -287,8 +287,8 @@ func (s *plainShow) channel(q plainCue, t *plainTrack, lo, hi int, seats []plain
 }
 
 // fit is how a delay serves everybody, each seat counted once in every sample.
-func (s *plainShow) fit(tau float64, needs [][]float64, weight []float64) *cue.Fit {
-	var f cue.Fit
+func (s *plainShow) fit(tau float64, needs [][]float64, weight []float64) *cue.SeatFit {
+	var f cue.SeatFit
 	var lateness, weights []float64
 	total := 0.0
 	for _, need := range needs {
@@ -304,11 +304,11 @@ func (s *plainShow) fit(tau float64, needs [][]float64, weight []float64) *cue.F
 				f.Late += weight[j]
 				f.WorstLateMS = math.Max(f.WorstLateMS, 1000*e-s.window)
 			default:
-				f.Inside += weight[j]
+				f.InTime += weight[j]
 			}
 		}
 	}
-	f.Inside, f.Early, f.Late = f.Inside/total, f.Early/total, f.Late/total
+	f.InTime, f.Early, f.Late = f.InTime/total, f.Early/total, f.Late/total
 	f.MedianMS = lowerMedian(lateness, weights)
 	return &f
 }

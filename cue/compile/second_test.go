@@ -150,7 +150,7 @@ func TestSecondOpinion(t *testing.T) {
 							got.Count, got.TimeS, w.id, w.movement, w.count, w.time, timesOf(r.Show, want))
 					}
 					snapshots.Add(1)
-					if got.FollowOn {
+					if got.Waypoint {
 						follows.Add(1)
 					}
 					for _, ch := range got.Channels {
@@ -295,7 +295,7 @@ func (w plainChannel) differs(got cue.Channel) (text string, edge bool) {
 			name            string
 			got, want, told float64
 		}{
-			{"inside", got.Fit.Inside, w.fit.Inside, 1e-4},
+			{"inside", got.Fit.InTime, w.fit.InTime, 1e-4},
 			{"early", got.Fit.Early, w.fit.Early, 1e-4},
 			{"late", got.Fit.Late, w.fit.Late, 1e-4},
 			{"worst early", got.Fit.WorstEarlyMS, w.fit.WorstEarlyMS, 0.01},

@@ -17,7 +17,7 @@ func header(s *work.Setup, c *clock.Clock) *cue.Show {
 	show := &cue.Show{
 		Format: cue.Format, Title: s.Score.Title, Venue: s.Rig.Name,
 		AirC: tidy(s.Rig.AirC), SoundMPS: tidy(s.System.SpeedMPS), EndS: tidy(c.Seconds(c.End())),
-		Rig: cue.Rig{
+		Rig: cue.UsedRig{
 			LatencyMS: tidy(s.Rig.LatencyS * 1000),
 			Reference: place(s.Rig.Reference),
 			Delay: cue.Settings{
@@ -28,11 +28,11 @@ func header(s *work.Setup, c *clock.Clock) *cue.Show {
 		},
 	}
 	for _, d := range s.Mixer.Params {
-		show.Params = append(show.Params, d.Own)
+		show.Params = append(show.Params, d.MixerParam)
 	}
 	for _, k := range s.Rig.Spoken() {
-		show.Rig.Stacks = append(show.Rig.Stacks, cue.Stack{
-			Name: k.Name, Place: place(k.At), Left: k.Left, Right: k.Right, TrimDB: k.TrimDB,
+		show.Rig.Stacks = append(show.Rig.Stacks, cue.UsedStack{
+			Name: k.Name, Location: place(k.At), Left: k.Left, Right: k.Right, TrimDB: k.TrimDB,
 			DelayMS: tidy(k.DelayS * 1000), Zone: k.Zone,
 		})
 	}
@@ -43,9 +43,9 @@ func header(s *work.Setup, c *clock.Clock) *cue.Show {
 // next, so that these move while nobody hears it; after its last opening it keeps what it had.
 func snapshots(
 	s *work.Setup, c *clock.Clock, lines *timeline.Lines,
-	cues []timeline.Cue, spans []work.Span, pieces []work.Piece, works [][]*work.Working,
+	cues []timeline.Cue, spans []work.CueSpan, pieces []work.CuePiece, works [][]*work.Derivation,
 ) []cue.Snapshot {
-	next := make([]*work.Working, len(lines.List)) // what each line needs next, going backwards
+	next := make([]*work.Derivation, len(lines.List)) // what each line needs next, going backwards
 	for _, open := range works {
 		for _, w := range open {
 			next[w.Line] = w
@@ -54,7 +54,7 @@ func snapshots(
 	list := make([]cue.Snapshot, len(pieces))
 	for i := len(pieces) - 1; i >= 0; i-- {
 		pc := pieces[i]
-		open := make([]*work.Working, len(lines.List))
+		open := make([]*work.Derivation, len(lines.List))
 		for _, w := range works[i] {
 			next[w.Line], open[w.Line] = w, w
 		}
@@ -69,14 +69,14 @@ func snapshots(
 }
 
 // snapshot is a piece's snapshot without its channels.
-func snapshot(c *clock.Clock, cues []timeline.Cue, pc work.Piece, from clock.Moment) cue.Snapshot {
+func snapshot(c *clock.Clock, cues []timeline.Cue, pc work.CuePiece, from clock.Moment) cue.Snapshot {
 	q := cues[pc.Cue].Cue
 	x := cue.Snapshot{
 		ID: pc.ID(cues), At: q.At.V, Name: q.Name.V,
 		Movement: from.Movement, Count: tidy(from.Count()), Set: c.Set(from), TimeS: tidy(c.Seconds(from)),
 	}
 	if pc.N > 0 {
-		x.At, x.FollowOn = clock.Position{Movement: from.Movement, Count: tidy(from.Count())}.String(), true
+		x.At, x.Waypoint = clock.Position{Movement: from.Movement, Count: tidy(from.Count())}.String(), true
 		return x
 	}
 	x.Auto, x.FadeCounts, x.FadeS, x.Also = q.Auto, q.FadeCounts, tidy(c.Span(from, q.FadeCounts)), raws(q.Also)
@@ -86,7 +86,7 @@ func snapshot(c *clock.Clock, cues []timeline.Cue, pc work.Piece, from clock.Mom
 // channel is the state of one line from a moment to another: open as a working says, or closed with the numbers of
 // the one that it needs next. Both may be nil.
 func channel(
-	s *work.Setup, lines *timeline.Lines, l *timeline.Line, from, to clock.Moment, open, next *work.Working,
+	s *work.Setup, lines *timeline.Lines, l *timeline.Line, from, to clock.Moment, open, next *work.Derivation,
 ) cue.Channel {
 	x := cue.Channel{Channel: l.Channel, Kind: cue.Worn, LevelDB: cue.Silent, Notes: []string{}}
 	x.Params = work.Values(&s.Mixer, next)
@@ -111,32 +111,34 @@ func channel(
 		x.Fit = fit(open.Fit)
 		start, end = open.Place.Start, open.Place.End
 	}
-	x.Place, x.End = place(start), place(end)
+	x.Location, x.End = place(start), place(end)
 	return x
 }
 
-func fit(f *stands.Fit) *cue.Fit {
+func fit(f *stands.Fit) *cue.SeatFit {
 	if f == nil {
 		return nil
 	}
 	share := func(v float64) float64 { return math.Round(v*1e4) / 1e4 }
 	ms := func(v float64) float64 { return math.Round(v*100) / 100 }
-	return &cue.Fit{
-		Inside: share(f.Inside), Early: share(f.Early), Late: share(f.Late),
+	return &cue.SeatFit{
+		InTime: share(f.Inside), Early: share(f.Early), Late: share(f.Late),
 		WorstEarlyMS: ms(f.WorstEarlyMS), WorstLateMS: ms(f.WorstLateMS), MedianMS: ms(f.MedianMS),
 	}
 }
 
 // raws are the messages that a cue sends in addition to its channels.
-func raws(list []score.Raw) []cue.Raw {
-	var out []cue.Raw
+func raws(list []score.Raw) []cue.Extra {
+	var out []cue.Extra
 	for _, x := range list {
 		out = append(out, timeline.Raw(x))
 	}
 	return out
 }
 
-func place(p layout.Point) cue.Place { return cue.Place{X: tidy(p.X), Y: tidy(p.Y), Z: tidy(p.Z)} }
+func place(p layout.Point) cue.Location {
+	return cue.Location{X: tidy(p.X), Y: tidy(p.Y), Z: tidy(p.Z)}
+}
 
 // tidy cuts binary dust off what is only printed, not computed with: six decimals of a metre or second.
 func tidy(v float64) float64 {

@@ -42,15 +42,15 @@ func TestFollowOns(t *testing.T) {
 	r := f.with(cues).show(t)
 	var got []string
 	for _, s := range r.Show.Cues {
-		got = append(got, fmt.Sprintf("%s %s %v %g %g", s.ID, s.At, s.FollowOn, s.FadeCounts,
+		got = append(got, fmt.Sprintf("%s %s %v %g %g", s.ID, s.At, s.Waypoint, s.FadeCounts,
 			channelOf(t, r, s.ID, 1).DelayMS))
 	}
 	want := "1 1:1 false 2 50.2, 1.1 1:7 true 0 59.9, 1.2 1:13 true 0 68, 2 set 2 false 0 71.2"
 	if strings.Join(got, ", ") != want {
 		t.Errorf("%s\nwant %s", strings.Join(got, ", "), want)
 	}
-	if r = f.with(strings.Replace(cues, "fade = 2", "follow = false", 1)).show(t); len(r.Show.Cues) != 2 {
-		t.Errorf("follow = false leaves %d snapshots", len(r.Show.Cues))
+	if r = f.with(strings.Replace(cues, "fade = 2", "waypoints = false", 1)).show(t); len(r.Show.Cues) != 2 {
+		t.Errorf("waypoints = false leaves %d snapshots", len(r.Show.Cues))
 	}
 }
 

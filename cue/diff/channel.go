@@ -22,7 +22,7 @@ const (
 )
 
 // compareCue tells what differs of a cue that both shows have. s leads from its old state to its new one.
-func compareCue(old, new *cue.Snapshot, s *step.Step, whole []Cause) Cue {
+func compareCue(old, new *cue.Snapshot, s *step.Step, whole []Cause) CueDiff {
 	c := describe(new, Changed)
 	raw := rawWords(s)
 	c.Mixer = old.FadeS != new.FadeS || raw != nil
@@ -36,17 +36,17 @@ func compareCue(old, new *cue.Snapshot, s *step.Step, whole []Cause) Cue {
 		ch := &s.Channels[i]
 		c.Mixer = c.Mixer || onMixer(ch)
 		if changes := compareChannel(ch, s.Own, whole); len(changes) > 0 {
-			c.Channels = append(c.Channels, Channel{ch.Channel, wearer(ch), changes[0].Size, changes})
+			c.Channels = append(c.Channels, ChannelDiff{ch.Channel, wearer(ch), changes[0].Size, changes})
 		}
 	}
-	slices.SortStableFunc(c.Channels, func(x, y Channel) int {
+	slices.SortStableFunc(c.Channels, func(x, y ChannelDiff) int {
 		return cmp.Or(-cmp.Compare(x.Size, y.Size), cmp.Compare(x.Channel, y.Channel))
 	})
 	return c
 }
 
 // wearer is who wears a channel in the new show, or wore it where it is gone.
-func wearer(c *step.Channel) string {
+func wearer(c *step.ChannelChange) string {
 	if c.Gone {
 		return c.Was.Player
 	}
@@ -55,7 +55,7 @@ func wearer(c *step.Channel) string {
 
 // onMixer reports whether the mixer would be told of any difference. Who wears a channel and in which role are no
 // messages to it.
-func onMixer(c *step.Channel) bool {
+func onMixer(c *step.ChannelChange) bool {
 	return c.Kind == step.Opens || c.Kind == step.Closes || c.Level || c.Pan || c.Delay || len(c.Sends) > 0 ||
 		len(c.Params) > 0
 }
@@ -63,12 +63,12 @@ func onMixer(c *step.Channel) bool {
 // compareChannel lists what differs of a channel, largest first, what is heard before what waits.
 // A channel that one show lacks counts as closed there; that it came or went is said once for the show, and so is a
 // parameter that did.
-func compareChannel(c *step.Channel, own []cue.Own, whole []Cause) []Change {
-	var changes []Change
+func compareChannel(c *step.ChannelChange, own []cue.MixerParam, whole []Cause) []ParamDiff {
+	var changes []ParamDiff
 	if c.Kind == step.Opens || c.Kind == step.Closes {
 		changes = append(changes, openChange(c, own))
 	}
-	why := reasons{c.Was, c.Is, whole, c.Kind != step.Stays && c.Kind != step.Hands}
+	why := reasons{c.Was, c.Is, whole, c.Kind != step.StaysOpen && c.Kind != step.HandsOver}
 	changes = append(changes, wearChanges(c)...)
 	changes = append(changes, numberChanges(c, why)...)
 	for i := range changes {
@@ -76,7 +76,7 @@ func compareChannel(c *step.Channel, own []cue.Own, whole []Cause) []Change {
 			changes[i].Why = []string{}
 		}
 	}
-	slices.SortStableFunc(changes, func(x, y Change) int {
+	slices.SortStableFunc(changes, func(x, y ParamDiff) int {
 		if x.Waiting != y.Waiting {
 			if x.Waiting {
 				return 1
@@ -88,30 +88,30 @@ func compareChannel(c *step.Channel, own []cue.Own, whole []Cause) []Change {
 	return changes
 }
 
-func openChange(c *step.Channel, own []cue.Own) Change {
+func openChange(c *step.ChannelChange, own []cue.MixerParam) ParamDiff {
 	switch {
 	case c.Kind == step.Opens && c.Came:
-		return Change{Param: ParamOpen, New: 1, Words: openedWords(c.Is, own) + ", on a new channel", Size: sizeOpen}
+		return ParamDiff{Param: ParamOpen, New: 1, Words: openedWords(c.Is, own) + ", on a new channel", Size: sizeOpen}
 	case c.Kind == step.Opens:
-		return Change{Param: ParamOpen, New: 1, Words: openedWords(c.Is, own), Size: sizeOpen}
+		return ParamDiff{Param: ParamOpen, New: 1, Words: openedWords(c.Is, own), Size: sizeOpen}
 	case c.Gone:
-		return Change{Param: ParamOpen, Old: 1, Words: "closed: the channel is gone", Size: sizeOpen}
+		return ParamDiff{Param: ParamOpen, Old: 1, Words: "closed: the channel is gone", Size: sizeOpen}
 	}
-	return Change{Param: ParamOpen, Old: 1, Words: "closed", Size: sizeOpen}
+	return ParamDiff{Param: ParamOpen, Old: 1, Words: "closed", Size: sizeOpen}
 }
 
 // wearChanges tells who wears the channel now, and in which role.
-func wearChanges(c *step.Channel) []Change {
-	var changes []Change
+func wearChanges(c *step.ChannelChange) []ParamDiff {
+	var changes []ParamDiff
 	old, new := c.Was, c.Is
 	if c.Wearer {
-		changes = append(changes, Change{
+		changes = append(changes, ParamDiff{
 			Param: ParamPlayer, OldName: old.Player, NewName: new.Player, Words: playerWords(old.Player, new.Player),
-			Waiting: c.Kind == step.Shut, Size: sizePlayer,
+			Waiting: c.Kind == step.StaysClosed, Size: sizePlayer,
 		})
 	}
 	if c.Role {
-		changes = append(changes, Change{
+		changes = append(changes, ParamDiff{
 			Param: ParamRole, OldName: old.Role, NewName: new.Role, Words: roleWords(old.Role, new.Role),
 		})
 	}
@@ -119,36 +119,36 @@ func wearChanges(c *step.Channel) []Change {
 }
 
 // numberChanges lists the channel's numbers that differ.
-func numberChanges(c *step.Channel, why reasons) []Change {
-	var changes []Change
+func numberChanges(c *step.ChannelChange, why reasons) []ParamDiff {
+	var changes []ParamDiff
 	old, new := c.Was, c.Is
 	if c.Level {
-		changes = append(changes, Change{
+		changes = append(changes, ParamDiff{
 			Param: ParamLevel, Old: old.LevelDB, New: new.LevelDB, Words: levelWords(old.LevelDB, new.LevelDB),
 			Why: why.level(), Size: min(math.Abs(c.ByDB())/unitLevelDB, sizeOpen),
 		})
 	}
 	if c.Pan {
-		changes = append(changes, Change{
+		changes = append(changes, ParamDiff{
 			Param: ParamPan, Old: cue.Level(old.Pan), New: cue.Level(new.Pan), Words: panWords(old.Pan, new.Pan),
 			Why: why.arrival(ParamPan), Waiting: why.waiting, Size: math.Abs(new.Pan-old.Pan) / unitPan,
 		})
 	}
 	if c.Delay {
-		changes = append(changes, Change{
+		changes = append(changes, ParamDiff{
 			Param: ParamDelay, Old: cue.Level(old.DelayMS), New: cue.Level(new.DelayMS),
 			Words: delayWords(old.DelayMS, new.DelayMS),
 			Why:   why.arrival(ParamDelay), Waiting: why.waiting, Size: math.Abs(new.DelayMS-old.DelayMS) / unitDelayMS,
 		})
 	}
 	for _, x := range c.Sends {
-		changes = append(changes, Change{
+		changes = append(changes, ParamDiff{
 			Param: ParamSend, Zone: x.Zone, Old: x.From, New: x.To, Words: sendWords(x.Zone, x.From, x.To),
 			Why: why.arrival(ParamSend), Waiting: why.waiting, Size: math.Abs(x.ByDB()) / unitLevelDB,
 		})
 	}
 	for _, x := range c.Params {
-		changes = append(changes, Change{
+		changes = append(changes, ParamDiff{
 			Param: x.Own.Name, Old: cue.Level(x.From), New: cue.Level(x.To), Words: ownWords(x.Own, x.From, x.To),
 			Why: why.own(), Waiting: why.waiting, Size: ownSize,
 		})

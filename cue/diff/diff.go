@@ -23,14 +23,14 @@ const (
 )
 
 // Report is what differs. Its JSON holds every change; Text leaves out what waits behind closed mics.
-type Report struct {
+type Comparison struct {
 	// Unchanged is true when no message to the mixer would differ.
 	Unchanged bool   `json:"same"`
 	Summary   string `json:"summary"` // one line, "" when nothing differs
 	// Whole lists what changed for the show as a whole: air, rig, settings, channels.
 	Whole []Cause `json:"whole_show"`
 	// Cues in the order of the new show; a removed cue stands where it stood.
-	Cues []Cue `json:"cues"`
+	Cues []CueDiff `json:"cues"`
 
 	// Full makes Text list the moves of closed channels one by one.
 	Full bool `json:"-"`
@@ -52,30 +52,30 @@ const (
 )
 
 // Cue is one cue that differs.
-type Cue struct {
+type CueDiff struct {
 	ID     string `json:"id"`
 	Name   string `json:"name"`
 	At     string `json:"at"` // movement and count, "2:49"
 	Status string `json:"status"`
 	// FollowOn is true of a snapshot that the compiler added within a cue.
-	FollowOn bool `json:"follow_on"`
+	Waypoint bool `json:"follow_on"`
 	// Mixer is false where only words or times differ.
-	Mixer    bool      `json:"desk"`
-	Notes    []string  `json:"notes"`    // what differs of the cue itself: its time, place in the order, fade, name
-	Channels []Channel `json:"channels"` // largest first
+	Mixer    bool          `json:"desk"`
+	Notes    []string      `json:"notes"`    // what differs of the cue itself: its time, place in the order, fade, name
+	Channels []ChannelDiff `json:"channels"` // largest first
 }
 
 // Channel is one channel that differs within a cue. Player is who wears it in the new show.
-type Channel struct {
-	Channel int      `json:"channel"`
-	Player  string   `json:"player"`
-	Size    float64  `json:"size"`    // of its largest change
-	Changes []Change `json:"changes"` // largest first
+type ChannelDiff struct {
+	Channel int         `json:"channel"`
+	Player  string      `json:"player"`
+	Size    float64     `json:"size"`    // of its largest change
+	Changes []ParamDiff `json:"changes"` // largest first
 }
 
 // Change is one parameter that differs. Old and New are in the parameter's own unit (dB, pan -1 to 1, ms,
 // open 1 or 0; null is a level of minus infinity); for player and role they are 0 and the names differ.
-type Change struct {
+type ParamDiff struct {
 	Param   string    `json:"param"`
 	Zone    int       `json:"zone,omitempty"` // of a send
 	Old     cue.Level `json:"old"`
@@ -91,10 +91,10 @@ type Change struct {
 
 // Same reports whether no message to the mixer would differ: the same cues in the same order, with the same
 // channels open at the same level, pan, delay, own parameters and fade, and the same sent besides.
-func (r *Report) Same() bool { return r.Unchanged }
+func (r *Comparison) SameAtMixer() bool { return r.Unchanged }
 
 // Compare sets two shows side by side.
-func Compare(old, new *cue.Show) *Report {
+func Compare(old, new *cue.Show) *Comparison {
 	own := both(old.Params, new.Params)
 	pairs := match(old.Cues, new.Cues)
 	steps := make([]*step.Step, len(pairs)) // from the old state of a cue to its new one
@@ -103,7 +103,7 @@ func Compare(old, new *cue.Show) *Report {
 			steps[i] = step.Between(own, &old.Cues[p.old], &new.Cues[p.new])
 		}
 	}
-	r := &Report{Whole: append(wholeShow(old, new), roleLevels(steps)...), Cues: []Cue{}}
+	r := &Comparison{Whole: append(wholeShow(old, new), roleLevels(steps)...), Cues: []CueDiff{}}
 	params := ownCauses(old.Params, new.Params)
 	r.Whole = append(r.Whole, params...)
 	roster, channelsDiffer := rosterCauses(old, new)
@@ -127,7 +127,7 @@ func Compare(old, new *cue.Show) *Report {
 			}
 		}
 	}
-	cuesDiffer := slices.ContainsFunc(r.Cues, func(c Cue) bool { return c.Mixer })
+	cuesDiffer := slices.ContainsFunc(r.Cues, func(c CueDiff) bool { return c.Mixer })
 	r.Unchanged = !channelsDiffer && len(params) == 0 && !cuesDiffer
 	if !r.Unchanged {
 		r.Summary = summary(r)
@@ -136,7 +136,7 @@ func Compare(old, new *cue.Show) *Report {
 }
 
 // added is a cue that the old show lacks.
-func added(s *cue.Snapshot) Cue {
+func added(s *cue.Snapshot) CueDiff {
 	c := describe(s, Added)
 	all := step.Between(nil, nil, s)
 	c.Notes = append(c.Notes, opens(all))
@@ -144,9 +144,9 @@ func added(s *cue.Snapshot) Cue {
 	return c
 }
 
-func describe(s *cue.Snapshot, status string) Cue {
-	return Cue{
-		ID: s.ID, Name: s.Name, At: moment(s), Status: status, FollowOn: s.FollowOn, Mixer: true,
-		Notes: []string{}, Channels: []Channel{},
+func describe(s *cue.Snapshot, status string) CueDiff {
+	return CueDiff{
+		ID: s.ID, Name: s.Name, At: moment(s), Status: status, Waypoint: s.Waypoint, Mixer: true,
+		Notes: []string{}, Channels: []ChannelDiff{},
 	}
 }

@@ -17,10 +17,10 @@ var update = flag.Bool("update", false, "write the golden texts anew")
 
 // harbor is a small show: four worn mics and a field mic, four cues.
 func harbor() *cue.Show {
-	steps := func(x, y float64) cue.Place { return cue.Place{X: x * 0.5715, Y: y * 0.5715, Z: 1.5} }
+	steps := func(x, y float64) cue.Location { return cue.Location{X: x * 0.5715, Y: y * 0.5715, Z: 1.5} }
 	worn := func(n int, player, role string, level, pan, delay, x, y float64) cue.Channel {
 		c := cue.Channel{Channel: n, Player: player, Kind: cue.Worn, Role: role, Open: role != "",
-			LevelDB: cue.Level(level), Pan: pan, DelayMS: delay, Place: steps(x, y), End: steps(x, y), Notes: []string{}}
+			LevelDB: cue.Level(level), Pan: pan, DelayMS: delay, Location: steps(x, y), End: steps(x, y), Notes: []string{}}
 		if role == "" {
 			c.LevelDB = cue.Silent
 		}
@@ -32,11 +32,11 @@ func harbor() *cue.Show {
 	}
 	return &cue.Show{
 		Format: cue.Format, Title: "Harbor Lights", Venue: "home", AirC: 24, SoundMPS: 345.5,
-		Rig: cue.Rig{
-			LatencyMS: 4.2, Reference: cue.Place{Y: -36.6, Z: 18.3},
-			Stacks: []cue.Stack{
-				{Name: "outer left", Place: cue.Place{X: -24, Y: -2, Z: 2.5}, Left: 1},
-				{Name: "outer right", Place: cue.Place{X: 24, Y: -2, Z: 2.5}, Right: 1},
+		Rig: cue.UsedRig{
+			LatencyMS: 4.2, Reference: cue.Location{Y: -36.6, Z: 18.3},
+			Stacks: []cue.UsedStack{
+				{Name: "outer left", Location: cue.Location{X: -24, Y: -2, Z: 2.5}, Left: 1},
+				{Name: "outer right", Location: cue.Location{X: 24, Y: -2, Z: 2.5}, Right: 1},
 			},
 			Delay: cue.Settings{Policy: "most-seats", LeadMS: 10, PanLaw: "constant-power", PanWidth: 0.8},
 		},
@@ -79,7 +79,7 @@ func open(c *cue.Channel, role string, level float64) {
 
 func shut(c *cue.Channel) { c.Open, c.Role, c.LevelDB = false, "", cue.Silent }
 
-func text(r *diff.Report) string {
+func text(r *diff.Comparison) string {
 	var b strings.Builder
 	r.Text(&b)
 	return b.String()
@@ -89,7 +89,7 @@ func text(r *diff.Report) string {
 func week(s *cue.Show) {
 	s.Venue, s.AirC = "away", 31
 	s.Rig.Stacks[0].X -= 1
-	s.Rig.Stacks = append(s.Rig.Stacks, cue.Stack{Name: "centre", Left: 0.7, Right: 0.7})
+	s.Rig.Stacks = append(s.Rig.Stacks, cue.UsedStack{Name: "centre", Left: 0.7, Right: 0.7})
 	s.Rig.Delay.LeadMS = 12
 
 	c := at(s, 0, 3)
@@ -277,24 +277,24 @@ func TestLines(t *testing.T) {
 			nil},
 		{"removed", func(s *cue.Show) { s.Cues = slices.Delete(s.Cues, 1, 2) },
 			[]string{"1 cue removed\n", `cue 1A "trumpet over the low brass" (1:33) removed`}, []string{"cue 2"}},
-		{"a follow-on alone", func(s *cue.Show) { s.Cues[1].FollowOn = true; at(s, 1, 3).DelayMS = 55 },
+		{"a follow-on alone", func(s *cue.Show) { s.Cues[1].Waypoint = true; at(s, 1, 3).DelayMS = 55 },
 			[]string{"1 follow-on and 1 channel differ; largest: cue 1A Tpt 3"}, nil},
-		{"a follow-on's fade", func(s *cue.Show) { s.Cues[1].FollowOn = true; s.Cues[1].FadeS = 1 },
+		{"a follow-on's fade", func(s *cue.Show) { s.Cues[1].Waypoint = true; s.Cues[1].FadeS = 1 },
 			[]string{"1 follow-on differs\n"}, nil},
 		{"cues and follow-ons", func(s *cue.Show) {
 			for n := range s.Cues {
-				s.Cues[n].FollowOn = n > 1
+				s.Cues[n].Waypoint = n > 1
 				at(s, n, 3).Pan += 0.5
 			}
 		}, []string{"2 cues, 2 follow-ons and 1 channel differ"}, nil},
 		{"a cue and a follow-on, and no channel that is heard", func(s *cue.Show) {
-			s.Cues[1].FollowOn = true
+			s.Cues[1].Waypoint = true
 			s.Cues[0].FadeS, s.Cues[1].FadeS = 1, 1
 		}, []string{"1 cue and 1 follow-on differ\n"}, nil},
 		{"cues and follow-ons that came", func(s *cue.Show) {
 			for n, id := range []string{"4", "4.1", "4.2"} {
 				c := s.Cues[3]
-				c.ID, c.FollowOn = id, n > 0
+				c.ID, c.Waypoint = id, n > 0
 				s.Cues = append(s.Cues, c)
 			}
 		}, []string{"1 cue and 2 follow-ons added\n"}, []string{"removed"}},

@@ -8,11 +8,11 @@ import (
 )
 
 // pair is a cue's index in both shows, -1 where it is not in one.
-type pair struct{ old, new int }
+type cuePair struct{ old, new int }
 
 // match pairs cues by id, the nth of a name with the nth. The result is in the new show's order, with each
 // removed cue after the one it followed.
-func match(old, new []cue.Snapshot) []pair {
+func match(old, new []cue.Snapshot) []cuePair {
 	type name struct {
 		id  string
 		nth int
@@ -25,7 +25,7 @@ func match(old, new []cue.Snapshot) []pair {
 	}
 	clear(count)
 	partner := slices.Repeat([]int{-1}, len(new))
-	removedAfter := map[int][]pair{} // by the new index of the last matched cue before, -1 for none
+	removedAfter := map[int][]cuePair{} // by the new index of the last matched cue before, -1 for none
 	last := -1
 	for i := range old {
 		j, ok := at[name{old[i].ID, count[old[i].ID]}]
@@ -33,12 +33,12 @@ func match(old, new []cue.Snapshot) []pair {
 		if ok {
 			partner[j], last = i, j
 		} else {
-			removedAfter[last] = append(removedAfter[last], pair{i, -1})
+			removedAfter[last] = append(removedAfter[last], cuePair{i, -1})
 		}
 	}
 	pairs := slices.Clone(removedAfter[-1])
 	for j := range new {
-		pairs = append(pairs, pair{partner[j], j})
+		pairs = append(pairs, cuePair{partner[j], j})
 		pairs = append(pairs, removedAfter[j]...)
 	}
 	return pairs
@@ -46,7 +46,7 @@ func match(old, new []cue.Snapshot) []pair {
 
 // outOfOrder marks the fewest matched cues that must have been moved for the others to have kept their
 // order: those outside a longest rising run of old indices.
-func outOfOrder(pairs []pair) []bool {
+func outOfOrder(pairs []cuePair) []bool {
 	moved := make([]bool, len(pairs))
 	before := make([]int, len(pairs)) // the pair before this one in its run, -1 for none
 	var ends []int                    // per length, the pair with the lowest old index that ends such a run

@@ -29,7 +29,7 @@ func random(r *rand.Rand) *cue.Show {
 			}
 			ch := cue.Channel{Channel: n, Player: string(rune('P' + r.Intn(2))), LevelDB: cue.Silent,
 				Pan: float64(r.Intn(3)-1) / 4, DelayMS: float64(r.Intn(4)) * 7.3,
-				Place: cue.Place{X: float64(r.Intn(2))}, End: cue.Place{Y: float64(r.Intn(2))}}
+				Location: cue.Location{X: float64(r.Intn(2))}, End: cue.Location{Y: float64(r.Intn(2))}}
 			if r.Intn(2) == 0 {
 				open(&ch, string(rune('f'+r.Intn(2))), float64(r.Intn(3)))
 			}
@@ -95,16 +95,16 @@ func TestProperties(t *testing.T) {
 			}
 		}
 		ab, ba := diff.Compare(a, b), diff.Compare(b, a)
-		if !diff.Compare(a, a).Same() {
+		if !diff.Compare(a, a).SameAtMixer() {
 			t.Fatalf("seed %d, case %d: a show differs from itself", seed, i)
 		}
-		if ab.Same() != sameState(a, b) {
-			t.Fatalf("seed %d, case %d: Same is %v, the states say %v:\n%s", seed, i, ab.Same(), !ab.Same(), text(ab))
+		if ab.SameAtMixer() != sameState(a, b) {
+			t.Fatalf("seed %d, case %d: Same is %v, the states say %v:\n%s", seed, i, ab.SameAtMixer(), !ab.SameAtMixer(), text(ab))
 		}
-		if ab.Same() {
+		if ab.SameAtMixer() {
 			equal++
 		}
-		if (text(ab) == "") != ab.Same() {
+		if (text(ab) == "") != ab.SameAtMixer() {
 			t.Fatalf("seed %d, case %d: text and Same disagree", seed, i)
 		}
 		if text(ab) != text(diff.Compare(a, b)) {
@@ -112,7 +112,7 @@ func TestProperties(t *testing.T) {
 		}
 		mirrored(t, ab, ba)
 		for _, c := range ab.Cues {
-			if !slices.IsSortedFunc(c.Channels, func(x, y diff.Channel) int {
+			if !slices.IsSortedFunc(c.Channels, func(x, y diff.ChannelDiff) int {
 				return int(math.Copysign(1, y.Size-x.Size)) * btoi(y.Size != x.Size)
 			}) {
 				t.Fatalf("seed %d, case %d: cue %s is not in order of size", seed, i, c.ID)
@@ -132,9 +132,9 @@ func btoi(b bool) int {
 }
 
 // mirrored: the way back undoes the way there, change by change.
-func mirrored(t *testing.T, ab, ba *diff.Report) {
+func mirrored(t *testing.T, ab, ba *diff.Comparison) {
 	t.Helper()
-	list := func(r *diff.Report, swap bool) map[string]int {
+	list := func(r *diff.Comparison, swap bool) map[string]int {
 		all := map[string]int{}
 		for _, c := range r.Cues {
 			status := c.Status

@@ -14,21 +14,21 @@ import (
 
 // The mixer's own parameters are compared in their own unit, and what a cue sends besides word by word.
 func TestOwn(t *testing.T) {
-	show := func(air, cut float64, also ...cue.Raw) *cue.Show {
+	show := func(air, cut float64, also ...cue.Extra) *cue.Show {
 		s := harbor()
-		s.Params = []cue.Own{{Name: "air", Unit: "dB", Fade: true}, {Name: "cut", Switch: true}}
+		s.Params = []cue.MixerParam{{Name: "air", Unit: "dB", Fade: true}, {Name: "cut", Switch: true}}
 		for i := range s.Cues {
 			for j := range s.Cues[i].Channels {
-				s.Cues[i].Channels[j].Params = []cue.Param{{Name: "air", Value: 1}, {Name: "cut", Value: 1}}
+				s.Cues[i].Channels[j].Params = []cue.ParamValue{{Name: "air", Value: 1}, {Name: "cut", Value: 1}}
 			}
 		}
-		at(s, 0, 3).Params = []cue.Param{{Name: "air", Value: air}, {Name: "cut", Value: cut}}
-		at(s, 0, 4).Params = []cue.Param{{Name: "air", Value: air}, {Name: "cut", Value: cut}}
+		at(s, 0, 3).Params = []cue.ParamValue{{Name: "air", Value: air}, {Name: "cut", Value: cut}}
+		at(s, 0, 4).Params = []cue.ParamValue{{Name: "air", Value: air}, {Name: "cut", Value: cut}}
 		s.Cues[1].Also = also
 		return s
 	}
-	mute := cue.Raw{Address: "/fx/mute", Types: "i", Args: []any{1.0}}
-	freeze := cue.Raw{Address: "/fx/freeze", Types: "T", Args: []any{true}}
+	mute := cue.Extra{Address: "/fx/mute", Types: "i", Args: []any{1.0}}
+	freeze := cue.Extra{Address: "/fx/freeze", Types: "T", Args: []any{true}}
 	silent := show(1, 1)
 	open(at(silent, 2, 3), "feature", 0)
 	faded := show(1, 1)
@@ -50,8 +50,8 @@ func TestOwn(t *testing.T) {
 		{show(1, 1, freeze), show(1, 1, freeze), nil},
 	} {
 		r := diff.Compare(c.old, c.new)
-		if r.Same() != (c.want == nil) {
-			t.Errorf("%v: same %t", c.want, r.Same())
+		if r.SameAtMixer() != (c.want == nil) {
+			t.Errorf("%v: same %t", c.want, r.SameAtMixer())
 		}
 		for _, want := range c.want {
 			if !strings.Contains(text(r), want) {
@@ -65,13 +65,13 @@ func TestOwn(t *testing.T) {
 // A send is compared like a level, with its zone, and an air that changes explains none.
 func TestSends(t *testing.T) {
 	show := func(first, second cue.Level) *cue.Show {
-		return &cue.Show{Format: 1, Rig: cue.Rig{Delay: cue.Settings{Feed: "zones"}},
+		return &cue.Show{Format: 1, Rig: cue.UsedRig{Delay: cue.Settings{Feed: "zones"}},
 			Cues: []cue.Snapshot{{ID: "1", Channels: []cue.Channel{
 				{Channel: 3, Player: "Tpt 3", Open: true, Sends: []cue.Send{{Zone: 1, LevelDB: first}, {Zone: 2, LevelDB: second}}},
 			}}}}
 	}
 	old, new := show(-3, -3), show(cue.Silent, 0)
-	new.Cues[0].Channels[0].Place.X = 5.715
+	new.Cues[0].Channels[0].Location.X = 5.715
 	r := diff.Compare(old, new)
 	var b strings.Builder
 	r.Text(&b)
@@ -81,7 +81,7 @@ func TestSends(t *testing.T) {
 			t.Errorf("%q is not in\n%s", want, b.String())
 		}
 	}
-	if r.Same() || !diff.Compare(old, show(-3, -3)).Same() {
+	if r.SameAtMixer() || !diff.Compare(old, show(-3, -3)).SameAtMixer() {
 		t.Error("sends decide whether two shows are the same")
 	}
 }
@@ -105,7 +105,7 @@ func TestSame(t *testing.T) {
 		s := harbor()
 		change(s)
 		r := diff.Compare(harbor(), s)
-		if !r.Same() || text(r) != "" || r.Summary != "" {
+		if !r.SameAtMixer() || text(r) != "" || r.Summary != "" {
 			t.Errorf("%s: a difference on the mixer is told:\n%s", name, text(r))
 		}
 	}
@@ -123,7 +123,7 @@ func TestSame(t *testing.T) {
 	for name, change := range changes {
 		s := harbor()
 		change(s)
-		if r := diff.Compare(harbor(), s); r.Same() || text(r) == "" {
+		if r := diff.Compare(harbor(), s); r.SameAtMixer() || text(r) == "" {
 			t.Errorf("%s: not told", name)
 		}
 	}
@@ -160,7 +160,7 @@ func TestJSON(t *testing.T) {
 	if bytes.Contains(first, []byte(":null,\"channels\"")) || bytes.Contains(first, []byte("\"whole_show\":null")) {
 		t.Errorf("a list is null: %s", first)
 	}
-	var back diff.Report
+	var back diff.Comparison
 	if err := json.Unmarshal(first, &back); err != nil {
 		t.Fatal(err)
 	}

@@ -10,8 +10,8 @@ import (
 // Text writes the report for people: the summary, what holds for the whole show, then cue by cue the
 // channels that differ, largest first, each with its reasons. It writes nothing where nothing differs on the
 // mixer.
-func (r *Report) Text(w io.Writer) {
-	if r.Same() {
+func (r *Comparison) Text(w io.Writer) {
+	if r.SameAtMixer() {
 		return
 	}
 	fmt.Fprintln(w, r.Summary)
@@ -47,7 +47,7 @@ func moves(params []string) string {
 }
 
 // channels writes the channels of one cue, and how many move behind closed mics.
-func (r *Report) channels(w io.Writer, list []Channel) {
+func (r *Comparison) channels(w io.Writer, list []ChannelDiff) {
 	width := 0
 	for _, c := range list {
 		width = max(width, len([]rune(c.Player)))
@@ -79,9 +79,9 @@ func (r *Report) channels(w io.Writer, list []Channel) {
 
 // shown are the changes that Text lists: those that are heard, and the others where all is asked for. A
 // change of role that shows in the level is the level's reason.
-func (c Channel) shown(full bool) []Change {
-	leveled := slices.ContainsFunc(c.Changes, func(x Change) bool { return x.Param == ParamLevel })
-	var list []Change
+func (c ChannelDiff) shown(full bool) []ParamDiff {
+	leveled := slices.ContainsFunc(c.Changes, func(x ParamDiff) bool { return x.Param == ParamLevel })
+	var list []ParamDiff
 	for _, x := range c.Changes {
 		if x.Waiting && !full || x.Param == ParamRole && leveled {
 			continue
@@ -92,21 +92,21 @@ func (c Channel) shown(full bool) []Change {
 }
 
 // byReason joins neighbours that have the same reasons.
-func byReason(changes []Change) [][]Change {
-	var groups [][]Change
+func byReason(changes []ParamDiff) [][]ParamDiff {
+	var groups [][]ParamDiff
 	for _, c := range changes {
 		if last := len(groups) - 1; last >= 0 && slices.Equal(groups[last][0].Why, c.Why) {
 			groups[last] = append(groups[last], c)
 		} else {
-			groups = append(groups, []Change{c})
+			groups = append(groups, []ParamDiff{c})
 		}
 	}
 	return groups
 }
 
 // summary is the report in one line.
-func summary(r *Report) string {
-	var changed, added, removed tally
+func summary(r *Comparison) string {
+	var changed, added, removed cueTally
 	for _, c := range r.Cues {
 		switch {
 		case c.Status == Added:
@@ -122,7 +122,7 @@ func summary(r *Report) string {
 	switch what := changed.words(); {
 	case len(what) > 0 && h.channels > 0:
 		parts = append(parts, and(append(what, count(h.channels, "channel")))+" differ")
-	case changed.cues+changed.followOns == 1:
+	case changed.cues+changed.waypoints == 1:
 		parts = append(parts, and(what)+" differs")
 	case len(what) > 0:
 		parts = append(parts, and(what)+" differ")
@@ -143,15 +143,15 @@ func summary(r *Report) string {
 }
 
 // heard is what a report tells of changes that are heard.
-type heard struct {
-	channels int    // on how many there are any
-	largest  Change // of all
-	where    string // cue and player of that; empty for none
+type heardSummary struct {
+	channels int       // on how many there are any
+	largest  ParamDiff // of all
+	where    string    // cue and player of that; empty for none
 }
 
 // heardChanges looks at all changes but those that wait behind closed mics and those of the role alone.
-func heardChanges(r *Report) heard {
-	var h heard
+func heardChanges(r *Comparison) heardSummary {
+	var h heardSummary
 	numbers := map[int]bool{}
 	for _, c := range r.Cues {
 		for _, ch := range c.Channels {
@@ -171,30 +171,30 @@ func heardChanges(r *Report) heard {
 }
 
 // tally counts cues and, apart from them, the follow-ons that the compiler added.
-type tally struct{ cues, followOns int }
+type cueTally struct{ cues, waypoints int }
 
-func (t *tally) add(c Cue) {
-	if c.FollowOn {
-		t.followOns++
+func (t *cueTally) add(c CueDiff) {
+	if c.Waypoint {
+		t.waypoints++
 	} else {
 		t.cues++
 	}
 }
 
 // words are the parts of a tally that there are any of.
-func (t tally) words() []string {
+func (t cueTally) words() []string {
 	var parts []string
 	if t.cues > 0 {
 		parts = append(parts, count(t.cues, "cue"))
 	}
-	if t.followOns > 0 {
-		parts = append(parts, count(t.followOns, "follow-on"))
+	if t.waypoints > 0 {
+		parts = append(parts, count(t.waypoints, "follow-on"))
 	}
 	return parts
 }
 
 // short is a change as the summary tells it.
-func short(c Change) string {
+func short(c ParamDiff) string {
 	switch by := float64(c.New - c.Old); c.Param {
 	case ParamOpen:
 		if c.New == 1 {
@@ -206,7 +206,7 @@ func short(c Change) string {
 	case ParamLevel:
 		return "level " + signed(by, 1) + " dB"
 	case ParamPan:
-		return "pan " + further(by)
+		return "pan " + farther(by)
 	}
 	return c.Words
 }

@@ -44,12 +44,12 @@ func wholeShow(old, new *cue.Show) []Cause {
 	list.word(old.Venue, new.Venue, tagVenue, noParams, "venue")
 	list.number(old.AirC, new.AirC, 1, tagAir, delayOnly, "air", " C")
 	list.number(a.LatencyMS, b.LatencyMS, 1, tagRig, delayOnly, "latency", " ms")
-	list.add(a.Reference != b.Reference, tagRig, allArrival, "reference seat %s", metres(a.Reference, b.Reference))
+	list.add(a.Reference != b.Reference, tagRig, allArrival, "reference seat %s", movedBy(a.Reference, b.Reference))
 	list = append(list, stackCauses(a.Stacks, b.Stacks)...)
 	was, is := a.Delay, b.Delay
 	list.word(was.Policy, is.Policy, tagSettings, delayOnly, "delay policy")
 	list.number(was.WindowMS, is.WindowMS, 1, tagSettings, delayOnly, "window", " ms")
-	list.add(was.Seats != is.Seats, tagStand, allArrival, "stand of %d -> %s", was.Seats, count(is.Seats, "seat"))
+	list.add(was.Seats != is.Seats, tagStands, allArrival, "stand of %d -> %s", was.Seats, count(is.Seats, "seat"))
 	list.word(was.Feed, is.Feed, tagRig, allArrival, "feed")
 	list.word(was.PanBy, is.PanBy, tagSettings, allArrival, "pan by")
 	list.number(was.LeadMS, is.LeadMS, 1, tagSettings, delayOnly, "lead", " ms")
@@ -78,10 +78,10 @@ func (c causes) without(param string) {
 }
 
 // stackCauses matches stacks by name, in the new rig's order, the removed ones last.
-func stackCauses(old, new []cue.Stack) []Cause {
+func stackCauses(old, new []cue.UsedStack) []Cause {
 	var list causes
-	find := func(in []cue.Stack, name string) int {
-		return slices.IndexFunc(in, func(s cue.Stack) bool { return s.Name == name })
+	find := func(in []cue.UsedStack, name string) int {
+		return slices.IndexFunc(in, func(s cue.UsedStack) bool { return s.Name == name })
 	}
 	for _, n := range new {
 		stack := fmt.Sprintf("stack %q", n.Name)
@@ -91,7 +91,7 @@ func stackCauses(old, new []cue.Stack) []Cause {
 			continue
 		}
 		o := old[i]
-		list.add(o.Place != n.Place, tagRig, allArrival, "%s %s", stack, metres(o.Place, n.Place))
+		list.add(o.Location != n.Location, tagRig, allArrival, "%s %s", stack, movedBy(o.Location, n.Location))
 		list.number(o.TrimDB, n.TrimDB, 1, tagRig, allArrival, stack+" trim", " dB")
 		list.add(o.Left != n.Left || o.Right != n.Right, tagRig, allArrival, "%s left and right %s, %s -> %s, %s",
 			stack,
@@ -105,7 +105,7 @@ func stackCauses(old, new []cue.Stack) []Cause {
 }
 
 // metres words how a thing of the rig moved: rigs are measured, not marched.
-func metres(from, to cue.Place) string {
+func movedBy(from, to cue.Location) string {
 	d := minus(to, from)
 	var parts []string
 	along := func(v float64, up, down string) {
@@ -148,7 +148,7 @@ func roleLevels(steps []*step.Step) []Cause {
 			continue
 		}
 		for i := range s.Channels {
-			if c := &s.Channels[i]; (c.Kind == step.Stays || c.Kind == step.Hands) && !c.Role {
+			if c := &s.Channels[i]; (c.Kind == step.StaysOpen || c.Kind == step.HandsOver) && !c.Role {
 				add(c.Is.Role, c.ByDB())
 			}
 		}
@@ -205,10 +205,10 @@ func players(s *cue.Show) map[int]string {
 }
 
 // both lists the parameters of a mixer's own that either show has, as the newer tells of them.
-func both(old, new []cue.Own) []cue.Own {
+func both(old, new []cue.MixerParam) []cue.MixerParam {
 	list := slices.Clone(new)
 	for _, x := range old {
-		if !slices.ContainsFunc(list, func(y cue.Own) bool { return y.Name == x.Name }) {
+		if !slices.ContainsFunc(list, func(y cue.MixerParam) bool { return y.Name == x.Name }) {
 			list = append(list, x)
 		}
 	}
@@ -216,12 +216,12 @@ func both(old, new []cue.Own) []cue.Own {
 }
 
 // ownCauses tells which parameters of its own the mixer has gained, lost, or tells otherwise of.
-func ownCauses(old, new []cue.Own) []Cause {
+func ownCauses(old, new []cue.MixerParam) []Cause {
 	var list []Cause
-	find := func(in []cue.Own, name string) (cue.Own, bool) {
-		i := slices.IndexFunc(in, func(x cue.Own) bool { return x.Name == name })
+	find := func(in []cue.MixerParam, name string) (cue.MixerParam, bool) {
+		i := slices.IndexFunc(in, func(x cue.MixerParam) bool { return x.Name == name })
 		if i < 0 {
-			return cue.Own{}, false
+			return cue.MixerParam{}, false
 		}
 		return in[i], true
 	}

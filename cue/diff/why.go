@@ -26,7 +26,7 @@ const feedZones = "zones"
 const (
 	tagVenue    = "venue"
 	tagAir      = "air"
-	tagStand    = "stand"
+	tagStands   = "stand"
 	tagRig      = "rig"
 	tagSettings = "settings"
 	tagRole     = "role level"
@@ -51,12 +51,12 @@ func (r reasons) arrival(param string) []string {
 	case r.old.Player != r.new.Player:
 		why = append(why, r.new.Player+" stands elsewhere than "+r.old.Player)
 	default:
-		if words := shift(r.old.Place, r.new.Place); words != "" {
+		if words := stepsMoved(r.old.Location, r.new.Location); words != "" {
 			why = append(why, "stands "+words)
 		}
 		// A path that is only carried along with its start is no reason of its own.
-		if far(minus(minus(r.new.End, r.old.End), minus(r.new.Place, r.old.Place))) {
-			words := shift(r.old.End, r.new.End)
+		if far(minus(minus(r.new.End, r.old.End), minus(r.new.Location, r.old.Location))) {
+			words := stepsMoved(r.old.End, r.new.End)
 			if words == "" {
 				words = "where it did"
 			}
@@ -85,7 +85,7 @@ func (r reasons) level() []string {
 			return []string{tagRole}
 		}
 	}
-	if far(minus(r.new.Place, r.old.Place)) {
+	if far(minus(r.new.Location, r.old.Location)) {
 		return []string{"nudge, trim, role level or distance make-up"}
 	}
 	return []string{"nudge, trim or role level"} // a role that is open once cannot be told from a nudge
@@ -102,18 +102,20 @@ func (r reasons) own() []string {
 	return []string{"set by role, player or cue, or the mixer's default"}
 }
 
-func minus(a, b cue.Place) cue.Place { return cue.Place{X: a.X - b.X, Y: a.Y - b.Y, Z: a.Z - b.Z} }
+func minus(a, b cue.Location) cue.Location {
+	return cue.Location{X: a.X - b.X, Y: a.Y - b.Y, Z: a.Z - b.Z}
+}
 
 // far reports whether a difference of places is large enough to be told.
-func far(d cue.Place) bool {
+func far(d cue.Location) bool {
 	return math.Abs(d.X) >= leastSteps*stepM || math.Abs(d.Y) >= leastSteps*stepM || math.Abs(d.Z) >= 0.005
 }
 
 // shift words the way from one place to another as the field is read: "6.0 steps further back and 2.0
 // towards side 1", with the height in metres; "" for no way at all.
-func shift(from, to cue.Place) string {
+func stepsMoved(from, to cue.Location) string {
 	d := minus(to, from)
-	if d == (cue.Place{}) {
+	if d == (cue.Location{}) {
 		return ""
 	}
 	var parts []string

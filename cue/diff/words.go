@@ -79,19 +79,19 @@ func sendWords(zone int, old, new cue.Level) string {
 	return fmt.Sprintf("zone %d %s -> %s dB", zone, words(old), words(new))
 }
 
-func ownWords(x cue.Own, old, new float64) string {
+func ownWords(x cue.MixerParam, old, new float64) string {
 	if x.Switch {
-		return fmt.Sprintf("%s %s -> %s", x.Name, x.Words(old), x.Words(new))
+		return fmt.Sprintf("%s %s -> %s", x.Name, x.ValueText(old), x.ValueText(new))
 	}
-	return fmt.Sprintf("%s %s -> %s (%s)", x.Name, number(old, 0), x.Words(new), signed(new-old, 0))
+	return fmt.Sprintf("%s %s -> %s (%s)", x.Name, number(old, 0), x.ValueText(new), signed(new-old, 0))
 }
 
 // rawWords tells what differs of the messages that a cue sends besides.
 func rawWords(s *step.Step) []string {
-	if slices.EqualFunc(s.Was, s.Also, cue.Raw.Equal) {
+	if slices.EqualFunc(s.WasAlso, s.Also, cue.Extra.Equal) {
 		return nil
 	}
-	list := func(all []cue.Raw) string {
+	list := func(all []cue.Extra) string {
 		var words []string
 		for _, r := range all {
 			words = append(words, r.String())
@@ -99,19 +99,19 @@ func rawWords(s *step.Step) []string {
 		return strings.Join(words, ", ")
 	}
 	switch {
-	case len(s.Was) == 0:
+	case len(s.WasAlso) == 0:
 		return []string{"sends besides: " + list(s.Also)}
 	case len(s.Also) == 0:
-		return []string{"sends nothing besides, was: " + list(s.Was)}
+		return []string{"sends nothing besides, was: " + list(s.WasAlso)}
 	}
-	return []string{fmt.Sprintf("sends besides: %s (was %s)", list(s.Also), list(s.Was))}
+	return []string{fmt.Sprintf("sends besides: %s (was %s)", list(s.Also), list(s.WasAlso))}
 }
 
 func panWords(old, new float64) string {
-	return fmt.Sprintf("pan %s (%s -> %s)", further(new-old), side(old), side(new))
+	return fmt.Sprintf("pan %s (%s -> %s)", farther(new-old), side(old), side(new))
 }
 
-func further(by float64) string {
+func farther(by float64) string {
 	if by < 0 {
 		return number(-by, 2) + " further left"
 	}
@@ -128,14 +128,14 @@ func side(pan float64) string {
 	return "centre"
 }
 
-func openedWords(c *cue.Channel, own []cue.Own) string {
+func openedWords(c *cue.Channel, own []cue.MixerParam) string {
 	as, with := "", ""
 	if c.Role != "" {
 		as = " as " + c.Role
 	}
 	for _, x := range own {
 		if v, ok := c.Value(x.Name); ok {
-			with += fmt.Sprintf(", %s %s", x.Name, x.Words(v))
+			with += fmt.Sprintf(", %s %s", x.Name, x.ValueText(v))
 		}
 	}
 	level, delayMS := number(float64(c.LevelDB), 1), number(c.DelayMS, 1)
@@ -199,7 +199,7 @@ func nameWords(old, new *cue.Snapshot) string {
 }
 
 // orderWords tells between which cues a cue that changed its turn stands now.
-func orderWords(old, new []cue.Snapshot, p pair) string {
+func orderWords(old, new []cue.Snapshot, p cuePair) string {
 	after := func(list []cue.Snapshot, i int) string {
 		if i == 0 {
 			return "first"

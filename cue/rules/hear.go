@@ -14,7 +14,7 @@ import (
 )
 
 // sounding are the rules about what is heard.
-var sounding = []Rule{
+var soundRules = []Rule{
 	{
 		Code: "walks-open", Section: TheSound,
 		Help: "a player walks with an open mic, and its delay, pan or (with zones) direction is off by more than\n" +
@@ -40,7 +40,7 @@ var sounding = []Rule{
 			"`backfield help stands`, `tune` and `zones`. Only with stands.",
 		Fix: "few seats are inside the window over the whole show. Check the rig, then the\n" +
 			"policy.",
-		OnceAShow: fewServed,
+		OnceAShow: fewInTime,
 	},
 	{
 		Code: "loud-near-mic", Section: TheSound,
@@ -66,7 +66,7 @@ const reachM = 15
 
 // hearing is what an open field mic hears over a cue. Levels are by inverse distance, everyone taken to play equally
 // loud.
-type hearing struct {
+type micHearing struct {
 	open  timeline.Opening
 	near  []string // players of the loud sections that come within the pickup's reach
 	worst hot      // where one player is louder than all others by more than the score allows; OverDB 0: nowhere
@@ -81,14 +81,14 @@ type hot struct {
 }
 
 // hearings are those of the field mics that are open in a cue.
-func hearings(x *Compiled, i int) []hearing {
-	var list []hearing
+func hearings(x *Compiled, i int) []micHearing {
+	var list []micHearing
 	for _, t := range x.Spans[i].Tracks {
 		mic := x.Lines.List[t.Line].Fixed
 		if mic == nil || mic.Kind != "field" {
 			continue
 		}
-		h := hearing{open: x.Cues[i].Open[t.Line]}
+		h := micHearing{open: x.Cues[i].Open[t.Line]}
 		for n := 0; n < len(x.Spans[i].Samples); n += 4 { // every count
 			h.listen(x, mic, x.Spans[i].Samples[n])
 		}
@@ -98,7 +98,7 @@ func hearings(x *Compiled, i int) []hearing {
 }
 
 // listen takes in who is where at one moment.
-func (h *hearing) listen(x *Compiled, mic *rig.Mic, at clock.Moment) {
+func (h *micHearing) listen(x *Compiled, mic *rig.Mic, at clock.Moment) {
 	most, near, all, who := 0.0, 0.0, 0.0, "" // energies: the loudest, those within reach, and everyone
 	for j := range x.Drill.Players {
 		d := &x.Drill.Players[j]
@@ -134,7 +134,7 @@ func (h *hearing) listen(x *Compiled, mic *rig.Mic, at clock.Moment) {
 }
 
 // loudNearMic: drums or the like near an open field mic, which hears them more than what it is for.
-func loudNearMic(x *Compiled, i int, h hearing, say Say) {
+func loudNearMic(x *Compiled, i int, h micHearing, say Say) {
 	if len(h.near) == 0 {
 		return
 	}
@@ -145,7 +145,7 @@ func loudNearMic(x *Compiled, i int, h hearing, say Say) {
 }
 
 // unevenPickup: a hot spot at an open field mic as somebody passes.
-func unevenPickup(x *Compiled, i int, h hearing, say Say) {
+func unevenPickup(x *Compiled, i int, h micHearing, say Say) {
 	w := h.worst
 	if w.overDB <= 0 {
 		return
@@ -160,7 +160,7 @@ func unevenPickup(x *Compiled, i int, h hearing, say Say) {
 // masked: featured players, those in the loudest role, whom the softer roles together drown at most seats, by levels
 // and distances from the stacks, every mic taken to bring the same level.
 func masked(x *Compiled, piece int, say Say) {
-	pc, works := x.Pieces[piece], x.Works[piece]
+	pc, works := x.Pieces[piece], x.Derivations[piece]
 	if pc.N > 0 || x.Listeners.Len() == 0 {
 		return
 	}
@@ -199,8 +199,8 @@ func masked(x *Compiled, piece int, say Say) {
 }
 
 // fewServed: a show that hardly any seat hears as it should.
-func fewServed(x *Compiled, say Say) {
-	share, ok := x.Show.MeanInside()
+func fewInTime(x *Compiled, say Say) {
+	share, ok := x.Show.MeanInTime()
 	if !ok || share >= x.Score.Rules.Fit {
 		return
 	}

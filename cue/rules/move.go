@@ -11,7 +11,7 @@ import (
 
 // moving are the rules about what the mixer can make, and when its numbers move. Those without a function are found
 // where the number is computed.
-var moving = []Rule{
+var mixerRules = []Rule{
 	{
 		Code: "delay-negative", Section: Safety,
 		Help: "a worn mic would need a delay below 0, and gets 0. The player is so close to the audience that the\n" +
@@ -61,17 +61,17 @@ var moving = []Rule{
 }
 
 // group is the open mics of a cue that a rule means, and the worst of them.
-type group struct {
+type micGroup struct {
 	names []string
-	worst *work.Working // nil where there are none
+	worst *work.Derivation // nil where there are none
 }
 
 // byCue gathers, for each cue with its waypoints, the workings whose size is over 0; the worst is the largest.
-func byCue(x *Compiled, size func(w *work.Working) float64) []group {
-	groups := make([]group, len(x.Cues))
+func byCue(x *Compiled, size func(w *work.Derivation) float64) []micGroup {
+	groups := make([]micGroup, len(x.Cues))
 	for n, pc := range x.Pieces {
 		g := &groups[pc.Cue]
-		for _, w := range x.Works[n] {
+		for _, w := range x.Derivations[n] {
 			if size(w) <= 0 {
 				continue
 			}
@@ -88,11 +88,11 @@ func byCue(x *Compiled, size func(w *work.Working) float64) []group {
 
 // walksOpen: open mics that walk further within one snapshot than the waypoints' tolerance.
 func walksOpen(x *Compiled, say Say) {
-	groups := byCue(x, func(w *work.Working) float64 {
+	groups := byCue(x, func(w *work.Derivation) float64 {
 		if !w.Drift.TooFar {
 			return 0
 		}
-		return w.Weigh()
+		return w.UrgencyMS()
 	})
 	for i, g := range groups {
 		if g.worst == nil {
@@ -111,7 +111,7 @@ func walksOpen(x *Compiled, say Say) {
 
 // delayNegative: delays that would have to be below 0.
 func delayNegative(x *Compiled, say Say) {
-	groups := byCue(x, func(w *work.Working) float64 { return w.Delay.BelowMS })
+	groups := byCue(x, func(w *work.Derivation) float64 { return w.Delay.BelowMS })
 	for i, g := range groups {
 		if g.worst == nil {
 			continue
@@ -128,7 +128,7 @@ func delayNegative(x *Compiled, say Say) {
 // delayMax: delays that are longer than the mixer makes.
 func delayMax(x *Compiled, say Say) {
 	most := x.Mixer.Delay.Max
-	groups := byCue(x, func(w *work.Working) float64 {
+	groups := byCue(x, func(w *work.Derivation) float64 {
 		if !w.Delay.Over {
 			return 0
 		}

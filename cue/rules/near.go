@@ -10,7 +10,7 @@ import (
 )
 
 // nearness are the rules about feedback and ears.
-var nearness = []Rule{
+var safetyRules = []Rule{
 	{
 		Code: "near-stack", Section: Safety,
 		Help: "an open mic comes closer to a stack or sub than `check.near_stack`, default 3 m. It may feed back,\n" +

@@ -26,7 +26,7 @@ type Rule struct {
 
 	EachCue      func(x *Compiled, cue int, say Say)
 	EachOpen     func(x *Compiled, cue int, t *work.Track, say Say) // each open line's way through a cue
-	EachFieldMic func(x *Compiled, cue int, h hearing, say Say)     // each field mic that is open in a cue
+	EachFieldMic func(x *Compiled, cue int, h micHearing, say Say)  // each field mic that is open in a cue
 	EachSnapshot func(x *Compiled, piece int, say Say)
 	OnceAShow    func(x *Compiled, say Say)
 }
@@ -49,17 +49,17 @@ type Say func(c *score.Cue, at source.Span, what, do string)
 // Compiled is a compiled show as the rules see it.
 type Compiled struct {
 	*work.Setup
-	Clock  *clock.Clock
-	Lines  *timeline.Lines
-	Cues   []timeline.Cue
-	Spans  []work.Span
-	Pieces []work.Piece
-	Works  [][]*work.Working // by piece
-	Show   *cue.Show
+	Clock       *clock.Clock
+	Lines       *timeline.Lines
+	Cues        []timeline.Cue
+	Spans       []work.CueSpan
+	Pieces      []work.CuePiece
+	Derivations [][]*work.Derivation // by piece
+	Show        *cue.Show
 }
 
 // List is every rule, in the order in which a cue's warnings and a section's lines come.
-var List = slices.Concat(scoring, timing, nearness, sounding, moving, handing)
+var List = slices.Concat(scoreRules, timingRules, safetyRules, soundRules, mixerRules, handoverRules)
 
 // Codes lists the rules' codes by the alphabet.
 func Codes() []string {

@@ -1,7 +1,7 @@
 package rules
 
 // scoring are the rules about what a cue says. They are found as it is opened.
-var scoring = []Rule{
+var scoreRules = []Rule{
 	{
 		Code: "keep-nothing", Section: TheScore, ForDesigner: true,
 		Help: "the first cue has `keep`.",

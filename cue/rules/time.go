@@ -5,7 +5,7 @@ import (
 )
 
 // timing are the rules about when cues come.
-var timing = []Rule{
+var timingRules = []Rule{
 	{
 		Code: "cues-close", Section: TheOperator, ForDesigner: true,
 		Help: "two cues of the score are closer together than `check.press`, default 1 s. That is hard to press\n" +

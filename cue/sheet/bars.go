@@ -9,7 +9,7 @@ import (
 
 // Bar is one stretch that a channel is open without a break, in one role and worn by one player. ToS is when it
 // ends: the time of the snapshot ToCue that closes it or gives it another role, or the show's end where ToCue is "".
-type Bar struct {
+type OpenBar struct {
 	Channel int
 	Player  string // or the fixed mic
 	Kind    string // cue.Worn or cue.Fixed
@@ -23,10 +23,10 @@ type Bar struct {
 
 // Bars lists when each channel is open, by channel and time. Follow-ons part no bar; a change of role or of the
 // player does.
-func Bars(s *cue.Show) []Bar {
-	bars := []Bar{}
+func Bars(s *cue.Show) []OpenBar {
+	bars := []OpenBar{}
 	for c := range channels(s) {
-		var now *Bar // open, until something ends it
+		var now *OpenBar // open, until something ends it
 		for i := range s.Cues {
 			snap, ch := &s.Cues[i], &s.Cues[i].Channels[c]
 			if now != nil && ch.Open && ch.Role == now.Role && ch.Player == now.Player {
@@ -38,7 +38,7 @@ func Bars(s *cue.Show) []Bar {
 				now = nil
 			}
 			if ch.Open {
-				bars = append(bars, Bar{Channel: ch.Channel, Player: ch.Player, Kind: ch.Kind, Role: ch.Role,
+				bars = append(bars, OpenBar{Channel: ch.Channel, Player: ch.Player, Kind: ch.Kind, Role: ch.Role,
 					FromS: snap.TimeS, ToS: s.EndS, FromCue: snap.ID, PeakDB: float64(ch.LevelDB)})
 				now = &bars[len(bars)-1]
 			}
@@ -56,17 +56,17 @@ func channels(s *cue.Show) int {
 }
 
 // Stretch is one stretch that a channel is open for one player, whatever his roles in it: its bars in order.
-type Stretch struct{ Bars []Bar }
+type OpenStretch struct{ Bars []OpenBar }
 
 // FromS is when it opens.
-func (x Stretch) FromS() float64 { return x.Bars[0].FromS }
+func (x OpenStretch) FromS() float64 { return x.Bars[0].FromS }
 
 // ToS is when it closes.
-func (x Stretch) ToS() float64 { return x.Bars[len(x.Bars)-1].ToS }
+func (x OpenStretch) ToS() float64 { return x.Bars[len(x.Bars)-1].ToS }
 
 // Stretches joins the bars that follow one another on a channel with the same player.
-func Stretches(bars []Bar) []Stretch {
-	list := []Stretch{}
+func Stretches(bars []OpenBar) []OpenStretch {
+	list := []OpenStretch{}
 	for _, b := range bars {
 		if n := len(list); n > 0 {
 			last := list[n-1].Bars[len(list[n-1].Bars)-1]
@@ -75,13 +75,13 @@ func Stretches(bars []Bar) []Stretch {
 				continue
 			}
 		}
-		list = append(list, Stretch{[]Bar{b}})
+		list = append(list, OpenStretch{[]OpenBar{b}})
 	}
 	return list
 }
 
 // Step is how many mics are open from one moment to the next step's.
-type Step struct {
+type OpenStep struct {
 	AtS    float64
 	Cue    string // the snapshot that begins it
 	Open   int
@@ -89,8 +89,8 @@ type Step struct {
 }
 
 // OpenCount lists how many mics are open over the show: a step wherever the number changes.
-func OpenCount(s *cue.Show) []Step {
-	steps := []Step{}
+func OpenCount(s *cue.Show) []OpenStep {
+	steps := []OpenStep{}
 	for i := range s.Cues {
 		open := 0
 		for _, ch := range s.Cues[i].Channels {
@@ -99,7 +99,7 @@ func OpenCount(s *cue.Show) []Step {
 			}
 		}
 		if n := len(steps); n == 0 || steps[n-1].Open != open {
-			steps = append(steps, Step{s.Cues[i].TimeS, s.Cues[i].ID, open, cue.OpenCostDB(open)})
+			steps = append(steps, OpenStep{s.Cues[i].TimeS, s.Cues[i].ID, open, cue.OpenCostDB(open)})
 		}
 	}
 	return steps

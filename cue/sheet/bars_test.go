@@ -15,7 +15,7 @@ type state struct {
 }
 
 func snap(id string, timeS float64, followOn bool, states ...*state) cue.Snapshot {
-	c := cue.Snapshot{ID: id, TimeS: timeS, FollowOn: followOn}
+	c := cue.Snapshot{ID: id, TimeS: timeS, Waypoint: followOn}
 	for i, s := range states {
 		ch := cue.Channel{Channel: i + 1, Kind: cue.Worn, LevelDB: cue.Silent}
 		if s != nil {
@@ -40,7 +40,7 @@ func evening() *cue.Show {
 
 func TestBars(t *testing.T) {
 	got := Bars(evening())
-	want := []Bar{
+	want := []OpenBar{
 		{1, "A", cue.Worn, "feature", 0, 10, "1", "2", 1.5},
 		{1, "A", cue.Worn, "support", 10, 20, "2", "3", -9},
 		{2, "B", cue.Worn, "support", 0, 10, "1", "2", -9},
@@ -66,7 +66,7 @@ func TestBars(t *testing.T) {
 
 func TestOpenCount(t *testing.T) {
 	got := OpenCount(evening())
-	want := []Step{{0, "1", 2, 3.0103}, {20, "3", 0, 0}, {30, "4", 1, 0}}
+	want := []OpenStep{{0, "1", 2, 3.0103}, {20, "3", 0, 0}, {30, "4", 1, 0}}
 	if len(got) != len(want) {
 		t.Fatalf("%+v", got)
 	}

@@ -28,17 +28,17 @@ func TestPlanByHand(t *testing.T) {
 	if said != "" || b.UsableMin != 240 || b.LastMin != 66 {
 		t.Errorf("%+v\n%s", b, said)
 	}
-	want := []Fitting{
+	want := []BatteryChange{
 		{8*60 + 45, "before the first rehearsal", 0, false},
 		{12*60 + 45, "in the break", 180, false},
 		{19*60 + 30, "before the show", 240, false},
 	}
-	if !reflect.DeepEqual(b.Fittings, want) {
-		t.Errorf("%+v", b.Fittings)
+	if !reflect.DeepEqual(b.Changes, want) {
+		t.Errorf("%+v", b.Changes)
 	}
-	runs := []Run{{540, 720, false}, {780, 1020, false}, {19*60 + 45, 20*60 + 30 + 21, true}}
-	if !reflect.DeepEqual(b.Runs, runs) {
-		t.Errorf("%+v", b.Runs)
+	runs := []PowerOn{{540, 720, false}, {780, 1020, false}, {19*60 + 45, 20*60 + 30 + 21, true}}
+	if !reflect.DeepEqual(b.On, runs) {
+		t.Errorf("%+v", b.On)
 	}
 }
 
@@ -66,9 +66,9 @@ func TestPlan(t *testing.T) {
 	} {
 		b, said := plan(t, text, c.life)
 		var got []string
-		for _, f := range b.Fittings {
+		for _, f := range b.Changes {
 			mark := ""
-			if f.Within {
+			if f.DuringRehearsal {
 				mark = "!"
 			}
 			got = append(got, ClockText(f.AtMin)+mark)
@@ -170,16 +170,16 @@ func TestPlanAgainstAllPlans(t *testing.T) {
 		}
 		try(0, day[0][0], 0, 0, 1)
 		within := 0
-		for _, f := range b.Fittings {
-			if f.Within {
+		for _, f := range b.Changes {
+			if f.DuringRehearsal {
 				within++
 			}
 			if f.RanMin > usable {
 				t.Fatalf("%v: %+v", entries, f)
 			}
 		}
-		if b.LastMin > usable || within != bestWithin || len(b.Fittings) != bestAll {
-			t.Errorf("seed %d, round %d, %v: %d within of %d; best %d of %d", seed, round, entries, within, len(b.Fittings),
+		if b.LastMin > usable || within != bestWithin || len(b.Changes) != bestAll {
+			t.Errorf("seed %d, round %d, %v: %d within of %d; best %d of %d", seed, round, entries, within, len(b.Changes),
 				bestWithin, bestAll)
 		}
 	}
@@ -206,12 +206,12 @@ func FuzzDay(f *testing.F) {
 			}
 		}
 		b := Plan(day, lifeMin, &p)
-		for _, x := range b.Fittings {
+		for _, x := range b.Changes {
 			if x.RanMin > b.UsableMin {
 				t.Fatalf("%q on %d min: %+v", text, lifeMin, b)
 			}
 		}
-		if b.LastMin > b.UsableMin || p.Errors() == 0 && len(b.Runs) != len(day) {
+		if b.LastMin > b.UsableMin || p.Errors() == 0 && len(b.On) != len(day) {
 			t.Fatalf("%q on %d min: %+v", text, lifeMin, b)
 		}
 	})

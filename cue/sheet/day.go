@@ -12,7 +12,7 @@ import (
 
 // Span is a part of the day: a rehearsal from one clock time to another, or the show with its downbeat. Times are
 // minutes since midnight; of a show ToMin is when it is over.
-type Span struct {
+type DayEntry struct {
 	FromMin, ToMin int
 	Show           bool
 	Span           source.Span
@@ -25,8 +25,8 @@ var (
 
 // ReadDay reads a day's schedule, "9:00-12:00,13:00-17:00,20:30 show", for a show that lasts showS seconds. What is
 // wrong with it goes to p, each at its place.
-func ReadDay(f *source.File, showS float64, p *source.Problems) []Span {
-	var day []Span
+func ReadDay(f *source.File, showS float64, p *source.Problems) []DayEntry {
+	var day []DayEntry
 	at := 0
 	for _, entry := range strings.Split(f.Text, ",") {
 		text := strings.TrimSpace(entry)
@@ -44,7 +44,7 @@ func ReadDay(f *source.File, showS float64, p *source.Problems) []Span {
 	return day
 }
 
-func readSpan(text string, at source.Span, showS float64, p *source.Problems) (s Span, ok bool) {
+func readSpan(text string, at source.Span, showS float64, p *source.Problems) (s DayEntry, ok bool) {
 	minutes := func(hours, mins string) int {
 		h, _ := strconv.Atoi(hours)
 		m, _ := strconv.Atoi(mins)
@@ -56,7 +56,7 @@ func readSpan(text string, at source.Span, showS float64, p *source.Problems) (s
 	}
 	ok = true
 	if m := rehearsalForm.FindStringSubmatch(text); m != nil {
-		s = Span{FromMin: minutes(m[1], m[2]), ToMin: minutes(m[3], m[4]), Span: at}
+		s = DayEntry{FromMin: minutes(m[1], m[2]), ToMin: minutes(m[3], m[4]), Span: at}
 		if ok && s.ToMin <= s.FromMin {
 			p.Add(backwards(at, text))
 			ok = false
@@ -64,7 +64,7 @@ func readSpan(text string, at source.Span, showS float64, p *source.Problems) (s
 		return s, ok
 	}
 	if m := showForm.FindStringSubmatch(text); m != nil {
-		s = Span{FromMin: minutes(m[1], m[2]), Show: true, Span: at}
+		s = DayEntry{FromMin: minutes(m[1], m[2]), Show: true, Span: at}
 		s.ToMin = s.FromMin + int(math.Ceil(showS/60))
 		return s, ok
 	}

@@ -13,7 +13,7 @@ func badDay(at source.Span, what, do string, notes ...source.Note) source.Proble
 	return source.ErrorAt("bad-day", at, what, do, notes...)
 }
 
-func overlap(at source.Span, text string, before Span) source.Problem {
+func overlap(at source.Span, text string, before DayEntry) source.Problem {
 	return badDay(at,
 		fmt.Sprintf("%s begins before the entry ahead of it is over, at %s", text, ClockText(before.ToMin)),
 		"write the day in order, without overlap",
@@ -38,14 +38,14 @@ func noEntry(at source.Span, text string) source.Problem {
 	return badDay(at, what, `write "9:00-12:00" for a rehearsal, or "20:30 show"; commas between`)
 }
 
-func noTimeToChange(show Span, freeMin int) source.Problem {
+func noTimeToChange(show DayEntry, freeMin int) source.Problem {
 	minutes := source.Count(float64(max(freeMin, 0)), "minute")
 	return badDay(show.Span,
 		fmt.Sprintf("only %s before the show at %s: no time to change the batteries", minutes, ClockText(show.FromMin)),
 		fmt.Sprintf("leave %d minutes before it", ChangeMin))
 }
 
-func showTooLong(show Span, lengthMin, usableMin int) source.Problem {
+func showTooLong(show DayEntry, lengthMin, usableMin int) source.Problem {
 	needMin := int(math.Ceil(float64(lengthMin) / (1 - Reserve)))
 	return badDay(show.Span,
 		fmt.Sprintf("from line-up to pack-up the show takes %s, and the batteries are good for %s",

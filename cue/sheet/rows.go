@@ -8,22 +8,22 @@ import (
 )
 
 // Row is one cue of the run sheet: what changes at it against the moment before, and what goes by itself in it.
-type Row struct {
+type RunRow struct {
 	*cue.Snapshot
 	AfterS    float64    // since the cue before; 0 for the first
 	Step      *step.Step // what it changes; the following five are of it
-	Opens     []Mic
-	Closes    []Mic  // with the role and level that they had
-	Packs     []Pack // who hands an open channel over or changes channels
-	Changes   []Change
+	Opens     []ChannelMic
+	Closes    []ChannelMic // with the role and level that they had
+	Packs     []Pack       // who hands an open channel over or changes channels
+	Changes   []LevelChange
 	Params    []string // what changes of the mixer's own parameters while it is heard, in words
-	FollowOns []*cue.Snapshot
+	Waypoints []*cue.Snapshot
 	Open      int // mics, once it has happened
 	Watch     []string
 }
 
 // Mic is one open channel.
-type Mic struct {
+type ChannelMic struct {
 	Channel int
 	Player  string // or the fixed mic
 	Kind    string // cue.Worn or cue.Fixed
@@ -36,38 +36,38 @@ type Mic struct {
 type Pack struct{ Text, Role string }
 
 // Change is an open channel that stays open and gets another role or level.
-type Change struct {
-	Mic
+type LevelChange struct {
+	ChannelMic
 	WasRole string
 	WasDB   float64
 }
 
 // Note is something to watch in a cue or in one of its follow-ons.
-type Note struct{ Cue, Text string }
+type WatchNote struct{ Cue, Text string }
 
 // QuickS is the time since the cue before under which the run sheet warns the operator's hand.
 const QuickS = 3.0
 
 // Rows are the cues of the score in order of time, follow-ons under the cue that they belong to. Each note stands
 // with its cue, in the order given.
-func Rows(s *cue.Show, notes []Note) []Row {
-	rows := []Row{}
+func Rows(s *cue.Show, notes []WatchNote) []RunRow {
+	rows := []RunRow{}
 	of := map[string]int{} // the row of a cue or follow-on
 	var before *cue.Snapshot
 	for i := range s.Cues {
 		now := &s.Cues[i]
-		if now.FollowOn && len(rows) > 0 {
+		if now.Waypoint && len(rows) > 0 {
 			last := &rows[len(rows)-1]
-			last.FollowOns = append(last.FollowOns, now)
+			last.Waypoints = append(last.Waypoints, now)
 		} else {
-			r := Row{Snapshot: now}
+			r := RunRow{Snapshot: now}
 			if n := len(rows); n > 0 {
 				r.AfterS = now.TimeS - rows[n-1].TimeS
 				if r.AfterS < QuickS && !now.Auto {
 					r.Watch = append(r.Watch, fmt.Sprintf("quick: %.1f s after cue %s", r.AfterS, rows[n-1].ID))
 				}
 			}
-			r.tell(step.Between(s.Params, before, now))
+			r.fill(step.Between(s.Params, before, now))
 			rows = append(rows, r)
 		}
 		of[now.ID] = len(rows) - 1
@@ -82,7 +82,7 @@ func Rows(s *cue.Show, notes []Note) []Row {
 }
 
 // tell fills in what the step does.
-func (r *Row) tell(s *step.Step) {
+func (r *RunRow) fill(s *step.Step) {
 	r.Step, r.Open = s, len(s.Open())
 	for _, c := range s.Opens() {
 		r.Opens = append(r.Opens, mic(c.Is))
@@ -90,20 +90,20 @@ func (r *Row) tell(s *step.Step) {
 	for _, c := range s.Closes() {
 		r.Closes = append(r.Closes, mic(c.Was))
 	}
-	for _, c := range s.Hands() {
+	for _, c := range s.Handovers() {
 		r.Packs = append(r.Packs, Pack{c.Handover(), c.Is.Role})
 	}
 	for _, c := range s.Switches() {
 		r.Packs = append(r.Packs, Pack{c.Switch(), c.Is.Role})
 	}
 	for _, c := range s.Leveled() {
-		r.Changes = append(r.Changes, Change{mic(c.Is), c.Was.Role, float64(c.Was.LevelDB)})
+		r.Changes = append(r.Changes, LevelChange{mic(c.Is), c.Was.Role, float64(c.Was.LevelDB)})
 	}
 	for _, x := range s.Settings() {
 		r.Params = append(r.Params, x.String())
 	}
 }
 
-func mic(c *cue.Channel) Mic {
-	return Mic{c.Channel, c.Player, c.Kind, c.Role, float64(c.LevelDB)}
+func mic(c *cue.Channel) ChannelMic {
+	return ChannelMic{c.Channel, c.Player, c.Kind, c.Role, float64(c.LevelDB)}
 }

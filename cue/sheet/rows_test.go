@@ -9,11 +9,11 @@ import (
 func TestRows(t *testing.T) {
 	s := evening()
 	s.Cues[3].TimeS = 12 // two seconds after cue 2
-	rows := Rows(s, []Note{{"1.1", "in the follow-on"}, {"3", "of the cue"}, {"9", "of none"}})
+	rows := Rows(s, []WatchNote{{"1.1", "in the follow-on"}, {"3", "of the cue"}, {"9", "of none"}})
 	if len(rows) != 4 {
 		t.Fatalf("%d rows", len(rows))
 	}
-	names := func(list []Mic) (text string) {
+	names := func(list []ChannelMic) (text string) {
 		for _, m := range list {
 			text += m.Player + " "
 		}
@@ -34,13 +34,13 @@ func TestRows(t *testing.T) {
 		r := rows[i]
 		if r.ID != want.id || names(r.Opens) != want.opens || names(r.Closes) != want.closes ||
 			!reflect.DeepEqual(r.Packs, want.packs) ||
-			len(r.Changes) != want.changes || len(r.FollowOns) != want.follow || r.Open != want.open ||
+			len(r.Changes) != want.changes || len(r.Waypoints) != want.follow || r.Open != want.open ||
 			strings.Join(r.Watch, "|") != want.watch {
 			t.Errorf("row %+v, want %+v", r, want)
 		}
 	}
 	// Against the follow-on before, not the cue: 1.5 dB there.
-	if want := []Change{{Mic{1, "A", "worn", "support", -9}, "feature", 1.5}}; !reflect.DeepEqual(rows[1].Changes, want) {
+	if want := []LevelChange{{ChannelMic{1, "A", "worn", "support", -9}, "feature", 1.5}}; !reflect.DeepEqual(rows[1].Changes, want) {
 		t.Errorf("changes %+v", rows[1].Changes)
 	}
 	// Nobody's hand is needed for a cue that goes by itself.
@@ -52,8 +52,8 @@ func TestRows(t *testing.T) {
 
 // B gives his pack to C at 10 s; his mic closes in cue 2 and C's opens with it, so there is no time at all.
 func TestHandovers(t *testing.T) {
-	wears := []Wear{{"A", "horn", "P1", 1, 0, 40}, {"B", "horn", "P2", 2, 0, 10}, {"C", "horn", "P2", 2, 10, 40}}
-	got := Handovers(evening(), wears, line{"B": {3, 0}, "C": {7, 0}})
+	wears := []PackUse{{"A", "horn", "P1", 1, 0, 40}, {"B", "horn", "P2", 2, 0, 10}, {"C", "horn", "P2", 2, 10, 40}}
+	got := PackSwaps(evening(), wears, line{"B": {3, 0}, "C": {7, 0}})
 	if len(got) != 1 {
 		t.Fatalf("%+v", got)
 	}

@@ -9,7 +9,7 @@ import (
 )
 
 // Need is a player who needs a pack, from the first time that his worn mic opens to the last time that it closes.
-type Need struct {
+type PackNeed struct {
 	Player     string
 	FromS, ToS float64
 	FromCue    string // the snapshot that opens him first
@@ -17,8 +17,8 @@ type Need struct {
 }
 
 // Needs lists who needs a pack, in order of time; between his first opening and his last he keeps it.
-func Needs(bars []Bar) []Need {
-	list := []Need{}
+func PackNeeds(bars []OpenBar) []PackNeed {
+	list := []PackNeed{}
 	of := map[string]int{}
 	for _, b := range bars {
 		if b.Kind != cue.Worn {
@@ -27,7 +27,7 @@ func Needs(bars []Bar) []Need {
 		i, known := of[b.Player]
 		if !known {
 			of[b.Player] = len(list)
-			list = append(list, Need{b.Player, b.FromS, b.ToS, b.FromCue, b.ToCue})
+			list = append(list, PackNeed{b.Player, b.FromS, b.ToS, b.FromCue, b.ToCue})
 			continue
 		}
 		n := &list[i]
@@ -38,22 +38,22 @@ func Needs(bars []Bar) []Need {
 			n.ToS, n.ToCue = b.ToS, b.ToCue
 		}
 	}
-	slices.SortStableFunc(list, func(a, b Need) int { return cmp.Compare(a.FromS, b.FromS) })
+	slices.SortStableFunc(list, func(a, b PackNeed) int { return cmp.Compare(a.FromS, b.FromS) })
 	return list
 }
 
 // canGive tells whether a pack can go from n to another in time.
-func (n Need) canGive(to Need, handoverS float64) bool {
+func (n PackNeed) canGive(to PackNeed, handoverS float64) bool {
 	return n.FromS < to.FromS && n.ToS+handoverS <= to.FromS+1e-9
 }
 
 // Meeting is a pack that would go from one player to another: where they are nearest to one another in the time that
 // leaves the whole handover after it.
 type Meeting struct {
-	Giver, Taker     Need
+	Giver, Taker     PackNeed
 	AtS              float64
-	At               Moment
-	GiverAt, TakerAt Place
+	At               DrillMoment
+	GiverAt, TakerAt DrillPlace
 	ApartM           float64 // NaN where a place is not known
 }
 
@@ -62,11 +62,11 @@ func (m Meeting) Far() bool { return !(m.ApartM <= FarM) }
 
 // Sharing is how the fewest packs would be shared.
 type Sharing struct {
-	HandoverS float64   // what one handover takes, once they have met
-	Packs     [][]Need  // who wears each pack, in turn
-	Meetings  []Meeting // in order of time
-	Peak      []string  // players none of whom can share with another of them: as many as there are packs
-	PeakS     float64   // when they all need one, or are handing theirs over
+	HandoverS float64      // what one handover takes, once they have met
+	Packs     [][]PackNeed // who wears each pack, in turn
+	Meetings  []Meeting    // in order of time
+	Peak      []string     // players none of whom can share with another of them: as many as there are packs
+	PeakS     float64      // when they all need one, or are handing theirs over
 }
 
 // Share finds the fewest packs that serve all needs when a pack is free handoverS seconds after its wearer's last
@@ -77,7 +77,7 @@ type Sharing struct {
 // order "is over before"). n needs on k packs are n - k meetings, a matching of givers to takers, each of them once;
 // the cheapest matching of that size is found by shortest augmenting paths (Ford and Fulkerson 1962; Edmonds and Karp
 // 1972).
-func Share(needs []Need, handoverS float64, f Field) Sharing {
+func Share(needs []PackNeed, handoverS float64, f Locator) Sharing {
 	x := Sharing{HandoverS: handoverS}
 	for _, at := range needs { // the worst moment is one at which somebody begins
 		var busy []string
@@ -114,7 +114,7 @@ func Share(needs []Need, handoverS float64, f Field) Sharing {
 			x.Meetings = append(x.Meetings, meetings[[2]int{m.giver[j], j}])
 			continue
 		}
-		var chain []Need
+		var chain []PackNeed
 		for k := j; k >= 0; k = m.taker[k] {
 			chain = append(chain, needs[k])
 		}
@@ -179,26 +179,26 @@ func (m *matching) augment() {
 
 // walks are the places of all needs' players at times stepS apart.
 type walks struct {
-	needs     []Need
+	needs     []PackNeed
 	handoverS float64
-	field     Field
+	field     Locator
 	stepS     float64
-	places    [][]Place // by need, then by time; NaN where the drill does not know
+	places    [][]DrillPlace // by need, then by time; NaN where the drill does not know
 }
 
 // place is where a player is, NaN where the drill does not know.
-func (w *walks) place(player string, atS float64) Place {
+func (w *walks) place(player string, atS float64) DrillPlace {
 	if p, ok := w.field.Place(player, atS); ok {
 		return p
 	}
-	return Place{XM: math.NaN(), YM: math.NaN()}
+	return DrillPlace{XM: math.NaN(), YM: math.NaN()}
 }
 
 // Places are looked at every half second, and in a long show some thousand times.
 const leastStepS, mostSteps = 0.5, 1200
 
-func newWalks(needs []Need, handoverS float64, f Field) *walks {
-	w := &walks{needs: needs, handoverS: handoverS, field: f, places: make([][]Place, len(needs))}
+func newWalks(needs []PackNeed, handoverS float64, f Locator) *walks {
+	w := &walks{needs: needs, handoverS: handoverS, field: f, places: make([][]DrillPlace, len(needs))}
 	last := 0.0
 	for _, n := range needs {
 		last = max(last, n.FromS)
@@ -218,7 +218,7 @@ func (w *walks) meet(giver, taker int) Meeting {
 	m := Meeting{Giver: w.needs[giver], Taker: w.needs[taker], ApartM: math.NaN()}
 	m.AtS = m.Giver.ToS
 	latest := max(m.Taker.FromS-w.handoverS, m.AtS)
-	consider := func(t float64, p, q Place) {
+	consider := func(t float64, p, q DrillPlace) {
 		if d := apartM(p, q); d < m.ApartM-1e-9 || math.IsNaN(m.ApartM) && !math.IsNaN(d) {
 			m.AtS, m.GiverAt, m.TakerAt, m.ApartM = t, p, q, d
 		}

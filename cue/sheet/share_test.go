@@ -13,12 +13,12 @@ import (
 // line is a field on which each player stands at a place of his own, or walks evenly: x = from + by t.
 type line map[string][2]float64
 
-func (l line) Moment(atS float64) Moment { return Moment{1, atS + 1, "1"} }
+func (l line) Moment(atS float64) DrillMoment { return DrillMoment{1, atS + 1, "1"} }
 
-func (l line) Place(player string, atS float64) (Place, bool) {
+func (l line) Place(player string, atS float64) (DrillPlace, bool) {
 	w, ok := l[player]
 	x := w[0] + w[1]*atS
-	return Place{Words: fmt.Sprintf("at %g", x), XM: x}, ok
+	return DrillPlace{Words: fmt.Sprintf("at %g", x), XM: x}, ok
 }
 
 // waiting is a line in which nobody knows where the players are from one time to another.
@@ -27,18 +27,18 @@ type waiting struct {
 	fromS, toS float64
 }
 
-func (w waiting) Place(player string, atS float64) (Place, bool) {
+func (w waiting) Place(player string, atS float64) (DrillPlace, bool) {
 	p, ok := w.line.Place(player, atS)
 	return p, ok && (atS <= w.fromS || atS >= w.toS)
 }
 
 func TestNeeds(t *testing.T) {
-	got := Needs(Bars(evening()))
-	want := []Need{{"A", 0, 20, "1", "3"}, {"B", 0, 10, "1", "2"}, {"C", 10, 40, "2", ""}}
+	got := PackNeeds(Bars(evening()))
+	want := []PackNeed{{"A", 0, 20, "1", "3"}, {"B", 0, 10, "1", "2"}, {"C", 10, 40, "2", ""}}
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("%+v, want %+v", got, want)
 	}
-	if got := Needs([]Bar{{Player: "pit", Kind: cue.Fixed, ToS: 9}}); len(got) != 0 {
+	if got := PackNeeds([]OpenBar{{Player: "pit", Kind: cue.Fixed, ToS: 9}}); len(got) != 0 {
 		t.Errorf("a fixed mic needs %+v", got)
 	}
 }
@@ -47,7 +47,7 @@ func TestNeeds(t *testing.T) {
 // by B and D by A, so that the pairs are crossed: B-C 1 m, A-D 2 m; the other way they would be 41 and 40 m.
 func TestShareByHand(t *testing.T) {
 	field := line{"A": {0, 0}, "B": {40, 0}, "C": {41, 0}, "D": {2, 0}}
-	needs := []Need{{"A", 0, 20, "1", "3"}, {"B", 0, 30, "1", "4"}, {"C", 60, 90, "6", "8"}, {"D", 61, 95, "7", ""}}
+	needs := []PackNeed{{"A", 0, 20, "1", "3"}, {"B", 0, 30, "1", "4"}, {"C", 60, 90, "6", "8"}, {"D", 61, 95, "7", ""}}
 	got := Share(needs, 30, field)
 	if len(got.Packs) != 2 || !reflect.DeepEqual(got.Peak, []string{"A", "B"}) || len(got.Meetings) != 2 {
 		t.Fatalf("%+v", got)
@@ -74,7 +74,7 @@ func TestShareByHand(t *testing.T) {
 // no later than a handover before he opens.
 func TestMeeting(t *testing.T) {
 	field := line{"A": {0, 0}, "B": {25, -1}}
-	needs := []Need{{"A", 0, 10, "1", "2"}, {"B", 60, 70, "3", ""}}
+	needs := []PackNeed{{"A", 0, 10, "1", "2"}, {"B", 60, 70, "3", ""}}
 	for handoverS, want := range map[float64][2]float64{30: {25, 0}, 45: {15, 10}, 45.25: {14.75, 10.25}, 50: {10, 15}} {
 		m := Share(needs, handoverS, field).Meetings[0]
 		if m.AtS != want[0] || math.Abs(m.ApartM-want[1]) > 1e-9 || m.At.Count != want[0]+1 {
@@ -104,11 +104,11 @@ func TestShareAgainstAllWays(t *testing.T) {
 		n := 1 + rnd.IntN(7)
 		handoverS := float64(rnd.IntN(4) * 5)
 		field := line{}
-		var needs []Need
+		var needs []PackNeed
 		for i := range n {
 			name := fmt.Sprintf("P%d", i)
 			from := float64(rnd.IntN(30) * 2)
-			needs = append(needs, Need{Player: name, FromS: from, ToS: from + float64(rnd.IntN(10)*2)})
+			needs = append(needs, PackNeed{Player: name, FromS: from, ToS: from + float64(rnd.IntN(10)*2)})
 			field[name] = [2]float64{float64(rnd.IntN(50)), 0}
 		}
 		got := Share(needs, handoverS, field)
@@ -158,7 +158,7 @@ func TestShareAgainstAllWays(t *testing.T) {
 	}
 }
 
-func byStart(needs []Need) []int {
+func byStart(needs []PackNeed) []int {
 	var order []int
 	for i := range needs {
 		order = append(order, i)

@@ -21,32 +21,32 @@ import (
 // Step is what leads from one snapshot to the next.
 type Step struct {
 	// Channels are all channels that either snapshot has, changed or not, by number.
-	Channels []Channel
+	Channels []ChannelChange
 	// Was and Also are the extra messages of the snapshot before and of this one, in the order in which they are sent.
 	// Only Also is sent by this step.
-	Was, Also []cue.Raw
+	WasAlso, Also []cue.Extra
 
 	// Own are the mixer's own parameters, as they were given to Between.
-	Own []cue.Own
+	Own []cue.MixerParam
 }
 
 // Kind is what becomes of a channel. Each channel is of exactly one kind.
-type Kind int
+type Transition int
 
 // The kinds.
 const (
-	Shut   Kind = iota // closed before and after
-	Opens              // closed before, open after
-	Closes             // open before, closed after
+	StaysClosed Transition = iota // closed before and after
+	Opens                         // closed before, open after
+	Closes                        // open before, closed after
 	// open before and after, and worn by somebody else after: the pack changes hands while it is heard
-	Hands
-	Stays // open before and after, with the same player
+	HandsOver
+	StaysOpen // open before and after, with the same player
 )
 
 // Channel is one channel before and after.
-type Channel struct {
+type ChannelChange struct {
 	Channel int // its number
-	Kind    Kind
+	Kind    Transition
 	// Was and Is are the channel in the two snapshots, never nil. In a snapshot that lacks the channel it is closed and
 	// worn by nobody, and Came or Gone says so.
 	Was, Is    *cue.Channel
@@ -59,33 +59,33 @@ type Channel struct {
 	Wearer            bool // the pack has changed hands, open or closed
 	Role, Level       bool // only of a channel that is open before and after
 	Pan, Delay, Place bool // Place: where its mic is, at the beginning or at the end of the cue
-	Sends             []Send
-	Params            []Param
+	Sends             []SendChange
+	Params            []ParamChange
 }
 
 // Send is a change of a channel's level on the bus of one zone, in dB; cue.Silent is off.
-type Send struct {
+type SendChange struct {
 	Zone     int
 	From, To cue.Level
 }
 
 // Param is a change of one of the mixer's own parameters, in that parameter's own unit.
-type Param struct {
-	Own      cue.Own
+type ParamChange struct {
+	Own      cue.MixerParam
 	From, To float64
 }
 
 // Between compares two snapshots. own are the mixer's own parameters (Show.Params), in the order in which they are to
 // be listed. With before nil, nothing is open before. The channels of a snapshot may be in any order and differ from
 // those of the other. The result points into both snapshots.
-func Between(own []cue.Own, before, now *cue.Snapshot) *Step {
+func Between(own []cue.MixerParam, before, now *cue.Snapshot) *Step {
 	s := &Step{Also: now.Also, Own: own}
 	var was []*cue.Channel
 	if before != nil {
-		was, s.Was = byNumber(before), before.Also
+		was, s.WasAlso = byNumber(before), before.Also
 	}
 	is := byNumber(now)
-	s.Channels = make([]Channel, 0, max(len(was), len(is)))
+	s.Channels = make([]ChannelChange, 0, max(len(was), len(is)))
 	for len(was) > 0 || len(is) > 0 {
 		switch {
 		case len(is) == 0 || len(was) > 0 && was[0].Channel < is[0].Channel:
@@ -99,7 +99,7 @@ func Between(own []cue.Own, before, now *cue.Snapshot) *Step {
 			was, is = was[1:], is[1:]
 		}
 	}
-	s.follow()
+	s.matchSwitches()
 	return s
 }
 
@@ -116,7 +116,7 @@ func byNumber(s *cue.Snapshot) []*cue.Channel {
 var absent = &cue.Channel{LevelDB: cue.Silent}
 
 func (s *Step) add(was, is *cue.Channel) {
-	c := Channel{Was: was, Is: is, Came: was == nil, Gone: is == nil}
+	c := ChannelChange{Was: was, Is: is, Came: was == nil, Gone: is == nil}
 	if c.Came {
 		c.Was = absent
 	}
@@ -131,21 +131,21 @@ func (s *Step) add(was, is *cue.Channel) {
 	s.Channels = append(s.Channels, c)
 }
 
-func kind(was, is *cue.Channel) Kind {
+func kind(was, is *cue.Channel) Transition {
 	switch {
 	case !was.Open && !is.Open:
-		return Shut
+		return StaysClosed
 	case !was.Open:
 		return Opens
 	case !is.Open:
 		return Closes
 	case was.Player != is.Player:
-		return Hands
+		return HandsOver
 	}
-	return Stays
+	return StaysOpen
 }
 
-func (c *Channel) differ(own []cue.Own) {
+func (c *ChannelChange) differ(own []cue.MixerParam) {
 	was, is := c.Was, c.Is
 	heard := was.Open && is.Open
 	c.Wearer = was.Player != is.Player
@@ -153,7 +153,7 @@ func (c *Channel) differ(own []cue.Own) {
 	c.Level = heard && was.LevelDB != is.LevelDB
 	c.Pan = was.Pan != is.Pan
 	c.Delay = was.DelayMS != is.DelayMS
-	c.Place = was.Place != is.Place || was.End != is.End
+	c.Place = was.Location != is.Location || was.End != is.End
 	if !slices.Equal(was.Sends, is.Sends) {
 		c.Sends = sends(was, is)
 	}
@@ -164,24 +164,24 @@ func (c *Channel) differ(own []cue.Own) {
 		from, had := was.Value(o.Name)
 		to, has := is.Value(o.Name)
 		if had && has && from != to {
-			c.Params = append(c.Params, Param{o, from, to})
+			c.Params = append(c.Params, ParamChange{o, from, to})
 		}
 	}
 }
 
 // sends lists the zones whose send differs, ascending. A zone that a channel has no send to is off.
-func sends(was, is *cue.Channel) []Send {
-	var list []Send
+func sends(was, is *cue.Channel) []SendChange {
+	var list []SendChange
 	for _, x := range was.Sends {
-		list = append(list, Send{x.Zone, x.LevelDB, level(is, x.Zone)})
+		list = append(list, SendChange{x.Zone, x.LevelDB, level(is, x.Zone)})
 	}
 	for _, x := range is.Sends {
-		if !slices.ContainsFunc(list, func(y Send) bool { return y.Zone == x.Zone }) {
-			list = append(list, Send{x.Zone, cue.Silent, x.LevelDB})
+		if !slices.ContainsFunc(list, func(y SendChange) bool { return y.Zone == x.Zone }) {
+			list = append(list, SendChange{x.Zone, cue.Silent, x.LevelDB})
 		}
 	}
-	list = slices.DeleteFunc(list, func(x Send) bool { return x.From == x.To })
-	slices.SortStableFunc(list, func(a, b Send) int { return cmp.Compare(a.Zone, b.Zone) })
+	list = slices.DeleteFunc(list, func(x SendChange) bool { return x.From == x.To })
+	slices.SortStableFunc(list, func(a, b SendChange) int { return cmp.Compare(a.Zone, b.Zone) })
 	return list
 }
 
@@ -195,15 +195,15 @@ func level(c *cue.Channel, zone int) cue.Level {
 }
 
 // follow finds the players who are heard on one channel before and on another after.
-func (s *Step) follow() {
+func (s *Step) matchSwitches() {
 	for i := range s.Channels {
 		old := &s.Channels[i]
-		if old.Kind != Closes && old.Kind != Hands {
+		if old.Kind != Closes && old.Kind != HandsOver {
 			continue
 		}
 		for j := range s.Channels {
 			now := &s.Channels[j]
-			if (now.Kind == Opens || now.Kind == Hands) && now.From == 0 && now.Is.Player == old.Was.Player {
+			if (now.Kind == Opens || now.Kind == HandsOver) && now.From == 0 && now.Is.Player == old.Was.Player {
 				old.To, now.From = now.Channel, old.Channel
 				break
 			}
@@ -212,7 +212,7 @@ func (s *Step) follow() {
 }
 
 // Player is whom the change is about: who wears the channel after it, or who closes.
-func (c *Channel) Player() string {
+func (c *ChannelChange) Player() string {
 	if c.Kind == Closes || c.Gone {
 		return c.Was.Player
 	}
@@ -221,22 +221,22 @@ func (c *Channel) Player() string {
 
 // Starts reports whether Is.Player begins to be heard: opens, or takes an open channel over, and was not heard on
 // another.
-func (c *Channel) Starts() bool { return (c.Kind == Opens || c.Kind == Hands) && c.From == 0 }
+func (c *ChannelChange) Starts() bool { return (c.Kind == Opens || c.Kind == HandsOver) && c.From == 0 }
 
 // Stops reports whether Was.Player stops being heard: closes, or hands an open channel over, and is not heard on
 // another.
-func (c *Channel) Stops() bool { return (c.Kind == Closes || c.Kind == Hands) && c.To == 0 }
+func (c *ChannelChange) Stops() bool { return (c.Kind == Closes || c.Kind == HandsOver) && c.To == 0 }
 
 // Moves reports whether a channel that the same player keeps open changes pan, delay or sends.
-func (c *Channel) Moves() bool {
-	return c.Kind == Stays && (c.Pan || c.Delay || len(c.Sends) > 0)
+func (c *ChannelChange) Moves() bool {
+	return c.Kind == StaysOpen && (c.Pan || c.Delay || len(c.Sends) > 0)
 }
 
 // ByDB is how far the level goes, in dB, of a channel that is open before and after.
-func (c *Channel) ByDB() float64 { return float64(c.Is.LevelDB) - float64(c.Was.LevelDB) }
+func (c *ChannelChange) ByDB() float64 { return float64(c.Is.LevelDB) - float64(c.Was.LevelDB) }
 
-func (s *Step) where(which func(c *Channel) bool) []*Channel {
-	var list []*Channel
+func (s *Step) filter(which func(c *ChannelChange) bool) []*ChannelChange {
+	var list []*ChannelChange
 	for i := range s.Channels {
 		if c := &s.Channels[i]; which(c) {
 			list = append(list, c)
@@ -247,66 +247,66 @@ func (s *Step) where(which func(c *Channel) bool) []*Channel {
 
 // Opens lists who begins to be heard, by channel; not who takes an open channel over (Hands) or only changes channels
 // (Switches).
-func (s *Step) Opens() []*Channel {
-	return s.where(func(c *Channel) bool { return c.Kind == Opens && c.From == 0 })
+func (s *Step) Opens() []*ChannelChange {
+	return s.filter(func(c *ChannelChange) bool { return c.Kind == Opens && c.From == 0 })
 }
 
 // Closes lists who stops being heard, by channel; not who hands an open channel over or only changes channels.
-func (s *Step) Closes() []*Channel {
-	return s.where(func(c *Channel) bool { return c.Kind == Closes && c.To == 0 })
+func (s *Step) Closes() []*ChannelChange {
+	return s.filter(func(c *ChannelChange) bool { return c.Kind == Closes && c.To == 0 })
 }
 
 // Hands lists the channels that change hands while they are open: Was.Player is heard before, Is.Player after.
-func (s *Step) Hands() []*Channel {
-	return s.where(func(c *Channel) bool { return c.Kind == Hands })
+func (s *Step) Handovers() []*ChannelChange {
+	return s.filter(func(c *ChannelChange) bool { return c.Kind == HandsOver })
 }
 
 // Switches lists the players who are heard before and after, on different channels: From and Channel.
-func (s *Step) Switches() []*Channel {
-	return s.where(func(c *Channel) bool { return c.From != 0 })
+func (s *Step) Switches() []*ChannelChange {
+	return s.filter(func(c *ChannelChange) bool { return c.From != 0 })
 }
 
 // Stays lists the channels that the same player keeps open.
-func (s *Step) Stays() []*Channel {
-	return s.where(func(c *Channel) bool { return c.Kind == Stays })
+func (s *Step) StayOpen() []*ChannelChange {
+	return s.filter(func(c *ChannelChange) bool { return c.Kind == StaysOpen })
 }
 
 // Leveled lists the channels that the same player keeps open and that get another level or role.
-func (s *Step) Leveled() []*Channel {
-	return s.where(func(c *Channel) bool { return c.Kind == Stays && (c.Level || c.Role) })
+func (s *Step) Leveled() []*ChannelChange {
+	return s.filter(func(c *ChannelChange) bool { return c.Kind == StaysOpen && (c.Level || c.Role) })
 }
 
 // Moved lists the channels that the same player keeps open and whose pan, delay or sends change.
-func (s *Step) Moved() []*Channel { return s.where((*Channel).Moves) }
+func (s *Step) Moved() []*ChannelChange { return s.filter((*ChannelChange).Moves) }
 
 // Open lists the channels that are open after the step.
-func (s *Step) Open() []*Channel {
-	return s.where(func(c *Channel) bool { return c.Is.Open })
+func (s *Step) Open() []*ChannelChange {
+	return s.filter(func(c *ChannelChange) bool { return c.Is.Open })
 }
 
 // Setting is a value that one of the mixer's own parameters gets on channels that are open before and after.
-type Setting struct {
-	Own      cue.Own
+type ParamSetting struct {
+	Own      cue.MixerParam
 	To       float64
-	Channels []*Channel
+	Channels []*ChannelChange
 }
 
 // Settings lists the mixer's own parameters that change while they are heard, in the order of the parameters, and for
 // each the values in the order of the channels that get them first.
-func (s *Step) Settings() []Setting {
-	var list []Setting
-	heard := s.where(func(c *Channel) bool { return (c.Kind == Stays || c.Kind == Hands) && len(c.Params) > 0 })
+func (s *Step) Settings() []ParamSetting {
+	var list []ParamSetting
+	heard := s.filter(func(c *ChannelChange) bool { return (c.Kind == StaysOpen || c.Kind == HandsOver) && len(c.Params) > 0 })
 	for _, own := range s.Own {
 		for _, c := range heard {
-			i := slices.IndexFunc(c.Params, func(p Param) bool { return p.Own.Name == own.Name })
+			i := slices.IndexFunc(c.Params, func(p ParamChange) bool { return p.Own.Name == own.Name })
 			if i < 0 {
 				continue
 			}
 			to := c.Params[i].To
-			at := slices.IndexFunc(list, func(x Setting) bool { return x.Own.Name == own.Name && x.To == to })
+			at := slices.IndexFunc(list, func(x ParamSetting) bool { return x.Own.Name == own.Name && x.To == to })
 			if at < 0 {
 				at = len(list)
-				list = append(list, Setting{Own: own, To: to})
+				list = append(list, ParamSetting{Own: own, To: to})
 			}
 			list[at].Channels = append(list[at].Channels, c)
 		}
@@ -318,7 +318,7 @@ func (s *Step) Settings() []Setting {
 const audible = -40
 
 // ByDB is how far a send goes, in dB; off counts as -40 dB.
-func (x Send) ByDB() float64 {
+func (x SendChange) ByDB() float64 {
 	return math.Max(float64(x.To), audible) - math.Max(float64(x.From), audible)
 }
 
@@ -327,7 +327,7 @@ func (x Send) ByDB() float64 {
 func OpenIn(s *cue.Show, player string) (ids []string) {
 	for i := range s.Cues {
 		c := &s.Cues[i]
-		if c.FollowOn {
+		if c.Waypoint {
 			continue
 		}
 		for _, open := range Between(nil, nil, c).Open() {

@@ -9,13 +9,13 @@ import (
 	"backfield/cue/step"
 )
 
-var own = []cue.Own{{Name: "presence", Unit: "dB"}, {Name: "gate", Switch: true}}
+var own = []cue.MixerParam{{Name: "presence", Unit: "dB"}, {Name: "gate", Switch: true}}
 
 // open is a channel that somebody is heard on; with changes it.
 func open(number int, player, role string, levelDB float64, with ...func(*cue.Channel)) cue.Channel {
 	c := cue.Channel{Channel: number, Player: player, Kind: cue.Worn, Role: role, Open: true,
 		LevelDB: cue.Level(levelDB), DelayMS: 40,
-		Params: []cue.Param{{Name: "presence", Value: 0}, {Name: "gate", Value: 0}}}
+		Params: []cue.ParamValue{{Name: "presence", Value: 0}, {Name: "gate", Value: 0}}}
 	for _, f := range with {
 		f(&c)
 	}
@@ -37,11 +37,11 @@ func param(i int, v float64) func(*cue.Channel) {
 func sends(list ...cue.Send) func(*cue.Channel) { return func(c *cue.Channel) { c.Sends = list } }
 
 func TestSummary(t *testing.T) {
-	raw := cue.Raw{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}
+	raw := cue.Extra{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}
 	for _, test := range []struct {
 		name        string
 		before, now []cue.Channel
-		also        []cue.Raw
+		also        []cue.Extra
 		want        string
 	}{
 		{"handover while open", []cue.Channel{open(1, "Tpt 1", "feature", 0), open(2, "Tpt 2", "pad", -12)},
@@ -70,7 +70,7 @@ func TestSummary(t *testing.T) {
 		{"sends", []cue.Channel{open(1, "Tpt 1", "pad", -9, sends(cue.Send{Zone: 1, LevelDB: 0}))},
 			[]cue.Channel{open(1, "Tpt 1", "pad", -9, sends(cue.Send{Zone: 1, LevelDB: -6}))}, nil, "moves 1"},
 		{"extra messages", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{open(1, "Tpt 1", "pad", -9)},
-			[]cue.Raw{raw, {Address: "/go"}}, "sends /fx/2/mute i 1, /go"},
+			[]cue.Extra{raw, {Address: "/go"}}, "sends /fx/2/mute i 1, /go"},
 		{"first cue", nil, []cue.Channel{open(1, "Tpt 1", "pad", -9, param(0, 3)), shut(2, "Tpt 2"),
 			open(3, "Kit", "fixed", 0)}, nil, "opens Tpt 1, Kit"},
 		{"a player who changes channels", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")},
@@ -91,7 +91,7 @@ func TestSummary(t *testing.T) {
 		{"all at once, channels in disorder", []cue.Channel{open(21, "Tpt 4", "pad", -9), open(1, "Tpt 1", "pad", -9),
 			open(3, "Tpt 3", "pad", -9)},
 			[]cue.Channel{shut(3, "Tpt 3"), open(2, "Tpt 2", "pad", -9), open(1, "Tpt 1", "pad", 0),
-				open(21, "Tpt 4", "pad", -9, delay(1))}, []cue.Raw{raw},
+				open(21, "Tpt 4", "pad", -9, delay(1))}, []cue.Extra{raw},
 			"opens Tpt 2|closes Tpt 3|Tpt 1 -9 to 0 dB; moves 1|sends /fx/2/mute i 1"},
 	} {
 		var before *cue.Snapshot
@@ -110,14 +110,14 @@ func TestSummary(t *testing.T) {
 
 // Facts of a channel that nobody hears are there too: what the tech reads before the mixer is loaded names them.
 func TestFacts(t *testing.T) {
-	place := func(c *cue.Channel) { c.End = cue.Place{X: 3} }
+	place := func(c *cue.Channel) { c.End = cue.Location{X: 3} }
 	before := &cue.Snapshot{Channels: []cue.Channel{
 		shut(1, "Tpt 1"),
 		shut(2, "Tpt 2", sends(cue.Send{Zone: 1, LevelDB: 0}, cue.Send{Zone: 2, LevelDB: -3},
 			cue.Send{Zone: 4, LevelDB: -60})),
 		open(3, "Tpt 3", "pad", -9),
 		open(5, "Tpt 5", "pad", -9),
-	}, Also: []cue.Raw{{Address: "/was"}}}
+	}, Also: []cue.Extra{{Address: "/was"}}}
 	now := &cue.Snapshot{Channels: []cue.Channel{
 		shut(1, "Bari 1", delay(55), param(0, 2)),
 		shut(2, "Tpt 2", sends(cue.Send{Zone: 3, LevelDB: -6}, cue.Send{Zone: 2, LevelDB: -3},
@@ -126,15 +126,15 @@ func TestFacts(t *testing.T) {
 		open(4, "Tpt 4", "pad", -9),
 	}}
 	s := step.Between(own, before, now)
-	if len(s.Channels) != 5 || s.Was[0].Address != "/was" || len(s.Also) != 0 {
+	if len(s.Channels) != 5 || s.WasAlso[0].Address != "/was" || len(s.Also) != 0 {
 		t.Fatalf("%+v", s)
 	}
 	swapped, sent, stays, came, gone := s.Channels[0], s.Channels[1], s.Channels[2], s.Channels[3], s.Channels[4]
-	if !swapped.Wearer || swapped.Kind != step.Shut || !swapped.Delay || swapped.Pan || swapped.Place || swapped.Moves() ||
-		!slices.Equal(swapped.Params, []step.Param{{Own: own[0], From: 0, To: 2}}) {
+	if !swapped.Wearer || swapped.Kind != step.StaysClosed || !swapped.Delay || swapped.Pan || swapped.Place || swapped.Moves() ||
+		!slices.Equal(swapped.Params, []step.ParamChange{{Own: own[0], From: 0, To: 2}}) {
 		t.Errorf("swapped: %+v", swapped)
 	}
-	want := []step.Send{{Zone: 1, From: 0, To: cue.Silent}, {Zone: 3, From: cue.Silent, To: -6},
+	want := []step.SendChange{{Zone: 1, From: 0, To: cue.Silent}, {Zone: 3, From: cue.Silent, To: -6},
 		{Zone: 4, From: -60, To: -50}}
 	if !slices.Equal(sent.Sends, want) || sent.Wearer || sent.Delay {
 		t.Errorf("%+v", sent)
@@ -144,7 +144,7 @@ func TestFacts(t *testing.T) {
 			t.Errorf("send %d goes by %g dB, want %g", i, got, byDB)
 		}
 	}
-	if !stays.Place || stays.Moves() || stays.Kind != step.Stays || stays.Level || stays.Role {
+	if !stays.Place || stays.Moves() || stays.Kind != step.StaysOpen || stays.Level || stays.Role {
 		t.Errorf("stays: %+v", stays)
 	}
 	if !came.Came || came.Kind != step.Opens || came.Wearer || came.Delay || came.Was.Open || came.Player() != "Tpt 4" {
@@ -156,7 +156,7 @@ func TestFacts(t *testing.T) {
 	if open := step.Names(s.Open()); !slices.Equal(open, []string{"Tpt 3", "Tpt 4"}) {
 		t.Errorf("open: %v", open)
 	}
-	if list := s.Stays(); len(list) != 1 || list[0].Channel != 3 {
+	if list := s.StayOpen(); len(list) != 1 || list[0].Channel != 3 {
 		t.Errorf("stays: %v", list)
 	}
 }
@@ -193,7 +193,7 @@ func TestSwitch(t *testing.T) {
 
 func TestOpenIn(t *testing.T) {
 	with := func(id string, followOn bool, list ...cue.Channel) cue.Snapshot {
-		return cue.Snapshot{ID: id, FollowOn: followOn, Channels: list}
+		return cue.Snapshot{ID: id, Waypoint: followOn, Channels: list}
 	}
 	s := &cue.Show{Cues: []cue.Snapshot{
 		with("1", false, open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")),

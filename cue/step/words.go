@@ -7,14 +7,14 @@ import (
 
 // Summary is what a step does in words, as lists for a screen or a page that has a place for each.
 type Summary struct {
-	Opens    []string   `json:"opens"`
-	Closes   []string   `json:"closes"`
-	Hands    []Handover `json:"hands"`
-	Switches []string   `json:"switches"` // "Tpt 1 switches from channel 1 to channel 2"
-	Levels   []string   `json:"levels"`   // "Tpt 3 -9 to 0 dB"
-	Settings []string   `json:"settings"` // "presence 5.5 dB: Tpt 1, Tpt 4"
-	Moves    int        `json:"moves"`    // open channels whose pan, delay or sends change
-	Besides  []string   `json:"besides"`  // the extra messages that it sends: "/fx/2/mute i 1"
+	Opens     []string   `json:"opens"`
+	Closes    []string   `json:"closes"`
+	Handovers []Handover `json:"hands"`
+	Switches  []string   `json:"switches"` // "Tpt 1 switches from channel 1 to channel 2"
+	Levels    []string   `json:"levels"`   // "Tpt 3 -9 to 0 dB"
+	Settings  []string   `json:"settings"` // "presence 5.5 dB: Tpt 1, Tpt 4"
+	Moves     int        `json:"moves"`    // open channels whose pan, delay or sends change
+	Also      []string   `json:"also"`     // the extra messages that it sends: "/fx/2/mute i 1"
 }
 
 // Handover is an open channel that one player hands to another.
@@ -27,9 +27,9 @@ type Handover struct {
 
 // Summary puts the step into words.
 func (s *Step) Summary() Summary {
-	x := Summary{Opens: Names(s.Opens()), Closes: Names(s.Closes()), Moves: len(s.Moved()), Besides: s.Messages()}
-	for _, c := range s.Hands() {
-		x.Hands = append(x.Hands, Handover{c.Channel, c.Was.Player, c.Is.Player, c.Handover()})
+	x := Summary{Opens: Names(s.Opens()), Closes: Names(s.Closes()), Moves: len(s.Moved()), Also: s.Messages()}
+	for _, c := range s.Handovers() {
+		x.Handovers = append(x.Handovers, Handover{c.Channel, c.Was.Player, c.Is.Player, c.Handover()})
 	}
 	for _, c := range s.Switches() {
 		x.Switches = append(x.Switches, c.Switch())
@@ -51,7 +51,7 @@ func (x Summary) Changes() string { return strings.Join(x.Kinds(), "; ") }
 // channels; levels, settings and moves; extra messages. A kind of which there is nothing is left out.
 func (x Summary) Kinds() []string {
 	var hands, sound []string
-	for _, h := range x.Hands {
+	for _, h := range x.Handovers {
 		hands = append(hands, h.Text)
 	}
 	if len(x.Levels) > 0 {
@@ -71,12 +71,12 @@ func (x Summary) Kinds() []string {
 	add("closes ", x.Closes, ", ")
 	add("", append(hands, x.Switches...), "; ")
 	add("", sound, "; ")
-	add("sends ", x.Besides, ", ")
+	add("sends ", x.Also, ", ")
 	return kinds
 }
 
 // Names lists whom channels are about (Channel.Player).
-func Names(list []*Channel) []string {
+func Names(list []*ChannelChange) []string {
 	names := make([]string, len(list))
 	for i, c := range list {
 		names[i] = c.Player()
@@ -85,18 +85,18 @@ func Names(list []*Channel) []string {
 }
 
 // Handover says who hands an open channel to whom: "Tpt 1 hands channel 1 to Bari 1".
-func (c *Channel) Handover() string {
+func (c *ChannelChange) Handover() string {
 	return fmt.Sprintf("%s hands channel %d to %s", c.Was.Player, c.Channel, c.Is.Player)
 }
 
 // Switch says which channels a player changes who stays open: "Tpt 1 switches from channel 1 to channel 2".
-func (c *Channel) Switch() string {
+func (c *ChannelChange) Switch() string {
 	return fmt.Sprintf("%s switches from channel %d to channel %d", c.Is.Player, c.From, c.Channel)
 }
 
 // LevelWords says how the level of a channel changes that stays open: "Tpt 3 -9 to 0 dB"; where only the role is
 // another, "Tpt 3 now support".
-func (c *Channel) LevelWords() string {
+func (c *ChannelChange) LevelWords() string {
 	if !c.Level {
 		return c.Is.Player + " now " + c.Is.Role
 	}
@@ -104,8 +104,8 @@ func (c *Channel) LevelWords() string {
 }
 
 // String is the setting in words: "presence 5.5 dB: Tpt 1, Tpt 4".
-func (x Setting) String() string {
-	return x.Own.Name + " " + x.Own.Words(x.To) + ": " + strings.Join(Names(x.Channels), ", ")
+func (x ParamSetting) String() string {
+	return x.Own.Name + " " + x.Own.ValueText(x.To) + ": " + strings.Join(Names(x.Channels), ", ")
 }
 
 // Messages are the extra messages that are sent, each in a line ("/fx/2/mute i 1").

@@ -73,7 +73,7 @@ func (x *list) waypoints(i int) {
 			continue
 		}
 		most = max(most, pc.N)
-		for _, w := range x.Works[n] {
+		for _, w := range x.Derivations[n] {
 			if w.Kind == cue.Worn && w.Place.Start != w.Place.End && !slices.Contains(names, w.Name) {
 				names = append(names, w.Name)
 			}

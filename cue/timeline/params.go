@@ -55,7 +55,7 @@ func (c *paramCheck) hold(q *score.Cue, d *Param, v table.Setting, who string) {
 	case v.V < d.Min || v.V > d.Max:
 		c.remarks.About(q, "param-range", v.Span, fmt.Sprintf("%s: %s of %s is wanted and the mixer holds %g to %g",
 			who,
-			d.Name, d.Words(v.V), d.Min, d.Max), "mend it; until then the nearer end is sent")
+			d.Name, d.ValueText(v.V), d.Min, d.Max), "mend it; until then the nearer end is sent")
 	}
 }
 
@@ -127,4 +127,4 @@ func (o *opener) paramIn(c *Cue) {
 }
 
 // Raw is an extra message of a cue as a snapshot has it.
-func Raw(x score.Raw) cue.Raw { return cue.Raw{Address: x.Address.V, Types: x.Types, Args: x.Args} }
+func Raw(x score.Raw) cue.Extra { return cue.Extra{Address: x.Address.V, Types: x.Types, Args: x.Args} }

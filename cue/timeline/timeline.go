@@ -52,13 +52,13 @@ func (d *Mixer) MostDB(channel int) float64 {
 // CheckRaw compares an extra message of a cue with what the mixer can be sent. That it stores or recalls a scene goes
 // to warn, since a cue may accept it.
 type CheckRaw func(
-	raw cue.Raw, address table.Text, p *source.Problems, warn func(at source.Span, what, do string),
+	raw cue.Extra, address table.Text, p *source.Problems, warn func(at source.Span, what, do string),
 )
 
 // Param is one of the mixer's own parameters: what a channel has of it that nobody sets, and its limits in its own
 // unit.
 type Param struct {
-	cue.Own
+	cue.MixerParam
 	Limits
 	Default float64
 }

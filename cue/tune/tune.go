@@ -16,7 +16,7 @@ import (
 
 // Tuning is what a search over the stacks found, beside what the rig does now and what zone sends would do.
 type Tuning struct {
-	Before, After, Zones Served
+	Before, After, Zones Measure
 	Changes              []StackChange
 	Places               int // how many snapshots of mics were looked at
 	Tried                int // settings
@@ -24,7 +24,7 @@ type Tuning struct {
 
 // Served is how a rig serves the stand: the share of seats inside the window, each mic with the delay that serves
 // most, and how far the image lies from the player, both the mean over all snapshots' open worn mics.
-type Served struct{ Inside, ImageErrorDeg float64 }
+type Measure struct{ InTime, ImageErrorDeg float64 }
 
 // StackChange is one stack's setting before and after.
 type StackChange struct {
@@ -58,7 +58,7 @@ type search struct {
 	system            *sound.System // as it is tried
 
 	tuning Tuning
-	best   Served // of the few seats and places
+	best   Measure // of the few seats and places
 	limit  float64
 }
 
@@ -133,7 +133,7 @@ func (x *search) try(k *sound.Stack, candidate sound.Stack) (better bool) {
 	before := *k
 	*k = candidate
 	x.tuning.Tried++
-	if v := x.some(); v.Inside > x.best.Inside+1e-6 && v.ImageErrorDeg <= x.limit {
+	if v := x.some(); v.InTime > x.best.InTime+1e-6 && v.ImageErrorDeg <= x.limit {
 		x.best = v
 		return true
 	}
@@ -141,9 +141,11 @@ func (x *search) try(k *sound.Stack, candidate sound.Stack) (better bool) {
 	return false
 }
 
-func (x *search) some() Served { return served(x.Result, x.system, x.fewSeats, x.fewPlaces, false) }
+func (x *search) some() Measure { return measure(x.Result, x.system, x.fewSeats, x.fewPlaces, false) }
 
-func (x *search) all(zones bool) Served { return served(x.Result, x.system, x.seats, x.places, zones) }
+func (x *search) all(zones bool) Measure {
+	return measure(x.Result, x.system, x.seats, x.places, zones)
+}
 
 // changes lists the stacks' settings before and after.
 func changes(before []rig.Stack, after []sound.Stack) []StackChange {
@@ -178,7 +180,7 @@ func keepsSide(k sound.Stack) bool {
 func placesOf(r *compile.Result) []layout.Point {
 	var list []layout.Point
 	for i, pc := range r.Pieces {
-		for _, w := range r.Works[i] {
+		for _, w := range r.Derivations[i] {
 			if w.Kind != cue.Worn {
 				continue
 			}
@@ -206,12 +208,12 @@ func thin[T any](list []T, n int) []T {
 
 // served is how some seats are served over some places, each with its own pan or sends and the delay that serves
 // most.
-func served(r *compile.Result, system *sound.System, seats []stands.Seat, places []layout.Point, zones bool) Served {
+func measure(r *compile.Result, system *sound.System, seats []stands.Seat, places []layout.Point, zones bool) Measure {
 	ref, score := r.Rig.Reference, r.Score
 	aim := stands.Aim{WindowS: score.WindowMS / 1000, LeadS: score.LeadMS / 1000, Free: score.Free}
 	steps := work.PanSteps(r.Mixer.Pan)
 	listeners := stands.New(seats, ref, system, steps)
-	all := make([]Served, len(places))
+	all := make([]Measure, len(places))
 	work.Each(listeners, len(places), func(_ *stands.PanChooser, delay *stands.Chooser) func(i int) {
 		return func(i int) {
 			p := places[i]
@@ -229,14 +231,14 @@ func served(r *compile.Result, system *sound.System, seats []stands.Seat, places
 			all[i].ImageErrorDeg = listeners.ImageErrorDeg(g, p)
 			if delayS, ok := delay.Raw(heard, p, stands.MostSeats, aim); ok {
 				if f, ok := delay.Fit(heard, []layout.Point{p}, delayS, aim.WindowS); ok {
-					all[i].Inside = f.Inside
+					all[i].InTime = f.Inside
 				}
 			}
 		}
 	})
-	var mean Served
+	var mean Measure
 	for _, v := range all {
-		mean.Inside += v.Inside / float64(len(all))
+		mean.InTime += v.InTime / float64(len(all))
 		mean.ImageErrorDeg += v.ImageErrorDeg / float64(len(all))
 	}
 	return mean

@@ -29,13 +29,13 @@ type Delay struct {
 
 // delayOf is the middle of the range of the delays that the policy wants along the way, or the longest where the
 // policy says so, held to 0 and to the mixer's most, and finished on the mixer's grid.
-func delayOf(p *part, policy *stands.Policy, place Place, pan Pan, heard *stands.Heard) Delay {
+func delayOf(p *micPart, policy *stands.Policy, place MicPlace, pan Pan, heard *stands.Heard) Delay {
 	d := Delay{Policy: policy, Arrival: heard.Reference, LeadMS: p.Score.LeadMS}
 	d.PlayerMS = 1000 * place.ReferenceM / p.System.SpeedMPS
 	if d.Arrival.OK {
 		d.FirstMS = 1000 * d.Arrival.TimeS
 	}
-	q := question{Policy: policy, Gains: pan.Gains, Way: p.way}
+	q := solverInput{Policy: policy, Gains: pan.Gains, Path: p.path}
 	wanted := p.memo.delays.get(q.key(), func() delays { return wantedAlong(p, q, heard) })
 	if d.Unheard = !wanted.ok; wanted.ok {
 		d.RawMinMS, d.RawMaxMS = wanted.loMS, wanted.hiMS
@@ -64,10 +64,10 @@ func delayOf(p *part, policy *stands.Policy, place Place, pan Pan, heard *stands
 }
 
 // wantedAlong is the range of the delays that a policy wants over a way.
-func wantedAlong(p *part, q question, heard *stands.Heard) delays {
+func wantedAlong(p *micPart, q solverInput, heard *stands.Heard) delays {
 	x := delays{loMS: math.Inf(1), hiMS: math.Inf(-1)}
-	for i, at := range q.Way {
-		if i > 0 && at == q.Way[i-1] {
+	for i, at := range q.Path {
+		if i > 0 && at == q.Path[i-1] {
 			continue
 		}
 		if v, ok := p.delay.Raw(heard, at, q.Policy, p.aim); ok {
@@ -100,7 +100,7 @@ type Drift struct {
 	Words             string // where it is too far
 }
 
-func driftOf(p *part, place Place, pan Pan, delay Delay) Drift {
+func driftOf(p *micPart, place MicPlace, pan Pan, delay Delay) Drift {
 	d := Drift{MS: 1000 * (place.PathMaxS - place.PathMinS) / 2}
 	if delay.Manual {
 		d.MS = 0

@@ -14,7 +14,7 @@ import (
 )
 
 // Level is what a channel's level adds up from, in dB.
-type Level struct {
+type LevelSum struct {
 	RoleDB, TrimDB, NudgeDB, MakeUpDB float64
 
 	RawDB float64 // their sum
@@ -23,8 +23,8 @@ type Level struct {
 }
 
 // levelOf adds up role, trim, nudge and make-up, and finishes on the mixer's grid.
-func levelOf(p *part, place Place) Level {
-	x := Level{RoleDB: p.open.Role.LevelDB, NudgeDB: p.open.NudgeDB}
+func levelOf(p *micPart, place MicPlace) LevelSum {
+	x := LevelSum{RoleDB: p.open.Role.LevelDB, NudgeDB: p.open.NudgeDB}
 	if p.line.Fixed != nil {
 		x.TrimDB = p.line.Fixed.TrimDB
 	} else {
@@ -40,7 +40,7 @@ func levelOf(p *part, place Place) Level {
 	return x
 }
 
-func (x Level) notes(least, most float64) []string {
+func (x LevelSum) notes(least, most float64) []string {
 	if !x.Cut {
 		return nil
 	}
@@ -49,7 +49,7 @@ func (x Level) notes(least, most float64) []string {
 }
 
 // Given is how one of the mixer's own parameters came to its value on one channel.
-type Given struct {
+type ChosenParam struct {
 	*timeline.Param
 	By    string // what set it: "cue 5", "the roster", "role feature", "the mixer's default"
 	Raw   float64
@@ -58,11 +58,11 @@ type Given struct {
 
 // paramsOf settles the mixer's own parameters of one open line: by the cue, the player, the role, or the mixer's
 // default, the first of these that says anything; then within the mixer's limits, on its step.
-func paramsOf(p *part) []Given {
-	var list []Given
+func paramsOf(p *micPart) []ChosenParam {
+	var list []ChosenParam
 	for i := range p.Mixer.Params {
 		d := &p.Mixer.Params[i]
-		x := Given{Param: d, By: "the mixer's default", Raw: d.Default}
+		x := ChosenParam{Param: d, By: "the mixer's default", Raw: d.Default}
 		take := func(v table.Setting, by string) {
 			if v.Set {
 				x.Raw, x.By = v.V, by
@@ -89,25 +89,25 @@ func paramsOf(p *part) []Given {
 	return list
 }
 
-func paramNotes(params []Given) (notes []string) {
+func paramNotes(params []ChosenParam) (notes []string) {
 	for _, x := range params {
 		if x.Raw < x.Min || x.Raw > x.Max {
 			notes = append(notes, fmt.Sprintf("%s of %s is outside of the mixer's range, %g to %g",
-				x.Name, x.Words(x.Raw), x.Min, x.Max))
+				x.Name, x.ValueText(x.Raw), x.Min, x.Max))
 		}
 	}
 	return notes
 }
 
 // Values are the mixer's own parameters of a channel: those of a working, or with nil what nobody has set.
-func Values(d *timeline.Mixer, w *Working) []cue.Param {
-	var list []cue.Param
+func Values(d *timeline.Mixer, w *Derivation) []cue.ParamValue {
+	var list []cue.ParamValue
 	for i, x := range d.Params {
 		v := x.Default
 		if w != nil {
 			v = w.Params[i].Value
 		}
-		list = append(list, cue.Param{Name: x.Name, Value: v})
+		list = append(list, cue.ParamValue{Name: x.Name, Value: v})
 	}
 	return list
 }

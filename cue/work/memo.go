@@ -27,11 +27,11 @@ type Memo struct {
 // basis is everything that all answers depend on. Whatever else the solver is to know belongs into it or into a
 // question: then it is compared as well, since both are compared whole.
 type basis struct {
-	seats []stands.Seat
-	scene scene
+	seats     []stands.Seat
+	acoustics acoustics
 }
 
-type scene struct {
+type acoustics struct {
 	System    sound.System
 	Reference layout.Point
 	Aim       stands.Aim
@@ -39,7 +39,7 @@ type scene struct {
 }
 
 func (b basis) equal(c basis) bool {
-	return slices.Equal(b.seats, c.seats) && reflect.DeepEqual(b.scene, c.scene)
+	return slices.Equal(b.seats, c.seats) && reflect.DeepEqual(b.acoustics, c.acoustics)
 }
 
 // delays is the range of the delays that a policy wants along a way, in ms; ok is false where no stack is heard.
@@ -52,8 +52,8 @@ type delays struct {
 // the seats or the aim are others.
 func (m *Memo) begin(of basis) *stands.Listeners {
 	if m.listeners == nil || !m.of.equal(of) {
-		system := of.scene.System
-		m.of, m.listeners = of, stands.New(of.seats, of.scene.Reference, &system, of.scene.PanSteps)
+		system := of.acoustics.System
+		m.of, m.listeners = of, stands.New(of.seats, of.acoustics.Reference, &system, of.acoustics.PanSteps)
 		m.delays.forget()
 		m.fits.forget()
 		m.pans.forget()
@@ -95,20 +95,20 @@ func (r *remembered[K, V]) get(key K, ask func() V) V {
 // question is everything that an answer depends on other than the basis: the policy, through which amplitudes the mic
 // is heard, over which way, and for a fit the delay that is sent. An answer is computed from a question and the basis,
 // and from nothing else.
-type question struct {
+type solverInput struct {
 	Policy  *stands.Policy // nil for a fit
 	Gains   []float64
-	Way     []layout.Point
+	Path    []layout.Point
 	DelayMS float64
 }
 
 // key is the question as a string of bytes, its every field.
-func (q question) key() string {
+func (q solverInput) key() string {
 	name := ""
 	if q.Policy != nil {
 		name = q.Policy.Name
 	}
-	key := make([]byte, 0, len(name)+8*(len(q.Gains)+3*len(q.Way)+2)+1)
+	key := make([]byte, 0, len(name)+8*(len(q.Gains)+3*len(q.Path)+2)+1)
 	key = append(append(key, name...), 0)
 	key = binary.LittleEndian.AppendUint64(key, uint64(len(q.Gains)))
 	number := func(v float64) { key = binary.LittleEndian.AppendUint64(key, math.Float64bits(v)) }
@@ -116,7 +116,7 @@ func (q question) key() string {
 	for _, v := range q.Gains {
 		number(v)
 	}
-	for _, p := range q.Way {
+	for _, p := range q.Path {
 		number(p.X)
 		number(p.Y)
 		number(p.Z)

@@ -12,21 +12,21 @@ import (
 // Questions that differ in any field have other keys. A field that this test does not know fails it, so that none is
 // added to the question and left out of its key.
 func TestQuestionKeyHasEveryField(t *testing.T) {
-	base := question{
-		Policy: stands.MostSeats, Gains: []float64{1, 0.5}, Way: []layout.Point{{X: 1, Y: 2, Z: 3}, {X: 4}}, DelayMS: 7,
+	base := solverInput{
+		Policy: stands.MostSeats, Gains: []float64{1, 0.5}, Path: []layout.Point{{X: 1, Y: 2, Z: 3}, {X: 4}}, DelayMS: 7,
 	}
-	others := map[string][]question{
+	others := map[string][]solverInput{
 		"Policy": {{Policy: stands.Joint}, {}},
 		"Gains":  {{Gains: []float64{1, 0.25}}, {Gains: []float64{1}}, {Gains: []float64{0, 1, 0.5}}},
-		"Way": {
-			{Way: []layout.Point{{X: 1, Y: 2, Z: 3}, {X: 5}}}, {Way: []layout.Point{{X: 1, Y: 2, Z: 3}}},
-			{Way: []layout.Point{{X: 1, Y: 2, Z: 2}, {X: 4}}}, {Way: []layout.Point{{X: 1, Y: 3, Z: 3}, {X: 4}}},
+		"Path": {
+			{Path: []layout.Point{{X: 1, Y: 2, Z: 3}, {X: 5}}}, {Path: []layout.Point{{X: 1, Y: 2, Z: 3}}},
+			{Path: []layout.Point{{X: 1, Y: 2, Z: 2}, {X: 4}}}, {Path: []layout.Point{{X: 1, Y: 3, Z: 3}, {X: 4}}},
 		},
 		"DelayMS": {{DelayMS: 8}},
 	}
 	seen := map[string]string{base.key(): "the same question"}
-	for i := range reflect.TypeFor[question]().NumField() {
-		name := reflect.TypeFor[question]().Field(i).Name
+	for i := range reflect.TypeFor[solverInput]().NumField() {
+		name := reflect.TypeFor[solverInput]().Field(i).Name
 		if len(others[name]) == 0 {
 			t.Errorf("nothing is known of the field %s", name)
 		}
@@ -46,7 +46,7 @@ func TestMemoComparesTheBasisWhole(t *testing.T) {
 	at := func() basis {
 		return basis{
 			[]stands.Seat{{At: layout.Point{Y: -20}, Weight: 1}},
-			scene{
+			acoustics{
 				System: sound.System{Stacks: []sound.Stack{{Name: "a", Left: 1, Trim: 1}}, LatencyS: 0.004,
 					SpeedMPS: 343},
 				Reference: layout.Point{Y: -30}, Aim: stands.Aim{WindowS: 0.03, LeadS: 0.01}, PanSteps: 100,
@@ -61,7 +61,7 @@ func TestMemoComparesTheBasisWhole(t *testing.T) {
 	n := 0
 	for ; ; n++ { // the nth number, word or switch of the basis is another
 		other, left := at(), n
-		changed := change(reflect.ValueOf(&other.scene).Elem(), &left) || change(reflect.ValueOf(other.seats), &left)
+		changed := change(reflect.ValueOf(&other.acoustics).Elem(), &left) || change(reflect.ValueOf(other.seats), &left)
 		if !changed {
 			break
 		}

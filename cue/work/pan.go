@@ -29,7 +29,7 @@ type Pan struct {
 
 // panOf chooses the pan, or in zones the sends: that of the middle of the range wanted along the way. It also returns
 // what is heard through it.
-func panOf(p *part, policy *stands.Policy, place Place) (x Pan, heard *stands.Heard) {
+func panOf(p *micPart, policy *stands.Policy, place MicPlace) (x Pan, heard *stands.Heard) {
 	x.WantMin, x.WantMax = extent(p.track.Want[p.lo:p.hi])
 	middle := (x.WantMin + x.WantMax) / 2
 	if p.Rig.Zones {
@@ -54,8 +54,8 @@ func panOf(p *part, policy *stands.Policy, place Place) (x Pan, heard *stands.He
 
 // jointPan is the pan near the wanted one that lets most seats into the window, judged at the middle of the way, and
 // whether that is another.
-func jointPan(p *part, want float64) (pan float64, moved bool) {
-	at := p.way[len(p.way)/2]
+func jointPan(p *micPart, want float64) (pan float64, moved bool) {
+	at := p.path[len(p.path)/2]
 	t := p.System.TangentPan(at, p.Rig.Reference)
 	if t.Note != "" {
 		return want, false

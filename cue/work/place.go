@@ -7,7 +7,7 @@ import (
 )
 
 // Place is where a mic is in a piece.
-type Place struct {
+type MicPlace struct {
 	Dot         string // as written where the player stands on a dot or the mic is fixed; else empty
 	Leg         drill.Leg
 	UnknownDots bool         // the way leads over a dot that the drill does not have
@@ -17,8 +17,8 @@ type Place struct {
 	PathMaxS    float64
 }
 
-func placeOf(p *part) Place {
-	x := Place{Start: p.way[0], End: p.way[len(p.way)-1]}
+func placeOf(p *micPart) MicPlace {
+	x := MicPlace{Start: p.path[0], End: p.path[len(p.path)-1]}
 	x.ReferenceM = x.Start.Distance(p.Rig.Reference)
 	x.PathMinS, x.PathMaxS = extent(p.track.PathS[p.lo:p.hi])
 	if p.line.Fixed != nil {
@@ -44,12 +44,12 @@ func placeOf(p *part) Place {
 
 // facingNotes tell of places that no image can be made for: behind the seat that it is made for, and between that
 // seat and the stacks, where the loudspeakers are behind the player.
-func facingNotes(p *part, pan Pan) (notes []string) {
+func facingNotes(p *micPart, pan Pan) (notes []string) {
 	if p.line.Fixed != nil || pan.Manual {
 		return nil
 	}
 	behind, between := false, false
-	for _, at := range p.way {
+	for _, at := range p.path {
 		switch p.System.Facing(at, p.Rig.Reference) {
 		case sound.Behind:
 			behind = true

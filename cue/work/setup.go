@@ -41,7 +41,7 @@ func NewSetup(f *timeline.Files, memo *Memo, blind bool) *Setup {
 	if blind {
 		seats = nil
 	}
-	s.Listeners = s.memo.begin(basis{seats, scene{*s.System, f.Rig.Reference, s.aim, s.steps}})
+	s.Listeners = s.memo.begin(basis{seats, acoustics{*s.System, f.Rig.Reference, s.aim, s.steps}})
 	return s
 }
 

@@ -22,7 +22,7 @@ type Track struct {
 }
 
 // Span is what a cue's snapshots are cut from.
-type Span struct {
+type CueSpan struct {
 	Samples []clock.Moment
 	Cuts    []Cut
 	Tracks  []Track // by line, ascending
@@ -34,10 +34,10 @@ type Cut struct{ End, Next int }
 
 // Piece is one snapshot's part of a cue's span, from sample Lo to sample Hi; N is 0 for the cue itself, and counts its
 // waypoints.
-type Piece struct{ Cue, N, Lo, Hi int }
+type CuePiece struct{ Cue, N, Lo, Hi int }
 
 // ID is a piece's cue id: the cue's own, or with the number of the waypoint behind a point.
-func (p Piece) ID(cues []timeline.Cue) string {
+func (p CuePiece) ID(cues []timeline.Cue) string {
 	id := cues[p.Cue].Cue.ID.V
 	if p.N == 0 {
 		return id
@@ -46,8 +46,8 @@ func (p Piece) ID(cues []timeline.Cue) string {
 }
 
 // Walk samples every cue's open lines, and finds out what pan each wants when.
-func Walk(s *Setup, c *clock.Clock, lines *timeline.Lines, cues []timeline.Cue) []Span {
-	spans := make([]Span, len(cues))
+func Walk(s *Setup, c *clock.Clock, lines *timeline.Lines, cues []timeline.Cue) []CueSpan {
+	spans := make([]CueSpan, len(cues))
 	type job struct{ cue, track int }
 	var jobs []job
 	for i := range cues {
@@ -66,7 +66,7 @@ func Walk(s *Setup, c *clock.Clock, lines *timeline.Lines, cues []timeline.Cue) 
 	s.each(len(jobs), func(h *scratch, n int) {
 		x := &spans[jobs[n].cue]
 		t := &x.Tracks[jobs[n].track]
-		s.follow(h, lines, x.Samples, t, cues[jobs[n].cue].Open[t.Line].Name)
+		s.fillTrack(h, lines, x.Samples, t, cues[jobs[n].cue].Open[t.Line].Name)
 	})
 	return spans
 }
@@ -91,7 +91,7 @@ func cuts(samples []clock.Moment) []Cut {
 }
 
 // follow fills one track.
-func (s *Setup) follow(h *scratch, lines *timeline.Lines, samples []clock.Moment, t *Track, name string) {
+func (s *Setup) fillTrack(h *scratch, lines *timeline.Lines, samples []clock.Moment, t *Track, name string) {
 	l := &lines.List[t.Line]
 	for i, m := range samples {
 		if l.Fixed == nil && i > 0 {
@@ -130,8 +130,8 @@ func WithinWidth(pan, width float64) float64 { return math.Copysign(min(math.Abs
 // Divide cuts every cue's span into pieces: each goes on by whole counts for as long as every open line's acoustic
 // time and pan stay within the tolerance, which is provably the fewest pieces. Where one count is already too much, it
 // is cut there.
-func Divide(f *timeline.Files, cues []timeline.Cue, spans []Span) []Piece {
-	var all []Piece
+func Divide(f *timeline.Files, cues []timeline.Cue, spans []CueSpan) []CuePiece {
+	var all []CuePiece
 	for i := range spans {
 		s := &spans[i]
 		lo, n, from, seen := 0, 0, 0, s.reaches(0)
@@ -143,11 +143,11 @@ func Divide(f *timeline.Files, cues []timeline.Cue, spans []Span) []Piece {
 			if s.Cuts[at].Next >= len(s.Samples)-1 {
 				break
 			}
-			all = append(all, Piece{i, n, lo, s.Cuts[at].End})
+			all = append(all, CuePiece{i, n, lo, s.Cuts[at].End})
 			lo, n, from = s.Cuts[at].Next, n+1, at+1
 			k, seen = at, s.reaches(lo)
 		}
-		all = append(all, Piece{i, n, lo, len(s.Samples) - 1})
+		all = append(all, CuePiece{i, n, lo, len(s.Samples) - 1})
 	}
 	return all
 }
@@ -159,7 +159,7 @@ type reach struct {
 	wantLo, wantHi float64
 }
 
-func (s *Span) reaches(from int) []reach {
+func (s *CueSpan) reaches(from int) []reach {
 	list := make([]reach, len(s.Tracks))
 	for i := range list {
 		list[i] = reach{from, math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)}
@@ -168,7 +168,7 @@ func (s *Span) reaches(from int) []reach {
 }
 
 // allowed looks on to sample hi and reports whether all that was looked at may share one snapshot.
-func allowed(f *timeline.Files, s *Span, seen []reach, hi int) bool {
+func allowed(f *timeline.Files, s *CueSpan, seen []reach, hi int) bool {
 	swing := 2 * f.Score.Follow.Pan
 	if f.Rig.Zones {
 		swing = 2 * f.Score.Follow.AngleDeg * math.Pi / 180

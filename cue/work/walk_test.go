@@ -23,7 +23,7 @@ func TestFewestPieces(t *testing.T) {
 	tried, cutOften := 0, 0
 	for range 20_000 {
 		f, cues, s := randomSpan(rng)
-		pieces := Divide(f, cues, []Span{s})
+		pieces := Divide(f, cues, []CueSpan{s})
 		last := len(s.Samples) - 1
 		inner := s.Cuts[:len(s.Cuts)-1] // the last is the span's end
 		if len(s.Cuts) == 0 || len(inner) > 12 {
@@ -76,7 +76,7 @@ func TestFewestPieces(t *testing.T) {
 
 // randomSpan is a short span with one to three mics that walk at random: by fits and starts, elsewhere after a
 // downbeat, and some of them only until the mic changes hands.
-func randomSpan(rng *rand.Rand) (*timeline.Files, []timeline.Cue, Span) {
+func randomSpan(rng *rand.Rand) (*timeline.Files, []timeline.Cue, CueSpan) {
 	var c clock.Clock
 	for range 1 + rng.Intn(3) {
 		c.Movements = append(c.Movements, clock.Movement{Counts: float64(1 + rng.Intn(4))})
@@ -88,7 +88,7 @@ func randomSpan(rng *rand.Rand) (*timeline.Files, []timeline.Cue, Span) {
 	} else if rng.Float64() < 0.3 && to.Elapsed > from.Elapsed+0.5 {
 		to.Elapsed -= 0.25
 	}
-	s := Span{Samples: c.Samples(from, to, sampleCounts)}
+	s := CueSpan{Samples: c.Samples(from, to, sampleCounts)}
 	s.Cuts = cuts(s.Samples)
 	f := &timeline.Files{
 		Score: &score.Score{Follow: score.Follow{On: true, DriftMS: 5, Pan: 0.1, AngleDeg: 3}},

@@ -15,22 +15,22 @@ import (
 
 // Working is the whole derivation of one channel's numbers in one piece of a cue, part by part, each made by a
 // function of its own.
-type Working struct {
-	Mic
+type Derivation struct {
+	OpenMic
 	From, To clock.Moment // the piece that the numbers hold for
 
-	Place  Place
+	Place  MicPlace
 	Pan    Pan
 	Delay  Delay
 	Drift  Drift
-	Level  Level
-	Params []Given     // the mixer's own, in its order
-	Fit    *stands.Fit // nil without a stand, or where no seat hears the mic
-	Notes  []string    // what a person should know, in words
+	Level  LevelSum
+	Params []ChosenParam // the mixer's own, in its order
+	Fit    *stands.Fit   // nil without a stand, or where no seat hears the mic
+	Notes  []string      // what a person should know, in words
 }
 
 // Mic is who is open, and on which channel.
-type Mic struct {
+type OpenMic struct {
 	Line    int // of the show's lines
 	Channel int
 	Kind    string // cue.Worn or cue.Fixed
@@ -41,7 +41,7 @@ type Mic struct {
 }
 
 // part is one open line in one piece, and what its numbers are computed from.
-type part struct {
+type micPart struct {
 	*Setup
 	*scratch
 	cue   *timeline.Cue
@@ -53,14 +53,14 @@ type part struct {
 	hi    int
 
 	samples []clock.Moment // of the whole piece
-	way     []layout.Point
+	path    []layout.Point
 }
 
 // Compute makes the working of every open line in every piece, spread over the cores. progress may be nil; else it is
 // called with how much is done, 0 to 1, from any goroutine.
 func Compute(
-	s *Setup, lines *timeline.Lines, cues []timeline.Cue, spans []Span, pieces []Piece, progress func(part float64),
-) [][]*Working {
+	s *Setup, lines *timeline.Lines, cues []timeline.Cue, spans []CueSpan, pieces []CuePiece, progress func(part float64),
+) [][]*Derivation {
 	type job struct{ piece, track int }
 	var jobs []job
 	for i, pc := range pieces {
@@ -70,17 +70,17 @@ func Compute(
 			}
 		}
 	}
-	done := make([]*Working, len(jobs))
+	done := make([]*Derivation, len(jobs))
 	var finished atomic.Int64
 	s.each(len(jobs), func(h *scratch, n int) {
 		pc := pieces[jobs[n].piece]
 		x := &spans[pc.Cue]
-		done[n] = working(newPart(s, h, lines, &cues[pc.Cue], x, &x.Tracks[jobs[n].track], pc))
+		done[n] = derive(newPart(s, h, lines, &cues[pc.Cue], x, &x.Tracks[jobs[n].track], pc))
 		if progress != nil {
 			progress(float64(finished.Add(1)) / float64(len(jobs)))
 		}
 	})
-	works := make([][]*Working, len(pieces))
+	works := make([][]*Derivation, len(pieces))
 	for n, w := range done {
 		works[jobs[n].piece] = append(works[jobs[n].piece], w)
 	}
@@ -88,13 +88,13 @@ func Compute(
 }
 
 func newPart(
-	s *Setup, h *scratch, lines *timeline.Lines, c *timeline.Cue, x *Span, t *Track, pc Piece,
-) *part {
-	p := &part{
+	s *Setup, h *scratch, lines *timeline.Lines, c *timeline.Cue, x *CueSpan, t *Track, pc CuePiece,
+) *micPart {
+	p := &micPart{
 		Setup: s, scratch: h, cue: c, line: &lines.List[t.Line], open: c.Open[t.Line], track: t,
 		lo: pc.Lo, hi: min(pc.Hi+1, len(t.At)), samples: x.Samples[pc.Lo : pc.Hi+1],
 	}
-	p.way = t.At[p.lo:p.hi]
+	p.path = t.At[p.lo:p.hi]
 	if p.line.Fixed == nil {
 		p.worn = p.line.Holder(p.samples[0])
 	}
@@ -102,8 +102,8 @@ func newPart(
 }
 
 // working makes one working, part by part.
-func working(p *part) *Working {
-	w := &Working{Mic: micOf(p), From: p.samples[0], To: p.samples[len(p.samples)-1]}
+func derive(p *micPart) *Derivation {
+	w := &Derivation{OpenMic: micOf(p), From: p.samples[0], To: p.samples[len(p.samples)-1]}
 	policy := policyOf(p)
 	var heard *stands.Heard
 	w.Place = placeOf(p)
@@ -120,8 +120,8 @@ func working(p *part) *Working {
 	return w
 }
 
-func micOf(p *part) Mic {
-	m := Mic{Line: p.track.Line, Channel: p.line.Channel, Kind: cue.Fixed, Name: p.open.Name, Role: p.open.Role.Name}
+func micOf(p *micPart) OpenMic {
+	m := OpenMic{Line: p.track.Line, Channel: p.line.Channel, Kind: cue.Fixed, Name: p.open.Name, Role: p.open.Role.Name}
 	if p.worn != nil {
 		m.Kind, m.Section, m.Pack = cue.Worn, p.worn.Section, p.worn.Pack
 	}
@@ -129,7 +129,7 @@ func micOf(p *part) Mic {
 }
 
 // policyOf is the way that a channel's delay is chosen: the cue's, the player's, the role's or the show's.
-func policyOf(p *part) *stands.Policy {
+func policyOf(p *micPart) *stands.Policy {
 	player := ""
 	if p.line.Fixed == nil {
 		player = p.line.Holder(p.cue.At).Policy
@@ -139,13 +139,13 @@ func policyOf(p *part) *stands.Policy {
 }
 
 // fitOf is how the delay that is sent serves the stand over the piece.
-func fitOf(p *part, pan Pan, delay Delay, heard *stands.Heard) *stands.Fit {
+func fitOf(p *micPart, pan Pan, delay Delay, heard *stands.Heard) *stands.Fit {
 	if p.Listeners.Len() == 0 {
 		return nil
 	}
-	q := question{Gains: pan.Gains, Way: p.way, DelayMS: delay.MS}
+	q := solverInput{Gains: pan.Gains, Path: p.path, DelayMS: delay.MS}
 	return p.memo.fits.get(q.key(), func() *stands.Fit {
-		f, ok := p.delay.Fit(heard, q.Way, q.DelayMS/1000, p.aim.WindowS)
+		f, ok := p.delay.Fit(heard, q.Path, q.DelayMS/1000, p.aim.WindowS)
 		if !ok {
 			return nil
 		}
@@ -155,7 +155,7 @@ func fitOf(p *part, pan Pan, delay Delay, heard *stands.Heard) *stands.Fit {
 
 // CarryOn lets a line whose mic changes hands inside a cue go on with the old holder's numbers until the next
 // cue: who is open stays open, and no waypoint of somebody else's may mute them.
-func CarryOn(spans []Span, pieces []Piece, works [][]*Working) {
+func KeepOpenAfterHandover(spans []CueSpan, pieces []CuePiece, works [][]*Derivation) {
 	for i, pc := range pieces {
 		for _, t := range spans[pc.Cue].Tracks {
 			if pc.Lo < len(t.At) {
@@ -171,7 +171,7 @@ func CarryOn(spans []Span, pieces []Piece, works [][]*Working) {
 }
 
 // Weigh tells how much a working needs a look, in ms of delay; 0.1 of pan counts as 5 ms, as does 5 degrees.
-func (w *Working) Weigh() float64 {
+func (w *Derivation) UrgencyMS() float64 {
 	v := max(w.Drift.MS, 50*w.Drift.Pan, w.Drift.AngleDeg)
 	v = max(v, w.Delay.BelowMS)
 	if w.Delay.Over || w.Level.Cut || !w.Delay.Arrival.OK {
@@ -181,6 +181,6 @@ func (w *Working) Weigh() float64 {
 }
 
 // Finite reports whether the numbers that are sent are numbers.
-func (w *Working) Finite() bool {
+func (w *Derivation) Finite() bool {
 	return !math.IsNaN(w.Pan.Value) && !math.IsNaN(w.Delay.MS) && !math.IsNaN(w.Level.DB)
 }

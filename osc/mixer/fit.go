@@ -121,7 +121,7 @@ func (d *Mixer) scenes() []*Scene {
 
 // CheckRaw holds a message that a cue sends (`also`) to what this mixer can be sent; address is where the score has it.
 // What is most likely a mistake, and may be meant, goes to warn.
-func (d *Mixer) CheckRaw(raw cue.Raw, address table.Text, p *source.Problems,
+func (d *Mixer) CheckRaw(raw cue.Extra, address table.Text, p *source.Problems,
 	warn func(at source.Span, what, do string)) {
 	if _, faults := form.Parse(raw.Address); len(faults) > 0 {
 		for _, f := range faults {

@@ -38,7 +38,7 @@ func Raw(s *cue.Snapshot) []osc.Message {
 	return out
 }
 
-func rawMessage(r cue.Raw) osc.Message {
+func rawMessage(r cue.Extra) osc.Message {
 	m := osc.Message{Address: r.Address}
 	for i, a := range r.Args {
 		tag := r.Types[i]

@@ -62,7 +62,7 @@ type Param struct {
 
 // Own is what mixer.toml says of a parameter of the mixer's own besides its address and its numbers.
 type Own struct {
-	cue.Own
+	cue.MixerParam
 	Default float64 // what a channel has that nobody sets
 }
 

@@ -524,7 +524,7 @@ func TestCheckRaw(t *testing.T) {
 		"address = \"/scene/{slot}/recall\"\n")
 	for _, c := range rawFaults {
 		var p source.Problems
-		d.CheckRaw(cue.Raw{Address: c.address, Types: c.types, Args: c.args}, table.Text{V: c.address, Set: true}, &p,
+		d.CheckRaw(cue.Extra{Address: c.address, Types: c.types, Args: c.args}, table.Text{V: c.address, Set: true}, &p,
 			func(at source.Span, what, do string) {
 				p.Warn("raw-scene", at, what, do)
 			})
@@ -555,9 +555,9 @@ func TestFitsScene(t *testing.T) {
 func TestGo(t *testing.T) {
 	d := mustRead(t, demo+"[param.air]\naddress = \"/in/{channel}/air\"\ndefault = 3\n")
 	s := &cue.Snapshot{
-		Channels: []cue.Channel{{Channel: 1, Open: true, Params: []cue.Param{{Name: "air", Value: 1.5}}},
+		Channels: []cue.Channel{{Channel: 1, Open: true, Params: []cue.ParamValue{{Name: "air", Value: 1.5}}},
 			{Channel: 2, LevelDB: cue.Silent}},
-		Also: []cue.Raw{{Address: "/b", Types: "fT", Args: []any{1.0, true}},
+		Also: []cue.Extra{{Address: "/b", Types: "fT", Args: []any{1.0, true}},
 			{Address: "/a", Types: "h", Args: []any{7.0}}},
 	}
 	text := func(ms []osc.Message) string {

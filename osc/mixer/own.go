@@ -62,7 +62,7 @@ func (r reader) param(name string, k ownKeys) *Param {
 	if t := scale.TypeNamed(k.Type.Text); t != nil && t.Whole && !k.Scale.Set { // the wire has no finer ones
 		x.step = 1
 	}
-	x.own = &Own{Own: cue.Own{Name: name, Unit: k.Unit.V, Switch: k.Scale.IsSwitch(), Fade: k.Fade.V}}
+	x.own = &Own{MixerParam: cue.MixerParam{Name: name, Unit: k.Unit.V, Switch: k.Scale.IsSwitch(), Fade: k.Fade.V}}
 	if k.Unit.Set && !unitForm.MatchString(k.Unit.V) {
 		r.p.Add(badUnit(k.Unit))
 		x.own.Unit = ""

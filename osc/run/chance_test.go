@@ -126,9 +126,9 @@ func someShow(r *rand.Rand) (s *cue.Show, spares []int) {
 	for i := range 2 + r.IntN(6) {
 		c := cue.Snapshot{
 			ID: fmt.Sprint("q", i), Movement: 1, TimeS: at, FadeS: float64(r.IntN(4)) / 2,
-			FollowOn: i > 0 && r.IntN(4) == 0,
+			Waypoint: i > 0 && r.IntN(4) == 0,
 		}
-		c.Auto = !c.FollowOn && i > 0 && r.IntN(4) == 0
+		c.Auto = !c.Waypoint && i > 0 && r.IntN(4) == 0
 		at += 1 + float64(r.IntN(8))
 		for j, k := range numbers[:n] {
 			ch := cue.Channel{
@@ -141,13 +141,13 @@ func someShow(r *rand.Rand) (s *cue.Show, spares []int) {
 			if r.IntN(3) > 0 {
 				ch.Open, ch.Role, ch.LevelDB = true, "feature", cue.Level(r.IntN(30)-24)
 			}
-			ch.Params = []cue.Param{
+			ch.Params = []cue.ParamValue{
 				{Name: "air", Value: float64(r.IntN(100))}, {Name: "cut", Value: float64(r.IntN(2))},
 			}
 			c.Channels = append(c.Channels, ch)
 		}
-		if !c.FollowOn && r.IntN(2) == 0 {
-			c.Also = []cue.Raw{{Address: fmt.Sprint("/fx/", i), Types: "i", Args: []any{float64(i)}}}
+		if !c.Waypoint && r.IntN(2) == 0 {
+			c.Also = []cue.Extra{{Address: fmt.Sprint("/fx/", i), Types: "i", Args: []any{float64(i)}}}
 		}
 		s.Cues = append(s.Cues, c)
 	}
@@ -213,7 +213,7 @@ func newChance(t testing.TB, seed uint64) *chance {
 	c.o = run.Options{To: []string{"mixer"}, Recall: recall, ByClock: r.IntN(5) == 0, Record: func(e journal.Entry) {
 		if e.Kind == "step" && e.Step != "" && e.Command != string(run.Back) {
 			i := slices.IndexFunc(s.Cues, func(x cue.Snapshot) bool { return x.ID == e.Step })
-			for e.Command != "" && s.Cues[i].FollowOn {
+			for e.Command != "" && s.Cues[i].Waypoint {
 				i--
 			}
 			for _, x := range s.Cues[i].Also {

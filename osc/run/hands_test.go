@@ -51,7 +51,7 @@ func handShow(r *rand.Rand) *cue.Show {
 			TimeS: float64(4 * n), FadeS: float64(r.IntN(3)),
 		}
 		if n > 0 && r.IntN(4) == 0 {
-			x.FollowOn, x.FadeS = true, 0
+			x.Waypoint, x.FadeS = true, 0
 		} else if n > 0 && r.IntN(6) == 0 {
 			x.Auto = true
 		}
@@ -67,7 +67,7 @@ func handShow(r *rand.Rand) *cue.Show {
 				number, player, float64(r.IntN(20)-15), r.IntN(2) == 0, float64(r.IntN(21)-10)/10,
 				float64(r.IntN(80)),
 			)
-			c.Params = []cue.Param{{Name: "air", Value: float64(r.IntN(30))}, {Name: "cut", Value: float64(r.IntN(2))}}
+			c.Params = []cue.ParamValue{{Name: "air", Value: float64(r.IntN(30))}, {Name: "cut", Value: float64(r.IntN(2))}}
 			x.Channels = append(x.Channels, c)
 		}
 		slices.SortFunc(x.Channels, func(a, b cue.Channel) int { return a.Channel - b.Channel })
@@ -144,7 +144,7 @@ func (o *operator) remember() {
 
 // advance takes the steps that go by themselves until an instant of the show.
 func (o *operator) advance(showS float64) {
-	due := func(s cue.Snapshot) bool { return (s.FollowOn || s.Auto) && s.TimeS <= showS }
+	due := func(s cue.Snapshot) bool { return (s.Waypoint || s.Auto) && s.TimeS <= showS }
 	for o.step+1 < len(o.show.Cues) && due(o.show.Cues[o.step+1]) {
 		o.step++
 	}
@@ -158,7 +158,7 @@ func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64, inHand []str
 	switch r.IntN(13) {
 	case 0, 1, 2:
 		for i := o.step + 1; i < len(o.show.Cues); i++ {
-			if !o.show.Cues[i].FollowOn && !o.show.Cues[i].Auto {
+			if !o.show.Cues[i].Waypoint && !o.show.Cues[i].Auto {
 				o.remember()
 				o.step = i
 				return "go", true
@@ -173,7 +173,7 @@ func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64, inHand []str
 			o.step, o.past = o.past[n-1], o.past[:n-1]
 			return "back", true
 		}
-		for o.step--; o.step >= 0 && o.show.Cues[o.step].FollowOn; o.step-- {
+		for o.step--; o.step >= 0 && o.show.Cues[o.step].Waypoint; o.step-- {
 		}
 		return "back", true
 	case 4:

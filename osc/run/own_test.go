@@ -33,18 +33,18 @@ default = true
 func own(s *cue.Show) {
 	for i := range s.Cues {
 		n := i
-		if s.Cues[i].FollowOn { // which sets no other than its cue
+		if s.Cues[i].Waypoint { // which sets no other than its cue
 			n--
 		}
 		for j := range s.Cues[i].Channels {
 			c := &s.Cues[i].Channels[j]
-			c.Params = []cue.Param{
+			c.Params = []cue.ParamValue{
 				{Name: "air", Value: float64(10*n - c.Channel)}, {Name: "cut", Value: float64(n % 2)},
 			}
 		}
 	}
 	raw := func(i int, address string, v float64) {
-		s.Cues[i].Also = append(s.Cues[i].Also, cue.Raw{Address: address, Types: "i", Args: []any{v}})
+		s.Cues[i].Also = append(s.Cues[i].Also, cue.Extra{Address: address, Types: "i", Args: []any{v}})
 	}
 	raw(0, "/fx/b", 1)
 	raw(0, "/fx/a", 2)

@@ -57,13 +57,13 @@ func (r route) find(id string) int {
 // byItself reports whether a step goes without a press.
 func (r route) byItself(step int) bool {
 	s := &r.cues[step]
-	return s.FollowOn || s.Auto || r.byClock
+	return s.Waypoint || s.Auto || r.byClock
 }
 
 // pressed reports whether a step is a cue that a go starts.
 func (r route) pressed(step int) bool {
 	s := &r.cues[step]
-	return !s.FollowOn && (!s.Auto || r.byClock)
+	return !s.Waypoint && (!s.Auto || r.byClock)
 }
 
 // upcoming is the step that the next go starts, or the number of steps when there is none.
@@ -100,7 +100,7 @@ func (r route) lastPressed(step int) int {
 
 // cueOf is the cue that a step belongs to: itself, or of a waypoint the cue before it.
 func (r route) cueOf(step int) int {
-	for step > 0 && r.cues[step].FollowOn {
+	for step > 0 && r.cues[step].Waypoint {
 		step--
 	}
 	return step

@@ -103,7 +103,7 @@ func show() *cue.Show {
 			channel(3, "C", 3, false, -0.5, 30), channel(11, "pit", -6, false, 0, 0),
 		),
 	}}
-	s.Cues[2].FollowOn = true
+	s.Cues[2].Waypoint = true
 	s.Cues[4].Auto = true
 	return s
 }
@@ -753,15 +753,15 @@ func TestPreview(t *testing.T) {
 // player who changes channels, a parameter and an extra message.
 func TestPreviewSaysWhatStepSays(t *testing.T) {
 	show := show()
-	show.Params = []cue.Own{{Name: "presence", Unit: "dB"}}
+	show.Params = []cue.MixerParam{{Name: "presence", Unit: "dB"}}
 	last := &show.Cues[4]
 	last.Auto = false
 	last.Channels[2] = channel(3, "D", 3, true, -0.5, 30)   // C hands the pack to D
 	last.Channels[1] = channel(2, "pit", -6, true, 0.6, 22) // who changes channels
-	last.Also = []cue.Raw{{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}}
+	last.Also = []cue.Extra{{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}}
 	for i := range show.Cues {
 		for c := range show.Cues[i].Channels {
-			show.Cues[i].Channels[c].Params = []cue.Param{{Name: "presence", Value: float64(i / 2)}}
+			show.Cues[i].Channels[c].Params = []cue.ParamValue{{Name: "presence", Value: float64(i / 2)}}
 		}
 	}
 	p := run.Plan{Show: show, Mixer: readMixer(t, ""), Time: timeline{}}
@@ -775,7 +775,7 @@ func TestPreviewSaysWhatStepSays(t *testing.T) {
 		want := step.Between(show.Params, before, &show.Cues[i]).Summary().Changes()
 		v := w.Engine.View(w.Now)
 		next := v.Next
-		if show.Cues[i].FollowOn {
+		if show.Cues[i].Waypoint {
 			next = v.Self
 		}
 		if next.ID != show.Cues[i].ID || next.Changes() != want {

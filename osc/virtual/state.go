@@ -45,7 +45,7 @@ type Channel struct {
 	Pan     *float64           `json:"pan,omitempty"`
 	DelayMS *float64           `json:"delay_ms,omitempty"`
 	Sends   []cue.Send         `json:"sends,omitempty"`
-	Params  []cue.Param        `json:"params,omitempty"` // the mixer's own
+	Params  []cue.ParamValue   `json:"params,omitempty"` // the mixer's own
 	Wire    map[string]osc.Arg `json:"wire"`             // mute, level, pan, delay as they are on the wire
 }
 
@@ -78,7 +78,7 @@ func (m *Mixer) State() State {
 			case cue.ParamDelay:
 				c.DelayMS = &v
 			default: // sends are told by those that were
-				c.Params = append(c.Params, cue.Param{Name: x.Param, Value: v})
+				c.Params = append(c.Params, cue.ParamValue{Name: x.Param, Value: v})
 			}
 		}
 		s.Channels = append(s.Channels, c)

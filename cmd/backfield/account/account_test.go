@@ -194,11 +194,11 @@ func rows(page string) (list []string) {
 // row is the row of the operator's cues that a snapshot is; ok is false for one that the compiler added.
 func (o *outputs) row(i int) (n int, ok bool) {
 	for _, c := range o.s.Show.Cues[:i] {
-		if !c.FollowOn {
+		if !c.Waypoint {
 			n++
 		}
 	}
-	return n, !o.s.Show.Cues[i].FollowOn
+	return n, !o.s.Show.Cues[i].Waypoint
 }
 
 func runSheet(t *testing.T, o *outputs, i int) string {
@@ -259,7 +259,7 @@ func captions(t *testing.T, o *outputs, i int) string {
 
 // coming is the cue in a view of the run, as the next to be pressed or as what goes by itself.
 func (o *outputs) coming(i int) *run.NextCue {
-	if v := o.before[i]; o.s.Show.Cues[i].FollowOn {
+	if v := o.before[i]; o.s.Show.Cues[i].Waypoint {
 		return v.Self
 	}
 	return o.before[i].Next
@@ -280,7 +280,7 @@ func status(t *testing.T, o *outputs, i int) string {
 func screen(t *testing.T, o *outputs, i int) string {
 	var list []string
 	begins := " NEXT "
-	if o.s.Show.Cues[i].FollowOn {
+	if o.s.Show.Cues[i].Waypoint {
 		begins = "BY ITSELF"
 	}
 	text := strings.TrimSpace(escape.ReplaceAllString(console.Picture(o.before[i], console.State{}, 120, 30), ""))

@@ -58,11 +58,11 @@ func sendCells(ch *cue.Channel, zones []int) []string {
 }
 
 // ownCells has a cell for each parameter of the mixer's own, empty where the channel has no value of it.
-func ownCells(ch *cue.Channel, params []cue.Own) []string {
+func ownCells(ch *cue.Channel, params []cue.MixerParam) []string {
 	cells := make([]string, len(params))
 	for i, x := range params {
 		if v, ok := ch.Value(x.Name); ok && x.Switch {
-			cells[i] = x.Words(v)
+			cells[i] = x.ValueText(v)
 		} else if ok {
 			cells[i] = number(v)
 		}
@@ -78,7 +78,7 @@ func placeCells(ch *cue.Channel) []string {
 func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
 // ownColumn names the column of a parameter of the mixer's own, with its unit.
-func ownColumn(x cue.Own) string {
+func ownColumn(x cue.MixerParam) string {
 	switch x.Unit {
 	case "":
 		return x.Name
@@ -102,10 +102,10 @@ func zonesOf(s *cue.Show) []int {
 }
 
 // shares are the cells of a fit, empty where there is none.
-func shares(f *cue.Fit) []string {
+func shares(f *cue.SeatFit) []string {
 	if f == nil {
 		return []string{"", "", ""}
 	}
 	share := func(v float64) string { return strconv.FormatFloat(v, 'f', 4, 64) }
-	return []string{share(f.Inside), share(f.Early), share(f.Late)}
+	return []string{share(f.InTime), share(f.Early), share(f.Late)}
 }

@@ -29,7 +29,7 @@ func csvOf(t *testing.T, s *cue.Show) (head []string, rows []map[string]string) 
 func TestSheet(t *testing.T) {
 	open := cue.Channel{Channel: 3, Player: "Horn 1", Kind: cue.Worn, Role: "feature", Open: true, LevelDB: -1.5,
 		DelayMS: 40.1,
-		Sends:   []cue.Send{{Zone: 2, LevelDB: -3.01}, {Zone: 7, LevelDB: cue.Silent}}, Fit: &cue.Fit{Inside: 0.75,
+		Sends:   []cue.Send{{Zone: 2, LevelDB: -3.01}, {Zone: 7, LevelDB: cue.Silent}}, Fit: &cue.SeatFit{InTime: 0.75,
 			Early: 0.2, Late: 0.05}, Notes: []string{"one", "two"}}
 	closed := cue.Channel{Channel: 4, Player: "Horn 2", Kind: cue.Worn, LevelDB: cue.Silent,
 		Sends: []cue.Send{{Zone: 2, LevelDB: cue.Silent}, {Zone: 7, LevelDB: 0}}}

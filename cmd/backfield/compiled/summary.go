@@ -25,7 +25,7 @@ func Summary(w io.Writer, s *show.Show, problems []source.Problem) {
 	}
 	fmt.Fprintf(w, "%sair %.4g C, sound %.1f m/s, %s\n", at, s.Show.AirC, s.Show.SoundMPS,
 		count(len(s.Show.Rig.Stacks), "stack"))
-	if share, ok := s.Show.MeanInside(); ok {
+	if share, ok := s.Show.MeanInTime(); ok {
 		fmt.Fprintf(w, "%s: %.0f %% inside the %.4g ms window on average over the open worn mics%s\n",
 			count(s.Show.Rig.Delay.Seats, "seat"), 100*share, s.Show.Rig.Delay.WindowMS, worstFit(s.Show))
 	}
@@ -39,7 +39,7 @@ func Summary(w io.Writer, s *show.Show, problems []source.Problem) {
 func cues(s *cue.Show) string {
 	follow := 0
 	for _, c := range s.Cues {
-		if c.FollowOn {
+		if c.Waypoint {
 			follow++
 		}
 	}
@@ -92,9 +92,9 @@ func worstFit(s *cue.Show) string {
 	worst, where := 2.0, ""
 	for _, c := range s.Cues {
 		for _, ch := range c.Channels {
-			if ch.Fit != nil && ch.Kind == cue.Worn && ch.Fit.Inside < worst {
-				worst, where = ch.Fit.Inside, fmt.Sprintf("; least: cue %s, %s, %.0f %%", c.ID, ch.Player,
-					100*ch.Fit.Inside)
+			if ch.Fit != nil && ch.Kind == cue.Worn && ch.Fit.InTime < worst {
+				worst, where = ch.Fit.InTime, fmt.Sprintf("; least: cue %s, %s, %.0f %%", c.ID, ch.Player,
+					100*ch.Fit.InTime)
 			}
 		}
 	}

@@ -78,7 +78,7 @@ func randomView(r *rand.Rand, text string) (run.View, State) {
 			ID: word(), At: word(), Name: word(), Counts: number(), InS: number(), ByItself: r.IntN(2) == 0,
 			Summary: step.Summary{
 				Opens: words(), Closes: words(), Switches: words(), Levels: words(), Settings: words(), Moves: r.IntN(30),
-				Besides: words(),
+				Also: words(),
 			},
 		}
 	}

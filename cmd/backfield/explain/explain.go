@@ -38,7 +38,7 @@ func Write(out io.Writer, s *show.Show, cueID, name string) error {
 type explainer struct {
 	io.Writer
 	s        *show.Show
-	w        *work.Working
+	w        *work.Derivation
 	snapshot *cue.Snapshot // that the working belongs to
 	asked    *cue.Snapshot // that was asked for: another one where the mic is closed in it
 }

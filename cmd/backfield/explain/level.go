@@ -8,7 +8,7 @@ import (
 // params tells where the mixer's own parameters come from.
 func (e *explainer) params() {
 	for _, s := range e.w.Params {
-		e.say("%s\n  set by      %s: %s", strings.ToUpper(s.Name), s.By, s.Words(s.Raw))
+		e.say("%s\n  set by      %s: %s", strings.ToUpper(s.Name), s.By, s.ValueText(s.Raw))
 		if s.Switch {
 			e.say("")
 			continue

@@ -36,45 +36,45 @@ func New(s *cue.Show, venue string) Night {
 
 // Row is the channel of one player or fixed mic over all nights: where its delays lie furthest apart, and its mean share
 // of seats inside the window in each night.
-type Row struct {
+type MicRow struct {
 	Channel  int        `json:"channel"`
 	Player   string     `json:"player"`
 	Cue      string     `json:"cue"` // where the delays lie furthest apart
 	SpreadMS float64    `json:"spread_ms"`
 	DelayMS  []*float64 `json:"delay_ms"` // a night each; null where the mic is not open
-	Inside   []*float64 `json:"inside"`   // a night each; null without a stand
+	InTime   []*float64 `json:"inside"`   // a night each; null without a stand
 }
 
 // mic is what a row is about: one player or fixed mic on one channel.
-type mic struct {
+type micID struct {
 	channel int
 	player  string
 }
 
 // Compare makes the rows of all mics that are open on any night, the furthest apart first, then by channel.
-func Compare(nights []Night) []Row {
-	var list []Row
+func Compare(nights []Night) []MicRow {
+	var list []MicRow
 	for _, m := range mics(nights) {
 		row := widest(nights, m)
 		for _, n := range nights {
-			row.Inside = append(row.Inside, meanInside(n.Show, m))
+			row.InTime = append(row.InTime, meanInTime(n.Show, m))
 		}
 		list = append(list, row)
 	}
-	slices.SortStableFunc(list, func(a, b Row) int {
+	slices.SortStableFunc(list, func(a, b MicRow) int {
 		return cmp.Or(cmp.Compare(b.SpreadMS, a.SpreadMS), cmp.Compare(a.Channel, b.Channel))
 	})
 	return list
 }
 
 // mics lists the mics that are open on any night, in the order in which they first open.
-func mics(nights []Night) []mic {
-	var list []mic
-	seen := map[mic]bool{}
+func mics(nights []Night) []micID {
+	var list []micID
+	seen := map[micID]bool{}
 	for _, n := range nights {
 		for _, s := range n.Show.Cues {
 			for _, ch := range s.Channels {
-				if m := (mic{ch.Channel, ch.Player}); ch.Open && !seen[m] {
+				if m := (micID{ch.Channel, ch.Player}); ch.Open && !seen[m] {
 					seen[m] = true
 					list = append(list, m)
 				}
@@ -86,13 +86,13 @@ func mics(nights []Night) []mic {
 
 // widest is the row of a mic with the cue of the first night in which its delays lie furthest apart, the first of several
 // that are equal. A mic that is open in follow-ons or on other nights only has no such cue, and no delays.
-func widest(nights []Night, m mic) Row {
+func widest(nights []Night, m micID) MicRow {
 	const equalMS = 1e-9
-	row := Row{Channel: m.channel, Player: m.player, DelayMS: make([]*float64, len(nights))}
+	row := MicRow{Channel: m.channel, Player: m.player, DelayMS: make([]*float64, len(nights))}
 	spreadMS := -1.0
 	for i := range nights[0].Show.Cues {
 		s := &nights[0].Show.Cues[i]
-		if s.FollowOn || delayIn(s, m) == nil {
+		if s.Waypoint || delayIn(s, m) == nil {
 			continue
 		}
 		delays, lo, hi := make([]*float64, len(nights)), math.Inf(1), math.Inf(-1)
@@ -112,7 +112,7 @@ func widest(nights []Night, m mic) Row {
 }
 
 // delayIn is the delay of a mic in a cue, nil where it is not open then.
-func delayIn(s *cue.Snapshot, m mic) *float64 {
+func delayIn(s *cue.Snapshot, m micID) *float64 {
 	for i := range s.Channels {
 		if ch := &s.Channels[i]; ch.Channel == m.channel && ch.Player == m.player && ch.Open {
 			return &ch.DelayMS
@@ -123,12 +123,12 @@ func delayIn(s *cue.Snapshot, m mic) *float64 {
 
 // meanInside is the mean share of seats inside the window over the snapshots in which a mic is open, to four digits; nil
 // where there is none, or no stand.
-func meanInside(s *cue.Show, m mic) *float64 {
+func meanInTime(s *cue.Show, m micID) *float64 {
 	sum, count := 0.0, 0.0
 	for _, c := range s.Cues {
 		for _, ch := range c.Channels {
 			if ch.Open && ch.Fit != nil && ch.Channel == m.channel && ch.Player == m.player {
-				sum += ch.Fit.Inside
+				sum += ch.Fit.InTime
 				count++
 			}
 		}

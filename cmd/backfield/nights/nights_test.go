@@ -10,12 +10,12 @@ import (
 
 // snapshot is a cue with channels that are open if they have a delay over 0; the share of seats is that delay over 100.
 func snapshot(id string, followOn bool, delaysMS map[string]float64) cue.Snapshot {
-	s := cue.Snapshot{ID: id, FollowOn: followOn}
+	s := cue.Snapshot{ID: id, Waypoint: followOn}
 	for i, player := range []string{"Tpt 1", "Tpt 2", "Bari 1"} {
 		v := delaysMS[player]
 		ch := cue.Channel{Channel: i + 1, Player: player, Kind: cue.Worn, Open: v > 0, DelayMS: v}
 		if v > 0 {
-			ch.Fit = &cue.Fit{Inside: v / 100}
+			ch.Fit = &cue.SeatFit{InTime: v / 100}
 		}
 		s.Channels = append(s.Channels, ch)
 	}

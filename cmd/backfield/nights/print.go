@@ -8,17 +8,17 @@ import (
 )
 
 // Print writes a line for each night and a table of the rows.
-func Print(w io.Writer, nights []Night, rows []Row) {
+func Print(w io.Writer, nights []Night, rows []MicRow) {
 	for i, n := range nights {
 		follow := 0
 		for _, s := range n.Show.Cues {
-			if s.FollowOn {
+			if s.Waypoint {
 				follow++
 			}
 		}
 		fmt.Fprintf(w, "%s  %s: %s, %s", letter(i), n.Label, count(len(n.Show.Cues)-follow, "cue"),
 			count(follow, "follow-on"))
-		if share, ok := n.Show.MeanInside(); ok {
+		if share, ok := n.Show.MeanInTime(); ok {
 			fmt.Fprintf(w, ", %.0f %% of the seats inside the window on average", 100*share)
 		}
 		fmt.Fprintln(w)
@@ -36,7 +36,7 @@ func Print(w io.Writer, nights []Night, rows []Row) {
 	}
 }
 
-func printRow(w io.Writer, r Row) {
+func printRow(w io.Writer, r MicRow) {
 	fmt.Fprintf(w, "%-4d %-18s %-6s %9.1f  ", r.Channel, r.Player, r.Cue, r.SpreadMS)
 	for _, v := range r.DelayMS {
 		if v == nil {
@@ -45,7 +45,7 @@ func printRow(w io.Writer, r Row) {
 			fmt.Fprintf(w, "%8.1f", *v)
 		}
 	}
-	for _, v := range r.Inside {
+	for _, v := range r.InTime {
 		if v == nil {
 			fmt.Fprintf(w, "%9s", "-")
 		} else {

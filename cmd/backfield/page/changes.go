@@ -29,7 +29,7 @@ func (v *View) mark(older, newer *cue.Show, was *View, against string) {
 }
 
 // mark notes what differs of a cue. What only waits behind closed mics is no mark.
-func (c *Cue) mark(d diff.Cue) {
+func (c *Cue) mark(d diff.CueDiff) {
 	c.Diff = append(c.Diff, d.Notes...)
 	for _, ch := range d.Channels {
 		for _, change := range ch.Changes {
@@ -44,7 +44,7 @@ func (c *Cue) mark(d diff.Cue) {
 }
 
 // diffLine is one change, with its reasons: "Tpt 3: delay 62.3 -> 58.8 ms (-3.5) · stands 6.0 steps further back, air".
-func diffLine(player string, c diff.Change) string {
+func diffLine(player string, c diff.ParamDiff) string {
 	line := player + ": " + c.Words
 	if len(c.Why) > 0 {
 		line += " · " + strings.Join(c.Why, ", ")

@@ -33,7 +33,7 @@ func (l *viewer) cues() {
 	for i := range l.s.Show.Cues {
 		c := &l.s.Show.Cues[i]
 		out := Cue{
-			ID: c.ID, Position: c.At, Name: c.Name, FollowOn: c.FollowOn, Auto: c.Auto,
+			ID: c.ID, Position: c.At, Name: c.Name, FollowOn: c.Waypoint, Auto: c.Auto,
 			At:   l.count(clock.Moment{Movement: c.Movement, Elapsed: c.Count - 1}),
 			Says: says(step.Between(l.s.Show.Params, before, c)), Open: []Mic{}, Diff: []string{},
 		}
@@ -74,10 +74,10 @@ func (l *viewer) mic(ch cue.Channel, rank map[string]int) Mic {
 		At:    plan(ch.X, ch.Y), End: plan(ch.End.X, ch.End.Y),
 	}
 	for i, p := range ch.Params {
-		m.Own = append(m.Own, p.Name+" "+l.s.Show.Params[i].Words(p.Value))
+		m.Own = append(m.Own, p.Name+" "+l.s.Show.Params[i].ValueText(p.Value))
 	}
 	if ch.Fit != nil {
-		m.Fit = fmt.Sprintf("%.0f %% of seats", 100*ch.Fit.Inside)
+		m.Fit = fmt.Sprintf("%.0f %% of seats", 100*ch.Fit.InTime)
 	}
 	m.Image = m.At
 	if image, ok := picture.Image(l.s, ch); ok {

@@ -35,7 +35,7 @@ type group struct {
 }
 
 // groups are the lines about single channels, in the order of the channels that each is about first.
-func groups(channels []step.Channel) []group {
+func groups(channels []step.ChannelChange) []group {
 	var list []group
 	for i := range channels {
 		g := one(&channels[i])
@@ -56,9 +56,9 @@ func groups(channels []step.Channel) []group {
 }
 
 // one is the line about one channel; it has no names where there is nothing to say.
-func one(c *step.Channel) group {
+func one(c *step.ChannelChange) group {
 	switch {
-	case c.Kind == step.Hands:
+	case c.Kind == step.HandsOver:
 		return group{"", heard(c), []string{c.Handover()}}
 	case c.Kind == step.Opens && c.From == 0:
 		return group{"opens ", heard(c), []string{c.Player()}}
@@ -74,6 +74,6 @@ func one(c *step.Channel) group {
 }
 
 // heard is how a channel is heard from now on, to stand behind a name.
-func heard(c *step.Channel) string {
+func heard(c *step.ChannelChange) string {
 	return fmt.Sprintf(": %s, %.4g dB", c.Is.Role, float64(c.Is.LevelDB))
 }

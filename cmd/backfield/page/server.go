@@ -254,7 +254,7 @@ func (t *Site) serveSeats(w http.ResponseWriter, r *http.Request) {
 	out := Seats{Player: player, Cue: at, Closed: closed}
 	seats := s.Rig.Seats()
 	inside, total := 0.0, 0.0
-	for i, late := range s.Lateness(working, place) {
+	for i, late := range s.ArrivalGapsMS(working, place) {
 		if math.IsInf(late, 0) {
 			out.LateMS = append(out.LateMS, nil)
 			continue

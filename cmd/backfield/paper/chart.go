@@ -83,7 +83,7 @@ func (p *Papers) roleRank() []string {
 	peak := map[string]float64{}
 	var roles []string
 	for _, r := range p.Show.Score.Roles {
-		if slices.ContainsFunc(p.Bars, func(b sheet.Bar) bool { return b.Role == r.Name }) {
+		if slices.ContainsFunc(p.Bars, func(b sheet.OpenBar) bool { return b.Role == r.Name }) {
 			roles = append(roles, r.Name)
 			peak[r.Name] = r.LevelDB
 		}

@@ -177,7 +177,7 @@ func (d *drawing) bars(top, row float64) {
 		y := top + row*(float64(i)+0.5) - h/2
 		d.framed(x, y, w, h, fill)
 		text := b.Role
-		if slices.ContainsFunc(d.p.Bars, func(o sheet.Bar) bool {
+		if slices.ContainsFunc(d.p.Bars, func(o sheet.OpenBar) bool {
 			return o.Channel == b.Channel && o.Player != b.Player
 		}) {
 			text = b.Player + ": " + b.Role

@@ -26,23 +26,23 @@ func (g *ground) at(atS float64) clock.Moment {
 	return g.last
 }
 
-func (g *ground) Moment(atS float64) sheet.Moment {
+func (g *ground) Moment(atS float64) sheet.DrillMoment {
 	m := g.at(atS)
-	return sheet.Moment{Movement: m.Movement, Count: m.Count(), Set: g.s.Clock.Set(m)}
+	return sheet.DrillMoment{Movement: m.Movement, Count: m.Count(), Set: g.s.Clock.Set(m)}
 }
 
-func (g *ground) Place(player string, atS float64) (sheet.Place, bool) {
+func (g *ground) Place(player string, atS float64) (sheet.DrillPlace, bool) {
 	d, ok := g.s.Drill.Player(player)
 	if !ok {
-		return sheet.Place{}, false
+		return sheet.DrillPlace{}, false
 	}
 	m := g.at(atS)
 	if m.Movement > 1 && g.s.Clock.Seconds(m) > atS+1e-3 { // in the wait before a downbeat they walk to it as they like
-		return sheet.Place{}, false
+		return sheet.DrillPlace{}, false
 	}
 	at, ok := d.At(g.s.Drill, m.Movement, m.Elapsed)
-	return sheet.Place{Words: g.s.Drill.Field.Dot(at), XM: at.X, YM: at.Y}, ok
+	return sheet.DrillPlace{Words: g.s.Drill.Field.Dot(at), XM: at.X, YM: at.Y}, ok
 }
 
 // Moment is where in the show a time is.
-func (p *Papers) Moment(atS float64) sheet.Moment { return (&ground{s: p.Show}).Moment(atS) }
+func (p *Papers) Moment(atS float64) sheet.DrillMoment { return (&ground{s: p.Show}).Moment(atS) }

@@ -15,20 +15,20 @@ import (
 type handout struct {
 	Section   string
 	Players   []worn
-	Handovers []sheet.Handover
+	Handovers []sheet.PackSwap
 	Without   []string // who wears no mic
 }
 
 // worn is a player who wears a mic, with his packs and when they are open.
 type worn struct {
 	Player string
-	Packs  []sheet.Wear
+	Packs  []sheet.PackUse
 	Open   []stretch
 }
 
 // stretch is one time that a player is heard through the loudspeakers.
 type stretch struct {
-	From, To sheet.Moment
+	From, To sheet.DrillMoment
 	FromS    float64
 	ToEnd    bool   // of the show
 	Roles    string // in turn
@@ -53,7 +53,7 @@ func (p *Papers) handouts() []handout {
 				h.Without = append(h.Without, player.Name)
 				continue
 			}
-			slices.SortStableFunc(w.Packs, func(a, b sheet.Wear) int { return int(1000 * (a.FromS - b.FromS)) })
+			slices.SortStableFunc(w.Packs, func(a, b sheet.PackUse) int { return int(1000 * (a.FromS - b.FromS)) })
 			for _, x := range stretches {
 				if b := x.Bars[0]; b.Kind == cue.Worn && b.Player == player.Name {
 					w.Open = append(w.Open, p.stretch(x))
@@ -76,7 +76,7 @@ func (p *Papers) handouts() []handout {
 	return list
 }
 
-func (p *Papers) stretch(x sheet.Stretch) stretch {
+func (p *Papers) stretch(x sheet.OpenStretch) stretch {
 	var roles []string
 	for _, b := range x.Bars {
 		if n := len(roles); n == 0 || roles[n-1] != b.Role {
@@ -119,7 +119,7 @@ func (p *Papers) pictures() ([]fieldPicture, error) {
 
 // Stamp is a small field as the press box sees it, with the open worn mics of a row on it: those that open there
 // filled, those that stay open as rings. It is what an eye finds a cue by.
-func (p *Papers) Stamp(r sheet.Row) template.HTML {
+func (p *Papers) Stamp(r sheet.RunRow) template.HTML {
 	f := p.Show.Drill.Field
 	const height = 40.0
 	scale := height / f.WidthM

@@ -14,10 +14,10 @@ type roleMics struct{ Role, Who string }
 
 // mics words who is in a list, by role in the order of the list; three or more of a section that has no other mic, or
 // all fixed mics of a kind, are told together. atS is when, for packs change hands.
-func (p *Papers) mics(list []sheet.Mic, atS float64) []roleMics {
+func (p *Papers) mics(list []sheet.ChannelMic, atS float64) []roleMics {
 	var groups []roleMics
 	for i, m := range list {
-		if slices.ContainsFunc(list[:i], func(x sheet.Mic) bool { return x.Role == m.Role }) {
+		if slices.ContainsFunc(list[:i], func(x sheet.ChannelMic) bool { return x.Role == m.Role }) {
 			continue
 		}
 		var channels []int
@@ -32,7 +32,7 @@ func (p *Papers) mics(list []sheet.Mic, atS float64) []roleMics {
 }
 
 // closing words who closes, whatever the role was.
-func (p *Papers) closing(list []sheet.Mic, atS float64) string {
+func (p *Papers) closing(list []sheet.ChannelMic, atS float64) string {
 	var channels []int
 	for _, m := range list {
 		channels = append(channels, m.Channel)
@@ -41,7 +41,7 @@ func (p *Papers) closing(list []sheet.Mic, atS float64) string {
 }
 
 // who words the mics of a list that are on one of the channels.
-func (p *Papers) who(channels []int, list []sheet.Mic, atS float64) string {
+func (p *Papers) who(channels []int, list []sheet.ChannelMic, atS float64) string {
 	var words []string
 	left := slices.Clone(channels)
 	for _, g := range p.groups(atS) {
@@ -89,19 +89,19 @@ func (p *Papers) groups(atS float64) []group {
 }
 
 // changes words changes of level, those alike together: "Tpt 3 0 to −9 (support)".
-func (p *Papers) changes(list []sheet.Change, atS float64) []string {
-	alike := func(a, b sheet.Change) bool {
+func (p *Papers) changes(list []sheet.LevelChange, atS float64) []string {
+	alike := func(a, b sheet.LevelChange) bool {
 		return a.Role == b.Role && a.WasRole == b.WasRole && a.LevelDB-a.WasDB == b.LevelDB-b.WasDB
 	}
 	var words []string
 	for i, c := range list {
-		if slices.ContainsFunc(list[:i], func(x sheet.Change) bool { return alike(x, c) }) {
+		if slices.ContainsFunc(list[:i], func(x sheet.LevelChange) bool { return alike(x, c) }) {
 			continue
 		}
 		var channels []int
-		var mics []sheet.Mic
+		var mics []sheet.ChannelMic
 		for _, x := range list {
-			mics = append(mics, x.Mic)
+			mics = append(mics, x.ChannelMic)
 			if alike(x, c) {
 				channels = append(channels, x.Channel)
 			}

@@ -13,7 +13,7 @@ import (
 type packLine struct {
 	Pack    string
 	Channel int
-	Who     []sheet.Wear
+	Who     []sheet.PackUse
 }
 
 // Packs are the worn channels, each with its wearers in turn.
@@ -27,7 +27,7 @@ func (p *Papers) Packs() []packLine {
 			}
 			continue
 		}
-		list = append(list, packLine{w.Pack, w.Channel, []sheet.Wear{w}})
+		list = append(list, packLine{w.Pack, w.Channel, []sheet.PackUse{w}})
 	}
 	return list
 }
@@ -79,7 +79,7 @@ func (p *Papers) WornChannels() int {
 }
 
 // Sets is how many sets of batteries the day takes.
-func (p *Papers) Sets() int { return len(p.Batteries.Fittings) * len(p.Packs()) }
+func (p *Papers) Sets() int { return len(p.Batteries.Changes) * len(p.Packs()) }
 
 // Far tells that a handover is one over a long way; Fast that it has too little time.
 func (p *Papers) Far(apartM float64) bool { return !(apartM <= sheet.FarM) }

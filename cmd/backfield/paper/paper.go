@@ -17,11 +17,11 @@ import (
 // Papers is all that stands on the papers of one compiled show.
 type Papers struct {
 	Show      *show.Show
-	Rows      []sheet.Row
-	Bars      []sheet.Bar
-	Steps     []sheet.Step
-	Wears     []sheet.Wear
-	Handovers []sheet.Handover
+	Rows      []sheet.RunRow
+	Bars      []sheet.OpenBar
+	Steps     []sheet.OpenStep
+	Wears     []sheet.PackUse
+	Handovers []sheet.PackSwap
 	Sharing   sheet.Sharing
 	Batteries *sheet.Batteries // nil without a day
 	Mark      string           // of the compile: two papers with the same mark say the same
@@ -36,14 +36,14 @@ func Gather(s *show.Show, batteries *sheet.Batteries) (*Papers, error) {
 		sections: map[string]string{},
 	}
 	for _, w := range s.Lines.Wears(s.Clock.End()) {
-		p.Wears = append(p.Wears, sheet.Wear{
+		p.Wears = append(p.Wears, sheet.PackUse{
 			Player: w.Player, Section: w.Section, Pack: w.Pack, Channel: w.Channel,
 			FromS: s.Clock.Seconds(w.From), UntilS: s.Clock.Seconds(w.Until),
 		})
 		p.sections[w.Player] = w.Section
 	}
-	p.Handovers = sheet.Handovers(s.Show, p.Wears, &ground{s: s})
-	p.Sharing = sheet.Share(sheet.Needs(p.Bars), s.Score.Rules.HandoverS, &ground{s: s})
+	p.Handovers = sheet.PackSwaps(s.Show, p.Wears, &ground{s: s})
+	p.Sharing = sheet.Share(sheet.PackNeeds(p.Bars), s.Score.Rules.HandoverS, &ground{s: s})
 	p.Rows = sheet.Rows(s.Show, p.notes())
 	data, err := s.Show.Encode()
 	if err != nil {
@@ -94,12 +94,12 @@ func (p *Papers) Movement(n int) string {
 
 // notes are what to watch in each cue: handovers, what the rules found, accepted or not, and what the compiler noted of
 // a player where no rule speaks of the same cue.
-func (p *Papers) notes() []sheet.Note {
-	var list []sheet.Note
+func (p *Papers) notes() []sheet.WatchNote {
+	var list []sheet.WatchNote
 	for _, h := range p.Handovers {
 		if h.OpensIn != "" {
 			text := fmt.Sprintf("%s now wears pack %s (channel %d) of %s", h.Taker, h.Pack, h.Channel, h.Giver)
-			list = append(list, sheet.Note{Cue: h.OpensIn, Text: text})
+			list = append(list, sheet.WatchNote{Cue: h.OpensIn, Text: text})
 		}
 	}
 	told := map[string]bool{}
@@ -109,12 +109,12 @@ func (p *Papers) notes() []sheet.Note {
 			continue
 		}
 		text := strings.TrimPrefix(c.Text, fmt.Sprintf("cue %q", c.Cue))
-		list = append(list, sheet.Note{Cue: c.Cue, Text: strings.TrimLeft(text, ",: ")})
+		list = append(list, sheet.WatchNote{Cue: c.Cue, Text: strings.TrimLeft(text, ",: ")})
 	}
 	of := owners(p.Show.Show)
 	for _, a := range p.Show.Attention {
 		if !told[a.Cue] && !told[of[a.Cue]] {
-			list = append(list, sheet.Note{Cue: a.Cue, Text: a.Player + ": " + a.Text})
+			list = append(list, sheet.WatchNote{Cue: a.Cue, Text: a.Player + ": " + a.Text})
 		}
 	}
 	return list
@@ -125,7 +125,7 @@ func (p *Papers) notes() []sheet.Note {
 func owners(s *cue.Show) map[string]string {
 	of, last := map[string]string{}, ""
 	for _, c := range s.Cues {
-		if !c.FollowOn {
+		if !c.Waypoint {
 			last = c.ID
 		}
 		of[c.ID] = last

@@ -284,7 +284,7 @@ func TestNoWornMic(t *testing.T) {
 
 // A cue whose name looks like a follow-on's is no part of the cue before it: what is to be watched in it is told.
 func TestOwners(t *testing.T) {
-	got := owners(&cue.Show{Cues: []cue.Snapshot{{ID: "4"}, {ID: "4.1"}, {ID: "5"}, {ID: "5.1", FollowOn: true}}})
+	got := owners(&cue.Show{Cues: []cue.Snapshot{{ID: "4"}, {ID: "4.1"}, {ID: "5"}, {ID: "5.1", Waypoint: true}}})
 	if want := map[string]string{"4": "4", "4.1": "4.1", "5": "5", "5.1": "5"}; !maps.Equal(got, want) {
 		t.Errorf("%v, want %v", got, want)
 	}

@@ -80,7 +80,7 @@ func runTable(p *Papers) [][]string {
 		for _, x := range r.Also {
 			sends = append(sends, x.String())
 		}
-		for _, x := range r.FollowOns {
+		for _, x := range r.Waypoints {
 			follow = append(follow, x.ID+" at "+x.At)
 		}
 		auto := "no"
@@ -96,7 +96,7 @@ func runTable(p *Papers) [][]string {
 	return rows
 }
 
-func players(list []sheet.Mic) string {
+func players(list []sheet.ChannelMic) string {
 	var names []string
 	for _, m := range list {
 		names = append(names, m.Player)
@@ -169,7 +169,7 @@ func batteryTable(p *Papers) [][]string {
 		return nil
 	}
 	rows := [][]string{}
-	for _, f := range p.Batteries.Fittings {
+	for _, f := range p.Batteries.Changes {
 		rows = append(rows, []string{
 			sheet.ClockText(f.AtMin), f.When, strconv.Itoa(f.RanMin), strconv.Itoa(len(p.Packs())),
 		})

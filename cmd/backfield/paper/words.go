@@ -23,7 +23,7 @@ func (p *Papers) Summary() []string {
 	lines = append(lines, fmt.Sprintf("fewest packs that would do: %d%s", len(p.Sharing.Packs), with))
 	if b := p.Batteries; b != nil {
 		var at []string
-		for _, f := range b.Fittings {
+		for _, f := range b.Changes {
 			at = append(at, sheet.ClockText(f.AtMin))
 		}
 		lines = append(lines, fmt.Sprintf("fresh batteries at %s: %s of batteries for %s",
@@ -53,7 +53,7 @@ func metres(m float64) string {
 }
 
 // spot words a moment for people on the field: "Fog, count 33, set 7".
-func (p *Papers) spot(m sheet.Moment) string {
+func (p *Papers) spot(m sheet.DrillMoment) string {
 	text := fmt.Sprintf("%s, count %s", p.Movement(m.Movement), number(m.Count))
 	if m.Set != "" {
 		text += ", set " + m.Set
@@ -82,7 +82,7 @@ func listed(names []string) string {
 }
 
 // Position words where a snapshot is for the operator: as written, and as a count where that is another.
-func (p *Papers) Position(r sheet.Row) (words []string) {
+func (p *Papers) Position(r sheet.RunRow) (words []string) {
 	count := clock.Position{Movement: r.Movement, Count: math.Round(r.Count*100) / 100}.String()
 	if r.At != count {
 		words = append(words, r.At)

@@ -71,7 +71,7 @@ func (sc *scene) when() string {
 
 // changes tells who opens, closes, hands a channel over and stays, against the snapshot before.
 func (sc *scene) changes() []string {
-	if sc.now.FollowOn {
+	if sc.now.Waypoint {
 		return []string{"follow-on: opens and closes nobody, follows who walks"}
 	}
 	s := step.Between(sc.s.Show.Params, sc.before, sc.now)
@@ -82,7 +82,7 @@ func (sc *scene) changes() []string {
 	if list := s.Closes(); len(list) > 0 {
 		lines = append(lines, "closes: "+List(step.Names(list)))
 	}
-	for _, c := range s.Hands() {
+	for _, c := range s.Handovers() {
 		lines = append(lines, c.Handover())
 	}
 	for _, c := range s.Switches() {
@@ -101,7 +101,7 @@ func (sc *scene) changes() []string {
 func stays(s *step.Step) string {
 	var worn []string
 	fixed := 0
-	for _, c := range s.Stays() {
+	for _, c := range s.StayOpen() {
 		if c.Is.Kind == cue.Fixed {
 			fixed++
 		} else {

@@ -39,7 +39,7 @@ func TestImageZones(t *testing.T) {
 	ref, still, held := s.Rig.Reference, 0, 0
 	for _, snapshot := range s.Show.Cues {
 		for _, c := range snapshot.Channels {
-			if !c.Open || c.Kind != cue.Worn || c.Place != c.End {
+			if !c.Open || c.Kind != cue.Worn || c.Location != c.End {
 				continue
 			}
 			p, ok := Image(s, c)

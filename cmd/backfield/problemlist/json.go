@@ -17,7 +17,7 @@ type passRow struct {
 
 type passProblem struct {
 	Event string `json:"event"`
-	Row
+	ProblemRow
 }
 
 // WritePass writes a line of JSON for each problem that a pass over a show found, between one that begins the pass and one
@@ -40,22 +40,22 @@ func WritePass(w io.Writer, score string, problems []source.Problem) error {
 // Row is a problem as JSON. Lines and columns count from 1, columns in characters, and the end
 // is the place after the last character; line 0 means no place in particular. In a workbook they are row and column of
 // the cell, and the sheet is named.
-type Row struct {
-	File      string `json:"file"`
-	Sheet     string `json:"sheet,omitempty"`
-	Line      int    `json:"line"`
-	Column    int    `json:"column"`
-	EndLine   int    `json:"endLine"`
-	EndColumn int    `json:"endColumn"`
-	Severity  string `json:"severity"`
-	Code      string `json:"code"`
-	Message   string `json:"message"`
-	Do        string `json:"do"`
-	Notes     []Note `json:"notes"`
+type ProblemRow struct {
+	File      string    `json:"file"`
+	Sheet     string    `json:"sheet,omitempty"`
+	Line      int       `json:"line"`
+	Column    int       `json:"column"`
+	EndLine   int       `json:"endLine"`
+	EndColumn int       `json:"endColumn"`
+	Severity  string    `json:"severity"`
+	Code      string    `json:"code"`
+	Message   string    `json:"message"`
+	Do        string    `json:"do"`
+	Notes     []NoteRow `json:"notes"`
 }
 
 // Note is a place elsewhere that a problem names, with what is said of it.
-type Note struct {
+type NoteRow struct {
 	File   string `json:"file"`
 	Sheet  string `json:"sheet,omitempty"`
 	Line   int    `json:"line"`
@@ -64,14 +64,14 @@ type Note struct {
 }
 
 // Rows are the problems of a list, in its order.
-func Rows(problems []source.Problem) []Row {
-	rows := []Row{}
+func Rows(problems []source.Problem) []ProblemRow {
+	rows := []ProblemRow{}
 	for _, p := range problems {
-		row := Row{Severity: p.Severity.String(), Code: p.Code, Message: p.What, Do: p.Do, Notes: []Note{}}
+		row := ProblemRow{Severity: p.Severity.String(), Code: p.Code, Message: p.What, Do: p.Do, Notes: []NoteRow{}}
 		row.File, row.Sheet, row.Line, row.Column = at(p.Span)
 		row.EndLine, row.EndColumn = p.Span.EndPosition()
 		for _, n := range p.Notes {
-			note := Note{Text: n.Text}
+			note := NoteRow{Text: n.Text}
 			note.File, note.Sheet, note.Line, note.Column = at(n.Span)
 			row.Notes = append(row.Notes, note)
 		}

@@ -219,7 +219,7 @@ const bounced = 250 * time.Millisecond
 func TestBrowserReadOnly(t *testing.T) {
 	t.Parallel()
 	plan := smallPlan(t)
-	plan.Show.Cues[0].Also = []cue.Raw{{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}}
+	plan.Show.Cues[0].Also = []cue.Extra{{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}}
 	st := stage(t, plan, run.Options{})
 	f := serve(t, st, Options{ReadOnly: true})
 	p := f.open(t, browser.Open(t, 1024, 768))

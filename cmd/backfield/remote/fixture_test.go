@@ -47,7 +47,7 @@ off = -120
 	for i, id := range []string{"1", "2", "2.1", "3", "4"} {
 		c := cue.Snapshot{
 			ID: id, At: fmt.Sprintf("1:%d", 1+20*i), Name: "cue number " + id, TimeS: float64(10 * i),
-			FollowOn: id == "2.1",
+			Waypoint: id == "2.1",
 		}
 		for n, player := range []string{"Tpt 1", "Bari 1"} {
 			ch := cue.Channel{Channel: n + 1, Player: player, Kind: cue.Worn, Open: (i+n)%2 == 0, LevelDB: cue.Level(-3 * n)}

@@ -214,7 +214,7 @@ func (h *hub) paint(v run.View, pages int) *picture {
 			for _, player := range n.Opens {
 				put(player)
 			}
-			for _, h := range n.Hands {
+			for _, h := range n.Handovers {
 				put(h.To)
 			}
 		}

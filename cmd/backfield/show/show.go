@@ -200,7 +200,7 @@ func limits(d *mixer.Mixer, p *source.Problems) timeline.Mixer {
 	}
 	var own []timeline.Param
 	for _, x := range d.Own() {
-		own = append(own, timeline.Param{Own: x.Own, Limits: of(x.Name), Default: x.Default})
+		own = append(own, timeline.Param{MixerParam: x.MixerParam, Limits: of(x.Name), Default: x.Default})
 	}
 	return timeline.Mixer{Params: own, CheckRaw: d.CheckRaw, Channels: channels, Law: law, Pan: of(cue.ParamPan),
 		Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend), CeilingDB: d.CeilingDB}

@@ -156,7 +156,7 @@ function changeList(n) {
   if (list(n.levels).length) out.push(["↕ levels", some(n.levels, 4)]);
   if (list(n.settings).length) out.push(["↕ sets", some(n.settings, 4)]);
   if (n.moves > 0) out.push(["↔ moves", String(n.moves)]);
-  if (list(n.besides).length) out.push(["→ sends", listed(n.besides, 3)]);
+  if (list(n.also).length) out.push(["→ sends", listed(n.also, 3)]);
   return out;
 }
 

@@ -7,7 +7,7 @@ import (
 )
 
 // handing are the rules about packs that change hands.
-var handing = []Rule{
+var handoverRules = []Rule{
 	{
 		Code: "handover-fast", Section: TheOperator,
 		Help: "a pack has less time between closing on one player and opening on the next than `check.handover`,\n" +
