@@ -75,7 +75,7 @@ func fetched(t *testing.T, address string, into any) int {
 	return reply.StatusCode
 }
 
-// TestPageKeepsToItself asks under names and ways that a page of another site would use.
+// TestPageKeepsToItself sends requests that a page of another site could send.
 func TestPageKeepsToItself(t *testing.T) {
 	t.Parallel()
 	_, address := paged(t, "../../examples/tiny")
@@ -110,7 +110,7 @@ func TestPageKeepsToItself(t *testing.T) {
 			t.Error("another site may read the page")
 		}
 	}
-	// Nobody but this machine is served.
+	// The page listens on this machine only.
 	for _, at := range []string{"0.0.0.0:0", "192.0.2.1:80", "example.org:80", "nonsense"} {
 		var talk strings.Builder
 		if code := execute(t.Context(), []string{"page", "../../examples/tiny", "--at", at}, io.Discard,
@@ -120,7 +120,7 @@ func TestPageKeepsToItself(t *testing.T) {
 	}
 }
 
-// What cannot be read at first ends the command.
+// A show that cannot be read at the start ends the command.
 func TestPageOfNothing(t *testing.T) {
 	t.Parallel()
 	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
@@ -132,8 +132,7 @@ func TestPageOfNothing(t *testing.T) {
 	}
 }
 
-// A tab that stays open when the program ends says so, and says it no more when the program is back; and it takes no
-// version of one start for one of another.
+// A tab that stays open when the program ends says so, and recovers when the program is back, with the new show.
 func TestPageComesBack(t *testing.T) {
 	t.Parallel()
 	b := browser.Open(t, 1000, 700)
@@ -164,7 +163,7 @@ func TestPageComesBack(t *testing.T) {
 	b.Go("http://" + at + "/")
 	b.Await("document.querySelector('#state').textContent === 'no problems'", 10*time.Second)
 	end()
-	b.Await("document.querySelector('#state').textContent.startsWith('the program is not reached')", 10*time.Second)
+	b.Await("document.querySelector('#state').textContent.startsWith('no reply from Backfield')", 10*time.Second)
 	s.Score.Title = "another show"
 	_, end = begin(at, page.NewSite(nil, nil, ""))
 	defer end()
@@ -172,13 +171,13 @@ func TestPageComesBack(t *testing.T) {
 		"document.querySelector('#title').textContent === 'another show'", 20*time.Second)
 }
 
-// TestPageHears holds what the stand hears of a player, at the first count of his cue, to the fit in the snapshot,
-// wherever he stands still.
+// TestPageHears compares the seats in time on the page, at the first count of a cue, with the fit in the snapshot, for
+// players who stand still.
 func TestPageHears(t *testing.T) {
 	t.Parallel()
 	_, address := paged(t, "../../examples/harbor")
 	s := compiledOnce()
-	var view page.View
+	var view page.ShowView
 	fetched(t, address+"view", &view)
 	if len(view.Cues) != len(s.Show.Cues) {
 		t.Fatalf("%d cues on the page, %d in the show", len(view.Cues), len(s.Show.Cues))
@@ -193,12 +192,12 @@ func TestPageHears(t *testing.T) {
 			var seats page.Seats
 			fetched(t, fmt.Sprintf("%sseats?cue=%s&player=%s&at=%g", address, c.ID,
 				strings.ReplaceAll(ch.Player, " ", "+"), view.Cues[i].At), &seats)
-			if math.Abs(seats.Inside-ch.Fit.InTime) > 6e-5 {
+			if math.Abs(seats.InTime-ch.Fit.InTime) > 6e-5 {
 				t.Errorf("cue %s, %s: %.4f of the seats on the page, %.4f in the snapshot", c.ID, ch.Player,
-					seats.Inside, ch.Fit.InTime)
+					seats.InTime, ch.Fit.InTime)
 			}
-			if len(seats.LateMS) != len(view.Ground.Seats) {
-				t.Fatalf("%d seats heard, %d drawn", len(seats.LateMS), len(view.Ground.Seats))
+			if len(seats.GapMS) != len(view.Field.Seats) {
+				t.Fatalf("%d seats heard, %d drawn", len(seats.GapMS), len(view.Field.Seats))
 			}
 		}
 	}
@@ -207,7 +206,7 @@ func TestPageHears(t *testing.T) {
 	}
 }
 
-// TestPageFollows saves a mistake, a mend and a new dot, and holds what the page is told to it.
+// TestPageFollows saves a mistake, its fix and a new dot, and compares the view with each.
 func TestPageFollows(t *testing.T) {
 	t.Parallel()
 	dir, address := paged(t, "../../examples/harbor")
@@ -217,7 +216,7 @@ func TestPageFollows(t *testing.T) {
 	}
 	defer events.Body.Close()
 	lines := bufio.NewScanner(events.Body)
-	next := func() (v page.View) {
+	next := func() (v page.ShowView) {
 		t.Helper()
 		for lines.Scan() {
 			if strings.HasPrefix(lines.Text(), "data: ") {
@@ -242,42 +241,42 @@ func TestPageFollows(t *testing.T) {
 	p := v.Problems[0]
 	if p.Cue != "5" || p.At != 48 || p.Player != "" || !strings.Contains(p.Line, "Tpt 200") ||
 		!strings.Contains(p.Place, "show.toml:") {
-		t.Errorf("the mistake stands at cue %q, count %g, %s: %q", p.Cue, p.At, p.Place, p.Line)
+		t.Errorf("the mistake is at cue %q, count %g, %s: %q", p.Cue, p.At, p.Place, p.Line)
 	}
 	edit("show.toml", `"Tpt 200"`, `"Tpt 20"`)
 	if v = next(); v.Broken || v.Changes != "" {
-		t.Errorf("mended: broken %v, changes %q", v.Broken, v.Changes)
+		t.Errorf("fixed: broken %v, changes %q", v.Broken, v.Changes)
 	}
 
 	edit("dots.csv", "4,Tpt 20,S2 4 outside 40,9.5 behind", "4,Tpt 20,S2 4 outside 40,12.5 behind")
 	v = next()
-	if v.Broken || v.Changes == "" || v.Against != "the save before" {
+	if v.Broken || v.Changes == "" || v.Against != "the last save" {
 		t.Fatalf("a dot: broken %v, changes %q against %q", v.Broken, v.Changes, v.Against)
 	}
 	for _, c := range v.Cues {
 		if touched := strings.Contains(strings.Join(c.Diff, "\n"), "Tpt 20: "); touched != (c.Mark != "") {
 			t.Errorf("cue %s is marked %q for %q", c.ID, c.Mark, c.Diff)
 		} else if c.ID == "5" && !touched {
-			t.Error("cue 5, in which he is featured, is not marked")
+			t.Error("cue 5, in which the player is featured, is not marked")
 		}
 	}
 	for _, q := range v.Players {
 		if (q.Was != nil) != (q.Name == "Tpt 20") {
-			t.Errorf("%s is drawn as one who walks otherwise: %v", q.Name, q.Was != nil)
+			t.Errorf("%s is drawn with an older path: %v", q.Name, q.Was != nil)
 		}
 		if q.Was == nil {
 			continue
 		}
-		for i, count := range v.Keys { // set 4 is reached at count 48 and stands for 4; set 5 is reached at 68
-			by := q.Way[i][1] - q.Was[i][1]
+		for i, count := range v.Keys { // set 4 is reached at count 48 and held for 4; set 5 is reached at 68
+			by := q.Path[i][1] - q.Was[i][1]
 			if there := count >= 48 && count <= 52; there && math.Abs(by-3*0.5715) > 0.002 || !there && by != 0 {
-				t.Errorf("at count %g he stands %.3f m behind where he was", count, by)
+				t.Errorf("at count %g the player is %.3f m behind the older path", count, by)
 			}
 		}
 	}
 }
 
-// TestPageAgainst marks what differs from a commit.
+// TestPageAgainst compares every save with a commit.
 func TestPageAgainst(t *testing.T) {
 	t.Parallel()
 	outside(t, "git")
@@ -304,7 +303,7 @@ func TestPageAgainst(t *testing.T) {
 		t.Fatal(err)
 	}
 	site := page.NewSite(nil, older, "HEAD")
-	for range 2 { // the second save is told against the commit as well
+	for range 2 { // the second save, too, is compared with the commit
 		if err := site.Update(s, nil); err != nil {
 			t.Fatal(err)
 		}
@@ -316,8 +315,8 @@ func TestPageAgainst(t *testing.T) {
 	}
 }
 
-// viewed is what a site shows now.
-func viewed(t *testing.T, site *page.Site) (v page.View) {
+// viewed is the view that a site sends.
+func viewed(t *testing.T, site *page.Site) (v page.ShowView) {
 	t.Helper()
 	reply := httptest.NewRecorder()
 	site.Handler(page.Loopback).ServeHTTP(reply, httptest.NewRequest("GET", "http://127.0.0.1/view", nil))
@@ -331,8 +330,8 @@ func viewed(t *testing.T, site *page.Site) (v page.View) {
 	return v
 }
 
-// TestPagePlacesProblems puts a problem where it belongs: not to the cue before one whose moment is wrong, and to its
-// own set in a sheet with a column for each.
+// TestPagePlacesProblems checks the place of a problem: a cue with a bad count does not blame the cue before it, and in
+// a sheet with a column for each set the problem goes to its own set.
 func TestPagePlacesProblems(t *testing.T) {
 	t.Parallel()
 	const wide = "Player,Set 1,Set 2,Set 3\nTpt 1,on 50; on FH,%s,%s\nBari 1,S2 on 35; 4 beh BH,S2 on 40; 4 beh " +
@@ -378,7 +377,7 @@ func TestPagePlacesProblems(t *testing.T) {
 	}
 }
 
-// TestPageInBrowser plays the designer in a real browser.
+// TestPageInBrowser uses the page in a real browser, as a designer would.
 func TestPageInBrowser(t *testing.T) {
 	t.Parallel()
 	b := browser.Open(t, 1366, 768)
@@ -406,7 +405,7 @@ func TestPageInBrowser(t *testing.T) {
 		text := browser.Eval[string](b,
 			fmt.Sprintf("document.querySelector('[data-name=%q]').getAttribute('transform')", name))
 		if _, err := fmt.Sscanf(text, "translate(%g %g)", &p.X, &p.Y); err != nil {
-			t.Fatalf("%s stands at %q", name, text)
+			t.Fatalf("%s is at %q", name, text)
 		}
 		p.Y = -p.Y
 		return p
@@ -417,7 +416,7 @@ func TestPageInBrowser(t *testing.T) {
 			p := &s.Drill.Players[i]
 			want, ok := p.At(s.Drill, movement, elapsed)
 			if got := at(p.Name); !ok || math.Hypot(got.X-want.X, got.Y-want.Y) > 0.0015 {
-				t.Fatalf("%s: %s is drawn at %.3f, %.3f and stands at %.3f, %.3f", where, p.Name, got.X, got.Y, want.X,
+				t.Fatalf("%s: %s is drawn at %.3f, %.3f and is at %.3f, %.3f", where, p.Name, got.X, got.Y, want.X,
 					want.Y)
 			}
 		}
@@ -425,9 +424,9 @@ func TestPageInBrowser(t *testing.T) {
 	here := func() string { return browser.Eval[string](b, "document.querySelector('#here').textContent") }
 	placed("at first", 1, 0)
 
-	// Dragged along the ribbon, the drill walks.
+	// Dragging along the timeline moves the drill.
 	box := browser.Eval[[]float64](b, "(r => [r.left, r.top, r.width, "+
-		"r.height])(document.querySelector('#ribbon').getBoundingClientRect())")
+		"r.height])(document.querySelector('#timeline').getBoundingClientRect())")
 	for _, part := range []float64{0.2, 0.47, 0.9} {
 		b.Drag(box[0]+box[2]*0.3, box[1]+box[3]-8, box[0]+box[2]*part, box[1]+box[3]-8)
 		movement, count := 0, 0.0
@@ -437,7 +436,7 @@ func TestPageInBrowser(t *testing.T) {
 		placed("dragged to "+here(), movement, count-1)
 	}
 
-	// By keys alone: cue by cue, what is lit is what is open, at its compiled place.
+	// By keys alone: cue by cue, the open mics are drawn as open, at their compiled places.
 	b.Key(kb.Home)
 	for i := range s.Show.Cues {
 		c := &s.Show.Cues[i]
@@ -448,7 +447,7 @@ func TestPageInBrowser(t *testing.T) {
 			b.Key("]")
 		}
 		if id := browser.Eval[string](b, "document.querySelector('#cue .id').textContent"); id != c.ID {
-			t.Fatalf("the page stands on cue %s, the walk on %s", id, c.ID)
+			t.Fatalf("the page is at cue %s, the drill at %s", id, c.ID)
 		}
 		var want []string
 		for _, ch := range c.Channels {
@@ -460,11 +459,11 @@ func TestPageInBrowser(t *testing.T) {
 				}
 			}
 		}
-		lit := browser.Eval[[]string](b, "[...document.querySelectorAll('.player.lit')].map(g => g.dataset.name)")
+		drawn := browser.Eval[[]string](b, "[...document.querySelectorAll('.player.open')].map(g => g.dataset.name)")
 		slices.Sort(want)
-		slices.Sort(lit)
-		if !slices.Equal(want, lit) {
-			t.Errorf("cue %s opens %q, and lit are %q", c.ID, want, lit)
+		slices.Sort(drawn)
+		if !slices.Equal(want, drawn) {
+			t.Errorf("cue %s opens %q, and drawn as open are %q", c.ID, want, drawn)
 		}
 		if i > 40 {
 			break
@@ -475,7 +474,7 @@ func TestPageInBrowser(t *testing.T) {
 	b.Key(kb.ArrowRight)
 	b.Key(kb.ArrowLeft)
 	if now := here(); now == was {
-		t.Error("an arrow moves nothing")
+		t.Error("the arrow keys do not move the count")
 	}
 	b.Key(kb.ArrowDown)
 	b.Await("document.querySelector('#player pre') && document.querySelector('#player "+
@@ -494,15 +493,15 @@ func TestPageInBrowser(t *testing.T) {
 	b.Key(kb.Escape)
 	b.Await("!document.querySelector('#help').open", time.Second)
 
-	// A walk goes on by itself, and ends by the same key.
+	// Space starts the walk, and stops it again.
 	before := here()
 	b.Key(" ")
 	b.Await(fmt.Sprintf("document.querySelector('#here').textContent !== %q && "+
-		"document.querySelector('#play').textContent === 'stand'", before), 3*time.Second)
+		"document.querySelector('#play').textContent === 'stop'", before), 3*time.Second)
 	b.Key(" ")
 	b.Await("document.querySelector('#play').textContent === 'walk'", time.Second)
 
-	// A save is drawn within a second of the file's being whole.
+	// The page follows a save.
 	replace(t, filepath.Join(dir, "show.toml"), `title  = "Harbor Lights"`, `title  = "Harbor Lamps"`)
 	took := b.Await("document.querySelector('#title').textContent === 'Harbor Lamps'", 10*time.Second)
 	t.Logf("a save was drawn after %v", took)
@@ -515,8 +514,8 @@ func TestPageInBrowser(t *testing.T) {
 	}
 }
 
-// TestPageOfBrokenShows makes the view of shows whose files are cut off anywhere: what can be drawn is, and every
-// problem is listed.
+// TestPageOfBrokenShows makes views of shows with files that are cut off: the page draws what it can, and lists every
+// problem.
 func TestPageOfBrokenShows(t *testing.T) {
 	t.Parallel()
 	const parts = 9
@@ -552,7 +551,7 @@ func TestPageOfBrokenShows(t *testing.T) {
 				}
 				continue
 			}
-			var v page.View
+			var v page.ShowView
 			packed, err := gzip.NewReader(reply.Body)
 			if err == nil {
 				err = json.NewDecoder(packed).Decode(&v)

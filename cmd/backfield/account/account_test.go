@@ -69,7 +69,7 @@ type outputs struct {
 	s      *show.Show
 	rows   []string   // of the run sheet, as text
 	table  [][]string // run.csv, the head first
-	view   page.View
+	view   page.ShowView
 	before []run.View // for each snapshot, the run before it goes
 }
 
@@ -223,7 +223,7 @@ func runTable(t *testing.T, o *outputs, i int) string {
 	return text
 }
 
-func viewed(t *testing.T, s *show.Show) (v page.View) {
+func viewed(t *testing.T, s *show.Show) (v page.ShowView) {
 	site := page.NewSite(nil, nil, "")
 	if err := site.Update(s, nil); err != nil {
 		t.Fatal(err)

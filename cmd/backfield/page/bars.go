@@ -9,31 +9,31 @@ import (
 	"backfield/cue/sheet"
 )
 
-// bars lists when each channel is open, and how many are at once.
+// bars lists when each channel is open, and how many channels are open at once.
 func (l *viewer) bars() {
-	at := map[string]float64{"": l.v.Counts} // the count of each snapshot; a bar without an end lasts to the show's
+	at := map[string]float64{"": l.v.Counts} // the count of each snapshot; "" is the end of the show
 	for _, c := range l.s.Show.Cues {
 		at[c.ID] = l.count(clock.Moment{Movement: c.Movement, Elapsed: c.Count - 1})
 	}
 	if len(l.s.Show.Cues) > 0 {
 		for _, ch := range l.s.Show.Cues[0].Channels {
-			l.v.Channels = append(l.v.Channels, Channel{Number: ch.Channel, Kind: ch.Kind, Name: ch.Player,
-				Bars: []Bar{}})
+			l.v.Channels = append(l.v.Channels, ChannelView{Number: ch.Channel, Kind: ch.Kind, Name: ch.Player,
+				Bars: []BarView{}})
 		}
 	}
 	rank := l.ranks()
 	for _, b := range sheet.Bars(l.s.Show) {
-		i := slices.IndexFunc(l.v.Channels, func(c Channel) bool { return c.Number == b.Channel })
+		i := slices.IndexFunc(l.v.Channels, func(c ChannelView) bool { return c.Number == b.Channel })
 		ch := &l.v.Channels[i]
 		if n := len(ch.Bars); n > 0 && ch.Bars[n-1].Player != b.Player {
 			ch.Name += ", then " + b.Player
 		}
-		ch.Bars = append(ch.Bars, Bar{
+		ch.Bars = append(ch.Bars, BarView{
 			From: at[b.FromCue], To: at[b.ToCue], Player: b.Player, Role: b.Role, Rank: rank[b.Role],
 			Level: fmt.Sprintf("%.4g dB", b.PeakDB),
 		})
 	}
 	for _, s := range sheet.OpenCount(l.s.Show) {
-		l.v.OpenCount = append(l.v.OpenCount, Step{At: at[s.Cue], Open: s.Open, DB: math.Round(10*s.CostDB) / 10})
+		l.v.OpenCount = append(l.v.OpenCount, OpenStep{At: at[s.Cue], Open: s.Open, DB: math.Round(10*s.CostDB) / 10})
 	}
 }

@@ -8,9 +8,9 @@ import (
 	"backfield/cue/diff"
 )
 
-// mark notes on a view what differs from another version of the show: the cues on the ribbon, and the ways of the
-// players who walk otherwise. was is the view of the other version, nil where there is none to draw.
-func (v *View) mark(older, newer *cue.Show, was *View, against string) {
+// mark notes in a view what differs from an older version of the show: the cues on the timeline, and the players with a
+// different path. was is the view of the older version; nil if there is none to draw.
+func (v *ShowView) mark(older, newer *cue.Show, was *ShowView, against string) {
 	v.Against = against
 	if older == nil || newer == nil {
 		return
@@ -18,18 +18,18 @@ func (v *View) mark(older, newer *cue.Show, was *View, against string) {
 	report := diff.Compare(older, newer)
 	v.Changes = report.Summary
 	for _, d := range report.Cues {
-		i := slices.IndexFunc(v.Cues, func(c Cue) bool { return c.ID == d.ID })
-		if i >= 0 { // else it is removed: the summary names it
+		i := slices.IndexFunc(v.Cues, func(c CueView) bool { return c.ID == d.ID })
+		if i >= 0 { // a removed cue is only in the summary
 			v.Cues[i].mark(d)
 		}
 	}
 	if was != nil && slices.Equal(was.Keys, v.Keys) {
-		v.markWays(was)
+		v.markPaths(was)
 	}
 }
 
-// mark notes what differs of a cue. What only waits behind closed mics is no mark.
-func (c *Cue) mark(d diff.CueDiff) {
+// mark notes what differs in a cue. A change to a closed mic does not count.
+func (c *CueView) mark(d diff.CueDiff) {
 	c.Diff = append(c.Diff, d.Notes...)
 	for _, ch := range d.Channels {
 		for _, change := range ch.Changes {
@@ -43,7 +43,7 @@ func (c *Cue) mark(d diff.CueDiff) {
 	}
 }
 
-// diffLine is one change, with its reasons: "Tpt 3: delay 62.3 -> 58.8 ms (-3.5) · stands 6.0 steps further back, air".
+// diffLine is one change with its reasons: "Tpt 3: delay 62.3 -> 58.8 ms (-3.5) · 6.0 steps farther back, air".
 func diffLine(player string, c diff.ParamDiff) string {
 	line := player + ": " + c.Words
 	if len(c.Why) > 0 {
@@ -52,13 +52,13 @@ func diffLine(player string, c diff.ParamDiff) string {
 	return line
 }
 
-// markWays keeps the earlier way of each player who walks otherwise.
-func (v *View) markWays(was *View) {
+// markPaths keeps the older path of each player whose path has changed.
+func (v *ShowView) markPaths(was *ShowView) {
 	for i := range v.Players {
 		p := &v.Players[i]
-		n := slices.IndexFunc(was.Players, func(q Player) bool { return q.Name == p.Name })
-		if n >= 0 && !slices.Equal(was.Players[n].Way, p.Way) {
-			p.Was = was.Players[n].Way
+		n := slices.IndexFunc(was.Players, func(q PlayerView) bool { return q.Name == p.Name })
+		if n >= 0 && !slices.Equal(was.Players[n].Path, p.Path) {
+			p.Was = was.Players[n].Path
 		}
 	}
 }

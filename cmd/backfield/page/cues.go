@@ -15,7 +15,7 @@ import (
 	"backfield/cue/timeline"
 )
 
-// ranks are the roles' places from the loudest.
+// ranks maps each role to its rank; 0 is the loudest.
 func (l *viewer) ranks() map[string]int {
 	roles := slices.Clone(l.s.Score.Roles)
 	slices.SortStableFunc(roles, func(a, b score.Role) int { return cmp.Compare(b.LevelDB, a.LevelDB) })
@@ -29,13 +29,13 @@ func (l *viewer) ranks() map[string]int {
 func (l *viewer) cues() {
 	rank := l.ranks()
 	var before *cue.Snapshot
-	place := "" // of the cue that the follow-ons after it belong to
+	place := "" // a waypoint is shown at the place of the cue before it
 	for i := range l.s.Show.Cues {
 		c := &l.s.Show.Cues[i]
-		out := Cue{
-			ID: c.ID, Position: c.At, Name: c.Name, FollowOn: c.Waypoint, Auto: c.Auto,
+		out := CueView{
+			ID: c.ID, Name: c.Name, Waypoint: c.Waypoint, Auto: c.Auto,
 			At:   l.count(clock.Moment{Movement: c.Movement, Elapsed: c.Count - 1}),
-			Says: says(step.Between(l.s.Show.Params, before, c)), Open: []Mic{}, Diff: []string{},
+			Says: says(step.Between(l.s.Show.Params, before, c)), Open: []MicView{}, Diff: []string{},
 		}
 		out.Where = fmt.Sprintf("movement %d, count %.4g · %s", c.Movement, c.Count, cue.ClockTime(c.TimeS))
 		if c.Set != "" {
@@ -50,13 +50,13 @@ func (l *viewer) cues() {
 				out.Open = append(out.Open, l.mic(ch, rank))
 			}
 		}
-		slices.SortStableFunc(out.Open, func(a, b Mic) int { return a.Rank - b.Rank })
+		slices.SortStableFunc(out.Open, func(a, b MicView) int { return a.Rank - b.Rank })
 		l.v.Cues = append(l.v.Cues, out)
 		before = c
 	}
 }
 
-// moment is the cue of the score that a snapshot belongs to.
+// moment is the cue in the score that a snapshot was made from; nil for a waypoint.
 func (l *viewer) moment(c *cue.Snapshot) *timeline.Cue {
 	for i := range l.s.Cues {
 		if m := &l.s.Cues[i]; m.Cue.ID.V == c.ID {
@@ -66,8 +66,8 @@ func (l *viewer) moment(c *cue.Snapshot) *timeline.Cue {
 	return nil
 }
 
-func (l *viewer) mic(ch cue.Channel, rank map[string]int) Mic {
-	m := Mic{
+func (l *viewer) mic(ch cue.Channel, rank map[string]int) MicView {
+	m := MicView{
 		Channel: ch.Channel, Player: ch.Player, Role: ch.Role, Rank: rank[ch.Role], Own: []string{},
 		Level: fmt.Sprintf("%.4g dB", float64(ch.LevelDB)), Pan: panWords(ch),
 		Delay: fmt.Sprintf("%.4g ms", ch.DelayMS),
@@ -86,13 +86,13 @@ func (l *viewer) mic(ch cue.Channel, rank map[string]int) Mic {
 	return m
 }
 
-// panWords is where a channel is heard from: its pan, or its sends in a rig whose stacks hang on buses of their own.
+// panWords is the pan of a channel, or its sends if the rig has zones.
 func panWords(ch cue.Channel) string {
 	switch {
 	case len(ch.Sends) > 0:
 		return sendWords(ch.Sends)
 	case math.Abs(ch.Pan) < 0.005:
-		return "pan middle"
+		return "pan center"
 	case ch.Pan < 0:
 		return fmt.Sprintf("pan %.4g left", -ch.Pan)
 	}

@@ -11,22 +11,22 @@ import (
 	"backfield/layout/source"
 )
 
-// viewer gathers a View.
+// viewer collects a ShowView.
 type viewer struct {
 	s     *show.Show
-	v     *View
+	v     *ShowView
 	start []float64 // the count of each movement's downbeat
 }
 
-// look makes the view of a show as far as it could be compiled. was is the version before, or nil.
-func look(s *show.Show, problems []source.Problem) *View {
-	v := &View{
+// look makes the view of a show, as far as the show could be compiled.
+func look(s *show.Show, problems []source.Problem) *ShowView {
+	v := &ShowView{
 		Title: s.Score.Title, WindowMS: s.Score.WindowMS,
-		Movements: []Movement{}, Sets: []Set{}, Sections: []string{}, Keys: []float64{}, Players: []Player{},
-		Channels: []Channel{}, OpenCount: []Step{}, Cues: []Cue{}, Problems: []Trouble{},
+		Movements: []MovementView{}, Sets: []SetView{}, Sections: []string{}, Keys: []float64{}, Players: []PlayerView{},
+		Channels: []ChannelView{}, OpenCount: []OpenStep{}, Cues: []CueView{}, Problems: []ProblemView{},
 	}
 	l := viewer{s: s, v: v}
-	l.ground()
+	l.field()
 	l.time()
 	l.players()
 	if s.Show != nil {
@@ -46,20 +46,20 @@ func mm(v float64) float64 {
 
 func plan(x, y float64) [2]float64 { return [2]float64{mm(x), mm(y)} }
 
-func (l *viewer) ground() {
+func (l *viewer) field() {
 	r, v := l.s.Rig, l.v
 	f := r.Field
-	v.Venue, v.Air = r.Name, fmt.Sprintf("%.4g °C, %.4g °F", r.AirC, r.AirC*9/5+32)
-	g := Ground{
+	v.Venue, v.Air = r.Name, fmt.Sprintf("%.4g °C (%.4g °F)", r.AirC, r.AirC*9/5+32)
+	g := FieldView{
 		LengthM: mm(f.LengthM), EndZoneM: mm(f.EndZoneM), WidthM: mm(f.WidthM), Middle: f.MiddleYard,
 		HashesM: [2]float64{mm(f.FrontHashM()), mm(f.BackHashM())}, Reference: plan(r.Reference.X, r.Reference.Y),
-		Stacks: []Stack{}, Mics: []Fixed{}, Seats: [][]float64{}, Blocks: [][]float64{},
+		Stacks: []StackView{}, Mics: []FixedMicView{}, Seats: [][]float64{}, Blocks: [][]float64{},
 	}
 	for _, k := range r.Stacks {
-		g.Stacks = append(g.Stacks, Stack{k.Name, plan(k.At.X, k.At.Y), k.Sub, k.Zone})
+		g.Stacks = append(g.Stacks, StackView{k.Name, plan(k.At.X, k.At.Y), k.Sub, k.Zone})
 	}
 	for _, m := range r.Mics {
-		g.Mics = append(g.Mics, Fixed{m.Name, m.Kind, m.Channel, plan(m.At.X, m.At.Y)})
+		g.Mics = append(g.Mics, FixedMicView{m.Name, m.Kind, m.Channel, plan(m.At.X, m.At.Y)})
 	}
 	for _, s := range r.Seats() {
 		g.Seats = append(g.Seats, []float64{mm(s.At.X), mm(s.At.Y)})
@@ -70,7 +70,7 @@ func (l *viewer) ground() {
 			mm(b.Back.X + b.Back.WidthM/2), mm(b.Back.Y), mm(b.Back.X - b.Back.WidthM/2), mm(b.Back.Y),
 		})
 	}
-	v.Ground = g
+	v.Field = g
 }
 
 func (l *viewer) time() {
@@ -80,9 +80,9 @@ func (l *viewer) time() {
 	}
 	for i, m := range c.Movements {
 		l.start = append(l.start, l.v.Counts)
-		out := Movement{Name: m.Name, From: l.v.Counts, Counts: m.Counts}
-		for n := 0; float64(n)*quarter <= m.Counts+1e-9; n++ {
-			out.TimesS = append(out.TimesS, mm(c.Seconds(clock.Moment{Movement: i + 1, Elapsed: float64(n) * quarter})))
+		out := MovementView{Name: m.Name, From: l.v.Counts, Counts: m.Counts}
+		for n := 0; float64(n)*quarterCount <= m.Counts+1e-9; n++ {
+			out.TimesS = append(out.TimesS, mm(c.Seconds(clock.Moment{Movement: i + 1, Elapsed: float64(n) * quarterCount})))
 		}
 		for n := 0; float64(n) <= m.Counts; n++ {
 			out.BPM = append(out.BPM, math.Round(m.Tempo.BPM(float64(n))*10)/10)
@@ -91,11 +91,11 @@ func (l *viewer) time() {
 		l.v.Counts += m.Counts
 	}
 	for _, s := range c.Sets {
-		l.v.Sets = append(l.v.Sets, Set{s.Label, l.count(s.At)})
+		l.v.Sets = append(l.v.Sets, SetView{s.Label, l.count(s.At)})
 	}
 }
 
-// count is a moment as a count through the whole show.
+// count is the count of a moment through the whole show.
 func (l *viewer) count(m clock.Moment) float64 {
 	if m.Movement < 1 || m.Movement > len(l.start) {
 		return 0
@@ -103,7 +103,7 @@ func (l *viewer) count(m clock.Moment) float64 {
 	return l.start[m.Movement-1] + m.Elapsed
 }
 
-// wears lists a player's packs in words.
+// wears lists a player's packs as text.
 func (l *viewer) wears(player string) string {
 	var parts []string
 	for _, w := range l.s.Roster.Wears {
@@ -152,23 +152,23 @@ func (l *viewer) players() {
 	}
 	for i := range d.Players {
 		p := &d.Players[i]
-		out := Player{Name: p.Name, Section: -1, Wears: l.wears(p.Name), Way: [][2]float64{}}
+		out := PlayerView{Name: p.Name, Section: -1, Wears: l.wears(p.Name), Path: [][2]float64{}}
 		if known, ok := l.s.Roster.Player(p.Name); ok {
 			out.Section = section[known.Section]
 		}
 		for _, k := range keys {
 			at, ok := p.At(d, k.movement, k.elapsed)
 			if !ok {
-				out.Way = [][2]float64{}
+				out.Path = [][2]float64{}
 				break
 			}
-			out.Way = append(out.Way, plan(at.X, at.Y))
+			out.Path = append(out.Path, plan(at.X, at.Y))
 		}
 		l.v.Players = append(l.v.Players, out)
 	}
 }
 
-// at is the moment of a count of the whole show.
+// at is the moment of a count through the whole show.
 func (l *viewer) at(count float64) clock.Moment {
 	i := len(l.start) - 1
 	for i > 0 && l.start[i] > count {

@@ -8,14 +8,14 @@ import (
 	"backfield/layout/source"
 )
 
-func (l *viewer) problems(list []source.Problem) []Trouble {
-	out := []Trouble{}
+func (l *viewer) problems(list []source.Problem) []ProblemView {
+	out := []ProblemView{}
 	for _, p := range list {
 		text := p.What
 		if p.Do != "" {
 			text += "; " + p.Do
 		}
-		o := Trouble{
+		o := ProblemView{
 			Severity: p.Severity.String(), Code: p.Code, Place: p.Span.Where(), Line: p.Span.Line(), Text: text, At: -1,
 		}
 		l.place(p.Span, &o)
@@ -24,9 +24,9 @@ func (l *viewer) problems(list []source.Problem) []Trouble {
 	return out
 }
 
-// place finds where on ribbon and field a problem of the files belongs: the cue that it stands in, the set or the
-// player of its row.
-func (l *viewer) place(at source.Span, o *Trouble) {
+// place finds where on the timeline and the field a problem belongs: the cue that it is in, or the set or the player of
+// its row.
+func (l *viewer) place(at source.Span, o *ProblemView) {
 	switch at.File {
 	case nil:
 	case l.s.Score.File:
@@ -36,8 +36,8 @@ func (l *viewer) place(at source.Span, o *Trouble) {
 	}
 }
 
-func (l *viewer) inScore(at source.Span, o *Trouble) {
-	var in *score.Cue // also one that has no moment: its problems are not those of the cue before
+func (l *viewer) inScore(at source.Span, o *ProblemView) {
+	var in *score.Cue // even a cue without a moment, or its problems would go to the cue before it
 	for i := range l.s.Score.Cues {
 		if c := &l.s.Score.Cues[i]; c.Span.File == at.File && c.Span.Start <= at.Start {
 			in = c
@@ -54,7 +54,7 @@ func (l *viewer) inScore(at source.Span, o *Trouble) {
 	}
 }
 
-func (l *viewer) inRow(at source.Span, o *Trouble) {
+func (l *viewer) inRow(at source.Span, o *ProblemView) {
 	for _, s := range l.s.Drill.Sets {
 		if sameRow(s.Span, at) && s.Movement <= len(l.start) {
 			o.At = l.arrives(s)
@@ -70,10 +70,10 @@ func (l *viewer) inRow(at source.Span, o *Trouble) {
 	}
 }
 
-// inDots places a problem that stands in the row of some of a player's dots: that of one set, or of all of them in a
-// file that has a column for each set. There the last dot before the problem is its set's.
-func (l *viewer) inDots(p *drill.Player, at source.Span, o *Trouble) {
-	var row []int // the sets whose dots stand in that row
+// inDots places a problem that is in the row of a player's dots. If the row has a column for each set, the problem
+// belongs to the last dot that begins before it.
+func (l *viewer) inDots(p *drill.Player, at source.Span, o *ProblemView) {
+	var row []int // the sets whose dots are in that row
 	for n, dot := range p.Dots {
 		if n < len(l.s.Drill.Sets) && l.s.Drill.Sets[n].Movement <= len(l.start) && sameRow(dot.Span, at) {
 			row = append(row, n)
@@ -91,10 +91,10 @@ func (l *viewer) inDots(p *drill.Player, at source.Span, o *Trouble) {
 	}
 }
 
-// arrives is the count of the whole show at which a set is reached.
+// arrives is the count through the whole show at which a set is reached.
 func (l *viewer) arrives(s drill.Set) float64 { return l.start[s.Movement-1] + float64(s.Arrive) }
 
-// sameRow reports whether two places are in one line of one file, and in one sheet of a workbook.
+// sameRow reports whether two places are on the same line of the same file, and on the same sheet of a workbook.
 func sameRow(a, b source.Span) bool {
 	if a.File != b.File || a.File.SheetAt(a.Start) != b.File.SheetAt(b.Start) {
 		return false

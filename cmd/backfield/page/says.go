@@ -7,10 +7,10 @@ import (
 	"backfield/cue/step"
 )
 
-// says puts into words what a cue changes, those who do the same in one line.
+// says lists what a cue changes. Players with the same change share a line.
 func says(s *step.Step) []string {
 	out := []string{}
-	for _, g := range groups(s.Channels) {
+	for _, g := range sharedLines(s.Channels) {
 		out = append(out, g.before+strings.Join(g.names, ", ")+g.after)
 	}
 	for _, c := range s.Switches() {
@@ -23,22 +23,22 @@ func says(s *step.Step) []string {
 		out = append(out, "sends "+m+", once")
 	}
 	if n := len(s.Moved()); n > 0 {
-		out = append(out, fmt.Sprintf("moves pan or delay of %d open", n))
+		out = append(out, fmt.Sprintf("moves pan or delay of %d open mics", n))
 	}
 	return out
 }
 
-// group is a line about some who do the same: what is said before and after their names.
-type group struct {
+// sharedLine is one line about the players with the same change: the text before and after their names.
+type sharedLine struct {
 	before, after string
 	names         []string
 }
 
-// groups are the lines about single channels, in the order of the channels that each is about first.
-func groups(channels []step.ChannelChange) []group {
-	var list []group
+// sharedLines are the lines about single channels, in the order of each line's first channel.
+func sharedLines(channels []step.ChannelChange) []sharedLine {
+	var list []sharedLine
 	for i := range channels {
-		g := one(&channels[i])
+		g := lineOf(&channels[i])
 		if g.names == nil {
 			continue
 		}
@@ -55,25 +55,25 @@ func groups(channels []step.ChannelChange) []group {
 	return list
 }
 
-// one is the line about one channel; it has no names where there is nothing to say.
-func one(c *step.ChannelChange) group {
+// lineOf is the line about one channel. It has no names if there is nothing to say.
+func lineOf(c *step.ChannelChange) sharedLine {
 	switch {
 	case c.Kind == step.HandsOver:
-		return group{"", heard(c), []string{c.Handover()}}
+		return sharedLine{"", heard(c), []string{c.Handover()}}
 	case c.Kind == step.Opens && c.From == 0:
-		return group{"opens ", heard(c), []string{c.Player()}}
+		return sharedLine{"opens ", heard(c), []string{c.Player()}}
 	case c.Kind == step.Closes && c.To == 0:
-		return group{"closes ", "", []string{c.Player()}}
+		return sharedLine{"closes ", "", []string{c.Player()}}
 	case c.Level:
 		from, to := float64(c.Was.LevelDB), float64(c.Is.LevelDB)
-		return group{"", fmt.Sprintf(": %.4g to %.4g dB, %s", from, to, c.Is.Role), []string{c.Player()}}
+		return sharedLine{"", fmt.Sprintf(": %.4g to %.4g dB, %s", from, to, c.Is.Role), []string{c.Player()}}
 	case c.Role:
-		return group{"", ": now " + c.Is.Role, []string{c.Player()}}
+		return sharedLine{"", ": now " + c.Is.Role, []string{c.Player()}}
 	}
-	return group{}
+	return sharedLine{}
 }
 
-// heard is how a channel is heard from now on, to stand behind a name.
+// heard is the new role and level of a channel, to follow a name.
 func heard(c *step.ChannelChange) string {
 	return fmt.Sprintf(": %s, %.4g dB", c.Is.Role, float64(c.Is.LevelDB))
 }

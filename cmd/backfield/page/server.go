@@ -24,7 +24,7 @@ import (
 //go:embed static
 var embedded embed.FS
 
-// Static are the files of the page.
+// Static returns the files of the page.
 func Static() fs.FS {
 	sub, err := fs.Sub(embedded, "static")
 	if err != nil {
@@ -33,31 +33,31 @@ func Static() fs.FS {
 	return sub
 }
 
-// Explain writes the derivation of a player's numbers in a cue; an error says why there is none.
+// Explain writes how a player's numbers in a cue are computed. The error says why it cannot.
 type Explain func(s *show.Show, cueID, player string) (string, error)
 
-// Site is what the page is served from: the newest view, and the show behind it. It is safe for concurrent use.
+// Site serves the page: the newest view, and the show behind it. It is safe for concurrent use.
 type Site struct {
 	explain Explain
 
 	mu      sync.Mutex
-	good    *show.Show // the last that compiled, or the first that did not
+	good    *show.Show // the last show that compiled; before that, the first one that did not
 	viewer  viewer
-	view    *View
-	fixed   *cue.Show // the version that the changes are told against; nil: the save before
-	was     *View
+	view    *ShowView
+	fixed   *cue.Show // the version that every save is compared with; nil: the last save
+	was     *ShowView
 	against string
-	packed  []byte // the view as it is sent
+	packed  []byte // the view as gzipped JSON
 	version int
-	changed chan struct{} // closed when there is a newer view
+	changed chan struct{} // closed when a newer view is there
 }
 
-// NewSite makes a site without a show. Changes are told against older, which the words against name; nil tells them
-// against the save before.
+// NewSite makes a site without a show. Each save is compared with older, which the text against names. If older is nil,
+// each save is compared with the one before it.
 func NewSite(explain Explain, older *show.Show, against string) *Site {
-	// The versions of another start are others: a tab that is still open must not take them for its own.
+	// Versions begin at the time of the start: a tab left open from an earlier start must see them as new.
 	t := &Site{
-		explain: explain, changed: make(chan struct{}), against: "the save before",
+		explain: explain, changed: make(chan struct{}), against: "the last save",
 		version: int(time.Now().UnixMilli()),
 	}
 	if older != nil {
@@ -66,8 +66,8 @@ func NewSite(explain Explain, older *show.Show, against string) *Site {
 	return t
 }
 
-// Update takes a version of the show and what is wrong with it. One that does not compile leaves what is drawn and
-// changes the problems only.
+// Update takes a version of the show and its problems. If it does not compile, the page keeps the last drawing and
+// lists the new problems.
 func (t *Site) Update(s *show.Show, problems []source.Problem) error {
 	view := look(s, problems)
 	t.mu.Lock()
@@ -100,7 +100,7 @@ func (t *Site) Update(s *show.Show, problems []source.Problem) error {
 	return nil
 }
 
-func (t *Site) keep(s *show.Show, view *View) {
+func (t *Site) keep(s *show.Show, view *ShowView) {
 	t.good, t.view = s, view
 	t.viewer = viewer{s: s, v: view}
 	for _, m := range view.Movements {
@@ -108,8 +108,8 @@ func (t *Site) keep(s *show.Show, view *View) {
 	}
 }
 
-// pack is a view as gzipped JSON: a big show's is some 300 kB instead of 3 MB.
-func pack(v *View) ([]byte, error) {
+// pack is a view as gzipped JSON. For a big show this makes 300 kB out of 3 MB.
+func pack(v *ShowView) ([]byte, error) {
 	var b bytes.Buffer
 	z := gzip.NewWriter(&b)
 	if err := json.NewEncoder(z).Encode(v); err != nil {
@@ -121,8 +121,8 @@ func pack(v *View) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// Handler serves the page to whoever names one of hosts: a page of another site cannot reach this one under a name
-// of its own (rebinding).
+// Handler serves the page to requests for one of hosts. This keeps other sites out that point a name of their own to
+// this machine (DNS rebinding).
 func (t *Site) Handler(hosts func(host string) bool) http.Handler {
 	mux := http.NewServeMux()
 	mux.Handle("GET /", http.FileServerFS(Static()))
@@ -132,7 +132,7 @@ func (t *Site) Handler(hosts func(host string) bool) http.Handler {
 	mux.HandleFunc("GET /seats", t.serveSeats)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !hosts(r.Host) {
-			http.Error(w, "this page is served under the address that the terminal names", http.StatusForbidden)
+			http.Error(w, "this page has another address: use the one in the terminal", http.StatusForbidden)
 			return
 		}
 		Guard(w)
@@ -140,7 +140,7 @@ func (t *Site) Handler(hosts func(host string) bool) http.Handler {
 	})
 }
 
-// Guard sets the headers that keep a page to itself: it loads nothing from elsewhere, and nobody frames it.
+// Guard sets the headers that isolate a page: it loads nothing from elsewhere, and no other page may frame it.
 func Guard(w http.ResponseWriter) {
 	h := w.Header()
 	h.Set("Content-Security-Policy", strings.Join([]string{"default-src 'self'", "img-src 'self' data:",
@@ -163,22 +163,22 @@ func (t *Site) serveView(w http.ResponseWriter, r *http.Request) {
 	w.Write(packed)
 }
 
-// serveEvents tells of each newer view. Who is slow misses the ones between: only the newest matters.
+// serveEvents sends the number of each newer view. A slow reader skips some, since only the newest matters.
 func (t *Site) serveEvents(w http.ResponseWriter, r *http.Request) {
 	control := http.NewResponseController(w)
-	// Beside a run the server bounds how long a request may take; nothing more is to come.
+	// The server of a live run limits how long it reads a request. This request has been read, and stays open.
 	control.SetReadDeadline(time.Time{})
 	w.Header().Set("Content-Type", "text/event-stream")
-	told := -1
+	sent := -1
 	for {
 		t.mu.Lock()
 		version, changed := t.version, t.changed
 		t.mu.Unlock()
-		text := ": still here\n\n"
-		if version != told {
-			text, told = fmt.Sprintf("data: %d\n\n", version), version
+		text := ": alive\n\n"
+		if version != sent {
+			text, sent = fmt.Sprintf("data: %d\n\n", version), version
 		}
-		// not every writer can; then the connection's own holds
+		// A writer that has no deadline of its own keeps that of its connection.
 		control.SetWriteDeadline(time.Now().Add(10 * time.Second))
 		if _, err := fmt.Fprint(w, text); err != nil {
 			return
@@ -195,12 +195,12 @@ func (t *Site) serveEvents(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// behind is the show that the page draws, for questions about it.
+// behind returns the show that the page draws. Without one it answers the request with an error.
 func (t *Site) behind(w http.ResponseWriter) (*show.Show, viewer, bool) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if t.good == nil || t.good.Show == nil {
-		http.Error(w, "the show has errors: mend them first", http.StatusServiceUnavailable)
+		http.Error(w, "the show has errors: fix them first", http.StatusServiceUnavailable)
 		return nil, viewer{}, false
 	}
 	return t.good, t.viewer, true
@@ -220,13 +220,13 @@ func (t *Site) serveExplain(w http.ResponseWriter, r *http.Request) {
 	fmt.Fprint(w, text)
 }
 
-// Seats is how a mic is heard in the stand at one count.
+// Seats is how a mic is heard in the stands at one count.
 type Seats struct {
 	Player string     `json:"player"`
-	Cue    string     `json:"cue"`    // whose numbers these are
-	Closed bool       `json:"closed"` // he is closed there: the numbers are those he needs next
-	LateMS []*float64 `json:"late"`   // of each seat of Ground.Seats; null where no stack reaches it
-	Inside float64    `json:"inside"` // share of the seats' weight inside the window
+	Cue    string     `json:"cue"`     // the cue that the numbers are from
+	Closed bool       `json:"closed"`  // the mic is closed here; the numbers are for its next opening
+	GapMS  []*float64 `json:"gap_ms"`  // arrival gap at each of FieldView.Seats; null if no stack reaches the seat
+	InTime float64    `json:"in_time"` // share of the seats in time, by weight, 0 to 1
 }
 
 func (t *Site) serveSeats(w http.ResponseWriter, r *http.Request) {
@@ -236,7 +236,7 @@ func (t *Site) serveSeats(w http.ResponseWriter, r *http.Request) {
 	}
 	count, err := strconv.ParseFloat(r.FormValue("at"), 64)
 	if err != nil || !(count >= 0 && count <= 1e6) {
-		http.Error(w, "at is a count of the show", http.StatusBadRequest)
+		http.Error(w, "at must be a count of the show, 0 to 1000000", http.StatusBadRequest)
 		return
 	}
 	player := r.FormValue("player")
@@ -253,27 +253,27 @@ func (t *Site) serveSeats(w http.ResponseWriter, r *http.Request) {
 	place.Z = working.Place.Start.Z
 	out := Seats{Player: player, Cue: at, Closed: closed}
 	seats := s.Rig.Seats()
-	inside, total := 0.0, 0.0
-	for i, late := range s.ArrivalGapsMS(working, place) {
-		if math.IsInf(late, 0) {
-			out.LateMS = append(out.LateMS, nil)
+	inTime, total := 0.0, 0.0
+	for i, gapMS := range s.ArrivalGapsMS(working, place) {
+		if math.IsInf(gapMS, 0) {
+			out.GapMS = append(out.GapMS, nil)
 			continue
 		}
 		total += seats[i].Weight
-		if late >= -1e-6 && late <= s.Score.WindowMS+1e-6 {
-			inside += seats[i].Weight
+		if gapMS >= -1e-6 && gapMS <= s.Score.WindowMS+1e-6 {
+			inTime += seats[i].Weight
 		}
-		late = math.Round(late*10) / 10
-		out.LateMS = append(out.LateMS, &late)
+		gapMS = math.Round(gapMS*10) / 10
+		out.GapMS = append(out.GapMS, &gapMS)
 	}
 	if total > 0 {
-		out.Inside = inside / total
+		out.InTime = inTime / total
 	}
 	w.Header().Set("Content-Type", "application/json")
 	json.NewEncoder(w).Encode(out)
 }
 
-// Serve answers at a listener until the context ends.
+// Serve answers requests at a listener until the context ends.
 func (t *Site) Serve(ctx context.Context, ln net.Listener) error {
 	server := &http.Server{
 		Handler:           t.Handler(Loopback),
@@ -290,7 +290,7 @@ func (t *Site) Serve(ctx context.Context, ln net.Listener) error {
 	return nil
 }
 
-// Loopback reports whether a Host header names this machine to itself.
+// Loopback reports whether a Host header names this machine by its loopback address.
 func Loopback(host string) bool {
 	if h, _, err := net.SplitHostPort(host); err == nil {
 		host = h

@@ -1,157 +1,156 @@
-// Package page is the designer's local page: the field as the press box sees it, the whole show as a ribbon of
-// counts below it, and what every save has changed. The page computes nothing: all numbers come from the compiled
-// show. It listens on loopback, sends nothing to anyone else, and moves nothing on any mixer.
+// Package page is the designer's local page: the field as the press box sees it, a timeline of the whole show below
+// it, and what each save has changed. The page computes nothing: all numbers come from the compiled show. It listens
+// on loopback, sends nothing to anyone else, and changes nothing on any mixer.
 package page
 
-// View is all that the page draws, of one version of the show. Places are metres in plan (x from the 50 towards side
-// 2, y from the front sideline towards the back). A count without a movement is counted through the whole show, 0 at
-// its first downbeat.
-type View struct {
+// ShowView is everything that the page draws of one version of the show. Places are in meters from above (x from the
+// 50 toward side 2, y from the front sideline toward the back). Counts run through the whole show, from 0 at its first
+// downbeat.
+type ShowView struct {
 	Version   int            `json:"version"`
 	Title     string         `json:"title"`
 	Venue     string         `json:"venue"`
 	Air       string         `json:"air"`
 	Broken    bool           `json:"broken"` // the last save has errors
-	Stale     bool           `json:"stale"`  // and what is drawn is the version before it
-	Counts    float64        `json:"counts"` // of the whole show
-	Ground    Ground         `json:"ground"`
-	Movements []Movement     `json:"movements"`
-	Sets      []Set          `json:"sets"`
-	Sections  []string       `json:"sections"` // in the order of the roster; the place in it is the mark's number
-	Marks     [][][2]float64 `json:"marks"`    // of the sections: outlines in a box from -1 to 1, y down
-	Keys      []float64      `json:"keys"`     // the counts between which everybody walks straight and evenly
-	Players   []Player       `json:"players"`
-	Channels  []Channel      `json:"channels"`
-	OpenCount []Step         `json:"open_count"`
-	Cues      []Cue          `json:"cues"`
-	Problems  []Trouble      `json:"problems"`
-	Against   string         `json:"against"` // what the changes are told against: "the save before", "HEAD~1"
-	Changes   string         `json:"changes"` // in one line, "" for none
+	Stale     bool           `json:"stale"`  // the page still draws the version before that save
+	Counts    float64        `json:"counts"` // the length of the whole show
+	Field     FieldView      `json:"field"`
+	Movements []MovementView `json:"movements"`
+	Sets      []SetView      `json:"sets"`
+	Sections  []string       `json:"sections"` // in the order of the roster; the index is the number of the mark
+	Marks     [][][2]float64 `json:"marks"`    // outlines of the sections' marks in a box from -1 to 1, y down
+	Keys      []float64      `json:"keys"`     // between two of these counts everybody walks straight and evenly
+	Players   []PlayerView   `json:"players"`
+	Channels  []ChannelView  `json:"channels"`
+	OpenCount []OpenStep     `json:"open_count"`
+	Cues      []CueView      `json:"cues"`
+	Problems  []ProblemView  `json:"problems"`
+	Against   string         `json:"against"` // what the show is compared with: "the last save", "HEAD~1"
+	Changes   string         `json:"changes"` // one line; "" for none
 	WindowMS  float64        `json:"window_ms"`
 }
 
-// Ground is what stands still.
-type Ground struct {
-	LengthM   float64     `json:"length"` // goal line to goal line
-	EndZoneM  float64     `json:"end_zone"`
-	WidthM    float64     `json:"width"`
-	HashesM   [2]float64  `json:"hashes"`
-	Middle    int         `json:"middle"` // the number of the middle yard line
-	Stacks    []Stack     `json:"stacks"`
-	Mics      []Fixed     `json:"mics"`
-	Reference [2]float64  `json:"reference"`
-	Seats     [][]float64 `json:"seats"`  // x, y of each seat with a weight
-	Blocks    [][]float64 `json:"blocks"` // corners of each block of the stand: x, y, x, y ...
+// FieldView is what does not move: the field, the loudspeakers, the fixed mics and the stands.
+type FieldView struct {
+	LengthM   float64        `json:"length"` // goal line to goal line
+	EndZoneM  float64        `json:"end_zone"`
+	WidthM    float64        `json:"width"`
+	HashesM   [2]float64     `json:"hashes"`
+	Middle    int            `json:"middle"` // the number of the middle yard line
+	Stacks    []StackView    `json:"stacks"`
+	Mics      []FixedMicView `json:"mics"`
+	Reference [2]float64     `json:"reference"`
+	Seats     [][]float64    `json:"seats"`  // x, y of each seat with a weight
+	Blocks    [][]float64    `json:"blocks"` // corners of each block of the stands: x, y, x, y ...
 }
 
-// Stack is a loudspeaker position.
-type Stack struct {
+// StackView is one loudspeaker stack.
+type StackView struct {
 	Name string     `json:"name"`
 	At   [2]float64 `json:"at"`
 	Sub  bool       `json:"sub"`
 	Zone int        `json:"zone"`
 }
 
-// Fixed is a mic on a stand.
-type Fixed struct {
+// FixedMicView is a mic on a mic stand.
+type FixedMicView struct {
 	Name    string     `json:"name"`
 	Kind    string     `json:"kind"`
 	Channel int        `json:"channel"`
 	At      [2]float64 `json:"at"`
 }
 
-// Movement is one movement's time.
-type Movement struct {
+// MovementView is the length and the tempo of one movement.
+type MovementView struct {
 	Name   string    `json:"name"`
 	From   float64   `json:"from"`
 	Counts float64   `json:"counts"`
-	TimesS []float64 `json:"times"` // of every quarter count from its downbeat to its end, since the show's
+	TimesS []float64 `json:"times"` // of each quarter count of the movement, in seconds from the show's first downbeat
 	BPM    []float64 `json:"bpm"`   // at every count
 }
 
-// quarter is the step of the times in a Movement, in counts.
-const quarter = 0.25
+// quarterCount is the distance between two times of a MovementView, in counts.
+const quarterCount = 0.25
 
-// Set is the instant that a form is reached.
-type Set struct {
+// SetView is the count at which a set is reached.
+type SetView struct {
 	Label string  `json:"label"`
 	At    float64 `json:"at"`
 }
 
-// Player is where one performer is at each of the Keys; an empty list is one whose dots are not known.
-type Player struct {
+// PlayerView is where a player is at each count of ShowView.Keys. Path is empty if the player's dots are unknown.
+type PlayerView struct {
 	Name    string       `json:"name"`
-	Section int          `json:"section"` // -1: he is not in the roster
-	Wears   string       `json:"wears"`   // pack and channel, from when; "" for none
-	Way     [][2]float64 `json:"way"`
-	Was     [][2]float64 `json:"was,omitempty"` // before the change, where it differs and has the same keys
+	Section int          `json:"section"` // -1 if the player is not in the roster
+	Wears   string       `json:"wears"`   // packs and channels, as text; "" for none
+	Path    [][2]float64 `json:"path"`
+	Was     [][2]float64 `json:"was,omitempty"` // the path before the change, if it differs and has the same keys
 }
 
-// Channel is one mixer input and when it is open.
-type Channel struct {
-	Number int    `json:"number"`
-	Name   string `json:"name"` // who wears it, in order of time
-	Kind   string `json:"kind"`
-	Bars   []Bar  `json:"bars"`
+// ChannelView is one mixer channel and when it is open.
+type ChannelView struct {
+	Number int       `json:"number"`
+	Name   string    `json:"name"` // the players who wear it, in order of time
+	Kind   string    `json:"kind"`
+	Bars   []BarView `json:"bars"`
 }
 
-// Bar is a stretch of counts in which a channel is open for one player in one role.
-type Bar struct {
+// BarView is a time in which a channel is open for one player in one role, in counts.
+type BarView struct {
 	From   float64 `json:"from"`
 	To     float64 `json:"to"`
 	Player string  `json:"player"`
 	Role   string  `json:"role"`
-	Rank   int     `json:"rank"`  // of the role, 0 the loudest
-	Level  string  `json:"level"` // in words
+	Rank   int     `json:"rank"`  // of the role; 0 is the loudest
+	Level  string  `json:"level"` // as text
 }
 
-// Step is how many mics are open from a count on, and what that costs in gain before feedback.
-type Step struct {
+// OpenStep is how many mics are open from a count on, and what that costs in gain before feedback, in dB.
+type OpenStep struct {
 	At   float64 `json:"at"`
 	Open int     `json:"open"`
 	DB   float64 `json:"db"`
 }
 
-// Cue is one snapshot.
-type Cue struct {
-	ID       string   `json:"id"`
-	Position string   `json:"position"`
-	Where    string   `json:"where"` // movement and count, set, time, in words
-	Name     string   `json:"name"`
-	At       float64  `json:"at"`
-	FollowOn bool     `json:"follow_on"`
-	Auto     bool     `json:"auto"`
-	Place    string   `json:"place"` // file and line
-	Says     []string `json:"says"`  // what changes, a line each
-	Open     []Mic    `json:"open"`
-	Mark     string   `json:"mark"` // changed, added; "" for neither
-	Diff     []string `json:"diff"`
+// CueView is one snapshot.
+type CueView struct {
+	ID       string    `json:"id"`
+	Where    string    `json:"where"` // movement and count, set, and time, as text
+	Name     string    `json:"name"`
+	At       float64   `json:"at"`
+	Waypoint bool      `json:"waypoint"`
+	Auto     bool      `json:"auto"`
+	Place    string    `json:"place"` // file and line
+	Says     []string  `json:"says"`  // what changes, one line each
+	Open     []MicView `json:"open"`
+	Mark     string    `json:"mark"` // changed or added; "" for neither
+	Diff     []string  `json:"diff"`
 }
 
-// Mic is one open channel in a cue.
-type Mic struct {
+// MicView is one open channel in a cue. Level, Pan, Delay, Fit and Own are text.
+type MicView struct {
 	Channel int        `json:"channel"`
 	Player  string     `json:"player"`
 	Role    string     `json:"role"`
-	Rank    int        `json:"rank"` // of the role, 0 the loudest
+	Rank    int        `json:"rank"` // of the role; 0 is the loudest
 	Level   string     `json:"level"`
 	Pan     string     `json:"pan"`
 	Delay   string     `json:"delay"`
 	Fit     string     `json:"fit"`
 	Own     []string   `json:"own"`   // the mixer's own parameters, in words
 	At      [2]float64 `json:"at"`    // when the cue begins
-	End     [2]float64 `json:"end"`   // when the next begins
-	Image   [2]float64 `json:"image"` // where its sound seems to come from, on the line of the stacks
+	End     [2]float64 `json:"end"`   // when the next cue begins
+	Image   [2]float64 `json:"image"` // where the sound seems to come from, on the line of the stacks
 }
 
-// Trouble is one thing that check tells, and where on the page it belongs.
-type Trouble struct {
+// ProblemView is one problem from check, and where it belongs on the page.
+type ProblemView struct {
 	Severity string  `json:"severity"`
 	Code     string  `json:"code"`
 	Place    string  `json:"place"` // file, line and column
 	Text     string  `json:"text"`
-	Line     string  `json:"line"` // of the file
-	At       float64 `json:"at"`   // the count on the ribbon; below 0 for none
+	Line     string  `json:"line"` // the text of that line
+	At       float64 `json:"at"`   // the count on the timeline; negative for none
 	Cue      string  `json:"cue"`
 	Player   string  `json:"player"`
 }

@@ -1,4 +1,4 @@
-// Making elements.
+// Makes HTML and SVG elements.
 
 const svgSpace = "http://www.w3.org/2000/svg"
 
@@ -15,7 +15,7 @@ function fill(element, attributes, children) {
   return element
 }
 
-// put fills an element with what there is.
+// put replaces the content of an element, and leaves out missing children.
 export function put(element, ...children) { element.replaceChildren(...children.filter(c => c !== null && c !== undefined)) }
 
 export const round = v => Math.round(v * 1000) / 1000

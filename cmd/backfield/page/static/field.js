@@ -1,15 +1,15 @@
 // The field as the press box sees it: side 1 on the left, the front sideline and the stacks at the bottom. One unit
-// of the drawing is a metre; y is turned over.
+// of the drawing is a meter. In the drawing y grows downward, so it is the negative of y on the field.
 
 import { svg, round } from "./draw.js"
 
 const yard = 0.9144
-const clear = 1.2 // metres that a name needs in height
+const nameHigh = 1.2 // height of a name in meters
 
 export class Field {
-  constructor(into, choose) { this.into = into; this.choose = choose; this.stand = false }
+  constructor(into, choose) { this.into = into; this.choose = choose; this.withStands = false }
 
-  // show draws a version of the show from new.
+  // show draws a new version of the show.
   show(view) {
     this.view = view
     this.keys = view.keys
@@ -20,41 +20,41 @@ export class Field {
     this.ghosts = svg("g", { class: "ghosts" })
     this.people = svg("g", { class: "people" })
     this.names = svg("g", { class: "names" })
-    this.troubles = svg("g", { class: "troubles" })
-    this.root.append(this.ground(view.ground), this.seats, this.sound, this.ghosts, this.people, this.names, this.troubles)
+    this.problems = svg("g", { class: "problems" })
+    this.root.append(this.drawGround(view.field), this.seats, this.sound, this.ghosts, this.people, this.names, this.problems)
     view.players.forEach((p, i) => {
-      const g = svg("g", { class: "player", "data-name": p.name }, svg("circle", { r: 1.1, class: "reach" }), this.mark(p.section))
+      const g = svg("g", { class: "player", "data-name": p.name }, svg("circle", { r: 1.1, class: "halo" }), this.mark(p.section))
       g.addEventListener("pointerdown", e => { e.stopPropagation(); this.choose(p.name) })
       const ghost = p.was ? svg("g", { class: "ghost" }, svg("line"), this.mark(p.section)) : null
       this.people.append(g)
       if (ghost) this.ghosts.append(ghost)
       this.players.set(p.name, { ...p, g, ghost, at: null })
     })
-    for (const m of view.ground.mics) {
-      const g = svg("g", { class: "player fixed", "data-name": m.name, transform: `translate(${m.at[0]} ${-m.at[1]})` }, svg("circle", { r: 1.1, class: "reach" }), svg("path", { d: "M0 -.7V.7M-.6 0H.6", class: "mark open-stroke" }))
+    for (const m of view.field.mics) {
+      const g = svg("g", { class: "player fixed", "data-name": m.name, transform: `translate(${m.at[0]} ${-m.at[1]})` }, svg("circle", { r: 1.1, class: "halo" }), svg("path", { d: "M0 -.7V.7M-.6 0H.6", class: "mark stroked" }))
       g.addEventListener("pointerdown", e => { e.stopPropagation(); this.choose(m.name) })
       this.people.append(g)
-      this.players.set(m.name, { name: m.name, way: [], g, at: m.at, fixed: true })
+      this.players.set(m.name, { name: m.name, path: [], g, at: m.at, fixed: true })
     }
     this.into.replaceChildren(this.root)
     this.frame()
   }
 
-  // frame says how much of the ground is seen: the field, or the field and the stand.
+  // frame sets what is in sight: the field, or the field and the stands.
   frame() {
-    const g = this.view.ground
-    let side = g.length / 2 + 1, front = 6, back = this.stand ? 0 : g.width + 2
+    const g = this.view.field
+    let side = g.length / 2 + 1, front = 6, back = this.withStands ? 0 : g.width + 2
     for (const k of g.stacks) { side = Math.max(side, Math.abs(k.at[0]) + 4); front = Math.max(front, -k.at[1] + (k.zone ? 4.6 : 3.2)) }
-    for (const p of this.view.players) for (const [x, y] of p.way) { side = Math.max(side, Math.abs(x) + 2); back = Math.max(back, y + 4) }
-    if (this.stand) {
+    for (const p of this.view.players) for (const [x, y] of p.path) { side = Math.max(side, Math.abs(x) + 2); back = Math.max(back, y + 4) }
+    if (this.withStands) {
       front = Math.max(front, -g.reference[1] + 3)
       for (const [x, y] of g.seats) { side = Math.max(side, Math.abs(x) + 2); front = Math.max(front, -y + 2) }
     }
     this.root.setAttribute("viewBox", `${round(-side)} ${round(-back)} ${round(2 * side)} ${round(back + front)}`)
-    this.into.classList.toggle("with-stand", this.stand)
+    this.into.classList.toggle("with-stands", this.withStands)
   }
 
-  ground(g) {
+  drawGround(g) {
     const half = g.length / 2, all = svg("g", { class: "ground" })
     const line = (x1, y1, x2, y2, kind) => all.append(svg("line", { x1: round(x1), y1: round(-y1), x2: round(x2), y2: round(-y2), class: kind }))
     all.append(svg("rect", { x: -half - g.end_zone, y: -g.width, width: g.length + 2 * g.end_zone, height: g.width, class: "turf" }))
@@ -83,33 +83,33 @@ export class Field {
   }
 
   mark(section) {
-    const outline = this.view.marks[section < 0 ? this.view.marks.length - 1 : section % this.view.marks.length] // who is in no section has the last
+    const outline = this.view.marks[section < 0 ? this.view.marks.length - 1 : section % this.view.marks.length] // a player without a section has the last mark
     return svg("path", { class: "mark", d: "M" + outline.map(p => p.map(v => round(v * 0.55)).join(" ")).join("L") + "Z" })
   }
 
-  // place is where a player is at a count, on the straight way between two of the drill's instants.
-  place(way, count) {
-    if (!way.length) return null
+  // place is where a player is at a count, on the straight line between two points of the path.
+  place(path, count) {
+    if (!path.length) return null
     let lo = 0, hi = this.keys.length
     while (hi - lo > 1) { const mid = (lo + hi) >> 1; if (this.keys[mid] <= count) lo = mid; else hi = mid }
     const next = Math.min(lo + 1, this.keys.length - 1), span = this.keys[next] - this.keys[lo]
     const part = span > 0 ? Math.min(Math.max((count - this.keys[lo]) / span, 0), 1) : 0
-    return [way[lo][0] + (way[next][0] - way[lo][0]) * part, way[lo][1] + (way[next][1] - way[lo][1]) * part]
+    return [path[lo][0] + (path[next][0] - path[lo][0]) * part, path[lo][1] + (path[next][1] - path[lo][1]) * part]
   }
 
-  // walk puts everybody where he is at a count, and lights who is open in a cue.
+  // walk moves all players to a count, and shows who is open in a cue.
   walk(count, cue, chosen) {
     const open = new Map((cue ? cue.open : []).map(m => [m.player, m]))
-    const lit = []
+    const named = []
     for (const p of this.players.values()) {
-      if (!p.fixed) p.at = this.place(p.way, count)
+      if (!p.fixed) p.at = this.place(p.path, count)
       if (!p.at) { p.g.setAttribute("visibility", "hidden"); continue }
       const mic = open.get(p.name)
       p.g.setAttribute("transform", `translate(${round(p.at[0])} ${round(-p.at[1])})`)
-      const state = (p.fixed ? "player fixed" : "player") + (mic ? ` lit rank${Math.min(mic.rank, 4)}` : "") + (p.wears ? " wears" : "") + (p.name === chosen ? " chosen" : "")
+      const state = (p.fixed ? "player fixed" : "player") + (mic ? ` open rank${Math.min(mic.rank, 4)}` : "") + (p.wears ? " wears" : "") + (p.name === chosen ? " chosen" : "")
       if (p.state !== state) { p.state = state; p.g.setAttribute("class", state) }
-      if (mic) lit.push({ p, mic })
-      else if (p.name === chosen) lit.push({ p, mic: null })
+      if (mic) named.push({ p, mic })
+      else if (p.name === chosen) named.push({ p, mic: null })
       if (p.ghost) {
         const was = this.place(p.was, count), off = was && Math.hypot(was[0] - p.at[0], was[1] - p.at[1]) > 0.02
         p.ghost.setAttribute("visibility", off ? "visible" : "hidden")
@@ -120,48 +120,48 @@ export class Field {
         }
       }
     }
-    this.trouble(count, cue)
-    this.sound.replaceChildren(...lit.filter(l => l.mic && !l.p.fixed).map(({ p, mic }) => svg("line", {
+    this.markProblems(count, cue)
+    this.sound.replaceChildren(...named.filter(l => l.mic && !l.p.fixed).map(({ p, mic }) => svg("line", {
       x1: round(p.at[0]), y1: round(-p.at[1]), x2: mic.image[0], y2: -mic.image[1], class: `rank${Math.min(mic.rank, 4)}${p.name === chosen ? " chosen" : ""}`,
     })))
-    this.label(lit, chosen)
+    this.label(named, chosen)
   }
 
-  // trouble marks the players whom a problem of this count or cue is about.
-  trouble(count, cue) {
+  // markProblems marks the players that a problem at this count or in this cue is about.
+  markProblems(count, cue) {
     const marks = new Map()
     for (const t of this.view.problems) {
       const p = this.players.get(t.player)
       if (!p || !p.at || t.at >= 0 && !(cue && t.cue === cue.id) && Math.abs(t.at - count) > 2) continue
       if (!marks.has(p) || t.severity === "error") marks.set(p, t)
     }
-    this.troubles.replaceChildren(...[...marks].map(([p, t]) => svg("g", { class: `trouble ${t.severity}`, transform: `translate(${round(p.at[0])} ${round(-p.at[1] - 1.7)})` },
+    this.problems.replaceChildren(...[...marks].map(([p, t]) => svg("g", { class: `player-problem ${t.severity}`, transform: `translate(${round(p.at[0])} ${round(-p.at[1] - 1.7)})` },
       svg("circle", { r: 0.8 }), svg("text", { y: 0.45 }, "!"), svg("title", {}, t.text))))
   }
 
-  // label writes names beside the lit marks, each in the first of eight places that is free.
-  label(lit, chosen) {
-    const taken = lit.map(({ p }) => box(p.at[0] - 0.6, -p.at[1] - 0.6, 1.2, 1.2)), names = []
-    const order = lit.filter(l => !l.p.fixed || l.p.name === chosen).sort((a, b) => (b.p.name === chosen) - (a.p.name === chosen) || (a.mic ? a.mic.rank : 9) - (b.mic ? b.mic.rank : 9))
+  // label writes the names next to the open marks, each in the first free one of eight places.
+  label(named, chosen) {
+    const taken = named.map(({ p }) => box(p.at[0] - 0.6, -p.at[1] - 0.6, 1.2, 1.2)), names = []
+    const order = named.filter(l => !l.p.fixed || l.p.name === chosen).sort((a, b) => (b.p.name === chosen) - (a.p.name === chosen) || (a.mic ? a.mic.rank : 9) - (b.mic ? b.mic.rank : 9))
     for (const { p, mic } of order) {
       const wide = 0.62 * p.name.length, x = p.at[0], y = -p.at[1]
-      const places = [[x + 1, y - clear / 2], [x - 1 - wide, y - clear / 2], [x - wide / 2, y - 1 - clear], [x - wide / 2, y + 1],
-        [x + 0.8, y - 1 - clear], [x + 0.8, y + 1], [x - 0.8 - wide, y - 1 - clear], [x - 0.8 - wide, y + 1]].map(([bx, by]) => box(bx, by, wide, clear))
+      const places = [[x + 1, y - nameHigh / 2], [x - 1 - wide, y - nameHigh / 2], [x - wide / 2, y - 1 - nameHigh], [x - wide / 2, y + 1],
+        [x + 0.8, y - 1 - nameHigh], [x + 0.8, y + 1], [x - 0.8 - wide, y - 1 - nameHigh], [x - 0.8 - wide, y + 1]].map(([bx, by]) => box(bx, by, wide, nameHigh))
       const free = places.find(b => !taken.some(t => b.x < t.x + t.w && t.x < b.x + b.w && b.y < t.y + t.h && t.y < b.y + b.h))
       if (!free && p.name !== chosen) continue
       const at = free || places[0]
       taken.push(at)
-      names.push(svg("text", { x: round(at.x), y: round(at.y + clear * 0.8), class: `${mic ? `rank${Math.min(mic.rank, 4)}` : "closed"}${p.name === chosen ? " chosen" : ""}` }, p.name))
+      names.push(svg("text", { x: round(at.x), y: round(at.y + nameHigh * 0.8), class: `${mic ? `rank${Math.min(mic.rank, 4)}` : "closed"}${p.name === chosen ? " chosen" : ""}` }, p.name))
     }
     this.names.replaceChildren(...names)
   }
 
-  // hear draws how late the loudspeakers are at each seat: shapes tell it as colours do. late is null for none.
-  hear(late, windowMS) {
+  // showSeats draws the arrival gap at each seat, by shape as well as by color. gaps is null to draw no seats.
+  showSeats(gaps, windowMS) {
     this.seats.replaceChildren()
-    if (!late) return
+    if (!gaps) return
     const kinds = new Map(shades.map(s => [s.name, []]))
-    late.forEach((ms, i) => { if (ms !== null) kinds.get(shade(ms, windowMS)).push(this.view.ground.seats[i]) })
+    gaps.forEach((ms, i) => { if (ms !== null) kinds.get(shade(ms, windowMS)).push(this.view.field.seats[i]) })
     for (const s of shades) {
       const d = kinds.get(s.name).map(([x, y]) => s.path(round(x), round(-y))).join("")
       if (d) this.seats.append(svg("path", { d, class: s.name }))
@@ -171,11 +171,11 @@ export class Field {
 
 const box = (x, y, w, h) => ({ x, y, w, h })
 
-// How a seat is drawn: ahead of the player a triangle, inside the window a square, behind it a stroke.
+// How a seat is drawn: loudspeaker ahead of the player a triangle, in time a square, late a stroke.
 export const shades = [
   { name: "very-early", path: (x, y) => `M${x} ${y - 0.5}l.5 .9h-1z` },
   { name: "early", path: (x, y) => `M${x} ${y - 0.3}l.3 .55h-.6z` },
-  { name: "inside", path: (x, y) => `M${x - 0.28} ${y - 0.28}h.56v.56h-.56z` },
+  { name: "in-time", path: (x, y) => `M${x - 0.28} ${y - 0.28}h.56v.56h-.56z` },
   { name: "late", path: (x, y) => `M${x - 0.35} ${y - 0.1}h.7v.2h-.7z` },
   { name: "very-late", path: (x, y) => `M${x - 0.5} ${y - 0.35}h1v.2h-1zM${x - 0.5} ${y + 0.15}h1v.2h-1z` },
 ]
@@ -183,6 +183,6 @@ export const shades = [
 export function shade(ms, windowMS) {
   if (ms < -10) return "very-early"
   if (ms < 0) return "early"
-  if (ms <= windowMS) return "inside"
+  if (ms <= windowMS) return "in-time"
   return ms <= windowMS + 10 ? "late" : "very-late"
 }

@@ -1,67 +1,67 @@
-// The page: it takes each version of the show as the program sends it, and shows the field at one count.
+// The page: takes each version of the show that the program sends, and shows the field at one count.
 
 import { html, put } from "./draw.js"
 import { Field, shades, shade } from "./field.js"
-import { Ribbon } from "./ribbon.js"
+import { Timeline } from "./timeline.js"
 import { ShowTime, clock } from "./time.js"
 
 const $ = id => document.getElementById(id)
 const tabs = ["cue", "player", "problems", "changes"]
 
-const state = { view: null, time: null, count: 0, cue: null, chosen: "", tab: "cue", walking: null, stand: false }
+const state = { view: null, time: null, count: 0, cue: null, chosen: "", tab: "cue", animation: null, stands: false }
 const field = new Field($("field"), choose)
-const ribbon = new Ribbon($("ribbon"), count => { halt(); seek(count) }, name => { state.chosen = name; ribbon.light(name) })
+const timeline = new Timeline($("timeline"), count => { halt(); seek(count) }, name => { state.chosen = name; timeline.highlight(name) })
 
 function show(view) {
   state.view = view
   state.time = new ShowTime(view)
   state.cue = null
   document.title = `${view.title} · Backfield`
-  $("title").textContent = view.title || "a show without a title"
+  $("title").textContent = view.title || "untitled show"
   $("venue").textContent = [view.venue, view.air].filter(Boolean).join(" · ")
-  tally()
+  showState()
   $("tab-problems").textContent = view.problems.length ? `problems (${view.problems.length})` : "problems"
   $("tab-changes").textContent = view.changes ? "changes •" : "changes"
-  $("names").replaceChildren(...[...view.players.map(p => p.name), ...view.ground.mics.map(m => m.name)].map(n => html("option", { value: n })))
+  $("names").replaceChildren(...[...view.players.map(p => p.name), ...view.field.mics.map(m => m.name)].map(n => html("option", { value: n })))
   field.show(view)
   if (state.chosen && !field.players.has(state.chosen)) state.chosen = ""
-  ribbon.chosen = state.chosen
-  ribbon.show(view, state.time)
+  timeline.chosen = state.chosen
+  timeline.show(view, state.time)
   problems()
   changes()
   seek(Math.min(state.count, view.counts), true)
 }
 
-// tally says how the version that is drawn stands.
-function tally() {
+// showState shows the number of errors and warnings.
+function showState() {
   const { problems, broken, stale } = state.view, errors = problems.filter(p => p.severity === "error").length, warnings = problems.length - errors
-  $("state").textContent = broken ? `${plural(errors, "error")}: ${stale ? "drawn is the version before" : "no cue can be drawn"}` : warnings ? plural(warnings, "warning") : "no problems"
-  $("state").className = broken ? "bad" : warnings ? "warned" : ""
+  $("state").textContent = broken ? `${plural(errors, "error")}: ${stale ? "the page shows the version before" : "fix them to see the cues"}` : warnings ? plural(warnings, "warning") : "no problems"
+  $("state").className = broken ? "bad" : warnings ? "warnings" : ""
 }
 
 const plural = (n, word) => `${n} ${word}${n === 1 ? "" : "s"}`
 
 // seek goes to a count of the show.
-function seek(count, anew) {
+function seek(count, redraw) {
   const v = state.view
   state.count = Math.min(Math.max(count, 0), v.counts)
   let cue = null
   for (const c of v.cues) if (c.at <= state.count + 1e-6) cue = c; else break
-  if (run.with) cue = v.cues.find(c => c.id === run.step) || null // what the mixer has, not what is due
-  const other = anew || cue !== state.cue
+  if (run.following) cue = v.cues.find(c => c.id === run.step) || null // the cue that the mixer has, even if the next one is due
+  const other = redraw || cue !== state.cue
   state.cue = cue
   field.walk(state.count, cue, state.chosen)
-  ribbon.move(state.count)
+  timeline.move(state.count)
   $("here").textContent = state.time.words(state.count)
   $("clock").textContent = clock(state.time.seconds(state.count))
   $("tempo").textContent = `${state.time.bpm(state.count)} bpm`
   if (other) { cueCard(); if (state.tab === "player") playerCard() }
-  listen()
+  askSeats()
 }
 
 function choose(name) {
   state.chosen = name
-  ribbon.light(name)
+  timeline.highlight(name)
   $("find").value = name
   if (name) tab("player")
   else playerCard()
@@ -78,7 +78,7 @@ function tab(name) {
   if (name === "player") playerCard()
 }
 
-function toCue(id) {
+function goToCue(id) {
   const c = state.view.cues.find(c => c.id === id)
   if (c) { halt(); seek(c.at) }
 }
@@ -87,20 +87,20 @@ const roleMark = rank => ["●", "◉", "◍", "◌", "·"][Math.min(rank, 4)]
 
 function cueCard() {
   const c = state.cue
-  if (!c) return put($("cue"), html("p", {}, state.view.cues.length ? "Before the first cue: every channel is closed." : "No cue could be compiled."))
-  const next = state.view.cues.find(n => n.at > c.at + 1e-6 && !n.follow_on)
+  if (!c) return put($("cue"), html("p", {}, state.view.cues.length ? "Before the first cue: every channel is closed." : "No cues yet: see the problems."))
+  const next = state.view.cues.find(n => n.at > c.at + 1e-6 && !n.waypoint)
   const rows = c.open.map(m => html("tr", { class: `rank${Math.min(m.rank, 4)}${m.player === state.chosen ? " chosen" : ""}` },
     html("th", { scope: "row" }, html("button", { class: "plain", onclick: () => choose(m.player) }, `${roleMark(m.rank)} ${m.player}`)),
     html("td", {}, m.role), html("td", { class: "n" }, m.level), html("td", {}, [m.pan, ...m.own].join(", ")), html("td", { class: "n" }, m.delay), html("td", { class: "n" }, m.fit)))
   put($("cue"),
     html("h2", {}, html("span", { class: "id" }, c.id), " ", c.name),
     html("p", { class: "where" }, c.where),
-    c.follow_on ? html("p", {}, "A follow-on: it goes by itself, because open players walk.") : c.auto ? html("p", {}, "It goes by itself.") : null,
+    c.waypoint ? html("p", {}, "Waypoint: goes on its own, because open players walk.") : c.auto ? html("p", {}, "AUTO: goes without a press.") : null,
     c.place ? html("p", { class: "place" }, c.place) : null,
     list(c.says, "changes nothing"),
     c.diff.length ? html("div", { class: "diff" }, html("h3", {}, `△ ${c.mark} since ${state.view.against}`), list(c.diff)) : null,
-    rows.length ? html("table", {}, html("thead", {}, html("tr", {}, ...["open", "role", "level", "image", "delay", "in the window"].map(h => html("th", { scope: "col" }, h)))), html("tbody", {}, ...rows)) : html("p", {}, "Nothing is open."),
-    next ? html("p", { class: "next" }, "next: ", html("button", { class: "plain", onclick: () => toCue(next.id) }, `${next.id} ${next.name}`), ` in ${Math.round((next.at - c.at) * 100) / 100} counts`) : null)
+    rows.length ? html("table", {}, html("thead", {}, html("tr", {}, ...["open", "role", "level", "image", "delay", "in time"].map(h => html("th", { scope: "col" }, h)))), html("tbody", {}, ...rows)) : html("p", {}, "Nothing is open."),
+    next ? html("p", { class: "next" }, "next: ", html("button", { class: "plain", onclick: () => goToCue(next.id) }, `${next.id} ${next.name}`), ` in ${Math.round((next.at - c.at) * 100) / 100} counts`) : null)
 }
 
 function list(lines, empty) {
@@ -111,27 +111,27 @@ function list(lines, empty) {
 let asked = 0
 async function playerCard() {
   const panel = $("player"), name = state.chosen
-  if (!name) return panel.replaceChildren(html("p", {}, "Choose a player on the field, on the ribbon, or by name."))
+  if (!name) return panel.replaceChildren(html("p", {}, "Choose a player on the field, on the timeline, or by name."))
   const p = field.players.get(name), mine = ++asked
   const bars = state.view.channels.flatMap(c => c.bars.filter(b => b.player === name).map(b => ({ ...b, channel: c.number })))
   const head = [
     html("h2", {}, name),
     html("p", { class: "where" }, [p && p.section >= 0 ? state.view.sections[p.section] : "", p && p.wears ? p.wears : p && p.fixed ? "fixed mic" : "no mic"].filter(Boolean).join(" · ")),
-    state.stand ? html("div", { id: "heard" }) : html("p", {}, html("button", { class: "plain", onclick: () => stand(true) }, "what the stand hears of him")),
-    bars.length ? html("details", { open: !state.stand }, html("summary", {}, `open ${plural(bars.length, "time")}`), html("ul", { class: "bars" }, ...bars.map(b => html("li", {}, html("button", { class: "plain", onclick: () => { halt(); seek(b.from) } }, `${state.time.words(b.from)} to ${state.time.words(b.to)}`), ` ${b.role}, ${b.level}`)))) : html("p", {}, "never open"),
+    state.stands ? html("div", { id: "heard" }) : html("p", {}, html("button", { class: "plain", onclick: () => showStands(true) }, "how the stands hear this mic")),
+    bars.length ? html("details", { open: !state.stands }, html("summary", {}, `open ${plural(bars.length, "time")}`), html("ul", { class: "bars" }, ...bars.map(b => html("li", {}, html("button", { class: "plain", onclick: () => { halt(); seek(b.from) } }, `${state.time.words(b.from)} to ${state.time.words(b.to)}`), ` ${b.role}, ${b.level}`)))) : html("p", {}, "never open"),
   ]
   panel.replaceChildren(...head)
-  listen(true)
+  askSeats(true)
   if (!state.cue || !bars.length) return
   const reply = await fetch(`explain?cue=${encodeURIComponent(state.cue.id)}&player=${encodeURIComponent(name)}`)
   const text = await reply.text()
   if (mine === asked) panel.append(html("pre", {}, text))
 }
 
-// listen asks how the chosen mic is heard in the stand at this count; one question at a time, the newest next.
+// askSeats asks how the seats hear the chosen mic at this count. One question is open at a time; the newest goes next.
 const question = { open: false, again: false, last: "" }
-async function listen(force) {
-  if (!state.stand || !state.chosen || !state.cue) { if (question.last) { question.last = ""; field.hear(null) } return }
+async function askSeats(force) {
+  if (!state.stands || !state.chosen || !state.cue) { if (question.last) { question.last = ""; field.showSeats(null) } return }
   const asks = `seats?cue=${encodeURIComponent(state.cue.id)}&player=${encodeURIComponent(state.chosen)}&at=${Math.round(state.count * 4) / 4}&v=${state.view.version}`
   if (asks === question.last && !force) return
   if (question.open) { question.again = true; return }
@@ -139,33 +139,33 @@ async function listen(force) {
   question.last = asks
   try {
     const reply = await fetch(asks)
-    if (reply.ok) heard(await reply.json())
-    else { field.hear(null); heard(null, await reply.text()) }
-  } catch { field.hear(null) }
+    if (reply.ok) seatsCard(await reply.json())
+    else { field.showSeats(null); seatsCard(null, await reply.text()) }
+  } catch { field.showSeats(null) }
   question.open = false
-  if (question.again) { question.again = false; listen() }
+  if (question.again) { question.again = false; askSeats() }
 }
 
-function heard(seats, why) {
+function seatsCard(seats, why) {
   const into = $("heard")
   if (!seats) { if (into) into.replaceChildren(html("p", {}, why)); return }
   const w = state.view.window_ms
-  field.hear(seats.late, w)
+  field.showSeats(seats.gap_ms, w)
   if (!into) return
   const counts = new Map(shades.map(s => [s.name, 0]))
-  for (const ms of seats.late) if (ms !== null) counts.set(shade(ms, w), counts.get(shade(ms, w)) + 1)
-  const words = { "very-early": "▲ over 10 ms ahead of him", early: "▴ ahead of him", inside: `■ in the window, 0 to ${w} ms behind`, late: "– behind the window", "very-late": "= over 10 ms behind the window" }
-  const all = seats.late.length || 1
+  for (const ms of seats.gap_ms) if (ms !== null) counts.set(shade(ms, w), counts.get(shade(ms, w)) + 1)
+  const words = { "very-early": "▲ loudspeaker over 10 ms ahead of the player", early: "▴ loudspeaker ahead of the player", "in-time": `■ in time, 0 to ${w} ms after the player`, late: "– late", "very-late": "= over 10 ms late" }
+  const all = seats.gap_ms.length || 1
   put(into,
-    html("h3", {}, `in the stand: ${Math.round(seats.inside * 100)} % of seats in the window`),
-    seats.closed ? html("p", {}, `closed here; the numbers are those of cue ${seats.cue}`) : null,
+    html("h3", {}, `in the stands: ${Math.round(seats.in_time * 100)} % of seats in time`),
+    seats.closed ? html("p", {}, `closed here; these are the numbers of cue ${seats.cue}`) : null,
     html("ul", { class: "shades" }, ...shades.map(s => html("li", { class: s.name }, html("span", { class: "share", style: `width:${Math.round(1000 * counts.get(s.name) / all) / 10}%` }), `${words[s.name]}: ${counts.get(s.name)}`))))
 }
 
 function problems() {
   const items = state.view.problems.map(p => html("li", { class: p.severity },
     html("p", { class: "place" }, `${p.severity === "error" ? "✖ error" : "▲ warning"} · ${p.place || "the show"} · ${p.code}`), html("p", {}, p.text), p.line ? html("pre", {}, p.line) : null,
-    p.at >= 0 ? html("button", { onclick: () => { halt(); if (p.player) state.chosen = p.player; seek(p.at, true) } }, p.cue ? `to cue ${p.cue}` : `to ${state.time.words(p.at)}`) : null))
+    p.at >= 0 ? html("button", { onclick: () => { halt(); if (p.player) state.chosen = p.player; seek(p.at, true) } }, p.cue ? `go to cue ${p.cue}` : `go to ${state.time.words(p.at)}`) : null))
   $("problems").replaceChildren(items.length ? html("ul", { class: "problem-list" }, ...items) : html("p", {}, "No problems."))
 }
 
@@ -173,14 +173,14 @@ function changes() {
   const v = state.view, changed = v.cues.filter(c => c.mark)
   const walkers = v.players.filter(p => p.was).map(p => p.name)
   put($("changes"),
-    html("p", {}, v.changes ? `Since ${v.against}: ${v.changes}` : `Nothing has changed on the mixer since ${v.against}.`),
-    walkers.length ? html("p", {}, `Walk otherwise (a hollow mark shows where they were): ${walkers.length > 12 ? `${walkers.slice(0, 12).join(", ")} and ${walkers.length - 12} more` : walkers.join(", ")}`) : null,
-    html("ul", {}, ...changed.map(c => html("li", {}, html("button", { class: "plain", onclick: () => { toCue(c.id); tab("cue") } }, `△ ${c.id} ${c.name}`), ` ${c.mark}`))))
+    html("p", {}, v.changes ? `Since ${v.against}: ${v.changes}` : `No change at the mixer since ${v.against}.`),
+    walkers.length ? html("p", {}, `New path (a hollow mark shows where they were): ${walkers.length > 12 ? `${walkers.slice(0, 12).join(", ")} and ${walkers.length - 12} more` : walkers.join(", ")}`) : null,
+    html("ul", {}, ...changed.map(c => html("li", {}, html("button", { class: "plain", onclick: () => { goToCue(c.id); tab("cue") } }, `△ ${c.id} ${c.name}`), ` ${c.mark}`))))
 }
 
-// walking in time; the seconds go on where a pause lets the count stand
+// play walks the drill in time. It runs on seconds, since in a pause the count does not change.
 function play() {
-  if (state.walking) return halt()
+  if (state.animation) return halt()
   if (state.count >= state.view.counts) seek(0)
   let last = performance.now(), seconds = state.time.seconds(state.count)
   const frame = now => {
@@ -188,27 +188,27 @@ function play() {
     last = now
     seek(state.time.count(seconds))
     if (state.count >= state.view.counts) return halt()
-    state.walking = requestAnimationFrame(frame)
+    state.animation = requestAnimationFrame(frame)
   }
-  state.walking = requestAnimationFrame(frame)
-  $("play").textContent = "stand"
+  state.animation = requestAnimationFrame(frame)
+  $("play").textContent = "stop"
 }
 
 function halt() {
-  if (run.with) withRun(false)
-  if (state.walking) cancelAnimationFrame(state.walking)
-  state.walking = null
+  if (run.following) followRun(false)
+  if (state.animation) cancelAnimationFrame(state.animation)
+  state.animation = null
   $("play").textContent = "walk"
 }
 
-function stand(on) {
-  state.stand = on
-  field.stand = on
-  $("stand").setAttribute("aria-pressed", on)
+function showStands(on) {
+  state.stands = on
+  field.withStands = on
+  $("stands").setAttribute("aria-pressed", on)
   field.frame()
-  if (!on) field.hear(null)
+  if (!on) field.showSeats(null)
   if (on && !state.chosen && state.cue && state.cue.open.length) return choose(state.cue.open[0].player)
-  if (state.tab === "player") playerCard(); else listen(true)
+  if (state.tab === "player") playerCard(); else askSeats(true)
 }
 
 function theme(name) {
@@ -217,14 +217,14 @@ function theme(name) {
   localStorage.setItem("theme", name)
 }
 
-function step(by) {
-  const cues = state.view.cues.filter(c => !c.follow_on)
+function stepCue(by) {
+  const cues = state.view.cues.filter(c => !c.waypoint)
   const next = by > 0 ? cues.find(c => c.at > state.count + 1e-6) : cues.findLast(c => c.at < state.count - 1e-6)
   halt()
   if (next) seek(next.at); else seek(by > 0 ? state.view.counts : 0)
 }
 
-function among(by) {
+function chooseOpen(by) {
   const open = state.cue ? state.cue.open.map(m => m.player) : []
   if (!open.length) return
   const i = open.indexOf(state.chosen)
@@ -234,11 +234,11 @@ function among(by) {
 const actions = {
   ArrowLeft: e => { halt(); seek(Math.ceil(state.count - (e.shiftKey ? 8 : 1))) },
   ArrowRight: e => { halt(); seek(Math.floor(state.count + (e.shiftKey ? 8 : 1))) },
-  ArrowUp: () => among(-1), ArrowDown: () => among(1),
-  "[": () => step(-1), "]": () => step(1), PageUp: () => step(-1), PageDown: () => step(1),
+  ArrowUp: () => chooseOpen(-1), ArrowDown: () => chooseOpen(1),
+  "[": () => stepCue(-1), "]": () => stepCue(1), PageUp: () => stepCue(-1), PageDown: () => stepCue(1),
   Home: () => { halt(); seek(0) }, End: () => { halt(); seek(state.view.counts) },
-  " ": play, Escape: () => choose(""), s: () => stand(!state.stand), d: () => $("theme").click(),
-  f: () => { if (run.live) withRun(!run.with) }, "/": () => $("find").focus(), "?": () => $("help").showModal(),
+  " ": play, Escape: () => choose(""), s: () => showStands(!state.stands), d: () => $("theme").click(),
+  f: () => { if (run.live) followRun(!run.following) }, "/": () => $("find").focus(), "?": () => $("help").showModal(),
   1: () => tab("cue"), 2: () => tab("player"), 3: () => tab("problems"), 4: () => tab("changes"),
 }
 
@@ -260,56 +260,56 @@ document.addEventListener("keydown", e => {
 for (const t of tabs) $(`tab-${t}`).addEventListener("click", () => tab(t))
 $("find").addEventListener("change", () => { if (field.players.has($("find").value)) { choose($("find").value); $("find").blur() } })
 $("play").addEventListener("click", play)
-$("follow").addEventListener("click", () => withRun(!run.with))
-$("stand").addEventListener("click", () => stand(!state.stand))
+$("follow").addEventListener("click", () => followRun(!run.following))
+$("stands").addEventListener("click", () => showStands(!state.stands))
 $("theme").addEventListener("click", () => theme(document.documentElement.dataset.theme === "dark" ? "light" : "dark"))
 $("keys").addEventListener("click", () => $("help").showModal())
-$("span").addEventListener("change", () => { ribbon.span = $("span").value; ribbon.draw() })
+$("span").addEventListener("change", () => { timeline.span = $("span").value; timeline.draw() })
 $("field").addEventListener("pointerdown", () => { if (state.chosen) choose("") })
 
 theme(localStorage.getItem("theme") || (matchMedia("(prefers-color-scheme: light)").matches ? "light" : "dark"))
 
-// Beside a live run the field walks with it: at the run's own time and its own step, until the reader moves by himself.
-const run = { live: new URLSearchParams(location.search).has("follow"), with: false, step: "", showS: 0, rate: 0, heard: 0 }
+// Next to a live run the page follows its time and its cue, until the reader moves elsewhere.
+const run = { live: new URLSearchParams(location.search).has("follow"), following: false, step: "", showS: 0, rate: 0, heard: 0 }
 
-function withRun(on) {
-  run.with = on
+function followRun(on) {
+  run.following = on
   $("follow").setAttribute("aria-pressed", on)
-  if (on) walkWithRun()
+  if (on) runFrame()
   else $("state").textContent = "looking around; the run goes on"
 }
 
-function walkWithRun() {
-  if (!run.with || !state.view) return
+function runFrame() {
+  if (!run.following || !state.view) return
   const since = (performance.now() - run.heard) / 1000
   if (run.heard && since < 2) seek(state.time.count(run.showS + run.rate * since))
-  $("state").textContent = !run.heard || since >= 2 ? "the run is not heard" : run.step ? `the run is at cue ${run.step}` : "the run is before its first cue"
+  $("state").textContent = !run.heard || since >= 2 ? "no reply from the run" : run.step ? `the run is at cue ${run.step}` : "the run is before its first cue"
   $("state").className = run.heard && since < 2 ? "" : "bad"
-  requestAnimationFrame(walkWithRun)
+  requestAnimationFrame(runFrame)
 }
 
 if (run.live) {
   $("follow").hidden = false
   new EventSource("../events").onmessage = e => {
-    const word = JSON.parse(e.data), view = word.picture && word.picture.view
+    const message = JSON.parse(e.data), view = message.picture && message.picture.view
     if (!view) return
     Object.assign(run, { step: view.step, showS: view.show_s, rate: view.running ? view.rate : 0, heard: performance.now() })
   }
 }
 
-// following the saves
+// After each save the program sends an event, and the page fetches the view.
 let drawn = 0
 async function fetchView() {
   const reply = await fetch("view")
   if (!reply.ok) throw new Error(reply.status)
   const view = await reply.json()
-  if (view.version === drawn) return run.with || tally() // as before; what was said of the connection is over
+  if (view.version === drawn) return run.following || showState() // replaces what was said about the connection
   const first = !state.view
   drawn = view.version
   show(view)
-  if (run.live && first) withRun(true)
+  if (run.live && first) followRun(true)
 }
 const events = new EventSource("events")
-const lost = () => { document.body.classList.add("lost"); $("state").textContent = "the program is not reached: is it still running?" }
-events.onmessage = () => fetchView().then(() => document.body.classList.remove("lost"), lost)
-events.onerror = lost
+const disconnected = () => { document.body.classList.add("disconnected"); $("state").textContent = "no reply from Backfield: is it still running?" }
+events.onmessage = () => fetchView().then(() => document.body.classList.remove("disconnected"), disconnected)
+events.onerror = disconnected

@@ -1,6 +1,6 @@
-// The show's time: counts through the whole show to seconds and back, and words for both.
+// Converts counts through the whole show to seconds and back, and both to text.
 
-const quarter = 0.25
+const quarterCount = 0.25
 
 export class ShowTime {
   constructor(view) { this.movements = view.movements; this.counts = view.counts }
@@ -15,12 +15,11 @@ export class ShowTime {
   seconds(count) {
     const m = this.movements[this.movement(count)]
     if (!m) return 0
-    const at = Math.min(Math.max(count - m.from, 0), m.counts) / quarter, lo = Math.min(Math.floor(at), m.times.length - 1)
+    const at = Math.min(Math.max(count - m.from, 0), m.counts) / quarterCount, lo = Math.min(Math.floor(at), m.times.length - 1)
     const hi = Math.min(lo + 1, m.times.length - 1)
     return m.times[lo] + (m.times[hi] - m.times[lo]) * (at - lo)
   }
 
-  // the count at which that many seconds have passed
   count(seconds) {
     for (let i = this.movements.length - 1; i >= 0; i--) {
       const m = this.movements[i]
@@ -29,7 +28,7 @@ export class ShowTime {
       if (seconds >= m.times[hi]) return m.from + m.counts
       while (hi - lo > 1) { const mid = (lo + hi) >> 1; if (m.times[mid] <= seconds) lo = mid; else hi = mid }
       const part = (seconds - m.times[lo]) / (m.times[lo + 1] - m.times[lo])
-      return m.from + (lo + Math.min(Math.max(part, 0), 1)) * quarter
+      return m.from + (lo + Math.min(Math.max(part, 0), 1)) * quarterCount
     }
     return 0
   }
@@ -39,7 +38,7 @@ export class ShowTime {
     return m ? m.bpm[Math.min(Math.max(Math.floor(count - m.from), 0), m.bpm.length - 1)] : 0
   }
 
-  // "2:33": movement and count, as a score has it
+  // movement and count, as in the score: "2:33"
   words(count) {
     const i = this.movement(count), m = this.movements[i]
     return m ? `${i + 1}:${Math.round((count - m.from + 1) * 100) / 100}` : ""

@@ -1,5 +1,5 @@
-// The whole show as a ribbon of counts: movements and tempo, sets, cues, and a bar for each channel where it is open.
-// Dragged along it, the drill walks.
+// The timeline of the whole show: movements and tempo, sets, cues, and a bar for each channel where it is open.
+// Dragging along it moves the drill.
 
 import { svg, round } from "./draw.js"
 import { clock } from "./time.js"
@@ -7,8 +7,8 @@ import { clock } from "./time.js"
 const margin = { left: 92, right: 14 }
 const top = { tempo: 14, sets: 44, cues: 62, bars: 84 }
 
-export class Ribbon {
-  // seek is called with a count when the reader moves, choose with a player when he picks a bar.
+export class Timeline {
+  // seek is called with a count when the reader moves, choose with a player when the reader picks a bar.
   constructor(into, seek, choose) {
     this.into = into
     this.seek = seek
@@ -35,8 +35,8 @@ export class Ribbon {
 
   show(view, time) { this.view = view; this.time = time; this.draw() }
 
-  // reach is the stretch of counts that is drawn.
-  reach() {
+  // shownCounts is the first and the last count that are drawn.
+  shownCounts() {
     if (this.span === "movement" && this.view.movements.length) {
       const m = this.view.movements[this.time.movement(this.count)]
       return [m.from, m.from + m.counts]
@@ -59,7 +59,7 @@ export class Ribbon {
   draw() {
     if (!this.view || !this.into.clientWidth) return
     const v = this.view
-    ;[this.lo, this.hi] = this.reach()
+    ;[this.lo, this.hi] = this.shownCounts()
     this.wide = this.into.clientWidth
     this.high = Math.max(this.into.clientHeight, 140)
     const root = svg("svg", { width: this.wide, height: this.high, viewBox: `0 0 ${this.wide} ${this.high}` })
@@ -70,16 +70,16 @@ export class Ribbon {
     v.channels.forEach((c, i) => this.channel(root, c, top.bars + i * row, row, inside))
     this.cues(root, inside, foot)
     this.open(root, inside, foot)
-    this.head = svg("g", { class: "head" }, svg("line", { y1: 0, y2: this.high }), svg("path", { d: "M-6 0H6L0 9Z" }))
-    root.append(this.head)
+    this.playhead = svg("g", { class: "head" }, svg("line", { y1: 0, y2: this.high }), svg("path", { d: "M-6 0H6L0 9Z" }))
+    root.append(this.playhead)
     this.into.replaceChildren(root)
     this.into.setAttribute("aria-valuemax", v.counts)
-    this.light(this.chosen)
+    this.highlight(this.chosen)
     this.move(this.count)
   }
 
-  // light marks the bars of one player.
-  light(name) {
+  // highlight marks the bars of one player.
+  highlight(name) {
     this.chosen = name
     for (const bar of this.into.querySelectorAll(".bar")) bar.classList.toggle("chosen", bar.getAttribute("data-player") === name)
   }
@@ -95,11 +95,11 @@ export class Ribbon {
       const height = b => 40 - 22 * b / fastest
       const points = m.bpm.map((b, n) => [m.from + n, b]).filter(([n]) => inside(n)).map(([n, b]) => `${round(this.x(n))},${round(height(b))}`)
       root.append(svg("polyline", { points: points.join(" "), class: "tempo" }))
-      let said = -99, last = 0
+      let labelX = -99, last = 0
       m.bpm.forEach((b, n) => {
         const x = this.x(m.from + n)
         const steady = b === m.bpm[n + 1] || n === m.bpm.length - 1
-        if (steady && b !== last && inside(m.from + n) && x - said > 42) { root.append(svg("text", { x: round(x + 2), y: round(height(b) + 11), class: "bpm" }, `${b}`)); said = x }
+        if (steady && b !== last && inside(m.from + n) && x - labelX > 42) { root.append(svg("text", { x: round(x + 2), y: round(height(b) + 11), class: "bpm" }, `${b}`)); labelX = x }
         if (steady) last = b
       })
     })
@@ -108,24 +108,24 @@ export class Ribbon {
 
   sets(root, inside, foot) {
     root.append(svg("text", { x: 4, y: top.sets + 10, class: "legend" }, "sets"))
-    let said = -99
+    let labelX = -99
     for (const s of this.view.sets) {
       if (!inside(s.at)) continue
       const x = round(this.x(s.at))
       root.append(svg("line", { x1: x, x2: x, y1: top.sets, y2: foot, class: "set" }))
-      if (x - said > 8 + 6 * s.label.length) { root.append(svg("text", { x: x + 2, y: top.sets + 10, class: "set-label" }, s.label)); said = x }
+      if (x - labelX > 8 + 6 * s.label.length) { root.append(svg("text", { x: x + 2, y: top.sets + 10, class: "set-label" }, s.label)); labelX = x }
     }
   }
 
   cues(root, inside, foot) {
     root.append(svg("text", { x: 4, y: top.cues + 13, class: "legend" }, "cues"))
-    let said = -99, last = 0
+    let labelX = -99, last = 0
     for (const c of this.view.cues) {
       if (!inside(c.at)) continue
       const x = round(this.x(c.at))
-      const g = svg("g", { class: `cue${c.follow_on ? " follow" : ""}${c.auto ? " auto" : ""}${c.mark ? " changed" : ""}`, "data-cue": c.id, "data-at": c.at })
-      g.append(svg("line", { x1: x, x2: x, y1: c.follow_on ? top.bars - 6 : top.cues, y2: foot }))
-      if (!c.follow_on && x - said > 5 + 8.5 * last) { g.append(svg("text", { x: x + 2, y: top.cues + 13 }, c.id)); said = x; last = c.id.length }
+      const g = svg("g", { class: `cue${c.waypoint ? " waypoint" : ""}${c.auto ? " auto" : ""}${c.mark ? " changed" : ""}`, "data-cue": c.id, "data-at": c.at })
+      g.append(svg("line", { x1: x, x2: x, y1: c.waypoint ? top.bars - 6 : top.cues, y2: foot }))
+      if (!c.waypoint && x - labelX > 5 + 8.5 * last) { g.append(svg("text", { x: x + 2, y: top.cues + 13 }, c.id)); labelX = x; last = c.id.length }
       if (c.mark) g.append(svg("path", { d: `M${x - 5} ${top.bars}h10l-5 -8z`, class: "delta" }))
       root.append(g)
     }
@@ -141,32 +141,32 @@ export class Ribbon {
     for (const b of c.bars) {
       if (!inside(b.from, b.to)) continue
       const x1 = Math.max(this.x(b.from), margin.left), x2 = Math.min(this.x(b.to), this.wide - margin.right)
-      const part = [0.86, 0.7, 0.52, 0.36, 0.22][Math.min(b.rank, 4)] // the softer the thinner
+      const part = [0.86, 0.7, 0.52, 0.36, 0.22][Math.min(b.rank, 4)] // softer roles have thinner bars
       root.append(svg("rect", { x: round(x1), y: round(y + high * (1 - part) / 2), width: round(Math.max(x2 - x1, 1)), height: round(high * part), class: `bar rank${Math.min(b.rank, 4)}`, "data-player": b.player }, svg("title", {}, `${b.player}: ${b.role}, ${b.level}`)))
     }
   }
 
   open(root, inside, foot) {
-    root.append(svg("text", { x: 4, y: this.high - 9, class: "legend" }, "open, cost dB"))
+    root.append(svg("text", { x: 4, y: this.high - 9, class: "legend" }, "open (cost dB)"))
     const most = Math.max(1, ...this.view.open_count.map(s => s.open))
-    let said = -99
+    let labelX = -99
     this.view.open_count.forEach((s, i) => {
       const next = this.view.open_count[i + 1], to = next ? next.at : this.view.counts
       if (!inside(s.at, to)) return
       const x = Math.max(this.x(s.at), margin.left), x2 = Math.min(this.x(to), this.wide - margin.right)
-      const y = round(this.high - 2 - 7 * s.open / most) // below the words
+      const y = round(this.high - 2 - 7 * s.open / most) // under the text
       root.append(svg("line", { x1: round(x), x2: round(x2), y1: y, y2: y, class: "open-count" }))
       const text = x2 - x > 62 ? `${s.open} (${s.db})` : String(s.open)
-      if (x - said > 20 && x2 - x > 14) { root.append(svg("text", { x: round(x + 2), y: this.high - 12, class: "open-text" }, text)); said = x }
+      if (x - labelX > 20 && x2 - x > 14) { root.append(svg("text", { x: round(x + 2), y: this.high - 12, class: "open-text" }, text)); labelX = x }
     })
   }
 
-  // move puts the head at a count; where that lies outside what is drawn, it draws anew.
+  // move puts the playhead at a count. If the count is not in the drawn part, it draws another part.
   move(count) {
     this.count = count
     if (!this.view) return
-    if (this.span !== "all" && this.head && (count < this.lo || count > this.hi || (this.span === "close" && !this.dragging && count > this.lo + 56 && this.hi < this.view.counts))) return this.draw()
-    if (this.head) this.head.setAttribute("transform", `translate(${round(this.x(count))} 0)`)
+    if (this.span !== "all" && this.playhead && (count < this.lo || count > this.hi || (this.span === "close" && !this.dragging && count > this.lo + 56 && this.hi < this.view.counts))) return this.draw()
+    if (this.playhead) this.playhead.setAttribute("transform", `translate(${round(this.x(count))} 0)`)
     this.into.setAttribute("aria-valuenow", Math.round(count))
     this.into.setAttribute("aria-valuetext", `${this.time.words(count)}, ${clock(this.time.seconds(count))}`)
   }
