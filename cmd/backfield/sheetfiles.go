@@ -50,7 +50,7 @@ func (f *sheetFlags) files(c *cobra.Command, p *paper.Papers) (files []publish.F
 }
 
 // pdfs prints the pages, by the same index. Where no PDF is needed, a note says why there is none.
-func (f *sheetFlags) pdfs(c *cobra.Command, pages []paper.Page) (pdfs [][]byte, notes []string, err error) {
+func (f *sheetFlags) pdfs(c *cobra.Command, pages []paper.PrintedPage) (pdfs [][]byte, notes []string, err error) {
 	if f.noPDF {
 		return nil, nil, nil
 	}

@@ -34,6 +34,6 @@ func (l *viewer) bars() {
 		})
 	}
 	for _, s := range sheet.OpenCount(l.s.Show) {
-		l.v.OpenCount = append(l.v.OpenCount, OpenStep{At: at[s.Cue], Open: s.Open, DB: math.Round(10*s.CostDB) / 10})
+		l.v.OpenCount = append(l.v.OpenCount, OpenView{At: at[s.Cue], Open: s.Open, DB: math.Round(10*s.CostDB) / 10})
 	}
 }

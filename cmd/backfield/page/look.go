@@ -23,7 +23,7 @@ func look(s *show.Show, problems []source.Problem) *ShowView {
 	v := &ShowView{
 		Title: s.Score.Title, WindowMS: s.Score.WindowMS,
 		Movements: []MovementView{}, Sets: []SetView{}, Sections: []string{}, Keys: []float64{}, Players: []PlayerView{},
-		Channels: []ChannelView{}, OpenCount: []OpenStep{}, Cues: []CueView{}, Problems: []ProblemView{},
+		Channels: []ChannelView{}, OpenCount: []OpenView{}, Cues: []CueView{}, Problems: []ProblemView{},
 	}
 	l := viewer{s: s, v: v}
 	l.field()

@@ -22,7 +22,7 @@ type ShowView struct {
 	Keys      []float64      `json:"keys"`     // between two of these counts everybody walks straight and evenly
 	Players   []PlayerView   `json:"players"`
 	Channels  []ChannelView  `json:"channels"`
-	OpenCount []OpenStep     `json:"open_count"`
+	OpenCount []OpenView     `json:"open_count"`
 	Cues      []CueView      `json:"cues"`
 	Problems  []ProblemView  `json:"problems"`
 	Against   string         `json:"against"` // what the show is compared with: "the last save", "HEAD~1"
@@ -105,8 +105,8 @@ type BarView struct {
 	Level  string  `json:"level"` // as text
 }
 
-// OpenStep is how many mics are open from a count on, and what that costs in gain before feedback, in dB.
-type OpenStep struct {
+// OpenView is how many mics are open from a count on, and what that costs in gain before feedback, in dB.
+type OpenView struct {
 	At   float64 `json:"at"`
 	Open int     `json:"open"`
 	DB   float64 `json:"db"`

@@ -34,7 +34,7 @@ func (p *Papers) charts() []chart {
 			if pages > 1 {
 				name += fmt.Sprintf(", channels %d to %d", part[0].channel, part[len(part)-1].channel)
 			}
-			d := drawing{p: p, fromS: fromS, toS: toS, whole: whole, lines: part, roles: roles}
+			d := chartDrawing{p: p, fromS: fromS, toS: toS, whole: whole, lines: part, roles: roles}
 			list = append(list, chart{name, d.svg()})
 		}
 	}

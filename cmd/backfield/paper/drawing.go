@@ -12,8 +12,8 @@ import (
 	"backfield/cue/sheet"
 )
 
-// drawing draws one chart in units of a thousandth of its width, 0.7 pt on letter.
-type drawing struct {
+// chartDrawing draws one chart in units of a thousandth of its width, 0.7 pt on letter.
+type chartDrawing struct {
 	p          *Papers
 	fromS, toS float64
 	whole      bool // the whole show: no room for counts
@@ -36,13 +36,13 @@ const (
 	type8      = 11.0 // 8 pt
 )
 
-func (d *drawing) x(s float64) float64 {
+func (d *chartDrawing) x(s float64) float64 {
 	return nameWide + (s-d.fromS)/max(d.toS-d.fromS, 1e-9)*(chartWide-nameWide-6)
 }
 
-func (d *drawing) put(format string, args ...any) { fmt.Fprintf(d, format+"\n", args...) }
+func (d *chartDrawing) put(format string, args ...any) { fmt.Fprintf(d, format+"\n", args...) }
 
-func (d *drawing) text(x, y, size float64, anchor, ink, text string) {
+func (d *chartDrawing) text(x, y, size float64, anchor, ink, text string) {
 	d.put(`<text x="%.1f" y="%.1f" font-size="%.4g" text-anchor="%s" fill="%s">%s</text>`,
 		x, y, size, anchor, ink, template.HTMLEscapeString(text))
 }
@@ -51,13 +51,13 @@ func (d *drawing) text(x, y, size float64, anchor, ink, text string) {
 const halo = `stroke="#fff" stroke-width="3" paint-order="stroke"`
 
 // haloed is text on top of lines, with its middle at x.
-func (d *drawing) haloed(x, y, size float64, text string) {
+func (d *chartDrawing) haloed(x, y, size float64, text string) {
 	d.put(`<text x="%.1f" y="%.1f" font-size="%.4g" text-anchor="middle" %s>%s</text>`,
 		x, y, size, halo, template.HTMLEscapeString(text))
 }
 
 // framed is a rectangle with a black edge.
-func (d *drawing) framed(x, y, w, h float64, fill string) {
+func (d *chartDrawing) framed(x, y, w, h float64, fill string) {
 	d.put(`<rect x="%.1f" y="%.1f" width="%.1f" height="%.1f" fill="%s" stroke="#000" stroke-width="0.7"/>`,
 		x, y, w, h, fill)
 }
@@ -77,7 +77,7 @@ func fitted(name string, size, width float64) (text string, smaller float64) {
 	return text, smaller
 }
 
-func (d *drawing) svg() template.HTML {
+func (d *chartDrawing) svg() template.HTML {
 	top := cueHigh + countHigh
 	bottom := chartHigh - legendHigh - panelHigh - 8
 	row := min((bottom-top)/float64(max(len(d.lines), 1)), 24)
@@ -104,7 +104,7 @@ func (d *drawing) svg() template.HTML {
 }
 
 // time draws where movements begin and end on the whole show, and the counts and sets on the chart of one movement.
-func (d *drawing) time(top, bottom float64) {
+func (d *chartDrawing) time(top, bottom float64) {
 	for i, m := range d.p.Show.Clock.Movements {
 		from, to := m.StartS, m.StartS+m.Tempo.Seconds(m.Counts)
 		switch {
@@ -119,7 +119,7 @@ func (d *drawing) time(top, bottom float64) {
 }
 
 // movement draws a movement's edges and its name.
-func (d *drawing) movement(name string, from, to, top, bottom float64) {
+func (d *chartDrawing) movement(name string, from, to, top, bottom float64) {
 	for _, s := range []float64{from, to} {
 		d.put(`<path d="M%.1f %.1fV%.1f" stroke="#000" stroke-width="1.6"/>`, d.x(s), top-16, bottom+8+panelHigh)
 	}
@@ -129,7 +129,7 @@ func (d *drawing) movement(name string, from, to, top, bottom float64) {
 }
 
 // counts draws a line and a number every four counts, or as many more as the numbers need.
-func (d *drawing) counts(m clock.Movement, top, bottom float64) {
+func (d *chartDrawing) counts(m clock.Movement, top, bottom float64) {
 	y := top - 6
 	every := 4.0
 	for every < 512 && (d.x(m.StartS+m.Tempo.Seconds(m.Counts))-d.x(m.StartS))/m.Counts*every < 34 {
@@ -145,7 +145,7 @@ func (d *drawing) counts(m clock.Movement, top, bottom float64) {
 }
 
 // sets draws the sets of a movement, but for those that would stand on the one before.
-func (d *drawing) sets(movement int, top float64) {
+func (d *chartDrawing) sets(movement int, top float64) {
 	y := top - 17
 	d.text(nameWide-10, y, type8, "end", "#000", "set")
 	last := -100.0
@@ -164,7 +164,7 @@ func (d *drawing) sets(movement int, top float64) {
 // grazeS is how little of a bar beyond a movement's edge is dust of rounding.
 const grazeS = 1e-3
 
-func (d *drawing) bars(top, row float64) {
+func (d *chartDrawing) bars(top, row float64) {
 	for _, b := range d.p.Bars {
 		i := slices.IndexFunc(d.lines, func(l chartLine) bool { return l.channel == b.Channel })
 		from, to := max(b.FromS, d.fromS), min(b.ToS, d.toS)
@@ -190,7 +190,7 @@ func (d *drawing) bars(top, row float64) {
 
 // cues draws a tick for each cue of the operator's, with its id on the lowest line that has room. On the whole show an
 // id may find none; the movements' own charts have them all.
-func (d *drawing) cues(top, bottom float64) {
+func (d *chartDrawing) cues(top, bottom float64) {
 	levels := []float64{-99, -99, -99}
 	base := top - countHigh
 	for _, r := range d.p.Rows {
@@ -220,7 +220,7 @@ func (d *drawing) cues(top, bottom float64) {
 }
 
 // count draws how many mics are open, of all channels, and what that costs.
-func (d *drawing) count(y, high float64) {
+func (d *chartDrawing) count(y, high float64) {
 	most := 1
 	for _, s := range d.p.Steps {
 		most = max(most, s.Open)
@@ -258,7 +258,7 @@ func (d *drawing) count(y, high float64) {
 	d.put(`<path d="M%g %.1fH%g" stroke="#000" stroke-width="1"/>`, nameWide, y+high, chartWide-6)
 }
 
-func (d *drawing) legend(y float64) {
+func (d *chartDrawing) legend(y float64) {
 	d.text(0, y-4, type8, "start", "#000", "Bars: open, the louder the darker and thicker. "+
 		"Lines: cues, dashed where they go by themselves. "+
 		"Below: how many mics are open, and their cost in gain before feedback, 10 log10 N dB.")

@@ -23,11 +23,11 @@ type handout struct {
 type worn struct {
 	Player string
 	Packs  []sheet.PackUse
-	Open   []stretch
+	Open   []heardTime
 }
 
-// stretch is one time that a player is heard through the loudspeakers.
-type stretch struct {
+// heardTime is one time that a player is heard through the loudspeakers.
+type heardTime struct {
 	From, To sheet.DrillMoment
 	FromS    float64
 	ToEnd    bool   // of the show
@@ -76,7 +76,7 @@ func (p *Papers) handouts() []handout {
 	return list
 }
 
-func (p *Papers) stretch(x sheet.OpenStretch) stretch {
+func (p *Papers) stretch(x sheet.OpenStretch) heardTime {
 	var roles []string
 	for _, b := range x.Bars {
 		if n := len(roles); n == 0 || roles[n-1] != b.Role {
@@ -88,7 +88,7 @@ func (p *Papers) stretch(x sheet.OpenStretch) stretch {
 		text += ", then " + r
 	}
 	last := x.Bars[len(x.Bars)-1]
-	return stretch{
+	return heardTime{
 		From: p.Moment(x.FromS()), To: p.Moment(last.ToS), FromS: x.FromS(), ToEnd: last.ToCue == "", Roles: text,
 	}
 }

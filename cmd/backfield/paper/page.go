@@ -17,14 +17,14 @@ import (
 //go:embed pages/*.html pages/*.css
 var pages embed.FS
 
-// Page is a printed sheet of one show, as HTML that needs no other file.
-type Page struct {
-	Sheet
+// PrintedPage is a printed sheet of one show, as HTML that needs no other file.
+type PrintedPage struct {
+	PrintedSheet
 	HTML []byte
 }
 
-// frame is what every template gets.
-type frame struct {
+// pageData is what every template gets.
+type pageData struct {
 	*Papers
 	Title     string
 	Landscape bool
@@ -33,8 +33,8 @@ type frame struct {
 }
 
 // Pages makes all sheets.
-func (p *Papers) Pages() ([]Page, error) {
-	var pages []Page
+func (p *Papers) Pages() ([]PrintedPage, error) {
+	var pages []PrintedPage
 	for _, s := range sheets {
 		page, err := p.page(s)
 		if err != nil {
@@ -46,11 +46,11 @@ func (p *Papers) Pages() ([]Page, error) {
 }
 
 // Index links pages, and their PDFs if withPDF. It is for screens, and not printed.
-func (p *Papers) Index(pages []Page, withPDF bool) (Page, error) {
+func (p *Papers) Index(pages []PrintedPage, withPDF bool) (PrintedPage, error) {
 	links := index
 	links.body = func(*Papers) (any, error) {
 		return struct {
-			Pages []Page
+			Pages []PrintedPage
 			PDF   bool
 		}{pages, withPDF}, nil
 	}
@@ -58,19 +58,19 @@ func (p *Papers) Index(pages []Page, withPDF bool) (Page, error) {
 }
 
 // page fills in a sheet's template.
-func (p *Papers) page(s Sheet) (Page, error) {
-	f := frame{Papers: p, Title: s.Title, Landscape: s.Landscape}
+func (p *Papers) page(s PrintedSheet) (PrintedPage, error) {
+	f := pageData{Papers: p, Title: s.Title, Landscape: s.Landscape}
 	if s.body != nil {
 		var err error
 		if f.Body, err = s.body(p); err != nil {
-			return Page{}, err
+			return PrintedPage{}, err
 		}
 	}
 	html, err := p.html(s.Name, f)
-	return Page{s, html}, err
+	return PrintedPage{s, html}, err
 }
 
-func (p *Papers) html(name string, f frame) ([]byte, error) {
+func (p *Papers) html(name string, f pageData) ([]byte, error) {
 	t, err := template.New("").Funcs(template.FuncMap{
 		"clock": cue.ClockTime, "ms": minutesText, "time": sheet.ClockText, "hours": sheet.Hours,
 		"mics": p.mics, "closing": p.closing, "changes": p.changes,
@@ -126,7 +126,7 @@ func way(landscape bool) string {
 
 // Print makes PDFs of pages, by the same index, on paper of a size of CSS, "letter" or "a4". On an error there is no
 // PDF at all.
-func Print(ctx context.Context, b *chromium.Browser, pages []Page, size string) ([][]byte, error) {
+func Print(ctx context.Context, b *chromium.Browser, pages []PrintedPage, size string) ([][]byte, error) {
 	var sized []chromium.Page
 	for _, p := range pages { // they leave the size to whoever prints them; here it must be said
 		from, to := "@page { size: "+way(p.Landscape)+";", "@page { size: "+size+" "+way(p.Landscape)+";"

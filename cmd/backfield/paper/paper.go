@@ -42,8 +42,8 @@ func Gather(s *show.Show, batteries *sheet.Batteries) (*Papers, error) {
 		})
 		p.sections[w.Player] = w.Section
 	}
-	p.Handovers = sheet.PackSwaps(s.Show, p.Wears, &ground{s: s})
-	p.Sharing = sheet.Share(sheet.PackNeeds(p.Bars), s.Score.Rules.HandoverS, &ground{s: s})
+	p.Handovers = sheet.PackSwaps(s.Show, p.Wears, &showLocator{s: s})
+	p.Sharing = sheet.Share(sheet.PackNeeds(p.Bars), s.Score.Rules.HandoverS, &showLocator{s: s})
 	p.Rows = sheet.Rows(s.Show, p.notes())
 	data, err := s.Show.Encode()
 	if err != nil {

@@ -49,7 +49,7 @@ func gathered(t *testing.T, rd show.Reader, path string, plan *sheet.Batteries) 
 	return papers
 }
 
-func pagesOf(t *testing.T, p *Papers) map[string]Page {
+func pagesOf(t *testing.T, p *Papers) map[string]PrintedPage {
 	t.Helper()
 	list, err := p.Pages()
 	if err != nil {
@@ -59,7 +59,7 @@ func pagesOf(t *testing.T, p *Papers) map[string]Page {
 	if err != nil {
 		t.Fatal(err)
 	}
-	all := map[string]Page{}
+	all := map[string]PrintedPage{}
 	for _, x := range append(list, links) {
 		all[x.Name] = x
 	}
@@ -293,7 +293,7 @@ func TestOwners(t *testing.T) {
 // In the wait between two movements nobody knows where they walk; until its end they stand on the last dot, from its
 // end on the next.
 func TestGroundInWait(t *testing.T) {
-	g := &ground{s: gathered(t, show.Disk{}, filepath.Join("..", "..", "..", "examples", "kites", "show.toml"), nil).Show}
+	g := &showLocator{s: gathered(t, show.Disk{}, filepath.Join("..", "..", "..", "examples", "kites", "show.toml"), nil).Show}
 	first, second := g.s.Clock.Movements[0], g.s.Clock.Movements[1]
 	end := first.StartS + first.Tempo.Seconds(first.Counts)
 	for atS, want := range map[float64]bool{

@@ -50,7 +50,7 @@ func TestPDF(t *testing.T) {
 	p := gathered(t, sixty(), "show.toml", nil)
 	all := pagesOf(t, p)
 	for paper, box := range map[string]string{"letter": "612 792", "a4": "59[45][.0-9]* 84[12]"} {
-		print := []Page{all["run"]}
+		print := []PrintedPage{all["run"]}
 		if paper == "letter" { // a browser takes seconds
 			print = append(print, all["chart"], all["chart"])
 		}
@@ -115,7 +115,7 @@ func TestLongNamesPDF(t *testing.T) {
 	if name := strings.Repeat("Part A goes on ", 12); strings.Count(string(chart.HTML), name) != 1 {
 		t.Error("on the chart of the whole show the movement's name is as long as the movement is wide, and no longer")
 	}
-	pdfs, err := Print(context.Background(), browser, []Page{chart}, "a4")
+	pdfs, err := Print(context.Background(), browser, []PrintedPage{chart}, "a4")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -8,8 +8,8 @@ import (
 	"strings"
 )
 
-// Sheet is one printed sheet. Its template is pages/NAME.html, and NAME is the name of its files.
-type Sheet struct {
+// PrintedSheet is one printed sheet. Its template is pages/NAME.html, and NAME is the name of its files.
+type PrintedSheet struct {
 	Name      string
 	Title     string
 	Landscape bool
@@ -23,14 +23,14 @@ type Sheet struct {
 }
 
 // File is the page's file name.
-func (s Sheet) File() string { return s.Name + ".html" }
+func (s PrintedSheet) File() string { return s.Name + ".html" }
 
 // PDF is the file name of the page as PDF.
-func (s Sheet) PDF() string { return s.Name + ".pdf" }
+func (s PrintedSheet) PDF() string { return s.Name + ".pdf" }
 
 // sheets are all that is printed, in the order of the index. Whatever prints, lists, describes or tests sheets goes
 // through this list.
-var sheets = []Sheet{
+var sheets = []PrintedSheet{
 	{
 		Name: "run", Title: "Run sheet",
 		For:     "who presses go",
@@ -75,7 +75,7 @@ var sheets = []Sheet{
 }
 
 // index links the sheets.
-var index = Sheet{Name: "index", Title: "Papers", Help: "links to them", Shows: "links to the others"}
+var index = PrintedSheet{Name: "index", Title: "Papers", Help: "links to them", Shows: "links to the others"}
 
 // Names lists the sheets in words, as in a sentence: "run sheet, pack sheet".
 func Names() string {
@@ -87,7 +87,7 @@ func Names() string {
 }
 
 // withIndex are the sheets and their index.
-func withIndex() []Sheet { return append(sheets[:len(sheets):len(sheets)], index) }
+func withIndex() []PrintedSheet { return append(sheets[:len(sheets):len(sheets)], index) }
 
 // Help is a line on each page for the help of the command, each indented and ended.
 func Help() string {

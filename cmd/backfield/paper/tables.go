@@ -9,16 +9,16 @@ import (
 	"backfield/cue/sheet"
 )
 
-// table is one table of the papers: the name of its file without an ending, its columns, and its rows in one show, nil
+// tableSpec is one table of the papers: the name of its file without an ending, its columns, and its rows in one show, nil
 // where the show has no such table.
-type table struct {
+type tableSpec struct {
 	name string
 	head []string
 	rows func(*Papers) [][]string
 }
 
 // tables are all tables, in the order in which they are written. The columns are described on the reference page.
-var tables = []table{
+var tables = []tableSpec{
 	{"run", []string{"cue", "by_itself", "at", "movement", "count", "set", "time_s", "after_s", "name", "fade_s",
 		"opens",
 		"closes", "changes", "sends", "follow_ons", "open", "watch"}, runTable},
@@ -33,18 +33,18 @@ var tables = []table{
 	{"batteries", []string{"fresh_at", "when", "ran_min", "sets"}, batteryTable},
 }
 
-// Table is a table of one show: the name of its file, and its rows, the head among them.
-type Table struct {
+// CSVTable is a table of one show: the name of its file, and its rows, the head among them.
+type CSVTable struct {
 	File string
 	Rows [][]string
 }
 
 // Tables are the papers as tables.
-func (p *Papers) Tables() []Table {
-	var list []Table
+func (p *Papers) Tables() []CSVTable {
+	var list []CSVTable
 	for _, t := range tables {
 		if rows := t.rows(p); rows != nil {
-			list = append(list, Table{t.name + ".csv", append([][]string{t.head}, rows...)})
+			list = append(list, CSVTable{t.name + ".csv", append([][]string{t.head}, rows...)})
 		}
 	}
 	return list

@@ -12,7 +12,7 @@ import (
 )
 
 // caption says above the field what the cue is, and what it opens and closes.
-func (sc *scene) caption() {
+func (sc *cueScene) caption() {
 	d := sc.d
 	left, width := d.Min.X+d.mm(edgeMM), d.W-d.mm(2*edgeMM)
 	y := 0.0
@@ -46,11 +46,11 @@ func (sc *scene) caption() {
 // band lays paper over a part of the drawing from side to side, for what has run out of the ground.
 func (d *Drawing) band(from, to float64) {
 	left, right := d.Min.X, d.Min.X+d.W
-	d.area("paper", Paper, NoInk, 0, Point{left, from}, Point{right, from}, Point{right, to}, Point{left, to})
+	d.area("paper", Paper, NoInk, 0, XY{left, from}, XY{right, from}, XY{right, to}, XY{left, to})
 }
 
 // when tells the cue's place in the show.
-func (sc *scene) when() string {
+func (sc *cueScene) when() string {
 	c := sc.now
 	parts := []string{fmt.Sprintf("movement %d, count %s", c.Movement, number(c.Count))}
 	if name := sc.s.Clock.Movements[c.Movement-1].Name; name != "" {
@@ -70,7 +70,7 @@ func (sc *scene) when() string {
 }
 
 // changes tells who opens, closes, hands a channel over and stays, against the snapshot before.
-func (sc *scene) changes() []string {
+func (sc *cueScene) changes() []string {
 	if sc.now.Waypoint {
 		return []string{"follow-on: opens and closes nobody, follows who walks"}
 	}

@@ -34,9 +34,9 @@ func TestLevel(t *testing.T) {
 
 // Whatever a name is made of, the file is XML, and the picture can be painted.
 func TestStrangeNames(t *testing.T) {
-	d := &Drawing{Title: "<&\"'>\x00\xff", Min: Point{}, W: 10, H: 10, WidthMM: 100}
+	d := &Drawing{Title: "<&\"'>\x00\xff", Min: XY{}, W: 10, H: 10, WidthMM: 100}
 	for _, name := range []string{"<b>", "a&b", "\x01\x1f", "\xff\xfe", "長い名前", "a]]>b", strings.Repeat("W", 500)} {
-		word := Shape{Class: "label", Points: []Point{{5, 5}}, Fill: Dark, Text: name, Tail: "<0>", SizeM: 0.3, Bold: true}
+		word := Shape{Class: "label", Points: []XY{{5, 5}}, Fill: Dark, Text: name, Tail: "<0>", SizeM: 0.3, Bold: true}
 		d.haloed(0.05, word)
 	}
 	text := svg(t, d)

@@ -41,8 +41,8 @@ func Cue(s *show.Show, id string, look Look) (*Drawing, error) {
 	return d, nil
 }
 
-// scene is one snapshot, ready to be drawn.
-type scene struct {
+// cueScene is one snapshot, ready to be drawn.
+type cueScene struct {
 	s      *show.Show
 	at     int // index of the snapshot
 	now    *cue.Snapshot
@@ -68,8 +68,8 @@ func (p *person) open() bool { return p.mic != nil && p.mic.Open }
 
 func (p *person) walks() bool { return len(p.way) > 1 }
 
-func read(s *show.Show, i int) *scene {
-	sc := &scene{s: s, at: i, now: &s.Show.Cues[i]}
+func read(s *show.Show, i int) *cueScene {
+	sc := &cueScene{s: s, at: i, now: &s.Show.Cues[i]}
 	if i > 0 {
 		sc.before = &s.Show.Cues[i-1]
 	}
@@ -150,9 +150,9 @@ func roles(s *show.Show) []string {
 	return names
 }
 
-func (sc *scene) rank(c *cue.Channel) int { return max(slices.Index(sc.roles, c.Role), 0) }
+func (sc *cueScene) rank(c *cue.Channel) int { return max(slices.Index(sc.roles, c.Role), 0) }
 
-func (sc *scene) title() string {
+func (sc *cueScene) title() string {
 	return strings.TrimSpace("cue " + sc.now.ID + "  " + sc.now.Name)
 }
 
@@ -172,7 +172,7 @@ const (
 // fixedFarM is how far from a fixed mic its image must be for a line to it: the others stand where they are heard.
 const fixedFarM = 2.5
 
-func (sc *scene) draw(bare bool) {
+func (sc *cueScene) draw(bare bool) {
 	d := sc.d
 	d.field(sc.s.Rig, sc.frame)
 	for i := range sc.people {
@@ -188,7 +188,7 @@ func (sc *scene) draw(bare bool) {
 	for i := range sc.fixed {
 		c := &sc.fixed[i]
 		if image, ok := Image(sc.s, *c); ok && math.Hypot(image.X-c.X, image.Y-c.Y) > fixedFarM {
-			sc.ray(c, Point{c.X, -c.Y}, len(ranks)-1)
+			sc.ray(c, XY{c.X, -c.Y}, len(ranks)-1)
 		}
 	}
 	for i := range sc.people {
@@ -211,7 +211,7 @@ func (sc *scene) draw(bare bool) {
 	}
 	for i := range sc.fixed {
 		if c := &sc.fixed[i]; c.Open {
-			d.micStand(Point{c.X, -c.Y}, true)
+			d.micStand(XY{c.X, -c.Y}, true)
 		}
 	}
 	sc.labels()
@@ -222,7 +222,7 @@ func (sc *scene) draw(bare bool) {
 }
 
 // player draws who is not open: hollow, and with a darker edge if he wears a mic.
-func (d *Drawing) player(p Point, section int, mic bool) {
+func (d *Drawing) player(p XY, section int, mic bool) {
 	ink, width := Middle, d.mm(0.2)
 	if mic {
 		ink, width = Dark, d.mm(0.32)
@@ -231,7 +231,7 @@ func (d *Drawing) player(p Point, section int, mic bool) {
 }
 
 // outline is a section's mark; who is in none is a small disc.
-func outline(section int) []Point {
+func outline(section int) []XY {
 	if section < 0 {
 		return turned(12, 0, 0.5)
 	}
@@ -239,7 +239,7 @@ func outline(section int) []Point {
 }
 
 // open draws an open player: dark, on paper of his own, with the ring of his role.
-func (d *Drawing) open(p Point, section, rank int) {
+func (d *Drawing) open(p XY, section, rank int) {
 	r := d.mm(ringMM)
 	d.area("open", Paper, NoInk, 0, around(p, r+d.mm(0.2), turned(24, 0, 1))...)
 	d.area("open", Dark, Dark, d.mm(0.1), around(p, d.mm(openMM), outline(section))...)
@@ -269,7 +269,7 @@ var ranks = []struct {
 	{rings: []float64{ringMM}, weight: 0.4, arcs: [][2]float64{{130, 230}}, ray: 0.15, dash: 0.5},
 }
 
-func (d *Drawing) ring(p Point, rank int) {
+func (d *Drawing) ring(p XY, rank int) {
 	k := ranks[min(rank, len(ranks)-1)]
 	for _, r := range k.rings {
 		if k.arcs == nil {
@@ -282,7 +282,7 @@ func (d *Drawing) ring(p Point, rank int) {
 }
 
 // ray draws the line from an open mic to where its sound will seem to come from, with a bead at its end.
-func (sc *scene) ray(c *cue.Channel, from Point, rank int) {
+func (sc *cueScene) ray(c *cue.Channel, from XY, rank int) {
 	image, ok := Image(sc.s, *c)
 	if !ok {
 		return
@@ -294,7 +294,7 @@ func (sc *scene) ray(c *cue.Channel, from Point, rank int) {
 
 // walk draws a way with an arrow at its end. It begins at the mark's edge.
 func (d *Drawing) walk(way []layout.Point, clear float64, ink Ink, width, head float64) {
-	points := make([]Point, len(way))
+	points := make([]XY, len(way))
 	for i, p := range way {
 		points[i] = at(p)
 	}
@@ -306,10 +306,10 @@ func (d *Drawing) walk(way []layout.Point, clear float64, ink Ink, width, head f
 	}
 	ux, uy := (tip.X-from.X)/long, (tip.Y-from.Y)/long
 	head = min(head, long*0.8)
-	foot := Point{tip.X - ux*head, tip.Y - uy*head}
+	foot := XY{tip.X - ux*head, tip.Y - uy*head}
 	points[n] = foot
 	d.line("walk", ink, width, 0, points...)
-	left := Point{foot.X - uy*head*0.38, foot.Y + ux*head*0.38}
-	right := Point{foot.X + uy*head*0.38, foot.Y - ux*head*0.38}
+	left := XY{foot.X - uy*head*0.38, foot.Y + ux*head*0.38}
+	right := XY{foot.X + uy*head*0.38, foot.Y - ux*head*0.38}
 	d.area("walk", ink, NoInk, 0, tip, left, right)
 }

@@ -5,9 +5,9 @@ package picture
 
 import "math"
 
-// Point is a place in a drawing, in metres of the field: X as on the field, Y growing downwards, so that the
+// XY is a place in a drawing, in metres of the field: X as on the field, Y growing downwards, so that the
 // place (x, y) of the field is at (x, -y).
-type Point struct{ X, Y float64 }
+type XY struct{ X, Y float64 }
 
 // Ink is one of the few colours, named for what it says; none says anything alone.
 type Ink int
@@ -31,8 +31,8 @@ var rgb = [2][6]uint32{
 
 // Shape is one line, area or word.
 type Shape struct {
-	Class  string  // what it is, for a page's style sheet: "yard", "player", "label"
-	Points []Point // of a line or an area; of a word the place
+	Class  string // what it is, for a page's style sheet: "yard", "player", "label"
+	Points []XY   // of a line or an area; of a word the place
 	Closed bool
 	Fill   Ink
 	Stroke Ink
@@ -50,7 +50,7 @@ type Shape struct {
 // WidthMM is how wide it is on paper.
 type Drawing struct {
 	Title   string
-	Min     Point // the upper left corner
+	Min     XY // the upper left corner
 	W, H    float64
 	WidthMM float64
 	Night   bool // light on dark
@@ -63,17 +63,17 @@ func (d *Drawing) mm(n float64) float64 { return n * d.W / d.WidthMM }
 func (d *Drawing) add(s Shape) { d.Shapes = append(d.Shapes, s) }
 
 // line draws a polyline through places of the field.
-func (d *Drawing) line(class string, ink Ink, widthM, dashM float64, points ...Point) {
+func (d *Drawing) line(class string, ink Ink, widthM, dashM float64, points ...XY) {
 	d.add(Shape{Class: class, Points: points, Stroke: ink, WidthM: widthM, DashM: dashM})
 }
 
 // area fills a polygon and draws its edge.
-func (d *Drawing) area(class string, fill, edge Ink, widthM float64, points ...Point) {
+func (d *Drawing) area(class string, fill, edge Ink, widthM float64, points ...XY) {
 	d.add(Shape{Class: class, Points: points, Closed: true, Fill: fill, Stroke: edge, WidthM: widthM})
 }
 
 func (d *Drawing) word(class string, ink Ink, sizeM float64, bold bool, anchor int, x, y float64, text string) {
-	d.add(Shape{Class: class, Points: []Point{{x, y}}, Fill: ink, Text: text, SizeM: sizeM, Bold: bold, Anchor: anchor})
+	d.add(Shape{Class: class, Points: []XY{{x, y}}, Fill: ink, Text: text, SizeM: sizeM, Bold: bold, Anchor: anchor})
 }
 
 // haloed adds a word that stays readable on top of lines: with paper around it, as wide as haloM.
@@ -85,21 +85,21 @@ func (d *Drawing) haloed(haloM float64, word Shape) {
 }
 
 // around puts an outline in a box of -1 to 1 at a place, r metres from its middle to its edge.
-func around(at Point, r float64, outline []Point) []Point {
-	placed := make([]Point, len(outline))
+func around(at XY, r float64, outline []XY) []XY {
+	placed := make([]XY, len(outline))
 	for i, p := range outline {
-		placed[i] = Point{at.X + r*p.X, at.Y + r*p.Y}
+		placed[i] = XY{at.X + r*p.X, at.Y + r*p.Y}
 	}
 	return placed
 }
 
 // arc is the part of a circle from one angle to another, in degrees clockwise from the top.
-func arc(at Point, r, fromDeg, toDeg float64) []Point {
+func arc(at XY, r, fromDeg, toDeg float64) []XY {
 	n := int(math.Ceil(math.Abs(toDeg-fromDeg)/12)) + 1
-	points := make([]Point, n+1)
+	points := make([]XY, n+1)
 	for i := range points {
 		a := (fromDeg + (toDeg-fromDeg)*float64(i)/float64(n)) * math.Pi / 180
-		points[i] = Point{at.X + r*math.Sin(a), at.Y - r*math.Cos(a)}
+		points[i] = XY{at.X + r*math.Sin(a), at.Y - r*math.Cos(a)}
 	}
 	return points
 }

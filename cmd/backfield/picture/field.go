@@ -100,7 +100,7 @@ func (l Look) width() float64 {
 // drawing is an empty one of a part of the ground.
 func (l Look) drawing(title string, f Frame) *Drawing {
 	return &Drawing{
-		Title: title, Min: Point{f.Left, -f.Back}, W: f.Right - f.Left, H: f.Back - f.Front,
+		Title: title, Min: XY{f.Left, -f.Back}, W: f.Right - f.Left, H: f.Back - f.Front,
 		WidthMM: l.width(), Night: l.Night,
 	}
 }
@@ -113,7 +113,7 @@ func (l Look) frame(r *rig.Rig, places []layout.Point) Frame {
 }
 
 // at turns a place of the field into one of the drawing.
-func at(p layout.Point) Point { return Point{p.X, -p.Y} }
+func at(p layout.Point) XY { return XY{p.X, -p.Y} }
 
 func (d *Drawing) field(r *rig.Rig, f Frame) {
 	d.lines(r.Field, f)
@@ -139,12 +139,12 @@ func (d *Drawing) lines(g field.Field, f Frame) {
 	within := func(x float64) bool { return x >= f.Left && x <= f.Right }
 	upright := func(class string, ink Ink, widthM, x, from, to float64) {
 		if from, to = max(from, f.Front), min(to, f.Back); from < to && within(x) {
-			d.line(class, ink, widthM, 0, Point{x, -from}, Point{x, -to})
+			d.line(class, ink, widthM, 0, XY{x, -from}, XY{x, -to})
 		}
 	}
 	level := func(class string, ink Ink, widthM, y, from, to float64) {
 		if from, to = max(from, f.Left), min(to, f.Right); from < to && y >= f.Front && y <= f.Back {
-			d.line(class, ink, widthM, 0, Point{from, -y}, Point{to, -y})
+			d.line(class, ink, widthM, 0, XY{from, -y}, XY{to, -y})
 		}
 	}
 	hashes := []float64{g.FrontHashM(), g.BackHashM()}
@@ -208,13 +208,13 @@ func (d *Drawing) numbers(g field.Field, f Frame) {
 				continue
 			}
 			// from the number's foot
-			at := func(u, v float64) Point { return Point{x + half.turn*u, half.y - half.turn*v} }
+			at := func(u, v float64) XY { return XY{x + half.turn*u, half.y - half.turn*v} }
 			if g.Code == "canadian" && i == 0 {
-				d.digit("C", func(u, v float64) Point { return at(u-digitWideM*0.4, v) })
+				d.digit("C", func(u, v float64) XY { return at(u-digitWideM*0.4, v) })
 				continue
 			}
-			d.digit(string(rune('0'+yard/10%10)), func(u, v float64) Point { return at(u-digitWideM*0.95, v) })
-			d.digit(string(rune('0'+yard%10)), func(u, v float64) Point { return at(u+digitWideM*0.15, v) })
+			d.digit(string(rune('0'+yard/10%10)), func(u, v float64) XY { return at(u-digitWideM*0.95, v) })
+			d.digit(string(rune('0'+yard%10)), func(u, v float64) XY { return at(u+digitWideM*0.15, v) })
 			if i != 0 {
 				out := float64(sign(i)) * half.turn
 				foot, tip := out*digitWideM*1.2, out*digitWideM*1.6
@@ -226,7 +226,7 @@ func (d *Drawing) numbers(g field.Field, f Frame) {
 }
 
 // digits are drawn as a stencil would paint them, in boxes 0.8 wide and 1 high, from the foot up.
-var digits = map[string][]Point{
+var digits = map[string][]XY{
 	"0": {{.2, 0}, {.6, 0}, {.8, .2}, {.8, .8}, {.6, 1}, {.2, 1}, {0, .8}, {0, .2}, {.2, 0}},
 	"1": {{.15, .8}, {.4, 1}, {.4, 0}},
 	"2": {{0, .8}, {.2, 1}, {.6, 1}, {.8, .8}, {.8, .6}, {0, 0}, {.8, 0}},
@@ -243,8 +243,8 @@ var digits = map[string][]Point{
 	"C": {{.8, .8}, {.6, 1}, {.2, 1}, {0, .8}, {0, .2}, {.2, 0}, {.6, 0}, {.8, .2}},
 }
 
-func (d *Drawing) digit(name string, at func(u, v float64) Point) {
-	var points []Point
+func (d *Drawing) digit(name string, at func(u, v float64) XY) {
+	var points []XY
 	for _, p := range digits[name] {
 		points = append(points, at(p.X*digitWideM, p.Y*digitHighM))
 	}
@@ -266,12 +266,12 @@ func (d *Drawing) stand(r *rig.Rig, f Frame) {
 			told = min(told, -y)
 			y = lowest
 		}
-		d.line("stand", Middle, d.mm(0.4), 0, Point{left, -y}, Point{right, -y})
+		d.line("stand", Middle, d.mm(0.4), 0, XY{left, -y}, XY{right, -y})
 		for x := left + d.mm(1); x < right; x += d.mm(2) {
-			d.line("stand", Middle, d.mm(0.15), 0, Point{x, -y}, Point{max(x-d.mm(0.8), left), -y + d.mm(1.2)})
+			d.line("stand", Middle, d.mm(0.15), 0, XY{x, -y}, XY{max(x-d.mm(0.8), left), -y + d.mm(1.2)})
 		}
 	}
-	size, p := d.mm(smallMM), Point{min(max(r.Reference.X, f.Left+d.mm(edgeMM)), f.Right-d.mm(60)), -f.Front - d.mm(2)}
+	size, p := d.mm(smallMM), XY{min(max(r.Reference.X, f.Left+d.mm(edgeMM)), f.Right-d.mm(60)), -f.Front - d.mm(2)}
 	text := fmt.Sprintf("reference seat, %.0f m in front, %.0f m up", -r.Reference.Y, r.Reference.Z)
 	if r.Reference.Y >= 0 {
 		text = fmt.Sprintf("reference seat, on the field at x %.0f m, y %.0f m", r.Reference.X, r.Reference.Y)
@@ -279,9 +279,9 @@ func (d *Drawing) stand(r *rig.Rig, f Frame) {
 	if !math.IsInf(told, 1) {
 		text += fmt.Sprintf("; the stand begins %.0f m in front", told)
 	}
-	d.area("seat", Dark, NoInk, 0, around(p, d.mm(0.9), []Point{{-1, -.7}, {1, -.7}, {0, 1}})...)
+	d.area("seat", Dark, NoInk, 0, around(p, d.mm(0.9), []XY{{-1, -.7}, {1, -.7}, {0, 1}})...)
 	d.haloed(d.mm(0.3), Shape{
-		Class: "seat", Points: []Point{{p.X + d.mm(1.8), p.Y + ascent*size/2}},
+		Class: "seat", Points: []XY{{p.X + d.mm(1.8), p.Y + ascent*size/2}},
 		Fill: Dark, Text: text, SizeM: size, Anchor: -1,
 	})
 }
@@ -289,7 +289,7 @@ func (d *Drawing) stand(r *rig.Rig, f Frame) {
 // stack draws a loudspeaker position as seen from above: a box that opens towards the stand. A sub is hollow.
 func (d *Drawing) stack(k rig.Stack) {
 	p, r := at(k.At), d.mm(1.4)
-	outline := around(p, r, []Point{{-.55, -.8}, {.55, -.8}, {1, .8}, {-1, .8}})
+	outline := around(p, r, []XY{{-.55, -.8}, {.55, -.8}, {1, .8}, {-1, .8}})
 	if k.Sub {
 		d.area("stack", Paper, Middle, d.mm(0.3), outline...)
 		return
@@ -298,13 +298,13 @@ func (d *Drawing) stack(k rig.Stack) {
 }
 
 // micStand draws a fixed mic: a head on a foot.
-func (d *Drawing) micStand(p Point, open bool) {
+func (d *Drawing) micStand(p XY, open bool) {
 	ink, fill, r := Middle, Paper, d.mm(0.7)
 	if open {
 		ink, fill, r = Dark, Dark, d.mm(0.9)
 	}
-	d.line("mic", ink, d.mm(0.25), 0, Point{p.X, p.Y}, Point{p.X, p.Y + 2.2*r})
-	d.line("mic", ink, d.mm(0.25), 0, Point{p.X - 0.8*r, p.Y + 2.2*r}, Point{p.X + 0.8*r, p.Y + 2.2*r})
+	d.line("mic", ink, d.mm(0.25), 0, XY{p.X, p.Y}, XY{p.X, p.Y + 2.2*r})
+	d.line("mic", ink, d.mm(0.25), 0, XY{p.X - 0.8*r, p.Y + 2.2*r}, XY{p.X + 0.8*r, p.Y + 2.2*r})
 	d.area("mic", fill, ink, d.mm(0.25), around(p, r, turned(16, 0, 1))...)
 }
 

@@ -22,19 +22,19 @@ func (a box) overlap(b box) float64 {
 }
 
 // from is how far a place is from the box.
-func (a box) from(p Point) float64 {
+func (a box) from(p XY) float64 {
 	return math.Hypot(p.X-min(max(p.X, a.x0), a.x1), p.Y-min(max(p.Y, a.y0), a.y1))
 }
 
 // holds reports whether a place is inside the box.
-func (a box) holds(p Point) bool { return p.X > a.x0 && p.X < a.x1 && p.Y > a.y0 && p.Y < a.y1 }
+func (a box) holds(p XY) bool { return p.X > a.x0 && p.X < a.x1 && p.Y > a.y0 && p.Y < a.y1 }
 
-func about(p Point, r float64) box { return box{p.X - r, p.Y - r, p.X + r, p.Y + r} }
+func about(p XY, r float64) box { return box{p.X - r, p.Y - r, p.X + r, p.Y + r} }
 
 // label is a name that wants to stand beside a place, and a tail in regular weight.
 type label struct {
 	text, tail string
-	at         Point
+	at         XY
 	clear      float64 // radius around the place that its sign takes
 	size       float64
 	bold       bool
@@ -52,7 +52,7 @@ type signs struct {
 
 // labels names the open mics, each beside its mark, or a little off with a line to it where it is crowded. The loudest
 // choose first; each takes the place that covers least.
-func (sc *scene) labels() {
+func (sc *cueScene) labels() {
 	d := sc.d
 	edge := d.mm(0.5)
 	g := signs{bounds: box{d.Min.X + edge, d.Min.Y + edge, d.Min.X + d.W - edge, d.Min.Y + d.H - edge}}
@@ -73,13 +73,13 @@ func (sc *scene) labels() {
 			d.line("leader", l.ink, d.mm(0.16), 0, from, to)
 		}
 		d.haloed(d.mm(0.35), Shape{
-			Class: "label", Points: []Point{{(spot.x0 + spot.x1) / 2, (spot.y0 + spot.y1 + ascent*l.size) / 2}},
+			Class: "label", Points: []XY{{(spot.x0 + spot.x1) / 2, (spot.y0 + spot.y1 + ascent*l.size) / 2}},
 			Fill: l.ink, Text: l.text, Tail: l.tail, SizeM: l.size, Bold: l.bold,
 		})
 	}
 }
 
-func (g *signs) person(sc *scene, p *person) {
+func (g *signs) person(sc *cueScene, p *person) {
 	d, place := sc.d, at(p.way[0])
 	if !p.open() {
 		g.soft = append(g.soft, about(place, d.mm(playerMM)))
@@ -90,18 +90,18 @@ func (g *signs) person(sc *scene, p *person) {
 		text: brief(p.name, d.mm(labelMM), d.mm(nameMM), true), tail: level(p.mic.LevelDB),
 		at: place, clear: d.mm(ringMM + 0.4), size: d.mm(labelMM), bold: true, ink: Dark, rank: sc.rank(p.mic),
 	})
-	var way []Point
+	var way []XY
 	for _, corner := range p.way {
 		way = append(way, at(corner))
 	}
 	g.along(way, d.mm(1.5))
 	if image, ok := Image(sc.s, *p.mic); ok {
-		g.along([]Point{place, at(image)}, d.mm(1.5))
+		g.along([]XY{place, at(image)}, d.mm(1.5))
 	}
 }
 
-func (g *signs) micStand(sc *scene, c *cue.Channel) {
-	d, place := sc.d, Point{c.X, -c.Y}
+func (g *signs) micStand(sc *cueScene, c *cue.Channel) {
+	d, place := sc.d, XY{c.X, -c.Y}
 	g.hard = append(g.hard, about(place, d.mm(1.2)))
 	if c.Open {
 		g.labels = append(g.labels, label{
@@ -111,7 +111,7 @@ func (g *signs) micStand(sc *scene, c *cue.Channel) {
 	}
 }
 
-func (g *signs) stack(sc *scene, k rig.Stack) {
+func (g *signs) stack(sc *cueScene, k rig.Stack) {
 	d, place := sc.d, at(k.At)
 	g.hard = append(g.hard, about(place, d.mm(1.5)))
 	zone := ""
@@ -125,7 +125,7 @@ func (g *signs) stack(sc *scene, k rig.Stack) {
 }
 
 // along keeps labels off a line, as far as that goes: it is cut into pieces of a step at most.
-func (g *signs) along(line []Point, step float64) {
+func (g *signs) along(line []XY, step float64) {
 	for i := 1; i < len(line); i++ {
 		p, q := line[i-1], line[i]
 		n := int(math.Hypot(q.X-p.X, q.Y-p.Y)/step) + 1
@@ -136,18 +136,18 @@ func (g *signs) along(line []Point, step float64) {
 }
 
 // between is the point at a part of the way from one to another.
-func between(p, q Point, part float64) Point {
-	return Point{p.X + (q.X-p.X)*part, p.Y + (q.Y-p.Y)*part}
+func between(p, q XY, part float64) XY {
+	return XY{p.X + (q.X-p.X)*part, p.Y + (q.Y-p.Y)*part}
 }
 
 // leader is the line from the sign to the word at a spot.
-func (l *label) leader(spot box) (from, to Point) {
-	to = Point{min(max(l.at.X, spot.x0), spot.x1), min(max(l.at.Y, spot.y0), spot.y1)}
+func (l *label) leader(spot box) (from, to XY) {
+	to = XY{min(max(l.at.X, spot.x0), spot.x1), min(max(l.at.Y, spot.y0), spot.y1)}
 	gap := spot.from(l.at)
 	if gap <= l.clear {
 		return to, to
 	}
-	return Point{l.at.X + (to.X-l.at.X)/gap*l.clear, l.at.Y + (to.Y-l.at.Y)/gap*l.clear}, to
+	return XY{l.at.X + (to.X-l.at.X)/gap*l.clear, l.at.Y + (to.Y-l.at.Y)/gap*l.clear}, to
 }
 
 // A word is tried at so many distances, and at each in so many directions.

@@ -56,21 +56,21 @@ func advance(text string, size float64, bold bool) float64 {
 }
 
 // glyphs are the outlines of a word and its tail in pixels; curves are cut into short lines.
-func glyphs(s Shape, scale float64, at Point) [][]Point {
+func glyphs(s Shape, scale float64, at XY) [][]XY {
 	size := s.SizeM * scale
 	long, tail := advance(s.Text, size, s.Bold), ""
 	if s.Tail != "" {
 		tail = " " + s.Tail
 	}
 	x := at.X - float64(s.Anchor+1)/2*(long+advance(tail, size, false))
-	return append(spell(s.Text, size, s.Bold, Point{x, at.Y}), spell(tail, size, false, Point{x + long, at.Y})...)
+	return append(spell(s.Text, size, s.Bold, XY{x, at.Y}), spell(tail, size, false, XY{x + long, at.Y})...)
 }
 
 // spell is the outlines of a text that begins at a place.
-func spell(text string, size float64, bold bool, at Point) [][]Point {
+func spell(text string, size float64, bold bool, at XY) [][]XY {
 	f := face(bold)
 	var b sfnt.Buffer
-	var outlines [][]Point
+	var outlines [][]XY
 	for _, r := range text {
 		g, err := f.GlyphIndex(&b, r)
 		if err != nil {
@@ -80,12 +80,12 @@ func spell(text string, size float64, bold bool, at Point) [][]Point {
 		if err != nil {
 			continue
 		}
-		place := func(p fixed.Point26_6) Point {
-			return Point{at.X + float64(p.X)/64000*size, at.Y + float64(p.Y)/64000*size}
+		place := func(p fixed.Point26_6) XY {
+			return XY{at.X + float64(p.X)/64000*size, at.Y + float64(p.Y)/64000*size}
 		}
 		for _, g := range segments {
 			if g.Op == sfnt.SegmentOpMoveTo {
-				outlines = append(outlines, []Point{place(g.Args[0])})
+				outlines = append(outlines, []XY{place(g.Args[0])})
 				continue
 			}
 			n := len(outlines) - 1
@@ -99,19 +99,19 @@ func spell(text string, size float64, bold bool, at Point) [][]Point {
 }
 
 // curve is a line, or a Bezier curve in eight pieces.
-func curve(op sfnt.SegmentOp, p, a, b, c Point) []Point {
+func curve(op sfnt.SegmentOp, p, a, b, c XY) []XY {
 	if op == sfnt.SegmentOpLineTo {
-		return []Point{a}
+		return []XY{a}
 	}
 	const pieces = 8
-	points := make([]Point, pieces)
+	points := make([]XY, pieces)
 	for i := range points {
 		t := float64(i+1) / pieces
 		u := 1 - t
 		if op == sfnt.SegmentOpQuadTo {
-			points[i] = Point{u*u*p.X + 2*u*t*a.X + t*t*b.X, u*u*p.Y + 2*u*t*a.Y + t*t*b.Y}
+			points[i] = XY{u*u*p.X + 2*u*t*a.X + t*t*b.X, u*u*p.Y + 2*u*t*a.Y + t*t*b.Y}
 		} else {
-			points[i] = Point{
+			points[i] = XY{
 				u*u*u*p.X + 3*u*u*t*a.X + 3*u*t*t*b.X + t*t*t*c.X,
 				u*u*u*p.Y + 3*u*u*t*a.Y + 3*u*t*t*b.Y + t*t*t*c.Y,
 			}

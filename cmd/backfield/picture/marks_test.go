@@ -13,7 +13,7 @@ func TestMarksDiffer(t *testing.T) {
 	const side = 40
 	ink := make([][]bool, Marks)
 	for n := range ink {
-		d := &Drawing{Min: Point{-1, -1}, W: 2, H: 2, WidthMM: 2}
+		d := &Drawing{Min: XY{-1, -1}, W: 2, H: 2, WidthMM: 2}
 		d.area("mark", Dark, NoInk, 0, Mark(n)...)
 		for _, p := range Mark(n) {
 			if math.Abs(p.X) > 1+1e-9 || math.Abs(p.Y) > 1+1e-9 {
@@ -70,7 +70,7 @@ func TestRanksDiffer(t *testing.T) {
 	seen := map[string]int{}
 	for n := range ranks {
 		d := &Drawing{W: 10, H: 10, WidthMM: 10}
-		d.ring(Point{5, 5}, n)
+		d.ring(XY{5, 5}, n)
 		key := fmt.Sprint(d.Shapes)
 		if m, again := seen[key]; again {
 			t.Errorf("ranks %d and %d look alike", m, n)
@@ -105,7 +105,7 @@ func TestContrast(t *testing.T) {
 }
 
 func TestDashes(t *testing.T) {
-	long := func(pieces [][]Point) string {
+	long := func(pieces [][]XY) string {
 		var b strings.Builder
 		for _, p := range pieces {
 			for _, q := range p {
@@ -116,13 +116,13 @@ func TestDashes(t *testing.T) {
 		return strings.TrimSpace(b.String())
 	}
 	for _, c := range []struct {
-		line []Point
+		line []XY
 		want string
 	}{
-		{[]Point{{0, 0}, {7, 0}}, "(0,0)(2,0) (4,0)(6,0)"},
-		{[]Point{{0, 0}, {1, 0}, {1, 5}}, "(0,0)(1,0)(1,1) (1,3)(1,5)"},
-		{[]Point{{0, 0}, {1, 0}}, "(0,0)(1,0)"},
-		{[]Point{{0, 0}, {0, 0}}, "(0,0)(0,0)"},
+		{[]XY{{0, 0}, {7, 0}}, "(0,0)(2,0) (4,0)(6,0)"},
+		{[]XY{{0, 0}, {1, 0}, {1, 5}}, "(0,0)(1,0)(1,1) (1,3)(1,5)"},
+		{[]XY{{0, 0}, {1, 0}}, "(0,0)(1,0)"},
+		{[]XY{{0, 0}, {0, 0}}, "(0,0)(0,0)"},
 	} {
 		if got := long(dashes(c.line, 2)); got != c.want {
 			t.Errorf("%v: %s, want %s", c.line, got, c.want)

@@ -128,12 +128,12 @@ func shapes(d *Drawing, class string) []Shape {
 }
 
 // middle is the middle of a shape's box.
-func middle(s Shape) Point {
+func middle(s Shape) XY {
 	b := bounds(s.Points)
-	return Point{(b.x0 + b.x1) / 2, (b.y0 + b.y1) / 2}
+	return XY{(b.x0 + b.x1) / 2, (b.y0 + b.y1) / 2}
 }
 
-func bounds(points []Point) box {
+func bounds(points []XY) box {
 	b := box{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}
 	for _, p := range points {
 		b = box{min(b.x0, p.X), min(b.y0, p.Y), max(b.x1, p.X), max(b.y1, p.Y)}
@@ -141,7 +141,7 @@ func bounds(points []Point) box {
 	return b
 }
 
-func near(p Point, x, y float64) bool { return math.Hypot(p.X-x, p.Y-y) < 1e-6 }
+func near(p XY, x, y float64) bool { return math.Hypot(p.X-x, p.Y-y) < 1e-6 }
 
 // By hand, examples/tiny at cue 1: the trumpet, open, on the 50 and the front hash, 60 ft deep; the baritone, closed,
 // on side 2's 35 and 8 steps behind it: 15 yd to the right and 60 ft + 180 in deep. The audience is at the bottom.
@@ -195,14 +195,14 @@ func TestPNG(t *testing.T) {
 		palette := d.palette()
 		for _, c := range []struct {
 			what string
-			p    Point
+			p    XY
 			want Ink
 		}{
-			{"the trumpet", Point{0, -18.288}, Dark}, {"beside him", Point{-6.5, -21}, Paper},
-			{"within the baritone's mark", Point{13.716, -22.86}, Paper},
-			{"the left stack", Point{-20, 2}, Dark}, {"the line to his image", Point{0, -8}, Warm},
-			{"the front sideline", Point{-11, 0}, Middle},
-			{"a corner", Point{d.Min.X + 0.1, d.Min.Y + 0.1}, Paper},
+			{"the trumpet", XY{0, -18.288}, Dark}, {"beside him", XY{-6.5, -21}, Paper},
+			{"within the baritone's mark", XY{13.716, -22.86}, Paper},
+			{"the left stack", XY{-20, 2}, Dark}, {"the line to his image", XY{0, -8}, Warm},
+			{"the front sideline", XY{-11, 0}, Middle},
+			{"a corner", XY{d.Min.X + 0.1, d.Min.Y + 0.1}, Paper},
 		} {
 			if got := at(c.p.X, c.p.Y); got != palette[c.want] {
 				t.Errorf("night %v, %s: #%06x, want #%06x", night, c.what, got, palette[c.want])

@@ -21,7 +21,7 @@ func (d *Drawing) raster(widthPx int) *image.RGBA {
 	scale := float64(widthPx) / d.W
 	c := &canvas{img: image.NewRGBA(image.Rect(0, 0, widthPx, max(1, int(math.Round(d.H*scale)))))}
 	draw.Draw(c.img, c.img.Bounds(), image.NewUniform(d.rgba(Paper)), image.Point{}, draw.Src)
-	place := func(p Point) Point { return Point{(p.X - d.Min.X) * scale, (p.Y - d.Min.Y) * scale} }
+	place := func(p XY) XY { return XY{(p.X - d.Min.X) * scale, (p.Y - d.Min.Y) * scale} }
 	for _, s := range d.Shapes {
 		if s.Text != "" {
 			outlines := glyphs(s, scale, place(s.Points[0]))
@@ -31,15 +31,15 @@ func (d *Drawing) raster(widthPx int) *image.RGBA {
 			c.fill(outlines, d.rgba(s.Fill))
 			continue
 		}
-		line := make([]Point, len(s.Points))
+		line := make([]XY, len(s.Points))
 		for i, p := range s.Points {
 			line[i] = place(p)
 		}
 		if s.Fill != NoInk && s.Closed {
-			c.fill([][]Point{line}, d.rgba(s.Fill))
+			c.fill([][]XY{line}, d.rgba(s.Fill))
 		}
 		if s.Stroke != NoInk {
-			c.stroke([][]Point{line}, s.Closed, s.WidthM*scale, s.DashM*scale, d.rgba(s.Stroke))
+			c.stroke([][]XY{line}, s.Closed, s.WidthM*scale, s.DashM*scale, d.rgba(s.Stroke))
 		}
 	}
 	return c.img
@@ -57,11 +57,11 @@ type canvas struct {
 }
 
 // fill paints areas, which may overlap where they turn the same way and are holes where they turn the other.
-func (c *canvas) fill(outlines [][]Point, ink color.RGBA) {
-	lo, hi := Point{math.Inf(1), math.Inf(1)}, Point{math.Inf(-1), math.Inf(-1)}
+func (c *canvas) fill(outlines [][]XY, ink color.RGBA) {
+	lo, hi := XY{math.Inf(1), math.Inf(1)}, XY{math.Inf(-1), math.Inf(-1)}
 	for _, o := range outlines {
 		for _, p := range o {
-			lo, hi = Point{min(lo.X, p.X), min(lo.Y, p.Y)}, Point{max(hi.X, p.X), max(hi.Y, p.Y)}
+			lo, hi = XY{min(lo.X, p.X), min(lo.Y, p.Y)}, XY{max(hi.X, p.X), max(hi.Y, p.Y)}
 		}
 	}
 	if !(lo.X <= hi.X) {
@@ -88,9 +88,9 @@ func (c *canvas) fill(outlines [][]Point, ink color.RGBA) {
 
 // stroke paints lines widthPx wide: a box along each piece and a disc on each corner, all turning the same way, so
 // that their overlaps stay covered once. A line thinner than a pixel is painted a pixel wide.
-func (c *canvas) stroke(lines [][]Point, closed bool, widthPx, dashPx float64, ink color.RGBA) {
+func (c *canvas) stroke(lines [][]XY, closed bool, widthPx, dashPx float64, ink color.RGBA) {
 	half := max(widthPx, 1) / 2
-	var parts [][]Point
+	var parts [][]XY
 	for _, line := range lines {
 		if closed && len(line) > 0 {
 			line = append(line[:len(line):len(line)], line[0])
@@ -106,7 +106,7 @@ func (c *canvas) stroke(lines [][]Point, closed bool, widthPx, dashPx float64, i
 	c.fill(parts, ink)
 }
 
-func thick(parts [][]Point, line []Point, half float64, round bool) [][]Point {
+func thick(parts [][]XY, line []XY, half float64, round bool) [][]XY {
 	for i := 1; i < len(line); i++ {
 		p, q := line[i-1], line[i]
 		d := math.Hypot(q.X-p.X, q.Y-p.Y)
@@ -114,7 +114,7 @@ func thick(parts [][]Point, line []Point, half float64, round bool) [][]Point {
 			continue
 		}
 		nx, ny := -(q.Y-p.Y)/d*half, (q.X-p.X)/d*half
-		parts = append(parts, []Point{{p.X - nx, p.Y - ny}, {q.X - nx, q.Y - ny}, {q.X + nx, q.Y + ny},
+		parts = append(parts, []XY{{p.X - nx, p.Y - ny}, {q.X - nx, q.Y - ny}, {q.X + nx, q.Y + ny},
 			{p.X + nx, p.Y + ny}})
 	}
 	if round && half > 0.6 || !round && len(line) > 2 {
@@ -130,8 +130,8 @@ func thick(parts [][]Point, line []Point, half float64, round bool) [][]Point {
 }
 
 // dashes cuts a line into pieces of one length with gaps as long.
-func dashes(line []Point, dash float64) [][]Point {
-	var pieces [][]Point
+func dashes(line []XY, dash float64) [][]XY {
+	var pieces [][]XY
 	piece := line[:1:1]
 	left, on := dash, true
 	for i := 1; i < len(line); i++ {
@@ -140,11 +140,11 @@ func dashes(line []Point, dash float64) [][]Point {
 		at := 0.0
 		for ; d-at > left; on, left = !on, dash {
 			at += left
-			cut := Point{p.X + (q.X-p.X)*at/d, p.Y + (q.Y-p.Y)*at/d}
+			cut := XY{p.X + (q.X-p.X)*at/d, p.Y + (q.Y-p.Y)*at/d}
 			if on {
 				pieces = append(pieces, append(piece, cut))
 			}
-			piece = []Point{cut}
+			piece = []XY{cut}
 		}
 		left -= d - at
 		piece = append(piece, q)

@@ -8,8 +8,8 @@ import (
 	"backfield/cue/sheet"
 )
 
-// ground is what cue/sheet asks of the drill and the clock.
-type ground struct {
+// showLocator is what cue/sheet asks of the drill and the clock.
+type showLocator struct {
 	s *show.Show
 
 	lastS float64 // the time that was asked for last, for it is asked of player after player
@@ -17,7 +17,7 @@ type ground struct {
 }
 
 // at is the moment of a time, without the dust that going to seconds and back leaves on a count.
-func (g *ground) at(atS float64) clock.Moment {
+func (g *showLocator) at(atS float64) clock.Moment {
 	if g.last.Movement == 0 || atS != g.lastS {
 		m := g.s.Clock.At(atS)
 		m.Elapsed = math.Round(m.Elapsed*1e4) / 1e4
@@ -26,12 +26,12 @@ func (g *ground) at(atS float64) clock.Moment {
 	return g.last
 }
 
-func (g *ground) Moment(atS float64) sheet.DrillMoment {
+func (g *showLocator) Moment(atS float64) sheet.DrillMoment {
 	m := g.at(atS)
 	return sheet.DrillMoment{Movement: m.Movement, Count: m.Count(), Set: g.s.Clock.Set(m)}
 }
 
-func (g *ground) Place(player string, atS float64) (sheet.DrillPlace, bool) {
+func (g *showLocator) Place(player string, atS float64) (sheet.DrillPlace, bool) {
 	d, ok := g.s.Drill.Player(player)
 	if !ok {
 		return sheet.DrillPlace{}, false
@@ -45,4 +45,4 @@ func (g *ground) Place(player string, atS float64) (sheet.DrillPlace, bool) {
 }
 
 // Moment is where in the show a time is.
-func (p *Papers) Moment(atS float64) sheet.DrillMoment { return (&ground{s: p.Show}).Moment(atS) }
+func (p *Papers) Moment(atS float64) sheet.DrillMoment { return (&showLocator{s: p.Show}).Moment(atS) }
