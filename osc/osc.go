@@ -111,7 +111,7 @@ func (a Arg) Bool() (yes, ok bool) {
 	return a.Type().Yes, true
 }
 
-func (a Arg) is(kind osctype.Kind) bool {
+func (a Arg) is(kind osctype.ArgKind) bool {
 	t := a.Type()
 	return t != nil && t.Kind == kind
 }

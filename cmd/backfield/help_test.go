@@ -309,7 +309,7 @@ func TestHelpTellsTheMixer(t *testing.T) {
 			t.Errorf("mixer.md does not tell of %s", f[1])
 		}
 	}
-	for _, typ := range []reflect.Type{reflect.TypeFor[virtual.Counts](), reflect.TypeFor[virtual.Channel]()} {
+	for _, typ := range []reflect.Type{reflect.TypeFor[virtual.MessageCounts](), reflect.TypeFor[virtual.ChannelState]()} {
 		for _, name := range jsonNames(typ) {
 			if !all[name] && name != "channel" && name != "zone" {
 				t.Errorf("mixer.md does not tell of %q", name)

@@ -178,7 +178,7 @@ func after(n int) []string {
 }
 
 // mixerAt starts a virtual mixer on a port of this computer; state is what it holds when all has arrived.
-func mixerAt(t *testing.T, file *source.File) (state func() virtual.State, at string) {
+func mixerAt(t *testing.T, file *source.File) (state func() virtual.DeviceState, at string) {
 	t.Helper()
 	var p source.Problems
 	d := mixer.Read(file, &p)

@@ -137,7 +137,7 @@ func TestSoak(t *testing.T) {
 	defer l.Close()
 	var mu sync.Mutex
 	mixer := virtual.New(plan.Mixer)
-	out := virtual.NewRoad(virtual.Faults{Drop: 0.2}, 1)
+	out := virtual.NewFaultyLink(virtual.Faults{Drop: 0.2}, 1)
 	go func() {
 		for {
 			packet, from, err := l.Receive()

@@ -37,7 +37,7 @@ func planOf(t testing.TB, example string) run.Plan {
 }
 
 // differs lists where a mixer holds something else than a snapshot wants.
-func differs(d *mixer.Mixer, s *cue.Snapshot, m *virtual.Mixer) (list []string) {
+func differs(d *mixer.Mixer, s *cue.Snapshot, m *virtual.Device) (list []string) {
 	for _, x := range d.Settings(s) {
 		if got, ok := m.Value(x.Message.Address); !ok || got != x.Message.Args[0] {
 			list = append(list, fmt.Sprintf("%s is %v, wanted %v", x.Message.Address, got, x.Message.Args[0]))

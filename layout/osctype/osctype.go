@@ -13,11 +13,11 @@ import (
 )
 
 // Kind is what a file writes for an argument.
-type Kind byte
+type ArgKind byte
 
 // The kinds of values.
 const (
-	Number Kind = iota
+	Number ArgKind = iota
 	Text
 	Truth // true or false
 )
@@ -26,7 +26,7 @@ const (
 type Type struct {
 	Tag  byte
 	Is   string // in words, for the reference pages
-	Kind Kind
+	Kind ArgKind
 
 	Size  int     // bytes of a number in a packet, big-endian: 4 or 8
 	Whole bool    // a number without fractions, in two's complement; other numbers are floats of IEEE 754
@@ -72,7 +72,7 @@ var byTag = func() (index [256]*Type) {
 func Of(tag byte) *Type { return byTag[tag] }
 
 // Letters are the tags of all types, or of those of some kinds, in the order of All.
-func Letters(kinds ...Kind) []string {
+func Letters(kinds ...ArgKind) []string {
 	var letters []string
 	for _, t := range All {
 		if len(kinds) == 0 || slices.Contains(kinds, t.Kind) {

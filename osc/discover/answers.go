@@ -12,10 +12,10 @@ import (
 
 // Bounds of what is kept, whatever the network says.
 const (
-	mostServices  = 200
-	mostHosts     = 400
-	mostAddresses = 8  // of a host
-	mostTexts     = 16 // of a service
+	maxServices  = 200
+	maxHosts     = 400
+	maxAddresses = 8  // of a host
+	maxTexts     = 16 // of a service
 )
 
 // answers is what the network has said. Names compare without regard to case (RFC 6762, 16).
@@ -59,7 +59,7 @@ func (a *answers) take(packet []byte, zone string) {
 		case *dns.TXT:
 			if s != nil {
 				s.Text = nil
-				for _, t := range r.Txt[:min(len(r.Txt), mostTexts)] {
+				for _, t := range r.Txt[:min(len(r.Txt), maxTexts)] {
 					if t != "" {
 						s.Text = append(s.Text, unescape(t))
 					}
@@ -88,7 +88,7 @@ func (a *answers) found(ptr *dns.PTR) {
 		}
 		labels := dns.SplitDomainName(ptr.Ptr)
 		key := fold(ptr.Ptr)
-		fresh := a.services[key] == nil && len(a.services) < mostServices
+		fresh := a.services[key] == nil && len(a.services) < maxServices
 		if len(labels) < 2 || !strings.HasSuffix(key, "."+t.name) || !fresh {
 			return
 		}
@@ -99,7 +99,7 @@ func (a *answers) found(ptr *dns.PTR) {
 func (a *answers) host(name string, at netip.Addr) {
 	key := fold(name)
 	list := a.hosts[key]
-	if slices.Contains(list, at) || len(list) >= mostAddresses || list == nil && len(a.hosts) >= mostHosts {
+	if slices.Contains(list, at) || len(list) >= maxAddresses || list == nil && len(a.hosts) >= maxHosts {
 		return
 	}
 	a.hosts[key] = append(list, at)

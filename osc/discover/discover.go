@@ -86,14 +86,14 @@ func Browse(ctx context.Context, links []net.Interface, wait time.Duration) ([]S
 	defer cancel()
 	b := browsing{answers: newAnswers(), asked: map[dns.Question]bool{}}
 	b.open(links)
-	heard := make(chan heard)
+	heard := make(chan answerPacket)
 	var readers sync.WaitGroup
-	for _, r := range b.roads {
+	for _, r := range b.sockets {
 		readers.Go(func() { r.read(ctx, heard) })
 	}
 	defer func() {
 		cancel()
-		for _, r := range b.roads {
+		for _, r := range b.sockets {
 			r.conn.Close()
 		}
 		readers.Wait()
@@ -118,7 +118,7 @@ func Browse(ctx context.Context, links []net.Interface, wait time.Duration) ([]S
 
 // browsing is what one Browse knows.
 type browsing struct {
-	roads   []*road
+	sockets []*socket
 	answers *answers
 	asked   map[dns.Question]bool // as soon as it was open
 	sent    int                   // packets
@@ -128,11 +128,11 @@ type browsing struct {
 // open opens a port on every link, for each version of IP that it has.
 func (b *browsing) open(links []net.Interface) {
 	for i := range links {
-		for _, open := range []func(*net.Interface) (*road, error){open4, open6} {
+		for _, open := range []func(*net.Interface) (*socket, error){open4, open6} {
 			if r, err := open(&links[i]); err != nil {
 				b.faults = append(b.faults, fmt.Errorf("%s: %w", links[i].Name, err))
 			} else if r != nil {
-				b.roads = append(b.roads, r)
+				b.sockets = append(b.sockets, r)
 			}
 		}
 	}
@@ -140,7 +140,7 @@ func (b *browsing) open(links []net.Interface) {
 
 func (b *browsing) ask(list []dns.Question) {
 	for _, packet := range questions(list) {
-		for _, r := range b.roads {
+		for _, r := range b.sockets {
 			if _, err := r.conn.WriteTo(packet, r.to); err != nil {
 				b.faults = append(b.faults, fmt.Errorf("%s: %w", r.link, err))
 			} else {
@@ -200,18 +200,18 @@ func questions(list []dns.Question) [][]byte {
 }
 
 // road is a socket on one link.
-type road struct {
+type socket struct {
 	conn net.PacketConn
 	to   *net.UDPAddr
 	link string
 }
 
-type heard struct {
+type answerPacket struct {
 	packet []byte
 	zone   string
 }
 
-func (r *road) read(ctx context.Context, out chan<- heard) {
+func (r *socket) read(ctx context.Context, out chan<- answerPacket) {
 	buffer := make([]byte, 9000) // RFC 6762, 17: the longest that may be sent
 	for {
 		n, _, err := r.conn.ReadFrom(buffer)
@@ -226,7 +226,7 @@ func (r *road) read(ctx context.Context, out chan<- heard) {
 			continue
 		}
 		select {
-		case out <- heard{append([]byte(nil), buffer[:n]...), r.link}:
+		case out <- answerPacket{append([]byte(nil), buffer[:n]...), r.link}:
 		case <-ctx.Done():
 			return
 		}
@@ -234,7 +234,7 @@ func (r *road) read(ctx context.Context, out chan<- heard) {
 }
 
 // open4 opens a socket on a link; nil without an error where the link has no address of the kind.
-func open4(link *net.Interface) (*road, error) {
+func open4(link *net.Interface) (*socket, error) {
 	at := address(link, func(a netip.Addr) bool { return a.Is4() })
 	if !at.IsValid() {
 		return nil, nil
@@ -249,10 +249,10 @@ func open4(link *net.Interface) (*road, error) {
 		conn.Close()
 		return nil, err
 	}
-	return &road{conn, group4, link.Name}, nil
+	return &socket{conn, group4, link.Name}, nil
 }
 
-func open6(link *net.Interface) (*road, error) {
+func open6(link *net.Interface) (*socket, error) {
 	at := address(link, func(a netip.Addr) bool { return a.Is6() && a.IsLinkLocalUnicast() })
 	if !at.IsValid() {
 		return nil, nil
@@ -269,7 +269,7 @@ func open6(link *net.Interface) (*road, error) {
 	}
 	to := *group6
 	to.Zone = link.Name
-	return &road{conn, &to, link.Name}, nil
+	return &socket{conn, &to, link.Name}, nil
 }
 
 // address is the first of a link's addresses that will do.

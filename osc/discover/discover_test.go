@@ -121,7 +121,7 @@ func TestAnswersAreBounded(t *testing.T) {
 		a.take(response(t, "_osc._udp.local. 120 IN PTR "+n+"._osc._udp.local.", n+".local. 120 IN A 192.0.2.1",
 			"one.local. 120 IN A 192.0."+itoa(i/250)+"."+itoa(i%250)), "eth0")
 	}
-	if len(a.services) > mostServices || len(a.hosts) > mostHosts || len(a.hosts["one.local."]) > mostAddresses {
+	if len(a.services) > maxServices || len(a.hosts) > maxHosts || len(a.hosts["one.local."]) > maxAddresses {
 		t.Errorf("%d services, %d hosts, %d addresses", len(a.services), len(a.hosts), len(a.hosts["one.local."]))
 	}
 }

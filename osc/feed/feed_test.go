@@ -68,7 +68,7 @@ func newRig(t *testing.T, text string, channels ...cue.Channel) *rig {
 // set has the mixer brought to some channels.
 func (r *rig) set(channels ...cue.Channel) {
 	n := 0
-	r.table.Mixer.Each(&cue.Snapshot{Channels: channels}, func(place mixer.Place, arg osc.Arg) {
+	r.table.Mixer.Each(&cue.Snapshot{Channels: channels}, func(place mixer.Control, arg osc.Arg) {
 		r.table.Set(r.table.Row(place, n), arg, nil)
 		n++
 	})

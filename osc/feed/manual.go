@@ -21,7 +21,7 @@ const (
 type manual map[int]string
 
 // has reports whether a place is left alone.
-func (m manual) has(place mixer.Place) bool {
+func (m manual) has(place mixer.Control) bool {
 	if len(m) == 0 {
 		return false
 	}
@@ -36,7 +36,7 @@ type suspects struct {
 	decideAt time.Time
 }
 
-func (s *suspects) has(place mixer.Place) bool {
+func (s *suspects) has(place mixer.Control) bool {
 	if len(s.channels) == 0 {
 		return false
 	}
@@ -153,6 +153,6 @@ func (f *Feed) hasTelling() bool {
 }
 
 // telling reports whether a place is no mute and no level, so that a group cannot move it.
-func telling(place mixer.Place) bool {
+func telling(place mixer.Control) bool {
 	return place.Param != cue.ParamMute && place.Param != cue.ParamLevel
 }

@@ -33,7 +33,7 @@ func (f *Feed) Recall(recall osc.Message, stored *cue.Snapshot, now time.Time) {
 	f.first = append(f.first, other(scene, recall))
 	f.clear()
 	f.forget() // what a scene makes of channels that are none of its cue's, a spare's, nobody knows
-	f.mixer.Each(stored, func(place mixer.Place, arg osc.Arg) {
+	f.mixer.Each(stored, func(place mixer.Control, arg osc.Arg) {
 		i, ok := f.table.Find(f.mixer.Address(place))
 		if !ok {
 			return

@@ -14,14 +14,14 @@ import (
 // Form is a message with places: an address pattern, and arguments that are values or places themselves.
 type Form struct {
 	Address Pattern
-	args    []arg
+	args    []messageArg
 }
 
 // arg is an argument of a form: a value, or a hole that is filled, "slot" with a number, "name" or "address" with a
 // string.
-type arg struct {
-	value osc.Arg
-	hole  string
+type messageArg struct {
+	value       osc.Arg
+	placeholder string
 }
 
 // Fill makes the message.
@@ -33,8 +33,8 @@ func (f Form) Fill(x Filling) osc.Message {
 	return m
 }
 
-func (a arg) of(x Filling) osc.Arg {
-	switch a.hole {
+func (a messageArg) of(x Filling) osc.Arg {
+	switch a.placeholder {
 	case "slot":
 		return osc.Int32(int32(x.Slot))
 	case "name":
@@ -61,13 +61,13 @@ func (f Form) Match(m osc.Message) (Filling, bool) {
 
 // Sets reports whether an argument is a number or a boolean, which a message that only asks has none of.
 func (f Form) Sets() (i int, yes bool) {
-	i = slices.IndexFunc(f.args, func(a arg) bool { _, isNumber := a.value.Number(); return isNumber })
+	i = slices.IndexFunc(f.args, func(a messageArg) bool { _, isNumber := a.value.Number(); return isNumber })
 	return i, i >= 0
 }
 
 // take fills a hole from what a message has there, or holds a value to it.
-func (f Form) take(x *Filling, a arg, is osc.Arg) (ok bool) {
-	switch a.hole {
+func (f Form) take(x *Filling, a messageArg, is osc.Arg) (ok bool) {
+	switch a.placeholder {
 	case "slot":
 		v, ok := is.Number()
 		if !ok || v != math.Trunc(v) || math.Abs(v) > math.MaxInt32 || f.Address.Has("slot") && int(v) != x.Slot {
@@ -91,7 +91,7 @@ func (f Form) take(x *Filling, a arg, is osc.Arg) (ok bool) {
 
 // Has reports whether the form has a place of that name, in its address or among its arguments.
 func (f Form) Has(name string) bool {
-	return f.Address.Has(name) || slices.ContainsFunc(f.args, func(a arg) bool { return a.hole == name })
+	return f.Address.Has(name) || slices.ContainsFunc(f.args, func(a messageArg) bool { return a.placeholder == name })
 }
 
 // printable is a name as an OSC string can carry it: what is not printable ASCII becomes a question mark.
@@ -120,14 +120,14 @@ func (x *Argument) DecodeNode(n *table.Node, p *source.Problems) {
 }
 
 // Keys are a message as it is written, which some tables of the mixer's file have.
-type Keys struct {
+type MessageKeys struct {
 	table.Where
 	Address table.Text `key:"address,required"`
 	Args    []Argument `key:"args"`
 }
 
 // Read reads a message, which may have the places named; ok is false after errors.
-func (k *Keys) Read(p *source.Problems, places ...string) (f Form, ok bool) {
+func (k *MessageKeys) Read(p *source.Problems, places ...string) (f Form, ok bool) {
 	before := p.Errors()
 	// a name has spaces and more that no address may hold
 	inAddress := slices.DeleteFunc(slices.Clone(places), func(s string) bool { return s == "name" })
@@ -141,10 +141,10 @@ func (k *Keys) Read(p *source.Problems, places ...string) (f Form, ok bool) {
 }
 
 // read makes one argument: of type i of a whole number, f of one with a point, a string, a boolean or a hole.
-func (x Argument) read(places []string, p *source.Problems) arg {
+func (x Argument) read(places []string, p *source.Problems) messageArg {
 	switch n := x.Node; {
 	case n.Kind == table.Bool:
-		return arg{value: osc.Bool(n.Yes)}
+		return messageArg{value: osc.Bool(n.Yes)}
 	case n.Kind == table.Number:
 		tag := byte('f')
 		if n.Integer {
@@ -153,24 +153,24 @@ func (x Argument) read(places []string, p *source.Problems) arg {
 		if !osctype.Of(tag).Takes(n.Float) {
 			p.Add(overflow(x.Span, tag, n.Float))
 		}
-		return arg{value: osc.Number(tag, n.Float)}
+		return messageArg{value: osc.Number(tag, n.Float)}
 	}
 	text := x.Node.Text
 	for _, name := range places {
 		switch {
 		case text == "{"+name+"}":
-			return arg{hole: name}
+			return messageArg{placeholder: name}
 		case strings.Contains(text, "{"+name+"}"):
-			p.Add(holeInText(x.Span, name))
-			return arg{}
+			p.Add(placeholderInText(x.Span, name))
+			return messageArg{}
 		}
 	}
 	if name, ok := strings.CutPrefix(text, "{"); ok && strings.HasSuffix(name, "}") {
-		p.Add(unknownHole(x.Span, strings.TrimSuffix(name, "}"), places))
-		return arg{}
+		p.Add(unknownArgPlaceholder(x.Span, strings.TrimSuffix(name, "}"), places))
+		return messageArg{}
 	}
 	if printable(text) != text {
 		p.Add(notPrintable(x.Span, text))
 	}
-	return arg{value: osc.String(text)}
+	return messageArg{value: osc.String(text)}
 }

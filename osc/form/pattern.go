@@ -15,11 +15,11 @@ import (
 // Pattern is an address with places: of a parameter for the channel number, of a send for the zone too
 // ("/in/{channel:02}/zone/{zone}"), of a request for what it is about ("/scene/{slot}/store"). The zero Pattern
 // stands for an address that could not be read.
-type Pattern []piece
+type Pattern []patternPiece
 
 // piece is literal text, or what name stands for where width is over 0: a number padded with zeros to that
 // width, or an address.
-type piece struct {
+type patternPiece struct {
 	text, name string
 	width      int
 }
@@ -58,7 +58,7 @@ func (p Pattern) Of(x Filling) string {
 }
 
 // digits appends a number, padded with zeros to the width of its place.
-func (y piece) digits(b []byte, n int) []byte {
+func (y patternPiece) digits(b []byte, n int) []byte {
 	start := len(b)
 	b = strconv.AppendInt(b, int64(n), 10)
 	for len(b)-start < y.width {
@@ -70,12 +70,12 @@ func (y piece) digits(b []byte, n int) []byte {
 // Match is the way back: what fills the places so that the address comes out.
 func (p Pattern) Match(address string) (Filling, bool) {
 	var x Filling
-	ok := p.rest(0, address, &x)
+	ok := p.matchFrom(0, address, &x)
 	return x, ok
 }
 
 // rest matches the pieces from i on to the text.
-func (p Pattern) rest(i int, text string, x *Filling) bool {
+func (p Pattern) matchFrom(i int, text string, x *Filling) bool {
 	if i == len(p) {
 		return text == ""
 	}
@@ -87,10 +87,10 @@ func (p Pattern) rest(i int, text string, x *Filling) bool {
 			known = p[i : i+1].Of(*x)
 		}
 		after, ok := strings.CutPrefix(text, known)
-		return ok && p.rest(i+1, after, x)
+		return ok && p.matchFrom(i+1, after, x)
 	case y.name == "address":
 		for n := len(text); n > 0; n-- {
-			if x.Address = text[:n]; p.rest(i+1, text[n:], x) {
+			if x.Address = text[:n]; p.matchFrom(i+1, text[n:], x) {
 				return true
 			}
 		}
@@ -100,7 +100,7 @@ func (p Pattern) rest(i int, text string, x *Filling) bool {
 			*x.number(y.name) = number
 			var room [16]byte
 			asWide := string(y.digits(room[:0], number)) == text[:n] // as the place makes it
-			if asWide && p.rest(i+1, text[n:], x) {
+			if asWide && p.matchFrom(i+1, text[n:], x) {
 				return true
 			}
 		}
@@ -110,12 +110,12 @@ func (p Pattern) rest(i int, text string, x *Filling) bool {
 
 // Has reports whether the pattern has a place of that name.
 func (p Pattern) Has(name string) bool {
-	return slices.ContainsFunc(p, func(x piece) bool { return x.width > 0 && x.name == name })
+	return slices.ContainsFunc(p, func(x patternPiece) bool { return x.width > 0 && x.name == name })
 }
 
 // Parse reads an address pattern that may have the places named. With faults, the Pattern is nil.
 func Parse(text string, places ...string) (Pattern, []source.Fault) {
-	p := parser{text: text, places: places}
+	p := parser{text: text, placeholders: places}
 	if !strings.HasPrefix(text, "/") && !(slices.Contains(places, "address") && strings.HasPrefix(text, "{address}")) {
 		p.wrong(noSlash(min(1, len(text))))
 	}
@@ -131,12 +131,12 @@ func Parse(text string, places ...string) (Pattern, []source.Fault) {
 
 // parser walks the text of a pattern.
 type parser struct {
-	text        string
-	places      []string
-	at, literal int // where it is, and where the literal text before that begins
-	broken      bool
-	out         Pattern
-	faults      []source.Fault
+	text         string
+	placeholders []string
+	at, literal  int // where it is, and where the literal text before that begins
+	broken       bool
+	out          Pattern
+	faults       []source.Fault
 }
 
 func (p *parser) wrong(f source.Fault) { p.faults = append(p.faults, f) }
@@ -144,7 +144,7 @@ func (p *parser) wrong(f source.Fault) { p.faults = append(p.faults, f) }
 // flush ends the literal text.
 func (p *parser) flush(end int) {
 	if end > p.literal {
-		p.out = append(p.out, piece{text: p.text[p.literal:end]})
+		p.out = append(p.out, patternPiece{text: p.text[p.literal:end]})
 	}
 }
 
@@ -154,10 +154,10 @@ func (p *parser) next() {
 	end := i + 1
 	switch c := p.text[i]; {
 	case c == '{':
-		p.place()
+		p.placeholder()
 		return
 	case c == '}':
-		p.wrong(strayBrace(i, p.places))
+		p.wrong(strayBrace(i, p.placeholders))
 	case c == '/' && (end == len(p.text) || p.text[end] == '/'):
 		p.wrong(emptyPart(i))
 	case c < '!' || c > '~' || strings.IndexByte("#*,?[]", c) >= 0:
@@ -170,18 +170,18 @@ func (p *parser) next() {
 }
 
 // place reads a place from its brace on.
-func (p *parser) place() {
+func (p *parser) placeholder() {
 	i := p.at
 	p.flush(i)
 	p.literal = len(p.text)
 	length := strings.IndexAny(p.text[i+1:], "{}")
 	if length < 0 || p.text[i+1+length] == '{' {
-		p.wrong(openBrace(i, p.places))
+		p.wrong(openBrace(i, p.placeholders))
 		p.broken = true
 		return
 	}
 	end := i + 1 + length
-	x, f := placeholder(p.text[i+1:end], p.places)
+	x, f := placeholder(p.text[i+1:end], p.placeholders)
 	switch {
 	case f != nil:
 		f.Lo, f.Hi = f.Lo+i+1, f.Hi+i+1
@@ -194,32 +194,32 @@ func (p *parser) place() {
 }
 
 // placeholder reads what stands between braces: "channel" or "channel:02". The fault's place counts from there.
-func placeholder(text string, places []string) (piece, *source.Fault) {
+func placeholder(text string, places []string) (patternPiece, *source.Fault) {
 	name, width, padded := strings.Cut(text, ":")
 	switch {
-	case name == "zone" && slices.Equal(places, channelPlace):
-		return piece{}, zoneWithoutSend(len(text))
+	case name == "zone" && slices.Equal(places, channelPlaceholder):
+		return patternPiece{}, zoneWithoutSend(len(text))
 	case !slices.Contains(places, name):
-		return piece{}, unknownPlace(name, places)
+		return patternPiece{}, unknownPlaceholder(name, places)
 	case !padded:
-		return piece{name: name, width: 1}, nil
+		return patternPiece{name: name, width: 1}, nil
 	case name == "address":
-		return piece{}, addressWidth(len(name), len(text))
+		return patternPiece{}, addressWidth(len(name), len(text))
 	case len(width) != 2 || width[0] != '0' || width[1] < '1' || width[1] > '9':
-		return piece{}, badWidth(len(name)+1, len(text), name, width)
+		return patternPiece{}, badWidth(len(name)+1, len(text), name, width)
 	}
 	n, _ := strconv.Atoi(width[1:])
-	return piece{name: name, width: n}, nil
+	return patternPiece{name: name, width: n}, nil
 }
 
 // The places of a parameter's address, all of which it must have.
-var channelPlace, sendPlaces = []string{"channel"}, []string{"channel", "zone"}
+var channelPlaceholder, sendPlaceholders = []string{"channel"}, []string{"channel", "zone"}
 
 // ReadParam reads the address of a parameter, which has a place for the channel and, if zoned, for the zone.
 func ReadParam(t table.Text, zoned bool, p *source.Problems) Pattern {
-	places := channelPlace
+	places := channelPlaceholder
 	if zoned {
-		places = sendPlaces
+		places = sendPlaceholders
 	}
 	out := readPattern(t, places, p)
 	for _, name := range places {

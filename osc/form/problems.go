@@ -52,7 +52,7 @@ func zoneWithoutSend(length int) *source.Fault {
 		Do: "write {channel}, or put this address under [send]"}
 }
 
-func unknownPlace(name string, places []string) *source.Fault {
+func unknownPlaceholder(name string, places []string) *source.Fault {
 	return &source.Fault{Lo: 0, Hi: len(name), What: fmt.Sprintf("no placeholder {%s} is known here", name),
 		Do: source.DidYouMean(name, places, "write "+braced(places))}
 }
@@ -90,13 +90,13 @@ func overflow(at source.Span, tag byte, v float64) source.Problem {
 	return source.ErrorAt("mixer-overflow", at, fmt.Sprintf("type %c holds no %v", tag, v), do)
 }
 
-func holeInText(at source.Span, name string) source.Problem {
+func placeholderInText(at source.Span, name string) source.Problem {
 	return source.ErrorAt("mixer-argument", at,
 		fmt.Sprintf("{%s} must be an argument by itself", name),
 		fmt.Sprintf("write \"{%s}\" between commas, and other text before or after as arguments of their own", name))
 }
 
-func unknownHole(at source.Span, name string, places []string) source.Problem {
+func unknownArgPlaceholder(at source.Span, name string, places []string) source.Problem {
 	return source.ErrorAt("mixer-argument", at,
 		fmt.Sprintf("no place {%s} is known here", name),
 		source.DidYouMean(name, places, "write "+braced(places)))

@@ -27,7 +27,7 @@ type Table struct {
 
 // row is one address of the mixers.
 type row struct {
-	place   mixer.Place
+	place   mixer.Control
 	part    part
 	channel *channel
 	address string
@@ -68,7 +68,7 @@ func New(mixer *mixer.Mixer) *Table { return &Table{Mixer: mixer, byAddress: map
 func (t *Table) Len() int { return len(t.rows) }
 
 // Place says which parameter of which channel a row is.
-func (t *Table) Place(i int) mixer.Place { return t.rows[i].place }
+func (t *Table) Place(i int) mixer.Control { return t.rows[i].place }
 
 // Address is a row's OSC address.
 func (t *Table) Address(i int) string { return t.rows[i].address }
@@ -110,7 +110,7 @@ func (t *Table) Fadable(i int) bool {
 
 // Row is the row of a place, which is made where there is none. Mostly it is the row that is likely: every snapshot
 // of a show has the same places in the same order, except for spares.
-func (t *Table) Row(place mixer.Place, likely int) int {
+func (t *Table) Row(place mixer.Control, likely int) int {
 	if likely < len(t.rows) && t.rows[likely].place == place {
 		return likely
 	}
@@ -125,7 +125,7 @@ func (t *Table) Row(place mixer.Place, likely int) int {
 		r.closed = closed(t.Mixer, place)
 	}
 	t.rows = append(t.rows, r)
-	after, _ := slices.BinarySearchFunc(t.order, place, func(j int, place mixer.Place) int {
+	after, _ := slices.BinarySearchFunc(t.order, place, func(j int, place mixer.Control) int {
 		return cmp.Or(cmp.Compare(t.rank(t.rows[j].place), t.rank(place)), -1) // behind its equals
 	})
 	t.order = slices.Insert(t.order, after, i)
@@ -162,12 +162,12 @@ func (t *Table) channel(n int) *channel {
 }
 
 // rank is where a place's parameter stands among the mixer's.
-func (t *Table) rank(place mixer.Place) int {
-	return slices.IndexFunc(t.Mixer.Params, func(p *mixer.Param) bool { return p.Name == place.Param })
+func (t *Table) rank(place mixer.Control) int {
+	return slices.IndexFunc(t.Mixer.Params, func(p *mixer.Parameter) bool { return p.Name == place.Param })
 }
 
 // closed is what a mute or a level is set to where its channel is closed.
-func closed(mixer *mixer.Mixer, place mixer.Place) osc.Arg {
+func closed(mixer *mixer.Mixer, place mixer.Control) osc.Arg {
 	v := 1.0 // muted
 	if place.Param == cue.ParamLevel {
 		v = math.Inf(-1)

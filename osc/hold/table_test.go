@@ -51,7 +51,7 @@ func fill(t *testing.T, channels ...cue.Channel) *Table {
 	t.Helper()
 	d := readMixer(t)
 	table, n := New(d), 0
-	d.Each(&cue.Snapshot{Channels: channels}, func(place mixer.Place, arg osc.Arg) {
+	d.Each(&cue.Snapshot{Channels: channels}, func(place mixer.Control, arg osc.Arg) {
 		table.Set(table.Row(place, n), arg, nil)
 		n++
 	})
@@ -66,8 +66,8 @@ func fill(t *testing.T, channels ...cue.Channel) *Table {
 func TestRowsAndOrder(t *testing.T) {
 	table := fill(t, cue.Channel{Channel: 1, Open: true}, cue.Channel{Channel: 2, LevelDB: cue.Silent})
 	rows := table.Len()
-	spare := table.Row(mixer.Place{Channel: 7, Param: cue.ParamDelay}, 0)
-	if again := table.Row(mixer.Place{Channel: 7, Param: cue.ParamDelay}, 3); spare != rows || again != spare {
+	spare := table.Row(mixer.Control{Channel: 7, Param: cue.ParamDelay}, 0)
+	if again := table.Row(mixer.Control{Channel: 7, Param: cue.ParamDelay}, 3); spare != rows || again != spare {
 		t.Errorf("the spare's row is %d and then %d, after %d rows", spare, again, rows)
 	}
 	var got []string

@@ -29,8 +29,8 @@ type Stage struct {
 	mu     sync.Mutex // of all up to over
 	engine *run.Engine
 	mixer  *mixer.Mixer
-	links  []wire.Link  // by mixer; nil while a road is closed
-	lines  []*wire.Line // by address of the run; nil before it is first sent
+	links  []wire.Link         // by mixer; nil while a road is closed
+	lines  []*wire.ValuePacket // by address of the run; nil before it is first sent
 	batch  *wire.Batch
 
 	ends func() bool // the context of Run has ended, and the roads are being closed
@@ -229,9 +229,9 @@ func (s *Stage) packet(t feed.Message) []byte {
 		s.lines = append(s.lines, nil)
 	}
 	if s.lines[t.Row] == nil {
-		s.lines[t.Row] = wire.NewLine(t.Address)
+		s.lines[t.Row] = wire.NewValuePacket(t.Address)
 	}
-	return s.lines[t.Row].Packet(t.Arg)
+	return s.lines[t.Row].With(t.Arg)
 }
 
 // cut closes a road that is broken; its goroutine opens another.

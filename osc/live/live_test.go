@@ -78,7 +78,7 @@ func begin(e *run.Engine, d *mixer.Mixer, to string) (s *Stage, end func()) {
 }
 
 // answering has a mixer take what comes in, and reply, until that is closed. It works the mixer with mu held.
-func answering(l *wire.Listener, mixer *virtual.Mixer, mu *sync.Mutex) {
+func answering(l *wire.Listener, mixer *virtual.Device, mu *sync.Mutex) {
 	for {
 		packet, from, err := l.Receive()
 		if err != nil {

@@ -39,16 +39,16 @@ type Keepalive struct {
 
 // Store is how a mixer keeps what it holds as a scene of its own, in one of its slots.
 type Store struct {
-	Scene
+	SceneMessage
 	Settle       time.Duration // what the mixer needs after a store or recall
 	First, Slots int           // the first slot that may be used, and how many there are from it on
 }
 
 // Scene is a message about a scene in a slot of the mixer: to store or to recall it.
-type Scene struct{ form form.Form }
+type SceneMessage struct{ form form.Form }
 
 // Message is the message for a slot. A name is sent where the mixer takes one, in printable ASCII.
-func (s *Scene) Message(slot int, name string) osc.Message {
+func (s *SceneMessage) Message(slot int, name string) osc.Message {
 	return s.form.Fill(form.Filling{Slot: slot, Name: name})
 }
 
@@ -56,7 +56,7 @@ func (s *Scene) Message(slot int, name string) osc.Message {
 func SceneName(id, name string) string { return strings.TrimSpace(id + " " + name) }
 
 // Match returns the slot and the name of a message, if it is of this kind.
-func (s *Scene) Match(m osc.Message) (slot int, name string, ok bool) {
+func (s *SceneMessage) Match(m osc.Message) (slot int, name string, ok bool) {
 	x, ok := s.form.Match(m)
 	return x.Slot, x.Name, ok
 }

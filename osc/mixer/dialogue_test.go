@@ -85,7 +85,7 @@ func TestDialogue(t *testing.T) {
 func TestDialogueMatches(t *testing.T) {
 	d := mustRead(t, talking)
 	for slot := range 200 {
-		for name, s := range map[string]*Scene{"it's \"12\"": &d.Store.Scene, "": d.Recall} {
+		for name, s := range map[string]*SceneMessage{"it's \"12\"": &d.Store.SceneMessage, "": d.Recall} {
 			got, back, ok := s.Match(s.Message(slot, name))
 			if !ok || got != slot || back != name {
 				t.Errorf("slot %d, %q comes back as %d, %q, %t", slot, name, got, back, ok)
@@ -133,8 +133,8 @@ func TestSettings(t *testing.T) {
 		}
 		for _, x := range d.Settings(s) {
 			set, now = append(set, x.Message.String()), append(now, x.Message.Address)
-			if place, ok := d.Find(x.Message.Address); !ok || place != x.Place {
-				t.Fatalf("%s is found as %+v, %t; it is %+v", x.Message.Address, place, ok, x.Place)
+			if place, ok := d.Find(x.Message.Address); !ok || place != x.Control {
+				t.Fatalf("%s is found as %+v, %t; it is %+v", x.Message.Address, place, ok, x.Control)
 			}
 			c := s.Channels[x.Channel-1]
 			if x.Param == cue.ParamLevel {
@@ -165,8 +165,8 @@ func (d *Mixer) levelMessage(channel int, dB float64, open bool) osc.Message {
 	if !open {
 		dB = math.Inf(-1)
 	}
-	arg, _ := d.Arg(Place{Channel: channel, Param: cue.ParamLevel}, dB)
-	return osc.Message{Address: d.Address(Place{Channel: channel, Param: cue.ParamLevel}), Args: []osc.Arg{arg}}
+	arg, _ := d.Arg(Control{Channel: channel, Param: cue.ParamLevel}, dB)
+	return osc.Message{Address: d.Address(Control{Channel: channel, Param: cue.ParamLevel}), Args: []osc.Arg{arg}}
 }
 
 func TestLevel(t *testing.T) {
@@ -195,7 +195,7 @@ func TestLevel(t *testing.T) {
 		t.Errorf("limit %v, ceilings %v and %v", got, d.CeilingDB(1), d.CeilingDB(14))
 	}
 	none := &Mixer{}
-	if arg, ok := none.Arg(Place{Channel: 1, Param: cue.ParamLevel}, 0); ok || !math.IsInf(none.CeilingDB(1), 1) {
+	if arg, ok := none.Arg(Control{Channel: 1, Param: cue.ParamLevel}, 0); ok || !math.IsInf(none.CeilingDB(1), 1) {
 		t.Errorf("a mixer without a level: %v", arg)
 	}
 }
@@ -264,7 +264,7 @@ func TestValue(t *testing.T) {
 
 func TestFind(t *testing.T) {
 	d := mustRead(t, demo+zones)
-	for address, want := range map[string]Place{
+	for address, want := range map[string]Control{
 		"/in/1/mute": {1, "mute", 0}, "/in/64/pan": {64, "pan", 0}, "/in/3/zone/07": {3, "send", 7},
 		"/in/3/zone/64": {3, "send", 64},
 	} {

@@ -11,11 +11,11 @@ import (
 // Whether messages fit: each address is one parameter's, and a packet holds the message.
 
 // twiceZones is how many zones are looked at for addresses that are used twice.
-const twiceZones = 16
+const checkedZones = 16
 
 // twice reports two parameters that share an address on some channel.
-func (r reader) twice(d *Mixer, at map[string]table.Text) {
-	owner := map[string]*Param{}
+func (r fileReader) checkAddresses(d *Mixer, at map[string]table.Text) {
+	owner := map[string]*Parameter{}
 	for _, x := range d.Params {
 		if other, address := x.clash(d.Channels, owner); other != nil {
 			r.p.Add(sameAddress(at[x.Name].Span, address, other, at[other.Name].Span))
@@ -24,13 +24,13 @@ func (r reader) twice(d *Mixer, at map[string]table.Text) {
 }
 
 // clash enters a parameter's addresses into owner, up to the first that is there already.
-func (p *Param) clash(channels int, owner map[string]*Param) (other *Param, address string) {
+func (p *Parameter) clash(channels int, owner map[string]*Parameter) (other *Parameter, address string) {
 	if p.address == nil {
 		return nil, ""
 	}
 	zones := 1
 	if p.Name == cue.ParamSend {
-		zones = twiceZones
+		zones = checkedZones
 	}
 	for n := 1; n <= channels; n++ {
 		for z := 1; z <= zones; z++ {
@@ -45,18 +45,18 @@ func (p *Param) clash(channels int, owner map[string]*Param) (other *Param, addr
 }
 
 // bundled is what a message takes in addition to itself in a packet: the head of a bundle, and its own length.
-const bundled = 16 + 4
+const bundleBytes = 16 + 4
 
 // Room is the number of bytes that one message may take on its way to this mixer.
 func (d *Mixer) Room() int {
 	if d.Bundle {
-		return d.MaxPacket - bundled
+		return d.MaxPacket - bundleBytes
 	}
 	return d.MaxPacket
 }
 
 // Fits reports a message that no packet to this mixer holds; at is where to point, and what names it.
-func (d *Mixer) Fits(m osc.Message, what string, at source.Span, p *source.Problems) bool {
+func (d *Mixer) CheckSize(m osc.Message, what string, at source.Span, p *source.Problems) bool {
 	if n, room := m.Size(), d.Room(); n > room {
 		p.Add(tooLong(at, what, n, room))
 		return false
@@ -65,7 +65,7 @@ func (d *Mixer) Fits(m osc.Message, what string, at source.Span, p *source.Probl
 }
 
 // fitting holds the longest message of each kind to what a packet holds: one over it could never be sent.
-func (r reader) fitting(d *Mixer, k *File, at map[string]table.Text) {
+func (r fileReader) checkSizes(d *Mixer, k *File, at map[string]table.Text) {
 	longest := osc.Message{}
 	for _, x := range d.Params {
 		if x.address == nil {
@@ -73,7 +73,7 @@ func (r reader) fitting(d *Mixer, k *File, at map[string]table.Text) {
 		}
 		zone := 0
 		if x.Name == cue.ParamSend {
-			zone = mostZones
+			zone = maxZones
 		}
 		m := x.message(d.Channels, zone, osc.Number(x.of.Tag, 0))
 		if x.on != none {
@@ -82,36 +82,36 @@ func (r reader) fitting(d *Mixer, k *File, at map[string]table.Text) {
 				m = off
 			}
 		}
-		d.Fits(m, "the message to "+m.Address, at[x.Name].Span, r.p)
+		d.CheckSize(m, "the message to "+m.Address, at[x.Name].Span, r.p)
 		if len(m.Address) > len(longest.Address) {
 			longest = m
 		}
 	}
 	if d.Query != nil {
-		d.Fits(d.Ask(longest.Address), "the question for "+longest.Address, k.Query.Address.Span, r.p)
+		d.CheckSize(d.Ask(longest.Address), "the question for "+longest.Address, k.Query.Address.Span, r.p)
 	}
 	for i, x := range d.Keepalives {
 		if len(d.Keepalives) == len(k.Keepalive) { // else some were not read
-			d.Fits(x.Message, "the message to "+x.Message.Address, k.Keepalive[i].Address.Span, r.p)
+			d.CheckSize(x.Message, "the message to "+x.Message.Address, k.Keepalive[i].Address.Span, r.p)
 		}
 	}
 }
 
 // FitsScene reports a cue whose name makes the message that stores or recalls its scene too long for a packet.
-func (d *Mixer) FitsScene(name string, at source.Span, p *source.Problems) {
+func (d *Mixer) CheckSceneSize(name string, at source.Span, p *source.Problems) {
 	for _, s := range d.scenes() {
 		longest := s.Message(d.Store.First+d.Store.Slots, name)
-		if s.form.Has("name") && !d.Fits(longest, "with this name, the message about the scene of the cue", at, p) {
+		if s.form.Has("name") && !d.CheckSize(longest, "with this name, the message about the scene of the cue", at, p) {
 			return
 		}
 	}
 }
 
 // scenes are the messages about scenes that the mixer has.
-func (d *Mixer) scenes() []*Scene {
-	var list []*Scene
+func (d *Mixer) scenes() []*SceneMessage {
+	var list []*SceneMessage
 	if d.Store != nil {
-		list = append(list, &d.Store.Scene)
+		list = append(list, &d.Store.SceneMessage)
 	}
 	if d.Recall != nil {
 		list = append(list, d.Recall)
@@ -121,20 +121,20 @@ func (d *Mixer) scenes() []*Scene {
 
 // CheckRaw holds a message that a cue sends (`also`) to what this mixer can be sent; address is where the score has it.
 // What is most likely a mistake, and may be meant, goes to warn.
-func (d *Mixer) CheckRaw(raw cue.Extra, address table.Text, p *source.Problems,
+func (d *Mixer) CheckExtra(raw cue.Extra, address table.Text, p *source.Problems,
 	warn func(at source.Span, what, do string)) {
 	if _, faults := form.Parse(raw.Address); len(faults) > 0 {
 		for _, f := range faults {
-			p.Add(badRaw(address, f))
+			p.Add(badExtra(address, f))
 		}
 		return
 	}
-	m := rawMessage(raw)
+	m := extraMessage(raw)
 	if place, ok := d.Find(m.Address); ok {
-		p.Add(rawParameter(address.Span, m, place))
+		p.Add(extraParameter(address.Span, m, place))
 		return
 	}
-	if !d.Fits(m, "the message to "+m.Address, address.Span, p) {
+	if !d.CheckSize(m, "the message to "+m.Address, address.Span, p) {
 		return
 	}
 	if d.Store != nil {

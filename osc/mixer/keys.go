@@ -22,15 +22,15 @@ type File struct {
 	Send      levelKeys          `key:"send"`
 	Param     table.Map[ownKeys] `key:"param"`
 
-	Also      []table.Text    `key:"also"`
-	Tick      table.Int       `key:"tick"`
-	Repeat    table.Flag      `key:"repeat"`
-	Echo      *echoKeys       `key:"echo"`
-	Query     *form.Keys      `key:"query"`
-	Keepalive []keepaliveKeys `key:"keepalive"`
-	Store     *storeKeys      `key:"store"`
-	Recall    *form.Keys      `key:"recall"`
-	Safety    *safetyKeys     `key:"safety"`
+	Also      []table.Text      `key:"also"`
+	Tick      table.Int         `key:"tick"`
+	Repeat    table.Flag        `key:"repeat"`
+	Echo      *echoKeys         `key:"echo"`
+	Query     *form.MessageKeys `key:"query"`
+	Keepalive []keepaliveKeys   `key:"keepalive"`
+	Store     *storeKeys        `key:"store"`
+	Recall    *form.MessageKeys `key:"recall"`
+	Safety    *safetyKeys       `key:"safety"`
 }
 
 // Keys lists every key that mixer.toml may have, with a dot for nested ones. It serves the test that holds
@@ -94,12 +94,12 @@ type echoKeys struct {
 }
 
 type keepaliveKeys struct {
-	form.Keys
+	form.MessageKeys
 	Every table.Quantity `key:"every,required"`
 }
 
 type storeKeys struct {
-	form.Keys
+	form.MessageKeys
 	Settle table.Quantity `key:"settle"`
 	First  table.Int      `key:"first"`
 	Slots  table.Int      `key:"slots,required"`

@@ -12,7 +12,7 @@ import (
 )
 
 // change is one channel before and after. Was is nil where nothing is known of what the mixer holds.
-type change struct{ was, is *cue.Channel }
+type channelChange struct{ was, is *cue.Channel }
 
 // Messages returns what leads the mixer from prev to next: only what differs on the wire, in the order in
 // which nothing is heard that neither snapshot wants. First channels close: mutes, then levels to off. Then
@@ -27,18 +27,20 @@ func (d *Mixer) Messages(prev, next *cue.Snapshot) []osc.Message { return d.mess
 
 // Go is what a cue sends when it goes: Messages, and after what closes, before all that moves or opens, the messages
 // that the cue has of its own.
-func (d *Mixer) Go(prev, next *cue.Snapshot) []osc.Message { return d.messages(prev, next, Raw(next)) }
+func (d *Mixer) Go(prev, next *cue.Snapshot) []osc.Message {
+	return d.messages(prev, next, ExtraMessages(next))
+}
 
 // Raw lists the messages that a cue sends besides its channels.
-func Raw(s *cue.Snapshot) []osc.Message {
+func ExtraMessages(s *cue.Snapshot) []osc.Message {
 	var out []osc.Message
 	for _, r := range s.Also {
-		out = append(out, rawMessage(r))
+		out = append(out, extraMessage(r))
 	}
 	return out
 }
 
-func rawMessage(r cue.Extra) osc.Message {
+func extraMessage(r cue.Extra) osc.Message {
 	m := osc.Message{Address: r.Address}
 	for i, a := range r.Args {
 		tag := r.Types[i]
@@ -56,7 +58,7 @@ func rawMessage(r cue.Extra) osc.Message {
 
 func (d *Mixer) messages(prev, next *cue.Snapshot, raw []osc.Message) []osc.Message {
 	changes := pairUp(prev, next)
-	var closing, opening, unknown []change
+	var closing, opening, unknown []channelChange
 	for _, c := range changes {
 		switch {
 		case !c.is.Open:
@@ -85,12 +87,12 @@ func (d *Mixer) messages(prev, next *cue.Snapshot, raw []osc.Message) []osc.Mess
 }
 
 // pairUp joins the two snapshots by channel number, ascending.
-func pairUp(prev, next *cue.Snapshot) []change {
-	out := make([]change, 0, len(next.Channels))
+func pairUp(prev, next *cue.Snapshot) []channelChange {
+	out := make([]channelChange, 0, len(next.Channels))
 	for i := range next.Channels {
-		out = append(out, change{is: &next.Channels[i]})
+		out = append(out, channelChange{is: &next.Channels[i]})
 	}
-	byChannel := func(c change, n int) int { return cmp.Compare(c.is.Channel, n) }
+	byChannel := func(c channelChange, n int) int { return cmp.Compare(c.is.Channel, n) }
 	if prev == nil {
 		return out
 	}
@@ -102,14 +104,14 @@ func pairUp(prev, next *cue.Snapshot) []change {
 		} else if was.Open {
 			is := *was
 			is.Open, is.LevelDB = false, cue.Silent
-			out = slices.Insert(out, at, change{was, &is})
+			out = slices.Insert(out, at, channelChange{was, &is})
 		}
 	}
 	return out
 }
 
 // append adds the parameter's message for each change that shows on the wire.
-func (p *Param) append(out []osc.Message, changes []change) []osc.Message {
+func (p *Parameter) append(out []osc.Message, changes []channelChange) []osc.Message {
 	if p == nil || p.address == nil {
 		return out
 	}
@@ -137,7 +139,7 @@ var none osc.Arg
 var noZone = []int{0}
 
 // zones are those that the channel has a value of the parameter for.
-func (p *Param) zones(c *cue.Channel) []int {
+func (p *Parameter) zones(c *cue.Channel) []int {
 	if p.Name != cue.ParamSend {
 		return noZone
 	}
@@ -148,12 +150,12 @@ func (p *Param) zones(c *cue.Channel) []int {
 	return zones
 }
 
-func (p *Param) message(channel, zone int, arg osc.Arg) osc.Message {
+func (p *Parameter) message(channel, zone int, arg osc.Arg) osc.Message {
 	return osc.Message{Address: p.address.Of(form.Filling{Channel: channel, Zone: zone}), Args: []osc.Arg{arg}}
 }
 
 // value is what the snapshot wants of the channel, in a zone if this is a send.
-func (p *Param) value(c *cue.Channel, zone int) (v float64, ok bool) {
+func (p *Parameter) value(c *cue.Channel, zone int) (v float64, ok bool) {
 	if p.Name != cue.ParamSend {
 		if v, ok = c.Value(p.Name); !ok && p.own != nil { // compiled for a mixer file that had it not yet
 			return p.own.Default, true
@@ -169,7 +171,7 @@ func (p *Param) value(c *cue.Channel, zone int) (v float64, ok bool) {
 }
 
 // argument is what the channel's value is sent as; ok is false where the snapshot has no such value.
-func (p *Param) argument(c *cue.Channel, zone int) (arg osc.Arg, ok bool) {
+func (p *Parameter) argument(c *cue.Channel, zone int) (arg osc.Arg, ok bool) {
 	v, ok := p.value(c, zone)
 	if !ok {
 		return none, false
@@ -182,7 +184,7 @@ func (p *Param) argument(c *cue.Channel, zone int) (arg osc.Arg, ok bool) {
 
 // sent is what a value in the snapshot's unit is sent as on a channel, minus infinity being silence; ok is false for a
 // value that is none.
-func (p *Param) sent(channel int, v float64) (arg osc.Arg, ok bool) {
+func (p *Parameter) sent(channel int, v float64) (arg osc.Arg, ok bool) {
 	switch {
 	case math.IsNaN(v) && p.silent == none:
 		return none, false
@@ -198,7 +200,7 @@ func (p *Param) sent(channel int, v float64) (arg osc.Arg, ok bool) {
 }
 
 // grid rounds a value in the parameter's own unit to its step.
-func (p *Param) grid(v float64) float64 {
+func (p *Parameter) grid(v float64) float64 {
 	switch {
 	case math.IsInf(v, 0): // no step to round to
 	case p.mirrored:
@@ -210,7 +212,7 @@ func (p *Param) grid(v float64) float64 {
 }
 
 // top is the greatest value that the parameter may have on a channel, in its own unit.
-func (p *Param) top(channel int) float64 {
+func (p *Parameter) top(channel int) float64 {
 	if ceiling, ok := p.ceilings[channel]; ok {
 		return ceiling
 	}

@@ -44,8 +44,8 @@ func read(text string) (*Mixer, []source.Problem) {
 	var p source.Problems
 	f := &source.File{Name: "mixer.toml", Text: text}
 	d := Read(f, &p)
-	d.Lacks(cue.ParamPan, f, &p)
-	d.Lacks(cue.ParamDelay, f, &p)
+	d.WarnMissing(cue.ParamPan, f, &p)
+	d.WarnMissing(cue.ParamDelay, f, &p)
 	return d, p.All()
 }
 
@@ -207,18 +207,18 @@ func TestLimits(t *testing.T) {
 	const a = "address = \"/x/{channel}\"\n"
 	for _, c := range []struct {
 		param, keys string
-		want        Limits
+		want        ParamLimits
 	}{
-		{"mute", a, Limits{0, 1, 1}},
-		{"level", a + "scale = \"amplitude\"", Limits{-inf, inf, 0.01}},
-		{"level", a + "scale = { table = [[-70, 0], [6, 1]] }", Limits{-70, 6, 0.01}},
-		{"level", a + "scale = { table = [[-70, 0], [6, 1]] }\nmin = -60\nmax = 0\nstep = 0.5", Limits{-60, 0, 0.5}},
-		{"pan", a, Limits{-1, 1, 0.01}},
-		{"pan", a + "scale = { from = [-0.5, 3], to = [0, 1] }\nstep = 0.05", Limits{-0.5, 1, 0.05}},
-		{"delay", a + "max = 500", Limits{0, 500, 0.1}},
-		{"delay", a + "unit = \"s\"\nmin = 0.25\nmax = 0.5\nstep = 0.125", Limits{250, 500, 125}},
-		{"delay", a + "unit = \"samples\"\nsample_rate = 96000\nmax = 48000", Limits{0, 500, 1. / 96}},
-		{"delay", a + "scale = { from = [0, 400], to = [0, 1] }", Limits{0, 400, 0.1}},
+		{"mute", a, ParamLimits{0, 1, 1}},
+		{"level", a + "scale = \"amplitude\"", ParamLimits{-inf, inf, 0.01}},
+		{"level", a + "scale = { table = [[-70, 0], [6, 1]] }", ParamLimits{-70, 6, 0.01}},
+		{"level", a + "scale = { table = [[-70, 0], [6, 1]] }\nmin = -60\nmax = 0\nstep = 0.5", ParamLimits{-60, 0, 0.5}},
+		{"pan", a, ParamLimits{-1, 1, 0.01}},
+		{"pan", a + "scale = { from = [-0.5, 3], to = [0, 1] }\nstep = 0.05", ParamLimits{-0.5, 1, 0.05}},
+		{"delay", a + "max = 500", ParamLimits{0, 500, 0.1}},
+		{"delay", a + "unit = \"s\"\nmin = 0.25\nmax = 0.5\nstep = 0.125", ParamLimits{250, 500, 125}},
+		{"delay", a + "unit = \"samples\"\nsample_rate = 96000\nmax = 48000", ParamLimits{0, 500, 1. / 96}},
+		{"delay", a + "scale = { from = [0, 400], to = [0, 1] }", ParamLimits{0, 400, 0.1}},
 	} {
 		d := mustRead(t, mixerWith(c.param, c.keys))
 		got := d.Limits(c.param)
@@ -227,13 +227,13 @@ func TestLimits(t *testing.T) {
 		}
 	}
 	d, _ := read("[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -90\n")
-	if got, want := d.Limits("pan"), (Limits{-1, 1, 0.01}); got != want {
+	if got, want := d.Limits("pan"), (ParamLimits{-1, 1, 0.01}); got != want {
 		t.Errorf("pan of a mixer without: %v, want %v", got, want)
 	}
-	if got, want := d.Limits("delay"), (Limits{0, inf, 0.1}); got != want {
+	if got, want := d.Limits("delay"), (ParamLimits{0, inf, 0.1}); got != want {
 		t.Errorf("delay of a mixer without: %v, want %v", got, want)
 	}
-	if got, want := d.Limits("presence"), (Limits{-inf, inf, 0}); got != want {
+	if got, want := d.Limits("presence"), (ParamLimits{-inf, inf, 0}); got != want {
 		t.Errorf("a parameter nobody knows: %v, want %v", got, want)
 	}
 }
@@ -524,7 +524,7 @@ func TestCheckRaw(t *testing.T) {
 		"address = \"/scene/{slot}/recall\"\n")
 	for _, c := range rawFaults {
 		var p source.Problems
-		d.CheckRaw(cue.Extra{Address: c.address, Types: c.types, Args: c.args}, table.Text{V: c.address, Set: true}, &p,
+		d.CheckExtra(cue.Extra{Address: c.address, Types: c.types, Args: c.args}, table.Text{V: c.address, Set: true}, &p,
 			func(at source.Span, what, do string) {
 				p.Warn("raw-scene", at, what, do)
 			})
@@ -544,7 +544,7 @@ func TestFitsScene(t *testing.T) {
 		"slots = 9\n")
 	for name, want := range map[string]int{"": 0, "the arc opens": 0, strings.Repeat("x", 64): 1} {
 		var p source.Problems
-		d.FitsScene(name, source.Span{}, &p)
+		d.CheckSceneSize(name, source.Span{}, &p)
 		if all := p.All(); len(all) != want || want > 0 && all[0].Code != "mixer-too-long" {
 			t.Errorf("%q: %v", name, all)
 		}
@@ -605,10 +605,10 @@ default = 2
 		!own[1].Switch || own[1].Default != 1 || own[2].Default != 2 {
 		t.Fatalf("%+v", own)
 	}
-	if l := d.Limits("presence"); l != (Limits{-12, 12, 0.5}) {
+	if l := d.Limits("presence"); l != (ParamLimits{-12, 12, 0.5}) {
 		t.Errorf("presence goes %+v", l)
 	}
-	if l := d.Limits("program"); l != (Limits{-1e6, 1e6, 1}) {
+	if l := d.Limits("program"); l != (ParamLimits{-1e6, 1e6, 1}) {
 		t.Errorf("program goes %+v", l)
 	}
 	for _, c := range []struct {
@@ -621,18 +621,18 @@ default = 2
 		{"cut", 1, `/in/7/cut s "IN"`, 1}, {"cut", 0, `/in/7/cut s "OUT"`, 0},
 		{"program", 3, "/in/7/program i 3", 3},
 	} {
-		arg, _ := d.Arg(Place{7, c.param, 0}, c.v)
-		m := osc.Message{Address: d.Address(Place{7, c.param, 0}), Args: []osc.Arg{arg}}
+		arg, _ := d.Arg(Control{7, c.param, 0}, c.v)
+		m := osc.Message{Address: d.Address(Control{7, c.param, 0}), Args: []osc.Arg{arg}}
 		if m.String() != c.want {
 			t.Errorf("%s %v is sent as %s, want %s", c.param, c.v, m, c.want)
 		}
-		if place, ok := d.Find(m.Address); !ok || place != (Place{7, c.param, 0}) {
+		if place, ok := d.Find(m.Address); !ok || place != (Control{7, c.param, 0}) {
 			t.Errorf("%s is %+v", m.Address, place)
 		}
 		if v, ok := d.Value(c.param, m.Args[0]); !ok || math.Abs(v-c.back) > 1e-9 {
 			t.Errorf("%s means %v, want %v", m, v, c.back)
 		}
-		if other, _ := d.Arg(Place{7, c.param, 0}, d.Unlike(c.param, c.v)); other == arg {
+		if other, _ := d.Arg(Control{7, c.param, 0}, d.DifferentValue(c.param, c.v)); other == arg {
 			t.Errorf("%s: nothing is unlike %v", c.param, c.v)
 		}
 	}

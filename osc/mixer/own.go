@@ -14,7 +14,7 @@ import (
 // Parameters of the mixer's own, and what a score may send besides: what the mixer has and Backfield knows nothing of.
 
 const (
-	mostOwn    = 16
+	maxOwn     = 16
 	ownStep    = 0.01 // of a number, unless the file says otherwise
 	largestOwn = 1e6  // a number goes no further, up or down
 )
@@ -24,29 +24,29 @@ var ownName = regexp.MustCompile(`^[a-z][a-z0-9_]{0,31}$`)
 
 // taken are the names that a parameter of the mixer's own may not have: they mean something else in a role, among the
 // mixer's parameters, in a sheet or in a comparison.
-var taken = []string{cue.ParamMute, cue.ParamLevel, cue.ParamPan, cue.ParamDelay, cue.ParamSend,
+var takenNames = []string{cue.ParamMute, cue.ParamLevel, cue.ParamPan, cue.ParamDelay, cue.ParamSend,
 	"policy", "open", "role", "player", "section", "pack", "channel", "from", "height", "trim",
 	"cue", "at", "movement", "count", "time_s", "name", "fade_s", "kind", "level_db", "delay_ms",
 	"x_m", "y_m", "z_m", "inside", "early", "late", "notes"}
 
 // Taken lists the names that no parameter of a mixer's own may have.
-func Taken() []string { return slices.Clone(taken) }
+func TakenNames() []string { return slices.Clone(takenNames) }
 
 // unitForm is how a unit may be written: it ends up in the name of a column.
 var unitForm = regexp.MustCompile(`^([A-Za-z]{1,8}|%)$`)
 
 // owns reads [param] into d, in the order of the file, and enters the addresses into at.
-func (r reader) owns(d *Mixer, m table.Map[ownKeys], at map[string]table.Text) {
+func (r fileReader) owns(d *Mixer, m table.Map[ownKeys], at map[string]table.Text) {
 	for i, e := range m.Entries {
 		name := e.Name.V
 		switch {
-		case slices.Contains(taken, name) || strings.HasPrefix(name, "zone_"):
+		case slices.Contains(takenNames, name) || strings.HasPrefix(name, "zone_"):
 			r.p.Add(takenName(e.Name))
 			continue
 		case !ownName.MatchString(name):
 			r.p.Add(badName(e.Name))
 			continue
-		case i >= mostOwn:
+		case i >= maxOwn:
 			r.p.Add(tooManyOwn(e.Name.Span))
 			return
 		}
@@ -56,13 +56,13 @@ func (r reader) owns(d *Mixer, m table.Map[ownKeys], at map[string]table.Text) {
 }
 
 // param reads one parameter of the mixer's own: a number, or a switch where its scale is one.
-func (r reader) param(name string, k ownKeys) *Param {
-	x := kind{}.param(name)
+func (r fileReader) param(name string, k ownKeys) *Parameter {
+	x := paramKind{}.param(name)
 	x.lo, x.hi, x.step = -largestOwn, largestOwn, ownStep
 	if t := scale.TypeNamed(k.Type.Text); t != nil && t.Whole && !k.Scale.Set { // the wire has no finer ones
 		x.step = 1
 	}
-	x.own = &Own{MixerParam: cue.MixerParam{Name: name, Unit: k.Unit.V, Switch: k.Scale.IsSwitch(), Fade: k.Fade.V}}
+	x.own = &OwnParam{MixerParam: cue.MixerParam{Name: name, Unit: k.Unit.V, Switch: k.Scale.IsSwitch(), Fade: k.Fade.V}}
 	if k.Unit.Set && !unitForm.MatchString(k.Unit.V) {
 		r.p.Add(badUnit(k.Unit))
 		x.own.Unit = ""
@@ -73,12 +73,12 @@ func (r reader) param(name string, k ownKeys) *Param {
 		n := numberKeys{k.Where, k.Address, numberType(k.Type), k.Scale}
 		r.number(x, &n, k.limitKeys, r.bare(ownWithUnit), true)
 	}
-	r.preset(x, k)
+	r.defaultValue(x, k)
 	return x
 }
 
 // ownSwitch reads a parameter that is on or off.
-func (r reader) ownSwitch(x *Param, k ownKeys) {
+func (r fileReader) ownSwitch(x *Parameter, k ownKeys) {
 	x.lo, x.hi, x.step = 0, 1, 1
 	r.ends(x, k.switchKeys, "one for on, one for off")
 	for _, key := range []struct {
@@ -96,7 +96,7 @@ func (r reader) ownSwitch(x *Param, k ownKeys) {
 }
 
 // preset settles what a channel has that nobody sets.
-func (r reader) preset(x *Param, k ownKeys) {
+func (r fileReader) defaultValue(x *Parameter, k ownKeys) {
 	v, at := k.Default.V, k.Default.Span
 	x.own.Default = min(max(v, x.lo), x.hi)
 	switch {
@@ -114,7 +114,7 @@ func (r reader) preset(x *Param, k ownKeys) {
 }
 
 // table is how mixer.toml heads the parameter's table.
-func (p *Param) table() string {
+func (p *Parameter) table() string {
 	if p.own != nil {
 		return "param." + p.Name
 	}
@@ -122,7 +122,7 @@ func (p *Param) table() string {
 }
 
 // Unlike is a value of a parameter of the mixer's own that is not sent as v is, or v where there is none.
-func (d *Mixer) Unlike(param string, v float64) float64 {
+func (d *Mixer) DifferentValue(param string, v float64) float64 {
 	p := d.param(param)
 	is, _ := p.sent(0, v)
 	for _, w := range []float64{p.lo, p.hi, p.own.Default, v + 1, v - 1} {

@@ -21,7 +21,7 @@ import (
 type inUnit func(q table.Quantity, def float64) (own float64)
 
 // bare reads numbers without a unit; wrong is the problem of one that has one.
-func (r reader) bare(wrong func(at source.Span) source.Problem) inUnit {
+func (r fileReader) bare(wrong func(at source.Span) source.Problem) inUnit {
 	return func(q table.Quantity, def float64) float64 {
 		switch {
 		case !q.Set:
@@ -35,15 +35,15 @@ func (r reader) bare(wrong func(at source.Span) source.Problem) inUnit {
 }
 
 // level reads a parameter in dB: a channel's level, or its send to a zone.
-func (r reader) level(name string, k levelKeys) *Param {
+func (r fileReader) level(name string, k levelKeys) *Parameter {
 	x := kinds[name].param(name)
 	inDB := func(q table.Quantity, def float64) float64 { return q.In(unit.Level, def, r.p) }
 	r.number(x, &k.numberKeys, k.limitKeys, inDB, true)
-	r.silence(x, k)
+	r.off(x, k)
 	return x
 }
 
-func (r reader) pan(k panKeys) *Param {
+func (r fileReader) pan(k panKeys) *Parameter {
 	x := kinds[cue.ParamPan].param(cue.ParamPan)
 	r.number(x, &k.numberKeys, k.limitKeys, r.bare(panWithUnit), false)
 	if n := 1 / x.step; math.Abs(n-math.Round(n)) > 1e-6 {
@@ -70,7 +70,7 @@ func delayUnitNames() []string {
 	return names
 }
 
-func (r reader) delay(k delayKeys) *Param {
+func (r fileReader) delay(k delayKeys) *Parameter {
 	x := kinds[cue.ParamDelay].param(cue.ParamDelay)
 	name := k.Unit.Or("ms")
 	x.perUnit = r.perMS(name, k)
@@ -92,7 +92,7 @@ func (r reader) delay(k delayKeys) *Param {
 }
 
 // perMS is how many of the unit of that name make a millisecond.
-func (r reader) perMS(name string, k delayKeys) float64 {
+func (r fileReader) perMS(name string, k delayKeys) float64 {
 	perMS := 1.0
 	for _, u := range delayUnits {
 		if u.name == name && u.perMS > 0 {
@@ -109,14 +109,14 @@ func (r reader) perMS(name string, k delayKeys) float64 {
 	case name == samples:
 		return k.SampleRate.V / 1000
 	case k.SampleRate.Set:
-		r.p.Add(strangeSampleRate(k.SampleRate.Span, name))
+		r.p.Add(uselessSampleRate(k.SampleRate.Span, name))
 	}
 	return perMS
 }
 
 // number reads what all number parameters have into x, which holds the kind's defaults in its own unit. inDB says
 // whether "amplitude" makes sense.
-func (r reader) number(x *Param, k *numberKeys, l limitKeys, own inUnit, inDB bool) {
+func (r fileReader) number(x *Parameter, k *numberKeys, l limitKeys, own inUnit, inDB bool) {
 	x.address = form.ReadParam(k.Address, x.Name == cue.ParamSend, r.p)
 	x.of = scale.ReadType(k.Type.Text, x.of, osctype.Number, "a "+x.Name+" is a number", r.p)
 	switch {
@@ -130,11 +130,11 @@ func (r reader) number(x *Param, k *numberKeys, l limitKeys, own inUnit, inDB bo
 	}
 	x.scale = k.Scale.Curve(r.p)
 	r.limits(x, k.Scale.Span, l, own)
-	r.represents(x, k)
+	r.checkType(x, k)
 }
 
 // limits settles how far the parameter goes and in which steps.
-func (r reader) limits(x *Param, scaleAt source.Span, l limitKeys, own inUnit) {
+func (r fileReader) limits(x *Parameter, scaleAt source.Span, l limitKeys, own inUnit) {
 	lo, hi := x.scale.Ends()
 	if lo >= x.hi || hi <= x.lo {
 		r.p.Add(scaleElsewhere(scaleAt, x, lo, hi))
@@ -150,7 +150,7 @@ func (r reader) limits(x *Param, scaleAt source.Span, l limitKeys, own inUnit) {
 		if !l.Max.Set {
 			at = l.Min.Span
 		}
-		r.p.Add(noRoom(at, least, most))
+		r.p.Add(emptyRange(at, least, most))
 	}
 	// Steps are laid on a grid that is clean to nine decimals; three more than a step is room enough.
 	if step := own(l.Step, x.step); step < 1e-6 || step > x.hi-x.lo && l.Step.Set {
@@ -161,7 +161,7 @@ func (r reader) limits(x *Param, scaleAt source.Span, l limitKeys, own inUnit) {
 }
 
 // bound reads one end of what the parameter can be.
-func (r reader) bound(x *Param, name string, q table.Quantity, own inUnit, def float64) float64 {
+func (r fileReader) bound(x *Parameter, name string, q table.Quantity, own inUnit, def float64) float64 {
 	before := r.p.Errors()
 	v := own(q, def)
 	if !q.Set || r.p.Errors() > before || v >= x.lo && v <= x.hi && math.Abs(v) <= scale.Largest {
@@ -172,7 +172,7 @@ func (r reader) bound(x *Param, name string, q table.Quantity, own inUnit, def f
 }
 
 // represents checks that the type can hold what the scale makes.
-func (r reader) represents(x *Param, k *numberKeys) {
+func (r fileReader) checkType(x *Parameter, k *numberKeys) {
 	if !x.of.Whole || k.Scale.Bad {
 		return
 	}
@@ -197,12 +197,12 @@ func (r reader) represents(x *Param, k *numberKeys) {
 }
 
 // silence settles what minus infinity is sent as.
-func (r reader) silence(x *Param, k levelKeys) {
+func (r fileReader) off(x *Parameter, k levelKeys) {
 	softest, rises := x.scale.Softest(x.lo)
 	off := k.Off.V
 	switch {
 	case k.Off.Set && math.Abs(off) > scale.Largest:
-		r.p.Add(offTooFar(k.Off.Span))
+		r.p.Add(offTooLarge(k.Off.Span))
 		off = 0
 	case k.Off.Set && x.of.Whole && off != math.Trunc(off):
 		r.p.Add(offNotWhole(k.Off.Span, x, off))
@@ -222,7 +222,7 @@ func (r reader) silence(x *Param, k levelKeys) {
 }
 
 // mute reads the mute, which is a switch.
-func (r reader) mute(k switchKeys) *Param {
+func (r fileReader) mute(k switchKeys) *Parameter {
 	x := kinds[cue.ParamMute].param(cue.ParamMute)
 	if s := k.Scale; s.Set && !s.Bad && !s.IsSwitch() {
 		r.p.Add(muteScale(s.Span))
@@ -233,7 +233,7 @@ func (r reader) mute(k switchKeys) *Param {
 }
 
 // ends reads a switch into x; meaning says what its two values are for.
-func (r reader) ends(x *Param, k switchKeys, meaning string) {
+func (r fileReader) ends(x *Parameter, k switchKeys, meaning string) {
 	x.address = form.ReadParam(k.Address, false, r.p)
 	x.on, x.off = osc.Int32(1), osc.Int32(0)
 	s := k.Scale.Ends(k.Type.Text, meaning, r.p)

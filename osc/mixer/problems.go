@@ -60,7 +60,7 @@ func badSampleRate(v table.Num) source.Problem {
 		"write it in Hz, from 1000 to 1000000")
 }
 
-func strangeSampleRate(at source.Span, unit string) source.Problem {
+func uselessSampleRate(at source.Span, unit string) source.Problem {
 	return source.ErrorAt("mixer-unit", at,
 		"a sample rate means nothing to a delay in "+unit,
 		`write unit = "samples", or leave this out`)
@@ -84,19 +84,19 @@ func notInDB(at source.Span, name string) source.Problem {
 		"use { from = [..], to = [..] } or { table = [[in, out], ..] }")
 }
 
-func scaleElsewhere(at source.Span, x *Param, lo, hi float64) source.Problem {
+func scaleElsewhere(at source.Span, x *Parameter, lo, hi float64) source.Problem {
 	return source.ErrorAt("mixer-range", at,
 		fmt.Sprintf("this scale covers %v to %v, where a %s never is", lo, hi, x.Name),
 		fmt.Sprintf("cover %v to %v", x.lo, x.hi))
 }
 
-func outsideScale(at source.Span, name string, v float64, x *Param) source.Problem {
+func outsideScale(at source.Span, name string, v float64, x *Parameter) source.Problem {
 	return source.ErrorAt("mixer-range", at,
 		fmt.Sprintf("%s %v lies outside what this %s can be", name, v, x.Name),
 		fmt.Sprintf("it and its scale go from %v to %v", max(x.lo, -scale.Largest), min(x.hi, scale.Largest)))
 }
 
-func noRoom(at source.Span, least, most float64) source.Problem {
+func emptyRange(at source.Span, least, most float64) source.Problem {
 	return source.ErrorAt("mixer-range", at,
 		fmt.Sprintf("min %v is not below max %v", least, most),
 		"leave some way between the two")
@@ -108,31 +108,31 @@ func badStep(at source.Span, step float64) source.Problem {
 		"it is over 0.000001 and smaller than the way from min to max")
 }
 
-func scaleOverflows(at source.Span, x *Param, v float64) source.Problem {
+func scaleOverflows(at source.Span, x *Parameter, v float64) source.Problem {
 	return source.ErrorAt("mixer-overflow", at,
 		fmt.Sprintf("type %c holds no %g", x.of.Tag, v),
 		`whole numbers of 32 bits end at 2147483647; use type "h" or "d" if the mixer takes it`)
 }
 
-func coarse(at source.Span, x *Param, values float64) source.Problem {
+func coarse(at source.Span, x *Parameter, values float64) source.Problem {
 	return source.WarningAt("mixer-coarse", at,
 		fmt.Sprintf("as a whole number this %s has only %v values on the wire", x.Name, values),
 		`use type "f", or a scale with more room, unless the mixer is that coarse`)
 }
 
-func offTooFar(at source.Span) source.Problem {
+func offTooLarge(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-range", at,
 		fmt.Sprintf("off goes up to %g", float64(scale.Largest)),
 		"write the number that the mixer takes for silence")
 }
 
-func offNotWhole(at source.Span, x *Param, off float64) source.Problem {
+func offNotWhole(at source.Span, x *Parameter, off float64) source.Problem {
 	return source.ErrorAt("mixer-overflow", at,
 		fmt.Sprintf("type %c holds no %v", x.of.Tag, off),
 		`write a whole number, or use type "f"`)
 }
 
-func offOverflows(at source.Span, x *Param, off float64) source.Problem {
+func offOverflows(at source.Span, x *Parameter, off float64) source.Problem {
 	return source.ErrorAt("mixer-overflow", at,
 		fmt.Sprintf("type %c holds no %v", x.of.Tag, off),
 		"write a number of 32 bits")
@@ -170,7 +170,7 @@ func badName(name table.Text) source.Problem {
 
 func tooManyOwn(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-param-name", at,
-		fmt.Sprintf("a mixer has at most %d parameters of its own", mostOwn),
+		fmt.Sprintf("a mixer has at most %d parameters of its own", maxOwn),
 		"leave out those that no cue needs")
 }
 
@@ -192,26 +192,26 @@ func defaultOfSwitch(at source.Span, v float64) source.Problem {
 		"write true or false: a switch is on or off")
 }
 
-func defaultNoNumber(at source.Span, x *Param) source.Problem {
+func defaultNoNumber(at source.Span, x *Parameter) source.Problem {
 	return source.ErrorAt("mixer-default", at,
 		fmt.Sprintf("the default of %s is no number", x.Name),
 		"write a number, or make it a switch: scale = { on = 1, off = 0 }")
 }
 
-func defaultOutside(at source.Span, v float64, x *Param) source.Problem {
+func defaultOutside(at source.Span, v float64, x *Parameter) source.Problem {
 	return source.ErrorAt("mixer-range", at,
 		fmt.Sprintf("a default of %v lies outside what %s can be", v, x.Name),
 		fmt.Sprintf("it goes from %v to %v", x.lo, x.hi))
 }
 
-func sameAddress(at source.Span, address string, other *Param, first source.Span) source.Problem {
+func sameAddress(at source.Span, address string, other *Parameter, first source.Span) source.Problem {
 	return source.ErrorAt("mixer-same-address", at,
 		fmt.Sprintf("%s is the address of [%s] as well", address, other.table()),
 		"give each parameter an address of its own",
 		source.Note{Span: first, Text: "first used here"})
 }
 
-func parameterAddress(at source.Span, m osc.Message, x *Param) source.Problem {
+func parameterAddress(at source.Span, m osc.Message, x *Parameter) source.Problem {
 	return source.ErrorAt("mixer-same-address", at,
 		fmt.Sprintf("%s is the address of [%s] as well", m.Address, x.table()),
 		"give it an address of its own")
@@ -223,18 +223,18 @@ func tooLong(at source.Span, what string, size, room int) source.Problem {
 		"shorten it, or raise max_packet in mixer.toml")
 }
 
-func badRaw(address table.Text, f source.Fault) source.Problem {
+func badExtra(address table.Text, f source.Fault) source.Problem {
 	return source.ErrorAt("raw-address", table.Inside(address, f.Lo, f.Hi), f.What, f.Do)
 }
 
-func rawParameter(at source.Span, m osc.Message, place Place) source.Problem {
+func extraParameter(at source.Span, m osc.Message, place Control) source.Problem {
 	return source.ErrorAt("raw-parameter", at,
 		fmt.Sprintf("%s is the %s of channel %d, which the cues set and the run sends again",
 			m.Address, place.Param, place.Channel),
 		"set it by its name, or take this line out")
 }
 
-func fedTwice(to table.Text) source.Problem {
+func listedTwice(to table.Text) source.Problem {
 	return source.ErrorAt("mixer-twice", to.Span,
 		to.V+" is fed twice",
 		"take it out, or write the address of the other mixer")
@@ -243,10 +243,10 @@ func fedTwice(to table.Text) source.Problem {
 func badTolerance(at source.Span, tolerance float64) source.Problem {
 	return source.ErrorAt("mixer-range", at,
 		fmt.Sprintf("a tolerance of %v is none", tolerance),
-		fmt.Sprintf("it is a number from 0 to %v", loosest))
+		fmt.Sprintf("it is a number from 0 to %v", maxTolerance))
 }
 
-func looseEcho(at source.Span, tolerance float64, x *Param) source.Problem {
+func looseEcho(at source.Span, tolerance float64, x *Parameter) source.Problem {
 	what := "muted is the same as open"
 	if x.own != nil {
 		what = x.Name + " is on as it is off"
@@ -256,13 +256,13 @@ func looseEcho(at source.Span, tolerance float64, x *Param) source.Problem {
 		"write a smaller tolerance: tolerance = 0")
 }
 
-func asksNothing(at source.Span) source.Problem {
+func queryWithoutAddress(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-query", at,
 		"nothing says which value is asked for",
 		`write address = "{address}", or args = ["{address}"]`)
 }
 
-func setsInstead(at source.Span) source.Problem {
+func queryThatSets(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-query", at,
 		"this would set the value instead of asking for it",
 		"ask with the address alone, args = [], or at an address of its own")
@@ -300,7 +300,7 @@ func ceilingTwice(channel table.Int, first source.Span) source.Problem {
 		source.Note{Span: first, Text: "first given here"})
 }
 
-func badCeiling(at source.Span, v float64, level *Param) source.Problem {
+func badCeiling(at source.Span, v float64, level *Parameter) source.Problem {
 	return source.ErrorAt("mixer-range", at,
 		fmt.Sprintf("a ceiling of %v dB is none", v),
 		fmt.Sprintf("the level goes from %v to %v here", max(level.lo, -scale.Largest), min(level.hi, scale.Largest)))

@@ -17,7 +17,7 @@ func Read(f *source.File, p *source.Problems) *Mixer {
 	if len(root.Fields) > 0 || p.Errors() == before { // a file that does not parse lacks nothing: it was not read
 		table.Decode(root, &k, p)
 	}
-	r := reader{p: p}
+	r := fileReader{p: p}
 	d := &Mixer{
 		To:        text(k.To, "udp://127.0.0.1:9000"),
 		Rate:      r.whole("rate", k.Rate, 2000, 1, math.MaxInt32),
@@ -33,31 +33,31 @@ func Read(f *source.File, p *source.Problems) *Mixer {
 		name    string
 		where   table.Where
 		address table.Text
-		read    func() *Param
+		read    func() *Parameter
 	}{
-		{cue.ParamMute, k.Mute.Where, k.Mute.Address, func() *Param { return r.mute(k.Mute) }},
-		{cue.ParamLevel, k.Level.Where, k.Level.Address, func() *Param { return r.level(cue.ParamLevel, k.Level) }},
-		{cue.ParamDelay, k.Delay.Where, k.Delay.Address, func() *Param { return r.delay(k.Delay) }},
-		{cue.ParamPan, k.Pan.Where, k.Pan.Address, func() *Param { return r.pan(k.Pan) }},
-		{cue.ParamSend, k.Send.Where, k.Send.Address, func() *Param { return r.level(cue.ParamSend, k.Send) }},
+		{cue.ParamMute, k.Mute.Where, k.Mute.Address, func() *Parameter { return r.mute(k.Mute) }},
+		{cue.ParamLevel, k.Level.Where, k.Level.Address, func() *Parameter { return r.level(cue.ParamLevel, k.Level) }},
+		{cue.ParamDelay, k.Delay.Where, k.Delay.Address, func() *Parameter { return r.delay(k.Delay) }},
+		{cue.ParamPan, k.Pan.Where, k.Pan.Address, func() *Parameter { return r.pan(k.Pan) }},
+		{cue.ParamSend, k.Send.Where, k.Send.Address, func() *Parameter { return r.level(cue.ParamSend, k.Send) }},
 	} {
 		at[t.name] = t.address
 		if t.where.Span.File != nil {
 			d.Params = append(d.Params, t.read())
 		} else if root.Get(t.name) == nil && len(root.Fields) > 0 {
-			d.lacks = append(d.lacks, t.name)
+			d.missing = append(d.missing, t.name)
 		}
 	}
 	r.owns(d, k.Param, at)
-	r.twice(d, at)
+	r.checkAddresses(d, at)
 	r.dialogue(d, &k)
-	r.fitting(d, &k, at)
+	r.checkSizes(d, &k, at)
 	return d
 }
 
 // Lacks reports a parameter that this mixer, read from f, has no table for and is thus not sent.
-func (d *Mixer) Lacks(name string, f *source.File, p *source.Problems) {
-	if slices.Contains(d.lacks, name) {
+func (d *Mixer) WarnMissing(name string, f *source.File, p *source.Problems) {
+	if slices.Contains(d.missing, name) {
 		p.Add(noTable(f, name))
 	}
 }
@@ -67,10 +67,10 @@ func text(t table.Text, def string) table.Text {
 	return t
 }
 
-type reader struct{ p *source.Problems }
+type fileReader struct{ p *source.Problems }
 
 // whole reads a whole number from lo to hi.
-func (r reader) whole(name string, v table.Int, def, lo, hi int) int {
+func (r fileReader) whole(name string, v table.Int, def, lo, hi int) int {
 	if v.Set && (v.V < lo || v.V > hi) {
 		r.p.Add(badWhole(name, v, lo, hi))
 		return def

@@ -14,37 +14,37 @@ import (
 )
 
 // Place says what an address of the mixer sets: a parameter of a channel, and of a send the zone.
-type Place struct {
+type Control struct {
 	Channel int
 	Param   string
 	Zone    int // 0 but for a send
 }
 
 // Setting is one value that a snapshot wants of the mixer.
-type Setting struct {
-	Place
+type ControlMessage struct {
+	Control
 	Message osc.Message
 }
 
 // Settings is the full state that the snapshot stands for: channel by channel, the parameters in sending order,
 // sends by zone. Every snapshot of one show gives the same addresses in the same order. It holds what Messages
 // sends from nothing; in which order it may be sent is for Messages to say.
-func (d *Mixer) Settings(s *cue.Snapshot) []Setting {
-	out := make([]Setting, 0, len(s.Channels)*len(d.Params))
-	d.Each(s, func(x Place, arg osc.Arg) {
-		out = append(out, Setting{x, osc.Message{Address: d.Address(x), Args: []osc.Arg{arg}}})
+func (d *Mixer) Settings(s *cue.Snapshot) []ControlMessage {
+	out := make([]ControlMessage, 0, len(s.Channels)*len(d.Params))
+	d.Each(s, func(x Control, arg osc.Arg) {
+		out = append(out, ControlMessage{x, osc.Message{Address: d.Address(x), Args: []osc.Arg{arg}}})
 	})
 	return out
 }
 
 // Each calls do with the place and the argument of every setting, in the order of Settings, and makes no addresses.
-func (d *Mixer) Each(s *cue.Snapshot, do func(x Place, arg osc.Arg)) {
+func (d *Mixer) Each(s *cue.Snapshot, do func(x Control, arg osc.Arg)) {
 	for i := range s.Channels {
 		c := &s.Channels[i]
 		for _, p := range d.Params {
 			for _, zone := range p.zones(c) {
 				if arg, ok := p.argument(c, zone); ok && p.address != nil {
-					do(Place{c.Channel, p.Name, zone}, arg)
+					do(Control{c.Channel, p.Name, zone}, arg)
 				}
 			}
 		}
@@ -52,7 +52,7 @@ func (d *Mixer) Each(s *cue.Snapshot, do func(x Place, arg osc.Arg)) {
 }
 
 // Address is the address of a place, empty where the mixer has none.
-func (d *Mixer) Address(x Place) string {
+func (d *Mixer) Address(x Control) string {
 	p := d.param(x.Param)
 	if p == nil || p.address == nil {
 		return ""
@@ -62,7 +62,7 @@ func (d *Mixer) Address(x Place) string {
 
 // Arg is what a value in the snapshot's unit is sent as at a place: of a mute 1 is muted, of a level or a send minus
 // infinity is off. ok is false where the mixer has no such place.
-func (d *Mixer) Arg(x Place, v float64) (arg osc.Arg, ok bool) {
+func (d *Mixer) Arg(x Control, v float64) (arg osc.Arg, ok bool) {
 	p := d.param(x.Param)
 	if p == nil || p.address == nil {
 		return none, false
@@ -71,16 +71,16 @@ func (d *Mixer) Arg(x Place, v float64) (arg osc.Arg, ok bool) {
 }
 
 // Places lists what the mixer can be sent for a channel, in sending order; of a send one for each zone.
-func (d *Mixer) Places(channel int, zones ...int) []Place {
-	var out []Place
+func (d *Mixer) Controls(channel int, zones ...int) []Control {
+	var out []Control
 	for _, p := range d.Params {
 		switch {
 		case p.address == nil:
 		case p.Name != cue.ParamSend:
-			out = append(out, Place{channel, p.Name, 0})
+			out = append(out, Control{channel, p.Name, 0})
 		default:
 			for _, zone := range zones {
-				out = append(out, Place{channel, p.Name, zone})
+				out = append(out, Control{channel, p.Name, zone})
 			}
 		}
 	}
@@ -88,21 +88,21 @@ func (d *Mixer) Places(channel int, zones ...int) []Place {
 }
 
 // mostZones is how many zones a mixer is known to have, as many as a rig may have.
-const mostZones = 64
+const maxZones = 64
 
 // Find returns what an address sets, if it is one of the mixer's parameters.
-func (d *Mixer) Find(address string) (Place, bool) {
+func (d *Mixer) Find(address string) (Control, bool) {
 	for _, p := range d.Params {
 		if p.address == nil {
 			continue
 		}
 		x, ok := p.address.Match(address)
-		inZone := p.Name != cue.ParamSend || x.Zone >= 1 && x.Zone <= mostZones
+		inZone := p.Name != cue.ParamSend || x.Zone >= 1 && x.Zone <= maxZones
 		if ok && x.Channel >= 1 && x.Channel <= d.Channels && inZone {
-			return Place{x.Channel, p.Name, x.Zone}, true
+			return Control{x.Channel, p.Name, x.Zone}, true
 		}
 	}
-	return Place{}, false
+	return Control{}, false
 }
 
 // Value is what an argument that the mixer holds means, in the snapshot's unit and on the parameter's grid: mute 1

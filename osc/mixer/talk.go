@@ -18,13 +18,13 @@ import (
 // Reading what is no parameter: what a mixer says and is asked, its scenes, its safety.
 
 // span is a duration of mixer.toml, a bare number being seconds.
-func (r reader) span(q table.Quantity, def, lo, hi time.Duration, what string) time.Duration {
+func (r fileReader) span(q table.Quantity, def, lo, hi time.Duration, what string) time.Duration {
 	s := q.Within(unit.Duration, def.Seconds(), lo.Seconds(), hi.Seconds(), what, r.p)
 	return time.Duration(math.Round(s * float64(time.Second)))
 }
 
 // also reads the further mixers, each of which must be another one.
-func (r reader) also(list []table.Text, to table.Text) []table.Text {
+func (r fileReader) also(list []table.Text, to table.Text) []table.Text {
 	var out []table.Text
 	for _, t := range list {
 		if !t.Set {
@@ -32,7 +32,7 @@ func (r reader) also(list []table.Text, to table.Text) []table.Text {
 		}
 		same := func(x table.Text) bool { return host(x.V) == host(t.V) }
 		if same(to) || slices.ContainsFunc(out, same) {
-			r.p.Add(fedTwice(t))
+			r.p.Add(listedTwice(t))
 			continue
 		}
 		out = append(out, t)
@@ -46,7 +46,7 @@ func host(to string) string {
 }
 
 // dialogue reads all that is no parameter. The parameters must have been read.
-func (r reader) dialogue(d *Mixer, k *File) {
+func (r fileReader) dialogue(d *Mixer, k *File) {
 	d.Also = r.also(k.Also, d.To)
 	if k.Echo != nil {
 		d.Echo = r.echo(d, k.Echo)
@@ -66,11 +66,11 @@ func (r reader) dialogue(d *Mixer, k *File) {
 }
 
 // loosest is the greatest tolerance: well under half the way between a switch's 0 and 1.
-const loosest = 0.1
+const maxTolerance = 0.1
 
-func (r reader) echo(d *Mixer, k *echoKeys) *Echo {
+func (r fileReader) echo(d *Mixer, k *echoKeys) *Echo {
 	e := &Echo{Tolerance: k.Tolerance.Or(0.002)}
-	if e.Tolerance < 0 || e.Tolerance > loosest {
+	if e.Tolerance < 0 || e.Tolerance > maxTolerance {
 		r.p.Add(badTolerance(k.Tolerance.Span, e.Tolerance))
 		e.Tolerance = 0.002
 	}
@@ -82,13 +82,13 @@ func (r reader) echo(d *Mixer, k *echoKeys) *Echo {
 	return e
 }
 
-func (r reader) query(d *Mixer, k *form.Keys) *Query {
+func (r fileReader) query(d *Mixer, k *form.MessageKeys) *Query {
 	f, ok := k.Read(r.p, "address")
 	switch {
 	case !ok:
 		return nil
 	case !f.Has("address"):
-		r.p.Add(asksNothing(k.Address.Span))
+		r.p.Add(queryWithoutAddress(k.Address.Span))
 		return nil
 	case !f.Address.Has("address"):
 		if !r.free(d, f.Fill(form.Filling{}), k.Address) {
@@ -96,14 +96,14 @@ func (r reader) query(d *Mixer, k *form.Keys) *Query {
 		}
 	case f.Address.Of(form.Filling{Address: "/x"}) == "/x":
 		if i, sets := f.Sets(); sets {
-			r.p.Add(setsInstead(k.Args[i].Span))
+			r.p.Add(queryThatSets(k.Args[i].Span))
 			return nil
 		}
 	}
 	return &Query{f}
 }
 
-func (r reader) scenes(d *Mixer, k *File) {
+func (r fileReader) scenes(d *Mixer, k *File) {
 	if k.Store != nil {
 		s := &Store{
 			Settle: r.span(k.Store.Settle, 300*time.Millisecond, 0, time.Minute, "a time to settle"),
@@ -128,12 +128,12 @@ func (r reader) scenes(d *Mixer, k *File) {
 			r.p.Add(recallIsStore(k.Recall.Address.Span, k.Store.Address.Span))
 			return
 		}
-		d.Recall = &Scene{f}
+		d.Recall = &SceneMessage{f}
 	}
 }
 
 // scene checks that a message has the slot, and takes no parameter's address in any slot.
-func (r reader) scene(d *Mixer, f form.Form, s *Store, at table.Text) bool {
+func (r fileReader) scene(d *Mixer, f form.Form, s *Store, at table.Text) bool {
 	if !f.Has("slot") {
 		r.p.Add(noSlot(at.Span))
 		return false
@@ -151,7 +151,7 @@ func (r reader) scene(d *Mixer, f form.Form, s *Store, at table.Text) bool {
 }
 
 // free checks that a message goes to no address of a parameter.
-func (r reader) free(d *Mixer, m osc.Message, at table.Text) bool {
+func (r fileReader) free(d *Mixer, m osc.Message, at table.Text) bool {
 	if place, taken := d.Find(m.Address); taken {
 		r.p.Add(parameterAddress(at.Span, m, d.param(place.Param)))
 		return false
@@ -159,7 +159,7 @@ func (r reader) free(d *Mixer, m osc.Message, at table.Text) bool {
 	return true
 }
 
-func (r reader) safety(d *Mixer, k *File) {
+func (r fileReader) safety(d *Mixer, k *File) {
 	d.Safety = Safety{RiseDB: 12, Ramp: 100 * time.Millisecond}
 	if k.Safety == nil {
 		return
@@ -191,7 +191,7 @@ func (r reader) safety(d *Mixer, k *File) {
 }
 
 // ceiling reads a ceiling in dB, which lies between the least level and what was the greatest so far.
-func (r reader) ceiling(q table.Quantity, level *Param) float64 {
+func (r fileReader) ceiling(q table.Quantity, level *Parameter) float64 {
 	before := r.p.Errors()
 	v := q.In(unit.Level, level.hi, r.p)
 	if q.Set && r.p.Errors() == before && (v <= level.lo || v > level.hi || math.Abs(v) > scale.Largest) {

@@ -16,113 +16,113 @@ import (
 )
 
 // Plan is how to ask.
-type Plan struct {
+type QueryPlan struct {
 	Count int           // questions, at least 1
 	Every time.Duration // from one to the next
 	Wait  time.Duration // for an answer; one that comes later counts for nothing
 }
 
 // Report is what came of it.
-type Report struct {
-	Asked     int             // questions, those that could not be sent among them
-	Trips     []time.Duration // there and back, of those that were answered, ascending
-	Doubled   int             // answers that came again
-	Overtaken int             // answers that came after one to a later question
-	Other     int             // messages that answer no question
-	Closed    bool            // the machine said that nothing listens at the port
-	Unsent    error           // the last fault of the sending, if any
-	Never     []string        // parameters that were asked for twice or more and never answered, if others were
+type Result struct {
+	Asked      int             // questions, those that could not be sent among them
+	RoundTrips []time.Duration // there and back, of those that were answered, ascending
+	Duplicates int             // answers that came again
+	OutOfOrder int             // answers that came after one to a later question
+	Other      int             // messages that answer no question
+	PortClosed bool            // the machine said that nothing listens at the port
+	Unsent     error           // the last fault of the sending, if any
+	NoReply    []string        // parameters that were asked for twice or more and never answered, if others were
 }
 
 // Lost is how many questions had no answer: they or their answers were lost.
-func (r Report) Lost() int { return r.Asked - len(r.Trips) }
+func (r Result) Lost() int { return r.Asked - len(r.RoundTrips) }
 
 // Within is how long the share of the trips took at most (nearest rank), or 0 without any.
-func (r Report) Within(share float64) time.Duration {
-	if len(r.Trips) == 0 {
+func (r Result) Within(share float64) time.Duration {
+	if len(r.RoundTrips) == 0 {
 		return 0
 	}
-	return r.Trips[min(max(int(math.Ceil(share*float64(len(r.Trips))))-1, 0), len(r.Trips)-1)]
+	return r.RoundTrips[min(max(int(math.Ceil(share*float64(len(r.RoundTrips))))-1, 0), len(r.RoundTrips)-1)]
 }
 
 // question is one that was sent.
-type question struct {
-	param    string
-	at       time.Time
-	answered bool
+type sentQuery struct {
+	param   string
+	at      time.Time
+	replied bool
 }
 
 // asking is the book that is kept of questions and answers; it knows no clock.
-type asking struct {
+type queries struct {
 	mixer  *mixer.Mixer
 	wait   time.Duration
-	list   []question
+	list   []sentQuery
 	open   map[string]int // the last question about an address
 	latest int            // the latest question that was answered, or -1
-	report Report
+	report Result
 }
 
-func newAsking(d *mixer.Mixer, wait time.Duration) *asking {
-	return &asking{mixer: d, wait: wait, open: map[string]int{}, latest: -1}
+func newQueries(d *mixer.Mixer, wait time.Duration) *queries {
+	return &queries{mixer: d, wait: wait, open: map[string]int{}, latest: -1}
 }
 
 // places are what to ask about: channel by channel, as the first of them are on every mixer.
-func places(d *mixer.Mixer) []mixer.Place {
-	var all []mixer.Place
+func controls(d *mixer.Mixer) []mixer.Control {
+	var all []mixer.Control
 	for n := range d.Channels {
-		all = append(all, d.Places(n+1)...)
+		all = append(all, d.Controls(n+1)...)
 	}
 	return all
 }
 
 // ask notes a question about a place; false where an earlier one about it may still be answered.
-func (a *asking) ask(x mixer.Place, now time.Time) bool {
+func (a *queries) ask(x mixer.Control, now time.Time) bool {
 	address := a.mixer.Address(x)
-	if i, asked := a.open[address]; asked && !a.list[i].answered && now.Sub(a.list[i].at) < a.wait {
+	if i, asked := a.open[address]; asked && !a.list[i].replied && now.Sub(a.list[i].at) < a.wait {
 		return false
 	}
 	a.open[address] = len(a.list)
-	a.list = append(a.list, question{param: x.Param, at: now})
+	a.list = append(a.list, sentQuery{param: x.Param, at: now})
 	a.report.Asked++
 	return true
 }
 
 // answer takes a message from the mixer.
-func (a *asking) answer(m osc.Message, now time.Time) {
+func (a *queries) reply(m osc.Message, now time.Time) {
 	i, asked := a.open[m.Address]
 	switch {
 	case !asked || len(m.Args) == 0 || now.Sub(a.list[i].at) > a.wait:
 		a.report.Other++
-	case a.list[i].answered:
-		a.report.Doubled++
+	case a.list[i].replied:
+		a.report.Duplicates++
 	default:
-		a.list[i].answered = true
-		a.report.Trips = append(a.report.Trips, now.Sub(a.list[i].at))
+		a.list[i].replied = true
+		a.report.RoundTrips = append(a.report.RoundTrips, now.Sub(a.list[i].at))
 		if i < a.latest {
-			a.report.Overtaken++
+			a.report.OutOfOrder++
 		}
 		a.latest = max(a.latest, i)
 	}
 }
 
 // settled reports whether nothing can be answered any more.
-func (a *asking) settled(now time.Time) bool {
-	return !slices.ContainsFunc(a.list, func(q question) bool { return !q.answered && now.Sub(q.at) < a.wait })
+func (a *queries) settled(now time.Time) bool {
+	return !slices.ContainsFunc(a.list, func(q sentQuery) bool { return !q.replied && now.Sub(q.at) < a.wait })
 }
 
-func (a *asking) result() Report {
+func (a *queries) result() Result {
 	r := a.report
-	slices.Sort(r.Trips)
+	slices.Sort(r.RoundTrips)
 	asked, answered := map[string]int{}, map[string]int{}
 	for _, q := range a.list {
 		asked[q.param]++
-		if q.answered {
+		if q.replied {
 			answered[q.param]++
 		}
 	}
 	for _, p := range a.mixer.Params {
-		if asked[p.Name] > 1 && answered[p.Name] == 0 && len(r.Trips) > 0 {
-			r.Never = append(r.Never, p.Name)
+		if asked[p.Name] > 1 && answered[p.Name] == 0 && len(r.RoundTrips) > 0 {
+			r.NoReply = append(r.NoReply, p.Name)
 		}
 	}
 	return r
@@ -131,12 +131,12 @@ func (a *asking) result() Report {
 // Ask asks a mixer that can be asked over a link, and returns once the last question has been answered or had its time,
 // or the context ends. Meanwhile the mixer hears its keepalives, as in a run. It returns an error only for a link that
 // broke.
-func Ask(ctx context.Context, link wire.Link, d *mixer.Mixer, plan Plan) (Report, error) {
+func Ask(ctx context.Context, link wire.Link, d *mixer.Mixer, plan QueryPlan) (Result, error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	in := listen(ctx, link)
-	a := newAsking(d, plan.Wait)
-	all := places(d)
+	a := newQueries(d, plan.Wait)
+	all := controls(d)
 	tick := time.NewTicker(plan.Every)
 	defer tick.Stop()
 	alive := make([]time.Time, len(d.Keepalives))
@@ -158,10 +158,10 @@ func Ask(ctx context.Context, link wire.Link, d *mixer.Mixer, plan Plan) (Report
 }
 
 // send sends a message, and notes what keeps it from being sent. The error is of a link that broke.
-func (a *asking) send(link wire.Link, m osc.Message) error {
+func (a *queries) send(link wire.Link, m osc.Message) error {
 	switch err := link.Write(wire.Encode(m)); {
 	case errors.Is(err, wire.ErrRefused):
-		a.report.Closed = true
+		a.report.PortClosed = true
 	case errors.Is(err, wire.ErrBroken), errors.Is(err, wire.ErrClosed):
 		return err
 	case err != nil:
@@ -171,7 +171,7 @@ func (a *asking) send(link wire.Link, m osc.Message) error {
 }
 
 // keepAlive sends the keepalives that are due; alive has when each was last sent.
-func (a *asking) keepAlive(link wire.Link, alive []time.Time, now time.Time) error {
+func (a *queries) keepAlive(link wire.Link, alive []time.Time, now time.Time) error {
 	for i, k := range a.mixer.Keepalives {
 		if now.Sub(alive[i]) < k.Every {
 			continue
@@ -186,8 +186,8 @@ func (a *asking) keepAlive(link wire.Link, alive []time.Time, now time.Time) err
 
 // hear takes answers until the next tick. It is over when the context ends or the link breaks, or when all has been
 // asked and nothing can be answered any more.
-func (a *asking) hear(
-	ctx context.Context, in <-chan heard, tick <-chan time.Time, allAsked bool,
+func (a *queries) hear(
+	ctx context.Context, in <-chan incoming, tick <-chan time.Time, allAsked bool,
 ) (over bool, err error) {
 	for waiting := true; waiting; {
 		select {
@@ -198,12 +198,12 @@ func (a *asking) hear(
 		case h := <-in:
 			switch {
 			case errors.Is(h.err, wire.ErrRefused):
-				a.report.Closed = true
+				a.report.PortClosed = true
 			case h.err != nil:
 				return true, h.err
 			}
 			for _, m := range h.messages {
-				a.answer(m, h.at)
+				a.reply(m, h.at)
 			}
 		}
 		if allAsked && a.settled(time.Now()) {
@@ -214,20 +214,20 @@ func (a *asking) hear(
 }
 
 // heard is a packet that came, or what ended the link.
-type heard struct {
+type incoming struct {
 	at       time.Time
 	messages []osc.Message
 	err      error
 }
 
 // listen hands over what the link reads, until the context ends; the link must be closed after that.
-func listen(ctx context.Context, link wire.Link) <-chan heard {
-	out := make(chan heard)
+func listen(ctx context.Context, link wire.Link) <-chan incoming {
+	out := make(chan incoming)
 	go func() {
 		buffer := make([]byte, wire.MaxPacket)
 		for {
 			n, err := link.Read(buffer)
-			h := heard{at: time.Now()}
+			h := incoming{at: time.Now()}
 			switch {
 			case errors.Is(err, wire.ErrRefused), errors.Is(err, wire.ErrBroken), errors.Is(err, wire.ErrClosed):
 				h.err = err
@@ -252,7 +252,7 @@ func listen(ctx context.Context, link wire.Link) <-chan heard {
 // Knock finds out what little can be known of a mixer that cannot be asked: whether the machine says that the port is
 // closed, and whether anything is heard within the time after the keepalives. What it sends besides is a bundle with
 // nothing in it, which by OSC 1.0 asks for nothing.
-func Knock(ctx context.Context, link wire.Link, d *mixer.Mixer, wait time.Duration) (
+func Probe(ctx context.Context, link wire.Link, d *mixer.Mixer, wait time.Duration) (
 	closed bool, packets int, err error) {
 	ctx, cancel := context.WithTimeout(ctx, wait)
 	defer cancel()

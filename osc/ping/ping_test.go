@@ -45,8 +45,8 @@ func read(t *testing.T) *mixer.Mixer {
 // road is a link to a virtual mixer over a bad road each way.
 type road struct {
 	mu      sync.Mutex
-	mixer   *virtual.Mixer
-	in, out *virtual.Road
+	mixer   *virtual.Device
+	in, out *virtual.FaultyLink
 	ready   [][]byte
 	closed  bool
 }
@@ -115,12 +115,12 @@ func TestAskTellsTheRoad(t *testing.T) {
 		t.Run(fmt.Sprint(c.faults), func(t *testing.T) {
 			t.Parallel()
 			d := read(t)
-			link := &road{mixer: virtual.New(d), in: virtual.NewRoad(c.faults, 1), out: virtual.NewRoad(c.faults, 2)}
+			link := &road{mixer: virtual.New(d), in: virtual.NewFaultyLink(c.faults, 1), out: virtual.NewFaultyLink(c.faults, 2)}
 			defer link.Close()
-			r, err := Ask(context.Background(), link, d, Plan{Count: 40, Every: 5 * time.Millisecond,
+			r, err := Ask(context.Background(), link, d, QueryPlan{Count: 40, Every: 5 * time.Millisecond,
 				Wait: 400 * time.Millisecond})
-			if err != nil || r.Asked != 40 || len(r.Trips) < c.lo || len(r.Trips) > c.hi {
-				t.Errorf("%v: %d of %d answered", err, len(r.Trips), r.Asked)
+			if err != nil || r.Asked != 40 || len(r.RoundTrips) < c.lo || len(r.RoundTrips) > c.hi {
+				t.Errorf("%v: %d of %d answered", err, len(r.RoundTrips), r.Asked)
 			}
 			if m := r.Within(0.5); m < c.from || m > c.to {
 				t.Errorf("the median trip is %v", m)
@@ -138,11 +138,11 @@ func TestAsking(t *testing.T) {
 	d := read(t)
 	start := time.Unix(1000, 0)
 	ms := func(n int) time.Time { return start.Add(time.Duration(n) * time.Millisecond) }
-	all := places(d)
+	all := controls(d)
 	answer := func(i int) osc.Message {
 		return osc.Message{Address: d.Address(all[i]), Args: []osc.Arg{osc.Int32(0)}}
 	}
-	a := newAsking(d, 100*time.Millisecond)
+	a := newQueries(d, 100*time.Millisecond)
 	for i := range 4 {
 		if !a.ask(all[i], ms(10*i)) {
 			t.Fatal("not asked")
@@ -151,22 +151,22 @@ func TestAsking(t *testing.T) {
 	if a.ask(all[0], ms(50)) {
 		t.Error("asked again while an answer may come")
 	}
-	a.answer(answer(2), ms(40)) // 20 ms, mute
-	a.answer(answer(0), ms(50)) // 50 ms, mute, overtaken
-	a.answer(answer(0), ms(55))
-	a.answer(osc.Message{Address: "/else", Args: []osc.Arg{osc.Int32(1)}}, ms(56))
-	a.answer(osc.Message{Address: d.Address(all[1])}, ms(57)) // a question come back is no answer
-	a.answer(answer(1), ms(111))                              // too late
+	a.reply(answer(2), ms(40)) // 20 ms, mute
+	a.reply(answer(0), ms(50)) // 50 ms, mute, overtaken
+	a.reply(answer(0), ms(55))
+	a.reply(osc.Message{Address: "/else", Args: []osc.Arg{osc.Int32(1)}}, ms(56))
+	a.reply(osc.Message{Address: d.Address(all[1])}, ms(57)) // a question come back is no answer
+	a.reply(answer(1), ms(111))                              // too late
 	if a.settled(ms(120)) || !a.settled(ms(131)) {
 		t.Error("settled at the wrong time")
 	}
 	r := a.result()
-	if r.Asked != 4 || r.Lost() != 2 || r.Doubled != 1 || r.Overtaken != 1 || r.Other != 3 ||
+	if r.Asked != 4 || r.Lost() != 2 || r.Duplicates != 1 || r.OutOfOrder != 1 || r.Other != 3 ||
 		r.Within(0.5) != 20*time.Millisecond || r.Within(0.95) != 50*time.Millisecond {
 		t.Errorf("%+v", r)
 	}
-	if len(r.Never) != 1 || r.Never[0] != "level" {
-		t.Errorf("never answered: %v", r.Never)
+	if len(r.NoReply) != 1 || r.NoReply[0] != "level" {
+		t.Errorf("never answered: %v", r.NoReply)
 	}
 	if !a.ask(all[0], ms(200)) {
 		t.Error("not asked again after an answer")
@@ -188,7 +188,7 @@ func TestKnock(t *testing.T) {
 			t.Fatal(err)
 		}
 		defer link.Close()
-		closed, packets, err := Knock(context.Background(), link, d, 300*time.Millisecond)
+		closed, packets, err := Probe(context.Background(), link, d, 300*time.Millisecond)
 		if err != nil || packets != 0 {
 			t.Error(packets, err)
 		}
@@ -204,9 +204,9 @@ func TestKnock(t *testing.T) {
 	if ms, err := wire.Decode(emptyBundle); err != nil || len(ms) != 0 {
 		t.Error(ms, err)
 	}
-	link := &road{mixer: virtual.New(d), in: virtual.NewRoad(virtual.Faults{Drop: 1}, 1),
-		out: virtual.NewRoad(virtual.Faults{}, 2), closed: true}
-	if _, err := Ask(context.Background(), link, d, Plan{1, time.Millisecond, time.Second}); !errors.Is(err,
+	link := &road{mixer: virtual.New(d), in: virtual.NewFaultyLink(virtual.Faults{Drop: 1}, 1),
+		out: virtual.NewFaultyLink(virtual.Faults{}, 2), closed: true}
+	if _, err := Ask(context.Background(), link, d, QueryPlan{1, time.Millisecond, time.Second}); !errors.Is(err,
 		wire.ErrClosed) {
 		t.Error(err)
 	}

@@ -98,7 +98,7 @@ func (m *model) where(name string) int {
 }
 
 // wrong compares a mixer with what it should hold.
-func (m *model) wrong(step int, sim *virtual.Mixer) (list []string) {
+func (m *model) wrong(step int, sim *virtual.Device) (list []string) {
 	s := cue.Snapshot{Channels: m.channels(step)}
 	for _, x := range m.mixer.Settings(&s) {
 		if _, held := m.holds[x.Channel]; held && x.Param == "air" { // it may be held half way, which no view tells
@@ -162,7 +162,7 @@ type chance struct {
 	plan   run.Plan
 	o      run.Options
 	faults virtual.Faults
-	sim    *virtual.Mixer
+	sim    *virtual.Device
 	spares []int
 	state  journal.State // the last of the journal
 	log    []string

@@ -279,7 +279,7 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 	plan := run.Plan{Show: handShow(r), Mixer: d, Time: timeline{}}
 	var file strings.Builder
 	options := run.Options{To: []string{"one", "two"}, Record: func(e journal.Entry) { file.Write(e.Line()) }}
-	mixers := []*virtual.Mixer{virtual.New(d), virtual.New(d)}
+	mixers := []*virtual.Device{virtual.New(d), virtual.New(d)}
 	if options.Recall = d.Recall != nil; options.Recall {
 		for _, m := range mixers {
 			for i := range plan.Show.Cues {

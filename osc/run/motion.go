@@ -19,9 +19,9 @@ const floorDB = -50
 type motion struct {
 	mixer  *mixer.Mixer
 	table  *hold.Table
-	own    []mixer.Own
-	levels []*line               // by channel
-	params map[mixer.Place]*line // the mixer's own parameters that fade
+	own    []mixer.OwnParam
+	levels []*line                 // by channel
+	params map[mixer.Control]*line // the mixer's own parameters that fade
 
 	ticking bool // something is on its way
 	tickAt  time.Time
@@ -37,7 +37,7 @@ type line struct {
 
 func newMotion(m *mixer.Mixer, table *hold.Table, changed func(row int)) motion {
 	return motion{
-		mixer: m, table: table, own: m.Own(), params: map[mixer.Place]*line{}, changed: changed,
+		mixer: m, table: table, own: m.Own(), params: map[mixer.Control]*line{}, changed: changed,
 	}
 }
 
@@ -84,7 +84,7 @@ func (m *motion) aimParams(c *cue.Channel, heard bool, now time.Time, length tim
 		if !ok || !x.Fade {
 			continue
 		}
-		place := mixer.Place{Channel: c.Channel, Param: x.Name}
+		place := mixer.Control{Channel: c.Channel, Param: x.Name}
 		l := m.params[place]
 		switch {
 		case l == nil:
@@ -111,7 +111,7 @@ func (m *motion) arrive(to *cue.Snapshot, now time.Time) {
 // fill sets every row of the table to what a snapshot wants at this instant of the fades.
 func (m *motion) fill(to *cue.Snapshot, now time.Time) {
 	n := 0
-	m.mixer.Each(to, func(place mixer.Place, arg osc.Arg) {
+	m.mixer.Each(to, func(place mixer.Control, arg osc.Arg) {
 		i := m.table.Row(place, n)
 		n++
 		l := m.of(place)
@@ -133,7 +133,7 @@ func (m *motion) fill(to *cue.Snapshot, now time.Time) {
 }
 
 // of is the line that moves a place, nil where none does.
-func (m *motion) of(place mixer.Place) *line {
+func (m *motion) of(place mixer.Control) *line {
 	switch {
 	case place.Param != cue.ParamLevel && len(m.params) == 0:
 		return nil
@@ -146,7 +146,7 @@ func (m *motion) of(place mixer.Place) *line {
 }
 
 // at is what a line's place is set to at an instant.
-func (m *motion) at(place mixer.Place, l *line, now time.Time) (arg osc.Arg) {
+func (m *motion) at(place mixer.Control, l *line, now time.Time) (arg osc.Arg) {
 	arg, _ = m.mixer.Arg(place, l.fade.At(now))
 	return arg
 }
@@ -170,7 +170,7 @@ func (m *motion) frozen(c cue.Channel, now time.Time) cue.Channel {
 	}
 	c.Params = slices.Clone(c.Params)
 	for i, x := range c.Params {
-		if l := m.params[mixer.Place{Channel: c.Channel, Param: x.Name}]; l != nil {
+		if l := m.params[mixer.Control{Channel: c.Channel, Param: x.Name}]; l != nil {
 			c.Params[i].Value = l.fade.At(now)
 		}
 	}
@@ -187,9 +187,9 @@ func (m *motion) tick(to *cue.Snapshot, now time.Time) {
 	m.ticking = false
 	for i := range to.Channels { // in order: the same run always sends the same
 		channel := to.Channels[i].Channel
-		m.move(mixer.Place{Channel: channel, Param: cue.ParamLevel}, m.levels[channel], now)
+		m.move(mixer.Control{Channel: channel, Param: cue.ParamLevel}, m.levels[channel], now)
 		for _, x := range m.own {
-			place := mixer.Place{Channel: channel, Param: x.Name}
+			place := mixer.Control{Channel: channel, Param: x.Name}
 			l := m.params[place]
 			if l == nil || l.fade.Length == 0 {
 				continue
@@ -206,7 +206,7 @@ func (m *motion) tick(to *cue.Snapshot, now time.Time) {
 }
 
 // move wants the value of a line at this instant.
-func (m *motion) move(place mixer.Place, l *line, now time.Time) {
+func (m *motion) move(place mixer.Control, l *line, now time.Time) {
 	if l.row < 0 || l.closed {
 		return
 	}

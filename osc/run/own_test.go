@@ -165,7 +165,7 @@ func TestOwnParamsInHand(t *testing.T) {
 	w.settle()
 	w.do("stop")
 	w.Run(3 * time.Second)
-	replies, err := w.Far[0].Mixer.Hand(w.Now, "/a/1", osc.Float32(6))
+	replies, err := w.Far[0].Mixer.Move(w.Now, "/a/1", osc.Float32(6))
 	if err != nil {
 		t.Fatal(err)
 	}

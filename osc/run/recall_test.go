@@ -268,7 +268,7 @@ func TestAllIsLookedAtBesideAHand(t *testing.T) {
 	for _, address := range []string{"/l/1", "/l/2", "/l/11"} {
 		w.settle()
 		w.Run(2 * time.Second)
-		if _, err := w.Far[0].Mixer.Hand(w.Now, address, osc.Float32(-33)); err != nil {
+		if _, err := w.Far[0].Mixer.Move(w.Now, address, osc.Float32(-33)); err != nil {
 			t.Fatal(err)
 		}
 		w.Run(3 * time.Second)

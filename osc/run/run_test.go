@@ -130,7 +130,7 @@ func begin(t *testing.T, more string, o run.Options) *world {
 	return w
 }
 
-func (w *world) mixers(n int) (list []*virtual.Mixer) {
+func (w *world) mixers(n int) (list []*virtual.Device) {
 	for i := range n {
 		m := virtual.New(w.mixer)
 		if i == 0 {

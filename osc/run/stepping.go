@@ -164,7 +164,7 @@ func (e *Engine) enter(i int, now time.Time, fade time.Duration) {
 // sendExtras sends what a cue sends besides its channels, once: it is no state, so it is not repeated, and a mixer
 // that is not reached misses it. It returns what the operator reads of it.
 func (e *Engine) sendExtras(i int, now time.Time) string {
-	list := mixer.Raw(&e.route.cues[i])
+	list := mixer.ExtraMessages(&e.route.cues[i])
 	if len(list) == 0 {
 		return ""
 	}

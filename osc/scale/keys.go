@@ -16,12 +16,12 @@ type Keys struct {
 	Set  bool
 	Bad  bool // its problems were reported already
 
-	From      pair      `key:"from"`
-	To        pair      `key:"to"`
-	Points    []pair    `key:"table"`
-	Amplitude table.Num `key:"amplitude"`
-	On        Scalar    `key:"on"`
-	Off       Scalar    `key:"off"`
+	From      numberPair   `key:"from"`
+	To        numberPair   `key:"to"`
+	Points    []numberPair `key:"table"`
+	Amplitude table.Num    `key:"amplitude"`
+	On        Scalar       `key:"on"`
+	Off       Scalar       `key:"off"`
 }
 
 const amplitude = "amplitude"
@@ -90,16 +90,16 @@ func (s *Keys) Curve(p *source.Problems) Scale {
 	case s.From.Set:
 		return s.line(p)
 	}
-	return s.bend(p)
+	return s.points(p)
 }
 
 // line makes the scale between two ends.
 func (s *Keys) line(p *source.Problems) Scale {
 	before := p.Errors()
-	s.From.inReach(p)
-	s.To.inReach(p)
+	s.From.checkSize(p)
+	s.To.checkSize(p)
 	if s.From.A >= s.From.B {
-		p.Add(fromFalls(s.From.Span))
+		p.Add(fromNotRising(s.From.Span))
 	}
 	if s.To.A == s.To.B {
 		p.Add(flatLine(s.To.Span))
@@ -111,7 +111,7 @@ func (s *Keys) line(p *source.Problems) Scale {
 }
 
 // bend makes the scale of a table of points.
-func (s *Keys) bend(p *source.Problems) Scale {
+func (s *Keys) points(p *source.Problems) Scale {
 	before := p.Errors()
 	if len(s.Points) < 2 {
 		p.Add(fewPoints(s.Span))
@@ -119,11 +119,11 @@ func (s *Keys) bend(p *source.Problems) Scale {
 	var c Scale
 	direction := 0
 	for i, x := range s.Points {
-		x.inReach(p)
+		x.checkSize(p)
 		if i > 0 {
 			last := s.Points[i-1]
 			if x.A <= last.A {
-				p.Add(pointsFall(x.Span, x.A, last.A))
+				p.Add(pointsNotRising(x.Span, x.A, last.A))
 			}
 			turn := cmp.Compare(x.B, last.B)
 			if turn != 0 && direction != 0 && turn != direction {
@@ -144,24 +144,24 @@ func (s *Keys) bend(p *source.Problems) Scale {
 }
 
 // pair is two numbers in a list.
-type pair struct {
+type numberPair struct {
 	A, B float64
 	Span source.Span
 	Set  bool
 }
 
 // DecodeNode reads them.
-func (x *pair) DecodeNode(n *table.Node, p *source.Problems) {
+func (x *numberPair) DecodeNode(n *table.Node, p *source.Problems) {
 	isNumber := func(n *table.Node) bool { return n.Kind == table.Number }
 	if n.Kind != table.Array || len(n.Items) != 2 || !isNumber(n.Items[0]) || !isNumber(n.Items[1]) {
 		p.Add(noPair(n.Span))
 		return
 	}
-	*x = pair{n.Items[0].Float, n.Items[1].Float, n.Span, true}
+	*x = numberPair{n.Items[0].Float, n.Items[1].Float, n.Span, true}
 }
 
 // inReach holds the numbers to the greatest that a scale may have.
-func (x pair) inReach(p *source.Problems) {
+func (x numberPair) checkSize(p *source.Problems) {
 	if math.Abs(x.A) > Largest || math.Abs(x.B) > Largest {
 		p.Add(overLargest(x.Span))
 	}

@@ -51,7 +51,7 @@ func badAmplitude(v table.Num) source.Problem {
 		"it is a number over 0, mostly 1.0")
 }
 
-func fromFalls(at source.Span) source.Problem {
+func fromNotRising(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-scale", at,
 		"`from` must rise",
 		"write the lower value first, and turn `to` around if the mixer counts the other way")
@@ -69,7 +69,7 @@ func fewPoints(at source.Span) source.Problem {
 		"write { table = [[-60, 0], [0, 0.8], [10, 1]] } with your mixer's own numbers")
 }
 
-func pointsFall(at source.Span, v, last float64) source.Problem {
+func pointsNotRising(at source.Span, v, last float64) source.Problem {
 	return source.ErrorAt("mixer-scale", at,
 		fmt.Sprintf("the points must rise, and %v follows %v", v, last),
 		"sort the table by its first number, each given once")

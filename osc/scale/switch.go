@@ -19,7 +19,7 @@ func TypeNamed(t table.Text) *osctype.Type {
 
 // ReadType reads a type, def where none is written; only those of one kind suit, and why says why. A type of booleans
 // stands for both.
-func ReadType(t table.Text, def *osctype.Type, kind osctype.Kind, why string, p *source.Problems) *osctype.Type {
+func ReadType(t table.Text, def *osctype.Type, kind osctype.ArgKind, why string, p *source.Problems) *osctype.Type {
 	if !t.Set {
 		return def
 	}

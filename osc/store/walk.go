@@ -222,7 +222,7 @@ func unlike(mixer *mixer.Mixer, s *cue.Snapshot) *cue.Snapshot {
 			if !ok {
 				v = x.Default
 			}
-			c.Params = append(c.Params, cue.ParamValue{Name: x.Name, Value: mixer.Unlike(x.Name, v)})
+			c.Params = append(c.Params, cue.ParamValue{Name: x.Name, Value: mixer.DifferentValue(x.Name, v)})
 		}
 		c.Sends = nil
 		for _, x := range s.Channels[i].Sends {

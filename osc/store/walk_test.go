@@ -25,7 +25,7 @@ func TestMain(m *testing.M) { os.Exit(waiting.Run(m)) }
 // far is a virtual mixer on a port of its own, behind a road that loses some packets each way.
 type far struct {
 	mu    sync.Mutex
-	mixer *virtual.Mixer
+	mixer *virtual.Device
 	at    string
 }
 
@@ -105,7 +105,7 @@ func mixerThat(t *testing.T, more string) *mixer.Mixer {
 }
 
 // lacks lists where a mixer has something else than a snapshot wants, be it told or as it woke up.
-func lacks(d *mixer.Mixer, s *cue.Snapshot, m *virtual.Mixer) (list []string) {
+func lacks(d *mixer.Mixer, s *cue.Snapshot, m *virtual.Device) (list []string) {
 	channels := m.State().Channels
 	for _, x := range d.Settings(s) {
 		if got := channels[x.Channel-1].Wire[x.Param]; got != x.Message.Args[0] {
@@ -205,7 +205,7 @@ func TestVerifyFindsWhatWasLost(t *testing.T) {
 		for _, m := range d.Messages(nil, &w.cues[2]) {
 			f.mixer.Handle(time.Now(), "test", wire.Encode(m))
 		}
-		place := mixer.Place{Channel: w.cues[2].Channels[0].Channel, Param: cue.ParamLevel}
+		place := mixer.Control{Channel: w.cues[2].Channels[0].Channel, Param: cue.ParamLevel}
 		level, _ := d.Arg(place, -31)
 		moved := osc.Message{Address: d.Address(place), Args: []osc.Arg{level}}
 		f.mixer.Handle(time.Now(), "test", wire.Encode(moved))

@@ -72,7 +72,7 @@ func relay(cues int, every time.Duration) *cue.Show {
 }
 
 // answering has a mixer take what comes in, and reply, until that is closed. It works the mixer with mu held.
-func answering(l *wire.Listener, sim *virtual.Mixer, mu *sync.Mutex) {
+func answering(l *wire.Listener, sim *virtual.Device, mu *sync.Mutex) {
 	for {
 		packet, from, err := l.Receive()
 		if err != nil {
@@ -94,7 +94,7 @@ type playing struct {
 	show  *cue.Show
 
 	mu    sync.Mutex
-	sim   *virtual.Mixer
+	sim   *virtual.Device
 	steps []journal.Entry
 }
 

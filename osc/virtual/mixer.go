@@ -20,30 +20,30 @@ import (
 
 // Bounds, so that no sender can make a Mixer grow or stall. A mixer of this size is not built.
 const (
-	mostHeld      = 100_000   // addresses with a value
-	mostStored    = 1_000_000 // values in all scenes together
-	mostUnknown   = 100       // unknown addresses that are named
-	mostPeers     = 16        // that echoes go to
-	mostPerSecond = 50_000    // messages that are worked through
-	longest       = 100       // bytes of a name or of an unknown address that are kept
+	maxHeld      = 100_000   // addresses with a value
+	maxStored    = 1_000_000 // values in all scenes together
+	maxUnknown   = 100       // unknown addresses that are named
+	maxSenders   = 16        // that echoes go to
+	maxPerSecond = 50_000    // messages that are worked through
+	maxNameBytes = 100       // bytes of a name or of an unknown address that are kept
 )
 
 // listening is how long after its last packet a peer is told of changes.
-const listening = 30 * time.Second
+const echoFor = 30 * time.Second
 
 // Mixer is one mixer. It is for one goroutine at a time. Times that are passed in must not run backwards.
-type Mixer struct {
+type Device struct {
 	WakeOpen bool              // it wakes up with every channel open at 0 dB (or at its ceiling) instead of closed
 	Boot     time.Duration     // how long it hears nothing after a reboot
 	Changed  func(osc.Message) // called with every value that is taken, moved by hand or recalled; may be nil
 
 	mixer   *mixer.Mixer
-	now     state
-	scenes  map[int]scene
+	now     heldValues
+	scenes  map[int]storedScene
 	stored  int // values in all scenes
-	peers   map[string]time.Time
+	senders map[string]time.Time
 	unknown map[string]Unknown
-	counts  Counts
+	counts  MessageCounts
 
 	awake   time.Time // nothing is heard before
 	settled time.Time // after the last store or recall
@@ -52,14 +52,14 @@ type Mixer struct {
 }
 
 // state is all values: those held, and for every other address what the mixer woke up with.
-type state struct {
+type heldValues struct {
 	open bool // as WakeOpen was when it woke
 	held map[string]osc.Arg
 }
 
-type scene struct {
+type storedScene struct {
 	name string
-	state
+	heldValues
 }
 
 // Reply is a packet that the mixer sends.
@@ -69,7 +69,7 @@ type Reply struct {
 }
 
 // Counts is what a mixer has seen.
-type Counts struct {
+type MessageCounts struct {
 	Packets    int `json:"packets"`    // that came, heard or not
 	Asleep     int `json:"asleep"`     // packets that came while it was booting, and were not heard
 	Malformed  int `json:"malformed"`  // packets that are no OSC
@@ -86,30 +86,30 @@ type Counts struct {
 	NoSlot     int `json:"no_slot"`   // stores to a slot that it does not have, recalls of one that is empty
 	Unsettled  int `json:"unsettled"` // messages that came sooner after a store or recall than a real mixer might hear
 	Echoes     int `json:"echoes"`    // sent, to each peer
-	Hands      int `json:"hands"`     // values moved by hand
+	Moves      int `json:"moves"`     // values moved at the mixer
 	Reboots    int `json:"reboots"`
 }
 
 // New returns a mixer that behaves as d says, with every channel closed.
-func New(d *mixer.Mixer) *Mixer {
-	return &Mixer{mixer: d, now: state{held: map[string]osc.Arg{}}, scenes: map[int]scene{},
-		peers: map[string]time.Time{}, unknown: map[string]Unknown{}}
+func New(d *mixer.Mixer) *Device {
+	return &Device{mixer: d, now: heldValues{held: map[string]osc.Arg{}}, scenes: map[int]storedScene{},
+		senders: map[string]time.Time{}, unknown: map[string]Unknown{}}
 }
 
 // Reboot switches it off and on: values are back to what it wakes up with, and nobody is known any more. Scenes
 // stay.
-func (m *Mixer) Reboot(now time.Time) {
+func (m *Device) Reboot(now time.Time) {
 	m.counts.Reboots++
 	m.Wake()
-	clear(m.peers)
+	clear(m.senders)
 	m.awake = now.Add(m.Boot)
 }
 
 // Wake sets every value to what the mixer wakes up with.
-func (m *Mixer) Wake() { m.now = state{m.WakeOpen, map[string]osc.Arg{}} }
+func (m *Device) Wake() { m.now = heldValues{m.WakeOpen, map[string]osc.Arg{}} }
 
 // Handle takes a packet from a peer and returns what the mixer sends, in order.
-func (m *Mixer) Handle(now time.Time, from string, packet []byte) []Reply {
+func (m *Device) Handle(now time.Time, from string, packet []byte) []Reply {
 	m.counts.Packets++
 	if now.Before(m.awake) {
 		m.counts.Asleep++
@@ -120,14 +120,14 @@ func (m *Mixer) Handle(now time.Time, from string, packet []byte) []Reply {
 		m.counts.Malformed++
 		return nil
 	}
-	m.hear(now, from)
+	m.noteSender(now, from)
 	var out []Reply
 	for _, x := range list {
 		m.counts.Messages++
 		if now.Sub(m.second) >= time.Second {
 			m.second, m.spent = now, 0
 		}
-		if m.spent++; m.spent > mostPerSecond {
+		if m.spent++; m.spent > maxPerSecond {
 			m.counts.Flooded++
 			continue
 		}
@@ -140,26 +140,26 @@ func (m *Mixer) Handle(now time.Time, from string, packet []byte) []Reply {
 }
 
 // hear notes that a peer is there. One too many is heard, and told nothing.
-func (m *Mixer) hear(now time.Time, from string) {
-	if _, known := m.peers[from]; !known && len(m.peers) == mostPeers {
-		maps.DeleteFunc(m.peers, func(_ string, last time.Time) bool { return now.Sub(last) > m.memory() })
-		if len(m.peers) == mostPeers {
+func (m *Device) noteSender(now time.Time, from string) {
+	if _, known := m.senders[from]; !known && len(m.senders) == maxSenders {
+		maps.DeleteFunc(m.senders, func(_ string, last time.Time) bool { return now.Sub(last) > m.rememberFor() })
+		if len(m.senders) == maxSenders {
 			return
 		}
 	}
-	m.peers[from] = now
+	m.senders[from] = now
 }
 
 // memory is how long a peer is remembered: at least until its next keepalive may be late.
-func (m *Mixer) memory() time.Duration {
-	long := listening
+func (m *Device) rememberFor() time.Duration {
+	long := echoFor
 	for _, k := range m.mixer.Keepalives {
 		long = max(long, 2*k.Every)
 	}
 	return long
 }
 
-func (m *Mixer) message(out []Reply, now time.Time, from string, x osc.Message) []Reply {
+func (m *Device) message(out []Reply, now time.Time, from string, x osc.Message) []Reply {
 	d := m.mixer
 	if slices.ContainsFunc(d.Keepalives, func(k mixer.Keepalive) bool { return x.Same(k.Message, 0) }) {
 		m.counts.Keepalives++
@@ -180,7 +180,7 @@ func (m *Mixer) message(out []Reply, now time.Time, from string, x osc.Message) 
 		if address, ok := d.Query.Match(x); ok {
 			place, ok := d.Find(address)
 			if !ok {
-				m.wonder(osc.Message{Address: address})
+				m.countUnknown(osc.Message{Address: address})
 				return out
 			}
 			m.counts.Queries++
@@ -191,8 +191,8 @@ func (m *Mixer) message(out []Reply, now time.Time, from string, x osc.Message) 
 	place, ok := d.Find(x.Address)
 	switch {
 	case !ok:
-		m.wonder(x)
-	case len(x.Args) != 1 || !m.means(place, x.Args[0]):
+		m.countUnknown(x)
+	case len(x.Args) != 1 || !m.isValid(place, x.Args[0]):
 		m.counts.Refused++
 	case m.full(x.Address):
 		m.counts.Full++
@@ -204,34 +204,34 @@ func (m *Mixer) message(out []Reply, now time.Time, from string, x osc.Message) 
 }
 
 // means reports whether an argument is one that the parameter can have.
-func (m *Mixer) means(place mixer.Place, arg osc.Arg) bool {
+func (m *Device) isValid(place mixer.Control, arg osc.Arg) bool {
 	_, ok := m.mixer.Value(place.Param, arg)
 	v, _ := arg.Number()
 	return ok && !math.IsInf(v, 0)
 }
 
-func (m *Mixer) full(address string) bool {
+func (m *Device) full(address string) bool {
 	_, has := m.now.held[address]
-	return !has && len(m.now.held) == mostHeld
+	return !has && len(m.now.held) == maxHeld
 }
 
 // wonder counts a message, or a question, to an address that the mixer does not have.
-func (m *Mixer) wonder(x osc.Message) {
+func (m *Device) countUnknown(x osc.Message) {
 	m.counts.Unknown++
 	address := short(x.Address)
-	if u, known := m.unknown[address]; known || len(m.unknown) < mostUnknown {
+	if u, known := m.unknown[address]; known || len(m.unknown) < maxUnknown {
 		last := address
-		if x.Size() <= 4*longest { // a flood of long ones is not worth words
+		if x.Size() <= 4*maxNameBytes { // a flood of long ones is not worth words
 			last = short(x.String())
 		}
 		m.unknown[address] = Unknown{address, u.Count + 1, last}
 	}
 }
 
-func short(text string) string { return text[:min(len(text), longest)] }
+func short(text string) string { return text[:min(len(text), maxNameBytes)] }
 
 // set makes a value the mixer's own, and tells it.
-func (m *Mixer) set(out []Reply, now time.Time, x osc.Message) []Reply {
+func (m *Device) set(out []Reply, now time.Time, x osc.Message) []Reply {
 	m.now.held[x.Address] = x.Args[0]
 	if m.Changed != nil {
 		m.Changed(x)
@@ -240,8 +240,8 @@ func (m *Mixer) set(out []Reply, now time.Time, x osc.Message) []Reply {
 		return out
 	}
 	packet := wire.Encode(x)
-	for _, peer := range slices.Sorted(maps.Keys(m.peers)) {
-		if now.Sub(m.peers[peer]) <= m.memory() {
+	for _, peer := range slices.Sorted(maps.Keys(m.senders)) {
+		if now.Sub(m.senders[peer]) <= m.rememberFor() {
 			m.counts.Echoes++
 			out = append(out, Reply{peer, packet})
 		}
@@ -251,22 +251,22 @@ func (m *Mixer) set(out []Reply, now time.Time, x osc.Message) []Reply {
 
 // Hand is somebody moving a fader or pressing a key on the mixer itself. The argument is what the wire would
 // carry. It returns what the mixer tells of it.
-func (m *Mixer) Hand(now time.Time, address string, arg osc.Arg) ([]Reply, error) {
+func (m *Device) Move(now time.Time, address string, arg osc.Arg) ([]Reply, error) {
 	place, ok := m.mixer.Find(address)
 	switch {
 	case !ok:
 		return nil, fmt.Errorf("this mixer has no %s", address)
-	case !m.means(place, arg):
+	case !m.isValid(place, arg):
 		return nil, fmt.Errorf("%v means nothing to the %s at %s", arg, place.Param, address)
 	case m.full(address):
 		return nil, fmt.Errorf("no room for a value at %s", address)
 	}
-	m.counts.Hands++
+	m.counts.Moves++
 	return m.set(nil, now, osc.Message{Address: address, Args: []osc.Arg{arg}}), nil
 }
 
 // Value is what the mixer holds at an address, told or as it woke up; ok is false for one that it does not have.
-func (m *Mixer) Value(address string) (arg osc.Arg, ok bool) {
+func (m *Device) Value(address string) (arg osc.Arg, ok bool) {
 	place, ok := m.mixer.Find(address)
 	if !ok {
 		return osc.Arg{}, false
@@ -275,17 +275,17 @@ func (m *Mixer) Value(address string) (arg osc.Arg, ok bool) {
 }
 
 // value is what the state has at a place of the mixer.
-func (s state) value(d *mixer.Mixer, address string, place mixer.Place) osc.Arg {
+func (s heldValues) value(d *mixer.Mixer, address string, place mixer.Control) osc.Arg {
 	if arg, ok := s.held[address]; ok {
 		return arg
 	}
-	arg, _ := d.Arg(place, s.waking(d, place.Param))
+	arg, _ := d.Arg(place, s.startValue(d, place.Param))
 	return arg
 }
 
 // waking is what a parameter has when the mixer wakes up: pans in the middle, no delays, channels closed, or open at 0
 // dB.
-func (s state) waking(d *mixer.Mixer, param string) float64 {
+func (s heldValues) startValue(d *mixer.Mixer, param string) float64 {
 	switch param {
 	case cue.ParamMute:
 		if s.open {
@@ -301,24 +301,24 @@ func (s state) waking(d *mixer.Mixer, param string) float64 {
 	return d.Default(param)
 }
 
-func (m *Mixer) store(now time.Time, slot int, name string) {
+func (m *Device) store(now time.Time, slot int, name string) {
 	s := m.mixer.Store
 	if slot < s.First || slot >= s.First+s.Slots {
 		m.counts.NoSlot++
 		return
 	}
 	stored := m.stored - len(m.scenes[slot].held) + len(m.now.held)
-	if stored > mostStored {
+	if stored > maxStored {
 		m.counts.Full++
 		return
 	}
 	m.counts.Stores++
 	m.stored = stored
-	m.scenes[slot] = scene{short(name), state{m.now.open, maps.Clone(m.now.held)}}
+	m.scenes[slot] = storedScene{short(name), heldValues{m.now.open, maps.Clone(m.now.held)}}
 	m.settled = now.Add(s.Settle)
 }
 
-func (m *Mixer) recall(out []Reply, now time.Time, slot int) []Reply {
+func (m *Device) recall(out []Reply, now time.Time, slot int) []Reply {
 	s, ok := m.scenes[slot]
 	if !ok {
 		m.counts.NoSlot++
@@ -326,9 +326,9 @@ func (m *Mixer) recall(out []Reply, now time.Time, slot int) []Reply {
 	}
 	m.counts.Recalls++
 	before := m.now
-	m.now = state{s.open, maps.Clone(s.held)}
+	m.now = heldValues{s.open, maps.Clone(s.held)}
 	m.settled = now.Add(m.mixer.Store.Settle)
-	places := map[string]mixer.Place{}
+	places := map[string]mixer.Control{}
 	for _, held := range []map[string]osc.Arg{before.held, s.held} {
 		for address := range held {
 			places[address], _ = m.mixer.Find(address)
@@ -336,7 +336,7 @@ func (m *Mixer) recall(out []Reply, now time.Time, slot int) []Reply {
 	}
 	if before.open != s.open {
 		for channel := 1; channel <= m.mixer.Channels; channel++ {
-			for _, x := range m.mixer.Places(channel) {
+			for _, x := range m.mixer.Controls(channel) {
 				places[m.mixer.Address(x)] = x
 			}
 		}
@@ -356,11 +356,11 @@ func (m *Mixer) recall(out []Reply, now time.Time, slot int) []Reply {
 }
 
 // Slots lists the slots that hold a scene, by number.
-func (m *Mixer) Slots() []Slot {
-	out := []Slot{}
+func (m *Device) Slots() []SceneSlot {
+	out := []SceneSlot{}
 	for slot, s := range m.scenes {
-		out = append(out, Slot{slot, s.name, len(s.held)})
+		out = append(out, SceneSlot{slot, s.name, len(s.held)})
 	}
-	slices.SortFunc(out, func(a, b Slot) int { return cmp.Compare(a.Slot, b.Slot) })
+	slices.SortFunc(out, func(a, b SceneSlot) int { return cmp.Compare(a.Slot, b.Slot) })
 	return out
 }

@@ -73,7 +73,7 @@ var start = time.Date(2030, 10, 5, 19, 30, 0, 0, time.UTC)
 // talk is a test's side of a conversation.
 type talk struct {
 	t   *testing.T
-	m   *Mixer
+	m   *Device
 	now time.Time
 }
 
@@ -128,25 +128,25 @@ func TestConversation(t *testing.T) {
 		m("/in/1/level", osc.Float64(math.NaN())),
 		m("/in/1/level", osc.Float32(float32(math.Inf(-1))))))
 
-	out, err := k.m.Hand(k.now, "/in/3/level", osc.Float32(0.5))
+	out, err := k.m.Move(k.now, "/in/3/level", osc.Float32(0.5))
 	if k.expect("a /in/3/level f 0.5, b /in/3/level f 0.5, c /in/3/level f 0.5", lineOf(t, out)); err != nil {
 		t.Error(err)
 	}
 	for _, x := range []osc.Message{m("/in/7/level", osc.Float32(0.5)), m("/in/3/level", osc.String("x")),
 		m("/in/3/mute", osc.Int32(2)), m("/", osc.Int32(2))} {
-		if out, err := k.m.Hand(k.now, x.Address, x.Args[0]); err == nil || out != nil ||
+		if out, err := k.m.Move(k.now, x.Address, x.Args[0]); err == nil || out != nil ||
 			!strings.Contains(err.Error(), x.Address) {
 			t.Errorf("a hand at %v: %v, %v", x, out, err)
 		}
 	}
 
-	k.now = start.Add(listening)
+	k.now = start.Add(echoFor)
 	k.expect("a /in/3/level f 0.6, b /in/3/level f 0.6, c /in/3/level f 0.6",
 		k.says("b", m("/in/3/level", osc.Float32(0.6))))
 	k.now = k.now.Add(time.Nanosecond)
 	k.expect("b /in/3/level f 0.7", k.says("b", m("/in/3/level", osc.Float32(0.7)))) // a and c were silent for too long
 	if c := k.m.counts; c.Taken != 6 || c.Unknown != 3 || c.Refused != 5 || c.Keepalives != 1 || c.Queries != 5 ||
-		c.Hands != 1 {
+		c.Moves != 1 {
 		t.Errorf("%+v", c)
 	}
 	k.m.Handle(k.now, "b", []byte("rubbish!"))
@@ -159,7 +159,7 @@ func TestAQuietMixerSaysNothing(t *testing.T) {
 	k := &talk{t, New(read(t, plain)), start}
 	k.expect("", k.says("a", m("/in/3/level", osc.Float32(0.8)), m("/in/3/level"), m("/alive"), m("/scene/2/recall"),
 		m("/scene/store", osc.Int32(2), osc.String("x"))))
-	if out, err := k.m.Hand(k.now, "/in/3/level", osc.Float32(0.5)); len(out) > 0 || err != nil {
+	if out, err := k.m.Move(k.now, "/in/3/level", osc.Float32(0.5)); len(out) > 0 || err != nil {
 		t.Error(out, err)
 	}
 	if c := k.m.counts; c.Taken != 1 || c.Refused != 1 || c.Unknown != 3 {
@@ -182,7 +182,7 @@ func TestScenes(t *testing.T) {
 	k.expect("", store(1, "too low"))
 	k.expect("", store(5, "too high"))
 	k.expect("", recall(4))
-	want := []Slot{{2, "first", 3}, {3, strings.Repeat("x", longest), 4}}
+	want := []SceneSlot{{2, "first", 3}, {3, strings.Repeat("x", maxNameBytes), 4}}
 	if got := k.m.Slots(); !slices.Equal(got, want) {
 		t.Errorf("slots %v, want %v", got, want)
 	}
@@ -240,7 +240,7 @@ func TestChanged(t *testing.T) {
 	var told []string
 	k.m.Changed = func(x osc.Message) { told = append(told, x.String()) }
 	k.says("a", m("/in/1/level", osc.Float32(0.8)), m("/nowhere", osc.Int32(1)))
-	k.m.Hand(k.now, "/in/1/mute", osc.Int32(0))
+	k.m.Move(k.now, "/in/1/mute", osc.Int32(0))
 	k.says("a", k.m.mixer.Store.Message(2, ""), m("/in/1/level", osc.Float32(0.5)), k.m.mixer.Recall.Message(2, ""))
 	want := "/in/1/level f 0.8, /in/1/mute i 0, /in/1/level f 0.5, /in/1/level f 0.8"
 	if got := strings.Join(told, ", "); got != want {
@@ -304,7 +304,7 @@ func TestStateGolden(t *testing.T) {
 	k.says("b", m("/other/1"), m("/other/1", osc.Int32(2)), m("/in/99/level", osc.Int32(2)),
 		m("/"+strings.Repeat("long", 300)), m("/alive"), m("/in/1/pan"), m("/in/1/pan", osc.String("left")))
 	k.says("b", k.m.mixer.Store.Message(3, "a \"name\""), k.m.mixer.Recall.Message(4, ""))
-	k.m.Hand(k.now, "/in/6/level", osc.Float32(1))
+	k.m.Move(k.now, "/in/6/level", osc.Float32(1))
 	got, err := k.m.State().Encode()
 	if err != nil {
 		t.Fatal(err)
@@ -330,13 +330,13 @@ func TestBounds(t *testing.T) {
 	for n := range 1000 {
 		k.says(fmt.Sprint(n), m(fmt.Sprintf("/unknown/%d", n)))
 	}
-	if len(k.m.unknown) != mostUnknown || len(k.m.peers) != mostPeers || k.m.counts.Unknown != 1000 {
-		t.Errorf("%d unknown, %d peers, %+v", len(k.m.unknown), len(k.m.peers), k.m.counts)
+	if len(k.m.unknown) != maxUnknown || len(k.m.senders) != maxSenders || k.m.counts.Unknown != 1000 {
+		t.Errorf("%d unknown, %d peers, %+v", len(k.m.unknown), len(k.m.senders), k.m.counts)
 	}
-	k.now = k.now.Add(listening + 1)
+	k.now = k.now.Add(echoFor + 1)
 	k.says("late", m("/alive"))
-	if len(k.m.peers) != 1 {
-		t.Errorf("%d peers, though only one of them is not forgotten", len(k.m.peers))
+	if len(k.m.senders) != 1 {
+		t.Errorf("%d peers, though only one of them is not forgotten", len(k.m.senders))
 	}
 	k.m.mixer.Echo = nil
 	for zone := 1; zone <= 12; zone++ {
@@ -345,27 +345,27 @@ func TestBounds(t *testing.T) {
 			k.m.Handle(k.now, "late", wire.Encode(m(fmt.Sprintf("/in/%d/zone/%d", channel, zone), osc.Float32(1))))
 		}
 	}
-	if len(k.m.now.held) != mostHeld || k.m.counts.Full != 20_000 {
+	if len(k.m.now.held) != maxHeld || k.m.counts.Full != 20_000 {
 		t.Errorf("%d are held, %+v", len(k.m.now.held), k.m.counts)
 	}
 	k.m.Handle(k.now, "late", wire.Encode(m("/in/1/zone/1", osc.Float32(0.5)))) // one that it has is still taken
 	if k.m.now.held["/in/1/zone/1"] != osc.Float32(0.5) || k.m.counts.Full != 20_000 {
 		t.Errorf("%v, %+v", k.m.now.held["/in/1/zone/1"], k.m.counts)
 	}
-	if _, err := k.m.Hand(k.now, "/in/1/mute", osc.Int32(0)); err == nil {
+	if _, err := k.m.Move(k.now, "/in/1/mute", osc.Int32(0)); err == nil {
 		t.Error("a hand finds room where there is none")
 	}
 
 	k = &talk{t, New(read(t, talking)), start}
-	for range mostPerSecond + 7 {
+	for range maxPerSecond + 7 {
 		k.m.Handle(k.now, "a", wire.Encode(m("/alive")))
 	}
 	k.now = k.now.Add(time.Second)
 	k.says("a", m("/alive"))
-	if c := k.m.counts; c.Flooded != 7 || c.Keepalives != mostPerSecond+1 {
+	if c := k.m.counts; c.Flooded != 7 || c.Keepalives != maxPerSecond+1 {
 		t.Errorf("%+v", c)
 	}
-	k.m.stored = mostStored - 2
+	k.m.stored = maxStored - 2
 	k.says("a", m("/in/1/mute", osc.Int32(0)), m("/in/2/mute", osc.Int32(0)), m("/in/3/mute", osc.Int32(0)),
 		k.m.mixer.Store.Message(2, ""))
 	if c := k.m.counts; c.Stores != 0 || c.Full != 1 {
@@ -411,8 +411,8 @@ func FuzzMixer(f *testing.F) {
 				t.Fatal("the same packets have other replies")
 			}
 			if ms, err := wire.Decode(packet); err == nil && len(ms) == 1 && len(ms[0].Args) == 1 && do%5 == 0 {
-				x.Hand(now, ms[0].Address, ms[0].Args[0])
-				again.Hand(now, ms[0].Address, ms[0].Args[0])
+				x.Move(now, ms[0].Address, ms[0].Args[0])
+				again.Move(now, ms[0].Address, ms[0].Args[0])
 			}
 		}
 		s := x.State()
@@ -423,7 +423,7 @@ func FuzzMixer(f *testing.F) {
 		if other, _ := again.State().Encode(); !bytes.Equal(text, other) {
 			t.Fatalf("the same packets lead to\n%s\nand\n%s", text, other)
 		}
-		if len(s.Channels) != d.Channels || len(s.Slots) > d.Store.Slots || len(s.Unknown) > mostUnknown {
+		if len(s.Channels) != d.Channels || len(s.Slots) > d.Store.Slots || len(s.Unknown) > maxUnknown {
 			t.Errorf("%s", text)
 		}
 		for _, a := range s.Addresses {

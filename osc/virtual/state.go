@@ -13,12 +13,12 @@ import (
 )
 
 // State is what a mixer holds and has seen, for people and for comparison.
-type State struct {
-	Counts    Counts
+type DeviceState struct {
+	Counts    MessageCounts
 	Unknown   []Unknown // addresses that it does not have, in order; the first 100 kinds that came
-	Slots     []Slot
-	Channels  []Channel // all, by number
-	Addresses []Address // told or moved by hand since it woke up, in order
+	Slots     []SceneSlot
+	Channels  []ChannelState // all, by number
+	Addresses []Address      // told or moved by hand since it woke up, in order
 }
 
 // Unknown is an address that the mixer does not have, cut at 100 bytes, how often it came, and the last message, cut
@@ -30,7 +30,7 @@ type Unknown struct {
 }
 
 // Slot is a scene that is stored: how many values it has that differ from what the mixer wakes up with.
-type Slot struct {
+type SceneSlot struct {
 	Slot   int    `json:"slot"`
 	Name   string `json:"name"`
 	Values int    `json:"values"`
@@ -38,7 +38,7 @@ type Slot struct {
 
 // Channel is one channel in the words and units of a snapshot, on the grid of the mixer file. Parameters that the
 // mixer has not are left out; sends are those that were told.
-type Channel struct {
+type ChannelState struct {
 	Channel int                `json:"channel"`
 	Open    bool               `json:"open"`
 	LevelDB cue.Level          `json:"level_db"` // null for off
@@ -57,14 +57,14 @@ type Address struct {
 }
 
 // State returns what the mixer holds now.
-func (m *Mixer) State() State {
-	s := State{Counts: m.counts, Slots: m.Slots(), Channels: make([]Channel, 0, m.mixer.Channels)}
+func (m *Device) State() DeviceState {
+	s := DeviceState{Counts: m.counts, Slots: m.Slots(), Channels: make([]ChannelState, 0, m.mixer.Channels)}
 	for _, address := range slices.Sorted(maps.Keys(m.unknown)) {
 		s.Unknown = append(s.Unknown, m.unknown[address])
 	}
 	for channel := 1; channel <= m.mixer.Channels; channel++ {
-		c := Channel{Channel: channel, Wire: map[string]osc.Arg{}}
-		for _, x := range m.mixer.Places(channel) {
+		c := ChannelState{Channel: channel, Wire: map[string]osc.Arg{}}
+		for _, x := range m.mixer.Controls(channel) {
 			arg := m.now.value(m.mixer, m.mixer.Address(x), x)
 			c.Wire[x.Param] = arg
 			v, _ := m.mixer.Value(x.Param, arg)
@@ -99,7 +99,7 @@ func (m *Mixer) State() State {
 }
 
 // Encode is the state as JSON, one line for each thing, so that two states can be compared by line.
-func (s State) Encode() ([]byte, error) {
+func (s DeviceState) Encode() ([]byte, error) {
 	var b bytes.Buffer
 	counts, err := json.Marshal(s.Counts)
 	if err != nil {

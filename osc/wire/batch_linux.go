@@ -52,7 +52,7 @@ func (b *batcher) write(packets [][]byte) (sent int, err error) {
 	}
 	n, err := b.conn.WriteBatch(b.ms[:runs], 0)
 	if err != nil {
-		b.cuts = b.cuts && (is(err, refusals) || is(err, noRoom)) // else it may be the device that cannot
+		b.cuts = b.cuts && (is(err, portClosed) || is(err, noBuffer)) // else it may be the device that cannot
 		return 0, err
 	}
 	for _, m := range b.ms[:n] {

@@ -101,8 +101,8 @@ func BenchmarkFade(b *testing.B) {
 		b.Log(why + ": no figure beside liblo's")
 	}
 	var sink byte
-	line, batch := NewLine(fader), NewBatch(false, 1472)
-	patch := func(i int) { p := line.Packet(osc.Float32(float32(i))); sink += p[len(p)-1] }
+	line, batch := NewValuePacket(fader), NewBatch(false, 1472)
+	patch := func(i int) { p := line.With(osc.Float32(float32(i))); sink += p[len(p)-1] }
 	b.ReportAllocs()
 	for i := 0; b.Loop(); i++ {
 		patch(i)
@@ -118,7 +118,7 @@ func BenchmarkFade(b *testing.B) {
 			if i%64 == 0 {
 				batch.Reset()
 			}
-			batch.Add(line.Packet(osc.Float32(float32(i))))
+			batch.Add(line.With(osc.Float32(float32(i))))
 		}},
 		{name: "go-osc-encoder", do: func(int) { p, _ := made.MarshalBinary(); sink += p[len(p)-1] }},
 		{name: "go-osc-message", do: func(i int) {

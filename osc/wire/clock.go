@@ -6,7 +6,7 @@ import (
 )
 
 // Clock tells and passes the time. Sending takes one, so that its pace can be tested without waiting.
-type Clock interface {
+type TimeSource interface {
 	Now() time.Time
 	// Sleep returns once d has passed, at once if d is not over 0.
 	Sleep(d time.Duration)
@@ -131,7 +131,7 @@ type pacer struct{ next time.Time }
 // wait sleeps until n more messages may go, and has the ones after them wait n gaps from when these could.
 // So a sleep that ends a little late shifts nothing, and of any messages in a row at most one comes early,
 // however long the clock or the caller was held up: what is late stays late and is never caught up with.
-func (p *pacer) wait(n, perSecond int, clock Clock) {
+func (p *pacer) wait(n, perSecond int, clock TimeSource) {
 	now := clock.Now()
 	due := now
 	if p.next.After(now) {

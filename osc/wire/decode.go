@@ -11,18 +11,18 @@ import (
 )
 
 // deepest is how many bundles may stand inside each other. Real senders use one or two.
-const deepest = 8
+const maxDepth = 8
 
 // Decode reads a packet: one message, or a bundle and what it holds, in order. Time tags are passed over: a
 // mixer acts at once. It is strict: sizes must add up, padding must be zero, an address must be one, and a
 // type tag that osctype.All has not is an error that names it. A message without type tags has
 // no arguments. Memory is bounded by a small multiple of the packet.
 func Decode(packet []byte) ([]osc.Message, error) {
-	return element(nil, &reader{packet, 0, len(packet)}, 1)
+	return element(nil, &packetReader{packet, 0, len(packet)}, 1)
 }
 
 // element reads a message or a bundle that fills r, and adds its messages to out.
-func element(out []osc.Message, r *reader, depth int) ([]osc.Message, error) {
+func element(out []osc.Message, r *packetReader, depth int) ([]osc.Message, error) {
 	switch {
 	case r.end == r.at:
 		return nil, r.wrong("nothing stands here")
@@ -36,8 +36,8 @@ func element(out []osc.Message, r *reader, depth int) ([]osc.Message, error) {
 		return append(out, m), nil
 	case !bytes.HasPrefix(r.data[r.at:r.end], []byte(bundleHead[:8])):
 		return nil, r.wrong("neither a message nor a bundle: it begins with neither \"/\" nor \"#bundle\"")
-	case depth > deepest:
-		return nil, r.wrong("bundles stand in each other more than %d deep", deepest)
+	case depth > maxDepth:
+		return nil, r.wrong("bundles stand in each other more than %d deep", maxDepth)
 	case r.end-r.at < len(bundleHead):
 		return nil, r.wrong("a bundle without a time tag")
 	}
@@ -48,7 +48,7 @@ func element(out []osc.Message, r *reader, depth int) ([]osc.Message, error) {
 			return nil, r.wrong("an element of %d bytes, where %d are left", size, r.end-r.at-4)
 		}
 		r.at += 4
-		inner := &reader{r.data, r.at, r.at + int(size)}
+		inner := &packetReader{r.data, r.at, r.at + int(size)}
 		var err error
 		if out, err = element(out, inner, depth+1); err != nil {
 			return nil, err
@@ -59,16 +59,16 @@ func element(out []osc.Message, r *reader, depth int) ([]osc.Message, error) {
 }
 
 // reader walks data from at to end.
-type reader struct {
+type packetReader struct {
 	data    []byte
 	at, end int
 }
 
-func (r *reader) wrong(format string, args ...any) error {
+func (r *packetReader) wrong(format string, args ...any) error {
 	return fmt.Errorf("byte %d: %w", r.at, fmt.Errorf(format, args...))
 }
 
-func (r *reader) message() (m osc.Message, err error) {
+func (r *packetReader) message() (m osc.Message, err error) {
 	start := r.at
 	if m.Address, err = r.text(osctype.ReadText); err != nil {
 		return m, err
@@ -85,7 +85,7 @@ func (r *reader) message() (m osc.Message, err error) {
 	return m, nil
 }
 
-func (r *reader) arguments() ([]osc.Arg, error) {
+func (r *packetReader) arguments() ([]osc.Arg, error) {
 	if r.at == r.end {
 		return nil, nil // old senders leave the type tags out
 	}
@@ -110,7 +110,7 @@ func (r *reader) arguments() ([]osc.Arg, error) {
 	return args, nil
 }
 
-func (r *reader) argument(tag byte) (osc.Arg, error) {
+func (r *packetReader) argument(tag byte) (osc.Arg, error) {
 	t := osctype.Of(tag)
 	switch {
 	case t == nil:
@@ -131,7 +131,7 @@ func (r *reader) argument(tag byte) (osc.Arg, error) {
 }
 
 // text reads a text of some type.
-func (r *reader) text(read func(rest []byte) (text string, size int, err error)) (string, error) {
+func (r *packetReader) text(read func(rest []byte) (text string, size int, err error)) (string, error) {
 	text, size, err := read(r.data[r.at:r.end])
 	r.at += size
 	if err != nil {

@@ -23,11 +23,11 @@ var (
 const (
 	dialWait = 3 * time.Second
 	// patience is how long a packet may wait for room on its way out of this computer, tries times.
-	patience = 4 * time.Millisecond
-	tries    = 3
+	writeWait = 4 * time.Millisecond
+	tries     = 3
 	// silence is how long what was written to a stream may stay unacknowledged. The system's own limits are
 	// a quarter of an hour and more.
-	silence = 5 * time.Second
+	ackWait = 5 * time.Second
 )
 
 // keepAlive finds out within some seconds that the other end of a quiet connection has been switched off.
@@ -112,8 +112,8 @@ func Open(to string) (Link, error) {
 // poller woken, which costs more than a packet does.
 func push(conn net.Conn, until *time.Time, write func() (int, error)) error {
 	for try := 1; ; try++ {
-		if now := (Wall{}).Now(); until.Sub(now) < patience/2 {
-			*until = now.Add(patience)
+		if now := (Wall{}).Now(); until.Sub(now) < writeWait/2 {
+			*until = now.Add(writeWait)
 			if err := conn.SetWriteDeadline(*until); err != nil {
 				return err
 			}
@@ -128,7 +128,7 @@ func push(conn net.Conn, until *time.Time, write func() (int, error)) error {
 // goes at once. A closed UDP port ends nothing, since word of it comes late and the mixer may be about to
 // listen; it is the error once all are out. Any other failure ends the sending, and the error tells how far
 // it came.
-func Send(l Link, packets [][]byte, perSecond int, clock Clock) error {
+func Send(l Link, packets [][]byte, perSecond int, clock TimeSource) error {
 	var pace pacer
 	var refusal error
 	for i, packet := range packets {
@@ -147,15 +147,15 @@ func Send(l Link, packets [][]byte, perSecond int, clock Clock) error {
 // Error numbers by what they mean. Windows has its own, from 10000 up, which no other system uses; there a
 // closed UDP port is told as a reset, and a datagram longer than the buffer as too long.
 var (
-	refusals    = []error{syscall.ECONNREFUSED, syscall.Errno(10061), syscall.Errno(10054)}
+	portClosed  = []error{syscall.ECONNREFUSED, syscall.Errno(10061), syscall.Errno(10054)}
 	unreachable = []error{syscall.ENETUNREACH, syscall.EHOSTUNREACH, syscall.ENETDOWN,
 		syscall.Errno(10051), syscall.Errno(10065), syscall.Errno(10050)}
-	tooLong    = []error{syscall.EMSGSIZE, syscall.Errno(10040)}
-	noRoom     = []error{syscall.ENOBUFS, syscall.Errno(10055), os.ErrDeadlineExceeded}
-	unanswered = []error{syscall.ETIMEDOUT, syscall.Errno(10060), context.DeadlineExceeded}
-	taken      = []error{syscall.EADDRINUSE, syscall.Errno(10048)}
-	notOurs    = []error{syscall.EADDRNOTAVAIL, syscall.Errno(10049)}
-	forbidden  = []error{syscall.EACCES, syscall.Errno(10013)}
+	tooLong       = []error{syscall.EMSGSIZE, syscall.Errno(10040)}
+	noBuffer      = []error{syscall.ENOBUFS, syscall.Errno(10055), os.ErrDeadlineExceeded}
+	timedOut      = []error{syscall.ETIMEDOUT, syscall.Errno(10060), context.DeadlineExceeded}
+	addressInUse  = []error{syscall.EADDRINUSE, syscall.Errno(10048)}
+	notOurAddress = []error{syscall.EADDRNOTAVAIL, syscall.Errno(10049)}
+	forbidden     = []error{syscall.EACCES, syscall.Errno(10013)}
 )
 
 func is(err error, kinds []error) bool {
@@ -183,7 +183,7 @@ func explain(err error, to string, bytes int) error {
 		return fmt.Errorf("the name %q could not be looked up (%s); write the mixer's IP address", name.Name, name.Err)
 	case errors.Is(err, net.ErrClosed):
 		return ErrClosed
-	case is(err, refusals):
+	case is(err, portClosed):
 		return refused(to)
 	case is(err, unreachable):
 		return fmt.Errorf("no way to %s: the machine is off, "+
@@ -191,10 +191,10 @@ func explain(err error, to string, bytes int) error {
 	case is(err, tooLong):
 		return fmt.Errorf("a packet of %d bytes is more than the network takes; "+
 			"lower max_packet in mixer.toml (%w)", bytes, err)
-	case bytes > 0 && is(err, noRoom):
+	case bytes > 0 && is(err, noBuffer):
 		return fmt.Errorf("this computer's network takes in no more, and a packet to %s was not sent; "+
 			"is the cable in? or lower rate in mixer.toml (%w)", to, err)
-	case is(err, unanswered) || errors.As(err, &slow) && slow.Timeout():
+	case is(err, timedOut) || errors.As(err, &slow) && slow.Timeout():
 		return fmt.Errorf("no answer from %s; see that the machine is on, and on this network (%w)", to, err)
 	}
 	return fmt.Errorf("%s: %w", to, err)

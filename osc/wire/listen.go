@@ -26,8 +26,8 @@ type Listener struct {
 	udp *net.UDPConn // one of udp and tcp is nil
 	tcp *net.TCPListener
 
-	buffer []byte       // of the datagram that is read
-	inbox  chan arrival // what the connections hand over, one at a time
+	buffer []byte        // of the datagram that is read
+	inbox  chan received // what the connections hand over, one at a time
 
 	closed  chan struct{}
 	running sync.WaitGroup
@@ -35,7 +35,7 @@ type Listener struct {
 	streams map[*stream]bool
 }
 
-type arrival struct {
+type received struct {
 	packet []byte
 	from   Peer
 	err    error
@@ -59,7 +59,7 @@ func Listen(at string) (*Listener, error) {
 			return nil, explainListen(err, target)
 		}
 		l.udp, l.buffer, l.at.HostPort = conn.(*net.UDPConn), make([]byte, MaxPacket), conn.LocalAddr().String()
-		l.udp.SetReadBuffer(burst)
+		l.udp.SetReadBuffer(readBufferBytes)
 		return l, nil
 	}
 	tcp, err := config.Listen(ctx, "tcp", target.HostPort)
@@ -67,7 +67,7 @@ func Listen(at string) (*Listener, error) {
 		return nil, explainListen(err, target)
 	}
 	l.tcp, l.at.HostPort = tcp.(*net.TCPListener), tcp.Addr().String()
-	l.inbox, l.streams = make(chan arrival), map[*stream]bool{}
+	l.inbox, l.streams = make(chan received), map[*stream]bool{}
 	l.running.Go(l.accept)
 	return l, nil
 }
@@ -94,9 +94,9 @@ func (l *Listener) Receive() (packet []byte, from Peer, err error) {
 		switch {
 		case errors.Is(err, net.ErrClosed):
 			return nil, Peer{}, ErrClosed
-		case is(err, refusals): // Windows: word of a Reply
+		case is(err, portClosed): // Windows: word of a Reply
 		case err != nil:
-			l.rest()
+			l.pause()
 			return nil, Peer{}, fmt.Errorf("listening at %s: %w", l.at, err)
 		case n > 0:
 			return bytes.Clone(l.buffer[:n]), Peer{from: from, udp: l.udp}, nil
@@ -105,7 +105,7 @@ func (l *Listener) Receive() (packet []byte, from Peer, err error) {
 }
 
 // rest keeps an error that does not go away from turning into a busy loop.
-func (l *Listener) rest() {
+func (l *Listener) pause() {
 	select {
 	case <-l.closed:
 	case <-time.After(50 * time.Millisecond):
@@ -126,10 +126,10 @@ func (l *Listener) Close() error {
 	}
 	l.mu.Unlock()
 	if l.udp != nil {
-		return closing(l.udp)
+		return closeOnce(l.udp)
 	}
 	defer l.running.Wait()
-	return closing(l.tcp)
+	return closeOnce(l.tcp)
 }
 
 func (l *Listener) accept() {
@@ -139,8 +139,8 @@ func (l *Listener) accept() {
 		case errors.Is(err, net.ErrClosed):
 			return
 		case err != nil: // out of file descriptors, say
-			l.hand(arrival{err: fmt.Errorf("listening at %s: %w", l.at, err)})
-			l.rest()
+			l.deliver(received{err: fmt.Errorf("listening at %s: %w", l.at, err)})
+			l.pause()
 			continue
 		}
 		from := conn.RemoteAddr().(*net.TCPAddr).AddrPort()
@@ -150,7 +150,7 @@ func (l *Listener) accept() {
 			continue
 		}
 		s.Close()
-		l.hand(arrival{err: fmt.Errorf("%s was turned away: %d connections to %s are open already",
+		l.deliver(received{err: fmt.Errorf("%s was turned away: %d connections to %s are open already",
 			from, maxStreams, l.at)})
 	}
 }
@@ -185,18 +185,18 @@ func (l *Listener) serve(s *stream, from Peer) {
 			// They come and go; what is told is a packet that came and was not understood.
 			var frame badFrame
 			if errors.As(s.in.err, &frame) || errors.Is(s.in.err, io.ErrUnexpectedEOF) {
-				l.hand(arrival{err: err})
+				l.deliver(received{err: err})
 			}
 			return
 		}
-		if !l.hand(arrival{packet: bytes.Clone(packet), from: from}) {
+		if !l.deliver(received{packet: bytes.Clone(packet), from: from}) {
 			return
 		}
 	}
 }
 
 // hand gives an arrival to Receive, and says whether anybody is still there.
-func (l *Listener) hand(a arrival) bool {
+func (l *Listener) deliver(a received) bool {
 	select {
 	case <-l.closed:
 		return false
@@ -241,9 +241,9 @@ func explainListen(err error, at Target) error {
 	case errors.As(err, &name):
 		return fmt.Errorf("%s: the name %q could not be looked up; "+
 			"write an address of this computer, which has %s (%w)", at, name.Name, own(), err)
-	case is(err, taken):
+	case is(err, addressInUse):
 		return fmt.Errorf("another program listens at %s already; end it, or take another port (%w)", at, err)
-	case is(err, notOurs):
+	case is(err, notOurAddress):
 		return fmt.Errorf("%s is no address of this computer, which has %s (%w)", at, own(), err)
 	case is(err, forbidden):
 		return fmt.Errorf("%s may not be used by this program; take a port from 1024 up (%w)", at, err)

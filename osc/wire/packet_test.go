@@ -221,8 +221,8 @@ func TestDecodeRefuses(t *testing.T) {
 		}
 		return p
 	}
-	if ms, err := Decode(nest(deepest)); err != nil || len(ms) != 1 {
-		t.Errorf("%d bundles deep: %v, %v", deepest, ms, err)
+	if ms, err := Decode(nest(maxDepth)); err != nil || len(ms) != 1 {
+		t.Errorf("%d bundles deep: %v, %v", maxDepth, ms, err)
 	}
 	for _, c := range []struct{ packet, want string }{
 		{"", "byte 0: nothing stands here"},
@@ -245,7 +245,7 @@ func TestDecodeRefuses(t *testing.T) {
 		{"/go\x00,T\x00\x00\x00\x00\x00\x00", "/go: byte 8: 4 bytes are left over"},
 		{"/go\x00,?\x00\x00\x00\x00\x00\x00", "/go: byte 8: arguments of type '?' are not read here"},
 		{"/go\x00,[T]\x00\x00\x00\x00", "/go: byte 12: arguments of type '[' are not read here"},
-		{string(nest(deepest + 1)), fmt.Sprintf("byte %d: bundles stand in each other more than 8 deep", 20*deepest)},
+		{string(nest(maxDepth + 1)), fmt.Sprintf("byte %d: bundles stand in each other more than 8 deep", 20*maxDepth)},
 	} {
 		got, err := Decode([]byte(c.packet))
 		if err == nil || !strings.HasPrefix(err.Error(), c.want) || got != nil {

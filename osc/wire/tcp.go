@@ -27,7 +27,7 @@ type stream struct {
 func newStream(conn *net.TCPConn, f Framing, to string) *stream {
 	if raw, err := conn.SyscallConn(); err == nil {
 		// Best effort: where the system has no such limit, its own holds.
-		raw.Control(func(fd uintptr) { dropAfter(fd, silence) })
+		raw.Control(func(fd uintptr) { dropAfter(fd, ackWait) })
 	}
 	return &stream{conn: conn, to: to, framing: f, in: NewFrames(conn, f, MaxPacket)}
 }
@@ -109,7 +109,7 @@ func (s *stream) broken(err error) error {
 		return fmt.Errorf("%s has ended the connection in the middle of a packet (%w)", s.to, ErrBroken)
 	case errors.Is(err, os.ErrDeadlineExceeded):
 		return fmt.Errorf("%s takes in nothing more (%w)", s.to, ErrBroken)
-	case is(err, unanswered):
+	case is(err, timedOut):
 		return fmt.Errorf("%s no longer answers (%w)", s.to, ErrBroken)
 	}
 	return fmt.Errorf("%s: %w (%w)", s.to, err, ErrBroken)

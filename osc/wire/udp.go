@@ -20,21 +20,21 @@ type datagrams struct {
 
 // burst is the room for datagrams that nobody has read yet, in bytes: a socket has 256 small ones by
 // default. The system may give less.
-const burst = 1 << 20
+const readBufferBytes = 1 << 20
 
 func newDatagrams(conn *net.UDPConn, to string) *datagrams {
-	conn.SetReadBuffer(burst)
+	conn.SetReadBuffer(readBufferBytes)
 	return &datagrams{conn: conn, to: to, in: make([]byte, MaxPacket), out: newBatcher(conn)}
 }
 
 func (d *datagrams) Write(packet []byte) error {
 	err := d.write(packet)
-	if !is(err, refusals) {
+	if !is(err, portClosed) {
 		return explain(err, d.to, len(packet))
 	}
 	// That is word of an earlier datagram; this one was not sent. Once more is enough: the word is taken, and
 	// should there be a second one at once, all that is lost is lost at a closed port.
-	if err := d.write(packet); err != nil && !is(err, refusals) {
+	if err := d.write(packet); err != nil && !is(err, portClosed) {
 		return explain(err, d.to, len(packet))
 	}
 	return refused(d.to)
@@ -53,9 +53,9 @@ func (d *datagrams) WriteAll(packets [][]byte) error {
 			return n, err
 		})
 		switch {
-		case is(err, refusals):
+		case is(err, portClosed):
 			worst = refused(d.to)
-		case is(err, noRoom):
+		case is(err, noBuffer):
 			return explain(err, d.to, len(packets[0]))
 		}
 	}
@@ -70,7 +70,7 @@ func oneByOne(packets [][]byte, worst error, write func(packet []byte) error) er
 		if err != nil && (worst == nil || errors.Is(worst, ErrRefused)) {
 			worst = err
 		}
-		if is(err, noRoom) {
+		if is(err, noBuffer) {
 			break
 		}
 	}
@@ -105,7 +105,7 @@ func (d *datagrams) Settle(wait time.Duration) error {
 		switch _, err := d.conn.Read(d.in); {
 		case errors.Is(err, os.ErrDeadlineExceeded):
 			return refusal
-		case is(err, refusals):
+		case is(err, portClosed):
 			refusal = refused(d.to)
 		case err != nil:
 			return explain(err, d.to, 0)
@@ -113,10 +113,10 @@ func (d *datagrams) Settle(wait time.Duration) error {
 	}
 }
 
-func (d *datagrams) Close() error { return closing(d.conn) }
+func (d *datagrams) Close() error { return closeOnce(d.conn) }
 
 // closing closes what may be closed already.
-func closing(c io.Closer) error {
+func closeOnce(c io.Closer) error {
 	if err := c.Close(); err != nil && !errors.Is(err, net.ErrClosed) {
 		return err
 	}

@@ -17,7 +17,7 @@ import (
 )
 
 // example loads an example that compiles, and starts a simulated mixer for it.
-func example(t *testing.T, name string) (s *show.Show, holds func() virtual.State, at string) {
+func example(t *testing.T, name string) (s *show.Show, holds func() virtual.DeviceState, at string) {
 	t.Helper()
 	var p source.Problems
 	s, err := show.Load(show.Disk{}, "../../../examples/"+name+"/show.toml", show.Options{}, &p)

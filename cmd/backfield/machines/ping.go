@@ -14,7 +14,7 @@ import (
 
 // PrintKnock writes what is known of a mixer that cannot be asked: whether it said that its port is closed, how many packets
 // were heard from it, and why it was not asked. at is its address.
-func PrintKnock(w io.Writer, at string, d *mixer.Mixer, closed bool, packets int) error {
+func PrintProbe(w io.Writer, at string, d *mixer.Mixer, closed bool, packets int) error {
 	if closed {
 		_, err := fmt.Fprintf(w, "%s: the machine is there, and says that nothing listens at this port\n", at)
 		return err
@@ -40,19 +40,19 @@ func PrintKnock(w io.Writer, at string, d *mixer.Mixer, closed bool, packets int
 }
 
 // PrintPing writes how the mixer at an address answered. It returns the error of w.
-func PrintPing(w io.Writer, at string, r ping.Report) error {
-	lines := answered(at, r)
-	if len(r.Trips) == 0 {
-		lines = []string{at + ": " + unanswered(r)}
+func PrintPing(w io.Writer, at string, r ping.Result) error {
+	lines := repliedLines(at, r)
+	if len(r.RoundTrips) == 0 {
+		lines = []string{at + ": " + noReply(r)}
 	}
 	_, err := fmt.Fprintln(w, strings.Join(lines, "\n"))
 	return err
 }
 
-func unanswered(r ping.Report) string {
+func noReply(r ping.Result) string {
 	what := "no answer to " + count(r.Asked, "question")
 	switch {
-	case r.Closed:
+	case r.PortClosed:
 		what += ": the machine is there, and says that nothing listens at this port"
 	case r.Unsent != nil:
 		what += ": " + r.Unsent.Error()
@@ -62,20 +62,20 @@ func unanswered(r ping.Report) string {
 	return what
 }
 
-func answered(at string, r ping.Report) []string {
+func repliedLines(at string, r ping.Result) []string {
 	lines := []string{
-		fmt.Sprintf("%s answers: %d of %s", at, len(r.Trips), count(r.Asked, "question")),
+		fmt.Sprintf("%s answers: %d of %s", at, len(r.RoundTrips), count(r.Asked, "question")),
 		fmt.Sprintf("there and back: %s in the middle, %s for 95 %%, %s at most",
 			trip(r.Within(0.5)), trip(r.Within(0.95)), trip(r.Within(1))),
 		fmt.Sprintf("lost, there or back: %d (%.0f %%); overtaken: %d; came twice: %d",
-			r.Lost(), ping.Share(r.Lost(), r.Asked), r.Overtaken, r.Doubled),
+			r.Lost(), ping.Share(r.Lost(), r.Asked), r.OutOfOrder, r.Duplicates),
 	}
 	if r.Unsent != nil {
 		lines = append(lines, fmt.Sprintf("some of these were not sent at all: %v", r.Unsent))
 	}
-	if len(r.Never) > 0 {
+	if len(r.NoReply) > 0 {
 		lines = append(lines, fmt.Sprintf("never answered: %s; so the loss may be the mixer's and not the road's",
-			strings.Join(r.Never, ", ")))
+			strings.Join(r.NoReply, ", ")))
 	}
 	if r.Other > 0 {
 		lines = append(lines, fmt.Sprintf("%s besides that answered nothing", count(r.Other, "message")))
@@ -105,21 +105,21 @@ type Ping struct {
 }
 
 // PingOf is the report of a ping to an address.
-func PingOf(at string, r ping.Report) Ping {
-	p := Ping{To: at, Asked: r.Asked, Answered: len(r.Trips), LostShare: ping.Share(r.Lost(), r.Asked) / 100,
-		Overtaken: r.Overtaken, Doubled: r.Doubled, PortClosed: r.Closed, Other: r.Other,
-		Never: append([]string{}, slices.Clone(r.Never)...)}
+func PingOf(at string, r ping.Result) Ping {
+	p := Ping{To: at, Asked: r.Asked, Answered: len(r.RoundTrips), LostShare: ping.Share(r.Lost(), r.Asked) / 100,
+		Overtaken: r.OutOfOrder, Doubled: r.Duplicates, PortClosed: r.PortClosed, Other: r.Other,
+		Never: append([]string{}, slices.Clone(r.NoReply)...)}
 	if r.Unsent != nil {
 		p.Unsent = r.Unsent.Error()
 	}
-	if len(r.Trips) > 0 {
+	if len(r.RoundTrips) > 0 {
 		p.MedianMS, p.Within95MS, p.MostMS = withinMS(r, 0.5), withinMS(r, 0.95), withinMS(r, 1)
 	}
 	return p
 }
 
 // withinMS is the time within which a share of the answers came.
-func withinMS(r ping.Report, share float64) *float64 {
+func withinMS(r ping.Result, share float64) *float64 {
 	ms := milliseconds(r.Within(share))
 	return &ms
 }

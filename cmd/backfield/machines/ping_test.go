@@ -30,7 +30,7 @@ func TestPrintKnock(t *testing.T) {
 			at: "tcp://127.0.0.1:9000", d: mixer.Mixer{Echo: &mixer.Echo{}}},
 	} {
 		var b strings.Builder
-		if err := PrintKnock(&b, x.at, &x.d, x.closed, x.packets); err != nil || b.String() != want {
+		if err := PrintProbe(&b, x.at, &x.d, x.closed, x.packets); err != nil || b.String() != want {
 			t.Errorf("%q, %v, want %q", b.String(), err, want)
 		}
 	}
@@ -39,10 +39,10 @@ func TestPrintKnock(t *testing.T) {
 // A report says how many answers came and how long they took, or why there were none; JSON has null for times that are not.
 func TestPing(t *testing.T) {
 	const at = "udp://127.0.0.1:9000"
-	none := ping.Report{Asked: 3, Unsent: errors.New("the network is down")}
-	some := ping.Report{Asked: 4, Trips: []time.Duration{time.Millisecond, 2 * time.Millisecond}, Never: []string{"/a"},
+	none := ping.Result{Asked: 3, Unsent: errors.New("the network is down")}
+	some := ping.Result{Asked: 4, RoundTrips: []time.Duration{time.Millisecond, 2 * time.Millisecond}, NoReply: []string{"/a"},
 		Other: 1}
-	for want, r := range map[string]ping.Report{
+	for want, r := range map[string]ping.Result{
 		at + ": no answer to 3 questions: the network is down\n": none,
 		at + " answers: 2 of 4 questions\n" +
 			"there and back: 1.0 ms in the middle, 2.0 ms for 95 %, 2.0 ms at most\n" +
@@ -55,7 +55,7 @@ func TestPing(t *testing.T) {
 			t.Errorf("%s%v\nwant\n%s", b.String(), err, want)
 		}
 	}
-	for want, r := range map[string]ping.Report{
+	for want, r := range map[string]ping.Result{
 		`"median_ms":null,"within_95_ms":null,"most_ms":null,"never_answered":[]`:   none,
 		`"median_ms":1,"within_95_ms":2,"most_ms":2,"never_answered":["/a"],"other`: some,
 	} {

@@ -14,7 +14,7 @@ import (
 )
 
 // Service is a service as it is shown: nothing in it can steer a terminal.
-type Service struct {
+type ServiceRow struct {
 	Name string   `json:"name"`
 	Host string   `json:"host"`
 	Port int      `json:"port"`
@@ -23,10 +23,10 @@ type Service struct {
 }
 
 // Services are the services as they are shown, in their order.
-func Services(list []discover.Service) []Service {
-	rows := []Service{}
+func Services(list []discover.Service) []ServiceRow {
+	rows := []ServiceRow{}
 	for _, s := range list {
-		r := Service{Name: harmless(s.Name), Host: harmless(s.Host), Port: s.Port, To: []string{}, Text: []string{}}
+		r := ServiceRow{Name: harmless(s.Name), Host: harmless(s.Host), Port: s.Port, To: []string{}, Text: []string{}}
 		for _, a := range s.Addrs {
 			if s.Port > 0 {
 				r.To = append(r.To, s.Scheme+"://"+netip.AddrPortFrom(a, uint16(s.Port)).String())
@@ -41,7 +41,7 @@ func Services(list []discover.Service) []Service {
 }
 
 // PrintServices writes each service with the line that mixer.toml wants.
-func PrintServices(w io.Writer, list []Service) {
+func PrintServices(w io.Writer, list []ServiceRow) {
 	for _, r := range list {
 		fmt.Fprintf(w, "%s\n", r.Name)
 		for _, to := range r.To {
@@ -57,14 +57,14 @@ func PrintServices(w io.Writer, list []Service) {
 }
 
 // longest is how much of a text from the network is shown.
-const longest = 80
+const maxShown = 80
 
 // harmless is a text from the network as it may be shown: what is no mark to be seen becomes a point, so that nobody far
 // away steers the terminal or turns the writing around.
 func harmless(text string) string {
 	shown := []rune{}
 	for _, r := range text {
-		if len(shown) == longest {
+		if len(shown) == maxShown {
 			return string(append(shown, '…'))
 		}
 		if !unicode.IsPrint(r) {

@@ -21,7 +21,7 @@ import (
 func Ping() *cobra.Command {
 	var to string
 	var asJSON bool
-	plan := ping.Plan{}
+	plan := ping.QueryPlan{}
 	c := &cobra.Command{
 		Use:   "ping MIXER",
 		Short: "say whether a mixer answers, how far it is and how lossy the road",
@@ -54,7 +54,7 @@ has errors, 3: it does not answer, or could not be reached.`,
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
 			defer stop()
 			if d.Query == nil {
-				return knock(ctx, c, link, d, at, plan.Wait)
+				return probe(ctx, c, link, d, at, plan.Wait)
 			}
 			verb.Aside(c, "asking %s for %s, one every %v", at, verb.Plural(plan.Count, "value"), plan.Every)
 			r, err := ping.Ask(ctx, link, d, plan)
@@ -66,7 +66,7 @@ has errors, 3: it does not answer, or could not be reached.`,
 			} else {
 				err = verb.World(machines.PrintPing(c.OutOrStdout(), at, r))
 			}
-			if err == nil && len(r.Trips) == 0 {
+			if err == nil && len(r.RoundTrips) == 0 {
 				return verb.Exit(verb.ExitWorld)
 			}
 			return err
@@ -114,12 +114,12 @@ func mixerFile(path string) (string, error) {
 }
 
 // knock says what can be known of a mixer that cannot be asked.
-func knock(ctx context.Context, c *cobra.Command, link wire.Link, d *mixer.Mixer, at string, wait time.Duration) error {
-	closed, packets, err := ping.Knock(ctx, link, d, wait)
+func probe(ctx context.Context, c *cobra.Command, link wire.Link, d *mixer.Mixer, at string, wait time.Duration) error {
+	closed, packets, err := ping.Probe(ctx, link, d, wait)
 	if err != nil {
 		return verb.World(err)
 	}
-	if err := machines.PrintKnock(c.OutOrStdout(), at, d, closed, packets); err != nil {
+	if err := machines.PrintProbe(c.OutOrStdout(), at, d, closed, packets); err != nil {
 		return verb.World(err)
 	}
 	if closed {

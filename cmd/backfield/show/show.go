@@ -157,9 +157,9 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	s.Mixer = &mixer.Mixer{}
 	if mixerFile != nil {
 		s.Mixer = mixer.Read(mixerFile, p)
-		s.Mixer.Lacks(cue.ParamDelay, mixerFile, p)
+		s.Mixer.WarnMissing(cue.ParamDelay, mixerFile, p)
 		if !in.Rig.Zones { // where the sends make the image
-			s.Mixer.Lacks(cue.ParamPan, mixerFile, p)
+			s.Mixer.WarnMissing(cue.ParamPan, mixerFile, p)
 		}
 		if _, err := wire.Address(s.Mixer.To.V); err != nil {
 			p.Warn("mixer-to", s.Mixer.To.Span, err.Error(), "until then send needs --to")
@@ -170,7 +170,7 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 		if !c.Name.Set {
 			at = c.ID.Span
 		}
-		s.Mixer.FitsScene(mixer.SceneName(c.ID.V+".9", c.Name.V), at, p) // of a follow-on, too
+		s.Mixer.CheckSceneSize(mixer.SceneName(c.ID.V+".9", c.Name.V), at, p) // of a follow-on, too
 	}
 	in.Mixer = limits(s.Mixer, p)
 	if in.Rig.Zones && mixerFile != nil && len(s.Mixer.Params) > 0 && !s.Mixer.Has(cue.ParamSend) {
@@ -202,7 +202,7 @@ func limits(d *mixer.Mixer, p *source.Problems) timeline.Mixer {
 	for _, x := range d.Own() {
 		own = append(own, timeline.Param{MixerParam: x.MixerParam, Limits: of(x.Name), Default: x.Default})
 	}
-	return timeline.Mixer{Params: own, CheckRaw: d.CheckRaw, Channels: channels, Law: law, Pan: of(cue.ParamPan),
+	return timeline.Mixer{Params: own, CheckRaw: d.CheckExtra, Channels: channels, Law: law, Pan: of(cue.ParamPan),
 		Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend), CeilingDB: d.CeilingDB}
 }
 

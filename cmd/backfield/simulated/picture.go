@@ -14,11 +14,11 @@ const (
 )
 
 // mixerLines is what a mixer holds, as lines of 80 characters: those channels that were told something or are open.
-func mixerLines(d *mixer.Mixer, s virtual.State) []string {
-	told := map[int]bool{}
+func mixerLines(d *mixer.Mixer, s virtual.DeviceState) []string {
+	received := map[int]bool{}
 	for _, a := range s.Addresses {
 		place, _ := d.Find(a.Address)
-		told[place.Channel] = true
+		received[place.Channel] = true
 	}
 	open, left := 0, 0
 	var cells []string
@@ -27,7 +27,7 @@ func mixerLines(d *mixer.Mixer, s virtual.State) []string {
 			open++
 		}
 		switch {
-		case !c.Open && !told[c.Channel]:
+		case !c.Open && !received[c.Channel]:
 		case len(cells) == pictureRows*pictureColumns:
 			left++
 		default:
@@ -52,7 +52,7 @@ func mixerLines(d *mixer.Mixer, s virtual.State) []string {
 }
 
 // cell is one channel: number, open or not, level, pan, delay.
-func cell(c virtual.Channel) string {
+func cell(c virtual.ChannelState) string {
 	state, level := "closed", "off"
 	if c.Open {
 		state = "open"

@@ -20,7 +20,7 @@ import (
 )
 
 // Options are how bad the network and the mixer are, and what is printed of it.
-type Options struct {
+type MixerOptions struct {
 	Faults      virtual.Faults
 	Seed        uint64        // which packets meet with a fault: the same seed, the same faults
 	RebootAfter time.Duration // the mixer restarts once after this time; 0 for never
@@ -31,7 +31,7 @@ type Options struct {
 }
 
 // Check returns an error that names the flag of an option that cannot be.
-func (o *Options) Check() error {
+func (o *MixerOptions) Check() error {
 	for _, x := range []struct {
 		name  string
 		share float64
@@ -53,36 +53,36 @@ func (o *Options) Check() error {
 
 // serving is a simulated mixer at work. All of it but the reading of packets and commands runs in one goroutine.
 type serving struct {
-	o        Options
-	out, err io.Writer
-	in       io.Reader
-	mixer    *mixer.Mixer
-	virtual  *virtual.Mixer
-	lines    []*line      // in the order in which they came
-	seed     uint64       // of the next line
-	screen   *term.Screen // nil where stdout is no terminal
-	reboot   time.Time    // when --reboot-after comes, zero once it has
-	strange  int          // errors of the network that were told
+	o             MixerOptions
+	out, err      io.Writer
+	in            io.Reader
+	mixer         *mixer.Mixer
+	virtual       *virtual.Device
+	senders       []*sender    // in the order in which they came
+	seed          uint64       // of the next line
+	screen        *term.Screen // nil where stdout is no terminal
+	reboot        time.Time    // when --reboot-after comes, zero once it has
+	networkErrors int          // errors of the network that were told
 }
 
 // line is the road to and from one peer.
-type line struct {
-	peer    string
-	in, out *virtual.Road
+type sender struct {
+	address string
+	in, out *virtual.FaultyLink
 	reply   func([]byte) error
 	heard   time.Time
 }
 
 const (
-	mostLines  = 16               // peers at once; one more takes the place of one who has long been silent
+	maxSenders = 16               // peers at once; one more takes the place of one who has long been silent
 	silent     = time.Minute      // for so long
-	mostTold   = 10               // errors of the network that are told
+	maxErrors  = 10               // errors of the network that are told
 	slowScreen = time.Second / 10 // between two pictures
 )
 
 // Serve is the mixer that a mixer file describes, at l until the context ends or the input says quit. Commands come from
 // in; the state goes to out, what else there is to say to errs. It closes nothing. An error is one of writing the state.
-func Serve(ctx context.Context, l *wire.Listener, d *mixer.Mixer, o Options, in io.Reader, out, errs io.Writer) error {
+func Serve(ctx context.Context, l *wire.Listener, d *mixer.Mixer, o MixerOptions, in io.Reader, out, errs io.Writer) error {
 	w := &serving{o: o, out: out, err: errs, in: in, mixer: d, virtual: virtual.New(d), seed: o.Seed}
 	w.virtual.Boot = o.Boot
 	if o.WakeOpen {
@@ -104,7 +104,7 @@ func Serve(ctx context.Context, l *wire.Listener, d *mixer.Mixer, o Options, in 
 }
 
 // arrival is a packet that came in, or what went wrong instead.
-type arrival struct {
+type inbound struct {
 	packet []byte
 	from   string
 	reply  func([]byte) error
@@ -114,7 +114,7 @@ type arrival struct {
 func (w *serving) run(ctx context.Context, l *wire.Listener) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	arrivals, typed := make(chan arrival), make(chan string)
+	arrivals, typed := make(chan inbound), make(chan string)
 	go receive(ctx, l, arrivals)
 	go term.ReadLines(ctx, w.in, typed)
 	fmt.Fprintf(w.err, "listening at %s\n", strings.TrimPrefix(l.Addr().String(), "udp://"))
@@ -144,49 +144,49 @@ func (w *serving) run(ctx context.Context, l *wire.Listener) error {
 }
 
 // receive hands packets over until the listener is closed.
-func receive(ctx context.Context, l *wire.Listener, to chan<- arrival) {
+func receive(ctx context.Context, l *wire.Listener, to chan<- inbound) {
 	for {
 		packet, from, err := l.Receive()
 		if errors.Is(err, wire.ErrClosed) {
 			return
 		}
 		select {
-		case to <- arrival{packet, from.String(), from.Reply, err}:
+		case to <- inbound{packet, from.String(), from.Reply, err}:
 		case <-ctx.Done():
 			return
 		}
 	}
 }
 
-func (w *serving) arrived(now time.Time, a arrival) {
+func (w *serving) arrived(now time.Time, a inbound) {
 	if a.err != nil {
-		if w.strange++; w.strange <= mostTold {
+		if w.networkErrors++; w.networkErrors <= maxErrors {
 			fmt.Fprintf(w.err, "backfield: %v\n", a.err)
 		}
 		return
 	}
-	r := w.line(a.from)
+	r := w.sender(a.from)
 	if r == nil {
-		if len(w.lines) == mostLines {
-			w.lines = slices.DeleteFunc(w.lines, func(r *line) bool { return now.Sub(r.heard) > silent })
+		if len(w.senders) == maxSenders {
+			w.senders = slices.DeleteFunc(w.senders, func(r *sender) bool { return now.Sub(r.heard) > silent })
 		}
-		if len(w.lines) == mostLines {
-			if w.strange++; w.strange <= mostTold {
-				fmt.Fprintf(w.err, "backfield: %s is not heard: %d others are there already\n", a.from, mostLines)
+		if len(w.senders) == maxSenders {
+			if w.networkErrors++; w.networkErrors <= maxErrors {
+				fmt.Fprintf(w.err, "backfield: %s is not heard: %d others are there already\n", a.from, maxSenders)
 			}
 			return
 		}
-		r = &line{peer: a.from, in: virtual.NewRoad(w.o.Faults, w.seed), out: virtual.NewRoad(w.o.Faults, w.seed+1)}
+		r = &sender{address: a.from, in: virtual.NewFaultyLink(w.o.Faults, w.seed), out: virtual.NewFaultyLink(w.o.Faults, w.seed+1)}
 		w.seed += 2 // each direction of each peer has luck of its own
-		w.lines = append(w.lines, r)
+		w.senders = append(w.senders, r)
 	}
 	r.reply, r.heard = a.reply, now
 	r.in.Send(now, a.packet)
 }
 
-func (w *serving) line(peer string) *line {
-	if i := slices.IndexFunc(w.lines, func(r *line) bool { return r.peer == peer }); i >= 0 {
-		return w.lines[i]
+func (w *serving) sender(peer string) *sender {
+	if i := slices.IndexFunc(w.senders, func(r *sender) bool { return r.address == peer }); i >= 0 {
+		return w.senders[i]
 	}
 	return nil
 }
@@ -203,16 +203,16 @@ func (w *serving) work(now time.Time) time.Duration {
 			next = at
 		}
 	}
-	for _, r := range w.lines {
+	for _, r := range w.senders {
 		for _, packet := range r.in.Deliver(now) {
-			w.send(now, w.virtual.Handle(now, r.peer, packet))
+			w.send(now, w.virtual.Handle(now, r.address, packet))
 		}
 	}
-	for _, r := range w.lines { // after all have been handled, since each may tell all others
+	for _, r := range w.senders { // after all have been handled, since each may tell all others
 		for _, packet := range r.out.Deliver(now) {
 			r.reply(packet) // what cannot be sent is lost, as on any road
 		}
-		for _, road := range []*virtual.Road{r.in, r.out} {
+		for _, road := range []*virtual.FaultyLink{r.in, r.out} {
 			if at, ok := road.Next(); ok {
 				sooner(at)
 			}
@@ -234,7 +234,7 @@ func (w *serving) work(now time.Time) time.Duration {
 
 func (w *serving) send(now time.Time, replies []virtual.Reply) {
 	for _, r := range replies {
-		if to := w.line(r.To); to != nil {
+		if to := w.sender(r.To); to != nil {
 			to.out.Send(now, r.Packet)
 		}
 	}
@@ -267,7 +267,7 @@ func (w *serving) command(now time.Time, text string) (more bool, err error) {
 		return true, w.state()
 	case words[0] == "hand" && len(words) >= 2:
 		value := strings.Join(words[2:], " ")
-		if err := w.hand(now, words[1], value); err != nil {
+		if err := w.move(now, words[1], value); err != nil {
 			fmt.Fprintf(w.err, "backfield: hand %s %s: %v\n", words[1], value, err)
 		}
 	default:
@@ -277,7 +277,7 @@ func (w *serving) command(now time.Time, text string) (more bool, err error) {
 	return true, nil
 }
 
-func (w *serving) hand(now time.Time, address, value string) error {
+func (w *serving) move(now time.Time, address, value string) error {
 	place, ok := w.mixer.Find(address)
 	if !ok {
 		return fmt.Errorf("this mixer has no such address")
@@ -286,7 +286,7 @@ func (w *serving) hand(now time.Time, address, value string) error {
 	if err != nil {
 		return err
 	}
-	replies, err := w.virtual.Hand(now, address, arg)
+	replies, err := w.virtual.Move(now, address, arg)
 	w.send(now, replies)
 	return err
 }

@@ -46,13 +46,13 @@ address = "/scene/{slot}/recall"
 
 // mixerUnderTest is the verb at work in this process.
 type mixerUnderTest struct {
-	t    *testing.T
-	at   string
-	tell io.Writer
-	ends func() (stdout, stderr string) // tells it to quit, and waits
+	t        *testing.T
+	at       string
+	commands io.Writer
+	ends     func() (stdout, stderr string) // tells it to quit, and waits
 }
 
-func startMixer(t *testing.T, at string, o Options) *mixerUnderTest {
+func startMixer(t *testing.T, at string, o MixerOptions) *mixerUnderTest {
 	t.Helper()
 	var p source.Problems
 	described := mixer.Read(&source.File{Name: "mixer.toml", Text: echoing}, &p)
@@ -63,7 +63,7 @@ func startMixer(t *testing.T, at string, o Options) *mixerUnderTest {
 	if err != nil {
 		t.Fatal(err)
 	}
-	in, tell := io.Pipe()
+	in, commands := io.Pipe()
 	talkOut, talkIn := io.Pipe()
 	var out, talk strings.Builder
 	if o.Seed == 0 {
@@ -88,17 +88,17 @@ func startMixer(t *testing.T, at string, o Options) *mixerUnderTest {
 		close(done)
 	}()
 	ends := sync.OnceValues(func() (string, string) {
-		fmt.Fprintln(tell, "quit")
+		fmt.Fprintln(commands, "quit")
 		if err := <-ended; err != nil {
 			t.Errorf("it ends with %v", err)
 		}
 		<-done
-		tell.Close()
+		commands.Close()
 		cancel()
 		return out.String(), talk.String()
 	})
 	t.Cleanup(func() { ends() })
-	return &mixerUnderTest{t, listens, tell, ends}
+	return &mixerUnderTest{t, listens, commands, ends}
 }
 
 // dial opens a road to it. What it sends comes out of the channel.
@@ -154,7 +154,7 @@ func (d *mixerUnderTest) hears(heard <-chan string, want ...string) {
 func TestMixerTellsAll(t *testing.T) {
 	t.Parallel()
 	for _, at := range []string{"127.0.0.1:0", "tcp://127.0.0.1:0", "slip://127.0.0.1:0"} {
-		d := startMixer(t, at, Options{JSON: true})
+		d := startMixer(t, at, MixerOptions{JSON: true})
 		a, toA := d.dial()
 		b, toB := d.dial()
 		d.send(a, osc.Message{Address: "/in/1/mute"})
@@ -162,7 +162,7 @@ func TestMixerTellsAll(t *testing.T) {
 		d.send(b, osc.Message{Address: "/in/2/mute", Args: []osc.Arg{osc.Int32(0)}})
 		d.hears(toA, "/in/2/mute i 0")
 		d.hears(toB, "/in/2/mute i 0")
-		fmt.Fprintln(d.tell, "hand /in/2/level -6.5")
+		fmt.Fprintln(d.commands, "hand /in/2/level -6.5")
 		d.hears(toA, "/in/2/level f -6.5")
 		d.hears(toB, "/in/2/level f -6.5")
 		d.send(a, osc.Message{Address: "/scene/3/store"},
@@ -230,7 +230,7 @@ func TestMixerOnABadRoad(t *testing.T) {
 
 // comesBack sends 40 numbers to a mixer behind a network with faults, and returns those that it echoes.
 func comesBack(t *testing.T, faults virtual.Faults) string {
-	d := startMixer(t, "127.0.0.1:0", Options{Faults: faults, Seed: 5})
+	d := startMixer(t, "127.0.0.1:0", MixerOptions{Faults: faults, Seed: 5})
 	link, heard := d.dial()
 	for i := range 40 {
 		d.send(link, osc.Message{Address: "/in/1/delay", Args: []osc.Arg{osc.Int32(int32(i))}})
@@ -251,7 +251,7 @@ func comesBack(t *testing.T, faults virtual.Faults) string {
 
 func TestMixerReboots(t *testing.T) {
 	t.Parallel()
-	d := startMixer(t, "127.0.0.1:0", Options{RebootAfter: 300 * time.Millisecond, Boot: time.Millisecond,
+	d := startMixer(t, "127.0.0.1:0", MixerOptions{RebootAfter: 300 * time.Millisecond, Boot: time.Millisecond,
 		WakeOpen: true})
 	link, heard := d.dial()
 	d.send(link, osc.Message{Address: "/in/1/mute"}, osc.Message{Address: "/in/1/mute", Args: []osc.Arg{osc.Int32(1)}},
@@ -278,20 +278,20 @@ func TestMixerReboots(t *testing.T) {
 // A seventeenth peer is told about, and nothing else goes wrong; rubbish neither.
 func TestMixerSurvives(t *testing.T) {
 	t.Parallel()
-	d := startMixer(t, "127.0.0.1:0", Options{})
+	d := startMixer(t, "127.0.0.1:0", MixerOptions{})
 	first, heard := d.dial()
 	d.send(first, osc.Message{Address: "/in/1/mute"})
 	d.hears(heard, "/in/1/mute i 1")
-	for range mostLines + 15 {
+	for range maxSenders + 15 {
 		link, _ := d.dial()
 		d.send(link, osc.Message{Address: "/anything"})
 	}
 	first.Write([]byte("#bundle rubbish"))
 	d.send(first, osc.Message{Address: "/in/1/pan"})
 	d.hears(heard, "/in/1/pan f 0")
-	fmt.Fprintln(d.tell, strings.Repeat("long ", 5000))
+	fmt.Fprintln(d.commands, strings.Repeat("long ", 5000))
 	_, stderr := d.ends()
-	if n := strings.Count(stderr, "is not heard: 16 others are there already\n"); n != mostTold {
+	if n := strings.Count(stderr, "is not heard: 16 others are there already\n"); n != maxErrors {
 		t.Errorf("%d of %d are told:\n%s", n, 16, stderr)
 	}
 }

@@ -13,7 +13,7 @@ import (
 
 // Start starts a simulated mixer on the loopback, at any free port. It returns a function that says what the mixer holds,
 // and the address that it listens at. It ends with the context.
-func Start(ctx context.Context, d *mixer.Mixer) (state func() virtual.State, at string, err error) {
+func Start(ctx context.Context, d *mixer.Mixer) (state func() virtual.DeviceState, at string, err error) {
 	l, err := wire.Listen("udp://127.0.0.1:0")
 	if err != nil {
 		return nil, "", err
@@ -38,7 +38,7 @@ func Start(ctx context.Context, d *mixer.Mixer) (state func() virtual.State, at 
 			}
 		}
 	}()
-	state = func() virtual.State {
+	state = func() virtual.DeviceState {
 		mu.Lock()
 		defer mu.Unlock()
 		return m.State()

@@ -24,19 +24,19 @@ type World struct {
 
 // Far is a mixer and the roads to and from it.
 type Far struct {
-	Mixer    *virtual.Mixer
-	Out      *virtual.Road
-	Back     *virtual.Road
+	Mixer    *virtual.Device
+	Out      *virtual.FaultyLink
+	Back     *virtual.FaultyLink
 	Cut      error // not nil: every packet to it fails with this
 	Received int   // packets that arrived
 }
 
 // New puts mixers at the far ends of roads with faults; each road has a seed of its own.
-func New(e *run.Engine, now time.Time, faults virtual.Faults, seed uint64, mixers ...*virtual.Mixer) *World {
+func New(e *run.Engine, now time.Time, faults virtual.Faults, seed uint64, mixers ...*virtual.Device) *World {
 	w := &World{Now: now, Engine: e}
 	for i, m := range mixers {
 		out, back := seed<<8+uint64(2*i), seed<<8+uint64(2*i)+1
-		w.Far = append(w.Far, Far{Mixer: m, Out: virtual.NewRoad(faults, out), Back: virtual.NewRoad(faults, back)})
+		w.Far = append(w.Far, Far{Mixer: m, Out: virtual.NewFaultyLink(faults, out), Back: virtual.NewFaultyLink(faults, back)})
 		e.Linked(i, now)
 	}
 	return w
@@ -55,7 +55,7 @@ func (w *World) Do(line string) (string, error) {
 // what it does not have.
 func (w *World) Hand(far int, address string, arg osc.Arg) error {
 	f := &w.Far[far]
-	replies, err := f.Mixer.Hand(w.Now, address, arg)
+	replies, err := f.Mixer.Move(w.Now, address, arg)
 	for _, r := range replies {
 		f.Back.Send(w.Now, r.Packet)
 	}
@@ -89,7 +89,7 @@ func (w *World) until(end time.Time, done func() bool) bool {
 		}
 		next, _ := w.Engine.Next(w.Now)
 		for i := range w.Far {
-			for _, r := range []*virtual.Road{w.Far[i].Out, w.Far[i].Back} {
+			for _, r := range []*virtual.FaultyLink{w.Far[i].Out, w.Far[i].Back} {
 				if at, ok := r.Next(); ok && at.Before(next) {
 					next = at
 				}

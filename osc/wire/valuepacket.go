@@ -9,7 +9,7 @@ import (
 
 // Line is the packet of one address with one argument, encoded once: a new value is written over the old one in its
 // place. It is what a fade sends tick after tick. One goroutine at a time may use it.
-type Line struct {
+type ValuePacket struct {
 	address string
 	packet  []byte
 	tag     byte // of its argument, 0 while it holds nothing
@@ -18,11 +18,11 @@ type Line struct {
 }
 
 // NewLine makes the line of an address, which holds nothing yet.
-func NewLine(address string) *Line { return &Line{address: address} }
+func NewValuePacket(address string) *ValuePacket { return &ValuePacket{address: address} }
 
 // Packet is the packet that gives the address this value, as Encode makes it. It is valid until Packet is called again.
 // A number costs some nanoseconds and no memory; a string, or another type than the last time, is encoded again.
-func (l *Line) Packet(arg osc.Arg) []byte {
+func (l *ValuePacket) With(arg osc.Arg) []byte {
 	if arg.Tag() != l.tag || l.text {
 		l.encode(arg)
 	}
@@ -35,7 +35,7 @@ func (l *Line) Packet(arg osc.Arg) []byte {
 	return l.packet // a bool is its tag
 }
 
-func (l *Line) encode(arg osc.Arg) {
+func (l *ValuePacket) encode(arg osc.Arg) {
 	l.packet = Encode(osc.Message{Address: l.address, Args: []osc.Arg{arg}})
 	l.tag, l.text, l.size = arg.Tag(), arg.Type().Kind == osctype.Text, arg.Type().Size
 }

@@ -13,8 +13,8 @@ import (
 )
 
 // journey sends n packets, one every gap, and returns their numbers as they arrive and when.
-func journey(f Faults, seed uint64, n int, gap time.Duration) (r *Road, numbers []int, at []time.Duration) {
-	r = NewRoad(f, seed)
+func journey(f Faults, seed uint64, n int, gap time.Duration) (r *FaultyLink, numbers []int, at []time.Duration) {
+	r = NewFaultyLink(f, seed)
 	take := func(until time.Time) {
 		for {
 			next, ok := r.Next()
@@ -45,7 +45,7 @@ func TestRoadWithoutFaults(t *testing.T) {
 			t.Fatalf("packet %d is number %d and arrives at %v", i, numbers[i], at[i])
 		}
 	}
-	if len(numbers) != 1000 || r.Lost+r.Doubled+r.Overtaken > 0 {
+	if len(numbers) != 1000 || r.Lost+r.Duplicated+r.Reordered > 0 {
 		t.Errorf("%d packets, %+v", len(numbers), r)
 	}
 	if _, ok := r.Next(); ok || r.Deliver(start.Add(time.Hour)) != nil {
@@ -85,8 +85,8 @@ func TestRoadShares(t *testing.T) {
 			t.Errorf("%d arrive, %d are lost", len(numbers), r.Lost)
 		}
 		r, numbers, _ = journey(Faults{Duplicate: share}, 4, n, time.Millisecond)
-		if near("doubled", r.Doubled, share); len(numbers) != n+r.Doubled {
-			t.Errorf("%d arrive, %d doubled", len(numbers), r.Doubled)
+		if near("doubled", r.Duplicated, share); len(numbers) != n+r.Duplicated {
+			t.Errorf("%d arrive, %d doubled", len(numbers), r.Duplicated)
 		}
 		seen := map[int]int{}
 		for _, i := range numbers {
@@ -95,15 +95,15 @@ func TestRoadShares(t *testing.T) {
 			}
 		}
 		r, numbers, _ = journey(Faults{Reorder: share}, 5, n, time.Millisecond)
-		near("overtaken", r.Overtaken, share)
+		near("overtaken", r.Reordered, share)
 		behind := 0
 		for i := 1; i < len(numbers); i++ {
 			if numbers[i] < numbers[i-1] {
 				behind++
 			}
 		}
-		if len(numbers) != n || share > 0 && behind < r.Overtaken/20 || share == 0 && behind > 0 {
-			t.Errorf("of %d packets %d are overtaken, and %d arrive after a later one", len(numbers), r.Overtaken,
+		if len(numbers) != n || share > 0 && behind < r.Reordered/20 || share == 0 && behind > 0 {
+			t.Errorf("of %d packets %d are overtaken, and %d arrive after a later one", len(numbers), r.Reordered,
 				behind)
 		}
 	}
@@ -128,11 +128,11 @@ func TestRoadIsDeterministic(t *testing.T) {
 }
 
 func TestRoadIsBounded(t *testing.T) {
-	r := NewRoad(Faults{Delay: time.Second, Duplicate: 1}, 1)
-	for range 2 * mostUnderWay {
+	r := NewFaultyLink(Faults{Delay: time.Second, Duplicate: 1}, 1)
+	for range 2 * maxInFlight {
 		r.Send(start, []byte("x"))
 	}
-	if len(r.queue) > mostUnderWay+1 || r.Lost < mostUnderWay {
+	if len(r.queue) > maxInFlight+1 || r.Lost < maxInFlight {
 		t.Errorf("%d are under way, %d lost", len(r.queue), r.Lost)
 	}
 }
@@ -142,7 +142,7 @@ func TestRepeatsGetThrough(t *testing.T) {
 	d := read(t, talking)
 	x := New(d)
 	f := Faults{Drop: 0.33, Duplicate: 0.1, Reorder: 0.2, Delay: 15 * time.Millisecond, Jitter: 5 * time.Millisecond}
-	out, back := NewRoad(f, 21), NewRoad(f, 22)
+	out, back := NewFaultyLink(f, 21), NewFaultyLink(f, 22)
 	meant := map[string]osc.Message{}
 	var order []string
 	for c := 1; c <= d.Channels; c++ {

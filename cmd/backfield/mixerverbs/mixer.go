@@ -20,7 +20,7 @@ import (
 
 // Mixer is the verb that is a simulated mixer.
 func Mixer() *cobra.Command {
-	var o simulated.Options
+	var o simulated.MixerOptions
 	var at string
 	c := &cobra.Command{
 		Use:   "mixer MIXER.toml",

@@ -39,7 +39,7 @@ func TestLine(t *testing.T) {
 	}
 	values = append(values, osc.Float32(float32(math.Inf(-1))))
 	for _, address := range []string{"/a", "/ab", "/abc", "/in/23/level"} {
-		l := NewLine(address)
+		l := NewValuePacket(address)
 		for i := range 2000 {
 			v := values[r.IntN(len(values))]
 			if v == osc.Float32(0) {
@@ -49,7 +49,7 @@ func TestLine(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if got := l.Packet(v); !bytes.Equal(got, want) {
+			if got := l.With(v); !bytes.Equal(got, want) {
 				t.Fatalf("value %d, %v: %x, go-osc has %x", i, v, got, want)
 			}
 		}

@@ -17,42 +17,42 @@ type Faults struct {
 }
 
 const (
-	mostUnderWay = 100_000               // packets on a road; more are lost, as at any full queue
-	behind       = 20 * time.Millisecond // how far a packet falls behind at most that is overtaken or doubled
+	maxInFlight = 100_000               // packets on a road; more are lost, as at any full queue
+	maxLag      = 20 * time.Millisecond // how far a packet falls behind at most that is overtaken or doubled
 )
 
 // Road is one direction of a bad network. It keeps the order of packets, jitter or not, but for those that it
 // reorders or doubles. The same packets at the same times with the same seed always fare the same; the fate of one
 // does not depend on which faults are switched on. It is for one goroutine at a time.
-type Road struct {
-	Lost, Doubled, Overtaken int // packets so far
+type FaultyLink struct {
+	Lost, Duplicated, Reordered int // packets so far
 
 	faults Faults
 	random *rand.Rand
 	last   time.Time // when the last packet in order arrives
-	queue  queue
+	queue  packetQueue
 	sent   int
 }
 
 // NewRoad returns an empty road.
-func NewRoad(f Faults, seed uint64) *Road {
-	return &Road{faults: f, random: rand.New(rand.NewPCG(seed, 0))}
+func NewFaultyLink(f Faults, seed uint64) *FaultyLink {
+	return &FaultyLink{faults: f, random: rand.New(rand.NewPCG(seed, 0))}
 }
 
 // Send puts a packet on the road. It is the caller's to use again.
-func (r *Road) Send(now time.Time, packet []byte) {
+func (r *FaultyLink) Send(now time.Time, packet []byte) {
 	var u [6]float64
 	for i := range u { // all of them, always
 		u[i] = r.random.Float64()
 	}
 	due := now.Add(r.faults.Delay + share(u[0], r.faults.Jitter))
 	switch {
-	case u[1] < r.faults.Drop || len(r.queue) >= mostUnderWay:
+	case u[1] < r.faults.Drop || len(r.queue) >= maxInFlight:
 		r.Lost++
 		return
 	case u[2] < r.faults.Reorder:
-		r.Overtaken++
-		due = due.Add(time.Millisecond + share(u[3], behind))
+		r.Reordered++
+		due = due.Add(time.Millisecond + share(u[3], maxLag))
 	case due.Before(r.last):
 		due = r.last
 		fallthrough
@@ -62,20 +62,20 @@ func (r *Road) Send(now time.Time, packet []byte) {
 	packet = bytes.Clone(packet)
 	r.put(due, packet)
 	if u[4] < r.faults.Duplicate {
-		r.Doubled++
-		r.put(due.Add(share(u[5], behind)), packet)
+		r.Duplicated++
+		r.put(due.Add(share(u[5], maxLag)), packet)
 	}
 }
 
 func share(u float64, d time.Duration) time.Duration { return time.Duration(u * float64(d)) }
 
-func (r *Road) put(due time.Time, packet []byte) {
+func (r *FaultyLink) put(due time.Time, packet []byte) {
 	r.sent++
-	heap.Push(&r.queue, underWay{due, r.sent, packet})
+	heap.Push(&r.queue, inFlight{due, r.sent, packet})
 }
 
 // Next tells when the next packet arrives, if one is under way.
-func (r *Road) Next() (time.Time, bool) {
+func (r *FaultyLink) Next() (time.Time, bool) {
 	if len(r.queue) == 0 {
 		return time.Time{}, false
 	}
@@ -83,40 +83,40 @@ func (r *Road) Next() (time.Time, bool) {
 }
 
 // Deliver returns the packets that have arrived by now, in the order of their arrival.
-func (r *Road) Deliver(now time.Time) [][]byte {
+func (r *FaultyLink) Deliver(now time.Time) [][]byte {
 	var out [][]byte
 	for len(r.queue) > 0 && !r.queue[0].due.After(now) {
-		out = append(out, heap.Pop(&r.queue).(underWay).packet)
+		out = append(out, heap.Pop(&r.queue).(inFlight).packet)
 	}
 	return out
 }
 
 // underWay is a packet on a road; number tells those apart that arrive at the same time.
-type underWay struct {
+type inFlight struct {
 	due    time.Time
 	number int
 	packet []byte
 }
 
-type queue []underWay
+type packetQueue []inFlight
 
-func (q queue) Len() int { return len(q) }
+func (q packetQueue) Len() int { return len(q) }
 
-func (q queue) Less(i, j int) bool {
+func (q packetQueue) Less(i, j int) bool {
 	if !q[i].due.Equal(q[j].due) {
 		return q[i].due.Before(q[j].due)
 	}
 	return q[i].number < q[j].number
 }
 
-func (q queue) Swap(i, j int) { q[i], q[j] = q[j], q[i] }
+func (q packetQueue) Swap(i, j int) { q[i], q[j] = q[j], q[i] }
 
-func (q *queue) Push(x any) { *q = append(*q, x.(underWay)) }
+func (q *packetQueue) Push(x any) { *q = append(*q, x.(inFlight)) }
 
-func (q *queue) Pop() any {
+func (q *packetQueue) Pop() any {
 	last := len(*q) - 1
 	x := (*q)[last]
-	(*q)[last] = underWay{} // let go of the packet
+	(*q)[last] = inFlight{} // let go of the packet
 	*q = (*q)[:last]
 	return x
 }
