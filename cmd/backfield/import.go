@@ -58,7 +58,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	talk := c.ErrOrStderr()
 	ground, ok := field.ByCode(m.field)
 	if !ok {
-		return verb.Wrong("--field: no field %q is known; %s", m.field, source.DidYouMean(m.field, field.Codes(),
+		return verb.Wrong("--field: unknown field %q; %s", m.field, source.DidYouMean(m.field, field.Codes(),
 			"it is "+source.OneOf(field.Codes())))
 	}
 	if m.grid28 {

@@ -11,7 +11,7 @@ import (
 func noSuchSet(set string, labels []string) *source.Fault {
 	return &source.Fault{
 		What: fmt.Sprintf("no set %q in the list of sets", set),
-		Do:   source.DidYouMean(set, labels, "mend the set's number"),
+		Do:   source.DidYouMean(set, labels, "fix the set's number"),
 	}
 }
 
@@ -24,23 +24,23 @@ func noSuchMovement(movement, movements int) *source.Fault {
 
 func beforeDownbeat(p Position, byCounts float64, movement int) *source.Fault {
 	return &source.Fault{
-		What: fmt.Sprintf("%s lies %s before the downbeat of movement %d", p, source.Count(byCounts, "count"),
+		What: fmt.Sprintf("%s is %s before the downbeat of movement %d", p, source.Count(byCounts, "count"),
 			movement),
-		Do: "tell it from something in the movement before",
+		Do: "count from something in the movement before",
 	}
 }
 
 func pastLastCount(movement int, counts float64) *source.Fault {
 	return &source.Fault{
 		What: fmt.Sprintf("movement %d has only %s", movement, source.Count(counts, "count")),
-		Do:   "mend the count, or the sets' counts",
+		Do:   "fix the count, or the sets' counts",
 	}
 }
 
 func pastEnd(p Position, byCounts float64, movement int) *source.Fault {
 	return &source.Fault{
-		What: fmt.Sprintf("%s lies %s past the end of movement %d", p, source.Count(byCounts, "count"), movement),
-		Do:   "tell it from something in the next movement",
+		What: fmt.Sprintf("%s is %s past the end of movement %d", p, source.Count(byCounts, "count"), movement),
+		Do:   "count from something in the next movement",
 	}
 }
 
@@ -62,7 +62,7 @@ func measureTwice(name string, a, b Measure) *source.Fault {
 func noBeat(x Measure, beat float64, countWords string) *source.Fault {
 	return &source.Fault{
 		What: fmt.Sprintf("m. %s has no beat %s: it lasts %s", x.Number, trim(beat), source.Count(x.Counts, "count")),
-		Do:   "a beat is a count, here " + countWords,
+		Do:   "a beat is one count, here " + countWords,
 	}
 }
 
@@ -70,7 +70,7 @@ func noMark(name, mark string, names []string) *source.Fault {
 	return &source.Fault{
 		What: fmt.Sprintf("%s has no mark %q", name, mark),
 		Do: source.DidYouMean(mark, names,
-			source.OneOfOr(names, "it has no rehearsal marks at all; write a measure, a set or a count")),
+			source.OneOfOr(names, "it has no rehearsal marks; write a measure, a set or a count")),
 	}
 }
 
@@ -85,8 +85,8 @@ func markTwice(m *Music, name string, a, b Mark) *source.Fault {
 
 func noMusicHere(movement int) *source.Fault {
 	return &source.Fault{
-		What: fmt.Sprintf("movement %d has no music to look into", movement),
-		Do:   `name its file with tempo = "FILE.mid", or write a count or a set`,
+		What: fmt.Sprintf("movement %d has no music file", movement),
+		Do:   `name one with tempo = "FILE.mid", or write a count or a set`,
 	}
 }
 
@@ -99,15 +99,15 @@ func whichMovement(p Position, why string, a, b int) *source.Fault {
 
 func noMusicAtAll(p Position) *source.Fault {
 	return &source.Fault{
-		What: fmt.Sprintf("%s: no movement has music to look into", p),
-		Do:   `name its file with tempo = "FILE.mid", or write a count or a set`,
+		What: fmt.Sprintf("%s: no movement has a music file", p),
+		Do:   `name one with tempo = "FILE.mid", or write a count or a set`,
 	}
 }
 
 func noMeasureAnywhere(measure string) *source.Fault {
 	return &source.Fault{
 		What: fmt.Sprintf("no movement's music has a measure %q", measure),
-		Do:   "mend the number",
+		Do:   "fix the number",
 	}
 }
 
@@ -115,6 +115,6 @@ func noMarkAnywhere(mark string, names []string) *source.Fault {
 	return &source.Fault{
 		What: fmt.Sprintf("no movement's music has a mark %q", mark),
 		Do: source.DidYouMean(mark, names,
-			source.OneOfOr(names, "the files have no rehearsal marks at all; write a measure, a set or a count")),
+			source.OneOfOr(names, "the files have no rehearsal marks; write a measure, a set or a count")),
 	}
 }

@@ -129,10 +129,10 @@ func TestParamFaults(t *testing.T) {
 		{"air = 3", "ari = 3", `no parameter "ari"; did you mean "air"? [unknown-param]`},
 		{"level = 0", "levle = 0", `no parameter "levle"; did you mean "level"? [unknown-param]`},
 		{"air = 3", "pan = 3", "pan is computed"},
-		{"air = 3", "air = true", "air is a number; write a number, bare [param-type]"},
-		{"air = 3", `air = "3 dB"`, "this must be a number, or true or false for a switch, and is a string"},
-		{"cut = false", "cut = 0", "cut is a switch, and 0 is a number"},
-		{"air = 3", "air = 13", "role feature: air of 13 dB is wanted and the mixer holds -12 to 12"},
+		{"air = 3", "air = true", "air is a number; write a bare number [param-type]"},
+		{"air = 3", `air = "3 dB"`, "this must be a number, or true or false for a switch, but is a string"},
+		{"cut = false", "cut = 0", "cut is a switch, but 0 is a number"},
+		{"air = 3", "air = 13", "role feature: air of 13 dB is out of the mixer's range (-12 to 12)"},
 		{"param.air = { \"@trumpet\" = 40, A = 5.2 }", "param.airy = { \"@trumpet\" = 4, A = 5 }",
 			`no parameter "airy"; did you mean "air"?`},
 		{"A = 5.2", "D = 5.2", `no player and no fixed mic "D"`},
@@ -143,10 +143,10 @@ func TestParamFaults(t *testing.T) {
 		{"ON", "on and off", `cut "on and off" is not a number`},
 		{`types = "hd"`, `types = "h"`, "1 type for 2 arguments"},
 		{`types = "hd"`, `types = "hx"`, `no OSC type 'x' is known here`},
-		{`types = "hd"`, `types = "hs"`, "type s is a string, and this is a number"},
-		{`types = "hd"`, `types = "Td"`, "this is not what type T says"},
-		{`[1, 1.0, "s", true, false]`, `[3000000000]`, "type i holds no 3e+09"},
-		{`[1, 1.0, "s", true, false]`, `["ü"]`, "an OSC string holds printable ASCII only"},
+		{`types = "hd"`, `types = "hs"`, "type s is a string, but this is a number"},
+		{`types = "hd"`, `types = "Td"`, "this value does not match type T"},
+		{`[1, 1.0, "s", true, false]`, `[3000000000]`, "type i cannot hold 3e+09"},
+		{`[1, 1.0, "s", true, false]`, `["ü"]`, "an OSC string can only have printable ASCII characters"},
 		{`[1, 1.0, "s", true, false]`, `[[1]]`, "an argument is a number, a string or true or false"},
 	} {
 		f := withParams()
@@ -164,7 +164,7 @@ func TestParamFaults(t *testing.T) {
 		}
 	}
 	_, p := withParams().compile(t)
-	if !strings.Contains(said(p), `no parameter "air": this mixer has none of its own; add [param.air] to mixer.toml`) {
+	if !strings.Contains(said(p), `no parameter "air": mixer.toml has no [param] tables; add [param.air] to mixer.toml`) {
 		t.Errorf("without a parameter: %s", said(p))
 	}
 }

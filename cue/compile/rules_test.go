@@ -143,7 +143,7 @@ func TestRules(t *testing.T) {
 		"param-closed": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nparam.air = { B = 1 }") },
 			`param-closed cue "1" sets air for B and does not have it open`},
 		"param-range": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nparam.air = { A = 13 }") },
-			`param-range cue "1", A: air of 13 dB is wanted and the mixer holds -12 to 12`},
+			`param-range cue "1", A: air of 13 dB is out of the mixer's range (-12 to 12)`},
 		"raw-scene": {func(f *files) {
 			f.score += cueAt("1", "1:1", a+"\nalso = [{ address = \"/scene\", args = [7] }]")
 		}, `raw-scene this mixer stores a scene`},

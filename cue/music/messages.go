@@ -13,20 +13,20 @@ func oddQuarter(at source.Span, path string, fine, over, under uint8) source.Pro
 	return source.WarningAt("music-meter", at,
 		fmt.Sprintf("%s says that %d 32nd notes make a quarter note, at its time signature %d/%d", path, fine, over,
 			under),
-		"8 are taken, and the last byte of the time signature for a slip; check the measures")
+		"Backfield uses 8, since the last byte of the time signature is probably wrong; check the measures")
 }
 
 func noMIDITempo(at source.Span, path string) source.Problem {
 	return source.WarningAt("music-tempo", at,
 		fmt.Sprintf("%s has no tempo at its beginning", path),
-		"120 quarter notes a minute are taken, as the standard of MIDI files says; write the tempo into the music")
+		"Backfield uses 120 quarter notes a minute, as MIDI files do by default; write the tempo in the music")
 }
 
 func cutMeasure(at source.Span, path string, measure int, from, to meter, cutQuarters float64) source.Problem {
 	return source.WarningAt("music-meter", at,
 		fmt.Sprintf("%s changes to %s after %s of measure %d of %s", path, to, quarterNotes(cutQuarters),
 			measure, from),
-		"counted as a short measure; mend the meter if it is not meant")
+		"it counts as a short measure; fix the meter if that is wrong")
 }
 
 func badFile(at source.Span, path, what, do string) source.Problem {
@@ -37,7 +37,7 @@ func badFile(at source.Span, path, what, do string) source.Problem {
 
 func twoTempos(at source.Span, path string, a, b tempo, notes []source.Note) source.Problem {
 	return source.ErrorAt("music-tempo", at,
-		fmt.Sprintf("%s has two tempos at one place, %.4g and %.4g quarter notes a minute, %s into it", path,
+		fmt.Sprintf("%s has two tempos at one point, %.4g and %.4g quarter notes a minute, %s into it", path,
 			a.quarters, b.quarters, quarterNotes(b.at)),
 		"keep one",
 		notes...)
@@ -45,14 +45,14 @@ func twoTempos(at source.Span, path string, a, b tempo, notes []source.Note) sou
 
 func tooLong(at source.Span, name string, least float64) source.Problem {
 	return source.ErrorAt("bad-music", at,
-		fmt.Sprintf("%s lasts %g counts, and a movement at most %d", name, least, mostCounts),
+		fmt.Sprintf("%s lasts %g counts; a movement may have %d", name, least, mostCounts),
 		"check that it is the right file")
 }
 
 func ownNumbers(at source.Span, name string) source.Problem {
 	return source.ErrorAt("bad-music", at,
 		fmt.Sprintf("%s has measure numbers of its own", name),
-		"take first out, or change the numbers in the music")
+		"remove first, or change the numbers in the music")
 }
 
 func maybePickup(at source.Span, name string, first, second meter) source.Problem {
@@ -71,14 +71,14 @@ func whichBeat(at source.Span, name string, b bar, notes []source.Note) source.P
 
 func unknownBeat(at source.Span, beat string, names []string) source.Problem {
 	return source.ErrorAt("bad-choice", at,
-		fmt.Sprintf("no beat %q is known", beat),
+		fmt.Sprintf("unknown beat %q", beat),
 		source.DidYouMean(beat, names, "it is "+source.OneOf(names)))
 }
 
 func badTempo(at source.Span, name string, bpm float64, count string) source.Problem {
 	return source.ErrorAt("music-tempo", at,
-		fmt.Sprintf("%s has a tempo of %.4g counts a minute, %s being one count", name, bpm, count),
-		fmt.Sprintf("it lies between %d and %d", slowest, fastest))
+		fmt.Sprintf("%s has a tempo of %.4g counts a minute, with %s as one count", name, bpm, count),
+		fmt.Sprintf("a tempo is %d to %d counts a minute", slowest, fastest))
 }
 
 func badPosition(at source.Span, fault *source.Fault) source.Problem {
@@ -87,26 +87,26 @@ func badPosition(at source.Span, fault *source.Fault) source.Problem {
 
 func beforeMusic(from score.MusicPlace) source.Problem {
 	return source.ErrorAt("unreadable-count", from.Span,
-		fmt.Sprintf("%s lies before the music begins", from.V),
+		fmt.Sprintf("%s is before the music begins", from.V),
 		"name a place in the music")
 }
 
 func fromAtEnd(from score.MusicPlace) source.Problem {
 	return source.ErrorAt("unreadable-count", from.Span,
-		fmt.Sprintf("%s lies at the end of the music, or after it", from.V),
+		fmt.Sprintf("%s is at the end of the music, or after it", from.V),
 		"name a place in the music")
 }
 
 func pastEnd(to score.MusicPlace, byCounts float64) source.Problem {
 	return source.ErrorAt("unreadable-count", to.Span,
-		fmt.Sprintf("%s lies %s past the end of the music", to.V, source.Count(byCounts, "count")),
+		fmt.Sprintf("%s is %s past the end of the music", to.V, source.Count(byCounts, "count")),
 		"name a place in the music")
 }
 
 func noCounts(at source.Span, begin, end string) source.Problem {
 	return source.ErrorAt("unreadable-count", at,
 		fmt.Sprintf("the movement ends at %s and begins at %s", end, begin),
-		"it has at least one count")
+		"a movement has at least one count")
 }
 
 func pauseOutside(at source.Span, count, counts float64) source.Problem {
@@ -117,7 +117,7 @@ func pauseOutside(at source.Span, count, counts float64) source.Problem {
 
 func openFermata(at source.Span, where, pauseAt string, musicAt source.Span) source.Problem {
 	return source.WarningAt("music-fermata", at,
-		fmt.Sprintf("a fermata in %s, and nothing says how long it is held", where),
+		fmt.Sprintf("a fermata in %s, but nothing says how long it is held", where),
 		fmt.Sprintf(`write pauses = [{ at = %q, pause = "2 s" }], or pause = 0 if it is not held: %s`, pauseAt,
 			asTable),
 		source.Note{Span: musicAt, Text: "the movement's music"})
@@ -132,35 +132,34 @@ func badXML(at source.Span, err error, named source.Span) source.Problem {
 
 func hasRepeats(at, named source.Span) source.Problem {
 	return source.ErrorAt("music-repeats", at,
-		"the music has repeats or jumps here, and drill counts are counts as they are played",
-		"repeats are not followed: write the music out in your notation program (often called unrolling or expanding "+
-			"repeats), and export that",
+		"the music has repeats or jumps here, but drill counts go straight through",
+		"write the repeats out in your notation program (often called unrolling or expanding repeats), and export that",
 		source.Note{Span: named, Text: "named here"})
 }
 
 func unclearMetronome(at, named source.Span) source.Problem {
 	return source.ErrorAt("music-tempo", at,
-		"this tempo cannot be told as a number",
+		"this tempo is not a number",
 		`write one such as "quarter note = 132"`,
 		source.Note{Span: named, Text: "named here"})
 }
 
 func metronomeDiffers(at source.Span, mark, plays float64, soundAt source.Span) source.Problem {
 	return source.WarningAt("music-tempo", at,
-		fmt.Sprintf("this mark reads as %.4g quarter notes a minute, and the tempo that the file plays here is %.4g",
+		fmt.Sprintf("this mark says %.4g quarter notes a minute, but the file plays %.4g here",
 			mark, plays),
-		"the one that plays is taken; mend the music if the mark is right",
+		"Backfield uses the one that plays; fix the music if the mark is right",
 		source.Note{Span: soundAt, Text: "the tempo"})
 }
 
 func measureLength(b bar, meantQuarters float64, isFirst bool, named source.Span) source.Problem {
-	do := "it is counted as long as what it holds; mend the music, or mark the measure as irregular there"
+	do := "it counts as long as its notes; fix the music, or mark the measure as irregular there"
 	if isFirst {
 		do = "count 1 is its beginning; if it is a pickup, mark it so in the music, or write from = \"m. 2\": " +
 			asTable
 	}
 	return source.WarningAt("music-meter", b.span,
-		fmt.Sprintf("measure %s holds %s, and %s has %s", b.number, quarterNotes(b.length), b.meter,
+		fmt.Sprintf("measure %s has %s, but %s has %s", b.number, quarterNotes(b.length), b.meter,
 			quarterNotes(meantQuarters)),
 		do,
 		source.Note{Span: named, Text: "named here"})
@@ -176,6 +175,6 @@ func emptyMeasure(at source.Span, number string, named source.Span) source.Probl
 func noTempo(at, named source.Span) source.Problem {
 	return source.ErrorAt("music-tempo", at,
 		"the music has no tempo at its beginning",
-		"write a metronome mark into its first measure",
+		"write a metronome mark in its first measure",
 		source.Note{Span: named, Text: "named here"})
 }

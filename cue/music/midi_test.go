@@ -28,15 +28,15 @@ func TestMIDI(t *testing.T) {
 			[]byte("\x00\x08\x00\x00\x00\x01\x01\xe0zz"), 1), nil},
 		"system exclusive": {midi(0, 480, at120+"00 F0 03 7D 01 F7 00 F7 02 01 02 "+notes), nil},
 		"no tempo": {midi(0, 480, notes),
-			[]string{"warning: x.mid has no tempo at its beginning; 120 quarter notes a minute are taken"}},
+			[]string{"warning: x.mid has no tempo at its beginning; Backfield uses 120 quarter notes a minute"}},
 		"late tempo":       {midi(0, 480, notes+at120), []string{"warning: x.mid has no tempo at its beginning"}},
 		"twice, one track": {midi(0, 480, "00 FF 51 03 0F 42 40 "+at120+notes), nil},
 		"twice, two": {midi(1, 480, at120, "00 FF 51 03 0F 42 40 "+notes),
-			[]string{"x.mid has two tempos at one place, 120 and 60 quarter notes a minute, 0 quarter notes into it; " +
+			[]string{"x.mid has two tempos at one point, 120 and 60 quarter notes a minute, 0 quarter notes into it; " +
 				"keep one"}},
 		"cut meter": {midi(0, 480, at120+notes+"00 FF 58 04 03 02 18 08 83 60 FF 58 04 04 02 18 08"),
-			[]string{"warning: x.mid changes to 4/4 after 1 quarter note of measure 2 of 3/4; counted as a short " +
-				"measure"}},
+			[]string{"warning: x.mid changes to 4/4 after 1 quarter note of measure 2 of 3/4; it counts as a " +
+				"short measure"}},
 		"format 2": {midi(2, 480, at120+notes),
 			[]string{"x.mid is a MIDI file of format 2, whose tracks do not share one time; only 0 and 1 are read"}},
 		"SMPTE": {midi(0, 0xE728, at120+notes),
@@ -46,11 +46,13 @@ func TestMIDI(t *testing.T) {
 		"zero tempo": {midi(0, 480, "00 FF 51 03 00 00 00 "+notes),
 			[]string{"track 1 has a tempo of 0 microseconds a quarter note"}},
 		"fast": {midi(0, 480, "00 FF 51 03 00 10 00 "+notes),
-			[]string{"a tempo of 1.465e+04 counts a minute, a quarter note being one count; it lies between 1 and 1000"}},
+			[]string{"a tempo of 1.465e+04 counts a minute, with a quarter note as one count; a tempo is 1 to " +
+				"1000 counts a minute"}},
 		"bad tempo": {midi(0, 480, "00 FF 51 02 00 10 "+notes),
 			[]string{"track 1 has a meta event of type 51 with 2 bytes instead of 3"}},
 		"odd 32nds": {midi(0, 480, at120+"00 FF 58 04 04 02 18 04 "+notes),
-			[]string{"warning: x.mid says that 4 32nd notes make a quarter note, at its time signature 4/4; 8 are taken"}},
+			[]string{"warning: x.mid says that 4 32nd notes make a quarter note, at its time signature 4/4; " +
+				"Backfield uses 8"}},
 		"no meter": {midi(0, 480, at120+"00 FF 58 04 00 02 18 08 "+notes),
 			[]string{"a time signature of 0/2^2"}},
 		"odd meter": {midi(0, 480, at120+"00 FF 58 04 04 FF 18 08 "+notes),
@@ -131,7 +133,7 @@ func TestMIDIEnd(t *testing.T) {
 		}
 	}
 	_, problems := read(t, "x.mid", midi(0, 480, at120), how{first: -1, from: "m. 1 + 99999"})
-	told(t, "beyond", problems, "m. 1 + 99999 lies at the end of the music")
+	told(t, "beyond", problems, "m. 1 + 99999 is at the end of the music")
 	m, _ := read(t, "x.mid", midi(0, 480, at120), how{first: 61})
 	if at, fault := m.Music.Find(clock.Position{Measure: "83", Beat: 3}); fault != nil || at != 90 {
 		t.Errorf("m. 83 at %g (%v)", at, fault)

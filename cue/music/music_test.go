@@ -284,18 +284,18 @@ func TestHow(t *testing.T) {
 		want string
 	}{
 		{plain(""), `has measures of 6/8 (m. 4): what is one count of the drill there?; write beat = "meter"`},
-		{plain("quater"), `no beat "quater" is known; did you mean "quarter"?`},
+		{plain("quater"), `unknown beat "quater"; did you mean "quarter"?`},
 		{how{beat: "meter", first: 3}, "has measure numbers of its own"},
 		{how{beat: "meter", first: -1, from: "m. 9"}, `has no measure "9"; its measures are numbered from 1 to 6`},
 		{how{beat: "meter", first: -1, from: "mark c"}, `has no mark "c"; did you mean "C"?`},
-		{how{beat: "meter", first: -1, from: "m. 1 - 3"}, "m. 1 - 3 lies before the music begins"},
-		{how{beat: "meter", first: -1, from: "m. 6 + 4"}, "m. 6 + 4 lies at the end of the music, or after it"},
-		{how{beat: "meter", first: -1, to: "m. 6 + 5"}, "m. 6 + 5 lies 1 count past the end of the music"},
+		{how{beat: "meter", first: -1, from: "m. 1 - 3"}, "m. 1 - 3 is before the music begins"},
+		{how{beat: "meter", first: -1, from: "m. 6 + 4"}, "m. 6 + 4 is at the end of the music, or after it"},
+		{how{beat: "meter", first: -1, to: "m. 6 + 5"}, "m. 6 + 5 is 1 count past the end of the music"},
 		{how{beat: "meter", first: -1, from: "m. 3", to: "m. 3"}, "the movement ends at m. 3 and begins at m. 3"},
 		{how{beat: "meter", first: -1, pauses: []score.Pause{{Count: 99, S: 2}}},
 			"this pause is at count 99, and the movement has 21 counts"},
 		{how{beat: "meter", first: -1, pauses: []score.Pause{{Position: clock.Position{Measure: "4", Beat: 3}, S: 2}}},
-			"m. 4 has no beat 3: it lasts 2 counts; a beat is a count, here a beat of the meter"},
+			"m. 4 has no beat 3: it lasts 2 counts; a beat is one count, here a beat of the meter"},
 	} {
 		m, problems := read(t, "ferry.musicxml", ferry, x.how)
 		told(t, x.want, problems, x.want)

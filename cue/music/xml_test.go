@@ -66,36 +66,35 @@ func TestMusicXML(t *testing.T) {
 			`<direction><direction-type><segno/><words>dolce</words></direction-type><sound segno="s"/></direction>`+
 				whole), nil},
 		"no tempo": {one(fourFt+whole, at132+whole),
-			[]string{"x.musicxml:2:1: error: the music has no tempo at its beginning; write a metronome mark into its " +
-				"first measure [music-tempo]"}},
+			[]string{"x.musicxml:2:1: error: the music has no tempo at its beginning; write a metronome mark in " +
+				"its first measure [music-tempo]"}},
 		"zero tempo": {one(fourFt + `<sound tempo="0"/>` + whole), []string{`a tempo of "0"`, "[bad-music]"}},
 		"tempo in words": {one(fourFt +
 			`<direction><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>c. ` +
 			`120</per-minute></metronome></direction-type></direction>` + whole),
-			[]string{`this tempo cannot be told as a number; write one such as "quarter note = 132"`}},
+			[]string{`this tempo is not a number; write one such as "quarter note = 132"`}},
 		"mark and sound": {one(fourFt +
 			`<direction><direction-type><metronome><beat-unit>quarter</beat-unit><beat-unit-dot/><per-minute>` +
 			`60</per-minute></metronome></direction-type><sound tempo="60"/></direction>` + whole),
-			[]string{"warning: this mark reads as 90 quarter notes a minute, and the tempo that the file plays here " +
-				"is 60"}},
+			[]string{"warning: this mark says 90 quarter notes a minute, but the file plays 60 here"}},
 		"about": {one(fourFt +
 			`<direction><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>c. ` +
 			`60</per-minute></metronome></direction-type><sound tempo="60"/></direction>` + whole), nil},
 		"modulation": {one(first+whole,
 			`<direction><direction-type><metronome><beat-unit>quarter</beat-unit><beat-unit>eighth</beat-unit>`+
-				`</metronome></direction-type></direction>`+whole), []string{"this tempo cannot be told"}},
+				`</metronome></direction-type></direction>`+whole), []string{"this tempo is not a number"}},
 		"two tempos": {partwiseXML([]string{first + whole}, []string{`<sound tempo="120"/>` + whole}),
-			[]string{"two tempos at one place, 132 and 120 quarter notes a minute"}},
+			[]string{"two tempos at one point, 132 and 120 quarter notes a minute"}},
 		"same twice": {partwiseXML([]string{first + whole}, []string{at132 + whole}), nil},
 		"short part": {partwiseXML([]string{first + whole, whole}, []string{whole}),
 			[]string{"this part has 1 measures, and the first 2"}},
 		"long part": {partwiseXML([]string{first + whole}, []string{whole, whole}),
 			[]string{"this part has more than the 1 measures of the first"}},
 		"irregular": {one(first+whole, `<note><duration>3</duration></note>`, whole),
-			[]string{"x.musicxml:3:1: warning: measure 2 holds 3 quarter notes, and 4/4 has 4 quarter notes; it is " +
-				"counted as long as what it holds", "[music-meter]"}},
+			[]string{"x.musicxml:3:1: warning: measure 2 has 3 quarter notes, but 4/4 has 4 quarter notes; it " +
+				"counts as long as its notes", "[music-meter]"}},
 		"a pickup?": {one(first+`<note><duration>1</duration></note>`, whole),
-			[]string{"warning: measure 1 holds 1 quarter note",
+			[]string{"warning: measure 1 has 1 quarter note",
 				`count 1 is its beginning; if it is a pickup, mark it so in the music, or write from = "m. 2"`}},
 		"meant": {one(first+whole, `number="X1" implicit="yes"><note><duration>3</duration></note>`, whole),
 			nil},
@@ -222,7 +221,7 @@ func TestFermata(t *testing.T) {
 		[]string{whole, `<note><duration>3</duration></note>` + held(1), whole}))
 	_, problems := read(t, "x.musicxml", text, plain(""))
 	told(t, "unsaid", problems, "x.musicxml:3:",
-		`warning: a fermata in m. 2 beat 3, and nothing says how long it is held; write pauses = [{ at = "m. 2 beat `+
+		`warning: a fermata in m. 2 beat 3, but nothing says how long it is held; write pauses = [{ at = "m. 2 beat `+
 			`4", pause = "2 s" }], or pause = 0`, "a fermata in m. 3 beat 4")
 	if len(problems) != 2 {
 		t.Errorf("%d problems", len(problems))

@@ -11,7 +11,7 @@ import (
 
 func noPlayer(at source.Span) source.Problem {
 	return source.ErrorAt("missing-cell", at,
-		"this row names no player",
+		"this row has no player",
 		"fill in the column \"player\"")
 }
 
@@ -24,27 +24,27 @@ func twoSections(section table.Cell, player Player) source.Problem {
 
 func playerTwice(name table.Cell, first source.Span) source.Problem {
 	return source.ErrorAt("duplicate-player", name.Span,
-		fmt.Sprintf("%s stands twice", name.Text),
-		`give one another name; a pack that he takes over later has a position in "from"`,
+		fmt.Sprintf("%s is listed twice", name.Text),
+		`give one another name; for a pack that the player takes over later, fill in "from"`,
 		source.Note{Span: first, Text: "first here"})
 }
 
 func noSection(name table.Cell) source.Problem {
 	return source.WarningAt("no-section", name.Span,
 		fmt.Sprintf("%s is in no section", name.Text),
-		"fill in the column \"section\", so that @section finds him")
+		"fill in the column \"section\", so that @section finds the player")
 }
 
 func badHeight(at source.Span, heightM float64) source.Problem {
 	return source.ErrorAt("out-of-range", at,
-		fmt.Sprintf("a mic %g m above the grass", heightM),
-		"height is in metres, 0 to 10")
+		fmt.Sprintf("a mic height of %g m", heightM),
+		"a height is 0 to 10 m")
 }
 
 func badTrim(at source.Span, trimDB float64) source.Problem {
 	return source.ErrorAt("out-of-range", at,
 		fmt.Sprintf("a trim of %g dB", trimDB),
-		"trim lies between -60 and 60 dB")
+		"a trim is -60 to 60 dB")
 }
 
 func packWithoutChannel(pack table.Cell) source.Problem {
@@ -55,8 +55,8 @@ func packWithoutChannel(pack table.Cell) source.Problem {
 
 func fromWithoutChannel(at source.Span, player string) source.Problem {
 	return source.ErrorAt("from-without-channel", at,
-		fmt.Sprintf("%s takes over nothing here", player),
-		"write the pack and the channel that he takes over")
+		fmt.Sprintf("%s has a `from` here, but no channel", player),
+		"write the pack and the channel that the player takes over")
 }
 
 func packOnTwoChannels(at source.Span, pack string, channel int, other Wear) source.Problem {

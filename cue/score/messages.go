@@ -13,13 +13,13 @@ import (
 
 func badArgument(at source.Span, kind table.Kind) source.Problem {
 	return source.ErrorAt("wrong-type", at,
-		fmt.Sprintf("an argument is a number, a string or true or false, and this is %s", kind),
+		fmt.Sprintf("an argument must be a number, a string, true or false, but this is %s", kind),
 		`write args like [1, 0.5, "on", true]`)
 }
 
 func tooManyRaw(at source.Span) source.Problem {
 	return source.ErrorAt("too-large", at,
-		fmt.Sprintf("a cue sends at most %d messages besides", mostRaw),
+		fmt.Sprintf("a cue sends at most %d extra messages", mostRaw),
 		"let a scene or a macro of the mixer do the rest")
 }
 
@@ -38,62 +38,62 @@ func typesForArguments(types table.Text, args int) source.Problem {
 
 func otherTruth(at source.Span, tag byte) source.Problem {
 	return source.ErrorAt("raw-type", at,
-		fmt.Sprintf("this is not what type %c says", tag),
-		"T stands for true, F for false; leave `types` out to have it told by the value")
+		fmt.Sprintf("this value does not match type %c", tag),
+		"T is true, F is false; or leave `types` out, and the value decides")
 }
 
 func noString(at source.Span, tag byte, kind table.Kind) source.Problem {
 	return source.ErrorAt("raw-type", at,
-		fmt.Sprintf("type %c is a string, and this is %s", tag, kind),
+		fmt.Sprintf("type %c is a string, but this is %s", tag, kind),
 		"put it in quotes")
 }
 
 func notASCII(at source.Span) source.Problem {
 	return source.ErrorAt("raw-type", at,
-		"an OSC string holds printable ASCII only",
-		"write it without accents and other signs")
+		"an OSC string can only have printable ASCII characters",
+		"write it without accents and special characters")
 }
 
 func noNumber(at source.Span, tag byte, kind table.Kind) source.Problem {
 	return source.ErrorAt("raw-type", at,
-		fmt.Sprintf("type %c is a number, and this is %s", tag, kind),
+		fmt.Sprintf("type %c is a number, but this is %s", tag, kind),
 		"write a number, or another type")
 }
 
 func numberDoesNotFit(at source.Span, tag byte, v float64) source.Problem {
 	return source.ErrorAt("raw-type", at,
-		fmt.Sprintf("type %c holds no %v", tag, v),
+		fmt.Sprintf("type %c cannot hold %v", tag, v),
 		"write a number that fits, or another type")
 }
 
 func notMusic(at source.Span, text string) source.Problem {
 	return source.ErrorAt("bad-music", at,
-		fmt.Sprintf("%q is no file of music", text),
-		"a tempo is a bare number, without quotes")
+		fmt.Sprintf("%q is not a music file", text),
+		"write a tempo as a bare number, without quotes")
 }
 
 func noSets(at source.Span) source.Problem {
 	return source.ErrorAt("missing-key", at,
 		`the key "sets" is missing`,
-		"add it; where the sheet of dots tells the counts too, say so in [drill.columns]")
+		"add it; if the sheet of dots has the counts too, say so in [drill.columns]")
 }
 
 func badPanWidth(at source.Span, width float64) source.Problem {
 	return source.ErrorAt("out-of-range", at,
 		fmt.Sprintf("a pan width of %g", width),
-		"it lies between 0 (all in the middle) and 1 (hard left and right)")
+		"it is 0 (all in the middle) to 1 (hard left and right)")
 }
 
 func unknownPan(by table.Text, ways []string) source.Problem {
 	return source.ErrorAt("bad-choice", by.Span,
-		fmt.Sprintf("no way to pan %q is known", by.V),
+		fmt.Sprintf("unknown way to pan %q", by.V),
 		source.DidYouMean(by.V, ways, "it is "+source.OneOf(ways)))
 }
 
 func badZones(at source.Span, most int) source.Problem {
 	return source.ErrorAt("out-of-range", at,
 		fmt.Sprintf("%d stacks for one player", most),
-		"a player is carried by 1 stack, or by the 2 next to him")
+		"write 1 or 2: one stack carries a player, or the two nearest do")
 }
 
 func badMostOpen(at source.Span, mostOpen int) source.Problem {
@@ -105,13 +105,13 @@ func badMostOpen(at source.Span, mostOpen int) source.Problem {
 func outOfBounds(at source.Span, what string, v, lo, hi float64) source.Problem {
 	return source.ErrorAt("out-of-range", at,
 		fmt.Sprintf("%s cannot be %g", what, v),
-		fmt.Sprintf("it lies between %g and %g", lo, hi))
+		fmt.Sprintf("it is %g to %g", lo, hi))
 }
 
 func badMovementCounts(counts table.Int) source.Problem {
 	return source.ErrorAt("out-of-range", counts.Span,
 		fmt.Sprintf("a movement of %d counts", counts.V),
-		fmt.Sprintf("it has from 1 to %d", longestCounts))
+		fmt.Sprintf("a movement has 1 to %d", longestCounts))
 }
 
 func badPosition(at source.Span, fault *source.Fault) source.Problem {
@@ -120,14 +120,14 @@ func badPosition(at source.Span, fault *source.Fault) source.Problem {
 
 func notInMusic(place string) *source.Fault {
 	return &source.Fault{
-		What: fmt.Sprintf("%q is no place in this movement's music", place),
+		What: fmt.Sprintf("%q is not a place in this movement's music", place),
 		Do:   `write a measure or a mark, such as "m. 23 beat 3" or "mark C"`}
 }
 
 func badFirstMeasure(first table.Int) source.Problem {
 	return source.ErrorAt("out-of-range", first.Span,
 		fmt.Sprintf("a first measure numbered %d", first.V),
-		fmt.Sprintf("it lies between 0 (a pickup) and %d", longestCounts))
+		fmt.Sprintf("it is 0 (a pickup) to %d", longestCounts))
 }
 
 func badPause(at source.Span, count float64) source.Problem {
@@ -139,7 +139,7 @@ func badPause(at source.Span, count float64) source.Problem {
 func badBPM(at source.Span, bpm float64) source.Problem {
 	return source.ErrorAt("bad-tempo", at,
 		fmt.Sprintf("a tempo of %g", bpm),
-		fmt.Sprintf("it lies between %d and %d beats a minute", slowestBPM, fastestBPM))
+		fmt.Sprintf("a tempo is %d to %d counts a minute", slowestBPM, fastestBPM))
 }
 
 func badTempoCount(at source.Span, count float64) source.Problem {
@@ -151,7 +151,7 @@ func badTempoCount(at source.Span, count float64) source.Problem {
 func firstTempoLate(at source.Span, count float64) source.Problem {
 	return source.ErrorAt("bad-tempo", at,
 		fmt.Sprintf("the first tempo entry is at count %g", count),
-		"the first says the tempo at the downbeat: at = 1")
+		"the first entry is the tempo at the downbeat: at = 1")
 }
 
 func tempoOverlaps(at source.Span, count, end float64) source.Problem {
@@ -168,14 +168,14 @@ func badRamp(at source.Span, counts float64) source.Problem {
 
 func rampToNowhere(at source.Span) source.Problem {
 	return source.ErrorAt("bad-tempo", at,
-		"this ramp leads nowhere, or from nowhere",
-		"a ramp has a bpm to go to and stands after the first entry")
+		"this ramp has no tempo to start from, or none to go to",
+		"give it a bpm, and put it after the first entry")
 }
 
 func firstTempoWithoutBPM(at source.Span) source.Problem {
 	return source.ErrorAt("bad-tempo", at,
 		"the first tempo entry has no bpm",
-		"say the tempo at the downbeat")
+		"write the tempo at the downbeat")
 }
 
 func emptyTempoEntry(at source.Span) source.Problem {
@@ -198,39 +198,39 @@ func tooManyCues(at source.Span) source.Problem {
 
 func badID(id table.Text) source.Problem {
 	return source.ErrorAt("bad-id", id.Span,
-		fmt.Sprintf("%q is no cue id", id.V),
-		"use letters and digits, such as \"12A\"; points are kept for follow-ons (12.1)")
+		fmt.Sprintf("%q cannot be a cue id", id.V),
+		"use letters and digits, such as \"12A\"; periods are for waypoints (12.1)")
 }
 
 func idTwice(id table.Text, first source.Span) source.Problem {
 	return source.ErrorAt("duplicate-id", id.Span,
-		fmt.Sprintf("cue %q stands twice", id.V),
-		"give one of them another id",
+		fmt.Sprintf("there are two cues %q", id.V),
+		"rename one",
 		source.Note{Span: first, Text: "first here"})
 }
 
 func atAndAfter(at source.Span) source.Problem {
 	return source.ErrorAt("two-counts", at,
-		"this cue has an at, and an after as well",
-		"keep at for a cue that is pressed, after for one that goes by itself")
+		"this cue has both at and after",
+		"keep at for a cue that you press, after for an automatic cue")
 }
 
 func firstCueAfter(at source.Span) source.Problem {
 	return source.ErrorAt("two-counts", at,
-		"the first cue has none before it to come after",
+		"the first cue has no cue before it to come after",
 		`write at = "1:1"`)
 }
 
 func badAfter(at source.Span, counts float64) source.Problem {
 	return source.ErrorAt("out-of-range", at,
 		fmt.Sprintf("%g counts after the cue before", counts),
-		"it is a number over 0")
+		"write a number over 0")
 }
 
 func noAt(at source.Span) source.Problem {
 	return source.ErrorAt("missing-key", at,
 		"the key \"at\" is missing",
-		"add it, or after = \"8 counts\" for a cue that goes by itself")
+		"add it, or after = \"8 counts\" for an automatic cue")
 }
 
 func badFade(at source.Span, counts float64) source.Problem {

@@ -43,7 +43,7 @@ func TestRows(t *testing.T) {
 	if want := []LevelChange{{ChannelMic{1, "A", "worn", "support", -9}, "feature", 1.5}}; !reflect.DeepEqual(rows[1].Changes, want) {
 		t.Errorf("changes %+v", rows[1].Changes)
 	}
-	// Nobody's hand is needed for a cue that goes by itself.
+	// Nobody's hand is needed for an automatic cue.
 	s.Cues[3].Auto = true
 	if rows := Rows(s, nil); len(rows[2].Watch) != 0 {
 		t.Errorf("%v", rows[2].Watch)

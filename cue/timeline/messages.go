@@ -17,18 +17,18 @@ import (
 
 func playerNotInRoster(d *drill.Player, names []string) source.Problem {
 	return source.ErrorAt("unknown-player", d.Span, fmt.Sprintf("no player %q in the roster", d.Name),
-		source.DidYouMean(d.Name, names, "add the player to the roster, or mend the name"))
+		source.DidYouMean(d.Name, names, "add the player to the roster, or fix the name"))
 }
 
 func noDots(w *roster.Wear) source.Problem {
-	return source.ErrorAt("no-dots", w.Span, fmt.Sprintf("%s wears a mic and has no dot in the drill", w.Player),
-		"add his dots; without them no delay can be computed")
+	return source.ErrorAt("no-dots", w.Span, fmt.Sprintf("%s wears a mic but has no dots in the drill", w.Player),
+		"add the player's dots: no delay can be computed without them")
 }
 
 func unknownMovement(s drill.Set, movements int) source.Problem {
 	return source.ErrorAt("unknown-movement", s.Span,
-		fmt.Sprintf("set %s is of movement %d, and the score has %d", s.Label, s.Movement, movements),
-		"add a [[movement]] to the score, or mend the number")
+		fmt.Sprintf("set %s is in movement %d, but the score has %d", s.Label, s.Movement, movements),
+		"add a [[movement]] to the score, or fix the number")
 }
 
 func otherSum(number int, counts table.Int, sets float64, last source.Span) source.Problem {
@@ -38,8 +38,8 @@ func otherSum(number int, counts table.Int, sets float64, last source.Span) sour
 		notes = append(notes, source.Note{Span: last, Text: text})
 	}
 	return source.ErrorAt("counts-sum", counts.Span,
-		fmt.Sprintf("movement %d has %d counts, and its sets add up to %g", number, counts.V, sets),
-		"mend the counts of a set, or of the movement", notes...)
+		fmt.Sprintf("movement %d has %d counts, but its sets add up to %g", number, counts.V, sets),
+		"fix the counts of a set, or of the movement", notes...)
 }
 
 func noCounts(number int, at source.Span) source.Problem {
@@ -49,23 +49,23 @@ func noCounts(number int, at source.Span) source.Problem {
 
 func tempoPastEnd(number int, at source.Span, count, counts float64) source.Problem {
 	return source.WarningAt("tempo-past-end", at,
-		fmt.Sprintf("movement %d changes tempo at count %g and has only %g counts", number, count, counts),
-		"mend the count")
+		fmt.Sprintf("movement %d changes tempo at count %g but has only %g counts", number, count, counts),
+		"fix the count")
 }
 
-// mendMusic is what to do where a movement and its music are not as long.
-const mendMusic = "mend the side that is wrong; to = \"m. N\" ends the movement before its file does"
+// fixMusic is what to do where a movement and its music are not as long.
+const fixMusic = "fix the one that is wrong; to = \"m. N\" ends the movement before its file does"
 
 func setsAndMusic(number int, sets float64, m *clock.Music, last source.Span) source.Problem {
 	return source.ErrorAt("music-length", last,
-		fmt.Sprintf("movement %d's sets add up to %g counts, and its music has %s", number, sets, lengthOf(m)),
-		mendMusic, endOf(m)...)
+		fmt.Sprintf("movement %d's sets add up to %g counts, but its music has %s", number, sets, lengthOf(m)),
+		fixMusic, endOf(m)...)
 }
 
 func countsAndMusic(number int, counts table.Int, m *clock.Music) source.Problem {
 	return source.ErrorAt("music-length", counts.Span,
-		fmt.Sprintf("movement %d has %d counts, and its music %s", number, counts.V, lengthOf(m)),
-		mendMusic, endOf(m)...)
+		fmt.Sprintf("movement %d has %d counts, but its music has %s", number, counts.V, lengthOf(m)),
+		fixMusic, endOf(m)...)
 }
 
 // lengthOf is how long music is, in words.
@@ -87,26 +87,26 @@ func endOf(m *clock.Music) []source.Note {
 }
 
 func pickupInWait(number int, m *clock.Music, waitS float64) source.Problem {
-	const text = "the pickup of movement %d sounds %.2f s before its downbeat, and only %g s lie between the movements"
+	const text = "the pickup of movement %d starts %.2f s before its downbeat, but the movements are only %g s apart"
 	return source.WarningAt("music-pickup", m.NamedAt, fmt.Sprintf(text, number, m.PickupS, waitS),
 		fmt.Sprintf("write wait = %.2f, or more", m.PickupS+0.005))
 }
 
 func outOfOrder(q, before *score.Cue) source.Problem {
 	return source.WarningAt("cue-order", q.At.Span,
-		fmt.Sprintf("cue %q comes before cue %q in the show and after it in the file", q.ID.V, before.ID.V),
+		fmt.Sprintf("cue %q comes before cue %q in the show but after it in the file", q.ID.V, before.ID.V),
 		"put the cues in the order they are played")
 }
 
 func sameMoment(a, b *score.Cue) source.Problem {
 	return source.ErrorAt("same-moment", b.At.Span,
-		fmt.Sprintf("cues %q and %q are at the same moment", a.ID.V, b.ID.V), "move one, or make them one",
+		fmt.Sprintf("cues %q and %q are at the same moment", a.ID.V, b.ID.V), "move one, or combine them",
 		source.Note{Span: a.At.Span, Text: "the other is here"})
 }
 
 func noSuchChannel(channel, channels int, at source.Span) source.Problem {
-	return source.ErrorAt("no-such-channel", at, fmt.Sprintf("channel %d, and the mixer has %d", channel, channels),
-		"mend the channel, or \"channels\" in the mixer file")
+	return source.ErrorAt("no-such-channel", at, fmt.Sprintf("channel %d, but the mixer has %d", channel, channels),
+		"fix the channel, or \"channels\" in the mixer file")
 }
 
 func wornByTwo(w, other roster.Wear) source.Problem {
@@ -129,7 +129,7 @@ func micOnTaken(m *rig.Mic) source.Problem {
 func twoPacks(w, other *Wear) source.Problem {
 	return source.ErrorAt("two-packs", w.Span,
 		fmt.Sprintf("%s wears two packs at once, on channels %d and %d", w.Player, other.Channel, w.Channel),
-		`keep one, or say in "from" when he changes`, source.Note{Span: other.Span, Text: "the other"})
+		`keep one, or say in "from" when the player changes packs`, source.Note{Span: other.Span, Text: "the other"})
 }
 
 func wearsNoMic(name table.Text, cueID, do string) source.Problem {
@@ -143,7 +143,7 @@ func wearsNoMic(name table.Text, cueID, do string) source.Problem {
 func unknownName(name table.Text, known []string) source.Problem {
 	return source.ErrorAt("unknown-player", name.Span, fmt.Sprintf("no player and no fixed mic %q", name.V),
 		source.DidYouMean(name.V, known,
-			"add it to the roster or to the rig, or mend the name; a section begins with @"))
+			"add it to the roster or the rig, or fix the name; a section begins with @"))
 }
 
 // nobodyWithMic is about an @group.
@@ -159,12 +159,12 @@ func unknownSection(name table.Text, groups []string) source.Problem {
 }
 
 func alwaysWorn(name table.Text, player string) source.Problem {
-	return source.ErrorAt("always-worn", name.Span, fmt.Sprintf("%s wears his mic", player),
-		"only fixed mics may stay open by themselves; open worn ones in cues")
+	return source.ErrorAt("always-worn", name.Span, fmt.Sprintf("%s wears a mic", player),
+		"only fixed mics may stay open all show; open worn mics in cues")
 }
 
 func alwaysTwice(name table.Text, mic string, before Opening) source.Problem {
-	return source.ErrorAt("opened-twice", name.Span, fmt.Sprintf("%s stands twice under [always]", mic), "keep one",
+	return source.ErrorAt("opened-twice", name.Span, fmt.Sprintf("%s is listed twice under [always]", mic), "keep one",
 		source.Note{Span: before.At, Text: "first here"})
 }
 
@@ -180,33 +180,33 @@ func unknownRole(name table.Text, roles []string) source.Problem {
 
 func keepsHandedOver(q *score.Cue, player string) source.Problem {
 	return source.ErrorAt("no-mic", q.ID.Span,
-		fmt.Sprintf("cue %q keeps %s open, who has handed his mic over by then", q.ID.V, player),
-		"write the cue without keep, or close him in a cue before the handover")
+		fmt.Sprintf("cue %q keeps %s open, but the mic has been handed over by then", q.ID.V, player),
+		"write the cue without keep, or close the player in a cue before the handover")
 }
 
 func fixedNeverOpen(m *rig.Mic) source.Problem {
 	return source.WarningAt("never-open", m.Span,
 		fmt.Sprintf("no cue opens fixed mic %q (channel %d)", m.Name, m.Channel),
-		"open it in a cue or under [always], or take it out")
+		"open it in a cue or under [always], or remove it")
 }
 
 func wornNeverOpen(w *Wear) source.Problem {
 	return source.WarningAt("never-open", w.Span,
-		fmt.Sprintf("%s wears pack %s (channel %d) and no cue opens it", w.Player, w.Pack, w.Channel),
-		"open it in a cue, or give the pack to another")
+		fmt.Sprintf("%s wears pack %s (channel %d), but no cue opens it", w.Player, w.Pack, w.Channel),
+		"open it in a cue, or give the pack to someone else")
 }
 
 func computedParam(name table.Text) source.Problem {
 	return source.ErrorAt("unknown-param", name.Span,
-		fmt.Sprintf("%s is computed, and is no parameter of the mixer's own", name.V),
-		"a level is that of the role, or a nudge; "+
-			"mute, pan, delay and sends follow from who is open and where he stands")
+		fmt.Sprintf("%s is computed, not one of the mixer's own parameters", name.V),
+		"set a level with the role or a nudge; "+
+			"mute, pan, delay and sends come from who is open and where they are")
 }
 
 func noParams(name table.Text, others []string) source.Problem {
 	return source.ErrorAt("unknown-param", name.Span,
-		fmt.Sprintf("no parameter %q: this mixer has none of its own", name.V),
-		source.DidYouMean(name.V, others, fmt.Sprintf("add [param.%s] to mixer.toml, or take this out", name.V)))
+		fmt.Sprintf("no parameter %q: mixer.toml has no [param] tables", name.V),
+		source.DidYouMean(name.V, others, fmt.Sprintf("add [param.%s] to mixer.toml, or remove this", name.V)))
 }
 
 func unknownParam(name table.Text, names []string) source.Problem {
@@ -215,10 +215,10 @@ func unknownParam(name table.Text, names []string) source.Problem {
 }
 
 func isSwitch(name string, v table.Setting) source.Problem {
-	return source.ErrorAt("param-type", v.Span, fmt.Sprintf("%s is a switch, and %g is a number", name, v.V),
-		"write true or false; in the roster on or off")
+	return source.ErrorAt("param-type", v.Span, fmt.Sprintf("%s is a switch, but %g is a number", name, v.V),
+		"write true or false (in the roster: on or off)")
 }
 
 func isNumber(name string, v table.Setting) source.Problem {
-	return source.ErrorAt("param-type", v.Span, fmt.Sprintf("%s is a number", name), "write a number, bare")
+	return source.ErrorAt("param-type", v.Span, fmt.Sprintf("%s is a number", name), "write a bare number")
 }

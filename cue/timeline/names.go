@@ -93,16 +93,16 @@ func (x *Lines) WhoWears(player string) string {
 	for _, l := range x.List {
 		for _, w := range l.Wears {
 			if w.Player == player && w.Ends {
-				return fmt.Sprintf("he wears pack %s (channel %d) until movement %d, count %g", w.Pack, w.Channel,
+				return fmt.Sprintf("the player wears pack %s (channel %d) until movement %d, count %g", w.Pack, w.Channel,
 					w.Until.Movement, w.Until.Count())
 			}
 			if w.Player == player {
-				return fmt.Sprintf("he wears pack %s (channel %d) from %s on, and nobody has it after another takes "+
+				return fmt.Sprintf("the player wears pack %s (channel %d) from %s on, and nobody has it after another takes "+
 					"it over", w.Pack, w.Channel, fromWords(w))
 			}
 		}
 	}
-	return "give him a pack in the roster, or open someone who has one"
+	return "give the player a pack in the roster, or open someone who has one"
 }
 
 func fromWords(w Wear) string {

@@ -53,9 +53,9 @@ func (c *paramCheck) hold(q *score.Cue, d *Param, v table.Setting, who string) {
 	case !d.Switch && v.Switch:
 		c.p.Add(isNumber(d.Name, v))
 	case v.V < d.Min || v.V > d.Max:
-		c.remarks.About(q, "param-range", v.Span, fmt.Sprintf("%s: %s of %s is wanted and the mixer holds %g to %g",
-			who,
-			d.Name, d.ValueText(v.V), d.Min, d.Max), "mend it; until then the nearer end is sent")
+		const text = "%s: %s of %s is out of the mixer's range (%g to %g)"
+		c.remarks.About(q, "param-range", v.Span, fmt.Sprintf(text, who, d.Name, d.ValueText(v.V), d.Min, d.Max),
+			"fix it; until then the nearest value in range is sent")
 	}
 }
 

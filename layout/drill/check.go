@@ -128,7 +128,7 @@ func (d *Drill) checkSteps(player *Player, p *source.Problems) {
 			continue
 		}
 		step := dist / float64(walk)
-		size := fmt.Sprintf("%s in %s: %.0f in a step, %.1f to 5 yards", way, source.Count(float64(walk), "count"),
+		size := fmt.Sprintf("%s in %s: %.0f inches a step, %.1f to 5 yards", way, source.Count(float64(walk), "count"),
 			step/unit.InchM, 5*unit.YardM/step)
 		switch {
 		case step > impossibleM:
@@ -143,9 +143,9 @@ func (d *Drill) checkSteps(player *Player, p *source.Problems) {
 func mirrorHint(from, to layout.Point, walk int) string {
 	mirrored := layout.Point{X: -to.X, Y: to.Y}
 	if planDistance(from, mirrored)/float64(walk) <= longStepM {
-		return "most likely the wrong side: the same dot on the other side would be marchable"
+		return "probably the wrong side: the same dot on the other side is within reach"
 	}
-	return "most likely a wrong side, yard line or line of depth"
+	return "probably a wrong side, yard line, hash or sideline"
 }
 
 // checkClose finds players within half a step of one another in set i: each is compared with those in the

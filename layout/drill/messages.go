@@ -12,32 +12,32 @@ import (
 
 func firstSetCounts(at source.Span, counts int) source.Problem {
 	return source.WarningAt("bad-counts", at,
-		fmt.Sprintf("the show's first set takes %s to move into, from nowhere", source.Count(float64(counts), "count")),
-		"give it 0 counts; everyone is taken to stand in it from the start")
+		fmt.Sprintf("the show's first set takes %s to move into, but no set comes before it", source.Count(float64(counts), "count")),
+		"give it 0 counts: everyone starts in it")
 }
 
 func emptySet(at source.Span, label string) source.Problem {
 	return source.ErrorAt("missing-dot", at,
 		fmt.Sprintf("nobody has a dot in set %s", label),
-		"add the rows, or mend the set's number here or there")
+		"add the rows, or fix the set's number in one of the sheets")
 }
 
 func gapInDots(player *Player, gaps []string) source.Problem {
 	return source.ErrorAt("missing-dot", player.Span,
 		fmt.Sprintf("%s has no dot in %s, but has them before and after", player.Name, sets(gaps)),
-		"add the rows, also where he stands still")
+		"add the rows, also where the player stands still")
 }
 
 func noDotAtEnds(player *Player, ends []string) source.Problem {
 	return source.WarningAt("missing-dot", player.Span,
 		fmt.Sprintf("%s has no dot in %s", player.Name, sets(ends)),
-		"add the rows if he is on the field then")
+		"add the rows if the player is on the field then")
 }
 
 func farOffField(at source.Span, what string) source.Problem {
 	return source.ErrorAt("off-field", at,
 		what,
-		"check the yard line, the side and in front of or behind")
+		"check the yard line, the side, and front or behind")
 }
 
 func offField(at source.Span, what string) source.Problem {
@@ -48,8 +48,8 @@ func offField(at source.Span, what string) source.Problem {
 
 func walkInHold(from, to Dot, way string) source.Problem {
 	return source.ErrorAt("step-size", to.Span,
-		fmt.Sprintf("%s, which is all hold", way),
-		"shorten the hold of the set, or mend the dot",
+		fmt.Sprintf("%s, but all its counts are a hold", way),
+		"shorten the set's hold, or fix the dot",
 		source.Note{Span: from.Span, Text: "the dot before"})
 }
 
@@ -63,7 +63,7 @@ func impossibleStep(from, to Dot, walk int, size string) source.Problem {
 func longStep(from, to Dot, size string) source.Problem {
 	return source.WarningAt("step-size", to.Span,
 		size,
-		"over 6 to 5; check the dot or the counts",
+		"longer than 6 to 5; check the dot or the counts",
 		source.Note{Span: from.Span, Text: "the dot before"})
 }
 
@@ -88,39 +88,39 @@ func badCoordinate(at source.Span, err error, do string) source.Problem {
 
 func noPlaceInSheet(dots *source.File) source.Problem {
 	return source.ErrorAt("missing-column", dots.Whole(),
-		"the sheet has no columns that tell a place",
+		"the sheet has no columns for the dots",
 		"name the columns lateral and depth, or x and y")
 }
 
 func noSetNamed(at source.Span) source.Problem {
 	return source.ErrorAt("missing-cell", at,
-		"this row names no set",
+		"this row has no set",
 		"write the set's number in the column \"set\"")
 }
 
 func setTwice(label table.Cell, first source.Span) source.Problem {
 	return source.ErrorAt("duplicate-set", label.Span,
-		fmt.Sprintf("set %s stands twice", label.Text),
-		"give one of them another number",
+		fmt.Sprintf("set %s is listed twice", label.Text),
+		"renumber one",
 		source.Note{Span: first, Text: "first here"})
 }
 
 func holdTooLong(at source.Span, hold, counts int) source.Problem {
 	return source.ErrorAt("bad-hold", at,
-		fmt.Sprintf("a hold of %s does not fit into the set's %d", source.Count(float64(hold), "count"), counts),
-		"counts includes the hold at its end")
+		fmt.Sprintf("a hold of %s is longer than the set's %d", source.Count(float64(hold), "count"), counts),
+		"counts include the hold at the end")
 }
 
 func movementOrder(at source.Span, set string, movement, before int) source.Problem {
 	return source.ErrorAt("set-order", at,
-		fmt.Sprintf("set %s of movement %d stands after one of movement %d", set, movement, before),
+		fmt.Sprintf("set %s of movement %d comes after a set of movement %d", set, movement, before),
 		"put the rows in the order they are played")
 }
 
 func noCounts(at source.Span, set string) source.Problem {
 	return source.ErrorAt("bad-counts", at,
-		fmt.Sprintf("set %s takes 0 counts to move into", set),
-		"only a movement's first set may; give it its counts, hold included")
+		fmt.Sprintf("set %s has 0 counts", set),
+		"only a movement's first set may have 0; write its counts, hold included")
 }
 
 func emptyCell(at source.Span, column string) source.Problem {
@@ -136,12 +136,12 @@ func unknownSet(at []source.Span, label string, labels []string) source.Problem 
 	}
 	return source.ErrorAt("unknown-set", at[0],
 		fmt.Sprintf("no set %q in the list of sets%s", label, more),
-		source.DidYouMean(label, labels, "add it to the sheet of sets, or mend its number"))
+		source.DidYouMean(label, labels, "add it to the sheet of sets, or fix its number"))
 }
 
 func noSetOrPlayer(at source.Span) source.Problem {
 	return source.ErrorAt("missing-cell", at,
-		"this row lacks its set or its player",
+		"this row has no set or no player",
 		"fill in both")
 }
 
@@ -161,6 +161,6 @@ func dotTwice(name table.Cell, set string, first source.Span) source.Problem {
 func listedOtherwise(at source.Span, key string, v int, set Set, want int) source.Problem {
 	return source.ErrorAt("listed-twice", at,
 		fmt.Sprintf("%s of set %s is %d here and %d in the list of sets", key, set.Label, v, want),
-		"mend one of them",
+		"fix one of them",
 		source.Note{Span: set.Span, Text: "the list of sets"})
 }

@@ -10,7 +10,7 @@ import (
 
 func whoseSide(r *reader, i int) *source.Fault {
 	word := r.text[r.tokens[i].lo:r.tokens[i].hi]
-	return r.fault(i, fmt.Sprintf("%q may be the audience's or the players'", word),
+	return r.fault(i, fmt.Sprintf("%q could be the audience's or the players'", word),
 		"write side 1 for the audience's left, side 2 for its right")
 }
 
@@ -32,7 +32,7 @@ func unexpectedLateral(r *reader, text string) *source.Fault {
 
 func noSuchYardLine(r *reader, lineAt int, yard float64, middleYard int) *source.Fault {
 	return r.fault(lineAt, fmt.Sprintf("there is no %g yard line", yard),
-		fmt.Sprintf("yard lines stand every 5 yards, from the goal line (0) to the %d", middleYard))
+		fmt.Sprintf("yard lines come every 5 yards, from the goal line (0) to the %d", middleYard))
 }
 
 func insideMiddle(r *reader, lineAt, middleYard int) *source.Fault {
@@ -47,7 +47,7 @@ func noSide(r *reader) *source.Fault {
 func pastMiddle(r *reader, lineAt int, steps, yard float64, middleYard int) *source.Fault {
 	return r.fault(lineAt,
 		fmt.Sprintf("%s inside the %g is past the %d", source.Count(steps, "step"), yard, middleYard),
-		"tell it from a nearer line, on the other side")
+		"count from a nearer line, on the other side")
 }
 
 func noDepthLine(r *reader, lineAt int) *source.Fault {
@@ -74,7 +74,7 @@ func oneHalf(text string) *source.Fault {
 	return &source.Fault{
 		Lo:   0,
 		Hi:   len(text),
-		What: "a dot has two halves, parted by a semicolon",
+		What: "a dot has two halves, separated by a semicolon",
 		Do:   `write it as "side 1, 2 inside 35; 4 behind front hash"`,
 	}
 }
@@ -92,8 +92,8 @@ func signInDot(lo int, form string) *source.Fault {
 	return &source.Fault{
 		Lo:   lo,
 		Hi:   lo + 1,
-		What: "a sign has no place in a dot",
-		Do:   "say inside or outside, in front of or behind; " + form,
+		What: "a dot cannot have a minus sign",
+		Do:   "write inside or outside, in front of or behind; " + form,
 	}
 }
 

@@ -14,19 +14,19 @@ import (
 func venueAdds(at source.Span, name string) source.Problem {
 	return source.WarningAt("venue-adds", at,
 		fmt.Sprintf("this venue adds %q, which the rig does not have", name),
-		"mend the name if it was meant to move one of the rig's")
+		"fix the name if it should move one of the rig's")
 }
 
 func unknownFeed(feed table.Text) source.Problem {
 	return source.ErrorAt("bad-choice", feed.Span,
-		fmt.Sprintf("no feed %q is known", feed.V),
+		fmt.Sprintf("unknown feed %q", feed.V),
 		`it is "stereo" or "zones"`)
 }
 
 func noReference(file *source.File) source.Problem {
 	return source.ErrorAt("no-reference", file.Whole(),
-		"no [reference] seat is given",
-		"say where the press box is: [reference] with x, y and z")
+		"there is no [reference] seat",
+		"add [reference] with the x, y and z of the press box")
 }
 
 func noStack(file *source.File) source.Problem {
@@ -37,32 +37,32 @@ func noStack(file *source.File) source.Problem {
 
 func hashesCross(at source.Span) source.Problem {
 	return source.ErrorAt("out-of-range", at,
-		"the hashes cross: each is told from its own sideline",
+		"the hashes cross: each is measured from its own sideline",
 		"give the distance from the front sideline to the front hash")
 }
 
 func badMiddleYard(at source.Span, yard int) source.Problem {
 	return source.ErrorAt("out-of-range", at,
 		fmt.Sprintf("%d cannot be the middle yard line", yard),
-		"yard lines stand every 5 yards; most fields have the 50 in the middle")
+		"yard lines come every 5 yards; most fields have the 50 in the middle")
 }
 
 func unknownField(at source.Span, code string) source.Problem {
 	return source.ErrorAt("bad-choice", at,
-		fmt.Sprintf("no field %q is known", code),
+		fmt.Sprintf("unknown field %q", code),
 		source.DidYouMean(code, field.Codes(),
 			"it is "+source.OneOf(field.Codes())+", or a table with length, width and hash"))
 }
 
 func unknownGrid(grid table.Text) source.Problem {
 	return source.ErrorAt("bad-choice", grid.Span,
-		fmt.Sprintf("no grid %q is known", grid.V),
+		fmt.Sprintf("unknown grid %q", grid.V),
 		`it is "true" (steps of 22.5 in everywhere) or "28" (28 steps in depth reach the hash)`)
 }
 
 func twoHeights(at source.Span) source.Problem {
 	return source.ErrorAt("double-height", at,
-		"this place has a z, and a height as well",
+		"this place has both a z and a height",
 		"keep one of the two")
 }
 
@@ -74,14 +74,14 @@ func badDot(dot table.Text, fault *source.Fault) source.Problem {
 
 func seatsAndSpacing(at source.Span) source.Problem {
 	return source.ErrorAt("stands-seats", at,
-		"a stand's rows have a number of seats, or a spacing",
+		"rows of the stands have either a number of seats or a spacing",
 		"write seats = 80, or spacing = \"0.5 m\", and not both")
 }
 
 func badRows(at source.Span, rows int) source.Problem {
 	return source.ErrorAt("out-of-range", at,
-		fmt.Sprintf("a stand of %d rows", rows),
-		"it has at least one row")
+		fmt.Sprintf("stands of %d rows", rows),
+		"the stands have at least one row")
 }
 
 func badSeats(at source.Span, seats int) source.Problem {
@@ -98,14 +98,14 @@ func badSeatWeight(at source.Span, weight float64) source.Problem {
 
 func tooManySeats(file *source.File, seats int) source.Problem {
 	return source.ErrorAt("too-large", file.Whole(),
-		fmt.Sprintf("the stand has %d seats", seats),
-		fmt.Sprintf("at most %d are computed with: halve the seats of a row and give each a weight of 2", stands.Limit))
+		fmt.Sprintf("the stands have %d seats", seats),
+		fmt.Sprintf("at most %d can be used: halve the seats of each row and give them a weight of 2", stands.Limit))
 }
 
 func panUnused(at source.Span, name string) source.Problem {
 	return source.WarningAt("zones-pan", at,
-		fmt.Sprintf("fixed mic %q has a pan, and this rig feeds its stacks by zones", name),
-		"the pan is not used: its sends follow its place; take the key out")
+		fmt.Sprintf("fixed mic %q has a pan, but this rig feeds its stacks by zones", name),
+		"the pan is not used, since the sends come from the mic's place; remove the key")
 }
 
 func noZone(at source.Span, name string) source.Problem {
@@ -116,8 +116,8 @@ func noZone(at source.Span, name string) source.Problem {
 
 func zoneTwice(first, k Stack) source.Problem {
 	return source.ErrorAt("zone-twice", k.ZoneAt,
-		fmt.Sprintf("zone %d feeds stack %q and stack %q", k.Zone, first.Name, k.Name),
-		"each stack hangs on a bus of its own",
+		fmt.Sprintf("zone %d feeds both stack %q and stack %q", k.Zone, first.Name, k.Name),
+		"give each stack its own bus",
 		source.Note{Span: first.ZoneAt, Text: "first here"})
 }
 
@@ -129,14 +129,14 @@ func badZone(at source.Span, zone int) source.Problem {
 
 func silentStack(at source.Span, name string) source.Problem {
 	return source.ErrorAt("silent-stack", at,
-		fmt.Sprintf("stack %q takes nothing of left or right", name),
+		fmt.Sprintf("stack %q gets nothing from left or right", name),
 		"give it left = 1 or right = 1")
 }
 
 func badStackWeight(at source.Span, weight float64) source.Problem {
 	return source.ErrorAt("out-of-range", at,
 		fmt.Sprintf("a weight of %g", weight),
-		"left and right lie between 0 and 1 (an amplitude); use trim for dB")
+		"left and right are amplitudes from 0 to 1; use trim for dB")
 }
 
 func badChannel(at source.Span, channel int) source.Problem {
@@ -147,58 +147,58 @@ func badChannel(at source.Span, channel int) source.Problem {
 
 func unknownKind(at source.Span, kind string) source.Problem {
 	return source.ErrorAt("bad-choice", at,
-		fmt.Sprintf("no kind of fixed mic %q is known", kind),
+		fmt.Sprintf("unknown kind of fixed mic %q", kind),
 		source.DidYouMean(kind, kinds, "it is "+source.OneOf(kinds)))
 }
 
 func badPan(pan table.Num) source.Problem {
 	return source.ErrorAt("out-of-range", pan.Span,
 		fmt.Sprintf("a pan of %g", pan.V),
-		"pan lies between -1 (left) and 1 (right)")
+		"a pan is -1 (left) to 1 (right)")
 }
 
 func longLatency(at source.Span, latencyS float64) source.Problem {
 	return source.WarningAt("long-latency", at,
-		fmt.Sprintf("a latency of %g ms is far more than a mixer and its radio take", latencyS*1000),
+		fmt.Sprintf("a latency of %g ms is much more than a mixer and a wireless system take", latencyS*1000),
 		"measure it from mic to loudspeaker, with every channel's delay at 0")
 }
 
 // wrongSign is what most likely puts something on the field that the audience sits or listens at.
-const wrongSign = "y is negative in front of the front sideline, where the audience sits: mend the sign"
+const wrongSign = "y is negative in front of the front sideline, where the audience sits: fix the sign"
 
 func referenceOnField(at source.Span, yM float64) source.Problem {
 	return source.WarningAt("seat-on-field", at,
-		fmt.Sprintf("the reference seat stands %.4g m behind the front sideline, on the field", yM),
+		fmt.Sprintf("the reference seat is %.4g m behind the front sideline, on the field", yM),
 		wrongSign)
 }
 
 func standOnField(at source.Span, yM float64) source.Problem {
 	return source.WarningAt("seat-on-field", at,
-		fmt.Sprintf("this stand reaches %.4g m behind the front sideline, onto the field", yM),
+		fmt.Sprintf("these stands reach %.4g m behind the front sideline, onto the field", yM),
 		wrongSign)
 }
 
 func stackOnField(k Stack) source.Problem {
 	return source.WarningAt("stack-on-field", k.Span,
-		fmt.Sprintf("stack %q stands %.4g m behind the front sideline, on the field", k.Name, k.At.Y),
+		fmt.Sprintf("stack %q is %.4g m behind the front sideline, on the field", k.Name, k.At.Y),
 		wrongSign)
 }
 
 func narrowStacks(at source.Span, spanDeg float64) source.Problem {
 	return source.WarningAt("narrow-stacks", at,
 		fmt.Sprintf("the stacks span %.1f degrees seen from the reference seat", spanDeg),
-		"no image can be panned over that: check their places and the reference seat's")
+		"that is too narrow to pan in: check their places and the reference seat's")
 }
 
 func nameTwice(at source.Span, kind, name string, first source.Span) source.Problem {
 	return source.ErrorAt("duplicate-name", at,
-		fmt.Sprintf("%s %q stands twice", kind, name),
-		"give one of them another name",
+		fmt.Sprintf("there are two %ss %q", kind, name),
+		"rename one",
 		source.Note{Span: first, Text: "first here"})
 }
 
 func unknownName(at source.Span, name string, known []string) source.Problem {
 	return source.ErrorAt("unknown-name", at,
-		fmt.Sprintf("no stack or fixed mic is called %q", name),
+		fmt.Sprintf("there is no stack or fixed mic %q", name),
 		source.DidYouMean(name, known, "it is "+source.OneOf(known)))
 }

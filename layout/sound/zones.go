@@ -11,7 +11,7 @@ import (
 type Zones struct {
 	PlayerAz    float64 // radians, seen from the reference seat in plan
 	HeldAz      float64 // the same, held to the outermost stacks
-	Left, Right int     // the stacks on either side of him, by azimuth; equal where one carries him alone
+	Left, Right int     // the stacks on either side of him, by azimuth; equal where one carries the player alone
 	LeftAz      float64
 	RightAz     float64
 	Clamped     bool // he stands outside the stacks' span
@@ -58,8 +58,8 @@ func (s *System) ZoneSends(az float64, r layout.Point, most int) Zones {
 	case z.Left == z.Right || span < 1e-9:
 		left, right = 1, 0
 	case span >= math.Pi-1e-9:
-		z.Note = "the stacks on either side of him are half a circle apart seen from the reference seat: the nearer " +
-			"one carries him alone"
+		z.Note = "the stacks on either side of the player are half a circle apart seen from the reference seat: the nearer " +
+			"one carries the player alone"
 		left, right = alone(held-z.LeftAz, z.RightAz-held)
 	case most == 1:
 		left, right = alone(held-z.LeftAz, z.RightAz-held)

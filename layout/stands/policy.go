@@ -37,7 +37,7 @@ func (p *Policy) Explain(x Explained) string { return p.explain(x) }
 var (
 	Reference = &Policy{
 		Name:  "reference",
-		Words: "the need of the reference seat, and the lead. The default without a stand.",
+		Words: "the need of the reference seat, plus the lead. The default without stands.",
 		explain: func(x Explained) string {
 			const text = "+ %.4g ms lead, so that the player is heard first: %.3f ms"
 			return fmt.Sprintf(text, x.LeadMS, x.NeedMS+x.LeadMS)
@@ -45,19 +45,19 @@ var (
 	}
 	MostSeats = &Policy{
 		Name:       "most-seats",
-		Words:      "the least one that puts the most seats inside the window. The default with a stand.",
+		Words:      "the shortest delay with the most seats in time. The default with stands.",
 		NeedsStand: true, FromZero: true,
 		choose: mostSeats, explain: explainMostSeats,
 	}
 	Joint = &Policy{
 		Name:       "joint",
-		Words:      "`most-seats`, and of the pans near the true direction the one that serves most.",
+		Words:      "`most-seats`, with the pan near the true direction that has the most seats in time.",
 		NeedsStand: true, FromZero: true, MovesPan: true,
 		choose: mostSeats, explain: explainMostSeats,
 	}
 	LeastError = &Policy{
 		Name:       "least-error",
-		Words:      "the median need of all seats, and the lead.",
+		Words:      "the median need of all seats, plus the lead.",
 		NeedsStand: true,
 		choose:     func(c *Chooser, a Aim) float64 { return a.LeadS + c.order().median() },
 		explain: func(x Explained) string {
@@ -88,7 +88,7 @@ func explainMostSeats(x Explained) string {
 	if x.Free {
 		bound = ""
 	}
-	const text = "the first delay that puts most of %s inside the window of %.4g ms%s: %s"
+	const text = "the shortest delay with the most of %s in time (%.4g ms window)%s: %s"
 	return fmt.Sprintf(text, x.Seats, x.WindowMS, bound, x.Delay)
 }
 
@@ -116,7 +116,7 @@ func CheckPolicy(name string, at source.Span, p *source.Problems) bool {
 		return true
 	}
 	names := PolicyNames()
-	p.Error("bad-choice", at, fmt.Sprintf("no policy %q is known", name),
+	p.Error("bad-choice", at, fmt.Sprintf("unknown policy %q", name),
 		source.DidYouMean(name, names, "it is "+source.OneOf(names)))
 	return false
 }

@@ -87,13 +87,13 @@ func ReadSeats(f *source.File, p *source.Problems) []Seat {
 		at := func(column string) float64 {
 			c := row.Cell(column)
 			if c.Text == "" {
-				p.Error("missing-cell", c.Span, fmt.Sprintf("this seat's %s is empty", column), "fill it in, in metres")
+				p.Error("missing-cell", c.Span, fmt.Sprintf("this seat's %s is empty", column), "fill it in, in meters")
 				return 0
 			}
 			v := c.Number(0, column, p)
 			if math.Abs(v) > 1000 {
 				p.Error("out-of-range", c.Span, fmt.Sprintf("a seat at %s = %g m", column, v),
-					"places are in metres from the 50 and the front sideline")
+					"give places in meters from the 50 and the front sideline")
 				return 0
 			}
 			return v
@@ -101,7 +101,7 @@ func ReadSeats(f *source.File, p *source.Problems) []Seat {
 		s := Seat{layout.Point{X: at("x"), Y: at("y"), Z: at("z")}, row.Cell("weight").Number(1, "weight", p)}
 		if s.Weight < 0 || s.Weight > 1e6 {
 			p.Error("out-of-range", row.Cell("weight").Span, fmt.Sprintf("a weight of %g", s.Weight),
-				"a seat's weight is 0 or more, 1 as a rule")
+				"a seat's weight is 0 or more, usually 1")
 			s.Weight = 1
 		}
 		if len(seats) == Limit {

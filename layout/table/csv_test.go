@@ -56,7 +56,7 @@ func TestCSV(t *testing.T) {
 		{"trailing commas", "set,player,lateral,,\n1,a,b,,\n", "1|a|b|\n", ""},
 		{"empty cells past the end", "set,player,lateral\n1,a,b,,,\n", "1|a|b|\n", ""},
 		{"a cell past the end", "set,player,lateral\n1,a,2, inside 35\n", "1|a|2|\n",
-			"2:8 extra-cell <inside 35> a comma too many in this row, or a cell that needs quotes\n"},
+			"2:8 extra-cell <inside 35> remove the extra comma, or quote the cell that has a comma in it\n"},
 		{"short row", "set,player,lateral,depth\n1,a\n", "1|a||\n", ""},
 		{"reordered", "depth,Lateral,SET,player\n1,2,3,4\n", "3|4|2|1\n", ""},
 		{"extra", "set,remark,player,lateral\n1,x,a,b\n", "1|a|b|\n", ""},
@@ -69,9 +69,9 @@ func TestCSV(t *testing.T) {
 		{"semicolons", "set;player;lateral;depth\n1,5;a, b;-0,25;3,0 steps\n",
 			"1.5{1,5}|a, b|-0.25{-0,25}|3.0 steps{3,0 steps}\n", ""},
 		{"tabs", "set\tplayer\tlateral\n1\ta, b\tc;d\n", "1|a, b|c;d|\n", ""},
-		{"empty", "", "", "1:1 empty-file <> its first row names the columns: set, player, lateral, [depth]\n"},
+		{"empty", "", "", "1:1 empty-file <> its first row must name the columns: set, player, lateral, [depth]\n"},
 		{"blank", "\n , \n\n", "",
-			"1:1 empty-file <> its first row names the columns: set, player, lateral, [depth]\n"},
+			"1:1 empty-file <> its first row must name the columns: set, player, lateral, [depth]\n"},
 		{"only a header", "set,player,lateral\n", "", ""},
 		{"quote in a cell", "set,player,lateral\n1,a,b\n2,5\" in,c\n3,d,e\n", "1|a|b|\n",
 			"3:4 csv-syntax <\"> put the whole cell in quotes and double the inner quote; the rest of this sheet is " +
@@ -83,7 +83,7 @@ func TestCSV(t *testing.T) {
 			"2:8 csv-syntax <\"> put the whole cell in quotes and double the inner quote; the rest of this sheet is " +
 				"not read until then\n"},
 		{"unclosed quote in the header", "set,\"player,lateral\n1,a,b\n", "",
-			"1:5 csv-syntax <\"> close it, or take it out; the rest of this sheet is not read until then\n"},
+			"1:5 csv-syntax <\"> close it, or remove it; the rest of this sheet is not read until then\n"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {

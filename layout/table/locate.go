@@ -68,7 +68,7 @@ func tooDeep(text string) (int, bool) {
 // syntaxProblem takes the place from the byte offset: the parser's own column is wrong at line starts.
 func syntaxProblem(f *source.File, err error) source.Problem {
 	x := source.Problem{Code: "toml-syntax", Span: f.Whole(), What: err.Error(),
-		Do: "mend the line; the rest of this file is not checked until then"}
+		Do: "fix the line; the rest of this file is not checked until then"}
 	var parse toml.ParseError
 	if errors.As(err, &parse) {
 		x.What = strings.TrimSuffix(parse.Message, ".")

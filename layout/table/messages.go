@@ -11,26 +11,26 @@ import (
 
 func whichSheet(at source.Span, names []string) source.Problem {
 	return source.ErrorAt("which-sheet", at,
-		fmt.Sprintf("this workbook has %d sheets with something in them (%s)", len(names), source.OneOf(names)),
-		"name the one that is meant: sheet = \""+names[0]+"\" in [drill.columns] of the score; or keep one sheet")
+		fmt.Sprintf("this workbook has %d sheets that are not empty (%s)", len(names), source.OneOf(names)),
+		"name the one to read: sheet = \""+names[0]+"\" in [drill.columns] of the score; or keep one sheet")
 }
 
 func emptySheet(f *source.File, columns []Column) source.Problem {
 	return source.ErrorAt("empty-file", f.Whole(),
 		"this sheet is empty",
-		"its first row names the columns: "+names(columns))
+		"its first row must name the columns: "+names(columns))
 }
 
 func headerTooShort(first Cell, n, rows int) source.Problem {
 	return source.ErrorAt("extra-cell", first.Span,
-		fmt.Sprintf("%q stands past the last column, as do cells in %d of %d rows", first.Text, n, rows),
-		"mend the first row: it lacks the name of a column, or a comma")
+		fmt.Sprintf("%q is past the last column, as are cells in %d of %d rows", first.Text, n, rows),
+		"fix the first row: a column name or a comma is missing")
 }
 
 func extraCell(c Cell) source.Problem {
 	return source.ErrorAt("extra-cell", c.Span,
-		fmt.Sprintf("%q stands past the last column", c.Text),
-		"a comma too many in this row, or a cell that needs quotes")
+		fmt.Sprintf("%q is past the last column", c.Text),
+		"remove the extra comma, or quote the cell that has a comma in it")
 }
 
 func badCell(at source.Span, flaw source.Flaw) source.Problem {
@@ -39,13 +39,13 @@ func badCell(at source.Span, flaw source.Flaw) source.Problem {
 
 func columnTwice(at source.Span, name string) source.Problem {
 	return source.ErrorAt("duplicate-column", at,
-		fmt.Sprintf("the column %q stands twice", name),
+		fmt.Sprintf("there are two columns %q", name),
 		"keep one")
 }
 
 func unknownColumn(c Cell, near string) source.Problem {
 	return source.ErrorAt("unknown-column", c.Span,
-		fmt.Sprintf("no column %q is known", c.Text),
+		fmt.Sprintf("there is no column %q", c.Text),
 		fmt.Sprintf("did you mean %q?", near))
 }
 
@@ -64,24 +64,33 @@ func notANumber(c Cell, what string) source.Problem {
 func notWhole(c Cell, what string, lo, hi int) source.Problem {
 	return source.ErrorAt("bad-number", c.Span,
 		fmt.Sprintf("%s %q is not a whole number from %d to %d", what, c.Text, lo, hi),
-		"mend the cell")
+		"fix the cell")
 }
 
 func badUnit(at source.Span, err error, d unit.Dimension) source.Problem {
 	return source.ErrorAt("bad-quantity", at,
 		err.Error(),
-		fmt.Sprintf("%s is written as a bare number (%s) or as a string with its unit", d.Name, d.Bare))
+		fmt.Sprintf("write %s as a bare number (%s) or as a string with its unit", d.Name, d.Bare))
 }
 
 func outOfRange(at source.Span, what string, v, lo, hi float64, unit string) source.Problem {
 	return source.ErrorAt("out-of-range", at,
-		fmt.Sprintf("%s of %.4g %s is out of all measure", what, v, unit),
-		fmt.Sprintf("it lies between %g and %g %s; check the unit", lo, hi, unit))
+		fmt.Sprintf("%s of %.4g %s is out of range (%s)", what, v, unit, bounds(lo, hi, unit)),
+		"check the number and its unit")
+}
+
+// bounds words the range of a quantity, for a temperature in both units that people use.
+func bounds(lo, hi float64, unit string) string {
+	text := fmt.Sprintf("%g to %g %s", lo, hi, unit)
+	if unit == "C" {
+		text += fmt.Sprintf(", %g to %g F", lo*9/5+32, hi*9/5+32)
+	}
+	return text
 }
 
 func unknownKey(at source.Span, name string, free, known []string) source.Problem {
 	return source.ErrorAt("unknown-key", at,
-		fmt.Sprintf("no key %q is known here", name),
+		fmt.Sprintf("unknown key %q", name),
 		source.DidYouMean(name, free, "it is "+source.OneOf(known)))
 }
 
@@ -100,24 +109,24 @@ func badQuantity(at source.Span, err error) source.Problem {
 func tooDeeplyNested(at source.Span) source.Problem {
 	return source.ErrorAt("toml-syntax", at,
 		fmt.Sprintf("nested more than %d deep", deepest),
-		"a bracket is never closed, or this is not a show's file")
+		"close the bracket, or check that this is a file of a show")
 }
 
 func notFinite(at source.Span) source.Problem {
 	return source.ErrorAt("not-finite", at,
-		"a number here must be finite",
+		"this number must be finite",
 		"write a plain number")
 }
 
 func otherShape(at source.Span) source.Problem {
 	return source.ErrorAt("duplicate-key", at,
-		"this was already given a value of another shape",
+		"this key already has a value of another kind",
 		"keep one of the two")
 }
 
 func wrongType(n *Node, want, do string) source.Problem {
 	return source.ErrorAt("wrong-type", n.Span,
-		fmt.Sprintf("this must be %s, and is %s", want, n.words()),
+		fmt.Sprintf("this must be %s, but is %s", want, n.words()),
 		do)
 }
 
@@ -132,14 +141,14 @@ func noMoreRows(at source.Span, what, do string) source.Problem {
 
 func quoteInside(at source.Span) source.Problem {
 	return noMoreRows(at,
-		"a quote inside a cell that does not begin with one",
+		"a quote inside a cell that does not start with a quote",
 		"put the whole cell in quotes and double the inner quote")
 }
 
 func quoteOpen(at source.Span) source.Problem {
 	return noMoreRows(at,
 		"this quote is not closed in its row",
-		"close it, or take it out")
+		"close it, or remove it")
 }
 
 func quoteEnds(at source.Span) source.Problem {

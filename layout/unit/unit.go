@@ -104,7 +104,7 @@ func Parse(text string) ([]Part, error) {
 	if len(parts) > 1 {
 		for _, p := range parts {
 			if p.Unit == "" {
-				return nil, fmt.Errorf("%q has a number without a unit between others", text)
+				return nil, fmt.Errorf("%q has a number without a unit", text)
 			}
 		}
 	}
@@ -127,10 +127,10 @@ func (d Dimension) Sum(parts []Part) (float64, error) {
 			u = slices.IndexFunc(d.units, func(u named) bool { return strings.EqualFold(u.name, name) })
 		}
 		if u < 0 {
-			return 0, fmt.Errorf("%q is no unit of %s; use %s", p.Unit, d.Name, d.Units())
+			return 0, fmt.Errorf("%q is not a unit for %s; use %s", p.Unit, d.Name, d.Units())
 		}
 		if i > 0 && p.Value < 0 {
-			return 0, fmt.Errorf("only the first part of a length may carry a sign")
+			return 0, fmt.Errorf("only the first part of a length may have a sign")
 		}
 		v := p.Value*d.units[u].mul + d.units[u].shift
 		if i > 0 && math.Signbit(parts[0].Value) { // "-0 ft 6 in" has a sign too
@@ -139,7 +139,7 @@ func (d Dimension) Sum(parts []Part) (float64, error) {
 		total += v
 	}
 	if math.IsInf(total, 0) {
-		return 0, fmt.Errorf("%s of this size is no number any more", d.Name)
+		return 0, fmt.Errorf("%s of this size is too large", d.Name)
 	}
 	return total, nil
 }

@@ -50,13 +50,13 @@ func TestAnotherProgramsWorkbook(t *testing.T) {
 	slices.Sort(flaws)
 	if got, want := strings.Join(flaws, "\n"),
 		`drill.xlsx:Dots, all!A1 the cells A1 to C1 are merged into one, at drill.xlsx:Dots, all!A1
-drill.xlsx:Dots, all!B6 this cell shows "2026-01-02" and holds the number 46024, at drill.xlsx:Dots, all!B6
+drill.xlsx:Dots, all!B6 this cell shows "2026-01-02" but holds the number 46024, at drill.xlsx:Dots, all!B6
 drill.xlsx:Dots, all!B7 the cells B7 to C7 are merged into one, at drill.xlsx:Dots, all!B7
-drill.xlsx:Dots, all!C6 this cell holds a formula and no result of it, at drill.xlsx:Dots, all!C6
+drill.xlsx:Dots, all!C6 this cell has a formula without a result, at drill.xlsx:Dots, all!C6
 drill.xlsx:Dots, all!C7 the cells B7 to C7 are merged into one, at drill.xlsx:Dots, all!B7
-drill.xlsx:Dots, all!D6 this cell holds a formula and no result of it, at drill.xlsx:Dots, all!D6
-drill.xlsx:Dots, all!D8 this cell shows "3 steps" and holds the number 3, at drill.xlsx:Dots, all!D8
-drill.xlsx:Dots, all!E5 this cell shows "50%" and holds the number 0.5, at drill.xlsx:Dots, all!E5`; got != want {
+drill.xlsx:Dots, all!D6 this cell has a formula without a result, at drill.xlsx:Dots, all!D6
+drill.xlsx:Dots, all!D8 this cell shows "3 steps" but holds the number 3, at drill.xlsx:Dots, all!D8
+drill.xlsx:Dots, all!E5 this cell shows "50%" but holds the number 0.5, at drill.xlsx:Dots, all!E5`; got != want {
 		t.Errorf("%s\nwant\n%s", got, want)
 	}
 }
@@ -120,13 +120,13 @@ func TestCells(t *testing.T) {
 			"a b\vc\vd\n", ""},
 		{"a formula with its result", `<row r="1"><c r="A1" t="str"><f>B1</f><v>on 50</v></c></row>`, "on 50\n", ""},
 		{"a formula without", `<row r="1"><c r="A1"><f>B1</f></c><c r="B1"><v>1</v></c></row>`, "\t1\n",
-			"this cell holds a formula and no result of it"},
+			"this cell has a formula without a result"},
 		{"a failed formula", `<row r="1"><c r="A1" t="e"><f>1/0</f><v>#DIV/0!</v></c></row>`, "#DIV/0!\n",
-			"the formula of this cell has failed: #DIV/0!"},
+			"this cell's formula failed: #DIV/0!"},
 		{"a date of its own kind", `<row r="1"><c r="A1" t="d"><v>2026-01-02</v></c></row>`, "2026-01-02\n",
-			"the spreadsheet made a date of this cell (2026-01-02)"},
+			"the spreadsheet turned this cell into a date (2026-01-02)"},
 		{"no number", `<row r="1"><c r="A1"><v>NaN</v></c></row>`, "NaN\n",
-			`this cell is marked as a number and holds "NaN"`},
+			`this cell is marked as a number but holds "NaN"`},
 		{"styled, blank rows to the end",
 			`<row r="1"><c r="A1"><v>1</v></c></row><row r="1048576"><c r="XFD1048576" s="0"/></row>`, "1\n", ""},
 	} {

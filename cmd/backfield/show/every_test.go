@@ -85,7 +85,7 @@ id = "3"
 after = 4
 open.feature = ["C"]
 open.bed = ["A", "B"]
-follow = false
+waypoints = false
 
 [[cue]]
 id = "4"

@@ -126,7 +126,7 @@ var words = map[string][]string{
 	`"college"`:     {`"high-school"`},
 	",reference,":   {",never-early,", ",,"},
 	"free = false":  {"free = true"}, "on = true": {"on = false"},
-	"keep = true": {"keep = false"}, "follow = false": {"follow = true"},
+	"keep = true": {"keep = false"}, "waypoints = false": {"waypoints = true"},
 }
 
 // TestWatchIsNeverStale changes every number of every file, and every word that can be another, one at a time, as a

@@ -64,12 +64,12 @@ func TestColumns(t *testing.T) {
 				"FH\n"),
 			"no: no columns were found that tell where a player stands; row 3 has \"4 outside R 40\", which is almost " +
 				"a dot: " +
-				"\"R\" may be the audience's or the players'; write side 1 for the audience's left, side 2 for its " +
+				"\"R\" could be the audience's or the players'; write side 1 for the audience's left, side 2 for its " +
 				"right"},
 		{"dots without a semicolon", sheet("player,set,dot\nA,1,S1 4 out 40 on front hash\n"),
 			"no: no columns were found that tell where a player stands; row 2 has \"S1 4 out 40 on front hash\", " +
 				"which is almost a dot: " +
-				"a dot has two halves, parted by a semicolon; write it as \"side 1, 2 inside 35; 4 behind front hash\""},
+				"a dot has two halves, separated by a semicolon; write it as \"side 1, 2 inside 35; 4 behind front hash\""},
 		{"notes are no dots", sheet("player,set,notes\nA,1,hats on 5\nB,1,watch\nC,1,dress\n"),
 			"no: no columns were found that tell where a player stands"},
 		{"two rows of names",
