@@ -26,9 +26,9 @@ var kills = flag.Int("kills", 3, "how many scripted runs TestKills kills and res
 
 // script is a run whose end does not depend on when its commands come. The pauses let the guard against double presses
 // pass.
-var script = []string{"go", "pause", "go", "pause", "stop", `nudge "Horn 1" +1.5`, `swap "Horn 2" to 12`, "to 2",
-	"pause", "pause", "pause", `hold "Bass 1"`, "hush", "restore",
-	"go", "stop", "pause", "go", "stop", `nudge "Bass 1" -2`, "back", "stop", "pause", "to set 5"}
+var script = []string{"go", "pause", "go", "pause", "stop", `nudge "Horn 1" +1.5`, `swap "Horn 2" to 12`, "jump 2",
+	"pause", "pause", "pause", `hold "Bass 1"`, "hush", "unhush",
+	"go", "stop", "pause", "go", "stop", `nudge "Bass 1" -2`, "back", "stop", "pause", "jump set 5"}
 
 // TestKills kills the real command at random instants of a scripted run and resumes it from its journal: run and mixer
 // end where an undisturbed one does. CI kills 300.

@@ -73,10 +73,10 @@ func TestRunAtLiblo(t *testing.T) {
 			}
 			fmt.Fprintln(in, "go")
 			settle("1")
-			fmt.Fprintln(in, "to 3")
+			fmt.Fprintln(in, "jump 3")
 			settle("3")
 			_, trigger, _ := net.SplitHostPort(<-ear)
-			if out, err := exec.Command("oscsend", "127.0.0.1", trigger, "/backfield/to", "s",
+			if out, err := exec.Command("oscsend", "127.0.0.1", trigger, "/backfield/jump", "s",
 				"5").CombinedOutput(); err != nil {
 				t.Fatalf("oscsend: %v %s", err, out)
 			}

@@ -26,13 +26,13 @@ var soak = flag.Duration("soak", 0, "how long TestSoak plays over real sockets, 
 type endless struct{}
 
 func (endless) Find(position string) (float64, error) { return 0, fmt.Errorf("no %q", position) }
-func (endless) At(timeS float64) run.Place {
-	return run.Place{Movement: 1, Count: 1 + 2*timeS, BPM: 120}
+func (endless) At(timeS float64) run.ScoreMoment {
+	return run.ScoreMoment{Movement: 1, Count: 1 + 2*timeS, BPM: 120}
 }
 func (endless) Counts(fromS, toS float64) float64 { return 2 * (toS - fromS) }
 
 // long is the demo played again and again until a time, as one show.
-func long(t testing.TB, lengthS float64) run.Plan {
+func long(t testing.TB, lengthS float64) run.Setup {
 	t.Helper()
 	plan := demoPlan()
 	demo := plan.Show
@@ -50,7 +50,7 @@ func long(t testing.TB, lengthS float64) run.Plan {
 			show.Cues = append(show.Cues, c)
 		}
 	}
-	return run.Plan{Show: &show, Mixer: plan.Mixer, Time: endless{}}
+	return run.Setup{Show: &show, Mixer: plan.Mixer, Time: endless{}}
 }
 
 // heap is what is in use after a collection, in bytes.

@@ -21,19 +21,19 @@ import (
 )
 
 // demoPlan is the demo, compiled, for a run.
-func demoPlan() run.Plan {
+func demoPlan() run.Setup {
 	s := compiledOnce()
-	return run.Plan{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}
+	return run.Setup{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}
 }
 
-func planOf(t testing.TB, example string) run.Plan {
+func planOf(t testing.TB, example string) run.Setup {
 	t.Helper()
 	var p source.Problems
 	s, err := show.Load(show.Disk{}, "../../examples/"+example+"/show.toml", show.Options{}, &p)
 	if err != nil || s.Show == nil {
 		t.Fatal(err, p.All())
 	}
-	return run.Plan{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}
+	return run.Setup{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}
 }
 
 // differs lists where a mixer holds something else than a snapshot wants.
@@ -62,7 +62,7 @@ func TestStormWithOwnParameters(t *testing.T) {
 	storms(t, planOf(t, "foghorn"))
 }
 
-func storms(t *testing.T, plan run.Plan) {
+func storms(t *testing.T, plan run.Setup) {
 	if plan.Mixer.Echo == nil || plan.Mixer.Query == nil {
 		t.Fatal("the demo's mixer does not confirm")
 	}
@@ -101,7 +101,7 @@ func storms(t *testing.T, plan run.Plan) {
 	}
 }
 
-func storm(plan run.Plan, faults virtual.Faults, seed uint64) (times []time.Duration, err error) {
+func storm(plan run.Setup, faults virtual.Faults, seed uint64) (times []time.Duration, err error) {
 	start := time.Unix(1_700_000_000, 0)
 	e := run.New(plan, run.Options{To: []string{"mixer"}}, start)
 	mixer := virtual.New(plan.Mixer)
@@ -110,7 +110,7 @@ func storm(plan run.Plan, faults virtual.Faults, seed uint64) (times []time.Dura
 		s := &plan.Show.Cues[i]
 		w.Run(time.Second)
 		if s.Waypoint || s.Auto {
-			_, err = w.Do("to " + s.ID)
+			_, err = w.Do("jump " + s.ID)
 		} else {
 			_, err = w.Do("go")
 		}
@@ -127,7 +127,7 @@ func storm(plan run.Plan, faults virtual.Faults, seed uint64) (times []time.Dura
 			return times, fmt.Errorf("cue %s has settled, and\n%s", s.ID, strings.Join(list, "\n"))
 		}
 	}
-	if v := e.View(w.Now); len(v.Mixers[0].InHand) > 0 || v.Trouble != "" {
+	if v := e.View(w.Now); len(v.Mixers[0].Manual) > 0 || v.Problem != "" {
 		return times, fmt.Errorf("%s", v)
 	}
 	return times, nil

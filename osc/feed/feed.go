@@ -20,9 +20,9 @@ import (
 // How long things take on a network that loses packets. A datagram that is still under way after half of settle is lost
 // for good.
 const (
-	settle = 300 * time.Millisecond // an echo later than this after the last change speaks of it
-	retry  = 200 * time.Millisecond // from one try to the next while the link is down
-	steady = 600 * time.Millisecond // without a failure the link is up again
+	echoDelay   = 300 * time.Millisecond // an echo later than this after the last change speaks of it
+	retryEvery  = 200 * time.Millisecond // from one try to the next while the link is down
+	steadyAfter = 600 * time.Millisecond // without a failure the link is up again
 )
 
 // Reports is whom a feed tells what happens at its mixer.
@@ -33,11 +33,11 @@ type Reports struct {
 }
 
 // slot is what is known of one row at one mixer.
-type slot struct {
+type rowState struct {
 	Value
-	hopeless bool         // it can never be sent
-	queued   hold.Urgency // in which part of the queue it waits; notQueued for none
-	askedAt  time.Time
+	unsendable bool         // it can never be sent
+	queued     hold.Urgency // in which part of the queue it waits; notQueued for none
+	askedAt    time.Time
 }
 
 const notQueued hold.Urgency = -1
@@ -45,35 +45,35 @@ const notQueued hold.Urgency = -1
 // Feed is one mixer as a run knows it: what it was sent, what it has confirmed, and what it is still to be sent. Make
 // one with New.
 type Feed struct {
-	table   *hold.Table
+	table   *hold.TargetTable
 	mixer   *mixer.Mixer
 	to      string
 	reports Reports
 
-	link   link
-	opened bool         // everything has been sent closed, so that mics may open
-	shut   map[int]bool // channels whose level can never be sent: they stay closed
+	link      linkState
+	opened    bool         // everything has been sent closed, so that mics may open
+	neverOpen map[int]bool // channels whose level can never be sent: they stay closed
 
-	slots     []slot // by row
-	queue     queue
-	first     []Message // sent before all else
-	extras    []Message // what cues send besides their channels; sent after what closes, before what moves or opens
-	sentExtra bool      // there have been extras
+	slots     []rowState // by row
+	queue     urgencyQueue
+	first     []Outgoing // sent before all else
+	extras    []Outgoing // what cues send besides their channels; sent after what closes, before what moves or opens
+	sentExtra bool       // there have been extras
 	pace      pace
 	scene     busy
 	keptAt    []time.Time // when each keepalive was last sent
 	rounds    rounds
-	hearing   hearing
+	replies   replyWatch
 
-	manual   manual
+	manual   manualChannels
 	suspects suspects
 
-	out []Message // what Take gives, in memory that is used again
-	log []Message // for the journal, put into words once there is time
+	out []Outgoing // what Take gives, in memory that is used again
+	log []Outgoing // for the journal, put into words once there is time
 }
 
 // link is the way to the mixer.
-type link struct {
+type linkState struct {
 	up     bool // it is open
 	trying bool // it has failed and is being tried
 	failed time.Time
@@ -83,11 +83,11 @@ type link struct {
 }
 
 // New makes a feed for the mixer at an address, with its link closed and nothing sent.
-func New(table *hold.Table, to string, reports Reports) *Feed {
+func New(table *hold.TargetTable, to string, reports Reports) *Feed {
 	return &Feed{
-		table: table, mixer: table.Mixer, to: to, reports: reports, shut: map[int]bool{},
+		table: table, mixer: table.Mixer, to: to, reports: reports, neverOpen: map[int]bool{},
 		keptAt: make([]time.Time, len(table.Mixer.Keepalives)), pace: newPace(table.Mixer),
-		manual: manual{}, suspects: suspects{channels: map[int]string{}, strays: map[int]time.Time{}},
+		manual: manualChannels{}, suspects: suspects{channels: map[int]string{}, strays: map[int]time.Time{}},
 	}
 }
 
@@ -95,7 +95,7 @@ func New(table *hold.Table, to string, reports Reports) *Feed {
 func (f *Feed) Open() { f.opened = true }
 
 // Linked says that the link to the mixer is open. Everything is sent.
-func (f *Feed) Linked(now time.Time) {
+func (f *Feed) LinkUp(now time.Time) {
 	if !f.link.up && f.link.reason != "" {
 		again := ""
 		if f.link.used {
@@ -104,12 +104,12 @@ func (f *Feed) Linked(now time.Time) {
 		f.reports.Problem(f.to+" is reached"+again, now)
 	}
 	f.link.up, f.link.trying, f.link.reason = true, false, ""
-	f.hearing.reset()
+	f.replies.reset()
 	f.resend()
 }
 
 // Cut says that the link to the mixer is closed, and why. It stays so until Linked.
-func (f *Feed) Cut(err error, now time.Time) {
+func (f *Feed) LinkDown(err error, now time.Time) {
 	if f.link.up || f.link.reason != err.Error() {
 		f.reports.Problem(err.Error(), now)
 	}
@@ -126,20 +126,20 @@ func (f *Feed) resending() string {
 }
 
 // Passed says that what Take gave has gone out.
-func (f *Feed) Passed(now time.Time) {
+func (f *Feed) Sent(now time.Time) {
 	f.link.passes = true
 	f.regain(now)
 	f.flush(now)
 }
 
 // Failed says that the link is down. The messages, if any, could not be sent: they are sent again.
-func (f *Feed) Failed(list []Message, err error, now time.Time) {
+func (f *Feed) SendFailed(list []Outgoing, err error, now time.Time) {
 	if !f.link.trying || f.link.reason != err.Error() {
 		f.reports.Problem(err.Error(), now)
 	}
 	f.link.trying, f.link.passes, f.link.failed, f.link.reason = true, false, now, err.Error()
-	f.hearing.reset()
-	var lost []Message
+	f.replies.reset()
+	var lost []Outgoing
 	again := false
 	for _, m := range list {
 		if i, ok := f.table.Find(m.Address); ok {
@@ -164,7 +164,7 @@ func (f *Feed) Failed(list []Message, err error, now time.Time) {
 // regain takes a link that has held for a while for up again, and sends everything, since nobody knows what the mixer
 // has missed.
 func (f *Feed) regain(now time.Time) {
-	if f.link.trying && f.link.passes && now.Sub(f.link.failed) >= steady {
+	if f.link.trying && f.link.passes && now.Sub(f.link.failed) >= steadyAfter {
 		f.link.trying = false
 		f.reports.Problem(fmt.Sprintf("%s is reached again: %s", f.to, f.resending()), now)
 		f.resend()
@@ -172,17 +172,17 @@ func (f *Feed) regain(now time.Time) {
 }
 
 // Hopeless says that a message can never be sent, and why. It is given up, since it would fail each time.
-func (f *Feed) Hopeless(m osc.Message, err error, now time.Time) {
+func (f *Feed) Unsendable(m osc.Message, err error, now time.Time) {
 	i, ok := f.table.Find(m.Address)
-	if ok && f.slots[i].hopeless {
+	if ok && f.slots[i].unsendable {
 		return
 	}
 	what := m.Address
 	if ok {
-		f.slots[i].hopeless = true
+		f.slots[i].unsendable = true
 		f.slots[i].Forget()
 		if place := f.table.Place(i); place.Param == cue.ParamLevel {
-			f.shut[place.Channel] = true
+			f.neverOpen[place.Channel] = true
 			what = fmt.Sprintf("%s (so channel %d stays closed)", m.Address, place.Channel)
 			f.MarkAll()
 		}
@@ -204,7 +204,7 @@ func (f *Feed) SendOnce(list []osc.Message, now time.Time) {
 
 // missed reports which extra messages this mixer has not got: those that are lost, and all that wait. They are not sent
 // later, when nobody expects them.
-func (f *Feed) missed(lost []Message, now time.Time) {
+func (f *Feed) missed(lost []Outgoing, now time.Time) {
 	lost = append(lost, f.extras...)
 	f.extras = nil
 	if len(lost) == 0 {
@@ -224,13 +224,13 @@ func (f *Feed) flush(now time.Time) {
 }
 
 // note keeps a message for the journal.
-func (f *Feed) note(m *Message) {
+func (f *Feed) note(m *Outgoing) {
 	if f.reports.Sent != nil {
 		f.log = append(f.log, *m)
 	}
 }
 
-func words(list []Message) []string {
+func words(list []Outgoing) []string {
 	words := make([]string, len(list))
 	for i, m := range list {
 		words[i] = m.OSC().String()
@@ -245,7 +245,7 @@ func (f *Feed) Advance(now time.Time) {
 	if f.scene.over(now) {
 		f.resend()
 	}
-	f.listen(now)
+	f.checkReplies(now)
 	f.decide(now)
 	f.keepAlive(now)
 }
@@ -260,7 +260,7 @@ func (f *Feed) keepAlive(now time.Time) {
 			continue
 		}
 		f.keptAt[n] = now
-		same := func(m Message) bool { return m.kind == keepalive && m.OSC().Same(k.Message, 0) }
+		same := func(m Outgoing) bool { return m.kind == keepalive && m.OSC().Same(k.Message, 0) }
 		if !slices.ContainsFunc(f.first, same) {
 			f.first = append(f.first, other(keepalive, k.Message))
 		}
@@ -273,9 +273,9 @@ type Status struct {
 	Up          bool
 	Reason      string // why it is not up
 	Waiting     bool   // something has not been sent yet
-	Answers     bool   // it says what it holds
+	Confirms    bool   // it says what it holds
 	Unconfirmed int    // rows that it has not confirmed; 0 for one that confirms nothing
-	Silent      bool   // it has answered nothing for too long
+	NoReply     bool   // it has answered nothing for too long
 	HeardAt     time.Time
 }
 
@@ -283,9 +283,9 @@ type Status struct {
 func (f *Feed) Status() Status {
 	s := Status{
 		To: f.to, Up: f.link.up && !f.link.trying, Reason: f.link.reason, Waiting: f.waiting(),
-		Answers: Answers(f.mixer), Silent: f.hearing.silent, HeardAt: f.hearing.at,
+		Confirms: CanConfirm(f.mixer), NoReply: f.replies.overdue, HeardAt: f.replies.at,
 	}
-	if s.Answers {
+	if s.Confirms {
 		s.Unconfirmed = f.unconfirmed()
 	}
 	return s
@@ -299,12 +299,12 @@ func (f *Feed) Settled() bool {
 	if !f.link.up || !f.opened || f.waiting() {
 		return false
 	}
-	return !Answers(f.mixer) || !f.hearing.silent && f.unconfirmed() == 0
+	return !CanConfirm(f.mixer) || !f.replies.overdue && f.unconfirmed() == 0
 }
 
 func (f *Feed) unconfirmed() (n int) {
 	for i := range f.slots {
-		if s := &f.slots[i]; !s.confirmed && !s.hopeless && !f.manual.has(f.table.Place(i)) {
+		if s := &f.slots[i]; !s.confirmed && !s.unsendable && !f.manual.has(f.table.Place(i)) {
 			n++
 		}
 	}

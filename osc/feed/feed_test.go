@@ -38,7 +38,7 @@ max = 100
 // rig is a feed, its table, and what it has reported.
 type rig struct {
 	*Feed
-	table    *hold.Table
+	table    *hold.TargetTable
 	now      time.Time
 	problems []string
 	manual   []string
@@ -86,7 +86,7 @@ func (r *rig) play(d time.Duration, echo bool) (sent []string) {
 		if len(list) == 0 {
 			continue
 		}
-		r.Passed(r.now)
+		r.Sent(r.now)
 		for _, m := range list {
 			sent = append(sent, m.OSC().String())
 			if echo && m.Row >= 0 {
@@ -109,7 +109,7 @@ func closed(n int, delayMS float64) cue.Channel {
 // moves next, and what opens last.
 func TestOrder(t *testing.T) {
 	r := newRig(t, "repeat = false\n"+file, horn(1, -3, 10), closed(2, 20))
-	r.Linked(r.now)
+	r.LinkUp(r.now)
 	got := strings.Join(r.play(time.Second, false), ", ")
 	want := "/m/1 i 1, /m/2 i 1, /l/1 f -120, /l/2 f -120, /d/1 f 10, /d/2 f 20, /m/1 i 0, /l/1 f -3"
 	if got != want || !r.Settled() {
@@ -129,7 +129,7 @@ func TestOrder(t *testing.T) {
 // What is not confirmed is sent again until it is, and nothing is settled before.
 func TestRepeats(t *testing.T) {
 	r := newRig(t, file+"[echo]\n", horn(1, -3, 10))
-	r.Linked(r.now)
+	r.LinkUp(r.now)
 	if r.play(time.Second, false); r.Settled() || r.Status().Unconfirmed != 3 {
 		t.Errorf("settled without an echo: %+v", r.Status())
 	}
@@ -145,7 +145,7 @@ func TestRepeats(t *testing.T) {
 // released.
 func TestManual(t *testing.T) {
 	r := newRig(t, file+"[echo]\n", horn(1, -3, 10), horn(2, -3, 10))
-	r.Linked(r.now)
+	r.LinkUp(r.now)
 	r.play(3*time.Second, true)
 	r.Heard(osc.Message{Address: "/l/1", Args: []osc.Arg{osc.Float32(-20)}}, r.now)
 	r.Heard(osc.Message{Address: "/l/1", Args: []osc.Arg{osc.Float32(-21)}}, r.now)
@@ -169,7 +169,7 @@ func TestManual(t *testing.T) {
 // A mixer that answers, and then answers nothing, is reported once, and again when it is back.
 func TestSilence(t *testing.T) {
 	r := newRig(t, file+"[echo]\n", horn(1, -3, 10))
-	r.Linked(r.now)
+	r.LinkUp(r.now)
 	r.play(time.Second, true)
 	r.play(10*time.Second, false)
 	if len(r.problems) != 1 || !strings.Contains(r.problems[0], "answers nothing") || r.Settled() {
@@ -186,14 +186,14 @@ func TestLinkDown(t *testing.T) {
 	r := newRig(t, file, horn(1, -3, 10))
 	extra := []osc.Message{{Address: "/fx", Args: []osc.Arg{osc.Int32(1)}}}
 	r.SendOnce(extra, r.now)
-	r.Linked(r.now)
+	r.LinkUp(r.now)
 	r.play(time.Second, false)
 	r.SendOnce(extra, r.now)
 	list := slices.Clone(r.Take(r.now))
 	if len(list) != 1 || list[0].OSC().String() != "/fx i 1" {
 		t.Fatalf("the extra message is not next: %v", list)
 	}
-	r.Failed(list, errors.New("no way to main"), r.now)
+	r.SendFailed(list, errors.New("no way to main"), r.now)
 	if r.Reached() {
 		t.Error("a link that has failed is up")
 	}
@@ -217,15 +217,15 @@ func TestLinkDown(t *testing.T) {
 func TestConfirms(t *testing.T) {
 	var v Value
 	now := time.Unix(1_700_000_000, 0)
-	v.Say(osc.Float32(100), now)
+	v.RecordSent(osc.Float32(100), now)
 	if !v.Confirms(osc.Float64(100.1), 0.01) || v.Confirms(osc.Float32(103), 0.01) {
 		t.Error("the first value is held to the tolerance alone")
 	}
-	v.Say(osc.Float32(100.5), now)
+	v.RecordSent(osc.Float32(100.5), now)
 	if v.Confirms(osc.Float32(100), 0.01) || !v.Confirms(osc.Float32(100.4), 0.01) {
 		t.Error("what is nearer to the value before must not confirm, what is nearer to this one must")
 	}
-	v.Say(osc.Float32(100.5), now)
+	v.RecordSent(osc.Float32(100.5), now)
 	if v.Confirms(osc.Float32(100), 0.01) {
 		t.Error("said again, the same, it forgets what was before")
 	}

@@ -12,16 +12,16 @@ import (
 )
 
 const (
-	probing    = 400 * time.Millisecond // how long a suspicion waits for others
-	manyStrays = 3                      // values that differ at once: nobody moves so many by hand
-	recent     = 3 * time.Second        // what has strayed within this time did so at once
+	probeTime     = 400 * time.Millisecond // how long a suspicion waits for others
+	restartStrays = 3                      // values that differ at once: nobody moves so many by hand
+	recent        = 3 * time.Second        // what has strayed within this time did so at once
 )
 
 // manual is the channels that somebody moved at the mixer, and what they moved. They are left alone.
-type manual map[int]string
+type manualChannels map[int]string
 
 // has reports whether a place is left alone.
-func (m manual) has(place mixer.Control) bool {
+func (m manualChannels) has(place mixer.Control) bool {
 	if len(m) == 0 {
 		return false
 	}
@@ -98,7 +98,7 @@ func (f *Feed) suspect(i int, said osc.Arg, now time.Time) {
 	s.confirmed = false
 	first := len(f.suspects.channels) == 0
 	if first {
-		f.suspects.decideAt = now.Add(probing)
+		f.suspects.decideAt = now.Add(probeTime)
 	}
 	if !f.suspects.has(place) {
 		f.probe(place.Channel, first, now)
@@ -124,14 +124,14 @@ func (f *Feed) decide(now time.Time) {
 	if len(f.suspects.channels) == 0 || now.Before(f.suspects.decideAt) {
 		return
 	}
-	values, restarted := 0, !f.hasTelling()
+	values, restarted := 0, !f.hasProof()
 	for i, at := range f.suspects.strays {
 		if now.Sub(at) <= recent {
 			values++
-			restarted = restarted || telling(f.table.Place(i))
+			restarted = restarted || groupCannotMove(f.table.Place(i))
 		}
 	}
-	if values >= manyStrays && restarted {
+	if values >= restartStrays && restarted {
 		f.reports.Problem(fmt.Sprintf("%s has lost its state, as after a restart: %s", f.to, f.resending()), now)
 		f.resend()
 		return
@@ -143,9 +143,9 @@ func (f *Feed) decide(now time.Time) {
 }
 
 // hasTelling reports whether any row is one that nobody moves together with others.
-func (f *Feed) hasTelling() bool {
+func (f *Feed) hasProof() bool {
 	for i := range f.slots {
-		if telling(f.table.Place(i)) {
+		if groupCannotMove(f.table.Place(i)) {
 			return true
 		}
 	}
@@ -153,6 +153,6 @@ func (f *Feed) hasTelling() bool {
 }
 
 // telling reports whether a place is no mute and no level, so that a group cannot move it.
-func telling(place mixer.Control) bool {
+func groupCannotMove(place mixer.Control) bool {
 	return place.Param != cue.ParamMute && place.Param != cue.ParamLevel
 }

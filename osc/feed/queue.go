@@ -6,7 +6,7 @@ import (
 )
 
 // queue is the rows of the table that differ from what the mixer was sent, by their urgency.
-type queue [hold.Urgencies]fifo
+type urgencyQueue [hold.Urgencies]fifo
 
 // fifo is the numbers of rows that wait, in order. Its memory is used again.
 type fifo struct {
@@ -36,7 +36,7 @@ func (q *fifo) clear() { q.list, q.head = q.list[:0], 0 }
 
 // want is what the mixer should hold in a row. Until everything has been sent closed, every channel is closed.
 func (f *Feed) want(i int) osc.Arg {
-	if f.opened && (len(f.shut) == 0 || !f.shut[f.table.Place(i).Channel]) {
+	if f.opened && (len(f.neverOpen) == 0 || !f.neverOpen[f.table.Place(i).Channel]) {
 		return f.table.Want(i)
 	}
 	if closed, ok := f.table.Closed(i); ok {
@@ -48,7 +48,7 @@ func (f *Feed) want(i int) osc.Arg {
 // upToDate reports whether a row needs no sending: the mixer was sent what is wanted, never can be, or must not be.
 func (f *Feed) upToDate(i int) bool {
 	s := &f.slots[i]
-	return s.hopeless || s.Holds(f.want(i)) || f.manual.has(f.table.Place(i))
+	return s.unsendable || s.Holds(f.want(i)) || f.manual.has(f.table.Place(i))
 }
 
 // Mark queues a row, if the mixer should hold something else there than it was sent.
@@ -75,7 +75,7 @@ func (f *Feed) blind(i int) bool {
 // must be called when the table has been set anew.
 func (f *Feed) MarkAll() {
 	for len(f.slots) < f.table.Len() {
-		f.slots = append(f.slots, slot{queued: notQueued})
+		f.slots = append(f.slots, rowState{queued: notQueued})
 	}
 	for _, i := range f.table.Order() {
 		f.Mark(i)

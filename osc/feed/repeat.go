@@ -43,7 +43,7 @@ func (r *round) next(n int, due func(i int) time.Duration) (i int, ok bool, wait
 // repeat goes round the rows: those that the mixer has not confirmed are sent again, or asked for; those that it has
 // confirmed are looked at again, slowly, since a mixer may restart or somebody may move a fader. The second has its
 // share of the time however much the first has to do: some mixers never confirm some of what they are sent.
-func (f *Feed) repeat(m *Message, now time.Time) bool {
+func (f *Feed) repeat(m *Outgoing, now time.Time) bool {
 	r := &f.rounds
 	if !f.mixer.Repeat || now.Before(r.repeatAt) || len(f.slots) == 0 {
 		return false
@@ -71,7 +71,7 @@ func (f *Feed) repeat(m *Message, now time.Time) bool {
 		}
 	}
 	r.repeatAt = now.Add(gap)
-	f.owed(now)
+	f.expectReply(now)
 	s := &f.slots[i]
 	if f.mixer.Query != nil && (s.confirmed || s.sentAt.After(s.askedAt)) { // sent and asked in turn
 		s.askedAt = now
@@ -87,7 +87,7 @@ func (f *Feed) repeat(m *Message, now time.Time) bool {
 // ever confirmed.
 func (f *Feed) repeatGap() time.Duration {
 	rate := time.Duration(max(f.mixer.Rate, 1))
-	if !Answers(f.mixer) {
+	if !CanConfirm(f.mixer) {
 		return max(10*time.Second/rate, 5*time.Millisecond)
 	}
 	return 4 * time.Second / rate
@@ -125,15 +125,15 @@ func (f *Feed) leftOut(i int, now time.Time) bool {
 // due is how long it is until a row that the mixer has not confirmed is repeated.
 func (f *Feed) due(i int, now time.Time) time.Duration {
 	s := &f.slots[i]
-	if f.leftOut(i, now) || s.confirmed || s.hopeless || !s.known {
+	if f.leftOut(i, now) || s.confirmed || s.unsendable || !s.known {
 		return never
 	}
 	last := s.sentAt
 	if s.askedAt.After(last) {
 		last = s.askedAt
 	}
-	if Answers(f.mixer) { // a confirmation counts only then
-		if at := s.changedAt.Add(settle); now.Before(at) && now.Sub(s.changedAt) > 2*backOff {
+	if CanConfirm(f.mixer) { // a confirmation counts only then
+		if at := s.changedAt.Add(echoDelay); now.Before(at) && now.Sub(s.changedAt) > 2*backOff {
 			return max(at.Sub(now), backOff-now.Sub(last))
 		}
 	}

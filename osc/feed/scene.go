@@ -29,7 +29,7 @@ func (b *busy) over(now time.Time) bool {
 // after the mixer has had its time. A recall that still waits is overtaken.
 func (f *Feed) Recall(recall osc.Message, stored *cue.Snapshot, now time.Time) {
 	f.opened = true
-	f.first = slices.DeleteFunc(f.first, func(m Message) bool { return m.kind == scene })
+	f.first = slices.DeleteFunc(f.first, func(m Outgoing) bool { return m.kind == scene })
 	f.first = append(f.first, other(scene, recall))
 	f.clear()
 	f.forget() // what a scene makes of channels that are none of its cue's, a spare's, nobody knows

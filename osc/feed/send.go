@@ -38,16 +38,16 @@ func (p *pace) ahead() time.Duration { return p.gap * time.Duration(p.together) 
 // Take returns what may be sent now, and remembers it as sent: mostly one message, more where messages travel in
 // bundles or where the mixer's rate is high. The list is valid until the next Take. Passed or Failed must be called
 // with what became of it.
-func (f *Feed) Take(now time.Time) []Message {
+func (f *Feed) Take(now time.Time) []Outgoing {
 	p := &f.pace
-	if !f.link.up || p.freeAt.After(now) || f.link.trying && now.Sub(f.link.failed) < retry {
+	if !f.link.up || p.freeAt.After(now) || f.link.trying && now.Sub(f.link.failed) < retryEvery {
 		return nil
 	}
 	if now.Sub(p.freeAt) >= p.ahead() {
 		p.freeAt = now
 	}
 	f.out = f.out[:0]
-	var m Message
+	var m Outgoing
 	for size := 16; ; { // of a bundle so far, in bytes
 		if !f.next(&m, now) && (len(f.out) > 0 || !f.repeat(&m, now)) {
 			break
@@ -77,7 +77,7 @@ func (f *Feed) Take(now time.Time) []Message {
 
 // next is the next message that the mixer was not sent: what must go first, then what differs. It reports whether there
 // is one.
-func (f *Feed) next(m *Message, now time.Time) bool {
+func (f *Feed) next(m *Outgoing, now time.Time) bool {
 	if len(f.first) > 0 {
 		*m, f.first = f.first[0], f.first[1:]
 		f.note(m)
@@ -88,7 +88,7 @@ func (f *Feed) next(m *Message, now time.Time) bool {
 		limit = hold.Moving
 	}
 	if i, ok := f.pop(limit); ok {
-		f.say(m, i, now)
+		f.takeRow(m, i, now)
 		if !f.table.Fading(i, now) {
 			f.note(m)
 		}
@@ -103,20 +103,20 @@ func (f *Feed) next(m *Message, now time.Time) bool {
 }
 
 // say remembers that the mixer is sent what is wanted in a row.
-func (f *Feed) say(m *Message, i int, now time.Time) {
+func (f *Feed) takeRow(m *Outgoing, i int, now time.Time) {
 	f.value(m, i)
-	f.slots[i].Say(m.Arg, now)
+	f.slots[i].RecordSent(m.Arg, now)
 	f.link.used = true
-	f.owed(now)
+	f.expectReply(now)
 }
 
 // idly is how late something may be done that does not matter to a millisecond.
-const idly = 5 * time.Millisecond
+const slack = 5 * time.Millisecond
 
 // Next is when Advance and Take want to be called again, if nothing happens before, and how late that may be: what the
 // mixer was not sent, soon enough that the pace is kept.
 func (f *Feed) Next(now time.Time) (at time.Time, within time.Duration) {
-	at, within = now.Add(time.Hour), idly
+	at, within = now.Add(time.Hour), slack
 	sooner := func(t time.Time) {
 		if t.Before(at) {
 			at = t
@@ -134,15 +134,15 @@ func (f *Feed) Next(now time.Time) (at time.Time, within time.Duration) {
 	if !f.scene.againAt.IsZero() {
 		sooner(f.scene.againAt)
 	}
-	if !f.link.trying && !f.hearing.silent && !f.hearing.owedAt.IsZero() {
-		sooner(f.hearing.owedAt.Add(f.patience()))
+	if !f.link.trying && !f.replies.overdue && !f.replies.waitingSince.IsZero() {
+		sooner(f.replies.waitingSince.Add(f.patience()))
 	}
 	if f.link.trying && f.link.passes {
-		sooner(f.link.failed.Add(steady))
+		sooner(f.link.failed.Add(steadyAfter))
 	}
 	free := f.pace.freeAt
-	if f.link.trying && free.Before(f.link.failed.Add(retry)) {
-		free = f.link.failed.Add(retry)
+	if f.link.trying && free.Before(f.link.failed.Add(retryEvery)) {
+		free = f.link.failed.Add(retryEvery)
 	}
 	switch {
 	case f.waiting() || !f.opened:

@@ -23,7 +23,7 @@ type Value struct {
 func (v *Value) Holds(arg osc.Arg) bool { return v.known && v.sent == arg }
 
 // Say notes that the mixer is sent an argument, once or again.
-func (v *Value) Say(arg osc.Arg, now time.Time) {
+func (v *Value) RecordSent(arg osc.Arg, now time.Time) {
 	if !v.Holds(arg) {
 		v.before, v.changedAt, v.confirmed = osc.Arg{}, now, false
 		if v.known {
@@ -64,4 +64,4 @@ func Tolerance(mixer *mixer.Mixer, without float64) float64 {
 }
 
 // Answers reports whether a mixer says what it holds.
-func Answers(mixer *mixer.Mixer) bool { return mixer.Echo != nil || mixer.Query != nil }
+func CanConfirm(mixer *mixer.Mixer) bool { return mixer.Echo != nil || mixer.Query != nil }

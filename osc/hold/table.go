@@ -16,20 +16,20 @@ import (
 
 // Table is what every mixer of a run should hold. All mixers are fed alike. Rows are only ever added, so a row's number
 // stays valid.
-type Table struct {
+type TargetTable struct {
 	Mixer *mixer.Mixer
 
-	rows      []row
+	rows      []tableRow
 	byAddress map[string]int
-	order     []int      // all rows, parameter by parameter in the mixer file's order
-	channels  []*channel // by channel number; nil for one without a row
+	order     []int           // all rows, parameter by parameter in the mixer file's order
+	channels  []*tableChannel // by channel number; nil for one without a row
 }
 
 // row is one address of the mixers.
-type row struct {
+type tableRow struct {
 	place   mixer.Control
-	part    part
-	channel *channel
+	role    rowRole
+	channel *tableChannel
 	address string
 	want    osc.Arg
 	closed  osc.Arg // of mutes and levels only; the zero Arg for all else
@@ -37,21 +37,21 @@ type row struct {
 }
 
 // channel is what the table knows of a mixer channel.
-type channel struct {
+type tableChannel struct {
 	open  bool
 	level int // the row of its level, -1 while there is none
 }
 
 // part is what a row does for its channel.
-type part int8
+type rowRole int8
 
 const (
-	tunes  part = iota // it sets a delay, a pan, a send or another parameter
-	mutes              // it opens and closes the channel
-	levels             // it sets the level, and closes the channel with off
+	tunes  rowRole = iota // it sets a delay, a pan, a send or another parameter
+	mutes                 // it opens and closes the channel
+	levels                // it sets the level, and closes the channel with off
 )
 
-func partOf(param string) part {
+func roleOf(param string) rowRole {
 	switch param {
 	case cue.ParamMute:
 		return mutes
@@ -62,55 +62,57 @@ func partOf(param string) part {
 }
 
 // New makes an empty table for mixers of one kind.
-func New(mixer *mixer.Mixer) *Table { return &Table{Mixer: mixer, byAddress: map[string]int{}} }
+func New(mixer *mixer.Mixer) *TargetTable {
+	return &TargetTable{Mixer: mixer, byAddress: map[string]int{}}
+}
 
 // Len is the number of rows.
-func (t *Table) Len() int { return len(t.rows) }
+func (t *TargetTable) Len() int { return len(t.rows) }
 
 // Place says which parameter of which channel a row is.
-func (t *Table) Place(i int) mixer.Control { return t.rows[i].place }
+func (t *TargetTable) Place(i int) mixer.Control { return t.rows[i].place }
 
 // Address is a row's OSC address.
-func (t *Table) Address(i int) string { return t.rows[i].address }
+func (t *TargetTable) Address(i int) string { return t.rows[i].address }
 
 // Want is the value that the mixers should hold in a row now.
-func (t *Table) Want(i int) osc.Arg { return t.rows[i].want }
+func (t *TargetTable) Want(i int) osc.Arg { return t.rows[i].want }
 
 // Closed is the value that keeps a row's channel closed. ok is false for what is neither a mute nor a level.
-func (t *Table) Closed(i int) (arg osc.Arg, ok bool) {
+func (t *TargetTable) Closed(i int) (arg osc.Arg, ok bool) {
 	arg = t.rows[i].closed
 	return arg, arg != osc.Arg{}
 }
 
 // Find is the row of an address.
-func (t *Table) Find(address string) (i int, ok bool) {
+func (t *TargetTable) Find(address string) (i int, ok bool) {
 	i, ok = t.byAddress[address]
 	return i, ok
 }
 
 // Order lists all rows parameter by parameter, as mixer.Messages orders them. The list belongs to the table.
-func (t *Table) Order() []int { return t.order }
+func (t *TargetTable) Order() []int { return t.order }
 
 // LevelRow is the row of the level of a row's channel. ok is false where the mixers have no address for it.
-func (t *Table) LevelRow(i int) (level int, ok bool) {
+func (t *TargetTable) LevelRow(i int) (level int, ok bool) {
 	level = t.rows[i].channel.level
 	return level, level >= 0
 }
 
 // Fading reports whether a row's value is on its way at an instant.
-func (t *Table) Fading(i int, now time.Time) bool {
+func (t *TargetTable) Fading(i int, now time.Time) bool {
 	f := t.rows[i].fade
 	return f != nil && !f.Over(now)
 }
 
 // Fadable reports whether a row's value is one that may fade, so that a mixer may hold any step of its way.
-func (t *Table) Fadable(i int) bool {
-	return t.rows[i].part == levels || t.rows[i].fade != nil
+func (t *TargetTable) Fadable(i int) bool {
+	return t.rows[i].role == levels || t.rows[i].fade != nil
 }
 
 // Row is the row of a place, which is made where there is none. Mostly it is the row that is likely: every snapshot
 // of a show has the same places in the same order, except for spares.
-func (t *Table) Row(place mixer.Control, likely int) int {
+func (t *TargetTable) Row(place mixer.Control, likely int) int {
 	if likely < len(t.rows) && t.rows[likely].place == place {
 		return likely
 	}
@@ -120,8 +122,8 @@ func (t *Table) Row(place mixer.Control, likely int) int {
 	}
 	i := len(t.rows)
 	t.byAddress[address] = i
-	r := row{place: place, part: partOf(place.Param), channel: t.channel(place.Channel), address: address}
-	if r.part != tunes {
+	r := tableRow{place: place, role: roleOf(place.Param), channel: t.channel(place.Channel), address: address}
+	if r.role != tunes {
 		r.closed = closed(t.Mixer, place)
 	}
 	t.rows = append(t.rows, r)
@@ -129,7 +131,7 @@ func (t *Table) Row(place mixer.Control, likely int) int {
 		return cmp.Or(cmp.Compare(t.rank(t.rows[j].place), t.rank(place)), -1) // behind its equals
 	})
 	t.order = slices.Insert(t.order, after, i)
-	if r.part == levels {
+	if r.role == levels {
 		r.channel.level = i
 	}
 	return i
@@ -137,10 +139,12 @@ func (t *Table) Row(place mixer.Control, likely int) int {
 
 // Set sets the value that is wanted in a row, and the fade that moves it, nil for none. The fade is read as time
 // passes: it belongs to the caller, who may change it in place.
-func (t *Table) Set(i int, want osc.Arg, fade *Fade) { t.rows[i].want, t.rows[i].fade = want, fade }
+func (t *TargetTable) Set(i int, want osc.Arg, fade *Fade) {
+	t.rows[i].want, t.rows[i].fade = want, fade
+}
 
 // Move sets the value of a row that a fade moves, and reports whether it is another one.
-func (t *Table) Move(i int, want osc.Arg) bool {
+func (t *TargetTable) Move(i int, want osc.Arg) bool {
 	if t.rows[i].want == want {
 		return false
 	}
@@ -149,20 +153,20 @@ func (t *Table) Move(i int, want osc.Arg) bool {
 }
 
 // SetOpen sets whether a channel is open.
-func (t *Table) SetOpen(channel int, open bool) { t.channel(channel).open = open }
+func (t *TargetTable) SetOpen(channel int, open bool) { t.channel(channel).open = open }
 
-func (t *Table) channel(n int) *channel {
+func (t *TargetTable) channel(n int) *tableChannel {
 	for len(t.channels) <= n {
 		t.channels = append(t.channels, nil)
 	}
 	if t.channels[n] == nil {
-		t.channels[n] = &channel{level: -1}
+		t.channels[n] = &tableChannel{level: -1}
 	}
 	return t.channels[n]
 }
 
 // rank is where a place's parameter stands among the mixer's.
-func (t *Table) rank(place mixer.Control) int {
+func (t *TargetTable) rank(place mixer.Control) int {
 	return slices.IndexFunc(t.Mixer.Params, func(p *mixer.Parameter) bool { return p.Name == place.Param })
 }
 

@@ -47,7 +47,7 @@ func readMixer(t *testing.T) *mixer.Mixer {
 }
 
 // fill sets a table to a snapshot without fades, and returns it.
-func fill(t *testing.T, channels ...cue.Channel) *Table {
+func fill(t *testing.T, channels ...cue.Channel) *TargetTable {
 	t.Helper()
 	d := readMixer(t)
 	table, n := New(d), 0

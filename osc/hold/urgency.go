@@ -16,19 +16,19 @@ const (
 
 // Urgency is how urgent a row is for one mixer. opened says whether mics may be open there at all. blind says that the
 // level which the mixer has on the row's channel is not known: then the level is set before the mute is taken off.
-func (t *Table) Urgency(i int, opened, blind bool) Urgency {
+func (t *TargetTable) Urgency(i int, opened, blind bool) Urgency {
 	r := &t.rows[i]
 	open := opened && r.channel.open
 	switch {
-	case r.part == tunes && open && r.fade != nil && r.fade.Length > 0: // heard on its way: no sooner than the levels
+	case r.role == tunes && open && r.fade != nil && r.fade.Length > 0: // heard on its way: no sooner than the levels
 		return Fading
-	case r.part == tunes:
+	case r.role == tunes:
 		return Moving
-	case !open && r.part == mutes:
+	case !open && r.role == mutes:
 		return Closing
 	case !open:
 		return Silencing
-	case blind == (r.part == levels):
+	case blind == (r.role == levels):
 		return Opening
 	}
 	return Fading

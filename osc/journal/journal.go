@@ -36,7 +36,7 @@ type Entry struct {
 	Mixer    string    `json:"desk,omitempty"`
 	Sent     []string  `json:"sent,omitempty"`
 	Text     string    `json:"text,omitempty"`
-	State    *State    `json:"state,omitempty"`
+	State    *RunState `json:"state,omitempty"`
 }
 
 // Line is the entry as a line of the journal, with its line end.
@@ -75,7 +75,7 @@ func Read(r io.Reader) (entries []Entry, whole int64, err error) {
 }
 
 // Last is the state that a journal ends in; ok is false where there is none.
-func Last(entries []Entry) (s State, ok bool) {
+func Last(entries []Entry) (s RunState, ok bool) {
 	for i := len(entries) - 1; i >= 0; i-- {
 		if entries[i].State != nil {
 			return *entries[i].State, true

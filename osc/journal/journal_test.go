@@ -9,7 +9,7 @@ import (
 
 func TestClockTurnsRound(t *testing.T) {
 	at := time.Unix(1_700_000_000, 0)
-	c := Clock{ShowS: 10, At: at, Rate: 1.25, Running: true}
+	c := PlayClock{ShowS: 10, At: at, Rate: 1.25, Running: true}
 	if got := c.NowS(at.Add(4 * time.Second)); math.Abs(got-15) > 1e-9 {
 		t.Errorf("4 s on it is %g", got)
 	}
@@ -29,7 +29,7 @@ func TestReportTellsNudges(t *testing.T) {
 		"3": "3 4 4.1 5", "4": "4 4.1 5", "4.1": "4.1 5", "4.1.2": "4.1 5", "4.2": "4 4.1 5", "9": "3 4 4.1 5",
 	} {
 		entries := []Entry{
-			{Kind: "command", Command: "nudge A +1", State: &State{Nudges: []Nudge{{Name: "A", DB: 1, Step: step}}}},
+			{Kind: "command", Command: "nudge A +1", State: &RunState{Nudges: []RunNudge{{Name: "A", DB: 1, Step: step}}}},
 		}
 		r := NewReport(entries, func(string) []string { return cues })
 		if len(r.Nudges) != 1 || strings.Join(r.Nudges[0].Cues, " ") != want {
@@ -43,7 +43,7 @@ func TestReportTellsRefusals(t *testing.T) {
 	text := NewReport(
 		[]Entry{
 			{Kind: "command", Command: "swap A to 1", Text: "channel 1 is B's"},
-			{Kind: "command", Command: "hush", Text: "hushed", State: &State{}},
+			{Kind: "command", Command: "hush", Text: "hushed", State: &RunState{}},
 		},
 		nil,
 	).String()
@@ -54,7 +54,7 @@ func TestReportTellsRefusals(t *testing.T) {
 }
 
 func FuzzReadJournal(f *testing.F) {
-	f.Add(string(Entry{Kind: "step", Step: "1", State: &State{Step: "1", Clock: Clock{Rate: 1}}}.Line()))
+	f.Add(string(Entry{Kind: "step", Step: "1", State: &RunState{Step: "1", Clock: PlayClock{Rate: 1}}}.Line()))
 	f.Add("{}\n{")
 	f.Fuzz(func(t *testing.T, text string) {
 		entries, whole, err := Read(strings.NewReader(text))

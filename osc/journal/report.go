@@ -16,19 +16,19 @@ const (
 )
 
 // Report is what a journal says of a run.
-type Report struct {
+type RunReport struct {
 	Title    string
 	Started  time.Time
 	Ended    time.Time
 	Resumed  int
-	Cues     []Gone
+	Cues     []CueTime
 	Commands []Entry // all but go
 	Problems []Entry
-	Nudges   []Permanent
+	Nudges   []LastingNudge
 }
 
 // Gone is a step that went.
-type Gone struct {
+type CueTime struct {
 	Step     string
 	At       time.Time
 	PlannedS float64
@@ -39,7 +39,7 @@ type Gone struct {
 }
 
 // Permanent is a nudge as it would stand in the score: by player, with the cues in which it was heard.
-type Permanent struct {
+type LastingNudge struct {
 	Name string
 	DB   float64
 	Cues []string
@@ -47,8 +47,8 @@ type Permanent struct {
 
 // NewReport reads a run's entries. openIn lists the cues of the score, in order, in which a player is open; nil where
 // the show is not at hand.
-func NewReport(entries []Entry, openIn func(name string) []string) Report {
-	var r Report
+func NewReport(entries []Entry, openIn func(name string) []string) RunReport {
+	var r RunReport
 	running := false // the clock, after the step before
 	for i, e := range entries {
 		if i == 0 {
@@ -74,13 +74,13 @@ func NewReport(entries []Entry, openIn func(name string) []string) Report {
 		}
 	}
 	state, _ := Last(entries)
-	r.Nudges = permanent(state.Nudges, openIn)
+	r.Nudges = lastingNudges(state.Nudges, openIn)
 	return r
 }
 
 // step adds a step that went. Against the plan it is judged by the step before, if the clock was running since.
-func (r *Report) step(e Entry, running bool) {
-	g := Gone{Step: e.Step, At: e.At, PlannedS: e.PlannedS, Rate: e.Rate, By: e.Command}
+func (r *RunReport) step(e Entry, running bool) {
+	g := CueTime{Step: e.Step, At: e.At, PlannedS: e.PlannedS, Rate: e.Rate, By: e.Command}
 	if n := len(r.Cues); n > 0 && running && (g.By == "" || g.By == goCommand) {
 		before := r.Cues[n-1]
 		g.AheadS, g.Timed = (e.PlannedS-before.PlannedS)-e.At.Sub(before.At).Seconds(), true
@@ -89,19 +89,19 @@ func (r *Report) step(e Entry, running bool) {
 }
 
 // permanent adds up the nudges of each player, in the order in which the players were first nudged.
-func permanent(nudges []Nudge, openIn func(name string) []string) (list []Permanent) {
+func lastingNudges(nudges []RunNudge, openIn func(name string) []string) (list []LastingNudge) {
 	for _, n := range nudges {
-		at := slices.IndexFunc(list, func(p Permanent) bool { return strings.EqualFold(p.Name, n.Name) })
+		at := slices.IndexFunc(list, func(p LastingNudge) bool { return strings.EqualFold(p.Name, n.Name) })
 		if at < 0 {
 			at = len(list)
-			list = append(list, Permanent{Name: n.Name})
+			list = append(list, LastingNudge{Name: n.Name})
 			if openIn != nil {
 				list[at].Cues = from(openIn(n.Name), n.Step)
 			}
 		}
 		list[at].DB += n.DB
 	}
-	return slices.DeleteFunc(list, func(p Permanent) bool { return p.DB == 0 })
+	return slices.DeleteFunc(list, func(p LastingNudge) bool { return p.DB == 0 })
 }
 
 // from is the cues from a step on, which is one of them or a follow-on of one; all of them where it is neither.
@@ -114,7 +114,7 @@ func from(cues []string, step string) []string {
 }
 
 // String is the report as text.
-func (r Report) String() string {
+func (r RunReport) String() string {
 	var b strings.Builder
 	r.head(&b)
 	r.cues(&b)
@@ -124,7 +124,7 @@ func (r Report) String() string {
 	return strings.TrimSuffix(b.String(), "\n")
 }
 
-func (r Report) head(b *strings.Builder) {
+func (r RunReport) head(b *strings.Builder) {
 	title := r.Title
 	if title == "" {
 		title = "untitled show"
@@ -136,7 +136,7 @@ func (r Report) head(b *strings.Builder) {
 	}
 }
 
-func (r Report) cues(b *strings.Builder) {
+func (r RunReport) cues(b *strings.Builder) {
 	fmt.Fprintf(b, "\n%-8s %-12s %9s %10s %7s\n", "cue", "went at", "planned", "against", "tempo")
 	for _, g := range r.Cues {
 		against := ""
@@ -157,7 +157,7 @@ func (r Report) cues(b *strings.Builder) {
 	b.WriteString("against: how much sooner (+) or later (-) than at the tempo written, from the cue before\n")
 }
 
-func (r Report) commands(b *strings.Builder) {
+func (r RunReport) commands(b *strings.Builder) {
 	if len(r.Commands) == 0 {
 		return
 	}
@@ -174,7 +174,7 @@ func (r Report) commands(b *strings.Builder) {
 	}
 }
 
-func (r Report) problems(b *strings.Builder) {
+func (r RunReport) problems(b *strings.Builder) {
 	if len(r.Problems) == 0 {
 		return
 	}
@@ -184,7 +184,7 @@ func (r Report) problems(b *strings.Builder) {
 	}
 }
 
-func (r Report) nudges(b *strings.Builder) {
+func (r RunReport) nudges(b *strings.Builder) {
 	if len(r.Nudges) == 0 {
 		return
 	}

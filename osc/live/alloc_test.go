@@ -37,7 +37,7 @@ func TestTickTakesNoMemory(t *testing.T) {
 		now := time.Now()
 		s := New(run.New(p, run.Options{To: []string{"ear"}, Guard: time.Nanosecond}, now), p.Mixer, []string{"ear"})
 		s.links[0] = link
-		s.engine.Linked(0, now)
+		s.engine.LinkUp(0, now)
 		messages := 0
 		tick := func() {
 			now = now.Add(10 * time.Millisecond)

@@ -61,11 +61,11 @@ ramp = "10 ms"
 }
 
 // stageFor runs a show at a port of this computer; record takes its journal.
-func stageFor(b testing.TB, show *cue.Show, d *mixer.Mixer, port int, record func(journal.Entry)) *Stage {
+func stageFor(b testing.TB, show *cue.Show, d *mixer.Mixer, port int, record func(journal.Entry)) *Driver {
 	b.Helper()
 	to := []string{fmt.Sprintf("udp://127.0.0.1:%d", port)}
 	stage := New(
-		run.New(run.Plan{Show: show, Mixer: d}, run.Options{To: to, Guard: time.Nanosecond, Record: record}, time.Now()),
+		run.New(run.Setup{Show: show, Mixer: d}, run.Options{To: to, Guard: time.Nanosecond, Record: record}, time.Now()),
 		d, to,
 	)
 	ctx, stop := context.WithCancel(context.Background())
@@ -84,7 +84,7 @@ func stageFor(b testing.TB, show *cue.Show, d *mixer.Mixer, port int, record fun
 // unwritten is a journal that nobody keeps.
 func unwritten(journal.Entry) {}
 
-func do(b testing.TB, s *Stage, line string) {
+func do(b testing.TB, s *Driver, line string) {
 	b.Helper()
 	c, err := run.Parse(line)
 	if err == nil {
@@ -110,7 +110,7 @@ func BenchmarkGo(b *testing.B) {
 	kinds := []struct {
 		name, settings string
 		record         func(journal.Entry)
-		stage          *Stage
+		stage          *Driver
 		took, again    []float64 // us
 		datagrams      int
 	}{
@@ -145,8 +145,8 @@ func BenchmarkGo(b *testing.B) {
 		return datagrams
 	}
 	var client []float64
-	open, closed := run.Command{Verb: run.To, Name: "open"}, run.Command{Verb: run.To, Name: "closed"}
-	send := func(s *Stage, c run.Command) (start time.Time) {
+	open, closed := run.Command{Verb: run.Jump, Name: "open"}, run.Command{Verb: run.Jump, Name: "closed"}
+	send := func(s *Driver, c run.Command) (start time.Time) {
 		start = time.Now()
 		if _, err := s.Do(c); err != nil {
 			b.Fatal(err)

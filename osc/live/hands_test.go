@@ -91,9 +91,9 @@ func TestManyHands(t *testing.T) {
 				case 0:
 					give("go")
 				case 1:
-					give(fmt.Sprint("to ", 1+r.IntN(30)), "start")
+					give(fmt.Sprint("jump ", 1+r.IntN(30)), "start")
 				case 2:
-					give("hush", "back", "restore")
+					give("hush", "back", "unhush")
 				case 3:
 					give("hold "+name, "release "+name)
 				case 4:
@@ -111,7 +111,7 @@ func TestManyHands(t *testing.T) {
 					t.Error("a view of nothing")
 				}
 				s.Settled()
-				s.Trouble("somebody has one")
+				s.ReportProblem("somebody has one")
 				time.Sleep(time.Millisecond)
 			}
 		})
@@ -120,7 +120,7 @@ func TestManyHands(t *testing.T) {
 	for n := 1; n <= 56; n++ { // who came second to a swap or a hold may have left one
 		give(fmt.Sprintf("release \"Tpt %d\"", n), fmt.Sprintf("swap \"Tpt %d\" back", n))
 	}
-	give("stop", "restore", "to 12")
+	give("stop", "unhush", "jump 12")
 	stalls.Close() // from now on one mixer counts
 	settles(t, s, 20*time.Second)
 	v, _ := s.View()

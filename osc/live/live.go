@@ -25,7 +25,7 @@ const (
 
 // Stage is a run at work. Make one with New, start it with Run; Do and View may be called from any goroutine while it
 // runs.
-type Stage struct {
+type Driver struct {
 	mu     sync.Mutex // of all up to over
 	engine *run.Engine
 	mixer  *mixer.Mixer
@@ -37,12 +37,12 @@ type Stage struct {
 	over bool
 
 	moved  chan struct{} // something was done that may want the engine to be called sooner
-	events chan event
+	events chan linkEvent
 	ticked func(due, now time.Time) // is told of each tick of a fade; nil but in benchmarks
 }
 
 // event is what came in from a mixer: a road that opened, messages, or an error.
-type event struct {
+type linkEvent struct {
 	mixer int
 	link  wire.Link // whose event it is
 	open  bool
@@ -51,10 +51,10 @@ type event struct {
 }
 
 // New makes a stage for an engine whose mixers are to, in order.
-func New(e *run.Engine, d *mixer.Mixer, to []string) *Stage {
-	return &Stage{
+func New(e *run.Engine, d *mixer.Mixer, to []string) *Driver {
+	return &Driver{
 		ends: func() bool { return false }, engine: e, mixer: d, links: make([]wire.Link, len(to)),
-		batch: wire.NewBatch(d.Bundle, d.MaxPacket), moved: make(chan struct{}, 1), events: make(chan event, 256),
+		batch: wire.NewBatch(d.Bundle, d.MaxPacket), moved: make(chan struct{}, 1), events: make(chan linkEvent, 256),
 	}
 }
 
@@ -63,8 +63,8 @@ var ErrEnded = errors.New("the run has ended")
 
 // Do gives a command and waits for what comes of it. The messages that it leads to are on their way by then, not all
 // sent.
-func (s *Stage) Do(c run.Command) (said string, err error) {
-	if !s.ask(func(now time.Time) { said, err = s.engine.Do(c, now) }) {
+func (s *Driver) Do(c run.Command) (said string, err error) {
+	if !s.withEngine(func(now time.Time) { said, err = s.engine.Do(c, now) }) {
 		return "", ErrEnded
 	}
 	return said, err
@@ -75,34 +75,34 @@ var ErrLate = errors.New("the run did not answer in time: not taken")
 
 // DoWithin is Do, but a command that the run has not taken up after most is taken back: one that came late would meet
 // another moment than it was meant for.
-func (s *Stage) DoWithin(c run.Command, most time.Duration) (said string, err error) {
+func (s *Driver) DoWithin(c run.Command, most time.Duration) (said string, err error) {
 	for end := time.Now().Add(most); !s.mu.TryLock(); time.Sleep(time.Millisecond) {
 		if time.Now().After(end) {
 			return "", ErrLate
 		}
 	}
 	defer s.mu.Unlock()
-	if !s.work(func(now time.Time) { said, err = s.engine.Do(c, now) }) {
+	if !s.withEngineLocked(func(now time.Time) { said, err = s.engine.Do(c, now) }) {
 		return "", ErrEnded
 	}
 	return said, err
 }
 
 // View looks at the run; ok is false after its end.
-func (s *Stage) View() (v run.View, ok bool) {
-	ok = s.ask(func(now time.Time) { v = s.engine.View(now) })
+func (s *Driver) View() (v run.View, ok bool) {
+	ok = s.withEngine(func(now time.Time) { v = s.engine.View(now) })
 	return v, ok
 }
 
 // Trouble has the operator told of a problem that is not the run's own.
-func (s *Stage) Trouble(text string) {
-	s.ask(func(now time.Time) { s.engine.Trouble(text, now) })
+func (s *Driver) ReportProblem(text string) {
+	s.withEngine(func(now time.Time) { s.engine.ReportProblem(text, now) })
 }
 
 // Close closes every worn mic, and waits until the mixers have been told, for as long as most. It returns how each
 // mixer is that may not have heard of it.
-func (s *Stage) Close(most time.Duration) (open []run.MixerView) {
-	s.ask(func(now time.Time) { s.engine.Close(now) })
+func (s *Driver) Close(most time.Duration) (open []run.MixerView) {
+	s.withEngine(func(now time.Time) { s.engine.Close(now) })
 	for end := time.Now().Add(most); ; time.Sleep(10 * time.Millisecond) {
 		v, _ := s.View()
 		if open = slices.DeleteFunc(v.Mixers, run.MixerView.Done); len(open) == 0 || time.Now().After(end) {
@@ -112,20 +112,20 @@ func (s *Stage) Close(most time.Duration) (open []run.MixerView) {
 }
 
 // Settled reports whether the mixers hold what is meant, as far as it can be known.
-func (s *Stage) Settled() (yes bool) {
-	s.ask(func(time.Time) { yes = s.engine.Settled() })
+func (s *Driver) Settled() (yes bool) {
+	s.withEngine(func(time.Time) { yes = s.engine.Settled() })
 	return yes
 }
 
 // ask works the engine and sends what comes of it; it reports whether the run goes on.
-func (s *Stage) ask(do func(now time.Time)) bool {
+func (s *Driver) withEngine(do func(now time.Time)) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return s.work(do)
+	return s.withEngineLocked(do)
 }
 
 // work is ask, by who holds mu.
-func (s *Stage) work(do func(now time.Time)) bool {
+func (s *Driver) withEngineLocked(do func(now time.Time)) bool {
 	if s.over {
 		return false
 	}
@@ -140,7 +140,7 @@ func (s *Stage) work(do func(now time.Time)) bool {
 
 // Run works the engine until the context ends. The roads are opened, and opened again when they break, in the
 // background: a mixer that is not there delays nothing.
-func (s *Stage) Run(ctx context.Context, to []string) {
+func (s *Driver) Run(ctx context.Context, to []string) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	s.mu.Lock()
@@ -152,7 +152,7 @@ func (s *Stage) Run(ctx context.Context, to []string) {
 		s.mu.Unlock()
 	}()
 	for i := range to {
-		go s.road(ctx, i, to[i])
+		go s.keepLink(ctx, i, to[i])
 	}
 	alarm := wire.NewAlarm()
 	defer alarm.Close()
@@ -171,7 +171,7 @@ func (s *Stage) Run(ctx context.Context, to []string) {
 		case <-s.moved:
 		case e := <-s.events:
 			s.mu.Lock()
-			s.take(e)
+			s.handle(e)
 			s.mu.Unlock()
 		case <-alarm.C:
 			alarm.Rest()
@@ -180,7 +180,7 @@ func (s *Stage) Run(ctx context.Context, to []string) {
 }
 
 // turn does what is due.
-func (s *Stage) turn() {
+func (s *Driver) turn() {
 	now := time.Now()
 	s.engine.Advance(now)
 	for i := range s.links {
@@ -189,7 +189,7 @@ func (s *Stage) turn() {
 }
 
 // send writes what may go to a mixer now.
-func (s *Stage) send(i int, now time.Time) {
+func (s *Driver) send(i int, now time.Time) {
 	link := s.links[i]
 	if link == nil {
 		return
@@ -201,7 +201,7 @@ func (s *Stage) send(i int, now time.Time) {
 	s.batch.Reset()
 	for _, t := range told {
 		if err := s.batch.Add(s.packet(t)); err != nil { // too long for any packet
-			s.engine.Hopeless(i, t.OSC(), err, now)
+			s.engine.Unsendable(i, t.OSC(), err, now)
 		}
 	}
 	packets := s.batch.Packets()
@@ -211,17 +211,17 @@ func (s *Stage) send(i int, now time.Time) {
 	err := link.WriteAll(packets)
 	switch {
 	case err == nil:
-		s.engine.Passed(i, now)
+		s.engine.Sent(i, now)
 	case errors.Is(err, wire.ErrBroken) || errors.Is(err, wire.ErrClosed):
 		s.cut(i, err)
 	default:
-		s.engine.Failed(i, told, err, now)
+		s.engine.SendFailed(i, told, err, now)
 	}
 }
 
 // packet is the packet of a message: of an address of the run, the one that was sent there before with its value
 // written over.
-func (s *Stage) packet(t feed.Message) []byte {
+func (s *Driver) packet(t feed.Outgoing) []byte {
 	if t.Row < 0 {
 		return wire.Encode(t.OSC())
 	}
@@ -235,28 +235,28 @@ func (s *Stage) packet(t feed.Message) []byte {
 }
 
 // cut closes a road that is broken; its goroutine opens another.
-func (s *Stage) cut(i int, err error) {
+func (s *Driver) cut(i int, err error) {
 	s.links[i].Close()
 	s.links[i] = nil
 	if !s.ends() { // else it is no problem of anybody's
-		s.engine.Cut(i, err, time.Now())
+		s.engine.LinkDown(i, err, time.Now())
 	}
 }
 
 // take works an event.
-func (s *Stage) take(e event) {
+func (s *Driver) handle(e linkEvent) {
 	now := time.Now()
 	switch {
 	case e.open:
 		s.links[e.mixer] = e.link
-		s.engine.Linked(e.mixer, now)
+		s.engine.LinkUp(e.mixer, now)
 	case e.link == nil: // it could not be opened
-		s.engine.Cut(e.mixer, e.err, now)
+		s.engine.LinkDown(e.mixer, e.err, now)
 	case e.link != s.links[e.mixer]: // old news
 	case errors.Is(e.err, wire.ErrBroken) || errors.Is(e.err, wire.ErrClosed):
 		s.cut(e.mixer, e.err)
 	case e.err != nil:
-		s.engine.Failed(e.mixer, nil, e.err, now)
+		s.engine.SendFailed(e.mixer, nil, e.err, now)
 	default:
 		for _, m := range e.ms {
 			s.engine.Heard(e.mixer, m, now)
@@ -265,8 +265,8 @@ func (s *Stage) take(e event) {
 }
 
 // road opens the road to a mixer and listens to it, again and again until the context ends.
-func (s *Stage) road(ctx context.Context, i int, to string) {
-	tell := func(e event) bool {
+func (s *Driver) keepLink(ctx context.Context, i int, to string) {
+	tell := func(e linkEvent) bool {
 		select {
 		case s.events <- e:
 			return true
@@ -277,12 +277,12 @@ func (s *Stage) road(ctx context.Context, i int, to string) {
 	for ctx.Err() == nil {
 		link, err := wire.Open(to)
 		if err != nil {
-			tell(event{mixer: i, err: err})
+			tell(linkEvent{mixer: i, err: err})
 		} else {
 			// Word of the road may still be waiting when the run ends: then nobody but this closes it.
 			forget := context.AfterFunc(ctx, func() { link.Close() })
-			if tell(event{mixer: i, link: link, open: true}) {
-				s.listen(link, func(e event) bool { e.mixer, e.link = i, link; return tell(e) })
+			if tell(linkEvent{mixer: i, link: link, open: true}) {
+				s.listen(link, func(e linkEvent) bool { e.mixer, e.link = i, link; return tell(e) })
 			}
 			forget()
 			link.Close()
@@ -295,18 +295,18 @@ func (s *Stage) road(ctx context.Context, i int, to string) {
 }
 
 // listen hands over what a mixer says until its road breaks.
-func (s *Stage) listen(link wire.Link, tell func(e event) bool) {
+func (s *Driver) listen(link wire.Link, tell func(e linkEvent) bool) {
 	buffer := make([]byte, wire.MaxPacket)
 	for {
 		n, err := link.Read(buffer)
 		if err != nil {
 			broken := errors.Is(err, wire.ErrBroken) || errors.Is(err, wire.ErrClosed)
-			if !errors.Is(err, io.ErrShortBuffer) && !tell(event{err: err}) || broken {
+			if !errors.Is(err, io.ErrShortBuffer) && !tell(linkEvent{err: err}) || broken {
 				return
 			}
 			continue
 		}
-		if ms, err := wire.Decode(buffer[:n]); err == nil && !tell(event{ms: ms}) {
+		if ms, err := wire.Decode(buffer[:n]); err == nil && !tell(linkEvent{ms: ms}) {
 			return
 		}
 	}

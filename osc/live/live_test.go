@@ -42,7 +42,7 @@ max = 500
 
 // plan is a show of 64 channels and as many cues as are told, 256 values each, most of which differ from one cue to the
 // next.
-func plan(t testing.TB, cues int, more string, fadeS float64) run.Plan {
+func plan(t testing.TB, cues int, more string, fadeS float64) run.Setup {
 	t.Helper()
 	var p source.Problems
 	d := mixer.Read(&source.File{Name: "mixer.toml", Text: more + mixerFile}, &p)
@@ -65,11 +65,11 @@ func plan(t testing.TB, cues int, more string, fadeS float64) run.Plan {
 		}
 		s.Cues = append(s.Cues, c)
 	}
-	return run.Plan{Show: s, Mixer: d}
+	return run.Setup{Show: s, Mixer: d}
 }
 
 // begin starts a stage; end ends it, and returns when it has.
-func begin(e *run.Engine, d *mixer.Mixer, to string) (s *Stage, end func()) {
+func begin(e *run.Engine, d *mixer.Mixer, to string) (s *Driver, end func()) {
 	ctx, cancel := context.WithCancel(context.Background())
 	s = New(e, d, []string{to})
 	var running sync.WaitGroup
@@ -94,7 +94,7 @@ func answering(l *wire.Listener, mixer *virtual.Device, mu *sync.Mutex) {
 }
 
 // settles waits until the mixer holds what is meant.
-func settles(t testing.TB, s *Stage, most time.Duration) {
+func settles(t testing.TB, s *Driver, most time.Duration) {
 	t.Helper()
 	for deadline := time.Now().Add(most); !s.Settled(); time.Sleep(2 * time.Millisecond) {
 		if time.Now().After(deadline) {
@@ -416,7 +416,7 @@ func TestFlood(t *testing.T) {
 		at := time.Now()
 		next := run.Command{Verb: run.Go}
 		if (len(took)+1)%len(p.Show.Cues) == 0 { // from the last cue on to the first
-			next = run.Command{Verb: run.To, Name: "1"}
+			next = run.Command{Verb: run.Jump, Name: "1"}
 		}
 		if _, err := stage.Do(next); err != nil {
 			t.Fatal(err)
@@ -444,8 +444,8 @@ func TestFlood(t *testing.T) {
 	}
 	settles(t, stage, 20*time.Second)
 	v, _ := stage.View()
-	if len(v.Mixers[0].InHand) > 0 {
-		t.Errorf("in hand: %v", v.Mixers[0].InHand)
+	if len(v.Mixers[0].Manual) > 0 {
+		t.Errorf("in hand: %v", v.Mixers[0].Manual)
 	}
 	mu.Lock()
 	held := map[string]any{}
@@ -485,7 +485,7 @@ func TestDoWithin(t *testing.T) {
 	)
 	release := make(chan struct{})
 	working := make(chan struct{})
-	go s.ask(func(time.Time) { close(working); <-release }) // the run hangs
+	go s.withEngine(func(time.Time) { close(working); <-release }) // the run hangs
 	<-working
 	if _, err := s.DoWithin(run.Command{Verb: run.Go}, 20*time.Millisecond); !errors.Is(err, ErrLate) {
 		t.Errorf("a go to a run that hangs: %v", err)

@@ -28,10 +28,10 @@ func BenchmarkLoss(b *testing.B) {
 			var gaps []float64
 			three := math.MaxFloat64
 			for b.Loop() {
-				do(b, stage, "to open")
+				do(b, stage, "jump open")
 				e.hear(b, 1<<20, 200*time.Millisecond)
 				e.room(4096)
-				do(b, stage, "to closed")
+				do(b, stage, "jump closed")
 				got := 0
 				for last, before := (time.Time{}), (time.Time{}); ; got++ {
 					n, _, at := e.hear(b, 1, 200*time.Millisecond)
@@ -99,10 +99,10 @@ func BenchmarkPace(b *testing.B) {
 	e.hear(b, 1<<20, 200*time.Millisecond)
 	var ours, spun, oursWall, spunWall float64
 	for b.Loop() {
-		do(b, stage, "to open")
+		do(b, stage, "jump open")
 		e.hear(b, 1<<20, 200*time.Millisecond)
 		cpu, start := spent(), time.Now()
-		do(b, stage, "to closed")
+		do(b, stage, "jump closed")
 		for !stage.Settled() {
 			time.Sleep(10 * time.Millisecond)
 		}

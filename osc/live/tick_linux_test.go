@@ -143,10 +143,10 @@ func BenchmarkTick(b *testing.B) {
 }
 
 // fading is a show whose second cue fades in for some ticks more than are counted.
-func fading(b *testing.B) (p run.Plan, counted int) {
+func fading(b *testing.B) (p run.Setup, counted int) {
 	counted = hz * *fadeSeconds
 	show, d := benchShow(b, 64, float64(counted+100)/hz, fmt.Sprintf("rate = 2147483647\ntick = %d\n", hz))
-	return run.Plan{Show: show, Mixer: d}, counted
+	return run.Setup{Show: show, Mixer: d}, counted
 }
 
 // playStage plays the fade as a run does.
@@ -162,7 +162,7 @@ func playStage(b *testing.B, t *ticks) {
 	t.late = slices.Grow(t.late, 2*counted)
 	until, full := len(t.late)+counted, make(chan struct{})
 	t.played(func() {
-		stage.ask(func(time.Time) {
+		stage.withEngine(func(time.Time) {
 			stage.ticked = func(due, now time.Time) {
 				if t.begun(due, now); len(t.late) >= until {
 					stage.ticked = nil
@@ -198,7 +198,7 @@ func playTicker(b *testing.B, t *ticks) {
 		[]string{"ear"},
 	)
 	s.links[0] = link
-	s.engine.Linked(0, time.Now())
+	s.engine.LinkUp(0, time.Now())
 	advance := func() {
 		now := time.Now()
 		s.engine.Advance(now)

@@ -159,12 +159,12 @@ type chance struct {
 	*simulate.World
 	*model
 	r      *rand.Rand
-	plan   run.Plan
+	plan   run.Setup
 	o      run.Options
 	faults virtual.Faults
 	sim    *virtual.Device
 	spares []int
-	state  journal.State // the last of the journal
+	state  journal.RunState // the last of the journal
 	log    []string
 	hurt   []string       // what was taken that never should be
 	raws   map[string]int // how often each raw line is to be sent
@@ -192,7 +192,7 @@ func newChance(t testing.TB, seed uint64) *chance {
 	if r.IntN(2) == 0 {
 		c.faults = virtual.Faults{Drop: 0.2, Duplicate: 0.1, Delay: 2 * time.Millisecond, Jitter: 5 * time.Millisecond}
 	}
-	c.plan, c.spares = run.Plan{Show: s, Mixer: d, Time: timeline{}}, spares
+	c.plan, c.spares = run.Setup{Show: s, Mixer: d, Time: timeline{}}, spares
 	c.model = &model{
 		show: s, mixer: d, holds: map[int]cue.Channel{}, swaps: map[int]int{}, spent: map[int]bool{},
 		nudges: map[string]float64{}, hands: map[int]bool{},
@@ -319,7 +319,7 @@ func (c *chance) act() {
 	case 4:
 		line = "back"
 	case 5, 6:
-		line = "to " + c.show.Cues[c.r.IntN(len(c.show.Cues))].ID
+		line = "jump " + c.show.Cues[c.r.IntN(len(c.show.Cues))].ID
 	case 7:
 		line, then = "hush", func() {
 			c.hush = true
@@ -330,7 +330,7 @@ func (c *chance) act() {
 			}
 		}
 	case 8, 9:
-		line, then = "restore", func() { c.hush = false }
+		line, then = "unhush", func() { c.hush = false }
 	case 10:
 		n := c.where(name)
 		line = "hold " + name
@@ -370,9 +370,9 @@ func (c *chance) act() {
 		c.note("the road is cut")
 		c.rough = true
 		if c.r.IntN(2) == 0 {
-			c.Engine.Cut(0, errors.New("pulled"), c.Now)
+			c.Engine.LinkDown(0, errors.New("pulled"), c.Now)
 			c.Run(time.Duration(c.r.IntN(3000)) * time.Millisecond)
-			c.Engine.Linked(0, c.Now)
+			c.Engine.LinkUp(0, c.Now)
 			return
 		}
 		c.Far[0].Cut = errors.New("no way")
@@ -434,8 +434,8 @@ func (c *chance) moveByHand(name string) {
 	c.note("somebody moves channel %d", n)
 	before := c.step()
 	c.Run(3 * time.Second)
-	if v := c.Engine.View(c.Now); len(v.Mixers[0].InHand) > 0 &&
-		strings.Contains(strings.Join(v.Mixers[0].InHand, ";"), fmt.Sprintf("channel %d)", n)) {
+	if v := c.Engine.View(c.Now); len(v.Mixers[0].Manual) > 0 &&
+		strings.Contains(strings.Join(v.Mixers[0].Manual, ";"), fmt.Sprintf("channel %d)", n)) {
 		c.hands[n] = true
 	} else if c.step() == before {
 		c.hurt = append(c.hurt, fmt.Sprintf("the hand on channel %d was not seen: %s", n, v))

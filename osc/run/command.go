@@ -11,48 +11,48 @@ import (
 	"backfield/layout/source"
 )
 
-// Verb is what an operator can ask for.
+// Verb is the first word of a command.
 type Verb string
 
-// The verbs, as they are typed.
+// The verbs, as the operator types them.
 const (
 	Go      Verb = "go"      // the next cue
-	Back    Verb = "back"    // the cue before, as if the last go had not been
-	To      Verb = "to"      // any cue, set or count
+	Back    Verb = "back"    // undo the last go or jump
+	Jump    Verb = "jump"    // straight to a cue or a count
 	Hush    Verb = "hush"    // close every worn mic at once
-	Restore Verb = "restore" // as it was before hush
-	Hold    Verb = "hold"    // leave a channel as it is, whatever the cues say
-	Release Verb = "release" // give it back to the cues
-	Swap    Verb = "swap"    // a dead pack for a spare one
-	Nudge   Verb = "nudge"   // a level, for this run
-	Start   Verb = "start"   // let the show clock run from where it stands
-	Stop    Verb = "stop"    // hold it
+	Unhush  Verb = "unhush"  // open what the current cue has open
+	Hold    Verb = "hold"    // freeze a channel, whatever the cues say
+	Release Verb = "release" // return a held or manual channel to the cues
+	Swap    Verb = "swap"    // use a spare channel for a dead pack
+	Nudge   Verb = "nudge"   // change a level for this run
+	Start   Verb = "start"   // run the show clock
+	Stop    Verb = "stop"    // stop the show clock
 	Status  Verb = "status"
 	Quit    Verb = "quit"
 )
 
-// Command is one thing that an operator asked for.
+// Command is what an operator typed, or what a page or another machine sent.
 type Command struct {
 	Verb    Verb
-	Name    string  // a player, a fixed mic or a channel number; of To: a cue or a position
-	Channel int     // of Swap: the spare's channel, 0 to go back to his own
-	DB      float64 // of Nudge: by how much more
-	From    string  // who gave it, if not the operator
+	Name    string  // a player, a fixed mic or a channel number; for Jump: a cue or a count
+	Channel int     // for Swap: the spare's channel, 0 to undo the swap
+	DB      float64 // for Nudge: the change in level
+	From    string  // the page or machine that sent it; empty for the operator
 
-	// Next is the id of the cue that whoever gave a Go or Back saw as the next one, "" for no further cue: where the
-	// run has another by now, somebody else was quicker, and it is not taken. nil for whichever it is.
+	// Next is the id of the next cue on the screen of whoever sent a Go or Back, "" at the end of the show. If the run
+	// has another next cue by now, someone else was faster, and the command is refused. nil skips this check.
 	Next *string
 }
 
-// forms is how each verb is typed: an example, and what reads the words after the verb into a command.
+// forms lists how each verb is typed: an example, and the function that reads the words after the verb.
 var forms = []struct {
 	verb Verb
 	text string
 	read func(c *Command, words []string) error
 }{
 	{Go, "go", noWords}, {Back, "back", noWords},
-	{To, "to 12A   (or: to 2:33, to set 14 + 4)", nameWords},
-	{Hush, "hush", noWords}, {Restore, "restore", noWords},
+	{Jump, "jump 12A   (or: jump 2:33, jump set 14 + 4)", nameWords},
+	{Hush, "hush", noWords}, {Unhush, "unhush", noWords},
 	{Hold, `hold "Tpt 3"`, nameWords},
 	{Release, `release "Tpt 3"   (or: release all)`, nameWords},
 	{Swap, `swap "Tpt 3" to 21   (or: swap "Tpt 3" back)`, swapWords},
@@ -60,62 +60,65 @@ var forms = []struct {
 	{Start, "start", noWords}, {Stop, "stop", noWords}, {Status, "status", noWords}, {Quit, "quit", noWords},
 }
 
-// errWords is the error of words that are none of a command.
-var errWords = errors.New("not understood")
+// renamed maps the verbs of earlier versions to the current ones.
+var renamed = map[Verb]Verb{"to": Jump, "restore": Unhush}
+
+// errNotUnderstood stands for words that do not fit the verb. Parse replaces it with the way to type the command.
+var errNotUnderstood = errors.New("not understood")
 
 func noWords(_ *Command, words []string) error {
 	if len(words) > 0 {
-		return errWords
+		return errNotUnderstood
 	}
 	return nil
 }
 
 func nameWords(c *Command, words []string) error {
 	if c.Name = strings.Join(words, " "); c.Name == "" {
-		return errWords
+		return errNotUnderstood
 	}
 	return nil
 }
 
-// swapWords reads a name and "to 21" or "back".
+// swapWords reads a name and "jump 21" or "back".
 func swapWords(c *Command, words []string) error {
 	n := len(words)
 	if n >= 2 && strings.EqualFold(words[n-1], "back") {
 		return nameWords(c, words[:n-1])
 	}
 	if n < 3 || !strings.EqualFold(words[n-2], "to") {
-		return errWords
+		return errNotUnderstood
 	}
 	channel, err := strconv.Atoi(words[n-1])
 	if err != nil || channel < 1 {
-		return errWords
+		return errNotUnderstood
 	}
 	c.Channel = channel
 	return nameWords(c, words[:n-2])
 }
 
-// nudgeWords reads a name and a number of dB, with the unit or without.
+// nudgeWords reads a name and a number of dB, with or without the unit.
 func nudgeWords(c *Command, words []string) error {
 	n := len(words)
 	if n > 0 && strings.EqualFold(words[n-1], "dB") {
 		n--
 	}
 	if n < 2 {
-		return errWords
+		return errNotUnderstood
 	}
 	number := strings.TrimSuffix(strings.TrimSuffix(words[n-1], "dB"), "db")
 	v, err := strconv.ParseFloat(number, 64)
 	switch {
 	case err != nil || math.IsNaN(v) || math.IsInf(v, 0):
-		return errWords
-	case v < -mostNudgeDB || v > mostNudgeDB:
-		return fmt.Errorf("one nudge is from -%d to +%[1]d dB; nudge twice if that is meant", mostNudgeDB)
+		return errNotUnderstood
+	case v < -maxNudgeDB || v > maxNudgeDB:
+		return fmt.Errorf("one nudge can be -%d to +%[1]d dB; nudge twice for more", maxNudgeDB)
 	}
 	c.DB = v
 	return nameWords(c, words[:n-1])
 }
 
-// Forms lists how the commands are typed, one a line.
+// Forms lists how each command is typed.
 func Forms() []string {
 	var list []string
 	for _, f := range forms {
@@ -124,37 +127,41 @@ func Forms() []string {
 	return list
 }
 
-// Parse reads a command as typed. Case does not matter in the verb; a name with a space may stand in quotes.
+// Parse reads a command as it is typed. The verb may be in any case, and a name with spaces may be in quotes. The error
+// says how to type the command.
 func Parse(line string) (Command, error) {
 	words, err := split(line)
 	if err != nil {
 		return Command{}, err
 	}
 	if len(words) == 0 {
-		return Command{}, fmt.Errorf("nothing was typed; %s", source.OneOf(verbs()))
+		return Command{}, fmt.Errorf("no command; type %s", source.OneOf(verbs()))
 	}
 	c := Command{Verb: Verb(strings.ToLower(words[0]))}
+	if now, ok := renamed[c.Verb]; ok {
+		return Command{}, fmt.Errorf("the command %q is now %q", c.Verb, now)
+	}
 	for _, f := range forms {
 		if f.verb != c.Verb {
 			continue
 		}
 		err := f.read(&c, words[1:])
 		switch {
-		case errors.Is(err, errWords):
-			return Command{}, fmt.Errorf("%q is not understood; write it like: %s", line, f.text)
+		case errors.Is(err, errNotUnderstood):
+			return Command{}, fmt.Errorf("cannot read %q; type it like this: %s", line, f.text)
 		case err != nil:
 			return Command{}, fmt.Errorf("%q: %w", line, err)
 		}
 		return c, nil
 	}
-	hint := source.DidYouMean(words[0], verbs(), "it is "+source.OneOf(verbs()))
+	hint := source.DidYouMean(words[0], verbs(), "type "+source.OneOf(verbs()))
 	return Command{}, fmt.Errorf("no command %q; %s", words[0], hint)
 }
 
-// mostNudgeDB is as much as one nudge moves: a slip of the finger is not sent.
-const mostNudgeDB = 12
+// maxNudgeDB limits one nudge, so that a slip of the finger cannot do much harm.
+const maxNudgeDB = 12
 
-// String writes the command as Parse reads it.
+// String is the command as Parse reads it.
 func (c Command) String() string {
 	name := func() string {
 		if strings.ContainsAny(c.Name, " \t") {
@@ -163,8 +170,8 @@ func (c Command) String() string {
 		return c.Name
 	}
 	switch c.Verb {
-	case To:
-		return "to " + c.Name
+	case Jump:
+		return "jump " + c.Name
 	case Hold, Release:
 		return string(c.Verb) + " " + name()
 	case Swap:
@@ -186,7 +193,7 @@ func verbs() []string {
 	return list
 }
 
-// split parts a line at spaces that stand in no quotes.
+// split cuts a line at the spaces outside of quotes.
 func split(line string) ([]string, error) {
 	var words []string
 	var b strings.Builder
@@ -202,14 +209,14 @@ func split(line string) ([]string, error) {
 			b.Reset()
 			in = false
 		case c < ' ' || c == 0x7f || c == '\uFFFD':
-			return nil, fmt.Errorf("%q is not text", line)
+			return nil, fmt.Errorf("%q has characters that cannot be typed", line)
 		default:
 			b.WriteRune(c)
 			in = true
 		}
 	}
 	if quoted {
-		return nil, fmt.Errorf("%q: this quote is never closed", line)
+		return nil, fmt.Errorf("%q: the closing quote is missing", line)
 	}
 	if in {
 		words = append(words, strings.TrimSpace(b.String()))

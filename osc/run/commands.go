@@ -36,7 +36,7 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 	switch c.Verb {
 	case Go, Back:
 		return e.press(c, now)
-	case To:
+	case Jump:
 		return e.jump(c.Name, now)
 	case Start:
 		return e.start(now), nil
@@ -44,12 +44,12 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 		e.clock, e.presses = e.clock.Stopped(now), nil
 		return "the show clock stands; nothing goes by itself", nil
 	case Hush:
-		if !e.shut(now) {
+		if !e.closeWorn(now) {
 			return "hushed already", nil
 		}
-		return "hushed: every worn mic is closed until restore", nil
-	case Restore:
-		return e.restore(now), nil
+		return "hushed: every worn mic is closed until unhush", nil
+	case Unhush:
+		return e.unhush(now), nil
 	case Hold:
 		return e.hold(c.Name, now)
 	case Release:
@@ -78,11 +78,11 @@ func (e *Engine) start(now time.Time) string {
 
 // shut hushes. It reaches a manual channel, too, also one that somebody has opened under the hush: that is when it
 // must. It reports whether it had anything to do.
-func (e *Engine) shut(now time.Time) bool {
-	did := !e.over.hush
-	e.over.hush = true
-	for _, c := range e.meant.Channels {
-		if c.Kind == cue.Worn && e.takeBack(c.Channel) {
+func (e *Engine) closeWorn(now time.Time) bool {
+	did := !e.overrides.hush
+	e.overrides.hush = true
+	for _, c := range e.target.Channels {
+		if c.Kind == cue.Worn && e.endManual(c.Channel) {
 			did = true
 		}
 	}
@@ -93,17 +93,17 @@ func (e *Engine) shut(now time.Time) bool {
 	return did
 }
 
-func (e *Engine) restore(now time.Time) string {
-	if !e.over.hush {
+func (e *Engine) unhush(now time.Time) string {
+	if !e.overrides.hush {
 		return "not hushed"
 	}
-	e.over.hush = false
+	e.overrides.hush = false
 	e.apply(now, 0)
-	return "restored"
+	return "unhushed"
 }
 
 // takeBack takes a channel back at every mixer where it is manual; it reports whether there is one.
-func (e *Engine) takeBack(channel int) (any bool) {
+func (e *Engine) endManual(channel int) (any bool) {
 	for _, f := range e.feeds {
 		any = f.Release(channel) || any
 	}
@@ -115,12 +115,12 @@ func (e *Engine) hold(name string, now time.Time) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	channel = e.over.spare(channel)
-	if !e.over.inUse(channel) {
+	channel = e.overrides.spare(channel)
+	if !e.overrides.inUse(channel) {
 		return "", fmt.Errorf("channel %d is no spare any more, and closed", channel)
 	}
-	if i := slices.IndexFunc(e.meant.Channels, is(channel)); i >= 0 {
-		e.over.hold(e.motion.frozen(e.meant.Channels[i], now))
+	if i := slices.IndexFunc(e.target.Channels, is(channel)); i >= 0 {
+		e.overrides.hold(e.motion.frozen(e.target.Channels[i], now))
 	}
 	e.apply(now, 0)
 	return fmt.Sprintf("%s is held as it is until release", e.who(channel)), nil
@@ -135,13 +135,13 @@ func (e *Engine) release(name string, now time.Time) (string, error) {
 		return "", err
 	}
 	own := channel
-	channel = e.over.spare(channel)
-	did := e.over.release(channel)
-	did = e.takeBack(channel) || did
-	did = e.takeBack(own) || did // somebody may have moved a dead pack's as well
+	channel = e.overrides.spare(channel)
+	did := e.overrides.release(channel)
+	did = e.endManual(channel) || did
+	did = e.endManual(own) || did // somebody may have moved a dead pack's as well
 	if !did {
 		others := ""
-		if held := e.over.heldChannels(); len(held) > 0 {
+		if held := e.overrides.heldChannels(); len(held) > 0 {
 			others = "; held: " + strings.Join(e.whoAll(held), ", ")
 		}
 		return "", fmt.Errorf("%s is neither held nor in hand%s", e.who(channel), others)
@@ -152,7 +152,7 @@ func (e *Engine) release(name string, now time.Time) (string, error) {
 
 // releaseAll gives every channel back to the cues: after a group at the mixer has muted twenty of them.
 func (e *Engine) releaseAll(now time.Time) (string, error) {
-	back := e.over.heldChannels()
+	back := e.overrides.heldChannels()
 	for _, f := range e.feeds {
 		back = append(back, f.Manual()...)
 	}
@@ -162,8 +162,8 @@ func (e *Engine) releaseAll(now time.Time) (string, error) {
 	slices.Sort(back)
 	back = slices.Compact(back)
 	for _, channel := range back {
-		e.over.release(channel)
-		e.takeBack(channel)
+		e.overrides.release(channel)
+		e.endManual(channel)
 	}
 	e.apply(now, 0)
 	return "back with the cues: " + strings.Join(e.whoAll(back), ", "), nil
@@ -174,18 +174,18 @@ func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	at := e.over.swapOf(channel)
+	at := e.overrides.swapOf(channel)
 	if to == 0 {
 		return e.unswap(at, channel, now)
 	}
 	if at >= 0 {
-		channel = e.over.swaps[at].Channel
+		channel = e.overrides.swaps[at].Channel
 	}
 	if err := e.swappable(channel, to); err != nil {
 		return "", err
 	}
-	from := e.over.swap(at, channel, to)
-	e.takeBackBoth(from, to)
+	from := e.overrides.swap(at, channel, to)
+	e.endManualBoth(from, to)
 	e.apply(now, 0)
 	return fmt.Sprintf("%s comes in on channel %d from now on; channel %d is closed", e.who(channel), to, channel), nil
 }
@@ -194,11 +194,11 @@ func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
 func (e *Engine) swappable(channel, spare int) error {
 	taken := func(s journal.Swap) bool { return s.Spare == spare && s.Channel != channel }
 	switch {
-	case !e.over.inUse(channel):
+	case !e.overrides.inUse(channel):
 		return fmt.Errorf("channel %d is no spare any more: nobody comes in on it", channel)
-	case spare > e.plan.Mixer.Channels:
-		return fmt.Errorf("the mixer has no channel %d; its channels are 1 to %d", spare, e.plan.Mixer.Channels)
-	case slices.ContainsFunc(e.over.swaps, taken):
+	case spare > e.setup.Mixer.Channels:
+		return fmt.Errorf("the mixer has no channel %d; its channels are 1 to %d", spare, e.setup.Mixer.Channels)
+	case slices.ContainsFunc(e.overrides.swaps, taken):
 		return fmt.Errorf("channel %d is a spare in use", spare)
 	}
 	channels := e.route.cues[0].Channels
@@ -213,18 +213,18 @@ func (e *Engine) unswap(at, channel int, now time.Time) (string, error) {
 	if at < 0 {
 		return "", fmt.Errorf("%s has not been swapped", e.who(channel))
 	}
-	s := e.over.unswap(at)
-	e.takeBackBoth(s.Spare, s.Channel)
+	s := e.overrides.unswap(at)
+	e.endManualBoth(s.Spare, s.Channel)
 	e.apply(now, 0)
 	return fmt.Sprintf("%s is back on channel %d; channel %d is closed", e.who(s.Channel), s.Channel, s.Spare), nil
 }
 
 // takeBackBoth takes both channels of a swap back. A manual one would stay open although it is said to be closed, or
 // closed although it is to be heard.
-func (e *Engine) takeBackBoth(from, to int) {
+func (e *Engine) endManualBoth(from, to int) {
 	if from != to {
-		e.takeBack(from)
-		e.takeBack(to)
+		e.endManual(from)
+		e.endManual(to)
 	}
 }
 
@@ -237,15 +237,15 @@ func (e *Engine) nudge(name string, dB float64, now time.Time) (string, error) {
 	if dB == 0 {
 		return "", fmt.Errorf("a nudge of 0 dB changes nothing")
 	}
-	e.over.nudge(journal.Nudge{Name: name, DB: dB, Step: e.route.id(e.step)})
+	e.overrides.nudge(journal.RunNudge{Name: name, DB: dB, Step: e.route.id(e.step)})
 	e.apply(now, 0)
-	said := fmt.Sprintf("%s: %+g dB, %+g in all for this run", name, dB, e.over.nudgedDB(name))
+	said := fmt.Sprintf("%s: %+g dB, %+g in all for this run", name, dB, e.overrides.nudgedDB(name))
 	if e.step >= 0 {
-		if over := e.over.overCeilingDB(channel, &e.route.cues[e.step]); over > 0 {
+		if over := e.overrides.overCeilingDB(channel, &e.route.cues[e.step]); over > 0 {
 			said += fmt.Sprintf("; %.4g dB of it are over the ceiling and not sent", over)
 		}
 	}
-	if e.over.held(e.over.spare(channel)) {
+	if e.overrides.held(e.overrides.spare(channel)) {
 		said += "; he is held, so it is heard after release"
 	}
 	return said, nil

@@ -27,7 +27,7 @@ const (
 
 // plan is a show of as many channels as are told: all are closed in the first cue, and open in the others, a dB up
 // and a millisecond later in each.
-func plan(t testing.TB, channels, cues int, mixerFile string) run.Plan {
+func plan(t testing.TB, channels, cues int, mixerFile string) run.Setup {
 	t.Helper()
 	var p source.Problems
 	d := mixer.Read(&source.File{Name: "mixer.toml", Text: "to = \"127.0.0.1:9000\"\nchannels = 64\n" + mixerFile}, &p)
@@ -49,7 +49,7 @@ func plan(t testing.TB, channels, cues int, mixerFile string) run.Plan {
 		}
 		s.Cues = append(s.Cues, c)
 	}
-	return run.Plan{Show: s, Mixer: d}
+	return run.Setup{Show: s, Mixer: d}
 }
 
 // taken lets time pass and takes all that a mixer is sent in it.
@@ -112,11 +112,11 @@ func TestGoWhileAMixerIsToldAll(t *testing.T) {
 	for ms := range 60 {
 		now := start
 		e := run.New(p, run.Options{To: []string{"mixer"}}, now)
-		e.Linked(0, now)
+		e.LinkUp(0, now)
 		do(t, e, "go", now)
 		taken(e, &now, time.Second)
-		e.Cut(0, errors.New("pulled"), now)
-		e.Linked(0, now)
+		e.LinkDown(0, errors.New("pulled"), now)
+		e.LinkUp(0, now)
 		sent := taken(e, &now, time.Duration(ms)*time.Millisecond)
 		do(t, e, "go", now)
 		sent = append(sent, taken(e, &now, time.Second)...)
@@ -152,11 +152,11 @@ func TestNothingPilesUpForAMixerThatIsOff(t *testing.T) {
 	t.Run("refused", func(t *testing.T) {
 		now := start
 		e := run.New(p, run.Options{To: []string{"mixer"}}, now)
-		e.Linked(0, now)
+		e.LinkUp(0, now)
 		for ; now.Before(start.Add(10 * time.Minute)); now = now.Add(10 * time.Millisecond) {
 			e.Advance(now)
 			if ms := e.Take(0, now); len(ms) > 0 {
-				e.Failed(0, ms, errors.New("port closed"), now)
+				e.SendFailed(0, ms, errors.New("port closed"), now)
 			}
 		}
 		var sent []osc.Message
@@ -166,7 +166,7 @@ func TestNothingPilesUpForAMixerThatIsOff(t *testing.T) {
 				for _, t := range ms {
 					sent = append(sent, t.OSC())
 				}
-				e.Passed(0, now)
+				e.Sent(0, now)
 			}
 		}
 		if n := count(sent, "/one"); n < 5 || n > 15 {
@@ -179,15 +179,15 @@ func TestNothingPilesUpForAMixerThatIsOff(t *testing.T) {
 	t.Run("cut", func(t *testing.T) {
 		now := start
 		e := run.New(p, run.Options{To: []string{"mixer"}, Recall: true}, now)
-		e.Linked(0, now)
+		e.LinkUp(0, now)
 		do(t, e, "go", now)
 		taken(e, &now, 500*time.Millisecond)
-		e.Cut(0, errors.New("pulled"), now)
+		e.LinkDown(0, errors.New("pulled"), now)
 		for range 4 {
 			now = now.Add(time.Second)
 			do(t, e, "go", now)
 		}
-		e.Linked(0, now)
+		e.LinkUp(0, now)
 		if sent := taken(e, &now, 500*time.Millisecond); count(sent, "/recall") > 1 || count(sent, "/in/1/level") == 0 {
 			t.Errorf(
 				"back after four cues it is sent %d recalls, and its level %d times", count(sent, "/recall"),
@@ -203,7 +203,7 @@ func TestKeepalivesComeFirstWhenAMixerIsBack(t *testing.T) {
 	now := start
 	e := run.New(p, run.Options{To: []string{"mixer"}}, now)
 	for range 2 {
-		e.Linked(0, now)
+		e.LinkUp(0, now)
 		heard := false
 		for _, m := range taken(e, &now, 500*time.Millisecond) {
 			heard = heard || m.Address == "/tell-me"
@@ -211,7 +211,7 @@ func TestKeepalivesComeFirstWhenAMixerIsBack(t *testing.T) {
 		if !heard {
 			t.Error("it does not hear its keepalive")
 		}
-		e.Cut(0, errors.New("pulled"), now)
+		e.LinkDown(0, errors.New("pulled"), now)
 	}
 }
 
@@ -221,7 +221,7 @@ func TestFadesAreSentInTheSameOrderAlways(t *testing.T) {
 	played := func() (text string) {
 		now := start
 		e := run.New(p, run.Options{To: []string{"mixer"}}, now)
-		e.Linked(0, now)
+		e.LinkUp(0, now)
 		for range p.Show.Cues {
 			do(t, e, "go", now)
 			text += fmt.Sprintln(taken(e, &now, 3*time.Second))
@@ -236,7 +236,7 @@ func TestFadesAreSentInTheSameOrderAlways(t *testing.T) {
 // A run that has nothing to say sleeps.
 func TestNothingToRepeat(t *testing.T) {
 	e := run.New(plan(t, 0, 2, mutes+levels), run.Options{To: []string{"mixer"}}, start)
-	e.Linked(0, start)
+	e.LinkUp(0, start)
 	now := start.Add(time.Second)
 	e.Take(0, now)
 	e.Take(0, now)
@@ -287,7 +287,7 @@ func TestSmallBuffer(t *testing.T) {
 		}
 		e := run.New(p, run.Options{To: []string{"mixer"}}, start)
 		now := start.Add(time.Second)
-		e.Linked(0, now)
+		e.LinkUp(0, now)
 		b := &basin{room: 9, each: 100 * time.Microsecond}
 		r := rand.New(rand.NewPCG(1, 2))
 		stalls := 0
@@ -298,7 +298,7 @@ func TestSmallBuffer(t *testing.T) {
 				for range e.Take(0, now) {
 					b.arrive(now)
 				}
-				e.Passed(0, now)
+				e.Sent(0, now)
 				at, _ := e.Next(now)
 				if at.After(now) {
 					now = at
@@ -311,9 +311,9 @@ func TestSmallBuffer(t *testing.T) {
 			}
 		}
 		play("go")
-		play("to 2") // all of its values
+		play("jump 2") // all of its values
 		before := b.taken + b.lost
-		play("to 1")
+		play("jump 1")
 		if n := b.taken + b.lost - before; n != 256 {
 			t.Errorf("%q: a cue has %d messages", c.settings, n)
 		}

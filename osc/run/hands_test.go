@@ -179,13 +179,13 @@ func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64, inHand []str
 	case 4:
 		o.remember()
 		o.step = r.IntN(len(o.show.Cues))
-		return "to " + o.show.Cues[o.step].ID, true
+		return "jump " + o.show.Cues[o.step].ID, true
 	case 5:
 		taken, o.hush = !o.hush || true, true
 		return "hush", taken
 	case 6, 7:
 		o.hush = false
-		return "restore", true
+		return "unhush", true
 	case 8:
 		means, _ := o.means(ceilingDB)
 		for _, c := range means.Channels {
@@ -251,7 +251,7 @@ func (o *operator) along(from, to int) {
 // inHand is the channels that are in hand at some mixers.
 func inHand(mixers ...run.MixerView) (numbers []string) {
 	for _, mixer := range mixers {
-		for _, hand := range mixer.InHand {
+		for _, hand := range mixer.Manual {
 			_, number, _ := strings.Cut(hand, "(channel ")
 			number, _, _ = strings.Cut(number, ")")
 			numbers = append(numbers, number)
@@ -276,7 +276,7 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 	d := readMixer(
 		t, ownParams+more+"[safety]\nceiling = \"3 dB\"\n[[safety.channel]]\nchannel = 21\nceiling = \"-8 dB\"\n",
 	)
-	plan := run.Plan{Show: handShow(r), Mixer: d, Time: timeline{}}
+	plan := run.Setup{Show: handShow(r), Mixer: d, Time: timeline{}}
 	var file strings.Builder
 	options := run.Options{To: []string{"one", "two"}, Record: func(e journal.Entry) { file.Write(e.Line()) }}
 	mixers := []*virtual.Device{virtual.New(d), virtual.New(d)}

@@ -13,25 +13,25 @@ import (
 
 // Take returns what may be sent to a mixer now. It is valid until the next Take. Passed or Failed must be called with
 // what became of it.
-func (e *Engine) Take(mixer int, now time.Time) []feed.Message { return e.feeds[mixer].Take(now) }
+func (e *Engine) Take(mixer int, now time.Time) []feed.Outgoing { return e.feeds[mixer].Take(now) }
 
 // Linked says that the link to a mixer is open. Everything is sent there.
-func (e *Engine) Linked(mixer int, now time.Time) { e.feeds[mixer].Linked(now) }
+func (e *Engine) LinkUp(mixer int, now time.Time) { e.feeds[mixer].LinkUp(now) }
 
 // Cut says that the link to a mixer is closed, and why. It stays so until Linked.
-func (e *Engine) Cut(mixer int, err error, now time.Time) { e.feeds[mixer].Cut(err, now) }
+func (e *Engine) LinkDown(mixer int, err error, now time.Time) { e.feeds[mixer].LinkDown(err, now) }
 
 // Passed says that what Take gave has gone out.
-func (e *Engine) Passed(mixer int, now time.Time) { e.feeds[mixer].Passed(now) }
+func (e *Engine) Sent(mixer int, now time.Time) { e.feeds[mixer].Sent(now) }
 
 // Failed says that messages could not be sent, and why; they are sent again.
-func (e *Engine) Failed(mixer int, list []feed.Message, err error, now time.Time) {
-	e.feeds[mixer].Failed(list, err, now)
+func (e *Engine) SendFailed(mixer int, list []feed.Outgoing, err error, now time.Time) {
+	e.feeds[mixer].SendFailed(list, err, now)
 }
 
 // Hopeless says that a message can never be sent, and why. It is given up, since it would fail each time.
-func (e *Engine) Hopeless(mixer int, m osc.Message, err error, now time.Time) {
-	e.feeds[mixer].Hopeless(m, err, now)
+func (e *Engine) Unsendable(mixer int, m osc.Message, err error, now time.Time) {
+	e.feeds[mixer].Unsendable(m, err, now)
 }
 
 // Heard takes a message from a mixer.
@@ -40,7 +40,7 @@ func (e *Engine) Heard(mixer int, m osc.Message, now time.Time) { e.feeds[mixer]
 // reports is what the feed of a mixer reports to: the journal and the operator.
 func (e *Engine) reports(to string) feed.Reports {
 	r := feed.Reports{
-		Problem: e.Trouble,
+		Problem: e.ReportProblem,
 		Manual: func(channel int, what string, now time.Time) {
 			state := e.State() // a run that is resumed leaves it alone, too
 			text := fmt.Sprintf(

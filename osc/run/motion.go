@@ -18,10 +18,10 @@ const floorDB = -50
 // table at the current instant.
 type motion struct {
 	mixer  *mixer.Mixer
-	table  *hold.Table
+	table  *hold.TargetTable
 	own    []mixer.OwnParam
-	levels []*line                 // by channel
-	params map[mixer.Control]*line // the mixer's own parameters that fade
+	levels []*fadingValue                 // by channel
+	params map[mixer.Control]*fadingValue // the mixer's own parameters that fade
 
 	ticking bool // something is on its way
 	tickAt  time.Time
@@ -29,15 +29,15 @@ type motion struct {
 }
 
 // line is a value as it moves.
-type line struct {
+type fadingValue struct {
 	fade   hold.Fade
 	row    int  // in the table, -1 where the mixer has no address for it
 	closed bool // a level whose channel is closed: nothing moves it
 }
 
-func newMotion(m *mixer.Mixer, table *hold.Table, changed func(row int)) motion {
+func newMotion(m *mixer.Mixer, table *hold.TargetTable, changed func(row int)) motion {
 	return motion{
-		mixer: m, table: table, own: m.Own(), params: map[mixer.Control]*line{}, changed: changed,
+		mixer: m, table: table, own: m.Own(), params: map[mixer.Control]*fadingValue{}, changed: changed,
 	}
 }
 
@@ -47,7 +47,7 @@ func (m *motion) aim(to *cue.Snapshot, now time.Time, length time.Duration) {
 	for i := range to.Channels {
 		c := &to.Channels[i]
 		for len(m.levels) <= c.Channel {
-			m.levels = append(m.levels, &line{row: -1, closed: true})
+			m.levels = append(m.levels, &fadingValue{row: -1, closed: true})
 		}
 		heard := !m.levels[c.Channel].closed
 		m.aimParams(c, heard, now, length)
@@ -88,7 +88,7 @@ func (m *motion) aimParams(c *cue.Channel, heard bool, now time.Time, length tim
 		l := m.params[place]
 		switch {
 		case l == nil:
-			m.params[place] = &line{fade: hold.Still(to, now), row: -1}
+			m.params[place] = &fadingValue{fade: hold.Still(to, now), row: -1}
 		case !heard || !c.Open:
 			l.fade = hold.Still(to, now)
 		case l.fade.To != to:
@@ -98,7 +98,7 @@ func (m *motion) aimParams(c *cue.Channel, heard bool, now time.Time, length tim
 }
 
 // arrive ends all fades: the mixers hold their ends already, or are about to by other means.
-func (m *motion) arrive(to *cue.Snapshot, now time.Time) {
+func (m *motion) finish(to *cue.Snapshot, now time.Time) {
 	for _, l := range m.levels {
 		l.fade = hold.Still(l.fade.To, now)
 	}
@@ -133,7 +133,7 @@ func (m *motion) fill(to *cue.Snapshot, now time.Time) {
 }
 
 // of is the line that moves a place, nil where none does.
-func (m *motion) of(place mixer.Control) *line {
+func (m *motion) of(place mixer.Control) *fadingValue {
 	switch {
 	case place.Param != cue.ParamLevel && len(m.params) == 0:
 		return nil
@@ -146,7 +146,7 @@ func (m *motion) of(place mixer.Control) *line {
 }
 
 // at is what a line's place is set to at an instant.
-func (m *motion) at(place mixer.Control, l *line, now time.Time) (arg osc.Arg) {
+func (m *motion) at(place mixer.Control, l *fadingValue, now time.Time) (arg osc.Arg) {
 	arg, _ = m.mixer.Arg(place, l.fade.At(now))
 	return arg
 }
@@ -206,7 +206,7 @@ func (m *motion) tick(to *cue.Snapshot, now time.Time) {
 }
 
 // move wants the value of a line at this instant.
-func (m *motion) move(place mixer.Control, l *line, now time.Time) {
+func (m *motion) move(place mixer.Control, l *fadingValue, now time.Time) {
 	if l.row < 0 || l.closed {
 		return
 	}

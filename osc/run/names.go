@@ -38,7 +38,7 @@ func (e *Engine) lookup(name string) (channel int, err error) {
 	}
 	number := strings.TrimSpace(strings.TrimPrefix(strings.ToLower(name), "ch "))
 	if n, err := strconv.Atoi(number); err == nil {
-		if slices.ContainsFunc(e.meant.Channels, is(n)) {
+		if slices.ContainsFunc(e.target.Channels, is(n)) {
 			return n, nil
 		}
 		return 0, fmt.Errorf("the show does not use channel %d", n)
@@ -49,7 +49,7 @@ func (e *Engine) lookup(name string) (channel int, err error) {
 
 // who names a channel for messages.
 func (e *Engine) who(channel int) string {
-	for _, c := range e.meant.Channels {
+	for _, c := range e.target.Channels {
 		if c.Channel == channel && c.Player != "" {
 			return fmt.Sprintf("%s (channel %d)", c.Player, channel)
 		}
@@ -74,8 +74,8 @@ func (e *Engine) player(name string, channel int) string {
 			}
 		}
 	}
-	if i := slices.IndexFunc(e.meant.Channels, is(channel)); i >= 0 {
-		return e.meant.Channels[i].Player
+	if i := slices.IndexFunc(e.target.Channels, is(channel)); i >= 0 {
+		return e.target.Channels[i].Player
 	}
 	return name
 }

@@ -20,10 +20,10 @@ type overrides struct {
 	hush   bool
 	holds  map[int]cue.Channel // as they are held
 	swaps  []journal.Swap
-	nudges []journal.Nudge
+	nudges []journal.RunNudge
 }
 
-func newOverrides(p Plan) overrides {
+func newOverrides(p Setup) overrides {
 	o := overrides{mixer: p.Mixer, holds: map[int]cue.Channel{}}
 	for i := range p.Show.Cues {
 		for _, c := range p.Show.Cues[i].Channels {
@@ -38,12 +38,12 @@ func newOverrides(p Plan) overrides {
 
 // over is what the mixers should hold in place of a snapshot of the score. closed closes every channel of it. before is
 // what they should hold now: a channel that was a spare there and is none any more stays closed.
-func (o *overrides) over(s cue.Snapshot, closed bool, before []cue.Channel) cue.Snapshot {
+func (o *overrides) applyTo(s cue.Snapshot, closed bool, before []cue.Channel) cue.Snapshot {
 	s.Channels = slices.Clone(s.Channels)
 	for i := range s.Channels {
 		c := &s.Channels[i]
 		if closed || o.hush && c.Kind == cue.Worn {
-			shut(c)
+			closeChannel(c)
 		}
 		if c.Open {
 			c.LevelDB += cue.Level(o.nudgedDB(c.Player))
@@ -55,7 +55,7 @@ func (o *overrides) over(s cue.Snapshot, closed bool, before []cue.Channel) cue.
 			c := s.Channels[i]
 			c.Channel = w.Spare
 			c.LevelDB = min(c.LevelDB, cue.Level(o.mixer.CeilingDB(c.Channel)))
-			shut(&s.Channels[i])
+			closeChannel(&s.Channels[i])
 			s.Channels = append(s.Channels, c)
 		}
 	}
@@ -65,7 +65,7 @@ func (o *overrides) over(s cue.Snapshot, closed bool, before []cue.Channel) cue.
 		if inPlace || slices.ContainsFunc(s.Channels, is(c.Channel)) {
 			continue
 		}
-		shut(&c)
+		closeChannel(&c)
 		s.Channels = append(s.Channels, c)
 	}
 	for i := range s.Channels {
@@ -84,7 +84,7 @@ func is(channel int) func(cue.Channel) bool {
 }
 
 // shut closes a channel.
-func shut(c *cue.Channel) { c.Open, c.Role, c.LevelDB = false, "", cue.Silent }
+func closeChannel(c *cue.Channel) { c.Open, c.Role, c.LevelDB = false, "", cue.Silent }
 
 // hold keeps a channel as it is.
 func (o *overrides) hold(c cue.Channel) { o.holds[c.Channel] = c }
@@ -160,7 +160,7 @@ func (o *overrides) moveHold(from, to int) {
 }
 
 // nudge moves a player's level, from a step on.
-func (o *overrides) nudge(n journal.Nudge) { o.nudges = append(slices.Clone(o.nudges), n) }
+func (o *overrides) nudge(n journal.RunNudge) { o.nudges = append(slices.Clone(o.nudges), n) }
 
 // nudgedDB is by how much a player's level is moved in this run.
 func (o *overrides) nudgedDB(name string) (dB float64) {
@@ -196,7 +196,7 @@ func (o *overrides) nudgeWords() (list []string) {
 }
 
 // save writes the overrides into a state.
-func (o *overrides) save(s *journal.State) {
+func (o *overrides) save(s *journal.RunState) {
 	s.Hush, s.Swaps, s.Nudges = o.hush, o.swaps, o.nudges
 	for _, c := range o.holds {
 		s.Holds = append(s.Holds, c)
@@ -205,7 +205,7 @@ func (o *overrides) save(s *journal.State) {
 }
 
 // load takes the overrides of a state.
-func (o *overrides) load(s journal.State) {
+func (o *overrides) load(s journal.RunState) {
 	o.hush, o.swaps, o.nudges = s.Hush, s.Swaps, s.Nudges
 	for _, c := range s.Holds {
 		o.holds[c.Channel] = c

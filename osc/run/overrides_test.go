@@ -43,7 +43,7 @@ ceiling = "-8 dB"
 		{Channel: 2, Player: "Tpt 2", Kind: cue.Worn, LevelDB: cue.Silent},
 		{Channel: 3, Player: "pit", Kind: cue.Fixed, Open: true, LevelDB: -6},
 	}}
-	return newOverrides(Plan{Show: &cue.Show{Cues: []cue.Snapshot{s}}, Mixer: d}), s
+	return newOverrides(Setup{Show: &cue.Show{Cues: []cue.Snapshot{s}}, Mixer: d}), s
 }
 
 // inWords lists the channels of a snapshot that are open, with their levels, and those that are closed.
@@ -74,9 +74,9 @@ func TestOverrides(t *testing.T) {
 		{"before the first cue", func(o *overrides) {}, true, "1 Tpt 1 closed, 2 Tpt 2 closed, 3 pit closed"},
 		{"hush", func(o *overrides) { o.hush = true }, false, "1 Tpt 1 closed, 2 Tpt 2 closed, 3 pit -6"},
 		{"nudge", func(o *overrides) {
-			o.nudge(journal.Nudge{Name: "tpt 1", DB: 4})
-			o.nudge(journal.Nudge{Name: "Tpt 1", DB: 4})
-			o.nudge(journal.Nudge{Name: "pit", DB: -2})
+			o.nudge(journal.RunNudge{Name: "tpt 1", DB: 4})
+			o.nudge(journal.RunNudge{Name: "Tpt 1", DB: 4})
+			o.nudge(journal.RunNudge{Name: "pit", DB: -2})
 		}, false, "1 Tpt 1 3, 2 Tpt 2 closed, 3 pit -8"},
 		{"swap", func(o *overrides) { o.swap(-1, 1, 9) }, false, "1 Tpt 1 closed, 2 Tpt 2 closed, 3 pit -6, 9 Tpt 1 -8"},
 		{"swapped twice, and back", func(o *overrides) {
@@ -97,7 +97,7 @@ func TestOverrides(t *testing.T) {
 	} {
 		o, s := overridesOf(t)
 		c.do(&o)
-		if got := inWords(o.over(s, c.closed, nil)); got != c.want {
+		if got := inWords(o.applyTo(s, c.closed, nil)); got != c.want {
 			t.Errorf("%s: %s, want %s", c.name, got, c.want)
 		}
 		if inWords(s) != "1 Tpt 1 -3, 2 Tpt 2 closed, 3 pit -6" {
@@ -110,9 +110,9 @@ func TestOverrides(t *testing.T) {
 func TestSpentSpareStaysClosed(t *testing.T) {
 	o, s := overridesOf(t)
 	o.swap(-1, 1, 9)
-	before := o.over(s, false, nil)
+	before := o.applyTo(s, false, nil)
 	o.unswap(o.swapOf(1))
-	now := o.over(s, false, before.Channels)
+	now := o.applyTo(s, false, before.Channels)
 	if want := "1 Tpt 1 -3, 2 Tpt 2 closed, 3 pit -6, 9 Tpt 1 closed"; inWords(now) != want {
 		t.Errorf("%s, want %s", inWords(now), want)
 	}

@@ -59,7 +59,7 @@ func withOwn(t *testing.T, more string, faults virtual.Faults, o run.Options) *w
 	w := &world{t: t, mixer: readMixer(t, ownParams+more)}
 	s := show()
 	own(s)
-	w.plan = run.Plan{Show: s, Mixer: w.mixer, Time: timeline{}}
+	w.plan = run.Setup{Show: s, Mixer: w.mixer, Time: timeline{}}
 	o.To = []string{"mixer"}
 	o.Record = func(e journal.Entry) {
 		w.entries = append(w.entries, e)
@@ -173,11 +173,11 @@ func TestOwnParamsInHand(t *testing.T) {
 		w.Far[0].Back.Send(w.Now, r.Packet)
 	}
 	w.Run(3 * time.Second)
-	if v := w.Engine.View(w.Now); len(v.Mixers[0].InHand) != 1 ||
-		!strings.Contains(v.Mixers[0].InHand[0], "air: the mixer has 6, the show -1") {
-		t.Fatalf("in hand: %v", v.Mixers[0].InHand)
+	if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != 1 ||
+		!strings.Contains(v.Mixers[0].Manual[0], "air: the mixer has 6, the show -1") {
+		t.Fatalf("in hand: %v", v.Mixers[0].Manual)
 	}
-	w.do("to 3")
+	w.do("jump 3")
 	w.settle()
 	w.holds(0, "/a/1 6", "/a/3 27")
 	w.do("release A")
@@ -194,13 +194,13 @@ func TestOwnParamsInAStorm(t *testing.T) {
 		w := &world{t: t, mixer: readMixer(t, ownParams+"[echo]\n[query]\naddress = \"{address}\"\n")}
 		s := show()
 		own(s)
-		w.plan = run.Plan{Show: s, Mixer: w.mixer, Time: timeline{}}
+		w.plan = run.Setup{Show: s, Mixer: w.mixer, Time: timeline{}}
 		o := run.Options{To: []string{"mixer"}, Record: func(e journal.Entry) { w.taken = append(w.taken, e.Sent...) }}
 		w.World = simulate.New(run.New(w.plan, o, start), start, faults, uint64(seed), virtual.New(w.mixer))
 		for i := range s.Cues {
 			w.Run(time.Second)
 			if i == 2 || i == 4 {
-				w.do("to " + s.Cues[i].ID)
+				w.do("jump " + s.Cues[i].ID)
 			} else {
 				w.do("go")
 			}
@@ -261,15 +261,15 @@ func TestRawLines(t *testing.T) {
 	w.settle()
 	w.sent("/fx/b i 1", "/fx/a i 2", "/fx/b i 3")
 	w.taken = nil
-	w.do("to 4")
+	w.do("jump 4")
 	if said, err = w.Do("back"); err != nil || strings.Contains(said, "cue 3") ||
 		!strings.Contains(said, "what cue 4 has sent") { // 3 was passed over
 		t.Errorf("%q %v", said, err)
 	}
-	w.do("to 1")
+	w.do("jump 1")
 	w.settle()
 	w.taken = nil
-	w.do("to 3")
+	w.do("jump 3")
 	w.settle()
 	order("/m/1 i 1", "/fx/b i 4")
 	order("/fx/b i 4", "/m/3 i 0")
@@ -298,27 +298,27 @@ func TestRawLinesWithRecall(t *testing.T) {
 // A mixer that is not reached misses raw lines for good, and the operator is told which.
 func TestRawLinesAreMissed(t *testing.T) {
 	w := withOwn(t, "", virtual.Faults{}, run.Options{})
-	w.Engine.Cut(0, errors.New("pulled"), w.Now)
+	w.Engine.LinkDown(0, errors.New("pulled"), w.Now)
 	w.do("go")
-	if v := w.Engine.View(w.Now); !strings.Contains(v.Trouble, "has NOT got: /fx/b i 1, /fx/a i 2") {
-		t.Errorf("the trouble is %q", v.Trouble)
+	if v := w.Engine.View(w.Now); !strings.Contains(v.Problem, "has NOT got: /fx/b i 1, /fx/a i 2") {
+		t.Errorf("the trouble is %q", v.Problem)
 	}
-	w.Engine.Linked(0, w.Now)
+	w.Engine.LinkUp(0, w.Now)
 	w.settle()
 	w.sent()
 	w.Far[0].Cut = errors.New("refused")
-	w.do("to 3")
-	if v := w.Engine.View(w.Now); !strings.Contains(v.Trouble, "has NOT got: /fx/b i 4") {
-		t.Errorf("the trouble is %q", v.Trouble)
+	w.do("jump 3")
+	if v := w.Engine.View(w.Now); !strings.Contains(v.Problem, "has NOT got: /fx/b i 4") {
+		t.Errorf("the trouble is %q", v.Problem)
 	}
 	w.Far[0].Cut = nil
 	w.Run(3 * time.Second)
 	w.settle()
 	if v := w.Engine.View(w.Now); !strings.Contains(
-		v.Trouble,
+		v.Problem,
 		"everything is sent again, but for what cues have sent besides",
 	) {
-		t.Errorf("the trouble is %q", v.Trouble)
+		t.Errorf("the trouble is %q", v.Problem)
 	}
 }
 
@@ -328,9 +328,9 @@ func TestHopeless(t *testing.T) {
 	w.do("go")
 	w.settle()
 	now := w.Now
-	w.Engine.Hopeless(0, osc.Message{Address: "/l/1"}, errors.New("too long"), now)
-	w.Engine.Hopeless(0, osc.Message{Address: "/l/1"}, errors.New("too long"), now)
-	if _, err := w.Do("to 2"); err != nil {
+	w.Engine.Unsendable(0, osc.Message{Address: "/l/1"}, errors.New("too long"), now)
+	w.Engine.Unsendable(0, osc.Message{Address: "/l/1"}, errors.New("too long"), now)
+	if _, err := w.Do("jump 2"); err != nil {
 		t.Fatal(err)
 	}
 	var sent, last []string
@@ -356,7 +356,7 @@ func TestHopeless(t *testing.T) {
 		}
 	}
 	if problems != 1 ||
-		w.Engine.View(now).Trouble != "/l/1 (so channel 1 stays closed) is given up at mixer: too long" {
-		t.Errorf("%d problems, %s", problems, fmt.Sprint(w.Engine.View(now).Trouble))
+		w.Engine.View(now).Problem != "/l/1 (so channel 1 stays closed) is given up at mixer: too long" {
+		t.Errorf("%d problems, %s", problems, fmt.Sprint(w.Engine.View(now).Problem))
 	}
 }

@@ -42,7 +42,7 @@ func TestTempo(t *testing.T) {
 	}
 	// The hands of an operator are a tenth of a second off: the tempo is known to a per cent after some cues.
 	list := presses()
-	for i := range remembered {
+	for i := range maxPresses {
 		off := 0.1 * math.Sin(float64(7*i))
 		list = append(list, presses(float64(i)*6*1.05, float64(i)*6+off)...)
 	}
@@ -53,7 +53,7 @@ func TestTempo(t *testing.T) {
 
 func TestParse(t *testing.T) {
 	for line, want := range map[string]string{
-		"go": "go", " GO ": "go", "back": "back", `to 12A`: "to 12A", "to set 14 + 4": "to set 14 + 4",
+		"go": "go", " GO ": "go", "back": "back", `jump 12A`: "jump 12A", "jump set 14 + 4": "jump set 14 + 4",
 		`hold "Tpt 3"`: `hold "Tpt 3"`, `hold " Tpt 3 "`: `hold "Tpt 3"`, "hold Tpt 3": `hold "Tpt 3"`,
 		"release 14": "release 14", `swap "Tpt 3" to 21`: `swap "Tpt 3" to 21`,
 		"swap Tpt 3 to 21": `swap "Tpt 3" to 21`, "swap tuba back": "swap tuba back",
@@ -69,7 +69,7 @@ func TestParse(t *testing.T) {
 		"to": "write it like: to 12A", "swap a": "write it like: swap", "swap a to x": "write it like",
 		"nudge a": "write it like: nudge", "nudge a +13": "one nudge is from -12 to +12 dB",
 		"nudge a 1x": "write it like", "nudge a nan": "write it like", `hold "a`: "never closed",
-		"hold": "write it like", `hold " "`: "write it like", `to "  "`: "write it like",
+		"hold": "write it like", `hold " "`: "write it like", `jump "  "`: "write it like",
 		`swap " " to 4`: "write it like", "go\x01": "is not text",
 	} {
 		if c, err := Parse(line); err == nil || !strings.Contains(err.Error(), want) {

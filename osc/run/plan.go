@@ -6,24 +6,24 @@ import (
 )
 
 // Plan is what a run steps through: a compiled show, the mixer that it is for, and its time.
-type Plan struct {
+type Setup struct {
 	Show  *cue.Show
 	Mixer *mixer.Mixer
-	Time  Timeline
+	Time  ScoreTime
 }
 
 // Timeline is the show's time as the score has it, in seconds since the first downbeat at the tempo written there.
-type Timeline interface {
+type ScoreTime interface {
 	// Find turns a count as written ("2:33", "set 14 + 4") into seconds. The error says what is wrong with it.
 	Find(position string) (timeS float64, err error)
 	// At says where in the score a time is. Before the first downbeat it is count 1 of movement 1.
-	At(timeS float64) Place
+	At(timeS float64) ScoreMoment
 	// Counts is the number of counts from one time to another, negative when the second comes first.
 	Counts(fromS, toS float64) float64
 }
 
 // Place is a moment of the score. BPM is the tempo written there.
-type Place struct {
+type ScoreMoment struct {
 	Movement int     `json:"movement"`
 	Count    float64 `json:"count"`
 	Set      string  `json:"set"`
@@ -55,7 +55,7 @@ func (r route) find(id string) int {
 }
 
 // byItself reports whether a step goes without a press.
-func (r route) byItself(step int) bool {
+func (r route) automatic(step int) bool {
 	s := &r.cues[step]
 	return s.Waypoint || s.Auto || r.byClock
 }
@@ -85,9 +85,9 @@ func (r route) upcomingID(step int) string {
 }
 
 // nextByItself is the step after one, if it goes by itself.
-func (r route) nextByItself(step int) (next int, ok bool) {
+func (r route) nextAutomatic(step int) (next int, ok bool) {
 	next = step + 1
-	return next, next < len(r.cues) && r.byItself(next)
+	return next, next < len(r.cues) && r.automatic(next)
 }
 
 // lastPressed is the last step up to one that a go starts, -1 for none.

@@ -22,7 +22,7 @@ func withScenes(t *testing.T, more string) *world {
 	t.Helper()
 	w := &world{t: t, mixer: readMixer(t, slots+more)}
 	w.mixer.Repeat = more != "" // nothing else mends what is wrong
-	w.plan = run.Plan{Show: show(), Mixer: w.mixer, Time: timeline{}}
+	w.plan = run.Setup{Show: show(), Mixer: w.mixer, Time: timeline{}}
 	m := virtual.New(w.mixer)
 	for i := range w.plan.Show.Cues {
 		for _, x := range w.mixer.Settings(&w.plan.Show.Cues[i]) {
@@ -49,7 +49,7 @@ func TestNoSceneIsRecalledUnderHush(t *testing.T) {
 	w.do("hush")
 	w.settle()
 	w.taken = nil
-	w.do("go", "go", "to 2")
+	w.do("go", "go", "jump 2")
 	w.settle()
 	for _, m := range w.taken {
 		if m == "/m/1 i 0" || m == "/m/2 i 0" || m == "/m/3 i 0" {
@@ -57,7 +57,7 @@ func TestNoSceneIsRecalledUnderHush(t *testing.T) {
 		}
 	}
 	w.holds(0, "/d/2 20", "/p/1 0.1", "/m/11 0")
-	w.do("restore")
+	w.do("unhush")
 	w.settle()
 	w.holds(0, "/m/1 0", "/l/1 -12", "/m/2 0", "/l/2 0", "/m/3 1")
 }
@@ -73,10 +73,10 @@ func TestHushOvertakesAScene(t *testing.T) {
 	if !strings.Contains(strings.Join(w.taken, ";"), "/m/1 i 1") {
 		t.Errorf("what was told while the mixer was busy is not told again: %v", w.taken)
 	}
-	w.do("restore")
+	w.do("unhush")
 	w.Run(3 * time.Second)
 	w.taken = nil
-	for _, line := range []string{"to 2", "to 1", "hush"} { // in one instant
+	for _, line := range []string{"jump 2", "jump 1", "hush"} { // in one instant
 		if _, err := w.Do(line); err != nil {
 			t.Fatal(err)
 		}
@@ -97,7 +97,7 @@ func TestSpareAfterScenes(t *testing.T) {
 		w := withScenes(t, more)
 		w.do("go", "swap A to 21")
 		w.Run(3 * time.Second)
-		for _, line := range []string{"go", "to 1", "to 2"} {
+		for _, line := range []string{"go", "jump 1", "jump 2"} {
 			w.do(line)
 			w.Run(3 * time.Second)
 		}
@@ -112,7 +112,7 @@ func TestARecallThatIsLost(t *testing.T) {
 	w.do("go")
 	w.Run(3 * time.Second)
 	w.Far[0].Cut = errors.New("no room")
-	w.do("to 2", "to 3")
+	w.do("jump 2", "jump 3")
 	w.Far[0].Cut = nil
 	w.Run(4 * time.Second)
 	w.settle()
@@ -128,14 +128,14 @@ func TestAQuietRoadIsTried(t *testing.T) {
 	w.mixer.Repeat = false
 	w.do("go")
 	w.settle()
-	w.Engine.Failed(0, nil, errors.New("port closed"), w.Now)
+	w.Engine.SendFailed(0, nil, errors.New("port closed"), w.Now)
 	if v := w.Engine.View(w.Now); v.Mixers[0].Up {
 		t.Error("up")
 	}
 	w.taken = nil
 	w.Run(2 * time.Second)
-	if v := w.Engine.View(w.Now); !v.Mixers[0].Up || !strings.Contains(v.Trouble, "reached again") || len(w.taken) < 16 {
-		t.Errorf("2 s later: %s; %s; it was told %v", v.Mixers[0], v.Trouble, w.taken)
+	if v := w.Engine.View(w.Now); !v.Mixers[0].Up || !strings.Contains(v.Problem, "reached again") || len(w.taken) < 16 {
+		t.Errorf("2 s later: %s; %s; it was told %v", v.Mixers[0], v.Problem, w.taken)
 	}
 }
 
@@ -154,7 +154,7 @@ func TestSwapTakesChannelsOutOfHands(t *testing.T) {
 		w.Run(time.Second)
 	}
 	hand("/l/1", osc.Float32(-40))
-	if len(w.Engine.View(w.Now).Mixers[0].InHand) != 1 {
+	if len(w.Engine.View(w.Now).Mixers[0].Manual) != 1 {
 		t.Fatal("the hand is not seen")
 	}
 	w.do("swap A to 21")
@@ -168,7 +168,7 @@ func TestSwapTakesChannelsOutOfHands(t *testing.T) {
 	w.do("swap A to 21")
 	w.settle()
 	w.holds(0, "/m/21 0", "/l/21 0", "/m/22 1")
-	if list := w.Engine.View(w.Now).Mixers[0].InHand; len(list) > 0 {
+	if list := w.Engine.View(w.Now).Mixers[0].Manual; len(list) > 0 {
 		t.Errorf("in hand: %v", list)
 	}
 }
@@ -227,7 +227,7 @@ func TestResumeClosesASpareOfBefore(t *testing.T) {
 // Killed before its first command, a run has no state: it goes on at the tempo written.
 func TestResumeOfNothing(t *testing.T) {
 	w := begin(t, "", run.Options{})
-	e, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}, ByClock: true}, journal.State{}, w.Now)
+	e, err := run.Resume(w.plan, run.Options{To: []string{"mixer"}, ByClock: true}, journal.RunState{}, w.Now)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -273,7 +273,7 @@ func TestAllIsLookedAtBesideAHand(t *testing.T) {
 		}
 		w.Run(3 * time.Second)
 	}
-	if list := w.Engine.View(w.Now).Mixers[0].InHand; len(list) != 3 {
+	if list := w.Engine.View(w.Now).Mixers[0].Manual; len(list) != 3 {
 		t.Errorf("in hand: %v", list)
 	}
 }
@@ -293,16 +293,16 @@ func TestNudgeOverTheCeilingOfHisOwnChannel(t *testing.T) {
 func TestAStreamThatIsBackIsToldOf(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	w.do("go")
-	w.Engine.Cut(0, errors.New("mixer has ended the connection"), w.Now)
-	w.Engine.Linked(0, w.Now)
-	if v := w.Engine.View(w.Now); v.Trouble != "mixer is reached again: everything is sent again" {
-		t.Error(v.Trouble)
+	w.Engine.LinkDown(0, errors.New("mixer has ended the connection"), w.Now)
+	w.Engine.LinkUp(0, w.Now)
+	if v := w.Engine.View(w.Now); v.Problem != "mixer is reached again: everything is sent again" {
+		t.Error(v.Problem)
 	}
 	e := run.New(w.plan, run.Options{To: []string{"mixer"}}, start)
-	e.Cut(0, errors.New("no answer"), start)
-	e.Linked(0, start)
-	if v := e.View(start); v.Trouble != "mixer is reached" {
-		t.Error(v.Trouble)
+	e.LinkDown(0, errors.New("no answer"), start)
+	e.LinkUp(0, start)
+	if v := e.View(start); v.Problem != "mixer is reached" {
+		t.Error(v.Problem)
 	}
 }
 
@@ -316,20 +316,20 @@ func TestSilence(t *testing.T) {
 		w.Far[0].Mixer.Boot = time.Hour
 		w.Far[0].Mixer.Reboot(w.Now)
 		w.Run(time.Second)
-		if v := w.Engine.View(w.Now); v.Mixers[0].Silent {
+		if v := w.Engine.View(w.Now); v.Mixers[0].NoReply {
 			t.Errorf("%q: silent after a second", more)
 		}
 		w.Run(1100 * time.Millisecond)
 		v := w.Engine.View(w.Now)
-		if !v.Mixers[0].Silent || !strings.HasPrefix(v.Mixers[0].String(), "SILENT") ||
-			!strings.Contains(v.Trouble, "answers nothing") ||
+		if !v.Mixers[0].NoReply || !strings.HasPrefix(v.Mixers[0].String(), "SILENT") ||
+			!strings.Contains(v.Problem, "answers nothing") ||
 			w.Engine.Settled() {
-			t.Errorf("%q: a mixer that is off: %s; %s", more, v.Mixers[0], v.Trouble)
+			t.Errorf("%q: a mixer that is off: %s; %s", more, v.Mixers[0], v.Problem)
 		}
 		w.Far[0].Mixer.Boot = 0
 		w.Far[0].Mixer.Reboot(w.Now)
 		w.Run(time.Second)
-		if v := w.Engine.View(w.Now); v.Mixers[0].Silent {
+		if v := w.Engine.View(w.Now); v.Mixers[0].NoReply {
 			t.Errorf("%q: a mixer that is back: %s", more, v.Mixers[0])
 		}
 		w.settle()
@@ -347,7 +347,7 @@ func TestRecallByName(t *testing.T) {
 		run.Options{Recall: true},
 	)
 	w.plan.Show.Cues[1].Name = "the tide"
-	w.do("to 2")
+	w.do("jump 2")
 	stored := w.mixer.Store.Message(2, mixer.SceneName("2", "the tide"))
 	for _, e := range w.entries {
 		for _, m := range e.Sent {
@@ -370,8 +370,8 @@ func TestResumeWithAClockThatIsBehind(t *testing.T) {
 		t.Fatal(err)
 	}
 	v := e.View(w.Now.Add(-time.Hour))
-	if v.Running || v.Step != "2" || v.ShowS != 4 || !strings.Contains(v.Trouble, "is 1h0m0s behind") {
-		t.Errorf("%s\n%s", v, v.Trouble)
+	if v.Running || v.Step != "2" || v.ShowS != 4 || !strings.Contains(v.Problem, "is 1h0m0s behind") {
+		t.Errorf("%s\n%s", v, v.Problem)
 	}
 	if _, err := e.Do(run.Command{Verb: run.Start}, w.Now.Add(-time.Hour)); err != nil || !e.View(w.Now).Running {
 		t.Error(err)

@@ -30,38 +30,38 @@ type Options struct {
 }
 
 // mostPast is how many presses can be taken back.
-const mostPast = 8
+const maxPast = 8
 
 // Engine is one run. Make one with New or Resume.
 type Engine struct {
-	plan  Plan
+	setup Setup
 	o     Options
 	route route
 	feeds []*feed.Feed
 
-	step    int // the snapshot that is meant, -1 before the first
-	clock   journal.Clock
-	presses []journal.Press
-	past    []journal.Past
-	acted   time.Time // when go, back or to was last taken
-	went    string    // the last of to
+	step      int // the snapshot that is meant, -1 before the first
+	clock     journal.PlayClock
+	presses   []journal.Press
+	past      []journal.Past
+	pressedAt time.Time // when go, back or to was last taken
+	lastJump  string    // the last of to
 
-	over   overrides
-	motion motion
-	meant  cue.Snapshot // what the mixers should hold, fades at their end
-	cause  Verb         // of the command that is being carried out
+	overrides overrides
+	motion    motion
+	target    cue.Snapshot // what the mixers should hold, fades at their end
+	cause     Verb         // of the command that is being carried out
 
 	problem   string // the last one
 	problemAt time.Time
 }
 
 // New makes a run that is before its first cue. Nothing is sent to a mixer before Linked.
-func New(p Plan, o Options, now time.Time) *Engine {
+func New(p Setup, o Options, now time.Time) *Engine {
 	o.Guard = cmp.Or(o.Guard, 400*time.Millisecond)
 	table := hold.New(p.Mixer)
 	e := &Engine{
-		plan: p, o: o, route: route{p.Show.Cues, o.ByClock}, step: -1, clock: journal.Clock{Rate: 1, At: now},
-		over: newOverrides(p),
+		setup: p, o: o, route: route{p.Show.Cues, o.ByClock}, step: -1, clock: journal.PlayClock{Rate: 1, At: now},
+		overrides: newOverrides(p),
 	}
 	e.motion = newMotion(p.Mixer, table, e.mark)
 	for _, to := range o.To {
@@ -73,16 +73,16 @@ func New(p Plan, o Options, now time.Time) *Engine {
 
 // Resume makes a run that goes on from a state. The mixers are taken to hold about what they should: what is open is
 // not closed first. The error is for a state of another show.
-func Resume(p Plan, o Options, s journal.State, now time.Time) (*Engine, error) {
+func Resume(p Setup, o Options, s journal.RunState, now time.Time) (*Engine, error) {
 	e := New(p, o, now)
 	if e.step = e.route.find(s.Step); e.step < 0 && s.Step != "" {
 		return nil, fmt.Errorf("the journal stands in cue %q, and the show has none of that id", s.Step)
 	}
 	e.clock, e.presses, e.past = s.Clock, s.Presses, s.Past
-	e.over.load(s)
+	e.overrides.load(s)
 	if now.Before(s.Clock.At) { // on another computer, or one whose clock was set back
 		e.clock.At, e.clock.Running, e.presses = now, false, nil
-		e.Trouble(
+		e.ReportProblem(
 			fmt.Sprintf("this computer's clock is %v behind that of the journal, so nobody knows how far the show is: "+
 				"the show clock stands until start or go", s.Clock.At.Sub(now).Round(time.Second)),
 			now,
@@ -91,8 +91,8 @@ func Resume(p Plan, o Options, s journal.State, now time.Time) (*Engine, error) 
 	if !(s.Clock.Rate > 0) { // of a run that was killed before its first command
 		e.clock.Rate = 1
 	}
-	for _, n := range s.Spent { // the mixer may not have got that they close
-		e.meant.Channels = append(e.meant.Channels, cue.Channel{Channel: n, Kind: cue.Worn, LevelDB: cue.Silent})
+	for _, n := range s.OldSpares { // the mixer may not have got that they close
+		e.target.Channels = append(e.target.Channels, cue.Channel{Channel: n, Kind: cue.Worn, LevelDB: cue.Silent})
 	}
 	for _, m := range s.Manual {
 		if m.Mixer < len(e.feeds) {
@@ -103,23 +103,23 @@ func Resume(p Plan, o Options, s journal.State, now time.Time) (*Engine, error) 
 		f.Open()
 	}
 	e.apply(now, 0)
-	e.arrive(now)
+	e.finishFades(now)
 	e.Advance(now)
 	return e, nil
 }
 
 // State is what Resume needs.
-func (e *Engine) State() journal.State {
-	s := journal.State{Step: e.route.id(e.step), Clock: e.clock, Presses: e.presses, Past: e.past}
-	e.over.save(&s)
-	for _, c := range e.meant.Channels {
-		if !e.over.inUse(c.Channel) {
-			s.Spent = append(s.Spent, c.Channel)
+func (e *Engine) State() journal.RunState {
+	s := journal.RunState{Step: e.route.id(e.step), Clock: e.clock, Presses: e.presses, Past: e.past}
+	e.overrides.save(&s)
+	for _, c := range e.target.Channels {
+		if !e.overrides.inUse(c.Channel) {
+			s.OldSpares = append(s.OldSpares, c.Channel)
 		}
 	}
 	for n, f := range e.feeds {
 		for _, channel := range f.Manual() {
-			s.Manual = append(s.Manual, journal.Manual{Mixer: n, Channel: channel, What: f.Moved(channel)})
+			s.Manual = append(s.Manual, journal.ManualChannel{Mixer: n, Channel: channel, What: f.Moved(channel)})
 		}
 	}
 	return s
@@ -131,19 +131,19 @@ func (e *Engine) snapshot(step int) cue.Snapshot {
 	if len(e.route.cues) == 0 {
 		return cue.Snapshot{}
 	}
-	return e.over.over(e.route.cues[max(step, 0)], step < 0, e.meant.Channels)
+	return e.overrides.applyTo(e.route.cues[max(step, 0)], step < 0, e.target.Channels)
 }
 
 // apply brings the mixers on their way to what is meant. Fades take a length.
 func (e *Engine) apply(now time.Time, length time.Duration) {
-	e.meant = e.snapshot(e.step)
-	e.motion.aim(&e.meant, now, length)
+	e.target = e.snapshot(e.step)
+	e.motion.aim(&e.target, now, length)
 	e.markAll()
 }
 
 // arrive ends all fades.
-func (e *Engine) arrive(now time.Time) {
-	e.motion.arrive(&e.meant, now)
+func (e *Engine) finishFades(now time.Time) {
+	e.motion.finish(&e.target, now)
 	e.markAll()
 }
 
@@ -164,9 +164,9 @@ func (e *Engine) markAll() {
 // mixer has had its time.
 func (e *Engine) recall(i int, now time.Time) {
 	e.apply(now, 0)
-	e.arrive(now)
+	e.finishFades(now)
 	s := &e.route.cues[i]
-	scene := e.plan.Mixer.Recall.Message(e.plan.Mixer.Store.First+i, mixer.SceneName(s.ID, s.Name))
+	scene := e.setup.Mixer.Recall.Message(e.setup.Mixer.Store.First+i, mixer.SceneName(s.ID, s.Name))
 	for _, f := range e.feeds {
 		f.Recall(scene, s, now)
 	}
@@ -175,27 +175,27 @@ func (e *Engine) recall(i int, now time.Time) {
 // Advance does what is due: steps that go by themselves, fades, and what the feeds have to do.
 func (e *Engine) Advance(now time.Time) {
 	for {
-		next, ok := e.route.nextByItself(e.step)
+		next, ok := e.route.nextAutomatic(e.step)
 		if !ok || !e.clock.Running || e.clock.NowS(now) < e.route.cues[next].TimeS-1e-9 {
 			break
 		}
 		e.enter(next, now, journal.Seconds(e.route.cues[next].FadeS/e.clock.Rate))
 		e.sendExtras(next, now)
 	}
-	e.motion.tick(&e.meant, now)
+	e.motion.tick(&e.target, now)
 	for _, f := range e.feeds {
 		f.Advance(now)
 	}
 }
 
 // idly is how late something may be done that does not matter to a millisecond.
-const idly = 5 * time.Millisecond
+const slack = 5 * time.Millisecond
 
 // Next is when Advance and Take want to be called again, if nothing happens before, and how late that may be: not at
 // all where something goes by itself or a fade moves on.
 func (e *Engine) Next(now time.Time) (at time.Time, within time.Duration) {
-	at, within = now.Add(time.Hour), idly
-	if next, ok := e.route.nextByItself(e.step); ok && e.clock.Running {
+	at, within = now.Add(time.Hour), slack
+	if next, ok := e.route.nextAutomatic(e.step); ok && e.clock.Running {
 		if t := e.clock.When(e.route.cues[next].TimeS); t.Before(at) {
 			at, within = t, 0
 		}
@@ -231,7 +231,7 @@ func (e *Engine) Settled() bool {
 
 // Close ends the run: every worn mic is closed. It is sent to the mixers like all else.
 func (e *Engine) Close(now time.Time) {
-	e.shut(now)
+	e.closeWorn(now)
 	state := e.State()
 	e.record(journal.Entry{
 		At: now, Kind: "command", Command: string(Hush), Text: "closed at the end",
@@ -240,7 +240,7 @@ func (e *Engine) Close(now time.Time) {
 }
 
 // Trouble takes a problem that somebody else has, for the operator and the journal.
-func (e *Engine) Trouble(text string, now time.Time) {
+func (e *Engine) ReportProblem(text string, now time.Time) {
 	e.report(journal.Entry{At: now, Kind: "problem", Text: text})
 }
 

@@ -58,7 +58,9 @@ func (timeline) Find(position string) (float64, error) {
 	}
 	return (count - 1) / 2, nil
 }
-func (timeline) At(s float64) run.Place            { return run.Place{Movement: 1, Count: 2*s + 1, BPM: 120} }
+func (timeline) At(s float64) run.ScoreMoment {
+	return run.ScoreMoment{Movement: 1, Count: 2*s + 1, BPM: 120}
+}
 func (timeline) Counts(fromS, toS float64) float64 { return 2 * (toS - fromS) }
 
 // channel is an open channel with a level; closed with nil.
@@ -112,7 +114,7 @@ type world struct {
 	*simulate.World
 	t       *testing.T
 	mixer   *mixer.Mixer
-	plan    run.Plan
+	plan    run.Setup
 	entries []journal.Entry
 	taken   []string // what the first mixer took, in order
 }
@@ -120,7 +122,7 @@ type world struct {
 func begin(t *testing.T, more string, o run.Options) *world {
 	t.Helper()
 	w := &world{t: t, mixer: readMixer(t, more)}
-	w.plan = run.Plan{Show: show(), Mixer: w.mixer, Time: timeline{}}
+	w.plan = run.Setup{Show: show(), Mixer: w.mixer, Time: timeline{}}
 	if o.To == nil {
 		o.To = []string{"mixer"}
 	}
@@ -256,10 +258,10 @@ func TestSteps(t *testing.T) {
 	w.stands("")
 	w.settle()
 	w.holds(0, "/m/1 1", "/l/1 -120", "/m/11 1")
-	w.do("to 3")
+	w.do("jump 3")
 	w.Run(time.Minute)
 	w.stands("3") // the clock stands
-	w.do("to 1:14")
+	w.do("jump 1:14")
 	w.stands("2.1")
 	w.do("start")
 	w.Run(time.Minute)
@@ -267,8 +269,8 @@ func TestSteps(t *testing.T) {
 	w.do("go")
 	w.Run(time.Minute)
 	w.stands("4")
-	if _, err := w.Do("to 1:x"); err == nil {
-		t.Error("to nowhere was taken")
+	if _, err := w.Do("jump 1:x"); err == nil {
+		t.Error("jump nowhere was taken")
 	}
 }
 
@@ -312,7 +314,7 @@ func TestBackByClock(t *testing.T) {
 	w.Run(2 * time.Second)
 	w.do("back") // by now it would go again at once
 	w.stands("3")
-	w.do("to 3", "back")
+	w.do("jump 3", "back")
 	w.stands("3")
 	w.do("back")
 	w.stands("2")
@@ -334,9 +336,9 @@ func TestGuard(t *testing.T) {
 		line, want string
 		wait       time.Duration
 	}{
-		{"to 2", "", 0}, {"to 2", "the same again within 400ms", 0}, {"to 3", "", 0},
-		{"go", "a second press", 0}, {"back", "a second press", 0}, {"to 2", "", 0},
-		{"to 2", "", time.Second}, {"go", "", time.Second}, {"go", "a second press", 0}, {"to 3", "", 0},
+		{"jump 2", "", 0}, {"jump 2", "the same again within 400ms", 0}, {"jump 3", "", 0},
+		{"go", "a second press", 0}, {"back", "a second press", 0}, {"jump 2", "", 0},
+		{"jump 2", "", time.Second}, {"go", "", time.Second}, {"go", "a second press", 0}, {"jump 3", "", 0},
 	} {
 		w.Run(x.wait)
 		if _, err := w.Do(x.line); (err != nil) != (x.want != "") ||
@@ -352,11 +354,11 @@ func TestViewTellsWhatGoesByItself(t *testing.T) {
 	for _, byClock := range []bool{false, true} {
 		w := begin(t, "", run.Options{ByClock: byClock})
 		v := w.Engine.View(w.Now)
-		if v.Next.ByItself != byClock || strings.Contains(v.String(), "next, by itself: cue 1") != byClock {
+		if v.Next.Auto != byClock || strings.Contains(v.String(), "next, by itself: cue 1") != byClock {
 			t.Errorf("by clock %t:\n%s", byClock, v)
 		}
-		w.do("to 3")
-		if v := w.Engine.View(w.Now); byClock && !v.Next.ByItself || !byClock && (v.Next != nil || !v.Self.ByItself) {
+		w.do("jump 3")
+		if v := w.Engine.View(w.Now); byClock && !v.Next.Auto || !byClock && (v.Next != nil || !v.NextAuto.Auto) {
 			t.Errorf("by clock %t:\n%s", byClock, v)
 		}
 	}
@@ -365,10 +367,10 @@ func TestViewTellsWhatGoesByItself(t *testing.T) {
 // A cue closes first, then moves, then opens; levels fade straight in dB with exact ends, and never rise far at once.
 func TestOrderAndFades(t *testing.T) {
 	w := begin(t, "", run.Options{})
-	w.do("go", "to 2")
+	w.do("go", "jump 2")
 	w.settle()
 	w.taken = nil
-	w.do("to 3")
+	w.do("jump 3")
 	w.settle()
 	at := func(m string) int {
 		i := slices.Index(w.taken, m)
@@ -381,7 +383,7 @@ func TestOrderAndFades(t *testing.T) {
 	if !slices.IsSorted(order) {
 		t.Errorf("the order of %v", w.taken)
 	}
-	w.do("to 1")
+	w.do("jump 1")
 	w.settle()
 	w.taken = nil
 	w.do("go") // 0 to -12 dB over 2 s, B opens from -50
@@ -416,7 +418,7 @@ func TestFadeIsTakenOver(t *testing.T) {
 		t.Fatalf("half way the level is %g", v)
 	}
 	w.taken = nil
-	w.do("to 1")
+	w.do("jump 1")
 	w.settle()
 	for _, m := range w.taken {
 		var v float64
@@ -429,13 +431,13 @@ func TestFadeIsTakenOver(t *testing.T) {
 
 func TestHushHoldSwapNudge(t *testing.T) {
 	w := begin(t, "[safety]\nceiling = \"4 dB\"\n", run.Options{})
-	w.do("go", "to 2", "hush")
+	w.do("go", "jump 2", "hush")
 	w.settle()
 	w.holds(0, "/m/1 1", "/m/2 1", "/m/11 0")
 	w.do("go") // cues go on under it
 	w.settle()
 	w.holds(0, "/m/3 1", "/d/2 22", "/m/11 0")
-	w.do("restore")
+	w.do("unhush")
 	w.settle()
 	w.holds(0, "/m/3 0", "/l/3 3", "/m/1 1")
 	want := "C: +1.5 dB, +1.5 in all for this run; 0.5 dB of it are over the ceiling and not sent"
@@ -447,20 +449,20 @@ func TestHushHoldSwapNudge(t *testing.T) {
 	w.do("nudge C -3")
 	w.settle()
 	w.holds(0, "/l/3 1.5")
-	w.do("to 2", "hold a")
-	w.do("to 3")
+	w.do("jump 2", "hold a")
+	w.do("jump 3")
 	w.settle()
 	w.holds(0, "/m/1 0", "/l/1 -12", "/d/1 11")
 	w.do("hush")
 	w.settle()
 	w.holds(0, "/m/1 1")
-	w.do("restore", "release A")
+	w.do("unhush", "release A")
 	w.settle()
 	w.holds(0, "/m/1 1", "/l/1 -120", "/d/1 12")
 	w.do("swap C to 20")
 	w.settle()
 	w.holds(0, "/m/3 1", "/m/20 0", "/l/20 1.5", "/d/20 30", "/p/20 -0.5")
-	w.do("to 2", "to 3")
+	w.do("jump 2", "jump 3")
 	w.settle()
 	w.holds(0, "/m/3 1", "/m/20 0")
 	w.do("swap C back")
@@ -494,7 +496,7 @@ func TestInHand(t *testing.T) {
 	asked := "[query]\naddress = \"/ask\"\nargs = [\"{address}\"]\n"
 	for _, more := range []string{"[echo]\n", asked, "[echo]\n[query]\naddress = \"{address}\"\n"} {
 		w := begin(t, more, run.Options{})
-		w.do("go", "to 2")
+		w.do("go", "jump 2")
 		w.settle()
 		w.Run(5 * time.Second)
 		if err := w.Hand(0, "/l/2", osc.Float32(-20)); err != nil {
@@ -502,17 +504,17 @@ func TestInHand(t *testing.T) {
 		}
 		w.Run(5 * time.Second)
 		v := w.Engine.View(w.Now)
-		if len(v.Mixers[0].InHand) != 1 || !strings.Contains(v.Mixers[0].InHand[0], "B (channel 2)") {
-			t.Fatalf("%q: in hand: %v; %s", more, v.Mixers[0].InHand, v.Trouble)
+		if len(v.Mixers[0].Manual) != 1 || !strings.Contains(v.Mixers[0].Manual[0], "B (channel 2)") {
+			t.Fatalf("%q: in hand: %v; %s", more, v.Mixers[0].Manual, v.Problem)
 		}
-		w.do("to 3")
+		w.do("jump 3")
 		w.settle()
 		w.Run(5 * time.Second)
 		w.holds(0, "/l/2 -20", "/m/2 0", "/m/1 1", "/m/3 0")
 		w.do("release B")
 		w.settle()
 		w.holds(0, "/l/2 -120", "/m/2 1")
-		w.do("to 2")
+		w.do("jump 2")
 		w.settle()
 		w.Run(5 * time.Second)
 		if err := w.Hand(0, "/l/2", osc.Float32(-20)); err != nil {
@@ -530,16 +532,16 @@ func TestRestart(t *testing.T) {
 	asked := "[query]\naddress = \"{address}\"\n"
 	for _, more := range []string{asked, "[echo]\n" + asked, "[echo]\n", ""} {
 		w := begin(t, more, run.Options{})
-		w.do("go", "to 2")
+		w.do("go", "jump 2")
 		w.settle()
 		w.Run(5 * time.Second)
 		w.Far[0].Mixer.WakeOpen = true
 		w.Far[0].Mixer.Reboot(w.Now)
 		w.Run(6 * time.Second)
 		w.holds(0, "/m/1 0", "/l/1 -12", "/m/3 1", "/l/3 -120", "/d/2 20")
-		if v := w.Engine.View(w.Now); len(v.Mixers[0].InHand) > 0 ||
-			strings.Contains(more, "query") && !strings.Contains(v.Trouble, "lost its state") {
-			t.Errorf("%q: %v, %s", more, v.Mixers[0].InHand, v.Trouble)
+		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) > 0 ||
+			strings.Contains(more, "query") && !strings.Contains(v.Problem, "lost its state") {
+			t.Errorf("%q: %v, %s", more, v.Mixers[0].Manual, v.Problem)
 		}
 	}
 }
@@ -552,7 +554,7 @@ func TestRestartIsSeenBesideRepeats(t *testing.T) {
 		w := &world{t: t, mixer: readMixer(t, ownParams+asked)}
 		s := show()
 		own(s)
-		w.plan = run.Plan{Show: s, Mixer: w.mixer, Time: timeline{}}
+		w.plan = run.Setup{Show: s, Mixer: w.mixer, Time: timeline{}}
 		far := virtual.New(w.mixer)
 		if deaf { // it has no parameters of its own
 			far = virtual.New(readMixer(t, asked))
@@ -561,7 +563,7 @@ func TestRestartIsSeenBesideRepeats(t *testing.T) {
 			run.New(w.plan, run.Options{To: []string{"mixer"}}, start), start, virtual.Faults{}, 1, far,
 		)
 		w.Run(5 * time.Second)
-		w.do("to 2")
+		w.do("jump 2")
 		w.Run(10 * time.Second)
 		hands := 0
 		if !deaf {
@@ -571,15 +573,15 @@ func TestRestartIsSeenBesideRepeats(t *testing.T) {
 			w.Run(5 * time.Second)
 			hands = 1
 		}
-		if v := w.Engine.View(w.Now); len(v.Mixers[0].InHand) != hands {
-			t.Fatalf("in hand: %v", v.Mixers[0].InHand)
+		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != hands {
+			t.Fatalf("in hand: %v", v.Mixers[0].Manual)
 		}
 		far.Reboot(w.Now)
 		w.Run(6 * time.Second)
 		w.holds(0, "/m/2 0", "/l/2 0", "/m/11 0", "/d/2 20", "/d/3 30")
-		if v := w.Engine.View(w.Now); len(v.Mixers[0].InHand) != hands ||
-			!strings.Contains(v.Trouble, "lost its state") {
-			t.Errorf("deaf %v: %v, %q", deaf, v.Mixers[0].InHand, v.Trouble)
+		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != hands ||
+			!strings.Contains(v.Problem, "lost its state") {
+			t.Errorf("deaf %v: %v, %q", deaf, v.Mixers[0].Manual, v.Problem)
 		}
 	}
 }
@@ -589,9 +591,9 @@ func TestRestartIsSeenBesideRepeats(t *testing.T) {
 func TestMuteGroup(t *testing.T) {
 	for _, more := range []string{"[query]\naddress = \"{address}\"\n", "[echo]\n[query]\naddress = \"{address}\"\n"} {
 		w := begin(t, more, run.Options{})
-		w.do("go", "to 4")
+		w.do("go", "jump 4")
 		w.settle()
-		w.do("nudge A +1", "to 2")
+		w.do("nudge A +1", "jump 2")
 		w.settle()
 		w.Run(5 * time.Second)
 		for _, address := range []string{"/m/1", "/m/2", "/m/11"} {
@@ -601,21 +603,21 @@ func TestMuteGroup(t *testing.T) {
 		}
 		w.Run(10 * time.Second)
 		w.holds(0, "/m/1 1", "/m/2 1", "/m/11 1")
-		if v := w.Engine.View(w.Now); len(v.Mixers[0].InHand) != 3 {
-			t.Errorf("%q: in hand: %v; %s", more, v.Mixers[0].InHand, v.Trouble)
+		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != 3 {
+			t.Errorf("%q: in hand: %v; %s", more, v.Mixers[0].Manual, v.Problem)
 		}
 		// With all in hand nothing is told: a question tries the road.
 		if err := w.Hand(0, "/p/3", osc.Float32(0.25)); err != nil {
 			t.Fatal(err)
 		}
 		w.Run(10 * time.Second)
-		w.Engine.Failed(0, nil, fmt.Errorf("no way to it"), w.Now)
+		w.Engine.SendFailed(0, nil, fmt.Errorf("no way to it"), w.Now)
 		if v := w.Engine.View(w.Now); v.Mixers[0].Up {
 			t.Errorf("%q: up: %s", more, v.Mixers[0])
 		}
 		w.Run(5 * time.Second)
 		w.holds(0, "/m/1 1", "/m/2 1", "/m/11 1")
-		if v := w.Engine.View(w.Now); !v.Mixers[0].Up || len(v.Mixers[0].InHand) != 4 {
+		if v := w.Engine.View(w.Now); !v.Mixers[0].Up || len(v.Mixers[0].Manual) != 4 {
 			t.Errorf("%q: %s", more, v)
 		}
 		w.do("release all")
@@ -633,12 +635,12 @@ func TestRoadDown(t *testing.T) {
 	w.do("go")
 	w.settle()
 	w.Far[0].Cut = fmt.Errorf("no way to main")
-	w.do("to 2")
+	w.do("jump 2")
 	w.Run(2 * time.Second)
 	v := w.Engine.View(w.Now)
 	if v.Mixers[0].Up || !strings.Contains(v.Mixers[0].String(), "no way to main") || !v.Mixers[1].Up ||
-		v.Trouble != "no way to main" {
-		t.Errorf("%+v, %s", v.Mixers, v.Trouble)
+		v.Problem != "no way to main" {
+		t.Errorf("%+v, %s", v.Mixers, v.Problem)
 	}
 	w.holds(1, "/m/2 0", "/l/2 0", "/l/1 -12")
 	w.holds(0, "/m/2 1")
@@ -669,10 +671,10 @@ func TestHoldOverHandover(t *testing.T) {
 		channels := s.Cues[3+i].Channels
 		channels[0].Player, channels[1].Player = "B", "A"
 	}
-	w.plan = run.Plan{Show: s, Mixer: w.mixer, Time: timeline{}}
+	w.plan = run.Setup{Show: s, Mixer: w.mixer, Time: timeline{}}
 	e := run.New(w.plan, run.Options{To: []string{"mixer"}}, start)
 	w.World = simulate.New(e, start, virtual.Faults{}, 1, w.mixers(1)...)
-	w.do("to 2", "hold A", "to 3", "nudge 1 +2")
+	w.do("jump 2", "hold A", "jump 3", "nudge 1 +2")
 	v := w.Engine.View(w.Now)
 	if got := fmt.Sprint(v.Holds, v.Nudges); got != "[B (channel 1)] [B +2 dB]" {
 		t.Errorf("held and nudged: %s", got)
@@ -687,7 +689,7 @@ func TestHoldOverHandover(t *testing.T) {
 // What a journal holds brings a run back, whatever its last line lost.
 func TestResume(t *testing.T) {
 	w := begin(t, "", run.Options{})
-	w.do("go", "to 2", "hold A", "swap B to 21", "nudge C -2", "go", "hush")
+	w.do("go", "jump 2", "hold A", "swap B to 21", "nudge C -2", "go", "hush")
 	var lines []byte
 	for _, e := range w.entries {
 		lines = append(lines, e.Line()...)
@@ -705,7 +707,7 @@ func TestResume(t *testing.T) {
 		t.Fatal(err)
 	}
 	before, after := w.Engine.View(w.Now), e.View(w.Now)
-	before.Mixers, after.Mixers, before.Trouble, before.AgoS, after.AgoS = nil, nil, "", 0, 0
+	before.Mixers, after.Mixers, before.Problem, before.ProblemAgoS, after.ProblemAgoS = nil, nil, "", 0, 0
 	if before.String() != after.String() {
 		t.Errorf("resumed:\n%s\nbefore:\n%s", after, before)
 	}
@@ -729,7 +731,7 @@ func TestResume(t *testing.T) {
 // Nothing is settled while no mixer is reached.
 func TestSettledNeedsAMixer(t *testing.T) {
 	w := begin(t, "", run.Options{})
-	w.Engine.Cut(0, fmt.Errorf("gone"), w.Now)
+	w.Engine.LinkDown(0, fmt.Errorf("gone"), w.Now)
 	if w.Engine.Settled() {
 		t.Error("settled without a mixer")
 	}
@@ -764,7 +766,7 @@ func TestPreviewSaysWhatStepSays(t *testing.T) {
 			show.Cues[i].Channels[c].Params = []cue.ParamValue{{Name: "presence", Value: float64(i / 2)}}
 		}
 	}
-	p := run.Plan{Show: show, Mixer: readMixer(t, ""), Time: timeline{}}
+	p := run.Setup{Show: show, Mixer: readMixer(t, ""), Time: timeline{}}
 	w := simulate.New(run.New(p, run.Options{}, start), start, virtual.Faults{}, 1)
 	said := ""
 	for i := range show.Cues {
@@ -776,13 +778,13 @@ func TestPreviewSaysWhatStepSays(t *testing.T) {
 		v := w.Engine.View(w.Now)
 		next := v.Next
 		if show.Cues[i].Waypoint {
-			next = v.Self
+			next = v.NextAuto
 		}
 		if next.ID != show.Cues[i].ID || next.Changes() != want {
 			t.Errorf("cue %s: %s, want %s", next.ID, next.Changes(), want)
 		}
 		said = v.String()
-		if _, err := w.Do("to " + show.Cues[i].ID); err != nil {
+		if _, err := w.Do("jump " + show.Cues[i].ID); err != nil {
 			t.Fatal(err)
 		}
 		w.Run(time.Second)
@@ -803,13 +805,13 @@ func TestRecall(t *testing.T) {
 	)
 	plain := begin(t, "[echo]\n[store]\naddress = \"/s/{slot}\"\nslots = 10\n", run.Options{})
 	for i, s := range plain.plan.Show.Cues {
-		plain.do("to " + s.ID)
+		plain.do("jump " + s.ID)
 		plain.settle()
 		_ = i
 	}
 	w.do("go", "nudge B -3")
 	w.settle()
-	w.do("to 2")
+	w.do("jump 2")
 	w.settle()
 	w.holds(0, "/m/1 0", "/l/1 -12", "/l/2 -3", "/m/2 0")
 }
@@ -849,23 +851,23 @@ func TestWay(t *testing.T) {
 		for i := range v.Ticks {
 			same = same && v.Ticks[i].ID == ticks[i].ID && math.Abs(v.Ticks[i].Counts-ticks[i].Counts) < 1e-6
 		}
-		if v.Way != way || !same || v.Next != nil && v.Next.ByItself != itself {
+		if v.WaitCounts != way || !same || v.Next != nil && v.Next.Auto != itself {
 			t.Errorf(
-				"in %q: way %g, ticks %v, next by itself %v", v.Step, v.Way, v.Ticks,
-				v.Next != nil && v.Next.ByItself,
+				"in %q: way %g, ticks %v, next by itself %v", v.Step, v.WaitCounts, v.Ticks,
+				v.Next != nil && v.Next.Auto,
 			)
 		}
 	}
 	view(0, false)
 	w.do("go", "stop")
 	view(8, false)
-	w.do("to 2")
+	w.do("jump 2")
 	view(8, false, run.Tick{ID: "2.1", Counts: 4})
-	w.do("to 2.1")
+	w.do("jump 2.1")
 	view(8, false)
-	w.do("to 3")
+	w.do("jump 3")
 	view(0, false, run.Tick{ID: "4", Counts: 8})
 	w = begin(t, "", run.Options{ByClock: true})
-	w.do("to 3")
+	w.do("jump 3")
 	view(8, true)
 }

@@ -17,37 +17,37 @@ func (e *Engine) press(c Command, now time.Time) (string, error) {
 		return "", fmt.Errorf("somebody else was quicker: the next cue was %s and is %s now; not taken",
 			cmp.Or(*c.Next, "none"), cmp.Or(next, "none"))
 	}
-	if e.guarded(now) {
+	if e.tooSoon(now) {
 		return "", fmt.Errorf("a second press within %v: not taken", e.o.Guard)
 	}
-	e.went = ""
+	e.lastJump = ""
 	if c.Verb == Back {
 		return e.goBack(now)
 	}
-	return e.goOn(now)
+	return e.goNext(now)
 }
 
 // guarded reports whether the last press is so recent that another one is taken for the same.
-func (e *Engine) guarded(now time.Time) bool {
-	return !e.acted.IsZero() && now.Sub(e.acted) < e.o.Guard
+func (e *Engine) tooSoon(now time.Time) bool {
+	return !e.pressedAt.IsZero() && now.Sub(e.pressedAt) < e.o.Guard
 }
 
-func (e *Engine) goOn(now time.Time) (string, error) {
+func (e *Engine) goNext(now time.Time) (string, error) {
 	i := e.route.upcoming(e.step)
 	if i == len(e.route.cues) {
 		return "", fmt.Errorf("there is no cue after this one")
 	}
 	s := &e.route.cues[i]
 	e.remember(i)
-	e.acted = now
+	e.pressedAt = now
 	if e.step < 0 || e.route.cues[e.step].Movement != s.Movement || !e.clock.Running {
 		e.presses, e.clock.Rate = nil, 1 // a new beginning
 	}
 	e.presses = append(slices.Clone(e.presses), journal.Press{PlannedS: s.TimeS, At: now})
-	if len(e.presses) > remembered {
+	if len(e.presses) > maxPresses {
 		e.presses = e.presses[1:]
 	}
-	e.clock = journal.Clock{ShowS: s.TimeS, At: now, Rate: tempo(e.presses, e.clock.Rate), Running: true}
+	e.clock = journal.PlayClock{ShowS: s.TimeS, At: now, Rate: tempo(e.presses, e.clock.Rate), Running: true}
 	e.enter(i, now, journal.Seconds(s.FadeS/e.clock.Rate))
 	return "cue " + s.ID + e.sendExtras(i, now), nil
 }
@@ -61,7 +61,7 @@ func (e *Engine) goBack(now time.Time) (string, error) {
 	for _, id := range to.Sent {
 		left += fmt.Sprintf("; what cue %s has sent besides is not taken back", id)
 	}
-	e.acted, e.clock, e.presses = now, to.Clock, to.Presses
+	e.pressedAt, e.clock, e.presses = now, to.Clock, to.Presses
 	e.enter(e.route.find(to.Step), now, 0)
 	e.cause = ""
 	e.Advance(now) // what has gone by itself since
@@ -80,7 +80,7 @@ func (e *Engine) before(of int, now time.Time) journal.Past {
 		return p
 	}
 	to := e.route.cueOf(of - 1)
-	p := journal.Past{Step: e.route.id(to), Clock: journal.Clock{At: now, Rate: e.clock.Rate}}
+	p := journal.Past{Step: e.route.id(to), Clock: journal.PlayClock{At: now, Rate: e.clock.Rate}}
 	if to >= 0 {
 		p.Clock.ShowS = e.route.cues[to].TimeS
 	}
@@ -99,7 +99,7 @@ func (e *Engine) overtaken(p journal.Past, of int, now time.Time) bool {
 
 // jump goes to a cue or a count. Another one at once is somebody who has mistyped; the same is the same press.
 func (e *Engine) jump(name string, now time.Time) (string, error) {
-	if name == e.went && e.guarded(now) {
+	if name == e.lastJump && e.tooSoon(now) {
 		return "", fmt.Errorf("the same again within %v: not taken", e.o.Guard)
 	}
 	i, showS, err := e.find(name)
@@ -107,14 +107,14 @@ func (e *Engine) jump(name string, now time.Time) (string, error) {
 		return "", err
 	}
 	e.remember(i)
-	e.clock, e.presses = journal.Clock{ShowS: showS, At: now, Rate: 1}, nil
+	e.clock, e.presses = journal.PlayClock{ShowS: showS, At: now, Rate: 1}, nil
 	e.enter(i, now, 0)
 	said := "before the first cue; the show clock stands"
 	if i >= 0 {
 		extras := e.sendExtras(e.route.cueOf(i), now)
 		said = fmt.Sprintf("cue %s, its full state%s; the show clock stands: start lets it run", e.route.id(i), extras)
 	}
-	e.acted, e.went = now, name
+	e.pressedAt, e.lastJump = now, name
 	return said, nil
 }
 
@@ -123,10 +123,10 @@ func (e *Engine) find(name string) (step int, showS float64, err error) {
 	if i := e.route.find(name); i >= 0 {
 		return i, e.route.cues[i].TimeS, nil
 	}
-	if e.plan.Time == nil {
+	if e.setup.Time == nil {
 		return 0, 0, fmt.Errorf("no cue %q", name)
 	}
-	showS, err = e.plan.Time.Find(name)
+	showS, err = e.setup.Time.Find(name)
 	if err != nil {
 		return 0, 0, fmt.Errorf("no cue %q, and %w", name, err)
 	}
@@ -138,7 +138,7 @@ func (e *Engine) remember(to int) {
 	e.past = append(e.past, journal.Past{
 		Step: e.route.id(e.step), Clock: e.clock, Presses: e.presses, Went: e.route.id(to),
 	})
-	if len(e.past) > mostPast {
+	if len(e.past) > maxPast {
 		e.past = slices.Clone(e.past[1:])
 	}
 }
@@ -146,7 +146,7 @@ func (e *Engine) remember(to int) {
 // enter makes a step the one that is meant, and journals it.
 func (e *Engine) enter(i int, now time.Time, fade time.Duration) {
 	e.step = i
-	if e.o.Recall && e.plan.Mixer.Recall != nil && i >= 0 && !e.over.hush { // the scene would open what is hushed
+	if e.o.Recall && e.setup.Mixer.Recall != nil && i >= 0 && !e.overrides.hush { // the scene would open what is hushed
 		e.recall(i, now)
 	} else {
 		e.apply(now, fade)

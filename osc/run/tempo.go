@@ -8,23 +8,23 @@ import (
 )
 
 const (
-	remembered   = 8   // presses that the tempo is judged by
-	apartS       = 2.0 // presses closer together than this say nothing: a thumb is a tenth of a second off
-	slowest      = 0.5
-	fastest      = 2.0
-	ownVoteWorth = 1 // how many pairs of presses the tempo so far counts as
+	maxPresses        = 8   // presses that the tempo is judged by
+	minApartS         = 2.0 // presses closer together than this say nothing: a thumb is a tenth of a second off
+	slowest           = 0.5
+	fastest           = 2.0
+	currentTempoVotes = 1 // how many pairs of presses the tempo so far counts as
 )
 
 // tempo estimates the rate from the presses of one movement: the median of the slopes of all pairs that lie far
 // enough apart (Theil-Sen: H. Theil, 1950; P. K. Sen, JASA 63, 1968), among which the rate so far has a vote, and
 // of two middle ones the nearer to it. So one late press among three or more moves it little, and never doubles it.
 func tempo(presses []journal.Press, rate float64) float64 {
-	slopes := slices.Repeat([]float64{rate}, ownVoteWorth)
+	slopes := slices.Repeat([]float64{rate}, currentTempoVotes)
 	for i := range presses {
 		for j := i + 1; j < len(presses); j++ {
 			planned := presses[j].PlannedS - presses[i].PlannedS
 			played := presses[j].At.Sub(presses[i].At).Seconds()
-			if planned >= apartS && played > 0 {
+			if planned >= minApartS && played > 0 {
 				slopes = append(slopes, min(max(planned/played, slowest), fastest))
 			}
 		}

@@ -10,27 +10,27 @@ import (
 
 // View is what a screen shows of a run at one instant.
 type View struct {
-	Title   string    `json:"title"`
-	Step    string    `json:"step"` // the snapshot that is meant; empty before the first
-	Name    string    `json:"name"`
-	Now     Place     `json:"now"`
-	ShowS   float64   `json:"show_s"`
-	Running bool      `json:"running"`
-	Rate    float64   `json:"rate"`
-	BPM     float64   `json:"bpm"` // as it is played
-	Hush    bool      `json:"hush"`
-	Open    []OpenMic `json:"open"`
-	Next    *NextCue  `json:"next"` // nil after the last
+	Title   string      `json:"title"`
+	Step    string      `json:"step"` // the snapshot that is meant; empty before the first
+	Name    string      `json:"name"`
+	Now     ScoreMoment `json:"now"`
+	ShowS   float64     `json:"show_s"`
+	Running bool        `json:"running"`
+	Rate    float64     `json:"rate"`
+	BPM     float64     `json:"bpm"` // as it is played
+	Hush    bool        `json:"hush"`
+	Open    []OpenMic   `json:"open"`
+	Next    *NextCue    `json:"next"` // nil after the last
 	// counts from the last cue that was pressed to the next one, as the score is written
-	Way     float64     `json:"way"`
-	Self    *NextCue    `json:"self"` // what goes by itself before that; nil for nothing
-	Ticks   []Tick      `json:"ticks"`
-	Mixers  []MixerView `json:"desks"`
-	Holds   []string    `json:"holds"`
-	Swaps   []string    `json:"swaps"`
-	Nudges  []string    `json:"nudges"`
-	Trouble string      `json:"trouble"`
-	AgoS    float64     `json:"ago_s"` // how long ago that was
+	WaitCounts  float64     `json:"wait_counts"`
+	NextAuto    *NextCue    `json:"next_auto"` // what goes by itself before that; nil for nothing
+	Ticks       []Tick      `json:"ticks"`
+	Mixers      []MixerView `json:"mixers"`
+	Holds       []string    `json:"holds"`
+	Swaps       []string    `json:"swaps"`
+	Nudges      []string    `json:"nudges"`
+	Problem     string      `json:"problem"`
+	ProblemAgoS float64     `json:"problem_ago_s"` // how long ago that was
 }
 
 // OpenMic is a channel that is open.
@@ -54,9 +54,9 @@ type NextCue struct {
 	ID           string  `json:"id"`
 	At           string  `json:"at"`
 	Name         string  `json:"name"`
-	Counts       float64 `json:"counts"`    // to it, as the score is written; below 0 when it is overdue
-	InS          float64 `json:"in_s"`      // at the tempo that is played
-	ByItself     bool    `json:"by_itself"` // it needs no press once the clock runs
+	Counts       float64 `json:"counts"` // to it, as the score is written; below 0 when it is overdue
+	InS          float64 `json:"in_s"`   // at the tempo that is played
+	Auto         bool    `json:"auto"`   // it needs no press once the clock runs
 	step.Summary         // what it changes
 }
 
@@ -67,39 +67,39 @@ type MixerView struct {
 	Reason      string   `json:"reason"` // why it is not
 	Waiting     bool     `json:"waiting"`
 	Unconfirmed int      `json:"unconfirmed"` // 0 for one that confirms nothing
-	Answers     bool     `json:"answers"`     // whether it is one that confirms
-	Silent      bool     `json:"silent"`      // it has answered nothing for too long
-	HeardAgoS   float64  `json:"heard_ago_s"`
-	InHand      []string `json:"in_hand"`
+	Confirms    bool     `json:"confirms"`    // whether it is one that confirms
+	NoReply     bool     `json:"no_reply"`    // it has answered nothing for too long
+	ReplyAgoS   float64  `json:"reply_ago_s"`
+	Manual      []string `json:"manual"`
 }
 
 // View looks at the run.
 func (e *Engine) View(now time.Time) View {
 	v := View{
-		Title: e.plan.Show.Title, Step: e.route.id(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
-		Rate: e.clock.Rate, Hush: e.over.hush, Trouble: e.problem, AgoS: now.Sub(e.problemAt).Seconds(),
-		Open: e.openMics(now), Holds: e.whoAll(e.over.heldChannels()), Nudges: e.over.nudgeWords(),
+		Title: e.setup.Show.Title, Step: e.route.id(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
+		Rate: e.clock.Rate, Hush: e.overrides.hush, Problem: e.problem, ProblemAgoS: now.Sub(e.problemAt).Seconds(),
+		Open: e.openMics(now), Holds: e.whoAll(e.overrides.heldChannels()), Nudges: e.overrides.nudgeWords(),
 	}
 	if e.step >= 0 {
 		v.Name = e.route.cues[e.step].Name
 	}
-	if e.plan.Time != nil {
-		v.Now = e.plan.Time.At(v.ShowS)
+	if e.setup.Time != nil {
+		v.Now = e.setup.Time.At(v.ShowS)
 		v.BPM = v.Now.BPM * v.Rate
-		v.Way, v.Ticks = e.way(v.ShowS)
+		v.WaitCounts, v.Ticks = e.waitForNext(v.ShowS)
 	}
-	v.Next, v.Self = e.ahead(now)
+	v.Next, v.NextAuto = e.ahead(now)
 	for _, f := range e.feeds {
 		v.Mixers = append(v.Mixers, e.mixerView(f, now))
 	}
-	for _, s := range e.over.swaps {
+	for _, s := range e.overrides.swaps {
 		v.Swaps = append(v.Swaps, fmt.Sprintf("%s to channel %d", e.who(s.Channel), s.Spare))
 	}
 	return v
 }
 
 func (e *Engine) openMics(now time.Time) (list []OpenMic) {
-	for _, c := range e.meant.Channels {
+	for _, c := range e.target.Channels {
 		if dB, fading, open := e.motion.levelDB(c.Channel, now); open {
 			list = append(list, OpenMic{c.Channel, c.Player, c.Kind, c.Role, dB, fading})
 		}
@@ -122,23 +122,23 @@ func (e *Engine) ahead(now time.Time) (next, self *NextCue) {
 func (e *Engine) mixerView(f *feed.Feed, now time.Time) MixerView {
 	s := f.Status()
 	d := MixerView{
-		To: s.To, Up: s.Up, Reason: s.Reason, Waiting: s.Waiting, Unconfirmed: s.Unconfirmed, Answers: s.Answers,
-		Silent: s.Silent, HeardAgoS: -1,
+		To: s.To, Up: s.Up, Reason: s.Reason, Waiting: s.Waiting, Unconfirmed: s.Unconfirmed, Confirms: s.Confirms,
+		NoReply: s.NoReply, ReplyAgoS: -1,
 	}
 	if !s.HeardAt.IsZero() {
-		d.HeardAgoS = now.Sub(s.HeardAt).Seconds()
+		d.ReplyAgoS = now.Sub(s.HeardAt).Seconds()
 	}
 	for _, channel := range f.Manual() {
-		d.InHand = append(d.InHand, fmt.Sprintf("%s: %s", e.who(channel), f.Moved(channel)))
+		d.Manual = append(d.Manual, fmt.Sprintf("%s: %s", e.who(channel), f.Moved(channel)))
 	}
 	return d
 }
 
 // way measures the wait for the next cue, in counts from the last that was pressed, and what goes by itself in it.
-func (e *Engine) way(nowS float64) (counts float64, ticks []Tick) {
+func (e *Engine) waitForNext(nowS float64) (counts float64, ticks []Tick) {
 	next := e.route.upcoming(e.step)
 	for i := e.step + 1; i < next; i++ {
-		ticks = append(ticks, Tick{e.route.id(i), e.plan.Time.Counts(nowS, e.route.cues[i].TimeS)})
+		ticks = append(ticks, Tick{e.route.id(i), e.setup.Time.Counts(nowS, e.route.cues[i].TimeS)})
 	}
 	if next == len(e.route.cues) {
 		return 0, ticks
@@ -147,19 +147,19 @@ func (e *Engine) way(nowS float64) (counts float64, ticks []Tick) {
 	if last := e.route.lastPressed(e.step); last >= 0 {
 		fromS = e.route.cues[last].TimeS
 	}
-	return e.plan.Time.Counts(fromS, e.route.cues[next].TimeS), ticks
+	return e.setup.Time.Counts(fromS, e.route.cues[next].TimeS), ticks
 }
 
 // preview is a step to come.
 func (e *Engine) preview(i int, now time.Time) *NextCue {
 	s, nowS := &e.route.cues[i], e.clock.NowS(now)
 	n := &NextCue{
-		ID: s.ID, At: s.At, Name: s.Name, InS: (s.TimeS - nowS) / e.clock.Rate, ByItself: e.route.byItself(i),
+		ID: s.ID, At: s.At, Name: s.Name, InS: (s.TimeS - nowS) / e.clock.Rate, Auto: e.route.automatic(i),
 	}
-	if e.plan.Time != nil {
-		n.Counts = e.plan.Time.Counts(nowS, s.TimeS)
+	if e.setup.Time != nil {
+		n.Counts = e.setup.Time.Counts(nowS, s.TimeS)
 	}
 	then := e.snapshot(i) // with all that the operator has changed
-	n.Summary = step.Between(e.plan.Show.Params, &e.meant, &then).Summary()
+	n.Summary = step.Between(e.setup.Show.Params, &e.target, &then).Summary()
 	return n
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"backfield/cue"
+	"backfield/layout/source"
 )
 
 // String is the view in a few lines, for a terminal without a screen.
@@ -33,13 +34,13 @@ func (v View) String() string {
 	}
 	say("open: %s", strings.Join(open, ", "))
 	if v.Hush {
-		say("HUSHED: every worn mic is closed until restore")
+		say("HUSHED: every worn mic is closed until unhush")
 	}
-	if v.Self != nil {
-		say("by itself: %s", v.Self)
+	if v.NextAuto != nil {
+		say("by itself: %s", v.NextAuto)
 	}
 	switch {
-	case v.Next != nil && v.Next.ByItself:
+	case v.Next != nil && v.Next.Auto:
 		say("next, by itself: %s", v.Next)
 	case v.Next != nil:
 		say("next: %s", v.Next)
@@ -56,12 +57,12 @@ func (v View) String() string {
 	}
 	for _, d := range v.Mixers {
 		say("mixer %s: %s", d.To, d)
-		for _, h := range d.InHand {
+		for _, h := range d.Manual {
 			say("  in hand: %s", h)
 		}
 	}
-	if v.Trouble != "" {
-		say("last problem, %.0f s ago: %s", v.AgoS, v.Trouble)
+	if v.Problem != "" {
+		say("last problem, %.0f s ago: %s", v.ProblemAgoS, v.Problem)
 	}
 	return strings.TrimSuffix(b.String(), "\n")
 }
@@ -90,7 +91,7 @@ func (n *NextCue) Away() string {
 
 // Done reports whether the mixer holds what is meant, as far as it can be known.
 func (d MixerView) Done() bool {
-	return d.Up && !d.Silent && !d.Waiting && d.Unconfirmed == 0
+	return d.Up && !d.NoReply && !d.Waiting && d.Unconfirmed == 0
 }
 
 // String is the mixer's state in words.
@@ -99,15 +100,15 @@ func (d MixerView) String() string {
 	case !d.Up && d.Reason != "":
 		return "DOWN: " + d.Reason
 	case !d.Up:
-		return "not reached yet"
-	case d.Silent:
-		return "SILENT: it answers nothing; is it on, and the cable in?"
+		return "not connected yet"
+	case d.NoReply:
+		return "NO REPLY: check power and cable"
 	case d.Waiting:
 		return "sending"
-	case d.Answers && d.Unconfirmed > 0:
-		return fmt.Sprintf("%d values not confirmed yet", d.Unconfirmed)
-	case d.Answers:
-		return "confirmed"
+	case d.Confirms && d.Unconfirmed > 0:
+		return "waiting for " + source.Count(float64(d.Unconfirmed), "value")
+	case d.Confirms:
+		return "OK"
 	}
-	return "sent; this mixer does not confirm"
+	return "sent (this mixer cannot confirm)"
 }

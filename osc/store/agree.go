@@ -15,15 +15,15 @@ import (
 )
 
 const (
-	tries    = 20                     // to have the mixer confirm a state
-	blind    = 3                      // how often a mixer that confirms nothing is sent a state over UDP
-	listens  = 200 * time.Millisecond // for an answer, each time
-	spread   = 10 * time.Millisecond  // how much longer than the next message a store or recall may be under way
-	calm     = 150 * time.Millisecond // after something was sent twice: no network holds a packet up for longer
-	polls    = 2 * time.Millisecond
-	rounding = 0.002 // the tolerance of a mixer without [echo], which has one
-	exact    = 1e-9
-	mostBad  = 4 // values that a message names
+	tries      = 20                     // to have the mixer confirm a state
+	blindSends = 3                      // how often a mixer that confirms nothing is sent a state over UDP
+	listens    = 200 * time.Millisecond // for an answer, each time
+	spread     = 10 * time.Millisecond  // how much longer than the next message a store or recall may be under way
+	calm       = 150 * time.Millisecond // after something was sent twice: no network holds a packet up for longer
+	polls      = 2 * time.Millisecond
+	rounding   = 0.002 // the tolerance of a mixer without [echo], which has one
+	exact      = 1e-9
+	maxListed  = 4 // values that a message names
 )
 
 // unconfirmed is the error of a mixer that was sent something, and does not say that it holds it.
@@ -79,7 +79,7 @@ func (w *Walk) agree(
 
 // sendBlind sends a state to a mixer that confirms nothing, more than once where the network may lose it.
 func (w *Walk) sendBlind(ctx context.Context, list []osc.Message) error {
-	for n := 0; n == 0 || n < blind && w.claims.lossy; n++ {
+	for n := 0; n == 0 || n < blindSends && w.claims.mayLose; n++ {
 		if err := w.send(ctx, list...); err != nil {
 			return err
 		}
@@ -133,8 +133,8 @@ func (w *Walk) missing(want []osc.Message) []osc.Message {
 
 // claims is what a mixer is meant to hold, and what it says of that.
 type claims struct {
-	mixer *mixer.Mixer
-	lossy bool // the network may lose what a mixer is sent that confirms nothing
+	mixer   *mixer.Mixer
+	mayLose bool // the network may lose what a mixer is sent that confirms nothing
 
 	mu     sync.Mutex
 	values map[string]*claim // by address
@@ -148,7 +148,7 @@ type claim struct {
 }
 
 func newClaims(mixer *mixer.Mixer, lossy bool) claims {
-	return claims{mixer: mixer, lossy: lossy, values: map[string]*claim{}}
+	return claims{mixer: mixer, mayLose: lossy, values: map[string]*claim{}}
 }
 
 // hear takes what the mixer says, of wanted values alone: so it is bounded.
@@ -174,7 +174,7 @@ func (c *claims) want(list []osc.Message) {
 		}
 		if !v.Holds(m.Args[0]) {
 			v.stale = v.said
-			v.Say(m.Args[0], time.Now())
+			v.RecordSent(m.Args[0], time.Now())
 		}
 	}
 }
@@ -216,7 +216,7 @@ func (c *claims) answered(list []osc.Message) bool {
 // words says what the mixer has not confirmed.
 func (c *claims) words(missing []osc.Message) string {
 	var list []string
-	c.each(missing[:min(len(missing), mostBad)], func(v *claim, m osc.Message) {
+	c.each(missing[:min(len(missing), maxListed)], func(v *claim, m osc.Message) {
 		if v.said == (osc.Arg{}) {
 			list = append(list, fmt.Sprintf("%s, of which the mixer says nothing", m))
 			return

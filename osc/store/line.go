@@ -14,7 +14,7 @@ import (
 )
 
 // line is the link to the mixer, and when the mixer was last kept awake over it.
-type line struct {
+type mixerLink struct {
 	link    wire.Link
 	kept    []time.Time // when each keepalive was last sent
 	hearing sync.WaitGroup
@@ -23,9 +23,11 @@ type line struct {
 	err error // of the network, since the last send
 }
 
-func newLine(mixer *mixer.Mixer) line { return line{kept: make([]time.Time, len(mixer.Keepalives))} }
+func newMixerLink(mixer *mixer.Mixer) mixerLink {
+	return mixerLink{kept: make([]time.Time, len(mixer.Keepalives))}
+}
 
-func (l *line) open(to string, hear func([]osc.Message)) (err error) {
+func (l *mixerLink) open(to string, hear func([]osc.Message)) (err error) {
 	if l.link, err = wire.Open(to); err != nil {
 		return err
 	}
@@ -33,13 +35,13 @@ func (l *line) open(to string, hear func([]osc.Message)) (err error) {
 	return nil
 }
 
-func (l *line) close() {
+func (l *mixerLink) close() {
 	l.link.Close()
 	l.hearing.Wait()
 }
 
 // listen hands on what the mixer says until the link breaks.
-func (l *line) listen(hear func([]osc.Message)) {
+func (l *mixerLink) listen(hear func([]osc.Message)) {
 	buffer := make([]byte, wire.MaxPacket)
 	for {
 		n, err := l.link.Read(buffer)
@@ -58,7 +60,7 @@ func (l *line) listen(hear func([]osc.Message)) {
 }
 
 // trouble is the error of the network since it was last asked for.
-func (l *line) trouble() error {
+func (l *mixerLink) takeErr() error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	err := l.err
@@ -67,7 +69,7 @@ func (l *line) trouble() error {
 }
 
 // due is the keepalives that the mixer must hear by now.
-func (l *line) due(mixer *mixer.Mixer, now time.Time) (list []osc.Message) {
+func (l *mixerLink) due(mixer *mixer.Mixer, now time.Time) (list []osc.Message) {
 	for i, k := range mixer.Keepalives {
 		if now.Sub(l.kept[i]) >= k.Every {
 			l.kept[i] = now
@@ -82,7 +84,7 @@ func (w *Walk) send(ctx context.Context, list ...osc.Message) error {
 	if ctx.Err() != nil {
 		return errors.New("interrupted")
 	}
-	list = append(w.line.due(w.mixer, time.Now()), list...)
+	list = append(w.link.due(w.mixer, time.Now()), list...)
 	packets, err := wire.Pack(list, w.mixer.Bundle, w.mixer.MaxPacket)
 	if err != nil {
 		return err
@@ -90,10 +92,10 @@ func (w *Walk) send(ctx context.Context, list ...osc.Message) error {
 	if w.Dry != nil {
 		return printAll(w.Dry, list)
 	}
-	if err := wire.Send(w.line.link, packets, w.mixer.Rate, wire.Wall{}); err != nil {
+	if err := wire.Send(w.link.link, packets, w.mixer.Rate, wire.Wall{}); err != nil {
 		return err
 	}
-	return w.line.trouble()
+	return w.link.takeErr()
 }
 
 func printAll(out io.Writer, list []osc.Message) error {

@@ -36,7 +36,7 @@ type Walk struct {
 	cues     []cue.Snapshot
 	to       string
 	progress Progress
-	line     line
+	link     mixerLink
 	claims   claims
 }
 
@@ -57,7 +57,7 @@ func Possible(mixer *mixer.Mixer, snapshots int, verify bool) error {
 	case verify && mixer.Recall == nil:
 		return errors.New("--verify: mixer.toml does not say how the mixer recalls a scene; " +
 			"add [recall] with its address: see backfield help mixer")
-	case verify && !feed.Answers(mixer):
+	case verify && !feed.CanConfirm(mixer):
 		return errors.New("--verify: mixer.toml says of no way to learn what the mixer holds; " +
 			"add [echo] or [query] if it has one: see backfield help mixer")
 	}
@@ -70,19 +70,19 @@ func count(n int, noun string) string { return source.Count(float64(n), noun) }
 func New(mixer *mixer.Mixer, cues []cue.Snapshot, to string, p Progress) *Walk {
 	target, _ := wire.Address(to)
 	return &Walk{
-		mixer: mixer, cues: cues, to: to, progress: p, line: newLine(mixer),
+		mixer: mixer, cues: cues, to: to, progress: p, link: newMixerLink(mixer),
 		claims: newClaims(mixer, mixer.Repeat && target.Scheme == "udp"),
 	}
 }
 
 // Open opens the link to the mixer. The error is the network's.
-func (w *Walk) Open() error { return w.line.open(w.to, w.claims.hear) }
+func (w *Walk) Open() error { return w.link.open(w.to, w.claims.hear) }
 
 // Close closes the link.
-func (w *Walk) Close() { w.line.close() }
+func (w *Walk) Close() { w.link.close() }
 
 // Answers reports whether the mixer confirms at all.
-func (w *Walk) Answers() bool { return feed.Answers(w.mixer) }
+func (w *Walk) Answers() bool { return feed.CanConfirm(w.mixer) }
 
 // Slot is the mixer's slot for a cue. The run recalls by the same.
 func (w *Walk) Slot(i int) int { return w.mixer.Store.First + i }

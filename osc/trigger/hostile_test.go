@@ -89,7 +89,7 @@ func answering(l *wire.Listener, sim *virtual.Device, mu *sync.Mutex) {
 
 // playing is a stage with a virtual mixer.
 type playing struct {
-	stage *live.Stage
+	stage *live.Driver
 	mixer *mixer.Mixer
 	show  *cue.Show
 
@@ -109,7 +109,7 @@ func play(t *testing.T, show *cue.Show) *playing {
 	var running sync.WaitGroup
 	running.Go(func() { answering(l, p.sim, &p.mu) })
 	to := []string{l.Addr().String()}
-	e := run.New(run.Plan{Show: show, Mixer: p.mixer}, run.Options{To: to, ByClock: true, Record: func(e journal.Entry) {
+	e := run.New(run.Setup{Show: show, Mixer: p.mixer}, run.Options{To: to, ByClock: true, Record: func(e journal.Entry) {
 		if e.Kind == "step" {
 			p.mu.Lock()
 			defer p.mu.Unlock()
@@ -220,7 +220,7 @@ func TestHostile(t *testing.T) {
 		t.Errorf("the memory has grown by %d MiB", grown>>20)
 	}
 	_, spoken := b.has()
-	if limit := kinds * (2 + int(time.Since(began)/between)); len(spoken) == 0 || len(spoken) > limit {
+	if limit := kinds * (2 + int(time.Since(began)/reportEvery)); len(spoken) == 0 || len(spoken) > limit {
 		t.Errorf("%d lines are told, over %d", len(spoken), limit)
 	}
 	t.Logf("%d bad packets in %v; cues within %v; heap at most %.1f MiB more; %+v\n%s", *hostile, took,
@@ -251,7 +251,7 @@ func bad(rnd *rand.Rand, n int) []byte {
 		}
 		return inner
 	case 3: // far too long
-		return wire.Encode(m("/backfield/to", osc.String(strings.Repeat("9", mostBytes+rnd.IntN(40_000)))))
+		return wire.Encode(m("/backfield/jump", osc.String(strings.Repeat("9", maxBytes+rnd.IntN(40_000)))))
 	case 4: // a size that is no size
 		return binary.BigEndian.AppendUint32(append([]byte("#bundle\x00"), make([]byte, 8)...), rnd.Uint32()|1<<20)
 	case 5: // a bundle of many commands

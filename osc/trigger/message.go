@@ -19,9 +19,9 @@ var triggers = map[string]struct {
 }{
 	"/backfield/go":      {run.Go, ""},
 	"/backfield/back":    {run.Back, ""},
-	"/backfield/to":      {run.To, "a cue's id or a position, as one string or whole number"},
+	"/backfield/jump":    {run.Jump, "a cue's id or a count, as one string or whole number"},
 	"/backfield/hush":    {run.Hush, ""},
-	"/backfield/restore": {run.Restore, ""},
+	"/backfield/unhush":  {run.Unhush, ""},
 	"/backfield/start":   {run.Start, ""},
 	"/backfield/stop":    {run.Stop, ""},
 	"/backfield/hold":    {run.Hold, "a name, as one string"},
@@ -30,16 +30,22 @@ var triggers = map[string]struct {
 	"/backfield/nudge":   {run.Nudge, "a name and dB, as a string and a number"},
 }
 
-// longestName is in bytes. Nobody has a longer one, and no position is longer.
-const longestName = 100
+// renamed maps the addresses of earlier versions to the current ones.
+var renamed = map[string]string{"/backfield/to": "/backfield/jump", "/backfield/restore": "/backfield/unhush"}
+
+// maxNameBytes limits a name or a count. No real one is that long.
+const maxNameBytes = 100
 
 // Message reads a message as a command. A command that needs no argument may have one number or boolean, since
 // buttons send one: 0 and false are the button let go, and act is false. An address is taken as it stands, never as a
 // pattern. The error says what is wrong with a message that is no command, or that run.Parse would not take as typed.
 func Message(m osc.Message) (c run.Command, act bool, err error) {
 	t, known := triggers[m.Address]
+	if now := renamed[m.Address]; now != "" {
+		return run.Command{}, false, fmt.Errorf("%s is now %s", m.Address, now)
+	}
 	if !known {
-		return run.Command{}, false, fmt.Errorf("%.60q is no command", m.Address)
+		return run.Command{}, false, fmt.Errorf("%.60q is not a command", m.Address)
 	}
 	if t.args == "" {
 		pressed, ok := button(m.Args)
@@ -79,12 +85,12 @@ func fill(verb run.Verb, args []osc.Arg) (c run.Command, ok bool) {
 		return c, false
 	}
 	c.Verb = verb
-	if n, isWhole := args[0].Int(); verb == run.To && isWhole {
+	if n, isWhole := args[0].Int(); verb == run.Jump && isWhole {
 		c.Name = strconv.FormatInt(n, 10)
 		return c, true
 	}
 	name, ok := args[0].Text()
-	if c.Name = strings.Join(strings.Fields(name), " "); !ok || len(name) > longestName {
+	if c.Name = strings.Join(strings.Fields(name), " "); !ok || len(name) > maxNameBytes {
 		return c, false
 	}
 	switch verb {

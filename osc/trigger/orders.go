@@ -9,8 +9,8 @@ import (
 )
 
 const (
-	mostWaiting = 16              // commands that are yet to be carried out
-	between     = 5 * time.Second // from one report of a kind of problem to the next
+	maxWaiting  = 16              // commands that are yet to be carried out
+	reportEvery = 5 * time.Second // from one report of a kind of problem to the next
 )
 
 // Do carries out a command that came from somewhere, in words, and returns what the run says of it.
@@ -19,22 +19,22 @@ type Do func(c run.Command, from string) (said string, err error)
 // orders takes the commands of one source, whatever they come over, has them carried out one at a time in the order in
 // which they came, and reports problems. A source gives commands, notes what is no command, and says when its last has
 // come.
-type orders struct {
+type commandQueue struct {
 	do     Do
 	report func(text string)
 
-	waiting chan order
+	waiting chan pendingCommand
 	ended   chan struct{} // no more orders will be carried out
 	poke    chan struct{} // there is a problem to report
 	running sync.WaitGroup
 
 	mu       sync.Mutex
-	counts   Counts
-	problems [kinds]problem
+	counts   PortCounts
+	problems [kinds]pendingProblem
 }
 
 // Counts is what came from a source.
-type Counts struct {
+type PortCounts struct {
 	Packets   int // that came, from anybody
 	Strangers int // packets from addresses that are not named
 	Malformed int // packets that are no OSC, too long, or of too many messages; connections that were cut
@@ -46,13 +46,13 @@ type Counts struct {
 }
 
 // order is a command that waits.
-type order struct {
+type pendingCommand struct {
 	command run.Command
 	from    string
 }
 
 // problem is what is yet to be reported of one kind of it.
-type problem struct {
+type pendingProblem struct {
 	n        int    // since it was last reported
 	text     string // of the first since then
 	reported time.Time
@@ -68,8 +68,8 @@ const (
 	kinds
 )
 
-func newOrders(do Do, report func(text string)) *orders {
-	o := &orders{do: do, report: report, waiting: make(chan order, mostWaiting), ended: make(chan struct{}),
+func newCommandQueue(do Do, report func(text string)) *commandQueue {
+	o := &commandQueue{do: do, report: report, waiting: make(chan pendingCommand, maxWaiting), ended: make(chan struct{}),
 		poke: make(chan struct{}, 1)}
 	o.running.Go(o.work)
 	o.running.Go(o.speak)
@@ -77,14 +77,14 @@ func newOrders(do Do, report func(text string)) *orders {
 }
 
 // Counts is what it has seen so far.
-func (o *orders) Counts() Counts {
+func (o *commandQueue) Counts() PortCounts {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	return o.counts
 }
 
 // give has a command carried out in its turn, if there is room for one more to wait.
-func (o *orders) give(x order) bool {
+func (o *commandQueue) give(x pendingCommand) bool {
 	select {
 	case o.waiting <- x:
 		return true
@@ -94,16 +94,16 @@ func (o *orders) give(x order) bool {
 }
 
 // last says that no more commands will come.
-func (o *orders) last() { close(o.waiting) }
+func (o *commandQueue) last() { close(o.waiting) }
 
-func (o *orders) count(add func(*Counts)) {
+func (o *commandQueue) count(add func(*PortCounts)) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	add(&o.counts)
 }
 
 // note counts a problem. The text is made only if it will be reported.
-func (o *orders) note(kind int, add func(*Counts), text func() string) {
+func (o *commandQueue) note(kind int, add func(*PortCounts), text func() string) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	add(&o.counts)
@@ -119,21 +119,21 @@ func (o *orders) note(kind int, add func(*Counts), text func() string) {
 }
 
 // work carries out commands.
-func (o *orders) work() {
+func (o *commandQueue) work() {
 	defer close(o.ended)
 	for x := range o.waiting {
 		if _, err := o.do(x.command, x.from); err != nil {
-			o.note(failed, func(c *Counts) { c.Failed++ }, func() string {
+			o.note(failed, func(c *PortCounts) { c.Failed++ }, func() string {
 				return fmt.Sprintf("%s: %s: %v", x.from, x.command, err)
 			})
 			continue
 		}
-		o.count(func(c *Counts) { c.Done++ })
+		o.count(func(c *PortCounts) { c.Done++ })
 	}
 }
 
 // speak reports problems.
-func (o *orders) speak() {
+func (o *commandQueue) speak() {
 	timer := time.NewTimer(time.Hour)
 	defer timer.Stop()
 	for {
@@ -156,11 +156,11 @@ func (o *orders) speak() {
 }
 
 // due is what is to be reported of a kind of problem now, and how long it is until there is more.
-func (o *orders) due(kind int, now time.Time) (text string, wait time.Duration) {
+func (o *commandQueue) due(kind int, now time.Time) (text string, wait time.Duration) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	x := &o.problems[kind]
-	wait = x.reported.Add(between).Sub(now)
+	wait = x.reported.Add(reportEvery).Sub(now)
 	switch {
 	case x.n == 0:
 		return "", time.Hour
@@ -170,6 +170,6 @@ func (o *orders) due(kind int, now time.Time) (text string, wait time.Duration) 
 	if text = x.text; x.n > 1 {
 		text = fmt.Sprintf("%s (and %d more such)", text, x.n-1)
 	}
-	*x = problem{reported: now}
+	*x = pendingProblem{reported: now}
 	return text, time.Hour
 }

@@ -12,30 +12,30 @@ import (
 
 // Bounds, so that nobody who can reach the port can make it grow, stall the run, or flood what is reported.
 const (
-	mostBytes     = 2048 // in a packet: a command is far shorter
-	mostInPacket  = 8    // messages
-	mostPerSecond = 20   // commands of one address, in any second
+	maxBytes     = 2048 // in a packet: a command is far shorter
+	maxInPacket  = 8    // messages
+	maxPerSecond = 20   // commands of one address, in any second
 )
 
 // Port takes commands over OSC from machines that are named: see Message. There is no password in OSC, and an
 // address can be forged by anyone on the same network: it belongs on a network of the show's own.
 type Port struct {
-	*orders
+	*commandQueue
 	listener *wire.Listener
-	named    map[netip.Addr]*window // not written after Listen
+	named    map[netip.Addr]*rateWindow // not written after Listen
 }
 
 // Listen opens a port as wire.Listen does, and takes commands from the addresses that are named, at least one.
 // do carries one out; report gets each kind of problem in words, every 5 s at most. Each is called from a goroutine
 // of its own, one call at a time, and must not call Close.
 func Listen(at string, named []netip.Addr, do Do, report func(text string)) (*Port, error) {
-	p := &Port{named: map[netip.Addr]*window{}}
+	p := &Port{named: map[netip.Addr]*rateWindow{}}
 	for _, a := range named {
 		if !a.IsValid() || a.IsUnspecified() || a.IsMulticast() {
 			return nil, fmt.Errorf("%v is the address of no machine; "+
 				"name the IP address of each that may give commands", a)
 		}
-		p.named[a.Unmap()] = &window{}
+		p.named[a.Unmap()] = &rateWindow{}
 	}
 	if len(p.named) == 0 {
 		return nil, errors.New("nobody may give commands; name the IP address of each machine that may")
@@ -44,7 +44,7 @@ func Listen(at string, named []netip.Addr, do Do, report func(text string)) (*Po
 	if err != nil {
 		return nil, err
 	}
-	p.listener, p.orders = l, newOrders(do, report)
+	p.listener, p.commandQueue = l, newCommandQueue(do, report)
 	p.running.Go(p.hear)
 	return p, nil
 }
@@ -69,7 +69,7 @@ func (p *Port) hear() {
 		case errors.Is(err, wire.ErrClosed):
 			return
 		case err != nil:
-			p.note(malformed, func(c *Counts) { c.Malformed++ }, func() string { return err.Error() })
+			p.note(malformed, func(c *PortCounts) { c.Malformed++ }, func() string { return err.Error() })
 		default:
 			p.packet(time.Now(), packet, from.Addr(), from.String)
 		}
@@ -79,17 +79,17 @@ func (p *Port) hear() {
 func (p *Port) packet(now time.Time, packet []byte, addr netip.Addr, from func() string) {
 	w := cmp.Or(p.named[addr], p.named[addr.WithZone("")])
 	if w == nil {
-		p.note(stranger, func(c *Counts) { c.Packets++; c.Strangers++ }, func() string {
+		p.note(stranger, func(c *PortCounts) { c.Packets++; c.Strangers++ }, func() string {
 			return from() + " is not among those who may give commands"
 		})
 		return
 	}
 	wrong := func(what string) {
-		p.note(malformed, func(c *Counts) { c.Packets++; c.Malformed++ }, func() string {
+		p.note(malformed, func(c *PortCounts) { c.Packets++; c.Malformed++ }, func() string {
 			return from() + " sent " + what
 		})
 	}
-	if len(packet) > mostBytes {
+	if len(packet) > maxBytes {
 		wrong(fmt.Sprintf("a packet of %d bytes: no command is so long", len(packet)))
 		return
 	}
@@ -98,20 +98,20 @@ func (p *Port) packet(now time.Time, packet []byte, addr netip.Addr, from func()
 	case err != nil:
 		wrong("what is no OSC: " + err.Error())
 		return
-	case len(ms) > mostInPacket:
-		wrong(fmt.Sprintf("%d messages in one packet; %d are taken", len(ms), mostInPacket))
+	case len(ms) > maxInPacket:
+		wrong(fmt.Sprintf("%d messages in one packet; %d are taken", len(ms), maxInPacket))
 		return
 	}
-	p.count(func(c *Counts) { c.Packets++ })
+	p.count(func(c *PortCounts) { c.Packets++ })
 	for _, m := range ms {
 		c, act, err := Message(m)
 		switch {
 		case err != nil:
-			p.note(refused, func(c *Counts) { c.Refused++ }, func() string { return from() + ": " + err.Error() })
+			p.note(refused, func(c *PortCounts) { c.Refused++ }, func() string { return from() + ": " + err.Error() })
 		case !act:
-			p.count(func(c *Counts) { c.Released++ })
-		case !w.admit(now) || !p.give(order{c, from()}):
-			p.note(flooded, func(c *Counts) { c.Flooded++ }, func() string {
+			p.count(func(c *PortCounts) { c.Released++ })
+		case !w.admit(now) || !p.give(pendingCommand{c, from()}):
+			p.note(flooded, func(c *PortCounts) { c.Flooded++ }, func() string {
 				return fmt.Sprintf("%s gives more commands than can be taken: %s was not carried out", from(), c)
 			})
 		}
@@ -119,17 +119,17 @@ func (p *Port) packet(now time.Time, packet []byte, addr netip.Addr, from func()
 }
 
 // window holds when the last commands of an address came, as a ring.
-type window struct {
-	came [mostPerSecond]time.Time
+type rateWindow struct {
+	came [maxPerSecond]time.Time
 	next int
 }
 
 // admit says whether one more may come, and notes it.
-func (w *window) admit(now time.Time) bool {
+func (w *rateWindow) admit(now time.Time) bool {
 	if now.Sub(w.came[w.next]) < time.Second {
 		return false
 	}
 	w.came[w.next] = now
-	w.next = (w.next + 1) % mostPerSecond
+	w.next = (w.next + 1) % maxPerSecond
 	return true
 }

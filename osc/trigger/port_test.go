@@ -102,13 +102,13 @@ func TestPort(t *testing.T) {
 			r := port(t, scheme+"://127.0.0.1:0", home, b.do, b.tell)
 			l := link(t, r)
 			for _, x := range []osc.Message{m("/backfield/go", osc.Bool(true)), m("/backfield/go", osc.Bool(false)),
-				m("/backfield/to", osc.String("set 2")), m("/backfield/back"), m("/backfield/quit"),
+				m("/backfield/jump", osc.String("set 2")), m("/backfield/back"), m("/backfield/quit"),
 				m("/backfield/go", osc.String("x"))} {
 				if err := l.Write(wire.Encode(x)); err != nil {
 					t.Fatal(err)
 				}
 			}
-			both, err := wire.Pack([]osc.Message{m("/backfield/hush"), m("/backfield/restore")}, true, 1000)
+			both, err := wire.Pack([]osc.Message{m("/backfield/hush"), m("/backfield/unhush")}, true, 1000)
 			if err != nil || len(both) != 1 {
 				t.Fatal(both, err)
 			}
@@ -117,15 +117,15 @@ func TestPort(t *testing.T) {
 				t.Fatal(nine, err)
 			}
 			for _, packet := range [][]byte{both[0], nine[0], []byte("no osc! "),
-				wire.Encode(m("/backfield/to", osc.String(strings.Repeat("x", mostBytes))))} {
+				wire.Encode(m("/backfield/jump", osc.String(strings.Repeat("x", maxBytes))))} {
 				if err := l.Write(packet); err != nil {
 					t.Fatal(err)
 				}
 			}
-			want := Counts{Packets: 10, Malformed: 3, Refused: 2, Released: 1, Failed: 1, Done: 4}
+			want := PortCounts{Packets: 10, Malformed: 3, Refused: 2, Released: 1, Failed: 1, Done: 4}
 			within(t, 5*time.Second, "all is counted", func() bool { return r.Counts() == want || t.Failed() })
 			orders, _ := b.has()
-			if got := strings.Join(orders, ", "); got != "go, to set 2, back, hush, restore" {
+			if got := strings.Join(orders, ", "); got != "go, jump set 2, back, hush, unhush" {
 				t.Errorf("carried out: %s", got)
 			}
 			within(t, 5*time.Second, "one of each kind is told", func() bool {
@@ -184,7 +184,7 @@ func TestStranger(t *testing.T) {
 // Twenty commands go through at once, and no more in any second; other commands wait for none of them.
 func TestRate(t *testing.T) {
 	leakless(t)
-	var w window
+	var w rateWindow
 	start := time.Unix(1_700_000_000, 0)
 	var passed []time.Time
 	for i := range 3000 { // one a ms
@@ -192,12 +192,12 @@ func TestRate(t *testing.T) {
 			passed = append(passed, now)
 		}
 	}
-	if len(passed) != 3*mostPerSecond {
+	if len(passed) != 3*maxPerSecond {
 		t.Errorf("%d of 3 s pass", len(passed))
 	}
-	for i := mostPerSecond; i < len(passed); i++ {
-		if d := passed[i].Sub(passed[i-mostPerSecond]); d < time.Second {
-			t.Errorf("%d within %v", mostPerSecond+1, d)
+	for i := maxPerSecond; i < len(passed); i++ {
+		if d := passed[i].Sub(passed[i-maxPerSecond]); d < time.Second {
+			t.Errorf("%d within %v", maxPerSecond+1, d)
 		}
 	}
 
@@ -206,11 +206,11 @@ func TestRate(t *testing.T) {
 	one, other := link(t, r), link(t, r) // the same machine
 	for range 50 {
 		one.Write(wire.Encode(m("/backfield/hush")))
-		other.Write(wire.Encode(m("/backfield/restore")))
+		other.Write(wire.Encode(m("/backfield/unhush")))
 		time.Sleep(200 * time.Microsecond)
 	}
 	within(t, 5*time.Second, "all are counted", func() bool { c := r.Counts(); return c.Done+c.Flooded == 100 })
-	if c := r.Counts(); c.Done < 10 || c.Done > 2*mostPerSecond { // a slow machine may take over a second
+	if c := r.Counts(); c.Done < 10 || c.Done > 2*maxPerSecond { // a slow machine may take over a second
 		t.Errorf("%+v", c)
 	}
 }
@@ -226,16 +226,16 @@ func TestPortOfAHangingRun(t *testing.T) {
 		return b.do(c, from)
 	}, b.tell)
 	l := link(t, r)
-	for range mostPerSecond {
+	for range maxPerSecond {
 		l.Write(wire.Encode(m("/backfield/hush")))
 	}
 	l.Write([]byte("rubbish!"))
 	within(t, 5*time.Second, "what cannot wait is dropped",
-		func() bool { c := r.Counts(); return c.Flooded >= mostPerSecond-mostWaiting-1 && c.Malformed == 1 })
+		func() bool { c := r.Counts(); return c.Flooded >= maxPerSecond-maxWaiting-1 && c.Malformed == 1 })
 	within(t, 5*time.Second, "it is told of", func() bool { _, spoken := b.has(); return len(spoken) == 2 })
 	close(hang)
 	r.Close()
-	if orders, _ := b.has(); len(orders) < mostWaiting || len(orders) > mostWaiting+1 {
+	if orders, _ := b.has(); len(orders) < maxWaiting || len(orders) > maxWaiting+1 {
 		t.Errorf("%d were carried out", len(orders))
 	}
 }
@@ -253,7 +253,7 @@ func TestOscsend(t *testing.T) {
 	var b box
 	r := port(t, "127.0.0.1:0", home, b.do, b.tell)
 	_, port, _ := net.SplitHostPort(r.Addr().HostPort)
-	for _, args := range []string{"go", "go T", "go F", "to i 12", "to s 12A", "hush f 1", "swap si Horn 21",
+	for _, args := range []string{"go", "go T", "go F", "jump i 12", "jump s 12A", "hush f 1", "swap si Horn 21",
 		"nudge sf Horn 1.1", "nudge sd Horn -2.5"} {
 		words := strings.Fields(args)
 		words[0] = "/backfield/" + words[0]
@@ -265,7 +265,7 @@ func TestOscsend(t *testing.T) {
 	within(t, 5*time.Second, "all have come", func() bool { c := r.Counts(); return c.Done+c.Released == 9 })
 	orders, spoken := b.has()
 	if got, want := strings.Join(orders, ", "),
-		"go, go, to 12, to 12A, hush, swap Horn to 21, nudge Horn +1.1, nudge Horn -2.5"; got != want ||
+		"go, go, jump 12, jump 12A, hush, swap Horn to 21, nudge Horn +1.1, nudge Horn -2.5"; got != want ||
 		len(spoken) > 0 {
 		t.Errorf("carried out: %s\nwanted: %s\ntold: %q", got, want, spoken)
 	}

@@ -150,14 +150,14 @@ func made(t *testing.T, in files) *outputs {
 	e := started(o, run.Options{})
 	for i := range s.Show.Cues {
 		o.before = append(o.before, e.View(begun))
-		command(t, e, "to "+s.Show.Cues[i].ID)
+		command(t, e, "jump "+s.Show.Cues[i].ID)
 	}
 	return o
 }
 
 // started is a run before its first cue.
 func started(o *outputs, options run.Options) *run.Engine {
-	plan := run.Plan{Show: o.s.Show, Mixer: o.s.Mixer, Time: show.Timeline{Clock: o.s.Clock}}
+	plan := run.Setup{Show: o.s.Show, Mixer: o.s.Mixer, Time: show.Timeline{Clock: o.s.Clock}}
 	return run.New(plan, options, begun)
 }
 
@@ -260,7 +260,7 @@ func captions(t *testing.T, o *outputs, i int) string {
 // coming is the cue in a view of the run, as the next to be pressed or as what goes by itself.
 func (o *outputs) coming(i int) *run.NextCue {
 	if v := o.before[i]; o.s.Show.Cues[i].Waypoint {
-		return v.Self
+		return v.NextAuto
 	}
 	return o.before[i].Next
 }
@@ -314,7 +314,7 @@ func runPage(t *testing.T, o *outputs, i int) string {
 		t.Fatal(err)
 	}
 	// when it comes, not what it does
-	for _, name := range []string{"id", "at", "name", "counts", "in_s", "by_itself"} {
+	for _, name := range []string{"id", "at", "name", "counts", "in_s", "auto"} {
 		delete(all, name)
 	}
 	for name, v := range all {
@@ -351,7 +351,7 @@ func difference(t *testing.T, o *outputs, i int) string {
 // held are the outputs of a run in which Tpt 2 is held before cue 2, which changes that level.
 func held(t *testing.T, o *outputs) *outputs {
 	e := started(o, run.Options{})
-	command(t, e, "to 1")
+	command(t, e, "jump 1")
 	command(t, e, "hold Tpt 2")
 	with := *o
 	with.before = slices.Clone(o.before)
@@ -363,7 +363,7 @@ func held(t *testing.T, o *outputs) *outputs {
 func report(t *testing.T, o *outputs) string {
 	var entries []journal.Entry
 	e := started(o, run.Options{Record: func(e journal.Entry) { entries = append(entries, e) }})
-	command(t, e, "to 1")
+	command(t, e, "jump 1")
 	for _, p := range o.s.Roster.Players {
 		command(t, e, "nudge "+p.Name+" -1")
 	}

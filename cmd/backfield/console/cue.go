@@ -51,7 +51,7 @@ func (p painter) clock() line {
 
 // automatic is the next automatic cue before the next cue.
 func (p painter) automatic() body {
-	n := p.v.Self
+	n := p.v.NextAuto
 	if n == nil {
 		return body{}
 	}
@@ -97,7 +97,7 @@ func titled(n *run.NextCue) string {
 // nextInWords is the next cue where there is no room for digits.
 func (p painter) nextInWords(n *run.NextCue, how style, rows int) []line {
 	title := titled(n)
-	if n.ByItself {
+	if n.Auto {
 		title = "BY ITSELF " + title
 	}
 	lines := []line{{{" NEXT " + title + " ", how}, {" " + clean(n.At) + ", " + n.Away(), bold}}}
@@ -139,9 +139,9 @@ func changes(n *run.NextCue, width, most int) (rows []string) {
 // away words where the next cue is and when it comes.
 func (p painter) away(n *run.NextCue) string {
 	switch at := " at " + clean(n.At); {
-	case n.ByItself && p.v.Running:
+	case n.Auto && p.v.Running:
 		return fmt.Sprintf("%s, BY ITSELF in %.1f s", at, n.InS)
-	case n.ByItself:
+	case n.Auto:
 		return at + ", BY ITSELF once the clock runs"
 	case n.Counts < 0:
 		return at + ", OVERDUE"

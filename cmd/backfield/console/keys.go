@@ -57,7 +57,7 @@ func harmless(v run.Verb) bool { return v == run.Hush || v == run.Start }
 // meaning words what a second press would do.
 var meaning = map[run.Verb]string{
 	run.Back: "go back to the cue before", run.Quit: "leave the run",
-	run.Hush: "HUSH every worn mic", run.Restore: "RESTORE what was open before hush",
+	run.Hush: "HUSH every worn mic", run.Unhush: "RESTORE what was open before hush",
 	run.Start: "let the show clock run", run.Stop: "stop the show clock",
 }
 
@@ -68,7 +68,7 @@ func guarded(name string, v run.View) (run.Verb, bool) {
 		return run.Back, true
 	case "h":
 		if v.Hush {
-			return run.Restore, true
+			return run.Unhush, true
 		}
 		return run.Hush, true
 	case "s":

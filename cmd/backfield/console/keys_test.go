@@ -90,8 +90,8 @@ func TestKeys(t *testing.T) {
 		"back twice":                     {running, "b 300 b 300 b 300 b 300", "back, back", ""},
 		"hush":                           {running, "h 300 h", "hush", ""},
 		"hush, hammered":                 {running, "h 90 h", "hush", ""},
-		"hush held does not restore":     {hushed, held("h", 500, 33, 300), "", "held"},
-		"restore":                        {hushed, "h 300 h 200", "restore", ""},
+		"hush held does not unhush":      {hushed, held("h", 500, 33, 300), "", "held"},
+		"unhush":                         {hushed, "h 300 h 200", "unhush", ""},
 		"hush once":                      {running, "h 2500", "", ""},
 		"start":                          {standing, "s 300 s", "start", ""},
 		"stop":                           {running, "s 300 s 200", "stop", ""},
@@ -103,16 +103,16 @@ func TestKeys(t *testing.T) {
 		"enter is not go":                {running, "enter", "", "no key"},
 		"a pasted go":                    {running, "paste:____", "", "pasted text is not taken"},
 		"a command":                      {running, ": h o l d space T p t space 3 enter", `hold "Tpt 3"`, ""},
-		"a command by slash":             {running, "/ t o space 1 2 A enter", "to 12A", ""},
-		"a command pasted":               {running, ": paste:to_2:33 enter", "to 2:33", ""},
+		"a command by slash":             {running, "/ j u m p space 1 2 A enter", "jump 12A", ""},
+		"a command pasted":               {running, ": paste:jump_2:33 enter", "jump 2:33", ""},
 		"two lines pasted":               {running, ": paste:go|go enter esc", "", "nothing was typed"},
-		"mended":                         {running, ": t x backspace o space 3 enter", "to 3", ""},
+		"mended":                         {running, ": j x backspace u m p space 3 enter", "jump 3", ""},
 		"wrong":                          {running, ": x y enter", "", "no command"},
 		"left":                           {running, ": g o esc 100 space", "go", ""},
 		"space in an empty command line": {running, ": space 100 space", "", "Esc leaves it"},
 		"keys are letters there":         {running, ": q q h h b b enter", "", "no command"},
 		"cleared":                        {running, ": q q ctrl+u b a c k enter", "back", ""},
-		"the last again":                 {running, ": t o space 3 enter : up enter", "to 3, to 3", ""},
+		"the last again":                 {running, ": j u m p space 3 enter : up enter", "jump 3, jump 3", ""},
 		"no letters left":                {running, ": backspace backspace enter", "", "nothing was typed"},
 	} {
 		given, h := fingers(x.v, x.presses)
@@ -131,7 +131,7 @@ func TestHelpOpensAndCloses(t *testing.T) {
 			t.Errorf("%s: the sheet is open: %v", presses, h.sheet != nil)
 		}
 	}
-	for _, v := range []run.Verb{run.Back, run.Hush, run.Restore, run.Start, run.Stop, run.Quit} {
+	for _, v := range []run.Verb{run.Back, run.Hush, run.Unhush, run.Start, run.Stop, run.Quit} {
 		if meaning[v] == "" {
 			t.Errorf("%s is guarded and nothing says what it does", v)
 		}
@@ -231,13 +231,13 @@ func TestRun(t *testing.T) {
 	io.WriteString(keys, strings.Repeat(" ", 40))
 	wait(t, "go", func() bool { return len(f.list()) == 1 })
 	io.WriteString(keys, "\x1b[200~   \x1b[201~")
-	io.WriteString(keys, ":to 12A\r")
-	wait(t, "to", func() bool { return len(f.list()) == 2 })
+	io.WriteString(keys, ":jump 12A\r")
+	wait(t, "jump", func() bool { return len(f.list()) == 2 })
 	io.WriteString(keys, "q")
 	time.Sleep(2 * rapid)
 	io.WriteString(keys, "q")
 	ends(t, done)
-	if got := strings.Join(f.list(), ", "); got != "go, to 12A, quit" {
+	if got := strings.Join(f.list(), ", "); got != "go, jump 12A, quit" {
 		t.Errorf("the stage was told %s", got)
 	}
 }

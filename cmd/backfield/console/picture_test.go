@@ -23,7 +23,7 @@ var update = flag.Bool("update", false, "write the golden texts anew")
 func stageView() run.View {
 	return run.View{
 		Title: "Lights", Step: "12A", Name: "Ballad, brass answers",
-		Now: run.Place{Movement: 2, Count: 41.5, Set: "14", BPM: 76}, ShowS: 162.4, Running: true, Rate: 0.987, BPM: 75,
+		Now: run.ScoreMoment{Movement: 2, Count: 41.5, Set: "14", BPM: 76}, ShowS: 162.4, Running: true, Rate: 0.987, BPM: 75,
 		Open: []run.OpenMic{
 			{Channel: 3, Player: "Tpt 3", Kind: "worn", Role: "feature", LevelDB: -3, Moving: true},
 			{Channel: 12, Player: "Mello 1", Kind: "worn", Role: "feature", LevelDB: 0},
@@ -31,9 +31,9 @@ func stageView() run.View {
 			{Channel: 41, Player: "field left", Kind: "field", LevelDB: -12},
 			{Channel: 42, Player: "field centre", Kind: "field", LevelDB: -12},
 		},
-		Way:   32,
-		Ticks: []run.Tick{{ID: "12B", Counts: 4.5}},
-		Self:  &run.NextCue{ID: "12B", At: "2:46", Counts: 4.5, InS: 3.6, Summary: step.Summary{Closes: []string{"Bari 1"}}},
+		WaitCounts: 32,
+		Ticks:      []run.Tick{{ID: "12B", Counts: 4.5}},
+		NextAuto:   &run.NextCue{ID: "12B", At: "2:46", Counts: 4.5, InS: 3.6, Summary: step.Summary{Closes: []string{"Bari 1"}}},
 		Next: &run.NextCue{
 			ID: "13", At: "2:57", Name: "Soli", Counts: 15.5, InS: 12.4,
 			Summary: step.Summary{
@@ -41,8 +41,8 @@ func stageView() run.View {
 			},
 		},
 		Mixers: []run.MixerView{
-			{To: "udp://10.0.0.2:9000", Up: true, Answers: true, HeardAgoS: 0.3},
-			{To: "tcp://10.0.0.3:9000", Reason: "connection refused", HeardAgoS: -1},
+			{To: "udp://10.0.0.2:9000", Up: true, Confirms: true, ReplyAgoS: 0.3},
+			{To: "tcp://10.0.0.3:9000", Reason: "connection refused", ReplyAgoS: -1},
 		},
 	}
 }
@@ -54,9 +54,9 @@ func busyView() run.View {
 	v.Next.Counts, v.Next.InS = -2.5, -2
 	v.Holds, v.Nudges = []string{"Mello 1 (channel 12)"}, []string{"Bari 1 +1.5 dB"}
 	v.Swaps = []string{"Tpt 3 (channel 3) to channel 60"}
-	v.Mixers[0].InHand = []string{"Tpt 1 (channel 1): level -3.1"}
-	v.Trouble = "tcp://10.0.0.3:9000: connection refused; is the mixer switched on, and does it listen on this port?"
-	v.AgoS = 4
+	v.Mixers[0].Manual = []string{"Tpt 1 (channel 1): level -3.1"}
+	v.Problem = "tcp://10.0.0.3:9000: connection refused; is the mixer switched on, and does it listen on this port?"
+	v.ProblemAgoS = 4
 	return v
 }
 
@@ -74,7 +74,7 @@ func pictures() map[string]struct {
 		Typing: true, Typed: `nudge "Tpt 3" +1.`,
 		Wrong: true, Said: `"nudge" is not understood; write it like: nudge "Tpt 3" +1.5`,
 	}
-	calm, busy := State{Said: "cue 12A"}, State{Armed: run.Restore}
+	calm, busy := State{Said: "cue 12A"}, State{Armed: run.Unhush}
 	long := stageView()
 	long.Step, long.Name = "an id that nobody would write", "Étude für 東京 "+strings.Repeat("long ", 30)
 	long.Next.Name = strings.Repeat("name ", 30)
@@ -84,9 +84,9 @@ func pictures() map[string]struct {
 	}
 	refused := State{Wrong: true, Said: "go: a second press within 400ms: not taken"}
 	far := stageView()
-	far.Way = 200
+	far.WaitCounts = 200
 	end := stageView()
-	end.Next, end.Self, end.Open = nil, nil, nil
+	end.Next, end.NextAuto, end.Open = nil, nil, nil
 	return map[string]shot{
 		"calm 80x24":     {stageView(), calm, 80, 24},
 		"calm 60x16":     {stageView(), calm, 60, 16},
@@ -123,7 +123,7 @@ func door() Sheet {
 // itself is a view in which the next cue needs no press.
 func itself() run.View {
 	v := stageView()
-	v.Running, v.Next.ByItself = true, true
+	v.Running, v.Next.Auto = true, true
 	return v
 }
 
@@ -206,7 +206,7 @@ func sound(t *testing.T, got string, w, h int) {
 func TestPictureAlwaysSays(t *testing.T) {
 	for h := 5; h < 60; h++ {
 		for w := 60; w < 200; w += 7 {
-			got := ansi.Strip(Picture(busyView(), State{Armed: run.Restore}, w, h))
+			got := ansi.Strip(Picture(busyView(), State{Armed: run.Unhush}, w, h))
 			for _, want := range []string{"NEXT 13", "HUSHED", "The same key again: RESTORE"} {
 				if !strings.Contains(got, want) {
 					t.Fatalf("%d x %d lacks %q:\n%s", w, h, want, got)
@@ -252,7 +252,7 @@ func TestBigCounts(t *testing.T) {
 // An element is cut only where it does not fit beside those of lower rank, and no row is given twice.
 func TestHighestRanksAreCutFirst(t *testing.T) {
 	typing := State{Typing: true, Typed: "nudge"}
-	for _, s := range []State{{Armed: run.Restore}, typing, {Sheet: help(false)}, {OldS: 7}, {OldS: -1}} {
+	for _, s := range []State{{Armed: run.Unhush}, typing, {Sheet: help(false)}, {OldS: 7}, {OldS: -1}} {
 		for height := range 60 {
 			list := printed(painter{busyView(), s, 80, 1})
 			given, left := 0, share(list, height)
@@ -303,9 +303,9 @@ func TestTimelineHasEveryAutomaticCue(t *testing.T) {
 // A mixer that says nothing any more is not UP.
 func TestASilentMixer(t *testing.T) {
 	v := run.View{Mixers: []run.MixerView{
-		{To: "a", Up: true, Answers: true, Silent: true, HeardAgoS: 7}, {To: "b", Up: true, HeardAgoS: -1},
+		{To: "a", Up: true, Confirms: true, NoReply: true, ReplyAgoS: 7}, {To: "b", Up: true, ReplyAgoS: -1},
 	}}
-	for rows, want := range map[int]string{30: "SILENT a  it answers nothing", 6: "1 of 2 mixers SILENT"} {
+	for rows, want := range map[int]string{30: "SILENT a  check power and cable", 6: "1 of 2 mixers SILENT"} {
 		if text := Picture(v, State{}, 80, rows); !strings.Contains(ansi.Strip(text), want) {
 			t.Errorf("in %d rows it does not say %q:\n%s", rows, want, text)
 		}

@@ -75,7 +75,7 @@ func randomView(r *rand.Rand, text string) (run.View, State) {
 			return nil
 		}
 		return &run.NextCue{
-			ID: word(), At: word(), Name: word(), Counts: number(), InS: number(), ByItself: r.IntN(2) == 0,
+			ID: word(), At: word(), Name: word(), Counts: number(), InS: number(), Auto: r.IntN(2) == 0,
 			Summary: step.Summary{
 				Opens: words(), Closes: words(), Switches: words(), Levels: words(), Settings: words(), Moves: r.IntN(30),
 				Also: words(),
@@ -85,17 +85,17 @@ func randomView(r *rand.Rand, text string) (run.View, State) {
 	yes := func() bool { return r.IntN(2) == 0 }
 	v := run.View{
 		Title: word(), Step: word(), Name: word(),
-		Now:   run.Place{Movement: r.IntN(9), Count: number(), Set: word(), BPM: number()},
-		ShowS: number(), Running: yes(), Rate: number(), BPM: number(), Hush: yes(), Next: next(), Self: next(),
-		Way: number(), Holds: words(), Swaps: words(), Nudges: words(), Trouble: word(), AgoS: number(),
+		Now:   run.ScoreMoment{Movement: r.IntN(9), Count: number(), Set: word(), BPM: number()},
+		ShowS: number(), Running: yes(), Rate: number(), BPM: number(), Hush: yes(), Next: next(), NextAuto: next(),
+		WaitCounts: number(), Holds: words(), Swaps: words(), Nudges: words(), Problem: word(), ProblemAgoS: number(),
 	}
 	for range r.IntN(60) {
 		v.Open = append(v.Open, run.OpenMic{Channel: r.IntN(999), Player: word(), LevelDB: number(), Moving: yes()})
 	}
 	for range r.IntN(6) {
 		v.Mixers = append(v.Mixers, run.MixerView{
-			To: word(), Up: yes(), Reason: word(), Waiting: yes(), Answers: yes(), Unconfirmed: r.IntN(99),
-			HeardAgoS: number(), InHand: words(),
+			To: word(), Up: yes(), Reason: word(), Waiting: yes(), Confirms: yes(), Unconfirmed: r.IntN(99),
+			ReplyAgoS: number(), Manual: words(),
 		})
 	}
 	for range r.IntN(4) {

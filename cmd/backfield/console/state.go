@@ -40,7 +40,7 @@ var overrides = []override{
 // manual lists the channels that somebody moved at a mixer.
 func manual(v run.View) (list []string) {
 	for _, d := range v.Mixers {
-		for _, h := range d.InHand {
+		for _, h := range d.Manual {
 			if len(v.Mixers) > 1 {
 				h += " at " + d.To
 			}
@@ -91,12 +91,12 @@ func mixer(d run.MixerView) line {
 	state, gap := span{"UP", bold}, "   "
 	if !d.Up {
 		state, gap = span{"DOWN", loud}, " "
-	} else if d.Silent {
+	} else if d.NoReply {
 		state, gap = span{"SILENT", loud}, " "
 	}
-	word := clean(strings.TrimPrefix(strings.TrimPrefix(d.String(), "DOWN: "), "SILENT: "))
-	if d.HeardAgoS >= 0 {
-		word += fmt.Sprintf("; heard %.0f s ago", d.HeardAgoS)
+	word := clean(strings.TrimPrefix(strings.TrimPrefix(d.String(), "DOWN: "), "NO REPLY: "))
+	if d.ReplyAgoS >= 0 {
+		word += fmt.Sprintf("; heard %.0f s ago", d.ReplyAgoS)
 	}
 	return line{state, {gap, plain}, {clean(d.To) + "  " + word, plain}}
 }
@@ -124,7 +124,7 @@ func mixersInBrief(all []run.MixerView, rows int) (lines []line) {
 
 // rankUp puts mixers that are down or silent before the others.
 func rankUp(d run.MixerView) int {
-	if d.Up && !d.Silent {
+	if d.Up && !d.NoReply {
 		return 1
 	}
 	return 0
@@ -132,19 +132,19 @@ func rankUp(d run.MixerView) int {
 
 // problem is the last problem.
 func (p painter) problem() body {
-	if p.v.Trouble == "" {
+	if p.v.Problem == "" {
 		return body{}
 	}
 	how := plain
-	if p.v.AgoS < freshS {
+	if p.v.ProblemAgoS < freshS {
 		how = loud
 	}
-	head := " PROBLEM " + ago(p.v.AgoS) + " ago "
+	head := " PROBLEM " + ago(p.v.ProblemAgoS) + " ago "
 	room := p.width - len(head) - 1
-	rows := wrap(clean(p.v.Trouble), room, 2)
+	rows := wrap(clean(p.v.Problem), room, 2)
 	return body{max(len(rows), 1), func(n int) []line {
 		lines := []line{styled(head, how)}
-		for i, r := range wrap(clean(p.v.Trouble), room, n) {
+		for i, r := range wrap(clean(p.v.Problem), room, n) {
 			if i == 0 {
 				lines[0] = append(lines[0], span{" " + r, plain})
 			} else {

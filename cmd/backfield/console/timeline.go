@@ -12,7 +12,7 @@ import (
 // has passed, a thin line with marks at every phrase of eight counts before the cue (of more where the wait is long, of
 // four where it is short), and lozenges at the automatic cues in it.
 func (p painter) timeline() body {
-	if p.v.Next == nil || !(p.v.Way > 0 && p.v.Way < 1e6) || p.width < 20 {
+	if p.v.Next == nil || !(p.v.WaitCounts > 0 && p.v.WaitCounts < 1e6) || p.width < 20 {
 		return body{}
 	}
 	from, to := ansi.Truncate(clean(p.v.Step), p.width/6, "…"), ansi.Truncate(clean(p.v.Next.ID), p.width/6, "…")
@@ -20,7 +20,7 @@ func (p painter) timeline() body {
 	if left > 0 {
 		from, left = from+" ", left+1
 	}
-	t := ruler{counts: p.v.Way, cells: p.width - left - ansi.StringWidth(to) - 1}
+	t := ruler{counts: p.v.WaitCounts, cells: p.width - left - ansi.StringWidth(to) - 1}
 	now := t.cell(p.v.Next.Counts)
 	strip := t.strip(now)
 	for _, tick := range p.v.Ticks {

@@ -17,7 +17,7 @@ import (
 // File is the file that a run writes down what happens in, a line at a time, each with one write: whatever
 // ends the program, all lines but the last are whole. It is brought to the disk once a second in the background, so
 // that a slow disk delays no cue.
-type File struct {
+type Writer struct {
 	file   *os.File
 	path   string
 	report func(text string) // is given a problem once, from a goroutine of its own
@@ -52,7 +52,7 @@ func TitleOfAnother(entries []journal.Entry, title string) string {
 
 // Open begins a journal, or goes on with one whose first bytes are whole: 0 for a new one, which must not be there yet
 // (os.ErrExist). report is given a problem of writing it, once, from a goroutine of its own.
-func Open(path string, whole int64, report func(text string)) (*File, error) {
+func Open(path string, whole int64, report func(text string)) (*Writer, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return nil, err
 	}
@@ -70,13 +70,13 @@ func Open(path string, whole int64, report func(text string)) (*File, error) {
 			return nil, err
 		}
 	}
-	j := &File{file: file, path: path, report: report, stop: make(chan struct{}), done: make(chan struct{})}
+	j := &Writer{file: file, path: path, report: report, stop: make(chan struct{}), done: make(chan struct{})}
 	go j.keep()
 	return j, nil
 }
 
 // keep brings what was written to the disk.
-func (j *File) keep() {
+func (j *Writer) keep() {
 	defer close(j.done)
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
@@ -94,10 +94,10 @@ func (j *File) keep() {
 }
 
 // Path is where the file is.
-func (j *File) Path() string { return j.path }
+func (j *Writer) Path() string { return j.path }
 
 // Write appends an entry. A journal that cannot be written is reported once; the run goes on.
-func (j *File) Write(e journal.Entry) {
+func (j *Writer) Write(e journal.Entry) {
 	if _, err := j.file.Write(e.Line()); err != nil && !j.failed.Swap(true) {
 		// In the background: who writes may hold what the report needs.
 		go j.report(fmt.Sprintf("the journal %s cannot be written (%v): the run goes on without", j.path, err))
@@ -106,7 +106,7 @@ func (j *File) Write(e journal.Entry) {
 }
 
 // Close brings what was written to the disk and closes the file.
-func (j *File) Close() {
+func (j *Writer) Close() {
 	close(j.stop)
 	<-j.done
 	j.file.Close()

@@ -25,7 +25,7 @@ import (
 const Newest = "newest"
 
 // Options are how a run is begun.
-type Options struct {
+type StartOptions struct {
 	Score   string   // the path of the score: its journals are next to it
 	To      []string // addresses of the mixers
 	ByClock bool     // every cue goes by itself
@@ -37,13 +37,13 @@ type Options struct {
 }
 
 // Run is a run at work.
-type Run struct {
-	Stage *live.Stage
+type LiveRun struct {
+	Driver *live.Driver
 
-	o       Options
+	o       StartOptions
 	show    *show.Show
 	engine  *run.Engine
-	journal *journalfile.File
+	journal *journalfile.Writer
 	notices *term.Notices
 	ready   chan struct{} // closed when there is a stage
 	stop    context.CancelFunc
@@ -52,13 +52,15 @@ type Run struct {
 }
 
 // Unfit is the error of a journal that a run cannot go on from: the command names the wrong one.
-type Unfit struct{ error }
+type WrongJournal struct{ error }
 
-func unfit(format string, args ...any) error { return &Unfit{fmt.Errorf(format, args...)} }
+func wrongJournal(format string, args ...any) error {
+	return &WrongJournal{fmt.Errorf(format, args...)}
+}
 
 // Start begins or resumes the run of a show, which goes on until Close. The error is Unfit, or one of a file.
-func Start(s *show.Show, o Options) (*Run, error) {
-	r := &Run{o: o, show: s, notices: o.Notices, ready: make(chan struct{}), ended: make(chan struct{})}
+func Start(s *show.Show, o StartOptions) (*LiveRun, error) {
+	r := &LiveRun{o: o, show: s, notices: o.Notices, ready: make(chan struct{}), ended: make(chan struct{})}
 	begin := r.begin
 	if o.Resume != "" {
 		begin = r.resume
@@ -66,32 +68,32 @@ func Start(s *show.Show, o Options) (*Run, error) {
 	if err := begin(time.Now()); err != nil {
 		return nil, err
 	}
-	r.Stage = live.New(r.engine, s.Mixer, o.To)
+	r.Driver = live.New(r.engine, s.Mixer, o.To)
 	close(r.ready)
 	working, stop := context.WithCancel(context.Background())
 	r.stop = stop
 	go func() {
-		r.Stage.Run(working, o.To)
+		r.Driver.Run(working, o.To)
 		close(r.ended)
 	}()
 	return r, nil
 }
 
-func (r *Run) plan() run.Plan {
-	return run.Plan{Show: r.show.Show, Mixer: r.show.Mixer, Time: show.Timeline{Clock: r.show.Clock}}
+func (r *LiveRun) plan() run.Setup {
+	return run.Setup{Show: r.show.Show, Mixer: r.show.Mixer, Time: show.Timeline{Clock: r.show.Clock}}
 }
 
-func (r *Run) options() run.Options {
+func (r *LiveRun) options() run.Options {
 	return run.Options{To: r.o.To, ByClock: r.o.ByClock, Recall: r.o.Recall, Record: r.record}
 }
 
 // begin makes a new run with a new journal.
-func (r *Run) begin(now time.Time) error {
+func (r *LiveRun) begin(now time.Time) error {
 	path := r.o.Journal
 	if path == "" {
 		path = journalfile.NewPath(r.o.Score, now)
 	}
-	file, err := journalfile.Open(path, 0, r.journalTrouble)
+	file, err := journalfile.Open(path, 0, r.reportJournalProblem)
 	if err != nil {
 		if errors.Is(err, os.ErrExist) {
 			err = fmt.Errorf("is there already; name another file, or go on with it: --resume=%s", path)
@@ -105,7 +107,7 @@ func (r *Run) begin(now time.Time) error {
 }
 
 // resume makes the run that a journal ends with, and goes on writing that journal.
-func (r *Run) resume(now time.Time) error {
+func (r *LiveRun) resume(now time.Time) error {
 	path := r.o.Resume
 	if path == Newest {
 		var err error
@@ -118,19 +120,19 @@ func (r *Run) resume(now time.Time) error {
 		return err
 	}
 	if len(entries) == 0 {
-		return unfit("--resume %s: it holds nothing of a run; start anew without --resume", path)
+		return wrongJournal("--resume %s: it holds nothing of a run; start anew without --resume", path)
 	}
 	// Two shows may well have the same cue ids, and not the same players on a channel.
 	if other := journalfile.TitleOfAnother(entries, r.show.Show.Title); other != "" {
-		return unfit("--resume %s: the journal is of %q, and this show is %q; "+
+		return wrongJournal("--resume %s: the journal is of %q, and this show is %q; "+
 			"name the show that the journal is of, or start anew without --resume", path, other, r.show.Show.Title)
 	}
 	state, _ := journal.Last(entries)
 	// Tried before anything is written to the journal.
 	if _, err := run.Resume(r.plan(), run.Options{To: r.o.To}, state, now); err != nil {
-		return unfit("--resume %s: %w; compile the show that the journal is of, or start anew", path, err)
+		return wrongJournal("--resume %s: %w; compile the show that the journal is of, or start anew", path, err)
 	}
-	if r.journal, err = journalfile.Open(path, whole, r.journalTrouble); err != nil {
+	if r.journal, err = journalfile.Open(path, whole, r.reportJournalProblem); err != nil {
 		return fmt.Errorf("the journal %s: %w", path, err)
 	}
 	r.writeStart(now, "resumed; ")
@@ -140,13 +142,13 @@ func (r *Run) resume(now time.Time) error {
 	return err
 }
 
-func (r *Run) writeStart(now time.Time, how string) {
+func (r *LiveRun) writeStart(now time.Time, how string) {
 	r.journal.Write(journal.Entry{At: now, Kind: "start", Format: journal.Format, Title: r.show.Show.Title,
 		Text: how + strings.Join(r.o.To, ", ")})
 }
 
 // record takes what the run writes down, and reports it where no screen shows it.
-func (r *Run) record(e journal.Entry) {
+func (r *LiveRun) record(e journal.Entry) {
 	r.journal.Write(e)
 	switch {
 	case !r.o.Plain:
@@ -158,19 +160,19 @@ func (r *Run) record(e journal.Entry) {
 }
 
 // journalTrouble has the run show that its journal cannot be written.
-func (r *Run) journalTrouble(text string) {
+func (r *LiveRun) reportJournalProblem(text string) {
 	<-r.ready
-	r.Stage.Trouble(text)
+	r.Driver.ReportProblem(text)
 }
 
 // JournalPath is the path of the run's journal.
-func (r *Run) JournalPath() string { return r.journal.Path() }
+func (r *LiveRun) JournalPath() string { return r.journal.Path() }
 
 // Listen takes commands over OSC at an address, from the machines that are named, until Close. It returns where it listens.
-func (r *Run) Listen(at string, from []netip.Addr) (string, error) {
+func (r *LiveRun) Listen(at string, from []netip.Addr) (string, error) {
 	l, err := trigger.Listen(at, from, func(c run.Command, from string) (string, error) {
 		c.From = from
-		return r.Stage.Do(c)
+		return r.Driver.Do(c)
 	}, func(text string) {
 		r.journal.Write(journal.Entry{At: time.Now(), Kind: "problem", Text: text})
 		if r.o.Plain {
@@ -185,14 +187,14 @@ func (r *Run) Listen(at string, from []netip.Addr) (string, error) {
 }
 
 // CloseMics closes every worn mic, and reports each mixer that has not confirmed it within two seconds.
-func (r *Run) CloseMics() {
-	for _, d := range r.Stage.Close(2 * time.Second) {
+func (r *LiveRun) CloseMics() {
+	for _, d := range r.Driver.Close(2 * time.Second) {
 		r.notices.Say(fmt.Sprintf("--close-on-exit: mics MAY BE OPEN STILL at %s: look at it (%s)", d.To, d))
 	}
 }
 
 // End ends the run. It returns what the operator should know at the end: what they changed by hand.
-func (r *Run) End() []string {
+func (r *LiveRun) End() []string {
 	r.halt()
 	r.journal.Write(journal.Entry{At: time.Now(), Kind: "end", Text: "ended"})
 	v := r.engine.View(time.Now())
@@ -208,13 +210,13 @@ func (r *Run) End() []string {
 	return list
 }
 
-func (r *Run) halt() {
+func (r *LiveRun) halt() {
 	r.stop()
 	<-r.ended
 }
 
 // Close ends the run if it has not ended, and whatever gives it commands, and closes the journal.
-func (r *Run) Close() {
+func (r *LiveRun) Close() {
 	r.halt()
 	for _, c := range r.closers {
 		c()

@@ -33,7 +33,7 @@ func example(t *testing.T, name string) (s *show.Show, holds func() virtual.Devi
 }
 
 // play runs commands that are typed and returns what was answered, what was reported, and what is left to know.
-func play(t *testing.T, s *show.Show, o Options, typed string) (said, errs string, left []string) {
+func play(t *testing.T, s *show.Show, o StartOptions, typed string) (said, errs string, left []string) {
 	t.Helper()
 	var out, talk bytes.Buffer
 	o.Plain, o.Notices = true, term.NewNotices(&talk)
@@ -53,7 +53,7 @@ func play(t *testing.T, s *show.Show, o Options, typed string) (said, errs strin
 func TestRun(t *testing.T) {
 	s, holds, at := example(t, "tiny")
 	journal := filepath.Join(t.TempDir(), "run.jsonl")
-	o := Options{Score: "show.toml", To: []string{at}, Journal: journal}
+	o := StartOptions{Score: "show.toml", To: []string{at}, Journal: journal}
 	said, errs, left := play(t, s, o, "# a comment\n\ngo\nwait 1ms\nwait 1 fortnight\nnudge \"Tpt 1\" "+
 		"+1.5\njump\nsettle\nquit\ngo\n")
 	if !strings.HasPrefix(said, "cue 1") || !strings.Contains(said, "\nsettled\n") ||
@@ -88,7 +88,7 @@ func TestRun(t *testing.T) {
 	other, _, _ := example(t, "foghorn")
 	before, _ := os.ReadFile(journal)
 	_, err := Start(other, o)
-	if unfit := (*Unfit)(nil); !errors.As(err, &unfit) || !strings.Contains(err.Error(), "Two Lanterns") {
+	if unfit := (*WrongJournal)(nil); !errors.As(err, &unfit) || !strings.Contains(err.Error(), "Two Lanterns") {
 		t.Errorf("the journal of another show: %v", err)
 	}
 	if after, _ := os.ReadFile(journal); !bytes.Equal(before, after) {

@@ -24,7 +24,7 @@ type PageOptions struct {
 }
 
 // Page is the page of a run as the terminal deals with it: it shows the key, and says who came in.
-type Page struct {
+type RunPage struct {
 	*remote.Server
 
 	mu   sync.Mutex
@@ -32,14 +32,14 @@ type Page struct {
 }
 
 // Page serves the page of the run, and the whole show's page behind the same key, until Close.
-func (r *Run) Page(o PageOptions) (*Page, error) {
-	p := &Page{}
+func (r *LiveRun) Page(o PageOptions) (*RunPage, error) {
+	p := &RunPage{}
 	site := page.NewSite(o.Explain, nil, "")
 	if err := site.Update(r.show, nil); err != nil {
 		return nil, err
 	}
-	server, err := remote.Listen(r.Stage, remote.Options{
-		At: o.At, ReadOnly: o.ReadOnly, Where: whereabouts(r.show), Field: ground(r.show),
+	server, err := remote.Listen(r.Driver, remote.Options{
+		At: o.At, ReadOnly: o.ReadOnly, Where: whereIs(r.show), Field: fieldOf(r.show),
 		// The server has seen to the host's name by then.
 		Extra: map[string]http.Handler{
 			"GET /show/": http.StripPrefix("/show", site.Handler(func(string) bool { return true })),
@@ -64,7 +64,7 @@ func (r *Run) Page(o PageOptions) (*Page, error) {
 }
 
 // ground is the field with as much before and behind it as the show has use for.
-func ground(s *show.Show) remote.Field {
+func fieldOf(s *show.Show) remote.Field {
 	f := s.Rig.Field
 	frontM, backM := s.Margins()
 	return remote.Field{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, FrontM: frontM,
@@ -72,7 +72,7 @@ func ground(s *show.Show) remote.Field {
 }
 
 // whereabouts tells where who wears a mic, and where a fixed one stands.
-func whereabouts(s *show.Show) func(name string, showS float64) (xM, yM float64, ok bool) {
+func whereIs(s *show.Show) func(name string, showS float64) (xM, yM float64, ok bool) {
 	return func(name string, showS float64) (xM, yM float64, ok bool) {
 		at, ok := s.Where(name, s.Clock.At(showS))
 		return at.X, at.Y, ok
@@ -80,7 +80,7 @@ func whereabouts(s *show.Show) func(name string, showS float64) (xM, yM float64,
 }
 
 // Command is what "page" and "page new" do.
-func (p *Page) Command(rest string) (console.Sheet, error) {
+func (p *RunPage) Command(rest string) (console.Sheet, error) {
 	switch strings.ToLower(rest) {
 	case "":
 	case "new":
@@ -94,7 +94,7 @@ func (p *Page) Command(rest string) (console.Sheet, error) {
 }
 
 // News is who came in since it was last asked for.
-func (p *Page) News() string {
+func (p *RunPage) News() string {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	defer func() { p.news = "" }()
@@ -102,7 +102,7 @@ func (p *Page) News() string {
 }
 
 // Print writes the sheet where there is no screen; the code only where there is a terminal for a camera to look at.
-func (p *Page) Print(talk io.Writer, rest string) {
+func (p *RunPage) Print(talk io.Writer, rest string) {
 	s, err := p.Command(rest)
 	if err != nil {
 		fmt.Fprintf(talk, "backfield: %v\n", err)

@@ -13,7 +13,7 @@ import (
 
 // Operate takes commands, a line each, until the operator, the input or the context ends. Answers go to out, what is wrong
 // to errs. page is nil where there is none. At the end of the input it waits for the mixers to hold what is meant.
-func (r *Run) Operate(ctx context.Context, in io.Reader, out, errs io.Writer, page *Page) {
+func (r *LiveRun) Operate(ctx context.Context, in io.Reader, out, errs io.Writer, page *RunPage) {
 	lines := make(chan string)
 	go func() {
 		defer close(lines)
@@ -31,7 +31,7 @@ func (r *Run) Operate(ctx context.Context, in io.Reader, out, errs io.Writer, pa
 				}
 				return
 			}
-			if !r.typed(ctx, out, errs, page, line) {
+			if !r.runLine(ctx, out, errs, page, line) {
 				return
 			}
 		}
@@ -44,7 +44,7 @@ const (
 )
 
 // typed carries out a line; more is false where it ends the run. page is nil where there is none.
-func (r *Run) typed(ctx context.Context, out, talk io.Writer, page *Page, line string) (more bool) {
+func (r *LiveRun) runLine(ctx context.Context, out, talk io.Writer, page *RunPage, line string) (more bool) {
 	line = strings.TrimSpace(line)
 	word, rest, _ := strings.Cut(line, " ")
 	switch {
@@ -75,7 +75,7 @@ func (r *Run) typed(ctx context.Context, out, talk io.Writer, page *Page, line s
 	command, err := run.Parse(line)
 	said := ""
 	if err == nil {
-		said, err = r.Stage.Do(command)
+		said, err = r.Driver.Do(command)
 	}
 	if err != nil {
 		fmt.Fprintf(talk, "backfield: %v\n", err)
@@ -86,11 +86,11 @@ func (r *Run) typed(ctx context.Context, out, talk io.Writer, page *Page, line s
 }
 
 // settle waits until the mixers hold what is meant.
-func (r *Run) settle(ctx context.Context, most time.Duration) bool {
+func (r *LiveRun) settle(ctx context.Context, most time.Duration) bool {
 	for end := time.Now().Add(most); time.Now().Before(end) && ctx.Err() == nil; time.Sleep(5 * time.Millisecond) {
-		if r.Stage.Settled() {
+		if r.Driver.Settled() {
 			return true
 		}
 	}
-	return r.Stage.Settled()
+	return r.Driver.Settled()
 }

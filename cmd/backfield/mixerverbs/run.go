@@ -84,9 +84,9 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	}
 	notices := term.NewNotices(c.ErrOrStderr())
 	defer notices.Close()
-	r, err := liverun.Start(s, liverun.Options{Score: score, To: to, ByClock: f.byClock, Recall: f.recall,
+	r, err := liverun.Start(s, liverun.StartOptions{Score: score, To: to, ByClock: f.byClock, Recall: f.recall,
 		Journal: f.journal, Resume: f.resume, Plain: f.plain(c), Notices: notices})
-	if unfit := (*liverun.Unfit)(nil); errors.As(err, &unfit) {
+	if unfit := (*liverun.WrongJournal)(nil); errors.As(err, &unfit) {
 		return verb.Wrong("%w", err)
 	} else if err != nil {
 		return verb.World(err)
@@ -104,8 +104,8 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 }
 
 // operate hands the run to the operator until they end it: on a screen, or by commands that are read.
-func (f *runFlags) operate(ctx context.Context, c *cobra.Command, r *liverun.Run) (err error) {
-	var page *liverun.Page
+func (f *runFlags) operate(ctx context.Context, c *cobra.Command, r *liverun.LiveRun) (err error) {
+	var page *liverun.RunPage
 	var beside console.Page // nil without a page
 	if f.page != "" {
 		page, err = r.Page(liverun.PageOptions{At: f.page, ReadOnly: f.pageReadOnly, Explain: explain.Text})
@@ -118,7 +118,7 @@ func (f *runFlags) operate(ctx context.Context, c *cobra.Command, r *liverun.Run
 	if f.plain(c) {
 		r.Operate(ctx, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr(), page)
 	} else {
-		err = verb.World(console.Run(ctx, r.Stage, beside, c.InOrStdin(), c.OutOrStdout()))
+		err = verb.World(console.Run(ctx, r.Driver, beside, c.InOrStdin(), c.OutOrStdout()))
 	}
 	if f.closeOnExit {
 		r.CloseMics()

@@ -59,7 +59,7 @@ func (p *tablet) shot(name string) {
 	}
 }
 
-func harbor(t *testing.T) (run.Plan, Options) {
+func harbor(t *testing.T) (run.Setup, Options) {
 	s := demo(t)
 	f := s.Rig.Field
 	frontM, backM := s.Margins()
@@ -73,7 +73,7 @@ func harbor(t *testing.T) (run.Plan, Options) {
 			return at.X, at.Y, ok
 		},
 	}
-	return run.Plan{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}, o
+	return run.Setup{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}, o
 }
 
 // pausing is a stage that can be made to hang.
@@ -155,7 +155,7 @@ func TestBrowser(t *testing.T) {
 	b.Click("#hush")
 	for _, p := range []*tablet{a, b} {
 		p.reads("hushed", "HUSHED")
-		p.reads("hush", "restore")
+		p.reads("hush", "unhush")
 	}
 	b.shot("hushed")
 	a.Key("h")
@@ -263,7 +263,7 @@ func looks(t *testing.T, st Stage, f *fixture, first *browser.Tab) {
 			browser.Eval[bool](p.Tab, fmt.Sprintf("document.documentElement.dataset.light === %q || "+
 				"document.getElementById('light').click(), true", light))
 			for _, moment := range []string{"3", "9"} {
-				do("to " + moment)
+				do("jump " + moment)
 				do("start")
 				time.Sleep(1500 * time.Millisecond)
 				p.shot(fmt.Sprintf("%s-%s-%s", name, light, moment))

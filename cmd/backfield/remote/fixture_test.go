@@ -28,7 +28,7 @@ import (
 )
 
 // smallPlan is a show of four cues, ten seconds apart, with a follow-on amid the second.
-func smallPlan(t testing.TB) run.Plan {
+func smallPlan(t testing.TB) run.Setup {
 	t.Helper()
 	var p source.Problems
 	d := mixer.Read(&source.File{Name: "mixer.toml", Text: `to = "127.0.0.1:9000"
@@ -58,7 +58,7 @@ off = -120
 		}
 		s.Cues = append(s.Cues, c)
 	}
-	return run.Plan{Show: s, Mixer: d, Time: twoASecond{}}
+	return run.Setup{Show: s, Mixer: d, Time: twoASecond{}}
 }
 
 // twoASecond counts two counts a second, in one movement.
@@ -71,7 +71,9 @@ func (twoASecond) Find(position string) (float64, error) {
 	}
 	return (count - 1) / 2, nil
 }
-func (twoASecond) At(s float64) run.Place            { return run.Place{Movement: 1, Count: 2*s + 1, BPM: 120} }
+func (twoASecond) At(s float64) run.ScoreMoment {
+	return run.ScoreMoment{Movement: 1, Count: 2*s + 1, BPM: 120}
+}
 func (twoASecond) Counts(fromS, toS float64) float64 { return 2 * (toS - fromS) }
 
 // demo is the demo, compiled.
@@ -86,7 +88,7 @@ func demo(t testing.TB) *show.Show {
 }
 
 // stage plays a plan at a virtual mixer, until the test ends.
-func stage(t testing.TB, plan run.Plan, o run.Options) *live.Stage {
+func stage(t testing.TB, plan run.Setup, o run.Options) *live.Driver {
 	t.Helper()
 	l, err := wire.Listen("udp://127.0.0.1:0")
 	if err != nil {

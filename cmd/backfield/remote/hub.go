@@ -209,7 +209,7 @@ func (h *hub) paint(v run.View, pages int) *picture {
 	for _, o := range v.Open {
 		put(o.Player)
 	}
-	for _, n := range []*run.NextCue{v.Self, v.Next} {
+	for _, n := range []*run.NextCue{v.NextAuto, v.Next} {
 		if n != nil {
 			for _, player := range n.Opens {
 				put(player)
@@ -228,10 +228,10 @@ func (p *picture) encode() ([]byte, error) { return json.Marshal(p) }
 // still is the picture without what changes by itself: how long ago things were.
 func (p *picture) still() ([]byte, error) {
 	q := *p
-	q.View.AgoS = 0
+	q.View.ProblemAgoS = 0
 	q.View.Mixers = append([]run.MixerView(nil), p.View.Mixers...)
 	for i := range q.View.Mixers {
-		q.View.Mixers[i].HeardAgoS = 0
+		q.View.Mixers[i].ReplyAgoS = 0
 	}
 	return q.encode()
 }

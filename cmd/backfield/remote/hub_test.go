@@ -43,7 +43,7 @@ func TestStuckPages(t *testing.T) {
 	for i := range 20 {
 		began := time.Now()
 		to := fmt.Sprint(1 + i%4)
-		if r := x.order(obj{"verb": "to", "name": to}); r.status != 200 {
+		if r := x.order(obj{"verb": "jump", "name": to}); r.status != 200 {
 			t.Fatalf("to: %d %s", r.status, r.body)
 		}
 		until(t, words, "cue "+to, func(w word) bool { return w.Picture.View.Step == to })
@@ -74,12 +74,12 @@ func TestPictureOfNothing(t *testing.T) {
 	if err := json.Unmarshal(encoded(h.paint(run.View{}, 0).encode()), &p); err != nil {
 		t.Fatal(err)
 	}
-	v := run.View{AgoS: 3, Mixers: []run.MixerView{{HeardAgoS: 4}}}
-	a, b := h.paint(v, 1), h.paint(run.View{AgoS: 5, Mixers: []run.MixerView{{HeardAgoS: 6}}}, 1)
+	v := run.View{ProblemAgoS: 3, Mixers: []run.MixerView{{ReplyAgoS: 4}}}
+	a, b := h.paint(v, 1), h.paint(run.View{ProblemAgoS: 5, Mixers: []run.MixerView{{ReplyAgoS: 6}}}, 1)
 	if !bytes.Equal(encoded(a.still()), encoded(b.still())) {
 		t.Error("what changes by itself is taken for a change")
 	}
-	if bytes.Equal(encoded(a.encode()), encoded(b.encode())) || v.Mixers[0].HeardAgoS != 4 {
+	if bytes.Equal(encoded(a.encode()), encoded(b.encode())) || v.Mixers[0].ReplyAgoS != 4 {
 		t.Error("what changes by itself is lost")
 	}
 }

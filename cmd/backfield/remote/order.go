@@ -43,16 +43,16 @@ func (o order) command() (run.Command, error) {
 			return run.Command{}, fmt.Errorf("%s must say which cue its page shows as the next one", o.Verb)
 		}
 		return run.Command{Verb: o.Verb, Next: o.Next}, nil
-	case run.Hush, run.Restore, run.Start, run.Stop:
+	case run.Hush, run.Unhush, run.Start, run.Stop:
 		return run.Command{Verb: o.Verb}, nil
-	case run.To:
+	case run.Jump:
 		if len(o.Name) > mostName {
-			return run.Command{}, errors.New("no cue and no position is so long")
+			return run.Command{}, errors.New("no cue and no count is that long")
 		}
-		return run.Parse("to " + o.Name)
+		return run.Parse("jump " + o.Name)
 	}
 	return run.Command{}, fmt.Errorf(
-		"a page gives go, back, to, hush, restore, start and stop; %q is the terminal's", o.Verb)
+		"a page can send go, back, jump, hush, unhush, start and stop; use the terminal for %q", o.Verb)
 }
 
 // harmless tells which commands do good even late.

@@ -27,13 +27,13 @@ func TestOrders(t *testing.T) {
 		{obj{"verb": "go", "next": ""}, 409, "the next cue was none and is 1 now"},
 		{obj{"verb": "go", "next": "1", "asked_ms": nil}, 400, "must say when"},
 		{obj{"verb": "go", "next": "1", "asked_ms": time.Since(f.hub.began).Milliseconds() - 4000}, 409, "late: not taken"},
-		{obj{"verb": "quit"}, 400, "is the terminal's"},
-		{obj{"verb": "nudge", "name": "Tpt 1"}, 400, "is the terminal's"},
-		{obj{"verb": ""}, 400, "is the terminal's"},
-		{obj{"verb": "to"}, 400, "is not understood"},
-		{obj{"verb": "to", "name": "99"}, 409, "no cue"},
-		{obj{"verb": "to", "name": "a\x00b"}, 400, "is not text"},
-		{obj{"verb": "to", "name": strings.Repeat("9", 101)}, 400, "so long"},
+		{obj{"verb": "quit"}, 400, "use the terminal"},
+		{obj{"verb": "nudge", "name": "Tpt 1"}, 400, "use the terminal"},
+		{obj{"verb": ""}, 400, "use the terminal"},
+		{obj{"verb": "jump"}, 400, "type it like this"},
+		{obj{"verb": "jump", "name": "99"}, 409, "no cue"},
+		{obj{"verb": "jump", "name": "a\x00b"}, 400, "cannot be typed"},
+		{obj{"verb": "jump", "name": strings.Repeat("9", 101)}, 400, "so long"},
 	} {
 		if r := x.order(c.order); r.status != c.status || !strings.Contains(r.body, c.says) {
 			t.Errorf("%v: %d %s", c.order, r.status, r.body)
@@ -56,11 +56,11 @@ func TestOrders(t *testing.T) {
 		says, step string
 	}{
 		{obj{"verb": "go", "next": "1"}, "cue 1", "1"},
-		{obj{"verb": "to", "name": "3"}, "cue 3", "3"},
+		{obj{"verb": "jump", "name": "3"}, "cue 3", "3"},
 		{obj{"verb": "back", "next": "4"}, "back to cue 1", "1"},
 		{obj{"verb": "hush"}, "hushed", "1"},
 		{obj{"verb": "hush", "asked_ms": -9000}, "hushed already", "1"}, // late, and right all the same
-		{obj{"verb": "restore"}, "restored", "1"},
+		{obj{"verb": "unhush"}, "unhushed", "1"},
 		{obj{"verb": "stop"}, "stands", "1"},
 		{obj{"verb": "start"}, "runs", "1"},
 	} {
@@ -85,7 +85,7 @@ func TestReadOnly(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{})
 	f := serve(t, st, Options{ReadOnly: true})
 	x := f.guest()
-	for _, verb := range []string{"go", "back", "hush", "to", "start"} {
+	for _, verb := range []string{"go", "back", "hush", "jump", "start"} {
 		if r := x.order(obj{"verb": verb, "next": "1", "name": "2"}); r.status != 403 {
 			t.Errorf("%s: %d", verb, r.status)
 		}

@@ -236,7 +236,7 @@ func TestFloodOfStrangers(t *testing.T) {
 	for i := range 15 {
 		began := time.Now()
 		to := fmt.Sprint(1 + i%4)
-		if r := x.order(obj{"verb": "to", "name": to}); r.status != 200 {
+		if r := x.order(obj{"verb": "jump", "name": to}); r.status != 200 {
 			t.Errorf("to: %d %s", r.status, r.body)
 		}
 		until(t, words, "cue "+to, func(w word) bool { return w.Picture.View.Step == to })

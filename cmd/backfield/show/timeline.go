@@ -23,9 +23,9 @@ func (t Timeline) Find(position string) (timeS float64, err error) {
 }
 
 // At tells where a time is.
-func (t Timeline) At(timeS float64) run.Place {
+func (t Timeline) At(timeS float64) run.ScoreMoment {
 	m := t.Clock.At(timeS)
-	return run.Place{Movement: m.Movement, Count: m.Count(), Set: t.Clock.Set(m),
+	return run.ScoreMoment{Movement: m.Movement, Count: m.Count(), Set: t.Clock.Set(m),
 		BPM: t.Clock.Movements[m.Movement-1].Tempo.BPM(m.Elapsed)}
 }
 

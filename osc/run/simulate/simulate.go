@@ -37,7 +37,7 @@ func New(e *run.Engine, now time.Time, faults virtual.Faults, seed uint64, mixer
 	for i, m := range mixers {
 		out, back := seed<<8+uint64(2*i), seed<<8+uint64(2*i)+1
 		w.Far = append(w.Far, Far{Mixer: m, Out: virtual.NewFaultyLink(faults, out), Back: virtual.NewFaultyLink(faults, back)})
-		e.Linked(i, now)
+		e.LinkUp(i, now)
 	}
 	return w
 }
@@ -132,17 +132,17 @@ func (w *World) work() {
 	}
 }
 
-func (w *World) send(i int, ts []feed.Message) {
+func (w *World) send(i int, ts []feed.Outgoing) {
 	if len(ts) == 0 {
 		return
 	}
 	f := &w.Far[i]
 	if f.Cut != nil {
-		w.Engine.Failed(i, ts, f.Cut, w.Now)
+		w.Engine.SendFailed(i, ts, f.Cut, w.Now)
 		return
 	}
 	for _, t := range ts {
 		f.Out.Send(w.Now, wire.Encode(t.OSC()))
 	}
-	w.Engine.Passed(i, w.Now)
+	w.Engine.Sent(i, w.Now)
 }

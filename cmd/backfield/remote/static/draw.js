@@ -127,11 +127,11 @@ function draw() {
   told = key;
 }
 
-const mixerWords = d => !d.up ? d.reason || "not reached yet" : d.silent ? "SILENT: it answers nothing" : d.waiting ? "sending" : d.answers ? (d.unconfirmed > 0 ? `${d.unconfirmed} not confirmed yet` : "confirmed") : "sent; it does not confirm";
+const mixerWords = d => !d.up ? d.reason || "not reached yet" : d.no_reply ? "SILENT: it answers nothing" : d.waiting ? "sending" : d.confirms ? (d.unconfirmed > 0 ? `${d.unconfirmed} not confirmed yet` : "confirmed") : "sent; it does not confirm";
 
 function drawLamp() {
-  const mixers = list(view.mixers), down = mixers.filter(d => !d.up || d.silent);
-  const busy = mixers.some(d => d.up && (d.waiting || d.answers && d.unconfirmed > 0));
+  const mixers = list(view.mixers), down = mixers.filter(d => !d.up || d.no_reply);
+  const busy = mixers.some(d => d.up && (d.waiting || d.confirms && d.unconfirmed > 0));
   $("lamp").dataset.state = down.length ? "down" : busy ? "wait" : "up";
   const state = down.some(d => !d.up) ? "DOWN" : "SILENT";
   text($("lamp"), down.length ? (mixers.length > 1 ? `${down.length} of ${mixers.length} mixers ${state}` : `mixer ${state}`)
@@ -168,23 +168,23 @@ function drawNext(v, n) {
   $("digits").toggleAttribute("data-long", digits.length > 2 || digits[0] === "+");
   text($("nextname"), n ? `${n.id}  ${n.name}` : "no further cue");
   const when = !n ? "" : n.counts < 0 ? `at ${n.at}, OVERDUE` : v.running ? `at ${n.at}, in ${n.in_s.toFixed(1)} s` : `at ${n.at}`;
-  const itself = n && n.by_itself ? (v.running ? ", goes BY ITSELF" : ", goes BY ITSELF once the clock runs") : "";
+  const itself = n && n.auto ? (v.running ? ", goes BY ITSELF" : ", goes BY ITSELF once the clock runs") : "";
   text($("when"), when + itself);
-  $("self").hidden = !v.self;
-  if (v.self) text($("self"), `by itself${v.running ? "" : ", once the clock runs"}: ${v.self.id} ${awayWords(v.self)}`);
+  $("self").hidden = !v.next_auto;
+  if (v.next_auto) text($("self"), `by itself${v.running ? "" : ", once the clock runs"}: ${v.next_auto.id} ${awayWords(v.next_auto)}`);
   const key = n ? JSON.stringify([n.id, changeList(n)]) : "";
   if ($("changes").dataset.key !== key) {
     $("changes").dataset.key = key;
     $("changes").replaceChildren(...(n ? changeList(n).map(([what, who]) => { const li = el("li", el("b", what)); li.append(who); return li; }) : []));
   }
-  text($("goword"), n ? (n.by_itself && v.running ? "go now" : "go") : "end");
+  text($("goword"), n ? (n.auto && v.running ? "go now" : "go") : "end");
   text($("goname"), n ? `${n.id}  ${n.name}` : "no further cue");
 }
 
 // drawRibbon: the way from the last cue to the next. What is left of it is solid and gets shorter; a mark every phrase of
 // eight counts before the cue; a lozenge where something goes by itself.
 function drawRibbon(v, n) {
-  const way = n ? v.way : 0;
+  const way = n ? v.wait_counts : 0;
   $("ribbon").hidden = !(way > 0);
   if (!(way > 0)) return;
   text($("from"), v.step ? (v.step.length > 12 ? v.step.slice(0, 11) + "…" : v.step) : "start");
@@ -242,11 +242,11 @@ function drawMics(v) {
 function drawTalk(v) {
   const rows = [];
   const add = (head, what, loud) => { const li = el("li", el("b", head + " "), loud ? { "data-loud": "" } : {}); li.append(what); rows.push(li); };
-  if (v.trouble) add(`problem ${v.ago_s < 100 ? v.ago_s.toFixed(0) + " s" : (v.ago_s / 60).toFixed(0) + " min"} ago`, v.trouble, v.ago_s < 10);
+  if (v.problem) add(`problem ${v.problem_ago_s < 100 ? v.problem_ago_s.toFixed(0) + " s" : (v.problem_ago_s / 60).toFixed(0) + " min"} ago`, v.problem, v.problem_ago_s < 10);
   const mixers = list(v.mixers);
-  for (const d of mixers) for (const h of list(d.in_hand)) add("in hand", mixers.length > 1 ? `${h} at ${d.to}` : h, true);
+  for (const d of mixers) for (const h of list(d.manual)) add("in hand", mixers.length > 1 ? `${h} at ${d.to}` : h, true);
   for (const [head, what] of [["held", v.holds], ["swapped", v.swaps], ["nudged", v.nudges]]) if (list(what).length) add(head, what.join(", "));
-  for (const d of mixers) add(!d.up ? "mixer DOWN" : d.silent ? "mixer SILENT" : "mixer up", `${d.to}  ${mixerWords(d)}${d.heard_ago_s >= 0 ? `; heard ${d.heard_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.silent);
+  for (const d of mixers) add(!d.up ? "mixer DOWN" : d.no_reply ? "mixer SILENT" : "mixer up", `${d.to}  ${mixerWords(d)}${d.reply_ago_s >= 0 ? `; heard ${d.reply_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.no_reply);
   if (picture.pages > 1) add("pages", `${picture.pages} look on`);
   $("talk").replaceChildren(...rows);
 }

@@ -124,7 +124,7 @@ function go() {
 // What a second press of a guarded button does, and in words. Hush and start do no harm when a finger bounces.
 const guarded = {
   back: () => ["back", "go back to the cue before"],
-  hush: () => view.hush ? ["restore", "open what was open before hush"] : ["hush", "close every worn mic"],
+  hush: () => view.hush ? ["unhush", "open what the current cue has open"] : ["hush", "close every worn mic"],
   clock: () => view.running ? ["stop", "stop the show clock"] : ["start", "let the show clock run"],
 };
 const harmless = verb => verb === "hush" || verb === "start";
@@ -183,7 +183,7 @@ $("jump").addEventListener("submit", async e => {
   disarm();
   const name = $("where").value.trim();
   if (name === "") return $("where").focus();
-  if (await give("to", { name })) { $("where").value = ""; $("where").blur(); }
+  if (await give("jump", { name })) { $("where").value = ""; $("where").blur(); }
 });
 $("keys").addEventListener("click", () => showSheet($("sheet").hidden));
 $("light").addEventListener("click", () => light(document.documentElement.dataset.light === "sun" ? "night" : "sun"));
