@@ -22,7 +22,8 @@ type viewer struct {
 func look(s *show.Show, problems []source.Problem) *ShowView {
 	v := &ShowView{
 		Title: s.Score.Title, WindowMS: s.Score.WindowMS,
-		Movements: []MovementView{}, Sets: []SetView{}, Sections: []string{}, Keys: []float64{}, Players: []PlayerView{},
+		Movements: []MovementView{}, Sets: []SetView{}, Sections: []string{}, Keys: []float64{},
+		Players:  []PlayerView{},
 		Channels: []ChannelView{}, OpenCount: []OpenView{}, Cues: []CueView{}, Problems: []ProblemView{},
 	}
 	l := viewer{s: s, v: v}
@@ -82,7 +83,8 @@ func (l *viewer) time() {
 		l.start = append(l.start, l.v.Counts)
 		out := MovementView{Name: m.Name, From: l.v.Counts, Counts: m.Counts}
 		for n := 0; float64(n)*quarterCount <= m.Counts+1e-9; n++ {
-			out.TimesS = append(out.TimesS, mm(c.Seconds(clock.Moment{Movement: i + 1, Elapsed: float64(n) * quarterCount})))
+			at := clock.Moment{Movement: i + 1, Elapsed: float64(n) * quarterCount}
+			out.TimesS = append(out.TimesS, mm(c.Seconds(at)))
 		}
 		for n := 0; float64(n) <= m.Counts; n++ {
 			out.BPM = append(out.BPM, math.Round(m.Tempo.BPM(float64(n))*10)/10)

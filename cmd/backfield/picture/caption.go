@@ -11,7 +11,7 @@ import (
 	"backfield/layout/source"
 )
 
-// caption says above the field what the cue is, and what it opens and closes.
+// caption writes above the field what the cue is, and what it opens and closes.
 func (sc *cueScene) caption() {
 	d := sc.d
 	left, width := d.Min.X+d.mm(edgeMM), d.W-d.mm(2*edgeMM)
@@ -22,7 +22,7 @@ func (sc *cueScene) caption() {
 	id := "cue " + sc.now.ID
 	shapes.word("caption", Dark, d.mm(headMM), true, -1, left, y, id)
 	from := left + wide(id+"  ", d.mm(headMM), true)
-	name := short(sc.now.Name, d.mm(headMM*0.8), left+width-from, false)
+	name := shortenEnd(sc.now.Name, d.mm(headMM*0.8), left+width-from, false)
 	shapes.word("caption", Dark, d.mm(headMM*0.8), false, -1, from, y, name)
 	for i, text := range append([]string{sc.when()}, sc.changes()...) {
 		for j, line := range wrap(text, d.mm(textMM), width) {
@@ -43,13 +43,13 @@ func (sc *cueScene) caption() {
 	d.H += high
 }
 
-// band lays paper over a part of the drawing from side to side, for what has run out of the ground.
+// band covers a part of the drawing from side to side with paper, over whatever reaches out of the field's part.
 func (d *Drawing) band(from, to float64) {
 	left, right := d.Min.X, d.Min.X+d.W
 	d.area("paper", Paper, NoInk, 0, XY{left, from}, XY{right, from}, XY{right, to}, XY{left, to})
 }
 
-// when tells the cue's place in the show.
+// when is the cue's movement, count, set, time, fade and venue.
 func (sc *cueScene) when() string {
 	c := sc.now
 	parts := []string{fmt.Sprintf("movement %d, count %s", c.Movement, number(c.Count))}
@@ -69,10 +69,10 @@ func (sc *cueScene) when() string {
 	return strings.Join(parts, " · ")
 }
 
-// changes tells who opens, closes, hands a channel over and stays, against the snapshot before.
+// changes lists who opens, closes, hands over a channel and stays open, compared with the snapshot before.
 func (sc *cueScene) changes() []string {
 	if sc.now.Waypoint {
-		return []string{"follow-on: opens and closes nobody, follows who walks"}
+		return []string{"waypoint: pan and delay follow the players who walk; nothing opens or closes"}
 	}
 	s := step.Between(sc.s.Show.Params, sc.before, sc.now)
 	var lines []string
@@ -97,7 +97,7 @@ func (sc *cueScene) changes() []string {
 	return lines
 }
 
-// stays names the players who stay open, and counts the fixed mics that do.
+// stays names the players who stay open, and counts the fixed mics that stay open.
 func stays(s *step.Step) string {
 	var worn []string
 	fixed := 0
@@ -118,7 +118,7 @@ func stays(s *step.Step) string {
 	return strings.Join(parts, "; ")
 }
 
-// List joins names, telling what numbered ones begin with once: "Tpt 1, 3, 11; Mello 2".
+// List joins names, and writes what numbered names begin with only once: "Tpt 1, 3, 11; Mello 2".
 func List(names []string) string {
 	var b strings.Builder
 	before := ""
@@ -137,10 +137,10 @@ func List(names []string) string {
 	return b.String()
 }
 
-// number prints a count or a level as people write it; + 0 makes 0 of -0.
+// number prints a count or a level as people write it. Adding 0 turns -0 into 0.
 func number(v float64) string { return strconv.FormatFloat(math.Round(v*100)/100+0, 'f', -1, 64) }
 
-// level prints a level in dB with its sign, a true minus.
+// level prints a level in dB with its sign, with a true minus sign.
 func level(db cue.Level) string {
 	text := number(float64(db))
 	minus, below := strings.CutPrefix(text, "-")

@@ -32,24 +32,24 @@ func TestLevel(t *testing.T) {
 	}
 }
 
-// Whatever a name is made of, the file is XML, and the picture can be painted.
+// With any characters in a name, the SVG is valid XML and the PNG can be drawn.
 func TestStrangeNames(t *testing.T) {
 	d := &Drawing{Title: "<&\"'>\x00\xff", Min: XY{}, W: 10, H: 10, WidthMM: 100}
 	for _, name := range []string{"<b>", "a&b", "\x01\x1f", "\xff\xfe", "長い名前", "a]]>b", strings.Repeat("W", 500)} {
-		word := Shape{Class: "label", Points: []XY{{5, 5}}, Fill: Dark, Text: name, Tail: "<0>", SizeM: 0.3, Bold: true}
-		d.haloed(0.05, word)
+		text := Shape{Class: "label", Points: []XY{{5, 5}}, Fill: Dark, Text: name, Tail: "<0>", SizeM: 0.3, Bold: true}
+		d.haloed(0.05, text)
 	}
 	text := svg(t, d)
 	wellFormed(t, text)
 	if !strings.Contains(text, "a&amp;b") || !strings.Contains(text, "長い名前") {
-		t.Error("a name is not told as it is")
+		t.Error("a name is not written as it is")
 	}
 	if err := d.PNG(io.Discard, 300); err != nil {
 		t.Error(err)
 	}
 }
 
-// A word is broken between words only, and no line is wider than asked for unless one word is.
+// Text wraps between words only, and no line is too wide unless a single word is.
 func TestWrap(t *testing.T) {
 	text := "one two three four five six seven"
 	lines := wrap(text, 1, 6)
@@ -61,17 +61,17 @@ func TestWrap(t *testing.T) {
 			t.Errorf("%q is %.2f wide", l, wide(l, 1, false))
 		}
 	}
-	if got := brief("A Name with an Ünd 37", 1, 6, true); !strings.HasPrefix(got, "A N") ||
+	if got := shortenMiddle("A Name with an Ünd 37", 1, 6, true); !strings.HasPrefix(got, "A N") ||
 		!strings.HasSuffix(got, " 37") || wide(got, 1, true) > 6 {
 		t.Errorf("a name is cut to %q", got)
 	}
-	if got := brief("Tpt 3", 1, 6, true); got != "Tpt 3" {
+	if got := shortenMiddle("Tpt 3", 1, 6, true); got != "Tpt 3" {
 		t.Errorf("a name that fits is %q", got)
 	}
-	if got := short("a long name of a cue", 1, 5, false); !strings.HasSuffix(got, "…") || wide(got, 1, false) > 5 {
+	if got := shortenEnd("a long name of a cue", 1, 5, false); !strings.HasSuffix(got, "…") || wide(got, 1, false) > 5 {
 		t.Errorf("%q", got)
 	}
-	if got := short("ab", 1, 5, false); got != "ab" {
+	if got := shortenEnd("ab", 1, 5, false); got != "ab" {
 		t.Errorf("%q", got)
 	}
 }

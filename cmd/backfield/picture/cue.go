@@ -16,10 +16,9 @@ import (
 	"backfield/layout/source"
 )
 
-// Cue draws the field at one cue or follow-on of a compiled show: every player as his section's mark, open mics dark
-// and named, with their level, their role and a line to where their sound will seem to come from; who walks, and to
-// where, before the next snapshot; above it what the cue is, below it what the signs mean. The error says which cues
-// there are.
+// Cue draws the field at one cue or waypoint of a compiled show. Each player is the mark of the section. Open mics are
+// dark, with name, level, a ring for the role, and a line to where the sound will seem to come from. Arrows are the
+// paths to the next snapshot. A caption is above the field, a legend below. The error lists the cues that exist.
 func Cue(s *show.Show, id string, look Look) (*Drawing, error) {
 	i := slices.IndexFunc(s.Show.Cues, func(c cue.Snapshot) bool { return c.ID == id })
 	if i < 0 {
@@ -32,7 +31,7 @@ func Cue(s *show.Show, id string, look Look) (*Drawing, error) {
 	sc := read(s, i)
 	var places []layout.Point
 	for _, p := range sc.people {
-		places = append(places, p.way...)
+		places = append(places, p.path...)
 	}
 	f := look.frame(s.Rig, places)
 	d := look.drawing(sc.title(), f)
@@ -41,7 +40,7 @@ func Cue(s *show.Show, id string, look Look) (*Drawing, error) {
 	return d, nil
 }
 
-// cueScene is one snapshot, ready to be drawn.
+// cueScene is one snapshot with what its picture needs.
 type cueScene struct {
 	s      *show.Show
 	at     int // index of the snapshot
@@ -50,23 +49,23 @@ type cueScene struct {
 	before *cue.Snapshot // nil for the first
 	people []person
 	fixed  []cue.Channel
-	roles  []string // of worn mics in the show, the loudest first
+	roles  []string // roles of worn mics in the show, the loudest first
 
 	d     *Drawing
 	frame Frame
 }
 
-// person is one player: where he is, and his way until the next snapshot.
+// person is one player and the path until the next snapshot, which begins at the player's place.
 type person struct {
 	name    string
 	section int // index into Sections, -1 for none
-	way     []layout.Point
-	mic     *cue.Channel // the mic that he wears, open or closed; nil for none
+	path    []layout.Point
+	mic     *cue.Channel // the mic that the player wears, open or closed; nil for none
 }
 
 func (p *person) open() bool { return p.mic != nil && p.mic.Open }
 
-func (p *person) walks() bool { return len(p.way) > 1 }
+func (p *person) walks() bool { return len(p.path) > 1 }
 
 func read(s *show.Show, i int) *cueScene {
 	sc := &cueScene{s: s, at: i, now: &s.Show.Cues[i]}
@@ -90,12 +89,12 @@ func read(s *show.Show, i int) *cueScene {
 	sections := Sections(s)
 	for j := range s.Drill.Players {
 		p := &s.Drill.Players[j]
-		way := Way(s.Drill, p, from, to)
-		if len(way) == 0 {
+		path := Path(s.Drill, p, from, to)
+		if len(path) == 0 {
 			continue
 		}
 		who, _ := s.Roster.Player(p.Name)
-		sc.people = append(sc.people, person{p.Name, slices.Index(sections, who.Section), way, mics[p.Name]})
+		sc.people = append(sc.people, person{p.Name, slices.Index(sections, who.Section), path, mics[p.Name]})
 	}
 	sc.roles = roles(s)
 	return sc
@@ -105,9 +104,9 @@ func moment(c *cue.Snapshot) clock.Moment {
 	return clock.Moment{Movement: c.Movement, Elapsed: c.Count - 1}
 }
 
-// Way lists the corners of a player's way from one moment to another; it is a single place where he stands, and
-// empty where no dot of his is known.
-func Way(d *drill.Drill, p *drill.Player, from, to clock.Moment) []layout.Point {
+// Path lists the corners of a player's path from one moment to another, in meters. It is a single place for a player
+// who stands still, and empty if the player has no dots.
+func Path(d *drill.Drill, p *drill.Player, from, to clock.Moment) []layout.Point {
 	moments := []clock.Moment{from}
 	for _, s := range d.Sets {
 		for _, counts := range []int{s.Begin, s.Arrive} {
@@ -116,20 +115,20 @@ func Way(d *drill.Drill, p *drill.Player, from, to clock.Moment) []layout.Point 
 			}
 		}
 	}
-	var way []layout.Point
+	var path []layout.Point
 	for _, m := range append(moments, to) {
 		place, ok := p.At(d, m.Movement, m.Elapsed)
 		if !ok {
 			return nil
 		}
-		if n := len(way); n == 0 || field.Steps(way[n-1], place) > 0.05 {
-			way = append(way, place)
+		if n := len(path); n == 0 || field.Steps(path[n-1], place) > 0.05 {
+			path = append(path, place)
 		}
 	}
-	return way
+	return path
 }
 
-// roles lists the roles that worn mics have anywhere in the show, the loudest first.
+// roles lists the roles of worn mics in the whole show, the loudest first.
 func roles(s *show.Show) []string {
 	used := map[string]bool{}
 	for _, c := range s.Show.Cues {
@@ -156,12 +155,12 @@ func (sc *cueScene) title() string {
 	return strings.TrimSpace("cue " + sc.now.ID + "  " + sc.now.Name)
 }
 
-// Sizes on paper, in millimetres.
+// Sizes on paper, in millimeters.
 const (
 	playerMM    = 0.85 // half a mark's size
 	openMM      = 1.25
 	labelMM     = 2.5
-	nameMM      = 26 // the widest name beside a mark
+	nameMM      = 26 // the widest name next to a mark
 	smallMM     = 2.4
 	textMM      = 2.7
 	finePrintMM = 2.0
@@ -169,7 +168,7 @@ const (
 	edgeMM      = 2.0
 )
 
-// fixedFarM is how far from a fixed mic its image must be for a line to it: the others stand where they are heard.
+// fixedFarM is how far from a fixed mic its image must be to get a line. Closer ones are heard where they are.
 const fixedFarM = 2.5
 
 func (sc *cueScene) draw(bare bool) {
@@ -177,12 +176,12 @@ func (sc *cueScene) draw(bare bool) {
 	d.field(sc.s.Rig, sc.frame)
 	for i := range sc.people {
 		if p := &sc.people[i]; !p.open() && p.walks() {
-			d.walk(p.way, d.mm(playerMM), Middle, d.mm(0.14), d.mm(1.1))
+			d.walk(p.path, d.mm(playerMM), Middle, d.mm(0.14), d.mm(1.1))
 		}
 	}
 	for i := range sc.people {
 		if p := &sc.people[i]; !p.open() {
-			d.player(at(p.way[0]), p.section, p.mic != nil)
+			d.player(at(p.path[0]), p.section, p.mic != nil)
 		}
 	}
 	for i := range sc.fixed {
@@ -193,17 +192,17 @@ func (sc *cueScene) draw(bare bool) {
 	}
 	for i := range sc.people {
 		if p := &sc.people[i]; p.open() {
-			sc.ray(p.mic, at(p.way[0]), sc.rank(p.mic))
+			sc.ray(p.mic, at(p.path[0]), sc.rank(p.mic))
 		}
 	}
 	for i := range sc.people {
 		if p := &sc.people[i]; p.open() && p.walks() {
-			d.walk(p.way, d.mm(openMM), Dark, d.mm(0.3), d.mm(1.7))
+			d.walk(p.path, d.mm(openMM), Dark, d.mm(0.3), d.mm(1.7))
 		}
 	}
 	for i := range sc.people {
 		if p := &sc.people[i]; p.open() {
-			d.open(at(p.way[0]), p.section, sc.rank(p.mic))
+			d.open(at(p.path[0]), p.section, sc.rank(p.mic))
 		}
 	}
 	for _, k := range sc.s.Rig.Stacks {
@@ -221,7 +220,7 @@ func (sc *cueScene) draw(bare bool) {
 	}
 }
 
-// player draws who is not open: hollow, and with a darker edge if he wears a mic.
+// player draws a player who is not open: hollow, with a darker edge for a closed mic.
 func (d *Drawing) player(p XY, section int, mic bool) {
 	ink, width := Middle, d.mm(0.2)
 	if mic {
@@ -230,7 +229,7 @@ func (d *Drawing) player(p XY, section int, mic bool) {
 	d.area("player", Paper, ink, width, around(p, d.mm(playerMM), outline(section))...)
 }
 
-// outline is a section's mark; who is in none is a small disc.
+// outline is the mark of a section, or a small disk for a player without a section.
 func outline(section int) []XY {
 	if section < 0 {
 		return turned(12, 0, 0.5)
@@ -238,7 +237,7 @@ func outline(section int) []XY {
 	return Mark(section)
 }
 
-// open draws an open player: dark, on paper of his own, with the ring of his role.
+// open draws an open player: dark, on a disk of paper, with the ring of the role.
 func (d *Drawing) open(p XY, section, rank int) {
 	r := d.mm(ringMM)
 	d.area("open", Paper, NoInk, 0, around(p, r+d.mm(0.2), turned(24, 0, 1))...)
@@ -248,12 +247,12 @@ func (d *Drawing) open(p XY, section, rank int) {
 
 const ringMM = 1.95
 
-// ranks are the signs of the roles, from the loudest on: rings that differ by weight and by where they are broken, and
-// how strong the line to the image is.
+// ranks are the signs of the roles, from the loudest down: rings that differ by weight and by their gaps, and lines to
+// the image that differ by weight.
 var ranks = []struct {
 	rings  []float64    // radii in mm
 	weight float64      // of the ring, in mm
-	arcs   [][2]float64 // degrees from the top; nil for all round
+	arcs   [][2]float64 // degrees from the top; nil for a full circle
 	ray    float64      // weight of the line to the image, in mm
 	dash   float64      // its dashes, in mm
 }{
@@ -281,7 +280,7 @@ func (d *Drawing) ring(p XY, rank int) {
 	}
 }
 
-// ray draws the line from an open mic to where its sound will seem to come from, with a bead at its end.
+// ray draws the line from an open mic to where the sound will seem to come from, with a bead at its end.
 func (sc *cueScene) ray(c *cue.Channel, from XY, rank int) {
 	image, ok := Image(sc.s, *c)
 	if !ok {
@@ -292,10 +291,10 @@ func (sc *cueScene) ray(c *cue.Channel, from XY, rank int) {
 	d.area("ray", Warm, Paper, d.mm(0.15), around(to, d.mm(0.75), turned(12, 0, 1))...)
 }
 
-// walk draws a way with an arrow at its end. It begins at the mark's edge.
-func (d *Drawing) walk(way []layout.Point, clear float64, ink Ink, width, head float64) {
-	points := make([]XY, len(way))
-	for i, p := range way {
+// walk draws a path with an arrow at its end. A path shorter than clear, the radius of the mark, is not drawn.
+func (d *Drawing) walk(path []layout.Point, clear float64, ink Ink, width, head float64) {
+	points := make([]XY, len(path))
+	for i, p := range path {
 		points[i] = at(p)
 	}
 	n := len(points) - 1

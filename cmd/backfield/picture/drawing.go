@@ -1,24 +1,24 @@
-// Package picture draws the field as the press box sees it: the audience at the bottom, side 1 on the left. A
-// picture is a list of shapes in metres, which SVG and PNG print alike. It draws what a compiled show holds and
-// computes no number that the mixer gets; it knows no file and no network.
+// Package picture draws the field as the press box sees it: the audience at the bottom, side 1 on the left. A picture
+// is a list of shapes in meters, which look the same as SVG and as PNG. It draws what a compiled show has, and
+// computes no number that the mixer gets. It uses no file and no network.
 package picture
 
 import "math"
 
-// XY is a place in a drawing, in metres of the field: X as on the field, Y growing downwards, so that the
-// place (x, y) of the field is at (x, -y).
+// XY is a place in a drawing, in meters on the field: X as on the field, Y downward. The place (x, y) of the field is
+// at (x, -y).
 type XY struct{ X, Y float64 }
 
-// Ink is one of the few colours, named for what it says; none says anything alone.
+// Ink is one of the few colors, named for its use. No meaning depends on color alone.
 type Ink int
 
 // The inks. NoInk draws nothing.
 const (
 	NoInk  Ink = iota
-	Paper      // the ground
-	Dark       // what is open, words
-	Middle     // who is there, and where he walks
-	Pale       // the field's own lines
+	Paper      // the background
+	Dark       // what is open, and text
+	Middle     // players and their paths
+	Pale       // the lines of the field
 	Warm       // where sound seems to come from
 )
 
@@ -29,25 +29,25 @@ var rgb = [2][6]uint32{
 	{0, 0x11181f, 0xf2efe6, 0xa3adb5, 0x3d4954, 0xe8a25c},
 }
 
-// Shape is one line, area or word.
+// Shape is one line, area or text.
 type Shape struct {
-	Class  string // what it is, for a page's style sheet: "yard", "player", "label"
-	Points []XY   // of a line or an area; of a word the place
+	Class  string // what it is, for a style sheet: "yard", "player", "label"
+	Points []XY   // of a line or an area; for text, one place
 	Closed bool
 	Fill   Ink
 	Stroke Ink
-	WidthM float64 // of the stroke
-	DashM  float64 // length of a dash and of the gap after it; 0 for a whole line
+	WidthM float64 // width of the stroke
+	DashM  float64 // length of a dash and of the gap after it; 0 for a solid line
 
-	Text   string // a word, on its baseline
-	Tail   string // goes on after it in regular weight
+	Text   string // the place is on its baseline
+	Tail   string // more text after it, in regular weight
 	SizeM  float64
-	Anchor int // -1 begins at the place, 0 has its middle there, 1 ends there
+	Anchor int // -1 begins at the place, 0 is centered on it, 1 ends there
 	Bold   bool
 }
 
-// Drawing is a picture: the part of the ground that it shows, and its shapes from the bottom up. Places in metres;
-// WidthMM is how wide it is on paper.
+// Drawing is a picture: the part of the field that it shows, in meters, and its shapes, the lowest first. WidthMM is
+// its width on paper.
 type Drawing struct {
 	Title   string
 	Min     XY // the upper left corner
@@ -57,7 +57,7 @@ type Drawing struct {
 	Shapes  []Shape
 }
 
-// mm is the length in metres of a millimetre on the paper.
+// mm converts millimeters on paper to meters on the field.
 func (d *Drawing) mm(n float64) float64 { return n * d.W / d.WidthMM }
 
 func (d *Drawing) add(s Shape) { d.Shapes = append(d.Shapes, s) }
@@ -76,15 +76,15 @@ func (d *Drawing) word(class string, ink Ink, sizeM float64, bold bool, anchor i
 	d.add(Shape{Class: class, Points: []XY{{x, y}}, Fill: ink, Text: text, SizeM: sizeM, Bold: bold, Anchor: anchor})
 }
 
-// haloed adds a word that stays readable on top of lines: with paper around it, as wide as haloM.
-func (d *Drawing) haloed(haloM float64, word Shape) {
-	halo := word
+// haloed adds text that stays readable on top of lines: it has a rim of paper, haloM wide.
+func (d *Drawing) haloed(haloM float64, text Shape) {
+	halo := text
 	halo.Fill, halo.Stroke, halo.WidthM = Paper, Paper, 2*haloM
 	d.add(halo)
-	d.add(word)
+	d.add(text)
 }
 
-// around puts an outline in a box of -1 to 1 at a place, r metres from its middle to its edge.
+// around puts an outline from a box of -1 to 1 at a place, r meters from its center to its edge.
 func around(at XY, r float64, outline []XY) []XY {
 	placed := make([]XY, len(outline))
 	for i, p := range outline {

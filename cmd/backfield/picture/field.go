@@ -11,7 +11,7 @@ import (
 	"backfield/layout/unit"
 )
 
-// Frame is the part of the ground that is drawn, in metres of the field: x towards side 2, y towards the back.
+// Frame is the part of the field that is drawn, in meters: x toward side 2, y toward the back.
 type Frame struct{ Left, Right, Front, Back float64 }
 
 func (f *Frame) take(x, y float64) {
@@ -19,25 +19,25 @@ func (f *Frame) take(x, y float64) {
 	f.Front, f.Back = min(f.Front, y), max(f.Back, y)
 }
 
-// Look is how a drawing is made.
+// Look says how to draw.
 type Look struct {
 	Night   bool    // light on dark
-	WidthMM float64 // on paper; 0 for 190, which fits A5 and half a sheet of letter, laid across
-	Frame   *Frame  // what part of the ground; nil for what there is to see
-	Bare    bool    // of a cue: no caption and no legend, for who writes their own
+	WidthMM float64 // on paper; 0 for 190, which fits A5 and half a sheet of letter, turned sideways
+	Frame   *Frame  // the part of the field; nil for the part with something in it
+	Bare    bool    // a cue without caption and legend
 }
 
 const (
 	usualWidthMM = 190.0
-	marginM      = 2.0  // around what there is to see
-	leastM       = 15.0 // to either side of the 50, so that it is a field
-	lineNearM    = 6.0  // a sideline or end line as near as this to what there is to see is drawn too
-	standNearM   = 7.0  // a stand's edge further in front than this is drawn nearer than it is
-	leastAspect  = 1.9  // width to height: with a caption, what fits a sheet laid across
+	marginM      = 2.0  // around everything drawn
+	leastM       = 15.0 // to each side of the 50, so that it looks like a field
+	lineNearM    = 6.0  // a back sideline this close to the drawn part is drawn too
+	standsNearM  = 7.0  // if the edge of the stands is farther in front, it is drawn closer
+	leastAspect  = 1.9  // width to height; with a caption it fits a sheet turned sideways
 )
 
-// Whole is the frame of everything that a show has to see: every dot, the stacks, the mic stands, the stand's edge.
-// With it the pictures of all its cues can be laid over one another.
+// Whole is the frame of everything in a show: every dot, the stacks, the mic stands, the edge of the stands. With it
+// the pictures of all cues show the same part of the field.
 func Whole(s *show.Show) Frame {
 	var dots []layout.Point
 	for _, p := range s.Drill.Players {
@@ -50,7 +50,7 @@ func Whole(s *show.Show) Frame {
 	return frame(s.Rig, dots)
 }
 
-// frame is what there is to see of a rig and some places, and as much ground to either side as the paper is wide.
+// frame is the part of the field with a rig and some places in it, widened to the shape of the paper.
 func frame(r *rig.Rig, places []layout.Point) Frame {
 	f := Frame{Left: -leastM, Right: leastM, Front: -marginM, Back: r.Field.FrontHashM() + marginM}
 	for _, p := range places {
@@ -63,7 +63,7 @@ func frame(r *rig.Rig, places []layout.Point) Frame {
 		f.take(m.At.X, m.At.Y)
 	}
 	for _, b := range r.Blocks {
-		if b.Front.Y < 0 && -b.Front.Y <= standNearM {
+		if b.Front.Y < 0 && -b.Front.Y <= standsNearM {
 			f.Front = min(f.Front, b.Front.Y)
 		}
 	}
@@ -72,7 +72,7 @@ func frame(r *rig.Rig, places []layout.Point) Frame {
 		f.Back = w + marginM/2
 	}
 	if more := leastAspect*(f.Back-f.Front) - (f.Right - f.Left); more > 0 {
-		// The narrower side gets more, so that the 50 moves towards the middle.
+		// The narrower side gets more, so that the 50 moves toward the middle.
 		middle := (f.Left + f.Right) / 2
 		shift := math.Copysign(min(math.Abs(middle), more/2), middle)
 		f.Left, f.Right = f.Left-more/2-shift, f.Right+more/2-shift
@@ -80,8 +80,8 @@ func frame(r *rig.Rig, places []layout.Point) Frame {
 	return f
 }
 
-// Field draws the field of a rig alone, from end line to end line unless a frame is given: lines, numbers and hashes as
-// the rule book has them painted, the stacks and the mic stands in front, and the stand's edge. Nobody is on it.
+// Field draws the field of a rig without players, from end line to end line unless a frame is given: lines, numbers and
+// hashes as the rule book has them, the stacks, the mic stands, and the edge of the stands.
 func Field(r *rig.Rig, look Look) *Drawing {
 	end := r.Field.LengthM/2 + r.Field.EndZoneM
 	f := look.frame(r, []layout.Point{{X: -end}, {X: end, Y: r.Field.WidthM}})
@@ -97,7 +97,7 @@ func (l Look) width() float64 {
 	return usualWidthMM
 }
 
-// drawing is an empty one of a part of the ground.
+// drawing is an empty drawing of a part of the field.
 func (l Look) drawing(title string, f Frame) *Drawing {
 	return &Drawing{
 		Title: title, Min: XY{f.Left, -f.Back}, W: f.Right - f.Left, H: f.Back - f.Front,
@@ -112,13 +112,13 @@ func (l Look) frame(r *rig.Rig, places []layout.Point) Frame {
 	return frame(r, places)
 }
 
-// at turns a place of the field into one of the drawing.
+// at converts a place on the field to a place in the drawing.
 func at(p layout.Point) XY { return XY{p.X, -p.Y} }
 
 func (d *Drawing) field(r *rig.Rig, f Frame) {
 	d.lines(r.Field, f)
 	d.numbers(r.Field, f)
-	d.stand(r, f)
+	d.stands(r, f)
 	for _, m := range r.Mics {
 		d.micStand(at(m.At), false)
 	}
@@ -127,7 +127,7 @@ func (d *Drawing) field(r *rig.Rig, f Frame) {
 	}
 }
 
-// What is painted, in metres. Hash marks are 24 in long (NCAA Football Rules 2-12-7; the others alike).
+// What is painted, in meters. Hash marks are 24 in long (NCAA Football Rules 2-12-7; the other codes too).
 const (
 	hashLong = 24 * unit.InchM
 	yardLine = 5 * unit.YardM
@@ -161,7 +161,7 @@ func (d *Drawing) lines(g field.Field, f Frame) {
 		}
 		upright("yard", Pale, wide, float64(i)*yardLine, 0, g.WidthM)
 	}
-	for i := -n; i <= n; i++ { // the crosses that tell a yard line's hash from a yard's
+	for i := -n; i <= n; i++ { // a hash mark on a yard line is a cross
 		x := float64(i) * yardLine
 		for _, h := range hashes {
 			level("hash", Pale, d.mm(0.3), h, x-hashLong/2, x+hashLong/2)
@@ -175,9 +175,10 @@ func (d *Drawing) lines(g field.Field, f Frame) {
 	}
 }
 
-// numbersTopM is how far from its sideline the top of a painted number is, which is 6 ft high and a digit 4 ft wide:
-// 9 yd (NCAA 1-2-1-i and NFHS, recommended), or 14 yd for the professionals, whose numbers begin 12 yd in; held to
-// testdata/published/field_dimensions.csv. Of Canadian fields and fields of one's own 9 yd is common practice.
+// numbersTopM is how far from its sideline the top of a painted number is, in meters: 9 yd (NCAA 1-2-1-i and NFHS,
+// recommended), or 14 yd for professionals, whose numbers begin 12 yd in. Numbers are 6 ft high, digits 4 ft wide. A
+// test compares them with testdata/published/field_dimensions.csv. For Canadian and other fields, 9 yd is common
+// practice.
 func numbersTopM(code string) float64 {
 	if code == "pro" {
 		return 14 * unit.YardM
@@ -191,11 +192,11 @@ const (
 	digitStrokeM = 8 * unit.InchM
 )
 
-// numbers draws the yard numbers, each half facing its own sideline, with the arrow towards the nearer goal.
+// numbers draws the yard numbers, each half facing its own sideline, with an arrow toward the nearer goal.
 func (d *Drawing) numbers(g field.Field, f Frame) {
 	top := numbersTopM(g.Code)
 	if 2*top > g.WidthM {
-		return // of a field of one's own that has no room for them
+		return // no room for numbers on this field
 	}
 	for i := -int(math.Round(g.LengthM / 2 / yardLine)); i <= int(math.Round(g.LengthM/2/yardLine)); i++ {
 		x, yard := float64(i)*yardLine, g.MiddleYard-5*abs(i)
@@ -207,7 +208,7 @@ func (d *Drawing) numbers(g field.Field, f Frame) {
 			if half.turn < 0 && g.WidthM-top+digitHighM > f.Back {
 				continue
 			}
-			// from the number's foot
+			// u to the right, v up from the number's foot
 			at := func(u, v float64) XY { return XY{x + half.turn*u, half.y - half.turn*v} }
 			if g.Code == "canadian" && i == 0 {
 				d.digit("C", func(u, v float64) XY { return at(u-digitWideM*0.4, v) })
@@ -225,7 +226,7 @@ func (d *Drawing) numbers(g field.Field, f Frame) {
 	}
 }
 
-// digits are drawn as a stencil would paint them, in boxes 0.8 wide and 1 high, from the foot up.
+// digits are lines as from a stencil, in boxes 0.8 wide and 1 high, from the foot up.
 var digits = map[string][]XY{
 	"0": {{.2, 0}, {.6, 0}, {.8, .2}, {.8, .8}, {.6, 1}, {.2, 1}, {0, .8}, {0, .2}, {.2, 0}},
 	"1": {{.15, .8}, {.4, 1}, {.4, 0}},
@@ -251,11 +252,11 @@ func (d *Drawing) digit(name string, at func(u, v float64) XY) {
 	d.line("number", Pale, max(digitStrokeM, d.mm(0.25)), 0, points...)
 }
 
-// stand draws the edge of the stand, each block's. One that lies further in front than the picture goes is drawn at
-// its lower edge, and how far it is is told.
-func (d *Drawing) stand(r *rig.Rig, f Frame) {
+// stands draws the front edge of each block of the stands. An edge farther in front than the picture goes is drawn at
+// the bottom of the picture, with its real distance as text.
+func (d *Drawing) stands(r *rig.Rig, f Frame) {
 	lowest := f.Front + d.mm(6)
-	told := math.Inf(1)
+	shownM := math.Inf(1)
 	for _, b := range r.Blocks {
 		y := b.Front.Y
 		left, right := max(b.Front.X-b.Front.WidthM/2, f.Left+d.mm(1)), min(b.Front.X+b.Front.WidthM/2, f.Right-d.mm(1))
@@ -263,12 +264,12 @@ func (d *Drawing) stand(r *rig.Rig, f Frame) {
 			continue
 		}
 		if y < lowest {
-			told = min(told, -y)
+			shownM = min(shownM, -y)
 			y = lowest
 		}
-		d.line("stand", Middle, d.mm(0.4), 0, XY{left, -y}, XY{right, -y})
+		d.line("stands", Middle, d.mm(0.4), 0, XY{left, -y}, XY{right, -y})
 		for x := left + d.mm(1); x < right; x += d.mm(2) {
-			d.line("stand", Middle, d.mm(0.15), 0, XY{x, -y}, XY{max(x-d.mm(0.8), left), -y + d.mm(1.2)})
+			d.line("stands", Middle, d.mm(0.15), 0, XY{x, -y}, XY{max(x-d.mm(0.8), left), -y + d.mm(1.2)})
 		}
 	}
 	size, p := d.mm(smallMM), XY{min(max(r.Reference.X, f.Left+d.mm(edgeMM)), f.Right-d.mm(60)), -f.Front - d.mm(2)}
@@ -276,8 +277,8 @@ func (d *Drawing) stand(r *rig.Rig, f Frame) {
 	if r.Reference.Y >= 0 {
 		text = fmt.Sprintf("reference seat, on the field at x %.0f m, y %.0f m", r.Reference.X, r.Reference.Y)
 	}
-	if !math.IsInf(told, 1) {
-		text += fmt.Sprintf("; the stand begins %.0f m in front", told)
+	if !math.IsInf(shownM, 1) {
+		text += fmt.Sprintf("; the stands begin %.0f m in front", shownM)
 	}
 	d.area("seat", Dark, NoInk, 0, around(p, d.mm(0.9), []XY{{-1, -.7}, {1, -.7}, {0, 1}})...)
 	d.haloed(d.mm(0.3), Shape{
@@ -286,7 +287,7 @@ func (d *Drawing) stand(r *rig.Rig, f Frame) {
 	})
 }
 
-// stack draws a loudspeaker position as seen from above: a box that opens towards the stand. A sub is hollow.
+// stack draws a loudspeaker stack from above: a box that opens toward the stands. A sub is hollow.
 func (d *Drawing) stack(k rig.Stack) {
 	p, r := at(k.At), d.mm(1.4)
 	outline := around(p, r, []XY{{-.55, -.8}, {.55, -.8}, {1, .8}, {-1, .8}})
@@ -297,7 +298,7 @@ func (d *Drawing) stack(k rig.Stack) {
 	d.area("stack", Dark, Dark, d.mm(0.3), outline...)
 }
 
-// micStand draws a fixed mic: a head on a foot.
+// micStand draws a fixed mic: a head on a stand.
 func (d *Drawing) micStand(p XY, open bool) {
 	ink, fill, r := Middle, Paper, d.mm(0.7)
 	if open {

@@ -15,7 +15,7 @@ import (
 	"backfield/layout/unit"
 )
 
-// Of every rule book: hashes and numbers lie where testdata/published has them, and nothing is painted off the field.
+// For every rule book, hashes and numbers are where testdata/published has them, and nothing is off the field.
 func TestFieldsAsPublished(t *testing.T) {
 	file, err := os.Open("../../../testdata/published/field_dimensions.csv")
 	if err != nil {
@@ -84,7 +84,7 @@ func TestFieldsAsPublished(t *testing.T) {
 	}
 }
 
-// A field of one's own, with no room for numbers, another number in the middle and a stand beside the goal line.
+// A field with its own measures, no room for numbers, another number in the middle, and the seat on the field.
 func TestOwnField(t *testing.T) {
 	f := field.Field{Code: "own", LengthM: 60, EndZoneM: 5, WidthM: 16, HashM: 6, MiddleYard: 30, DepthStepM: unit.StepM}
 	r := &rig.Rig{Field: f, Reference: layout.Point{Y: 3}}
@@ -100,6 +100,6 @@ func TestOwnField(t *testing.T) {
 		}
 	}
 	if text := svg(t, d); !strings.Contains(text, "reference seat, on the field") {
-		t.Error("the seat is not told")
+		t.Error("the seat is not described")
 	}
 }

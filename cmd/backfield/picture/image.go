@@ -10,11 +10,11 @@ import (
 	"backfield/layout/sound"
 )
 
-// Image is the place on the line of the stacks that an open channel's sound will seem to come from, as heard at the
-// reference seat: the direction that the amplitudes sent stand for, where it crosses the line between the stacks. In
-// stereo that is the tangent law the other way round over the outermost stacks; in zones the sum of the carrying
-// stacks' directions, each weighted with its amplitude, which is what pairwise panning is built from (V. Pulkki, JAES
-// 45(6), 1997, equation 7). ok is false for a closed channel and where the stacks make no image.
+// Image is the place on the line of the stacks where the sound of an open channel will seem to come from, heard at the
+// reference seat, in meters. It is where the direction of the sound crosses the line between the stacks. In stereo the
+// direction is the tangent law read backwards, for the outermost stacks. With zones it is the sum of the directions of
+// the stacks that get the channel, weighted by amplitude, as in pairwise panning (V. Pulkki, JAES 45(6), 1997,
+// equation 7). ok is false for a closed channel, and if the stacks make no image.
 func Image(s *show.Show, c cue.Channel) (p layout.Point, ok bool) {
 	sys, ref := s.Rig.System(s.Input.Mixer.Law), s.Rig.Reference
 	switch {
@@ -23,7 +23,7 @@ func Image(s *show.Show, c cue.Channel) (p layout.Point, ok bool) {
 	case s.Rig.Zones:
 		return zoneImage(s, sys, c)
 	}
-	t := sys.TangentPan(layout.Point{}, ref) // for the stacks' span, which is the same for every place
+	t := sys.TangentPan(layout.Point{}, ref) // only the span of the stacks is used, which is the same for every place
 	if t.Note != "" {
 		if gains := carrying(sys.Gains(c.Pan)); len(gains) == 1 {
 			return sys.Stacks[gains[0]].At, true
@@ -65,7 +65,7 @@ func zoneImage(s *show.Show, sys *sound.System, c cue.Channel) (p layout.Point, 
 	return crossing(ref, math.Atan2(x, y), first, last)
 }
 
-// carrying lists the stacks that get something.
+// carrying lists the stacks with an amplitude above 0.
 func carrying(amplitudes []float64) []int {
 	var list []int
 	for i, g := range amplitudes {
@@ -76,10 +76,11 @@ func carrying(amplitudes []float64) []int {
 	return list
 }
 
-// crossing is where the direction az from a seat meets the line through two places, in plan, held to between the two.
+// crossing is where the direction az (radians) from a seat meets the line from a to b, seen from above. It stays
+// between the two.
 func crossing(seat layout.Point, az float64, a, b layout.Point) (p layout.Point, ok bool) {
 	sin, cos := math.Sincos(az)
-	// The side that a place lies on of the line of sight: its distance from it.
+	// The distance of a place from the line of sight, negative on the left.
 	side := func(q layout.Point) float64 { return (q.X-seat.X)*cos - (q.Y-seat.Y)*sin }
 	da, db := side(a), side(b)
 	if da == db {

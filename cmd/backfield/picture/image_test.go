@@ -8,10 +8,10 @@ import (
 	"backfield/layout"
 )
 
-// The image of who stands still lies where he is seen from the reference seat, within half a step of the mixer's pan:
-// the test works the tangent law out by itself. By hand for tiny's cue 2: the baritone at (10.973, 22.86) is seen at
-// atan(10.973 / 52.86); the line of the stacks lies 28 m from the seat, so his image is 28 * 10.973 / 52.86 = 5.81 m
-// towards side 2.
+// The image of a player who stands still is where the player is seen from the reference seat, within half a step of the
+// mixer's pan. The test computes the tangent law itself. By hand for cue 2 of tiny: the baritone at (10.973, 22.86) is
+// seen at atan(10.973 / 52.86). The line of the stacks is 28 m from the seat, so the image is
+// 28 * 10.973 / 52.86 = 5.81 m toward side 2.
 func TestImageStereo(t *testing.T) {
 	s := compiled(t, "tiny", "")
 	snapshot, _ := s.Show.Find("2")
@@ -32,8 +32,8 @@ func TestImageStereo(t *testing.T) {
 	}
 }
 
-// In zones too, whoever stands still within the stacks' span is heard where he is seen; who is outside it, at the
-// outermost stack.
+// With zones too, a player who stands still within the span of the stacks is heard where the player is seen. A player
+// outside it is heard at the outermost stack.
 func TestImageZones(t *testing.T) {
 	s := compiled(t, "harbor", zones)
 	ref, still, held := s.Rig.Reference, 0, 0

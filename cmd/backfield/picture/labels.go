@@ -10,7 +10,7 @@ import (
 	"backfield/layout/rig"
 )
 
-// box is a part of a drawing.
+// box is a rectangle in a drawing, in meters.
 type box struct{ x0, y0, x1, y1 float64 }
 
 func (a box) overlap(b box) float64 {
@@ -21,8 +21,8 @@ func (a box) overlap(b box) float64 {
 	return w * h
 }
 
-// from is how far a place is from the box.
-func (a box) from(p XY) float64 {
+// distM is how far a place is from the box, in meters.
+func (a box) distM(p XY) float64 {
 	return math.Hypot(p.X-min(max(p.X, a.x0), a.x1), p.Y-min(max(p.Y, a.y0), a.y1))
 }
 
@@ -31,27 +31,27 @@ func (a box) holds(p XY) bool { return p.X > a.x0 && p.X < a.x1 && p.Y > a.y0 &&
 
 func about(p XY, r float64) box { return box{p.X - r, p.Y - r, p.X + r, p.Y + r} }
 
-// label is a name that wants to stand beside a place, and a tail in regular weight.
+// label is a name that goes next to a place, and a tail in regular weight.
 type label struct {
 	text, tail string
 	at         XY
-	clear      float64 // radius around the place that its sign takes
+	clear      float64 // radius of the sign at the place
 	size       float64
 	bold       bool
 	ink        Ink
 	rank       int
 }
 
-// signs is what the labels of a picture have to keep off, and what they name.
+// signs is what the labels of a picture name, and what they must not cover.
 type signs struct {
 	bounds box
-	hard   []box // what no label may cover
-	soft   []box // what one had better not
+	hard   []box // what a label must not cover
+	soft   []box // what a label should not cover
 	labels []label
 }
 
-// labels names the open mics, each beside its mark, or a little off with a line to it where it is crowded. The loudest
-// choose first; each takes the place that covers least.
+// labels names the open mics, each next to its mark, or a little away with a line to it if there is no room. The
+// loudest roles choose first. Each label takes the place that covers least.
 func (sc *cueScene) labels() {
 	d := sc.d
 	edge := d.mm(0.5)
@@ -80,23 +80,23 @@ func (sc *cueScene) labels() {
 }
 
 func (g *signs) person(sc *cueScene, p *person) {
-	d, place := sc.d, at(p.way[0])
+	d, place := sc.d, at(p.path[0])
 	if !p.open() {
 		g.soft = append(g.soft, about(place, d.mm(playerMM)))
 		return
 	}
 	g.hard = append(g.hard, about(place, d.mm(ringMM+0.3)))
 	g.labels = append(g.labels, label{
-		text: brief(p.name, d.mm(labelMM), d.mm(nameMM), true), tail: level(p.mic.LevelDB),
+		text: shortenMiddle(p.name, d.mm(labelMM), d.mm(nameMM), true), tail: level(p.mic.LevelDB),
 		at: place, clear: d.mm(ringMM + 0.4), size: d.mm(labelMM), bold: true, ink: Dark, rank: sc.rank(p.mic),
 	})
-	var way []XY
-	for _, corner := range p.way {
-		way = append(way, at(corner))
+	var corners []XY
+	for _, corner := range p.path {
+		corners = append(corners, at(corner))
 	}
-	g.along(way, d.mm(1.5))
+	g.avoidLine(corners, d.mm(1.5))
 	if image, ok := Image(sc.s, *p.mic); ok {
-		g.along([]XY{place, at(image)}, d.mm(1.5))
+		g.avoidLine([]XY{place, at(image)}, d.mm(1.5))
 	}
 }
 
@@ -124,8 +124,8 @@ func (g *signs) stack(sc *cueScene, k rig.Stack) {
 	})
 }
 
-// along keeps labels off a line, as far as that goes: it is cut into pieces of a step at most.
-func (g *signs) along(line []XY, step float64) {
+// avoidLine makes labels avoid a line, which is cut into pieces of at most a step.
+func (g *signs) avoidLine(line []XY, step float64) {
 	for i := 1; i < len(line); i++ {
 		p, q := line[i-1], line[i]
 		n := int(math.Hypot(q.X-p.X, q.Y-p.Y)/step) + 1
@@ -135,34 +135,34 @@ func (g *signs) along(line []XY, step float64) {
 	}
 }
 
-// between is the point at a part of the way from one to another.
+// between is the place at a part of the line from p to q; 0 is p, 1 is q.
 func between(p, q XY, part float64) XY {
 	return XY{p.X + (q.X-p.X)*part, p.Y + (q.Y-p.Y)*part}
 }
 
-// leader is the line from the sign to the word at a spot.
+// leader is the line from the sign to the label at a spot.
 func (l *label) leader(spot box) (from, to XY) {
 	to = XY{min(max(l.at.X, spot.x0), spot.x1), min(max(l.at.Y, spot.y0), spot.y1)}
-	gap := spot.from(l.at)
+	gap := spot.distM(l.at)
 	if gap <= l.clear {
 		return to, to
 	}
 	return XY{l.at.X + (to.X-l.at.X)/gap*l.clear, l.at.Y + (to.Y-l.at.Y)/gap*l.clear}, to
 }
 
-// A word is tried at so many distances, and at each in so many directions.
+// A label is tried at this many distances, and at each in this many directions.
 const (
 	rings = 9
 	turns = 24
 )
 
-// choose finds the spot that covers least: around the place at growing distances, the near ones and those to the side
-// before the others, and none that is nearer to another's sign.
+// choose finds the spot with the least cost, around the place at growing distances. Near spots and spots to the side
+// cost less than others. A spot nearer to another label's sign costs more.
 func (l *label) choose(g *signs) box {
 	w, h := l.extent()
 	reach := l.clear + w + rings*h
 	within := func(boxes []box) []box {
-		return slices.DeleteFunc(slices.Clone(boxes), func(b box) bool { return b.from(l.at) > reach })
+		return slices.DeleteFunc(slices.Clone(boxes), func(b box) bool { return b.distM(l.at) > reach })
 	}
 	hard, soft := within(g.hard), within(g.soft)
 	best, least := box{}, math.Inf(1)
@@ -182,7 +182,7 @@ func (l *label) choose(g *signs) box {
 	return best
 }
 
-// extent is the width and height of the words.
+// extent is the width and height of the text.
 func (l *label) extent() (w, h float64) {
 	w = wide(l.text, l.size, l.bold) + 0.2*l.size
 	if l.tail != "" {
@@ -191,8 +191,8 @@ func (l *label) extent() (w, h float64) {
 	return w, l.size * 1.05
 }
 
-// spot is one that is tried, and what it costs to be that far off and in that direction. The turns go clockwise from
-// the right. What is not the picture's matter keeps closer.
+// spot is one spot to try, and the cost of its distance and direction. Turns go clockwise from the right. Names of
+// stacks and fixed mics stay closer to their sign than names of players.
 func (l *label) spot(w, h float64, ring, turn int) (spot box, cost float64) {
 	r := l.clear + float64(ring)*h*0.7
 	sin, cos := math.Sincos(float64(turn) * math.Pi / (turns / 2))
@@ -204,7 +204,7 @@ func (l *label) spot(w, h float64, ring, turn int) (spot box, cost float64) {
 	return box{x - w/2, y - h/2, x + w/2, y + h/2}, step*float64(ring) + 0.1*(1-math.Abs(cos)) + 0.02*(1-cos)
 }
 
-// covering is what it costs to cover something or to reach over the picture's edge.
+// covering is the cost of what the label covers, and of reaching over the picture's edge.
 func (l *label) covering(spot, bounds box, hard, soft []box) float64 {
 	area := spot.overlap(spot)
 	cost := 60 * (area - spot.overlap(bounds)) / area
@@ -217,19 +217,19 @@ func (l *label) covering(spot, bounds box, hard, soft []box) float64 {
 	return cost
 }
 
-// crowded is what it costs to be taken for the label of something else, each time.
+// crowded is the cost of each sign that the label could seem to belong to by mistake.
 const crowded = 0.5
 
-// mistaken is what it costs to be nearer to the sign of another.
+// mistaken is the cost of a spot nearer to the sign of another label.
 func (l *label) mistaken(spot box, all []label) float64 {
-	own := spot.from(l.at)
-	if slices.ContainsFunc(all, func(other label) bool { return spot.from(other.at) < own }) {
+	own := spot.distM(l.at)
+	if slices.ContainsFunc(all, func(other label) bool { return spot.distM(other.at) < own }) {
 		return crowded
 	}
 	return 0
 }
 
-// crossing is what it costs that the leader goes through other signs: it must not seem to come from them.
+// crossing is the cost of a leader that goes through other signs, since it would seem to come from them.
 func (l *label) crossing(spot box, hard []box) (cost float64) {
 	from, to := l.leader(spot)
 	if from == to {

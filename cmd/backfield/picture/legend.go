@@ -2,14 +2,14 @@ package picture
 
 import "fmt"
 
-// legendEntry is one sign of the legend and its word.
+// legendEntry is one sign of the legend and its text.
 type legendEntry struct {
 	draw func(at XY)
 	text string
-	wide float64 // of the sign
+	wide float64 // width of the sign
 }
 
-// legend says below the field what the signs mean: the sections that are there, the roles, the lines.
+// legend explains the signs below the field: the sections, the roles and the lines of this picture.
 func (sc *cueScene) legend() {
 	d := sc.d
 	var rows [][]legendEntry
@@ -29,10 +29,11 @@ func (sc *cueScene) legend() {
 		}
 	}
 	if there[-1] {
-		marks = append(marks, legendEntry{func(at XY) { d.player(at, -1, false) }, "in no section", d.mm(2)})
+		marks = append(marks, legendEntry{func(at XY) { d.player(at, -1, false) }, "no section", d.mm(2)})
 	}
 	if closed {
-		marks = append(marks, legendEntry{func(at XY) { d.player(at, sc.wearer(), true) }, "wears a closed mic", d.mm(2)})
+		mark := func(at XY) { d.player(at, sc.wearer(), true) }
+		marks = append(marks, legendEntry{mark, "wears a closed mic", d.mm(2)})
 	}
 	rows = append(rows, marks)
 	var signs []legendEntry
@@ -55,12 +56,12 @@ func (sc *cueScene) legend() {
 		signs = append(signs, legendEntry{func(p XY) {
 			d.line("ray", Warm, d.mm(0.45), 0, XY{p.X - d.mm(3), p.Y}, XY{p.X + d.mm(3), p.Y})
 			d.area("ray", Warm, Paper, d.mm(0.15), around(XY{p.X + d.mm(3), p.Y}, d.mm(0.75), turned(12, 0, 1))...)
-		}, "to where it will seem to come from", d.mm(7)})
+		}, "to where the sound will seem to come from", d.mm(7)})
 	}
 	if moves {
-		text := "walks, until the end"
+		text := "path to the end"
 		if sc.next != nil {
-			text = "walks, until cue " + sc.next.ID
+			text = "path to cue " + sc.next.ID
 		}
 		arrow := func(p XY) { d.arrow(XY{p.X - d.mm(3), p.Y}, XY{p.X + d.mm(3), p.Y}) }
 		signs = append(signs, legendEntry{arrow, text, d.mm(7)})
@@ -69,7 +70,7 @@ func (sc *cueScene) legend() {
 	d.rows(rows)
 }
 
-// wearer is the section of somebody who wears a closed mic.
+// wearer is the section of a player with a closed mic.
 func (sc *cueScene) wearer() int {
 	for i := range sc.people {
 		if p := &sc.people[i]; p.mic != nil && !p.open() {
@@ -85,7 +86,7 @@ func (d *Drawing) arrow(from, to XY) {
 	d.area("walk", Dark, NoInk, 0, to, XY{to.X - head, to.Y + head*0.38}, XY{to.X - head, to.Y - head*0.38})
 }
 
-// rows sets entries below the drawing, each row broken where it is full, and makes the drawing as much higher.
+// rows puts entries below the drawing, wraps rows that are too long, and makes the drawing higher by that much.
 func (d *Drawing) rows(rows [][]legendEntry) {
 	left, right, size := d.Min.X+d.mm(edgeMM), d.Min.X+d.W-d.mm(edgeMM), d.mm(smallMM)
 	type put struct {

@@ -11,16 +11,16 @@ import (
 	"golang.org/x/image/math/fixed"
 )
 
-// The type of the Go project (BSD licence) is what a PNG is set in, and what words are measured with. An SVG is set in
-// the viewer's own sans serif, which may be wider: wider is by how much room is made for it.
-const wider = 1.1
+// A PNG uses the fonts of the Go project (BSD license), and all text is measured with them. An SVG is shown in the
+// viewer's own sans serif font, which may be wider. This factor leaves room for it.
+const viewerWider = 1.1
 
 var faces = sync.OnceValue(func() [2]*sfnt.Font {
 	var list [2]*sfnt.Font
 	for i, data := range [][]byte{goregular.TTF, gobold.TTF} {
 		f, err := sfnt.Parse(data)
 		if err != nil {
-			panic(err) // they are part of the binary
+			panic(err) // the fonts are part of the binary
 		}
 		list[i] = f
 	}
@@ -34,11 +34,13 @@ func face(bold bool) *sfnt.Font {
 	return faces()[0]
 }
 
-// ascent is the height of a capital letter, as a part of the size of the type.
+// ascent is the height of a capital letter, as a part of the font size.
 const ascent = 0.72
 
-// wide is about how wide a word of that size is, in the unit of the size.
-func wide(text string, size float64, bold bool) float64 { return wider * advance(text, size, bold) }
+// wide is about how wide a text of that font size is, in the unit of the size.
+func wide(text string, size float64, bold bool) float64 {
+	return viewerWider * advance(text, size, bold)
+}
 
 func advance(text string, size float64, bold bool) float64 {
 	f, em, x := face(bold), fixed.I(1000), 0.0
@@ -55,7 +57,7 @@ func advance(text string, size float64, bold bool) float64 {
 	return x * size
 }
 
-// glyphs are the outlines of a word and its tail in pixels; curves are cut into short lines.
+// glyphs are the outlines of a text and its tail, in pixels. Curves are cut into short lines.
 func glyphs(s Shape, scale float64, at XY) [][]XY {
 	size := s.SizeM * scale
 	long, tail := advance(s.Text, size, s.Bold), ""
@@ -63,11 +65,12 @@ func glyphs(s Shape, scale float64, at XY) [][]XY {
 		tail = " " + s.Tail
 	}
 	x := at.X - float64(s.Anchor+1)/2*(long+advance(tail, size, false))
-	return append(spell(s.Text, size, s.Bold, XY{x, at.Y}), spell(tail, size, false, XY{x + long, at.Y})...)
+	outlines := textOutlines(s.Text, size, s.Bold, XY{x, at.Y})
+	return append(outlines, textOutlines(tail, size, false, XY{x + long, at.Y})...)
 }
 
-// spell is the outlines of a text that begins at a place.
-func spell(text string, size float64, bold bool, at XY) [][]XY {
+// textOutlines are the outlines of a text that begins at a place.
+func textOutlines(text string, size float64, bold bool, at XY) [][]XY {
 	f := face(bold)
 	var b sfnt.Buffer
 	var outlines [][]XY
@@ -147,8 +150,8 @@ func wrap(text string, size, width float64) []string {
 	return append(lines, line)
 }
 
-// brief cuts a name that is wider than width in its middle: what tells players apart mostly stands at the end.
-func brief(name string, size, width float64, bold bool) string {
+// shortenMiddle cuts a name that is wider than width in its middle, since most names differ at the end.
+func shortenMiddle(name string, size, width float64, bold bool) string {
 	letters := []rune(name)
 	for n := len(letters) - 1; n > 1 && wide(name, size, bold) > width; n-- {
 		name = string(letters[:(n+1)/2]) + "…" + string(letters[len(letters)-n/2:])
@@ -156,8 +159,8 @@ func brief(name string, size, width float64, bold bool) string {
 	return name
 }
 
-// short cuts a text that is wider than width, with a sign that it was cut.
-func short(text string, size, width float64, bold bool) string {
+// shortenEnd cuts a text that is wider than width, and ends it with a sign that it was cut.
+func shortenEnd(text string, size, width float64, bold bool) string {
 	if wide(text, size, bold) <= width {
 		return text
 	}

@@ -9,15 +9,15 @@ import (
 // Sections lists a show's sections in the order of its roster: the section at n has the mark Mark(n).
 func Sections(s *show.Show) []string { return s.Roster.Sections() }
 
-// Mark is the outline of the nth section's mark in a box of -1 to 1, y downwards: shapes that differ in black and
-// white and at the size of a pinhead. There are Marks of them; the next begins again.
+// Mark is the outline of the nth section's mark in a box of -1 to 1, y downward. The shapes differ in black and white
+// and at the size of a pinhead. After Marks of them they repeat.
 func Mark(n int) []XY { return marks[((n%len(marks))+len(marks))%len(marks)] }
 
 // Marks is how many different marks there are.
 var Marks = len(marks)
 
 var marks = [][]XY{
-	turned(24, 0, 0.87), // a disc
+	turned(24, 0, 0.87), // a disk
 	{{-.85, -.85}, {.85, -.85}, {.85, .85}, {-.85, .85}}, // a square
 	{{0, -1}, {1, .8}, {-1, .8}},                         // a triangle, tip up
 	turned(4, 0, 1),                                      // a diamond
@@ -28,7 +28,7 @@ var marks = [][]XY{
 	cross(45), // a saltire
 	{{-.45, -1}, {.45, -1}, {.45, 1}, {-.45, 1}},                       // an upright bar
 	{{-.9, -.9}, {.9, -.9}, {.15, 0}, {.9, .9}, {-.9, .9}, {-.15, 0}},  // an hourglass
-	append(arcOf(-90, 90, 1, .5), XY{1, .5}),                           // a half disc
+	append(arcOf(-90, 90, 1, .5), XY{1, .5}),                           // a half disk
 	{{-1, -.2}, {0, -1}, {1, -.2}, {1, .9}, {0, .1}, {-1, .9}},         // a chevron
 	{{-.9, -.9}, {-.2, -.9}, {-.2, .2}, {.9, .2}, {.9, .9}, {-.9, .9}}, // a corner
 }

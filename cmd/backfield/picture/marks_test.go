@@ -8,7 +8,8 @@ import (
 	"testing"
 )
 
-// Any two marks differ, filled as for an open mic, by a good part of their ink; none fills its box or is a hair.
+// Any two marks, filled as for an open mic, differ in at least 18 % of their ink. None fills its box or nearly
+// vanishes.
 func TestMarksDiffer(t *testing.T) {
 	const side = 40
 	ink := make([][]bool, Marks)
@@ -50,11 +51,11 @@ func TestMarksDiffer(t *testing.T) {
 		t.Errorf("there are %d marks", Marks)
 	}
 	if !slices.Equal(Mark(3), Mark(3+Marks)) || !slices.Equal(Mark(-1), Mark(Marks-1)) {
-		t.Error("marks do not begin again")
+		t.Error("marks do not repeat")
 	}
 }
 
-// In the picture of a show the sections have the marks of their order in the roster.
+// Sections are in the order of the roster, and have a mark each.
 func TestSections(t *testing.T) {
 	s := compiled(t, "harbor", "")
 	if got, want := Sections(s), []string{"trumpet", "mellophone", "baritone", "tuba"}; !slices.Equal(got[:4], want) {
@@ -65,7 +66,7 @@ func TestSections(t *testing.T) {
 	}
 }
 
-// Roles that differ are drawn with different rings, and their lines too are told apart without colour.
+// Different roles have different rings, without color.
 func TestRanksDiffer(t *testing.T) {
 	seen := map[string]int{}
 	for n := range ranks {
@@ -79,7 +80,7 @@ func TestRanksDiffer(t *testing.T) {
 	}
 }
 
-// Words stand out from the paper by 4.5 to 1 at least (WCAG 2.2, 1.4.3), lines that carry meaning by 3 to 1 (1.4.11).
+// Text has a contrast of at least 4.5 to 1 with the paper (WCAG 2.2, 1.4.3), lines with a meaning 3 to 1 (1.4.11).
 func TestContrast(t *testing.T) {
 	luminance := func(v uint32) float64 {
 		sum := 0.0

@@ -26,7 +26,7 @@ import (
 	"backfield/layout/unit"
 )
 
-var update = flag.Bool("update", false, "write the golden pictures anew")
+var update = flag.Bool("update", false, "write the golden pictures")
 
 const examples = "../../../examples/"
 
@@ -77,7 +77,7 @@ func svg(t *testing.T, d *Drawing) string {
 	return b.String()
 }
 
-// The pictures of some cues, to the byte. After a change, -update writes them: look at them.
+// The pictures of some cues, byte by byte. After a change, write them with -update and look at them.
 func TestGolden(t *testing.T) {
 	tiny, harbor := compiled(t, "tiny", ""), compiled(t, "harbor", "")
 	cases := map[string]*Drawing{
@@ -143,8 +143,9 @@ func bounds(points []XY) box {
 
 func near(p XY, x, y float64) bool { return math.Hypot(p.X-x, p.Y-y) < 1e-6 }
 
-// By hand, examples/tiny at cue 1: the trumpet, open, on the 50 and the front hash, 60 ft deep; the baritone, closed,
-// on side 2's 35 and 8 steps behind it: 15 yd to the right and 60 ft + 180 in deep. The audience is at the bottom.
+// By hand, examples/tiny at cue 1: the trumpet, open, on the 50 and the front hash, 60 ft deep. The baritone, closed,
+// on the 35 of side 2 and 8 steps behind the hash: 15 yd to the right and 60 ft + 180 in deep. The audience is at the
+// bottom.
 func TestPlaces(t *testing.T) {
 	d := drawn(t, compiled(t, "tiny", ""), "1", Look{})
 	open := slices.DeleteFunc(shapes(d, "open"), func(s Shape) bool { return s.Fill != Dark })
@@ -159,7 +160,7 @@ func TestPlaces(t *testing.T) {
 			t.Errorf("stack %d at %v", i, k)
 		}
 	}
-	// The same in the file's units, and the box that the file is seen through holds it.
+	// The same in the units of the file, and inside its view box.
 	text := svg(t, d)
 	var x, y, w, h float64
 	if _, err := fmt.Sscanf(text[strings.Index(text, "viewBox="):], `viewBox="%f %f %f %f"`, &x, &y, &w, &h); err != nil {
@@ -173,7 +174,7 @@ func TestPlaces(t *testing.T) {
 	}
 }
 
-// A PNG has ink where a player is, paper beside him, and the size that was asked for.
+// A PNG has ink at a player, paper next to the player, and the requested width.
 func TestPNG(t *testing.T) {
 	for _, night := range []bool{false, true} {
 		d := drawn(t, compiled(t, "tiny", ""), "1", Look{Night: night})
@@ -198,9 +199,9 @@ func TestPNG(t *testing.T) {
 			p    XY
 			want Ink
 		}{
-			{"the trumpet", XY{0, -18.288}, Dark}, {"beside him", XY{-6.5, -21}, Paper},
+			{"the trumpet", XY{0, -18.288}, Dark}, {"next to the trumpet", XY{-6.5, -21}, Paper},
 			{"within the baritone's mark", XY{13.716, -22.86}, Paper},
-			{"the left stack", XY{-20, 2}, Dark}, {"the line to his image", XY{0, -8}, Warm},
+			{"the left stack", XY{-20, 2}, Dark}, {"the line to the image", XY{0, -8}, Warm},
 			{"the front sideline", XY{-11, 0}, Middle},
 			{"a corner", XY{d.Min.X + 0.1, d.Min.Y + 0.1}, Paper},
 		} {
@@ -211,8 +212,8 @@ func TestPNG(t *testing.T) {
 	}
 }
 
-// Every cue of the demo, in both feeds: the file is XML, its words are inside, the names are all there, no name lies on
-// another or on an open mark, and what is drawn twice is the same.
+// Every cue of the demo, in stereo and with zones: the file is valid XML, all text is inside, every open mic has its
+// name, no name covers another or an open mark, and drawing twice gives the same bytes.
 func TestEveryCue(t *testing.T) {
 	for _, venue := range []string{"", zones} {
 		s := compiled(t, "harbor", venue)
@@ -221,7 +222,7 @@ func TestEveryCue(t *testing.T) {
 			text := svg(t, d)
 			wellFormed(t, text)
 			if i%10 == 0 && svg(t, drawn(t, s, snapshot.ID, Look{})) != text {
-				t.Errorf("cue %s is drawn in two ways", snapshot.ID)
+				t.Errorf("cue %s is drawn differently the second time", snapshot.ID)
 			}
 			names := map[string]bool{}
 			var spots []box
@@ -270,7 +271,7 @@ func TestEveryCue(t *testing.T) {
 func wellFormed(t *testing.T, text string) {
 	t.Helper()
 	if strings.Contains(text, "NaN") || strings.Contains(text, "Inf") || strings.Contains(text, `"-0.0`) {
-		t.Error("a number is none")
+		t.Error("the file has an invalid number")
 	}
 	for d := xml.NewDecoder(strings.NewReader(text)); ; {
 		_, err := d.Token()
@@ -283,7 +284,7 @@ func wellFormed(t *testing.T, text string) {
 	}
 }
 
-// Bare pictures are the ground alone, as tall as the frame that was asked for.
+// Bare pictures have no caption and no legend, and the size of the requested frame.
 func TestBare(t *testing.T) {
 	s := compiled(t, "harbor", "")
 	whole := Whole(s)
@@ -306,7 +307,7 @@ func TestBare(t *testing.T) {
 }
 
 // By hand: 4 counts in each of two directions, then a hold. The corners are where the sets are reached.
-func TestWay(t *testing.T) {
+func TestPath(t *testing.T) {
 	sheet := func(text string) *source.File {
 		f, err := source.Open("x.csv", []byte(text), len(text))
 		if err != nil {
@@ -323,9 +324,9 @@ func TestWay(t *testing.T) {
 		t.Fatal(p.All())
 	}
 	m := func(elapsed float64) clock.Moment { return clock.Moment{Movement: 1, Elapsed: elapsed} }
-	steps := func(way []layout.Point) string {
+	steps := func(path []layout.Point) string {
 		var b strings.Builder
-		for _, p := range way {
+		for _, p := range path {
 			fmt.Fprintf(&b, "(%.4g,%.4g)", p.X/unit.StepM, (p.Y-g.FrontHashM())/unit.StepM)
 		}
 		return b.String()
@@ -336,12 +337,12 @@ func TestWay(t *testing.T) {
 	}{
 		{0, 2, "(0,0)(2,0)"}, {2, 6, "(2,0)(4,0)(4,2)"}, {0, 20, "(0,0)(4,0)(4,4)"}, {8, 20, "(4,4)"}, {4, 4, "(4,0)"},
 	} {
-		if got := steps(Way(d, a, m(c.from), m(c.to))); got != c.want {
+		if got := steps(Path(d, a, m(c.from), m(c.to))); got != c.want {
 			t.Errorf("from %g to %g: %s, want %s", c.from, c.to, got, c.want)
 		}
 	}
-	if way := Way(d, &drill.Player{Name: "nobody", Dots: make([]drill.Dot, 4)}, m(0), m(8)); len(way) > 0 {
-		t.Errorf("who has no dot walks %v", way)
+	if path := Path(d, &drill.Player{Name: "nobody", Dots: make([]drill.Dot, 4)}, m(0), m(8)); len(path) > 0 {
+		t.Errorf("a player without dots has the path %v", path)
 	}
 }
 

@@ -11,7 +11,7 @@ import (
 	"golang.org/x/image/vector"
 )
 
-// PNG writes the drawing widthPx pixels wide, with the type of the Go project in place of the viewer's own.
+// PNG writes the drawing, widthPx pixels wide, in the fonts of the Go project.
 func (d *Drawing) PNG(w io.Writer, widthPx int) error {
 	return png.Encode(w, d.raster(widthPx))
 }
@@ -56,7 +56,7 @@ type canvas struct {
 	r   vector.Rasterizer
 }
 
-// fill paints areas, which may overlap where they turn the same way and are holes where they turn the other.
+// fill paints areas. Areas that turn the same way may overlap; one that turns the other way is a hole.
 func (c *canvas) fill(outlines [][]XY, ink color.RGBA) {
 	lo, hi := XY{math.Inf(1), math.Inf(1)}, XY{math.Inf(-1), math.Inf(-1)}
 	for _, o := range outlines {
@@ -86,8 +86,8 @@ func (c *canvas) fill(outlines [][]XY, ink color.RGBA) {
 	c.r.Draw(c.img, area, image.NewUniform(ink), image.Point{})
 }
 
-// stroke paints lines widthPx wide: a box along each piece and a disc on each corner, all turning the same way, so
-// that their overlaps stay covered once. A line thinner than a pixel is painted a pixel wide.
+// stroke paints lines widthPx wide: a box along each piece and a disk on each corner. All turn the same way, so that
+// their overlaps are not holes. A line thinner than a pixel is painted a pixel wide.
 func (c *canvas) stroke(lines [][]XY, closed bool, widthPx, dashPx float64, ink color.RGBA) {
 	half := max(widthPx, 1) / 2
 	var parts [][]XY
@@ -129,7 +129,7 @@ func thick(parts [][]XY, line []XY, half float64, round bool) [][]XY {
 	return parts
 }
 
-// dashes cuts a line into pieces of one length with gaps as long.
+// dashes cuts a line into pieces of the same length, with gaps of that length between them.
 func dashes(line []XY, dash float64) [][]XY {
 	var pieces [][]XY
 	piece := line[:1:1]
