@@ -95,7 +95,7 @@ func empty(dir string) error {
 		}
 		return verb.World(err)
 	case len(list) > 0:
-		return verb.Wrong("%s has something in it (%s); name a new folder", dir, list[0].Name())
+		return verb.Wrong("%s is not empty (it has %s); name a new folder", dir, list[0].Name())
 	}
 	return nil
 }

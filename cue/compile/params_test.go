@@ -138,7 +138,7 @@ func TestParamFaults(t *testing.T) {
 		{"A = 5.2", "D = 5.2", `no player and no fixed mic "D"`},
 		{"A = 5.2", "field = 5.2",
 			`cue "2" sets air for field and does not have it open; open it, or leave this out [param-closed]`},
-		{"allow = [\"param-range\"]", "", `cue "2", @trumpet: air of 40 dB is wanted`},
+		{"allow = [\"param-range\"]", "", `cue "2", @trumpet: air of 40 dB is out of the mixer's range`},
 		{"param.air", "Param.Airs", `no parameter "airs"; did you mean "air"?`},
 		{"ON", "on and off", `cut "on and off" is not a number`},
 		{`types = "hd"`, `types = "h"`, "1 type for 2 arguments"},
@@ -147,7 +147,7 @@ func TestParamFaults(t *testing.T) {
 		{`types = "hd"`, `types = "Td"`, "this value does not match type T"},
 		{`[1, 1.0, "s", true, false]`, `[3000000000]`, "type i cannot hold 3e+09"},
 		{`[1, 1.0, "s", true, false]`, `["ü"]`, "an OSC string can only have printable ASCII characters"},
-		{`[1, 1.0, "s", true, false]`, `[[1]]`, "an argument is a number, a string or true or false"},
+		{`[1, 1.0, "s", true, false]`, `[[1]]`, "an argument must be a number, a string, true or false"},
 	} {
 		f := withParams()
 		if c.old == "param.air" || c.old == "ON" {

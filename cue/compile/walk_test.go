@@ -169,8 +169,7 @@ func TestAfter(t *testing.T) {
 	}
 	for more, want := range map[string]string{
 		"id = \"2\"\nopen.feature = [\"B\"]\n": `show:14:1: error: the key "at" is missing`,
-		"id = \"2\"\nat = \"1:9\"\nafter = 3\n": "show:17:9: error: this cue has an at, and an after " +
-			"as well",
+		"id = \"2\"\nat = \"1:9\"\nafter = 3\n": "show:17:9: error: this cue has both at and after",
 		"id = \"2\"\nafter = \"a while\"\n": "show:16:9: error: this must be a number of counts, " +
 			"8 or",
 		"id = \"2\"\nafter = -3\n":                              "show:16:9: error: -3 counts after the cue before",
@@ -184,7 +183,7 @@ func TestAfter(t *testing.T) {
 		}
 	}
 	if _, p := base.with("[[cue]]\nid = \"1\"\nafter = 8\n").compile(t); p.Errors() != 1 || !strings.Contains(said(p),
-		"the first cue has none before it") {
+		"the first cue has no cue before it") {
 		t.Error(said(p))
 	}
 }
