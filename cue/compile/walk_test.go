@@ -168,7 +168,7 @@ func TestAfter(t *testing.T) {
 		}
 	}
 	for more, want := range map[string]string{
-		"id = \"2\"\nopen.feature = [\"B\"]\n": `show:14:1: error: the key "at" is missing`,
+		"id = \"2\"\nopen.feature = [\"B\"]\n":  `show:14:1: error: the key "at" is missing`,
 		"id = \"2\"\nat = \"1:9\"\nafter = 3\n": "show:17:9: error: this cue has both at and after",
 		"id = \"2\"\nafter = \"a while\"\n": "show:16:9: error: this must be a number of counts, " +
 			"8 or",
