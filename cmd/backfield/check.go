@@ -17,25 +17,24 @@ func checkCommand() *cobra.Command {
 	var flags verb.ShowFlags
 	var asJSON, strict, watching bool
 	c := &cobra.Command{
-		Use:   "check SHOW",
+		Use:   "check [SHOW]",
 		Short: "report every problem in every file of a show",
-		Long: `Reads the whole show and reports every problem in every file, as
+		Long: `Reads the whole show and lists every problem in every file, as
 
     file:line:column: error|warning: what; what to do [code]
 
-with the line and a caret under the place. Nothing is written.
+with the line and a caret under the place. Nothing is written. In a show's folder you can leave SHOW out.
 
---watch does so now and after every save, until Ctrl-C. With --json it then prints a line of JSON for
-each problem, between a line that begins and one that ends the pass, for an editor to read (backfield
-help editors).
-Exit code 0: no errors (warnings may be there), 1: errors, 3: the score, or the venue
+--watch checks now and after every save, until Ctrl-C. With --json it prints a line of JSON for each
+problem, between a line that starts the pass and one that ends it (backfield help editors).
+Exit code 0: no errors (there may be warnings), 1: errors, 3: the score, or the file
 after --venue, cannot be read.`,
-		Args: verb.Exactly(1, "one SHOW"),
+		Args: verb.OneShow,
 		RunE: func(c *cobra.Command, args []string) error {
 			if watching {
-				return checkOnSave(c, &flags, args[0], asJSON)
+				return checkOnSave(c, &flags, verb.Show(args), asJSON)
 			}
-			_, problems, err := flags.Watched(c, show.Disk{}, args[0])
+			_, problems, err := flags.Watched(c, show.Disk{}, verb.Show(args))
 			if err != nil {
 				return err
 			}
@@ -45,7 +44,7 @@ after --venue, cannot be read.`,
 				}
 			} else {
 				verb.PrintProblems(c, c.OutOrStdout(), problems)
-				verb.Aside(c, "%s: %s", show.Path(args[0]), problemlist.Tally(problems))
+				verb.Aside(c, "%s: %s", show.Path(verb.Show(args)), problemlist.Tally(problems))
 			}
 			for _, p := range problems {
 				if p.Severity == source.Error || strict {
@@ -57,13 +56,14 @@ after --venue, cannot be read.`,
 	}
 	flags.Add(c)
 	c.Flags().BoolVar(&asJSON, "json", false, "print a JSON list")
-	c.Flags().BoolVar(&strict, "strict", false, "let warnings count as errors for the exit code")
+	c.Flags().BoolVar(&strict, "strict", false, "count warnings as errors for the exit code")
 	c.Flags().BoolVar(&watching, "watch", false, "check again after every save, until Ctrl-C")
 	c.MarkFlagsMutuallyExclusive("strict", "watch")
 	return c
 }
 
-// checkOnSave checks now and after every save. What can be mended while it goes on is a problem like any other.
+// checkOnSave checks now and after every save. A file that cannot be read is a problem like any other, since it can be fixed
+// while the watch goes on.
 func checkOnSave(c *cobra.Command, flags *verb.ShowFlags, arg string, asJSON bool) error {
 	flags.Memo = &work.Memo{}
 	score := show.Path(arg)
@@ -76,7 +76,7 @@ func checkOnSave(c *cobra.Command, flags *verb.ShowFlags, arg string, asJSON boo
 		if err != nil {
 			file := &source.File{Name: score}
 			problems = []source.Problem{{Code: "cannot-read", Span: file.Whole(), What: err.Error(),
-				Do: "mend it; check goes on with the next save"}}
+				Do: "fix it; check tries again after the next save"}}
 		} else if files = s.Files; !slices.Equal(files, watched) {
 			return files, nil
 		}

@@ -14,15 +14,15 @@ import (
 	"backfield/layout/source"
 )
 
-// shells are those that there are completions for.
+// shells are the shells that have completion.
 var shells = []string{"bash", "zsh", "fish", "powershell"}
 
 func completionCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:   "completion SHELL",
-		Short: "print what lets a shell complete commands, cues and players",
-		Long: `Prints a script for bash, zsh, fish or powershell. Once the shell has read it, the tab key completes
-commands and flags, and cue ids and players from the show that the line names.
+		Short: "print the script that lets a shell complete commands, cues and players",
+		Long: `Prints a script for bash, zsh, fish or powershell. Once the shell has read it, the Tab key completes
+commands and flags, and the cue ids and players of the show on the line.
 
     source <(backfield completion bash)              # in ~/.bashrc; needs the package bash-completion
     source <(backfield completion zsh)               # in ~/.zshrc, after compinit
@@ -47,16 +47,16 @@ commands and flags, and cue ids and players from the show that the line names.
 			case "powershell":
 				return verb.World(root.GenPowerShellCompletionWithDesc(out))
 			}
-			return verb.Wrong("no shell %q is known; %s", args[0],
+			return verb.Wrong("no completion for the shell %q; %s", args[0],
 				source.DidYouMean(args[0], shells, "it is "+source.OneOf(shells)))
 		},
 	}
 }
 
-// completeArguments lets a shell complete what a command's form names: SHOW, CUE, PLAYER and files. What cannot be read
-// completes nothing, and says nothing: the line that is being typed would be spoilt.
+// completeArguments lets a shell complete the words of a command's form: SHOW, CUE, PLAYER and files. What cannot be read
+// completes nothing and prints nothing, since a message would land in the line that is being typed.
 func completeArguments(c *cobra.Command) {
-	words := strings.Fields(c.Use)[1:]
+	words := strings.Fields(strings.NewReplacer("[", "", "]", "").Replace(c.Use))[1:]
 	if c.ValidArgsFunction == nil && c.ValidArgs == nil && len(words) > 0 {
 		c.ValidArgsFunction = func(c *cobra.Command, args []string, begun string) ([]string, cobra.ShellCompDirective) {
 			if len(args) >= len(words) || words[len(args)] == "|" {
@@ -98,7 +98,7 @@ func byExtension(extension string) func(*cobra.Command, []string, string) ([]str
 	return cobra.FixedCompletions([]string{extension}, cobra.ShellCompDirectiveFilterFileExt)
 }
 
-// completeWord completes one word of a command's form; args are the arguments before it, the show first.
+// completeWord completes one word of a command's form. args are the arguments before it, the show first.
 func completeWord(word string, args []string, begun string) ([]string, cobra.ShellCompDirective) {
 	switch word {
 	case "SHOW", "MIXER", "MIXER.toml":
@@ -134,7 +134,7 @@ func completeWord(word string, args []string, begun string) ([]string, cobra.She
 	return fit, cobra.ShellCompDirectiveNoFileComp | cobra.ShellCompDirectiveKeepOrder
 }
 
-// oneLine keeps what a file says from being taken for more than one word to offer.
+// oneLine keeps a text from a file in one line, since each line is one offer.
 func oneLine(s string) string {
 	return strings.Map(func(r rune) rune {
 		if r < ' ' || r == 0x7F || r >= 0x80 && r < 0xA0 {

@@ -19,22 +19,26 @@ func diffCommand() *cobra.Command {
 	var against string
 	var asJSON, full bool
 	c := &cobra.Command{
-		Use:   "diff OLD NEW | diff SHOW --against GITREV",
-		Short: "say what changed on the mixer between two versions of a show, and why",
-		Long: `Compares two versions of a show, each a score, a folder with a score, a folder that compile wrote,
-or a snapshots.json; or a score with what it was at an earlier commit. Nothing is printed when
-nothing changed on the mixer. --venue and --air hold for both versions, so both must be scores.
-Exit code 0: nothing changed, 1: they differ, 2: trouble.`,
+		Use:   "diff OLD NEW | diff [SHOW] --against GITREV",
+		Short: "list what changes at the mixer between two versions of a show, and why",
+		Long: `Compares two versions of a show. Each is a score, a folder with a score, a folder that compile wrote,
+or a snapshots.json. With --against it compares the show with itself at an earlier commit. It prints
+nothing if nothing changes at the mixer. --venue and --air hold for both versions, so both must be scores.
+Exit code 0: nothing changed, 1: they differ, 2: they could not be compared.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			var older, newer *cue.Show
 			var err error
 			switch {
-			case against != "" && len(args) == 1:
+			case against != "" && len(args) <= 1:
+				if err = verb.OneShow(c, args); err != nil {
+					return err
+				}
+				args = []string{verb.Show(args)}
 				older, err = readVersion(&flags, c, show.Commit{Rev: against}, args[0])
 			case against == "" && len(args) == 2:
 				older, err = readVersion(&flags, c, show.Disk{}, args[0])
 			default:
-				return verb.Usage("diff wants two versions, OLD and NEW, or one SHOW with --against")
+				return verb.Usage("diff takes two versions, OLD and NEW, or one SHOW with --against")
 			}
 			if err == nil {
 				newer, err = readVersion(&flags, c, show.Disk{}, args[len(args)-1])
@@ -58,7 +62,7 @@ Exit code 0: nothing changed, 1: they differ, 2: trouble.`,
 	flags.Add(c)
 	c.Flags().StringVar(&against, "against", "", "compare with the show as it was at this `GITREV`")
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
-	c.Flags().BoolVar(&full, "full", false, "list closed channels one by one as well")
+	c.Flags().BoolVar(&full, "full", false, "list closed channels one by one too")
 	return c
 }
 
@@ -72,8 +76,8 @@ func readVersion(f *verb.ShowFlags, c *cobra.Command, rd show.Reader, arg string
 	}
 	if filepath.Ext(path) == ".json" {
 		if f.Venue != "" || f.Air != "" {
-			return nil, verb.Wrong("%s is compiled: --venue and --air change nothing in it; leave them out, or name "+
-				"the score that it was compiled from", path)
+			return nil, verb.Wrong("%s is already compiled, so --venue and --air change nothing; leave them out, or "+
+				"name the score that it was compiled from", path)
 		}
 		data, err := rd.Read(path)
 		if err != nil {

@@ -14,10 +14,11 @@ func explainCommand() *cobra.Command {
 	var flags verb.ShowFlags
 	c := &cobra.Command{
 		Use:   "explain SHOW CUE PLAYER",
-		Short: "show the whole derivation of a player's numbers in a cue",
-		Long: `Shows how level, mute, pan and delay of one player or fixed mic in one cue come about, step by
-step, so that they can be checked by hand: the dot, the distances, the times, which stack is
-heard first, rounding and limits. Put a name with a space in quotes: "Tpt 3".`,
+		Short: "show how a player's numbers in a cue are computed",
+		Long: `Shows how the level, mute, pan and delay of one player or fixed mic in one cue are computed, step by
+step, so that you can check them by hand: the dot, the distances, the times, which stack is heard
+first, rounding and limits. PLAYER may also be a channel's number. Put a name with a space in quotes:
+"Tpt 3".`,
 		Args: verb.Exactly(3, "SHOW, CUE and PLAYER (quote a name with a space: \"Tpt 3\")"),
 		RunE: func(c *cobra.Command, args []string) error {
 			s, _, err := flags.Compiled(c, show.Disk{}, args[0])
@@ -25,7 +26,7 @@ heard first, rounding and limits. Put a name with a space in quotes: "Tpt 3".`,
 				return err
 			}
 			if strings.HasPrefix(args[2], "@") {
-				return verb.Usage("explain wants one player or fixed mic, and %s is a section; name one of it", args[2])
+				return verb.Usage("explain takes one player or fixed mic, and %s is a section; name one of its players", args[2])
 			}
 			if err := explain.Write(c.OutOrStdout(), s, args[1], args[2]); err != nil {
 				return verb.With(verb.ExitUsage, err)

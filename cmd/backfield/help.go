@@ -33,9 +33,10 @@ func helpCommand(root *cobra.Command) *cobra.Command {
 			}
 			return fit, cobra.ShellCompDirectiveNoFileComp
 		},
-		Use:   "help [TOPIC or COMMAND]",
-		Short: "show a reference page, or the help of a command",
-		Long:  "Shows a reference page. The topics are:\n\n    " + strings.Join(help.Topics(), ", "),
+		Use:   "help [TOPIC, WORD or COMMAND]",
+		Short: "show a reference page, or a command's help",
+		Long: "Shows a reference page, by its topic or by a word such as dots, cue, delay, sets.csv or fader. The topics are:" +
+			"\n\n    " + strings.Join(help.Topics(), ", "),
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				if err := root.Help(); err != nil {
@@ -45,20 +46,35 @@ func helpCommand(root *cobra.Command) *cobra.Command {
 					strings.Join(help.Topics(), ", "))
 				return nil
 			}
-			if text, err := help.Page(args[0]); err == nil {
-				_, err := io.WriteString(c.OutOrStdout(), text)
-				return verb.World(err)
+			if slices.Contains(help.Topics(), args[0]) {
+				return showPage(c, args[0])
 			}
-			var known []string
+			word := strings.ToLower(args[0])
+			if topic, ok := help.ByWord(word); ok {
+				return showPage(c, topic)
+			}
+			if now, ok := help.Renamed(word); ok {
+				return verb.Wrong("the page %s is now called %s: backfield help %s", word, now, now)
+			}
+			known := append(help.Topics(), help.Words()...)
 			for _, sub := range root.Commands() {
 				if sub.Name() == args[0] {
 					return sub.Help()
 				}
-				known = append(known, sub.Name())
+				if sub.IsAvailableCommand() {
+					known = append(known, sub.Name())
+				}
 			}
-			known = append(help.Topics(), known...)
 			return verb.Wrong("no topic and no command %q; %s", args[0],
-				source.DidYouMean(args[0], known, "it is "+source.OneOf(known)))
+				source.DidYouMean(args[0], known, "the topics are "+strings.Join(help.Topics(), ", ")))
 		},
 	}
+}
+
+func showPage(c *cobra.Command, topic string) error {
+	text, err := help.Page(topic)
+	if err == nil {
+		_, err = io.WriteString(c.OutOrStdout(), text)
+	}
+	return verb.World(err)
 }

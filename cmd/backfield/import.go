@@ -24,27 +24,27 @@ func importCommand() *cobra.Command {
 	var m importing
 	c := &cobra.Command{
 		Use:   "import FILE",
-		Short: "read a drill from a spreadsheet of another layout",
-		Long: `Reads a sheet of dots (.xlsx or .csv) that is laid out in its own way, shows ten of its dots as they
-are understood, and asks. Then it prints the lines that let a score use the sheet as it is, or with -o
-writes the drill as sets.csv and dots.csv.
+		Short: "read a drill from a spreadsheet in another layout",
+		Long: `Reads a sheet of dots (.xlsx or .csv) in any layout, shows how it reads ten of the dots, and asks you
+whether that is right. Then it prints the lines that let a score use the sheet as it is. With -o it
+writes the drill as sets.csv and dots.csv instead.
 
---guess proposes which column is which; --column says it, as [drill.columns] of a score would, and goes
-before a guess. On no terminal, and with --yes, nothing is asked. "backfield help import" tells more.
-Exit code 0: printed or written, or the answer was no; 1: problems in the sheet, nothing is written;
+--guess proposes which column is which. --column sets it, as [drill.columns] in a score does, and wins
+over a guess. Without a terminal, or with --yes, it does not ask. See backfield help import.
+Exit code 0: printed or written, or you answered no; 1: problems in the sheet, nothing is written;
 2: wrong usage; 3: a file cannot be read or written.`,
 		Args: verb.Exactly(1, "one FILE"),
 		RunE: func(c *cobra.Command, args []string) error { return m.run(c, args[0]) },
 	}
 	f := c.Flags()
 	f.BoolVar(&m.guess, "guess", false, "propose which column is which")
-	f.StringArrayVar(&m.columns, "column", nil, "`KEY=NAME`: a line of [drill.columns], or sets.KEY=NAME; as often "+
-		"as needed")
-	f.StringVar(&m.sets, "sets", "", "the sets and their counts stand in this `FILE`, not with the dots")
+	f.StringArrayVar(&m.columns, "column", nil, "`KEY=NAME`: a line of [drill.columns], or sets.KEY=NAME; repeat for "+
+		"more")
+	f.StringVar(&m.sets, "sets", "", "the sets and their counts are in this `FILE`, not with the dots")
 	f.StringVar(&m.field, "field", "college", "the field's `CODE`: "+strings.Join(field.Codes(), ", "))
-	f.BoolVar(&m.grid28, "grid-28", false, `depth steps are those of grid = "28"`)
+	f.BoolVar(&m.grid28, "grid-28", false, `count depth steps as grid = "28" does`)
 	f.StringVarP(&m.dir, "out", "o", "", "write sets.csv and dots.csv into this `DIR`")
-	f.BoolVarP(&m.yes, "yes", "y", false, "ask nothing")
+	f.BoolVarP(&m.yes, "yes", "y", false, "do not ask")
 	return c
 }
 
@@ -80,12 +80,12 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		proposed, missing := guess.Columns(in.Dots, ground, &p)
 		if columns = proposed; missing != "" && len(m.columns) == 0 {
 			source.Print(talk, p.All())
-			fmt.Fprintf(talk, "%s: no guess: %s; say with --column which column is which (backfield help import)\n",
+			fmt.Fprintf(talk, "%s: cannot guess: %s; use --column to say which column is which (backfield help import)\n",
 				path, missing)
 			return verb.Exit(verb.ExitProblems)
 		}
 	}
-	if !in.Together { // told by the other sheet
+	if !in.Together { // the other sheet has these
 		columns.Movement, columns.Counts, columns.Hold = rows.MovementKey{}, fields.Text{}, fields.Text{}
 	}
 	if err := importer.Override(&columns, m.columns); err != nil {
@@ -93,7 +93,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	}
 	if in.Columns = &columns; m.guess && in.Together && !columns.Movement.Set && !columns.Movement.All.Set {
 		columns.Movement.All = fields.Int{V: 1, Set: true}
-		fmt.Fprintf(talk, "no column of movements was found: every set is taken to be of movement 1\n")
+		fmt.Fprintf(talk, "no movement column found: taking every set as movement 1\n")
 	}
 	p = source.Problems{}
 	d := drill.Read(in, ground, &p)
@@ -102,14 +102,14 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	source.Print(talk, problems)
 	lines := importer.Lines(path, m.sets, &columns)
 	if p.Errors() > 0 {
-		fmt.Fprintf(talk, "\nread by these lines:\n\n%s\n%s: %s; nothing was written\n", lines, path,
+		fmt.Fprintf(talk, "\nread with these lines:\n\n%s\n%s: %s; nothing was written\n", lines, path,
 			problemlist.Tally(problems))
 		return verb.Exit(verb.ExitProblems)
 	}
 	importer.Describe(talk, d, lines)
 	if !m.yes && term.Person(c.InOrStdin()) && term.Is(talk) {
 		if !term.Yes(c.InOrStdin(), talk, "Are these dots right?") {
-			fmt.Fprintln(talk, "nothing was written; --column KEY=NAME says what is otherwise (backfield help import)")
+			fmt.Fprintln(talk, "nothing was written; correct it with --column KEY=NAME (backfield help import)")
 			return nil
 		}
 	}

@@ -16,8 +16,8 @@ func manCommand(root *cobra.Command) *cobra.Command {
 	return &cobra.Command{
 		Use:   "man DIR",
 		Short: "write manual pages for the man command",
-		Long: `Writes a manual page for each command into DIR, such as backfield-check.1, and one for backfield itself. Put them
-where man looks, such as ~/.local/share/man/man1.`,
+		Long: `Writes a manual page for each command into DIR, such as backfield-check.1, and one for backfield itself.
+Put them where man finds them, such as ~/.local/share/man/man1.`,
 		Args: verb.Exactly(1, "one DIR"),
 		RunE: func(c *cobra.Command, args []string) error {
 			files := manPages(root)
@@ -98,7 +98,7 @@ func manPage(c *cobra.Command) []byte {
 	return []byte(b.String())
 }
 
-// manText sets a command's help: paragraphs are filled, lines that are set in by spaces stay as they are.
+// manText formats a command's help: paragraphs are filled, indented lines stay as they are.
 func manText(text string) string {
 	var b strings.Builder
 	as := false
@@ -124,7 +124,7 @@ func manText(text string) string {
 	return strings.ReplaceAll(b.String(), ".PP\n.PP\n", ".PP\n")
 }
 
-// roff writes a text so that nothing in it is taken for a request or an escape, and hyphens can be copied as typed.
+// roff escapes a text, so that none of it is read as a request, and hyphens can be copied as typed.
 func roff(text string) string {
 	text = strings.NewReplacer(`\`, `\e`, "-", `\-`, `"`, `\(dq`, "'", `\(aq`).Replace(text)
 	if strings.HasPrefix(text, ".") {

@@ -22,10 +22,10 @@ func newCommand() *cobra.Command {
 	var dir, stacks, packs string
 	c := &cobra.Command{
 		Use:   "new DIR",
-		Short: "write a small show to begin with, complete and commented",
-		Long: `Writes a small show into a new folder: score, drill, roster, rig and mixer, each line explained, which
-compile as they are. What no flag says is asked for on a terminal, and takes its default elsewhere.
-A folder that has anything in it is left alone. "backfield help new" tells more.
+		Short: "write a small, commented show to start from",
+		Long: `Writes a small show into a new folder: score, drill, roster, rig and mixer, with each line explained. It
+compiles as it is. On a terminal it asks for what you did not give as a flag; elsewhere it uses the
+defaults. A folder that is not empty is left alone. See backfield help new.
 Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot be written.`,
 		Args: verb.Exactly(1, "one DIR"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -51,8 +51,8 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 			} {
 				if !c.Flags().Changed(q.flag) {
 					if err := ask.Put(q.question, q.value, q.check); err != nil {
-						return verb.Wrong("nobody answers any more: nothing is written; flags say what the " +
-							"questions ask (backfield new --help)")
+						return verb.Wrong("no answer, so nothing was written; give the answers as flags " +
+							"(backfield new --help)")
 					}
 				} else if err := q.check(*q.value); err != nil {
 					return verb.Wrong("--%s: %w", q.flag, err)
@@ -83,7 +83,7 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 	return c
 }
 
-// empty wants a folder that is not there, or has nothing in it.
+// empty refuses a folder that has anything in it. A folder that does not exist is fine.
 func empty(dir string) error {
 	list, err := os.ReadDir(dir)
 	switch {
@@ -103,7 +103,7 @@ func empty(dir string) error {
 func checkName(v string) error {
 	if strings.TrimSpace(v) == "" || strings.ContainsFunc(v, func(r rune) bool { return r < ' ' || r == 0x7F }) ||
 		len(v) > 200 {
-		return fmt.Errorf("a name is one line of text")
+		return fmt.Errorf("a name must be one line of text")
 	}
 	return nil
 }

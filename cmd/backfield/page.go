@@ -22,38 +22,39 @@ import (
 	"backfield/layout/source"
 )
 
-// pagePort is where the page is served unless told otherwise, so that its link stays the same from day to day.
+// pagePort is the default port of the page, so that its link stays the same from day to day.
 const pagePort = "8127"
 
 func pageCommand() *cobra.Command {
 	var flags verb.ShowFlags
 	var at, against string
 	c := &cobra.Command{
-		Use:   "page SHOW",
-		Short: "show the field, the cues and the stand in a browser, following every save",
-		Long: `Serves a page on this machine alone: the field as the press box sees it, with the players walking under a
-ribbon of all counts; who is open, and where his sound seems to come from; what the stand hears of a player; the
-problems that check tells, at their place; and what every save has changed. Ends with Ctrl-C.
+		Use:   "page [SHOW]",
+		Short: "show the field, the cues and the stands in a browser, updated on every save",
+		Long: `Serves a page on this machine only. It shows the field from the press box, with the players walking along
+a timeline; who is open, and where the sound will seem to come from; what the stands hear of a player;
+the problems that check lists; and what each save changed. Ctrl-C ends it.
 
-It writes no file and moves no mixer. "backfield help page" tells what is to be seen on it.`,
-		Args: verb.Exactly(1, "one SHOW"),
+It writes no file and sends nothing to a mixer. In a show's folder you can leave SHOW out. See backfield
+help page.`,
+		Args: verb.OneShow,
 		RunE: func(c *cobra.Command, args []string) error {
 			host, _, err := net.SplitHostPort(at)
 			if err != nil || !page.Loopback(host) {
-				return verb.Wrong("--at %s: the page is for this machine alone; write 127.0.0.1:PORT (a tablet can "+
-					"follow the live run: backfield run --page)", at)
+				return verb.Wrong("--at %s: the page is for this machine only; write 127.0.0.1:PORT (for a tablet at "+
+					"the live run: backfield run --page)", at)
 			}
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
 			defer stop()
 			c.SetContext(ctx)
-			return servePage(&flags, c, args[0], at, against)
+			return servePage(&flags, c, verb.Show(args), at, against)
 		},
 	}
 	flags.Add(c)
 	c.Flags().StringVar(&at, "at", "127.0.0.1:"+pagePort,
-		"serve at this `HOST:PORT` of this machine; port 0 takes a free one")
-	c.Flags().StringVar(&against, "against", "", "mark what differs from the show as it was at this `GITREV`, not "+
-		"from the save before")
+		"serve at this `HOST:PORT` of this machine; port 0 is any free one")
+	c.Flags().StringVar(&against, "against", "", "mark what differs from the show at this `GITREV`, not from the "+
+		"last save")
 	return c
 }
 
@@ -67,13 +68,13 @@ func servePage(f *verb.ShowFlags, c *cobra.Command, arg, at, against string) err
 		}
 		if older.Show == nil {
 			verb.PrintProblems(c, c.ErrOrStderr(), problems)
-			return verb.Wrong("at %s the show has %s: there is nothing to tell changes against", against,
+			return verb.Wrong("at %s the show has %s, so there is nothing to compare with", against,
 				problemlist.Tally(problems))
 		}
 	}
 	ln, err := net.Listen("tcp", at)
 	if err != nil && strings.HasSuffix(at, ":"+pagePort) && !c.Flags().Changed("at") {
-		ln, err = net.Listen("tcp", "127.0.0.1:0") // another page is open: this one gets a port of its own
+		ln, err = net.Listen("tcp", "127.0.0.1:0") // another page is open, so this one gets its own port
 	}
 	if err != nil {
 		return verb.World(fmt.Errorf("--at: %w", err))
@@ -85,7 +86,7 @@ func servePage(f *verb.ShowFlags, c *cobra.Command, arg, at, against string) err
 	ended := make(chan error, 1)
 	go func() {
 		ended <- site.Serve(ctx, ln)
-		stop() // a page that cannot be reached is not to look as if it followed
+		stop() // a page that cannot be reached must not look alive
 	}()
 	f.Memo = &work.Memo{}
 	first := true

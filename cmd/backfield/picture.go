@@ -14,7 +14,7 @@ import (
 	"backfield/cmd/backfield/verb"
 )
 
-// How wide a PNG may be, in pixels. The usual is 190 mm at 300 dots an inch.
+// How wide a PNG may be, in pixels. The usual width is 190 mm at 300 dots per inch.
 const (
 	leastWidthPx = 200
 	usualWidthPx = 2244
@@ -29,25 +29,24 @@ func pictureCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "picture SHOW CUE",
 		Short: "draw the field at one cue, as SVG or PNG",
-		Long: `Draws the field at one cue or follow-on as the press box sees it: who stands where, who is open in
-which role and at what level, where each open mic will seem to come from, and who walks where before
-the next snapshot. Without -o the picture goes to stdout as SVG. The ending of FILE says what is
-written, .svg or .png. CUE may be "all" where FILE has a place for the cue's id:
--o "notes/cue {cue}.png".
+		Long: `Draws the field at one cue or waypoint, seen from the press box: where each player is, who is open in
+which role and at which level, where each open mic will seem to come from, and who walks where before
+the next snapshot. Without -o the picture goes to stdout as SVG. FILE ends in .svg or .png. CUE may be
+"all" if FILE has {cue} in it: -o "notes/cue {cue}.png".
 Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not be read or written.`,
 		Args: verb.Exactly(2, "SHOW and CUE"),
 		RunE: func(c *cobra.Command, args []string) error {
 			format := ".svg"
 			if c.Flags().Changed("out") {
 				if format = strings.ToLower(filepath.Ext(to)); format != ".svg" && format != ".png" {
-					return verb.Wrong("-o %s: a picture is an .svg or a .png; let the file's name end so", to)
+					return verb.Wrong("-o %s: name a file that ends in .svg or .png", to)
 				}
 			}
 			if c.Flags().Changed("width") && format != ".png" {
-				return verb.Usage("--width is in pixels, for a .png; an .svg fits any size")
+				return verb.Usage("--width is for a .png; an .svg fits any size")
 			}
 			if width < leastWidthPx || width > mostWidthPx {
-				return verb.Wrong("--width %d: a picture is %d to %d pixels wide", width, leastWidthPx, mostWidthPx)
+				return verb.Wrong("--width %d is out of range (%d to %d pixels)", width, leastWidthPx, mostWidthPx)
 			}
 			s, _, err := flags.Compiled(c, show.Disk{}, args[0])
 			if err != nil {
@@ -56,15 +55,15 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 			ids := args[1:]
 			if _, named := s.Show.Find(args[1]); args[1] == "all" && !named {
 				if ids = verb.CueIDs(s.Show); !strings.Contains(filepath.Base(to), "{cue}") {
-					return verb.Wrong("every cue needs a file of its own: give -o a place for the cue's id, " +
+					return verb.Wrong("each cue needs its own file: put {cue} in the name after -o, " +
 						`such as -o "notes/cue {cue}.png"`)
 				}
-				whole := picture.Whole(s) // one frame for all, so that one can leaf through them
+				whole := picture.Whole(s) // one frame for all, so that you can page through them
 				look.Frame = &whole
 			}
 			var files []publish.File
 			bar := verb.NewBar(c, "drawing")
-			defer bar.End() // an error, too, has its line for itself
+			defer bar.End() // so that an error starts on its own line
 			for i, id := range ids {
 				bar.Show(float64(i) / float64(len(ids)))
 				d, err := picture.Cue(s, id, look)
@@ -99,14 +98,14 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 		},
 	}
 	flags.Add(c)
-	c.Flags().StringVarP(&to, "out", "o", "", "write to `FILE`, .svg or .png; {cue} in its name stands for the "+
+	c.Flags().StringVarP(&to, "out", "o", "", "write to `FILE`, .svg or .png; {cue} in its name becomes the "+
 		"cue's id")
 	c.Flags().IntVar(&width, "width", usualWidthPx, "how wide a .png is, in `PIXELS`")
-	c.Flags().BoolVar(&look.Night, "dark", false, "light on dark, for a screen at night")
+	c.Flags().BoolVar(&look.Night, "dark", false, "draw light on dark, for a screen at night")
 	return c
 }
 
-// fileName makes a cue's id fit to be part of a file's name on any system.
+// fileName makes a cue's id safe as part of a file name on any system.
 func fileName(id string) string {
 	return strings.Map(func(r rune) rune {
 		if r < ' ' || strings.ContainsRune(`<>:"/\|?*`, r) {
@@ -116,13 +115,13 @@ func fileName(id string) string {
 	}, id)
 }
 
-// distinct sees that no picture would overwrite another, on systems too that take capital and small letters for one.
+// distinct refuses pictures that would overwrite each other, also on systems that ignore case in file names.
 func distinct(files []publish.File) error {
 	seen := map[string]bool{}
 	for _, f := range files {
 		key := strings.ToLower(f.Name)
 		if seen[key] {
-			return verb.Wrong("two cues would be written to %s; draw one of them by itself", f.Name)
+			return verb.Wrong("two cues would be written to %s; draw one of them separately", f.Name)
 		}
 		seen[key] = true
 	}

@@ -15,14 +15,15 @@ func execute(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	root := &cobra.Command{
 		Use:   "backfield",
 		Short: "compile a marching show's score and drill into mixer snapshots, and send them as OSC",
-		Long: `Backfield computes, from the drill, every mixer channel's level, mute, pan and delay at every
-cue of a show whose brass wear wireless mics, and sends them as OSC.
+		Long: `Backfield computes every mixer channel's level, mute, pan and delay at every cue of a show whose brass
+players wear wireless mics. It takes them from the drill, and sends them to the mixer as OSC.
 
-SHOW is a score (show.toml) or the folder that holds it.`,
+SHOW is a score (show.toml) or its folder. In that folder you can leave it out where the usage
+line shows [SHOW].`,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
-	root.CompletionOptions.DisableDefaultCmd = true // it has words of its own
+	root.CompletionOptions.DisableDefaultCmd = true // ours has its own text
 	root.SetArgs(args)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
@@ -54,6 +55,9 @@ SHOW is a score (show.toml) or the folder that holds it.`,
 	)
 	root.Version = release
 	root.SetVersionTemplate("backfield {{.Version}}\n")
+	for old, now := range renamed {
+		root.AddCommand(refused(old, now))
+	}
 	verb.VoiceFlags(root)
 	for _, c := range root.Commands() {
 		completeArguments(c)

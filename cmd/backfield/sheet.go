@@ -21,38 +21,38 @@ var paperSizes = []string{"letter", "a4"}
 func sheetCommand() *cobra.Command {
 	var f sheetFlags
 	c := &cobra.Command{
-		Use:   "sheet SHOW",
-		Short: "write the papers: " + paper.Names(),
-		Long: `Writes, into the folder "sheets" beside the score or the one that -o names, pages that print on letter
-and A4 and need no other file:
+		Use:   "sheet [SHOW]",
+		Short: "write pages to print: " + paper.Names(),
+		Long: `Writes pages into the folder "sheets" next to the score, or into the folder after -o. They print on
+letter and A4 paper and need no other file:
 
 ` + paper.Help() + `
-and each as PDF, if a Chromium is installed (or named in BACKFIELD_CHROMIUM); else it says that there is
-none and writes the pages alone. --csv writes the tables besides. --day and --battery plan the changes
-of batteries. The files are replaced together, and only when the show has no errors.
-Exit code 0: written, 1: the show has errors, 2: --day or --battery cannot be, 3: a file could not be
-read or written, or --pdf and there is no PDF. "backfield help sheet" tells what stands on them.`,
-		Args: verb.Exactly(1, "one SHOW"),
-		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
+Each is written as PDF too, if Chromium is installed or BACKFIELD_CHROMIUM names one. --csv also writes
+the tables. --day and --battery plan battery changes. The files are replaced together, and only if the
+show has no errors. In a show's folder you can leave SHOW out. See backfield help sheet.
+Exit code 0: written, 1: the show has errors, 2: --day or --battery is wrong, 3: a file could not be
+read or written, or --pdf was given and there is no PDF.`,
+		Args: verb.OneShow,
+		RunE: func(c *cobra.Command, args []string) error { return f.run(c, verb.Show(args)) },
 	}
 	f.show.Add(c)
-	c.Flags().StringVarP(&f.dir, "out", "o", "", "write into this `DIR` (default: \"sheets\" beside the score)")
+	c.Flags().StringVarP(&f.dir, "out", "o", "", "write into this `DIR` (default: \"sheets\" next to the score)")
 	c.Flags().StringVar(&f.day, "day", "", "the day's `SCHEDULE`, such as \"9:00-12:00,13:00-17:00,20:30 show\"")
 	c.Flags().StringVar(&f.battery, "battery", "", "how long a pack runs on fresh batteries, such as \"5h\"")
 	c.Flags().StringVar(&f.size, "paper", "letter", "`SIZE` of the PDFs' paper: letter or a4")
-	c.Flags().BoolVar(&f.csv, "csv", false, "write the tables as CSV besides")
-	c.Flags().BoolVar(&f.needPDF, "pdf", false, "fail where no PDF can be made")
+	c.Flags().BoolVar(&f.csv, "csv", false, "also write the tables as CSV")
+	c.Flags().BoolVar(&f.needPDF, "pdf", false, "fail if no PDF can be made")
 	c.Flags().BoolVar(&f.noPDF, "no-pdf", false, "make no PDF")
 	return c
 }
 
-// makeSense is an error where the flags do not.
+// makeSense refuses flags that do not fit together.
 func (f *sheetFlags) makeSense() error {
 	switch {
 	case f.needPDF && f.noPDF:
-		return verb.Usage("--pdf and --no-pdf exclude one another")
+		return verb.Usage("--pdf and --no-pdf exclude each other")
 	case !slices.Contains(paperSizes, f.size):
-		return verb.Wrong("--paper: no size %q; it is %s", f.size, source.OneOf(paperSizes))
+		return verb.Wrong("--paper: no size %q; use %s", f.size, source.OneOf(paperSizes))
 	case (f.day == "") != (f.battery == ""):
 		return verb.Wrong("--day and --battery go together: " +
 			"the day's schedule, and how long a pack runs on fresh batteries")
@@ -60,7 +60,7 @@ func (f *sheetFlags) makeSense() error {
 	return nil
 }
 
-// run writes the papers of a show and says what they are.
+// run writes the sheets of a show and lists them.
 func (f *sheetFlags) run(c *cobra.Command, path string) error {
 	if err := f.makeSense(); err != nil {
 		return err
@@ -86,7 +86,7 @@ func (f *sheetFlags) run(c *cobra.Command, path string) error {
 	dir := cmp.Or(f.dir, filepath.Join(filepath.Dir(show.Path(path)), "sheets"))
 	names := publish.Names(files)
 	if old := paper.Stale(dir, names); len(old) > 0 {
-		text := "still in %s from before, and not of this compile: %s"
+		text := "left in %s from an earlier compile: %s"
 		notes = append(notes, fmt.Sprintf(text, dir, strings.Join(old, ", ")))
 	}
 	if err := publish.Files(dir, files); err != nil {

@@ -13,7 +13,7 @@ import (
 	"backfield/cmd/backfield/verb"
 )
 
-// sheetFlags are what is made of the papers.
+// sheetFlags are the flags of sheet.
 type sheetFlags struct {
 	show                verb.ShowFlags
 	dir, day, battery   string
@@ -61,7 +61,7 @@ func (f *sheetFlags) pdfs(c *cobra.Command, pages []paper.PrintedPage) (pdfs [][
 	case err != nil:
 		return nil, []string{fmt.Sprintf("no PDF: %v; print the pages from any browser", err)}, nil
 	}
-	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt) // so that the browser is ended and cleaned up after
+	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt) // so that the browser ends and its files are removed
 	defer stop()
 	pdfs, err = paper.Print(ctx, browser, pages, f.size)
 	if err != nil && !f.needPDF && ctx.Err() == nil {

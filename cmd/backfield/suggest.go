@@ -15,14 +15,14 @@ import (
 func suggestCommand() *cobra.Command {
 	var flags verb.ShowFlags
 	c := &cobra.Command{
-		Use:   "suggest SHOW",
-		Short: "ask where the designer might want cues of his own",
-		Long: `Lists, in order of time, mics that close and open again within a few counts, cues too close to be
-pressed by hand, mics open for so long that their players most likely rest, and walks that need many
-follow-ons. The program hears no music: these are questions, not problems.`,
-		Args: verb.Exactly(1, "one SHOW"),
+		Use:   "suggest [SHOW]",
+		Short: "list places where the designer might want another cue",
+		Long: `Lists, in order of time: mics that close and open again within a few counts, cues too close together to
+press, mics open so long that their players probably rest, and walks that need many waypoints. Backfield
+does not know the music, so these are questions, not problems.`,
+		Args: verb.OneShow,
 		RunE: func(c *cobra.Command, args []string) error {
-			s, _, err := flags.Compiled(c, show.Disk{}, args[0])
+			s, _, err := flags.Compiled(c, show.Disk{}, verb.Show(args))
 			if err != nil {
 				return err
 			}

@@ -13,17 +13,17 @@ import (
 func tuneCommand() *cobra.Command {
 	var flags verb.ShowFlags
 	c := &cobra.Command{
-		Use:   "tune SHOW",
-		Short: "search stack delays and left/right weights that serve more seats",
-		Long: `Searches output delays and left/right weights of the stacks, within bounds, that would put more seats
-inside the window over the whole show, and says what that is worth, beside what zone sends would be
-worth. Nothing is changed: the lines to write into the rig are printed.
+		Use:   "tune [SHOW]",
+		Short: "search for stack delays and left/right weights with more seats in time",
+		Long: `Searches for output delays and left/right weights of the stacks, within bounds, that would have more
+seats in time over the whole show. It prints what they gain, next to what zone sends would gain, and the
+lines to write into the rig. It changes nothing.
 
-The search sees arrival times and levels, not coverage, feedback or what the front rows hear: listen
-before you keep it.`,
-		Args: verb.Exactly(1, "one SHOW"),
+The search knows arrival times and levels. It does not know coverage, feedback or what the front rows
+hear, so listen before you keep the result.`,
+		Args: verb.OneShow,
 		RunE: func(c *cobra.Command, args []string) error {
-			s, _, err := flags.Compiled(c, show.Disk{}, args[0])
+			s, _, err := flags.Compiled(c, show.Disk{}, verb.Show(args))
 			if err != nil {
 				return err
 			}
@@ -34,9 +34,9 @@ before you keep it.`,
 				return verb.Wrong("%w", err)
 			}
 			out := c.OutOrStdout()
-			fmt.Fprintf(out, "mean over %s of open worn mics, each with the delay that serves most seats:\n",
+			fmt.Fprintf(out, "mean over %s of open worn mics, each with the delay that has the most seats in time:\n",
 				verb.Plural(t.Places, "place"))
-			fmt.Fprintln(out, "                  inside the window   image off by")
+			fmt.Fprintln(out, "                     seats in time   image off by")
 			for _, row := range []struct {
 				name string
 				v    tune.Measure
@@ -46,10 +46,10 @@ before you keep it.`,
 			}
 			fmt.Fprintf(out, "%s tried; for zone sends see backfield help zones\n", verb.Plural(t.Tried, "setting"))
 			if t.After.InTime <= t.Before.InTime {
-				fmt.Fprintln(out, "nothing better was found: leave the rig as it is")
+				fmt.Fprintln(out, "nothing better found: leave the rig as it is")
 				return nil
 			}
-			fmt.Fprintln(out, "what to write into the rig to get there:")
+			fmt.Fprintln(out, "to get there, write this into the rig:")
 			for _, k := range t.Changes {
 				if !k.DelayMoved && !k.WeightMoved {
 					continue

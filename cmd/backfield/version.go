@@ -13,26 +13,26 @@ import (
 	"backfield/osc/journal"
 )
 
-// release is the version, by semver.org: files and commands that worked go on working until the first number changes, or
-// while it is 0 the second. A build may set it: -ldflags "-X main.release=0.5.0+local".
-var release = "0.5.0"
+// release is the version, by semver.org: files and commands keep working until the first number changes, or the second
+// while the first is 0. A build may set it: -ldflags "-X main.release=0.6.0+local".
+var release = "0.6.0"
 
 func versionCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:   "version",
-		Short: "say which version this is, and what it was built from",
-		Long: `Says which version this is, what it was built from, and which formats of its own files it writes; it reads
-the older ones as well. See backfield help changelog for what is new.`,
+		Short: "print the version, and what it was built from",
+		Long: `Prints the version, what it was built from, and the formats of the files that it writes. It reads older
+formats too. For what is new, see backfield help changelog.`,
 		Args: verb.Exactly(0, "no argument"),
 		RunE: func(c *cobra.Command, args []string) error {
 			info, _ := debug.ReadBuildInfo()
-			return verb.World(tellVersion(c.OutOrStdout(), info))
+			return verb.World(printVersion(c.OutOrStdout(), info))
 		},
 	}
 }
 
-// tellVersion tells what is known of a build; info may be nil.
-func tellVersion(w io.Writer, info *debug.BuildInfo) error {
+// printVersion prints what is known about a build; info may be nil.
+func printVersion(w io.Writer, info *debug.BuildInfo) error {
 	text := "backfield " + release + "\n"
 	if info != nil {
 		if v := info.Main.Version; v != "" && v != "(devel)" {
@@ -45,7 +45,7 @@ func tellVersion(w io.Writer, info *debug.BuildInfo) error {
 		if rev := facts["vcs.revision"]; rev != "" {
 			text += fmt.Sprintf("revision: %s of %s", rev, facts["vcs.time"])
 			if facts["vcs.modified"] == "true" {
-				text += ", with changes that are not in it"
+				text += ", with uncommitted changes"
 			}
 			text += "\n"
 		}

@@ -20,12 +20,12 @@ func TestVersionTellsTheBuild(t *testing.T) {
 		{&debug.BuildInfo{Main: debug.Module{Path: "backfield", Version: "(devel)"}}, "backfield " + release +
 			"\nbuilt by: "},
 		{&debug.BuildInfo{Main: debug.Module{Path: "backfield", Version: "v0.4.1"}}, "\nmodule:   backfield v0.4.1\n"},
-		{&debug.BuildInfo{Settings: settings}, "\nrevision: 0123abcd of 2026-01-02T03:04:05Z, with changes that are " +
-			"not in it\n"},
+		{&debug.BuildInfo{Settings: settings}, "\nrevision: 0123abcd of 2026-01-02T03:04:05Z, with uncommitted " +
+			"changes\n"},
 		{&debug.BuildInfo{Settings: settings[:2]}, "\nrevision: 0123abcd of 2026-01-02T03:04:05Z\n"},
 	} {
 		var b strings.Builder
-		if err := tellVersion(&b, c.info); err != nil || !strings.Contains("\n"+b.String(), c.want) {
+		if err := printVersion(&b, c.info); err != nil || !strings.Contains("\n"+b.String(), c.want) {
 			t.Errorf("%v\n%s\nlacks\n%s", err, b.String(), c.want)
 		}
 	}

@@ -26,23 +26,23 @@ func watchCommand() *cobra.Command {
 	var flags verb.ShowFlags
 	var dir string
 	c := &cobra.Command{
-		Use:   "watch SHOW",
-		Short: "recompile on every save and say what changed",
-		Long: `Compiles the show now and after every save of any of its files, writes the snapshots as compile does,
-and says what changed on the mixer since the last good compile, or what is wrong. A save with errors
-leaves the last good files as they are. A warning is told when it is new and when it is gone; between,
-it is counted. Ends with Ctrl-C.`,
-		Args: verb.Exactly(1, "one SHOW"),
+		Use:   "watch [SHOW]",
+		Short: "recompile on every save and list what changed",
+		Long: `Compiles the show now and after every save of any of its files, and writes the snapshots as compile does.
+It lists what changed at the mixer since the last good compile, or what is wrong. A save with errors
+leaves the last good files as they are. A warning is printed when it is new and when it is gone; in
+between it is counted. In a show's folder you can leave SHOW out. Ctrl-C ends it.`,
+		Args: verb.OneShow,
 		RunE: func(c *cobra.Command, args []string) error {
 			if dir == "" {
-				dir = filepath.Join(filepath.Dir(show.Path(args[0])), "compiled")
+				dir = filepath.Join(filepath.Dir(show.Path(verb.Show(args))), "compiled")
 			}
-			w := watching{c: c, flags: &flags, arg: args[0], dir: dir}
+			w := watching{c: c, flags: &flags, arg: verb.Show(args), dir: dir}
 			return w.run()
 		},
 	}
 	flags.Add(c)
-	c.Flags().StringVarP(&dir, "out", "o", "", "write into this `DIR` (default: \"compiled\" beside the score)")
+	c.Flags().StringVarP(&dir, "out", "o", "", "write into this `DIR` (default: \"compiled\" next to the score)")
 	return c
 }
 
@@ -51,8 +51,8 @@ type watching struct {
 	flags *verb.ShowFlags
 	arg   string
 	dir   string
-	good  *cue.Show        // the last that compiled
-	known []source.Problem // the warnings that were told and are not gone
+	good  *cue.Show        // the last one that compiled
+	known []source.Problem // the warnings that were printed and are not gone
 }
 
 func (w *watching) run() error {
@@ -62,7 +62,7 @@ func (w *watching) run() error {
 
 // follow calls once now, and again whenever a file has changed, until Ctrl-C. See watch.Follow.
 func follow(c *cobra.Command, files []string, once func(watched []string) ([]string, error)) error {
-	// Only here is Ctrl-C the ordinary end; every other command is to stop at once, above all send.
+	// Only here is Ctrl-C the normal end. Every other command must stop at once, above all send.
 	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
 	defer stop()
 	err := watch.Follow(ctx, files, once, func(err error) { fmt.Fprintf(c.ErrOrStderr(), "backfield: %v\n", err) })
@@ -72,8 +72,8 @@ func follow(c *cobra.Command, files []string, once func(watched []string) ([]str
 	return verb.World(err)
 }
 
-// once compiles and writes, and returns the files that matter now. Only a fault of the command line is an
-// error here: whatever is wrong in the files can be mended while the watch goes on.
+// once compiles and writes, and returns the files that matter now. Only a mistake on the command line is an
+// error here: what is wrong in the files can be fixed while the watch goes on.
 func (w *watching) once(watched []string) ([]string, error) {
 	out, talk := w.c.OutOrStdout(), w.c.ErrOrStderr()
 	s, problems, err := w.flags.Load(show.Disk{}, w.arg)
@@ -86,12 +86,12 @@ func (w *watching) once(watched []string) ([]string, error) {
 	}
 	files := s.Files
 	if !slices.Equal(files, watched) {
-		return files, nil // to be read again once they are watched
+		return files, nil // they are read again once they are watched
 	}
 	fresh, gone := problemlist.News(w.known, problems)
 	verb.PrintProblems(w.c, talk, fresh)
 	if s.Result.Show == nil {
-		// what is missing now may only be hidden by the errors
+		// a warning that is missing now may only be hidden by the errors
 		w.known = append(w.known, problemlist.Warnings(fresh)...)
 		fmt.Fprintf(talk, "%s: %s; the last good files stay\n", show.Path(w.arg), problemlist.Tally(problems))
 		return files, nil
@@ -111,7 +111,7 @@ func (w *watching) once(watched []string) ([]string, error) {
 	} else {
 		w.count(len(fresh), gone)
 		if report := diff.Compare(w.good, s.Show); report.SameAtMixer() {
-			fmt.Fprintln(out, "saved: nothing changed on the mixer")
+			fmt.Fprintln(out, "saved: nothing changed at the mixer")
 		} else {
 			report.Text(out)
 			fmt.Fprintf(out, "written to %s\n", w.dir)
@@ -121,7 +121,7 @@ func (w *watching) once(watched []string) ([]string, error) {
 	return files, nil
 }
 
-// count words how the warnings stand after a save, where there are any or were.
+// count prints how many warnings there are after a save, if there are any or were.
 func (w *watching) count(fresh int, gone []source.Problem) {
 	if len(w.known) == 0 && len(gone) == 0 {
 		return

@@ -22,17 +22,17 @@ func Discover() *cobra.Command {
 	var asJSON bool
 	c := &cobra.Command{
 		Use:   "discover",
-		Short: "list the OSC services that machines on the network announce",
-		Long: `Asks the local network, by DNS-SD over multicast DNS, which machines announce OSC services (_osc._udp and
-_osc._tcp), and lists them with the line that mixer.toml wants. It changes nothing anywhere.
+		Short: "list the OSC services that are announced on the network",
+		Long: `Asks the local network which machines announce OSC services (_osc._udp and _osc._tcp, DNS-SD over multicast
+DNS), and lists them with the line to write into mixer.toml. It changes nothing.
 
-A mixer that is not listed may be there nonetheless: many announce nothing. And any machine can announce
-anything: see that it is your mixer before you send to it.
-Exit code 0: asked, found or not, 3: no network could be asked.`,
+Many mixers announce nothing, so yours may be there even if it is not listed. And any machine can announce
+anything: make sure that it is your mixer before you send to it.
+Exit code 0: asked, whether or not it found any, 3: no network could be asked.`,
 		Args: verb.Exactly(0, "no argument"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if wait < 100*time.Millisecond || wait > time.Minute {
-				return verb.Wrong("--timeout %v; it is 100ms to 1m", wait)
+				return verb.Wrong("--timeout %v is out of range (100ms to 1m)", wait)
 			}
 			on, err := discover.Links(links...)
 			if none := (*discover.NoLink)(nil); errors.As(err, &none) {
@@ -58,18 +58,18 @@ Exit code 0: asked, found or not, 3: no network could be asked.`,
 			}
 			machines.PrintServices(c.OutOrStdout(), services)
 			if len(list) == 0 {
-				verb.Aside(c, "nobody announces OSC; many mixers do not: take the address from the mixer's own "+
+				verb.Aside(c, "no OSC services found; many mixers announce none: take the address from the mixer's "+
 					"network page")
 			} else {
-				verb.Aside(c, "%s; see that it is your mixer before you send to it (backfield help machines)",
+				verb.Aside(c, "%s; make sure that it is your mixer before you send to it (backfield help network)",
 					verb.Plural(len(list), "service"))
 			}
 			return nil
 		},
 	}
-	c.Flags().DurationVar(&wait, "timeout", 3*time.Second, "how `LONG` to wait for answers, 100ms to 1m")
+	c.Flags().DurationVar(&wait, "timeout", 3*time.Second, "how `LONG` to wait for replies, 100ms to 1m")
 	c.Flags().StringSliceVar(&links, "interface", nil,
-		"ask on the network interface of this `NAME` only; again for another")
+		"ask only on the network interface with this `NAME`; repeat for more")
 	c.Flags().BoolVar(&asJSON, "json", false, "print a JSON list")
 	return c
 }

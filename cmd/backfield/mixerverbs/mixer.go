@@ -18,25 +18,25 @@ import (
 	"backfield/osc/wire"
 )
 
-// Mixer is the verb that is a simulated mixer.
+// Mixer is the verb that runs a simulated mixer.
 func Mixer() *cobra.Command {
 	var o simulated.MixerOptions
 	var at string
 	c := &cobra.Command{
 		Use:   "mixer MIXER.toml",
-		Short: "be the mixer that a mixer.toml describes, to try a show without one",
-		Long: `Listens where mixer.toml says that the mixer does, or at --at, and behaves as that file says: takes
-values, echoes and answers, stores and recalls scenes. The flags make the network and the mixer as bad
-as real ones can be; the same seed makes the same faults. Nothing is heard: it makes no sound.
+		Short: "simulate the mixer that a mixer.toml describes, to try a show without one",
+		Long: `Listens where mixer.toml puts the mixer, or at --at, and behaves as that file says: it takes values,
+echoes and replies, stores and recalls scenes. The flags make the network and the mixer as bad as real
+ones can be. The same seed makes the same faults. It makes no sound.
 
-It reads commands, one a line:
+It reads commands, one on a line:
 
-    state                 print what it holds as JSON on stdout
-    hand ADDRESS VALUE    somebody moves a fader: VALUE as the wire carries it
-    reboot                switch it off and on
+    state                 print what it holds, as JSON on stdout
+    move ADDRESS VALUE    change a value as someone at the mixer would: VALUE as it is sent in OSC
+    reboot                turn it off and on
     quit                  end, as Ctrl-C does
 
-On a terminal it shows its channels. "backfield help mixer" tells all of it.
+On a terminal it shows its channels. See backfield help simulated-mixer.
 Exit code 0: ended by quit or Ctrl-C, 1: the mixer file has errors, 3: it cannot listen there.`,
 		Args: verb.Exactly(1, "one MIXER.toml"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -53,7 +53,7 @@ Exit code 0: ended by quit or Ctrl-C, 1: the mixer file has errors, 3: it cannot
 			}
 			l, err := wire.Listen(listenAt)
 			switch {
-			case err != nil && errors.Unwrap(err) == nil && at != "": // the words are wrong, not the world
+			case err != nil && errors.Unwrap(err) == nil && at != "": // the address is written wrong
 				return verb.Usage("--at %w", err)
 			case err != nil:
 				return verb.World(fmt.Errorf("%w; --at 127.0.0.1:9000 listens on this computer", err))
@@ -65,23 +65,23 @@ Exit code 0: ended by quit or Ctrl-C, 1: the mixer file has errors, 3: it cannot
 		},
 	}
 	f := c.Flags()
-	f.StringVar(&at, "at", "", "listen at this `HOST:PORT` in place of the mixer file's; port 0 is any that is free")
+	f.StringVar(&at, "at", "", "listen at this `HOST:PORT` instead of the mixer file's; port 0 is any free one")
 	f.Float64Var(&o.Faults.Drop, "drop", 0, "lose this `SHARE` of the packets, 0 to 1, each way")
-	f.Float64Var(&o.Faults.Reorder, "reorder", 0, "let this `SHARE` be overtaken by later ones; 0.2 without a number")
-	f.Float64Var(&o.Faults.Duplicate, "duplicate", 0, "let this `SHARE` arrive twice; 0.2 without a number")
+	f.Float64Var(&o.Faults.Reorder, "reorder", 0, "deliver this `SHARE` out of order; 0.2 without a number")
+	f.Float64Var(&o.Faults.Duplicate, "duplicate", 0, "deliver this `SHARE` twice; 0.2 without a number")
 	f.Lookup("reorder").NoOptDefVal, f.Lookup("duplicate").NoOptDefVal = "0.2", "0.2"
-	f.DurationVar(&o.Faults.Delay, "delay", 0, "packets take this `TIME`, such as 20ms, each way")
-	f.DurationVar(&o.Faults.Jitter, "jitter", 0, "and up to this `TIME` longer")
-	f.Uint64Var(&o.Seed, "seed", 1, "which packets meet with a fault: the same `NUMBER`, the same faults")
-	f.DurationVar(&o.RebootAfter, "reboot-after", 0, "switch it off and on after this `TIME`, once")
-	f.DurationVar(&o.Boot, "boot", 0, "hear nothing for this `TIME` after a reboot")
-	f.BoolVar(&o.WakeOpen, "wake-open", false, "wake up with every channel open at 0 dB instead of closed")
-	f.BoolVar(&o.Changes, "changes", false, "print every value that is taken on stderr, one a line")
+	f.DurationVar(&o.Faults.Delay, "delay", 0, "delay packets by this `TIME`, such as 20ms, each way")
+	f.DurationVar(&o.Faults.Jitter, "jitter", 0, "delay them by up to this `TIME` more")
+	f.Uint64Var(&o.Seed, "seed", 1, "the same `NUMBER` gives the same faults")
+	f.DurationVar(&o.RebootAfter, "reboot-after", 0, "turn it off and on after this `TIME`, once")
+	f.DurationVar(&o.Boot, "boot", 0, "ignore everything for this `TIME` after a reboot")
+	f.BoolVar(&o.WakeOpen, "wake-open", false, "start with every channel open at 0 dB instead of closed")
+	f.BoolVar(&o.Changes, "changes", false, "print every value that it takes on stderr, one on a line")
 	f.BoolVar(&o.JSON, "json", false, "print the state as JSON on stdout at the end")
 	return c
 }
 
-// readMixer reads a mixer file by itself. Problems are printed; errors end the command.
+// readMixer reads a mixer file without a show. It prints problems; errors end the command.
 func readMixer(c *cobra.Command, path string) (*mixer.Mixer, error) {
 	raw, err := show.Disk{}.Read(path)
 	if err != nil {

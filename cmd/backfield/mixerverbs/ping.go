@@ -17,30 +17,30 @@ import (
 	"backfield/osc/wire"
 )
 
-// Ping is the verb that says whether a mixer answers.
+// Ping is the verb that tests whether a mixer replies.
 func Ping() *cobra.Command {
 	var to string
 	var asJSON bool
 	plan := ping.QueryPlan{}
 	c := &cobra.Command{
 		Use:   "ping MIXER",
-		Short: "say whether a mixer answers, how far it is and how lossy the road",
-		Long: `Asks the mixer for values that it holds, by [query] of mixer.toml, and says how many answers came and how long
-they took, there and back. It sets nothing. MIXER is a mixer.toml, or a SHOW, or HOST:PORT.
+		Short: "test whether a mixer replies, how fast, and with how much packet loss",
+		Long: `Asks the mixer for values that it holds, by [query] of mixer.toml, and prints how many replies came and how
+long they took, there and back. It changes nothing. MIXER is a mixer.toml, a SHOW, or HOST:PORT.
 
-A mixer without [query] cannot be asked, nor one of which only HOST:PORT is known: of that one it can only
-say whether the machine says that the port is closed, and over TCP whether it takes the connection.
-Exit code 0: it answers (or, where it cannot be asked, nothing says that it is not there), 1: the mixer file
-has errors, 3: it does not answer, or could not be reached.`,
+A mixer without [query] cannot be asked; with HOST:PORT alone Backfield does not know how to ask. Then it
+only reports whether the machine says that the port is closed and, over TCP, whether it accepts a connection.
+Exit code 0: it replies (or cannot be asked, and nothing shows that it is not there), 1: the mixer file has
+errors, 3: no reply, or it could not be reached.`,
 		Args: verb.Exactly(1, "one MIXER, SHOW or HOST:PORT"),
 		RunE: func(c *cobra.Command, args []string) error {
 			switch {
 			case plan.Count < 1 || plan.Count > 10_000:
-				return verb.Wrong("--count %d; it is 1 to 10000", plan.Count)
+				return verb.Wrong("--count %d is out of range (1 to 10000)", plan.Count)
 			case plan.Every < time.Millisecond || plan.Every > time.Minute:
-				return verb.Wrong("--every %v; it is 1ms to 1m", plan.Every)
+				return verb.Wrong("--every %v is out of range (1ms to 1m)", plan.Every)
 			case plan.Wait < time.Millisecond || plan.Wait > time.Minute:
-				return verb.Wrong("--timeout %v; it is 1ms to 1m", plan.Wait)
+				return verb.Wrong("--timeout %v is out of range (1ms to 1m)", plan.Wait)
 			}
 			d, at, err := pinged(c, args[0], to)
 			if err != nil {
@@ -73,15 +73,15 @@ has errors, 3: it does not answer, or could not be reached.`,
 		},
 	}
 	f := c.Flags()
-	f.StringVar(&to, "to", "", "ask the mixer at this `HOST:PORT` in place of the mixer file's")
+	f.StringVar(&to, "to", "", "ask the mixer at this `HOST:PORT` instead of the mixer file's")
 	f.IntVar(&plan.Count, "count", 20, "how `MANY` values to ask for")
 	f.DurationVar(&plan.Every, "every", 100*time.Millisecond, "the `TIME` from one to the next")
-	f.DurationVar(&plan.Wait, "timeout", time.Second, "how `LONG` to wait for an answer")
+	f.DurationVar(&plan.Wait, "timeout", time.Second, "how `LONG` to wait for a reply")
 	f.BoolVar(&asJSON, "json", false, "print JSON")
 	return c
 }
 
-// pinged is the mixer that an argument means, and where it is.
+// pinged finds the mixer that an argument names, and its address.
 func pinged(c *cobra.Command, arg, to string) (*mixer.Mixer, string, error) {
 	d := &mixer.Mixer{}
 	if _, err := os.Stat(arg); err == nil {
@@ -93,7 +93,7 @@ func pinged(c *cobra.Command, arg, to string) (*mixer.Mixer, string, error) {
 			return nil, "", err
 		}
 	} else if _, err := wire.Address(arg); err != nil {
-		return nil, "", verb.Wrong("%s is no file that is there, and as an address %v", arg, err)
+		return nil, "", verb.Wrong("no file %s; and as an address, %v", arg, err)
 	} else {
 		d.To.V = arg
 	}
@@ -101,7 +101,7 @@ func pinged(c *cobra.Command, arg, to string) (*mixer.Mixer, string, error) {
 	return d, at, err
 }
 
-// mixerFile is the mixer file that a path means: itself, or the one that a show names.
+// mixerFile finds the mixer file of a path: the path itself, or the one that a show names.
 func mixerFile(path string) (string, error) {
 	if score, found, err := show.MixerOf(show.Disk{}, show.Path(path)); err != nil {
 		return "", verb.World(fmt.Errorf("%s %w", show.Path(path), err))
@@ -113,7 +113,7 @@ func mixerFile(path string) (string, error) {
 	return path, nil
 }
 
-// knock says what can be known of a mixer that cannot be asked.
+// probe prints what can be found out about a mixer that cannot be asked.
 func probe(ctx context.Context, c *cobra.Command, link wire.Link, d *mixer.Mixer, at string, wait time.Duration) error {
 	closed, packets, err := ping.Probe(ctx, link, d, wait)
 	if err != nil {

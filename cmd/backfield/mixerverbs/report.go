@@ -12,17 +12,17 @@ import (
 	"backfield/osc/journal"
 )
 
-// Report is the verb that says how a run went.
+// Report is the verb that prints how a run went.
 func Report() *cobra.Command {
 	var flags verb.ShowFlags
 	var score string
 	c := &cobra.Command{
 		Use:   "report JOURNAL",
-		Short: "tell from a journal how a run went",
-		Long: `Tells from a journal that backfield run has written when each cue went against plan, at which tempo,
-what was done besides, what went wrong, and what was nudged. With --show it names the cues of the score
-that the nudges belong to.
-Exit code 0: told, 1: the show has errors, 3: a file could not be read.`,
+		Short: "print from a journal how a run went",
+		Long: `Reads a journal that backfield run has written and prints when each cue went against plan, at which
+tempo, what else was done, what went wrong, and what was nudged. With --show it names the cues of the
+score that the nudges belong to.
+Exit code 0: printed, 1: the show has errors, 3: a file could not be read.`,
 		Args: verb.Exactly(1, "one JOURNAL"),
 		RunE: func(c *cobra.Command, args []string) error {
 			entries, _, err := journalfile.Read(args[0])
@@ -30,7 +30,7 @@ Exit code 0: told, 1: the show has errors, 3: a file could not be read.`,
 				return verb.World(err)
 			}
 			if len(entries) == 0 {
-				return verb.Wrong("%s holds nothing of a run", args[0])
+				return verb.Wrong("%s has nothing of a run in it", args[0])
 			}
 			var openIn func(name string) []string
 			if score != "" {
@@ -39,7 +39,7 @@ Exit code 0: told, 1: the show has errors, 3: a file could not be read.`,
 					return err
 				}
 				if other := journalfile.TitleOfAnother(entries, s.Show.Title); other != "" {
-					verb.Aside(c, "the journal is of %q, and %s is %q: cues are those of the latter", other, score,
+					verb.Aside(c, "the journal is of %q, and %s is %q, whose cues are listed", other, score,
 						s.Show.Title)
 				}
 				openIn = func(name string) []string { return step.OpenIn(s.Show, name) }
@@ -49,6 +49,6 @@ Exit code 0: told, 1: the show has errors, 3: a file could not be read.`,
 		},
 	}
 	flags.Add(c)
-	c.Flags().StringVar(&score, "show", "", "the `SHOW` that was run: names the cues that nudges belong to")
+	c.Flags().StringVar(&score, "show", "", "the `SHOW` that was run, to name the cues that nudges belong to")
 	return c
 }

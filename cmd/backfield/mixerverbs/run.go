@@ -1,4 +1,4 @@
-// Package mixerverbs holds the verbs that reach a mixer, or a network that one may be on: they read flags and hand over to
+// Package mixerverbs holds the verbs that reach a mixer, or a network that one may be on: they read flags and call
 // the packages that do the work.
 package mixerverbs
 
@@ -24,45 +24,44 @@ import (
 func Run() *cobra.Command {
 	var f runFlags
 	c := &cobra.Command{
-		Use:   "run SHOW",
-		Short: "step the show's cues at the mixer, live",
-		Long: `Connects to the mixer that mixer.toml names, closes every channel of the show, and steps the cues: go, back,
-to any cue, set or count, hush, hold, swap, nudge. Follow-ons and cues with "after" go by themselves at the
-tempo that is played. What a bad road loses is sent again.
+		Use:   "run [SHOW]",
+		Short: "run the show's cues at the mixer, live",
+		Long: `Connects to the mixer in mixer.toml, closes every channel of the show, and waits for commands: go, back,
+jump to any cue, set or count, hush, hold, swap, nudge. Waypoints and automatic cues ("after") go without a
+press, at the tempo being played. Lost packets are sent again.
 
-On a terminal it shows a screen; elsewhere, or with --text, it reads the same commands from stdin, one a
-line. There, "wait 2s" waits, and "settle" waits until the mixer holds what is meant, as far as it can be
-known. The end of stdin ends the run. "backfield help run" tells all of it.
+On a terminal it shows a screen. Elsewhere, or with --text, it reads the same commands from stdin, one on a
+line. There "wait 2s" waits, and "settle" waits until the mixer holds what it should, as far as it replies.
+The end of stdin ends the run. In a show's folder you can leave SHOW out. See backfield help run.
 
---rehearse needs no mixer: a virtual one is run inside. Everything is written to a journal, from which
---resume goes on after a crash, and backfield report tells how the run went.
+--rehearse needs no mixer: it runs a simulated one. Everything is written to a journal. After a crash
+--resume continues from it, and backfield report prints how the run went.
 
-With the amplifiers on this opens microphones: bring the master up slowly, and keep people away from the
+With the amplifiers on, this opens microphones. Bring the master up slowly, and keep people away from the
 loudspeakers.
 Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not be read or written.`,
 		Args: f.args,
-		RunE: func(c *cobra.Command, args []string) error { return f.run(c, show.Path(args[0])) },
+		RunE: func(c *cobra.Command, args []string) error { return f.run(c, show.Path(verb.Show(args))) },
 	}
 	f.Add(c)
 	fl := c.Flags()
-	fl.StringSliceVar(&f.to, "to", nil, "send to this `HOST:PORT` in place of the mixer file's; several are fed alike")
-	fl.BoolVar(&f.rehearse, "rehearse", false, "run a virtual mixer inside and send to that: nothing needs to be "+
-		"plugged in")
-	fl.BoolVar(&f.byClock, "clock", false, "every cue goes by itself, at the tempo written, from start on")
-	fl.BoolVar(&f.recall, "recall", false, "step by recalling the scenes that backfield store put into the mixer")
-	fl.BoolVar(&f.text, "text", false, "no screen: read commands from stdin, also on a terminal")
+	fl.StringSliceVar(&f.to, "to", nil, "send to this `HOST:PORT` instead of the mixer file's; repeat to send the same to more")
+	fl.BoolVar(&f.rehearse, "rehearse", false, "send to a simulated mixer: nothing needs to be plugged in")
+	fl.BoolVar(&f.byClock, "clock", false, "make every cue automatic at the written tempo, from start on")
+	fl.BoolVar(&f.recall, "recall", false, "recall the scenes that backfield store put into the mixer, instead of sending values")
+	fl.BoolVar(&f.text, "text", false, "read commands from stdin without a screen, also on a terminal")
 	fl.BoolVar(&f.closeOnExit, "close-on-exit", false,
 		"close every worn mic at the end; without it the mixer is left as it is")
-	fl.StringVar(&f.listen, "listen", "", "take commands over OSC at this `HOST:PORT` (/backfield/go, /back, /to "+
-		"...), from --from only")
-	fl.StringSliceVar(&f.from, "from", nil, "the IP `ADDRESS` of a machine that may send commands; again for another")
-	fl.StringVar(&f.page, "page", "", "a second screen in a browser, on this machine; for another device "+
+	fl.StringVar(&f.listen, "listen", "", "take commands over OSC at this `HOST:PORT` (/backfield/go, /back, "+
+		"/jump ...), only from --from")
+	fl.StringSliceVar(&f.from, "from", nil, "the IP `ADDRESS` of a machine that may send commands; repeat for more")
+	fl.StringVar(&f.page, "page", "", "show a second screen in a browser on this machine; for another device "+
 		"--page=`HOST:PORT`, such as 0.0.0.0:8080")
 	fl.Lookup("page").NoOptDefVal = ownAddress
-	fl.BoolVar(&f.pageReadOnly, "page-read-only", false, "the page looks on only: it gives no commands")
+	fl.BoolVar(&f.pageReadOnly, "page-read-only", false, "let the page only look: no commands")
 	fl.StringVar(&f.journal, "journal", "", "write the journal to this `FILE` (default: a new one in \"journals\" "+
-		"beside the score)")
-	fl.StringVar(&f.resume, "resume", "", "go on where a journal ends: the newest one, or --resume=`FILE`")
+		"next to the score)")
+	fl.StringVar(&f.resume, "resume", "", "continue where a journal ends: the newest one, or --resume=`FILE`")
 	fl.Lookup("resume").NoOptDefVal = liverun.Newest
 	return c
 }
@@ -103,22 +102,22 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	return f.operate(ctx, c, r)
 }
 
-// operate hands the run to the operator until they end it: on a screen, or by commands that are read.
+// operate gives the run to the operator until they end it: on a screen, or by commands from stdin.
 func (f *runFlags) operate(ctx context.Context, c *cobra.Command, r *liverun.LiveRun) (err error) {
 	var page *liverun.RunPage
-	var beside console.Page // nil without a page
+	var second console.Page // nil without a page
 	if f.page != "" {
 		page, err = r.Page(liverun.PageOptions{At: f.page, ReadOnly: f.pageReadOnly, Explain: explain.Text})
 		if err != nil {
 			return verb.World(err)
 		}
-		beside = page
+		second = page
 		page.Print(c.ErrOrStderr(), "")
 	}
 	if f.plain(c) {
 		r.Operate(ctx, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr(), page)
 	} else {
-		err = verb.World(console.Run(ctx, r.Driver, beside, c.InOrStdin(), c.OutOrStdout()))
+		err = verb.World(console.Run(ctx, r.Driver, second, c.InOrStdin(), c.OutOrStdout()))
 	}
 	if f.closeOnExit {
 		r.CloseMics()

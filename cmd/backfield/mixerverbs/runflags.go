@@ -15,7 +15,7 @@ import (
 	"backfield/osc/wire"
 )
 
-// ownAddress is where --page without a value listens: on this machine only, at any port that is free.
+// ownAddress is where --page without a value listens: on this machine only, at any free port.
 const ownAddress = "127.0.0.1:0"
 
 // runFlags are the flags of the verb run.
@@ -36,10 +36,11 @@ type runFlags struct {
 	pageReadOnly bool
 }
 
-// args wants one SHOW. A flag that may stand alone takes its value behind a "=" only; that is said where it was not so.
+// args requires one SHOW. A flag whose value is optional takes the value after a "=" only; the message says so if it was
+// written without.
 func (f *runFlags) args(c *cobra.Command, args []string) error {
 	if len(args) == 2 && f.resume == liverun.Newest {
-		return verb.Usage("--resume takes its file with an equals sign: --resume=%s", args[1])
+		return verb.Usage("write --resume=%s, with the =", args[1])
 	}
 	if len(args) == 2 {
 		for i, a := range args {
@@ -48,25 +49,25 @@ func (f *runFlags) args(c *cobra.Command, args []string) error {
 			}
 		}
 	}
-	return verb.Exactly(1, "one SHOW")(c, args)
+	return verb.OneShow(c, args)
 }
 
-// check is an error where the flags do not fit together, or the show. It returns the machines that may send commands.
+// check refuses flags that do not fit together, or do not fit the show. It returns the machines that may send commands.
 func (f *runFlags) check(s *show.Show, score string) ([]netip.Addr, error) {
 	switch {
 	case f.resume != "" && f.journal != "":
-		return nil, verb.Usage("--resume goes on writing the journal that it reads; leave --journal out")
+		return nil, verb.Usage("--resume continues the journal that it reads; leave --journal out")
 	case len(s.Show.Cues) == 0:
 		return nil, verb.Wrong("%s has no cue to run", score)
 	case f.recall && s.Mixer.Recall == nil:
-		return nil, verb.Wrong("--recall: mixer.toml has no [store] and [recall]; see backfield help mixer")
+		return nil, verb.Wrong("--recall: mixer.toml has no [store] and [recall] (backfield help mixer)")
 	}
 	named, err := f.named()
 	if err != nil {
 		return nil, err
 	}
 	if f.page == "" && f.pageReadOnly {
-		return nil, verb.Usage("--page-read-only says how the page is, and there is none; add --page")
+		return nil, verb.Usage("--page-read-only needs a page; add --page")
 	}
 	if _, err := remote.Address(f.page); f.page != "" && err != nil {
 		return nil, verb.Wrong("--page: %w", err)
@@ -74,30 +75,30 @@ func (f *runFlags) check(s *show.Show, score string) ([]netip.Addr, error) {
 	return named, nil
 }
 
-// named are the machines that commands are taken from.
+// named lists the machines that may send commands.
 func (f *runFlags) named() (list []netip.Addr, err error) {
 	if f.listen == "" && len(f.from) > 0 {
-		return nil, verb.Usage("--from names who may send commands, and nothing listens for them; add --listen " +
+		return nil, verb.Usage("--from says who may send commands, but nothing listens for them; add --listen " +
 			"127.0.0.1:9100")
 	}
 	if f.listen != "" && len(f.from) == 0 {
-		return nil, verb.Usage("--listen takes commands from machines that are named only; add --from 192.0.2.7")
+		return nil, verb.Usage("--listen takes commands only from the machines after --from; add --from 192.0.2.7")
 	}
 	for _, text := range f.from {
 		a, err := netip.ParseAddr(text)
 		if err != nil {
-			return nil, verb.Usage("--from %q is no IP address; write it like 192.0.2.7", text)
+			return nil, verb.Usage("--from %q is not an IP address; write it like 192.0.2.7", text)
 		}
 		list = append(list, a)
 	}
 	return list, nil
 }
 
-// mixers lists where to send. A rehearsal has a mixer of its own, which ends with the context.
+// mixers lists where to send. A rehearsal has a simulated mixer, which ends with the context.
 func (f *runFlags) mixers(ctx context.Context, c *cobra.Command, s *show.Show) ([]string, error) {
 	if f.rehearse {
 		if len(f.to) > 0 {
-			return nil, verb.Usage("--rehearse has a mixer of its own; leave --to out")
+			return nil, verb.Usage("--rehearse brings its own mixer; leave --to out")
 		}
 		_, at, err := simulated.Start(ctx, s.Mixer)
 		if err != nil {

@@ -14,8 +14,8 @@ import (
 	"backfield/osc/wire"
 )
 
-// refusalWait is how long send listens for word that the port is closed, or over TCP for the mixer to take in
-// what was sent and hang up; on one machine both come at once.
+// refusalWait is how long send waits for a report that the port is closed, or over TCP for the mixer to read what was
+// sent and close; on one machine both come at once.
 const refusalWait = 60 * time.Millisecond
 
 // Send is the verb that sends one cue to a mixer.
@@ -26,12 +26,10 @@ func Send() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "send SHOW CUE",
 		Short: "send one cue's full snapshot to the mixer as OSC",
-		Long: `Sends the full state of one cue to the mixer that mixer.toml names (by default 127.0.0.1:9000), or to
-the one that --to names, over UDP, or over TCP if the address says so. Whatever the mixer holds is
-overwritten: turn the amplifiers down before the first try, and see that nobody stands close to a
-loudspeaker.
-Exit code 0: sent, 1: the show has errors, 3: a file could not be read, or it could not be
-sent.`,
+		Long: `Sends the full state of one cue to the mixer in mixer.toml (by default 127.0.0.1:9000) or after --to, over
+UDP, or over TCP if the address says so. It overwrites what the mixer holds. Before the first try, turn the
+amplifiers down and keep people away from the loudspeakers.
+Exit code 0: sent, 1: the show has errors, 3: a file could not be read, or the cue could not be sent.`,
 		Args: verb.Exactly(2, "SHOW and CUE"),
 		RunE: func(c *cobra.Command, args []string) error {
 			s, _, err := flags.Compiled(c, show.Disk{}, args[0])
@@ -70,14 +68,14 @@ sent.`,
 				return verb.World(err)
 			}
 			target, _ := wire.Address(to)
-			verb.Aside(c, "sent %s: %s in %s to %s (%s: whether the mixer took it is not asked; look at the mixer)",
+			verb.Aside(c, "sent %s: %s in %s to %s (%s; send does not ask for a reply, so look at the mixer)",
 				compiled.Title(snapshot), verb.Plural(len(list), "message"), verb.Plural(len(packets),
 					"packet"), to, strings.ToUpper(target.Scheme))
 			return nil
 		},
 	}
 	flags.Add(c)
-	c.Flags().StringVar(&to, "to", "", "send to this `HOST:PORT` in place of the mixer file's")
+	c.Flags().StringVar(&to, "to", "", "send to this `HOST:PORT` instead of the mixer file's")
 	c.Flags().BoolVar(&dry, "dry-run", false, "print the messages and send nothing")
 	return c
 }

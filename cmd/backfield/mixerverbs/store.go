@@ -21,7 +21,7 @@ import (
 	"backfield/osc/store"
 )
 
-// storeFlags are what the verb store can be told.
+// storeFlags are the flags of the verb store.
 type storeFlags struct {
 	verb.ShowFlags
 	to, from         string
@@ -34,29 +34,29 @@ func Store() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "store SHOW",
 		Short: "put every cue into the mixer's own scenes",
-		Long: `Walks all cues of the show, follow-ons too: sends each one's state to the mixer that mixer.toml names (and
-to those under "also", one after the other), waits until the mixer has confirmed it or has had its time, and
-has the mixer store it, the first cue in the first slot of [store]. What the slots held is overwritten.
+		Long: `Goes through all cues of the show, waypoints too. It sends each one's state to the mixer in mixer.toml (and
+to those under "also", one after the other), waits until the mixer confirms it or has had time, and has the
+mixer store it, the first cue in the first slot of [store]. It overwrites what the slots held.
 
-TURN THE AMPLIFIERS DOWN FIRST, and take off headphones that are fed from the mixer. To be stored, every
-microphone of the show is opened at its level, one cue right after the other. Nobody may stand close to a
-loudspeaker. So it starts only with --yes, or after you have typed yes. At the end, also after a failure,
-it closes every channel of the show.
+TURN THE AMPLIFIERS DOWN FIRST, and take off headphones that are fed from the mixer. Storing opens every
+microphone of the show at its level, one cue right after the other. Keep people away from the loudspeakers.
+It starts only with --yes, or after you type yes. At the end, also after a failure, it closes every channel
+of the show.
 
---verify recalls each slot afterwards, and compares what the mixer then says. After a failure it tells which
---from goes on. "backfield help store" tells all of it.
-Exit code 0: stored, 1: the show or the mixer file does not allow it, 2: not told to start, 3: a file could
-not be read, it could not be sent, or the mixer does not hold what it was told.`,
+--verify then recalls each slot and compares what the mixer reports. After a failure it prints the --from
+to continue with. See backfield help store.
+Exit code 0: stored, 1: the show or the mixer file does not allow it, 2: you did not say yes, 3: a file could
+not be read, a cue could not be sent, or the mixer does not hold what was sent.`,
 		Args: verb.Exactly(1, "one SHOW"),
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
 	f.Add(c)
 	fl := c.Flags()
-	fl.StringVar(&f.to, "to", "", "store in the mixer at this `HOST:PORT` in place of the mixer file's")
-	fl.StringVar(&f.from, "from", "", "begin with this `CUE`, in its own slot: the earlier ones are stored already")
+	fl.StringVar(&f.to, "to", "", "store in the mixer at this `HOST:PORT` instead of the mixer file's")
+	fl.StringVar(&f.from, "from", "", "start with this `CUE`, in its own slot, if the earlier ones are stored already")
 	fl.BoolVar(&f.verify, "verify", false, "recall each slot afterwards and compare")
 	fl.BoolVar(&f.dry, "dry-run", false, "print all messages in order and send nothing")
-	fl.BoolVar(&f.yes, "yes", false, "the amplifiers are down: start without a question")
+	fl.BoolVar(&f.yes, "yes", false, "the amplifiers are down: start without asking")
 	return c
 }
 
@@ -98,7 +98,7 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 	for _, to := range mixers {
 		if err := f.walk(ctx, c, s, to, first); err != nil {
 			if len(mixers) > 1 {
-				err = fmt.Errorf("%w; for this mixer alone: --to %s", err, to)
+				err = fmt.Errorf("%w; for this mixer only: --to %s", err, to)
 			}
 			return verb.World(err)
 		}
@@ -112,21 +112,21 @@ func (f *storeFlags) agreed(c *cobra.Command, s *show.Show, mixers []string) err
 		return nil
 	}
 	talk := c.ErrOrStderr()
-	fmt.Fprintf(talk, "This opens every microphone of the show at its level, cue after cue, at %s, and overwrites "+
+	fmt.Fprintf(talk, "This opens every microphone of the show at its level, cue after cue, at %s. It overwrites "+
 		"slots %d to %d.\n",
 		strings.Join(mixers, " and "), s.Mixer.Store.First, s.Mixer.Store.First+len(s.Show.Cues)-1)
 	in, ok := c.InOrStdin().(*os.File)
 	if ok && term.Drawable(in) {
-		fmt.Fprint(talk, "Are the amplifiers down, and is nobody close to a loudspeaker? Type yes: ")
+		fmt.Fprint(talk, "Are the amplifiers down, and is everyone away from the loudspeakers? Type yes: ")
 		if line, _ := bufio.NewReader(in).ReadString('\n'); strings.TrimSpace(line) == "yes" {
 			return nil
 		}
 		fmt.Fprintln(talk)
 	}
-	return verb.Wrong("not told to start, and nothing was sent; turn the amplifiers down, then say --yes")
+	return verb.Wrong("nothing was sent; turn the amplifiers down, then use --yes")
 }
 
-// walk stores all cues from one on in one mixer, and leaves everything closed.
+// walk stores all cues from the first one given in one mixer, and leaves everything closed.
 func (f *storeFlags) walk(ctx context.Context, c *cobra.Command, s *show.Show, to string, first int) error {
 	w := store.New(s.Mixer, s.Show.Cues, to, term.NewSteps(c.ErrOrStderr()))
 	if err := w.Open(); err != nil {
@@ -139,7 +139,7 @@ func (f *storeFlags) walk(ctx context.Context, c *cobra.Command, s *show.Show, t
 	how := ""
 	switch {
 	case f.verify:
-		how = ", and recalled as they should be"
+		how = ", each recalled and compared"
 	case !w.Answers():
 		how = " (the mixer does not confirm)"
 	}

@@ -9,7 +9,8 @@ import (
 	"backfield/osc/wire"
 )
 
-// Address is where to send: what --to gives, or else the mixer's own. One that is none is told where it is written.
+// Address is where to send: what --to gives, or else the mixer file's own. An address that cannot be read is reported at its
+// place in the file.
 func Address(c *cobra.Command, to string, d *mixer.Mixer) (string, error) {
 	if c.Flags().Changed("to") {
 		if _, err := wire.Address(to); err != nil {
@@ -46,7 +47,7 @@ func MixerAddresses(c *cobra.Command, to string, d *mixer.Mixer) ([]string, erro
 	return all, nil
 }
 
-// CueIDs lists the ids of the cues and follow-ons of a show, in order.
+// CueIDs lists the ids of the cues and waypoints of a show, in order.
 func CueIDs(s *cue.Show) []string {
 	var ids []string
 	for _, c := range s.Cues {

@@ -18,8 +18,8 @@ type ShowFlags struct{ show.Options }
 
 // Add adds the flags to a command.
 func (f *ShowFlags) Add(c *cobra.Command) {
-	c.Flags().StringVar(&f.Venue, "venue", "", "lay this venue `FILE` over the rig, in place of the score's own")
-	c.Flags().StringVar(&f.Air, "air", "", "air `TEMPERATURE` of the night, such as \"88 F\" or \"31 C\", in place "+
+	c.Flags().StringVar(&f.Venue, "venue", "", "use this venue `FILE` with the rig, instead of the one in show.toml")
+	c.Flags().StringVar(&f.Air, "air", "", "air `TEMPERATURE` of the night, such as \"88 F\" or \"31 C\", instead "+
 		"of the rig's")
 }
 
@@ -38,7 +38,7 @@ func (f *ShowFlags) Load(rd show.Reader, arg string) (*show.Show, []source.Probl
 	return s, p.All(), nil
 }
 
-// Watched is Load that shows how far it is, and tells with --verbose what it read.
+// Watched is Load with a progress bar. With --verbose it also lists the files that were read.
 func (f *ShowFlags) Watched(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
 	bar, began := NewBar(c, "compiling"), time.Now()
 	f.Progress = bar.Show
@@ -54,7 +54,7 @@ func (f *ShowFlags) Watched(c *cobra.Command, rd show.Reader, arg string) (*show
 	return s, problems, err
 }
 
-// Faultless is Load for commands that need a show without errors: it prints what is wrong and ends them.
+// Faultless is Load for commands that need a show without errors. With errors it prints all problems and ends the command.
 func (f *ShowFlags) Faultless(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
 	s, problems, err := f.Watched(c, rd, arg)
 	if err != nil {
@@ -68,8 +68,7 @@ func (f *ShowFlags) Faultless(c *cobra.Command, rd show.Reader, arg string) (*sh
 	return s, problems, nil
 }
 
-// Compiled is Faultless for commands whose result is about something else than what is wrong: of warnings they
-// say how many there are.
+// Compiled is Faultless for commands that are not about problems: it says only how many warnings there are.
 func (f *ShowFlags) Compiled(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
 	s, problems, err := f.Faultless(c, rd, arg)
 	f.Mention(c, problems, arg)
@@ -87,9 +86,12 @@ func (f *ShowFlags) Mention(c *cobra.Command, warnings []source.Problem, arg str
 	}
 }
 
-// CheckLine is the command line that tells the problems of the show as these flags make it.
+// CheckLine is the command line that lists the problems of the show with these flags.
 func (f *ShowFlags) CheckLine(arg string) string {
-	words := []string{"backfield", "check", arg}
+	words := []string{"backfield", "check"}
+	if arg != here {
+		words = append(words, arg)
+	}
 	if f.Venue != "" {
 		words = append(words, "--venue", f.Venue)
 	}

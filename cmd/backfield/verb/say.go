@@ -16,7 +16,7 @@ import (
 // The program's voice. Results go to stdout and talk to stderr; a message begins with what it is about, in
 // small letters, and ends without a full stop; it says what to do wherever something can be done.
 
-// Exit codes, for scripts. diff uses 0, 1 and 2 as the other diffs do: same, different, trouble.
+// Exit codes, for scripts. diff uses 0, 1 and 2 as other diffs do: same, different, failed.
 const (
 	ExitFine     = 0
 	ExitProblems = 1 // the show has problems
@@ -24,7 +24,7 @@ const (
 	ExitWorld    = 3 // something could not be read, written or sent
 )
 
-// Failure is an error with the exit code that it ends the program with. A nil err has been told already.
+// Failure is an error with the exit code that it ends the program with. A nil err has been reported already.
 type Failure struct {
 	code int
 	err  error
@@ -39,7 +39,7 @@ func (f *Failure) Error() string {
 
 func (f *Failure) Unwrap() error { return f.err }
 
-// misuse is a command line of a form that the command does not take; its help says which it does.
+// misuse is a command line that does not have the form in the command's help.
 type misuse struct{ error }
 
 // Usage ends the program because of the form of the command line; it refers to the help.
@@ -47,8 +47,8 @@ func Usage(format string, args ...any) error {
 	return &Failure{ExitUsage, &misuse{fmt.Errorf(format, args...)}}
 }
 
-// Wrong ends the program as Usage does, where the form is right and a name or value in it is not: the message says
-// what it may be, and no help says more.
+// Wrong ends the program where the form of the command line is right and a name or value in it is not. The message says
+// what it can be, so there is no reference to the help.
 func Wrong(format string, args ...any) error { return &Failure{ExitUsage, fmt.Errorf(format, args...)} }
 
 // World ends the program because something could not be read, written or sent; a nil error is none.
@@ -65,8 +65,8 @@ func With(code int, err error) error { return &Failure{code, err} }
 // Exit ends the program with a code after everything has been said.
 func Exit(code int) error { return &Failure{code: code} }
 
-// Farewell prints the error that ends the program, if it has not been told, and returns the exit code. An
-// error without a code is the command line's.
+// Farewell prints the error that ends the program, unless it was reported already, and returns the exit code. An error
+// without a code comes from reading the command line.
 func Farewell(err error, stderr io.Writer) int {
 	if err == nil {
 		return ExitFine
@@ -79,7 +79,7 @@ func Farewell(err error, stderr io.Writer) int {
 		fmt.Fprintf(stderr, "backfield: %s\n", strings.TrimSpace(text))
 	}
 	if form := (*misuse)(nil); errors.As(f, &form) {
-		fmt.Fprintln(stderr, "see backfield --help, or --help after a command")
+		fmt.Fprintln(stderr, "see backfield --help, or backfield COMMAND --help")
 	}
 	return f.code
 }
@@ -87,11 +87,11 @@ func Farewell(err error, stderr io.Writer) int {
 // Plural is a number of things in words: "2 cues".
 func Plural(n int, word string) string { return source.Count(float64(n), word) }
 
-// Exactly wants n arguments, named for the message.
+// Exactly requires n arguments, named for the message.
 func Exactly(n int, names string) cobra.PositionalArgs {
 	return func(c *cobra.Command, args []string) error {
 		if len(args) != n {
-			return Usage("%s wants %s, and got %d", c.Name(), names, len(args))
+			return Usage("%s takes %s, not %s", c.Name(), names, Plural(len(args), "argument"))
 		}
 		return nil
 	}

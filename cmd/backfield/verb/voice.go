@@ -15,10 +15,10 @@ import (
 // VoiceFlags are the flags of every command about how the program talks.
 func VoiceFlags(root *cobra.Command) {
 	f := root.PersistentFlags()
-	f.String("color", "auto", "`WHEN` to colour problems: auto (on a terminal, unless NO_COLOR is set), always or "+
-		"never")
-	f.BoolP("quiet", "q", false, "say only what was asked for and what is wrong")
-	f.Bool("verbose", false, "say also which files were read and how long it took")
+	f.String("color", "auto", "`WHEN` to use color for problems: auto (on a terminal, unless NO_COLOR is "+
+		"set), always or never")
+	f.BoolP("quiet", "q", false, "print only what you asked for and what is wrong")
+	f.Bool("verbose", false, "also list the files that were read and how long it took")
 	root.MarkFlagsMutuallyExclusive("quiet", "verbose")
 	root.RegisterFlagCompletionFunc("color", cobra.FixedCompletions(Colorings, cobra.ShellCompDirectiveNoFileComp))
 	root.PersistentPreRunE = func(c *cobra.Command, args []string) error {
