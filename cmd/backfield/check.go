@@ -44,7 +44,7 @@ after --venue, cannot be read.`,
 				}
 			} else {
 				verb.PrintProblems(c, c.OutOrStdout(), problems)
-				verb.Aside(c, "%s: %s", show.Path(verb.Show(args)), problemlist.Tally(problems))
+				verb.Note(c, "%s: %s", show.Path(verb.Show(args)), problemlist.Tally(problems))
 			}
 			for _, p := range problems {
 				if p.Severity == source.Error || strict {
@@ -86,6 +86,6 @@ func checkOnSave(c *cobra.Command, flags *verb.ShowFlags, arg string, asJSON boo
 			fmt.Fprintf(c.OutOrStdout(), "checked %s: %s\n", score, problemlist.Tally(problems))
 			return files, nil
 		}
-		return files, verb.World(problemlist.WritePass(c.OutOrStdout(), score, problems))
+		return files, verb.Outside(problemlist.WritePass(c.OutOrStdout(), score, problems))
 	})
 }

@@ -38,18 +38,18 @@ Exit code 0: written, 1: the show has errors, 3: a file could not be read or wri
 			}
 			data, err := s.Show.Encode()
 			if err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			if asJSON {
 				verb.PrintProblems(c, c.ErrOrStderr(), problems)
 				_, err := c.OutOrStdout().Write(data)
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			if dir == "" {
 				dir = filepath.Join(filepath.Dir(show.Path(verb.Show(args))), "compiled")
 			}
 			if err := publish.Files(dir, compiled.Files(s, data, full)); err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			verb.PrintProblems(c, c.ErrOrStderr(), problems)
 			if verb.Quiet(c) {

@@ -35,17 +35,17 @@ commands and flags, and the cue ids and players of the show on the line.
 			switch args[0] {
 			case "bash":
 				if err := root.GenBashCompletionV2(out, true); err != nil {
-					return verb.World(err)
+					return verb.Outside(err)
 				}
 				_, err := io.WriteString(out, shellquote.Bash)
-				return verb.World(err)
+				return verb.Outside(err)
 			case "zsh":
-				return verb.World(shellquote.Zsh(out, root.GenZshCompletion))
+				return verb.Outside(shellquote.Zsh(out, root.GenZshCompletion))
 			case "fish":
-				return verb.World(shellquote.Fish(out,
+				return verb.Outside(shellquote.Fish(out,
 					func(w io.Writer) error { return root.GenFishCompletion(w, true) }))
 			case "powershell":
-				return verb.World(root.GenPowerShellCompletionWithDesc(out))
+				return verb.Outside(root.GenPowerShellCompletionWithDesc(out))
 			}
 			return verb.Wrong("no completion for the shell %q; %s", args[0],
 				source.DidYouMean(args[0], shells, "it is "+source.OneOf(shells)))

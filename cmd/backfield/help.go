@@ -76,5 +76,5 @@ func showPage(c *cobra.Command, topic string) error {
 	if err == nil {
 		_, err = io.WriteString(c.OutOrStdout(), text)
 	}
-	return verb.World(err)
+	return verb.Outside(err)
 }

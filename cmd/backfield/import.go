@@ -107,8 +107,8 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		return verb.Exit(verb.ExitProblems)
 	}
 	importer.Describe(talk, d, lines)
-	if !m.yes && term.Person(c.InOrStdin()) && term.Is(talk) {
-		if !term.Yes(c.InOrStdin(), talk, "Are these dots right?") {
+	if !m.yes && term.CanAnswer(c.InOrStdin()) && term.IsTerminal(talk) {
+		if !term.AskYes(c.InOrStdin(), talk, "Are these dots right?") {
 			fmt.Fprintln(talk, "nothing was written; correct it with --column KEY=NAME (backfield help import)")
 			return nil
 		}
@@ -118,9 +118,9 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		return nil
 	}
 	sets, dots := d.Sheets()
-	if err := publish.Files(m.dir, []publish.File{publish.CSV("sets.csv", sets),
+	if err := publish.Files(m.dir, []publish.OutputFile{publish.CSV("sets.csv", sets),
 		publish.CSV("dots.csv", dots)}); err != nil {
-		return verb.World(err)
+		return verb.Outside(err)
 	}
 	fmt.Fprintf(c.OutOrStdout(), "written to %s: sets.csv, dots.csv\n", m.dir)
 	fmt.Fprintf(talk, "in show.toml: drill = { sets = \"sets.csv\", dots = \"dots.csv\" }\n")
@@ -130,11 +130,11 @@ func (m *importing) run(c *cobra.Command, path string) error {
 func (m *importing) open(path string, order int) (*source.File, error) {
 	raw, err := show.Disk{}.Read(path)
 	if err != nil {
-		return nil, verb.World(fmt.Errorf("%s %w", path, err))
+		return nil, verb.Outside(fmt.Errorf("%s %w", path, err))
 	}
 	f, err := show.Open(path, "drill", raw, fields.CSVLimit)
 	if err != nil {
-		return nil, verb.World(fmt.Errorf("%s is %w", path, err))
+		return nil, verb.Outside(fmt.Errorf("%s is %w", path, err))
 	}
 	f.Order, f.Page = order, "drill"
 	return f, nil

@@ -22,17 +22,17 @@ Put them where man finds them, such as ~/.local/share/man/man1.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			files := manPages(root)
 			if err := publish.Files(args[0], files); err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
-			verb.Aside(c, "written to %s: %s", args[0], verb.Plural(len(files), "page"))
+			verb.Note(c, "written to %s: %s", args[0], verb.Plural(len(files), "page"))
 			return nil
 		},
 	}
 }
 
 // manPages are the manual pages of a command and all below it.
-func manPages(c *cobra.Command) []publish.File {
-	files := []publish.File{{Name: strings.ReplaceAll(c.CommandPath(), " ", "-") + ".1", Data: manPage(c)}}
+func manPages(c *cobra.Command) []publish.OutputFile {
+	files := []publish.OutputFile{{Name: strings.ReplaceAll(c.CommandPath(), " ", "-") + ".1", Data: manPage(c)}}
 	for _, sub := range c.Commands() {
 		if sub.IsAvailableCommand() && sub.Name() != "help" {
 			files = append(files, manPages(sub)...)

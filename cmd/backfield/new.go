@@ -34,8 +34,8 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 			if err := empty(dir); err != nil {
 				return err
 			}
-			ask := term.NewAsker(c.InOrStdin(), c.ErrOrStderr(), !term.Person(c.InOrStdin()) ||
-				!term.Is(c.ErrOrStderr()))
+			ask := term.NewAsker(c.InOrStdin(), c.ErrOrStderr(), !term.CanAnswer(c.InOrStdin()) ||
+				!term.IsTerminal(c.ErrOrStderr()))
 			for _, q := range []struct {
 				flag, question string
 				value          *string
@@ -66,7 +66,7 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 				return err
 			}
 			if err := publish.Files(dir, files); err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			fmt.Fprintf(c.OutOrStdout(), "written to %s: %s\n", dir, strings.Join(publish.Names(files), ", "))
 			fmt.Fprintf(c.ErrOrStderr(), "next:\n    backfield check %s\n    backfield explain %s 3 \"Tpt 1\"\n    "+
@@ -93,7 +93,7 @@ func empty(dir string) error {
 		if info, statErr := os.Stat(dir); statErr == nil && !info.IsDir() {
 			return verb.Wrong("%s is a file; name a new folder", dir)
 		}
-		return verb.World(err)
+		return verb.Outside(err)
 	case len(list) > 0:
 		return verb.Wrong("%s is not empty (it has %s); name a new folder", dir, list[0].Name())
 	}

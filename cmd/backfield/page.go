@@ -77,7 +77,7 @@ func servePage(f *verb.ShowFlags, c *cobra.Command, arg, at, against string) err
 		ln, err = net.Listen("tcp", "127.0.0.1:0") // another page is open, so this one gets its own port
 	}
 	if err != nil {
-		return verb.World(fmt.Errorf("--at: %w", err))
+		return verb.Outside(fmt.Errorf("--at: %w", err))
 	}
 	site := page.NewSite(explain.Text, older, against)
 	ctx, stop := context.WithCancel(c.Context())
@@ -116,5 +116,5 @@ func servePage(f *verb.ShowFlags, c *cobra.Command, arg, at, against string) err
 		return s.Files, nil
 	})
 	stop()
-	return errors.Join(err, verb.World(<-ended))
+	return errors.Join(err, verb.Outside(<-ended))
 }

@@ -61,8 +61,8 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 				whole := picture.Whole(s) // one frame for all, so that you can page through them
 				look.Frame = &whole
 			}
-			var files []publish.File
-			bar := verb.NewBar(c, "drawing")
+			var files []publish.OutputFile
+			bar := verb.NewProgressBar(c, "drawing")
 			defer bar.End() // so that an error starts on its own line
 			for i, id := range ids {
 				bar.Show(float64(i) / float64(len(ids)))
@@ -77,21 +77,21 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 					err = d.SVG(&b)
 				}
 				if err != nil {
-					return verb.World(err)
+					return verb.Outside(err)
 				}
-				files = append(files, publish.File{Name: strings.ReplaceAll(filepath.Base(to), "{cue}", fileName(id)),
+				files = append(files, publish.OutputFile{Name: strings.ReplaceAll(filepath.Base(to), "{cue}", fileName(id)),
 					Data: b.Bytes()})
 			}
 			bar.End()
 			if to == "" {
 				_, err := c.OutOrStdout().Write(files[0].Data)
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			if err := distinct(files); err != nil {
 				return err
 			}
 			if err := publish.Files(filepath.Dir(to), files); err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			fmt.Fprintf(c.ErrOrStderr(), "%s: %s\n", to, verb.Plural(len(files), "picture"))
 			return nil
@@ -116,7 +116,7 @@ func fileName(id string) string {
 }
 
 // distinct refuses pictures that would overwrite each other, also on systems that ignore case in file names.
-func distinct(files []publish.File) error {
+func distinct(files []publish.OutputFile) error {
 	seen := map[string]bool{}
 	for _, f := range files {
 		key := strings.ToLower(f.Name)

@@ -63,5 +63,5 @@ line shows [SHOW].`,
 		completeArguments(c)
 	}
 	root.SetHelpCommand(helpCommand(root))
-	return verb.Farewell(root.ExecuteContext(ctx), stderr)
+	return verb.ExitCode(root.ExecuteContext(ctx), stderr)
 }

@@ -29,7 +29,7 @@ help editors.`,
 					"it is "+source.OneOf(schemas.Names())))
 			}
 			_, err := c.OutOrStdout().Write(data)
-			return verb.World(err)
+			return verb.Outside(err)
 		},
 	}
 }

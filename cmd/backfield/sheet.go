@@ -77,7 +77,7 @@ func (f *sheetFlags) run(c *cobra.Command, path string) error {
 	}
 	papers, err := paper.Gather(s, plan)
 	if err != nil {
-		return verb.World(err)
+		return verb.Outside(err)
 	}
 	files, notes, err := f.files(c, papers)
 	if err != nil {
@@ -90,7 +90,7 @@ func (f *sheetFlags) run(c *cobra.Command, path string) error {
 		notes = append(notes, fmt.Sprintf(text, dir, strings.Join(old, ", ")))
 	}
 	if err := publish.Files(dir, files); err != nil {
-		return verb.World(err)
+		return verb.Outside(err)
 	}
 	for _, n := range notes {
 		fmt.Fprintln(c.ErrOrStderr(), n)

@@ -22,17 +22,17 @@ type sheetFlags struct {
 }
 
 // files makes all files, the index last, so that it is renamed last. notes say why there is no PDF.
-func (f *sheetFlags) files(c *cobra.Command, p *paper.Papers) (files []publish.File, notes []string, err error) {
+func (f *sheetFlags) files(c *cobra.Command, p *paper.Papers) (files []publish.OutputFile, notes []string, err error) {
 	pages, err := p.Pages()
 	if err != nil {
-		return nil, nil, verb.World(err)
+		return nil, nil, verb.Outside(err)
 	}
 	pdfs, notes, err := f.pdfs(c, pages)
 	if err != nil {
-		return nil, nil, verb.World(err)
+		return nil, nil, verb.Outside(err)
 	}
 	for i, data := range pdfs {
-		files = append(files, publish.File{Name: pages[i].PDF(), Data: data})
+		files = append(files, publish.OutputFile{Name: pages[i].PDF(), Data: data})
 	}
 	if f.csv {
 		for _, t := range p.Tables() {
@@ -41,10 +41,10 @@ func (f *sheetFlags) files(c *cobra.Command, p *paper.Papers) (files []publish.F
 	}
 	index, err := p.Index(pages, pdfs != nil)
 	if err != nil {
-		return nil, nil, verb.World(err)
+		return nil, nil, verb.Outside(err)
 	}
 	for _, page := range append(pages, index) {
-		files = append(files, publish.File{Name: page.File(), Data: page.HTML})
+		files = append(files, publish.OutputFile{Name: page.File(), Data: page.HTML})
 	}
 	return files, notes, nil
 }

@@ -27,7 +27,7 @@ hear, so listen before you keep the result.`,
 			if err != nil {
 				return err
 			}
-			bar := verb.NewBar(c, "searching")
+			bar := verb.NewProgressBar(c, "searching")
 			t, err := tune.Search(s.Result, bar.Show)
 			bar.End()
 			if err != nil {

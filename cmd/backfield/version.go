@@ -26,7 +26,7 @@ formats too. For what is new, see backfield help changelog.`,
 		Args: verb.Exactly(0, "no argument"),
 		RunE: func(c *cobra.Command, args []string) error {
 			info, _ := debug.ReadBuildInfo()
-			return verb.World(printVersion(c.OutOrStdout(), info))
+			return verb.Outside(printVersion(c.OutOrStdout(), info))
 		},
 	}
 }

@@ -69,7 +69,7 @@ func follow(c *cobra.Command, files []string, once func(watched []string) ([]str
 	if coded := (*verb.Failure)(nil); errors.As(err, &coded) {
 		return err
 	}
-	return verb.World(err)
+	return verb.Outside(err)
 }
 
 // once compiles and writes, and returns the files that matter now. Only a mistake on the command line is an

@@ -283,7 +283,7 @@ func screen(t *testing.T, o *outputs, i int) string {
 	if o.s.Show.Cues[i].Waypoint {
 		begins = "BY ITSELF"
 	}
-	text := strings.TrimSpace(escape.ReplaceAllString(console.Picture(o.before[i], console.State{}, 120, 30), ""))
+	text := strings.TrimSpace(escape.ReplaceAllString(console.Picture(o.before[i], console.ScreenState{}, 120, 30), ""))
 	for l := range strings.Lines(text) {
 		l = strings.TrimRight(l, " \n")
 		at := strings.Index(l, begins)

@@ -55,14 +55,14 @@ const slowest = 90 * time.Second
 
 // Page is a page to print: the name of its file without an ending, and HTML that needs no other file and says with
 // @page on what paper it is.
-type Page struct {
+type PrintPage struct {
 	Name string
 	HTML []byte
 }
 
 // Print makes PDFs of pages, by the same index. The same page makes the same bytes. It works in a folder of its own
 // that it removes, and lets the browser reach no network; on an error there is no PDF at all.
-func (b *Browser) Print(ctx context.Context, pages []Page) ([][]byte, error) {
+func (b *Browser) Print(ctx context.Context, pages []PrintPage) ([][]byte, error) {
 	dir, err := os.MkdirTemp("", "backfield-paper-*")
 	if err != nil {
 		return nil, err
@@ -79,7 +79,7 @@ func (b *Browser) Print(ctx context.Context, pages []Page) ([][]byte, error) {
 	return done, nil
 }
 
-func (b *Browser) print(ctx context.Context, dir string, page Page) ([]byte, error) {
+func (b *Browser) print(ctx context.Context, dir string, page PrintPage) ([]byte, error) {
 	ctx, cancel := context.WithTimeout(ctx, slowest)
 	defer cancel()
 	html, pdf := filepath.Join(dir, page.Name+".html"), filepath.Join(dir, page.Name+".pdf")

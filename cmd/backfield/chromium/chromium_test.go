@@ -35,7 +35,7 @@ func TestFind(t *testing.T) {
 
 // A program that makes no PDF, or half of one, is an error that names the page, and there is no PDF of any page.
 func TestNoPDF(t *testing.T) {
-	pages := []Page{{"run", []byte("<p>")}, {"packs", []byte("<p>")}}
+	pages := []PrintPage{{"run", []byte("<p>")}, {"packs", []byte("<p>")}}
 	script := `#!/bin/sh
 for a; do case "$a" in --print-to-pdf=*) printf '%%PDF-1.4 half' >"${a#*=}";; esac; done
 echo "it broke" >&2

@@ -19,7 +19,7 @@ import (
 )
 
 // Stage is a run at work, as live.Stage is one. Both methods may be called from any goroutine.
-type Stage interface {
+type ScreenRun interface {
 	// Do gives a command and says what came of it. The error is for a command that was not carried out.
 	Do(run.Command) (said string, err error)
 	// View looks at the run; ok is false after its end.
@@ -27,23 +27,23 @@ type Stage interface {
 }
 
 const (
-	refresh = 100 * time.Millisecond // from one look at the run to the next
-	patient = 2 * time.Second        // how long leaving waits for the stage to answer
-	early   = 300 * time.Millisecond // after the first picture; keys before were typed before it could be seen
+	lookEvery     = 100 * time.Millisecond // from one look at the run to the next
+	quitWait      = 2 * time.Second        // how long leaving waits for the stage to answer
+	ignoreKeysFor = 300 * time.Millisecond // after the first picture; keys before were typed before it could be seen
 )
 
 // Sheet is a text that is shown over the players until Esc, and below it a picture in cells that is dark on light
 // whatever the terminal's colours are: a QR code.
-type Sheet struct {
+type Overlay struct {
 	Lines []string
 	Code  []string
 }
 
 // Page is a second screen elsewhere, of which this one can tell.
-type Page interface {
+type SecondScreen interface {
 	// Command carries out what was typed behind the word "page", and returns what to show. The error says what is wrong
 	// with what was typed.
-	Command(rest string) (Sheet, error)
+	Command(rest string) (Overlay, error)
 	// News is what the operator should hear since it was last called, "" for nothing. It does not wait.
 	News() string
 }
@@ -51,17 +51,17 @@ type Page interface {
 // Run shows a stage on a terminal and carries out what is typed there, until the operator quits, the context ends or
 // the stage ends; that is no error. The stage itself goes on. A page is shown first; nil for none. The error is for a
 // terminal that fails.
-func Run(ctx context.Context, s Stage, p Page, in io.Reader, out io.Writer) error {
+func Run(ctx context.Context, s ScreenRun, p SecondScreen, in io.Reader, out io.Writer) error {
 	return show(ctx, s, p, in, out)
 }
 
 // show is Run with more options, for tests without a terminal.
-func show(ctx context.Context, s Stage, p Page, in io.Reader, out io.Writer, more ...tea.ProgramOption) error {
+func show(ctx context.Context, s ScreenRun, p SecondScreen, in io.Reader, out io.Writer, more ...tea.ProgramOption) error {
 	m := &model{stage: s, page: p, now: time.Now}
 	if p != nil {
-		m.hand.page = p.Command
+		m.keys.page = p.Command
 		if sheet, err := p.Command(""); err == nil {
-			m.hand.show(sheet)
+			m.keys.show(sheet)
 		}
 	}
 	options := []tea.ProgramOption{
@@ -78,10 +78,10 @@ func show(ctx context.Context, s Stage, p Page, in io.Reader, out io.Writer, mor
 // model is the screen between two messages of the terminal. It never waits for the stage: looks and commands are
 // made elsewhere, one of each at a time, and come back as messages.
 type model struct {
-	stage         Stage
-	page          Page // nil for none
+	stage         ScreenRun
+	page          SecondScreen // nil for none
 	now           func() time.Time
-	hand          hand
+	keys          keyReader
 	view          run.View
 	first, seen   time.Time // when there was a view, first and last; zero before
 	looking       bool
@@ -104,7 +104,7 @@ type (
 	}
 )
 
-func tick() tea.Cmd { return tea.Tick(refresh, func(time.Time) tea.Msg { return tickMsg{} }) }
+func tick() tea.Cmd { return tea.Tick(lookEvery, func(time.Time) tea.Msg { return tickMsg{} }) }
 
 func (m *model) Init() tea.Cmd { return tea.Batch(m.look(), tick()) }
 
@@ -122,10 +122,10 @@ func (m *model) give(list []run.Command) tea.Cmd {
 	var cmds []tea.Cmd
 	for _, c := range list {
 		if c.Verb == run.Quit {
-			cmds = append(cmds, tea.Tick(patient, func(time.Time) tea.Msg { return quitMsg{} }))
+			cmds = append(cmds, tea.Tick(quitWait, func(time.Time) tea.Msg { return quitMsg{} }))
 		}
 		if len(m.queue) > 0 && (c.Verb == run.Go || c.Verb == run.Back) { // it would come late
-			m.hand.say(fmt.Sprintf("%s: not taken, %s is still being carried out", c, m.queue[0]), true, m.now())
+			m.keys.say(fmt.Sprintf("%s: not taken, %s is still being carried out", c, m.queue[0]), true, m.now())
 			continue
 		}
 		if m.queue = append(m.queue, c); len(m.queue) == 1 {
@@ -148,12 +148,12 @@ func (m *model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	case tickMsg:
 		if m.page != nil {
 			if text := m.page.News(); text != "" {
-				m.hand.say(text, false, now)
+				m.keys.say(text, false, now)
 			}
 		}
-		return m, tea.Batch(m.give(m.hand.due(now)), m.look(), tick())
+		return m, tea.Batch(m.give(m.keys.timeout(now)), m.look(), tick())
 	case dueMsg:
-		return m, m.give(m.hand.due(now))
+		return m, m.give(m.keys.timeout(now))
 	case viewMsg:
 		return m, m.see(msg, now)
 	case saidMsg:
@@ -161,9 +161,9 @@ func (m *model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	case quitMsg:
 		return m, tea.Quit
 	case tea.PasteMsg:
-		m.hand.paste(msg.Content, now)
+		m.keys.paste(msg.Content, now)
 	case tea.KeyReleaseMsg:
-		m.hand.release(msg.String())
+		m.keys.release(msg.String())
 	case tea.KeyPressMsg:
 		return m, m.press(key{msg.String(), msg.Text, msg.IsRepeat}, now)
 	}
@@ -198,13 +198,13 @@ func (m *model) said(msg saidMsg, now time.Time) tea.Cmd {
 
 // press takes a key, once the screen has been there for a moment.
 func (m *model) press(k key, now time.Time) tea.Cmd {
-	if m.first.IsZero() || now.Sub(m.first) < early {
-		m.hand.say("keys from before this screen was there are not taken", true, now)
+	if m.first.IsZero() || now.Sub(m.first) < ignoreKeysFor {
+		m.keys.say("keys from before this screen was there are not taken", true, now)
 		return nil
 	}
-	cmds := []tea.Cmd{m.give(m.hand.press(k, m.view, now))}
-	if !m.hand.second.IsZero() {
-		cmds = append(cmds, tea.Tick(settle, func(time.Time) tea.Msg { return dueMsg{} }))
+	cmds := []tea.Cmd{m.give(m.keys.press(k, m.view, now))}
+	if !m.keys.secondAt.IsZero() {
+		cmds = append(cmds, tea.Tick(secondPressWait, func(time.Time) tea.Msg { return dueMsg{} }))
 	}
 	return tea.Batch(cmds...)
 }
@@ -213,23 +213,23 @@ func (m *model) press(k key, now time.Time) tea.Cmd {
 func (m *model) answer(a saidMsg, now time.Time) {
 	switch lines := strings.Split(a.text, "\n"); {
 	case a.err != nil:
-		m.hand.say(fmt.Sprintf("%s: %v", a.c, a.err), true, now)
+		m.keys.say(fmt.Sprintf("%s: %v", a.c, a.err), true, now)
 	case len(lines) > 1:
-		m.hand.show(Sheet{Lines: lines})
+		m.keys.show(Overlay{Lines: lines})
 	default:
-		m.hand.say(cmp.Or(a.text, a.c.String()+": done"), false, now)
+		m.keys.say(cmp.Or(a.text, a.c.String()+": done"), false, now)
 	}
 }
 
 func (m *model) View() tea.View {
 	now := m.now()
-	h := &m.hand
-	s := State{Armed: h.armed, Typing: h.typing, Typed: h.typed, Sheet: h.sheet, Code: h.code, OldS: -1}
-	if age := now.Sub(h.saidT); age < stays {
+	h := &m.keys
+	s := ScreenState{Armed: h.armed, Typing: h.typing, Typed: h.typed, Sheet: h.sheet, Code: h.code, ViewAgeS: -1}
+	if age := now.Sub(h.saidAt); age < messageStays {
 		s.Said, s.Wrong = h.said, h.wrong
 	}
 	if !m.seen.IsZero() {
-		s.OldS = now.Sub(m.seen).Seconds()
+		s.ViewAgeS = now.Sub(m.seen).Seconds()
 	}
 	v := tea.NewView(Picture(m.view, s, m.width, m.height))
 	v.AltScreen = true

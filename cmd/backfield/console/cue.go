@@ -10,75 +10,75 @@ import (
 )
 
 // head is the cue that is on, and the show's time.
-func (p painter) head() body {
+func (p painter) head() partRows {
 	left, clock := p.current(), p.clock()
 	if left.width()+2+clock.width() > p.width {
-		return fixed(left, sides(clock, nil, p.width))
+		return fixedRows(left, sides(clock, nil, p.width))
 	}
-	return fixed(sides(left, clock, p.width))
+	return fixedRows(sides(left, clock, p.width))
 }
 
 // current is the cue that is on.
-func (p painter) current() line {
+func (p painter) current() textLine {
 	switch {
-	case p.s.OldS < 0:
+	case p.s.ViewAgeS < 0:
 		return styled("WAITING FOR THE RUN", bold)
 	case p.v.Step == "":
 		return styled("BEFORE THE FIRST CUE", bold)
 	}
 	l := styled(clean(p.v.Step), bold)
 	if p.v.Name != "" {
-		l = append(l, span{"  " + clean(p.v.Name), plain})
+		l = append(l, styledText{"  " + clean(p.v.Name), plain})
 	}
 	return l
 }
 
 // clock is the show's time and how fast it passes; nothing before there is a view.
-func (p painter) clock() line {
-	if p.s.OldS < 0 {
+func (p painter) clock() textLine {
+	if p.s.ViewAgeS < 0 {
 		return nil
 	}
 	place := fmt.Sprintf("%d:%.0f", p.v.Now.Movement, math.Floor(p.v.Now.Count+1e-6))
 	if p.v.Now.Set != "" {
 		place += "  set " + clean(p.v.Now.Set)
 	}
-	l := line{{place + "  ", bold}}
+	l := textLine{{place + "  ", bold}}
 	if !p.v.Running {
-		return append(l, span{" CLOCK STANDS ", reverse})
+		return append(l, styledText{" CLOCK STANDS ", reverse})
 	}
-	return append(l, span{fmt.Sprintf("%.0f bpm, %.0f %% of written", p.v.BPM, 100*p.v.Rate), plain})
+	return append(l, styledText{fmt.Sprintf("%.0f bpm, %.0f %% of written", p.v.BPM, 100*p.v.Rate), plain})
 }
 
 // automatic is the next automatic cue before the next cue.
-func (p painter) automatic() body {
+func (p painter) automatic() partRows {
 	n := p.v.NextAuto
 	if n == nil {
-		return body{}
+		return partRows{}
 	}
 	when := ""
 	if !p.v.Running {
 		when = " (once the clock runs)"
 	}
-	return fixed(line{
+	return fixedRows(textLine{
 		{"BY ITSELF" + when + "  ", plain}, {clean(n.ID), bold}, {"  " + clean(n.Away()+"; "+n.Changes()), plain},
 	})
 }
 
 // next is the cue of the next go, its counts large.
-func (p painter) next() body {
+func (p painter) next() partRows {
 	n := p.v.Next
 	switch {
-	case n == nil && p.s.OldS < 0:
-		return fixed(nil)
+	case n == nil && p.s.ViewAgeS < 0:
+		return fixedRows(nil)
 	case n == nil:
-		return fixed(styled("NO FURTHER CUE", bold))
+		return fixedRows(styled("NO FURTHER CUE", bold))
 	}
 	how := bold
-	if n.Counts <= near {
+	if n.Counts <= nearCounts {
 		how = loud
 	}
 	full := digitRows * p.scale
-	return body{full, func(rows int) []line {
+	return partRows{full, func(rows int) []textLine {
 		if rows < full {
 			return p.nextInWords(n, how, rows)
 		}
@@ -95,12 +95,12 @@ func titled(n *run.NextCue) string {
 }
 
 // nextInWords is the next cue where there is no room for digits.
-func (p painter) nextInWords(n *run.NextCue, how style, rows int) []line {
+func (p painter) nextInWords(n *run.NextCue, how textStyle, rows int) []textLine {
 	title := titled(n)
 	if n.Auto {
 		title = "BY ITSELF " + title
 	}
-	lines := []line{{{" NEXT " + title + " ", how}, {" " + clean(n.At) + ", " + n.Away(), bold}}}
+	lines := []textLine{{{" NEXT " + title + " ", how}, {" " + clean(n.At) + ", " + n.Away(), bold}}}
 	for _, s := range wrapList(clean(n.Changes()), p.width, rows-1) {
 		lines = append(lines, text(s))
 	}
@@ -108,15 +108,15 @@ func (p painter) nextInWords(n *run.NextCue, how style, rows int) []line {
 }
 
 // nextInDigits is the next cue with its counts in digits, and what it is and changes at their right.
-func (p painter) nextInDigits(n *run.NextCue, how style, rows int) (lines []line) {
+func (p painter) nextInDigits(n *run.NextCue, how textStyle, rows int) (lines []textLine) {
 	digits := bigCounts(n.Counts, p.scale)
 	room := max(p.width-ansi.StringWidth(digits[0])-3, 0)
-	right := []line{styled(" NEXT "+titled(n)+" ", how), {{p.away(n), bold}}}
+	right := []textLine{styled(" NEXT "+titled(n)+" ", how), {{p.away(n), bold}}}
 	for _, s := range changes(n, room, rows-len(right)) {
 		right = append(right, text(" "+s))
 	}
 	for r := range rows {
-		l := line{{digits[r] + "   ", plain}}
+		l := textLine{{digits[r] + "   ", plain}}
 		if r < len(right) {
 			l = append(l, right[r].cut(room)...)
 		}

@@ -23,8 +23,8 @@ func TestMain(m *testing.M) { os.Exit(waiting.Run(m)) }
 
 // fingers plays a list of presses: "500" (two digits at least) waits so many milliseconds, "paste:x" pastes, "~k" is a
 // repeat that the terminal reports, "^k" a release, anything else a key. Time alone is looked at every 10 ms.
-func fingers(v run.View, presses string) (given []string, h *hand) {
-	h = &hand{}
+func fingers(v run.View, presses string) (given []string, h *keyReader) {
+	h = &keyReader{}
 	now := time.Unix(1_700_000_000, 0)
 	give := func(list []run.Command) {
 		for _, c := range list {
@@ -35,7 +35,7 @@ func fingers(v run.View, presses string) (given []string, h *hand) {
 		if ms, err := strconv.Atoi(p); err == nil && len(p) > 1 {
 			for end := now.Add(time.Duration(ms) * time.Millisecond); now.Before(end); {
 				now = now.Add(10 * time.Millisecond)
-				give(h.due(now))
+				give(h.timeout(now))
 			}
 			continue
 		}
@@ -132,7 +132,7 @@ func TestHelpOpensAndCloses(t *testing.T) {
 		}
 	}
 	for _, v := range []run.Verb{run.Back, run.Hush, run.Unhush, run.Start, run.Stop, run.Quit} {
-		if meaning[v] == "" {
+		if pressMeaning[v] == "" {
 			t.Errorf("%s is guarded and nothing says what it does", v)
 		}
 	}
@@ -186,7 +186,7 @@ func screenOf(t *testing.T, ctx context.Context, f *fake) (keys io.Writer, done 
 		defer out.mu.Unlock()
 		return strings.Contains(out.text.String(), "not taken")
 	})
-	time.Sleep(2 * early)
+	time.Sleep(2 * ignoreKeysFor)
 	return w, done
 }
 
@@ -234,7 +234,7 @@ func TestRun(t *testing.T) {
 	io.WriteString(keys, ":jump 12A\r")
 	wait(t, "jump", func() bool { return len(f.list()) == 2 })
 	io.WriteString(keys, "q")
-	time.Sleep(2 * rapid)
+	time.Sleep(2 * heldKeyGap)
 	io.WriteString(keys, "q")
 	ends(t, done)
 	if got := strings.Join(f.list(), ", "); got != "go, jump 12A, quit" {
@@ -268,7 +268,7 @@ func TestRunStuck(t *testing.T) {
 	io.WriteString(keys, " ")
 	time.Sleep(50 * time.Millisecond)
 	io.WriteString(keys, "q")
-	time.Sleep(2 * rapid)
+	time.Sleep(2 * heldKeyGap)
 	io.WriteString(keys, "q")
 	ends(t, done)
 }
@@ -276,8 +276,8 @@ func TestRunStuck(t *testing.T) {
 func TestLateGo(t *testing.T) {
 	m := &model{stage: &fake{}, now: time.Now, queue: []run.Command{{Verb: run.Start}}}
 	m.give([]run.Command{{Verb: run.Go}})
-	if len(m.queue) != 1 || !m.hand.wrong || !strings.Contains(m.hand.said, "start is still being carried out") {
-		t.Errorf("%d in the queue; said %q", len(m.queue), m.hand.said)
+	if len(m.queue) != 1 || !m.keys.wrong || !strings.Contains(m.keys.said, "start is still being carried out") {
+		t.Errorf("%d in the queue; said %q", len(m.queue), m.keys.said)
 	}
 	if m.give([]run.Command{{Verb: run.Hush}}); len(m.queue) != 2 {
 		t.Error("hush was not kept")
@@ -297,10 +297,10 @@ func TestAnswers(t *testing.T) {
 		{saidMsg{run.Command{Verb: run.Back}, "", errors.New("no")}, "back: no", true, 0},
 		{saidMsg{run.Command{Verb: run.Status}, "a\nb", nil}, "", false, 2},
 	} {
-		m.hand = hand{}
+		m.keys = keyReader{}
 		m.queue = []run.Command{x.a.c}
-		if m.Update(x.a); m.hand.said != x.said || m.hand.wrong != x.wrong || len(m.hand.sheet) != x.sheet {
-			t.Errorf("%+v: said %q, %v, %q", x.a, m.hand.said, m.hand.wrong, m.hand.sheet)
+		if m.Update(x.a); m.keys.said != x.said || m.keys.wrong != x.wrong || len(m.keys.sheet) != x.sheet {
+			t.Errorf("%+v: said %q, %v, %q", x.a, m.keys.said, m.keys.wrong, m.keys.sheet)
 		}
 	}
 	var _ tea.Model = m
@@ -313,14 +313,14 @@ type doors struct {
 	news  string
 }
 
-func (d *doors) Command(rest string) (Sheet, error) {
+func (d *doors) Command(rest string) (Overlay, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.asked = append(d.asked, rest)
 	if rest == "old" {
-		return Sheet{}, errors.New("no such thing")
+		return Overlay{}, errors.New("no such thing")
 	}
-	return Sheet{Lines: []string{"the link"}, Code: []string{"▀▄"}}, nil
+	return Overlay{Lines: []string{"the link"}, Code: []string{"▀▄"}}, nil
 }
 
 func (d *doors) News() string {
@@ -333,7 +333,7 @@ func (d *doors) News() string {
 // The word page is the page's where there is one, and no command of the run; its sheet goes away with Esc and with go.
 func TestPageCommand(t *testing.T) {
 	d := &doors{}
-	h := &hand{page: d.Command}
+	h := &keyReader{page: d.Command}
 	now := time.Unix(1_700_000_000, 0)
 	enter := func(line string) []run.Command {
 		h.press(key{":", ":", false}, run.View{}, now)
@@ -359,7 +359,7 @@ func TestPageCommand(t *testing.T) {
 	if got := strings.Join(d.asked, "|"); got != "|NEW|old" {
 		t.Errorf("asked %q", got)
 	}
-	h = &hand{}
+	h = &keyReader{}
 	if enter("page"); !h.wrong || !strings.Contains(h.said, "no command") {
 		t.Errorf("without a page: %q", h.said)
 	}
@@ -381,9 +381,9 @@ func TestRunWithPage(t *testing.T) {
 			return strings.Contains(out.text.String(), want)
 		})
 	}
-	time.Sleep(2 * early)
+	time.Sleep(2 * ignoreKeysFor)
 	io.WriteString(w, "q")
-	time.Sleep(2 * rapid)
+	time.Sleep(2 * heldKeyGap)
 	io.WriteString(w, "q")
 	ends(t, done)
 }

@@ -9,28 +9,28 @@ import (
 )
 
 const (
-	stays  = 15 * time.Second // a message, in its line
-	freshS = 10.0             // a problem stands out for so long
-	oldS   = 1.0              // a view that is older is no longer the run
-	near   = 8.0              // counts: the next cue stands out
+	messageStays  = 15 * time.Second // a message, in its line
+	problemFreshS = 10.0             // a problem stands out for so long
+	oldViewS      = 1.0              // a view that is older is no longer the run
+	nearCounts    = 8.0              // counts: the next cue stands out
 
-	longName = 24 // cells; a longer name is cut
+	maxNameCells = 24 // cells; a longer name is cut
 )
 
 // State is what the screen shows apart from the run.
-type State struct {
-	Said   string   // what came of the last command; empty when that is long ago
-	Wrong  bool     // it was not carried out
-	Armed  run.Verb // a second press of its key would do this
-	Typing bool     // a command is being typed
-	Typed  string
-	Sheet  []string // shown in place of the players: help, a long answer
-	Code   []string // below the sheet: a picture in cells, dark on light
-	OldS   float64  // age of the view; below 0 before there is one
+type ScreenState struct {
+	Said     string   // what came of the last command; empty when that is long ago
+	Wrong    bool     // it was not carried out
+	Armed    run.Verb // a second press of its key would do this
+	Typing   bool     // a command is being typed
+	Typed    string
+	Sheet    []string // shown in place of the players: help, a long answer
+	Code     []string // below the sheet: a picture in cells, dark on light
+	ViewAgeS float64  // age of the view; below 0 before there is one
 }
 
 // element is one part of the screen: where it stands in the list elements is where it stands on the screen.
-type element struct {
+type screenPart struct {
 	name string
 	// rank says who is given rows first. Where not all elements fit, those of the highest ranks are cut first.
 	rank    int
@@ -39,11 +39,11 @@ type element struct {
 	yields  bool // it makes room for a sheet, which is short-lived
 	grows   bool // it is given further rows before all others
 	spreads bool // rows that no element needs are blank rows below this one
-	print   func(painter) body
+	print   func(painter) partRows
 }
 
 // elements are the whole screen, from top to bottom.
-var elements = []element{
+var screenParts = []screenPart{
 	{name: "alarm", rank: 30, whole: true, print: painter.alarm},
 	{name: "head", rank: 40, print: painter.head},
 	{name: "timeline", rank: 80, gap: true, yields: true, print: painter.timeline},
@@ -60,33 +60,33 @@ var elements = []element{
 }
 
 // body is what an element prints of one view: at most so many rows, 0 for nothing, drawn in as many as it was given.
-type body struct {
+type partRows struct {
 	most int
-	draw func(rows int) []line
+	draw func(rows int) []textLine
 }
 
 // fixed is a body whose rows do not depend on how many it is given.
-func fixed(lines ...line) body {
-	return body{len(lines), func(int) []line { return lines }}
+func fixedRows(lines ...textLine) partRows {
+	return partRows{len(lines), func(int) []textLine { return lines }}
 }
 
 // painter is what an element prints from.
 type painter struct {
 	v     run.View
-	s     State
+	s     ScreenState
 	width int
 	scale int // of the digits
 }
 
 // placed is an element that has something to print, and the rows that it was given.
-type placed struct {
-	element
-	body
+type placedPart struct {
+	screenPart
+	partRows
 	rows int
 }
 
 // least is how many rows the element takes if it is there at all.
-func (p *placed) least() int {
+func (p *placedPart) least() int {
 	if p.whole {
 		return p.most
 	}
@@ -94,7 +94,7 @@ func (p *placed) least() int {
 }
 
 // Picture draws the screen: height rows of at most width cells, in plain text with bold and reverse.
-func Picture(v run.View, s State, width, height int) string {
+func Picture(v run.View, s ScreenState, width, height int) string {
 	if width <= 0 || height <= 0 {
 		return ""
 	}
@@ -103,40 +103,40 @@ func Picture(v run.View, s State, width, height int) string {
 		p.scale = 2
 	}
 	list := printed(p)
-	left := share(list, height)
-	list = slices.DeleteFunc(list, func(x *placed) bool { return x.rows == 0 })
+	left := shareRows(list, height)
+	list = slices.DeleteFunc(list, func(x *placedPart) bool { return x.rows == 0 })
 	return strings.Join(compose(list, left, width), "\n")
 }
 
 // printed are the elements that have something to print.
-func printed(p painter) (list []*placed) {
-	for _, e := range elements {
+func printed(p painter) (list []*placedPart) {
+	for _, e := range screenParts {
 		if p.s.Sheet != nil && e.yields {
 			continue
 		}
 		if b := e.print(p); b.most > 0 {
-			list = append(list, &placed{element: e, body: b})
+			list = append(list, &placedPart{screenPart: e, partRows: b})
 		}
 	}
 	return list
 }
 
 // share gives the rows of the screen to the elements, and returns how many are left.
-func share(list []*placed, left int) int {
+func shareRows(list []*placedPart, left int) int {
 	order := slices.Clone(list)
-	slices.SortStableFunc(order, func(a, b *placed) int { return a.rank - b.rank })
+	slices.SortStableFunc(order, func(a, b *placedPart) int { return a.rank - b.rank })
 	for _, x := range order {
 		if n := x.least(); n <= left {
 			x.rows, left = n, left-n
 		}
 	}
-	growth := func(x *placed) int {
+	growth := func(x *placedPart) int {
 		if x.grows {
 			return -1
 		}
 		return x.rank
 	}
-	slices.SortStableFunc(order, func(a, b *placed) int { return growth(a) - growth(b) })
+	slices.SortStableFunc(order, func(a, b *placedPart) int { return growth(a) - growth(b) })
 	for _, x := range order {
 		if x.rows > 0 {
 			n := min(left, x.most-x.rows)
@@ -147,21 +147,21 @@ func share(list []*placed, left int) int {
 }
 
 // compose draws the elements one below the other; left is how many blank rows there are to be spread among them.
-func compose(list []*placed, left, width int) (rows []string) {
+func compose(list []*placedPart, left, width int) (rows []string) {
 	for i, x := range list {
 		if x.gap && left > 0 {
 			rows, left = append(rows, ""), left-1
 		}
 		lines := x.draw(x.rows)
 		for j := range x.rows {
-			var l line
+			var l textLine
 			if j < len(lines) {
 				l = lines[j].cut(width)
 			}
 			rows = append(rows, l.encode())
 		}
 		if x.spreads {
-			for n := left - gaps(list[i+1:]); n > 0; n-- {
+			for n := left - countGaps(list[i+1:]); n > 0; n-- {
 				rows, left = append(rows, ""), left-1
 			}
 		}
@@ -170,7 +170,7 @@ func compose(list []*placed, left, width int) (rows []string) {
 }
 
 // gaps counts the blank rows that elements would like above them.
-func gaps(list []*placed) (n int) {
+func countGaps(list []*placedPart) (n int) {
 	for _, x := range list {
 		if x.gap {
 			n++

@@ -62,19 +62,19 @@ func busyView() run.View {
 
 func pictures() map[string]struct {
 	v    run.View
-	s    State
+	s    ScreenState
 	w, h int
 } {
 	type shot = struct {
 		v    run.View
-		s    State
+		s    ScreenState
 		w, h int
 	}
-	typing := State{
+	typing := ScreenState{
 		Typing: true, Typed: `nudge "Tpt 3" +1.`,
 		Wrong: true, Said: `"nudge" is not understood; write it like: nudge "Tpt 3" +1.5`,
 	}
-	calm, busy := State{Said: "cue 12A"}, State{Armed: run.Unhush}
+	calm, busy := ScreenState{Said: "cue 12A"}, ScreenState{Armed: run.Unhush}
 	long := stageView()
 	long.Step, long.Name = "an id that nobody would write", "Étude für 東京 "+strings.Repeat("long ", 30)
 	long.Next.Name = strings.Repeat("name ", 30)
@@ -82,7 +82,7 @@ func pictures() map[string]struct {
 	for i := range 40 {
 		long.Open = append(long.Open, run.OpenMic{Channel: 100 + i, Player: fmt.Sprintf("Extra %d", i), LevelDB: -20})
 	}
-	refused := State{Wrong: true, Said: "go: a second press within 400ms: not taken"}
+	refused := ScreenState{Wrong: true, Said: "go: a second press within 400ms: not taken"}
 	far := stageView()
 	far.WaitCounts = 200
 	end := stageView()
@@ -96,21 +96,21 @@ func pictures() map[string]struct {
 		"busy 60x16":     {busyView(), busy, 60, 16},
 		"busy 40x6":      {busyView(), busy, 40, 6},
 		"typing 60x16":   {stageView(), typing, 60, 16},
-		"help 80x24":     {stageView(), State{Sheet: help(false)}, 80, 24},
-		"page 80x24":     {stageView(), State{Sheet: door().Lines, Code: door().Code}, 80, 24},
-		"page 30x24":     {stageView(), State{Sheet: door().Lines, Code: door().Code}, 30, 24},
+		"help 80x24":     {stageView(), ScreenState{Sheet: help(false)}, 80, 24},
+		"page 80x24":     {stageView(), ScreenState{Sheet: door().Lines, Code: door().Code}, 80, 24},
+		"page 30x24":     {stageView(), ScreenState{Sheet: door().Lines, Code: door().Code}, 30, 24},
 		"itself 80x24":   {itself(), calm, 80, 24},
 		"long 60x16":     {long, calm, 60, 16},
-		"end 80x24":      {end, State{}, 80, 24},
-		"old 80x24":      {stageView(), State{OldS: 7}, 80, 24},
-		"waiting 80x24":  {run.View{}, State{OldS: -1}, 80, 24},
+		"end 80x24":      {end, ScreenState{}, 80, 24},
+		"old 80x24":      {stageView(), ScreenState{ViewAgeS: 7}, 80, 24},
+		"waiting 80x24":  {run.View{}, ScreenState{ViewAgeS: -1}, 80, 24},
 		"refused 100x30": {far, refused, 100, 30},
 	}
 }
 
 // door is a page's sheet: a link, and a code of the usual size, here of no meaning.
-func door() Sheet {
-	s := Sheet{Lines: []string{
+func door() Overlay {
+	s := Overlay{Lines: []string{
 		"THE PAGE: this link lets one device in, and is another one then", "  http://192.0.2.7:8080/k/0000-0000-0000",
 		"page new throws every device out and makes another key",
 	}}
@@ -206,7 +206,7 @@ func sound(t *testing.T, got string, w, h int) {
 func TestPictureAlwaysSays(t *testing.T) {
 	for h := 5; h < 60; h++ {
 		for w := 60; w < 200; w += 7 {
-			got := ansi.Strip(Picture(busyView(), State{Armed: run.Unhush}, w, h))
+			got := ansi.Strip(Picture(busyView(), ScreenState{Armed: run.Unhush}, w, h))
 			for _, want := range []string{"NEXT 13", "HUSHED", "The same key again: RESTORE"} {
 				if !strings.Contains(got, want) {
 					t.Fatalf("%d x %d lacks %q:\n%s", w, h, want, got)
@@ -251,11 +251,11 @@ func TestBigCounts(t *testing.T) {
 
 // An element is cut only where it does not fit beside those of lower rank, and no row is given twice.
 func TestHighestRanksAreCutFirst(t *testing.T) {
-	typing := State{Typing: true, Typed: "nudge"}
-	for _, s := range []State{{Armed: run.Unhush}, typing, {Sheet: help(false)}, {OldS: 7}, {OldS: -1}} {
+	typing := ScreenState{Typing: true, Typed: "nudge"}
+	for _, s := range []ScreenState{{Armed: run.Unhush}, typing, {Sheet: help(false)}, {ViewAgeS: 7}, {ViewAgeS: -1}} {
 		for height := range 60 {
 			list := printed(painter{busyView(), s, 80, 1})
-			given, left := 0, share(list, height)
+			given, left := 0, shareRows(list, height)
 			for _, x := range list {
 				given += x.rows
 				needed := 0
@@ -279,7 +279,7 @@ func TestHighestRanksAreCutFirst(t *testing.T) {
 func TestElements(t *testing.T) {
 	shared := map[string]string{"sheet": "players"}
 	names, ranks := map[string]bool{}, map[int]string{}
-	for _, e := range elements {
+	for _, e := range screenParts {
 		if names[e.name] {
 			t.Errorf("there are two elements %q", e.name)
 		}
@@ -295,7 +295,7 @@ func TestElements(t *testing.T) {
 func TestTimelineHasEveryAutomaticCue(t *testing.T) {
 	v := stageView()
 	v.Ticks = []run.Tick{{ID: "12B", Counts: 4.5}, {ID: "12C", Counts: 8.5}, {ID: "12D", Counts: 12.5}}
-	if got := strings.Count(Picture(v, State{}, 80, 24), "◆"); got != len(v.Ticks) {
+	if got := strings.Count(Picture(v, ScreenState{}, 80, 24), "◆"); got != len(v.Ticks) {
 		t.Errorf("%d automatic cues are on the timeline, want %d", got, len(v.Ticks))
 	}
 }
@@ -306,7 +306,7 @@ func TestASilentMixer(t *testing.T) {
 		{To: "a", Up: true, Confirms: true, NoReply: true, ReplyAgoS: 7}, {To: "b", Up: true, ReplyAgoS: -1},
 	}}
 	for rows, want := range map[int]string{30: "SILENT a  check power and cable", 6: "1 of 2 mixers SILENT"} {
-		if text := Picture(v, State{}, 80, rows); !strings.Contains(ansi.Strip(text), want) {
+		if text := Picture(v, ScreenState{}, 80, rows); !strings.Contains(ansi.Strip(text), want) {
 			t.Errorf("in %d rows it does not say %q:\n%s", rows, want, text)
 		}
 	}

@@ -7,20 +7,20 @@ import (
 )
 
 // players are those who are open, with their levels, in columns; a sheet takes their place.
-func (p painter) players() body {
-	if p.s.Sheet != nil || p.s.OldS < 0 {
-		return body{}
+func (p painter) players() partRows {
+	if p.s.Sheet != nil || p.s.ViewAgeS < 0 {
+		return partRows{}
 	}
 	cells, widest := p.open()
 	if len(cells) == 0 {
-		return fixed(line{{"OPEN  ", plain}, {"nobody", bold}})
+		return fixedRows(textLine{{"OPEN  ", plain}, {"nobody", bold}})
 	}
 	const margin = 9
 	room := max(p.width-margin, 1)
 	column := min(widest+3, room)
 	columns := max(room/column, 1)
 	most := (len(cells) + columns - 1) / columns
-	return body{most, func(rows int) (lines []line) {
+	return partRows{most, func(rows int) (lines []textLine) {
 		if rows < most { // no room for columns
 			return packed(cells, p.width, rows)
 		}
@@ -40,7 +40,7 @@ func (p painter) players() body {
 }
 
 // open are the open channels, a piece of a line each, and how wide the widest is.
-func (p painter) open() (cells []line, widest int) {
+func (p painter) open() (cells []textLine, widest int) {
 	for _, o := range p.v.Open {
 		name := clean(o.Player)
 		if name == "" {
@@ -50,14 +50,14 @@ func (p painter) open() (cells []line, widest int) {
 		if o.Moving {
 			level += "~"
 		}
-		cell := line{{ansi.Truncate(name, longName, "…"), bold}, {level, plain}}
+		cell := textLine{{ansi.Truncate(name, maxNameCells, "…"), bold}, {level, plain}}
 		cells, widest = append(cells, cell), max(widest, cell.width())
 	}
 	return cells, widest
 }
 
 // packed sets players one after the other, and counts those for whom there is no room.
-func packed(cells []line, width, rows int) (lines []line) {
+func packed(cells []textLine, width, rows int) (lines []textLine) {
 	row := text(fmt.Sprintf("OPEN %d", len(cells)))
 	for i, cell := range cells {
 		more := styled(fmt.Sprintf("  and %d more", len(cells)-i), bold)
@@ -71,15 +71,15 @@ func packed(cells []line, width, rows int) (lines []line) {
 			}
 			lines, row = append(lines, row), text("      ")
 		}
-		row = append(append(row, span{"  ", plain}), cell...)
+		row = append(append(row, styledText{"  ", plain}), cell...)
 	}
 	return append(lines, row)
 }
 
 // sheet is a long text in place of the players, and a code below it.
-func (p painter) sheet() body {
+func (p painter) sheet() partRows {
 	if p.s.Sheet == nil {
-		return body{}
+		return partRows{}
 	}
 	var all []string
 	for _, s := range p.s.Sheet {
@@ -93,7 +93,7 @@ func (p painter) sheet() body {
 	if len(code) > 0 && ansi.StringWidth(code[0]) > p.width {
 		code = nil
 	}
-	return body{len(all) + len(code) + 1, func(rows int) (lines []line) {
+	return partRows{len(all) + len(code) + 1, func(rows int) (lines []textLine) {
 		if len(code) > rows-2 { // half a code is none
 			code = nil
 		}

@@ -7,40 +7,40 @@ import (
 )
 
 // message is what came of the last command, or what a second press would do. Its row is kept while it is empty.
-func (p painter) message() body {
+func (p painter) message() partRows {
 	switch {
 	case p.s.Armed != "":
-		return fixed(styled(fmt.Sprintf(" The same key again: %s ", meaning[p.s.Armed]), loud))
+		return fixedRows(styled(fmt.Sprintf(" The same key again: %s ", pressMeaning[p.s.Armed]), loud))
 	case p.s.Said == "":
-		return fixed(nil)
+		return fixedRows(nil)
 	case !p.s.Wrong:
-		return fixed(styled(clean(p.s.Said), bold))
+		return fixedRows(styled(clean(p.s.Said), bold))
 	}
-	refusal := func(most int) (lines []line) {
+	refusal := func(most int) (lines []textLine) {
 		for _, r := range wrap(clean(p.s.Said), max(p.width-2, 1), most) {
 			lines = append(lines, styled(" "+r+" ", reverse))
 		}
 		return lines
 	}
-	return body{max(len(refusal(2)), 1), refusal}
+	return partRows{max(len(refusal(2)), 1), refusal}
 }
 
 // command is the line while a command is typed.
-func (p painter) command() body {
+func (p painter) command() partRows {
 	if !p.s.Typing {
-		return body{}
+		return partRows{}
 	}
 	head, tail := " COMMAND, Esc leaves ", clean(p.s.Typed)
 	if room := p.width - len(head) - 3; room > 0 {
 		tail = ansi.TruncateLeft(tail, max(ansi.StringWidth(tail)-room, 0), "")
 	}
-	return fixed(line{{head, loud}, {" " + tail, bold}, {" ", reverse}})
+	return fixedRows(textLine{{head, loud}, {" " + tail, bold}, {" ", reverse}})
 }
 
 // legend names the keys, where no command is typed.
-func (p painter) legend() body {
+func (p painter) legend() partRows {
 	if p.s.Typing {
-		return body{}
+		return partRows{}
 	}
 	clock, hush, command, gap := "start", "hush", "command", "   "
 	if p.v.Running {
@@ -55,9 +55,9 @@ func (p painter) legend() body {
 	keys := []struct{ key, what string }{
 		{"SPACE", "go"}, {"bb", "back"}, {"hh", hush}, {"ss", clock}, {":", command}, {"?", "help"}, {"qq", "quit"},
 	}
-	var l line
+	var l textLine
 	for _, k := range keys {
-		l = append(l, span{k.key, bold}, span{" " + k.what + gap, plain})
+		l = append(l, styledText{k.key, bold}, styledText{" " + k.what + gap, plain})
 	}
-	return fixed(l)
+	return fixedRows(l)
 }

@@ -39,7 +39,7 @@ func TestRandomPictures(t *testing.T) {
 }
 
 // randomView is any view and state at all, with a text here and there.
-func randomView(r *rand.Rand, text string) (run.View, State) {
+func randomView(r *rand.Rand, text string) (run.View, ScreenState) {
 	word := func() string {
 		switch r.IntN(5) {
 		case 0:
@@ -101,7 +101,7 @@ func randomView(r *rand.Rand, text string) (run.View, State) {
 	for range r.IntN(4) {
 		v.Ticks = append(v.Ticks, run.Tick{ID: word(), Counts: number()})
 	}
-	s := State{Said: word(), Wrong: yes(), Typing: yes(), Typed: word(), OldS: number()}
+	s := ScreenState{Said: word(), Wrong: yes(), Typing: yes(), Typed: word(), ViewAgeS: number()}
 	if yes() {
 		s.Sheet = words()
 	}

@@ -9,28 +9,28 @@ import (
 )
 
 // alarm is there when what the screen shows is not what is heard.
-func (p painter) alarm() body {
-	var lines []line
+func (p painter) alarm() partRows {
+	var lines []textLine
 	add := func(s string) {
 		lines = append(lines, styled(" "+s, loud).cut(p.width).fill(p.width, loud))
 	}
-	if p.s.OldS > oldS {
-		add(fmt.Sprintf("THE RUN HAS NOT ANSWERED FOR %.0f s: what stands here is old", p.s.OldS))
+	if p.s.ViewAgeS > oldViewS {
+		add(fmt.Sprintf("THE RUN HAS NOT ANSWERED FOR %.0f s: what stands here is old", p.s.ViewAgeS))
 	}
 	if p.v.Hush {
 		add("HUSHED: every worn mic is closed.   h h restores")
 	}
-	return fixed(lines...)
+	return fixedRows(lines...)
 }
 
 // override is a kind of what the operator, or somebody at a mixer, has taken from the cues.
-type override struct {
+type overrideKind struct {
 	name string
 	list func(run.View) []string
 }
 
 // overrides are all kinds, in the order of the screen.
-var overrides = []override{
+var overrideKinds = []overrideKind{
 	{"IN HAND", manual},
 	{"HELD", func(v run.View) []string { return v.Holds }},
 	{"SWAPPED", func(v run.View) []string { return v.Swaps }},
@@ -51,31 +51,31 @@ func manual(v run.View) (list []string) {
 }
 
 // changed is what is taken from the cues: a row for each kind, or where there are fewer rows the last kinds in one.
-func (p painter) changed() body {
-	var lines []line
-	for _, o := range overrides {
+func (p painter) changed() partRows {
+	var lines []textLine
+	for _, o := range overrideKinds {
 		if list := o.list(p.v); len(list) > 0 {
-			lines = append(lines, line{{fmt.Sprintf("%-9s", o.name), bold}, {clean(strings.Join(list, ", ")), plain}})
+			lines = append(lines, textLine{{fmt.Sprintf("%-9s", o.name), bold}, {clean(strings.Join(list, ", ")), plain}})
 		}
 	}
-	return body{len(lines), func(rows int) []line {
+	return partRows{len(lines), func(rows int) []textLine {
 		if rows >= len(lines) {
 			return lines
 		}
-		var all line
+		var all textLine
 		for i, l := range lines[rows-1:] {
 			if i > 0 {
-				all = append(all, span{"; ", plain})
+				all = append(all, styledText{"; ", plain})
 			}
-			all = append(all, span{strings.TrimSpace(l[0].text) + " ", bold}, l[1])
+			all = append(all, styledText{strings.TrimSpace(l[0].text) + " ", bold}, l[1])
 		}
 		return append(lines[:rows-1:rows-1], all)
 	}}
 }
 
 // mixers are how the mixers are, a line each; those that are down come first where there is no room for all.
-func (p painter) mixers() body {
-	return body{len(p.v.Mixers), func(rows int) (lines []line) {
+func (p painter) mixers() partRows {
+	return partRows{len(p.v.Mixers), func(rows int) (lines []textLine) {
 		if rows < len(p.v.Mixers) {
 			return mixersInBrief(p.v.Mixers, rows)
 		}
@@ -87,27 +87,27 @@ func (p painter) mixers() body {
 }
 
 // mixer is how one mixer is.
-func mixer(d run.MixerView) line {
-	state, gap := span{"UP", bold}, "   "
+func mixer(d run.MixerView) textLine {
+	state, gap := styledText{"UP", bold}, "   "
 	if !d.Up {
-		state, gap = span{"DOWN", loud}, " "
+		state, gap = styledText{"DOWN", loud}, " "
 	} else if d.NoReply {
-		state, gap = span{"SILENT", loud}, " "
+		state, gap = styledText{"SILENT", loud}, " "
 	}
 	word := clean(strings.TrimPrefix(strings.TrimPrefix(d.String(), "DOWN: "), "NO REPLY: "))
 	if d.ReplyAgoS >= 0 {
 		word += fmt.Sprintf("; heard %.0f s ago", d.ReplyAgoS)
 	}
-	return line{state, {gap, plain}, {clean(d.To) + "  " + word, plain}}
+	return textLine{state, {gap, plain}, {clean(d.To) + "  " + word, plain}}
 }
 
 // mixersInBrief are the mixers in fewer rows than there are mixers: the last row counts those that have none.
-func mixersInBrief(all []run.MixerView, rows int) (lines []line) {
+func mixersInBrief(all []run.MixerView, rows int) (lines []textLine) {
 	mixers := slices.Clone(all)
-	slices.SortStableFunc(mixers, func(a, b run.MixerView) int { return rankUp(a) - rankUp(b) })
+	slices.SortStableFunc(mixers, func(a, b run.MixerView) int { return problemsFirst(a) - problemsFirst(b) })
 	down, state := 0, "SILENT"
 	for _, d := range mixers {
-		if down += 1 - rankUp(d); !d.Up {
+		if down += 1 - problemsFirst(d); !d.Up {
 			state = "DOWN"
 		}
 	}
@@ -118,12 +118,12 @@ func mixersInBrief(all []run.MixerView, rows int) (lines []line) {
 		return append(lines, styled(fmt.Sprintf("%d mixers more, all UP", len(mixers)-len(lines)), bold))
 	}
 	first := mixers[len(lines)] // that has no row of its own
-	rest := line{{fmt.Sprintf(" %d of %d mixers %s ", down, len(mixers), state), loud}, {" ", plain}}
+	rest := textLine{{fmt.Sprintf(" %d of %d mixers %s ", down, len(mixers), state), loud}, {" ", plain}}
 	return append(lines, append(rest, mixer(first)[2:]...))
 }
 
 // rankUp puts mixers that are down or silent before the others.
-func rankUp(d run.MixerView) int {
+func problemsFirst(d run.MixerView) int {
 	if d.Up && !d.NoReply {
 		return 1
 	}
@@ -131,22 +131,22 @@ func rankUp(d run.MixerView) int {
 }
 
 // problem is the last problem.
-func (p painter) problem() body {
+func (p painter) problem() partRows {
 	if p.v.Problem == "" {
-		return body{}
+		return partRows{}
 	}
 	how := plain
-	if p.v.ProblemAgoS < freshS {
+	if p.v.ProblemAgoS < problemFreshS {
 		how = loud
 	}
 	head := " PROBLEM " + ago(p.v.ProblemAgoS) + " ago "
 	room := p.width - len(head) - 1
 	rows := wrap(clean(p.v.Problem), room, 2)
-	return body{max(len(rows), 1), func(n int) []line {
-		lines := []line{styled(head, how)}
+	return partRows{max(len(rows), 1), func(n int) []textLine {
+		lines := []textLine{styled(head, how)}
 		for i, r := range wrap(clean(p.v.Problem), room, n) {
 			if i == 0 {
-				lines[0] = append(lines[0], span{" " + r, plain})
+				lines[0] = append(lines[0], styledText{" " + r, plain})
 			} else {
 				lines = append(lines, text(strings.Repeat(" ", len(head)+1)+r))
 			}

@@ -9,30 +9,30 @@ import (
 )
 
 // style is how a piece of text stands out.
-type style int
+type textStyle int
 
 const (
-	plain style = iota
+	plain textStyle = iota
 	bold
 	reverse
 	loud = bold | reverse
 
-	paper style = 4 // black on white, whatever the terminal's own colours are: only so a camera reads a QR code
+	paper textStyle = 4 // black on white, whatever the terminal's own colours are: only so a camera reads a QR code
 )
 
 // span is text in one style; line is a row of the screen.
 type (
-	span struct {
+	styledText struct {
 		text string
-		style
+		textStyle
 	}
-	line []span
+	textLine []styledText
 )
 
-func text(s string) line              { return line{{s, plain}} }
-func styled(s string, how style) line { return line{{s, how}} }
+func text(s string) textLine                  { return textLine{{s, plain}} }
+func styled(s string, how textStyle) textLine { return textLine{{s, how}} }
 
-func (l line) width() (n int) {
+func (l textLine) width() (n int) {
 	for _, s := range l {
 		n += ansi.StringWidth(s.text)
 	}
@@ -40,11 +40,11 @@ func (l line) width() (n int) {
 }
 
 // cut holds a line to a width; what does not fit ends in an ellipsis.
-func (l line) cut(width int) line {
+func (l textLine) cut(width int) textLine {
 	if l.width() <= width {
 		return l
 	}
-	var out line
+	var out textLine
 	for _, s := range l {
 		n := ansi.StringWidth(s.text)
 		if n < width {
@@ -52,7 +52,7 @@ func (l line) cut(width int) line {
 			continue
 		}
 		if width > 0 {
-			out = append(out, span{ansi.Truncate(s.text+"  ", width, "…"), s.style}) // too long in any case
+			out = append(out, styledText{ansi.Truncate(s.text+"  ", width, "…"), s.textStyle}) // too long in any case
 		}
 		break
 	}
@@ -60,15 +60,15 @@ func (l line) cut(width int) line {
 }
 
 // fill makes a line as wide as the screen, in the style of its last span.
-func (l line) fill(width int, how style) line {
+func (l textLine) fill(width int, how textStyle) textLine {
 	if n := width - l.width(); n > 0 {
-		l = append(slices.Clone(l), span{strings.Repeat(" ", n), how})
+		l = append(slices.Clone(l), styledText{strings.Repeat(" ", n), how})
 	}
 	return l
 }
 
 // sides puts two texts at the two ends of a line; the right one gives way first.
-func sides(left, right line, width int) line {
+func sides(left, right textLine, width int) textLine {
 	gap := width - left.width() - right.width()
 	if gap < 2 {
 		right = right.cut(max(width-left.width()-2, 0))
@@ -76,15 +76,15 @@ func sides(left, right line, width int) line {
 			return left.cut(width)
 		}
 	}
-	return append(append(slices.Clone(left), span{strings.Repeat(" ", gap), plain}), right...)
+	return append(append(slices.Clone(left), styledText{strings.Repeat(" ", gap), plain}), right...)
 }
 
 // encode writes a line with the renditions it needs (ECMA-48 SGR: 1 bold, 7 reverse, 30 black, 107 white behind, which
 // is common practice beyond it; none to end).
-func (l line) encode() string {
+func (l textLine) encode() string {
 	var b strings.Builder
 	for _, s := range l {
-		switch s.style {
+		switch s.textStyle {
 		case plain:
 			b.WriteString(s.text)
 			continue

@@ -11,9 +11,9 @@ import (
 // timeline is the wait for the next cue, from the last cue that was pressed, in the counts of the view: solid where it
 // has passed, a thin line with marks at every phrase of eight counts before the cue (of more where the wait is long, of
 // four where it is short), and lozenges at the automatic cues in it.
-func (p painter) timeline() body {
+func (p painter) timeline() partRows {
 	if p.v.Next == nil || !(p.v.WaitCounts > 0 && p.v.WaitCounts < 1e6) || p.width < 20 {
-		return body{}
+		return partRows{}
 	}
 	from, to := ansi.Truncate(clean(p.v.Step), p.width/6, "…"), ansi.Truncate(clean(p.v.Next.ID), p.width/6, "…")
 	left := ansi.StringWidth(from)
@@ -28,13 +28,13 @@ func (p painter) timeline() body {
 			strip[x] = '◆'
 		}
 	}
-	row := line{
+	row := textLine{
 		{from, plain}, {string(strip[:now]), bold}, {"█", bold}, {string(strip[now+1:]) + " ", plain}, {to, bold},
 	}
 	if left == 0 {
 		row = row[1:]
 	}
-	return fixed(row, text(t.numbers(left, p.width)))
+	return fixedRows(row, text(t.numbers(left, p.width)))
 }
 
 // ruler lays counts that end at a cue along a row of cells.

@@ -38,13 +38,13 @@ func (r *LiveRun) Page(o PageOptions) (*RunPage, error) {
 	if err := site.Update(r.show, nil); err != nil {
 		return nil, err
 	}
-	server, err := remote.Listen(r.Driver, remote.Options{
+	server, err := remote.Listen(r.Driver, remote.ServerOptions{
 		At: o.At, ReadOnly: o.ReadOnly, Where: whereIs(r.show), Field: fieldOf(r.show),
 		// The server has seen to the host's name by then.
 		Extra: map[string]http.Handler{
 			"GET /show/": http.StripPrefix("/show", site.Handler(func(string) bool { return true })),
 		},
-		Tell: func(text string) {
+		Report: func(text string) {
 			r.journal.Write(journal.Entry{At: time.Now(), Kind: "page", Text: text})
 			if r.o.Plain {
 				r.notices.Say(text)
@@ -64,10 +64,10 @@ func (r *LiveRun) Page(o PageOptions) (*RunPage, error) {
 }
 
 // ground is the field with as much before and behind it as the show has use for.
-func fieldOf(s *show.Show) remote.Field {
+func fieldOf(s *show.Show) remote.FieldLines {
 	f := s.Rig.Field
 	frontM, backM := s.Margins()
-	return remote.Field{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, FrontM: frontM,
+	return remote.FieldLines{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, FrontM: frontM,
 		BackM: backM, MiddleYard: f.MiddleYard}
 }
 
@@ -80,17 +80,17 @@ func whereIs(s *show.Show) func(name string, showS float64) (xM, yM float64, ok 
 }
 
 // Command is what "page" and "page new" do.
-func (p *RunPage) Command(rest string) (console.Sheet, error) {
+func (p *RunPage) Command(rest string) (console.Overlay, error) {
 	switch strings.ToLower(rest) {
 	case "":
 	case "new":
 		if err := p.Renew(); err != nil {
-			return console.Sheet{}, err
+			return console.Overlay{}, err
 		}
 	default:
-		return console.Sheet{}, fmt.Errorf("%q is not understood; write it like: page   (or: page new)", "page "+rest)
+		return console.Overlay{}, fmt.Errorf("%q is not understood; write it like: page   (or: page new)", "page "+rest)
 	}
-	return console.Sheet(p.Sheet()), nil
+	return console.Overlay(p.Sheet()), nil
 }
 
 // News is who came in since it was last asked for.

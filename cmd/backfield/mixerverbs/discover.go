@@ -39,7 +39,7 @@ Exit code 0: asked, whether or not it found any, 3: no network could be asked.`,
 				return verb.Wrong("--interface %q; %s", none.Name, source.DidYouMean(none.Name, none.Known,
 					source.OneOfOr(none.Known, "this computer has none")))
 			} else if err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
 			defer stop()
@@ -47,10 +47,10 @@ Exit code 0: asked, whether or not it found any, 3: no network could be asked.`,
 			for _, l := range on {
 				names = append(names, l.Name)
 			}
-			verb.Aside(c, "asking on %s for %v", strings.Join(names, ", "), wait)
+			verb.Note(c, "asking on %s for %v", strings.Join(names, ", "), wait)
 			list, err := discover.Browse(ctx, on, wait)
 			if err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			services := machines.Services(list)
 			if asJSON {
@@ -58,10 +58,10 @@ Exit code 0: asked, whether or not it found any, 3: no network could be asked.`,
 			}
 			machines.PrintServices(c.OutOrStdout(), services)
 			if len(list) == 0 {
-				verb.Aside(c, "no OSC services found; many mixers announce none: take the address from the mixer's "+
+				verb.Note(c, "no OSC services found; many mixers announce none: take the address from the mixer's "+
 					"network page")
 			} else {
-				verb.Aside(c, "%s; make sure that it is your mixer before you send to it (backfield help network)",
+				verb.Note(c, "%s; make sure that it is your mixer before you send to it (backfield help network)",
 					verb.Plural(len(list), "service"))
 			}
 			return nil

@@ -56,12 +56,12 @@ Exit code 0: ended by quit or Ctrl-C, 1: the mixer file has errors, 3: it cannot
 			case err != nil && errors.Unwrap(err) == nil && at != "": // the address is written wrong
 				return verb.Usage("--at %w", err)
 			case err != nil:
-				return verb.World(fmt.Errorf("%w; --at 127.0.0.1:9000 listens on this computer", err))
+				return verb.Outside(fmt.Errorf("%w; --at 127.0.0.1:9000 listens on this computer", err))
 			}
 			defer l.Close()
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
 			defer stop()
-			return verb.World(simulated.Serve(ctx, l, d, o, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr()))
+			return verb.Outside(simulated.Serve(ctx, l, d, o, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr()))
 		},
 	}
 	f := c.Flags()
@@ -85,11 +85,11 @@ Exit code 0: ended by quit or Ctrl-C, 1: the mixer file has errors, 3: it cannot
 func readMixer(c *cobra.Command, path string) (*mixer.Mixer, error) {
 	raw, err := show.Disk{}.Read(path)
 	if err != nil {
-		return nil, verb.World(fmt.Errorf("%s %w", path, err))
+		return nil, verb.Outside(fmt.Errorf("%s %w", path, err))
 	}
 	file, err := source.Open(path, raw, fields.TOMLLimit)
 	if err != nil {
-		return nil, verb.World(fmt.Errorf("%s is %w", path, err))
+		return nil, verb.Outside(fmt.Errorf("%s is %w", path, err))
 	}
 	var p source.Problems
 	d := mixer.Read(file, &p)

@@ -48,7 +48,7 @@ errors, 3: no reply, or it could not be reached.`,
 			}
 			link, err := wire.Open(at)
 			if err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			defer link.Close()
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
@@ -56,15 +56,15 @@ errors, 3: no reply, or it could not be reached.`,
 			if d.Query == nil {
 				return probe(ctx, c, link, d, at, plan.Wait)
 			}
-			verb.Aside(c, "asking %s for %s, one every %v", at, verb.Plural(plan.Count, "value"), plan.Every)
+			verb.Note(c, "asking %s for %s, one every %v", at, verb.Plural(plan.Count, "value"), plan.Every)
 			r, err := ping.Ask(ctx, link, d, plan)
 			if err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			if asJSON {
 				err = verb.WriteJSON(c, machines.PingOf(at, r))
 			} else {
-				err = verb.World(machines.PrintPing(c.OutOrStdout(), at, r))
+				err = verb.Outside(machines.PrintPing(c.OutOrStdout(), at, r))
 			}
 			if err == nil && len(r.RoundTrips) == 0 {
 				return verb.Exit(verb.ExitWorld)
@@ -104,7 +104,7 @@ func pinged(c *cobra.Command, arg, to string) (*mixer.Mixer, string, error) {
 // mixerFile finds the mixer file of a path: the path itself, or the one that a show names.
 func mixerFile(path string) (string, error) {
 	if score, found, err := show.MixerOf(show.Disk{}, show.Path(path)); err != nil {
-		return "", verb.World(fmt.Errorf("%s %w", show.Path(path), err))
+		return "", verb.Outside(fmt.Errorf("%s %w", show.Path(path), err))
 	} else if score && found == "" {
 		return "", verb.Wrong("%s names no mixer", show.Path(path))
 	} else if score {
@@ -117,10 +117,10 @@ func mixerFile(path string) (string, error) {
 func probe(ctx context.Context, c *cobra.Command, link wire.Link, d *mixer.Mixer, at string, wait time.Duration) error {
 	closed, packets, err := ping.Probe(ctx, link, d, wait)
 	if err != nil {
-		return verb.World(err)
+		return verb.Outside(err)
 	}
 	if err := machines.PrintProbe(c.OutOrStdout(), at, d, closed, packets); err != nil {
-		return verb.World(err)
+		return verb.Outside(err)
 	}
 	if closed {
 		return verb.Exit(verb.ExitWorld)

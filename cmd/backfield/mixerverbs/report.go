@@ -27,7 +27,7 @@ Exit code 0: printed, 1: the show has errors, 3: a file could not be read.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			entries, _, err := journalfile.Read(args[0])
 			if err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			if len(entries) == 0 {
 				return verb.Wrong("%s has nothing of a run in it", args[0])
@@ -39,7 +39,7 @@ Exit code 0: printed, 1: the show has errors, 3: a file could not be read.`,
 					return err
 				}
 				if other := journalfile.TitleOfAnother(entries, s.Show.Title); other != "" {
-					verb.Aside(c, "the journal is of %q, and %s is %q, whose cues are listed", other, score,
+					verb.Note(c, "the journal is of %q, and %s is %q, whose cues are listed", other, score,
 						s.Show.Title)
 				}
 				openIn = func(name string) []string { return step.OpenIn(s.Show, name) }

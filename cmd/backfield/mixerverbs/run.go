@@ -88,14 +88,14 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	if unfit := (*liverun.WrongJournal)(nil); errors.As(err, &unfit) {
 		return verb.Wrong("%w", err)
 	} else if err != nil {
-		return verb.World(err)
+		return verb.Outside(err)
 	}
 	defer r.Close()
 	fmt.Fprintf(c.ErrOrStderr(), "journal: %s\n", r.JournalPath())
 	if f.listen != "" {
 		at, err := r.Listen(f.listen, named)
 		if err != nil {
-			return verb.World(err)
+			return verb.Outside(err)
 		}
 		fmt.Fprintf(c.ErrOrStderr(), "listening for commands at %s\n", at)
 	}
@@ -105,11 +105,11 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 // operate gives the run to the operator until they end it: on a screen, or by commands from stdin.
 func (f *runFlags) operate(ctx context.Context, c *cobra.Command, r *liverun.LiveRun) (err error) {
 	var page *liverun.RunPage
-	var second console.Page // nil without a page
+	var second console.SecondScreen // nil without a page
 	if f.page != "" {
 		page, err = r.Page(liverun.PageOptions{At: f.page, ReadOnly: f.pageReadOnly, Explain: explain.Text})
 		if err != nil {
-			return verb.World(err)
+			return verb.Outside(err)
 		}
 		second = page
 		page.Print(c.ErrOrStderr(), "")
@@ -117,7 +117,7 @@ func (f *runFlags) operate(ctx context.Context, c *cobra.Command, r *liverun.Liv
 	if f.plain(c) {
 		r.Operate(ctx, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr(), page)
 	} else {
-		err = verb.World(console.Run(ctx, r.Driver, second, c.InOrStdin(), c.OutOrStdout()))
+		err = verb.Outside(console.Run(ctx, r.Driver, second, c.InOrStdin(), c.OutOrStdout()))
 	}
 	if f.closeOnExit {
 		r.CloseMics()

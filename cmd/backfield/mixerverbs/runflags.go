@@ -102,7 +102,7 @@ func (f *runFlags) mixers(ctx context.Context, c *cobra.Command, s *show.Show) (
 		}
 		_, at, err := simulated.Start(ctx, s.Mixer)
 		if err != nil {
-			return nil, verb.World(err)
+			return nil, verb.Outside(err)
 		}
 		return []string{at}, nil
 	}

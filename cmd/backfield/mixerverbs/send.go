@@ -48,7 +48,7 @@ Exit code 0: sent, 1: the show has errors, 3: a file could not be read, or the c
 			list := s.Mixer.Go(nil, snapshot)
 			packets, err := wire.Pack(list, s.Mixer.Bundle, s.Mixer.MaxPacket)
 			if err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			if dry {
 				for _, m := range list {
@@ -58,17 +58,17 @@ Exit code 0: sent, 1: the show has errors, 3: a file could not be read, or the c
 			}
 			link, err := wire.Open(to)
 			if err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			defer link.Close()
 			if err := wire.Send(link, packets, s.Mixer.Rate, wire.Wall{}); err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			if err := link.Settle(refusalWait); err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 			target, _ := wire.Address(to)
-			verb.Aside(c, "sent %s: %s in %s to %s (%s; send does not ask for a reply, so look at the mixer)",
+			verb.Note(c, "sent %s: %s in %s to %s (%s; send does not ask for a reply, so look at the mixer)",
 				compiled.Title(snapshot), verb.Plural(len(list), "message"), verb.Plural(len(packets),
 					"packet"), to, strings.ToUpper(target.Scheme))
 			return nil

@@ -85,7 +85,7 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 			w := store.New(s.Mixer, s.Show.Cues, to, term.NewSteps(io.Discard))
 			w.Dry = c.OutOrStdout()
 			if err := w.All(c.Context(), first, f.verify); err != nil {
-				return verb.World(err)
+				return verb.Outside(err)
 			}
 		}
 		return nil
@@ -100,7 +100,7 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 			if len(mixers) > 1 {
 				err = fmt.Errorf("%w; for this mixer only: --to %s", err, to)
 			}
-			return verb.World(err)
+			return verb.Outside(err)
 		}
 	}
 	return nil

@@ -127,10 +127,10 @@ func way(landscape bool) string {
 // Print makes PDFs of pages, by the same index, on paper of a size of CSS, "letter" or "a4". On an error there is no
 // PDF at all.
 func Print(ctx context.Context, b *chromium.Browser, pages []PrintedPage, size string) ([][]byte, error) {
-	var sized []chromium.Page
+	var sized []chromium.PrintPage
 	for _, p := range pages { // they leave the size to whoever prints them; here it must be said
 		from, to := "@page { size: "+way(p.Landscape)+";", "@page { size: "+size+" "+way(p.Landscape)+";"
-		sized = append(sized, chromium.Page{Name: p.Name, HTML: bytes.Replace(p.HTML, []byte(from), []byte(to), 1)})
+		sized = append(sized, chromium.PrintPage{Name: p.Name, HTML: bytes.Replace(p.HTML, []byte(from), []byte(to), 1)})
 	}
 	return b.Print(ctx, sized)
 }

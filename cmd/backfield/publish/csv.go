@@ -29,10 +29,10 @@ func (t *Table) Bytes() []byte {
 }
 
 // CSV is a file of rows, the names of the columns first.
-func CSV(name string, rows [][]string) File {
+func CSV(name string, rows [][]string) OutputFile {
 	t := NewTable(rows[0]...)
 	for _, r := range rows[1:] {
 		t.Row(r...)
 	}
-	return File{Name: name, Data: t.Bytes()}
+	return OutputFile{Name: name, Data: t.Bytes()}
 }

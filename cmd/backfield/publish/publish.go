@@ -11,13 +11,13 @@ import (
 )
 
 // File is one file to be written: its name within the folder, and all that it will hold.
-type File struct {
+type OutputFile struct {
 	Name string
 	Data []byte
 }
 
 // Names lists the names of files, in their order.
-func Names(files []File) (names []string) {
+func Names(files []OutputFile) (names []string) {
 	for _, f := range files {
 		names = append(names, f.Name)
 	}
@@ -27,7 +27,7 @@ func Names(files []File) (names []string) {
 // Files writes files into a folder whole or not at all: each goes to a temporary file next to its place and is synced;
 // only when all are on the disk are they renamed, in their order. A failure leaves what was there before. The folder is
 // made if it is missing. The error names the file or folder that could not be written.
-func Files(dir string, files []File) (err error) {
+func Files(dir string, files []OutputFile) (err error) {
 	_, statErr := os.Stat(dir)
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fmt.Errorf("cannot make the folder: %w", err)
@@ -81,7 +81,7 @@ func restore(dir, name string, before []byte, existed bool) {
 		os.Remove(filepath.Join(dir, name))
 		return
 	}
-	if temp, err := writeTemp(dir, File{Name: name, Data: before}); err == nil {
+	if temp, err := writeTemp(dir, OutputFile{Name: name, Data: before}); err == nil {
 		os.Rename(temp, filepath.Join(dir, name))
 	}
 }
@@ -105,7 +105,7 @@ func sweep(dir, name string) {
 	}
 }
 
-func writeTemp(dir string, f File) (name string, err error) {
+func writeTemp(dir string, f OutputFile) (name string, err error) {
 	temp, err := os.CreateTemp(dir, "."+f.Name+"-*")
 	if err != nil {
 		return "", err

@@ -24,11 +24,11 @@ func folderHolds(t *testing.T, dir string, want map[string]string) {
 
 func TestPublish(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "new", "folder")
-	if err := Files(dir, []File{{"a", []byte("1")}, {"b", []byte("2")}}); err != nil {
+	if err := Files(dir, []OutputFile{{"a", []byte("1")}, {"b", []byte("2")}}); err != nil {
 		t.Fatal(err)
 	}
 	folderHolds(t, dir, map[string]string{"a": "1", "b": "2"})
-	if err := Files(dir, []File{{"a", []byte("3")}, {"b", []byte("4")}}); err != nil {
+	if err := Files(dir, []OutputFile{{"a", []byte("3")}, {"b", []byte("4")}}); err != nil {
 		t.Fatal(err)
 	}
 	folderHolds(t, dir, map[string]string{"a": "3", "b": "4"})
@@ -37,10 +37,10 @@ func TestPublish(t *testing.T) {
 // A file that cannot be written leaves all others as they were.
 func TestPublishAllOrNothing(t *testing.T) {
 	dir := t.TempDir()
-	if err := Files(dir, []File{{"a", []byte("1")}, {"b", []byte("2")}}); err != nil {
+	if err := Files(dir, []OutputFile{{"a", []byte("1")}, {"b", []byte("2")}}); err != nil {
 		t.Fatal(err)
 	}
-	if err := Files(dir, []File{{"a", []byte("3")}, {"b", []byte("4")},
+	if err := Files(dir, []OutputFile{{"a", []byte("3")}, {"b", []byte("4")},
 		{filepath.Join("nowhere", "c"), nil}}); err == nil {
 		t.Fatal("a name in no folder was written")
 	}
@@ -50,7 +50,7 @@ func TestPublishAllOrNothing(t *testing.T) {
 // What a rename that fails midway has to put back: a file that was there, and one that was not.
 func TestRestore(t *testing.T) {
 	dir := t.TempDir()
-	if err := Files(dir, []File{{"a", []byte("1")}, {"b", []byte("2")}}); err != nil {
+	if err := Files(dir, []OutputFile{{"a", []byte("1")}, {"b", []byte("2")}}); err != nil {
 		t.Fatal(err)
 	}
 	restore(dir, "a", []byte("0"), true)

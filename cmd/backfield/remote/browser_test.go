@@ -59,12 +59,12 @@ func (p *tablet) shot(name string) {
 	}
 }
 
-func harbor(t *testing.T) (run.Setup, Options) {
+func harbor(t *testing.T) (run.Setup, ServerOptions) {
 	s := demo(t)
 	f := s.Rig.Field
 	frontM, backM := s.Margins()
-	o := Options{
-		Field: Field{
+	o := ServerOptions{
+		Field: FieldLines{
 			LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM,
 			FrontM: frontM, BackM: backM, MiddleYard: f.MiddleYard,
 		},
@@ -78,14 +78,14 @@ func harbor(t *testing.T) (run.Setup, Options) {
 
 // pausing is a stage that can be made to hang.
 type pausing struct {
-	Stage
+	PageRun
 	mu sync.Mutex
 }
 
 func (p *pausing) View() (run.View, bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	return p.Stage.View()
+	return p.PageRun.View()
 }
 
 // Two tablets in a real browser, and the terminal, at the demo: whoever moves the run, all see it; by finger, by key
@@ -94,7 +94,7 @@ func TestBrowser(t *testing.T) {
 	t.Parallel()
 	first := browser.Open(t, 1366, 768)
 	plan, o := harbor(t)
-	st := &pausing{Stage: stage(t, plan, run.Options{})}
+	st := &pausing{PageRun: stage(t, plan, run.Options{})}
 	f := serve(t, st, o)
 	a, b := f.open(t, first), f.open(t, first.Beside(1024, 768))
 	both := func(cue string) {
@@ -106,7 +106,7 @@ func TestBrowser(t *testing.T) {
 			t.Fatalf("the run is in %q, the pages show %q", s, cue)
 		}
 	}
-	rest := func() { time.Sleep(again + 50*time.Millisecond) }
+	rest := func() { time.Sleep(goGap + 50*time.Millisecond) }
 	id := func(i int) string { return plan.Show.Cues[i].ID + " " }
 	for _, p := range []*tablet{a, b} {
 		p.reads("standing", "before the first cue")
@@ -121,7 +121,7 @@ func TestBrowser(t *testing.T) {
 	both(id(1))
 	b.reads("said", "cue "+strings.TrimSpace(id(1))) // the answer to it stands over what is said before it comes
 	// At once again is a finger that bounced; a busy machine is too slow to be one.
-	if time.Since(pressed) < again/2 {
+	if time.Since(pressed) < goGap/2 {
 		b.Key(" ")
 		b.reads("said", "within a second")
 	}
@@ -203,7 +203,7 @@ func TestBrowser(t *testing.T) {
 	c := f.open(t, first.Beside(768, 1024))
 	c.reads("standing", step(t, st))
 	c.shot("upright")
-	f.gate.Close() // as if the program had died
+	f.conns.Close() // as if the program had died
 	f.http.Close()
 	c.reads("lost", "NO CONNECTION FOR")
 	c.shot("lost")
@@ -221,7 +221,7 @@ func TestBrowserReadOnly(t *testing.T) {
 	plan := smallPlan(t)
 	plan.Show.Cues[0].Also = []cue.Extra{{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}}
 	st := stage(t, plan, run.Options{})
-	f := serve(t, st, Options{ReadOnly: true})
+	f := serve(t, st, ServerOptions{ReadOnly: true})
 	p := f.open(t, browser.Open(t, 1024, 768))
 	p.reads("nextname", "1 ")
 	p.reads("changes", "sends/fx/2/mute i 1")
@@ -241,7 +241,7 @@ func TestBrowserReadOnly(t *testing.T) {
 }
 
 // looks takes pictures of the page for people, in both lights and the usual sizes.
-func looks(t *testing.T, st Stage, f *fixture, first *browser.Tab) {
+func looks(t *testing.T, st PageRun, f *fixture, first *browser.Tab) {
 	if *shots == "" {
 		return
 	}

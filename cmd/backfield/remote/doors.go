@@ -17,74 +17,74 @@ import (
 )
 
 const (
-	mostDevices = 16 // that have come in; the one that was seen least lately makes room
-	keyLetters  = 12 // of 5 bits each
+	maxDevices = 16 // that have come in; the one that was seen least lately makes room
+	keyLength  = 12 // of 5 bits each
 	// Letters and digits that are not taken for one another: Crockford's base 32.
 	alphabet = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
-	betweenTells = 5 * time.Second // from one word about wrong keys to the next
+	reportGap = 5 * time.Second // from one word about wrong keys to the next
 )
 
 // doors are the key of now and the devices that have come in. A key lets one device in and is then another one. The
 // zero value needs renew.
-type doors struct {
-	tries *meter
+type accessList struct {
+	keyTries *addressLimiter
 
-	mu      sync.Mutex
-	key     string
-	devices []*device
-	count   int // of devices so far
-	told    time.Time
+	mu         sync.Mutex
+	key        string
+	devices    []*pageDevice
+	count      int // of devices so far
+	reportedAt time.Time
 }
 
 // device is a browser that came in with a key.
-type device struct {
-	id     int
-	from   netip.Addr
-	secret [sha256.Size]byte // of its cookie
-	gone   chan struct{}     // closed when it is thrown out
+type pageDevice struct {
+	id      int
+	address netip.Addr
+	secret  [sha256.Size]byte // of its cookie
+	gone    chan struct{}     // closed when it is thrown out
 
-	requests, commands *window
+	requests, commands *secondLimiter
 
-	busy sync.Mutex // a command is being carried out
-	went time.Time  // of its last go; by who holds busy
+	busy   sync.Mutex // a command is being carried out
+	lastGo time.Time  // of its last go; by who holds busy
 
 	mu   sync.Mutex
 	seen time.Time
 }
 
 // String names the device as the journal has it.
-func (d *device) String() string { return fmt.Sprintf("page %d at %s", d.id, d.from) }
+func (d *pageDevice) String() string { return fmt.Sprintf("page %d at %s", d.id, d.address) }
 
-func (d *device) touch(now time.Time) {
+func (d *pageDevice) touch(now time.Time) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.seen = now
 }
 
-func (d *device) lastSeen() time.Time {
+func (d *pageDevice) lastSeen() time.Time {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	return d.seen
 }
 
 // renew makes another key and throws every device out.
-func (d *doors) renew() error {
+func (d *accessList) renew() error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if d.tries == nil {
-		d.tries = newMeter(triesPerS, triesAtOnce)
+	if d.keyTries == nil {
+		d.keyTries = newAddressLimiter(triesPerS, triesAtOnce)
 	}
 	for _, x := range d.devices {
 		close(x.gone)
 	}
 	d.devices = nil
-	return d.turn()
+	return d.newKey()
 }
 
 // turn makes another key.
-func (d *doors) turn() error {
-	var b [keyLetters]byte
+func (d *accessList) newKey() error {
+	var b [keyLength]byte
 	if _, err := rand.Read(b[:]); err != nil {
 		return err
 	}
@@ -105,24 +105,24 @@ func grouped(key string) string {
 }
 
 // plain reads a key as it was typed.
-func plain(key string) string {
+func normalizedKey(key string) string {
 	return strings.NewReplacer("-", "", " ", "", "O", "0", "I", "1", "L", "1").Replace(strings.ToUpper(key))
 }
 
 // fits reports whether that is the key of now. How long it takes tells nothing about the key.
-func (d *doors) fits(key string) bool {
+func (d *accessList) isKey(key string) bool {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	return d.same(key)
 }
 
-func (d *doors) same(key string) bool {
-	got, want := sha256.Sum256([]byte(plain(key))), sha256.Sum256([]byte(d.key))
+func (d *accessList) same(key string) bool {
+	got, want := sha256.Sum256([]byte(normalizedKey(key))), sha256.Sum256([]byte(d.key))
 	return subtle.ConstantTimeCompare(got[:], want[:]) == 1
 }
 
 // admit lets a device in that has the key, which is spent by that. Its cookie's value is returned, "" for a wrong key.
-func (d *doors) admit(key string, from netip.Addr, now time.Time) (*device, string, error) {
+func (d *accessList) admit(key string, from netip.Addr, now time.Time) (*pageDevice, string, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if !d.same(key) {
@@ -132,16 +132,16 @@ func (d *doors) admit(key string, from netip.Addr, now time.Time) (*device, stri
 	if _, err := rand.Read(b[:]); err != nil {
 		return nil, "", err
 	}
-	if err := d.turn(); err != nil {
+	if err := d.newKey(); err != nil {
 		return nil, "", err
 	}
 	secret := hex.EncodeToString(b[:])
 	d.count++
-	x := &device{
-		id: d.count, from: from, secret: sha256.Sum256([]byte(secret)), gone: make(chan struct{}), seen: now,
-		requests: newWindow(mostRequests), commands: newWindow(mostCommands),
+	x := &pageDevice{
+		id: d.count, address: from, secret: sha256.Sum256([]byte(secret)), gone: make(chan struct{}), seen: now,
+		requests: newSecondLimiter(maxRequestsPerS), commands: newSecondLimiter(maxCommandsPerS),
 	}
-	if len(d.devices) == mostDevices {
+	if len(d.devices) == maxDevices {
 		d.dropOldest()
 	}
 	d.devices = append(d.devices, x)
@@ -149,7 +149,7 @@ func (d *doors) admit(key string, from netip.Addr, now time.Time) (*device, stri
 }
 
 // dropOldest throws out the device that was seen least lately; by who holds mu.
-func (d *doors) dropOldest() {
+func (d *accessList) dropOldest() {
 	oldest := 0
 	for i := range d.devices {
 		if d.devices[i].lastSeen().Before(d.devices[oldest].lastSeen()) {
@@ -161,7 +161,7 @@ func (d *doors) dropOldest() {
 }
 
 // device finds who sent a request; nil for a stranger.
-func (d *doors) device(r *http.Request) *device {
+func (d *accessList) device(r *http.Request) *pageDevice {
 	c, err := r.Cookie(cookieName(r))
 	if err != nil {
 		return nil
@@ -189,23 +189,23 @@ const doorPolicy = "default-src 'none'; img-src data:; style-src 'unsafe-inline'
 
 // enter is the door. To look at it spends nothing, as cameras and browsers look at a link by themselves; a device
 // comes in by the button there.
-func (s *Server) enter(w http.ResponseWriter, r *http.Request, static fs.FS) {
+func (s *Server) serveDoor(w http.ResponseWriter, r *http.Request, static fs.FS) {
 	from, now := sender(r), time.Now()
 	key := r.URL.Path[len("/k/"):]
-	if s.doors.device(r) != nil { // who is in needs no key
+	if s.access.device(r) != nil { // who is in needs no key
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 		return
 	}
-	if !s.doors.tries.take(from, now) {
+	if !s.access.keyTries.take(from, now) {
 		refuse(w, http.StatusTooManyRequests)
 		return
 	}
-	if !s.doors.fits(key) {
+	if !s.access.isKey(key) {
 		s.wrongKey(from, now)
 		refuse(w, http.StatusNotFound)
 		return
 	}
-	s.doors.tries.give(from)
+	s.access.keyTries.give(from)
 	switch r.Method {
 	case http.MethodGet, http.MethodHead:
 		w.Header().Set("Content-Security-Policy", doorPolicy)
@@ -215,7 +215,7 @@ func (s *Server) enter(w http.ResponseWriter, r *http.Request, static fs.FS) {
 			refuse(w, http.StatusForbidden)
 			return
 		}
-		me, secret, err := s.doors.admit(key, from, now)
+		me, secret, err := s.access.admit(key, from, now)
 		if err != nil || me == nil { // somebody else was quicker
 			refuse(w, http.StatusNotFound)
 			return
@@ -223,7 +223,7 @@ func (s *Server) enter(w http.ResponseWriter, r *http.Request, static fs.FS) {
 		http.SetCookie(w, &http.Cookie{
 			Name: cookieName(r), Value: secret, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode,
 		})
-		s.o.Tell(me.String() + " has come in; the key is another one now")
+		s.o.Report(me.String() + " has come in; the key is another one now")
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 	default:
 		refuse(w, http.StatusMethodNotAllowed)
@@ -232,14 +232,14 @@ func (s *Server) enter(w http.ResponseWriter, r *http.Request, static fs.FS) {
 
 // wrongKey tells of a wrong key, not of each.
 func (s *Server) wrongKey(from netip.Addr, now time.Time) {
-	s.doors.mu.Lock()
-	due := now.Sub(s.doors.told) >= betweenTells
+	s.access.mu.Lock()
+	due := now.Sub(s.access.reportedAt) >= reportGap
 	if due {
-		s.doors.told = now
+		s.access.reportedAt = now
 	}
-	s.doors.mu.Unlock()
+	s.access.mu.Unlock()
 	if due {
-		s.o.Tell(fmt.Sprintf("%s tried a wrong key at the page", from))
+		s.o.Report(fmt.Sprintf("%s tried a wrong key at the page", from))
 	}
 }
 

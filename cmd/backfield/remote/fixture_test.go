@@ -124,13 +124,13 @@ type fixture struct {
 	told []string
 }
 
-func serve(t testing.TB, s Stage, o Options) *fixture {
+func serve(t testing.TB, s PageRun, o ServerOptions) *fixture {
 	t.Helper()
 	f := &fixture{t: t}
 	if o.At == "" {
 		o.At = "127.0.0.1:0"
 	}
-	o.Tell = func(text string) { f.mu.Lock(); defer f.mu.Unlock(); f.told = append(f.told, text) }
+	o.Report = func(text string) { f.mu.Lock(); defer f.mu.Unlock(); f.told = append(f.told, text) }
 	server, err := Listen(s, o)
 	if err != nil {
 		t.Fatal(err)

@@ -26,23 +26,23 @@ func (s *Server) handler() http.Handler {
 	mux.Handle("GET /run.css", files)
 	mux.Handle("GET /draw.js", files)
 	mux.Handle("GET /run.js", files)
-	mux.HandleFunc("GET /show.json", s.show)
-	mux.HandleFunc("GET /events", s.events)
-	mux.HandleFunc("POST /do", s.do)
+	mux.HandleFunc("GET /show.json", s.serveShow)
+	mux.HandleFunc("GET /events", s.serveEvents)
+	mux.HandleFunc("POST /do", s.serveCommand)
 	for pattern, h := range s.o.Extra {
 		mux.Handle(pattern, whileIn(h))
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		secure(w.Header())
-		if !ours(r) {
+		if !namesThisServer(r) {
 			refuse(w, http.StatusForbidden)
 			return
 		}
 		if path := r.URL.Path; strings.HasPrefix(path, "/k/") || strings.HasPrefix(path, "/K/") {
-			s.enter(w, r, static)
+			s.serveDoor(w, r, static)
 			return
 		}
-		me := s.doors.device(r)
+		me := s.access.device(r)
 		if me == nil {
 			refuse(w, http.StatusNotFound)
 			return
@@ -95,7 +95,7 @@ func refuse(w http.ResponseWriter, status int) {
 
 // ours reports whether the request names the very address that it came in on. A name that somebody else has pointed
 // here (DNS rebinding) is none of ours.
-func ours(r *http.Request) bool {
+func namesThisServer(r *http.Request) bool {
 	local, ok := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
 	if !ok {
 		return false
@@ -132,4 +132,4 @@ func addrOf(a net.Addr) netip.AddrPort {
 
 type deviceKey struct{}
 
-func deviceOf(r *http.Request) *device { return r.Context().Value(deviceKey{}).(*device) }
+func deviceOf(r *http.Request) *pageDevice { return r.Context().Value(deviceKey{}).(*pageDevice) }

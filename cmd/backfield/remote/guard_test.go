@@ -15,7 +15,7 @@ import (
 func TestNoKeySeesNothing(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{})
 	extra := func(w http.ResponseWriter, r *http.Request) { io.WriteString(w, "extra") }
-	f := serve(t, st, Options{Extra: map[string]http.Handler{"GET /field.svg": http.HandlerFunc(extra)}})
+	f := serve(t, st, ServerOptions{Extra: map[string]http.Handler{"GET /field.svg": http.HandlerFunc(extra)}})
 	open := f.guest()
 	for _, path := range []string{
 		"/", "/run.html", "/run.css", "/draw.js", "/run.js", "/show.json", "/field.svg", "/static/run.js", "/../go.mod",
@@ -52,7 +52,7 @@ func TestNoKeySeesNothing(t *testing.T) {
 // A key lets one device in, by the button, and is spent by that; looking at the link spends nothing.
 func TestKeyIsGoodOnce(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{})
-	f := serve(t, st, Options{})
+	f := serve(t, st, ServerOptions{})
 	door := strings.TrimPrefix(f.Link(), f.url(""))
 	a, b := f.stranger(), f.stranger()
 	for range 3 { // a camera's preview, and more
@@ -104,7 +104,7 @@ func TestKeyIsGoodOnce(t *testing.T) {
 
 // The cookie is for this server alone: no script reads it, no other site sends it.
 func TestCookie(t *testing.T) {
-	f := serve(t, stage(t, smallPlan(t), run.Options{}), Options{})
+	f := serve(t, stage(t, smallPlan(t), run.Options{}), ServerOptions{})
 	x := f.stranger()
 	x.CheckRedirect = func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }
 	r := x.send("POST", strings.TrimPrefix(f.Link(), f.url("")), "", "Origin", f.url(""))
@@ -117,7 +117,7 @@ func TestCookie(t *testing.T) {
 
 // Wrong keys are told of, and of one address only so many are looked at.
 func TestWrongKeys(t *testing.T) {
-	f := serve(t, stage(t, smallPlan(t), run.Options{}), Options{})
+	f := serve(t, stage(t, smallPlan(t), run.Options{}), ServerOptions{})
 	x := f.stranger()
 	refused := 0
 	for i := range 4 * triesAtOnce {
@@ -143,7 +143,7 @@ func TestWrongKeys(t *testing.T) {
 // No page of another server can use a guest's browser: by its Host (DNS rebinding) or its Origin.
 func TestForeignPages(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{})
-	f := serve(t, st, Options{})
+	f := serve(t, st, ServerOptions{})
 	x := f.guest()
 	port := f.Addr().Port()
 	for _, host := range []string{

@@ -20,13 +20,13 @@ const (
 
 // picture is what all pages show. It is the run's view, and where who is open or about to be stands.
 type picture struct {
-	View   run.View            `json:"view"`
-	Places map[string]position `json:"places"`
-	Pages  int                 `json:"pages"` // that look on
+	View   run.View             `json:"view"`
+	Places map[string]fieldSpot `json:"places"`
+	Pages  int                  `json:"pages"` // that look on
 }
 
 // position is a place on the field in metres.
-type position struct {
+type fieldSpot struct {
 	X float64 `json:"x"`
 	Y float64 `json:"y"`
 }
@@ -34,14 +34,14 @@ type position struct {
 // hub looks at the run as long as somebody looks at the hub, and holds the newest picture for all pages. Nothing waits
 // for a page.
 type hub struct {
-	stage Stage
+	stage PageRun
 	where func(player string, showS float64) (xM, yM float64, ok bool)
 	began time.Time
 	wake  chan struct{} // look now
 	done  chan struct{}
 
 	mu     sync.Mutex
-	pages  map[*page]bool
+	pages  map[*viewer]bool
 	latest []byte    // the picture, as JSON
 	number uint64    // of the picture
 	seenAt time.Time // when the run was last looked at
@@ -49,16 +49,16 @@ type hub struct {
 }
 
 // page is one that looks on. News has one slot: there is something newer than what was last taken.
-type page struct {
-	of     *device
+type viewer struct {
+	of     *pageDevice
 	news   chan struct{}
 	number uint64 // of the picture that it has
 }
 
-func newHub(s Stage, where func(string, float64) (float64, float64, bool)) *hub {
+func newHub(s PageRun, where func(string, float64) (float64, float64, bool)) *hub {
 	return &hub{
 		stage: s, where: where, began: time.Now(),
-		wake: make(chan struct{}, 1), done: make(chan struct{}), pages: map[*page]bool{},
+		wake: make(chan struct{}, 1), done: make(chan struct{}), pages: map[*viewer]bool{},
 	}
 }
 
@@ -126,7 +126,7 @@ func (h *hub) publish(b []byte, now time.Time) {
 	defer h.mu.Unlock()
 	h.latest, h.seenAt = b, now
 	h.number++
-	h.tellAll()
+	h.notifyAll()
 }
 
 // finish tells every page that the run has ended.
@@ -134,11 +134,11 @@ func (h *hub) finish() {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	h.ended = true
-	h.tellAll()
+	h.notifyAll()
 }
 
 // tellAll puts news into every page's slot; by who holds mu.
-func (h *hub) tellAll() {
+func (h *hub) notifyAll() {
 	for p := range h.pages {
 		select {
 		case p.news <- struct{}{}:
@@ -148,7 +148,7 @@ func (h *hub) tellAll() {
 }
 
 // join makes a page of a device, or nil where there are enough.
-func (h *hub) join(of *device) *page {
+func (h *hub) join(of *pageDevice) *viewer {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	same := 0
@@ -157,16 +157,16 @@ func (h *hub) join(of *device) *page {
 			same++
 		}
 	}
-	if len(h.pages) >= mostPages || same >= mostOfDevice {
+	if len(h.pages) >= maxPages || same >= maxPagesPerDevice {
 		return nil
 	}
-	p := &page{of: of, news: make(chan struct{}, 1)}
+	p := &viewer{of: of, news: make(chan struct{}, 1)}
 	h.pages[p] = true
 	h.hurry()
 	return p
 }
 
-func (h *hub) leave(p *page) {
+func (h *hub) leave(p *viewer) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	delete(h.pages, p)
@@ -174,7 +174,7 @@ func (h *hub) leave(p *page) {
 
 // frame is what a page is told now: the picture if it has not got it, and always when now is and when the run was last
 // looked at, in milliseconds of the hub's clock, by which the page knows how old what it shows is.
-func (h *hub) frame(p *page) (b []byte, ended bool) {
+func (h *hub) frame(p *viewer) (b []byte, ended bool) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if h.ended {
@@ -197,13 +197,13 @@ func (h *hub) since(ms int64) time.Duration {
 }
 
 func (h *hub) paint(v run.View, pages int) *picture {
-	p := &picture{View: v, Places: map[string]position{}, Pages: pages}
+	p := &picture{View: v, Places: map[string]fieldSpot{}, Pages: pages}
 	if h.where == nil {
 		return p
 	}
 	put := func(player string) {
 		if x, y, ok := h.where(player, v.ShowS); ok {
-			p.Places[player] = position{math.Round(x*100) / 100, math.Round(y*100) / 100}
+			p.Places[player] = fieldSpot{math.Round(x*100) / 100, math.Round(y*100) / 100}
 		}
 	}
 	for _, o := range v.Open {
@@ -237,7 +237,7 @@ func (p *picture) still() ([]byte, error) {
 }
 
 // events is the stream of pictures to one page (server-sent events, WHATWG HTML).
-func (s *Server) events(w http.ResponseWriter, r *http.Request) {
+func (s *Server) serveEvents(w http.ResponseWriter, r *http.Request) {
 	me := deviceOf(r)
 	p := s.hub.join(me)
 	if p == nil {
@@ -252,7 +252,7 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 	defer beat.Stop()
 	for {
 		b, ended := s.hub.frame(p)
-		out.SetWriteDeadline(time.Now().Add(slow))
+		out.SetWriteDeadline(time.Now().Add(requestLimit))
 		if _, err := w.Write(b); err != nil {
 			return
 		}

@@ -20,7 +20,7 @@ import (
 func TestStuckPages(t *testing.T) {
 	t.Parallel()
 	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond})
-	f := serve(t, st, Options{})
+	f := serve(t, st, ServerOptions{})
 	x := f.guest()
 	for range 3 { // ask for the stream and never read
 		c, err := net.Dial("tcp", f.Addr().String())
@@ -50,7 +50,7 @@ func TestStuckPages(t *testing.T) {
 		if took := time.Since(began); took > 3*time.Second {
 			t.Errorf("another page saw it after %v", took)
 		}
-		time.Sleep(time.Second / mostCommands)
+		time.Sleep(time.Second / maxCommandsPerS)
 	}
 	for f.hub.count() < 4 {
 		time.Sleep(5 * time.Millisecond)
@@ -99,7 +99,7 @@ func (s *sick) View() (run.View, bool) {
 func TestPictureThatCannotBe(t *testing.T) {
 	t.Parallel()
 	st := &sick{}
-	f := serve(t, st, Options{})
+	f := serve(t, st, ServerOptions{})
 	words := f.guest().listen()
 	until(t, words, "a picture", func(word) bool { return true })
 	st.yes.Store(true)
@@ -128,9 +128,9 @@ func TestStreamsLast(t *testing.T) {
 		t.Skip("waits for seconds")
 	}
 	began := time.Now()
-	good := serve(t, stage(t, smallPlan(t), run.Options{}), Options{})
+	good := serve(t, stage(t, smallPlan(t), run.Options{}), ServerOptions{})
 	words := good.guest().listen()
-	bad := serve(t, &fat{}, Options{})
+	bad := serve(t, &fat{}, ServerOptions{})
 	x := bad.guest()
 	c, err := net.Dial("tcp", bad.Addr().String())
 	if err != nil {
@@ -143,14 +143,14 @@ func TestStreamsLast(t *testing.T) {
 		if n = bad.hub.count(); n > 0 {
 			joined = true
 		}
-		if time.Since(began) > 4*slow {
+		if time.Since(began) > 4*requestLimit {
 			t.Fatal("a stream that nobody reads does not end")
 		}
 	}
-	if took := time.Since(began); took < slow/2 {
+	if took := time.Since(began); took < requestLimit/2 {
 		t.Errorf("it ended after %v already", took)
 	}
-	time.Sleep(time.Until(began.Add(2*slow + time.Second))) // longer than any other answer may take
+	time.Sleep(time.Until(began.Add(2*requestLimit + time.Second))) // longer than any other answer may take
 	for len(words) > 0 {
 		<-words
 	}

@@ -13,11 +13,11 @@ import (
 )
 
 // show is what does not change while the run lasts.
-func (s *Server) show(w http.ResponseWriter, r *http.Request) {
-	answer(w, http.StatusOK, map[string]any{"field": s.o.Field, "read_only": s.o.ReadOnly, "page": deviceOf(r).id})
+func (s *Server) serveShow(w http.ResponseWriter, r *http.Request) {
+	writeJSON(w, http.StatusOK, map[string]any{"field": s.o.Field, "read_only": s.o.ReadOnly, "page": deviceOf(r).id})
 }
 
-func answer(w http.ResponseWriter, status int, v any) {
+func writeJSON(w http.ResponseWriter, status int, v any) {
 	w.Header().Set("Content-Type", "application/json")
 	w.WriteHeader(status)
 	json.NewEncoder(w).Encode(v) // whoever does not take the answer has gone
@@ -25,7 +25,7 @@ func answer(w http.ResponseWriter, status int, v any) {
 
 // order is a command as a page gives it. Next is what the page shows as the next cue, "" for none. AskedMS is when it
 // was asked for, by the clock of the pictures' now_ms as the page reckons it.
-type order struct {
+type pageCommand struct {
 	Verb    run.Verb `json:"verb"`
 	Name    string   `json:"name"`
 	Next    *string  `json:"next"`
@@ -33,7 +33,7 @@ type order struct {
 }
 
 // command reads an order. Whatever touches single channels, and quit, is the terminal's.
-func (o order) command() (run.Command, error) {
+func (o pageCommand) command() (run.Command, error) {
 	if o.AskedMS == nil {
 		return run.Command{}, errors.New("a command must say when it was asked for")
 	}
@@ -46,7 +46,7 @@ func (o order) command() (run.Command, error) {
 	case run.Hush, run.Unhush, run.Start, run.Stop:
 		return run.Command{Verb: o.Verb}, nil
 	case run.Jump:
-		if len(o.Name) > mostName {
+		if len(o.Name) > maxNameBytes {
 			return run.Command{}, errors.New("no cue and no count is that long")
 		}
 		return run.Parse("jump " + o.Name)
@@ -56,7 +56,7 @@ func (o order) command() (run.Command, error) {
 }
 
 // harmless tells which commands do good even late.
-func harmless(v run.Verb) bool { return v == run.Hush || v == run.Stop }
+func usefulLate(v run.Verb) bool { return v == run.Hush || v == run.Stop }
 
 // refusal says why an order was not taken, with the status of the answer.
 type refusal struct {
@@ -65,32 +65,32 @@ type refusal struct {
 }
 
 // do carries out an order. 200 says what came of it, in "said"; all else says in "error" why it was not taken.
-func (s *Server) do(w http.ResponseWriter, r *http.Request) {
-	c, asked, no := s.readOrder(w, r)
+func (s *Server) serveCommand(w http.ResponseWriter, r *http.Request) {
+	c, asked, no := s.readCommand(w, r)
 	if no == nil {
-		no = s.dueOrder(c, asked)
+		no = s.checkAge(c, asked)
 	}
 	said := ""
 	if no == nil {
 		said, no = s.carryOut(deviceOf(r), c)
 	}
 	if no != nil {
-		answer(w, no.status, map[string]string{"error": no.text})
+		writeJSON(w, no.status, map[string]string{"error": no.text})
 		return
 	}
-	answer(w, http.StatusOK, map[string]string{"said": cmp.Or(said, c.String()+": done")})
+	writeJSON(w, http.StatusOK, map[string]string{"said": cmp.Or(said, c.String()+": done")})
 }
 
 // readOrder reads an order, and when it was asked for, in milliseconds of the hub's clock.
-func (s *Server) readOrder(w http.ResponseWriter, r *http.Request) (c run.Command, askedMS int64, no *refusal) {
+func (s *Server) readCommand(w http.ResponseWriter, r *http.Request) (c run.Command, askedMS int64, no *refusal) {
 	if s.o.ReadOnly {
 		return c, 0, &refusal{http.StatusForbidden, "this page looks on only"}
 	}
 	if kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type")); kind != "application/json" {
 		return c, 0, &refusal{http.StatusUnsupportedMediaType, "a command is JSON"}
 	}
-	var o order
-	in := json.NewDecoder(http.MaxBytesReader(w, r.Body, mostBody))
+	var o pageCommand
+	in := json.NewDecoder(http.MaxBytesReader(w, r.Body, maxBodyBytes))
 	in.DisallowUnknownFields()
 	if err := in.Decode(&o); err != nil {
 		return c, 0, &refusal{http.StatusBadRequest, "this is no command: " + err.Error()}
@@ -103,19 +103,19 @@ func (s *Server) readOrder(w http.ResponseWriter, r *http.Request) (c run.Comman
 }
 
 // dueOrder refuses a command that hung on a bad network, and whose moment is over.
-func (s *Server) dueOrder(c run.Command, askedMS int64) *refusal {
+func (s *Server) checkAge(c run.Command, askedMS int64) *refusal {
 	late := s.hub.since(askedMS)
-	if late <= stale || harmless(c.Verb) {
+	if late <= tooLate || usefulLate(c.Verb) {
 		return nil
 	}
 	return &refusal{http.StatusConflict, fmt.Sprintf("%s came %.1f s late: not taken", c, late.Seconds())}
 }
 
 // carryOut gives a device's command to the run, unless the device gives too many: one that waits would come late.
-func (s *Server) carryOut(me *device, c run.Command) (said string, no *refusal) {
+func (s *Server) carryOut(me *pageDevice, c run.Command) (said string, no *refusal) {
 	now := time.Now()
 	if !me.commands.admit(now) {
-		text := fmt.Sprintf("%s: more than %d commands in a second; not taken", c, mostCommands)
+		text := fmt.Sprintf("%s: more than %d commands in a second; not taken", c, maxCommandsPerS)
 		return "", &refusal{http.StatusTooManyRequests, text}
 	}
 	if !me.busy.TryLock() {
@@ -123,17 +123,17 @@ func (s *Server) carryOut(me *device, c run.Command) (said string, no *refusal) 
 		return "", &refusal{http.StatusConflict, text}
 	}
 	defer me.busy.Unlock()
-	if c.Verb == run.Go && now.Sub(me.went) < again {
+	if c.Verb == run.Go && now.Sub(me.lastGo) < goGap {
 		return "", &refusal{http.StatusConflict, "go again within a second: not taken"}
 	}
 	c.From = me.String()
-	said, err := s.stage.DoWithin(c, patient)
+	said, err := s.stage.DoWithin(c, commandWait)
 	s.hub.hurry()
 	if err != nil {
 		return "", &refusal{http.StatusConflict, fmt.Sprintf("%s: %v", c, err)}
 	}
 	if c.Verb == run.Go {
-		me.went = now
+		me.lastGo = now
 	}
 	return said, nil
 }

@@ -14,7 +14,7 @@ import (
 func TestOrders(t *testing.T) {
 	t.Parallel()
 	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond})
-	f := serve(t, st, Options{})
+	f := serve(t, st, ServerOptions{})
 	x := f.guest()
 	for _, c := range []struct {
 		order  obj
@@ -38,11 +38,11 @@ func TestOrders(t *testing.T) {
 		if r := x.order(c.order); r.status != c.status || !strings.Contains(r.body, c.says) {
 			t.Errorf("%v: %d %s", c.order, r.status, r.body)
 		}
-		time.Sleep(time.Second / mostCommands)
+		time.Sleep(time.Second / maxCommandsPerS)
 	}
 	for _, body := range []string{
 		"", "{", "[]", `{"verb":"go","next":"1","asked_ms":1,"more":1}`,
-		`{"verb":"hush","name":"` + strings.Repeat("x", mostBody) + `"}`,
+		`{"verb":"hush","name":"` + strings.Repeat("x", maxBodyBytes) + `"}`,
 	} {
 		if r := x.send("POST", "/do", body, "Origin", f.url(""), "Content-Type", "application/json"); r.status != 400 {
 			t.Errorf("%.20q: %d %s", body, r.status, r.body)
@@ -67,10 +67,10 @@ func TestOrders(t *testing.T) {
 		if r := x.order(c.order); r.status != 200 || !strings.Contains(r.body, c.says) || step(t, st) != c.step {
 			t.Errorf("%v: %d %s, in %q", c.order, r.status, r.body, step(t, st))
 		}
-		time.Sleep(time.Second / mostCommands)
+		time.Sleep(time.Second / maxCommandsPerS)
 	}
 	flooded := 0
-	for range 3 * mostCommands {
+	for range 3 * maxCommandsPerS {
 		if r := x.order(obj{"verb": "hush"}); r.status == 429 {
 			flooded++
 		}
@@ -83,7 +83,7 @@ func TestOrders(t *testing.T) {
 // A page that looks on only sees everything and moves nothing.
 func TestReadOnly(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{})
-	f := serve(t, st, Options{ReadOnly: true})
+	f := serve(t, st, ServerOptions{ReadOnly: true})
 	x := f.guest()
 	for _, verb := range []string{"go", "back", "hush", "jump", "start"} {
 		if r := x.order(obj{"verb": verb, "next": "1", "name": "2"}); r.status != 403 {
@@ -110,7 +110,7 @@ func TestAllAgree(t *testing.T) {
 			from = append(from, e.From)
 		}
 	}})
-	f := serve(t, st, Options{Where: func(player string, showS float64) (float64, float64, bool) {
+	f := serve(t, st, ServerOptions{Where: func(player string, showS float64) (float64, float64, bool) {
 		return 1.234, 5, player == "Tpt 1"
 	}})
 	a, b := f.guest(), f.guest()
@@ -123,7 +123,7 @@ func TestAllAgree(t *testing.T) {
 				t.Errorf("looked at at %d, told at %d", w.SeenMS, w.NowMS)
 			}
 			places, pages := w.Picture.Places, w.Picture.Pages
-			if want == "1" && (places["Tpt 1"] != position{1.23, 5} || len(places) != 1 || pages != 2) {
+			if want == "1" && (places["Tpt 1"] != fieldSpot{1.23, 5} || len(places) != 1 || pages != 2) {
 				t.Errorf("places %v, %d pages", places, pages)
 			}
 		}
@@ -150,7 +150,7 @@ func TestAllAgree(t *testing.T) {
 func TestOneGo(t *testing.T) {
 	t.Parallel()
 	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond})
-	f := serve(t, st, Options{})
+	f := serve(t, st, ServerOptions{})
 	var pages []*client
 	for range 6 {
 		pages = append(pages, f.guest())
@@ -176,7 +176,7 @@ func TestOneGo(t *testing.T) {
 		if s := step(t, st); done != 1 || s != []string{"1", "2", "3"}[i] {
 			t.Fatalf("%d gos were taken, the run is in %q", done, s)
 		}
-		time.Sleep(again + 10*time.Millisecond)
+		time.Sleep(goGap + 10*time.Millisecond)
 	}
 	// One device again within a second is a finger that bounced, whatever its page shows.
 	if r := pages[0].order(obj{"verb": "back", "next": "4"}); r.status != 200 {

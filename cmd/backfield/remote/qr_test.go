@@ -20,12 +20,12 @@ func TestCodeIsRead(t *testing.T) {
 		t.Skip("no zbarimg is on the path (Debian: apt install zbar-tools)")
 	}
 	for i, host := range []string{"192.168.100.200:8080", "10.0.0.2:80", "[fd00::1:2]:65535", "192.168.1.20:40123"} {
-		var d doors
+		var d accessList
 		if err := d.renew(); err != nil {
 			t.Fatal(err)
 		}
 		want := "HTTP://" + strings.ToUpper(host) + "/K/" + d.key
-		rows, err := drawn(want)
+		rows, err := qrRows(want)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -22,7 +22,7 @@ import (
 )
 
 // Stage is a run at work, as live.Stage is one. Both methods may be called from any goroutine.
-type Stage interface {
+type PageRun interface {
 	// DoWithin gives a command and says what came of it. The error is for one that was not carried out, for whatever
 	// reason; one that the run has not taken up after most is taken back.
 	DoWithin(c run.Command, most time.Duration) (said string, err error)
@@ -31,22 +31,22 @@ type Stage interface {
 }
 
 // Options are what a page is besides the run that it shows.
-type Options struct {
+type ServerOptions struct {
 	At       string // HOST:PORT, the host an IP address or "localhost"; port 0 is any that is free
 	ReadOnly bool   // it gives no commands
-	Field    Field
+	Field    FieldLines
 	// Where tells where a player or a fixed mic is at a time of the show, in metres from the 50 and the front sideline;
 	// ok is false where that is not known. nil: nowhere.
 	Where func(player string, showS float64) (xM, yM float64, ok bool)
 	// Tell is told who came in and who was refused, in words; from any goroutine. nil: nobody is told.
-	Tell func(text string)
+	Report func(text string)
 	// Extra is what is served besides, behind the same key, by pattern of http.ServeMux. What is no GET or HEAD has been
 	// checked to come from a page of this server.
 	Extra map[string]http.Handler
 }
 
 // Field is the ground, in metres: its lines as the page draws them.
-type Field struct {
+type FieldLines struct {
 	LengthM    float64 `json:"length_m"` // goal line to goal line
 	EndZoneM   float64 `json:"end_zone_m"`
 	WidthM     float64 `json:"width_m"`
@@ -58,20 +58,20 @@ type Field struct {
 
 // Bounds, so that nobody who can reach the port can make a Server grow, or take the run's time.
 const (
-	mostPages    = 16 // that look on at once, of all devices
-	mostOfDevice = 4  // of these, of one device
-	mostHeader   = 8 << 10
-	mostBody     = 1 << 10
-	mostName     = 100 // bytes of what "to" goes to
-	mostCommands = 10  // of one device in any second
-	mostRequests = 50
+	maxPages          = 16 // that look on at once, of all devices
+	maxPagesPerDevice = 4  // of these, of one device
+	maxHeaderBytes    = 8 << 10
+	maxBodyBytes      = 1 << 10
+	maxNameBytes      = 100 // bytes of what "to" goes to
+	maxCommandsPerS   = 10  // of one device in any second
+	maxRequestsPerS   = 50
 
-	again   = time.Second             // from one go of a device to its next that is taken, as at the terminal
-	patient = time.Second             // how long a command waits for the run to take it up
-	stale   = 1500 * time.Millisecond // a command that was asked for longer ago is not carried out
-	slow    = 5 * time.Second         // for a request to arrive whole, and for a frame to be taken
-	idle    = time.Minute
-	parting = 400 * time.Millisecond // how long Close waits for pages to hear of the end
+	goGap        = time.Second             // from one go of a device to its next that is taken, as at the terminal
+	commandWait  = time.Second             // how long a command waits for the run to take it up
+	tooLate      = 1500 * time.Millisecond // a command that was asked for longer ago is not carried out
+	requestLimit = 5 * time.Second         // for a request to arrive whole, and for a frame to be taken
+	idle         = time.Minute
+	closeWait    = 400 * time.Millisecond // how long Close waits for pages to hear of the end
 )
 
 //go:embed static
@@ -79,20 +79,20 @@ var embedded embed.FS
 
 // Server serves the page of one run. Make one with Listen.
 type Server struct {
-	stage Stage
-	o     Options
-	gate  *gate
-	http  *http.Server
-	doors doors
-	hub   *hub
-	ended chan struct{} // Serve has returned
-	stop  context.CancelFunc
-	once  sync.Once
-	err   error // of Serve, if it ended by itself; not read before ended is closed
+	stage  PageRun
+	o      ServerOptions
+	conns  *connLimiter
+	http   *http.Server
+	access accessList
+	hub    *hub
+	ended  chan struct{} // Serve has returned
+	stop   context.CancelFunc
+	once   sync.Once
+	err    error // of Serve, if it ended by itself; not read before ended is closed
 }
 
 // Listen opens the port and serves the page until Close. The error says what is wrong with where.
-func Listen(stage Stage, o Options) (*Server, error) {
+func Listen(stage PageRun, o ServerOptions) (*Server, error) {
 	at, err := Address(o.At)
 	if err != nil {
 		return nil, err
@@ -101,11 +101,11 @@ func Listen(stage Stage, o Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{stage: stage, o: o, gate: newGate(l), ended: make(chan struct{})}
-	if s.o.Tell == nil {
-		s.o.Tell = func(string) {}
+	s := &Server{stage: stage, o: o, conns: newConnLimiter(l), ended: make(chan struct{})}
+	if s.o.Report == nil {
+		s.o.Report = func(string) {}
 	}
-	if err := s.doors.renew(); err != nil {
+	if err := s.access.renew(); err != nil {
 		l.Close()
 		return nil, err
 	}
@@ -113,15 +113,15 @@ func Listen(stage Stage, o Options) (*Server, error) {
 	ctx, stop := context.WithCancel(context.Background())
 	s.stop = stop
 	s.http = &http.Server{
-		Handler: s.handler(), MaxHeaderBytes: mostHeader, ErrorLog: log.New(io.Discard, "", 0),
-		ReadHeaderTimeout: slow, ReadTimeout: slow, WriteTimeout: 2 * slow, IdleTimeout: idle,
+		Handler: s.handler(), MaxHeaderBytes: maxHeaderBytes, ErrorLog: log.New(io.Discard, "", 0),
+		ReadHeaderTimeout: requestLimit, ReadTimeout: requestLimit, WriteTimeout: 2 * requestLimit, IdleTimeout: idle,
 	}
 	go s.hub.look(ctx)
 	go func() {
 		defer close(s.ended)
-		if err := s.http.Serve(s.gate); !errors.Is(err, http.ErrServerClosed) {
+		if err := s.http.Serve(s.conns); !errors.Is(err, http.ErrServerClosed) {
 			s.err = err
-			s.o.Tell("the page can be reached no more: " + err.Error())
+			s.o.Report("the page can be reached no more: " + err.Error())
 		}
 	}()
 	return s, nil
@@ -154,13 +154,13 @@ func Address(text string) (string, error) {
 }
 
 // Addr is where it listens.
-func (s *Server) Addr() netip.AddrPort { return addrOf(s.gate.Addr()) }
+func (s *Server) Addr() netip.AddrPort { return addrOf(s.conns.Addr()) }
 
 // Close tells every page that the run has ended, and closes the port. It may be called more than once.
 func (s *Server) Close() error {
 	s.once.Do(func() {
 		s.hub.finish()
-		ctx, cancel := context.WithTimeout(context.Background(), parting)
+		ctx, cancel := context.WithTimeout(context.Background(), closeWait)
 		s.http.Shutdown(ctx)
 		cancel()
 		s.http.Close()
@@ -168,7 +168,7 @@ func (s *Server) Close() error {
 		<-s.ended
 		select { // a run that hangs would hold it
 		case <-s.hub.done:
-		case <-time.After(parting):
+		case <-time.After(closeWait):
 		}
 	})
 	return s.err

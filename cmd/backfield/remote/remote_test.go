@@ -31,7 +31,7 @@ func (f *fixture) heard() string {
 	return strings.Join(f.told, "\n")
 }
 
-func step(t testing.TB, s Stage) string {
+func step(t testing.TB, s PageRun) string {
 	t.Helper()
 	v, ok := s.View()
 	if !ok {
@@ -47,7 +47,7 @@ func TestSlowAndMany(t *testing.T) {
 		t.Skip("waits for seconds")
 	}
 	st := stage(t, smallPlan(t), run.Options{})
-	f := serve(t, st, Options{})
+	f := serve(t, st, ServerOptions{})
 	slowly, err := net.Dial("tcp", f.Addr().String())
 	if err != nil {
 		t.Fatal(err)
@@ -56,7 +56,7 @@ func TestSlowAndMany(t *testing.T) {
 	io.WriteString(slowly, "GET / HTTP/1.1\r\nHo")
 	var let atomic.Int32
 	var all sync.WaitGroup
-	for range 2 * mostOfOne {
+	for range 2 * maxConnsPerAddress {
 		c, err := net.Dial("tcp", f.Addr().String())
 		if err != nil {
 			continue
@@ -64,7 +64,7 @@ func TestSlowAndMany(t *testing.T) {
 		defer c.Close()
 		all.Go(func() {
 			io.WriteString(c, "GET / HTTP/1.1\r\n")
-			c.SetReadDeadline(time.Now().Add(slow / 2)) // who is not let in is cut off long before, also on a busy machine
+			c.SetReadDeadline(time.Now().Add(requestLimit / 2)) // who is not let in is cut off long before, also on a busy machine
 			if _, err := c.Read(make([]byte, 1)); err != nil {
 				if n, ok := err.(net.Error); ok && n.Timeout() {
 					let.Add(1) // it waits for the rest
@@ -73,10 +73,10 @@ func TestSlowAndMany(t *testing.T) {
 		})
 	}
 	all.Wait()
-	if n := let.Load(); n > mostOfOne || n < mostOfOne/2 {
+	if n := let.Load(); n > maxConnsPerAddress || n < maxConnsPerAddress/2 {
 		t.Errorf("%d connections were let in", n)
 	}
-	slowly.SetReadDeadline(time.Now().Add(2 * slow))
+	slowly.SetReadDeadline(time.Now().Add(2 * requestLimit))
 	if _, err := io.ReadAll(slowly); err != nil {
 		t.Errorf("a head that never ends: %v", err)
 	}
@@ -93,7 +93,7 @@ func TestRunHangs(t *testing.T) {
 	t.Parallel()
 	h := hung{make(chan struct{})}
 	defer close(h.release)
-	f := serve(t, h, Options{})
+	f := serve(t, h, ServerOptions{})
 	x := f.guest()
 	if r := x.order(obj{"verb": "go", "next": "1"}); r.status != 409 || !strings.Contains(r.body, "not taken") {
 		t.Errorf("%d %s", r.status, r.body)
@@ -101,7 +101,7 @@ func TestRunHangs(t *testing.T) {
 	x.listen()
 	began := time.Now()
 	f.Close()
-	if took := time.Since(began); took > 3*parting {
+	if took := time.Since(began); took > 3*closeWait {
 		t.Errorf("Close took %v", took)
 	}
 }
@@ -115,7 +115,7 @@ func TestNothingIsLeft(t *testing.T) {
 	before := runtime.NumGoroutine()
 	for range 4 { // each waits for the request that never comes whole, and would leave something
 		f := &fixture{t: t}
-		s, err := Listen(st, Options{At: "127.0.0.1:0"})
+		s, err := Listen(st, ServerOptions{At: "127.0.0.1:0"})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -160,7 +160,7 @@ func TestAddress(t *testing.T) {
 // The sheet has the link, and a code only where another device can follow it.
 func TestSheet(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{})
-	f := serve(t, st, Options{})
+	f := serve(t, st, ServerOptions{})
 	s := f.Sheet()
 	if all := strings.Join(s.Lines, "\n"); s.Code != nil || !strings.Contains(all, f.Link()) {
 		t.Errorf("on loopback:\n%s\n%v", all, s.Code)
@@ -181,7 +181,7 @@ func TestExtraLasts(t *testing.T) {
 		<-r.Context().Done()
 		close(ended)
 	}
-	f := serve(t, &sick{}, Options{Extra: map[string]http.Handler{"GET /extra": http.HandlerFunc(extra)}})
+	f := serve(t, &sick{}, ServerOptions{Extra: map[string]http.Handler{"GET /extra": http.HandlerFunc(extra)}})
 	x := f.guest()
 	r, err := x.Get(f.url("/extra"))
 	if err != nil || r.StatusCode != http.StatusOK {
@@ -201,7 +201,7 @@ func TestExtraLasts(t *testing.T) {
 // Strangers who knock as fast as they can, from the guest's own address, keep no guest who is in from the run.
 func TestFloodOfStrangers(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond})
-	f := serve(t, st, Options{})
+	f := serve(t, st, ServerOptions{})
 	x := f.guest()
 	words := x.listen()
 	var running sync.WaitGroup
@@ -241,12 +241,12 @@ func TestFloodOfStrangers(t *testing.T) {
 		}
 		until(t, words, "cue "+to, func(w word) bool { return w.Picture.View.Step == to })
 		longest = max(longest, time.Since(began))
-		time.Sleep(time.Second / mostCommands)
+		time.Sleep(time.Second / maxCommandsPerS)
 	}
 	close(end)
 	running.Wait()
 	t.Logf("%d knocks, %d looked at; an order was seen after %v at most", knocks, let, longest)
-	if longest > 2*time.Second || knocks < 100 || let > comesAtOnce+10*comesPerS {
+	if longest > 2*time.Second || knocks < 100 || let > newConnsAtOnce+10*newConnsPerS {
 		t.Errorf("%d knocks, %d looked at; an order was seen after %v", knocks, let, longest)
 	}
 }

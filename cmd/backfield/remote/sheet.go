@@ -13,23 +13,23 @@ import (
 
 // Sheet is what an operator needs to bring a device in: words, and the link as a QR code to be drawn dark on light, two
 // modules a cell high; none where only this machine can follow it.
-type Sheet struct {
+type Invitation struct {
 	Lines []string
 	Code  []string
 }
 
 // Sheet shows the key of now.
-func (s *Server) Sheet() Sheet {
-	s.doors.mu.Lock()
-	key, devices := s.doors.key, slices.Clone(s.doors.devices)
-	s.doors.mu.Unlock()
+func (s *Server) Sheet() Invitation {
+	s.access.mu.Lock()
+	key, devices := s.access.key, slices.Clone(s.access.devices)
+	s.access.mu.Unlock()
 	at := s.Addr()
 	hosts := reachable(at.Addr())
 	what := "THE PAGE"
 	if s.o.ReadOnly {
 		what = "THE PAGE, which looks on only"
 	}
-	sh := Sheet{Lines: []string{what + ": this link lets one device in, and is another one then"}}
+	sh := Invitation{Lines: []string{what + ": this link lets one device in, and is another one then"}}
 	for _, h := range hosts {
 		sh.Lines = append(sh.Lines, "  "+link(h, at.Port(), grouped(key)))
 	}
@@ -41,7 +41,7 @@ func (s *Server) Sheet() Sheet {
 		sh.Lines = append(sh.Lines, "Plain HTTP: whoever listens on this network can take the key. Use one of your "+
 			"own.")
 		// In capitals it needs fewer modules: a scheme has no case, and the door takes /K/.
-		if code, err := drawn(strings.ToUpper(link(hosts[0], at.Port(), key))); err == nil {
+		if code, err := qrRows(strings.ToUpper(link(hosts[0], at.Port(), key))); err == nil {
 			sh.Code = code
 		}
 	}
@@ -50,13 +50,13 @@ func (s *Server) Sheet() Sheet {
 
 // Link is the first link that lets a device in.
 func (s *Server) Link() string {
-	s.doors.mu.Lock()
-	defer s.doors.mu.Unlock()
-	return link(reachable(s.Addr().Addr())[0], s.Addr().Port(), grouped(s.doors.key))
+	s.access.mu.Lock()
+	defer s.access.mu.Unlock()
+	return link(reachable(s.Addr().Addr())[0], s.Addr().Port(), grouped(s.access.key))
 }
 
 // Renew throws every device out and makes another key.
-func (s *Server) Renew() error { return s.doors.renew() }
+func (s *Server) Renew() error { return s.access.renew() }
 
 func link(host netip.Addr, port uint16, key string) string {
 	at := netip.AddrPortFrom(host, port).String()
@@ -109,19 +109,19 @@ func rank(a netip.Addr) int {
 }
 
 // quiet is the light margin that a QR code wants, in modules (ISO/IEC 18004).
-const quiet = 4
+const qrMarginModules = 4
 
 // drawn is a text as a QR code, in cells that are two modules high.
-func drawn(text string) ([]string, error) {
+func qrRows(text string) ([]string, error) {
 	code, err := qr.Encode(text, qr.L)
 	if err != nil {
 		return nil, err
 	}
 	cells := map[[2]bool]string{{false, false}: " ", {true, false}: "▀", {false, true}: "▄", {true, true}: "█"}
 	var rows []string
-	for y := -quiet; y < code.Size+quiet; y += 2 {
+	for y := -qrMarginModules; y < code.Size+qrMarginModules; y += 2 {
 		row := ""
-		for x := -quiet; x < code.Size+quiet; x++ {
+		for x := -qrMarginModules; x < code.Size+qrMarginModules; x++ {
 			row += cells[[2]bool{code.Black(x, y), code.Black(x, y+1)}]
 		}
 		rows = append(rows, row)

@@ -68,7 +68,7 @@ func (s *Show) players() []wearer {
 }
 
 // Files are the files of the show. An error is a fault of the templates.
-func (s *Show) Files() ([]publish.File, error) {
+func (s *Show) Files() ([]publish.OutputFile, error) {
 	players := s.players()
 	var sections []string
 	for _, x := range players[:s.Packs] {
@@ -86,7 +86,7 @@ func (s *Show) Files() ([]publish.File, error) {
 		"All": strings.Join(sections, ", "), "Bed": bed,
 		"Many": s.Packs > 24, "Channels": channels, "Spare": s.Packs + 1,
 	}
-	var files []publish.File
+	var files []publish.OutputFile
 	for _, name := range []string{"show.toml", "rig.toml", "mixer.toml"} {
 		t, err := template.New(name).Funcs(template.FuncMap{"quote": table.Quote}).ParseFS(templates, name)
 		if err != nil {
@@ -96,7 +96,7 @@ func (s *Show) Files() ([]publish.File, error) {
 		if err := t.Execute(&b, data); err != nil {
 			return nil, err
 		}
-		files = append(files, publish.File{Name: name, Data: b.Bytes()})
+		files = append(files, publish.OutputFile{Name: name, Data: b.Bytes()})
 	}
 	roster := [][]string{{"player", "section", "pack", "channel"}}
 	for i, x := range players {

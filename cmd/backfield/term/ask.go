@@ -47,7 +47,7 @@ func (a *Asker) Put(question string, value *string, check func(string) error) er
 }
 
 // Yes asks a question until it is answered by yes or no. The end of the input is a no.
-func Yes(r io.Reader, w io.Writer, question string) bool {
+func AskYes(r io.Reader, w io.Writer, question string) bool {
 	lines := bufio.NewScanner(r)
 	for {
 		fmt.Fprintf(w, "%s [yes/no] ", question)

@@ -45,7 +45,7 @@ func TestYes(t *testing.T) {
 		"yes\n": true, "Y\n": true, "perhaps\ny\n": true, "no\n": false, "": false, "\n\n": false, "perhaps\n": false,
 	} {
 		var out strings.Builder
-		if got := Yes(strings.NewReader(input), &out, "Right?"); got != want ||
+		if got := AskYes(strings.NewReader(input), &out, "Right?"); got != want ||
 			!strings.HasPrefix(out.String(), "Right? [yes/no] ") {
 			t.Errorf("%q: %v, %q", input, got, out.String())
 		}

@@ -10,7 +10,7 @@ import (
 
 // Bar shows how far long work is: on a terminal a line that is written over, elsewhere a line now and then. Work that is
 // soon done shows nothing. Its methods may be called from any goroutine.
-type Bar struct {
+type ProgressBar struct {
 	w     io.Writer
 	what  string
 	drawn bool // on a terminal
@@ -28,12 +28,12 @@ const (
 )
 
 // NewBar is the bar of some work that begins now; what names it.
-func NewBar(w io.Writer, what string) *Bar {
-	return &Bar{w: w, what: what, drawn: Drawable(w), last: time.Now()}
+func NewProgressBar(w io.Writer, what string) *ProgressBar {
+	return &ProgressBar{w: w, what: what, drawn: Drawable(w), last: time.Now()}
 }
 
 // Show says how much is done, from 0 to 1.
-func (b *Bar) Show(part float64) {
+func (b *ProgressBar) Show(part float64) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	gap := lineGap
@@ -52,11 +52,11 @@ func (b *Bar) Show(part float64) {
 		fmt.Fprintf(b.w, "%s: %d %%\n", b.what, percent)
 		return
 	}
-	fmt.Fprintf(b.w, "\r%s%s %s %3d %%", ClearLine, b.what, Filled(percent), percent)
+	fmt.Fprintf(b.w, "\r%s%s %s %3d %%", ClearLine, b.what, BarText(percent), percent)
 }
 
 // End takes the bar away.
-func (b *Bar) End() {
+func (b *ProgressBar) End() {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if b.drawn && b.shown {
@@ -68,7 +68,7 @@ func (b *Bar) End() {
 const barWidth = 30
 
 // Filled draws a bar that is full to a percentage.
-func Filled(percent int) string {
+func BarText(percent int) string {
 	full := barWidth * percent / 100
 	return "[" + strings.Repeat("#", full) + strings.Repeat(".", barWidth-full) + "]"
 }

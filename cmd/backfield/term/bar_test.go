@@ -22,7 +22,7 @@ func TestProgressBar(t *testing.T) {
 		{false, long, "compiling: 50 %\n"},
 	} {
 		out.Reset()
-		b := Bar{w: &out, what: "compiling", drawn: c.drawn, last: c.last}
+		b := ProgressBar{w: &out, what: "compiling", drawn: c.drawn, last: c.last}
 		b.Show(0.5)
 		b.Show(0.51) // too soon after the first
 		b.End()
@@ -30,7 +30,7 @@ func TestProgressBar(t *testing.T) {
 			t.Errorf("drawn %v: %q, want %q", c.drawn, out.String(), c.want)
 		}
 	}
-	if full := Filled(100); full != "["+strings.Repeat("#", barWidth)+"]" {
+	if full := BarText(100); full != "["+strings.Repeat("#", barWidth)+"]" {
 		t.Error(full)
 	}
 }

@@ -21,7 +21,7 @@ func (s *Steps) Step(n, of int, what string) {
 		fmt.Fprintln(s.out, what)
 		return
 	}
-	fmt.Fprintf(s.out, "\r%s%s %.45s", ClearLine, Filled(100*n/max(of, 1)), what)
+	fmt.Fprintf(s.out, "\r%s%s %.45s", ClearLine, BarText(100*n/max(of, 1)), what)
 	s.drawn = true
 }
 

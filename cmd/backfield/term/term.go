@@ -22,7 +22,7 @@ const (
 
 // Is reports whether a person sees what is written to w as it is written. Not every device is a terminal: /dev/null is a
 // character device too, and nobody answers there.
-func Is(w io.Writer) bool {
+func IsTerminal(w io.Writer) bool {
 	f, ok := w.(*os.File)
 	return ok && term.IsTerminal(f.Fd())
 }
@@ -30,11 +30,11 @@ func Is(w io.Writer) bool {
 // Drawable reports whether w is a terminal that can draw over what it shows.
 func Drawable(w io.Writer) bool {
 	f, ok := w.(*os.File)
-	return ok && Is(w) && obeys(f)
+	return ok && IsTerminal(w) && takesControlSequences(f)
 }
 
 // Person reports whether someone can answer on r.
-func Person(r io.Reader) bool {
+func CanAnswer(r io.Reader) bool {
 	w, ok := r.(io.Writer)
-	return ok && Is(w)
+	return ok && IsTerminal(w)
 }

@@ -33,14 +33,14 @@ func (f *ShowFlags) Load(rd show.Reader, arg string) (*show.Show, []source.Probl
 	var p source.Problems
 	s, err := show.Load(rd, show.Path(arg), f.Options, &p)
 	if err != nil {
-		return s, nil, World(err)
+		return s, nil, Outside(err)
 	}
 	return s, p.All(), nil
 }
 
 // Watched is Load with a progress bar. With --verbose it also lists the files that were read.
 func (f *ShowFlags) Watched(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
-	bar, began := NewBar(c, "compiling"), time.Now()
+	bar, began := NewProgressBar(c, "compiling"), time.Now()
 	f.Progress = bar.Show
 	s, problems, err := f.Load(rd, arg)
 	f.Progress = nil
@@ -80,9 +80,9 @@ func (f *ShowFlags) Mention(c *cobra.Command, warnings []source.Problem, arg str
 	switch {
 	case len(warnings) == 0:
 	case f.Bare: // for which check has no flag
-		Aside(c, "check: %s", problemlist.Tally(warnings))
+		Note(c, "check: %s", problemlist.Tally(warnings))
 	default:
-		Aside(c, "check: %s (see %s)", problemlist.Tally(warnings), f.CheckLine(arg))
+		Note(c, "check: %s (see %s)", problemlist.Tally(warnings), f.CheckLine(arg))
 	}
 }
 

@@ -52,7 +52,7 @@ func Usage(format string, args ...any) error {
 func Wrong(format string, args ...any) error { return &Failure{ExitUsage, fmt.Errorf(format, args...)} }
 
 // World ends the program because something could not be read, written or sent; a nil error is none.
-func World(err error) error {
+func Outside(err error) error {
 	if err == nil {
 		return nil
 	}
@@ -67,7 +67,7 @@ func Exit(code int) error { return &Failure{code: code} }
 
 // Farewell prints the error that ends the program, unless it was reported already, and returns the exit code. An error
 // without a code comes from reading the command line.
-func Farewell(err error, stderr io.Writer) int {
+func ExitCode(err error, stderr io.Writer) int {
 	if err == nil {
 		return ExitFine
 	}

@@ -45,7 +45,7 @@ func Detail(c *cobra.Command, format string, args ...any) {
 }
 
 // Aside says something that is neither a result nor wrong.
-func Aside(c *cobra.Command, format string, args ...any) {
+func Note(c *cobra.Command, format string, args ...any) {
 	if !Quiet(c) {
 		fmt.Fprintf(c.ErrOrStderr(), format+"\n", args...)
 	}
@@ -69,11 +69,11 @@ func coloured(c *cobra.Command, w io.Writer) bool {
 }
 
 // NewBar is a progress bar on stderr, for work that begins now.
-func NewBar(c *cobra.Command, what string) *term.Bar {
+func NewProgressBar(c *cobra.Command, what string) *term.ProgressBar {
 	if Quiet(c) {
-		return term.NewBar(io.Discard, what)
+		return term.NewProgressBar(io.Discard, what)
 	}
-	return term.NewBar(c.ErrOrStderr(), what)
+	return term.NewProgressBar(c.ErrOrStderr(), what)
 }
 
 // WriteJSON prints a value as indented JSON.
@@ -81,5 +81,5 @@ func WriteJSON(c *cobra.Command, v any) error {
 	e := json.NewEncoder(c.OutOrStdout())
 	e.SetIndent("", "  ")
 	e.SetEscapeHTML(false)
-	return World(e.Encode(v))
+	return Outside(e.Encode(v))
 }

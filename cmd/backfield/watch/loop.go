@@ -11,7 +11,7 @@ import (
 // loop is the one goroutine that decides: events and the poll in, a signal out.
 type loop struct {
 	*Watcher
-	world
+	surroundings
 
 	files  []string
 	stamps map[string]stamp

@@ -28,13 +28,13 @@ const (
 type Watcher struct {
 	changes chan struct{}
 	errors  chan error
-	sets    chan request
+	sets    chan fileSet
 	done    chan struct{} // closed to end the loop
 	ended   chan struct{} // closed by the loop when it has
 }
 
 // request is a new set of files; taken is closed once it is watched.
-type request struct {
+type fileSet struct {
 	files []string
 	taken chan struct{}
 }
@@ -60,7 +60,7 @@ type timer struct {
 }
 
 // world is everything outside the loop, so that a test can make it up.
-type world struct {
+type surroundings struct {
 	events <-chan event
 	notify notifier
 	start  func(time.Duration) timer
@@ -78,17 +78,17 @@ func timed(files []string, quiet, poll time.Duration) (*Watcher, error) {
 	if err != nil {
 		return nil, err
 	}
-	outside := world{start: realTimer, quiet: quiet, poll: poll, notify: nobody{}}
+	outside := surroundings{start: realTimer, quiet: quiet, poll: poll, notify: noNotifier{}}
 	library, err := fsnotify.NewWatcher()
 	if err != nil {
-		w := open(files, outside, func() {})
+		w := start(files, outside, func() {})
 		w.report(fmt.Errorf("no file notification, so changes are seen within %v: %w", poll, err))
 		return w, nil
 	}
 	events, stop := make(chan event), make(chan struct{})
 	outside.events, outside.notify = events, library
-	go pump(library, events, stop)
-	return open(files, outside, func() { close(stop); library.Close() }), nil
+	go forwardEvents(library, events, stop)
+	return start(files, outside, func() { close(stop); library.Close() }), nil
 }
 
 // Changes gets a value when files have changed and have been quiet since. It holds one: changes while
@@ -106,7 +106,7 @@ func (w *Watcher) SetFiles(files []string) error {
 	if err != nil {
 		return err
 	}
-	r := request{files, make(chan struct{})}
+	r := fileSet{files, make(chan struct{})}
 	select {
 	case w.sets <- r:
 		<-r.taken
@@ -147,10 +147,10 @@ func fold(path string) string {
 var caseless = map[string]bool{"windows": true, "darwin": true}
 
 // open starts the loop; whoever waits for the first directories to be watched waits here.
-func open(files []string, outside world, close func()) *Watcher {
-	w := &Watcher{make(chan struct{}, 1), make(chan error, 1), make(chan request), make(chan struct{}),
+func start(files []string, outside surroundings, close func()) *Watcher {
+	w := &Watcher{make(chan struct{}, 1), make(chan error, 1), make(chan fileSet), make(chan struct{}),
 		make(chan struct{})}
-	l := &loop{Watcher: w, world: outside}
+	l := &loop{Watcher: w, surroundings: outside}
 	l.set(files)
 	go l.run(close)
 	return w
@@ -165,7 +165,7 @@ func (w *Watcher) report(err error) {
 
 // pump hands the library's events on and never makes it wait: some systems take no Add while an event waits
 // to be read, and the loop that reads is the one that adds.
-func pump(library *fsnotify.Watcher, to chan<- event, stop <-chan struct{}) {
+func forwardEvents(library *fsnotify.Watcher, to chan<- event, stop <-chan struct{}) {
 	var queue []event
 	for {
 		var out chan<- event
@@ -200,11 +200,11 @@ func realTimer(d time.Duration) timer {
 }
 
 // nobody notifies of nothing: to it no directory exists.
-type nobody struct{}
+type noNotifier struct{}
 
-func (nobody) Add(string) error    { return fs.ErrNotExist }
-func (nobody) Remove(string) error { return nil }
-func (nobody) WatchList() []string { return nil }
+func (noNotifier) Add(string) error    { return fs.ErrNotExist }
+func (noNotifier) Remove(string) error { return nil }
+func (noNotifier) WatchList() []string { return nil }
 
 // stamp is what tells one state of a file from another without reading it.
 type stamp struct {

@@ -78,14 +78,14 @@ func newStage(t *testing.T, names ...string) *stage {
 	for _, n := range names {
 		files = append(files, filepath.Join(dir, n))
 	}
-	outside := world{events: s.events, notify: s.notify, quiet: quietFor, poll: pollEvery,
+	outside := surroundings{events: s.events, notify: s.notify, quiet: quietFor, poll: pollEvery,
 		start: func(d time.Duration) timer {
 			x := started{d, make(chan time.Time, 1)}
 			s.timers <- x
 			return timer{x.fire, func() bool { s.stops <- struct{}{}; return true }}
 		}}
 	released := make(chan struct{})
-	s.Watcher = open(files, outside, func() { close(released) })
+	s.Watcher = start(files, outside, func() { close(released) })
 	t.Cleanup(func() {
 		s.Close()
 		<-released

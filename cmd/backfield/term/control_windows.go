@@ -6,9 +6,9 @@ import (
 	"golang.org/x/sys/windows"
 )
 
-// obeys reports whether a terminal takes control sequences: a console of Windows 10 or later does once it is told to.
+// takesControlSequences reports whether a terminal takes control sequences: a console of Windows 10 or later does once it is told to.
 // TERM is not set there. Of what is typed at nothing is asked but that it is a console.
-func obeys(f *os.File) bool {
+func takesControlSequences(f *os.File) bool {
 	console := windows.Handle(f.Fd())
 	var mode uint32
 	if windows.GetConsoleMode(console, &mode) != nil {
