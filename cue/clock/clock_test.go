@@ -201,7 +201,7 @@ func TestMusicalPositions(t *testing.T) {
 		{two, "1:mark A", Moment{1, 0}, ""},
 		{two, "m. 5", Moment{}, `m. 5 of which movement? 1 and 2 both have music; write "1:m. 5" or "2:m. 5"`},
 		{two, "mark A + 1", Moment{},
-			`mark A + 1 of which movement? It stands in movement 1 (m. 1) and in movement 2 (m. 5); write "1:mark A + ` +
+			`mark A + 1 of which movement? It is in movement 1 (m. 1) and in movement 2 (m. 5); write "1:mark A + ` +
 				`1" or "2:mark A + 1"`},
 		{two, "mark D", Moment{}, `no movement's music has a mark "D"; it is one of "A", "B", "A", "C"`},
 		{same, "m. 5", Moment{2, 4}, ""}, {same, "m. 9", Moment{}, `no movement's music has a measure "9"`},

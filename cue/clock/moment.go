@@ -77,10 +77,10 @@ func parsePosition(text string) (p Position, what, do string) {
 		return Position{Mark: MarkName(m[2]), Offset: offset(m[3], m[4])}.inMovement(m[1])
 	}
 	if timeForm.MatchString(text) {
-		return p, " is a time of day, which a spreadsheet makes of a position such as 2:9",
-			"give the cell the format text, and type the position again"
+		return p, " is a time of day: a spreadsheet makes one from a count such as 2:9",
+			"format the cell as text, and type the count again"
 	}
-	return p, " is no position", positionForm
+	return p, " is not a count", positionForm
 }
 
 // inMovement is a place in the music of one movement; number is "" where none is written.

@@ -142,7 +142,7 @@ func (c *Clock) find(p Position) (Moment, *source.Fault) {
 		return at(found[0])
 	case len(found) > 1:
 		a, b := found[0], found[1]
-		return Moment{}, which(fmt.Sprintf("It stands in %s and in %s", c.inMovement(a, p), c.inMovement(b, p)), a, b)
+		return Moment{}, which(fmt.Sprintf("It is in %s and in %s", c.inMovement(a, p), c.inMovement(b, p)), a, b)
 	case p.Measure != "":
 		return Moment{}, noMeasureAnywhere(p.Measure)
 	}

@@ -137,7 +137,7 @@ func TestParamFaults(t *testing.T) {
 			`no parameter "airy"; did you mean "air"?`},
 		{"A = 5.2", "D = 5.2", `no player and no fixed mic "D"`},
 		{"A = 5.2", "field = 5.2",
-			`cue "2" sets air for field and does not have it open; open it, or leave this out [param-closed]`},
+			`cue "2" sets air for field but does not open it; open it, or remove this [param-closed]`},
 		{"allow = [\"param-range\"]", "", `cue "2", @trumpet: air of 40 dB is out of the mixer's range`},
 		{"param.air", "Param.Airs", `no parameter "airs"; did you mean "air"?`},
 		{"ON", "on and off", `cut "on and off" is not a number`},

@@ -135,13 +135,13 @@ func TestRules(t *testing.T) {
 			f.score += "[waypoints]\npan = 0.005\n" + cueAt("1", "1:1", a)
 		}, `walks-open cue "1": A; worst: A walks while open: the delay is off by up to`},
 		"keep-nothing": {func(f *files) { f.score += cueAt("1", "1:1", "keep = true\n"+a) },
-			`keep-nothing cue "1" keeps what the cue before opened, and is the first`},
+			`keep-nothing cue "1" has keep, but no cue comes before it`},
 		"close-nothing": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nclose = [\"B\"]") },
 			`close-nothing B is not open when cue "1" closes it`},
 		"nudge-closed": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nnudge = { B = 1 }") },
-			`nudge-closed B is nudged in cue "1" and not open in it`},
+			`nudge-closed B has a nudge in cue "1" but is not open in it`},
 		"param-closed": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nparam.air = { B = 1 }") },
-			`param-closed cue "1" sets air for B and does not have it open`},
+			`param-closed cue "1" sets air for B but does not open it`},
 		"param-range": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nparam.air = { A = 13 }") },
 			`param-range cue "1", A: air of 13 dB is out of the mixer's range (-12 to 12)`},
 		"raw-scene": {func(f *files) {

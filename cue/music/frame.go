@@ -44,7 +44,7 @@ func frame(raw []byte) (f framed, err error) {
 	case tracks != f.tracks || tracks == 0:
 		return f, fmt.Errorf("is damaged: its header claims %d tracks, and it has %d", f.tracks, tracks)
 	case f.format == 0 && tracks != 1:
-		return f, fmt.Errorf("is damaged: it is of format 0 and has %d tracks", tracks)
+		return f, fmt.Errorf("is damaged: it has format 0 but %d tracks", tracks)
 	case bytes.Count(f.clean, []byte{0xFF, metaTempo}) > mostTempos:
 		return f, fmt.Errorf("has more than %d tempos", mostTempos)
 	}
@@ -73,10 +73,10 @@ func (f *framed) header(body []byte) error {
 	f.clean = append([]byte("MThd\x00\x00\x00\x06"), body[:6]...)
 	switch {
 	case f.format > 1:
-		return fmt.Errorf("is a MIDI file of format %d, whose tracks do not share one time; only 0 and 1 are read",
+		return fmt.Errorf("is a MIDI file of format %d, whose tracks have separate times; Backfield reads only formats 0 and 1",
 			f.format)
 	case f.division&0x8000 != 0:
-		return errors.New("counts its time in SMPTE frames, not in notes, so that it has no counts; " +
+		return errors.New("counts its time in SMPTE frames, not in notes; " +
 			"save it with ticks per quarter note")
 	case f.division == 0:
 		return errors.New("is damaged: its header has 0 ticks per quarter note")

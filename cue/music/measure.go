@@ -56,7 +56,7 @@ func (x *partwise) measure(e *element) error {
 		x.held[x.bar] = math.Max(x.held[x.bar], x.place)
 	}
 	if x.held[x.bar] > mostQuarters {
-		return fmt.Errorf("measure %q lasts %g quarter notes, as none does", clip(e.attr("number")), x.held[x.bar])
+		return fmt.Errorf("measure %q lasts %g quarter notes, which is too long", clip(e.attr("number")), x.held[x.bar])
 	}
 	if x.part == 0 {
 		x.c.bars[x.bar].meter = x.meter

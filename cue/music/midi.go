@@ -79,7 +79,7 @@ func (r *reader) gather(file *smf.SMF, division float64) *piece {
 		t.listen(n, track)
 	}
 	if last := t.quarters(t.finalTick); last > mostQuarters {
-		r.bad(fmt.Sprintf("lasts %.0f quarter notes, as no movement does", last), "check that it is the right file")
+		r.bad(fmt.Sprintf("lasts %.0f quarter notes, which is too long", last), "check that it is the right file")
 		return nil
 	}
 	if !t.order() || !t.bars() {

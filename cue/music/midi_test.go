@@ -38,9 +38,9 @@ func TestMIDI(t *testing.T) {
 			[]string{"warning: x.mid changes to 4/4 after 1 quarter note of measure 2 of 3/4; it counts as a " +
 				"short measure"}},
 		"format 2": {midi(2, 480, at120+notes),
-			[]string{"x.mid is a MIDI file of format 2, whose tracks do not share one time; only 0 and 1 are read"}},
+			[]string{"x.mid is a MIDI file of format 2, whose tracks have separate times; Backfield reads only formats 0 and 1"}},
 		"SMPTE": {midi(0, 0xE728, at120+notes),
-			[]string{"x.mid counts its time in SMPTE frames, not in notes, so that it has no counts; save it with " +
+			[]string{"x.mid counts its time in SMPTE frames, not in notes; save it with " +
 				"ticks per quarter note"}},
 		"zero division": {midi(0, 0, at120+notes), []string{"its header has 0 ticks per quarter note"}},
 		"zero tempo": {midi(0, 480, "00 FF 51 03 00 00 00 "+notes),
@@ -74,8 +74,8 @@ func TestMIDI(t *testing.T) {
 		"no track":     {midi(1, 480), []string{"claims 0 tracks, and it has 0"}},
 		"lost track": {bytes.Replace(midi(1, 480, at120+notes), []byte("\x00\x01\x00\x01\x01\xe0"),
 			[]byte("\x00\x01\x00\x03\x01\xe0"), 1), []string{"claims 3 tracks, and it has 1"}},
-		"two in format 0": {midi(0, 480, at120, notes), []string{"of format 0 and has 2 tracks"}},
-		"too long":        {midi(0, 1, at120+"FF FF FF 7F 90 3C 40"), []string{"quarter notes, as no movement does"}},
+		"two in format 0": {midi(0, 480, at120, notes), []string{"has format 0 but 2 tracks"}},
+		"too long":        {midi(0, 1, at120+"FF FF FF 7F 90 3C 40"), []string{"quarter notes, which is too long"}},
 		"many measures": {midi(0, 1, at120+"00 FF 58 04 01 07 18 08 82 B8 00 90 3C 40"),
 			[]string{"more than 20000 measures"}},
 		"many tempos": {midi(0, 480, long(mostTempos+1)+notes), []string{"more than 20000 tempos"}},

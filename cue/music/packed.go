@@ -22,7 +22,7 @@ func (r *reader) unpack() (name string, text []byte) {
 	read := func(name string) []byte {
 		f, err := archive.Open(path.Clean(name))
 		if err != nil {
-			r.bad(fmt.Sprintf("holds no file %q", name), "export it again, as .mxl or .musicxml")
+			r.bad(fmt.Sprintf("has no file %q", name), "export it again, as .mxl or .musicxml")
 			return nil
 		}
 		defer f.Close()
@@ -32,7 +32,7 @@ func (r *reader) unpack() (name string, text []byte) {
 			r.bad(fmt.Sprintf("is damaged: %s in it: %v", name, err), "export it again")
 			return nil
 		case len(data) > xmlLimit:
-			r.bad(fmt.Sprintf("holds %s, which unpacks to more than %d bytes", name, xmlLimit), "export fewer parts")
+			r.bad(fmt.Sprintf("has %s in it, which unpacks to more than %d bytes", name, xmlLimit), "export fewer parts")
 			return nil
 		}
 		return data

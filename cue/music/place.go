@@ -52,7 +52,7 @@ func (x *partwise) placeBars() bool {
 			return false
 		}
 		if place += b.length; place > mostQuarters {
-			x.bad(fmt.Sprintf("lasts more than %d quarter notes, as no movement does", mostQuarters),
+			x.bad(fmt.Sprintf("lasts more than %d quarter notes, which is too long", mostQuarters),
 				"check that it is the right file")
 			return false
 		}

@@ -151,11 +151,11 @@ func (x *partwise) read() error {
 				continue
 			}
 			if stack = append(stack, t.Name.Local); len(stack) > deepest {
-				return fmt.Errorf("elements lie more than %d deep", deepest)
+				return fmt.Errorf("elements are nested more than %d deep", deepest)
 			}
 		case xml.EndElement:
 			if len(stack) == 2 && t.Name.Local == "part" && x.bar+1 != len(x.c.bars) {
-				return fmt.Errorf("this part has %d measures, and the first %d", x.bar+1, len(x.c.bars))
+				return fmt.Errorf("this part has %d measures, but the first has %d", x.bar+1, len(x.c.bars))
 			}
 			stack = stack[:len(stack)-1]
 		}
@@ -167,10 +167,10 @@ func (x *partwise) start(t xml.StartElement, at int64, stack []string) (taken bo
 	name := t.Name.Local
 	switch {
 	case len(stack) == 0 && name == "score-timewise":
-		return false, fmt.Errorf("this is MusicXML of the kind score-timewise, which is not read; " +
+		return false, fmt.Errorf("this is score-timewise MusicXML, which Backfield does not read; " +
 			"save it as score-partwise")
 	case len(stack) == 0 && name != "score-partwise":
-		return false, fmt.Errorf("this is XML that begins with <%s>, and no MusicXML", clip(name))
+		return false, fmt.Errorf("this is XML that begins with <%s>, not MusicXML", clip(name))
 	case len(stack) == 1 && name == "part":
 		if x.part == 0 && len(x.c.bars) == 0 {
 			return false, fmt.Errorf("the first part has no measure")
@@ -194,10 +194,10 @@ func clip(text string) string { return text[:min(len(text), 40)] }
 func (x *partwise) element(t xml.StartElement, at int64, depth int) (*element, error) {
 	e := &element{name: t.Name.Local, attrs: t.Copy().Attr, at: x.span(at)}
 	if x.elements++; x.elements > mostElements {
-		return nil, fmt.Errorf("a measure holds more than %d elements", mostElements)
+		return nil, fmt.Errorf("a measure has more than %d elements", mostElements)
 	}
 	if depth > deepest {
-		return nil, fmt.Errorf("elements lie more than %d deep", deepest)
+		return nil, fmt.Errorf("elements are nested more than %d deep", deepest)
 	}
 	for {
 		at := x.dec.InputOffset()

@@ -106,8 +106,8 @@ func (s *Score) readMix(t *File, p *source.Problems) {
 		s.ZonesMost = 2
 	}
 	if m := t.MakeUp; m != nil {
-		s.MakeUp.FromM = m.From.Within(unit.Length, 1, 0.1, 1000, "the distance that make-up starts from", p)
-		s.MakeUp.MaxDB = m.Max.Within(unit.Level, 0, 0, 20, "the most make-up", p)
+		s.MakeUp.FromM = m.From.Within(unit.Length, 1, 0.1, 1000, "the make-up's from", p)
+		s.MakeUp.MaxDB = m.Max.Within(unit.Level, 0, 0, 20, "the make-up's max", p)
 	}
 }
 
@@ -138,7 +138,7 @@ func (s *Score) readPan(t panTable, p *source.Problems) {
 		s.PanWidth = defaultWidth
 	}
 	s.JointDeg = bounded(t.Angle, defaultAngle, 0, 90,
-		"the angle that joint may leave the true direction by, in degrees,", p)
+		"the pan angle, in degrees,", p)
 	switch by := t.By.Or("tangent"); by {
 	case "tangent":
 	case "stands":
@@ -152,9 +152,9 @@ func (s *Score) readPan(t panTable, p *source.Problems) {
 func (s *Score) readFollow(t followTable, p *source.Problems) {
 	s.Follow = Follow{
 		On:       t.On.Or(true),
-		DriftMS:  t.Drift.Within(unit.Delay, defaultDrift, 0.1, 100, "the drift that a follow-on is cut by", p),
-		Pan:      bounded(t.Pan, defaultSwing, 0.005, 1, "the pan that a follow-on is cut by", p),
-		AngleDeg: bounded(t.Angle, defaultTurn, 0.1, 90, "the angle that a follow-on is cut by, in degrees,", p),
+		DriftMS:  t.Drift.Within(unit.Delay, defaultDrift, 0.1, 100, "the waypoints' drift", p),
+		Pan:      bounded(t.Pan, defaultSwing, 0.005, 1, "the waypoints' pan", p),
+		AngleDeg: bounded(t.Angle, defaultTurn, 0.1, 90, "the waypoints' angle, in degrees,", p),
 	}
 }
 

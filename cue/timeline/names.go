@@ -97,8 +97,8 @@ func (x *Lines) WhoWears(player string) string {
 					w.Until.Movement, w.Until.Count())
 			}
 			if w.Player == player {
-				return fmt.Sprintf("the player wears pack %s (channel %d) from %s on, and nobody has it after another takes "+
-					"it over", w.Pack, w.Channel, fromWords(w))
+				return fmt.Sprintf("the player wears pack %s (channel %d) from %s on, until another player takes it over",
+					w.Pack, w.Channel, fromWords(w))
 			}
 		}
 	}

@@ -63,7 +63,7 @@ func (o *opener) found(before []Cue, c *Cue, always map[int]Opening) map[int]Ope
 		return maps.Clone(always)
 	case len(before) == 0:
 		o.remarks.About(c.Cue, "keep-nothing", c.Cue.ID.Span,
-			fmt.Sprintf("cue %q keeps what the cue before opened, and is the first", c.Cue.ID.V), "leave out keep")
+			fmt.Sprintf("cue %q has keep, but no cue comes before it", c.Cue.ID.V), "remove keep")
 		return maps.Clone(always)
 	}
 	return o.keep(c, before[len(before)-1].Open)
@@ -168,7 +168,7 @@ func (o *opener) closeIn(c *Cue) {
 		if len(found) > 0 && !closed && o.knowsBefore(c) && o.p.Errors() == 0 {
 			o.remarks.About(c.Cue, "close-nothing", name.Span,
 				fmt.Sprintf("%s is not open when cue %q closes it", name.V,
-					c.Cue.ID.V), "leave it out: a cue without keep closes all that it does not open")
+					c.Cue.ID.V), "remove it: a cue without keep closes whatever it does not open")
 		}
 	}
 }
@@ -203,8 +203,8 @@ func (o *opener) nudgeIn(c *Cue) {
 			if !ok {
 				if f.byName && o.knowsBefore(c) && o.p.Errors() == 0 {
 					o.remarks.About(c.Cue, "nudge-closed", n.Name.Span,
-						fmt.Sprintf("%s is nudged in cue %q and not open in it", n.Name.V,
-							c.Cue.ID.V), "open it, or leave the nudge out")
+						fmt.Sprintf("%s has a nudge in cue %q but is not open in it", n.Name.V,
+							c.Cue.ID.V), "open it, or remove the nudge")
 				}
 				continue
 			}

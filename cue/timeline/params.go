@@ -108,8 +108,8 @@ func (o *opener) paramIn(c *Cue) {
 			if !ok {
 				if f.byName && o.knowsBefore(c) && o.p.Errors() == 0 {
 					o.remarks.About(c.Cue, "param-closed", x.Of.Span,
-						fmt.Sprintf("cue %q sets %s for %s and does not have it open", c.Cue.ID.V, x.Name.V,
-							x.Of.V), "open it, or leave this out")
+						fmt.Sprintf("cue %q sets %s for %s but does not open it", c.Cue.ID.V, x.Name.V,
+							x.Of.V), "open it, or remove this")
 				}
 				continue
 			}

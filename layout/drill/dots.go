@@ -165,7 +165,7 @@ func (dot *Dot) refuse(fault *source.Fault, w words, empty source.Span, p *sourc
 		at = w.at(fault.Lo, fault.Hi)
 	}
 	if decimalComma.MatchString(w.text) {
-		do = "a decimal is written with a point, 2.5; " + do
+		do = "write decimals with a period, 2.5; " + do
 	}
 	p.Add(badDot(at, fault.What, do))
 	dot.Bad = true
@@ -177,7 +177,7 @@ func (d *Drill) plain(c table.Cell, stepM float64, p *source.Problems) float64 {
 	if err != nil {
 		do := fmt.Sprintf("write %s as a bare number, or a number and its unit such as \"6 yd\"", d.bare)
 		if decimalComma.MatchString(c.Text) {
-			do = "a decimal is written with a point, 2.5; " + do
+			do = "write decimals with a period, 2.5; " + do
 		}
 		p.Add(badCoordinate(c.Span, err, do))
 	}

@@ -61,8 +61,8 @@ func TestLayoutMistakes(t *testing.T) {
 				"to the 50"},
 		{"a decimal comma", "dot = '{set}'", sets,
 			wide([]string{"player", "1", "2"}, []string{"A", "on 50; on FH", "S1 2,5 inside 40; on FH"}),
-			"dots:Dots!C2: bad-dot: inside or outside is missing between the steps and the yard line; a decimal is " +
-				"written with a point, 2.5; write it as \"side 1, 2 inside 35\", \"S2 3.5 outside 40\" or \"on 50\""},
+			"dots:Dots!C2: bad-dot: inside or outside is missing between the steps and the yard line; write " +
+				"decimals with a period, 2.5; write it as \"side 1, 2 inside 35\", \"S2 3.5 outside 40\" or \"on 50\""},
 		{"a part that cannot be read", "side = 'S'\nsteps = 'N'\ninside = 'I'\nyard = 'Y'\ndepth = 'D'", sets,
 			"player,set,S,N,I,Y,D\nA,1,1,2,inside,35,on FH\nA,2,1,2,inward,35,on FH\n",
 			"dots:3:9: bad-dot: \"inward\" was not expected here; write it as \"side 1, 2 inside 35\", \"S2 3.5 " +

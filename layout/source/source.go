@@ -139,7 +139,7 @@ func Open(name string, raw []byte, limit int) (*File, error) {
 		return nil, fmt.Errorf("%d bytes long, over the limit of %d; split it, or check that it is the right file",
 			len(raw), limit)
 	case bytes.HasPrefix(raw, []byte{0xFF, 0xFE}), bytes.HasPrefix(raw, []byte{0xFE, 0xFF}):
-		return nil, fmt.Errorf("written in UTF-16; save it again as UTF-8 (a spreadsheet calls it \"CSV UTF-8\")")
+		return nil, fmt.Errorf("written in UTF-16; save it again as UTF-8 (in a spreadsheet program: \"CSV UTF-8\")")
 	}
 	raw = bytes.TrimPrefix(raw, []byte{0xEF, 0xBB, 0xBF})
 	if i := bytes.IndexByte(raw, 0); i >= 0 {
@@ -155,7 +155,7 @@ func Open(name string, raw []byte, limit int) (*File, error) {
 			at += n
 		}
 		line := bytes.Count(raw[:at], []byte("\n")) + 1
-		return nil, fmt.Errorf("not UTF-8 text (line %d holds the byte 0x%02X); save it again as UTF-8", line, raw[at])
+		return nil, fmt.Errorf("not UTF-8 text (line %d has the byte 0x%02X); save it again as UTF-8", line, raw[at])
 	}
 	return &File{Name: name, Text: string(raw)}, nil
 }

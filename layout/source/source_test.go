@@ -146,10 +146,10 @@ func TestOpen(t *testing.T) {
 		{"UTF-16 little-endian", "\xFF\xFEa\x00", "UTF-16"},
 		{"UTF-16 big-endian", "\xFE\xFF\x00a", "UTF-16"},
 		{"NUL", "ab\x00", "a NUL byte at offset 2"},
-		{"Latin-1", "a\nb\nZo\xEB\n", "line 3 holds the byte 0xEB"},
-		{"cut rune", "\xE2\x86", "line 1 holds the byte 0xE2"},
-		{"surrogate", "\xED\xA0\x80", "line 1 holds the byte 0xED"},
-		{"bad after a written replacement character", "\uFFFD\n\xFF", "line 2 holds the byte 0xFF"},
+		{"Latin-1", "a\nb\nZo\xEB\n", "line 3 has the byte 0xEB"},
+		{"cut rune", "\xE2\x86", "line 1 has the byte 0xE2"},
+		{"surrogate", "\xED\xA0\x80", "line 1 has the byte 0xED"},
+		{"bad after a written replacement character", "\uFFFD\n\xFF", "line 2 has the byte 0xFF"},
 		{"too large", strings.Repeat("x", limit+1), "65 bytes long, over the limit of 64"},
 	}
 	for _, c := range bad {

@@ -107,6 +107,6 @@ func decode(n *Node, v reflect.Value, p *source.Problems) {
 	case reflect.Struct:
 		decodeStruct(n, v, p)
 	default:
-		panic(fmt.Sprintf("table: no way to decode into %s", v.Type()))
+		panic(fmt.Sprintf("table: cannot decode into %s", v.Type()))
 	}
 }

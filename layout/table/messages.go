@@ -58,7 +58,7 @@ func missingColumn(at source.Span, name string, columns []Column) source.Problem
 func notANumber(c Cell, what string) source.Problem {
 	return source.ErrorAt("bad-number", c.Span,
 		fmt.Sprintf("%s %q is not a number", what, c.Text),
-		"write digits, with a point for decimals")
+		"write digits, with a period for decimals")
 }
 
 func notWhole(c Cell, what string, lo, hi int) source.Problem {

@@ -36,12 +36,12 @@ type named struct {
 var (
 	// Length results in metres.
 	Length = Dimension{"a length", "m", []named{
-		{"m", 1, 0}, {"metre", 1, 0}, {"metres", 1, 0}, {"meter", 1, 0}, {"meters", 1, 0}, {"cm", 0.01, 0},
+		{"m", 1, 0}, {"meter", 1, 0}, {"meters", 1, 0}, {"metre", 1, 0}, {"metres", 1, 0}, {"cm", 0.01, 0},
 		{"mm", 0.001, 0},
 		{"ft", 12 * InchM, 0}, {"foot", 12 * InchM, 0}, {"feet", 12 * InchM, 0}, {"'", 12 * InchM, 0},
 		{"in", InchM, 0}, {"inch", InchM, 0}, {"inches", InchM, 0}, {"\"", InchM, 0},
 		{"yd", YardM, 0}, {"yds", YardM, 0}, {"yard", YardM, 0}, {"yards", YardM, 0},
-		{"step", StepM, 0}, {"steps", StepM, 0}}}
+		{"steps", StepM, 0}, {"step", StepM, 0}}}
 	// Delay results in milliseconds.
 	Delay = Dimension{"a delay", "ms", []named{{"ms", 1, 0}, {"s", 1000, 0}, {"us", 0.001, 0}}}
 	// Duration results in seconds.
@@ -144,11 +144,13 @@ func (d Dimension) Sum(parts []Part) (float64, error) {
 	return total, nil
 }
 
-// Units lists the dimension's units in words.
+// Units lists the dimension's units, each by its first name.
 func (d Dimension) Units() string {
 	var names []string
-	for _, u := range d.units {
-		names = append(names, u.name)
+	for i, u := range d.units {
+		if i == 0 || u.mul != d.units[i-1].mul || u.shift != d.units[i-1].shift {
+			names = append(names, u.name)
+		}
 	}
 	return strings.Join(names, ", ")
 }

@@ -46,7 +46,7 @@ func TestReadErrors(t *testing.T) {
 		{Length, "", "is empty"}, {Length, "  \t", "is empty"},
 		{Length, "warm", `"warm" does not begin with a number`},
 		{Length, "m 3", `"m 3" does not begin with a number`},
-		{Length, "3 parsecs", `"parsecs" is not a unit for a length; use m, metre`},
+		{Length, "3 parsecs", `"parsecs" is not a unit for a length; use m, cm, mm, ft, in, yd, steps`},
 		{Length, "1.2.3 m", `"1.2.3" is not a number`}, {Length, "+ m", `"+" is not a number`},
 		{Length, "3-4 m", `"3-4" is not a number`},
 		{Length, "5 6 in", "has a number without a unit"},

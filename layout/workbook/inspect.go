@@ -52,7 +52,7 @@ type sheetPart struct {
 func inspect(raw []byte) ([]sheetPart, error) {
 	archive, err := zip.NewReader(bytes.NewReader(raw), int64(len(raw)))
 	if err != nil {
-		return nil, fmt.Errorf("no whole workbook (%v); wait until the spreadsheet has saved it, "+
+		return nil, fmt.Errorf("not a complete workbook (%v); wait until the spreadsheet program has saved it, "+
 			"or save it again as .xlsx", err)
 	}
 	files := map[string]*zip.File{}
@@ -62,8 +62,8 @@ func inspect(raw []byte) ([]sheetPart, error) {
 			total = mostUnzipped
 		}
 		if total += f.UncompressedSize64; total > mostUnzipped {
-			return nil, fmt.Errorf("over %d MiB once unpacked; take pictures and sheets that are not drill "+
-				"out of it, or save the sheet as CSV", mostUnzipped>>20)
+			return nil, fmt.Errorf("over %d MiB when unpacked; remove pictures and sheets that are not drill "+
+				"from it, or save the sheet as CSV", mostUnzipped>>20)
 		}
 		files[strings.ToLower(strings.ReplaceAll(f.Name, `\`, "/"))] = f
 	}
@@ -86,7 +86,7 @@ func inspect(raw []byte) ([]sheetPart, error) {
 		isTable, err := part.walk(body, texts, left)
 		body.Close()
 		if err != nil {
-			return nil, fmt.Errorf("not to be read in its sheet %q: %w", s.name, err)
+			return nil, fmt.Errorf("unreadable in its sheet %q: %w", s.name, err)
 		}
 		for _, width := range part.widths {
 			left -= width
@@ -102,7 +102,7 @@ func inspect(raw []byte) ([]sheetPart, error) {
 }
 
 func tooMany() error {
-	return fmt.Errorf("more than %d cells in use; put the drill into a workbook of its own", mostCells)
+	return fmt.Errorf("more than %d cells in use; put the drill in a workbook of its own", mostCells)
 }
 
 // sharedTexts counts the texts that cells refer to by number.
@@ -151,7 +151,7 @@ func listed(files map[string]*zip.File) ([]listedSheet, error) {
 		return nil, fmt.Errorf("an OpenDocument file; save it as .xlsx or as CSV")
 	}
 	if files["xl/workbook.xml"] == nil {
-		return nil, fmt.Errorf("a ZIP archive and no .xlsx workbook; save the table as .xlsx or as CSV")
+		return nil, fmt.Errorf("a ZIP archive, not an .xlsx workbook; save the table as .xlsx or as CSV")
 	}
 	if err := decode(files, "xl/workbook.xml", &book); err != nil {
 		return nil, err
@@ -168,7 +168,7 @@ func listed(files map[string]*zip.File) ([]listedSheet, error) {
 		targets[r.ID] = strings.TrimPrefix(path.Clean(target), "/")
 	}
 	if len(book.Sheets) > mostSheets {
-		return nil, fmt.Errorf("of %d sheets; put the drill into a workbook of its own", len(book.Sheets))
+		return nil, fmt.Errorf("a workbook of %d sheets; put the drill in a workbook of its own", len(book.Sheets))
 	}
 	var sheets []listedSheet
 	for _, s := range book.Sheets {
@@ -282,9 +282,9 @@ func (w *sheetWalk) cell(d *xml.Decoder, start xml.StartElement) error {
 	case what == blank:
 		return nil
 	case w.row > mostRows:
-		return fmt.Errorf("something stands in row %d; it goes to row %d at most, split the table", w.row, mostRows)
+		return fmt.Errorf("row %d is in use, but %d is the last that can be; split the table", w.row, mostRows)
 	case w.column > mostColumns:
-		return fmt.Errorf("something stands in column %s; it goes to %s at most, split the table",
+		return fmt.Errorf("column %s is in use, but %s is the last that can be; split the table",
 			source.ColumnName(w.column), source.ColumnName(mostColumns))
 	case len(w.part.cells) >= w.most:
 		return tooMany()

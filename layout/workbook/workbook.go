@@ -40,7 +40,7 @@ func isOld(raw []byte) bool {
 // end is a vertical tab and a tab is a space. Formulas stand by the result that was saved with them.
 func Open(name string, raw []byte) (f *source.File, err error) {
 	if isOld(raw) {
-		return nil, errors.New("locked by a password, or a workbook of an older kind; " +
+		return nil, errors.New("locked by a password, or an old kind of workbook; " +
 			"save it as .xlsx without a password, or as CSV")
 	}
 	defer func() {
@@ -53,7 +53,7 @@ func Open(name string, raw []byte) (f *source.File, err error) {
 		return nil, err
 	}
 	if len(parts) == 0 {
-		return nil, fmt.Errorf("a workbook without a sheet of cells; put the table into one, or save it as CSV")
+		return nil, fmt.Errorf("a workbook without a sheet of cells; put the table in one, or save it as CSV")
 	}
 	book, err := excelize.OpenReader(bytes.NewReader(raw),
 		excelize.Options{UnzipSizeLimit: mostUnzipped, UnzipXMLSizeLimit: mostUnzipped})
@@ -66,7 +66,7 @@ func Open(name string, raw []byte) (f *source.File, err error) {
 	for _, part := range parts {
 		sheet := source.Sheet{Name: part.name, Start: b.Len(), Flaws: map[int]source.Flaw{}}
 		if err := write(&b, book, part, sheet.Flaws); err != nil {
-			return nil, fmt.Errorf("not to be read in its sheet %q: %w", part.name, err)
+			return nil, fmt.Errorf("unreadable in its sheet %q: %w", part.name, err)
 		}
 		f.Sheets = append(f.Sheets, sheet)
 	}
@@ -100,7 +100,7 @@ func write(b *strings.Builder, book *excelize.File, part sheetPart, flaws map[in
 			what := part.cells[at]
 			text := cell(held, row, column)
 			if len(text) > longestCell || !utf8.ValidString(text) {
-				return fmt.Errorf("%s holds no text that fits a cell", at)
+				return fmt.Errorf("%s has text that does not fit in a cell", at)
 			}
 			b.WriteString(plain(text, what))
 			if b.Len() > mostText {
@@ -163,7 +163,7 @@ func judge(what content, held, shown string) (source.Flaw, bool) {
 	return source.Flaw{}, false
 }
 
-const asText = "give the cell the format text, or number, and type it again"
+const asText = "format the cell as text or as a number, and type it again"
 
 // rows reads a sheet's values: what the cells hold, or what they show.
 func rows(book *excelize.File, sheet string, held bool) ([][]string, error) {

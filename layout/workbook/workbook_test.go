@@ -161,9 +161,9 @@ func TestRefused(t *testing.T) {
 		raw  []byte
 		want string
 	}{
-		{"cut off", whole[:len(whole)/2], "wait until the spreadsheet has saved it"},
+		{"cut off", whole[:len(whole)/2], "wait until the spreadsheet program has saved it"},
 		{"locked or old", []byte("\xD0\xCF\x11\xE0\xA1\xB1\x1A\xE1rest"), "without a password"},
-		{"another archive", book(t, one, map[string]string{"xl/workbook.xml": ""}), "no .xlsx workbook"},
+		{"another archive", book(t, one, map[string]string{"xl/workbook.xml": ""}), "not an .xlsx workbook"},
 		{"OpenDocument", book(t, one, map[string]string{"mimetype": "application/vnd.oasis.opendocument.spreadsheet"}),
 			"OpenDocument"},
 		{"no such part", book(t, one, map[string]string{"xl/worksheets/sheet1.xml": ""}),
@@ -174,15 +174,15 @@ func TestRefused(t *testing.T) {
 		{"a text that is not there", book(t, `<row r="1"><c r="A1" t="s"><v>7</v></c></row>`, nil),
 			"the text of cell A1 is not in the workbook"},
 		{"far to the right", book(t, `<row r="1"><c r="XFD1"><v>1</v></c></row>`, nil),
-			"something stands in column XFD"},
+			"column XFD is in use"},
 		{"far down", book(t, `<row r="900000"><c r="A900000"><v>1</v></c></row>`, nil),
-			"something stands in row 900000"},
+			"row 900000 is in use"},
 		{"wide and long", book(t, wide.String(), nil), "cells in use"},
 		{"out of order", book(t, `<row r="2"><c r="A2"><v>1</v></c></row><row r="1"><c r="A1"><v>1</v></c></row>`, nil),
 			"out of order"},
 		{"a cell of another row", book(t, `<row r="2"><c r="A3"><v>1</v></c></row>`, nil), "out of order"},
 		{"a bomb", book(t, one, map[string]string{"xl/media/image1.png": strings.Repeat("0", mostUnzipped+1)}),
-			"64 MiB once unpacked"},
+			"64 MiB when unpacked"},
 		{"a chart alone", book(t, "", map[string]string{"xl/worksheets/sheet1.xml": `<chartsheet/>`}),
 			"without a sheet of cells"},
 	} {

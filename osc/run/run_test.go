@@ -54,7 +54,7 @@ type timeline struct{}
 func (timeline) Find(position string) (float64, error) {
 	var count float64
 	if _, err := fmt.Sscanf(position, "1:%g", &count); err != nil {
-		return 0, fmt.Errorf("%q is no position", position)
+		return 0, fmt.Errorf("%q is not a count", position)
 	}
 	return (count - 1) / 2, nil
 }

@@ -101,7 +101,7 @@ func Describe(w io.Writer, d *drill.Drill, lines string) {
 	if more := len(d.Sets) - 10; more > 0 {
 		counts = append(counts, fmt.Sprintf("%d more", more))
 	}
-	fmt.Fprintf(w, "counts into each set, the hold in them: %s\n", strings.Join(counts, ", "))
+	fmt.Fprintf(w, "counts into each set, with the hold: %s\n", strings.Join(counts, ", "))
 }
 
 func count(n int, word string) string { return source.Count(float64(n), word) }

@@ -67,7 +67,7 @@ type twoASecond struct{}
 func (twoASecond) Find(position string) (float64, error) {
 	var count float64
 	if _, err := fmt.Sscanf(position, "1:%g", &count); err != nil {
-		return 0, fmt.Errorf("%q is no position", position)
+		return 0, fmt.Errorf("%q is not a count", position)
 	}
 	return (count - 1) / 2, nil
 }

@@ -33,9 +33,9 @@ func (Disk) Read(path string) ([]byte, error) {
 	case info.IsDir():
 		return nil, fmt.Errorf("is a folder; name the file in it")
 	case !info.Mode().IsRegular():
-		return nil, fmt.Errorf("is no regular file")
+		return nil, fmt.Errorf("is not a regular file")
 	case info.Size() > table.CSVLimit:
-		return nil, fmt.Errorf("is %d bytes long, as no file of a show is; check that it is the right one", info.Size())
+		return nil, fmt.Errorf("is %d bytes long, too long for a file of a show; check that it is the right one", info.Size())
 	}
 	f, err := os.Open(path)
 	if err != nil {
@@ -55,7 +55,7 @@ func plain(err error) error {
 	case errors.Is(err, fs.ErrNotExist):
 		return fmt.Errorf("is not there; check the name and the folder")
 	case errors.Is(err, fs.ErrPermission):
-		return fmt.Errorf("may not be read; check its permissions")
+		return fmt.Errorf("cannot be read for lack of permission; check its permissions")
 	}
 	var path *fs.PathError
 	if errors.As(err, &path) {
@@ -74,7 +74,7 @@ func (c Commit) Read(path string) ([]byte, error) {
 		dir = "."
 	}
 	if strings.HasPrefix(c.Rev, "-") {
-		return nil, fmt.Errorf("%q is no revision", c.Rev)
+		return nil, fmt.Errorf("%q is not a revision", c.Rev)
 	}
 	git := exec.Command("git", "-C", dir, "show", c.Rev+":./"+name)
 	var stderr strings.Builder

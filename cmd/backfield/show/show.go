@@ -96,7 +96,7 @@ func (u *Unreadable) Error() string { return fmt.Sprintf("%s %v", u.Path, u.Reas
 func Air(text string) (float64, error) {
 	v, err := unit.Temperature.Read(text)
 	if err == nil && !(v >= -40 && v <= 60) {
-		err = fmt.Errorf("%.4g C is out of all measure", v)
+		err = fmt.Errorf("air of %.4g C (%.4g F) is out of range (-40 to 60 C, -40 to 140 F)", v, v*9/5+32)
 	}
 	return v, err
 }
@@ -144,8 +144,8 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	}
 	s.Files = append(s.Files[:1], l.files...)
 	if !in.Rig.AirGiven && o.Air == "" && rigFile != nil && !in.Rig.Partial {
-		p.Warn("no-air", rigFile.Whole(), fmt.Sprintf("no air temperature is given, %g C is taken", in.Rig.AirC),
-			`write air = "24 C" in the rig, or use --air on the night`)
+		p.Warn("no-air", rigFile.Whole(), fmt.Sprintf("no air temperature is given; Backfield uses %g C (%g F)", in.Rig.AirC, in.Rig.AirC*9/5+32),
+			`write air = "24 C" or "75 F" in the rig, or use --air on the night`)
 	}
 	if o.Air != "" {
 		if in.Rig.AirC, err = Air(o.Air); err != nil {
@@ -162,7 +162,7 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 			s.Mixer.WarnMissing(cue.ParamPan, mixerFile, p)
 		}
 		if _, err := wire.Address(s.Mixer.To.V); err != nil {
-			p.Warn("mixer-to", s.Mixer.To.Span, err.Error(), "until then send needs --to")
+			p.Warn("mixer-to", s.Mixer.To.Span, err.Error(), "until you fix it, send needs --to")
 		}
 	}
 	for _, c := range sc.Cues {
@@ -174,7 +174,7 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	}
 	in.Mixer = limits(s.Mixer, p)
 	if in.Rig.Zones && mixerFile != nil && len(s.Mixer.Params) > 0 && !s.Mixer.Has(cue.ParamSend) {
-		p.Error("mixer-no-send", mixerFile.Whole(), "the rig feeds its stacks by zones and the mixer has no [send]",
+		p.Error("mixer-no-send", mixerFile.Whole(), "the rig feeds its stacks by zones, but the mixer has no [send]",
 			`add [send] with an address such as "/in/{channel}/zone/{zone}", or write feed = "stereo" in the rig`)
 	}
 	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Drill.PartialDots || mixerFile == nil
@@ -187,7 +187,7 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 func limits(d *mixer.Mixer, p *source.Problems) timeline.Mixer {
 	law, ok := sound.LawByName(d.PanLaw.Or("constant-power"))
 	if !ok {
-		p.Error("bad-choice", d.PanLaw.Span, fmt.Sprintf("no pan law %q is known", d.PanLaw.V),
+		p.Error("bad-choice", d.PanLaw.Span, fmt.Sprintf("unknown pan law %q", d.PanLaw.V),
 			source.DidYouMean(d.PanLaw.V, sound.LawNames(), "it is "+source.OneOf(sound.LawNames())))
 	}
 	of := func(param string) timeline.Limits {
@@ -240,7 +240,7 @@ func (l *loader) path(name table.Text, dir string) (path string, ok bool) {
 	case !name.Set:
 		return "", false // reported as a missing key, or not needed
 	case name.V == "":
-		l.p.Error("cannot-read", name.Span, "this file name is empty", "write the file's name, or take the key out")
+		l.p.Error("cannot-read", name.Span, "this file name is empty", "write the file's name, or remove the key")
 		return "", false
 	case filepath.IsAbs(name.V):
 		return name.V, true

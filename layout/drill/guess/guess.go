@@ -50,7 +50,7 @@ func Columns(f *source.File, ground field.Field, p *source.Problems) (c rows.Col
 	case v.set == "" && !v.perSet && len(titles) > 1:
 		pattern, _, ok := pattern(titles, false)
 		if !ok {
-			return c, "several sheets hold dots and their names have nothing in common that sets could be told by"
+			return c, "several sheets have dots, but their names have no pattern that gives the set"
 		}
 		c.Sheet = named(pattern)
 	case v.set == "" && !v.perSet:
@@ -93,13 +93,13 @@ func look(s *table.Sheet, ground field.Field) (view, string) {
 			first = reason
 		}
 		if twoHeads(s, head, ground) {
-			first = fmt.Sprintf("rows %d and %d seem to name the columns together; write each name whole in one row, "+
+			first = fmt.Sprintf("rows %d and %d seem to share the column names; write each whole name in one row, "+
 				"such as \"Set 1 side\"", rowNumber(s, head), rowNumber(s, head+1))
 			break
 		}
 	}
 	if first == "" {
-		first = "the sheet has a header and no rows"
+		first = "the sheet has column names but no rows"
 	}
 	return view{}, first
 }
@@ -140,7 +140,7 @@ func named(text string) table.Text { return table.Text{V: text, Set: true} }
 func try(s *table.Sheet, head int, ground field.Field) (view, string) {
 	list, ok := readHeader(s, head, ground)
 	if !ok {
-		return view{}, "the first rows hold dots, and no names of columns"
+		return view{}, "the first rows have dots, but no column names"
 	}
 	v := view{sheet: s.Name}
 	if head > 0 {

@@ -58,28 +58,28 @@ func TestColumns(t *testing.T) {
 		{"one sheet of two",
 			workbook("Notes", "Monday|9:00\nTuesday|9:00", "Drill", "Player|1|2\nA|on 50; on FH|on 50; on FH"),
 			"sheet=Drill player=Player dot={set}"},
-		{"no dots", sheet("player,set,colour\nA,1,red\n"), "no: no columns were found that tell where a player stands"},
+		{"no dots", sheet("player,set,colour\nA,1,red\n"), "no: no columns with dots were found"},
 		{"nearly dots",
 			sheet("Drill 7\nplayer,set,across,along\nA,1,4 outside R 40,on FH\nB,1,On 50,on FH\nC,1,2 inside L 30,on " +
 				"FH\n"),
-			"no: no columns were found that tell where a player stands; row 3 has \"4 outside R 40\", which is almost " +
+			"no: no columns with dots were found; row 3 has \"4 outside R 40\", which is almost " +
 				"a dot: " +
 				"\"R\" could be the audience's or the players'; write side 1 for the audience's left, side 2 for its " +
 				"right"},
 		{"dots without a semicolon", sheet("player,set,dot\nA,1,S1 4 out 40 on front hash\n"),
-			"no: no columns were found that tell where a player stands; row 2 has \"S1 4 out 40 on front hash\", " +
+			"no: no columns with dots were found; row 2 has \"S1 4 out 40 on front hash\", " +
 				"which is almost a dot: " +
 				"a dot has two halves, separated by a semicolon; write it as \"side 1, 2 inside 35; 4 behind front hash\""},
 		{"notes are no dots", sheet("player,set,notes\nA,1,hats on 5\nB,1,watch\nC,1,dress\n"),
-			"no: no columns were found that tell where a player stands"},
+			"no: no columns with dots were found"},
 		{"two rows of names",
 			sheet("The Mill,,,,\n,Set 1,,Set 2,\nPlayer,across,along,across,along\nA,on 50,on FH,S1 on 45,on FH\n"),
-			"no: rows 2 and 3 seem to name the columns together; write each name whole in one row, such as \"Set 1 " +
+			"no: rows 2 and 3 seem to share the column names; write each whole name in one row, such as \"Set 1 " +
 				"side\""},
 		{"no header", sheet("A,1,on 50,on FH\nA,2,on 50,on FH\n"),
-			"no: the first rows hold dots, and no names of columns"},
+			"no: the first rows have dots, but no column names"},
 		{"no set", sheet("player,dot\nA,on 50; on FH\n"), "no: no column of sets was found"},
-		{"no rows", sheet("player,set,dot\n"), "no: the sheet has a header and no rows"},
+		{"no rows", sheet("player,set,dot\n"), "no: the sheet has column names but no rows"},
 		{"nothing", sheet(""), "no: the sheet is empty"},
 		{"sets of no pattern", sheet("Player,Open,Close\nA,on 50; on FH,on 50; on FH\n"), "player=Player dot={set}"},
 	} {

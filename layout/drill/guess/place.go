@@ -12,7 +12,7 @@ import (
 	"backfield/layout/table"
 )
 
-const noPlace = "no columns were found that tell where a player stands"
+const noPlace = "no columns with dots were found"
 
 // place finds the columns that tell where a player stands: a dot, its halves, x and y, or the parts of the halves. It
 // says what is missing.
@@ -26,7 +26,7 @@ func (v *view) place(list []column) string {
 	case len(dots) > 1:
 		text, _, ok := pattern(dots, false)
 		if !ok {
-			return "several columns hold dots and their names have nothing in common that sets could be told by"
+			return "several columns have dots, but their names have no pattern that gives the set"
 		}
 		c.Dot, v.perSet = named(text), true
 		return ""
@@ -53,7 +53,7 @@ func (v *view) halves(laterals, depths []string) string {
 			return ""
 		}
 	}
-	return "the columns of both halves of the dots do not tell the same sets by their names"
+	return "the columns of the two halves of the dots do not have the same sets in their names"
 }
 
 // parts finds the columns that hold the parts of both halves: yard line and line, sides, steps.
@@ -82,7 +82,7 @@ func (v *view) parts(list []column) string {
 		}
 	}
 	if len(steps) != 2 {
-		return "two columns of steps, across and in depth, were not found"
+		return "no two columns of steps, side to side and front to back, were found"
 	}
 	first := plain(steps[0])
 	isDepth := func(word string) bool { return strings.Contains(first, word) }
