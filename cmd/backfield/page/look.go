@@ -50,7 +50,7 @@ func plan(x, y float64) [2]float64 { return [2]float64{mm(x), mm(y)} }
 func (l *viewer) field() {
 	r, v := l.s.Rig, l.v
 	f := r.Field
-	v.Venue, v.Air = r.Name, fmt.Sprintf("%.4g °C (%.4g °F)", r.AirC, r.AirC*9/5+32)
+	v.Venue, v.Air = r.Name, fmt.Sprintf("%.4g C (%.0f F)", r.AirC, r.AirC*9/5+32)
 	g := FieldView{
 		LengthM: mm(f.LengthM), EndZoneM: mm(f.EndZoneM), WidthM: mm(f.WidthM), Middle: f.MiddleYard,
 		HashesM: [2]float64{mm(f.FrontHashM()), mm(f.BackHashM())}, Reference: plan(r.Reference.X, r.Reference.Y),

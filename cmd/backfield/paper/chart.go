@@ -17,10 +17,10 @@ type chart struct {
 	SVG   template.HTML
 }
 
-// mostRows is how many channels fit a page that is read at arm's length; more go on a second.
+// mostRows is how many channels fit on a page that people read at arm's length. More go on a second page.
 const mostRows = 32
 
-// charts are the whole show, then each movement by itself, each on as many pages as its channels need.
+// charts are the whole show, then each movement, each on as many pages as its channels need.
 func (p *Papers) charts() []chart {
 	lines := p.chartLines()
 	roles := p.roleRank()
@@ -47,7 +47,7 @@ func (p *Papers) charts() []chart {
 	return list
 }
 
-// chartLine is one channel's row, with the names of all who wear it.
+// chartLine is the row of one channel, with the names of all its wearers.
 type chartLine struct {
 	channel int
 	kind    string
@@ -78,7 +78,7 @@ func (p *Papers) chartLines() []chartLine {
 	return list
 }
 
-// roleRank lists the roles that are used, the loudest first: the louder, the darker its bar.
+// roleRank lists the roles in use, the loudest first. Louder roles have darker bars.
 func (p *Papers) roleRank() []string {
 	peak := map[string]float64{}
 	var roles []string
@@ -92,17 +92,17 @@ func (p *Papers) roleRank() []string {
 	return roles
 }
 
-// look is how the bar of a role is drawn: by its place in the order of loudness, from black and as high as its row to
-// grey and thin. It needs no colour and no pattern, which printers blur.
+// look is how to draw the bar of a role: the loudest black and high, the softest gray and thin. It uses no color and no
+// pattern, since printers blur them. high is a part of the height of the row.
 func look(roles []string, role string) (fill, ink string, high float64) {
 	i, last := slices.Index(roles, role), max(len(roles)-1, 1)
 	if i < 0 {
 		i = last
 	}
 	part := float64(i) / float64(last) // 0 the loudest
-	grey := int(235 * math.Sqrt(part))
-	if ink = "#000"; grey < 130 {
+	gray := int(235 * math.Sqrt(part))
+	if ink = "#000"; gray < 130 {
 		ink = "#fff"
 	}
-	return fmt.Sprintf("#%02x%02x%02x", grey, grey, grey), ink, 0.86 - 0.36*part
+	return fmt.Sprintf("#%02x%02x%02x", gray, gray, gray), ink, 0.86 - 0.36*part
 }

@@ -6,9 +6,9 @@ import (
 	"backfield/layout/unit"
 )
 
-// Plan reads the day's schedule and how long a pack runs on fresh batteries, as they are typed, and plans when to
-// change the batteries. It is nil without a day. endS is when the show is over, in seconds since its first downbeat.
-// What cannot be read becomes a problem, at its place in the flag --day or --battery.
+// Plan reads the day's schedule and how long a pack runs on fresh batteries, as typed, and plans the battery changes.
+// Without a day it returns nil. endS is the end of the show, in seconds from its first downbeat. Text that cannot be
+// read becomes a problem at its place in the flag --day or --battery.
 func Plan(day, battery string, endS float64, p *source.Problems) *sheet.Batteries {
 	if day == "" {
 		return nil

@@ -12,21 +12,21 @@ import (
 	"backfield/cue/sheet"
 )
 
-// chartDrawing draws one chart in units of a thousandth of its width, 0.7 pt on letter.
+// chartDrawing draws one chart. A unit is a thousandth of its width, 0.7 pt on letter paper.
 type chartDrawing struct {
 	p          *Papers
 	fromS, toS float64
-	whole      bool // the whole show: no room for counts
+	whole      bool // draws the whole show, with no room for counts
 	lines      []chartLine
 	roles      []string
 
 	bytes.Buffer
 }
 
-// The chart's measures.
+// The sizes of the chart.
 const (
 	chartWide  = 1000.0
-	chartHigh  = 640.0 // fits letter and A4 laid across, under a heading
+	chartHigh  = 640.0 // fits letter and A4 turned sideways, under a heading
 	nameWide   = 128.0
 	cueHigh    = 44.0 // four lines of cue ids
 	countHigh  = 26.0
@@ -47,10 +47,10 @@ func (d *chartDrawing) text(x, y, size float64, anchor, ink, text string) {
 		x, y, size, anchor, ink, template.HTMLEscapeString(text))
 }
 
-// halo is what keeps a text readable on top of lines.
+// halo keeps text readable on top of lines.
 const halo = `stroke="#fff" stroke-width="3" paint-order="stroke"`
 
-// haloed is text on top of lines, with its middle at x.
+// haloed is text on top of lines, centered on x.
 func (d *chartDrawing) haloed(x, y, size float64, text string) {
 	d.put(`<text x="%.1f" y="%.1f" font-size="%.4g" text-anchor="middle" %s>%s</text>`,
 		x, y, size, halo, template.HTMLEscapeString(text))
@@ -62,11 +62,11 @@ func (d *chartDrawing) framed(x, y, w, h float64, fill string) {
 		x, y, w, h, fill)
 }
 
-// wide is about how wide a text is: a sans serif's mean is 0.56 of its size.
+// wide is about how wide a text is. The mean letter of a sans serif font is 0.56 of its size.
 func wide(text string, size float64) float64 { return 0.56 * size * float64(len([]rune(text))) }
 
-// fitted makes a name fit a width: first smaller, down to three quarters, then shorter, cut in its middle: what tells
-// players apart mostly stands at the end.
+// fitted makes a name fit a width: first smaller, down to three quarters, then cut in its middle, since most names
+// differ at the end.
 func fitted(name string, size, width float64) (text string, smaller float64) {
 	smaller = min(size, max(size*width/wide(name, size), 0.75*size))
 	letters := []rune(name)
@@ -103,7 +103,7 @@ func (d *chartDrawing) svg() template.HTML {
 	return template.HTML(d.String())
 }
 
-// time draws where movements begin and end on the whole show, and the counts and sets on the chart of one movement.
+// time draws the movements on the chart of the whole show, and the counts and sets on the chart of one movement.
 func (d *chartDrawing) time(top, bottom float64) {
 	for i, m := range d.p.Show.Clock.Movements {
 		from, to := m.StartS, m.StartS+m.Tempo.Seconds(m.Counts)
@@ -128,7 +128,7 @@ func (d *chartDrawing) movement(name string, from, to, top, bottom float64) {
 		d.x(from)+4, top-6, size, halo, template.HTMLEscapeString(name))
 }
 
-// counts draws a line and a number every four counts, or as many more as the numbers need.
+// counts draws a line and a number every four counts, or every 8, 16 and so on if the numbers need more room.
 func (d *chartDrawing) counts(m clock.Movement, top, bottom float64) {
 	y := top - 6
 	every := 4.0
@@ -144,7 +144,7 @@ func (d *chartDrawing) counts(m clock.Movement, top, bottom float64) {
 	d.text(nameWide-10, y, type8, "end", "#000", "count")
 }
 
-// sets draws the sets of a movement, but for those that would stand on the one before.
+// sets draws the sets of a movement, except those without room next to the one before.
 func (d *chartDrawing) sets(movement int, top float64) {
 	y := top - 17
 	d.text(nameWide-10, y, type8, "end", "#000", "set")
@@ -161,7 +161,7 @@ func (d *chartDrawing) sets(movement int, top float64) {
 	}
 }
 
-// grazeS is how little of a bar beyond a movement's edge is dust of rounding.
+// grazeS is how far rounding may carry a bar over the edge of a movement.
 const grazeS = 1e-3
 
 func (d *chartDrawing) bars(top, row float64) {
@@ -188,8 +188,8 @@ func (d *chartDrawing) bars(top, row float64) {
 	}
 }
 
-// cues draws a tick for each cue of the operator's, with its id on the lowest line that has room. On the whole show an
-// id may find none; the movements' own charts have them all.
+// cues draws a tick for each cue in the score, with its id on the lowest line that has room. On the chart of the whole
+// show an id may have no room; the charts of the movements have them all.
 func (d *chartDrawing) cues(top, bottom float64) {
 	levels := []float64{-99, -99, -99}
 	base := top - countHigh
@@ -219,13 +219,13 @@ func (d *chartDrawing) cues(top, bottom float64) {
 	}
 }
 
-// count draws how many mics are open, of all channels, and what that costs.
+// count draws how many mics are open, on all channels, and what that costs in dB.
 func (d *chartDrawing) count(y, high float64) {
 	most := 1
 	for _, s := range d.p.Steps {
 		most = max(most, s.Open)
 	}
-	const under = 3.0 // dB: where none is open
+	const under = 3.0 // dB, the height of the first open mic
 	span := cue.OpenCostDB(most) + under + 1
 	at := func(open int) float64 {
 		if open == 0 {
@@ -259,8 +259,8 @@ func (d *chartDrawing) count(y, high float64) {
 }
 
 func (d *chartDrawing) legend(y float64) {
-	d.text(0, y-4, type8, "start", "#000", "Bars: open, the louder the darker and thicker. "+
-		"Lines: cues, dashed where they go by themselves. "+
+	d.text(0, y-4, type8, "start", "#000", "Bars: open; louder roles are darker and thicker. "+
+		"Lines: cues; automatic ones are dashed. "+
 		"Below: how many mics are open, and their cost in gain before feedback, 10 log10 N dB.")
 	x := 0.0
 	y -= 18

@@ -11,39 +11,39 @@ import (
 	"backfield/cue/sheet"
 )
 
-// handout is a section's sheet.
+// handout is the sheet of one section.
 type handout struct {
 	Section   string
-	Players   []worn
+	Players   []wearer
 	Handovers []sheet.PackSwap
-	Without   []string // who wears no mic
+	Without   []string // players without a mic
 }
 
-// worn is a player who wears a mic, with his packs and when they are open.
-type worn struct {
+// wearer is a player with a mic, the packs, and when they are open.
+type wearer struct {
 	Player string
 	Packs  []sheet.PackUse
 	Open   []heardTime
 }
 
-// heardTime is one time that a player is heard through the loudspeakers.
+// heardTime is a time in which a player is heard through the loudspeakers.
 type heardTime struct {
 	From, To sheet.DrillMoment
 	FromS    float64
-	ToEnd    bool   // of the show
-	Roles    string // in turn
+	ToEnd    bool   // to the end of the show
+	Roles    string // in order of time
 }
 
 func (p *Papers) handouts() []handout {
 	var list []handout
 	stretches := sheet.Stretches(p.Bars)
-	for _, section := range append(p.Show.Roster.Sections(), "") { // nobody who wears a mic goes without a sheet
+	for _, section := range append(p.Show.Roster.Sections(), "") { // the last sheet is for players without a section
 		h := handout{Section: section}
 		for _, player := range p.Show.Roster.Players {
 			if player.Section != section {
 				continue
 			}
-			w := worn{Player: player.Name}
+			w := wearer{Player: player.Name}
 			for _, x := range p.Wears {
 				if x.Player == player.Name {
 					w.Packs = append(w.Packs, x)
@@ -67,7 +67,7 @@ func (p *Papers) handouts() []handout {
 			}
 		}
 		if section == "" {
-			h.Section = "without a section"
+			h.Section = "No section"
 		}
 		if len(h.Players) > 0 {
 			list = append(list, h)
@@ -99,7 +99,7 @@ type fieldPicture struct {
 	SVG template.HTML
 }
 
-// pictures draws every cue of the operator's. All show the same part of the ground, so that they can be leafed through.
+// pictures draws every cue in the score. All show the same part of the field, so that people can leaf through them.
 func (p *Papers) pictures() ([]fieldPicture, error) {
 	whole := picture.Whole(p.Show)
 	var list []fieldPicture
@@ -117,14 +117,14 @@ func (p *Papers) pictures() ([]fieldPicture, error) {
 	return list, nil
 }
 
-// Stamp is a small field as the press box sees it, with the open worn mics of a row on it: those that open there
-// filled, those that stay open as rings. It is what an eye finds a cue by.
+// Stamp is a small field as the press box sees it, with the open worn mics of a row: filled if they open there, rings
+// if they stay open. It helps the eye to find a cue.
 func (p *Papers) Stamp(r sheet.RunRow) template.HTML {
 	f := p.Show.Drill.Field
 	const height = 40.0
 	scale := height / f.WidthM
 	width := 0.0
-	for i := range p.Show.Drill.Players { // as wide as the drill is
+	for i := range p.Show.Drill.Players { // as wide as the drill
 		for _, d := range p.Show.Drill.Players[i].Dots {
 			if d.Known {
 				width = max(width, 2*abs(d.At.X)+4)

@@ -8,15 +8,15 @@ import (
 	"backfield/cue/sheet"
 )
 
-// showLocator is what cue/sheet asks of the drill and the clock.
+// showLocator answers what cue/sheet asks about the drill and the clock of a show.
 type showLocator struct {
 	s *show.Show
 
-	lastS float64 // the time that was asked for last, for it is asked of player after player
+	lastS float64 // the last time asked for, since cue/sheet asks about one player after another
 	last  clock.Moment
 }
 
-// at is the moment of a time, without the dust that going to seconds and back leaves on a count.
+// at is the moment of a time, without the rounding errors that the way to seconds and back adds to a count.
 func (g *showLocator) at(atS float64) clock.Moment {
 	if g.last.Movement == 0 || atS != g.lastS {
 		m := g.s.Clock.At(atS)
@@ -37,12 +37,12 @@ func (g *showLocator) Place(player string, atS float64) (sheet.DrillPlace, bool)
 		return sheet.DrillPlace{}, false
 	}
 	m := g.at(atS)
-	if m.Movement > 1 && g.s.Clock.Seconds(m) > atS+1e-3 { // in the wait before a downbeat they walk to it as they like
+	if m.Movement > 1 && g.s.Clock.Seconds(m) > atS+1e-3 { // in the wait between movements, places are unknown
 		return sheet.DrillPlace{}, false
 	}
 	at, ok := d.At(g.s.Drill, m.Movement, m.Elapsed)
 	return sheet.DrillPlace{Words: g.s.Drill.Field.Dot(at), XM: at.X, YM: at.Y}, ok
 }
 
-// Moment is where in the show a time is.
+// Moment is the movement, count and set of a time, in seconds from the first downbeat.
 func (p *Papers) Moment(atS float64) sheet.DrillMoment { return (&showLocator{s: p.Show}).Moment(atS) }

@@ -9,11 +9,11 @@ import (
 	"backfield/cue/sheet"
 )
 
-// roleMics are mics that share a role.
+// roleMics are the mics that share a role.
 type roleMics struct{ Role, Who string }
 
-// mics words who is in a list, by role in the order of the list; three or more of a section that has no other mic, or
-// all fixed mics of a kind, are told together. atS is when, for packs change hands.
+// mics lists mics by role, in the order of the list. Three or more mics become "all 4 trumpet" if they are all mics of
+// a section, or all fixed mics of a kind. atS is the time, since packs change hands.
 func (p *Papers) mics(list []sheet.ChannelMic, atS float64) []roleMics {
 	var groups []roleMics
 	for i, m := range list {
@@ -31,7 +31,7 @@ func (p *Papers) mics(list []sheet.ChannelMic, atS float64) []roleMics {
 	return groups
 }
 
-// closing words who closes, whatever the role was.
+// closing lists the mics that close, of any role.
 func (p *Papers) closing(list []sheet.ChannelMic, atS float64) string {
 	var channels []int
 	for _, m := range list {
@@ -40,7 +40,7 @@ func (p *Papers) closing(list []sheet.ChannelMic, atS float64) string {
 	return p.who(channels, list, atS)
 }
 
-// who words the mics of a list that are on one of the channels.
+// who lists the mics that are on one of the channels.
 func (p *Papers) who(channels []int, list []sheet.ChannelMic, atS float64) string {
 	var words []string
 	left := slices.Clone(channels)
@@ -60,7 +60,7 @@ func (p *Papers) who(channels []int, list []sheet.ChannelMic, atS float64) strin
 	return strings.Join(words, ", ")
 }
 
-// group is the channels that a section, or a kind of fixed mic, has at a time.
+// group is the channels of a section, or of a kind of fixed mic, at a time.
 type group struct {
 	name     string
 	channels []int
@@ -88,7 +88,7 @@ func (p *Papers) groups(atS float64) []group {
 	return list
 }
 
-// changes words changes of level, those alike together: "Tpt 3 0 to −9 (support)".
+// changes lists level changes, the same change only once: "Tpt 3, Tpt 4 down 9 dB, now support".
 func (p *Papers) changes(list []sheet.LevelChange, atS float64) []string {
 	alike := func(a, b sheet.LevelChange) bool {
 		return a.Role == b.Role && a.WasRole == b.WasRole && a.LevelDB-a.WasDB == b.LevelDB-b.WasDB
@@ -110,13 +110,13 @@ func (p *Papers) changes(list []sheet.LevelChange, atS float64) []string {
 		if c.Role != c.WasRole {
 			role = ", now " + c.Role
 		}
-		way := "up"
+		direction := "up"
 		if c.LevelDB < c.WasDB {
-			way = "down"
+			direction = "down"
 		}
-		step := fmt.Sprintf("%s %s dB", way, number(math.Abs(c.LevelDB-c.WasDB)))
+		step := fmt.Sprintf("%s %s dB", direction, number(math.Abs(c.LevelDB-c.WasDB)))
 		if c.LevelDB == c.WasDB {
-			step = "level as it was"
+			step = "same level"
 		}
 		words = append(words, fmt.Sprintf("%s %s%s", p.who(channels, mics, atS), step, role))
 	}

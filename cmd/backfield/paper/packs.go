@@ -9,14 +9,14 @@ import (
 	"backfield/cue/sheet"
 )
 
-// packLine is a line of the pack sheet: a pack, and who has it in turn.
+// packLine is a line of the pack sheet: a pack, and its wearers in order of time.
 type packLine struct {
 	Pack    string
 	Channel int
 	Who     []sheet.PackUse
 }
 
-// Packs are the worn channels, each with its wearers in turn.
+// Packs are the worn channels, each with its wearers in order of time.
 func (p *Papers) Packs() []packLine {
 	var list []packLine
 	for _, w := range p.Wears {
@@ -32,7 +32,7 @@ func (p *Papers) Packs() []packLine {
 	return list
 }
 
-// FreeChannels words the mixer's channels that the show does not use: "21–40, 50".
+// FreeChannels lists the mixer's channels that the show does not use: "21–40, 50".
 func (p *Papers) FreeChannels() string {
 	used := map[int]bool{}
 	if len(p.Show.Show.Cues) > 0 {
@@ -58,7 +58,7 @@ func (p *Papers) FreeChannels() string {
 	return strings.Join(parts, ", ")
 }
 
-// Wearers is how many players some cue opens.
+// Wearers is how many players the show opens in some cue.
 func (p *Papers) Wearers() int {
 	n := 0
 	for _, chain := range p.Sharing.Packs {
@@ -67,7 +67,7 @@ func (p *Papers) Wearers() int {
 	return n
 }
 
-// WornChannels is how many worn channels some cue opens.
+// WornChannels is how many worn channels the show opens in some cue.
 func (p *Papers) WornChannels() int {
 	used := map[int]bool{}
 	for _, b := range p.Bars {
@@ -78,11 +78,11 @@ func (p *Papers) WornChannels() int {
 	return len(used)
 }
 
-// Sets is how many sets of batteries the day takes.
+// Sets is how many sets of batteries the day needs.
 func (p *Papers) Sets() int { return len(p.Batteries.Changes) * len(p.Packs()) }
 
-// Far tells that a handover is one over a long way; Fast that it has too little time.
+// Far reports whether the two players of a handover are far apart, or at unknown places.
 func (p *Papers) Far(apartM float64) bool { return !(apartM <= sheet.FarM) }
 
-// Fast tells that a handover has less time than the score wants for one.
+// Fast reports whether a handover has less time than check.handover in the score.
 func (p *Papers) Fast(freeS float64) bool { return freeS < p.Show.Score.Rules.HandoverS }

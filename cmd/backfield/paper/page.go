@@ -17,7 +17,7 @@ import (
 //go:embed pages/*.html pages/*.css
 var pages embed.FS
 
-// PrintedPage is a printed sheet of one show, as HTML that needs no other file.
+// PrintedPage is a sheet of one show, as HTML that needs no other file.
 type PrintedPage struct {
 	PrintedSheet
 	HTML []byte
@@ -29,10 +29,10 @@ type pageData struct {
 	Title     string
 	Landscape bool
 	Style     template.CSS
-	Body      any // of the sheet's own; nil where it needs nothing but the papers
+	Body      any // what the sheet's body returns; nil without one
 }
 
-// Pages makes all sheets.
+// Pages makes all sheets of the show.
 func (p *Papers) Pages() ([]PrintedPage, error) {
 	var pages []PrintedPage
 	for _, s := range sheets {
@@ -45,7 +45,7 @@ func (p *Papers) Pages() ([]PrintedPage, error) {
 	return pages, nil
 }
 
-// Index links pages, and their PDFs if withPDF. It is for screens, and not printed.
+// Index links pages, and their PDFs if withPDF. It is for the screen, and is not printed.
 func (p *Papers) Index(pages []PrintedPage, withPDF bool) (PrintedPage, error) {
 	links := index
 	links.body = func(*Papers) (any, error) {
@@ -74,8 +74,9 @@ func (p *Papers) html(name string, f pageData) ([]byte, error) {
 	t, err := template.New("").Funcs(template.FuncMap{
 		"clock": cue.ClockTime, "ms": minutesText, "time": sheet.ClockText, "hours": sheet.Hours,
 		"mics": p.mics, "closing": p.closing, "changes": p.changes,
-		"spot": p.spot, "name": unbroken, "list": listed, "join": strings.Join,
-		"count": source.Count, "number": number, "metres": metres, "float": func(n int) float64 { return float64(n) },
+		"moment": p.momentText, "name": unbroken, "list": listed, "join": strings.Join,
+		"count": source.Count, "number": number, "meters": metersText,
+		"float": func(n int) float64 { return float64(n) },
 		"blank": func(n int) []struct{} { return make([]struct{}, n) },
 	}).ParseFS(pages, "pages/frame.html", "pages/"+name+".html")
 	if err != nil {
@@ -93,15 +94,15 @@ func (p *Papers) html(name string, f pageData) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// footer is the page's foot and way up: what lets a loose sheet be told from last week's. It is CSS, for only the
-// browser that prints knows the number of a page.
+// footer is the orientation and the footer of the page, which shows that a loose sheet is not last week's. It is CSS,
+// since only the browser that prints knows the page numbers.
 func (p *Papers) footer(title string, landscape bool) string {
-	return fmt.Sprintf("@page { size: %s; @bottom-left { content: %s } }\n", way(landscape),
+	return fmt.Sprintf("@page { size: %s; @bottom-left { content: %s } }\n", orientation(landscape),
 		cssText(p.Name()+" · "+title+" · "+p.Night()+" · compile "+p.Mark))
 }
 
-// cssText quotes a text for CSS: whatever is no plain letter becomes an escape, so that it cannot end the string or
-// the style.
+// cssText quotes a text for CSS. Everything but plain letters and digits becomes an escape, so that no text can end the
+// string or the style.
 func cssText(s string) string {
 	var b strings.Builder
 	b.WriteByte('"')
@@ -116,21 +117,23 @@ func cssText(s string) string {
 	return b.String()
 }
 
-// way is a page's way up, in CSS.
-func way(landscape bool) string {
+// orientation is the orientation of a page, in CSS.
+func orientation(landscape bool) string {
 	if landscape {
 		return "landscape"
 	}
 	return "portrait"
 }
 
-// Print makes PDFs of pages, by the same index, on paper of a size of CSS, "letter" or "a4". On an error there is no
-// PDF at all.
+// Print makes a PDF of each page, in the same order. size is a paper size in CSS, "letter" or "a4". On an error it
+// returns no PDF.
 func Print(ctx context.Context, b *chromium.Browser, pages []PrintedPage, size string) ([][]byte, error) {
 	var sized []chromium.PrintPage
-	for _, p := range pages { // they leave the size to whoever prints them; here it must be said
-		from, to := "@page { size: "+way(p.Landscape)+";", "@page { size: "+size+" "+way(p.Landscape)+";"
-		sized = append(sized, chromium.PrintPage{Name: p.Name, HTML: bytes.Replace(p.HTML, []byte(from), []byte(to), 1)})
+	for _, p := range pages { // the HTML leaves the paper size open; a PDF needs one
+		from := "@page { size: " + orientation(p.Landscape) + ";"
+		to := "@page { size: " + size + " " + orientation(p.Landscape) + ";"
+		html := bytes.Replace(p.HTML, []byte(from), []byte(to), 1)
+		sized = append(sized, chromium.PrintPage{Name: p.Name, HTML: html})
 	}
 	return b.Print(ctx, sized)
 }

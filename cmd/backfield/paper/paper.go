@@ -1,6 +1,6 @@
-// Package paper makes what is handed out and taped up: the run sheet, the pack sheet, a handout for each section, the
-// mic chart and the pictures, each a page of HTML that needs no other file, and as PDF through an installed Chromium.
-// What stands on them comes from cue/sheet; nothing is computed here but where it goes on the page.
+// Package paper makes the printed sheets: the run sheet, the pack sheet, a handout for each section, the mic chart and
+// the pictures. Each is an HTML page that needs no other file, and a PDF if Chromium is installed. The content comes
+// from cue/sheet; this package only lays it out.
 package paper
 
 import (
@@ -14,7 +14,7 @@ import (
 	"backfield/cue/sheet"
 )
 
-// Papers is all that stands on the papers of one compiled show.
+// Papers is everything that the sheets of one compiled show need.
 type Papers struct {
 	Show      *show.Show
 	Rows      []sheet.RunRow
@@ -23,13 +23,13 @@ type Papers struct {
 	Wears     []sheet.PackUse
 	Handovers []sheet.PackSwap
 	Sharing   sheet.Sharing
-	Batteries *sheet.Batteries // nil without a day
-	Mark      string           // of the compile: two papers with the same mark say the same
+	Batteries *sheet.Batteries // nil without --day
+	Mark      string           // of the compile: sheets with the same mark agree
 
-	sections map[string]string // of a wearer
+	sections map[string]string // the section of each wearer
 }
 
-// Gather works out the papers of a compiled show. batteries may be nil.
+// Gather collects what the sheets of a compiled show need. batteries may be nil.
 func Gather(s *show.Show, batteries *sheet.Batteries) (*Papers, error) {
 	p := &Papers{
 		Show: s, Batteries: batteries, Bars: sheet.Bars(s.Show), Steps: sheet.OpenCount(s.Show),
@@ -62,22 +62,23 @@ func (p *Papers) Name() string {
 	return p.Show.Show.Title
 }
 
-// Night is the place and the air that the show was compiled for.
+// Night is the venue and the air that the show was compiled for.
 func (p *Papers) Night() string {
-	air := fmt.Sprintf("air %.4g °C", p.Show.Show.AirC)
+	airC := p.Show.Show.AirC
+	air := fmt.Sprintf("air %.4g C (%.0f F)", airC, airC*9/5+32)
 	if p.Show.Show.Venue != "" {
 		return p.Show.Show.Venue + ", " + air
 	}
 	return air
 }
 
-// Cues is how many cues the operator has, those that go by themselves included.
+// Cues is how many cues the score has, automatic ones included.
 func (p *Papers) Cues() int { return len(p.Rows) }
 
-// EndS is when the show is over.
+// EndS is the end of the show, in seconds from the first downbeat.
 func (p *Papers) EndS() float64 { return p.Show.Show.EndS }
 
-// Movement is a movement's name, or its number where it has none or shares it with another.
+// Movement is a movement's name, or its number if it has no name or shares it with another.
 func (p *Papers) Movement(n int) string {
 	name := p.Show.Clock.Movements[n-1].Name
 	same := 0
@@ -92,8 +93,8 @@ func (p *Papers) Movement(n int) string {
 	return name
 }
 
-// notes are what to watch in each cue: handovers, what the rules found, accepted or not, and what the compiler noted of
-// a player where no rule speaks of the same cue.
+// notes are what to watch in each cue: handovers, warnings (accepted ones too), and what the compiler noted about a
+// player if no warning is about the same cue.
 func (p *Papers) notes() []sheet.WatchNote {
 	var list []sheet.WatchNote
 	for _, h := range p.Handovers {
@@ -102,9 +103,9 @@ func (p *Papers) notes() []sheet.WatchNote {
 			list = append(list, sheet.WatchNote{Cue: h.OpensIn, Text: text})
 		}
 	}
-	told := map[string]bool{}
+	warned := map[string]bool{}
 	for _, c := range p.Show.Remarks {
-		told[c.Cue] = true
+		warned[c.Cue] = true
 		if rules.ForDesigner(c.Code) {
 			continue
 		}
@@ -113,15 +114,15 @@ func (p *Papers) notes() []sheet.WatchNote {
 	}
 	of := owners(p.Show.Show)
 	for _, a := range p.Show.Attention {
-		if !told[a.Cue] && !told[of[a.Cue]] {
+		if !warned[a.Cue] && !warned[of[a.Cue]] {
 			list = append(list, sheet.WatchNote{Cue: a.Cue, Text: a.Player + ": " + a.Text})
 		}
 	}
 	return list
 }
 
-// owners are the cues that snapshots belong to: each to itself, a follow-on to the cue before it. No id tells it, for a
-// cue may be called 4.1 as well.
+// owners maps each snapshot to the cue that it belongs to: a waypoint to the cue before it, a cue to itself. The id
+// cannot say which, since a cue may be called 4.1 too.
 func owners(s *cue.Show) map[string]string {
 	of, last := map[string]string{}, ""
 	for _, c := range s.Cues {

@@ -18,9 +18,9 @@ import (
 	"backfield/layout/source"
 )
 
-var update = flag.Bool("update", false, "write the golden pages anew")
+var update = flag.Bool("update", false, "write the golden pages")
 
-// memory is a folder of files that a test makes up.
+// memory is a folder of files in memory.
 type memory map[string]string
 
 func (m memory) Read(path string) ([]byte, error) {
@@ -82,13 +82,13 @@ func TestGolden(t *testing.T) {
 			t.Fatal(err)
 		}
 		if !bytes.Equal(got, want) {
-			t.Errorf("%s is not as in %s; go test -update writes it anew", name, path)
+			t.Errorf("%s differs from %s; go test -update writes it", name, path)
 		}
 	}
 }
 
-// sixty is a show of 60 cues and 30 packs, four of which change hands, with names that are long, or that would be
-// something else in HTML and in CSS. It has three movements, cues that go by themselves, and follow-ons.
+// sixty is a show of 60 cues and 30 packs, four of which change hands. Its names are long, or have a meaning in HTML
+// and CSS. It has three movements, automatic cues, and waypoints.
 func sixty() memory {
 	const hostile = `Lanterns <b>&amp; "quotes" \27 </style> 'n' é`
 	var score, roster, sets, dots strings.Builder
@@ -113,7 +113,7 @@ support = -9
 		}
 		section := []string{"high horns", "low horns"}[i%2]
 		if i == 29 {
-			section = "" // a warning, and he wears a mic all the same
+			section = "" // only a warning: the player wears a mic too
 		}
 		if names = append(names, name); i < 30 {
 			fmt.Fprintf(&roster, "%s,%s,P%02d,%d,\n", name, section, i+1, i+1)
@@ -137,14 +137,14 @@ support = -9
 	}
 	for c := range 60 {
 		m, k := c/20, c%20
-		holder := func(i int) string { // of channel i: four packs have changed hands in the second movement
+		holder := func(i int) string { // of channel i: four packs change hands before the second movement
 			if i %= 30; i < 4 && m > 0 {
 				i += 30
 			}
 			return names[i]
 		}
 		if m == 1 && k < 5 {
-			holder = func(i int) string { return names[4+i%26] } // while they do
+			holder = func(i int) string { return names[4+i%26] } // during the swaps
 		}
 		var open []string
 		for i := range 9 {
@@ -178,7 +178,7 @@ fade = 2
 	return files
 }
 
-// Pages hold every cue, need nothing from elsewhere, and take names for names.
+// Pages have every cue, need no other file, and escape names.
 func TestPages(t *testing.T) {
 	var problems source.Problems
 	day := sheet.ReadDay(&source.File{Name: "--day", Text: "9:00-12:00,20:30 show"}, 300, &problems)
@@ -191,10 +191,10 @@ func TestPages(t *testing.T) {
 	for name, page := range all {
 		html := string(page.HTML)
 		if m := regexp.MustCompile(`(?i)(src|href)="[^"]*(:|//)|url\(|@import|<script|<link`).FindString(html); m != "" {
-			t.Errorf("%s refers to something else: %s", name, m)
+			t.Errorf("%s needs another file: %s", name, m)
 		}
 		if strings.Contains(html, "<Row>") || strings.Contains(html, "<b>&amp;") || strings.Count(html, "</style>") != 1 {
-			t.Errorf("%s takes a name for HTML", name)
+			t.Errorf("%s does not escape a name", name)
 		}
 		if !strings.Contains(html, p.Mark) {
 			t.Errorf("%s lacks the compile's mark", name)
@@ -208,8 +208,8 @@ func TestPages(t *testing.T) {
 			t.Errorf("the chart lacks cue %s", r.ID)
 		}
 	}
-	if run := string(all["run"].HTML); strings.Count(run, `<div class="self">by itself</div>`) != 3 {
-		t.Errorf("%d cues go by themselves, want 3", strings.Count(run, `<div class="self">by itself</div>`))
+	if run := string(all["run"].HTML); strings.Count(run, `<div class="self">AUTO</div>`) != 3 {
+		t.Errorf("%d automatic cues, want 3", strings.Count(run, `<div class="self">AUTO</div>`))
 	}
 	for _, w := range p.Wears {
 		if packs := string(all["packs"].HTML); !strings.Contains(packs, ">"+w.Pack+"<") {
@@ -223,7 +223,7 @@ func TestPages(t *testing.T) {
 	}
 }
 
-// Another night has another mark, and so has a roster whose packs have changed; the same show has the same.
+// Another night has another mark, and so does a roster with other packs. The same show has the same mark.
 func TestMark(t *testing.T) {
 	tiny := memory{}
 	for _, name := range []string{"show.toml", "sets.csv", "dots.csv", "roster.csv", "rig.toml", "mixer.toml"} {
@@ -256,7 +256,7 @@ func TestMark(t *testing.T) {
 	}
 }
 
-// A show without a cue, and one whose cues open nothing, make papers all the same.
+// A show without cues has sheets, and so does one whose cues open nothing.
 func TestEmpty(t *testing.T) {
 	files := sixty()
 	head, _, _ := strings.Cut(files["show.toml"], "[[cue]]")
@@ -266,7 +266,7 @@ func TestEmpty(t *testing.T) {
 	}
 }
 
-// A show without a worn mic says so, in place of a blank page and of packs for nobody.
+// A show without a worn mic says so, instead of a blank page.
 func TestNoWornMic(t *testing.T) {
 	files := sixty()
 	head, _, _ := strings.Cut(files["show.toml"], "[[cue]]")
@@ -274,15 +274,15 @@ func TestNoWornMic(t *testing.T) {
 	files["roster.csv"] = regexp.MustCompile(`(?m),P\d+,\d+,.*$`).ReplaceAllString(files["roster.csv"], ",,,")
 	pages := pagesOf(t, gathered(t, files, "show.toml", nil))
 	for name, want := range map[string]string{
-		"packs": "No cue opens a worn mic: no pack is needed", "sections": "Nobody wears a mic in this show",
+		"packs": "No cue opens a worn mic: no pack is needed", "sections": "No player wears a mic in this show",
 	} {
-		if text := string(pages[name].HTML); !strings.Contains(text, want) || strings.Contains(text, "nobody could share") {
+		if text := string(pages[name].HTML); !strings.Contains(text, want) || strings.Contains(text, "Nobody could share") {
 			t.Errorf("%s does not say %q:\n%s", name, want, text)
 		}
 	}
 }
 
-// A cue whose name looks like a follow-on's is no part of the cue before it: what is to be watched in it is told.
+// A cue with an id like a waypoint's is a cue of its own, with its own notes.
 func TestOwners(t *testing.T) {
 	got := owners(&cue.Show{Cues: []cue.Snapshot{{ID: "4"}, {ID: "4.1"}, {ID: "5"}, {ID: "5.1", Waypoint: true}}})
 	if want := map[string]string{"4": "4", "4.1": "4.1", "5": "5", "5.1": "5"}; !maps.Equal(got, want) {
@@ -290,9 +290,8 @@ func TestOwners(t *testing.T) {
 	}
 }
 
-// In the wait between two movements nobody knows where they walk; until its end they stand on the last dot, from its
-// end on the next.
-func TestGroundInWait(t *testing.T) {
+// In the wait between two movements places are unknown. Before it players are on the last dot, after it on the next.
+func TestPlacesInWait(t *testing.T) {
 	g := &showLocator{s: gathered(t, show.Disk{}, filepath.Join("..", "..", "..", "examples", "kites", "show.toml"), nil).Show}
 	first, second := g.s.Clock.Movements[0], g.s.Clock.Movements[1]
 	end := first.StartS + first.Tempo.Seconds(first.Counts)

@@ -14,13 +14,13 @@ import (
 	"backfield/cmd/backfield/chromium"
 )
 
-// outside returns the path of a program that is not ours, or skips; where BACKFIELD_REQUIRE_TOOLS is set its absence
-// is a failure.
+// outside returns the path of another program, or skips the test. If BACKFIELD_REQUIRE_TOOLS is set, the test fails
+// instead.
 func outside(t *testing.T, program string) string {
 	t.Helper()
 	path, err := exec.LookPath(program)
 	if err != nil && os.Getenv("BACKFIELD_REQUIRE_TOOLS") != "" {
-		t.Fatalf("%s is not installed, and the tests are told to require it", program)
+		t.Fatalf("%s is not installed, and BACKFIELD_REQUIRE_TOOLS is set", program)
 	}
 	if err != nil {
 		t.Skipf("%s is not installed (Debian: chromium, poppler-utils)", program)
@@ -28,7 +28,7 @@ func outside(t *testing.T, program string) string {
 	return path
 }
 
-// printer is a browser that prints, and what reads it back.
+// printer is a browser that prints, and the program that reads PDFs.
 func printer(t *testing.T) (browser *chromium.Browser, pdftotext string) {
 	t.Helper()
 	if testing.Short() {
@@ -43,8 +43,8 @@ func printer(t *testing.T) (browser *chromium.Browser, pdftotext string) {
 	return browser, pdftotext
 }
 
-// Printed by Chromium and read back by poppler: every cue is on the paper, each page repeats the heads of the table and
-// has the mark at its foot, no row is parted, and the paper is of the size that was asked for.
+// Chromium prints, poppler reads. Every cue is on the paper, each page has the table's heads and the mark in its
+// footer, no row is split, and the paper has the requested size.
 func TestPDF(t *testing.T) {
 	browser, pdftotext := printer(t)
 	p := gathered(t, sixty(), "show.toml", nil)
@@ -70,21 +70,21 @@ func TestPDF(t *testing.T) {
 			if !strings.Contains(s, fmt.Sprintf("page %d of %d", i+1, len(sheets))) || !strings.Contains(s, "compile "+p.Mark) {
 				t.Errorf("%s, page %d: no foot", paper, i+1)
 			}
-			if !strings.Contains(s, "What happens") {
-				t.Errorf("%s, page %d: no heads", paper, i+1)
-			}
 			for c, r := range p.Rows {
 				has := regexp.MustCompile(`(?m)^\s*` + r.ID + `\s`).MatchString(s)
 				if has {
 					found++
 				}
-				// The row's name and the line about its fade, which stands at its end, are on the same page.
+				if has && !strings.Contains(s, "What happens") {
+					t.Errorf("%s, page %d: no heads", paper, i+1)
+				}
+				// The row's name and its last line, the fade, are on the same page.
 				if name := fmt.Sprintf("number %d\n", c+1); strings.Contains(s, name) != has {
-					t.Errorf("%s, page %d: cue %s is parted from its name", paper, i+1, r.ID)
+					t.Errorf("%s, page %d: cue %s is on another page than its name", paper, i+1, r.ID)
 				}
 			}
 			if names, fades := strings.Count(s, "number "), strings.Count(s, "fade 2 counts"); names != fades {
-				t.Errorf("%s, page %d: %d names and %d fades: a row is parted", paper, i+1, names, fades)
+				t.Errorf("%s, page %d: %d names and %d fades: a row is split", paper, i+1, names, fades)
 			}
 		}
 		if found != len(p.Rows) {
@@ -97,13 +97,13 @@ func TestPDF(t *testing.T) {
 			t.Errorf("the chart has %d pages, want the show and its three movements", len(charts))
 		}
 		if !bytes.Equal(pdfs[1], pdfs[2]) {
-			t.Error("the same page is printed as other bytes")
+			t.Error("printing the same page twice gives different bytes")
 		}
 	}
 }
 
-// A show and movements of long names are printed as charts of one page each: a heading of one line more would leave
-// nothing but the heading on every other page.
+// With long names of show and movements each chart is still one page. A heading of one more line would fill every other
+// page with nothing but the heading.
 func TestLongNamesPDF(t *testing.T) {
 	browser, pdftotext := printer(t)
 	files := sixty()
@@ -113,7 +113,7 @@ func TestLongNamesPDF(t *testing.T) {
 	files["show.toml"] = long.Replace(files["show.toml"])
 	chart := pagesOf(t, gathered(t, files, "show.toml", nil))["chart"]
 	if name := strings.Repeat("Part A goes on ", 12); strings.Count(string(chart.HTML), name) != 1 {
-		t.Error("on the chart of the whole show the movement's name is as long as the movement is wide, and no longer")
+		t.Error("the movement's name is not cut on the chart of the whole show")
 	}
 	pdfs, err := Print(context.Background(), browser, []PrintedPage{chart}, "a4")
 	if err != nil {
@@ -124,7 +124,7 @@ func TestLongNamesPDF(t *testing.T) {
 	}
 }
 
-// text is a PDF's text by page, as it is laid out.
+// text is the text of a PDF, page by page, in its layout.
 func text(t *testing.T, pdftotext string, pdf []byte) []string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "x.pdf")

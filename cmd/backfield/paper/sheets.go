@@ -8,48 +8,48 @@ import (
 	"strings"
 )
 
-// PrintedSheet is one printed sheet. Its template is pages/NAME.html, and NAME is the name of its files.
+// PrintedSheet is one kind of sheet. Its template is pages/NAME.html, and NAME is the name of its files.
 type PrintedSheet struct {
 	Name      string
 	Title     string
 	Landscape bool
 	For       string // who needs it, for the index
 	Help      string // what it is, for the help of the command
-	Readers   string // who needs it, in a word, for the reference page
-	Shows     string // what is on it, for the reference page
+	Readers   string // who needs it, in a few words, for the help page
+	Shows     string // what is on it, for the help page
 
-	// body makes what the template gets as .Body; nil where the template needs nothing but the papers.
+	// body makes what the template gets as .Body. It is nil if the template needs only the Papers.
 	body func(*Papers) (any, error)
 }
 
-// File is the page's file name.
+// File is the name of the HTML file.
 func (s PrintedSheet) File() string { return s.Name + ".html" }
 
-// PDF is the file name of the page as PDF.
+// PDF is the name of the PDF file.
 func (s PrintedSheet) PDF() string { return s.Name + ".pdf" }
 
-// sheets are all that is printed, in the order of the index. Whatever prints, lists, describes or tests sheets goes
-// through this list.
+// sheets lists every printed sheet, in the order of the index. Everything that prints, lists, describes or tests sheets
+// uses this list.
 var sheets = []PrintedSheet{
 	{
 		Name: "run", Title: "Run sheet",
-		For:     "who presses go",
+		For:     "the operator",
 		Help:    "the run sheet: every cue, what it opens and closes, what to watch",
-		Readers: "who presses go",
-		Shows: "every cue: where, its name, who opens, closes and moves, what goes by itself, what to watch; " +
-			"a small field with who is open",
+		Readers: "the operator",
+		Shows: "every cue: when, its name, what it opens, closes and changes, what is automatic, what to watch; " +
+			"a small field with the open mics",
 	},
 	{
 		Name: "packs", Title: "Pack sheet",
-		For:     "who hands out packs and batteries",
-		Help:    "who wears which pack, handovers, batteries, how few packs would do",
+		For:     "the crew with the packs and batteries",
+		Help:    "who wears which pack, pack swaps, batteries, the fewest packs",
 		Readers: "the crew",
-		Shows: "who wears what, room for the frequency, a box for each change of batteries, handovers, " +
-			"how few packs would do",
+		Shows: "who wears which pack, space for the frequency, a box for each battery change, pack swaps, " +
+			"the fewest packs that would do",
 	},
 	{
 		Name: "sections", Title: "Section handouts",
-		For:     "the players, a sheet for each section",
+		For:     "the players, one sheet for each section",
 		Help:    "a handout for each section",
 		Readers: "the players",
 		Shows:   "a handout for each section: when each mic is heard, in sets and counts",
@@ -57,27 +57,27 @@ var sheets = []PrintedSheet{
 	},
 	{
 		Name: "chart", Title: "Mic chart", Landscape: true,
-		For:     "who mixes, and who writes the score",
-		Help:    "when each channel is open, and how many are",
-		Readers: "who mixes",
-		Shows: "a bar wherever a channel is open, the louder the darker and thicker; below, how many are open " +
-			"and what that costs",
+		For:     "the mix engineer and the designer",
+		Help:    "when each channel is open, and how many mics are open",
+		Readers: "the mix engineer",
+		Shows: "a bar while a channel is open, darker and thicker for louder roles; below, how many mics are open " +
+			"and what that costs in dB",
 		body: func(p *Papers) (any, error) { return p.charts(), nil },
 	},
 	{
 		Name: "pictures", Title: "Field pictures", Landscape: true,
-		For:     "who wants to see it, one for each cue",
+		For:     "everyone, one for each cue",
 		Help:    "the field at every cue",
-		Readers: "all",
+		Readers: "everyone",
 		Shows:   "the field at every cue, as `backfield picture` draws it",
 		body:    func(p *Papers) (any, error) { return p.pictures() },
 	},
 }
 
 // index links the sheets.
-var index = PrintedSheet{Name: "index", Title: "Papers", Help: "links to them", Shows: "links to the others"}
+var index = PrintedSheet{Name: "index", Title: "Sheets", Help: "links to the sheets", Shows: "links to the others"}
 
-// Names lists the sheets in words, as in a sentence: "run sheet, pack sheet".
+// Names lists the sheets as in a sentence: "run sheet, pack sheet".
 func Names() string {
 	var names []string
 	for _, s := range sheets {
@@ -86,10 +86,10 @@ func Names() string {
 	return strings.Join(names, ", ")
 }
 
-// withIndex are the sheets and their index.
+// withIndex returns the sheets and their index.
 func withIndex() []PrintedSheet { return append(sheets[:len(sheets):len(sheets)], index) }
 
-// Help is a line on each page for the help of the command, each indented and ended.
+// Help is one indented line for each page, for the help of the command.
 func Help() string {
 	var b strings.Builder
 	for _, s := range withIndex() {
@@ -98,10 +98,10 @@ func Help() string {
 	return b.String()
 }
 
-// Reference is the table of the pages for the reference page, in Markdown.
+// Reference is the table of the pages for the help page, in Markdown.
 func Reference() string {
 	var b strings.Builder
-	b.WriteString("| page | for whom | what is on it |\n| --- | --- | --- |\n")
+	b.WriteString("| page | for | what is on it |\n| --- | --- | --- |\n")
 	for _, s := range withIndex() {
 		cells := []string{"|", "`" + s.File() + "`", "|", s.Readers, "|", s.Shows, "|"}
 		b.WriteString(strings.Join(slices.DeleteFunc(cells, func(c string) bool { return c == "" }), " ") + "\n")
@@ -109,8 +109,8 @@ func Reference() string {
 	return b.String()
 }
 
-// Stale lists the files in a folder that an earlier run has left of the papers and that are not among the fresh ones:
-// they would be taken for new. The pages themselves are always written, so they are PDFs and tables.
+// Stale lists the PDFs and CSV tables in a folder that an earlier run has left and this run has not written. Someone
+// could take them for new. The HTML pages are always written.
 func Stale(dir string, fresh []string) []string {
 	var old []string
 	for _, name := range optional() {
@@ -121,8 +121,7 @@ func Stale(dir string, fresh []string) []string {
 	return old
 }
 
-// optional are the names of all files that some runs write and others do not: each sheet's table and PDF, then the
-// other tables.
+// optional lists the names of all files that only some runs write: each sheet's table and PDF, then the other tables.
 func optional() []string {
 	var names []string
 	for _, s := range sheets {

@@ -10,7 +10,7 @@ import (
 	"backfield/layout/source"
 )
 
-// Every sheet is declared whole, under a name of its own, and every template belongs to a sheet.
+// Every sheet has all its texts and its own name, and every template belongs to a sheet.
 func TestSheetsAreDeclaredWhole(t *testing.T) {
 	templates := map[string]bool{"frame.html": true}
 	for _, s := range withIndex() {
@@ -22,7 +22,7 @@ func TestSheetsAreDeclaredWhole(t *testing.T) {
 			t.Errorf("the sheet %q lacks a text: %+v", s.Name, s)
 		}
 		if strings.ContainsAny(s.Readers+s.Shows, "|\n") {
-			t.Errorf("the sheet %q breaks the table of the reference page", s.Name)
+			t.Errorf("the sheet %q breaks the table of the help page", s.Name)
 		}
 	}
 	files, err := fs.Glob(pages, "pages/*.html")
@@ -39,7 +39,7 @@ func TestSheetsAreDeclaredWhole(t *testing.T) {
 	}
 }
 
-// Every sheet carries its title and the mark of the compile, and the index links it.
+// Every sheet has its title and the mark of the compile, and the index links it.
 func TestSheetsSayWhoseTheyAre(t *testing.T) {
 	p := gathered(t, sixty(), "show.toml", nil)
 	pages := pagesOf(t, p)
@@ -56,8 +56,7 @@ func TestSheetsSayWhoseTheyAre(t *testing.T) {
 	}
 }
 
-// Every table has a cell for each column in every row, a show of everything fills every table, and the reference page
-// describes every column.
+// Every row has a cell for each column, a large show fills every table, and the help page describes every column.
 func TestTables(t *testing.T) {
 	reference, err := os.ReadFile("../help/sheet.md")
 	if err != nil {
@@ -77,7 +76,7 @@ func TestTables(t *testing.T) {
 		}
 		for _, word := range append([]string{table.File}, table.Rows[0]...) {
 			if !strings.Contains(string(reference), "`"+word+"`") {
-				t.Errorf("the reference page does not describe %s of %s", word, table.File)
+				t.Errorf("the help page does not describe %s of %s", word, table.File)
 			}
 		}
 		for _, row := range table.Rows {

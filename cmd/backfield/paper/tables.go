@@ -9,19 +9,20 @@ import (
 	"backfield/cue/sheet"
 )
 
-// tableSpec is one table of the papers: the name of its file without an ending, its columns, and its rows in one show, nil
-// where the show has no such table.
+// tableSpec is one of the CSV tables: the name of its file without .csv, its columns, and its rows for one show. rows
+// returns nil if the show has no such table.
 type tableSpec struct {
 	name string
 	head []string
 	rows func(*Papers) [][]string
 }
 
-// tables are all tables, in the order in which they are written. The columns are described on the reference page.
+// tables lists the CSV tables in the order in which they are written. The page "sheet" of the help describes the
+// columns.
 var tables = []tableSpec{
-	{"run", []string{"cue", "by_itself", "at", "movement", "count", "set", "time_s", "after_s", "name", "fade_s",
+	{"run", []string{"cue", "auto", "at", "movement", "count", "set", "time_s", "after_s", "name", "fade_s",
 		"opens",
-		"closes", "changes", "sends", "follow_ons", "open", "watch"}, runTable},
+		"closes", "changes", "sends", "waypoints", "open", "watch"}, runTable},
 	{"packs", []string{"pack", "channel", "player", "section", "from_s", "until_s"}, packTable},
 	{"handovers", []string{"pack", "channel", "giver", "taker", "at_s", "movement", "count", "set", "giver_at",
 		"taker_at",
@@ -33,13 +34,13 @@ var tables = []tableSpec{
 	{"batteries", []string{"fresh_at", "when", "ran_min", "sets"}, batteryTable},
 }
 
-// CSVTable is a table of one show: the name of its file, and its rows, the head among them.
+// CSVTable is a table of one show: the name of its file, and its rows. The first row has the names of the columns.
 type CSVTable struct {
 	File string
 	Rows [][]string
 }
 
-// Tables are the papers as tables.
+// Tables returns the CSV tables of the show.
 func (p *Papers) Tables() []CSVTable {
 	var list []CSVTable
 	for _, t := range tables {
@@ -50,15 +51,15 @@ func (p *Papers) Tables() []CSVTable {
 	return list
 }
 
-// exact writes a number with all the decimals that it has.
+// exact writes a number with all its decimals.
 func exact(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
 func fixed(v float64, decimals int) string { return strconv.FormatFloat(v, 'f', decimals, 64) }
 
-// seconds writes a time to the millisecond.
+// seconds writes a time in seconds, to the millisecond.
 func seconds(v float64) string { return fixed(v, 3) }
 
-// distance writes a distance in meters to the decimeter; nothing where a place is not known.
+// distance writes a distance in meters, with one decimal. It is empty if a place is unknown.
 func distance(m float64) string {
 	if math.IsNaN(m) {
 		return ""
@@ -69,7 +70,7 @@ func distance(m float64) string {
 func runTable(p *Papers) [][]string {
 	rows := [][]string{}
 	for _, r := range p.Rows {
-		var changes, sends, follow []string
+		var changes, sends, waypoints []string
 		for _, x := range r.Packs {
 			changes = append(changes, x.Text)
 		}
@@ -81,7 +82,7 @@ func runTable(p *Papers) [][]string {
 			sends = append(sends, x.String())
 		}
 		for _, x := range r.Waypoints {
-			follow = append(follow, x.ID+" at "+x.At)
+			waypoints = append(waypoints, x.ID+" at "+x.At)
 		}
 		auto := "no"
 		if r.Auto {
@@ -90,7 +91,7 @@ func runTable(p *Papers) [][]string {
 		rows = append(rows, []string{
 			r.ID, auto, r.At, strconv.Itoa(r.Movement), exact(r.Count), r.Set, seconds(r.TimeS), seconds(r.AfterS),
 			r.Name, seconds(r.FadeS), players(r.Opens), players(r.Closes), strings.Join(changes, "; "),
-			strings.Join(sends, "; "), strings.Join(follow, "; "), strconv.Itoa(r.Open), strings.Join(r.Watch, "; "),
+			strings.Join(sends, "; "), strings.Join(waypoints, "; "), strconv.Itoa(r.Open), strings.Join(r.Watch, "; "),
 		})
 	}
 	return rows
@@ -163,7 +164,7 @@ func sharingTable(p *Papers) [][]string {
 	return rows
 }
 
-// batteryTable is nil without a day.
+// batteryTable is nil without --day.
 func batteryTable(p *Papers) [][]string {
 	if p.Batteries == nil {
 		return nil

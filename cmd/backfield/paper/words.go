@@ -11,7 +11,7 @@ import (
 	"backfield/layout/source"
 )
 
-// Summary is what a person would look for first, a line each.
+// Summary is the most important facts about the sheets, one line each.
 func (p *Papers) Summary() []string {
 	plural := func(n int, noun string) string { return source.Count(float64(n), noun) }
 	lines := []string{fmt.Sprintf("%s, %s: %s, %s, %s", p.Name(), p.Night(), plural(p.Cues(), "cue"),
@@ -32,28 +32,28 @@ func (p *Papers) Summary() []string {
 	return lines
 }
 
-// minutesText words seconds to the second: 2:07.
+// minutesText writes seconds as minutes and seconds: 2:07.
 func minutesText(s float64) string {
 	seconds := int(s + 0.5)
 	return fmt.Sprintf("%d:%02d", seconds/60, seconds%60)
 }
 
-// number words a number with at most two decimals and a true minus sign.
+// number writes a number with at most two decimals and a true minus sign.
 func number(v float64) string {
 	v = math.Round(v*100) / 100
 	return strings.Replace(strconv.FormatFloat(v+0, 'f', -1, 64), "-", "−", 1)
 }
 
-// metres words a distance, which may not be known.
-func metres(m float64) string {
+// metersText writes a distance in meters, or a question mark if it is unknown.
+func metersText(m float64) string {
 	if math.IsNaN(m) {
 		return "?"
 	}
 	return fmt.Sprintf("%.0f m", m)
 }
 
-// spot words a moment for people on the field: "Fog, count 33, set 7".
-func (p *Papers) spot(m sheet.DrillMoment) string {
+// momentText writes a moment for people on the field: "Fog, count 33, set 7".
+func (p *Papers) momentText(m sheet.DrillMoment) string {
 	text := fmt.Sprintf("%s, count %s", p.Movement(m.Movement), number(m.Count))
 	if m.Set != "" {
 		text += ", set " + m.Set
@@ -69,7 +69,7 @@ func unbroken(name string) string {
 	return strings.ReplaceAll(name, " ", "\u00a0")
 }
 
-// listed joins names as people do.
+// listed joins names as in a sentence: "Tpt 1, Tpt 2 and Tpt 3".
 func listed(names []string) string {
 	switch n := len(names); {
 	case n == 0:
@@ -81,8 +81,8 @@ func listed(names []string) string {
 	}
 }
 
-// Position words where a snapshot is for the operator: as written, and as a count where that is another.
-func (p *Papers) Position(r sheet.RunRow) (words []string) {
+// When writes when a row is due, for the operator: as in the score, and as a count if that differs.
+func (p *Papers) When(r sheet.RunRow) (words []string) {
 	count := clock.Position{Movement: r.Movement, Count: math.Round(r.Count*100) / 100}.String()
 	if r.At != count {
 		words = append(words, r.At)
