@@ -10,40 +10,40 @@ import (
 
 // The problems of this package, one function each: what is wrong, in the reader's terms, and what to do.
 
-// braced words the places that there are: "{channel} or {zone}".
-func braced(places []string) string {
-	if len(places) == 0 {
+// braced lists the placeholders: "{channel} or {zone}".
+func braced(placeholders []string) string {
+	if len(placeholders) == 0 {
 		return "an address without braces"
 	}
-	return "{" + strings.Join(places, "} or {") + "}"
+	return "{" + strings.Join(placeholders, "} or {") + "}"
 }
 
 func noSlash(hi int) source.Fault {
-	return source.Fault{Lo: 0, Hi: hi, What: "an OSC address begins with a slash",
+	return source.Fault{Lo: 0, Hi: hi, What: "an OSC address starts with a slash",
 		Do: `write it like "/in/{channel}/level"`}
 }
 
-func openBrace(at int, places []string) source.Fault {
-	return source.Fault{Lo: at, Hi: at + 1, What: "this brace is never closed", Do: "write " + braced(places)}
+func openBrace(at int, placeholders []string) source.Fault {
+	return source.Fault{Lo: at, Hi: at + 1, What: "this brace is never closed", Do: "write " + braced(placeholders)}
 }
 
-func strayBrace(at int, places []string) source.Fault {
-	return source.Fault{Lo: at, Hi: at + 1, What: "this brace closes nothing", Do: "write " + braced(places)}
+func strayBrace(at int, placeholders []string) source.Fault {
+	return source.Fault{Lo: at, Hi: at + 1, What: "this brace closes nothing", Do: "write " + braced(placeholders)}
 }
 
 func emptyPart(at int) source.Fault {
 	return source.Fault{Lo: at, Hi: at + 1, What: "a part of the address is empty",
-		Do: "each slash is followed by a name"}
+		Do: "put a name after each slash"}
 }
 
 func doubleSlash(at int) source.Fault {
 	return source.Fault{Lo: at, Hi: at + 1, What: "a part of the address is empty",
-		Do: "what {address} stands for begins with a slash itself; leave this one out"}
+		Do: "{address} already starts with a slash; remove this one"}
 }
 
 func badCharacter(at int, character string) source.Fault {
 	return source.Fault{Lo: at, Hi: at + len(character),
-		What: fmt.Sprintf("%q may not stand in an OSC address", character),
+		What: fmt.Sprintf("%q is not allowed in an OSC address", character),
 		Do:   "use printable ASCII without space # * , ? [ ] { }"}
 }
 
@@ -52,17 +52,17 @@ func zoneWithoutSend(length int) *source.Fault {
 		Do: "write {channel}, or put this address under [send]"}
 }
 
-func unknownPlaceholder(name string, places []string) *source.Fault {
-	return &source.Fault{Lo: 0, Hi: len(name), What: fmt.Sprintf("no placeholder {%s} is known here", name),
-		Do: source.DidYouMean(name, places, "write "+braced(places))}
+func unknownPlaceholder(name string, placeholders []string) *source.Fault {
+	return &source.Fault{Lo: 0, Hi: len(name), What: fmt.Sprintf("unknown placeholder {%s}", name),
+		Do: source.DidYouMean(name, placeholders, "write "+braced(placeholders))}
 }
 
 func addressWidth(lo, hi int) *source.Fault {
-	return &source.Fault{Lo: lo, Hi: hi, What: "an address has no width", Do: "write {address}"}
+	return &source.Fault{Lo: lo, Hi: hi, What: "{address} has no width", Do: "write {address}"}
 }
 
 func badWidth(lo, hi int, name, width string) *source.Fault {
-	return &source.Fault{Lo: lo, Hi: hi, What: fmt.Sprintf("%q is no width", width),
+	return &source.Fault{Lo: lo, Hi: hi, What: fmt.Sprintf("%q is not a width", width),
 		Do: "write 0 and one digit: {" + name + ":02} makes 3 into 03"}
 }
 
@@ -78,32 +78,32 @@ func sameForEvery(t table.Text, name string) source.Problem {
 
 func noArgument(n *table.Node) source.Problem {
 	return source.ErrorAt("wrong-type", n.Span,
-		fmt.Sprintf("an argument is a number, a string or true or false, and this is %s", n.Kind),
+		fmt.Sprintf("an argument is a number, a string, or true or false, and this is %s", n.Kind),
 		`write args like [1, 0.5, "on", true]`)
 }
 
 func overflow(at source.Span, tag byte, v float64) source.Problem {
 	do := "write a smaller number"
 	if tag == 'i' {
-		do = "write a number of 32 bits, or one with a point"
+		do = "write a 32-bit number, or one with a decimal point"
 	}
-	return source.ErrorAt("mixer-overflow", at, fmt.Sprintf("type %c holds no %v", tag, v), do)
+	return source.ErrorAt("mixer-overflow", at, fmt.Sprintf("type %c cannot hold %v", tag, v), do)
 }
 
 func placeholderInText(at source.Span, name string) source.Problem {
 	return source.ErrorAt("mixer-argument", at,
-		fmt.Sprintf("{%s} must be an argument by itself", name),
-		fmt.Sprintf("write \"{%s}\" between commas, and other text before or after as arguments of their own", name))
+		fmt.Sprintf("{%s} must be a whole argument", name),
+		fmt.Sprintf("write \"{%s}\" as one argument, and the other text as separate arguments", name))
 }
 
-func unknownArgPlaceholder(at source.Span, name string, places []string) source.Problem {
+func unknownArgPlaceholder(at source.Span, name string, placeholders []string) source.Problem {
 	return source.ErrorAt("mixer-argument", at,
-		fmt.Sprintf("no place {%s} is known here", name),
-		source.DidYouMean(name, places, "write "+braced(places)))
+		fmt.Sprintf("unknown placeholder {%s}", name),
+		source.DidYouMean(name, placeholders, "write "+braced(placeholders)))
 }
 
 func notPrintable(at source.Span, text string) source.Problem {
 	return source.ErrorAt("mixer-argument", at,
-		fmt.Sprintf("%q may not stand in an OSC string", text),
+		fmt.Sprintf("%q is not allowed in an OSC string", text),
 		"use printable ASCII")
 }

@@ -88,7 +88,7 @@ func (r fileReader) checkSizes(d *Mixer, k *File, at map[string]table.Text) {
 		}
 	}
 	if d.Query != nil {
-		d.CheckSize(d.Ask(longest.Address), "the question for "+longest.Address, k.Query.Address.Span, r.p)
+		d.CheckSize(d.Ask(longest.Address), "the query for "+longest.Address, k.Query.Address.Span, r.p)
 	}
 	for i, x := range d.Keepalives {
 		if len(d.Keepalives) == len(k.Keepalive) { // else some were not read
@@ -101,7 +101,7 @@ func (r fileReader) checkSizes(d *Mixer, k *File, at map[string]table.Text) {
 func (d *Mixer) CheckSceneSize(name string, at source.Span, p *source.Problems) {
 	for _, s := range d.scenes() {
 		longest := s.Message(d.Store.First+d.Store.Slots, name)
-		if s.form.Has("name") && !d.CheckSize(longest, "with this name, the message about the scene of the cue", at, p) {
+		if s.form.Has("name") && !d.CheckSize(longest, "with this name, the message that stores or recalls the cue's scene", at, p) {
 			return
 		}
 	}
@@ -140,13 +140,13 @@ func (d *Mixer) CheckExtra(raw cue.Extra, address table.Text, p *source.Problems
 	if d.Store != nil {
 		if _, _, ok := d.Store.Match(m); ok {
 			warn(address.Span, m.String()+" makes the mixer store a scene in the middle of the show",
-				"take it out, unless that is meant")
+				"remove it, unless you want that")
 		}
 	}
 	if d.Recall != nil {
 		if _, _, ok := d.Recall.Match(m); ok {
 			warn(address.Span, m.String()+" makes the mixer recall a scene, which overwrites what the cues have set",
-				"take it out, unless that is meant")
+				"remove it, unless you want that")
 		}
 	}
 }

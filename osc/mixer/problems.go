@@ -13,39 +13,39 @@ import (
 
 func noTable(f *source.File, name string) source.Problem {
 	return source.WarningAt("mixer-no-"+name, f.Whole(),
-		fmt.Sprintf("this mixer has no [%s]: it is sent no %s", name, name),
-		fmt.Sprintf("add the table, or set every %s by hand from the run sheet", name))
+		fmt.Sprintf("mixer.toml has no [%s], so the mixer is sent no %s", name, name),
+		fmt.Sprintf("add the table, or set every %s by hand from snapshots.csv", name))
 }
 
 func badWhole(name string, v table.Int, lo, hi int) source.Problem {
 	return source.ErrorAt("mixer-range", v.Span,
-		fmt.Sprintf("%s cannot be %d", name, v.V),
-		fmt.Sprintf("it is a whole number from %d to %d", lo, hi))
+		fmt.Sprintf("%s = %d is out of range (%d to %d)", name, v.V, lo, hi),
+		"write a whole number in this range")
 }
 
 func panWithUnit(at source.Span) source.Problem {
 	return source.ErrorAt("bad-quantity", at,
-		"a pan position has no unit",
+		"a pan has no unit",
 		"write a number from -1 (left) to 1 (right)")
 }
 
 func ownWithUnit(at source.Span) source.Problem {
 	return source.ErrorAt("bad-quantity", at,
-		"the numbers of a parameter of your own have no unit",
-		"write a bare number; `unit` says what it counts")
+		"the numbers of this parameter are written without a unit",
+		"write the number alone; `unit` says what it is in")
 }
 
 func unevenPan(at source.Span, step float64) source.Problem {
 	return source.ErrorAt("mixer-step", at,
-		fmt.Sprintf("a pan step of %v does not part the way from centre to one side evenly", step),
-		"1 divided by the step must be a whole number: 0.01, 0.02, 0.05")
+		fmt.Sprintf("a pan step of %v does not divide center-to-side into whole steps", step),
+		"write a step such as 0.01, 0.02 or 0.05")
 }
 
 func unknownDelayUnit(at source.Span, name string) source.Problem {
 	names := delayUnitNames()
 	return source.ErrorAt("mixer-unit", at,
-		fmt.Sprintf("no unit of delay %q is known", name),
-		source.DidYouMean(name, names, "it is "+source.OneOf(names)))
+		fmt.Sprintf("unknown unit of delay %q", name),
+		source.DidYouMean(name, names, "write "+source.OneOf(names)))
 }
 
 func noSampleRate(at source.Span) source.Problem {
@@ -56,25 +56,25 @@ func noSampleRate(at source.Span) source.Problem {
 
 func badSampleRate(v table.Num) source.Problem {
 	return source.ErrorAt("mixer-range", v.Span,
-		fmt.Sprintf("a sample rate of %v Hz is none", v.V),
-		"write it in Hz, from 1000 to 1000000")
+		fmt.Sprintf("a sample rate of %v Hz is out of range (1000 to 1000000 Hz)", v.V),
+		"write it in Hz: sample_rate = 48000")
 }
 
 func uselessSampleRate(at source.Span, unit string) source.Problem {
 	return source.ErrorAt("mixer-unit", at,
-		"a sample rate means nothing to a delay in "+unit,
-		`write unit = "samples", or leave this out`)
+		"a delay in "+unit+" has no use for a sample rate",
+		`write unit = "samples", or remove this`)
 }
 
 func noLongestDelay(at source.Span, unit string) source.Problem {
 	return source.ErrorAt("missing-key", at,
-		`the key "max" is missing: how long a delay this mixer can make`,
+		`the key "max" is missing: the longest delay of this mixer`,
 		"add it, in "+unit)
 }
 
 func noSwitch(at source.Span, name string) source.Problem {
 	return source.ErrorAt("mixer-scale", at,
-		fmt.Sprintf("a %s is no switch", name),
+		fmt.Sprintf("a %s is not a switch", name),
 		"write "+scale.Forms)
 }
 
@@ -86,68 +86,68 @@ func notInDB(at source.Span, name string) source.Problem {
 
 func scaleElsewhere(at source.Span, x *Parameter, lo, hi float64) source.Problem {
 	return source.ErrorAt("mixer-range", at,
-		fmt.Sprintf("this scale covers %v to %v, where a %s never is", lo, hi, x.Name),
+		fmt.Sprintf("this scale covers %v to %v, outside the range of a %s", lo, hi, x.Name),
 		fmt.Sprintf("cover %v to %v", x.lo, x.hi))
 }
 
 func outsideScale(at source.Span, name string, v float64, x *Parameter) source.Problem {
 	return source.ErrorAt("mixer-range", at,
-		fmt.Sprintf("%s %v lies outside what this %s can be", name, v, x.Name),
-		fmt.Sprintf("it and its scale go from %v to %v", max(x.lo, -scale.Largest), min(x.hi, scale.Largest)))
+		fmt.Sprintf("%s = %v is outside the range of this %s and its scale", name, v, x.Name),
+		fmt.Sprintf("write a number from %v to %v", max(x.lo, -scale.Largest), min(x.hi, scale.Largest)))
 }
 
 func emptyRange(at source.Span, least, most float64) source.Problem {
 	return source.ErrorAt("mixer-range", at,
 		fmt.Sprintf("min %v is not below max %v", least, most),
-		"leave some way between the two")
+		"write a max that is above min")
 }
 
 func badStep(at source.Span, step float64) source.Problem {
 	return source.ErrorAt("mixer-range", at,
-		fmt.Sprintf("a step of %v is none", step),
-		"it is over 0.000001 and smaller than the way from min to max")
+		fmt.Sprintf("a step of %v is out of range", step),
+		"write one over 0.000001 and smaller than max minus min")
 }
 
 func scaleOverflows(at source.Span, x *Parameter, v float64) source.Problem {
 	return source.ErrorAt("mixer-overflow", at,
-		fmt.Sprintf("type %c holds no %g", x.of.Tag, v),
-		`whole numbers of 32 bits end at 2147483647; use type "h" or "d" if the mixer takes it`)
+		fmt.Sprintf("type %c cannot hold %g", x.of.Tag, v),
+		`32-bit whole numbers end at 2147483647; use type "h" or "d" if the mixer takes it`)
 }
 
 func coarse(at source.Span, x *Parameter, values float64) source.Problem {
 	return source.WarningAt("mixer-coarse", at,
-		fmt.Sprintf("as a whole number this %s has only %v values on the wire", x.Name, values),
-		`use type "f", or a scale with more room, unless the mixer is that coarse`)
+		fmt.Sprintf("sent as a whole number, this %s has only %v values", x.Name, values),
+		`use type "f", or a scale with more values, unless the mixer is that coarse`)
 }
 
 func offTooLarge(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-range", at,
-		fmt.Sprintf("off goes up to %g", float64(scale.Largest)),
-		"write the number that the mixer takes for silence")
+		fmt.Sprintf("off is out of range (%g at most)", float64(scale.Largest)),
+		"write the number that the mixer takes as silence")
 }
 
 func offNotWhole(at source.Span, x *Parameter, off float64) source.Problem {
 	return source.ErrorAt("mixer-overflow", at,
-		fmt.Sprintf("type %c holds no %v", x.of.Tag, off),
+		fmt.Sprintf("type %c cannot hold %v", x.of.Tag, off),
 		`write a whole number, or use type "f"`)
 }
 
 func offOverflows(at source.Span, x *Parameter, off float64) source.Problem {
 	return source.ErrorAt("mixer-overflow", at,
-		fmt.Sprintf("type %c holds no %v", x.of.Tag, off),
-		"write a number of 32 bits")
+		fmt.Sprintf("type %c cannot hold %v", x.of.Tag, off),
+		"write a 32-bit number")
 }
 
 func loudOff(at source.Span, off, softest float64) source.Problem {
 	return source.WarningAt("mixer-loud-off", at,
 		fmt.Sprintf("off = %v is louder than the softest level of the scale, %v", off, softest),
-		"a closed channel must be silent: check this number against the mixer")
+		"a closed channel must be silent: check this number on the mixer")
 }
 
 func noOff(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-off", at,
-		"nothing says what a closed channel's level is sent as",
-		"add off = the number that the mixer takes for minus infinity")
+		"nothing says what is sent for the level of a closed channel",
+		"add off = the number that the mixer takes as minus infinity")
 }
 
 func muteScale(at source.Span) source.Problem {
@@ -158,68 +158,68 @@ func muteScale(at source.Span) source.Problem {
 
 func takenName(name table.Text) source.Problem {
 	return source.ErrorAt("mixer-param-name", name.Span,
-		fmt.Sprintf("%q has a meaning already", name.V),
+		fmt.Sprintf("%q already means something else", name.V),
 		"give this parameter another name")
 }
 
 func badName(name table.Text) source.Problem {
 	return source.ErrorAt("mixer-param-name", name.Span,
-		fmt.Sprintf("%q is no name for a parameter", name.V),
-		"use small letters, digits and _, a letter first, 32 at most")
+		fmt.Sprintf("%q cannot be the name of a parameter", name.V),
+		"use lower-case letters, digits and _, starting with a letter, 32 characters at most")
 }
 
 func tooManyOwn(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-param-name", at,
 		fmt.Sprintf("a mixer has at most %d parameters of its own", maxOwn),
-		"leave out those that no cue needs")
+		"remove those that no cue needs")
 }
 
 func badUnit(unit table.Text) source.Problem {
 	return source.ErrorAt("mixer-unit", unit.Span,
-		fmt.Sprintf("%q is no unit", unit.V),
-		`write a few letters, such as "dB", or "%"; it is only shown`)
+		fmt.Sprintf("%q cannot be a unit", unit.V),
+		`write 1 to 8 letters, such as "dB", or "%"; it is for display only`)
 }
 
 func notOfSwitch(at source.Span, key string) source.Problem {
 	return source.ErrorAt("mixer-scale", at,
 		"a switch has no "+key,
-		"leave it out, or give this parameter a scale of numbers")
+		"remove it, or give this parameter a scale of numbers")
 }
 
 func defaultOfSwitch(at source.Span, v float64) source.Problem {
 	return source.ErrorAt("mixer-default", at,
-		fmt.Sprintf("the default of a switch is %v", v),
-		"write true or false: a switch is on or off")
+		fmt.Sprintf("this parameter is a switch, and its default is %v", v),
+		"write true (on) or false (off)")
 }
 
 func defaultNoNumber(at source.Span, x *Parameter) source.Problem {
 	return source.ErrorAt("mixer-default", at,
-		fmt.Sprintf("the default of %s is no number", x.Name),
+		fmt.Sprintf("the default of %s is not a number", x.Name),
 		"write a number, or make it a switch: scale = { on = 1, off = 0 }")
 }
 
 func defaultOutside(at source.Span, v float64, x *Parameter) source.Problem {
 	return source.ErrorAt("mixer-range", at,
-		fmt.Sprintf("a default of %v lies outside what %s can be", v, x.Name),
-		fmt.Sprintf("it goes from %v to %v", x.lo, x.hi))
+		fmt.Sprintf("a default of %v is out of range for %s (%v to %v)", v, x.Name, x.lo, x.hi),
+		"write a default in this range, or change min and max")
 }
 
 func sameAddress(at source.Span, address string, other *Parameter, first source.Span) source.Problem {
 	return source.ErrorAt("mixer-same-address", at,
-		fmt.Sprintf("%s is the address of [%s] as well", address, other.table()),
-		"give each parameter an address of its own",
+		fmt.Sprintf("%s is also the address of [%s]", address, other.table()),
+		"give each parameter its own address",
 		source.Note{Span: first, Text: "first used here"})
 }
 
 func parameterAddress(at source.Span, m osc.Message, x *Parameter) source.Problem {
 	return source.ErrorAt("mixer-same-address", at,
-		fmt.Sprintf("%s is the address of [%s] as well", m.Address, x.table()),
-		"give it an address of its own")
+		fmt.Sprintf("%s is also the address of [%s]", m.Address, x.table()),
+		"give it its own address")
 }
 
 func tooLong(at source.Span, what string, size, room int) source.Problem {
 	return source.ErrorAt("mixer-too-long", at,
-		fmt.Sprintf("%s takes %d bytes, and a packet has room for %d", what, size, room),
+		fmt.Sprintf("%s takes %d bytes, and a packet holds %d", what, size, room),
 		"shorten it, or raise max_packet in mixer.toml")
 }
 
@@ -227,81 +227,81 @@ func badExtra(address table.Text, f source.Fault) source.Problem {
 	return source.ErrorAt("raw-address", table.Inside(address, f.Lo, f.Hi), f.What, f.Do)
 }
 
-func extraParameter(at source.Span, m osc.Message, place Control) source.Problem {
+func extraParameter(at source.Span, m osc.Message, c Control) source.Problem {
 	return source.ErrorAt("raw-parameter", at,
 		fmt.Sprintf("%s is the %s of channel %d, which the cues set and the run sends again",
-			m.Address, place.Param, place.Channel),
-		"set it by its name, or take this line out")
+			m.Address, c.Param, c.Channel),
+		"set it by its name, or remove this message")
 }
 
 func listedTwice(to table.Text) source.Problem {
 	return source.ErrorAt("mixer-twice", to.Span,
-		to.V+" is fed twice",
-		"take it out, or write the address of the other mixer")
+		to.V+" is listed twice",
+		"remove it, or write the address of the other mixer")
 }
 
 func badTolerance(at source.Span, tolerance float64) source.Problem {
 	return source.ErrorAt("mixer-range", at,
-		fmt.Sprintf("a tolerance of %v is none", tolerance),
-		fmt.Sprintf("it is a number from 0 to %v", maxTolerance))
+		fmt.Sprintf("a tolerance of %v is out of range (0 to %v)", tolerance, maxTolerance),
+		"write a number in this range")
 }
 
 func looseEcho(at source.Span, tolerance float64, x *Parameter) source.Problem {
-	what := "muted is the same as open"
+	what := "muted and open count as the same"
 	if x.own != nil {
-		what = x.Name + " is on as it is off"
+		what = "on and off of " + x.Name + " count as the same"
 	}
 	return source.ErrorAt("mixer-echo", at,
-		fmt.Sprintf("to a tolerance of %v, %s", tolerance, what),
+		fmt.Sprintf("with a tolerance of %v, %s", tolerance, what),
 		"write a smaller tolerance: tolerance = 0")
 }
 
 func queryWithoutAddress(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-query", at,
-		"nothing says which value is asked for",
+		"this query does not say which value it asks for",
 		`write address = "{address}", or args = ["{address}"]`)
 }
 
 func queryThatSets(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-query", at,
-		"this would set the value instead of asking for it",
-		"ask with the address alone, args = [], or at an address of its own")
+		"this query would set the value instead of asking for it",
+		"ask with the address alone (args = []), or use a separate address for queries")
 }
 
 func recallWithoutStore(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-scene", at,
-		"this mixer can recall scenes and not store them",
+		"[recall] has no [store]",
 		"add [store] with its address and slots: it says which slots there are")
 }
 
 func recallIsStore(at, store source.Span) source.Problem {
 	return source.ErrorAt("mixer-same-address", at,
-		"a scene is recalled by the message that stores one",
-		"give each an address or an argument of its own",
+		"the same message stores and recalls a scene",
+		"give each its own address or argument",
 		source.Note{Span: store, Text: "stored here"})
 }
 
 func noSlot(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-scene", at,
-		"every slot is the same to this message",
+		"this message does not say which slot",
 		`put {slot} into the address, or write args = ["{slot}"]`)
 }
 
 func noChannel(channel table.Int, channels int) source.Problem {
 	return source.ErrorAt("mixer-range", channel.Span,
 		fmt.Sprintf("this mixer has no channel %d", channel.V),
-		fmt.Sprintf("its channels are 1 to %d; see the key \"channels\"", channels))
+		fmt.Sprintf("write 1 to %d, or change the key \"channels\"", channels))
 }
 
 func ceilingTwice(channel table.Int, first source.Span) source.Problem {
 	return source.ErrorAt("mixer-twice", channel.Span,
-		fmt.Sprintf("channel %d has a ceiling already", channel.V),
+		fmt.Sprintf("channel %d already has a ceiling", channel.V),
 		"keep one of the two",
 		source.Note{Span: first, Text: "first given here"})
 }
 
 func badCeiling(at source.Span, v float64, level *Parameter) source.Problem {
 	return source.ErrorAt("mixer-range", at,
-		fmt.Sprintf("a ceiling of %v dB is none", v),
-		fmt.Sprintf("the level goes from %v to %v here", max(level.lo, -scale.Largest), min(level.hi, scale.Largest)))
+		fmt.Sprintf("a ceiling of %v dB is outside the range of the level", v),
+		fmt.Sprintf("write one from %v to %v dB", max(level.lo, -scale.Largest), min(level.hi, scale.Largest)))
 }

@@ -17,7 +17,7 @@ const Forms = `{ from = [..], to = [..] }, { table = [[in, out], ..] }, "amplitu
 
 func unknownScale(n *table.Node) source.Problem {
 	return source.ErrorAt("mixer-scale", n.Span,
-		fmt.Sprintf("no scale %q is known", n.Text),
+		fmt.Sprintf("unknown scale %q", n.Text),
 		source.DidYouMean(n.Text, []string{amplitude}, "write "+Forms))
 }
 
@@ -48,13 +48,13 @@ func mixedScale(at source.Span, given []string) source.Problem {
 func badAmplitude(v table.Num) source.Problem {
 	return source.ErrorAt("mixer-scale", v.Span,
 		fmt.Sprintf("the amplitude at 0 dB cannot be %v", v.V),
-		"it is a number over 0, mostly 1.0")
+		"write a number over 0; for most mixers it is 1.0")
 }
 
 func fromNotRising(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-scale", at,
-		"`from` must rise",
-		"write the lower value first, and turn `to` around if the mixer counts the other way")
+		"the numbers of `from` must go up",
+		"write the lower one first; if the mixer counts the other way, swap the numbers of `to`")
 }
 
 func flatLine(at source.Span) source.Problem {
@@ -71,14 +71,14 @@ func fewPoints(at source.Span) source.Problem {
 
 func pointsNotRising(at source.Span, v, last float64) source.Problem {
 	return source.ErrorAt("mixer-scale", at,
-		fmt.Sprintf("the points must rise, and %v follows %v", v, last),
-		"sort the table by its first number, each given once")
+		fmt.Sprintf("the first numbers of the table must go up, and %v comes after %v", v, last),
+		"sort the points by their first number, and list each only once")
 }
 
 func curveTurns(at source.Span, v float64) source.Problem {
 	return source.ErrorAt("mixer-scale", at,
-		fmt.Sprintf("the curve turns back at %v", v),
-		"the second numbers must all rise or all fall: louder may not be sent as softer")
+		fmt.Sprintf("the second numbers of the table turn back at %v", v),
+		"make them all go up or all go down: louder must not be sent as softer")
 }
 
 func flatTable(at source.Span) source.Problem {
@@ -95,48 +95,48 @@ func noPair(at source.Span) source.Problem {
 
 func overLargest(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-range", at,
-		fmt.Sprintf("a number of a scale goes up to %g", float64(Largest)),
+		fmt.Sprintf("a number of a scale is out of range (%g at most)", float64(Largest)),
 		"write the mixer's own number")
 }
 
 func noScalar(n *table.Node) source.Problem {
 	return source.ErrorAt("wrong-type", n.Span,
-		fmt.Sprintf("this must be a number, a string or true or false, and is %s", n.Kind),
+		fmt.Sprintf("this must be a number, a string, or true or false, and is %s", n.Kind),
 		"write { on = 1, off = 0 }")
 }
 
 func unknownType(t table.Text, known []string) source.Problem {
 	return source.ErrorAt("mixer-type", t.Span,
-		fmt.Sprintf("no OSC type %q is known here", t.V),
+		fmt.Sprintf("unknown OSC type %q", t.V),
 		"use one of "+strings.Join(known, " "))
 }
 
 func unsuitableType(t table.Text, why string, suitable []string) source.Problem {
 	return source.ErrorAt("mixer-type", t.Span,
-		fmt.Sprintf("type %s does not suit: %s", t.V, why),
+		fmt.Sprintf("type %s does not fit: %s", t.V, why),
 		"use one of "+strings.Join(suitable, " "))
 }
 
 func twoKinds(s Keys) source.Problem {
 	return source.ErrorAt("mixer-switch", s.Off.Span,
 		fmt.Sprintf("on is %s and off is %s", s.On.Node.Kind, s.Off.Node.Kind),
-		"write both in the same way")
+		"write both the same way")
 }
 
 func sameEnds(at source.Span, meaning string) source.Problem {
 	return source.ErrorAt("mixer-switch", at,
-		"on and off are sent as the same",
-		"give them two values: "+meaning)
+		"on and off are sent as the same value",
+		"give them two different values: "+meaning)
 }
 
 func notPrintable(at source.Span, c rune) source.Problem {
 	return source.ErrorAt("mixer-switch", at,
-		fmt.Sprintf("%q may not stand in an OSC string", c),
+		fmt.Sprintf("%q is not allowed in an OSC string", c),
 		"use printable ASCII")
 }
 
 func endOverflows(at source.Span, t *osctype.Type, v float64) source.Problem {
 	return source.ErrorAt("mixer-overflow", at,
-		fmt.Sprintf("type %c holds no %v", t.Tag, v),
+		fmt.Sprintf("type %c cannot hold %v", t.Tag, v),
 		"write a number that fits, or another type")
 }
