@@ -7,23 +7,23 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// kernelLate is how late a timerfd wakes a goroutine by way of Go's poller, on a machine that is not busy: measured at
-// 50 to 170 us.
+// kernelLate is how late a timerfd wakes a goroutine through Go's poller on a computer that is not busy: 50 to 170 us
+// were measured.
 const kernelLate = 200 * time.Microsecond
 
-// kernelTimer is a timerfd(2): it has nanoseconds, where the poller's own wait has milliseconds.
+// kernelTimer is a timerfd(2). It counts nanoseconds, while the poller's own wait counts milliseconds.
 type kernelTimer struct {
 	fd   int
 	file *os.File
 }
 
-// systemAlarm is nil where there is no such timer.
+// systemAlarm returns nil if there is no such timer.
 func systemAlarm() *Alarm {
 	fd, err := unix.TimerfdCreate(unix.CLOCK_MONOTONIC, unix.TFD_NONBLOCK|unix.TFD_CLOEXEC)
 	if err != nil {
 		return nil
 	}
-	t := kernelTimer{fd, os.NewFile(uintptr(fd), "timerfd")} // not blocking, so that the poller waits for it
+	t := kernelTimer{fd, os.NewFile(uintptr(fd), "timerfd")} // non-blocking, so that Go's poller waits for it
 	c := make(chan struct{}, 1)
 	go func() {
 		var fired [8]byte

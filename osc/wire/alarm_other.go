@@ -2,5 +2,5 @@
 
 package wire
 
-// systemAlarm is nil: here Go's timer is the best there is.
+// systemAlarm returns nil, because Go's timer is the best one here.
 func systemAlarm() *Alarm { return nil }

@@ -8,37 +8,38 @@ import (
 	"backfield/osc"
 )
 
-// Batch gathers the packets of messages that go together, one for each message or bundles filled one after the other,
-// each of at most a number of bytes. Its memory is used again.
+// Batch collects the packets of messages that are sent together: one packet for each message, or bundles filled one
+// after the other. It reuses its memory.
 type Batch struct {
 	bundle  bool
-	most    int
+	maxSize int
 	data    []byte
 	ends    []int // of each packet in data
 	packets [][]byte
 }
 
-// NewBatch makes an empty batch of packets of at most maxPacket bytes: messages, or bundles to be acted on at once.
-func NewBatch(bundle bool, maxPacket int) *Batch { return &Batch{bundle: bundle, most: maxPacket} }
+// NewBatch makes an empty batch of packets of at most maxPacket bytes: messages, or bundles for "at once".
+func NewBatch(bundle bool, maxPacket int) *Batch { return &Batch{bundle: bundle, maxSize: maxPacket} }
 
-// Reset empties the batch. What Packets gave is no longer valid.
+// Reset empties the batch. What Packets returned is no longer valid.
 func (b *Batch) Reset() { b.data, b.ends = b.data[:0], b.ends[:0] }
 
-// Add adds a message as Encode or a Line gives it. It fails on one that alone is too long, which is left out.
+// Add adds a message as Encode or a ValuePacket returns it. It fails for a message that is too long for a packet, and
+// leaves it out.
 func (b *Batch) Add(packet []byte) error {
 	last := len(b.ends) - 1
 	if !b.bundle {
-		if len(packet) > b.most {
+		if len(packet) > b.maxSize {
 			return b.tooLong(packet, 0)
 		}
 		b.data = append(b.data, packet...)
 		b.ends = append(b.ends, len(b.data))
 		return nil
 	}
-	if head := len(bundleHead) + 4; head+len(packet) > b.most {
+	if head := len(bundleHead) + 4; head+len(packet) > b.maxSize {
 		return b.tooLong(packet, head)
 	}
-	if last < 0 || len(b.data)-b.start(last)+4+len(packet) > b.most {
+	if last < 0 || len(b.data)-b.start(last)+4+len(packet) > b.maxSize {
 		b.data = append(b.data, bundleHead...)
 		b.ends = append(b.ends, 0)
 		last++
@@ -51,11 +52,11 @@ func (b *Batch) Add(packet []byte) error {
 
 func (b *Batch) tooLong(packet []byte, head int) error {
 	address, _, _ := strings.Cut(string(packet), "\x00")
-	return fmt.Errorf("the message to %s takes %d bytes, over the %d of a packet; "+
-		"raise max_packet or shorten the address", address, head+len(packet), b.most)
+	return fmt.Errorf("the message to %s takes %d bytes, and a packet holds %d; "+
+		"raise max_packet or shorten the address", address, head+len(packet), b.maxSize)
 }
 
-// start is where packet i begins in data.
+// start is where packet i starts in data.
 func (b *Batch) start(i int) int {
 	if i == 0 {
 		return 0
@@ -72,8 +73,8 @@ func (b *Batch) Packets() [][]byte {
 	return b.packets
 }
 
-// Pack makes packets of at most maxPacket bytes, in the order of the messages: one for each message, or
-// bundles filled one after the other, to be acted on at once. It fails on a message that alone is too long.
+// Pack makes packets of at most maxPacket bytes, in the order of the messages: one for each message, or bundles filled
+// one after the other, for "at once". It fails for a message that is too long for a packet.
 func Pack(ms []osc.Message, bundle bool, maxPacket int) ([][]byte, error) {
 	b := NewBatch(bundle, maxPacket)
 	for _, m := range ms {

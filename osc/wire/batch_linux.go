@@ -9,24 +9,23 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// batcher sends many datagrams in one call of the system, sendmmsg(2), and of those that follow each other and are of
-// one length has the kernel make one way through itself: UDP_SEGMENT of udp(7), Linux 4.18. On the wire they are the
-// same datagrams.
+// batcher sends many datagrams in one system call, sendmmsg(2). Datagrams of the same length in a row go through the
+// kernel as one: UDP_SEGMENT of udp(7), Linux 4.18. The datagrams that leave the computer are the same.
 type batcher struct {
-	conn *ipv4.PacketConn // of an IPv6 socket as well: nothing here is IPv4's own
-	cuts bool             // the kernel, and so far the network's device, can
+	conn *ipv4.PacketConn // works for an IPv6 socket too
+	cuts bool             // the kernel can segment, and the network device has not failed so far
 	ms   []ipv4.Message
 }
 
 const (
-	mostCuts = 64   // of one message: the kernel's least limit
-	longest  = 1200 // bytes of a datagram that is cut from a message, which no way on splits
+	mostCuts = 64   // datagrams in one message: the lowest limit of any kernel
+	longest  = 1200 // bytes of such a datagram; no network splits one this short
 )
 
 func newBatcher(conn *net.UDPConn) batcher {
 	b := batcher{conn: ipv4.NewPacketConn(conn)}
 	if raw, err := conn.SyscallConn(); err == nil {
-		// A kernel that does not know the option would send what it should cut as one datagram.
+		// A kernel that does not know the option would send all of it as one datagram.
 		raw.Control(func(fd uintptr) {
 			_, err := unix.GetsockoptInt(int(fd), unix.SOL_UDP, unix.UDP_SEGMENT)
 			b.cuts = err == nil
@@ -35,7 +34,7 @@ func newBatcher(conn *net.UDPConn) batcher {
 	return b
 }
 
-// write returns how many datagrams were sent. On an error that is none; what stops it after the first is not told.
+// write returns how many datagrams were sent. With an error that is 0; what stops it after the first is not reported.
 func (b *batcher) write(packets [][]byte) (sent int, err error) {
 	runs := 0
 	for at := 0; at < len(packets); runs++ {
@@ -52,7 +51,7 @@ func (b *batcher) write(packets [][]byte) (sent int, err error) {
 	}
 	n, err := b.conn.WriteBatch(b.ms[:runs], 0)
 	if err != nil {
-		b.cuts = b.cuts && (is(err, portClosed) || is(err, noBuffer)) // else it may be the device that cannot
+		b.cuts = b.cuts && (is(err, portClosed) || is(err, noBuffer)) // any other error may come from the device
 		return 0, err
 	}
 	for _, m := range b.ms[:n] {
@@ -61,7 +60,7 @@ func (b *batcher) write(packets [][]byte) (sent int, err error) {
 	return sent, nil
 }
 
-// run is how many of the first packets go in one message.
+// run counts how many of the first packets go in one message.
 func (b *batcher) run(packets [][]byte) int {
 	n := 1
 	if size := len(packets[0]); b.cuts && size <= longest && size > 0 {
@@ -72,7 +71,7 @@ func (b *batcher) run(packets [][]byte) int {
 	return n
 }
 
-// cut makes the control message that has the kernel cut a message into datagrams of a size.
+// cut makes the control message that tells the kernel to cut a message into datagrams of this size.
 func cut(oob []byte, size int) []byte {
 	oob = oob[:unix.CmsgSpace(2)]
 	h := (*unix.Cmsghdr)(unsafe.Pointer(&oob[0]))

@@ -4,7 +4,7 @@ package wire
 
 import "net"
 
-// batcher would send many datagrams in one call of the system, which has none: they go one at a time.
+// batcher sends nothing: this system has no call for many datagrams, so they are sent one at a time.
 type batcher struct{}
 
 func newBatcher(*net.UDPConn) batcher { return batcher{} }

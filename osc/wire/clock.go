@@ -5,20 +5,20 @@ import (
 	"time"
 )
 
-// Clock tells and passes the time. Sending takes one, so that its pace can be tested without waiting.
+// TimeSource gives the time and sleeps. Sending takes one, so that its pace can be tested without waiting.
 type TimeSource interface {
 	Now() time.Time
 	// Sleep returns once d has passed, at once if d is not over 0.
 	Sleep(d time.Duration)
 }
 
-// Wall is the machine's own clock.
+// Wall is the computer's own clock.
 type Wall struct{}
 
 // Now is the time of day with the monotonic reading.
 func (Wall) Now() time.Time { return time.Now() }
 
-// Sleep is exact to some microseconds, for a little of one core.
+// Sleep is exact to a few microseconds, and uses some CPU time for it.
 func (Wall) Sleep(d time.Duration) {
 	end := time.Now().Add(d)
 	if d > timerLate {
@@ -29,37 +29,37 @@ func (Wall) Sleep(d time.Duration) {
 	}
 }
 
-// timerLate is how late Go's timers fire on an idle machine, which waits in whole milliseconds. At 2,000 messages a
-// second it is two messages.
+// timerLate is how late Go's timers fire on an idle computer, which waits in whole milliseconds. At 2,000 messages a
+// second that is two messages.
 const timerLate = 1200 * time.Microsecond
 
-// Alarm wakes one goroutine near an instant, while it may wait for other things as well. Close gives it back.
+// Alarm wakes one goroutine close to an instant, while the goroutine may wait for other things too. Close releases it.
 type Alarm struct {
-	// C gets a value at about the instant that was Set, or at one that was Set before. Whoever takes it calls Rest.
+	// C gets a value close to the instant that was Set, or to one that was Set before. The receiver calls Rest.
 	C     chan struct{}
-	late  time.Duration // how late the timer comes at times, on a machine that is not busy
+	late  time.Duration // how late the timer can be on a computer that is not busy
 	timer interface {
-		set(d time.Duration) // d is over 0; what was set before is forgotten
+		set(d time.Duration) // d is over 0; this replaces what was set before
 		close()
 	}
 	at     time.Time
 	within time.Duration
-	awake  bool      // what is left once C has a value is not slept
-	rough  time.Time // until then the machine is taken for busy
+	awake  bool      // Rest waits without sleeping
+	rough  time.Time // until then the computer counts as busy
 }
 
-// A machine that has others to do makes who sleeps wait for a core, and one message after the other would come late by
-// that. So after a wait that was too long short ones are waited awake for a while. What must be exact is set early
-// anyway; to be awake for longer before that was tried, and gained nothing.
+// On a busy computer a goroutine that sleeps waits for a core afterward, and each message would be late by that. So
+// after a wait that was too long, short waits do not sleep for a while. Alarms that must be exact are set early anyway;
+// staying awake longer before those was tried, and gained nothing.
 const (
 	roughFor = 100 * time.Millisecond
 	short    = time.Millisecond
 )
 
-// nap is how long Rest takes at most: its caller may have other things to see to.
+// nap is how long Rest takes at most, since its caller may have other work.
 const nap = 20 * time.Microsecond
 
-// NewAlarm makes an alarm that is not set, out of the system's best timer.
+// NewAlarm makes an alarm with the system's best timer. It is not set yet.
 func NewAlarm() *Alarm {
 	if a := systemAlarm(); a != nil {
 		return a
@@ -72,11 +72,11 @@ func goAlarm() *Alarm {
 	return &Alarm{C: c, late: timerLate, timer: goTimer{time.AfterFunc(time.Hour, func() { ring(c) })}}
 }
 
-// Set has C get a value when the instant is near enough that it is reached no later than within, as far as the machine
-// allows, by who goes on to Set and Rest until it has come.
+// Set makes C get a value shortly before the instant. A caller that then calls Set and Rest until the instant has come
+// is late by no more than `within`, as far as the computer allows.
 func (a *Alarm) Set(at time.Time, within time.Duration) {
 	now := time.Now()
-	if !a.at.IsZero() && now.Sub(a.at) > a.within+a.late { // what was set last
+	if !a.at.IsZero() && now.Sub(a.at) > a.within+a.late { // a.at is still the last one that was set
 		a.rough = now.Add(roughFor)
 	}
 	if at.Before(now) {
@@ -99,7 +99,7 @@ func (a *Alarm) Set(at time.Time, within time.Duration) {
 	a.timer.set(d)
 }
 
-// Rest waits awake for a little of what is left, if anything is.
+// Rest waits for a short part of the remaining time, if any, without sleeping.
 func (a *Alarm) Rest() {
 	now := time.Now()
 	for end := now.Add(nap); a.awake && now.Before(a.at) && now.Before(end); now = time.Now() {
@@ -112,7 +112,7 @@ func (a *Alarm) Rest() {
 // Close ends the alarm.
 func (a *Alarm) Close() { a.timer.close() }
 
-// ring puts a value into a channel that has room for one, unless there is one.
+// ring puts a value into a channel with room for one, unless it already has one.
 func ring(c chan struct{}) {
 	select {
 	case c <- struct{}{}:
@@ -128,9 +128,9 @@ func (t goTimer) close()              { t.Stop() }
 // pacer spaces messages: next is when the next one may go.
 type pacer struct{ next time.Time }
 
-// wait sleeps until n more messages may go, and has the ones after them wait n gaps from when these could.
-// So a sleep that ends a little late shifts nothing, and of any messages in a row at most one comes early,
-// however long the clock or the caller was held up: what is late stays late and is never caught up with.
+// wait sleeps until n more messages may go. The ones after them wait n gaps from when these were due, so a sleep that
+// ends a little late shifts nothing. Lost time is not made up: at most one message in a row comes early, however long
+// the clock or the caller was held up.
 func (p *pacer) wait(n, perSecond int, clock TimeSource) {
 	now := clock.Now()
 	due := now

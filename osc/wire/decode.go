@@ -10,13 +10,13 @@ import (
 	"backfield/osc"
 )
 
-// deepest is how many bundles may stand inside each other. Real senders use one or two.
+// maxDepth is how deep bundles may be nested. Real senders use one or two levels.
 const maxDepth = 8
 
-// Decode reads a packet: one message, or a bundle and what it holds, in order. Time tags are passed over: a
-// mixer acts at once. It is strict: sizes must add up, padding must be zero, an address must be one, and a
-// type tag that osctype.All has not is an error that names it. A message without type tags has
-// no arguments. Memory is bounded by a small multiple of the packet.
+// Decode reads a packet: one message, or a bundle's messages in order. Time tags are ignored, since a mixer acts at
+// once. It is strict: sizes must add up, padding must be zero, an address must be valid, and a type tag that is not in
+// osctype.All is an error that names it. A message without type tags has no arguments. It uses a small multiple of the
+// packet's size in memory.
 func Decode(packet []byte) ([]osc.Message, error) {
 	return element(nil, &packetReader{packet, 0, len(packet)}, 1)
 }
@@ -25,9 +25,9 @@ func Decode(packet []byte) ([]osc.Message, error) {
 func element(out []osc.Message, r *packetReader, depth int) ([]osc.Message, error) {
 	switch {
 	case r.end == r.at:
-		return nil, r.wrong("nothing stands here")
+		return nil, r.wrong("an element is empty")
 	case (r.end-r.at)%4 != 0:
-		return nil, r.wrong("%d bytes are no multiple of 4", r.end-r.at)
+		return nil, r.wrong("%d bytes are not a multiple of 4", r.end-r.at)
 	case r.data[r.at] == '/':
 		m, err := r.message()
 		if err != nil {
@@ -35,17 +35,17 @@ func element(out []osc.Message, r *packetReader, depth int) ([]osc.Message, erro
 		}
 		return append(out, m), nil
 	case !bytes.HasPrefix(r.data[r.at:r.end], []byte(bundleHead[:8])):
-		return nil, r.wrong("neither a message nor a bundle: it begins with neither \"/\" nor \"#bundle\"")
+		return nil, r.wrong("not OSC: it starts with neither \"/\" nor \"#bundle\"")
 	case depth > maxDepth:
-		return nil, r.wrong("bundles stand in each other more than %d deep", maxDepth)
+		return nil, r.wrong("bundles are nested more than %d deep", maxDepth)
 	case r.end-r.at < len(bundleHead):
 		return nil, r.wrong("a bundle without a time tag")
 	}
 	r.at += len(bundleHead)
 	for r.at < r.end {
-		size := int64(binary.BigEndian.Uint32(r.data[r.at:])) // there: all sizes are multiples of 4
+		size := int64(binary.BigEndian.Uint32(r.data[r.at:])) // within the data, because all sizes are multiples of 4
 		if size > int64(r.end-r.at-4) {
-			return nil, r.wrong("an element of %d bytes, where %d are left", size, r.end-r.at-4)
+			return nil, r.wrong("an element of %d bytes, but only %d are left", size, r.end-r.at-4)
 		}
 		r.at += 4
 		inner := &packetReader{r.data, r.at, r.at + int(size)}
@@ -76,7 +76,7 @@ func (r *packetReader) message() (m osc.Message, err error) {
 	for i := range len(m.Address) {
 		if c := m.Address[i]; c <= ' ' || c > '~' {
 			r.at = start + i
-			return m, r.wrong("the byte %02X may not stand in an address", c)
+			return m, r.wrong("the byte %02X is not allowed in an address", c)
 		}
 	}
 	if m.Args, err = r.arguments(); err != nil {
@@ -87,10 +87,10 @@ func (r *packetReader) message() (m osc.Message, err error) {
 
 func (r *packetReader) arguments() ([]osc.Arg, error) {
 	if r.at == r.end {
-		return nil, nil // old senders leave the type tags out
+		return nil, nil // old senders omit the type tags
 	}
 	if r.data[r.at] != ',' {
-		return nil, r.wrong("the type tags must begin with a comma")
+		return nil, r.wrong("the type tags must start with a comma")
 	}
 	tags, err := r.text(osctype.ReadText)
 	if err != nil {
@@ -115,7 +115,7 @@ func (r *packetReader) argument(tag byte) (osc.Arg, error) {
 	switch {
 	case t == nil:
 		known := strings.Join(osctype.Letters(), " ")
-		return osc.Arg{}, r.wrong("arguments of type %q are not read here; only %s", tag, known)
+		return osc.Arg{}, r.wrong("arguments of type %q are not supported; only %s", tag, known)
 	case t.Kind == osctype.Text:
 		text, err := r.text(t.Read)
 		return osc.Packed(tag, 0, text), err

@@ -5,7 +5,7 @@ import (
 	"time"
 )
 
-// dropAfter ends a TCP connection whose other end acknowledges nothing for that long: TCP_USER_TIMEOUT of
+// dropAfter ends a TCP connection if the other end acknowledges nothing for this long: TCP_USER_TIMEOUT of
 // tcp(7), in ms, which package syscall does not name.
 func dropAfter(fd uintptr, silence time.Duration) error {
 	const userTimeout = 18

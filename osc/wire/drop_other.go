@@ -7,5 +7,5 @@ import (
 	"time"
 )
 
-// dropAfter is not known here: a connection whose other end is silent lasts as long as the system likes.
+// dropAfter does nothing: this system alone decides how long a silent connection stays open.
 func dropAfter(uintptr, time.Duration) error { return errors.ErrUnsupported }

@@ -5,7 +5,7 @@ import (
 	"time"
 )
 
-// dropAfter ends a TCP connection whose other end acknowledges nothing for that long: TCP_MAXRT of
+// dropAfter ends a TCP connection if the other end acknowledges nothing for this long: TCP_MAXRT of
 // ws2ipdef.h, in whole seconds, which package syscall does not name.
 func dropAfter(fd uintptr, silence time.Duration) error {
 	const maxRT = 5

@@ -8,14 +8,13 @@ import (
 	"slices"
 )
 
-// Framing is how packets stand in a stream of bytes.
+// Framing is how packets are marked off in a stream of bytes.
 type Framing byte
 
 const (
-	// LengthPrefix is the stream of OSC 1.0: each packet after its length, an int32, big-endian.
+	// LengthPrefix is the OSC 1.0 stream: before each packet its length, a big-endian int32.
 	LengthPrefix Framing = iota
-	// SLIP is the stream of OSC 1.1 (A. Freed, A. Schmeder, NIME 2009): RFC 1055 with END before each packet
-	// and after it.
+	// SLIP is the OSC 1.1 stream (A. Freed, A. Schmeder, NIME 2009): RFC 1055 with END before and after each packet.
 	SLIP
 )
 
@@ -50,8 +49,8 @@ func (f Framing) Append(stream, packet []byte) []byte {
 	return append(stream, slipEnd)
 }
 
-// Frames takes packets out of a stream. It is strict: a stream in which a packet's end is in doubt cannot be
-// trusted from there on. Its memory is the limit and some KiB.
+// Frames reads packets from a stream. It is strict: once a packet's end is in doubt, the stream cannot be trusted any
+// more. It uses the limit plus a few KiB of memory.
 type Frames struct {
 	in      *bufio.Reader
 	framing Framing
@@ -68,12 +67,11 @@ func NewFrames(in io.Reader, f Framing, limit int) *Frames {
 	return &Frames{in: bufio.NewReader(in), framing: f, limit: limit}
 }
 
-// Next returns the next packet, which is valid until Next is called again. The error is io.EOF if the stream
-// ends between packets and io.ErrUnexpectedEOF if it ends within one; it says what is wrong if a length is
-// not over 0, not a multiple of 4 or over the limit, if a byte after SLIP's ESC is none of its two, if a SLIP
-// frame is over the limit or begins with a zero; anything else is the reader's. Once there was an error it
-// stays the same. Empty SLIP frames are passed over, and an END before a packet may be missing: some senders
-// (liblo) write only the one after it.
+// Next returns the next packet, which is valid until the next call. The error is io.EOF if the stream ends between
+// packets and io.ErrUnexpectedEOF if it ends inside one. It says what is wrong if a length is not over 0, not a multiple
+// of 4 or over the limit, if a byte after SLIP's ESC is not one of its two, or if a SLIP frame is over the limit or
+// starts with a zero. Any other error is the reader's. After an error every call returns the same one. Empty SLIP frames
+// are skipped. The END before a packet may be missing, since some senders (liblo) write only the one after it.
 func (f *Frames) Next() ([]byte, error) {
 	if f.err == nil {
 		f.packet = f.packet[:0]
@@ -104,15 +102,15 @@ func (f *Frames) counted() error {
 	size := int32(binary.BigEndian.Uint32(head[:]))
 	switch {
 	case head[0] == slipEnd:
-		return bad("where a packet's length must stand there is SLIP's END: the other side speaks slip://, not tcp://")
+		return bad("it starts with SLIP's END byte: the sender uses slip://, not tcp://")
 	case head[0] == '/' || head[0] == '#':
-		return bad("a packet without its length before it, which tcp:// must have")
+		return bad("a packet comes without its length, which tcp:// needs before each packet")
 	case size <= 0:
-		return bad("a packet of %d bytes is announced", size)
+		return bad("a packet length of %d bytes", size)
 	case int(size) > f.limit:
-		return bad("a packet of %d bytes is announced, over the limit of %d", size, f.limit)
+		return bad("a packet length of %d bytes, over the limit of %d", size, f.limit)
 	case size%4 != 0:
-		return bad("a packet of %d bytes is announced, which is no multiple of 4", size)
+		return bad("a packet length of %d bytes, which is not a multiple of 4", size)
 	}
 	f.packet = slices.Grow(f.packet, int(size))[:size]
 	_, err := io.ReadFull(f.in, f.packet)
@@ -140,10 +138,11 @@ func (f *Frames) slip() error {
 			case b == slipEscEsc:
 				b = slipEsc
 			default:
-				return bad("SLIP's ESC before the byte %02X, where only DC and DD may stand", b)
+				return bad("SLIP's ESC before the byte %02X; only DC and DD may follow it", b)
 			}
-		case b == 0 && len(f.packet) == 0: // else lengths and packets would be gathered up to the limit, in silence
-			return bad("a packet begins with a zero byte: the other side speaks tcp://, not slip://")
+		// Without this, a stream with lengths would be collected up to the limit before anyone heard of it.
+		case b == 0 && len(f.packet) == 0:
+			return bad("a packet starts with a zero byte: the sender uses tcp://, not slip://")
 		}
 		if len(f.packet) == f.limit {
 			return bad("a packet of more than %d bytes", f.limit)

@@ -27,18 +27,18 @@ func TestExplain(t *testing.T) {
 			`no such host "mixer.local"; check the name`},
 		{&net.DNSError{Name: "mixer.local", Err: "i/o timeout", IsTimeout: true},
 			`the name "mixer.local" could not be looked up (i/o timeout)`},
-		{write(syscall.ENETUNREACH), "no way to 10.0.0.7:9000"},
-		{write(syscall.EHOSTUNREACH), "no way to 10.0.0.7:9000"},
-		{write(syscall.EMSGSIZE), "a packet of 70000 bytes is more than the network takes; lower max_packet"},
+		{write(syscall.ENETUNREACH), "cannot reach 10.0.0.7:9000: it is off"},
+		{write(syscall.EHOSTUNREACH), "cannot reach 10.0.0.7:9000: it is off"},
+		{write(syscall.EMSGSIZE), "a packet of 70000 bytes is too big for the network; lower max_packet"},
 		{write(syscall.EPERM), "10.0.0.7:9000: write"},
-		{write(syscall.ECONNREFUSED), "nothing listens at 10.0.0.7:9000 (the machine answered: port closed)"},
+		{write(syscall.ECONNREFUSED), "10.0.0.7:9000 is up, but its OSC port is closed"},
 		{write(syscall.ENOBUFS),
-			"this computer's network takes in no more, and a packet to 10.0.0.7:9000 was not sent"},
+			"this computer's network accepts no more data, so a packet to 10.0.0.7:9000 was not sent"},
 		{write(os.ErrDeadlineExceeded),
-			"this computer's network takes in no more, and a packet to 10.0.0.7:9000 was not sent"},
-		{write(syscall.ETIMEDOUT), "no answer from 10.0.0.7:9000; see that the machine is on"},
+			"this computer's network accepts no more data, so a packet to 10.0.0.7:9000 was not sent"},
+		{write(syscall.ETIMEDOUT), "no reply from 10.0.0.7:9000; check its power"},
 		{&net.OpError{Op: "dial", Err: context.DeadlineExceeded},
-			"no answer from 10.0.0.7:9000; see that the machine is on"},
+			"no reply from 10.0.0.7:9000; check its power"},
 		{write(net.ErrClosed), "use of closed network connection"},
 	} {
 		if got := explain(c.err, "10.0.0.7:9000", 70000); got == nil || !strings.HasPrefix(got.Error(), c.want) {
@@ -248,7 +248,7 @@ func TestSendTooLong(t *testing.T) {
 	l := open(t, conn.LocalAddr().String())
 	err := Send(l, [][]byte{Encode(oscillator), make([]byte, 65508)}, 1000, Wall{})
 	if err == nil || !strings.HasPrefix(err.Error(),
-		"packet 2 of 2: a packet of 65508 bytes is more than the network takes") {
+		"packet 2 of 2: a packet of 65508 bytes is too big for the network") {
 		t.Errorf("%v", err)
 	}
 	if got := receive(t, conn); text(got) != text([]osc.Message{oscillator}) {
@@ -264,7 +264,7 @@ func TestSendTooLong(t *testing.T) {
 
 func TestClosedPortIsTold(t *testing.T) {
 	at := closedPort(t)
-	want := "nothing listens at " + at + " (the machine answered: port closed)"
+	want := at + " is up, but its OSC port is closed"
 	told := func(what string, err error) {
 		t.Helper()
 		if !errors.Is(err, ErrRefused) || err.Error() != want {
@@ -462,16 +462,16 @@ func TestBrokenStream(t *testing.T) {
 		do           func(conn *net.TCPConn)
 		want         string
 	}{
-		{"hangs up", "tcp", func(conn *net.TCPConn) { conn.Close() }, " has ended the connection ("},
+		{"hangs up", "tcp", func(conn *net.TCPConn) { conn.Close() }, " closed the connection"},
 		{"hangs up within", "tcp", func(conn *net.TCPConn) { conn.Write([]byte{0, 0}); conn.Close() },
-			" has ended the connection in the middle of a packet ("},
+			" closed the connection in the middle of a packet"},
 		{"hangs up within", "slip", func(conn *net.TCPConn) { conn.Write([]byte("/go")); conn.Close() },
-			" has ended the connection in the middle of a packet ("},
+			" closed the connection in the middle of a packet"},
 		{"resets", "slip", func(conn *net.TCPConn) { conn.SetLinger(0); conn.Close() }, "reset"},
 		{"other framing", "tcp", func(conn *net.TCPConn) { conn.Write([]byte("\xc0/go\x00\xc0")) },
-			" sends is no stream of OSC: where a packet's length must stand there is SLIP's END"},
+			" sends something other than an OSC stream: it starts with SLIP's END byte"},
 		{"other framing", "slip", func(conn *net.TCPConn) { conn.Write([]byte("\x00\x00\x00\x04/go\x00")) },
-			" sends is no stream of OSC: a packet begins with a zero byte"},
+			" sends something other than an OSC stream: a packet starts with a zero byte"},
 	} {
 		at, accept := server(t)
 		l := open(t, c.scheme+"://"+at)
@@ -501,7 +501,7 @@ func TestStalledMixer(t *testing.T) {
 				t.Errorf("%s: a write took %v", scheme, took)
 			}
 			if err != nil {
-				if !errors.Is(err, ErrBroken) || !strings.Contains(err.Error(), "takes in nothing more") {
+				if !errors.Is(err, ErrBroken) || !strings.Contains(err.Error(), "accepts no more data") {
 					t.Errorf("%s: %v", scheme, err)
 				}
 				break

@@ -16,18 +16,17 @@ import (
 // maxStreams is how many connections a Listener holds at once.
 const maxStreams = 8
 
-// Listener takes in packets from anyone who can reach its port: over UDP, or over up to 8 TCP connections.
-// Whatever they send, it goes on and its memory stays at a few MiB: a stream that is no stream of OSC is cut,
-// a connection too many is turned away, and a caller that is slow to Receive slows the senders of streams
-// and loses datagrams, as UDP does. Connections may be idle; those whose other end is gone are found out
-// within some seconds.
+// Listener takes packets from anyone who can reach its port, over UDP or over up to 8 TCP connections. Whatever they
+// send, it goes on and uses a few MiB of memory: it cuts a stream that is not OSC and refuses a ninth connection. If the
+// caller is slow to Receive, senders of streams slow down and datagrams are lost. Connections may be idle; one whose
+// other end is gone is noticed within seconds.
 type Listener struct {
 	at  Target
 	udp *net.UDPConn // one of udp and tcp is nil
 	tcp *net.TCPListener
 
-	buffer []byte        // of the datagram that is read
-	inbox  chan received // what the connections hand over, one at a time
+	buffer []byte        // for one datagram
+	inbox  chan received // what the connections deliver, one at a time
 
 	closed  chan struct{}
 	running sync.WaitGroup
@@ -42,8 +41,8 @@ type received struct {
 }
 
 // Listen opens a port: "udp://host:port" or "host:port", "tcp://host:port" (OSC 1.0 stream) or
-// "slip://host:port" (OSC 1.1 stream). The host is an address of this computer, or empty for all of them;
-// port 0 is any that is free, and Addr tells which.
+// "slip://host:port" (OSC 1.1 stream). The host is an address of this computer, or empty for all of them. Port 0 takes
+// any free port, and Addr reports which.
 func Listen(at string) (*Listener, error) {
 	target, err := address(at, true)
 	if err != nil {
@@ -72,14 +71,14 @@ func Listen(at string) (*Listener, error) {
 	return l, nil
 }
 
-// Addr is where it listens, with the port that was found free: "udp://127.0.0.1:40213".
+// Addr is where it listens, with the port that it got: "udp://127.0.0.1:40213".
 func (l *Listener) Addr() Target { return l.at }
 
-// Receive waits for the next packet and tells who sent it. The packet is the caller's to keep; whether it is OSC, only
-// Decode tells. One goroutine at a time may call it. An error with ErrClosed is the end, after Close. Any other error
-// is told, comes without a packet and a Peer, and ends nothing: what a connection sent was no stream of OSC or ended
-// within a packet, one too many was turned away, or the network is in trouble. One who sends rubbish can make many of
-// those; whoever prints them should not print them all.
+// Receive waits for the next packet and says who sent it. The caller may keep the packet; only Decode shows whether it
+// is OSC. One goroutine at a time may call it. An error with ErrClosed means the end, after Close. Any other error comes
+// without a packet and a Peer, and ends nothing: a connection sent something other than OSC or ended inside a packet,
+// one too many was refused, or the network has a problem. A bad sender can cause many of these, so do not print them
+// all.
 func (l *Listener) Receive() (packet []byte, from Peer, err error) {
 	if l.udp == nil {
 		select {
@@ -94,7 +93,7 @@ func (l *Listener) Receive() (packet []byte, from Peer, err error) {
 		switch {
 		case errors.Is(err, net.ErrClosed):
 			return nil, Peer{}, ErrClosed
-		case is(err, portClosed): // Windows: word of a Reply
+		case is(err, portClosed): // on Windows this is about an earlier Reply
 		case err != nil:
 			l.pause()
 			return nil, Peer{}, fmt.Errorf("listening at %s: %w", l.at, err)
@@ -104,7 +103,7 @@ func (l *Listener) Receive() (packet []byte, from Peer, err error) {
 	}
 }
 
-// rest keeps an error that does not go away from turning into a busy loop.
+// pause keeps an error that stays from causing a busy loop.
 func (l *Listener) pause() {
 	select {
 	case <-l.closed:
@@ -112,8 +111,8 @@ func (l *Listener) pause() {
 	}
 }
 
-// Close closes the port and all connections. Nothing of the Listener runs any more when it returns. It may
-// be called at any time and more than once.
+// Close closes the port and all connections. When it returns, none of the Listener's goroutines run. It may be called
+// at any time and more than once.
 func (l *Listener) Close() error {
 	l.mu.Lock()
 	select {
@@ -138,7 +137,7 @@ func (l *Listener) accept() {
 		switch {
 		case errors.Is(err, net.ErrClosed):
 			return
-		case err != nil: // out of file descriptors, say
+		case err != nil: // for example out of file descriptors
 			l.deliver(received{err: fmt.Errorf("listening at %s: %w", l.at, err)})
 			l.pause()
 			continue
@@ -150,12 +149,12 @@ func (l *Listener) accept() {
 			continue
 		}
 		s.Close()
-		l.deliver(received{err: fmt.Errorf("%s was turned away: %d connections to %s are open already",
+		l.deliver(received{err: fmt.Errorf("refused a connection from %s: %d connections to %s are already open",
 			from, maxStreams, l.at)})
 	}
 }
 
-// admit says whether there is room for one more connection.
+// admit reports whether there is room for one more connection.
 func (l *Listener) admit(s *stream) bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -171,7 +170,7 @@ func (l *Listener) admit(s *stream) bool {
 	return true
 }
 
-// serve hands over what comes in over one connection, until it is over.
+// serve delivers what comes over one connection until it ends.
 func (l *Listener) serve(s *stream, from Peer) {
 	defer func() {
 		s.Close()
@@ -182,7 +181,7 @@ func (l *Listener) serve(s *stream, from Peer) {
 	for {
 		packet, err := s.next()
 		if err != nil {
-			// They come and go; what is told is a packet that came and was not understood.
+			// A connection may end at any time. Only a packet that could not be read is an error.
 			var frame badFrame
 			if errors.As(s.in.err, &frame) || errors.Is(s.in.err, io.ErrUnexpectedEOF) {
 				l.deliver(received{err: err})
@@ -195,7 +194,7 @@ func (l *Listener) serve(s *stream, from Peer) {
 	}
 }
 
-// hand gives an arrival to Receive, and says whether anybody is still there.
+// deliver gives a packet or an error to Receive, and reports whether the Listener is still open.
 func (l *Listener) deliver(a received) bool {
 	select {
 	case <-l.closed:
@@ -205,23 +204,23 @@ func (l *Listener) deliver(a received) bool {
 	}
 }
 
-// Peer is one who sent a packet to a Listener. Peers may be compared: over UDP they are the same if address
-// and port are, over a stream if the connection is.
+// Peer is whoever sent a packet to a Listener. Peers can be compared: over UDP they are equal if address and port are,
+// over a stream if the connection is.
 type Peer struct {
 	from   netip.AddrPort
 	udp    *net.UDPConn // one of udp and stream is nil
 	stream *stream
 }
 
-// Addr is the peer's IP address. An IPv4 address is one, also where the socket is IPv6's.
+// Addr is the peer's IP address. An IPv4 address stays IPv4 even on an IPv6 socket.
 func (p Peer) Addr() netip.Addr { return p.from.Addr().Unmap() }
 
 // String is the peer's IP address and port.
 func (p Peer) String() string { return netip.AddrPortFrom(p.Addr(), p.from.Port()).String() }
 
-// Reply sends a packet to the peer. It returns within some 12 ms. Over a stream every error is the end
-// of that connection, as with a Link; over UDP the next reply may go. It may be called from any goroutine,
-// also after the peer has gone or the Listener was closed: then there is an error.
+// Reply sends a packet to the peer. It returns within about 12 ms. Over a stream every error ends the connection, as
+// with a Link; over UDP the next reply may work. It may be called from any goroutine. It returns an error if the peer
+// is gone or the Listener is closed.
 func (p Peer) Reply(packet []byte) error {
 	if p.stream != nil {
 		return p.stream.Write(packet)
@@ -233,7 +232,7 @@ func (p Peer) Reply(packet []byte) error {
 	return explain(err, p.String(), len(packet))
 }
 
-// explainListen says in the user's words why nothing can listen at a place.
+// explainListen says in the user's words why nothing can listen at an address.
 func explainListen(err error, at Target) error {
 	var name *net.DNSError
 	own := func() string { return strings.Join(ownAddresses(), ", ") }
@@ -242,11 +241,11 @@ func explainListen(err error, at Target) error {
 		return fmt.Errorf("%s: the name %q could not be looked up; "+
 			"write an address of this computer, which has %s (%w)", at, name.Name, own(), err)
 	case is(err, addressInUse):
-		return fmt.Errorf("another program listens at %s already; end it, or take another port (%w)", at, err)
+		return fmt.Errorf("another program already listens at %s; end it, or use another port (%w)", at, err)
 	case is(err, notOurAddress):
-		return fmt.Errorf("%s is no address of this computer, which has %s (%w)", at, own(), err)
+		return fmt.Errorf("%s is not an address of this computer, which has %s (%w)", at, own(), err)
 	case is(err, forbidden):
-		return fmt.Errorf("%s may not be used by this program; take a port from 1024 up (%w)", at, err)
+		return fmt.Errorf("this program may not use %s; use a port from 1024 up (%w)", at, err)
 	}
 	return fmt.Errorf("listening at %s: %w", at, err)
 }

@@ -199,7 +199,7 @@ func TestReplyToAClosedPort(t *testing.T) {
 	connect(t, l).Write(Encode(oscillator))
 	from = hears(t, l, oscillator)
 	if err := from.Reply(make([]byte, 65508)); err == nil ||
-		!strings.Contains(err.Error(), "65508 bytes is more than the network takes") {
+		!strings.Contains(err.Error(), "65508 bytes is too big for the network") {
 		t.Errorf("a reply too long: %v", err)
 	}
 	if err := from.Reply(Encode(foo)); err != nil {
@@ -210,12 +210,12 @@ func TestReplyToAClosedPort(t *testing.T) {
 // TestBadStreamIsCut: and said, and the others go on.
 func TestBadStreamIsCut(t *testing.T) {
 	for _, c := range []struct{ scheme, stream, want string }{
-		{"tcp", "\x00\x00\x00\x03/go", "a packet of 3 bytes is announced"},
-		{"tcp", "\x7f\xff\xff\xfc", "a packet of 2147483644 bytes is announced, over the limit of 65536"},
-		{"tcp", "\xc0/go\x00\xc0", "the other side speaks slip://"},
+		{"tcp", "\x00\x00\x00\x03/go", "a packet length of 3 bytes"},
+		{"tcp", "\x7f\xff\xff\xfc", "a packet length of 2147483644 bytes, over the limit of 65536"},
+		{"tcp", "\xc0/go\x00\xc0", "the sender uses slip://"},
 		{"tcp", "GET / HTTP/1.1\r\n\r\n", "over the limit"},
 		{"slip", "\xc0/\xdb\x00", "SLIP's ESC before the byte 00"},
-		{"slip", "\x00\x00\x00\x04/go\x00", "the other side speaks tcp://"},
+		{"slip", "\x00\x00\x00\x04/go\x00", "the sender uses tcp://"},
 		{"slip", strings.Repeat("/", MaxPacket+1), "a packet of more than 65536 bytes"},
 	} {
 		leakless(t)
@@ -269,7 +269,7 @@ func TestFlood(t *testing.T) {
 	for range 50 {
 		extra := connect(t, l)
 		if _, from, err := next(t, l); err == nil || from != (Peer{}) ||
-			err.Error() != fmt.Sprintf("%s was turned away: 8 connections to %s are open already", extra.LocalAddr(),
+			err.Error() != fmt.Sprintf("refused a connection from %s: 8 connections to %s are already open", extra.LocalAddr(),
 				l.Addr()) {
 			t.Fatalf("one too many: %v", err)
 		}
@@ -355,12 +355,12 @@ func TestListenExplains(t *testing.T) {
 	for _, scheme := range schemes {
 		l := listener(t, scheme+"://127.0.0.1:0")
 		if _, err := Listen(l.Addr().String()); err == nil || !strings.HasPrefix(err.Error(),
-			"another program listens at "+l.Addr().String()+" already") {
+			"another program already listens at "+l.Addr().String()) {
 			t.Errorf("%s: twice: %v", scheme, err)
 		}
 		// 192.0.2.0/24 is kept for documentation (RFC 5737).
 		if _, err := Listen(scheme + "://192.0.2.1:0"); err == nil ||
-			!strings.HasPrefix(err.Error(), scheme+"://192.0.2.1:0 is no address of this computer, which has ") ||
+			!strings.HasPrefix(err.Error(), scheme+"://192.0.2.1:0 is not an address of this computer, which has ") ||
 			!strings.Contains(err.Error(), "127.0.0.1") {
 			t.Errorf("%s: another's address: %v", scheme, err)
 		}
@@ -370,7 +370,7 @@ func TestListenExplains(t *testing.T) {
 	}
 	for err, want := range map[error]string{
 		&net.OpError{Op: "listen", Err: os.NewSyscallError("bind",
-			syscall.EACCES)}: "udp://:9 may not be used by this program; take a port from 1024 up",
+			syscall.EACCES)}: "this program may not use udp://:9; use a port from 1024 up",
 		&net.OpError{Op: "listen", Err: &net.DNSError{Name: "mixer.local", Err: "no such host",
 			IsNotFound: true}}: `udp://:9: the name "mixer.local" could not be looked up; write an address of this computer, which has `,
 		io.ErrNoProgress: "listening at udp://:9: ",

@@ -1,6 +1,6 @@
-// Package wire turns messages into packets and back, and carries packets over UDP and TCP, at a steady pace.
-// It is the only room that imports an OSC library or opens a socket. It does not know what a message means, nor
-// what to send when: order and content are its callers'.
+// Package wire turns messages into packets and back, and sends packets over UDP and TCP at a steady pace. It is the only
+// package that imports an OSC library or opens a socket. It does not know what a message means or when to send it: its
+// callers decide.
 package wire
 
 import (
@@ -13,16 +13,16 @@ import (
 	"backfield/osc"
 )
 
-// bundleHead opens a bundle: its name, and the time tag that means "at once".
+// bundleHead starts a bundle: its name, and the time tag that means "at once".
 const bundleHead = "#bundle\x00\x00\x00\x00\x00\x00\x00\x00\x01"
 
-// Encode returns the packet of one message. A string ends before its first NUL, which OSC cannot carry. It
-// panics on an argument that is none.
+// Encode returns the packet of one message. A string ends before its first NUL, which OSC cannot carry. It panics if
+// an argument is the zero Arg.
 func Encode(m osc.Message) []byte {
 	boxes := make([]any, len(m.Args))
 	for i, a := range m.Args {
 		if a.Type() == nil {
-			panic(fmt.Sprintf("wire: argument %d of %s is none", i+1, m.Address))
+			panic(fmt.Sprintf("wire: argument %d of %s is empty", i+1, m.Address))
 		}
 		boxes[i] = a.Any()
 	}
@@ -33,7 +33,7 @@ func Encode(m osc.Message) []byte {
 	return packet
 }
 
-// messagesIn counts the messages of a packet that Pack made: what the mixer has to work through.
+// messagesIn counts the messages of a packet that Pack made.
 func messagesIn(packet []byte) int {
 	if len(packet) < len(bundleHead) || packet[0] != '#' {
 		return 1

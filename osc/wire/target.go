@@ -8,7 +8,7 @@ import (
 	"strings"
 )
 
-// Target is a place that packets go to, or are awaited at.
+// Target is the address that packets go to, or that a Listener listens at.
 type Target struct {
 	Scheme   string // "udp"; "tcp", an OSC 1.0 stream (LengthPrefix); or "slip", an OSC 1.1 stream (SLIP)
 	HostPort string // "10.0.0.7:9000", "[::1]:9000"
@@ -17,7 +17,7 @@ type Target struct {
 // String is the target as a user writes it: "udp://10.0.0.7:9000".
 func (t Target) String() string { return t.Scheme + "://" + t.HostPort }
 
-// framing is how packets stand in the stream of a target that is not UDP.
+// framing is how packets are marked off in the stream of a target that is not UDP.
 func (t Target) framing() Framing {
 	if t.Scheme == "slip" {
 		return SLIP
@@ -25,17 +25,17 @@ func (t Target) framing() Framing {
 	return LengthPrefix
 }
 
-// Address reads "udp://host:port", "tcp://host:port", "slip://host:port" or "host:port", which is UDP, or
-// says what is wrong with it.
+// Address reads "udp://host:port", "tcp://host:port", "slip://host:port" or "host:port", which is UDP. The error says
+// what is wrong with it.
 func Address(to string) (Target, error) { return address(to, false) }
 
-// address reads where to send, or where to listen: there the host may be empty and the port 0.
+// address reads an address to send to or to listen at. To listen, the host may be empty and the port 0.
 func address(to string, listen bool) (Target, error) {
 	t := Target{"udp", to}
 	if scheme, after, ok := strings.Cut(to, "://"); ok {
 		t = Target{strings.ToLower(scheme), after}
 		if t.Scheme != "udp" && t.Scheme != "tcp" && t.Scheme != "slip" {
-			return Target{}, fmt.Errorf("%q: %s:// is not spoken; write udp://, "+
+			return Target{}, fmt.Errorf("%q: %s:// is not supported; use udp://, "+
 				"tcp:// (OSC 1.0, each packet after its length) or slip:// (OSC 1.1)", to, scheme)
 		}
 	}
@@ -50,13 +50,13 @@ func address(to string, listen bool) (Target, error) {
 			return Target{}, fmt.Errorf("%q has too many colons; an IPv6 address goes in brackets: %s://[::1]:9000",
 				to, t.Scheme)
 		}
-		return Target{}, fmt.Errorf("%q is no address; write it like %s", to, example)
+		return Target{}, fmt.Errorf("%q is not an address; write it like %s", to, example)
 	}
 	if host == "" && !listen {
 		return Target{}, fmt.Errorf("%q has no host; write it like %s", to, example)
 	}
 	if strings.ContainsAny(host, "/@ ") {
-		return Target{}, fmt.Errorf("%q: %q is no host", to, host)
+		return Target{}, fmt.Errorf("%q: %q is not a host", to, host)
 	}
 	n, err := strconv.ParseUint(port, 10, 16)
 	switch {

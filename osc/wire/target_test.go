@@ -22,16 +22,16 @@ func TestAddress(t *testing.T) {
 		{"::1:9000", "", "IPv6 address goes in brackets: udp://[::1]:9000"},
 		{":9000", "", "has no host"},
 		{"tcp://:9000", "", "has no host; write it like tcp://127.0.0.1:9000"},
-		{"osc.udp://127.0.0.1:9000", "", "osc.udp:// is not spoken; write udp://, tcp://"},
-		{"://127.0.0.1:9000", "", ":// is not spoken"},
+		{"osc.udp://127.0.0.1:9000", "", "osc.udp:// is not supported; use udp://, tcp://"},
+		{"://127.0.0.1:9000", "", ":// is not supported"},
 		{"127.0.0.1:0", "", "from 1 to 65535"},
 		{"127.0.0.1:65536", "", "from 1 to 65535"},
 		{"127.0.0.1:osc", "", "from 1 to 65535"},
 		{"127.0.0.1:", "", "from 1 to 65535"},
 		{"127.0.0.1:-1", "", "from 1 to 65535"},
 		{"udp://127.0.0.1:9000/", "", "from 1 to 65535"},
-		{"udp://a/b:9000", "", "is no host"},
-		{"[::1:9000", "", "is no address"},
+		{"udp://a/b:9000", "", "is not a host"},
+		{"[::1:9000", "", "is not an address"},
 	} {
 		got, err := Address(c.to)
 		if c.err == "" && (err != nil || got.String() != c.want) {
@@ -59,7 +59,7 @@ func TestAddressToListen(t *testing.T) {
 		{"", "", "has no port"},
 		{":", "", "from 1 to 65535, or 0 for any that is free"},
 		{":65536", "", "from 1 to 65535, or 0"},
-		{"http://:80", "", "is not spoken"},
+		{"http://:80", "", "is not supported"},
 	} {
 		got, err := address(c.at, true)
 		if c.err == "" && (err != nil || got.String() != c.want) || c.err != "" &&

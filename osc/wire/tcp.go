@@ -13,20 +13,20 @@ import (
 // stream is a Link over TCP. Write, Read and Close may each be called at any time.
 type stream struct {
 	conn    *net.TCPConn
-	to      string // as the errors name it
+	to      string // for the errors
 	framing Framing
 	in      *Frames
 
 	writing sync.Mutex
-	out     []byte // the frame that is written
+	out     []byte // the frames being written
 
 	mu   sync.Mutex
-	over error // why the connection is over, nil while it stands
+	over error // why the connection ended, nil while it is open
 }
 
 func newStream(conn *net.TCPConn, f Framing, to string) *stream {
 	if raw, err := conn.SyscallConn(); err == nil {
-		// Best effort: where the system has no such limit, its own holds.
+		// Where the system has no such limit, its own default applies.
 		raw.Control(func(fd uintptr) { dropAfter(fd, ackWait) })
 	}
 	return &stream{conn: conn, to: to, framing: f, in: NewFrames(conn, f, MaxPacket)}
@@ -47,7 +47,7 @@ func (s *stream) WriteAll(packets [][]byte) error {
 	return nil
 }
 
-// next returns the next packet, which is valid until next is called again.
+// next returns the next packet, which is valid until the next call.
 func (s *stream) next() ([]byte, error) {
 	packet, err := s.in.Next()
 	if err != nil {
@@ -71,8 +71,7 @@ func (s *stream) Settle(wait time.Duration) error {
 	if err := errors.Join(s.conn.CloseWrite(), s.conn.SetReadDeadline(Wall{}.Now().Add(wait))); err != nil {
 		return s.end(err)
 	}
-	// To close a socket that has something to read would reset the connection, and could take from the mixer
-	// what it has not read yet.
+	// Closing a socket with unread data would reset the connection, and the mixer could lose what it has not read yet.
 	if _, err := io.Copy(io.Discard, s.conn); err != nil && !errors.Is(err, os.ErrDeadlineExceeded) {
 		return s.end(err)
 	}
@@ -84,7 +83,7 @@ func (s *stream) Close() error {
 	return nil
 }
 
-// end closes the connection for a reason, and returns why it is over: the first reason counts.
+// end closes the connection for a reason and returns why it ended. The first reason counts.
 func (s *stream) end(err error) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -95,22 +94,22 @@ func (s *stream) end(err error) error {
 	return s.over
 }
 
-// broken says in the user's words why the connection is over.
+// broken says in the user's words why the connection ended.
 func (s *stream) broken(err error) error {
 	var frame badFrame
 	switch {
 	case errors.Is(err, net.ErrClosed):
 		return ErrClosed
 	case errors.As(err, &frame):
-		return fmt.Errorf("what %s sends is no stream of OSC: %w (%w)", s.to, frame, ErrBroken)
+		return linkError{fmt.Sprintf("%s sends something other than an OSC stream: %v", s.to, frame), ErrBroken}
 	case errors.Is(err, io.EOF):
-		return fmt.Errorf("%s has ended the connection (%w)", s.to, ErrBroken)
+		return linkError{s.to + " closed the connection", ErrBroken}
 	case errors.Is(err, io.ErrUnexpectedEOF):
-		return fmt.Errorf("%s has ended the connection in the middle of a packet (%w)", s.to, ErrBroken)
+		return linkError{s.to + " closed the connection in the middle of a packet", ErrBroken}
 	case errors.Is(err, os.ErrDeadlineExceeded):
-		return fmt.Errorf("%s takes in nothing more (%w)", s.to, ErrBroken)
+		return linkError{s.to + " accepts no more data", ErrBroken}
 	case is(err, timedOut):
-		return fmt.Errorf("%s no longer answers (%w)", s.to, ErrBroken)
+		return linkError{s.to + " stopped replying", ErrBroken}
 	}
 	return fmt.Errorf("%s: %w (%w)", s.to, err, ErrBroken)
 }

@@ -8,18 +8,18 @@ import (
 	"time"
 )
 
-// datagrams is a Link over UDP: one connected socket, because only such a one is told of a closed port.
+// datagrams is a Link over UDP. Its socket is connected, because only a connected one learns of a closed port.
 type datagrams struct {
 	conn *net.UDPConn
-	to   string // as the errors name it
-	in   []byte // room for any datagram
+	to   string // for the errors
+	in   []byte // holds any datagram
 	out  batcher
 
 	until time.Time // the deadline of writes
 }
 
-// burst is the room for datagrams that nobody has read yet, in bytes: a socket has 256 small ones by
-// default. The system may give less.
+// readBufferBytes is the space for datagrams that are not read yet, in bytes. By default a socket holds 256 small ones.
+// The system may give less.
 const readBufferBytes = 1 << 20
 
 func newDatagrams(conn *net.UDPConn, to string) *datagrams {
@@ -32,17 +32,16 @@ func (d *datagrams) Write(packet []byte) error {
 	if !is(err, portClosed) {
 		return explain(err, d.to, len(packet))
 	}
-	// That is word of an earlier datagram; this one was not sent. Once more is enough: the word is taken, and
-	// should there be a second one at once, all that is lost is lost at a closed port.
+	// The error is about an earlier datagram, and this one was not sent. One more try is enough: if the error comes
+	// again, the datagram would be lost at a closed port anyway.
 	if err := d.write(packet); err != nil && !is(err, portClosed) {
 		return explain(err, d.to, len(packet))
 	}
 	return refused(d.to)
 }
 
-// WriteAll gives the system many datagrams in one call where it has such a call. What that leaves, because there was no
-// room or because word of a closed port came instead, goes one at a time: such a call tells of the datagrams that it
-// sent, and then not of what stopped it.
+// WriteAll gives the system many datagrams in one call where it has such a call. That call reports how many it sent,
+// and not what stopped it: no room, or the report of a closed port. So the rest goes one at a time.
 func (d *datagrams) WriteAll(packets [][]byte) error {
 	sent := 0
 	var worst error
@@ -62,8 +61,8 @@ func (d *datagrams) WriteAll(packets [][]byte) error {
 	return oneByOne(packets[sent:], worst, d.Write)
 }
 
-// oneByOne writes packets, and returns the worst error: one that was there before, or of a write. Where there is no
-// room for one, the others are not tried: each would wait as long, and hold who has other mixers to see to.
+// oneByOne writes packets, and returns the worst error, an earlier one or one of its own. If there is no room for one
+// packet, it does not try the others: each would wait as long, and other mixers would wait with it.
 func oneByOne(packets [][]byte, worst error, write func(packet []byte) error) error {
 	for _, p := range packets {
 		err := write(p)
@@ -115,7 +114,7 @@ func (d *datagrams) Settle(wait time.Duration) error {
 
 func (d *datagrams) Close() error { return closeOnce(d.conn) }
 
-// closing closes what may be closed already.
+// closeOnce closes a connection that may already be closed.
 func closeOnce(c io.Closer) error {
 	if err := c.Close(); err != nil && !errors.Is(err, net.ErrClosed) {
 		return err

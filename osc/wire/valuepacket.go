@@ -7,21 +7,21 @@ import (
 	"backfield/osc"
 )
 
-// Line is the packet of one address with one argument, encoded once: a new value is written over the old one in its
-// place. It is what a fade sends tick after tick. One goroutine at a time may use it.
+// ValuePacket is the packet of one address with one argument. It is encoded once, and a new value overwrites the old one
+// in place, because a fade sends one at every tick. One goroutine at a time may use it.
 type ValuePacket struct {
 	address string
 	packet  []byte
-	tag     byte // of its argument, 0 while it holds nothing
-	text    bool // whether that is a text, which may be longer than the last
-	size    int  // bytes of a number at the end of the packet, 0 for what is no number
+	tag     byte // of its argument, 0 before the first
+	text    bool // the argument is a text, which may be longer than the last one
+	size    int  // bytes of the number at the end of the packet, 0 for other types
 }
 
-// NewLine makes the line of an address, which holds nothing yet.
+// NewValuePacket makes the packet of an address, without a value yet.
 func NewValuePacket(address string) *ValuePacket { return &ValuePacket{address: address} }
 
-// Packet is the packet that gives the address this value, as Encode makes it. It is valid until Packet is called again.
-// A number costs some nanoseconds and no memory; a string, or another type than the last time, is encoded again.
+// With returns the packet that sets the address to this value, as Encode makes it. It is valid until the next call. A
+// number takes a few nanoseconds and no memory; a string, or another type than last time, is encoded again.
 func (l *ValuePacket) With(arg osc.Arg) []byte {
 	if arg.Tag() != l.tag || l.text {
 		l.encode(arg)
@@ -32,7 +32,7 @@ func (l *ValuePacket) With(arg osc.Arg) []byte {
 	case 8:
 		binary.BigEndian.PutUint64(l.packet[end-8:], arg.Bits())
 	}
-	return l.packet // a bool is its tag
+	return l.packet
 }
 
 func (l *ValuePacket) encode(arg osc.Arg) {
