@@ -1,5 +1,5 @@
-// Package ping finds out how far a mixer is and how lossy the road to it, by asking for values that it holds. It sets
-// nothing. Each question is about another address where there are enough, so that an answer tells which one it is to.
+// Package ping measures how fast a mixer replies and the packet loss on the way, by querying values that it holds. It
+// sets nothing. Each query is for another address if there are enough, so that a reply shows which query it is for.
 package ping
 
 import (
@@ -15,29 +15,29 @@ import (
 	"backfield/osc/wire"
 )
 
-// Plan is how to ask.
+// QueryPlan is how to query.
 type QueryPlan struct {
-	Count int           // questions, at least 1
+	Count int           // queries, at least 1
 	Every time.Duration // from one to the next
-	Wait  time.Duration // for an answer; one that comes later counts for nothing
+	Wait  time.Duration // for a reply; a later one does not count
 }
 
-// Report is what came of it.
+// Result is what the queries showed.
 type Result struct {
-	Asked      int             // questions, those that could not be sent among them
-	RoundTrips []time.Duration // there and back, of those that were answered, ascending
-	Duplicates int             // answers that came again
-	OutOfOrder int             // answers that came after one to a later question
-	Other      int             // messages that answer no question
-	PortClosed bool            // the machine said that nothing listens at the port
-	Unsent     error           // the last fault of the sending, if any
-	NoReply    []string        // parameters that were asked for twice or more and never answered, if others were
+	Asked      int             // queries, including those that could not be sent
+	RoundTrips []time.Duration // of the queries with a reply, ascending
+	Duplicates int             // replies that came again
+	OutOfOrder int             // replies that came after the reply to a later query
+	Other      int             // messages that are not replies
+	PortClosed bool            // the machine reported that nothing listens on the port
+	Unsent     error           // the last error of sending, if any
+	NoReply    []string        // parameters queried twice or more that never got a reply while others did
 }
 
-// Lost is how many questions had no answer: they or their answers were lost.
+// Lost is how many queries had no reply. Either the query or the reply was lost.
 func (r Result) Lost() int { return r.Asked - len(r.RoundTrips) }
 
-// Within is how long the share of the trips took at most (nearest rank), or 0 without any.
+// Within is the longest round trip of the fastest share, 0 to 1, of the replies (nearest rank), or 0 without replies.
 func (r Result) Within(share float64) time.Duration {
 	if len(r.RoundTrips) == 0 {
 		return 0
@@ -45,20 +45,20 @@ func (r Result) Within(share float64) time.Duration {
 	return r.RoundTrips[min(max(int(math.Ceil(share*float64(len(r.RoundTrips))))-1, 0), len(r.RoundTrips)-1)]
 }
 
-// question is one that was sent.
+// sentQuery is a query that was sent.
 type sentQuery struct {
 	param   string
 	at      time.Time
 	replied bool
 }
 
-// asking is the book that is kept of questions and answers; it knows no clock.
+// queries matches replies to queries. The caller gives it the time.
 type queries struct {
 	mixer  *mixer.Mixer
 	wait   time.Duration
 	list   []sentQuery
-	open   map[string]int // the last question about an address
-	latest int            // the latest question that was answered, or -1
+	open   map[string]int // the last query for an address
+	latest int            // the latest query with a reply, or -1
 	report Result
 }
 
@@ -66,7 +66,7 @@ func newQueries(d *mixer.Mixer, wait time.Duration) *queries {
 	return &queries{mixer: d, wait: wait, open: map[string]int{}, latest: -1}
 }
 
-// places are what to ask about: channel by channel, as the first of them are on every mixer.
+// controls lists what to query, channel by channel, since every mixer has the first channels.
 func controls(d *mixer.Mixer) []mixer.Control {
 	var all []mixer.Control
 	for n := range d.Channels {
@@ -75,7 +75,7 @@ func controls(d *mixer.Mixer) []mixer.Control {
 	return all
 }
 
-// ask notes a question about a place; false where an earlier one about it may still be answered.
+// ask records a query for a control. It returns false if an earlier one for it may still get its reply.
 func (a *queries) ask(x mixer.Control, now time.Time) bool {
 	address := a.mixer.Address(x)
 	if i, asked := a.open[address]; asked && !a.list[i].replied && now.Sub(a.list[i].at) < a.wait {
@@ -87,7 +87,7 @@ func (a *queries) ask(x mixer.Control, now time.Time) bool {
 	return true
 }
 
-// answer takes a message from the mixer.
+// reply takes a message from the mixer.
 func (a *queries) reply(m osc.Message, now time.Time) {
 	i, asked := a.open[m.Address]
 	switch {
@@ -105,7 +105,7 @@ func (a *queries) reply(m osc.Message, now time.Time) {
 	}
 }
 
-// settled reports whether nothing can be answered any more.
+// settled reports whether every query has its reply or has run out of time.
 func (a *queries) settled(now time.Time) bool {
 	return !slices.ContainsFunc(a.list, func(q sentQuery) bool { return !q.replied && now.Sub(q.at) < a.wait })
 }
@@ -128,9 +128,8 @@ func (a *queries) result() Result {
 	return r
 }
 
-// Ask asks a mixer that can be asked over a link, and returns once the last question has been answered or had its time,
-// or the context ends. Meanwhile the mixer hears its keepalives, as in a run. It returns an error only for a link that
-// broke.
+// Ask queries a mixer that has a [query], and returns when the last query has its reply or has run out of time, or when
+// the context ends. It sends the mixer's keepalives, as in a run. It returns an error only if the link broke.
 func Ask(ctx context.Context, link wire.Link, d *mixer.Mixer, plan QueryPlan) (Result, error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
@@ -157,7 +156,7 @@ func Ask(ctx context.Context, link wire.Link, d *mixer.Mixer, plan QueryPlan) (R
 	}
 }
 
-// send sends a message, and notes what keeps it from being sent. The error is of a link that broke.
+// send sends a message, and records why it could not be sent. It returns an error only if the link broke.
 func (a *queries) send(link wire.Link, m osc.Message) error {
 	switch err := link.Write(wire.Encode(m)); {
 	case errors.Is(err, wire.ErrRefused):
@@ -170,7 +169,7 @@ func (a *queries) send(link wire.Link, m osc.Message) error {
 	return nil
 }
 
-// keepAlive sends the keepalives that are due; alive has when each was last sent.
+// keepAlive sends the keepalives that are due. alive is when each was last sent.
 func (a *queries) keepAlive(link wire.Link, alive []time.Time, now time.Time) error {
 	for i, k := range a.mixer.Keepalives {
 		if now.Sub(alive[i]) < k.Every {
@@ -184,8 +183,8 @@ func (a *queries) keepAlive(link wire.Link, alive []time.Time, now time.Time) er
 	return nil
 }
 
-// hear takes answers until the next tick. It is over when the context ends or the link breaks, or when all has been
-// asked and nothing can be answered any more.
+// hear takes replies until the next tick. It is over when the context ends, when the link breaks, or when every query
+// was sent and is settled.
 func (a *queries) hear(
 	ctx context.Context, in <-chan incoming, tick <-chan time.Time, allAsked bool,
 ) (over bool, err error) {
@@ -213,14 +212,14 @@ func (a *queries) hear(
 	return false, nil
 }
 
-// heard is a packet that came, or what ended the link.
+// incoming is a packet that came, or the error that ended the link.
 type incoming struct {
 	at       time.Time
 	messages []osc.Message
 	err      error
 }
 
-// listen hands over what the link reads, until the context ends; the link must be closed after that.
+// listen delivers what the link reads until the context ends. The caller must then close the link.
 func listen(ctx context.Context, link wire.Link) <-chan incoming {
 	out := make(chan incoming)
 	go func() {
@@ -249,9 +248,8 @@ func listen(ctx context.Context, link wire.Link) <-chan incoming {
 	return out
 }
 
-// Knock finds out what little can be known of a mixer that cannot be asked: whether the machine says that the port is
-// closed, and whether anything is heard within the time after the keepalives. What it sends besides is a bundle with
-// nothing in it, which by OSC 1.0 asks for nothing.
+// Probe finds out what it can about a mixer that cannot be queried: whether its port is closed, and how many packets
+// come back within `wait`. It sends the keepalives and an empty bundle, which does nothing by OSC 1.0.
 func Probe(ctx context.Context, link wire.Link, d *mixer.Mixer, wait time.Duration) (
 	closed bool, packets int, err error) {
 	ctx, cancel := context.WithTimeout(ctx, wait)
@@ -261,7 +259,8 @@ func Probe(ctx context.Context, link wire.Link, d *mixer.Mixer, wait time.Durati
 	for _, k := range d.Keepalives {
 		list = append(list, wire.Encode(k.Message))
 	}
-	for range 2 { // the second is what word of the first comes back with, where the system tells it so
+	// Some systems report a closed port only with the next packet, so it sends everything twice.
+	for range 2 {
 		for _, packet := range list {
 			if err := link.Write(packet); errors.Is(err, wire.ErrRefused) {
 				closed = true
@@ -293,5 +292,5 @@ func Probe(ctx context.Context, link wire.Link, d *mixer.Mixer, wait time.Durati
 // emptyBundle is "#bundle" and the time tag "immediately" (OSC 1.0, OSC Bundles).
 var emptyBundle = []byte("#bundle\x00\x00\x00\x00\x00\x00\x00\x00\x01")
 
-// Share is a part of a whole in per cent, 0 of nothing.
+// Share is a part of a whole in percent, 0 if the whole is 0.
 func Share(part, whole int) float64 { return 100 * float64(part) / float64(cmp.Or(whole, 1)) }

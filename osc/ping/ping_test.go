@@ -42,8 +42,8 @@ func read(t *testing.T) *mixer.Mixer {
 	return d
 }
 
-// road is a link to a virtual mixer over a bad road each way.
-type road struct {
+// faultyLink is a link to a simulated mixer that loses packets both ways.
+type faultyLink struct {
 	mu      sync.Mutex
 	mixer   *virtual.Device
 	in, out *virtual.FaultyLink
@@ -51,21 +51,21 @@ type road struct {
 	closed  bool
 }
 
-func (r *road) Write(packet []byte) error {
+func (r *faultyLink) Write(packet []byte) error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	r.in.Send(time.Now(), packet)
 	return nil
 }
 
-func (r *road) WriteAll(packets [][]byte) error {
+func (r *faultyLink) WriteAll(packets [][]byte) error {
 	for _, p := range packets {
 		r.Write(p)
 	}
 	return nil
 }
 
-func (r *road) Read(buffer []byte) (int, error) {
+func (r *faultyLink) Read(buffer []byte) (int, error) {
 	for {
 		r.mu.Lock()
 		now := time.Now()
@@ -90,22 +90,22 @@ func (r *road) Read(buffer []byte) (int, error) {
 	}
 }
 
-func (r *road) Settle(time.Duration) error { return nil }
+func (r *faultyLink) Settle(time.Duration) error { return nil }
 
-func (r *road) Close() error {
+func (r *faultyLink) Close() error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	r.closed = true
 	return nil
 }
 
-// A road's loss, way and disorder are told as they are.
-func TestAskTellsTheRoad(t *testing.T) {
+// Ask reports the loss, the time and the order of a faulty link as they are.
+func TestAskMeasuresTheLink(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
 		faults   virtual.Faults
-		lo, hi   int           // answered, of 40
-		from, to time.Duration // the median trip
+		lo, hi   int           // replies, of 40
+		from, to time.Duration // the median round trip
 	}{
 		{virtual.Faults{}, 40, 40, 0, 50 * time.Millisecond},
 		{virtual.Faults{Delay: 30 * time.Millisecond}, 40, 40, 60 * time.Millisecond, 150 * time.Millisecond},
@@ -115,26 +115,26 @@ func TestAskTellsTheRoad(t *testing.T) {
 		t.Run(fmt.Sprint(c.faults), func(t *testing.T) {
 			t.Parallel()
 			d := read(t)
-			link := &road{mixer: virtual.New(d), in: virtual.NewFaultyLink(c.faults, 1), out: virtual.NewFaultyLink(c.faults, 2)}
+			link := &faultyLink{mixer: virtual.New(d), in: virtual.NewFaultyLink(c.faults, 1), out: virtual.NewFaultyLink(c.faults, 2)}
 			defer link.Close()
 			r, err := Ask(context.Background(), link, d, QueryPlan{Count: 40, Every: 5 * time.Millisecond,
 				Wait: 400 * time.Millisecond})
 			if err != nil || r.Asked != 40 || len(r.RoundTrips) < c.lo || len(r.RoundTrips) > c.hi {
-				t.Errorf("%v: %d of %d answered", err, len(r.RoundTrips), r.Asked)
+				t.Errorf("%v: %d of %d have a reply", err, len(r.RoundTrips), r.Asked)
 			}
 			if m := r.Within(0.5); m < c.from || m > c.to {
-				t.Errorf("the median trip is %v", m)
+				t.Errorf("the median round trip is %v", m)
 			}
 			lost := link.in.Lost + link.out.Lost
 			if r.Lost() > lost || c.faults.Drop == 0 && r.Lost() != 0 {
-				t.Errorf("%d lost, and the roads lost %d", r.Lost(), lost)
+				t.Errorf("%d lost, and the links lost %d", r.Lost(), lost)
 			}
 		})
 	}
 }
 
-// The book of questions and answers, without a clock.
-func TestAsking(t *testing.T) {
+// Replies are matched to queries, without a clock.
+func TestQueries(t *testing.T) {
 	d := read(t)
 	start := time.Unix(1000, 0)
 	ms := func(n int) time.Time { return start.Add(time.Duration(n) * time.Millisecond) }
@@ -145,17 +145,17 @@ func TestAsking(t *testing.T) {
 	a := newQueries(d, 100*time.Millisecond)
 	for i := range 4 {
 		if !a.ask(all[i], ms(10*i)) {
-			t.Fatal("not asked")
+			t.Fatal("no query")
 		}
 	}
 	if a.ask(all[0], ms(50)) {
-		t.Error("asked again while an answer may come")
+		t.Error("a second query while a reply may still come")
 	}
 	a.reply(answer(2), ms(40)) // 20 ms, mute
-	a.reply(answer(0), ms(50)) // 50 ms, mute, overtaken
+	a.reply(answer(0), ms(50)) // 50 ms, mute, out of order
 	a.reply(answer(0), ms(55))
 	a.reply(osc.Message{Address: "/else", Args: []osc.Arg{osc.Int32(1)}}, ms(56))
-	a.reply(osc.Message{Address: d.Address(all[1])}, ms(57)) // a question come back is no answer
+	a.reply(osc.Message{Address: d.Address(all[1])}, ms(57)) // a query that comes back is not a reply
 	a.reply(answer(1), ms(111))                              // too late
 	if a.settled(ms(120)) || !a.settled(ms(131)) {
 		t.Error("settled at the wrong time")
@@ -166,15 +166,15 @@ func TestAsking(t *testing.T) {
 		t.Errorf("%+v", r)
 	}
 	if len(r.NoReply) != 1 || r.NoReply[0] != "level" {
-		t.Errorf("never answered: %v", r.NoReply)
+		t.Errorf("no reply for %v", r.NoReply)
 	}
 	if !a.ask(all[0], ms(200)) {
-		t.Error("not asked again after an answer")
+		t.Error("no second query after a reply")
 	}
 }
 
-// A port that nothing listens at is told closed; one that takes packets and says nothing is not.
-func TestKnock(t *testing.T) {
+// A port that nothing listens at is reported closed; one that takes packets and stays silent is not.
+func TestProbe(t *testing.T) {
 	t.Parallel()
 	d := read(t)
 	l, err := wire.Listen("udp://127.0.0.1:0")
@@ -182,7 +182,7 @@ func TestKnock(t *testing.T) {
 		t.Fatal(err)
 	}
 	to := l.Addr().String()
-	knock := func() bool {
+	probe := func() bool {
 		link, err := wire.Open(to)
 		if err != nil {
 			t.Fatal(err)
@@ -194,17 +194,17 @@ func TestKnock(t *testing.T) {
 		}
 		return closed
 	}
-	if knock() {
+	if probe() {
 		t.Error("an open port is called closed")
 	}
 	l.Close()
-	if !knock() {
+	if !probe() {
 		t.Error("a closed port is not noticed")
 	}
 	if ms, err := wire.Decode(emptyBundle); err != nil || len(ms) != 0 {
 		t.Error(ms, err)
 	}
-	link := &road{mixer: virtual.New(d), in: virtual.NewFaultyLink(virtual.Faults{Drop: 1}, 1),
+	link := &faultyLink{mixer: virtual.New(d), in: virtual.NewFaultyLink(virtual.Faults{Drop: 1}, 1),
 		out: virtual.NewFaultyLink(virtual.Faults{}, 2), closed: true}
 	if _, err := Ask(context.Background(), link, d, QueryPlan{1, time.Millisecond, time.Second}); !errors.Is(err,
 		wire.ErrClosed) {

@@ -68,10 +68,11 @@ func NewFrames(in io.Reader, f Framing, limit int) *Frames {
 }
 
 // Next returns the next packet, which is valid until the next call. The error is io.EOF if the stream ends between
-// packets and io.ErrUnexpectedEOF if it ends inside one. It says what is wrong if a length is not over 0, not a multiple
-// of 4 or over the limit, if a byte after SLIP's ESC is not one of its two, or if a SLIP frame is over the limit or
-// starts with a zero. Any other error is the reader's. After an error every call returns the same one. Empty SLIP frames
-// are skipped. The END before a packet may be missing, since some senders (liblo) write only the one after it.
+// packets and io.ErrUnexpectedEOF if it ends inside one. It says what is wrong if a length is not over 0, not a
+// multiple of 4 or over the limit, if a byte after SLIP's ESC is not one of its two, or if a SLIP frame is over the
+// limit or starts with a zero. Any other error is the reader's. After an error every call returns the same one. Empty
+// SLIP frames are skipped. The END before a packet may be missing, since some senders (liblo) write only the one after
+// it.
 func (f *Frames) Next() ([]byte, error) {
 	if f.err == nil {
 		f.packet = f.packet[:0]

@@ -17,9 +17,9 @@ import (
 const maxStreams = 8
 
 // Listener takes packets from anyone who can reach its port, over UDP or over up to 8 TCP connections. Whatever they
-// send, it goes on and uses a few MiB of memory: it cuts a stream that is not OSC and refuses a ninth connection. If the
-// caller is slow to Receive, senders of streams slow down and datagrams are lost. Connections may be idle; one whose
-// other end is gone is noticed within seconds.
+// send, it goes on and uses a few MiB of memory: it cuts a stream that is not OSC and refuses a ninth connection. If
+// the caller is slow to Receive, senders of streams slow down and datagrams are lost. Connections may be idle; one
+// whose other end is gone is noticed within seconds.
 type Listener struct {
 	at  Target
 	udp *net.UDPConn // one of udp and tcp is nil
@@ -75,10 +75,10 @@ func Listen(at string) (*Listener, error) {
 func (l *Listener) Addr() Target { return l.at }
 
 // Receive waits for the next packet and says who sent it. The caller may keep the packet; only Decode shows whether it
-// is OSC. One goroutine at a time may call it. An error with ErrClosed means the end, after Close. Any other error comes
-// without a packet and a Peer, and ends nothing: a connection sent something other than OSC or ended inside a packet,
-// one too many was refused, or the network has a problem. A bad sender can cause many of these, so do not print them
-// all.
+// is OSC. One goroutine at a time may call it. An error with ErrClosed means the end, after Close. Any other error
+// comes without a packet and a Peer, and ends nothing: a connection sent something other than OSC or ended inside a
+// packet, one too many was refused, or the network has a problem. A bad sender can cause many of these, so do not print
+// them all.
 func (l *Listener) Receive() (packet []byte, from Peer, err error) {
 	if l.udp == nil {
 		select {

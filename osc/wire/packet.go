@@ -1,6 +1,6 @@
-// Package wire turns messages into packets and back, and sends packets over UDP and TCP at a steady pace. It is the only
-// package that imports an OSC library or opens a socket. It does not know what a message means or when to send it: its
-// callers decide.
+// Package wire turns messages into packets and back, and sends packets over UDP and TCP at a steady pace. It is the
+// only package that imports an OSC library or opens a socket. It does not know what a message means or when to send it:
+// its callers decide.
 package wire
 
 import (

@@ -7,8 +7,8 @@ import (
 	"backfield/osc"
 )
 
-// ValuePacket is the packet of one address with one argument. It is encoded once, and a new value overwrites the old one
-// in place, because a fade sends one at every tick. One goroutine at a time may use it.
+// ValuePacket is the packet of one address with one argument. It is encoded once, and a new value overwrites the old
+// one in place, because a fade sends one at every tick. One goroutine at a time may use it.
 type ValuePacket struct {
 	address string
 	packet  []byte

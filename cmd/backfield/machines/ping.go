@@ -12,73 +12,82 @@ import (
 	"backfield/osc/wire"
 )
 
-// PrintKnock writes what is known of a mixer that cannot be asked: whether it said that its port is closed, how many packets
-// were heard from it, and why it was not asked. at is its address.
+// PrintProbe writes what is known of the mixer at an address that cannot be queried: whether its port is closed, how
+// many packets came from it, and why it was not queried.
 func PrintProbe(w io.Writer, at string, d *mixer.Mixer, closed bool, packets int) error {
 	if closed {
-		_, err := fmt.Fprintf(w, "%s: the machine is there, and says that nothing listens at this port\n", at)
+		_, err := fmt.Fprintln(w, at+portClosed)
 		return err
 	}
 	target, _ := wire.Address(at)
-	found := "nothing says that the port is closed, and nothing that a mixer is there"
+	found := "nothing came back: the mixer may be there, off, or elsewhere"
 	switch {
 	case packets > 0:
-		found = fmt.Sprintf("something is there: %s heard", count(packets, "packet"))
+		found = fmt.Sprintf("something is there: %s came back", count(packets, "packet"))
 	case target.Scheme != "udp":
-		found = "it takes the connection; whether a mixer is behind it, nothing tells"
+		found = "accepts the connection, but nothing shows that it is a mixer"
 	}
-	reason := "without a mixer.toml it is not known how to ask"
+	reason := "without a mixer.toml, ping cannot know how to query it"
 	switch {
 	case d.Echo != nil:
-		reason = "mixer.toml has [echo] and no [query]: only setting a value would bring an answer, and ping sets " +
-			"nothing"
+		reason = "mixer.toml has [echo] but no [query]: the mixer replies only when a value is set, and ping sets none"
 	case len(d.Params) > 0:
-		reason = "mixer.toml has no [query]: this mixer cannot be asked (backfield help mixer)"
+		reason = "mixer.toml has no [query], so ping cannot query this mixer (backfield help mixer)"
 	}
 	_, err := fmt.Fprintf(w, "%s: %s\n%s\n", at, found, reason)
 	return err
 }
 
-// PrintPing writes how the mixer at an address answered. It returns the error of w.
+// portClosed is said after an address.
+const portClosed = " is up, but its OSC port is closed"
+
+// PrintPing writes how the mixer at an address replied. It returns the error of w.
 func PrintPing(w io.Writer, at string, r ping.Result) error {
 	lines := repliedLines(at, r)
 	if len(r.RoundTrips) == 0 {
-		lines = []string{at + ": " + noReply(r)}
+		lines = []string{noReply(at, r)}
 	}
 	_, err := fmt.Fprintln(w, strings.Join(lines, "\n"))
 	return err
 }
 
-func noReply(r ping.Result) string {
-	what := "no answer to " + count(r.Asked, "question")
+func noReply(at string, r ping.Result) string {
+	what := "no reply to " + queries(r.Asked)
 	switch {
 	case r.PortClosed:
-		what += ": the machine is there, and says that nothing listens at this port"
+		return at + portClosed + ": " + what
 	case r.Unsent != nil:
 		what += ": " + r.Unsent.Error()
 	case r.Other > 0:
-		what += fmt.Sprintf(", though %s came: is [query] as the mixer wants it?", count(r.Other, "other message"))
+		what += fmt.Sprintf(", but %s came: check [query] in mixer.toml", count(r.Other, "other message"))
 	}
-	return what
+	return at + ": " + what
+}
+
+func queries(n int) string {
+	if n == 1 {
+		return "1 query"
+	}
+	return fmt.Sprintf("%d queries", n)
 }
 
 func repliedLines(at string, r ping.Result) []string {
 	lines := []string{
-		fmt.Sprintf("%s answers: %d of %s", at, len(r.RoundTrips), count(r.Asked, "question")),
-		fmt.Sprintf("there and back: %s in the middle, %s for 95 %%, %s at most",
+		fmt.Sprintf("%s replies: %d of %s", at, len(r.RoundTrips), queries(r.Asked)),
+		fmt.Sprintf("round trip: median %s, 95 %% within %s, longest %s",
 			trip(r.Within(0.5)), trip(r.Within(0.95)), trip(r.Within(1))),
-		fmt.Sprintf("lost, there or back: %d (%.0f %%); overtaken: %d; came twice: %d",
+		fmt.Sprintf("packet loss: %d (%.0f %%); out of order: %d; duplicates: %d",
 			r.Lost(), ping.Share(r.Lost(), r.Asked), r.OutOfOrder, r.Duplicates),
 	}
 	if r.Unsent != nil {
-		lines = append(lines, fmt.Sprintf("some of these were not sent at all: %v", r.Unsent))
+		lines = append(lines, fmt.Sprintf("some of these were not sent: %v", r.Unsent))
 	}
 	if len(r.NoReply) > 0 {
-		lines = append(lines, fmt.Sprintf("never answered: %s; so the loss may be the mixer's and not the road's",
+		lines = append(lines, fmt.Sprintf("no reply for: %s (this counts as packet loss too)",
 			strings.Join(r.NoReply, ", ")))
 	}
 	if r.Other > 0 {
-		lines = append(lines, fmt.Sprintf("%s besides that answered nothing", count(r.Other, "message")))
+		lines = append(lines, fmt.Sprintf("%s came too", count(r.Other, "other message")))
 	}
 	return lines
 }
@@ -87,7 +96,7 @@ func trip(d time.Duration) string { return fmt.Sprintf("%.1f ms", milliseconds(d
 
 func milliseconds(d time.Duration) float64 { return float64(d.Microseconds()) / 1000 }
 
-// Ping is how a mixer answered, as JSON. Times are null where nothing was answered.
+// Ping is how a mixer replied, as JSON. Times are null if it never replied.
 type Ping struct {
 	To         string   `json:"to"`
 	Asked      int      `json:"asked"`
@@ -100,7 +109,7 @@ type Ping struct {
 	Within95MS *float64 `json:"within_95_ms"`
 	MostMS     *float64 `json:"most_ms"`
 	Never      []string `json:"never_answered"`
-	Other      int      `json:"other_messages"`   // that answered nothing
+	Other      int      `json:"other_messages"`   // messages that are not replies
 	Unsent     string   `json:"unsent,omitempty"` // why some were not sent
 }
 
@@ -118,7 +127,7 @@ func PingOf(at string, r ping.Result) Ping {
 	return p
 }
 
-// withinMS is the time within which a share of the answers came.
+// withinMS is the time within which this share of the replies came, in ms.
 func withinMS(r ping.Result, share float64) *float64 {
 	ms := milliseconds(r.Within(share))
 	return &ms

@@ -11,8 +11,8 @@ import (
 	"backfield/osc/ping"
 )
 
-// What is said of a mixer that cannot be asked says what was found, and why nothing was asked.
-func TestPrintKnock(t *testing.T) {
+// For a mixer that cannot be queried, the text says what was found and why there was no query.
+func TestPrintProbe(t *testing.T) {
 	const at = "udp://127.0.0.1:9000"
 	for want, x := range map[string]struct {
 		at      string
@@ -20,13 +20,12 @@ func TestPrintKnock(t *testing.T) {
 		closed  bool
 		packets int
 	}{
-		at + ": the machine is there, and says that nothing listens at this port\n": {at: at,
+		at + " is up, but its OSC port is closed\n": {at: at,
 			closed: true},
-		at + ": something is there: 2 packets heard\nwithout a mixer.toml it is not known how to ask\n": {at: at,
+		at + ": something is there: 2 packets came back\nwithout a mixer.toml, ping cannot know how to query it\n": {at: at,
 			packets: 2},
-		"tcp://127.0.0.1:9000: it takes the connection; whether a mixer is behind it, nothing tells\n" +
-			"mixer.toml has [echo] and no [query]: only setting a value would bring an answer, and ping sets " +
-			"nothing\n": {
+		"tcp://127.0.0.1:9000: accepts the connection, but nothing shows that it is a mixer\n" +
+			"mixer.toml has [echo] but no [query]: the mixer replies only when a value is set, and ping sets none\n": {
 			at: "tcp://127.0.0.1:9000", d: mixer.Mixer{Echo: &mixer.Echo{}}},
 	} {
 		var b strings.Builder
@@ -36,19 +35,20 @@ func TestPrintKnock(t *testing.T) {
 	}
 }
 
-// A report says how many answers came and how long they took, or why there were none; JSON has null for times that are not.
+// The text says how many replies came and how long they took, or why none came. JSON has null for times without
+// replies.
 func TestPing(t *testing.T) {
 	const at = "udp://127.0.0.1:9000"
 	none := ping.Result{Asked: 3, Unsent: errors.New("the network is down")}
 	some := ping.Result{Asked: 4, RoundTrips: []time.Duration{time.Millisecond, 2 * time.Millisecond}, NoReply: []string{"/a"},
 		Other: 1}
 	for want, r := range map[string]ping.Result{
-		at + ": no answer to 3 questions: the network is down\n": none,
-		at + " answers: 2 of 4 questions\n" +
-			"there and back: 1.0 ms in the middle, 2.0 ms for 95 %, 2.0 ms at most\n" +
-			"lost, there or back: 2 (50 %); overtaken: 0; came twice: 0\n" +
-			"never answered: /a; so the loss may be the mixer's and not the road's\n" +
-			"1 message besides that answered nothing\n": some,
+		at + ": no reply to 3 queries: the network is down\n": none,
+		at + " replies: 2 of 4 queries\n" +
+			"round trip: median 1.0 ms, 95 % within 2.0 ms, longest 2.0 ms\n" +
+			"packet loss: 2 (50 %); out of order: 0; duplicates: 0\n" +
+			"no reply for: /a (this counts as packet loss too)\n" +
+			"1 other message came too\n": some,
 	} {
 		var b strings.Builder
 		if err := PrintPing(&b, at, r); err != nil || b.String() != want {

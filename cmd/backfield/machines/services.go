@@ -1,5 +1,5 @@
-// Package machines puts into words and JSON what is found of the machines on a network: the services that they announce, and
-// how a mixer answers. Asking is in osc/discover and osc/ping.
+// Package machines prints what was found on a network, as text and JSON: the services that machines announce, and how a
+// mixer replies. The queries are in osc/discover and osc/ping.
 package machines
 
 import (
@@ -13,16 +13,16 @@ import (
 	"backfield/osc/discover"
 )
 
-// Service is a service as it is shown: nothing in it can steer a terminal.
+// ServiceRow is a service for display. Nothing in it can control a terminal.
 type ServiceRow struct {
 	Name string   `json:"name"`
 	Host string   `json:"host"`
 	Port int      `json:"port"`
-	To   []string `json:"to"` // what mixer.toml takes
+	To   []string `json:"to"` // as in mixer.toml
 	Text []string `json:"text"`
 }
 
-// Services are the services as they are shown, in their order.
+// Services returns the services for display, in the same order.
 func Services(list []discover.Service) []ServiceRow {
 	rows := []ServiceRow{}
 	for _, s := range list {
@@ -40,7 +40,7 @@ func Services(list []discover.Service) []ServiceRow {
 	return rows
 }
 
-// PrintServices writes each service with the line that mixer.toml wants.
+// PrintServices writes each service with the line for mixer.toml.
 func PrintServices(w io.Writer, list []ServiceRow) {
 	for _, r := range list {
 		fmt.Fprintf(w, "%s\n", r.Name)
@@ -48,7 +48,7 @@ func PrintServices(w io.Writer, list []ServiceRow) {
 			fmt.Fprintf(w, "    to = %q\n", to)
 		}
 		if len(r.To) == 0 {
-			fmt.Fprintln(w, "    it did not say where it is")
+			fmt.Fprintln(w, "    (it does not give its address)")
 		}
 		if r.Host != "" {
 			fmt.Fprintf(w, "    # %s\n", strings.Join(append([]string{r.Host}, r.Text...), ", "))
@@ -56,11 +56,11 @@ func PrintServices(w io.Writer, list []ServiceRow) {
 	}
 }
 
-// longest is how much of a text from the network is shown.
+// maxShown is how much of a text from the network is shown, in characters.
 const maxShown = 80
 
-// harmless is a text from the network as it may be shown: what is no mark to be seen becomes a point, so that nobody far
-// away steers the terminal or turns the writing around.
+// harmless makes a text from the network safe to show. What cannot be printed becomes a dot, so that nobody on the
+// network can control the terminal or reverse the direction of text.
 func harmless(text string) string {
 	shown := []rune{}
 	for _, r := range text {
