@@ -1,5 +1,5 @@
-// Package account sets side by side how every output words what a cue changes: the run sheet, the page, the picture,
-// the run's status, screen and page, diff and report. It is tests only.
+// Package account compares how every output says what a cue changes: the run sheet, the page, the picture, the run's
+// status, screen and page, diff and report. It has only tests.
 package account
 
 import (
@@ -31,14 +31,14 @@ import (
 	"backfield/osc/run"
 )
 
-var update = flag.Bool("update", false, "write the outputs in the archive again")
+var update = flag.Bool("update", false, "write the outputs into the archive")
 
 const archive = "testdata/cues.txtar"
 
-// begun is when every run of these tests begins.
+// begun is the start of every run in these tests.
 var begun = time.Date(2026, 9, 12, 20, 30, 0, 0, time.UTC)
 
-// files are the show's own in the archive.
+// files are the files of the show in the archive.
 type files map[string][]byte
 
 func (f files) Read(path string) ([]byte, error) {
@@ -48,11 +48,11 @@ func (f files) Read(path string) ([]byte, error) {
 	return nil, fs.ErrNotExist
 }
 
-// sides are the outputs of one cue, in the order in which they stand in the archive.
+// sides are the outputs of one cue, in the order of the archive.
 var sides = []struct {
 	name string
-	of   func(t *testing.T, o *outputs, i int) string // nothing where the output does not tell of the cue
-	live bool                                         // of a run: what the operator has changed shows
+	of   func(t *testing.T, o *outputs, i int) string // "" if the output does not mention the cue
+	live bool                                         // an output of a run, which shows what the operator has changed
 }{
 	{name: "run sheet", of: runSheet},
 	{name: "run.csv", of: runTable},
@@ -64,13 +64,13 @@ var sides = []struct {
 	{name: "diff", of: difference},
 }
 
-// outputs are what is made once of the show.
+// outputs are made once from the show.
 type outputs struct {
 	s      *show.Show
 	rows   []string   // of the run sheet, as text
 	table  [][]string // run.csv, the head first
 	view   page.ShowView
-	before []run.View // for each snapshot, the run before it goes
+	before []run.View // for each snapshot, the run just before it
 }
 
 func TestAccount(t *testing.T) {
@@ -86,7 +86,7 @@ func TestAccount(t *testing.T) {
 	o := made(t, in)
 	want := &txtar.Archive{Comment: old.Comment}
 	for _, f := range old.Files {
-		if !strings.Contains(f.Name, ": ") { // the show's own
+		if !strings.Contains(f.Name, ": ") { // a file of the show
 			want.Files = append(want.Files, f)
 		}
 	}
@@ -117,7 +117,7 @@ func TestAccount(t *testing.T) {
 		return
 	}
 	if len(want.Files) != len(old.Files) {
-		t.Errorf("the archive has %d files, and %d are made (-update writes it again)", len(old.Files), len(want.Files))
+		t.Errorf("the archive has %d files, want %d (-update writes it)", len(old.Files), len(want.Files))
 	}
 }
 
@@ -179,7 +179,7 @@ var (
 	blankLine = regexp.MustCompile(`\n\s*\n+`)
 )
 
-// rows are the last cells of the rows of the run sheet (what happens), as text.
+// rows are the last cells of the rows of the run sheet ("What happens"), as text.
 func rows(page string) (list []string) {
 	for _, r := range tableRow.FindAllStringSubmatch(page, -1) {
 		if cell := lastCell.FindStringSubmatch(r[1]); cell != nil {
@@ -191,7 +191,7 @@ func rows(page string) (list []string) {
 	return list
 }
 
-// row is the row of the operator's cues that a snapshot is; ok is false for one that the compiler added.
+// row is the index of a snapshot among the cues of the score. ok is false for a waypoint.
 func (o *outputs) row(i int) (n int, ok bool) {
 	for _, c := range o.s.Show.Cues[:i] {
 		if !c.Waypoint {
@@ -242,7 +242,7 @@ func viewed(t *testing.T, s *show.Show) (v page.ShowView) {
 
 func pageSays(t *testing.T, o *outputs, i int) string { return lines(o.view.Cues[i].Says) }
 
-// captions are what stands above the field.
+// captions is the text above the field.
 func captions(t *testing.T, o *outputs, i int) string {
 	d, err := picture.Cue(o.s, o.s.Show.Cues[i].ID, picture.Look{})
 	if err != nil {
@@ -257,7 +257,7 @@ func captions(t *testing.T, o *outputs, i int) string {
 	return lines(list)
 }
 
-// coming is the cue in a view of the run, as the next to be pressed or as what goes by itself.
+// coming is the cue in a view of the run: the next to press, or the next automatic one.
 func (o *outputs) coming(i int) *run.NextCue {
 	if v := o.before[i]; o.s.Show.Cues[i].Waypoint {
 		return v.NextAuto
@@ -265,7 +265,7 @@ func (o *outputs) coming(i int) *run.NextCue {
 	return o.before[i].Next
 }
 
-// status are the lines of the run's status that name the cue.
+// status is the lines of the run's status about the cue.
 func status(t *testing.T, o *outputs, i int) string {
 	var list []string
 	for l := range strings.Lines(o.before[i].String()) {
@@ -276,7 +276,7 @@ func status(t *testing.T, o *outputs, i int) string {
 	return lines(list)
 }
 
-// screen are the rows of the operator's screen that say what the cue is.
+// screen is the rows of the operator's screen about the cue.
 func screen(t *testing.T, o *outputs, i int) string {
 	var list []string
 	begins := " NEXT "
@@ -292,7 +292,7 @@ func screen(t *testing.T, o *outputs, i int) string {
 			list = append(list, strings.TrimSpace(l[at:]))
 		case len(list) > 0 && l == "":
 			return lines(list)
-		case len(list) > 0 && begins == " NEXT ": // beside the large digits
+		case len(list) > 0 && begins == " NEXT ": // next to the large digits
 			if words := strings.TrimSpace(strings.TrimLeft(l, "█▀▄ ")); words != "" {
 				list = append(list, words)
 			}
@@ -303,7 +303,7 @@ func screen(t *testing.T, o *outputs, i int) string {
 
 var escape = regexp.MustCompile("\x1b\\[[0-9;]*m")
 
-// runPage is what the run's page is given of the cue's changes. It shows each list under a head of its own.
+// runPage is what the run's page gets about the cue's changes. The page shows each list under a heading.
 func runPage(t *testing.T, o *outputs, i int) string {
 	data, err := json.Marshal(o.coming(i))
 	if err != nil {
@@ -313,7 +313,7 @@ func runPage(t *testing.T, o *outputs, i int) string {
 	if err := json.Unmarshal(data, &all); err != nil {
 		t.Fatal(err)
 	}
-	// when it comes, not what it does
+	// these say when the cue comes, not what it changes
 	for _, name := range []string{"id", "at", "name", "counts", "in_s", "auto"} {
 		delete(all, name)
 	}
@@ -329,7 +329,7 @@ func runPage(t *testing.T, o *outputs, i int) string {
 	return string(data) + "\n"
 }
 
-// difference is what diff tells of the cue against a show in which it changes nothing.
+// difference is the diff between the show and one in which the cue changes nothing.
 func difference(t *testing.T, o *outputs, i int) string {
 	old, now := *o.s.Show, *o.s.Show
 	now.Cues = slices.Clone(now.Cues[:i+1])
@@ -348,7 +348,7 @@ func difference(t *testing.T, o *outputs, i int) string {
 	return b.String()
 }
 
-// held are the outputs of a run in which Tpt 2 is held before cue 2, which changes that level.
+// held is the outputs of a run with Tpt 2 held before cue 2, which changes its level.
 func held(t *testing.T, o *outputs) *outputs {
 	e := started(o, run.Options{})
 	command(t, e, "jump 1")
@@ -359,7 +359,7 @@ func held(t *testing.T, o *outputs) *outputs {
 	return &with
 }
 
-// report is the report on a run in which everybody was nudged: it names the cues in which each is heard.
+// report is the report of a run with a nudge for every player. It names the cues in which each is open.
 func report(t *testing.T, o *outputs) string {
 	var entries []journal.Entry
 	e := started(o, run.Options{Record: func(e journal.Entry) { entries = append(entries, e) }})
@@ -371,7 +371,7 @@ func report(t *testing.T, o *outputs) string {
 	return r.String() + "\n"
 }
 
-// lines are lines of text; nothing for none.
+// lines joins lines of text; "" for none.
 func lines(list []string) string {
 	if len(list) == 0 {
 		return ""

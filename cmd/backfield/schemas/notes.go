@@ -9,9 +9,9 @@ import (
 	"backfield/cue"
 )
 
-// keyNote is what a reference page says of a key: in which tables, in the page's own words.
+// keyNote is the text about a key on a help page, and the tables that it is about.
 type keyNote struct {
-	tables []string // none for the file itself
+	tables []string // empty for the top level of the file
 	key    string
 	text   string
 }
@@ -22,19 +22,20 @@ var (
 	keySpan = regexp.MustCompile("`([a-z_.]+)`")
 )
 
-// parameters are the tables that "all" stands for on the page of the mixer.
+// parameters are the tables that "all" means on the help page "mixer".
 var parameters = []string{cue.ParamMute, cue.ParamLevel, cue.ParamSend, cue.ParamDelay, cue.ParamPan, "param"}
 
 // noteReader reads the notes of a page, line by line.
 type noteReader struct {
 	notes, headings []keyNote
-	tables          []string // that the heading names
-	columns         []string // of the Markdown table that is being read
-	inEntry         bool     // the last note goes on in the next line, if that is indented
+	tables          []string // named in the heading
+	columns         []string // of the current Markdown table
+	part            string   // the key that the Markdown table is about, as in "| key of `scale` |"; "" for none
+	inEntry         bool     // the last note continues on the next line if that is indented
 }
 
-// notesOf reads a page: its lists ("- `key`  words") and its tables ("| `key` | what | default |"), under headings that
-// name the tables that they are about, or with a column that does.
+// notesOf reads a help page: its lists ("- `key`  text") and its tables ("| `key` | what it is | default |"). The
+// heading above, or a column "in", names the tables of the file that a note is about.
 func notesOf(topic string) []keyNote {
 	text, err := help.Page(topic)
 	if err != nil {
@@ -48,7 +49,7 @@ func notesOf(topic string) []keyNote {
 }
 
 func (r *noteReader) line(line string) {
-	goesOn := r.inEntry
+	continues := r.inEntry
 	r.inEntry = false
 	entry := bullet.FindStringSubmatch(line)
 	cells := strings.Split(strings.Trim(line, "| "), " | ")
@@ -58,17 +59,18 @@ func (r *noteReader) line(line string) {
 	case entry != nil:
 		r.add(r.tables, entry[1], entry[2])
 		r.inEntry = true
-	case goesOn && strings.HasPrefix(line, "  "):
+	case continues && strings.HasPrefix(line, "  "):
 		r.notes[len(r.notes)-1].text += " " + strings.TrimSpace(line)
 		r.inEntry = true
 	case strings.HasPrefix(line, "| key "):
 		r.columns = cells
+		r.part = keySpan.FindString(cells[0])
 	case strings.HasPrefix(line, "| `") && len(cells) == len(r.columns):
 		r.row(cells)
 	}
 }
 
-// heading takes the tables that a heading names, and the words of one that describes a single table.
+// heading reads the tables that a heading names, and its text if it describes a single table.
 func (r *noteReader) heading(line string) {
 	r.tables = nil
 	for _, m := range headed.FindAllStringSubmatch(line, -1) {
@@ -79,37 +81,40 @@ func (r *noteReader) heading(line string) {
 	}
 }
 
-// row takes a row of a Markdown table.
+// row reads a row of a Markdown table.
 func (r *noteReader) row(cells []string) {
 	in := r.tables
+	if r.part != "" {
+		in = []string{strings.Trim(r.part, "`")}
+	}
 	if i := slices.Index(r.columns, "in"); i >= 0 {
 		if in = strings.Split(cells[i], ", "); cells[i] == "all" {
 			in = parameters
 		}
 	}
-	words := cells[slices.Index(r.columns, "what")]
+	words := cells[slices.Index(r.columns, "what it is")]
 	if i := slices.Index(r.columns, "default"); i >= 0 && cells[i] != "none: required" {
 		words += ". Default: " + cells[i] + "."
 	}
 	r.add(in, cells[0], words)
 }
 
-// add notes the same words of each key that a text names.
+// add adds the same text for each key that keys names.
 func (r *noteReader) add(tables []string, keys, words string) {
 	for _, m := range keySpan.FindAllStringSubmatch(keys, -1) {
 		r.notes = append(r.notes, keyNote{tables, m[1], words})
 	}
 }
 
-// describe is what the notes say of the key at a path: under its whole path, or under its last part where its table is
-// listed; of a part of something that is listed, what is said of the whole.
+// describe finds the text about the key at a path. It looks for the whole path, then for the last part in the key's
+// table. Without a note of its own, a key gets the text of the key that it is a part of.
 func describe(list []keyNote, path string) string {
 	path = strings.ReplaceAll(path, ".*", "")
 	dot := strings.LastIndexByte(path, '.')
 	first, rest, _ := strings.Cut(path, ".")
 	above, last := path[:max(dot, 0)], path[dot+1:]
 	in := func(x keyNote, table string) bool { return slices.Contains(x.tables, table) }
-	ways := []func(x keyNote) bool{
+	matches := []func(x keyNote) bool{
 		func(x keyNote) bool { return x.key == path && (len(x.tables) == 0 || in(x, first) || rest != "") },
 		func(x keyNote) bool { return rest != "" && x.key == rest && in(x, first) },
 		func(x keyNote) bool { return rest != "" && x.key == last && in(x, above) },
@@ -118,8 +123,8 @@ func describe(list []keyNote, path string) string {
 		},
 		func(x keyNote) bool { return rest != "" && x.key == last && in(x, first) },
 	}
-	for _, way := range ways {
-		if i := slices.IndexFunc(list, way); i >= 0 {
+	for _, match := range matches {
+		if i := slices.IndexFunc(list, match); i >= 0 {
 			return strings.ReplaceAll(list[i].text, "`", "")
 		}
 	}

@@ -1,6 +1,6 @@
-// Package schemas makes the JSON Schemas (2020-12) of a show's files: their keys from the structs that the files are read
-// into, the words about them from the reference pages. The schemas are in this folder as files too, so that the first line
-// of a show's file can name one before the command is built; a test keeps them what the package makes.
+// Package schemas makes the JSON Schemas (2020-12) of a show's files. The keys come from the structs that the files are
+// read into, the descriptions from the help pages. The schemas are also files in this folder, so that the first line of
+// a show's file can name one before the command is built. A test compares the two.
 package schemas
 
 import (
@@ -18,7 +18,7 @@ import (
 var schemas = []struct {
 	name, page, title string
 	of                any
-	optional          bool // whether nothing must be there, as in what is laid over another file
+	optional          bool // no key is required, since the file is laid over another one
 }{
 	{"score", "score", "a score (show.toml)", score.File{}, false},
 	{"rig", "rig", "a rig (rig.toml)", rig.File{}, false},
@@ -26,13 +26,13 @@ var schemas = []struct {
 	{"venue", "rig", "a venue, laid over a rig", rig.File{}, true},
 }
 
-// choices are the words that a string may be, by the page and path of its key. "*" stands for any of the user's names,
-// or as the first part for any table.
+// choices are the values that a string may have, by the help page and the path of its key. As the first part of a path,
+// "*" means any table.
 var choices = map[string][]string{
 	"mixer pan_law": sound.LawNames(),
 }
 
-// Names lists the names of the files that have a schema.
+// Names lists the schemas by name.
 func Names() []string {
 	var names []string
 	for _, x := range schemas {
@@ -41,7 +41,7 @@ func Names() []string {
 	return names
 }
 
-// Of is the schema of the file of that name, as indented JSON.
+// Of returns the schema of that name as indented JSON. ok is false if there is none.
 func Of(name string) (data []byte, ok bool) {
 	for _, x := range schemas {
 		if x.name != name {
@@ -66,7 +66,7 @@ func Of(name string) (data []byte, ok bool) {
 		e.SetEscapeHTML(false)
 		e.SetIndent("", "  ")
 		if err := e.Encode(s); err != nil {
-			panic(err) // it is made of strings and numbers
+			panic(err) // a schema has only strings and numbers
 		}
 		return b.Bytes(), true
 	}

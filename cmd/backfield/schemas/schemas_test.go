@@ -23,7 +23,7 @@ import (
 
 var update = flag.Bool("update", false, "write the schemas again")
 
-// The schemas in the folder, which the examples name, are those that the command prints.
+// The schema files in the folder, which the examples name, are what the command prints.
 func TestSchemasAreCurrent(t *testing.T) {
 	for _, name := range Names() {
 		want, _ := Of(name)
@@ -39,11 +39,11 @@ func TestSchemasAreCurrent(t *testing.T) {
 	}
 	files, _ := filepath.Glob("*.json")
 	if len(files) != len(schemas) {
-		t.Errorf("the folder holds %d files for %d schemas", len(files), len(schemas))
+		t.Errorf("the folder has %d files for %d schemas", len(files), len(schemas))
 	}
 }
 
-// compiled is a schema in the validator, which is not ours.
+// compiledSchema is a schema in an independent validator.
 func compiledSchema(t *testing.T, name string) *jsonschema.Schema {
 	t.Helper()
 	text, ok := Of(name)
@@ -60,12 +60,12 @@ func compiledSchema(t *testing.T, name string) *jsonschema.Schema {
 	}
 	s, err := c.Compile(name + ".json")
 	if err != nil {
-		t.Fatalf("%s is no schema: %v", name, err)
+		t.Fatalf("%s is not a schema: %v", name, err)
 	}
 	return s
 }
 
-// asJSON is a TOML document, or any tree, as the validator takes it.
+// asJSON converts a TOML document, or any tree, to the validator's form.
 func asJSON(t *testing.T, tree any) any {
 	t.Helper()
 	text, err := json.Marshal(tree)
@@ -121,11 +121,12 @@ func TestExamplesFitTheirSchemas(t *testing.T) {
 	}
 }
 
-// A schema and the decoder agree on every key: whether it may be there, must be there, and what kinds of value it takes.
+// A schema and the decoder agree about every key: whether it is allowed, whether it is required, and which kinds of
+// value it can have.
 func TestSchemasAgreeWithTheDecoder(t *testing.T) {
 	for _, x := range schemas {
 		text, _ := Of(x.name)
-		var s node
+		var s schemaNode
 		if err := json.Unmarshal(text, &s); err != nil {
 			t.Fatal(err)
 		}
@@ -137,20 +138,20 @@ func TestSchemasAgreeWithTheDecoder(t *testing.T) {
 	}
 }
 
-// node is a schema as it is printed.
-type node struct {
+// schemaNode is a schema, or a part of one, as printed.
+type schemaNode struct {
 	Type       string
 	Enum       []string
 	Required   []string
-	Properties map[string]node
+	Properties map[string]schemaNode
 	Others     *json.RawMessage `json:"additionalProperties"`
-	Items      *node
+	Items      *schemaNode
 	MinItems   int
-	AnyOf      []node
+	AnyOf      []schemaNode
 }
 
 // least is the smallest value that fits.
-func (n node) least() any {
+func (n schemaNode) least() any {
 	switch {
 	case len(n.AnyOf) > 0:
 		return n.AnyOf[0].least()
@@ -183,12 +184,12 @@ type agreement struct {
 	name       string
 	of         any
 	valid      *jsonschema.Schema
-	lacks      bool // whether the decoder's missing keys count for nothing
+	lacks      bool // ignores the decoder's missing keys
 	fit, unfit int
 }
 
-// object tries every key of a table; whole puts such a table where it belongs in a file.
-func (a *agreement) object(n node, whole func(any) any) {
+// object tries every key of a table. whole makes a file with that table in its place.
+func (a *agreement) object(n schemaNode, whole func(any) any) {
 	with := func(name string, v any) map[string]any {
 		tree := n.least().(map[string]any)
 		tree[name] = v
@@ -201,7 +202,7 @@ func (a *agreement) object(n node, whole func(any) any) {
 		delete(tree, name)
 		a.compare(whole(tree))
 	}
-	var others node
+	var others schemaNode
 	if n.Others != nil && json.Unmarshal(*n.Others, &others) == nil {
 		a.value(others, func(v any) any { return whole(with("anything", v)) })
 	}
@@ -216,7 +217,7 @@ func (a *agreement) object(n node, whole func(any) any) {
 }
 
 // value tries every kind of value in one place.
-func (a *agreement) value(n node, whole func(any) any) {
+func (a *agreement) value(n schemaNode, whole func(any) any) {
 	word := "1"
 	for _, x := range append(n.AnyOf, n) {
 		if len(x.Enum) > 0 {
@@ -246,7 +247,7 @@ func (a *agreement) value(n node, whole func(any) any) {
 	}
 }
 
-// compare asks validator and decoder about one file.
+// compare compares the verdicts of validator and decoder on one file.
 func (a *agreement) compare(tree any) {
 	var lines strings.Builder
 	for _, name := range sorted(tree.(map[string]any)) {
@@ -304,7 +305,7 @@ func inTOML(v any) string {
 	return fmt.Sprint(v)
 }
 
-// The words that a schema offers are those that the readers take: each stands on its page, and check refuses another.
+// Every value that a schema offers is on its help page.
 func TestSchemasOfferWhatIsRead(t *testing.T) {
 	for at, words := range choices {
 		topic, path, _ := strings.Cut(at, " ")
@@ -313,7 +314,7 @@ func TestSchemasOfferWhatIsRead(t *testing.T) {
 			t.Fatal(err)
 		}
 		if topic == "score" {
-			more, err := help.Page("stand")
+			more, err := help.Page("stands")
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -321,13 +322,13 @@ func TestSchemasOfferWhatIsRead(t *testing.T) {
 		}
 		for _, w := range words {
 			if !strings.Contains(text, "`\""+w+"\"`") && !strings.Contains(text, `"`+w+`"`) {
-				t.Errorf("%s offers %q, which %s.md does not tell of", path, w, topic)
+				t.Errorf("%s offers %q, which %s.md does not mention", path, w, topic)
 			}
 		}
 	}
 }
 
-// Most keys are described in the words of their page.
+// Most keys have a description from their help page.
 func TestSchemasDescribe(t *testing.T) {
 	for _, x := range schemas {
 		list, bare, all := notesOf(x.page), []string{}, 0
@@ -337,7 +338,7 @@ func TestSchemasDescribe(t *testing.T) {
 			}
 		})
 		if all < 20 || len(bare) > all/8 {
-			t.Errorf("%s: of %d keys these are described nowhere on their page: %q", x.name, all, bare)
+			t.Errorf("%s: of %d keys these have no description on their page: %q", x.name, all, bare)
 		}
 	}
 }

@@ -13,7 +13,7 @@ import (
 // notYet lists what is still to be rewritten: folders, which end in a slash, and files, as path.Match takes them. What
 // has no banned word left must come off the list, which the test sees to.
 var notYet = []string{
-	"layout/", "cue/", "osc/", "cmd/backfield/*.go", "cmd/backfield/schemas/",
+	"layout/", "cue/", "osc/", "cmd/backfield/*.go",
 	"cmd/backfield/browser/", "cmd/backfield/console/",
 	"cmd/backfield/remote/", "cmd/backfield/show/", "cmd/backfield/watch/",
 	"cmd/backfield/help/problems.md",
