@@ -33,7 +33,7 @@ func (r oneDot) Read(path string) ([]byte, error) {
 func BenchmarkHarbor(b *testing.B) {
 	calls := 0
 	demo := filepath.Join("..", "..", "examples", "harbor", "show.toml")
-	load := func(rd show.Reader, o show.Options) time.Duration {
+	load := func(rd show.Reader, o show.LoadOptions) time.Duration {
 		var p source.Problems
 		begun := processorTime()
 		s, err := show.Load(rd, demo, o, &p)
@@ -42,11 +42,11 @@ func BenchmarkHarbor(b *testing.B) {
 		}
 		return processorTime() - begun
 	}
-	watched := show.Options{Memo: &work.Memo{}}
+	watched := show.LoadOptions{Memo: &work.Memo{}}
 	load(oneDot{calls: &calls}, watched) // the first compile of a watch is a cold one
 	var cold, again []time.Duration
 	for b.Loop() {
-		cold = append(cold, load(show.Disk{}, show.Options{}))
+		cold = append(cold, load(show.Disk{}, show.LoadOptions{}))
 		again = append(again, load(oneDot{calls: &calls}, watched))
 	}
 	b.ReportMetric(median(cold), "cold-cpu-ms")

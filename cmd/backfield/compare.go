@@ -42,7 +42,7 @@ score's own; --venue "" is the rig without a venue.
 			var list []nights.Night
 			for _, v := range venues {
 				for _, air := range temperatures {
-					flags := verb.ShowFlags{Options: show.Options{Venue: v, Air: strings.TrimSpace(air)}}
+					flags := verb.ShowFlags{LoadOptions: show.LoadOptions{Venue: v, Air: strings.TrimSpace(air)}}
 					flags.Bare = given && v == ""
 					s, problems, err := flags.Watched(c, show.Disk{}, verb.Show(args))
 					if err != nil {

@@ -43,15 +43,15 @@ func said(t *testing.T, args ...string) (code int, stdout, stderr string) {
 var saidOnce sync.Map // of functions
 
 // compiledOnce are the demo at its own venue, and on zones; nobody may change them. Each is compiled once for all tests.
-var compiledOnce, zonedOnce = sync.OnceValue(func() *show.Show { return compiledDemo("") }),
-	sync.OnceValue(func() *show.Show { return compiledDemo(harborZones) })
+var compiledOnce, zonedOnce = sync.OnceValue(func() *show.Loaded { return compiledDemo("") }),
+	sync.OnceValue(func() *show.Loaded { return compiledDemo(harborZones) })
 
 // demoProblems is what was said of the demo, by venue.
 var demoProblems sync.Map
 
-func compiledDemo(venue string) *show.Show {
+func compiledDemo(venue string) *show.Loaded {
 	var p source.Problems
-	s, err := show.Load(show.Disk{}, harbor+"/show.toml", show.Options{Venue: venue}, &p)
+	s, err := show.Load(show.Disk{}, harbor+"/show.toml", show.LoadOptions{Venue: venue}, &p)
 	if err != nil || s.Show == nil {
 		panic("the demo does not compile")
 	}
@@ -102,7 +102,7 @@ func TestExamplesAreClean(t *testing.T) {
 // The demo is of the size that it is meant to be, and zone sends serve more of its stand than stereo does.
 func TestHarborIsAShow(t *testing.T) {
 	t.Parallel()
-	mean := func(s *show.Show) float64 {
+	mean := func(s *show.Loaded) float64 {
 		cues, follow := 0, 0
 		for _, c := range s.Show.Cues {
 			if c.Waypoint {

@@ -103,10 +103,10 @@ func TestHelpHasEveryKey(t *testing.T) {
 		keys  []string
 		deep  []string // keys of values that read themselves, which table.Keys does not see
 	}{
-		{"score", fields.Keys(score.File{}), []string{"mix.level", "movement.at", "movement.bpm", "movement.over",
+		{"score", fields.Keys(score.ScoreFile{}), []string{"mix.level", "movement.at", "movement.bpm", "movement.over",
 			"movement.pause", "movement.music", "movement.beat", "movement.from", "movement.to",
 			"movement.first", "movement.pauses", "cue.open.feature"}},
-		{"rig", fields.Keys(rig.File{}), []string{"field.length", "field.width", "field.hash", "field.end_zone",
+		{"rig", fields.Keys(rig.RigFile{}), []string{"field.length", "field.width", "field.hash", "field.end_zone",
 			"field.middle",
 			"stack.at.x", "stack.at.y", "stack.at.z", "mic.at.x", "mic.at.y", "mic.at.z"}},
 		{"mixer", mixer.Keys(), mixer.OwnKeys()},
@@ -406,7 +406,7 @@ func TestHelpHasEveryRule(t *testing.T) {
 			t.Errorf("rules.md does not tell the loud section %s", section)
 		}
 	}
-	for _, key := range fields.Keys(score.File{}) {
+	for _, key := range fields.Keys(score.ScoreFile{}) {
 		if rest, ok := strings.CutPrefix(key, "check."); ok && rest != "allow" && !all[key] {
 			t.Errorf("rules.md does not tell %s", key)
 		}
@@ -492,14 +492,14 @@ func linesLike(text, pattern string) []string {
 }
 
 // seatsLine is what compile says of the seats of a show.
-func seatsLine(s *show.Show) string {
+func seatsLine(s *show.Loaded) string {
 	var b strings.Builder
 	compiled.Summary(&b, s, nil)
 	return strings.Join(linesLike(b.String(), "[0-9]+ seats: .*"), "\n")
 }
 
 // explanation is what explain says of a trumpet of the demo.
-func explanation(t *testing.T, s *show.Show) string {
+func explanation(t *testing.T, s *show.Loaded) string {
 	t.Helper()
 	text, err := explain.Text(s, "6", "Tpt 3")
 	if err != nil {
@@ -604,7 +604,7 @@ func TestHelpPositionsAreRead(t *testing.T) {
 		t.Errorf("only %d positions found", len(rows))
 	}
 	for _, row := range rows {
-		if _, fault := clock.ParsePosition(row[1]); fault != nil {
+		if _, fault := clock.ParseShowCount(row[1]); fault != nil {
 			t.Errorf("%q: %v", row[1], fault)
 		}
 	}

@@ -26,7 +26,7 @@ func TestRunAtLiblo(t *testing.T) {
 		t.Run(scheme, func(t *testing.T) {
 			dir := copied(t, "../../testdata/script/show")
 			var p source.Problems
-			s, err := show.Load(show.Disk{}, show.Path(dir), show.Options{}, &p)
+			s, err := show.Load(show.Disk{}, show.Path(dir), show.LoadOptions{}, &p)
 			if err != nil || s.Show == nil {
 				t.Fatal(err, p.All())
 			}

@@ -161,7 +161,7 @@ func survive(f files, memo *work.Memo) (compiled bool, err error) {
 	}()
 	begun := time.Now()
 	var p source.Problems
-	s, err := show.Load(f, "show.toml", show.Options{}, &p)
+	s, err := show.Load(f, "show.toml", show.LoadOptions{}, &p)
 	if took := time.Since(begun); took > 5*time.Second {
 		return false, fmt.Errorf("took %v", took)
 	}
@@ -171,7 +171,7 @@ func survive(f files, memo *work.Memo) (compiled bool, err error) {
 	var cold, warm strings.Builder
 	source.Print(&cold, p.All())
 	var again source.Problems
-	watched, err := show.Load(f, "show.toml", show.Options{Memo: memo}, &again)
+	watched, err := show.Load(f, "show.toml", show.LoadOptions{Memo: memo}, &again)
 	if err != nil {
 		return false, err
 	}

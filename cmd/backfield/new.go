@@ -18,7 +18,7 @@ import (
 )
 
 func newCommand() *cobra.Command {
-	var s starter.Show
+	var s starter.NewShow
 	var dir, stacks, packs string
 	c := &cobra.Command{
 		Use:   "new DIR",

@@ -59,7 +59,7 @@ help page.`,
 }
 
 func servePage(f *verb.ShowFlags, c *cobra.Command, arg, at, against string) error {
-	var older *show.Show
+	var older *show.Loaded
 	if against != "" {
 		var problems []source.Problem
 		var err error

@@ -136,7 +136,7 @@ func TestPageOfNothing(t *testing.T) {
 func TestPageComesBack(t *testing.T) {
 	t.Parallel()
 	b := browser.Open(t, 1000, 700)
-	s, err := show.Load(show.Disk{}, "../../examples/tiny/show.toml", show.Options{}, &source.Problems{})
+	s, err := show.Load(show.Disk{}, "../../examples/tiny/show.toml", show.LoadOptions{}, &source.Problems{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -293,11 +293,11 @@ func TestPageAgainst(t *testing.T) {
 	git("add", ".")
 	git("commit", "-qm", "as it was")
 	replace(t, filepath.Join(dir, "show.toml"), "support = -9", "support = -7")
-	s, err := show.Load(show.Disk{}, filepath.Join(dir, "show.toml"), show.Options{}, &source.Problems{})
+	s, err := show.Load(show.Disk{}, filepath.Join(dir, "show.toml"), show.LoadOptions{}, &source.Problems{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	older, err := show.Load(show.Commit{Rev: "HEAD"}, filepath.Join(dir, "show.toml"), show.Options{},
+	older, err := show.Load(show.Commit{Rev: "HEAD"}, filepath.Join(dir, "show.toml"), show.LoadOptions{},
 		&source.Problems{})
 	if err != nil {
 		t.Fatal(err)
@@ -358,7 +358,7 @@ func TestPagePlacesProblems(t *testing.T) {
 				replace(t, filepath.Join(dir, c.file), c.old, c.new)
 			}
 			var p source.Problems
-			s, err := show.Load(show.Disk{}, filepath.Join(dir, "show.toml"), show.Options{}, &p)
+			s, err := show.Load(show.Disk{}, filepath.Join(dir, "show.toml"), show.LoadOptions{}, &p)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -532,11 +532,11 @@ func TestPageOfBrokenShows(t *testing.T) {
 		}
 		score := filepath.Join(dir, "show.toml")
 		var p source.Problems
-		s, err := show.Load(show.Disk{}, score, show.Options{}, &p)
+		s, err := show.Load(show.Disk{}, score, show.LoadOptions{}, &p)
 		if err != nil {
 			t.Fatal(err)
 		}
-		site := page.NewSite(func(*show.Show, string, string) (string, error) { return "", nil }, nil, "")
+		site := page.NewSite(func(*show.Loaded, string, string) (string, error) { return "", nil }, nil, "")
 		for range 2 {
 			if err := site.Update(s, p.All()); err != nil {
 				t.Errorf("%s cut at %d: %v", file, n%parts, err)

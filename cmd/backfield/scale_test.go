@@ -112,7 +112,7 @@ func (g grown) files() files {
 // times quarter counts these were.
 func (g grown) compile(b *testing.B, f files) (workings int, samples float64) {
 	var p source.Problems
-	s, err := show.Load(f, "show.toml", show.Options{}, &p)
+	s, err := show.Load(f, "show.toml", show.LoadOptions{}, &p)
 	if err != nil || s.Show == nil {
 		source.Print(os.Stderr, p.All())
 		b.Fatal("the show does not compile: ", err)

@@ -250,7 +250,7 @@ func TestThirtyMistakes(t *testing.T) {
 	}
 
 	var p source.Problems
-	if _, err := show.Load(show.Disk{}, "show.toml", show.Options{}, &p); err != nil {
+	if _, err := show.Load(show.Disk{}, "show.toml", show.LoadOptions{}, &p); err != nil {
 		t.Fatal(err)
 	}
 	codes, files := map[string]bool{}, map[string]bool{}
@@ -370,7 +370,7 @@ func TestBrokenAnywhere(t *testing.T) {
 			}
 		}()
 		var p source.Problems
-		s, err := show.Load(broken, "show.toml", show.Options{}, &p)
+		s, err := show.Load(broken, "show.toml", show.LoadOptions{}, &p)
 		if err != nil {
 			return // the score is no text any more
 		}

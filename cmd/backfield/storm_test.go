@@ -29,7 +29,7 @@ func demoPlan() run.Setup {
 func planOf(t testing.TB, example string) run.Setup {
 	t.Helper()
 	var p source.Problems
-	s, err := show.Load(show.Disk{}, "../../examples/"+example+"/show.toml", show.Options{}, &p)
+	s, err := show.Load(show.Disk{}, "../../examples/"+example+"/show.toml", show.LoadOptions{}, &p)
 	if err != nil || s.Show == nil {
 		t.Fatal(err, p.All())
 	}

@@ -107,9 +107,9 @@ func TestTempoGrows(t *testing.T) {
 
 func TestPositions(t *testing.T) {
 	c := &Clock{
-		Movements: []Movement{{Counts: 64, Tempo: NewTempo([]Change{{At: 1, BPM: 120}})},
+		Movements: []MovementTime{{Counts: 64, Tempo: NewTempo([]Change{{At: 1, BPM: 120}})},
 			{Counts: 32, StartS: 36, Tempo: NewTempo([]Change{{At: 1, BPM: 60}})}},
-		Sets: []Arrival{{"1", Moment{1, 0}}, {"2", Moment{1, 16}}, {"2A", Moment{1, 64}}, {"3", Moment{2, 24}}},
+		Sets: []SetArrival{{"1", Moment{1, 0}}, {"2", Moment{1, 16}}, {"2A", Moment{1, 64}}, {"3", Moment{2, 24}}},
 	}
 	for text, want := range map[string]struct {
 		at  Moment
@@ -123,7 +123,7 @@ func TestPositions(t *testing.T) {
 		"set 2A":    {Moment{1, 64}, 32, "2A"}, "set 3": {Moment{2, 24}, 60, "3"}, "2:32": {Moment{2, 31}, 67, "3"},
 		"set 3 + 8": {Moment{2, 32}, 68, "3"},
 	} {
-		p, fault := ParsePosition(text)
+		p, fault := ParseShowCount(text)
 		if fault != nil {
 			t.Errorf("%q: %v", text, fault)
 			continue
@@ -135,17 +135,17 @@ func TestPositions(t *testing.T) {
 	}
 	for _, text := range []string{"", "33", "0:1", "1:0", "1:-3", "set", "set 2 +", "set 2 + x", "2;33", "1:33:5",
 		"1:1e9", "set 2 + 4 + 4"} {
-		if p, fault := ParsePosition(text); fault == nil {
+		if p, fault := ParseShowCount(text); fault == nil {
 			t.Errorf("%q was read as %+v", text, p)
 		}
 	}
 	for _, text := range []string{"02:09:00", "02:09:00 AM", "2:33:00 PM"} { // what spreadsheets save 2:9 as
-		if _, fault := ParsePosition(text); fault == nil || !strings.Contains(fault.What, "time of day") {
+		if _, fault := ParseShowCount(text); fault == nil || !strings.Contains(fault.What, "time of day") {
 			t.Errorf("%q: %v", text, fault)
 		}
 	}
 	for _, text := range []string{"3:1", "1:65", "2:33", "set 9", "set 2-4", "set 3 + 9", "set 1 - 1"} {
-		p, fault := ParsePosition(text)
+		p, fault := ParseShowCount(text)
 		if fault != nil {
 			t.Errorf("%q: %v", text, fault)
 			continue
@@ -166,16 +166,16 @@ func TestMusicalPositions(t *testing.T) {
 		return m
 	}
 	slow := NewTempo([]Change{{At: 1, BPM: 60}})
-	movement := func(m *Music) Movement { return Movement{Counts: 12, Tempo: slow, Music: m} }
+	movement := func(m *Music) MovementTime { return MovementTime{Counts: 12, Tempo: slow, Music: m} }
 	twice := music("c.mid", 1, Mark{"X", 0}, Mark{"X", 4})
 	twice.Measures[2].Number = "1"
-	one := &Clock{Movements: []Movement{movement(nil),
+	one := &Clock{Movements: []MovementTime{movement(nil),
 		movement(music("a.mid", 1, Mark{"A", 0}, Mark{"Drum Break", 6.5}))}}
-	two := &Clock{Movements: []Movement{movement(music("a.mid", 1, Mark{"A", 0}, Mark{"B", 8})),
+	two := &Clock{Movements: []MovementTime{movement(music("a.mid", 1, Mark{"A", 0}, Mark{"B", 8})),
 		movement(music("b.mid", 4, Mark{"A", 4}, Mark{"C", 8}))}}
-	same := &Clock{Movements: []Movement{movement(music("a.mid", 1)), movement(music("a.mid", 4))}}
-	odd := &Clock{Movements: []Movement{movement(twice)}}
-	none := &Clock{Movements: []Movement{movement(nil)}}
+	same := &Clock{Movements: []MovementTime{movement(music("a.mid", 1)), movement(music("a.mid", 4))}}
+	odd := &Clock{Movements: []MovementTime{movement(twice)}}
+	none := &Clock{Movements: []MovementTime{movement(nil)}}
 	for _, x := range []struct {
 		clock *Clock
 		text  string
@@ -208,7 +208,7 @@ func TestMusicalPositions(t *testing.T) {
 		{odd, "m. 1", Moment{}, `c.mid has two measures "1", at counts 1 and 9`},
 		{odd, "mark X", Moment{}, `c.mid has mark "X" twice, at counts 1 (m. 1) and 5 (m. 2)`},
 	} {
-		p, fault := ParsePosition(x.text)
+		p, fault := ParseShowCount(x.text)
 		if fault != nil {
 			t.Errorf("%q: %v", x.text, fault)
 			continue
@@ -223,7 +223,7 @@ func TestMusicalPositions(t *testing.T) {
 	}
 	for _, text := range []string{"m.", "m. beat 3", "m. 5 beat", "m. 5 beat 0", "m. 5 beat x", "mark", "mark + 2",
 		"0:m. 5", "m. 5 set 3", "2:set 4", "mark A + 2 + 3", "m5"} {
-		if p, fault := ParsePosition(text); fault == nil {
+		if p, fault := ParseShowCount(text); fault == nil {
 			t.Errorf("%q was read as %+v", text, p)
 		}
 	}
@@ -236,7 +236,7 @@ func TestMusicalPositions(t *testing.T) {
 }
 
 func TestSamples(t *testing.T) {
-	c := &Clock{Movements: []Movement{{Counts: 2}, {Counts: 1}}}
+	c := &Clock{Movements: []MovementTime{{Counts: 2}, {Counts: 1}}}
 	for _, x := range []struct {
 		from, to Moment
 		want     []Moment
@@ -260,20 +260,20 @@ func TestSamples(t *testing.T) {
 	}
 }
 
-func FuzzPosition(f *testing.F) {
+func FuzzShowCount(f *testing.F) {
 	for _, s := range []string{"1:33", "2:33.5", "set 14", "set 14 + 4", "set 14A - 2.5", "Set 7+1", "m. 23 beat 3",
 		"2:m. 12A - 2", "mark Drum Break + 4"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		p, fault := ParsePosition(text)
+		p, fault := ParseShowCount(text)
 		if fault != nil {
 			if fault.Lo < 0 || fault.Hi > len(text) || fault.What == "" || fault.Do == "" {
 				t.Fatalf("%q: fault %+v", text, *fault)
 			}
 			return
 		}
-		again, fault := ParsePosition(p.String())
+		again, fault := ParseShowCount(p.String())
 		if fault != nil || again != p {
 			t.Fatalf("%q is %+v, written %q, read %+v (%v)", text, p, p.String(), again, fault)
 		}
@@ -284,7 +284,7 @@ func FuzzPosition(f *testing.F) {
 func TestAtTurnsSecondsRound(t *testing.T) {
 	first := NewTempo([]Change{{At: 1, BPM: 120}, {At: 17, BPM: 90, Over: 8}, {At: 30, PauseS: 2}})
 	second := NewTempo([]Change{{At: 1, BPM: 60}})
-	c := Clock{Movements: []Movement{{Counts: 48, Tempo: first}, {Counts: 16, Tempo: second}}}
+	c := Clock{Movements: []MovementTime{{Counts: 48, Tempo: first}, {Counts: 16, Tempo: second}}}
 	c.Movements[1].StartS = c.Seconds(Moment{1, 48}) + 5
 	for m, counts := range []float64{48, 16} {
 		for e := 0.0; e <= counts; e += 0.25 {

@@ -22,7 +22,7 @@ func noSuchMovement(movement, movements int) *source.Fault {
 	}
 }
 
-func beforeDownbeat(p Position, byCounts float64, movement int) *source.Fault {
+func beforeDownbeat(p ShowCount, byCounts float64, movement int) *source.Fault {
 	return &source.Fault{
 		What: fmt.Sprintf("%s is %s before the downbeat of movement %d", p, source.Count(byCounts, "count"),
 			movement),
@@ -37,7 +37,7 @@ func pastLastCount(movement int, counts float64) *source.Fault {
 	}
 }
 
-func pastEnd(p Position, byCounts float64, movement int) *source.Fault {
+func pastEnd(p ShowCount, byCounts float64, movement int) *source.Fault {
 	return &source.Fault{
 		What: fmt.Sprintf("%s is %s past the end of movement %d", p, source.Count(byCounts, "count"), movement),
 		Do:   "count from something in the next movement",
@@ -90,14 +90,14 @@ func noMusicHere(movement int) *source.Fault {
 	}
 }
 
-func whichMovement(p Position, why string, a, b int) *source.Fault {
+func whichMovement(p ShowCount, why string, a, b int) *source.Fault {
 	return &source.Fault{
 		What: fmt.Sprintf("%s of which movement? %s", p, why),
 		Do:   fmt.Sprintf(`write "%d:%s" or "%d:%s"`, a, p, b, p),
 	}
 }
 
-func noMusicAtAll(p Position) *source.Fault {
+func noMusicAtAll(p ShowCount) *source.Fault {
 	return &source.Fault{
 		What: fmt.Sprintf("%s: no movement has a music file", p),
 		Do:   `name one with tempo = "FILE.mid", or write a count or a set`,

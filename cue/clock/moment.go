@@ -10,9 +10,9 @@ import (
 	"backfield/layout/source"
 )
 
-// Position is a moment as written: a count of a movement, or counts from the instant a set is reached, a measure
+// ShowCount is a moment as written: a count of a movement, or counts from the instant a set is reached, a measure
 // begins, or a rehearsal mark stands. Of Count, Set, Measure and Mark one is given.
-type Position struct {
+type ShowCount struct {
 	Movement int     // 0 where it is not written: with Set, and with Measure and Mark where it need not be
 	Count    float64 // from 1
 	Set      string
@@ -23,7 +23,7 @@ type Position struct {
 }
 
 // Musical reports whether the position is told by the music, not by counts or sets.
-func (p Position) Musical() bool { return p.Measure != "" || p.Mark != "" }
+func (p ShowCount) Musical() bool { return p.Measure != "" || p.Mark != "" }
 
 const (
 	ofMovement = `^(?:(\d{1,4})\s*:\s*)?`
@@ -40,20 +40,20 @@ var (
 	markForm = regexp.MustCompile(ofMovement + `(?i:mark)\s+([^\v\pC+]*?[^\s\v\pZ\pC+])` + anOffset)
 )
 
-const positionForm = `write "1:33" (movement 1, count 33), "set 7", "set 7 + 4", "m. 23 beat 3" or "mark C + 2"`
+const showCountForm = `write "1:33" (movement 1, count 33), "set 7", "set 7 + 4", "m. 23 beat 3" or "mark C + 2"`
 
-// ParsePosition reads "2:33", "2:33.5", "set 14", "set 14 + 4", "m. 23 beat 3", "mark C - 2", "2:m. 23".
-func ParsePosition(text string) (Position, *source.Fault) {
+// ParseShowCount reads "2:33", "2:33.5", "set 14", "set 14 + 4", "m. 23 beat 3", "mark C - 2", "2:m. 23".
+func ParseShowCount(text string) (ShowCount, *source.Fault) {
 	trimmed := strings.TrimSpace(text)
-	p, what, do := parsePosition(trimmed)
+	p, what, do := parseShowCount(trimmed)
 	if what != "" {
-		return Position{}, &source.Fault{Hi: len(text), What: fmt.Sprintf("%q%s", trimmed, what), Do: do}
+		return ShowCount{}, &source.Fault{Hi: len(text), What: fmt.Sprintf("%q%s", trimmed, what), Do: do}
 	}
 	return p, nil
 }
 
-// parsePosition reads a position, or says what is wrong with it and what to do.
-func parsePosition(text string) (p Position, what, do string) {
+// parseShowCount reads a position, or says what is wrong with it and what to do.
+func parseShowCount(text string) (p ShowCount, what, do string) {
 	if m := countForm.FindStringSubmatch(text); m != nil {
 		p.Movement, _ = strconv.Atoi(m[1])
 		p.Count, _ = strconv.ParseFloat(m[2], 64)
@@ -63,7 +63,7 @@ func parsePosition(text string) (p Position, what, do string) {
 		return p, "", ""
 	}
 	if m := setForm.FindStringSubmatch(text); m != nil {
-		return Position{Set: m[1], Offset: offset(m[2], m[3])}, "", ""
+		return ShowCount{Set: m[1], Offset: offset(m[2], m[3])}, "", ""
 	}
 	if m := measureForm.FindStringSubmatch(text); m != nil {
 		p.Measure, p.Offset = m[2], offset(m[4], m[5])
@@ -74,22 +74,22 @@ func parsePosition(text string) (p Position, what, do string) {
 		return p.inMovement(m[1])
 	}
 	if m := markForm.FindStringSubmatch(text); m != nil {
-		return Position{Mark: MarkName(m[2]), Offset: offset(m[3], m[4])}.inMovement(m[1])
+		return ShowCount{Mark: MarkName(m[2]), Offset: offset(m[3], m[4])}.inMovement(m[1])
 	}
 	if timeForm.MatchString(text) {
 		return p, " is a time of day: a spreadsheet makes one from a count such as 2:9",
 			"format the cell as text, and type the count again"
 	}
-	return p, " is not a count", positionForm
+	return p, " is not a count", showCountForm
 }
 
 // inMovement is a place in the music of one movement; number is "" where none is written.
-func (p Position) inMovement(number string) (in Position, what, do string) {
+func (p ShowCount) inMovement(number string) (in ShowCount, what, do string) {
 	if number == "" {
 		return p, "", ""
 	}
 	if p.Movement, _ = strconv.Atoi(number); p.Movement == 0 {
-		return p, ": movements are numbered from 1", positionForm
+		return p, ": movements are numbered from 1", showCountForm
 	}
 	return p, "", ""
 }
@@ -104,7 +104,7 @@ func offset(sign, counts string) float64 {
 }
 
 // String writes the position as ParsePosition reads it.
-func (p Position) String() string {
+func (p ShowCount) String() string {
 	text := ""
 	if p.Movement != 0 {
 		text = strconv.Itoa(p.Movement) + ":"
@@ -158,8 +158,8 @@ func (m Moment) Compare(n Moment) int {
 	return 0
 }
 
-// Movement is one movement's time.
-type Movement struct {
+// MovementTime is one movement's time.
+type MovementTime struct {
 	Name   string
 	Counts float64
 	StartS float64 // of its downbeat, since the show's
@@ -167,20 +167,20 @@ type Movement struct {
 	Music  *Music // nil where no file of music says its time
 }
 
-// Arrival is the moment that a set is reached.
-type Arrival struct {
+// SetArrival is the moment that a set is reached.
+type SetArrival struct {
 	Label string
 	At    Moment
 }
 
 // Clock is the whole show's time.
 type Clock struct {
-	Movements []Movement // number 1 first
-	Sets      []Arrival  // in order
+	Movements []MovementTime // number 1 first
+	Sets      []SetArrival   // in order
 }
 
 // Resolve finds the moment of a position, or says what is wrong with it.
-func (c *Clock) Resolve(p Position) (Moment, *source.Fault) {
+func (c *Clock) Resolve(p ShowCount) (Moment, *source.Fault) {
 	m := Moment{p.Movement, p.Count - 1}
 	if p.Set != "" {
 		found := false

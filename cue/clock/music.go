@@ -42,7 +42,7 @@ type Mark struct {
 func MarkName(text string) string { return strings.Join(strings.Fields(text), " ") }
 
 // Find returns the place of a measure or a mark in counts elapsed since the downbeat, or says why there is none.
-func (m *Music) Find(p Position) (elapsed float64, fault *source.Fault) {
+func (m *Music) Find(p ShowCount) (elapsed float64, fault *source.Fault) {
 	if p.Mark != "" {
 		return m.findMark(p)
 	}
@@ -67,7 +67,7 @@ func (m *Music) Find(p Position) (elapsed float64, fault *source.Fault) {
 	return elapsed, nil
 }
 
-func (m *Music) findMark(p Position) (elapsed float64, fault *source.Fault) {
+func (m *Music) findMark(p ShowCount) (elapsed float64, fault *source.Fault) {
 	var found []Mark
 	var names []string
 	for _, x := range m.Marks {
@@ -102,7 +102,7 @@ func (m *Music) Place(elapsed float64) string {
 
 // find finds the movement and the moment of a position told by the music. Without its movement written, it must stand
 // in one movement only; measures begin again in each file, so that with several files they need their movement.
-func (c *Clock) find(p Position) (Moment, *source.Fault) {
+func (c *Clock) find(p ShowCount) (Moment, *source.Fault) {
 	at := func(number int) (Moment, *source.Fault) {
 		elapsed, fault := c.Movements[number-1].Music.Find(p)
 		return Moment{number, elapsed}, fault
@@ -156,7 +156,7 @@ func (c *Clock) find(p Position) (Moment, *source.Fault) {
 }
 
 // has reports whether a measure or mark stands in the music.
-func (m *Music) has(p Position) bool {
+func (m *Music) has(p ShowCount) bool {
 	if p.Measure != "" {
 		return slices.ContainsFunc(m.Measures, func(x Measure) bool { return x.Number == p.Measure })
 	}
@@ -164,7 +164,7 @@ func (m *Music) has(p Position) bool {
 }
 
 // inMovement words where a measure or mark stands: "movement 1 (m. 17)".
-func (c *Clock) inMovement(number int, p Position) string {
+func (c *Clock) inMovement(number int, p ShowCount) string {
 	music := c.Movements[number-1].Music
 	for _, x := range music.Marks {
 		if x.Name == p.Mark {

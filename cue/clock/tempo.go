@@ -16,25 +16,25 @@ type Change struct {
 
 // Tempo turns counts elapsed since a movement's downbeat into seconds. The zero Tempo is not usable.
 type Tempo struct {
-	pieces []piece
-	pauses []pause
+	pieces []tempoPiece
+	pauses []timedPause
 }
 
-// piece is a stretch from one count to the next piece's: tempo b0 at its beginning, growing by k a count.
-type piece struct {
+// tempoPiece is a stretch from one count to the next piece's: tempo b0 at its beginning, growing by k a count.
+type tempoPiece struct {
 	from, t0, b0, k float64
 }
 
-// pause is silence of s seconds once a count has sounded, told by the counts elapsed before it.
-type pause struct{ after, s float64 }
+// timedPause is silence of s seconds once a count has sounded, told by the counts elapsed before it.
+type timedPause struct{ after, s float64 }
 
 // NewTempo makes a Tempo of changes in order of At, the first of which is at 1 with a BPM and no ramp, and
 // no two of which overlap; the reader of the score has seen to that.
 func NewTempo(changes []Change) Tempo {
-	t := Tempo{pieces: []piece{{b0: changes[0].BPM}}}
+	t := Tempo{pieces: []tempoPiece{{b0: changes[0].BPM}}}
 	for i, c := range changes {
 		if c.PauseS > 0 {
-			t.pauses = append(t.pauses, pause{c.At, c.PauseS})
+			t.pauses = append(t.pauses, timedPause{c.At, c.PauseS})
 		}
 		if i == 0 || c.BPM == 0 {
 			continue
@@ -42,11 +42,11 @@ func NewTempo(changes []Change) Tempo {
 		from := c.At - 1
 		b0 := t.bpm(from)
 		if c.Over > 0 {
-			t.add(piece{from: from, b0: b0, k: (c.BPM - b0) / c.Over})
+			t.add(tempoPiece{from: from, b0: b0, k: (c.BPM - b0) / c.Over})
 		}
-		t.add(piece{from: from + c.Over, b0: c.BPM})
+		t.add(tempoPiece{from: from + c.Over, b0: c.BPM})
 	}
-	slices.SortStableFunc(t.pauses, func(a, b pause) int { return cmpFloat(a.after, b.after) })
+	slices.SortStableFunc(t.pauses, func(a, b timedPause) int { return cmpFloat(a.after, b.after) })
 	return t
 }
 
@@ -61,7 +61,7 @@ func cmpFloat(a, b float64) int {
 }
 
 // add begins a new piece; its start time is the end of the one before.
-func (t *Tempo) add(p piece) {
+func (t *Tempo) add(p tempoPiece) {
 	last := t.pieces[len(t.pieces)-1]
 	p.t0 = last.t0 + last.seconds(p.from-last.from)
 	if p.from == last.from { // a change at the very count that the last one began on replaces it
@@ -72,14 +72,14 @@ func (t *Tempo) add(p piece) {
 
 // seconds is the time that n counts take from the beginning of the piece: (60/k) ln((b0 + k n)/b0), which is
 // 60 n/b0 without a ramp. The tempo runs linearly in counts; worked values in testdata/published/tempo_ramps.csv.
-func (p piece) seconds(n float64) float64 {
+func (p tempoPiece) seconds(n float64) float64 {
 	if p.k == 0 {
 		return 60 * n / p.b0
 	}
 	return 60 / p.k * math.Log1p(p.k*n/p.b0)
 }
 
-func (t Tempo) at(elapsed float64) piece {
+func (t Tempo) at(elapsed float64) tempoPiece {
 	i := sort.Search(len(t.pieces), func(i int) bool { return t.pieces[i].from > elapsed })
 	return t.pieces[max(i-1, 0)]
 }

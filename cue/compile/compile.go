@@ -25,7 +25,7 @@ type Result struct {
 
 	Clock *clock.Clock
 	Lines *timeline.Lines
-	Cues  []timeline.Cue // in order of time
+	Cues  []timeline.TimedCue // in order of time
 
 	Setup       *work.Setup          // this and what follows is left out where the show has no time
 	Spans       []work.CueSpan       // by cue

@@ -65,7 +65,7 @@ func (f files) compile(t *testing.T, own ...timeline.Param) (*Result, *source.Pr
 	in.Score, in.Rig = score.Read(file(0, "show", f.score), &p), rig.Read(file(4, "rig", f.rig), nil, &p)
 	in.Drill = drill.Read(drill.Sheets{Sets: file(1, "sets", f.sets), Dots: file(2, "dots", f.dots)}, in.Rig.Field, &p)
 	in.Roster = roster.Read(file(3, "roster", f.roster), &p)
-	in.Mixer = timeline.Mixer{
+	in.Mixer = timeline.MixerSpec{
 		Channels: 64, Pan: timeline.Limits{Min: -1, Max: 1, Step: 0.01},
 		Delay: timeline.Limits{Min: 0, Max: 500, Step: 0.1}, Level: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
 		Params: own, CheckRaw: sceneMixer,

@@ -68,7 +68,7 @@ func FuzzShow(f *testing.F) {
 		}
 		in.Roster = roster.Read(open(3, "roster", rosterText), &p)
 		level := timeline.Limits{Min: -70, Max: 6, Step: 0.01}
-		in.Mixer = timeline.Mixer{
+		in.Mixer = timeline.MixerSpec{
 			Channels: 64, Pan: timeline.Limits{Min: -1, Max: 1, Step: 0.01},
 			Delay: timeline.Limits{Min: 0, Max: 500, Step: 0.1}, Level: level, Send: level, Params: ownParams,
 		}

@@ -18,7 +18,7 @@ type Attention struct {
 }
 
 // checkPolicies reports ways to choose that need a stand where there is none.
-func checkPolicies(s *work.Setup, cues []timeline.Cue, p *source.Problems) {
+func checkPolicies(s *work.Setup, cues []timeline.TimedCue, p *source.Problems) {
 	if s.Seats > 0 || s.Rig.Partial {
 		return
 	}
@@ -27,7 +27,7 @@ func checkPolicies(s *work.Setup, cues []timeline.Cue, p *source.Problems) {
 			"add [[stands]] or seats to the rig, or use \"reference\"")
 	}
 	policy := func(name string, at source.Span) {
-		if x := stands.PolicyByName(name); x != nil && x.NeedsStand {
+		if x := stands.PolicyByName(name); x != nil && x.NeedsStands {
 			need(fmt.Sprintf("the policy %q", name), at)
 		}
 	}
@@ -58,7 +58,7 @@ func checkZones(f *timeline.Files, p *source.Problems) {
 // report turns what the mixer or the drill cannot do into problems at the place where the score opened the mic, and
 // lists what a person should look at, worst first.
 func report(
-	f *timeline.Files, cues []timeline.Cue, pieces []work.CuePiece, works [][]*work.Derivation,
+	f *timeline.Files, cues []timeline.TimedCue, pieces []work.CuePiece, works [][]*work.Derivation,
 	remarks *timeline.Remarks, p *source.Problems,
 ) []Attention {
 	var list []Attention

@@ -83,7 +83,7 @@ func (s *plainShow) randomRig(r *rand.Rand) {
 	limits := func(least, most, step float64) timeline.Limits {
 		return timeline.Limits{Min: least, Max: most, Step: step}
 	}
-	s.mixer = timeline.Mixer{
+	s.mixer = timeline.MixerSpec{
 		Channels: 32, Pan: limits(-1, 1, step), Delay: limits(0, oneOf(r, 500.0, 500, 500, 60.3), delay),
 		Level: limits(oneOf(r, -70.0, -20), 6, oneOf(r, 0.01, 0.1, 0.5)),
 	}

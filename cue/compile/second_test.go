@@ -114,7 +114,7 @@ type plainShow struct {
 
 	cues  []plainCue
 	law   string
-	mixer timeline.Mixer
+	mixer timeline.MixerSpec
 }
 
 // TestSecondOpinion compiles random shows both ways. A show that fails is found again by its seed.

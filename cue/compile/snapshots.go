@@ -30,7 +30,7 @@ func header(s *work.Setup, c *clock.Clock) *cue.Show {
 	for _, d := range s.Mixer.Params {
 		show.Params = append(show.Params, d.MixerParam)
 	}
-	for _, k := range s.Rig.Spoken() {
+	for _, k := range s.Rig.MainStacks() {
 		show.Rig.Stacks = append(show.Rig.Stacks, cue.UsedStack{
 			Name: k.Name, Location: place(k.At), Left: k.Left, Right: k.Right, TrimDB: k.TrimDB,
 			DelayMS: tidy(k.DelayS * 1000), Zone: k.Zone,
@@ -43,7 +43,7 @@ func header(s *work.Setup, c *clock.Clock) *cue.Show {
 // next, so that these move while nobody hears it; after its last opening it keeps what it had.
 func snapshots(
 	s *work.Setup, c *clock.Clock, lines *timeline.Lines,
-	cues []timeline.Cue, spans []work.CueSpan, pieces []work.CuePiece, works [][]*work.Derivation,
+	cues []timeline.TimedCue, spans []work.CueSpan, pieces []work.CuePiece, works [][]*work.Derivation,
 ) []cue.Snapshot {
 	next := make([]*work.Derivation, len(lines.List)) // what each line needs next, going backwards
 	for _, open := range works {
@@ -69,14 +69,14 @@ func snapshots(
 }
 
 // snapshot is a piece's snapshot without its channels.
-func snapshot(c *clock.Clock, cues []timeline.Cue, pc work.CuePiece, from clock.Moment) cue.Snapshot {
+func snapshot(c *clock.Clock, cues []timeline.TimedCue, pc work.CuePiece, from clock.Moment) cue.Snapshot {
 	q := cues[pc.Cue].Cue
 	x := cue.Snapshot{
 		ID: pc.ID(cues), At: q.At.V, Name: q.Name.V,
 		Movement: from.Movement, Count: tidy(from.Count()), Set: c.Set(from), TimeS: tidy(c.Seconds(from)),
 	}
 	if pc.N > 0 {
-		x.At, x.Waypoint = clock.Position{Movement: from.Movement, Count: tidy(from.Count())}.String(), true
+		x.At, x.Waypoint = clock.ShowCount{Movement: from.Movement, Count: tidy(from.Count())}.String(), true
 		return x
 	}
 	x.Auto, x.FadeCounts, x.FadeS, x.Also = q.Auto, q.FadeCounts, tidy(c.Span(from, q.FadeCounts)), raws(q.Also)
@@ -93,7 +93,7 @@ func channel(
 	if next != nil {
 		x.Pan, x.DelayMS, x.Sends = next.Pan.Value, next.Delay.MS, next.Pan.Sends
 	} else if s.Rig.Zones {
-		x.Sends = work.Sends(s.Rig, s.Mixer.Send, make([]float64, len(s.Rig.Spoken())))
+		x.Sends = work.Sends(s.Rig, s.Mixer.Send, make([]float64, len(s.Rig.MainStacks())))
 	}
 	if l.Fixed != nil {
 		x.Kind, x.Player = cue.Fixed, l.Fixed.Name

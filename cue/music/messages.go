@@ -35,7 +35,7 @@ func badFile(at source.Span, path, what, do string) source.Problem {
 		do)
 }
 
-func twoTempos(at source.Span, path string, a, b tempo, notes []source.Note) source.Problem {
+func twoTempos(at source.Span, path string, a, b fileTempo, notes []source.Note) source.Problem {
 	return source.ErrorAt("music-tempo", at,
 		fmt.Sprintf("%s has two tempos at one point, %.4g and %.4g quarter notes a minute, %s into it", path,
 			a.quarters, b.quarters, quarterNotes(b.at)),
@@ -81,7 +81,7 @@ func badTempo(at source.Span, name string, bpm float64, count string) source.Pro
 		fmt.Sprintf("a tempo is %d to %d counts a minute", slowest, fastest))
 }
 
-func badPosition(at source.Span, fault *source.Fault) source.Problem {
+func unreadableCount(at source.Span, fault *source.Fault) source.Problem {
 	return source.ErrorAt("unreadable-count", at, fault.What, fault.Do)
 }
 

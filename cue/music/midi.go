@@ -16,7 +16,7 @@ import (
 
 // midi reads a Standard MIDI File (Standard MIDI Files 1.0, MIDI Manufacturers Association, 1996) of format 0 or 1
 // whose time is in divisions of a quarter note.
-func (r *reader) midi() *piece {
+func (r *musicReader) midi() *piece {
 	if len(r.raw) > midiLimit {
 		r.bad(fmt.Sprintf("is %d bytes long, over the limit of %d for MIDI", len(r.raw), midiLimit),
 			"export the tempo, meter and markers with one part")
@@ -54,7 +54,7 @@ const overhangQuarters = 0.5
 
 // tracks is what the tracks of a file tell of its time.
 type tracks struct {
-	*reader
+	*musicReader
 	division float64 // ticks of a quarter note
 	c        *piece
 	meters   []sign
@@ -73,8 +73,8 @@ type sign struct {
 func (t *tracks) quarters(tick int64) float64 { return float64(tick) / t.division }
 
 // gather takes tempo, meter and markers out of all tracks.
-func (r *reader) gather(file *smf.SMF, division float64) *piece {
-	t := tracks{reader: r, division: division, c: &piece{}}
+func (r *musicReader) gather(file *smf.SMF, division float64) *piece {
+	t := tracks{musicReader: r, division: division, c: &piece{}}
 	for n, track := range file.Tracks {
 		t.listen(n, track)
 	}
@@ -100,7 +100,7 @@ func (t *tracks) listen(n int, track smf.Track) {
 		var text string
 		switch m := event.Message; {
 		case m.GetMetaTempo(&bpm):
-			t.c.tempos = append(t.c.tempos, tempo{at: t.quarters(tick), quarters: bpm, part: n})
+			t.c.tempos = append(t.c.tempos, fileTempo{at: t.quarters(tick), quarters: bpm, part: n})
 		case m.GetMetaTimeSig(&over, &under, &clicks, &fine):
 			if fine != 8 && fine != 0 {
 				t.p.Add(oddQuarter(t.at, t.path, fine, over, under))
@@ -108,7 +108,7 @@ func (t *tracks) listen(n int, track smf.Track) {
 			t.meters = append(t.meters, sign{tick, meter{[]int{int(over)}, int(under)}})
 		case m.GetMetaMarker(&text):
 			if name := clock.MarkName(latin(text)); name != "" {
-				t.c.marks = append(t.c.marks, mark{name, t.quarters(tick)})
+				t.c.marks = append(t.c.marks, fileMark{name, t.quarters(tick)})
 			}
 		case m.GetNoteStart(&channel, &key, &velocity):
 			t.notes, t.lastTick = true, max(t.lastTick, tick)
@@ -127,16 +127,16 @@ func (t *tracks) listen(n int, track smf.Track) {
 // and a meter. It is false where two tracks contradict each other.
 func (t *tracks) order() bool {
 	c := t.c
-	slices.SortStableFunc(c.tempos, func(a, b tempo) int { return cmp.Compare(a.at, b.at) })
+	slices.SortStableFunc(c.tempos, func(a, b fileTempo) int { return cmp.Compare(a.at, b.at) })
 	if !t.agree(c.tempos) {
 		return false
 	}
-	slices.SortStableFunc(c.marks, func(a, b mark) int { return cmp.Compare(a.at, b.at) })
+	slices.SortStableFunc(c.marks, func(a, b fileMark) int { return cmp.Compare(a.at, b.at) })
 	c.marks = slices.Compact(c.marks) // some programs write them into every track
 	slices.SortStableFunc(t.meters, func(a, b sign) int { return cmp.Compare(a.tick, b.tick) })
 	if len(c.tempos) == 0 || c.tempos[0].at > 0 {
 		t.p.Add(noMIDITempo(t.at, t.path))
-		c.tempos = append([]tempo{{quarters: 120}}, c.tempos...)
+		c.tempos = append([]fileTempo{{quarters: 120}}, c.tempos...)
 	}
 	if len(t.meters) == 0 || t.meters[0].tick > 0 { // 4/4, as the standard says
 		t.meters = append([]sign{{0, meter{[]int{4}, 4}}}, t.meters...)

@@ -135,7 +135,7 @@ func TestMIDIEnd(t *testing.T) {
 	_, problems := read(t, "x.mid", midi(0, 480, at120), how{first: -1, from: "m. 1 + 99999"})
 	told(t, "beyond", problems, "m. 1 + 99999 is at the end of the music")
 	m, _ := read(t, "x.mid", midi(0, 480, at120), how{first: 61})
-	if at, fault := m.Music.Find(clock.Position{Measure: "83", Beat: 3}); fault != nil || at != 90 {
+	if at, fault := m.Music.Find(clock.ShowCount{Measure: "83", Beat: 3}); fault != nil || at != 90 {
 		t.Errorf("m. 83 at %g (%v)", at, fault)
 	}
 }

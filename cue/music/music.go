@@ -26,15 +26,15 @@ const (
 	fastest      = 1000
 )
 
-// Files are the files of one show, which several movements may share. The zero value is ready.
-type Files struct{ read map[string]*piece }
+// Library are the files of one show, which several movements may share. The zero value is ready.
+type Library struct{ read map[string]*piece }
 
 // Read reads the file of a movement, whose File is set, and fills in its Music and Changes. Path is where raw came
 // from, order the file's rank among all. After an error Music stays nil; what is wrong with a file is told once.
-func (f *Files) Read(path string, raw []byte, order int, m *score.Movement, p *source.Problems) {
+func (f *Library) Read(path string, raw []byte, order int, m *score.Movement, p *source.Problems) {
 	c, known := f.read[path]
 	if !known {
-		r := reader{path: path, raw: raw, order: order, at: m.File.Name.Span, p: p}
+		r := musicReader{path: path, raw: raw, order: order, at: m.File.Name.Span, p: p}
 		c = r.read()
 		if f.read == nil {
 			f.read = map[string]*piece{}
@@ -46,8 +46,8 @@ func (f *Files) Read(path string, raw []byte, order int, m *score.Movement, p *s
 	}
 }
 
-// reader is one reading of one file.
-type reader struct {
+// musicReader is one reading of one file.
+type musicReader struct {
 	path  string
 	raw   []byte
 	order int
@@ -56,7 +56,7 @@ type reader struct {
 }
 
 // read returns nil after an error.
-func (r reader) read() (c *piece) {
+func (r musicReader) read() (c *piece) {
 	before, raw := r.p.Errors(), r.raw
 	switch {
 	case bytes.HasPrefix(raw, []byte("MThd")):
@@ -80,12 +80,12 @@ func (r reader) read() (c *piece) {
 }
 
 // bad says that the file as a whole is no good.
-func (r *reader) bad(what, do string) {
+func (r *musicReader) bad(what, do string) {
 	r.p.Add(badFile(r.at, r.path, what, do))
 }
 
 // agree reports tempos of two tracks or parts that stand at one place and differ. Within one of them the last counts.
-func (r *reader) agree(tempos []tempo) bool {
+func (r *musicReader) agree(tempos []fileTempo) bool {
 	for i := 1; i < len(tempos); i++ {
 		a, b := tempos[i-1], tempos[i]
 		if a.part != b.part && b.at < a.at+1e-9 && math.Abs(a.quarters/b.quarters-1) > 1e-4 {

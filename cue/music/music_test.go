@@ -39,7 +39,7 @@ func read(t testing.TB, name string, raw []byte, h how) (score.Movement, []sourc
 		if v == "" {
 			return score.MusicPlace{}
 		}
-		position, fault := clock.ParsePosition(v)
+		position, fault := clock.ParseShowCount(v)
 		if fault != nil {
 			t.Fatal(fault)
 		}
@@ -52,7 +52,7 @@ func read(t testing.TB, name string, raw []byte, h how) (score.Movement, []sourc
 		m.File.First = table.Int{V: h.first, Set: true, Span: m.File.Name.Span}
 	}
 	p := &source.Problems{}
-	new(Files).Read(name, raw, 2, &m, p)
+	new(Library).Read(name, raw, 2, &m, p)
 	if (m.Music == nil) != (p.Errors() > 0) {
 		t.Fatalf("%s: music %v with %d errors", name, m.Music, p.Errors())
 	}
@@ -268,7 +268,7 @@ func TestHow(t *testing.T) {
 			clock.Measure{Number: "2", From: -2, Counts: 4},
 			[]clock.Change{{At: 1, BPM: 96}, {At: 6, BPM: 60}, {At: 8, BPM: 120}}},
 		{how{beat: "meter", first: -1,
-			pauses: []score.Pause{{Count: 3, S: 2}, {Position: clock.Position{Measure: "4", Beat: 2}, S: 1.5}}}, 21,
+			pauses: []score.Pause{{Count: 3, S: 2}, {Position: clock.ShowCount{Measure: "4", Beat: 2}, S: 1.5}}}, 21,
 			clock.Measure{Number: "1", From: 0, Counts: 4},
 			[]clock.Change{{At: 1, BPM: 132}, {At: 7, BPM: 96}, {At: 12, BPM: 60}, {At: 14, BPM: 120},
 				{At: 3, PauseS: 2}, {At: 13, PauseS: 1.5}}},
@@ -294,7 +294,7 @@ func TestHow(t *testing.T) {
 		{how{beat: "meter", first: -1, from: "m. 3", to: "m. 3"}, "the movement ends at m. 3 and begins at m. 3"},
 		{how{beat: "meter", first: -1, pauses: []score.Pause{{Count: 99, S: 2}}},
 			"this pause is at count 99, and the movement has 21 counts"},
-		{how{beat: "meter", first: -1, pauses: []score.Pause{{Position: clock.Position{Measure: "4", Beat: 3}, S: 2}}},
+		{how{beat: "meter", first: -1, pauses: []score.Pause{{Position: clock.ShowCount{Measure: "4", Beat: 3}, S: 2}}},
 			"m. 4 has no beat 3: it lasts 2 counts; a beat is one count, here a beat of the meter"},
 	} {
 		m, problems := read(t, "ferry.musicxml", ferry, x.how)

@@ -13,7 +13,7 @@ import (
 
 // unpack finds the score in a packed file (.mxl): META-INF/container.xml names it (MusicXML 4.0, "Compressed .mxl
 // files"). It reads no more than xmlLimit of it, whatever the packing claims.
-func (r *reader) unpack() (name string, text []byte) {
+func (r *musicReader) unpack() (name string, text []byte) {
 	archive, err := zip.NewReader(bytes.NewReader(r.raw), int64(len(r.raw)))
 	if err != nil {
 		r.bad("is damaged: "+err.Error(), "export it again")

@@ -13,18 +13,18 @@ import (
 
 // piece is the music of a file, in quarter notes from its first instant.
 type piece struct {
-	name     string  // as the movement has it
-	tempos   []tempo // in order, the first at 0
-	bars     []bar   // in order, without a gap
-	marks    []mark  // in order
+	name     string      // as the movement has it
+	tempos   []fileTempo // in order, the first at 0
+	bars     []bar       // in order, without a gap
+	marks    []fileMark  // in order
 	fermatas []fermata
 	numbered bool    // whether the file has numbers for its bars
 	least    float64 // where the last bar with a note ends; the piece lasts from there up to most
 	most     float64
 }
 
-// tempo is quarter notes a minute from a place on. Where it is written is told for files that have lines.
-type tempo struct {
+// fileTempo is quarter notes a minute from a place on. Where it is written is told for files that have lines.
+type fileTempo struct {
 	at, quarters float64
 	part         int // or track
 	span         source.Span
@@ -39,8 +39,8 @@ type bar struct {
 	span         source.Span
 }
 
-// mark is a rehearsal mark.
-type mark struct {
+// fileMark is a rehearsal mark.
+type fileMark struct {
 	name string
 	at   float64
 }
@@ -119,7 +119,7 @@ func (c *piece) number(first table.Int, at source.Span, p *source.Problems) {
 const asTable = `tempo = { music = "FILE", ... }`
 
 // counted is the whole file in counts from its first instant.
-func (c *piece) counted(s scale) *clock.Music {
+func (c *piece) counted(s countScale) *clock.Music {
 	m := &clock.Music{Name: c.name, Beat: s.words, Least: s.count(c.least), Most: s.count(c.most)}
 	for _, b := range c.bars {
 		from := s.count(b.from)
@@ -133,7 +133,7 @@ func (c *piece) counted(s scale) *clock.Music {
 }
 
 // changes is the tempo in counts a minute, which changes with the tempo of the quarters and with what a count is.
-func (c *piece) changes(s scale, at source.Span, p *source.Problems) []clock.Change {
+func (c *piece) changes(s countScale, at source.Span, p *source.Problems) []clock.Change {
 	var places []float64
 	for _, x := range c.tempos {
 		places = append(places, x.at)
@@ -179,7 +179,7 @@ func part(whole *clock.Music, pickup bool, f *score.MusicFile, p *source.Problem
 		}
 		var fault *source.Fault
 		if *v, fault = whole.Find(place.Position); fault != nil {
-			p.Add(badPosition(place.Span, fault))
+			p.Add(unreadableCount(place.Span, fault))
 		}
 		return fault == nil
 	}
@@ -225,7 +225,7 @@ func pausesIn(music *clock.Music, pauses []score.Pause, p *source.Problems) []cl
 		}
 		switch {
 		case fault != nil:
-			p.Add(badPosition(x.Span, fault))
+			p.Add(unreadableCount(x.Span, fault))
 		case elapsed < 0 || elapsed > music.Most-1e-9:
 			p.Add(pauseOutside(x.Span, elapsed+1, music.Most))
 		default:
@@ -237,7 +237,7 @@ func pausesIn(music *clock.Music, pauses []score.Pause, p *source.Problems) []cl
 
 // checkFermatas tells of each fermata that no pause stands for: how long it is held, no file says. Those of several
 // voices that sound together are one.
-func (c *piece) checkFermatas(s scale, begin, end float64, music *clock.Music, pauses []clock.Change,
+func (c *piece) checkFermatas(s countScale, begin, end float64, music *clock.Music, pauses []clock.Change,
 	p *source.Problems) {
 	for i := 0; i < len(c.fermatas); {
 		f := c.fermatas[i]

@@ -71,19 +71,19 @@ func (x *partwise) placeSigns() {
 		at := math.Max(from+w.at, 0)
 		switch {
 		case w.tempo > 0:
-			c.tempos = append(c.tempos, tempo{at, w.tempo, w.part, w.span})
+			c.tempos = append(c.tempos, fileTempo{at, w.tempo, w.part, w.span})
 		case w.mark != "":
-			c.marks = append(c.marks, mark{w.mark, at})
+			c.marks = append(c.marks, fileMark{w.mark, at})
 		case w.fermata:
 			c.fermatas = append(c.fermatas, fermata{at, from + w.to, w.span})
 		}
 	}
-	slices.SortStableFunc(c.tempos, func(a, b tempo) int { return cmp.Compare(snap(a.at), snap(b.at)) })
-	slices.SortStableFunc(c.marks, func(a, b mark) int {
+	slices.SortStableFunc(c.tempos, func(a, b fileTempo) int { return cmp.Compare(snap(a.at), snap(b.at)) })
+	slices.SortStableFunc(c.marks, func(a, b fileMark) int {
 		return cmp.Or(cmp.Compare(snap(a.at), snap(b.at)), cmp.Compare(a.name, b.name))
 	})
 	slices.SortStableFunc(c.fermatas, func(a, b fermata) int { return cmp.Compare(snap(a.from), snap(b.from)) })
-	c.marks = slices.CompactFunc(c.marks, func(a, b mark) bool {
+	c.marks = slices.CompactFunc(c.marks, func(a, b fileMark) bool {
 		return a.name == b.name && math.Abs(a.at-b.at) < 1e-9
 	})
 }

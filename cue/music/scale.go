@@ -25,8 +25,8 @@ var beats = []beatValue{
 	{"meter", 0, "a beat of the meter"},
 }
 
-// scale is how many counts have passed at a place in quarters: straight stretches, one for a count of one note value.
-type scale struct {
+// countScale is how many counts have passed at a place in quarters: straight stretches, one for a count of one note value.
+type countScale struct {
 	stretches []stretch
 	words     string // what a count is
 }
@@ -38,7 +38,7 @@ type stretch struct {
 }
 
 // scale takes what a count is from the score, or finds that it can only be a quarter note.
-func (c *piece) scale(beat table.Text, at source.Span, p *source.Problems) scale {
+func (c *piece) scale(beat table.Text, at source.Span, p *source.Problems) countScale {
 	if !beat.Set {
 		for _, b := range c.bars {
 			if len(b.meter.groups) > 0 && b.meter.unit != 4 {
@@ -56,7 +56,7 @@ func (c *piece) scale(beat table.Text, at source.Span, p *source.Problems) scale
 		p.Add(unknownBeat(beat.Span, beat.V, names))
 		i = 0
 	}
-	s := scale{words: beats[i].words}
+	s := countScale{words: beats[i].words}
 	if beats[i].quarters > 0 {
 		s.stretches = []stretch{{0, 0, beats[i].quarters}}
 		return s
@@ -73,7 +73,7 @@ func (c *piece) scale(beat table.Text, at source.Span, p *source.Problems) scale
 	return s
 }
 
-func (s *scale) add(from, quarters float64) {
+func (s *countScale) add(from, quarters float64) {
 	n := len(s.stretches)
 	if n > 0 && math.Abs(s.stretches[n-1].quarters-quarters) < 1e-9 {
 		return
@@ -85,12 +85,12 @@ func (s *scale) add(from, quarters float64) {
 	s.stretches = append(s.stretches, stretch{from, count, quarters})
 }
 
-func (s *scale) at(quarters float64) stretch {
+func (s *countScale) at(quarters float64) stretch {
 	i := sort.Search(len(s.stretches), func(i int) bool { return s.stretches[i].from > quarters+1e-9 })
 	return s.stretches[max(i-1, 0)]
 }
 
-func (s *scale) count(quarters float64) float64 {
+func (s *countScale) count(quarters float64) float64 {
 	x := s.at(quarters)
 	return snap(x.count + (quarters-x.from)/x.quarters)
 }

@@ -64,14 +64,14 @@ const (
 
 // musicXML reads MusicXML (4.0, W3C Community Group Report, 2021) of the kind score-partwise. Of document types and
 // entities nothing is looked up: the parser knows the five of XML itself, and refuses others.
-func (r *reader) musicXML(raw []byte) *piece {
+func (r *musicReader) musicXML(raw []byte) *piece {
 	file, err := source.Open(r.path, narrow(raw), xmlLimit)
 	if err != nil {
 		r.bad("is "+err.Error(), "")
 		return nil
 	}
 	file.Order = r.order
-	x := &partwise{reader: r, file: file, dec: xml.NewDecoder(strings.NewReader(file.Text)), c: &piece{numbered: true}}
+	x := &partwise{musicReader: r, file: file, dec: xml.NewDecoder(strings.NewReader(file.Text)), c: &piece{numbered: true}}
 	x.dec.CharsetReader = func(name string, in io.Reader) (io.Reader, error) {
 		if strings.HasPrefix(strings.ToLower(name), "utf-16") {
 			return in, nil // it has been made UTF-8 if it was any other
@@ -89,7 +89,7 @@ func (r *reader) musicXML(raw []byte) *piece {
 // partwise is the reading of one score-partwise: measure after measure of part after part. Places within a measure
 // are told from its beginning until the lengths of all are known.
 type partwise struct {
-	*reader
+	*musicReader
 	file *source.File
 	dec  *xml.Decoder
 	c    *piece

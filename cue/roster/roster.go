@@ -31,15 +31,15 @@ type Wear struct {
 	Channel int
 	HeightM float64 // of the mic above the grass
 	TrimDB  float64
-	Policy  string     // the way his delay is chosen, "" for the role's or the show's
-	Params  []Param    // those that he sets
-	From    table.Cell // a position, empty from the show's beginning
+	Policy  string        // the way his delay is chosen, "" for the role's or the show's
+	Params  []RosterParam // those that he sets
+	From    table.Cell    // a position, empty from the show's beginning
 	Span    source.Span
 	ChanAt  source.Span
 }
 
-// Param is what a player sets one of the mixer's own parameters to. Its name stands in the head of the sheet.
-type Param struct {
+// RosterParam is what a player sets one of the mixer's own parameters to. Its name stands in the head of the sheet.
+type RosterParam struct {
 	Name  table.Text
 	Value table.Setting
 }
@@ -167,7 +167,7 @@ func wear(row table.Row, player Player, p *source.Problems) Wear {
 	for _, head := range row.Under(ownPrefix) {
 		name := strings.TrimPrefix(head.Text, ownPrefix)
 		if v := setting(row.Cell(head.Text), name, p); v.Set {
-			w.Params = append(w.Params, Param{table.Text{V: name, Span: head.Span, Set: true}, v})
+			w.Params = append(w.Params, RosterParam{table.Text{V: name, Span: head.Span, Set: true}, v})
 		}
 	}
 	return w

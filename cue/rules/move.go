@@ -100,7 +100,7 @@ func walksOpen(x *Compiled, say Say) {
 		}
 		q := x.Cues[i].Cue
 		do := "they walk faster than a snapshot a count can follow: accept it, or close them while they run"
-		if !x.Score.Follow.On || !q.Follow {
+		if !x.Score.Waypoints.On || !q.Waypoints {
 			do = "follow-ons are off here: turn them on, or accept it"
 		}
 		const text = "cue %q: %s; worst: %s %s"

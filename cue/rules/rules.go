@@ -51,7 +51,7 @@ type Compiled struct {
 	*work.Setup
 	Clock       *clock.Clock
 	Lines       *timeline.Lines
-	Cues        []timeline.Cue
+	Cues        []timeline.TimedCue
 	Spans       []work.CueSpan
 	Pieces      []work.CuePiece
 	Derivations [][]*work.Derivation // by piece

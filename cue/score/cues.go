@@ -25,9 +25,9 @@ type cueTable struct {
 	Param table.Map[table.Map[table.Setting]] `key:"param"`
 	Also  []rawTable                          `key:"also"`
 
-	Policy policyChoice `key:"policy"`
-	Follow table.Flag   `key:"waypoints"`
-	Allow  []table.Text `key:"allow"`
+	Policy    policyChoice `key:"policy"`
+	Waypoints table.Flag   `key:"waypoints"`
+	Allow     []table.Text `key:"allow"`
 }
 
 // given is a text that may be left out, and may be there and be none.
@@ -53,10 +53,10 @@ func (l *length) DecodeNode(n *table.Node, p *source.Problems) {
 }
 
 // openings are who is open in which role, in the order of the file.
-func openings(m table.Map[[]table.Text]) []Opening {
-	var list []Opening
+func openings(m table.Map[[]table.Text]) []RoleOpen {
+	var list []RoleOpen
 	for _, e := range m.Entries {
-		list = append(list, Opening{e.Name, e.Value})
+		list = append(list, RoleOpen{e.Name, e.Value})
 	}
 	return list
 }
@@ -89,7 +89,7 @@ func (t *cueTable) checkID(first map[string]source.Span, p *source.Problems) {
 
 func (t *cueTable) cue(isFirst bool, p *source.Problems) Cue {
 	c := Cue{ID: t.ID, Name: t.Name, Span: t.Span, Open: openings(t.Open), Close: t.Close, Keep: t.Keep.V,
-		FadeCounts: t.Fade.V, Policy: t.Policy.read(p).V, Follow: t.Follow.Or(true), Allow: t.Allow}
+		FadeCounts: t.Fade.V, Policy: t.Policy.read(p).V, Waypoints: t.Waypoints.Or(true), Allow: t.Allow}
 	t.place(&c, isFirst, p)
 	if t.Fade.Set && !(c.FadeCounts >= 0 && c.FadeCounts <= longestFade) {
 		p.Add(badFade(t.Fade.Span, c.FadeCounts))
@@ -101,7 +101,7 @@ func (t *cueTable) cue(isFirst bool, p *source.Problems) Cue {
 	}
 	for _, e := range t.Param.Entries {
 		for _, x := range e.Value.Entries {
-			c.Params = append(c.Params, Param{Name: e.Name, Of: x.Name, Value: x.Value})
+			c.Params = append(c.Params, ScoreParam{Name: e.Name, Of: x.Name, Value: x.Value})
 		}
 	}
 	c.Also = raws(t.Also, p)
@@ -129,8 +129,8 @@ func (t *cueTable) place(c *Cue, isFirst bool, p *source.Problems) {
 		return
 	}
 	var fault *source.Fault
-	if c.Position, fault = clock.ParsePosition(t.At.V); fault != nil {
-		p.Add(badPosition(t.At.Span, fault))
+	if c.Position, fault = clock.ParseShowCount(t.At.V); fault != nil {
+		p.Add(unreadableCount(t.At.Span, fault))
 		return
 	}
 	c.Placed = true

@@ -17,7 +17,7 @@ func badArgument(at source.Span, kind table.Kind) source.Problem {
 		`write args like [1, 0.5, "on", true]`)
 }
 
-func tooManyRaw(at source.Span) source.Problem {
+func tooManyExtra(at source.Span) source.Problem {
 	return source.ErrorAt("too-large", at,
 		fmt.Sprintf("a cue sends at most %d extra messages", mostRaw),
 		"let a scene or a macro of the mixer do the rest")
@@ -114,7 +114,7 @@ func badMovementCounts(counts table.Int) source.Problem {
 		fmt.Sprintf("a movement has 1 to %d", longestCounts))
 }
 
-func badPosition(at source.Span, fault *source.Fault) source.Problem {
+func unreadableCount(at source.Span, fault *source.Fault) source.Problem {
 	return source.ErrorAt("unreadable-count", at, fault.What, fault.Do)
 }
 

@@ -42,8 +42,8 @@ type panTable struct {
 	Angle table.Num `key:"angle"`
 }
 
-// followTable is [waypoints].
-type followTable struct {
+// waypointsTable is [waypoints].
+type waypointsTable struct {
 	On    table.Flag     `key:"on"`
 	Drift table.Quantity `key:"drift"`
 	Pan   table.Num      `key:"pan"`
@@ -66,7 +66,7 @@ type roleValue struct {
 	table.Where
 	level  table.Quantity
 	policy policyChoice
-	params []Param
+	params []ScoreParam
 }
 
 // roleTable is a role as a table; the keys that it does not know are parameters of the mixer.
@@ -83,7 +83,7 @@ func (v *roleValue) DecodeNode(n *table.Node, p *source.Problems) {
 		table.Decode(n, &t, p)
 		v.level, v.policy = t.Level, t.Policy
 		for _, e := range t.Own.Entries {
-			v.params = append(v.params, Param{Name: e.Name, Value: e.Value})
+			v.params = append(v.params, ScoreParam{Name: e.Name, Value: e.Value})
 		}
 		return
 	}
@@ -94,12 +94,12 @@ func (v *roleValue) DecodeNode(n *table.Node, p *source.Problems) {
 var defaultRoles = []Role{{Name: "feature", LevelDB: 0}, {Name: "support", LevelDB: -9}}
 
 // readMix reads the roles, and what everyone's delay, pan and level go by.
-func (s *Score) readMix(t *File, p *source.Problems) {
+func (s *Score) readMix(t *ScoreFile, p *source.Problems) {
 	s.readRoles(t.Mix, p)
 	s.Always = openings(t.Always)
 	s.readDelay(t.Delay, p)
 	s.readPan(t.Pan, p)
-	s.readFollow(t.Follow, p)
+	s.readWaypoints(t.Waypoints, p)
 	s.ZonesMost = t.Zones.Most.Or(2)
 	if s.ZonesMost != 1 && s.ZonesMost != 2 {
 		p.Add(badZones(t.Zones.Most.Span, s.ZonesMost))
@@ -148,9 +148,9 @@ func (s *Score) readPan(t panTable, p *source.Problems) {
 	}
 }
 
-// readFollow reads what the follow-ons go by.
-func (s *Score) readFollow(t followTable, p *source.Problems) {
-	s.Follow = Follow{
+// readWaypoints reads what the follow-ons go by.
+func (s *Score) readWaypoints(t waypointsTable, p *source.Problems) {
+	s.Waypoints = Waypoints{
 		On:       t.On.Or(true),
 		DriftMS:  t.Drift.Within(unit.Delay, defaultDrift, 0.1, 100, "the waypoints' drift", p),
 		Pan:      bounded(t.Pan, defaultSwing, 0.005, 1, "the waypoints' pan", p),

@@ -60,16 +60,16 @@ func musicFile(t *musicTable, p *source.Problems) *MusicFile {
 }
 
 // musicPlace reads a measure or a mark of the movement's own music; ok is false where there is none.
-func musicPlace(text table.Text, p *source.Problems) (position clock.Position, ok bool) {
+func musicPlace(text table.Text, p *source.Problems) (position clock.ShowCount, ok bool) {
 	if !text.Set {
 		return position, false
 	}
-	position, fault := clock.ParsePosition(text.V)
+	position, fault := clock.ParseShowCount(text.V)
 	if fault == nil && (!position.Musical() || position.Movement != 0) {
 		fault = notInMusic(text.V)
 	}
 	if fault != nil {
-		p.Add(badPosition(text.Span, fault))
+		p.Add(unreadableCount(text.Span, fault))
 	}
 	return position, fault == nil
 }

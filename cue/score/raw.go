@@ -34,7 +34,7 @@ const mostRaw = 64
 // raws reads the messages of one cue.
 func raws(list []rawTable, p *source.Problems) []Raw {
 	if len(list) > mostRaw {
-		p.Add(tooManyRaw(list[mostRaw].Span))
+		p.Add(tooManyExtra(list[mostRaw].Span))
 		list = list[:mostRaw]
 	}
 	var out []Raw

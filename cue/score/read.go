@@ -10,24 +10,24 @@ import (
 	"backfield/layout/table"
 )
 
-// File is show.toml: the keys as they are written.
-type File struct {
-	Title    table.Text              `key:"title"`
-	Drill    *drillTable             `key:"drill,required"`
-	Roster   table.Text              `key:"roster,required"`
-	Rig      table.Text              `key:"rig,required"`
-	Mixer    table.Text              `key:"mixer,required"`
-	Venue    table.Text              `key:"venue"`
-	Mix      *table.Map[roleValue]   `key:"mix"`
-	Always   table.Map[[]table.Text] `key:"always"`
-	Delay    delayTable              `key:"delay"`
-	Pan      panTable                `key:"pan"`
-	Follow   followTable             `key:"waypoints"`
-	Zones    zonesTable              `key:"zones"`
-	Check    checkTable              `key:"check"`
-	MakeUp   *makeUpTable            `key:"make_up"`
-	Movement []movementTable         `key:"movement,required"`
-	Cue      []cueTable              `key:"cue"`
+// ScoreFile is show.toml: the keys as they are written.
+type ScoreFile struct {
+	Title     table.Text              `key:"title"`
+	Drill     *drillTable             `key:"drill,required"`
+	Roster    table.Text              `key:"roster,required"`
+	Rig       table.Text              `key:"rig,required"`
+	Mixer     table.Text              `key:"mixer,required"`
+	Venue     table.Text              `key:"venue"`
+	Mix       *table.Map[roleValue]   `key:"mix"`
+	Always    table.Map[[]table.Text] `key:"always"`
+	Delay     delayTable              `key:"delay"`
+	Pan       panTable                `key:"pan"`
+	Waypoints waypointsTable          `key:"waypoints"`
+	Zones     zonesTable              `key:"zones"`
+	Check     checkTable              `key:"check"`
+	MakeUp    *makeUpTable            `key:"make_up"`
+	Movement  []movementTable         `key:"movement,required"`
+	Cue       []cueTable              `key:"cue"`
 }
 
 // drillTable is [drill].
@@ -61,7 +61,7 @@ const (
 // Read reads the score. It is never nil, and as full as it could be made.
 func Read(f *source.File, p *source.Problems) *Score {
 	s := &Score{File: f}
-	var t File
+	var t ScoreFile
 	before := p.Errors()
 	root := table.ReadTOML(f, p)
 	if len(root.Fields) == 0 && p.Errors() > before {
@@ -91,7 +91,7 @@ func (s *Score) readDrill(t *drillTable, n *table.Node, p *source.Problems) {
 	if n.Kind != table.Table || s.Columns != nil || n.Get("sets") != nil {
 		return
 	}
-	misspelt := func(f table.Field) bool { return source.Nearest(f.Name, []string{"sets"}) != "" }
+	misspelt := func(f table.NamedNode) bool { return source.Nearest(f.Name, []string{"sets"}) != "" }
 	if !slices.ContainsFunc(n.Fields, misspelt) {
 		p.Add(noSets(n.Span))
 	}

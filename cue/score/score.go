@@ -21,19 +21,19 @@ type Score struct {
 	Together bool          // the sheet of dots tells the sets too
 
 	Roles     []Role
-	Always    []Opening // fixed mics that are open unless a cue closes them
+	Always    []RoleOpen // fixed mics that are open unless a cue closes them
 	Movements []Movement
 	Cues      []Cue // in the order of the file
 
-	Policy   table.Text // of the show; unset: most-seats where there is a stand, else reference
-	LeadMS   float64
-	WindowMS float64
-	Free     bool // most-seats need not serve the reference seat
-	PanWidth float64
-	StandFit bool    // pan by the whole stand, not by the reference seat
-	JointDeg float64 // how far joint may leave the true direction, in degrees
-	Follow   Follow
-	MakeUp   MakeUp
+	Policy    table.Text // of the show; unset: most-seats where there is a stand, else reference
+	LeadMS    float64
+	WindowMS  float64
+	Free      bool // most-seats need not serve the reference seat
+	PanWidth  float64
+	StandFit  bool    // pan by the whole stand, not by the reference seat
+	JointDeg  float64 // how far joint may leave the true direction, in degrees
+	Waypoints Waypoints
+	MakeUp    MakeUp
 
 	Allow []table.Text // codes of warnings accepted everywhere
 	Rules Rules
@@ -41,10 +41,10 @@ type Score struct {
 	ZonesMost int // how many stacks carry one player where stacks are zones
 }
 
-// Follow says when a walking player gets a snapshot of his own inside a cue: where his acoustic time has
+// Waypoints says when a walking player gets a snapshot of his own inside a cue: where his acoustic time has
 // moved by more than twice DriftMS, his pan by more than twice Pan, or in zones his azimuth by more than twice
 // AngleDeg degrees.
-type Follow struct {
+type Waypoints struct {
 	On                     bool
 	DriftMS, Pan, AngleDeg float64
 }
@@ -54,12 +54,12 @@ type Role struct {
 	Name    string
 	LevelDB float64
 	Policy  string // "" for the show's
-	Params  []Param
+	Params  []ScoreParam
 	Span    source.Span
 }
 
-// Param is what one of the mixer's own parameters is set to. In a cue, Of is the player, fixed mic or @group.
-type Param struct {
+// ScoreParam is what one of the mixer's own parameters is set to. In a cue, Of is the player, fixed mic or @group.
+type ScoreParam struct {
 	Name  table.Text
 	Of    table.Text
 	Value table.Setting
@@ -101,19 +101,19 @@ type MusicFile struct {
 // MusicPlace is a measure or a mark of a file, as written.
 type MusicPlace struct {
 	table.Text
-	Position clock.Position
+	Position clock.ShowCount
 }
 
 // Pause is silence that a file of music does not tell of, once a count has sounded.
 type Pause struct {
-	Count    float64        // from 1; 0 where Position says it
-	Position clock.Position // a measure or a mark
+	Count    float64         // from 1; 0 where Position says it
+	Position clock.ShowCount // a measure or a mark
 	S        float64
 	Span     source.Span // of at
 }
 
-// Opening is who is open in one role. A name is a player, a fixed mic, or a group when it begins with @.
-type Opening struct {
+// RoleOpen is who is open in one role. A name is a player, a fixed mic, or a group when it begins with @.
+type RoleOpen struct {
 	Role  table.Text
 	Names []table.Text
 }
@@ -128,19 +128,19 @@ type Nudge struct {
 type Cue struct {
 	ID, At, Name table.Text
 	Span         source.Span // its header
-	Position     clock.Position
+	Position     clock.ShowCount
 	Placed       bool    // whether At could be read
 	Auto         bool    // goes by itself, AfterCounts after the cue that stands before it
 	AfterCounts  float64 // 0 where it could not be read
-	Open         []Opening
+	Open         []RoleOpen
 	Close        []table.Text
 	Keep         bool
 	FadeCounts   float64
 	Nudges       []Nudge
-	Params       []Param
+	Params       []ScoreParam
 	Also         []Raw
 	Policy       string       // "" for the role's, the player's or the show's
-	Follow       bool         // whether follow-ons may be added
+	Waypoints    bool         // whether follow-ons may be added
 	Allow        []table.Text // codes of warnings that the designer has accepted
 }
 

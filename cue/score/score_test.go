@@ -102,8 +102,8 @@ func TestDefaults(t *testing.T) {
 	if got != "" {
 		t.Fatal(got)
 	}
-	if s.LeadMS != 10 || s.WindowMS != 30 || s.PanWidth != 0.8 || s.JointDeg != 6 || s.ZonesMost != 2 || !s.Follow.On ||
-		s.Follow.DriftMS != 5 || s.MakeUp.MaxDB != 0 || s.StandFit || s.Policy.Set {
+	if s.LeadMS != 10 || s.WindowMS != 30 || s.PanWidth != 0.8 || s.JointDeg != 6 || s.ZonesMost != 2 || !s.Waypoints.On ||
+		s.Waypoints.DriftMS != 5 || s.MakeUp.MaxDB != 0 || s.StandFit || s.Policy.Set {
 		t.Errorf("read %+v", s)
 	}
 	if f, ok := s.Role("support"); !ok || f.LevelDB != -9 || len(s.RoleNames()) != 2 {

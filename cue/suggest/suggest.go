@@ -34,7 +34,7 @@ type list struct {
 	found []Suggestion
 }
 
-func (x *list) add(c *timeline.Cue, format string, args ...any) {
+func (x *list) add(c *timeline.TimedCue, format string, args ...any) {
 	x.found = append(x.found, Suggestion{x.Clock.Seconds(c.At), c.Cue.ID.Span, fmt.Sprintf(format, args...)})
 }
 

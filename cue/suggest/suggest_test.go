@@ -45,7 +45,7 @@ func show(t *testing.T, cues string) *compile.Result {
 		Dots: file(2, "dots", "set,player,x,y\n1,A,-20,30\n2,A,20,70\n1,B,8,40\n2,B,8,40\n"),
 	}, in.Rig.Field, &p)
 	in.Roster = roster.Read(file(3, "roster", "player,section,pack,channel\nA,trumpet,P1,1\nB,trumpet,P2,2\n"), &p)
-	in.Mixer = timeline.Mixer{
+	in.Mixer = timeline.MixerSpec{
 		Channels: 8, Pan: timeline.Limits{Min: -1, Max: 1, Step: 0.01},
 		Delay: timeline.Limits{Max: 500, Step: 0.1}, Level: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
 	}

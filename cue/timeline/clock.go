@@ -11,7 +11,7 @@ func NewClock(f *Files, p *source.Problems) *clock.Clock {
 	c := &clock.Clock{Sets: arrivals(f, p)}
 	startS := 0.0
 	for i, m := range f.Score.Movements {
-		v := clock.Movement{
+		v := clock.MovementTime{
 			Name: m.Name, Counts: countsOf(f, i+1, p), StartS: startS + m.WaitS,
 			Tempo: clock.NewTempo(m.Changes), Music: m.Music,
 		}
@@ -27,14 +27,14 @@ func NewClock(f *Files, p *source.Problems) *clock.Clock {
 }
 
 // arrivals are when the sets are reached, of the movements that the score has.
-func arrivals(f *Files, p *source.Problems) []clock.Arrival {
-	var list []clock.Arrival
+func arrivals(f *Files, p *source.Problems) []clock.SetArrival {
+	var list []clock.SetArrival
 	for _, s := range f.Drill.Sets {
 		movements := len(f.Score.Movements)
 		switch {
 		case s.Movement <= movements:
 			at := clock.Moment{Movement: s.Movement, Elapsed: float64(s.Arrive)}
-			list = append(list, clock.Arrival{Label: s.Label, At: at})
+			list = append(list, clock.SetArrival{Label: s.Label, At: at})
 		case movements > 0 && !s.Moved: // else what this comes of is reported
 			p.Add(unknownMovement(s, movements))
 		}

@@ -11,7 +11,7 @@ import (
 // momentOf finds the moment of a position, or reports why there is none, unless that is the fault of something
 // reported already.
 func momentOf(
-	f *Files, c *clock.Clock, position clock.Position, at source.Span, p *source.Problems,
+	f *Files, c *clock.Clock, position clock.ShowCount, at source.Span, p *source.Problems,
 ) (m clock.Moment, ok bool) {
 	if len(c.Movements) == 0 {
 		return m, false
@@ -70,7 +70,7 @@ func PlaceCues(f *Files, c *clock.Clock, p *source.Problems) (placed []Placed, u
 		case q.Placed:
 			m, ok = momentOf(f, c, q.Position, q.At.Span, p)
 		case q.AfterCounts > 0 && known:
-			q.Position = clock.Position{Movement: before.Movement, Count: before.Count() + q.AfterCounts}
+			q.Position = clock.ShowCount{Movement: before.Movement, Count: before.Count() + q.AfterCounts}
 			q.At.V = q.Position.String()
 			m, ok = momentOf(f, c, q.Position, q.At.Span, p)
 		}

@@ -13,11 +13,11 @@ import (
 type Line struct {
 	Channel int
 	Fixed   *rig.Mic
-	Wears   []Wear // in order of time
+	Wears   []LineWear // in order of time
 }
 
-// Wear is a player on a line from a moment on, until they have changed to another line if they ever do.
-type Wear struct {
+// LineWear is a player on a line from a moment on, until they have changed to another line if they ever do.
+type LineWear struct {
 	roster.Wear
 	From  clock.Moment
 	Until clock.Moment
@@ -25,8 +25,8 @@ type Wear struct {
 }
 
 // Holder returns who wears the line's mic at a moment, nil when nobody does.
-func (l *Line) Holder(m clock.Moment) *Wear {
-	var now *Wear
+func (l *Line) Holder(m clock.Moment) *LineWear {
+	var now *LineWear
 	for i := range l.Wears {
 		if w := &l.Wears[i]; !m.Before(w.From) {
 			now = w
@@ -48,8 +48,8 @@ type Lines struct {
 
 // Wears lists who wears what when, by channel and time: until the next wearer's time, the player's own change to
 // another pack, or the show's end.
-func (x *Lines) Wears(end clock.Moment) []Wear {
-	var list []Wear
+func (x *Lines) Wears(end clock.Moment) []LineWear {
+	var list []LineWear
 	for i := range x.List {
 		wears := x.List[i].Wears
 		for j, w := range wears {
@@ -83,7 +83,7 @@ func NewLines(f *Files, c *clock.Clock, p *source.Problems) *Lines {
 	}
 	for _, w := range f.Roster.Wears {
 		if from, ok := wornFrom(f, c, w, p); ok {
-			x.wear(line(w.Channel, w.ChanAt), Wear{Wear: w, From: from}, p)
+			x.wear(line(w.Channel, w.ChanAt), LineWear{Wear: w, From: from}, p)
 		} else {
 			x.unsure[w.Player] = true
 		}
@@ -95,7 +95,7 @@ func NewLines(f *Files, c *clock.Clock, p *source.Problems) *Lines {
 	}
 	slices.SortFunc(x.List, func(a, b Line) int { return a.Channel - b.Channel })
 	for i := range x.List {
-		slices.SortStableFunc(x.List[i].Wears, func(a, b Wear) int { return a.From.Compare(b.From) })
+		slices.SortStableFunc(x.List[i].Wears, func(a, b LineWear) int { return a.From.Compare(b.From) })
 	}
 	x.endWears(p)
 	return x
@@ -106,7 +106,7 @@ func wornFrom(f *Files, c *clock.Clock, w roster.Wear, p *source.Problems) (from
 	if w.From.Text == "" {
 		return clock.Moment{Movement: 1}, true
 	}
-	position, fault := clock.ParsePosition(w.From.Text)
+	position, fault := clock.ParseShowCount(w.From.Text)
 	if fault != nil {
 		p.Error("unreadable-count", w.From.Span, fault.What, fault.Do)
 		return from, false
@@ -115,7 +115,7 @@ func wornFrom(f *Files, c *clock.Clock, w roster.Wear, p *source.Problems) (from
 }
 
 // wear adds a wearer to a line.
-func (x *Lines) wear(l *Line, w Wear, p *source.Problems) {
+func (x *Lines) wear(l *Line, w LineWear, p *source.Problems) {
 	for _, other := range l.Wears {
 		if other.From == w.From {
 			p.Add(wornByTwo(w.Wear, other.Wear))
@@ -139,7 +139,7 @@ func (x *Lines) fix(l *Line, m *rig.Mic, p *source.Problems) {
 
 // endWears lets a player who takes over another pack leave his first.
 func (x *Lines) endWears(p *source.Problems) {
-	byPlayer := map[string][]*Wear{}
+	byPlayer := map[string][]*LineWear{}
 	for i := range x.List {
 		for j := range x.List[i].Wears {
 			w := &x.List[i].Wears[j]
@@ -158,7 +158,7 @@ func (x *Lines) endWears(p *source.Problems) {
 	}
 }
 
-func (w *Wear) endAt(m clock.Moment) {
+func (w *LineWear) endAt(m clock.Moment) {
 	if !w.Ends || m.Before(w.Until) {
 		w.Until, w.Ends = m, true
 	}

@@ -15,7 +15,7 @@ import (
 // The messages of this package, one function each: what is wrong, in the reader's terms, and what to do. Warnings that
 // a cue may accept are not among them: those are said where they are found, by their rule.
 
-func playerNotInRoster(d *drill.Player, names []string) source.Problem {
+func playerNotInRoster(d *drill.Marcher, names []string) source.Problem {
 	return source.ErrorAt("unknown-player", d.Span, fmt.Sprintf("no player %q in the roster", d.Name),
 		source.DidYouMean(d.Name, names, "add the player to the roster, or fix the name"))
 }
@@ -126,7 +126,7 @@ func micOnTaken(m *rig.Mic) source.Problem {
 		fmt.Sprintf("channel %d of fixed mic %q is taken", m.Channel, m.Name), "give it another channel")
 }
 
-func twoPacks(w, other *Wear) source.Problem {
+func twoPacks(w, other *LineWear) source.Problem {
 	return source.ErrorAt("two-packs", w.Span,
 		fmt.Sprintf("%s wears two packs at once, on channels %d and %d", w.Player, other.Channel, w.Channel),
 		`keep one, or say in "from" when the player changes packs`, source.Note{Span: other.Span, Text: "the other"})
@@ -146,8 +146,8 @@ func unknownName(name table.Text, known []string) source.Problem {
 			"add it to the roster or the rig, or fix the name; a section begins with @"))
 }
 
-// nobodyWithMic is about an @group.
-func nobodyWithMic(name table.Text) source.Problem {
+// nobodyHasMic is about an @group.
+func nobodyHasMic(name table.Text) source.Problem {
 	return source.ErrorAt("no-mic", name.Span, fmt.Sprintf("nobody in section %q wears a mic then", name.V[1:]),
 		"give one of them a pack in the roster, or leave the section out")
 }
@@ -190,7 +190,7 @@ func fixedNeverOpen(m *rig.Mic) source.Problem {
 		"open it in a cue or under [always], or remove it")
 }
 
-func wornNeverOpen(w *Wear) source.Problem {
+func wornNeverOpen(w *LineWear) source.Problem {
 	return source.WarningAt("never-open", w.Span,
 		fmt.Sprintf("%s wears pack %s (channel %d), but no cue opens it", w.Player, w.Pack, w.Channel),
 		"open it in a cue, or give the pack to someone else")

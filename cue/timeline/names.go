@@ -105,7 +105,7 @@ func (x *Lines) WhoWears(player string) string {
 	return "give the player a pack in the roster, or open someone who has one"
 }
 
-func fromWords(w Wear) string {
+func fromWords(w LineWear) string {
 	if w.Wear.From.Text == "" {
 		return "the beginning"
 	}
@@ -149,7 +149,7 @@ func (x *Lines) group(name table.Text, at clock.Moment, p *source.Problems) []fo
 	if !slices.Contains(groups, group) {
 		x.unknownGroup(name, groups, p)
 	} else if !x.unsureGroup(group) {
-		p.Add(nobodyWithMic(name))
+		p.Add(nobodyHasMic(name))
 	}
 	return nil
 }

@@ -25,12 +25,12 @@ type opener struct {
 // cue opens.
 func Open(
 	f *Files, lines *Lines, placed []Placed, unplaced []*score.Cue, remarks *Remarks, p *source.Problems,
-) []Cue {
+) []TimedCue {
 	o := &opener{f, lines, remarks, p, len(unplaced) > 0}
 	before := p.Errors()
 	always := o.always()
 	used := map[string]bool{}
-	cues := make([]Cue, len(placed))
+	cues := make([]TimedCue, len(placed))
 	for i := range cues {
 		c := &cues[i]
 		c.Placed = placed[i]
@@ -57,7 +57,7 @@ func Open(
 
 // found is what a cue finds open before it does anything: what is always open, or where it keeps, what the cue before
 // it had open.
-func (o *opener) found(before []Cue, c *Cue, always map[int]Opening) map[int]Opening {
+func (o *opener) found(before []TimedCue, c *TimedCue, always map[int]Opening) map[int]Opening {
 	switch {
 	case !c.Cue.Keep || len(before) == 0 && !o.knowsBefore(c):
 		return maps.Clone(always)
@@ -125,7 +125,7 @@ func (o *opener) role(name table.Text) (score.Role, bool) {
 
 // keep is what the cue before had open; nudges and parameters are that cue's own. A player who has changed packs since
 // is followed to the new one.
-func (o *opener) keep(c *Cue, before map[int]Opening) map[int]Opening {
+func (o *opener) keep(c *TimedCue, before map[int]Opening) map[int]Opening {
 	open := map[int]Opening{}
 	for _, l := range Sorted(before) {
 		x := before[l]
@@ -146,7 +146,7 @@ func (o *opener) keep(c *Cue, before map[int]Opening) map[int]Opening {
 
 // knowsBefore tells whether it is known what a cue finds open: one that keeps what the cue before has open
 // may come after one whose moment could not be found.
-func (o *opener) knowsBefore(c *Cue) bool { return !c.Cue.Keep || !o.lost }
+func (o *opener) knowsBefore(c *TimedCue) bool { return !c.Cue.Keep || !o.lost }
 
 // Sorted lists the keys of a map in order.
 func Sorted[T any](m map[int]T) []int {
@@ -155,7 +155,7 @@ func Sorted[T any](m map[int]T) []int {
 
 // closeIn closes. That it closes what is not open is only said while nothing is wrong: a misspelt "keep" or name
 // would look like it. The same goes for a nudge.
-func (o *opener) closeIn(c *Cue) {
+func (o *opener) closeIn(c *TimedCue) {
 	for _, name := range c.Cue.Close {
 		found := o.named(name, c.At, c.Cue.ID.V, o.p)
 		closed := false
@@ -174,7 +174,7 @@ func (o *opener) closeIn(c *Cue) {
 }
 
 // openIn opens what a cue opens. A name beats a group.
-func (o *opener) openIn(c *Cue) {
+func (o *opener) openIn(c *TimedCue) {
 	here := map[int]Opening{}
 	for _, x := range c.Cue.Open {
 		role, ok := o.role(x.Role)
@@ -196,7 +196,7 @@ func (o *opener) openIn(c *Cue) {
 }
 
 // nudgeIn corrects the levels of what is open.
-func (o *opener) nudgeIn(c *Cue) {
+func (o *opener) nudgeIn(c *TimedCue) {
 	for _, n := range c.Cue.Nudges {
 		for _, f := range o.named(n.Name, c.At, c.Cue.ID.V, o.p) {
 			x, ok := c.Open[f.line]

@@ -101,7 +101,7 @@ func CheckParams(f *Files, remarks *Remarks, p *source.Problems) {
 }
 
 // paramIn sets what a cue sets for some of those whom it has open. A name beats a group.
-func (o *opener) paramIn(c *Cue) {
+func (o *opener) paramIn(c *TimedCue) {
 	for _, x := range c.Cue.Params {
 		for _, f := range o.named(x.Of, c.At, c.Cue.ID.V, o.p) {
 			y, ok := c.Open[f.line]

@@ -21,15 +21,15 @@ type Files struct {
 	Drill  *drill.Drill
 	Roster *roster.Roster
 	Rig    *rig.Rig
-	Mixer  Mixer
+	Mixer  MixerSpec
 	Doubt  bool // rig, drill or mixer were read with errors: no number that is computed from them is worth a word
 }
 
 // Limits are what a mixer parameter can hold: its range, and the step of its grid.
 type Limits struct{ Min, Max, Step float64 }
 
-// Mixer is what the numbers depend on of the mixer: pan -1 to 1, delay in ms, level in dB.
-type Mixer struct {
+// MixerSpec is what the numbers depend on of the mixer: pan -1 to 1, delay in ms, level in dB.
+type MixerSpec struct {
 	Channels          int
 	Law               sound.Law
 	Pan, Delay, Level Limits
@@ -42,7 +42,7 @@ type Mixer struct {
 }
 
 // MostDB is the highest level that the mixer may be sent on a channel.
-func (d *Mixer) MostDB(channel int) float64 {
+func (d *MixerSpec) MostDB(channel int) float64 {
 	if d.CeilingDB == nil {
 		return d.Level.Max
 	}
@@ -69,8 +69,8 @@ type Placed struct {
 	At  clock.Moment
 }
 
-// Cue is a cue in its place in time, with what is open in it, by line.
-type Cue struct {
+// TimedCue is a cue in its place in time, with what is open in it, by line.
+type TimedCue struct {
 	Placed
 	Open map[int]Opening
 }

@@ -100,12 +100,12 @@ func Search(r *compile.Result, progress func(float64)) (Tuning, error) {
 	}
 	progress(1)
 	x.tuning.After = x.all(false)
-	x.tuning.Changes = changes(r.Rig.Spoken(), x.system.Stacks)
+	x.tuning.Changes = changes(r.Rig.MainStacks(), x.system.Stacks)
 	return x.tuning, nil
 }
 
 // delays tries the output delays of a stack, and reports whether one is better.
-func (x *search) delays(k *sound.Stack) (improved bool) {
+func (x *search) delays(k *sound.Loudspeaker) (improved bool) {
 	for _, ms := range tuneDelaysMS {
 		c := *k
 		if c.DelayS = ms / 1000; c != *k {
@@ -116,7 +116,7 @@ func (x *search) delays(k *sound.Stack) (improved bool) {
 }
 
 // weights tries what a stack takes of left and right, and reports whether something is better.
-func (x *search) weights(k *sound.Stack) (improved bool) {
+func (x *search) weights(k *sound.Loudspeaker) (improved bool) {
 	for _, left := range tuneWeights {
 		for _, right := range tuneWeights {
 			c := *k
@@ -129,7 +129,7 @@ func (x *search) weights(k *sound.Stack) (improved bool) {
 }
 
 // try sets a stack to a candidate, and keeps it where that is better.
-func (x *search) try(k *sound.Stack, candidate sound.Stack) (better bool) {
+func (x *search) try(k *sound.Loudspeaker, candidate sound.Loudspeaker) (better bool) {
 	before := *k
 	*k = candidate
 	x.tuning.Tried++
@@ -148,7 +148,7 @@ func (x *search) all(zones bool) Measure {
 }
 
 // changes lists the stacks' settings before and after.
-func changes(before []rig.Stack, after []sound.Stack) []StackChange {
+func changes(before []rig.Stack, after []sound.Loudspeaker) []StackChange {
 	var list []StackChange
 	for i, was := range before {
 		is := after[i]
@@ -166,7 +166,7 @@ func changes(before []rig.Stack, after []sound.Stack) []StackChange {
 // wholeMS cuts binary dust off a delay in ms.
 func wholeMS(ms float64) float64 { return math.Round(ms*1e6) / 1e6 }
 
-func keepsSide(k sound.Stack) bool {
+func keepsSide(k sound.Loudspeaker) bool {
 	switch {
 	case k.At.X < -0.5:
 		return k.Left >= k.Right
@@ -214,7 +214,7 @@ func measure(r *compile.Result, system *sound.System, seats []stands.Seat, place
 	steps := work.PanSteps(r.Mixer.Pan)
 	listeners := stands.New(seats, ref, system, steps)
 	all := make([]Measure, len(places))
-	work.Each(listeners, len(places), func(_ *stands.PanChooser, delay *stands.Chooser) func(i int) {
+	work.Each(listeners, len(places), func(_ *stands.PanChooser, delay *stands.DelayChooser) func(i int) {
 		return func(i int) {
 			p := places[i]
 			var heard *stands.Heard

@@ -114,7 +114,7 @@ func driftOf(p *micPart, place MicPlace, pan Pan, delay Delay) Drift {
 		what = fmt.Sprintf("the pan by up to %.3f", d.Pan)
 	}
 	const slack = 1e-6
-	if f := p.Score.Follow; d.MS > f.DriftMS+slack || d.Pan > f.Pan+slack || d.AngleDeg > f.AngleDeg+slack {
+	if f := p.Score.Waypoints; d.MS > f.DriftMS+slack || d.Pan > f.Pan+slack || d.AngleDeg > f.AngleDeg+slack {
 		d.TooFar = true
 		d.Words = fmt.Sprintf("walks while open: the delay is off by up to %.1f ms and %s before the next snapshot",
 			d.MS, what)

@@ -69,11 +69,11 @@ func paramsOf(p *micPart) []ChosenParam {
 			}
 		}
 		role := p.open.Role
-		if at := slices.IndexFunc(role.Params, func(x score.Param) bool { return x.Name.V == d.Name }); at >= 0 {
+		if at := slices.IndexFunc(role.Params, func(x score.ScoreParam) bool { return x.Name.V == d.Name }); at >= 0 {
 			take(role.Params[at].Value, "role "+role.Name)
 		}
 		if p.worn != nil {
-			at := slices.IndexFunc(p.worn.Params, func(x roster.Param) bool { return x.Name.V == d.Name })
+			at := slices.IndexFunc(p.worn.Params, func(x roster.RosterParam) bool { return x.Name.V == d.Name })
 			if at >= 0 {
 				take(p.worn.Params[at].Value, "the roster")
 			}
@@ -100,7 +100,7 @@ func paramNotes(params []ChosenParam) (notes []string) {
 }
 
 // Values are the mixer's own parameters of a channel: those of a working, or with nil what nobody has set.
-func Values(d *timeline.Mixer, w *Derivation) []cue.ParamValue {
+func Values(d *timeline.MixerSpec, w *Derivation) []cue.ParamValue {
 	var list []cue.ParamValue
 	for i, x := range d.Params {
 		v := x.Default

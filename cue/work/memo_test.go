@@ -47,7 +47,7 @@ func TestMemoComparesTheBasisWhole(t *testing.T) {
 		return basis{
 			[]stands.Seat{{At: layout.Point{Y: -20}, Weight: 1}},
 			acoustics{
-				System: sound.System{Stacks: []sound.Stack{{Name: "a", Left: 1, Trim: 1}}, LatencyS: 0.004,
+				System: sound.System{Stacks: []sound.Loudspeaker{{Name: "a", Left: 1, Trim: 1}}, LatencyS: 0.004,
 					SpeedMPS: 343},
 				Reference: layout.Point{Y: -30}, Aim: stands.Aim{WindowS: 0.03, LeadS: 0.01}, PanSteps: 100,
 			},

@@ -81,7 +81,7 @@ func PanOnGrid(pan float64, l timeline.Limits) float64 {
 // does not carry it.
 func Sends(r *rig.Rig, l timeline.Limits, amplitudes []float64) []cue.Send {
 	var list []cue.Send
-	for i, k := range r.Spoken() {
+	for i, k := range r.MainStacks() {
 		s := cue.Send{Zone: k.Zone, LevelDB: cue.Silent}
 		if v := amplitudes[i]; v > 0 {
 			s.LevelDB = cue.Level(unit.Round(max(min(20*math.Log10(v), l.Max), l.Min), l.Step))

@@ -75,13 +75,13 @@ func (s *Setup) DefaultPolicy() *stands.Policy {
 // scratch is one worker's own memory.
 type scratch struct {
 	pan   *stands.PanChooser
-	delay *stands.Chooser
+	delay *stands.DelayChooser
 }
 
 // each runs do for 0 to n-1, spread over the cores. Every call works for its own index only, so that the
 // result does not depend on how many cores there are.
 func (s *Setup) each(n int, do func(h *scratch, i int)) {
-	Each(s.Listeners, n, func(pan *stands.PanChooser, delay *stands.Chooser) func(i int) {
+	Each(s.Listeners, n, func(pan *stands.PanChooser, delay *stands.DelayChooser) func(i int) {
 		h := &scratch{pan, delay}
 		return func(i int) { do(h, i) }
 	})
@@ -90,12 +90,12 @@ func (s *Setup) each(n int, do func(h *scratch, i int)) {
 // Each runs a function for 0 to n-1, spread over the cores: worker makes one for each worker, from what that worker
 // computes with. Every call works for its own index only, so that the result does not depend on how many cores there
 // are.
-func Each(l *stands.Listeners, n int, worker func(pan *stands.PanChooser, delay *stands.Chooser) func(i int)) {
+func Each(l *stands.Listeners, n int, worker func(pan *stands.PanChooser, delay *stands.DelayChooser) func(i int)) {
 	var next atomic.Int64
 	var workers sync.WaitGroup
 	for range min(n, runtime.GOMAXPROCS(0)) {
 		workers.Go(func() {
-			do := worker(l.PanChooser(), l.Chooser())
+			do := worker(l.PanChooser(), l.DelayChooser())
 			for {
 				mine := int(next.Add(1)) - 1
 				if mine >= n {

@@ -37,7 +37,7 @@ type Cut struct{ End, Next int }
 type CuePiece struct{ Cue, N, Lo, Hi int }
 
 // ID is a piece's cue id: the cue's own, or with the number of the waypoint behind a point.
-func (p CuePiece) ID(cues []timeline.Cue) string {
+func (p CuePiece) ID(cues []timeline.TimedCue) string {
 	id := cues[p.Cue].Cue.ID.V
 	if p.N == 0 {
 		return id
@@ -46,7 +46,7 @@ func (p CuePiece) ID(cues []timeline.Cue) string {
 }
 
 // Walk samples every cue's open lines, and finds out what pan each wants when.
-func Walk(s *Setup, c *clock.Clock, lines *timeline.Lines, cues []timeline.Cue) []CueSpan {
+func Walk(s *Setup, c *clock.Clock, lines *timeline.Lines, cues []timeline.TimedCue) []CueSpan {
 	spans := make([]CueSpan, len(cues))
 	type job struct{ cue, track int }
 	var jobs []job
@@ -130,12 +130,12 @@ func WithinWidth(pan, width float64) float64 { return math.Copysign(min(math.Abs
 // Divide cuts every cue's span into pieces: each goes on by whole counts for as long as every open line's acoustic
 // time and pan stay within the tolerance, which is provably the fewest pieces. Where one count is already too much, it
 // is cut there.
-func Divide(f *timeline.Files, cues []timeline.Cue, spans []CueSpan) []CuePiece {
+func Divide(f *timeline.Files, cues []timeline.TimedCue, spans []CueSpan) []CuePiece {
 	var all []CuePiece
 	for i := range spans {
 		s := &spans[i]
 		lo, n, from, seen := 0, 0, 0, s.reaches(0)
-		for k := 0; f.Score.Follow.On && cues[i].Cue.Follow && k < len(s.Cuts); k++ {
+		for k := 0; f.Score.Waypoints.On && cues[i].Cue.Waypoints && k < len(s.Cuts); k++ {
 			if allowed(f, s, seen, s.Cuts[k].End) {
 				continue
 			}
@@ -169,9 +169,9 @@ func (s *CueSpan) reaches(from int) []reach {
 
 // allowed looks on to sample hi and reports whether all that was looked at may share one snapshot.
 func allowed(f *timeline.Files, s *CueSpan, seen []reach, hi int) bool {
-	swing := 2 * f.Score.Follow.Pan
+	swing := 2 * f.Score.Waypoints.Pan
 	if f.Rig.Zones {
-		swing = 2 * f.Score.Follow.AngleDeg * math.Pi / 180
+		swing = 2 * f.Score.Waypoints.AngleDeg * math.Pi / 180
 	}
 	for i := range s.Tracks {
 		t, w := &s.Tracks[i], &seen[i]
@@ -179,7 +179,7 @@ func allowed(f *timeline.Files, s *CueSpan, seen []reach, hi int) bool {
 			w.pathLo, w.pathHi = min(w.pathLo, t.PathS[w.next]), max(w.pathHi, t.PathS[w.next])
 			w.wantLo, w.wantHi = min(w.wantLo, t.Want[w.next]), max(w.wantHi, t.Want[w.next])
 		}
-		if w.pathHi-w.pathLo > 2*f.Score.Follow.DriftMS/1000+1e-9 || w.wantHi-w.wantLo > swing+1e-9 {
+		if w.pathHi-w.pathLo > 2*f.Score.Waypoints.DriftMS/1000+1e-9 || w.wantHi-w.wantLo > swing+1e-9 {
 			return false
 		}
 	}

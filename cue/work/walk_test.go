@@ -76,10 +76,10 @@ func TestFewestPieces(t *testing.T) {
 
 // randomSpan is a short span with one to three mics that walk at random: by fits and starts, elsewhere after a
 // downbeat, and some of them only until the mic changes hands.
-func randomSpan(rng *rand.Rand) (*timeline.Files, []timeline.Cue, CueSpan) {
+func randomSpan(rng *rand.Rand) (*timeline.Files, []timeline.TimedCue, CueSpan) {
 	var c clock.Clock
 	for range 1 + rng.Intn(3) {
-		c.Movements = append(c.Movements, clock.Movement{Counts: float64(1 + rng.Intn(4))})
+		c.Movements = append(c.Movements, clock.MovementTime{Counts: float64(1 + rng.Intn(4))})
 	}
 	from := clock.Moment{Movement: 1, Elapsed: float64(rng.Intn(2*int(c.Movements[0].Counts)+1)) / 2}
 	to := clock.Moment{Movement: len(c.Movements), Elapsed: c.Movements[len(c.Movements)-1].Counts}
@@ -91,10 +91,10 @@ func randomSpan(rng *rand.Rand) (*timeline.Files, []timeline.Cue, CueSpan) {
 	s := CueSpan{Samples: c.Samples(from, to, sampleCounts)}
 	s.Cuts = cuts(s.Samples)
 	f := &timeline.Files{
-		Score: &score.Score{Follow: score.Follow{On: true, DriftMS: 5, Pan: 0.1, AngleDeg: 3}},
+		Score: &score.Score{Waypoints: score.Waypoints{On: true, DriftMS: 5, Pan: 0.1, AngleDeg: 3}},
 		Rig:   &rig.Rig{Zones: rng.Float64() < 0.3},
 	}
-	cues := []timeline.Cue{{Placed: timeline.Placed{Cue: &score.Cue{Follow: true}}}}
+	cues := []timeline.TimedCue{{Placed: timeline.Placed{Cue: &score.Cue{Waypoints: true}}}}
 	swing := 0.1
 	if f.Rig.Zones {
 		swing = 3 * math.Pi / 180

@@ -44,9 +44,9 @@ type OpenMic struct {
 type micPart struct {
 	*Setup
 	*scratch
-	cue   *timeline.Cue
+	cue   *timeline.TimedCue
 	line  *timeline.Line
-	worn  *timeline.Wear // who has the mic at the piece's first moment; nil for a fixed mic
+	worn  *timeline.LineWear // who has the mic at the piece's first moment; nil for a fixed mic
 	open  timeline.Opening
 	track *Track
 	lo    int // the piece's first sample, and the last that the track has
@@ -59,7 +59,7 @@ type micPart struct {
 // Compute makes the working of every open line in every piece, spread over the cores. progress may be nil; else it is
 // called with how much is done, 0 to 1, from any goroutine.
 func Compute(
-	s *Setup, lines *timeline.Lines, cues []timeline.Cue, spans []CueSpan, pieces []CuePiece, progress func(part float64),
+	s *Setup, lines *timeline.Lines, cues []timeline.TimedCue, spans []CueSpan, pieces []CuePiece, progress func(part float64),
 ) [][]*Derivation {
 	type job struct{ piece, track int }
 	var jobs []job
@@ -88,7 +88,7 @@ func Compute(
 }
 
 func newPart(
-	s *Setup, h *scratch, lines *timeline.Lines, c *timeline.Cue, x *CueSpan, t *Track, pc CuePiece,
+	s *Setup, h *scratch, lines *timeline.Lines, c *timeline.TimedCue, x *CueSpan, t *Track, pc CuePiece,
 ) *micPart {
 	p := &micPart{
 		Setup: s, scratch: h, cue: c, line: &lines.List[t.Line], open: c.Open[t.Line], track: t,

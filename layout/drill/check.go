@@ -35,7 +35,7 @@ func (d *Drill) Check(p *source.Problems) {
 	empty := map[int]bool{}
 	for i, s := range d.Sets {
 		if len(d.Players) > 1 && !d.PartialDots && !d.PartialSets &&
-			!slices.ContainsFunc(d.Players, func(x Player) bool { return x.Dots[i].Known }) {
+			!slices.ContainsFunc(d.Players, func(x Marcher) bool { return x.Dots[i].Known }) {
 			empty[i] = true
 			p.Add(emptySet(s.Span, s.Label))
 		}
@@ -52,7 +52,7 @@ func (d *Drill) Check(p *source.Problems) {
 	}
 }
 
-func (d *Drill) checkMissing(player *Player, empty map[int]bool, p *source.Problems) {
+func (d *Drill) checkMissing(player *Marcher, empty map[int]bool, p *source.Problems) {
 	first, last := -1, -1
 	for i, dot := range player.Dots {
 		if dot.Known {
@@ -91,7 +91,7 @@ func sets(labels []string) string {
 	return word + strings.Join(labels, ", ")
 }
 
-func (d *Drill) checkPlaces(player *Player, p *source.Problems) {
+func (d *Drill) checkPlaces(player *Marcher, p *source.Problems) {
 	for i, dot := range player.Dots {
 		if !dot.Known || dot.Bad {
 			continue
@@ -109,7 +109,7 @@ func (d *Drill) checkPlaces(player *Player, p *source.Problems) {
 	}
 }
 
-func (d *Drill) checkSteps(player *Player, p *source.Problems) {
+func (d *Drill) checkSteps(player *Marcher, p *source.Problems) {
 	for i := 1; i < len(d.Sets); i++ {
 		s := d.Sets[i]
 		from, to := player.Dots[i-1], player.Dots[i]
@@ -152,8 +152,8 @@ func mirrorHint(from, to layout.Point, walk int) string {
 // cells around their own, so that the cost stays linear.
 func (d *Drill) checkClose(i int, p *source.Problems) {
 	type cell struct{ x, y int64 }
-	cells := map[cell][]*Player{}
-	var near []*Player // of the player who is looked at
+	cells := map[cell][]*Marcher{}
+	var near []*Marcher // of the player who is looked at
 	for n := range d.Players {
 		player := &d.Players[n]
 		dot := &player.Dots[i]

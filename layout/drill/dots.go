@@ -20,11 +20,11 @@ var decimalComma = regexp.MustCompile(`\d,\d`)
 // words is a dot, or a half of one, put together from the cells that tell it.
 type words struct {
 	text  string
-	parts []part
+	parts []cellPart
 }
 
-// part is what one cell gave to the words: the bytes lo to hi; whole where it is not the cell's own text.
-type part struct {
+// cellPart is what one cell gave to the words: the bytes lo to hi; whole where it is not the cell's own text.
+type cellPart struct {
 	lo, hi int
 	cell   table.Cell
 	whole  bool
@@ -37,7 +37,7 @@ func (w *words) add(c table.Cell, text string) {
 	if w.text != "" {
 		w.text += " "
 	}
-	w.parts = append(w.parts, part{len(w.text), len(w.text) + len(text), c, text != c.Text})
+	w.parts = append(w.parts, cellPart{len(w.text), len(w.text) + len(text), c, text != c.Text})
 	w.text += text
 }
 
@@ -150,7 +150,7 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 func (d *Drill) wholeDot(c table.Cell, p *source.Problems) Dot {
 	across, along := field.Halves(c.Text)
 	dot := Dot{Known: true, Span: c.Span, Across: oneLine(across), Along: oneLine(along)}
-	w := words{c.Text, []part{{0, len(c.Text), c, false}}}
+	w := words{c.Text, []cellPart{{0, len(c.Text), c, false}}}
 	var fault *source.Fault
 	if dot.At.X, dot.At.Y, fault = d.Field.ReadDot(c.Text); fault != nil {
 		dot.refuse(fault, w, c.Span, p)

@@ -33,7 +33,7 @@ type Set struct {
 type Drill struct {
 	Field   field.Field
 	Sets    []Set
-	Players []Player // in order of first mention
+	Players []Marcher // in order of first mention
 
 	// What could not be read, so that what is missing for it is not held against other files.
 	PartialSets bool // the sheet of sets, or its end
@@ -46,8 +46,8 @@ type Drill struct {
 	byPlayer map[string]int
 }
 
-// Player is one performer's dots, one a set.
-type Player struct {
+// Marcher is one performer's dots, one a set.
+type Marcher struct {
 	Name string
 	Span source.Span // where first named
 	Dots []Dot
@@ -136,8 +136,8 @@ func (d *Drill) Labels() []string {
 	return labels
 }
 
-// Player returns a player's dots.
-func (d *Drill) Player(name string) (*Player, bool) {
+// Marcher returns a player's dots.
+func (d *Drill) Player(name string) (*Marcher, bool) {
 	i, ok := d.byPlayer[name]
 	if !ok {
 		return nil, false
@@ -197,7 +197,7 @@ func (d *Drill) Leg(movement int, elapsed float64) Leg {
 // At returns where a player is elapsed counts after a movement's downbeat: on a straight line between his
 // dots, at even speed, then standing. Over a missing dot he stands on the last known one. ok is false where
 // no dot of his is known at all.
-func (p *Player) At(d *Drill, movement int, elapsed float64) (at layout.Point, ok bool) {
+func (p *Marcher) At(d *Drill, movement int, elapsed float64) (at layout.Point, ok bool) {
 	leg := d.Leg(movement, elapsed)
 	from, ok1 := p.known(leg.From)
 	to, ok2 := p.known(leg.To)
@@ -211,7 +211,7 @@ func (p *Player) At(d *Drill, movement int, elapsed float64) (at layout.Point, o
 }
 
 // known returns the dot of set i, or the nearest known before it, or after it.
-func (p *Player) known(i int) (layout.Point, bool) {
+func (p *Marcher) known(i int) (layout.Point, bool) {
 	for j := i; j >= 0; j-- {
 		if j < len(p.Dots) && p.Dots[j].Known {
 			return p.Dots[j].At, true

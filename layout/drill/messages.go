@@ -22,13 +22,13 @@ func emptySet(at source.Span, label string) source.Problem {
 		"add the rows, or fix the set's number in one of the sheets")
 }
 
-func gapInDots(player *Player, gaps []string) source.Problem {
+func gapInDots(player *Marcher, gaps []string) source.Problem {
 	return source.ErrorAt("missing-dot", player.Span,
 		fmt.Sprintf("%s has no dot in %s, but has them before and after", player.Name, sets(gaps)),
 		"add the rows, also where the player stands still")
 }
 
-func noDotAtEnds(player *Player, ends []string) source.Problem {
+func noDotAtEnds(player *Marcher, ends []string) source.Problem {
 	return source.WarningAt("missing-dot", player.Span,
 		fmt.Sprintf("%s has no dot in %s", player.Name, sets(ends)),
 		"add the rows if the player is on the field then")
@@ -158,7 +158,7 @@ func dotTwice(name table.Cell, set string, first source.Span) source.Problem {
 		source.Note{Span: first, Text: "the other is here"})
 }
 
-func listedOtherwise(at source.Span, key string, v int, set Set, want int) source.Problem {
+func listedDifferently(at source.Span, key string, v int, set Set, want int) source.Problem {
 	return source.ErrorAt("listed-twice", at,
 		fmt.Sprintf("%s of set %s is %d here and %d in the list of sets", key, set.Label, v, want),
 		"fix one of them",

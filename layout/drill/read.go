@@ -66,7 +66,7 @@ func (d *Drill) readOurs(f *source.File, p *source.Problems) {
 // readOthers reads a sheet of dots of another layout, which may tell the sets as well.
 func (d *Drill) readOthers(in Sheets, p *source.Problems) {
 	d.bare = in.Columns.Unit.Or("steps")
-	sheet := rows.Sheet{File: in.Dots, Columns: in.Columns, Together: in.Together, Ground: d.Field,
+	sheet := rows.DotSheet{File: in.Dots, Columns: in.Columns, Together: in.Together, Ground: d.Field,
 		Known: func(label string) bool { _, known := d.byLabel[label]; return known }}
 	dots, list, whole := sheet.Read(p)
 	d.PartialDots = !whole
@@ -117,7 +117,7 @@ func (d *Drill) readDots(rows []table.Row, p *source.Problems) {
 }
 
 // player finds or adds a player; nil when the table would grow past all measure.
-func (d *Drill) player(name table.Cell) *Player {
+func (d *Drill) player(name table.Cell) *Marcher {
 	i, ok := d.byPlayer[name.Text]
 	if !ok {
 		if (len(d.Players)+1)*len(d.Sets) > mostDots {
@@ -125,7 +125,7 @@ func (d *Drill) player(name table.Cell) *Player {
 		}
 		i = len(d.Players)
 		d.byPlayer[name.Text] = i
-		d.Players = append(d.Players, Player{Name: name.Text, Span: name.Span, Dots: make([]Dot, len(d.Sets))})
+		d.Players = append(d.Players, Marcher{Name: name.Text, Span: name.Span, Dots: make([]Dot, len(d.Sets))})
 	}
 	return &d.Players[i]
 }

@@ -135,7 +135,7 @@ func (d *Drill) agree(t *rows.Listing, c *rows.Columns, p *source.Problems) {
 		is := t.Of(label.Text)
 		for j, want := range []int{s.Movement, counts, s.Hold} {
 			if v, ok := is[j].Whole(0, mostCounts, rows.SetKeys[j], p); ok && v != want {
-				p.Add(listedOtherwise(is[j].Span, rows.SetKeys[j], v, s, want))
+				p.Add(listedDifferently(is[j].Span, rows.SetKeys[j], v, s, want))
 			}
 		}
 	}

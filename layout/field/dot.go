@@ -59,7 +59,7 @@ func (f Field) Lateral(text string) (x float64, fault *source.Fault) {
 }
 
 // lateral takes the words apart: side, steps, relation and yard line, of which the side may come later.
-func (r *reader) lateral() (w lateral, fault *source.Fault) {
+func (r *dotReader) lateral() (w lateral, fault *source.Fault) {
 	for i, t := range r.tokens { // told before anything else that is wrong: all of a sheet's dots have it
 		if slices.Contains([]string{"l", "r", "left", "right"}, t.text) {
 			return w, whoseSide(r, i)
@@ -104,7 +104,7 @@ func (r *reader) lateral() (w lateral, fault *source.Fault) {
 }
 
 // yardLine reads the number of a yard line, or the goal line.
-func (r *reader) yardLine(w *lateral) {
+func (r *dotReader) yardLine(w *lateral) {
 	w.lineAt = r.at
 	if r.word("goal", "g") != "" {
 		w.hasYard = true
@@ -157,7 +157,7 @@ func (f Field) Depth(text string) (y float64, fault *source.Fault) {
 }
 
 // line reads the name of a line of depth.
-func (f Field) line(r *reader) (y float64, ok bool) {
+func (f Field) line(r *dotReader) (y float64, ok bool) {
 	lines := f.depthLines()
 	switch r.word("fsl", "hsl", "fh", "hh", "bh", "vh", "bsl", "vsl") {
 	case "fsl", "hsl":

@@ -8,65 +8,65 @@ import (
 
 // The messages of this package, one function each: what is wrong, in the reader's terms, and what to do.
 
-func whoseSide(r *reader, i int) *source.Fault {
+func whoseSide(r *dotReader, i int) *source.Fault {
 	word := r.text[r.tokens[i].lo:r.tokens[i].hi]
 	return r.fault(i, fmt.Sprintf("%q could be the audience's or the players'", word),
 		"write side 1 for the audience's left, side 2 for its right")
 }
 
-func noYardLine(r *reader) *source.Fault {
+func noYardLine(r *dotReader) *source.Fault {
 	return r.fault(r.at, "the yard line is missing", lateralForm)
 }
 
-func noInOrOut(r *reader, lineAt int) *source.Fault {
+func noInOrOut(r *dotReader, lineAt int) *source.Fault {
 	return r.fault(lineAt, "inside or outside is missing between the steps and the yard line", lateralForm)
 }
 
-func noLateralSteps(r *reader, lineAt int) *source.Fault {
+func noLateralSteps(r *dotReader, lineAt int) *source.Fault {
 	return r.fault(lineAt-1, "the number of steps is missing", lateralForm)
 }
 
-func unexpectedLateral(r *reader, text string) *source.Fault {
+func unexpectedLateral(r *dotReader, text string) *source.Fault {
 	return r.fault(r.at, fmt.Sprintf("%q was not expected here", text), lateralForm)
 }
 
-func noSuchYardLine(r *reader, lineAt int, yard float64, middleYard int) *source.Fault {
+func noSuchYardLine(r *dotReader, lineAt int, yard float64, middleYard int) *source.Fault {
 	return r.fault(lineAt, fmt.Sprintf("there is no %g yard line", yard),
 		fmt.Sprintf("yard lines come every 5 yards, from the goal line (0) to the %d", middleYard))
 }
 
-func insideMiddle(r *reader, lineAt, middleYard int) *source.Fault {
+func insideMiddle(r *dotReader, lineAt, middleYard int) *source.Fault {
 	return r.fault(lineAt, fmt.Sprintf("nothing is inside the %d", middleYard),
 		fmt.Sprintf("write \"outside %d\" with the side", middleYard))
 }
 
-func noSide(r *reader) *source.Fault {
+func noSide(r *dotReader) *source.Fault {
 	return r.fault(0, "the side is missing", "begin with \"side 1\" (the audience's left) or \"side 2\"")
 }
 
-func pastMiddle(r *reader, lineAt int, steps, yard float64, middleYard int) *source.Fault {
+func pastMiddle(r *dotReader, lineAt int, steps, yard float64, middleYard int) *source.Fault {
 	return r.fault(lineAt,
 		fmt.Sprintf("%s inside the %g is past the %d", source.Count(steps, "step"), yard, middleYard),
 		"count from a nearer line, on the other side")
 }
 
-func noDepthLine(r *reader, lineAt int) *source.Fault {
+func noDepthLine(r *dotReader, lineAt int) *source.Fault {
 	return r.fault(lineAt, "a hash or sideline is missing or not known", depthForm)
 }
 
-func noFrontOrBehind(r *reader, lineAt int) *source.Fault {
+func noFrontOrBehind(r *dotReader, lineAt int) *source.Fault {
 	return r.fault(lineAt, "in front of or behind is missing between the steps and the line", depthForm)
 }
 
-func noDepthSteps(r *reader) *source.Fault {
+func noDepthSteps(r *dotReader) *source.Fault {
 	return r.fault(0, "the number of steps is missing", depthForm)
 }
 
-func noRelation(r *reader, lineAt int) *source.Fault {
+func noRelation(r *dotReader, lineAt int) *source.Fault {
 	return r.fault(lineAt, "in front of or behind is missing", depthForm)
 }
 
-func unexpectedDepth(r *reader, text string) *source.Fault {
+func unexpectedDepth(r *dotReader, text string) *source.Fault {
 	return r.fault(r.at, fmt.Sprintf("%q was not expected here", text), depthForm)
 }
 
@@ -88,7 +88,7 @@ func notANumber(text string, lo, hi int, form string) *source.Fault {
 	}
 }
 
-func signInDot(lo int, form string) *source.Fault {
+func minusInDot(lo int, form string) *source.Fault {
 	return &source.Fault{
 		Lo:   lo,
 		Hi:   lo + 1,

@@ -17,7 +17,7 @@ type token struct {
 }
 
 // reader goes through the words of one half of a dot.
-type reader struct {
+type dotReader struct {
 	text     string
 	tokens   []token
 	at       int
@@ -26,8 +26,8 @@ type reader struct {
 }
 
 // read cuts text into words and numbers. Commas, colons and full stops part words; "S1" is one word.
-func read(text, form string) (*reader, *source.Fault) {
-	r := &reader{text: text, form: form}
+func read(text, form string) (*dotReader, *source.Fault) {
+	r := &dotReader{text: text, form: form}
 	for i := 0; i < len(text); {
 		lo := i
 		switch c := text[i]; {
@@ -51,7 +51,7 @@ func read(text, form string) (*reader, *source.Fault) {
 			}
 			r.tokens = append(r.tokens, token{text: word, lo: lo, hi: i})
 		case c == '-' && i+1 < len(text) && (isDigit(text[i+1]) || text[i+1] == '.'):
-			return nil, signInDot(lo, form)
+			return nil, minusInDot(lo, form)
 		case strings.IndexByte(" \t,:.-", c) >= 0:
 			i++
 		default:
@@ -78,7 +78,7 @@ func number(s string) (float64, bool) {
 func isDigit(c byte) bool  { return c >= '0' && c <= '9' }
 func isLetter(c byte) bool { return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' }
 
-func (r *reader) peek() token {
+func (r *dotReader) peek() token {
 	if r.at < len(r.tokens) {
 		return r.tokens[r.at]
 	}
@@ -86,7 +86,7 @@ func (r *reader) peek() token {
 }
 
 // word takes the next word if it is one of these, and returns it.
-func (r *reader) word(any ...string) string {
+func (r *dotReader) word(any ...string) string {
 	t := r.peek()
 	for _, w := range any {
 		if !t.number && t.text == w {
@@ -98,7 +98,7 @@ func (r *reader) word(any ...string) string {
 }
 
 // words takes this sequence of words if it stands next.
-func (r *reader) words(sequence ...string) bool {
+func (r *dotReader) words(sequence ...string) bool {
 	from := r.at
 	for _, w := range sequence {
 		if r.word(w) == "" {
@@ -110,7 +110,7 @@ func (r *reader) words(sequence ...string) bool {
 }
 
 // side reads side 1 as -1, side 2 as +1, and nothing as 0.
-func (r *reader) side() int {
+func (r *dotReader) side() int {
 	switch r.word("s1", "side1", "s2", "side2") {
 	case "s1", "side1":
 		return -1
@@ -131,7 +131,7 @@ func (r *reader) side() int {
 }
 
 // steps reads "2", "2.5", "2 1/2", with or without the word steps.
-func (r *reader) steps() (v float64, ok bool, fault *source.Fault) {
+func (r *dotReader) steps() (v float64, ok bool, fault *source.Fault) {
 	t := r.peek()
 	if !t.number {
 		return 0, false, nil
@@ -151,7 +151,7 @@ func (r *reader) steps() (v float64, ok bool, fault *source.Fault) {
 }
 
 // fault points at the i-th token, or past the end.
-func (r *reader) fault(i int, what, do string) *source.Fault {
+func (r *dotReader) fault(i int, what, do string) *source.Fault {
 	if i >= 0 && i < len(r.tokens) {
 		return &source.Fault{Lo: r.tokens[i].lo, Hi: r.tokens[i].hi, What: what, Do: do}
 	}

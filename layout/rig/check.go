@@ -19,7 +19,7 @@ const (
 
 // checkPlaces warns of what can be built so and most likely was not: places on the wrong side of the front
 // sideline, a latency out of all custom, stacks that no image can be panned between.
-func (r *Rig) checkPlaces(f *File, p *source.Problems) {
+func (r *Rig) checkPlaces(f *RigFile, p *source.Problems) {
 	misplaced := false
 	if f.Latency.Set && r.LatencyS*1000 > slowMS {
 		p.Add(longLatency(f.Latency.Span, r.LatencyS))
@@ -30,7 +30,7 @@ func (r *Rig) checkPlaces(f *File, p *source.Problems) {
 	}
 	for i, b := range r.Blocks {
 		if y := max(b.Front.Y, b.Back.Y); y >= 0 && b.Rows > 0 {
-			p.Add(standOnField(f.Stand[i].Span, y))
+			p.Add(standsOnField(f.Stands[i].Span, y))
 		}
 	}
 	for _, k := range r.Stacks {
@@ -39,7 +39,7 @@ func (r *Rig) checkPlaces(f *File, p *source.Problems) {
 			p.Add(stackOnField(k))
 		}
 	}
-	spoken := r.Spoken()
+	spoken := r.MainStacks()
 	if r.Zones || f.Reference == nil || len(spoken) < 2 || misplaced {
 		return
 	}

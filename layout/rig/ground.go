@@ -42,7 +42,7 @@ func (c *fieldChoice) DecodeNode(n *table.Node, p *source.Problems) {
 }
 
 // readField reads the ground and the depth of its steps.
-func (r *Rig) readField(f *File, p *source.Problems) {
+func (r *Rig) readField(f *RigFile, p *source.Problems) {
 	switch code := f.Field.code; {
 	case f.Field.own != nil:
 		r.Field = f.Field.own.read(p)

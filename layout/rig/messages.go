@@ -172,7 +172,7 @@ func referenceOnField(at source.Span, yM float64) source.Problem {
 		wrongSign)
 }
 
-func standOnField(at source.Span, yM float64) source.Problem {
+func standsOnField(at source.Span, yM float64) source.Problem {
 	return source.WarningAt("seat-on-field", at,
 		fmt.Sprintf("these stands reach %.4g m behind the front sideline, onto the field", yM),
 		wrongSign)

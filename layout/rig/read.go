@@ -9,8 +9,8 @@ import (
 	"backfield/layout/unit"
 )
 
-// File is rig.toml, and every venue file: the keys as they are written.
-type File struct {
+// RigFile is rig.toml, and every venue file: the keys as they are written.
+type RigFile struct {
 	Name      table.Text      `key:"name"`
 	Field     fieldChoice     `key:"field"`
 	Grid      gridChoice      `key:"grid"`
@@ -20,7 +20,7 @@ type File struct {
 	Omit      []table.Text    `key:"omit"`
 	Reference *referenceTable `key:"reference"`
 	Seats     table.Text      `key:"seats"`
-	Stand     []standTable    `key:"stands"`
+	Stands    []standsTable   `key:"stands"`
 	Stack     []stackTable    `key:"stack,named"`
 	Mic       []micTable      `key:"mic,named"`
 }
@@ -57,7 +57,7 @@ func Read(rig, venue *source.File, p *source.Problems) *Rig {
 		checkVenue(over, p)
 		return r
 	}
-	var f File
+	var f RigFile
 	if venue != nil {
 		var added []*table.Node
 		tree, added = table.Overlay(tree, over, f)
@@ -84,7 +84,7 @@ func readTree(f *source.File, p *source.Problems) (tree *table.Node, ok bool) {
 
 // checkVenue reports what is wrong in a venue whatever the rig under it says: not what the rig would give it.
 func checkVenue(venue *table.Node, p *source.Problems) {
-	var f File
+	var f RigFile
 	var all source.Problems
 	table.Decode(venue, &f, &all)
 	for _, x := range all.All() {
@@ -95,7 +95,7 @@ func checkVenue(venue *table.Node, p *source.Problems) {
 }
 
 // fill takes the rig out of its keys, and reports what does not go together.
-func (r *Rig) fill(f *File, file *source.File, p *source.Problems) {
+func (r *Rig) fill(f *RigFile, file *source.File, p *source.Problems) {
 	before := p.Errors()
 	r.Name = f.Name.V
 	r.readField(f, p)
@@ -110,8 +110,8 @@ func (r *Rig) fill(f *File, file *source.File, p *source.Problems) {
 	}
 	r.readReference(f.Reference, file, p)
 	r.SeatsFile = f.Seats
-	for _, t := range f.Stand {
-		r.Blocks = append(r.Blocks, r.stand(t, p))
+	for _, t := range f.Stands {
+		r.Blocks = append(r.Blocks, r.block(t, p))
 	}
 	for _, t := range f.Stack {
 		r.Stacks = append(r.Stacks, r.stack(t, p))

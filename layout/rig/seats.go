@@ -25,8 +25,8 @@ func (r *Rig) readReference(t *referenceTable, file *source.File, p *source.Prob
 	r.ReferenceWeight = seatWeight(t.Weight, 0, p)
 }
 
-// standTable is a block of seats in straight rows.
-type standTable struct {
+// standsTable is a block of seats in straight rows.
+type standsTable struct {
 	table.Where
 	Name    table.Text     `key:"name"`
 	Front   rowTable       `key:"front,required"`
@@ -48,7 +48,7 @@ type rowTable struct {
 // closestSeatM is the smallest spacing of seats.
 const closestSeatM = 0.2
 
-func (r *Rig) stand(t standTable, p *source.Problems) stands.Block {
+func (r *Rig) block(t standsTable, p *source.Problems) stands.Block {
 	b := stands.Block{Name: t.Name.V, Front: r.row(t.Front, p), Back: r.row(t.Back, p), Rows: t.Rows.V,
 		Seats:  t.Seats.V,
 		Weight: seatWeight(t.Weight, 1, p)}
@@ -77,9 +77,9 @@ func seatWeight(n table.Num, def float64, p *source.Problems) float64 {
 	return n.Or(def)
 }
 
-func (r *Rig) row(t rowTable, p *source.Problems) stands.Row {
+func (r *Rig) row(t rowTable, p *source.Problems) stands.SeatRow {
 	at := r.point(placeTable{X: t.X, Y: t.Y, Z: t.Z}, p)
-	return stands.Row{X: at.X, Y: at.Y, Z: at.Z, WidthM: t.Width.Within(unit.Length, 0, 0, farthestM, "width", p)}
+	return stands.SeatRow{X: at.X, Y: at.Y, Z: at.Z, WidthM: t.Width.Within(unit.Length, 0, 0, farthestM, "width", p)}
 }
 
 // checkSize holds the stand to the number of seats that is computed with.

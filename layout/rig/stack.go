@@ -13,7 +13,7 @@ import (
 // Stack is a loudspeaker position. A Sub is drawn and listed but counts neither for arrival nor for the
 // image: what it carries lies below where brass is localised.
 type Stack struct {
-	sound.Stack
+	sound.Loudspeaker
 	Span   source.Span // of its name
 	TrimDB float64     // what Trim is as an amplitude
 	Sub    bool
@@ -108,16 +108,16 @@ func (r *Rig) checkZones(p *source.Problems) {
 	}
 }
 
-// Spoken lists the stacks that count for arrival and image, in order: those that are no subs.
-func (r *Rig) Spoken() []Stack {
+// MainStacks lists the stacks that count for arrival and image, in order: those that are no subs.
+func (r *Rig) MainStacks() []Stack {
 	return slices.DeleteFunc(slices.Clone(r.Stacks), func(k Stack) bool { return k.Sub })
 }
 
 // System returns what carries a mic's sound to the stand: the stacks that are no subs, in the rig's order.
 func (r *Rig) System(law sound.Law) *sound.System {
 	s := &sound.System{LatencyS: r.LatencyS, SpeedMPS: sound.SpeedMPS(r.AirC), Law: law}
-	for _, k := range r.Spoken() {
-		s.Stacks = append(s.Stacks, k.Stack)
+	for _, k := range r.MainStacks() {
+		s.Stacks = append(s.Stacks, k.Loudspeaker)
 	}
 	return s
 }

@@ -86,8 +86,8 @@ func (m *MovementKey) cell() table.Cell {
 	return table.Cell{Text: fmt.Sprint(m.All.V), Span: m.All.Span}
 }
 
-// forEach is what stands for the label of a set in a name of a column or sheet.
-const forEach = "{set}"
+// setSlot is what stands for the label of a set in a name of a column or sheet.
+const setSlot = "{set}"
 
 // Keys of a place, in the order of a row that is made.
 const (
@@ -136,11 +136,11 @@ const (
 // layout is the one that the names tell of.
 func (c *Columns) layout() layout {
 	for _, t := range c.places() {
-		if strings.Contains(t.V, forEach) {
+		if strings.Contains(t.V, setSlot) {
 			return perSet
 		}
 	}
-	if strings.Contains(c.Sheet.V, forEach) {
+	if strings.Contains(c.Sheet.V, setSlot) {
 		return perPage
 	}
 	return perDot
@@ -196,9 +196,9 @@ func (c *Columns) checkHalves(list [placeKeys]table.Text, p *source.Problems) {
 func (c *Columns) checkSets(list [placeKeys]table.Text, p *source.Problems) {
 	var each [placeKeys]bool // whether it is a column for one set
 	for key, t := range list {
-		switch n := strings.Count(t.V, forEach); {
+		switch n := strings.Count(t.V, setSlot); {
 		case n > 1:
-			p.Add(forEachTwice(c.placeOf(t)))
+			p.Add(setSlotTwice(c.placeOf(t)))
 		case n == 1:
 			each[key] = true
 		}
@@ -210,14 +210,14 @@ func (c *Columns) checkSets(list [placeKeys]table.Text, p *source.Problems) {
 		}
 	}
 	switch {
-	case strings.Contains(c.Player.V, forEach) || strings.Contains(c.Set.V, forEach):
-		p.Add(forEachMisplaced(c.placeOf(first(c.Set, c.Player))))
+	case strings.Contains(c.Player.V, setSlot) || strings.Contains(c.Set.V, setSlot):
+		p.Add(setSlotMisplaced(c.placeOf(first(c.Set, c.Player))))
 	case per && c.Set.Set:
 		p.Add(rowsAndColumns(c.Set.Span))
-	case strings.Contains(c.Sheet.V, forEach) && (per || c.Set.Set):
+	case strings.Contains(c.Sheet.V, setSlot) && (per || c.Set.Set):
 		p.Add(sheetsAndRows(c.Sheet.Span))
-	case strings.Count(c.Sheet.V, forEach) > 1:
-		p.Add(forEachTwice(c.Sheet.Span))
+	case strings.Count(c.Sheet.V, setSlot) > 1:
+		p.Add(setSlotTwice(c.Sheet.Span))
 	}
 }
 

@@ -27,8 +27,8 @@ const Unsound = "unsound"
 // most is how many dots a sheet may have.
 const most = 1_000_000
 
-// Sheet is a sheet of dots.
-type Sheet struct {
+// DotSheet is a sheet of dots.
+type DotSheet struct {
 	File     *source.File
 	Columns  *Columns
 	Together bool // it tells the sets too
@@ -39,7 +39,7 @@ type Sheet struct {
 
 // arranger turns a sheet of dots into rows.
 type arranger struct {
-	Sheet
+	DotSheet
 	layout  layout
 	listing Listing
 	dots    []table.Row
@@ -51,7 +51,7 @@ type arranger struct {
 // Read turns the sheet into rows, whose columns are set, player, Unsound and those of a place. It returns what the
 // sheet
 // says of the sets as well, nil where it could not be read at all; whole is false where a part of it could not.
-func (s Sheet) Read(p *source.Problems) (dots []table.Row, list *Listing, whole bool) {
+func (s DotSheet) Read(p *source.Problems) (dots []table.Row, list *Listing, whole bool) {
 	c := s.Columns
 	if !c.check(p) {
 		return nil, nil, false
@@ -62,7 +62,7 @@ func (s Sheet) Read(p *source.Problems) (dots []table.Row, list *Listing, whole 
 	if !ok {
 		return nil, nil, false
 	}
-	a := arranger{Sheet: s, layout: c.layout(), listing: newListing(), seen: map[string]bool{},
+	a := arranger{DotSheet: s, layout: c.layout(), listing: newListing(), seen: map[string]bool{},
 		active: map[string]bool{}}
 	for i := range sheets {
 		pg, ok := a.page(&sheets[i], labels[i], p)
@@ -131,7 +131,7 @@ func (a *arranger) listsSets(pg *page, cells []table.Cell, p *source.Problems) b
 }
 
 // dot makes a row of our own of what a row tells by one form, if anything.
-func (a *arranger) dot(pg *page, f *form, cells []table.Cell, p *source.Problems) {
+func (a *arranger) dot(pg *page, f *dotIndex, cells []table.Cell, p *source.Problems) {
 	player, label := at(cells, pg.player), f.label
 	if pg.set >= 0 {
 		label = at(cells, pg.set)

@@ -45,7 +45,7 @@ func xWithoutY(at source.Span) source.Problem {
 		"name both columns")
 }
 
-func forEachTwice(at source.Span) source.Problem {
+func setSlotTwice(at source.Span) source.Problem {
 	return source.ErrorAt("drill-columns", at,
 		"{set} is there twice",
 		"keep one")
@@ -57,7 +57,7 @@ func notPerSet(at source.Span, column string) source.Problem {
 		"write {set} where its name has the set's label")
 }
 
-func forEachMisplaced(at source.Span) source.Problem {
+func setSlotMisplaced(at source.Span) source.Problem {
 	return source.ErrorAt("drill-columns", at,
 		"{set} does not belong here",
 		"write it in the names of the dot columns, or in the sheet's name")
@@ -174,7 +174,7 @@ func noSetColumns(at source.Span, pattern string, header []table.Cell) source.Pr
 
 func setLacksColumn(label table.Cell, pattern string) source.Problem {
 	return source.ErrorAt("missing-column", label.Span,
-		fmt.Sprintf("set %s has no column %q", label.Text, strings.Replace(pattern, forEach, label.Text, 1)),
+		fmt.Sprintf("set %s has no column %q", label.Text, strings.Replace(pattern, setSlot, label.Text, 1)),
 		"add it, or fix its name")
 }
 

@@ -5,8 +5,8 @@ import (
 	"backfield/layout/table"
 )
 
-// form is the columns of one dot in a sheet: of one set where label is given, else of the set in the row. -1 is none.
-type form struct {
+// dotIndex is the columns of one dot in a sheet: of one set where label is given, else of the set in the row. -1 is none.
+type dotIndex struct {
 	label  table.Cell
 	places [placeKeys]int
 	index  map[string]int
@@ -18,7 +18,7 @@ type page struct {
 	body                   [][]table.Cell
 	set, player            int
 	movement, counts, hold int
-	forms                  []form
+	forms                  []dotIndex
 	byLabel                map[string]int // index of a set's form
 }
 
@@ -26,7 +26,7 @@ type page struct {
 func (a *arranger) page(s *table.Sheet, label table.Cell, p *source.Problems) (*page, bool) {
 	c := a.Columns
 	pg := &page{set: -1, movement: -1, counts: -1, hold: -1, byLabel: map[string]int{}}
-	f := form{label: label}
+	f := dotIndex{label: label}
 	list := []wanted{{"player", or(c.Player, "player"), &pg.player, false}}
 	if a.layout == perDot {
 		list = append(list, wanted{"set", or(c.Set, "set"), &pg.set, false})
@@ -62,7 +62,7 @@ func (a *arranger) page(s *table.Sheet, label table.Cell, p *source.Problems) (*
 		return nil, false
 	}
 	f.index = rowIndex(f.places)
-	pg.forms = []form{f}
+	pg.forms = []dotIndex{f}
 	return pg, true
 }
 
@@ -94,11 +94,11 @@ func (a *arranger) columns(pg *page, p *source.Problems) bool {
 		if !matches {
 			continue
 		}
-		if fold(patterns[key].V) == forEach && !a.Known(label) && !a.looksLike(pg, i, key) {
+		if fold(patterns[key].V) == setSlot && !a.Known(label) && !a.looksLike(pg, i, key) {
 			continue // the name of a column of notes is as good a label as any other
 		}
 		ok = cell.Sound(p) && ok
-		f := pg.form(label, cell.Span)
+		f := pg.dotIndex(label, cell.Span)
 		if first := f.places[key]; first >= 0 {
 			p.Add(setColumnTwice(cell.Span, placeNames[key], label, pg.head[first].Span))
 			ok = false
@@ -134,12 +134,12 @@ func match(patterns [placeKeys]table.Text, name string) (key int, label string, 
 	return key, label, ok
 }
 
-// form finds or adds the form of a set.
-func (pg *page) form(label string, span source.Span) *form {
+// dotIndex finds or adds the form of a set.
+func (pg *page) dotIndex(label string, span source.Span) *dotIndex {
 	if i, known := pg.byLabel[label]; known {
 		return &pg.forms[i]
 	}
-	f := form{label: table.Cell{Text: label, Span: span}}
+	f := dotIndex{label: table.Cell{Text: label, Span: span}}
 	for k := range f.places {
 		f.places[k] = -1
 	}

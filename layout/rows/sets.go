@@ -15,7 +15,7 @@ var setIndex = map[string]int{"set": 0, "movement": 1, "counts": 2, "hold": 3}
 func Sets(f *source.File, c *SetsColumns, p *source.Problems) (rows []table.Row, whole bool) {
 	all := table.ReadSheets(f, p)
 	whole = !p.Has(f, "csv-syntax")
-	if strings.Contains(c.Sheet.V, forEach) {
+	if strings.Contains(c.Sheet.V, setSlot) {
 		p.Add(setsInOneSheet(c.Sheet.Span))
 		return nil, false
 	}

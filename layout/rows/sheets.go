@@ -32,7 +32,7 @@ func pick(f *source.File, all []table.Sheet, name table.Text, at source.Span,
 		return all, make([]table.Cell, 1), true
 	}
 	for _, s := range all {
-		if !strings.Contains(name.V, forEach) {
+		if !strings.Contains(name.V, setSlot) {
 			if strings.EqualFold(fold(s.Name), fold(name.V)) {
 				return []table.Sheet{s}, make([]table.Cell, 1), true
 			}
@@ -52,7 +52,7 @@ func fold(s string) string { return strings.Join(strings.Fields(s), " ") }
 
 // labelIn finds the label of a set in the name of a column or sheet, by a pattern such as "Set {set} L".
 func labelIn(pattern, name string) (label string, ok bool) {
-	before, after, ok := strings.Cut(fold(pattern), forEach)
+	before, after, ok := strings.Cut(fold(pattern), setSlot)
 	name = fold(name)
 	if !ok || len(name) <= len(before)+len(after) || !strings.EqualFold(name[:len(before)], before) ||
 		!strings.EqualFold(name[len(name)-len(after):], after) {

@@ -87,9 +87,9 @@ func (l Law) difference(p float64) float64 {
 	return (right - left) / (right + left)
 }
 
-// Stack is a loudspeaker position as sound sees it: its place, what it takes of the left and right bus (as
+// Loudspeaker is a loudspeaker position as sound sees it: its place, what it takes of the left and right bus (as
 // amplitudes), its trim as an amplitude, and its output delay.
-type Stack struct {
+type Loudspeaker struct {
 	Name        string
 	At          layout.Point
 	Left, Right float64
@@ -99,7 +99,7 @@ type Stack struct {
 
 // System is everything between a mic and a seat.
 type System struct {
-	Stacks   []Stack
+	Stacks   []Loudspeaker
 	LatencyS float64 // mic to loudspeaker, without any delay set
 	SpeedMPS float64
 	Law      Law

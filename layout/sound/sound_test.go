@@ -98,7 +98,7 @@ func TestPublishedTangentLaw(t *testing.T) {
 	angle := func(deg float64) layout.Point {
 		return layout.Point{X: far * math.Sin(deg*math.Pi/180), Y: far * math.Cos(deg*math.Pi/180)}
 	}
-	s := System{Stacks: []Stack{{At: angle(-30), Left: 1, Trim: 1}, {At: angle(30), Right: 1, Trim: 1}},
+	s := System{Stacks: []Loudspeaker{{At: angle(-30), Left: 1, Trim: 1}, {At: angle(30), Right: 1, Trim: 1}},
 		SpeedMPS: 343.2}
 	for row := range 11 {
 		az := -at(row, "target_azimuth_deg_left_positive") // ours is positive to the right
@@ -113,7 +113,7 @@ func TestPublishedTangentLaw(t *testing.T) {
 
 // Under the linear law the pan is k itself: gains differ as (g1-g2)/(g1+g2) = tan phi / tan phi0.
 func TestTangentLinear(t *testing.T) {
-	s := System{Stacks: []Stack{{At: layout.Point{X: -10, Y: 10}, Left: 1, Trim: 1},
+	s := System{Stacks: []Loudspeaker{{At: layout.Point{X: -10, Y: 10}, Left: 1, Trim: 1},
 		{At: layout.Point{X: 10, Y: 10}, Right: 1, Trim: 1}}, SpeedMPS: 343.2, Law: Linear}
 	tan := s.TangentPan(layout.Point{X: 5, Y: 20}, layout.Point{})
 	if want := 0.25; math.Abs(tan.Pan-want) > 1e-12 { // tan phi = 5/20, tan 45 degrees = 1
@@ -122,7 +122,7 @@ func TestTangentLinear(t *testing.T) {
 }
 
 func TestTangentEdges(t *testing.T) {
-	s := System{Stacks: []Stack{{At: layout.Point{X: -10, Y: 10}}, {At: layout.Point{X: 10, Y: 10}}}, SpeedMPS: 343.2}
+	s := System{Stacks: []Loudspeaker{{At: layout.Point{X: -10, Y: 10}}, {At: layout.Point{X: 10, Y: 10}}}, SpeedMPS: 343.2}
 	if tan := s.TangentPan(layout.Point{X: 50, Y: 10}, layout.Point{}); !tan.Clamped || math.Abs(tan.Pan-1) > 1e-12 {
 		t.Errorf("beyond the stacks: %+v", tan)
 	}
@@ -145,7 +145,7 @@ func TestTangentEdges(t *testing.T) {
 // 20 log10 3 = 9.54 dB down, so it counts; with another 0.5 dB less it is 10.04 dB down and does not, and its
 // negative output delay (here: the near one's delay) no longer matters.
 func TestFirstArrival(t *testing.T) {
-	s := System{LatencyS: 0.004, SpeedMPS: 343.2, Stacks: []Stack{
+	s := System{LatencyS: 0.004, SpeedMPS: 343.2, Stacks: []Loudspeaker{
 		{At: layout.Point{X: 0, Y: 10}, DelayS: 0.1}, {At: layout.Point{X: 30, Y: 0}},
 	}}
 	seat := layout.Point{}
@@ -160,7 +160,7 @@ func TestFirstArrival(t *testing.T) {
 	if a := s.First(seat, []float64{0, 0}); a.OK {
 		t.Errorf("nothing carries the channel, and still %+v", a)
 	}
-	same := System{SpeedMPS: 343.2, Stacks: []Stack{{At: layout.Point{X: -3, Y: 4}}, {At: layout.Point{X: 3, Y: 4}}}}
+	same := System{SpeedMPS: 343.2, Stacks: []Loudspeaker{{At: layout.Point{X: -3, Y: 4}}, {At: layout.Point{X: 3, Y: 4}}}}
 	if a := same.First(seat, []float64{1, 1}); a.Stack != 0 {
 		t.Errorf("a tie goes to the lowest index, not %d", a.Stack)
 	}
@@ -181,7 +181,7 @@ func TestMirror(t *testing.T) {
 		var s, m System
 		s.SpeedMPS, m.SpeedMPS = 343.2, 343.2
 		for range 2 + rng.Intn(4) {
-			k := Stack{At: layout.Point{X: rng.Float64()*60 - 30, Y: -rng.Float64() * 5, Z: 3}, Left: rng.Float64(),
+			k := Loudspeaker{At: layout.Point{X: rng.Float64()*60 - 30, Y: -rng.Float64() * 5, Z: 3}, Left: rng.Float64(),
 				Right: rng.Float64(), Trim: 1}
 			s.Stacks = append(s.Stacks, k)
 			k.At.X, k.Left, k.Right = -k.At.X, k.Right, k.Left
@@ -205,7 +205,7 @@ func TestMirror(t *testing.T) {
 // The image of a tangent pan is where the player is.
 func TestImage(t *testing.T) {
 	for _, law := range []Law{ConstantPower, Linear, Compromise} {
-		s := System{Stacks: []Stack{{At: layout.Point{X: -12, Y: 8}}, {At: layout.Point{X: 10, Y: 10}}},
+		s := System{Stacks: []Loudspeaker{{At: layout.Point{X: -12, Y: 8}}, {At: layout.Point{X: 10, Y: 10}}},
 			SpeedMPS: 343.2, Law: law}
 		for x := -9.0; x < 8; x += 0.7 {
 			tan := s.TangentPan(layout.Point{X: x, Y: 10}, layout.Point{})

@@ -14,7 +14,7 @@ func TestPublishedVBAP(t *testing.T) {
 		return layout.Point{X: 50 * math.Sin(deg*math.Pi/180), Y: 50 * math.Cos(deg*math.Pi/180)}
 	}
 	for row := range 8 {
-		s := System{Stacks: []Stack{{At: angle(-at(row, "speaker1_az_deg"))}, {At: angle(-at(row, "speaker2_az_deg"))}}}
+		s := System{Stacks: []Loudspeaker{{At: angle(-at(row, "speaker1_az_deg"))}, {At: angle(-at(row, "speaker2_az_deg"))}}}
 		z := s.ZoneSends(-at(row, "source_az_deg")*math.Pi/180, layout.Point{}, 2)
 		if math.Abs(z.Send[0]-at(row, "g1_norm")) > 1e-8 || math.Abs(z.Send[1]-at(row, "g2_norm")) > 1e-8 {
 			t.Errorf("row %d: %v, published %.9f %.9f", row+1, z.Send, at(row, "g1_norm"), at(row, "g2_norm"))
@@ -27,7 +27,7 @@ func TestPublishedVBAP(t *testing.T) {
 func TestHandoverKeepsPower(t *testing.T) {
 	var s System
 	for _, x := range []float64{-24, -11.5, 11.5, 24, 3} {
-		s.Stacks = append(s.Stacks, Stack{At: layout.Point{X: x, Y: -2}})
+		s.Stacks = append(s.Stacks, Loudspeaker{At: layout.Point{X: x, Y: -2}})
 	}
 	r := layout.Point{Y: -36}
 	var before []float64
@@ -63,15 +63,15 @@ func TestHandoverKeepsPower(t *testing.T) {
 }
 
 func TestZoneEdges(t *testing.T) {
-	one := System{Stacks: []Stack{{At: layout.Point{X: 3, Y: 5}}}}
+	one := System{Stacks: []Loudspeaker{{At: layout.Point{X: 3, Y: 5}}}}
 	if z := one.ZoneSends(1, layout.Point{}, 2); z.Send[0] != 1 {
 		t.Errorf("one stack: %+v", z)
 	}
-	same := System{Stacks: []Stack{{At: layout.Point{X: 0, Y: 5}}, {At: layout.Point{X: 0, Y: 7}}}}
+	same := System{Stacks: []Loudspeaker{{At: layout.Point{X: 0, Y: 5}}, {At: layout.Point{X: 0, Y: 7}}}}
 	if z := same.ZoneSends(0.3, layout.Point{}, 2); z.Send[0] != 1 || z.Send[1] != 0 {
 		t.Errorf("two stacks in one direction: %+v", z)
 	}
-	apart := System{Stacks: []Stack{{At: layout.Point{X: -5}}, {At: layout.Point{X: 5}}}}
+	apart := System{Stacks: []Loudspeaker{{At: layout.Point{X: -5}}, {At: layout.Point{X: 5}}}}
 	if z := apart.ZoneSends(0.3, layout.Point{}, 2); z.Send[1] != 1 || z.Note == "" {
 		t.Errorf("stacks half a circle apart: %+v", z)
 	}
@@ -79,7 +79,7 @@ func TestZoneEdges(t *testing.T) {
 
 // Where one stack carries him alone, both sides name it, and his direction is held to the outermost stacks.
 func TestAlone(t *testing.T) {
-	s := System{Stacks: []Stack{{At: layout.Point{X: -20, Y: 20}}, {At: layout.Point{Y: 20}},
+	s := System{Stacks: []Loudspeaker{{At: layout.Point{X: -20, Y: 20}}, {At: layout.Point{Y: 20}},
 		{At: layout.Point{X: 20, Y: 20}}}}
 	quarter := math.Pi / 4
 	for name, c := range map[string]struct {
@@ -107,7 +107,7 @@ func TestAlone(t *testing.T) {
 
 // By hand: stacks at y = 20 seen from the origin.
 func TestFacing(t *testing.T) {
-	s := System{Stacks: []Stack{{At: layout.Point{X: -20, Y: 20}}, {At: layout.Point{X: 20, Y: 20}}}}
+	s := System{Stacks: []Loudspeaker{{At: layout.Point{X: -20, Y: 20}}, {At: layout.Point{X: 20, Y: 20}}}}
 	for y, want := range map[float64]Side{-1: Behind, 0.1: Between, 19: Between, 21: Beyond} {
 		for _, x := range []float64{-30, 0, 30} {
 			if got := s.Facing(layout.Point{X: x, Y: y}, layout.Point{}); got != want {

@@ -25,14 +25,14 @@ type File struct {
 	Page  string
 
 	// Sheets are those of a workbook, in order; nil for a text file. A place in one is told as a spreadsheet tells it.
-	Sheets []Sheet
+	Sheets []WorkbookSheet
 
 	lines []int // offset of each line's first byte, made when first asked for
 }
 
-// Sheet is one sheet of a workbook: in the file's text its rows are the lines from Start on, up to those of the next
+// WorkbookSheet is one sheet of a workbook: in the file's text its rows are the lines from Start on, up to those of the next
 // sheet, and its cells are parted by tabs.
-type Sheet struct {
+type WorkbookSheet struct {
 	Name  string
 	Start int
 	Flaws map[int]Flaw // by the offset of the cell's first byte: why it is not to be read as it stands
@@ -45,7 +45,7 @@ type Flaw struct {
 }
 
 // SheetAt returns the sheet of a workbook that an offset lies in, nil in a text file.
-func (f *File) SheetAt(offset int) *Sheet {
+func (f *File) SheetAt(offset int) *WorkbookSheet {
 	i := sort.Search(len(f.Sheets), func(i int) bool { return f.Sheets[i].Start > offset })
 	if i == 0 {
 		return nil

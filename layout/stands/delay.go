@@ -183,9 +183,9 @@ func (s *sorted) fit(delayS, windowS float64) Fit {
 	return f
 }
 
-// Chooser chooses delays for one stand; it holds scratch space and serves one goroutine. What the seats need is kept
+// DelayChooser chooses delays for one stand; it holds scratch space and serves one goroutine. What the seats need is kept
 // until another mic or another place is asked about.
-type Chooser struct {
+type DelayChooser struct {
 	l *Listeners
 
 	heard     *Heard // what q and reference were worked out for
@@ -201,11 +201,13 @@ type Chooser struct {
 	tally tally
 }
 
-// Chooser makes one.
-func (l *Listeners) Chooser() *Chooser { return &Chooser{l: l, q: make([]float64, len(l.x))} }
+// DelayChooser makes one.
+func (l *Listeners) DelayChooser() *DelayChooser {
+	return &DelayChooser{l: l, q: make([]float64, len(l.x))}
+}
 
 // hear works out what every seat needs.
-func (c *Chooser) hear(h *Heard, p layout.Point) {
+func (c *DelayChooser) hear(h *Heard, p layout.Point) {
 	if c.heard == h && c.at == p {
 		return
 	}
@@ -215,7 +217,7 @@ func (c *Chooser) hear(h *Heard, p layout.Point) {
 }
 
 // order sorts what was heard.
-func (c *Chooser) order() *sorted {
+func (c *DelayChooser) order() *sorted {
 	if !c.inOrder {
 		c.s.fill(c.q, c.l.w, c.lo, c.hi, c.n)
 		c.inOrder = true
@@ -225,8 +227,8 @@ func (c *Chooser) order() *sorted {
 
 // Raw returns the delay in seconds that a policy wants, before any limit or rounding; ok is false where
 // nobody who matters to it is reached by a stack. Without seats every policy wants what the reference seat needs.
-func (c *Chooser) Raw(h *Heard, p layout.Point, policy *Policy, a Aim) (delayS float64, ok bool) {
-	if !policy.NeedsStand || len(c.q) == 0 {
+func (c *DelayChooser) Raw(h *Heard, p layout.Point, policy *Policy, a Aim) (delayS float64, ok bool) {
+	if !policy.NeedsStands || len(c.q) == 0 {
 		reference, ok := c.l.needAt(h, p)
 		return reference + a.LeadS, ok
 	}

@@ -18,7 +18,7 @@ type Fit struct {
 
 // Fit is how a delay serves the stand over a player's way, where each place counts as often as it is listed. ok is
 // false when no seat was counted.
-func (c *Chooser) Fit(h *Heard, way []layout.Point, delayS, windowS float64) (f Fit, ok bool) {
+func (c *DelayChooser) Fit(h *Heard, way []layout.Point, delayS, windowS float64) (f Fit, ok bool) {
 	if len(way) > 0 && !slices.ContainsFunc(way, func(p layout.Point) bool { return p != way[0] }) { // he stands
 		c.hear(h, way[0])
 		if c.n == 0 {
@@ -34,7 +34,7 @@ func (c *Chooser) Fit(h *Heard, way []layout.Point, delayS, windowS float64) (f 
 }
 
 // along has the needs at each place of a way in turn, and how often it is listed there.
-func (c *Chooser) along(h *Heard, way []layout.Point, do func(times float64)) {
+func (c *DelayChooser) along(h *Heard, way []layout.Point, do func(times float64)) {
 	for i := 0; i < len(way); {
 		n := i + 1
 		for n < len(way) && way[n] == way[i] {

@@ -7,7 +7,7 @@ import (
 // Joint searches pan and delay together for the most seats in the window: of the pan steps that allowed lets
 // through, the one whose best delay has the largest weight; of equal ones the step nearest to from, the true
 // direction's, then the smallest |k|, then the smaller k. ok is false where no step reaches a seat.
-func (c *Chooser) Joint(p layout.Point, from int, allowed func(k int) bool, a Aim) (k int, ok bool) {
+func (c *DelayChooser) Joint(p layout.Point, from int, allowed func(k int) bool, a Aim) (k int, ok bool) {
 	best := -1.0
 	for n := -c.l.steps; n <= c.l.steps; n++ {
 		if n != from && !allowed(n) {

@@ -102,7 +102,7 @@ func (c *PanChooser) Fit(p layout.Point) int {
 		if v := c.rough(k); c.rough(max(from-stride, -n)) < v || c.rough(min(k+stride, n)) < v {
 			continue
 		}
-		k = c.descend(c.wade(k))
+		k = c.descend(c.descendRough(k))
 		if !found || c.better(k, best) {
 			best, found = k, true
 		}
@@ -167,7 +167,7 @@ func dot(a, b, c, d []float64) float64 {
 }
 
 // wade walks from a step downwards as some of the seats have it.
-func (c *PanChooser) wade(k int) int {
+func (c *PanChooser) descendRough(k int) int {
 	for _, dir := range []int{-1, 1} {
 		for n := k + dir; n >= -c.l.steps && n <= c.l.steps && c.rough(n) < c.rough(k); n += dir {
 			k = n

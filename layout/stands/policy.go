@@ -13,12 +13,12 @@ type Policy struct {
 	Name  string
 	Words string // of the delay, as the table of help stand has it
 
-	NeedsStand bool // it asks the seats; else it is the reference seat's need, and the lead
-	FromZero   bool // it never asks for less than 0
-	Longest    bool // of what is wanted along a way the longest holds, rounded up; else the middle, to the nearest
-	MovesPan   bool // it also looks for a pan near the true direction that serves more seats
+	NeedsStands bool // it asks the seats; else it is the reference seat's need, and the lead
+	FromZero    bool // it never asks for less than 0
+	Longest     bool // of what is wanted along a way the longest holds, rounded up; else the middle, to the nearest
+	MovesPan    bool // it also looks for a pan near the true direction that serves more seats
 
-	choose  func(c *Chooser, a Aim) (delayS float64) // from the needs that the chooser has heard; nil without a stand
+	choose  func(c *DelayChooser, a Aim) (delayS float64) // from the needs that the chooser has heard; nil without a stand
 	explain func(x Explained) string
 }
 
@@ -44,31 +44,31 @@ var (
 		},
 	}
 	MostSeats = &Policy{
-		Name:       "most-seats",
-		Words:      "the shortest delay with the most seats in time. The default with stands.",
-		NeedsStand: true, FromZero: true,
+		Name:        "most-seats",
+		Words:       "the shortest delay with the most seats in time. The default with stands.",
+		NeedsStands: true, FromZero: true,
 		choose: mostSeats, explain: explainMostSeats,
 	}
 	Joint = &Policy{
-		Name:       "joint",
-		Words:      "`most-seats`, with the pan near the true direction that has the most seats in time.",
-		NeedsStand: true, FromZero: true, MovesPan: true,
+		Name:        "joint",
+		Words:       "`most-seats`, with the pan near the true direction that has the most seats in time.",
+		NeedsStands: true, FromZero: true, MovesPan: true,
 		choose: mostSeats, explain: explainMostSeats,
 	}
 	LeastError = &Policy{
-		Name:       "least-error",
-		Words:      "the median need of all seats, plus the lead.",
-		NeedsStand: true,
-		choose:     func(c *Chooser, a Aim) float64 { return a.LeadS + c.order().median() },
+		Name:        "least-error",
+		Words:       "the median need of all seats, plus the lead.",
+		NeedsStands: true,
+		choose:      func(c *DelayChooser, a Aim) float64 { return a.LeadS + c.order().median() },
 		explain: func(x Explained) string {
 			return fmt.Sprintf("the median need of %s, + %.4g ms lead: %s", x.Seats, x.LeadMS, x.Delay)
 		},
 	}
 	NeverEarly = &Policy{
-		Name:       "never-early",
-		Words:      "the longest need of all seats.",
-		NeedsStand: true, Longest: true,
-		choose: func(c *Chooser, _ Aim) float64 { return c.hi },
+		Name:        "never-early",
+		Words:       "the longest need of all seats.",
+		NeedsStands: true, Longest: true,
+		choose: func(c *DelayChooser, _ Aim) float64 { return c.hi },
 		explain: func(x Explained) string {
 			return fmt.Sprintf("the longest need of all %s: %s", x.Seats, x.Delay)
 		},
@@ -78,7 +78,7 @@ var (
 // Policies lists them, in the order in which they are named to people.
 var Policies = []*Policy{Reference, MostSeats, LeastError, NeverEarly, Joint}
 
-func mostSeats(c *Chooser, a Aim) float64 {
+func mostSeats(c *DelayChooser, a Aim) float64 {
 	delayS, _ := c.order().mostSeats(c.reference, c.reached, a)
 	return delayS
 }

@@ -85,7 +85,7 @@ func TestPoliciesAgainstPlainLoops(t *testing.T) {
 			x := plain{reference: p.Distance(l.Reference)/l.System.SpeedMPS - l.System.First(l.Reference, g).TimeS}
 			x.q, x.w = plainNeeds(seats, l, g, p)
 			x.aim = Aim{WindowS: 0.03, LeadS: 0.01, Free: seed%2 == 0}
-			got, ok := l.Chooser().Raw(l.AtPan(k), p, policy, x.aim)
+			got, ok := l.DelayChooser().Raw(l.AtPan(k), p, policy, x.aim)
 			if !ok || math.Abs(got-want(x)) > 1e-9 {
 				t.Fatalf("seed %d, %s: %.9f s, want %.9f", seed, policy.Name, got, want(x))
 			}
@@ -94,16 +94,16 @@ func TestPoliciesAgainstPlainLoops(t *testing.T) {
 				apart++
 			}
 			none := New(nil, l.Reference, l.System, 100)
-			if bare, ok := none.Chooser().Raw(none.AtPan(k), p, policy, x.aim); !ok || bare != x.reference+x.aim.LeadS {
+			if bare, ok := none.DelayChooser().Raw(none.AtPan(k), p, policy, x.aim); !ok || bare != x.reference+x.aim.LeadS {
 				t.Fatalf("seed %d, %s without a stand: %.9f s", seed, policy.Name, bare)
 			}
 		}
 		if negative == policy.FromZero {
 			t.Errorf("%s: asks for less than 0: %v, declares FromZero: %v", policy.Name, negative, policy.FromZero)
 		}
-		if (apart > 0) != policy.NeedsStand {
+		if (apart > 0) != policy.NeedsStands {
 			t.Errorf("%s: differs from the reference seat's %d times, declares NeedsStand: %v",
-				policy.Name, apart, policy.NeedsStand)
+				policy.Name, apart, policy.NeedsStands)
 		}
 		if policy.Name == "" || policy.Words == "" || policy.Explain(Explained{Seats: "7 seats"}) == "" {
 			t.Errorf("%q says nothing of itself", policy.Name)

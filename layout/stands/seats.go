@@ -20,14 +20,14 @@ type Seat struct {
 // Limit is the largest stand that is computed with.
 const Limit = 100_000
 
-// Row is one row of seats, centred on X; places in metres.
-type Row struct{ X, Y, Z, WidthM float64 }
+// SeatRow is one row of seats, centred on X; places in metres.
+type SeatRow struct{ X, Y, Z, WidthM float64 }
 
 // Block is a block of rows that rise evenly from the first to the last. A row has Seats seats, or as many as
 // fit at SpacingM where Seats is 0; they stand in the middle of equal parts of its width.
 type Block struct {
 	Name        string
-	Front, Back Row
+	Front, Back SeatRow
 	Rows, Seats int
 	SpacingM    float64
 	Weight      float64 // of each seat
@@ -45,17 +45,17 @@ func (b Block) Size() int {
 	return n
 }
 
-func (b Block) row(r int) Row {
+func (b Block) row(r int) SeatRow {
 	t := 0.0
 	if b.Rows > 1 {
 		t = float64(r) / float64(b.Rows-1)
 	}
 	mix := func(a, z float64) float64 { return a + (z-a)*t }
-	return Row{mix(b.Front.X, b.Back.X), mix(b.Front.Y, b.Back.Y), mix(b.Front.Z, b.Back.Z),
+	return SeatRow{mix(b.Front.X, b.Back.X), mix(b.Front.Y, b.Back.Y), mix(b.Front.Z, b.Back.Z),
 		mix(b.Front.WidthM, b.Back.WidthM)}
 }
 
-func (b Block) inRow(r Row) int {
+func (b Block) inRow(r SeatRow) int {
 	if b.Seats > 0 {
 		return b.Seats
 	}

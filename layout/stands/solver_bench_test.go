@@ -38,7 +38,7 @@ var proofAim = Aim{WindowS: 0.03, LeadS: 0.01}
 type solver struct {
 	l     *Listeners
 	pan   *PanChooser
-	delay *Chooser
+	delay *DelayChooser
 }
 
 // found is what is made out of one place, or the sums of many: pan step, the four delays in s, the share inside the
@@ -149,7 +149,7 @@ func solveAll(places []layout.Point, cores int) (total found) {
 	var workers sync.WaitGroup
 	for range cores {
 		workers.Go(func() {
-			s := solver{l, l.PanChooser(), l.Chooser()}
+			s := solver{l, l.PanChooser(), l.DelayChooser()}
 			const batch = 20
 			for {
 				lo := int(next.Add(batch)) - batch
@@ -243,7 +243,7 @@ func BenchmarkSolver(b *testing.B) {
 				binaries[name] = binary
 			}
 			l := bigScene(6, 25, 80)
-			one := solver{l, l.PanChooser(), l.Chooser()}
+			one := solver{l, l.PanChooser(), l.DelayChooser()}
 			ratios := map[string][]float64{}
 			for b.Loop() {
 				runtime.GOMAXPROCS(1)
@@ -295,7 +295,7 @@ func BenchmarkSolver(b *testing.B) {
 func BenchmarkMostSeats(b *testing.B) {
 	l := bigScene(6, 25, 80)
 	h := l.AtPan(20)
-	against(b, l, func(c *Chooser, p layout.Point) (f found) {
+	against(b, l, func(c *DelayChooser, p layout.Point) (f found) {
 		f[0], _ = c.Raw(h, p, MostSeats, proofAim)
 		return f
 	}, func(p layout.Point) (f found) {
@@ -317,7 +317,7 @@ func BenchmarkZones(b *testing.B) {
 	for j := range seats {
 		seats[j] = Seat{layout.Point{X: l.x[j], Y: l.y[j], Z: l.z[j]}, l.w[j]}
 	}
-	against(b, l, func(c *Chooser, p layout.Point) found {
+	against(b, l, func(c *DelayChooser, p layout.Point) found {
 		h := l.Through(through(p))
 		most, _ := c.Raw(h, p, MostSeats, proofAim)
 		f, _ := c.Fit(h, []layout.Point{p}, most, proofAim.WindowS)
@@ -335,9 +335,9 @@ func BenchmarkZones(b *testing.B) {
 }
 
 // against runs a way to work out places and the plain way in turn, and compares what they find and what they take.
-func against(b *testing.B, l *Listeners, ours func(c *Chooser, p layout.Point) found,
+func against(b *testing.B, l *Listeners, ours func(c *DelayChooser, p layout.Point) found,
 	plain func(p layout.Point) found) {
-	c, places := l.Chooser(), crowd(60)
+	c, places := l.DelayChooser(), crowd(60)
 	var each, ratios []float64
 	for b.Loop() {
 		var sum, other found
@@ -365,7 +365,7 @@ func BenchmarkSeats(b *testing.B) {
 	for _, seats := range []int{100, 1000, 10_000, 100_000} {
 		b.Run(fmt.Sprint(seats), func(b *testing.B) {
 			l := bigScene(6, seats/20, 20)
-			s := solver{l, l.PanChooser(), l.Chooser()}
+			s := solver{l, l.PanChooser(), l.DelayChooser()}
 			places := crowd(64)
 			for _, p := range places {
 				s.solve(p) // fills the tables

@@ -19,7 +19,7 @@ func scene(seed int64) (seats []Seat, l *Listeners, rng *rand.Rand) {
 	n := 2 + rng.Intn(5)
 	for i := range n {
 		x := -25 + 50*float64(i)/float64(n-1) + rng.Float64()
-		k := sound.Stack{At: layout.Point{X: x, Y: -3 * rng.Float64(), Z: 1 + 3*rng.Float64()},
+		k := sound.Loudspeaker{At: layout.Point{X: x, Y: -3 * rng.Float64(), Z: 1 + 3*rng.Float64()},
 			Trim: sound.Gain(-6 * rng.Float64()), DelayS: 0.01 * rng.Float64()}
 		if x < 0 {
 			k.Left = 1
@@ -167,7 +167,7 @@ func TestFit(t *testing.T) {
 		p, k := player(rng), rng.Intn(201)-100
 		q, w := plainNeeds(seats, l, l.System.Gains(float64(k)/100), p)
 		tau := rng.Float64() * 0.08
-		f, ok := l.Chooser().Fit(l.AtPan(k), []layout.Point{p, p, p}, tau, 0.03)
+		f, ok := l.DelayChooser().Fit(l.AtPan(k), []layout.Point{p, p, p}, tau, 0.03)
 		if !ok {
 			t.Fatal("no fit")
 		}
@@ -247,7 +247,7 @@ func TestFitOfWalk(t *testing.T) {
 				break
 			}
 		}
-		f, ok := l.Chooser().Fit(l.AtPan(k), way, tau, 0.03)
+		f, ok := l.DelayChooser().Fit(l.AtPan(k), way, tau, 0.03)
 		if !ok || math.Abs(f.Inside-inside/total) > 1e-9 || math.Abs(f.MedianMS-1000*median) > 1e-9 ||
 			math.Abs(f.WorstEarlyMS+1000*min(0, list[0].q)) > 1e-9 {
 			t.Fatalf("seed %d: %+v, want %.9f inside and a median of %.9f ms", seed, f, inside/total, 1000*median)
@@ -268,8 +268,8 @@ func TestSeatOrder(t *testing.T) {
 			t.Errorf("seed %d: pan step %d, shuffled %d", seed, k, other)
 		}
 		for _, policy := range []*Policy{MostSeats, LeastError, NeverEarly} {
-			a, _ := l.Chooser().Raw(l.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
-			b, _ := m.Chooser().Raw(m.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
+			a, _ := l.DelayChooser().Raw(l.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
+			b, _ := m.DelayChooser().Raw(m.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
 			if math.Abs(a-b) > 1e-12 {
 				t.Errorf("seed %d, %s: %.12f, shuffled %.12f", seed, policy.Name, a, b)
 			}
@@ -278,7 +278,7 @@ func TestSeatOrder(t *testing.T) {
 }
 
 func TestBlocks(t *testing.T) {
-	b := Block{Front: Row{Y: -10, Z: 2, WidthM: 60}, Back: Row{Y: -40, Z: 17, WidthM: 90}, Rows: 4, Seats: 3, Weight: 2}
+	b := Block{Front: SeatRow{Y: -10, Z: 2, WidthM: 60}, Back: SeatRow{Y: -40, Z: 17, WidthM: 90}, Rows: 4, Seats: 3, Weight: 2}
 	seats := b.List()
 	if len(seats) != 12 || b.Size() != 12 {
 		t.Fatalf("%d seats", len(seats))
@@ -289,7 +289,7 @@ func TestBlocks(t *testing.T) {
 		s.Weight != 2 {
 		t.Errorf("second row's first seat: %+v", s)
 	}
-	spaced := Block{Front: Row{WidthM: 5.2}, Back: Row{WidthM: 5.2}, Rows: 1, SpacingM: 0.5, Weight: 1}
+	spaced := Block{Front: SeatRow{WidthM: 5.2}, Back: SeatRow{WidthM: 5.2}, Rows: 1, SpacingM: 0.5, Weight: 1}
 	if n := spaced.Size(); n != 10 {
 		t.Errorf("5.2 m at 0.5 m hold %d seats", n)
 	}
@@ -311,11 +311,11 @@ func TestSurveyedStand(t *testing.T) {
 
 // The scene of the README's claim and of design: 25 rows of 80 seats, 60 to 100 m wide.
 func bigScene(stacks, rows, perRow int) *Listeners {
-	b := Block{Front: Row{Y: -12, Z: 2, WidthM: 60}, Back: Row{Y: -45, Z: 19, WidthM: 100}, Rows: rows, Seats: perRow,
+	b := Block{Front: SeatRow{Y: -12, Z: 2, WidthM: 60}, Back: SeatRow{Y: -45, Z: 19, WidthM: 100}, Rows: rows, Seats: perRow,
 		Weight: 1}
 	sys := &sound.System{LatencyS: 0.004, SpeedMPS: sound.SpeedMPS(20)}
 	for i := range stacks {
-		k := sound.Stack{Name: fmt.Sprint(i), At: layout.Point{X: -24 + 48*float64(i)/float64(stacks-1), Y: -2, Z: 2.5},
+		k := sound.Loudspeaker{Name: fmt.Sprint(i), At: layout.Point{X: -24 + 48*float64(i)/float64(stacks-1), Y: -2, Z: 2.5},
 			Trim: 1}
 		if i < stacks/2 {
 			k.Left = 1
@@ -332,7 +332,7 @@ func TestNeverEarly(t *testing.T) {
 	for seed := range int64(200) {
 		_, l, rng := scene(seed)
 		p, k := player(rng), rng.Intn(201)-100
-		c := l.Chooser()
+		c := l.DelayChooser()
 		d, ok := c.Raw(l.AtPan(k), p, NeverEarly, Aim{WindowS: 0.03, LeadS: 0.01})
 		if f, _ := c.Fit(l.AtPan(k), []layout.Point{p}, d, 0.03); !ok || f.Early != 0 || f.WorstEarlyMS != 0 {
 			t.Fatalf("seed %d: %+v", seed, f)
@@ -363,8 +363,8 @@ func TestScale(t *testing.T) {
 			t.Errorf("seed %d: pan step %d, scaled %d", seed, k, other)
 		}
 		for _, policy := range []*Policy{Reference, MostSeats, LeastError, NeverEarly} {
-			a, _ := l.Chooser().Raw(l.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
-			b, _ := m.Chooser().Raw(m.AtPan(k), times(p), policy, Aim{WindowS: 0.03, LeadS: 0.01})
+			a, _ := l.DelayChooser().Raw(l.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
+			b, _ := m.DelayChooser().Raw(m.AtPan(k), times(p), policy, Aim{WindowS: 0.03, LeadS: 0.01})
 			if math.Abs(a-b) > 1e-9 {
 				t.Errorf("seed %d, %s: %.12f, scaled %.12f", seed, policy.Name, a, b)
 			}

@@ -20,7 +20,7 @@ func policyTable() map[string][3]float64 {
 		sys := &sound.System{LatencyS: 0.0042, SpeedMPS: sound.SpeedMPS(20)}
 		for i := range int(scene.stacks) {
 			x := scene.halfSpanM * (2*float64(i)/(scene.stacks-1) - 1)
-			k := sound.Stack{At: layout.Point{X: x, Y: -2, Z: 2.5}, Trim: 1}
+			k := sound.Loudspeaker{At: layout.Point{X: x, Y: -2, Z: 2.5}, Trim: 1}
 			if x < 0 {
 				k.Left = 1
 			} else {
@@ -28,10 +28,10 @@ func policyTable() map[string][3]float64 {
 			}
 			sys.Stacks = append(sys.Stacks, k)
 		}
-		b := Block{Front: Row{Y: -12, Z: 2, WidthM: 60}, Back: Row{Y: -45, Z: 19, WidthM: 100}, Rows: 25, Seats: 80,
+		b := Block{Front: SeatRow{Y: -12, Z: 2, WidthM: 60}, Back: SeatRow{Y: -45, Z: 19, WidthM: 100}, Rows: 25, Seats: 80,
 			Weight: 1}
 		l := New(b.List(), layout.Point{Y: -36.6, Z: 18.3}, sys, 100)
-		c := l.Chooser()
+		c := l.DelayChooser()
 		places := 0.0
 		for x := -36.0; x <= 36; x += 4 {
 			for y := 2.0; y <= 46; y += 4 {

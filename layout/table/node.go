@@ -31,8 +31,8 @@ type Node struct {
 	Kind   Kind
 	Key    source.Span
 	Span   source.Span
-	Fields []Field // of a Table, in the order of the file
-	Items  []*Node // of an Array
+	Fields []NamedNode // of a Table, in the order of the file
+	Items  []*Node     // of an Array
 
 	Text    string  // of a String
 	Float   float64 // of a Number
@@ -44,8 +44,8 @@ type Node struct {
 	noted  *noted           // of a stand-in: what it was to be read into
 }
 
-// Field is one key of a table.
-type Field struct {
+// NamedNode is one key of a table.
+type NamedNode struct {
 	Name string
 	Node *Node
 }
@@ -61,7 +61,7 @@ func (n *Node) add(name string, child *Node) {
 	if n.named[name] == nil {
 		n.named[name] = child
 	}
-	n.Fields = append(n.Fields, Field{name, child})
+	n.Fields = append(n.Fields, NamedNode{name, child})
 }
 
 // place is where to point for the node as a whole: its key where it has one.

@@ -12,15 +12,15 @@ import (
 // Where may be embedded in a struct to learn where its table stands.
 type Where struct{ Key, Span source.Span }
 
-// Value is a TOML scalar of type string, float64, int or bool with its place. Set tells whether it was given.
-type Value[T any] struct {
+// Scalar is a TOML scalar of type string, float64, int or bool with its place. Set tells whether it was given.
+type Scalar[T any] struct {
 	V    T
 	Span source.Span
 	Set  bool
 }
 
 // Or returns the value, or def where none was given.
-func (v Value[T]) Or(def T) T {
+func (v Scalar[T]) Or(def T) T {
 	if v.Set {
 		return v.V
 	}
@@ -29,10 +29,10 @@ func (v Value[T]) Or(def T) T {
 
 // Short names for the usual scalars.
 type (
-	Text = Value[string]
-	Num  = Value[float64]
-	Int  = Value[int]
-	Flag = Value[bool]
+	Text = Scalar[string]
+	Num  = Scalar[float64]
+	Int  = Scalar[int]
+	Flag = Scalar[bool]
 )
 
 // Inside is the place of the bytes lo to hi of a string, or of all of it where escapes or tripled quotes keep
@@ -46,7 +46,7 @@ func Inside(t Text, lo, hi int) source.Span {
 }
 
 // DecodeNode reads a scalar.
-func (v *Value[T]) DecodeNode(n *Node, p *source.Problems) {
+func (v *Scalar[T]) DecodeNode(n *Node, p *source.Problems) {
 	if n.note(v, false) {
 		return
 	}
@@ -160,8 +160,8 @@ func (s *Setting) DecodeNode(n *Node, p *source.Problems) {
 	}
 }
 
-// Entry is one key of a table whose keys are the user's own names.
-type Entry[T any] struct {
+// NamedValue is one key of a table whose keys are the user's own names.
+type NamedValue[T any] struct {
 	Name  Text
 	Value T
 }
@@ -169,7 +169,7 @@ type Entry[T any] struct {
 // Map is such a table, in the order of the file.
 type Map[T any] struct {
 	Where
-	Entries []Entry[T]
+	Entries []NamedValue[T]
 }
 
 // DecodeNode reads a table of the user's own names.
@@ -180,7 +180,7 @@ func (m *Map[T]) DecodeNode(n *Node, p *source.Problems) {
 	}
 	m.Where = Where{n.Key, n.Span}
 	for _, f := range n.Fields {
-		e := Entry[T]{Name: Text{V: f.Name, Span: f.Node.Key, Set: true}}
+		e := NamedValue[T]{Name: Text{V: f.Name, Span: f.Node.Key, Set: true}}
 		decode(f.Node, reflect.ValueOf(&e.Value).Elem(), p)
 		m.Entries = append(m.Entries, e)
 	}

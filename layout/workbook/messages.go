@@ -35,7 +35,7 @@ func failedFormula(held string) source.Flaw {
 	}
 }
 
-func madeADate(held string) source.Flaw {
+func turnedIntoDate(held string) source.Flaw {
 	return source.Flaw{
 		What: fmt.Sprintf("the spreadsheet turned this cell into a date (%s)", held),
 		Do:   asText,
@@ -49,7 +49,7 @@ func noNumber(held string) source.Flaw {
 	}
 }
 
-func shownOtherwise(shown, held string) source.Flaw {
+func shownDifferently(shown, held string) source.Flaw {
 	return source.Flaw{
 		What: fmt.Sprintf("this cell shows %q but holds the number %s: the spreadsheet turned it into a date, or the "+
 			"cell has a format of its own", shown, plainNumber(held)),

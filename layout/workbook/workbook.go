@@ -64,7 +64,7 @@ func Open(name string, raw []byte) (f *source.File, err error) {
 	var b strings.Builder
 	f = &source.File{Name: name}
 	for _, part := range parts {
-		sheet := source.Sheet{Name: part.name, Start: b.Len(), Flaws: map[int]source.Flaw{}}
+		sheet := source.WorkbookSheet{Name: part.name, Start: b.Len(), Flaws: map[int]source.Flaw{}}
 		if err := write(&b, book, part, sheet.Flaws); err != nil {
 			return nil, fmt.Errorf("unreadable in its sheet %q: %w", part.name, err)
 		}
@@ -149,7 +149,7 @@ func judge(what content, held, shown string) (source.Flaw, bool) {
 	case what == failed:
 		return failedFormula(held), true
 	case what == date:
-		return madeADate(held), true
+		return turnedIntoDate(held), true
 	case what != number:
 		return source.Flaw{}, false
 	}
@@ -158,7 +158,7 @@ func judge(what content, held, shown string) (source.Flaw, bool) {
 		return noNumber(held), true
 	}
 	if seen, err := strconv.ParseFloat(shown, 64); err != nil || math.Abs(seen-v) > 0.5 {
-		return shownOtherwise(shown, held), true
+		return shownDifferently(shown, held), true
 	}
 	return source.Flaw{}, false
 }

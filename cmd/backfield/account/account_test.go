@@ -66,7 +66,7 @@ var sides = []struct {
 
 // outputs are made once from the show.
 type outputs struct {
-	s      *show.Show
+	s      *show.Loaded
 	rows   []string   // of the run sheet, as text
 	table  [][]string // run.csv, the head first
 	view   page.ShowView
@@ -123,7 +123,7 @@ func TestAccount(t *testing.T) {
 
 func made(t *testing.T, in files) *outputs {
 	var p source.Problems
-	s, err := show.Load(in, "show.toml", show.Options{}, &p)
+	s, err := show.Load(in, "show.toml", show.LoadOptions{}, &p)
 	if err != nil || p.Errors() > 0 || s.Show == nil {
 		t.Fatal(err, p.All())
 	}
@@ -223,7 +223,7 @@ func runTable(t *testing.T, o *outputs, i int) string {
 	return text
 }
 
-func viewed(t *testing.T, s *show.Show) (v page.ShowView) {
+func viewed(t *testing.T, s *show.Loaded) (v page.ShowView) {
 	site := page.NewSite(nil, nil, "")
 	if err := site.Update(s, nil); err != nil {
 		t.Fatal(err)

@@ -15,7 +15,7 @@ import (
 )
 
 // Files are the files that compile writes; snapshots.json comes last, so that it is renamed last.
-func Files(s *show.Show, snapshots []byte, full bool) []publish.OutputFile {
+func Files(s *show.Loaded, snapshots []byte, full bool) []publish.OutputFile {
 	return []publish.OutputFile{
 		{Name: "snapshots.csv", Data: CSV(s.Show)},
 		{Name: "messages.txt", Data: Messages(s.Show, s.Mixer, full)},

@@ -15,7 +15,7 @@ import (
 const shownAttention = 8
 
 // Summary writes what was compiled and what needs attention, for the person who compiled it.
-func Summary(w io.Writer, s *show.Show, problems []source.Problem) {
+func Summary(w io.Writer, s *show.Loaded, problems []source.Problem) {
 	fmt.Fprintf(w, "%s: %s in %s, %s; %s\n", name(s.Show.Title), cues(s.Show),
 		count(len(s.Clock.Movements), "movement"),
 		cue.ClockTime(s.Clock.Seconds(s.Clock.End())), channels(s.Show))

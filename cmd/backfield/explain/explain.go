@@ -18,7 +18,7 @@ import (
 )
 
 // Write writes how the numbers of a player or fixed mic in a cue are computed; an error says why there are none.
-func Write(out io.Writer, s *show.Show, cueID, name string) error {
+func Write(out io.Writer, s *show.Loaded, cueID, name string) error {
 	w, at, closed, err := s.Explain(cueID, name)
 	if err != nil {
 		return err
@@ -37,7 +37,7 @@ func Write(out io.Writer, s *show.Show, cueID, name string) error {
 // the snapshot does not hold, but for the intermediate steps of the formulas shown.
 type explainer struct {
 	io.Writer
-	s        *show.Show
+	s        *show.Loaded
 	w        *work.Derivation
 	snapshot *cue.Snapshot // that the working belongs to
 	asked    *cue.Snapshot // that was asked for: another one where the mic is closed in it
@@ -155,7 +155,7 @@ func (e *explainer) air() {
 }
 
 // Text is what Write writes.
-func Text(s *show.Show, cueID, player string) (string, error) {
+func Text(s *show.Loaded, cueID, player string) (string, error) {
 	var b strings.Builder
 	err := Write(&b, s, cueID, player)
 	return b.String(), err

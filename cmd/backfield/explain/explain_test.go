@@ -15,7 +15,7 @@ import (
 	"backfield/layout/source"
 )
 
-func load(t *testing.T, name string, o show.Options) *show.Show {
+func load(t *testing.T, name string, o show.LoadOptions) *show.Loaded {
 	t.Helper()
 	var p source.Problems
 	s, err := show.Load(show.Disk{}, filepath.Join("../../../examples", name, "show.toml"), o, &p)
@@ -41,7 +41,7 @@ var (
 // What is explained is what is sent: every number that ends a part of the text stands in the snapshot of the cue, of
 // every channel in every cue, open or closed.
 func TestExplainedIsSent(t *testing.T) {
-	for name, o := range map[string]show.Options{
+	for name, o := range map[string]show.LoadOptions{
 		"tiny": {}, "foghorn": {}, "kites": {}, "mill": {},
 		"harbor": {Venue: "../../../examples/harbor/venues/lantern-quay-zones.toml"},
 	} {
@@ -67,7 +67,7 @@ func TestExplainedIsSent(t *testing.T) {
 }
 
 // compare holds the text about one channel to its snapshot, and returns how many numbers it has compared.
-func compare(t *testing.T, s *show.Show, c *cue.Snapshot, ch cue.Channel) (compared int) {
+func compare(t *testing.T, s *show.Loaded, c *cue.Snapshot, ch cue.Channel) (compared int) {
 	t.Helper()
 	var b bytes.Buffer
 	if err := explain.Write(&b, s, c.ID, ch.Player); err != nil {
@@ -118,7 +118,7 @@ func compare(t *testing.T, s *show.Show, c *cue.Snapshot, ch cue.Channel) (compa
 
 // A name or a cue that there is not is an error that offers the nearest.
 func TestNobodyToExplain(t *testing.T) {
-	s := load(t, "tiny", show.Options{})
+	s := load(t, "tiny", show.LoadOptions{})
 	for _, c := range []struct{ cue, name, want string }{
 		{"1", "Tpt 9", `no player and no fixed mic "Tpt 9"; did you mean "Tpt 1"?`},
 		{"9", "Tpt 1", `no cue "9"; `},

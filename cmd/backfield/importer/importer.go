@@ -75,12 +75,12 @@ func Lines(path, sets string, c *rows.Columns) string {
 func Describe(w io.Writer, d *drill.Drill, lines string) {
 	fmt.Fprintf(w, "%s, %s in %s, on the %s field\n\n%s\n", count(len(d.Players), "player"), count(len(d.Sets), "set"),
 		count(d.Movements(), "movement"), d.Field.Code, lines)
-	var marks []mark
+	var marks []sketchMark
 	for i, s := range guess.Sample(d, 10) {
 		x := d.Players[s.Player]
 		dot := x.Dots[s.Set]
 		letter := rune('A' + i)
-		marks = append(marks, mark{dot.At, letter})
+		marks = append(marks, sketchMark{dot.At, letter})
 		fmt.Fprintf(w, "  %c  %s, set %s: %s\n     is %s (x %.2f m, y %.2f m)\n", letter, x.Name, d.Sets[s.Set].Label,
 			dot.Words(), d.Field.Dot(dot.At), dot.At.X, dot.At.Y)
 	}

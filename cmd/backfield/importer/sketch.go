@@ -10,8 +10,8 @@ import (
 	"backfield/layout/unit"
 )
 
-// mark is a letter at a place on the field.
-type mark struct {
+// sketchMark is a letter at a place on the field.
+type sketchMark struct {
 	at     layout.Point
 	letter rune
 }
@@ -23,7 +23,7 @@ const (
 
 // sketch draws the field as the audience sees it from above, the back sideline at the top: yard lines, hashes and marks.
 // A mark that falls on another, or off the picture, is left to its line of words.
-func sketch(f field.Field, marks []mark) []string {
+func sketch(f field.Field, marks []sketchMark) []string {
 	grid := make([][]rune, sketchRows)
 	for i := range grid {
 		grid[i] = []rune(strings.Repeat(" ", sketchColumns))

@@ -12,7 +12,7 @@ import (
 func TestSketch(t *testing.T) {
 	for _, code := range field.Codes() {
 		f, _ := field.ByCode(code)
-		lines := sketch(f, []mark{
+		lines := sketch(f, []sketchMark{
 			{layout.Point{X: 0, Y: f.FrontHashM()}, 'A'}, {layout.Point{X: -f.LengthM / 2, Y: 0}, 'B'},
 			{layout.Point{X: f.LengthM / 2, Y: f.WidthM}, 'C'}, {layout.Point{X: 0, Y: f.FrontHashM()},
 				'D'}, {layout.Point{X: 0, Y: -40}, 'E'},

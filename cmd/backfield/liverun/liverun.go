@@ -41,7 +41,7 @@ type LiveRun struct {
 	Driver *live.Driver
 
 	o       StartOptions
-	show    *show.Show
+	show    *show.Loaded
 	engine  *run.Engine
 	journal *journalfile.Writer
 	notices *term.Notices
@@ -59,7 +59,7 @@ func wrongJournal(format string, args ...any) error {
 }
 
 // Start begins or resumes the run of a show, which goes on until Close. The error is Unfit, or one of a file.
-func Start(s *show.Show, o StartOptions) (*LiveRun, error) {
+func Start(s *show.Loaded, o StartOptions) (*LiveRun, error) {
 	r := &LiveRun{o: o, show: s, notices: o.Notices, ready: make(chan struct{}), ended: make(chan struct{})}
 	begin := r.begin
 	if o.Resume != "" {

@@ -17,10 +17,10 @@ import (
 )
 
 // example loads an example that compiles, and starts a simulated mixer for it.
-func example(t *testing.T, name string) (s *show.Show, holds func() virtual.DeviceState, at string) {
+func example(t *testing.T, name string) (s *show.Loaded, holds func() virtual.DeviceState, at string) {
 	t.Helper()
 	var p source.Problems
-	s, err := show.Load(show.Disk{}, "../../../examples/"+name+"/show.toml", show.Options{}, &p)
+	s, err := show.Load(show.Disk{}, "../../../examples/"+name+"/show.toml", show.LoadOptions{}, &p)
 	if err != nil || s.Show == nil {
 		t.Fatal(err, p.All())
 	}
@@ -33,7 +33,7 @@ func example(t *testing.T, name string) (s *show.Show, holds func() virtual.Devi
 }
 
 // play runs commands that are typed and returns what was answered, what was reported, and what is left to know.
-func play(t *testing.T, s *show.Show, o StartOptions, typed string) (said, errs string, left []string) {
+func play(t *testing.T, s *show.Loaded, o StartOptions, typed string) (said, errs string, left []string) {
 	t.Helper()
 	var out, talk bytes.Buffer
 	o.Plain, o.Notices = true, term.NewNotices(&talk)

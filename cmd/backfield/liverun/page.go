@@ -20,7 +20,7 @@ import (
 type PageOptions struct {
 	At       string // HOST:PORT
 	ReadOnly bool   // it gives no commands
-	Explain  func(s *show.Show, cueID, player string) (string, error)
+	Explain  func(s *show.Loaded, cueID, player string) (string, error)
 }
 
 // Page is the page of a run as the terminal deals with it: it shows the key, and says who came in.
@@ -64,7 +64,7 @@ func (r *LiveRun) Page(o PageOptions) (*RunPage, error) {
 }
 
 // ground is the field with as much before and behind it as the show has use for.
-func fieldOf(s *show.Show) remote.FieldLines {
+func fieldOf(s *show.Loaded) remote.FieldLines {
 	f := s.Rig.Field
 	frontM, backM := s.Margins()
 	return remote.FieldLines{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, FrontM: frontM,
@@ -72,7 +72,7 @@ func fieldOf(s *show.Show) remote.FieldLines {
 }
 
 // whereabouts tells where who wears a mic, and where a fixed one stands.
-func whereIs(s *show.Show) func(name string, showS float64) (xM, yM float64, ok bool) {
+func whereIs(s *show.Loaded) func(name string, showS float64) (xM, yM float64, ok bool) {
 	return func(name string, showS float64) (xM, yM float64, ok bool) {
 		at, ok := s.Where(name, s.Clock.At(showS))
 		return at.X, at.Y, ok

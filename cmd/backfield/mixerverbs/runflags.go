@@ -53,7 +53,7 @@ func (f *runFlags) args(c *cobra.Command, args []string) error {
 }
 
 // check refuses flags that do not fit together, or do not fit the show. It returns the machines that may send commands.
-func (f *runFlags) check(s *show.Show, score string) ([]netip.Addr, error) {
+func (f *runFlags) check(s *show.Loaded, score string) ([]netip.Addr, error) {
 	switch {
 	case f.resume != "" && f.journal != "":
 		return nil, verb.Usage("--resume continues the journal that it reads; leave --journal out")
@@ -95,7 +95,7 @@ func (f *runFlags) named() (list []netip.Addr, err error) {
 }
 
 // mixers lists where to send. A rehearsal has a simulated mixer, which ends with the context.
-func (f *runFlags) mixers(ctx context.Context, c *cobra.Command, s *show.Show) ([]string, error) {
+func (f *runFlags) mixers(ctx context.Context, c *cobra.Command, s *show.Loaded) ([]string, error) {
 	if f.rehearse {
 		if len(f.to) > 0 {
 			return nil, verb.Usage("--rehearse brings its own mixer; leave --to out")

@@ -107,7 +107,7 @@ func (f *storeFlags) run(c *cobra.Command, arg string) error {
 }
 
 // agreed asks whether to start.
-func (f *storeFlags) agreed(c *cobra.Command, s *show.Show, mixers []string) error {
+func (f *storeFlags) agreed(c *cobra.Command, s *show.Loaded, mixers []string) error {
 	if f.yes {
 		return nil
 	}
@@ -127,7 +127,7 @@ func (f *storeFlags) agreed(c *cobra.Command, s *show.Show, mixers []string) err
 }
 
 // walk stores all cues from the first one given in one mixer, and leaves everything closed.
-func (f *storeFlags) walk(ctx context.Context, c *cobra.Command, s *show.Show, to string, first int) error {
+func (f *storeFlags) walk(ctx context.Context, c *cobra.Command, s *show.Loaded, to string, first int) error {
 	w := store.New(s.Mixer, s.Show.Cues, to, term.NewSteps(c.ErrOrStderr()))
 	if err := w.Open(); err != nil {
 		return err

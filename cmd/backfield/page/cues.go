@@ -57,7 +57,7 @@ func (l *viewer) cues() {
 }
 
 // moment is the cue in the score that a snapshot was made from; nil for a waypoint.
-func (l *viewer) moment(c *cue.Snapshot) *timeline.Cue {
+func (l *viewer) moment(c *cue.Snapshot) *timeline.TimedCue {
 	for i := range l.s.Cues {
 		if m := &l.s.Cues[i]; m.Cue.ID.V == c.ID {
 			return m

@@ -13,13 +13,13 @@ import (
 
 // viewer collects a ShowView.
 type viewer struct {
-	s     *show.Show
+	s     *show.Loaded
 	v     *ShowView
 	start []float64 // the count of each movement's downbeat
 }
 
 // look makes the view of a show, as far as the show could be compiled.
-func look(s *show.Show, problems []source.Problem) *ShowView {
+func look(s *show.Loaded, problems []source.Problem) *ShowView {
 	v := &ShowView{
 		Title: s.Score.Title, WindowMS: s.Score.WindowMS,
 		Movements: []MovementView{}, Sets: []SetView{}, Sections: []string{}, Keys: []float64{},

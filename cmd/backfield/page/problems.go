@@ -72,7 +72,7 @@ func (l *viewer) inRow(at source.Span, o *ProblemView) {
 
 // inDots places a problem that is in the row of a player's dots. If the row has a column for each set, the problem
 // belongs to the last dot that begins before it.
-func (l *viewer) inDots(p *drill.Player, at source.Span, o *ProblemView) {
+func (l *viewer) inDots(p *drill.Marcher, at source.Span, o *ProblemView) {
 	var row []int // the sets whose dots are in that row
 	for n, dot := range p.Dots {
 		if n < len(l.s.Drill.Sets) && l.s.Drill.Sets[n].Movement <= len(l.start) && sameRow(dot.Span, at) {

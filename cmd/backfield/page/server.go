@@ -34,14 +34,14 @@ func Static() fs.FS {
 }
 
 // Explain writes how a player's numbers in a cue are computed. The error says why it cannot.
-type Explain func(s *show.Show, cueID, player string) (string, error)
+type Explain func(s *show.Loaded, cueID, player string) (string, error)
 
 // Site serves the page: the newest view, and the show behind it. It is safe for concurrent use.
 type Site struct {
 	explain Explain
 
 	mu      sync.Mutex
-	good    *show.Show // the last show that compiled; before that, the first one that did not
+	good    *show.Loaded // the last show that compiled; before that, the first one that did not
 	viewer  viewer
 	view    *ShowView
 	fixed   *cue.Show // the version that every save is compared with; nil: the last save
@@ -54,7 +54,7 @@ type Site struct {
 
 // NewSite makes a site without a show. Each save is compared with older, which the text against names. If older is nil,
 // each save is compared with the one before it.
-func NewSite(explain Explain, older *show.Show, against string) *Site {
+func NewSite(explain Explain, older *show.Loaded, against string) *Site {
 	// Versions begin at the time of the start: a tab left open from an earlier start must see them as new.
 	t := &Site{
 		explain: explain, changed: make(chan struct{}), against: "the last save",
@@ -68,7 +68,7 @@ func NewSite(explain Explain, older *show.Show, against string) *Site {
 
 // Update takes a version of the show and its problems. If it does not compile, the page keeps the last drawing and
 // lists the new problems.
-func (t *Site) Update(s *show.Show, problems []source.Problem) error {
+func (t *Site) Update(s *show.Loaded, problems []source.Problem) error {
 	view := look(s, problems)
 	t.mu.Lock()
 	defer t.mu.Unlock()
@@ -100,7 +100,7 @@ func (t *Site) Update(s *show.Show, problems []source.Problem) error {
 	return nil
 }
 
-func (t *Site) keep(s *show.Show, view *ShowView) {
+func (t *Site) keep(s *show.Loaded, view *ShowView) {
 	t.good, t.view = s, view
 	t.viewer = viewer{s: s, v: view}
 	for _, m := range view.Movements {
@@ -196,7 +196,7 @@ func (t *Site) serveEvents(w http.ResponseWriter, r *http.Request) {
 }
 
 // behind returns the show that the page draws. Without one it answers the request with an error.
-func (t *Site) behind(w http.ResponseWriter) (*show.Show, viewer, bool) {
+func (t *Site) behind(w http.ResponseWriter) (*show.Loaded, viewer, bool) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if t.good == nil || t.good.Show == nil {

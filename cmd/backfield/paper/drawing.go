@@ -129,7 +129,7 @@ func (d *chartDrawing) movement(name string, from, to, top, bottom float64) {
 }
 
 // counts draws a line and a number every four counts, or every 8, 16 and so on if the numbers need more room.
-func (d *chartDrawing) counts(m clock.Movement, top, bottom float64) {
+func (d *chartDrawing) counts(m clock.MovementTime, top, bottom float64) {
 	y := top - 6
 	every := 4.0
 	for every < 512 && (d.x(m.StartS+m.Tempo.Seconds(m.Counts))-d.x(m.StartS))/m.Counts*every < 34 {

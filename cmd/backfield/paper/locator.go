@@ -10,7 +10,7 @@ import (
 
 // showLocator answers what cue/sheet asks about the drill and the clock of a show.
 type showLocator struct {
-	s *show.Show
+	s *show.Loaded
 
 	lastS float64 // the last time asked for, since cue/sheet asks about one player after another
 	last  clock.Moment

@@ -16,7 +16,7 @@ import (
 
 // Papers is everything that the sheets of one compiled show need.
 type Papers struct {
-	Show      *show.Show
+	Show      *show.Loaded
 	Rows      []sheet.RunRow
 	Bars      []sheet.OpenBar
 	Steps     []sheet.OpenStep
@@ -30,7 +30,7 @@ type Papers struct {
 }
 
 // Gather collects what the sheets of a compiled show need. batteries may be nil.
-func Gather(s *show.Show, batteries *sheet.Batteries) (*Papers, error) {
+func Gather(s *show.Loaded, batteries *sheet.Batteries) (*Papers, error) {
 	p := &Papers{
 		Show: s, Batteries: batteries, Bars: sheet.Bars(s.Show), Steps: sheet.OpenCount(s.Show),
 		sections: map[string]string{},

@@ -33,7 +33,7 @@ func (m memory) Read(path string) ([]byte, error) {
 func gathered(t *testing.T, rd show.Reader, path string, plan *sheet.Batteries) *Papers {
 	t.Helper()
 	var p source.Problems
-	s, err := show.Load(rd, path, show.Options{}, &p)
+	s, err := show.Load(rd, path, show.LoadOptions{}, &p)
 	if err != nil {
 		t.Fatal(err)
 	}

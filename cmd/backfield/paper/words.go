@@ -83,7 +83,7 @@ func listed(names []string) string {
 
 // When writes when a row is due, for the operator: as in the score, and as a count if that differs.
 func (p *Papers) When(r sheet.RunRow) (words []string) {
-	count := clock.Position{Movement: r.Movement, Count: math.Round(r.Count*100) / 100}.String()
+	count := clock.ShowCount{Movement: r.Movement, Count: math.Round(r.Count*100) / 100}.String()
 	if r.At != count {
 		words = append(words, r.At)
 	}

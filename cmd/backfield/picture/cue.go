@@ -19,7 +19,7 @@ import (
 // Cue draws the field at one cue or waypoint of a compiled show. Each player is the mark of the section. Open mics are
 // dark, with name, level, a ring for the role, and a line to where the sound will seem to come from. Arrows are the
 // paths to the next snapshot. A caption is above the field, a legend below. The error lists the cues that exist.
-func Cue(s *show.Show, id string, look Look) (*Drawing, error) {
+func Cue(s *show.Loaded, id string, look Look) (*Drawing, error) {
 	i := slices.IndexFunc(s.Show.Cues, func(c cue.Snapshot) bool { return c.ID == id })
 	if i < 0 {
 		var ids []string
@@ -42,7 +42,7 @@ func Cue(s *show.Show, id string, look Look) (*Drawing, error) {
 
 // cueScene is one snapshot with what its picture needs.
 type cueScene struct {
-	s      *show.Show
+	s      *show.Loaded
 	at     int // index of the snapshot
 	now    *cue.Snapshot
 	next   *cue.Snapshot // nil for the last
@@ -67,7 +67,7 @@ func (p *person) open() bool { return p.mic != nil && p.mic.Open }
 
 func (p *person) walks() bool { return len(p.path) > 1 }
 
-func read(s *show.Show, i int) *cueScene {
+func read(s *show.Loaded, i int) *cueScene {
 	sc := &cueScene{s: s, at: i, now: &s.Show.Cues[i]}
 	if i > 0 {
 		sc.before = &s.Show.Cues[i-1]
@@ -106,7 +106,7 @@ func moment(c *cue.Snapshot) clock.Moment {
 
 // Path lists the corners of a player's path from one moment to another, in meters. It is a single place for a player
 // who stands still, and empty if the player has no dots.
-func Path(d *drill.Drill, p *drill.Player, from, to clock.Moment) []layout.Point {
+func Path(d *drill.Drill, p *drill.Marcher, from, to clock.Moment) []layout.Point {
 	moments := []clock.Moment{from}
 	for _, s := range d.Sets {
 		for _, counts := range []int{s.Begin, s.Arrive} {
@@ -129,7 +129,7 @@ func Path(d *drill.Drill, p *drill.Player, from, to clock.Moment) []layout.Point
 }
 
 // roles lists the roles of worn mics in the whole show, the loudest first.
-func roles(s *show.Show) []string {
+func roles(s *show.Loaded) []string {
 	used := map[string]bool{}
 	for _, c := range s.Show.Cues {
 		for _, ch := range c.Channels {

@@ -38,7 +38,7 @@ const (
 
 // Whole is the frame of everything in a show: every dot, the stacks, the mic stands, the edge of the stands. With it
 // the pictures of all cues show the same part of the field.
-func Whole(s *show.Show) Frame {
+func Whole(s *show.Loaded) Frame {
 	var dots []layout.Point
 	for _, p := range s.Drill.Players {
 		for _, d := range p.Dots {

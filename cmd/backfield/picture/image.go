@@ -15,7 +15,7 @@ import (
 // direction is the tangent law read backwards, for the outermost stacks. With zones it is the sum of the directions of
 // the stacks that get the channel, weighted by amplitude, as in pairwise panning (V. Pulkki, JAES 45(6), 1997,
 // equation 7). ok is false for a closed channel, and if the stacks make no image.
-func Image(s *show.Show, c cue.Channel) (p layout.Point, ok bool) {
+func Image(s *show.Loaded, c cue.Channel) (p layout.Point, ok bool) {
 	sys, ref := s.Rig.System(s.Input.Mixer.Law), s.Rig.Reference
 	switch {
 	case !c.Open || len(sys.Stacks) == 0:
@@ -33,9 +33,9 @@ func Image(s *show.Show, c cue.Channel) (p layout.Point, ok bool) {
 	return crossing(ref, t.Mid+sys.Image(t, c.Pan), sys.Stacks[t.LeftStack].At, sys.Stacks[t.RightStack].At)
 }
 
-func zoneImage(s *show.Show, sys *sound.System, c cue.Channel) (p layout.Point, ok bool) {
+func zoneImage(s *show.Loaded, sys *sound.System, c cue.Channel) (p layout.Point, ok bool) {
 	amplitudes := make([]float64, len(sys.Stacks))
-	for i, k := range s.Rig.Spoken() { // in the order of the system's stacks
+	for i, k := range s.Rig.MainStacks() { // in the order of the system's stacks
 		for _, v := range c.Sends {
 			if v.Zone == k.Zone && v.LevelDB != cue.Silent {
 				amplitudes[i] = sound.Gain(float64(v.LevelDB))

@@ -7,7 +7,7 @@ import (
 )
 
 // Sections lists a show's sections in the order of its roster: the section at n has the mark Mark(n).
-func Sections(s *show.Show) []string { return s.Roster.Sections() }
+func Sections(s *show.Loaded) []string { return s.Roster.Sections() }
 
 // Mark is the outline of the nth section's mark in a box of -1 to 1, y downward. The shapes differ in black and white
 // and at the size of a pinhead. After Marks of them they repeat.

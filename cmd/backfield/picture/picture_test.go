@@ -31,10 +31,10 @@ var update = flag.Bool("update", false, "write the golden pictures")
 const examples = "../../../examples/"
 
 // compiled reads an example, once for all tests.
-var compiled = func() func(t *testing.T, name, venue string) *show.Show {
+var compiled = func() func(t *testing.T, name, venue string) *show.Loaded {
 	var lock sync.Mutex
-	known := map[string]*show.Show{}
-	return func(t *testing.T, name, venue string) *show.Show {
+	known := map[string]*show.Loaded{}
+	return func(t *testing.T, name, venue string) *show.Loaded {
 		t.Helper()
 		if name == "harbor" && testing.Short() {
 			t.Skip("compiles the demo")
@@ -43,7 +43,7 @@ var compiled = func() func(t *testing.T, name, venue string) *show.Show {
 		defer lock.Unlock()
 		if known[name+venue] == nil {
 			var p source.Problems
-			o := show.Options{}
+			o := show.LoadOptions{}
 			if venue != "" {
 				o.Venue = examples + name + "/venues/" + venue
 			}
@@ -59,7 +59,7 @@ var compiled = func() func(t *testing.T, name, venue string) *show.Show {
 
 const zones = "lantern-quay-zones.toml"
 
-func drawn(t *testing.T, s *show.Show, id string, look Look) *Drawing {
+func drawn(t *testing.T, s *show.Loaded, id string, look Look) *Drawing {
 	t.Helper()
 	d, err := Cue(s, id, look)
 	if err != nil {
@@ -341,7 +341,7 @@ func TestPath(t *testing.T) {
 			t.Errorf("from %g to %g: %s, want %s", c.from, c.to, got, c.want)
 		}
 	}
-	if path := Path(d, &drill.Player{Name: "nobody", Dots: make([]drill.Dot, 4)}, m(0), m(8)); len(path) > 0 {
+	if path := Path(d, &drill.Marcher{Name: "nobody", Dots: make([]drill.Dot, 4)}, m(0), m(8)); len(path) > 0 {
 		t.Errorf("a player without dots has the path %v", path)
 	}
 }

@@ -77,10 +77,10 @@ func (twoASecond) At(s float64) run.ScoreMoment {
 func (twoASecond) Counts(fromS, toS float64) float64 { return 2 * (toS - fromS) }
 
 // demo is the demo, compiled.
-func demo(t testing.TB) *show.Show {
+func demo(t testing.TB) *show.Loaded {
 	t.Helper()
 	var p source.Problems
-	s, err := show.Load(show.Disk{}, "../../../examples/harbor/show.toml", show.Options{}, &p)
+	s, err := show.Load(show.Disk{}, "../../../examples/harbor/show.toml", show.LoadOptions{}, &p)
 	if err != nil || s.Show == nil {
 		t.Fatal(err, p.All())
 	}

@@ -20,10 +20,10 @@ var schemas = []struct {
 	of                any
 	optional          bool // no key is required, since the file is laid over another one
 }{
-	{"score", "score", "a score (show.toml)", score.File{}, false},
-	{"rig", "rig", "a rig (rig.toml)", rig.File{}, false},
+	{"score", "score", "a score (show.toml)", score.ScoreFile{}, false},
+	{"rig", "rig", "a rig (rig.toml)", rig.RigFile{}, false},
 	{"mixer", "mixer", "a mixer (mixer.toml)", mixer.File{}, false},
-	{"venue", "rig", "a venue, laid over a rig", rig.File{}, true},
+	{"venue", "rig", "a venue, laid over a rig", rig.RigFile{}, true},
 }
 
 // choices are the values that a string may have, by the help page and the path of its key. As the first part of a path,

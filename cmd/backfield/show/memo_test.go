@@ -43,7 +43,7 @@ func (f files) with(name, old, new string) files {
 func (f files) compiled(t *testing.T, memo *work.Memo) (text string, ok bool) {
 	t.Helper()
 	var p source.Problems
-	s, err := show.Load(f, "show.toml", show.Options{Memo: memo}, &p)
+	s, err := show.Load(f, "show.toml", show.LoadOptions{Memo: memo}, &p)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -175,7 +175,7 @@ func TestWatchIsNeverStale(t *testing.T) {
 func TestEveryKeyIsChanged(t *testing.T) {
 	need := map[string]*regexp.Regexp{}
 	for file, keys := range map[string][]string{
-		"show.toml": table.Keys(score.File{}), "rig.toml": table.Keys(rig.File{}),
+		"show.toml": table.Keys(score.ScoreFile{}), "rig.toml": table.Keys(rig.RigFile{}),
 	} {
 		for _, key := range keys {
 			last := key[strings.LastIndexByte(key, '.')+1:]

@@ -29,7 +29,7 @@ import (
 )
 
 // Options change what the files say.
-type Options struct {
+type LoadOptions struct {
 	Venue    string             // path of a venue to lay over the rig, in place of the score's
 	Bare     bool               // lay no venue over the rig, not even the score's
 	Memo     *work.Memo         // kept by a caller that compiles the same show again and again
@@ -37,8 +37,8 @@ type Options struct {
 	Air      string             // air temperature, in place of the rig's: "88 F"; a bare number is in degrees Celsius
 }
 
-// Show is a show as far as it could be read and compiled. Result.Show is nil after errors.
-type Show struct {
+// Loaded is a show as far as it could be read and compiled. Result.Show is nil after errors.
+type Loaded struct {
 	*compile.Result
 	Mixer *mixer.Mixer
 	Files []string // every file that was asked for, the score first
@@ -46,7 +46,7 @@ type Show struct {
 
 // Where is a player's or a fixed mic's place at a moment; ok is false for a name that is neither, and for a player who has
 // no place then.
-func (s *Show) Where(name string, m clock.Moment) (at layout.Point, ok bool) {
+func (s *Loaded) Where(name string, m clock.Moment) (at layout.Point, ok bool) {
 	for _, mic := range s.Rig.Mics {
 		if mic.Name == name {
 			return mic.At, true
@@ -61,7 +61,7 @@ func (s *Show) Where(name string, m clock.Moment) (at layout.Point, ok bool) {
 
 // Margins is how far in front of the front sideline somebody or a fixed mic stands, and how far behind the other; 0 where
 // nobody does.
-func (s *Show) Margins() (frontM, backM float64) {
+func (s *Loaded) Margins() (frontM, backM float64) {
 	take := func(yM float64) { frontM, backM = max(frontM, -yM), max(backM, yM-s.Rig.Field.WidthM) }
 	for _, mic := range s.Rig.Mics {
 		take(mic.At.Y)
@@ -103,9 +103,9 @@ func Air(text string) (float64, error) {
 
 // Load reads and compiles the show whose score is at path. What is wrong in its files goes to p; the error
 // is for what the caller named and cannot be read, the score or a venue, or options that make no sense.
-func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) {
+func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, error) {
 	l := loader{rd: rd, p: p, dir: filepath.Dir(path)}
-	s := &Show{Files: []string{path}}
+	s := &Loaded{Files: []string{path}}
 	file, err := named(rd, path, "score")
 	if err != nil {
 		return s, &Unreadable{path, err}
@@ -138,7 +138,7 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 	in := compile.Input{Memo: o.Memo, Progress: o.Progress}
 	in.Score, in.Rig = sc, rig.Read(rigFile, venueFile, p)
 	if name := in.Rig.SeatsFile; name.V != "" { // relative to the rig or venue that names it
-		if seats := l.beside(name, filepath.Dir(name.Span.File.Name), "stand", table.CSVLimit); seats != nil {
+		if seats := l.openRelative(name, filepath.Dir(name.Span.File.Name), "stand", table.CSVLimit); seats != nil {
 			in.Rig.Surveyed = stands.ReadSeats(seats, p)
 		}
 	}
@@ -184,7 +184,7 @@ func Load(rd Reader, path string, o Options, p *source.Problems) (*Show, error) 
 }
 
 // limits tells the compiler what it needs to know of the mixer.
-func limits(d *mixer.Mixer, p *source.Problems) timeline.Mixer {
+func limits(d *mixer.Mixer, p *source.Problems) timeline.MixerSpec {
 	law, ok := sound.LawByName(d.PanLaw.Or("constant-power"))
 	if !ok {
 		p.Error("bad-choice", d.PanLaw.Span, fmt.Sprintf("unknown pan law %q", d.PanLaw.V),
@@ -202,7 +202,7 @@ func limits(d *mixer.Mixer, p *source.Problems) timeline.Mixer {
 	for _, x := range d.Own() {
 		own = append(own, timeline.Param{MixerParam: x.MixerParam, Limits: of(x.Name), Default: x.Default})
 	}
-	return timeline.Mixer{Params: own, CheckRaw: d.CheckExtra, Channels: channels, Law: law, Pan: of(cue.ParamPan),
+	return timeline.MixerSpec{Params: own, CheckRaw: d.CheckExtra, Channels: channels, Law: law, Pan: of(cue.ParamPan),
 		Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend), CeilingDB: d.CeilingDB}
 }
 
@@ -212,12 +212,12 @@ type loader struct {
 	p      *source.Problems
 	dir    string
 	files  []string
-	scores music.Files
+	scores music.Library
 }
 
 // open reads a file that the score names; page is the help page about files of its kind.
 func (l *loader) open(name table.Text, page string, limit int) *source.File {
-	return l.beside(name, l.dir, page, limit)
+	return l.openRelative(name, l.dir, page, limit)
 }
 
 // music reads the file that a movement takes its time from, if there is one.
@@ -248,8 +248,8 @@ func (l *loader) path(name table.Text, dir string) (path string, ok bool) {
 	return filepath.Join(dir, name.V), true
 }
 
-// beside reads a file that another file names, relative to a folder.
-func (l *loader) beside(name table.Text, dir, page string, limit int) *source.File {
+// openRelative reads a file that another file names, relative to a folder.
+func (l *loader) openRelative(name table.Text, dir, page string, limit int) *source.File {
 	path, ok := l.path(name, dir)
 	if !ok {
 		return nil

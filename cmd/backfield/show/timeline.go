@@ -12,7 +12,7 @@ type Timeline struct{ Clock *clock.Clock }
 
 // Find reads a position and finds its time.
 func (t Timeline) Find(position string) (timeS float64, err error) {
-	p, fault := clock.ParsePosition(position)
+	p, fault := clock.ParseShowCount(position)
 	if fault == nil {
 		var m clock.Moment
 		if m, fault = t.Clock.Resolve(p); fault == nil {

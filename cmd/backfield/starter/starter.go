@@ -21,8 +21,8 @@ import (
 //go:embed *.toml
 var templates embed.FS
 
-// Show is what a new show is made of.
-type Show struct {
+// NewShow is what a new show is made of.
+type NewShow struct {
 	Name   string // its title, one line of text
 	Field  string // a code of layout/field
 	Stacks int    // loudspeaker stacks: one of StackCounts
@@ -33,7 +33,7 @@ type Show struct {
 // How many wireless packs a new show may have.
 const FewestPacks, MostPacks = 2, 40
 
-const without = 4 // players without a mic
+const guards = 4 // players without a mic
 
 // StackCounts are the numbers of stacks that it may have.
 var StackCounts = []string{"2", "4", "6"}
@@ -48,7 +48,7 @@ var voices = []wearer{{"Tpt", "trumpet"}, {"Bari", "baritone"}, {"Mello", "mello
 	{"Bari", "baritone"}, {"Tpt", "trumpet"}, {"Mello", "mellophone"}, {"Bari", "baritone"}, {"Tpt", "trumpet"}}
 
 // players are those with a pack, section by section, and then those without.
-func (s *Show) players() []wearer {
+func (s *NewShow) players() []wearer {
 	count := map[string]int{}
 	var list []wearer
 	for i := range s.Packs {
@@ -61,14 +61,14 @@ func (s *Show) players() []wearer {
 		return slices.Index(order, a.section) - slices.Index(order,
 			b.section)
 	})
-	for i := range without {
+	for i := range guards {
 		list = append(list, wearer{fmt.Sprintf("Guard %d", i+1), "guard"})
 	}
 	return list
 }
 
 // Files are the files of the show. An error is a fault of the templates.
-func (s *Show) Files() ([]publish.OutputFile, error) {
+func (s *NewShow) Files() ([]publish.OutputFile, error) {
 	players := s.players()
 	var sections []string
 	for _, x := range players[:s.Packs] {
@@ -122,24 +122,24 @@ func (s *Show) Files() ([]publish.OutputFile, error) {
 		publish.CSV("dots.csv", dots)), nil
 }
 
-type stack struct {
+type newStack struct {
 	Name string
 	X    float64
 	Trim int
 }
 
 // places are the stacks from the audience's left to its right.
-func (s *Show) places() []stack {
+func (s *NewShow) places() []newStack {
 	names := map[int][]string{2: {"left", "right"}, 4: {"outer left", "inner left", "inner right", "outer right"},
 		6: {"far left", "left", "inner left", "inner right", "right", "far right"}}[s.Stacks]
 	out := map[int][]float64{2: {20}, 4: {24, 11}, 6: {26, 17, 8}}[s.Stacks]
-	var list []stack
+	var list []newStack
 	for i, name := range names {
 		at, side := i, -1.0
 		if i >= len(out) {
 			at, side = len(names)-1-i, 1
 		}
-		one := stack{Name: name, X: side * out[at]}
+		one := newStack{Name: name, X: side * out[at]}
 		if len(out) > 1 && at == len(out)-1 {
 			one.Trim = -3
 		}
@@ -148,14 +148,14 @@ func (s *Show) places() []stack {
 	return list
 }
 
-// form is one set of the new show: a block of ranks of ten at most, its front rank's middle at x, y, the intervals
+// setForm is one set of the new show: a block of ranks of ten at most, its front rank's middle at x, y, the intervals
 // between its players, and how far its wings are swept back for each place from the middle. All in steps.
-type form struct {
+type setForm struct {
 	movement, counts, hold int
 	x, y, interval, sweep  float64
 }
 
-var forms = []form{
+var forms = []setForm{
 	{1, 0, 0, 0, 26, 3, 0},
 	{1, 16, 4, 0, 26, 4, 0},   // opens
 	{1, 16, 0, -8, 24, 4, 0},  // slides to side 1
@@ -165,7 +165,7 @@ var forms = []form{
 }
 
 // place is where the i-th of n players stands.
-func (f form) place(i, n int) layout.Point {
+func (f setForm) place(i, n int) layout.Point {
 	ranks := (n + 9) / 10
 	files := (n + ranks - 1) / ranks
 	rank := i / files

@@ -27,7 +27,7 @@ func (f files) Read(path string) ([]byte, error) {
 	return []byte(text), nil
 }
 
-func loadStarter(t *testing.T, s Show, edit func(files)) (*show.Show, []source.Problem) {
+func loadStarter(t *testing.T, s NewShow, edit func(files)) (*show.Loaded, []source.Problem) {
 	t.Helper()
 	made, err := s.Files()
 	if err != nil {
@@ -41,7 +41,7 @@ func loadStarter(t *testing.T, s Show, edit func(files)) (*show.Show, []source.P
 		edit(m)
 	}
 	var p source.Problems
-	read, err := show.Load(m, "show.toml", show.Options{}, &p)
+	read, err := show.Load(m, "show.toml", show.LoadOptions{}, &p)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -57,7 +57,7 @@ func TestEveryNewShowIsClean(t *testing.T) {
 					continue
 				}
 				n, _ := strconv.Atoi(stacks)
-				s := Show{Name: `A "quoted" \ name, ünï`, Field: code, Stacks: n, Packs: packs, Dir: "d"}
+				s := NewShow{Name: `A "quoted" \ name, ünï`, Field: code, Stacks: n, Packs: packs, Dir: "d"}
 				read, problems := loadStarter(t, s, nil)
 				if len(problems) > 0 || read.Result.Show == nil {
 					var b strings.Builder
@@ -76,7 +76,7 @@ func TestEveryNewShowIsClean(t *testing.T) {
 
 // What stands in comments to be taken in later is right, too.
 func TestCommentsOfANewShowAreRight(t *testing.T) {
-	s := Show{Name: "New Show", Field: "college", Stacks: 2, Packs: 8, Dir: "d"}
+	s := NewShow{Name: "New Show", Field: "college", Stacks: 2, Packs: 8, Dir: "d"}
 	read, problems := loadStarter(t, s, func(m files) {
 		text := m["rig.toml"]
 		before, after, ok := strings.Cut(text, "# [[stands]]")
@@ -99,7 +99,7 @@ func TestCommentsOfANewShowAreRight(t *testing.T) {
 
 // The default, as people get it.
 func TestNewShowGolden(t *testing.T) {
-	s := Show{Name: "New Show", Field: "college", Stacks: 2, Packs: 8, Dir: "lanterns"}
+	s := NewShow{Name: "New Show", Field: "college", Stacks: 2, Packs: 8, Dir: "lanterns"}
 	files, err := s.Files()
 	if err != nil {
 		t.Fatal(err)

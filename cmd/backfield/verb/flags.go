@@ -14,7 +14,7 @@ import (
 )
 
 // ShowFlags are the flags of every command that reads a show.
-type ShowFlags struct{ show.Options }
+type ShowFlags struct{ show.LoadOptions }
 
 // Add adds the flags to a command.
 func (f *ShowFlags) Add(c *cobra.Command) {
@@ -24,14 +24,14 @@ func (f *ShowFlags) Add(c *cobra.Command) {
 }
 
 // Load reads and compiles the show that an argument names. Problems are returned, not printed.
-func (f *ShowFlags) Load(rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
+func (f *ShowFlags) Load(rd show.Reader, arg string) (*show.Loaded, []source.Problem, error) {
 	if f.Air != "" {
 		if _, err := show.Air(f.Air); err != nil {
 			return nil, nil, Wrong("--air: %w; write it as \"88 F\" or \"31 C\"", err)
 		}
 	}
 	var p source.Problems
-	s, err := show.Load(rd, show.Path(arg), f.Options, &p)
+	s, err := show.Load(rd, show.Path(arg), f.LoadOptions, &p)
 	if err != nil {
 		return s, nil, Outside(err)
 	}
@@ -39,7 +39,7 @@ func (f *ShowFlags) Load(rd show.Reader, arg string) (*show.Show, []source.Probl
 }
 
 // Watched is Load with a progress bar. With --verbose it also lists the files that were read.
-func (f *ShowFlags) Watched(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
+func (f *ShowFlags) Watched(c *cobra.Command, rd show.Reader, arg string) (*show.Loaded, []source.Problem, error) {
 	bar, began := NewProgressBar(c, "compiling"), time.Now()
 	f.Progress = bar.Show
 	s, problems, err := f.Load(rd, arg)
@@ -55,7 +55,7 @@ func (f *ShowFlags) Watched(c *cobra.Command, rd show.Reader, arg string) (*show
 }
 
 // Faultless is Load for commands that need a show without errors. With errors it prints all problems and ends the command.
-func (f *ShowFlags) Faultless(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
+func (f *ShowFlags) Faultless(c *cobra.Command, rd show.Reader, arg string) (*show.Loaded, []source.Problem, error) {
 	s, problems, err := f.Watched(c, rd, arg)
 	if err != nil {
 		return nil, nil, err
@@ -69,7 +69,7 @@ func (f *ShowFlags) Faultless(c *cobra.Command, rd show.Reader, arg string) (*sh
 }
 
 // Compiled is Faultless for commands that are not about problems: it says only how many warnings there are.
-func (f *ShowFlags) Compiled(c *cobra.Command, rd show.Reader, arg string) (*show.Show, []source.Problem, error) {
+func (f *ShowFlags) Compiled(c *cobra.Command, rd show.Reader, arg string) (*show.Loaded, []source.Problem, error) {
 	s, problems, err := f.Faultless(c, rd, arg)
 	f.Mention(c, problems, arg)
 	return s, problems, err

@@ -22,7 +22,7 @@ const (
 // Columns proposes a layout for a sheet; missing says what could not be found, "" where nothing is missing.
 func Columns(f *source.File, ground field.Field, p *source.Problems) (c rows.Columns, missing string) {
 	sheets := table.ReadSheets(f, p)
-	var found []view
+	var found []sheetView
 	var why string
 	for i := range sheets {
 		v, reason := look(&sheets[i], ground)
@@ -61,19 +61,19 @@ func Columns(f *source.File, ground field.Field, p *source.Problems) (c rows.Col
 	return c, ""
 }
 
-// view is what one sheet seems to be.
-type view struct {
+// sheetView is what one sheet seems to be.
+type sheetView struct {
 	sheet   string
 	set     string
 	perSet  bool
 	columns rows.Columns
 }
 
-// column is a column under a header.
-type column struct {
+// sheetColumn is a column under a header.
+type sheetColumn struct {
 	name string // in small letters, without what is no letter or digit
 	text string // as written
-	kind kind
+	kind columnKind
 	all  int // cells with anything in them
 }
 
@@ -82,7 +82,7 @@ var ours = []string{"set", "set number", "player", "performer", "name", "label",
 	"holds", "hold counts", "movement", "mvt"}
 
 // look tries the first rows of a sheet as its header.
-func look(s *table.Sheet, ground field.Field) (view, string) {
+func look(s *table.Sheet, ground field.Field) (sheetView, string) {
 	first := ""
 	for head := range min(headRows, len(s.Rows)-1) {
 		v, reason := try(s, head, ground)
@@ -101,7 +101,7 @@ func look(s *table.Sheet, ground field.Field) (view, string) {
 	if first == "" {
 		first = "the sheet has column names but no rows"
 	}
-	return view{}, first
+	return sheetView{}, first
 }
 
 // twoHeads reports whether a row names groups of columns, and the one below it the columns of each: names with gaps
@@ -137,12 +137,12 @@ func rowNumber(s *table.Sheet, i int) int {
 func named(text string) table.Text { return table.Text{V: text, Set: true} }
 
 // try takes a row as the header. It says what is missing, "" where nothing is.
-func try(s *table.Sheet, head int, ground field.Field) (view, string) {
+func try(s *table.Sheet, head int, ground field.Field) (sheetView, string) {
 	list, ok := readHeader(s, head, ground)
 	if !ok {
-		return view{}, "the first rows have dots, but no column names"
+		return sheetView{}, "the first rows have dots, but no column names"
 	}
-	v := view{sheet: s.Name}
+	v := sheetView{sheet: s.Name}
 	if head > 0 {
 		v.columns.Header = table.Int{V: rowNumber(s, head), Set: true}
 	}
@@ -165,7 +165,7 @@ func try(s *table.Sheet, head int, ground field.Field) (view, string) {
 		v.columns.Set = named(c.text)
 	}
 	if v.perSet { // what is told of the sets is in rows, under the column of players
-		at := slices.IndexFunc(list, func(c column) bool { return c.text == v.columns.Player.V })
+		at := slices.IndexFunc(list, func(c sheetColumn) bool { return c.text == v.columns.Player.V })
 		list = firstCells(s.Rows[head+1:], at)
 	}
 	v.counts(list)
@@ -173,16 +173,16 @@ func try(s *table.Sheet, head int, ground field.Field) (view, string) {
 }
 
 // readHeader reads the columns under a header; ok is false where the row holds dots itself.
-func readHeader(s *table.Sheet, head int, ground field.Field) (list []column, ok bool) {
+func readHeader(s *table.Sheet, head int, ground field.Field) (list []sheetColumn, ok bool) {
 	for i, cell := range s.Rows[head] {
 		own := kinds(cell.Text, ground)
-		isDot := func(k kind) bool {
+		isDot := func(k columnKind) bool {
 			return k == aDot || k == aLateral || k == aDepth && !slices.Contains(own, aLine)
 		}
 		if slices.ContainsFunc(own, isDot) {
 			return nil, false
 		}
-		c := column{name: plain(cell.Text), text: strings.Join(strings.Fields(cell.Text), " ")}
+		c := sheetColumn{name: plain(cell.Text), text: strings.Join(strings.Fields(cell.Text), " ")}
 		if c.text != "" && !slices.Contains(ours, c.name) {
 			c.kind, c.all = read(s.Rows[head+1:], i, ground)
 		}
@@ -192,18 +192,18 @@ func readHeader(s *table.Sheet, head int, ground field.Field) (list []column, ok
 }
 
 // firstCells are the names of rows, as if they were columns.
-func firstCells(rows [][]table.Cell, at int) []column {
-	var list []column
+func firstCells(rows [][]table.Cell, at int) []sheetColumn {
+	var list []sheetColumn
 	for _, cells := range rows {
 		if at < len(cells) && cells[at].Text != "" {
-			list = append(list, column{name: plain(cells[at].Text), text: cells[at].Text})
+			list = append(list, sheetColumn{name: plain(cells[at].Text), text: cells[at].Text})
 		}
 	}
 	return list
 }
 
 // counts finds what tells how long the sets are.
-func (v *view) counts(list []column) {
+func (v *sheetView) counts(list []sheetColumn) {
 	c := one(list, "counts", "count", "cts")
 	if c == nil {
 		return

@@ -16,7 +16,7 @@ var college = func() field.Field { f, _ := field.ByCode("college"); return f }()
 func workbook(sheets ...string) *source.File {
 	f := &source.File{Name: "drill.xlsx"}
 	for i := 0; i < len(sheets); i += 2 {
-		f.Sheets = append(f.Sheets, source.Sheet{Name: sheets[i], Start: len(f.Text)})
+		f.Sheets = append(f.Sheets, source.WorkbookSheet{Name: sheets[i], Start: len(f.Text)})
 		f.Text += strings.ReplaceAll(sheets[i+1], "|", "\t") + "\n"
 	}
 	return f

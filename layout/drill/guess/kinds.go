@@ -11,11 +11,11 @@ import (
 	"backfield/layout/table"
 )
 
-// kind is what the cells of a column read as.
-type kind int
+// columnKind is what the cells of a column read as.
+type columnKind int
 
 const (
-	unknown kind = iota
+	unknown columnKind = iota
 	aDot
 	aLateral
 	aDepth
@@ -30,8 +30,8 @@ const (
 var letters = regexp.MustCompile(`[A-Za-z]`)
 
 // read says what most cells of a column read as.
-func read(rows [][]table.Cell, at int, ground field.Field) (kind, int) {
-	counts := map[kind]int{}
+func read(rows [][]table.Cell, at int, ground field.Field) (columnKind, int) {
+	counts := map[columnKind]int{}
 	all, total := 0, 0
 	for _, cells := range rows {
 		if at >= len(cells) || cells[at].Text == "" {
@@ -45,7 +45,7 @@ func read(rows [][]table.Cell, at int, ground field.Field) (kind, int) {
 			counts[k]++
 		}
 	}
-	for _, k := range []kind{aDot, aSide, inOut, frontBack, aLine, aLateral, aDepth, aYard, aNumber} {
+	for _, k := range []columnKind{aDot, aSide, inOut, frontBack, aLine, aLateral, aDepth, aYard, aNumber} {
 		among := all
 		if k == aDot || k == aLateral || k == aDepth {
 			among -= counts[aNumber] // counts above the dots of each set
@@ -67,7 +67,7 @@ var (
 )
 
 // kinds are all that a text may read as.
-func kinds(text string, ground field.Field) (list []kind) {
+func kinds(text string, ground field.Field) (list []columnKind) {
 	word := plain(text)
 	v, err := strconv.ParseFloat(text, 64)
 	isNumber := err == nil
@@ -77,7 +77,7 @@ func kinds(text string, ground field.Field) (list []kind) {
 	hasDigits := strings.ContainsFunc(text, unicode.IsDigit)
 	isGoal := noLateral == nil && strings.HasPrefix(word, "g")
 	for _, x := range []struct {
-		kind kind
+		kind columnKind
 		ok   bool
 	}{
 		{aDot, noDot == nil},

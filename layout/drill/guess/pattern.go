@@ -12,7 +12,7 @@ func pattern(names []string, tight bool) (text string, labels []string, ok bool)
 	before, after := names[0], names[0]
 	shortest := len(names[0])
 	for _, n := range names[1:] {
-		before, after = sameBegin(before, n), sameEnd(after, n)
+		before, after = samePrefix(before, n), sameSuffix(after, n)
 		shortest = min(shortest, len(n))
 	}
 	for len(before) > 0 && !ends(before[len(before)-1]) && !wordEnd(before, names) {
@@ -36,8 +36,8 @@ func pattern(names []string, tight bool) (text string, labels []string, ok bool)
 	return before + "{set}" + after, labels, true
 }
 
-// sameBegin is what two names begin with.
-func sameBegin(a, b string) string {
+// samePrefix is what two names begin with.
+func samePrefix(a, b string) string {
 	i := 0
 	for i < min(len(a), len(b)) && a[i] == b[i] {
 		i++
@@ -45,8 +45,8 @@ func sameBegin(a, b string) string {
 	return a[:i]
 }
 
-// sameEnd is what two names end with.
-func sameEnd(a, b string) string {
+// sameSuffix is what two names end with.
+func sameSuffix(a, b string) string {
 	i := 0
 	for i < min(len(a), len(b)) && a[len(a)-1-i] == b[len(b)-1-i] {
 		i++

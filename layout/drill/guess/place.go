@@ -16,7 +16,7 @@ const noPlace = "no columns with dots were found"
 
 // place finds the columns that tell where a player stands: a dot, its halves, x and y, or the parts of the halves. It
 // says what is missing.
-func (v *view) place(list []column) string {
+func (v *sheetView) place(list []sheetColumn) string {
 	c := &v.columns
 	dots, laterals, depths := of(list, aDot), of(list, aLateral), of(list, aDepth)
 	switch {
@@ -44,7 +44,7 @@ func (v *view) place(list []column) string {
 }
 
 // halves finds the sets in the names of columns that hold a half of a dot each.
-func (v *view) halves(laterals, depths []string) string {
+func (v *sheetView) halves(laterals, depths []string) string {
 	for _, tight := range []bool{false, true} {
 		across, sets1, ok1 := pattern(laterals, tight)
 		along, sets2, ok2 := pattern(depths, tight)
@@ -57,7 +57,7 @@ func (v *view) halves(laterals, depths []string) string {
 }
 
 // parts finds the columns that hold the parts of both halves: yard line and line, sides, steps.
-func (v *view) parts(list []column) string {
+func (v *sheetView) parts(list []sheetColumn) string {
 	c := &v.columns
 	yard, line := one(list, "yard line", "yard", "yards", "yardline", "yd ln", "yd line"), pickKind(list, aLine)
 	if yard == nil {
@@ -68,7 +68,7 @@ func (v *view) parts(list []column) string {
 	}
 	c.Yard, c.Line = named(yard.text), named(line.text)
 	for _, x := range []struct {
-		kind kind
+		kind columnKind
 		into *table.Text
 	}{{aSide, &c.Side}, {inOut, &c.Inside}, {frontBack, &c.Behind}} {
 		if found := pickKind(list, x.kind); found != nil {
@@ -146,7 +146,7 @@ func tryDot(text string, ground field.Field) (isDot bool, fault *source.Fault) {
 }
 
 // of lists the columns of a kind.
-func of(list []column, k kind) []string {
+func of(list []sheetColumn, k columnKind) []string {
 	var names []string
 	for _, c := range list {
 		if c.kind == k {
@@ -157,7 +157,7 @@ func of(list []column, k kind) []string {
 }
 
 // pickKind finds the first column of a kind.
-func pickKind(list []column, k kind) *column {
+func pickKind(list []sheetColumn, k columnKind) *sheetColumn {
 	for i := range list {
 		if list[i].kind == k {
 			return &list[i]
@@ -167,7 +167,7 @@ func pickKind(list []column, k kind) *column {
 }
 
 // one finds the first column that is called by one of the words, the earlier words first.
-func one(list []column, words ...string) *column {
+func one(list []sheetColumn, words ...string) *sheetColumn {
 	for _, w := range words {
 		for i := range list {
 			if list[i].name == w {
@@ -179,7 +179,7 @@ func one(list []column, words ...string) *column {
 }
 
 // firstText finds the first column that is none of those that are known.
-func firstText(list []column) *column {
+func firstText(list []sheetColumn) *sheetColumn {
 	for i := range list {
 		if list[i].kind == unknown && list[i].all > 0 && !slices.Contains(ours, list[i].name) {
 			return &list[i]
