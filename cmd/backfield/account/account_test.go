@@ -281,7 +281,7 @@ func screen(t *testing.T, o *outputs, i int) string {
 	var list []string
 	begins := " NEXT "
 	if o.s.Show.Cues[i].Waypoint {
-		begins = "BY ITSELF"
+		begins = "AUTO"
 	}
 	text := strings.TrimSpace(escape.ReplaceAllString(console.Picture(o.before[i], console.ScreenState{}, 120, 30), ""))
 	for l := range strings.Lines(text) {

@@ -1,7 +1,7 @@
 // Package console is the operator's terminal screen of a live run: what is open, what comes next and in how many
-// counts, how the mixers are, and a few guarded keys. It uses no colour: bold, reverse and blank space carry what is
-// meant, so that it reads in sunlight, on a light terminal and on a dark one. Picture draws the list of elements; hand
-// judges the keys; this file alone knows the terminal. What a command does is the run's to know.
+// counts, the state of the mixers, and a few keys. It uses no color, only bold, reverse and blank space, so that it reads
+// in sunlight and on light and dark terminals. Picture draws the parts of the screen, and keyReader judges the keys. Only
+// this file knows the terminal. What a command does is up to the run.
 package console
 
 import (
@@ -18,39 +18,39 @@ import (
 	"backfield/osc/run"
 )
 
-// Stage is a run at work, as live.Stage is one. Both methods may be called from any goroutine.
+// ScreenRun is a live run, such as a live.Driver. Both methods may be called from any goroutine.
 type ScreenRun interface {
-	// Do gives a command and says what came of it. The error is for a command that was not carried out.
+	// Do carries out a command and returns the run's answer. The error is for a command that was refused.
 	Do(run.Command) (said string, err error)
-	// View looks at the run; ok is false after its end.
+	// View returns the state of the run; ok is false after its end.
 	View() (v run.View, ok bool)
 }
 
 const (
-	lookEvery     = 100 * time.Millisecond // from one look at the run to the next
-	quitWait      = 2 * time.Second        // how long leaving waits for the stage to answer
-	ignoreKeysFor = 300 * time.Millisecond // after the first picture; keys before were typed before it could be seen
+	lookEvery     = 100 * time.Millisecond // between two looks at the run
+	quitWait      = 2 * time.Second        // how long quit waits for the run
+	ignoreKeysFor = 300 * time.Millisecond // after the first picture; earlier keys were typed before anyone could see it
 )
 
-// Sheet is a text that is shown over the players until Esc, and below it a picture in cells that is dark on light
-// whatever the terminal's colours are: a QR code.
+// Overlay is a text that covers the players until Esc, with a QR code below it. The code's cells are drawn dark on light,
+// whatever the terminal's colors are.
 type Overlay struct {
 	Lines []string
 	Code  []string
 }
 
-// Page is a second screen elsewhere, of which this one can tell.
+// SecondScreen is the run's page in a browser, as the terminal shows it.
 type SecondScreen interface {
-	// Command carries out what was typed behind the word "page", and returns what to show. The error says what is wrong
-	// with what was typed.
+	// Command carries out what was typed after the word "page", and returns what to show. The error says what is wrong
+	// with it.
 	Command(rest string) (Overlay, error)
-	// News is what the operator should hear since it was last called, "" for nothing. It does not wait.
+	// News returns what the operator should know that is new since the last call, "" for nothing. It does not wait.
 	News() string
 }
 
-// Run shows a stage on a terminal and carries out what is typed there, until the operator quits, the context ends or
-// the stage ends; that is no error. The stage itself goes on. A page is shown first; nil for none. The error is for a
-// terminal that fails.
+// Run shows a run on a terminal and carries out what is typed there, until the operator quits, the context ends or the
+// run ends; none of these is an error. It does not end the run. If there is a page (p is not nil), its link is shown
+// first. The error is for a terminal that fails.
 func Run(ctx context.Context, s ScreenRun, p SecondScreen, in io.Reader, out io.Writer) error {
 	return show(ctx, s, p, in, out)
 }
@@ -75,15 +75,15 @@ func show(ctx context.Context, s ScreenRun, p SecondScreen, in io.Reader, out io
 	return err
 }
 
-// model is the screen between two messages of the terminal. It never waits for the stage: looks and commands are
-// made elsewhere, one of each at a time, and come back as messages.
+// model is the screen between two messages of the terminal. It never waits for the run: looks and commands run in their own
+// goroutines, one of each at a time, and come back as messages.
 type model struct {
 	stage         ScreenRun
 	page          SecondScreen // nil for none
 	now           func() time.Time
 	keys          keyReader
 	view          run.View
-	first, seen   time.Time // when there was a view, first and last; zero before
+	first, seen   time.Time // when the first and the latest view came; zero before
 	looking       bool
 	queue         []run.Command // the first is being carried out
 	width, height int
@@ -108,7 +108,7 @@ func tick() tea.Cmd { return tea.Tick(lookEvery, func(time.Time) tea.Msg { retur
 
 func (m *model) Init() tea.Cmd { return tea.Batch(m.look(), tick()) }
 
-// look asks for a view, unless one is on its way.
+// look asks for a view, unless one is coming already.
 func (m *model) look() tea.Cmd {
 	if m.looking {
 		return nil
@@ -117,15 +117,15 @@ func (m *model) look() tea.Cmd {
 	return func() tea.Msg { v, ok := m.stage.View(); return viewMsg{v, ok} }
 }
 
-// give has commands carried out, one after the other.
+// give carries out commands, one after the other.
 func (m *model) give(list []run.Command) tea.Cmd {
 	var cmds []tea.Cmd
 	for _, c := range list {
 		if c.Verb == run.Quit {
 			cmds = append(cmds, tea.Tick(quitWait, func(time.Time) tea.Msg { return quitMsg{} }))
 		}
-		if len(m.queue) > 0 && (c.Verb == run.Go || c.Verb == run.Back) { // it would come late
-			m.keys.say(fmt.Sprintf("%s: not taken, %s is still being carried out", c, m.queue[0]), true, m.now())
+		if len(m.queue) > 0 && (c.Verb == run.Go || c.Verb == run.Back) { // it would come too late
+			m.keys.say(fmt.Sprintf("%s ignored (%s is still running)", c, m.queue[0]), true, m.now())
 			continue
 		}
 		if m.queue = append(m.queue, c); len(m.queue) == 1 {
@@ -170,7 +170,7 @@ func (m *model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	return m, nil
 }
 
-// see takes a view of the run, or its end.
+// see takes a view of the run, or the end of the run.
 func (m *model) see(msg viewMsg, now time.Time) tea.Cmd {
 	m.looking = false
 	if !msg.ok {
@@ -182,7 +182,7 @@ func (m *model) see(msg viewMsg, now time.Time) tea.Cmd {
 	return nil
 }
 
-// said takes what came of the first command of the queue, and has the next carried out.
+// said takes the answer to the first command of the queue, and starts the next.
 func (m *model) said(msg saidMsg, now time.Time) tea.Cmd {
 	m.queue = m.queue[1:]
 	m.answer(msg, now)
@@ -196,10 +196,10 @@ func (m *model) said(msg saidMsg, now time.Time) tea.Cmd {
 	return tea.Batch(cmds...)
 }
 
-// press takes a key, once the screen has been there for a moment.
+// press takes a key, once the screen has been up for a moment.
 func (m *model) press(k key, now time.Time) tea.Cmd {
 	if m.first.IsZero() || now.Sub(m.first) < ignoreKeysFor {
-		m.keys.say("keys from before this screen was there are not taken", true, now)
+		m.keys.say("key ignored (the screen was not up yet)", true, now)
 		return nil
 	}
 	cmds := []tea.Cmd{m.give(m.keys.press(k, m.view, now))}
@@ -209,7 +209,7 @@ func (m *model) press(k key, now time.Time) tea.Cmd {
 	return tea.Batch(cmds...)
 }
 
-// answer shows what came of a command: in the message line, or over the screen where it is long.
+// answer shows the answer to a command: in the message line, or as an overlay if it is long.
 func (m *model) answer(a saidMsg, now time.Time) {
 	switch lines := strings.Split(a.text, "\n"); {
 	case a.err != nil:

@@ -9,7 +9,7 @@ import (
 	"backfield/osc/run"
 )
 
-// head is the cue that is on, and the show's time.
+// head is the current cue, and the show's time.
 func (p painter) head() partRows {
 	left, clock := p.current(), p.clock()
 	if left.width()+2+clock.width() > p.width {
@@ -18,7 +18,7 @@ func (p painter) head() partRows {
 	return fixedRows(sides(left, clock, p.width))
 }
 
-// current is the cue that is on.
+// current is the current cue.
 func (p painter) current() textLine {
 	switch {
 	case p.s.ViewAgeS < 0:
@@ -33,7 +33,7 @@ func (p painter) current() textLine {
 	return l
 }
 
-// clock is the show's time and how fast it passes; nothing before there is a view.
+// clock is the show's time and tempo; nothing before the first view.
 func (p painter) clock() textLine {
 	if p.s.ViewAgeS < 0 {
 		return nil
@@ -44,12 +44,16 @@ func (p painter) clock() textLine {
 	}
 	l := textLine{{place + "  ", bold}}
 	if !p.v.Running {
-		return append(l, styledText{" CLOCK STANDS ", reverse})
+		return append(l, styledText{" CLOCK STOPPED ", reverse})
 	}
-	return append(l, styledText{fmt.Sprintf("%.0f bpm, %.0f %% of written", p.v.BPM, 100*p.v.Rate), plain})
+	tempo := fmt.Sprintf("%.0f bpm (as written)", p.v.BPM)
+	if percent := math.Round(100 * p.v.Rate); percent != 100 {
+		tempo = fmt.Sprintf("%.0f bpm (%.0f %% of written)", p.v.BPM, percent)
+	}
+	return append(l, styledText{tempo, plain})
 }
 
-// automatic is the next automatic cue before the next cue.
+// automatic is the automatic cue or waypoint that comes before the next cue.
 func (p painter) automatic() partRows {
 	n := p.v.NextAuto
 	if n == nil {
@@ -57,21 +61,21 @@ func (p painter) automatic() partRows {
 	}
 	when := ""
 	if !p.v.Running {
-		when = " (once the clock runs)"
+		when = " (when the clock runs)"
 	}
 	return fixedRows(textLine{
-		{"BY ITSELF" + when + "  ", plain}, {clean(n.ID), bold}, {"  " + clean(n.Away()+"; "+n.Changes()), plain},
+		{"AUTO" + when + "  ", plain}, {clean(n.ID), bold}, {"  " + clean(n.Away()+": "+n.Changes()), plain},
 	})
 }
 
-// next is the cue of the next go, its counts large.
+// next is the cue that go starts, with the counts to it in large digits.
 func (p painter) next() partRows {
 	n := p.v.Next
 	switch {
 	case n == nil && p.s.ViewAgeS < 0:
 		return fixedRows(nil)
 	case n == nil:
-		return fixedRows(styled("NO FURTHER CUE", bold))
+		return fixedRows(styled("END OF SHOW", bold))
 	}
 	how := bold
 	if n.Counts <= nearCounts {
@@ -94,11 +98,11 @@ func titled(n *run.NextCue) string {
 	return clean(n.ID) + "  " + clean(n.Name)
 }
 
-// nextInWords is the next cue where there is no room for digits.
+// nextInWords is the next cue without the large digits, where there is no room for them.
 func (p painter) nextInWords(n *run.NextCue, how textStyle, rows int) []textLine {
 	title := titled(n)
 	if n.Auto {
-		title = "BY ITSELF " + title
+		title = "AUTO " + title
 	}
 	lines := []textLine{{{" NEXT " + title + " ", how}, {" " + clean(n.At) + ", " + n.Away(), bold}}}
 	for _, s := range wrapList(clean(n.Changes()), p.width, rows-1) {
@@ -107,7 +111,7 @@ func (p painter) nextInWords(n *run.NextCue, how textStyle, rows int) []textLine
 	return lines
 }
 
-// nextInDigits is the next cue with its counts in digits, and what it is and changes at their right.
+// nextInDigits is the next cue with the counts to it in large digits, and to their right what it is and what it changes.
 func (p painter) nextInDigits(n *run.NextCue, how textStyle, rows int) (lines []textLine) {
 	digits := bigCounts(n.Counts, p.scale)
 	room := max(p.width-ansi.StringWidth(digits[0])-3, 0)
@@ -125,7 +129,7 @@ func (p painter) nextInDigits(n *run.NextCue, how textStyle, rows int) (lines []
 	return lines
 }
 
-// changes are what a cue changes: its kinds in rows of their own where there is room, else all in a row.
+// changes lists what a cue changes: each kind in its own row if there is room, else all in one.
 func changes(n *run.NextCue, width, most int) (rows []string) {
 	for _, kind := range n.Kinds() {
 		rows = append(rows, wrapList(clean(kind), width-1, most+1)...)
@@ -136,13 +140,13 @@ func changes(n *run.NextCue, width, most int) (rows []string) {
 	return rows
 }
 
-// away words where the next cue is and when it comes.
+// away says where the next cue is and when it comes.
 func (p painter) away(n *run.NextCue) string {
 	switch at := " at " + clean(n.At); {
 	case n.Auto && p.v.Running:
-		return fmt.Sprintf("%s, BY ITSELF in %.1f s", at, n.InS)
+		return fmt.Sprintf("%s, AUTO in %.1f s", at, n.InS)
 	case n.Auto:
-		return at + ", BY ITSELF once the clock runs"
+		return at + ", AUTO when the clock runs"
 	case n.Counts < 0:
 		return at + ", OVERDUE"
 	case !p.v.Running:

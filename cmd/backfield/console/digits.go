@@ -9,7 +9,7 @@ import (
 
 const digitRows = 5
 
-// digits are drawn of full blocks, two cells a stroke, so that a stroke is about as wide as it is high.
+// digits are drawn with full blocks, two cells a stroke, so that a stroke is about as wide as it is high.
 var digits = map[rune][digitRows]string{
 	'0': {"██████", "██  ██", "██  ██", "██  ██", "██████"},
 	'1': {"  ██  ", "████  ", "  ██  ", "  ██  ", "██████"},
@@ -24,8 +24,8 @@ var digits = map[rune][digitRows]string{
 	'+': {"    ", " ██ ", "████", " ██ ", "    "},
 }
 
-// bigCounts is how many counts are still to come, counted as a drum major does: 1 is the last. Those that are overdue
-// stand behind a plus. It is drawn scale times as large.
+// bigCounts draws how many counts are left, as a drum major counts: 1 is the last. Overdue counts have a plus before
+// them. The digits are scale times as large as digits.
 func bigCounts(counts float64, scale int) []string {
 	text := ""
 	switch whole := math.Ceil(counts - 1e-6); {

@@ -11,19 +11,19 @@ import (
 )
 
 const (
-	doublePressWithin = 2 * time.Second // the second press of a guarded key comes within this
+	doublePressWithin = 2 * time.Second // for the second press of a key that must be pressed twice
 
 	// A terminal that reports no releases sends a held key as presses: one, then after 0.2 to 0.7 s one about every
-	// 0.03 to 0.1 s (the usual settings of desktops; common practice). Nothing but waiting tells them from fingers.
-	goGap           = time.Second            // from one SPACE to the next that is taken
-	heldKeyGap      = 150 * time.Millisecond // closer presses of a key are a held one
-	secondPressWait = 150 * time.Millisecond // so long a second press is watched, where acting on a held key would do harm
+	// 0.03 to 0.1 s (common desktop settings). Only the time between them shows that the key is held.
+	goGap           = time.Second            // between two presses of Space that count
+	heldKeyGap      = 150 * time.Millisecond // presses of a key that are closer come from a held key
+	secondPressWait = 150 * time.Millisecond // after a second press, where a held key would do harm
 
 	maxTyped = 200 // bytes of a command line
 )
 
-// hand is what the operator's fingers are doing: which key waits for its second press, what is being typed. It knows
-// no terminal. Each method returns the commands to give now.
+// keyReader turns keys into commands. It knows which key waits for its second press and what is being typed, and does not
+// know the terminal. Each method returns the commands to give now.
 type keyReader struct {
 	said   string // for the message line
 	wrong  bool
@@ -31,37 +31,37 @@ type keyReader struct {
 
 	last     string // the last key
 	lastAt   time.Time
-	released bool // the terminal has told that it was let go
+	released bool // the terminal reported its release
 	armed    run.Verb
 	armedKey string
 	armedAt  time.Time
-	secondAt time.Time // when the second press came; zero for not yet
+	secondAt time.Time // when the second press came; zero before
 
 	typing    bool
 	typed     string
-	lastTyped string // the line that was typed last, for the up key
+	lastTyped string // the last line typed, for the Up key
 	sheet     []string
 	code      []string                           // below it
-	page      func(rest string) (Overlay, error) // nil where there is none
+	page      func(rest string) (Overlay, error) // nil without a page
 }
 
-// key is one that was pressed: its name, and the text that it types, if any.
+// key is a key press: the key's name, and the text that it types, if any.
 type key struct {
 	name, text string
-	repeat     bool // the terminal says that it is being held
+	repeat     bool // the terminal reports that it is held down
 }
 
-// harmless tells which guarded verbs act at once on the second press: to wait would be worse than a key that was held.
+// actsAtOnce reports whether a double key acts at once on the second press: for these, waiting would be worse than a held key.
 func actsAtOnce(v run.Verb) bool { return v == run.Hush || v == run.Start }
 
-// meaning words what a second press would do.
+// pressMeaning says what a second press would do.
 var pressMeaning = map[run.Verb]string{
-	run.Back: "go back to the cue before", run.Quit: "leave the run",
-	run.Hush: "HUSH every worn mic", run.Unhush: "RESTORE what was open before hush",
-	run.Start: "let the show clock run", run.Stop: "stop the show clock",
+	run.Back: "go back one cue", run.Quit: "quit the run",
+	run.Hush: "HUSH every worn mic", run.Unhush: "UNHUSH: open what the current cue has open",
+	run.Start: "start the show clock", run.Stop: "stop the show clock",
 }
 
-// guarded is the verb behind a key that wants two presses.
+// doublePressVerb is the verb of a key that must be pressed twice.
 func doublePressVerb(name string, v run.View) (run.Verb, bool) {
 	switch name {
 	case "b":
@@ -100,7 +100,7 @@ func (h *keyReader) press(k key, v run.View, now time.Time) []run.Command {
 	h.last, h.lastAt, h.released = name, now, false
 	if k.repeat {
 		h.disarm()
-		h.say(fmt.Sprintf("%s is being held: not taken", strings.ToUpper(name)), true, now)
+		h.say(fmt.Sprintf("%s ignored (held down)", keyName(name)), true, now)
 		return nil
 	}
 	if verb, ok := doublePressVerb(name, v); ok {
@@ -110,7 +110,7 @@ func (h *keyReader) press(k key, v run.View, now time.Time) []run.Command {
 	switch name {
 	case "space":
 		if same && gap < goGap && !lifted {
-			h.say("SPACE again within a second: not taken; let it go, and wait", true, now)
+			h.say("GO ignored (held down, or pressed twice)", true, now)
 			return nil
 		}
 		h.show(Overlay{})
@@ -127,23 +127,23 @@ func (h *keyReader) press(k key, v run.View, now time.Time) []run.Command {
 		h.show(Overlay{})
 	default:
 		if k.text != "" || name == "enter" {
-			h.say(fmt.Sprintf("%s is no key here; ? shows them", clean(k.name)), true, now)
+			h.say(fmt.Sprintf("%s does nothing; ? lists the keys", clean(k.name)), true, now)
 		}
 	}
 	return nil
 }
 
-// guard takes a key that wants two presses.
+// guard takes a key that must be pressed twice.
 func (h *keyReader) guard(name string, verb run.Verb, rapid bool, now time.Time) []run.Command {
 	waiting := h.armed != "" && h.armedKey == name && now.Sub(h.armedAt) <= doublePressWithin
 	switch {
 	case waiting && actsAtOnce(h.armed):
-		verb = h.armed // as it was announced
+		verb = h.armed // what the screen said that it would do
 		h.disarm()
 		return []run.Command{{Verb: verb}}
 	case rapid:
 		h.disarm()
-		h.say(fmt.Sprintf("%s is being held, or pressed too fast: not taken", strings.ToUpper(name)), true, now)
+		h.say(fmt.Sprintf("%s ignored (held down, or pressed too fast)", keyName(name)), true, now)
 	case waiting:
 		h.secondAt = now
 	default:
@@ -152,7 +152,7 @@ func (h *keyReader) guard(name string, verb run.Verb, rapid bool, now time.Time)
 	return nil
 }
 
-// due does what time alone brings: a second press that was a finger's, a first one that stayed alone.
+// timeout acts on time alone: it accepts a second press that was not a held key, and drops a first press without a second.
 func (h *keyReader) timeout(now time.Time) []run.Command {
 	switch {
 	case h.armed == "":
@@ -168,12 +168,20 @@ func (h *keyReader) timeout(now time.Time) []run.Command {
 	return nil
 }
 
-// show puts a sheet over the players, or an empty one away.
+// show covers the players with an overlay; an empty one takes it away.
 func (h *keyReader) show(s Overlay) { h.sheet, h.code = s.Lines, s.Code }
+
+// keyName is a key's name as the screen writes it.
+func keyName(name string) string {
+	if name == "space" {
+		return "GO"
+	}
+	return strings.ToUpper(name)
+}
 
 func (h *keyReader) disarm() { h.armed, h.armedKey, h.secondAt = "", "", time.Time{} }
 
-// release is told by terminals that can.
+// release takes the release of a key, which only some terminals report.
 func (h *keyReader) release(name string) {
 	if name == " " {
 		name = "space"
@@ -181,7 +189,7 @@ func (h *keyReader) release(name string) {
 	h.released = h.released || strings.ToLower(name) == h.last
 }
 
-// write takes a key while a command is typed.
+// typeKey takes a key while a command is being typed.
 func (h *keyReader) typeKey(k key, now time.Time) []run.Command {
 	switch k.name {
 	case "esc", "ctrl+c":
@@ -200,7 +208,7 @@ func (h *keyReader) typeKey(k key, now time.Time) []run.Command {
 		}
 		c, err := run.Parse(h.typed)
 		if err != nil {
-			h.say(err.Error(), true, now) // the line stays, to be mended
+			h.say(err.Error(), true, now) // the line stays, so that it can be fixed
 			return nil
 		}
 		h.lastTyped, h.typing, h.last = h.typed, false, ""
@@ -214,7 +222,7 @@ func (h *keyReader) typeKey(k key, now time.Time) []run.Command {
 		h.typed = h.lastTyped
 	default:
 		if h.typed == "" && k.name == "space" {
-			h.say("a command is being typed: Esc leaves it, then SPACE is go again", true, now)
+			h.say("typing a command: Esc cancels it, then SPACE is go again", true, now)
 			return nil
 		}
 		h.addText(k.text)
@@ -222,13 +230,13 @@ func (h *keyReader) typeKey(k key, now time.Time) []run.Command {
 	return nil
 }
 
-// paste takes text that was pasted: into a command, never as keys.
+// paste puts pasted text into a command, and never takes it as keys.
 func (h *keyReader) paste(text string, now time.Time) {
 	switch {
 	case !h.typing:
-		h.say("pasted text is not taken; : opens a command line", true, now)
+		h.say("pasted text ignored; press : first to type a command", true, now)
 	case strings.ContainsAny(strings.TrimSpace(text), "\r\n"):
-		h.say("more than one line was pasted: not taken", true, now)
+		h.say("pasted text ignored (more than one line)", true, now)
 	default:
 		h.addText(strings.TrimSpace(text))
 	}
@@ -242,16 +250,16 @@ func (h *keyReader) addText(text string) {
 	}
 }
 
-// help is what ? shows: the keys, and how commands are typed, those of one word in one line.
+// help is what ? shows: the keys, and the commands, with those of one word in one line.
 func help(page bool) []string {
 	lines := []string{
-		"SPACE    the next cue; not again within a second",
-		"b b      back: the cue before, as if the last go had not been",
-		"h h      hush every worn mic; when hushed, restore",
-		"s s      start the show clock, or stop it",
-		"q q      leave the run",
-		"Two presses come within 2 s; a key that is held is not taken.",
-		": or /   a command; Enter sends it, Esc leaves it:",
+		"SPACE    go: the next cue; ignored within a second of the last go",
+		"b b      back: go back one cue",
+		"h h      hush every worn mic; when hushed, unhush",
+		"s s      start the show clock; when it runs, stop it",
+		"q q      quit the run",
+		"Press a double key twice within 2 s. A key that is held down is ignored.",
+		": or /   type a command; Enter sends it, Esc cancels:",
 	}
 	var words []string
 	for _, f := range run.Forms() {

@@ -21,9 +21,9 @@ import (
 
 func TestMain(m *testing.M) { os.Exit(waiting.Run(m)) }
 
-// fingers plays a list of presses: "500" (two digits at least) waits so many milliseconds, "paste:x" pastes, "~k" is a
-// repeat that the terminal reports, "^k" a release, anything else a key. Time alone is looked at every 10 ms.
-func fingers(v run.View, presses string) (given []string, h *keyReader) {
+// play plays a list of presses: "500" (two digits at least) waits that many milliseconds, "paste:x" pastes, "~k" is a
+// repeat that the terminal reports, "^k" a release, anything else a key. The timeout is checked every 10 ms.
+func play(v run.View, presses string) (given []string, h *keyReader) {
 	h = &keyReader{}
 	now := time.Unix(1_700_000_000, 0)
 	give := func(list []run.Command) {
@@ -61,7 +61,7 @@ func TestKeys(t *testing.T) {
 	held := func(k string, firstMS, everyMS, n int) string {
 		return fmt.Sprintf("%s %d %s", k, firstMS, strings.Repeat(fmt.Sprintf("%s %d ", k, everyMS), n))
 	}
-	standing, running, hushed := run.View{}, run.View{Running: true}, run.View{Running: true, Hush: true}
+	stopped, running, hushed := run.View{}, run.View{Running: true}, run.View{Running: true, Hush: true}
 	for name, x := range map[string]struct {
 		v       run.View
 		presses string
@@ -70,11 +70,11 @@ func TestKeys(t *testing.T) {
 	}{
 		"go":                             {running, "space", "go", ""},
 		"go and go":                      {running, "space 1100 space", "go, go", ""},
-		"space bounces":                  {running, "space 80 space", "go", "not taken"},
-		"a burst of space":               {running, strings.Repeat("space ", 200), "go", "not taken"},
-		"space held, fast":               {running, held("space", 250, 30, 300), "go", "not taken"},
-		"space held, slow":               {running, held("space", 660, 90, 100), "go", "not taken"},
-		"space held, told":               {running, "space 500 ~space 30 ~space 30 ~space", "go", "held"},
+		"space bounces":                  {running, "space 80 space", "go", "GO ignored"},
+		"a burst of space":               {running, strings.Repeat("space ", 200), "go", "GO ignored"},
+		"space held, fast":               {running, held("space", 250, 30, 300), "go", "GO ignored"},
+		"space held, slow":               {running, held("space", 660, 90, 100), "go", "GO ignored"},
+		"space held, reported":           {running, "space 500 ~space 30 ~space 30 ~space", "go", "held"},
 		"space let go and pressed":       {running, "space 100 ^space 400 space", "go, go", ""},
 		"another key between spaces":     {running, "space 100 x 100 space", "go, go", ""}, // the engine has its guard
 		"back once":                      {running, "b 3000", "", ""},
@@ -93,29 +93,29 @@ func TestKeys(t *testing.T) {
 		"hush held does not unhush":      {hushed, held("h", 500, 33, 300), "", "held"},
 		"unhush":                         {hushed, "h 300 h 200", "unhush", ""},
 		"hush once":                      {running, "h 2500", "", ""},
-		"start":                          {standing, "s 300 s", "start", ""},
+		"start":                          {stopped, "s 300 s", "start", ""},
 		"stop":                           {running, "s 300 s 200", "stop", ""},
 		"stop held":                      {running, held("s", 500, 33, 100), "", "held"},
 		"quit":                           {running, "q 300 q 200", "quit", ""},
 		"quit held":                      {running, held("q", 500, 33, 100), "", "held"},
 		"quit by ctrl+c":                 {running, "ctrl+c 300 ctrl+c 200", "quit", ""},
 		"q and ctrl+c are no pair":       {running, "q 300 ctrl+c 1900", "", ""},
-		"enter is not go":                {running, "enter", "", "no key"},
-		"a pasted go":                    {running, "paste:____", "", "pasted text is not taken"},
+		"enter is not go":                {running, "enter", "", "does nothing"},
+		"a pasted go":                    {running, "paste:____", "", "pasted text ignored"},
 		"a command":                      {running, ": h o l d space T p t space 3 enter", `hold "Tpt 3"`, ""},
 		"a command by slash":             {running, "/ j u m p space 1 2 A enter", "jump 12A", ""},
 		"a command pasted":               {running, ": paste:jump_2:33 enter", "jump 2:33", ""},
-		"two lines pasted":               {running, ": paste:go|go enter esc", "", "nothing was typed"},
-		"mended":                         {running, ": j x backspace u m p space 3 enter", "jump 3", ""},
+		"two lines pasted":               {running, ": paste:go|go enter esc", "", "no command"},
+		"fixed":                          {running, ": j x backspace u m p space 3 enter", "jump 3", ""},
 		"wrong":                          {running, ": x y enter", "", "no command"},
-		"left":                           {running, ": g o esc 100 space", "go", ""},
-		"space in an empty command line": {running, ": space 100 space", "", "Esc leaves it"},
-		"keys are letters there":         {running, ": q q h h b b enter", "", "no command"},
+		"canceled":                       {running, ": g o esc 100 space", "go", ""},
+		"space in an empty command line": {running, ": space 100 space", "", "Esc cancels it"},
+		"keys are letters in a command":  {running, ": q q h h b b enter", "", "no command"},
 		"cleared":                        {running, ": q q ctrl+u b a c k enter", "back", ""},
-		"the last again":                 {running, ": j u m p space 3 enter : up enter", "jump 3, jump 3", ""},
-		"no letters left":                {running, ": backspace backspace enter", "", "nothing was typed"},
+		"the last line again":            {running, ": j u m p space 3 enter : up enter", "jump 3, jump 3", ""},
+		"no letters left":                {running, ": backspace backspace enter", "", "no command"},
 	} {
-		given, h := fingers(x.v, x.presses)
+		given, h := play(x.v, x.presses)
 		if got := strings.Join(given, ", "); got != x.want {
 			t.Errorf("%s: %s: gave %q, want %q", name, x.presses, got, x.want)
 		}
@@ -127,26 +127,26 @@ func TestKeys(t *testing.T) {
 
 func TestHelpOpensAndCloses(t *testing.T) {
 	for presses, open := range map[string]bool{"?": true, "? ?": false, "? esc": false, "? space": false, "? b": true} {
-		if _, h := fingers(run.View{}, presses); (h.sheet != nil) != open {
-			t.Errorf("%s: the sheet is open: %v", presses, h.sheet != nil)
+		if _, h := play(run.View{}, presses); (h.sheet != nil) != open {
+			t.Errorf("%s: help is open: %v", presses, h.sheet != nil)
 		}
 	}
 	for _, v := range []run.Verb{run.Back, run.Hush, run.Unhush, run.Start, run.Stop, run.Quit} {
 		if pressMeaning[v] == "" {
-			t.Errorf("%s is guarded and nothing says what it does", v)
+			t.Errorf("nothing says what a second press does for %s", v)
 		}
 	}
 }
 
-// fake is a stage that notes what it is told.
-type fake struct {
+// fakeRun is a run that records its commands.
+type fakeRun struct {
 	mu    sync.Mutex
 	given []string
 	ended bool
 	slow  chan struct{} // Do waits for it, if there is one
 }
 
-func (f *fake) Do(c run.Command) (string, error) {
+func (f *fakeRun) Do(c run.Command) (string, error) {
 	if f.slow != nil {
 		<-f.slow
 	}
@@ -159,21 +159,21 @@ func (f *fake) Do(c run.Command) (string, error) {
 	return "well done", nil
 }
 
-func (f *fake) View() (run.View, bool) {
+func (f *fakeRun) View() (run.View, bool) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	return stageView(), !f.ended
+	return showView(), !f.ended
 }
 
-func (f *fake) list() []string {
+func (f *fakeRun) list() []string {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	return slices.Clone(f.given)
 }
 
-// screenOf starts the screen over pipes, with a SPACE that is typed too early, and waits until keys are taken; the
-// channel brings its error.
-func screenOf(t *testing.T, ctx context.Context, f *fake) (keys io.Writer, done chan error) {
+// screenOf starts the screen over pipes, with a Space that is typed too early, and waits until it takes keys. The channel
+// gets its error.
+func screenOf(t *testing.T, ctx context.Context, f *fakeRun) (keys io.Writer, done chan error) {
 	t.Helper()
 	r, w := io.Pipe()
 	t.Cleanup(func() { w.Close() })
@@ -184,7 +184,7 @@ func screenOf(t *testing.T, ctx context.Context, f *fake) (keys io.Writer, done 
 	wait(t, "a picture", func() bool {
 		out.mu.Lock()
 		defer out.mu.Unlock()
-		return strings.Contains(out.text.String(), "not taken")
+		return strings.Contains(out.text.String(), "not up yet")
 	})
 	time.Sleep(2 * ignoreKeysFor)
 	return w, done
@@ -222,11 +222,11 @@ func ends(t *testing.T, done chan error) {
 	}
 }
 
-// The whole program, from bytes on: a burst of SPACE as a terminal sends it is one go, a paste is none, a typed command
-// is given, and two q leave.
+// The whole screen, from bytes on: a burst of Space as a terminal sends it is one go, a paste is none, a typed command is
+// carried out, and q q quits.
 func TestRun(t *testing.T) {
 	t.Parallel()
-	f := &fake{}
+	f := &fakeRun{}
 	keys, done := screenOf(t, context.Background(), f)
 	io.WriteString(keys, strings.Repeat(" ", 40))
 	wait(t, "go", func() bool { return len(f.list()) == 1 })
@@ -238,19 +238,19 @@ func TestRun(t *testing.T) {
 	io.WriteString(keys, "q")
 	ends(t, done)
 	if got := strings.Join(f.list(), ", "); got != "go, jump 12A, quit" {
-		t.Errorf("the stage was told %s", got)
+		t.Errorf("the run got %s", got)
 	}
 }
 
 func TestRunEnds(t *testing.T) {
 	t.Parallel()
 	ctx, cancel := context.WithCancel(context.Background())
-	_, done := screenOf(t, ctx, &fake{})
+	_, done := screenOf(t, ctx, &fakeRun{})
 	time.Sleep(50 * time.Millisecond)
 	cancel()
 	ends(t, done)
 
-	f := &fake{}
+	f := &fakeRun{}
 	_, done = screenOf(t, context.Background(), f)
 	time.Sleep(50 * time.Millisecond)
 	f.mu.Lock()
@@ -259,10 +259,10 @@ func TestRunEnds(t *testing.T) {
 	ends(t, done)
 }
 
-// A stage that does not answer keeps no key waiting: a go that would come late is refused, and q q still leaves.
+// A run that does not answer holds up no key: a go that would come late is refused, and q q still quits.
 func TestRunStuck(t *testing.T) {
 	t.Parallel()
-	f := &fake{slow: make(chan struct{})}
+	f := &fakeRun{slow: make(chan struct{})}
 	defer close(f.slow)
 	keys, done := screenOf(t, context.Background(), f)
 	io.WriteString(keys, " ")
@@ -274,9 +274,9 @@ func TestRunStuck(t *testing.T) {
 }
 
 func TestLateGo(t *testing.T) {
-	m := &model{stage: &fake{}, now: time.Now, queue: []run.Command{{Verb: run.Start}}}
+	m := &model{stage: &fakeRun{}, now: time.Now, queue: []run.Command{{Verb: run.Start}}}
 	m.give([]run.Command{{Verb: run.Go}})
-	if len(m.queue) != 1 || !m.keys.wrong || !strings.Contains(m.keys.said, "start is still being carried out") {
+	if len(m.queue) != 1 || !m.keys.wrong || !strings.Contains(m.keys.said, "start is still running") {
 		t.Errorf("%d in the queue; said %q", len(m.queue), m.keys.said)
 	}
 	if m.give([]run.Command{{Verb: run.Hush}}); len(m.queue) != 2 {
@@ -285,7 +285,7 @@ func TestLateGo(t *testing.T) {
 }
 
 func TestAnswers(t *testing.T) {
-	m := &model{stage: &fake{}, now: time.Now}
+	m := &model{stage: &fakeRun{}, now: time.Now}
 	for _, x := range []struct {
 		a     saidMsg
 		said  string
@@ -306,14 +306,14 @@ func TestAnswers(t *testing.T) {
 	var _ tea.Model = m
 }
 
-// doors counts what a page is asked, and has news once.
-type doors struct {
+// fakePage records what it is asked, and has news once.
+type fakePage struct {
 	mu    sync.Mutex
 	asked []string
 	news  string
 }
 
-func (d *doors) Command(rest string) (Overlay, error) {
+func (d *fakePage) Command(rest string) (Overlay, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.asked = append(d.asked, rest)
@@ -323,16 +323,16 @@ func (d *doors) Command(rest string) (Overlay, error) {
 	return Overlay{Lines: []string{"the link"}, Code: []string{"▀▄"}}, nil
 }
 
-func (d *doors) News() string {
+func (d *fakePage) News() string {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	defer func() { d.news = "" }()
 	return d.news
 }
 
-// The word page is the page's where there is one, and no command of the run; its sheet goes away with Esc and with go.
+// The word page goes to the page if there is one, not to the run. Its overlay goes away with Esc and with go.
 func TestPageCommand(t *testing.T) {
-	d := &doors{}
+	d := &fakePage{}
 	h := &keyReader{page: d.Command}
 	now := time.Unix(1_700_000_000, 0)
 	enter := func(line string) []run.Command {
@@ -365,16 +365,16 @@ func TestPageCommand(t *testing.T) {
 	}
 }
 
-// The screen begins with the page's sheet, and tells its news.
+// The screen starts with the page's link, and shows its news.
 func TestRunWithPage(t *testing.T) {
 	t.Parallel()
-	d := &doors{news: "somebody came in"}
+	d := &fakePage{news: "page 1 is in"}
 	r, w := io.Pipe()
 	defer w.Close()
 	out := &lockedText{}
 	done := make(chan error, 1)
-	go func() { done <- show(context.Background(), &fake{}, d, r, out, tea.WithWindowSize(80, 24)) }()
-	for _, want := range []string{"the link", "somebody came in"} {
+	go func() { done <- show(context.Background(), &fakeRun{}, d, r, out, tea.WithWindowSize(80, 24)) }()
+	for _, want := range []string{"the link", "page 1 is in"} {
 		wait(t, want, func() bool {
 			out.mu.Lock()
 			defer out.mu.Unlock()

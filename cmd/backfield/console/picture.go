@@ -9,40 +9,40 @@ import (
 )
 
 const (
-	messageStays  = 15 * time.Second // a message, in its line
-	problemFreshS = 10.0             // a problem stands out for so long
-	oldViewS      = 1.0              // a view that is older is no longer the run
-	nearCounts    = 8.0              // counts: the next cue stands out
+	messageStays  = 15 * time.Second // how long a message stays
+	problemFreshS = 10.0             // how long a problem stands out
+	oldViewS      = 1.0              // an older view no longer shows the run
+	nearCounts    = 8.0              // counts to the next cue, from which on it stands out
 
-	maxNameCells = 24 // cells; a longer name is cut
+	maxNameCells = 24 // cells; longer names are cut
 )
 
-// State is what the screen shows apart from the run.
+// ScreenState is what the screen shows other than the run.
 type ScreenState struct {
-	Said     string   // what came of the last command; empty when that is long ago
-	Wrong    bool     // it was not carried out
+	Said     string   // the answer to the last command; empty once it is old
+	Wrong    bool     // the command was refused
 	Armed    run.Verb // a second press of its key would do this
 	Typing   bool     // a command is being typed
 	Typed    string
-	Sheet    []string // shown in place of the players: help, a long answer
-	Code     []string // below the sheet: a picture in cells, dark on light
-	ViewAgeS float64  // age of the view; below 0 before there is one
+	Sheet    []string // shown instead of the players: help, a long answer
+	Code     []string // a QR code below it, in cells, dark on light
+	ViewAgeS float64  // age of the view; below 0 before the first
 }
 
-// element is one part of the screen: where it stands in the list elements is where it stands on the screen.
+// screenPart is one part of the screen.
 type screenPart struct {
 	name string
-	// rank says who is given rows first. Where not all elements fit, those of the highest ranks are cut first.
+	// rank is the order in which parts get rows, the lowest first. If not all parts fit, the highest ranks are cut first.
 	rank    int
-	whole   bool // it is given all its rows or none; others are given one, and more as long as there are some
-	gap     bool // a blank row above it, if there is room
-	yields  bool // it makes room for a sheet, which is short-lived
-	grows   bool // it is given further rows before all others
-	spreads bool // rows that no element needs are blank rows below this one
+	whole   bool // it gets all its rows or none; other parts get one, and more if there are more
+	gap     bool // it gets a blank row above it, if there is room
+	yields  bool // it makes room for an overlay
+	grows   bool // it gets further rows before all other parts
+	spreads bool // rows that no part needs are blank rows below this one
 	print   func(painter) partRows
 }
 
-// elements are the whole screen, from top to bottom.
+// screenParts are the whole screen, from top to bottom.
 var screenParts = []screenPart{
 	{name: "alarm", rank: 30, whole: true, print: painter.alarm},
 	{name: "head", rank: 40, print: painter.head},
@@ -59,33 +59,33 @@ var screenParts = []screenPart{
 	{name: "legend", rank: 110, yields: true, print: painter.legend},
 }
 
-// body is what an element prints of one view: at most so many rows, 0 for nothing, drawn in as many as it was given.
+// partRows is what a part prints of one view: at most this many rows, 0 for nothing, drawn in as many as it gets.
 type partRows struct {
 	most int
 	draw func(rows int) []textLine
 }
 
-// fixed is a body whose rows do not depend on how many it is given.
+// fixedRows are rows that do not depend on how many the part gets.
 func fixedRows(lines ...textLine) partRows {
 	return partRows{len(lines), func(int) []textLine { return lines }}
 }
 
-// painter is what an element prints from.
+// painter is what the parts are printed from.
 type painter struct {
 	v     run.View
 	s     ScreenState
 	width int
-	scale int // of the digits
+	scale int // of the large digits
 }
 
-// placed is an element that has something to print, and the rows that it was given.
+// placedPart is a part that has something to print, with the rows that it got.
 type placedPart struct {
 	screenPart
 	partRows
 	rows int
 }
 
-// least is how many rows the element takes if it is there at all.
+// least is how many rows the part takes if it is shown at all.
 func (p *placedPart) least() int {
 	if p.whole {
 		return p.most
@@ -108,7 +108,7 @@ func Picture(v run.View, s ScreenState, width, height int) string {
 	return strings.Join(compose(list, left, width), "\n")
 }
 
-// printed are the elements that have something to print.
+// printed lists the parts that have something to print.
 func printed(p painter) (list []*placedPart) {
 	for _, e := range screenParts {
 		if p.s.Sheet != nil && e.yields {
@@ -121,7 +121,7 @@ func printed(p painter) (list []*placedPart) {
 	return list
 }
 
-// share gives the rows of the screen to the elements, and returns how many are left.
+// shareRows gives the rows of the screen to the parts, and returns how many are left.
 func shareRows(list []*placedPart, left int) int {
 	order := slices.Clone(list)
 	slices.SortStableFunc(order, func(a, b *placedPart) int { return a.rank - b.rank })
@@ -146,7 +146,7 @@ func shareRows(list []*placedPart, left int) int {
 	return left
 }
 
-// compose draws the elements one below the other; left is how many blank rows there are to be spread among them.
+// compose draws the parts one below the other, and spreads the blank rows that are left among them.
 func compose(list []*placedPart, left, width int) (rows []string) {
 	for i, x := range list {
 		if x.gap && left > 0 {
@@ -169,7 +169,7 @@ func compose(list []*placedPart, left, width int) (rows []string) {
 	return rows
 }
 
-// gaps counts the blank rows that elements would like above them.
+// countGaps counts the blank rows that the parts want above them.
 func countGaps(list []*placedPart) (n int) {
 	for _, x := range list {
 		if x.gap {

@@ -17,10 +17,10 @@ import (
 	"backfield/osc/run"
 )
 
-var update = flag.Bool("update", false, "write the golden texts anew")
+var update = flag.Bool("update", false, "rewrite the golden texts")
 
-// stageView is a run in the middle of a show.
-func stageView() run.View {
+// showView is a run in the middle of a show.
+func showView() run.View {
 	return run.View{
 		Title: "Lights", Step: "12A", Name: "Ballad, brass answers",
 		Now: run.ScoreMoment{Movement: 2, Count: 41.5, Set: "14", BPM: 76}, ShowS: 162.4, Running: true, Rate: 0.987, BPM: 75,
@@ -29,7 +29,7 @@ func stageView() run.View {
 			{Channel: 12, Player: "Mello 1", Kind: "worn", Role: "feature", LevelDB: 0},
 			{Channel: 22, Player: "Bari 1", Kind: "worn", LevelDB: -9.5},
 			{Channel: 41, Player: "field left", Kind: "field", LevelDB: -12},
-			{Channel: 42, Player: "field centre", Kind: "field", LevelDB: -12},
+			{Channel: 42, Player: "field center", Kind: "field", LevelDB: -12},
 		},
 		WaitCounts: 32,
 		Ticks:      []run.Tick{{ID: "12B", Counts: 4.5}},
@@ -49,13 +49,13 @@ func stageView() run.View {
 
 // busyView has everything at once.
 func busyView() run.View {
-	v := stageView()
+	v := showView()
 	v.Hush, v.Running = true, false
 	v.Next.Counts, v.Next.InS = -2.5, -2
 	v.Holds, v.Nudges = []string{"Mello 1 (channel 12)"}, []string{"Bari 1 +1.5 dB"}
 	v.Swaps = []string{"Tpt 3 (channel 3) to channel 60"}
 	v.Mixers[0].Manual = []string{"Tpt 1 (channel 1): level -3.1"}
-	v.Problem = "tcp://10.0.0.3:9000: connection refused; is the mixer switched on, and does it listen on this port?"
+	v.Problem = "tcp://10.0.0.3:9000 is up, but its OSC port is closed; check the port in mixer.toml"
 	v.ProblemAgoS = 4
 	return v
 }
@@ -72,47 +72,47 @@ func pictures() map[string]struct {
 	}
 	typing := ScreenState{
 		Typing: true, Typed: `nudge "Tpt 3" +1.`,
-		Wrong: true, Said: `"nudge" is not understood; write it like: nudge "Tpt 3" +1.5`,
+		Wrong: true, Said: `cannot read "nudge"; type it like: nudge "Tpt 3" +1.5`,
 	}
 	calm, busy := ScreenState{Said: "cue 12A"}, ScreenState{Armed: run.Unhush}
-	long := stageView()
-	long.Step, long.Name = "an id that nobody would write", "Étude für 東京 "+strings.Repeat("long ", 30)
+	long := showView()
+	long.Step, long.Name = "a very long id for a cue", "Étude für 東京 "+strings.Repeat("long ", 30)
 	long.Next.Name = strings.Repeat("name ", 30)
 	long.Open[0].Player = strings.Repeat("Trumpet ", 12)
 	for i := range 40 {
 		long.Open = append(long.Open, run.OpenMic{Channel: 100 + i, Player: fmt.Sprintf("Extra %d", i), LevelDB: -20})
 	}
-	refused := ScreenState{Wrong: true, Said: "go: a second press within 400ms: not taken"}
-	far := stageView()
+	refused := ScreenState{Wrong: true, Said: "go ignored (a second press within 400 ms)"}
+	far := showView()
 	far.WaitCounts = 200
-	end := stageView()
+	end := showView()
 	end.Next, end.NextAuto, end.Open = nil, nil, nil
 	return map[string]shot{
-		"calm 80x24":     {stageView(), calm, 80, 24},
-		"calm 60x16":     {stageView(), calm, 60, 16},
-		"calm 132x40":    {stageView(), calm, 132, 40},
-		"calm 30x8":      {stageView(), calm, 30, 8},
+		"calm 80x24":     {showView(), calm, 80, 24},
+		"calm 60x16":     {showView(), calm, 60, 16},
+		"calm 132x40":    {showView(), calm, 132, 40},
+		"calm 30x8":      {showView(), calm, 30, 8},
 		"busy 80x24":     {busyView(), busy, 80, 24},
 		"busy 60x16":     {busyView(), busy, 60, 16},
 		"busy 40x6":      {busyView(), busy, 40, 6},
-		"typing 60x16":   {stageView(), typing, 60, 16},
-		"help 80x24":     {stageView(), ScreenState{Sheet: help(false)}, 80, 24},
-		"page 80x24":     {stageView(), ScreenState{Sheet: door().Lines, Code: door().Code}, 80, 24},
-		"page 30x24":     {stageView(), ScreenState{Sheet: door().Lines, Code: door().Code}, 30, 24},
-		"itself 80x24":   {itself(), calm, 80, 24},
+		"typing 60x16":   {showView(), typing, 60, 16},
+		"help 80x24":     {showView(), ScreenState{Sheet: help(false)}, 80, 24},
+		"page 80x24":     {showView(), ScreenState{Sheet: pageLink().Lines, Code: pageLink().Code}, 80, 24},
+		"page 30x24":     {showView(), ScreenState{Sheet: pageLink().Lines, Code: pageLink().Code}, 30, 24},
+		"auto 80x24":     {autoView(), calm, 80, 24},
 		"long 60x16":     {long, calm, 60, 16},
 		"end 80x24":      {end, ScreenState{}, 80, 24},
-		"old 80x24":      {stageView(), ScreenState{ViewAgeS: 7}, 80, 24},
+		"old 80x24":      {showView(), ScreenState{ViewAgeS: 7}, 80, 24},
 		"waiting 80x24":  {run.View{}, ScreenState{ViewAgeS: -1}, 80, 24},
 		"refused 100x30": {far, refused, 100, 30},
 	}
 }
 
-// door is a page's sheet: a link, and a code of the usual size, here of no meaning.
-func door() Overlay {
+// pageLink is a page's overlay: a link, and a code of the usual size that means nothing here.
+func pageLink() Overlay {
 	s := Overlay{Lines: []string{
-		"THE PAGE: this link lets one device in, and is another one then", "  http://192.0.2.7:8080/k/0000-0000-0000",
-		"page new throws every device out and makes another key",
+		"THE PAGE: this link lets in one device, once", "  http://192.0.2.7:8080/k/0000-0000-0000",
+		"page new removes every device and makes a new link",
 	}}
 	for range 17 {
 		s.Code = append(s.Code, strings.Repeat("▀ █", 11))
@@ -120,14 +120,14 @@ func door() Overlay {
 	return s
 }
 
-// itself is a view in which the next cue needs no press.
-func itself() run.View {
-	v := stageView()
+// autoView is a view in which the next cue needs no press.
+func autoView() run.View {
+	v := showView()
 	v.Running, v.Next.Auto = true, true
 	return v
 }
 
-// readable writes the renditions of a picture as marks: [bold], {reverse}, [{both}].
+// readable writes the control sequences of a picture as marks: [bold], {reverse}, [{both}].
 var readable = strings.NewReplacer(
 	"\x1b[1m", "⟦", "\x1b[7m", "⟪", "\x1b[1;7m", "⟪⟦", "\x1b[30;107m", "⟬", "\x1b[m", "⟧",
 )
@@ -137,7 +137,7 @@ func TestPicture(t *testing.T) {
 	for name, p := range pictures() {
 		t.Run(name, func(t *testing.T) {
 			got := Picture(p.v, p.s, p.w, p.h)
-			sound(t, got, p.w, p.h)
+			checkPicture(t, got, p.w, p.h)
 			text := ""
 			for _, row := range strings.Split(ansi.Strip(got), "\n") {
 				text += "|" + row + strings.Repeat(" ", max(p.w-ansi.StringWidth(row), 0)) + "|\n"
@@ -156,7 +156,7 @@ func TestPicture(t *testing.T) {
 				t.Fatal(err)
 			}
 			if text != string(want) {
-				t.Errorf("%s has\n%s\nand the picture is\n%s", file, want, text)
+				t.Errorf("%s has\n%s\nbut the picture is\n%s", file, want, text)
 			}
 		})
 	}
@@ -168,9 +168,9 @@ func TestPicture(t *testing.T) {
 	}
 }
 
-// sound holds a picture to what every one must be: of its size, valid text, with the known renditions and no other
-// control, each of them ended in its row.
-func sound(t *testing.T, got string, w, h int) {
+// checkPicture checks what holds for every picture: its size, valid text, and only the known control sequences, each ended
+// in its row.
+func checkPicture(t *testing.T, got string, w, h int) {
 	t.Helper()
 	if w <= 0 || h <= 0 {
 		if got != "" {
@@ -197,22 +197,22 @@ func sound(t *testing.T, got string, w, h int) {
 			t.Errorf("a control in %q", row)
 		}
 		if strings.Count(row, "\x1b[") != 2*strings.Count(row, "\x1b[m") {
-			t.Errorf("a rendition that does not end: %q", row)
+			t.Errorf("a control sequence that does not end: %q", row)
 		}
 	}
 }
 
-// What must never be left out stands in every picture that has a few rows.
+// What must never be left out is in every picture that has a few rows.
 func TestPictureAlwaysSays(t *testing.T) {
 	for h := 5; h < 60; h++ {
 		for w := 60; w < 200; w += 7 {
 			got := ansi.Strip(Picture(busyView(), ScreenState{Armed: run.Unhush}, w, h))
-			for _, want := range []string{"NEXT 13", "HUSHED", "The same key again: RESTORE"} {
+			for _, want := range []string{"NEXT 13", "HUSHED", "Press again to UNHUSH"} {
 				if !strings.Contains(got, want) {
 					t.Fatalf("%d x %d lacks %q:\n%s", w, h, want, got)
 				}
 			}
-			for _, want := range []string{"DOWN", "PROBLEM", "CLOCK STANDS"} {
+			for _, want := range []string{"DOWN", "PROBLEM", "CLOCK STOPPED"} {
 				if h >= 12 && !strings.Contains(got, want) {
 					t.Fatalf("%d x %d lacks %q:\n%s", w, h, want, got)
 				}
@@ -249,7 +249,7 @@ func TestBigCounts(t *testing.T) {
 	}
 }
 
-// An element is cut only where it does not fit beside those of lower rank, and no row is given twice.
+// A part is cut only if it does not fit next to those of lower rank, and no row is given twice.
 func TestHighestRanksAreCutFirst(t *testing.T) {
 	typing := ScreenState{Typing: true, Typed: "nudge"}
 	for _, s := range []ScreenState{{Armed: run.Unhush}, typing, {Sheet: help(false)}, {ViewAgeS: 7}, {ViewAgeS: -1}} {
@@ -265,7 +265,7 @@ func TestHighestRanksAreCutFirst(t *testing.T) {
 					}
 				}
 				if x.rows == 0 && needed <= height {
-					t.Errorf("%d rows, %+v: %q is cut, and it fits beside those before it", height, s, x.name)
+					t.Errorf("%d rows, %+v: %q is cut, but it fits next to those before it", height, s, x.name)
 				}
 			}
 			if given+left != height {
@@ -275,13 +275,13 @@ func TestHighestRanksAreCutFirst(t *testing.T) {
 	}
 }
 
-// No two elements have the same name, and none but those that are there in turn share a rank.
-func TestElements(t *testing.T) {
+// No two parts have the same name. Only parts that are never shown together share a rank.
+func TestScreenParts(t *testing.T) {
 	shared := map[string]string{"sheet": "players"}
 	names, ranks := map[string]bool{}, map[int]string{}
 	for _, e := range screenParts {
 		if names[e.name] {
-			t.Errorf("there are two elements %q", e.name)
+			t.Errorf("there are two parts %q", e.name)
 		}
 		names[e.name] = true
 		if other, ok := ranks[e.rank]; ok && shared[e.name] != other {
@@ -291,21 +291,21 @@ func TestElements(t *testing.T) {
 	}
 }
 
-// Every automatic cue of the wait stands on the timeline.
+// Every automatic cue of the wait is on the timeline.
 func TestTimelineHasEveryAutomaticCue(t *testing.T) {
-	v := stageView()
+	v := showView()
 	v.Ticks = []run.Tick{{ID: "12B", Counts: 4.5}, {ID: "12C", Counts: 8.5}, {ID: "12D", Counts: 12.5}}
 	if got := strings.Count(Picture(v, ScreenState{}, 80, 24), "◆"); got != len(v.Ticks) {
 		t.Errorf("%d automatic cues are on the timeline, want %d", got, len(v.Ticks))
 	}
 }
 
-// A mixer that says nothing any more is not UP.
-func TestASilentMixer(t *testing.T) {
+// A mixer that does not reply is not OK.
+func TestMixerWithoutReply(t *testing.T) {
 	v := run.View{Mixers: []run.MixerView{
 		{To: "a", Up: true, Confirms: true, NoReply: true, ReplyAgoS: 7}, {To: "b", Up: true, ReplyAgoS: -1},
 	}}
-	for rows, want := range map[int]string{30: "SILENT a  check power and cable", 6: "1 of 2 mixers SILENT"} {
+	for rows, want := range map[int]string{30: "NO REPLY a  check power and cable, last reply 7 s ago", 6: "1 of 2 mixers NO REPLY"} {
 		if text := Picture(v, ScreenState{}, 80, rows); !strings.Contains(ansi.Strip(text), want) {
 			t.Errorf("in %d rows it does not say %q:\n%s", rows, want, text)
 		}

@@ -6,14 +6,14 @@ import (
 	"github.com/charmbracelet/x/ansi"
 )
 
-// players are those who are open, with their levels, in columns; a sheet takes their place.
+// players lists the open mics with their levels, in columns. An overlay replaces it.
 func (p painter) players() partRows {
 	if p.s.Sheet != nil || p.s.ViewAgeS < 0 {
 		return partRows{}
 	}
 	cells, widest := p.open()
 	if len(cells) == 0 {
-		return fixedRows(textLine{{"OPEN  ", plain}, {"nobody", bold}})
+		return fixedRows(textLine{{"OPEN  ", plain}, {"none", bold}})
 	}
 	const margin = 9
 	room := max(p.width-margin, 1)
@@ -21,7 +21,7 @@ func (p painter) players() partRows {
 	columns := max(room/column, 1)
 	most := (len(cells) + columns - 1) / columns
 	return partRows{most, func(rows int) (lines []textLine) {
-		if rows < most { // no room for columns
+		if rows < most { // too few rows for columns
 			return packed(cells, p.width, rows)
 		}
 		for r := range rows {
@@ -39,7 +39,7 @@ func (p painter) players() partRows {
 	}}
 }
 
-// open are the open channels, a piece of a line each, and how wide the widest is.
+// open lists the open channels, a piece of a line each, and how wide the widest is.
 func (p painter) open() (cells []textLine, widest int) {
 	for _, o := range p.v.Open {
 		name := clean(o.Player)
@@ -56,14 +56,14 @@ func (p painter) open() (cells []textLine, widest int) {
 	return cells, widest
 }
 
-// packed sets players one after the other, and counts those for whom there is no room.
+// packed puts players one after the other, and counts those that do not fit.
 func packed(cells []textLine, width, rows int) (lines []textLine) {
 	row := text(fmt.Sprintf("OPEN %d", len(cells)))
 	for i, cell := range cells {
 		more := styled(fmt.Sprintf("  and %d more", len(cells)-i), bold)
 		room := width - row.width() - 2
 		if len(lines) == rows-1 && i < len(cells)-1 {
-			room -= more.width() // it must fit behind this one
+			room -= more.width() // it must fit after this one
 		}
 		if cell.width() > room {
 			if len(lines) == rows-1 {
@@ -76,14 +76,14 @@ func packed(cells []textLine, width, rows int) (lines []textLine) {
 	return append(lines, row)
 }
 
-// sheet is a long text in place of the players, and a code below it.
+// sheet is a long text instead of the players, with a QR code below it.
 func (p painter) sheet() partRows {
 	if p.s.Sheet == nil {
 		return partRows{}
 	}
 	var all []string
 	for _, s := range p.s.Sheet {
-		if s = clean(s); ansi.StringWidth(s) <= p.width { // its columns stay
+		if s = clean(s); ansi.StringWidth(s) <= p.width { // keep its columns
 			all = append(all, s)
 		} else {
 			all = append(all, wrap(s, p.width, 4)...)
@@ -94,7 +94,7 @@ func (p painter) sheet() partRows {
 		code = nil
 	}
 	return partRows{len(all) + len(code) + 1, func(rows int) (lines []textLine) {
-		if len(code) > rows-2 { // half a code is none
+		if len(code) > rows-2 { // half a code cannot be read
 			code = nil
 		}
 		for _, s := range all[:max(min(rows-1-len(code), len(all)), 0)] {

@@ -6,11 +6,11 @@ import (
 	"github.com/charmbracelet/x/ansi"
 )
 
-// message is what came of the last command, or what a second press would do. Its row is kept while it is empty.
+// message is the answer to the last command, or what a second press would do. Its row stays when it is empty.
 func (p painter) message() partRows {
 	switch {
 	case p.s.Armed != "":
-		return fixedRows(styled(fmt.Sprintf(" The same key again: %s ", pressMeaning[p.s.Armed]), loud))
+		return fixedRows(styled(fmt.Sprintf(" Press again to %s ", pressMeaning[p.s.Armed]), loud))
 	case p.s.Said == "":
 		return fixedRows(nil)
 	case !p.s.Wrong:
@@ -25,19 +25,19 @@ func (p painter) message() partRows {
 	return partRows{max(len(refusal(2)), 1), refusal}
 }
 
-// command is the line while a command is typed.
+// command is the line while a command is being typed.
 func (p painter) command() partRows {
 	if !p.s.Typing {
 		return partRows{}
 	}
-	head, tail := " COMMAND, Esc leaves ", clean(p.s.Typed)
+	head, tail := " COMMAND, Esc cancels ", clean(p.s.Typed)
 	if room := p.width - len(head) - 3; room > 0 {
 		tail = ansi.TruncateLeft(tail, max(ansi.StringWidth(tail)-room, 0), "")
 	}
 	return fixedRows(textLine{{head, loud}, {" " + tail, bold}, {" ", reverse}})
 }
 
-// legend names the keys, where no command is typed.
+// legend lists the keys, unless a command is being typed.
 func (p painter) legend() partRows {
 	if p.s.Typing {
 		return partRows{}
@@ -47,7 +47,7 @@ func (p painter) legend() partRows {
 		clock = "stop"
 	}
 	if p.v.Hush {
-		hush = "restore"
+		hush = "unhush"
 	}
 	if p.width < 78 {
 		command, gap = "more", " "

@@ -23,7 +23,7 @@ func FuzzPicture(f *testing.F) {
 			text = text[:200]
 		}
 		v, s := randomView(rand.New(rand.NewPCG(seed, 1)), text)
-		sound(t, Picture(v, s, w, h), w, h)
+		checkPicture(t, Picture(v, s, w, h), w, h)
 	})
 }
 
@@ -32,13 +32,13 @@ func TestRandomPictures(t *testing.T) {
 	for range 800 {
 		v, s := randomView(r, "Ünïcode 東京 \x1b]0;x\a"[:r.IntN(12)])
 		w, h := r.IntN(220)-2, r.IntN(70)-2
-		if sound(t, Picture(v, s, w, h), w, h); t.Failed() {
+		if checkPicture(t, Picture(v, s, w, h), w, h); t.Failed() {
 			t.Fatalf("%d x %d: %+v %+v", w, h, v, s)
 		}
 	}
 }
 
-// randomView is any view and state at all, with a text here and there.
+// randomView is any view and state, with a text in places.
 func randomView(r *rand.Rand, text string) (run.View, ScreenState) {
 	word := func() string {
 		switch r.IntN(5) {

@@ -8,36 +8,36 @@ import (
 	"backfield/osc/run"
 )
 
-// alarm is there when what the screen shows is not what is heard.
+// alarm warns when what the screen shows is not what is heard.
 func (p painter) alarm() partRows {
 	var lines []textLine
 	add := func(s string) {
 		lines = append(lines, styled(" "+s, loud).cut(p.width).fill(p.width, loud))
 	}
 	if p.s.ViewAgeS > oldViewS {
-		add(fmt.Sprintf("THE RUN HAS NOT ANSWERED FOR %.0f s: what stands here is old", p.s.ViewAgeS))
+		add(fmt.Sprintf("NO ANSWER FROM THE RUN FOR %.0f s: this screen is old", p.s.ViewAgeS))
 	}
 	if p.v.Hush {
-		add("HUSHED: every worn mic is closed.   h h restores")
+		add("HUSHED: every worn mic is closed.   h h to unhush")
 	}
 	return fixedRows(lines...)
 }
 
-// override is a kind of what the operator, or somebody at a mixer, has taken from the cues.
+// overrideKind is one way to take a channel from the cues: by the operator, or by someone at a mixer.
 type overrideKind struct {
 	name string
 	list func(run.View) []string
 }
 
-// overrides are all kinds, in the order of the screen.
+// overrideKinds are all kinds, in the order of the screen.
 var overrideKinds = []overrideKind{
-	{"IN HAND", manual},
+	{"MANUAL", manual},
 	{"HELD", func(v run.View) []string { return v.Holds }},
 	{"SWAPPED", func(v run.View) []string { return v.Swaps }},
 	{"NUDGED", func(v run.View) []string { return v.Nudges }},
 }
 
-// manual lists the channels that somebody moved at a mixer.
+// manual lists the channels that someone moved at a mixer.
 func manual(v run.View) (list []string) {
 	for _, d := range v.Mixers {
 		for _, h := range d.Manual {
@@ -50,7 +50,7 @@ func manual(v run.View) (list []string) {
 	return list
 }
 
-// changed is what is taken from the cues: a row for each kind, or where there are fewer rows the last kinds in one.
+// changed lists what is taken from the cues: a row for each kind, or the last kinds in one row if there are fewer.
 func (p painter) changed() partRows {
 	var lines []textLine
 	for _, o := range overrideKinds {
@@ -73,7 +73,7 @@ func (p painter) changed() partRows {
 	}}
 }
 
-// mixers are how the mixers are, a line each; those that are down come first where there is no room for all.
+// mixers is the state of the mixers, a line each. If not all fit, those with problems come first.
 func (p painter) mixers() partRows {
 	return partRows{len(p.v.Mixers), func(rows int) (lines []textLine) {
 		if rows < len(p.v.Mixers) {
@@ -86,26 +86,33 @@ func (p painter) mixers() partRows {
 	}}
 }
 
-// mixer is how one mixer is.
+// mixer is the state of one mixer.
 func mixer(d run.MixerView) textLine {
 	state, gap := styledText{"UP", bold}, "   "
-	if !d.Up {
+	var words []string
+	switch text := d.String(); {
+	case !d.Up:
 		state, gap = styledText{"DOWN", loud}, " "
-	} else if d.NoReply {
-		state, gap = styledText{"SILENT", loud}, " "
+		words = []string{strings.TrimPrefix(text, "DOWN: ")}
+	case d.NoReply:
+		state, gap = styledText{"NO REPLY", loud}, " "
+		words = []string{strings.TrimPrefix(text, "NO REPLY: ")}
+	case text == "OK":
+		state = styledText{"OK", bold}
+	default:
+		words = []string{text}
 	}
-	word := clean(strings.TrimPrefix(strings.TrimPrefix(d.String(), "DOWN: "), "NO REPLY: "))
 	if d.ReplyAgoS >= 0 {
-		word += fmt.Sprintf("; heard %.0f s ago", d.ReplyAgoS)
+		words = append(words, fmt.Sprintf("last reply %.0f s ago", d.ReplyAgoS))
 	}
-	return textLine{state, {gap, plain}, {clean(d.To) + "  " + word, plain}}
+	return textLine{state, {gap, plain}, {clean(d.To + "  " + strings.Join(words, ", ")), plain}}
 }
 
-// mixersInBrief are the mixers in fewer rows than there are mixers: the last row counts those that have none.
+// mixersInBrief is the state of the mixers in fewer rows than there are mixers. The last row counts the others.
 func mixersInBrief(all []run.MixerView, rows int) (lines []textLine) {
 	mixers := slices.Clone(all)
 	slices.SortStableFunc(mixers, func(a, b run.MixerView) int { return problemsFirst(a) - problemsFirst(b) })
-	down, state := 0, "SILENT"
+	down, state := 0, "NO REPLY"
 	for _, d := range mixers {
 		if down += 1 - problemsFirst(d); !d.Up {
 			state = "DOWN"
@@ -115,14 +122,14 @@ func mixersInBrief(all []run.MixerView, rows int) (lines []textLine) {
 		lines = append(lines, mixer(d))
 	}
 	if down <= len(lines) {
-		return append(lines, styled(fmt.Sprintf("%d mixers more, all UP", len(mixers)-len(lines)), bold))
+		return append(lines, styled(fmt.Sprintf("%d more mixers, all up", len(mixers)-len(lines)), bold))
 	}
-	first := mixers[len(lines)] // that has no row of its own
+	first := mixers[len(lines)] // which has no row of its own
 	rest := textLine{{fmt.Sprintf(" %d of %d mixers %s ", down, len(mixers), state), loud}, {" ", plain}}
 	return append(lines, append(rest, mixer(first)[2:]...))
 }
 
-// rankUp puts mixers that are down or silent before the others.
+// problemsFirst puts mixers that are down or do not reply before the others.
 func problemsFirst(d run.MixerView) int {
 	if d.Up && !d.NoReply {
 		return 1
@@ -155,7 +162,7 @@ func (p painter) problem() partRows {
 	}}
 }
 
-// ago words how long ago something was.
+// ago says how long ago something was.
 func ago(s float64) string {
 	if s >= 100 {
 		return fmt.Sprintf("%.0f min", s/60)

@@ -8,7 +8,7 @@ import (
 	"github.com/charmbracelet/x/ansi"
 )
 
-// style is how a piece of text stands out.
+// textStyle is how a piece of text stands out.
 type textStyle int
 
 const (
@@ -17,10 +17,10 @@ const (
 	reverse
 	loud = bold | reverse
 
-	paper textStyle = 4 // black on white, whatever the terminal's own colours are: only so a camera reads a QR code
+	paper textStyle = 4 // black on white, whatever the terminal's colors are, so that a camera can read a QR code
 )
 
-// span is text in one style; line is a row of the screen.
+// styledText is text in one style; textLine is a row of the screen.
 type (
 	styledText struct {
 		text string
@@ -39,7 +39,7 @@ func (l textLine) width() (n int) {
 	return n
 }
 
-// cut holds a line to a width; what does not fit ends in an ellipsis.
+// cut cuts a line to a width; a cut line ends in an ellipsis.
 func (l textLine) cut(width int) textLine {
 	if l.width() <= width {
 		return l
@@ -52,14 +52,14 @@ func (l textLine) cut(width int) textLine {
 			continue
 		}
 		if width > 0 {
-			out = append(out, styledText{ansi.Truncate(s.text+"  ", width, "…"), s.textStyle}) // too long in any case
+			out = append(out, styledText{ansi.Truncate(s.text+"  ", width, "…"), s.textStyle}) // longer than the row in any case
 		}
 		break
 	}
 	return out
 }
 
-// fill makes a line as wide as the screen, in the style of its last span.
+// fill fills a line with blanks up to a width.
 func (l textLine) fill(width int, how textStyle) textLine {
 	if n := width - l.width(); n > 0 {
 		l = append(slices.Clone(l), styledText{strings.Repeat(" ", n), how})
@@ -67,7 +67,7 @@ func (l textLine) fill(width int, how textStyle) textLine {
 	return l
 }
 
-// sides puts two texts at the two ends of a line; the right one gives way first.
+// sides puts two texts at the two ends of a line. The right one is cut first.
 func sides(left, right textLine, width int) textLine {
 	gap := width - left.width() - right.width()
 	if gap < 2 {
@@ -79,8 +79,8 @@ func sides(left, right textLine, width int) textLine {
 	return append(append(slices.Clone(left), styledText{strings.Repeat(" ", gap), plain}), right...)
 }
 
-// encode writes a line with the renditions it needs (ECMA-48 SGR: 1 bold, 7 reverse, 30 black, 107 white behind, which
-// is common practice beyond it; none to end).
+// encode writes a line with the control sequences that it needs (ECMA-48 SGR: 1 bold, 7 reverse, 30 black, none to end;
+// and 107 for a white background, which is common practice).
 func (l textLine) encode() string {
 	var b strings.Builder
 	for _, s := range l {
@@ -102,7 +102,7 @@ func (l textLine) encode() string {
 	return b.String()
 }
 
-// clean drops what could steer a terminal: names and reasons come from files and from the network.
+// clean drops what could control a terminal, since names and reasons come from files and from the network.
 func clean(s string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
@@ -115,7 +115,7 @@ func clean(s string) string {
 	}, s)
 }
 
-// wrap breaks text at its spaces into at most so many rows; what does not fit ends in an ellipsis.
+// wrap breaks text at its spaces into at most this many rows. Text that does not fit ends in an ellipsis.
 func wrap(s string, width, most int) (rows []string) {
 	if width <= 0 || most <= 0 {
 		return nil
@@ -127,7 +127,7 @@ func wrap(s string, width, most int) (rows []string) {
 		case row == "" || ansi.StringWidth(joined) <= width:
 			row = joined
 		case len(rows) == most-1:
-			rest := row + " " + strings.Join(words[i:], " ") + strings.Repeat(" ", width) // too long in any case
+			rest := row + " " + strings.Join(words[i:], " ") + strings.Repeat(" ", width) // longer than the row in any case
 			return append(rows, ansi.Truncate(rest, width, "…"))
 		default:
 			rows, row = append(rows, ansi.Truncate(row, width, "…")), word
@@ -139,8 +139,7 @@ func wrap(s string, width, most int) (rows []string) {
 	return rows
 }
 
-// wrapList is wrap for what is listed: it breaks after commas and semicolons only, so that no name and no level is
-// torn.
+// wrapList is wrap for lists: it breaks only after commas and semicolons, so that names and levels stay whole.
 func wrapList(s string, width, most int) []string {
 	const hard = "\u00a0"
 	s = strings.NewReplacer(", ", ", ", "; ", "; ", " ", hard).Replace(s)

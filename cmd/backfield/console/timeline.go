@@ -8,9 +8,9 @@ import (
 	"github.com/charmbracelet/x/ansi"
 )
 
-// timeline is the wait for the next cue, from the last cue that was pressed, in the counts of the view: solid where it
-// has passed, a thin line with marks at every phrase of eight counts before the cue (of more where the wait is long, of
-// four where it is short), and lozenges at the automatic cues in it.
+// timeline shows the counts from the last cue that was pressed to the next: solid for those that have passed, then a thin
+// line with a mark every eight counts before the cue (more if the wait is long, four if it is short), and a diamond for
+// each automatic cue and waypoint.
 func (p painter) timeline() partRows {
 	if p.v.Next == nil || !(p.v.WaitCounts > 0 && p.v.WaitCounts < 1e6) || p.width < 20 {
 		return partRows{}
@@ -37,13 +37,13 @@ func (p painter) timeline() partRows {
 	return fixedRows(row, text(t.numbers(left, p.width)))
 }
 
-// ruler lays counts that end at a cue along a row of cells.
+// ruler maps the counts before a cue to a row of cells.
 type ruler struct {
 	counts float64 // of the whole row
 	cells  int
 }
 
-// cell is where it is so many counts to the cue.
+// cell is the cell at this many counts before the cue.
 func (t ruler) cell(counts float64) int {
 	x := math.Round((1 - counts/t.counts) * float64(t.cells-1))
 	if math.IsNaN(x) {
@@ -52,7 +52,7 @@ func (t ruler) cell(counts float64) int {
 	return int(min(max(x, 0), float64(t.cells-1)))
 }
 
-// phrase is how many counts apart the marks are: a number needs six cells.
+// phrase is the counts between two marks. A number needs six cells.
 func (t ruler) phrase() float64 {
 	phrase := 8.0
 	if t.counts <= phrase {
@@ -64,7 +64,7 @@ func (t ruler) phrase() float64 {
 	return phrase
 }
 
-// strip is the row itself, solid before a cell and marked behind it.
+// strip is the row: solid before a cell, with marks after it.
 func (t ruler) strip(now int) []rune {
 	strip := []rune(strings.Repeat("▄", now) + strings.Repeat("─", t.cells-now))
 	phrase := t.phrase()
@@ -76,7 +76,7 @@ func (t ruler) strip(now int) []rune {
 	return strip
 }
 
-// numbers is the row below, of so many cells, for a strip that begins at the cell left.
+// numbers is the row below the strip, width cells wide, for a strip that starts at the cell left.
 func (t ruler) numbers(left, width int) string {
 	row := []rune(strings.Repeat(" ", width))
 	phrase := t.phrase()
