@@ -159,9 +159,9 @@ func (d *Mixer) Parse(param, text string) (arg osc.Arg, err error) {
 	v, err := strconv.ParseFloat(text, 64)
 	switch {
 	case err != nil || math.Abs(v) > scale.Largest || v != v:
-		return none, fmt.Errorf("%q is no number that the wire carries", text)
+		return none, fmt.Errorf("%q is not a number that OSC can carry", text)
 	case p.of.Whole && v != math.Trunc(v):
-		return none, fmt.Errorf("%q is no whole number", text)
+		return none, fmt.Errorf("%q is not a whole number", text)
 	}
 	return osc.Number(p.of.Tag, v), nil
 }

@@ -7,23 +7,23 @@ import (
 	"time"
 )
 
-// Faults are what a road does to packets. The shares are probabilities, 0 to 1.
+// Faults are what a faulty link does to packets. The shares are probabilities, 0 to 1.
 type Faults struct {
-	Drop      float64       // share of the packets that are lost
+	Drop      float64       // share of packets that are lost
 	Duplicate float64       // share that arrives twice
-	Reorder   float64       // share that is overtaken by what is sent after it
-	Delay     time.Duration // how long every packet is under way
-	Jitter    time.Duration // how much longer at most
+	Reorder   float64       // share that arrives after packets that were sent later
+	Delay     time.Duration // how long every packet takes
+	Jitter    time.Duration // how much longer some take, at most
 }
 
 const (
-	maxInFlight = 100_000               // packets on a road; more are lost, as at any full queue
-	maxLag      = 20 * time.Millisecond // how far a packet falls behind at most that is overtaken or doubled
+	maxInFlight = 100_000               // packets in flight; more are lost, as in any full queue
+	maxLag      = 20 * time.Millisecond // how late a reordered or duplicated packet is, at most
 )
 
-// Road is one direction of a bad network. It keeps the order of packets, jitter or not, but for those that it
-// reorders or doubles. The same packets at the same times with the same seed always fare the same; the fate of one
-// does not depend on which faults are switched on. It is for one goroutine at a time.
+// FaultyLink is one direction of a bad network. It keeps packets in order, even with jitter, except those that it
+// reorders or duplicates. The same packets at the same times with the same seed always have the same faults. What
+// happens to a packet does not depend on which other faults are on. One goroutine at a time may use it.
 type FaultyLink struct {
 	Lost, Duplicated, Reordered int // packets so far
 
@@ -34,15 +34,15 @@ type FaultyLink struct {
 	sent   int
 }
 
-// NewRoad returns an empty road.
+// NewFaultyLink returns a link with no packets in flight.
 func NewFaultyLink(f Faults, seed uint64) *FaultyLink {
 	return &FaultyLink{faults: f, random: rand.New(rand.NewPCG(seed, 0))}
 }
 
-// Send puts a packet on the road. It is the caller's to use again.
+// Send puts a packet on the link. The caller may reuse its memory.
 func (r *FaultyLink) Send(now time.Time, packet []byte) {
 	var u [6]float64
-	for i := range u { // all of them, always
+	for i := range u { // always all, so that one fault does not shift the others
 		u[i] = r.random.Float64()
 	}
 	due := now.Add(r.faults.Delay + share(u[0], r.faults.Jitter))
@@ -74,15 +74,15 @@ func (r *FaultyLink) put(due time.Time, packet []byte) {
 	heap.Push(&r.queue, inFlight{due, r.sent, packet})
 }
 
-// Next tells when the next packet arrives, if one is under way.
-func (r *FaultyLink) Next() (time.Time, bool) {
+// Next returns when the next packet arrives; ok is false if none is in flight.
+func (r *FaultyLink) Next() (at time.Time, ok bool) {
 	if len(r.queue) == 0 {
 		return time.Time{}, false
 	}
 	return r.queue[0].due, true
 }
 
-// Deliver returns the packets that have arrived by now, in the order of their arrival.
+// Deliver returns the packets that have arrived by now, in the order in which they arrive.
 func (r *FaultyLink) Deliver(now time.Time) [][]byte {
 	var out [][]byte
 	for len(r.queue) > 0 && !r.queue[0].due.After(now) {
@@ -91,7 +91,7 @@ func (r *FaultyLink) Deliver(now time.Time) [][]byte {
 	return out
 }
 
-// underWay is a packet on a road; number tells those apart that arrive at the same time.
+// inFlight is a packet on the link. number orders packets that arrive at the same time.
 type inFlight struct {
 	due    time.Time
 	number int
@@ -116,7 +116,7 @@ func (q *packetQueue) Push(x any) { *q = append(*q, x.(inFlight)) }
 func (q *packetQueue) Pop() any {
 	last := len(*q) - 1
 	x := (*q)[last]
-	(*q)[last] = inFlight{} // let go of the packet
+	(*q)[last] = inFlight{} // release the packet
 	*q = (*q)[:last]
 	return x
 }

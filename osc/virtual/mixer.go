@@ -1,7 +1,7 @@
-// Package virtual is a mixer made of software, as the other end of the wire sees one: packets in, packets out,
-// and a state to look at. It behaves as mixer.toml says of the mixer (echoes, answers, scenes), and has the faults
-// that real ones have: it reboots, somebody moves a fader, the road loses packets. It opens no socket, reads no
-// clock and is told its seed, so that the same run always ends the same. It is no model of how a mixer sounds.
+// Package virtual is the simulated mixer: packets in, packets out, and a state to look at. It behaves as mixer.toml
+// describes (echoes, replies, scenes), and has the faults of real ones: it reboots, someone moves a fader, the network
+// loses packets. It opens no socket and reads no clock, and its caller chooses the seed, so that the same run always
+// ends the same way. It does not model how a mixer sounds.
 package virtual
 
 import (
@@ -18,24 +18,24 @@ import (
 	"backfield/osc/wire"
 )
 
-// Bounds, so that no sender can make a Mixer grow or stall. A mixer of this size is not built.
+// Limits, so that no sender can make a Device grow or stall. They are far above any real mixer.
 const (
 	maxHeld      = 100_000   // addresses with a value
 	maxStored    = 1_000_000 // values in all scenes together
 	maxUnknown   = 100       // unknown addresses that are named
-	maxSenders   = 16        // that echoes go to
-	maxPerSecond = 50_000    // messages that are worked through
-	maxNameBytes = 100       // bytes of a name or of an unknown address that are kept
+	maxSenders   = 16        // senders that get echoes
+	maxPerSecond = 50_000    // messages it takes
+	maxNameBytes = 100       // bytes kept of a name or of an unknown address
 )
 
-// listening is how long after its last packet a peer is told of changes.
+// echoFor is how long after its last packet a sender gets echoes.
 const echoFor = 30 * time.Second
 
-// Mixer is one mixer. It is for one goroutine at a time. Times that are passed in must not run backwards.
+// Device is one simulated mixer. One goroutine at a time may use it. Times passed in must not go backwards.
 type Device struct {
-	WakeOpen bool              // it wakes up with every channel open at 0 dB (or at its ceiling) instead of closed
-	Boot     time.Duration     // how long it hears nothing after a reboot
-	Changed  func(osc.Message) // called with every value that is taken, moved by hand or recalled; may be nil
+	WakeOpen bool              // it starts with every channel open at 0 dB (or at its ceiling) instead of closed
+	Boot     time.Duration     // how long it takes nothing after a reboot
+	Changed  func(osc.Message) // called with every value that is taken, moved or recalled; may be nil
 
 	mixer   *mixer.Mixer
 	now     heldValues
@@ -45,15 +45,15 @@ type Device struct {
 	unknown map[string]Unknown
 	counts  MessageCounts
 
-	awake   time.Time // nothing is heard before
+	awake   time.Time // nothing is taken before this
 	settled time.Time // after the last store or recall
-	second  time.Time // when the second began that spent counts
-	spent   int       // messages worked through in it
+	second  time.Time // when the second that spent counts started
+	spent   int       // messages taken in it
 }
 
-// state is all values: those held, and for every other address what the mixer woke up with.
+// heldValues is all values: those held, and for every other address the value at the start.
 type heldValues struct {
-	open bool // as WakeOpen was when it woke
+	open bool // WakeOpen at the start
 	held map[string]osc.Arg
 }
 
@@ -68,36 +68,35 @@ type Reply struct {
 	Packet []byte
 }
 
-// Counts is what a mixer has seen.
+// MessageCounts is what a simulated mixer has seen.
 type MessageCounts struct {
-	Packets    int `json:"packets"`    // that came, heard or not
-	Asleep     int `json:"asleep"`     // packets that came while it was booting, and were not heard
-	Malformed  int `json:"malformed"`  // packets that are no OSC
-	Messages   int `json:"messages"`   // in the packets that were heard
-	Flooded    int `json:"flooded"`    // messages over what it can work through, lost
-	Taken      int `json:"taken"`      // values of parameters
-	Refused    int `json:"refused"`    // values that mean nothing there, or more arguments than one
-	Unknown    int `json:"unknown"`    // messages and questions about an address that it does not have
-	Full       int `json:"full"`       // values and scenes that it has no more room for
-	Queries    int `json:"queries"`    // that were answered
-	Keepalives int `json:"keepalives"` // that came
+	Packets    int `json:"packets"`    // packets that came
+	Asleep     int `json:"asleep"`     // packets that came while it booted, lost
+	Malformed  int `json:"malformed"`  // packets that are not OSC
+	Messages   int `json:"messages"`   // messages in the other packets
+	Flooded    int `json:"flooded"`    // messages over maxPerSecond, lost
+	Taken      int `json:"taken"`      // values kept
+	Refused    int `json:"refused"`    // values that the parameter cannot have, or several arguments
+	Unknown    int `json:"unknown"`    // messages and queries for an address that it does not have
+	Full       int `json:"full"`       // values and scenes without room
+	Queries    int `json:"queries"`    // queries with a reply
+	Keepalives int `json:"keepalives"` // keepalives that came
 	Stores     int `json:"stores"`
 	Recalls    int `json:"recalls"`
-	NoSlot     int `json:"no_slot"`   // stores to a slot that it does not have, recalls of one that is empty
-	Unsettled  int `json:"unsettled"` // messages that came sooner after a store or recall than a real mixer might hear
-	Echoes     int `json:"echoes"`    // sent, to each peer
+	NoSlot     int `json:"no_slot"`   // stores to a slot that does not exist, recalls of one that is empty
+	Unsettled  int `json:"unsettled"` // messages that came too soon after a store or recall
+	Echoes     int `json:"echoes"`    // echoes sent
 	Moves      int `json:"moves"`     // values moved at the mixer
 	Reboots    int `json:"reboots"`
 }
 
-// New returns a mixer that behaves as d says, with every channel closed.
+// New returns a simulated mixer that behaves as d describes, with every channel closed.
 func New(d *mixer.Mixer) *Device {
 	return &Device{mixer: d, now: heldValues{held: map[string]osc.Arg{}}, scenes: map[int]storedScene{},
 		senders: map[string]time.Time{}, unknown: map[string]Unknown{}}
 }
 
-// Reboot switches it off and on: values are back to what it wakes up with, and nobody is known any more. Scenes
-// stay.
+// Reboot turns it off and on: it goes back to the values of the start and forgets its senders. Scenes stay.
 func (m *Device) Reboot(now time.Time) {
 	m.counts.Reboots++
 	m.Wake()
@@ -105,10 +104,10 @@ func (m *Device) Reboot(now time.Time) {
 	m.awake = now.Add(m.Boot)
 }
 
-// Wake sets every value to what the mixer wakes up with.
+// Wake sets every value to its value at the start.
 func (m *Device) Wake() { m.now = heldValues{m.WakeOpen, map[string]osc.Arg{}} }
 
-// Handle takes a packet from a peer and returns what the mixer sends, in order.
+// Handle takes a packet from a sender and returns what the mixer sends, in order.
 func (m *Device) Handle(now time.Time, from string, packet []byte) []Reply {
 	m.counts.Packets++
 	if now.Before(m.awake) {
@@ -139,7 +138,7 @@ func (m *Device) Handle(now time.Time, from string, packet []byte) []Reply {
 	return out
 }
 
-// hear notes that a peer is there. One too many is heard, and told nothing.
+// noteSender records a sender. When there are too many, messages of a new one are taken, but it gets no echoes.
 func (m *Device) noteSender(now time.Time, from string) {
 	if _, known := m.senders[from]; !known && len(m.senders) == maxSenders {
 		maps.DeleteFunc(m.senders, func(_ string, last time.Time) bool { return now.Sub(last) > m.rememberFor() })
@@ -150,7 +149,7 @@ func (m *Device) noteSender(now time.Time, from string) {
 	m.senders[from] = now
 }
 
-// memory is how long a peer is remembered: at least until its next keepalive may be late.
+// rememberFor is how long a sender is remembered: at least until its next keepalive is late.
 func (m *Device) rememberFor() time.Duration {
 	long := echoFor
 	for _, k := range m.mixer.Keepalives {
@@ -203,7 +202,7 @@ func (m *Device) message(out []Reply, now time.Time, from string, x osc.Message)
 	return out
 }
 
-// means reports whether an argument is one that the parameter can have.
+// isValid reports whether the parameter can have this argument.
 func (m *Device) isValid(place mixer.Control, arg osc.Arg) bool {
 	_, ok := m.mixer.Value(place.Param, arg)
 	v, _ := arg.Number()
@@ -215,13 +214,13 @@ func (m *Device) full(address string) bool {
 	return !has && len(m.now.held) == maxHeld
 }
 
-// wonder counts a message, or a question, to an address that the mixer does not have.
+// countUnknown counts a message or query for an address that the mixer does not have.
 func (m *Device) countUnknown(x osc.Message) {
 	m.counts.Unknown++
 	address := short(x.Address)
 	if u, known := m.unknown[address]; known || len(m.unknown) < maxUnknown {
 		last := address
-		if x.Size() <= 4*maxNameBytes { // a flood of long ones is not worth words
+		if x.Size() <= 4*maxNameBytes { // a flood of long messages is not printed
 			last = short(x.String())
 		}
 		m.unknown[address] = Unknown{address, u.Count + 1, last}
@@ -230,7 +229,7 @@ func (m *Device) countUnknown(x osc.Message) {
 
 func short(text string) string { return text[:min(len(text), maxNameBytes)] }
 
-// set makes a value the mixer's own, and tells it.
+// set keeps a value, and returns its echoes.
 func (m *Device) set(out []Reply, now time.Time, x osc.Message) []Reply {
 	m.now.held[x.Address] = x.Args[0]
 	if m.Changed != nil {
@@ -249,15 +248,15 @@ func (m *Device) set(out []Reply, now time.Time, x osc.Message) []Reply {
 	return out
 }
 
-// Hand is somebody moving a fader or pressing a key on the mixer itself. The argument is what the wire would
-// carry. It returns what the mixer tells of it.
+// Move changes a value as someone at the mixer would, by a fader or a key. The argument is the OSC value. It returns
+// the echoes.
 func (m *Device) Move(now time.Time, address string, arg osc.Arg) ([]Reply, error) {
 	place, ok := m.mixer.Find(address)
 	switch {
 	case !ok:
 		return nil, fmt.Errorf("this mixer has no %s", address)
 	case !m.isValid(place, arg):
-		return nil, fmt.Errorf("%v means nothing to the %s at %s", arg, place.Param, address)
+		return nil, fmt.Errorf("%v is not a value of the %s at %s", arg, place.Param, address)
 	case m.full(address):
 		return nil, fmt.Errorf("no room for a value at %s", address)
 	}
@@ -265,7 +264,7 @@ func (m *Device) Move(now time.Time, address string, arg osc.Arg) ([]Reply, erro
 	return m.set(nil, now, osc.Message{Address: address, Args: []osc.Arg{arg}}), nil
 }
 
-// Value is what the mixer holds at an address, told or as it woke up; ok is false for one that it does not have.
+// Value is what the mixer holds at an address; ok is false for an address that it does not have.
 func (m *Device) Value(address string) (arg osc.Arg, ok bool) {
 	place, ok := m.mixer.Find(address)
 	if !ok {
@@ -274,7 +273,7 @@ func (m *Device) Value(address string) (arg osc.Arg, ok bool) {
 	return m.now.value(m.mixer, address, place), true
 }
 
-// value is what the state has at a place of the mixer.
+// value is the value of a control.
 func (s heldValues) value(d *mixer.Mixer, address string, place mixer.Control) osc.Arg {
 	if arg, ok := s.held[address]; ok {
 		return arg
@@ -283,8 +282,7 @@ func (s heldValues) value(d *mixer.Mixer, address string, place mixer.Control) o
 	return arg
 }
 
-// waking is what a parameter has when the mixer wakes up: pans in the middle, no delays, channels closed, or open at 0
-// dB.
+// startValue is what a parameter has at the start: pan in the center, no delay, channels closed, or open at 0 dB.
 func (s heldValues) startValue(d *mixer.Mixer, param string) float64 {
 	switch param {
 	case cue.ParamMute:
@@ -328,27 +326,27 @@ func (m *Device) recall(out []Reply, now time.Time, slot int) []Reply {
 	before := m.now
 	m.now = heldValues{s.open, maps.Clone(s.held)}
 	m.settled = now.Add(m.mixer.Store.Settle)
-	places := map[string]mixer.Control{}
+	controls := map[string]mixer.Control{}
 	for _, held := range []map[string]osc.Arg{before.held, s.held} {
 		for address := range held {
-			places[address], _ = m.mixer.Find(address)
+			controls[address], _ = m.mixer.Find(address)
 		}
 	}
 	if before.open != s.open {
 		for channel := 1; channel <= m.mixer.Channels; channel++ {
 			for _, x := range m.mixer.Controls(channel) {
-				places[m.mixer.Address(x)] = x
+				controls[m.mixer.Address(x)] = x
 			}
 		}
 	}
-	for _, address := range slices.Sorted(maps.Keys(places)) {
-		is := m.now.value(m.mixer, address, places[address])
-		if before.value(m.mixer, address, places[address]) == is {
+	for _, address := range slices.Sorted(maps.Keys(controls)) {
+		is := m.now.value(m.mixer, address, controls[address])
+		if before.value(m.mixer, address, controls[address]) == is {
 			continue
 		}
 		_, held := m.now.held[address]
 		out = m.set(out, now, osc.Message{Address: address, Args: []osc.Arg{is}})
-		if !held { // what it woke up with is not what it was told
+		if !held { // a value of the start counts as not received
 			delete(m.now.held, address)
 		}
 	}

@@ -12,32 +12,32 @@ import (
 	"backfield/osc"
 )
 
-// State is what a mixer holds and has seen, for people and for comparison.
+// DeviceState is what a simulated mixer holds and has seen, for people and for comparison.
 type DeviceState struct {
 	Counts    MessageCounts
-	Unknown   []Unknown // addresses that it does not have, in order; the first 100 kinds that came
+	Unknown   []Unknown // the first 100 addresses that it does not have, sorted
 	Slots     []SceneSlot
 	Channels  []ChannelState // all, by number
-	Addresses []Address      // told or moved by hand since it woke up, in order
+	Addresses []Address      // received or moved since the start, sorted
 }
 
 // Unknown is an address that the mixer does not have, cut at 100 bytes, how often it came, and the last message, cut
-// likewise: what a cue sends besides its channels ends here.
+// the same way. The extra messages of a cue end up here.
 type Unknown struct {
 	Address string `json:"address"`
 	Count   int    `json:"count"`
 	Last    string `json:"last"`
 }
 
-// Slot is a scene that is stored: how many values it has that differ from what the mixer wakes up with.
+// SceneSlot is a stored scene. Values counts the values that it holds.
 type SceneSlot struct {
 	Slot   int    `json:"slot"`
 	Name   string `json:"name"`
 	Values int    `json:"values"`
 }
 
-// Channel is one channel in the words and units of a snapshot, on the grid of the mixer file. Parameters that the
-// mixer has not are left out; sends are those that were told.
+// ChannelState is one channel in the words and units of a snapshot, rounded to the steps of mixer.toml. It has the
+// parameters that the mixer has, and the sends that were received.
 type ChannelState struct {
 	Channel int                `json:"channel"`
 	Open    bool               `json:"open"`
@@ -45,11 +45,11 @@ type ChannelState struct {
 	Pan     *float64           `json:"pan,omitempty"`
 	DelayMS *float64           `json:"delay_ms,omitempty"`
 	Sends   []cue.Send         `json:"sends,omitempty"`
-	Params  []cue.ParamValue   `json:"params,omitempty"` // the mixer's own
-	Wire    map[string]osc.Arg `json:"wire"`             // mute, level, pan, delay as they are on the wire
+	Params  []cue.ParamValue   `json:"params,omitempty"` // of the mixer's own
+	Wire    map[string]osc.Arg `json:"wire"`             // mute, level, pan, delay and the mixer's own parameters as OSC values
 }
 
-// Address is one value on the wire.
+// Address is one OSC value.
 type Address struct {
 	Address string  `json:"address"`
 	Type    string  `json:"type"`
@@ -77,7 +77,7 @@ func (m *Device) State() DeviceState {
 				c.Pan = &v
 			case cue.ParamDelay:
 				c.DelayMS = &v
-			default: // sends are told by those that were
+			default: // sends are added below
 				c.Params = append(c.Params, cue.ParamValue{Name: x.Param, Value: v})
 			}
 		}
@@ -98,7 +98,7 @@ func (m *Device) State() DeviceState {
 	return s
 }
 
-// Encode is the state as JSON, one line for each thing, so that two states can be compared by line.
+// Encode returns the state as JSON, one line for each channel and address, so that two states can be compared by line.
 func (s DeviceState) Encode() ([]byte, error) {
 	var b bytes.Buffer
 	counts, err := json.Marshal(s.Counts)
@@ -106,8 +106,8 @@ func (s DeviceState) Encode() ([]byte, error) {
 		return nil, err
 	}
 	fmt.Fprintf(&b, "{\"counts\": %s", counts)
-	for _, err := range []error{lines(&b, "unknown", s.Unknown), lines(&b, "slots", s.Slots),
-		lines(&b, "channels", s.Channels), lines(&b, "addresses", s.Addresses)} {
+	for _, err := range []error{writeLines(&b, "unknown", s.Unknown), writeLines(&b, "slots", s.Slots),
+		writeLines(&b, "channels", s.Channels), writeLines(&b, "addresses", s.Addresses)} {
 		if err != nil {
 			return nil, err
 		}
@@ -116,8 +116,8 @@ func (s DeviceState) Encode() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// lines writes a list under a name, an item a line.
-func lines[T any](b *bytes.Buffer, name string, list []T) error {
+// writeLines writes a list under a name, one item a line.
+func writeLines[T any](b *bytes.Buffer, name string, list []T) error {
 	fmt.Fprintf(b, ",\n\"%s\": [", name)
 	for i, x := range list {
 		line, err := json.Marshal(x)

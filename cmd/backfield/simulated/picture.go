@@ -9,11 +9,11 @@ import (
 )
 
 const (
-	pictureRows    = 20 // beside the head: a terminal has 24
+	pictureRows    = 20 // below the head line: a terminal has 24
 	pictureColumns = 2
 )
 
-// mixerLines is what a mixer holds, as lines of 80 characters: those channels that were told something or are open.
+// mixerLines shows the channels that got a message or are open, in lines of 80 characters.
 func mixerLines(d *mixer.Mixer, s virtual.DeviceState) []string {
 	received := map[int]bool{}
 	for _, a := range s.Addresses {
@@ -34,10 +34,10 @@ func mixerLines(d *mixer.Mixer, s virtual.DeviceState) []string {
 			cells = append(cells, cell(c))
 		}
 	}
-	head := fmt.Sprintf("%d of %s open; %s, %d to unknown addresses", open, count(len(s.Channels), "channel"),
+	head := fmt.Sprintf("%d of %s open; %s, %d for unknown addresses", open, count(len(s.Channels), "channel"),
 		count(s.Counts.Messages, "message"), s.Counts.Unknown)
 	if left > 0 {
-		head += fmt.Sprintf("; %d more not shown", left)
+		head += fmt.Sprintf("; %d not shown", left)
 	}
 	rows := (len(cells) + pictureColumns - 1) / pictureColumns
 	lines := []string{head}
@@ -73,7 +73,7 @@ func cell(c virtual.ChannelState) string {
 	return text
 }
 
-// panText words a pan position: "L0.35", "centre", "R0.80".
+// panText is a pan in words: "L0.35", "center", "R0.80".
 func panText(v float64) string {
 	switch {
 	case v < 0:
@@ -81,5 +81,5 @@ func panText(v float64) string {
 	case v > 0:
 		return fmt.Sprintf(" R%.2f", v)
 	}
-	return "centre"
+	return "center"
 }

@@ -24,16 +24,16 @@ func TestPicture(t *testing.T) {
 			Args: []osc.Arg{osc.Float32(499.9)}}, {Address: "/x", Args: nil}} {
 		m.Handle(time.Time{}, "a", wire.Encode(x))
 	}
-	want := "1 of 200 channels open; 6 messages, 1 to unknown addresses\n" +
-		"    3 open    -12.5 dB  L0.30   62.3 ms   150 closed       off centre  499.9 ms"
+	want := "1 of 200 channels open; 6 messages, 1 for unknown addresses\n" +
+		"    3 open    -12.5 dB  L0.30   62.3 ms   150 closed       off center  499.9 ms"
 	if got := strings.Join(mixerLines(d, m.State()), "\n"); got != want {
-		t.Errorf("it looks like\n%s\nand not like\n%s", got, want)
+		t.Errorf("it shows\n%s\nwant\n%s", got, want)
 	}
 	m.WakeOpen = true
 	m.Wake()
 	lines := mixerLines(d, m.State())
 	if len(lines) != 1+pictureRows || !strings.HasPrefix(lines[0], "200 of 200 channels open; ") ||
-		!strings.HasSuffix(lines[0], "; 160 more not shown") {
+		!strings.HasSuffix(lines[0], "; 160 not shown") {
 		t.Errorf("%d lines, the first %q", len(lines), lines[0])
 	}
 	for _, line := range lines {

@@ -1,5 +1,5 @@
-// Package simulated is the simulated mixer as the commands run it: packets and typed commands in, replies and a picture of the
-// channels out, with the faults that a network can have. What the mixer does with a message is in osc/virtual.
+// Package simulated runs the simulated mixer for the commands: packets and typed commands in, replies and a picture of
+// the channels out, with the faults that a network can have. What it does with a message is in osc/virtual.
 package simulated
 
 import (
@@ -19,25 +19,25 @@ import (
 	"backfield/osc/wire"
 )
 
-// Options are how bad the network and the mixer are, and what is printed of it.
+// MixerOptions are how bad the network and the mixer are, and what is printed.
 type MixerOptions struct {
 	Faults      virtual.Faults
-	Seed        uint64        // which packets meet with a fault: the same seed, the same faults
-	RebootAfter time.Duration // the mixer restarts once after this time; 0 for never
-	Boot        time.Duration // it hears nothing for this time after a restart
+	Seed        uint64        // which packets are hit: the same seed, the same faults
+	RebootAfter time.Duration // it reboots once after this time; 0 for never
+	Boot        time.Duration // how long it takes nothing after a reboot
 	WakeOpen    bool          // it starts with every channel open at 0 dB instead of closed
 	Changes     bool          // print every value that is taken
 	JSON        bool          // print the state at the end
 }
 
-// Check returns an error that names the flag of an option that cannot be.
+// Check returns an error that names the flag of an option that is out of range.
 func (o *MixerOptions) Check() error {
 	for _, x := range []struct {
 		name  string
 		share float64
 	}{{"drop", o.Faults.Drop}, {"reorder", o.Faults.Reorder}, {"duplicate", o.Faults.Duplicate}} {
 		if !(x.share >= 0 && x.share <= 1) {
-			return fmt.Errorf("--%s %v is no share; write a number from 0 to 1", x.name, x.share)
+			return fmt.Errorf("--%s %v is out of range (0 to 1)", x.name, x.share)
 		}
 	}
 	for _, x := range []struct {
@@ -45,27 +45,27 @@ func (o *MixerOptions) Check() error {
 		d    time.Duration
 	}{{"delay", o.Faults.Delay}, {"jitter", o.Faults.Jitter}, {"reboot-after", o.RebootAfter}, {"boot", o.Boot}} {
 		if x.d < 0 || x.d > 24*time.Hour {
-			return fmt.Errorf("--%s %v is no time to wait; write one like 20ms or 30s", x.name, x.d)
+			return fmt.Errorf("--%s %v is out of range (0s to 24h); write it like 20ms or 30s", x.name, x.d)
 		}
 	}
 	return nil
 }
 
-// serving is a simulated mixer at work. All of it but the reading of packets and commands runs in one goroutine.
+// serving is a running simulated mixer. Everything except reading packets and commands runs in one goroutine.
 type serving struct {
 	o             MixerOptions
 	out, err      io.Writer
 	in            io.Reader
 	mixer         *mixer.Mixer
 	virtual       *virtual.Device
-	senders       []*sender    // in the order in which they came
-	seed          uint64       // of the next line
-	screen        *term.Screen // nil where stdout is no terminal
-	reboot        time.Time    // when --reboot-after comes, zero once it has
-	networkErrors int          // errors of the network that were told
+	senders       []*sender    // in the order of their first packets
+	seed          uint64       // of the next sender
+	screen        *term.Screen // nil if stdout is not a terminal
+	reboot        time.Time    // when --reboot-after is due, zero afterward
+	networkErrors int          // how many were printed
 }
 
-// line is the road to and from one peer.
+// sender is whoever sends packets, with the faulty link in each direction.
 type sender struct {
 	address string
 	in, out *virtual.FaultyLink
@@ -74,14 +74,15 @@ type sender struct {
 }
 
 const (
-	maxSenders = 16               // peers at once; one more takes the place of one who has long been silent
-	silent     = time.Minute      // for so long
-	maxErrors  = 10               // errors of the network that are told
+	maxSenders = 16 // at once; one more replaces one that has been silent for this long:
+	silent     = time.Minute
+	maxErrors  = 10               // network errors that are printed
 	slowScreen = time.Second / 10 // between two pictures
 )
 
-// Serve is the mixer that a mixer file describes, at l until the context ends or the input says quit. Commands come from
-// in; the state goes to out, what else there is to say to errs. It closes nothing. An error is one of writing the state.
+// Serve simulates the mixer that d describes, at l, until the context ends or the input says quit. Commands come from
+// in. The state goes to out, everything else to errs. It closes nothing. It returns an error if the state cannot be
+// written.
 func Serve(ctx context.Context, l *wire.Listener, d *mixer.Mixer, o MixerOptions, in io.Reader, out, errs io.Writer) error {
 	w := &serving{o: o, out: out, err: errs, in: in, mixer: d, virtual: virtual.New(d), seed: o.Seed}
 	w.virtual.Boot = o.Boot
@@ -103,7 +104,7 @@ func Serve(ctx context.Context, l *wire.Listener, d *mixer.Mixer, o MixerOptions
 	return w.run(ctx, l)
 }
 
-// arrival is a packet that came in, or what went wrong instead.
+// inbound is a packet that came in, or an error.
 type inbound struct {
 	packet []byte
 	from   string
@@ -143,7 +144,7 @@ func (w *serving) run(ctx context.Context, l *wire.Listener) error {
 	}
 }
 
-// receive hands packets over until the listener is closed.
+// receive delivers packets until the listener is closed.
 func receive(ctx context.Context, l *wire.Listener, to chan<- inbound) {
 	for {
 		packet, from, err := l.Receive()
@@ -172,12 +173,12 @@ func (w *serving) arrived(now time.Time, a inbound) {
 		}
 		if len(w.senders) == maxSenders {
 			if w.networkErrors++; w.networkErrors <= maxErrors {
-				fmt.Fprintf(w.err, "backfield: %s is not heard: %d others are there already\n", a.from, maxSenders)
+				fmt.Fprintf(w.err, "backfield: %s is ignored: %d others are sending\n", a.from, maxSenders)
 			}
 			return
 		}
 		r = &sender{address: a.from, in: virtual.NewFaultyLink(w.o.Faults, w.seed), out: virtual.NewFaultyLink(w.o.Faults, w.seed+1)}
-		w.seed += 2 // each direction of each peer has luck of its own
+		w.seed += 2 // each direction of each sender has its own faults
 		w.senders = append(w.senders, r)
 	}
 	r.reply, r.heard = a.reply, now
@@ -191,7 +192,7 @@ func (w *serving) sender(peer string) *sender {
 	return nil
 }
 
-// work does what is due, and returns how long to wait for what is due next.
+// work does what is due, and returns how long to wait for the next thing.
 func (w *serving) work(now time.Time) time.Duration {
 	if !w.reboot.IsZero() && !now.Before(w.reboot) {
 		w.reboot = time.Time{}
@@ -208,12 +209,12 @@ func (w *serving) work(now time.Time) time.Duration {
 			w.send(now, w.virtual.Handle(now, r.address, packet))
 		}
 	}
-	for _, r := range w.senders { // after all have been handled, since each may tell all others
+	for _, r := range w.senders { // last, since each packet may cause echoes to every sender
 		for _, packet := range r.out.Deliver(now) {
-			r.reply(packet) // what cannot be sent is lost, as on any road
+			r.reply(packet) // a reply that cannot be sent is lost, as on any network
 		}
-		for _, road := range []*virtual.FaultyLink{r.in, r.out} {
-			if at, ok := road.Next(); ok {
+		for _, link := range []*virtual.FaultyLink{r.in, r.out} {
+			if at, ok := link.Next(); ok {
 				sooner(at)
 			}
 		}
@@ -249,11 +250,11 @@ func (w *serving) rebootNow(now time.Time) {
 }
 
 // Commands are the first words of the lines that it takes.
-var Commands = []string{"state", "hand", "reboot", "quit"}
+var Commands = []string{"state", "move", "reboot", "quit"}
 
-// command does what a line says; more is false if that is to end. What is wrong with it ends nothing.
+// command does what a line says. more is false if that is to quit. A wrong line ends nothing.
 func (w *serving) command(now time.Time, text string) (more bool, err error) {
-	if w.screen != nil { // what was typed has moved the picture up
+	if w.screen != nil { // typing moved the picture up
 		w.screen.Typed()
 	}
 	words := strings.Fields(text)
@@ -265,14 +266,16 @@ func (w *serving) command(now time.Time, text string) (more bool, err error) {
 		w.rebootNow(now)
 	case words[0] == "state" && len(words) == 1:
 		return true, w.state()
-	case words[0] == "hand" && len(words) >= 2:
+	case words[0] == "hand":
+		fmt.Fprintln(w.err, `backfield: "hand" is now "move": write move ADDRESS VALUE`)
+	case words[0] == "move" && len(words) >= 2:
 		value := strings.Join(words[2:], " ")
 		if err := w.move(now, words[1], value); err != nil {
-			fmt.Fprintf(w.err, "backfield: hand %s %s: %v\n", words[1], value, err)
+			fmt.Fprintf(w.err, "backfield: move %s %s: %v\n", words[1], value, err)
 		}
 	default:
 		fmt.Fprintf(w.err, "backfield: no command %q; %s\n", words[0], source.DidYouMean(words[0], Commands,
-			"write state, hand ADDRESS VALUE, reboot or quit"))
+			"write state, move ADDRESS VALUE, reboot or quit"))
 	}
 	return true, nil
 }
@@ -299,10 +302,10 @@ func (w *serving) state() error {
 	return err
 }
 
-// end says what came, and prints the state if that is wanted.
+// end says what came, and prints the state if --json asks for it.
 func (w *serving) end() error {
 	n := w.virtual.State().Counts
-	fmt.Fprintf(w.err, "%s heard: %s taken, %d refused, %d to addresses that it does not have\n",
+	fmt.Fprintf(w.err, "%s came: %s taken, %d refused, %d for addresses that it does not have\n",
 		count(n.Messages, "message"), count(n.Taken, "value"), n.Refused, n.Unknown)
 	if w.o.JSON {
 		return w.state()

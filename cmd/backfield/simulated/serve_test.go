@@ -44,12 +44,12 @@ slots = 5
 address = "/scene/{slot}/recall"
 `
 
-// mixerUnderTest is the verb at work in this process.
+// mixerUnderTest is the simulated mixer, running in this process.
 type mixerUnderTest struct {
 	t        *testing.T
 	at       string
 	commands io.Writer
-	ends     func() (stdout, stderr string) // tells it to quit, and waits
+	ends     func() (stdout, stderr string) // sends quit, and waits
 }
 
 func startMixer(t *testing.T, at string, o MixerOptions) *mixerUnderTest {
@@ -80,7 +80,7 @@ func startMixer(t *testing.T, at string, o MixerOptions) *mixerUnderTest {
 	first, _ := lines.ReadString('\n')
 	listens, ok := strings.CutPrefix(strings.TrimSpace(first), "listening at ")
 	if !ok {
-		t.Fatalf("it begins with %q", first)
+		t.Fatalf("its first line is %q", first)
 	}
 	done := make(chan bool)
 	go func() {
@@ -101,7 +101,7 @@ func startMixer(t *testing.T, at string, o MixerOptions) *mixerUnderTest {
 	return &mixerUnderTest{t, listens, commands, ends}
 }
 
-// dial opens a road to it. What it sends comes out of the channel.
+// dial opens a link to it. What it sends comes out of the channel.
 func (d *mixerUnderTest) dial() (wire.Link, <-chan string) {
 	d.t.Helper()
 	link, err := wire.Open(d.at)
@@ -150,8 +150,8 @@ func (d *mixerUnderTest) hears(heard <-chan string, want ...string) {
 	}
 }
 
-// Two who are connected are told of every value and of what a hand moves; an answer goes to the one who asks.
-func TestMixerTellsAll(t *testing.T) {
+// Two senders get echoes of every value and of every move. A reply goes only to the one that asked.
+func TestMixerEchoesToAll(t *testing.T) {
 	t.Parallel()
 	for _, at := range []string{"127.0.0.1:0", "tcp://127.0.0.1:0", "slip://127.0.0.1:0"} {
 		d := startMixer(t, at, MixerOptions{JSON: true})
@@ -162,7 +162,7 @@ func TestMixerTellsAll(t *testing.T) {
 		d.send(b, osc.Message{Address: "/in/2/mute", Args: []osc.Arg{osc.Int32(0)}})
 		d.hears(toA, "/in/2/mute i 0")
 		d.hears(toB, "/in/2/mute i 0")
-		fmt.Fprintln(d.commands, "hand /in/2/level -6.5")
+		fmt.Fprintln(d.commands, "move /in/2/level -6.5")
 		d.hears(toA, "/in/2/level f -6.5")
 		d.hears(toB, "/in/2/level f -6.5")
 		d.send(a, osc.Message{Address: "/scene/3/store"},
@@ -187,8 +187,8 @@ func TestMixerTellsAll(t *testing.T) {
 	}
 }
 
-// Of packets that are numbered, those that come back are as many as the faults let through, and the same on every run.
-func TestMixerOnABadRoad(t *testing.T) {
+// As many numbered packets come back as the faults let through, and the same ones on every run.
+func TestMixerOnABadNetwork(t *testing.T) {
 	t.Parallel()
 	faults := map[string]virtual.Faults{
 		"all": {Delay: 5 * time.Millisecond}, "none": {Drop: 1}, "some": {Drop: 0.3}, "some again": {Drop: 0.3},
@@ -209,22 +209,22 @@ func TestMixerOnABadRoad(t *testing.T) {
 	})
 	count := func(text string) int { return len(strings.Fields(text)) }
 	if all := back["all"]; count(all) != 40 || !strings.HasPrefix(all, "0 1 2 ") {
-		t.Errorf("a good network brings %s", all)
+		t.Errorf("a good network returns %s", all)
 	}
 	if back["none"] != "" {
-		t.Errorf("of what is all lost there comes %s", back["none"])
+		t.Errorf("with 100 %% packet loss %s comes back", back["none"])
 	}
 	if n := count(back["some"]); n < 8 || n > 32 { // 0.7 * 0.7 * 40 is about 20
 		t.Errorf("%d of 40 come back: %s", n, back["some"])
 	}
 	if back["some again"] != back["some"] {
-		t.Errorf("the same seed brings\n%s and\n%s", back["some"], back["some again"])
+		t.Errorf("the same seed returns\n%s and\n%s", back["some"], back["some again"])
 	}
 	if count(back["twice"]) != 160 {
-		t.Errorf("doubled both ways, 40 are %d: %s", count(back["twice"]), back["twice"])
+		t.Errorf("duplicated both ways, 40 are %d: %s", count(back["twice"]), back["twice"])
 	}
 	if count(back["mixed"]) != 40 || back["mixed"] == back["all"] {
-		t.Errorf("overtaken there comes %s", back["mixed"])
+		t.Errorf("reordered, %s comes back", back["mixed"])
 	}
 }
 
@@ -263,7 +263,7 @@ func TestMixerReboots(t *testing.T) {
 		case got := <-heard:
 			if got == "/in/1/mute i 0" {
 				if _, stderr := d.ends(); strings.Count(stderr, "rebooted\n") != 1 {
-					t.Errorf("it tells\n%s", stderr)
+					t.Errorf("it prints\n%s", stderr)
 				}
 				return
 			}
@@ -275,7 +275,7 @@ func TestMixerReboots(t *testing.T) {
 	}
 }
 
-// A seventeenth peer is told about, and nothing else goes wrong; rubbish neither.
+// A seventeenth sender is reported, and nothing else goes wrong, not even with garbage.
 func TestMixerSurvives(t *testing.T) {
 	t.Parallel()
 	d := startMixer(t, "127.0.0.1:0", MixerOptions{})
@@ -286,12 +286,12 @@ func TestMixerSurvives(t *testing.T) {
 		link, _ := d.dial()
 		d.send(link, osc.Message{Address: "/anything"})
 	}
-	first.Write([]byte("#bundle rubbish"))
+	first.Write([]byte("#bundle garbage"))
 	d.send(first, osc.Message{Address: "/in/1/pan"})
 	d.hears(heard, "/in/1/pan f 0")
 	fmt.Fprintln(d.commands, strings.Repeat("long ", 5000))
 	_, stderr := d.ends()
-	if n := strings.Count(stderr, "is not heard: 16 others are there already\n"); n != maxErrors {
-		t.Errorf("%d of %d are told:\n%s", n, 16, stderr)
+	if n := strings.Count(stderr, "is ignored: 16 others are sending\n"); n != maxErrors {
+		t.Errorf("%d of %d are printed:\n%s", n, 16, stderr)
 	}
 }

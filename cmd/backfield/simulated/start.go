@@ -11,8 +11,8 @@ import (
 	"backfield/osc/wire"
 )
 
-// Start starts a simulated mixer on the loopback, at any free port. It returns a function that says what the mixer holds,
-// and the address that it listens at. It ends with the context.
+// Start starts a simulated mixer on a free port of the loopback. It returns a function that gives what the mixer holds,
+// and its address. The mixer ends with the context.
 func Start(ctx context.Context, d *mixer.Mixer) (state func() virtual.DeviceState, at string, err error) {
 	l, err := wire.Listen("udp://127.0.0.1:0")
 	if err != nil {
@@ -34,7 +34,7 @@ func Start(ctx context.Context, d *mixer.Mixer) (state func() virtual.DeviceStat
 			replies := m.Handle(time.Now(), from.String(), packet)
 			mu.Unlock()
 			for _, r := range replies {
-				from.Reply(r.Packet) // one that is lost is asked for again
+				from.Reply(r.Packet) // the run asks again for one that is lost
 			}
 		}
 	}()
