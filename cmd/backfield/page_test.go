@@ -114,7 +114,7 @@ func TestPageKeepsToItself(t *testing.T) {
 	for _, at := range []string{"0.0.0.0:0", "192.0.2.1:80", "example.org:80", "nonsense"} {
 		var talk strings.Builder
 		if code := execute(t.Context(), []string{"page", "../../examples/tiny", "--at", at}, io.Discard,
-			&talk); code != verb.ExitUsage || !strings.Contains(talk.String(), "for this machine alone") {
+			&talk); code != verb.ExitUsage || !strings.Contains(talk.String(), "for this machine only") {
 			t.Errorf("--at %s ends with %d: %s", at, code, talk.String())
 		}
 	}

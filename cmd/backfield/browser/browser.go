@@ -1,5 +1,5 @@
-// Package browser is a headless browser for the tests of pages: it opens one, plays the reader, and notes every fault
-// that the page shows and every request that would leave the machine. The command itself does not use it.
+// Package browser runs a headless browser for the tests of pages. It uses a page as a reader would, and records every
+// error on the page and every request that would leave this machine. The command itself does not use it.
 package browser
 
 import (
@@ -21,7 +21,7 @@ import (
 	"backfield/cmd/backfield/chromium"
 )
 
-// Tab is one page of a browser, with cookies of its own.
+// Tab is one tab of the browser, with its own cookies.
 type Tab struct {
 	t   testing.TB
 	ctx context.Context
@@ -30,9 +30,9 @@ type Tab struct {
 	faults []string
 }
 
-// Open opens a page of a window of that size in pixels, with cookies of its own, and closes it with the test. All tests of
-// a package share one browser, which the first starts and End ends. Where none is installed it skips the test; where
-// BACKFIELD_REQUIRE_TOOLS is set that is a failure.
+// Open opens a tab with its own cookies, in a window of that size in pixels, and closes it at the end of the test. All
+// tests of a package share one browser, which the first test starts and End ends. Without an installed browser the test
+// is skipped; if BACKFIELD_REQUIRE_TOOLS is set, it fails.
 func Open(t testing.TB, wide, high int) *Tab {
 	t.Helper()
 	if testing.Short() {
@@ -41,20 +41,20 @@ func Open(t testing.TB, wide, high int) *Tab {
 	found, err := chromium.Find()
 	if err != nil {
 		if os.Getenv("BACKFIELD_REQUIRE_TOOLS") != "" {
-			t.Fatalf("%v, and the tests of the pages need it", err)
+			t.Fatalf("%v (the tests of the pages need it)", err)
 		}
-		t.Skipf("%v: install Debian's package to look at the pages too", err)
+		t.Skipf("%v; on Debian, install chromium to test the pages", err)
 	}
 	from, err := shared.start(found.Path)
 	if err != nil {
 		t.Fatalf("start the browser: %v", err)
 	}
-	ctx, late := context.WithTimeout(from, 2*time.Minute)
-	t.Cleanup(late)
+	ctx, cancel := context.WithTimeout(from, 2*time.Minute)
+	t.Cleanup(cancel)
 	return open(t, ctx, wide, high, chromedp.WithNewBrowserContext())
 }
 
-// process is the browser that the tests share, once it has been started.
+// process is the browser that the tests share.
 type process struct {
 	mu      sync.Mutex
 	ctx     context.Context
@@ -64,7 +64,7 @@ type process struct {
 
 var shared process
 
-// start starts the browser, if it does not run, and returns the context of its first page.
+// start starts the browser if it is not running, and returns the context of its first tab.
 func (p *process) start(path string) (context.Context, error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
@@ -79,7 +79,7 @@ func (p *process) start(path string) (context.Context, error) {
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
 		chromedp.Flag("host-resolver-rules", "MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost"))
 	if os.Geteuid() == 0 {
-		options = append(options, chromedp.NoSandbox) // it refuses to run as root otherwise
+		options = append(options, chromedp.NoSandbox) // without this it refuses to run as root
 	}
 	allocated, free := chromedp.NewExecAllocator(context.Background(), options...)
 	ctx, end := chromedp.NewContext(allocated)
@@ -93,7 +93,7 @@ func (p *process) start(path string) (context.Context, error) {
 	return ctx, nil
 }
 
-// End ends the browser that tests have opened pages of, if there is one. TestMain calls it after all tests.
+// End ends the browser, if the tests have started one. TestMain calls it after all tests.
 func End() {
 	shared.mu.Lock()
 	defer shared.mu.Unlock()
@@ -105,8 +105,8 @@ func End() {
 	shared.ctx = nil
 }
 
-// Beside opens a tab of the same browser with cookies of its own: another device.
-func (b *Tab) Beside(wide, high int) *Tab {
+// NewDevice opens another tab of the same browser with its own cookies, like another device.
+func (b *Tab) NewDevice(wide, high int) *Tab {
 	b.t.Helper()
 	return open(b.t, b.ctx, wide, high, chromedp.WithNewBrowserContext())
 }
@@ -127,7 +127,7 @@ func open(t testing.TB, from context.Context, wide, high int, how ...chromedp.Co
 	return b
 }
 
-// hear notes what went wrong on the page.
+// hear records what goes wrong on the page.
 func (b *Tab) hear(ev any) {
 	fault := ""
 	switch e := ev.(type) {
@@ -137,7 +137,7 @@ func (b *Tab) hear(ev any) {
 			fault += " " + x.Description
 		}
 	case *runtime.EventConsoleAPICalled:
-		fault = fmt.Sprintf("console: %v", e.Type)
+		fault = fmt.Sprintf("browser log: %v", e.Type)
 	case *cdplog.EventEntryAdded:
 		fault = fmt.Sprintf("%v: %s", e.Entry.Level, e.Entry.Text)
 	case *network.EventRequestWillBeSent:
@@ -153,7 +153,7 @@ func (b *Tab) hear(ev any) {
 	}
 }
 
-// Faults are what went wrong so far: exceptions, console messages, failed loads, requests to elsewhere.
+// Faults lists what has gone wrong so far: exceptions, console messages, failed loads, requests to other machines.
 func (b *Tab) Faults() string {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -173,7 +173,7 @@ func (b *Tab) Go(address string) {
 	b.do("load "+address, chromedp.Navigate(address))
 }
 
-// Eval is the value of an expression on the page.
+// Eval returns the value of an expression on the page.
 func Eval[T any](b *Tab, expression string) T {
 	b.t.Helper()
 	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression))
@@ -183,20 +183,20 @@ func Eval[T any](b *Tab, expression string) T {
 	return v
 }
 
-// Await waits until an expression is true on the page, and returns how long that took.
-func (b *Tab) Await(expression string, most time.Duration) time.Duration {
+// Await waits until an expression is true on the page, at most for limit, and returns how long that took.
+func (b *Tab) Await(expression string, limit time.Duration) time.Duration {
 	b.t.Helper()
 	begun := time.Now()
 	for !Eval[bool](b, "!!("+expression+")") {
-		if time.Since(begun) > most {
-			b.t.Fatalf("not within %v: %s\n%s", most, expression, b.Faults())
+		if time.Since(begun) > limit {
+			b.t.Fatalf("not within %v: %s\n%s", limit, expression, b.Faults())
 		}
 		time.Sleep(10 * time.Millisecond)
 	}
 	return time.Since(begun)
 }
 
-// Key presses keys one after the other.
+// Key presses keys, one after the other.
 func (b *Tab) Key(keys string) {
 	b.t.Helper()
 	b.do("key "+keys, chromedp.KeyEvent(keys))
@@ -208,18 +208,20 @@ func (b *Tab) Click(selector string) {
 	b.do("click "+selector, chromedp.Click(chromedp.CSS(selector)))
 }
 
-// Focus gives an element the focus, and Type types into it.
+// Focus gives the focus to an element.
 func (b *Tab) Focus(selector string) {
 	b.t.Helper()
 	b.do("focus "+selector, chromedp.Focus(chromedp.CSS(selector)))
 }
 
+// Type types into an element.
 func (b *Tab) Type(selector, keys string) {
 	b.t.Helper()
 	b.do("type into "+selector, chromedp.SendKeys(chromedp.CSS(selector), keys))
 }
 
-// Drag presses the mouse at a place, moves it to another in steps, and lets go; pixels of the window.
+// Drag presses the mouse button at one place, moves to another in steps, and releases it. Places are in pixels of the
+// window.
 func (b *Tab) Drag(x1, y1, x2, y2 float64) {
 	b.t.Helper()
 	steps := []chromedp.Action[chromedp.Void]{chromedp.MouseEvent(chromedp.MousePressed, x1, y1, chromedp.ButtonLeft,
@@ -233,7 +235,7 @@ func (b *Tab) Drag(x1, y1, x2, y2 float64) {
 		chromedp.ClickCount(1)))...)
 }
 
-// Shot writes what the window shows to a PNG file.
+// Shot writes a screenshot of the window to a PNG file.
 func (b *Tab) Shot(file string) {
 	b.t.Helper()
 	data, err := chromedp.Run(b.ctx, chromedp.CaptureScreenshot())

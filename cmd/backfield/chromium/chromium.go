@@ -1,4 +1,4 @@
-// Package chromium finds the Chromium that is installed, or one of its kin, and prints pages of HTML with it as PDF.
+// Package chromium finds an installed Chromium, or a related browser, and prints HTML pages as PDF with it.
 package chromium
 
 import (
@@ -15,21 +15,22 @@ import (
 	"time"
 )
 
-// Browser is an installed browser that prints.
+// Browser is an installed browser that can print.
 type Browser struct {
-	Path   string
-	noRoot bool // it must be told that it runs as root
+	Path      string
+	noSandbox bool // as root it runs only without its sandbox
 }
 
-// names are what Chromium and its kin are called on a path.
+// names are the program names of Chromium and related browsers.
 var names = []string{
 	"chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "headless_shell",
 }
 
-// envs name a browser by its path; they go before what is on the path.
+// envs are the variables that can name a browser. They win over the names on the path.
 var envs = []string{"BACKFIELD_CHROMIUM", "CHROME"}
 
-// Find looks for a browser: where BACKFIELD_CHROMIUM or CHROME says, else by name. The error says where it looked.
+// Find looks for a browser: BACKFIELD_CHROMIUM or CHROME, else the usual names on the path. The error says what is
+// missing.
 func Find() (*Browser, error) {
 	for _, env := range envs {
 		name := os.Getenv(env)
@@ -50,18 +51,18 @@ func Find() (*Browser, error) {
 	return nil, fmt.Errorf("no Chromium was found (install it, or name it in %s)", envs[0])
 }
 
-// slowest is how long one page may take to be printed.
-const slowest = 90 * time.Second
+// pageLimit is how long printing one page may take.
+const pageLimit = 90 * time.Second
 
-// Page is a page to print: the name of its file without an ending, and HTML that needs no other file and says with
-// @page on what paper it is.
+// PrintPage is a page to print: the name of its file without .html, and HTML that needs no other file. Its @page rule
+// sets the paper size.
 type PrintPage struct {
 	Name string
 	HTML []byte
 }
 
-// Print makes PDFs of pages, by the same index. The same page makes the same bytes. It works in a folder of its own
-// that it removes, and lets the browser reach no network; on an error there is no PDF at all.
+// Print makes a PDF of each page, in the same order. The same page gives the same bytes. It works in a folder that it
+// removes at the end, and gives the browser no network. On an error it returns no PDF.
 func (b *Browser) Print(ctx context.Context, pages []PrintPage) ([][]byte, error) {
 	dir, err := os.MkdirTemp("", "backfield-paper-*")
 	if err != nil {
@@ -80,7 +81,7 @@ func (b *Browser) Print(ctx context.Context, pages []PrintPage) ([][]byte, error
 }
 
 func (b *Browser) print(ctx context.Context, dir string, page PrintPage) ([]byte, error) {
-	ctx, cancel := context.WithTimeout(ctx, slowest)
+	ctx, cancel := context.WithTimeout(ctx, pageLimit)
 	defer cancel()
 	html, pdf := filepath.Join(dir, page.Name+".html"), filepath.Join(dir, page.Name+".pdf")
 	if err := os.WriteFile(html, page.HTML, 0o600); err != nil {
@@ -92,23 +93,23 @@ func (b *Browser) print(ctx context.Context, dir string, page PrintPage) ([]byte
 		"--host-resolver-rules=MAP * ~NOTFOUND", "--disable-dev-shm-usage", "--no-pdf-header-footer",
 		"--user-data-dir=" + filepath.Join(dir, "profile"), "--print-to-pdf=" + pdf,
 	}
-	if b.noRoot {
+	if b.noSandbox {
 		args = append(args, "--no-sandbox")
 	}
 	cmd := exec.CommandContext(ctx, b.Path, append(args, address(html))...)
-	cmd.WaitDelay = 5 * time.Second // for helpers of its own that hold its output
+	cmd.WaitDelay = 5 * time.Second // helper processes may keep its output open
 	out, runErr := cmd.CombinedOutput()
 	data, err := os.ReadFile(pdf)
 	switch {
 	case errors.Is(ctx.Err(), context.DeadlineExceeded):
-		return nil, fmt.Errorf("%s took over %v", b.Path, slowest)
+		return nil, fmt.Errorf("%s took over %v", b.Path, pageLimit)
 	case err != nil || !whole(data):
 		return nil, fmt.Errorf("%s made no PDF (%v): %s", b.Path, runErr, lastLine(out))
 	}
 	return undated(data), nil
 }
 
-// whole reports whether a PDF has a beginning and an end.
+// whole reports whether a PDF has its beginning and its end.
 func whole(pdf []byte) bool {
 	return bytes.HasPrefix(pdf, []byte("%PDF-")) && bytes.Contains(pdf[max(len(pdf)-64, 0):], []byte("%%EOF"))
 }
@@ -124,7 +125,7 @@ func address(path string) string {
 
 var dates = regexp.MustCompile(`/(CreationDate|ModDate) \(D:[^)]*\)`)
 
-// undated blanks the dates of a PDF, keeping every byte in its place, so that the same show makes the same file.
+// undated replaces the dates in a PDF with spaces, so that the same show gives the same file.
 func undated(pdf []byte) []byte {
 	return dates.ReplaceAllFunc(pdf, func(b []byte) []byte {
 		key, value, _ := strings.Cut(string(b), " ")

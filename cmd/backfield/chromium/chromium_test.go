@@ -8,7 +8,7 @@ import (
 	"testing"
 )
 
-// A browser is looked for where the environment says, before all else, and an error names that place.
+// The environment's browser comes first, and an error names the variable.
 func TestFind(t *testing.T) {
 	for _, env := range envs {
 		t.Setenv(env, "")
@@ -33,7 +33,7 @@ func TestFind(t *testing.T) {
 	}
 }
 
-// A program that makes no PDF, or half of one, is an error that names the page, and there is no PDF of any page.
+// If the program makes no PDF, or half of one, the error names the page, and no PDF is returned.
 func TestNoPDF(t *testing.T) {
 	pages := []PrintPage{{"run", []byte("<p>")}, {"packs", []byte("<p>")}}
 	script := `#!/bin/sh
@@ -56,7 +56,7 @@ echo "it broke" >&2
 	}
 }
 
-// The dates of a PDF are blanked, and every byte after them stays in its place: the file ends with a table of offsets.
+// The dates become spaces. No other byte moves, since a PDF ends with a table of offsets.
 func TestUndated(t *testing.T) {
 	const pdf = "%PDF-1.4\n/CreationDate (D:20260301200000+00'00')\n/ModDate (D:20260301200000+00'00')>>\nrest %%EOF"
 	got := string(undated([]byte(pdf)))
@@ -68,6 +68,6 @@ func TestUndated(t *testing.T) {
 		t.Errorf("%q has no blank dates", got)
 	}
 	if !whole([]byte(got)) || whole([]byte(pdf[1:])) || whole([]byte(pdf[:len(pdf)-2])) {
-		t.Error("what is whole is not told from what is not")
+		t.Error("a whole PDF is not distinguished from a broken one")
 	}
 }

@@ -96,7 +96,7 @@ func TestBrowser(t *testing.T) {
 	plan, o := harbor(t)
 	st := &pausing{PageRun: stage(t, plan, run.Options{})}
 	f := serve(t, st, o)
-	a, b := f.open(t, first), f.open(t, first.Beside(1024, 768))
+	a, b := f.open(t, first), f.open(t, first.NewDevice(1024, 768))
 	both := func(cue string) {
 		t.Helper()
 		for _, p := range []*tablet{a, b} {
@@ -200,7 +200,7 @@ func TestBrowser(t *testing.T) {
 		t.Fatal(err, before)
 	}
 	a.reads("lost", "THIS DEVICE IS NOT LET IN ANY MORE")
-	c := f.open(t, first.Beside(768, 1024))
+	c := f.open(t, first.NewDevice(768, 1024))
 	c.reads("standing", step(t, st))
 	c.shot("upright")
 	f.conns.Close() // as if the program had died
@@ -257,7 +257,7 @@ func looks(t *testing.T, st PageRun, f *fixture, first *browser.Tab) {
 	for name, size := range map[string][2]int{
 		"laptop": {1366, 768}, "tablet": {1024, 768}, "upright": {768, 1024}, "phone": {390, 780},
 	} {
-		p := f.open(t, first.Beside(size[0], size[1]))
+		p := f.open(t, first.NewDevice(size[0], size[1]))
 		for _, light := range []string{"night", "sun"} {
 			p.Await("document.readyState === 'complete'", 10*time.Second) // the page's own script chooses a light first
 			browser.Eval[bool](p.Tab, fmt.Sprintf("document.documentElement.dataset.light === %q || "+
