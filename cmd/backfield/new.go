@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/publish"
+	"backfield/cmd/backfield/schemas"
 	"backfield/cmd/backfield/starter"
 	"backfield/cmd/backfield/term"
 	"backfield/cmd/backfield/verb"
@@ -20,6 +21,8 @@ import (
 func newCommand() *cobra.Command {
 	var s starter.NewShow
 	var dir, stacks, packs string
+	var grid28 bool
+	grid := "no"
 	c := &cobra.Command{
 		Use:   "new DIR",
 		Short: "write a small, commented show to start from",
@@ -40,15 +43,22 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 				flag, question string
 				value          *string
 				check          func(string) error
+				when           func() bool
 			}{
-				{"name", "Name of the show", &s.Name, checkName},
+				{"name", "Name of the show", &s.Name, checkName, always},
 				{"field", "Field: " + strings.Join(field.Codes(), ", "), &s.Field,
-					func(v string) error { return among(v, field.Codes()) }},
+					func(v string) error { return among(v, field.Codes()) }, always},
+				{"grid-28", "Drill on a 28-step grid (28 steps from sideline to hash): yes or no", &grid,
+					func(v string) error { return among(v, []string{"yes", "no"}) },
+					func() bool { return s.Field == highSchool && !c.Flags().Changed("grid-28") }},
 				{"stacks", "Loudspeaker stacks: 2, 4 or 6", &stacks,
-					func(v string) error { return among(v, starter.StackCounts) }},
+					func(v string) error { return among(v, starter.StackCounts) }, always},
 				{"packs", fmt.Sprintf("Wireless packs: %d to %d", starter.FewestPacks, starter.MostPacks), &packs,
-					checkPacks},
+					checkPacks, always},
 			} {
+				if !q.when() {
+					continue
+				}
 				if !c.Flags().Changed(q.flag) {
 					if err := ask.Put(q.question, q.value, q.check); err != nil {
 						return verb.Wrong("no answer, so nothing was written; give the answers as flags " +
@@ -58,12 +68,19 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 					return verb.Wrong("--%s: %w", q.flag, err)
 				}
 			}
+			if s.Grid28 = grid28 || grid == "yes"; s.Grid28 && s.Field != highSchool {
+				return verb.Wrong("--grid-28 is for a high-school field; add --field high-school, or leave it out")
+			}
 			s.Name = strings.TrimSpace(s.Name)
 			s.Stacks, _ = strconv.Atoi(stacks)
 			s.Packs, _ = strconv.Atoi(packs)
 			files, err := s.Files()
 			if err != nil {
 				return err
+			}
+			for _, name := range []string{"score", "rig", "mixer"} {
+				data, _ := schemas.Of(name)
+				files = append(files, publish.OutputFile{Name: name + ".json", Data: data})
 			}
 			if err := publish.Files(dir, files); err != nil {
 				return verb.Outside(err)
@@ -77,11 +94,17 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 	f := c.Flags()
 	f.StringVar(&s.Name, "name", "New Show", "the show's `NAME`")
 	f.StringVar(&s.Field, "field", "college", "the field's `CODE`: "+strings.Join(field.Codes(), ", "))
+	f.BoolVar(&grid28, "grid-28", false, "28 steps in depth reach the hash, on a high-school field")
 	f.StringVar(&stacks, "stacks", "2", "`N` loudspeaker stacks: 2, 4 or 6")
 	f.StringVar(&packs, "packs", "8", fmt.Sprintf("`N` wireless packs: %d to %d", starter.FewestPacks,
 		starter.MostPacks))
 	return c
 }
+
+// highSchool is the field on which many drill books have a grid of 28 steps to the hash.
+const highSchool = "high-school"
+
+func always() bool { return true }
 
 // empty refuses a folder that has anything in it. A folder that does not exist is fine.
 func empty(dir string) error {

@@ -25,6 +25,7 @@ var templates embed.FS
 type NewShow struct {
 	Name   string // its title, one line of text
 	Field  string // a code of layout/field
+	Grid28 bool   // 28 steps in depth reach the hash; for a high-school field
 	Stacks int    // loudspeaker stacks: one of StackCounts
 	Packs  int    // wireless packs: FewestPacks to MostPacks
 	Dir    string // the folder that it will be in, as a shell takes it: comments name it in commands
@@ -82,7 +83,7 @@ func (s *NewShow) Files() ([]publish.OutputFile, error) {
 	}
 	channels := (s.Packs + 1 + 7) / 8 * 8
 	data := map[string]any{
-		"Name": s.Name, "Field": s.Field, "Packs": s.Packs, "Dir": s.Dir, "Stacks": s.places(),
+		"Name": s.Name, "Field": s.Field, "Grid28": s.Grid28, "Packs": s.Packs, "Dir": s.Dir, "Stacks": s.places(),
 		"All": strings.Join(sections, ", "), "Bed": bed,
 		"Many": s.Packs > 24, "Channels": channels, "Spare": s.Packs + 1,
 	}
@@ -109,6 +110,9 @@ func (s *NewShow) Files() ([]publish.OutputFile, error) {
 	sets := [][]string{{"set", "movement", "counts", "hold"}}
 	dots := [][]string{{"set", "player", "lateral", "depth"}}
 	ground, _ := field.ByCode(s.Field)
+	if s.Grid28 {
+		ground = ground.Grid28()
+	}
 	for i, form := range forms {
 		label := strconv.Itoa(i + 1)
 		sets = append(sets, []string{label, strconv.Itoa(form.movement), strconv.Itoa(form.counts),

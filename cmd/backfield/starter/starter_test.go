@@ -74,6 +74,20 @@ func TestEveryNewShowIsClean(t *testing.T) {
 	}
 }
 
+// A high-school show on a 28-step grid reads its own dots.
+func TestNewShowOnGrid28(t *testing.T) {
+	s := NewShow{Name: "Grid", Field: "high-school", Grid28: true, Stacks: 2, Packs: 8, Dir: "d"}
+	read, problems := loadStarter(t, s, nil)
+	if len(problems) > 0 {
+		var b strings.Builder
+		source.Print(&b, problems)
+		t.Fatal(b.String())
+	}
+	if want := read.Rig.Field.HashM / 28; read.Rig.Field.DepthStepM != want {
+		t.Errorf("a step in depth is %g m, want %g", read.Rig.Field.DepthStepM, want)
+	}
+}
+
 // What stands in comments to be taken in later is right, too.
 func TestCommentsOfANewShowAreRight(t *testing.T) {
 	s := NewShow{Name: "New Show", Field: "college", Stacks: 2, Packs: 8, Dir: "d"}
@@ -85,7 +99,7 @@ func TestCommentsOfANewShowAreRight(t *testing.T) {
 		}
 		after = strings.ReplaceAll("# [[stands]]"+after, "\n# A field mic. It", "\n# # A field mic. It")
 		m["rig.toml"] = before + strings.ReplaceAll("\n"+after, "\n# ", "\n")
-		m["show.toml"] = strings.Replace(m["show.toml"], "[mix]", "[always]\nfeature = [\"field centre\"]\n\n[mix]", 1)
+		m["show.toml"] = strings.Replace(m["show.toml"], "[mix]", "[always]\nfeature = [\"field center\"]\n\n[mix]", 1)
 	})
 	if len(problems) > 0 {
 		var b strings.Builder
