@@ -1,8 +1,7 @@
-// Package feed brings one mixer to what a hold.Table says, over a network that loses packets: it sends what differs,
-// in the order of urgency and at the mixer's pace; repeats what the mixer has not confirmed; hears what the mixer
-// says; and judges whether somebody has moved something there, or whether it has restarted. A Feed is a pure machine:
-// it is given instants and messages, opens no socket and reads no clock. What happens is reported by the functions in
-// Reports.
+// Package feed makes one mixer hold what a hold.TargetTable says, over a network that loses packets. It sends what
+// differs, in order of urgency and at the mixer's pace, and repeats what the mixer has not confirmed. From the mixer's
+// replies it decides whether someone has moved something there, or whether the mixer has restarted. A Feed does no I/O:
+// callers give it times and messages, it opens no socket and reads no clock. It reports events through Reports.
 package feed
 
 import (
@@ -17,33 +16,32 @@ import (
 	"backfield/osc/mixer"
 )
 
-// How long things take on a network that loses packets. A datagram that is still under way after half of settle is lost
-// for good.
+// Times for a network that loses packets. A packet that takes longer than half of echoDelay counts as lost.
 const (
-	echoDelay   = 300 * time.Millisecond // an echo later than this after the last change speaks of it
-	retryEvery  = 200 * time.Millisecond // from one try to the next while the link is down
-	steadyAfter = 600 * time.Millisecond // without a failure the link is up again
+	echoDelay   = 300 * time.Millisecond // an echo this long after the last change is about that change
+	retryEvery  = 200 * time.Millisecond // between tries while the link is down
+	steadyAfter = 600 * time.Millisecond // this long without a failure, the link is up again
 )
 
-// Reports is whom a feed tells what happens at its mixer.
+// Reports are the functions that a feed calls when something happens at its mixer.
 type Reports struct {
 	Problem func(text string, now time.Time)
-	Manual  func(channel int, what string, now time.Time) // somebody moved a channel: it is left alone from now on
-	Sent    func(messages []string, now time.Time)        // for the journal; nil where there is none
+	Manual  func(channel int, what string, now time.Time) // someone moved a channel: it is now manual
+	Sent    func(messages []string, now time.Time)        // for the journal; nil for none
 }
 
-// slot is what is known of one row at one mixer.
+// rowState is what is known about one row at one mixer.
 type rowState struct {
 	Value
-	unsendable bool         // it can never be sent
-	queued     hold.Urgency // in which part of the queue it waits; notQueued for none
+	unsendable bool         // no packet can hold it
+	queued     hold.Urgency // the part of the queue where it waits, or notQueued
 	askedAt    time.Time
 }
 
 const notQueued hold.Urgency = -1
 
-// Feed is one mixer as a run knows it: what it was sent, what it has confirmed, and what it is still to be sent. Make
-// one with New.
+// Feed is one mixer as a run knows it: what it was sent, what it has confirmed, and what is still to be sent. Make one
+// with New.
 type Feed struct {
 	table   *hold.TargetTable
 	mixer   *mixer.Mixer
@@ -51,14 +49,14 @@ type Feed struct {
 	reports Reports
 
 	link      linkState
-	opened    bool         // everything has been sent closed, so that mics may open
-	neverOpen map[int]bool // channels whose level can never be sent: they stay closed
+	opened    bool         // everything was sent closed, so mics may open
+	neverOpen map[int]bool // channels whose level cannot be sent: they stay closed
 
 	slots     []rowState // by row
 	queue     urgencyQueue
-	first     []Outgoing // sent before all else
-	extras    []Outgoing // what cues send besides their channels; sent after what closes, before what moves or opens
-	sentExtra bool       // there have been extras
+	first     []Outgoing // sent before everything else
+	extras    []Outgoing // extra messages of cues; sent after what closes, before what moves or opens
+	sentExtra bool       // at least one cue had extra messages
 	pace      pace
 	scene     busy
 	keptAt    []time.Time // when each keepalive was last sent
@@ -68,21 +66,21 @@ type Feed struct {
 	manual   manualChannels
 	suspects suspects
 
-	out []Outgoing // what Take gives, in memory that is used again
-	log []Outgoing // for the journal, put into words once there is time
+	out []Outgoing // what Take returns; the memory is reused
+	log []Outgoing // for the journal, written once nothing urgent waits
 }
 
-// link is the way to the mixer.
+// linkState is the state of the link to the mixer.
 type linkState struct {
-	up     bool // it is open
-	trying bool // it has failed and is being tried
+	up     bool // open
+	trying bool // a send failed, and the link is being tried again
 	failed time.Time
-	passes bool   // something has gone out since it failed
-	reason string // why it is not up
-	used   bool   // something of the table has been sent
+	passes bool   // something was sent since it failed
+	reason string // why it is down
+	used   bool   // a value was sent over it
 }
 
-// New makes a feed for the mixer at an address, with its link closed and nothing sent.
+// New makes a feed for the mixer at an address. Its link is closed, and nothing is sent yet.
 func New(table *hold.TargetTable, to string, reports Reports) *Feed {
 	return &Feed{
 		table: table, mixer: table.Mixer, to: to, reports: reports, neverOpen: map[int]bool{},
@@ -91,24 +89,24 @@ func New(table *hold.TargetTable, to string, reports Reports) *Feed {
 	}
 }
 
-// Open lets mics open at once: the mixer is taken to hold about what it should.
+// Open lets mics open at once, for a mixer that is about right already.
 func (f *Feed) Open() { f.opened = true }
 
-// Linked says that the link to the mixer is open. Everything is sent.
+// LinkUp reports that the link to the mixer is open. Everything is sent.
 func (f *Feed) LinkUp(now time.Time) {
 	if !f.link.up && f.link.reason != "" {
-		again := ""
+		text := "connected to " + f.to
 		if f.link.used {
-			again = " again: " + f.resending()
+			text = fmt.Sprintf("%s is back: %s", f.to, f.resending())
 		}
-		f.reports.Problem(f.to+" is reached"+again, now)
+		f.reports.Problem(text, now)
 	}
 	f.link.up, f.link.trying, f.link.reason = true, false, ""
 	f.replies.reset()
 	f.resend()
 }
 
-// Cut says that the link to the mixer is closed, and why. It stays so until Linked.
+// LinkDown reports that the link to the mixer is closed, and why. It stays closed until LinkUp.
 func (f *Feed) LinkDown(err error, now time.Time) {
 	if f.link.up || f.link.reason != err.Error() {
 		f.reports.Problem(err.Error(), now)
@@ -117,22 +115,22 @@ func (f *Feed) LinkDown(err error, now time.Time) {
 	f.missed(nil, now)
 }
 
-// resending is what a mixer gets that has missed something, in words.
+// resending says what a mixer gets after it has missed something.
 func (f *Feed) resending() string {
 	if f.sentExtra {
-		return "everything is sent again, but for what cues have sent besides their channels"
+		return "resending everything except the extra messages of cues"
 	}
-	return "everything is sent again"
+	return "resending everything"
 }
 
-// Passed says that what Take gave has gone out.
+// Sent reports that what Take returned has gone out.
 func (f *Feed) Sent(now time.Time) {
 	f.link.passes = true
 	f.regain(now)
 	f.flush(now)
 }
 
-// Failed says that the link is down. The messages, if any, could not be sent: they are sent again.
+// SendFailed reports that the link does not work. The messages, if any, could not be sent and are sent again.
 func (f *Feed) SendFailed(list []Outgoing, err error, now time.Time) {
 	if !f.link.trying || f.link.reason != err.Error() {
 		f.reports.Problem(err.Error(), now)
@@ -146,12 +144,12 @@ func (f *Feed) SendFailed(list []Outgoing, err error, now time.Time) {
 			f.slots[i].Forget()
 			f.Mark(i)
 		}
-		again = again || m.kind == scene // what the scene would have brought is sent
+		again = again || m.kind == scene // the scene's values are sent instead
 		if m.kind == extra {
 			lost = append(lost, m)
 		}
 	}
-	if again || !f.waiting() { // something must try the link
+	if again || !f.waiting() { // something must be sent to try the link
 		f.resend()
 	}
 	if !f.waiting() && f.mixer.Query != nil && f.table.Len() > 0 { // every channel is manual
@@ -161,37 +159,37 @@ func (f *Feed) SendFailed(list []Outgoing, err error, now time.Time) {
 	f.flush(now)
 }
 
-// regain takes a link that has held for a while for up again, and sends everything, since nobody knows what the mixer
+// regain takes a link as up again once it has worked for a while. It sends everything, since nothing says what the mixer
 // has missed.
 func (f *Feed) regain(now time.Time) {
 	if f.link.trying && f.link.passes && now.Sub(f.link.failed) >= steadyAfter {
 		f.link.trying = false
-		f.reports.Problem(fmt.Sprintf("%s is reached again: %s", f.to, f.resending()), now)
+		f.reports.Problem(fmt.Sprintf("%s is back: %s", f.to, f.resending()), now)
 		f.resend()
 	}
 }
 
-// Hopeless says that a message can never be sent, and why. It is given up, since it would fail each time.
+// Unsendable reports that a message can never be sent, and why. It would fail each time, so it is not tried again.
 func (f *Feed) Unsendable(m osc.Message, err error, now time.Time) {
 	i, ok := f.table.Find(m.Address)
 	if ok && f.slots[i].unsendable {
 		return
 	}
-	what := m.Address
+	effect := ""
 	if ok {
 		f.slots[i].unsendable = true
 		f.slots[i].Forget()
 		if place := f.table.Place(i); place.Param == cue.ParamLevel {
 			f.neverOpen[place.Channel] = true
-			what = fmt.Sprintf("%s (so channel %d stays closed)", m.Address, place.Channel)
+			effect = fmt.Sprintf("; channel %d stays closed", place.Channel)
 			f.MarkAll()
 		}
 	}
-	f.reports.Problem(fmt.Sprintf("%s is given up at %s: %v", what, f.to, err), now)
+	f.reports.Problem(fmt.Sprintf("cannot send %s to %s: %v%s", m.Address, f.to, err, effect), now)
 }
 
-// SendOnce sends what a cue sends besides its channels. It is no state, so it is not repeated, and a mixer that is not
-// reached misses it.
+// SendOnce sends a cue's extra messages. They are not part of the mixer's state, so they are not repeated, and a mixer
+// without a link misses them.
 func (f *Feed) SendOnce(list []osc.Message, now time.Time) {
 	for _, m := range list {
 		f.extras = append(f.extras, other(extra, m))
@@ -202,19 +200,19 @@ func (f *Feed) SendOnce(list []osc.Message, now time.Time) {
 	}
 }
 
-// missed reports which extra messages this mixer has not got: those that are lost, and all that wait. They are not sent
-// later, when nobody expects them.
+// missed reports the extra messages that this mixer did not get: the lost ones and all that wait. They are not sent
+// later, when they could surprise someone.
 func (f *Feed) missed(lost []Outgoing, now time.Time) {
 	lost = append(lost, f.extras...)
 	f.extras = nil
 	if len(lost) == 0 {
 		return
 	}
-	f.reports.Problem(fmt.Sprintf("%s was not reached and has NOT got: %s; it is not sent again: "+
-		"do it by hand, or go to the cue again", f.to, strings.Join(words(lost), ", ")), now)
+	f.reports.Problem(fmt.Sprintf("%s MISSED %s, which is not sent again: set it at the mixer, or jump to the cue",
+		f.to, strings.Join(words(lost), ", ")), now)
 }
 
-// flush reports what was sent since the last time, once nothing waits that is more urgent.
+// flush reports what was sent since the last time, once nothing urgent waits.
 func (f *Feed) flush(now time.Time) {
 	if len(f.log) == 0 || f.waiting() {
 		return
@@ -238,8 +236,7 @@ func words(list []Outgoing) []string {
 	return words
 }
 
-// Advance does what is due at an instant: it judges suspicions and silence, and sends what the mixer must hear every so
-// often.
+// Advance does what is due: it decides about moved channels and missing replies, and queues keepalives.
 func (f *Feed) Advance(now time.Time) {
 	f.regain(now)
 	if f.scene.over(now) {
@@ -250,7 +247,7 @@ func (f *Feed) Advance(now time.Time) {
 	f.keepAlive(now)
 }
 
-// keepAlive sends what the mixer must hear every so often. One waits while the link is down, not many.
+// keepAlive queues each keepalive when it is due. At most one of each waits.
 func (f *Feed) keepAlive(now time.Time) {
 	if !f.link.up {
 		return
@@ -267,19 +264,19 @@ func (f *Feed) keepAlive(now time.Time) {
 	}
 }
 
-// Status is how a mixer is doing.
+// Status is the state of a mixer.
 type Status struct {
 	To          string
 	Up          bool
-	Reason      string // why it is not up
-	Waiting     bool   // something has not been sent yet
-	Confirms    bool   // it says what it holds
-	Unconfirmed int    // rows that it has not confirmed; 0 for one that confirms nothing
-	NoReply     bool   // it has answered nothing for too long
+	Reason      string // why it is down
+	Waiting     bool   // something is not sent yet
+	Confirms    bool   // it can confirm what it holds
+	Unconfirmed int    // rows that it has not confirmed; 0 for one that cannot
+	NoReply     bool   // it has not replied for too long
 	HeardAt     time.Time
 }
 
-// Status says how the mixer is doing.
+// Status returns the state of the mixer.
 func (f *Feed) Status() Status {
 	s := Status{
 		To: f.to, Up: f.link.up && !f.link.trying, Reason: f.link.reason, Waiting: f.waiting(),
@@ -291,10 +288,10 @@ func (f *Feed) Status() Status {
 	return s
 }
 
-// Reached reports whether the mixer can be sent something.
+// Reached reports whether the link works.
 func (f *Feed) Reached() bool { return f.link.up && !f.link.trying }
 
-// Settled reports whether the mixer has been sent everything, and has confirmed it where it can.
+// Settled reports whether everything was sent, and confirmed if the mixer can confirm.
 func (f *Feed) Settled() bool {
 	if !f.link.up || !f.opened || f.waiting() {
 		return false

@@ -149,7 +149,7 @@ func TestManual(t *testing.T) {
 	r.play(3*time.Second, true)
 	r.Heard(osc.Message{Address: "/l/1", Args: []osc.Arg{osc.Float32(-20)}}, r.now)
 	r.Heard(osc.Message{Address: "/l/1", Args: []osc.Arg{osc.Float32(-21)}}, r.now)
-	if want := "1: level: the mixer has -20, the show -3"; len(r.manual) != 1 || r.manual[0] != want {
+	if want := "1: level -20.0 dB (show -3.0 dB)"; len(r.manual) != 1 || r.manual[0] != want {
 		t.Errorf("reported: %q, want once %q", r.manual, want)
 	}
 	r.set(horn(1, -9, 12), horn(2, -9, 12))
@@ -172,10 +172,10 @@ func TestSilence(t *testing.T) {
 	r.LinkUp(r.now)
 	r.play(time.Second, true)
 	r.play(10*time.Second, false)
-	if len(r.problems) != 1 || !strings.Contains(r.problems[0], "answers nothing") || r.Settled() {
+	if len(r.problems) != 1 || !strings.Contains(r.problems[0], "NO REPLY from") || r.Settled() {
 		t.Errorf("%q", r.problems)
 	}
-	if r.play(time.Second, true); len(r.problems) != 2 || r.problems[1] != "main answers again" {
+	if r.play(time.Second, true); len(r.problems) != 2 || r.problems[1] != "main replies again" {
 		t.Errorf("%q", r.problems)
 	}
 }
@@ -202,10 +202,10 @@ func TestLinkDown(t *testing.T) {
 		t.Errorf("after the failure: %s", sent)
 	}
 	want := []string{
-		"main was not reached and has NOT got: /fx i 1; it is not sent again: do it by hand, or go to the cue again",
+		"main MISSED /fx i 1, which is not sent again: set it at the mixer, or jump to the cue",
 		"no way to main",
-		"main was not reached and has NOT got: /fx i 1; it is not sent again: do it by hand, or go to the cue again",
-		"main is reached again: everything is sent again, but for what cues have sent besides their channels",
+		"main MISSED /fx i 1, which is not sent again: set it at the mixer, or jump to the cue",
+		"main is back: resending everything except the extra messages of cues",
 	}
 	if !slices.Equal(r.problems, want) {
 		t.Errorf("%q\nwant\n%q", r.problems, want)

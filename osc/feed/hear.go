@@ -8,26 +8,26 @@ import (
 )
 
 const (
-	movedAfter   = time.Second     // a value that differs later than this after the last change was moved at the mixer
-	replyTimeout = 2 * time.Second // a mixer that answers has this long for it
+	movedAfter   = time.Second     // a value that differs this long after its last change was moved at the mixer
+	replyTimeout = 2 * time.Second // a mixer that can confirm has this long to reply
 )
 
-// hearing is what is known of when a mixer speaks.
+// replyWatch is when a mixer last replied, and since when a reply is due.
 type replyWatch struct {
-	at           time.Time // when it was last heard; zero for never
-	waitingSince time.Time // of the first message that it has answered nothing to; zero for none
-	overdue      bool      // for too long
+	at           time.Time // of the last reply; zero for none
+	waitingSince time.Time // when the first message without a reply was sent; zero for none
+	overdue      bool      // no reply for too long
 }
 
-// reset expects nothing of the mixer.
+// reset expects no reply.
 func (h *replyWatch) reset() { h.waitingSince, h.overdue = time.Time{}, false }
 
-// Heard takes what the mixer says: it confirms, or it differs.
+// Heard takes a message from the mixer: a value that confirms what was sent, or differs from it.
 func (f *Feed) Heard(m osc.Message, now time.Time) {
 	f.replies.at, f.replies.waitingSince = now, time.Time{}
 	if f.replies.overdue {
 		f.replies.overdue = false
-		f.reports.Problem(f.to+" answers again", now)
+		f.reports.Problem(f.to+" replies again", now)
 	}
 	i, ok := f.table.Find(m.Address)
 	if !ok || len(m.Args) != 1 {
@@ -35,13 +35,13 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 	}
 	s, said, tolerance := &f.slots[i], m.Args[0], Tolerance(f.mixer, 0)
 	switch {
-	case f.manual.has(f.table.Place(i)) || !s.known: // nothing is expected of it
+	case f.manual.has(f.table.Place(i)) || !s.known: // its value is not ours
 	case s.queued == notQueued && s.Confirms(said, tolerance):
 		if now.Sub(s.changedAt) >= echoDelay {
 			s.confirmed = true
 		}
 	case s.queued != notQueued || now.Sub(s.changedAt) < movedAfter || !s.confirmed:
-		s.confirmed = false // lost, or older news: it is sent again in its turn
+		s.confirmed = false // lost, or an old reply: it is sent again in its turn
 		if s.before != (osc.Arg{}) && !f.table.Fadable(i) && !said.Same(s.before, tolerance) {
 			f.suspects.strays[i] = now
 		}
@@ -50,24 +50,25 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 	}
 }
 
-// owed notes that the mixer was sent or asked something that it answers. Where nothing is repeated, one that is lost
-// would never be answered.
+// expectReply notes that the mixer was sent or asked something that it replies to. Without repeats no reply is expected,
+// since a lost message would never get one.
 func (f *Feed) expectReply(now time.Time) {
 	if f.replies.waitingSince.IsZero() && CanConfirm(f.mixer) && f.mixer.Repeat {
 		f.replies.waitingSince = now
 	}
 }
 
-// patience is how long the mixer may leave what it is sent unanswered: of some messages, one gets through any network.
+// patience is how long the mixer may take to reply. In that time, several messages are sent, and one gets through any
+// network.
 func (f *Feed) patience() time.Duration {
-	return max(replyTimeout, 16*f.pace.gap) // the repeats take four
+	return max(replyTimeout, 16*f.pace.gap) // one repeat takes four gaps
 }
 
-// listen reports a mixer that says nothing: over UDP nothing else tells that it is off, or that the cable is out.
+// checkReplies reports a mixer that does not reply. Over UDP nothing else shows that it is off or unplugged.
 func (f *Feed) checkReplies(now time.Time) {
 	h := &f.replies
 	if f.Reached() && !h.overdue && !h.waitingSince.IsZero() && now.Sub(h.waitingSince) >= f.patience() {
 		h.overdue = true
-		f.reports.Problem(fmt.Sprintf("%s answers nothing: is it on, and the cable in?", f.to), now)
+		f.reports.Problem(fmt.Sprintf("NO REPLY from %s: check power and cable", f.to), now)
 	}
 }

@@ -3,6 +3,7 @@ package feed
 import (
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"time"
 
@@ -12,15 +13,15 @@ import (
 )
 
 const (
-	probeTime     = 400 * time.Millisecond // how long a suspicion waits for others
-	restartStrays = 3                      // values that differ at once: nobody moves so many by hand
-	recent        = 3 * time.Second        // what has strayed within this time did so at once
+	probeTime     = 400 * time.Millisecond // how long a decision waits for more values
+	restartStrays = 3                      // this many values differ at once: nobody moves so many by hand
+	recent        = 3 * time.Second        // values that changed within this time changed at once
 )
 
-// manual is the channels that somebody moved at the mixer, and what they moved. They are left alone.
+// manualChannels are the channels that someone moved at the mixer, and what they moved. The run leaves them alone.
 type manualChannels map[int]string
 
-// has reports whether a place is left alone.
+// has reports whether a place belongs to a manual channel.
 func (m manualChannels) has(place mixer.Control) bool {
 	if len(m) == 0 {
 		return false
@@ -29,10 +30,10 @@ func (m manualChannels) has(place mixer.Control) bool {
 	return is
 }
 
-// suspects is what may have been moved, and is not judged yet.
+// suspects is what may have been moved, before it is decided.
 type suspects struct {
-	channels map[int]string    // channels of which a confirmed value has moved, and that value
-	strays   map[int]time.Time // when a row was last heard to hold neither what it was sent nor what it held before
+	channels map[int]string    // channels with a confirmed value that changed, and that value in words
+	strays   map[int]time.Time // when a row was last heard with a value that is neither the one sent nor the one before
 	decideAt time.Time
 }
 
@@ -44,13 +45,13 @@ func (s *suspects) has(place mixer.Control) bool {
 	return is
 }
 
-// clear ends all suspicions.
+// clear drops all suspects.
 func (s *suspects) clear() {
 	clear(s.channels)
 	clear(s.strays)
 }
 
-// Manual lists the channels that somebody moved at the mixer, ascending.
+// Manual lists the manual channels, ascending.
 func (f *Feed) Manual() []int {
 	if len(f.manual) == 0 {
 		return nil
@@ -58,14 +59,14 @@ func (f *Feed) Manual() []int {
 	return slices.Sorted(maps.Keys(f.manual))
 }
 
-// Moved is what somebody moved on a manual channel, in words.
+// Moved says what someone moved on a manual channel.
 func (f *Feed) Moved(channel int) string { return f.manual[channel] }
 
-// SetManual leaves a channel alone that an earlier run has found moved.
+// SetManual makes a channel manual, as it was in an earlier run.
 func (f *Feed) SetManual(channel int, what string) { f.manual[channel] = what }
 
-// Release takes a channel back from whoever moved it: what the mixer holds there is not known. It reports whether the
-// channel was manual.
+// Release ends manual for a channel and takes what the mixer holds there as unknown. It reports whether the channel was
+// manual.
 func (f *Feed) Release(channel int) bool {
 	if _, is := f.manual[channel]; !is {
 		return false
@@ -79,18 +80,18 @@ func (f *Feed) Release(channel int) bool {
 	return true
 }
 
-// leave leaves a channel alone, since somebody moved it.
+// leave makes a channel manual.
 func (f *Feed) leave(channel int, what string, now time.Time) {
 	f.manual[channel] = what
 	delete(f.suspects.channels, channel)
 	f.reports.Manual(channel, what, now)
 }
 
-// suspect takes a value of which the mixer has said that it had it, and now says that it has another. Nobody asked:
-// somebody moved it. An answer to a question may also come from a mixer that has restarted, which others will show.
+// suspect takes a reply with another value than the mixer confirmed before. Without a query, someone moved it. The reply
+// to a query may also come from a mixer that has restarted: then other values differ too.
 func (f *Feed) suspect(i int, said osc.Arg, now time.Time) {
 	s, place := &f.slots[i], f.table.Place(i)
-	what := fmt.Sprintf("%s: the mixer has %s, the show %s", place.Param, said, f.want(i))
+	what := f.movedWords(i, said)
 	if f.mixer.Query == nil || now.Sub(s.askedAt) > movedAfter {
 		f.leave(place.Channel, what, now)
 		return
@@ -106,8 +107,33 @@ func (f *Feed) suspect(i int, said osc.Arg, now time.Time) {
 	f.suspects.channels[place.Channel], f.suspects.strays[i] = what, now
 }
 
-// probe asks for all values of a channel and, at first, for some of every other, to tell a moved channel from a mixer
-// that has restarted.
+// movedWords says what someone moved, with units: "level -31.0 dB (show +0.5 dB)".
+func (f *Feed) movedWords(i int, said osc.Arg) string {
+	param := f.table.Place(i).Param
+	return fmt.Sprintf("%s %s (show %s)", param, f.withUnit(param, said), f.withUnit(param, f.want(i)))
+}
+
+func (f *Feed) withUnit(param string, arg osc.Arg) string {
+	v, ok := f.mixer.Value(param, arg)
+	switch {
+	case !ok:
+		return arg.String()
+	case param == cue.ParamMute && v == 1:
+		return "on"
+	case param == cue.ParamMute, math.IsInf(v, -1):
+		return "off"
+	case param == cue.ParamLevel || param == cue.ParamSend:
+		return fmt.Sprintf("%+.1f dB", v)
+	case param == cue.ParamDelay:
+		return fmt.Sprintf("%.1f ms", v)
+	case param == cue.ParamPan:
+		return fmt.Sprintf("%+.2f", v)
+	}
+	return fmt.Sprintf("%.4g", v)
+}
+
+// probe asks for all values of a channel. The first time it also asks for some of every other channel, to see whether
+// only this channel was moved or the mixer has restarted.
 func (f *Feed) probe(channel int, all bool, now time.Time) {
 	for i := range f.slots {
 		place := f.table.Place(i)
@@ -118,8 +144,9 @@ func (f *Feed) probe(channel int, all bool, now time.Time) {
 	}
 }
 
-// decide judges suspicions: a value or two were moved by hand, and so were any number of mutes and levels, which a
-// group may hold. More at once, of those that nobody moves by hand together, are a mixer that has lost its state.
+// decide makes the suspects manual, or finds that the mixer has restarted. One or two values were moved by hand. So were
+// any number of mutes and levels, since a group at the mixer can move them. More values at once, with one among them that
+// no group can move, are a restart.
 func (f *Feed) decide(now time.Time) {
 	if len(f.suspects.channels) == 0 || now.Before(f.suspects.decideAt) {
 		return
@@ -132,7 +159,7 @@ func (f *Feed) decide(now time.Time) {
 		}
 	}
 	if values >= restartStrays && restarted {
-		f.reports.Problem(fmt.Sprintf("%s has lost its state, as after a restart: %s", f.to, f.resending()), now)
+		f.reports.Problem(fmt.Sprintf("MIXER RESTARTED (%s): %s", f.to, f.resending()), now)
 		f.resend()
 		return
 	}
@@ -142,7 +169,7 @@ func (f *Feed) decide(now time.Time) {
 	f.suspects.clear()
 }
 
-// hasTelling reports whether any row is one that nobody moves together with others.
+// hasProof reports whether the mixer has any row that a group cannot move.
 func (f *Feed) hasProof() bool {
 	for i := range f.slots {
 		if groupCannotMove(f.table.Place(i)) {
@@ -152,7 +179,7 @@ func (f *Feed) hasProof() bool {
 	return false
 }
 
-// telling reports whether a place is no mute and no level, so that a group cannot move it.
+// groupCannotMove reports whether a place is neither a mute nor a level.
 func groupCannotMove(place mixer.Control) bool {
 	return place.Param != cue.ParamMute && place.Param != cue.ParamLevel
 }

@@ -5,10 +5,10 @@ import (
 	"backfield/osc/hold"
 )
 
-// queue is the rows of the table that differ from what the mixer was sent, by their urgency.
+// urgencyQueue is the rows of the table that differ from what the mixer was sent, by urgency.
 type urgencyQueue [hold.Urgencies]fifo
 
-// fifo is the numbers of rows that wait, in order. Its memory is used again.
+// fifo is a queue of row numbers. Its memory is reused.
 type fifo struct {
 	list []int
 	head int
@@ -34,7 +34,7 @@ func (q *fifo) pop() (i int) {
 
 func (q *fifo) clear() { q.list, q.head = q.list[:0], 0 }
 
-// want is what the mixer should hold in a row. Until everything has been sent closed, every channel is closed.
+// want is what the mixer should hold in a row. Every channel is closed until everything was sent closed once.
 func (f *Feed) want(i int) osc.Arg {
 	if f.opened && (len(f.neverOpen) == 0 || !f.neverOpen[f.table.Place(i).Channel]) {
 		return f.table.Want(i)
@@ -45,34 +45,34 @@ func (f *Feed) want(i int) osc.Arg {
 	return f.table.Want(i)
 }
 
-// upToDate reports whether a row needs no sending: the mixer was sent what is wanted, never can be, or must not be.
+// upToDate reports whether a row needs no sending: the mixer was sent its value, cannot be sent it, or must not be.
 func (f *Feed) upToDate(i int) bool {
 	s := &f.slots[i]
 	return s.unsendable || s.Holds(f.want(i)) || f.manual.has(f.table.Place(i))
 }
 
-// Mark queues a row, if the mixer should hold something else there than it was sent.
+// Mark queues a row if its target differs from what the mixer was sent.
 func (f *Feed) Mark(i int) {
 	if f.upToDate(i) {
 		return
 	}
 	s := &f.slots[i]
 	urgency := f.table.Urgency(i, f.opened, f.blind(i))
-	// less urgent, too: a mute that waits to close must not open first of all once a cue opens it
+	// A row may also become less urgent: a mute that waited to close must not open ahead of everything else.
 	if urgency != s.queued {
 		f.queue[urgency].push(i)
 		s.queued = urgency
 	}
 }
 
-// blind reports whether the level is not known that the mixer has on a row's channel.
+// blind reports whether the mixer's level on a row's channel is unknown.
 func (f *Feed) blind(i int) bool {
 	level, ok := f.table.LevelRow(i)
 	return ok && !f.slots[level].known
 }
 
-// MarkAll queues all rows in which the mixer should hold something else than it was sent, parameter by parameter. It
-// must be called when the table has been set anew.
+// MarkAll queues all rows whose target differs from what the mixer was sent, parameter by parameter. It must be called
+// after the table was filled.
 func (f *Feed) MarkAll() {
 	for len(f.slots) < f.table.Len() {
 		f.slots = append(f.slots, rowState{queued: notQueued})
@@ -82,8 +82,8 @@ func (f *Feed) MarkAll() {
 	}
 }
 
-// resend forgets what the mixer was sent, and sends it all again: first what it must hear every so often. Questions and
-// recalls of scenes that are still waiting have become pointless.
+// resend forgets what the mixer was sent and sends everything again, keepalives first. It drops queries and recalls that
+// still wait.
 func (f *Feed) resend() {
 	f.first, f.scene.pause = nil, 0
 	clear(f.keptAt)
@@ -92,7 +92,7 @@ func (f *Feed) resend() {
 	f.MarkAll()
 }
 
-// forget takes for unknown what the mixer holds.
+// forget takes everything that the mixer holds as unknown.
 func (f *Feed) forget() {
 	for i := range f.slots {
 		f.slots[i].Forget()
@@ -109,7 +109,7 @@ func (f *Feed) clear() {
 	}
 }
 
-// waiting reports whether something waits that has not been sent.
+// waiting reports whether anything waits to be sent.
 func (f *Feed) waiting() bool {
 	if len(f.first) > 0 || len(f.extras) > 0 {
 		return true
@@ -126,7 +126,7 @@ func (f *Feed) waiting() bool {
 	return false
 }
 
-// live drops places in the queue that have become pointless or have moved to another urgency.
+// live reports whether an entry of the queue still counts: the row was not moved to another urgency, and needs sending.
 func (f *Feed) live(i int, urgency hold.Urgency) bool {
 	s := &f.slots[i]
 	if s.queued != urgency {
@@ -139,7 +139,7 @@ func (f *Feed) live(i int, urgency hold.Urgency) bool {
 	return true
 }
 
-// pop takes the next row from the queue, of those more urgent than a limit.
+// pop takes the next row that is more urgent than a limit.
 func (f *Feed) pop(limit hold.Urgency) (i int, ok bool) {
 	for u := range limit {
 		for q := &f.queue[u]; !q.empty(); {

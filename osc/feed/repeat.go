@@ -6,26 +6,27 @@ import (
 )
 
 const (
-	backOff = 60 * time.Millisecond // a row is not repeated sooner
-	sweep   = 40 * time.Millisecond // from one look at a confirmed row to the next
+	backOff = 60 * time.Millisecond // no row is repeated sooner
+	sweep   = 40 * time.Millisecond // from one check of a confirmed row to the next
 )
 
-// never is when a row is due that is none of a round's.
+// never is the wait of a row that a round skips.
 const never = time.Duration(math.MaxInt64)
 
-// rounds go over the rows again and again: one over those that the mixer has not confirmed, one over those that it has.
+// rounds go over the rows again and again: repeats over those that the mixer has not confirmed, sweeps over those that it
+// has.
 type rounds struct {
 	repeats  round
 	sweeps   round
-	repeatAt time.Time // neither before
-	sweepAt  time.Time // no look before
-	swept    bool      // the last was a look
+	repeatAt time.Time // no repeat or check before
+	sweepAt  time.Time // no check before
+	swept    bool      // the last one was a check
 }
 
-// round is where one round of the rows stands.
+// round is how far one round over the rows is.
 type round struct{ cursor int }
 
-// next is the next row that is due by now, or else how long the first one has still to wait.
+// next is the next row that is due, or else the wait until one is due.
 func (r *round) next(n int, due func(i int) time.Duration) (i int, ok bool, wait time.Duration) {
 	wait = never
 	for k := range n {
@@ -40,16 +41,16 @@ func (r *round) next(n int, due func(i int) time.Duration) (i int, ok bool, wait
 	return 0, false, wait
 }
 
-// repeat goes round the rows: those that the mixer has not confirmed are sent again, or asked for; those that it has
-// confirmed are looked at again, slowly, since a mixer may restart or somebody may move a fader. The second has its
-// share of the time however much the first has to do: some mixers never confirm some of what they are sent.
+// repeat sends or asks for one row that the mixer has not confirmed. Now and then it checks a confirmed row, since a mixer
+// may restart or someone may move a fader. Checks get their share of the time even if there is much to repeat: some
+// mixers never confirm some values.
 func (f *Feed) repeat(m *Outgoing, now time.Time) bool {
 	r := &f.rounds
 	if !f.mixer.Repeat || now.Before(r.repeatAt) || len(f.slots) == 0 {
 		return false
 	}
 	first, second := f.toLookAt, f.toRepeat
-	if r.swept { // in turn, where both have something to do
+	if r.swept { // in turn, if both have something to do
 		first, second = second, first
 	}
 	i, ok, wait := first(now)
@@ -73,7 +74,7 @@ func (f *Feed) repeat(m *Outgoing, now time.Time) bool {
 	r.repeatAt = now.Add(gap)
 	f.expectReply(now)
 	s := &f.slots[i]
-	if f.mixer.Query != nil && (s.confirmed || s.sentAt.After(s.askedAt)) { // sent and asked in turn
+	if f.mixer.Query != nil && (s.confirmed || s.sentAt.After(s.askedAt)) { // send and ask in turn
 		s.askedAt = now
 		*m = f.question(i)
 		return true
@@ -83,8 +84,8 @@ func (f *Feed) repeat(m *Outgoing, now time.Time) bool {
 	return true
 }
 
-// repeatGap is the time from one repeat to the next: a quarter of the mixer's rate is theirs, a tenth where nothing is
-// ever confirmed.
+// repeatGap is the time from one repeat to the next. Repeats get a quarter of the mixer's rate, or a tenth if it cannot
+// confirm.
 func (f *Feed) repeatGap() time.Duration {
 	rate := time.Duration(max(f.mixer.Rate, 1))
 	if !CanConfirm(f.mixer) {
@@ -93,7 +94,7 @@ func (f *Feed) repeatGap() time.Duration {
 	return 4 * time.Second / rate
 }
 
-// toLookAt is the next row of those that the mixer has confirmed, or else how long none is due.
+// toLookAt is the next confirmed row to check, or else the wait until one is due.
 func (f *Feed) toLookAt(now time.Time) (i int, ok bool, wait time.Duration) {
 	if d := f.rounds.sweepAt.Sub(now); d > 0 {
 		return 0, false, d
@@ -103,26 +104,25 @@ func (f *Feed) toLookAt(now time.Time) (i int, ok bool, wait time.Duration) {
 			return never
 		}
 		return 0
-	}); !ok { // nothing to look at yet
+	}); !ok { // nothing is confirmed yet
 		f.rounds.sweepAt = now.Add(sweep)
 		return 0, false, sweep
 	}
 	return i, true, 0
 }
 
-// toRepeat is the next row of those that the mixer has not confirmed, or else how long none is due.
+// toRepeat is the next unconfirmed row to repeat, or else the wait until one is due.
 func (f *Feed) toRepeat(now time.Time) (i int, ok bool, wait time.Duration) {
 	return f.rounds.repeats.next(len(f.slots), func(i int) time.Duration { return f.due(i, now) })
 }
 
-// leftOut reports whether a row is none to be repeated: it is manual, or not judged yet whether it is, or a fade
-// sends it anyway.
+// leftOut reports whether a row is not repeated: it is manual, that is not decided yet, or a fade sends it anyway.
 func (f *Feed) leftOut(i int, now time.Time) bool {
 	place := f.table.Place(i)
 	return f.manual.has(place) || f.suspects.has(place) || f.table.Fading(i, now)
 }
 
-// due is how long it is until a row that the mixer has not confirmed is repeated.
+// due is the wait until an unconfirmed row is repeated.
 func (f *Feed) due(i int, now time.Time) time.Duration {
 	s := &f.slots[i]
 	if f.leftOut(i, now) || s.confirmed || s.unsendable || !s.known {
@@ -132,7 +132,7 @@ func (f *Feed) due(i int, now time.Time) time.Duration {
 	if s.askedAt.After(last) {
 		last = s.askedAt
 	}
-	if CanConfirm(f.mixer) { // a confirmation counts only then
+	if CanConfirm(f.mixer) { // a reply before then does not confirm it
 		if at := s.changedAt.Add(echoDelay); now.Before(at) && now.Sub(s.changedAt) > 2*backOff {
 			return max(at.Sub(now), backOff-now.Sub(last))
 		}

@@ -9,14 +9,14 @@ import (
 	"backfield/osc/mixer"
 )
 
-// busy is the time that a mixer needs after it was sent the recall of a scene.
+// busy is the settle time that a mixer needs after the recall of a scene.
 type busy struct {
-	pause   time.Duration // from the recall on, which has not been sent yet; 0 for none
-	until   time.Time     // after the last recall
-	againAt time.Time     // when all is sent again, since something was sent meanwhile; zero for never
+	pause   time.Duration // the settle time of a recall that is not sent yet; 0 for none
+	until   time.Time     // the end of the last recall's settle time
+	againAt time.Time     // when everything is sent again, because something was sent meanwhile; zero for never
 }
 
-// over reports, once, that all is to be sent again.
+// over reports once that it is time to send everything again.
 func (b *busy) over(now time.Time) bool {
 	if b.againAt.IsZero() || now.Before(b.againAt) {
 		return false
@@ -25,14 +25,14 @@ func (b *busy) over(now time.Time) bool {
 	return true
 }
 
-// Recall has the mixer fetch a scene of its own, in which a snapshot is stored. What the table wants otherwise is sent
-// after the mixer has had its time. A recall that still waits is overtaken.
+// Recall has the mixer recall a scene, in which a snapshot is stored. What differs from the table is sent after the
+// settle time. The recall replaces one that still waits.
 func (f *Feed) Recall(recall osc.Message, stored *cue.Snapshot, now time.Time) {
 	f.opened = true
 	f.first = slices.DeleteFunc(f.first, func(m Outgoing) bool { return m.kind == scene })
 	f.first = append(f.first, other(scene, recall))
 	f.clear()
-	f.forget() // what a scene makes of channels that are none of its cue's, a spare's, nobody knows
+	f.forget() // a scene may change channels that are not in its cue, such as a spare
 	f.mixer.Each(stored, func(place mixer.Control, arg osc.Arg) {
 		i, ok := f.table.Find(f.mixer.Address(place))
 		if !ok {
@@ -42,14 +42,14 @@ func (f *Feed) Recall(recall osc.Message, stored *cue.Snapshot, now time.Time) {
 		s.sent, s.known, s.changedAt, s.sentAt = arg, true, now, now
 	})
 	f.MarkAll()
-	f.pace.freeAt = now // whatever the last recall asked for, this one goes
+	f.pace.freeAt = now // this recall does not wait for the settle time of the last
 	f.scene.pause = f.mixer.Store.Settle
 }
 
-// Interrupt has what waits sent now, though the mixer may be busy with a scene, and all of it again when it no longer
-// is: what it is sent meanwhile it may not hear.
+// Interrupt sends what waits at once, even during the settle time of a scene. The mixer may not hear it then, so
+// everything is sent again afterward.
 func (f *Feed) Interrupt(now time.Time) {
-	if f.scene.pause > 0 { // the recall has not even been sent: it would open what is to be closed
+	if f.scene.pause > 0 { // drop the recall: it would open mics that must close
 		f.resend()
 	}
 	if f.scene.until.After(now) {

@@ -8,15 +8,15 @@ import (
 	"backfield/osc/mixer"
 )
 
-// grain is what goes together where the mixer takes messages faster than a computer can be woken for each: as many as
-// fit into that time, which are then paid for before the next may go. At 5,000 messages a second and less it is one.
+// grain is the time whose messages are sent together if the mixer takes messages faster than a computer can wake up for
+// each one. Up to 5,000 messages a second, that is one message.
 const grain = 200 * time.Microsecond
 
-// pace is how fast a mixer takes messages.
+// pace keeps to the mixer's rate.
 type pace struct {
-	gap      time.Duration // what the mixer has for each
-	together int           // how many go at once
-	freeAt   time.Time     // when the next may go
+	gap      time.Duration // for each message
+	together int           // how many are sent at once
+	freeAt   time.Time     // when the next may be sent
 }
 
 func newPace(mixer *mixer.Mixer) pace {
@@ -27,17 +27,16 @@ func newPace(mixer *mixer.Mixer) pace {
 	return pace{gap: gap, together: max(1, int(grain/gap))}
 }
 
-// perMessage is the time that a mixer has for a message.
+// perMessage is the time from one message to the next at the mixer's rate.
 func perMessage(mixer *mixer.Mixer) time.Duration {
 	return time.Second / time.Duration(max(mixer.Rate, 1))
 }
 
-// ahead is the time that as many messages take as go together.
+// ahead is the time for as many messages as are sent together.
 func (p *pace) ahead() time.Duration { return p.gap * time.Duration(p.together) }
 
-// Take returns what may be sent now, and remembers it as sent: mostly one message, more where messages travel in
-// bundles or where the mixer's rate is high. The list is valid until the next Take. Passed or Failed must be called
-// with what became of it.
+// Take returns what may be sent now and notes it as sent: usually one message, more with bundles or a high rate. The list
+// is valid until the next Take. Sent or SendFailed must be called with the result.
 func (f *Feed) Take(now time.Time) []Outgoing {
 	p := &f.pace
 	if !f.link.up || p.freeAt.After(now) || f.link.trying && now.Sub(f.link.failed) < retryEvery {
@@ -48,7 +47,7 @@ func (f *Feed) Take(now time.Time) []Outgoing {
 	}
 	f.out = f.out[:0]
 	var m Outgoing
-	for size := 16; ; { // of a bundle so far, in bytes
+	for size := 16; ; { // of the bundle so far, in bytes
 		if !f.next(&m, now) && (len(f.out) > 0 || !f.repeat(&m, now)) {
 			break
 		}
@@ -75,8 +74,7 @@ func (f *Feed) Take(now time.Time) []Outgoing {
 	return f.out
 }
 
-// next is the next message that the mixer was not sent: what must go first, then what differs. It reports whether there
-// is one.
+// next fills in the next message to send: what must go first, then what differs. It reports whether there is one.
 func (f *Feed) next(m *Outgoing, now time.Time) bool {
 	if len(f.first) > 0 {
 		*m, f.first = f.first[0], f.first[1:]
@@ -102,7 +100,7 @@ func (f *Feed) next(m *Outgoing, now time.Time) bool {
 	return false
 }
 
-// say remembers that the mixer is sent what is wanted in a row.
+// takeRow fills in a message with a row's target value and notes it as sent.
 func (f *Feed) takeRow(m *Outgoing, i int, now time.Time) {
 	f.value(m, i)
 	f.slots[i].RecordSent(m.Arg, now)
@@ -110,11 +108,11 @@ func (f *Feed) takeRow(m *Outgoing, i int, now time.Time) {
 	f.expectReply(now)
 }
 
-// idly is how late something may be done that does not matter to a millisecond.
+// slack is how late work may be done that need not be exact to a millisecond.
 const slack = 5 * time.Millisecond
 
-// Next is when Advance and Take want to be called again, if nothing happens before, and how late that may be: what the
-// mixer was not sent, soon enough that the pace is kept.
+// Next is when Advance and Take must be called again if nothing happens before, and how late that may be: early enough
+// to keep the pace while something waits.
 func (f *Feed) Next(now time.Time) (at time.Time, within time.Duration) {
 	at, within = now.Add(time.Hour), slack
 	sooner := func(t time.Time) {

@@ -8,21 +8,21 @@ import (
 	"backfield/osc/mixer"
 )
 
-// Value is what is known of one value at a mixer: what it was sent, and whether it has confirmed that. Whoever says
-// something until it is confirmed keeps one for each address: a feed, and a walk that stores scenes.
+// Value is what is known about one value at a mixer: what was sent, and whether the mixer has confirmed it. A feed keeps
+// one for each address, and so does a walk that stores scenes.
 type Value struct {
 	sent      osc.Arg
-	known     bool // whether sent is what the mixer was last sent
+	known     bool // whether sent still holds
 	confirmed bool
-	before    osc.Arg // what it was sent before sent, the zero Arg for nothing
+	before    osc.Arg // what was sent before that; the zero Arg for nothing
 	sentAt    time.Time
-	changedAt time.Time // when it was last sent something else than before
+	changedAt time.Time // when a different value was last sent
 }
 
 // Holds reports whether the mixer was last sent an argument.
 func (v *Value) Holds(arg osc.Arg) bool { return v.known && v.sent == arg }
 
-// Say notes that the mixer is sent an argument, once or again.
+// RecordSent notes that an argument is sent, for the first time or again.
 func (v *Value) RecordSent(arg osc.Arg, now time.Time) {
 	if !v.Holds(arg) {
 		v.before, v.changedAt, v.confirmed = osc.Arg{}, now, false
@@ -33,20 +33,20 @@ func (v *Value) RecordSent(arg osc.Arg, now time.Time) {
 	v.sent, v.known, v.sentAt = arg, true, now
 }
 
-// Forget takes for unknown what the mixer holds.
+// Forget takes what the mixer holds as unknown.
 func (v *Value) Forget() { v.known, v.confirmed = false, false }
 
-// Confirms reports whether what the mixer says is what it was sent, within a tolerance (see osc.Arg.Same). The steps
-// between two values may be smaller than the tolerance: what is nearer to what it was sent before confirms nothing.
+// Confirms reports whether a reply is the value sent, within a tolerance (see osc.Arg.Same). The step between two values
+// may be smaller than the tolerance, so a reply that is nearer to the value before does not confirm.
 func (v *Value) Confirms(said osc.Arg, tolerance float64) bool {
 	return said.Same(v.sent, tolerance) && !nearer(said, v.before, v.sent)
 }
 
-// ForgetBefore ends the mistrust of what is near to the value before: a mixer that says the same again and again has
-// coarser steps than its file.
+// ForgetBefore lets a reply confirm even if it is nearer to the value before: a mixer that keeps sending the same reply
+// has coarser steps than its file says.
 func (v *Value) ForgetBefore() { v.before = osc.Arg{} }
 
-// nearer reports whether what is heard is nearer to what the mixer was sent before than to what it was sent last.
+// nearer reports whether a reply is nearer to the value before than to the last one sent.
 func nearer(heard, before, last osc.Arg) bool {
 	h, ok1 := heard.Number()
 	b, ok2 := before.Number()
@@ -54,8 +54,7 @@ func nearer(heard, before, last osc.Arg) bool {
 	return ok1 && ok2 && ok3 && math.Abs(h-b) < math.Abs(h-l)
 }
 
-// Tolerance is how far what a mixer says may be from what it was sent, for mixer.Same: that of its echo. without is
-// for one that only answers.
+// Tolerance is the tolerance of a mixer's echo, for osc.Arg.Same. without is for a mixer that has no echo.
 func Tolerance(mixer *mixer.Mixer, without float64) float64 {
 	if mixer.Echo != nil {
 		return mixer.Echo.Tolerance
@@ -63,5 +62,5 @@ func Tolerance(mixer *mixer.Mixer, without float64) float64 {
 	return without
 }
 
-// Answers reports whether a mixer says what it holds.
+// CanConfirm reports whether a mixer sends back what it holds.
 func CanConfirm(mixer *mixer.Mixer) bool { return mixer.Echo != nil || mixer.Query != nil }

@@ -1,6 +1,6 @@
-// Package hold keeps what the mixers of a run should hold: a table with one row for each address of the mixer file,
-// with the value that is wanted there, the value that keeps its channel closed, the fade that moves it, and how
-// urgent it is. The engine writes the table; one feed for each mixer reads it. The table knows neither.
+// Package hold keeps what the mixers of a run should hold: a table with one row for each address of the mixer file. A row
+// has the target value, the value that keeps its channel closed, and its fade, and knows how urgent it is. The engine
+// writes the table, and one feed for each mixer reads it.
 package hold
 
 import (
@@ -14,8 +14,8 @@ import (
 	"backfield/osc/mixer"
 )
 
-// Table is what every mixer of a run should hold. All mixers are fed alike. Rows are only ever added, so a row's number
-// stays valid.
+// TargetTable is what every mixer of a run should hold. All mixers get the same. Rows are only ever added, so a row's
+// number stays valid.
 type TargetTable struct {
 	Mixer *mixer.Mixer
 
@@ -25,24 +25,24 @@ type TargetTable struct {
 	channels  []*tableChannel // by channel number; nil for one without a row
 }
 
-// row is one address of the mixers.
+// tableRow is one address of the mixers.
 type tableRow struct {
 	place   mixer.Control
 	role    rowRole
 	channel *tableChannel
 	address string
 	want    osc.Arg
-	closed  osc.Arg // of mutes and levels only; the zero Arg for all else
-	fade    *Fade   // nil where nothing ever fades
+	closed  osc.Arg // for mutes and levels; the zero Arg for all others
+	fade    *Fade   // nil for what never fades
 }
 
-// channel is what the table knows of a mixer channel.
+// tableChannel is what the table knows about a mixer channel.
 type tableChannel struct {
 	open  bool
-	level int // the row of its level, -1 while there is none
+	level int // the row of its level, -1 if there is none
 }
 
-// part is what a row does for its channel.
+// rowRole is what a row does for its channel.
 type rowRole int8
 
 const (
@@ -61,7 +61,7 @@ func roleOf(param string) rowRole {
 	return tunes
 }
 
-// New makes an empty table for mixers of one kind.
+// New makes an empty table for mixers with the same mixer file.
 func New(mixer *mixer.Mixer) *TargetTable {
 	return &TargetTable{Mixer: mixer, byAddress: map[string]int{}}
 }
@@ -69,16 +69,16 @@ func New(mixer *mixer.Mixer) *TargetTable {
 // Len is the number of rows.
 func (t *TargetTable) Len() int { return len(t.rows) }
 
-// Place says which parameter of which channel a row is.
+// Place is the channel and parameter of a row.
 func (t *TargetTable) Place(i int) mixer.Control { return t.rows[i].place }
 
 // Address is a row's OSC address.
 func (t *TargetTable) Address(i int) string { return t.rows[i].address }
 
-// Want is the value that the mixers should hold in a row now.
+// Want is a row's target value at the current instant.
 func (t *TargetTable) Want(i int) osc.Arg { return t.rows[i].want }
 
-// Closed is the value that keeps a row's channel closed. ok is false for what is neither a mute nor a level.
+// Closed is the value that keeps a row's channel closed. ok is false for a row that is neither a mute nor a level.
 func (t *TargetTable) Closed(i int) (arg osc.Arg, ok bool) {
 	arg = t.rows[i].closed
 	return arg, arg != osc.Arg{}
@@ -93,25 +93,25 @@ func (t *TargetTable) Find(address string) (i int, ok bool) {
 // Order lists all rows parameter by parameter, as mixer.Messages orders them. The list belongs to the table.
 func (t *TargetTable) Order() []int { return t.order }
 
-// LevelRow is the row of the level of a row's channel. ok is false where the mixers have no address for it.
+// LevelRow is the row of the level on the same channel. ok is false if the mixers have no address for it.
 func (t *TargetTable) LevelRow(i int) (level int, ok bool) {
 	level = t.rows[i].channel.level
 	return level, level >= 0
 }
 
-// Fading reports whether a row's value is on its way at an instant.
+// Fading reports whether a row's value is fading at an instant.
 func (t *TargetTable) Fading(i int, now time.Time) bool {
 	f := t.rows[i].fade
 	return f != nil && !f.Over(now)
 }
 
-// Fadable reports whether a row's value is one that may fade, so that a mixer may hold any step of its way.
+// Fadable reports whether a row's value can fade, so that a mixer may hold any value in between.
 func (t *TargetTable) Fadable(i int) bool {
 	return t.rows[i].role == levels || t.rows[i].fade != nil
 }
 
-// Row is the row of a place, which is made where there is none. Mostly it is the row that is likely: every snapshot
-// of a show has the same places in the same order, except for spares.
+// Row is the row of a place. It adds the row if there is none. likely is tried first: every snapshot of a show has the
+// same places in the same order, except for spares.
 func (t *TargetTable) Row(place mixer.Control, likely int) int {
 	if likely < len(t.rows) && t.rows[likely].place == place {
 		return likely
@@ -128,7 +128,7 @@ func (t *TargetTable) Row(place mixer.Control, likely int) int {
 	}
 	t.rows = append(t.rows, r)
 	after, _ := slices.BinarySearchFunc(t.order, place, func(j int, place mixer.Control) int {
-		return cmp.Or(cmp.Compare(t.rank(t.rows[j].place), t.rank(place)), -1) // behind its equals
+		return cmp.Or(cmp.Compare(t.rank(t.rows[j].place), t.rank(place)), -1) // after its equals
 	})
 	t.order = slices.Insert(t.order, after, i)
 	if r.role == levels {
@@ -137,13 +137,13 @@ func (t *TargetTable) Row(place mixer.Control, likely int) int {
 	return i
 }
 
-// Set sets the value that is wanted in a row, and the fade that moves it, nil for none. The fade is read as time
-// passes: it belongs to the caller, who may change it in place.
+// Set sets a row's target value and its fade, nil for none. The fade belongs to the caller, who may change it in place:
+// the table reads it as time passes.
 func (t *TargetTable) Set(i int, want osc.Arg, fade *Fade) {
 	t.rows[i].want, t.rows[i].fade = want, fade
 }
 
-// Move sets the value of a row that a fade moves, and reports whether it is another one.
+// Move sets the target value of a fading row, and reports whether it changed.
 func (t *TargetTable) Move(i int, want osc.Arg) bool {
 	if t.rows[i].want == want {
 		return false
@@ -165,12 +165,12 @@ func (t *TargetTable) channel(n int) *tableChannel {
 	return t.channels[n]
 }
 
-// rank is where a place's parameter stands among the mixer's.
+// rank is the index of a place's parameter in the mixer file.
 func (t *TargetTable) rank(place mixer.Control) int {
 	return slices.IndexFunc(t.Mixer.Params, func(p *mixer.Parameter) bool { return p.Name == place.Param })
 }
 
-// closed is what a mute or a level is set to where its channel is closed.
+// closed is the argument of a mute or a level on a closed channel.
 func closed(mixer *mixer.Mixer, place mixer.Control) osc.Arg {
 	v := 1.0 // muted
 	if place.Param == cue.ParamLevel {

@@ -1,7 +1,7 @@
 package hold
 
-// Urgency is the order in which what differs is sent. Within a channel a later urgency waits for an earlier one, so
-// that nobody is open with the pan or delay of another moment; over all channels closing goes first.
+// Urgency is the order in which differences are sent. Within a channel the later ones wait for the earlier ones, so that
+// no mic is open with the pan or delay of another cue. Across all channels, closing goes first.
 type Urgency int8
 
 // From the most urgent to the least.
@@ -9,18 +9,18 @@ const (
 	Closing   Urgency = iota // mutes of channels that close
 	Silencing                // their levels
 	Moving                   // delays, pans, sends
-	Opening                  // mutes of channels that open; where the mixer's level is not known, levels first
-	Fading                   // levels, and what else is heard on its way
+	Opening                  // mutes of channels that open; levels first if the mixer's level is unknown
+	Fading                   // levels, and parameters that fade
 	Urgencies = iota         // how many there are
 )
 
 // Urgency is how urgent a row is for one mixer. opened says whether mics may be open there at all. blind says that the
-// level which the mixer has on the row's channel is not known: then the level is set before the mute is taken off.
+// mixer's level on the row's channel is unknown, so the level is set before the channel is unmuted.
 func (t *TargetTable) Urgency(i int, opened, blind bool) Urgency {
 	r := &t.rows[i]
 	open := opened && r.channel.open
 	switch {
-	case r.role == tunes && open && r.fade != nil && r.fade.Length > 0: // heard on its way: no sooner than the levels
+	case r.role == tunes && open && r.fade != nil && r.fade.Length > 0: // its fade can be heard, so it goes with the levels
 		return Fading
 	case r.role == tunes:
 		return Moving

@@ -1,5 +1,5 @@
-// Package journal is the log file that a run writes as it goes: its entries, one JSON object a line; the state that a
-// run resumes from; and the report of a run that is over.
+// Package journal is the log that a run writes: its entries, one JSON object a line; the state from which a run resumes;
+// and the report after a run.
 package journal
 
 import (
@@ -11,17 +11,17 @@ import (
 	"time"
 )
 
-// Format is the format of the journals that are written. The first ones do not say theirs, which is 1.
+// Format is the format of new journals. The first builds wrote none, which means 1.
 const Format = 1
 
-// Entry is one line of a journal. Kind says which of the fields it has:
+// Entry is one line of a journal. Kind says which fields it has:
 //
 //	start    Format, Title, Text
-//	command  Command, Text (what came of it), Step, Rate, State
-//	step     Step, PlannedS, Rate, State; Command where one led to it, none where it went by itself
+//	command  Command, Text (the answer), Step, Rate, State
+//	step     Step, PlannedS, Rate, State; Command if one led to it, none if it was automatic
 //	sent     Mixer, Sent
-//	problem  Text; State where a channel has become manual
-//	page     Text (who came in at the page of the run)
+//	problem  Text; State if a channel became manual
+//	page     Text (who came in on the run's page)
 //	end      Text
 type Entry struct {
 	At       time.Time `json:"at"`
@@ -29,7 +29,7 @@ type Entry struct {
 	Format   int       `json:"format,omitempty"`
 	Title    string    `json:"title,omitempty"`
 	Command  string    `json:"command,omitempty"`
-	From     string    `json:"from,omitempty"` // who gave the command, if not the operator
+	From     string    `json:"from,omitempty"` // who sent the command; empty for the operator
 	Step     string    `json:"step,omitempty"`
 	PlannedS float64   `json:"planned_s,omitempty"`
 	Rate     float64   `json:"rate,omitempty"`
@@ -39,34 +39,34 @@ type Entry struct {
 	State    *RunState `json:"state,omitempty"`
 }
 
-// Line is the entry as a line of the journal, with its line end.
+// Line is the entry as a line of the journal, with its newline.
 func (e Entry) Line() []byte {
 	line, err := json.Marshal(e)
 	if err != nil {
-		panic(fmt.Sprintf("journal: an entry that JSON cannot hold: %v", err)) // no field of an entry can be one
+		panic(fmt.Sprintf("journal: cannot encode an entry: %v", err)) // no field of an entry can cause this
 	}
 	return append(line, '\n')
 }
 
-// Read reads a journal. A last line that was cut off while it was written is left out; whole is how many bytes are
-// whole lines. The error is for any other line that is no entry, for a newer format, or for a reader that fails.
+// Read reads a journal. It leaves out a last line that is incomplete; whole is the length of the complete lines in bytes.
+// The error is for any other line that is not an entry, for a later format, or for a reader that fails.
 func Read(r io.Reader) (entries []Entry, whole int64, err error) {
 	in := bufio.NewReader(r)
 	for n := 1; ; n++ {
 		line, err := in.ReadBytes('\n')
 		if err == io.EOF {
-			return entries, whole, nil // without a line end it was cut off
+			return entries, whole, nil // a line without its newline is incomplete
 		}
 		if err != nil {
 			return entries, whole, err
 		}
 		var e Entry
 		if err := json.Unmarshal(bytes.TrimSpace(line), &e); err != nil {
-			return entries, whole, fmt.Errorf("line %d is no entry of a journal: %w", n, err)
+			return entries, whole, fmt.Errorf("line %d is not a journal entry: %w", n, err)
 		}
 		if e.Format > Format {
 			return entries, whole, fmt.Errorf(
-				"written in format %d by a newer backfield; this one reads up to %d", e.Format, Format,
+				"the journal has format %d, from a newer Backfield; this one reads formats up to %d", e.Format, Format,
 			)
 		}
 		entries = append(entries, e)
@@ -74,7 +74,7 @@ func Read(r io.Reader) (entries []Entry, whole int64, err error) {
 	}
 }
 
-// Last is the state that a journal ends in; ok is false where there is none.
+// Last is the state at the end of a journal; ok is false if there is none.
 func Last(entries []Entry) (s RunState, ok bool) {
 	for i := len(entries) - 1; i >= 0; i-- {
 		if entries[i].State != nil {

@@ -47,7 +47,7 @@ func TestReportTellsRefusals(t *testing.T) {
 		},
 		nil,
 	).String()
-	if !strings.Contains(text, "swap A to 1: NOT TAKEN: channel 1 is B's\n") ||
+	if !strings.Contains(text, "swap A to 1: REFUSED: channel 1 is B's\n") ||
 		!strings.Contains(text, "  hush: hushed") {
 		t.Error(text)
 	}

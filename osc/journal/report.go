@@ -2,6 +2,7 @@ package journal
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -9,44 +10,44 @@ import (
 	"backfield/cue"
 )
 
-// The commands that a report treats apart, by their words in the journal.
+// The commands that the report does not list with the others, as the journal has them.
 const (
 	goCommand   = "go"
 	quitCommand = "quit"
 )
 
-// Report is what a journal says of a run.
+// RunReport is a summary of a run from its journal.
 type RunReport struct {
 	Title    string
 	Started  time.Time
 	Ended    time.Time
 	Resumed  int
 	Cues     []CueTime
-	Commands []Entry // all but go
+	Commands []Entry // except go and quit
 	Problems []Entry
 	Nudges   []LastingNudge
 }
 
-// Gone is a step that went.
+// CueTime is when a step went.
 type CueTime struct {
 	Step     string
 	At       time.Time
 	PlannedS float64
-	AheadS   float64 // before where the step before put it at the written tempo; below 0 it came late
-	Timed    bool    // whether there is a step before to judge that by
-	Rate     float64 // the tempo that was played, against the written
-	By       string  // the command that led to it; empty where it went by itself
+	AheadS   float64 // how early it went, from the step before at the written tempo; below 0 it was late
+	Timed    bool    // whether AheadS is known
+	Rate     float64 // the tempo as played, as a share of the written tempo
+	By       string  // the command that led to it; empty if it was automatic
 }
 
-// Permanent is a nudge as it would stand in the score: by player, with the cues in which it was heard.
+// LastingNudge is a player's nudge as a line for the score, with the cues in which it was heard.
 type LastingNudge struct {
 	Name string
 	DB   float64
 	Cues []string
 }
 
-// NewReport reads a run's entries. openIn lists the cues of the score, in order, in which a player is open; nil where
-// the show is not at hand.
+// NewReport summarizes a run's entries. openIn lists the cues of the score, in order, in which a player is open; it is nil
+// if the show is not known.
 func NewReport(entries []Entry, openIn func(name string) []string) RunReport {
 	var r RunReport
 	running := false // the clock, after the step before
@@ -78,7 +79,7 @@ func NewReport(entries []Entry, openIn func(name string) []string) RunReport {
 	return r
 }
 
-// step adds a step that went. Against the plan it is judged by the step before, if the clock was running since.
+// step adds a step. It is early or late from the step before, if the clock has been running since.
 func (r *RunReport) step(e Entry, running bool) {
 	g := CueTime{Step: e.Step, At: e.At, PlannedS: e.PlannedS, Rate: e.Rate, By: e.Command}
 	if n := len(r.Cues); n > 0 && running && (g.By == "" || g.By == goCommand) {
@@ -88,7 +89,7 @@ func (r *RunReport) step(e Entry, running bool) {
 	r.Cues = append(r.Cues, g)
 }
 
-// permanent adds up the nudges of each player, in the order in which the players were first nudged.
+// lastingNudges adds up the nudges of each player, in the order of their first nudges.
 func lastingNudges(nudges []RunNudge, openIn func(name string) []string) (list []LastingNudge) {
 	for _, n := range nudges {
 		at := slices.IndexFunc(list, func(p LastingNudge) bool { return strings.EqualFold(p.Name, n.Name) })
@@ -104,7 +105,7 @@ func lastingNudges(nudges []RunNudge, openIn func(name string) []string) (list [
 	return slices.DeleteFunc(list, func(p LastingNudge) bool { return p.DB == 0 })
 }
 
-// from is the cues from a step on, which is one of them or a follow-on of one; all of them where it is neither.
+// from is the cues from a step on. The step is a cue or a waypoint after one; if it is neither, from is all cues.
 func from(cues []string, step string) []string {
 	i := slices.Index(cues, step)
 	if dot := strings.LastIndexByte(step, '.'); i < 0 && dot > 0 {
@@ -130,45 +131,54 @@ func (r RunReport) head(b *strings.Builder) {
 		title = "untitled show"
 	}
 	lasted := cue.ClockTime(r.Ended.Sub(r.Started).Seconds())
-	fmt.Fprintf(b, "%s, begun %s, %s long\n", title, r.Started.Format("2006-01-02 15:04:05"), lasted)
+	fmt.Fprintf(b, "%s, started %s, ran %s\n", title, r.Started.Format("2006-01-02 15:04:05"), lasted)
 	if r.Resumed > 0 {
 		fmt.Fprintf(b, "resumed: %d\n", r.Resumed)
 	}
 }
 
 func (r RunReport) cues(b *strings.Builder) {
-	fmt.Fprintf(b, "\n%-8s %-12s %9s %10s %7s\n", "cue", "went at", "planned", "against", "tempo")
+	fmt.Fprintf(b, "\n%-8s %-12s %9s %12s %7s\n", "cue", "went at", "planned", "timing", "tempo")
 	for _, g := range r.Cues {
-		against := ""
-		if g.Timed {
-			against = fmt.Sprintf("%+.2f s", g.AheadS)
-		}
 		how := ""
 		switch g.By {
 		case "":
-			how = "   by itself"
+			how = "   AUTO"
 		case goCommand:
 		default:
 			how = "   " + g.By
 		}
 		at, planned := g.At.Format("15:04:05.000"), cue.ClockTime(g.PlannedS)
-		fmt.Fprintf(b, "%-8s %-12s %9s %10s %6.1f%%%s\n", g.Step, at, planned, against, 100*g.Rate, how)
+		fmt.Fprintf(b, "%-8s %-12s %9s %12s %6.1f%%%s\n", g.Step, at, planned, g.timing(), 100*g.Rate, how)
 	}
-	b.WriteString("against: how much sooner (+) or later (-) than at the tempo written, from the cue before\n")
+	b.WriteString("timing: early or late from the cue before, at the written tempo; tempo: percent of written\n")
+}
+
+// timing is "0.40 s late", empty if it is not known.
+func (g CueTime) timing() string {
+	switch ahead := math.Round(g.AheadS*100) / 100; {
+	case !g.Timed:
+		return ""
+	case ahead < 0:
+		return fmt.Sprintf("%.2f s late", -ahead)
+	case ahead > 0:
+		return fmt.Sprintf("%.2f s early", ahead)
+	}
+	return "on time"
 }
 
 func (r RunReport) commands(b *strings.Builder) {
 	if len(r.Commands) == 0 {
 		return
 	}
-	b.WriteString("\nBESIDES GO\n")
+	b.WriteString("\nOTHER COMMANDS\n")
 	for _, e := range r.Commands {
 		by, refused := "", ""
 		if e.From != "" {
 			by = " (from " + e.From + ")"
 		}
 		if e.State == nil {
-			refused = "NOT TAKEN: "
+			refused = "REFUSED: "
 		}
 		fmt.Fprintf(b, "  %s  %s%s: %s%s\n", e.At.Format("15:04:05"), e.Command, by, refused, e.Text)
 	}

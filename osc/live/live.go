@@ -1,7 +1,7 @@
-// Package live drives a run with real sockets and the machine's clock. One goroutine works the engine as time passes;
-// who gives a command works it himself, in his turn, so that what it leads to is on its way before another goroutine
-// would be awake. Others wait for what comes in and hand it over, so that nothing that the world does can disturb the
-// order of things. What is to be sent when is the engine's to know.
+// Package live drives a run with real sockets and the computer's clock. One goroutine advances the engine as time passes.
+// A command runs in its caller's goroutine under the same lock, so its messages leave without waiting for another
+// goroutine to wake up. Other goroutines read from the mixers and pass on what arrives. The engine alone decides what is
+// sent, and when.
 package live
 
 import (
@@ -20,37 +20,37 @@ import (
 )
 
 const (
-	reopen = time.Second // from one try to open a road to the next
+	reopen = time.Second // between tries to open a link
 )
 
-// Stage is a run at work. Make one with New, start it with Run; Do and View may be called from any goroutine while it
-// runs.
+// Driver is a run in progress. Make one with New and start it with Run. Do and View may be called from any goroutine
+// while it runs.
 type Driver struct {
-	mu     sync.Mutex // of all up to over
+	mu     sync.Mutex // guards everything up to over
 	engine *run.Engine
 	mixer  *mixer.Mixer
-	links  []wire.Link         // by mixer; nil while a road is closed
-	lines  []*wire.ValuePacket // by address of the run; nil before it is first sent
+	links  []wire.Link         // by mixer; nil while a link is closed
+	lines  []*wire.ValuePacket // by row of the run; nil before it is first sent
 	batch  *wire.Batch
 
-	ends func() bool // the context of Run has ended, and the roads are being closed
+	ends func() bool // whether the context of Run has ended, so that links close
 	over bool
 
-	moved  chan struct{} // something was done that may want the engine to be called sooner
+	moved  chan struct{} // wakes Run: the engine may want to be called sooner
 	events chan linkEvent
-	ticked func(due, now time.Time) // is told of each tick of a fade; nil but in benchmarks
+	ticked func(due, now time.Time) // called at each tick of a fade; nil except in benchmarks
 }
 
-// event is what came in from a mixer: a road that opened, messages, or an error.
+// linkEvent is what came from a mixer: a link that opened, messages, or an error.
 type linkEvent struct {
 	mixer int
-	link  wire.Link // whose event it is
+	link  wire.Link // the link that it came over
 	open  bool
 	ms    []osc.Message
 	err   error
 }
 
-// New makes a stage for an engine whose mixers are to, in order.
+// New makes a driver for an engine whose mixers have the addresses to, in order.
 func New(e *run.Engine, d *mixer.Mixer, to []string) *Driver {
 	return &Driver{
 		ends: func() bool { return false }, engine: e, mixer: d, links: make([]wire.Link, len(to)),
@@ -61,8 +61,7 @@ func New(e *run.Engine, d *mixer.Mixer, to []string) *Driver {
 // ErrEnded is the error of Do after the end of the run.
 var ErrEnded = errors.New("the run has ended")
 
-// Do gives a command and waits for what comes of it. The messages that it leads to are on their way by then, not all
-// sent.
+// Do carries out a command and returns the answer. Its first messages are sent by then, but not all of them.
 func (s *Driver) Do(c run.Command) (said string, err error) {
 	if !s.withEngine(func(now time.Time) { said, err = s.engine.Do(c, now) }) {
 		return "", ErrEnded
@@ -70,11 +69,11 @@ func (s *Driver) Do(c run.Command) (said string, err error) {
 	return said, err
 }
 
-// ErrLate is the error of DoWithin for a command that was not taken in time.
-var ErrLate = errors.New("the run did not answer in time: not taken")
+// ErrLate is the error of DoWithin for a command that the run did not take in time.
+var ErrLate = errors.New("ignored: the run did not reply in time")
 
-// DoWithin is Do, but a command that the run has not taken up after most is taken back: one that came late would meet
-// another moment than it was meant for.
+// DoWithin is Do, but it drops a command that the run has not taken after most. A late command would meet another moment
+// than the one it was for.
 func (s *Driver) DoWithin(c run.Command, most time.Duration) (said string, err error) {
 	for end := time.Now().Add(most); !s.mu.TryLock(); time.Sleep(time.Millisecond) {
 		if time.Now().After(end) {
@@ -88,19 +87,19 @@ func (s *Driver) DoWithin(c run.Command, most time.Duration) (said string, err e
 	return said, err
 }
 
-// View looks at the run; ok is false after its end.
+// View returns the run as it is now; ok is false after its end.
 func (s *Driver) View() (v run.View, ok bool) {
 	ok = s.withEngine(func(now time.Time) { v = s.engine.View(now) })
 	return v, ok
 }
 
-// Trouble has the operator told of a problem that is not the run's own.
+// ReportProblem shows the operator a problem from outside the run.
 func (s *Driver) ReportProblem(text string) {
 	s.withEngine(func(now time.Time) { s.engine.ReportProblem(text, now) })
 }
 
-// Close closes every worn mic, and waits until the mixers have been told, for as long as most. It returns how each
-// mixer is that may not have heard of it.
+// Close closes every worn mic and waits until the mixers have received that, for most at the longest. It returns the
+// mixers that may not have received it.
 func (s *Driver) Close(most time.Duration) (open []run.MixerView) {
 	s.withEngine(func(now time.Time) { s.engine.Close(now) })
 	for end := time.Now().Add(most); ; time.Sleep(10 * time.Millisecond) {
@@ -111,20 +110,21 @@ func (s *Driver) Close(most time.Duration) (open []run.MixerView) {
 	}
 }
 
-// Settled reports whether the mixers hold what is meant, as far as it can be known.
+// Settled reports whether the mixers hold what they should, as far as that can be known.
 func (s *Driver) Settled() (yes bool) {
 	s.withEngine(func(time.Time) { yes = s.engine.Settled() })
 	return yes
 }
 
-// ask works the engine and sends what comes of it; it reports whether the run goes on.
+// withEngine calls do with the engine locked and sends the messages that follow. It reports whether the run goes on; if
+// it has ended, do is not called.
 func (s *Driver) withEngine(do func(now time.Time)) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return s.withEngineLocked(do)
 }
 
-// work is ask, by who holds mu.
+// withEngineLocked is withEngine for a caller that holds mu.
 func (s *Driver) withEngineLocked(do func(now time.Time)) bool {
 	if s.over {
 		return false
@@ -138,8 +138,8 @@ func (s *Driver) withEngineLocked(do func(now time.Time)) bool {
 	return true
 }
 
-// Run works the engine until the context ends. The roads are opened, and opened again when they break, in the
-// background: a mixer that is not there delays nothing.
+// Run drives the engine until the context ends. The links are opened in the background, and opened again when they break,
+// so a mixer that is not there delays nothing.
 func (s *Driver) Run(ctx context.Context, to []string) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
@@ -179,7 +179,7 @@ func (s *Driver) Run(ctx context.Context, to []string) {
 	}
 }
 
-// turn does what is due.
+// turn does what is due now.
 func (s *Driver) turn() {
 	now := time.Now()
 	s.engine.Advance(now)
@@ -188,18 +188,18 @@ func (s *Driver) turn() {
 	}
 }
 
-// send writes what may go to a mixer now.
+// send sends what may go to a mixer now.
 func (s *Driver) send(i int, now time.Time) {
 	link := s.links[i]
 	if link == nil {
 		return
 	}
-	told := s.engine.Take(i, now)
-	if len(told) == 0 {
+	list := s.engine.Take(i, now)
+	if len(list) == 0 {
 		return
 	}
 	s.batch.Reset()
-	for _, t := range told {
+	for _, t := range list {
 		if err := s.batch.Add(s.packet(t)); err != nil { // too long for any packet
 			s.engine.Unsendable(i, t.OSC(), err, now)
 		}
@@ -215,12 +215,11 @@ func (s *Driver) send(i int, now time.Time) {
 	case errors.Is(err, wire.ErrBroken) || errors.Is(err, wire.ErrClosed):
 		s.cut(i, err)
 	default:
-		s.engine.SendFailed(i, told, err, now)
+		s.engine.SendFailed(i, list, err, now)
 	}
 }
 
-// packet is the packet of a message: of an address of the run, the one that was sent there before with its value
-// written over.
+// packet encodes a message. For a row it reuses the packet that was sent there before and overwrites the value.
 func (s *Driver) packet(t feed.Outgoing) []byte {
 	if t.Row < 0 {
 		return wire.Encode(t.OSC())
@@ -234,25 +233,25 @@ func (s *Driver) packet(t feed.Outgoing) []byte {
 	return s.lines[t.Row].With(t.Arg)
 }
 
-// cut closes a road that is broken; its goroutine opens another.
+// cut closes a broken link. Its goroutine opens another one.
 func (s *Driver) cut(i int, err error) {
 	s.links[i].Close()
 	s.links[i] = nil
-	if !s.ends() { // else it is no problem of anybody's
+	if !s.ends() { // at the end of the run a closed link is not a problem
 		s.engine.LinkDown(i, err, time.Now())
 	}
 }
 
-// take works an event.
+// handle handles an event.
 func (s *Driver) handle(e linkEvent) {
 	now := time.Now()
 	switch {
 	case e.open:
 		s.links[e.mixer] = e.link
 		s.engine.LinkUp(e.mixer, now)
-	case e.link == nil: // it could not be opened
+	case e.link == nil: // the link could not be opened
 		s.engine.LinkDown(e.mixer, e.err, now)
-	case e.link != s.links[e.mixer]: // old news
+	case e.link != s.links[e.mixer]: // from a link that was replaced
 	case errors.Is(e.err, wire.ErrBroken) || errors.Is(e.err, wire.ErrClosed):
 		s.cut(e.mixer, e.err)
 	case e.err != nil:
@@ -264,9 +263,9 @@ func (s *Driver) handle(e linkEvent) {
 	}
 }
 
-// road opens the road to a mixer and listens to it, again and again until the context ends.
+// keepLink opens the link to a mixer and reads from it, again and again until the context ends.
 func (s *Driver) keepLink(ctx context.Context, i int, to string) {
-	tell := func(e linkEvent) bool {
+	report := func(e linkEvent) bool {
 		select {
 		case s.events <- e:
 			return true
@@ -277,12 +276,12 @@ func (s *Driver) keepLink(ctx context.Context, i int, to string) {
 	for ctx.Err() == nil {
 		link, err := wire.Open(to)
 		if err != nil {
-			tell(linkEvent{mixer: i, err: err})
+			report(linkEvent{mixer: i, err: err})
 		} else {
-			// Word of the road may still be waiting when the run ends: then nobody but this closes it.
+			// If the run ends before it handles the event, nothing else closes the link.
 			forget := context.AfterFunc(ctx, func() { link.Close() })
-			if tell(linkEvent{mixer: i, link: link, open: true}) {
-				s.listen(link, func(e linkEvent) bool { e.mixer, e.link = i, link; return tell(e) })
+			if report(linkEvent{mixer: i, link: link, open: true}) {
+				s.listen(link, func(e linkEvent) bool { e.mixer, e.link = i, link; return report(e) })
 			}
 			forget()
 			link.Close()
@@ -294,19 +293,19 @@ func (s *Driver) keepLink(ctx context.Context, i int, to string) {
 	}
 }
 
-// listen hands over what a mixer says until its road breaks.
-func (s *Driver) listen(link wire.Link, tell func(e linkEvent) bool) {
+// listen reports what a mixer sends until its link breaks.
+func (s *Driver) listen(link wire.Link, report func(e linkEvent) bool) {
 	buffer := make([]byte, wire.MaxPacket)
 	for {
 		n, err := link.Read(buffer)
 		if err != nil {
 			broken := errors.Is(err, wire.ErrBroken) || errors.Is(err, wire.ErrClosed)
-			if !errors.Is(err, io.ErrShortBuffer) && !tell(linkEvent{err: err}) || broken {
+			if !errors.Is(err, io.ErrShortBuffer) && !report(linkEvent{err: err}) || broken {
 				return
 			}
 			continue
 		}
-		if ms, err := wire.Decode(buffer[:n]); err == nil && !tell(linkEvent{ms: ms}) {
+		if ms, err := wire.Decode(buffer[:n]); err == nil && !report(linkEvent{ms: ms}) {
 			return
 		}
 	}

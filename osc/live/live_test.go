@@ -228,7 +228,7 @@ func TestTooLongIsGivenUp(t *testing.T) {
 	p.Mixer.MaxPacket = 20 // "/in/9/level" with its type and value fits, "/in/10/level" does not
 	problems := make(chan string, 1000)
 	e := run.New(p, run.Options{To: []string{"mixer"}, Record: func(e journal.Entry) {
-		if e.Kind == "problem" && strings.Contains(e.Text, "is given up") {
+		if e.Kind == "problem" && strings.Contains(e.Text, "cannot send") {
 			problems <- e.Text
 		}
 	}}, time.Now())

@@ -10,8 +10,7 @@ import (
 	"backfield/osc/journal"
 )
 
-// Do carries out a command and says what came of it. The error is for a command that makes no sense here; then nothing
-// has changed.
+// Do carries out a command and returns the answer for the operator. After an error nothing has changed.
 func (e *Engine) Do(c Command, now time.Time) (string, error) {
 	e.Advance(now)
 	e.cause = c.Verb
@@ -42,10 +41,10 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 		return e.start(now), nil
 	case Stop:
 		e.clock, e.presses = e.clock.Stopped(now), nil
-		return "the show clock stands; nothing goes by itself", nil
+		return "show clock stopped: nothing is automatic until start", nil
 	case Hush:
 		if !e.closeWorn(now) {
-			return "hushed already", nil
+			return "already hushed", nil
 		}
 		return "hushed: every worn mic is closed until unhush", nil
 	case Unhush:
@@ -61,7 +60,7 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 	case Status:
 		return e.View(now).String(), nil
 	case Quit:
-		e.clock = e.clock.Stopped(now) // a run that is resumed begins by hand
+		e.clock = e.clock.Stopped(now) // a resumed run waits for the operator
 		return "ended", nil
 	}
 	return "", fmt.Errorf("no command %q", c.Verb)
@@ -69,15 +68,15 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 
 func (e *Engine) start(now time.Time) string {
 	if e.clock.Running {
-		return "the show clock runs already"
+		return "the show clock is already running"
 	}
 	e.clock.At, e.clock.Running = now, true
 	e.Advance(now)
-	return "the show clock runs"
+	return "show clock running"
 }
 
-// shut hushes. It reaches a manual channel, too, also one that somebody has opened under the hush: that is when it
-// must. It reports whether it had anything to do.
+// closeWorn closes every worn mic, manual ones too: a mic that someone opened at the mixer during a hush must close as
+// well. It reports whether there was anything to close.
 func (e *Engine) closeWorn(now time.Time) bool {
 	did := !e.overrides.hush
 	e.overrides.hush = true
@@ -102,7 +101,7 @@ func (e *Engine) unhush(now time.Time) string {
 	return "unhushed"
 }
 
-// takeBack takes a channel back at every mixer where it is manual; it reports whether there is one.
+// endManual returns a channel to the cues at every mixer where it is manual. It reports whether there is one.
 func (e *Engine) endManual(channel int) (any bool) {
 	for _, f := range e.feeds {
 		any = f.Release(channel) || any
@@ -117,13 +116,13 @@ func (e *Engine) hold(name string, now time.Time) (string, error) {
 	}
 	channel = e.overrides.spare(channel)
 	if !e.overrides.inUse(channel) {
-		return "", fmt.Errorf("channel %d is no spare any more, and closed", channel)
+		return "", fmt.Errorf("channel %d is no longer a spare and stays closed", channel)
 	}
 	if i := slices.IndexFunc(e.target.Channels, is(channel)); i >= 0 {
 		e.overrides.hold(e.motion.frozen(e.target.Channels[i], now))
 	}
 	e.apply(now, 0)
-	return fmt.Sprintf("%s is held as it is until release", e.who(channel)), nil
+	return fmt.Sprintf("%s is held until you release it", e.who(channel)), nil
 }
 
 func (e *Engine) release(name string, now time.Time) (string, error) {
@@ -138,26 +137,26 @@ func (e *Engine) release(name string, now time.Time) (string, error) {
 	channel = e.overrides.spare(channel)
 	did := e.overrides.release(channel)
 	did = e.endManual(channel) || did
-	did = e.endManual(own) || did // somebody may have moved a dead pack's as well
+	did = e.endManual(own) || did // someone may have moved the dead pack's channel too
 	if !did {
 		others := ""
 		if held := e.overrides.heldChannels(); len(held) > 0 {
 			others = "; held: " + strings.Join(e.whoAll(held), ", ")
 		}
-		return "", fmt.Errorf("%s is neither held nor in hand%s", e.who(channel), others)
+		return "", fmt.Errorf("%s is not held and not manual%s", e.who(channel), others)
 	}
 	e.apply(now, 0)
 	return fmt.Sprintf("%s follows the cues again", e.who(channel)), nil
 }
 
-// releaseAll gives every channel back to the cues: after a group at the mixer has muted twenty of them.
+// releaseAll returns every channel to the cues, for example after a mute group at the mixer has made many manual.
 func (e *Engine) releaseAll(now time.Time) (string, error) {
 	back := e.overrides.heldChannels()
 	for _, f := range e.feeds {
 		back = append(back, f.Manual()...)
 	}
 	if len(back) == 0 {
-		return "", fmt.Errorf("nothing is held or in hand")
+		return "", fmt.Errorf("no channel is held or manual")
 	}
 	slices.Sort(back)
 	back = slices.Compact(back)
@@ -166,7 +165,7 @@ func (e *Engine) releaseAll(now time.Time) (string, error) {
 		e.endManual(channel)
 	}
 	e.apply(now, 0)
-	return "back with the cues: " + strings.Join(e.whoAll(back), ", "), nil
+	return "released: " + strings.Join(e.whoAll(back), ", "), nil
 }
 
 func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
@@ -187,31 +186,31 @@ func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
 	from := e.overrides.swap(at, channel, to)
 	e.endManualBoth(from, to)
 	e.apply(now, 0)
-	return fmt.Sprintf("%s comes in on channel %d from now on; channel %d is closed", e.who(channel), to, channel), nil
+	return fmt.Sprintf("%s is now on channel %d; channel %d is closed", e.who(channel), to, channel), nil
 }
 
-// swappable says why a channel cannot come in on a spare.
+// swappable returns why a spare cannot replace a channel, nil if it can.
 func (e *Engine) swappable(channel, spare int) error {
 	taken := func(s journal.Swap) bool { return s.Spare == spare && s.Channel != channel }
 	switch {
 	case !e.overrides.inUse(channel):
-		return fmt.Errorf("channel %d is no spare any more: nobody comes in on it", channel)
+		return fmt.Errorf("channel %d is no longer a spare: no player is on it", channel)
 	case spare > e.setup.Mixer.Channels:
 		return fmt.Errorf("the mixer has no channel %d; its channels are 1 to %d", spare, e.setup.Mixer.Channels)
 	case slices.ContainsFunc(e.overrides.swaps, taken):
-		return fmt.Errorf("channel %d is a spare in use", spare)
+		return fmt.Errorf("channel %d is already in use as a spare", spare)
 	}
 	channels := e.route.cues[0].Channels
 	if i := slices.IndexFunc(channels, is(spare)); i >= 0 {
-		return fmt.Errorf("channel %d is %s's; take one that the show does not use", spare, channels[i].Player)
+		return fmt.Errorf("channel %d belongs to %s; pick one that the show does not use", spare, channels[i].Player)
 	}
 	return nil
 }
 
-// unswap undoes the swap of an index, -1 for none, that a channel is part of.
+// unswap undoes a channel's swap, given by its index, which is -1 if there is none.
 func (e *Engine) unswap(at, channel int, now time.Time) (string, error) {
 	if at < 0 {
-		return "", fmt.Errorf("%s has not been swapped", e.who(channel))
+		return "", fmt.Errorf("%s is not swapped", e.who(channel))
 	}
 	s := e.overrides.unswap(at)
 	e.endManualBoth(s.Spare, s.Channel)
@@ -219,8 +218,8 @@ func (e *Engine) unswap(at, channel int, now time.Time) (string, error) {
 	return fmt.Sprintf("%s is back on channel %d; channel %d is closed", e.who(s.Channel), s.Channel, s.Spare), nil
 }
 
-// takeBackBoth takes both channels of a swap back. A manual one would stay open although it is said to be closed, or
-// closed although it is to be heard.
+// endManualBoth returns both channels of a swap to the cues. A manual one would stay open although the operator reads
+// that it is closed, or stay closed although it should open.
 func (e *Engine) endManualBoth(from, to int) {
 	if from != to {
 		e.endManual(from)
@@ -239,14 +238,14 @@ func (e *Engine) nudge(name string, dB float64, now time.Time) (string, error) {
 	}
 	e.overrides.nudge(journal.RunNudge{Name: name, DB: dB, Step: e.route.id(e.step)})
 	e.apply(now, 0)
-	said := fmt.Sprintf("%s: %+g dB, %+g in all for this run", name, dB, e.overrides.nudgedDB(name))
+	said := fmt.Sprintf("%s: %+g dB, %+g dB in total for this run", name, dB, e.overrides.nudgedDB(name))
 	if e.step >= 0 {
 		if over := e.overrides.overCeilingDB(channel, &e.route.cues[e.step]); over > 0 {
-			said += fmt.Sprintf("; %.4g dB of it are over the ceiling and not sent", over)
+			said += fmt.Sprintf("; %.4g dB of that is over the ceiling and is not sent", over)
 		}
 	}
 	if e.overrides.held(e.overrides.spare(channel)) {
-		said += "; he is held, so it is heard after release"
+		said += "; held, so it takes effect once you release it"
 	}
 	return said, nil
 }

@@ -10,11 +10,11 @@ import (
 	"backfield/osc/mixer"
 )
 
-// floorDB is where a fade from a closed channel begins: what is softer is not heard on a field, and the way up from
-// there is the one that is.
+// floorDB is where a fade from a closed channel starts. Anything softer cannot be heard on a field, so a fade from lower
+// would seem to start late.
 const floorDB = -50
 
-// motion is all that is on its way: the levels of open channels, and the mixer's own parameters that fade. It keeps the
+// motion is everything that fades: the levels of open channels, and the mixer's own parameters with a fade. It keeps the
 // table at the current instant.
 type motion struct {
 	mixer  *mixer.Mixer
@@ -23,16 +23,16 @@ type motion struct {
 	levels []*fadingValue                 // by channel
 	params map[mixer.Control]*fadingValue // the mixer's own parameters that fade
 
-	ticking bool // something is on its way
+	ticking bool // a fade is under way
 	tickAt  time.Time
-	changed func(row int) // is called when a tick has changed a row's value
+	changed func(row int) // called when a tick changes a row's value
 }
 
-// line is a value as it moves.
+// fadingValue is one value and its fade.
 type fadingValue struct {
 	fade   hold.Fade
 	row    int  // in the table, -1 where the mixer has no address for it
-	closed bool // a level whose channel is closed: nothing moves it
+	closed bool // a level whose channel is closed: it does not fade
 }
 
 func newMotion(m *mixer.Mixer, table *hold.TargetTable, changed func(row int)) motion {
@@ -41,8 +41,8 @@ func newMotion(m *mixer.Mixer, table *hold.TargetTable, changed func(row int)) m
 	}
 }
 
-// aim brings everything on its way to a snapshot. Levels and parameters that fade take a length; a level that rises far
-// takes the safety ramp at least.
+// aim starts every value toward a snapshot. Levels and fading parameters take the given length; a level that rises far
+// takes at least the safety ramp.
 func (m *motion) aim(to *cue.Snapshot, now time.Time, length time.Duration) {
 	for i := range to.Channels {
 		c := &to.Channels[i]
@@ -76,8 +76,8 @@ func (m *motion) aimLevel(c *cue.Channel, now time.Time, length time.Duration) {
 	l.fade, l.closed = hold.Fade{From: from, To: to, Start: now, Length: length}, false
 }
 
-// aimParams brings a channel's parameters on their way. A channel that is not heard both before and after has them at
-// once.
+// aimParams starts a channel's parameters toward a snapshot. They change at once unless the channel is open before and
+// after.
 func (m *motion) aimParams(c *cue.Channel, heard bool, now time.Time, length time.Duration) {
 	for _, x := range m.own {
 		to, ok := c.Value(x.Name)
@@ -108,7 +108,7 @@ func (m *motion) finish(to *cue.Snapshot, now time.Time) {
 	m.fill(to, now)
 }
 
-// fill sets every row of the table to what a snapshot wants at this instant of the fades.
+// fill sets every row of the table to the snapshot's value, or to where its fade is now.
 func (m *motion) fill(to *cue.Snapshot, now time.Time) {
 	n := 0
 	m.mixer.Each(to, func(place mixer.Control, arg osc.Arg) {
@@ -132,7 +132,7 @@ func (m *motion) fill(to *cue.Snapshot, now time.Time) {
 	m.tickAt = now.Add(m.period())
 }
 
-// of is the line that moves a place, nil where none does.
+// of is the fading value of a place, nil if it does not fade.
 func (m *motion) of(place mixer.Control) *fadingValue {
 	switch {
 	case place.Param != cue.ParamLevel && len(m.params) == 0:
@@ -145,13 +145,13 @@ func (m *motion) of(place mixer.Control) *fadingValue {
 	return m.levels[place.Channel]
 }
 
-// at is what a line's place is set to at an instant.
+// at is the argument for a place at an instant of its fade.
 func (m *motion) at(place mixer.Control, l *fadingValue, now time.Time) (arg osc.Arg) {
 	arg, _ = m.mixer.Arg(place, l.fade.At(now))
 	return arg
 }
 
-// levelDB is an open channel's level at an instant, and whether it is on its way. ok is false for a closed channel.
+// levelDB is an open channel's level at an instant, and whether it is fading. ok is false for a closed channel.
 func (m *motion) levelDB(channel int, now time.Time) (dB float64, fading, ok bool) {
 	if channel >= len(m.levels) || m.levels[channel].closed {
 		return 0, false, false
@@ -160,7 +160,7 @@ func (m *motion) levelDB(channel int, now time.Time) (dB float64, fading, ok boo
 	return f.At(now), !f.Over(now), true
 }
 
-// frozen is a channel as it is at an instant of its fades.
+// frozen is a channel with its fades stopped at an instant.
 func (m *motion) frozen(c cue.Channel, now time.Time) cue.Channel {
 	if dB, _, ok := m.levelDB(c.Channel, now); ok {
 		c.LevelDB = cue.Level(dB)
@@ -179,13 +179,13 @@ func (m *motion) frozen(c cue.Channel, now time.Time) cue.Channel {
 
 func (m *motion) period() time.Duration { return time.Second / time.Duration(max(m.mixer.Tick, 1)) }
 
-// tick moves the fades on. Ticks have deadlines of their own: a late one shifts nothing.
+// tick moves the fades on. Each tick has its own deadline, so a late one does not delay the next.
 func (m *motion) tick(to *cue.Snapshot, now time.Time) {
 	if !m.ticking || now.Before(m.tickAt) {
 		return
 	}
 	m.ticking = false
-	for i := range to.Channels { // in order: the same run always sends the same
+	for i := range to.Channels { // in order, so that the same run always sends the same
 		channel := to.Channels[i].Channel
 		m.move(mixer.Control{Channel: channel, Param: cue.ParamLevel}, m.levels[channel], now)
 		for _, x := range m.own {
@@ -205,7 +205,7 @@ func (m *motion) tick(to *cue.Snapshot, now time.Time) {
 	}
 }
 
-// move wants the value of a line at this instant.
+// move sets a fading value in the table.
 func (m *motion) move(place mixer.Control, l *fadingValue, now time.Time) {
 	if l.row < 0 || l.closed {
 		return

@@ -9,8 +9,8 @@ import (
 	"backfield/layout/source"
 )
 
-// lookup finds the mixer channel that a name or number means: of a player, the one worn in this step, or else next, or
-// else before.
+// lookup returns the mixer channel for a name or number. A player's channel is the one worn in this step, else in the
+// nearest later step, else in the nearest earlier one.
 func (e *Engine) lookup(name string) (channel int, err error) {
 	cues, from := e.route.cues, max(e.step, 0)
 	var names []string
@@ -43,8 +43,8 @@ func (e *Engine) lookup(name string) (channel int, err error) {
 		}
 		return 0, fmt.Errorf("the show does not use channel %d", n)
 	}
-	hint := source.DidYouMean(name, names, "names are those of the roster; a channel number will do")
-	return 0, fmt.Errorf("no player and no fixed mic %q; %s", name, hint)
+	hint := source.DidYouMean(name, names, "use a name from the roster or the rig, or a channel number")
+	return 0, fmt.Errorf("no player or fixed mic %q; %s", name, hint)
 }
 
 // who names a channel for messages.
@@ -57,7 +57,7 @@ func (e *Engine) who(channel int) string {
 	return fmt.Sprintf("channel %d", channel)
 }
 
-// whoAll names several.
+// whoAll names several channels.
 func (e *Engine) whoAll(channels []int) (names []string) {
 	for _, channel := range channels {
 		names = append(names, e.who(channel))
@@ -65,7 +65,7 @@ func (e *Engine) whoAll(channels []int) (names []string) {
 	return names
 }
 
-// player is the name that a nudge belongs to, as the show writes it: a player's, or that of who comes in on a channel.
+// player is the name that a nudge belongs to, spelled as in the show: a player, or whoever is on a channel.
 func (e *Engine) player(name string, channel int) string {
 	for i := range e.route.cues {
 		for _, c := range e.route.cues[i].Channels {

@@ -12,13 +12,13 @@ import (
 	"backfield/osc/mixer"
 )
 
-// overrides is what the operator has changed over the score: hush, held channels, packs swapped for spares, and nudged
-// levels. It knows no time and sends nothing.
+// overrides is what the operator has changed in this run: hush, held channels, packs swapped for spares, and nudged
+// levels. It has no clock and sends nothing.
 type overrides struct {
 	mixer  *mixer.Mixer
-	shows  []bool // by channel: whether it is one of the show's, and so of every snapshot
+	shows  []bool // by channel: whether the show uses it, which means that every snapshot has it
 	hush   bool
-	holds  map[int]cue.Channel // as they are held
+	holds  map[int]cue.Channel // by channel, frozen
 	swaps  []journal.Swap
 	nudges []journal.RunNudge
 }
@@ -36,8 +36,8 @@ func newOverrides(p Setup) overrides {
 	return o
 }
 
-// over is what the mixers should hold in place of a snapshot of the score. closed closes every channel of it. before is
-// what they should hold now: a channel that was a spare there and is none any more stays closed.
+// applyTo is a snapshot of the score with the overrides. closed closes every channel. before is the current target: a
+// channel in it that is no longer a spare stays closed.
 func (o *overrides) applyTo(s cue.Snapshot, closed bool, before []cue.Channel) cue.Snapshot {
 	s.Channels = slices.Clone(s.Channels)
 	for i := range s.Channels {
@@ -61,7 +61,7 @@ func (o *overrides) applyTo(s cue.Snapshot, closed bool, before []cue.Channel) c
 	}
 	for i := range before {
 		c := before[i]
-		inPlace := i < len(s.Channels) && s.Channels[i].Channel == c.Channel // as mostly
+		inPlace := i < len(s.Channels) && s.Channels[i].Channel == c.Channel // the usual case
 		if inPlace || slices.ContainsFunc(s.Channels, is(c.Channel)) {
 			continue
 		}
@@ -71,25 +71,25 @@ func (o *overrides) applyTo(s cue.Snapshot, closed bool, before []cue.Channel) c
 	for i := range s.Channels {
 		c := &s.Channels[i]
 		if held, ok := o.holds[c.Channel]; ok && !(o.hush && c.Kind == cue.Worn) {
-			held.Player = c.Player // who wears it by now
+			held.Player = c.Player // the mic may have changed players
 			*c = held
 		}
 	}
 	return s
 }
 
-// is finds the channel of a number.
+// is matches a channel by its number.
 func is(channel int) func(cue.Channel) bool {
 	return func(c cue.Channel) bool { return c.Channel == channel }
 }
 
-// shut closes a channel.
+// closeChannel closes a channel of a snapshot.
 func closeChannel(c *cue.Channel) { c.Open, c.Role, c.LevelDB = false, "", cue.Silent }
 
-// hold keeps a channel as it is.
+// hold freezes a channel.
 func (o *overrides) hold(c cue.Channel) { o.holds[c.Channel] = c }
 
-// release gives a channel back to the cues, and reports whether it was held.
+// release returns a channel to the cues, and reports whether it was held.
 func (o *overrides) release(channel int) bool {
 	_, held := o.holds[channel]
 	delete(o.holds, channel)
@@ -102,10 +102,10 @@ func (o *overrides) held(channel int) bool {
 	return held
 }
 
-// heldChannels lists the channels that are held, ascending.
+// heldChannels lists the held channels, ascending.
 func (o *overrides) heldChannels() []int { return slices.Sorted(maps.Keys(o.holds)) }
 
-// spare is the channel on which a show's channel comes in: its own, or the spare that it is swapped for.
+// spare is the channel that stands in for a show's channel: the spare that it is swapped for, else itself.
 func (o *overrides) spare(channel int) int {
 	for _, s := range o.swaps {
 		if s.Channel == channel {
@@ -115,21 +115,21 @@ func (o *overrides) spare(channel int) int {
 	return channel
 }
 
-// swapOf is the index of the swap that a channel is part of, -1 for none.
+// swapOf is the index of the swap that a channel is part of, -1 if it is not swapped.
 func (o *overrides) swapOf(channel int) int {
 	return slices.IndexFunc(o.swaps, func(s journal.Swap) bool { return s.Channel == channel || s.Spare == channel })
 }
 
-// inUse reports whether a channel is the show's or a spare in use.
+// inUse reports whether the show uses a channel, as its own or as a spare.
 func (o *overrides) inUse(channel int) bool {
 	inShow := channel < len(o.shows) && o.shows[channel]
 	return inShow || slices.ContainsFunc(o.swaps, func(s journal.Swap) bool { return s.Spare == channel })
 }
 
-// swap has a channel come in on a spare. at is the index of its swap so far, -1 for none. It returns the channel on
-// which it came in before.
+// swap replaces a channel with a spare. at is the index of its swap so far, -1 if it has none. It returns the channel
+// that was in use before.
 func (o *overrides) swap(at, channel, spare int) (before int) {
-	o.swaps = slices.Clone(o.swaps) // a state has the old ones
+	o.swaps = slices.Clone(o.swaps) // a saved state keeps the old list
 	if at < 0 {
 		o.swaps = append(o.swaps, journal.Swap{Channel: channel, Spare: spare})
 		before = channel
@@ -140,7 +140,7 @@ func (o *overrides) swap(at, channel, spare int) (before int) {
 	return before
 }
 
-// unswap undoes the swap of an index.
+// unswap undoes the swap at an index.
 func (o *overrides) unswap(at int) journal.Swap {
 	s := o.swaps[at]
 	o.moveHold(s.Spare, s.Channel)
@@ -148,7 +148,7 @@ func (o *overrides) unswap(at int) journal.Swap {
 	return s
 }
 
-// moveHold takes a player's hold along to another channel; what was held there before is nobody's.
+// moveHold moves a player's hold to another channel and replaces any hold there.
 func (o *overrides) moveHold(from, to int) {
 	c, held := o.holds[from]
 	delete(o.holds, from)
@@ -159,10 +159,10 @@ func (o *overrides) moveHold(from, to int) {
 	}
 }
 
-// nudge moves a player's level, from a step on.
+// nudge adds a nudge.
 func (o *overrides) nudge(n journal.RunNudge) { o.nudges = append(slices.Clone(o.nudges), n) }
 
-// nudgedDB is by how much a player's level is moved in this run.
+// nudgedDB is the sum of a player's nudges in this run.
 func (o *overrides) nudgedDB(name string) (dB float64) {
 	for _, n := range o.nudges {
 		if strings.EqualFold(n.Name, name) {
@@ -172,7 +172,8 @@ func (o *overrides) nudgedDB(name string) (dB float64) {
 	return dB
 }
 
-// overCeilingDB is by how much an open channel's level in a step, with all nudges, is over what it may be sent.
+// overCeilingDB is how far an open channel's level in a step, with all nudges, is over its ceiling. The lower ceiling of
+// the channel and its spare counts.
 func (o *overrides) overCeilingDB(channel int, step *cue.Snapshot) float64 {
 	i := slices.IndexFunc(step.Channels, func(c cue.Channel) bool { return c.Channel == channel && c.Open })
 	if i < 0 {
@@ -183,7 +184,7 @@ func (o *overrides) overCeilingDB(channel int, step *cue.Snapshot) float64 {
 	return float64(c.LevelDB) + o.nudgedDB(c.Player) - ceiling
 }
 
-// nudgeWords says how each player is nudged, in the order in which they were first nudged.
+// nudgeWords lists each nudged player with the total, in the order of their first nudges.
 func (o *overrides) nudgeWords() (list []string) {
 	var seen []string
 	for _, n := range o.nudges {
@@ -195,7 +196,7 @@ func (o *overrides) nudgeWords() (list []string) {
 	return list
 }
 
-// save writes the overrides into a state.
+// save writes the overrides to a state.
 func (o *overrides) save(s *journal.RunState) {
 	s.Hush, s.Swaps, s.Nudges = o.hush, o.swaps, o.nudges
 	for _, c := range o.holds {
@@ -204,7 +205,7 @@ func (o *overrides) save(s *journal.RunState) {
 	slices.SortFunc(s.Holds, func(a, b cue.Channel) int { return cmp.Compare(a.Channel, b.Channel) })
 }
 
-// load takes the overrides of a state.
+// load reads the overrides from a state.
 func (o *overrides) load(s journal.RunState) {
 	o.hush, o.swaps, o.nudges = s.Hush, s.Swaps, s.Nudges
 	for _, c := range s.Holds {

@@ -174,7 +174,7 @@ func TestOwnParamsInHand(t *testing.T) {
 	}
 	w.Run(3 * time.Second)
 	if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != 1 ||
-		!strings.Contains(v.Mixers[0].Manual[0], "air: the mixer has 6, the show -1") {
+		!strings.Contains(v.Mixers[0].Manual[0], "air 6 (show -1)") {
 		t.Fatalf("in hand: %v", v.Mixers[0].Manual)
 	}
 	w.do("jump 3")
@@ -227,7 +227,7 @@ func TestOwnParamsInAStorm(t *testing.T) {
 func TestRawLines(t *testing.T) {
 	w := withOwn(t, "", virtual.Faults{}, run.Options{})
 	said, err := w.Do("go")
-	if err != nil || said != "cue 1; sends besides: /fx/b i 1, /fx/a i 2" {
+	if err != nil || said != "cue 1; extra messages: /fx/b i 1, /fx/a i 2" {
 		t.Errorf("%q %v", said, err)
 	}
 	w.settle()
@@ -244,7 +244,7 @@ func TestRawLines(t *testing.T) {
 	w.do("stop", "go")
 	w.settle()
 	said, err = w.Do("back")
-	if err != nil || said != "back to cue 1; what cue 2 has sent besides is not taken back" {
+	if err != nil || said != "back to cue 1; the extra messages of cue 2 cannot be undone" {
 		t.Errorf("%q %v", said, err)
 	}
 	w.settle()
@@ -263,7 +263,7 @@ func TestRawLines(t *testing.T) {
 	w.taken = nil
 	w.do("jump 4")
 	if said, err = w.Do("back"); err != nil || strings.Contains(said, "cue 3") ||
-		!strings.Contains(said, "what cue 4 has sent") { // 3 was passed over
+		!strings.Contains(said, "the extra messages of cue 4") { // 3 was passed over
 		t.Errorf("%q %v", said, err)
 	}
 	w.do("jump 1")
@@ -300,7 +300,7 @@ func TestRawLinesAreMissed(t *testing.T) {
 	w := withOwn(t, "", virtual.Faults{}, run.Options{})
 	w.Engine.LinkDown(0, errors.New("pulled"), w.Now)
 	w.do("go")
-	if v := w.Engine.View(w.Now); !strings.Contains(v.Problem, "has NOT got: /fx/b i 1, /fx/a i 2") {
+	if v := w.Engine.View(w.Now); !strings.Contains(v.Problem, "MISSED /fx/b i 1, /fx/a i 2") {
 		t.Errorf("the trouble is %q", v.Problem)
 	}
 	w.Engine.LinkUp(0, w.Now)
@@ -308,7 +308,7 @@ func TestRawLinesAreMissed(t *testing.T) {
 	w.sent()
 	w.Far[0].Cut = errors.New("refused")
 	w.do("jump 3")
-	if v := w.Engine.View(w.Now); !strings.Contains(v.Problem, "has NOT got: /fx/b i 4") {
+	if v := w.Engine.View(w.Now); !strings.Contains(v.Problem, "MISSED /fx/b i 4") {
 		t.Errorf("the trouble is %q", v.Problem)
 	}
 	w.Far[0].Cut = nil
@@ -316,7 +316,7 @@ func TestRawLinesAreMissed(t *testing.T) {
 	w.settle()
 	if v := w.Engine.View(w.Now); !strings.Contains(
 		v.Problem,
-		"everything is sent again, but for what cues have sent besides",
+		"resending everything except the extra messages of cues",
 	) {
 		t.Errorf("the trouble is %q", v.Problem)
 	}
@@ -356,7 +356,7 @@ func TestHopeless(t *testing.T) {
 		}
 	}
 	if problems != 1 ||
-		w.Engine.View(now).Problem != "/l/1 (so channel 1 stays closed) is given up at mixer: too long" {
+		w.Engine.View(now).Problem != "cannot send /l/1 to mixer: too long; channel 1 stays closed" {
 		t.Errorf("%d problems, %s", problems, fmt.Sprint(w.Engine.View(now).Problem))
 	}
 }

@@ -65,12 +65,12 @@ func TestParse(t *testing.T) {
 		}
 	}
 	for line, want := range map[string]string{
-		"": "nothing was typed", "goo": `did you mean "go"`, "go 5": "write it like: go",
-		"to": "write it like: to 12A", "swap a": "write it like: swap", "swap a to x": "write it like",
-		"nudge a": "write it like: nudge", "nudge a +13": "one nudge is from -12 to +12 dB",
-		"nudge a 1x": "write it like", "nudge a nan": "write it like", `hold "a`: "never closed",
-		"hold": "write it like", `hold " "`: "write it like", `jump "  "`: "write it like",
-		`swap " " to 4`: "write it like", "go\x01": "is not text",
+		"": "no command; type one of", "goo": `did you mean "go"`, "go 5": "type it like this: go",
+		"to 12A": "is now \"jump\"", "restore": "is now \"unhush\"", "swap a": "type it like this: swap", "swap a to x": "type it like this",
+		"nudge a": "type it like this: nudge", "nudge a +13": "one nudge can be -12 to +12 dB",
+		"nudge a 1x": "type it like this", "nudge a nan": "type it like this", `hold "a`: "closing quote is missing",
+		"hold": "type it like this", `hold " "`: "type it like this", `jump "  "`: "type it like this",
+		`swap " " to 4`: "type it like this", "go\x01": "cannot be typed",
 	} {
 		if c, err := Parse(line); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: %v, %v, want %s", line, c, err, want)

@@ -5,24 +5,24 @@ import (
 	"backfield/osc/mixer"
 )
 
-// Plan is what a run steps through: a compiled show, the mixer that it is for, and its time.
+// Setup is what a run needs: a compiled show, the mixer that it is for, and the show's time.
 type Setup struct {
 	Show  *cue.Show
 	Mixer *mixer.Mixer
 	Time  ScoreTime
 }
 
-// Timeline is the show's time as the score has it, in seconds since the first downbeat at the tempo written there.
+// ScoreTime is the show's time as written: seconds since the first downbeat, at the written tempo.
 type ScoreTime interface {
 	// Find turns a count as written ("2:33", "set 14 + 4") into seconds. The error says what is wrong with it.
-	Find(position string) (timeS float64, err error)
-	// At says where in the score a time is. Before the first downbeat it is count 1 of movement 1.
+	Find(count string) (timeS float64, err error)
+	// At returns the moment of the score at a time. Before the first downbeat it is count 1 of movement 1.
 	At(timeS float64) ScoreMoment
 	// Counts is the number of counts from one time to another, negative when the second comes first.
 	Counts(fromS, toS float64) float64
 }
 
-// Place is a moment of the score. BPM is the tempo written there.
+// ScoreMoment is a moment of the score. BPM is the written tempo.
 type ScoreMoment struct {
 	Movement int     `json:"movement"`
 	Count    float64 `json:"count"`
@@ -30,13 +30,13 @@ type ScoreMoment struct {
 	BPM      float64 `json:"bpm"`
 }
 
-// route is the show's steps in order. A step is the index of a snapshot, -1 before the first.
+// route is the steps of a run in order. A step is the index of a snapshot, -1 before the first cue.
 type route struct {
 	cues    []cue.Snapshot
-	byClock bool // every cue goes by itself
+	byClock bool // every cue is automatic
 }
 
-// id is the id of a step's snapshot, "" before the first.
+// id is the id of a step's snapshot, "" before the first cue.
 func (r route) id(step int) string {
 	if step < 0 {
 		return ""
@@ -44,7 +44,7 @@ func (r route) id(step int) string {
 	return r.cues[step].ID
 }
 
-// find is the step with an id, -1 for none.
+// find is the step with an id, -1 if there is none.
 func (r route) find(id string) int {
 	for i := range r.cues {
 		if r.cues[i].ID == id {
@@ -54,19 +54,19 @@ func (r route) find(id string) int {
 	return -1
 }
 
-// byItself reports whether a step goes without a press.
+// automatic reports whether a step goes without a press.
 func (r route) automatic(step int) bool {
 	s := &r.cues[step]
 	return s.Waypoint || s.Auto || r.byClock
 }
 
-// pressed reports whether a step is a cue that a go starts.
+// pressed reports whether a go can start a step.
 func (r route) pressed(step int) bool {
 	s := &r.cues[step]
 	return !s.Waypoint && (!s.Auto || r.byClock)
 }
 
-// upcoming is the step that the next go starts, or the number of steps when there is none.
+// upcoming is the step that the next go starts, or the number of steps at the end of the show.
 func (r route) upcoming(step int) int {
 	for i := step + 1; i < len(r.cues); i++ {
 		if r.pressed(i) {
@@ -76,7 +76,7 @@ func (r route) upcoming(step int) int {
 	return len(r.cues)
 }
 
-// upcomingID is the id of the cue that the next go starts, "" for none.
+// upcomingID is the id of the cue that the next go starts, "" at the end of the show.
 func (r route) upcomingID(step int) string {
 	if i := r.upcoming(step); i < len(r.cues) {
 		return r.id(i)
@@ -84,13 +84,13 @@ func (r route) upcomingID(step int) string {
 	return ""
 }
 
-// nextByItself is the step after one, if it goes by itself.
+// nextAutomatic is the step after this one. ok is false if it needs a press or does not exist.
 func (r route) nextAutomatic(step int) (next int, ok bool) {
 	next = step + 1
 	return next, next < len(r.cues) && r.automatic(next)
 }
 
-// lastPressed is the last step up to one that a go starts, -1 for none.
+// lastPressed is the latest step up to this one that a go starts, -1 if there is none.
 func (r route) lastPressed(step int) int {
 	for step >= 0 && !r.pressed(step) {
 		step--
@@ -98,7 +98,7 @@ func (r route) lastPressed(step int) int {
 	return step
 }
 
-// cueOf is the cue that a step belongs to: itself, or of a waypoint the cue before it.
+// cueOf is the cue that a step belongs to: for a waypoint the cue before it, else the step itself.
 func (r route) cueOf(step int) int {
 	for step > 0 && r.cues[step].Waypoint {
 		step--
@@ -106,11 +106,11 @@ func (r route) cueOf(step int) int {
 	return step
 }
 
-// at is the last step at or before a time, -1 before the first.
+// at is the last step at or before a time, -1 before the first cue.
 func (r route) at(timeS float64) int {
 	at := -1
 	for i := range r.cues {
-		if r.cues[i].TimeS > timeS+1e-5 { // snapshots have their time to the microsecond
+		if r.cues[i].TimeS > timeS+1e-5 { // snapshot times are rounded to the microsecond
 			break
 		}
 		at = i

@@ -117,7 +117,7 @@ func TestARecallThatIsLost(t *testing.T) {
 	w.Run(4 * time.Second)
 	w.settle()
 	w.holds(0, "/m/1 1", "/m/3 0", "/l/3 3", "/d/1 12")
-	if v := w.Engine.View(w.Now); !v.Mixers[0].Up || v.Mixers[0].String() != "sent; this mixer does not confirm" {
+	if v := w.Engine.View(w.Now); !v.Mixers[0].Up || v.Mixers[0].String() != "sent (this mixer cannot confirm)" {
 		t.Errorf("a while later: %s", v.Mixers[0])
 	}
 }
@@ -134,7 +134,7 @@ func TestAQuietRoadIsTried(t *testing.T) {
 	}
 	w.taken = nil
 	w.Run(2 * time.Second)
-	if v := w.Engine.View(w.Now); !v.Mixers[0].Up || !strings.Contains(v.Problem, "reached again") || len(w.taken) < 16 {
+	if v := w.Engine.View(w.Now); !v.Mixers[0].Up || !strings.Contains(v.Problem, "is back") || len(w.taken) < 16 {
 		t.Errorf("2 s later: %s; %s; it was told %v", v.Mixers[0], v.Problem, w.taken)
 	}
 }
@@ -189,7 +189,7 @@ func TestHushAgain(t *testing.T) {
 	}
 	w.settle()
 	w.holds(0, "/m/1 1")
-	if said, _ := w.Do("hush"); said != "hushed already" {
+	if said, _ := w.Do("hush"); said != "already hushed" {
 		t.Error(said)
 	}
 }
@@ -199,7 +199,7 @@ func TestASpareThatIsNoneAnyMore(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	w.do("go", "swap A to 21", "hold A", "swap A back", "release A")
 	for _, line := range []string{"hold 21", "swap 21 to 22"} {
-		if said, err := w.Do(line); err == nil || !strings.Contains(err.Error(), "channel 21 is no spare any more") {
+		if said, err := w.Do(line); err == nil || !strings.Contains(err.Error(), "channel 21 is no longer a spare") {
 			t.Errorf("%s: %s, %v", line, said, err)
 		}
 	}
@@ -282,7 +282,7 @@ func TestAllIsLookedAtBesideAHand(t *testing.T) {
 func TestNudgeOverTheCeilingOfHisOwnChannel(t *testing.T) {
 	w := begin(t, "[safety]\nceiling = \"8 dB\"\n[[safety.channel]]\nchannel = 1\nceiling = \"1 dB\"\n", run.Options{})
 	w.do("go", "swap A to 21")
-	if said, err := w.Do("nudge A +3"); err != nil || !strings.Contains(said, "2 dB of it are over the ceiling") {
+	if said, err := w.Do("nudge A +3"); err != nil || !strings.Contains(said, "2 dB of that is over the ceiling") {
 		t.Error(said, err)
 	}
 	w.settle()
@@ -295,13 +295,13 @@ func TestAStreamThatIsBackIsToldOf(t *testing.T) {
 	w.do("go")
 	w.Engine.LinkDown(0, errors.New("mixer has ended the connection"), w.Now)
 	w.Engine.LinkUp(0, w.Now)
-	if v := w.Engine.View(w.Now); v.Problem != "mixer is reached again: everything is sent again" {
+	if v := w.Engine.View(w.Now); v.Problem != "mixer is back: resending everything" {
 		t.Error(v.Problem)
 	}
 	e := run.New(w.plan, run.Options{To: []string{"mixer"}}, start)
 	e.LinkDown(0, errors.New("no answer"), start)
 	e.LinkUp(0, start)
-	if v := e.View(start); v.Problem != "mixer is reached" {
+	if v := e.View(start); v.Problem != "connected to mixer" {
 		t.Error(v.Problem)
 	}
 }
@@ -321,8 +321,8 @@ func TestSilence(t *testing.T) {
 		}
 		w.Run(1100 * time.Millisecond)
 		v := w.Engine.View(w.Now)
-		if !v.Mixers[0].NoReply || !strings.HasPrefix(v.Mixers[0].String(), "SILENT") ||
-			!strings.Contains(v.Problem, "answers nothing") ||
+		if !v.Mixers[0].NoReply || !strings.HasPrefix(v.Mixers[0].String(), "NO REPLY") ||
+			!strings.Contains(v.Problem, "NO REPLY from") ||
 			w.Engine.Settled() {
 			t.Errorf("%q: a mixer that is off: %s; %s", more, v.Mixers[0], v.Problem)
 		}

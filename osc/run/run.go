@@ -1,11 +1,10 @@
-// Package run is the live run: it steps a compiled show at the mixers, and sees to it that they hold what they should.
-// The Engine is a pure machine: it is given instants, commands and what the mixers say, and gives back messages and the
-// instant at which it wants to be called again. It opens no socket, reads no clock and starts no goroutine, so that a
-// rehearsal, a test of a thousand runs and the show itself are one routine. Live drives it with real sockets and the
-// machine's clock.
+// Package run is the live run: it steps through a compiled show and keeps the mixers in the right state. The Engine does
+// no I/O: callers give it times, commands and the mixers' replies, and it returns messages and the time of its next call.
+// It opens no socket, reads no clock and starts no goroutine, so a rehearsal, a test of a thousand runs and the show
+// itself use the same code. Package live drives it with real sockets and the computer's clock.
 //
-// The Engine steps through the show. What the operator has changed over it is kept in overrides, what is on its way in
-// motion. Together they fill a hold.Table, from which one feed.Feed for each mixer sends.
+// The Engine steps through the show. The operator's changes are in overrides, fades in motion. Together they fill a
+// hold.TargetTable, from which one feed.Feed for each mixer sends.
 package run
 
 import (
@@ -20,16 +19,16 @@ import (
 	"backfield/osc/mixer"
 )
 
-// Options change how a run behaves.
+// Options are the settings of a run.
 type Options struct {
-	To      []string            // the mixers, fed alike; for messages and the journal
-	Guard   time.Duration       // a go or back sooner after the last is taken for the same press; 0: 400 ms
-	ByClock bool                // every cue goes by itself, from Start on
-	Recall  bool                // cues are recalled from the mixer's own scenes
-	Record  func(journal.Entry) // the journal; nil for none
+	To      []string            // names of the mixers, for messages and the journal; all get the same
+	Guard   time.Duration       // a go or back within this time of the last counts as the same press; 0 means 400 ms
+	ByClock bool                // every cue is automatic once the clock runs
+	Recall  bool                // cues are recalled from scenes in the mixer
+	Record  func(journal.Entry) // writes the journal; nil for none
 }
 
-// mostPast is how many presses can be taken back.
+// maxPast is how many presses back can undo.
 const maxPast = 8
 
 // Engine is one run. Make one with New or Resume.
@@ -39,23 +38,23 @@ type Engine struct {
 	route route
 	feeds []*feed.Feed
 
-	step      int // the snapshot that is meant, -1 before the first
+	step      int // the current snapshot, -1 before the first cue
 	clock     journal.PlayClock
 	presses   []journal.Press
 	past      []journal.Past
-	pressedAt time.Time // when go, back or to was last taken
-	lastJump  string    // the last of to
+	pressedAt time.Time // when go, back or jump was last taken
+	lastJump  string    // the argument of the last jump
 
 	overrides overrides
 	motion    motion
-	target    cue.Snapshot // what the mixers should hold, fades at their end
-	cause     Verb         // of the command that is being carried out
+	target    cue.Snapshot // what the mixers should hold once all fades are over
+	cause     Verb         // the command being carried out
 
-	problem   string // the last one
+	problem   string // the latest one
 	problemAt time.Time
 }
 
-// New makes a run that is before its first cue. Nothing is sent to a mixer before Linked.
+// New makes a run before its first cue. It sends nothing to a mixer before LinkUp.
 func New(p Setup, o Options, now time.Time) *Engine {
 	o.Guard = cmp.Or(o.Guard, 400*time.Millisecond)
 	table := hold.New(p.Mixer)
@@ -71,27 +70,27 @@ func New(p Setup, o Options, now time.Time) *Engine {
 	return e
 }
 
-// Resume makes a run that goes on from a state. The mixers are taken to hold about what they should: what is open is
-// not closed first. The error is for a state of another show.
+// Resume makes a run that continues from a state. It assumes that the mixers are still about right, so open mics are not
+// closed first. The error is for a state of another show.
 func Resume(p Setup, o Options, s journal.RunState, now time.Time) (*Engine, error) {
 	e := New(p, o, now)
 	if e.step = e.route.find(s.Step); e.step < 0 && s.Step != "" {
-		return nil, fmt.Errorf("the journal stands in cue %q, and the show has none of that id", s.Step)
+		return nil, fmt.Errorf("the journal ends in cue %q, which this show does not have", s.Step)
 	}
 	e.clock, e.presses, e.past = s.Clock, s.Presses, s.Past
 	e.overrides.load(s)
-	if now.Before(s.Clock.At) { // on another computer, or one whose clock was set back
+	if now.Before(s.Clock.At) { // another computer, or the clock was set back
 		e.clock.At, e.clock.Running, e.presses = now, false, nil
 		e.ReportProblem(
-			fmt.Sprintf("this computer's clock is %v behind that of the journal, so nobody knows how far the show is: "+
-				"the show clock stands until start or go", s.Clock.At.Sub(now).Round(time.Second)),
+			fmt.Sprintf("this computer's clock is %v behind the journal's, so the show's time is unknown: "+
+				"show clock stopped until start or go", s.Clock.At.Sub(now).Round(time.Second)),
 			now,
 		)
 	}
-	if !(s.Clock.Rate > 0) { // of a run that was killed before its first command
+	if !(s.Clock.Rate > 0) { // the run was killed before its first command
 		e.clock.Rate = 1
 	}
-	for _, n := range s.OldSpares { // the mixer may not have got that they close
+	for _, n := range s.OldSpares { // the mixer may not have received that they close
 		e.target.Channels = append(e.target.Channels, cue.Channel{Channel: n, Kind: cue.Worn, LevelDB: cue.Silent})
 	}
 	for _, m := range s.Manual {
@@ -108,7 +107,7 @@ func Resume(p Setup, o Options, s journal.RunState, now time.Time) (*Engine, err
 	return e, nil
 }
 
-// State is what Resume needs.
+// State is what Resume needs to continue this run.
 func (e *Engine) State() journal.RunState {
 	s := journal.RunState{Step: e.route.id(e.step), Clock: e.clock, Presses: e.presses, Past: e.past}
 	e.overrides.save(&s)
@@ -125,8 +124,8 @@ func (e *Engine) State() journal.RunState {
 	return s
 }
 
-// snapshot is what the mixers should hold in a step: its snapshot, and over it what the operator has changed. Before
-// the first step it is the first snapshot, closed.
+// snapshot is what the mixers should hold in a step: its snapshot with the operator's changes. Before the first cue it is
+// the first snapshot, closed.
 func (e *Engine) snapshot(step int) cue.Snapshot {
 	if len(e.route.cues) == 0 {
 		return cue.Snapshot{}
@@ -134,20 +133,20 @@ func (e *Engine) snapshot(step int) cue.Snapshot {
 	return e.overrides.applyTo(e.route.cues[max(step, 0)], step < 0, e.target.Channels)
 }
 
-// apply brings the mixers on their way to what is meant. Fades take a length.
+// apply makes the current step's snapshot the target, with fades of the given length.
 func (e *Engine) apply(now time.Time, length time.Duration) {
 	e.target = e.snapshot(e.step)
 	e.motion.aim(&e.target, now, length)
 	e.markAll()
 }
 
-// arrive ends all fades.
+// finishFades ends all fades at once.
 func (e *Engine) finishFades(now time.Time) {
 	e.motion.finish(&e.target, now)
 	e.markAll()
 }
 
-// mark has every feed look at a row of the table.
+// mark has every feed check a row of the table.
 func (e *Engine) mark(row int) {
 	for _, f := range e.feeds {
 		f.Mark(row)
@@ -160,8 +159,8 @@ func (e *Engine) markAll() {
 	}
 }
 
-// recall has the mixers fetch a step's scene; what is meant otherwise (holds, swaps, nudges, hush) is sent after the
-// mixer has had its time.
+// recall has the mixers recall a step's scene. What differs from it (holds, swaps, nudges, hush) is sent after the
+// mixer's settle time.
 func (e *Engine) recall(i int, now time.Time) {
 	e.apply(now, 0)
 	e.finishFades(now)
@@ -172,7 +171,7 @@ func (e *Engine) recall(i int, now time.Time) {
 	}
 }
 
-// Advance does what is due: steps that go by themselves, fades, and what the feeds have to do.
+// Advance does what is due: automatic steps, fades, and the feeds' own work.
 func (e *Engine) Advance(now time.Time) {
 	for {
 		next, ok := e.route.nextAutomatic(e.step)
@@ -188,11 +187,11 @@ func (e *Engine) Advance(now time.Time) {
 	}
 }
 
-// idly is how late something may be done that does not matter to a millisecond.
+// slack is how late work may be done that need not be exact to a millisecond.
 const slack = 5 * time.Millisecond
 
-// Next is when Advance and Take want to be called again, if nothing happens before, and how late that may be: not at
-// all where something goes by itself or a fade moves on.
+// Next is when Advance and Take must be called again if nothing happens before, and how late that may be. An automatic
+// step or a fade may not be late.
 func (e *Engine) Next(now time.Time) (at time.Time, within time.Duration) {
 	at, within = now.Add(time.Hour), slack
 	if next, ok := e.route.nextAutomatic(e.step); ok && e.clock.Running {
@@ -211,8 +210,8 @@ func (e *Engine) Next(now time.Time) (at time.Time, within time.Duration) {
 	return at, within
 }
 
-// Settled reports whether a mixer is reached, every one that is holds what is meant, as far as it can be known, and no
-// level is on its way.
+// Settled reports whether at least one mixer is in reach, each of those holds the target as far as that can be known, and
+// nothing fades.
 func (e *Engine) Settled() bool {
 	if e.motion.ticking {
 		return false
@@ -229,7 +228,7 @@ func (e *Engine) Settled() bool {
 	return reached
 }
 
-// Close ends the run: every worn mic is closed. It is sent to the mixers like all else.
+// Close closes every worn mic at the end of a run. The messages go out like any other.
 func (e *Engine) Close(now time.Time) {
 	e.closeWorn(now)
 	state := e.State()
@@ -239,12 +238,12 @@ func (e *Engine) Close(now time.Time) {
 	})
 }
 
-// Trouble takes a problem that somebody else has, for the operator and the journal.
+// ReportProblem shows a problem to the operator and records it in the journal.
 func (e *Engine) ReportProblem(text string, now time.Time) {
 	e.report(journal.Entry{At: now, Kind: "problem", Text: text})
 }
 
-// report records a problem, which is the last one from now on.
+// report records a problem as the latest one.
 func (e *Engine) report(problem journal.Entry) {
 	e.problem, e.problemAt = problem.Text, problem.At
 	e.record(problem)

@@ -232,7 +232,7 @@ func TestSteps(t *testing.T) {
 		t.Fatal(err)
 	}
 	w.Run(100 * time.Millisecond)
-	if _, err := w.Do("go"); err == nil || !strings.Contains(err.Error(), "second press") {
+	if _, err := w.Do("go"); err == nil || !strings.Contains(err.Error(), "pressed twice") {
 		t.Errorf("a second press was taken: %v", err)
 	}
 	w.stands("2")
@@ -336,9 +336,9 @@ func TestGuard(t *testing.T) {
 		line, want string
 		wait       time.Duration
 	}{
-		{"jump 2", "", 0}, {"jump 2", "the same again within 400ms", 0}, {"jump 3", "", 0},
-		{"go", "a second press", 0}, {"back", "a second press", 0}, {"jump 2", "", 0},
-		{"jump 2", "", time.Second}, {"go", "", time.Second}, {"go", "a second press", 0}, {"jump 3", "", 0},
+		{"jump 2", "", 0}, {"jump 2", "jump ignored (same jump twice within 400 ms)", 0}, {"jump 3", "", 0},
+		{"go", "go ignored (pressed twice within 400 ms)", 0}, {"back", "back ignored (pressed twice", 0}, {"jump 2", "", 0},
+		{"jump 2", "", time.Second}, {"go", "", time.Second}, {"go", "go ignored (pressed twice within 400 ms)", 0}, {"jump 3", "", 0},
 	} {
 		w.Run(x.wait)
 		if _, err := w.Do(x.line); (err != nil) != (x.want != "") ||
@@ -354,7 +354,7 @@ func TestViewTellsWhatGoesByItself(t *testing.T) {
 	for _, byClock := range []bool{false, true} {
 		w := begin(t, "", run.Options{ByClock: byClock})
 		v := w.Engine.View(w.Now)
-		if v.Next.Auto != byClock || strings.Contains(v.String(), "next, by itself: cue 1") != byClock {
+		if v.Next.Auto != byClock || strings.Contains(v.String(), "next, AUTO: cue 1") != byClock {
 			t.Errorf("by clock %t:\n%s", byClock, v)
 		}
 		w.do("jump 3")
@@ -440,7 +440,7 @@ func TestHushHoldSwapNudge(t *testing.T) {
 	w.do("unhush")
 	w.settle()
 	w.holds(0, "/m/3 0", "/l/3 3", "/m/1 1")
-	want := "C: +1.5 dB, +1.5 in all for this run; 0.5 dB of it are over the ceiling and not sent"
+	want := "C: +1.5 dB, +1.5 dB in total for this run; 0.5 dB of that is over the ceiling and is not sent"
 	if said, _ := w.Do("nudge C +1.5"); said != want {
 		t.Error(said)
 	}
@@ -481,9 +481,9 @@ func TestHushHoldSwapNudge(t *testing.T) {
 		t.Errorf("nudges: %v", v.Nudges)
 	}
 	for line, want := range map[string]string{
-		"swap C to 2": "channel 2 is B's", "swap C to 99": "no channel 99", "swap C back": "has not been swapped",
-		"hold X":    `no player and no fixed mic "X"`,
-		"release A": "neither held nor in hand", "nudge C 0": "changes nothing", "hold 9": "does not use channel 9",
+		"swap C to 2": "channel 2 belongs to B", "swap C to 99": "no channel 99", "swap C back": "is not swapped",
+		"hold X":    `no player or fixed mic "X"`,
+		"release A": "is not held and not manual", "nudge C 0": "changes nothing", "hold 9": "does not use channel 9",
 	} {
 		if _, err := w.Do(line); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v, want %s", line, err, want)
@@ -540,7 +540,7 @@ func TestRestart(t *testing.T) {
 		w.Run(6 * time.Second)
 		w.holds(0, "/m/1 0", "/l/1 -12", "/m/3 1", "/l/3 -120", "/d/2 20")
 		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) > 0 ||
-			strings.Contains(more, "query") && !strings.Contains(v.Problem, "lost its state") {
+			strings.Contains(more, "query") && !strings.Contains(v.Problem, "MIXER RESTARTED") {
 			t.Errorf("%q: %v, %s", more, v.Mixers[0].Manual, v.Problem)
 		}
 	}
@@ -580,7 +580,7 @@ func TestRestartIsSeenBesideRepeats(t *testing.T) {
 		w.Run(6 * time.Second)
 		w.holds(0, "/m/2 0", "/l/2 0", "/m/11 0", "/d/2 20", "/d/3 30")
 		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != hands ||
-			!strings.Contains(v.Problem, "lost its state") {
+			!strings.Contains(v.Problem, "MIXER RESTARTED") {
 			t.Errorf("deaf %v: %v, %q", deaf, v.Mixers[0].Manual, v.Problem)
 		}
 	}
@@ -680,7 +680,7 @@ func TestHoldOverHandover(t *testing.T) {
 		t.Errorf("held and nudged: %s", got)
 	}
 	if _, err := w.Do("release A"); err == nil ||
-		!strings.Contains(err.Error(), "A (channel 2) is neither held nor in hand; held: B (channel 1)") {
+		!strings.Contains(err.Error(), "A (channel 2) is not held and not manual; held: B (channel 1)") {
 		t.Errorf("release A: %v", err)
 	}
 	w.do("release B")
@@ -829,15 +829,15 @@ func TestGoForTheCueThatWasSeen(t *testing.T) {
 		w.Run(500 * time.Millisecond)
 	}
 	press(run.Go, "1", "")
-	press(run.Go, "1", "the next cue was 1 and is 2 now; not taken")
-	press(run.Back, "1", "not taken")
+	press(run.Go, "1", "the next cue was 1 and is now 2; go ignored")
+	press(run.Back, "1", "back ignored")
 	press(run.Go, "2", "")
 	w.Run(3 * time.Second) // 2.1 has gone
 	w.stands("2.1")
 	press(run.Go, "3", "")
-	press(run.Go, "4", "the next cue was 4 and is none now") // 4 goes by itself
+	press(run.Go, "4", "the next cue was 4 and is now none") // 4 goes by itself
 	press(run.Back, "", "")
-	press(run.Back, "", "was none and is 3 now")
+	press(run.Back, "", "was none and is now 3")
 	w.stands("2.1")
 }
 

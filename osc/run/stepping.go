@@ -11,14 +11,14 @@ import (
 	"backfield/osc/mixer"
 )
 
-// press takes a go or back, unless it is one that was not meant.
+// press takes a go or back, unless it was an accident.
 func (e *Engine) press(c Command, now time.Time) (string, error) {
 	if next := e.route.upcomingID(e.step); c.Next != nil && *c.Next != next {
-		return "", fmt.Errorf("somebody else was quicker: the next cue was %s and is %s now; not taken",
-			cmp.Or(*c.Next, "none"), cmp.Or(next, "none"))
+		return "", fmt.Errorf("someone else was faster: the next cue was %s and is now %s; %s ignored",
+			cmp.Or(*c.Next, "none"), cmp.Or(next, "none"), c.Verb)
 	}
 	if e.tooSoon(now) {
-		return "", fmt.Errorf("a second press within %v: not taken", e.o.Guard)
+		return "", fmt.Errorf("%s ignored (pressed twice within %d ms)", c.Verb, e.o.Guard.Milliseconds())
 	}
 	e.lastJump = ""
 	if c.Verb == Back {
@@ -27,7 +27,7 @@ func (e *Engine) press(c Command, now time.Time) (string, error) {
 	return e.goNext(now)
 }
 
-// guarded reports whether the last press is so recent that another one is taken for the same.
+// tooSoon reports whether the last press was so recent that this one counts as the same.
 func (e *Engine) tooSoon(now time.Time) bool {
 	return !e.pressedAt.IsZero() && now.Sub(e.pressedAt) < e.o.Guard
 }
@@ -35,13 +35,13 @@ func (e *Engine) tooSoon(now time.Time) bool {
 func (e *Engine) goNext(now time.Time) (string, error) {
 	i := e.route.upcoming(e.step)
 	if i == len(e.route.cues) {
-		return "", fmt.Errorf("there is no cue after this one")
+		return "", fmt.Errorf("end of show: there is no next cue")
 	}
 	s := &e.route.cues[i]
 	e.remember(i)
 	e.pressedAt = now
 	if e.step < 0 || e.route.cues[e.step].Movement != s.Movement || !e.clock.Running {
-		e.presses, e.clock.Rate = nil, 1 // a new beginning
+		e.presses, e.clock.Rate = nil, 1 // the tempo starts again as written
 	}
 	e.presses = append(slices.Clone(e.presses), journal.Press{PlannedS: s.TimeS, At: now})
 	if len(e.presses) > maxPresses {
@@ -54,25 +54,25 @@ func (e *Engine) goNext(now time.Time) (string, error) {
 
 func (e *Engine) goBack(now time.Time) (string, error) {
 	if e.step < 0 {
-		return "", fmt.Errorf("this is the beginning")
+		return "", fmt.Errorf("this is the start of the show: there is no cue to go back to")
 	}
 	to := e.before(e.route.cueOf(e.step), now)
 	left := ""
 	for _, id := range to.Sent {
-		left += fmt.Sprintf("; what cue %s has sent besides is not taken back", id)
+		left += fmt.Sprintf("; the extra messages of cue %s cannot be undone", id)
 	}
 	e.pressedAt, e.clock, e.presses = now, to.Clock, to.Presses
 	e.enter(e.route.find(to.Step), now, 0)
 	e.cause = ""
-	e.Advance(now) // what has gone by itself since
+	e.Advance(now) // the automatic cues that are due on the old clock
 	if e.step < 0 {
-		return "back before the first cue" + left, nil
+		return "back to before the first cue" + left, nil
 	}
 	return "back to cue " + e.route.id(e.step) + left, nil
 }
 
-// before is where a cue came from, which is forgotten with that. Where that is not known any more, it is the cue
-// before in the score, with the clock stopped there.
+// before removes and returns where the run was before a cue. Once that is no longer known, it returns the cue before it
+// in the score, with the clock stopped there.
 func (e *Engine) before(of int, now time.Time) journal.Past {
 	if n := len(e.past); n > 0 && !e.overtaken(e.past[n-1], of, now) {
 		p := e.past[n-1]
@@ -90,17 +90,17 @@ func (e *Engine) before(of int, now time.Time) journal.Past {
 	return p
 }
 
-// overtaken reports whether, in a run by the clock, other cues have gone by themselves since, perhaps all of the
-// show; or whether a cue would go again at once from there.
+// overtaken reports whether going back that far makes no sense with every cue automatic: other cues have gone since,
+// perhaps the whole show, or the cue would go again at once.
 func (e *Engine) overtaken(p journal.Past, of int, now time.Time) bool {
 	due := p.Clock.Running && p.Clock.NowS(now) >= e.route.cues[of].TimeS
 	return e.o.ByClock && (p.Went != e.route.id(of) || due)
 }
 
-// jump goes to a cue or a count. Another one at once is somebody who has mistyped; the same is the same press.
+// jump goes to a cue or a count. The same jump twice at once counts as one press; a different one corrects a typo.
 func (e *Engine) jump(name string, now time.Time) (string, error) {
 	if name == e.lastJump && e.tooSoon(now) {
-		return "", fmt.Errorf("the same again within %v: not taken", e.o.Guard)
+		return "", fmt.Errorf("jump ignored (same jump twice within %d ms)", e.o.Guard.Milliseconds())
 	}
 	i, showS, err := e.find(name)
 	if err != nil {
@@ -109,16 +109,16 @@ func (e *Engine) jump(name string, now time.Time) (string, error) {
 	e.remember(i)
 	e.clock, e.presses = journal.PlayClock{ShowS: showS, At: now, Rate: 1}, nil
 	e.enter(i, now, 0)
-	said := "before the first cue; the show clock stands"
+	said := "jumped to before the first cue; show clock stopped (start runs it)"
 	if i >= 0 {
 		extras := e.sendExtras(e.route.cueOf(i), now)
-		said = fmt.Sprintf("cue %s, its full state%s; the show clock stands: start lets it run", e.route.id(i), extras)
+		said = fmt.Sprintf("jumped to cue %s%s; show clock stopped (start runs it)", e.route.id(i), extras)
 	}
 	e.pressedAt, e.lastJump = now, name
 	return said, nil
 }
 
-// find is the step and the time of a cue's id or of a count.
+// find returns the step and the time of a cue's id or a count.
 func (e *Engine) find(name string) (step int, showS float64, err error) {
 	if i := e.route.find(name); i >= 0 {
 		return i, e.route.cues[i].TimeS, nil
@@ -133,7 +133,7 @@ func (e *Engine) find(name string) (step int, showS float64, err error) {
 	return e.route.at(showS), showS, nil
 }
 
-// remember keeps where a step came from.
+// remember notes where the run is before it enters a step, for back.
 func (e *Engine) remember(to int) {
 	e.past = append(e.past, journal.Past{
 		Step: e.route.id(e.step), Clock: e.clock, Presses: e.presses, Went: e.route.id(to),
@@ -143,10 +143,10 @@ func (e *Engine) remember(to int) {
 	}
 }
 
-// enter makes a step the one that is meant, and journals it.
+// enter makes a step the current one and records it in the journal.
 func (e *Engine) enter(i int, now time.Time, fade time.Duration) {
 	e.step = i
-	if e.o.Recall && e.setup.Mixer.Recall != nil && i >= 0 && !e.overrides.hush { // the scene would open what is hushed
+	if e.o.Recall && e.setup.Mixer.Recall != nil && i >= 0 && !e.overrides.hush { // a scene would open hushed mics
 		e.recall(i, now)
 	} else {
 		e.apply(now, fade)
@@ -161,8 +161,8 @@ func (e *Engine) enter(i int, now time.Time, fade time.Duration) {
 	e.record(entry)
 }
 
-// sendExtras sends what a cue sends besides its channels, once: it is no state, so it is not repeated, and a mixer
-// that is not reached misses it. It returns what the operator reads of it.
+// sendExtras sends a cue's extra messages once. They are not part of the mixer's state, so they are not repeated, and a
+// mixer without a link misses them. It returns the words for the operator.
 func (e *Engine) sendExtras(i int, now time.Time) string {
 	list := mixer.ExtraMessages(&e.route.cues[i])
 	if len(list) == 0 {
@@ -180,5 +180,5 @@ func (e *Engine) sendExtras(i int, now time.Time) string {
 	for _, f := range e.feeds {
 		f.SendOnce(list, now)
 	}
-	return "; sends besides: " + strings.Join(words, ", ")
+	return "; extra messages: " + strings.Join(words, ", ")
 }

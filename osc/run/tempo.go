@@ -8,16 +8,17 @@ import (
 )
 
 const (
-	maxPresses        = 8   // presses that the tempo is judged by
-	minApartS         = 2.0 // presses closer together than this say nothing: a thumb is a tenth of a second off
+	maxPresses        = 8   // presses that the tempo is computed from
+	minApartS         = 2.0 // closer presses say too little: a thumb is off by a tenth of a second
 	slowest           = 0.5
 	fastest           = 2.0
-	currentTempoVotes = 1 // how many pairs of presses the tempo so far counts as
+	currentTempoVotes = 1 // how many pairs of presses the tempo so far counts for
 )
 
-// tempo estimates the rate from the presses of one movement: the median of the slopes of all pairs that lie far
-// enough apart (Theil-Sen: H. Theil, 1950; P. K. Sen, JASA 63, 1968), among which the rate so far has a vote, and
-// of two middle ones the nearer to it. So one late press among three or more moves it little, and never doubles it.
+// tempo estimates the rate from the presses of one movement: the median of the slopes of all pairs of presses far enough
+// from each other (Theil-Sen: H. Theil, 1950; P. K. Sen, JASA 63, 1968). The rate so far has one vote. Of two middle
+// slopes the nearer one to the rate so far counts. So one late press of three or more moves the tempo little, and never
+// doubles it.
 func tempo(presses []journal.Press, rate float64) float64 {
 	slopes := slices.Repeat([]float64{rate}, currentTempoVotes)
 	for i := range presses {

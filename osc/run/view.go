@@ -8,72 +8,72 @@ import (
 	"backfield/osc/feed"
 )
 
-// View is what a screen shows of a run at one instant.
+// View is a run at one instant, for a screen.
 type View struct {
 	Title   string      `json:"title"`
-	Step    string      `json:"step"` // the snapshot that is meant; empty before the first
+	Step    string      `json:"step"` // the current snapshot's id; empty before the first cue
 	Name    string      `json:"name"`
 	Now     ScoreMoment `json:"now"`
 	ShowS   float64     `json:"show_s"`
 	Running bool        `json:"running"`
 	Rate    float64     `json:"rate"`
-	BPM     float64     `json:"bpm"` // as it is played
+	BPM     float64     `json:"bpm"` // as played
 	Hush    bool        `json:"hush"`
 	Open    []OpenMic   `json:"open"`
-	Next    *NextCue    `json:"next"` // nil after the last
-	// counts from the last cue that was pressed to the next one, as the score is written
+	Next    *NextCue    `json:"next"` // nil at the end of the show
+	// WaitCounts is the number of written counts from the last pressed cue to the next one.
 	WaitCounts  float64     `json:"wait_counts"`
-	NextAuto    *NextCue    `json:"next_auto"` // what goes by itself before that; nil for nothing
+	NextAuto    *NextCue    `json:"next_auto"` // the next automatic cue or waypoint before that; nil if there is none
 	Ticks       []Tick      `json:"ticks"`
 	Mixers      []MixerView `json:"mixers"`
 	Holds       []string    `json:"holds"`
 	Swaps       []string    `json:"swaps"`
 	Nudges      []string    `json:"nudges"`
 	Problem     string      `json:"problem"`
-	ProblemAgoS float64     `json:"problem_ago_s"` // how long ago that was
+	ProblemAgoS float64     `json:"problem_ago_s"` // how long ago it was reported
 }
 
-// OpenMic is a channel that is open.
+// OpenMic is an open channel.
 type OpenMic struct {
 	Channel int     `json:"channel"`
 	Player  string  `json:"player"`
 	Kind    string  `json:"kind"`
 	Role    string  `json:"role"`
 	LevelDB float64 `json:"level_db"` // at this instant
-	Moving  bool    `json:"moving"`   // its level is on its way
+	Moving  bool    `json:"moving"`   // its level fades
 }
 
-// Tick is a step that goes by itself before the next cue.
+// Tick is an automatic step before the next cue.
 type Tick struct {
 	ID     string  `json:"id"`
-	Counts float64 `json:"counts"` // to it, as the score is written
+	Counts float64 `json:"counts"` // written counts to it
 }
 
-// NextCue is a cue to come and what it changes.
+// NextCue is an upcoming cue and what it changes.
 type NextCue struct {
 	ID           string  `json:"id"`
 	At           string  `json:"at"`
 	Name         string  `json:"name"`
-	Counts       float64 `json:"counts"` // to it, as the score is written; below 0 when it is overdue
-	InS          float64 `json:"in_s"`   // at the tempo that is played
-	Auto         bool    `json:"auto"`   // it needs no press once the clock runs
+	Counts       float64 `json:"counts"` // written counts to it; below 0 when it is overdue
+	InS          float64 `json:"in_s"`   // at the tempo as played
+	Auto         bool    `json:"auto"`   // needs no press while the clock runs
 	step.Summary         // what it changes
 }
 
-// MixerView is how a mixer is doing.
+// MixerView is the state of one mixer.
 type MixerView struct {
 	To          string   `json:"to"`
 	Up          bool     `json:"up"`
-	Reason      string   `json:"reason"` // why it is not
+	Reason      string   `json:"reason"` // why it is down
 	Waiting     bool     `json:"waiting"`
-	Unconfirmed int      `json:"unconfirmed"` // 0 for one that confirms nothing
-	Confirms    bool     `json:"confirms"`    // whether it is one that confirms
-	NoReply     bool     `json:"no_reply"`    // it has answered nothing for too long
+	Unconfirmed int      `json:"unconfirmed"` // values; 0 for a mixer that cannot confirm
+	Confirms    bool     `json:"confirms"`    // whether it can confirm
+	NoReply     bool     `json:"no_reply"`    // it has not replied for too long
 	ReplyAgoS   float64  `json:"reply_ago_s"`
 	Manual      []string `json:"manual"`
 }
 
-// View looks at the run.
+// View returns the run as it is now.
 func (e *Engine) View(now time.Time) View {
 	v := View{
 		Title: e.setup.Show.Title, Step: e.route.id(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
@@ -107,16 +107,16 @@ func (e *Engine) openMics(now time.Time) (list []OpenMic) {
 	return list
 }
 
-// ahead is the cue that the next go starts, and what goes by itself before that; nil for nothing.
-func (e *Engine) ahead(now time.Time) (next, self *NextCue) {
+// ahead is the cue that the next go starts, and the next automatic step before that; nil if there is none.
+func (e *Engine) ahead(now time.Time) (next, auto *NextCue) {
 	i := e.route.upcoming(e.step)
 	if i < len(e.route.cues) {
 		next = e.preview(i, now)
 	}
 	if i > e.step+1 {
-		self = e.preview(e.step+1, now)
+		auto = e.preview(e.step+1, now)
 	}
-	return next, self
+	return next, auto
 }
 
 func (e *Engine) mixerView(f *feed.Feed, now time.Time) MixerView {
@@ -134,7 +134,7 @@ func (e *Engine) mixerView(f *feed.Feed, now time.Time) MixerView {
 	return d
 }
 
-// way measures the wait for the next cue, in counts from the last that was pressed, and what goes by itself in it.
+// waitForNext is the number of counts from the last pressed cue to the next, and the automatic steps in between.
 func (e *Engine) waitForNext(nowS float64) (counts float64, ticks []Tick) {
 	next := e.route.upcoming(e.step)
 	for i := e.step + 1; i < next; i++ {
@@ -150,7 +150,7 @@ func (e *Engine) waitForNext(nowS float64) (counts float64, ticks []Tick) {
 	return e.setup.Time.Counts(fromS, e.route.cues[next].TimeS), ticks
 }
 
-// preview is a step to come.
+// preview describes an upcoming step.
 func (e *Engine) preview(i int, now time.Time) *NextCue {
 	s, nowS := &e.route.cues[i], e.clock.NowS(now)
 	n := &NextCue{
@@ -159,7 +159,7 @@ func (e *Engine) preview(i int, now time.Time) *NextCue {
 	if e.setup.Time != nil {
 		n.Counts = e.setup.Time.Counts(nowS, s.TimeS)
 	}
-	then := e.snapshot(i) // with all that the operator has changed
+	then := e.snapshot(i) // with the operator's changes
 	n.Summary = step.Between(e.setup.Show.Params, &e.target, &then).Summary()
 	return n
 }

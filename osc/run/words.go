@@ -9,7 +9,7 @@ import (
 	"backfield/layout/source"
 )
 
-// String is the view in a few lines, for a terminal without a screen.
+// String is the view in a few lines, for the command status.
 func (v View) String() string {
 	var b strings.Builder
 	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
@@ -20,9 +20,9 @@ func (v View) String() string {
 			step += fmt.Sprintf(" %q", v.Name)
 		}
 	}
-	clock := "the show clock stands"
+	clock := "show clock stopped"
 	if v.Running {
-		clock = fmt.Sprintf("%.0f bpm, %.1f %% of the tempo written", v.BPM, 100*v.Rate)
+		clock = v.Tempo()
 	}
 	say("%s, %s at %d:%.4g; %s", step, cue.ClockTime(v.ShowS), v.Now.Movement, v.Now.Count, clock)
 	var open []string
@@ -37,15 +37,15 @@ func (v View) String() string {
 		say("HUSHED: every worn mic is closed until unhush")
 	}
 	if v.NextAuto != nil {
-		say("by itself: %s", v.NextAuto)
+		say("AUTO: %s", v.NextAuto)
 	}
 	switch {
 	case v.Next != nil && v.Next.Auto:
-		say("next, by itself: %s", v.Next)
+		say("next, AUTO: %s", v.Next)
 	case v.Next != nil:
 		say("next: %s", v.Next)
 	default:
-		say("next: no further cue")
+		say("END OF SHOW")
 	}
 	for _, list := range []struct {
 		name string
@@ -58,7 +58,7 @@ func (v View) String() string {
 	for _, d := range v.Mixers {
 		say("mixer %s: %s", d.To, d)
 		for _, h := range d.Manual {
-			say("  in hand: %s", h)
+			say("  MANUAL: %s", h)
 		}
 	}
 	if v.Problem != "" {
@@ -67,7 +67,16 @@ func (v View) String() string {
 	return strings.TrimSuffix(b.String(), "\n")
 }
 
-// String is the cue in a line.
+// Tempo is the tempo as played: "132 bpm (as written)", or "131 bpm (99 % of written)".
+func (v View) Tempo() string {
+	percent := math.Round(100 * v.Rate)
+	if percent == 100 {
+		return fmt.Sprintf("%.0f bpm (as written)", v.BPM)
+	}
+	return fmt.Sprintf("%.0f bpm (%.0f %% of written)", v.BPM, percent)
+}
+
+// String is the cue in one line.
 func (n *NextCue) String() string {
 	text := fmt.Sprintf("cue %s at %s", n.ID, n.At)
 	if n.Name != "" {
@@ -80,21 +89,21 @@ func (n *NextCue) String() string {
 	return text
 }
 
-// Away tells how far off it is.
+// Away says how far away the cue is.
 func (n *NextCue) Away() string {
-	counts := math.Round(n.Counts*10) / 10
+	counts := math.Round(n.Counts)
 	if counts < 0 {
-		return fmt.Sprintf("%g counts overdue", -counts)
+		return source.Count(-counts, "count") + " overdue"
 	}
-	return fmt.Sprintf("in %g counts", counts)
+	return "in " + source.Count(max(counts, 0), "count")
 }
 
-// Done reports whether the mixer holds what is meant, as far as it can be known.
+// Done reports whether the mixer holds what it should, as far as that can be known.
 func (d MixerView) Done() bool {
 	return d.Up && !d.NoReply && !d.Waiting && d.Unconfirmed == 0
 }
 
-// String is the mixer's state in words.
+// String is the mixer's state in a few words.
 func (d MixerView) String() string {
 	switch {
 	case !d.Up && d.Reason != "":

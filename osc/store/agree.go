@@ -15,33 +15,33 @@ import (
 )
 
 const (
-	tries      = 20                     // to have the mixer confirm a state
-	blindSends = 3                      // how often a mixer that confirms nothing is sent a state over UDP
-	listens    = 200 * time.Millisecond // for an answer, each time
-	spread     = 10 * time.Millisecond  // how much longer than the next message a store or recall may be under way
-	calm       = 150 * time.Millisecond // after something was sent twice: no network holds a packet up for longer
+	tries      = 20                     // to get a state confirmed
+	blindSends = 3                      // how often a state is sent over UDP to a mixer that cannot confirm
+	listens    = 200 * time.Millisecond // how long each try waits for replies
+	spread     = 10 * time.Millisecond  // how much longer than the next message a store or recall may take to arrive
+	calm       = 150 * time.Millisecond // after sending twice: longer than any network delays a packet
 	polls      = 2 * time.Millisecond
-	rounding   = 0.002 // the tolerance of a mixer without [echo], which has one
+	rounding   = 0.002 // the tolerance for a mixer without [echo]
 	exact      = 1e-9
-	maxListed  = 4 // values that a message names
+	maxListed  = 4 // values that an error lists
 )
 
-// unconfirmed is the error of a mixer that was sent something, and does not say that it holds it.
+// unconfirmed is the error of a mixer that does not confirm what it was sent.
 type unconfirmed struct{ text string }
 
 func (u *unconfirmed) Error() string { return u.text }
 
-// differs reports whether an error is that of a mixer that holds something else.
+// differs reports whether an error says that the mixer holds something else.
 func differs(err error) bool {
 	var u *unconfirmed
 	return errors.As(err, &u)
 }
 
-// settle is what the mixer needs after a store or recall.
+// settle is the time that the mixer needs after a store or recall.
 func (w *Walk) settle() time.Duration { return w.mixer.Store.Settle + spread }
 
-// agree says something to the mixer until it confirms every value of a snapshot, most times. A mixer that confirms
-// nothing is given the time that it needs after a store instead.
+// agree sends to the mixer until it confirms every value of a snapshot, at most so many times. With a mixer that cannot
+// confirm, it waits for the settle time instead. say returns what to send for the values that are missing.
 func (w *Walk) agree(
 	ctx context.Context, s *cue.Snapshot, most int, settle time.Duration, say func(missing []osc.Message) []osc.Message,
 ) error {
@@ -70,14 +70,14 @@ func (w *Walk) agree(
 			missing = w.missing(want)
 		}
 		if len(missing) == 0 {
-			w.claims.believe(want) // what it says of them now is not stale
+			w.claims.believe(want) // its replies now are not stale
 			return nil
 		}
 	}
 	return &unconfirmed{w.claims.words(missing)}
 }
 
-// sendBlind sends a state to a mixer that confirms nothing, more than once where the network may lose it.
+// sendBlind sends a state to a mixer that cannot confirm, more than once if the network may lose it.
 func (w *Walk) sendBlind(ctx context.Context, list []osc.Message) error {
 	for n := 0; n == 0 || n < blindSends && w.claims.mayLose; n++ {
 		if err := w.send(ctx, list...); err != nil {
@@ -87,7 +87,7 @@ func (w *Walk) sendBlind(ctx context.Context, list []osc.Message) error {
 	return w.wait(ctx, w.settle())
 }
 
-// put sends messages, waits, and asks for what is missing, if the mixer can be asked.
+// put sends messages, waits, and asks for what is missing if the mixer has a query.
 func (w *Walk) put(ctx context.Context, list, missing []osc.Message, settle time.Duration) error {
 	w.claims.forget(list)
 	if err := w.send(ctx, list...); err != nil {
@@ -107,8 +107,8 @@ func (w *Walk) put(ctx context.Context, list, missing []osc.Message, settle time
 	return w.send(ctx, asks...)
 }
 
-// listen waits until the mixer has confirmed all values, for as long as it is listened to. It returns those that it has
-// not. A mixer that was only asked is not waited for once it has answered everything: then it differs.
+// listen waits a while for the mixer to confirm all values, and returns those that are still missing. If the mixer was
+// only asked and has replied for every value, it holds something else, and there is no need to wait.
 func (w *Walk) listen(ctx context.Context, want []osc.Message, asked bool) (missing []osc.Message, err error) {
 	for end := time.Now().Add(listens); ; {
 		if missing = w.missing(want); len(missing) == 0 || time.Now().After(end) {
@@ -131,27 +131,27 @@ func (w *Walk) missing(want []osc.Message) []osc.Message {
 	return w.claims.missing(want)
 }
 
-// claims is what a mixer is meant to hold, and what it says of that.
+// claims is what the mixer should hold, and what it replies.
 type claims struct {
 	mixer   *mixer.Mixer
-	mayLose bool // the network may lose what a mixer is sent that confirms nothing
+	mayLose bool // the network may lose messages, and nothing is sent again
 
 	mu     sync.Mutex
 	values map[string]*claim // by address
 }
 
-// claim is one value, and what the mixer says of it.
+// claim is one value and the mixer's reply for it.
 type claim struct {
 	feed.Value
-	said  osc.Arg // since it was last forgotten; the zero Arg for nothing
-	stale osc.Arg // what it said of the value before; the zero Arg for nothing
+	said  osc.Arg // the reply since the last forget; the zero Arg for none
+	stale osc.Arg // the reply for the value before; the zero Arg for none
 }
 
 func newClaims(mixer *mixer.Mixer, lossy bool) claims {
 	return claims{mixer: mixer, mayLose: lossy, values: map[string]*claim{}}
 }
 
-// hear takes what the mixer says, of wanted values alone: so it is bounded.
+// hear takes the mixer's replies. It ignores addresses that no value has, so memory stays bounded.
 func (c *claims) hear(list []osc.Message) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -162,7 +162,7 @@ func (c *claims) hear(list []osc.Message) {
 	}
 }
 
-// want makes messages those that the mixer is to confirm.
+// want sets the values that the mixer should confirm.
 func (c *claims) want(list []osc.Message) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -179,13 +179,13 @@ func (c *claims) want(list []osc.Message) {
 	}
 }
 
-// forget leaves only what the mixer says from now on.
+// forget drops the replies so far.
 func (c *claims) forget(list []osc.Message) {
 	c.each(list, func(v *claim, _ osc.Message) { v.said = osc.Arg{} })
 }
 
-// believe ends all mistrust of what the mixer says: sent again and again, it says the same, so its steps are coarser
-// than those of its file.
+// believe accepts replies that looked stale. After several tries the mixer still replies the same, so its steps are
+// coarser than its file says.
 func (c *claims) believe(list []osc.Message) {
 	c.each(list, func(v *claim, _ osc.Message) {
 		v.stale = osc.Arg{}
@@ -193,8 +193,8 @@ func (c *claims) believe(list []osc.Message) {
 	})
 }
 
-// missing lists what the mixer has not confirmed. Its tolerance is a share of the value, and a step of a long delay
-// may be within it: a mixer that still says exactly what it said before a value changed has not got that.
+// missing lists what the mixer has not confirmed. The tolerance is a share of the value, so a step of a long delay may be
+// within it. That is why a reply that is exactly the same as before the change does not confirm.
 func (c *claims) missing(want []osc.Message) (list []osc.Message) {
 	tolerance := feed.Tolerance(c.mixer, rounding)
 	c.each(want, func(v *claim, m osc.Message) {
@@ -206,23 +206,23 @@ func (c *claims) missing(want []osc.Message) (list []osc.Message) {
 	return list
 }
 
-// answered reports whether the mixer has said something of each value.
+// answered reports whether the mixer has replied for each value.
 func (c *claims) answered(list []osc.Message) bool {
 	all := true
 	c.each(list, func(v *claim, _ osc.Message) { all = all && v.said != (osc.Arg{}) })
 	return all
 }
 
-// words says what the mixer has not confirmed.
+// words lists what the mixer has not confirmed.
 func (c *claims) words(missing []osc.Message) string {
 	var list []string
 	c.each(missing[:min(len(missing), maxListed)], func(v *claim, m osc.Message) {
 		if v.said == (osc.Arg{}) {
-			list = append(list, fmt.Sprintf("%s, of which the mixer says nothing", m))
+			list = append(list, fmt.Sprintf("%s (no reply)", m))
 			return
 		}
 		said := osc.Message{Address: m.Address, Args: []osc.Arg{v.said}}
-		list = append(list, fmt.Sprintf("%s, and the mixer says %s", m, said))
+		list = append(list, fmt.Sprintf("%s (the mixer has %s)", m, said))
 	})
 	if more := len(missing) - len(list); more > 0 {
 		list = append(list, fmt.Sprintf("and %d more", more))
@@ -230,7 +230,7 @@ func (c *claims) words(missing []osc.Message) string {
 	return fmt.Sprintf("%s not confirmed: %s", count(len(missing), "value"), strings.Join(list, "; "))
 }
 
-// each calls do with what is known of the value of each message that was ever wanted.
+// each calls do for each message whose value was ever wanted.
 func (c *claims) each(list []osc.Message, do func(v *claim, m osc.Message)) {
 	c.mu.Lock()
 	defer c.mu.Unlock()

@@ -13,14 +13,14 @@ import (
 	"backfield/osc/wire"
 )
 
-// line is the link to the mixer, and when the mixer was last kept awake over it.
+// mixerLink is the link to the mixer, and when each keepalive was last sent over it.
 type mixerLink struct {
 	link    wire.Link
-	kept    []time.Time // when each keepalive was last sent
+	kept    []time.Time // by keepalive
 	hearing sync.WaitGroup
 
 	mu  sync.Mutex
-	err error // of the network, since the last send
+	err error // of the network since the last send
 }
 
 func newMixerLink(mixer *mixer.Mixer) mixerLink {
@@ -40,7 +40,7 @@ func (l *mixerLink) close() {
 	l.hearing.Wait()
 }
 
-// listen hands on what the mixer says until the link breaks.
+// listen passes on the mixer's messages until the link breaks.
 func (l *mixerLink) listen(hear func([]osc.Message)) {
 	buffer := make([]byte, wire.MaxPacket)
 	for {
@@ -59,7 +59,7 @@ func (l *mixerLink) listen(hear func([]osc.Message)) {
 	}
 }
 
-// trouble is the error of the network since it was last asked for.
+// takeErr returns the network's error since the last call, and clears it.
 func (l *mixerLink) takeErr() error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -68,7 +68,7 @@ func (l *mixerLink) takeErr() error {
 	return err
 }
 
-// due is the keepalives that the mixer must hear by now.
+// due is the keepalives that are due now.
 func (l *mixerLink) due(mixer *mixer.Mixer, now time.Time) (list []osc.Message) {
 	for i, k := range mixer.Keepalives {
 		if now.Sub(l.kept[i]) >= k.Every {
@@ -79,7 +79,7 @@ func (l *mixerLink) due(mixer *mixer.Mixer, now time.Time) (list []osc.Message) 
 	return list
 }
 
-// send sends messages at the mixer's pace, and keepalives that are due before them.
+// send sends due keepalives and then messages, at the mixer's rate.
 func (w *Walk) send(ctx context.Context, list ...osc.Message) error {
 	if ctx.Err() != nil {
 		return errors.New("interrupted")
@@ -107,7 +107,7 @@ func printAll(out io.Writer, list []osc.Message) error {
 	return nil
 }
 
-// wait lets time pass, and keeps the mixer awake meanwhile.
+// wait waits and sends keepalives meanwhile.
 func (w *Walk) wait(ctx context.Context, d time.Duration) error {
 	if w.Dry != nil {
 		return nil

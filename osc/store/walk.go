@@ -1,6 +1,5 @@
-// Package store walks a mixer through the cues of a show, so that it stores each of them as a scene of its own: it
-// sends a cue until the mixer has confirmed every value, then has it stored. It can recall the scenes afterwards and
-// compare.
+// Package store takes a mixer through the cues of a show and stores each one as a scene in the mixer. It sends a cue until
+// the mixer has confirmed every value, then has the mixer store it. Afterward it can recall the scenes and compare them.
 package store
 
 import (
@@ -17,20 +16,19 @@ import (
 	"backfield/osc/wire"
 )
 
-// recalls is how often a mixer is asked to recall a scene, if it seems not to have.
+// recalls is how often a recall is tried before its scene counts as wrong.
 const recalls = 3
 
-// Progress is told how far a walk is.
+// Progress shows how far a walk is.
 type Progress interface {
-	Step(n, of int, what string) // step n of so many is begun
-	Full(what string)            // all steps of a kind are done
+	Step(n, of int, what string) // step n, from 0, of so many begins
+	Full(what string)            // all steps of one kind are done; what is "stored" or "recalled"
 	End()
 }
 
-// Walk is one mixer that is walked through the cues. It sends from the goroutine of its caller; another one hears the
-// mixer.
+// Walk takes one mixer through the cues. It sends from its caller's goroutine and reads replies in another one.
 type Walk struct {
-	Dry io.Writer // not nil: messages are printed there, and taken as confirmed; Open is not needed then
+	Dry io.Writer // if not nil, messages are printed there and count as confirmed; Open is not needed
 
 	mixer    *mixer.Mixer
 	cues     []cue.Snapshot
@@ -40,8 +38,8 @@ type Walk struct {
 	claims   claims
 }
 
-// Possible says what the mixer file lacks to store so many snapshots, and to recall them too if they are to be
-// verified.
+// Possible returns what the mixer file lacks to store so many snapshots, and to verify them if verify is set. It returns
+// nil if nothing is missing.
 func Possible(mixer *mixer.Mixer, snapshots int, verify bool) error {
 	slots := mixer.Store
 	switch {
@@ -51,22 +49,22 @@ func Possible(mixer *mixer.Mixer, snapshots int, verify bool) error {
 	case snapshots == 0:
 		return errors.New("the show has no cue to store")
 	case snapshots > slots.Slots:
-		return fmt.Errorf("the show has %s, follow-ons counted, and [store] in mixer.toml has %s from %d on; "+
+		return fmt.Errorf("the show has %s, waypoints included, but [store] in mixer.toml has %s from %d on; "+
 			"give it more slots if the mixer has them", count(snapshots, "snapshot"),
 			count(slots.Slots, "slot"), slots.First)
 	case verify && mixer.Recall == nil:
 		return errors.New("--verify: mixer.toml does not say how the mixer recalls a scene; " +
 			"add [recall] with its address: see backfield help mixer")
 	case verify && !feed.CanConfirm(mixer):
-		return errors.New("--verify: mixer.toml says of no way to learn what the mixer holds; " +
-			"add [echo] or [query] if it has one: see backfield help mixer")
+		return errors.New("--verify: mixer.toml does not say how the mixer confirms what it holds; " +
+			"add [echo] or [query]: see backfield help mixer")
 	}
 	return nil
 }
 
 func count(n int, noun string) string { return source.Count(float64(n), noun) }
 
-// New makes a walk that has not begun, through cues that are stored in the mixer at an address from its first slot on.
+// New makes a walk that stores cues in the mixer at an address, from its first slot on. Nothing is sent yet.
 func New(mixer *mixer.Mixer, cues []cue.Snapshot, to string, p Progress) *Walk {
 	target, _ := wire.Address(to)
 	return &Walk{
@@ -75,22 +73,22 @@ func New(mixer *mixer.Mixer, cues []cue.Snapshot, to string, p Progress) *Walk {
 	}
 }
 
-// Open opens the link to the mixer. The error is the network's.
+// Open opens the link to the mixer. The error comes from the network.
 func (w *Walk) Open() error { return w.link.open(w.to, w.claims.hear) }
 
 // Close closes the link.
 func (w *Walk) Close() { w.link.close() }
 
-// Answers reports whether the mixer confirms at all.
+// Answers reports whether the mixer can confirm.
 func (w *Walk) Answers() bool { return feed.CanConfirm(w.mixer) }
 
-// Slot is the mixer's slot for a cue. The run recalls by the same.
+// Slot is the mixer's slot for a cue, given by its index. The run recalls from the same slot.
 func (w *Walk) Slot(i int) int { return w.mixer.Store.First + i }
 
 func (w *Walk) title(i int) string { return mixer.SceneName(w.cues[i].ID, w.cues[i].Name) }
 
-// All stores the cues from one on, compares them if that is wanted, and closes every channel, whatever came before. The
-// errors say where to go on.
+// All stores the cues from an index on, compares them if verify is set, and then closes every channel even after an error.
+// The errors say from which cue to continue.
 func (w *Walk) All(ctx context.Context, first int, verify bool) error {
 	err := w.store(ctx, first)
 	if err == nil && verify {
@@ -98,12 +96,12 @@ func (w *Walk) All(ctx context.Context, first int, verify bool) error {
 	}
 	w.progress.End()
 	if open := w.closeAll(); open != nil {
-		err = errors.Join(err, fmt.Errorf("channels that were open MAY BE OPEN STILL: %w", open))
+		err = errors.Join(err, fmt.Errorf("open channels MAY STILL BE OPEN: %w", open))
 	}
 	return err
 }
 
-// store has the mixer store all cues from one on.
+// store has the mixer store all cues from an index on.
 func (w *Walk) store(ctx context.Context, first int) error {
 	var before *cue.Snapshot
 	for i := first; i < len(w.cues); i++ {
@@ -111,7 +109,7 @@ func (w *Walk) store(ctx context.Context, first int) error {
 		w.progress.Step(i-first, len(w.cues)-first, fmt.Sprintf("slot %d: cue %s", w.Slot(i), w.title(i)))
 		if err := w.storeOne(ctx, before, i); err != nil {
 			return fmt.Errorf(
-				"cue %s is not stored in slot %d: %w; --from %s goes on there", s.ID, w.Slot(i), err, s.ID,
+				"cue %s is not stored in slot %d: %w; to continue there: --from %s", s.ID, w.Slot(i), err, s.ID,
 			)
 		}
 		before = s
@@ -130,12 +128,12 @@ func (w *Walk) storeOne(ctx context.Context, before *cue.Snapshot, i int) error 
 	return w.wait(ctx, w.settle())
 }
 
-// verify recalls each slot from one on and compares. All cues that are not there are reported at once.
+// verify recalls and compares each cue's slot from an index on. It reports all wrong slots together.
 func (w *Walk) verify(ctx context.Context, first int) error {
 	var bad []error
 	for i := first; i < len(w.cues); i++ {
 		s := &w.cues[i]
-		what := fmt.Sprintf("slot %d is recalled: cue %s", w.Slot(i), w.title(i))
+		what := fmt.Sprintf("recalling slot %d: cue %s", w.Slot(i), w.title(i))
 		w.progress.Step(i-first, len(w.cues)-first, what)
 		err := w.recall(ctx, i)
 		switch {
@@ -146,7 +144,7 @@ func (w *Walk) verify(ctx context.Context, first int) error {
 				fmt.Errorf("slot %d does not hold cue %s: %w; store it again: --from %s", w.Slot(i), s.ID, err, s.ID),
 			)
 		default:
-			err = fmt.Errorf("slot %d is not compared with cue %s: %w", w.Slot(i), s.ID, err)
+			err = fmt.Errorf("slot %d could not be compared with cue %s: %w", w.Slot(i), s.ID, err)
 			return errors.Join(append(bad, err)...)
 		}
 	}
@@ -154,11 +152,11 @@ func (w *Walk) verify(ctx context.Context, first int) error {
 	return errors.Join(bad...)
 }
 
-// recall has the mixer recall a slot, and compares what it then says. It comes from a state that has nothing in common
-// with the cue but what is closed: a slot that is empty, or a recall that is lost, cannot pass.
+// recall has the mixer recall a slot and compares its replies. Before that it sets everything but closed channels to
+// other values than the cue's, so an empty slot or a lost recall cannot pass.
 func (w *Walk) recall(ctx context.Context, i int) (err error) {
 	s := &w.cues[i]
-	most := 1 // a mixer that cannot be asked speaks of what a recall changes, once
+	most := 1 // a mixer without a query reports the changes of a recall only once
 	if w.mixer.Query != nil {
 		most = tries
 	}
@@ -178,13 +176,13 @@ func (w *Walk) recall(ctx context.Context, i int) (err error) {
 	return err
 }
 
-// closeAll closes every channel of the show. It does so after an interruption, too.
+// closeAll closes every channel of the show, also after an interruption.
 func (w *Walk) closeAll() error {
 	s := shut(&w.cues[len(w.cues)-1])
 	return w.hold(context.Background(), nil, &s)
 }
 
-// hold leads the mixer from one snapshot to the next, nil for not known, and waits until it holds that.
+// hold takes the mixer from one snapshot, nil for unknown, to the next and waits until it is confirmed.
 func (w *Walk) hold(ctx context.Context, before, s *cue.Snapshot) error {
 	list := w.mixer.Messages(before, s)
 	first := true
@@ -208,8 +206,7 @@ func shut(s *cue.Snapshot) cue.Snapshot {
 	return out
 }
 
-// unlike is a state with every channel closed, and with pans, delays, sends and parameters that the snapshot does not
-// have.
+// unlike is a snapshot with every channel closed, and with other pans, delays, sends and parameters than the given one.
 func unlike(mixer *mixer.Mixer, s *cue.Snapshot) *cue.Snapshot {
 	out := shut(s)
 	for i := range out.Channels {
@@ -233,7 +230,7 @@ func unlike(mixer *mixer.Mixer, s *cue.Snapshot) *cue.Snapshot {
 	return &out
 }
 
-// other is a value far from one that is above a limit, or far from one that is not.
+// other is low if a value is above a limit, else high: far from it either way.
 func other(above bool, low, high float64) float64 {
 	if above {
 		return low

@@ -234,7 +234,7 @@ func TestStoreInterrupted(t *testing.T) {
 	}
 	defer w.Close()
 	err := w.All(ctx, 0, true)
-	want := "interrupted; --from " + w.cues[2].ID + " goes on there"
+	want := "interrupted; to continue there: --from " + w.cues[2].ID
 	if err == nil || !strings.Contains(err.Error(), want) || strings.Contains(err.Error(), "OPEN") {
 		t.Errorf("%v; want %q", err, want)
 	}

@@ -1,5 +1,5 @@
-// Package trigger takes commands for a run from other machines. A source reads them off what it listens to and gives
-// them to be carried out; Port is the one for OSC. It knows the run's commands, and nothing of how a run goes.
+// Package trigger takes commands for a run from other machines. A source reads them from the network and has them carried
+// out; Port is the source for OSC. The package knows the run's commands and nothing else about a run.
 package trigger
 
 import (
@@ -12,10 +12,10 @@ import (
 	"backfield/osc/run"
 )
 
-// triggers is what may be asked for over OSC, and with which arguments. Status and quit are the operator's alone.
+// triggers lists the commands over OSC and their arguments. Only the operator can use status and quit.
 var triggers = map[string]struct {
 	verb run.Verb
-	args string // in words; empty for none but a button's
+	args string // in words; empty for no argument, or a button's
 }{
 	"/backfield/go":      {run.Go, ""},
 	"/backfield/back":    {run.Back, ""},
@@ -26,7 +26,7 @@ var triggers = map[string]struct {
 	"/backfield/stop":    {run.Stop, ""},
 	"/backfield/hold":    {run.Hold, "a name, as one string"},
 	"/backfield/release": {run.Release, "a name, as one string"},
-	"/backfield/swap":    {run.Swap, "a name and the spare's channel, as a string and a whole number; 0 is back"},
+	"/backfield/swap":    {run.Swap, "a name and the spare's channel, as a string and a whole number; 0 swaps back"},
 	"/backfield/nudge":   {run.Nudge, "a name and dB, as a string and a number"},
 }
 
@@ -36,9 +36,9 @@ var renamed = map[string]string{"/backfield/to": "/backfield/jump", "/backfield/
 // maxNameBytes limits a name or a count. No real one is that long.
 const maxNameBytes = 100
 
-// Message reads a message as a command. A command that needs no argument may have one number or boolean, since
-// buttons send one: 0 and false are the button let go, and act is false. An address is taken as it stands, never as a
-// pattern. The error says what is wrong with a message that is no command, or that run.Parse would not take as typed.
+// Message reads a message as a command. A command without arguments may have one number or boolean, since buttons send
+// one: 0 and false mean that the button was released, and act is false. An address is never taken as a pattern. The error
+// is for a message that is not a command, or one that run.Parse would refuse as typed text.
 func Message(m osc.Message) (c run.Command, act bool, err error) {
 	t, known := triggers[m.Address]
 	if now := renamed[m.Address]; now != "" {
@@ -51,7 +51,7 @@ func Message(m osc.Message) (c run.Command, act bool, err error) {
 		pressed, ok := button(m.Args)
 		if !ok {
 			return run.Command{}, false,
-				fmt.Errorf("%s takes no argument, or a button's: one number or boolean", m.Address)
+				fmt.Errorf("%s takes no argument, or a button's value: one number or boolean", m.Address)
 		}
 		return run.Command{Verb: t.verb}, pressed, nil
 	}
@@ -61,12 +61,12 @@ func Message(m osc.Message) (c run.Command, act bool, err error) {
 	if typed, err := run.Parse(c.String()); err != nil {
 		return run.Command{}, false, fmt.Errorf("%s: %w", m.Address, err)
 	} else if typed != c {
-		return run.Command{}, false, fmt.Errorf("%s: %q cannot stand in a command", m.Address, c.Name)
+		return run.Command{}, false, fmt.Errorf("%s: %q cannot be part of a command", m.Address, c.Name)
 	}
 	return c, true, nil
 }
 
-// button reads the arguments of a command that needs none.
+// button reads the arguments of a command that takes none.
 func button(args []osc.Arg) (pressed, ok bool) {
 	if len(args) == 0 {
 		return true, true
@@ -75,7 +75,7 @@ func button(args []osc.Arg) (pressed, ok bool) {
 	return v != 0, ok && len(args) == 1 && !math.IsNaN(v)
 }
 
-// fill makes the command of a verb that has arguments.
+// fill makes the command of a verb that takes arguments.
 func fill(verb run.Verb, args []osc.Arg) (c run.Command, ok bool) {
 	want := 1
 	if verb == run.Swap || verb == run.Nudge {

@@ -9,22 +9,21 @@ import (
 )
 
 const (
-	maxWaiting  = 16              // commands that are yet to be carried out
-	reportEvery = 5 * time.Second // from one report of a kind of problem to the next
+	maxWaiting  = 16              // commands that wait to be carried out
+	reportEvery = 5 * time.Second // between two reports of the same kind of problem
 )
 
-// Do carries out a command that came from somewhere, in words, and returns what the run says of it.
+// Do carries out a command and returns the run's answer. from names the sender.
 type Do func(c run.Command, from string) (said string, err error)
 
-// orders takes the commands of one source, whatever they come over, has them carried out one at a time in the order in
-// which they came, and reports problems. A source gives commands, notes what is no command, and says when its last has
-// come.
+// commandQueue has the commands of one source carried out one at a time, in the order in which they came, and reports
+// problems. A source calls give for each command, note for each problem, and last at its end.
 type commandQueue struct {
 	do     Do
 	report func(text string)
 
 	waiting chan pendingCommand
-	ended   chan struct{} // no more orders will be carried out
+	ended   chan struct{} // closed when no more commands are carried out
 	poke    chan struct{} // there is a problem to report
 	running sync.WaitGroup
 
@@ -33,32 +32,32 @@ type commandQueue struct {
 	problems [kinds]pendingProblem
 }
 
-// Counts is what came from a source.
+// PortCounts is how much came from a source, by what became of it.
 type PortCounts struct {
-	Packets   int // that came, from anybody
-	Strangers int // packets from addresses that are not named
-	Malformed int // packets that are no OSC, too long, or of too many messages; connections that were cut
-	Refused   int // messages that are no command
-	Released  int // buttons let go
-	Flooded   int // commands over what one address may give in a second, or over what can wait; not carried out
-	Failed    int // commands that came to nothing: the run would not take them
+	Packets   int // from anyone
+	Strangers int // packets from addresses that may not send commands
+	Malformed int // packets that are not OSC, are too long, or have too many messages; broken connections
+	Refused   int // messages that are not commands
+	Released  int // released buttons
+	Flooded   int // commands beyond what one address may send or what can wait; dropped
+	Failed    int // commands that the run refused
 	Done      int // commands that were carried out
 }
 
-// order is a command that waits.
+// pendingCommand is a command that waits.
 type pendingCommand struct {
 	command run.Command
 	from    string
 }
 
-// problem is what is yet to be reported of one kind of it.
+// pendingProblem is what is still to be reported about one kind of problem.
 type pendingProblem struct {
 	n        int    // since it was last reported
-	text     string // of the first since then
+	text     string // the first one since then
 	reported time.Time
 }
 
-// The kinds of problems, each of which is reported by itself.
+// The kinds of problems. Each is reported separately.
 const (
 	stranger = iota
 	malformed
@@ -76,14 +75,14 @@ func newCommandQueue(do Do, report func(text string)) *commandQueue {
 	return o
 }
 
-// Counts is what it has seen so far.
+// Counts returns the counts so far.
 func (o *commandQueue) Counts() PortCounts {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	return o.counts
 }
 
-// give has a command carried out in its turn, if there is room for one more to wait.
+// give queues a command, and reports whether there was room.
 func (o *commandQueue) give(x pendingCommand) bool {
 	select {
 	case o.waiting <- x:
@@ -93,7 +92,7 @@ func (o *commandQueue) give(x pendingCommand) bool {
 	}
 }
 
-// last says that no more commands will come.
+// last ends the queue: no more commands will come.
 func (o *commandQueue) last() { close(o.waiting) }
 
 func (o *commandQueue) count(add func(*PortCounts)) {
@@ -102,7 +101,7 @@ func (o *commandQueue) count(add func(*PortCounts)) {
 	add(&o.counts)
 }
 
-// note counts a problem. The text is made only if it will be reported.
+// note counts a problem. It calls text only if the problem will be reported.
 func (o *commandQueue) note(kind int, add func(*PortCounts), text func() string) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
@@ -118,7 +117,7 @@ func (o *commandQueue) note(kind int, add func(*PortCounts), text func() string)
 	}
 }
 
-// work carries out commands.
+// work carries out the commands.
 func (o *commandQueue) work() {
 	defer close(o.ended)
 	for x := range o.waiting {
@@ -132,7 +131,7 @@ func (o *commandQueue) work() {
 	}
 }
 
-// speak reports problems.
+// speak reports the problems.
 func (o *commandQueue) speak() {
 	timer := time.NewTimer(time.Hour)
 	defer timer.Stop()
@@ -155,7 +154,7 @@ func (o *commandQueue) speak() {
 	}
 }
 
-// due is what is to be reported of a kind of problem now, and how long it is until there is more.
+// due is what to report now about a kind of problem, empty for nothing, and the wait until the next report.
 func (o *commandQueue) due(kind int, now time.Time) (text string, wait time.Duration) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
@@ -168,7 +167,7 @@ func (o *commandQueue) due(kind int, now time.Time) (text string, wait time.Dura
 		return "", wait
 	}
 	if text = x.text; x.n > 1 {
-		text = fmt.Sprintf("%s (and %d more such)", text, x.n-1)
+		text = fmt.Sprintf("%s (and %d more like this)", text, x.n-1)
 	}
 	*x = pendingProblem{reported: now}
 	return text, time.Hour

@@ -10,35 +10,35 @@ import (
 	"backfield/osc/wire"
 )
 
-// Bounds, so that nobody who can reach the port can make it grow, stall the run, or flood what is reported.
+// Limits, so that nobody who can reach the port can make it use up memory, stall the run, or flood the reports.
 const (
-	maxBytes     = 2048 // in a packet: a command is far shorter
-	maxInPacket  = 8    // messages
-	maxPerSecond = 20   // commands of one address, in any second
+	maxBytes     = 2048 // in a packet; a command is far shorter
+	maxInPacket  = 8    // messages in a packet
+	maxPerSecond = 20   // commands from one address in any second
 )
 
-// Port takes commands over OSC from machines that are named: see Message. There is no password in OSC, and an
-// address can be forged by anyone on the same network: it belongs on a network of the show's own.
+// Port takes commands over OSC from named machines: see Message. OSC has no password, and anyone on the same network can
+// forge an address, so the port belongs on a network just for the show.
 type Port struct {
 	*commandQueue
 	listener *wire.Listener
 	named    map[netip.Addr]*rateWindow // not written after Listen
 }
 
-// Listen opens a port as wire.Listen does, and takes commands from the addresses that are named, at least one.
-// do carries one out; report gets each kind of problem in words, every 5 s at most. Each is called from a goroutine
-// of its own, one call at a time, and must not call Close.
+// Listen opens a port as wire.Listen does, and takes commands from the named addresses, at least one. do carries out a
+// command. report gets each kind of problem in words, every 5 s at most. Each is called from its own goroutine, one call
+// at a time, and must not call Close.
 func Listen(at string, named []netip.Addr, do Do, report func(text string)) (*Port, error) {
 	p := &Port{named: map[netip.Addr]*rateWindow{}}
 	for _, a := range named {
 		if !a.IsValid() || a.IsUnspecified() || a.IsMulticast() {
-			return nil, fmt.Errorf("%v is the address of no machine; "+
-				"name the IP address of each that may give commands", a)
+			return nil, fmt.Errorf("%v is not the address of a machine; "+
+				"name the IP address of each machine that may send commands", a)
 		}
 		p.named[a.Unmap()] = &rateWindow{}
 	}
 	if len(p.named) == 0 {
-		return nil, errors.New("nobody may give commands; name the IP address of each machine that may")
+		return nil, errors.New("no machine may send commands; name the IP address of each that may")
 	}
 	l, err := wire.Listen(at)
 	if err != nil {
@@ -49,18 +49,17 @@ func Listen(at string, named []netip.Addr, do Do, report func(text string)) (*Po
 	return p, nil
 }
 
-// Addr is where it listens.
+// Addr is the address where the port listens.
 func (p *Port) Addr() wire.Target { return p.listener.Addr() }
 
-// Close closes the port. Commands that came before are still carried out; nothing of the Port runs any more when it
-// returns. It may be called more than once.
+// Close closes the port and waits until commands that came before are carried out. It may be called more than once.
 func (p *Port) Close() error {
 	err := p.listener.Close()
 	p.running.Wait()
 	return err
 }
 
-// hear takes packets. It waits for nothing else, so that what is honest is lost as seldom as the network allows.
+// hear takes packets. It waits for nothing else, so that as few real commands as possible are lost in a flood.
 func (p *Port) hear() {
 	defer p.last()
 	for {
@@ -80,7 +79,7 @@ func (p *Port) packet(now time.Time, packet []byte, addr netip.Addr, from func()
 	w := cmp.Or(p.named[addr], p.named[addr.WithZone("")])
 	if w == nil {
 		p.note(stranger, func(c *PortCounts) { c.Packets++; c.Strangers++ }, func() string {
-			return from() + " is not among those who may give commands"
+			return from() + " may not send commands: it is not in --from"
 		})
 		return
 	}
@@ -90,16 +89,16 @@ func (p *Port) packet(now time.Time, packet []byte, addr netip.Addr, from func()
 		})
 	}
 	if len(packet) > maxBytes {
-		wrong(fmt.Sprintf("a packet of %d bytes: no command is so long", len(packet)))
+		wrong(fmt.Sprintf("a packet of %d bytes, which is too long for a command", len(packet)))
 		return
 	}
 	ms, err := wire.Decode(packet)
 	switch {
 	case err != nil:
-		wrong("what is no OSC: " + err.Error())
+		wrong("something other than OSC: " + err.Error())
 		return
 	case len(ms) > maxInPacket:
-		wrong(fmt.Sprintf("%d messages in one packet; %d are taken", len(ms), maxInPacket))
+		wrong(fmt.Sprintf("%d messages in one packet; %d is the limit", len(ms), maxInPacket))
 		return
 	}
 	p.count(func(c *PortCounts) { c.Packets++ })
@@ -112,19 +111,19 @@ func (p *Port) packet(now time.Time, packet []byte, addr netip.Addr, from func()
 			p.count(func(c *PortCounts) { c.Released++ })
 		case !w.admit(now) || !p.give(pendingCommand{c, from()}):
 			p.note(flooded, func(c *PortCounts) { c.Flooded++ }, func() string {
-				return fmt.Sprintf("%s gives more commands than can be taken: %s was not carried out", from(), c)
+				return fmt.Sprintf("%s sends too many commands: %s was dropped", from(), c)
 			})
 		}
 	}
 }
 
-// window holds when the last commands of an address came, as a ring.
+// rateWindow is a ring of the times of an address's last commands.
 type rateWindow struct {
 	came [maxPerSecond]time.Time
 	next int
 }
 
-// admit says whether one more may come, and notes it.
+// admit reports whether one more command may come now, and notes it.
 func (w *rateWindow) admit(now time.Time) bool {
 	if now.Sub(w.came[w.next]) < time.Second {
 		return false

@@ -128,11 +128,11 @@ func TestPort(t *testing.T) {
 			if got := strings.Join(orders, ", "); got != "go, jump set 2, back, hush, unhush" {
 				t.Errorf("carried out: %s", got)
 			}
-			within(t, 5*time.Second, "one of each kind is told", func() bool {
+			within(t, 5*time.Second, "one of each kind is reported", func() bool {
 				_, spoken := b.has()
 				text := strings.Join(spoken, "\n")
 				return len(spoken) == 3 && strings.Contains(text, "back: this is the beginning") &&
-					strings.Contains(text, `"/backfield/quit" is no command`) && strings.Contains(text, "127.0.0.1")
+					strings.Contains(text, `"/backfield/quit" is not a command`) && strings.Contains(text, "127.0.0.1")
 			})
 			if err := r.Close(); err != nil {
 				t.Error(err)
@@ -172,7 +172,7 @@ func TestStranger(t *testing.T) {
 	within(t, 5*time.Second, "they are told of", func() bool { _, spoken := b.has(); return len(spoken) > 0 })
 	orders, spoken := b.has()
 	if len(orders) > 0 || len(spoken) != 1 || !strings.Contains(spoken[0], "127.0.0.1") ||
-		!strings.Contains(spoken[0], "not among those") {
+		!strings.Contains(spoken[0], "may not send commands") {
 		t.Errorf("carried out: %v; told: %q", orders, spoken)
 	}
 

@@ -1,5 +1,5 @@
-// Package journalfile keeps the journal of a run in a file: a new one, or one that goes on after a crash. What its entries
-// say is in osc/journal.
+// Package journalfile keeps the journal of a run in a file, which is new or continues after a crash. Its entries are those
+// of osc/journal.
 package journalfile
 
 import (
@@ -14,33 +14,32 @@ import (
 	"backfield/osc/journal"
 )
 
-// File is the file that a run writes down what happens in, a line at a time, each with one write: whatever
-// ends the program, all lines but the last are whole. It is brought to the disk once a second in the background, so
-// that a slow disk delays no cue.
+// Writer writes a run's journal file, a line at a time, each with one write: however the program ends, all lines but the
+// last are complete. The file is synced to disk once a second in the background, so that a slow disk delays no cue.
 type Writer struct {
 	file   *os.File
 	path   string
-	report func(text string) // is given a problem once, from a goroutine of its own
+	report func(text string) // called once with a problem, from its own goroutine
 	failed atomic.Bool
 	dirty  atomic.Bool
 	stop   chan struct{}
 	done   chan struct{}
 }
 
-// folder holds the journals of a show, next to its score.
+// folder is the folder of a show's journals, next to its score.
 func folder(score string) string { return filepath.Join(filepath.Dir(score), "journals") }
 
-// Newest is the path of the journal of a score that was begun last.
+// Newest is the path of the newest journal of a score.
 func Newest(score string) (string, error) {
 	names, err := filepath.Glob(filepath.Join(folder(score), "*.jsonl"))
 	if err != nil || len(names) == 0 {
-		return "", fmt.Errorf("no journal is in %s; name one: --resume=FILE", folder(score))
+		return "", fmt.Errorf("there is no journal in %s; name one: --resume=FILE", folder(score))
 	}
 	return slices.Max(names), nil // their names are times
 }
 
-// TitleOfAnother is the title of a journal that is of another show than the one of this title; empty where it is not, or
-// where one of them has none.
+// TitleOfAnother is a journal's title if it is not the given title of a show. It is empty if they are the same, or if one
+// of them is empty.
 func TitleOfAnother(entries []journal.Entry, title string) string {
 	for _, e := range entries {
 		if e.Kind == "start" && e.Title != "" && title != "" && e.Title != title {
@@ -50,8 +49,8 @@ func TitleOfAnother(entries []journal.Entry, title string) string {
 	return ""
 }
 
-// Open begins a journal, or goes on with one whose first bytes are whole: 0 for a new one, which must not be there yet
-// (os.ErrExist). report is given a problem of writing it, once, from a goroutine of its own.
+// Open starts a journal, or continues one after its first whole bytes. With 0 the file must not exist (os.ErrExist).
+// report is called once if the file cannot be written, from its own goroutine.
 func Open(path string, whole int64, report func(text string)) (*Writer, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return nil, err
@@ -75,7 +74,7 @@ func Open(path string, whole int64, report func(text string)) (*Writer, error) {
 	return j, nil
 }
 
-// keep brings what was written to the disk.
+// keep syncs the file to disk once a second.
 func (j *Writer) keep() {
 	defer close(j.done)
 	tick := time.NewTicker(time.Second)
@@ -93,26 +92,26 @@ func (j *Writer) keep() {
 	}
 }
 
-// Path is where the file is.
+// Path is the path of the file.
 func (j *Writer) Path() string { return j.path }
 
-// Write appends an entry. A journal that cannot be written is reported once; the run goes on.
+// Write appends an entry. If that fails, it is reported once, and the run goes on.
 func (j *Writer) Write(e journal.Entry) {
 	if _, err := j.file.Write(e.Line()); err != nil && !j.failed.Swap(true) {
-		// In the background: who writes may hold what the report needs.
-		go j.report(fmt.Sprintf("the journal %s cannot be written (%v): the run goes on without", j.path, err))
+		// In the background, since the caller may hold a lock that report needs.
+		go j.report(fmt.Sprintf("cannot write the journal %s (%v): the run goes on without it", j.path, err))
 	}
 	j.dirty.Store(true)
 }
 
-// Close brings what was written to the disk and closes the file.
+// Close syncs the file to disk and closes it.
 func (j *Writer) Close() {
 	close(j.stop)
 	<-j.done
 	j.file.Close()
 }
 
-// Read reads a journal file; whole is how many of its bytes are whole lines. The error names the file.
+// Read reads a journal file; whole is the length of its complete lines in bytes. The error names the file.
 func Read(path string) (entries []journal.Entry, whole int64, err error) {
 	file, err := os.Open(path)
 	if err != nil {
@@ -129,7 +128,7 @@ func Read(path string) (entries []journal.Entry, whole int64, err error) {
 	return entries, whole, nil
 }
 
-// NewPath is the path of a new journal of a score. Names are times, so they sort.
+// NewPath is the path of a new journal of a score. Its name is the time, so names sort.
 func NewPath(score string, now time.Time) string {
 	return filepath.Join(folder(score), strings.ReplaceAll(now.Format("20060102-150405.000"), ".", "-")+".jsonl")
 }

@@ -25,7 +25,7 @@ func TestJournalThatCannotBeWritten(t *testing.T) {
 		j.Write(journal.Entry{Kind: "end"})
 	}
 	j.Close()
-	if text := <-told; !strings.Contains(text, "cannot be written") ||
+	if text := <-told; !strings.Contains(text, "cannot write the journal") ||
 		!strings.Contains(text, "the run goes on without") {
 		t.Error(text)
 	}

@@ -1,6 +1,6 @@
-// Package liverun is a show's live run with what stands around it: begun or resumed with its journal file, commands that are
-// typed, that come over OSC or from a page in a browser, and what is reported of it all. The run itself is in osc/run, its
-// sockets and clock in osc/live, the operator's screen in the package console.
+// Package liverun starts or resumes a show's live run with everything around it: its journal file, commands that are typed
+// or come over OSC or from a page, and notices. The run itself is in osc/run, its sockets and clock in osc/live, the
+// operator's screen in the package console.
 package liverun
 
 import (
@@ -21,22 +21,22 @@ import (
 	"backfield/osc/trigger"
 )
 
-// Newest stands for the journal that was begun last.
+// Newest means the newest journal.
 const Newest = "newest"
 
-// Options are how a run is begun.
+// StartOptions are the settings of a run.
 type StartOptions struct {
-	Score   string   // the path of the score: its journals are next to it
+	Score   string   // the path of the score; journals are in a folder next to it
 	To      []string // addresses of the mixers
-	ByClock bool     // every cue goes by itself
-	Recall  bool     // by recalling scenes
-	Journal string   // the path of the new journal; empty for one named by the time, next to the score
-	Resume  string   // the path of the journal to go on from, or Newest; empty for a new run
-	Plain   bool     // no screen shows the run: what happens is written to Notices
+	ByClock bool     // every cue is automatic
+	Recall  bool     // recall scenes in the mixer
+	Journal string   // the path of the new journal; empty for one named by the time
+	Resume  string   // the path of the journal to resume, or Newest; empty for a new run
+	Plain   bool     // there is no screen: events go to Notices
 	Notices *term.Notices
 }
 
-// Run is a run at work.
+// LiveRun is a run in progress.
 type LiveRun struct {
 	Driver *live.Driver
 
@@ -45,20 +45,20 @@ type LiveRun struct {
 	engine  *run.Engine
 	journal *journalfile.Writer
 	notices *term.Notices
-	ready   chan struct{} // closed when there is a stage
+	ready   chan struct{} // closed once Driver is set
 	stop    context.CancelFunc
-	ended   chan struct{} // closed when the stage has ended
+	ended   chan struct{} // closed when the driver has ended
 	closers []func()
 }
 
-// Unfit is the error of a journal that a run cannot go on from: the command names the wrong one.
+// WrongJournal is the error of a journal that this show cannot resume.
 type WrongJournal struct{ error }
 
 func wrongJournal(format string, args ...any) error {
 	return &WrongJournal{fmt.Errorf(format, args...)}
 }
 
-// Start begins or resumes the run of a show, which goes on until Close. The error is Unfit, or one of a file.
+// Start starts or resumes the run of a show, which goes on until Close. The error is a WrongJournal or that of a file.
 func Start(s *show.Loaded, o StartOptions) (*LiveRun, error) {
 	r := &LiveRun{o: o, show: s, notices: o.Notices, ready: make(chan struct{}), ended: make(chan struct{})}
 	begin := r.begin
@@ -87,7 +87,7 @@ func (r *LiveRun) options() run.Options {
 	return run.Options{To: r.o.To, ByClock: r.o.ByClock, Recall: r.o.Recall, Record: r.record}
 }
 
-// begin makes a new run with a new journal.
+// begin starts a new run with a new journal.
 func (r *LiveRun) begin(now time.Time) error {
 	path := r.o.Journal
 	if path == "" {
@@ -96,7 +96,7 @@ func (r *LiveRun) begin(now time.Time) error {
 	file, err := journalfile.Open(path, 0, r.reportJournalProblem)
 	if err != nil {
 		if errors.Is(err, os.ErrExist) {
-			err = fmt.Errorf("is there already; name another file, or go on with it: --resume=%s", path)
+			err = fmt.Errorf("it exists already; name another file, or resume it with --resume=%s", path)
 		}
 		return fmt.Errorf("the journal %s: %w", path, err)
 	}
@@ -106,7 +106,7 @@ func (r *LiveRun) begin(now time.Time) error {
 	return nil
 }
 
-// resume makes the run that a journal ends with, and goes on writing that journal.
+// resume continues the run of a journal, and goes on writing that journal.
 func (r *LiveRun) resume(now time.Time) error {
 	path := r.o.Resume
 	if path == Newest {
@@ -120,17 +120,17 @@ func (r *LiveRun) resume(now time.Time) error {
 		return err
 	}
 	if len(entries) == 0 {
-		return wrongJournal("--resume %s: it holds nothing of a run; start anew without --resume", path)
+		return wrongJournal("--resume %s: this journal is empty; start a new run without --resume", path)
 	}
-	// Two shows may well have the same cue ids, and not the same players on a channel.
+	// Two shows may have the same cue ids and still have other players on a channel.
 	if other := journalfile.TitleOfAnother(entries, r.show.Show.Title); other != "" {
-		return wrongJournal("--resume %s: the journal is of %q, and this show is %q; "+
-			"name the show that the journal is of, or start anew without --resume", path, other, r.show.Show.Title)
+		return wrongJournal("--resume %s: the journal is from %q, but this show is %q; "+
+			"name the journal's show, or start a new run without --resume", path, other, r.show.Show.Title)
 	}
 	state, _ := journal.Last(entries)
-	// Tried before anything is written to the journal.
+	// Try this before anything is written to the journal.
 	if _, err := run.Resume(r.plan(), run.Options{To: r.o.To}, state, now); err != nil {
-		return wrongJournal("--resume %s: %w; compile the show that the journal is of, or start anew", path, err)
+		return wrongJournal("--resume %s: %w; run the show that the journal is from, or start a new run without --resume", path, err)
 	}
 	if r.journal, err = journalfile.Open(path, whole, r.reportJournalProblem); err != nil {
 		return fmt.Errorf("the journal %s: %w", path, err)
@@ -147,19 +147,19 @@ func (r *LiveRun) writeStart(now time.Time, how string) {
 		Text: how + strings.Join(r.o.To, ", ")})
 }
 
-// record takes what the run writes down, and reports it where no screen shows it.
+// record writes an entry to the journal, and to the notices if there is no screen.
 func (r *LiveRun) record(e journal.Entry) {
 	r.journal.Write(e)
 	switch {
 	case !r.o.Plain:
 	case e.Kind == "problem":
 		r.notices.Say(e.Text)
-	case e.Kind == "command" && e.From != "": // what the operator types is answered where they type
+	case e.Kind == "command" && e.From != "": // the operator's own commands are answered at once
 		r.notices.Say(fmt.Sprintf("%s, from %s: %s", e.Command, e.From, e.Text))
 	}
 }
 
-// journalTrouble has the run show that its journal cannot be written.
+// reportJournalProblem shows the operator that the journal cannot be written.
 func (r *LiveRun) reportJournalProblem(text string) {
 	<-r.ready
 	r.Driver.ReportProblem(text)
@@ -168,7 +168,7 @@ func (r *LiveRun) reportJournalProblem(text string) {
 // JournalPath is the path of the run's journal.
 func (r *LiveRun) JournalPath() string { return r.journal.Path() }
 
-// Listen takes commands over OSC at an address, from the machines that are named, until Close. It returns where it listens.
+// Listen takes commands over OSC at an address, from the named machines, until Close. It returns where it listens.
 func (r *LiveRun) Listen(at string, from []netip.Addr) (string, error) {
 	l, err := trigger.Listen(at, from, func(c run.Command, from string) (string, error) {
 		c.From = from
@@ -186,14 +186,14 @@ func (r *LiveRun) Listen(at string, from []netip.Addr) (string, error) {
 	return fmt.Sprint(l.Addr()), nil
 }
 
-// CloseMics closes every worn mic, and reports each mixer that has not confirmed it within two seconds.
+// CloseMics closes every worn mic, and reports each mixer that may not have received that within two seconds.
 func (r *LiveRun) CloseMics() {
 	for _, d := range r.Driver.Close(2 * time.Second) {
-		r.notices.Say(fmt.Sprintf("--close-on-exit: mics MAY BE OPEN STILL at %s: look at it (%s)", d.To, d))
+		r.notices.Say(fmt.Sprintf("--close-on-exit: mics MAY STILL BE OPEN at %s: check the mixer (%s)", d.To, d))
 	}
 }
 
-// End ends the run. It returns what the operator should know at the end: what they changed by hand.
+// End ends the run. It returns what the operator has changed in it, a line for each kind.
 func (r *LiveRun) End() []string {
 	r.halt()
 	r.journal.Write(journal.Entry{At: time.Now(), Kind: "end", Text: "ended"})
@@ -202,7 +202,7 @@ func (r *LiveRun) End() []string {
 	for _, x := range []struct {
 		what string
 		list []string
-	}{{"nudged in this run", v.Nudges}, {"still held", v.Holds}, {"on a spare", v.Swaps}} {
+	}{{"nudged in this run", v.Nudges}, {"still held", v.Holds}, {"swapped", v.Swaps}} {
 		if len(x.list) > 0 {
 			list = append(list, fmt.Sprintf("%s: %s", x.what, strings.Join(x.list, ", ")))
 		}
@@ -215,7 +215,7 @@ func (r *LiveRun) halt() {
 	<-r.ended
 }
 
-// Close ends the run if it has not ended, and whatever gives it commands, and closes the journal.
+// Close ends the run if it has not ended, stops everything that sends it commands, and closes the journal.
 func (r *LiveRun) Close() {
 	r.halt()
 	for _, c := range r.closers {

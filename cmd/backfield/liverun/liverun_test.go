@@ -60,7 +60,7 @@ func TestRun(t *testing.T) {
 		strings.Count(said, "cue 1") != 1 {
 		t.Errorf("it answers\n%s", said)
 	}
-	if !strings.Contains(errs, `"1 fortnight" is no time to wait`) || strings.Count(errs, "backfield: ") != 2 {
+	if !strings.Contains(errs, `cannot wait "1 fortnight"`) || strings.Count(errs, "backfield: ") != 2 {
 		t.Errorf("it reports\n%s", errs)
 	}
 	if len(left) != 1 || !strings.Contains(left[0], "Tpt 1") {
@@ -76,7 +76,7 @@ func TestRun(t *testing.T) {
 		t.Error("no channel is open in the mixer")
 	}
 
-	if _, err := Start(s, o); err == nil || !strings.Contains(err.Error(), "is there already") {
+	if _, err := Start(s, o); err == nil || !strings.Contains(err.Error(), "it exists already") {
 		t.Errorf("a journal that is there: %v", err)
 	}
 	o.Journal, o.Resume = "", journal
@@ -95,7 +95,7 @@ func TestRun(t *testing.T) {
 		t.Error("a journal that was refused has been written to")
 	}
 	o.Resume, o.Score = Newest, filepath.Join(t.TempDir(), "show.toml")
-	if _, err := Start(s, o); err == nil || !strings.Contains(err.Error(), "no journal is in") {
+	if _, err := Start(s, o); err == nil || !strings.Contains(err.Error(), "there is no journal in") {
 		t.Errorf("no journal: %v", err)
 	}
 }

@@ -16,14 +16,14 @@ import (
 	"backfield/osc/journal"
 )
 
-// PageOptions are how the page of a run is served.
+// PageOptions are the settings of a run's page.
 type PageOptions struct {
 	At       string // HOST:PORT
-	ReadOnly bool   // it gives no commands
+	ReadOnly bool   // it cannot send commands
 	Explain  func(s *show.Loaded, cueID, player string) (string, error)
 }
 
-// Page is the page of a run as the terminal deals with it: it shows the key, and says who came in.
+// RunPage is the run's page for the terminal, which shows the key and who came in.
 type RunPage struct {
 	*remote.Server
 
@@ -31,7 +31,7 @@ type RunPage struct {
 	news string
 }
 
-// Page serves the page of the run, and the whole show's page behind the same key, until Close.
+// Page serves the run's page until Close, and the show's page behind the same key.
 func (r *LiveRun) Page(o PageOptions) (*RunPage, error) {
 	p := &RunPage{}
 	site := page.NewSite(o.Explain, nil, "")
@@ -40,7 +40,7 @@ func (r *LiveRun) Page(o PageOptions) (*RunPage, error) {
 	}
 	server, err := remote.Listen(r.Driver, remote.ServerOptions{
 		At: o.At, ReadOnly: o.ReadOnly, Where: whereIs(r.show), Field: fieldOf(r.show),
-		// The server has seen to the host's name by then.
+		// The server has checked the host's name before this handler is called.
 		Extra: map[string]http.Handler{
 			"GET /show/": http.StripPrefix("/show", site.Handler(func(string) bool { return true })),
 		},
@@ -63,7 +63,7 @@ func (r *LiveRun) Page(o PageOptions) (*RunPage, error) {
 	return p, nil
 }
 
-// ground is the field with as much before and behind it as the show has use for.
+// fieldOf is the field with the margins in front and in back that the show needs.
 func fieldOf(s *show.Loaded) remote.FieldLines {
 	f := s.Rig.Field
 	frontM, backM := s.Margins()
@@ -71,7 +71,7 @@ func fieldOf(s *show.Loaded) remote.FieldLines {
 		BackM: backM, MiddleYard: f.MiddleYard}
 }
 
-// whereabouts tells where who wears a mic, and where a fixed one stands.
+// whereIs returns the place of a player with a mic or of a fixed mic, in meters.
 func whereIs(s *show.Loaded) func(name string, showS float64) (xM, yM float64, ok bool) {
 	return func(name string, showS float64) (xM, yM float64, ok bool) {
 		at, ok := s.Where(name, s.Clock.At(showS))
@@ -79,7 +79,7 @@ func whereIs(s *show.Loaded) func(name string, showS float64) (xM, yM float64, o
 	}
 }
 
-// Command is what "page" and "page new" do.
+// Command carries out "page" and "page new".
 func (p *RunPage) Command(rest string) (console.Overlay, error) {
 	switch strings.ToLower(rest) {
 	case "":
@@ -88,12 +88,12 @@ func (p *RunPage) Command(rest string) (console.Overlay, error) {
 			return console.Overlay{}, err
 		}
 	default:
-		return console.Overlay{}, fmt.Errorf("%q is not understood; write it like: page   (or: page new)", "page "+rest)
+		return console.Overlay{}, fmt.Errorf("cannot read %q; type it like this: page   (or: page new)", "page "+rest)
 	}
 	return console.Overlay(p.Sheet()), nil
 }
 
-// News is who came in since it was last asked for.
+// News says who came in since the last call.
 func (p *RunPage) News() string {
 	p.mu.Lock()
 	defer p.mu.Unlock()
@@ -101,7 +101,7 @@ func (p *RunPage) News() string {
 	return p.news
 }
 
-// Print writes the sheet where there is no screen; the code only where there is a terminal for a camera to look at.
+// Print writes the sheet without a screen. It draws the QR code only on a terminal, where a camera can see it.
 func (p *RunPage) Print(talk io.Writer, rest string) {
 	s, err := p.Command(rest)
 	if err != nil {

@@ -11,8 +11,8 @@ import (
 	"backfield/osc/run"
 )
 
-// Operate takes commands, a line each, until the operator, the input or the context ends. Answers go to out, what is wrong
-// to errs. page is nil where there is none. At the end of the input it waits for the mixers to hold what is meant.
+// Operate takes commands, one a line, until the operator quits or the input or the context ends. Answers go to out, errors
+// to errs. page is nil if there is none. At the end of the input it waits until everything is sent.
 func (r *LiveRun) Operate(ctx context.Context, in io.Reader, out, errs io.Writer, page *RunPage) {
 	lines := make(chan string)
 	go func() {
@@ -26,8 +26,8 @@ func (r *LiveRun) Operate(ctx context.Context, in io.Reader, out, errs io.Writer
 		case line, more := <-lines:
 			if !more {
 				if !r.settle(ctx, lastWait) && ctx.Err() == nil {
-					fmt.Fprintf(errs, "backfield: no more commands, and %v later the mixer does not hold all that is "+
-						"meant, as far as can be known: look at it\n", lastWait)
+					fmt.Fprintf(errs, "backfield: stdin has ended, but after %v a mixer may not have everything: "+
+						"check the mixer\n", lastWait)
 				}
 				return
 			}
@@ -39,11 +39,11 @@ func (r *LiveRun) Operate(ctx context.Context, in io.Reader, out, errs io.Writer
 }
 
 const (
-	lastWait = 5 * time.Second  // at the end of stdin, for the mixer to hold what is meant
-	longWait = 30 * time.Second // settle
+	lastWait = 5 * time.Second  // at the end of stdin, for the mixers to settle
+	longWait = 30 * time.Second // for the line "settle"
 )
 
-// typed carries out a line; more is false where it ends the run. page is nil where there is none.
+// runLine carries out a line. more is false if it ends the run. page is nil if there is none.
 func (r *LiveRun) runLine(ctx context.Context, out, talk io.Writer, page *RunPage, line string) (more bool) {
 	line = strings.TrimSpace(line)
 	word, rest, _ := strings.Cut(line, " ")
@@ -53,7 +53,7 @@ func (r *LiveRun) runLine(ctx context.Context, out, talk io.Writer, page *RunPag
 	case word == "wait":
 		d, err := time.ParseDuration(strings.TrimSpace(rest))
 		if err != nil || d < 0 || d > time.Hour {
-			fmt.Fprintf(talk, "backfield: %q is no time to wait; write it like: wait 2s\n", rest)
+			fmt.Fprintf(talk, "backfield: cannot wait %q; type it like this: wait 2s (an hour at most)\n", rest)
 			return true
 		}
 		select {
@@ -85,7 +85,7 @@ func (r *LiveRun) runLine(ctx context.Context, out, talk io.Writer, page *RunPag
 	return command.Verb != run.Quit
 }
 
-// settle waits until the mixers hold what is meant.
+// settle waits until the mixers hold what they should. It reports whether they do.
 func (r *LiveRun) settle(ctx context.Context, most time.Duration) bool {
 	for end := time.Now().Add(most); time.Now().Before(end) && ctx.Err() == nil; time.Sleep(5 * time.Millisecond) {
 		if r.Driver.Settled() {

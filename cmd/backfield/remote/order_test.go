@@ -23,8 +23,8 @@ func TestOrders(t *testing.T) {
 	}{
 		{obj{"verb": "go"}, 400, "must say which cue"},
 		{obj{"verb": "back"}, 400, "must say which cue"},
-		{obj{"verb": "go", "next": "2"}, 409, "the next cue was 2 and is 1 now; not taken"},
-		{obj{"verb": "go", "next": ""}, 409, "the next cue was none and is 1 now"},
+		{obj{"verb": "go", "next": "2"}, 409, "the next cue was 2 and is now 1; go ignored"},
+		{obj{"verb": "go", "next": ""}, 409, "the next cue was none and is now 1"},
 		{obj{"verb": "go", "next": "1", "asked_ms": nil}, 400, "must say when"},
 		{obj{"verb": "go", "next": "1", "asked_ms": time.Since(f.hub.began).Milliseconds() - 4000}, 409, "late: not taken"},
 		{obj{"verb": "quit"}, 400, "use the terminal"},
@@ -33,7 +33,7 @@ func TestOrders(t *testing.T) {
 		{obj{"verb": "jump"}, 400, "type it like this"},
 		{obj{"verb": "jump", "name": "99"}, 409, "no cue"},
 		{obj{"verb": "jump", "name": "a\x00b"}, 400, "cannot be typed"},
-		{obj{"verb": "jump", "name": strings.Repeat("9", 101)}, 400, "so long"},
+		{obj{"verb": "jump", "name": strings.Repeat("9", 101)}, 400, "that long"},
 	} {
 		if r := x.order(c.order); r.status != c.status || !strings.Contains(r.body, c.says) {
 			t.Errorf("%v: %d %s", c.order, r.status, r.body)
@@ -59,10 +59,10 @@ func TestOrders(t *testing.T) {
 		{obj{"verb": "jump", "name": "3"}, "cue 3", "3"},
 		{obj{"verb": "back", "next": "4"}, "back to cue 1", "1"},
 		{obj{"verb": "hush"}, "hushed", "1"},
-		{obj{"verb": "hush", "asked_ms": -9000}, "hushed already", "1"}, // late, and right all the same
+		{obj{"verb": "hush", "asked_ms": -9000}, "already hushed", "1"}, // late, and right all the same
 		{obj{"verb": "unhush"}, "unhushed", "1"},
-		{obj{"verb": "stop"}, "stands", "1"},
-		{obj{"verb": "start"}, "runs", "1"},
+		{obj{"verb": "stop"}, "stopped", "1"},
+		{obj{"verb": "start"}, "running", "1"},
 	} {
 		if r := x.order(c.order); r.status != 200 || !strings.Contains(r.body, c.says) || step(t, st) != c.step {
 			t.Errorf("%v: %d %s, in %q", c.order, r.status, r.body, step(t, st))

@@ -95,7 +95,7 @@ func TestRunHangs(t *testing.T) {
 	defer close(h.release)
 	f := serve(t, h, ServerOptions{})
 	x := f.guest()
-	if r := x.order(obj{"verb": "go", "next": "1"}); r.status != 409 || !strings.Contains(r.body, "not taken") {
+	if r := x.order(obj{"verb": "go", "next": "1"}); r.status != 409 || !strings.Contains(r.body, "ignored") {
 		t.Errorf("%d %s", r.status, r.body)
 	}
 	x.listen()

@@ -18,8 +18,8 @@ function text(e, s) { if (e.textContent !== s) e.textContent = s; }
 const dB = v => v.toFixed(1).replace("-", "−");
 const list = x => x || [];
 const awayWords = n => {
-  const c = Math.round(n.counts * 10) / 10;
-  return c < 0 ? `${-c} counts overdue` : `in ${c} counts`;
+  const c = Math.round(n.counts), s = Math.abs(c) === 1 ? "" : "s";
+  return c < 0 ? `${-c} count${s} overdue` : `in ${c || 0} count${s}`;
 };
 
 let players, toMetres; // the layer of the spots; metres of a screen pixel
