@@ -10,7 +10,7 @@ import (
 )
 
 // bars lists when each channel is open, and how many channels are open at once.
-func (l *viewer) bars() {
+func (l *viewBuilder) bars() {
 	at := map[string]float64{"": l.v.Counts} // the count of each snapshot; "" is the end of the show
 	for _, c := range l.s.Show.Cues {
 		at[c.ID] = l.count(clock.Moment{Movement: c.Movement, Elapsed: c.Count - 1})

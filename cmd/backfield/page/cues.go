@@ -16,7 +16,7 @@ import (
 )
 
 // ranks maps each role to its rank; 0 is the loudest.
-func (l *viewer) ranks() map[string]int {
+func (l *viewBuilder) ranks() map[string]int {
 	roles := slices.Clone(l.s.Score.Roles)
 	slices.SortStableFunc(roles, func(a, b score.Role) int { return cmp.Compare(b.LevelDB, a.LevelDB) })
 	rank := map[string]int{}
@@ -26,7 +26,7 @@ func (l *viewer) ranks() map[string]int {
 	return rank
 }
 
-func (l *viewer) cues() {
+func (l *viewBuilder) cues() {
 	rank := l.ranks()
 	var before *cue.Snapshot
 	place := "" // a waypoint is shown at the place of the cue before it
@@ -57,7 +57,7 @@ func (l *viewer) cues() {
 }
 
 // moment is the cue in the score that a snapshot was made from; nil for a waypoint.
-func (l *viewer) moment(c *cue.Snapshot) *timeline.TimedCue {
+func (l *viewBuilder) moment(c *cue.Snapshot) *timeline.TimedCue {
 	for i := range l.s.Cues {
 		if m := &l.s.Cues[i]; m.Cue.ID.V == c.ID {
 			return m
@@ -66,7 +66,7 @@ func (l *viewer) moment(c *cue.Snapshot) *timeline.TimedCue {
 	return nil
 }
 
-func (l *viewer) mic(ch cue.Channel, rank map[string]int) MicView {
+func (l *viewBuilder) mic(ch cue.Channel, rank map[string]int) MicView {
 	m := MicView{
 		Channel: ch.Channel, Player: ch.Player, Role: ch.Role, Rank: rank[ch.Role], Own: []string{},
 		Level: fmt.Sprintf("%.4g dB", float64(ch.LevelDB)), Pan: panWords(ch),

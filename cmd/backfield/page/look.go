@@ -11,8 +11,8 @@ import (
 	"backfield/layout/source"
 )
 
-// viewer collects a ShowView.
-type viewer struct {
+// viewBuilder collects a ShowView.
+type viewBuilder struct {
 	s     *show.Loaded
 	v     *ShowView
 	start []float64 // the count of each movement's downbeat
@@ -26,7 +26,7 @@ func look(s *show.Loaded, problems []source.Problem) *ShowView {
 		Players:  []PlayerView{},
 		Channels: []ChannelView{}, OpenCount: []OpenView{}, Cues: []CueView{}, Problems: []ProblemView{},
 	}
-	l := viewer{s: s, v: v}
+	l := viewBuilder{s: s, v: v}
 	l.field()
 	l.time()
 	l.players()
@@ -47,7 +47,7 @@ func mm(v float64) float64 {
 
 func plan(x, y float64) [2]float64 { return [2]float64{mm(x), mm(y)} }
 
-func (l *viewer) field() {
+func (l *viewBuilder) field() {
 	r, v := l.s.Rig, l.v
 	f := r.Field
 	v.Venue, v.Air = r.Name, fmt.Sprintf("%.4g C (%.0f F)", r.AirC, r.AirC*9/5+32)
@@ -74,7 +74,7 @@ func (l *viewer) field() {
 	v.Field = g
 }
 
-func (l *viewer) time() {
+func (l *viewBuilder) time() {
 	c := l.s.Clock
 	if c == nil {
 		return
@@ -98,7 +98,7 @@ func (l *viewer) time() {
 }
 
 // count is the count of a moment through the whole show.
-func (l *viewer) count(m clock.Moment) float64 {
+func (l *viewBuilder) count(m clock.Moment) float64 {
 	if m.Movement < 1 || m.Movement > len(l.start) {
 		return 0
 	}
@@ -106,7 +106,7 @@ func (l *viewer) count(m clock.Moment) float64 {
 }
 
 // wears lists a player's packs as text.
-func (l *viewer) wears(player string) string {
+func (l *viewBuilder) wears(player string) string {
 	var parts []string
 	for _, w := range l.s.Roster.Wears {
 		if w.Player != player {
@@ -121,7 +121,7 @@ func (l *viewer) wears(player string) string {
 	return strings.Join(parts, "; ")
 }
 
-func (l *viewer) players() {
+func (l *viewBuilder) players() {
 	d := l.s.Drill
 	type key struct {
 		movement int
@@ -171,7 +171,7 @@ func (l *viewer) players() {
 }
 
 // at is the moment of a count through the whole show.
-func (l *viewer) at(count float64) clock.Moment {
+func (l *viewBuilder) at(count float64) clock.Moment {
 	i := len(l.start) - 1
 	for i > 0 && l.start[i] > count {
 		i--

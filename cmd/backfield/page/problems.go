@@ -8,7 +8,7 @@ import (
 	"backfield/layout/source"
 )
 
-func (l *viewer) problems(list []source.Problem) []ProblemView {
+func (l *viewBuilder) problems(list []source.Problem) []ProblemView {
 	out := []ProblemView{}
 	for _, p := range list {
 		text := p.What
@@ -26,7 +26,7 @@ func (l *viewer) problems(list []source.Problem) []ProblemView {
 
 // place finds where on the timeline and the field a problem belongs: the cue that it is in, or the set or the player of
 // its row.
-func (l *viewer) place(at source.Span, o *ProblemView) {
+func (l *viewBuilder) place(at source.Span, o *ProblemView) {
 	switch at.File {
 	case nil:
 	case l.s.Score.File:
@@ -36,7 +36,7 @@ func (l *viewer) place(at source.Span, o *ProblemView) {
 	}
 }
 
-func (l *viewer) inScore(at source.Span, o *ProblemView) {
+func (l *viewBuilder) inScore(at source.Span, o *ProblemView) {
 	var in *score.Cue // even a cue without a moment, or its problems would go to the cue before it
 	for i := range l.s.Score.Cues {
 		if c := &l.s.Score.Cues[i]; c.Span.File == at.File && c.Span.Start <= at.Start {
@@ -54,7 +54,7 @@ func (l *viewer) inScore(at source.Span, o *ProblemView) {
 	}
 }
 
-func (l *viewer) inRow(at source.Span, o *ProblemView) {
+func (l *viewBuilder) inRow(at source.Span, o *ProblemView) {
 	for _, s := range l.s.Drill.Sets {
 		if sameRow(s.Span, at) && s.Movement <= len(l.start) {
 			o.At = l.arrives(s)
@@ -72,7 +72,7 @@ func (l *viewer) inRow(at source.Span, o *ProblemView) {
 
 // inDots places a problem that is in the row of a player's dots. If the row has a column for each set, the problem
 // belongs to the last dot that begins before it.
-func (l *viewer) inDots(p *drill.Marcher, at source.Span, o *ProblemView) {
+func (l *viewBuilder) inDots(p *drill.Marcher, at source.Span, o *ProblemView) {
 	var row []int // the sets whose dots are in that row
 	for n, dot := range p.Dots {
 		if n < len(l.s.Drill.Sets) && l.s.Drill.Sets[n].Movement <= len(l.start) && sameRow(dot.Span, at) {
@@ -92,7 +92,7 @@ func (l *viewer) inDots(p *drill.Marcher, at source.Span, o *ProblemView) {
 }
 
 // arrives is the count through the whole show at which a set is reached.
-func (l *viewer) arrives(s drill.Set) float64 { return l.start[s.Movement-1] + float64(s.Arrive) }
+func (l *viewBuilder) arrives(s drill.Set) float64 { return l.start[s.Movement-1] + float64(s.Arrive) }
 
 // sameRow reports whether two places are on the same line of the same file, and on the same sheet of a workbook.
 func sameRow(a, b source.Span) bool {

@@ -42,7 +42,7 @@ type Site struct {
 
 	mu      sync.Mutex
 	good    *show.Loaded // the last show that compiled; before that, the first one that did not
-	viewer  viewer
+	builder viewBuilder
 	view    *ShowView
 	fixed   *cue.Show // the version that every save is compared with; nil: the last save
 	was     *ShowView
@@ -102,9 +102,9 @@ func (t *Site) Update(s *show.Loaded, problems []source.Problem) error {
 
 func (t *Site) keep(s *show.Loaded, view *ShowView) {
 	t.good, t.view = s, view
-	t.viewer = viewer{s: s, v: view}
+	t.builder = viewBuilder{s: s, v: view}
 	for _, m := range view.Movements {
-		t.viewer.start = append(t.viewer.start, m.From)
+		t.builder.start = append(t.builder.start, m.From)
 	}
 }
 
@@ -195,19 +195,19 @@ func (t *Site) serveEvents(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// behind returns the show that the page draws. Without one it answers the request with an error.
-func (t *Site) behind(w http.ResponseWriter) (*show.Loaded, viewer, bool) {
+// drawnShow returns the show that the page draws. Without one it answers the request with an error.
+func (t *Site) drawnShow(w http.ResponseWriter) (*show.Loaded, viewBuilder, bool) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if t.good == nil || t.good.Show == nil {
 		http.Error(w, "the show has errors: fix them first", http.StatusServiceUnavailable)
-		return nil, viewer{}, false
+		return nil, viewBuilder{}, false
 	}
-	return t.good, t.viewer, true
+	return t.good, t.builder, true
 }
 
 func (t *Site) serveExplain(w http.ResponseWriter, r *http.Request) {
-	s, _, ok := t.behind(w)
+	s, _, ok := t.drawnShow(w)
 	if !ok {
 		return
 	}
@@ -230,7 +230,7 @@ type Seats struct {
 }
 
 func (t *Site) serveSeats(w http.ResponseWriter, r *http.Request) {
-	s, l, ok := t.behind(w)
+	s, l, ok := t.drawnShow(w)
 	if !ok {
 		return
 	}

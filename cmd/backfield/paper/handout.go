@@ -14,13 +14,13 @@ import (
 // handout is the sheet of one section.
 type handout struct {
 	Section   string
-	Players   []wearer
+	Players   []micWearer
 	Handovers []sheet.PackSwap
 	Without   []string // players without a mic
 }
 
-// wearer is a player with a mic, the packs, and when they are open.
-type wearer struct {
+// micWearer is a player with a mic, the packs, and when they are open.
+type micWearer struct {
 	Player string
 	Packs  []sheet.PackUse
 	Open   []heardTime
@@ -43,7 +43,7 @@ func (p *Papers) handouts() []handout {
 			if player.Section != section {
 				continue
 			}
-			w := wearer{Player: player.Name}
+			w := micWearer{Player: player.Name}
 			for _, x := range p.Wears {
 				if x.Player == player.Name {
 					w.Packs = append(w.Packs, x)

@@ -12,8 +12,8 @@ import (
 // roleMics are the mics that share a role.
 type roleMics struct{ Role, Who string }
 
-// mics lists mics by role, in the order of the list. Three or more mics become "all 4 trumpet" if they are all mics of
-// a section, or all fixed mics of a kind. atS is the time, since packs change hands.
+// mics lists mics by role, in the order of the list. Three or more mics become "trumpet (all 4)" if they are all mics
+// of a section, or all fixed mics of a kind. atS is the time, since packs change hands.
 func (p *Papers) mics(list []sheet.ChannelMic, atS float64) []roleMics {
 	var groups []roleMics
 	for i, m := range list {
@@ -49,7 +49,7 @@ func (p *Papers) who(channels []int, list []sheet.ChannelMic, atS float64) strin
 			func(c int) bool { return !slices.Contains(left, c) }) {
 			continue
 		}
-		words = append(words, fmt.Sprintf("all %d %s", len(g.channels), g.name))
+		words = append(words, fmt.Sprintf("%s (all %d)", g.name, len(g.channels)))
 		left = slices.DeleteFunc(left, func(c int) bool { return slices.Contains(g.channels, c) })
 	}
 	for _, m := range list {

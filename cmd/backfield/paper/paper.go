@@ -99,7 +99,7 @@ func (p *Papers) notes() []sheet.WatchNote {
 	var list []sheet.WatchNote
 	for _, h := range p.Handovers {
 		if h.OpensIn != "" {
-			text := fmt.Sprintf("%s now wears pack %s (channel %d) of %s", h.Taker, h.Pack, h.Channel, h.Giver)
+			text := fmt.Sprintf("%s now wears pack %s (channel %d), from %s", h.Taker, h.Pack, h.Channel, h.Giver)
 			list = append(list, sheet.WatchNote{Cue: h.OpensIn, Text: text})
 		}
 	}
