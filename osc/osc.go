@@ -1,5 +1,5 @@
-// Package osc holds the message: an address and typed arguments, and its text form. The sub-rooms turn
-// snapshots into messages (mixer) and messages into packets on a wire (wire).
+// Package osc holds the message: an address and typed arguments, and its text form. The packages below it turn
+// snapshots into messages (mixer) and messages into packets (wire).
 package osc
 
 import (
@@ -19,8 +19,9 @@ type Message struct {
 	Args    []Arg
 }
 
-// Arg is one argument without a box: what is compared, kept and passed on at every tick of a fade costs no memory by
-// it. Two are equal if their types and values are; a zero has no sign. The zero Arg is none.
+// Arg is one argument. It is not an interface, so that a fade can compare, keep and pass on a value at every tick
+// without allocating memory. Two are equal if their types and values are. Zero has no sign. The zero Arg means no
+// argument.
 type Arg struct {
 	tag  byte   // of osctype.All
 	bits uint64 // of a number, as in a packet
@@ -40,10 +41,10 @@ func Bool(v bool) Arg {
 	return Arg{tag: 'F'}
 }
 
-// Number is the argument of a type of numbers that comes nearest to v, halves away from zero.
+// Number is the argument of a number type that is nearest to v, with halves away from zero.
 func Number(tag byte, v float64) Arg { return Arg{tag: tag, bits: osctype.Of(tag).Bits(v)} }
 
-// Packed is the argument that a packet holds: the bits of a number, or a text.
+// Packed makes an argument from what a packet holds: the bits of a number, or a text.
 func Packed(tag byte, bits uint64, text string) Arg {
 	a := Arg{tag, bits, text}
 	if t := a.Type(); t.Kind == osctype.Number && t.Value(bits) == 0 {
@@ -52,24 +53,24 @@ func Packed(tag byte, bits uint64, text string) Arg {
 	return a
 }
 
-// Type is the argument's type, nil for none.
+// Type is the argument's type, nil for the zero Arg.
 func (a Arg) Type() *osctype.Type { return osctype.Of(a.tag) }
 
-// Tag is the argument's type tag, 0 for none.
+// Tag is the argument's type tag, 0 for the zero Arg.
 func (a Arg) Tag() byte { return a.tag }
 
-// Bits is a number's value as it stands in a packet, big-endian: the low 32 bits of an i or f, all 64 of an h or d.
+// Bits is a number as a packet holds it: the low 32 bits of an i or f, all 64 bits of an h or d.
 func (a Arg) Bits() uint64 { return a.bits }
 
-// Any is the argument in a box, nil for none.
+// Any is the argument as a Go value, nil for the zero Arg.
 func (a Arg) Any() any {
 	if t := a.Type(); t != nil {
-		return t.Box(a.bits, a.text)
+		return t.GoValue(a.bits, a.text)
 	}
 	return nil
 }
 
-// Number is what a number or a boolean stands for, which is 1 or 0; ok is false for other arguments.
+// Number is the value of a number, or 1 or 0 for a boolean; ok is false for other arguments.
 func (a Arg) Number() (v float64, ok bool) {
 	switch t := a.Type(); {
 	case t == nil || t.Kind == osctype.Text:
@@ -82,8 +83,8 @@ func (a Arg) Number() (v float64, ok bool) {
 	return 0, true
 }
 
-// Decimal is a number as its sender wrote it: a 1.1 of 32 bits is 1.1, and not 1.10000002384. ok is false for what is
-// no number.
+// Decimal is a number as its sender wrote it: a 32-bit 1.1 is 1.1, not 1.10000002384. ok is false for an argument that
+// is not a number.
 func (a Arg) Decimal() (v float64, ok bool) {
 	if !a.is(osctype.Number) {
 		return 0, false
@@ -92,7 +93,7 @@ func (a Arg) Decimal() (v float64, ok bool) {
 	return v, err == nil
 }
 
-// Int is a whole number; ok is false for an argument of another type.
+// Int is the value of a whole number; ok is false for other arguments.
 func (a Arg) Int() (n int64, ok bool) {
 	if t := a.Type(); t != nil && t.Whole {
 		return t.Int(a.bits), true
@@ -100,12 +101,12 @@ func (a Arg) Int() (n int64, ok bool) {
 	return 0, false
 }
 
-// Text is a string; ok is false for what is none.
+// Text is the value of a string; ok is false for other arguments.
 func (a Arg) Text() (text string, ok bool) { return a.text, a.is(osctype.Text) }
 
-// Bool is a boolean; ok is false for what is none.
+// Bool is the value of a boolean; ok is false for other arguments.
 func (a Arg) Bool() (yes, ok bool) {
-	if !a.is(osctype.Truth) {
+	if !a.is(osctype.Bool) {
 		return false, false
 	}
 	return a.Type().Yes, true
@@ -116,24 +117,24 @@ func (a Arg) is(kind osctype.ArgKind) bool {
 	return t != nil && t.Kind == kind
 }
 
-// Same reports whether an echoed argument says what was meant. Numbers may come back in another type (T and F are 1 and
-// 0) and lie within tolerance * max(1, |meant|); strings are exact.
-func (a Arg) Same(meant Arg, tolerance float64) bool {
-	if a == meant {
+// Same reports whether an echoed argument counts as the one that was sent. Numbers may come back in another type (T and
+// F are 1 and 0) and may differ by tolerance * max(1, |sent|). Strings must match exactly.
+func (a Arg) Same(sent Arg, tolerance float64) bool {
+	if a == sent {
 		return true
 	}
 	v, ok := a.Number()
-	w, isNumber := meant.Number()
+	w, isNumber := sent.Number()
 	switch {
 	case !ok || !isNumber:
 		return false
-	case a.Type().Single() || meant.Type().Single(): // as exact as the coarser: 0.8 in 64 bits is 0.8 in 32
+	case a.Type().Single() || sent.Type().Single(): // 0.8 in 64 bits and 0.8 in 32 bits are the same
 		v, w = float64(float32(v)), float64(float32(w))
 	}
 	return v == w || !math.IsInf(w, 0) && math.Abs(v-w) <= tolerance*max(1, math.Abs(w))
 }
 
-// String is the value alone: "0.8", "ON", "true"; "nothing" for none.
+// String is the value alone: "0.8", "ON", "true"; "nothing" for the zero Arg.
 func (a Arg) String() string {
 	if a == (Arg{}) {
 		return "nothing"
@@ -141,14 +142,14 @@ func (a Arg) String() string {
 	return fmt.Sprint(a.Any())
 }
 
-// MarshalJSON gives the value alone, null for none.
+// MarshalJSON gives the value alone, null for the zero Arg.
 func (a Arg) MarshalJSON() ([]byte, error) { return json.Marshal(a.Any()) }
 
-// Same reports whether an echoed message says what was meant: the same address, and arguments as Arg.Same compares
-// them.
-func (m Message) Same(meant Message, tolerance float64) bool {
+// Same reports whether an echoed message counts as the one that was sent: the same address, and the same arguments by
+// Arg.Same.
+func (m Message) Same(sent Message, tolerance float64) bool {
 	same := func(a, b Arg) bool { return a.Same(b, tolerance) }
-	return m.Address == meant.Address && slices.EqualFunc(m.Args, meant.Args, same)
+	return m.Address == sent.Address && slices.EqualFunc(m.Args, sent.Args, same)
 }
 
 // Tags returns the type tags without the comma.
@@ -160,12 +161,12 @@ func (m Message) Tags() string {
 	return string(tags)
 }
 
-// Size is the number of bytes that the message takes as OSC 1.0 encodes it.
+// Size is the number of bytes of the encoded message (OSC 1.0).
 func (m Message) Size() int {
 	size := osctype.TextSize(m.Address) + (len(m.Args)+5)&^3 // a comma, the tags, a NUL, padded
 	for _, a := range m.Args {
 		if t := a.Type(); t.Kind == osctype.Text {
-			size += t.Room(a.text)
+			size += t.TextSize(a.text)
 		} else {
 			size += t.Size
 		}
@@ -173,8 +174,8 @@ func (m Message) Size() int {
 	return size
 }
 
-// String is the message as one line: address, tags, arguments ("/in/3/level f 0.8"). Floats print with the
-// fewest digits that read back as the same value.
+// String is the message in one line: address, tags, arguments ("/in/3/level f 0.8"). Floats have the fewest digits that
+// read back as the same value.
 func (m Message) String() string {
 	var b strings.Builder
 	b.WriteString(m.Address)

@@ -8,7 +8,7 @@ import (
 func TestSame(t *testing.T) {
 	m := func(args ...Arg) Message { return Message{Address: "/a", Args: args} }
 	for _, c := range []struct {
-		echoed, meant Message
+		echoed, sent Message
 		tolerance     float64
 		want          bool
 	}{
@@ -37,8 +37,8 @@ func TestSame(t *testing.T) {
 		{m(Float64(1e30)), m(Float64(math.Inf(1))), 0.1, false},
 		{m(Int32(1), String("x")), m(Int32(1), String("y")), 0, false},
 	} {
-		if got := c.echoed.Same(c.meant, c.tolerance); got != c.want {
-			t.Errorf("%v for %v within %v: %t", c.echoed, c.meant, c.tolerance, got)
+		if got := c.echoed.Same(c.sent, c.tolerance); got != c.want {
+			t.Errorf("%v for %v within %v: %t", c.echoed, c.sent, c.tolerance, got)
 		}
 	}
 }

@@ -96,7 +96,7 @@ func looksLike(n *table.Node) byte {
 func (a rawArg) as(tag byte, p *source.Problems) any {
 	n, t := a.Node, osctype.Of(tag)
 	switch {
-	case t.Kind == osctype.Truth:
+	case t.Kind == osctype.Bool:
 		if n.Kind != table.Bool || n.Yes != t.Yes {
 			p.Add(otherTruth(a.Span, tag))
 		}

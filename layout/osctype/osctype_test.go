@@ -42,9 +42,9 @@ func TestNumbers(t *testing.T) {
 
 // A value of a file fits types of one kind, and a truth one of its two.
 func TestFits(t *testing.T) {
-	for v, kind := range map[any]ArgKind{1.0: Number, "on": Text, true: Truth, false: Truth} {
+	for v, kind := range map[any]ArgKind{1.0: Number, "on": Text, true: Bool, false: Bool} {
 		for _, x := range All {
-			if want := x.Kind == kind && (kind != Truth || x.Yes == v); x.Fits(v) != want {
+			if want := x.Kind == kind && (kind != Bool || x.Yes == v); x.Fits(v) != want {
 				t.Errorf("%v fits %c: %t", v, x.Tag, !want)
 			}
 		}

@@ -149,7 +149,7 @@ func (d *Mixer) Parse(param, text string) (arg osc.Arg, err error) {
 	switch p.of.Kind {
 	case osctype.Text:
 		return osc.Packed(p.of.Tag, 0, text), nil
-	case osctype.Truth:
+	case osctype.Bool:
 		yes, err := strconv.ParseBool(text)
 		if err != nil {
 			return none, fmt.Errorf("%q is neither true nor false", text)

@@ -29,7 +29,7 @@ func ReadType(t table.Text, def *osctype.Type, kind osctype.ArgKind, why string,
 		p.Add(unknownType(t, osctype.Letters(kind)))
 	case x.Kind != kind:
 		p.Add(unsuitableType(t, why, osctype.Letters(kind)))
-	case kind == osctype.Truth:
+	case kind == osctype.Bool:
 		return osctype.Of('T')
 	default:
 		return x
@@ -65,7 +65,7 @@ func (s Keys) Ends(t table.Text, meaning string, p *source.Problems) (x Switch) 
 	case on.Kind == table.String:
 		def, kind, why = 's', osctype.Text, "on and off are strings"
 	case on.Kind == table.Bool:
-		def, kind, why = 'T', osctype.Truth, "on and off are true and false"
+		def, kind, why = 'T', osctype.Bool, "on and off are true and false"
 	case !on.Integer || !off.Integer:
 		def = 'f'
 	}
@@ -85,7 +85,7 @@ func (s Keys) Ends(t table.Text, meaning string, p *source.Problems) (x Switch) 
 // plainEnds are the ends of a switch that has no scale: true and false for a type of booleans, else 1 and 0.
 func plainEnds(t table.Text) Keys {
 	on, off := &table.Node{Kind: table.Number, Float: 1, Integer: true}, &table.Node{Kind: table.Number, Integer: true}
-	if x := TypeNamed(t); x != nil && x.Kind == osctype.Truth {
+	if x := TypeNamed(t); x != nil && x.Kind == osctype.Bool {
 		on, off = &table.Node{Kind: table.Bool, Yes: true}, &table.Node{Kind: table.Bool}
 	}
 	return Keys{Span: t.Span, On: Scalar{Node: on}, Off: Scalar{Node: off}}

@@ -181,7 +181,7 @@ func dumped(m osc.Message) string {
 	}
 	for _, a := range m.Args {
 		switch t := a.Type(); {
-		case t.Kind == osctype.Truth:
+		case t.Kind == osctype.Bool:
 			line += " #" + string(t.Tag)
 		case t.Kind == osctype.Text:
 			line += fmt.Sprintf(" %q", a.Any())
@@ -205,7 +205,7 @@ func TestOscsend(t *testing.T) {
 				args = append(args, m.Tags())
 			}
 			for _, a := range m.Args {
-				if a.Type().Kind != osctype.Truth {
+				if a.Type().Kind != osctype.Bool {
 					args = append(args, fmt.Sprint(a))
 				}
 			}

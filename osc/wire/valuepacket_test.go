@@ -33,7 +33,7 @@ func TestLine(t *testing.T) {
 			for _, text := range []string{"", "on", "four", "a longer one"} {
 				values = append(values, osc.Packed(t.Tag, 0, text))
 			}
-		case osctype.Truth:
+		case osctype.Bool:
 			values = append(values, osc.Packed(t.Tag, 0, ""))
 		}
 	}
