@@ -9,8 +9,8 @@ func TestSame(t *testing.T) {
 	m := func(args ...Arg) Message { return Message{Address: "/a", Args: args} }
 	for _, c := range []struct {
 		echoed, sent Message
-		tolerance     float64
-		want          bool
+		tolerance    float64
+		want         bool
 	}{
 		{m(), m(), 0, true},
 		{m(), Message{Address: "/b"}, 0, false},

@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// Every type of numbers holds what it may be asked to, gives it back, and stops at its ends.
+// Every number type holds the numbers it takes, gives them back, and stops at its ends.
 func TestNumbers(t *testing.T) {
 	for _, x := range All {
 		if x.Kind != Number {
@@ -40,7 +40,7 @@ func TestNumbers(t *testing.T) {
 	}
 }
 
-// A value of a file fits types of one kind, and a truth one of its two.
+// A value of a file fits the types of one kind, and a boolean only one of the two.
 func TestFits(t *testing.T) {
 	for v, kind := range map[any]ArgKind{1.0: Number, "on": Text, true: Bool, false: Bool} {
 		for _, x := range All {
@@ -51,7 +51,7 @@ func TestFits(t *testing.T) {
 	}
 	for _, x := range All {
 		if x.Fits(nil) || x.Fits([]any{1.0}) || Of(x.Tag).Is != x.Is {
-			t.Errorf("%c fits what is no value, or is found as %q", x.Tag, Of(x.Tag).Is)
+			t.Errorf("%c fits nil, or is found as %q", x.Tag, Of(x.Tag).Is)
 		}
 	}
 	if Of('?') != nil {

@@ -10,7 +10,7 @@ import (
 	"github.com/miekg/dns"
 )
 
-// Bounds of what is kept, whatever the network says.
+// Limits on what is kept, whatever the network sends.
 const (
 	maxServices  = 200
 	maxHosts     = 400
@@ -18,15 +18,15 @@ const (
 	maxTexts     = 16 // of a service
 )
 
-// answers is what the network has said. Names compare without regard to case (RFC 6762, 16).
+// answers is what the network has answered. Names compare without case (RFC 6762, 16).
 type answers struct {
-	services map[string]*service // by full name, folded
+	services map[string]*service // by full name in lower case
 	hosts    map[string][]netip.Addr
 }
 
 type service struct {
 	Service
-	full, target string // names as they were told; target is empty before an SRV record has come
+	full, target string // names as they came; target is empty until an SRV record comes
 }
 
 func newAnswers() *answers {
@@ -35,15 +35,15 @@ func newAnswers() *answers {
 
 func fold(name string) string { return strings.ToLower(name) }
 
-// take reads a packet from the link with this zone ("eth0"), and takes what it says of the types that are asked for.
-// Rubbish is passed over.
+// take reads a packet from the link with this zone ("eth0"), and keeps its records on the types that were asked for. It
+// ignores garbage.
 func (a *answers) take(packet []byte, zone string) {
 	var m dns.Msg
 	if m.Unpack(packet) != nil || !m.Response || m.Opcode != dns.OpcodeQuery || m.Rcode != dns.RcodeSuccess {
 		return
 	}
 	all := slices.Concat(m.Answer, m.Ns, m.Extra)
-	for _, rr := range all { // which services there are, before what is said of them
+	for _, rr := range all { // the services first, then the records on them
 		if ptr, ok := rr.(*dns.PTR); ok {
 			a.found(ptr)
 		}
@@ -80,7 +80,7 @@ func (a *answers) take(packet []byte, zone string) {
 	}
 }
 
-// found enters a service that a record points at, if it is of a type that is asked for.
+// found adds a service that a record points to, if it has a type that was asked for.
 func (a *answers) found(ptr *dns.PTR) {
 	for _, t := range types {
 		if !strings.EqualFold(ptr.Hdr.Name, t.name) {
@@ -105,7 +105,7 @@ func (a *answers) host(name string, at netip.Addr) {
 	a.hosts[key] = append(list, at)
 }
 
-// open lists the questions that are not answered yet: where a service is, and the addresses of its host.
+// open lists the open questions: where a service is, and the addresses of its host.
 func (a *answers) open() []dns.Question {
 	var list []dns.Question
 	ask := func(name string, types ...uint16) {
@@ -124,7 +124,7 @@ func (a *answers) open() []dns.Question {
 	return list
 }
 
-// list is what was found, by name. A service that did not say where it is has port 0.
+// list is what was found, sorted by name. A service that did not give its address has port 0.
 func (a *answers) list() []Service {
 	var list []Service
 	for _, key := range sortedKeys(a.services) {
@@ -132,7 +132,7 @@ func (a *answers) list() []Service {
 		s.Addrs = slices.Clone(a.hosts[fold(a.services[key].target)])
 		slices.SortFunc(s.Addrs, func(x, y netip.Addr) int {
 			if x.Is4() != y.Is4() {
-				return cmp.Compare(boolInt(y.Is4()), boolInt(x.Is4())) // what is shorter to write first
+				return cmp.Compare(boolInt(y.Is4()), boolInt(x.Is4())) // IPv4 first: it is shorter to write
 			}
 			return x.Compare(y)
 		})
@@ -160,8 +160,8 @@ func sortedKeys[T any](m map[string]T) []string {
 	return keys
 }
 
-// unescape turns a name as the library writes it (RFC 1035, 5.1: \. and \065) into the text that it is, which should be
-// UTF-8 (RFC 6763, 4.1.1); what is not is replaced.
+// unescape turns a name as the library writes it (RFC 1035, 5.1: \. and \065) into text, which should be UTF-8 (RFC
+// 6763, 4.1.1). It replaces whatever is not.
 func unescape(s string) string {
 	var b []byte
 	for i := 0; i < len(s); i++ {

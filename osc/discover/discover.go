@@ -1,5 +1,5 @@
 // Package discover finds OSC services on the local network by DNS-SD over multicast DNS (RFC 6763, RFC 6762). It asks
-// and announces nothing. What it tells is what machines on the network say of themselves: anybody there can say
+// and announces nothing itself. What it returns is what machines on the network announce, and any machine can announce
 // anything.
 package discover
 
@@ -19,12 +19,12 @@ import (
 	"golang.org/x/net/ipv6"
 )
 
-// Service is one OSC service. All texts are as they came: they may hold anything that UTF-8 can.
+// Service is one OSC service. Its texts are as they came and may have any UTF-8 character.
 type Service struct {
 	Name   string // "front of house"
 	Scheme string // "udp" or "tcp"
-	Host   string // "mixer.local"; empty where nobody said
-	Port   int    // 0 where nobody said
+	Host   string // "mixer.local"; empty if unknown
+	Port   int    // 0 if unknown
 	Addrs  []netip.Addr
 	Text   []string // "key=value" (RFC 6763, 6)
 }
@@ -37,19 +37,19 @@ var (
 	group6 = &net.UDPAddr{IP: net.ParseIP("ff02::fb"), Port: 5353}
 )
 
-// askAt are the times, from the beginning, at which everything that is open is asked: the gaps begin at a second and
-// double (RFC 6762, 5.2). A new question is asked at once.
+// askAt are the times from the start at which every open question is asked. The gaps start at a second and double (RFC
+// 6762, 5.2). A new question is asked at once.
 var askAt = []time.Duration{0, time.Second, 3 * time.Second, 7 * time.Second, 15 * time.Second}
 
-// NoLink is the error of a name that no interface has.
+// NoLink is the error for a name that no interface has.
 type NoLink struct {
 	Name  string
 	Known []string
 }
 
-func (n *NoLink) Error() string { return fmt.Sprintf("no network interface is called %q", n.Name) }
+func (n *NoLink) Error() string { return fmt.Sprintf("no network interface is named %q", n.Name) }
 
-// Links are the interfaces of the names given, or without any those that multicast goes over: they are up and not the
+// Links returns the interfaces with these names. Without names it returns those for multicast that are up, except the
 // loopback.
 func Links(names ...string) ([]net.Interface, error) {
 	all, err := net.Interfaces()
@@ -71,16 +71,16 @@ func Links(names ...string) ([]net.Interface, error) {
 		}
 	}
 	if len(list) == 0 {
-		return nil, errors.New("no network is connected that a question to all (multicast) goes over")
+		return nil, errors.New("no network with multicast is connected; check the cable or the Wi-Fi")
 	}
 	return list, nil
 }
 
-// Browse asks on every link until the context ends or the time is up, and returns what was found by then, sorted by
-// name. The error is for a computer on which no link takes the question.
+// Browse asks on every link until the context ends or the time is up, and returns what was found, sorted by name. It
+// returns an error if no link takes the question.
 //
-// It asks from a port of its own, so that whatever else on this computer speaks multicast DNS is not disturbed; the
-// answers then come back to that port alone (RFC 6762, 6.7).
+// It asks from its own port, so that it does not disturb other programs on this computer that use multicast DNS. The
+// answers come back to that port only (RFC 6762, 6.7).
 func Browse(ctx context.Context, links []net.Interface, wait time.Duration) ([]Service, error) {
 	ctx, cancel := context.WithTimeout(ctx, wait)
 	defer cancel()
@@ -116,16 +116,16 @@ func Browse(ctx context.Context, links []net.Interface, wait time.Duration) ([]S
 	}
 }
 
-// browsing is what one Browse knows.
+// browsing is the state of one Browse.
 type browsing struct {
 	sockets []*socket
 	answers *answers
-	asked   map[dns.Question]bool // as soon as it was open
+	asked   map[dns.Question]bool // questions asked as soon as they were open
 	sent    int                   // packets
 	faults  []error
 }
 
-// open opens a port on every link, for each version of IP that it has.
+// open opens a port on every link, for each IP version that the link has.
 func (b *browsing) open(links []net.Interface) {
 	for i := range links {
 		for _, open := range []func(*net.Interface) (*socket, error){open4, open6} {
@@ -150,7 +150,7 @@ func (b *browsing) ask(list []dns.Question) {
 	}
 }
 
-// askAll asks which services there are, and all that is open.
+// askAll asks which services there are, and every open question.
 func (b *browsing) askAll() {
 	var list []dns.Question
 	for _, t := range types {
@@ -159,7 +159,7 @@ func (b *browsing) askAll() {
 	b.ask(append(list, b.answers.open()...))
 }
 
-// askNew asks at once what has come to be open.
+// askNew asks the questions that are newly open.
 func (b *browsing) askNew() {
 	var list []dns.Question
 	for _, q := range b.answers.open() {
@@ -173,25 +173,25 @@ func (b *browsing) askNew() {
 
 func (b *browsing) result() ([]Service, error) {
 	if b.sent == 0 {
-		none := errors.New("no network takes a question to all (multicast): is one connected?")
+		none := errors.New("no network takes multicast; check the cable or the Wi-Fi")
 		return nil, errors.Join(append(b.faults, none)...)
 	}
 	return b.answers.list(), nil
 }
 
-// questions packs them, some in a packet. The top bit of the class asks for an answer to the sender alone (RFC 6762,
-// 5.4).
+// questions makes packets of several questions each. The top bit of the class asks for an answer to the sender only
+// (RFC 6762, 5.4).
 func questions(list []dns.Question) [][]byte {
 	const perPacket = 10
 	var packets [][]byte
 	for len(list) > 0 {
 		n := min(perPacket, len(list))
-		m := dns.Msg{MsgHdr: dns.MsgHdr{Id: dns.Id()}, Compress: true} // answers to one port alone repeat the number
+		m := dns.Msg{MsgHdr: dns.MsgHdr{Id: dns.Id()}, Compress: true} // answers to one port repeat the Id
 		for _, q := range list[:n] {
 			q.Qclass = dns.ClassINET | 1<<15
 			m.Question = append(m.Question, q)
 		}
-		if packet, err := m.Pack(); err == nil { // a name that cannot be packed came from no packet
+		if packet, err := m.Pack(); err == nil { // a name that cannot be packed is skipped
 			packets = append(packets, packet)
 		}
 		list = list[n:]
@@ -199,7 +199,7 @@ func questions(list []dns.Question) [][]byte {
 	return packets
 }
 
-// road is a socket on one link.
+// socket is a socket on one link.
 type socket struct {
 	conn net.PacketConn
 	to   *net.UDPAddr
@@ -212,7 +212,7 @@ type answerPacket struct {
 }
 
 func (r *socket) read(ctx context.Context, out chan<- answerPacket) {
-	buffer := make([]byte, 9000) // RFC 6762, 17: the longest that may be sent
+	buffer := make([]byte, 9000) // the longest packet allowed (RFC 6762, 17)
 	for {
 		n, _, err := r.conn.ReadFrom(buffer)
 		if errors.Is(err, net.ErrClosed) || errors.Is(err, os.ErrDeadlineExceeded) {
@@ -222,7 +222,7 @@ func (r *socket) read(ctx context.Context, out chan<- answerPacket) {
 			if ctx.Err() != nil {
 				return
 			}
-			time.Sleep(time.Millisecond) // a port that is closed somewhere, as some systems tell it
+			time.Sleep(time.Millisecond) // some systems report a closed port somewhere this way
 			continue
 		}
 		select {
@@ -233,7 +233,7 @@ func (r *socket) read(ctx context.Context, out chan<- answerPacket) {
 	}
 }
 
-// open4 opens a socket on a link; nil without an error where the link has no address of the kind.
+// open4 opens an IPv4 socket on a link, or returns nil if the link has no such address.
 func open4(link *net.Interface) (*socket, error) {
 	at := address(link, func(a netip.Addr) bool { return a.Is4() })
 	if !at.IsValid() {
@@ -272,14 +272,14 @@ func open6(link *net.Interface) (*socket, error) {
 	return &socket{conn, &to, link.Name}, nil
 }
 
-// address is the first of a link's addresses that will do.
-func address(link *net.Interface, will func(netip.Addr) bool) (found netip.Addr) {
+// address is the first address of a link that `fits` accepts.
+func address(link *net.Interface, fits func(netip.Addr) bool) (found netip.Addr) {
 	list, err := link.Addrs()
 	if err != nil {
 		return found
 	}
 	for _, a := range list {
-		if prefix, err := netip.ParsePrefix(a.String()); err == nil && will(prefix.Addr().Unmap()) {
+		if prefix, err := netip.ParsePrefix(a.String()); err == nil && fits(prefix.Addr().Unmap()) {
 			return prefix.Addr().Unmap()
 		}
 	}

@@ -11,20 +11,20 @@ import (
 	"backfield/osc"
 )
 
-// Form is a message with places: an address pattern, and arguments that are values or places themselves.
+// Form is a message with placeholders: an address pattern, and arguments that are values or placeholders.
 type Form struct {
 	Address Pattern
 	args    []messageArg
 }
 
-// arg is an argument of a form: a value, or a hole that is filled, "slot" with a number, "name" or "address" with a
-// string.
+// messageArg is an argument of a form: a value, or a placeholder, which is "slot" for a number, "name" or "address" for
+// a string.
 type messageArg struct {
 	value       osc.Arg
 	placeholder string
 }
 
-// Fill makes the message.
+// Fill makes the message with these values.
 func (f Form) Fill(x Filling) osc.Message {
 	m := osc.Message{Address: f.Address.Of(x)}
 	for _, a := range f.args {
@@ -45,9 +45,9 @@ func (a messageArg) of(x Filling) osc.Arg {
 	return a.value
 }
 
-// Match is the way back: what the message fills the places with, if it is one of this form.
-func (f Form) Match(m osc.Message) (Filling, bool) {
-	x, ok := f.Address.Match(m.Address)
+// Match reverses Fill: it returns the values in a message; ok is false if the message does not have this form.
+func (f Form) Match(m osc.Message) (x Filling, ok bool) {
+	x, ok = f.Address.Match(m.Address)
 	if !ok || len(m.Args) != len(f.args) {
 		return x, false
 	}
@@ -59,13 +59,13 @@ func (f Form) Match(m osc.Message) (Filling, bool) {
 	return x, true
 }
 
-// Sets reports whether an argument is a number or a boolean, which a message that only asks has none of.
+// Sets finds an argument that is a number or a boolean. A query has none; yes is false if there is none.
 func (f Form) Sets() (i int, yes bool) {
 	i = slices.IndexFunc(f.args, func(a messageArg) bool { _, isNumber := a.value.Number(); return isNumber })
 	return i, i >= 0
 }
 
-// take fills a hole from what a message has there, or holds a value to it.
+// take reads one argument of a message into x; ok is false if it does not match.
 func (f Form) take(x *Filling, a messageArg, is osc.Arg) (ok bool) {
 	switch a.placeholder {
 	case "slot":
@@ -89,12 +89,12 @@ func (f Form) take(x *Filling, a messageArg, is osc.Arg) (ok bool) {
 	return true
 }
 
-// Has reports whether the form has a place of that name, in its address or among its arguments.
+// Has reports whether the form has a placeholder of that name, in its address or among its arguments.
 func (f Form) Has(name string) bool {
 	return f.Address.Has(name) || slices.ContainsFunc(f.args, func(a messageArg) bool { return a.placeholder == name })
 }
 
-// printable is a name as an OSC string can carry it: what is not printable ASCII becomes a question mark.
+// printable makes a name fit for an OSC string: whatever is not printable ASCII becomes a question mark.
 func printable(name string) string {
 	return strings.Map(func(c rune) rune {
 		if c < ' ' || c > '~' {
@@ -104,7 +104,7 @@ func printable(name string) string {
 	}, name)
 }
 
-// Argument is one argument of a form as it is written.
+// Argument is one argument of a message as it is written.
 type Argument struct {
 	Node *table.Node
 	Span source.Span
@@ -119,29 +119,29 @@ func (x *Argument) DecodeNode(n *table.Node, p *source.Problems) {
 	*x = Argument{n, n.Span}
 }
 
-// Keys are a message as it is written, which some tables of the mixer's file have.
+// MessageKeys are a message as it is written in some tables of mixer.toml.
 type MessageKeys struct {
 	table.Where
 	Address table.Text `key:"address,required"`
 	Args    []Argument `key:"args"`
 }
 
-// Read reads a message, which may have the places named; ok is false after errors.
-func (k *MessageKeys) Read(p *source.Problems, places ...string) (f Form, ok bool) {
+// Read reads a message, which may have these placeholders; ok is false after errors.
+func (k *MessageKeys) Read(p *source.Problems, placeholders ...string) (f Form, ok bool) {
 	before := p.Errors()
-	// a name has spaces and more that no address may hold
-	inAddress := slices.DeleteFunc(slices.Clone(places), func(s string) bool { return s == "name" })
+	// An address cannot have a name, which may have spaces.
+	inAddress := slices.DeleteFunc(slices.Clone(placeholders), func(s string) bool { return s == "name" })
 	f.Address = readPattern(k.Address, inAddress, p)
 	for _, a := range k.Args {
 		if a.Node != nil {
-			f.args = append(f.args, a.read(places, p))
+			f.args = append(f.args, a.read(placeholders, p))
 		}
 	}
 	return f, f.Address != nil && p.Errors() == before
 }
 
-// read makes one argument: of type i of a whole number, f of one with a point, a string, a boolean or a hole.
-func (x Argument) read(places []string, p *source.Problems) messageArg {
+// read makes one argument: i for a whole number, f for a number with a point, a string, a boolean, or a placeholder.
+func (x Argument) read(placeholders []string, p *source.Problems) messageArg {
 	switch n := x.Node; {
 	case n.Kind == table.Bool:
 		return messageArg{value: osc.Bool(n.Yes)}
@@ -156,7 +156,7 @@ func (x Argument) read(places []string, p *source.Problems) messageArg {
 		return messageArg{value: osc.Number(tag, n.Float)}
 	}
 	text := x.Node.Text
-	for _, name := range places {
+	for _, name := range placeholders {
 		switch {
 		case text == "{"+name+"}":
 			return messageArg{placeholder: name}
@@ -166,7 +166,7 @@ func (x Argument) read(places []string, p *source.Problems) messageArg {
 		}
 	}
 	if name, ok := strings.CutPrefix(text, "{"); ok && strings.HasSuffix(name, "}") {
-		p.Add(unknownArgPlaceholder(x.Span, strings.TrimSuffix(name, "}"), places))
+		p.Add(unknownArgPlaceholder(x.Span, strings.TrimSuffix(name, "}"), placeholders))
 		return messageArg{}
 	}
 	if printable(text) != text {

@@ -1,6 +1,5 @@
-// Package form is messages with places: an address, or a message with its arguments, in which numbers, names or
-// addresses are left open, as the mixer's file writes them. It fills them, and reads back out of a message what they
-// were filled with.
+// Package form is messages with placeholders, as mixer.toml writes them: an address, or a message with its arguments,
+// in which numbers, names or addresses are left open. It fills them in, and reads the values back out of a message.
 package form
 
 import (
@@ -12,25 +11,25 @@ import (
 	"backfield/layout/table"
 )
 
-// Pattern is an address with places: of a parameter for the channel number, of a send for the zone too
-// ("/in/{channel:02}/zone/{zone}"), of a request for what it is about ("/scene/{slot}/store"). The zero Pattern
-// stands for an address that could not be read.
+// Pattern is an address with placeholders: for a parameter the channel number, for a send the zone too
+// ("/in/{channel:02}/zone/{zone}"), for a scene its slot ("/scene/{slot}/store"). The zero Pattern means an address
+// that could not be read.
 type Pattern []patternPiece
 
-// piece is literal text, or what name stands for where width is over 0: a number padded with zeros to that
-// width, or an address.
+// patternPiece is literal text, or a placeholder if width is over 0: a number padded with zeros to that width, or an
+// address.
 type patternPiece struct {
 	text, name string
 	width      int
 }
 
-// Filling is what stands in the places of a Pattern or a Form.
+// Filling has the values for the placeholders of a Pattern or a Form.
 type Filling struct {
 	Channel, Zone, Slot int
 	Address, Name       string
 }
 
-// number is where the filling keeps the number of that name.
+// number points at the number of that name.
 func (x *Filling) number(name string) *int {
 	switch name {
 	case "zone":
@@ -41,7 +40,7 @@ func (x *Filling) number(name string) *int {
 	return &x.Channel
 }
 
-// Of returns the address with its places filled.
+// Of returns the address with these values.
 func (p Pattern) Of(x Filling) string {
 	b := make([]byte, 0, 32)
 	for _, y := range p {
@@ -57,7 +56,7 @@ func (p Pattern) Of(x Filling) string {
 	return string(b)
 }
 
-// digits appends a number, padded with zeros to the width of its place.
+// digits appends a number, padded with zeros to the width of its placeholder.
 func (y patternPiece) digits(b []byte, n int) []byte {
 	start := len(b)
 	b = strconv.AppendInt(b, int64(n), 10)
@@ -67,21 +66,21 @@ func (y patternPiece) digits(b []byte, n int) []byte {
 	return b
 }
 
-// Match is the way back: what fills the places so that the address comes out.
+// Match reverses Of: it returns the values that make this address.
 func (p Pattern) Match(address string) (Filling, bool) {
 	var x Filling
 	ok := p.matchFrom(0, address, &x)
 	return x, ok
 }
 
-// rest matches the pieces from i on to the text.
+// matchFrom matches the pieces from i on to the text.
 func (p Pattern) matchFrom(i int, text string, x *Filling) bool {
 	if i == len(p) {
 		return text == ""
 	}
 	y := p[i]
-	switch longest := 9; { // digits: the widest place
-	case y.width == 0 || p[:i].Has(y.name): // known already
+	switch maxDigits := 9; { // the widest placeholder
+	case y.width == 0 || p[:i].Has(y.name): // a known text
 		known := y.text
 		if y.width > 0 {
 			known = p[i : i+1].Of(*x)
@@ -95,12 +94,12 @@ func (p Pattern) matchFrom(i int, text string, x *Filling) bool {
 			}
 		}
 	default:
-		for n := 1; n <= min(longest, len(text)) && text[n-1] >= '0' && text[n-1] <= '9'; n++ {
+		for n := 1; n <= min(maxDigits, len(text)) && text[n-1] >= '0' && text[n-1] <= '9'; n++ {
 			number, _ := strconv.Atoi(text[:n])
 			*x.number(y.name) = number
 			var room [16]byte
-			asWide := string(y.digits(room[:0], number)) == text[:n] // as the place makes it
-			if asWide && p.matchFrom(i+1, text[n:], x) {
+			sameWidth := string(y.digits(room[:0], number)) == text[:n]
+			if sameWidth && p.matchFrom(i+1, text[n:], x) {
 				return true
 			}
 		}
@@ -108,15 +107,16 @@ func (p Pattern) matchFrom(i int, text string, x *Filling) bool {
 	return false
 }
 
-// Has reports whether the pattern has a place of that name.
+// Has reports whether the pattern has a placeholder of that name.
 func (p Pattern) Has(name string) bool {
 	return slices.ContainsFunc(p, func(x patternPiece) bool { return x.width > 0 && x.name == name })
 }
 
-// Parse reads an address pattern that may have the places named. With faults, the Pattern is nil.
-func Parse(text string, places ...string) (Pattern, []source.Fault) {
-	p := parser{text: text, placeholders: places}
-	if !strings.HasPrefix(text, "/") && !(slices.Contains(places, "address") && strings.HasPrefix(text, "{address}")) {
+// Parse reads an address pattern that may have these placeholders. With faults, the Pattern is nil.
+func Parse(text string, placeholders ...string) (Pattern, []source.Fault) {
+	p := parser{text: text, placeholders: placeholders}
+	startsWithAddress := slices.Contains(placeholders, "address") && strings.HasPrefix(text, "{address}")
+	if !strings.HasPrefix(text, "/") && !startsWithAddress {
 		p.wrong(noSlash(min(1, len(text))))
 	}
 	for p.at < len(text) && !p.broken {
@@ -133,7 +133,7 @@ func Parse(text string, places ...string) (Pattern, []source.Fault) {
 type parser struct {
 	text         string
 	placeholders []string
-	at, literal  int // where it is, and where the literal text before that begins
+	at, literal  int // the position, and where the literal text before it starts
 	broken       bool
 	out          Pattern
 	faults       []source.Fault
@@ -148,7 +148,7 @@ func (p *parser) flush(end int) {
 	}
 }
 
-// next reads a place or a character.
+// next reads a placeholder or a character.
 func (p *parser) next() {
 	i := p.at
 	end := i + 1
@@ -169,7 +169,7 @@ func (p *parser) next() {
 	p.at = end
 }
 
-// place reads a place from its brace on.
+// placeholder reads a placeholder from its brace on.
 func (p *parser) placeholder() {
 	i := p.at
 	p.flush(i)
@@ -193,14 +193,14 @@ func (p *parser) placeholder() {
 	p.at, p.literal = end+1, end+1
 }
 
-// placeholder reads what stands between braces: "channel" or "channel:02". The fault's place counts from there.
-func placeholder(text string, places []string) (patternPiece, *source.Fault) {
+// placeholder reads the text between braces: "channel" or "channel:02". Positions in the fault start there.
+func placeholder(text string, placeholders []string) (patternPiece, *source.Fault) {
 	name, width, padded := strings.Cut(text, ":")
 	switch {
-	case name == "zone" && slices.Equal(places, channelPlaceholder):
+	case name == "zone" && slices.Equal(placeholders, channelPlaceholder):
 		return patternPiece{}, zoneWithoutSend(len(text))
-	case !slices.Contains(places, name):
-		return patternPiece{}, unknownPlaceholder(name, places)
+	case !slices.Contains(placeholders, name):
+		return patternPiece{}, unknownPlaceholder(name, placeholders)
 	case !padded:
 		return patternPiece{name: name, width: 1}, nil
 	case name == "address":
@@ -212,17 +212,17 @@ func placeholder(text string, places []string) (patternPiece, *source.Fault) {
 	return patternPiece{name: name, width: n}, nil
 }
 
-// The places of a parameter's address, all of which it must have.
+// The placeholders of a parameter's address, all of which it must have.
 var channelPlaceholder, sendPlaceholders = []string{"channel"}, []string{"channel", "zone"}
 
-// ReadParam reads the address of a parameter, which has a place for the channel and, if zoned, for the zone.
+// ReadParam reads the address of a parameter, with a placeholder for the channel and, if zoned, for the zone.
 func ReadParam(t table.Text, zoned bool, p *source.Problems) Pattern {
-	places := channelPlaceholder
+	placeholders := channelPlaceholder
 	if zoned {
-		places = sendPlaceholders
+		placeholders = sendPlaceholders
 	}
-	out := readPattern(t, places, p)
-	for _, name := range places {
+	out := readPattern(t, placeholders, p)
+	for _, name := range placeholders {
 		if out != nil && !out.Has(name) {
 			p.Add(sameForEvery(t, name))
 			return nil
@@ -231,12 +231,12 @@ func ReadParam(t table.Text, zoned bool, p *source.Problems) Pattern {
 	return out
 }
 
-// readPattern reads an address and reports its faults at their place within the string.
-func readPattern(t table.Text, places []string, p *source.Problems) Pattern {
+// readPattern reads an address and reports its faults at their position in the string.
+func readPattern(t table.Text, placeholders []string, p *source.Problems) Pattern {
 	if !t.Set {
 		return nil
 	}
-	out, faults := Parse(t.V, places...)
+	out, faults := Parse(t.V, placeholders...)
 	for _, f := range faults {
 		p.Add(badAddress(t, f))
 	}

@@ -10,67 +10,65 @@ import (
 	"backfield/osc/form"
 )
 
-// What a mixer says and is asked besides its parameters, and how far levels are trusted to go.
-
-// Echo is a mixer that tells every value that it takes or that a hand moves, under the same address.
+// Echo is for a mixer that sends back every value that it takes or that someone moves, under the same address.
 type Echo struct {
-	Tolerance float64 // for Same
+	Tolerance float64 // for osc.Arg.Same
 }
 
-// Query is a mixer that can be asked for one value. It answers under the address that was asked about.
+// Query is for a mixer that can be asked for one value. It replies under the address of that value.
 type Query struct{ form form.Form }
 
-// Message asks for the value at an address.
+// Message is the query for the value at an address.
 func (q *Query) Message(address string) osc.Message {
 	return q.form.Fill(form.Filling{Address: address})
 }
 
-// Match returns the address that a message asks for, if it is a query.
+// Match returns the address that a query asks for; ok is false if the message is not a query.
 func (q *Query) Match(m osc.Message) (address string, ok bool) {
 	x, ok := q.form.Match(m)
 	return x.Address, ok
 }
 
-// Keepalive is a message that the mixer must hear every so often.
+// Keepalive is a message that the mixer needs again and again.
 type Keepalive struct {
 	Message osc.Message
 	Every   time.Duration // 100 ms to 1 h
 }
 
-// Store is how a mixer keeps what it holds as a scene of its own, in one of its slots.
+// Store is how a mixer stores its values as a scene in one of its slots.
 type Store struct {
 	SceneMessage
-	Settle       time.Duration // what the mixer needs after a store or recall
-	First, Slots int           // the first slot that may be used, and how many there are from it on
+	Settle       time.Duration // how long the mixer needs after a store or recall
+	First, Slots int           // the first slot that may be used, and how many from there on
 }
 
-// Scene is a message about a scene in a slot of the mixer: to store or to recall it.
+// SceneMessage is the message that stores or recalls a scene in a slot.
 type SceneMessage struct{ form form.Form }
 
-// Message is the message for a slot. A name is sent where the mixer takes one, in printable ASCII.
+// Message is the message for a slot. The name is sent if mixer.toml has a place for it, in printable ASCII.
 func (s *SceneMessage) Message(slot int, name string) osc.Message {
 	return s.form.Fill(form.Filling{Slot: slot, Name: name})
 }
 
-// SceneName is what the scene of a cue is called, where it is stored and where it is recalled.
+// SceneName is the name of a cue's scene, to store and to recall it.
 func SceneName(id, name string) string { return strings.TrimSpace(id + " " + name) }
 
-// Match returns the slot and the name of a message, if it is of this kind.
+// Match returns the slot and the name of such a message; ok is false for any other message.
 func (s *SceneMessage) Match(m osc.Message) (slot int, name string, ok bool) {
 	x, ok := s.form.Match(m)
 	return x.Slot, x.Name, ok
 }
 
-// Safety is how fast levels may rise. Ceilings are part of the level itself: see Mixer.CeilingDB.
+// Safety limits how fast levels may rise. For the ceilings see Mixer.CeilingDB.
 type Safety struct {
 	RiseDB float64       // a level that rises by more than this at once takes a ramp
 	Ramp   time.Duration // how long that ramp takes
 }
 
-// Ask asks for the value at an address. Only a mixer with a Query can be asked.
+// Ask is the query for the value at an address. The mixer must have a Query.
 func (d *Mixer) Ask(address string) osc.Message { return d.Query.Message(address) }
 
-// CeilingDB is the highest level that a channel is ever sent, infinite where there is no end.
+// CeilingDB is the highest level that a channel is ever sent, in dB, or infinite.
 func (d *Mixer) CeilingDB(channel int) float64 {
 	p := d.param(cue.ParamLevel)
 	if p == nil {

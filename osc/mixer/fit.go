@@ -8,12 +8,10 @@ import (
 	"backfield/osc/form"
 )
 
-// Whether messages fit: each address is one parameter's, and a packet holds the message.
-
-// twiceZones is how many zones are looked at for addresses that are used twice.
+// checkedZones is in how many zones checkAddresses looks for shared addresses.
 const checkedZones = 16
 
-// twice reports two parameters that share an address on some channel.
+// checkAddresses reports two parameters that share an address on some channel.
 func (r fileReader) checkAddresses(d *Mixer, at map[string]table.Text) {
 	owner := map[string]*Parameter{}
 	for _, x := range d.Params {
@@ -23,7 +21,7 @@ func (r fileReader) checkAddresses(d *Mixer, at map[string]table.Text) {
 	}
 }
 
-// clash enters a parameter's addresses into owner, up to the first that is there already.
+// clash puts a parameter's addresses into owner, up to the first that is already there.
 func (p *Parameter) clash(channels int, owner map[string]*Parameter) (other *Parameter, address string) {
 	if p.address == nil {
 		return nil, ""
@@ -44,10 +42,10 @@ func (p *Parameter) clash(channels int, owner map[string]*Parameter) (other *Par
 	return nil, ""
 }
 
-// bundled is what a message takes in addition to itself in a packet: the head of a bundle, and its own length.
+// bundleBytes is what a bundle adds to its first message: the bundle's head, and the message's length.
 const bundleBytes = 16 + 4
 
-// Room is the number of bytes that one message may take on its way to this mixer.
+// Room is the most bytes that one message to this mixer may take.
 func (d *Mixer) Room() int {
 	if d.Bundle {
 		return d.MaxPacket - bundleBytes
@@ -55,7 +53,7 @@ func (d *Mixer) Room() int {
 	return d.MaxPacket
 }
 
-// Fits reports a message that no packet to this mixer holds; at is where to point, and what names it.
+// CheckSize reports a message that is too long for a packet. The problem points at `at` and calls the message `what`.
 func (d *Mixer) CheckSize(m osc.Message, what string, at source.Span, p *source.Problems) bool {
 	if n, room := m.Size(), d.Room(); n > room {
 		p.Add(tooLong(at, what, n, room))
@@ -64,7 +62,7 @@ func (d *Mixer) CheckSize(m osc.Message, what string, at source.Span, p *source.
 	return true
 }
 
-// fitting holds the longest message of each kind to what a packet holds: one over it could never be sent.
+// checkSizes reports messages that are too long for a packet and could never be sent, by the longest of each kind.
 func (r fileReader) checkSizes(d *Mixer, k *File, at map[string]table.Text) {
 	longest := osc.Message{}
 	for _, x := range d.Params {
@@ -91,23 +89,24 @@ func (r fileReader) checkSizes(d *Mixer, k *File, at map[string]table.Text) {
 		d.CheckSize(d.Ask(longest.Address), "the query for "+longest.Address, k.Query.Address.Span, r.p)
 	}
 	for i, x := range d.Keepalives {
-		if len(d.Keepalives) == len(k.Keepalive) { // else some were not read
+		if len(d.Keepalives) == len(k.Keepalive) { // otherwise some were not read
 			d.CheckSize(x.Message, "the message to "+x.Message.Address, k.Keepalive[i].Address.Span, r.p)
 		}
 	}
 }
 
-// FitsScene reports a cue whose name makes the message that stores or recalls its scene too long for a packet.
+// CheckSceneSize reports a cue whose name makes the message that stores or recalls its scene too long for a packet.
 func (d *Mixer) CheckSceneSize(name string, at source.Span, p *source.Problems) {
 	for _, s := range d.scenes() {
 		longest := s.Message(d.Store.First+d.Store.Slots, name)
-		if s.form.Has("name") && !d.CheckSize(longest, "with this name, the message that stores or recalls the cue's scene", at, p) {
+		what := "with this name, the message that stores or recalls the cue's scene"
+		if s.form.Has("name") && !d.CheckSize(longest, what, at, p) {
 			return
 		}
 	}
 }
 
-// scenes are the messages about scenes that the mixer has.
+// scenes lists the messages that store or recall a scene, those that the mixer has.
 func (d *Mixer) scenes() []*SceneMessage {
 	var list []*SceneMessage
 	if d.Store != nil {

@@ -7,7 +7,7 @@ import (
 	"backfield/osc/scale"
 )
 
-// File is mixer.toml: the keys as they are written.
+// File has the keys of mixer.toml as they are written.
 type File struct {
 	To        table.Text         `key:"to"`
 	Rate      table.Int          `key:"rate"`
@@ -33,14 +33,13 @@ type File struct {
 	Safety    *safetyKeys       `key:"safety"`
 }
 
-// Keys lists every key that mixer.toml may have, with a dot for nested ones. It serves the test that holds
-// the reference page complete.
+// Keys lists every key that mixer.toml may have, with a dot for nested ones. A test compares the help page with it.
 func Keys() []string { return table.Keys(File{}) }
 
 // OwnKeys lists the keys of a table under [param], as Keys does for the file.
 func OwnKeys() []string { return table.Keys(ownKeys{}) }
 
-// paramKeys are what all parameters have. T is how their type is written: numberType or switchType.
+// paramKeys are the keys that all parameters have. T is numberType or switchType.
 type paramKeys[T any] struct {
 	table.Where
 	Address table.Text `key:"address,required"`
@@ -53,14 +52,14 @@ type (
 	switchKeys = paramKeys[switchType]
 )
 
-// limitKeys are how far a number goes and in which steps.
+// limitKeys are the range and the step of a number.
 type limitKeys struct {
 	Min  table.Quantity `key:"min"`
 	Max  table.Quantity `key:"max"`
 	Step table.Quantity `key:"step"`
 }
 
-// levelKeys are a number in dB: a channel's level, or its send to a zone.
+// levelKeys are for a number in dB: a channel's level, or its send to a zone.
 type levelKeys struct {
 	numberKeys
 	limitKeys
@@ -119,20 +118,20 @@ type ceilingKeys struct {
 	Ceiling table.Quantity `key:"ceiling,required"`
 }
 
-// numberType is an OSC type of numbers, as it is written.
+// numberType is an OSC number type as it is written.
 type numberType struct{ table.Text }
 
-// Words are the types of numbers.
+// Words lists the number types.
 func (numberType) Words() []string { return osctype.Letters(osctype.Number) }
 
-// switchType is any OSC type, as it is written: a switch has two values of whatever kind.
+// switchType is any OSC type as it is written, since the two values of a switch may be of any kind.
 type switchType struct{ table.Text }
 
-// Words are all types.
+// Words lists all types.
 func (switchType) Words() []string { return osctype.LettersByKind() }
 
-// unitName is a unit of delay, as it is written.
+// unitName is a unit of delay as it is written.
 type unitName struct{ table.Text }
 
-// Words are the units.
+// Words lists the units.
 func (unitName) Words() []string { return delayUnitNames() }

@@ -11,27 +11,27 @@ import (
 	"backfield/osc/form"
 )
 
-// change is one channel before and after. Was is nil where nothing is known of what the mixer holds.
+// channelChange is one channel before and after. was is nil if it is unknown what the mixer holds.
 type channelChange struct{ was, is *cue.Channel }
 
-// Messages returns what leads the mixer from prev to next: only what differs on the wire, in the order in
-// which nothing is heard that neither snapshot wants. First channels close: mutes, then levels to off. Then
-// delays and pans move. Then channels open: mutes off, while the level is still off, then levels.
-// Parameters go one after the other, each by channel number.
+// Messages returns the messages that take the mixer from prev to next: only values that differ as OSC, in an order in
+// which the audience hears nothing that neither snapshot wants. First channels close: mutes, then levels to off. Then
+// delays and pans move. Then channels open: mutes off while the level is still off, then levels. One parameter comes
+// after the other, each by channel number.
 //
-// The messages that a cue sends besides are no state and not among them: see Go.
+// A cue's extra messages are not part of the state, so they are not included: see Go.
 //
-// With prev nil it is the full state. The level that the mixer holds is not known then, so an open channel's
-// level is set before its mute is taken off. A channel open in prev that next does not have is closed.
+// With prev nil it is the full state. The mixer's levels are unknown then, so an open channel's level is set before its
+// mute is taken off. A channel that is open in prev and missing in next is closed.
 func (d *Mixer) Messages(prev, next *cue.Snapshot) []osc.Message { return d.messages(prev, next, nil) }
 
-// Go is what a cue sends when it goes: Messages, and after what closes, before all that moves or opens, the messages
-// that the cue has of its own.
+// Go is what a cue sends when it goes: Messages, with the cue's extra messages after everything that closes and before
+// anything that moves or opens.
 func (d *Mixer) Go(prev, next *cue.Snapshot) []osc.Message {
 	return d.messages(prev, next, ExtraMessages(next))
 }
 
-// Raw lists the messages that a cue sends besides its channels.
+// ExtraMessages lists the extra messages of a cue.
 func ExtraMessages(s *cue.Snapshot) []osc.Message {
 	var out []osc.Message
 	for _, r := range s.Also {
@@ -86,7 +86,7 @@ func (d *Mixer) messages(prev, next *cue.Snapshot, raw []osc.Message) []osc.Mess
 	return level.append(out, opening)
 }
 
-// pairUp joins the two snapshots by channel number, ascending.
+// pairUp matches the channels of the two snapshots by number, ascending.
 func pairUp(prev, next *cue.Snapshot) []channelChange {
 	out := make([]channelChange, 0, len(next.Channels))
 	for i := range next.Channels {
@@ -110,7 +110,7 @@ func pairUp(prev, next *cue.Snapshot) []channelChange {
 	return out
 }
 
-// append adds the parameter's message for each change that shows on the wire.
+// append adds the parameter's message for each change that makes a different OSC value.
 func (p *Parameter) append(out []osc.Message, changes []channelChange) []osc.Message {
 	if p == nil || p.address == nil {
 		return out
@@ -132,13 +132,13 @@ func (p *Parameter) append(out []osc.Message, changes []channelChange) []osc.Mes
 	return out
 }
 
-// none is no argument.
+// none is the zero argument.
 var none osc.Arg
 
 // noZone is the zone of a parameter that has none.
 var noZone = []int{0}
 
-// zones are those that the channel has a value of the parameter for.
+// zones lists the zones in which the channel has a value of the parameter.
 func (p *Parameter) zones(c *cue.Channel) []int {
 	if p.Name != cue.ParamSend {
 		return noZone
@@ -154,10 +154,10 @@ func (p *Parameter) message(channel, zone int, arg osc.Arg) osc.Message {
 	return osc.Message{Address: p.address.Of(form.Filling{Channel: channel, Zone: zone}), Args: []osc.Arg{arg}}
 }
 
-// value is what the snapshot wants of the channel, in a zone if this is a send.
+// value is the snapshot's value for the channel, and for the zone if this is a send.
 func (p *Parameter) value(c *cue.Channel, zone int) (v float64, ok bool) {
 	if p.Name != cue.ParamSend {
-		if v, ok = c.Value(p.Name); !ok && p.own != nil { // compiled for a mixer file that had it not yet
+		if v, ok = c.Value(p.Name); !ok && p.own != nil { // compiled before mixer.toml had this parameter
 			return p.own.Default, true
 		}
 		return v, ok
@@ -170,7 +170,7 @@ func (p *Parameter) value(c *cue.Channel, zone int) (v float64, ok bool) {
 	return 0, false
 }
 
-// argument is what the channel's value is sent as; ok is false where the snapshot has no such value.
+// argument is the OSC value of a channel; ok is false if the snapshot has no such value.
 func (p *Parameter) argument(c *cue.Channel, zone int) (arg osc.Arg, ok bool) {
 	v, ok := p.value(c, zone)
 	if !ok {
@@ -182,8 +182,8 @@ func (p *Parameter) argument(c *cue.Channel, zone int) (arg osc.Arg, ok bool) {
 	return p.sent(c.Channel, v)
 }
 
-// sent is what a value in the snapshot's unit is sent as on a channel, minus infinity being silence; ok is false for a
-// value that is none.
+// sent is the OSC value for a value in the snapshot's unit on a channel, where minus infinity is silence; ok is false
+// for NaN.
 func (p *Parameter) sent(channel int, v float64) (arg osc.Arg, ok bool) {
 	switch {
 	case math.IsNaN(v) && p.silent == none:
@@ -192,7 +192,7 @@ func (p *Parameter) sent(channel int, v float64) (arg osc.Arg, ok bool) {
 		return p.on, true
 	case p.on != none:
 		return p.off, true
-	case p.silent != none && !(v >= -math.MaxFloat64): // minus infinity, or no number
+	case p.silent != none && !(v >= -math.MaxFloat64): // minus infinity, or NaN
 		return p.silent, true
 	}
 	v = min(max(p.grid(v*p.perUnit), p.lo), p.top(channel))
@@ -211,7 +211,7 @@ func (p *Parameter) grid(v float64) float64 {
 	return v
 }
 
-// top is the greatest value that the parameter may have on a channel, in its own unit.
+// top is the highest value that the parameter may have on a channel, in its own unit.
 func (p *Parameter) top(channel int) float64 {
 	if ceiling, ok := p.ceilings[channel]; ok {
 		return ceiling

@@ -1,7 +1,6 @@
-// Package mixer is the mixer as mixer.toml describes it: where each parameter of a channel lives in the
-// mixer's OSC, and what a value looks like there. It reads that file and turns two snapshots into the
-// messages that lead from one to the other. It sends nothing, keeps no state and knows no mixer by name:
-// addresses and fader laws are the user's own.
+// Package mixer is the mixer as mixer.toml describes it: the OSC address of each parameter of a channel, and what its
+// values look like there. It reads that file, and turns two snapshots into the messages that take the mixer from one to
+// the other. It sends nothing, keeps no state and has no built-in mixers: addresses and fader laws come from the user.
 package mixer
 
 import (
@@ -15,55 +14,55 @@ import (
 	"backfield/osc/scale"
 )
 
-// Mixer is one mixer. Messages needs a mixer that was read without errors; after errors it is as full as it
-// could be made, and messages are made for those parameters that have an address.
+// Mixer is one mixer. Messages needs a mixer that was read without errors. After errors it is as complete as possible,
+// and messages are made for the parameters that have an address.
 type Mixer struct {
 	To        table.Text   // where it listens, as written: "udp://host:port" or "host:port"
 	Rate      int          // messages a second, over 0
 	Channels  int          // inputs, 1 to 10000
-	PanLaw    table.Text   // a name; what names there are is the caller's to know
-	Bundle    bool         // whether messages travel in bundles
+	PanLaw    table.Text   // a name that the caller knows
+	Bundle    bool         // whether messages are sent in bundles
 	MaxPacket int          // bytes in one datagram, 64 to 65507
 	Params    []*Parameter // in sending order
 
-	Also       []table.Text // further mixers that are fed alike, written as To
+	Also       []table.Text // more mixers that get the same messages, written like To
 	Tick       int          // steps of a fade in a second, 10 to 200
-	Repeat     bool         // whether state is repeated in the background, since a road may lose it
-	Echo       *Echo        // nil for a mixer that tells nothing
+	Repeat     bool         // whether values are sent again in the background, since the network may lose them
+	Echo       *Echo        // nil for a mixer that sends no echoes
 	Query      *Query       // nil for a mixer that cannot be asked
 	Keepalives []Keepalive
-	Store      *Store        // nil for a mixer that keeps no scenes
-	Recall     *SceneMessage // nil without Store, too
+	Store      *Store        // nil for a mixer that stores no scenes
+	Recall     *SceneMessage // nil without Store too
 	Safety     Safety
 
 	missing []string // parameters without a table
 }
 
-// Param is one parameter of a channel: the pattern of its address and the way from a value to an argument.
-// Its own unit is the unit that mixer.toml writes its numbers in: dB, pan position, or the delay's `unit`.
+// Parameter is one parameter of a channel: the pattern of its address, and how a value becomes an argument. Its own
+// unit is the unit of its numbers in mixer.toml: dB, pan from -1 to 1, or the delay's `unit`.
 type Parameter struct {
 	Name string
 
 	address form.Pattern
-	of      *osctype.Type // of the argument; T for a boolean of either value
+	of      *osctype.Type // of the argument; T for a boolean, true or false
 
-	perUnit      float64 // own units in one unit of the snapshot: 48 for a delay in samples at 48 kHz
+	perUnit      float64 // own units for one unit of the snapshot: 48 for a delay in samples at 48 kHz
 	lo, hi, step float64 // own unit; lo and hi may be infinite
-	mirrored     bool    // round halves away from zero, so that left and right mirror
+	mirrored     bool    // rounds halves away from zero, so that left and right mirror each other
 	scale        scale.Scale
 
 	ceilings map[int]float64 // of the level, by channel: below hi
 
-	on, off osc.Arg // the arguments of a switch, none for other parameters
-	silent  osc.Arg // the argument that minus infinity is sent as, none where that is no value
+	on, off osc.Arg // the arguments of a switch; none for other parameters
+	silent  osc.Arg // the argument for minus infinity; none if that is not a value
 
-	own *OwnParam // of a parameter of the mixer's own; nil for those that are computed
+	own *OwnParam // for a parameter of the mixer's own; nil for those that Backfield computes
 }
 
-// Own is what mixer.toml says of a parameter of the mixer's own besides its address and its numbers.
+// OwnParam is a parameter of the mixer's own, with its default.
 type OwnParam struct {
 	cue.MixerParam
-	Default float64 // what a channel has that nobody sets
+	Default float64 // for a channel on which nothing sets it
 }
 
 // Own lists the mixer's own parameters, in sending order.
@@ -77,12 +76,12 @@ func (d *Mixer) Own() []OwnParam {
 	return list
 }
 
-// Limits are the least and greatest value that a parameter can have and the step between values, in the
-// snapshot's unit: dB, pan -1 to 1, ms. They are infinite where there is no limit.
+// ParamLimits are the lowest and highest value of a parameter and the step between values, in the snapshot's unit: dB,
+// pan -1 to 1, ms. They are infinite if there is no limit.
 type ParamLimits struct{ Min, Max, Step float64 }
 
-// Limits returns what the mixer allows of the parameter of that name. A mixer without the parameter has its
-// default limits, since the value is then set by hand from the paper.
+// Limits returns the limits of the parameter with that name. Without the parameter they are its default limits, since
+// someone then sets the value by hand from snapshots.csv.
 func (d *Mixer) Limits(param string) ParamLimits {
 	p := d.param(param)
 	if p == nil {
@@ -103,7 +102,7 @@ func (d *Mixer) param(name string) *Parameter {
 	return nil
 }
 
-// kind is what is known of a parameter before its table is read, in the snapshot's unit.
+// paramKind is what is known of a parameter before its table is read, in the snapshot's unit.
 type paramKind struct {
 	tag          byte
 	lo, hi, step float64
@@ -118,10 +117,11 @@ var kinds = map[string]paramKind{
 	cue.ParamPan:   {'f', -1, 1, 0.01, true},
 }
 
-// param is the parameter that an empty table of this kind stands for. The zero kind has no limits.
+// param makes the parameter for an empty table. The zero paramKind has no limits.
 func (k paramKind) param(name string) *Parameter {
 	if k == (paramKind{}) {
 		k = paramKind{tag: 'f', lo: math.Inf(-1), hi: math.Inf(1)}
 	}
-	return &Parameter{Name: name, of: osctype.Of(k.tag), perUnit: 1, lo: k.lo, hi: k.hi, step: k.step, mirrored: k.mirrored}
+	return &Parameter{Name: name, of: osctype.Of(k.tag), perUnit: 1,
+		lo: k.lo, hi: k.hi, step: k.step, mirrored: k.mirrored}
 }

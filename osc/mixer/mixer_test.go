@@ -290,7 +290,7 @@ var faults = []struct{ text, code, what string }{
 
 	{demo + "«[[keepalive]]»\naddress = \"/x\"\n", "missing-key", `the key "every" is missing`},
 	{demo + "[[keepalive]]\naddress = \"/x\"\nevery = «0.05»\n", "out-of-range", "an interval of 0.05 s"},
-	{demo + "[[keepalive]]\naddress = \"/x\"\nevery = «\"8 dB\"»\n", "bad-quantity", `"dB" is not a unit for a duration; use s, sec, ms, min, h`},
+	{demo + "[[keepalive]]\naddress = \"/x\"\nevery = «\"8 dB\"»\n", "bad-quantity", `"dB" is not a unit for a duration`},
 	{demo + "[[keepalive]]\naddress = \"/x\"\nargs = [«3000000000»]\nevery = 8\n", "mixer-overflow",
 		"type i cannot hold 3e+09"},
 	{demo + "[[keepalive]]\naddress = \"/x\"\nargs = [«1e300»]\nevery = 8\n", "mixer-overflow",
@@ -434,7 +434,7 @@ var faults = []struct{ text, code, what string }{
 	{mixerWith("level", "address = \"/l/{channel}\"\nscale = { from = [-60, 0], to = [0, 1] }\nmin = «0»"),
 		"mixer-range", "min 0 is not below max 0"},
 	{mixerWith("level", "address = \"/l/{channel}\"\nmin = -90\nmax = «\"3 ms\"»"), "bad-quantity",
-		`"ms" is not a unit for a level; use dB`},
+		`"ms" is not a unit for a level`},
 	{"[mute\n", "toml-syntax", ""},
 	{mixerWith("mute", "address = «'''/x*/{channel}'''»"), "mixer-address", `"*" is not allowed in an OSC address`},
 	{strings.Replace(mixerWith("level", "address = \"/l/{channel}\""), "[level]", "«[level]»", 1), "mixer-off",

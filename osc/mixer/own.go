@@ -11,31 +11,29 @@ import (
 	"backfield/osc/scale"
 )
 
-// Parameters of the mixer's own, and what a score may send besides: what the mixer has and Backfield knows nothing of.
-
 const (
 	maxOwn     = 16
-	ownStep    = 0.01 // of a number, unless the file says otherwise
-	largestOwn = 1e6  // a number goes no further, up or down
+	ownStep    = 0.01 // the step of a number, unless the file says otherwise
+	largestOwn = 1e6  // the range of a number, up and down, unless the file says otherwise
 )
 
-// ownName is what a parameter may be called: it is a key of the score and names columns of the sheets.
+// ownName is the form of a name: it is a key of the score and a column of the sheets.
 var ownName = regexp.MustCompile(`^[a-z][a-z0-9_]{0,31}$`)
 
-// taken are the names that a parameter of the mixer's own may not have: they mean something else in a role, among the
-// mixer's parameters, in a sheet or in a comparison.
+// takenNames are the names that a parameter of the mixer's own may not have, because they mean something else in a
+// role, in mixer.toml, in a sheet or in a comparison.
 var takenNames = []string{cue.ParamMute, cue.ParamLevel, cue.ParamPan, cue.ParamDelay, cue.ParamSend,
 	"policy", "open", "role", "player", "section", "pack", "channel", "from", "height", "trim",
 	"cue", "at", "movement", "count", "time_s", "name", "fade_s", "kind", "level_db", "delay_ms",
 	"x_m", "y_m", "z_m", "inside", "early", "late", "notes"}
 
-// Taken lists the names that no parameter of a mixer's own may have.
+// TakenNames lists the names that a parameter of the mixer's own may not have.
 func TakenNames() []string { return slices.Clone(takenNames) }
 
-// unitForm is how a unit may be written: it ends up in the name of a column.
+// unitForm is the form of a unit, which becomes part of a column name.
 var unitForm = regexp.MustCompile(`^([A-Za-z]{1,8}|%)$`)
 
-// owns reads [param] into d, in the order of the file, and enters the addresses into at.
+// owns reads [param] into d, in the order of the file, and puts the addresses into at.
 func (r fileReader) owns(d *Mixer, m table.Map[ownKeys], at map[string]table.Text) {
 	for i, e := range m.Entries {
 		name := e.Name.V
@@ -55,11 +53,11 @@ func (r fileReader) owns(d *Mixer, m table.Map[ownKeys], at map[string]table.Tex
 	}
 }
 
-// param reads one parameter of the mixer's own: a number, or a switch where its scale is one.
+// param reads one parameter of the mixer's own: a switch if its scale is one, otherwise a number.
 func (r fileReader) param(name string, k ownKeys) *Parameter {
 	x := paramKind{}.param(name)
 	x.lo, x.hi, x.step = -largestOwn, largestOwn, ownStep
-	if t := scale.TypeNamed(k.Type.Text); t != nil && t.Whole && !k.Scale.Set { // the wire has no finer ones
+	if t := scale.TypeNamed(k.Type.Text); t != nil && t.Whole && !k.Scale.Set {
 		x.step = 1
 	}
 	x.own = &OwnParam{MixerParam: cue.MixerParam{Name: name, Unit: k.Unit.V, Switch: k.Scale.IsSwitch(), Fade: k.Fade.V}}
@@ -95,7 +93,7 @@ func (r fileReader) ownSwitch(x *Parameter, k ownKeys) {
 	}
 }
 
-// preset settles what a channel has that nobody sets.
+// defaultValue reads the value for a channel on which nothing sets it.
 func (r fileReader) defaultValue(x *Parameter, k ownKeys) {
 	v, at := k.Default.V, k.Default.Span
 	x.own.Default = min(max(v, x.lo), x.hi)
@@ -113,7 +111,7 @@ func (r fileReader) defaultValue(x *Parameter, k ownKeys) {
 	}
 }
 
-// table is how mixer.toml heads the parameter's table.
+// table is the name of the parameter's table in mixer.toml.
 func (p *Parameter) table() string {
 	if p.own != nil {
 		return "param." + p.Name
@@ -121,7 +119,8 @@ func (p *Parameter) table() string {
 	return p.Name
 }
 
-// Unlike is a value of a parameter of the mixer's own that is not sent as v is, or v where there is none.
+// DifferentValue is a value of a parameter of the mixer's own whose OSC value differs from that of v, or v if there is
+// none.
 func (d *Mixer) DifferentValue(param string, v float64) float64 {
 	p := d.param(param)
 	is, _ := p.sent(0, v)
@@ -133,7 +132,7 @@ func (d *Mixer) DifferentValue(param string, v float64) float64 {
 	return v
 }
 
-// Default is what a channel has of a parameter that nobody sets; 0 for those that are not the mixer's own.
+// Default is the value of a parameter on a channel on which nothing sets it; 0 for those that Backfield computes.
 func (d *Mixer) Default(param string) float64 {
 	if p := d.param(param); p != nil && p.own != nil {
 		return p.own.Default

@@ -15,12 +15,10 @@ import (
 	"backfield/osc/scale"
 )
 
-// Reading the parameters that are numbers.
-
-// inUnit reads a quantity in a parameter's own unit, def where none was given.
+// inUnit reads a quantity in a parameter's own unit, or returns def if the file has none.
 type inUnit func(q table.Quantity, def float64) (own float64)
 
-// bare reads numbers without a unit; wrong is the problem of one that has one.
+// bare reads numbers without a unit; wrong makes the problem for a number with one.
 func (r fileReader) bare(wrong func(at source.Span) source.Problem) inUnit {
 	return func(q table.Quantity, def float64) float64 {
 		switch {
@@ -53,10 +51,10 @@ func (r fileReader) pan(k panKeys) *Parameter {
 	return x
 }
 
-// samples is the unit of delay that depends on the sample rate.
+// samples is the unit of delay that needs a sample rate.
 const samples = "samples"
 
-// delayUnits are the units that a mixer may count delays in, and how many make a millisecond.
+// delayUnits are the units of delay, and how many make a millisecond.
 var delayUnits = []struct {
 	name  string
 	perMS float64
@@ -91,7 +89,7 @@ func (r fileReader) delay(k delayKeys) *Parameter {
 	return x
 }
 
-// perMS is how many of the unit of that name make a millisecond.
+// perMS is how many of this unit make a millisecond.
 func (r fileReader) perMS(name string, k delayKeys) float64 {
 	perMS := 1.0
 	for _, u := range delayUnits {
@@ -114,8 +112,8 @@ func (r fileReader) perMS(name string, k delayKeys) float64 {
 	return perMS
 }
 
-// number reads what all number parameters have into x, which holds the kind's defaults in its own unit. inDB says
-// whether "amplitude" makes sense.
+// number reads the keys that all number parameters have into x, which has the defaults in its own unit. inDB is whether
+// the scale may be "amplitude".
 func (r fileReader) number(x *Parameter, k *numberKeys, l limitKeys, own inUnit, inDB bool) {
 	x.address = form.ReadParam(k.Address, x.Name == cue.ParamSend, r.p)
 	x.of = scale.ReadType(k.Type.Text, x.of, osctype.Number, "a "+x.Name+" is a number", r.p)
@@ -133,7 +131,7 @@ func (r fileReader) number(x *Parameter, k *numberKeys, l limitKeys, own inUnit,
 	r.checkType(x, k)
 }
 
-// limits settles how far the parameter goes and in which steps.
+// limits reads the range and the step of a parameter.
 func (r fileReader) limits(x *Parameter, scaleAt source.Span, l limitKeys, own inUnit) {
 	lo, hi := x.scale.Ends()
 	if lo >= x.hi || hi <= x.lo {
@@ -152,7 +150,7 @@ func (r fileReader) limits(x *Parameter, scaleAt source.Span, l limitKeys, own i
 		}
 		r.p.Add(emptyRange(at, least, most))
 	}
-	// Steps are laid on a grid that is clean to nine decimals; three more than a step is room enough.
+	// Values are rounded to nine decimals, which leaves three more than the smallest step.
 	if step := own(l.Step, x.step); step < 1e-6 || step > x.hi-x.lo && l.Step.Set {
 		r.p.Add(badStep(l.Step.Span, step))
 	} else {
@@ -160,7 +158,7 @@ func (r fileReader) limits(x *Parameter, scaleAt source.Span, l limitKeys, own i
 	}
 }
 
-// bound reads one end of what the parameter can be.
+// bound reads one end of the range.
 func (r fileReader) bound(x *Parameter, name string, q table.Quantity, own inUnit, def float64) float64 {
 	before := r.p.Errors()
 	v := own(q, def)
@@ -171,7 +169,7 @@ func (r fileReader) bound(x *Parameter, name string, q table.Quantity, own inUni
 	return def
 }
 
-// represents checks that the type can hold what the scale makes.
+// checkType checks that the type can hold the numbers of the scale.
 func (r fileReader) checkType(x *Parameter, k *numberKeys) {
 	if !x.of.Whole || k.Scale.Bad {
 		return
@@ -179,7 +177,7 @@ func (r fileReader) checkType(x *Parameter, k *numberKeys) {
 	at := cmp.Or(k.Type.Span, k.Scale.Span)
 	bottom, top := x.scale.Apply(x.lo), x.scale.Apply(x.hi)
 	if x.scale.Amplitude() && math.IsInf(top, 1) {
-		top = x.scale.Apply(10) // the top of most faders
+		top = x.scale.Apply(10) // the highest level of most faders
 	}
 	if bottom > top {
 		bottom, top = top, bottom
@@ -190,13 +188,13 @@ func (r fileReader) checkType(x *Parameter, k *numberKeys) {
 			return
 		}
 	}
-	// a parameter of the mixer's own may be a choice of few
+	// A parameter of the mixer's own may have few values on purpose.
 	if n := math.Round(top) - math.Round(bottom) + 1; n < 10 && x.own == nil {
 		r.p.Add(coarse(at, x, n))
 	}
 }
 
-// silence settles what minus infinity is sent as.
+// off reads what is sent for minus infinity.
 func (r fileReader) off(x *Parameter, k levelKeys) {
 	softest, rises := x.scale.Softest(x.lo)
 	off := k.Off.V
@@ -232,7 +230,7 @@ func (r fileReader) mute(k switchKeys) *Parameter {
 	return x
 }
 
-// ends reads a switch into x; meaning says what its two values are for.
+// ends reads a switch into x; meaning says what its two values mean.
 func (r fileReader) ends(x *Parameter, k switchKeys, meaning string) {
 	x.address = form.ReadParam(k.Address, false, r.p)
 	x.on, x.off = osc.Int32(1), osc.Int32(0)

@@ -9,12 +9,12 @@ import (
 	"backfield/layout/table"
 )
 
-// Read reads mixer.toml. The result is never nil; what is missing or wrong has its default.
+// Read reads mixer.toml. The result is never nil; whatever is missing or wrong has its default.
 func Read(f *source.File, p *source.Problems) *Mixer {
 	before := p.Errors()
 	root := table.ReadTOML(f, p)
 	var k File
-	if len(root.Fields) > 0 || p.Errors() == before { // a file that does not parse lacks nothing: it was not read
+	if len(root.Fields) > 0 || p.Errors() == before { // for a file that does not parse, missing keys are not reported
 		table.Decode(root, &k, p)
 	}
 	r := fileReader{p: p}
@@ -28,7 +28,7 @@ func Read(f *source.File, p *source.Problems) *Mixer {
 		Tick:      r.whole("tick", k.Tick, 50, 10, 200),
 		Repeat:    k.Repeat.Or(true),
 	}
-	at := map[string]table.Text{} // the addresses, for messages
+	at := map[string]table.Text{} // where the addresses are written, for the messages
 	for _, t := range []struct {
 		name    string
 		where   table.Where
@@ -55,7 +55,7 @@ func Read(f *source.File, p *source.Problems) *Mixer {
 	return d
 }
 
-// Lacks reports a parameter that this mixer, read from f, has no table for and is thus not sent.
+// WarnMissing reports a parameter without a table in f, which the mixer is not sent.
 func (d *Mixer) WarnMissing(name string, f *source.File, p *source.Problems) {
 	if slices.Contains(d.missing, name) {
 		p.Add(noTable(f, name))

@@ -13,22 +13,22 @@ import (
 	"backfield/osc/scale"
 )
 
-// Place says what an address of the mixer sets: a parameter of a channel, and of a send the zone.
+// Control is what an address of the mixer sets: a parameter of a channel, for a send in a zone.
 type Control struct {
 	Channel int
 	Param   string
-	Zone    int // 0 but for a send
+	Zone    int // 0 except for a send
 }
 
-// Setting is one value that a snapshot wants of the mixer.
+// ControlMessage is the message that sets one control.
 type ControlMessage struct {
 	Control
 	Message osc.Message
 }
 
-// Settings is the full state that the snapshot stands for: channel by channel, the parameters in sending order,
-// sends by zone. Every snapshot of one show gives the same addresses in the same order. It holds what Messages
-// sends from nothing; in which order it may be sent is for Messages to say.
+// Settings is the full state of a snapshot: channel by channel, the parameters in sending order, sends by zone. Every
+// snapshot of a show has the same addresses in the same order. These are the messages of Messages without a prev, but
+// only Messages has an order in which they may be sent.
 func (d *Mixer) Settings(s *cue.Snapshot) []ControlMessage {
 	out := make([]ControlMessage, 0, len(s.Channels)*len(d.Params))
 	d.Each(s, func(x Control, arg osc.Arg) {
@@ -37,7 +37,7 @@ func (d *Mixer) Settings(s *cue.Snapshot) []ControlMessage {
 	return out
 }
 
-// Each calls do with the place and the argument of every setting, in the order of Settings, and makes no addresses.
+// Each calls do with every control and its argument, in the order of Settings. It makes no addresses.
 func (d *Mixer) Each(s *cue.Snapshot, do func(x Control, arg osc.Arg)) {
 	for i := range s.Channels {
 		c := &s.Channels[i]
@@ -51,7 +51,7 @@ func (d *Mixer) Each(s *cue.Snapshot, do func(x Control, arg osc.Arg)) {
 	}
 }
 
-// Address is the address of a place, empty where the mixer has none.
+// Address is the address of a control, empty if the mixer does not have it.
 func (d *Mixer) Address(x Control) string {
 	p := d.param(x.Param)
 	if p == nil || p.address == nil {
@@ -60,8 +60,8 @@ func (d *Mixer) Address(x Control) string {
 	return p.address.Of(form.Filling{Channel: x.Channel, Zone: x.Zone})
 }
 
-// Arg is what a value in the snapshot's unit is sent as at a place: of a mute 1 is muted, of a level or a send minus
-// infinity is off. ok is false where the mixer has no such place.
+// Arg is the OSC value for a value in the snapshot's unit: for a mute 1 is muted, for a level or a send minus infinity
+// is off. ok is false if the mixer does not have the control.
 func (d *Mixer) Arg(x Control, v float64) (arg osc.Arg, ok bool) {
 	p := d.param(x.Param)
 	if p == nil || p.address == nil {
@@ -70,7 +70,7 @@ func (d *Mixer) Arg(x Control, v float64) (arg osc.Arg, ok bool) {
 	return p.sent(x.Channel, v)
 }
 
-// Places lists what the mixer can be sent for a channel, in sending order; of a send one for each zone.
+// Controls lists the controls of a channel, in sending order, with one for each zone of a send.
 func (d *Mixer) Controls(channel int, zones ...int) []Control {
 	var out []Control
 	for _, p := range d.Params {
@@ -87,10 +87,10 @@ func (d *Mixer) Controls(channel int, zones ...int) []Control {
 	return out
 }
 
-// mostZones is how many zones a mixer is known to have, as many as a rig may have.
+// maxZones is how many zones a mixer may have, the same as a rig.
 const maxZones = 64
 
-// Find returns what an address sets, if it is one of the mixer's parameters.
+// Find returns the control that an address sets; ok is false for any other address.
 func (d *Mixer) Find(address string) (Control, bool) {
 	for _, p := range d.Params {
 		if p.address == nil {
@@ -105,9 +105,9 @@ func (d *Mixer) Find(address string) (Control, bool) {
 	return Control{}, false
 }
 
-// Value is what an argument that the mixer holds means, in the snapshot's unit and on the parameter's grid: mute 1
-// or 0, level and send in dB or minus infinity, pan -1 to 1, delay in ms. It undoes what Messages does, ceilings
-// aside; ok is false for an argument that means nothing there.
+// Value is the value of an argument that the mixer holds, in the snapshot's unit and rounded to the parameter's step: mute
+// 1 or 0, level and send in dB or minus infinity, pan -1 to 1, delay in ms. It reverses Messages, except for ceilings. ok
+// is false for an argument that the parameter cannot have.
 func (d *Mixer) Value(param string, arg osc.Arg) (v float64, ok bool) {
 	p := d.param(param)
 	switch {
@@ -140,7 +140,7 @@ func (d *Mixer) Value(param string, arg osc.Arg) (v float64, ok bool) {
 	return v, true
 }
 
-// Parse reads an argument as a person types it for the wire, in the OSC type of the parameter.
+// Parse reads an OSC value as a person types it, in the OSC type of the parameter.
 func (d *Mixer) Parse(param, text string) (arg osc.Arg, err error) {
 	p := d.param(param)
 	if p == nil {

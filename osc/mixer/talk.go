@@ -15,15 +15,13 @@ import (
 	"backfield/osc/scale"
 )
 
-// Reading what is no parameter: what a mixer says and is asked, its scenes, its safety.
-
-// span is a duration of mixer.toml, a bare number being seconds.
+// span reads a duration; a bare number is in seconds.
 func (r fileReader) span(q table.Quantity, def, lo, hi time.Duration, what string) time.Duration {
 	s := q.Within(unit.Duration, def.Seconds(), lo.Seconds(), hi.Seconds(), what, r.p)
 	return time.Duration(math.Round(s * float64(time.Second)))
 }
 
-// also reads the further mixers, each of which must be another one.
+// also reads the list of more mixers, which must all be different.
 func (r fileReader) also(list []table.Text, to table.Text) []table.Text {
 	var out []table.Text
 	for _, t := range list {
@@ -40,12 +38,12 @@ func (r fileReader) also(list []table.Text, to table.Text) []table.Text {
 	return out
 }
 
-// host is a destination without what it may be written with or without.
+// host is an address without the parts that may be omitted.
 func host(to string) string {
 	return strings.TrimPrefix(strings.ToLower(to), "udp://")
 }
 
-// dialogue reads all that is no parameter. The parameters must have been read.
+// dialogue reads everything except the parameters, which must have been read before.
 func (r fileReader) dialogue(d *Mixer, k *File) {
 	d.Also = r.also(k.Also, d.To)
 	if k.Echo != nil {
@@ -65,7 +63,7 @@ func (r fileReader) dialogue(d *Mixer, k *File) {
 	r.safety(d, k)
 }
 
-// loosest is the greatest tolerance: well under half the way between a switch's 0 and 1.
+// maxTolerance is the largest tolerance, well under half of the difference between a switch's 0 and 1.
 const maxTolerance = 0.1
 
 func (r fileReader) echo(d *Mixer, k *echoKeys) *Echo {
@@ -132,7 +130,7 @@ func (r fileReader) scenes(d *Mixer, k *File) {
 	}
 }
 
-// scene checks that a message has the slot, and takes no parameter's address in any slot.
+// scene checks that a message has the slot, and that it has no parameter's address with any slot.
 func (r fileReader) scene(d *Mixer, f form.Form, s *Store, at table.Text) bool {
 	if !f.Has("slot") {
 		r.p.Add(noSlot(at.Span))
@@ -150,7 +148,7 @@ func (r fileReader) scene(d *Mixer, f form.Form, s *Store, at table.Text) bool {
 	return true
 }
 
-// free checks that a message goes to no address of a parameter.
+// free checks that a message does not use a parameter's address.
 func (r fileReader) free(d *Mixer, m osc.Message, at table.Text) bool {
 	if place, taken := d.Find(m.Address); taken {
 		r.p.Add(parameterAddress(at.Span, m, d.param(place.Param)))
@@ -190,7 +188,7 @@ func (r fileReader) safety(d *Mixer, k *File) {
 	}
 }
 
-// ceiling reads a ceiling in dB, which lies between the least level and what was the greatest so far.
+// ceiling reads a ceiling in dB, between the lowest level and the highest so far.
 func (r fileReader) ceiling(q table.Quantity, level *Parameter) float64 {
 	before := r.p.Errors()
 	v := q.In(unit.Level, level.hi, r.p)

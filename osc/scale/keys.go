@@ -14,7 +14,7 @@ import (
 type Keys struct {
 	Span source.Span
 	Set  bool
-	Bad  bool // its problems were reported already
+	Bad  bool // its problems are already reported
 
 	From      numberPair   `key:"from"`
 	To        numberPair   `key:"to"`
@@ -26,13 +26,13 @@ type Keys struct {
 
 const amplitude = "amplitude"
 
-// Words are what a scale that is a string may say.
+// Words lists the strings that a scale may be.
 func (Keys) Words() []string { return []string{amplitude} }
 
 // IsSwitch reports whether it has the two values of a switch instead of numbers.
 func (s *Keys) IsSwitch() bool { return s.On.Set || s.Off.Set }
 
-// DecodeNode reads either shape.
+// DecodeNode reads a string or a table.
 func (s *Keys) DecodeNode(n *table.Node, p *source.Problems) {
 	s.Span, s.Set = n.Span, true
 	before := p.Errors()
@@ -53,7 +53,7 @@ func (s *Keys) DecodeNode(n *table.Node, p *source.Problems) {
 	s.Bad = p.Errors() > before
 }
 
-// oneForm holds a table to one form of scale, with all the keys of that.
+// oneForm checks that a table has all keys of one form, and no others.
 func oneForm(n *table.Node, p *source.Problems) {
 	var given []string
 	for _, form := range [][]string{{"from", "to"}, {"table"}, {"amplitude"}, {"on", "off"}} {
@@ -74,7 +74,7 @@ func oneForm(n *table.Node, p *source.Problems) {
 	}
 }
 
-// Curve makes the scale of its numbers; a switch has none. It marks a scale that makes no sense as bad.
+// Curve makes the scale; a switch has none. It marks a scale with errors as Bad.
 func (s *Keys) Curve(p *source.Problems) Scale {
 	before := p.Errors()
 	defer func() { s.Bad = s.Bad || p.Errors() > before }()
@@ -93,7 +93,7 @@ func (s *Keys) Curve(p *source.Problems) Scale {
 	return s.points(p)
 }
 
-// line makes the scale between two ends.
+// line makes the scale of a straight line.
 func (s *Keys) line(p *source.Problems) Scale {
 	before := p.Errors()
 	s.From.checkSize(p)
@@ -110,7 +110,7 @@ func (s *Keys) line(p *source.Problems) Scale {
 	return Scale{in: []float64{s.From.A, s.From.B}, out: []float64{s.To.A, s.To.B}}
 }
 
-// bend makes the scale of a table of points.
+// points makes the scale of a table.
 func (s *Keys) points(p *source.Problems) Scale {
 	before := p.Errors()
 	if len(s.Points) < 2 {
@@ -143,14 +143,14 @@ func (s *Keys) points(p *source.Problems) Scale {
 	return c
 }
 
-// pair is two numbers in a list.
+// numberPair is two numbers in a list.
 type numberPair struct {
 	A, B float64
 	Span source.Span
 	Set  bool
 }
 
-// DecodeNode reads them.
+// DecodeNode reads a list of two numbers.
 func (x *numberPair) DecodeNode(n *table.Node, p *source.Problems) {
 	isNumber := func(n *table.Node) bool { return n.Kind == table.Number }
 	if n.Kind != table.Array || len(n.Items) != 2 || !isNumber(n.Items[0]) || !isNumber(n.Items[1]) {
@@ -160,7 +160,7 @@ func (x *numberPair) DecodeNode(n *table.Node, p *source.Problems) {
 	*x = numberPair{n.Items[0].Float, n.Items[1].Float, n.Span, true}
 }
 
-// inReach holds the numbers to the greatest that a scale may have.
+// checkSize reports numbers over Largest.
 func (x numberPair) checkSize(p *source.Problems) {
 	if math.Abs(x.A) > Largest || math.Abs(x.B) > Largest {
 		p.Add(overLargest(x.Span))
@@ -174,7 +174,7 @@ type Scalar struct {
 	Set  bool
 }
 
-// DecodeNode takes any of the three.
+// DecodeNode reads any of the three.
 func (x *Scalar) DecodeNode(n *table.Node, p *source.Problems) {
 	if n.Kind != table.Number && n.Kind != table.String && n.Kind != table.Bool {
 		p.Add(noScalar(n))

@@ -1,5 +1,5 @@
-// Package scale is the way from a parameter's value to the number that a mixer takes for it, as the mixer's file writes
-// it: amplitude, a straight line, or a curve of points.
+// Package scale turns a parameter's value into the number that a mixer takes for it, as mixer.toml describes it: an
+// amplitude, a straight line, or a table of points.
 package scale
 
 import (
@@ -7,18 +7,16 @@ import (
 	"slices"
 )
 
-// Largest is the greatest number that a scale may hold: far over any mixer's, and small enough that no
-// arithmetic on it leaves the finite numbers.
+// Largest is the largest number in a scale: far above any mixer's, and small enough that arithmetic on it stays finite.
 const Largest = 1e15
 
-// Scale is the way from a parameter's value, in its own unit, to the number on the wire. The zero Scale
-// sends the value itself.
+// Scale turns a parameter's value, in its own unit, into the OSC number. The zero Scale sends the value itself.
 type Scale struct {
-	in, out []float64 // points of a piecewise linear curve, in rising
-	unity   float64   // where over 0: dB to amplitude, and this is what 0 dB is sent as
+	in, out []float64 // points with straight lines between them; `in` goes up
+	unity   float64   // over 0 for dB to amplitude: what is sent for 0 dB
 }
 
-// Apply returns the number on the wire. Beyond the ends of a curve it is the end's.
+// Apply returns the OSC number. Beyond an end of the scale it is that of the end.
 func (s Scale) Apply(v float64) float64 {
 	switch {
 	case s.unity > 0:
@@ -38,8 +36,8 @@ func (s Scale) Apply(v float64) float64 {
 	return s.out[i-1] + (s.out[i]-s.out[i-1])*(v-s.in[i-1])/(s.in[i]-s.in[i-1])
 }
 
-// Invert is the way back: the value that is sent as v, the softest or lowest of those that are. Beyond the ends of
-// a curve it is the end's.
+// Invert reverses Apply: the value that is sent as v, the lowest if there are several. Beyond an end of the scale it is
+// the end.
 func (s Scale) Invert(v float64) float64 {
 	switch {
 	case s.unity > 0 && v <= 0:
@@ -64,7 +62,7 @@ func (s Scale) Invert(v float64) float64 {
 	return s.in[last]
 }
 
-// Ends are the first and last value that the scale sends as different numbers, in the parameter's unit.
+// Ends are the first and last value of the scale, in the parameter's unit, or infinite.
 func (s Scale) Ends() (lo, hi float64) {
 	if len(s.in) == 0 {
 		return math.Inf(-1), math.Inf(1)
@@ -72,11 +70,11 @@ func (s Scale) Ends() (lo, hi float64) {
 	return s.in[0], s.in[len(s.in)-1]
 }
 
-// Amplitude reports whether it is the way from dB to amplitude, whose silence is 0.
+// Amplitude reports whether it turns dB into an amplitude, for which silence is 0.
 func (s Scale) Amplitude() bool { return s.unity > 0 }
 
-// Softest is the number on the wire of the lowest value that the scale goes down to, where lo is the parameter's least;
-// rises says whether greater values are sent as greater numbers.
+// Softest is the OSC number of the lowest value of the scale, or of lo for a scale without an end; rises is whether
+// higher values are sent as higher numbers.
 func (s Scale) Softest(lo float64) (softest float64, rises bool) {
 	if len(s.out) == 0 {
 		return s.Apply(lo), true

@@ -9,7 +9,7 @@ import (
 	"backfield/osc"
 )
 
-// TypeNamed is the type that is written, nil where none is, or one that is not known.
+// TypeNamed is the type that is written, nil if it is missing or unknown.
 func TypeNamed(t table.Text) *osctype.Type {
 	if len(t.V) != 1 {
 		return nil
@@ -17,8 +17,8 @@ func TypeNamed(t table.Text) *osctype.Type {
 	return osctype.Of(t.V[0])
 }
 
-// ReadType reads a type, def where none is written; only those of one kind suit, and why says why. A type of booleans
-// stands for both.
+// ReadType reads a type, or returns def if none is written. Only types of one kind fit, and why says why. For booleans
+// it is T.
 func ReadType(t table.Text, def *osctype.Type, kind osctype.ArgKind, why string, p *source.Problems) *osctype.Type {
 	if !t.Set {
 		return def
@@ -37,14 +37,14 @@ func ReadType(t table.Text, def *osctype.Type, kind osctype.ArgKind, why string,
 	return def
 }
 
-// Switch is what the two ends of a switch are sent as. Type is nil where it is not known; On and Off are none
-// where one of them is wrong.
+// Switch has the OSC values of the two ends of a switch. Type is nil if it is unknown. On and Off are zero if one of
+// them is wrong.
 type Switch struct {
 	Type    *osctype.Type
 	On, Off osc.Arg
 }
 
-// Ends reads the ends of a switch, whose type is written as t; meaning says what its two values are for.
+// Ends reads the ends of a switch with the type t; meaning says what its two values mean.
 func (s Keys) Ends(t table.Text, meaning string, p *source.Problems) (x Switch) {
 	switch {
 	case s.Bad:
@@ -82,7 +82,7 @@ func (s Keys) Ends(t table.Text, meaning string, p *source.Problems) (x Switch) 
 	return x
 }
 
-// plainEnds are the ends of a switch that has no scale: true and false for a type of booleans, else 1 and 0.
+// plainEnds are the ends of a switch without a scale: true and false for a boolean type, otherwise 1 and 0.
 func plainEnds(t table.Text) Keys {
 	on, off := &table.Node{Kind: table.Number, Float: 1, Integer: true}, &table.Node{Kind: table.Number, Integer: true}
 	if x := TypeNamed(t); x != nil && x.Kind == osctype.Bool {
@@ -91,7 +91,7 @@ func plainEnds(t table.Text) Keys {
 	return Keys{Span: t.Span, On: Scalar{Node: on}, Off: Scalar{Node: off}}
 }
 
-// end makes the argument of one end of a switch, which is of the type's kind.
+// end makes the argument of one end of a switch.
 func (x Scalar) end(t *osctype.Type, p *source.Problems) (arg osc.Arg, ok bool) {
 	switch n := x.Node; n.Kind {
 	case table.Bool:
