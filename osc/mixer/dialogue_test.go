@@ -284,7 +284,7 @@ func TestFind(t *testing.T) {
 func TestParse(t *testing.T) {
 	for _, c := range []struct{ keys, text, want string }{
 		{"", "1", "/m/1 i 1"}, {"", "1.0", "/m/1 i 1"}, {"", "0.5", `"0.5" is not a whole number`},
-		{"", "on", `"on" is not a number`}, {"", "nan", `"nan" is no number`}, {"", "inf", `"inf" is no number`},
+		{"", "on", `"on" is not a number`}, {"", "nan", `"nan" is not a number`}, {"", "inf", `"inf" is no number`},
 		{"", "1e16", `"1e16" is not a number`},
 		{"\ntype = \"f\"", "0.5", "/m/1 f 0.5"}, {"\ntype = \"d\"", "-1e3", "/m/1 d -1000"},
 		{"\ntype = \"h\"", "7", "/m/1 h 7"},
