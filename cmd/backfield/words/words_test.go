@@ -13,9 +13,9 @@ import (
 // notYet lists what is still to be rewritten: folders, which end in a slash, and files, as path.Match takes them. What
 // has no banned word left must come off the list, which the test sees to.
 var notYet = []string{
-	"layout/", "cue/", "osc/", "cmd/backfield/*.go",
+	"cue/compile/", "cue/diff/", "cue/rules/", "cue/step/", "cue/suggest/", "cue/tune/", "cue/work/", "osc/", "cmd/backfield/*.go",
 	"cmd/backfield/console/",
-	"cmd/backfield/remote/", "cmd/backfield/show/", "cmd/backfield/watch/",
+	"cmd/backfield/remote/", "cmd/backfield/watch/",
 }
 
 func waits(pattern, file string) bool {
@@ -146,7 +146,7 @@ func TestPlantedTexts(t *testing.T) {
 
 func TestGradeOfHelp(t *testing.T) {
 	walk(t, func(name, text string) {
-		if !strings.HasPrefix(name, "cmd/backfield/help/") {
+		if !strings.HasPrefix(name, "cmd/backfield/help/") || path.Ext(name) != ".md" {
 			return
 		}
 		got, words := grade(text)
