@@ -221,8 +221,7 @@ func (c *claims) words(missing []osc.Message) string {
 			list = append(list, fmt.Sprintf("%s (no reply)", m))
 			return
 		}
-		said := osc.Message{Address: m.Address, Args: []osc.Arg{v.said}}
-		list = append(list, fmt.Sprintf("%s (the mixer has %s)", m, said))
+		list = append(list, fmt.Sprintf("%s (the mixer has %s)", m, v.said))
 	})
 	if more := len(missing) - len(list); more > 0 {
 		list = append(list, fmt.Sprintf("and %d more", more))
