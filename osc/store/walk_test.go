@@ -213,7 +213,7 @@ func TestVerifyFindsWhatWasLost(t *testing.T) {
 		f.mu.Unlock()
 		err := w.verify(context.Background(), 0)
 		if err == nil || !strings.Contains(err.Error(), "cue "+w.cues[2].ID) ||
-			!strings.Contains(err.Error(), moved.String()) ||
+			!strings.Contains(err.Error(), fmt.Sprintf("(the mixer has %s)", level)) ||
 			strings.Count(err.Error(), "does not hold") != 1 {
 			t.Errorf("one level was moved: %v", err)
 		}
