@@ -25,7 +25,7 @@ func TestPageOfRealCommand(t *testing.T) {
 	t.Parallel()
 	journal := filepath.Join(t.TempDir(), "page.jsonl")
 	r := begun(t, "--journal", journal)
-	cmd, in, said, told, link, await := r.cmd, r.in, r.said, r.told, r.link, r.await
+	cmd, in, said, reported, link, await := r.cmd, r.in, r.said, r.reported, r.link, r.await
 	at := link[:strings.Index(link, "/k/")]
 	jar, _ := cookiejar.New(nil)
 	guest := &http.Client{Jar: jar, Timeout: 10 * time.Second}
@@ -49,15 +49,15 @@ func TestPageOfRealCommand(t *testing.T) {
 	if code, _ := ask(guest, "POST", link, ""); code != 200 {
 		t.Fatalf("the link gives %d", code)
 	}
-	await(told, `^backfield: page 1 at 127\.0\.0\.1 has come in`)
+	await(reported, `^backfield: page 1 at 127\.0\.0\.1 came in; there is a new link now`)
 	if code, _ := ask(stranger, "POST", link, ""); code != 404 {
 		t.Errorf("the link lets in twice: %d", code)
 	}
-	order := `{"verb":"go","next":"1","asked_ms":9999999}`
+	order := `{"verb":"go","next":"1","pressed_ms":9999999}`
 	if code, body := ask(guest, "POST", at+"/do", order); code != 200 || !strings.Contains(body, `"said":"cue 1"`) {
 		t.Errorf("go: %d %s", code, body)
 	}
-	await(told, `^backfield: go, from page 1 at 127\.0\.0\.1: cue 1$`)
+	await(reported, `^backfield: go, from page 1 at 127\.0\.0\.1: cue 1$`)
 	if code, body := ask(guest, "POST", at+"/do", order); code != 409 {
 		t.Errorf("the same go again: %d %s", code, body)
 	}
@@ -68,11 +68,11 @@ func TestPageOfRealCommand(t *testing.T) {
 		t.Errorf("show.json: %d %s", code, body)
 	}
 	fmt.Fprintln(in, "page new")
-	if again := await(told, `^  (http://\S+)$`); again == link {
+	if again := await(reported, `^  (http://\S+)$`); again == link {
 		t.Error("page new has the same link")
 	}
 	if code, _ := ask(guest, "GET", at, ""); code != 404 {
-		t.Errorf("who was thrown out gets %d", code)
+		t.Errorf("a removed device gets %d", code)
 	}
 	fmt.Fprintln(in, "quit")
 	if err := cmd.Wait(); err != nil {
@@ -89,7 +89,7 @@ func TestPageOfRealCommand(t *testing.T) {
 type besideRun struct {
 	cmd        *exec.Cmd
 	in         io.Writer
-	said, told <-chan string // stdout and stderr, line by line
+	said, reported <-chan string // stdout and stderr, line by line
 	link       string
 	await      func(c <-chan string, pattern string) string
 }
@@ -114,7 +114,7 @@ func begun(t *testing.T, args ...string) besideRun {
 		}()
 		return c
 	}
-	said, told := lines(out), lines(talk)
+	said, reported := lines(out), lines(talk)
 	await := func(c <-chan string, pattern string) string {
 		t.Helper()
 		limit := time.After(20 * time.Second)
@@ -132,8 +132,8 @@ func begun(t *testing.T, args ...string) besideRun {
 			}
 		}
 	}
-	link := await(told, `^  (http://127\.0\.0\.1:\d+/k/\S+)$`)
-	return besideRun{cmd, in, said, told, link, await}
+	link := await(reported, `^  (http://127\.0\.0\.1:\d+/k/\S+)$`)
+	return besideRun{cmd, in, said, reported, link, await}
 }
 
 // The whole show's page stands behind the run's key, and walks with the run.

@@ -23,7 +23,7 @@ type tablet struct {
 	t *testing.T
 }
 
-// open lets a device in, by its link, as a person does.
+// open lets a device in by its link, as a person does.
 func (f *fixture) open(t *testing.T, tab *browser.Tab) *tablet {
 	t.Helper()
 	p := &tablet{tab, t}
@@ -34,13 +34,13 @@ func (f *fixture) open(t *testing.T, tab *browser.Tab) *tablet {
 	return p
 }
 
-// text is what stands in an element.
+// text is the text of an element.
 func (p *tablet) text(id string) string {
 	p.t.Helper()
 	return browser.Eval[string](p.Tab, fmt.Sprintf("document.getElementById(%q).innerText", id))
 }
 
-// reads waits until a text stands in an element.
+// reads waits until an element has a text.
 func (p *tablet) reads(id, want string) {
 	p.t.Helper()
 	var s string
@@ -76,7 +76,7 @@ func harbor(t *testing.T) (run.Setup, ServerOptions) {
 	return run.Setup{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}, o
 }
 
-// pausing is a stage that can be made to hang.
+// pausing is a run that can be made to hang.
 type pausing struct {
 	PageRun
 	mu sync.Mutex
@@ -88,8 +88,8 @@ func (p *pausing) View() (run.View, bool) {
 	return p.PageRun.View()
 }
 
-// Two tablets in a real browser, and the terminal, at the demo: whoever moves the run, all see it; by finger, by key
-// and by keyboard alone. A finger that bounces or lies on a key moves nothing. What is old is shown as old, and locked.
+// Two tablets in a real browser, and the terminal, at the demo. Whoever steps the run, all see it: by touch, by key and by
+// keyboard alone. A finger that bounces or rests on a key does nothing. An old page says so and is locked.
 func TestBrowser(t *testing.T) {
 	t.Parallel()
 	first := browser.Open(t, 1366, 768)
@@ -100,7 +100,7 @@ func TestBrowser(t *testing.T) {
 	both := func(cue string) {
 		t.Helper()
 		for _, p := range []*tablet{a, b} {
-			p.reads("standing", cue)
+			p.reads("cue", cue)
 		}
 		if s := step(t, st); !strings.HasPrefix(cue, s) {
 			t.Fatalf("the run is in %q, the pages show %q", s, cue)
@@ -109,7 +109,7 @@ func TestBrowser(t *testing.T) {
 	rest := func() { time.Sleep(goGap + 50*time.Millisecond) }
 	id := func(i int) string { return plan.Show.Cues[i].ID + " " }
 	for _, p := range []*tablet{a, b} {
-		p.reads("standing", "before the first cue")
+		p.reads("cue", "before the first cue")
 		p.reads("nextname", id(0))
 	}
 	a.Click("#go")
@@ -119,17 +119,17 @@ func TestBrowser(t *testing.T) {
 	pressed := time.Now()
 	b.Key(" ")
 	both(id(1))
-	b.reads("said", "cue "+strings.TrimSpace(id(1))) // the answer to it stands over what is said before it comes
-	// At once again is a finger that bounced; a busy machine is too slow to be one.
+	b.reads("said", "cue "+strings.TrimSpace(id(1))) // wait for the answer, which replaces what was said before
+	// A second press at once is a bounce, unless the machine is too busy to be that fast.
 	if time.Since(pressed) < goGap/2 {
 		b.Key(" ")
-		b.reads("said", "within a second")
+		b.reads("said", "GO ignored")
 	}
 	rest()
 	a.Focus("#back") // Space is go, whatever has the focus
 	a.Key(" ")
 	both(id(2))
-	for _, p := range []*tablet{a, b} { // whatever is open is to be seen, the pit in front of the field, too
+	for _, p := range []*tablet{a, b} { // every open mic can be seen, also those of the pit in front of the field
 		if got := browser.Eval[string](p.Tab, `(() => {
 			const box = document.getElementById("field").getBoundingClientRect()
 			const spots = [...document.querySelectorAll("#field .spot")]
@@ -141,7 +141,7 @@ func TestBrowser(t *testing.T) {
 	}
 	rest()
 	browser.Eval[bool](a.Tab, `dispatchEvent(new KeyboardEvent("keydown", { key: " ", repeat: true }))`)
-	a.reads("said", "is being held")
+	a.reads("said", "(held down)")
 	both(id(2))
 	a.Key("b")
 	a.reads("said", "The same again: go back")
@@ -165,11 +165,11 @@ func TestBrowser(t *testing.T) {
 	b.reads("hush", "hush")
 	a.Key("/") // a driver's key types into what it brings the focus to; a keyboard's does not
 	if !browser.Eval[bool](a.Tab, `document.activeElement.id === "where" && (document.activeElement.value = "", true)`) {
-		t.Error("/ does not bring the focus to the place to go to")
+		t.Error("/ does not move the focus to the jump box")
 	}
 	a.Type("#where", "22\r")
 	both("22 ")
-	b.reads("tempo", "clock stands")
+	b.reads("tempo", "clock stopped")
 	rest() // the run takes no go at once after another step
 
 	if _, err := st.DoWithin(run.Command{Verb: run.Go}, time.Second); err != nil { // the terminal
@@ -177,7 +177,7 @@ func TestBrowser(t *testing.T) {
 	}
 	both("23 ")
 	if n := browser.Eval[int](a.Tab, `document.querySelectorAll("#field .spot").length`); n == 0 {
-		t.Error("nobody stands on the field")
+		t.Error("no players on the field")
 	}
 	looks(t, st, f, first)
 
@@ -186,7 +186,7 @@ func TestBrowser(t *testing.T) {
 	locked := browser.Eval[bool](a.Tab, `document.getElementById("go").disabled`)
 	st.mu.Unlock()
 	if !locked {
-		t.Error("go can be pressed at a run that does not answer")
+		t.Error("go can be pressed although the run does not answer")
 	}
 	a.reads("lost", "")
 	a.Await(`!document.getElementById("go").disabled`, 20*time.Second)
@@ -199,9 +199,9 @@ func TestBrowser(t *testing.T) {
 	if err := f.Renew(); err != nil || before < 2 {
 		t.Fatal(err, before)
 	}
-	a.reads("lost", "THIS DEVICE IS NOT LET IN ANY MORE")
+	a.reads("lost", "THIS DEVICE WAS REMOVED")
 	c := f.open(t, first.NewDevice(768, 1024))
-	c.reads("standing", step(t, st))
+	c.reads("cue", step(t, st))
 	c.shot("upright")
 	f.conns.Close() // as if the program had died
 	f.http.Close()
@@ -212,10 +212,10 @@ func TestBrowser(t *testing.T) {
 	}
 }
 
-// bounced is longer than two presses that the page takes for one finger's bouncing.
+// bounced is longer than the gap of two presses that the page takes for a bounce.
 const bounced = 250 * time.Millisecond
 
-// A page that looks on only has no buttons; keys do nothing.
+// A read-only page has no buttons, and keys do nothing.
 func TestBrowserReadOnly(t *testing.T) {
 	t.Parallel()
 	plan := smallPlan(t)
@@ -229,18 +229,18 @@ func TestBrowserReadOnly(t *testing.T) {
 	p.Key("hh")
 	hidden := browser.Eval[bool](p.Tab, `getComputedStyle(document.getElementById("go")).display === "none"`)
 	if !hidden || step(t, st) != "" {
-		t.Errorf("it can press: %q", step(t, st))
+		t.Errorf("a read-only page stepped the run: %q", step(t, st))
 	}
 	if _, err := st.Do(run.Command{Verb: run.Go}); err != nil {
 		t.Fatal(err)
 	}
-	p.reads("standing", "1 ")
+	p.reads("cue", "1 ")
 	if got := p.Faults(); got != "" {
 		t.Errorf("in the browser: %q", got)
 	}
 }
 
-// looks takes pictures of the page for people, in both lights and the usual sizes.
+// looks takes pictures of the page for people to look at, in both color schemes and the usual sizes.
 func looks(t *testing.T, st PageRun, f *fixture, first *browser.Tab) {
 	if *shots == "" {
 		return

@@ -17,43 +17,43 @@ import (
 )
 
 const (
-	maxDevices = 16 // that have come in; the one that was seen least lately makes room
+	maxDevices = 16 // that are in; a further one replaces the one that was away longest
 	keyLength  = 12 // of 5 bits each
-	// Letters and digits that are not taken for one another: Crockford's base 32.
+	// Letters and digits that cannot be mistaken for each other: Crockford's base 32.
 	alphabet = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
-	reportGap = 5 * time.Second // from one word about wrong keys to the next
+	reportGap = 5 * time.Second // between two reports of wrong keys
 )
 
-// doors are the key of now and the devices that have come in. A key lets one device in and is then another one. The
-// zero value needs renew.
+// accessList holds the current key and the devices that are in. A key lets in one device and then changes. The zero value
+// needs renew.
 type accessList struct {
 	keyTries *addressLimiter
 
 	mu         sync.Mutex
 	key        string
 	devices    []*pageDevice
-	count      int // of devices so far
+	count      int // how many devices came in so far
 	reportedAt time.Time
 }
 
-// device is a browser that came in with a key.
+// pageDevice is a browser that came in with a key.
 type pageDevice struct {
 	id      int
 	address netip.Addr
 	secret  [sha256.Size]byte // of its cookie
-	gone    chan struct{}     // closed when it is thrown out
+	gone    chan struct{}     // closed when it is removed
 
 	requests, commands *secondLimiter
 
-	busy   sync.Mutex // a command is being carried out
-	lastGo time.Time  // of its last go; by who holds busy
+	busy   sync.Mutex // held while a command is carried out
+	lastGo time.Time  // guarded by busy
 
 	mu   sync.Mutex
 	seen time.Time
 }
 
-// String names the device as the journal has it.
+// String names the device as the journal does.
 func (d *pageDevice) String() string { return fmt.Sprintf("page %d at %s", d.id, d.address) }
 
 func (d *pageDevice) touch(now time.Time) {
@@ -68,7 +68,7 @@ func (d *pageDevice) lastSeen() time.Time {
 	return d.seen
 }
 
-// renew makes another key and throws every device out.
+// renew makes a new key and removes every device.
 func (d *accessList) renew() error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -82,20 +82,20 @@ func (d *accessList) renew() error {
 	return d.newKey()
 }
 
-// turn makes another key.
+// newKey makes a new key. The caller holds mu.
 func (d *accessList) newKey() error {
 	var b [keyLength]byte
 	if _, err := rand.Read(b[:]); err != nil {
 		return err
 	}
 	for i := range b {
-		b[i] = alphabet[b[i]%32] // 256 is a multiple of 32: all are alike likely
+		b[i] = alphabet[b[i]%32] // 256 is a multiple of 32, so all are equally likely
 	}
 	d.key = string(b[:])
 	return nil
 }
 
-// grouped writes a key to be typed.
+// grouped writes a key in groups, so that it is easy to type.
 func grouped(key string) string {
 	var parts []string
 	for part := range slices.Chunk([]byte(key), 4) {
@@ -104,12 +104,12 @@ func grouped(key string) string {
 	return strings.Join(parts, "-")
 }
 
-// plain reads a key as it was typed.
+// normalizedKey reads a key as it was typed.
 func normalizedKey(key string) string {
 	return strings.NewReplacer("-", "", " ", "", "O", "0", "I", "1", "L", "1").Replace(strings.ToUpper(key))
 }
 
-// fits reports whether that is the key of now. How long it takes tells nothing about the key.
+// isKey reports whether this is the current key. The time that it takes says nothing about the key.
 func (d *accessList) isKey(key string) bool {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -121,7 +121,8 @@ func (d *accessList) same(key string) bool {
 	return subtle.ConstantTimeCompare(got[:], want[:]) == 1
 }
 
-// admit lets a device in that has the key, which is spent by that. Its cookie's value is returned, "" for a wrong key.
+// admit lets in a device that has the key, and makes a new key. It returns the value of the device's cookie, "" for a wrong
+// key.
 func (d *accessList) admit(key string, from netip.Addr, now time.Time) (*pageDevice, string, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -148,7 +149,7 @@ func (d *accessList) admit(key string, from netip.Addr, now time.Time) (*pageDev
 	return x, secret, nil
 }
 
-// dropOldest throws out the device that was seen least lately; by who holds mu.
+// dropOldest removes the device that has been away longest. The caller holds mu.
 func (d *accessList) dropOldest() {
 	oldest := 0
 	for i := range d.devices {
@@ -160,7 +161,7 @@ func (d *accessList) dropOldest() {
 	d.devices = slices.Delete(d.devices, oldest, oldest+1)
 }
 
-// device finds who sent a request; nil for a stranger.
+// device finds the device that sent a request; nil for a stranger.
 func (d *accessList) device(r *http.Request) *pageDevice {
 	c, err := r.Cookie(cookieName(r))
 	if err != nil {
@@ -177,22 +178,22 @@ func (d *accessList) device(r *http.Request) *pageDevice {
 	return nil
 }
 
-// cookieName has the port in it: cookies are of a host, whatever the port, and two runs may be on one machine.
+// cookieName has the port in it, since a cookie belongs to a host and any port, and two runs may be on one machine.
 func cookieName(r *http.Request) string {
 	local, _ := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
 	return fmt.Sprintf("backfield-run-%d", addrOf(local).Port())
 }
 
-// doorPolicy lets the door have its style in it, and nothing else.
+// doorPolicy allows the inline style of enter.html and nothing else.
 const doorPolicy = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; form-action 'self'; " +
 	"frame-ancestors 'none'; base-uri 'none'"
 
-// enter is the door. To look at it spends nothing, as cameras and browsers look at a link by themselves; a device
-// comes in by the button there.
+// serveDoor serves the page of a link. Opening it does not use up the key, since cameras and browsers open links on their
+// own; the button on it lets the device in.
 func (s *Server) serveDoor(w http.ResponseWriter, r *http.Request, static fs.FS) {
 	from, now := sender(r), time.Now()
 	key := r.URL.Path[len("/k/"):]
-	if s.access.device(r) != nil { // who is in needs no key
+	if s.access.device(r) != nil { // a device that is in needs no key
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 		return
 	}
@@ -216,21 +217,21 @@ func (s *Server) serveDoor(w http.ResponseWriter, r *http.Request, static fs.FS)
 			return
 		}
 		me, secret, err := s.access.admit(key, from, now)
-		if err != nil || me == nil { // somebody else was quicker
+		if err != nil || me == nil { // another device was faster
 			refuse(w, http.StatusNotFound)
 			return
 		}
 		http.SetCookie(w, &http.Cookie{
 			Name: cookieName(r), Value: secret, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode,
 		})
-		s.o.Report(me.String() + " has come in; the key is another one now")
+		s.o.Report(me.String() + " came in; there is a new link now")
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 	default:
 		refuse(w, http.StatusMethodNotAllowed)
 	}
 }
 
-// wrongKey tells of a wrong key, not of each.
+// wrongKey reports a wrong key, but not each one.
 func (s *Server) wrongKey(from netip.Addr, now time.Time) {
 	s.access.mu.Lock()
 	due := now.Sub(s.access.reportedAt) >= reportGap
@@ -239,11 +240,11 @@ func (s *Server) wrongKey(from netip.Addr, now time.Time) {
 	}
 	s.access.mu.Unlock()
 	if due {
-		s.o.Report(fmt.Sprintf("%s tried a wrong key at the page", from))
+		s.o.Report(fmt.Sprintf("%s tried a wrong key for the page", from))
 	}
 }
 
-// sender is where a request comes from.
+// sender is the address that a request comes from.
 func sender(r *http.Request) netip.Addr {
 	p, err := netip.ParseAddrPort(r.RemoteAddr)
 	if err != nil {

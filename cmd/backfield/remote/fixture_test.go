@@ -27,7 +27,7 @@ import (
 	"backfield/osc/wire"
 )
 
-// smallPlan is a show of four cues, ten seconds apart, with a follow-on amid the second.
+// smallPlan is a show of four cues, ten seconds apart, with a waypoint in the middle of the second.
 func smallPlan(t testing.TB) run.Setup {
 	t.Helper()
 	var p source.Problems
@@ -87,7 +87,7 @@ func demo(t testing.TB) *show.Loaded {
 	return s
 }
 
-// stage plays a plan at a virtual mixer, until the test ends.
+// stage runs a plan with a simulated mixer until the test ends.
 func stage(t testing.TB, plan run.Setup, o run.Options) *live.Driver {
 	t.Helper()
 	l, err := wire.Listen("udp://127.0.0.1:0")
@@ -115,13 +115,13 @@ func stage(t testing.TB, plan run.Setup, o run.Options) *live.Driver {
 	return s
 }
 
-// fixture is a page at work on loopback.
+// fixture is a page server on loopback.
 type fixture struct {
 	*Server
 	t testing.TB
 
-	mu   sync.Mutex
-	told []string
+	mu       sync.Mutex
+	reported []string
 }
 
 func serve(t testing.TB, s PageRun, o ServerOptions) *fixture {
@@ -130,7 +130,7 @@ func serve(t testing.TB, s PageRun, o ServerOptions) *fixture {
 	if o.At == "" {
 		o.At = "127.0.0.1:0"
 	}
-	o.Report = func(text string) { f.mu.Lock(); defer f.mu.Unlock(); f.told = append(f.told, text) }
+	o.Report = func(text string) { f.mu.Lock(); defer f.mu.Unlock(); f.reported = append(f.reported, text) }
 	server, err := Listen(s, o)
 	if err != nil {
 		t.Fatal(err)
@@ -142,7 +142,7 @@ func serve(t testing.TB, s PageRun, o ServerOptions) *fixture {
 
 func (f *fixture) url(path string) string { return "http://" + f.Addr().String() + path }
 
-// client is a browser of sorts.
+// client is a simple browser.
 type client struct {
 	f *fixture
 	*http.Client
@@ -156,7 +156,7 @@ func (f *fixture) stranger() *client {
 	return &client{f: f, Client: &http.Client{Jar: jar, Transport: tr, Timeout: 10 * time.Second}}
 }
 
-// guest has come in.
+// guest is a client that came in.
 func (f *fixture) guest() *client {
 	f.t.Helper()
 	c := f.stranger()
@@ -194,11 +194,11 @@ func (c *client) send(method, path, body string, headers ...string) reply {
 	return reply{got.StatusCode, string(text), got.Header}
 }
 
-// order gives a command as the page does.
+// order sends a command as the page does.
 func (c *client) order(o map[string]any) reply {
 	c.f.t.Helper()
-	if _, ok := o["asked_ms"]; !ok {
-		o["asked_ms"] = time.Since(c.f.hub.began).Milliseconds()
+	if _, ok := o["pressed_ms"]; !ok {
+		o["pressed_ms"] = time.Since(c.f.hub.began).Milliseconds()
 	}
 	b, _ := json.Marshal(o)
 	return c.send("POST", "/do", string(b), "Origin", c.f.url(""), "Content-Type", "application/json")
@@ -206,7 +206,7 @@ func (c *client) order(o map[string]any) reply {
 
 type obj = map[string]any
 
-// word is what a page is told.
+// word is a message to a page.
 type word struct {
 	NowMS   int64 `json:"now_ms"`
 	SeenMS  int64 `json:"seen_ms"`
@@ -214,7 +214,7 @@ type word struct {
 	ended   bool
 }
 
-// listen takes what the page is told until the test ends; the channel is closed with the stream.
+// listen takes the messages to a page until the test ends. The channel closes with the stream.
 func (c *client) listen() <-chan word {
 	c.f.t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
@@ -252,7 +252,7 @@ func (c *client) listen() <-chan word {
 	return words
 }
 
-// until waits for a word that fits.
+// until waits for a message that fits.
 func until(t testing.TB, words <-chan word, what string, fits func(w word) bool) word {
 	t.Helper()
 	limit := time.After(5 * time.Second)

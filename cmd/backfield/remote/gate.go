@@ -7,20 +7,20 @@ import (
 	"time"
 )
 
-// Connections are few and cheap to refuse: a crowd at the port may keep new pages out, but takes no time from the run.
+// Connections are few and cheap to refuse. A crowd at the port may keep new pages out, but does not slow down the run.
 const (
-	maxConns           = 96 // connections in all
-	maxConnsPerAddress = 24 // of one address
-	newConnsPerS       = 10 // new connections of one address, on average
+	maxConns           = 96 // connections altogether
+	maxConnsPerAddress = 24 // from one address
+	newConnsPerS       = 10 // new connections from one address, on average
 	newConnsAtOnce     = 40
-	triesPerS          = 0.1 // wrong keys of one address, on average
+	triesPerS          = 0.1 // wrong keys from one address, on average
 	triesAtOnce        = 5
 	maxAddresses       = 512                  // addresses that are remembered at once
-	refusalGap         = 2 * time.Millisecond // from one connection that is refused to the next that is looked at
-	socketBuffer       = 64 << 10             // bytes that may wait for a page that takes nothing
+	refusalGap         = 2 * time.Millisecond // between a refused connection and the next
+	socketBuffer       = 64 << 10             // bytes that may wait for a page that reads nothing
 )
 
-// gate is a listener that lets in so many connections, and so many of one address.
+// connLimiter is a listener that bounds the connections, altogether and from one address.
 type connLimiter struct {
 	net.Listener
 	newConns *addressLimiter
@@ -34,7 +34,7 @@ func newConnLimiter(l net.Listener) *connLimiter {
 	return &connLimiter{Listener: l, newConns: newAddressLimiter(newConnsPerS, newConnsAtOnce), openFrom: map[netip.Addr]int{}}
 }
 
-// Accept waits for a connection that may come in; others are closed.
+// Accept waits for a connection within the bounds. It closes others.
 func (g *connLimiter) Accept() (net.Conn, error) {
 	for {
 		c, err := g.Listener.Accept()
@@ -48,7 +48,7 @@ func (g *connLimiter) Accept() (net.Conn, error) {
 			continue
 		}
 		if t, ok := c.(*net.TCPConn); ok {
-			t.SetWriteBuffer(socketBuffer) // where the system lets us; else it holds more
+			t.SetWriteBuffer(socketBuffer) // where the system allows it; otherwise it holds more
 		}
 		return &limitedConn{Conn: c, leave: sync.OnceFunc(func() { g.exit(from) })}, nil
 	}
@@ -74,7 +74,7 @@ func (g *connLimiter) exit(from netip.Addr) {
 	}
 }
 
-// guest is a connection that makes room when it is closed.
+// limitedConn is a connection that makes room when it closes.
 type limitedConn struct {
 	net.Conn
 	leave func()
@@ -85,8 +85,8 @@ func (g *limitedConn) Close() error {
 	return g.Conn.Close()
 }
 
-// meter lets each address do something so often: rate times a second on average, burst times at once. It remembers
-// a bounded number of addresses, and where there are more, the new ones wait.
+// addressLimiter lets each address do something rate times a second on average, and burst times at once. It remembers a
+// bounded number of addresses. If there are more, new ones must wait.
 type addressLimiter struct {
 	rate, burst float64
 
@@ -103,7 +103,7 @@ func newAddressLimiter(rate, burst float64) *addressLimiter {
 	return &addressLimiter{rate: rate, burst: burst, left: map[netip.Addr]*allowance{}}
 }
 
-// prefix is the part of an address that one machine cannot choose for itself.
+// prefix is the part of an address that a machine cannot choose on its own.
 func prefix(a netip.Addr) netip.Addr {
 	if p, err := a.Prefix(64); err == nil && a.Is6() {
 		return p.Addr()
@@ -135,7 +135,7 @@ func (m *addressLimiter) take(from netip.Addr, now time.Time) bool {
 	return true
 }
 
-// give gives one back that turned out to be in order.
+// give gives one back for a try that was right.
 func (m *addressLimiter) give(from netip.Addr) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
@@ -144,7 +144,7 @@ func (m *addressLimiter) give(from netip.Addr) {
 	}
 }
 
-// forget drops those who have all their allowance again.
+// forget drops the addresses that have their full allowance again.
 func (m *addressLimiter) forget(now time.Time) {
 	for from, a := range m.left {
 		if a.left+m.rate*now.Sub(a.at).Seconds() >= m.burst {
@@ -153,22 +153,22 @@ func (m *addressLimiter) forget(now time.Time) {
 	}
 }
 
-// window admits so many a second, in any second, as a ring of when the last ones came.
+// secondLimiter bounds how many come in any second. It keeps the times of the last ones in a ring.
 type secondLimiter struct {
-	mu   sync.Mutex
-	came []time.Time
-	next int
+	mu    sync.Mutex
+	times []time.Time
+	next  int
 }
 
-func newSecondLimiter(most int) *secondLimiter { return &secondLimiter{came: make([]time.Time, most)} }
+func newSecondLimiter(most int) *secondLimiter { return &secondLimiter{times: make([]time.Time, most)} }
 
 func (w *secondLimiter) admit(now time.Time) bool {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	if now.Sub(w.came[w.next]) < time.Second {
+	if now.Sub(w.times[w.next]) < time.Second {
 		return false
 	}
-	w.came[w.next] = now
-	w.next = (w.next + 1) % len(w.came)
+	w.times[w.next] = now
+	w.next = (w.next + 1) % len(w.times)
 	return true
 }

@@ -11,8 +11,8 @@ import (
 	"time"
 )
 
-// handler is everything in order: what any answer carries, whether the question came to us by our own name, whether it
-// has a key, whether it is another page's doing, and only then what was asked for.
+// handler checks each request in order: it sets the headers of every answer, checks that the request names this server, that
+// it comes from a device with a key, and that no other page caused it. Only then it serves what was asked for.
 func (s *Server) handler() http.Handler {
 	static, err := fs.Sub(embedded, "static")
 	if err != nil {
@@ -59,7 +59,7 @@ func (s *Server) handler() http.Handler {
 	})
 }
 
-// secure sets what any answer carries: browsers keep nothing, load nothing from elsewhere, and show the page in no
+// secure sets the headers of every answer: browsers store nothing, load nothing from elsewhere, and show the page in no
 // frame.
 func secure(h http.Header) {
 	h.Set("Cache-Control", "no-store")
@@ -71,7 +71,7 @@ func secure(h http.Header) {
 	h.Set("X-Content-Type-Options", "nosniff")
 }
 
-// whileIn ends what is served when the device is thrown out.
+// whileIn ends a request when its device is removed.
 func whileIn(h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		ctx, end := context.WithCancel(r.Context())
@@ -87,14 +87,14 @@ func whileIn(h http.Handler) http.Handler {
 	})
 }
 
-// refuse answers with nothing but a number, and ends the connection: one more try costs one more.
+// refuse answers with a status alone and closes the connection, so that each try costs a new connection.
 func refuse(w http.ResponseWriter, status int) {
 	w.Header().Set("Connection", "close")
 	w.WriteHeader(status)
 }
 
-// ours reports whether the request names the very address that it came in on. A name that somebody else has pointed
-// here (DNS rebinding) is none of ours.
+// namesThisServer reports whether the request names the very address that it came in on. A name that someone else points
+// here (DNS rebinding) does not count.
 func namesThisServer(r *http.Request) bool {
 	local, ok := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
 	if !ok {
@@ -115,10 +115,10 @@ func namesThisServer(r *http.Request) bool {
 	return err == nil && named.Unmap() == at.Addr().WithZone("")
 }
 
-// sameOrigin reports whether a page of ours made the request. A browser names the origin with everything but GET and
-// HEAD; what names none is no browser's page.
+// sameOrigin reports whether a page of this server made the request. A browser names the origin of everything other than GET
+// and HEAD, so a request without one does not come from a page.
 func sameOrigin(r *http.Request) bool {
-	site := r.Header.Get("Sec-Fetch-Site") // where a browser tells it
+	site := r.Header.Get("Sec-Fetch-Site") // some browsers send it
 	return r.Header.Get("Origin") == "http://"+r.Host && (site == "" || site == "same-origin")
 }
 

@@ -11,7 +11,7 @@ import (
 	"backfield/osc/run"
 )
 
-// Whoever has no key sees nothing at any path, and moves nothing: an empty answer, whatever is asked for.
+// Without a key every path gives an empty answer, and no command works.
 func TestNoKeySeesNothing(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{})
 	extra := func(w http.ResponseWriter, r *http.Request) { io.WriteString(w, "extra") }
@@ -33,7 +33,7 @@ func TestNoKeySeesNothing(t *testing.T) {
 	}
 	name := fmt.Sprintf("backfield-run-%d", f.Addr().Port())
 	for _, c := range []struct{ method, path, body string }{
-		{"POST", "/do", `{"verb":"go","next":"1","asked_ms":0}`}, {"POST", "/do", ""}, {"DELETE", "/", ""},
+		{"POST", "/do", `{"verb":"go","next":"1","pressed_ms":0}`}, {"POST", "/do", ""}, {"DELETE", "/", ""},
 		{"GET", "/events", ""}, {"POST", "/events", ""}, {"OPTIONS", "/do", ""},
 	} {
 		x := f.stranger()
@@ -45,11 +45,11 @@ func TestNoKeySeesNothing(t *testing.T) {
 		}
 	}
 	if s := step(t, st); s != "" {
-		t.Errorf("a stranger moved the run to %q", s)
+		t.Errorf("a stranger changed the run to %q", s)
 	}
 }
 
-// A key lets one device in, by the button, and is spent by that; looking at the link spends nothing.
+// A key lets in one device, by the button, and works once. Opening the link does not use it up.
 func TestKeyIsGoodOnce(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{})
 	f := serve(t, st, ServerOptions{})
@@ -61,7 +61,7 @@ func TestKeyIsGoodOnce(t *testing.T) {
 		}
 	}
 	if r := a.send("GET", "/", ""); r.status != 404 {
-		t.Fatalf("a look at the door lets in: %d", r.status)
+		t.Fatalf("opening the link lets the device in: %d", r.status)
 	}
 	for _, origin := range []string{
 		"", "null", "http://evil.example", "https://" + f.Addr().String(), f.url("") + ".evil.example",
@@ -78,14 +78,14 @@ func TestKeyIsGoodOnce(t *testing.T) {
 		t.Fatalf("the key lets a second device in: %d", r.status)
 	}
 	if r := a.send("GET", door, ""); r.status != 200 || !strings.Contains(r.body, "run.js") { // back to the page: a is in
-		t.Errorf("who is in and follows the link again gets %d", r.status)
+		t.Errorf("a device that is in and opens the link again gets %d", r.status)
 	}
 	cookie := a.send("GET", "/", "").header // no new cookie, and nothing kept
 	if cookie.Get("Set-Cookie") != "" || cookie.Get("Cache-Control") != "no-store" {
 		t.Errorf("headers %v", cookie)
 	}
-	if link := f.Link(); strings.HasSuffix(link, door) || !strings.Contains(f.heard(), "page 1 at 127.0.0.1 has come in") {
-		t.Errorf("the link is still %s; told %q", link, f.heard())
+	if link := f.Link(); strings.HasSuffix(link, door) || !strings.Contains(f.heard(), "page 1 at 127.0.0.1 came in") {
+		t.Errorf("the link is still %s; reported %q", link, f.heard())
 	}
 	c := f.guest()
 	words := c.listen()
@@ -97,12 +97,12 @@ func TestKeyIsGoodOnce(t *testing.T) {
 	}
 	for _, x := range []*client{a, c} {
 		if r := x.send("GET", "/", ""); r.status != 404 {
-			t.Errorf("who was thrown out gets %d", r.status)
+			t.Errorf("a removed device gets %d", r.status)
 		}
 	}
 }
 
-// The cookie is for this server alone: no script reads it, no other site sends it.
+// The cookie is for this server only: no script reads it, and no other site sends it.
 func TestCookie(t *testing.T) {
 	f := serve(t, stage(t, smallPlan(t), run.Options{}), ServerOptions{})
 	x := f.stranger()
@@ -115,7 +115,7 @@ func TestCookie(t *testing.T) {
 	}
 }
 
-// Wrong keys are told of, and of one address only so many are looked at.
+// Wrong keys are reported, and only so many from one address are checked.
 func TestWrongKeys(t *testing.T) {
 	f := serve(t, stage(t, smallPlan(t), run.Options{}), ServerOptions{})
 	x := f.stranger()
@@ -133,14 +133,14 @@ func TestWrongKeys(t *testing.T) {
 		t.Errorf("%d of %d tries were refused", refused, 4*triesAtOnce)
 	}
 	if r := x.send("GET", strings.TrimPrefix(f.Link(), f.url("")), ""); r.status != 429 {
-		t.Errorf("after that even the right key gets %d", r.status) // else a flood of tries could find it
+		t.Errorf("after that even the right key gets %d", r.status) // or a flood of tries could find it
 	}
 	if n := strings.Count(f.heard(), "tried a wrong key"); n != 1 {
-		t.Errorf("told %d times: %q", n, f.heard())
+		t.Errorf("reported %d times: %q", n, f.heard())
 	}
 }
 
-// No page of another server can use a guest's browser: by its Host (DNS rebinding) or its Origin.
+// No page of another server can use the browser of a device that is in, by its Host (DNS rebinding) or its Origin.
 func TestForeignPages(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{})
 	f := serve(t, st, ServerOptions{})
@@ -161,7 +161,7 @@ func TestForeignPages(t *testing.T) {
 	if r := f.stranger().send("GET", "/", "", "Host", local, "Cookie", x.cookieOf()); r.status != 200 {
 		t.Errorf("localhost: %d", r.status)
 	}
-	body := fmt.Sprintf(`{"verb":"go","next":"1","asked_ms":%d}`, time.Since(f.hub.began).Milliseconds())
+	body := fmt.Sprintf(`{"verb":"go","next":"1","pressed_ms":%d}`, time.Since(f.hub.began).Milliseconds())
 	for _, headers := range [][]string{
 		{}, {"Origin", "null"}, {"Origin", "http://evil.example"}, {"Origin", "https://" + f.Addr().String()},
 		{"Origin", "http://" + local},
@@ -179,7 +179,7 @@ func TestForeignPages(t *testing.T) {
 		}
 	}
 	if s := step(t, st); s != "" {
-		t.Errorf("a foreign page moved the run to %q", s)
+		t.Errorf("a page of another server changed the run to %q", s)
 	}
 	h := x.send("GET", "/", "").header
 	framed := !strings.Contains(h.Get("Content-Security-Policy"), "frame-ancestors 'none'")

@@ -14,55 +14,54 @@ import (
 )
 
 const (
-	lookEvery = 100 * time.Millisecond // from one look at the run to the next
-	beatEvery = 500 * time.Millisecond // a page hears at least so often
+	lookEvery = 100 * time.Millisecond // between two looks at the run
+	beatEvery = 500 * time.Millisecond // a page gets a message at least this often
 )
 
-// picture is what all pages show. It is the run's view, and where who is open or about to be stands.
+// picture is what all pages show: the run's view, and where the players are whose mics are open or open next.
 type picture struct {
 	View   run.View             `json:"view"`
 	Places map[string]fieldSpot `json:"places"`
-	Pages  int                  `json:"pages"` // that look on
+	Pages  int                  `json:"pages"` // open now
 }
 
-// position is a place on the field in metres.
+// fieldSpot is a place on the field in meters.
 type fieldSpot struct {
 	X float64 `json:"x"`
 	Y float64 `json:"y"`
 }
 
-// hub looks at the run as long as somebody looks at the hub, and holds the newest picture for all pages. Nothing waits
-// for a page.
+// hub looks at the run while any page is open, and holds the newest picture for all pages. Nothing waits for a page.
 type hub struct {
-	stage PageRun
-	where func(player string, showS float64) (xM, yM float64, ok bool)
-	began time.Time
-	wake  chan struct{} // look now
-	done  chan struct{}
+	run      PageRun
+	playerAt func(player string, showS float64) (xM, yM float64, ok bool)
+	began    time.Time
+	wake     chan struct{} // look now
+	done     chan struct{}
 
-	mu     sync.Mutex
-	pages  map[*viewer]bool
-	latest []byte    // the picture, as JSON
-	number uint64    // of the picture
-	seenAt time.Time // when the run was last looked at
-	ended  bool
+	mu       sync.Mutex
+	pages    map[*viewer]bool
+	latest   []byte    // the picture as JSON
+	number   uint64    // of the picture
+	lookedAt time.Time // when the run was last looked at
+	ended    bool
 }
 
-// page is one that looks on. News has one slot: there is something newer than what was last taken.
+// viewer is an open page. News has one slot, which says that there is a newer picture than its last one.
 type viewer struct {
 	of     *pageDevice
 	news   chan struct{}
-	number uint64 // of the picture that it has
+	number uint64 // of the picture that it got last
 }
 
 func newHub(s PageRun, where func(string, float64) (float64, float64, bool)) *hub {
 	return &hub{
-		stage: s, where: where, began: time.Now(),
+		run: s, playerAt: where, began: time.Now(),
 		wake: make(chan struct{}, 1), done: make(chan struct{}), pages: map[*viewer]bool{},
 	}
 }
 
-// look works until the context ends.
+// look runs until the context ends.
 func (h *hub) look(ctx context.Context) {
 	defer close(h.done)
 	timer := time.NewTimer(0)
@@ -79,17 +78,17 @@ func (h *hub) look(ctx context.Context) {
 		timer.Reset(lookEvery)
 		pages := h.count()
 		if pages == 0 {
-			timer.Stop() // until one joins
+			timer.Stop() // until a page opens
 			continue
 		}
-		v, ok := h.stage.View()
+		v, ok := h.run.View()
 		if !ok {
 			h.finish()
 			return
 		}
 		now, p := time.Now(), h.paint(v, pages)
 		b, err := p.encode()
-		if err != nil { // a number that is none: pages are to say that what they show is old, and take nothing
+		if err != nil { // not a number: pages must show that they are old, and take no commands
 			continue
 		}
 		if key, _ = p.still(); bytes.Equal(key, last) && now.Sub(published) < beatEvery {
@@ -101,7 +100,7 @@ func (h *hub) look(ctx context.Context) {
 	}
 }
 
-// hurry has the run looked at now.
+// hurry makes the hub look at the run now.
 func (h *hub) hurry() {
 	select {
 	case h.wake <- struct{}{}:
@@ -118,18 +117,18 @@ func (h *hub) count() int {
 func (h *hub) saw(now time.Time) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.seenAt = now
+	h.lookedAt = now
 }
 
 func (h *hub) publish(b []byte, now time.Time) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.latest, h.seenAt = b, now
+	h.latest, h.lookedAt = b, now
 	h.number++
 	h.notifyAll()
 }
 
-// finish tells every page that the run has ended.
+// finish sends every page the end of the run.
 func (h *hub) finish() {
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -137,7 +136,7 @@ func (h *hub) finish() {
 	h.notifyAll()
 }
 
-// tellAll puts news into every page's slot; by who holds mu.
+// notifyAll puts news into every page's slot. The caller holds mu.
 func (h *hub) notifyAll() {
 	for p := range h.pages {
 		select {
@@ -147,7 +146,7 @@ func (h *hub) notifyAll() {
 	}
 }
 
-// join makes a page of a device, or nil where there are enough.
+// join makes a page of a device, or nil if there are too many.
 func (h *hub) join(of *pageDevice) *viewer {
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -172,8 +171,8 @@ func (h *hub) leave(p *viewer) {
 	delete(h.pages, p)
 }
 
-// frame is what a page is told now: the picture if it has not got it, and always when now is and when the run was last
-// looked at, in milliseconds of the hub's clock, by which the page knows how old what it shows is.
+// frame is the next message to a page: the picture if the page does not have it, the current time, and when the run was last
+// looked at, in milliseconds of the hub's clock. With these the page knows how old its picture is.
 func (h *hub) frame(p *viewer) (b []byte, ended bool) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
@@ -187,22 +186,22 @@ func (h *hub) frame(p *viewer) (b []byte, ended bool) {
 	if p.number != h.number {
 		what, p.number = h.latest, h.number
 	}
-	nowMS, seenMS := time.Since(h.began).Milliseconds(), h.seenAt.Sub(h.began).Milliseconds()
+	nowMS, seenMS := time.Since(h.began).Milliseconds(), h.lookedAt.Sub(h.began).Milliseconds()
 	return fmt.Appendf(nil, "data: {\"now_ms\":%d,\"seen_ms\":%d,\"picture\":%s}\n\n", nowMS, seenMS, what), false
 }
 
-// since is how long ago a time of the hub's clock is.
+// since is the time since a time of the hub's clock.
 func (h *hub) since(ms int64) time.Duration {
 	return time.Duration(time.Since(h.began).Milliseconds()-ms) * time.Millisecond
 }
 
 func (h *hub) paint(v run.View, pages int) *picture {
 	p := &picture{View: v, Places: map[string]fieldSpot{}, Pages: pages}
-	if h.where == nil {
+	if h.playerAt == nil {
 		return p
 	}
 	put := func(player string) {
-		if x, y, ok := h.where(player, v.ShowS); ok {
+		if x, y, ok := h.playerAt(player, v.ShowS); ok {
 			p.Places[player] = fieldSpot{math.Round(x*100) / 100, math.Round(y*100) / 100}
 		}
 	}
@@ -222,10 +221,10 @@ func (h *hub) paint(v run.View, pages int) *picture {
 	return p
 }
 
-// encode is the picture as JSON, which has no word for what is no number or infinite.
+// encode is the picture as JSON. The error is for a number that JSON does not have: an infinite one, or none.
 func (p *picture) encode() ([]byte, error) { return json.Marshal(p) }
 
-// still is the picture without what changes by itself: how long ago things were.
+// still is the picture without what changes with time alone: how long ago things were.
 func (p *picture) still() ([]byte, error) {
 	q := *p
 	q.View.ProblemAgoS = 0
@@ -236,7 +235,7 @@ func (p *picture) still() ([]byte, error) {
 	return q.encode()
 }
 
-// events is the stream of pictures to one page (server-sent events, WHATWG HTML).
+// serveEvents streams pictures to one page (server-sent events, WHATWG HTML).
 func (s *Server) serveEvents(w http.ResponseWriter, r *http.Request) {
 	me := deviceOf(r)
 	p := s.hub.join(me)
@@ -246,7 +245,7 @@ func (s *Server) serveEvents(w http.ResponseWriter, r *http.Request) {
 	}
 	defer s.hub.leave(p)
 	out := http.NewResponseController(w)
-	out.SetReadDeadline(time.Time{}) // nothing more is to come
+	out.SetReadDeadline(time.Time{}) // the page sends nothing more
 	w.Header().Set("Content-Type", "text/event-stream")
 	beat := time.NewTicker(beatEvery)
 	defer beat.Stop()

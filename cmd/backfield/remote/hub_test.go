@@ -15,8 +15,8 @@ import (
 	"backfield/osc/run"
 )
 
-// A browser that takes nothing, and ones that send nothing, hold neither the run nor the others; there are only so
-// many.
+// A browser that reads nothing, and ones that send nothing, hold up neither the run nor the others, and their number is
+// bounded.
 func TestStuckPages(t *testing.T) {
 	t.Parallel()
 	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond})
@@ -61,7 +61,7 @@ func TestStuckPages(t *testing.T) {
 	}
 }
 
-// What pages are told has no number that JSON cannot hold, and lists that are empty are no trouble.
+// Messages to pages have no number that JSON cannot hold, and empty lists are fine.
 func TestPictureOfNothing(t *testing.T) {
 	h := newHub(nil, nil)
 	var p picture
@@ -77,51 +77,51 @@ func TestPictureOfNothing(t *testing.T) {
 	v := run.View{ProblemAgoS: 3, Mixers: []run.MixerView{{ReplyAgoS: 4}}}
 	a, b := h.paint(v, 1), h.paint(run.View{ProblemAgoS: 5, Mixers: []run.MixerView{{ReplyAgoS: 6}}}, 1)
 	if !bytes.Equal(encoded(a.still()), encoded(b.still())) {
-		t.Error("what changes by itself is taken for a change")
+		t.Error("what changes with time alone counts as a change")
 	}
 	if bytes.Equal(encoded(a.encode()), encoded(b.encode())) || v.Mixers[0].ReplyAgoS != 4 {
-		t.Error("what changes by itself is lost")
+		t.Error("what changes with time alone is lost")
 	}
 }
 
-// sick is a run that tells a number that is none.
-type sick struct{ yes atomic.Bool }
+// badNumberRun is a run whose view has a number that is not one.
+type badNumberRun struct{ yes atomic.Bool }
 
-func (s *sick) DoWithin(run.Command, time.Duration) (string, error) { return "", nil }
-func (s *sick) View() (run.View, bool) {
+func (s *badNumberRun) DoWithin(run.Command, time.Duration) (string, error) { return "", nil }
+func (s *badNumberRun) View() (run.View, bool) {
 	if s.yes.Load() {
 		return run.View{BPM: math.NaN()}, true
 	}
 	return run.View{}, true
 }
 
-// A picture that cannot be told is not taken for the one before: pages hear that the run was last looked at long ago.
+// A picture that JSON cannot hold does not pass for the one before: pages get that the run was last looked at long ago.
 func TestPictureThatCannotBe(t *testing.T) {
 	t.Parallel()
-	st := &sick{}
+	st := &badNumberRun{}
 	f := serve(t, st, ServerOptions{})
 	words := f.guest().listen()
 	until(t, words, "a picture", func(word) bool { return true })
 	st.yes.Store(true)
 	time.Sleep(4 * lookEvery)
 	f.hub.mu.Lock()
-	age := time.Since(f.hub.seenAt)
+	age := time.Since(f.hub.lookedAt)
 	f.hub.mu.Unlock()
 	if age < 2*lookEvery {
-		t.Errorf("what is shown is told to be %v old", age)
+		t.Errorf("the page computes an age of %v", age)
 	}
 }
 
-// fat is a run whose picture fills any socket's buffers at once.
-type fat struct{ n int }
+// bigViewRun is a run whose picture fills any socket's buffers at once.
+type bigViewRun struct{ n int }
 
-func (f *fat) DoWithin(run.Command, time.Duration) (string, error) { return "", nil }
-func (f *fat) View() (run.View, bool) {
+func (f *bigViewRun) DoWithin(run.Command, time.Duration) (string, error) { return "", nil }
+func (f *bigViewRun) View() (run.View, bool) {
 	f.n++ // by the hub alone
 	return run.View{ShowS: float64(f.n), Title: strings.Repeat("x", 4<<20)}, true
 }
 
-// A stream lasts; one whose browser takes nothing ends.
+// A stream lasts, but ends if its browser reads nothing.
 func TestStreamsLast(t *testing.T) {
 	t.Parallel()
 	if testing.Short() {
@@ -130,7 +130,7 @@ func TestStreamsLast(t *testing.T) {
 	began := time.Now()
 	good := serve(t, stage(t, smallPlan(t), run.Options{}), ServerOptions{})
 	words := good.guest().listen()
-	bad := serve(t, &fat{}, ServerOptions{})
+	bad := serve(t, &bigViewRun{}, ServerOptions{})
 	x := bad.guest()
 	c, err := net.Dial("tcp", bad.Addr().String())
 	if err != nil {

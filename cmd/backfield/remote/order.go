@@ -12,7 +12,7 @@ import (
 	"backfield/osc/run"
 )
 
-// show is what does not change while the run lasts.
+// serveShow serves what does not change during the run.
 func (s *Server) serveShow(w http.ResponseWriter, r *http.Request) {
 	writeJSON(w, http.StatusOK, map[string]any{"field": s.o.Field, "read_only": s.o.ReadOnly, "page": deviceOf(r).id})
 }
@@ -20,27 +20,27 @@ func (s *Server) serveShow(w http.ResponseWriter, r *http.Request) {
 func writeJSON(w http.ResponseWriter, status int, v any) {
 	w.Header().Set("Content-Type", "application/json")
 	w.WriteHeader(status)
-	json.NewEncoder(w).Encode(v) // whoever does not take the answer has gone
+	json.NewEncoder(w).Encode(v) // a device that does not read the answer has gone
 }
 
-// order is a command as a page gives it. Next is what the page shows as the next cue, "" for none. AskedMS is when it
-// was asked for, by the clock of the pictures' now_ms as the page reckons it.
+// pageCommand is a command as a page sends it. Next is the cue that the page shows as next, "" for none. AskedMS is when the
+// button was pressed, in milliseconds of the hub's clock, as the page computes it from now_ms.
 type pageCommand struct {
-	Verb    run.Verb `json:"verb"`
-	Name    string   `json:"name"`
-	Next    *string  `json:"next"`
-	AskedMS *int64   `json:"asked_ms"`
+	Verb      run.Verb `json:"verb"`
+	Name      string   `json:"name"`
+	Next      *string  `json:"next"`
+	PressedMS *int64   `json:"pressed_ms"`
 }
 
-// command reads an order. Whatever touches single channels, and quit, is the terminal's.
+// command is the run's command. Commands for single channels, and quit, are for the terminal only.
 func (o pageCommand) command() (run.Command, error) {
-	if o.AskedMS == nil {
-		return run.Command{}, errors.New("a command must say when it was asked for")
+	if o.PressedMS == nil {
+		return run.Command{}, errors.New("pressed_ms is missing: when the button was pressed")
 	}
 	switch o.Verb {
 	case run.Go, run.Back:
 		if o.Next == nil {
-			return run.Command{}, fmt.Errorf("%s must say which cue its page shows as the next one", o.Verb)
+			return run.Command{}, fmt.Errorf("%s: next is missing: the cue that the page shows as next", o.Verb)
 		}
 		return run.Command{Verb: o.Verb, Next: o.Next}, nil
 	case run.Hush, run.Unhush, run.Start, run.Stop:
@@ -55,16 +55,17 @@ func (o pageCommand) command() (run.Command, error) {
 		"a page can send go, back, jump, hush, unhush, start and stop; use the terminal for %q", o.Verb)
 }
 
-// harmless tells which commands do good even late.
+// usefulLate reports whether a command helps even when it comes late.
 func usefulLate(v run.Verb) bool { return v == run.Hush || v == run.Stop }
 
-// refusal says why an order was not taken, with the status of the answer.
+// refusal says why a command was refused, with the status of the answer.
 type refusal struct {
 	status int
 	text   string
 }
 
-// do carries out an order. 200 says what came of it, in "said"; all else says in "error" why it was not taken.
+// serveCommand carries out a command. Status 200 has the run's answer in "said"; every other status has in "error" why the
+// command was refused.
 func (s *Server) serveCommand(w http.ResponseWriter, r *http.Request) {
 	c, asked, no := s.readCommand(w, r)
 	if no == nil {
@@ -81,53 +82,53 @@ func (s *Server) serveCommand(w http.ResponseWriter, r *http.Request) {
 	writeJSON(w, http.StatusOK, map[string]string{"said": cmp.Or(said, c.String()+": done")})
 }
 
-// readOrder reads an order, and when it was asked for, in milliseconds of the hub's clock.
+// readCommand reads a command, and when the button was pressed, in milliseconds of the hub's clock.
 func (s *Server) readCommand(w http.ResponseWriter, r *http.Request) (c run.Command, askedMS int64, no *refusal) {
 	if s.o.ReadOnly {
-		return c, 0, &refusal{http.StatusForbidden, "this page looks on only"}
+		return c, 0, &refusal{http.StatusForbidden, "this page is read-only"}
 	}
 	if kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type")); kind != "application/json" {
-		return c, 0, &refusal{http.StatusUnsupportedMediaType, "a command is JSON"}
+		return c, 0, &refusal{http.StatusUnsupportedMediaType, "send commands as JSON"}
 	}
 	var o pageCommand
 	in := json.NewDecoder(http.MaxBytesReader(w, r.Body, maxBodyBytes))
 	in.DisallowUnknownFields()
 	if err := in.Decode(&o); err != nil {
-		return c, 0, &refusal{http.StatusBadRequest, "this is no command: " + err.Error()}
+		return c, 0, &refusal{http.StatusBadRequest, "cannot read this command: " + err.Error()}
 	}
 	c, err := o.command()
 	if err != nil {
 		return c, 0, &refusal{http.StatusBadRequest, err.Error()}
 	}
-	return c, *o.AskedMS, nil
+	return c, *o.PressedMS, nil
 }
 
-// dueOrder refuses a command that hung on a bad network, and whose moment is over.
+// checkAge refuses a command that a bad network has held up until its moment was over.
 func (s *Server) checkAge(c run.Command, askedMS int64) *refusal {
 	late := s.hub.since(askedMS)
 	if late <= tooLate || usefulLate(c.Verb) {
 		return nil
 	}
-	return &refusal{http.StatusConflict, fmt.Sprintf("%s came %.1f s late: not taken", c, late.Seconds())}
+	return &refusal{http.StatusConflict, fmt.Sprintf("%s ignored (%.1f s late)", c, late.Seconds())}
 }
 
-// carryOut gives a device's command to the run, unless the device gives too many: one that waits would come late.
+// carryOut gives a device's command to the run. It refuses too many at once, since one that waits would come too late.
 func (s *Server) carryOut(me *pageDevice, c run.Command) (said string, no *refusal) {
 	now := time.Now()
 	if !me.commands.admit(now) {
-		text := fmt.Sprintf("%s: more than %d commands in a second; not taken", c, maxCommandsPerS)
+		text := fmt.Sprintf("%s ignored (more than %d commands in a second)", c, maxCommandsPerS)
 		return "", &refusal{http.StatusTooManyRequests, text}
 	}
 	if !me.busy.TryLock() {
-		text := fmt.Sprintf("%s: the command before is still being carried out; not taken", c)
+		text := fmt.Sprintf("%s ignored (the last command is still running)", c)
 		return "", &refusal{http.StatusConflict, text}
 	}
 	defer me.busy.Unlock()
 	if c.Verb == run.Go && now.Sub(me.lastGo) < goGap {
-		return "", &refusal{http.StatusConflict, "go again within a second: not taken"}
+		return "", &refusal{http.StatusConflict, "GO ignored (held down, or pressed twice)"}
 	}
 	c.From = me.String()
-	said, err := s.stage.DoWithin(c, commandWait)
+	said, err := s.run.DoWithin(c, commandWait)
 	s.hub.hurry()
 	if err != nil {
 		return "", &refusal{http.StatusConflict, fmt.Sprintf("%s: %v", c, err)}

@@ -10,7 +10,7 @@ import (
 	"backfield/osc/run"
 )
 
-// Commands that are no commands, or too many, or too long, change nothing.
+// Wrong, too long and too many commands change nothing.
 func TestOrders(t *testing.T) {
 	t.Parallel()
 	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond})
@@ -21,12 +21,12 @@ func TestOrders(t *testing.T) {
 		status int
 		says   string
 	}{
-		{obj{"verb": "go"}, 400, "must say which cue"},
-		{obj{"verb": "back"}, 400, "must say which cue"},
+		{obj{"verb": "go"}, 400, "next is missing"},
+		{obj{"verb": "back"}, 400, "next is missing"},
 		{obj{"verb": "go", "next": "2"}, 409, "the next cue was 2 and is now 1; go ignored"},
 		{obj{"verb": "go", "next": ""}, 409, "the next cue was none and is now 1"},
-		{obj{"verb": "go", "next": "1", "asked_ms": nil}, 400, "must say when"},
-		{obj{"verb": "go", "next": "1", "asked_ms": time.Since(f.hub.began).Milliseconds() - 4000}, 409, "late: not taken"},
+		{obj{"verb": "go", "next": "1", "pressed_ms": nil}, 400, "pressed_ms is missing"},
+		{obj{"verb": "go", "next": "1", "pressed_ms": time.Since(f.hub.began).Milliseconds() - 4000}, 409, "s late)"},
 		{obj{"verb": "quit"}, 400, "use the terminal"},
 		{obj{"verb": "nudge", "name": "Tpt 1"}, 400, "use the terminal"},
 		{obj{"verb": ""}, 400, "use the terminal"},
@@ -41,7 +41,7 @@ func TestOrders(t *testing.T) {
 		time.Sleep(time.Second / maxCommandsPerS)
 	}
 	for _, body := range []string{
-		"", "{", "[]", `{"verb":"go","next":"1","asked_ms":1,"more":1}`,
+		"", "{", "[]", `{"verb":"go","next":"1","pressed_ms":1,"more":1}`,
 		`{"verb":"hush","name":"` + strings.Repeat("x", maxBodyBytes) + `"}`,
 	} {
 		if r := x.send("POST", "/do", body, "Origin", f.url(""), "Content-Type", "application/json"); r.status != 400 {
@@ -49,7 +49,7 @@ func TestOrders(t *testing.T) {
 		}
 	}
 	if s := step(t, st); s != "" {
-		t.Fatalf("moved to %q", s)
+		t.Fatalf("the run is in %q", s)
 	}
 	for _, c := range []struct {
 		order      obj
@@ -59,7 +59,7 @@ func TestOrders(t *testing.T) {
 		{obj{"verb": "jump", "name": "3"}, "cue 3", "3"},
 		{obj{"verb": "back", "next": "4"}, "back to cue 1", "1"},
 		{obj{"verb": "hush"}, "hushed", "1"},
-		{obj{"verb": "hush", "asked_ms": -9000}, "already hushed", "1"}, // late, and right all the same
+		{obj{"verb": "hush", "pressed_ms": -9000}, "already hushed", "1"}, // late, but still useful
 		{obj{"verb": "unhush"}, "unhushed", "1"},
 		{obj{"verb": "stop"}, "stopped", "1"},
 		{obj{"verb": "start"}, "running", "1"},
@@ -80,7 +80,7 @@ func TestOrders(t *testing.T) {
 	}
 }
 
-// A page that looks on only sees everything and moves nothing.
+// A read-only page sees everything and can change nothing.
 func TestReadOnly(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{})
 	f := serve(t, st, ServerOptions{ReadOnly: true})
@@ -91,7 +91,7 @@ func TestReadOnly(t *testing.T) {
 		}
 	}
 	if v, _ := st.View(); v.Step != "" || v.Hush || v.Running {
-		t.Errorf("it moved: %s", v)
+		t.Errorf("the run changed: %s", v)
 	}
 	if r := x.send("GET", "/show.json", ""); !strings.Contains(r.body, `"read_only":true`) {
 		t.Errorf("show.json: %s", r.body)
@@ -99,7 +99,7 @@ func TestReadOnly(t *testing.T) {
 	until(t, x.listen(), "a picture", func(w word) bool { return w.Picture.View.Title == "small" })
 }
 
-// Two pages and the terminal agree after each go, whoever gave it; the journal tells who.
+// Two pages and the terminal agree after each go, whoever sent it. The journal has who sent it.
 func TestAllAgree(t *testing.T) {
 	var mu sync.Mutex
 	var from []string
@@ -120,7 +120,7 @@ func TestAllAgree(t *testing.T) {
 		for _, words := range []<-chan word{seenA, seenB} {
 			w := until(t, words, "cue "+want, func(w word) bool { return w.Picture.View.Step == want })
 			if w.NowMS < w.SeenMS || w.NowMS-w.SeenMS > 2000 {
-				t.Errorf("looked at at %d, told at %d", w.SeenMS, w.NowMS)
+				t.Errorf("looked at at %d, sent at %d", w.SeenMS, w.NowMS)
 			}
 			places, pages := w.Picture.Places, w.Picture.Pages
 			if want == "1" && (places["Tpt 1"] != fieldSpot{1.23, 5} || len(places) != 1 || pages != 2) {
@@ -146,7 +146,7 @@ func TestAllAgree(t *testing.T) {
 	}
 }
 
-// Many devices press go for the same cue in the same instant: it goes once, and all others are told so.
+// Many devices press go for the same cue at the same instant: it goes once, and all others are refused.
 func TestOneGo(t *testing.T) {
 	t.Parallel()
 	st := stage(t, smallPlan(t), run.Options{Guard: time.Nanosecond})
@@ -186,7 +186,7 @@ func TestOneGo(t *testing.T) {
 		t.Fatalf("go: %d %s", r.status, r.body)
 	}
 	r := pages[0].order(obj{"verb": "go", "next": "4"})
-	if r.status != 409 || !strings.Contains(r.body, "within a second") {
+	if r.status != 409 || !strings.Contains(r.body, "GO ignored") {
 		t.Errorf("go again: %d %s", r.status, r.body)
 	}
 }

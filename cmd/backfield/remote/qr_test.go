@@ -10,12 +10,12 @@ import (
 	"testing"
 )
 
-// The code in the terminal's cells, as a picture, is read by zbar as the link, for many keys: what a camera sees.
+// zbar reads the code in the terminal's cells, as a camera sees it, as the link, for many keys.
 func TestCodeIsRead(t *testing.T) {
 	zbar, err := exec.LookPath("zbarimg")
 	if err != nil {
 		if os.Getenv("BACKFIELD_REQUIRE_TOOLS") != "" {
-			t.Fatal("no zbarimg is on the path, and it is required here")
+			t.Fatal("zbarimg is required here and not on the path")
 		}
 		t.Skip("no zbarimg is on the path (Debian: apt install zbar-tools)")
 	}

@@ -28,7 +28,7 @@ func TestMain(m *testing.M) {
 func (f *fixture) heard() string {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	return strings.Join(f.told, "\n")
+	return strings.Join(f.reported, "\n")
 }
 
 func step(t testing.TB, s PageRun) string {
@@ -40,7 +40,7 @@ func step(t testing.TB, s PageRun) string {
 	return v.Step
 }
 
-// A head that never ends is cut off, and a crowd at the port is let in only so far.
+// A request head that never ends is cut off, and only so many connections are let in.
 func TestSlowAndMany(t *testing.T) {
 	t.Parallel()
 	if testing.Short() {
@@ -88,7 +88,7 @@ type hung struct{ release chan struct{} }
 func (h hung) DoWithin(run.Command, time.Duration) (string, error) { return "", live.ErrLate }
 func (h hung) View() (run.View, bool)                              { <-h.release; return run.View{}, false }
 
-// A run that hangs: pages hear beats, by which they know; a command is refused; Close comes to its end.
+// When a run hangs, pages still get messages and can tell; a command is refused; and Close ends.
 func TestRunHangs(t *testing.T) {
 	t.Parallel()
 	h := hung{make(chan struct{})}
@@ -106,7 +106,7 @@ func TestRunHangs(t *testing.T) {
 	}
 }
 
-// Nothing is left when the page is closed, with pages open and connections of all kinds; they hear of the end.
+// Nothing is left when the server closes with pages open and connections of all kinds. Pages get the end.
 func TestNothingIsLeft(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{})
 	for !st.Settled() { // it has opened its road
@@ -143,9 +143,9 @@ func TestAddress(t *testing.T) {
 	for text, want := range map[string]string{
 		"8080": "127.0.0.1:8080", "0": "127.0.0.1:0", "localhost:8080": "127.0.0.1:8080",
 		"0.0.0.0:8080": "0.0.0.0:8080", "[::1]:80": "[::1]:80",
-		"": "is no HOST:PORT", ":8080": "names no address", "192.0.2.7": "is no HOST:PORT",
-		"tablet:8080": "is no IP address", "127.0.0.1:http": "is no HOST:PORT", "70000": "is no HOST:PORT",
-		"127.0.0.1:-1": "is no HOST:PORT",
+		"": "is not HOST:PORT", ":8080": "has no address", "192.0.2.7": "is not HOST:PORT",
+		"tablet:8080": "is not an IP address", "127.0.0.1:http": "is not HOST:PORT", "70000": "is not HOST:PORT",
+		"127.0.0.1:-1": "is not HOST:PORT",
 	} {
 		got, err := Address(text)
 		if err != nil {
@@ -157,8 +157,8 @@ func TestAddress(t *testing.T) {
 	}
 }
 
-// The sheet has the link, and a code only where another device can follow it.
-func TestSheet(t *testing.T) {
+// The invitation has the link, and a code only if another device can open it.
+func TestInvitation(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{})
 	f := serve(t, st, ServerOptions{})
 	s := f.Sheet()
@@ -171,7 +171,7 @@ func TestSheet(t *testing.T) {
 	}
 }
 
-// What is served besides lasts as long as its device is in, and longer than a request may take to arrive.
+// The extra handlers last as long as their device is in, and longer than a request may take to arrive.
 func TestExtraLasts(t *testing.T) {
 	t.Parallel()
 	ended := make(chan struct{})
@@ -181,7 +181,7 @@ func TestExtraLasts(t *testing.T) {
 		<-r.Context().Done()
 		close(ended)
 	}
-	f := serve(t, &sick{}, ServerOptions{Extra: map[string]http.Handler{"GET /extra": http.HandlerFunc(extra)}})
+	f := serve(t, &badNumberRun{}, ServerOptions{Extra: map[string]http.Handler{"GET /extra": http.HandlerFunc(extra)}})
 	x := f.guest()
 	r, err := x.Get(f.url("/extra"))
 	if err != nil || r.StatusCode != http.StatusOK {
@@ -194,7 +194,7 @@ func TestExtraLasts(t *testing.T) {
 	select {
 	case <-ended:
 	case <-time.After(2 * time.Second):
-		t.Error("it is served to a device that was thrown out")
+		t.Error("it is served to a removed device")
 	}
 }
 

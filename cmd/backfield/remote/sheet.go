@@ -11,14 +11,14 @@ import (
 	"rsc.io/qr"
 )
 
-// Sheet is what an operator needs to bring a device in: words, and the link as a QR code to be drawn dark on light, two
-// modules a cell high; none where only this machine can follow it.
+// Invitation is what an operator needs to let a device in: lines of text, and the link as a QR code to be drawn dark on light,
+// two modules to a cell. There is no code if only this machine can open the link.
 type Invitation struct {
 	Lines []string
 	Code  []string
 }
 
-// Sheet shows the key of now.
+// Sheet shows the current link.
 func (s *Server) Sheet() Invitation {
 	s.access.mu.Lock()
 	key, devices := s.access.key, slices.Clone(s.access.devices)
@@ -27,20 +27,20 @@ func (s *Server) Sheet() Invitation {
 	hosts := reachable(at.Addr())
 	what := "THE PAGE"
 	if s.o.ReadOnly {
-		what = "THE PAGE, which looks on only"
+		what = "THE READ-ONLY PAGE"
 	}
-	sh := Invitation{Lines: []string{what + ": this link lets one device in, and is another one then"}}
+	sh := Invitation{Lines: []string{what + ": this link lets in one device, once"}}
 	for _, h := range hosts {
 		sh.Lines = append(sh.Lines, "  "+link(h, at.Port(), grouped(key)))
 	}
 	for _, d := range devices {
 		sh.Lines = append(sh.Lines, fmt.Sprintf("%s is in, last seen %s", d, ago(time.Since(d.lastSeen()))))
 	}
-	sh.Lines = append(sh.Lines, "page new throws every device out and makes another key")
+	sh.Lines = append(sh.Lines, "page new removes every device and makes a new link")
 	if !at.Addr().IsLoopback() {
-		sh.Lines = append(sh.Lines, "Plain HTTP: whoever listens on this network can take the key. Use one of your "+
-			"own.")
-		// In capitals it needs fewer modules: a scheme has no case, and the door takes /K/.
+		sh.Lines = append(sh.Lines, "Plain HTTP: anyone who listens on this network can take the key. Use a "+
+			"network just for the show.")
+		// In capitals the code needs fewer modules. A scheme has no case, and the server accepts /K/.
 		if code, err := qrRows(strings.ToUpper(link(hosts[0], at.Port(), key))); err == nil {
 			sh.Code = code
 		}
@@ -48,14 +48,14 @@ func (s *Server) Sheet() Invitation {
 	return sh
 }
 
-// Link is the first link that lets a device in.
+// Link is the link that lets in a device, at the first address.
 func (s *Server) Link() string {
 	s.access.mu.Lock()
 	defer s.access.mu.Unlock()
 	return link(reachable(s.Addr().Addr())[0], s.Addr().Port(), grouped(s.access.key))
 }
 
-// Renew throws every device out and makes another key.
+// Renew removes every device and makes a new key.
 func (s *Server) Renew() error { return s.access.renew() }
 
 func link(host netip.Addr, port uint16, key string) string {
@@ -73,8 +73,8 @@ func ago(d time.Duration) string {
 	return d.Round(time.Second).String() + " ago"
 }
 
-// reachable lists the addresses at which a listener can be reached from elsewhere, at least one: IPv4 first, and
-// private networks before others (RFC 1918).
+// reachable lists the addresses at which other machines can reach a listener, at least one: IPv4 first, and private
+// networks before others (RFC 1918).
 func reachable(bound netip.Addr) []netip.Addr {
 	if !bound.IsUnspecified() {
 		return []netip.Addr{bound}
@@ -108,10 +108,10 @@ func rank(a netip.Addr) int {
 	return 2
 }
 
-// quiet is the light margin that a QR code wants, in modules (ISO/IEC 18004).
+// qrMarginModules is the light margin that a QR code needs, in modules (ISO/IEC 18004).
 const qrMarginModules = 4
 
-// drawn is a text as a QR code, in cells that are two modules high.
+// qrRows draws a text as a QR code, in cells that are two modules high.
 func qrRows(text string) ([]string, error) {
 	code, err := qr.Encode(text, qr.L)
 	if err != nil {

@@ -1,5 +1,4 @@
-// Drawing the page of a run: what its view, its picture and what does not change (all three in run.js) say, as
-// elements.
+// Draws the page of a run from the variables view, picture and fixed of run.js.
 "use strict";
 
 function el(name, content, attributes) {
@@ -22,9 +21,9 @@ const awayWords = n => {
   return c < 0 ? `${-c} count${s} overdue` : `in ${c || 0} count${s}`;
 };
 
-let players, toMetres; // the layer of the spots; metres of a screen pixel
+let players; // the layer of the spots
 
-// drawField draws what stands: the field from above, the back sideline at the top, side 1 to the left.
+// drawField draws what does not change: the field from above, the back sideline at the top, side 1 on the left.
 function drawField() {
   const f = fixed.field, root = $("field");
   if (!(f.length_m > 0)) { $("ground").hidden = true; return; }
@@ -48,7 +47,7 @@ function drawField() {
     for (const y of [-f.hash_m, f.hash_m - w]) add("line", { class: "line", x1: x - .6, x2: x + .6, y1: y, y2: y });
   }
   add("rect", { class: "side", x: -end, y: -w, width: 2 * end, height: w });
-  // The lights: four masts behind the back sideline, each a beam that fades towards the front.
+  // Four light masts behind the back sideline, each a beam that fades toward the front.
   const fades = svg("linearGradient", { id: "fades", x1: 0, y1: 0, x2: 0, y2: 1 });
   fades.append(svg("stop", { offset: 0, class: "bright" }), svg("stop", { offset: .9, class: "out" }));
   parts.push(fades);
@@ -59,38 +58,38 @@ function drawField() {
   if (view) drawPlayers();
 }
 
-// starting and stopping are the players who begin and who stop being heard in the next cue, with those of handovers.
+// starting and stopping list the players whose mics the next cue opens and closes, with those of handovers.
 const starting = () => view.next ? [...list(view.next.opens), ...list(view.next.hands).map(h => h.to)] : [];
 const stopping = () => view.next ? [...list(view.next.closes), ...list(view.next.hands).map(h => h.from)] : [];
 
-// fate is what the next cue does to a player: "opens", "closes" or nothing.
-const fate = name => starting().includes(name) ? "opens" : stopping().includes(name) ? "closes" : "";
+// nextState is what the next cue does to a player's mic: "opens", "closes" or nothing.
+const nextState = name => starting().includes(name) ? "opens" : stopping().includes(name) ? "closes" : "";
 
 function drawPlayers() {
   if (!players) return;
   const box = $("field").getBoundingClientRect(), vb = $("field").viewBox.baseVal;
-  const m = toMetres = Math.max(vb.width / Math.max(box.width, 1), vb.height / Math.max(box.height, 1)); // of a pixel
+  const m = Math.max(vb.width / Math.max(box.width, 1), vb.height / Math.max(box.height, 1)); // meters in a pixel
   const spots = [];
   for (const o of list(view.open)) {
     const p = picture.places[o.player];
-    if (p) spots.push({ name: o.player, x: p.x, y: -p.y, r: Math.max(5 * m, Math.min(10, 9 + o.level_db / 3) * m), fate: fate(o.player) });
+    if (p) spots.push({ name: o.player, x: p.x, y: -p.y, r: Math.max(5 * m, Math.min(10, 9 + o.level_db / 3) * m), nextState: nextState(o.player) });
   }
   for (const name of starting()) {
     const p = picture.places[name];
-    if (p && !spots.some(s => s.name === name)) spots.push({ name, x: p.x, y: -p.y, r: 8 * m, fate: "opens" });
+    if (p && !spots.some(s => s.name === name)) spots.push({ name, x: p.x, y: -p.y, r: 8 * m, nextState: "opens" });
   }
   const shapes = [], size = 17 * m, taken = spots.map(s => [s.x - s.r, s.y - s.r, s.x + s.r, s.y + s.r]);
   for (const s of spots) {
-    if (s.fate === "opens") shapes.push(svg("circle", { class: "ring", cx: s.x, cy: s.y, r: s.r, "stroke-width": 3 * m, "stroke-dasharray": `${5 * m} ${3.5 * m}` }));
+    if (s.nextState === "opens") shapes.push(svg("circle", { class: "ring", cx: s.x, cy: s.y, r: s.r, "stroke-width": 3 * m, "stroke-dasharray": `${5 * m} ${3.5 * m}` }));
     else {
       shapes.push(svg("circle", { class: "pool", cx: s.x, cy: s.y, r: s.r * 2 }), svg("circle", { class: "spot", cx: s.x, cy: s.y, r: s.r }));
-      if (s.fate === "closes") {
+      if (s.nextState === "closes") {
         const d = s.r * 1.15;
         shapes.push(svg("path", { class: "cross", "stroke-width": 3 * m, d: `M${s.x - d} ${s.y - d}L${s.x + d} ${s.y + d}M${s.x - d} ${s.y + d}L${s.x + d} ${s.y - d}` }));
       }
     }
   }
-  // Names stand where there is room; all of them stand in the list below.
+  // A name is drawn where there is room. All names are in the list below.
   for (const s of spots) {
     const wide = s.name.length * size * .66, gap = s.r + 3 * m;
     for (const [x, y, anchor] of [[s.x + gap, s.y + size * .35, "start"], [s.x - gap, s.y + size * .35, "end"], [s.x, s.y - gap - 1 * m, "middle"], [s.x, s.y + gap + size * .75, "middle"]]) {
@@ -104,41 +103,43 @@ function drawPlayers() {
   }
   players.replaceChildren(...shapes);
 }
-let told = null;
+let announced = null;
 function draw() {
   const v = view, n = v.next;
   document.title = v.title ? `${v.title}: the run` : "Backfield: the run";
-  text($("standing"), v.step ? `${v.step}${v.name ? "  " + v.name : ""}` : "before the first cue");
+  text($("cue"), v.step ? `${v.step}${v.name ? "  " + v.name : ""}` : "before the first cue");
   text($("place"), `${v.now.movement}:${Math.floor(v.now.count + 1e-6)}${v.now.set ? "  set " + v.now.set : ""}`);
-  $("tempo").toggleAttribute("data-stands", !v.running);
-  text($("tempo"), v.running ? `${v.bpm.toFixed(0)} bpm, ${(100 * v.rate).toFixed(0)} %` : "clock stands");
+  $("tempo").toggleAttribute("data-stopped", !v.running);
+  text($("tempo"), v.running ? `${v.bpm.toFixed(0)} bpm (${tempoWords(v.rate)})` : "clock stopped");
   drawLamp();
   $("hushed").hidden = !v.hush;
   drawNext(v, n);
-  drawRibbon(v, n);
+  drawTimeline(v, n);
   drawMics(v);
-  drawTalk(v);
+  drawStatus(v);
   drawPlayers();
-  words();
+  labelButtons();
   const key = `${v.step}|${n ? n.id : ""}|${v.hush}`;
-  if (told !== null && told !== key) {
-    text($("live"), `${v.step ? "Cue " + v.step : "Before the first cue"}. ${v.hush ? "Hushed. " : ""}${n ? `Next ${n.id}, ${n.name}. ${changeList(n).map(c => c.join(" ")).join("; ")}` : "No further cue."}`);
+  if (announced !== null && announced !== key) {
+    text($("live"), `${v.step ? "Cue " + v.step : "Before the first cue"}. ${v.hush ? "Hushed. " : ""}${n ? `Next ${n.id}, ${n.name}. ${changeList(n).map(c => c.join(" ")).join("; ")}` : "End of show."}`);
   }
-  told = key;
+  announced = key;
 }
 
-const mixerWords = d => !d.up ? d.reason || "not reached yet" : d.no_reply ? "SILENT: it answers nothing" : d.waiting ? "sending" : d.confirms ? (d.unconfirmed > 0 ? `${d.unconfirmed} not confirmed yet` : "confirmed") : "sent; it does not confirm";
+const tempoWords = rate => Math.round(100 * rate) === 100 ? "as written" : `${(100 * rate).toFixed(0)} % of written`;
+
+const mixerWords = d => !d.up ? d.reason || "not connected yet" : d.no_reply ? "check power and cable" : d.waiting ? "sending" : d.confirms ? (d.unconfirmed > 0 ? `waiting for ${d.unconfirmed} value${d.unconfirmed === 1 ? "" : "s"}` : "OK") : "sent (this mixer cannot confirm)";
 
 function drawLamp() {
   const mixers = list(view.mixers), down = mixers.filter(d => !d.up || d.no_reply);
   const busy = mixers.some(d => d.up && (d.waiting || d.confirms && d.unconfirmed > 0));
   $("lamp").dataset.state = down.length ? "down" : busy ? "wait" : "up";
-  const state = down.some(d => !d.up) ? "DOWN" : "SILENT";
-  text($("lamp"), down.length ? (mixers.length > 1 ? `${down.length} of ${mixers.length} mixers ${state}` : `mixer ${state}`)
-    : mixers.length === 1 ? "mixer " + mixerWords(mixers[0]) : busy ? "mixers at work" : `${mixers.length} mixers up`);
+  const state = down.some(d => !d.up) ? "DOWN" : "NO REPLY";
+  text($("lamp"), down.length ? (mixers.length > 1 ? `${down.length} of ${mixers.length} mixers: ${state}` : `mixer: ${state}`)
+    : mixers.length === 1 ? "mixer: " + mixerWords(mixers[0]) : busy ? "mixers: sending" : `${mixers.length} mixers up`);
 }
 
-// countWords is how many counts are to come, counted as a drum major does: 1 is the last. Those overdue stand behind a +.
+// countWords is how many counts are left, as a drum major counts: 1 is the last. Overdue counts have a + before them.
 function countWords(c) {
   const whole = Math.ceil(c - 1e-6);
   if (c <= -1) return "+" + Math.min(Math.floor(1e-6 - c), 999);
@@ -148,7 +149,7 @@ function countWords(c) {
 function changeList(n) {
   const out = [];
   const listed = (x, most) => x.length > most ? `${x.slice(0, most - 1).join(", ")} and ${x.length - most + 1} more` : x.join(", ");
-  const some = (names, most = 6) => listed(names.map(s => s.replaceAll(" ", "\u00a0")), most); // no name and no level is torn; all are marked in the list below
+  const some = (names, most = 6) => listed(names.map(s => s.replaceAll(" ", "\u00a0")), most); // names and levels stay whole; all are in the list below
   if (list(n.opens).length) out.push(["○ opens", some(n.opens)]);
   if (list(n.closes).length) out.push(["✕ closes", some(n.closes)]);
   if (list(n.hands).length) out.push(["⇄ hands over", some(n.hands.map(h => h.text), 4)]);
@@ -166,26 +167,26 @@ function drawNext(v, n) {
   const digits = n ? countWords(n.counts) : "–";
   text($("digits"), digits);
   $("digits").toggleAttribute("data-long", digits.length > 2 || digits[0] === "+");
-  text($("nextname"), n ? `${n.id}  ${n.name}` : "no further cue");
+  text($("nextname"), n ? `${n.id}  ${n.name}` : "end of show");
   const when = !n ? "" : n.counts < 0 ? `at ${n.at}, OVERDUE` : v.running ? `at ${n.at}, in ${n.in_s.toFixed(1)} s` : `at ${n.at}`;
-  const itself = n && n.auto ? (v.running ? ", goes BY ITSELF" : ", goes BY ITSELF once the clock runs") : "";
-  text($("when"), when + itself);
-  $("self").hidden = !v.next_auto;
-  if (v.next_auto) text($("self"), `by itself${v.running ? "" : ", once the clock runs"}: ${v.next_auto.id} ${awayWords(v.next_auto)}`);
+  const auto = n && n.auto ? (v.running ? ", AUTO" : ", AUTO when the clock runs") : "";
+  text($("when"), when + auto);
+  $("auto").hidden = !v.next_auto;
+  if (v.next_auto) text($("auto"), `AUTO${v.running ? "" : " when the clock runs"}: ${v.next_auto.id} ${awayWords(v.next_auto)}`);
   const key = n ? JSON.stringify([n.id, changeList(n)]) : "";
   if ($("changes").dataset.key !== key) {
     $("changes").dataset.key = key;
     $("changes").replaceChildren(...(n ? changeList(n).map(([what, who]) => { const li = el("li", el("b", what)); li.append(who); return li; }) : []));
   }
   text($("goword"), n ? (n.auto && v.running ? "go now" : "go") : "end");
-  text($("goname"), n ? `${n.id}  ${n.name}` : "no further cue");
+  text($("goname"), n ? `${n.id}  ${n.name}` : "end of show");
 }
 
-// drawRibbon: the way from the last cue to the next. What is left of it is solid and gets shorter; a mark every phrase of
-// eight counts before the cue; a lozenge where something goes by itself.
-function drawRibbon(v, n) {
+// drawTimeline draws the counts from the last cue that was pressed to the next. The solid part is what is left. It has a
+// mark every eight counts before the cue, and a diamond for each automatic cue and waypoint.
+function drawTimeline(v, n) {
   const way = n ? v.wait_counts : 0;
-  $("ribbon").hidden = !(way > 0);
+  $("timeline").hidden = !(way > 0);
   if (!(way > 0)) return;
   text($("from"), v.step ? (v.step.length > 12 ? v.step.slice(0, 11) + "…" : v.step) : "start");
   text($("to"), n.id);
@@ -198,7 +199,7 @@ function drawRibbon(v, n) {
   for (let c = phrase; c < way; c += phrase) {
     const s = el("span"), i = el("i", String(c));
     s.style.left = i.style.left = at(c) + "%";
-    s.toggleAttribute("data-walked", c >= n.counts);
+    s.toggleAttribute("data-passed", c >= n.counts);
     marks.push(s, i);
   }
   for (const t of list(v.ticks)) {
@@ -211,42 +212,42 @@ function drawRibbon(v, n) {
   $("marks").replaceChildren(...marks);
 }
 
-// drawMics lists who is open by role, worn mics first, from left to right on the field; then who opens next.
+// drawMics lists the open mics by role, worn mics first, from left to right on the field, and then those that open next.
 function drawMics(v) {
   const x = name => (picture.places[name] || { x: 0 }).x;
   const groups = new Map();
   const put = (head, name, level, kind) => {
     if (!groups.has(head)) groups.set(head, { worn: false, mics: [] });
     groups.get(head).worn ||= kind === "worn";
-    groups.get(head).mics.push({ name, level, fate: level === "" ? "" : fate(name) });
+    groups.get(head).mics.push({ name, level, nextState: level === "" ? "" : nextState(name) });
   };
   for (const o of list(v.open)) put(o.role || "open", o.player || `channel ${o.channel}`, dB(o.level_db) + (o.moving ? "~" : ""), o.kind);
   const order = [...groups].sort((a, b) => b[1].worn - a[1].worn);
   const soon = starting().filter(name => !list(v.open).some(o => o.player === name));
-  if (soon.length) order.push(["○ opens next", { mics: soon.map(name => ({ name, level: "", fate: "opens" })) }]);
+  if (soon.length) order.push(["○ opens next", { mics: soon.map(name => ({ name, level: "", nextState: "opens" })) }]);
   const rows = order.map(([head, g]) => {
     const li = el("li", el("b", head));
     g.mics.sort((a, b) => x(a.name) - x(b.name) || (a.name < b.name ? -1 : 1));
     for (const m of g.mics) {
-      const s = el("span", m.fate === "closes" ? "✕ " + m.name : m.name, { "data-to": m.fate });
+      const s = el("span", m.nextState === "closes" ? "✕ " + m.name : m.name, { "data-to": m.nextState });
       if (m.level) s.append(el("i", m.level));
       li.append(s);
     }
     return li;
   });
-  if (!list(v.open).length) rows.unshift(el("li", el("b", "nobody is open")));
+  if (!list(v.open).length) rows.unshift(el("li", el("b", "no open mics")));
   const key = rows.map(r => r.outerHTML).join("");
   if ($("mics").dataset.key !== key) { $("mics").dataset.key = key; $("mics").replaceChildren(...rows); }
 }
 
-function drawTalk(v) {
+function drawStatus(v) {
   const rows = [];
   const add = (head, what, loud) => { const li = el("li", el("b", head + " "), loud ? { "data-loud": "" } : {}); li.append(what); rows.push(li); };
   if (v.problem) add(`problem ${v.problem_ago_s < 100 ? v.problem_ago_s.toFixed(0) + " s" : (v.problem_ago_s / 60).toFixed(0) + " min"} ago`, v.problem, v.problem_ago_s < 10);
   const mixers = list(v.mixers);
-  for (const d of mixers) for (const h of list(d.manual)) add("in hand", mixers.length > 1 ? `${h} at ${d.to}` : h, true);
+  for (const d of mixers) for (const h of list(d.manual)) add("MANUAL", mixers.length > 1 ? `${h} at ${d.to}` : h, true);
   for (const [head, what] of [["held", v.holds], ["swapped", v.swaps], ["nudged", v.nudges]]) if (list(what).length) add(head, what.join(", "));
-  for (const d of mixers) add(!d.up ? "mixer DOWN" : d.no_reply ? "mixer SILENT" : "mixer up", `${d.to}  ${mixerWords(d)}${d.reply_ago_s >= 0 ? `; heard ${d.reply_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.no_reply);
-  if (picture.pages > 1) add("pages", `${picture.pages} look on`);
-  $("talk").replaceChildren(...rows);
+  for (const d of mixers) add(!d.up ? "mixer DOWN" : d.no_reply ? "mixer NO REPLY" : "mixer up", `${d.to}  ${mixerWords(d)}${d.reply_ago_s >= 0 ? `, last reply ${d.reply_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.no_reply);
+  if (picture.pages > 1) add("pages", `${picture.pages} open`);
+  $("status").replaceChildren(...rows);
 }
