@@ -87,11 +87,11 @@ func TestPageOfRealCommand(t *testing.T) {
 
 // besideRun is the real command with a page, on a copy of the small show, rehearsing.
 type besideRun struct {
-	cmd        *exec.Cmd
-	in         io.Writer
+	cmd            *exec.Cmd
+	in             io.Writer
 	said, reported <-chan string // stdout and stderr, line by line
-	link       string
-	await      func(c <-chan string, pattern string) string
+	link           string
+	await          func(c <-chan string, pattern string) string
 }
 
 func begun(t *testing.T, args ...string) besideRun {

@@ -144,7 +144,7 @@ func TestBrowser(t *testing.T) {
 	a.reads("said", "(held down)")
 	both(id(2))
 	a.Key("b")
-	a.reads("said", "The same again: go back")
+	a.reads("said", "Press again to go back")
 	a.reads("back", "again: back")
 	both(id(2))
 	time.Sleep(bounced)
@@ -182,7 +182,7 @@ func TestBrowser(t *testing.T) {
 	looks(t, st, f, first)
 
 	st.mu.Lock()
-	a.reads("lost", "THE RUN HAS NOT ANSWERED")
+	a.reads("lost", "NO ANSWER FROM THE RUN")
 	locked := browser.Eval[bool](a.Tab, `document.getElementById("go").disabled`)
 	st.mu.Unlock()
 	if !locked {
