@@ -1,5 +1,5 @@
-// Package cue holds the picture at one moment: the snapshot, and its text form. The sub-rooms read the
-// score and compile it; whatever sends, shows or compares a compiled show needs only this package.
+// Package cue has the snapshot, which is the mixer's full state at one moment, and the files that hold it. The packages
+// below it read the score and compile it. Code that sends, shows or compares a compiled show needs only this package.
 package cue
 
 import (
@@ -9,7 +9,7 @@ import (
 	"strconv"
 )
 
-// ClockTime words seconds as minutes and seconds to the tenth: "2:07.5".
+// ClockTime writes seconds as minutes and seconds to the tenth: "2:07.5".
 func ClockTime(s float64) string {
 	n := int(math.Round(math.Abs(s) * 10))
 	sign := ""
@@ -26,21 +26,21 @@ type Show struct {
 	Venue    string       `json:"venue"`
 	AirC     float64      `json:"air_c"`
 	SoundMPS float64      `json:"sound_mps"`
-	EndS     float64      `json:"end_s"` // of the show, in seconds since its first downbeat
+	EndS     float64      `json:"end_s"` // the end of the show, in seconds from its first downbeat
 	Rig      UsedRig      `json:"rig"`
 	Params   []MixerParam `json:"params,omitempty"` // the mixer's own parameters, as every channel has them
 	Cues     []Snapshot   `json:"cues"`
 }
 
-// Own is a parameter that the mixer file has of its own, besides those that are computed.
+// MixerParam is one of the mixer's own parameters, which mixer.toml adds to those that are computed.
 type MixerParam struct {
 	Name   string `json:"name"`
 	Unit   string `json:"unit,omitempty"` // for people: "dB", "%"
 	Switch bool   `json:"switch,omitempty"`
-	Fade   bool   `json:"fade,omitempty"` // it moves as long as the levels do; else it steps
+	Fade   bool   `json:"fade,omitempty"` // it moves for as long as the levels do; else it steps
 }
 
-// Words is a value of the parameter for people: "3 dB", "-1.5", "on".
+// ValueText writes a value of the parameter: "3 dB", "-1.5", "on".
 func (o MixerParam) ValueText(v float64) string {
 	switch {
 	case o.Switch && v != 0:
@@ -55,7 +55,7 @@ func (o MixerParam) ValueText(v float64) string {
 	return text
 }
 
-// Rig is what of the rig the numbers depend on, so that a comparison can say why a number moved.
+// UsedRig is the part of the rig that the numbers depend on, so that a comparison can say why a number changed.
 type UsedRig struct {
 	LatencyMS float64     `json:"latency_ms"`
 	Reference Location    `json:"reference"`
@@ -68,21 +68,21 @@ type Settings struct {
 	Policy   string  `json:"policy"`
 	LeadMS   float64 `json:"lead_ms"`
 	WindowMS float64 `json:"window_ms"`
-	Seats    int     `json:"seats"`  // of the stand
+	Seats    int     `json:"seats"`  // in the stands, 0 without
 	Feed     string  `json:"feed"`   // stereo or zones
-	PanBy    string  `json:"pan_by"` // tangent or stand-fit
+	PanBy    string  `json:"pan_by"` // tangent or stands
 	PanLaw   string  `json:"pan_law"`
 	PanWidth float64 `json:"pan_width"`
 }
 
-// Place is a point in metres: x from the 50 towards side 2, y from the front sideline towards the back, z up.
+// Location is a point in meters: x from the 50 toward side 2, y from the front sideline toward the back, z up.
 type Location struct {
 	X float64 `json:"x_m"`
 	Y float64 `json:"y_m"`
 	Z float64 `json:"z_m"`
 }
 
-// Stack is one loudspeaker position as it was used.
+// UsedStack is one loudspeaker stack as the numbers use it.
 type UsedStack struct {
 	Name string `json:"name"`
 	Location
@@ -93,25 +93,25 @@ type UsedStack struct {
 	Zone    int     `json:"zone,omitempty"` // the bus that feeds it, in a rig with zones
 }
 
-// Snapshot is the full state of the mixer's channels that one cue stands for.
+// Snapshot is the full state of the mixer's channels at one cue or waypoint.
 type Snapshot struct {
 	ID         string    `json:"id"`
 	At         string    `json:"at"`       // as written: "1:33", "set 7 + 4"
 	Movement   int       `json:"movement"` // from 1
 	Count      float64   `json:"count"`    // from 1, the downbeat of the movement
-	Set        string    `json:"set"`      // the set reached at or before this moment
+	Set        string    `json:"set"`      // the last set reached by then
 	TimeS      float64   `json:"time_s"`
 	Name       string    `json:"name"`
 	FadeCounts float64   `json:"fade_counts"`
 	FadeS      float64   `json:"fade_s"`
 	Waypoint   bool      `json:"follow_on"`
-	Auto       bool      `json:"auto,omitempty"` // a cue of the score that goes by itself, some counts after another
-	Also       []Extra   `json:"also,omitempty"` // sent once, when it goes, in this order
+	Auto       bool      `json:"auto,omitempty"` // a cue that goes without a press, some counts after another
+	Also       []Extra   `json:"also,omitempty"` // sent once, when the cue goes, in this order
 	Channels   []Channel `json:"channels"`       // by channel number, the same channels in every cue
 }
 
-// MeanInside is the mean share of seats inside the window over the open worn mics, each weighing as long as it is
-// open; ok is false where there is no stand or nobody opens.
+// MeanInTime is the mean share of seats in time over the open worn mics, each counting for as long as it is open. ok is
+// false if there are no stands or nobody opens.
 func (s *Show) MeanInTime() (share float64, ok bool) {
 	sum, total := 0.0, 0.0
 	for i := range s.Cues {
@@ -129,8 +129,8 @@ func (s *Show) MeanInTime() (share float64, ok bool) {
 	return sum / total, total > 0
 }
 
-// OpenCostDB is what n open mics cost in gain before feedback against one: 10 log10 n, 3 dB for each doubling
-// (common practice, from the incoherent sum of the number of open mics, "NOM").
+// OpenCostDB is what n open mics cost in gain before feedback compared to one, in dB: 10 log10 n, 3 dB for each
+// doubling (common practice, from the incoherent sum of the number of open mics, "NOM").
 func OpenCostDB(n int) float64 { return 10 * math.Log10(float64(max(n, 1))) }
 
 // Kinds of mic.
@@ -139,8 +139,8 @@ const (
 	Fixed = "fixed"
 )
 
-// Channel is one mixer input in one snapshot. A closed channel has no role and no level; its pan and delay
-// are those that it will need next, so that they move while nobody hears it.
+// Channel is one mixer input in one snapshot. A closed channel has no role and no level; its pan and delay are those
+// that it needs next, so that they move while nobody hears it.
 type Channel struct {
 	Channel  int          `json:"channel"`
 	Player   string       `json:"player"`
@@ -150,16 +150,16 @@ type Channel struct {
 	LevelDB  Level        `json:"level_db"`
 	Pan      float64      `json:"pan"`
 	DelayMS  float64      `json:"delay_ms"`
-	Sends    []Send       `json:"sends,omitempty"`  // of a rig whose stacks hang on buses of their own, by zone
+	Sends    []Send       `json:"sends,omitempty"`  // by zone, in a rig with zones
 	Params   []ParamValue `json:"params,omitempty"` // the mixer's own, in the order of Show.Params
 	Location              // where the mic is when the cue begins
-	End      Location     `json:"end"`           // where it is when the next cue begins
-	Fit      *SeatFit     `json:"fit,omitempty"` // of an open channel, where there is a stand
+	End      Location     `json:"end"`           // where the mic is when the next snapshot begins
+	Fit      *SeatFit     `json:"fit,omitempty"` // of an open channel in a show with stands
 	Notes    []string     `json:"notes"`
 }
 
-// Param is what a channel has of one of the mixer's own parameters, in that parameter's own unit; of a switch 1 (on) or
-// 0.
+// ParamValue is a channel's value of one of the mixer's own parameters, in that parameter's unit; 1 (on) or 0 for a
+// switch.
 type ParamValue struct {
 	Name  string  `json:"name"`
 	Value float64 `json:"value"`
@@ -171,9 +171,9 @@ type Send struct {
 	LevelDB Level `json:"level_db"`
 }
 
-// Fit is how a delay serves the stand: shares of the seats that hear the loudspeaker inside the window, ahead
-// of the player (early), or more than the window behind him (late), the worst of either (late beyond the
-// window), and the median lateness. Over all seats and the whole time that the snapshot holds.
+// SeatFit is how a delay works for the seats, over all seats and the whole time of the snapshot. It has the shares of
+// the seats, 0 to 1, at which the loudspeaker is in time, ahead of the player (early), or behind the player by more than
+// the window (late); the worst of either in ms (late beyond the window); and the median arrival gap in ms.
 type SeatFit struct {
 	InTime       float64 `json:"inside"`
 	Early        float64 `json:"early"`
@@ -183,8 +183,8 @@ type SeatFit struct {
 	MedianMS     float64 `json:"median_ms"`
 }
 
-// Parameter names: what a mixer file maps to addresses. Values come from Channel.Value. A mixer may have others of its
-// own, which are in Channel.Params.
+// The parameters that every mixer file maps to addresses. Values come from Channel.Value. A mixer may have parameters of
+// its own, which are in Channel.Params.
 const (
 	ParamMute  = "mute" // 1 closed, 0 open
 	ParamLevel = "level"
@@ -193,9 +193,8 @@ const (
 	ParamSend  = "send" // one for each zone: Channel.Sends
 )
 
-// Value returns what the snapshot wants of one mixer parameter of the channel, in the parameter's own unit
-// (mute 1 or 0, level dB, pan -1 to 1, delay ms, one of the mixer's own as Param has it); ok is false for a parameter
-// that the snapshot lacks.
+// Value returns one parameter of the channel, in the parameter's unit (mute 1 or 0, level dB, pan -1 to 1, delay ms, one
+// of the mixer's own as in ParamValue). ok is false if the snapshot does not have it.
 func (c *Channel) Value(param string) (v float64, ok bool) {
 	switch param {
 	case ParamMute:
@@ -218,7 +217,7 @@ func (c *Channel) Value(param string) (v float64, ok bool) {
 	return 0, false
 }
 
-// Level is a level in dB; minus infinity is a closed channel's, and null in JSON.
+// Level is a level in dB. A closed channel has minus infinity, which is null in JSON.
 type Level float64
 
 // Silent is the level of a closed channel.
@@ -241,7 +240,7 @@ func (l *Level) UnmarshalJSON(b []byte) error {
 	return json.Unmarshal(b, (*float64)(l))
 }
 
-// Find returns the cue of that id.
+// Find returns the cue or waypoint with an id.
 func (s *Show) Find(id string) (*Snapshot, bool) {
 	for i := range s.Cues {
 		if s.Cues[i].ID == id {

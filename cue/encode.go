@@ -6,10 +6,13 @@ import (
 	"fmt"
 )
 
-// Format is the version of the snapshots.json that this program writes.
+// Format is the version of snapshots.json that this program writes.
 const Format = 1
 
-// Encode is the show as snapshots.json: one line a channel, so that version control shows what changed.
+// formerPanBy is what earlier programs wrote in format 1 for a pan by stands.
+const formerPanBy = "stand-fit"
+
+// Encode writes the show as snapshots.json, one line a channel, so that version control shows what changed.
 func (s *Show) Encode() ([]byte, error) {
 	var b bytes.Buffer
 	top := *s
@@ -50,7 +53,7 @@ func (s *Show) Encode() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// Decode reads a snapshots.json.
+// Decode reads a snapshots.json. The error says what is wrong with it.
 func Decode(data []byte) (*Show, error) {
 	var s Show
 	if err := json.Unmarshal(data, &s); err != nil {
@@ -60,7 +63,10 @@ func Decode(data []byte) (*Show, error) {
 	case s.Format < 1:
 		return nil, fmt.Errorf("not a snapshots.json: it has no \"format\"")
 	case s.Format > Format:
-		return nil, fmt.Errorf("written in format %d by a newer backfield; this one reads up to %d", s.Format, Format)
+		return nil, fmt.Errorf("format %d is from a newer Backfield; this one reads up to %d: update Backfield, or compile the show again", s.Format, Format)
+	}
+	if s.Rig.Delay.PanBy == formerPanBy {
+		s.Rig.Delay.PanBy = "stands"
 	}
 	for i, c := range s.Cues {
 		for _, r := range c.Also {

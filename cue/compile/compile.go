@@ -1,5 +1,5 @@
-// Package compile turns a show that was read into snapshots. It is a list of passes, each a function that says what it
-// needs and what it makes. It writes nothing and knows no OSC: of the mixer it is told the limits only.
+// Package compile turns a show's files into snapshots. It is a list of passes, each a function that says what it needs
+// and what it makes. It writes nothing and knows nothing about OSC: all it gets of the mixer is its limits.
 package compile
 
 import (
@@ -11,14 +11,14 @@ import (
 	"backfield/layout/source"
 )
 
-// Input is a show that was read, and what helps to compile it.
+// Input is the files of a show, and what helps to compile it.
 type Input struct {
 	timeline.Files
 	Memo     *work.Memo         // what the last compile found, or nil
-	Progress func(part float64) // called with how much of the work on the numbers is done, 0 to 1, from any goroutine
+	Progress func(part float64) // called from any goroutine with how much of the numbers is done, 0 to 1
 }
 
-// Result is a compiled show, and what stands behind its numbers.
+// Result is a compiled show, and where its numbers come from.
 type Result struct {
 	Input
 	Show *cue.Show // nil after errors
@@ -27,18 +27,18 @@ type Result struct {
 	Lines *timeline.Lines
 	Cues  []timeline.TimedCue // in order of time
 
-	Setup       *work.Setup          // this and what follows is left out where the show has no time
+	Setup       *work.Setup          // this and what follows is missing if the show has no counts
 	Spans       []work.CueSpan       // by cue
 	Pieces      []work.CuePiece      // as Show.Cues
 	Derivations [][]*work.Derivation // by piece
 
-	Remarks   []timeline.Remark // what the rules found about cues, accepted or not, in the order of the rules
+	Remarks   []timeline.Remark // the warnings about cues, accepted or not, in the order of the rules
 	Attention []Attention       // what a person should look at before the show, worst first
 }
 
-// Compile runs the passes. All of them run, so that all problems are reported at once: what one pass or one file could
-// not make out is left alone by the next, not reported again in other words. Show is nil after errors, those in p
-// before included.
+// Compile runs the passes. All of them run, so that all problems are reported at once. What one pass or one file could
+// not read, the next leaves alone instead of reporting it again in other words. Show is nil after errors, including
+// those that were in p before.
 func Compile(in Input, p *source.Problems) *Result {
 	r := &Result{Input: in}
 	f, remarks := &r.Files, timeline.NewRemarks(in.Score, p)
@@ -54,10 +54,10 @@ func Compile(in Input, p *source.Problems) *Result {
 	timeline.CheckParams(f, remarks, p)
 	r.Cues = timeline.Open(f, r.Lines, placed, unplaced, remarks, p)
 	if len(r.Clock.Movements) == 0 {
-		return r // and no cue has a moment
+		return r // no cue has a time
 	}
 
-	// The numbers. After errors nobody will use them: then only what is wrong with dots and levels is found.
+	// The numbers. After errors nobody uses them, and they are computed only to find what is wrong with dots and levels.
 	r.Setup = work.NewSetup(f, in.Memo, p.Errors() > 0)
 	checkPolicies(r.Setup, r.Cues, p)
 	checkZones(f, p)
@@ -67,7 +67,7 @@ func Compile(in Input, p *source.Problems) *Result {
 	r.Attention = report(f, r.Cues, r.Pieces, r.Derivations, remarks, p)
 	work.KeepOpenAfterHandover(r.Spans, r.Pieces, r.Derivations)
 
-	// The snapshots, and what the trade knows about them.
+	// The snapshots, and the checks that need them.
 	show := header(r.Setup, r.Clock)
 	show.Cues = snapshots(r.Setup, r.Clock, r.Lines, r.Cues, r.Spans, r.Pieces, r.Derivations)
 	if !f.Doubt && p.Errors() == 0 {

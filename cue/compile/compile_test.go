@@ -248,7 +248,7 @@ func TestDelayLimits(t *testing.T) {
 	r := f.show(t)
 	if got := channelOf(t, r, "1", 1); got.DelayMS != 0 || !strings.Contains(strings.Join(got.Notes, "\n"),
 		"the delay would have to be -22.6 ms") || !strings.Contains(strings.Join(got.Notes,
-		"\n"), "stands between the stacks and the reference seat") {
+		"\n"), "between the stacks and the reference seat") {
 		t.Errorf("in front of the stacks: %+v", got)
 	}
 	r, p := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n").compileWith(t,

@@ -10,9 +10,9 @@ import (
 	"backfield/layout/stands"
 )
 
-// Explain returns the working behind one player's or fixed mic's numbers in one cue or waypoint. Where the mic is
-// closed, it returns the working that its pan and delay come from and the id of its cue; closed reports that. An error
-// says why there is none.
+// Explain returns how the numbers of one player or fixed mic in one cue or waypoint were computed. If the mic is closed
+// there, closed is true, and Explain returns the derivation that its pan and delay come from, with the id of that cue.
+// The error says why there is none.
 func (r *Result) Explain(cueID, name string) (w *work.Derivation, at string, closed bool, err error) {
 	var ids []string
 	for _, pc := range r.Pieces {
@@ -30,12 +30,12 @@ func (r *Result) Explain(cueID, name string) (w *work.Derivation, at string, clo
 	if err != nil {
 		return nil, "", false, err
 	}
-	// The mic is closed: its line's numbers are those that the line needs next, whoever wears it then.
+	// The mic is closed. Its line has the numbers that it needs next, whoever wears it then.
 	var order []int
 	for j := i + 1; j < len(r.Pieces); j++ {
 		order = append(order, j)
 	}
-	for j := len(r.Pieces) - 1; j >= 0; j-- { // after its last opening a line keeps what it had
+	for j := len(r.Pieces) - 1; j >= 0; j-- { // after its last opening a line keeps its numbers
 		order = append(order, j)
 	}
 	for _, j := range order {
@@ -46,7 +46,7 @@ func (r *Result) Explain(cueID, name string) (w *work.Derivation, at string, clo
 	return nil, "", false, fmt.Errorf("no cue opens %q", name)
 }
 
-// find returns the first working of a piece that is as asked, nil where none is.
+// find returns the first derivation of a piece that matches, or nil.
 func (r *Result) find(piece int, is func(w *work.Derivation) bool) *work.Derivation {
 	if n := slices.IndexFunc(r.Derivations[piece], is); n >= 0 {
 		return r.Derivations[piece][n]
@@ -54,7 +54,7 @@ func (r *Result) find(piece int, is func(w *work.Derivation) bool) *work.Derivat
 	return nil
 }
 
-// lineOf is the line of a fixed mic, or of the mic that a player wears at a piece's first moment. An error says why
+// lineOf is the line of a fixed mic, or of the mic that a player wears at a piece's first moment. The error says why
 // there is none.
 func (r *Result) lineOf(piece int, name string) (line int, err error) {
 	for i, l := range r.Lines.List {
@@ -74,18 +74,18 @@ func (r *Result) lineOf(piece int, name string) (line int, err error) {
 		return 0, fmt.Errorf("no cue opens %q", name)
 	}
 	return 0, fmt.Errorf("no player and no fixed mic %q; %s", name,
-		source.DidYouMean(name, names, "the roster lists the players, the rig the fixed mics"))
+		source.DidYouMean(name, names, "the players are in the roster, the fixed mics in the rig"))
 }
 
-// Lateness is how far the loudspeakers are behind a mic's own sound at each of the rig's seats, in milliseconds and
-// in the order of Rig.Seats, when its sound is made at a place and goes out as a working has it. Below 0 they are
-// ahead; a seat that no stack reaches has +Inf.
+// ArrivalGapsMS is how long after a mic's own sound the loudspeakers arrive at each of the rig's seats, in milliseconds
+// and in the order of Rig.Seats. The mic is at a given place and is sent as the derivation says. Below 0 the
+// loudspeakers are first; a seat that no stack reaches has +Inf.
 func (r *Result) ArrivalGapsMS(w *work.Derivation, at layout.Point) []float64 {
 	l := stands.New(r.Rig.Seats(), r.Rig.Reference, r.Setup.System, 0)
-	late := make([]float64, l.Len())
-	l.Needs(l.Through(w.Pan.Gains), at, late)
-	for i, need := range late {
-		late[i] = w.Delay.MS - 1000*need
+	gaps := make([]float64, l.Len())
+	l.Needs(l.Through(w.Pan.Gains), at, gaps)
+	for i, needS := range gaps {
+		gaps[i] = w.Delay.MS - 1000*needS
 	}
-	return late
+	return gaps
 }

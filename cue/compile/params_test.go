@@ -97,7 +97,7 @@ func TestParams(t *testing.T) {
 	}
 }
 
-// A player who walks gets follow-ons; they keep the cue's parameters and send nothing besides.
+// A player who walks gets waypoints; they keep the cue's parameters and send nothing besides.
 func TestFollowOnsKeepParams(t *testing.T) {
 	f := withParams()
 	f.dots = strings.Replace(f.dots, "2,A,0,32", "2,A,0,48", 1)
@@ -116,7 +116,7 @@ func TestFollowOnsKeepParams(t *testing.T) {
 		}
 	}
 	if follow == 0 {
-		t.Fatal("no follow-on")
+		t.Fatal("no waypoint")
 	}
 }
 

@@ -14,16 +14,16 @@ import (
 // Attention is something about one open channel that a person should look at before the show.
 type Attention struct {
 	Cue, Player, Text string
-	weight            float64 // how bad, in ms or what is worth as much
+	weight            float64 // how bad it is, in ms of delay (work.Derivation.UrgencyMS)
 }
 
-// checkPolicies reports ways to choose that need a stand where there is none.
+// checkPolicies reports policies that need stands if there are none.
 func checkPolicies(s *work.Setup, cues []timeline.TimedCue, p *source.Problems) {
 	if s.Seats > 0 || s.Rig.Partial {
 		return
 	}
 	need := func(what string, at source.Span) {
-		p.Error("no-stands", at, what+" needs a stand, and the rig has none",
+		p.Error("no-stands", at, what+" needs stands, and the rig has none",
 			"add [[stands]] or seats to the rig, or use \"reference\"")
 	}
 	policy := func(name string, at source.Span) {
@@ -42,21 +42,21 @@ func checkPolicies(s *work.Setup, cues []timeline.TimedCue, p *source.Problems) 
 		policy(w.Policy, w.Span)
 	}
 	if s.Score.StandFit {
-		need("a pan by stand-fit", s.Score.File.Whole())
+		need("pan.by = \"stands\"", s.Score.File.Whole())
 	}
 }
 
-// checkZones reports settings of the pan that a rig with zones has no use for.
+// checkZones reports pan settings that a rig with zones does not use.
 func checkZones(f *timeline.Files, p *source.Problems) {
 	if f.Rig.Zones && f.Score.StandFit {
 		p.Warn("zones-pan", f.Score.File.Whole(),
-			"the score pans by stand-fit, and this rig feeds its stacks by zones",
+			"the score has pan.by = \"stands\", and this rig has zones",
 			"the sends follow the player's direction instead; leave it for stereo nights, or take it out")
 	}
 }
 
-// report turns what the mixer or the drill cannot do into problems at the place where the score opened the mic, and
-// lists what a person should look at, worst first.
+// report turns what the mixer or the drill cannot do into problems, each where the score opens the mic, and lists what
+// a person should look at, worst first.
 func report(
 	f *timeline.Files, cues []timeline.TimedCue, pieces []work.CuePiece, works [][]*work.Derivation,
 	remarks *timeline.Remarks, p *source.Problems,
@@ -70,19 +70,19 @@ func report(
 			}
 			o := c.Open[w.Line]
 			if w.Place.UnknownDots { // once a cue, whatever its waypoints
-				p.Error("no-dot", o.At, fmt.Sprintf("%s has no dot where cue %q opens him", w.Name, c.Cue.ID.V),
-					"add the dots of every set that he is open in")
+				p.Error("no-dot", o.At, fmt.Sprintf("%s has no dot while cue %q has them open", w.Name, c.Cue.ID.V),
+					"add their dot for every set of that time")
 			}
 			if w.Level.Cut && !o.BadRole {
-				const text = "cue %q, %s: a level of %.1f dB is wanted and the mixer holds %g to %g"
+				const text = "cue %q, %s: a level of %.1f dB is outside the mixer's %g to %g dB"
 				least, most := f.Mixer.Level.Min, f.Mixer.MostDB(w.Channel)
 				remarks.About(c.Cue, "level-range", o.At,
 					fmt.Sprintf(text, c.Cue.ID.V, w.Name, w.Level.RawDB, least, most),
-					"mend the role, the trim or the nudge, or the ceiling in mixer.toml")
+					"fix the role, the trim or the nudge, or the ceiling in mixer.toml")
 			}
 			if !w.Finite() {
-				p.Error("not-finite", o.At, fmt.Sprintf("cue %q, %s: a number came out as none", id, w.Name),
-					"this is a fault of backfield; please report it with the show")
+				p.Error("not-finite", o.At, fmt.Sprintf("cue %q, %s: a value is not a number", id, w.Name),
+					"this is a bug in Backfield; please report it with the show")
 			}
 		}
 	}

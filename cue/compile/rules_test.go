@@ -47,7 +47,7 @@ func TestRules(t *testing.T) {
 		"few-in-time": {func(f *files) {
 			f.dots, f.rig = dots("0", "-6"), f.rig+someSeats
 			f.score += cueAt("1", "1:1", a)
-		}, `few-in-time 35 % of the seats are inside the window, on average over the open worn mics`},
+		}, `few-in-time only 35 % of seats are in time, on average over the open worn mics`},
 		"near-stack": {func(f *files) { f.dots = dots("-35", "0"); f.score += cueAt("1", "1:1", a) },
 			`near-stack cue "1", A: the open mic is 2.2 m from left at 1:1`},
 		"not near-stack": {func(f *files) { f.dots = dots("-35", "4"); f.score += cueAt("1", "1:1", a) }, ""},
@@ -70,16 +70,16 @@ func TestRules(t *testing.T) {
 			f.score += cueAt("1", "1:1", a+"\nfade = 8") + cueAt("2", "1:9", `open.feature = ["B"]`)
 		}, ""},
 		"changes-nothing": {func(f *files) { f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", a) },
-			`changes-nothing cue "2" changes nothing on the mixer`},
+			`changes-nothing cue "2" changes nothing at the mixer`},
 		"handover-fast": {func(f *files) {
 			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
 			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", `open.feature = ["B"]`) + cueAt("3", "1:17",
 				`open.feature = ["C"]`)
-		}, `handover-fast cue "3": C needs the pack of A (channel 1) 4 s after that closed`},
+		}, `handover-fast cue "3": C needs the pack of A (channel 1) 4 s after it closes`},
 		"handover-open": {func(f *files) {
 			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
 			f.score += cueAt("1", "1:1", a) + cueAt("2", "set 3", `open.feature = ["B"]`)
-		}, `handover-open cue "1": the pack of A (channel 1) changes hands at 1:17 while it is open`},
+		}, `handover-open cue "1": the pack of A (channel 1) goes to another player at 1:17 while it is open`},
 		"handover in time": {func(f *files) {
 			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
 			f.score = "check.handover = 4\n" + f.score + cueAt("1", "1:1", a) + cueAt("2", "1:9",
@@ -90,7 +90,7 @@ func TestRules(t *testing.T) {
 			f.dots = strings.ReplaceAll(base.dots, "3,A,0,32", "3,A,0,44")
 			f.score += cueAt("1", "1:1", a) + cueAt("2", "set 3 - 1", `open.feature = ["B"]`) + cueAt("3", "set 3",
 				`open.feature = ["A"]`)
-		}, `opens-moving cue "3", A: channel 1 opens 0.25 s after its delay or pan has moved`},
+		}, `opens-moving cue "3", A: channel 1 opens 0.25 s after its delay or pan moved`},
 		"many-open": {func(f *files) {
 			f.roster, f.dots = crowd, crowdDots
 			f.score += cueAt("1", "1:1", `open.support = ["@crowd", "A"]`)
@@ -103,7 +103,7 @@ func TestRules(t *testing.T) {
 			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
 			f.score += "[waypoints]\non = false\n" + cueAt("1", "1:1",
 				a+"\nopen.support = [\"@crowd\"]\nallow = [\"many-open\"]\nnudge = { \"@crowd\" = 2 }")
-		}, `masked cue "1": the 24 softer mics together are more than 6 dB louder than A at `},
+		}, `masked cue "1": the 24 softer mics together are over 6 dB louder than A at `},
 		"masked beside a louder fixed mic": {func(f *files) {
 			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
 			f.score = strings.Replace(f.score, "feature = 0", "feature = 0\npit = 3", 1) + "[waypoints]\non = false\n"
@@ -148,7 +148,7 @@ func TestRules(t *testing.T) {
 			f.score += cueAt("1", "1:1", a+"\nalso = [{ address = \"/scene\", args = [7] }]")
 		}, `raw-scene this mixer stores a scene`},
 		"level-range": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nnudge = { A = 9 }") },
-			`level-range cue "1", A: a level of 9.0 dB is wanted and the mixer holds -70 to 6`},
+			`level-range cue "1", A: a level of 9.0 dB is outside the mixer's -70 to 6 dB`},
 		"delay-max": {func(f *files) {
 			f.rig += "delay = 600\n"
 			f.score += cueAt("1", "1:1", "open.feature = [\"field\"]")

@@ -179,7 +179,7 @@ func TestSecondOpinion(t *testing.T) {
 			})
 		}
 	})
-	t.Logf("%d snapshots, %d of them follow-ons, %d open channels, %d on the edge of a step", snapshots.Load(),
+	t.Logf("%d snapshots, %d of them waypoints, %d open channels, %d on the edge of a step", snapshots.Load(),
 		follows.Load(), channels.Load(), near.Load())
 	if n := near.Load(); n > int64(shows/100+1) {
 		t.Errorf("%d values differ because they lie on the edge of a step: too many to be chance", n)

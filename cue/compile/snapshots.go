@@ -12,7 +12,7 @@ import (
 	"backfield/layout/stands"
 )
 
-// header is the part of a compiled show that all cues share.
+// header is what all cues of a compiled show have in common.
 func header(s *work.Setup, c *clock.Clock) *cue.Show {
 	show := &cue.Show{
 		Format: cue.Format, Title: s.Score.Title, Venue: s.Rig.Name,
@@ -39,13 +39,13 @@ func header(s *work.Setup, c *clock.Clock) *cue.Show {
 	return show
 }
 
-// snapshots makes the full state that every piece stands for. A closed line takes the pan and delay that it needs
-// next, so that these move while nobody hears it; after its last opening it keeps what it had.
+// snapshots makes the snapshot of every piece. A closed line gets the pan and delay that it needs next, so that they
+// move while nobody hears it; after its last opening it keeps them.
 func snapshots(
 	s *work.Setup, c *clock.Clock, lines *timeline.Lines,
 	cues []timeline.TimedCue, spans []work.CueSpan, pieces []work.CuePiece, works [][]*work.Derivation,
 ) []cue.Snapshot {
-	next := make([]*work.Derivation, len(lines.List)) // what each line needs next, going backwards
+	next := make([]*work.Derivation, len(lines.List)) // what each line needs next, seen from piece i
 	for _, open := range works {
 		for _, w := range open {
 			next[w.Line] = w
@@ -79,12 +79,12 @@ func snapshot(c *clock.Clock, cues []timeline.TimedCue, pc work.CuePiece, from c
 		x.At, x.Waypoint = clock.ShowCount{Movement: from.Movement, Count: tidy(from.Count())}.String(), true
 		return x
 	}
-	x.Auto, x.FadeCounts, x.FadeS, x.Also = q.Auto, q.FadeCounts, tidy(c.Span(from, q.FadeCounts)), raws(q.Also)
+	x.Auto, x.FadeCounts, x.FadeS, x.Also = q.Auto, q.FadeCounts, tidy(c.Span(from, q.FadeCounts)), extras(q.Also)
 	return x
 }
 
-// channel is the state of one line from a moment to another: open as a working says, or closed with the numbers of
-// the one that it needs next. Both may be nil.
+// channel is the state of one line from one moment to another: open, with its numbers, or closed, with the numbers that
+// it needs next. open and next may be nil.
 func channel(
 	s *work.Setup, lines *timeline.Lines, l *timeline.Line, from, to clock.Moment, open, next *work.Derivation,
 ) cue.Channel {
@@ -127,8 +127,8 @@ func fit(f *stands.Fit) *cue.SeatFit {
 	}
 }
 
-// raws are the messages that a cue sends in addition to its channels.
-func raws(list []score.Raw) []cue.Extra {
+// extras are the extra messages of a cue.
+func extras(list []score.Raw) []cue.Extra {
 	var out []cue.Extra
 	for _, x := range list {
 		out = append(out, timeline.Raw(x))
@@ -140,7 +140,7 @@ func place(p layout.Point) cue.Location {
 	return cue.Location{X: tidy(p.X), Y: tidy(p.Y), Z: tidy(p.Z)}
 }
 
-// tidy cuts binary dust off what is only printed, not computed with: six decimals of a metre or second.
+// tidy rounds to six decimals, of a meter or a second, what is only printed and not computed with.
 func tidy(v float64) float64 {
 	if v = math.Round(v*1e6) / 1e6; v == 0 {
 		return 0 // no -0

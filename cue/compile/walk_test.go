@@ -30,7 +30,7 @@ func TestMiddleOfTheWalk(t *testing.T) {
 	}
 }
 
-// The same walk with follow-ons. By hand: a step back every count moves his time to the press box by 1.5 to 1.7
+// The same walk with waypoints. By hand: a step back every count moves his time to the press box by 1.5 to 1.7
 // ms a count, so 10 ms (twice 5) is 6 counts at first (146.094 to 155.740 ms; a seventh would make it 157.352), then
 // 6 (to 165.427), then the rest (to 171.904): middles of 150.917, 160.584 and 168.666 ms, less 110.671, plus 10: 50.2,
 // 59.9 and 68.0 ms.
@@ -104,7 +104,7 @@ func TestCores(t *testing.T) {
 	}
 }
 
-// A pack changes hands at set 2 while its channel is open, and another player's walk needs follow-ons after that:
+// A pack goes to another player at set 2 while its channel is open, and another player's walk needs waypoints after that:
 // the channel stays open in all of them, with the old holder's numbers.
 func TestHandoverWhileOpen(t *testing.T) {
 	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\", \"B\"]\n")
@@ -123,7 +123,7 @@ func TestHandoverWhileOpen(t *testing.T) {
 		}
 	}
 	if after == 0 {
-		t.Error("no follow-on after the handover: the case shows nothing")
+		t.Error("no waypoint after the handover: the case shows nothing")
 	}
 }
 

@@ -9,29 +9,29 @@ import (
 	"backfield/cue/step"
 )
 
-// One unit of size is what the show's own tolerances call as much as may pass unheard: 5 ms of delay, 0.1 of
-// pan (the default limits for a walking player), 1 dB of level. A mic that opens, closes or changes hands
-// is larger than any number.
+// One unit of size is as much as may pass unheard: 5 ms of delay or 0.1 of pan (the default limits for a walking
+// player), or 1 dB of level. A mic that opens or closes, or a pack that goes to another player, is larger than any
+// number.
 const (
 	unitDelayMS = 5
 	unitPan     = 0.1
 	unitLevelDB = 1
 	sizeOpen    = 1e6
 	sizePlayer  = 1e5
-	ownSize     = 1 // nobody knows what a unit of a mixer's own parameter is worth
+	ownSize     = 1 // how much a unit of a mixer's own parameter matters is unknown
 )
 
-// compareCue tells what differs of a cue that both shows have. s leads from its old state to its new one.
+// compareCue lists what differs in a cue that both shows have. s goes from its old state to its new one.
 func compareCue(old, new *cue.Snapshot, s *step.Step, whole []Cause) CueDiff {
 	c := describe(new, Changed)
-	raw := rawWords(s)
-	c.Mixer = old.FadeS != new.FadeS || raw != nil
+	extra := extraWords(s)
+	c.Mixer = old.FadeS != new.FadeS || extra != nil
 	for _, note := range []string{timeWords(old, new), fadeWords(old, new), nameWords(old, new)} {
 		if note != "" {
 			c.Notes = append(c.Notes, note)
 		}
 	}
-	c.Notes = append(c.Notes, raw...)
+	c.Notes = append(c.Notes, extra...)
 	for i := range s.Channels {
 		ch := &s.Channels[i]
 		c.Mixer = c.Mixer || onMixer(ch)
@@ -45,7 +45,7 @@ func compareCue(old, new *cue.Snapshot, s *step.Step, whole []Cause) CueDiff {
 	return c
 }
 
-// wearer is who wears a channel in the new show, or wore it where it is gone.
+// wearer is who wears a channel in the new show, or in the old one if the channel is gone.
 func wearer(c *step.ChannelChange) string {
 	if c.Gone {
 		return c.Was.Player
@@ -53,16 +53,15 @@ func wearer(c *step.ChannelChange) string {
 	return c.Is.Player
 }
 
-// onMixer reports whether the mixer would be told of any difference. Who wears a channel and in which role are no
-// messages to it.
+// onMixer reports whether any message to the mixer would differ. No message says who wears a channel or in which role.
 func onMixer(c *step.ChannelChange) bool {
 	return c.Kind == step.Opens || c.Kind == step.Closes || c.Level || c.Pan || c.Delay || len(c.Sends) > 0 ||
 		len(c.Params) > 0
 }
 
-// compareChannel lists what differs of a channel, largest first, what is heard before what waits.
-// A channel that one show lacks counts as closed there; that it came or went is said once for the show, and so is a
-// parameter that did.
+// compareChannel lists what differs in a channel: first what is heard, then what waits for the next entry, each with the
+// largest first. A channel that one show lacks counts as closed there. That a channel or a parameter came or went is
+// said once for the show.
 func compareChannel(c *step.ChannelChange, own []cue.MixerParam, whole []Cause) []ParamDiff {
 	var changes []ParamDiff
 	if c.Kind == step.Opens || c.Kind == step.Closes {
@@ -100,7 +99,7 @@ func openChange(c *step.ChannelChange, own []cue.MixerParam) ParamDiff {
 	return ParamDiff{Param: ParamOpen, Old: 1, Words: "closed", Size: sizeOpen}
 }
 
-// wearChanges tells who wears the channel now, and in which role.
+// wearChanges lists a new player and a new role of the channel.
 func wearChanges(c *step.ChannelChange) []ParamDiff {
 	var changes []ParamDiff
 	old, new := c.Was, c.Is

@@ -1,6 +1,5 @@
-// Package diff tells what differs between two compiled shows, in the trade's words and units: what the tech
-// reads before the mixer is loaded. It sets snapshots side by side and works out from them why a number
-// moved; it compiles nothing, reads no file and knows no mixer.
+// Package diff lists what would change at the mixer between two compiled shows, and why: what the tech reads before
+// loading the mixer. All of it comes from the snapshots; the package compiles nothing and reads no file.
 package diff
 
 import (
@@ -10,8 +9,7 @@ import (
 	"backfield/cue/step"
 )
 
-// The parameters of a channel that a Change may name, beside those of package cue. Role and player are no
-// messages to a mixer by themselves.
+// The parameters of a channel that a ParamDiff may name. No message to a mixer says the role or the player.
 const (
 	ParamOpen   = "open" // 1 open, 0 closed
 	ParamPlayer = "player"
@@ -22,22 +20,22 @@ const (
 	ParamSend   = cue.ParamSend
 )
 
-// Report is what differs. Its JSON holds every change; Text leaves out what waits behind closed mics.
+// Comparison is what differs. Its JSON has every change; Text leaves out what waits behind closed mics.
 type Comparison struct {
-	// Unchanged is true when no message to the mixer would differ.
+	// Unchanged is true if no message to the mixer would differ.
 	Unchanged bool   `json:"same"`
 	Summary   string `json:"summary"` // one line, "" when nothing differs
-	// Whole lists what changed for the show as a whole: air, rig, settings, channels.
+	// Whole lists what changed for the whole show: air, rig, settings, channels.
 	Whole []Cause `json:"whole_show"`
-	// Cues in the order of the new show; a removed cue stands where it stood.
+	// Cues are in the order of the new show; a removed cue comes after the one that it followed.
 	Cues []CueDiff `json:"cues"`
 
-	// Full makes Text list the moves of closed channels one by one.
+	// Full makes Text list the changes of closed channels one by one.
 	Full bool `json:"-"`
 }
 
-// Cause is one difference that holds for the whole show. Tag is the short word that lines refer to it by,
-// Params are the parameters it can move.
+// Cause is one difference that holds for the whole show. Tag is the short name that lines use for it, Params are the
+// parameters that it can change.
 type Cause struct {
 	Tag    string   `json:"tag"`
 	Words  string   `json:"words"`
@@ -51,21 +49,21 @@ const (
 	Removed = "removed"
 )
 
-// Cue is one cue that differs.
+// CueDiff is one cue that differs.
 type CueDiff struct {
 	ID     string `json:"id"`
 	Name   string `json:"name"`
 	At     string `json:"at"` // movement and count, "2:49"
 	Status string `json:"status"`
-	// FollowOn is true of a snapshot that the compiler added within a cue.
-	Waypoint bool `json:"follow_on"`
-	// Mixer is false where only words or times differ.
-	Mixer    bool          `json:"desk"`
-	Notes    []string      `json:"notes"`    // what differs of the cue itself: its time, place in the order, fade, name
+	// Waypoint is true for a snapshot that the compiler added within a cue.
+	Waypoint bool `json:"waypoint"`
+	// Mixer is false if only names or times differ.
+	Mixer    bool          `json:"mixer"`
+	Notes    []string      `json:"notes"`    // what differs in the cue itself: its time, order, fade, name
 	Channels []ChannelDiff `json:"channels"` // largest first
 }
 
-// Channel is one channel that differs within a cue. Player is who wears it in the new show.
+// ChannelDiff is one channel that differs within a cue. Player is who wears it in the new show.
 type ChannelDiff struct {
 	Channel int         `json:"channel"`
 	Player  string      `json:"player"`
@@ -73,8 +71,8 @@ type ChannelDiff struct {
 	Changes []ParamDiff `json:"changes"` // largest first
 }
 
-// Change is one parameter that differs. Old and New are in the parameter's own unit (dB, pan -1 to 1, ms,
-// open 1 or 0; null is a level of minus infinity); for player and role they are 0 and the names differ.
+// ParamDiff is one parameter that differs. Old and New are in the parameter's unit (dB, pan -1 to 1, ms, open 1 or 0;
+// null is a level of minus infinity). For player and role they are 0, and OldName and NewName differ.
 type ParamDiff struct {
 	Param   string    `json:"param"`
 	Zone    int       `json:"zone,omitempty"` // of a send
@@ -84,16 +82,16 @@ type ParamDiff struct {
 	NewName string    `json:"new_name,omitempty"`
 	Words   string    `json:"words"`
 	Why     []string  `json:"why"`
-	// Waiting is true where the channel is closed before or after: nobody hears the move itself.
+	// Waiting is true if the channel is closed before or after, so that nobody hears the change itself.
 	Waiting bool    `json:"waiting"`
 	Size    float64 `json:"size"` // 1 is 5 ms, 0.1 of pan or 1 dB
 }
 
-// Same reports whether no message to the mixer would differ: the same cues in the same order, with the same
-// channels open at the same level, pan, delay, own parameters and fade, and the same sent besides.
+// SameAtMixer reports whether no message to the mixer would differ: the same cues in the same order, with the same
+// channels open at the same level, pan, delay, own parameters and fade, and the same extra messages.
 func (r *Comparison) SameAtMixer() bool { return r.Unchanged }
 
-// Compare sets two shows side by side.
+// Compare lists what differs between two shows.
 func Compare(old, new *cue.Show) *Comparison {
 	own := both(old.Params, new.Params)
 	pairs := match(old.Cues, new.Cues)
@@ -140,7 +138,7 @@ func added(s *cue.Snapshot) CueDiff {
 	c := describe(s, Added)
 	all := step.Between(nil, nil, s)
 	c.Notes = append(c.Notes, opens(all))
-	c.Notes = append(c.Notes, rawWords(all)...)
+	c.Notes = append(c.Notes, extraWords(all)...)
 	return c
 }
 

@@ -89,7 +89,7 @@ func text(r *diff.Comparison) string {
 func week(s *cue.Show) {
 	s.Venue, s.AirC = "away", 31
 	s.Rig.Stacks[0].X -= 1
-	s.Rig.Stacks = append(s.Rig.Stacks, cue.UsedStack{Name: "centre", Left: 0.7, Right: 0.7})
+	s.Rig.Stacks = append(s.Rig.Stacks, cue.UsedStack{Name: "center", Left: 0.7, Right: 0.7})
 	s.Rig.Delay.LeadMS = 12
 
 	c := at(s, 0, 3)
@@ -189,13 +189,13 @@ func TestLines(t *testing.T) {
 			[]string{"level +1.5 dB (0.0 -> 1.5)", "why: nudge, trim or role level\n",
 				"largest: cue 1 Tpt 3 level +1.5 dB"}, []string{"air"}},
 		{"level, from another place", func(s *cue.Show) { c := at(s, 0, 3); c.LevelDB = 1.5; walk(c, 0, 4) },
-			[]string{"why: nudge, trim, role level or distance make-up\n"}, []string{"stands"}},
+			[]string{"why: nudge, trim, role level or distance make-up\n"}, []string{"farther"}},
 		{"level is not the air's", func(s *cue.Show) { s.AirC = 30; at(s, 0, 3).LevelDB = 1.5 },
-			[]string{"air 24.0 -> 30.0 C (delays)", "why: nudge, trim or role level\n"}, []string{"trim; air"}},
+			[]string{"air 24.0 -> 30.0 C, 75 -> 86 F (delays)", "why: nudge, trim or role level\n"}, []string{"trim; air"}},
 		{"role", func(s *cue.Show) { c := at(s, 0, 3); c.Role, c.LevelDB = "support", -9 },
 			[]string{"level -9.0 dB (0.0 -> -9.0)\n", "why: role feature -> support\n"}, nil},
 		{"role without a level", func(s *cue.Show) { at(s, 0, 3).Role = "solo"; at(s, 0, 3).Pan = 0 },
-			[]string{"role feature -> solo\n", "pan 0.20 further right (L 0.20 -> centre)"}, nil},
+			[]string{"role feature -> solo\n", "pan 0.20 farther right (L 0.20 -> center)"}, nil},
 		{"role level everywhere", func(s *cue.Show) {
 			for n := range s.Cues {
 				for i := range s.Cues[n].Channels {
@@ -204,38 +204,38 @@ func TestLines(t *testing.T) {
 					}
 				}
 			}
-		}, []string{"role support +1.5 dB wherever it was and is open (levels)", "why: role level\n"}, []string{"nudge"}},
+		}, []string{"role support +1.5 dB wherever it is open (levels)", "why: role level\n"}, []string{"nudge"}},
 		{"pan left", func(s *cue.Show) { c := at(s, 0, 3); c.Pan = -0.32; walk(c, -3, 0) },
-			[]string{"pan 0.12 further left (L 0.20 -> L 0.32)", "why: stands 3.0 steps towards side 1\n",
-				"largest: cue 1 Tpt 3 pan 0.12 further left"}, nil},
-		{"pan right over the centre", func(s *cue.Show) { at(s, 0, 3).Pan = 0.205 },
-			[]string{"pan 0.405 further right (L 0.20 -> R 0.205)"}, nil},
+			[]string{"pan 0.12 farther left (L 0.20 -> L 0.32)", "why: 3.0 steps toward side 1\n",
+				"largest: cue 1 Tpt 3 pan 0.12 farther left"}, nil},
+		{"pan right over the center", func(s *cue.Show) { at(s, 0, 3).Pan = 0.205 },
+			[]string{"pan 0.405 farther right (L 0.20 -> R 0.205)"}, nil},
 		{"pan is not the air's", func(s *cue.Show) { s.AirC = 30; at(s, 0, 3).Pan = 0 },
-			[]string{"why: for a reason the snapshots don't hold"}, []string{"; air"}},
-		{"delay, further back", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 65.8; walk(c, -2, 6) },
-			[]string{"delay 62.3 -> 65.8 ms (+3.5)\n", "why: stands 6.0 steps further back and 2.0 towards side 1\n"}, nil},
+			[]string{"why: for a reason that is not in the snapshots"}, []string{"; air"}},
+		{"delay, farther back", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 65.8; walk(c, -2, 6) },
+			[]string{"delay 62.3 -> 65.8 ms (+3.5)\n", "why: 6.0 steps farther back and 2.0 toward side 1\n"}, nil},
 		{"delay, to the front", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 58.8; walk(c, 2, -6) },
 			[]string{"delay 62.3 -> 58.8 ms (-3.5)\n",
-				"why: stands 6.0 steps further to the front and 2.0 towards side 2\n"}, nil},
+				"why: 6.0 steps farther to the front and 2.0 toward side 2\n"}, nil},
 		{"delay, higher", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 62.4; c.Z += 0.4; c.End.Z += 0.4 },
-			[]string{"why: stands 0.40 m higher\n"}, nil},
+			[]string{"why: 0.40 m higher\n"}, nil},
 		{"delay, a hair away", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 62.4; walk(c, 0.01, 0) },
-			[]string{"why: stands less than 0.1 steps away\n"}, nil},
+			[]string{"why: less than 0.1 steps away\n"}, nil},
 		{"delay, walks elsewhere", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 65; c.End.Y += 4 * 0.5715 },
-			[]string{"why: walks otherwise before the next cue, ends 4.0 steps further back\n"}, []string{"stands"}},
+			[]string{"why: walks differently before the next cue, ends 4.0 steps farther back\n"}, []string{"why: 4.0"}},
 		{"delay, starts elsewhere and ends alike", func(s *cue.Show) { c := at(s, 0, 3); c.DelayMS = 65; c.Y += 4 * 0.5715 },
-			[]string{"why: stands 4.0 steps further back; walks otherwise before the next cue, ends where it did\n"}, nil},
+			[]string{"why: 4.0 steps farther back; walks differently before the next cue, ends at the same place\n"}, nil},
 		{"delay, unexplained", func(s *cue.Show) { at(s, 0, 3).DelayMS = 65 },
-			[]string{"why: for a reason the snapshots don't hold " +
-				"(stand, mixer limits or steps, a policy of one role, player or cue)\n"}, nil},
+			[]string{"why: for a reason that is not in the snapshots " +
+				"(stands, mixer limits or steps, a policy of one role, player or cue)\n"}, nil},
 		{"place alone is no reason for a level", func(s *cue.Show) { walk(at(s, 0, 3), 0, 8); at(s, 1, 3).Pan = 0 }, nil,
-			[]string{"cue 1 \"fog\"", "stands"}},
+			[]string{"cue 1 \"fog\"", "farther back"}},
 		{"latency", func(s *cue.Show) { s.Rig.LatencyMS = 6; at(s, 0, 3).DelayMS = 60.5 },
 			[]string{"latency 4.2 -> 6.0 ms (delays)", "why: rig\n"}, nil},
 		{"reference", func(s *cue.Show) { s.Rig.Reference.X = 2; at(s, 0, 3).Pan = -0.21 },
-			[]string{"reference seat moved 2.00 m towards side 2 (delays, pans)", "why: rig\n"}, nil},
+			[]string{"reference seat moved 2.00 m toward side 2 (delays, pans)", "why: rig\n"}, nil},
 		{"stack moved", func(s *cue.Show) { s.Rig.Stacks[1].Y = -4; at(s, 0, 3).Pan = -0.21 },
-			[]string{`stack "outer right" moved 2.00 m further to the front (delays, pans)`, "why: rig\n"}, nil},
+			[]string{`stack "outer right" moved 2.00 m farther to the front (delays, pans)`, "why: rig\n"}, nil},
 		{"stack removed", func(s *cue.Show) { s.Rig.Stacks = s.Rig.Stacks[:1]; at(s, 0, 3).Pan = -0.21 },
 			[]string{`stack "outer right" removed (delays, pans)`, "why: rig\n"}, nil},
 		{"stack trim and weights", func(s *cue.Show) {
@@ -258,7 +258,7 @@ func TestLines(t *testing.T) {
 			c.DelayMS = 66
 			walk(c, 0, 2)
 		},
-			[]string{"why: stands 2.0 steps further back; air; rig\n"}, nil},
+			[]string{"why: 2.0 steps farther back; air; rig\n"}, nil},
 		{"fade in counts", func(s *cue.Show) { s.Cues[0].FadeCounts, s.Cues[0].FadeS = 4, 1.8 },
 			[]string{"1 cue differs\n", "fade 2 -> 4 counts (0.9 -> 1.8 s)"}, nil},
 		{"fade of one count", func(s *cue.Show) { s.Cues[0].FadeCounts, s.Cues[0].FadeS = 1, 0.45 },
@@ -270,34 +270,34 @@ func TestLines(t *testing.T) {
 		{"one count earlier", func(s *cue.Show) { s.Cues[2].Count = 40; at(s, 2, 4).Pan = 0 },
 			[]string{"comes 1 count earlier (2:41 -> 2:40)"}, nil},
 		{"another movement", func(s *cue.Show) { s.Cues[2].Movement, s.Cues[2].Count = 3, 1.5; at(s, 2, 4).Pan = 0 },
-			[]string{"moves to another movement (2:41 -> 3:1.5)"}, nil},
+			[]string{"is in another movement (2:41 -> 3:1.5)"}, nil},
 		{"tempo", func(s *cue.Show) { s.Cues[2].TimeS -= 2; at(s, 2, 4).Pan = 0 },
-			[]string{"comes 2.0 s earlier on the same count (tempo or pauses)"}, nil},
+			[]string{"comes 2.0 s earlier at the same count (tempo or pauses)"}, nil},
 		{"renamed", func(s *cue.Show) { s.Cues[0].Name = "mist"; at(s, 0, 3).Pan = 0 }, []string{`renamed "fog" -> "mist"`},
 			nil},
 		{"removed", func(s *cue.Show) { s.Cues = slices.Delete(s.Cues, 1, 2) },
 			[]string{"1 cue removed\n", `cue 1A "trumpet over the low brass" (1:33) removed`}, []string{"cue 2"}},
-		{"a follow-on alone", func(s *cue.Show) { s.Cues[1].Waypoint = true; at(s, 1, 3).DelayMS = 55 },
-			[]string{"1 follow-on and 1 channel differ; largest: cue 1A Tpt 3"}, nil},
-		{"a follow-on's fade", func(s *cue.Show) { s.Cues[1].Waypoint = true; s.Cues[1].FadeS = 1 },
-			[]string{"1 follow-on differs\n"}, nil},
-		{"cues and follow-ons", func(s *cue.Show) {
+		{"a waypoint alone", func(s *cue.Show) { s.Cues[1].Waypoint = true; at(s, 1, 3).DelayMS = 55 },
+			[]string{"1 waypoint and 1 channel differ; largest: cue 1A Tpt 3"}, nil},
+		{"a waypoint's fade", func(s *cue.Show) { s.Cues[1].Waypoint = true; s.Cues[1].FadeS = 1 },
+			[]string{"1 waypoint differs\n"}, nil},
+		{"cues and waypoints", func(s *cue.Show) {
 			for n := range s.Cues {
 				s.Cues[n].Waypoint = n > 1
 				at(s, n, 3).Pan += 0.5
 			}
-		}, []string{"2 cues, 2 follow-ons and 1 channel differ"}, nil},
-		{"a cue and a follow-on, and no channel that is heard", func(s *cue.Show) {
+		}, []string{"2 cues, 2 waypoints and 1 channel differ"}, nil},
+		{"a cue and a waypoint, and no channel that is heard", func(s *cue.Show) {
 			s.Cues[1].Waypoint = true
 			s.Cues[0].FadeS, s.Cues[1].FadeS = 1, 1
-		}, []string{"1 cue and 1 follow-on differ\n"}, nil},
-		{"cues and follow-ons that came", func(s *cue.Show) {
+		}, []string{"1 cue and 1 waypoint differ\n"}, nil},
+		{"cues and waypoints that came", func(s *cue.Show) {
 			for n, id := range []string{"4", "4.1", "4.2"} {
 				c := s.Cues[3]
 				c.ID, c.Waypoint = id, n > 0
 				s.Cues = append(s.Cues, c)
 			}
-		}, []string{"1 cue and 2 follow-ons added\n"}, []string{"removed"}},
+		}, []string{"1 cue and 2 waypoints added\n"}, []string{"removed"}},
 		{"only closed channels", func(s *cue.Show) { at(s, 0, 4).Pan = 0.2; at(s, 0, 4).DelayMS = 71 },
 			[]string{"1 cue differs\n", "closed channels move: 1 (pan/delay for their next entry)\n"}, []string{"Tpt 4"}},
 		{"a channel more", func(s *cue.Show) {
@@ -307,7 +307,7 @@ func TestLines(t *testing.T) {
 			open(at(s, 1, 40), "feature", -3)
 		}, []string{
 			"channel 40 is new: Flg 1",
-			" 40 Flg 1  opened as feature at -3.0 dB, pan centre, delay 0.0 ms, on a new channel",
+			" 40 Flg 1  opened as feature at -3.0 dB, pan center, delay 0.0 ms, on a new channel",
 		}, nil},
 		{"a channel more, never open", func(s *cue.Show) {
 			s.Cues[0].Channels = append(s.Cues[0].Channels, cue.Channel{Channel: 40, Player: "Flg 1", LevelDB: cue.Silent})
@@ -316,14 +316,14 @@ func TestLines(t *testing.T) {
 			for n := range s.Cues {
 				s.Cues[n].Channels = s.Cues[n].Channels[1:]
 			}
-		}, []string{"3 cues and 1 channel differ", "channel 3 is gone: it was Tpt 3", "closed: the channel is gone"}, nil},
+		}, []string{"3 cues and 1 channel differ", "channel 3 is gone (Tpt 3)", "closed: the channel is gone"}, nil},
 		{"pack handed over", func(s *cue.Show) {
 			at(s, 0, 3).Player = "Tpt 5"
 			at(s, 0, 3).DelayMS = 66
 			walk(at(s, 0, 3), 0, 9)
 		},
 			[]string{"channel 3: pack handed over, Tpt 3 -> Tpt 5",
-				"why: Tpt 5 stands elsewhere than Tpt 3\n"}, []string{"steps"}},
+				"why: Tpt 5 is elsewhere than Tpt 3\n"}, []string{"steps"}},
 		{"silent and open", func(s *cue.Show) { at(s, 0, 3).LevelDB = cue.Silent }, []string{"level 0.0 -> -inf dB"},
 			[]string{"NaN"}},
 	}

@@ -7,11 +7,11 @@ import (
 	"backfield/cue"
 )
 
-// pair is a cue's index in both shows, -1 where it is not in one.
+// cuePair is a cue's index in both shows, -1 if one does not have it.
 type cuePair struct{ old, new int }
 
-// match pairs cues by id, the nth of a name with the nth. The result is in the new show's order, with each
-// removed cue after the one it followed.
+// match pairs cues by id, the nth with the nth of the same id. The result is in the new show's order, with each removed
+// cue after the one that it followed.
 func match(old, new []cue.Snapshot) []cuePair {
 	type name struct {
 		id  string
@@ -44,12 +44,12 @@ func match(old, new []cue.Snapshot) []cuePair {
 	return pairs
 }
 
-// outOfOrder marks the fewest matched cues that must have been moved for the others to have kept their
-// order: those outside a longest rising run of old indices.
+// outOfOrder marks the fewest matched cues that must have moved if the others kept their order: those outside a longest
+// increasing sequence of old indices.
 func outOfOrder(pairs []cuePair) []bool {
 	moved := make([]bool, len(pairs))
-	before := make([]int, len(pairs)) // the pair before this one in its run, -1 for none
-	var ends []int                    // per length, the pair with the lowest old index that ends such a run
+	before := make([]int, len(pairs)) // the pair before this one in its sequence, -1 for none
+	var ends []int                    // per length, the pair with the lowest old index that ends such a sequence
 	for i, p := range pairs {
 		if p.old < 0 || p.new < 0 {
 			continue

@@ -31,13 +31,13 @@ func TestOrderWithin(t *testing.T) {
 	}
 }
 
-// TestOutOfOrder: one cue carried to another place is one cue told, however many it passes.
+// A cue that moved to another place is one cue in the list, however many it passes.
 func TestOutOfOrder(t *testing.T) {
 	s := harbor()
 	s.Cues = []cue.Snapshot{s.Cues[3], s.Cues[0], s.Cues[1], s.Cues[2]}
 	got := text(diff.Compare(harbor(), s))
-	if strings.Count(got, "another order") != 1 ||
-		!strings.Contains(got, "comes in another order: now first, was after cue 2") {
+	if strings.Count(got, "another place") != 1 ||
+		!strings.Contains(got, "is in another place: now first, was after cue 2") {
 		t.Errorf("got\n%s", got)
 	}
 }

@@ -40,13 +40,13 @@ func TestOwn(t *testing.T) {
 		{show(1, 1), show(-2.5, 0), []string{"  3 Tpt 3  air 1 -> -2.5 dB (-3.5), cut on -> off\n",
 			"why: set by role, player or cue, or the mixer's default", "closed channels move: 1"}},
 		{show(1, 1, mute), show(1, 1, mute, freeze),
-			[]string{"sends besides: /fx/mute i 1, /fx/freeze T (was /fx/mute i 1)"}},
-		{show(1, 1), show(1, 1, freeze), []string{"sends besides: /fx/freeze T\n"}},
-		{show(1, 1, freeze), show(1, 1), []string{"sends nothing besides, was: /fx/freeze T\n"}},
+			[]string{"extra messages: /fx/mute i 1, /fx/freeze T (was /fx/mute i 1)"}},
+		{show(1, 1), show(1, 1, freeze), []string{"extra messages: /fx/freeze T\n"}},
+		{show(1, 1, freeze), show(1, 1), []string{"no extra messages (was /fx/freeze T)\n"}},
 		{show(1, 1), silent, []string{"opened as feature at 0.0 dB, pan L 0.12, delay 50.0 ms, air 1 dB, cut on"}},
 		{harbor(), show(1, 1), []string{"whole show\n  the mixer's air is new\n  the mixer's cut is new\n"}},
 		{show(1, 1), harbor(), []string{"the mixer's air is gone"}},
-		{show(1, 1), faded, []string{"the mixer's air steps now, and faded"}},
+		{show(1, 1), faded, []string{"the mixer's air now steps instead of fading"}},
 		{show(1, 1, freeze), show(1, 1, freeze), nil},
 	} {
 		r := diff.Compare(c.old, c.new)
@@ -76,7 +76,7 @@ func TestSends(t *testing.T) {
 	var b strings.Builder
 	r.Text(&b)
 	for _, want := range []string{"zone 1 -3.0 -> off dB, zone 2 -3.0 -> 0.0 dB",
-		"why: stands 10.0 steps towards side 2"} {
+		"why: 10.0 steps toward side 2"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("%q is not in\n%s", want, b.String())
 		}
@@ -138,9 +138,9 @@ func TestSigns(t *testing.T) {
 	there, back := text(diff.Compare(harbor(), s)), text(diff.Compare(s, harbor()))
 	for _, pair := range [][2]string{
 		{"delay 62.3 -> 65.8 ms (+3.5)", "delay 65.8 -> 62.3 ms (-3.5)"},
-		{"pan 0.12 further left (L 0.20 -> L 0.32)", "pan 0.12 further right (L 0.32 -> L 0.20)"},
+		{"pan 0.12 farther left (L 0.20 -> L 0.32)", "pan 0.12 farther right (L 0.32 -> L 0.20)"},
 		{"level +1.5 dB (0.0 -> 1.5)", "level -1.5 dB (1.5 -> 0.0)"},
-		{"6.0 steps further back and 2.0 towards side 1", "6.0 steps further to the front and 2.0 towards side 2"},
+		{"6.0 steps farther back and 2.0 toward side 1", "6.0 steps farther to the front and 2.0 toward side 2"},
 	} {
 		if !strings.Contains(there, pair[0]) || !strings.Contains(back, pair[1]) {
 			t.Errorf("%q there or %q back is missing:\n%s\n%s", pair[0], pair[1], there, back)

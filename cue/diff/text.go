@@ -7,9 +7,8 @@ import (
 	"strings"
 )
 
-// Text writes the report for people: the summary, what holds for the whole show, then cue by cue the
-// channels that differ, largest first, each with its reasons. It writes nothing where nothing differs on the
-// mixer.
+// Text writes the comparison for people: the summary, what holds for the whole show, then cue by cue the channels that
+// differ, largest first, each with its reasons. It writes nothing if nothing differs at the mixer.
 func (r *Comparison) Text(w io.Writer) {
 	if r.SameAtMixer() {
 		return
@@ -38,7 +37,7 @@ func (r *Comparison) Text(w io.Writer) {
 	}
 }
 
-// moves tells what a cause can move, as "(delays, pans)".
+// moves is what a cause can change: "(delays, pans)".
 func moves(params []string) string {
 	if len(params) == 0 {
 		return ""
@@ -46,7 +45,7 @@ func moves(params []string) string {
 	return " (" + strings.Join(params, "s, ") + "s)"
 }
 
-// channels writes the channels of one cue, and how many move behind closed mics.
+// channels writes the channels of one cue, and how many closed ones change.
 func (r *Comparison) channels(w io.Writer, list []ChannelDiff) {
 	width := 0
 	for _, c := range list {
@@ -77,8 +76,8 @@ func (r *Comparison) channels(w io.Writer, list []ChannelDiff) {
 	}
 }
 
-// shown are the changes that Text lists: those that are heard, and the others where all is asked for. A
-// change of role that shows in the level is the level's reason.
+// shown are the changes that Text lists: those that are heard, and with full the others too. A change of role that
+// shows in the level is left out, since the level has it as its reason.
 func (c ChannelDiff) shown(full bool) []ParamDiff {
 	leveled := slices.ContainsFunc(c.Changes, func(x ParamDiff) bool { return x.Param == ParamLevel })
 	var list []ParamDiff
@@ -91,7 +90,7 @@ func (c ChannelDiff) shown(full bool) []ParamDiff {
 	return list
 }
 
-// byReason joins neighbours that have the same reasons.
+// byReason joins adjacent changes that have the same reasons.
 func byReason(changes []ParamDiff) [][]ParamDiff {
 	var groups [][]ParamDiff
 	for _, c := range changes {
@@ -104,7 +103,7 @@ func byReason(changes []ParamDiff) [][]ParamDiff {
 	return groups
 }
 
-// summary is the report in one line.
+// summary is the comparison in one line.
 func summary(r *Comparison) string {
 	var changed, added, removed cueTally
 	for _, c := range r.Cues {
@@ -142,14 +141,14 @@ func summary(r *Comparison) string {
 	return strings.Join(parts, "; ")
 }
 
-// heard is what a report tells of changes that are heard.
+// heardSummary is what a comparison has of changes that are heard.
 type heardSummary struct {
-	channels int       // on how many there are any
+	channels int       // how many have any
 	largest  ParamDiff // of all
-	where    string    // cue and player of that; empty for none
+	where    string    // the cue and player of the largest; empty for none
 }
 
-// heardChanges looks at all changes but those that wait behind closed mics and those of the role alone.
+// heardChanges sums up all changes except those that wait behind closed mics and those of the role alone.
 func heardChanges(r *Comparison) heardSummary {
 	var h heardSummary
 	numbers := map[int]bool{}
@@ -170,7 +169,7 @@ func heardChanges(r *Comparison) heardSummary {
 	return h
 }
 
-// tally counts cues and, apart from them, the follow-ons that the compiler added.
+// cueTally counts the cues of the score and the waypoints that the compiler added.
 type cueTally struct{ cues, waypoints int }
 
 func (t *cueTally) add(c CueDiff) {
@@ -181,19 +180,19 @@ func (t *cueTally) add(c CueDiff) {
 	}
 }
 
-// words are the parts of a tally that there are any of.
+// words is the tally in words, without what there is none of.
 func (t cueTally) words() []string {
 	var parts []string
 	if t.cues > 0 {
 		parts = append(parts, count(t.cues, "cue"))
 	}
 	if t.waypoints > 0 {
-		parts = append(parts, count(t.waypoints, "follow-on"))
+		parts = append(parts, count(t.waypoints, "waypoint"))
 	}
 	return parts
 }
 
-// short is a change as the summary tells it.
+// short is a change in the words of the summary.
 func short(c ParamDiff) string {
 	switch by := float64(c.New - c.Old); c.Param {
 	case ParamOpen:

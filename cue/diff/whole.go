@@ -9,9 +9,10 @@ import (
 
 	"backfield/cue"
 	"backfield/cue/step"
+	"backfield/layout/unit"
 )
 
-// causes gathers what differs for the whole show.
+// causes collects what differs for the whole show.
 type causes []Cause
 
 func (c *causes) add(differs bool, tag string, params []string, format string, args ...any) {
@@ -30,7 +31,7 @@ func (c *causes) word(old, new string, tag string, params []string, what string)
 	c.add(old != new, tag, params, "%s %s -> %s", what, orNone(old), orNone(new))
 }
 
-// What a cause can move.
+// What a cause can change.
 var (
 	noParams   = []string{}
 	delayOnly  = []string{ParamDelay}
@@ -42,18 +43,19 @@ func wholeShow(old, new *cue.Show) []Cause {
 	list := causes{}
 	a, b := old.Rig, new.Rig
 	list.word(old.Venue, new.Venue, tagVenue, noParams, "venue")
-	list.number(old.AirC, new.AirC, 1, tagAir, delayOnly, "air", " C")
+	list.add(old.AirC != new.AirC, tagAir, delayOnly, "air %s -> %s C, %.0f -> %.0f F",
+		number(old.AirC, 1), number(new.AirC, 1), unit.Fahrenheit(old.AirC), unit.Fahrenheit(new.AirC))
 	list.number(a.LatencyMS, b.LatencyMS, 1, tagRig, delayOnly, "latency", " ms")
 	list.add(a.Reference != b.Reference, tagRig, allArrival, "reference seat %s", movedBy(a.Reference, b.Reference))
 	list = append(list, stackCauses(a.Stacks, b.Stacks)...)
 	was, is := a.Delay, b.Delay
 	list.word(was.Policy, is.Policy, tagSettings, delayOnly, "delay policy")
 	list.number(was.WindowMS, is.WindowMS, 1, tagSettings, delayOnly, "window", " ms")
-	list.add(was.Seats != is.Seats, tagStands, allArrival, "stand of %d -> %s", was.Seats, count(is.Seats, "seat"))
+	list.add(was.Seats != is.Seats, tagStands, allArrival, "stands of %d -> %s", was.Seats, count(is.Seats, "seat"))
 	list.word(was.Feed, is.Feed, tagRig, allArrival, "feed")
 	list.word(was.PanBy, is.PanBy, tagSettings, allArrival, "pan by")
 	list.number(was.LeadMS, is.LeadMS, 1, tagSettings, delayOnly, "lead", " ms")
-	// The pan decides which stacks reach a seat, and so the delay as well.
+	// The pan decides which stacks reach a seat, and with that the delay too.
 	list.word(was.PanLaw, is.PanLaw, tagSettings, allArrival, "pan law")
 	list.number(was.PanWidth, is.PanWidth, 2, tagSettings, allArrival, "pan width", "")
 	if was.Feed == is.Feed || was.Feed != feedZones && is.Feed != feedZones {
@@ -62,7 +64,7 @@ func wholeShow(old, new *cue.Show) []Cause {
 	return list
 }
 
-// unused is the parameter that a feed has not: without zones there are no sends to speak of, with them no pans.
+// unused is the parameter that a feed does not use: sends without zones, pans with them.
 func unused(feed string) string {
 	if feed == feedZones {
 		return ParamPan
@@ -70,14 +72,14 @@ func unused(feed string) string {
 	return ParamSend
 }
 
-// without takes a parameter from what each cause can move.
+// without removes a parameter from what each cause can change.
 func (c causes) without(param string) {
 	for i := range c {
 		c[i].Params = slices.DeleteFunc(slices.Clone(c[i].Params), func(p string) bool { return p == param })
 	}
 }
 
-// stackCauses matches stacks by name, in the new rig's order, the removed ones last.
+// stackCauses lists the changes of the stacks, matched by name, in the new rig's order, the removed ones last.
 func stackCauses(old, new []cue.UsedStack) []Cause {
 	var list causes
 	find := func(in []cue.UsedStack, name string) int {
@@ -104,7 +106,7 @@ func stackCauses(old, new []cue.UsedStack) []Cause {
 	return list
 }
 
-// metres words how a thing of the rig moved: rigs are measured, not marched.
+// movedBy says in meters how something in the rig moved, since a rig is measured and not marched.
 func movedBy(from, to cue.Location) string {
 	d := minus(to, from)
 	var parts []string
@@ -117,15 +119,15 @@ func movedBy(from, to cue.Location) string {
 			parts = append(parts, fmt.Sprintf("%.2f m %s", math.Abs(v), way))
 		}
 	}
-	along(d.Y, "further back", "further to the front")
-	along(d.X, "towards side 2", "towards side 1")
+	along(d.Y, "farther back", "farther to the front")
+	along(d.X, "toward side 2", "toward side 1")
 	along(d.Z, "higher", "lower")
 	return "moved " + strings.Join(parts, ", ")
 }
 
-// roleLevels finds the roles whose level moved by the same amount wherever they are open in both shows: a
-// change of the role, which would otherwise read as a nudge on every line. The steps lead from a cue's old state to
-// its new one; nil for a cue that one show lacks.
+// roleLevels finds the roles whose level changed by the same amount wherever they are open in both shows. That is a
+// change of the role, which would otherwise read as a nudge on every line. The steps go from a cue's old state to its
+// new one, and are nil for a cue that one show lacks.
 func roleLevels(steps []*step.Step) []Cause {
 	type move struct {
 		by     float64
@@ -133,7 +135,7 @@ func roleLevels(steps []*step.Step) []Cause {
 		uneven bool
 	}
 	moves := map[string]*move{}
-	var roles []string // as they come up
+	var roles []string // in the order in which they are found
 	add := func(role string, by float64) {
 		m := moves[role]
 		if m == nil {
@@ -155,7 +157,7 @@ func roleLevels(steps []*step.Step) []Cause {
 	}
 	var list []Cause
 	for _, role := range roles {
-		// Two alike may be chance; three are the role.
+		// Two equal changes may be chance; three are the role.
 		if m := moves[role]; m.times >= 3 && !m.uneven && m.by != 0 {
 			list = append(list, Cause{tagRole, roleLevelWords(role, m.by), []string{ParamLevel}})
 		}
@@ -164,10 +166,10 @@ func roleLevels(steps []*step.Step) []Cause {
 }
 
 func roleLevelWords(role string, by float64) string {
-	return fmt.Sprintf("role %s %s dB wherever it was and is open", role, signed(by, 1))
+	return fmt.Sprintf("role %s %s dB wherever it is open", role, signed(by, 1))
 }
 
-// rosterCauses tells what became of channels, by number, and whether any came or went.
+// rosterCauses lists the channels that came, went or have another player, by number. differ is true if any came or went.
 func rosterCauses(old, new *cue.Show) (list []Cause, differ bool) {
 	a, b := players(old), players(new)
 	all := maps.Clone(a)
@@ -180,7 +182,7 @@ func rosterCauses(old, new *cue.Show) (list []Cause, differ bool) {
 		case !had:
 			words, differ = fmt.Sprintf("channel %d is new: %s", n, is), true
 		case !has:
-			words, differ = fmt.Sprintf("channel %d is gone: it was %s", n, was), true
+			words, differ = fmt.Sprintf("channel %d is gone (%s)", n, was), true
 		case was != is:
 			words = fmt.Sprintf("channel %d: %s", n, playerWords(was, is))
 		default:
@@ -191,7 +193,7 @@ func rosterCauses(old, new *cue.Show) (list []Cause, differ bool) {
 	return list, differ
 }
 
-// players tells who wears each channel, from the first cue that has it.
+// players is who wears each channel in the first cue that has it.
 func players(s *cue.Show) map[int]string {
 	m := map[int]string{}
 	for _, c := range s.Cues {
@@ -204,7 +206,7 @@ func players(s *cue.Show) map[int]string {
 	return m
 }
 
-// both lists the parameters of a mixer's own that either show has, as the newer tells of them.
+// both lists the mixer's own parameters that either show has, from the new show where both have one.
 func both(old, new []cue.MixerParam) []cue.MixerParam {
 	list := slices.Clone(new)
 	for _, x := range old {
@@ -215,7 +217,7 @@ func both(old, new []cue.MixerParam) []cue.MixerParam {
 	return list
 }
 
-// ownCauses tells which parameters of its own the mixer has gained, lost, or tells otherwise of.
+// ownCauses lists the mixer's own parameters that are new, gone or changed.
 func ownCauses(old, new []cue.MixerParam) []Cause {
 	var list []Cause
 	find := func(in []cue.MixerParam, name string) (cue.MixerParam, bool) {
@@ -237,11 +239,11 @@ func ownCauses(old, new []cue.MixerParam) []Cause {
 		case !has:
 			add(x.Name, " is gone")
 		case was.Fade != is.Fade && is.Fade:
-			add(x.Name, " fades now")
+			add(x.Name, " now fades")
 		case was.Fade != is.Fade:
-			add(x.Name, " steps now, and faded")
+			add(x.Name, " now steps instead of fading")
 		case was != is:
-			add(x.Name, " is another kind of value now")
+			add(x.Name, " is now another kind of value")
 		}
 	}
 	return list

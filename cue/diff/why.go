@@ -9,24 +9,24 @@ import (
 	"backfield/cue"
 )
 
-// stepM is the step that drill is written in, 8 to 5 yards, in metres.
+// stepM is a drill step, 8 to 5 yards, in meters.
 const stepM = 0.5715
 
-// leastSteps is the shortest way told as such, in steps: what is shown as 0.0 is no reason to read.
+// leastSteps is the shortest distance that is given as a reason, in steps: a shorter one would read 0.0.
 const leastSteps = 0.05
 
-// unknown is said where nothing that both shows hold explains a number.
-const unknown = "for a reason the snapshots don't hold " +
-	"(stand, mixer limits or steps, a policy of one role, player or cue)"
+// unknown is the reason if nothing in the snapshots explains a number.
+const unknown = "for a reason that is not in the snapshots " +
+	"(stands, mixer limits or steps, a policy of one role, player or cue)"
 
-// feedZones is the feed of a rig whose stacks hang on buses of their own.
+// feedZones is the feed of a rig with zones.
 const feedZones = "zones"
 
-// Tags of the causes that lines refer to.
+// The short names that lines use for the causes.
 const (
 	tagVenue    = "venue"
 	tagAir      = "air"
-	tagStands   = "stand"
+	tagStands   = "stands"
 	tagRig      = "rig"
 	tagSettings = "settings"
 	tagRole     = "role level"
@@ -34,33 +34,33 @@ const (
 	tagMixer    = "mixer"
 )
 
-// reasons works out why one channel's numbers differ.
+// reasons finds out why one channel's numbers differ.
 type reasons struct {
 	old, new *cue.Channel
 	whole    []Cause
 	waiting  bool
 }
 
-// arrival explains a pan or a delay: who stands where, then what holds for the whole show. What a closed
-// channel waits for is another cue's place, so its own place explains nothing.
+// arrival explains a pan or a delay: by who is where, then by what holds for the whole show. A closed channel has the
+// numbers of another cue, so its own place explains nothing.
 func (r reasons) arrival(param string) []string {
 	var why []string
 	switch {
 	case r.waiting:
 		why = append(why, "for its next entry")
 	case r.old.Player != r.new.Player:
-		why = append(why, r.new.Player+" stands elsewhere than "+r.old.Player)
+		why = append(why, r.new.Player+" is elsewhere than "+r.old.Player)
 	default:
 		if words := stepsMoved(r.old.Location, r.new.Location); words != "" {
-			why = append(why, "stands "+words)
+			why = append(why, words)
 		}
-		// A path that is only carried along with its start is no reason of its own.
+		// A path that moved as a whole with its start is no second reason.
 		if far(minus(minus(r.new.End, r.old.End), minus(r.new.Location, r.old.Location))) {
 			words := stepsMoved(r.old.End, r.new.End)
 			if words == "" {
-				words = "where it did"
+				words = "at the same place"
 			}
-			why = append(why, "walks otherwise before the next cue, ends "+words)
+			why = append(why, "walks differently before the next cue, ends "+words)
 		}
 	}
 	for _, c := range r.whole {
@@ -74,8 +74,8 @@ func (r reasons) arrival(param string) []string {
 	return why
 }
 
-// level explains a level. A level is the role's, a trim's or a nudge's: no place or air moves it, unless
-// distance make-up is on.
+// level explains a level. It comes from a role, a trim or a nudge, and never from the air. A place changes it only with
+// distance make-up.
 func (r reasons) level() []string {
 	if r.old.Role != r.new.Role {
 		return []string{roleWords(r.old.Role, r.new.Role)}
@@ -88,10 +88,10 @@ func (r reasons) level() []string {
 	if far(minus(r.new.Location, r.old.Location)) {
 		return []string{"nudge, trim, role level or distance make-up"}
 	}
-	return []string{"nudge, trim or role level"} // a role that is open once cannot be told from a nudge
+	return []string{"nudge, trim or role level"} // for a role that is open once it could be either
 }
 
-// own explains one of the mixer's own parameters: like a level it is set, not computed.
+// own explains one of the mixer's own parameters, which is set like a level and not computed.
 func (r reasons) own() []string {
 	switch {
 	case r.waiting:
@@ -106,35 +106,35 @@ func minus(a, b cue.Location) cue.Location {
 	return cue.Location{X: a.X - b.X, Y: a.Y - b.Y, Z: a.Z - b.Z}
 }
 
-// far reports whether a difference of places is large enough to be told.
+// far reports whether two places are far enough apart to say so.
 func far(d cue.Location) bool {
 	return math.Abs(d.X) >= leastSteps*stepM || math.Abs(d.Y) >= leastSteps*stepM || math.Abs(d.Z) >= 0.005
 }
 
-// shift words the way from one place to another as the field is read: "6.0 steps further back and 2.0
-// towards side 1", with the height in metres; "" for no way at all.
+// stepsMoved is the way from one place to another in the words of the drill, "6.0 steps farther back and 2.0 toward side
+// 1", with the height in meters; "" if they are the same.
 func stepsMoved(from, to cue.Location) string {
 	d := minus(to, from)
 	if d == (cue.Location{}) {
 		return ""
 	}
 	var parts []string
-	along := func(metres float64, up, down string) {
-		if math.Abs(metres) < leastSteps*stepM {
+	along := func(distM float64, up, down string) {
+		if math.Abs(distM) < leastSteps*stepM {
 			return
 		}
-		steps := fmt.Sprintf("%.1f", math.Abs(metres)/stepM)
+		steps := fmt.Sprintf("%.1f", math.Abs(distM)/stepM)
 		if len(parts) == 0 {
 			steps += " steps"
 		}
 		way := up
-		if metres < 0 {
+		if distM < 0 {
 			way = down
 		}
 		parts = append(parts, steps+" "+way)
 	}
-	along(d.Y, "further back", "further to the front")
-	along(d.X, "towards side 2", "towards side 1")
+	along(d.Y, "farther back", "farther to the front")
+	along(d.X, "toward side 2", "toward side 1")
 	if math.Abs(d.Z) >= 0.005 {
 		way := "higher"
 		if d.Z < 0 {

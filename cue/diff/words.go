@@ -11,7 +11,7 @@ import (
 	"backfield/cue/step"
 )
 
-// and joins words as a sentence does.
+// and joins words: "a, b and c".
 func and(words []string) string {
 	last := len(words) - 1
 	if last < 1 {
@@ -34,7 +34,7 @@ func counts(v float64) string {
 	return number(v, 0) + " counts"
 }
 
-// number prints v with at least the given decimals, and up to four where it has them.
+// number prints v with at least the given decimals, and up to four if it has them.
 func number(v float64, least int) string {
 	if math.IsInf(v, -1) {
 		return "-inf"
@@ -86,8 +86,8 @@ func ownWords(x cue.MixerParam, old, new float64) string {
 	return fmt.Sprintf("%s %s -> %s (%s)", x.Name, number(old, 0), x.ValueText(new), signed(new-old, 0))
 }
 
-// rawWords tells what differs of the messages that a cue sends besides.
-func rawWords(s *step.Step) []string {
+// extraWords says what differs in a cue's extra messages; nil if nothing does.
+func extraWords(s *step.Step) []string {
 	if slices.EqualFunc(s.WasAlso, s.Also, cue.Extra.Equal) {
 		return nil
 	}
@@ -100,11 +100,11 @@ func rawWords(s *step.Step) []string {
 	}
 	switch {
 	case len(s.WasAlso) == 0:
-		return []string{"sends besides: " + list(s.Also)}
+		return []string{"extra messages: " + list(s.Also)}
 	case len(s.Also) == 0:
-		return []string{"sends nothing besides, was: " + list(s.WasAlso)}
+		return []string{"no extra messages (was " + list(s.WasAlso) + ")"}
 	}
-	return []string{fmt.Sprintf("sends besides: %s (was %s)", list(s.Also), list(s.WasAlso))}
+	return []string{fmt.Sprintf("extra messages: %s (was %s)", list(s.Also), list(s.WasAlso))}
 }
 
 func panWords(old, new float64) string {
@@ -113,9 +113,9 @@ func panWords(old, new float64) string {
 
 func farther(by float64) string {
 	if by < 0 {
-		return number(-by, 2) + " further left"
+		return number(-by, 2) + " farther left"
 	}
-	return number(by, 2) + " further right"
+	return number(by, 2) + " farther right"
 }
 
 func side(pan float64) string {
@@ -125,7 +125,7 @@ func side(pan float64) string {
 	case pan > 0:
 		return "R " + number(pan, 2)
 	}
-	return "centre"
+	return "center"
 }
 
 func openedWords(c *cue.Channel, own []cue.MixerParam) string {
@@ -155,12 +155,12 @@ func orNone(s string) string {
 	return s
 }
 
-// moment is a cue's place in the show: movement and count.
+// moment is the movement and count of a cue: "2:49".
 func moment(s *cue.Snapshot) string {
 	return fmt.Sprintf("%d:%s", s.Movement, number(s.Count, 0))
 }
 
-// timeWords tells where in the music a cue went, or by how much its second moved at the same count.
+// timeWords says how many counts earlier or later a cue comes, or how many seconds if its count is the same.
 func timeWords(old, new *cue.Snapshot) string {
 	way := func(by float64) string {
 		if by < 0 {
@@ -170,12 +170,12 @@ func timeWords(old, new *cue.Snapshot) string {
 	}
 	switch by := new.Count - old.Count; {
 	case old.Movement != new.Movement:
-		return fmt.Sprintf("moves to another movement (%s -> %s)", moment(old), moment(new))
+		return fmt.Sprintf("is in another movement (%s -> %s)", moment(old), moment(new))
 	case by != 0:
 		return fmt.Sprintf("comes %s %s (%s -> %s)", counts(math.Abs(by)), way(by), moment(old), moment(new))
 	}
 	if by := new.TimeS - old.TimeS; math.Abs(by) >= 0.05 {
-		return fmt.Sprintf("comes %.1f s %s on the same count (tempo or pauses)", math.Abs(by), way(by))
+		return fmt.Sprintf("comes %.1f s %s at the same count (tempo or pauses)", math.Abs(by), way(by))
 	}
 	return ""
 }
@@ -198,7 +198,7 @@ func nameWords(old, new *cue.Snapshot) string {
 	return fmt.Sprintf("renamed %q -> %q", old.Name, new.Name)
 }
 
-// orderWords tells between which cues a cue that changed its turn stands now.
+// orderWords says after which cue a cue comes that changed its place in the order.
 func orderWords(old, new []cue.Snapshot, p cuePair) string {
 	after := func(list []cue.Snapshot, i int) string {
 		if i == 0 {
@@ -206,10 +206,10 @@ func orderWords(old, new []cue.Snapshot, p cuePair) string {
 		}
 		return "after cue " + list[i-1].ID
 	}
-	return fmt.Sprintf("comes in another order: now %s, was %s", after(new, p.new), after(old, p.old))
+	return fmt.Sprintf("is in another place: now %s, was %s", after(new, p.new), after(old, p.old))
 }
 
-// opens lists who is open in a cue, from the step that leads to it from nothing.
+// opens lists who is open in a cue, from the step that goes there from nothing.
 func opens(s *step.Step) string {
 	if len(s.Open()) == 0 {
 		return "opens nobody"

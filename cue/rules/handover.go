@@ -6,26 +6,26 @@ import (
 	"backfield/cue/timeline"
 )
 
-// handing are the rules about packs that change hands.
+// handoverRules are the rules about packs that go to another player.
 var handoverRules = []Rule{
 	{
 		Code: "handover-fast", Section: TheOperator,
 		Help: "a pack has less time between closing on one player and opening on the next than `check.handover`,\n" +
 			"default 30 s. In that time two people have to meet, unplug, clip on and check (common practice).",
-		Fix:       "a pack changes hands in too little time. Give one of them another.",
+		Fix:       "there is too little time for a pack swap. Give one of the two another pack.",
 		OnceAShow: handoverFast,
 	},
 	{
 		Code: "handover-open", Section: TheOperator,
 		Help: "a pack goes to another player during a cue that has its channel open. The channel stays open with\n" +
 			"the first player's numbers until the next cue. Add a cue before it that closes the channel.",
-		Fix: "a pack changes hands while its channel is open, with no cue there. Add a\n" +
-			"cue before that closes it.",
+		Fix: "a pack goes to another player while its channel is open. Add a cue before\n" +
+			"that closes it.",
 		OnceAShow: handoverOpen,
 	},
 }
 
-// handoverOpen: a pack that changes hands while its channel is open, with no cue there.
+// handoverOpen warns about a pack that goes to another player while its channel is open, with no cue there.
 func handoverOpen(x *Compiled, say Say) {
 	for i, s := range x.Spans {
 		c := &x.Cues[i]
@@ -35,22 +35,22 @@ func handoverOpen(x *Compiled, say Say) {
 			}
 			at, l := s.Samples[len(t.At)], &x.Lines.List[t.Line]
 			if len(t.At) == len(s.Samples)-1 && l.Holder(at) != nil {
-				continue // it changes hands with the next cue
+				continue // the swap is at the next cue
 			}
 			o := c.Open[t.Line]
-			const text = "cue %q: the pack of %s (channel %d) changes hands at %d:%.4g while it is open"
+			const text = "cue %q: the pack of %s (channel %d) goes to another player at %d:%.4g while it is open"
 			say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, l.Channel, at.Movement, at.Count()),
-				"add a cue before that closes it; until the next cue it stays open with his numbers")
+				fmt.Sprintf("add a cue before that closes it; until the next cue it stays open with the numbers of %s", o.Name))
 		}
 	}
 }
 
-// handoverFast: a pack that changes hands between the last cue that opens one wearer and the first that opens the
-// next.
+// handoverFast warns about a pack swap with too little time between the last cue that opens one wearer and the first
+// that opens the next.
 func handoverFast(x *Compiled, say Say) {
 	type last struct {
 		name    string
-		closedS float64 // when the cue after the last that opened them begins
+		closedS float64 // when the cue after the last one that has them open begins
 	}
 	open := map[int]last{}
 	for i := range x.Cues {
@@ -63,9 +63,9 @@ func handoverFast(x *Compiled, say Say) {
 			before, ok := open[l]
 			gap := x.Clock.Seconds(c.At) - before.closedS
 			if ok && before.name != o.Name && gap < x.Score.Rules.HandoverS {
-				const text = "cue %q: %s needs the pack of %s (channel %d) %.0f s after that closed"
+				const text = "cue %q: %s needs the pack of %s (channel %d) %.0f s after it closes"
 				say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, before.name, x.Lines.List[l].Channel, gap),
-					fmt.Sprintf("a handover wants %.4g s: give one of them another pack", x.Score.Rules.HandoverS))
+					fmt.Sprintf("a swap takes %.4g s: give one of them another pack", x.Score.Rules.HandoverS))
 			}
 			end := x.Clock.End()
 			if i+1 < len(x.Cues) {

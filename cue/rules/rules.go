@@ -1,5 +1,5 @@
-// Package rules knows the trade: what is likely to go wrong at the show although a score has no mistake. Each rule is
-// one value in one list; what it finds is a warning that a cue or the whole score may accept by the rule's code.
+// Package rules has the checks of what is likely to go wrong at the show although the score has no mistake. Each rule
+// is one value in one list. What it finds is a warning, which a cue or the whole score may accept by the rule's code.
 package rules
 
 import (
@@ -15,23 +15,23 @@ import (
 	"backfield/layout/table"
 )
 
-// Rule is one kind of warning about a cue. It is found by its functions, each looking at a show piece by piece; without
-// any by the pass of the compiler that comes across it.
+// Rule is one kind of warning about a cue. Its functions find it, each looking at a show part by part. The warnings of a
+// rule without functions come from the pass of the compiler that finds them.
 type Rule struct {
 	Code        string
 	Section     Section
-	Help        string // what it means, as the page of rules has it, in lines
-	Fix         string // what it means and what to do, as the list of problems has it, in lines
-	ForDesigner bool   // it is the designer's to fix and nothing that an operator could watch
+	Help        string // what it means, in lines, for the page on checks
+	Fix         string // what it means and what to do, in lines, for the page of problems
+	ForDesigner bool   // only the designer can fix it; an operator has nothing to watch for
 
 	EachCue      func(x *Compiled, cue int, say Say)
-	EachOpen     func(x *Compiled, cue int, t *work.Track, say Say) // each open line's way through a cue
+	EachOpen     func(x *Compiled, cue int, t *work.Track, say Say) // the path of each open line through a cue
 	EachFieldMic func(x *Compiled, cue int, h micHearing, say Say)  // each field mic that is open in a cue
 	EachSnapshot func(x *Compiled, piece int, say Say)
 	OnceAShow    func(x *Compiled, say Say)
 }
 
-// Section is whom or what a rule is about. The page of rules is divided by it.
+// Section is what a rule is about, and its heading on the page on checks.
 type Section string
 
 // The sections, by their headings.
@@ -43,7 +43,7 @@ const (
 	TheSound    Section = "The sound"
 )
 
-// Say reports what a rule finds about a cue, or with nil about the show.
+// Say reports what a rule finds about a cue, or about the show if the cue is nil.
 type Say func(c *score.Cue, at source.Span, what, do string)
 
 // Compiled is a compiled show as the rules see it.
@@ -61,7 +61,7 @@ type Compiled struct {
 // List is every rule, in the order in which a cue's warnings and a section's lines come.
 var List = slices.Concat(scoreRules, timingRules, safetyRules, soundRules, mixerRules, handoverRules)
 
-// Codes lists the rules' codes by the alphabet.
+// Codes lists the rules' codes in alphabetical order.
 func Codes() []string {
 	var codes []string
 	for _, r := range List {
@@ -71,19 +71,19 @@ func Codes() []string {
 	return codes
 }
 
-// ForDesigner reports whether what a code warns of is the designer's to fix and nothing that an operator could watch.
+// ForDesigner reports whether only the designer can fix what a code warns about.
 func ForDesigner(code string) bool {
 	return slices.ContainsFunc(List, func(r Rule) bool { return r.Code == code && r.ForDesigner })
 }
 
-// CheckAllow finds accepted codes that there are not.
+// CheckAllow reports accepted codes that do not exist.
 func CheckAllow(s *score.Score, p *source.Problems) {
 	codes := Codes()
 	check := func(list []table.Text) {
 		for _, code := range list {
 			if code.Set && !slices.Contains(codes, code.V) {
-				p.Error("unknown-code", code.Span, fmt.Sprintf("no warning about a cue has the code %q", code.V),
-					source.DidYouMean(code.V, codes, "it is "+source.OneOf(codes)+"; errors cannot be accepted"))
+				p.Error("unknown-code", code.Span, fmt.Sprintf("no warning that can be accepted has the code %q", code.V),
+					source.DidYouMean(code.V, codes, "use "+source.OneOf(codes)+"; errors cannot be accepted"))
 			}
 		}
 	}
@@ -93,7 +93,7 @@ func CheckAllow(s *score.Score, p *source.Problems) {
 	}
 }
 
-// Judge compares a compiled show with what the trade knows. Every rule warns; none stops a compile.
+// Judge applies every rule to a compiled show. Rules only warn; none stops a compile.
 func Judge(x *Compiled, remarks *timeline.Remarks) {
 	each := func(do func(r *Rule, say Say)) {
 		for n := range List {
@@ -118,7 +118,7 @@ func Judge(x *Compiled, remarks *timeline.Remarks) {
 	})
 }
 
-// judgeCue compares one cue with the rules about a cue and about what is open in it.
+// judgeCue applies the rules about one cue and about what is open in it.
 func judgeCue(x *Compiled, i int, each func(do func(r *Rule, say Say))) {
 	each(func(r *Rule, say Say) {
 		if r.EachCue != nil {

@@ -1,17 +1,17 @@
-// Package sheet turns a compiled show into what the papers and pictures of it are drawn from: when each channel is
-// open, the rows of the run sheet, who wears which pack, how few packs would do, and when batteries are changed. It
-// is data only; it knows no page.
+// Package sheet makes the data of the printed sheets and pictures from a compiled show: when each channel is open, the
+// rows of the run sheet, who wears which pack, how few packs would do, and when to change batteries. Other packages
+// draw it.
 package sheet
 
 import (
 	"backfield/cue"
 )
 
-// Bar is one stretch that a channel is open without a break, in one role and worn by one player. ToS is when it
-// ends: the time of the snapshot ToCue that closes it or gives it another role, or the show's end where ToCue is "".
+// OpenBar is a time that a channel is open without a break, in one role and for one player. ToS is when it ends: the
+// time of the snapshot ToCue, which closes it or gives it another role, or the end of the show if ToCue is "".
 type OpenBar struct {
 	Channel int
-	Player  string // or the fixed mic
+	Player  string // or the name of the fixed mic
 	Kind    string // cue.Worn or cue.Fixed
 	Role    string
 	FromS   float64
@@ -21,8 +21,8 @@ type OpenBar struct {
 	PeakDB  float64 // the highest level in it
 }
 
-// Bars lists when each channel is open, by channel and time. Follow-ons part no bar; a change of role or of the
-// player does.
+// Bars lists when each channel is open, by channel and time. A change of role or player begins a new bar; a waypoint
+// does not.
 func Bars(s *cue.Show) []OpenBar {
 	bars := []OpenBar{}
 	for c := range channels(s) {
@@ -55,7 +55,7 @@ func channels(s *cue.Show) int {
 	return len(s.Cues[0].Channels)
 }
 
-// Stretch is one stretch that a channel is open for one player, whatever his roles in it: its bars in order.
+// OpenStretch is a time that a channel is open for one player, in any roles: its bars in order.
 type OpenStretch struct{ Bars []OpenBar }
 
 // FromS is when it opens.
@@ -64,7 +64,7 @@ func (x OpenStretch) FromS() float64 { return x.Bars[0].FromS }
 // ToS is when it closes.
 func (x OpenStretch) ToS() float64 { return x.Bars[len(x.Bars)-1].ToS }
 
-// Stretches joins the bars that follow one another on a channel with the same player.
+// Stretches joins consecutive bars of a channel that have the same player.
 func Stretches(bars []OpenBar) []OpenStretch {
 	list := []OpenStretch{}
 	for _, b := range bars {
@@ -80,7 +80,7 @@ func Stretches(bars []OpenBar) []OpenStretch {
 	return list
 }
 
-// Step is how many mics are open from one moment to the next step's.
+// OpenStep is how many mics are open from one moment to the next step.
 type OpenStep struct {
 	AtS    float64
 	Cue    string // the snapshot that begins it
@@ -88,7 +88,7 @@ type OpenStep struct {
 	CostDB float64 // cue.OpenCostDB
 }
 
-// OpenCount lists how many mics are open over the show: a step wherever the number changes.
+// OpenCount lists how many mics are open over the show, with a step wherever the number changes.
 func OpenCount(s *cue.Show) []OpenStep {
 	steps := []OpenStep{}
 	for i := range s.Cues {

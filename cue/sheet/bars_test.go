@@ -26,7 +26,7 @@ func snap(id string, timeS float64, followOn bool, states ...*state) cue.Snapsho
 	return c
 }
 
-// evening is A on channel 1 open from 0 to 20 s, louder from the follow-on at 5 s and a support from 10 s; on channel
+// evening is A on channel 1 open from 0 to 20 s, louder from the waypoint at 5 s and a support from 10 s; on channel
 // 2 B until 10 s, C at once after him until 20 s, and C again from 30 s to the end at 40 s.
 func evening() *cue.Show {
 	return &cue.Show{EndS: 40, Cues: []cue.Snapshot{

@@ -82,14 +82,14 @@ func TestPlan(t *testing.T) {
 // What is wrong is told at its place, all of it.
 func TestBadDay(t *testing.T) {
 	for text, want := range map[string][]string{
-		"9-12, 13:00-17:00,8:30 show": {"--day:1:1: error: \"9-12\" is no part of a day",
-			"--day:1:19: error: 8:30 show begins before the entry ahead of it is over, at 17:00"},
+		"9-12, 13:00-17:00,8:30 show": {"--day:1:1: error: \"9-12\" is neither a rehearsal nor a show",
+			"--day:1:19: error: 8:30 show overlaps the entry before it, which ends at 17:00"},
 		"12:00-9:00": {"--day:1:1: error: 12:00-9:00 ends before it begins"},
-		"9:00-12:60,25:00 show": {"--day:1:1: error: 12:60 is no time of day",
-			"--day:1:12: error: 25:00 is no time of day"},
+		"9:00-12:60,25:00 show": {"--day:1:1: error: 12:60 is not a time of day",
+			"--day:1:12: error: 25:00 is not a time of day"},
 		"":                       {"error: an entry of the day is empty"},
 		"9:00-12:00,,20:30 show": {"--day:1:12: error: an entry of the day is empty"},
-		"19:00-20:20,20:30 show": {"--day:1:13: error: only 10 minutes before the show at 20:30"},
+		"19:00-20:20,20:30 show": {"--day:1:13: error: only 10 minutes to change the batteries before the show at 20:30"},
 	} {
 		_, said := plan(t, text, 300)
 		for _, w := range want {
@@ -101,9 +101,9 @@ func TestBadDay(t *testing.T) {
 			t.Errorf("%q: %d errors, want %d:\n%s", text, n, len(want), said)
 		}
 	}
-	// 66 minutes on batteries that are good for 64.
+	// 66 minutes on batteries that last 64.
 	_, said := plan(t, "20:30 show", 80)
-	if !strings.Contains(said, "1 h 6 min, and the batteries are good for 1 h 4 min") ||
+	if !strings.Contains(said, "1 h 6 min, and the batteries last 1 h 4 min") ||
 		!strings.Contains(said, "1 h 23 min or more") {
 		t.Errorf("%s", said)
 	}

@@ -10,8 +10,8 @@ import (
 	"backfield/layout/source"
 )
 
-// Span is a part of the day: a rehearsal from one clock time to another, or the show with its downbeat. Times are
-// minutes since midnight; of a show ToMin is when it is over.
+// DayEntry is a part of the day: a rehearsal from one time to another, or a show with its downbeat. Times are minutes
+// since midnight. A show is over at ToMin.
 type DayEntry struct {
 	FromMin, ToMin int
 	Show           bool
@@ -23,8 +23,8 @@ var (
 	showForm      = regexp.MustCompile(`^(\d{1,2}):(\d{2})\s+(?i:show)$`)
 )
 
-// ReadDay reads a day's schedule, "9:00-12:00,13:00-17:00,20:30 show", for a show that lasts showS seconds. What is
-// wrong with it goes to p, each at its place.
+// ReadDay reads the schedule of a day, "9:00-12:00,13:00-17:00,20:30 show", for a show that lasts showS seconds. What is
+// wrong with it goes to p.
 func ReadDay(f *source.File, showS float64, p *source.Problems) []DayEntry {
 	var day []DayEntry
 	at := 0
@@ -72,7 +72,7 @@ func readSpan(text string, at source.Span, showS float64, p *source.Problems) (s
 	return s, false
 }
 
-// ClockText words minutes since midnight as a time of day: "9:05"; before it, "23:50 the day before".
+// ClockText writes minutes since midnight as a time of day: "9:05"; below 0, "23:50 the day before".
 func ClockText(min int) string {
 	if min < 0 {
 		return ClockText(min+24*60) + " the day before"
@@ -80,7 +80,7 @@ func ClockText(min int) string {
 	return fmt.Sprintf("%d:%02d", min/60%24, min%60)
 }
 
-// Hours words minutes: "4 h", "1 h 30 min", "45 min".
+// Hours writes minutes as hours and minutes: "4 h", "1 h 30 min", "45 min".
 func Hours(min int) string {
 	switch h, m := min/60, min%60; {
 	case h == 0:
@@ -92,7 +92,7 @@ func Hours(min int) string {
 	}
 }
 
-// CheckLife reports a run time that no pack has.
+// CheckLife takes the run time of a set of batteries and reports one that no pack has.
 func CheckLife(lifeS float64) (lifeMin int, fault *source.Fault) {
 	lifeMin = int(lifeS / 60)
 	if lifeMin < leastRunMin || lifeMin > 7*24*60 {

@@ -7,61 +7,61 @@ import (
 	"backfield/cue"
 )
 
-// Wear is one player with one pack on one channel, from one time of the show to another.
+// PackUse is who wears a pack, on which channel, from one time of the show to another.
 type PackUse struct {
 	Player, Section, Pack string
 	Channel               int
 	FromS, UntilS         float64
 }
 
-// Moment is a time in the drill's words.
+// DrillMoment is a time of the show in the words of the drill.
 type DrillMoment struct {
 	Movement int
 	Count    float64
-	Set      string // reached at or before it
+	Set      string // the last one reached by then
 }
 
-// Place is where a player is, in the drill's words and in metres.
+// DrillPlace is where a player is, in the words of the drill and in meters.
 type DrillPlace struct {
 	Words  string
 	XM, YM float64
 }
 
-// Field is what the papers ask of the drill and of the clock.
+// Locator answers what the sheets ask the drill and the clock.
 type Locator interface {
-	// Moment says where in the show a time is.
+	// Moment is the count and set at a time of the show.
 	Moment(atS float64) DrillMoment
-	// Place says where a player is then; ok is false where the drill does not know.
+	// Place is where a player is at a time of the show; ok is false if the drill does not know.
 	Place(player string, atS float64) (p DrillPlace, ok bool)
 }
 
-// apartM is how far two places are from one another in plan, in metres.
+// apartM is the distance of two places, seen from above, in meters.
 func apartM(a, b DrillPlace) float64 { return math.Hypot(a.XM-b.XM, a.YM-b.YM) }
 
-// FarM is the distance between giver and taker over which a handover is said to be far: some 17 steps, 7 s at a
-// hurried walk of 1.4 m/s, which is a quarter of the 30 s that check.handover has by itself.
+// FarM is the distance between giver and taker from which a pack swap is marked as far: about 17 steps, or 7 s at a fast
+// walk of 1.4 m/s, which is a quarter of the default of check.handover, 30 s.
 const FarM = 10.0
 
-// Handover is a pack that the roster lets change hands.
+// PackSwap is a pack that goes from one player to another, as the roster has it.
 type PackSwap struct {
 	Pack         string
 	Channel      int
 	Giver, Taker string
 	AtS          float64
 	At           DrillMoment
-	ClosedS      float64 // when the giver's mic has closed for the last time before it
-	ClosedIn     string  // the snapshot that closes it; "" where he was never open
-	OpensS       float64 // when the taker's opens first
-	OpensIn      string  // "" where it never does
+	ClosedS      float64 // when the giver's mic closes for the last time before
+	ClosedIn     string  // the snapshot that closes it; "" if it was never open
+	OpensS       float64 // when the taker's mic first opens
+	OpensIn      string  // the snapshot that opens it; "" if it never opens
 	GiverAt      DrillPlace
 	TakerAt      DrillPlace
-	ApartM       float64 // NaN where a place is not known
+	ApartM       float64 // NaN if a place is unknown
 }
 
-// FreeS is the time that the handover may take.
+// FreeS is the time that the swap may take.
 func (h PackSwap) FreeS() float64 { return h.OpensS - h.ClosedS }
 
-// Handovers lists the packs that change hands, in order of time.
+// PackSwaps lists the pack swaps in order of time.
 func PackSwaps(s *cue.Show, wears []PackUse, f Locator) []PackSwap {
 	list := []PackSwap{}
 	bars := Bars(s)

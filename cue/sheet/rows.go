@@ -7,52 +7,51 @@ import (
 	"backfield/cue/step"
 )
 
-// Row is one cue of the run sheet: what changes at it against the moment before, and what goes by itself in it.
+// RunRow is one cue of the run sheet: what it changes, and the waypoints that follow it.
 type RunRow struct {
 	*cue.Snapshot
 	AfterS    float64    // since the cue before; 0 for the first
-	Step      *step.Step // what it changes; the following five are of it
+	Step      *step.Step // what it changes; the next five fields come from it
 	Opens     []ChannelMic
 	Closes    []ChannelMic // with the role and level that they had
-	Packs     []Pack       // who hands an open channel over or changes channels
+	Packs     []Pack       // who gives up an open channel or switches channels
 	Changes   []LevelChange
-	Params    []string // what changes of the mixer's own parameters while it is heard, in words
+	Params    []string // changes of the mixer's own parameters on open channels, in words
 	Waypoints []*cue.Snapshot
-	Open      int // mics, once it has happened
+	Open      int // how many mics are open after it
 	Watch     []string
 }
 
-// Mic is one open channel.
+// ChannelMic is one open channel.
 type ChannelMic struct {
 	Channel int
-	Player  string // or the fixed mic
+	Player  string // or the name of the fixed mic
 	Kind    string // cue.Worn or cue.Fixed
 	Role    string
 	LevelDB float64
 }
 
-// Pack is a channel that changes hands while it is open, or a player who changes channels: in words, and the role of
-// who is heard on it then.
+// Pack is a channel that goes to another player while it is open, or a player who switches channels: in words, and the
+// role of the player who is heard then.
 type Pack struct{ Text, Role string }
 
-// Change is an open channel that stays open and gets another role or level.
+// LevelChange is an open channel that stays open and gets another role or level.
 type LevelChange struct {
 	ChannelMic
 	WasRole string
 	WasDB   float64
 }
 
-// Note is something to watch in a cue or in one of its follow-ons.
+// WatchNote is something to watch for in a cue or in one of its waypoints.
 type WatchNote struct{ Cue, Text string }
 
-// QuickS is the time since the cue before under which the run sheet warns the operator's hand.
+// QuickS is the time since the cue before below which the run sheet marks a cue as quick.
 const QuickS = 3.0
 
-// Rows are the cues of the score in order of time, follow-ons under the cue that they belong to. Each note stands
-// with its cue, in the order given.
+// Rows are the cues of the score in order of time, with their waypoints. Each note is with its cue, in the order given.
 func Rows(s *cue.Show, notes []WatchNote) []RunRow {
 	rows := []RunRow{}
-	of := map[string]int{} // the row of a cue or follow-on
+	of := map[string]int{} // the row of a cue or waypoint
 	var before *cue.Snapshot
 	for i := range s.Cues {
 		now := &s.Cues[i]
@@ -81,7 +80,7 @@ func Rows(s *cue.Show, notes []WatchNote) []RunRow {
 	return rows
 }
 
-// tell fills in what the step does.
+// fill sets what the step changes.
 func (r *RunRow) fill(s *step.Step) {
 	r.Step, r.Open = s, len(s.Open())
 	for _, c := range s.Opens() {

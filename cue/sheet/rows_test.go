@@ -9,7 +9,7 @@ import (
 func TestRows(t *testing.T) {
 	s := evening()
 	s.Cues[3].TimeS = 12 // two seconds after cue 2
-	rows := Rows(s, []WatchNote{{"1.1", "in the follow-on"}, {"3", "of the cue"}, {"9", "of none"}})
+	rows := Rows(s, []WatchNote{{"1.1", "in the waypoint"}, {"3", "of the cue"}, {"9", "of none"}})
 	if len(rows) != 4 {
 		t.Fatalf("%d rows", len(rows))
 	}
@@ -26,7 +26,7 @@ func TestRows(t *testing.T) {
 		open              int
 		watch             string
 	}{
-		{"1", "A B", "", nil, 0, 1, 2, "in the follow-on"},
+		{"1", "A B", "", nil, 0, 1, 2, "in the waypoint"},
 		{"2", "", "", []Pack{{"B hands channel 2 to C", "support"}}, 1, 0, 2, ""},
 		{"3", "", "A C", nil, 0, 0, 0, "quick: 2.0 s after cue 2|of the cue"},
 		{"4", "C", "", nil, 0, 0, 1, ""},
@@ -39,7 +39,7 @@ func TestRows(t *testing.T) {
 			t.Errorf("row %+v, want %+v", r, want)
 		}
 	}
-	// Against the follow-on before, not the cue: 1.5 dB there.
+	// Against the waypoint before, not the cue: 1.5 dB there.
 	if want := []LevelChange{{ChannelMic{1, "A", "worn", "support", -9}, "feature", 1.5}}; !reflect.DeepEqual(rows[1].Changes, want) {
 		t.Errorf("changes %+v", rows[1].Changes)
 	}

@@ -8,15 +8,15 @@ import (
 	"backfield/cue"
 )
 
-// Need is a player who needs a pack, from the first time that his worn mic opens to the last time that it closes.
+// PackNeed is a player who needs a pack, from the first opening of their mic to its last closing.
 type PackNeed struct {
 	Player     string
 	FromS, ToS float64
-	FromCue    string // the snapshot that opens him first
-	ToCue      string // that closes him last, "" for the show's end
+	FromCue    string // the snapshot that first opens the mic
+	ToCue      string // the snapshot that last closes it, "" for the end of the show
 }
 
-// Needs lists who needs a pack, in order of time; between his first opening and his last he keeps it.
+// PackNeeds lists who needs a pack, in order of time. A player keeps it from the first opening to the last closing.
 func PackNeeds(bars []OpenBar) []PackNeed {
 	list := []PackNeed{}
 	of := map[string]int{}
@@ -42,44 +42,43 @@ func PackNeeds(bars []OpenBar) []PackNeed {
 	return list
 }
 
-// canGive tells whether a pack can go from n to another in time.
+// canGive reports whether a pack can go from n to another player in time.
 func (n PackNeed) canGive(to PackNeed, handoverS float64) bool {
 	return n.FromS < to.FromS && n.ToS+handoverS <= to.FromS+1e-9
 }
 
-// Meeting is a pack that would go from one player to another: where they are nearest to one another in the time that
-// leaves the whole handover after it.
+// Meeting is a pack that would go from one player to another: where they are nearest to each other, early enough for a
+// whole swap.
 type Meeting struct {
 	Giver, Taker     PackNeed
 	AtS              float64
 	At               DrillMoment
 	GiverAt, TakerAt DrillPlace
-	ApartM           float64 // NaN where a place is not known
+	ApartM           float64 // NaN if a place is unknown
 }
 
-// Far tells that they would have to run.
+// Far reports whether they would have to run.
 func (m Meeting) Far() bool { return !(m.ApartM <= FarM) }
 
-// Sharing is how the fewest packs would be shared.
+// Sharing is how the players could share the fewest packs.
 type Sharing struct {
-	HandoverS float64      // what one handover takes, once they have met
+	HandoverS float64      // how long a swap takes, once they have met
 	Packs     [][]PackNeed // who wears each pack, in turn
 	Meetings  []Meeting    // in order of time
-	Peak      []string     // players none of whom can share with another of them: as many as there are packs
-	PeakS     float64      // when they all need one, or are handing theirs over
+	Peak      []string     // players of whom no two can share: as many as there are packs
+	PeakS     float64      // when all of them need one, or are swapping theirs
 }
 
-// Share finds the fewest packs that serve all needs when a pack is free handoverS seconds after its wearer's last
-// closing, and of all ways to do with so few the one whose meetings are nearest: the least sum of squared distances.
+// Share finds the fewest packs for all needs if a pack is free handoverS seconds after its wearer's last closing, and of
+// all plans with that few packs the one with the smallest sum of squared distances between those who meet.
 //
-// Needs with the time of a handover after each are intervals, and two can share a pack when theirs do not overlap. The
-// fewest packs are then as many as overlap at the worst moment (colouring of interval graphs; Dilworth 1950 for the
-// order "is over before"). n needs on k packs are n - k meetings, a matching of givers to takers, each of them once;
-// the cheapest matching of that size is found by shortest augmenting paths (Ford and Fulkerson 1962; Edmonds and Karp
-// 1972).
+// A need with the time of a swap after it is an interval, and two players can share a pack if theirs do not overlap. So
+// the fewest packs are as many as overlap at the worst moment (coloring of interval graphs; Dilworth 1950 for the order
+// "is over before"). n needs on k packs are n - k meetings, a matching of givers to takers, each of them once. The
+// cheapest matching of that size is found by shortest augmenting paths (Ford and Fulkerson 1962; Edmonds and Karp 1972).
 func Share(needs []PackNeed, handoverS float64, f Locator) Sharing {
 	x := Sharing{HandoverS: handoverS}
-	for _, at := range needs { // the worst moment is one at which somebody begins
+	for _, at := range needs { // at the worst moment, a need begins
 		var busy []string
 		for _, n := range needs {
 			if n.FromS <= at.FromS && !n.canGive(at, handoverS) {
@@ -101,7 +100,7 @@ func Share(needs []PackNeed, handoverS float64, f Locator) Sharing {
 				meet := w.meet(i, j)
 				meetings[[2]int{i, j}] = meet
 				if m.cost[i][j] = meet.ApartM * meet.ApartM; math.IsNaN(meet.ApartM) {
-					m.cost[i][j] = 1e9 // only where nothing else is left
+					m.cost[i][j] = 1e9 // only if nothing else is left
 				}
 			}
 		}
@@ -124,7 +123,7 @@ func Share(needs []PackNeed, handoverS float64, f Locator) Sharing {
 	return x
 }
 
-// matching pairs givers with takers: taker[i] and giver[j], -1 for none. cost is +Inf where they cannot meet.
+// matching pairs givers with takers: taker[i] and giver[j], -1 for none. cost is +Inf if they cannot meet.
 type matching struct {
 	cost         [][]float64
 	taker, giver []int
@@ -138,15 +137,15 @@ func filled(n int) []int {
 	return list
 }
 
-// augment makes the matching one larger at the least cost, and does nothing where it cannot be.
+// augment makes the matching one larger at the least cost, if possible.
 func (m *matching) augment() {
 	n := len(m.cost)
-	// dist[j] is the least cost of a way from any free giver to taker j; via[j] is the giver it comes from.
+	// dist[j] is the least cost of a path from any free giver to taker j; via[j] is the giver that it comes from.
 	dist, via := make([]float64, n), filled(n)
 	for j := range dist {
 		dist[j] = math.Inf(1)
 	}
-	reach := func(i int) float64 { // the least cost to giver i: nothing while he is free, else by giving back his taker
+	reach := func(i int) float64 { // the least cost to giver i: 0 while free, else by giving up the taker
 		if m.taker[i] < 0 {
 			return 0
 		}
@@ -177,16 +176,16 @@ func (m *matching) augment() {
 	}
 }
 
-// walks are the places of all needs' players at times stepS apart.
+// walks has the places of the players of all needs, every stepS seconds.
 type walks struct {
 	needs     []PackNeed
 	handoverS float64
 	field     Locator
 	stepS     float64
-	places    [][]DrillPlace // by need, then by time; NaN where the drill does not know
+	places    [][]DrillPlace // by need, then by time; NaN if the drill does not know
 }
 
-// place is where a player is, NaN where the drill does not know.
+// place is where a player is, NaN if the drill does not know.
 func (w *walks) place(player string, atS float64) DrillPlace {
 	if p, ok := w.field.Place(player, atS); ok {
 		return p
@@ -194,7 +193,7 @@ func (w *walks) place(player string, atS float64) DrillPlace {
 	return DrillPlace{XM: math.NaN(), YM: math.NaN()}
 }
 
-// Places are looked at every half second, and in a long show some thousand times.
+// Places are taken every half second, and in a long show about a thousand times.
 const leastStepS, mostSteps = 0.5, 1200
 
 func newWalks(needs []PackNeed, handoverS float64, f Locator) *walks {
@@ -212,8 +211,8 @@ func newWalks(needs []PackNeed, handoverS float64, f Locator) *walks {
 	return w
 }
 
-// meet finds the time between the giver's last closing and the last moment from which a whole handover is left at
-// which two are nearest, the first of several.
+// meet finds when two players are nearest, the first of equal times, between the giver's last closing and the last
+// moment that leaves time for a whole swap.
 func (w *walks) meet(giver, taker int) Meeting {
 	m := Meeting{Giver: w.needs[giver], Taker: w.needs[taker], ApartM: math.NaN()}
 	m.AtS = m.Giver.ToS
@@ -229,7 +228,7 @@ func (w *walks) meet(giver, taker int) Meeting {
 	for k := int(math.Ceil(m.AtS / w.stepS)); float64(k)*w.stepS < latest && k < len(a); k++ {
 		consider(float64(k)*w.stepS, a[k], b[k])
 	}
-	at(latest) // they may come nearer until then
+	at(latest) // they may be nearer by then
 	m.At = w.field.Moment(m.AtS)
 	return m
 }

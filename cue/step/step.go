@@ -1,12 +1,11 @@
-// Package step is the one account of what a cue changes. It sets the snapshot before beside the snapshot after and
-// says, channel by channel, who opens, who closes, who hands a channel to whom, whose level, pan, delay, sends or
-// parameters change, and which extra messages are sent. Everything that tells people what a cue does (the run sheet,
-// the pages, the run's screen, status, the picture, diff and report) reads this value, so that no two of them can
-// disagree.
+// Package step finds what a cue changes. It compares the snapshot before with the snapshot after and says, channel by
+// channel, who opens, who closes, which pack goes to another player, whose level, pan, delay, sends or parameters
+// change, and which extra messages are sent. Everything that shows people what a cue does (the run sheet, the pages, the
+// run's screen, status, the picture, diff and report) uses this package, so that no two of them can disagree.
 //
-// For what happens in words, in the order in which people want it, use Step.Summary. For marks and columns use the
-// lists Opens, Closes, Hands, Switches, Stays, Leveled, Moved and Settings. Marks on players follow Channel.Starts and
-// Channel.Stops: in a handover the giver stops being heard and the taker starts.
+// Step.Summary has it in words, in the order in which people want it. For marks and columns use the lists Opens, Closes,
+// Handovers, Switches, StayOpen, Leveled, Moved and Settings. For marks on players use ChannelChange.Starts and
+// ChannelChange.Stops: in a handover the first player stops being heard and the second one starts.
 package step
 
 import (
@@ -18,66 +17,66 @@ import (
 	"backfield/cue"
 )
 
-// Step is what leads from one snapshot to the next.
+// Step is what changes from one snapshot to the next.
 type Step struct {
 	// Channels are all channels that either snapshot has, changed or not, by number.
 	Channels []ChannelChange
-	// Was and Also are the extra messages of the snapshot before and of this one, in the order in which they are sent.
-	// Only Also is sent by this step.
+	// WasAlso and Also are the extra messages of the snapshot before and of this one, in the order of sending. This step
+	// sends only Also.
 	WasAlso, Also []cue.Extra
 
-	// Own are the mixer's own parameters, as they were given to Between.
+	// Own are the mixer's own parameters, as given to Between.
 	Own []cue.MixerParam
 }
 
-// Kind is what becomes of a channel. Each channel is of exactly one kind.
+// Transition is what happens to a channel. Each channel has exactly one.
 type Transition int
 
-// The kinds.
+// What can happen to a channel.
 const (
 	StaysClosed Transition = iota // closed before and after
 	Opens                         // closed before, open after
 	Closes                        // open before, closed after
-	// open before and after, and worn by somebody else after: the pack changes hands while it is heard
+	// open before and after, with another player after: the pack goes to another player while it is heard
 	HandsOver
 	StaysOpen // open before and after, with the same player
 )
 
-// Channel is one channel before and after.
+// ChannelChange is one channel before and after.
 type ChannelChange struct {
 	Channel int // its number
 	Kind    Transition
-	// Was and Is are the channel in the two snapshots, never nil. In a snapshot that lacks the channel it is closed and
-	// worn by nobody, and Came or Gone says so.
+	// Was and Is are the channel in the two snapshots, never nil. If a snapshot lacks the channel, it counts as closed
+	// and without a player, and Came or Gone is true.
 	Was, Is    *cue.Channel
 	Came, Gone bool
-	// From is the channel on which the player who is heard here now was heard before, and To the channel on which the
-	// player who was heard here is heard now: a player who changes channels neither opens nor closes. 0 for none.
+	// From is the channel on which this channel's player was heard before, and To the channel on which its last player is
+	// heard now; 0 for none. A player who switches channels neither opens nor closes.
 	From, To int
 
-	// What differs between Was and Is, heard or not. All are false and empty for a channel that came or has gone.
-	Wearer            bool // the pack has changed hands, open or closed
-	Role, Level       bool // only of a channel that is open before and after
-	Pan, Delay, Place bool // Place: where its mic is, at the beginning or at the end of the cue
+	// What differs between Was and Is, heard or not. All are false and empty for a channel that came or is gone.
+	Wearer            bool // the pack went to another player, open or closed
+	Role, Level       bool // only if the channel is open before and after
+	Pan, Delay, Place bool // Place is where the mic is, at the beginning or at the end of the cue
 	Sends             []SendChange
 	Params            []ParamChange
 }
 
-// Send is a change of a channel's level on the bus of one zone, in dB; cue.Silent is off.
+// SendChange is a change of a channel's level on the bus of one zone, in dB; cue.Silent is off.
 type SendChange struct {
 	Zone     int
 	From, To cue.Level
 }
 
-// Param is a change of one of the mixer's own parameters, in that parameter's own unit.
+// ParamChange is a change of one of the mixer's own parameters, in that parameter's unit.
 type ParamChange struct {
 	Own      cue.MixerParam
 	From, To float64
 }
 
-// Between compares two snapshots. own are the mixer's own parameters (Show.Params), in the order in which they are to
-// be listed. With before nil, nothing is open before. The channels of a snapshot may be in any order and differ from
-// those of the other. The result points into both snapshots.
+// Between compares two snapshots. own are the mixer's own parameters (Show.Params), in the order in which to list them.
+// If before is nil, nothing is open before. The two may have different channels, in any order. The result points into
+// both snapshots.
 func Between(own []cue.MixerParam, before, now *cue.Snapshot) *Step {
 	s := &Step{Also: now.Also, Own: own}
 	var was []*cue.Channel
@@ -112,7 +111,7 @@ func byNumber(s *cue.Snapshot) []*cue.Channel {
 	return list
 }
 
-// absent is a channel in a snapshot that lacks it.
+// absent is what a channel is in a snapshot that lacks it.
 var absent = &cue.Channel{LevelDB: cue.Silent}
 
 func (s *Step) add(was, is *cue.Channel) {
@@ -169,7 +168,7 @@ func (c *ChannelChange) differ(own []cue.MixerParam) {
 	}
 }
 
-// sends lists the zones whose send differs, ascending. A zone that a channel has no send to is off.
+// sends lists the zones whose send differs, in ascending order. A zone without a send is off.
 func sends(was, is *cue.Channel) []SendChange {
 	var list []SendChange
 	for _, x := range was.Sends {
@@ -194,7 +193,7 @@ func level(c *cue.Channel, zone int) cue.Level {
 	return cue.Silent
 }
 
-// follow finds the players who are heard on one channel before and on another after.
+// matchSwitches finds the players who are heard before and after, on different channels.
 func (s *Step) matchSwitches() {
 	for i := range s.Channels {
 		old := &s.Channels[i]
@@ -211,7 +210,7 @@ func (s *Step) matchSwitches() {
 	}
 }
 
-// Player is whom the change is about: who wears the channel after it, or who closes.
+// Player is who the change is about: the player after it, or the one who closes.
 func (c *ChannelChange) Player() string {
 	if c.Kind == Closes || c.Gone {
 		return c.Was.Player
@@ -219,12 +218,12 @@ func (c *ChannelChange) Player() string {
 	return c.Is.Player
 }
 
-// Starts reports whether Is.Player begins to be heard: opens, or takes an open channel over, and was not heard on
-// another.
+// Starts reports whether Is.Player begins to be heard: opens, or takes over an open channel, and was not heard on
+// another one.
 func (c *ChannelChange) Starts() bool { return (c.Kind == Opens || c.Kind == HandsOver) && c.From == 0 }
 
-// Stops reports whether Was.Player stops being heard: closes, or hands an open channel over, and is not heard on
-// another.
+// Stops reports whether Was.Player stops being heard: closes, or gives up an open channel, and is not heard on another
+// one.
 func (c *ChannelChange) Stops() bool { return (c.Kind == Closes || c.Kind == HandsOver) && c.To == 0 }
 
 // Moves reports whether a channel that the same player keeps open changes pan, delay or sends.
@@ -232,7 +231,7 @@ func (c *ChannelChange) Moves() bool {
 	return c.Kind == StaysOpen && (c.Pan || c.Delay || len(c.Sends) > 0)
 }
 
-// ByDB is how far the level goes, in dB, of a channel that is open before and after.
+// ByDB is the change of level, in dB, of a channel that is open before and after.
 func (c *ChannelChange) ByDB() float64 { return float64(c.Is.LevelDB) - float64(c.Was.LevelDB) }
 
 func (s *Step) filter(which func(c *ChannelChange) bool) []*ChannelChange {
@@ -245,18 +244,18 @@ func (s *Step) filter(which func(c *ChannelChange) bool) []*ChannelChange {
 	return list
 }
 
-// Opens lists who begins to be heard, by channel; not who takes an open channel over (Hands) or only changes channels
-// (Switches).
+// Opens lists who begins to be heard, by channel. It leaves out who takes over an open channel (Handovers) or only
+// switches channels (Switches).
 func (s *Step) Opens() []*ChannelChange {
 	return s.filter(func(c *ChannelChange) bool { return c.Kind == Opens && c.From == 0 })
 }
 
-// Closes lists who stops being heard, by channel; not who hands an open channel over or only changes channels.
+// Closes lists who stops being heard, by channel. It leaves out who gives up an open channel or only switches channels.
 func (s *Step) Closes() []*ChannelChange {
 	return s.filter(func(c *ChannelChange) bool { return c.Kind == Closes && c.To == 0 })
 }
 
-// Hands lists the channels that change hands while they are open: Was.Player is heard before, Is.Player after.
+// HandsOver lists the channels that go to another player while open: Was.Player is heard before, Is.Player after.
 func (s *Step) Handovers() []*ChannelChange {
 	return s.filter(func(c *ChannelChange) bool { return c.Kind == HandsOver })
 }
@@ -266,12 +265,12 @@ func (s *Step) Switches() []*ChannelChange {
 	return s.filter(func(c *ChannelChange) bool { return c.From != 0 })
 }
 
-// Stays lists the channels that the same player keeps open.
+// StaysOpen lists the channels that the same player keeps open.
 func (s *Step) StayOpen() []*ChannelChange {
 	return s.filter(func(c *ChannelChange) bool { return c.Kind == StaysOpen })
 }
 
-// Leveled lists the channels that the same player keeps open and that get another level or role.
+// Leveled lists the channels that the same player keeps open with another level or role.
 func (s *Step) Leveled() []*ChannelChange {
 	return s.filter(func(c *ChannelChange) bool { return c.Kind == StaysOpen && (c.Level || c.Role) })
 }
@@ -284,15 +283,15 @@ func (s *Step) Open() []*ChannelChange {
 	return s.filter(func(c *ChannelChange) bool { return c.Is.Open })
 }
 
-// Setting is a value that one of the mixer's own parameters gets on channels that are open before and after.
+// ParamSetting is a new value of one of the mixer's own parameters on channels that are open before and after.
 type ParamSetting struct {
 	Own      cue.MixerParam
 	To       float64
 	Channels []*ChannelChange
 }
 
-// Settings lists the mixer's own parameters that change while they are heard, in the order of the parameters, and for
-// each the values in the order of the channels that get them first.
+// Settings lists the mixer's own parameters that change on open channels, in the order of the parameters, and for each
+// its new values, in the order of the first channels that get them.
 func (s *Step) Settings() []ParamSetting {
 	var list []ParamSetting
 	heard := s.filter(func(c *ChannelChange) bool { return (c.Kind == StaysOpen || c.Kind == HandsOver) && len(c.Params) > 0 })
@@ -314,16 +313,15 @@ func (s *Step) Settings() []ParamSetting {
 	return list
 }
 
-// audible is the least that a level is taken for where its size counts: -40 dB is as good as off.
-const audible = -40
+// offDB is what off counts as where the size of a change matters: -40 dB is as good as off.
+const offDB = -40
 
-// ByDB is how far a send goes, in dB; off counts as -40 dB.
+// ByDB is the change of a send, in dB; off counts as -40 dB.
 func (x SendChange) ByDB() float64 {
-	return math.Max(float64(x.To), audible) - math.Max(float64(x.From), audible)
+	return math.Max(float64(x.To), offDB) - math.Max(float64(x.From), offDB)
 }
 
-// OpenIn lists the cues of a show, without those that the compiler added, after which a player is heard. Capital and
-// small letters are the same.
+// OpenIn lists the cues of a show, without waypoints, in which a player is open. Upper and lower case are the same.
 func OpenIn(s *cue.Show, player string) (ids []string) {
 	for i := range s.Cues {
 		c := &s.Cues[i]

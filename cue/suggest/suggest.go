@@ -1,5 +1,5 @@
-// Package suggest asks where a show's designer might want something else. The program hears no music: these are
-// questions, not problems.
+// Package suggest asks where a show's designer might want a different cue. The program cannot hear the music: these
+// are questions, not problems.
 package suggest
 
 import (
@@ -13,7 +13,7 @@ import (
 	"backfield/layout/source"
 )
 
-// Suggestion is a place in the score where a designer might want something else.
+// Suggestion is a place in the score where the designer might want a different cue.
 type Suggestion struct {
 	TimeS float64
 	Span  source.Span
@@ -22,13 +22,13 @@ type Suggestion struct {
 
 // When something is worth a suggestion.
 const (
-	shortGapCounts   = 8  // a mic closed for less was hardly worth closing
-	longOpenCounts   = 96 // a mic open for longer most likely rests in between
-	manyWaypoints    = 3  // a cue that needs as many might be cut by hand
+	shortGapCounts   = 8  // a mic closed for less is hardly worth closing
+	longOpenCounts   = 96 // the player of a mic that is open for longer probably rests in between
+	manyWaypoints    = 3  // with as many, a second cue may read better
 	pressedTooCloseS = 2.0
 )
 
-// list gathers suggestions.
+// list collects suggestions.
 type list struct {
 	*compile.Result
 	found []Suggestion
@@ -38,9 +38,8 @@ func (x *list) add(c *timeline.TimedCue, format string, args ...any) {
 	x.found = append(x.found, Suggestion{x.Clock.Seconds(c.At), c.Cue.ID.Span, fmt.Sprintf(format, args...)})
 }
 
-// List lists, in order of time, where the designer might want cues of their own: cues too close to be pressed, walks
-// that need many waypoints, mics that close and open again within a few counts, mics that stay open for so long that
-// their players rest in between.
+// List lists suggestions in order of time: cues that are hard to press in a row, cues with many waypoints, mics that
+// close for a moment, and mics that are open for so long that their players probably rest in between.
 func List(r *compile.Result) []Suggestion {
 	x := &list{Result: r}
 	for i := range r.Cues {
@@ -59,12 +58,12 @@ func (x *list) close(i int) {
 	}
 	c, before := &x.Cues[i], &x.Cues[i-1]
 	if gap := x.Clock.Seconds(c.At) - x.Clock.Seconds(before.At); gap < pressedTooCloseS {
-		x.add(c, "cue %q comes %.2f s after cue %q: make them one, or let this one go by itself (after)",
+		x.add(c, "cue %q comes %.2f s after cue %q: make them one, or make this one automatic (after)",
 			c.Cue.ID.V, gap, before.Cue.ID.V)
 	}
 }
 
-// waypoints asks about a cue that needs many.
+// waypoints asks about a cue with many waypoints.
 func (x *list) waypoints(i int) {
 	most := 0
 	var names []string // of the worn mics that walk
@@ -82,18 +81,18 @@ func (x *list) waypoints(i int) {
 	if most < manyWaypoints {
 		return
 	}
-	who := "who walks"
+	who := "players who walk"
 	if len(names) > 0 {
 		who = timeline.Few(names)
 	}
 	c := &x.Cues[i]
-	x.add(c, "cue %q needs %d follow-ons for %s: a cue of your own where the picture turns might read better",
+	x.add(c, "cue %q needs %d waypoints for %s: a cue of your own where the picture changes may read better",
 		c.Cue.ID.V, most, who)
 }
 
-// mics asks about worn mics that were hardly closed, and about those that are open for long.
+// mics asks about worn mics that close for a moment, and about those that are open for long.
 func (x *list) mics() {
-	opened, closed := map[int]int{}, map[int]int{} // by line: the cue that last did; a line that is open is in opened
+	opened, closed := map[int]int{}, map[int]int{} // by line: the cue that opened it, if it is open; that last closed it
 	for i := range x.Cues {
 		c := &x.Cues[i]
 		var quick, long []string
@@ -118,18 +117,18 @@ func (x *list) mics() {
 			}
 		}
 		if len(quick) > 0 {
-			x.add(c, "cue %q opens %s again within %d counts of closing: keep open, or open later",
+			x.add(c, "cue %q opens %s within %d counts of closing them: keep them open, or open them later",
 				c.Cue.ID.V, timeline.Few(quick), shortGapCounts)
 		}
 		if len(long) > 0 {
-			x.add(c, "%s stayed open for more than %d counts up to cue %q: where they rest, a cue could close them",
+			x.add(c, "%s: open for over %d counts up to cue %q; where they rest, a cue could close the mics",
 				timeline.Few(long), longOpenCounts, c.Cue.ID.V)
 		}
 	}
 	x.toTheEnd(opened)
 }
 
-// toTheEnd asks about worn mics that have been open for long when the show ends.
+// toTheEnd asks about worn mics that have been open for long at the end of the show.
 func (x *list) toTheEnd(opened map[int]int) {
 	var long []string
 	for _, l := range timeline.Sorted(opened) {
@@ -140,11 +139,7 @@ func (x *list) toTheEnd(opened map[int]int) {
 	if len(long) == 0 {
 		return
 	}
-	verb := "stay"
-	if len(long) == 1 {
-		verb = "stays"
-	}
 	x.add(&x.Cues[len(x.Cues)-1],
-		"%s %s open for more than %d counts to the end of the show: where they rest, a cue could close them",
-		timeline.Few(long), verb, longOpenCounts)
+		"%s: open for over %d counts up to the end of the show; where they rest, a cue could close the mics",
+		timeline.Few(long), longOpenCounts)
 }

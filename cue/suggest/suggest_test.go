@@ -65,7 +65,7 @@ func cueAt(id string, count int, rest string) string {
 // Each question on a show that asks for it, and none of it on one that just does not.
 func TestList(t *testing.T) {
 	a, b, both := `open.feature = ["A"]`, `open.feature = ["B"]`, `open.feature = ["A", "B"]`
-	const long = "stayed open for more than 96 counts up to cue"
+	const long = ": open for over 96 counts up to cue"
 	for _, c := range []struct {
 		name, cues string
 		want       []string // beginnings or parts, in order
@@ -75,19 +75,19 @@ func TestList(t *testing.T) {
 		{"waypoints", cueAt("1", 1, a),
 			[]string{`cue "1" needs `}},
 		{"again", cueAt("1", 111, both) + cueAt("2", 121, a) + cueAt("3", 128, both),
-			[]string{`cue "3" opens B again within 8 counts of closing`}},
+			[]string{`cue "3" opens B within 8 counts of closing`}},
 		{"not again", cueAt("1", 111, both) + cueAt("2", 120, a) + cueAt("3", 128, both), nil},
-		{"long", cueAt("1", 1, b) + cueAt("2", 98, ""), []string{`B ` + long + ` "2"`}},
+		{"long", cueAt("1", 1, b) + cueAt("2", 98, ""), []string{`B` + long + ` "2"`}},
 		{"not long", cueAt("1", 1, b) + cueAt("2", 97, ""), nil},
-		{"to the end", cueAt("1", 100, b), []string{`B stays open for more than 96 counts to the end`}},
+		{"to the end", cueAt("1", 100, b), []string{`B: open for over 96 counts up to the end`}},
 		{"both to the end", cueAt("1", 100, "waypoints = false\n"+both),
-			[]string{`A, B stay open for more than 96 counts`}},
+			[]string{`A, B: open for over 96 counts`}},
 		{"not to the end", cueAt("1", 106, b), nil},
 	} {
 		list := List(show(t, c.cues))
 		var got []string
 		for _, x := range list {
-			if c.name == "waypoints" || !strings.Contains(x.Text, "follow-ons") {
+			if c.name == "waypoints" || !strings.Contains(x.Text, "waypoints") {
 				got = append(got, x.Text)
 			}
 			if x.Span.File == nil {
@@ -95,7 +95,7 @@ func TestList(t *testing.T) {
 			}
 		}
 		if c.name == "waypoints" {
-			got = slices.DeleteFunc(got, func(text string) bool { return !strings.Contains(text, "follow-ons") })
+			got = slices.DeleteFunc(got, func(text string) bool { return !strings.Contains(text, "waypoints") })
 		}
 		if len(got) != len(c.want) {
 			t.Errorf("%s: %q, want %q", c.name, got, c.want)

@@ -1,4 +1,4 @@
-// Package tune searches settings of the stacks that serve more seats. It changes nothing.
+// Package tune searches for settings of the stacks that put more seats in time. It changes nothing.
 package tune
 
 import (
@@ -14,16 +14,16 @@ import (
 	"backfield/layout/stands"
 )
 
-// Tuning is what a search over the stacks found, beside what the rig does now and what zone sends would do.
+// Tuning is what a search over the stacks found, what the rig does now, and what zone sends would do.
 type Tuning struct {
 	Before, After, Zones Measure
 	Changes              []StackChange
-	Places               int // how many snapshots of mics were looked at
-	Tried                int // settings
+	Places               int // how many places of mics were used
+	Tried                int // how many settings were tried
 }
 
-// Served is how a rig serves the stand: the share of seats inside the window, each mic with the delay that serves
-// most, and how far the image lies from the player, both the mean over all snapshots' open worn mics.
+// Measure is how well a rig works for the seats: the share of seats in time, with the delay for each mic that has the
+// most of them, and how far the image is from the player. Both are means over the open worn mics of all snapshots.
 type Measure struct{ InTime, ImageErrorDeg float64 }
 
 // StackChange is one stack's setting before and after.
@@ -35,9 +35,9 @@ type StackChange struct {
 	DelayMoved, WeightMoved bool
 }
 
-// What the search may set, and how long it goes on. A stack that speaks much later than its neighbours is heard
-// as an echo near it, so delays end at 20 ms; and a stack keeps more of its own side than of the other, or left
-// and right would trade places.
+// What the search may set, and how long it goes on. Near a stack that is much later than those beside it, it is heard
+// as an echo, so delays end at 20 ms. A stack keeps at least as much of its own side as of the other, or left and right
+// would trade places.
 var (
 	tuneDelaysMS = []float64{0, 2, 4, 6, 8, 10, 12, 14, 16, 18, 20}
 	tuneWeights  = []float64{0, 0.35, 0.7, 1}
@@ -45,9 +45,9 @@ var (
 
 const (
 	tuneRounds   = 4
-	tuneSeats    = 300 // looked at while searching; before and after are told for all
+	tuneSeats    = 300 // for the search; before and after are measured at all seats
 	tunePlaces   = 250
-	tuneImageDeg = 3 // degrees that the image may move further off: more seats in time are not worth more
+	tuneImageDeg = 3 // how much farther off the image may get, in degrees, for more seats in time
 )
 
 // search is one search over the stacks.
@@ -55,22 +55,22 @@ type search struct {
 	*compile.Result
 	seats, fewSeats   []stands.Seat
 	places, fewPlaces []layout.Point
-	system            *sound.System // as it is tried
+	system            *sound.System // with the settings being tried
 
 	tuning Tuning
-	best   Measure // of the few seats and places
+	best   Measure // at the few seats and places
 	limit  float64
 }
 
-// Search searches output delays and left/right weights of the stacks, one after the other and round again, for more
-// seats inside the window over the whole show. progress is called with 0 to 1. An error says why there is nothing to
+// Search looks for output delays and left/right weights of the stacks, one stack after another and around again, that
+// put more seats in time over the whole show. progress is called with 0 to 1. The error says why there is nothing to
 // search.
 func Search(r *compile.Result, progress func(float64)) (Tuning, error) {
 	if r.Show == nil || len(r.Rig.Seats()) == 0 {
-		return Tuning{}, fmt.Errorf("tuning needs a stand: add [[stands]] to the rig")
+		return Tuning{}, fmt.Errorf("tune needs stands: add [[stands]] or seats to the rig")
 	}
 	if r.Rig.Zones {
-		return Tuning{}, fmt.Errorf("this rig feeds its stacks by zones: there are no left and right to tune")
+		return Tuning{}, fmt.Errorf("this rig has zones: there is no left and right to tune")
 	}
 	x := &search{Result: r, seats: r.Rig.Seats(), places: placesOf(r), system: r.Rig.System(r.Mixer.Law)}
 	if len(x.places) == 0 {
@@ -104,7 +104,7 @@ func Search(r *compile.Result, progress func(float64)) (Tuning, error) {
 	return x.tuning, nil
 }
 
-// delays tries the output delays of a stack, and reports whether one is better.
+// delays tries other output delays of a stack, and reports whether one is better.
 func (x *search) delays(k *sound.Loudspeaker) (improved bool) {
 	for _, ms := range tuneDelaysMS {
 		c := *k
@@ -115,7 +115,7 @@ func (x *search) delays(k *sound.Loudspeaker) (improved bool) {
 	return improved
 }
 
-// weights tries what a stack takes of left and right, and reports whether something is better.
+// weights tries other weights of left and right on a stack, and reports whether one is better.
 func (x *search) weights(k *sound.Loudspeaker) (improved bool) {
 	for _, left := range tuneWeights {
 		for _, right := range tuneWeights {
@@ -128,7 +128,7 @@ func (x *search) weights(k *sound.Loudspeaker) (improved bool) {
 	return improved
 }
 
-// try sets a stack to a candidate, and keeps it where that is better.
+// try sets a stack to a candidate, and keeps it if that is better.
 func (x *search) try(k *sound.Loudspeaker, candidate sound.Loudspeaker) (better bool) {
 	before := *k
 	*k = candidate
@@ -163,7 +163,7 @@ func changes(before []rig.Stack, after []sound.Loudspeaker) []StackChange {
 	return list
 }
 
-// wholeMS cuts binary dust off a delay in ms.
+// wholeMS rounds a delay in ms to six decimals, so that delays computed in two ways compare as equal.
 func wholeMS(ms float64) float64 { return math.Round(ms*1e6) / 1e6 }
 
 func keepsSide(k sound.Loudspeaker) bool {
@@ -176,7 +176,7 @@ func keepsSide(k sound.Loudspeaker) bool {
 	return true
 }
 
-// placesOf lists where worn mics are while open: the middle of the way of each snapshot.
+// placesOf lists where the open worn mics are: in each snapshot, at the middle of the path.
 func placesOf(r *compile.Result) []layout.Point {
 	var list []layout.Point
 	for i, pc := range r.Pieces {
@@ -194,7 +194,7 @@ func placesOf(r *compile.Result) []layout.Point {
 	return list
 }
 
-// thin takes evenly spread items, at most n.
+// thin keeps at most n evenly spread items.
 func thin[T any](list []T, n int) []T {
 	if len(list) <= n {
 		return list
@@ -206,8 +206,8 @@ func thin[T any](list []T, n int) []T {
 	return out
 }
 
-// served is how some seats are served over some places, each with its own pan or sends and the delay that serves
-// most.
+// measure is how well a system works for some seats over some places, each with its own pan or sends and the delay that
+// has the most seats in time.
 func measure(r *compile.Result, system *sound.System, seats []stands.Seat, places []layout.Point, zones bool) Measure {
 	ref, score := r.Rig.Reference, r.Score
 	aim := stands.Aim{WindowS: score.WindowMS / 1000, LeadS: score.LeadMS / 1000, Free: score.Free}

@@ -14,21 +14,21 @@ import (
 type Delay struct {
 	Policy   *stands.Policy
 	Arrival  sound.Arrival // of the first loudspeaker at the reference seat
-	PlayerMS float64       // travel time of the player's own sound to the reference seat, at the first moment
-	FirstMS  float64       // first loudspeaker sound there without a delay
+	PlayerMS float64       // when the player's own sound arrives at the reference seat, at the first moment
+	FirstMS  float64       // when the first loudspeaker arrives there without a delay
 	LeadMS   float64
-	RawMinMS float64 // the range of what the policy wants along the way
+	RawMinMS float64 // the range that the policy wants along the path
 	RawMaxMS float64
 	RawMS    float64
-	Unheard  bool    // no stack carries the mic to the stand
-	BelowMS  float64 // how far below 0 the delay would have to be to serve the player; 0 where it need not
+	Unheard  bool    // no stack carries the mic to the stands
+	BelowMS  float64 // how far below 0 the delay would have to be, or 0
 	Manual   bool    // set in the rig
-	Over     bool    // longer than the mixer makes
-	MS       float64 // on the mixer's grid, as it is sent
+	Over     bool    // longer than the mixer's longest
+	MS       float64 // rounded to the mixer's step, as it is sent
 }
 
-// delayOf is the middle of the range of the delays that the policy wants along the way, or the longest where the
-// policy says so, held to 0 and to the mixer's most, and finished on the mixer's grid.
+// delayOf is the middle of the delays that the policy wants along the path, or the longest of them if the policy says
+// so, limited to 0 and to the mixer's longest, and rounded to the mixer's step.
 func delayOf(p *micPart, policy *stands.Policy, place MicPlace, pan Pan, heard *stands.Heard) Delay {
 	d := Delay{Policy: policy, Arrival: heard.Reference, LeadMS: p.Score.LeadMS}
 	d.PlayerMS = 1000 * place.ReferenceM / p.System.SpeedMPS
@@ -63,7 +63,7 @@ func delayOf(p *micPart, policy *stands.Policy, place MicPlace, pan Pan, heard *
 	return d
 }
 
-// wantedAlong is the range of the delays that a policy wants over a way.
+// wantedAlong is the range of the delays that a policy wants along a path.
 func wantedAlong(p *micPart, q solverInput, heard *stands.Heard) delays {
 	x := delays{loMS: math.Inf(1), hiMS: math.Inf(-1)}
 	for i, at := range q.Path {
@@ -79,25 +79,25 @@ func wantedAlong(p *micPart, q solverInput, heard *stands.Heard) delays {
 
 func (d Delay) notes(l timeline.Limits) (notes []string) {
 	if d.Unheard {
-		notes = append(notes, "no stack carries this mic to the stand: no delay can be computed")
+		notes = append(notes, "no stack carries this mic to the stands, so it has no delay: check its pan and the stacks' left and right")
 	}
 	if d.BelowMS > 0 {
 		notes = append(notes,
-			fmt.Sprintf("the delay would have to be %.1f ms: nearer to the audience than the loudspeakers "+
-				"can wait; 0 is sent", -d.BelowMS))
+			fmt.Sprintf("the delay would have to be %.1f ms: too close to the audience for the loudspeakers; "+
+				"0 is sent", -d.BelowMS))
 	}
 	if d.Over {
-		notes = append(notes, fmt.Sprintf("the delay of %.1f ms is over the mixer's most, %g ms", d.RawMS,
+		notes = append(notes, fmt.Sprintf("a delay of %.1f ms is needed, and the mixer's longest is %g ms", d.RawMS,
 			max(l.Max, 0)))
 	}
 	return notes
 }
 
-// Drift is how far off a piece's numbers are at its worst moment, since one snapshot cannot follow a walk.
+// Drift is how far off a piece's numbers are at its worst moment, since one snapshot has one value for a whole walk.
 type Drift struct {
 	MS, Pan, AngleDeg float64
-	TooFar            bool   // further than the score allows
-	Words             string // where it is too far
+	TooFar            bool   // more than the score allows
+	Words             string // what is off, if it is too far
 }
 
 func driftOf(p *micPart, place MicPlace, pan Pan, delay Delay) Drift {

@@ -13,16 +13,16 @@ import (
 	"backfield/layout/unit"
 )
 
-// Level is what a channel's level adds up from, in dB.
+// LevelSum is a channel's level and what it adds up from, in dB.
 type LevelSum struct {
 	RoleDB, TrimDB, NudgeDB, MakeUpDB float64
 
 	RawDB float64 // their sum
-	Cut   bool    // the sum is outside of what the mixer holds
-	DB    float64 // on the mixer's grid, as it is sent
+	Cut   bool    // the sum is outside the mixer's range
+	DB    float64 // rounded to the mixer's step, as it is sent
 }
 
-// levelOf adds up role, trim, nudge and make-up, and finishes on the mixer's grid.
+// levelOf adds up role, trim, nudge and make-up, and rounds to the mixer's step.
 func levelOf(p *micPart, place MicPlace) LevelSum {
 	x := LevelSum{RoleDB: p.open.Role.LevelDB, NudgeDB: p.open.NudgeDB}
 	if p.line.Fixed != nil {
@@ -44,20 +44,19 @@ func (x LevelSum) notes(least, most float64) []string {
 	if !x.Cut {
 		return nil
 	}
-	return []string{fmt.Sprintf("the level of %.1f dB is outside of the mixer's range, %g to %g dB", x.RawDB, least,
-		most)}
+	return []string{fmt.Sprintf("the level of %.1f dB is outside the mixer's range, %g to %g dB", x.RawDB, least, most)}
 }
 
-// Given is how one of the mixer's own parameters came to its value on one channel.
+// ChosenParam is the value of one of the mixer's own parameters on one channel, and what set it.
 type ChosenParam struct {
 	*timeline.Param
 	By    string // what set it: "cue 5", "the roster", "role feature", "the mixer's default"
 	Raw   float64
-	Value float64 // on the mixer's grid, as it is sent
+	Value float64 // rounded to the mixer's step, as it is sent
 }
 
-// paramsOf settles the mixer's own parameters of one open line: by the cue, the player, the role, or the mixer's
-// default, the first of these that says anything; then within the mixer's limits, on its step.
+// paramsOf sets the mixer's own parameters of one open line: from the cue, the player, the role, or the mixer's
+// default, the first of these that has a value; then within the mixer's limits, rounded to its step.
 func paramsOf(p *micPart) []ChosenParam {
 	var list []ChosenParam
 	for i := range p.Mixer.Params {
@@ -92,14 +91,14 @@ func paramsOf(p *micPart) []ChosenParam {
 func paramNotes(params []ChosenParam) (notes []string) {
 	for _, x := range params {
 		if x.Raw < x.Min || x.Raw > x.Max {
-			notes = append(notes, fmt.Sprintf("%s of %s is outside of the mixer's range, %g to %g",
+			notes = append(notes, fmt.Sprintf("%s of %s is outside the mixer's range, %g to %g",
 				x.Name, x.ValueText(x.Raw), x.Min, x.Max))
 		}
 	}
 	return notes
 }
 
-// Values are the mixer's own parameters of a channel: those of a working, or with nil what nobody has set.
+// Values are the mixer's own parameters of a channel: those of a derivation, or the defaults if it is nil.
 func Values(d *timeline.MixerSpec, w *Derivation) []cue.ParamValue {
 	var list []cue.ParamValue
 	for i, x := range d.Params {

@@ -12,9 +12,9 @@ import (
 	"backfield/layout/stands"
 )
 
-// Memo keeps what the stand solver found from one compile to the next, so that after a save only what changed is
-// computed again: the same way over the field, through the same stacks to the same seats, by the same policy, is the
-// same number. The zero Memo is ready. It may serve one compile at a time.
+// Memo keeps what the seat solver found from one compile to the next, so that after a save only what changed is
+// computed again: the same path over the field, through the same stacks to the same seats, by the same policy, gives
+// the same number. The zero Memo is ready to use, by one compile at a time.
 type Memo struct {
 	of        basis
 	listeners *stands.Listeners
@@ -24,8 +24,8 @@ type Memo struct {
 	pans   remembered[layout.Point, int]
 }
 
-// basis is everything that all answers depend on. Whatever else the solver is to know belongs into it or into a
-// question: then it is compared as well, since both are compared whole.
+// basis is everything that all answers depend on. Anything else that the solver needs must go into the basis or into
+// its input, since these two are what the memo compares.
 type basis struct {
 	seats     []stands.Seat
 	acoustics acoustics
@@ -42,14 +42,14 @@ func (b basis) equal(c basis) bool {
 	return slices.Equal(b.seats, c.seats) && reflect.DeepEqual(b.acoustics, c.acoustics)
 }
 
-// delays is the range of the delays that a policy wants along a way, in ms; ok is false where no stack is heard.
+// delays is the range of the delays that a policy wants along a path, in ms; ok is false if no stack is heard.
 type delays struct {
 	loMS, hiMS float64
 	ok         bool
 }
 
-// begin prepares for a compile: what was not used in the last one is forgotten, and everything when the stacks,
-// the seats or the aim are others.
+// begin prepares for a compile. It forgets what the last compile did not use, and everything if the stacks, the seats
+// or the aim have changed.
 func (m *Memo) begin(of basis) *stands.Listeners {
 	if m.listeners == nil || !m.of.equal(of) {
 		system := of.acoustics.System
@@ -64,8 +64,7 @@ func (m *Memo) begin(of basis) *stands.Listeners {
 	return m.listeners
 }
 
-// remembered is a table of answers that forgets what a whole compile had no use for. It is safe for concurrent
-// use.
+// remembered is a table of answers that forgets what a whole compile did not use. It is safe for concurrent use.
 type remembered[K comparable, V any] struct {
 	mu       sync.Mutex
 	old, now map[K]V
@@ -75,8 +74,8 @@ func (r *remembered[K, V]) forget() { r.old, r.now = nil, nil }
 
 func (r *remembered[K, V]) turn() { r.old, r.now = r.now, map[K]V{} }
 
-// get returns the remembered answer to a question, or asks.
-func (r *remembered[K, V]) get(key K, ask func() V) V {
+// get returns the answer for a key, and computes it if it is not in the table.
+func (r *remembered[K, V]) get(key K, compute func() V) V {
 	r.mu.Lock()
 	v, ok := r.now[key]
 	if !ok {
@@ -84,7 +83,7 @@ func (r *remembered[K, V]) get(key K, ask func() V) V {
 	}
 	r.mu.Unlock()
 	if !ok {
-		v = ask()
+		v = compute()
 	}
 	r.mu.Lock()
 	r.now[key] = v
@@ -92,9 +91,8 @@ func (r *remembered[K, V]) get(key K, ask func() V) V {
 	return v
 }
 
-// question is everything that an answer depends on other than the basis: the policy, through which amplitudes the mic
-// is heard, over which way, and for a fit the delay that is sent. An answer is computed from a question and the basis,
-// and from nothing else.
+// solverInput is everything that an answer depends on other than the basis: the policy, the amplitudes with which the
+// stacks carry the mic, the mic's path, and for a fit the delay that is sent.
 type solverInput struct {
 	Policy  *stands.Policy // nil for a fit
 	Gains   []float64
@@ -102,7 +100,7 @@ type solverInput struct {
 	DelayMS float64
 }
 
-// key is the question as a string of bytes, its every field.
+// key is every field of the input as a string of bytes.
 func (q solverInput) key() string {
 	name := ""
 	if q.Policy != nil {

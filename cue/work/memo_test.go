@@ -24,11 +24,11 @@ func TestQuestionKeyHasEveryField(t *testing.T) {
 		},
 		"DelayMS": {{DelayMS: 8}},
 	}
-	seen := map[string]string{base.key(): "the same question"}
+	seen := map[string]string{base.key(): "the base input"}
 	for i := range reflect.TypeFor[solverInput]().NumField() {
 		name := reflect.TypeFor[solverInput]().Field(i).Name
 		if len(others[name]) == 0 {
-			t.Errorf("nothing is known of the field %s", name)
+			t.Errorf("the test has no other value for the field %s", name)
 		}
 		for _, other := range others[name] {
 			x := base
@@ -41,7 +41,7 @@ func TestQuestionKeyHasEveryField(t *testing.T) {
 	}
 }
 
-// A memo forgets everything as soon as anything that all answers depend on is another.
+// A memo forgets everything as soon as anything that all answers depend on changes.
 func TestMemoComparesTheBasisWhole(t *testing.T) {
 	at := func() basis {
 		return basis{
@@ -56,7 +56,7 @@ func TestMemoComparesTheBasisWhole(t *testing.T) {
 	var m Memo
 	first := m.begin(at())
 	if m.begin(at()) != first {
-		t.Error("equal values are not taken for equal")
+		t.Error("equal values do not compare as equal")
 	}
 	n := 0
 	for ; ; n++ { // the nth number, word or switch of the basis is another

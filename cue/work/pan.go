@@ -13,22 +13,22 @@ import (
 	"backfield/layout/unit"
 )
 
-// Pan is how a mic's image is put in its place: a pan, or in a rig with zones a send to each of them.
+// Pan is how a mic's image gets to its place: a pan, or in a rig with zones a send to each zone.
 type Pan struct {
-	// the wanted pan's range within the piece, after the width limit; in zones the azimuth's
+	// the range of the wanted pan within the piece, after the width limit; with zones the range of the azimuth
 	WantMin, WantMax float64
-	Tangent          sound.Tangent // at the piece's first moment; in stereo
-	Zones            sound.Zones   // in zones
+	Tangent          sound.Tangent // at the piece's first moment, in stereo
+	Zones            sound.Zones   // only with zones
 	Sends            []cue.Send
 	Manual           bool // set in the rig
-	Joint            bool // moved off the true direction to let more seats into the window
+	Joint            bool // moved off the true direction so that more seats are in time
 	Raw              float64
-	Value            float64   // on the mixer's grid, as it is sent
-	Gains            []float64 // the amplitude with which the mic reaches each stack
+	Value            float64   // rounded to the mixer's step, as it is sent
+	Gains            []float64 // the amplitude of the mic at each stack
 }
 
-// panOf chooses the pan, or in zones the sends: that of the middle of the range wanted along the way. It also returns
-// what is heard through it.
+// panOf chooses the pan, or with zones the sends, from the middle of the range wanted along the path. It also returns
+// what the listeners hear with it.
 func panOf(p *micPart, policy *stands.Policy, place MicPlace) (x Pan, heard *stands.Heard) {
 	x.WantMin, x.WantMax = extent(p.track.Want[p.lo:p.hi])
 	middle := (x.WantMin + x.WantMax) / 2
@@ -52,8 +52,8 @@ func panOf(p *micPart, policy *stands.Policy, place MicPlace) (x Pan, heard *sta
 	return x, p.Listeners.AtPan(int(math.Round(x.Value * float64(p.steps))))
 }
 
-// jointPan is the pan near the wanted one that lets most seats into the window, judged at the middle of the way, and
-// whether that is another.
+// jointPan is the pan near the wanted one with the most seats in time, judged at the middle of the path, and whether it
+// is a different one.
 func jointPan(p *micPart, want float64) (pan float64, moved bool) {
 	at := p.path[len(p.path)/2]
 	t := p.System.TangentPan(at, p.Rig.Reference)
@@ -72,13 +72,13 @@ func jointPan(p *micPart, want float64) (pan float64, moved bool) {
 	return want, false
 }
 
-// PanOnGrid finishes a pan on the mixer's grid, within its limits.
+// PanOnGrid rounds a pan to the mixer's step, within its limits.
 func PanOnGrid(pan float64, l timeline.Limits) float64 {
 	return unit.RoundSigned(max(min(pan, l.Max), l.Min), l.Step)
 }
 
-// Sends are a mic's levels on the zones' buses from its amplitudes there, rounded to the mixer's step; off where a zone
-// does not carry it.
+// Sends are a mic's levels on the buses of the zones, from its amplitudes there, rounded to the mixer's step; off for a
+// zone that does not carry it.
 func Sends(r *rig.Rig, l timeline.Limits, amplitudes []float64) []cue.Send {
 	var list []cue.Send
 	for i, k := range r.MainStacks() {

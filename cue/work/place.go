@@ -6,14 +6,14 @@ import (
 	"backfield/layout/sound"
 )
 
-// Place is where a mic is in a piece.
+// MicPlace is where a mic is in a piece.
 type MicPlace struct {
-	Dot         string // as written where the player stands on a dot or the mic is fixed; else empty
+	Dot         string // as written, if the player is on a dot or the mic is fixed; else empty
 	Leg         drill.Leg
-	UnknownDots bool         // the way leads over a dot that the drill does not have
+	UnknownDots bool         // the drill lacks a dot on the path
 	Start, End  layout.Point // at the piece's first and last moment
 	ReferenceM  float64      // from Start to the reference seat
-	PathMinS    float64      // the shortest and longest time to the reference seat within the piece, in seconds
+	PathMinS    float64      // the shortest and the longest time of the sound to the reference seat within the piece
 	PathMaxS    float64
 }
 
@@ -42,8 +42,8 @@ func placeOf(p *micPart) MicPlace {
 	return x
 }
 
-// facingNotes tell of places that no image can be made for: behind the seat that it is made for, and between that
-// seat and the stacks, where the loudspeakers are behind the player.
+// facingNotes report places that have no true image: behind the reference seat, and between that seat and the stacks,
+// where the loudspeakers are behind the player.
 func facingNotes(p *micPart, pan Pan) (notes []string) {
 	if p.line.Fixed != nil || pan.Manual {
 		return nil
@@ -58,11 +58,11 @@ func facingNotes(p *micPart, pan Pan) (notes []string) {
 		}
 	}
 	if behind {
-		notes = append(notes, "stands behind the reference seat: no loudspeaker can sound from there; "+
-			"the image is held to the outermost stack")
+		notes = append(notes, "behind the reference seat, where no loudspeaker can put the image; "+
+			"it stays at the outermost stack")
 	}
 	if between {
-		notes = append(notes, "stands between the stacks and the reference seat: the image lies in the direction, "+
+		notes = append(notes, "between the stacks and the reference seat: the image has the right direction, but is "+
 			"behind the player")
 	}
 	return notes

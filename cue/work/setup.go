@@ -14,7 +14,7 @@ import (
 	"backfield/layout/stands"
 )
 
-// Setup is what all numbers of one compile are computed with: the files, and what follows from them before any cue.
+// Setup is what all numbers of one compile have in common: the files, and what follows from them before any cue.
 type Setup struct {
 	*timeline.Files
 	System    *sound.System
@@ -26,8 +26,8 @@ type Setup struct {
 	memo  *Memo
 }
 
-// NewSetup prepares for the numbers of one compile. Where the numbers will not be used, blind leaves the seats out and
-// takes nothing from the memo, which may be nil.
+// NewSetup prepares the numbers of one compile. If the numbers will not be used, blind leaves the seats out and takes
+// nothing from the memo. The memo may be nil.
 func NewSetup(f *timeline.Files, memo *Memo, blind bool) *Setup {
 	seats := f.Rig.Seats()
 	s := &Setup{
@@ -48,7 +48,7 @@ func NewSetup(f *timeline.Files, memo *Memo, blind bool) *Setup {
 // PanSteps is the number of steps of the mixer's pan from the middle to one side.
 func PanSteps(pan timeline.Limits) int { return int(math.Round(1 / pan.Step)) }
 
-// Feed is the way in which the rig's stacks are fed: by zones, or in stereo.
+// Feed is how the rig's stacks are fed: "zones" or "stereo".
 func (s *Setup) Feed() string {
 	if s.Rig.Zones {
 		return "zones"
@@ -56,7 +56,7 @@ func (s *Setup) Feed() string {
 	return "stereo"
 }
 
-// PanBy is the way in which the show pans: for the whole stand, or for the reference seat.
+// PanBy is how the show pans: "stands" for all the seats, or "tangent" for the reference seat.
 func (s *Setup) PanBy() string {
 	if s.Score.StandFit {
 		return "stands"

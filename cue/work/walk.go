@@ -9,34 +9,34 @@ import (
 	"backfield/layout"
 )
 
-// sampleCounts is how often a walk is looked at.
+// sampleCounts is the time between two samples of a walk, in counts.
 const sampleCounts = 0.25
 
-// Track is one open line's way through a cue's span, at the span's samples. It ends early where the mic changes
-// hands: the next holder has a cue of their own.
+// Track is the path of one open line through a cue's span, at the span's samples. It ends early if the mic goes to
+// another player, who has a cue of their own.
 type Track struct {
 	Line  int
 	At    []layout.Point
-	PathS []float64 // the player's own way to the reference seat, in seconds
-	Want  []float64 // the wanted pan, held to the width limit; in zones the azimuth in radians
+	PathS []float64 // how long the player's own sound takes to the reference seat, in seconds
+	Want  []float64 // the wanted pan, within the width limit; with zones the azimuth in radians
 }
 
-// Span is what a cue's snapshots are cut from.
+// CueSpan is the time from one cue to the next, which is cut into snapshots.
 type CueSpan struct {
 	Samples []clock.Moment
 	Cuts    []Cut
 	Tracks  []Track // by line, ascending
 }
 
-// Cut is a place where one snapshot may end, at the sample End, and the next begin, at the sample Next: a whole count
-// after the cue or after a movement's downbeat. At a downbeat the two differ.
+// Cut is a moment at which one snapshot may end, at the sample End, and the next begin, at the sample Next: a whole
+// count after the cue or after a movement's downbeat. The two differ only at a downbeat.
 type Cut struct{ End, Next int }
 
-// Piece is one snapshot's part of a cue's span, from sample Lo to sample Hi; N is 0 for the cue itself, and counts its
-// waypoints.
+// CuePiece is the part of a cue's span that one snapshot covers, from sample Lo to sample Hi. N is 0 for the cue itself
+// and the number of the waypoint otherwise.
 type CuePiece struct{ Cue, N, Lo, Hi int }
 
-// ID is a piece's cue id: the cue's own, or with the number of the waypoint behind a point.
+// ID is the id of a piece: "12" for the cue itself, "12.1" for its first waypoint.
 func (p CuePiece) ID(cues []timeline.TimedCue) string {
 	id := cues[p.Cue].Cue.ID.V
 	if p.N == 0 {
@@ -45,7 +45,7 @@ func (p CuePiece) ID(cues []timeline.TimedCue) string {
 	return fmt.Sprintf("%s.%d", id, p.N)
 }
 
-// Walk samples every cue's open lines, and finds out what pan each wants when.
+// Walk samples every cue's open lines, and finds the pan that each wants at every sample.
 func Walk(s *Setup, c *clock.Clock, lines *timeline.Lines, cues []timeline.TimedCue) []CueSpan {
 	spans := make([]CueSpan, len(cues))
 	type job struct{ cue, track int }
@@ -71,7 +71,7 @@ func Walk(s *Setup, c *clock.Clock, lines *timeline.Lines, cues []timeline.Timed
 	return spans
 }
 
-// cuts lists where the samples lie on whole counts, the end of the span included.
+// cuts lists the samples on whole counts, the end of the span included.
 func cuts(samples []clock.Moment) []Cut {
 	var list []Cut
 	last := len(samples) - 1
@@ -90,7 +90,7 @@ func cuts(samples []clock.Moment) []Cut {
 	return list
 }
 
-// follow fills one track.
+// fillTrack fills one track.
 func (s *Setup) fillTrack(h *scratch, lines *timeline.Lines, samples []clock.Moment, t *Track, name string) {
 	l := &lines.List[t.Line]
 	for i, m := range samples {
@@ -110,7 +110,7 @@ func (s *Setup) fillTrack(h *scratch, lines *timeline.Lines, samples []clock.Mom
 	}
 }
 
-// want is the pan that puts a mic's image in its place, held to the width limit; in zones it is the azimuth.
+// want is the pan that puts a mic's image in its place, within the width limit; with zones it is the azimuth.
 func (s *Setup) want(h *scratch, at layout.Point) float64 {
 	if s.Rig.Zones {
 		return at.Azimuth(s.Rig.Reference)
@@ -124,12 +124,12 @@ func (s *Setup) want(h *scratch, at layout.Point) float64 {
 	return WithinWidth(pan, s.Score.PanWidth)
 }
 
-// WithinWidth holds a pan to a width limit, to either side.
+// WithinWidth limits a pan to a width on either side.
 func WithinWidth(pan, width float64) float64 { return math.Copysign(min(math.Abs(pan), width), pan) }
 
-// Divide cuts every cue's span into pieces: each goes on by whole counts for as long as every open line's acoustic
-// time and pan stay within the tolerance, which is provably the fewest pieces. Where one count is already too much, it
-// is cut there.
+// Divide cuts every cue's span into pieces. Each piece goes on by whole counts for as long as every open line's
+// acoustic time and pan stay within the tolerance, which gives the fewest pieces. If even one count is too much, it is
+// cut after one count.
 func Divide(f *timeline.Files, cues []timeline.TimedCue, spans []CueSpan) []CuePiece {
 	var all []CuePiece
 	for i := range spans {
@@ -139,7 +139,7 @@ func Divide(f *timeline.Files, cues []timeline.TimedCue, spans []CueSpan) []CueP
 			if allowed(f, s, seen, s.Cuts[k].End) {
 				continue
 			}
-			at := max(k-1, from) // the last allowed cut, or this one where there is none
+			at := max(k-1, from) // the last allowed cut, or this one if there is none
 			if s.Cuts[at].Next >= len(s.Samples)-1 {
 				break
 			}
@@ -152,9 +152,9 @@ func Divide(f *timeline.Files, cues []timeline.TimedCue, spans []CueSpan) []CueP
 	return all
 }
 
-// reach is how far one track wanders within a piece, as far as it has been looked at.
+// reach is how far one track moves within a piece, up to the sample next.
 type reach struct {
-	next           int // the first sample not looked at
+	next           int // the first sample that does not count yet
 	pathLo, pathHi float64
 	wantLo, wantHi float64
 }
@@ -167,7 +167,7 @@ func (s *CueSpan) reaches(from int) []reach {
 	return list
 }
 
-// allowed looks on to sample hi and reports whether all that was looked at may share one snapshot.
+// allowed takes in the samples up to hi and reports whether all of them may share one snapshot.
 func allowed(f *timeline.Files, s *CueSpan, seen []reach, hi int) bool {
 	swing := 2 * f.Score.Waypoints.Pan
 	if f.Rig.Zones {
@@ -186,7 +186,7 @@ func allowed(f *timeline.Files, s *CueSpan, seen []reach, hi int) bool {
 	return true
 }
 
-// extent is the least and the greatest of some numbers.
+// extent is the smallest and the largest of some numbers.
 func extent(v []float64) (lo, hi float64) {
 	lo, hi = math.Inf(1), math.Inf(-1)
 	for _, x := range v {

@@ -188,3 +188,9 @@ func onGrid(k, step float64) float64 {
 	}
 	return v
 }
+
+// Fahrenheit is a temperature in F of one in C.
+func Fahrenheit(airC float64) float64 { return airC*9/5 + 32 }
+
+// AirText is an air temperature in both scales: "18 C (64 F)".
+func AirText(airC float64) string { return fmt.Sprintf("%.4g C (%.0f F)", airC, Fahrenheit(airC)) }

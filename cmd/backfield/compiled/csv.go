@@ -11,8 +11,8 @@ import (
 	"backfield/cue"
 )
 
-// CSV is snapshots.csv, a row for each cue and channel. It has a column of sends for each zone of the rig, and none in
-// stereo; and one for each parameter of the mixer's own.
+// CSV is snapshots.csv, a row for each snapshot and channel. It has a column for each zone of the rig, and one for each
+// of the mixer's own parameters.
 func CSV(s *cue.Show) []byte {
 	zones := zonesOf(s)
 	head := []string{"cue", "at", "movement", "count", "time_s", "name", "fade_s",
@@ -46,7 +46,7 @@ func channelCells(ch *cue.Channel) []string {
 		number(ch.DelayMS)}
 }
 
-// sendCells has a cell for each zone, empty where the channel sends nothing to it.
+// sendCells has a cell for each zone, empty if the channel sends nothing to it.
 func sendCells(ch *cue.Channel, zones []int) []string {
 	cells := make([]string, len(zones))
 	for _, x := range ch.Sends {
@@ -57,7 +57,7 @@ func sendCells(ch *cue.Channel, zones []int) []string {
 	return cells
 }
 
-// ownCells has a cell for each parameter of the mixer's own, empty where the channel has no value of it.
+// ownCells has a cell for each of the mixer's own parameters, empty if the channel has no value of it.
 func ownCells(ch *cue.Channel, params []cue.MixerParam) []string {
 	cells := make([]string, len(params))
 	for i, x := range params {
@@ -77,7 +77,7 @@ func placeCells(ch *cue.Channel) []string {
 
 func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
-// ownColumn names the column of a parameter of the mixer's own, with its unit.
+// ownColumn is the name of the column of one of the mixer's own parameters, with its unit.
 func ownColumn(x cue.MixerParam) string {
 	switch x.Unit {
 	case "":
@@ -88,7 +88,7 @@ func ownColumn(x cue.MixerParam) string {
 	return x.Name + "_" + strings.ToLower(x.Unit)
 }
 
-// zonesOf lists the zones that the show has sends to, ascending.
+// zonesOf lists the zones that the show has sends to, in ascending order.
 func zonesOf(s *cue.Show) []int {
 	all := map[int]bool{}
 	for _, c := range s.Cues {
@@ -101,7 +101,7 @@ func zonesOf(s *cue.Show) []int {
 	return slices.Sorted(maps.Keys(all))
 }
 
-// shares are the cells of a fit, empty where there is none.
+// shares are the cells of a fit, empty if there is none.
 func shares(f *cue.SeatFit) []string {
 	if f == nil {
 		return []string{"", "", ""}

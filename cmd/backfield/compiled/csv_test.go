@@ -48,7 +48,7 @@ func TestSheet(t *testing.T) {
 		}
 	}
 
-	for i := range show.Cues[0].Channels { // stereo, without a stand
+	for i := range show.Cues[0].Channels { // stereo, without stands
 		show.Cues[0].Channels[i].Sends, show.Cues[0].Channels[i].Fit = nil, nil
 	}
 	head, rows := csvOf(t, show)
@@ -56,6 +56,6 @@ func TestSheet(t *testing.T) {
 		t.Errorf("%d columns in stereo, want %d: %q", len(head), want, head)
 	}
 	if rows[0]["inside"] != "" || rows[0]["early"] != "" || rows[0]["late"] != "" {
-		t.Errorf("a fit without a stand: %v", rows[0])
+		t.Errorf("a fit without stands: %v", rows[0])
 	}
 }

@@ -1,5 +1,5 @@
-// Package compiled is what the command makes of a compiled show: the files snapshots.csv and messages.txt, and the summary
-// for the person who compiled it. snapshots.json is the package cue's.
+// Package compiled writes what the command makes of a compiled show: the files snapshots.csv and messages.txt, and the
+// summary for the person who compiled it. Package cue writes snapshots.json.
 package compiled
 
 import (
@@ -14,7 +14,7 @@ import (
 	"backfield/osc/mixer"
 )
 
-// Files are the files that compile writes; snapshots.json comes last, so that it is renamed last.
+// Files are the files that compile writes. snapshots.json comes last, so that it is renamed last.
 func Files(s *show.Loaded, snapshots []byte, full bool) []publish.OutputFile {
 	return []publish.OutputFile{
 		{Name: "snapshots.csv", Data: CSV(s.Show)},
@@ -23,8 +23,8 @@ func Files(s *show.Loaded, snapshots []byte, full bool) []publish.OutputFile {
 	}
 }
 
-// Messages is messages.txt: a comment line for each cue, then one message a line; with full the full state of every cue,
-// otherwise only what changes.
+// Messages is messages.txt: a comment line for each cue, then one message a line. With full it is the full state of
+// every cue, otherwise only what changes.
 func Messages(s *cue.Show, d *mixer.Mixer, full bool) []byte {
 	var b bytes.Buffer
 	var prev *cue.Snapshot
@@ -42,7 +42,7 @@ func Messages(s *cue.Show, d *mixer.Mixer, full bool) []byte {
 	return b.Bytes()
 }
 
-// Title names a cue in one line: cue 12A at set 7 + 4 = 2:33, 1:52.4, "trumpet alone", fade 2 counts (0.91 s).
+// Title is a cue in one line: cue 12A at set 7 + 4 = 2:33, 1:52.4, "trumpet alone", fade 2 counts (0.91 s).
 func Title(c *cue.Snapshot) string {
 	count := fmt.Sprintf("%d:%s", c.Movement, strconv.FormatFloat(c.Count, 'f', -1, 64))
 	where := count

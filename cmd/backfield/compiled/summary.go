@@ -9,6 +9,7 @@ import (
 	"backfield/cue"
 	"backfield/cue/compile"
 	"backfield/layout/source"
+	"backfield/layout/unit"
 )
 
 // shownAttention is how many of the things that need attention the summary lists.
@@ -23,10 +24,10 @@ func Summary(w io.Writer, s *show.Loaded, problems []source.Problem) {
 	if s.Show.Venue != "" {
 		at = s.Show.Venue + ", "
 	}
-	fmt.Fprintf(w, "%sair %.4g C, sound %.1f m/s, %s\n", at, s.Show.AirC, s.Show.SoundMPS,
+	fmt.Fprintf(w, "%sair %s, sound %.1f m/s, %s\n", at, unit.AirText(s.Show.AirC), s.Show.SoundMPS,
 		count(len(s.Show.Rig.Stacks), "stack"))
 	if share, ok := s.Show.MeanInTime(); ok {
-		fmt.Fprintf(w, "%s: %.0f %% inside the %.4g ms window on average over the open worn mics%s\n",
+		fmt.Fprintf(w, "%s: %.0f %% in time (%.4g ms window) on average over the open worn mics%s\n",
 			count(s.Show.Rig.Delay.Seats, "seat"), 100*share, s.Show.Rig.Delay.WindowMS, worstFit(s.Show))
 	}
 	attention(w, s.Attention)
@@ -35,22 +36,22 @@ func Summary(w io.Writer, s *show.Loaded, problems []source.Problem) {
 	}
 }
 
-// cues puts into words how many cues and follow-ons there are.
+// cues says how many cues and waypoints there are.
 func cues(s *cue.Show) string {
-	follow := 0
+	waypoints := 0
 	for _, c := range s.Cues {
 		if c.Waypoint {
-			follow++
+			waypoints++
 		}
 	}
-	text := count(len(s.Cues)-follow, "cue")
-	if follow > 0 {
-		text += " and " + count(follow, "follow-on")
+	text := count(len(s.Cues)-waypoints, "cue")
+	if waypoints > 0 {
+		text += " and " + count(waypoints, "waypoint")
 	}
 	return text
 }
 
-// channels puts into words how many channels there are, of which kind, and how many are open at once.
+// channels says how many channels there are, of which kind, and how many are open at once.
 func channels(s *cue.Show) string {
 	worn, fixed, most := 0, 0, 0
 	for i, c := range s.Cues {
@@ -72,7 +73,7 @@ func channels(s *cue.Show) string {
 	return fmt.Sprintf("%s (%d worn, %d fixed), at most %d open", count(worn+fixed, "channel"), worn, fixed, most)
 }
 
-// attention lists what needs attention, as far as a person reads.
+// attention lists what needs attention, but no more than a person reads.
 func attention(w io.Writer, list []compile.Attention) {
 	if len(list) == 0 {
 		return
@@ -87,13 +88,13 @@ func attention(w io.Writer, list []compile.Attention) {
 	}
 }
 
-// worstFit puts into words the snapshot and worn mic that serve the fewest seats.
+// worstFit says in which snapshot which worn mic has the fewest seats in time.
 func worstFit(s *cue.Show) string {
 	worst, where := 2.0, ""
 	for _, c := range s.Cues {
 		for _, ch := range c.Channels {
 			if ch.Fit != nil && ch.Kind == cue.Worn && ch.Fit.InTime < worst {
-				worst, where = ch.Fit.InTime, fmt.Sprintf("; least: cue %s, %s, %.0f %%", c.ID, ch.Player,
+				worst, where = ch.Fit.InTime, fmt.Sprintf("; lowest: cue %s, %s, %.0f %%", c.ID, ch.Player,
 					100*ch.Fit.InTime)
 			}
 		}

@@ -1,10 +1,12 @@
-// Package explain writes how one mic's numbers in one cue are computed, step by step, from the working that the
-// compiler keeps of them, so that they can be checked with a calculator.
+// Package explain writes how one mic's numbers in one cue were computed, step by step, from what the compiler keeps of
+// it, so that you can check them with a calculator.
 package explain
 
 import (
 	"fmt"
 	"io"
+	"slices"
+	"strconv"
 	"strings"
 
 	"backfield/cmd/backfield/compiled"
@@ -17,8 +19,13 @@ import (
 	"backfield/layout/unit"
 )
 
-// Write writes how the numbers of a player or fixed mic in a cue are computed; an error says why there are none.
-func Write(out io.Writer, s *show.Loaded, cueID, name string) error {
+// Write writes how the numbers of one player or fixed mic in a cue were computed. mic is its name or the number of its
+// channel. The error says why there are none.
+func Write(out io.Writer, s *show.Loaded, cueID, mic string) error {
+	name, err := nameOf(s, cueID, mic)
+	if err != nil {
+		return err
+	}
 	w, at, closed, err := s.Explain(cueID, name)
 	if err != nil {
 		return err
@@ -33,14 +40,33 @@ func Write(out io.Writer, s *show.Loaded, cueID, name string) error {
 	return nil
 }
 
-// explainer writes one working in words. Every number comes from the working; nothing is computed here that
-// the snapshot does not hold, but for the intermediate steps of the formulas shown.
+// nameOf is who wears a channel in a cue, or the fixed mic's name, if mic is the number of a channel. A name that is in
+// the show stays a name, even if it is a number.
+func nameOf(s *show.Loaded, cueID, mic string) (name string, err error) {
+	number, err := strconv.Atoi(mic)
+	snapshot, known := s.Show.Find(cueID)
+	if err != nil || !known || slices.Contains(s.Lines.MicNames(), mic) {
+		return mic, nil
+	}
+	for _, c := range snapshot.Channels {
+		switch {
+		case c.Channel == number && c.Player == "":
+			return "", fmt.Errorf("nobody wears channel %d in cue %s", number, cueID)
+		case c.Channel == number:
+			return c.Player, nil
+		}
+	}
+	return "", fmt.Errorf("no channel %d: it is in neither the roster nor the rig", number)
+}
+
+// explainer writes one derivation. Every number comes from it; only the intermediate steps of the formulas are computed
+// here.
 type explainer struct {
 	io.Writer
 	s        *show.Loaded
 	w        *work.Derivation
-	snapshot *cue.Snapshot // that the working belongs to
-	asked    *cue.Snapshot // that was asked for: another one where the mic is closed in it
+	snapshot *cue.Snapshot // of the numbers
+	asked    *cue.Snapshot // what the user asked for: another one if the mic is closed there
 }
 
 func (e *explainer) seats() string { return source.Count(float64(e.s.Show.Rig.Delay.Seats), "seat") }
@@ -48,9 +74,9 @@ func (e *explainer) seats() string { return source.Count(float64(e.s.Show.Rig.De
 func (e *explainer) say(format string, args ...any) { fmt.Fprintf(e, format+"\n", args...) }
 
 func (e *explainer) closed(name string) {
-	when := "which the channel opens next in"
+	when := "where the channel opens next"
 	if e.asked.TimeS > e.snapshot.TimeS {
-		when = "which it was last open in"
+		when = "where it was last open"
 	}
 	if e.w.Name != name {
 		when += ", for " + e.w.Name
@@ -59,7 +85,7 @@ func (e *explainer) closed(name string) {
 	if len(e.w.Params) > 0 {
 		moving = "Pan, delay and the mixer's own parameters"
 	}
-	e.say("%s is closed in cue %s: muted, level off. %s are those of cue %s, %s,\nso that they move while nobody "+
+	e.say("%s is closed in cue %s: muted, level off. %s are those of cue %s,\n%s, so that they move while nobody "+
 		"hears it.\n", name, e.asked.ID, moving, e.snapshot.ID, when)
 }
 
@@ -122,7 +148,7 @@ func (e *explainer) place() {
 	e.say("PLACE")
 	switch player, ok := d.Player(w.Name); {
 	case w.Kind == cue.Fixed:
-		e.say("  stands at   %q", w.Place.Dot)
+		e.say("  placed at   %q", w.Place.Dot)
 	case !ok:
 	case w.Place.Leg.From == w.Place.Leg.To || w.Place.Leg.Part == 1:
 		e.say("  dot         set %s, as written: %q", d.Sets[w.Place.Leg.To].Label, w.Place.Dot)
@@ -138,7 +164,7 @@ func (e *explainer) place() {
 			source.Count(float64(walk), "count"), 100*w.Place.Leg.Part, d.Field.Dot(w.Place.Start))
 	}
 	at := w.Place.Start
-	e.say("  metres      x %.4f (%.4g steps of 0.5715 m from the 50), y %.4f (%.4g steps of %.4f m from the front "+
+	e.say("  meters      x %.4f (%.4g steps of 0.5715 m from the 50), y %.4f (%.4g steps of %.4f m from the front "+
 		"sideline), z %.2f",
 		at.X, at.X/unit.StepM, at.Y, at.Y/d.Field.DepthStepM, d.Field.DepthStepM, at.Z)
 	if w.Place.Start != w.Place.End {
@@ -150,8 +176,8 @@ func (e *explainer) place() {
 
 func (e *explainer) air() {
 	t := e.s.Rig.AirC
-	e.say("AIR\n  c = 343.2 sqrt((%.4g + 273.15) / 293.15) = %.3f m/s at %.4g C   (ISO 9613-1)\n", t, sound.SpeedMPS(t),
-		t)
+	e.say("AIR\n  c = 343.2 sqrt((%.4g + 273.15) / 293.15) = %.3f m/s at %s   (ISO 9613-1)\n", t, sound.SpeedMPS(t),
+		unit.AirText(t))
 }
 
 // Text is what Write writes.

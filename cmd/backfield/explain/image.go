@@ -18,12 +18,12 @@ func (e *explainer) pan() {
 	ref := e.s.Rig.Reference
 	e.say("PAN")
 	if w.Pan.Manual {
-		e.say("  set by hand in the rig: %.4g", w.Pan.Raw)
+		e.say("  set in the rig: %.4g", w.Pan.Raw)
 		e.round("pan", w.Pan.Raw, w.Pan.Value, e.s.Input.Mixer.Pan)
 		return
 	}
 	e.say("  reference   x %.3f, y %.3f, z %.3f m", ref.X, ref.Y, ref.Z)
-	e.say("  seen from there, in plan: %s at atan2(%.3f, %.3f) = %.3f degrees", w.Name, w.Place.Start.X-ref.X,
+	e.say("  seen from above: %s at atan2(%.3f, %.3f) = %.3f degrees", w.Name, w.Place.Start.X-ref.X,
 		w.Place.Start.Y-ref.Y, degrees(t.PlayerAz))
 	e.say("  stacks      %s at %.3f, %s at %.3f degrees: half the span %.3f, its middle %.3f",
 		sys.Stacks[t.LeftStack].Name, degrees(t.LeftAz), sys.Stacks[t.RightStack].Name, degrees(t.RightAz),
@@ -34,7 +34,7 @@ func (e *explainer) pan() {
 	default:
 		clamped := ""
 		if t.Clamped {
-			clamped = " (beyond the outermost stack: held there)"
+			clamped = " (limited to the outermost stack)"
 		}
 		k := math.Tan(t.Phi) / math.Tan(t.Half)
 		e.say("  phi         %.3f degrees from the middle%s", degrees(t.Phi), clamped)
@@ -48,10 +48,10 @@ func (e *explainer) pan() {
 	}
 	width := e.s.Score.PanWidth
 	if math.Abs(t.Pan) > width {
-		e.say("  width       held to %.4g", math.Copysign(width, t.Pan))
+		e.say("  width       limited to %.4g", math.Copysign(width, t.Pan))
 	}
 	if e.s.Score.StandFit {
-		e.say("  stand-fit   not by the reference seat: %.5f turns the image nearest to him over all %s", w.Pan.WantMin,
+		e.say("  stands      instead of the reference seat: %.5f has the least wrong image over all %s", w.Pan.WantMin,
 			e.seats())
 	}
 	if w.Pan.WantMax != w.Pan.WantMin {
@@ -59,13 +59,13 @@ func (e *explainer) pan() {
 			w.Pan.WantMax, w.Pan.Raw)
 	}
 	if w.Pan.Joint {
-		e.say("  joint       moved to %.5f, within %.4g degrees of his direction: more seats inside the window",
+		e.say("  joint       moved to %.5f, within %.4g degrees of the true direction: more seats in time",
 			w.Pan.Raw, e.s.Score.JointDeg)
 	}
 	e.round("pan", w.Pan.Raw, w.Pan.Value, e.s.Input.Mixer.Pan)
 }
 
-// round tells the last step: limits and the mixer's grid.
+// round writes the last step: the mixer's limits and step.
 func (e *explainer) round(what string, raw, sent float64, l timeline.Limits) {
 	note := ""
 	if raw < l.Min || raw > l.Max {
@@ -78,7 +78,7 @@ func (e *explainer) delay() {
 	w, sys := e.w, e.s.Setup.System
 	e.say("DELAY")
 	if w.Delay.Manual {
-		e.say("  set by hand in the rig: %.4g ms", w.Delay.RawMS)
+		e.say("  set in the rig: %.4g ms", w.Delay.RawMS)
 		e.round("delay", w.Delay.RawMS, w.Delay.MS, e.s.Input.Mixer.Delay)
 		return
 	}
@@ -93,7 +93,7 @@ func (e *explainer) delay() {
 		e.say("  no stack is heard at the reference seat: 0 ms\n")
 		return
 	}
-	e.say("  first       %s, after %.3f ms   (those 10 dB under the loudest there do not count)",
+	e.say("  first       %s, after %.3f ms   (stacks 10 dB below the loudest do not count)",
 		sys.Stacks[w.Delay.Arrival.Stack].Name, w.Delay.FirstMS)
 	own := w.Delay.PlayerMS - w.Delay.FirstMS
 	e.say("  need        %.3f - %.3f = %.3f ms, so that both arrive together at the reference seat", w.Delay.PlayerMS,
@@ -110,13 +110,13 @@ func (e *explainer) delay() {
 	if w.Delay.RawMS < 0 {
 		e.say("  below 0     a mixer cannot send sound before it comes in: 0")
 	} else if w.Delay.BelowMS > 0 {
-		e.say("  below 0     for the reference seat to be inside the window it would have to be %.3f ms: a mixer "+
-			"cannot send sound before it comes in", -w.Delay.BelowMS)
+		e.say("  below 0     the reference seat is in time only at %.3f ms, and a mixer cannot send sound before it "+
+			"comes in", -w.Delay.BelowMS)
 	}
 	e.round("delay", max(w.Delay.RawMS, 0), w.Delay.MS, e.s.Input.Mixer.Delay)
 }
 
-// policy says how the delay is chosen from the needs.
+// policy writes how the delay is chosen from the needs.
 func (e *explainer) policy(ownMS float64) {
 	d, score := e.w.Delay, e.s.Score
 	x := stands.Explained{
@@ -129,35 +129,35 @@ func (e *explainer) policy(ownMS float64) {
 	e.say("  %-11s %s", d.Policy.Name, d.Policy.Explain(x))
 }
 
-// fit tells how the delay serves the stand.
+// fit writes how the delay works for the seats.
 func (e *explainer) fit() {
 	f := e.w.Fit
 	if f == nil {
 		return
 	}
-	e.say("FIT\n  of %s, over this snapshot: %.0f %% inside the window, %.0f %% early (loudspeaker ahead, worst %.1f "+
+	e.say("FIT\n  of %s, over this snapshot: %.0f %% in time, %.0f %% early (loudspeaker ahead, worst %.1f "+
 		"ms), %.0f %% late (worst %.1f ms past the window)\n  median: the loudspeaker %.1f ms after the player\n",
 		e.seats(), 100*f.Inside, 100*f.Early, f.WorstEarlyMS, 100*f.Late, f.WorstLateMS, f.MedianMS)
 }
 
-// zones tells the sends of a rig whose stacks hang on buses of their own.
+// zones writes the sends of a rig with zones.
 func (e *explainer) zones() {
 	w, z, sys, ref := e.w, e.w.Pan.Zones, e.s.Setup.System, e.s.Rig.Reference
 	e.say("ZONES")
 	e.say("  reference   x %.3f, y %.3f, z %.3f m", ref.X, ref.Y, ref.Z)
-	e.say("  seen from there, in plan: %s at atan2(%.3f, %.3f) = %.3f degrees", w.Name, w.Place.Start.X-ref.X,
+	e.say("  seen from above: %s at atan2(%.3f, %.3f) = %.3f degrees", w.Name, w.Place.Start.X-ref.X,
 		w.Place.Start.Y-ref.Y, degrees(w.Place.Start.Azimuth(ref)))
 	if w.Pan.WantMax != w.Pan.WantMin {
 		e.say("  walking     from %.3f to %.3f degrees before the next snapshot: the middle, %.3f",
 			degrees(w.Pan.WantMin), degrees(w.Pan.WantMax), degrees(z.PlayerAz))
 	}
 	if z.Clamped {
-		e.say("  beyond the outermost stack: held to its %.3f degrees", degrees(z.HeldAz))
+		e.say("  beyond the outermost stack: limited to its %.3f degrees", degrees(z.HeldAz))
 	}
 	if z.Left == z.Right {
 		why := ""
 		if e.s.Score.ZonesMost == 1 {
-			why = ", the nearest to his direction (zones.most = 1)"
+			why = ", the nearest to the player's direction (zones.most = 1)"
 		}
 		e.say("  carried by  %s alone, at %.3f degrees%s", sys.Stacks[z.Left].Name, degrees(z.LeftAz), why)
 	} else {

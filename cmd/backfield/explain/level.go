@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-// params tells where the mixer's own parameters come from.
+// params writes where the mixer's own parameters come from.
 func (e *explainer) params() {
 	for _, s := range e.w.Params {
 		e.say("%s\n  set by      %s: %s", strings.ToUpper(s.Name), s.By, s.ValueText(s.Raw))

@@ -1,16 +1,16 @@
-// Package nights compares a show over several nights: the same cues, compiled for several venues or temperatures. It says
-// where the delays lie furthest apart and what that does to the fit. It compiles nothing itself.
+// Package nights compares a show over several nights: the same cues, compiled for several venues or temperatures. It
+// finds where the delays are farthest apart and how many seats are in time. It compiles nothing itself.
 package nights
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"path/filepath"
 	"slices"
 	"strings"
 
 	"backfield/cue"
+	"backfield/layout/unit"
 )
 
 // Most is how many nights can be compared: each has a letter.
@@ -22,7 +22,8 @@ type Night struct {
 	Show  *cue.Show
 }
 
-// New is a night whose label names where it is and how warm. venue is the path of the venue file, empty for the bare rig.
+// New is a night whose label has the venue and the air. venue is the path of the venue file, empty for the rig without
+// a venue.
 func New(s *cue.Show, venue string) Night {
 	where := s.Venue
 	if where == "" {
@@ -31,27 +32,27 @@ func New(s *cue.Show, venue string) Night {
 	if where == "" || where == "." {
 		where = "rig"
 	}
-	return Night{fmt.Sprintf("%s, %.4g C", where, s.AirC), s}
+	return Night{where + ", " + unit.AirText(s.AirC), s}
 }
 
-// Row is the channel of one player or fixed mic over all nights: where its delays lie furthest apart, and its mean share
-// of seats inside the window in each night.
+// MicRow is one player or fixed mic over all nights: where its delays are farthest apart, and its mean share of seats in
+// time on each night.
 type MicRow struct {
 	Channel  int        `json:"channel"`
 	Player   string     `json:"player"`
-	Cue      string     `json:"cue"` // where the delays lie furthest apart
+	Cue      string     `json:"cue"` // where the delays are farthest apart
 	SpreadMS float64    `json:"spread_ms"`
-	DelayMS  []*float64 `json:"delay_ms"` // a night each; null where the mic is not open
-	InTime   []*float64 `json:"inside"`   // a night each; null without a stand
+	DelayMS  []*float64 `json:"delay_ms"` // one for each night; null if the mic is not open
+	InTime   []*float64 `json:"in_time"`  // one for each night, 0 to 1; null without stands
 }
 
-// mic is what a row is about: one player or fixed mic on one channel.
+// micID is what a row is about: one player or fixed mic on one channel.
 type micID struct {
 	channel int
 	player  string
 }
 
-// Compare makes the rows of all mics that are open on any night, the furthest apart first, then by channel.
+// Compare makes the rows of all mics that are open on any night, the largest spread first, then by channel.
 func Compare(nights []Night) []MicRow {
 	var list []MicRow
 	for _, m := range mics(nights) {
@@ -84,8 +85,8 @@ func mics(nights []Night) []micID {
 	return list
 }
 
-// widest is the row of a mic with the cue of the first night in which its delays lie furthest apart, the first of several
-// that are equal. A mic that is open in follow-ons or on other nights only has no such cue, and no delays.
+// widest is the row of a mic with the cue of the first night in which its delays are farthest apart, the first of equal
+// ones. A mic that is open only in waypoints or on other nights has no such cue, and no delays.
 func widest(nights []Night, m micID) MicRow {
 	const equalMS = 1e-9
 	row := MicRow{Channel: m.channel, Player: m.player, DelayMS: make([]*float64, len(nights))}
@@ -111,7 +112,7 @@ func widest(nights []Night, m micID) MicRow {
 	return row
 }
 
-// delayIn is the delay of a mic in a cue, nil where it is not open then.
+// delayIn is the delay of a mic in a cue, nil if it is not open there.
 func delayIn(s *cue.Snapshot, m micID) *float64 {
 	for i := range s.Channels {
 		if ch := &s.Channels[i]; ch.Channel == m.channel && ch.Player == m.player && ch.Open {
@@ -121,8 +122,8 @@ func delayIn(s *cue.Snapshot, m micID) *float64 {
 	return nil
 }
 
-// meanInside is the mean share of seats inside the window over the snapshots in which a mic is open, to four digits; nil
-// where there is none, or no stand.
+// meanInTime is the mean share of seats in time over the snapshots in which a mic is open, to four digits; nil if there
+// are none, or no stands.
 func meanInTime(s *cue.Show, m micID) *float64 {
 	sum, count := 0.0, 0.0
 	for _, c := range s.Cues {

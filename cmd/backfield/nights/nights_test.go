@@ -9,8 +9,8 @@ import (
 )
 
 // snapshot is a cue with channels that are open if they have a delay over 0; the share of seats is that delay over 100.
-func snapshot(id string, followOn bool, delaysMS map[string]float64) cue.Snapshot {
-	s := cue.Snapshot{ID: id, Waypoint: followOn}
+func snapshot(id string, waypoint bool, delaysMS map[string]float64) cue.Snapshot {
+	s := cue.Snapshot{ID: id, Waypoint: waypoint}
 	for i, player := range []string{"Tpt 1", "Tpt 2", "Bari 1"} {
 		v := delaysMS[player]
 		ch := cue.Channel{Channel: i + 1, Player: player, Kind: cue.Worn, Open: v > 0, DelayMS: v}
@@ -26,7 +26,7 @@ func show(airC float64, cues ...cue.Snapshot) *cue.Show {
 	return &cue.Show{AirC: airC, Cues: cues, EndS: 60}
 }
 
-// Each mic has the first cue in which its delays lie furthest apart, and its mean share in each night.
+// Each mic has the first cue in which its delays are farthest apart, and its mean share in each night.
 func TestCompare(t *testing.T) {
 	cold := New(show(5,
 		snapshot("1", false, map[string]float64{"Tpt 1": 40, "Tpt 2": 50}),
@@ -39,9 +39,9 @@ func TestCompare(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := `[{"channel":1,"player":"Tpt 1","cue":"2","spread_ms":4,"delay_ms":[60,64],"inside":[0.5,0.525]},` +
-		`{"channel":2,"player":"Tpt 2","cue":"1","spread_ms":3,"delay_ms":[50,47],"inside":[0.5,0.47]},` +
-		`{"channel":3,"player":"Bari 1","cue":"","spread_ms":0,"delay_ms":[null,null],"inside":[0.2,null]}]`
+	want := `[{"channel":1,"player":"Tpt 1","cue":"2","spread_ms":4,"delay_ms":[60,64],"in_time":[0.5,0.525]},` +
+		`{"channel":2,"player":"Tpt 2","cue":"1","spread_ms":3,"delay_ms":[50,47],"in_time":[0.5,0.47]},` +
+		`{"channel":3,"player":"Bari 1","cue":"","spread_ms":0,"delay_ms":[null,null],"in_time":[0.2,null]}]`
 	if string(text) != want {
 		t.Errorf("%s\nwant\n%s", text, want)
 	}
@@ -55,11 +55,11 @@ func TestPrint(t *testing.T) {
 	}
 	var b strings.Builder
 	Print(&b, list, Compare(list))
-	want := `A  away, 5 C: 1 cue, 0 follow-ons, 40 % of the seats inside the window on average
-B  rig, 30 C: 1 cue, 0 follow-ons, 42 % of the seats inside the window on average
+	want := `A  away, 5 C (41 F): 1 cue, 0 waypoints, 40 % of seats in time on average
+B  rig, 30 C (86 F): 1 cue, 0 waypoints, 42 % of seats in time on average
 
-ch   player             cue    spread ms      ms A    ms B inside A inside B
-1    Tpt 1              1            2.2      40.0    42.2     40 %     42 %
+ch   player             cue    spread ms      ms A    ms B in time A in time B
+1    Tpt 1              1            2.2      40.0    42.2      40 %      42 %
 `
 	if b.String() != want {
 		t.Errorf("%s\nwant\n%s", b.String(), want)

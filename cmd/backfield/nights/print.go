@@ -10,16 +10,16 @@ import (
 // Print writes a line for each night and a table of the rows.
 func Print(w io.Writer, nights []Night, rows []MicRow) {
 	for i, n := range nights {
-		follow := 0
+		waypoints := 0
 		for _, s := range n.Show.Cues {
 			if s.Waypoint {
-				follow++
+				waypoints++
 			}
 		}
-		fmt.Fprintf(w, "%s  %s: %s, %s", letter(i), n.Label, count(len(n.Show.Cues)-follow, "cue"),
-			count(follow, "follow-on"))
+		fmt.Fprintf(w, "%s  %s: %s, %s", letter(i), n.Label, count(len(n.Show.Cues)-waypoints, "cue"),
+			count(waypoints, "waypoint"))
 		if share, ok := n.Show.MeanInTime(); ok {
-			fmt.Fprintf(w, ", %.0f %% of the seats inside the window on average", 100*share)
+			fmt.Fprintf(w, ", %.0f %% of seats in time on average", 100*share)
 		}
 		fmt.Fprintln(w)
 	}
@@ -28,7 +28,7 @@ func Print(w io.Writer, nights []Night, rows []MicRow) {
 		fmt.Fprintf(w, "%8s", "ms "+letter(i))
 	}
 	for i := range nights {
-		fmt.Fprintf(w, "%9s", "inside "+letter(i))
+		fmt.Fprintf(w, "%10s", "in time "+letter(i))
 	}
 	fmt.Fprintln(w)
 	for _, r := range rows {
@@ -47,9 +47,9 @@ func printRow(w io.Writer, r MicRow) {
 	}
 	for _, v := range r.InTime {
 		if v == nil {
-			fmt.Fprintf(w, "%9s", "-")
+			fmt.Fprintf(w, "%10s", "-")
 		} else {
-			fmt.Fprintf(w, "%7.0f %%", 100**v)
+			fmt.Fprintf(w, "%8.0f %%", 100**v)
 		}
 	}
 	fmt.Fprintln(w)

@@ -7,7 +7,7 @@ import (
 	"backfield/layout/source"
 )
 
-// passRow begins or ends a pass of check --watch --json; passProblem stands between.
+// passRow begins or ends a pass of check --watch --json. The passProblems come between.
 type passRow struct {
 	Event    string `json:"event"`
 	Show     string `json:"show"`
@@ -20,8 +20,8 @@ type passProblem struct {
 	ProblemRow
 }
 
-// WritePass writes a line of JSON for each problem that a pass over a show found, between one that begins the pass and one
-// that ends it. score is the path of the show. It returns the error of w.
+// WritePass writes a line of JSON for each problem that a pass over a show found, after a line that begins the pass and
+// before one that ends it. score is the path of the show. The error is that of w.
 func WritePass(w io.Writer, score string, problems []source.Problem) error {
 	e := json.NewEncoder(w)
 	e.SetEscapeHTML(false)
@@ -37,9 +37,9 @@ func WritePass(w io.Writer, score string, problems []source.Problem) error {
 	return e.Encode(passRow{"end", score, &errors, &warnings})
 }
 
-// Row is a problem as JSON. Lines and columns count from 1, columns in characters, and the end
-// is the place after the last character; line 0 means no place in particular. In a workbook they are row and column of
-// the cell, and the sheet is named.
+// ProblemRow is a problem as JSON. Lines and columns count from 1, columns in characters, and the end is after the last
+// character; line 0 means no particular place. In a workbook they are the row and column of the cell, and Sheet is its
+// sheet.
 type ProblemRow struct {
 	File      string    `json:"file"`
 	Sheet     string    `json:"sheet,omitempty"`
@@ -54,7 +54,7 @@ type ProblemRow struct {
 	Notes     []NoteRow `json:"notes"`
 }
 
-// Note is a place elsewhere that a problem names, with what is said of it.
+// NoteRow is another place that a problem names, and what it says about it.
 type NoteRow struct {
 	File   string `json:"file"`
 	Sheet  string `json:"sheet,omitempty"`
@@ -63,7 +63,7 @@ type NoteRow struct {
 	Text   string `json:"text"`
 }
 
-// Rows are the problems of a list, in its order.
+// Rows makes the rows of problems, in their order.
 func Rows(problems []source.Problem) []ProblemRow {
 	rows := []ProblemRow{}
 	for _, p := range problems {

@@ -6,16 +6,16 @@ import (
 	"backfield/layout/source"
 )
 
-// News are the problems worth reporting after known warnings were reported: every error, and the warnings that are
-// not among the known. gone are the known ones that are no more. Warnings are the same that say the same of
-// the same file: their lines move with every save.
+// News lists the problems to report after the known warnings were reported: every error, and the warnings that are new.
+// gone are the known warnings that are not there anymore. Two warnings are the same if they say the same about the same
+// file, wherever the line is, since lines move with every save.
 func News(known, problems []source.Problem) (fresh, gone []source.Problem) {
-	type saying struct{ file, code, what string }
-	of := func(p source.Problem) saying {
+	type text struct{ file, code, what string }
+	of := func(p source.Problem) text {
 		name, _, _, _ := at(p.Span)
-		return saying{name, p.Code, p.What}
+		return text{name, p.Code, p.What}
 	}
-	left := map[saying]int{}
+	left := map[text]int{}
 	for _, k := range known {
 		left[of(k)]++
 	}
@@ -35,7 +35,7 @@ func News(known, problems []source.Problem) (fresh, gone []source.Problem) {
 	return fresh, gone
 }
 
-// Warnings are those of the problems that are warnings.
+// Warnings are the problems that are warnings.
 func Warnings(problems []source.Problem) []source.Problem {
 	return slices.DeleteFunc(slices.Clone(problems),
 		func(p source.Problem) bool { return p.Severity != source.Warning })

@@ -8,7 +8,7 @@ import (
 	"backfield/layout/source"
 )
 
-// What is told after a save: errors always, a warning when it comes and when it goes, however its line moves.
+// After a save, errors are reported always, and a warning when it comes and when it goes, however its line moves.
 func TestNews(t *testing.T) {
 	f := &source.File{Name: "show.toml", Text: strings.Repeat("x\n", 9)}
 	other := &source.File{Name: "rig.toml", Text: "x"}
@@ -32,7 +32,7 @@ func TestNews(t *testing.T) {
 		"the same again":             {list{warn(1, "a")}, list{warn(1, "a"), warn(3, "a")}, "a "},
 		"one of two alike":           {list{warn(1, "a"), warn(3, "a")}, list{warn(3, "a")}, "-a "},
 		"in another file":            {list{warn(1, "a")}, list{of(source.Warning, other, 1, "a")}, "a -a "},
-		"an error is told each time": {list{warn(1, "a")}, list{fail(1, "e"), warn(1, "a")}, "e "},
+		"an error is said each time": {list{warn(1, "a")}, list{fail(1, "e"), warn(1, "a")}, "e "},
 		"a warning became an error":  {list{warn(1, "a")}, list{fail(1, "a")}, "a -a "},
 		"without a place": {list{{Severity: source.Warning, What: "a"}},
 			list{{Severity: source.Warning, What: "a"}}, ""},

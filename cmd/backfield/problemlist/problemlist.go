@@ -1,10 +1,10 @@
-// Package problemlist is what the commands say of the problems of a show as a whole: how many there are, which are new
-// since the last save, and all of them as JSON. How one problem is printed is in layout/source.
+// Package problemlist is what the commands say about the problems of a whole show: how many there are, which are new
+// since the last save, and all of them as JSON. Package source prints a single problem.
 package problemlist
 
 import "backfield/layout/source"
 
-// Tally puts into words how many errors and warnings there are: "2 errors, 1 warning".
+// Tally says how many errors and warnings there are: "2 errors, 1 warning".
 func Tally(problems []source.Problem) string {
 	errors, warnings := count(problems)
 	switch {

@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-// Summary is what a step does in words, as lists for a screen or a page that has a place for each.
+// Summary is what a step does, in words, as a list for each kind of change.
 type Summary struct {
 	Opens     []string   `json:"opens"`
 	Closes    []string   `json:"closes"`
@@ -13,11 +13,11 @@ type Summary struct {
 	Switches  []string   `json:"switches"` // "Tpt 1 switches from channel 1 to channel 2"
 	Levels    []string   `json:"levels"`   // "Tpt 3 -9 to 0 dB"
 	Settings  []string   `json:"settings"` // "presence 5.5 dB: Tpt 1, Tpt 4"
-	Moves     int        `json:"moves"`    // open channels whose pan, delay or sends change
-	Also      []string   `json:"also"`     // the extra messages that it sends: "/fx/2/mute i 1"
+	Moves     int        `json:"moves"`    // how many open channels change pan, delay or sends
+	Also      []string   `json:"also"`     // the extra messages: "/room/2/mute i 1"
 }
 
-// Handover is an open channel that one player hands to another.
+// Handover is an open channel that goes from one player to another.
 type Handover struct {
 	Channel int    `json:"channel"`
 	From    string `json:"from"`
@@ -43,12 +43,12 @@ func (s *Step) Summary() Summary {
 	return x
 }
 
-// Changes is all in one line: "opens Tpt 3; closes Bari 1, Bari 2; Mello 1 -9 to 0 dB; moves 12". It is empty for a step
-// that nobody could hear or see at the mixer; what closed channels do meanwhile does not count.
+// Changes is all of it in one line: "opens Tpt 3; closes Bari 1, Bari 2; Mello 1 -9 to 0 dB; pan/delay on 12". It is
+// empty if nothing changes on open channels and nothing opens or closes.
 func (x Summary) Changes() string { return strings.Join(x.Kinds(), "; ") }
 
-// Kinds are the changes by kind, for where each kind has a row: who opens; who closes; who hands over or switches
-// channels; levels, settings and moves; extra messages. A kind of which there is nothing is left out.
+// Kinds are the changes, one text for each kind that there is: who opens; who closes; handovers and switches of
+// channels; levels, settings and moves; extra messages.
 func (x Summary) Kinds() []string {
 	var hands, sound []string
 	for _, h := range x.Handovers {
@@ -59,7 +59,7 @@ func (x Summary) Kinds() []string {
 	}
 	sound = append(sound, x.Settings...)
 	if x.Moves > 0 {
-		sound = append(sound, fmt.Sprintf("moves %d", x.Moves))
+		sound = append(sound, fmt.Sprintf("pan/delay on %d", x.Moves))
 	}
 	var kinds []string
 	add := func(what string, list []string, between string) {
@@ -75,7 +75,7 @@ func (x Summary) Kinds() []string {
 	return kinds
 }
 
-// Names lists whom channels are about (Channel.Player).
+// Names lists who the changes are about (ChannelChange.Player).
 func Names(list []*ChannelChange) []string {
 	names := make([]string, len(list))
 	for i, c := range list {
@@ -89,13 +89,13 @@ func (c *ChannelChange) Handover() string {
 	return fmt.Sprintf("%s hands channel %d to %s", c.Was.Player, c.Channel, c.Is.Player)
 }
 
-// Switch says which channels a player changes who stays open: "Tpt 1 switches from channel 1 to channel 2".
+// Switch says from which channel an open player goes to which: "Tpt 1 switches from channel 1 to channel 2".
 func (c *ChannelChange) Switch() string {
 	return fmt.Sprintf("%s switches from channel %d to channel %d", c.Is.Player, c.From, c.Channel)
 }
 
-// LevelWords says how the level of a channel changes that stays open: "Tpt 3 -9 to 0 dB"; where only the role is
-// another, "Tpt 3 now support".
+// LevelWords says how the level of an open channel changes: "Tpt 3 -9 to 0 dB"; or if only the role does, "Tpt 3 now
+// support".
 func (c *ChannelChange) LevelWords() string {
 	if !c.Level {
 		return c.Is.Player + " now " + c.Is.Role
@@ -108,7 +108,7 @@ func (x ParamSetting) String() string {
 	return x.Own.Name + " " + x.Own.ValueText(x.To) + ": " + strings.Join(Names(x.Channels), ", ")
 }
 
-// Messages are the extra messages that are sent, each in a line ("/fx/2/mute i 1").
+// Messages are the extra messages, each in one line ("/room/2/mute i 1").
 func (s *Step) Messages() []string {
 	list := make([]string, len(s.Also))
 	for i, r := range s.Also {

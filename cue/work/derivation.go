@@ -13,8 +13,7 @@ import (
 	"backfield/layout/stands"
 )
 
-// Working is the whole derivation of one channel's numbers in one piece of a cue, part by part, each made by a
-// function of its own.
+// Derivation is how one channel's numbers in one piece of a cue were computed, part by part.
 type Derivation struct {
 	OpenMic
 	From, To clock.Moment // the piece that the numbers hold for
@@ -25,22 +24,22 @@ type Derivation struct {
 	Drift  Drift
 	Level  LevelSum
 	Params []ChosenParam // the mixer's own, in its order
-	Fit    *stands.Fit   // nil without a stand, or where no seat hears the mic
+	Fit    *stands.Fit   // nil without stands, or if no seat hears the mic
 	Notes  []string      // what a person should know, in words
 }
 
-// Mic is who is open, and on which channel.
+// OpenMic says who is open on which channel.
 type OpenMic struct {
 	Line    int // of the show's lines
 	Channel int
 	Kind    string // cue.Worn or cue.Fixed
 	Name    string
 	Section string // of a worn mic's player
-	Pack    string // that the player wears
+	Pack    string // the pack that the player wears
 	Role    string
 }
 
-// part is one open line in one piece, and what its numbers are computed from.
+// micPart is one open line in one piece, with what its numbers are computed from.
 type micPart struct {
 	*Setup
 	*scratch
@@ -49,15 +48,15 @@ type micPart struct {
 	worn  *timeline.LineWear // who has the mic at the piece's first moment; nil for a fixed mic
 	open  timeline.Opening
 	track *Track
-	lo    int // the piece's first sample, and the last that the track has
-	hi    int
+	lo    int // the piece's first sample
+	hi    int // after its last sample that the track has
 
 	samples []clock.Moment // of the whole piece
 	path    []layout.Point
 }
 
-// Compute makes the working of every open line in every piece, spread over the cores. progress may be nil; else it is
-// called with how much is done, 0 to 1, from any goroutine.
+// Compute makes the derivation of every open line in every piece, spread over the cores. Unless it is nil, progress is
+// called from any goroutine with how much is done, 0 to 1.
 func Compute(
 	s *Setup, lines *timeline.Lines, cues []timeline.TimedCue, spans []CueSpan, pieces []CuePiece, progress func(part float64),
 ) [][]*Derivation {
@@ -65,7 +64,7 @@ func Compute(
 	var jobs []job
 	for i, pc := range pieces {
 		for t, track := range spans[pc.Cue].Tracks {
-			if pc.Lo < len(track.At) { // else the mic has changed hands by then
+			if pc.Lo < len(track.At) { // else the mic has gone to another player by then
 				jobs = append(jobs, job{i, t})
 			}
 		}
@@ -80,11 +79,11 @@ func Compute(
 			progress(float64(finished.Add(1)) / float64(len(jobs)))
 		}
 	})
-	works := make([][]*Derivation, len(pieces))
-	for n, w := range done {
-		works[jobs[n].piece] = append(works[jobs[n].piece], w)
+	all := make([][]*Derivation, len(pieces))
+	for n, d := range done {
+		all[jobs[n].piece] = append(all[jobs[n].piece], d)
 	}
-	return works
+	return all
 }
 
 func newPart(
@@ -101,7 +100,7 @@ func newPart(
 	return p
 }
 
-// working makes one working, part by part.
+// derive makes one derivation, part by part.
 func derive(p *micPart) *Derivation {
 	w := &Derivation{OpenMic: micOf(p), From: p.samples[0], To: p.samples[len(p.samples)-1]}
 	policy := policyOf(p)
@@ -128,7 +127,7 @@ func micOf(p *micPart) OpenMic {
 	return m
 }
 
-// policyOf is the way that a channel's delay is chosen: the cue's, the player's, the role's or the show's.
+// policyOf is the delay policy of a channel: the cue's, the player's, the role's or the show's, whichever comes first.
 func policyOf(p *micPart) *stands.Policy {
 	player := ""
 	if p.line.Fixed == nil {
@@ -138,7 +137,7 @@ func policyOf(p *micPart) *stands.Policy {
 	return cmp.Or(stands.PolicyByName(name), p.DefaultPolicy())
 }
 
-// fitOf is how the delay that is sent serves the stand over the piece.
+// fitOf is how the delay that is sent works for the seats over the piece.
 func fitOf(p *micPart, pan Pan, delay Delay, heard *stands.Heard) *stands.Fit {
 	if p.Listeners.Len() == 0 {
 		return nil
@@ -153,8 +152,8 @@ func fitOf(p *micPart, pan Pan, delay Delay, heard *stands.Heard) *stands.Fit {
 	})
 }
 
-// CarryOn lets a line whose mic changes hands inside a cue go on with the old holder's numbers until the next
-// cue: who is open stays open, and no waypoint of somebody else's may mute them.
+// KeepOpenAfterHandover keeps a line whose mic goes to another player within a cue at the first player's numbers until
+// the next cue. Otherwise a waypoint that another player needs would mute it.
 func KeepOpenAfterHandover(spans []CueSpan, pieces []CuePiece, works [][]*Derivation) {
 	for i, pc := range pieces {
 		for _, t := range spans[pc.Cue].Tracks {
@@ -170,7 +169,7 @@ func KeepOpenAfterHandover(spans []CueSpan, pieces []CuePiece, works [][]*Deriva
 	}
 }
 
-// Weigh tells how much a working needs a look, in ms of delay; 0.1 of pan counts as 5 ms, as does 5 degrees.
+// UrgencyMS is how badly a channel needs a look, in ms of delay; 0.1 of pan and 5 degrees count as 5 ms each.
 func (w *Derivation) UrgencyMS() float64 {
 	v := max(w.Drift.MS, 50*w.Drift.Pan, w.Drift.AngleDeg)
 	v = max(v, w.Delay.BelowMS)
@@ -180,7 +179,7 @@ func (w *Derivation) UrgencyMS() float64 {
 	return v
 }
 
-// Finite reports whether the numbers that are sent are numbers.
+// Finite reports whether the values to send are numbers.
 func (w *Derivation) Finite() bool {
 	return !math.IsNaN(w.Pan.Value) && !math.IsNaN(w.Delay.MS) && !math.IsNaN(w.Level.DB)
 }

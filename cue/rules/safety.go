@@ -9,14 +9,14 @@ import (
 	"backfield/cue/work"
 )
 
-// nearness are the rules about feedback and ears.
+// safetyRules are the rules about feedback and ears.
 var safetyRules = []Rule{
 	{
 		Code: "near-stack", Section: Safety,
 		Help: "an open mic comes closer to a stack or sub than `check.near_stack`, default 3 m. It may feed back,\n" +
 			"and the player's ears are close to a loudspeaker. The walk is checked every quarter count while\n" +
 			"the mic is open. A fixed mic gets one warning for the whole show: accept it under `[check]`.",
-		Fix:      "an open mic near a loudspeaker. Close it by then, or keep him away.",
+		Fix:      "an open mic is near a loudspeaker. Close it before that, or keep the player away.",
 		EachOpen: nearStack, OnceAShow: fixedNearStack,
 	},
 	{
@@ -24,12 +24,12 @@ var safetyRules = []Rule{
 		Help: "more mics are open at once, fixed ones included, than `check.most_open`, default 24. Each doubling\n" +
 			"of the open mics costs 3 dB of gain before feedback, 10 log10 N in all (common practice;\n" +
 			"incoherent sum). The message says how much.",
-		Fix:     "many mics open at once. Open fewer, or accept it.",
+		Fix:     "many mics are open at once. Open fewer, or accept it.",
 		EachCue: manyOpen,
 	},
 }
 
-// manyOpen: how many mics are open, and what it costs.
+// manyOpen warns about many open mics, and says what they cost.
 func manyOpen(x *Compiled, i int, say Say) {
 	c := &x.Cues[i]
 	n := len(c.Open)
@@ -41,8 +41,8 @@ func manyOpen(x *Compiled, i int, say Say) {
 		fmt.Sprintf("open fewer, bring their levels down, or accept it; the limit is %d", x.Score.Rules.MostOpen))
 }
 
-// nearStack: an open mic that comes near a loudspeaker can feed back, and its player's ears are there too. Fixed mics
-// are reported once for the whole show.
+// nearStack warns about an open mic near a loudspeaker: it can feed back, and the player's ears are there too. Fixed
+// mics are reported once for the whole show.
 func nearStack(x *Compiled, i int, t *work.Track, say Say) {
 	if x.Lines.List[t.Line].Fixed != nil {
 		return
@@ -65,10 +65,10 @@ func nearStack(x *Compiled, i int, t *work.Track, say Say) {
 	o := c.Open[t.Line]
 	const text = "cue %q, %s: the open mic is %.1f m from %s at %d:%.4g"
 	say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, near, stack, when.Movement, when.Count()),
-		"it may feed back, and ears are near a loudspeaker: close it by then, or keep him away")
+		"it may feed back, and the player's ears are close to a loudspeaker: close it before that, or keep them away")
 }
 
-// fixedNearStack: the same for fixed mics.
+// fixedNearStack does the same for fixed mics.
 func fixedNearStack(x *Compiled, say Say) {
 	used := map[int]bool{}
 	for i := range x.Cues {

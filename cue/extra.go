@@ -9,8 +9,8 @@ import (
 	"backfield/layout/osctype"
 )
 
-// Raw is a message that a cue sends besides its channels, as its designer wrote it. Types holds an OSC type tag for
-// each argument: i, h, f or d of a float64 here, s of a string, T of true and F of false.
+// Extra is an extra message of a cue, as its designer wrote it. Types has an OSC type tag for each argument: i, h, f or
+// d for a float64 here, s for a string, T for true and F for false.
 type Extra struct {
 	Address string `json:"address"`
 	Types   string `json:"types"`
@@ -22,7 +22,7 @@ func (r Extra) Equal(o Extra) bool {
 	return r.Address == o.Address && r.Types == o.Types && slices.Equal(r.Args, o.Args)
 }
 
-// String is the message in a line: address, types, arguments ("/fx/2/mute i 1").
+// String is the message in one line: address, types, arguments ("/room/2/mute i 1").
 func (r Extra) String() string {
 	words := []string{r.Address}
 	if r.Types != "" {
@@ -39,7 +39,7 @@ func (r Extra) String() string {
 	return strings.Join(words, " ")
 }
 
-// check holds a message that was read to what Raw says of itself.
+// check reports arguments that do not match the types.
 func (r Extra) check() error {
 	if len(r.Args) != len(r.Types) {
 		return fmt.Errorf("%s has %d arguments for the types %q", r.Address, len(r.Args), r.Types)

@@ -9,7 +9,7 @@ import (
 	"backfield/cue/work"
 )
 
-// moving are the rules about what the mixer can make, and when its numbers move. Those without a function are found
+// mixerRules are the rules about what the mixer can do, and when its values move. Those without a function are found
 // where the number is computed.
 var mixerRules = []Rule{
 	{
@@ -18,55 +18,55 @@ var mixerRules = []Rule{
 			"loudspeakers come too late. Move the player back, or turn the mic down. No limit to set. With\n" +
 			"`most-seats` and `joint` you get it only if the press box hears the loudspeakers later than the\n" +
 			"window even at 0.",
-		Fix: "a delay under 0 is wanted, 0 is sent. Keep him further back, or turn\n" +
-			"his mic down.",
+		Fix: "a delay below 0 is needed, and 0 is sent. Move the player back, or turn the\n" +
+			"mic down.",
 		OnceAShow: delayNegative,
 	},
 	{
 		Code: "delay-max", Section: TheMixer,
 		Help: "a delay longer than the mixer can make is needed. The longest is sent, and the loudspeakers come\n" +
 			"too early by the rest. The limit is the mixer's own `max`.",
-		Fix: "a delay longer than the mixer makes; the longest is sent, and the loudspeakers\n" +
-			"come too early. Keep that mic closed so far back, or add delay elsewhere in the system.",
+		Fix: "a delay longer than the mixer's longest is needed; the longest is sent, and\n" +
+			"the loudspeakers are too early. Keep that mic closed there, or add delay elsewhere in the system.",
 		OnceAShow: delayMax,
 	},
 	{
 		Code: "level-range", Section: TheMixer, ForDesigner: true,
 		Help: "a level outside the mixer's range or over a ceiling is asked for. The nearest end is sent. The\n" +
 			"limits are the mixer's range and its `[safety]`.",
-		Fix: "a level outside the mixer's range or over a ceiling; its end is sent. Mend role, trim or\n" +
-			"nudge.",
+		Fix: "a level is outside the mixer's range or over a ceiling; the nearest end is\n" +
+			"sent. Fix role, trim or nudge.",
 	},
 	{
 		Code: "param-range", Section: TheMixer,
 		Help: "one of the mixer's own parameters is set to a value outside its range\n" +
 			"(`backfield help parameters`). The nearest end is sent.",
-		Fix: "a parameter of the mixer's own outside its range; the nearer end is sent.",
+		Fix: "a parameter of the mixer is outside its range; the nearest end is sent.",
 	},
 	{
 		Code: "opens-moving", Section: TheMixer,
 		Help: "a channel opens sooner after its pan or delay moved than `check.settle`, default 0.5 s. Many\n" +
 			"mixers glide a delay, which is heard as a change of pitch (common practice). Open the channel\n" +
 			"later, or close it earlier the time before.",
-		Fix: "a channel opens just after its pan or delay has moved. Open it later, or\n" +
-			"close it sooner before.",
+		Fix: "a channel opens just after its pan or delay moved. Open it later, or close\n" +
+			"it earlier the time before.",
 		OnceAShow: opensMoving,
 	},
 	{
 		Code: "changes-nothing", Section: TheScore, ForDesigner: true,
 		Help:      "a cue changes nothing at the mixer.",
-		Fix:       "a cue changes nothing on the mixer. Take it out, or accept it.",
+		Fix:       "a cue changes nothing at the mixer. Take it out, or accept it.",
 		OnceAShow: changesNothing,
 	},
 }
 
-// group is the open mics of a cue that a rule means, and the worst of them.
+// micGroup is the open mics of a cue that a rule is about, and the worst of them.
 type micGroup struct {
 	names []string
-	worst *work.Derivation // nil where there are none
+	worst *work.Derivation // nil if there are none
 }
 
-// byCue gathers, for each cue with its waypoints, the workings whose size is over 0; the worst is the largest.
+// byCue collects, for each cue with its waypoints, the mics whose size is over 0. The worst has the largest.
 func byCue(x *Compiled, size func(w *work.Derivation) float64) []micGroup {
 	groups := make([]micGroup, len(x.Cues))
 	for n, pc := range x.Pieces {
@@ -86,7 +86,7 @@ func byCue(x *Compiled, size func(w *work.Derivation) float64) []micGroup {
 	return groups
 }
 
-// walksOpen: open mics that walk further within one snapshot than the waypoints' tolerance.
+// walksOpen warns about open mics that walk farther within one snapshot than the waypoints allow.
 func walksOpen(x *Compiled, say Say) {
 	groups := byCue(x, func(w *work.Derivation) float64 {
 		if !w.Drift.TooFar {
@@ -99,9 +99,9 @@ func walksOpen(x *Compiled, say Say) {
 			continue
 		}
 		q := x.Cues[i].Cue
-		do := "they walk faster than a snapshot a count can follow: accept it, or close them while they run"
+		do := "they move too fast even for a waypoint on every count: close them during the walk, or accept it"
 		if !x.Score.Waypoints.On || !q.Waypoints {
-			do = "follow-ons are off here: turn them on, or accept it"
+			do = "waypoints are off here: turn them on, close them during the walk, or accept it"
 		}
 		const text = "cue %q: %s; worst: %s %s"
 		say(q, q.ID.Span,
@@ -109,7 +109,7 @@ func walksOpen(x *Compiled, say Say) {
 	}
 }
 
-// delayNegative: delays that would have to be below 0.
+// delayNegative warns about delays that would have to be below 0.
 func delayNegative(x *Compiled, say Say) {
 	groups := byCue(x, func(w *work.Derivation) float64 { return w.Delay.BelowMS })
 	for i, g := range groups {
@@ -120,12 +120,12 @@ func delayNegative(x *Compiled, say Say) {
 		const text = "cue %q: the delay of %s would have to be below 0; worst: %s, %.1f ms"
 		say(c.Cue, c.Open[g.worst.Line].At,
 			fmt.Sprintf(text, c.Cue.ID.V, timeline.Few(g.names), g.worst.Name, -g.worst.Delay.BelowMS),
-			"a player that near to the audience is heard before the loudspeakers can speak: 0 is sent; "+
-				"set the show further back, or turn the mic down")
+			"0 is sent, and the loudspeakers come too late for a player that close to the audience: "+
+				"move the player back, or turn the mic down")
 	}
 }
 
-// delayMax: delays that are longer than the mixer makes.
+// delayMax warns about delays that are longer than the mixer's longest.
 func delayMax(x *Compiled, say Say) {
 	most := x.Mixer.Delay.Max
 	groups := byCue(x, func(w *work.Derivation) float64 {
@@ -140,14 +140,14 @@ func delayMax(x *Compiled, say Say) {
 		}
 		c, raw := &x.Cues[i], g.worst.Delay.RawMS
 		const text = "cue %q: the mixer's longest delay of %g ms is too short for %s; worst: %s, %.1f ms"
-		const do = "the longest is sent, and the loudspeakers come up to %.1f ms too early: " +
-			"bring the player nearer, or mend max in the mixer file"
+		const do = "the longest is sent, and the loudspeakers are up to %.1f ms too early: " +
+			"move the player closer, or fix max in mixer.toml"
 		say(c.Cue, c.Open[g.worst.Line].At,
 			fmt.Sprintf(text, c.Cue.ID.V, most, timeline.Few(g.names), g.worst.Name, raw), fmt.Sprintf(do, raw-most))
 	}
 }
 
-// opensMoving: a channel that opens just after its delay, pan or sends have moved.
+// opensMoving warns about a channel that opens just after its delay, pan or sends moved.
 func opensMoving(x *Compiled, say Say) {
 	movedS := map[int]float64{} // by channel: when its pan or delay last moved
 	for i := 1; i < len(x.Show.Cues); i++ {
@@ -157,9 +157,10 @@ func opensMoving(x *Compiled, say Say) {
 			now, was := &s.Channels[j], &before.Channels[j]
 			at, moved := movedS[now.Channel]
 			if now.Open && !was.Open && moved && s.TimeS-at < x.Score.Rules.SettleS {
-				const text = "cue %q, %s: channel %d opens %.2f s after its delay or pan has moved"
+				const text = "cue %q, %s: channel %d opens %.2f s after its delay or pan moved"
 				say(q, q.ID.Span, fmt.Sprintf(text, s.ID, now.Player, now.Channel, s.TimeS-at),
-					"many mixers glide a delay, which is heard as a pitch; open it later or close it sooner before")
+					"many mixers glide a delay, which is heard as a change of pitch; open the channel later, or close "+
+						"it earlier the time before")
 			}
 			if now.Pan != was.Pan || now.DelayMS != was.DelayMS || !slices.Equal(now.Sends, was.Sends) {
 				movedS[now.Channel] = s.TimeS
@@ -168,7 +169,7 @@ func opensMoving(x *Compiled, say Say) {
 	}
 }
 
-// changesNothing: a cue of the score that leaves every channel as it was.
+// changesNothing warns about a cue of the score that leaves every channel as it was.
 func changesNothing(x *Compiled, say Say) {
 	for i := 1; i < len(x.Show.Cues); i++ {
 		s, before := &x.Show.Cues[i], &x.Show.Cues[i-1]
@@ -180,13 +181,13 @@ func changesNothing(x *Compiled, say Say) {
 			same = same && equal(&s.Channels[j], &before.Channels[j])
 		}
 		if q := x.Cues[x.Pieces[i].Cue].Cue; same {
-			say(q, q.ID.Span, fmt.Sprintf("cue %q changes nothing on the mixer", s.ID),
-				"take it out, or see whether it says what was meant")
+			say(q, q.ID.Span, fmt.Sprintf("cue %q changes nothing at the mixer", s.ID),
+				"take it out, or check that it says what you want")
 		}
 	}
 }
 
-// equal reports whether two states of a channel are the same on the mixer.
+// equal reports whether two states of a channel are the same at the mixer.
 func equal(a, b *cue.Channel) bool {
 	return a.Open == b.Open && a.LevelDB == b.LevelDB && a.Pan == b.Pan && a.DelayMS == b.DelayMS &&
 		slices.Equal(a.Sends, b.Sends) && slices.Equal(a.Params, b.Params)

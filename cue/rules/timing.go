@@ -4,24 +4,24 @@ import (
 	"fmt"
 )
 
-// timing are the rules about when cues come.
+// timingRules are the rules about when cues come, and how long they fade.
 var timingRules = []Rule{
 	{
 		Code: "cues-close", Section: TheOperator, ForDesigner: true,
 		Help: "two cues of the score are closer together than `check.press`, default 1 s. That is hard to press\n" +
 			"reliably. The warning is at the second cue. Waypoints do not count.",
-		Fix:     "two cues too close to press. Move one, make them one, or accept it.",
+		Fix:     "two cues are too close to press. Move one, make them one, or accept it.",
 		EachCue: cuesClose,
 	},
 	{
 		Code: "fade-long", Section: TheOperator,
 		Help:    "a fade is longer than the time to the next cue, and is cut short there. No limit to set.",
-		Fix:     "a fade is longer than the way to the next cue. Shorten it.",
+		Fix:     "a fade is longer than the time to the next cue. Shorten it.",
 		EachCue: fadeLong,
 	},
 }
 
-// gapS is the time from a cue to the next, in seconds; false for the last.
+// gapS is the time from a cue to the next, in seconds; ok is false for the last cue.
 func gapS(x *Compiled, i int) (gap float64, ok bool) {
 	if i+1 == len(x.Cues) {
 		return 0, false
@@ -29,7 +29,7 @@ func gapS(x *Compiled, i int) (gap float64, ok bool) {
 	return x.Clock.Seconds(x.Cues[i+1].At) - x.Clock.Seconds(x.Cues[i].At), true
 }
 
-// cuesClose: two cues closer than an operator can press. It is said of the second.
+// cuesClose warns about two cues that are too close to press, at the second.
 func cuesClose(x *Compiled, i int, say Say) {
 	gap, ok := gapS(x, i)
 	if !ok || gap >= x.Score.Rules.PressS-1e-9 || x.Cues[i+1].Cue.Auto {
@@ -37,10 +37,10 @@ func cuesClose(x *Compiled, i int, say Say) {
 	}
 	q, next := x.Cues[i].Cue, x.Cues[i+1].Cue
 	say(next, next.At.Span, fmt.Sprintf("cue %q comes %.2f s after cue %q", next.ID.V, gap, q.ID.V),
-		"nobody presses that surely by hand; move it, or make them one")
+		"that is hard to press: move one, make them one, or make this one automatic (after)")
 }
 
-// fadeLong: a fade that is longer than its cue.
+// fadeLong warns about a fade that is longer than the time to the next cue.
 func fadeLong(x *Compiled, i int, say Say) {
 	c := &x.Cues[i]
 	gap, ok := gapS(x, i)

@@ -13,7 +13,7 @@ import (
 	"backfield/layout/stands"
 )
 
-// sounding are the rules about what is heard.
+// soundRules are the rules about what is heard.
 var soundRules = []Rule{
 	{
 		Code: "walks-open", Section: TheSound,
@@ -21,7 +21,7 @@ var soundRules = []Rule{
 			"`waypoints.drift`, `waypoints.pan` or `waypoints.angle` before the next snapshot. Either the\n" +
 			"player moves too fast even for a waypoint on every count, or waypoints are off there\n" +
 			"(`backfield help score`). Turn them on, close the mic during the walk, or accept it.",
-		Fix:       "somebody walks too fast for his snapshots. Let follow-ons in, or accept it.",
+		Fix:       "an open player walks too fast. Turn waypoints on, close the mic, or accept it.",
 		OnceAShow: walksOpen,
 	},
 	{
@@ -30,7 +30,7 @@ var soundRules = []Rule{
 			"more than `check.masked`, default 6 dB. Featured are the worn mics in the loudest role that is\n" +
 			"open. It goes by levels and by distances from the stacks, as if every mic picked up the same\n" +
 			"level. Only with stands.",
-		Fix:          "softer roles drown the featured players at most seats. Bring them down.",
+		Fix:          "softer roles cover the featured players at most seats. Bring them down.",
 		EachSnapshot: masked,
 	},
 	{
@@ -38,15 +38,14 @@ var soundRules = []Rule{
 		Help: "over the whole show, a smaller share of the seats is in time than `check.fit`, default 50 percent.\n" +
 			"The cause is mostly a mistake in the rig, such as a sign or the latency. If not, see\n" +
 			"`backfield help stands`, `tune` and `zones`. Only with stands.",
-		Fix: "few seats are inside the window over the whole show. Check the rig, then the\n" +
-			"policy.",
+		Fix:       "few seats are in time over the whole show. Check the rig, then the policy.",
 		OnceAShow: fewInTime,
 	},
 	{
 		Code: "loud-near-mic", Section: TheSound,
 		Help: "a player of a section in `check.loud` comes closer to an open field mic than `check.pickup`,\n" +
 			"default 5 m. The mic hears that player more than what it is for.",
-		Fix:          "drums or the like near an open field mic. Close it, or move it or them.",
+		Fix:          "a loud section is near an open field mic. Close the mic, or move one of the two.",
 		EachFieldMic: loudNearMic,
 	},
 	{
@@ -55,32 +54,32 @@ var soundRules = []Rule{
 			"others within 15 m together: a hot spot as that player passes. If there are no others within 15 m,\n" +
 			"all others on the field count. It goes by inverse distance, as if everyone played equally loud.\n" +
 			"The sections in `check.loud` are left out.",
-		Fix: "one player much louder at a field mic than all others. Close it, turn it\n" +
-			"down, or move it.",
+		Fix: "one player is much louder at a field mic than all others. Close the mic,\n" +
+			"turn it down, or move it.",
 		EachFieldMic: unevenPickup,
 	},
 }
 
-// reachM is how far off a player still counts as near a field mic.
+// reachM is how far from a field mic a player counts as near.
 const reachM = 15
 
-// hearing is what an open field mic hears over a cue. Levels are by inverse distance, everyone taken to play equally
+// micHearing is what an open field mic hears over a cue. Levels go by inverse distance, as if everyone played equally
 // loud.
 type micHearing struct {
 	open  timeline.Opening
 	near  []string // players of the loud sections that come within the pickup's reach
-	worst hot      // where one player is louder than all others by more than the score allows; OverDB 0: nowhere
+	worst hotSpot  // where one player is louder than all others by more than the score allows; overDB 0 for nowhere
 }
 
-// hot is a moment at which one player is louder at a mic than some others together.
-type hot struct {
+// hotSpot is a moment at which one player is louder at a mic than others together.
+type hotSpot struct {
 	overDB float64
 	who    string
 	others string // in words
 	at     clock.Moment
 }
 
-// hearings are those of the field mics that are open in a cue.
+// hearings lists what the field mics that are open in a cue hear.
 func hearings(x *Compiled, i int) []micHearing {
 	var list []micHearing
 	for _, t := range x.Spans[i].Tracks {
@@ -97,9 +96,9 @@ func hearings(x *Compiled, i int) []micHearing {
 	return list
 }
 
-// listen takes in who is where at one moment.
+// listen adds what the mic hears at one moment.
 func (h *micHearing) listen(x *Compiled, mic *rig.Mic, at clock.Moment) {
-	most, near, all, who := 0.0, 0.0, 0.0, "" // energies: the loudest, those within reach, and everyone
+	most, near, all, who := 0.0, 0.0, 0.0, "" // energies of the loudest player, of those near, and of all
 	for j := range x.Drill.Players {
 		d := &x.Drill.Players[j]
 		place, ok := d.At(x.Drill, at.Movement, at.Elapsed)
@@ -125,15 +124,15 @@ func (h *micHearing) listen(x *Compiled, mic *rig.Mic, at clock.Moment) {
 	}
 	others, which := near-most, fmt.Sprintf("all others within %d m", reachM)
 	if near == most {
-		others, which = all-most, "all others" // nobody else is within reach
+		others, which = all-most, "all others" // nobody else is near
 	}
 	over := 10 * math.Log10(most/others)
 	if others > 0 && over > max(h.worst.overDB, x.Score.Rules.UnevenDB) {
-		h.worst = hot{over, who, which, at}
+		h.worst = hotSpot{over, who, which, at}
 	}
 }
 
-// loudNearMic: drums or the like near an open field mic, which hears them more than what it is for.
+// loudNearMic warns about loud sections near an open field mic, which hears them more than what it is for.
 func loudNearMic(x *Compiled, i int, h micHearing, say Say) {
 	if len(h.near) == 0 {
 		return
@@ -141,24 +140,24 @@ func loudNearMic(x *Compiled, i int, h micHearing, say Say) {
 	q := x.Cues[i].Cue
 	const text = "cue %q, %s: %s within %.4g m of the open mic"
 	say(q, h.open.At, fmt.Sprintf(text, q.ID.V, h.open.Name, timeline.Few(h.near), x.Score.Rules.PickupM),
-		"close the mic in this cue, or move it or them")
+		"close the mic in this cue, or move one of the two")
 }
 
-// unevenPickup: a hot spot at an open field mic as somebody passes.
+// unevenPickup warns about a hot spot at an open field mic as a player passes.
 func unevenPickup(x *Compiled, i int, h micHearing, say Say) {
 	w := h.worst
 	if w.overDB <= 0 {
 		return
 	}
 	q := x.Cues[i].Cue
-	const text = "cue %q, %s: %s is %.1f dB louder at it than %s together, at %d:%.4g"
+	const text = "cue %q, %s: %s is %.1f dB louder at this mic than %s together, at %d:%.4g"
 	say(q, h.open.At,
 		fmt.Sprintf(text, q.ID.V, h.open.Name, w.who, w.overDB, w.others, w.at.Movement, w.at.Count()),
-		"a hot spot as he passes: close the mic, turn it down, or move it")
+		"a hot spot as they pass: close the mic, turn it down, or move it")
 }
 
-// masked: featured players, those in the loudest role, whom the softer roles together drown at most seats, by levels
-// and distances from the stacks, every mic taken to bring the same level.
+// masked warns if the softer roles together are louder than the featured players, those in the loudest role, at most
+// seats. It goes by levels and distances from the stacks, as if every mic picked up the same level.
 func masked(x *Compiled, piece int, say Say) {
 	pc, works := x.Pieces[piece], x.Derivations[piece]
 	if pc.N > 0 || x.Listeners.Len() == 0 {
@@ -192,13 +191,13 @@ func masked(x *Compiled, piece int, say Say) {
 	byDB := x.Score.Rules.MaskedDB
 	share := x.Listeners.Below(x.Listeners.Energy(featured), x.Listeners.Energy(behind), byDB)
 	if share > 0.5 {
-		const text = "cue %q: the %d softer mics together are more than %.4g dB louder than %s at %.0f %% of the seats"
+		const text = "cue %q: the %d softer mics together are over %.4g dB louder than %s at %.0f %% of the seats"
 		say(c.Cue, at, fmt.Sprintf(text, c.Cue.ID.V, len(behind), byDB, timeline.Few(names), 100*share),
 			"bring the softer roles down, or open fewer of them")
 	}
 }
 
-// fewServed: a show that hardly any seat hears as it should.
+// fewInTime warns about a show with few seats in time.
 func fewInTime(x *Compiled, say Say) {
 	share, ok := x.Show.MeanInTime()
 	if !ok || share >= x.Score.Rules.Fit {
@@ -208,7 +207,7 @@ func fewInTime(x *Compiled, say Say) {
 	if x.Score.Policy.Set {
 		at = x.Score.Policy.Span
 	}
-	const text = "%.0f %% of the seats are inside the window, on average over the open worn mics"
+	const text = "only %.0f %% of seats are in time, on average over the open worn mics"
 	say(nil, at, fmt.Sprintf(text, 100*share),
-		"see whether stand, stacks and latency are right; then try another policy, backfield tune, or zone sends")
+		"check the stands, the stacks and the latency in the rig; then try another policy, backfield tune, or zones")
 }
