@@ -56,6 +56,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/feed", `^(cue|osc|osc/(mixer|hold))$`},
 	{"osc/journal", `^cue$`},
 	{"osc/store", `^(cue|layout/source|osc|osc/(mixer|feed|wire))$`},
+	{"osc/standby", `^(cue|osc|osc/(journal|mixer))$`},
 	{"osc/run", `^(layout/source|cue|cue/step|osc|osc/(mixer|feed|hold|journal))$`},
 	{"osc/run/simulate", `^osc(/(feed|run|virtual|wire))?$`},
 	{"osc/live", `^osc(/(mixer|feed|run|wire))?$`},
@@ -114,7 +115,7 @@ var onlyIn = map[string]string{
 	"github.com/agnivade/levenshtein":     `^layout/source$`,
 	"os":                                  `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
 	"os/exec":                             `^cmd/backfield/(chromium|show)$`,
-	"time":                                `^(osc/(mixer|virtual|wire|live|trigger|discover|ping|hold|feed|journal|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
+	"time":                                `^(osc/(mixer|virtual|wire|live|trigger|discover|ping|hold|feed|journal|standby|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                           `^$`,
 	"math/rand/v2":                        `^osc/virtual$`, // seeded
 	"github.com/rogpeppe/go-internal":     `^$`,

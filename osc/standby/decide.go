@@ -1,0 +1,240 @@
+package standby
+
+import (
+	"fmt"
+	"time"
+)
+
+// Who sends: what a laptop does about the key, about silence and about a higher term.
+
+// next is the term that this laptop takes when it begins to send.
+func (l *Laptop) next() int {
+	t := l.term + 1
+	if odd := t%2 == 1; odd != l.o.First {
+		t++
+	}
+	return t
+}
+
+// watchRival sees that the other laptop, which may have sent at the same time as this one, is silent.
+func (l *Laptop) watchRival(beat Line) {
+	switch {
+	case !l.mine:
+		l.unsure, l.rival = false, false
+	case beat.Sending && beat.Term < l.term:
+		l.unsure, l.rival = true, true
+	case l.unsure && !beat.Sending:
+		l.regained, l.fought = true, l.rival
+		l.unsure, l.rival = false, false
+	}
+}
+
+// Regained reports, once, that the other laptop is known to be silent after it may have sent to the mixers at the same
+// time as this one: everything is to be sent again. fought reports that it did send: then channels that seem to have been
+// moved at the mixers are not to be believed.
+func (l *Laptop) Regained() (again, fought bool) {
+	again, l.regained = l.regained, false
+	return again, l.fought
+}
+
+// goOn ends the check after a freeze, if the other says that it does not send.
+func (l *Laptop) goOn(reply Line) {
+	if l.mine && !reply.Sending && reply.Term <= l.term {
+		l.mode, l.why = Sending, ""
+	}
+}
+
+// outranked goes silent for a higher term.
+func (l *Laptop) outranked(line Line, now time.Time) {
+	was := l.mode
+	l.term, l.mine, l.mode, l.wish, l.askedAt, l.why = line.Term, false, Watching, 0, time.Time{}, ""
+	l.promised = time.Time{}
+	if line.Kind == TakeOver {
+		l.promised = now
+	}
+	if was != Watching || l.o.First {
+		l.have() // the journal goes on there
+	}
+}
+
+// notice sees whether this laptop was stopped for a while: then what it knows is old.
+func (l *Laptop) notice(now time.Time) {
+	gap := max(now.Sub(l.lastAt), now.Round(0).Sub(l.lastAt.Round(0))) // asleep, only the wall's clock goes on
+	if gap > 0 {
+		l.lastAt = now
+	}
+	if gap <= frozen {
+		return
+	}
+	l.heardAt, l.deaf = now, 0
+	switch l.mode {
+	case Sending, Pausing:
+		if l.partner && !l.left {
+			l.check(gap, now)
+		}
+	case Checking, Listening, Asking:
+		if l.mine {
+			l.check(gap, now)
+			return
+		}
+		l.mode, l.askedAt = Watching, time.Time{}
+		l.why = "this laptop was stopped for a moment: press again"
+	}
+}
+
+// check asks the other laptop who sends.
+func (l *Laptop) check(gap time.Duration, now time.Time) {
+	l.mode, l.until = Checking, now.Add(ackWait)
+	l.why = fmt.Sprintf("this laptop was stopped for %.1f s", gap.Seconds())
+	l.listening.purpose = afterFreeze
+	if !l.linked {
+		l.listen(afterFreeze, now)
+		return
+	}
+	l.question++
+	l.push(Line{Kind: Ask, N: l.question})
+}
+
+// listen listens at the mixers, or gives up where they say nothing.
+func (l *Laptop) listen(p purpose, now time.Time) {
+	if l.o.Echo && l.o.Mixers > 0 {
+		l.mode, l.until = Listening, now.Add(listenFor)
+		l.listening = listening{purpose: p, heard: make([]bool, l.o.Mixers), probeAt: now}
+		return
+	}
+	l.listening.purpose = p
+	l.undecided("and neither the link nor a mixer shows whether it sends", now)
+}
+
+// unproven goes on where the other laptop has not answered.
+func (l *Laptop) unproven(now time.Time) {
+	p := byKey
+	if l.mode == Checking {
+		p = afterFreeze
+	}
+	l.listen(p, now)
+}
+
+// undecided leaves the decision to the operator: whether to take over, or to go on.
+func (l *Laptop) undecided(why string, now time.Time) {
+	switch l.listening.purpose {
+	case byKey:
+		l.mode, l.askedAt = Watching, now
+		l.why = l.otherName() + " does not answer, " + why + ". Make sure that it is off or quit, then press again"
+	case bySilence:
+		l.mode, l.retryAt = Watching, now.Add(l.o.Automatic)
+		l.why = "no automatic takeover: " + l.otherName() + " does not answer, " + why
+	case afterFreeze:
+		l.mode = Stopped
+		l.why += ". " + l.otherName() + " does not answer, " + why + ". Press only if it does not send"
+	}
+}
+
+func (l *Laptop) otherName() string {
+	if l.o.First {
+		return "laptop 2"
+	}
+	return "laptop 1"
+}
+
+// Press is the operator's key: it takes over, confirms that, or has a stopped laptop go on.
+func (l *Laptop) Press(now time.Time) {
+	l.Advance(now)
+	switch l.mode {
+	case Stopped:
+		l.begin(l.next(), now)
+	case Watching:
+		since := now.Sub(l.askedAt)
+		switch {
+		case !l.hasLog && !l.o.First:
+			l.why = "nothing of the run has come from " + l.otherName() + " yet: there is nothing to take over"
+		case l.left:
+			l.begin(l.next(), now)
+		case !l.askedAt.IsZero() && since < confirmFrom:
+		case !l.askedAt.IsZero() && since <= confirmTo && l.quietLink(now):
+			l.begin(max(l.next(), l.wish), now)
+		default:
+			l.takeOver(now)
+		}
+	}
+}
+
+func (l *Laptop) takeOver(now time.Time) {
+	l.wish, l.askedAt, l.why = l.next(), time.Time{}, ""
+	if !l.linked {
+		l.listen(byKey, now)
+		return
+	}
+	l.askSilence(now)
+}
+
+func (l *Laptop) askSilence(now time.Time) {
+	l.mode, l.until = Asking, now.Add(ackWait)
+	l.push(Line{Kind: TakeOver, Term: l.wish})
+}
+
+// begin sends from now on.
+func (l *Laptop) begin(term int, now time.Time) {
+	l.mode, l.term, l.mine, l.wish = Sending, term, true, 0
+	l.askedAt, l.why, l.promised = time.Time{}, "", time.Time{}
+	l.unsure, l.rival = true, false
+	clear(l.strays)
+	l.beaconAt = now
+	l.beat(now)
+	l.sync()
+}
+
+// Advance does what is due.
+func (l *Laptop) Advance(now time.Time) {
+	l.notice(now)
+	due := !now.Before(l.until)
+	switch {
+	case l.mode == Pausing && due:
+		l.mode = Sending
+	case (l.mode == Asking || l.mode == Checking) && due:
+		l.unproven(now)
+	case l.mode == Listening && l.listening.purpose == bySilence && !l.quietLink(now):
+		l.mode, l.why = Watching, ""
+	case l.mode == Listening && due:
+		l.listened(now)
+	case l.mode == Watching && l.automatic(now):
+		l.wish = 0
+		l.listen(bySilence, now)
+	}
+	if l.linked && !now.Before(l.beatAt) {
+		l.beat(now)
+	}
+}
+
+// automatic reports whether it is time to listen for an automatic takeover, which ends after that.
+func (l *Laptop) automatic(now time.Time) bool {
+	asking := !l.askedAt.IsZero() && now.Sub(l.askedAt) <= confirmTo
+	if l.o.Automatic == 0 || !l.o.Echo || !l.hasLog || l.left || asking {
+		return false
+	}
+	return now.Sub(l.heardAt) >= max(l.o.Automatic-listenFor, quiet) && !now.Before(l.retryAt)
+}
+
+// listened ends the listening.
+func (l *Laptop) listened(now time.Time) {
+	all := true
+	for _, heard := range l.listening.heard {
+		all = all && heard
+	}
+	switch {
+	case l.listening.foreign:
+		l.undecided("and it, or somebody at the mixers, is sending", now)
+	case !all:
+		l.undecided("and neither does every mixer", now)
+	case l.listening.purpose == afterFreeze:
+		l.mode, l.why = Sending, ""
+	default:
+		l.begin(max(l.next(), l.wish), now)
+	}
+}
+
+// Sends reports whether this laptop may send to the mixers now.
+func (l *Laptop) Sends(now time.Time) bool {
+	l.notice(now)
+	return l.mode == Sending
+}

@@ -1,0 +1,164 @@
+package standby
+
+import (
+	"slices"
+	"time"
+
+	"backfield/cue"
+	"backfield/osc"
+	"backfield/osc/mixer"
+)
+
+// Ear tells what other programs send to a mixer from what this one sends. A mixer that echoes says each value that it is
+// sent to everybody once; a value that it says more often than this laptop sent or asked for was sent by another, or
+// was moved at the mixer.
+type Ear struct {
+	mixer  *mixer.Mixer
+	rows   map[string]*row
+	order  []string // addresses as they were first sent, for beacons
+	cursor int
+	deaf   time.Time // nothing is judged before: the mixer has recalled a scene
+}
+
+type row struct {
+	sentAt time.Time   // the last message about it
+	owed   int         // echoes and answers that may still come of those
+	set    osc.Message // the value that was sent last; none where the mixer may hold another
+	setAt  time.Time
+	echoed bool // the mixer has said that value last
+}
+
+// How long an echo may be under way. What is later is another's.
+const echoWait = 2 * time.Second
+
+// beaconRest is how long a value is at rest before it is good for a beacon.
+const beaconRest = time.Second
+
+// NewEar makes an ear that has heard nothing.
+func NewEar(d *mixer.Mixer) *Ear { return &Ear{mixer: d, rows: map[string]*row{}} }
+
+// Sent notes a message that goes to the mixer.
+func (e *Ear) Sent(m osc.Message, now time.Time) {
+	about, asked := m.Address, false
+	if e.mixer.Query != nil {
+		if address, ok := e.mixer.Query.Match(m); ok {
+			about, asked = address, true
+		}
+	}
+	if e.mixer.Recall != nil {
+		if _, _, ok := e.mixer.Recall.Match(m); ok {
+			e.recalled(now)
+		}
+	}
+	r := e.rows[about]
+	if r == nil {
+		r = &row{}
+		e.rows[about] = r
+		e.order = append(e.order, about)
+	}
+	if now.Sub(r.sentAt) > echoWait {
+		r.owed = 0
+	}
+	r.owed++
+	r.sentAt = now
+	if _, isValue := e.mixer.Find(about); isValue && !asked { // extra messages of a cue are never repeated
+		r.set, r.setAt, r.echoed = m, now, false
+	}
+}
+
+// recalled notes that the mixer fetches a scene: it may say any of its values, and holds none that was sent before.
+func (e *Ear) recalled(now time.Time) {
+	e.deaf = now.Add(echoWait)
+	for _, r := range e.rows {
+		r.set, r.echoed = osc.Message{}, false
+	}
+}
+
+// Heard reports whether a message from the mixer is another program's doing.
+func (e *Ear) Heard(m osc.Message, now time.Time) (foreign bool) {
+	r := e.rows[m.Address]
+	if r == nil {
+		return !now.Before(e.deaf)
+	}
+	r.echoed = r.set.Address != "" && len(m.Args) == 1 && m.Args[0].Same(r.set.Args[0], e.tolerance())
+	if r.owed == 0 || now.Sub(r.sentAt) > echoWait {
+		return !now.Before(e.deaf)
+	}
+	r.owed--
+	return false
+}
+
+func (e *Ear) tolerance() float64 {
+	if e.mixer.Echo == nil {
+		return 0
+	}
+	return e.mixer.Echo.Tolerance
+}
+
+// Beacon is the next value that the mixer holds as this laptop sent it and that is at rest: to send it again changes
+// nothing, and the mixer's echo says that this laptop is at work. ok is false for none.
+func (e *Ear) Beacon(now time.Time) (m osc.Message, ok bool) {
+	for range e.order {
+		r := e.rows[e.order[e.cursor%len(e.order)]]
+		e.cursor++
+		if r.echoed && now.Sub(r.setAt) >= beaconRest {
+			return r.set, true
+		}
+	}
+	return m, false
+}
+
+// Probe lists what makes the mixer say something to this laptop, and tell it what others send, in a cue of the show. It
+// sets nothing where the mixer can be asked; elsewhere it sets one value: one that is the same in all cues, or else the
+// least that is heard of.
+func (e *Ear) Probe(cues []cue.Snapshot, in int) (list []osc.Message) {
+	for _, k := range e.mixer.Keepalives {
+		list = append(list, k.Message)
+	}
+	settings := e.mixer.Settings(&cues[in])
+	if len(settings) == 0 {
+		return list
+	}
+	probe := leastHeard(settings).Message
+	if steady := e.steady(cues, settings); len(steady) > 0 {
+		probe = leastHeard(steady).Message
+	}
+	if e.mixer.Query != nil {
+		return append(list, e.mixer.Ask(probe.Address))
+	}
+	return append(list, probe)
+}
+
+// steady is the settings that no cue changes.
+func (e *Ear) steady(cues []cue.Snapshot, settings []mixer.Setting) []mixer.Setting {
+	same := map[mixer.Place]osc.Arg{}
+	for _, x := range settings {
+		same[x.Place] = x.Message.Args[0]
+	}
+	for i := range cues {
+		e.mixer.Each(&cues[i], func(place mixer.Place, arg osc.Arg) {
+			if same[place] != arg {
+				delete(same, place)
+			}
+		})
+	}
+	return slices.DeleteFunc(slices.Clone(settings), func(x mixer.Setting) bool {
+		_, is := same[x.Place]
+		return !is
+	})
+}
+
+// leastHeard is the setting that is heard least if it is wrong for a moment.
+func leastHeard(settings []mixer.Setting) mixer.Setting {
+	for _, param := range []string{cue.ParamDelay, cue.ParamPan} {
+		for _, x := range settings {
+			if x.Param == param {
+				return x
+			}
+		}
+	}
+	return settings[len(settings)-1]
+}
+
+// Forget is for a mixer whose link was opened again: what it says is owed to nobody.
+func (e *Ear) Forget() { *e = *NewEar(e.mixer) }

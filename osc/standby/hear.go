@@ -1,0 +1,80 @@
+package standby
+
+import "time"
+
+// What the mixers show of the other laptop, where the link does not.
+
+// Heard says that a mixer has said something; foreign is the address of a value that another program sent, or that was
+// moved at the mixer, empty for none.
+func (l *Laptop) Heard(mixer int, foreign string, now time.Time) {
+	l.notice(now)
+	switch l.mode {
+	case Listening:
+		if mixer < len(l.listening.heard) {
+			l.listening.heard[mixer] = true
+		}
+		l.listening.foreign = l.listening.foreign || foreign != ""
+	case Sending, Pausing:
+		if foreign != "" && l.alone(now) {
+			l.stray(foreign, now)
+		}
+	}
+}
+
+// alone reports whether the other laptop may be sending without this one reading of it on the link.
+func (l *Laptop) alone(now time.Time) bool { return l.partner && !l.left && l.quietLink(now) }
+
+// stray judges a value of another program. One may have been moved at the mixer; several at once are another laptop.
+func (l *Laptop) stray(address string, now time.Time) {
+	for a, at := range l.strays {
+		if now.Sub(at) > strayFor {
+			delete(l.strays, a)
+		}
+	}
+	_, known := l.strays[address]
+	l.strays[address] = now
+	switch {
+	case len(l.strays) >= manyStray:
+		l.stop()
+	case !known:
+		l.mode, l.until = Pausing, now.Add(pauseFor)
+	}
+}
+
+// OtherWriter says that a mixer is being sent to by another program, as its feed has found.
+func (l *Laptop) OtherWriter(now time.Time) {
+	l.notice(now)
+	if (l.mode == Sending || l.mode == Pausing) && l.alone(now) {
+		l.stop()
+	}
+}
+
+func (l *Laptop) stop() {
+	l.mode = Stopped
+	l.why = "another program sends to the mixers, perhaps " + l.otherName() +
+		". Press on the laptop that is to go on, and on that one only"
+}
+
+// Probe reports whether each mixer is to be sent or asked one value now, so that it says something to this laptop. silent
+// is the mixers that have said nothing yet.
+func (l *Laptop) Probe(now time.Time) (silent []int) {
+	if l.mode != Listening || now.Before(l.listening.probeAt) {
+		return nil
+	}
+	l.listening.probeAt = now.Add(beaconEvery)
+	for i, heard := range l.listening.heard {
+		if !heard {
+			silent = append(silent, i)
+		}
+	}
+	return silent
+}
+
+// Beacon reports whether this laptop is to send each mixer a value again now, so that the other hears it.
+func (l *Laptop) Beacon(now time.Time) bool {
+	if l.mode != Sending || !l.o.Echo || now.Before(l.beaconAt) || !l.alone(now) {
+		return false
+	}
+	l.beaconAt = now.Add(beaconEvery)
+	return true
+}

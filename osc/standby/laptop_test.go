@@ -1,0 +1,250 @@
+package standby_test
+
+import (
+	"testing"
+	"time"
+
+	"backfield/osc/journal"
+	"backfield/osc/standby"
+)
+
+const beat = 100 * time.Millisecond
+
+// pair is two laptops on a link without faults.
+type pair struct {
+	first, second *standby.Laptop
+	now           time.Time
+	skew          time.Duration // of the second's clock
+	cut           bool
+}
+
+func newPair(o standby.Options, skew time.Duration) *pair {
+	p := &pair{now: start, skew: skew}
+	p.second = standby.New(o, start.Add(skew))
+	o.First, o.Automatic = true, 0
+	p.first = standby.New(o, start)
+	p.first.Linked(start)
+	p.second.Linked(start.Add(skew))
+	p.first.Record(journal.Entry{At: start, Kind: "start"})
+	p.run(2 * beat)
+	p.second.Entries()
+	return p
+}
+
+func (p *pair) run(d time.Duration) {
+	for end := p.now.Add(d); p.now.Before(end); p.now = p.now.Add(5 * time.Millisecond) {
+		p.first.Advance(p.now)
+		p.second.Advance(p.now.Add(p.skew))
+		p.pass()
+	}
+}
+
+func (p *pair) pass() {
+	there, back := p.first.Take(p.now), p.second.Take(p.now.Add(p.skew))
+	if p.cut {
+		return
+	}
+	for _, l := range there {
+		p.second.Receive(l, p.now.Add(p.skew))
+	}
+	for _, l := range back {
+		p.first.Receive(l, p.now)
+	}
+}
+
+func (p *pair) sends() (first, second bool) {
+	return p.first.Sends(p.now), p.second.Sends(p.now.Add(p.skew))
+}
+
+func (p *pair) expect(t *testing.T, first, second bool) {
+	t.Helper()
+	if a, b := p.sends(); a != first || b != second {
+		t.Errorf("laptop 1 sends: %t, laptop 2: %t; wanted %t and %t", a, b, first, second)
+	}
+}
+
+// A state that the standby follows has its times on the standby's clock, and nothing of it lies ahead.
+func TestFollowedStateIsOnTheStandbysClock(t *testing.T) {
+	for _, skew := range []time.Duration{0, time.Minute, -time.Minute} {
+		p := newPair(standby.Options{}, skew)
+		p.run(time.Second)
+		pressed := p.now
+		state := journal.State{
+			Step: "q1", Clock: journal.Clock{ShowS: 10, At: pressed, Rate: 1, Running: true},
+			Presses: []journal.Press{{PlannedS: 10, At: pressed}},
+			Past:    []journal.Past{{Step: "q0", Clock: journal.Clock{At: pressed, Rate: 1}}},
+		}
+		p.first.Record(journal.Entry{At: pressed, Kind: "step", Step: "q1", State: &state})
+		p.run(50 * time.Millisecond)
+		s := p.second.State()
+		for _, at := range []time.Time{s.Clock.At, s.Presses[0].At, s.Past[0].Clock.At} {
+			if off := at.Sub(pressed.Add(skew)); off > 0 || off < -6*time.Millisecond {
+				t.Errorf("clock off by %v: a time is off by %v", skew, off)
+			}
+		}
+		list := p.second.Entries()
+		if len(list) != 1 || list[0].Step != "q1" || list[0].At.After(p.now.Add(skew)) {
+			t.Errorf("entries: %+v", list)
+		}
+	}
+}
+
+// A standby that was away for a while gets the entries that it has missed, each once; one whose journal is another gets
+// the state.
+func TestJournalIsCaughtUp(t *testing.T) {
+	p := newPair(standby.Options{}, 0)
+	record := func(l *standby.Laptop, step string) {
+		l.Record(journal.Entry{At: p.now, Kind: "step", Step: step, State: &journal.State{Step: step}})
+	}
+	steps := func() (text string) {
+		for _, e := range p.second.Entries() {
+			text += e.Step + ","
+		}
+		return text
+	}
+	record(p.first, "a")
+	p.run(beat)
+	p.cut = true
+	record(p.first, "b")
+	record(p.first, "c")
+	p.run(beat)
+	p.cut = false
+	p.first.Cut(p.now)
+	p.second.Cut(p.now)
+	p.first.Linked(p.now)
+	p.second.Linked(p.now)
+	p.run(beat)
+	record(p.first, "d")
+	p.run(beat)
+	if got := steps(); got != "a,b,c,d," {
+		t.Errorf("it has %s", got)
+	}
+	p.second.Press(p.now)
+	p.run(beat)
+	record(p.second, "e")
+	p.run(beat)
+	if got := p.first.State().Step; got != "e" {
+		t.Errorf("laptop 1 follows to %q", got)
+	}
+	other := standby.New(standby.Options{}, p.now)
+	other.Linked(p.now)
+	other.Receive(standby.Line{Kind: standby.Have, Term: 1}, p.now)
+	p.first, p.second = p.second, other
+	p.first.Linked(p.now)
+	p.run(beat)
+	if got := p.second.State().Step; got != "e" {
+		t.Errorf("a new standby follows to %q", got)
+	}
+}
+
+// A standby that has got nothing yet would close every mic: it does not take over.
+func TestNothingToTakeOver(t *testing.T) {
+	l := standby.New(standby.Options{}, start)
+	l.Press(start)
+	l.Press(start.Add(time.Second))
+	if l.Sends(start.Add(time.Second)) || l.View(start).Ask == "" {
+		t.Error("it takes over, or does not say why not")
+	}
+}
+
+func TestTakeOverAndBack(t *testing.T) {
+	p := newPair(standby.Options{}, time.Minute)
+	p.run(time.Second)
+	p.expect(t, true, false)
+	p.second.Press(p.now.Add(p.skew))
+	p.run(20 * time.Millisecond)
+	p.expect(t, false, true)
+	p.first.Press(p.now)
+	p.run(20 * time.Millisecond)
+	p.expect(t, true, false)
+	if v := p.first.View(p.now); v.Term != 3 {
+		t.Errorf("term %d", v.Term)
+	}
+	p.first.Quit()
+	p.run(20 * time.Millisecond)
+	p.second.Press(p.now.Add(p.skew))
+	p.expect(t, false, true)
+}
+
+// Where the link is cut and no mixer echoes, nothing happens by itself, and the key asks again; a press right after the
+// first is the same press.
+func TestNothingShowsThatTheOtherIsSilent(t *testing.T) {
+	p := newPair(standby.Options{Mixers: 1, Automatic: 2 * time.Second}, 0)
+	p.run(time.Second)
+	p.cut = true
+	p.second.Cut(p.now)
+	p.run(10 * time.Second)
+	p.expect(t, true, false)
+	p.second.Press(p.now)
+	p.run(beat)
+	p.second.Press(p.now)
+	p.run(time.Second)
+	p.expect(t, true, false)
+	if p.second.View(p.now).Ask == "" {
+		t.Error("it does not ask")
+	}
+	p.second.Press(p.now)
+	p.expect(t, true, true)
+	p.cut = false
+	p.second.Linked(p.now)
+	p.run(2 * beat)
+	p.expect(t, false, true)
+}
+
+// A laptop that was stopped asks before it sends, and goes on where the other does not send.
+func TestThawedLaptopAsks(t *testing.T) {
+	p := newPair(standby.Options{}, 0)
+	p.run(time.Second)
+	p.now = p.now.Add(3 * time.Second)
+	if first, _ := p.sends(); first {
+		t.Error("it sends at once after three seconds of nothing")
+	}
+	p.run(20 * time.Millisecond)
+	p.expect(t, true, false)
+	p.cut = true
+	p.first.Cut(p.now)
+	p.now = p.now.Add(3 * time.Second)
+	p.run(time.Second)
+	p.expect(t, false, false)
+	p.first.Press(p.now)
+	p.expect(t, true, false)
+}
+
+// One value that is moved at the mixer makes laptop 1 pause for a moment; several at once stop it, but only while
+// nothing on the link shows that laptop 2 stands by.
+func TestAnotherWriterIsHeard(t *testing.T) {
+	p := newPair(standby.Options{Echo: true, Mixers: 1}, 0)
+	p.run(time.Second)
+	for _, address := range []string{"/a", "/b", "/c", "/d"} {
+		p.first.Heard(0, address, p.now)
+	}
+	p.expect(t, true, false)
+	p.cut = true
+	p.run(time.Second)
+	for range 5 {
+		p.first.Heard(0, "/a", p.now)
+	}
+	p.expect(t, false, false)
+	p.run(200 * time.Millisecond)
+	p.expect(t, true, false)
+	for _, address := range []string{"/a", "/b", "/c"} {
+		p.first.Heard(0, address, p.now)
+	}
+	p.run(5 * time.Second)
+	p.expect(t, false, false)
+	if v := p.first.View(p.now); v.Mode != standby.Stopped || v.Ask == "" {
+		t.Errorf("%+v", v)
+	}
+}
+
+// A standby that stood still itself does not take that for a silent laptop 1.
+func TestFrozenStandbyDoesNotTakeOver(t *testing.T) {
+	p := newPair(standby.Options{Echo: true, Mixers: 1, Automatic: 2 * time.Second}, 0)
+	p.first.Record(journal.Entry{At: p.now, Kind: "step", Step: "a", State: &journal.State{Step: "a"}})
+	p.run(time.Second)
+	p.now = p.now.Add(5 * time.Second)
+	p.second.Advance(p.now)
+	if v := p.second.View(p.now); v.Mode != standby.Watching {
+		t.Errorf("it is %s", v.Mode)
+	}
+}

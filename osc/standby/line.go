@@ -1,0 +1,116 @@
+package standby
+
+import (
+	"bufio"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+)
+
+// Version is the version of the lines that are sent. Two laptops work together only with the same one.
+const Version = 1
+
+// Kind says what a line is for.
+type Kind string
+
+// The kinds of lines, and the fields that each has besides At and Term.
+const (
+	Hello    Kind = "hello"    // Version, Nonce: the first line of the laptop that is connected to
+	Answer   Kind = "answer"   // Nonce, Proof: the other laptop knows the key
+	Welcome  Kind = "welcome"  // Proof, Run, Show: it is admitted, and the key is right on this side too
+	Refused  Kind = "refused"  // Text: why it is not admitted
+	Have     Kind = "have"     // N, Mark: how far this laptop has the journal
+	Entry    Kind = "entry"    // N, Mark, Entry; Base where the entries before it are left out
+	Beat     Kind = "beat"     // N, Sending, DeafMS
+	TakeOver Kind = "takeover" // the other laptop is to go silent; Term is the one that begins
+	Silent   Kind = "silent"   // the sender has gone silent for Term
+	Ask      Kind = "ask"      // N: the sender was stopped for a while, and asks who sends
+	Reply    Kind = "reply"    // N, Sending: the answer to that question
+	Bye      Kind = "bye"      // the sender ends its run, and sends nothing more
+)
+
+// Line is one line of the link between the two laptops: a JSON object.
+type Line struct {
+	Kind    Kind            `json:"kind"`
+	Version int             `json:"version,omitempty"`
+	Term    int             `json:"term,omitempty"`  // the highest that the sender knows
+	AtNS    int64           `json:"at_ns,omitempty"` // the sender's clock, in ns since 1970
+	Nonce   []byte          `json:"nonce,omitempty"`
+	Proof   []byte          `json:"proof,omitempty"`
+	Run     string          `json:"run,omitempty"`  // the id of the run
+	Show    string          `json:"show,omitempty"` // a mark of the compiled show and its mixer
+	Text    string          `json:"text,omitempty"`
+	N       int             `json:"n,omitempty"`
+	Mark    uint64          `json:"mark,omitempty"` // a hash over the journal's entries up to N
+	Base    bool            `json:"base,omitempty"`
+	Sending bool            `json:"sending,omitempty"` // the sender may send to the mixers
+	DeafMS  int             `json:"deaf_ms,omitempty"` // how long the sender has heard nothing from the other laptop
+	Entry   json.RawMessage `json:"entry,omitempty"`   // of the journal, as the laptop that sends wrote it
+}
+
+// Bytes is the line with its line end.
+func (l Line) Bytes() []byte {
+	text, err := json.Marshal(l)
+	if err != nil {
+		panic(fmt.Sprintf("standby: a line that JSON cannot hold: %v", err)) // its entry came out of JSON
+	}
+	return append(text, '\n')
+}
+
+// at is the sender's clock when it sent the line.
+func (l Line) at() time.Time { return time.Unix(0, l.AtNS) }
+
+const (
+	mostGreeting = 1 << 10 // bytes of a line from a laptop that is not admitted yet
+	mostLine     = 4 << 20 // bytes of any line: a journal entry that lists every message of a large cue fits
+)
+
+// ErrLong is the error of a line that is longer than any line can be.
+var ErrLong = errors.New("a line is too long")
+
+// Reader reads lines from a laptop that need not be one: no more than one line is kept in memory.
+type Reader struct {
+	in       *bufio.Reader
+	admitted bool
+}
+
+// NewReader reads short lines only, until Admitted.
+func NewReader(r io.Reader) *Reader { return &Reader{in: bufio.NewReader(r)} }
+
+// Admitted lets lines be as long as journal entries need.
+func (r *Reader) Admitted() { r.admitted = true }
+
+// Next reads the next line. After an error the link is of no more use.
+func (r *Reader) Next() (Line, error) {
+	most := mostGreeting
+	if r.admitted {
+		most = mostLine
+	}
+	var text []byte
+	for {
+		part, err := r.in.ReadSlice('\n')
+		if len(text)+len(part) > most {
+			return Line{}, ErrLong
+		}
+		if err != nil && !errors.Is(err, bufio.ErrBufferFull) {
+			return Line{}, err // a line that is cut off is none
+		}
+		text = append(text, part...)
+		if err == nil {
+			break
+		}
+	}
+	var l Line
+	if err := json.Unmarshal(text, &l); err != nil {
+		return Line{}, fmt.Errorf("a line is not understood: %w", err)
+	}
+	if l.Term < 0 || l.Term > mostTerm || l.N < 0 || l.DeafMS < 0 {
+		return Line{}, fmt.Errorf("a line of kind %q has a number out of range", l.Kind)
+	}
+	return l, nil
+}
+
+// mostTerm is far more takeovers than a run can have, and leaves room to count on.
+const mostTerm = 1 << 30
