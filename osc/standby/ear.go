@@ -130,26 +130,26 @@ func (e *Ear) Probe(cues []cue.Snapshot, in int) (list []osc.Message) {
 }
 
 // steady is the settings that no cue changes.
-func (e *Ear) steady(cues []cue.Snapshot, settings []mixer.Setting) []mixer.Setting {
-	same := map[mixer.Place]osc.Arg{}
+func (e *Ear) steady(cues []cue.Snapshot, settings []mixer.ControlMessage) []mixer.ControlMessage {
+	same := map[mixer.Control]osc.Arg{}
 	for _, x := range settings {
-		same[x.Place] = x.Message.Args[0]
+		same[x.Control] = x.Message.Args[0]
 	}
 	for i := range cues {
-		e.mixer.Each(&cues[i], func(place mixer.Place, arg osc.Arg) {
+		e.mixer.Each(&cues[i], func(place mixer.Control, arg osc.Arg) {
 			if same[place] != arg {
 				delete(same, place)
 			}
 		})
 	}
-	return slices.DeleteFunc(slices.Clone(settings), func(x mixer.Setting) bool {
-		_, is := same[x.Place]
+	return slices.DeleteFunc(slices.Clone(settings), func(x mixer.ControlMessage) bool {
+		_, is := same[x.Control]
 		return !is
 	})
 }
 
 // leastHeard is the setting that is heard least if it is wrong for a moment.
-func leastHeard(settings []mixer.Setting) mixer.Setting {
+func leastHeard(settings []mixer.ControlMessage) mixer.ControlMessage {
 	for _, param := range []string{cue.ParamDelay, cue.ParamPan} {
 		for _, x := range settings {
 			if x.Param == param {

@@ -73,7 +73,9 @@ type timeline struct{}
 
 func (timeline) Find(string) (float64, error) { return 0, fmt.Errorf("no count") }
 
-func (timeline) At(timeS float64) run.Place { return run.Place{Movement: 1, Count: 1 + 2*timeS} }
+func (timeline) At(timeS float64) run.ScoreMoment {
+	return run.ScoreMoment{Movement: 1, Count: 1 + 2*timeS}
+}
 
 func (timeline) Counts(fromS, toS float64) float64 { return 2 * (toS - fromS) }
 
@@ -84,8 +86,8 @@ func show(r *rand.Rand) *cue.Show {
 	at := 0.0
 	for i := range 24 {
 		c := cue.Snapshot{ID: fmt.Sprint("q", i), Movement: 1, TimeS: at, FadeS: float64(r.IntN(4)) / 2}
-		c.FollowOn = i > 0 && r.IntN(3) == 0
-		c.Auto = !c.FollowOn && i > 0 && r.IntN(4) == 0
+		c.Waypoint = i > 0 && r.IntN(3) == 0
+		c.Auto = !c.Waypoint && i > 0 && r.IntN(4) == 0
 		at += 0.5 + 2*r.Float64()
 		for n := 1; n <= 16; n++ {
 			ch := cue.Channel{
@@ -100,8 +102,8 @@ func show(r *rand.Rand) *cue.Show {
 			}
 			c.Channels = append(c.Channels, ch)
 		}
-		if !c.FollowOn {
-			c.Also = []cue.Raw{{Address: fmt.Sprint("/fx/", i), Types: "i", Args: []any{float64(i)}}}
+		if !c.Waypoint {
+			c.Also = []cue.Extra{{Address: fmt.Sprint("/fx/", i), Types: "i", Args: []any{float64(i)}}}
 		}
 		s.Cues = append(s.Cues, c)
 	}
@@ -125,8 +127,8 @@ type laptop struct {
 	skew    time.Duration // of its clock
 	dead    bool
 	frozen  bool
-	out     *virtual.Road // to the mixer
-	back    *virtual.Road
+	out     *virtual.FaultyLink // to the mixer
+	back    *virtual.FaultyLink
 	in      []delivery // lines to this laptop
 	lost    bool       // lines to it go nowhere
 	entries []journal.Entry
@@ -140,10 +142,10 @@ type world struct {
 	t       testing.TB
 	r       *rand.Rand
 	now     time.Time
-	plan    run.Plan
+	plan    run.Setup
 	d       *mixer.Mixer
 	echo    bool
-	sim     *virtual.Mixer
+	sim     *virtual.Device
 	both    [2]*laptop
 	linkUp  bool
 	linkMS  int
@@ -170,14 +172,14 @@ func newWorld(t testing.TB, seed uint64, automatic time.Duration) *world {
 	talk := talks[r.IntN(len(talks))]
 	d := readMixer(t, talk.text)
 	w := &world{t: t, r: r, now: start, d: d, echo: talk.echo, sim: virtual.New(d), linkMS: 1 + r.IntN(8)}
-	w.plan = run.Plan{Show: show(r), Mixer: d, Time: timeline{}}
+	w.plan = run.Setup{Show: show(r), Mixer: d, Time: timeline{}}
 	faults := virtual.Faults{Delay: 2 * time.Millisecond, Jitter: 2 * time.Millisecond}
 	if r.IntN(3) == 0 && d.Repeat {
 		faults.Drop, w.late = 0.03, true
 	}
 	for i, name := range []string{"laptop 1", "laptop 2"} {
 		l := &laptop{name: name, ear: standby.NewEar(d)}
-		l.out, l.back = virtual.NewRoad(faults, seed<<3+uint64(i)), virtual.NewRoad(faults, seed<<3+uint64(i)+4)
+		l.out, l.back = virtual.NewFaultyLink(faults, seed<<3+uint64(i)), virtual.NewFaultyLink(faults, seed<<3+uint64(i)+4)
 		if i == 1 {
 			l.skew = []time.Duration{0, time.Minute, -time.Minute, 250 * time.Millisecond}[r.IntN(4)]
 		}
@@ -190,7 +192,7 @@ func newWorld(t testing.TB, seed uint64, automatic time.Duration) *world {
 	}
 	w.note("mixer %q, faults %v, clock of laptop 2 off by %v", talk.text, faults, w.both[1].skew)
 	w.both[0].engine = run.New(w.plan, w.options(w.both[0]), w.now)
-	w.both[0].engine.Linked(0, w.now)
+	w.both[0].engine.LinkUp(0, w.now)
 	w.connect()
 	return w
 }
@@ -310,7 +312,7 @@ func (w *world) act(l, other *laptop) {
 		if fought {
 			l.engine.Do(run.Command{Verb: run.Release, Name: "all"}, now) // an error says that there was none
 		}
-		l.engine.Linked(0, now)
+		l.engine.LinkUp(0, now)
 	}
 	if sends {
 		l.engine.Advance(now)
@@ -320,7 +322,7 @@ func (w *world) act(l, other *laptop) {
 				l.sent++
 			}
 		}
-		l.engine.Passed(0, now)
+		l.engine.Sent(0, now)
 		if m, ok := l.ear.Beacon(now); ok && l.machine.Beacon(now) {
 			w.send(l, m, now)
 		}
@@ -365,7 +367,7 @@ func (w *world) begin(l *laptop, now time.Time) {
 		return
 	}
 	l.engine, l.begun = e, w.now
-	e.Linked(0, now)
+	e.LinkUp(0, now)
 	w.note("%s sends, term %d, cue %q", l.name, l.machine.View(now).Term, e.State().Step)
 }
 
@@ -458,7 +460,7 @@ func (w *world) step(l *laptop) string {
 
 // should is the cue that the run is in, if it went on from what a laptop has written down.
 func (w *world) should(l *laptop) string {
-	var last journal.State
+	var last journal.RunState
 	for _, e := range l.entries {
 		if e.State != nil {
 			last = *e.State

@@ -116,7 +116,7 @@ func entryIn(text []byte, local func(time.Time) time.Time) (journal.Entry, error
 }
 
 // mapTimes puts every time of a state through a function.
-func mapTimes(s *journal.State, to func(time.Time) time.Time) {
+func mapTimes(s *journal.RunState, to func(time.Time) time.Time) {
 	presses := func(list []journal.Press) {
 		for i := range list {
 			list[i].At = to(list[i].At)
@@ -199,4 +199,4 @@ func (l *Laptop) Entries() []journal.Entry {
 }
 
 // State is the state of the run, as far as this laptop has it.
-func (l *Laptop) State() journal.State { return l.state }
+func (l *Laptop) State() journal.RunState { return l.state }

@@ -84,7 +84,7 @@ type Laptop struct {
 	why       string    // what the operator should know about the mode
 
 	log     log
-	state   journal.State
+	state   journal.RunState
 	hasLog  bool // something of the other's journal has come
 	clock   offset
 	entries []journal.Entry // of the other's, for this laptop's own journal

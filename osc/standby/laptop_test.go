@@ -69,10 +69,10 @@ func TestFollowedStateIsOnTheStandbysClock(t *testing.T) {
 		p := newPair(standby.Options{}, skew)
 		p.run(time.Second)
 		pressed := p.now
-		state := journal.State{
-			Step: "q1", Clock: journal.Clock{ShowS: 10, At: pressed, Rate: 1, Running: true},
+		state := journal.RunState{
+			Step: "q1", Clock: journal.PlayClock{ShowS: 10, At: pressed, Rate: 1, Running: true},
 			Presses: []journal.Press{{PlannedS: 10, At: pressed}},
-			Past:    []journal.Past{{Step: "q0", Clock: journal.Clock{At: pressed, Rate: 1}}},
+			Past:    []journal.Past{{Step: "q0", Clock: journal.PlayClock{At: pressed, Rate: 1}}},
 		}
 		p.first.Record(journal.Entry{At: pressed, Kind: "step", Step: "q1", State: &state})
 		p.run(50 * time.Millisecond)
@@ -94,7 +94,7 @@ func TestFollowedStateIsOnTheStandbysClock(t *testing.T) {
 func TestJournalIsCaughtUp(t *testing.T) {
 	p := newPair(standby.Options{}, 0)
 	record := func(l *standby.Laptop, step string) {
-		l.Record(journal.Entry{At: p.now, Kind: "step", Step: step, State: &journal.State{Step: step}})
+		l.Record(journal.Entry{At: p.now, Kind: "step", Step: step, State: &journal.RunState{Step: step}})
 	}
 	steps := func() (text string) {
 		for _, e := range p.second.Entries() {
@@ -240,7 +240,7 @@ func TestAnotherWriterIsHeard(t *testing.T) {
 // A standby that stood still itself does not take that for a silent laptop 1.
 func TestFrozenStandbyDoesNotTakeOver(t *testing.T) {
 	p := newPair(standby.Options{Echo: true, Mixers: 1, Automatic: 2 * time.Second}, 0)
-	p.first.Record(journal.Entry{At: p.now, Kind: "step", Step: "a", State: &journal.State{Step: "a"}})
+	p.first.Record(journal.Entry{At: p.now, Kind: "step", Step: "a", State: &journal.RunState{Step: "a"}})
 	p.run(time.Second)
 	p.now = p.now.Add(5 * time.Second)
 	p.second.Advance(p.now)

@@ -40,7 +40,7 @@ func (zeros) Read(b []byte) (int, error) { return len(b), nil }
 
 // Whatever comes over the link: it is read or refused, and no Laptop, Door or Caller is disturbed by it.
 func FuzzLink(f *testing.F) {
-	entry := journal.Entry{Kind: "step", Step: "q1", State: &journal.State{Step: "q1", Clock: journal.Clock{Rate: 1}}}
+	entry := journal.Entry{Kind: "step", Step: "q1", State: &journal.RunState{Step: "q1", Clock: journal.PlayClock{Rate: 1}}}
 	for _, l := range []standby.Line{
 		{Kind: standby.Hello, Version: standby.Version, Nonce: make([]byte, standby.NonceBytes)},
 		{Kind: standby.Answer, Nonce: make([]byte, standby.NonceBytes), Proof: make([]byte, 32)},
