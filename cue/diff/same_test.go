@@ -27,8 +27,8 @@ func TestOwn(t *testing.T) {
 		s.Cues[1].Also = also
 		return s
 	}
-	mute := cue.Extra{Address: "/fx/mute", Types: "i", Args: []any{1.0}}
-	freeze := cue.Extra{Address: "/fx/freeze", Types: "T", Args: []any{true}}
+	mute := cue.Extra{Address: "/room/mute", Types: "i", Args: []any{1.0}}
+	freeze := cue.Extra{Address: "/room/freeze", Types: "T", Args: []any{true}}
 	silent := show(1, 1)
 	open(at(silent, 2, 3), "feature", 0)
 	faded := show(1, 1)
@@ -40,9 +40,9 @@ func TestOwn(t *testing.T) {
 		{show(1, 1), show(-2.5, 0), []string{"  3 Tpt 3  air 1 -> -2.5 dB (-3.5), cut on -> off\n",
 			"why: set by role, player or cue, or the mixer's default", "closed channels move: 1"}},
 		{show(1, 1, mute), show(1, 1, mute, freeze),
-			[]string{"extra messages: /fx/mute i 1, /fx/freeze T (was /fx/mute i 1)"}},
-		{show(1, 1), show(1, 1, freeze), []string{"extra messages: /fx/freeze T\n"}},
-		{show(1, 1, freeze), show(1, 1), []string{"no extra messages (was /fx/freeze T)\n"}},
+			[]string{"extra messages: /room/mute i 1, /room/freeze T (was /room/mute i 1)"}},
+		{show(1, 1), show(1, 1, freeze), []string{"extra messages: /room/freeze T\n"}},
+		{show(1, 1, freeze), show(1, 1), []string{"no extra messages (was /room/freeze T)\n"}},
 		{show(1, 1), silent, []string{"opened as feature at 0.0 dB, pan L 0.12, delay 50.0 ms, air 1 dB, cut on"}},
 		{harbor(), show(1, 1), []string{"whole show\n  the mixer's air is new\n  the mixer's cut is new\n"}},
 		{show(1, 1), harbor(), []string{"the mixer's air is gone"}},

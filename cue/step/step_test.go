@@ -37,7 +37,7 @@ func param(i int, v float64) func(*cue.Channel) {
 func sends(list ...cue.Send) func(*cue.Channel) { return func(c *cue.Channel) { c.Sends = list } }
 
 func TestSummary(t *testing.T) {
-	raw := cue.Extra{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}
+	raw := cue.Extra{Address: "/room/b/quiet", Types: "i", Args: []any{1.0}}
 	for _, test := range []struct {
 		name        string
 		before, now []cue.Channel
@@ -70,7 +70,7 @@ func TestSummary(t *testing.T) {
 		{"sends", []cue.Channel{open(1, "Tpt 1", "pad", -9, sends(cue.Send{Zone: 1, LevelDB: 0}))},
 			[]cue.Channel{open(1, "Tpt 1", "pad", -9, sends(cue.Send{Zone: 1, LevelDB: -6}))}, nil, "pan/delay on 1"},
 		{"extra messages", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{open(1, "Tpt 1", "pad", -9)},
-			[]cue.Extra{raw, {Address: "/go"}}, "sends /fx/2/mute i 1, /go"},
+			[]cue.Extra{raw, {Address: "/go"}}, "sends /room/b/quiet i 1, /go"},
 		{"first cue", nil, []cue.Channel{open(1, "Tpt 1", "pad", -9, param(0, 3)), shut(2, "Tpt 2"),
 			open(3, "Kit", "fixed", 0)}, nil, "opens Tpt 1, Kit"},
 		{"a player who changes channels", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")},
@@ -92,7 +92,7 @@ func TestSummary(t *testing.T) {
 			open(3, "Tpt 3", "pad", -9)},
 			[]cue.Channel{shut(3, "Tpt 3"), open(2, "Tpt 2", "pad", -9), open(1, "Tpt 1", "pad", 0),
 				open(21, "Tpt 4", "pad", -9, delay(1))}, []cue.Extra{raw},
-			"opens Tpt 2|closes Tpt 3|Tpt 1 -9 to 0 dB; pan/delay on 1|sends /fx/2/mute i 1"},
+			"opens Tpt 2|closes Tpt 3|Tpt 1 -9 to 0 dB; pan/delay on 1|sends /room/b/quiet i 1"},
 	} {
 		var before *cue.Snapshot
 		if test.before != nil {

@@ -25,7 +25,7 @@ address = "{address}"
 [[keepalive]]
 address = "/subscribe"
 args    = [1, 0.5, "all", true]
-every   = "8 s"
+every   = "20 s"
 [[keepalive]]
 address = "/alive"
 every   = 2.5
@@ -66,7 +66,7 @@ func TestDialogue(t *testing.T) {
 	got := fmt.Sprint(d.Also[0].V, " ", d.Tick, d.Repeat, *d.Echo, d.Ask("/in/3/pan"), d.Keepalives,
 		d.Store.Message(7, "Hafen é\x00"), d.Store.Settle, d.Store.First, d.Store.Slots, d.Recall.Message(7, "x"),
 		d.Safety)
-	want := `udp://127.0.0.1:9001 100 false {0.01} /in/3/pan [{/subscribe ifsT 1 0.5 "all" 8s} {/alive 2.5s}] ` +
+	want := `udp://127.0.0.1:9001 100 false {0.01} /in/3/pan [{/subscribe ifsT 1 0.5 "all" 20s} {/alive 2.5s}] ` +
 		`/scene/07/store is 7 "Hafen ??" 250ms 3 20 /scene/07/recall {9 80ms}`
 	if got != want {
 		t.Errorf("got  %s\nwant %s", got, want)
@@ -284,7 +284,7 @@ func TestFind(t *testing.T) {
 func TestParse(t *testing.T) {
 	for _, c := range []struct{ keys, text, want string }{
 		{"", "1", "/m/1 i 1"}, {"", "1.0", "/m/1 i 1"}, {"", "0.5", `"0.5" is not a whole number`},
-		{"", "on", `"on" is not a number`}, {"", "nan", `"nan" is not a number`}, {"", "inf", `"inf" is no number`},
+		{"", "on", `"on" is not a number`}, {"", "nan", `"nan" is not a number`}, {"", "inf", `"inf" is not a number`},
 		{"", "1e16", `"1e16" is not a number`},
 		{"\ntype = \"f\"", "0.5", "/m/1 f 0.5"}, {"\ntype = \"d\"", "-1e3", "/m/1 d -1000"},
 		{"\ntype = \"h\"", "7", "/m/1 h 7"},

@@ -147,7 +147,7 @@ func someShow(r *rand.Rand) (s *cue.Show, spares []int) {
 			c.Channels = append(c.Channels, ch)
 		}
 		if !c.Waypoint && r.IntN(2) == 0 {
-			c.Also = []cue.Extra{{Address: fmt.Sprint("/fx/", i), Types: "i", Args: []any{float64(i)}}}
+			c.Also = []cue.Extra{{Address: fmt.Sprint("/room/", i), Types: "i", Args: []any{float64(i)}}}
 		}
 		s.Cues = append(s.Cues, c)
 	}

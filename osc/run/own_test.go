@@ -46,11 +46,11 @@ func own(s *cue.Show) {
 	raw := func(i int, address string, v float64) {
 		s.Cues[i].Also = append(s.Cues[i].Also, cue.Extra{Address: address, Types: "i", Args: []any{v}})
 	}
-	raw(0, "/fx/b", 1)
-	raw(0, "/fx/a", 2)
-	raw(1, "/fx/b", 3)
-	raw(3, "/fx/b", 4)
-	raw(4, "/fx/b", 5)
+	raw(0, "/room/b", 1)
+	raw(0, "/room/a", 2)
+	raw(1, "/room/b", 3)
+	raw(3, "/room/b", 4)
+	raw(4, "/room/b", 5)
 }
 
 // withOwn is a run with them. The mixer's raw messages end up in w.taken, too.
@@ -73,7 +73,7 @@ func withOwn(t *testing.T, more string, faults virtual.Faults, o run.Options) *w
 // raws are the raw lines that the run has sent.
 func (w *world) raws() (list []string) {
 	for _, m := range w.taken {
-		if strings.HasPrefix(m, "/fx/") {
+		if strings.HasPrefix(m, "/room/") {
 			list = append(list, m)
 		}
 	}
@@ -217,7 +217,7 @@ func TestOwnParamsInAStorm(t *testing.T) {
 		}
 		w.Run(20 * time.Second)
 		w.sent(
-			"/fx/b i 1", "/fx/a i 2", "/fx/b i 3", "/fx/b i 3", "/fx/b i 4", "/fx/b i 5",
+			"/room/b i 1", "/room/a i 2", "/room/b i 3", "/room/b i 3", "/room/b i 4", "/room/b i 5",
 		) // to 2.1 sends those of cue 2
 	}
 }
@@ -227,7 +227,7 @@ func TestOwnParamsInAStorm(t *testing.T) {
 func TestRawLines(t *testing.T) {
 	w := withOwn(t, "", virtual.Faults{}, run.Options{})
 	said, err := w.Do("go")
-	if err != nil || said != "cue 1; extra messages: /fx/b i 1, /fx/a i 2" {
+	if err != nil || said != "cue 1; extra messages: /room/b i 1, /room/a i 2" {
 		t.Errorf("%q %v", said, err)
 	}
 	w.settle()
@@ -237,10 +237,10 @@ func TestRawLines(t *testing.T) {
 			t.Errorf("%s is not sent before %s: %v", before, after, w.taken)
 		}
 	}
-	order("/fx/b i 1", "/m/1 i 0")
-	w.sent("/fx/b i 1", "/fx/a i 2")
+	order("/room/b i 1", "/m/1 i 0")
+	w.sent("/room/b i 1", "/room/a i 2")
 	w.Run(20 * time.Second)
-	w.sent("/fx/b i 1", "/fx/a i 2")
+	w.sent("/room/b i 1", "/room/a i 2")
 	w.do("stop", "go")
 	w.settle()
 	said, err = w.Do("back")
@@ -248,7 +248,7 @@ func TestRawLines(t *testing.T) {
 		t.Errorf("%q %v", said, err)
 	}
 	w.settle()
-	w.sent("/fx/b i 1", "/fx/a i 2", "/fx/b i 3")
+	w.sent("/room/b i 1", "/room/a i 2", "/room/b i 3")
 	back, err := run.Resume(
 		w.plan,
 		run.Options{To: []string{"mixer"}, Record: func(e journal.Entry) { w.taken = append(w.taken, e.Sent...) }},
@@ -259,7 +259,7 @@ func TestRawLines(t *testing.T) {
 	}
 	w.World = simulate.New(back, w.Now, virtual.Faults{}, 2, virtual.New(w.mixer))
 	w.settle()
-	w.sent("/fx/b i 1", "/fx/a i 2", "/fx/b i 3")
+	w.sent("/room/b i 1", "/room/a i 2", "/room/b i 3")
 	w.taken = nil
 	w.do("jump 4")
 	if said, err = w.Do("back"); err != nil || strings.Contains(said, "cue 3") ||
@@ -271,12 +271,12 @@ func TestRawLines(t *testing.T) {
 	w.taken = nil
 	w.do("jump 3")
 	w.settle()
-	order("/m/1 i 1", "/fx/b i 4")
-	order("/fx/b i 4", "/m/3 i 0")
+	order("/m/1 i 1", "/room/b i 4")
+	order("/room/b i 4", "/m/3 i 0")
 	w.do("start")
 	w.Run(6 * time.Second) // cue 4 goes by itself
 	w.stands("4")
-	w.sent("/fx/b i 4", "/fx/b i 5")
+	w.sent("/room/b i 4", "/room/b i 5")
 }
 
 // Where cues are recalled from scenes, raw lines are sent all the same, after the mixer has had its time.
@@ -288,8 +288,8 @@ func TestRawLinesWithRecall(t *testing.T) {
 	)
 	w.do("go")
 	w.settle()
-	w.sent("/fx/b i 1", "/fx/a i 2")
-	if r, f := slices.Index(w.taken, "/r/1"), slices.Index(w.taken, "/fx/b i 1"); r < 0 || f < r {
+	w.sent("/room/b i 1", "/room/a i 2")
+	if r, f := slices.Index(w.taken, "/r/1"), slices.Index(w.taken, "/room/b i 1"); r < 0 || f < r {
 		t.Errorf("sent: %v", w.taken)
 	}
 	w.holds(0, "/a/1 -1", "/c/1 0")
@@ -300,7 +300,7 @@ func TestRawLinesAreMissed(t *testing.T) {
 	w := withOwn(t, "", virtual.Faults{}, run.Options{})
 	w.Engine.LinkDown(0, errors.New("pulled"), w.Now)
 	w.do("go")
-	if v := w.Engine.View(w.Now); !strings.Contains(v.Problem, "MISSED /fx/b i 1, /fx/a i 2") {
+	if v := w.Engine.View(w.Now); !strings.Contains(v.Problem, "MISSED /room/b i 1, /room/a i 2") {
 		t.Errorf("the trouble is %q", v.Problem)
 	}
 	w.Engine.LinkUp(0, w.Now)
@@ -308,7 +308,7 @@ func TestRawLinesAreMissed(t *testing.T) {
 	w.sent()
 	w.Far[0].Cut = errors.New("refused")
 	w.do("jump 3")
-	if v := w.Engine.View(w.Now); !strings.Contains(v.Problem, "MISSED /fx/b i 4") {
+	if v := w.Engine.View(w.Now); !strings.Contains(v.Problem, "MISSED /room/b i 4") {
 		t.Errorf("the trouble is %q", v.Problem)
 	}
 	w.Far[0].Cut = nil

@@ -760,7 +760,7 @@ func TestPreviewSaysWhatStepSays(t *testing.T) {
 	last.Auto = false
 	last.Channels[2] = channel(3, "D", 3, true, -0.5, 30)   // C hands the pack to D
 	last.Channels[1] = channel(2, "pit", -6, true, 0.6, 22) // who changes channels
-	last.Also = []cue.Extra{{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}}
+	last.Also = []cue.Extra{{Address: "/room/b/quiet", Types: "i", Args: []any{1.0}}}
 	for i := range show.Cues {
 		for c := range show.Cues[i].Channels {
 			show.Cues[i].Channels[c].Params = []cue.ParamValue{{Name: "presence", Value: float64(i / 2)}}
@@ -790,7 +790,7 @@ func TestPreviewSaysWhatStepSays(t *testing.T) {
 		w.Run(time.Second)
 	}
 	want := "; C hands channel 3 to D; pit switches from channel 11 to channel 2; " +
-		"presence 2 dB: D; sends /fx/2/mute i 1"
+		"presence 2 dB: D; sends /room/b/quiet i 1"
 	if !strings.Contains(said, want) {
 		t.Errorf("status says\n%s\nwithout %s", said, want)
 	}

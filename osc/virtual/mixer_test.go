@@ -47,7 +47,7 @@ const talking = plain + `
 address = "{address}"
 [[keepalive]]
 address = "/alive"
-every = "8 s"
+every = "12 s"
 [store]
 address = "/scene/store"
 args = ["{slot}", "{name}"]

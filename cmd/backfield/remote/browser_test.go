@@ -219,12 +219,12 @@ const bounced = 250 * time.Millisecond
 func TestBrowserReadOnly(t *testing.T) {
 	t.Parallel()
 	plan := smallPlan(t)
-	plan.Show.Cues[0].Also = []cue.Extra{{Address: "/fx/2/mute", Types: "i", Args: []any{1.0}}}
+	plan.Show.Cues[0].Also = []cue.Extra{{Address: "/room/b/quiet", Types: "i", Args: []any{1.0}}}
 	st := stage(t, plan, run.Options{})
 	f := serve(t, st, ServerOptions{ReadOnly: true})
 	p := f.open(t, browser.Open(t, 1024, 768))
 	p.reads("nextname", "1 ")
-	p.reads("changes", "sends/fx/2/mute i 1")
+	p.reads("changes", "sends/room/b/quiet i 1")
 	p.Key(" ")
 	p.Key("hh")
 	hidden := browser.Eval[bool](p.Tab, `getComputedStyle(document.getElementById("go")).display === "none"`)
