@@ -156,7 +156,7 @@ func TestPositions(t *testing.T) {
 	}
 }
 
-// Positions told by the music: which movement is meant, and where in it.
+// Counts by measure and mark: which movement is meant, and where in it.
 func TestMusicalPositions(t *testing.T) {
 	music := func(name string, first int, marks ...Mark) *Music {
 		m := &Music{Name: name, Marks: marks, Least: 12, Most: 12, Beat: "a quarter note"}
@@ -180,7 +180,7 @@ func TestMusicalPositions(t *testing.T) {
 		clock *Clock
 		text  string
 		want  Moment
-		fault string // what is told where there is none
+		fault string // the message where there is none
 	}{
 		{one, "m. 1", Moment{2, 0}, ""}, {one, "M.2 Beat 3", Moment{2, 6}, ""},
 		{one, "m 2 beat 3.5 + 1", Moment{2, 7.5}, ""}, {one, "measure 2 - 2", Moment{2, 2}, ""},
@@ -280,7 +280,7 @@ func FuzzShowCount(f *testing.F) {
 	})
 }
 
-// At turns Seconds round, but within pauses and waits, which stand on what comes after them.
+// At is the inverse of Seconds, except within pauses and waits, which belong to what comes after them.
 func TestAtTurnsSecondsRound(t *testing.T) {
 	first := NewTempo([]Change{{At: 1, BPM: 120}, {At: 17, BPM: 90, Over: 8}, {At: 30, PauseS: 2}})
 	second := NewTempo([]Change{{At: 1, BPM: 60}})

@@ -11,7 +11,7 @@ import (
 )
 
 // ShowCount is a moment as written: a count of a movement, or counts from the instant a set is reached, a measure
-// begins, or a rehearsal mark stands. Of Count, Set, Measure and Mark one is given.
+// begins, or a rehearsal mark is. Of Count, Set, Measure and Mark one is given.
 type ShowCount struct {
 	Movement int     // 0 where it is not written: with Set, and with Measure and Mark where it need not be
 	Count    float64 // from 1
@@ -22,7 +22,7 @@ type ShowCount struct {
 	Offset   float64 // counts after the set, measure or mark, negative before
 }
 
-// Musical reports whether the position is told by the music, not by counts or sets.
+// Musical reports whether it is a place in the music, not a count or a set.
 func (p ShowCount) Musical() bool { return p.Measure != "" || p.Mark != "" }
 
 const (
@@ -52,7 +52,7 @@ func ParseShowCount(text string) (ShowCount, *source.Fault) {
 	return p, nil
 }
 
-// parseShowCount reads a position, or says what is wrong with it and what to do.
+// parseShowCount reads a count, or says what is wrong with it and what to do.
 func parseShowCount(text string) (p ShowCount, what, do string) {
 	if m := countForm.FindStringSubmatch(text); m != nil {
 		p.Movement, _ = strconv.Atoi(m[1])
@@ -103,7 +103,7 @@ func offset(sign, counts string) float64 {
 	return v
 }
 
-// String writes the position as ParsePosition reads it.
+// String writes it as ParseShowCount reads it.
 func (p ShowCount) String() string {
 	text := ""
 	if p.Movement != 0 {
@@ -133,7 +133,7 @@ func (p ShowCount) String() string {
 
 func trim(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
-// Moment is a position worked out: counts elapsed since a movement's downbeat.
+// Moment is a count of the show once resolved: counts elapsed since a movement's downbeat.
 type Moment struct {
 	Movement int
 	Elapsed  float64
@@ -179,7 +179,7 @@ type Clock struct {
 	Sets      []SetArrival   // in order
 }
 
-// Resolve finds the moment of a position, or says what is wrong with it.
+// Resolve finds the moment of a count, or says what is wrong with it.
 func (c *Clock) Resolve(p ShowCount) (Moment, *source.Fault) {
 	m := Moment{p.Movement, p.Count - 1}
 	if p.Set != "" {
@@ -223,7 +223,7 @@ func (c *Clock) Seconds(m Moment) float64 {
 	return v.StartS + v.Tempo.Seconds(m.Elapsed)
 }
 
-// At is the moment of a time since the show's first downbeat: the first that is not before it, so that a pause stands
+// At is the moment of a time since the show's first downbeat: the first that is not before it, so that a pause belongs
 // on the count after it. Before a downbeat it is that downbeat, past the end the end.
 func (c *Clock) At(seconds float64) Moment {
 	m := len(c.Movements)
@@ -272,7 +272,7 @@ func (c *Clock) End() Moment {
 }
 
 // Samples lists moments from one to another, both included, every step counts; a movement that ends between
-// contributes its end and the next its downbeat, since players may stand elsewhere after it.
+// contributes its end and the next its downbeat, since players may be somewhere else after it.
 func (c *Clock) Samples(from, to Moment, step float64) []Moment {
 	var list []Moment
 	for m := from.Movement; m <= to.Movement; m++ {
@@ -283,7 +283,7 @@ func (c *Clock) Samples(from, to Moment, step float64) []Moment {
 		if m == to.Movement {
 			hi = to.Elapsed
 			if hi < 1e-9 && m > from.Movement {
-				break // it ends on that downbeat: the end of the movement before stands for it
+				break // it ends on that downbeat: the end of the movement before replaces it
 			}
 		}
 		for n := 0; ; n++ {

@@ -9,15 +9,15 @@ import (
 	"backfield/layout/source"
 )
 
-// Music is what a file of music says of a movement besides its tempo, in counts elapsed since the downbeat. What
-// stands before the downbeat, a pickup, has places below 0.
+// Music is what a file of music says about a movement other than its tempo, in counts elapsed since the downbeat. What
+// comes before the downbeat, a pickup, has places below 0.
 type Music struct {
 	Name     string    // of the file, as the score has it
 	Measures []Measure // in order, each ending where the next begins
 	Marks    []Mark    // rehearsal marks, in order
 
-	// How many counts the movement may have by it. A file that tells where it ends only roughly leaves a range; one
-	// that does not tell has Most +Inf.
+	// How many counts the movement may have by it. A file whose end is only roughly known leaves a range; one
+	// without a known end has Most +Inf.
 	Least, Most float64
 
 	Beat    string      // what one count is, in words: "a quarter note"
@@ -85,7 +85,7 @@ func (m *Music) findMark(p ShowCount) (elapsed float64, fault *source.Fault) {
 	return 0, markTwice(m, p.Mark, found[0], found[1])
 }
 
-// Place words where a moment lies in the music: "m. 23 beat 3".
+// Place says where a moment is in the music: "m. 23 beat 3".
 func (m *Music) Place(elapsed float64) string {
 	x := m.Measures[0]
 	for _, y := range m.Measures {
@@ -100,7 +100,7 @@ func (m *Music) Place(elapsed float64) string {
 	return "m. " + x.Number
 }
 
-// find finds the movement and the moment of a position told by the music. Without its movement written, it must stand
+// find finds the movement and the moment of a measure or mark. Without its movement written, it must be
 // in one movement only; measures begin again in each file, so that with several files they need their movement.
 func (c *Clock) find(p ShowCount) (Moment, *source.Fault) {
 	at := func(number int) (Moment, *source.Fault) {
@@ -155,7 +155,7 @@ func (c *Clock) find(p ShowCount) (Moment, *source.Fault) {
 	return Moment{}, noMarkAnywhere(p.Mark, names)
 }
 
-// has reports whether a measure or mark stands in the music.
+// has reports whether a measure or mark is in the music.
 func (m *Music) has(p ShowCount) bool {
 	if p.Measure != "" {
 		return slices.ContainsFunc(m.Measures, func(x Measure) bool { return x.Number == p.Measure })
@@ -163,7 +163,7 @@ func (m *Music) has(p ShowCount) bool {
 	return slices.ContainsFunc(m.Marks, func(x Mark) bool { return x.Name == p.Mark })
 }
 
-// inMovement words where a measure or mark stands: "movement 1 (m. 17)".
+// inMovement says where a measure or mark is: "movement 1 (m. 17)".
 func (c *Clock) inMovement(number int, p ShowCount) string {
 	music := c.Movements[number-1].Music
 	for _, x := range music.Marks {

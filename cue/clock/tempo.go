@@ -25,7 +25,7 @@ type tempoPiece struct {
 	from, t0, b0, k float64
 }
 
-// timedPause is silence of s seconds once a count has sounded, told by the counts elapsed before it.
+// timedPause is silence of s seconds once a count has sounded, with the counts elapsed before it.
 type timedPause struct{ after, s float64 }
 
 // NewTempo makes a Tempo of changes in order of At, the first of which is at 1 with a BPM and no ramp, and
@@ -71,7 +71,7 @@ func (t *Tempo) add(p tempoPiece) {
 }
 
 // seconds is the time that n counts take from the beginning of the piece: (60/k) ln((b0 + k n)/b0), which is
-// 60 n/b0 without a ramp. The tempo runs linearly in counts; worked values in testdata/published/tempo_ramps.csv.
+// 60 n/b0 without a ramp. The tempo runs linearly in counts; computed values in testdata/published/tempo_ramps.csv.
 func (p tempoPiece) seconds(n float64) float64 {
 	if p.k == 0 {
 		return 60 * n / p.b0

@@ -15,7 +15,7 @@ type framed struct {
 }
 
 // frame holds a file to the standard before the library sees it, which does not look at the lengths of chunks, fills
-// up what is cut off with zeros and makes room for whatever length is claimed.
+// up what is cut off with zeros and allocates whatever length is claimed.
 func frame(raw []byte) (f framed, err error) {
 	tracks := 0
 	for n, left := 0, raw; len(left) > 0; n++ {
@@ -160,7 +160,7 @@ func (w *walker) skip(n int) ([]byte, error) {
 	return w.track[w.at-n : w.at], nil
 }
 
-// event steps over one event; ended tells that it is the end of the track.
+// event steps over one event; ended is true at the end of the track.
 func (w *walker) event() (ended bool, err error) {
 	if w.track[w.at] >= 0x80 {
 		w.status, _ = w.next()

@@ -114,7 +114,7 @@ func (x *partwise) note(e *element) error {
 	return nil
 }
 
-// offset is how far a direction's or a sound's effect lies from where it stands. That of a direction is for the eye
+// offset is how far a direction's or a sound's effect is from where it is written. That of a direction is for the eye
 // only unless it says otherwise.
 func (x *partwise) offset(e *element) float64 {
 	k := e.kid("offset")

@@ -33,7 +33,7 @@ func (m meter) quarters() float64 {
 }
 
 // beats are the lengths of the beats that the meter is beaten in: three eighths of a 6/8, 9/8 or 12/8, the groups
-// of eighths where the music tells them, else its unit: 3+2/4 has five beats. (Compound meters: common practice.)
+// of eighths where the music gives them, else its unit: 3+2/4 has five beats. (Compound meters: common practice.)
 func (m meter) beats() []float64 {
 	if len(m.groups) == 0 {
 		return []float64{1}

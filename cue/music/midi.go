@@ -45,14 +45,14 @@ func parse(data []byte) (file *smf.SMF, err error) {
 	return smf.ReadFrom(bytes.NewReader(data))
 }
 
-// silentQuarters is how far the last meter of a file without a note goes on: nothing tells the end of a mere tempo map.
+// silentQuarters is how far the last meter of a file without a note goes on: a mere tempo map has no end.
 const silentQuarters = 4000
 
 // overhangQuarters is how far a note may sound into a measure that it is not held into: what was played into a program
 // is let go of a little late.
 const overhangQuarters = 0.5
 
-// tracks is what the tracks of a file tell of its time.
+// tracks is what the tracks of a file say about its time.
 type tracks struct {
 	*musicReader
 	division float64 // ticks of a quarter note
@@ -60,11 +60,11 @@ type tracks struct {
 	meters   []sign
 
 	notes     bool
-	lastTick  int64 // of what tells the measures with notes: where the last begins, or nearly ends
+	lastTick  int64 // of the events that set the measures with notes: where the last begins, or nearly ends
 	finalTick int64 // where the longest track ends
 }
 
-// sign is a time signature and where it stands.
+// sign is a time signature and its place.
 type sign struct {
 	tick  int64
 	meter meter
@@ -123,7 +123,7 @@ func (t *tracks) listen(n int, track smf.Track) {
 	t.finalTick = max(t.finalTick, tick)
 }
 
-// order puts what the tracks tell in order, and adds what the standard says of a file that does not begin with a tempo
+// order sorts what the tracks say, and adds what the standard says about a file that does not begin with a tempo
 // and a meter. It is false where two tracks contradict each other.
 func (t *tracks) order() bool {
 	c := t.c
@@ -174,7 +174,7 @@ func (t *tracks) bars() bool {
 	return true
 }
 
-// length finds how long the piece lasts. The end of track may stand anywhere from the last note on: programs put it
+// length finds how long the piece lasts. The end of track may be anywhere from the last note on: programs put it
 // there, on the barline, or later.
 func (t *tracks) length() {
 	if !t.notes {

@@ -101,7 +101,7 @@ func TestManyEvents(t *testing.T) {
 	}
 }
 
-// The largest file, of nothing but notes, is read in passable time and room.
+// The largest file, of nothing but notes, is read in acceptable time and memory.
 func TestLargeMIDI(t *testing.T) {
 	if testing.Short() {
 		t.Skip("4 MB of notes")

@@ -1,6 +1,6 @@
 // Package music reads a movement's time from the files that music staff have: a Standard MIDI File, or MusicXML plain
 // (.musicxml) or packed (.mxl). Either becomes a piece, which is laid into the movement: tempo, measures and rehearsal
-// marks, in the counts that the drill is written in. Files are told apart by their first bytes, not by their names.
+// marks, in the counts that the drill is written in. Files are recognized by their first bytes, not by their names.
 package music
 
 import (
@@ -30,7 +30,7 @@ const (
 type Library struct{ read map[string]*piece }
 
 // Read reads the file of a movement, whose File is set, and fills in its Music and Changes. Path is where raw came
-// from, order the file's rank among all. After an error Music stays nil; what is wrong with a file is told once.
+// from, order the file's rank among all. After an error Music stays nil; a problem with a file is reported once.
 func (f *Library) Read(path string, raw []byte, order int, m *score.Movement, p *source.Problems) {
 	c, known := f.read[path]
 	if !known {
@@ -84,7 +84,7 @@ func (r *musicReader) bad(what, do string) {
 	r.p.Add(badFile(r.at, r.path, what, do))
 }
 
-// agree reports tempos of two tracks or parts that stand at one place and differ. Within one of them the last counts.
+// agree reports tempos of two tracks or parts that are at one place and differ. Within one of them the last counts.
 func (r *musicReader) agree(tempos []fileTempo) bool {
 	for i := 1; i < len(tempos); i++ {
 		a, b := tempos[i-1], tempos[i]

@@ -76,7 +76,7 @@ func words(problems []source.Problem) string {
 	return b.String()
 }
 
-// told holds problems to what they should say: pieces of text in any order, none for no problem.
+// told compares problems with what they should say: pieces of text in any order, none for no problem.
 func told(t *testing.T, name string, problems []source.Problem, want ...string) {
 	t.Helper()
 	said := words(problems)
@@ -167,7 +167,7 @@ func TestWorkedTicks(t *testing.T) {
 	}
 }
 
-// The same invented tune as six programs write it that are not ours, in both formats; where from is told in
+// The same invented tune as six other programs write it, in both formats; the origin is in
 // testdata/README.md. Counts are the beats of its meters; times by hand.
 func TestOtherProgramsAgree(t *testing.T) {
 	measures := []clock.Measure{{Number: "1", From: 0, Counts: 4}, {Number: "2", From: 4, Counts: 4},
@@ -247,7 +247,7 @@ func TestPickup(t *testing.T) {
 	}
 }
 
-// What the score says of the file: what a count is, which part of it, which pauses.
+// What the score says about the file: what a count is, which part of it, which pauses.
 func TestHow(t *testing.T) {
 	ferry := file(t, "ferry.musicxml")
 	for _, x := range []struct {

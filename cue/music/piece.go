@@ -23,7 +23,7 @@ type piece struct {
 	most     float64
 }
 
-// fileTempo is quarter notes a minute from a place on. Where it is written is told for files that have lines.
+// fileTempo is quarter notes a minute from a place on. The place in the text is set for files that have lines.
 type fileTempo struct {
 	at, quarters float64
 	part         int // or track
@@ -47,7 +47,7 @@ type fileMark struct {
 
 // fermata is a place that is held for as long as the conductor wants.
 type fermata struct {
-	from, to float64 // of the note that it stands over
+	from, to float64 // of the note that it is over
 	span     source.Span
 }
 
@@ -235,7 +235,7 @@ func pausesIn(music *clock.Music, pauses []score.Pause, p *source.Problems) []cl
 	return list
 }
 
-// checkFermatas tells of each fermata that no pause stands for: how long it is held, no file says. Those of several
+// checkFermatas reports each fermata without a pause: no file says how long it is held. Those of several
 // voices that sound together are one.
 func (c *piece) checkFermatas(s countScale, begin, end float64, music *clock.Music, pauses []clock.Change,
 	p *source.Problems) {

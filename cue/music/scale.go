@@ -25,7 +25,8 @@ var beats = []beatValue{
 	{"meter", 0, "a beat of the meter"},
 }
 
-// countScale is how many counts have passed at a place in quarters: straight stretches, one for a count of one note value.
+// countScale is how many counts have passed at a place in quarters: straight stretches, one for a count of one note
+// value.
 type countScale struct {
 	stretches []stretch
 	words     string // what a count is
@@ -95,7 +96,7 @@ func (s *countScale) count(quarters float64) float64 {
 	return snap(x.count + (quarters-x.from)/x.quarters)
 }
 
-// snap takes binary dust off a place that lies on a division of the beat that music is written in.
+// snap removes rounding errors from a place that is on a division of the beat that music is written in.
 func snap(v float64) float64 {
 	if near := math.Round(v*40320) / 40320; math.Abs(v-near) < 1e-9 { // 8!: by 128, 9, 5 and 7
 		return near

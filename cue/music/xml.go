@@ -87,7 +87,7 @@ func (r *musicReader) musicXML(raw []byte) *piece {
 }
 
 // partwise is the reading of one score-partwise: measure after measure of part after part. Places within a measure
-// are told from its beginning until the lengths of all are known.
+// are counted from its beginning until the lengths of all are known.
 type partwise struct {
 	*musicReader
 	file *source.File
@@ -98,7 +98,7 @@ type partwise struct {
 	within   []inBar
 	implicit []bool // by bar: not counted, and free of the meter
 
-	// Where the reading stands.
+	// The current place of the reading.
 	part, bar int
 	elements  int     // of the measure
 	divisions float64 // of a quarter note
@@ -109,7 +109,7 @@ type partwise struct {
 	jumped    bool
 }
 
-// inBar is a tempo, a mark or a fermata, told from the beginning of a bar.
+// inBar is a tempo, a mark or a fermata, counted from the beginning of a bar.
 type inBar struct {
 	bar     int
 	at, to  float64

@@ -31,14 +31,14 @@ type Wear struct {
 	Channel int
 	HeightM float64 // of the mic above the grass
 	TrimDB  float64
-	Policy  string        // the way his delay is chosen, "" for the role's or the show's
-	Params  []RosterParam // those that he sets
-	From    table.Cell    // a position, empty from the show's beginning
+	Policy  string        // the player's delay policy, "" for the role's or the show's
+	Params  []RosterParam // those that the player sets
+	From    table.Cell    // a count, empty from the show's beginning
 	Span    source.Span
 	ChanAt  source.Span
 }
 
-// RosterParam is what a player sets one of the mixer's own parameters to. Its name stands in the head of the sheet.
+// RosterParam is what a player sets one of the mixer's own parameters to. Its name is in the sheet's header.
 type RosterParam struct {
 	Name  table.Text
 	Value table.Setting
@@ -55,7 +55,7 @@ type Roster struct {
 	unsure map[string]bool
 }
 
-// MayHold reports whether a name that is not in the roster may stand in what could not be read of the sheet.
+// MayHold reports whether a name that is not in the roster may be in the part of the sheet that could not be read.
 func (r *Roster) MayHold(name string) bool {
 	return r.Partial && r.file.MayHold(name)
 }
@@ -147,7 +147,7 @@ func (r *Roster) player(row table.Row, p *source.Problems) (player Player, ok bo
 	return player, true
 }
 
-// wear reads what a row says of a mic, apart from its channel.
+// wear reads what a row says about a mic, other than its channel.
 func wear(row table.Row, player Player, p *source.Problems) Wear {
 	height, trim := row.Cell("height"), row.Cell("trim")
 	w := Wear{Player: player.Name, Section: player.Section, Pack: row.Cell("pack").Text,

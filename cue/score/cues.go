@@ -73,7 +73,7 @@ func (s *Score) readCues(list []cueTable, p *source.Problems) {
 	}
 }
 
-// checkID holds an id to what can be typed and told apart; first is where each was first given.
+// checkID holds an id to what can be typed and is unique; first is where each was first given.
 func (t *cueTable) checkID(first map[string]source.Span, p *source.Problems) {
 	id := t.ID.V
 	switch {

@@ -148,7 +148,7 @@ func (s *Score) readPan(t panTable, p *source.Problems) {
 	}
 }
 
-// readWaypoints reads what the follow-ons go by.
+// readWaypoints reads when waypoints are added.
 func (s *Score) readWaypoints(t waypointsTable, p *source.Problems) {
 	s.Waypoints = Waypoints{
 		On:       t.On.Or(true),

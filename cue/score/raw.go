@@ -9,7 +9,7 @@ import (
 	"backfield/layout/table"
 )
 
-// rawTable is a message that a cue sends besides, as it is written.
+// rawTable is an extra message of a cue, as it is written.
 type rawTable struct {
 	table.Where
 	Address table.Text `key:"address,required"`
@@ -28,7 +28,7 @@ func (a *rawArg) DecodeNode(n *table.Node, p *source.Problems) {
 	a.Node = n
 }
 
-// mostRaw is how many messages one cue may send besides: they go before anything opens.
+// mostRaw is how many extra messages one cue may send: they go before anything opens.
 const mostRaw = 64
 
 // raws reads the messages of one cue.

@@ -55,7 +55,7 @@ const (
 	longestLeadMS = 100
 	longestFade   = 1000 // counts
 	mostCues      = 5000
-	neutralBPM    = 120 // stands in for a tempo that could not be read
+	neutralBPM    = 120 // used for a tempo that could not be read
 )
 
 // Read reads the score. It is never nil, and as full as it could be made.
@@ -84,7 +84,7 @@ func Read(f *source.File, p *source.Problems) *Score {
 	return s
 }
 
-// readDrill takes the names of the sheets. That of the sets may be missing where the sheet of dots tells them too.
+// readDrill takes the names of the sheets. That of the sets may be missing where the sheet of dots has them too.
 func (s *Score) readDrill(t *drillTable, n *table.Node, p *source.Problems) {
 	s.Sets, s.Dots, s.Columns = t.Sets, t.Dots, t.Columns
 	s.Together = !s.Sets.Set && s.Columns != nil
@@ -110,7 +110,7 @@ func (s *Score) pickFiles() {
 		for i := 2; i < len(m) && m[i] >= 0; i += 4 {
 			key, name := s.File.Text[m[i]:m[i+1]], s.File.Text[m[i+2]:m[i+3]]
 			if strings.Contains(s.File.Text, "drill.columns") && (key == "sets" || key == "dots") {
-				continue // what they hold cannot be told without
+				continue // what they hold cannot be known without
 			}
 			if t := into[key]; !t.Set {
 				*t = table.Text{V: name, Span: source.Span{File: s.File, Start: m[i+2] - 1, End: m[i+3] + 1}, Set: true}

@@ -1,5 +1,5 @@
 // Package score knows show.toml: movements with their tempo, roles, and cues, as values that know where they
-// were written. It resolves no name and no position; the compiler does.
+// were written. It resolves no name and no count; the compiler does.
 package score
 
 import (
@@ -17,20 +17,20 @@ type Score struct {
 
 	Sets, Dots, Roster, Rig, Mixer, Venue table.Text // paths, relative to the score
 
-	Columns  *rows.Columns // how the sheet of dots is laid out; nil: as ours
-	Together bool          // the sheet of dots tells the sets too
+	Columns  *rows.Columns // how the sheet of dots is laid out; nil: Backfield's own layout
+	Together bool          // the sheet of dots has the sets too
 
 	Roles     []Role
 	Always    []RoleOpen // fixed mics that are open unless a cue closes them
 	Movements []Movement
 	Cues      []Cue // in the order of the file
 
-	Policy    table.Text // of the show; unset: most-seats where there is a stand, else reference
+	Policy    table.Text // of the show; unset: most-seats where there are stands, else reference
 	LeadMS    float64
 	WindowMS  float64
 	Free      bool // most-seats need not serve the reference seat
 	PanWidth  float64
-	StandFit  bool    // pan by the whole stand, not by the reference seat
+	StandFit  bool    // pan by all seats of the stands, not by the reference seat
 	JointDeg  float64 // how far joint may leave the true direction, in degrees
 	Waypoints Waypoints
 	MakeUp    MakeUp
@@ -41,8 +41,8 @@ type Score struct {
 	ZonesMost int // how many stacks carry one player where stacks are zones
 }
 
-// Waypoints says when a walking player gets a snapshot of his own inside a cue: where his acoustic time has
-// moved by more than twice DriftMS, his pan by more than twice Pan, or in zones his azimuth by more than twice
+// Waypoints says when a walking player gets another snapshot within a cue: where the acoustic time has
+// moved by more than twice DriftMS, the pan by more than twice Pan, or in zones the azimuth by more than twice
 // AngleDeg degrees.
 type Waypoints struct {
 	On                     bool
@@ -65,7 +65,7 @@ type ScoreParam struct {
 	Value table.Setting
 }
 
-// Raw is a message that a cue sends besides, as written: a type tag for each argument (i, h, f, d, s, T or F), and what
+// Raw is an extra message of a cue, as written: a type tag for each argument (i, h, f, d, s, T or F), and what
 // cue.Raw says of each.
 type Raw struct {
 	Address table.Text
@@ -104,7 +104,7 @@ type MusicPlace struct {
 	Position clock.ShowCount
 }
 
-// Pause is silence that a file of music does not tell of, once a count has sounded.
+// Pause is silence that is not in a file of music, once a count has sounded.
 type Pause struct {
 	Count    float64         // from 1; 0 where Position says it
 	Position clock.ShowCount // a measure or a mark
@@ -130,7 +130,7 @@ type Cue struct {
 	Span         source.Span // its header
 	Position     clock.ShowCount
 	Placed       bool    // whether At could be read
-	Auto         bool    // goes by itself, AfterCounts after the cue that stands before it
+	Auto         bool    // an automatic cue, AfterCounts after the cue above it
 	AfterCounts  float64 // 0 where it could not be read
 	Open         []RoleOpen
 	Close        []table.Text
@@ -140,7 +140,7 @@ type Cue struct {
 	Params       []ScoreParam
 	Also         []Raw
 	Policy       string       // "" for the role's, the player's or the show's
-	Waypoints    bool         // whether follow-ons may be added
+	Waypoints    bool         // whether waypoints may be added
 	Allow        []table.Text // codes of warnings that the designer has accepted
 }
 

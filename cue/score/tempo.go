@@ -65,7 +65,7 @@ func (v *tempoValue) DecodeNode(n *table.Node, p *source.Problems) {
 	}
 }
 
-// counts is a number of counts, 8 or "8 counts": a length in the music, which no unit of time can tell.
+// counts is a number of counts, 8 or "8 counts": a length in the music, which no unit of time can give.
 type counts struct{ table.Num }
 
 var countsForm = regexp.MustCompile(`^\s*(\d{1,6}(?:\.\d{1,6})?)(?:\s*counts?)?\s*$`)

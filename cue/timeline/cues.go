@@ -8,7 +8,7 @@ import (
 	"backfield/layout/source"
 )
 
-// momentOf finds the moment of a position, or reports why there is none, unless that is the fault of something
+// momentOf finds the moment of a count, or reports why there is none, unless the cause is something
 // reported already.
 func momentOf(
 	f *Files, c *clock.Clock, position clock.ShowCount, at source.Span, p *source.Problems,
@@ -27,7 +27,7 @@ func momentOf(
 		sure = false
 	case position.Set != "" && !listed:
 		code, sure = "unknown-set", !f.Drill.MayHold(position.Set)
-	case position.Set != "" && m.Movement == 0: // a set of a movement that there is not
+	case position.Set != "" && m.Movement == 0: // a set of a movement that does not exist
 		sure = false
 	case m.Movement > 0 && m.Movement <= len(c.Movements): // too early or too late in its movement
 		sure = sureOf(f, m.Movement, c.Movements[m.Movement-1].Counts)
@@ -38,8 +38,8 @@ func momentOf(
 	return m, false
 }
 
-// sureOf tells whether the length of a movement is known. Of music that could not be read it is not, unless sets or
-// counts tell it.
+// sureOf reports whether the length of a movement is known. Of music that could not be read it is not, unless sets or
+// counts give it.
 func sureOf(f *Files, movement int, counts float64) bool {
 	m := f.Score.Movements[movement-1]
 	if m.File != nil && m.Music == nil && counts == 0 {
@@ -48,7 +48,7 @@ func sureOf(f *Files, movement int, counts float64) bool {
 	return !f.Drill.UnsureTime && !f.Drill.PartialSets || m.Counts.Set || m.Music != nil
 }
 
-// musicLost tells whether the music that a position may be told by, of a movement or of any (0), could not be read.
+// musicLost reports whether music that a count may refer to, of a movement or of any (0), could not be read.
 func musicLost(s *score.Score, movement int) bool {
 	for i, m := range s.Movements {
 		if (movement == 0 || movement == i+1) && m.File != nil && m.Music == nil {
@@ -61,7 +61,7 @@ func musicLost(s *score.Score, movement int) bool {
 // PlaceCues finds each cue's moment and puts the cues in order of time. Those whose moment cannot be found are
 // unplaced.
 func PlaceCues(f *Files, c *clock.Clock, p *source.Problems) (placed []Placed, unplaced []*score.Cue) {
-	var before clock.Moment // of the cue that stands before
+	var before clock.Moment // of the cue before
 	known := false
 	for i := range f.Score.Cues {
 		q := &f.Score.Cues[i]

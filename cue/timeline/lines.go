@@ -137,7 +137,7 @@ func (x *Lines) fix(l *Line, m *rig.Mic, p *source.Problems) {
 	l.Fixed = m
 }
 
-// endWears lets a player who takes over another pack leave his first.
+// endWears lets a player who takes over another pack leave the first.
 func (x *Lines) endWears(p *source.Problems) {
 	byPlayer := map[string][]*LineWear{}
 	for i := range x.List {

@@ -13,14 +13,14 @@ import (
 	"backfield/layout/table"
 )
 
-// found is a line that a name in the score stands for.
+// found is a line that a name in the score refers to.
 type found struct {
 	line   int
 	name   string
 	byName bool // and not through a group
 }
 
-// named finds what a name or @group stands for at a moment, or reports why nothing.
+// named finds what a name or @group refers to at a moment, or reports why there is nothing.
 func (x *Lines) named(name table.Text, at clock.Moment, cueID string, p *source.Problems) []found {
 	if !name.Set {
 		return nil
@@ -78,7 +78,7 @@ func (x *Lines) ever(name table.Text, p *source.Problems) []string {
 	return list
 }
 
-// unknown reports a name that nobody bears, unless it may stand in a file that could not be read, or is that
+// unknown reports a name that nobody has, unless it may be in a file that could not be read, or is that
 // of a fixed mic whose channel is wrong.
 func (x *Lines) unknown(name table.Text, p *source.Problems) {
 	if x.files.Roster.MayHold(name.V) || x.files.Rig.MayHold(name.V) || slices.ContainsFunc(x.files.Rig.Mics,
@@ -154,7 +154,7 @@ func (x *Lines) group(name table.Text, at clock.Moment, p *source.Problems) []fo
 	return nil
 }
 
-// groups lists what an @ may stand before: the sections, and the kinds of fixed mic.
+// groups lists what may follow an @: the sections, and the kinds of fixed mic.
 func (x *Lines) groups() []string {
 	groups := x.files.Roster.Sections()
 	for _, m := range x.files.Rig.Mics {
@@ -173,7 +173,7 @@ func (x *Lines) unknownGroup(name table.Text, groups []string, p *source.Problem
 	p.Add(unknownSection(name, groups))
 }
 
-// unsureGroup tells whether a group may have a mic that could not be made out.
+// unsureGroup reports whether a group may have a mic that could not be read.
 func (x *Lines) unsureGroup(group string) bool {
 	return slices.ContainsFunc(x.files.Rig.Mics,
 		func(m rig.Mic) bool { return m.Kind == group }) ||

@@ -144,7 +144,7 @@ func (o *opener) keep(c *TimedCue, before map[int]Opening) map[int]Opening {
 	return open
 }
 
-// knowsBefore tells whether it is known what a cue finds open: one that keeps what the cue before has open
+// knowsBefore reports whether it is known what a cue finds open: one that keeps what the cue before has open
 // may come after one whose moment could not be found.
 func (o *opener) knowsBefore(c *TimedCue) bool { return !c.Cue.Keep || !o.lost }
 

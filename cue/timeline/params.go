@@ -10,7 +10,7 @@ import (
 	"backfield/layout/table"
 )
 
-// param finds one of the mixer's own parameters, or reports that there is none of that name; others may stand there
+// param finds one of the mixer's own parameters, or reports that there is none of that name; others may be there
 // too.
 func (f *Files) param(name table.Text, p *source.Problems, others ...string) *Param {
 	for i := range f.Mixer.Params {

@@ -12,18 +12,18 @@ import (
 	"backfield/layout/unit"
 )
 
-// What can be marched (common practice): 6 steps to 5 yards is 30 in; twice that is a run nobody can play in.
+// What can be marched (common practice): 6 steps to 5 yards is 30 in; at twice that, nobody can play.
 const (
 	longStepM      = 30 * unit.InchM
 	impossibleM    = 60 * unit.InchM
-	sustainedFrom  = 8 // counts: a long step over fewer is a leap, and drill writers use them
+	sustainedFrom  = 8 // counts: a long step over fewer is a leap, which drill writers do use
 	closeM         = unit.StepM / 2
-	pitM           = 16 * unit.StepM // in front of the front sideline, where the pit stands
-	offFieldM      = 8 * unit.StepM  // further out than this is a slip of the pen
+	pitM           = 16 * unit.StepM // in front of the front sideline, where the pit is
+	offFieldM      = 8 * unit.StepM  // farther out than this is a typing mistake
 	boundarySlackM = unit.StepM / 2
 )
 
-// Check reports what the drill betrays about itself: steps nobody can march, missing dots, players on top
+// Check reports what is likely wrong in the drill: steps that nobody can march, missing dots, players on top
 // of one another, dots off the field. These are nearly always typing mistakes.
 func (d *Drill) Check(p *source.Problems) {
 	if len(d.Sets) == 0 {

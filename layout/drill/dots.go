@@ -17,7 +17,7 @@ import (
 // decimalComma is what most likely is one: a digit on either side.
 var decimalComma = regexp.MustCompile(`\d,\d`)
 
-// words is a dot, or a half of one, put together from the cells that tell it.
+// words is a dot, or a half of one, put together from its cells.
 type words struct {
 	text  string
 	parts []cellPart
@@ -88,7 +88,7 @@ func depthOf(row table.Row) words {
 	return w
 }
 
-// instead words what a cell of its own may tell by a letter or two.
+// instead spells out what a cell may give by a letter or two.
 func instead(text, word1, a1, b1, word2, a2, b2 string) string {
 	switch {
 	case text == "":
@@ -113,7 +113,7 @@ func (w *words) relate(steps, relation table.Cell, word string) {
 	w.add(relation, word)
 }
 
-// readDot reads the place that a row tells.
+// readDot reads the place in a row.
 func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 	if bad := row.Cell(rows.Unsound); bad.Text != "" {
 		return Dot{Known: true, Bad: true, Span: bad.Span}

@@ -1,5 +1,5 @@
-// Package drill knows the sets and the dots: where each player is at any count, and what a drill betrays
-// about itself (steps nobody can march, dots that are missing, off the field or on top of one another). It
+// Package drill knows the sets and the dots: where each player is at any count, and what is likely wrong
+// in it (steps that nobody can march, dots that are missing, off the field or on top of one another). It
 // knows no cue and no mic.
 package drill
 
@@ -24,7 +24,7 @@ type Set struct {
 	Moved    bool // it is not counted to the movement that is written, which is out of order
 	Unsure   bool // its row has a mistake: its counts are not to be held against the dots
 
-	// Where the set lies in its movement, in counts elapsed since the downbeat: the walk begins at Begin, the
+	// Where the set is in its movement, in counts elapsed since the downbeat: the walk begins at Begin, the
 	// form is reached at Arrive and held until End.
 	Begin, Arrive, End int
 }
@@ -58,13 +58,13 @@ type Dot struct {
 	At    layout.Point
 	Known bool
 	Bad   bool        // the sheet has one that could not be read: At is not to be looked at
-	Span  source.Span // of the cell that tells it, or the first of them
+	Span  source.Span // of its cell, or the first of them
 
-	Across, Along string // as written, put together where several cells tell them
+	Across, Along string // as written, put together where they are in several cells
 	Plain         bool   // they are x and y
 }
 
-// Words tells the dot as it was written.
+// Words is the dot as it was written.
 func (dot Dot) Words() string {
 	if dot.Plain {
 		return "x " + dot.Across + ", y " + dot.Along
@@ -72,8 +72,8 @@ func (dot Dot) Words() string {
 	return dot.Across + "; " + dot.Along
 }
 
-// Sheets lays the drill out as ours: the rows of sets.csv and of dots.csv with their headers. Read again, they are the
-// same drill.
+// Sheets lays the drill out in Backfield's own layout: the rows of sets.csv and of dots.csv with their headers. Read
+// again, they are the same drill.
 func (d *Drill) Sheets() (sets, dots [][]string) {
 	sets = [][]string{{"set", "movement", "counts", "hold"}}
 	words, plain := false, false
@@ -122,7 +122,7 @@ func (d *Drill) Sheets() (sets, dots [][]string) {
 // Set returns the index of a set by its label.
 func (d *Drill) Set(label string) (int, bool) { i, ok := d.byLabel[label]; return i, ok }
 
-// MayHold reports whether a set that is not in the list may stand in what could not be read of the sheet.
+// MayHold reports whether a set that is not in the list may be in the part of the sheet that could not be read.
 func (d *Drill) MayHold(label string) bool {
 	return d.PartialSets && d.setsFile.MayHold(label)
 }
@@ -169,16 +169,16 @@ func (d *Drill) sets(movement int) (lo, hi int) {
 	return lo, hi
 }
 
-// Leg is a player's way at one moment: from one set's dot to another's, and how far along it he is.
+// Leg is a player's path at one moment: from one set's dot to another's, and how far along it the player is.
 type Leg struct {
-	From, To int     // indices of sets; equal while he stands
+	From, To int     // indices of sets; equal while the player stands still
 	Part     float64 // 0 at From, 1 at To
 }
 
-// Leg returns where a movement's moment, elapsed counts after the downbeat, lies between which sets.
+// Leg returns where a movement's moment, elapsed counts after the downbeat, is between which sets.
 func (d *Drill) Leg(movement int, elapsed float64) Leg {
 	lo, hi := d.sets(movement)
-	if lo == hi { // a movement without sets: everyone stands where the one before left them
+	if lo == hi { // a movement without sets: everyone stays where the one before left them
 		last := max(lo-1, 0)
 		return Leg{last, last, 1}
 	}
@@ -194,9 +194,9 @@ func (d *Drill) Leg(movement int, elapsed float64) Leg {
 	return Leg{i - 1, i, (elapsed - float64(s.Begin)) / walk}
 }
 
-// At returns where a player is elapsed counts after a movement's downbeat: on a straight line between his
-// dots, at even speed, then standing. Over a missing dot he stands on the last known one. ok is false where
-// no dot of his is known at all.
+// At returns where a player is elapsed counts after a movement's downbeat: on a straight line between the dots, at even
+// speed, then standing still. If a dot is missing, the player stays on the last known one. ok is false where no dot of
+// the player is known.
 func (p *Marcher) At(d *Drill, movement int, elapsed float64) (at layout.Point, ok bool) {
 	leg := d.Leg(movement, elapsed)
 	from, ok1 := p.known(leg.From)
@@ -225,5 +225,5 @@ func (p *Marcher) known(i int) (layout.Point, bool) {
 	return layout.Point{}, false
 }
 
-// planDistance is how far apart two dots are, in metres.
+// planDistance is how far apart two dots are, in meters.
 func planDistance(p, q layout.Point) float64 { return math.Hypot(p.X-q.X, p.Y-q.Y) }

@@ -58,7 +58,7 @@ func TestWhere(t *testing.T) {
 	}
 }
 
-// x and y in steps, yards and metres tell the same place.
+// x and y in steps, yards and meters give the same place.
 func TestPlainCoordinates(t *testing.T) {
 	for _, cells := range []string{"8,32", "5 yd,20 yd", "4.572 m,18.288 m", "180 in,60 ft", "8 steps,720 in"} {
 		d, p := read(t, "set,movement,counts\n1,1,0\n", "set,player,x,y\n1,A,"+cells+"\n")

@@ -7,7 +7,7 @@ import (
 	"backfield/layout/table"
 )
 
-// SetColumns and DotColumns are the sheets' columns. A dot is told by lateral and depth, or by x and y.
+// SetColumns and DotColumns are the sheets' columns. A dot is given by lateral and depth, or by x and y.
 var (
 	SetColumns = []table.Column{{Name: "set", Required: true}, {Name: "movement", Required: true},
 		{Name: "counts", Required: true}, {Name: "hold"}}
@@ -23,8 +23,8 @@ const (
 // Sheets are what a drill is read from. A file that could not be read is nil.
 type Sheets struct {
 	Sets, Dots *source.File
-	Columns    *rows.Columns // nil where the sheets are laid out as ours
-	Together   bool          // the sheet of dots tells the sets too
+	Columns    *rows.Columns // nil where the sheets have Backfield's own layout
+	Together   bool          // the sheet of dots has the sets too
 }
 
 // Read reads the sheets. It is never nil, and as full as it could be made.
@@ -47,7 +47,7 @@ func Read(in Sheets, f field.Field, p *source.Problems) *Drill {
 	return d
 }
 
-// readOurs reads a sheet of dots that is laid out as ours.
+// readOurs reads a sheet of dots in Backfield's own layout.
 func (d *Drill) readOurs(f *source.File, p *source.Problems) {
 	rows := table.ReadCSV(f, DotColumns, p)
 	d.PartialDots = !table.Whole(f, p)
@@ -63,7 +63,7 @@ func (d *Drill) readOurs(f *source.File, p *source.Problems) {
 	d.readDots(rows, p)
 }
 
-// readOthers reads a sheet of dots of another layout, which may tell the sets as well.
+// readOthers reads a sheet of dots of another layout, which may list the sets as well.
 func (d *Drill) readOthers(in Sheets, p *source.Problems) {
 	d.bare = in.Columns.Unit.Or("steps")
 	sheet := rows.DotSheet{File: in.Dots, Columns: in.Columns, Together: in.Together, Ground: d.Field,

@@ -6,7 +6,7 @@ import (
 	"backfield/layout/table"
 )
 
-// readSetsSheet reads the sheet of sets, as ours or as the score says.
+// readSetsSheet reads the sheet of sets, in Backfield's own layout or as the score says.
 func (d *Drill) readSetsSheet(in Sheets, p *source.Problems) {
 	before := p.Errors()
 	defer func() { d.UnsureTime = p.Errors() > before }()
@@ -29,7 +29,7 @@ type setReader struct {
 	skipped   bool // whether the row before is one that players walk to and that is not in the list
 }
 
-// readSets reads the rows of a sheet of sets; holdAfter tells that the counts are those of the walk alone.
+// readSets reads the rows of a sheet of sets; holdAfter says that the counts are those of the walk alone.
 func (d *Drill) readSets(rows []table.Row, holdAfter bool, p *source.Problems) {
 	before := p.Errors()
 	r := setReader{drill: d, holdAfter: holdAfter, written: -1}
@@ -96,7 +96,7 @@ func (r *setReader) order(s *Set, before int, at source.Span, p *source.Problems
 	case s.Movement < 0: // already reported
 		s.Movement = max(before, 1)
 	case s.Movement >= before:
-	case r.written >= 0 && s.Movement >= r.written: // it is the row that stands out above that is wrong
+	case r.written >= 0 && s.Movement >= r.written: // the row above, which is out of order, is the one that is wrong
 		s.Movement, s.Moved = before, true
 		return
 	default:

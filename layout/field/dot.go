@@ -9,7 +9,7 @@ import (
 	"backfield/layout/unit"
 )
 
-// mostSteps bounds the steps told from one line; the longest field has 208 from end to end.
+// mostSteps bounds the steps from one line; the longest field has 208 from end to end.
 const mostSteps = 250
 
 const (
@@ -19,7 +19,7 @@ const (
 
 // lateral is the half of a dot across the field, as its words have it.
 type lateral struct {
-	side     int // -1 for side 1, 1 for side 2, 0 where none is told
+	side     int // -1 for side 1, 1 for side 2, 0 where none is given
 	steps    float64
 	hasSteps bool
 	relation float64 // of the steps to the line: -1 inside, 1 outside, 0 for neither
@@ -29,7 +29,7 @@ type lateral struct {
 	lineAt   int // the token of the yard line
 }
 
-// Lateral reads "side 1, 2 inside 35", "S2 3 out 40", "on 50" and the like, and returns x in metres.
+// Lateral reads "side 1, 2 inside 35", "S2 3 out 40", "on 50" and the like, and returns x in meters.
 func (f Field) Lateral(text string) (x float64, fault *source.Fault) {
 	r, fault := read(text, lateralForm)
 	if fault != nil {
@@ -58,9 +58,9 @@ func (f Field) Lateral(text string) (x float64, fault *source.Fault) {
 	return float64(w.side) * fromMiddleM, nil
 }
 
-// lateral takes the words apart: side, steps, relation and yard line, of which the side may come later.
+// lateral splits the words: side, steps, relation and yard line, of which the side may come later.
 func (r *dotReader) lateral() (w lateral, fault *source.Fault) {
-	for i, t := range r.tokens { // told before anything else that is wrong: all of a sheet's dots have it
+	for i, t := range r.tokens { // reported before anything else that is wrong: all of a sheet's dots have it
 		if slices.Contains([]string{"l", "r", "left", "right"}, t.text) {
 			return w, whoseSide(r, i)
 		}
@@ -116,7 +116,7 @@ func (r *dotReader) yardLine(w *lateral) {
 	r.word("line", "ln", "yl")
 }
 
-// Depth reads "4 behind front hash", "on BH", "6 in front of FSL" and the like, and returns y in metres.
+// Depth reads "4 behind front hash", "on BH", "6 in front of FSL" and the like, and returns y in meters.
 func (f Field) Depth(text string) (y float64, fault *source.Fault) {
 	r, fault := read(text, depthForm)
 	if fault != nil {
@@ -195,7 +195,7 @@ func (f Field) line(r *dotReader) (y float64, ok bool) {
 	return lines[3].y, true
 }
 
-// Halves parts the two halves of a dot that stand in one string.
+// Halves splits a string with both halves of a dot.
 func Halves(text string) (across, along string) {
 	if cut := strings.IndexAny(text, ";|\n"); cut >= 0 {
 		return text[:cut], text[cut+1:]
@@ -203,7 +203,7 @@ func Halves(text string) (across, along string) {
 	return text, ""
 }
 
-// ReadDot reads both halves of a dot from one string, parted by a semicolon, a bar or, in a cell of a sheet, a line
+// ReadDot reads both halves of a dot from one string, separated by a semicolon, a bar or, in a cell of a sheet, a line
 // end: "side 1, 2 inside 35; 4 behind front hash".
 func (f Field) ReadDot(text string) (x, y float64, fault *source.Fault) {
 	across, along := Halves(text)

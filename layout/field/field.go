@@ -1,4 +1,4 @@
-// Package field knows the lines of a football field and turns a dot in the trade's words into metres and
+// Package field knows the lines of a football field and turns a dot in the trade's words into meters and
 // back. It knows no player and no file.
 package field
 
@@ -10,7 +10,7 @@ import (
 	"backfield/layout/unit"
 )
 
-// Field is the ground: its lines in metres, and how deep a step is. Yard lines stand every 5 yards, which
+// Field is the ground: its lines in meters, and how deep a step is. Yard lines come every 5 yards, which
 // is 8 steps of 22.5 in, on every field.
 type Field struct {
 	Code       string
@@ -58,13 +58,13 @@ func (f Field) Grid28() Field {
 	return f
 }
 
-// FrontHashM and BackHashM are the hashes' y in metres.
+// FrontHashM and BackHashM are the hashes' y in meters.
 func (f Field) FrontHashM() float64 { return f.HashM }
 
-// BackHashM is the back hash's y in metres.
+// BackHashM is the back hash's y in meters.
 func (f Field) BackHashM() float64 { return f.WidthM - f.HashM }
 
-// Outside returns by how many metres p lies outside the boundary (sidelines and end lines), in which words;
+// Outside returns by how many meters p is outside the boundary (sidelines and end lines), and where in words;
 // 0 inside.
 func (f Field) Outside(p layout.Point) (byM float64, where string) {
 	end := f.LengthM/2 + f.EndZoneM

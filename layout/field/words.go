@@ -25,7 +25,7 @@ type dotReader struct {
 	form     string
 }
 
-// read cuts text into words and numbers. Commas, colons and full stops part words; "S1" is one word.
+// read cuts text into words and numbers. Commas, colons and periods separate words; "S1" is one word.
 func read(text, form string) (*dotReader, *source.Fault) {
 	r := &dotReader{text: text, form: form}
 	for i := 0; i < len(text); {
@@ -97,7 +97,7 @@ func (r *dotReader) word(any ...string) string {
 	return ""
 }
 
-// words takes this sequence of words if it stands next.
+// words takes this sequence of words if it comes next.
 func (r *dotReader) words(sequence ...string) bool {
 	from := r.at
 	for _, w := range sequence {

@@ -17,8 +17,8 @@ const (
 	narrowestDeg = 10.0 // between the outermost stacks, seen from the reference seat
 )
 
-// checkPlaces warns of what can be built so and most likely was not: places on the wrong side of the front
-// sideline, a latency out of all custom, stacks that no image can be panned between.
+// checkPlaces warns about what can be built but is most likely a mistake: places on the wrong side of the front
+// sideline, an unusual latency, stacks that are too close together to pan between.
 func (r *Rig) checkPlaces(f *RigFile, p *source.Problems) {
 	misplaced := false
 	if f.Latency.Set && r.LatencyS*1000 > slowMS {
@@ -70,7 +70,7 @@ func (r *Rig) checkNames(p *source.Problems) {
 	}
 }
 
-// omit takes out what a venue says it does not set up.
+// omit removes what a venue says it does not set up.
 func (r *Rig) omit(names []table.Text, p *source.Problems) {
 	for _, n := range names {
 		if !n.Set {

@@ -1,4 +1,4 @@
-// Package rig knows what is set up: the field, the air, the stand and its reference seat, the loudspeaker
+// Package rig knows what is set up: the field, the air, the stands and their reference seat, the loudspeaker
 // stacks, the fixed mics. A venue is the same kind of file laid over the rig's. It knows no cue and no player.
 package rig
 
@@ -21,7 +21,7 @@ type Rig struct {
 	LatencyS  float64 // mic to loudspeaker
 	Reference layout.Point
 
-	ReferenceWeight float64 // of the reference seat within the stand; 0: it is no seat of it
+	ReferenceWeight float64 // of the reference seat within the stands; 0: it is not one of their seats
 
 	Zones     bool // each stack hangs on a mix bus of its own
 	Blocks    []stands.Block
@@ -34,7 +34,7 @@ type Rig struct {
 	files []*source.File
 }
 
-// MayHold reports whether a fixed mic that the rig does not have may stand in what could not be read of it.
+// MayHold reports whether a fixed mic that the rig does not have may be in the part that could not be read.
 func (r *Rig) MayHold(name string) bool {
 	return r.Partial && slices.ContainsFunc(r.files, func(f *source.File) bool { return f.MayHold(name) })
 }

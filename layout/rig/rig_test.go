@@ -27,7 +27,7 @@ name = "right"
 at = { x = 20, y = -2, z = 2.5 }
 `
 
-// What can be built so and most likely was not is told at its place; what is usual is not.
+// What can be built but is most likely a mistake is reported at its place; what is usual is not.
 func TestPlausible(t *testing.T) {
 	for name, c := range map[string]struct{ old, new, want string }{
 		"as it should be":         {"", "", ""},

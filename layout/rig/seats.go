@@ -15,7 +15,7 @@ type referenceTable struct {
 	Weight table.Num `key:"weight"`
 }
 
-// readReference reads the seat for which a show is set where no stand is given.
+// readReference reads the seat for which a show is set where there are no stands.
 func (r *Rig) readReference(t *referenceTable, file *source.File, p *source.Problems) {
 	if t == nil {
 		p.Add(noReference(file))
@@ -82,7 +82,7 @@ func (r *Rig) row(t rowTable, p *source.Problems) stands.SeatRow {
 	return stands.SeatRow{X: at.X, Y: at.Y, Z: at.Z, WidthM: t.Width.Within(unit.Length, 0, 0, farthestM, "width", p)}
 }
 
-// checkSize holds the stand to the number of seats that is computed with.
+// checkSize limits the number of seats.
 func (r *Rig) checkSize(file *source.File, p *source.Problems) {
 	n := 0
 	for _, b := range r.Blocks {
@@ -94,7 +94,7 @@ func (r *Rig) checkSize(file *source.File, p *source.Problems) {
 	}
 }
 
-// Seats lists the whole stand, every seat that has a weight: the blocks', the surveyed ones, and the reference seat
+// Seats lists the stands, every seat that has a weight: the blocks', the surveyed ones, and the reference seat
 // if it counts.
 func (r *Rig) Seats() []stands.Seat {
 	var seats []stands.Seat

@@ -10,8 +10,8 @@ import (
 	"backfield/layout/unit"
 )
 
-// Stack is a loudspeaker position. A Sub is drawn and listed but counts neither for arrival nor for the
-// image: what it carries lies below where brass is localised.
+// Stack is a loudspeaker stack. A Sub is drawn and listed but counts neither for arrival nor for the
+// image: what it carries is below where the ear localizes brass.
 type Stack struct {
 	sound.Loudspeaker
 	Span   source.Span // of its name
@@ -63,7 +63,7 @@ func (r *Rig) stack(t stackTable, p *source.Problems) Stack {
 	return k
 }
 
-// sideOf is what a stack carries when the rig does not say: the side it stands on, or both at the 50.
+// sideOf is what a stack carries when the rig does not say: the side it is on, or both at the 50.
 func sideOf(xM float64) (left, right float64) {
 	switch {
 	case xM < -0.5:
@@ -113,7 +113,7 @@ func (r *Rig) MainStacks() []Stack {
 	return slices.DeleteFunc(slices.Clone(r.Stacks), func(k Stack) bool { return k.Sub })
 }
 
-// System returns what carries a mic's sound to the stand: the stacks that are no subs, in the rig's order.
+// System returns what carries a mic's sound to the stands: the stacks other than subs, in the rig's order.
 func (r *Rig) System(law sound.Law) *sound.System {
 	s := &sound.System{LatencyS: r.LatencyS, SpeedMPS: sound.SpeedMPS(r.AirC), Law: law}
 	for _, k := range r.MainStacks() {

@@ -13,9 +13,9 @@ import (
 	"backfield/layout/unit"
 )
 
-// Columns says how a sheet of dots that is not laid out as ours tells them: [drill.columns] of the score. A text is
-// the name of a column as the sheet's header row has it. {set} in it stands for a set's label: then there is a column
-// for each set; in Sheet, a sheet for each set.
+// Columns says how a sheet of dots in another layout gives them: [drill.columns] of the score. A text is the name of a
+// column as the sheet's header row has it. {set} in it is where a set's label goes: then there is a column for each
+// set; in Sheet, a sheet for each set.
 type Columns struct {
 	table.Where
 	sheetKeys
@@ -42,7 +42,7 @@ type sheetKeys struct {
 	Last   table.Int  `key:"last"`
 }
 
-// dotColumns are the columns that tell a place, in the order of the keys below.
+// dotColumns are the columns of a place, in the order of the keys below.
 type dotColumns struct {
 	Dot        table.Text `key:"dot"`
 	Lateral    table.Text `key:"lateral"`
@@ -58,7 +58,7 @@ type dotColumns struct {
 	Y          table.Text `key:"y"`
 }
 
-// setColumns are the columns that tell how long a set is; HoldAfter says that its counts are those of the walk alone.
+// setColumns are the columns that say how long a set is; HoldAfter says that its counts are those of the walk alone.
 type setColumns struct {
 	Movement  MovementKey `key:"movement"`
 	Counts    table.Text  `key:"counts"`
@@ -86,7 +86,7 @@ func (m *MovementKey) cell() table.Cell {
 	return table.Cell{Text: fmt.Sprint(m.All.V), Span: m.All.Span}
 }
 
-// setSlot is what stands for the label of a set in a name of a column or sheet.
+// setSlot is the placeholder of a set's label in a name of a column or sheet.
 const setSlot = "{set}"
 
 // Keys of a place, in the order of a row that is made.
@@ -108,10 +108,10 @@ const (
 
 var placeNames = table.Keys(dotColumns{})
 
-// Words are the names of the columns of a row that tell a place in words, and not as x and y.
+// Words are the names of the columns of a row that give a place in words, and not as x and y.
 var Words = placeNames[lateralKey:xKey]
 
-// places are the columns that tell where a player stands: those that are named, or our own where none is.
+// places are the columns that say where a player is: those that are named, or Backfield's own where none is.
 func (c *Columns) places() [placeKeys]table.Text {
 	list := [placeKeys]table.Text{c.Dot, c.Lateral, c.Depth, c.Side, c.Steps, c.Inside, c.Yard, c.DepthSteps, c.Behind,
 		c.Line, c.X, c.Y}
@@ -133,7 +133,7 @@ const (
 	perPage               // one sheet for each set, one row per player
 )
 
-// layout is the one that the names tell of.
+// layout is the one that the names imply.
 func (c *Columns) layout() layout {
 	for _, t := range c.places() {
 		if strings.Contains(t.V, setSlot) {
@@ -161,7 +161,7 @@ func (c *Columns) check(p *source.Problems) bool {
 	return p.Errors() == before
 }
 
-// checkTwice finds columns that tell the same of a dot.
+// checkTwice finds columns that give the same part of a dot.
 func (c *Columns) checkTwice(list [placeKeys]table.Text, p *source.Problems) {
 	either := func(a int, others ...int) {
 		for _, b := range others {
@@ -175,7 +175,7 @@ func (c *Columns) checkTwice(list [placeKeys]table.Text, p *source.Problems) {
 	either(depthKey, depthStepsKey, behindKey, lineKey)
 }
 
-// checkHalves sees that the columns tell both halves of a dot, and each half whole.
+// checkHalves checks that the columns give both halves of a dot, each one whole.
 func (c *Columns) checkHalves(list [placeKeys]table.Text, p *source.Problems) {
 	across := list[lateralKey].V != "" || list[yardKey].V != ""
 	along := list[depthKey].V != "" || list[lineKey].V != ""

@@ -21,7 +21,7 @@ func rowIndex(places [placeKeys]int) map[string]int {
 	return index
 }
 
-// Unsound is a column of such rows that has something in it where a cell of the dot may not be read as it stands.
+// Unsound is a column of such rows that has something in it where a cell of the dot may not be read as it is.
 const Unsound = "unsound"
 
 // most is how many dots a sheet may have.
@@ -31,7 +31,7 @@ const most = 1_000_000
 type DotSheet struct {
 	File     *source.File
 	Columns  *Columns
-	Together bool // it tells the sets too
+	Together bool // it has the sets too
 
 	Ground field.Field             // where its dots are: what can be read as a dot is no note
 	Known  func(label string) bool // whether the list of sets has a set of that label
@@ -108,7 +108,7 @@ func (a *arranger) read(pg *page, p *source.Problems) bool {
 	return true
 }
 
-// listsSets takes a row of a sheet with a column per set that tells movement, counts or hold of each set.
+// listsSets takes a row of a sheet with a column for each set that gives its movement, counts or hold.
 func (a *arranger) listsSets(pg *page, cells []table.Cell, p *source.Problems) bool {
 	if a.layout != perSet {
 		return false
@@ -130,7 +130,7 @@ func (a *arranger) listsSets(pg *page, cells []table.Cell, p *source.Problems) b
 	return true
 }
 
-// dot makes a row of our own of what a row tells by one form, if anything.
+// dot makes a row in Backfield's own layout from one dot of a row, if there is one.
 func (a *arranger) dot(pg *page, f *dotIndex, cells []table.Cell, p *source.Problems) {
 	player, label := at(cells, pg.player), f.label
 	if pg.set >= 0 {

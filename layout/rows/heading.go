@@ -77,7 +77,7 @@ func named(cells []table.Cell, list []wanted) bool {
 	return true
 }
 
-// assign notes where each column stands, and refuses a name that stands twice.
+// assign notes where each column is, and refuses a name that is there twice.
 func assign(cells []table.Cell, list []wanted, p *source.Problems) bool {
 	ok := true
 	for _, w := range list {

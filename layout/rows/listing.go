@@ -57,7 +57,7 @@ func (t *Listing) meet(player string, label table.Cell) {
 	t.last[player] = label.Text
 }
 
-// Sets are the rows of a sheet of sets. Where the sets stand in rows, no player need have a dot in each of them: the
+// Sets are the rows of a sheet of sets. Where the sets are in rows, no player need have a dot in each of them: the
 // order
 // is the one that agrees with every player's rows, if there is one and only one.
 func (t *Listing) Sets(c *Columns, p *source.Problems) []table.Row {

@@ -5,14 +5,15 @@ import (
 	"backfield/layout/table"
 )
 
-// dotIndex is the columns of one dot in a sheet: of one set where label is given, else of the set in the row. -1 is none.
+// dotIndex is the columns of one dot in a sheet: of one set where label is given, else of the set in the row. -1 is
+// none.
 type dotIndex struct {
 	label  table.Cell
 	places [placeKeys]int
 	index  map[string]int
 }
 
-// page is a sheet of dots as its header row tells it.
+// page is a sheet of dots as its header row describes it.
 type page struct {
 	head                   []table.Cell
 	body                   [][]table.Cell
@@ -42,7 +43,7 @@ func (a *arranger) page(s *table.Sheet, label table.Cell, p *source.Problems) (*
 		{"hold", c.Hold, &pg.hold, !c.Hold.Set},
 		{"movement", c.Movement.Text, &pg.movement, false}} {
 		if a.layout == perSet || w.key == "movement" && c.Movement.All.Set || !a.Together && !w.name.Set {
-			continue // they are rows, or one number, or told elsewhere
+			continue // they are rows, or one number, or given elsewhere
 		}
 		w.name = or(w.name, w.key)
 		list = append(list, w)

@@ -20,7 +20,7 @@ import (
 	"backfield/layout/workbook"
 )
 
-// The drill that the layouts tell: four players, five sets in two movements, one who comes late.
+// The drill in all layouts: four players, five sets in two movements, one who comes late.
 var (
 	plainSets = [][]string{{"1", "1", "0", "0"}, {"2", "1", "16", "4"}, {"3A", "1", "8", "0"}, {"4", "2", "0", "0"},
 		{"5", "2", "24", "8"}}
@@ -147,7 +147,7 @@ func open(t testing.TB, name, raw string, order int) *source.File {
 	return f
 }
 
-// read reads a drill as a score with these [drill.columns] would; without sets they stand with the dots.
+// read reads a drill as a score with these [drill.columns] would; without sets they are with the dots.
 func read(t testing.TB, columns, sets, dots string) (*drill.Drill, *source.Problems) {
 	t.Helper()
 	var p source.Problems
@@ -168,7 +168,7 @@ func said(p *source.Problems) string {
 
 var half = regexp.MustCompile(`^(?:side (\d), )?(?:([\d.]+) (inside|outside|behind|in front of)|on) (.*)$`)
 
-// Every layout tells the same drill as our own.
+// Every layout gives the same drill as Backfield's own.
 func TestLayoutsTellTheSame(t *testing.T) {
 	head := [][]string{{"set", "movement", "counts", "hold"}}
 	sets := text(append(head, plainSets...), ',')
@@ -206,7 +206,7 @@ func TestLayoutsTellTheSame(t *testing.T) {
 	}
 	withSets := func(d []string) []string {
 		i := slices.IndexFunc(plainSets, func(s []string) bool { return s[0] == d[0] })
-		if d[1] != "Tpt 2" { // it is enough that one row of a set tells
+		if d[1] != "Tpt 2" { // it is enough that one row of a set has them
 			return append(slices.Clone(d), "", "", "")
 		}
 		s := plainSets[i]
@@ -284,7 +284,7 @@ func TestLayoutsTellTheSame(t *testing.T) {
 				}
 			}
 			same(t, want, got)
-			// What import writes tells the same again.
+			// What import writes gives the same drill again.
 			sets, dots := got.Sheets()
 			p = &source.Problems{}
 			again := drill.Read(drill.Sheets{Sets: open(t, "sets", text(sets, ','), 1),

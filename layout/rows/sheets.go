@@ -99,5 +99,5 @@ func place(s *table.Sheet) string {
 	return fmt.Sprintf("the sheet %q", s.Name)
 }
 
-// flawed reports whether a cell may not be read as it stands, without saying why.
+// flawed reports whether a cell may not be read as it is, without saying why.
 func flawed(c table.Cell) bool { var p source.Problems; return !c.Sound(&p) }

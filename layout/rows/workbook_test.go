@@ -7,7 +7,7 @@ import (
 	"backfield/layout/source"
 )
 
-// Our own layout may stand in a workbook as it stands in CSV, with nothing said of its columns.
+// Backfield's own layout works in a workbook as in CSV, without [drill.columns].
 func TestOurOwnLayoutInAWorkbook(t *testing.T) {
 	sets := append([][]string{{"set", "movement", "counts", "hold"}}, plainSets...)
 	dots := append([][]string{{"set", "player", "lateral", "depth"}}, plainDots...)

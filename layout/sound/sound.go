@@ -87,7 +87,7 @@ func (l Law) difference(p float64) float64 {
 	return (right - left) / (right + left)
 }
 
-// Loudspeaker is a loudspeaker position as sound sees it: its place, what it takes of the left and right bus (as
+// Loudspeaker is a stack as the formulas see it: its place, what it takes of the left and right bus (as
 // amplitudes), its trim as an amplitude, and its output delay.
 type Loudspeaker struct {
 	Name        string
@@ -158,7 +158,7 @@ var floor = math.Pow(10, -significantDB/10.) * (1 - 1e-9)
 // Significant reports whether a stack of energy v counts at a seat where the loudest has that energy.
 func Significant(v, loudest float64) bool { return v > 0 && v >= loudest*floor }
 
-// LevelAt is the energy of amplitude g at distM metres. Closer than 1 cm counts as 1 cm.
+// LevelAt is the energy of amplitude g at distM meters. Closer than 1 cm counts as 1 cm.
 func LevelAt(g, distM float64) float64 {
 	v := g / max(distM, 0.01)
 	return v * v
@@ -170,14 +170,14 @@ type Tangent struct {
 	PlayerAz, LeftAz      float64
 	RightAz, Mid, Half    float64 // radians
 	Phi                   float64 // from mid, wrapped and clamped to +-half
-	Clamped               bool    // the player stands outside the stacks' span
+	Clamped               bool    // the player is outside the stacks' span
 	Pan                   float64
 	Note                  string // why the pan is 0 where no image can be made
 }
 
-// TangentPan returns the pan that puts the image of a player at p in his true direction from the reference
+// TangentPan returns the pan that puts the image of a player at p in the true direction from the reference
 // seat r, by the tangent law over the outermost stacks (J. C. Bennett et al., 1985, attribution from memory;
-// worked values in testdata/published/pan_laws.csv). The gains of the pan differ by k = tan(phi)/tan(half), whatever
+// computed values in testdata/published/pan_laws.csv). The gains of the pan differ by k = tan(phi)/tan(half), whatever
 // the law.
 func (s *System) TangentPan(p, r layout.Point) Tangent {
 	var t Tangent
@@ -222,7 +222,7 @@ func wrap(a float64) float64 {
 	return a
 }
 
-// Side is where a player stands as a seat sees him against the stacks.
+// Side is where a player is relative to the stacks, seen from a seat.
 type Side int
 
 // Beyond the stacks, as it should be; between the stacks and the seat; or behind the seat, turned from the stacks.
@@ -232,8 +232,8 @@ const (
 	Behind
 )
 
-// Facing tells, in plan, how a player at p stands to the seat r and the stacks, along the way from the seat to the
-// stacks' middle: behind the seat, short of every stack, or beyond the nearest one.
+// Facing says, in plan, where a player at p is relative to the seat r and the stacks, along the line from the seat to
+// the stacks' middle: behind the seat, short of every stack, or beyond the nearest one.
 func (s *System) Facing(p, r layout.Point) Side {
 	var x, y float64
 	for _, k := range s.Stacks {

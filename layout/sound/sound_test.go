@@ -40,8 +40,8 @@ func published(t *testing.T, name string, wantRows int) (column func(row int, na
 	}
 }
 
-// Against the formula worked out apart, and against a printed handbook table for dry air; sources in
-// testdata/published/README.md. The printed table lies within 0.2 m/s of the formula.
+// Against the formula computed separately, and against a printed handbook table for dry air; sources in
+// testdata/published/README.md. The printed table is within 0.2 m/s of the formula.
 func TestPublishedSpeeds(t *testing.T) {
 	at := published(t, "speed_of_sound.csv", 9)
 	printed := 0
@@ -101,7 +101,7 @@ func TestPublishedTangentLaw(t *testing.T) {
 	s := System{Stacks: []Loudspeaker{{At: angle(-30), Left: 1, Trim: 1}, {At: angle(30), Right: 1, Trim: 1}},
 		SpeedMPS: 343.2}
 	for row := range 11 {
-		az := -at(row, "target_azimuth_deg_left_positive") // ours is positive to the right
+		az := -at(row, "target_azimuth_deg_left_positive") // here it is positive to the right
 		tan := s.TangentPan(angle(az), layout.Point{})
 		g := s.Gains(tan.Pan)
 		if math.Abs(g[0]-at(row, "tangent30_L")) > 1e-6 || math.Abs(g[1]-at(row, "tangent30_R")) > 1e-6 {

@@ -11,19 +11,18 @@ import (
 type Zones struct {
 	PlayerAz    float64 // radians, seen from the reference seat in plan
 	HeldAz      float64 // the same, held to the outermost stacks
-	Left, Right int     // the stacks on either side of him, by azimuth; equal where one carries the player alone
+	Left, Right int     // the stacks on either side of the player, by azimuth; equal where one carries the player alone
 	LeftAz      float64
 	RightAz     float64
-	Clamped     bool // he stands outside the stacks' span
+	Clamped     bool // the player is outside the stacks' span
 	Send        []float64
 	Note        string
 }
 
-// ZoneSends returns the send amplitudes that put a player seen at azimuth az from the reference seat r in his
-// true direction: pairwise amplitude panning between the two stacks next to him (V. Pulkki, Virtual Sound
-// Source Positioning Using Vector Base Amplitude Panning, JAES 45(6), 1997), power-normalised, so that the
-// handover as he walks past a stack keeps the power. With most 1, the stack nearest in azimuth carries him
-// alone.
+// ZoneSends returns the send amplitudes that put a player seen at azimuth az from the reference seat r in the true
+// direction: pairwise amplitude panning between the two nearest stacks (V. Pulkki, Virtual Sound Source Positioning
+// Using Vector Base Amplitude Panning, JAES 45(6), 1997), power-normalized, so that the handover as the player walks
+// past a stack keeps the power. With most 1, the stack nearest in azimuth carries the player alone.
 func (s *System) ZoneSends(az float64, r layout.Point, most int) Zones {
 	z := Zones{PlayerAz: az, Send: make([]float64, len(s.Stacks))}
 	if len(s.Stacks) == 0 {

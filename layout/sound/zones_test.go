@@ -22,7 +22,7 @@ func TestPublishedVBAP(t *testing.T) {
 	}
 }
 
-// As a player walks across the front, at most two neighbouring stacks carry him, the power stays 1, and nothing
+// As a player walks across the front, at most two neighboring stacks carry the sound, the power stays 1, and nothing
 // jumps.
 func TestHandoverKeepsPower(t *testing.T) {
 	var s System
@@ -77,7 +77,7 @@ func TestZoneEdges(t *testing.T) {
 	}
 }
 
-// Where one stack carries him alone, both sides name it, and his direction is held to the outermost stacks.
+// Where one stack carries the player alone, both sides name it, and the direction is limited to the outermost stacks.
 func TestAlone(t *testing.T) {
 	s := System{Stacks: []Loudspeaker{{At: layout.Point{X: -20, Y: 20}}, {At: layout.Point{Y: 20}},
 		{At: layout.Point{X: 20, Y: 20}}}}

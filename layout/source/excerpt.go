@@ -14,7 +14,7 @@ const shownWidth = 140
 // a caret under the place, then the notes in the same way.
 func Print(w io.Writer, problems []Problem) { Printer{}.Print(w, problems) }
 
-// Printer prints problems, in colour or not. Colour says nothing that the words do not.
+// Printer prints problems, in color or not. Colour says nothing that the words do not.
 type Printer struct{ Colour bool }
 
 // Print is the function Print.
@@ -41,13 +41,13 @@ func (o Printer) Print(w io.Writer, problems []Problem) {
 	}
 }
 
-// Colours of a terminal (ECMA-48, Select Graphic Rendition): bold red, bold yellow, and back. Both can be read on light
+// Colors of a terminal (ECMA-48, Select Graphic Rendition): bold red, bold yellow, and back. Both can be read on light
 // and on dark.
 const (
 	errorInk, warningInk, plainInk = "\x1b[1;31m", "\x1b[1;33m", "\x1b[0m"
 )
 
-// ink is what gives a text the colour of a severity.
+// ink is what gives a text the color of a severity.
 func (o Printer) ink(s Severity) func(string) string {
 	if !o.Colour {
 		return func(text string) string { return text }
@@ -60,7 +60,7 @@ func (o Printer) ink(s Severity) func(string) string {
 }
 
 // excerpt shows the line that s begins on and a caret under it. Each rune before the place is copied as a
-// space, each tab stays a tab, so that the caret stands right whatever the tab width.
+// space, each tab stays a tab, so that the caret is in place whatever the tab width.
 func excerpt(w io.Writer, s Span, in func(string) string) {
 	if s.File == nil || s.File.Text == "" {
 		return

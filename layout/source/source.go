@@ -24,18 +24,19 @@ type File struct {
 	Order int
 	Page  string
 
-	// Sheets are those of a workbook, in order; nil for a text file. A place in one is told as a spreadsheet tells it.
+	// Sheets are those of a workbook, in order; nil for a text file. A place in one is given as in a spreadsheet
+	// program.
 	Sheets []WorkbookSheet
 
 	lines []int // offset of each line's first byte, made when first asked for
 }
 
-// WorkbookSheet is one sheet of a workbook: in the file's text its rows are the lines from Start on, up to those of the next
-// sheet, and its cells are parted by tabs.
+// WorkbookSheet is one sheet of a workbook: in the file's text its rows are the lines from Start on, up to those of the
+// next sheet, and its cells are separated by tabs.
 type WorkbookSheet struct {
 	Name  string
 	Start int
-	Flaws map[int]Flaw // by the offset of the cell's first byte: why it is not to be read as it stands
+	Flaws map[int]Flaw // by the offset of the cell's first byte: why it is not to be read as it is
 }
 
 // Flaw is what keeps a cell from being read: At is the offset that is to blame, the cell's own or another's.
@@ -44,7 +45,7 @@ type Flaw struct {
 	What, Do string
 }
 
-// SheetAt returns the sheet of a workbook that an offset lies in, nil in a text file.
+// SheetAt returns the sheet of a workbook that an offset is in, nil in a text file.
 func (f *File) SheetAt(offset int) *WorkbookSheet {
 	i := sort.Search(len(f.Sheets), func(i int) bool { return f.Sheets[i].Start > offset })
 	if i == 0 {
@@ -53,13 +54,13 @@ func (f *File) SheetAt(offset int) *WorkbookSheet {
 	return &f.Sheets[i-1]
 }
 
-// Span is a range of bytes in a file; End is exclusive. The zero Span stands for "no place in particular".
+// Span is a range of bytes in a file; End is exclusive. The zero Span means "no place in particular".
 type Span struct {
 	File       *File
 	Start, End int
 }
 
-// Within returns the part of s from byte lo to byte hi of its text, as the grammar of a string tells it.
+// Within returns the part of s from byte lo to byte hi of its text, as the grammar of a string gives it.
 func (s Span) Within(lo, hi int) Span {
 	if s.File == nil {
 		return s
@@ -67,7 +68,7 @@ func (s Span) Within(lo, hi int) Span {
 	return Span{s.File, min(s.Start+lo, s.End), min(s.Start+hi, s.End)}
 }
 
-// Whole is the span that stands for a file as a whole: its first byte.
+// Whole is the span of a file as a whole: its first byte.
 func (f *File) Whole() Span { return Span{File: f} }
 
 // Position returns line and column, both from 1; the column counts characters, not bytes. In a workbook they are
@@ -89,7 +90,7 @@ func (s Span) Position() (line, column int) {
 // EndPosition returns line and column, both from 1, of the first character after s.
 func (s Span) EndPosition() (line, column int) { return Span{s.File, s.End, s.End}.Position() }
 
-// Offset is the byte at which the column-th byte of a line stands, both from 1.
+// Offset is the byte of the column-th byte of a line, both from 1.
 func (f *File) Offset(line, column int) int {
 	starts := f.lineStarts()
 	if line < 1 || line > len(starts) {
@@ -160,7 +161,7 @@ func Open(name string, raw []byte, limit int) (*File, error) {
 	return &File{Name: name, Text: string(raw)}, nil
 }
 
-// Severity tells a mistake that stops a compile from one that does not.
+// Severity says whether a mistake stops a compile.
 type Severity int
 
 // The two severities.
@@ -220,7 +221,7 @@ func (p *Problems) Add(x Problem) {
 }
 
 // Close ends what can be said about a value that could not be read at all: whatever is found wrong at this very
-// place from now on is found with a stand-in for it.
+// place after this comes from the value that replaces it.
 func (p *Problems) Close(at Span) {
 	if p.closed == nil {
 		p.closed = map[Span]bool{}
@@ -288,7 +289,7 @@ func order(f *File) int {
 	return f.Order
 }
 
-// Nearest returns the candidate that a misspelt word most likely stands for, or "". Case counts for
+// Nearest returns the candidate that a misspelled word most likely means, or "". Case counts for
 // nothing; of equally near ones the first is taken.
 func Nearest(word string, candidates []string) string {
 	best, found := min(1+len(word)/3, 4, len(word)-1), "" // a word of which no letter is right is another word

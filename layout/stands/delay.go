@@ -33,15 +33,15 @@ type need struct{ q, w float64 }
 
 func byTime(a, b need) int { return cmp.Compare(a.q, b.q) }
 
-// reached tells a seat's need from the -Inf of a seat that no stack reaches.
+// reached is false for the -Inf of a seat that no stack reaches.
 func reached(q float64) bool { return q >= -math.MaxFloat64 }
 
 // crowded is how many needs in one bin are left to the library: insertion is quadratic.
 const crowded = 32
 
 // fill sorts needs, of which lo and hi are the least and the greatest and n are reached, with their weights. The needs
-// of a stand lie evenly enough that a counting sort into a few bins for each leaves next to nothing to do: some eight
-// times faster than comparing them all. Equal needs keep the order of the seats.
+// of the stands are spread evenly enough that a counting sort into a few bins for each leaves next to nothing to do:
+// some eight times faster than comparing them all. Equal needs keep the order of the seats.
 func (s *sorted) fill(q, w []float64, lo, hi float64, n int) {
 	const bins = 3 // for each
 	s.need, s.before = sized(s.need, n), sized(s.before, n+1)
@@ -118,7 +118,7 @@ func (s *sorted) window(delayS, windowS float64) (late, early int) {
 }
 
 // mostSeats returns the first of the candidate delays, ascending, that has the largest weight of seats in
-// the window, and that weight. The optimum lies where some seat enters the window, so the candidates are the
+// the window, and that weight. The optimum is where some seat enters the window, so the candidates are the
 // seats' own needs and the reference seat's. A window that slides over the sorted needs weighs them all.
 func (s *sorted) mostSeats(reference float64, ok bool, a Aim) (delayS, weight float64) {
 	own, lo, hi := max(0, reference), 0.0, math.Inf(1)
@@ -183,12 +183,12 @@ func (s *sorted) fit(delayS, windowS float64) Fit {
 	return f
 }
 
-// DelayChooser chooses delays for one stand; it holds scratch space and serves one goroutine. What the seats need is kept
-// until another mic or another place is asked about.
+// DelayChooser chooses delays for one set of seats; it holds scratch space and serves one goroutine. What the seats
+// need is kept until another mic or another place is asked about.
 type DelayChooser struct {
 	l *Listeners
 
-	heard     *Heard // what q and reference were worked out for
+	heard     *Heard // what q and reference were computed for
 	at        layout.Point
 	q         []float64
 	reference float64

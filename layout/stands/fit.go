@@ -6,8 +6,8 @@ import (
 	"backfield/layout"
 )
 
-// Fit is how well a delay serves the stand: shares of the seats' weight that hear the loudspeaker inside the
-// window, ahead of the player (early), or more than the window behind him (late), the worst of either in
+// Fit is how well a delay works for the stands: shares of the seats' weight that hear the loudspeaker within the
+// window, ahead of the player (early), or more than the window behind (late), the worst of either in
 // milliseconds (late beyond the window's end), and the median lateness. Where a player walks it is over all
 // seats and all moments looked at.
 type Fit struct {
@@ -16,10 +16,10 @@ type Fit struct {
 	MedianMS                  float64
 }
 
-// Fit is how a delay serves the stand over a player's way, where each place counts as often as it is listed. ok is
-// false when no seat was counted.
+// Fit is how well a delay works for the stands over a player's path, where each place counts as often as it is listed.
+// ok is false when no seat was counted.
 func (c *DelayChooser) Fit(h *Heard, way []layout.Point, delayS, windowS float64) (f Fit, ok bool) {
-	if len(way) > 0 && !slices.ContainsFunc(way, func(p layout.Point) bool { return p != way[0] }) { // he stands
+	if len(way) > 0 && !slices.ContainsFunc(way, func(p layout.Point) bool { return p != way[0] }) { // the player stands still
 		c.hear(h, way[0])
 		if c.n == 0 {
 			return f, false
@@ -47,7 +47,7 @@ func (c *DelayChooser) along(h *Heard, way []layout.Point, do func(times float64
 }
 
 // tally adds up a Fit over places. The median is found by a histogram, so that the lateness of every seat at every
-// place need not be held at once: what lies in its bin is collected in a second round, and only that is sorted.
+// place need not be in memory at once: what is in its bin is collected in a second round, and only that is sorted.
 type tally struct {
 	inside, early, late   float64
 	worstEarly, worstLate float64
@@ -65,7 +65,7 @@ func binOf(latenessS float64) int {
 
 func (t *tally) reset() { *t = tally{collected: t.collected[:0]} }
 
-// add takes the needs of all seats at one place, their weights, how long he is there, and the delay that is
+// add takes the needs of all seats at one place, their weights, how long the player is there, and the delay that is
 // sent.
 func (t *tally) add(q, w []float64, times, delayS, windowS float64) {
 	for j, n := range q {
@@ -90,7 +90,7 @@ func (t *tally) add(q, w []float64, times, delayS, windowS float64) {
 // half is the weight that the lower weighted median has at or before it.
 func (t *tally) half() float64 { return (t.inside + t.early + t.late) / 2 * (1 - 1e-12) }
 
-// middle is the bin that the median lies in, and the weight before it.
+// middle is the bin of the median, and the weight before it.
 func (t *tally) middle() (bin int, before float64) {
 	for ; bin < len(t.weight)-1 && before+t.weight[bin] < t.half(); bin++ {
 		before += t.weight[bin]
@@ -98,7 +98,7 @@ func (t *tally) middle() (bin int, before float64) {
 	return bin, before
 }
 
-// collect keeps what lies in one bin at one place.
+// collect keeps what is in one bin at one place.
 func (t *tally) collect(q, w []float64, times, delayS float64, bin int) {
 	for j, n := range q {
 		if reached(n) && binOf(delayS-n) == bin {
@@ -107,7 +107,7 @@ func (t *tally) collect(q, w []float64, times, delayS float64, bin int) {
 	}
 }
 
-// fit is the result, once what lies in the median's bin was collected.
+// fit is the result, once the needs in the median's bin are collected.
 func (t *tally) fit(before float64) (f Fit, ok bool) {
 	total := t.inside + t.early + t.late
 	if total == 0 {

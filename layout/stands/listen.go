@@ -8,8 +8,8 @@ import (
 	"backfield/layout/sound"
 )
 
-// Listeners are the seats of a stand, one reference seat, and the stacks they hear. What depends on the
-// stacks alone is worked out once: first arrivals and energy directions depend on the pan step only, so they
+// Listeners are the seats of the stands, one reference seat, and the stacks they hear. What depends on the
+// stacks alone is computed once: first arrivals and energy directions depend on the pan step only, so they
 // are rows of a table that is filled as it is asked for. It is safe for concurrent use.
 type Listeners struct {
 	System    *sound.System
@@ -19,7 +19,7 @@ type Listeners struct {
 	total      float64     // of the weights
 	level      [][]float64 // of each stack at each seat: its energy there at amplitude 1
 	arrive     [][]float64 // of each stack at each seat: when it is heard there, in seconds, with no channel delay
-	// towards each stack from each seat, in plan, as long as its energy there at amplitude 1 is great
+	// toward each stack from each seat, in plan, as long as its energy there at amplitude 1 is great
 	ux, uy   [][]float64
 	steps    int // pan goes from -steps to +steps
 	arrivals []arrivalRow
@@ -74,7 +74,7 @@ func New(seats []Seat, reference layout.Point, system *sound.System, panSteps in
 // Len is the number of seats with weight.
 func (l *Listeners) Len() int { return len(l.x) }
 
-// AtPan is what is heard at pan step k, which stands for k/steps.
+// AtPan is what is heard at pan step k, which is the pan k/steps.
 func (l *Listeners) AtPan(k int) *Heard {
 	row := &l.arrivals[k+l.steps]
 	row.once.Do(func() { row.heard = l.Through(l.System.Gains(float64(k) / float64(l.steps))) })

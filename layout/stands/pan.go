@@ -56,7 +56,7 @@ func (l *Listeners) energyFrom(g []float64, j int) (x, y float64) {
 	return x, y
 }
 
-// roughSeats is how many seats a coarse scan looks at, at least: every seventh of a full stand was as good
+// roughSeats is how many seats a coarse scan looks at, at least: every seventh of full stands was as good
 // as all of them in every scene tried, every seventh of a few dozen seats was not.
 const roughSeats = 300
 
@@ -69,12 +69,12 @@ func some(values, list []float64) []float64 {
 	return list
 }
 
-// PanChooser fits pans for one stand; it holds scratch space and serves one goroutine.
+// PanChooser fits pans for one set of seats; it holds scratch space and serves one goroutine.
 type PanChooser struct {
 	l             *Listeners
-	px, py        []float64 // weighted unit vectors towards the player
+	px, py        []float64 // weighted unit vectors toward the player
 	rx, ry        []float64 // the same, of the seats that a coarse scan looks at
-	costs, roughs []float64 // by pan step, NaN where not worked out yet; the rough ones but for a constant
+	costs, roughs []float64 // by pan step, NaN where not computed yet; the rough ones except for a constant
 }
 
 // PanChooser makes one.
@@ -87,7 +87,7 @@ func (l *Listeners) PanChooser() *PanChooser {
 // tie is how close two costs are when they count as equal.
 const tie = 1e-12
 
-// Fit returns the pan step whose image lies nearest to the player's true direction over the whole stand: the
+// Fit returns the pan step whose image is nearest to the player's true direction over all seats: the
 // least weighted mean over seats of 1 - cos of the angle between the energy vector and the player, in plan
 // (energy vector: M. A. Gerzon, AES preprint 3306, 1992). Of equal costs the smallest |k| is taken, then the
 // smaller k. The search looks at every few steps on some of the seats, walks down from each low point there, and
@@ -128,7 +128,7 @@ func (c *PanChooser) aim(p layout.Point) {
 	}
 }
 
-// rough is the cost of a pan step as some of the seats have it, but for a constant.
+// rough is the cost of a pan step as some of the seats have it, except for a constant.
 func (c *PanChooser) rough(k int) float64 {
 	v := &c.roughs[k+c.l.steps]
 	if math.IsNaN(*v) {

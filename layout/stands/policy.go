@@ -11,14 +11,14 @@ import (
 // schemas, explain, the help pages and the tests all go through that list.
 type Policy struct {
 	Name  string
-	Words string // of the delay, as the table of help stand has it
+	Words string // what the delay is, as the table of help stands has it
 
 	NeedsStands bool // it asks the seats; else it is the reference seat's need, and the lead
 	FromZero    bool // it never asks for less than 0
 	Longest     bool // of what is wanted along a way the longest holds, rounded up; else the middle, to the nearest
 	MovesPan    bool // it also looks for a pan near the true direction that serves more seats
 
-	choose  func(c *DelayChooser, a Aim) (delayS float64) // from the needs that the chooser has heard; nil without a stand
+	choose  func(c *DelayChooser, a Aim) (delayS float64) // from the needs that the chooser has heard; nil without stands
 	explain func(x Explained) string
 }
 

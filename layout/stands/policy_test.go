@@ -14,7 +14,7 @@ type plain struct {
 	aim       Aim
 }
 
-// plainly says what each policy wants, by the definition that help stand gives. A policy without an entry fails the
+// plainly says what each policy wants, by the definition that help stands gives. A policy without an entry fails the
 // test: nothing holds it to its words.
 var plainly = map[string]func(x plain) float64{
 	"reference":   func(x plain) float64 { return x.reference + x.aim.LeadS },
@@ -65,7 +65,7 @@ func plainMostSeats(x plain) float64 {
 	return want
 }
 
-// Every policy of the list against its plain definition, on random stands, and what it declares of itself.
+// Every policy of the list against its plain definition, on random stands, and what it declares about itself.
 func TestPoliciesAgainstPlainLoops(t *testing.T) {
 	for _, policy := range Policies {
 		want := plainly[policy.Name]

@@ -17,14 +17,14 @@ type Seat struct {
 	Weight float64
 }
 
-// Limit is the largest stand that is computed with.
+// Limit is the most seats that stands may have.
 const Limit = 100_000
 
-// SeatRow is one row of seats, centred on X; places in metres.
+// SeatRow is one row of seats, centered on X; places in meters.
 type SeatRow struct{ X, Y, Z, WidthM float64 }
 
 // Block is a block of rows that rise evenly from the first to the last. A row has Seats seats, or as many as
-// fit at SpacingM where Seats is 0; they stand in the middle of equal parts of its width.
+// fit at SpacingM where Seats is 0; they are in the middle of equal parts of its width.
 type Block struct {
 	Name        string
 	Front, Back SeatRow
@@ -76,11 +76,11 @@ func (b Block) List() []Seat {
 	return seats
 }
 
-// Columns are those of a surveyed stand's sheet: metres, and a weight that is 1 where it is empty.
+// Columns are those of a sheet of surveyed seats: meters, and a weight that is 1 where it is empty.
 var Columns = []table.Column{{Name: "x", Required: true}, {Name: "y", Required: true}, {Name: "z", Required: true},
 	{Name: "weight"}}
 
-// ReadSeats reads a surveyed stand, a row a seat.
+// ReadSeats reads surveyed seats, one in each row.
 func ReadSeats(f *source.File, p *source.Problems) []Seat {
 	var seats []Seat
 	for _, row := range table.ReadCSV(f, Columns, p) {

@@ -133,7 +133,7 @@ func (f found) add(g found) found {
 	return f
 }
 
-// apart is how far two sums lie apart, relative to their size.
+// apart is the difference of two sums, relative to their size.
 func (f found) apart(g found) (most float64) {
 	for i := range f {
 		most = max(most, math.Abs(f[i]-g[i])/max(1, math.Abs(g[i])))
@@ -211,7 +211,7 @@ func cost(n int, work func()) float64 {
 	return float64(processorTime()-begun) / float64(n)
 }
 
-// BenchmarkSolver solves stand-fit pan over 201 steps, all four delays and the fit for 2,000 seats and 6 stacks, and in
+// BenchmarkSolver solves pan by stands over 201 steps, all four delays and the fit for 2,000 seats and 6 stacks, and in
 // the same run has the same done in strict C, with numpy, by the straightforward version, and on two cores. All must
 // find the same. Each ratio is how many times as long the other takes, the median of pairs that are run in turn. Times
 // are of the processor, so that a busy machine disturbs them little; but for x_two_cores, which is by the wall's clock

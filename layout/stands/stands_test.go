@@ -12,7 +12,7 @@ import (
 	"backfield/layout/source"
 )
 
-// scene is a random rig and stand, from a seed that a failure prints.
+// scene is a random rig with stands, from a seed that a failure prints.
 func scene(seed int64) (seats []Seat, l *Listeners, rng *rand.Rand) {
 	rng = rand.New(rand.NewSource(seed))
 	sys := &sound.System{LatencyS: rng.Float64() * 0.01, SpeedMPS: 330 + 25*rng.Float64(), Law: sound.Law(rng.Intn(3))}
@@ -65,7 +65,7 @@ func weightIn(q, w []float64, tau, window float64) (sum float64) {
 	return sum
 }
 
-// The counting sort against the library's, on what a stand gives and on what it does not: ties, clusters, one
+// The counting sort against the library's, on what stands give and on what they do not: ties, clusters, one
 // far outlier (where it must not turn quadratic: the library takes over what a bin holds too many of).
 func TestSort(t *testing.T) {
 	rng := rand.New(rand.NewSource(5))
@@ -99,7 +99,7 @@ func TestSort(t *testing.T) {
 	}
 }
 
-// The stand-fit pan against a scan of every step that computes every angle.
+// The pan by stands against a scan of every step that computes every angle.
 func TestPanAgainstFullScan(t *testing.T) {
 	for seed := range int64(150) {
 		seats, l, rng := scene(seed)
@@ -283,7 +283,7 @@ func TestBlocks(t *testing.T) {
 	if len(seats) != 12 || b.Size() != 12 {
 		t.Fatalf("%d seats", len(seats))
 	}
-	// By hand: the second row of four lies a third of the way, 70 m wide; its first seat is in the middle of the
+	// By hand: the second row of four is a third of the way, 70 m wide; its first seat is in the middle of the
 	// first 70/3 m, at -23.333.
 	if s := seats[3]; math.Abs(s.At.X+70./3) > 1e-9 || math.Abs(s.At.Y+20) > 1e-9 || math.Abs(s.At.Z-7) > 1e-9 ||
 		s.Weight != 2 {

@@ -76,9 +76,9 @@ func policyTable() map[string][3]float64 {
 	return table
 }
 
-// The table of `backfield help zones` was measured with a prototype, apart from this program, on a scene of this
+// The table of `backfield help zones` was measured with a separate prototype on a scene of this
 // kind; its exact places are not known. This one comes within a few percent, and what the table says holds: no
-// stereo mix serves a wide stand over many stacks, and zones do.
+// stereo mix cannot serve wide stands over many stacks, and zones can.
 func TestTable(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes some seconds")

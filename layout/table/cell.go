@@ -9,7 +9,7 @@ import (
 )
 
 // Cell is one field of a sheet with its place, trimmed of white space. A cell that the row lacks has the
-// place where it would stand.
+// place where it would be.
 type Cell struct {
 	Text string
 	Span source.Span
@@ -58,7 +58,7 @@ func NewRow(span source.Span, cells []Cell, index map[string]int) Row {
 	return Row{Span: span, cells: cells, index: index}
 }
 
-// Sound reports whether a cell may be read as it stands. Where not, it says why, and nothing more is said of it.
+// Sound reports whether a cell may be read as it is. If not, it reports why, and nothing more is reported about it.
 func (c Cell) Sound(p *source.Problems) bool {
 	if c.Span.File == nil {
 		return true

@@ -10,14 +10,14 @@ import (
 // CSVLimit is the largest sheet read, in bytes: about a million dots.
 const CSVLimit = 64 << 20
 
-// Column is one column that a sheet may have. A name that ends in a star stands for all that begin like it.
+// Column is one column that a sheet may have. A name that ends in a star means all that begin like it.
 type Column struct {
 	Name     string
 	Required bool
 }
 
 // ReadCSV reads a sheet with a header row: a text file, or a workbook that has one sheet with anything in it. Columns
-// may stand in any order and either case; columns not asked for are passed over, unless they look like a misspelt one
+// may come in any order and either case; columns not asked for are skipped, unless they look like a misspelled one
 // that is missing; blank rows and empty cells past the end are passed over.
 func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 	sheets := ReadSheets(f, p)

@@ -98,7 +98,7 @@ func TestCSV(t *testing.T) {
 	}
 }
 
-// TestCellPlaces: where cells stand that are not there.
+// TestCellPlaces: where missing cells would be.
 func TestCellPlaces(t *testing.T) {
 	rows, _, f := readSheet("set,player,lateral\n1,ab\n", dots)
 	r := rows[0]
@@ -194,21 +194,21 @@ func FuzzReadCSV(f *testing.F) {
 	})
 }
 
-// What parts the cells is found under a title, and beside the other marks that cells hold.
+// The separator is found under a title, and next to the other marks that cells hold.
 func TestSeparator(t *testing.T) {
 	for text, want := range map[string]rune{
 		"a,b\n1,2\n":                          ',',
 		"a;b\n1;2\n":                          ';',
 		"a\tb\n1\t2\n":                        '\t',
 		"sep=;\na,b;c\n":                      ';',
-		"a,b;c\n":                             ',', // nothing to tell them apart by
+		"a,b;c\n":                             ',', // nothing decides between them
 		"The mill\n\na;b\n1;2\n":              ';',
 		"The mill, drill;;\na;b;c\n1;2;3\n":   ';',
 		"a;b\nS1, 2 in 35;x\non 50;y\n":       ';',
 		"a,b\n1,\"on 50; on FH\"\n2,\"x;y\"":  ',',
 		"a,b\n1,x;y\n2,z\n":                   ',',
 		"a;b\n1;\"line\nend, and more\"\n2;z": ';',
-		"a,b,c\n1,2,3,\n1,2\n":                ',', // rows of other lengths: the first row tells
+		"a,b,c\n1,2,3,\n1,2\n":                ',', // rows of other lengths: the first row decides
 		"":                                    ',',
 		"\"never closed, and; so on":          ',',
 	} {

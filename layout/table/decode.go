@@ -55,8 +55,8 @@ func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 	}
 }
 
-// decodeOthers reads the keys that are not known into rest, or reports them where there is no rest. It returns the known
-// keys that they may be misspelt for.
+// decodeOthers reads the keys that are not known into rest, or reports them where there is no rest. It returns the
+// known keys that they may be misspelt for.
 func decodeOthers(n *Node, known []string, rest reflect.Value, p *source.Problems) (misspelt []string) {
 	own := &Node{Kind: Table, Key: n.Key, Span: n.Span}
 	for _, f := range n.Fields {

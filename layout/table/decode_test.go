@@ -208,7 +208,7 @@ channel = 7
 	}
 }
 
-// TestFirstShapeCounts: of a name given in two shapes the first is read, so that the fault is told once.
+// TestFirstShapeCounts: of a name given in two shapes the first is read, so that the fault is reported once.
 func TestFirstShapeCounts(t *testing.T) {
 	got, p := decodeText("title = ''\nopen.feature = ['x']\nopen = 2\n")
 	if len(got.Open.Entries) != 1 || got.Open.Entries[0].Value[0].V != "x" || p.Errors() != 1 {

@@ -81,7 +81,7 @@ func syntaxProblem(f *source.File, err error) source.Problem {
 	return x
 }
 
-// scanner walks a text that the parser has accepted and notes where everything stands. It decodes nothing:
+// scanner walks a text that the parser has accepted and notes where everything is. It decodes nothing:
 // names come from the parser's own list of keys, taken in step, so that the two cannot disagree about one.
 type scanner struct {
 	file *source.File
@@ -187,7 +187,7 @@ func (s *scanner) pair(t *Node) {
 	t.add(names[len(names)-1], n)
 }
 
-// key reads a dotted key: its local names, from the parser's list, and where each part stands.
+// key reads a dotted key: its local names, from the parser's list, and where each part is.
 func (s *scanner) key() (names []string, parts []source.Span) {
 	for {
 		s.skip(" \t")

@@ -1,5 +1,5 @@
 // Package table reads TOML files and CSV sheets into values that know the bytes they came from. It is the
-// only room that imports a TOML or CSV library. It knows no show: the keys and columns are its callers'.
+// only package that imports a TOML or CSV library. It knows no show: the callers give the keys and columns.
 package table
 
 import (
@@ -25,7 +25,7 @@ func (k Kind) String() string {
 	return [...]string{"a table", "a list", "a string", "a number", "true or false", "a date"}[k]
 }
 
-// Node is one TOML value with its place. Key is where its name stands (an array element and the root have
+// Node is one TOML value with its place. Key is where its name is (an array element and the root have
 // none). Span is the value's text; of a table its header or opening brace.
 type Node struct {
 	Kind   Kind
@@ -41,7 +41,7 @@ type Node struct {
 
 	named  map[string]*Node // Fields by name
 	broken bool             // of the root: the file was refused, so that nothing can be said to be missing
-	noted  *noted           // of a stand-in: what it was to be read into
+	noted  *noted           // of a sample node: what it was to be read into
 }
 
 // NamedNode is one key of a table.
@@ -148,7 +148,7 @@ func WrongType(n *Node, want string, p *source.Problems) {
 	p.Add(wrongType(n, want, do))
 }
 
-// words tell what a value is; a number, which is seldom taken for something else, by itself.
+// words say what a value is; a number, which is seldom taken for something else, is shown as written.
 func (n *Node) words() string {
 	if n.Kind == Number && n.Span.File != nil {
 		return n.Span.File.Text[n.Span.Start:n.Span.End]

@@ -68,7 +68,7 @@ type Chooser interface{ Words() []string }
 // a string may say and how far a number may go is the reader's. The function about is called for the value of every
 // key, with the path that Keys would give it (one of the user's own names is "*"), to describe and narrow it.
 //
-// A Decoder is asked what it takes by giving it stand-ins: so its schema cannot be another than what it reads.
+// A Decoder is asked what it takes by giving it sample nodes, so its schema cannot be another than what it reads.
 func SchemaOf(of any, about func(path string, s *Schema)) *Schema {
 	g := generator{about}
 	s := g.structure(reflect.TypeOf(of), "")
@@ -123,20 +123,20 @@ func (g generator) value(t reflect.Type, path string) *Schema {
 	return g.structure(t, path)
 }
 
-// noted is what a Decoder hands a stand-in on to: types, and whether Decode was called, which reads a type's keys even
-// if it is a Decoder as well.
+// noted is what a Decoder passes a sample node on to: types, and whether Decode was called, which reads a type's keys
+// even if it is a Decoder as well.
 type noted struct {
 	list []handed
 	root bool // of the value that the Decoder itself is to read: only Decode is of interest
 }
 
-// handed is a type that a stand-in was handed on to.
+// handed is a type that a sample node was passed on to.
 type handed struct {
 	t    reflect.Type
 	keys bool
 }
 
-// note records, for a stand-in, what it was to be read into.
+// note records, for a sample node, what it was to be read into.
 func (n *Node) note(v any, keys bool) (standIn bool) {
 	if n.noted == nil || n.noted.root && !keys {
 		return false
@@ -218,7 +218,7 @@ func (g generator) lists(t reflect.Type, path string) []*Schema {
 		case len(lengths) == 1:
 			s.MinItems, s.MaxItems = lengths[0], lengths[0]
 		}
-		if len(seen.list) > 0 { // read by the type that it was handed on to, whatever stands in it
+		if len(seen.list) > 0 { // read by the type that it was passed on to, whatever is in it
 			s.Items = g.of(seen.list[0], path)
 			return append(found, s)
 		}
@@ -227,7 +227,7 @@ func (g generator) lists(t reflect.Type, path string) []*Schema {
 	return found
 }
 
-// tables are the tables that a Decoder takes: the structs that it hands one on to, and what it does with a name that
+// tables are the tables that a Decoder takes: the structs that it passes one on to, and what it does with a name that
 // none of them knows.
 func (g generator) tables(t reflect.Type, path string) []*Schema {
 	seen, inner := noted{root: true}, noted{}

@@ -5,10 +5,10 @@ import (
 	"unicode/utf8"
 )
 
-// separatorLine begins the line that some spreadsheets put first, to say what parts the cells.
+// separatorLine begins the line that some spreadsheets put first, to say what separates the cells.
 const separatorLine = "sep="
 
-// separator finds what parts the cells: what the first line says; what stands equally often, outside of quotes, in
+// separator finds what separates the cells: what the first line says; what appears equally often, outside of quotes, in
 // each of the first lines that has any; or what the first line has.
 func separator(text string) rune {
 	first := strings.TrimLeft(text, "\r\n")

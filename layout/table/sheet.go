@@ -11,10 +11,10 @@ import (
 	"backfield/layout/source"
 )
 
-// decimalComma is a number as a European spreadsheet writes it, in a sheet parted by semicolons or tabs.
+// decimalComma is a number as a European spreadsheet writes it, in a sheet separated by semicolons or tabs.
 var decimalComma = regexp.MustCompile(`(\d),(\d)`)
 
-// Sheet is the rows of a sheet as they stand, blank ones left out. Text tells that it is of a text file, where a comma
+// Sheet is the rows of a sheet as they are, without blank ones. Text means that it is a text file, where a comma
 // too many moves what follows it.
 type Sheet struct {
 	Name string
@@ -24,7 +24,7 @@ type Sheet struct {
 }
 
 // ReadSheets reads the one sheet of a text file, or those sheets of a workbook that have anything in them. In a text
-// file semicolons or tabs part cells where the first row has them and no comma.
+// file semicolons or tabs separate cells where the first row has them and no comma.
 func ReadSheets(f *source.File, p *source.Problems) []Sheet {
 	var sheets []Sheet
 	if f.Sheets == nil {
@@ -91,7 +91,7 @@ func workbookRows(f *source.File, start, end int) [][]Cell {
 	return rows
 }
 
-// Extra reports what stands past the last cell of the head'th row, up to the last row, in a sheet where that means a
+// Extra reports what is past the last cell of the head'th row, up to the last row, in a sheet where that means a
 // comma too many.
 func (s *Sheet) Extra(head, last int, p *source.Problems) {
 	if !s.Text {
@@ -137,7 +137,7 @@ func located(f *source.File, at int, text string) Cell {
 	return Cell{trimmed, source.Span{File: f, Start: lo, End: along(f.Text, lo, trimmed, quoted)}}
 }
 
-// along returns where text ends that stands in raw from at on: in a quoted cell a quote is doubled and a
+// along returns where text ends that begins in raw at at: in a quoted cell a quote is doubled and a
 // line end may have been two bytes.
 func along(raw string, at int, text string, quoted bool) int {
 	if quoted {
@@ -153,7 +153,7 @@ func along(raw string, at int, text string, quoted bool) int {
 	return min(at, len(raw))
 }
 
-// csvProblem tells where and why the parser has given up.
+// csvProblem says where and why the parser gave up.
 func csvProblem(f *source.File, err error) source.Problem {
 	var parse *csv.ParseError
 	if !errors.As(err, &parse) {

@@ -17,7 +17,7 @@ import (
 	"backfield/layout/source"
 )
 
-// suite is the published set of TOML files that this room reads along with the library.
+// suite is the published set of TOML files that this package reads along with the library.
 const suite = "../../testdata/toml-test"
 
 // later lists the files that TOML 1.0 forbids and TOML 1.1, which the library reads, allows.
@@ -29,7 +29,7 @@ var later = []string{
 
 // merged lists the files that TOML forbids because they add to a table that was closed, or name it twice,
 // and the one with a minute 60 in a time zone. The library accepts them; no value is lost by it, so they
-// stand here instead of being refused.
+// are here instead of being refused.
 var merged = []string{
 	"array/extend-defined-aot", "datetime/offset-overflow-minute", "inline-table/duplicate-key-03",
 	"inline-table/overwrite-02", "inline-table/overwrite-08", "spec-1.0.0/inline-table-2-0", "spec-1.0.0/table-9-1",
@@ -212,7 +212,7 @@ func equal(a, b any) bool {
 	return reflect.DeepEqual(a, b)
 }
 
-// inside checks that every span lies in the file.
+// inside checks that every span is in the file.
 func inside(f *source.File, root *Node, p *source.Problems) error {
 	check := func(s source.Span) error {
 		if s.File != nil && (s.File != f || s.Start < 0 || s.Start > s.End || s.End > len(f.Text)) {

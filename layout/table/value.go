@@ -9,10 +9,10 @@ import (
 	"backfield/layout/unit"
 )
 
-// Where may be embedded in a struct to learn where its table stands.
+// Where may be embedded in a struct to learn where its table is.
 type Where struct{ Key, Span source.Span }
 
-// Scalar is a TOML scalar of type string, float64, int or bool with its place. Set tells whether it was given.
+// Scalar is a TOML scalar of type string, float64, int or bool with its place. Set says whether it was given.
 type Scalar[T any] struct {
 	V    T
 	Span source.Span

@@ -10,7 +10,7 @@ import (
 	"strings"
 )
 
-// StepM is the marching step: 8 to 5 yards, 22.5 inches, in metres.
+// StepM is the marching step: 8 to 5 yards, 22.5 inches, in meters.
 const StepM = 22.5 * InchM
 
 // InchM and YardM are exact by definition (international inch and yard, 1959).
@@ -34,7 +34,7 @@ type named struct {
 
 // The dimensions, each with the unit of its result.
 var (
-	// Length results in metres.
+	// Length results in meters.
 	Length = Dimension{"a length", "m", []named{
 		{"m", 1, 0}, {"meter", 1, 0}, {"meters", 1, 0}, {"metre", 1, 0}, {"metres", 1, 0}, {"cm", 0.01, 0},
 		{"mm", 0.001, 0},
@@ -55,7 +55,7 @@ var (
 	Level = Dimension{"a level", "dB", []named{{"dB", 1, 0}}}
 )
 
-// LengthIn is Length with another unit for bare numbers, and a step of stepM metres: steps in depth are not
+// LengthIn is Length with another unit for bare numbers, and a step of stepM meters: steps in depth are not
 // those of 22.5 in on every grid.
 func LengthIn(bare string, stepM float64) Dimension {
 	d := Length

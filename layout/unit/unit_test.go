@@ -115,7 +115,7 @@ func FuzzQuantity(f *testing.F) {
 			if math.IsNaN(v) || math.IsInf(v, 0) {
 				t.Fatalf("%q as %s is %v", text, d.Name, v)
 			}
-			// What was read once reads the same spelt out part by part.
+			// What was read once reads the same when spelled out part by part.
 			parts, err := Parse(text)
 			if err != nil || len(parts) == 0 || len(parts) > 1 && d.Name != Length.Name {
 				t.Fatalf("%q as %s: parts %v (%v)", text, d.Name, parts, err)

@@ -15,8 +15,8 @@ import (
 )
 
 // The library reads values and formats. It takes a sheet that breaks off for one that ends, a text that is not there
-// for an empty cell, and room for a million cells where a file of some bytes asks for it. So each sheet is walked
-// first, in its own XML: how far it goes, that it is whole, and what kind of thing stands in which cell.
+// for an empty cell, and allocates a million cells where a file of some bytes asks for it. So each sheet is walked
+// first, in its own XML: how far it goes, that it is whole, and what kind of thing is in which cell.
 // Source of the elements: ECMA-376, Part 1, chapter 18 (SpreadsheetML).
 
 // cellAt is a cell's row and column, both from 1.
@@ -130,10 +130,10 @@ func sharedTexts(files map[string]*zip.File) (n int, err error) {
 	}
 }
 
-// listedSheet is a sheet by its name, and the part of the archive that it stands in.
+// listedSheet is a sheet by its name, and its part of the archive.
 type listedSheet struct{ name, path string }
 
-// listed reads which sheets there are and in which part of the archive each stands.
+// listed reads which sheets there are and in which part of the archive each one is.
 func listed(files map[string]*zip.File) ([]listedSheet, error) {
 	var book struct {
 		Sheets []struct {
@@ -214,7 +214,7 @@ func open(files map[string]*zip.File, part string) (io.ReadCloser, error) {
 type sheetWalk struct {
 	part        *sheetPart
 	texts, most int // how many texts there are to refer to, and how many cells may hold anything
-	row, column int // where the reading stands
+	row, column int // the current cell
 }
 
 // walk reads a sheet to its end; isTable is false for a sheet that is a chart. At most `most` cells may hold anything;

@@ -1,6 +1,6 @@
 // Package workbook turns a spreadsheet's own file (Office Open XML, .xlsx) into text with sheets, rows and cells, as
 // the rest of the program reads it. It knows no drill: what a cell is worth is said elsewhere. Whatever a cell shows
-// and does not hold, or holds and does not show, is noted beside it and told by whoever reads the cell.
+// and does not hold, or holds and does not show, is noted with it, and whoever reads the cell reports it.
 package workbook
 
 import (
@@ -36,8 +36,8 @@ func isOld(raw []byte) bool {
 	return bytes.HasPrefix(raw, []byte{0xD0, 0xCF, 0x11, 0xE0, 0xA1, 0xB1, 0x1A, 0xE1})
 }
 
-// Open reads a workbook. The file's text holds all its sheets: a line a row, cells parted by tabs; in a cell a line
-// end is a vertical tab and a tab is a space. Formulas stand by the result that was saved with them.
+// Open reads a workbook. The file's text holds all its sheets: a line for each row, cells separated by tabs; in a cell
+// a line end is a vertical tab and a tab is a space. A formula is the result that was saved with it.
 func Open(name string, raw []byte) (f *source.File, err error) {
 	if isOld(raw) {
 		return nil, errors.New("locked by a password, or an old kind of workbook; " +
@@ -125,7 +125,7 @@ func write(b *strings.Builder, book *excelize.File, part sheetPart, flaws map[in
 	return nil
 }
 
-// mergedCells are the cells that lie in a merge.
+// mergedCells are the cells in a merge.
 func mergedCells(part sheetPart) (map[cellAt]merge, error) {
 	merged, left := map[cellAt]merge{}, mostCells
 	for _, m := range part.merges {
@@ -141,7 +141,7 @@ func mergedCells(part sheetPart) (map[cellAt]merge, error) {
 	return merged, nil
 }
 
-// judge says what keeps a cell from being taken as it stands.
+// judge says what keeps a cell from being read as it is.
 func judge(what content, held, shown string) (source.Flaw, bool) {
 	switch {
 	case what == unsolved:
@@ -195,7 +195,7 @@ func cell(rows [][]string, row, column int) string {
 
 var inCell = strings.NewReplacer("\r\n", "\v", "\n", "\v", "\r", "\v", "\t", " ", "_x000D_", "")
 
-// plain is a cell's text as it stands in the file's text, where line ends and tabs part rows and cells.
+// plain is a cell's text as it is in the file's text, where line ends and tabs separate rows and cells.
 func plain(text string, what content) string {
 	if what == number {
 		text = plainNumber(text)
@@ -203,7 +203,7 @@ func plain(text string, what content) string {
 	return inCell.Replace(strings.TrimSpace(text))
 }
 
-// plainNumber writes a number that was reckoned, 2.2999999999999998, or that a program saved as 1.0 or 1E1, as people
+// plainNumber writes a number that was computed, 2.2999999999999998, or that a program saved as 1.0 or 1E1, as people
 // would. What is no finite number stays as it is.
 func plainNumber(text string) string {
 	v, err := strconv.ParseFloat(text, 64)

@@ -16,7 +16,7 @@ import (
 )
 
 // A workbook that another program has written is read as that program's user sees it, and what is not to be read as it
-// stands is noted. What it holds stands in testdata/write.py.
+// is noted. What it holds is in testdata/write.py.
 func TestAnotherProgramsWorkbook(t *testing.T) {
 	raw, err := os.ReadFile("testdata/openpyxl.xlsx")
 	if err != nil {

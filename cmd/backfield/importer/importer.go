@@ -1,5 +1,5 @@
-// Package importer puts into words how a drill sheet of another layout was understood, and takes corrections to that. The
-// guess itself is in layout/drill/guess.
+// Package importer puts into words how a drill sheet of another layout was understood, and takes corrections to that.
+// The guess itself is in layout/drill/guess.
 package importer
 
 import (
@@ -15,8 +15,8 @@ import (
 	"backfield/layout/table"
 )
 
-// Override lays what --column says, lines KEY=NAME, over columns that were guessed: as a score would, so that the same is
-// taken and refused. The error names the flag.
+// Override lays what --column says, lines KEY=NAME, over columns that were guessed: as a score would, so that the same
+// is taken and refused. The error names the flag.
 func Override(c *rows.Columns, given []string) error {
 	var own, sets strings.Builder
 	for _, line := range given {
@@ -58,8 +58,8 @@ func Override(c *rows.Columns, given []string) error {
 	return nil
 }
 
-// Lines are those of a score that uses the sheet of dots as it is, from the folder that the sheet is in. sets is the path
-// of the sheet of sets, empty where they are with the dots.
+// Lines are those of a score that uses the sheet of dots as it is, from the folder that the sheet is in. sets is the
+// path of the sheet of sets, empty where they are with the dots.
 func Lines(path, sets string, c *rows.Columns) string {
 	var b strings.Builder
 	b.WriteString("[drill]\n")
@@ -70,8 +70,8 @@ func Lines(path, sets string, c *rows.Columns) string {
 	return b.String()
 }
 
-// Describe writes what was understood, for someone who knows the drill: sizes, the lines that say how it was read, ten dots
-// in words and on a sketch of the field, and the counts.
+// Describe writes what was understood, for someone who knows the drill: sizes, the lines that say how it was read, ten
+// dots in words and on a sketch of the field, and the counts.
 func Describe(w io.Writer, d *drill.Drill, lines string) {
 	fmt.Fprintf(w, "%s, %s in %s, on the %s field\n\n%s\n", count(len(d.Players), "player"), count(len(d.Sets), "set"),
 		count(d.Movements(), "movement"), d.Field.Code, lines)

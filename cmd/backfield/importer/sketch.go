@@ -21,8 +21,8 @@ const (
 	sketchRows    = 15
 )
 
-// sketch draws the field as the audience sees it from above, the back sideline at the top: yard lines, hashes and marks.
-// A mark that falls on another, or off the picture, is left to its line of words.
+// sketch draws the field as the audience sees it from above, the back sideline at the top: yard lines, hashes and
+// marks. A mark that falls on another, or off the picture, is left to its line of words.
 func sketch(f field.Field, marks []sketchMark) []string {
 	grid := make([][]rune, sketchRows)
 	for i := range grid {

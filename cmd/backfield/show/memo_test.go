@@ -77,7 +77,7 @@ type edit struct {
 }
 
 // edits are the show with one number of one file changed, each in a way that still compiles where there is one, and
-// with one word changed for another that may stand there. Of the numbers only every nth is.
+// with one word changed for another valid one. Of the numbers, only every nth changes.
 func (f files) edits(t *testing.T, nth int) (list []edit) {
 	n := 0
 	for _, name := range slices.Sorted(maps.Keys(f)) {
@@ -170,7 +170,7 @@ func TestWatchIsNeverStale(t *testing.T) {
 	}
 }
 
-// Every key of the rig and the score by which a number is computed stands in the show of the test above. Those that
+// Every key of the rig and the score by which a number is computed is in the show of the test above. Those that
 // hold no number, or are another way to say one that is there, need not.
 func TestEveryKeyIsChanged(t *testing.T) {
 	need := map[string]*regexp.Regexp{}

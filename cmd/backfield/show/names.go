@@ -19,10 +19,10 @@ type Names struct {
 // NamedCue is a cue of the score.
 type NamedCue struct{ ID, Name string }
 
-// ReadNames reads the names of the show whose score is at path, as far as its files can be read. It compiles nothing, so
-// that it is done while somebody waits with a finger on a key.
+// ReadNames reads the names of the show whose score is at path, as far as its files can be read. It compiles nothing,
+// so that it is done while somebody waits with a finger on a key.
 func ReadNames(rd Reader, path string) (n Names) {
-	var p source.Problems // whatever is wrong, check tells
+	var p source.Problems // check reports whatever is wrong
 	l := loader{rd: rd, p: &p, dir: filepath.Dir(path)}
 	file, err := named(rd, path, "score")
 	if err != nil {
@@ -50,14 +50,14 @@ func ReadNames(rd Reader, path string) (n Names) {
 	return n
 }
 
-// MixerOf tells whether the file at path is a score, and if so the path of the mixer file that it names, "" for none. The
-// error is for a file that cannot be read.
+// MixerOf says whether the file at path is a score, and if so the path of the mixer file that it names, "" for none.
+// The error is for a file that cannot be read.
 func MixerOf(rd Reader, path string) (isScore bool, mixer string, err error) {
 	file, err := named(rd, path, "score")
 	if err != nil {
 		return false, "", err
 	}
-	var p source.Problems // whoever reads the file in earnest tells them
+	var p source.Problems // whoever reads the file for real reports them
 	root := table.ReadTOML(file, &p)
 	if root.Get("drill") == nil && root.Get("movement") == nil {
 		return false, "", nil

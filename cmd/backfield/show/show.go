@@ -30,11 +30,11 @@ import (
 
 // Options change what the files say.
 type LoadOptions struct {
-	Venue    string             // path of a venue to lay over the rig, in place of the score's
+	Venue    string             // path of a venue over the rig, instead of the score's
 	Bare     bool               // lay no venue over the rig, not even the score's
 	Memo     *work.Memo         // kept by a caller that compiles the same show again and again
-	Progress func(part float64) // told how far the compile is; see compile.Input
-	Air      string             // air temperature, in place of the rig's: "88 F"; a bare number is in degrees Celsius
+	Progress func(part float64) // called with the share of the compile that is done; see compile.Input
+	Air      string             // air temperature, instead of the rig's: "88 F"; a bare number is in degrees Celsius
 }
 
 // Loaded is a show as far as it could be read and compiled. Result.Show is nil after errors.
@@ -44,8 +44,8 @@ type Loaded struct {
 	Files []string // every file that was asked for, the score first
 }
 
-// Where is a player's or a fixed mic's place at a moment; ok is false for a name that is neither, and for a player who has
-// no place then.
+// Where is a player's or a fixed mic's place at a moment; ok is false for a name that is neither, and for a player who
+// has no place then.
 func (s *Loaded) Where(name string, m clock.Moment) (at layout.Point, ok bool) {
 	for _, mic := range s.Rig.Mics {
 		if mic.Name == name {
@@ -59,8 +59,8 @@ func (s *Loaded) Where(name string, m clock.Moment) (at layout.Point, ok bool) {
 	return p.At(s.Drill, m.Movement, m.Elapsed)
 }
 
-// Margins is how far in front of the front sideline somebody or a fixed mic stands, and how far behind the other; 0 where
-// nobody does.
+// Margins is how far in front of the front sideline a player or a fixed mic is, and how far behind the back one; 0
+// where nobody does.
 func (s *Loaded) Margins() (frontM, backM float64) {
 	take := func(yM float64) { frontM, backM = max(frontM, -yM), max(backM, yM-s.Rig.Field.WidthM) }
 	for _, mic := range s.Rig.Mics {
@@ -170,7 +170,7 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 		if !c.Name.Set {
 			at = c.ID.Span
 		}
-		s.Mixer.CheckSceneSize(mixer.SceneName(c.ID.V+".9", c.Name.V), at, p) // of a follow-on, too
+		s.Mixer.CheckSceneSize(mixer.SceneName(c.ID.V+".9", c.Name.V), at, p) // of a waypoint, too
 	}
 	in.Mixer = limits(s.Mixer, p)
 	if in.Rig.Zones && mixerFile != nil && len(s.Mixer.Params) > 0 && !s.Mixer.Has(cue.ParamSend) {
@@ -183,7 +183,7 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 	return s, nil
 }
 
-// limits tells the compiler what it needs to know of the mixer.
+// limits are what the compiler needs to know about the mixer.
 func limits(d *mixer.Mixer, p *source.Problems) timeline.MixerSpec {
 	law, ok := sound.LawByName(d.PanLaw.Or("constant-power"))
 	if !ok {
@@ -234,7 +234,7 @@ func (l *loader) music(m *score.Movement) {
 	}
 }
 
-// path is where a file lies that another file names, relative to a folder.
+// path is where a file is that another file names, relative to a folder.
 func (l *loader) path(name table.Text, dir string) (path string, ok bool) {
 	switch {
 	case !name.Set:

@@ -10,7 +10,7 @@ import (
 // Timeline is the show's time for a run.
 type Timeline struct{ Clock *clock.Clock }
 
-// Find reads a position and finds its time.
+// Find reads a count and finds its time.
 func (t Timeline) Find(position string) (timeS float64, err error) {
 	p, fault := clock.ParseShowCount(position)
 	if fault == nil {
@@ -22,7 +22,7 @@ func (t Timeline) Find(position string) (timeS float64, err error) {
 	return 0, fmt.Errorf("%s; %s", fault.What, fault.Do)
 }
 
-// At tells where a time is.
+// At says which count a time is.
 func (t Timeline) At(timeS float64) run.ScoreMoment {
 	m := t.Clock.At(timeS)
 	return run.ScoreMoment{Movement: m.Movement, Count: m.Count(), Set: t.Clock.Set(m),

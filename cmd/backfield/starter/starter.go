@@ -1,5 +1,5 @@
-// Package starter writes a small show to begin with: its files, complete and commented, by a few answers. It asks nothing
-// and writes nothing to the disk.
+// Package starter writes a small show to begin with: its files, complete and commented, by a few answers. It asks
+// nothing and writes nothing to the disk.
 package starter
 
 import (
@@ -68,7 +68,7 @@ func (s *NewShow) players() []wearer {
 	return list
 }
 
-// Files are the files of the show. An error is a fault of the templates.
+// Files are the files of the show. An error is a bug in the templates.
 func (s *NewShow) Files() ([]publish.OutputFile, error) {
 	players := s.players()
 	var sections []string
@@ -168,7 +168,7 @@ var forms = []setForm{
 	{2, 24, 8, 0, 16, 3.5, 0}, // to the front
 }
 
-// place is where the i-th of n players stands.
+// place is where the i-th of n players is.
 func (f setForm) place(i, n int) layout.Point {
 	ranks := (n + 9) / 10
 	files := (n + ranks - 1) / ranks

@@ -88,7 +88,7 @@ func TestNewShowOnGrid28(t *testing.T) {
 	}
 }
 
-// What stands in comments to be taken in later is right, too.
+// The lines that are commented out are right, too.
 func TestCommentsOfANewShowAreRight(t *testing.T) {
 	s := NewShow{Name: "New Show", Field: "college", Stacks: 2, Packs: 8, Dir: "d"}
 	read, problems := loadStarter(t, s, func(m files) {

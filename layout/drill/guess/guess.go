@@ -14,7 +14,7 @@ import (
 )
 
 const (
-	headRows = 30  // the header stands in one of the first so many rows
+	headRows = 30  // the header is in one of the first so many rows
 	sample   = 60  // cells of a column that are looked at
 	most     = 0.7 // the share of a column that must read as one kind
 )
@@ -77,7 +77,7 @@ type sheetColumn struct {
 	all  int // cells with anything in them
 }
 
-// ours are names of columns that tell no place, whatever their cells look like.
+// ours are names of columns that never hold a place, whatever their cells look like.
 var ours = []string{"set", "set number", "player", "performer", "name", "label", "counts", "count", "cts", "hold",
 	"holds", "hold counts", "movement", "mvt"}
 
@@ -164,7 +164,7 @@ func try(s *table.Sheet, head int, ground field.Field) (sheetView, string) {
 		v.set = c.text
 		v.columns.Set = named(c.text)
 	}
-	if v.perSet { // what is told of the sets is in rows, under the column of players
+	if v.perSet { // the facts about the sets are in rows, under the column of players
 		at := slices.IndexFunc(list, func(c sheetColumn) bool { return c.text == v.columns.Player.V })
 		list = firstCells(s.Rows[head+1:], at)
 	}
@@ -202,7 +202,7 @@ func firstCells(rows [][]table.Cell, at int) []sheetColumn {
 	return list
 }
 
-// counts finds what tells how long the sets are.
+// counts finds the columns that say how long the sets are.
 func (v *sheetView) counts(list []sheetColumn) {
 	c := one(list, "counts", "count", "cts")
 	if c == nil {

@@ -14,7 +14,7 @@ import (
 
 const noPlace = "no columns with dots were found"
 
-// place finds the columns that tell where a player stands: a dot, its halves, x and y, or the parts of the halves. It
+// place finds the columns that say where a player is: a dot, its halves, x and y, or the parts of the halves. It
 // says what is missing.
 func (v *sheetView) place(list []sheetColumn) string {
 	c := &v.columns
@@ -75,7 +75,7 @@ func (v *sheetView) parts(list []sheetColumn) string {
 			*x.into = named(found.text)
 		}
 	}
-	var steps []string // they come before the line that they are told from, as the words of a dot do
+	var steps []string // they come before the line that they count from, as the words of a dot do
 	for _, x := range list {
 		if x.kind == aNumber && x.text != yard.text && strings.Contains(x.name, "step") {
 			steps = append(steps, x.text)
@@ -99,7 +99,7 @@ var (
 	likeAlong  = regexp.MustCompile(`(?i)\b(hash|side ?line|[fhbv]h|[fhbv]sl)\b`)
 )
 
-// almost tells what is wrong with the first cell that cannot be read, in a column most of whose cells have the words of
+// almost says what is wrong with the first cell that cannot be read, in a column most of whose cells have the words of
 // a dot; "" where there is none.
 func almost(s *table.Sheet, head int, ground field.Field) string {
 	width := 0 // a title above is narrower than the table
@@ -188,7 +188,7 @@ func firstText(list []sheetColumn) *sheetColumn {
 	return nil
 }
 
-// plain is a name in small letters, its words parted by one space.
+// plain is a name in small letters, its words separated by one space.
 func plain(name string) string {
 	return strings.Join(strings.FieldsFunc(strings.ToLower(name),
 		func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) }), " ")
