@@ -141,7 +141,7 @@ func offOverflows(at source.Span, x *Parameter, off float64) source.Problem {
 func loudOff(at source.Span, off, softest float64) source.Problem {
 	return source.WarningAt("mixer-loud-off", at,
 		fmt.Sprintf("off = %v is louder than the softest level of the scale, %v", off, softest),
-		"a closed channel must be silent: check this number on the mixer")
+		"a closed channel must make no sound: check this number on the mixer")
 }
 
 func noOff(at source.Span) source.Problem {
