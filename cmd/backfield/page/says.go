@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"backfield/cue/step"
+	"backfield/layout/source"
 )
 
 // says lists what a cue changes. Players with the same change share a line.
@@ -23,7 +24,7 @@ func says(s *step.Step) []string {
 		out = append(out, "sends "+m+", once")
 	}
 	if n := len(s.Moved()); n > 0 {
-		out = append(out, fmt.Sprintf("moves pan or delay of %d open mics", n))
+		out = append(out, "moves pan or delay of "+source.Count(float64(n), "open mic"))
 	}
 	return out
 }
