@@ -159,8 +159,8 @@ func (f *Feed) SendFailed(list []Outgoing, err error, now time.Time) {
 	f.flush(now)
 }
 
-// regain takes a link as up again once it has worked for a while. It sends everything, since nothing says what the mixer
-// has missed.
+// regain takes a link as up again once it has worked for a while. It sends everything, since nothing says what the
+// mixer has missed.
 func (f *Feed) regain(now time.Time) {
 	if f.link.trying && f.link.passes && now.Sub(f.link.failed) >= steadyAfter {
 		f.link.trying = false

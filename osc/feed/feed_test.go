@@ -167,7 +167,7 @@ func TestManual(t *testing.T) {
 }
 
 // A mixer that answers, and then answers nothing, is reported once, and again when it is back.
-func TestSilence(t *testing.T) {
+func TestNoReply(t *testing.T) {
 	r := newRig(t, file+"[echo]\n", horn(1, -3, 10))
 	r.LinkUp(r.now)
 	r.play(time.Second, true)
@@ -180,8 +180,8 @@ func TestSilence(t *testing.T) {
 	}
 }
 
-// A link that fails is tried, and everything is sent again once it has held for a while. An extra message is lost with it,
-// which is said; one that a mixer off the network misses, too.
+// A link that fails is tried, and everything is sent again once it has held for a while. An extra message is lost with
+// it, which is said; one that a mixer off the network misses, too.
 func TestLinkDown(t *testing.T) {
 	r := newRig(t, file, horn(1, -3, 10))
 	extra := []osc.Message{{Address: "/fx", Args: []osc.Arg{osc.Int32(1)}}}
@@ -193,7 +193,7 @@ func TestLinkDown(t *testing.T) {
 	if len(list) != 1 || list[0].OSC().String() != "/fx i 1" {
 		t.Fatalf("the extra message is not next: %v", list)
 	}
-	r.SendFailed(list, errors.New("no way to main"), r.now)
+	r.SendFailed(list, errors.New("main is down"), r.now)
 	if r.Reached() {
 		t.Error("a link that has failed is up")
 	}
@@ -203,7 +203,7 @@ func TestLinkDown(t *testing.T) {
 	}
 	want := []string{
 		"main MISSED /fx i 1, which is not sent again: set it at the mixer, or jump to the cue",
-		"no way to main",
+		"main is down",
 		"main MISSED /fx i 1, which is not sent again: set it at the mixer, or jump to the cue",
 		"main is back: resending everything except the extra messages of cues",
 	}

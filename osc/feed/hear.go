@@ -50,8 +50,8 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 	}
 }
 
-// expectReply notes that the mixer was sent or asked something that it replies to. Without repeats no reply is expected,
-// since a lost message would never get one.
+// expectReply notes that the mixer was sent or asked something that it replies to. Without repeats no reply is
+// expected, since a lost message would never get one.
 func (f *Feed) expectReply(now time.Time) {
 	if f.replies.waitingSince.IsZero() && CanConfirm(f.mixer) && f.mixer.Repeat {
 		f.replies.waitingSince = now

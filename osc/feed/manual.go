@@ -87,8 +87,8 @@ func (f *Feed) leave(channel int, what string, now time.Time) {
 	f.reports.Manual(channel, what, now)
 }
 
-// suspect takes a reply with another value than the mixer confirmed before. Without a query, someone moved it. The reply
-// to a query may also come from a mixer that has restarted: then other values differ too.
+// suspect takes a reply with another value than the mixer confirmed before. Without a query, someone moved it. The
+// reply to a query may also come from a mixer that has restarted: then other values differ too.
 func (f *Feed) suspect(i int, said osc.Arg, now time.Time) {
 	s, place := &f.slots[i], f.table.Place(i)
 	what := f.movedWords(i, said)
@@ -144,9 +144,9 @@ func (f *Feed) probe(channel int, all bool, now time.Time) {
 	}
 }
 
-// decide makes the suspects manual, or finds that the mixer has restarted. One or two values were moved by hand. So were
-// any number of mutes and levels, since a group at the mixer can move them. More values at once, with one among them that
-// no group can move, are a restart.
+// decide makes the suspects manual, or finds that the mixer has restarted. One or two values were moved by hand. So
+// were any number of mutes and levels, since a group at the mixer can move them. More values at once, with one among
+// them that no group can move, are a restart.
 func (f *Feed) decide(now time.Time) {
 	if len(f.suspects.channels) == 0 || now.Before(f.suspects.decideAt) {
 		return

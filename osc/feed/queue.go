@@ -82,8 +82,8 @@ func (f *Feed) MarkAll() {
 	}
 }
 
-// resend forgets what the mixer was sent and sends everything again, keepalives first. It drops queries and recalls that
-// still wait.
+// resend forgets what the mixer was sent and sends everything again, keepalives first. It drops queries and recalls
+// that still wait.
 func (f *Feed) resend() {
 	f.first, f.scene.pause = nil, 0
 	clear(f.keptAt)

@@ -13,8 +13,8 @@ const (
 // never is the wait of a row that a round skips.
 const never = time.Duration(math.MaxInt64)
 
-// rounds go over the rows again and again: repeats over those that the mixer has not confirmed, sweeps over those that it
-// has.
+// rounds go over the rows again and again: repeats over those that the mixer has not confirmed, sweeps over those that
+// it has.
 type rounds struct {
 	repeats  round
 	sweeps   round
@@ -41,9 +41,9 @@ func (r *round) next(n int, due func(i int) time.Duration) (i int, ok bool, wait
 	return 0, false, wait
 }
 
-// repeat sends or asks for one row that the mixer has not confirmed. Now and then it checks a confirmed row, since a mixer
-// may restart or someone may move a fader. Checks get their share of the time even if there is much to repeat: some
-// mixers never confirm some values.
+// repeat sends or asks for one row that the mixer has not confirmed. Now and then it checks a confirmed row, since a
+// mixer may restart or someone may move a fader. Checks get their share of the time even if there is much to repeat:
+// some mixers never confirm some values.
 func (f *Feed) repeat(m *Outgoing, now time.Time) bool {
 	r := &f.rounds
 	if !f.mixer.Repeat || now.Before(r.repeatAt) || len(f.slots) == 0 {

@@ -35,8 +35,8 @@ func perMessage(mixer *mixer.Mixer) time.Duration {
 // ahead is the time for as many messages as are sent together.
 func (p *pace) ahead() time.Duration { return p.gap * time.Duration(p.together) }
 
-// Take returns what may be sent now and notes it as sent: usually one message, more with bundles or a high rate. The list
-// is valid until the next Take. Sent or SendFailed must be called with the result.
+// Take returns what may be sent now and notes it as sent: usually one message, more with bundles or a high rate. The
+// list is valid until the next Take. Sent or SendFailed must be called with the result.
 func (f *Feed) Take(now time.Time) []Outgoing {
 	p := &f.pace
 	if !f.link.up || p.freeAt.After(now) || f.link.trying && now.Sub(f.link.failed) < retryEvery {

@@ -8,8 +8,8 @@ import (
 	"backfield/osc/mixer"
 )
 
-// Value is what is known about one value at a mixer: what was sent, and whether the mixer has confirmed it. A feed keeps
-// one for each address, and so does a walk that stores scenes.
+// Value is what is known about one value at a mixer: what was sent, and whether the mixer has confirmed it. A feed
+// keeps one for each address, and so does a walk that stores scenes.
 type Value struct {
 	sent      osc.Arg
 	known     bool // whether sent still holds
@@ -36,8 +36,8 @@ func (v *Value) RecordSent(arg osc.Arg, now time.Time) {
 // Forget takes what the mixer holds as unknown.
 func (v *Value) Forget() { v.known, v.confirmed = false, false }
 
-// Confirms reports whether a reply is the value sent, within a tolerance (see osc.Arg.Same). The step between two values
-// may be smaller than the tolerance, so a reply that is nearer to the value before does not confirm.
+// Confirms reports whether a reply is the value sent, within a tolerance (see osc.Arg.Same). The step between two
+// values may be smaller than the tolerance, so a reply that is nearer to the value before does not confirm.
 func (v *Value) Confirms(said osc.Arg, tolerance float64) bool {
 	return said.Same(v.sent, tolerance) && !nearer(said, v.before, v.sent)
 }

@@ -61,8 +61,9 @@ func fill(t *testing.T, channels ...cue.Channel) *TargetTable {
 	return table
 }
 
-// Rows come channel by channel, as snapshots have them; the order is parameter by parameter, as messages are sent. A place
-// that comes again has its row, wherever it is looked for; a spare's rows go behind the others of their parameter.
+// Rows come channel by channel, as snapshots have them; the order is parameter by parameter, as messages are sent. A
+// place that comes again has its row, wherever it is looked for; a spare's rows go behind the others of their
+// parameter.
 func TestRowsAndOrder(t *testing.T) {
 	table := fill(t, cue.Channel{Channel: 1, Open: true}, cue.Channel{Channel: 2, LevelDB: cue.Silent})
 	rows := table.Len()

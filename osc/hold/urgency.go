@@ -1,7 +1,7 @@
 package hold
 
-// Urgency is the order in which differences are sent. Within a channel the later ones wait for the earlier ones, so that
-// no mic is open with the pan or delay of another cue. Across all channels, closing goes first.
+// Urgency is the order in which differences are sent. Within a channel the later ones wait for the earlier ones, so
+// that no mic is open with the pan or delay of another cue. Across all channels, closing goes first.
 type Urgency int8
 
 // From the most urgent to the least.
@@ -20,7 +20,7 @@ func (t *TargetTable) Urgency(i int, opened, blind bool) Urgency {
 	r := &t.rows[i]
 	open := opened && r.channel.open
 	switch {
-	case r.role == tunes && open && r.fade != nil && r.fade.Length > 0: // its fade can be heard, so it goes with the levels
+	case r.role == tunes && open && r.fade != nil && r.fade.Length > 0: // an audible fade goes with the levels
 		return Fading
 	case r.role == tunes:
 		return Moving

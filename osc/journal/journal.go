@@ -1,5 +1,5 @@
-// Package journal is the log that a run writes: its entries, one JSON object a line; the state from which a run resumes;
-// and the report after a run.
+// Package journal is the log that a run writes: its entries, one JSON object a line; the state from which a run
+// resumes; and the report after a run.
 package journal
 
 import (
@@ -48,8 +48,8 @@ func (e Entry) Line() []byte {
 	return append(line, '\n')
 }
 
-// Read reads a journal. It leaves out a last line that is incomplete; whole is the length of the complete lines in bytes.
-// The error is for any other line that is not an entry, for a later format, or for a reader that fails.
+// Read reads a journal. It leaves out a last line that is incomplete; whole is the length of the complete lines in
+// bytes. The error is for any other line that is not an entry, for a later format, or for a reader that fails.
 func Read(r io.Reader) (entries []Entry, whole int64, err error) {
 	in := bufio.NewReader(r)
 	for n := 1; ; n++ {

@@ -7,7 +7,7 @@ import (
 	"time"
 )
 
-func TestClockTurnsRound(t *testing.T) {
+func TestPlayClock(t *testing.T) {
 	at := time.Unix(1_700_000_000, 0)
 	c := PlayClock{ShowS: 10, At: at, Rate: 1.25, Running: true}
 	if got := c.NowS(at.Add(4 * time.Second)); math.Abs(got-15) > 1e-9 {
@@ -18,12 +18,12 @@ func TestClockTurnsRound(t *testing.T) {
 	}
 	c.Running = false
 	if got := c.NowS(at.Add(time.Hour)); got != 10 {
-		t.Errorf("a clock that stands says %g", got)
+		t.Errorf("a stopped clock says %g", got)
 	}
 }
 
-// A nudge is told of the cues from the step on at which it was given: of that cue, or of the one that it follows on.
-func TestReportTellsNudges(t *testing.T) {
+// The report lists a nudge for the cues from its step on. If the step is a waypoint, it starts at the cue before.
+func TestReportOfNudges(t *testing.T) {
 	cues := []string{"3", "4", "4.1", "5"}
 	for step, want := range map[string]string{
 		"3": "3 4 4.1 5", "4": "4 4.1 5", "4.1": "4.1 5", "4.1.2": "4.1 5", "4.2": "4 4.1 5", "9": "3 4 4.1 5",
@@ -38,8 +38,8 @@ func TestReportTellsNudges(t *testing.T) {
 	}
 }
 
-// A command that was refused is told as such.
-func TestReportTellsRefusals(t *testing.T) {
+// A command that was refused is listed as refused.
+func TestReportOfRefusals(t *testing.T) {
 	text := NewReport(
 		[]Entry{
 			{Kind: "command", Command: "swap A to 1", Text: "channel 1 is B's"},

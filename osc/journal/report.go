@@ -46,8 +46,8 @@ type LastingNudge struct {
 	Cues []string
 }
 
-// NewReport summarizes a run's entries. openIn lists the cues of the score, in order, in which a player is open; it is nil
-// if the show is not known.
+// NewReport summarizes a run's entries. openIn lists the cues of the score, in order, in which a player is open; it is
+// nil if the show is not known.
 func NewReport(entries []Entry, openIn func(name string) []string) RunReport {
 	var r RunReport
 	running := false // the clock, after the step before

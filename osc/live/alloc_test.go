@@ -14,7 +14,7 @@ import (
 
 // A tick of a fade of 64 channels, from the levels to the socket, takes no memory. (The race detector's own is why this
 // is not run under it.)
-func TestTickTakesNoMemory(t *testing.T) {
+func TestTickAllocatesNothing(t *testing.T) {
 	for _, bundle := range []bool{false, true} {
 		p := plan(t, 2, fmt.Sprintf("rate = 2147483647\nbundle = %t\nrepeat = false\ntick = 100\n", bundle), 10)
 		for i := range p.Show.Cues[1].Channels { // all open in both, so that all of them fade

@@ -1,7 +1,7 @@
-// Package live drives a run with real sockets and the computer's clock. One goroutine advances the engine as time passes.
-// A command runs in its caller's goroutine under the same lock, so its messages leave without waiting for another
-// goroutine to wake up. Other goroutines read from the mixers and pass on what arrives. The engine alone decides what is
-// sent, and when.
+// Package live drives a run with real sockets and the computer's clock. One goroutine advances the engine as time
+// passes. A command runs in its caller's goroutine under the same lock, so its messages leave without waiting for
+// another goroutine to wake up. Other goroutines read from the mixers and pass on what arrives. The engine alone
+// decides what is sent, and when.
 package live
 
 import (
@@ -72,8 +72,8 @@ func (s *Driver) Do(c run.Command) (said string, err error) {
 // ErrLate is the error of DoWithin for a command that the run did not take in time.
 var ErrLate = errors.New("ignored: the run did not reply in time")
 
-// DoWithin is Do, but it drops a command that the run has not taken after most. A late command would meet another moment
-// than the one it was for.
+// DoWithin is Do, but it drops a command that the run has not taken after most. A late command would meet another
+// moment than the one it was for.
 func (s *Driver) DoWithin(c run.Command, most time.Duration) (said string, err error) {
 	for end := time.Now().Add(most); !s.mu.TryLock(); time.Sleep(time.Millisecond) {
 		if time.Now().After(end) {
@@ -138,8 +138,8 @@ func (s *Driver) withEngineLocked(do func(now time.Time)) bool {
 	return true
 }
 
-// Run drives the engine until the context ends. The links are opened in the background, and opened again when they break,
-// so a mixer that is not there delays nothing.
+// Run drives the engine until the context ends. The links are opened in the background, and opened again when they
+// break, so a mixer that is not there delays nothing.
 func (s *Driver) Run(ctx context.Context, to []string) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()

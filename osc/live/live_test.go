@@ -40,7 +40,7 @@ address = "/in/{channel}/delay"
 max = 500
 `
 
-// plan is a show of 64 channels and as many cues as are told, 256 values each, most of which differ from one cue to the
+// plan is a show of 64 channels and the given number of cues, 256 values each, most of which differ from one cue to the
 // next.
 func plan(t testing.TB, cues int, more string, fadeS float64) run.Setup {
 	t.Helper()
@@ -134,8 +134,8 @@ func TestRunLeavesNothing(t *testing.T) {
 	fewer(t, before)
 }
 
-// Close tells of each mixer that may not have heard of it.
-func TestCloseTellsWhoHasNotHeard(t *testing.T) {
+// Close lists each mixer that may not have received it.
+func TestCloseListsMixersThatMayNotKnow(t *testing.T) {
 	p := plan(t, 2, "", 0)
 	mixer := virtual.New(p.Mixer)
 	l, err := wire.Listen("udp://127.0.0.1:0")
@@ -173,8 +173,8 @@ func TestCloseTellsWhoHasNotHeard(t *testing.T) {
 	}
 }
 
-// That the roads are closed at the end is no problem, and stands in no journal.
-func TestTheEndIsNoProblem(t *testing.T) {
+// That the links close at the end is not a problem and is not in the journal.
+func TestEndIsNotAProblem(t *testing.T) {
 	l, err := wire.Listen("udp://127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
@@ -198,9 +198,9 @@ func TestTheEndIsNoProblem(t *testing.T) {
 	}
 }
 
-// What no packet holds is given up once, and the rest goes on; a channel whose level is among it stays closed. A mixer
-// file cannot lead here, since it is refused.
-func TestTooLongIsGivenUp(t *testing.T) {
+// A message that no packet can hold is reported once, and the rest goes on; a channel whose level is among it stays
+// closed. A mixer file cannot lead here, since it is refused.
+func TestTooLongToSend(t *testing.T) {
 	l, err := wire.Listen("udp://127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
@@ -273,7 +273,7 @@ func rubbish(r *rand.Rand) []byte {
 	m := osc.Message{
 		Address: fmt.Sprintf(
 			"/%s/%d/%s", []string{"out", "IN", "in", "in*", "strange"}[r.IntN(5)], 65+r.IntN(1_000_000),
-			[]string{"mute", "level", "pan", "colour"}[r.IntN(4)],
+			[]string{"mute", "level", "pan", "color"}[r.IntN(4)],
 		),
 	}
 	for range r.IntN(4) {
@@ -445,7 +445,7 @@ func TestFlood(t *testing.T) {
 	settles(t, stage, 20*time.Second)
 	v, _ := stage.View()
 	if len(v.Mixers[0].Manual) > 0 {
-		t.Errorf("in hand: %v", v.Mixers[0].Manual)
+		t.Errorf("manual: %v", v.Mixers[0].Manual)
 	}
 	mu.Lock()
 	held := map[string]any{}

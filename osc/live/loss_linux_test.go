@@ -11,8 +11,8 @@ import (
 )
 
 // BenchmarkLoss sends the 256 values of a cue to a receiver with a buffer of 4 KiB that takes 0.1 ms and more for
-// each message, at the default rate and with no rate. It tells how many are lost, how many the buffer has room for
-// while nobody reads, how far apart datagrams arrive in the median, and the least time that any three in a row take:
+// each message, at the default rate and with no rate. It reports how many are lost, how many the buffer has room for
+// while nothing reads, how far apart datagrams arrive in the median, and the least time that any three in a row take:
 // at the default rate of a message each 500 us one that was late may come close to the next, but lost time is not
 // caught up with.
 func BenchmarkLoss(b *testing.B) {
@@ -77,8 +77,8 @@ func room(b *testing.B) (n int) {
 	return n
 }
 
-// BenchmarkPace tells what it costs of a core to send at the default rate of 2,000 messages a second, beside the same
-// messages through wire.Send, whose clock spins.
+// BenchmarkPace reports how much of a core it takes to send at the default rate of 2,000 messages a second, beside the
+// same messages through wire.Send, whose clock spins.
 func BenchmarkPace(b *testing.B) {
 	e := listenTo(b)
 	show, d := benchShow(b, 64, 0, "")

@@ -26,7 +26,7 @@ func spent() time.Duration {
 	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
-// queued is how long the threads of this process have waited for a core, or 0 where the kernel does not tell: the
+// queued is how long the threads of this process have waited for a core, or 0 where the kernel does not report it: the
 // second number of schedstat (Documentation/scheduler/sched-stats.rst).
 func queued() (sum time.Duration) {
 	tasks, _ := filepath.Glob("/proc/self/task/*/schedstat")
@@ -104,7 +104,7 @@ func (t *ticks) played(play func()) {
 	t.queued += queued() - wait
 }
 
-// BenchmarkTick plays a fade of 64 channels at 100 Hz and tells how late its ticks begin, beside the same engine
+// BenchmarkTick plays a fade of 64 channels at 100 Hz and reports how late its ticks are, next to the same engine
 // doing the same on a time.Ticker; in turn, and again while another process keeps a core busy. -fade 20 plays 20 s each
 // way. Read x-p50 and x-p99, and x-cpu, which is how many times the ticker's time on the cores ours takes.
 func BenchmarkTick(b *testing.B) {

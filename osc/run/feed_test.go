@@ -25,7 +25,7 @@ const (
 		"[recall]\naddress = \"/recall\"\nargs = [\"{slot}\"]\n"
 )
 
-// plan is a show of as many channels as are told: all are closed in the first cue, and open in the others, a dB up
+// plan is a show of the given number of channels: all are closed in the first cue, and open in the others, a dB up
 // and a millisecond later in each.
 func plan(t testing.TB, channels, cues int, mixerFile string) run.Setup {
 	t.Helper()
@@ -105,9 +105,9 @@ func TestMixersThatLackParameters(t *testing.T) {
 	}
 }
 
-// A mixer comes back, nobody knows how it stands, and the go comes while it is still being told that all is closed. No
-// mic may open before its level and its delay are there.
-func TestGoWhileAMixerIsToldAll(t *testing.T) {
+// A mixer comes back in an unknown state, and a go comes while everything is still being sent closed. No mic may open
+// before its level and its delay are sent.
+func TestGoWhileEverythingIsResent(t *testing.T) {
 	p := plan(t, 32, 2, "repeat = false\n"+mutes+levels+delays)
 	for ms := range 60 {
 		now := start
@@ -125,7 +125,7 @@ func TestGoWhileAMixerIsToldAll(t *testing.T) {
 			if channel, isMute := strings.CutSuffix(m.Address, "/mute"); isMute && m.Args[0] == osc.Int32(0) {
 				if !known[channel+"/level"] || !known[channel+"/delay"] {
 					t.Fatalf(
-						"go %d ms after the mixer came back: %s opens before level (told: %t) and delay (told: %t)",
+						"go %d ms after the mixer came back: %s opens before level (sent: %t) and delay (sent: %t)",
 						ms, channel, known[channel+"/level"], known[channel+"/delay"],
 					)
 				}
@@ -173,7 +173,7 @@ func TestNothingPilesUpForAMixerThatIsOff(t *testing.T) {
 			t.Errorf("in the first 0.8 s the mixer hears %d keepalives that it is owed every 100 ms", n)
 		}
 		if count(sent, "/in/1/mute") == 0 {
-			t.Error("it is not told its mutes")
+			t.Error("its mutes are not sent")
 		}
 	})
 	t.Run("cut", func(t *testing.T) {
@@ -197,16 +197,16 @@ func TestNothingPilesUpForAMixerThatIsOff(t *testing.T) {
 	})
 }
 
-// A mixer that was away may have forgotten who wants to be told of changes: it hears its keepalives at once.
+// A mixer that was away may have forgotten who wants to hear of changes, so its keepalives come first.
 func TestKeepalivesComeFirstWhenAMixerIsBack(t *testing.T) {
-	p := plan(t, 2, 2, mutes+levels+"[[keepalive]]\naddress = \"/tell-me\"\nevery = \"10 min\"\n")
+	p := plan(t, 2, 2, mutes+levels+"[[keepalive]]\naddress = \"/subscribe\"\nevery = \"10 min\"\n")
 	now := start
 	e := run.New(p, run.Options{To: []string{"mixer"}}, now)
 	for range 2 {
 		e.LinkUp(0, now)
 		heard := false
 		for _, m := range taken(e, &now, 500*time.Millisecond) {
-			heard = heard || m.Address == "/tell-me"
+			heard = heard || m.Address == "/subscribe"
 		}
 		if !heard {
 			t.Error("it does not hear its keepalive")

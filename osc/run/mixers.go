@@ -11,8 +11,8 @@ import (
 
 // These methods take or report what happens at one mixer. Mixers are numbered as in Options.To.
 
-// Take returns what may be sent to a mixer now. The list is valid until the next Take. Sent or SendFailed must be called
-// with the result.
+// Take returns what may be sent to a mixer now. The list is valid until the next Take. Sent or SendFailed must be
+// called with the result.
 func (e *Engine) Take(mixer int, now time.Time) []feed.Outgoing { return e.feeds[mixer].Take(now) }
 
 // LinkUp reports that the link to a mixer is open. Everything is sent there.

@@ -10,12 +10,12 @@ import (
 	"backfield/osc/mixer"
 )
 
-// floorDB is where a fade from a closed channel starts. Anything softer cannot be heard on a field, so a fade from lower
-// would seem to start late.
+// floorDB is where a fade from a closed channel starts. Anything softer cannot be heard on a field, so a fade from
+// lower would seem to start late.
 const floorDB = -50
 
-// motion is everything that fades: the levels of open channels, and the mixer's own parameters with a fade. It keeps the
-// table at the current instant.
+// motion is everything that fades: the levels of open channels, and the mixer's own parameters with a fade. It keeps
+// the table at the current instant.
 type motion struct {
 	mixer  *mixer.Mixer
 	table  *hold.TargetTable

@@ -172,8 +172,8 @@ func (o *overrides) nudgedDB(name string) (dB float64) {
 	return dB
 }
 
-// overCeilingDB is how far an open channel's level in a step, with all nudges, is over its ceiling. The lower ceiling of
-// the channel and its spare counts.
+// overCeilingDB is how far an open channel's level in a step, with all nudges, is over its ceiling. The lower ceiling
+// of the channel and its spare counts.
 func (o *overrides) overCeilingDB(channel int, step *cue.Snapshot) float64 {
 	i := slices.IndexFunc(step.Channels, func(c cue.Channel) bool { return c.Channel == channel && c.Open })
 	if i < 0 {

@@ -12,8 +12,8 @@ import (
 	"backfield/osc/mixer"
 )
 
-// overridesOf are overrides over a show of one snapshot with channel 1, 2 and a fixed mic on 3, at a mixer whose channel 9
-// may go no higher than -8 dB.
+// overridesOf are overrides over a show of one snapshot with channel 1, 2 and a fixed mic on 3, at a mixer whose
+// channel 9 may go no higher than -8 dB.
 func overridesOf(t *testing.T) (overrides, cue.Snapshot) {
 	t.Helper()
 	text := `to = "127.0.0.1:9000"
@@ -59,7 +59,7 @@ func inWords(s cue.Snapshot) string {
 	return strings.Join(list, ", ")
 }
 
-// Each override by itself and with those that it meets: hush closes what is worn, whatever holds it; a nudge ends at the
+// Each override alone and together with others: hush closes worn mics even if they are held; a nudge ends at the
 // ceiling; a spare has the lower of both ceilings and leaves the dead pack's channel closed; a hold keeps all but the
 // player's name.
 func TestOverrides(t *testing.T) {
@@ -107,7 +107,7 @@ func TestOverrides(t *testing.T) {
 }
 
 // A channel that was a spare stays closed, and is in no use.
-func TestSpentSpareStaysClosed(t *testing.T) {
+func TestOldSpareStaysClosed(t *testing.T) {
 	o, s := overridesOf(t)
 	o.swap(-1, 1, 9)
 	before := o.applyTo(s, false, nil)

@@ -97,7 +97,7 @@ func TestOwnParamsFade(t *testing.T) {
 	w.holds(0, "/a/1 -1", "/c/1 0", "/a/3 -3")
 	var air, closed []float64
 	var order []string
-	mixer := w.Far[0].Mixer
+	mixer := w.Mixers[0].Mixer
 	mixer.Changed = func(m osc.Message) {
 		switch v, _ := m.Args[0].Number(); m.Address {
 		case "/a/1":
@@ -138,7 +138,7 @@ func TestOwnParamsInHold(t *testing.T) {
 	w.do("hold A")
 	w.settle()
 	half := 0.0
-	for _, a := range w.Far[0].Mixer.State().Channels[0].Params {
+	for _, a := range w.Mixers[0].Mixer.State().Channels[0].Params {
 		if a.Name == "air" {
 			half = a.Value
 		}
@@ -158,24 +158,24 @@ func TestOwnParamsInHold(t *testing.T) {
 	w.holds(0, "/a/20 9", "/c/20 1")
 }
 
-// Who turns a parameter of the mixer's own at the mixer has the channel in hand, until it is released.
-func TestOwnParamsInHand(t *testing.T) {
+// If someone turns one of the mixer's own parameters, the channel is manual until it is released.
+func TestOwnParamsBecomeManual(t *testing.T) {
 	w := withOwn(t, "[echo]\n[query]\naddress = \"{address}\"\n", virtual.Faults{}, run.Options{})
 	w.do("go")
 	w.settle()
 	w.do("stop")
 	w.Run(3 * time.Second)
-	replies, err := w.Far[0].Mixer.Move(w.Now, "/a/1", osc.Float32(6))
+	replies, err := w.Mixers[0].Mixer.Move(w.Now, "/a/1", osc.Float32(6))
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, r := range replies {
-		w.Far[0].Back.Send(w.Now, r.Packet)
+		w.Mixers[0].Back.Send(w.Now, r.Packet)
 	}
 	w.Run(3 * time.Second)
 	if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != 1 ||
 		!strings.Contains(v.Mixers[0].Manual[0], "air 6 (show -1)") {
-		t.Fatalf("in hand: %v", v.Mixers[0].Manual)
+		t.Fatalf("manual: %v", v.Mixers[0].Manual)
 	}
 	w.do("jump 3")
 	w.settle()
@@ -185,7 +185,7 @@ func TestOwnParamsInHand(t *testing.T) {
 	w.holds(0, "/a/1 29")
 }
 
-// Over bad roads the mixer ends with every snapshot, own parameters included, and each raw line was sent once.
+// Over bad links the mixer ends with every snapshot, own parameters included, and each raw line was sent once.
 func TestOwnParamsInAStorm(t *testing.T) {
 	faults := virtual.Faults{
 		Drop: 0.3, Duplicate: 0.1, Reorder: 0.1, Delay: 2 * time.Millisecond, Jitter: 8 * time.Millisecond,
@@ -207,7 +207,7 @@ func TestOwnParamsInAStorm(t *testing.T) {
 			w.do("stop")
 			w.settle()
 			for _, x := range w.mixer.Settings(&s.Cues[i]) {
-				if got, ok := w.Far[0].Mixer.Value(x.Message.Address); !ok || got != x.Message.Args[0] {
+				if got, ok := w.Mixers[0].Mixer.Value(x.Message.Address); !ok || got != x.Message.Args[0] {
 					t.Fatalf(
 						"seed %d, cue %s: %s is %v, wanted %v", seed, s.Cues[i].ID, x.Message.Address, got,
 						x.Message.Args[0],
@@ -222,7 +222,7 @@ func TestOwnParamsInAStorm(t *testing.T) {
 	}
 }
 
-// Raw lines go once, after what closes and before what opens: at a go, by themselves and at a to, not at a back or a
+// Raw lines go once, after what closes and before what opens: at a go, an automatic cue and a jump, not at a back or a
 // resume.
 func TestRawLines(t *testing.T) {
 	w := withOwn(t, "", virtual.Faults{}, run.Options{})
@@ -274,8 +274,8 @@ func TestRawLines(t *testing.T) {
 	order("/m/1 i 1", "/room/b i 4")
 	order("/room/b i 4", "/m/3 i 0")
 	w.do("start")
-	w.Run(6 * time.Second) // cue 4 goes by itself
-	w.stands("4")
+	w.Run(6 * time.Second) // cue 4 is automatic
+	w.inStep("4")
 	w.sent("/room/b i 4", "/room/b i 5")
 }
 
@@ -295,35 +295,35 @@ func TestRawLinesWithRecall(t *testing.T) {
 	w.holds(0, "/a/1 -1", "/c/1 0")
 }
 
-// A mixer that is not reached misses raw lines for good, and the operator is told which.
+// A mixer without a link misses extra messages for good, and the operator reads which.
 func TestRawLinesAreMissed(t *testing.T) {
 	w := withOwn(t, "", virtual.Faults{}, run.Options{})
 	w.Engine.LinkDown(0, errors.New("pulled"), w.Now)
 	w.do("go")
 	if v := w.Engine.View(w.Now); !strings.Contains(v.Problem, "MISSED /room/b i 1, /room/a i 2") {
-		t.Errorf("the trouble is %q", v.Problem)
+		t.Errorf("the problem is %q", v.Problem)
 	}
 	w.Engine.LinkUp(0, w.Now)
 	w.settle()
 	w.sent()
-	w.Far[0].Cut = errors.New("refused")
+	w.Mixers[0].Cut = errors.New("refused")
 	w.do("jump 3")
 	if v := w.Engine.View(w.Now); !strings.Contains(v.Problem, "MISSED /room/b i 4") {
-		t.Errorf("the trouble is %q", v.Problem)
+		t.Errorf("the problem is %q", v.Problem)
 	}
-	w.Far[0].Cut = nil
+	w.Mixers[0].Cut = nil
 	w.Run(3 * time.Second)
 	w.settle()
 	if v := w.Engine.View(w.Now); !strings.Contains(
 		v.Problem,
 		"resending everything except the extra messages of cues",
 	) {
-		t.Errorf("the trouble is %q", v.Problem)
+		t.Errorf("the problem is %q", v.Problem)
 	}
 }
 
-// What can never be sent is given up, and told once; the run goes on without it.
-func TestHopeless(t *testing.T) {
+// A message that can never be sent is reported once, and the run goes on without it.
+func TestUnsendable(t *testing.T) {
 	w := begin(t, "[echo]\n", run.Options{})
 	w.do("go")
 	w.settle()
@@ -337,8 +337,8 @@ func TestHopeless(t *testing.T) {
 	for range 4000 {
 		now = now.Add(time.Millisecond)
 		w.Engine.Advance(now)
-		for _, told := range w.Engine.Take(0, now) {
-			m := told.OSC()
+		for _, x := range w.Engine.Take(0, now) {
+			m := x.OSC()
 			sent, last = append(sent, m.Address), append(last, m.String())
 			w.Engine.Heard(0, m, now.Add(time.Microsecond))
 		}

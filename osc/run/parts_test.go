@@ -40,14 +40,14 @@ func TestTempo(t *testing.T) {
 			t.Errorf("%s: %g, want %g to %g", name, got, c.least, c.greatest)
 		}
 	}
-	// The hands of an operator are a tenth of a second off: the tempo is known to a per cent after some cues.
+	// An operator is off by a tenth of a second, and still the tempo is known to one percent after a few cues.
 	list := presses()
 	for i := range maxPresses {
 		off := 0.1 * math.Sin(float64(7*i))
 		list = append(list, presses(float64(i)*6*1.05, float64(i)*6+off)...)
 	}
 	if got := tempo(list, 1); math.Abs(got-1.05) > 0.01 {
-		t.Errorf("with shaking hands: %g, want 1.05", got)
+		t.Errorf("with late and early presses: %g, want 1.05", got)
 	}
 }
 
@@ -66,7 +66,8 @@ func TestParse(t *testing.T) {
 	}
 	for line, want := range map[string]string{
 		"": "no command; type one of", "goo": `did you mean "go"`, "go 5": "type it like this: go",
-		"to 12A": "is now \"jump\"", "restore": "is now \"unhush\"", "swap a": "type it like this: swap", "swap a to x": "type it like this",
+		"to 12A": "is now \"jump\"", "restore": "is now \"unhush\"",
+		"swap a": "type it like this: swap", "swap a to x": "type it like this",
 		"nudge a": "type it like this: nudge", "nudge a +13": "one nudge can be -12 to +12 dB",
 		"nudge a 1x": "type it like this", "nudge a nan": "type it like this", `hold "a`: "closing quote is missing",
 		"hold": "type it like this", `hold " "`: "type it like this", `jump "  "`: "type it like this",

@@ -21,7 +21,7 @@ const slots = "[store]\naddress = \"/s/{slot}\"\nslots = 10\nsettle = \"2 s\"\n[
 func withScenes(t *testing.T, more string) *world {
 	t.Helper()
 	w := &world{t: t, mixer: readMixer(t, slots+more)}
-	w.mixer.Repeat = more != "" // nothing else mends what is wrong
+	w.mixer.Repeat = more != "" // nothing else corrects a wrong value
 	w.plan = run.Setup{Show: show(), Mixer: w.mixer, Time: timeline{}}
 	m := virtual.New(w.mixer)
 	for i := range w.plan.Show.Cues {
@@ -71,7 +71,7 @@ func TestHushOvertakesAScene(t *testing.T) {
 	w.taken = nil
 	w.Run(3 * time.Second)
 	if !strings.Contains(strings.Join(w.taken, ";"), "/m/1 i 1") {
-		t.Errorf("what was told while the mixer was busy is not told again: %v", w.taken)
+		t.Errorf("what was sent while the mixer was busy is not sent again: %v", w.taken)
 	}
 	w.do("unhush")
 	w.Run(3 * time.Second)
@@ -111,9 +111,9 @@ func TestARecallThatIsLost(t *testing.T) {
 	w := withScenes(t, "")
 	w.do("go")
 	w.Run(3 * time.Second)
-	w.Far[0].Cut = errors.New("no room")
+	w.Mixers[0].Cut = errors.New("no room")
 	w.do("jump 2", "jump 3")
-	w.Far[0].Cut = nil
+	w.Mixers[0].Cut = nil
 	w.Run(4 * time.Second)
 	w.settle()
 	w.holds(0, "/m/1 1", "/m/3 0", "/l/3 3", "/d/1 12")
@@ -122,8 +122,8 @@ func TestARecallThatIsLost(t *testing.T) {
 	}
 }
 
-// A road that failed once, at a mixer that is told nothing twice, is tried until it is known to be up again.
-func TestAQuietRoadIsTried(t *testing.T) {
+// A link that failed once is tried until it works again, even without repeats.
+func TestAQuietLinkIsTried(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	w.mixer.Repeat = false
 	w.do("go")
@@ -135,41 +135,41 @@ func TestAQuietRoadIsTried(t *testing.T) {
 	w.taken = nil
 	w.Run(2 * time.Second)
 	if v := w.Engine.View(w.Now); !v.Mixers[0].Up || !strings.Contains(v.Problem, "is back") || len(w.taken) < 16 {
-		t.Errorf("2 s later: %s; %s; it was told %v", v.Mixers[0], v.Problem, w.taken)
+		t.Errorf("2 s later: %s; %s; it was sent %v", v.Mixers[0], v.Problem, w.taken)
 	}
 }
 
-// A dead pack's channel that somebody has pulled down at the mixer is taken out of his hand by a swap, which says that
-// it is closed; so is the spare.
-func TestSwapTakesChannelsOutOfHands(t *testing.T) {
+// A swap ends manual for a dead pack's channel that someone has pulled down at the mixer, since the answer says that it
+// is closed. The same goes for the spare.
+func TestSwapEndsManual(t *testing.T) {
 	w := begin(t, "[echo]\n", run.Options{})
 	w.do("go")
-	hand := func(address string, v osc.Arg) {
+	move := func(address string, v osc.Arg) {
 		t.Helper()
 		w.settle()
 		w.Run(2 * time.Second)
-		if err := w.Hand(0, address, v); err != nil {
+		if err := w.Move(0, address, v); err != nil {
 			t.Fatal(err)
 		}
 		w.Run(time.Second)
 	}
-	hand("/l/1", osc.Float32(-40))
+	move("/l/1", osc.Float32(-40))
 	if len(w.Engine.View(w.Now).Mixers[0].Manual) != 1 {
-		t.Fatal("the hand is not seen")
+		t.Fatal("the move is not seen")
 	}
 	w.do("swap A to 21")
 	w.settle()
 	w.holds(0, "/m/1 1", "/l/1 -120", "/m/21 0", "/l/21 0")
-	hand("/l/21", osc.Float32(-40))
+	move("/l/21", osc.Float32(-40))
 	w.do("swap A to 22")
 	w.settle()
 	w.holds(0, "/m/21 1", "/m/22 0", "/l/22 0")
-	hand("/m/21", osc.Int32(0)) // a spare that is none any more
+	move("/m/21", osc.Int32(0)) // no longer a spare
 	w.do("swap A to 21")
 	w.settle()
 	w.holds(0, "/m/21 0", "/l/21 0", "/m/22 1")
 	if list := w.Engine.View(w.Now).Mixers[0].Manual; len(list) > 0 {
-		t.Errorf("in hand: %v", list)
+		t.Errorf("manual: %v", list)
 	}
 }
 
@@ -179,7 +179,7 @@ func TestHushAgain(t *testing.T) {
 	w.do("go", "hush")
 	w.settle()
 	w.Run(2 * time.Second)
-	if err := w.Hand(0, "/m/1", osc.Int32(0)); err != nil {
+	if err := w.Move(0, "/m/1", osc.Int32(0)); err != nil {
 		t.Fatal(err)
 	}
 	w.Run(time.Second)
@@ -194,8 +194,8 @@ func TestHushAgain(t *testing.T) {
 	}
 }
 
-// A channel that was a spare is none: nobody comes in on it, and a hold of it holds nobody.
-func TestASpareThatIsNoneAnyMore(t *testing.T) {
+// A channel that was a spare is no longer one: no player comes in on it, and it cannot be held.
+func TestAnOldSpare(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	w.do("go", "swap A to 21", "hold A", "swap A back", "release A")
 	for _, line := range []string{"hold 21", "swap 21 to 22"} {
@@ -219,7 +219,7 @@ func TestResumeClosesASpareOfBefore(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	w.World = simulate.New(e, w.Now, virtual.Faults{}, 1, w.Far[0].Mixer)
+	w.World = simulate.New(e, w.Now, virtual.Faults{}, 1, w.Mixers[0].Mixer)
 	w.settle()
 	w.holds(0, "/m/21 1", "/l/21 -120", "/m/1 0", "/l/1 0")
 }
@@ -234,19 +234,19 @@ func TestResumeOfNothing(t *testing.T) {
 	w.World = simulate.New(e, w.Now, virtual.Faults{}, 1, virtual.New(w.mixer))
 	w.do("start")
 	w.Run(4 * time.Second)
-	w.stands("2")
+	w.inStep("2")
 	if v := w.Engine.View(w.Now); v.Rate != 1 {
 		t.Errorf("at %g of the tempo", v.Rate)
 	}
 }
 
-// A hand that was seen after the last command is known to the run that goes on.
-func TestResumeKnowsTheLastHand(t *testing.T) {
+// A resumed run knows a channel that became manual after the last command.
+func TestResumeKnowsTheLastManualChannel(t *testing.T) {
 	w := begin(t, "[echo]\n", run.Options{})
 	w.do("go")
 	w.settle()
 	w.Run(2 * time.Second)
-	if err := w.Hand(0, "/l/1", osc.Float32(-40)); err != nil {
+	if err := w.Move(0, "/l/1", osc.Float32(-40)); err != nil {
 		t.Fatal(err)
 	}
 	w.Run(time.Second)
@@ -255,31 +255,31 @@ func TestResumeKnowsTheLastHand(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	w.World = simulate.New(e, w.Now, virtual.Faults{}, 1, w.Far[0].Mixer)
+	w.World = simulate.New(e, w.Now, virtual.Faults{}, 1, w.Mixers[0].Mixer)
 	w.settle()
 	w.Run(5 * time.Second)
 	w.holds(0, "/l/1 -40")
 }
 
-// One channel in hand must not keep the run from looking at the others.
-func TestAllIsLookedAtBesideAHand(t *testing.T) {
+// One manual channel must not keep the run from checking the others.
+func TestOthersAreCheckedWhileAChannelIsManual(t *testing.T) {
 	w := begin(t, "[query]\naddress = \"{address}\"\n", run.Options{})
 	w.do("go")
 	for _, address := range []string{"/l/1", "/l/2", "/l/11"} {
 		w.settle()
 		w.Run(2 * time.Second)
-		if _, err := w.Far[0].Mixer.Move(w.Now, address, osc.Float32(-33)); err != nil {
+		if _, err := w.Mixers[0].Mixer.Move(w.Now, address, osc.Float32(-33)); err != nil {
 			t.Fatal(err)
 		}
 		w.Run(3 * time.Second)
 	}
 	if list := w.Engine.View(w.Now).Mixers[0].Manual; len(list) != 3 {
-		t.Errorf("in hand: %v", list)
+		t.Errorf("manual: %v", list)
 	}
 }
 
-// The lower ceiling of the two counts for who comes in on a spare, and what is over it is told.
-func TestNudgeOverTheCeilingOfHisOwnChannel(t *testing.T) {
+// For a player on a spare the lower of both ceilings counts, and the answer says what is over it.
+func TestNudgeOverTheCeilingOfTheOwnChannel(t *testing.T) {
 	w := begin(t, "[safety]\nceiling = \"8 dB\"\n[[safety.channel]]\nchannel = 1\nceiling = \"1 dB\"\n", run.Options{})
 	w.do("go", "swap A to 21")
 	if said, err := w.Do("nudge A +3"); err != nil || !strings.Contains(said, "2 dB of that is over the ceiling") {
@@ -289,8 +289,8 @@ func TestNudgeOverTheCeilingOfHisOwnChannel(t *testing.T) {
 	w.holds(0, "/l/21 1")
 }
 
-// A stream that is opened again is told of, as a UDP road is.
-func TestAStreamThatIsBackIsToldOf(t *testing.T) {
+// A stream that opens again is reported, as a UDP link is.
+func TestAStreamThatIsBackIsReported(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	w.do("go")
 	w.Engine.LinkDown(0, errors.New("mixer has ended the connection"), w.Now)
@@ -306,15 +306,14 @@ func TestAStreamThatIsBackIsToldOf(t *testing.T) {
 	}
 }
 
-// A mixer that answers, and then says nothing any more, is not called confirmed: over UDP nothing else tells that it
-// is off.
-func TestSilence(t *testing.T) {
+// A mixer that replied and then does not reply any more is not OK: over UDP nothing else shows that it is off.
+func TestNoReply(t *testing.T) {
 	for _, more := range []string{"[echo]\n", "[query]\naddress = \"{address}\"\n"} {
 		w := begin(t, more, run.Options{})
 		w.do("go")
 		w.settle()
-		w.Far[0].Mixer.Boot = time.Hour
-		w.Far[0].Mixer.Reboot(w.Now)
+		w.Mixers[0].Mixer.Boot = time.Hour
+		w.Mixers[0].Mixer.Reboot(w.Now)
 		w.Run(time.Second)
 		if v := w.Engine.View(w.Now); v.Mixers[0].NoReply {
 			t.Errorf("%q: silent after a second", more)
@@ -326,8 +325,8 @@ func TestSilence(t *testing.T) {
 			w.Engine.Settled() {
 			t.Errorf("%q: a mixer that is off: %s; %s", more, v.Mixers[0], v.Problem)
 		}
-		w.Far[0].Mixer.Boot = 0
-		w.Far[0].Mixer.Reboot(w.Now)
+		w.Mixers[0].Mixer.Boot = 0
+		w.Mixers[0].Mixer.Reboot(w.Now)
 		w.Run(time.Second)
 		if v := w.Engine.View(w.Now); v.Mixers[0].NoReply {
 			t.Errorf("%q: a mixer that is back: %s", more, v.Mixers[0])

@@ -1,7 +1,7 @@
-// Package run is the live run: it steps through a compiled show and keeps the mixers in the right state. The Engine does
-// no I/O: callers give it times, commands and the mixers' replies, and it returns messages and the time of its next call.
-// It opens no socket, reads no clock and starts no goroutine, so a rehearsal, a test of a thousand runs and the show
-// itself use the same code. Package live drives it with real sockets and the computer's clock.
+// Package run is the live run: it steps through a compiled show and keeps the mixers in the right state. The Engine
+// does no I/O: callers give it times, commands and the mixers' replies, and it returns messages and the time of its
+// next call. It opens no socket, reads no clock and starts no goroutine, so a rehearsal, a test of a thousand runs and
+// the show itself use the same code. Package live drives it with real sockets and the computer's clock.
 //
 // The Engine steps through the show. The operator's changes are in overrides, fades in motion. Together they fill a
 // hold.TargetTable, from which one feed.Feed for each mixer sends.
@@ -70,8 +70,8 @@ func New(p Setup, o Options, now time.Time) *Engine {
 	return e
 }
 
-// Resume makes a run that continues from a state. It assumes that the mixers are still about right, so open mics are not
-// closed first. The error is for a state of another show.
+// Resume makes a run that continues from a state. It assumes that the mixers are still about right, so open mics are
+// not closed first. The error is for a state of another show.
 func Resume(p Setup, o Options, s journal.RunState, now time.Time) (*Engine, error) {
 	e := New(p, o, now)
 	if e.step = e.route.find(s.Step); e.step < 0 && s.Step != "" {
@@ -124,8 +124,8 @@ func (e *Engine) State() journal.RunState {
 	return s
 }
 
-// snapshot is what the mixers should hold in a step: its snapshot with the operator's changes. Before the first cue it is
-// the first snapshot, closed.
+// snapshot is what the mixers should hold in a step: its snapshot with the operator's changes. Before the first cue it
+// is the first snapshot, closed.
 func (e *Engine) snapshot(step int) cue.Snapshot {
 	if len(e.route.cues) == 0 {
 		return cue.Snapshot{}
@@ -210,8 +210,8 @@ func (e *Engine) Next(now time.Time) (at time.Time, within time.Duration) {
 	return at, within
 }
 
-// Settled reports whether at least one mixer is in reach, each of those holds the target as far as that can be known, and
-// nothing fades.
+// Settled reports whether at least one mixer is in reach, each of those holds the target as far as that can be known,
+// and nothing fades.
 func (e *Engine) Settled() bool {
 	if e.motion.ticking {
 		return false

@@ -51,10 +51,10 @@ func readMixer(t testing.TB, more string) *mixer.Mixer {
 // timeline counts two counts a second, in one movement.
 type timeline struct{}
 
-func (timeline) Find(position string) (float64, error) {
+func (timeline) Find(text string) (float64, error) {
 	var count float64
-	if _, err := fmt.Sscanf(position, "1:%g", &count); err != nil {
-		return 0, fmt.Errorf("%q is not a count", position)
+	if _, err := fmt.Sscanf(text, "1:%g", &count); err != nil {
+		return 0, fmt.Errorf("%q is not a count", text)
 	}
 	return (count - 1) / 2, nil
 }
@@ -75,7 +75,7 @@ func channel(n int, player string, level float64, open bool, pan, delay float64)
 	return c
 }
 
-// show has four cues at 0, 4, 8 and 12 s, a follow-on 2.1 at 6 s, and cue 4 goes by itself.
+// show has four cues at 0, 4, 8 and 12 s, a waypoint 2.1 at 6 s, and cue 4 is automatic.
 func show() *cue.Show {
 	step := func(id string, at float64, fade float64, channels ...cue.Channel) cue.Snapshot {
 		return cue.Snapshot{
@@ -165,7 +165,7 @@ func (w *world) do(lines ...string) {
 func (w *world) holds(mixer int, want ...string) {
 	w.t.Helper()
 	var held []string
-	for _, a := range w.Far[mixer].Mixer.State().Addresses {
+	for _, a := range w.Mixers[mixer].Mixer.State().Addresses {
 		held = append(held, fmt.Sprintf("%s %v", a.Address, a.Value))
 	}
 	for _, x := range want {
@@ -185,15 +185,15 @@ func (w *world) until(s float64) {
 	}
 }
 
-func (w *world) stands(step string) {
+func (w *world) inStep(step string) {
 	w.t.Helper()
 	if v := w.Engine.View(w.Now); v.Step != step {
-		w.t.Errorf("it stands in %q, want %q", v.Step, step)
+		w.t.Errorf("the step is %q, want %q", v.Step, step)
 	}
 }
 
 // The first connection closes everything before anything opens, and nothing is open before the first go.
-func TestDarkFirst(t *testing.T) {
+func TestClosedFirst(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	w.holds(0, "/m/1 1", "/l/1 -120", "/m/11 1", "/d/1 10", "/p/2 0.5")
 	muted := 0
@@ -220,11 +220,11 @@ func TestDarkFirst(t *testing.T) {
 	}
 }
 
-// Steps, follow-ons and cues by themselves; the guard against double presses; back takes a go back with its clock.
+// Steps, waypoints and automatic cues; the guard against double presses; back undoes a go with its clock.
 func TestSteps(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	w.do("go")
-	w.stands("1")
+	w.inStep("1")
 	w.settle()
 	w.holds(0, "/m/1 0", "/l/1 0", "/m/11 0", "/l/11 -6")
 	w.until(4)
@@ -235,40 +235,40 @@ func TestSteps(t *testing.T) {
 	if _, err := w.Do("go"); err == nil || !strings.Contains(err.Error(), "pressed twice") {
 		t.Errorf("a second press was taken: %v", err)
 	}
-	w.stands("2")
+	w.inStep("2")
 	w.Run(1800 * time.Millisecond)
-	w.stands("2")
+	w.inStep("2")
 	w.Run(200 * time.Millisecond)
-	w.stands("2.1")
+	w.inStep("2.1")
 	w.settle()
 	w.holds(0, "/l/1 -12", "/d/1 12", "/p/2 0.6", "/m/2 0", "/l/2 0")
 	w.until(8)
 	w.do("go")
-	w.stands("3")
+	w.inStep("3")
 	w.Run(3 * time.Second)
-	w.stands("3")
+	w.inStep("3")
 	w.Run(time.Second)
-	w.stands("4")
+	w.inStep("4")
 	if _, err := w.Do("go"); err == nil {
 		t.Error("a go after the last cue was taken")
 	}
-	w.do("back") // to where the go to 3 came from: 2, whose follow-on has gone since
-	w.stands("2.1")
+	w.do("back") // to where the go to 3 came from: 2, whose waypoint has gone since
+	w.inStep("2.1")
 	w.do("back", "back")
-	w.stands("")
+	w.inStep("")
 	w.settle()
 	w.holds(0, "/m/1 1", "/l/1 -120", "/m/11 1")
 	w.do("jump 3")
 	w.Run(time.Minute)
-	w.stands("3") // the clock stands
+	w.inStep("3") // the clock is stopped
 	w.do("jump 1:14")
-	w.stands("2.1")
+	w.inStep("2.1")
 	w.do("start")
 	w.Run(time.Minute)
-	w.stands("2.1") // what follows is pressed
+	w.inStep("2.1") // what follows is pressed
 	w.do("go")
 	w.Run(time.Minute)
-	w.stands("4")
+	w.inStep("4")
 	if _, err := w.Do("jump 1:x"); err == nil {
 		t.Error("jump nowhere was taken")
 	}
@@ -278,7 +278,7 @@ func TestSteps(t *testing.T) {
 func TestByClock(t *testing.T) {
 	w := begin(t, "", run.Options{ByClock: true})
 	w.Run(time.Minute)
-	w.stands("")
+	w.inStep("")
 	w.do("start")
 	for i, want := range []string{"1", "2", "2.1", "3", "4"} {
 		at := map[string]float64{"1": 0, "2": 4, "2.1": 6, "3": 8, "4": 12}[want]
@@ -294,39 +294,39 @@ func TestByClock(t *testing.T) {
 	}
 }
 
-// Under the clock one press starts the show, and every cue goes by itself from then on. Back is the cue before all the
-// same, and not the darkness before the press.
+// Under the clock one press starts the show, and every cue is automatic from then on. Back goes to the cue before, not
+// to the state before the press.
 func TestBackByClock(t *testing.T) {
 	w := begin(t, "", run.Options{ByClock: true})
 	w.do("go")
 	w.Run(8 * time.Second)
-	w.stands("3")
+	w.inStep("3")
 	w.do("back")
-	w.stands("2")
+	w.inStep("2")
 	if v := w.Engine.View(w.Now); v.Running {
 		t.Error("the clock runs")
 	}
 	w.do("go")
-	w.stands("3")
+	w.inStep("3")
 	w.Run(3 * time.Second)
 	w.do("go") // half a second early
-	w.stands("4")
+	w.inStep("4")
 	w.Run(2 * time.Second)
 	w.do("back") // by now it would go again at once
-	w.stands("3")
+	w.inStep("3")
 	w.do("jump 3", "back")
-	w.stands("3")
+	w.inStep("3")
 	w.do("back")
-	w.stands("2")
+	w.inStep("2")
 	w.do("back")
-	w.stands("1")
+	w.inStep("1")
 	w.do("back")
-	w.stands("")
+	w.inStep("")
 	w.do("go")
 	w.Run(6 * time.Second)
-	w.stands("2.1")
+	w.inStep("2.1")
 	w.do("back") // not to the cue that it follows
-	w.stands("1")
+	w.inStep("1")
 }
 
 // A finger that trembles on a button does not go to a cue twice, nor past it; another cue is another command.
@@ -338,7 +338,8 @@ func TestGuard(t *testing.T) {
 	}{
 		{"jump 2", "", 0}, {"jump 2", "jump ignored (same jump twice within 400 ms)", 0}, {"jump 3", "", 0},
 		{"go", "go ignored (pressed twice within 400 ms)", 0}, {"back", "back ignored (pressed twice", 0}, {"jump 2", "", 0},
-		{"jump 2", "", time.Second}, {"go", "", time.Second}, {"go", "go ignored (pressed twice within 400 ms)", 0}, {"jump 3", "", 0},
+		{"jump 2", "", time.Second}, {"go", "", time.Second}, {"go", "go ignored (pressed twice within 400 ms)", 0},
+		{"jump 3", "", 0},
 	} {
 		w.Run(x.wait)
 		if _, err := w.Do(x.line); (err != nil) != (x.want != "") ||
@@ -346,11 +347,11 @@ func TestGuard(t *testing.T) {
 			t.Errorf("%s: %v, want %q", x.line, err, x.want)
 		}
 	}
-	w.stands("3")
+	w.inStep("3")
 }
 
-// The view tells what goes by itself: under the clock every cue, else those with after.
-func TestViewTellsWhatGoesByItself(t *testing.T) {
+// The view shows what is automatic: with --clock every cue, else those with after.
+func TestViewOfAutomaticCues(t *testing.T) {
 	for _, byClock := range []bool{false, true} {
 		w := begin(t, "", run.Options{ByClock: byClock})
 		v := w.Engine.View(w.Now)
@@ -491,21 +492,21 @@ func TestHushHoldSwapNudge(t *testing.T) {
 	}
 }
 
-// Who moves a fader at the mixer has it in hand until it is released; the others follow the cues.
-func TestInHand(t *testing.T) {
+// A channel whose fader someone moves is manual until it is released. The others follow the cues.
+func TestManual(t *testing.T) {
 	asked := "[query]\naddress = \"/ask\"\nargs = [\"{address}\"]\n"
 	for _, more := range []string{"[echo]\n", asked, "[echo]\n[query]\naddress = \"{address}\"\n"} {
 		w := begin(t, more, run.Options{})
 		w.do("go", "jump 2")
 		w.settle()
 		w.Run(5 * time.Second)
-		if err := w.Hand(0, "/l/2", osc.Float32(-20)); err != nil {
+		if err := w.Move(0, "/l/2", osc.Float32(-20)); err != nil {
 			t.Fatal(err)
 		}
 		w.Run(5 * time.Second)
 		v := w.Engine.View(w.Now)
 		if len(v.Mixers[0].Manual) != 1 || !strings.Contains(v.Mixers[0].Manual[0], "B (channel 2)") {
-			t.Fatalf("%q: in hand: %v; %s", more, v.Mixers[0].Manual, v.Problem)
+			t.Fatalf("%q: manual: %v; %s", more, v.Mixers[0].Manual, v.Problem)
 		}
 		w.do("jump 3")
 		w.settle()
@@ -517,11 +518,11 @@ func TestInHand(t *testing.T) {
 		w.do("jump 2")
 		w.settle()
 		w.Run(5 * time.Second)
-		if err := w.Hand(0, "/l/2", osc.Float32(-20)); err != nil {
+		if err := w.Move(0, "/l/2", osc.Float32(-20)); err != nil {
 			t.Fatal(err)
 		}
 		w.Run(5 * time.Second)
-		w.do("hush") // reaches him all the same
+		w.do("hush") // closes it all the same
 		w.settle()
 		w.holds(0, "/l/2 -120", "/m/2 1")
 	}
@@ -535,8 +536,8 @@ func TestRestart(t *testing.T) {
 		w.do("go", "jump 2")
 		w.settle()
 		w.Run(5 * time.Second)
-		w.Far[0].Mixer.WakeOpen = true
-		w.Far[0].Mixer.Reboot(w.Now)
+		w.Mixers[0].Mixer.WakeOpen = true
+		w.Mixers[0].Mixer.Reboot(w.Now)
 		w.Run(6 * time.Second)
 		w.holds(0, "/m/1 0", "/l/1 -12", "/m/3 1", "/l/3 -120", "/d/2 20")
 		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) > 0 ||
@@ -546,9 +547,9 @@ func TestRestart(t *testing.T) {
 	}
 }
 
-// It is noticed too while a hand is on a channel, and by a mixer that never confirms some of what it is told: what is
-// repeated for their sake takes no turn of those that are looked at.
-func TestRestartIsSeenBesideRepeats(t *testing.T) {
+// A restart is also noticed while a channel is manual, and at a mixer that never confirms some values: their repeats do
+// not take the turn of the checks.
+func TestRestartIsSeenDuringRepeats(t *testing.T) {
 	const asked = "[echo]\n[query]\naddress = \"{address}\"\n"
 	for _, deaf := range []bool{false, true} {
 		w := &world{t: t, mixer: readMixer(t, ownParams+asked)}
@@ -565,29 +566,29 @@ func TestRestartIsSeenBesideRepeats(t *testing.T) {
 		w.Run(5 * time.Second)
 		w.do("jump 2")
 		w.Run(10 * time.Second)
-		hands := 0
+		manual := 0
 		if !deaf {
-			if err := w.Hand(0, "/l/1", osc.Float32(-20)); err != nil {
+			if err := w.Move(0, "/l/1", osc.Float32(-20)); err != nil {
 				t.Fatal(err)
 			}
 			w.Run(5 * time.Second)
-			hands = 1
+			manual = 1
 		}
-		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != hands {
-			t.Fatalf("in hand: %v", v.Mixers[0].Manual)
+		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != manual {
+			t.Fatalf("manual: %v", v.Mixers[0].Manual)
 		}
 		far.Reboot(w.Now)
 		w.Run(6 * time.Second)
 		w.holds(0, "/m/2 0", "/l/2 0", "/m/11 0", "/d/2 20", "/d/3 30")
-		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != hands ||
+		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != manual ||
 			!strings.Contains(v.Problem, "MIXER RESTARTED") {
 			t.Errorf("deaf %v: %v, %q", deaf, v.Mixers[0].Manual, v.Problem)
 		}
 	}
 }
 
-// A group that mutes many channels at a mixer that can only be asked is a hand, not a restart: nobody's mute is taken
-// off.
+// A group that mutes many channels at a mixer with a query only makes them manual. It is not a restart, so no channel
+// is unmuted.
 func TestMuteGroup(t *testing.T) {
 	for _, more := range []string{"[query]\naddress = \"{address}\"\n", "[echo]\n[query]\naddress = \"{address}\"\n"} {
 		w := begin(t, more, run.Options{})
@@ -597,21 +598,21 @@ func TestMuteGroup(t *testing.T) {
 		w.settle()
 		w.Run(5 * time.Second)
 		for _, address := range []string{"/m/1", "/m/2", "/m/11"} {
-			if err := w.Hand(0, address, osc.Int32(1)); err != nil {
+			if err := w.Move(0, address, osc.Int32(1)); err != nil {
 				t.Fatal(err)
 			}
 		}
 		w.Run(10 * time.Second)
 		w.holds(0, "/m/1 1", "/m/2 1", "/m/11 1")
 		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != 3 {
-			t.Errorf("%q: in hand: %v; %s", more, v.Mixers[0].Manual, v.Problem)
+			t.Errorf("%q: manual: %v; %s", more, v.Mixers[0].Manual, v.Problem)
 		}
-		// With all in hand nothing is told: a question tries the road.
-		if err := w.Hand(0, "/p/3", osc.Float32(0.25)); err != nil {
+		// If all are manual, nothing is sent, so a query tries the link.
+		if err := w.Move(0, "/p/3", osc.Float32(0.25)); err != nil {
 			t.Fatal(err)
 		}
 		w.Run(10 * time.Second)
-		w.Engine.SendFailed(0, nil, fmt.Errorf("no way to it"), w.Now)
+		w.Engine.SendFailed(0, nil, fmt.Errorf("link down"), w.Now)
 		if v := w.Engine.View(w.Now); v.Mixers[0].Up {
 			t.Errorf("%q: up: %s", more, v.Mixers[0])
 		}
@@ -629,22 +630,22 @@ func TestMuteGroup(t *testing.T) {
 	}
 }
 
-// A road that is down is told at once, a go under it is not lost, and all is sent again when it is back.
-func TestRoadDown(t *testing.T) {
+// A link that is down is reported at once, a go meanwhile is not lost, and everything is sent again when it is back.
+func TestLinkDown(t *testing.T) {
 	w := begin(t, "", run.Options{To: []string{"main", "spare"}})
 	w.do("go")
 	w.settle()
-	w.Far[0].Cut = fmt.Errorf("no way to main")
+	w.Mixers[0].Cut = fmt.Errorf("main is down")
 	w.do("jump 2")
 	w.Run(2 * time.Second)
 	v := w.Engine.View(w.Now)
-	if v.Mixers[0].Up || !strings.Contains(v.Mixers[0].String(), "no way to main") || !v.Mixers[1].Up ||
-		v.Problem != "no way to main" {
+	if v.Mixers[0].Up || !strings.Contains(v.Mixers[0].String(), "main is down") || !v.Mixers[1].Up ||
+		v.Problem != "main is down" {
 		t.Errorf("%+v, %s", v.Mixers, v.Problem)
 	}
 	w.holds(1, "/m/2 0", "/l/2 0", "/l/1 -12")
 	w.holds(0, "/m/2 1")
-	w.Far[0].Cut = nil
+	w.Mixers[0].Cut = nil
 	w.Run(3 * time.Second)
 	w.settle()
 	w.holds(0, "/m/2 0", "/l/2 0", "/l/1 -12")
@@ -715,7 +716,7 @@ func TestResume(t *testing.T) {
 	again.World = simulate.New(e, w.Now, virtual.Faults{}, 1, again.mixers(1)...)
 	again.settle()
 	w.settle()
-	a, b := again.Far[0].Mixer.State().Addresses, w.Far[0].Mixer.State().Addresses
+	a, b := again.Mixers[0].Mixer.State().Addresses, w.Mixers[0].Mixer.State().Addresses
 	if fmt.Sprint(a) != fmt.Sprint(b) {
 		t.Errorf("the mixers hold\n%v\nand\n%v", a, b)
 	}
@@ -728,7 +729,7 @@ func TestResume(t *testing.T) {
 	}
 }
 
-// Nothing is settled while no mixer is reached.
+// Nothing is settled while no mixer is in reach.
 func TestSettledNeedsAMixer(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	w.Engine.LinkDown(0, fmt.Errorf("gone"), w.Now)
@@ -737,7 +738,7 @@ func TestSettledNeedsAMixer(t *testing.T) {
 	}
 }
 
-// What is to come is told with what the operator has changed.
+// The next cue is shown with the operator's changes.
 func TestPreview(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	w.do("go", "nudge A +2")
@@ -816,9 +817,9 @@ func TestRecall(t *testing.T) {
 	w.holds(0, "/m/1 0", "/l/1 -12", "/l/2 -3", "/m/2 0")
 }
 
-// A go or back that names the next cue is taken only while that is the next one. What has gone by itself since moves no
-// next cue, so that it takes no press away.
-func TestGoForTheCueThatWasSeen(t *testing.T) {
+// A go or back that names the next cue is taken only while that is the next one. Automatic cues since then do not
+// change the next cue, so they make no press void.
+func TestGoForTheCueOnTheScreen(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	press := func(verb run.Verb, next, refused string) {
 		t.Helper()
@@ -833,16 +834,16 @@ func TestGoForTheCueThatWasSeen(t *testing.T) {
 	press(run.Back, "1", "back ignored")
 	press(run.Go, "2", "")
 	w.Run(3 * time.Second) // 2.1 has gone
-	w.stands("2.1")
+	w.inStep("2.1")
 	press(run.Go, "3", "")
-	press(run.Go, "4", "the next cue was 4 and is now none") // 4 goes by itself
+	press(run.Go, "4", "the next cue was 4 and is now none") // 4 is automatic
 	press(run.Back, "", "")
 	press(run.Back, "", "was none and is now 3")
-	w.stands("2.1")
+	w.inStep("2.1")
 }
 
-// The way to the next cue begins at the last that was pressed, and has a tick for whatever goes by itself in it.
-func TestWay(t *testing.T) {
+// The wait for the next cue starts at the last pressed one, and has a tick for each automatic step in it.
+func TestWaitCounts(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	view := func(way float64, itself bool, ticks ...run.Tick) {
 		t.Helper()
@@ -853,7 +854,7 @@ func TestWay(t *testing.T) {
 		}
 		if v.WaitCounts != way || !same || v.Next != nil && v.Next.Auto != itself {
 			t.Errorf(
-				"in %q: way %g, ticks %v, next by itself %v", v.Step, v.WaitCounts, v.Ticks,
+				"in %q: wait %g, ticks %v, next is automatic %v", v.Step, v.WaitCounts, v.Ticks,
 				v.Next != nil && v.Next.Auto,
 			)
 		}

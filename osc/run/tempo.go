@@ -15,10 +15,10 @@ const (
 	currentTempoVotes = 1 // how many pairs of presses the tempo so far counts for
 )
 
-// tempo estimates the rate from the presses of one movement: the median of the slopes of all pairs of presses far enough
-// from each other (Theil-Sen: H. Theil, 1950; P. K. Sen, JASA 63, 1968). The rate so far has one vote. Of two middle
-// slopes the nearer one to the rate so far counts. So one late press of three or more moves the tempo little, and never
-// doubles it.
+// tempo estimates the rate from the presses of one movement: the median of the slopes of all pairs of presses far
+// enough from each other (Theil-Sen: H. Theil, 1950; P. K. Sen, JASA 63, 1968). The rate so far has one vote. Of two
+// middle slopes the nearer one to the rate so far counts. So one late press of three or more moves the tempo little,
+// and never doubles it.
 func tempo(presses []journal.Press, rate float64) float64 {
 	slopes := slices.Repeat([]float64{rate}, currentTempoVotes)
 	for i := range presses {

@@ -147,8 +147,8 @@ type claim struct {
 	stale osc.Arg // the reply for the value before; the zero Arg for none
 }
 
-func newClaims(mixer *mixer.Mixer, lossy bool) claims {
-	return claims{mixer: mixer, mayLose: lossy, values: map[string]*claim{}}
+func newClaims(mixer *mixer.Mixer, mayLose bool) claims {
+	return claims{mixer: mixer, mayLose: mayLose, values: map[string]*claim{}}
 }
 
 // hear takes the mixer's replies. It ignores addresses that no value has, so memory stays bounded.
@@ -193,8 +193,8 @@ func (c *claims) believe(list []osc.Message) {
 	})
 }
 
-// missing lists what the mixer has not confirmed. The tolerance is a share of the value, so a step of a long delay may be
-// within it. That is why a reply that is exactly the same as before the change does not confirm.
+// missing lists what the mixer has not confirmed. The tolerance is a share of the value, so a step of a long delay may
+// be within it. That is why a reply that is exactly the same as before the change does not confirm.
 func (c *claims) missing(want []osc.Message) (list []osc.Message) {
 	tolerance := feed.Tolerance(c.mixer, rounding)
 	c.each(want, func(v *claim, m osc.Message) {

@@ -1,5 +1,6 @@
-// Package store takes a mixer through the cues of a show and stores each one as a scene in the mixer. It sends a cue until
-// the mixer has confirmed every value, then has the mixer store it. Afterward it can recall the scenes and compare them.
+// Package store takes a mixer through the cues of a show and stores each one as a scene in the mixer. It sends a cue
+// until the mixer has confirmed every value, then has the mixer store it. Afterward it can recall the scenes and
+// compare them.
 package store
 
 import (
@@ -38,8 +39,8 @@ type Walk struct {
 	claims   claims
 }
 
-// Possible returns what the mixer file lacks to store so many snapshots, and to verify them if verify is set. It returns
-// nil if nothing is missing.
+// Possible returns what the mixer file lacks to store so many snapshots, and to verify them if verify is set. It
+// returns nil if nothing is missing.
 func Possible(mixer *mixer.Mixer, snapshots int, verify bool) error {
 	slots := mixer.Store
 	switch {
@@ -87,8 +88,8 @@ func (w *Walk) Slot(i int) int { return w.mixer.Store.First + i }
 
 func (w *Walk) title(i int) string { return mixer.SceneName(w.cues[i].ID, w.cues[i].Name) }
 
-// All stores the cues from an index on, compares them if verify is set, and then closes every channel even after an error.
-// The errors say from which cue to continue.
+// All stores the cues from an index on, compares them if verify is set, and then closes every channel even after an
+// error. The errors say from which cue to continue.
 func (w *Walk) All(ctx context.Context, first int, verify bool) error {
 	err := w.store(ctx, first)
 	if err == nil && verify {

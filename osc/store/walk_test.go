@@ -22,7 +22,7 @@ import (
 
 func TestMain(m *testing.M) { os.Exit(waiting.Run(m)) }
 
-// far is a virtual mixer on a port of its own, behind a road that loses some packets each way.
+// far is a simulated mixer on its own port, behind a link that loses some packets each way.
 type far struct {
 	mu    sync.Mutex
 	mixer *virtual.Device
@@ -84,7 +84,7 @@ func walking(n int) []cue.Snapshot {
 	return cues
 }
 
-// mixerThat reads the demo's mixer file with scenes, and other tables in place of its echo and query.
+// mixerThat reads the demo's mixer file with scenes, and other tables instead of its echo and query.
 func mixerThat(t *testing.T, more string) *mixer.Mixer {
 	t.Helper()
 	text, err := os.ReadFile("../../examples/harbor/mixer.toml")
@@ -104,7 +104,7 @@ func mixerThat(t *testing.T, more string) *mixer.Mixer {
 	return d
 }
 
-// lacks lists where a mixer has something else than a snapshot wants, be it told or as it woke up.
+// lacks lists where a mixer has something else than a snapshot wants, whether it was sent or is its default.
 func lacks(d *mixer.Mixer, s *cue.Snapshot, m *virtual.Device) (list []string) {
 	channels := m.State().Channels
 	for _, x := range d.Settings(s) {
@@ -115,7 +115,7 @@ func lacks(d *mixer.Mixer, s *cue.Snapshot, m *virtual.Device) (list []string) {
 	return list
 }
 
-// TestStoreHoldsEveryCue stores the demo over a road that loses packets, and then asks the mixer itself: each slot must
+// TestStoreHoldsEveryCue stores the demo over a link that loses packets, and then asks the mixer itself: each slot must
 // hold the compiled snapshot, whatever was lost; and all must be closed.
 func TestStoreHoldsEveryCue(t *testing.T) {
 	for _, x := range []struct {
@@ -176,7 +176,7 @@ func TestStoreHoldsEveryCue(t *testing.T) {
 	}
 }
 
-// A store that is lost is found by verify, and that cue alone is told; so is a value that was moved in a scene.
+// A store that is lost is found by verify, and only that cue is listed; so is a value that was moved in a scene.
 func TestVerifyFindsWhatWasLost(t *testing.T) {
 	t.Parallel()
 	for _, tables := range []string{"[echo]\n", "[query]\naddress = \"{address}\"\n"} {
@@ -220,7 +220,7 @@ func TestVerifyFindsWhatWasLost(t *testing.T) {
 	}
 }
 
-// An interruption is told with where to go on, and everything is closed after it.
+// An interruption says where to continue, and everything is closed after it.
 func TestStoreInterrupted(t *testing.T) {
 	t.Parallel()
 	d := mixerThat(t, "[echo]\n")

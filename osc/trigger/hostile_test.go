@@ -53,7 +53,7 @@ func readMixer(t *testing.T) *mixer.Mixer {
 	return d
 }
 
-// relay is a show of cues that hand one channel on to the next, every so often.
+// relay is a show of cues that close one channel and open the next, every so often.
 func relay(cues int, every time.Duration) *cue.Show {
 	s := &cue.Show{Title: "Relay"}
 	for i := range cues {
@@ -87,7 +87,7 @@ func answering(l *wire.Listener, sim *virtual.Device, mu *sync.Mutex) {
 	}
 }
 
-// playing is a stage with a virtual mixer.
+// playing is a run with a simulated mixer.
 type playing struct {
 	stage *live.Driver
 	mixer *mixer.Mixer
@@ -142,8 +142,8 @@ func (p *playing) differs(s *cue.Snapshot) (list []string) {
 var hostile = flag.Int("hostile", 50_000, "how many bad packets TestHostile sends; 1000000 is a long evening's")
 
 // TestHostile floods the port with packets of every bad kind, from the machine that is named, while a show goes by the
-// clock. Its cues must go on time, the mixer must end with the last one, the memory must stay where it was, and what is
-// told of it must be a handful of lines. What is sent in between by an honest button may be lost, and nothing else.
+// clock. Its cues must go on time, the mixer must end with the last one, memory must not grow, and the reports must be
+// a handful of lines. Commands from a real button in between may be lost, and nothing else.
 func TestHostile(t *testing.T) {
 	if testing.Short() {
 		*hostile = min(*hostile, 5_000)
@@ -152,7 +152,7 @@ func TestHostile(t *testing.T) {
 	const every = 40 * time.Millisecond
 	p := play(t, relay(50, every))
 	var b box
-	r := port(t, "127.0.0.1:0", home, func(c run.Command, from string) (string, error) { return p.stage.Do(c) }, b.tell)
+	r := port(t, "127.0.0.1:0", home, func(c run.Command, from string) (string, error) { return p.stage.Do(c) }, b.report)
 	within(t, 5*time.Second, "the stage is settled", p.stage.Settled)
 
 	honest := link(t, r)
@@ -221,7 +221,7 @@ func TestHostile(t *testing.T) {
 	}
 	_, spoken := b.has()
 	if limit := kinds * (2 + int(time.Since(began)/reportEvery)); len(spoken) == 0 || len(spoken) > limit {
-		t.Errorf("%d lines are told, over %d", len(spoken), limit)
+		t.Errorf("%d lines are reported, over %d", len(spoken), limit)
 	}
 	t.Logf("%d bad packets in %v; cues within %v; heap at most %.1f MiB more; %+v\n%s", *hostile, took,
 		late[len(late)-1]-late[0],

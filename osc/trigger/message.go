@@ -1,5 +1,5 @@
-// Package trigger takes commands for a run from other machines. A source reads them from the network and has them carried
-// out; Port is the source for OSC. The package knows the run's commands and nothing else about a run.
+// Package trigger takes commands for a run from other machines. A source reads them from the network and has them
+// carried out; Port is the source for OSC. The package knows the run's commands and nothing else about a run.
 package trigger
 
 import (
@@ -37,8 +37,8 @@ var renamed = map[string]string{"/backfield/to": "/backfield/jump", "/backfield/
 const maxNameBytes = 100
 
 // Message reads a message as a command. A command without arguments may have one number or boolean, since buttons send
-// one: 0 and false mean that the button was released, and act is false. An address is never taken as a pattern. The error
-// is for a message that is not a command, or one that run.Parse would refuse as typed text.
+// one: 0 and false mean that the button was released, and act is false. An address is never taken as a pattern. The
+// error is for a message that is not a command, or one that run.Parse would refuse as typed text.
 func Message(m osc.Message) (c run.Command, act bool, err error) {
 	t, known := triggers[m.Address]
 	if now := renamed[m.Address]; now != "" {

@@ -17,8 +17,8 @@ const (
 	maxPerSecond = 20   // commands from one address in any second
 )
 
-// Port takes commands over OSC from named machines: see Message. OSC has no password, and anyone on the same network can
-// forge an address, so the port belongs on a network just for the show.
+// Port takes commands over OSC from named machines: see Message. OSC has no password, and anyone on the same network
+// can forge an address, so the port belongs on a network just for the show.
 type Port struct {
 	*commandQueue
 	listener *wire.Listener
@@ -26,8 +26,8 @@ type Port struct {
 }
 
 // Listen opens a port as wire.Listen does, and takes commands from the named addresses, at least one. do carries out a
-// command. report gets each kind of problem in words, every 5 s at most. Each is called from its own goroutine, one call
-// at a time, and must not call Close.
+// command. report gets each kind of problem in words, every 5 s at most. Each is called from its own goroutine, one
+// call at a time, and must not call Close.
 func Listen(at string, named []netip.Addr, do Do, report func(text string)) (*Port, error) {
 	p := &Port{named: map[netip.Addr]*rateWindow{}}
 	for _, a := range named {

@@ -52,7 +52,7 @@ func (b *box) do(c run.Command, from string) (string, error) {
 	return "done", nil
 }
 
-func (b *box) tell(text string) {
+func (b *box) report(text string) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	b.spoken, b.at = append(b.spoken, text), append(b.at, time.Now())
@@ -65,9 +65,9 @@ func (b *box) has() (orders, spoken []string) {
 }
 
 func port(t *testing.T, at string, named netip.Addr, do func(run.Command, string) (string, error),
-	tell func(string)) *Port {
+	report func(string)) *Port {
 	t.Helper()
-	r, err := Listen(at, []netip.Addr{named}, do, tell)
+	r, err := Listen(at, []netip.Addr{named}, do, report)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -99,7 +99,7 @@ func TestPort(t *testing.T) {
 		t.Run(scheme, func(t *testing.T) {
 			leakless(t)
 			var b box
-			r := port(t, scheme+"://127.0.0.1:0", home, b.do, b.tell)
+			r := port(t, scheme+"://127.0.0.1:0", home, b.do, b.report)
 			l := link(t, r)
 			for _, x := range []osc.Message{m("/backfield/go", osc.Bool(true)), m("/backfield/go", osc.Bool(false)),
 				m("/backfield/jump", osc.String("set 2")), m("/backfield/back"), m("/backfield/quit"),
@@ -158,25 +158,25 @@ func TestRemoteNames(t *testing.T) {
 	}
 }
 
-// A stranger is counted and told of once, however much he sends; where the address of a machine is written as IPv6
+// A stranger is counted and reported once, however much it sends; where the address of a machine is written as IPv6
 // has it, it is the same machine.
 func TestStranger(t *testing.T) {
 	leakless(t)
 	var b box
-	r := port(t, "127.0.0.1:0", netip.MustParseAddr("192.0.2.1"), b.do, b.tell) // RFC 5737: nobody's
+	r := port(t, "127.0.0.1:0", netip.MustParseAddr("192.0.2.1"), b.do, b.report) // RFC 5737: nobody's
 	l := link(t, r)
 	for range 500 {
 		l.Write(wire.Encode(m("/backfield/go")))
 	}
 	within(t, 5*time.Second, "strangers are counted", func() bool { return r.Counts().Strangers > 400 })
-	within(t, 5*time.Second, "they are told of", func() bool { _, spoken := b.has(); return len(spoken) > 0 })
+	within(t, 5*time.Second, "they are reported", func() bool { _, spoken := b.has(); return len(spoken) > 0 })
 	orders, spoken := b.has()
 	if len(orders) > 0 || len(spoken) != 1 || !strings.Contains(spoken[0], "127.0.0.1") ||
 		!strings.Contains(spoken[0], "may not send commands") {
-		t.Errorf("carried out: %v; told: %q", orders, spoken)
+		t.Errorf("carried out: %v; reported: %q", orders, spoken)
 	}
 
-	mapped := port(t, "127.0.0.1:0", netip.MustParseAddr("::ffff:127.0.0.1"), b.do, b.tell)
+	mapped := port(t, "127.0.0.1:0", netip.MustParseAddr("::ffff:127.0.0.1"), b.do, b.report)
 	link(t, mapped).Write(wire.Encode(m("/backfield/go")))
 	within(t, 5*time.Second, "the same machine", func() bool { return mapped.Counts().Done == 1 })
 }
@@ -202,7 +202,7 @@ func TestRate(t *testing.T) {
 	}
 
 	var b box
-	r := port(t, "127.0.0.1:0", home, b.do, b.tell)
+	r := port(t, "127.0.0.1:0", home, b.do, b.report)
 	one, other := link(t, r), link(t, r) // the same machine
 	for range 50 {
 		one.Write(wire.Encode(m("/backfield/hush")))
@@ -224,7 +224,7 @@ func TestPortOfAHangingRun(t *testing.T) {
 		error) {
 		<-hang
 		return b.do(c, from)
-	}, b.tell)
+	}, b.report)
 	l := link(t, r)
 	for range maxPerSecond {
 		l.Write(wire.Encode(m("/backfield/hush")))
@@ -232,7 +232,7 @@ func TestPortOfAHangingRun(t *testing.T) {
 	l.Write([]byte("rubbish!"))
 	within(t, 5*time.Second, "what cannot wait is dropped",
 		func() bool { c := r.Counts(); return c.Flooded >= maxPerSecond-maxWaiting-1 && c.Malformed == 1 })
-	within(t, 5*time.Second, "it is told of", func() bool { _, spoken := b.has(); return len(spoken) == 2 })
+	within(t, 5*time.Second, "it is reported", func() bool { _, spoken := b.has(); return len(spoken) == 2 })
 	close(hang)
 	r.Close()
 	if orders, _ := b.has(); len(orders) < maxWaiting || len(orders) > maxWaiting+1 {
@@ -240,18 +240,18 @@ func TestPortOfAHangingRun(t *testing.T) {
 	}
 }
 
-// liblo's oscsend is a trigger by somebody else's hand.
+// oscsend of liblo, which others wrote, works as a trigger.
 func TestOscsend(t *testing.T) {
 	path, err := exec.LookPath("oscsend")
 	if err != nil {
 		if os.Getenv("BACKFIELD_REQUIRE_TOOLS") != "" {
-			t.Fatal("oscsend is not installed (Debian: liblo-tools), and the tests are told to require it")
+			t.Fatal("oscsend is not installed (Debian: liblo-tools), and the tests must not skip it")
 		}
 		t.Skip("oscsend is not installed (Debian: liblo-tools): nothing outside this program triggers it")
 	}
 	leakless(t)
 	var b box
-	r := port(t, "127.0.0.1:0", home, b.do, b.tell)
+	r := port(t, "127.0.0.1:0", home, b.do, b.report)
 	_, port, _ := net.SplitHostPort(r.Addr().HostPort)
 	for _, args := range []string{"go", "go T", "go F", "jump i 12", "jump s 12A", "hush f 1", "swap si Horn 21",
 		"nudge sf Horn 1.1", "nudge sd Horn -2.5"} {
@@ -267,6 +267,6 @@ func TestOscsend(t *testing.T) {
 	if got, want := strings.Join(orders, ", "),
 		"go, go, jump 12, jump 12A, hush, swap Horn to 21, nudge Horn +1.1, nudge Horn -2.5"; got != want ||
 		len(spoken) > 0 {
-		t.Errorf("carried out: %s\nwanted: %s\ntold: %q", got, want, spoken)
+		t.Errorf("carried out: %s\nwanted: %s\nreported: %q", got, want, spoken)
 	}
 }

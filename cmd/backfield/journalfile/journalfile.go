@@ -1,5 +1,5 @@
-// Package journalfile keeps the journal of a run in a file, which is new or continues after a crash. Its entries are those
-// of osc/journal.
+// Package journalfile keeps the journal of a run in a file, which is new or continues after a crash. Its entries are
+// those of osc/journal.
 package journalfile
 
 import (
@@ -14,8 +14,8 @@ import (
 	"backfield/osc/journal"
 )
 
-// Writer writes a run's journal file, a line at a time, each with one write: however the program ends, all lines but the
-// last are complete. The file is synced to disk once a second in the background, so that a slow disk delays no cue.
+// Writer writes a run's journal file, a line at a time, each with one write: however the program ends, all lines but
+// the last are complete. The file is synced to disk once a second in the background, so that a slow disk delays no cue.
 type Writer struct {
 	file   *os.File
 	path   string
@@ -38,8 +38,8 @@ func Newest(score string) (string, error) {
 	return slices.Max(names), nil // their names are times
 }
 
-// TitleOfAnother is a journal's title if it is not the given title of a show. It is empty if they are the same, or if one
-// of them is empty.
+// TitleOfAnother is a journal's title if it is not the given title of a show. It is empty if they are the same, or if
+// one of them is empty.
 func TitleOfAnother(entries []journal.Entry, title string) string {
 	for _, e := range entries {
 		if e.Kind == "start" && e.Title != "" && title != "" && e.Title != title {

@@ -9,10 +9,10 @@ import (
 	"backfield/osc/journal"
 )
 
-// A journal that cannot be written is told of once, whoever holds what at the time.
+// A journal that cannot be written is reported once, whatever locks are held at the time.
 func TestJournalThatCannotBeWritten(t *testing.T) {
-	told := make(chan string, 10)
-	j, err := Open(t.TempDir()+"/j.jsonl", 0, func(text string) { told <- text })
+	reported := make(chan string, 10)
+	j, err := Open(t.TempDir()+"/j.jsonl", 0, func(text string) { reported <- text })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -25,13 +25,13 @@ func TestJournalThatCannotBeWritten(t *testing.T) {
 		j.Write(journal.Entry{Kind: "end"})
 	}
 	j.Close()
-	if text := <-told; !strings.Contains(text, "cannot write the journal") ||
+	if text := <-reported; !strings.Contains(text, "cannot write the journal") ||
 		!strings.Contains(text, "the run goes on without") {
 		t.Error(text)
 	}
 	select {
-	case again := <-told:
-		t.Errorf("told again: %s", again)
+	case again := <-reported:
+		t.Errorf("reported again: %s", again)
 	case <-time.After(50 * time.Millisecond):
 	}
 }

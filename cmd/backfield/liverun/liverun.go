@@ -1,6 +1,6 @@
-// Package liverun starts or resumes a show's live run with everything around it: its journal file, commands that are typed
-// or come over OSC or from a page, and notices. The run itself is in osc/run, its sockets and clock in osc/live, the
-// operator's screen in the package console.
+// Package liverun starts or resumes a show's live run with everything around it: its journal file, commands that are
+// typed or come over OSC or from a page, and notices. The run itself is in osc/run, its sockets and clock in osc/live,
+// the operator's screen in the package console.
 package liverun
 
 import (
@@ -130,7 +130,8 @@ func (r *LiveRun) resume(now time.Time) error {
 	state, _ := journal.Last(entries)
 	// Try this before anything is written to the journal.
 	if _, err := run.Resume(r.plan(), run.Options{To: r.o.To}, state, now); err != nil {
-		return wrongJournal("--resume %s: %w; run the show that the journal is from, or start a new run without --resume", path, err)
+		return wrongJournal("--resume %s: %w; run the show that the journal is from, or start a new run without --resume",
+			path, err)
 	}
 	if r.journal, err = journalfile.Open(path, whole, r.reportJournalProblem); err != nil {
 		return fmt.Errorf("the journal %s: %w", path, err)

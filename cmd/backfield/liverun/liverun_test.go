@@ -48,8 +48,8 @@ func play(t *testing.T, s *show.Loaded, o StartOptions, typed string) (said, err
 	return out.String(), wrong.String(), r.End()
 }
 
-// Commands that are typed step the show; what is changed by hand is said at the end; a journal goes on where it ended, and
-// one of another show is refused and left as it is.
+// Commands that are typed step the show; what is changed by hand is said at the end; a journal goes on where it ended,
+// and one of another show is refused and left as it is.
 func TestRun(t *testing.T) {
 	s, holds, at := example(t, "tiny")
 	journal := filepath.Join(t.TempDir(), "run.jsonl")

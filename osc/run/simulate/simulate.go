@@ -1,6 +1,6 @@
-// Package simulate plays a run against a virtual mixer over bad roads, in a time of its own: a show of ten minutes
-// takes as long as its arithmetic. It is what tests and benchmarks drive an Engine with; nothing here is random but by
-// its seed.
+// Package simulate plays a run against simulated mixers over bad links, in simulated time, so that a show of ten
+// minutes takes only as long as its computation. Tests and benchmarks drive an Engine with it. All randomness comes
+// from a seed.
 package simulate
 
 import (
@@ -14,16 +14,16 @@ import (
 	"backfield/osc/wire"
 )
 
-// World is an Engine, its mixers, and the roads between them.
+// World is an Engine, its mixers, and the links between them.
 type World struct {
 	Now    time.Time
 	Engine *run.Engine
-	Far    []Far
-	Loops  int // how often the engine was asked
+	Mixers []SimulatedMixer
+	Loops  int // how often the engine was called
 }
 
-// Far is a mixer and the roads to and from it.
-type Far struct {
+// SimulatedMixer is a mixer and the links to and from it.
+type SimulatedMixer struct {
 	Mixer    *virtual.Device
 	Out      *virtual.FaultyLink
 	Back     *virtual.FaultyLink
@@ -31,18 +31,20 @@ type Far struct {
 	Received int   // packets that arrived
 }
 
-// New puts mixers at the far ends of roads with faults; each road has a seed of its own.
+// New connects an engine to mixers over faulty links. Each link has its own seed.
 func New(e *run.Engine, now time.Time, faults virtual.Faults, seed uint64, mixers ...*virtual.Device) *World {
 	w := &World{Now: now, Engine: e}
 	for i, m := range mixers {
 		out, back := seed<<8+uint64(2*i), seed<<8+uint64(2*i)+1
-		w.Far = append(w.Far, Far{Mixer: m, Out: virtual.NewFaultyLink(faults, out), Back: virtual.NewFaultyLink(faults, back)})
+		w.Mixers = append(w.Mixers, SimulatedMixer{
+			Mixer: m, Out: virtual.NewFaultyLink(faults, out), Back: virtual.NewFaultyLink(faults, back),
+		})
 		e.LinkUp(i, now)
 	}
 	return w
 }
 
-// Do gives a command at this instant.
+// Do carries out a typed command now.
 func (w *World) Do(line string) (string, error) {
 	c, err := run.Parse(line)
 	if err != nil {
@@ -51,10 +53,10 @@ func (w *World) Do(line string) (string, error) {
 	return w.Engine.Do(c, w.Now)
 }
 
-// Hand is somebody moving something at a mixer itself; what the mixer tells of it is on its way. The error is for
-// what it does not have.
-func (w *World) Hand(far int, address string, arg osc.Arg) error {
-	f := &w.Far[far]
+// Move changes a value as someone at the mixer would. The mixer's replies are then on the link. The error is for an
+// address that the mixer does not have.
+func (w *World) Move(mixer int, address string, arg osc.Arg) error {
+	f := &w.Mixers[mixer]
 	replies, err := f.Mixer.Move(w.Now, address, arg)
 	for _, r := range replies {
 		f.Back.Send(w.Now, r.Packet)
@@ -69,15 +71,15 @@ func (w *World) Run(d time.Duration) {
 	w.Now = end
 }
 
-// Settle lets time pass until the engine holds its mixers settled, and returns how long that took. The error is for
-// more than the time allowed.
+// Settle lets time pass until the engine reports that it is settled, and returns how long that took. The error is for
+// longer than most.
 func (w *World) Settle(most time.Duration) (time.Duration, error) {
 	start := w.Now
 	if !w.until(start.Add(most), w.Engine.Settled) {
 		return most, fmt.Errorf("not settled after %v", most)
 	}
 	took := w.Now.Sub(start)
-	w.work() // what a mixer was told at this very instant arrives
+	w.work() // what was sent at this very instant arrives
 	return took, nil
 }
 
@@ -88,15 +90,15 @@ func (w *World) until(end time.Time, done func() bool) bool {
 			return true
 		}
 		next, _ := w.Engine.Next(w.Now)
-		for i := range w.Far {
-			for _, r := range []*virtual.FaultyLink{w.Far[i].Out, w.Far[i].Back} {
+		for i := range w.Mixers {
+			for _, r := range []*virtual.FaultyLink{w.Mixers[i].Out, w.Mixers[i].Back} {
 				if at, ok := r.Next(); ok && at.Before(next) {
 					next = at
 				}
 			}
 		}
 		if !next.After(w.Now) {
-			next = w.Now.Add(time.Microsecond) // asked again at once: time must go on
+			next = w.Now.Add(time.Microsecond) // due now again: time must go on
 		}
 		if next.After(end) {
 			return false
@@ -105,11 +107,11 @@ func (w *World) until(end time.Time, done func() bool) bool {
 	}
 }
 
-// work does all that is due at this instant.
+// work does everything that is due at this instant.
 func (w *World) work() {
 	w.Loops++
-	for i := range w.Far {
-		f := &w.Far[i]
+	for i := range w.Mixers {
+		f := &w.Mixers[i]
 		for _, packet := range f.Out.Deliver(w.Now) {
 			f.Received++
 			for _, r := range f.Mixer.Handle(w.Now, "run", packet) {
@@ -119,7 +121,7 @@ func (w *World) work() {
 		for _, packet := range f.Back.Deliver(w.Now) {
 			list, err := wire.Decode(packet)
 			if err != nil {
-				panic(err) // the mixer sends what can be read
+				panic(err) // the simulated mixer sends only valid packets
 			}
 			for _, m := range list {
 				w.Engine.Heard(i, m, w.Now)
@@ -127,7 +129,7 @@ func (w *World) work() {
 		}
 	}
 	w.Engine.Advance(w.Now)
-	for i := range w.Far {
+	for i := range w.Mixers {
 		w.send(i, w.Engine.Take(i, w.Now))
 	}
 }
@@ -136,7 +138,7 @@ func (w *World) send(i int, ts []feed.Outgoing) {
 	if len(ts) == 0 {
 		return
 	}
-	f := &w.Far[i]
+	f := &w.Mixers[i]
 	if f.Cut != nil {
 		w.Engine.SendFailed(i, ts, f.Cut, w.Now)
 		return

@@ -19,27 +19,27 @@ import (
 	"backfield/osc/wire"
 )
 
-var handRuns = flag.Int("hands", 40, "how many seeded runs TestHands plays, of 60 commands each")
+var operatorRuns = flag.Int("operator", 40, "how many seeded runs TestOperator plays, of 60 commands each")
 
-// TestHands gives random commands in any order - go, back, to, hush, hold, swap, nudge and what undoes them, and now
-// and then a kill and a resume from the journal, a road that is cut for a while, a mixer that restarts, a hand at one
-// of them - and after each compares what two mixers hold with what is worked out from the show and the commands in
-// the plainest way: a list of what the operator has changed, laid over the snapshot. By seed the roads are bad and
-// the mixers confirm, or they do neither; cues are recalled from the mixers' scenes; the show clock runs on.
-func TestHands(t *testing.T) {
-	runs := *handRuns
+// TestOperator gives random commands in any order: go, back, jump, hush, hold, swap, nudge and what undoes them. Now
+// and then it kills the run and resumes it from the journal, cuts a link for a while, restarts a mixer, or moves a
+// value at one. After each it compares what two mixers hold with a plain model: the snapshot and a list of the
+// operator's changes. By seed the links are bad and the mixers confirm, or neither; cues are recalled from the mixers'
+// scenes; the show clock runs.
+func TestOperator(t *testing.T) {
+	runs := *operatorRuns
 	if testing.Short() {
 		runs = min(runs, 8)
 	}
 	restarts, taken := 0, 0
 	for seed := range uint64(runs) {
-		n, hands, err := hands(t, seed)
-		restarts, taken = restarts+n, taken+hands
+		n, manual, err := playOperator(t, seed)
+		restarts, taken = restarts+n, taken+manual
 		if err != nil {
 			t.Errorf("seed %d: %v", seed, err)
 		}
 	}
-	t.Logf("%d restarts, after which %d channels were taken to be in hand", restarts, taken)
+	t.Logf("%d restarts, after which %d channels were taken as manual", restarts, taken)
 }
 
 // handShow is a show of 8 cues at random: 4 players, of whom two change channels half way, and a fixed mic.
@@ -142,7 +142,7 @@ func (o *operator) remember() {
 	}
 }
 
-// advance takes the steps that go by themselves until an instant of the show.
+// advance takes the automatic steps up to an instant of the show.
 func (o *operator) advance(showS float64) {
 	due := func(s cue.Snapshot) bool { return (s.Waypoint || s.Auto) && s.TimeS <= showS }
 	for o.step+1 < len(o.show.Cues) && due(o.show.Cues[o.step+1]) {
@@ -151,7 +151,7 @@ func (o *operator) advance(showS float64) {
 }
 
 // press is a command, and whether it is to be taken.
-func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64, inHand []string) (line string, taken bool) {
+func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64, manualAt []string) (line string, taken bool) {
 	name := []string{"A", "B", "C", "D", "pit", "1", "3", "11"}[r.IntN(8)]
 	number := o.wears(name)
 	out := o.out(number)
@@ -196,12 +196,12 @@ func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64, inHand []str
 		return "hold " + name, true
 	case 9:
 		if r.IntN(4) == 0 {
-			taken = len(o.held)+len(inHand) > 0
+			taken = len(o.held)+len(manualAt) > 0
 			clear(o.held)
 			return "release all", taken
 		}
 		_, taken = o.held[out]
-		taken = taken || slices.Contains(inHand, fmt.Sprint(out)) || slices.Contains(inHand, fmt.Sprint(number))
+		taken = taken || slices.Contains(manualAt, fmt.Sprint(out)) || slices.Contains(manualAt, fmt.Sprint(number))
 		delete(o.held, out)
 		return "release " + name, taken
 	case 10:
@@ -248,11 +248,11 @@ func (o *operator) along(from, to int) {
 	}
 }
 
-// inHand is the channels that are in hand at some mixers.
-func inHand(mixers ...run.MixerView) (numbers []string) {
+// manualAt is the channels that are manual at some mixer.
+func manualAt(mixers ...run.MixerView) (numbers []string) {
 	for _, mixer := range mixers {
-		for _, hand := range mixer.Manual {
-			_, number, _ := strings.Cut(hand, "(channel ")
+		for _, text := range mixer.Manual {
+			_, number, _ := strings.Cut(text, "(channel ")
 			number, _, _ = strings.Cut(number, ")")
 			numbers = append(numbers, number)
 		}
@@ -260,8 +260,8 @@ func inHand(mixers ...run.MixerView) (numbers []string) {
 	return numbers
 }
 
-// hands plays one run. It returns how often a mixer has restarted, and how many channels were taken to be in hand then.
-func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
+// playOperator plays one run. It returns how often a mixer restarted, and how many channels were taken as manual then.
+func playOperator(t *testing.T, seed uint64) (restarts, taken int, err error) {
 	r := rand.New(rand.NewPCG(seed, 1))
 	more, faults := "", virtual.Faults{}
 	if seed%2 == 1 {
@@ -311,20 +311,20 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 			w = simulate.New(e, w.Now, faults, seed, mixers...)
 			done = append(done, "killed and resumed")
 		} else {
-			far := &w.Far[r.IntN(2)]
+			far := &w.Mixers[r.IntN(2)]
 			w.Run(500 * time.Millisecond)
 			if r.IntN(8) == 0 {
-				far.Cut = errors.New("no way to it")
-				done = append(done, "(one road cut meanwhile)")
+				far.Cut = errors.New("link down")
+				done = append(done, "(one link cut meanwhile)")
 				w.Run(300 * time.Millisecond)
 			}
 			o.advance(w.Engine.View(w.Now).ShowS)
-			line, fine := o.press(r, d.CeilingDB, inHand(w.Engine.View(w.Now).Mixers...))
+			line, fine := o.press(r, d.CeilingDB, manualAt(w.Engine.View(w.Now).Mixers...))
 			done = append(done, line)
 			if _, err := w.Do(line); (err == nil) != fine {
 				return restarts, taken, fmt.Errorf("%s: %v, and it is to be taken: %v", strings.Join(done, ", "), err, fine)
 			}
-			if seed%3 > 0 { // nothing goes by itself
+			if seed%3 > 0 { // nothing is automatic
 				w.Do("stop")
 			}
 			if far.Cut != nil {
@@ -337,9 +337,9 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 			done = append(done, "(a mixer restarts)")
 			mixers[r.IntN(2)].Reboot(w.Now)
 			w.Run(15 * time.Second)
-			// A value or two that it has lost are taken for a hand.
-			for _, number := range inHand(w.Engine.View(w.Now).Mixers...) {
-				if slices.Contains(inHand(w.Engine.View(w.Now).Mixers...), number) {
+			// If it lost only a value or two, the channels are taken as manual.
+			for _, number := range manualAt(w.Engine.View(w.Now).Mixers...) {
+				if slices.Contains(manualAt(w.Engine.View(w.Now).Mixers...), number) {
 					done = append(done, "release "+number)
 					if _, err := w.Do("release " + number); err != nil {
 						return restarts, taken, fmt.Errorf("%s: %v", strings.Join(done, ", "), err)
@@ -356,13 +356,13 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 		if more != "" && r.IntN(20) == 0 {
 			w.Run(5 * time.Second)
 			n, channel := r.IntN(2), []int{1, 2, 3, 4, 11}[r.IntN(5)]
-			done = append(done, fmt.Sprintf("(a hand on %d)", channel))
-			if err := w.Hand(n, fmt.Sprintf("/p/%d", channel), osc.Float32(0.55)); err != nil {
+			done = append(done, fmt.Sprintf("(%d moved)", channel))
+			if err := w.Move(n, fmt.Sprintf("/p/%d", channel), osc.Float32(0.55)); err != nil {
 				return restarts, taken, err
 			}
-			noticed := func() bool { return slices.Contains(inHand(w.Engine.View(w.Now).Mixers[n]), fmt.Sprint(channel)) }
+			noticed := func() bool { return slices.Contains(manualAt(w.Engine.View(w.Now).Mixers[n]), fmt.Sprint(channel)) }
 			w.Run(8 * time.Second)
-			// A round of questions takes 2 s, and on these roads one in three is lost with its answer.
+			// A round of queries takes 2 s, and on these links one in three is lost with its reply.
 			for end := w.Now.Add(30 * time.Second); seed%3 > 0 && !noticed() && w.Now.Before(end); {
 				w.Run(time.Second)
 			}
@@ -377,7 +377,7 @@ func hands(t *testing.T, seed uint64) (restarts, taken int, err error) {
 		means, shut := o.means(d.CeilingDB)
 		for n, m := range mixers {
 			var wrong []string
-			left := inHand(w.Engine.View(w.Now).Mixers[n])
+			left := manualAt(w.Engine.View(w.Now).Mixers[n])
 			for _, x := range d.Settings(&means) {
 				if place, _ := d.Find(x.Message.Address); slices.Contains(left, fmt.Sprint(place.Channel)) {
 					continue

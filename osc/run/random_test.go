@@ -21,8 +21,8 @@ import (
 	"backfield/osc/wire"
 )
 
-// model is what an operator's commands mean, plainly: what the mixer should hold is worked out from the cue and from
-// this alone, whatever was sent before.
+// model is the plain meaning of an operator's commands: what the mixer should hold is computed from the cue and this
+// alone, whatever was sent before.
 type model struct {
 	show   *cue.Show
 	mixer  *mixer.Mixer
@@ -31,10 +31,10 @@ type model struct {
 	swaps  map[int]int // a channel's spare
 	spent  map[int]bool
 	nudges map[string]float64
-	hands  map[int]bool // channels that somebody moved at the mixer
+	manual map[int]bool // channels that somebody moved at the mixer
 }
 
-func shut(c cue.Channel) cue.Channel {
+func closed(c cue.Channel) cue.Channel {
 	c.Open, c.Role, c.LevelDB = false, "", cue.Silent
 	return c
 }
@@ -47,7 +47,7 @@ func (m *model) channels(step int) (list []cue.Channel) {
 	}
 	for _, c := range m.show.Cues[max(step, 0)].Channels {
 		if step < 0 || m.hush && c.Kind == cue.Worn {
-			c = shut(c)
+			c = closed(c)
 		}
 		if c.Open {
 			c.LevelDB += cue.Level(m.nudges[c.Player])
@@ -57,7 +57,7 @@ func (m *model) channels(step int) (list []cue.Channel) {
 			there := c
 			there.Channel = spare
 			list = append(list, capped(there))
-			c = shut(c)
+			c = closed(c)
 		}
 		list = append(list, c)
 	}
@@ -74,7 +74,7 @@ func (m *model) channels(step int) (list []cue.Channel) {
 	return list
 }
 
-// idle tells a channel that was a spare and is none now.
+// idle reports whether a channel was a spare and is none now.
 func (m *model) idle(n int) bool {
 	return m.spent[n] && !slices.Contains(slices.Collect(maps.Values(m.swaps)), n)
 }
@@ -101,10 +101,10 @@ func (m *model) where(name string) int {
 func (m *model) wrong(step int, sim *virtual.Device) (list []string) {
 	s := cue.Snapshot{Channels: m.channels(step)}
 	for _, x := range m.mixer.Settings(&s) {
-		if _, held := m.holds[x.Channel]; held && x.Param == "air" { // it may be held half way, which no view tells
+		if _, held := m.holds[x.Channel]; held && x.Param == "air" { // it may be held in mid-fade, which no view shows
 			continue
 		}
-		if m.hands[x.Channel] || m.idle(x.Channel) && x.Param != cue.ParamMute && x.Param != cue.ParamLevel {
+		if m.manual[x.Channel] || m.idle(x.Channel) && x.Param != cue.ParamMute && x.Param != cue.ParamLevel {
 			continue
 		}
 		if v, ok := sim.Value(x.Message.Address); !ok || !v.Same(x.Message.Args[0], 1e-6) {
@@ -168,7 +168,7 @@ type chance struct {
 	log    []string
 	hurt   []string       // what was taken that never should be
 	raws   map[string]int // how often each raw line is to be sent
-	rough  bool           // some of them may be lost: the road has been cut, or the run killed
+	rough  bool           // some of them may be lost: the link was cut, or the run killed
 	quiet  time.Time
 }
 
@@ -195,7 +195,7 @@ func newChance(t testing.TB, seed uint64) *chance {
 	c.plan, c.spares = run.Setup{Show: s, Mixer: d, Time: timeline{}}, spares
 	c.model = &model{
 		show: s, mixer: d, holds: map[int]cue.Channel{}, swaps: map[int]int{}, spent: map[int]bool{},
-		nudges: map[string]float64{}, hands: map[int]bool{},
+		nudges: map[string]float64{}, manual: map[int]bool{},
 	}
 	c.sim = virtual.New(d)
 	if recall {
@@ -254,7 +254,7 @@ func (c *chance) changed(m osc.Message) {
 	if v, isNumber := m.Args[0].Number(); place.Param == cue.ParamLevel && isNumber && v > 4+1e-6 {
 		c.hurt = append(c.hurt, fmt.Sprintf("%s is over the ceiling", m))
 	}
-	if place.Param != cue.ParamMute || m.Args[0] != osc.Int32(0) || c.hands[place.Channel] ||
+	if place.Param != cue.ParamMute || m.Args[0] != osc.Int32(0) || c.manual[place.Channel] ||
 		c.faults != (virtual.Faults{}) {
 		return
 	}
@@ -269,7 +269,7 @@ func (c *chance) changed(m osc.Message) {
 	case c.swaps[place.Channel] > 0 && !isHeld && !c.o.Recall && c.Now.After(c.quiet):
 		c.hurt = append(c.hurt, fmt.Sprintf("%v %s opens a dead pack", c.Now.Sub(start), m))
 	case c.idle(place.Channel) && !c.o.Recall && c.Now.After(c.quiet):
-		c.hurt = append(c.hurt, fmt.Sprintf("%v %s opens what is no spare any more", c.Now.Sub(start), m))
+		c.hurt = append(c.hurt, fmt.Sprintf("%v %s opens what is no longer a spare", c.Now.Sub(start), m))
 	}
 }
 
@@ -325,7 +325,7 @@ func (c *chance) act() {
 			c.hush = true
 			for _, x := range c.channels(0) {
 				if x.Kind == cue.Worn {
-					delete(c.hands, x.Channel)
+					delete(c.manual, x.Channel)
 				}
 			}
 		}
@@ -336,19 +336,19 @@ func (c *chance) act() {
 		line = "hold " + name
 		was := c.now(n)
 		then = func() {
-			was = c.now(n) // what was due has gone by itself first
+			was = c.now(n) // automatic steps that were due go first
 			c.holds[n] = was
 		}
 	case 11, 12:
 		n := c.where(name)
-		line, then = "release "+name, func() { delete(c.holds, n); delete(c.hands, n) }
+		line, then = "release "+name, func() { delete(c.holds, n); delete(c.manual, n) }
 	case 13:
 		own, was, spare := c.own(name), c.where(name), c.spares[c.r.IntN(len(c.spares))]
 		line, then = fmt.Sprintf("swap %s to %d", name, spare), func() {
 			c.swaps[own], c.spent[spare] = spare, true
 			c.moveHold(was, spare)
-			delete(c.hands, was)
-			delete(c.hands, spare)
+			delete(c.manual, was)
+			delete(c.manual, spare)
 		}
 		if was == spare {
 			line = ""
@@ -358,8 +358,8 @@ func (c *chance) act() {
 		line, then = fmt.Sprintf("swap %s back", name), func() {
 			delete(c.swaps, own)
 			c.moveHold(was, own)
-			delete(c.hands, was)
-			delete(c.hands, own)
+			delete(c.manual, was)
+			delete(c.manual, own)
 		}
 	case 15:
 		dB := float64(c.r.IntN(17)-8) / 2
@@ -367,7 +367,7 @@ func (c *chance) act() {
 	case 16:
 		line = []string{"start", "stop"}[c.r.IntN(2)]
 	case 17:
-		c.note("the road is cut")
+		c.note("the link is cut")
 		c.rough = true
 		if c.r.IntN(2) == 0 {
 			c.Engine.LinkDown(0, errors.New("pulled"), c.Now)
@@ -375,9 +375,9 @@ func (c *chance) act() {
 			c.Engine.LinkUp(0, c.Now)
 			return
 		}
-		c.Far[0].Cut = errors.New("no way")
+		c.Mixers[0].Cut = errors.New("no way")
 		c.Run(time.Duration(c.r.IntN(3000)) * time.Millisecond)
-		c.Far[0].Cut = nil
+		c.Mixers[0].Cut = nil
 		return
 	case 18:
 		c.resume()
@@ -411,12 +411,12 @@ func (c *chance) resume() {
 	c.quiet = c.Now
 }
 
-// moveByHand has somebody at the mixer move a fader, where that can be told.
+// moveByHand moves a fader at the mixer, if the run can notice that.
 func (c *chance) moveByHand(name string) {
 	if c.mixer.Echo == nil && c.mixer.Query == nil || c.faults != (virtual.Faults{}) {
 		return
 	}
-	if len(c.show.Cues[0].Channels) < 2+len(c.hands) { // with all in hand nothing tries a road that was down
+	if len(c.show.Cues[0].Channels) < 2+len(c.manual) { // if all are manual, nothing tries a link that was down
 		return
 	}
 	if _, err := c.Settle(time.Minute); err != nil {
@@ -424,11 +424,11 @@ func (c *chance) moveByHand(name string) {
 	}
 	still := c.step()
 	c.Run(3 * time.Second)
-	if c.step() != still || !c.Engine.Settled() { // what has just been told is told again
+	if c.step() != still || !c.Engine.Settled() { // what was just sent is sent again
 		return
 	}
 	n := c.where(name)
-	if err := c.Hand(0, fmt.Sprint("/l/", n), osc.Float32(-33.25)); err != nil {
+	if err := c.Move(0, fmt.Sprint("/l/", n), osc.Float32(-33.25)); err != nil {
 		return
 	}
 	c.note("somebody moves channel %d", n)
@@ -436,9 +436,9 @@ func (c *chance) moveByHand(name string) {
 	c.Run(3 * time.Second)
 	if v := c.Engine.View(c.Now); len(v.Mixers[0].Manual) > 0 &&
 		strings.Contains(strings.Join(v.Mixers[0].Manual, ";"), fmt.Sprintf("channel %d)", n)) {
-		c.hands[n] = true
+		c.manual[n] = true
 	} else if c.step() == before {
-		c.hurt = append(c.hurt, fmt.Sprintf("the hand on channel %d was not seen: %s", n, v))
+		c.hurt = append(c.hurt, fmt.Sprintf("the move on channel %d was not seen: %s", n, v))
 	}
 }
 
@@ -458,7 +458,7 @@ func (c *chance) play(things int) []string {
 				return append(c.hurt, err.Error(), c.Engine.View(c.Now).String())
 			}
 			before := c.step()
-			if c.mixer.Echo == nil && c.mixer.Query == nil { // nobody tells: the repeats must have gone round
+			if c.mixer.Echo == nil && c.mixer.Query == nil { // without confirmation, the repeats must have gone around
 				wait := time.Second
 				if c.faults.Drop > 0 { // ten rounds or so, of 10 / rate a value
 					wait = 200 * max(
@@ -489,7 +489,7 @@ func (c *chance) play(things int) []string {
 	return c.hurt
 }
 
-var chances = flag.Int("chances", 60, "how many seeded runs TestByChance plays")
+var chances = flag.Int("random", 60, "how many seeded runs TestRandomCommands plays")
 
 // wrongRaws compares how often the raw lines came with how often their cues went: never more often, and no less.
 func (c *chance) wrongRaws() (list []string) {
@@ -505,11 +505,11 @@ func (c *chance) wrongRaws() (list []string) {
 	return list
 }
 
-// Whatever an operator does in whatever order, over whatever road, killed and resumed in between: once the run says
-// that it is settled, the mixer holds what the model says. The model is another than that of TestHands, by other
-// hands, and the mixers are others: some of few messages a second, some that confirm nothing, in bundles, by the
+// Whatever an operator does in whatever order, over whatever link, killed and resumed in between: once the run reports
+// that it is settled, the mixer holds what the model says. The model was written independently of TestOperator's, and
+// the mixers differ too: some take few messages a second, some cannot confirm, some take bundles, some runs go by the
 // clock.
-func TestByChance(t *testing.T) {
+func TestRandomCommands(t *testing.T) {
 	runs := *chances
 	if testing.Short() {
 		runs = min(runs, 8)
@@ -518,8 +518,8 @@ func TestByChance(t *testing.T) {
 		c := newChance(t, seed)
 		if bad := c.play(40); len(bad) > 0 {
 			t.Errorf(
-				"seed %d, step %d, holds %v, swaps %v, nudges %v, hush %t, hands %v:\n%s\n%s", seed, c.step(),
-				slices.Sorted(maps.Keys(c.holds)), c.swaps, c.nudges, c.hush, c.hands, strings.Join(bad, "\n"),
+				"seed %d, step %d, holds %v, swaps %v, nudges %v, hush %t, manual %v:\n%s\n%s", seed, c.step(),
+				slices.Sorted(maps.Keys(c.holds)), c.swaps, c.nudges, c.hush, c.manual, strings.Join(bad, "\n"),
 				strings.Join(c.log, "\n"),
 			)
 			if t.Failed() {

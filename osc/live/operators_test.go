@@ -18,14 +18,14 @@ import (
 	"backfield/osc/wire"
 )
 
-// TestManyHands: several give commands at once, others look on, and of two mixers one is a stream that takes in
+// TestManyOperators: several give commands at once, others look on, and of two mixers one is a stream that takes in
 // nothing, or is closed, again and again. No command waits for long; what the mixer holds in the end is what is meant;
 // nothing is left behind. With -race it holds the stage to what it promises.
-func TestManyHands(t *testing.T) {
+func TestManyOperators(t *testing.T) {
 	before := runtime.NumGoroutine()
 	p := plan(t, 30, "rate = 20000\n", 0.1)
 	p.Mixer.Echo = &mixer.Echo{Tolerance: 0.002}
-	for i := range p.Show.Cues { // close together, so that some go by themselves
+	for i := range p.Show.Cues { // close to each other, so that automatic ones are due
 		p.Show.Cues[i].TimeS, p.Show.Cues[i].Auto = float64(i)/5, i%3 == 2
 	}
 	for i := range p.Show.Cues { // the last eight are spares
@@ -37,7 +37,7 @@ func TestManyHands(t *testing.T) {
 		t.Fatal(err)
 	}
 	var mu sync.Mutex
-	var mixers, hands sync.WaitGroup
+	var mixers, operators sync.WaitGroup
 	mixers.Go(func() { answering(l, mixer, &mu) })
 	stalls, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -64,7 +64,7 @@ func TestManyHands(t *testing.T) {
 	s := New(e, p.Mixer, to)
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
-	hands.Go(func() { s.Run(ctx, to) })
+	operators.Go(func() { s.Run(ctx, to) })
 
 	var givers sync.WaitGroup
 	end := time.Now().Add(1500 * time.Millisecond)
@@ -111,7 +111,7 @@ func TestManyHands(t *testing.T) {
 					t.Error("a view of nothing")
 				}
 				s.Settled()
-				s.ReportProblem("somebody has one")
+				s.ReportProblem("a problem")
 				time.Sleep(time.Millisecond)
 			}
 		})
@@ -139,7 +139,7 @@ func TestManyHands(t *testing.T) {
 	mu.Unlock()
 	t.Logf("the slowest command took %v; %d bytes of journal", slowest, entries)
 	cancel()
-	hands.Wait()
+	operators.Wait()
 	if _, ok := s.View(); ok {
 		t.Error("it goes on after its end")
 	}
