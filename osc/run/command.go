@@ -29,6 +29,9 @@ const (
 	Stop    Verb = "stop"    // stop the show clock
 	Status  Verb = "status"
 	Quit    Verb = "quit"
+
+	// TakeOver has this laptop send to the mixers instead of the other one of a pair, or go on after both have stopped.
+	TakeOver Verb = "takeover"
 )
 
 // Command is what an operator typed, or what a page or another machine sent.
@@ -58,6 +61,7 @@ var forms = []struct {
 	{Swap, `swap "Tpt 3" to 21   (or: swap "Tpt 3" back)`, swapWords},
 	{Nudge, `nudge "Tpt 3" +1.5`, nudgeWords},
 	{Start, "start", noWords}, {Stop, "stop", noWords}, {Status, "status", noWords}, {Quit, "quit", noWords},
+	{TakeOver, "takeover", noWords},
 }
 
 // renamed maps the verbs of earlier versions to the current ones.

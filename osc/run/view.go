@@ -30,7 +30,18 @@ type View struct {
 	Swaps       []string    `json:"swaps"`
 	Nudges      []string    `json:"nudges"`
 	Problem     string      `json:"problem"`
-	ProblemAgoS float64     `json:"problem_ago_s"` // how long ago it was reported
+	ProblemAgoS float64     `json:"problem_ago_s"`  // how long ago it was reported
+	Pair        *PairView   `json:"pair,omitempty"` // nil without another laptop; not the engine's, but its driver's
+}
+
+// PairView is how this laptop stands to the other one, which stands by for it or is stood by for.
+type PairView struct {
+	Sends    bool   `json:"sends"`    // this laptop sends to the mixers; else the view is what the other one does
+	Headline string `json:"headline"` // for the top of the screen, such as "STANDBY: this laptop sends nothing. ..."
+	Ask      string `json:"ask"`      // what the operator has to decide or should know; empty for nothing
+	Term     int    `json:"term"`     // rises with each takeover
+	Entries  int    `json:"entries"`  // of the journal on this laptop
+	Missing  int    `json:"missing"`  // entries that the other laptop has written and this one has not got
 }
 
 // OpenMic is an open channel.

@@ -84,13 +84,16 @@ func (l *Laptop) notice(now time.Time) {
 
 // check asks the other laptop who sends.
 func (l *Laptop) check(gap time.Duration, now time.Time) {
-	l.mode, l.until = Checking, now.Add(ackWait)
-	l.why = fmt.Sprintf("this laptop was stopped for %.1f s", gap.Seconds())
-	l.listening.purpose = afterFreeze
+	l.stall = gap
 	if !l.linked {
 		l.listen(afterFreeze, now)
 		return
 	}
+	l.ask(now)
+}
+
+func (l *Laptop) ask(now time.Time) {
+	l.mode, l.until, l.listening.purpose = Checking, now.Add(ackWait), afterFreeze
 	l.question++
 	l.push(Line{Kind: Ask, N: l.question})
 }
@@ -126,7 +129,8 @@ func (l *Laptop) undecided(why string, now time.Time) {
 		l.why = "no automatic takeover: " + l.otherName() + " does not answer, " + why
 	case afterFreeze:
 		l.mode = Stopped
-		l.why += ". " + l.otherName() + " does not answer, " + why + ". Press only if it does not send"
+		l.why = fmt.Sprintf("this laptop was stopped for %.1f s; %s does not answer, %s. Press only if it does not send",
+			l.stall.Seconds(), l.otherName(), why)
 	}
 }
 

@@ -72,7 +72,8 @@ type Laptop struct {
 	fought   bool          // after it did send
 	promised time.Time     // when this laptop went silent for the other, which has not begun yet; zero for never
 	beatAt   time.Time
-	question int // the number of the last Ask
+	question int           // the number of the last Ask
+	stall    time.Duration // how long this laptop was stopped, when it last was
 
 	lastAt    time.Time // when this machine was last called
 	until     time.Time // the end of Asking, Listening, Pausing or Checking
@@ -125,8 +126,11 @@ func (l *Laptop) Linked(now time.Time) {
 	l.out, l.theirs, l.beatAt, l.clock = nil, nil, now, offset{}
 	l.have()
 	l.beat(now)
-	if l.mode == Listening && l.listening.purpose == byKey { // it can be asked after all
+	switch { // it can be asked after all
+	case l.mode == Listening && l.listening.purpose == byKey:
 		l.askSilence(now)
+	case l.mine && l.listening.purpose == afterFreeze && (l.mode == Listening || l.mode == Stopped):
+		l.ask(now)
 	}
 }
 

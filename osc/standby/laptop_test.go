@@ -206,6 +206,15 @@ func TestThawedLaptopAsks(t *testing.T) {
 	p.now = p.now.Add(3 * time.Second)
 	p.run(time.Second)
 	p.expect(t, false, false)
+	p.cut = false
+	p.first.Linked(p.now)
+	p.second.Linked(p.now)
+	p.run(20 * time.Millisecond)
+	p.expect(t, true, false)
+	p.first.Cut(p.now)
+	p.now = p.now.Add(3 * time.Second)
+	p.run(time.Second)
+	p.expect(t, false, false)
 	p.first.Press(p.now)
 	p.expect(t, true, false)
 }
