@@ -88,7 +88,7 @@ func TestDecodeErrors(t *testing.T) {
 	cases := []struct{ name, data, want string }{
 		{"no JSON", "cues:", "not a snapshots.json: "},
 		{"another JSON", `{"name":"x"}`, `it has no "format"`},
-		{"newer", `{"format":99}`, "format 99 is from a newer Backfield; this one reads up to 1: "},
+		{"newer", `{"format":99}`, "written in format 99 by a newer Backfield; this one reads up to 1, "},
 		{"channels out of order", `{"format":1,"cues":[{"id":"1"},{"id":"2A","channels":[{"channel":4},{"channel":3}]}]}`,
 			`cue 2 ("2A"): channels are not in order`},
 		{"a channel twice", `{"format":1,"cues":[{"id":"1","channels":[{"channel":4},{"channel":4}]}]}`,

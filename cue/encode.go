@@ -63,7 +63,8 @@ func Decode(data []byte) (*Show, error) {
 	case s.Format < 1:
 		return nil, fmt.Errorf("not a snapshots.json: it has no \"format\"")
 	case s.Format > Format:
-		return nil, fmt.Errorf("format %d is from a newer Backfield; this one reads up to %d: update Backfield, or compile the show again", s.Format, Format)
+		return nil, fmt.Errorf("written in format %d by a newer Backfield; this one reads up to %d, "+
+			"so update Backfield or compile the show again", s.Format, Format)
 	}
 	if s.Rig.Delay.PanBy == formerPanBy {
 		s.Rig.Delay.PanBy = "stands"

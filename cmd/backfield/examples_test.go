@@ -113,7 +113,7 @@ func TestHarborIsAShow(t *testing.T) {
 		}
 		if len(s.Drill.Sets) < 28 || len(s.Drill.Players) < 130 || cues < 40 || follow < 5 ||
 			len(s.Clock.Movements) != 3 || len(s.Show.Cues[0].Channels) != 29 {
-			t.Errorf("%d sets, %d players, %d cues, %d follow-ons, %d channels", len(s.Drill.Sets),
+			t.Errorf("%d sets, %d players, %d cues, %d waypoints, %d channels", len(s.Drill.Sets),
 				len(s.Drill.Players), cues, follow, len(s.Show.Cues[0].Channels))
 		}
 		share, _ := s.Show.MeanInTime()
@@ -187,8 +187,8 @@ func TestTune(t *testing.T) {
 		t.Errorf("%d: promised %s\n%s%s", code, row(out, "tuned"), again, talk)
 	}
 	if code, _, talk := runIn(t, "tune", "../../examples/tiny"); code != verb.ExitUsage ||
-		!strings.Contains(talk, "needs a stand") {
-		t.Errorf("without a stand: %d %s", code, talk)
+		!strings.Contains(talk, "needs stands") {
+		t.Errorf("without stands: %d %s", code, talk)
 	}
 	if code, _, talk := runIn(t, "tune", dir, "--venue", harborZones); code != verb.ExitUsage ||
 		!strings.Contains(talk, "zones") {
@@ -199,7 +199,7 @@ func TestTune(t *testing.T) {
 func TestSuggest(t *testing.T) {
 	t.Parallel()
 	code, out, talk := runIn(t, "suggest", smallDemo(t))
-	if code != 0 || !strings.Contains(out, "follow-ons") || !strings.Contains(talk, "suggestion") {
+	if code != 0 || !strings.Contains(out, "waypoints") || !strings.Contains(talk, "suggestion") {
 		t.Fatalf("%d\n%s%s", code, out, talk)
 	}
 }

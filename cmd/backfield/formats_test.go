@@ -23,7 +23,7 @@ func TestOldSnapshotsAreRead(t *testing.T) {
 		t.Errorf("%d\n%s%s", code, out, talk)
 	}
 	if _, err := cue.Decode([]byte(`{"format":99,"cues":[]}`)); err == nil ||
-		!strings.Contains(err.Error(), "format 99 by a newer backfield") {
+		!strings.Contains(err.Error(), "format 99 by a newer Backfield") {
 		t.Error(err)
 	}
 }
@@ -72,7 +72,7 @@ func TestOldJournalsAreRead(t *testing.T) {
 		t.Fatal(err)
 	}
 	if code, _, talk := runIn(t, "report", path); code != verb.ExitWorld ||
-		!strings.Contains(talk, "format 99 by a newer backfield") {
+		!strings.Contains(talk, "format 99, from a newer Backfield") {
 		t.Errorf("%d %s", code, talk)
 	}
 }

@@ -27,7 +27,7 @@ func TestRows(t *testing.T) {
 		watch             string
 	}{
 		{"1", "A B", "", nil, 0, 1, 2, "in the waypoint"},
-		{"2", "", "", []Pack{{"B hands channel 2 to C", "support"}}, 1, 0, 2, ""},
+		{"2", "", "", []Pack{{"channel 2 goes from B to C", "support"}}, 1, 0, 2, ""},
 		{"3", "", "A C", nil, 0, 0, 0, "quick: 2.0 s after cue 2|of the cue"},
 		{"4", "C", "", nil, 0, 0, 1, ""},
 	} {

@@ -46,7 +46,7 @@ func TestSummary(t *testing.T) {
 	}{
 		{"handover while open", []cue.Channel{open(1, "Tpt 1", "feature", 0), open(2, "Tpt 2", "pad", -12)},
 			[]cue.Channel{open(1, "Bari 1", "feature", 3, delay(55)), open(2, "Tpt 2", "pad", -12)},
-			nil, "Tpt 1 hands channel 1 to Bari 1"},
+			nil, "channel 1 goes from Tpt 1 to Bari 1"},
 		{"pack swap while closed", []cue.Channel{shut(1, "Tpt 1")}, []cue.Channel{shut(1, "Bari 1", delay(55))}, nil, ""},
 		{"pack swap before the taker opens", []cue.Channel{shut(1, "Tpt 1")}, []cue.Channel{open(1, "Bari 1", "pad", -9)},
 			nil, "opens Bari 1"},
@@ -78,10 +78,10 @@ func TestSummary(t *testing.T) {
 			nil, "Tpt 1 switches from channel 1 to channel 2"},
 		{"one changes channels and another takes over", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Bari 1")},
 			[]cue.Channel{open(1, "Bari 1", "pad", -9), open(2, "Tpt 1", "pad", -9)},
-			nil, "Tpt 1 hands channel 1 to Bari 1; Tpt 1 switches from channel 1 to channel 2"},
+			nil, "channel 1 goes from Tpt 1 to Bari 1; Tpt 1 switches from channel 1 to channel 2"},
 		{"two exchange packs", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Bari 1", "pad", -9)},
 			[]cue.Channel{open(1, "Bari 1", "pad", -9), open(2, "Tpt 1", "pad", -9)},
-			nil, "Tpt 1 hands channel 1 to Bari 1; Bari 1 hands channel 2 to Tpt 1; " +
+			nil, "channel 1 goes from Tpt 1 to Bari 1; channel 2 goes from Bari 1 to Tpt 1; " +
 				"Bari 1 switches from channel 2 to channel 1; Tpt 1 switches from channel 1 to channel 2"},
 		{"two mics, then one", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 1", "pad", -9)},
 			[]cue.Channel{shut(1, "Tpt 1"), open(2, "Tpt 1", "pad", -9)}, nil, "closes Tpt 1"},

@@ -22,7 +22,7 @@ type Handover struct {
 	Channel int    `json:"channel"`
 	From    string `json:"from"`
 	To      string `json:"to"`
-	Text    string `json:"text"` // "Tpt 1 hands channel 1 to Bari 1"
+	Text    string `json:"text"` // "channel 1 goes from Tpt 1 to Bari 1"
 }
 
 // Summary puts the step into words.
@@ -84,9 +84,9 @@ func Names(list []*ChannelChange) []string {
 	return names
 }
 
-// Handover says who hands an open channel to whom: "Tpt 1 hands channel 1 to Bari 1".
+// Handover says from whom to whom an open channel goes: "channel 1 goes from Tpt 1 to Bari 1".
 func (c *ChannelChange) Handover() string {
-	return fmt.Sprintf("%s hands channel %d to %s", c.Was.Player, c.Channel, c.Is.Player)
+	return fmt.Sprintf("channel %d goes from %s to %s", c.Channel, c.Was.Player, c.Is.Player)
 }
 
 // Switch says from which channel an open player goes to which: "Tpt 1 switches from channel 1 to channel 2".

@@ -790,7 +790,7 @@ func TestPreviewSaysWhatStepSays(t *testing.T) {
 		}
 		w.Run(time.Second)
 	}
-	want := "; C hands channel 3 to D; pit switches from channel 11 to channel 2; " +
+	want := "; channel 3 goes from C to D; pit switches from channel 11 to channel 2; " +
 		"presence 2 dB: D; sends /room/b/quiet i 1"
 	if !strings.Contains(said, want) {
 		t.Errorf("status says\n%s\nwithout %s", said, want)

@@ -116,12 +116,36 @@ func compare(t *testing.T, s *show.Loaded, c *cue.Snapshot, ch cue.Channel) (com
 	return compared
 }
 
-// A name or a cue that there is not is an error that offers the nearest.
+// The number of a channel explains whoever wears it in that cue.
+func TestChannelNumber(t *testing.T) {
+	s := load(t, "foghorn", show.LoadOptions{})
+	for i := range s.Show.Cues {
+		c := &s.Show.Cues[i]
+		for _, ch := range c.Channels {
+			var byName, byNumber bytes.Buffer
+			want := explain.Write(&byName, s, c.ID, ch.Player)
+			got := explain.Write(&byNumber, s, c.ID, strconv.Itoa(ch.Channel))
+			if ch.Player == "" {
+				if got == nil || !strings.HasPrefix(got.Error(), "nobody wears channel") {
+					t.Errorf("cue %s, channel %d, which nobody wears: %v", c.ID, ch.Channel, got)
+				}
+				continue
+			}
+			if fmt.Sprint(got) != fmt.Sprint(want) || byNumber.String() != byName.String() {
+				t.Errorf("cue %s, channel %d: %v, not as for %s: %v", c.ID, ch.Channel, got, ch.Player, want)
+			}
+		}
+	}
+}
+
+// A name, channel or cue that does not exist is an error that offers the nearest name.
 func TestNobodyToExplain(t *testing.T) {
 	s := load(t, "tiny", show.LoadOptions{})
 	for _, c := range []struct{ cue, name, want string }{
 		{"1", "Tpt 9", `no player and no fixed mic "Tpt 9"; did you mean "Tpt 1"?`},
 		{"9", "Tpt 1", `no cue "9"; `},
+		{"9", "1", `no cue "9"; `},
+		{"1", "99", `no channel 99: `},
 	} {
 		err := explain.Write(&bytes.Buffer{}, s, c.cue, c.name)
 		if err == nil || !strings.HasPrefix(err.Error(), c.want) {
