@@ -41,14 +41,14 @@ func checkPolicies(s *work.Setup, cues []timeline.TimedCue, p *source.Problems) 
 	for _, w := range s.Roster.Wears {
 		policy(w.Policy, w.Span)
 	}
-	if s.Score.StandFit {
+	if s.Score.PanByStands {
 		need("pan.by = \"stands\"", s.Score.File.Whole())
 	}
 }
 
 // checkZones reports pan settings that a rig with zones does not use.
 func checkZones(f *timeline.Files, p *source.Problems) {
-	if f.Rig.Zones && f.Score.StandFit {
+	if f.Rig.Zones && f.Score.PanByStands {
 		p.Warn("zones-pan", f.Score.File.Whole(),
 			"the score has pan.by = \"stands\", and this rig has zones",
 			"the sends follow the player's direction instead; leave it for stereo nights, or take it out")

@@ -142,7 +142,7 @@ func (s *Score) readPan(t panTable, p *source.Problems) {
 	switch by := t.By.Or("tangent"); by {
 	case "tangent":
 	case "stands":
-		s.StandFit = true
+		s.PanByStands = true
 	default:
 		p.Add(unknownPan(t.By.Text, t.By.Words()))
 	}

@@ -30,7 +30,7 @@ type Score struct {
 	WindowMS  float64
 	Free      bool // most-seats need not serve the reference seat
 	PanWidth  float64
-	StandFit  bool    // pan by all seats of the stands, not by the reference seat
+	PanByStands  bool    // pan by all seats of the stands, not by the reference seat
 	JointDeg  float64 // how far joint may leave the true direction, in degrees
 	Waypoints Waypoints
 	MakeUp    MakeUp

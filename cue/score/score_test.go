@@ -103,7 +103,7 @@ func TestDefaults(t *testing.T) {
 		t.Fatal(got)
 	}
 	if s.LeadMS != 10 || s.WindowMS != 30 || s.PanWidth != 0.8 || s.JointDeg != 6 || s.ZonesMost != 2 || !s.Waypoints.On ||
-		s.Waypoints.DriftMS != 5 || s.MakeUp.MaxDB != 0 || s.StandFit || s.Policy.Set {
+		s.Waypoints.DriftMS != 5 || s.MakeUp.MaxDB != 0 || s.PanByStands || s.Policy.Set {
 		t.Errorf("read %+v", s)
 	}
 	if f, ok := s.Role("support"); !ok || f.LevelDB != -9 || len(s.RoleNames()) != 2 {

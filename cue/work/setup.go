@@ -58,7 +58,7 @@ func (s *Setup) Feed() string {
 
 // PanBy is how the show pans: "stands" for all the seats, or "tangent" for the reference seat.
 func (s *Setup) PanBy() string {
-	if s.Score.StandFit {
+	if s.Score.PanByStands {
 		return "stands"
 	}
 	return "tangent"

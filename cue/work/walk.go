@@ -116,7 +116,7 @@ func (s *Setup) want(h *scratch, at layout.Point) float64 {
 		return at.Azimuth(s.Rig.Reference)
 	}
 	pan := 0.0
-	if s.Score.StandFit && s.Listeners.Len() > 0 {
+	if s.Score.PanByStands && s.Listeners.Len() > 0 {
 		pan = float64(s.memo.pans.get(at, func() int { return h.pan.Fit(at) })) / float64(s.steps)
 	} else {
 		pan = s.System.TangentPan(at, s.Rig.Reference).Pan

@@ -15,7 +15,7 @@ const shownWidth = 140
 func Print(w io.Writer, problems []Problem) { Printer{}.Print(w, problems) }
 
 // Printer prints problems, in color or not. Colour says nothing that the words do not.
-type Printer struct{ Colour bool }
+type Printer struct{ Color bool }
 
 // Print is the function Print.
 func (o Printer) Print(w io.Writer, problems []Problem) {
@@ -49,7 +49,7 @@ const (
 
 // ink is what gives a text the color of a severity.
 func (o Printer) ink(s Severity) func(string) string {
-	if !o.Colour {
+	if !o.Color {
 		return func(text string) string { return text }
 	}
 	colour := errorInk

@@ -19,7 +19,7 @@ type Fit struct {
 // Fit is how well a delay works for the stands over a player's path, where each place counts as often as it is listed.
 // ok is false when no seat was counted.
 func (c *DelayChooser) Fit(h *Heard, way []layout.Point, delayS, windowS float64) (f Fit, ok bool) {
-	if len(way) > 0 && !slices.ContainsFunc(way, func(p layout.Point) bool { return p != way[0] }) { // the player stands still
+	if len(way) > 0 && !slices.ContainsFunc(way, func(p layout.Point) bool { return p != way[0] }) { // no walk
 		c.hear(h, way[0])
 		if c.n == 0 {
 			return f, false

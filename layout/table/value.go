@@ -12,15 +12,15 @@ import (
 // Where may be embedded in a struct to learn where its table is.
 type Where struct{ Key, Span source.Span }
 
-// Scalar is a TOML scalar of type string, float64, int or bool with its place. Set says whether it was given.
-type Scalar[T any] struct {
+// ScalarValue is a TOML scalar of type string, float64, int or bool with its place. Set says whether it was given.
+type ScalarValue[T any] struct {
 	V    T
 	Span source.Span
 	Set  bool
 }
 
 // Or returns the value, or def where none was given.
-func (v Scalar[T]) Or(def T) T {
+func (v ScalarValue[T]) Or(def T) T {
 	if v.Set {
 		return v.V
 	}
@@ -29,10 +29,10 @@ func (v Scalar[T]) Or(def T) T {
 
 // Short names for the usual scalars.
 type (
-	Text = Scalar[string]
-	Num  = Scalar[float64]
-	Int  = Scalar[int]
-	Flag = Scalar[bool]
+	Text = ScalarValue[string]
+	Num  = ScalarValue[float64]
+	Int  = ScalarValue[int]
+	Flag = ScalarValue[bool]
 )
 
 // Inside is the place of the bytes lo to hi of a string, or of all of it where escapes or tripled quotes keep
@@ -46,7 +46,7 @@ func Inside(t Text, lo, hi int) source.Span {
 }
 
 // DecodeNode reads a scalar.
-func (v *Scalar[T]) DecodeNode(n *Node, p *source.Problems) {
+func (v *ScalarValue[T]) DecodeNode(n *Node, p *source.Problems) {
 	if n.note(v, false) {
 		return
 	}

@@ -50,7 +50,7 @@ func (e *explainer) pan() {
 	if math.Abs(t.Pan) > width {
 		e.say("  width       limited to %.4g", math.Copysign(width, t.Pan))
 	}
-	if e.s.Score.StandFit {
+	if e.s.Score.PanByStands {
 		e.say("  stands      instead of the reference seat: %.5f has the least wrong image over all %s", w.Pan.WantMin,
 			e.seats())
 	}

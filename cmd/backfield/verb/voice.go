@@ -53,7 +53,7 @@ func Note(c *cobra.Command, format string, args ...any) {
 
 // PrintProblems prints problems to w, in colour where that is wanted.
 func PrintProblems(c *cobra.Command, w io.Writer, problems []source.Problem) {
-	source.Printer{Colour: coloured(c, w)}.Print(w, problems)
+	source.Printer{Color: coloured(c, w)}.Print(w, problems)
 }
 
 // coloured reports whether colour is wanted at w: on a terminal that knows it, unless the user's environment says no
