@@ -25,15 +25,15 @@ type Score struct {
 	Movements []Movement
 	Cues      []Cue // in the order of the file
 
-	Policy    table.Text // of the show; unset: most-seats where there are stands, else reference
-	LeadMS    float64
-	WindowMS  float64
-	Free      bool // most-seats need not serve the reference seat
-	PanWidth  float64
-	PanByStands  bool    // pan by all seats of the stands, not by the reference seat
-	JointDeg  float64 // how far joint may leave the true direction, in degrees
-	Waypoints Waypoints
-	MakeUp    MakeUp
+	Policy      table.Text // of the show; unset: most-seats where there are stands, else reference
+	LeadMS      float64
+	WindowMS    float64
+	Free        bool // most-seats need not serve the reference seat
+	PanWidth    float64
+	PanByStands bool    // pan by all seats of the stands, not by the reference seat
+	JointDeg    float64 // how far joint may leave the true direction, in degrees
+	Waypoints   Waypoints
+	MakeUp      MakeUp
 
 	Allow []table.Text // codes of warnings accepted everywhere
 	Rules Rules
