@@ -30,8 +30,8 @@ func loopback(t *testing.T) net.Interface {
 	panic("unreachable")
 }
 
-// Two services of a responder that is not ours, on one host, are both found, with a name that has a dot and a space in
-// it. The loopback alone is asked.
+// Two services of another responder on one host are both found, one with a dot and a space in its name. Only the
+// loopback is asked.
 func TestBrowseFindsAnotherResponder(t *testing.T) {
 	lo := loopback(t)
 	quiet := log.New(io.Discard, "", 0)
@@ -54,7 +54,7 @@ func TestBrowseFindsAnotherResponder(t *testing.T) {
 	if err != nil {
 		t.Skipf("multicast is not possible on the loopback here: %v", err)
 	}
-	var found []Service // others may be announced here meanwhile
+	var found []Service // others may be announced at the same time
 	for _, s := range all {
 		if s.Host == "found-by-browse.local" {
 			found = append(found, s)
@@ -87,8 +87,8 @@ func response(t *testing.T, records ...string) []byte {
 	return packet
 }
 
-// What comes in pieces, in any order, with other letters and of other services is put together; what is missing is
-// asked.
+// Records that come in pieces, in any order, in other letter case and with other services are put together. What is
+// missing is asked.
 func TestAnswersArePutTogether(t *testing.T) {
 	a := newAnswers()
 	a.take(response(t, `_osc._udp.local. 120 IN PTR Mixer\ A._osc._udp.local.`,
@@ -112,7 +112,7 @@ func TestAnswersArePutTogether(t *testing.T) {
 	}
 }
 
-// A network full of services, hosts and addresses fills no memory.
+// A network full of services, hosts and addresses does not fill the memory.
 func TestAnswersAreBounded(t *testing.T) {
 	a := newAnswers()
 	for i := range 2000 {
@@ -139,7 +139,7 @@ func TestUnescape(t *testing.T) {
 	}
 }
 
-// Nothing that anybody on the network sends can stop the browser.
+// Nothing on the network can make it crash.
 func FuzzAnswers(f *testing.F) {
 	f.Add([]byte("\x00\x00\x84\x00\x00\x00\x00\x01\x00\x00\x00\x00\x04_osc\x04_udp\x05local\x00\x00\x0c" +
 		"\x00\x01\x00\x00\x00\x78\x00\x04\x01a\xc0\x0c"))

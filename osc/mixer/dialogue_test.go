@@ -13,7 +13,7 @@ import (
 	"backfield/osc"
 )
 
-// talking is a mixer with all that a mixer may say and be asked.
+// talking is a mixer with everything that a mixer can echo, reply to and store.
 const talking = `also = ["udp://127.0.0.1:9001"]
 tick = 100
 repeat = false
@@ -50,7 +50,7 @@ func TestDialogueDefaults(t *testing.T) {
 	d := mustRead(t, demo)
 	if d.Also != nil || d.Tick != 50 || !d.Repeat || d.Echo != nil || d.Query != nil || d.Keepalives != nil ||
 		d.Store != nil || d.Recall != nil {
-		t.Errorf("a mixer that says nothing of it: %+v", d)
+		t.Errorf("a mixer without these tables: %+v", d)
 	}
 	if d.Safety != (Safety{12, 100 * time.Millisecond}) || d.CeilingDB(14) != 6 {
 		t.Errorf("safety %+v, ceiling %v", d.Safety, d.CeilingDB(14))
@@ -73,15 +73,15 @@ func TestDialogue(t *testing.T) {
 	}
 	d = mustRead(t, demo+"[query]\naddress = \"/ask\"\nargs = [\"{address}\", 1]\n")
 	if got := d.Ask("/in/3/pan").String(); got != `/ask si "/in/3/pan" 1` {
-		t.Errorf("asked by %s", got)
+		t.Errorf("the query is %s", got)
 	}
 	d = mustRead(t, demo+"[query]\naddress = \"/get{address}/now\"\n")
 	if got := d.Ask("/in/3/pan").String(); got != `/get/in/3/pan/now` {
-		t.Errorf("asked by %s", got)
+		t.Errorf("the query is %s", got)
 	}
 }
 
-// Whatever the mixer is asked, it can be told from the message again.
+// What a message asks for can be read from the message.
 func TestDialogueMatches(t *testing.T) {
 	d := mustRead(t, talking)
 	for slot := range 200 {
@@ -103,7 +103,7 @@ func TestDialogueMatches(t *testing.T) {
 		{Address: "/scene//store"},
 	} {
 		if slot, name, ok := d.Store.Match(m); ok {
-			t.Errorf("%v is taken for slot %d, %q", m, slot, name)
+			t.Errorf("%v matches slot %d, %q", m, slot, name)
 		}
 	}
 	for _, query := range []string{"address = \"{address}\"", "address = \"{address}/get\"\nargs = [\"?\"]",
@@ -111,16 +111,16 @@ func TestDialogueMatches(t *testing.T) {
 		"address = \"/ask{address}\"\nargs = [\"{address}\"]"} {
 		d := mustRead(t, demo+"[query]\n"+query)
 		if got, ok := d.Query.Match(d.Ask("/in/3/pan")); !ok || got != "/in/3/pan" {
-			t.Errorf("%s: %v is taken to ask for %q, %t", query, d.Ask("/in/3/pan"), got, ok)
+			t.Errorf("%s: %v matches a query for %q, %t", query, d.Ask("/in/3/pan"), got, ok)
 		}
 		if got, ok := d.Query.Match(osc.Message{Address: "/in/3/pan", Args: []osc.Arg{osc.Float32(1)}}); ok {
-			t.Errorf("%s: a setting is taken to ask for %q", query, got)
+			t.Errorf("%s: a message that sets matches a query for %q", query, got)
 		}
 	}
 }
 
-// The settings are what the full state sends, whatever the snapshot, and always at the same addresses in the same
-// order. A level by itself is the setting's.
+// The settings are the messages of the full state, for any snapshot, always with the same addresses in the same order.
+// A single level has the same argument.
 func TestSettings(t *testing.T) {
 	d := mustRead(t, talking+zones)
 	r := rand.New(rand.NewPCG(11, 12))
@@ -139,7 +139,7 @@ func TestSettings(t *testing.T) {
 			c := s.Channels[x.Channel-1]
 			if x.Param == cue.ParamLevel {
 				if got := d.levelMessage(x.Channel, float64(c.LevelDB), c.Open); got.String() != x.Message.String() {
-					t.Fatalf("the level of %+v is sent as %v, and by itself as %v", c, x.Message, got)
+					t.Fatalf("the level of %+v is sent as %v, and alone as %v", c, x.Message, got)
 				}
 			}
 		}
@@ -200,7 +200,7 @@ func TestLevel(t *testing.T) {
 	}
 }
 
-// What the mixer holds can be told in the snapshot's own numbers: those that it was made of.
+// The values of a snapshot can be read back from what the mixer holds.
 func TestValue(t *testing.T) {
 	inf := math.Inf(-1)
 	for _, c := range []struct {
@@ -258,7 +258,7 @@ func TestValue(t *testing.T) {
 		}
 	}
 	if _, ok := d.Value("presence", osc.Float64(1)); ok {
-		t.Error("a parameter that nobody knows has a value")
+		t.Error("an unknown parameter has a value")
 	}
 }
 
@@ -276,7 +276,7 @@ func TestFind(t *testing.T) {
 		"/in//mute", "/in/-1/mute", "/in/99999999999999999999/mute",
 		"/in/3/zone/7", "/in/3/zone/00", "/in/3/zone/65", "/in/3/zone/007", strings.Repeat("/in/1", 1000)} {
 		if got, ok := d.Find(address); ok {
-			t.Errorf("%s is taken for %+v", address, got)
+			t.Errorf("%s matches %+v", address, got)
 		}
 	}
 }

@@ -63,7 +63,7 @@ func (d *Mixer) CheckSize(m osc.Message, what string, at source.Span, p *source.
 }
 
 // checkSizes reports messages that are too long for a packet and could never be sent, by the longest of each kind.
-func (r fileReader) checkSizes(d *Mixer, k *File, at map[string]table.Text) {
+func (r fileReader) checkSizes(d *Mixer, k *FileKeys, at map[string]table.Text) {
 	longest := osc.Message{}
 	for _, x := range d.Params {
 		if x.address == nil {

@@ -7,8 +7,8 @@ import (
 	"backfield/osc/scale"
 )
 
-// File has the keys of mixer.toml as they are written.
-type File struct {
+// FileKeys are the keys of mixer.toml as they are written.
+type FileKeys struct {
 	To        table.Text         `key:"to"`
 	Rate      table.Int          `key:"rate"`
 	Channels  table.Int          `key:"channels"`
@@ -34,7 +34,7 @@ type File struct {
 }
 
 // Keys lists every key that mixer.toml may have, with a dot for nested ones. A test compares the help page with it.
-func Keys() []string { return table.Keys(File{}) }
+func Keys() []string { return table.Keys(FileKeys{}) }
 
 // OwnKeys lists the keys of a table under [param], as Keys does for the file.
 func OwnKeys() []string { return table.Keys(ownKeys{}) }

@@ -11,8 +11,8 @@ import (
 	"backfield/osc/form"
 )
 
-// channelChange is one channel before and after. was is nil if it is unknown what the mixer holds.
-type channelChange struct{ was, is *cue.Channel }
+// beforeAfter is one channel before and after. was is nil if it is unknown what the mixer holds.
+type beforeAfter struct{ was, is *cue.Channel }
 
 // Messages returns the messages that take the mixer from prev to next: only values that differ as OSC, in an order in
 // which the audience hears nothing that neither snapshot wants. First channels close: mutes, then levels to off. Then
@@ -58,7 +58,7 @@ func extraMessage(r cue.Extra) osc.Message {
 
 func (d *Mixer) messages(prev, next *cue.Snapshot, raw []osc.Message) []osc.Message {
 	changes := pairUp(prev, next)
-	var closing, opening, unknown []channelChange
+	var closing, opening, unknown []beforeAfter
 	for _, c := range changes {
 		switch {
 		case !c.is.Open:
@@ -87,12 +87,12 @@ func (d *Mixer) messages(prev, next *cue.Snapshot, raw []osc.Message) []osc.Mess
 }
 
 // pairUp matches the channels of the two snapshots by number, ascending.
-func pairUp(prev, next *cue.Snapshot) []channelChange {
-	out := make([]channelChange, 0, len(next.Channels))
+func pairUp(prev, next *cue.Snapshot) []beforeAfter {
+	out := make([]beforeAfter, 0, len(next.Channels))
 	for i := range next.Channels {
-		out = append(out, channelChange{is: &next.Channels[i]})
+		out = append(out, beforeAfter{is: &next.Channels[i]})
 	}
-	byChannel := func(c channelChange, n int) int { return cmp.Compare(c.is.Channel, n) }
+	byChannel := func(c beforeAfter, n int) int { return cmp.Compare(c.is.Channel, n) }
 	if prev == nil {
 		return out
 	}
@@ -104,14 +104,14 @@ func pairUp(prev, next *cue.Snapshot) []channelChange {
 		} else if was.Open {
 			is := *was
 			is.Open, is.LevelDB = false, cue.Silent
-			out = slices.Insert(out, at, channelChange{was, &is})
+			out = slices.Insert(out, at, beforeAfter{was, &is})
 		}
 	}
 	return out
 }
 
 // append adds the parameter's message for each change that makes a different OSC value.
-func (p *Parameter) append(out []osc.Message, changes []channelChange) []osc.Message {
+func (p *Parameter) append(out []osc.Message, changes []beforeAfter) []osc.Message {
 	if p == nil || p.address == nil {
 		return out
 	}

@@ -34,7 +34,7 @@ address = "/in/{channel}/pan"
 scale = { from = [-1, 1], to = [0, 1] }
 `
 
-// zones is what a mixer of a rig with zones has besides.
+// zones is the table that a rig with zones needs.
 const zones = `[send]
 address = "/in/{channel}/zone/{zone:02}"
 scale = { table = [[-70, 0], [0, 1]] }
@@ -81,7 +81,7 @@ func TestDefaults(t *testing.T) {
 	}
 }
 
-// mixerWith makes a mixer file in which one parameter's table holds what is given, the others nothing special.
+// mixerWith makes a mixer.toml with the given keys in one parameter's table and plain tables for the others.
 func mixerWith(param, keys string) string {
 	tables := map[string]string{
 		"mute":  `address = "/m/{channel}"`,
@@ -202,7 +202,7 @@ func TestScales(t *testing.T) {
 	}
 }
 
-func TestLimits(t *testing.T) {
+func TestParamLimits(t *testing.T) {
 	inf := math.Inf(1)
 	const a = "address = \"/x/{channel}\"\n"
 	for _, c := range []struct {
@@ -228,18 +228,18 @@ func TestLimits(t *testing.T) {
 	}
 	d, _ := read("[mute]\naddress = \"/m/{channel}\"\n[level]\naddress = \"/l/{channel}\"\noff = -90\n")
 	if got, want := d.Limits("pan"), (ParamLimits{-1, 1, 0.01}); got != want {
-		t.Errorf("pan of a mixer without: %v, want %v", got, want)
+		t.Errorf("pan of a mixer without one: %v, want %v", got, want)
 	}
 	if got, want := d.Limits("delay"), (ParamLimits{0, inf, 0.1}); got != want {
-		t.Errorf("delay of a mixer without: %v, want %v", got, want)
+		t.Errorf("delay of a mixer without one: %v, want %v", got, want)
 	}
 	if got, want := d.Limits("presence"), (ParamLimits{-inf, inf, 0}); got != want {
-		t.Errorf("a parameter nobody knows: %v, want %v", got, want)
+		t.Errorf("an unknown parameter: %v, want %v", got, want)
 	}
 }
 
-// faults lists mixer files with a mark before and after the place that the problem must point at, and the
-// start of how it must read.
+// faults lists mixer files with marks around the text that the problem must point at, and the start of the problem's
+// text.
 var faults = []struct{ text, code, what string }{
 	{"", "missing-key", `the key "mute" is missing`},
 	{"mute = 5\n" + demoWithout("mute"), "wrong-type", "this must be a table"},
@@ -519,8 +519,8 @@ var faults = []struct{ text, code, what string }{
 		"mixer-too-long", "the query for /in/64/level takes 68 bytes, and a packet holds 64"},
 }
 
-// rawFaults are messages of a cue that this mixer should not be sent.
-var rawFaults = []struct {
+// rawFaults are extra messages that this mixer must not be sent.
+var extraFaults = []struct {
 	address, types string
 	args           []any
 	code, what     string
@@ -534,10 +534,10 @@ var rawFaults = []struct {
 	{"/scene/3/recall", "", nil, "raw-scene", "/scene/3/recall makes the mixer recall"},
 }
 
-func TestCheckRaw(t *testing.T) {
+func TestCheckExtra(t *testing.T) {
 	d := mustRead(t, demo+"[store]\naddress = \"/scene/{slot}/store\"\nargs = [\"{name}\"]\nslots = 9\n[recall]\n"+
 		"address = \"/scene/{slot}/recall\"\n")
-	for _, c := range rawFaults {
+	for _, c := range extraFaults {
 		var p source.Problems
 		d.CheckExtra(cue.Extra{Address: c.address, Types: c.types, Args: c.args}, table.Text{V: c.address, Set: true}, &p,
 			func(at source.Span, what, do string) {
@@ -553,8 +553,8 @@ func TestCheckRaw(t *testing.T) {
 	}
 }
 
-// A cue's name travels with its scene, and must fit.
-func TestFitsScene(t *testing.T) {
+// A scene's message has the cue's name, and must fit into a packet.
+func TestCheckSceneSize(t *testing.T) {
 	d := mustRead(t, "max_packet = 64\n"+demo+"[store]\naddress = \"/scene/{slot}/store\"\nargs = [\"{name}\"]\n"+
 		"slots = 9\n")
 	for name, want := range map[string]int{"": 0, "the arc opens": 0, strings.Repeat("x", 64): 1} {
@@ -566,7 +566,8 @@ func TestFitsScene(t *testing.T) {
 	}
 }
 
-// What a cue sends besides goes after what closes and before all that moves or opens, and is no state.
+// Extra messages go after everything that closes and before anything that moves or opens, and are not part of the
+// state.
 func TestGo(t *testing.T) {
 	d := mustRead(t, demo+"[param.air]\naddress = \"/in/{channel}/air\"\ndefault = 3\n")
 	s := &cue.Snapshot{
@@ -592,11 +593,11 @@ func TestGo(t *testing.T) {
 		t.Errorf("the state is %s", got)
 	}
 	if got := text(d.Go(s, s)); got != "/b fT 1, /a h 7" {
-		t.Errorf("a go to the same sends %s", got)
+		t.Errorf("a go to the same state sends %s", got)
 	}
 }
 
-// An own parameter comes back from the wire, is found by its address, and has a value that is another.
+// A parameter of the mixer's own can be read back, is found by its address, and has a different value.
 func TestOwn(t *testing.T) {
 	d := mustRead(t, demo+`
 [param.presence]
@@ -621,10 +622,10 @@ default = 2
 		t.Fatalf("%+v", own)
 	}
 	if l := d.Limits("presence"); l != (ParamLimits{-12, 12, 0.5}) {
-		t.Errorf("presence goes %+v", l)
+		t.Errorf("the limits of presence are %+v", l)
 	}
 	if l := d.Limits("program"); l != (ParamLimits{-1e6, 1e6, 1}) {
-		t.Errorf("program goes %+v", l)
+		t.Errorf("the limits of program are %+v", l)
 	}
 	for _, c := range []struct {
 		param string
@@ -648,7 +649,7 @@ default = 2
 			t.Errorf("%s means %v, want %v", m, v, c.back)
 		}
 		if other, _ := d.Arg(Control{7, c.param, 0}, d.DifferentValue(c.param, c.v)); other == arg {
-			t.Errorf("%s: nothing is unlike %v", c.param, c.v)
+			t.Errorf("%s has no value that differs from %v", c.param, c.v)
 		}
 	}
 }
@@ -685,7 +686,7 @@ func TestFaults(t *testing.T) {
 					text[x.Span.Start:x.Span.End], lo, hi)
 			}
 			if x.Do == "" {
-				t.Errorf("%s: %s: says not what to do", c.code, x.What)
+				t.Errorf("%s: %s: it does not say what to do", c.code, x.What)
 			}
 		}
 		if !found || lo >= 0 && len(problems) != 1 {
@@ -714,14 +715,14 @@ func TestFaultsAreAllReported(t *testing.T) {
 	}
 }
 
-// TestEveryCodeHasACase reads the sources of this room, and of those that read forms and scales for it, for the codes
-// that they give.
+// TestEveryCodeHasACase finds the problem codes in the sources of this package and of those that read forms and scales
+// for it.
 func TestEveryCodeHasACase(t *testing.T) {
 	tested := map[string]bool{}
 	for _, c := range faults {
 		tested[c.code] = true
 	}
-	for _, c := range rawFaults {
+	for _, c := range extraFaults {
 		tested[c.code] = true
 	}
 	files, err := filepath.Glob("../*/problems.go")
@@ -743,7 +744,7 @@ func TestEveryCodeHasACase(t *testing.T) {
 			for _, c := range codes {
 				seen++
 				if !tested[c] {
-					t.Errorf("%s gives %q, which no case of TestFaults has", name, c)
+					t.Errorf("%s uses %q, which no case of TestFaults has", name, c)
 				}
 			}
 		}
@@ -753,7 +754,7 @@ func TestEveryCodeHasACase(t *testing.T) {
 	}
 }
 
-// randomSnapshot makes a picture of n channels. The levels are few, so that some stay the same.
+// randomSnapshot makes a snapshot of n channels. It has few levels, so that some stay the same.
 func randomSnapshot(r *rand.Rand, n int) *cue.Snapshot {
 	s := &cue.Snapshot{}
 	for i := range n {
@@ -770,8 +771,8 @@ func randomSnapshot(r *rand.Rand, n int) *cue.Snapshot {
 	return s
 }
 
-// TestChangesLeadToTheFullState: the changes, applied to what the mixer held before, give what the full
-// state gives, and each of them changes something.
+// TestChangesLeadToTheFullState: the changes, applied to what the mixer held before, give the full state, and each of
+// them changes something.
 func TestChangesLeadToTheFullState(t *testing.T) {
 	d := mustRead(t, demo+zones)
 	r := rand.New(rand.NewPCG(1, 2))
@@ -793,7 +794,7 @@ func TestChangesLeadToTheFullState(t *testing.T) {
 		for _, m := range d.Messages(prev, next) {
 			changed++
 			if got[m.Address] == m.Args[0] {
-				t.Fatalf("%v is sent though the mixer holds it", m)
+				t.Fatalf("%v is sent although the mixer already holds it", m)
 			}
 			got[m.Address] = m.Args[0]
 		}
@@ -894,7 +895,7 @@ func TestMessages(t *testing.T) {
 	}
 }
 
-// TestReferencePage holds the page for users complete: every key and every code of this room is on it.
+// TestReferencePage checks that every key and every code of this package is on the help page.
 func TestReferencePage(t *testing.T) {
 	page, err := os.ReadFile("../../cmd/backfield/help/mixer.md")
 	if err != nil {
@@ -917,7 +918,7 @@ func TestReferencePage(t *testing.T) {
 	}
 }
 
-// TestExamplesOfTheReferencePage reads every TOML example on the page: each is a whole mixer or one of its tables.
+// TestExamplesOfTheReferencePage reads every TOML example on the help page: each is a whole mixer or one of its tables.
 func TestExamplesOfTheReferencePage(t *testing.T) {
 	page, err := os.ReadFile("../../cmd/backfield/help/mixer.md")
 	if err != nil {
@@ -998,12 +999,12 @@ func FuzzMixerFile(f *testing.F) {
 		if s := d.Store; s != nil {
 			m := s.Message(s.First, "x")
 			if slot, _, ok := s.Match(m); !ok || slot != s.First {
-				t.Errorf("slot %d is stored by %v, which is taken for slot %d, %t", s.First, m, slot, ok)
+				t.Errorf("slot %d is stored by %v, which matches slot %d, %t", s.First, m, slot, ok)
 			}
 		}
 		if d.Query != nil {
 			if a, ok := d.Query.Match(d.Ask("/in/1/mute")); !ok || a != "/in/1/mute" {
-				t.Errorf("%v is taken to ask for %q, %t", d.Ask("/in/1/mute"), a, ok)
+				t.Errorf("%v matches a query for %q, %t", d.Ask("/in/1/mute"), a, ok)
 			}
 		}
 		sent := d.Messages(nil, next)
@@ -1016,7 +1017,7 @@ func FuzzMixerFile(f *testing.F) {
 			}
 		}
 		if again := d.Messages(next, next); len(again) > 0 {
-			t.Errorf("nothing changed and %v is sent", again)
+			t.Errorf("nothing changed, but %v is sent", again)
 		}
 	})
 }

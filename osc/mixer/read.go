@@ -13,7 +13,7 @@ import (
 func Read(f *source.File, p *source.Problems) *Mixer {
 	before := p.Errors()
 	root := table.ReadTOML(f, p)
-	var k File
+	var k FileKeys
 	if len(root.Fields) > 0 || p.Errors() == before { // for a file that does not parse, missing keys are not reported
 		table.Decode(root, &k, p)
 	}

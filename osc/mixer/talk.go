@@ -44,7 +44,7 @@ func host(to string) string {
 }
 
 // dialogue reads everything except the parameters, which must have been read before.
-func (r fileReader) dialogue(d *Mixer, k *File) {
+func (r fileReader) dialogue(d *Mixer, k *FileKeys) {
 	d.Also = r.also(k.Also, d.To)
 	if k.Echo != nil {
 		d.Echo = r.echo(d, k.Echo)
@@ -101,7 +101,7 @@ func (r fileReader) query(d *Mixer, k *form.MessageKeys) *Query {
 	return &Query{f}
 }
 
-func (r fileReader) scenes(d *Mixer, k *File) {
+func (r fileReader) scenes(d *Mixer, k *FileKeys) {
 	if k.Store != nil {
 		s := &Store{
 			Settle: r.span(k.Store.Settle, 300*time.Millisecond, 0, time.Minute, "a time to settle"),
@@ -157,7 +157,7 @@ func (r fileReader) free(d *Mixer, m osc.Message, at table.Text) bool {
 	return true
 }
 
-func (r fileReader) safety(d *Mixer, k *File) {
+func (r fileReader) safety(d *Mixer, k *FileKeys) {
 	d.Safety = Safety{RiseDB: 12, Ramp: 100 * time.Millisecond}
 	if k.Safety == nil {
 		return

@@ -22,8 +22,8 @@ type QueryPlan struct {
 	Wait  time.Duration // for a reply; a later one does not count
 }
 
-// Result is what the queries showed.
-type Result struct {
+// PingResult is what the queries showed.
+type PingResult struct {
 	Asked      int             // queries, including those that could not be sent
 	RoundTrips []time.Duration // of the queries with a reply, ascending
 	Duplicates int             // replies that came again
@@ -35,10 +35,10 @@ type Result struct {
 }
 
 // Lost is how many queries had no reply. Either the query or the reply was lost.
-func (r Result) Lost() int { return r.Asked - len(r.RoundTrips) }
+func (r PingResult) Lost() int { return r.Asked - len(r.RoundTrips) }
 
 // Within is the longest round trip of the fastest share, 0 to 1, of the replies (nearest rank), or 0 without replies.
-func (r Result) Within(share float64) time.Duration {
+func (r PingResult) Within(share float64) time.Duration {
 	if len(r.RoundTrips) == 0 {
 		return 0
 	}
@@ -59,7 +59,7 @@ type queries struct {
 	list   []sentQuery
 	open   map[string]int // the last query for an address
 	latest int            // the latest query with a reply, or -1
-	report Result
+	report PingResult
 }
 
 func newQueries(d *mixer.Mixer, wait time.Duration) *queries {
@@ -110,7 +110,7 @@ func (a *queries) settled(now time.Time) bool {
 	return !slices.ContainsFunc(a.list, func(q sentQuery) bool { return !q.replied && now.Sub(q.at) < a.wait })
 }
 
-func (a *queries) result() Result {
+func (a *queries) result() PingResult {
 	r := a.report
 	slices.Sort(r.RoundTrips)
 	asked, answered := map[string]int{}, map[string]int{}
@@ -130,7 +130,7 @@ func (a *queries) result() Result {
 
 // Ask queries a mixer that has a [query], and returns when the last query has its reply or has run out of time, or when
 // the context ends. It sends the mixer's keepalives, as in a run. It returns an error only if the link broke.
-func Ask(ctx context.Context, link wire.Link, d *mixer.Mixer, plan QueryPlan) (Result, error) {
+func Ask(ctx context.Context, link wire.Link, d *mixer.Mixer, plan QueryPlan) (PingResult, error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	in := listen(ctx, link)

@@ -20,8 +20,8 @@ type Keys struct {
 	To        numberPair   `key:"to"`
 	Points    []numberPair `key:"table"`
 	Amplitude table.Num    `key:"amplitude"`
-	On        Scalar       `key:"on"`
-	Off       Scalar       `key:"off"`
+	On        SwitchEnd    `key:"on"`
+	Off       SwitchEnd    `key:"off"`
 }
 
 const amplitude = "amplitude"
@@ -167,18 +167,18 @@ func (x numberPair) checkSize(p *source.Problems) {
 	}
 }
 
-// Scalar is one end of a switch: a number, a string or a boolean.
-type Scalar struct {
+// SwitchEnd is one end of a switch: a number, a string or a boolean.
+type SwitchEnd struct {
 	Node *table.Node
 	Span source.Span
 	Set  bool
 }
 
 // DecodeNode reads any of the three.
-func (x *Scalar) DecodeNode(n *table.Node, p *source.Problems) {
+func (x *SwitchEnd) DecodeNode(n *table.Node, p *source.Problems) {
 	if n.Kind != table.Number && n.Kind != table.String && n.Kind != table.Bool {
 		p.Add(noScalar(n))
 		return
 	}
-	*x = Scalar{n, n.Span, true}
+	*x = SwitchEnd{n, n.Span, true}
 }

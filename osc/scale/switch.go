@@ -88,11 +88,11 @@ func plainEnds(t table.Text) Keys {
 	if x := TypeNamed(t); x != nil && x.Kind == osctype.Bool {
 		on, off = &table.Node{Kind: table.Bool, Yes: true}, &table.Node{Kind: table.Bool}
 	}
-	return Keys{Span: t.Span, On: Scalar{Node: on}, Off: Scalar{Node: off}}
+	return Keys{Span: t.Span, On: SwitchEnd{Node: on}, Off: SwitchEnd{Node: off}}
 }
 
 // end makes the argument of one end of a switch.
-func (x Scalar) end(t *osctype.Type, p *source.Problems) (arg osc.Arg, ok bool) {
+func (x SwitchEnd) end(t *osctype.Type, p *source.Problems) (arg osc.Arg, ok bool) {
 	switch n := x.Node; n.Kind {
 	case table.Bool:
 		return osc.Bool(n.Yes), true

@@ -12,8 +12,8 @@ import (
 	"backfield/osc/wire"
 )
 
-// journey sends n packets, one every gap, and returns their numbers as they arrive and when.
-func journey(f Faults, seed uint64, n int, gap time.Duration) (r *FaultyLink, numbers []int, at []time.Duration) {
+// sendOver sends n packets over a link, one every gap, and returns their numbers in order of arrival, and the times.
+func sendOver(f Faults, seed uint64, n int, gap time.Duration) (r *FaultyLink, numbers []int, at []time.Duration) {
 	r = NewFaultyLink(f, seed)
 	take := func(until time.Time) {
 		for {
@@ -31,15 +31,15 @@ func journey(f Faults, seed uint64, n int, gap time.Duration) (r *FaultyLink, nu
 	for i := range n {
 		now := start.Add(time.Duration(i) * gap)
 		take(now)
-		buffer = strconv.AppendInt(buffer[:0], int64(i), 10) // one buffer for all: the road keeps its own copy
+		buffer = strconv.AppendInt(buffer[:0], int64(i), 10) // one buffer for all, since the link keeps its own copy
 		r.Send(now, buffer)
 	}
 	take(start.Add(time.Hour))
 	return r, numbers, at
 }
 
-func TestRoadWithoutFaults(t *testing.T) {
-	r, numbers, at := journey(Faults{Delay: 20 * time.Millisecond}, 1, 1000, time.Millisecond)
+func TestLinkWithoutFaults(t *testing.T) {
+	r, numbers, at := sendOver(Faults{Delay: 20 * time.Millisecond}, 1, 1000, time.Millisecond)
 	for i := range 1000 {
 		if numbers[i] != i || at[i] != time.Duration(i+20)*time.Millisecond {
 			t.Fatalf("packet %d is number %d and arrives at %v", i, numbers[i], at[i])
@@ -49,13 +49,13 @@ func TestRoadWithoutFaults(t *testing.T) {
 		t.Errorf("%d packets, %+v", len(numbers), r)
 	}
 	if _, ok := r.Next(); ok || r.Deliver(start.Add(time.Hour)) != nil {
-		t.Error("an empty road has something to deliver")
+		t.Error("an empty link delivers something")
 	}
 }
 
-func TestRoadJitterKeepsTheOrder(t *testing.T) {
+func TestJitterKeepsTheOrder(t *testing.T) {
 	for _, gap := range []time.Duration{time.Millisecond, 40 * time.Millisecond} {
-		_, numbers, at := journey(Faults{Delay: 5 * time.Millisecond, Jitter: 30 * time.Millisecond}, 2, 2000, gap)
+		_, numbers, at := sendOver(Faults{Delay: 5 * time.Millisecond, Jitter: 30 * time.Millisecond}, 2, 2000, gap)
 		if len(numbers) != 2000 || !slices.IsSorted(numbers) || !slices.IsSorted(at) {
 			t.Error("jitter loses or reorders")
 		}
@@ -70,8 +70,8 @@ func TestRoadJitterKeepsTheOrder(t *testing.T) {
 	}
 }
 
-// The shares come out, within four standard deviations of a binomial count.
-func TestRoadShares(t *testing.T) {
+// The shares of faults are right, within four standard deviations of a binomial count.
+func TestShareOfFaults(t *testing.T) {
 	const n = 20_000
 	near := func(what string, got int, share float64) {
 		t.Helper()
@@ -80,13 +80,13 @@ func TestRoadShares(t *testing.T) {
 		}
 	}
 	for _, share := range []float64{0, 0.01, 0.3, 0.9, 1} {
-		r, numbers, _ := journey(Faults{Drop: share}, 3, n, time.Millisecond)
+		r, numbers, _ := sendOver(Faults{Drop: share}, 3, n, time.Millisecond)
 		if near("lost", r.Lost, share); len(numbers) != n-r.Lost || !slices.IsSorted(numbers) {
 			t.Errorf("%d arrive, %d are lost", len(numbers), r.Lost)
 		}
-		r, numbers, _ = journey(Faults{Duplicate: share}, 4, n, time.Millisecond)
+		r, numbers, _ = sendOver(Faults{Duplicate: share}, 4, n, time.Millisecond)
 		if near("doubled", r.Duplicated, share); len(numbers) != n+r.Duplicated {
-			t.Errorf("%d arrive, %d doubled", len(numbers), r.Duplicated)
+			t.Errorf("%d arrive, %d are duplicated", len(numbers), r.Duplicated)
 		}
 		seen := map[int]int{}
 		for _, i := range numbers {
@@ -94,7 +94,7 @@ func TestRoadShares(t *testing.T) {
 				t.Fatalf("packet %d arrives more than twice", i)
 			}
 		}
-		r, numbers, _ = journey(Faults{Reorder: share}, 5, n, time.Millisecond)
+		r, numbers, _ = sendOver(Faults{Reorder: share}, 5, n, time.Millisecond)
 		near("overtaken", r.Reordered, share)
 		behind := 0
 		for i := 1; i < len(numbers); i++ {
@@ -103,52 +103,52 @@ func TestRoadShares(t *testing.T) {
 			}
 		}
 		if len(numbers) != n || share > 0 && behind < r.Reordered/20 || share == 0 && behind > 0 {
-			t.Errorf("of %d packets %d are overtaken, and %d arrive after a later one", len(numbers), r.Reordered,
+			t.Errorf("of %d packets %d are reordered, and %d arrive after a later one", len(numbers), r.Reordered,
 				behind)
 		}
 	}
 }
 
-func TestRoadIsDeterministic(t *testing.T) {
+func TestLinkIsDeterministic(t *testing.T) {
 	f := Faults{0.3, 0.2, 0.2, 20 * time.Millisecond, 10 * time.Millisecond}
-	_, a, aAt := journey(f, 7, 5000, time.Millisecond)
-	_, b, bAt := journey(f, 7, 5000, time.Millisecond)
+	_, a, aAt := sendOver(f, 7, 5000, time.Millisecond)
+	_, b, bAt := sendOver(f, 7, 5000, time.Millisecond)
 	if !slices.Equal(a, b) || !slices.Equal(aAt, bAt) {
-		t.Error("the same seed, another fate")
+		t.Error("the same seed has other faults")
 	}
-	if _, c, _ := journey(f, 8, 5000, time.Millisecond); slices.Equal(a, c) {
-		t.Error("another seed, the same fate")
+	if _, c, _ := sendOver(f, 8, 5000, time.Millisecond); slices.Equal(a, c) {
+		t.Error("another seed has the same faults")
 	}
 	// Which packets are lost does not depend on the other faults.
-	_, only, _ := journey(Faults{Drop: 0.3}, 7, 5000, time.Millisecond)
+	_, only, _ := sendOver(Faults{Drop: 0.3}, 7, 5000, time.Millisecond)
 	slices.Sort(a)
 	if !slices.Equal(slices.Compact(a), only) {
 		t.Error("with other faults, other packets are lost")
 	}
 }
 
-func TestRoadIsBounded(t *testing.T) {
+func TestLinkIsBounded(t *testing.T) {
 	r := NewFaultyLink(Faults{Delay: time.Second, Duplicate: 1}, 1)
 	for range 2 * maxInFlight {
 		r.Send(start, []byte("x"))
 	}
 	if len(r.queue) > maxInFlight+1 || r.Lost < maxInFlight {
-		t.Errorf("%d are under way, %d lost", len(r.queue), r.Lost)
+		t.Errorf("%d are in flight, %d lost", len(r.queue), r.Lost)
 	}
 }
 
-// Over a road that loses a third both ways, whoever repeats what was not echoed ends with the mixer holding all of it.
+// Over a link that loses a third both ways, repeating what was not echoed gets every value to the mixer.
 func TestRepeatsGetThrough(t *testing.T) {
 	d := read(t, talking)
 	x := New(d)
 	f := Faults{Drop: 0.33, Duplicate: 0.1, Reorder: 0.2, Delay: 15 * time.Millisecond, Jitter: 5 * time.Millisecond}
 	out, back := NewFaultyLink(f, 21), NewFaultyLink(f, 22)
-	meant := map[string]osc.Message{}
+	sentValues := map[string]osc.Message{}
 	var order []string
 	for c := 1; c <= d.Channels; c++ {
 		for _, m := range []osc.Message{m(fmt.Sprintf("/in/%d/mute", c), osc.Int32(0)),
 			m(fmt.Sprintf("/in/%d/level", c), osc.Float32(float32(-c)))} {
-			meant[m.Address] = m
+			sentValues[m.Address] = m
 			order = append(order, m.Address)
 		}
 	}
@@ -165,7 +165,7 @@ func TestRepeatsGetThrough(t *testing.T) {
 		for _, a := range order {
 			if open[a] {
 				sent++
-				out.Send(now, wire.Encode(meant[a]))
+				out.Send(now, wire.Encode(sentValues[a]))
 			}
 		}
 		for range 100 {
@@ -180,7 +180,7 @@ func TestRepeatsGetThrough(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if want, ok := meant[list[0].Address]; ok && list[0].Same(want, d.Echo.Tolerance) {
+				if want, ok := sentValues[list[0].Address]; ok && list[0].Same(want, d.Echo.Tolerance) {
 					delete(open, list[0].Address)
 				}
 			}
@@ -192,12 +192,12 @@ func TestRepeatsGetThrough(t *testing.T) {
 	var got []string
 	for _, a := range x.State().Addresses {
 		got = append(got, a.Address)
-		if a.Value != meant[a.Address].Args[0] {
-			t.Errorf("%s is held as %v, meant was %v", a.Address, a.Value, meant[a.Address])
+		if a.Value != sentValues[a.Address].Args[0] {
+			t.Errorf("%s is held as %v, sent was %v", a.Address, a.Value, sentValues[a.Address])
 		}
 	}
 	slices.Sort(order)
 	if !slices.Equal(got, order) {
-		t.Errorf("held are %v", got)
+		t.Errorf("the mixer holds %v", got)
 	}
 }

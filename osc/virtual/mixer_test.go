@@ -21,7 +21,7 @@ import (
 	"backfield/osc/wire"
 )
 
-var update = flag.Bool("update", false, "write the golden texts anew")
+var update = flag.Bool("update", false, "write the golden texts again")
 
 const plain = `
 channels = 6
@@ -70,7 +70,7 @@ func read(t testing.TB, text string) *mixer.Mixer {
 
 var start = time.Date(2030, 10, 5, 19, 30, 0, 0, time.UTC)
 
-// talk is a test's side of a conversation.
+// talk is a test that exchanges messages with a mixer.
 type talk struct {
 	t   *testing.T
 	m   *Device
@@ -114,9 +114,9 @@ func (k *talk) expect(want string, got string) {
 func TestConversation(t *testing.T) {
 	k := &talk{t, New(read(t, talking)), start}
 	k.expect("a /in/3/level f 0.8", k.says("a", m("/in/3/level", osc.Float32(0.8))))
-	k.expect("a /in/3/level f 0.8", k.says("a", m("/in/3/level", osc.Float32(0.8)))) // once more, as a repeat needs it
+	k.expect("a /in/3/level f 0.8", k.says("a", m("/in/3/level", osc.Float32(0.8)))) // echoed again, which a repeat relies on
 	k.expect("a /in/3/level f 0.8", k.says("a", m("/in/3/level")))
-	k.expect("b /in/1/mute i 1", k.says("b", m("/in/1/mute")))   // as it woke up, to the one who asks
+	k.expect("b /in/1/mute i 1", k.says("b", m("/in/1/mute")))   // the value of the start, only to the one who asks
 	k.expect("b /in/1/delay f 0", k.says("b", m("/in/1/delay"))) //
 	k.expect("b /in/1/pan f 0.5", k.says("b", m("/in/1/pan")))
 	k.expect("b /in/1/zone/64 f 0", k.says("b", m("/in/1/zone/64")))
@@ -136,7 +136,7 @@ func TestConversation(t *testing.T) {
 		m("/in/3/mute", osc.Int32(2)), m("/", osc.Int32(2))} {
 		if out, err := k.m.Move(k.now, x.Address, x.Args[0]); err == nil || out != nil ||
 			!strings.Contains(err.Error(), x.Address) {
-			t.Errorf("a hand at %v: %v, %v", x, out, err)
+			t.Errorf("a move at %v: %v, %v", x, out, err)
 		}
 	}
 
@@ -155,7 +155,7 @@ func TestConversation(t *testing.T) {
 	}
 }
 
-func TestAQuietMixerSaysNothing(t *testing.T) {
+func TestMixerWithoutEchoes(t *testing.T) {
 	k := &talk{t, New(read(t, plain)), start}
 	k.expect("", k.says("a", m("/in/3/level", osc.Float32(0.8)), m("/in/3/level"), m("/alive"), m("/scene/2/recall"),
 		m("/scene/store", osc.Int32(2), osc.String("x"))))
@@ -175,7 +175,7 @@ func TestScenes(t *testing.T) {
 	k.expect("", store(2, "first"))
 	k.says("a", m("/in/1/level", osc.Float32(0.5)), m("/in/3/pan", osc.Float32(1)))
 	k.expect("", store(3, strings.Repeat("x", 300)))
-	k.expect("a /in/1/level f 0.8, a /in/3/pan f 0.5", recall(2)) // only what changes; the pan as it woke up
+	k.expect("a /in/1/level f 0.8, a /in/3/pan f 0.5", recall(2)) // only what changes; the pan as at the start
 	k.expect("a /in/3/pan f 0.5", k.says("a", m("/in/3/pan")))
 	k.expect("", recall(2))
 	k.expect("a /in/1/level f 0.5, a /in/3/pan f 1", recall(3))
@@ -192,17 +192,17 @@ func TestScenes(t *testing.T) {
 	unsettled := k.m.counts.Unsettled
 	k.now = k.now.Add(k.m.mixer.Store.Settle)
 	if recall(2); k.m.counts.Unsettled != unsettled {
-		t.Error("a message after the time to settle counts as too soon")
+		t.Error("a message after the settle time counts as too soon")
 	}
 
-	// What is stored outlives a reboot, and brings back what it was stored over.
+	// A stored scene survives a reboot and brings back its values.
 	k.m.WakeOpen = true
 	k.m.Reboot(k.now)
 	k.expect("a /in/2/mute i 0", k.says("a", m("/in/2/mute")))
 	k.expect("a /in/5/level f 0.8", k.says("a", m("/in/5/level")))
 	if got := recall(2); strings.Count(got, "mute i 1") != 5 || strings.Count(got, "level f 0,") != 5 ||
 		strings.Contains(got, "/in/1/") {
-		t.Errorf("a recall after it woke up open tells %s", got)
+		t.Errorf("a recall after it started open sends %s", got)
 	}
 	k.expect("a /in/2/mute i 1", k.says("a", m("/in/2/mute")))
 	if c := k.m.State().Channels; c[0].LevelDB != 0 || !c[0].Open || c[4].Open || c[4].LevelDB != cue.Silent {
@@ -230,7 +230,7 @@ func TestReboot(t *testing.T) {
 	for _, c := range k.m.State().Channels {
 		if !c.Open || c.LevelDB != 0 || *c.Pan != 0 || *c.DelayMS != 0 || c.Wire["mute"] != osc.Int32(0) ||
 			c.Wire["level"] != osc.Float32(0.8) {
-			t.Errorf("it wakes up with %+v", c)
+			t.Errorf("it starts with %+v", c)
 		}
 	}
 }
@@ -244,11 +244,11 @@ func TestChanged(t *testing.T) {
 	k.says("a", k.m.mixer.Store.Message(2, ""), m("/in/1/level", osc.Float32(0.5)), k.m.mixer.Recall.Message(2, ""))
 	want := "/in/1/level f 0.8, /in/1/mute i 0, /in/1/level f 0.5, /in/1/level f 0.8"
 	if got := strings.Join(told, ", "); got != want {
-		t.Errorf("told %s, want %s", got, want)
+		t.Errorf("called with %s, want %s", got, want)
 	}
 }
 
-// A full state that is sent is the state that is held, in the snapshot's own numbers.
+// After a full state is sent, the mixer holds the values of the snapshot.
 func TestSnapshotArrives(t *testing.T) {
 	d := read(t, talking)
 	r := rand.New(rand.NewPCG(3, 4))
@@ -268,7 +268,7 @@ func TestSnapshotArrives(t *testing.T) {
 			back := cue.Channel{Channel: got.Channel, Open: got.Open, LevelDB: got.LevelDB, Pan: *got.Pan,
 				DelayMS: *got.DelayMS, Sends: got.Sends}
 			if !reflect.DeepEqual(back, c) {
-				t.Fatalf("%+v was sent, and held is %+v", c, back)
+				t.Fatalf("%+v was sent, and the mixer holds %+v", c, back)
 			}
 		}
 		if want := len(d.Settings(s)); len(held.Addresses) != want || held.Counts.Taken != want ||
@@ -278,7 +278,7 @@ func TestSnapshotArrives(t *testing.T) {
 	}
 }
 
-// picture is a random snapshot of values that the mixer's grid holds as they are.
+// picture is a random snapshot of values that need no rounding.
 func picture(r *rand.Rand, channels int) *cue.Snapshot {
 	s := &cue.Snapshot{}
 	for i := range channels {
@@ -324,19 +324,19 @@ func TestStateGolden(t *testing.T) {
 	}
 }
 
-// No flood makes it grow beyond its bounds.
+// No flood makes it grow beyond its limits.
 func TestBounds(t *testing.T) {
 	k := &talk{t, New(read(t, "channels = 10000\n"+strings.Replace(talking, "channels = 6\n", "", 1))), start}
 	for n := range 1000 {
 		k.says(fmt.Sprint(n), m(fmt.Sprintf("/unknown/%d", n)))
 	}
 	if len(k.m.unknown) != maxUnknown || len(k.m.senders) != maxSenders || k.m.counts.Unknown != 1000 {
-		t.Errorf("%d unknown, %d peers, %+v", len(k.m.unknown), len(k.m.senders), k.m.counts)
+		t.Errorf("%d unknown, %d senders, %+v", len(k.m.unknown), len(k.m.senders), k.m.counts)
 	}
 	k.now = k.now.Add(echoFor + 1)
 	k.says("late", m("/alive"))
 	if len(k.m.senders) != 1 {
-		t.Errorf("%d peers, though only one of them is not forgotten", len(k.m.senders))
+		t.Errorf("%d senders, although all but one should be forgotten", len(k.m.senders))
 	}
 	k.m.mixer.Echo = nil
 	for zone := 1; zone <= 12; zone++ {
@@ -353,7 +353,7 @@ func TestBounds(t *testing.T) {
 		t.Errorf("%v, %+v", k.m.now.held["/in/1/zone/1"], k.m.counts)
 	}
 	if _, err := k.m.Move(k.now, "/in/1/mute", osc.Int32(0)); err == nil {
-		t.Error("a hand finds room where there is none")
+		t.Error("a move works although there is no room")
 	}
 
 	k = &talk{t, New(read(t, talking)), start}
@@ -369,12 +369,12 @@ func TestBounds(t *testing.T) {
 	k.says("a", m("/in/1/mute", osc.Int32(0)), m("/in/2/mute", osc.Int32(0)), m("/in/3/mute", osc.Int32(0)),
 		k.m.mixer.Store.Message(2, ""))
 	if c := k.m.counts; c.Stores != 0 || c.Full != 1 {
-		t.Errorf("a scene is stored though there is no room: %+v", c)
+		t.Errorf("a scene is stored although there is no room: %+v", c)
 	}
 }
 
-// FuzzMixer sends it whatever comes, from several peers, between hands and reboots. The fuzzer's bytes are cut into
-// packets: a byte of what to do, one of length, the packet.
+// FuzzMixer sends it anything, from several senders, between moves and reboots. The fuzzer's bytes are cut into
+// packets: a byte for what to do, a byte for the length, then the packet.
 func FuzzMixer(f *testing.F) {
 	d := read(f, talking)
 	script := func(list ...osc.Message) []byte {
@@ -421,7 +421,7 @@ func FuzzMixer(f *testing.F) {
 			t.Fatal(err)
 		}
 		if other, _ := again.State().Encode(); !bytes.Equal(text, other) {
-			t.Fatalf("the same packets lead to\n%s\nand\n%s", text, other)
+			t.Fatalf("the same packets give\n%s\nand\n%s", text, other)
 		}
 		if len(s.Channels) != d.Channels || len(s.Slots) > d.Store.Slots || len(s.Unknown) > maxUnknown {
 			t.Errorf("%s", text)

@@ -12,14 +12,14 @@ import (
 // batcher sends many datagrams in one system call, sendmmsg(2). Datagrams of the same length in a row go through the
 // kernel as one: UDP_SEGMENT of udp(7), Linux 4.18. The datagrams that leave the computer are the same.
 type batcher struct {
-	conn *ipv4.PacketConn // works for an IPv6 socket too
-	cuts bool             // the kernel can segment, and the network device has not failed so far
-	ms   []ipv4.Message
+	conn   *ipv4.PacketConn // works for an IPv6 socket too
+	canCut bool             // the kernel can segment, and the network device has not failed so far
+	ms     []ipv4.Message
 }
 
 const (
-	mostCuts = 64   // datagrams in one message: the lowest limit of any kernel
-	longest  = 1200 // bytes of such a datagram; no network splits one this short
+	maxCuts     = 64   // datagrams in one message: the lowest limit of any kernel
+	maxCutBytes = 1200 // bytes of such a datagram; no network splits one this short
 )
 
 func newBatcher(conn *net.UDPConn) batcher {
@@ -28,7 +28,7 @@ func newBatcher(conn *net.UDPConn) batcher {
 		// A kernel that does not know the option would send all of it as one datagram.
 		raw.Control(func(fd uintptr) {
 			_, err := unix.GetsockoptInt(int(fd), unix.SOL_UDP, unix.UDP_SEGMENT)
-			b.cuts = err == nil
+			b.canCut = err == nil
 		})
 	}
 	return b
@@ -51,7 +51,7 @@ func (b *batcher) write(packets [][]byte) (sent int, err error) {
 	}
 	n, err := b.conn.WriteBatch(b.ms[:runs], 0)
 	if err != nil {
-		b.cuts = b.cuts && (is(err, portClosed) || is(err, noBuffer)) // any other error may come from the device
+		b.canCut = b.canCut && (is(err, portClosed) || is(err, noBuffer)) // any other error may come from the device
 		return 0, err
 	}
 	for _, m := range b.ms[:n] {
@@ -63,8 +63,8 @@ func (b *batcher) write(packets [][]byte) (sent int, err error) {
 // run counts how many of the first packets go in one message.
 func (b *batcher) run(packets [][]byte) int {
 	n := 1
-	if size := len(packets[0]); b.cuts && size <= longest && size > 0 {
-		for n < min(len(packets), mostCuts, 60_000/size) && len(packets[n]) == size {
+	if size := len(packets[0]); b.canCut && size <= maxCutBytes && size > 0 {
+		for n < min(len(packets), maxCuts, 60_000/size) && len(packets[n]) == size {
 			n++
 		}
 	}

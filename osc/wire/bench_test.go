@@ -60,7 +60,7 @@ int main(int argc, char **argv) {
 }
 `
 
-// libloBuilt builds the program above, or says why it cannot.
+// libloBuilt builds the program above, or returns why it cannot.
 func libloBuilt(b *testing.B) (program string, why string) {
 	b.Helper()
 	gcc, err := exec.LookPath("gcc")
@@ -87,7 +87,7 @@ func nsEach(n int, do func(i int)) float64 {
 	return float64(time.Since(start).Nanoseconds()) / float64(n)
 }
 
-// BenchmarkFade times the packet of a fade's next value: the Line that a run sends, beside go-osc's encoder (its
+// BenchmarkFade times the packet of a fade's next value: the ValuePacket that a run sends, beside go-osc's encoder (its
 // message there already), the same with the making of its message, and liblo in C. It is arithmetic alone, which others
 // on the machine can only slow down: of many short rounds of each in turn, the fastest counts. Read x-go-osc and
 // x-liblo.
@@ -153,7 +153,7 @@ func BenchmarkFade(b *testing.B) {
 	_ = sink
 }
 
-// BenchmarkDecode times what is heard from a mixer: a message of one float, and a bundle of 40 of them.
+// BenchmarkDecode times packets from a mixer: a message of one float, and a bundle of 40 of them.
 func BenchmarkDecode(b *testing.B) {
 	for _, count := range []int{1, 40} {
 		b.Run(strconv.Itoa(count), func(b *testing.B) {

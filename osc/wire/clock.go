@@ -52,8 +52,8 @@ type Alarm struct {
 // after a wait that was too long, short waits do not sleep for a while. Alarms that must be exact are set early anyway;
 // staying awake longer before those was tried, and gained nothing.
 const (
-	roughFor = 100 * time.Millisecond
-	short    = time.Millisecond
+	roughFor  = 100 * time.Millisecond
+	shortWait = time.Millisecond
 )
 
 // nap is how long Rest takes at most, since its caller may have other work.
@@ -87,8 +87,8 @@ func (a *Alarm) Set(at time.Time, within time.Duration) {
 	if within < a.late {
 		lead = a.late
 	}
-	if within > 0 && within < short && now.Before(a.rough) {
-		lead = max(lead, short)
+	if within > 0 && within < shortWait && now.Before(a.rough) {
+		lead = max(lead, shortWait)
 	}
 	d := at.Sub(now) - lead
 	a.awake = lead > 0

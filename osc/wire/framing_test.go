@@ -13,7 +13,7 @@ import (
 	"testing/iotest"
 )
 
-// frames takes all packets out of a stream, and returns what it ended with.
+// frames reads all packets of a stream, and returns the error at the end.
 func frames(t testing.TB, in io.Reader, f Framing, limit int) (packets [][]byte, end error) {
 	t.Helper()
 	r := NewFrames(in, f, limit)
@@ -93,13 +93,13 @@ func TestFrames(t *testing.T) {
 		for _, head := range heads {
 			if _, err := frames(t, io.MultiReader(strings.NewReader(head), iotest.ErrReader(broken)), framing,
 				0); err != broken {
-				t.Errorf("framing %d, %q and then an error: %v", framing, head, err)
+				t.Errorf("framing %d, %q before an error: %v", framing, head, err)
 			}
 		}
 	}
 }
 
-// TestFramesLimit: the limit is MaxPacket unless told, and it is the limit of the memory too.
+// TestFramesLimit: the limit is MaxPacket unless given, and it limits the memory too.
 func TestFramesLimit(t *testing.T) {
 	for _, f := range []Framing{LengthPrefix, SLIP} {
 		for _, c := range []struct {
@@ -133,7 +133,7 @@ func (b forever) Read(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// cutAnyhow reads a stream in pieces of the sizes that a seed gives.
+// cutAnyhow reads a stream in pieces of random sizes.
 type cutAnyhow struct {
 	in *bytes.Reader
 	r  *rand.Rand
@@ -143,8 +143,8 @@ func (c cutAnyhow) Read(p []byte) (int, error) {
 	return c.in.Read(p[:min(len(p), 1+c.r.IntN(5))])
 }
 
-// plainLengthPrefix and plainSLIP say the same as Frames by the plainest means, on the whole of a stream.
-// clean is whether it ends between packets.
+// plainLengthPrefix and plainSLIP do the same as Frames in the simplest way, on a whole stream. clean is whether the
+// stream ends between packets.
 func plainLengthPrefix(stream []byte, limit int) (packets [][]byte, clean bool) {
 	for len(stream) >= 4 {
 		n := int(int32(binary.BigEndian.Uint32(stream)))
@@ -205,7 +205,7 @@ func fuzzFrames(f *testing.F, framing Framing, plain func([]byte, int) ([][]byte
 			t.Fatalf("%x, at most %d: %x, %v, want %x, clean %t", stream, limit, got, err, want, clean)
 		}
 
-		// Any packets, framed one after the other, come out as they were.
+		// Any packets come out of a stream as they went in.
 		var packets [][]byte
 		var framed []byte
 		for rest := stream; len(rest) >= 4; {

@@ -29,7 +29,7 @@ func outside(t *testing.T, program, debian string) string {
 func absent(t *testing.T, what string) {
 	t.Helper()
 	if os.Getenv("BACKFIELD_REQUIRE_TOOLS") != "" {
-		t.Fatal(what + ", and the tests are told to require it")
+		t.Fatal(what + ", and BACKFIELD_REQUIRE_TOOLS is set")
 	}
 	t.Skip(what + ": nothing outside this program confirms the packets")
 }
@@ -46,19 +46,19 @@ var all = []osc.Message{
 	{Address: "/in/3/delay", Args: []osc.Arg{osc.Float64(123456789.125)}},
 	{Address: "/in/3/delay", Args: []osc.Arg{osc.Int64(-1 << 40)}},
 	{Address: "/in/3/delay", Args: []osc.Arg{osc.Int32(-0x3F242340), osc.Int32(-0x24233F3F)}},
-	// C0 DB DC C0, DB DC C0 C1: all of SLIP's own
+	// C0 DB DC C0, DB DC C0 C1: every byte that SLIP escapes
 	{Address: "/all", Args: []osc.Arg{osc.Int32(-2147483648), osc.String(""), osc.Bool(true), osc.Float64(0.5),
 		osc.Float32(0.25), osc.Int64(1), osc.Bool(false), osc.String("four")}},
 	{Address: "/nothing"},
 }
 
-// dump is an oscdump that listens, and a Link to it over which it has shown that it hears.
+// dump is an oscdump that listens, and a Link to it that has been tried.
 type dump struct {
 	link  Link
 	lines chan string
 }
 
-// next returns a line without its time stamp, passing over probes.
+// next returns a line without its time stamp, and skips probes.
 func (d dump) next(wait time.Duration) (string, bool) {
 	for limit := time.After(wait); ; {
 		select {
@@ -73,8 +73,8 @@ func (d dump) next(wait time.Duration) (string, bool) {
 	}
 }
 
-// oscdump starts liblo's listener. Now and then it ends at once, because the port that was free is not free
-// for it; then it is given another one.
+// oscdump starts liblo's listener. Sometimes it ends at once because another program took the port. Then it gets
+// another one.
 func oscdump(t *testing.T, scheme string) dump {
 	t.Helper()
 	path := outside(t, "oscdump", "liblo-tools")
@@ -114,8 +114,8 @@ func oscdump(t *testing.T, scheme string) dump {
 	return dump{}
 }
 
-// hears opens the Link once that is possible, and sends probes until the first is shown; it says whether
-// oscdump is still there.
+// hears opens the Link once that is possible, and sends probes until the first is shown. It returns whether oscdump is
+// still running.
 func (d *dump) hears(t *testing.T, to string, ended <-chan struct{}) bool {
 	t.Helper()
 	for range 100 {
@@ -145,9 +145,9 @@ func (d *dump) hears(t *testing.T, to string, ended <-chan struct{}) bool {
 	return false
 }
 
-// TestOscdump sends over each transport, as messages and as bundles, to liblo's oscdump, which tells from the
-// first bytes of a connection how it is framed. It (0.31) takes an END and a bundle for neither and hangs, where
-// it takes an END and a message, or a bundle without the END: so over SLIP the first packet here is a message.
+// TestOscdump sends messages and bundles over each transport to liblo's oscdump, which finds the framing from the first
+// bytes of a connection. Version 0.31 hangs on an END and a bundle, but takes an END and a message, or a bundle without
+// the END. So over SLIP the first packet here is a message.
 func TestOscdump(t *testing.T) {
 	for _, scheme := range schemes {
 		t.Run(scheme, func(t *testing.T) {
@@ -167,7 +167,7 @@ func TestOscdump(t *testing.T) {
 				t.Error(err)
 			}
 			if extra, ok := d.next(100 * time.Millisecond); ok {
-				t.Errorf("oscdump shows %q besides", extra)
+				t.Errorf("oscdump also shows %q", extra)
 			}
 		})
 	}
@@ -217,8 +217,8 @@ func TestOscsend(t *testing.T) {
 	}
 }
 
-// slipSender has liblo send messages over one SLIP connection, which no program of its own does: an address,
-// and for each message one int32.
+// slipSender makes liblo send messages over one SLIP connection, which none of its own programs does: an address, and
+// one int32 for each message.
 const slipSender = `
 import ctypes, sys
 lo = ctypes.CDLL("liblo.so.7")

@@ -46,11 +46,11 @@ func TestExplain(t *testing.T) {
 		}
 	}
 	if explain(nil, "", 0) != nil {
-		t.Error("no error is explained as one")
+		t.Error("nil is explained as an error")
 	}
 }
 
-// fakeClock passes time only in Sleep, and oversleeps as told, once for each entry of late.
+// fakeClock passes time only in Sleep, and oversleeps by each entry of late, one after the other.
 type fakeClock struct {
 	now  time.Time
 	late []time.Duration
@@ -92,7 +92,7 @@ func TestPace(t *testing.T) {
 		}
 	}
 
-	// After a rest the pace begins anew.
+	// After a rest the pace starts again.
 	clock := &fakeClock{now: start}
 	var p pacer
 	p.wait(1, 100, clock)
@@ -165,10 +165,10 @@ func numbered(n int) []osc.Message {
 	return ms
 }
 
-// schemes are all ways to carry a packet.
+// schemes are all kinds of links.
 var schemes = []string{"udp", "tcp", "slip"}
 
-// server listens over TCP on a free loopback port and gives the first connection, once there is one.
+// server listens over TCP on a free loopback port and returns the first connection, once there is one.
 func server(t *testing.T) (at string, accept func() *net.TCPConn) {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
@@ -197,11 +197,11 @@ func closedPort(t *testing.T) string {
 	return conn.LocalAddr().String()
 }
 
-// leakless fails the test if more goroutines run at its end than at its beginning.
+// leakless fails the test if more goroutines run at its end than at its start.
 func leakless(t *testing.T) {
 	t.Helper()
 	before := runtime.NumGoroutine()
-	t.Cleanup(func() { // of the cleanups the last to run, if it is the first to be registered
+	t.Cleanup(func() { // the first cleanup registered runs last
 		for range 200 {
 			if runtime.NumGoroutine() <= before {
 				return
@@ -239,7 +239,7 @@ func TestSend(t *testing.T) {
 		t.Fatal(err)
 	}
 	if err := l.Settle(20 * time.Millisecond); err != nil {
-		t.Errorf("a mixer that listens and answers: %v", err)
+		t.Errorf("a mixer that listens and replies: %v", err)
 	}
 }
 
@@ -252,7 +252,7 @@ func TestSendTooLong(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 	if got := receive(t, conn); text(got) != text([]osc.Message{oscillator}) {
-		t.Errorf("the packet before it is %v", got)
+		t.Errorf("the packet before it: %v", got)
 	}
 	if err := l.Write(Encode(foo)); err != nil {
 		t.Errorf("afterwards: %v", err)
@@ -262,7 +262,7 @@ func TestSendTooLong(t *testing.T) {
 	}
 }
 
-func TestClosedPortIsTold(t *testing.T) {
+func TestClosedPortIsReported(t *testing.T) {
 	at := closedPort(t)
 	want := at + " is up, but its OSC port is closed"
 	told := func(what string, err error) {
@@ -274,11 +274,11 @@ func TestClosedPortIsTold(t *testing.T) {
 
 	l := open(t, at)
 	if err := Send(l, pack(t, numbered(1), false), 10000, Wall{}); err != nil {
-		t.Fatal(err) // word can come after the last write only
+		t.Fatal(err) // the report can come after the last write only
 	}
 	told("Settle", l.Settle(200*time.Millisecond))
 	if err := l.Settle(10 * time.Millisecond); err != nil {
-		t.Errorf("it is told twice: %v", err)
+		t.Errorf("it is reported twice: %v", err)
 	}
 
 	told("Send", Send(l, pack(t, numbered(5), false), 200, Wall{}))
@@ -300,7 +300,7 @@ func TestClosedPortIsTold(t *testing.T) {
 	}
 }
 
-// TestRefusedDatagramIsSentAgain: the write that brings word of an earlier datagram sends its own all the same.
+// TestRefusedDatagramIsSentAgain: a write that reports on an earlier datagram still sends its own.
 func TestRefusedDatagramIsSentAgain(t *testing.T) {
 	at := closedPort(t)
 	l := open(t, at)
@@ -309,7 +309,7 @@ func TestRefusedDatagramIsSentAgain(t *testing.T) {
 	if err := l.Write(packets[0]); err != nil {
 		t.Fatal(err)
 	}
-	time.Sleep(20 * time.Millisecond) // until the word is there
+	time.Sleep(20 * time.Millisecond) // until the report is there
 	conn := listen(t, at)
 	for i, m := range ms[1:] {
 		err := l.Write(packets[1+i])
@@ -338,7 +338,7 @@ func TestStreamOnTheWire(t *testing.T) {
 			}
 		}
 		answer := make(chan []byte)
-		go func() { // a mixer that sends news until the connection is over
+		go func() { // a mixer that sends values until the connection ends
 			conn.Write([]byte(want))
 			got, _ := io.ReadAll(conn)
 			conn.Close()
@@ -349,7 +349,7 @@ func TestStreamOnTheWire(t *testing.T) {
 			t.Errorf("%s: %v", scheme, err)
 		}
 		if took := time.Since(start); took > 2*time.Second {
-			t.Errorf("%s: the mixer has hung up, and it took %v", scheme, took)
+			t.Errorf("%s: the mixer closed the connection, and it took %v", scheme, took)
 		}
 		if got := <-answer; string(got) != want+want {
 			t.Errorf("%s: %q", scheme, got)
@@ -360,7 +360,7 @@ func TestStreamOnTheWire(t *testing.T) {
 	}
 }
 
-// TestSettleWaitsNoLonger: a mixer that keeps the connection is none that broke it.
+// TestSettleWaitsNoLonger: a mixer that keeps the connection open causes no error.
 func TestSettleWaitsNoLonger(t *testing.T) {
 	at, accept := server(t)
 	l := open(t, "tcp://"+at)
@@ -371,8 +371,8 @@ func TestSettleWaitsNoLonger(t *testing.T) {
 	}
 }
 
-// TestSettleTellsOfAReset: what was sent was not taken in.
-func TestSettleTellsOfAReset(t *testing.T) {
+// TestSettleTellsOfAReset: the mixer did not take what was sent.
+func TestSettleReportsAReset(t *testing.T) {
 	at, accept := server(t)
 	l := open(t, "tcp://"+at)
 	conn := accept()
@@ -417,7 +417,7 @@ func TestRead(t *testing.T) {
 				t.Errorf("%s: read %q, %v", scheme, buffer[:n], err)
 			}
 		}
-		if udp, ok := l.(*datagrams); ok { // an empty datagram is no packet
+		if udp, ok := l.(*datagrams); ok { // an empty datagram is not a packet
 			if _, err := mixer.udp.WriteToUDP(nil, udp.conn.LocalAddr().(*net.UDPAddr)); err != nil {
 				t.Fatal(err)
 			}
@@ -437,7 +437,7 @@ func TestRead(t *testing.T) {
 		select {
 		case err := <-over:
 			if !errors.Is(err, ErrClosed) || errors.Is(err, ErrBroken) {
-				t.Errorf("%s: a read that is closed: %v", scheme, err)
+				t.Errorf("%s: a read on a closed link: %v", scheme, err)
 			}
 		case <-time.After(5 * time.Second):
 			t.Fatalf("%s: Close does not end a Read", scheme)
@@ -454,8 +454,8 @@ func TestRead(t *testing.T) {
 	}
 }
 
-// TestBrokenStream: a mixer that hangs up, resets or sends no OSC is the end of the Link, and every call says
-// the same.
+// TestBrokenStream: a mixer that closes, resets or sends something other than OSC ends the Link, and every call returns
+// the same error.
 func TestBrokenStream(t *testing.T) {
 	for _, c := range []struct {
 		name, scheme string
@@ -486,7 +486,7 @@ func TestBrokenStream(t *testing.T) {
 	}
 }
 
-// TestStalledMixer: a mixer that takes in nothing does not hold up the show.
+// TestStalledMixer: a mixer that stops reading does not hold up the show.
 func TestStalledMixer(t *testing.T) {
 	for _, scheme := range []string{"tcp", "slip"} {
 		at, accept := server(t)
@@ -496,7 +496,7 @@ func TestStalledMixer(t *testing.T) {
 		for i := 0; ; i++ {
 			start := time.Now()
 			err := l.Write(packet)
-			// 12 ms, on a machine that is busy with other tests
+			// 12 ms, on a computer that is busy with other tests
 			if took := time.Since(start); took > 500*time.Millisecond {
 				t.Errorf("%s: a write took %v", scheme, took)
 			}
@@ -517,7 +517,7 @@ func TestStalledMixer(t *testing.T) {
 	}
 }
 
-// TestReadAndWriteAtOnce: an echo of everything, with both ends at work.
+// TestReadAndWriteAtOnce: an echo of everything, while both ends send.
 func TestReadAndWriteAtOnce(t *testing.T) {
 	for _, scheme := range schemes {
 		leakless(t)
@@ -561,7 +561,8 @@ func TestReadAndWriteAtOnce(t *testing.T) {
 	}
 }
 
-// TestPush: a deadline that passed before anything was written is no stalled mixer, unless it does so each time.
+// TestPush: a deadline that passed before anything was written does not mean a stalled mixer, unless it happens each
+// time.
 func TestPush(t *testing.T) {
 	conn := listen(t, "127.0.0.1:0")
 	late := fmt.Errorf("write: %w", os.ErrDeadlineExceeded)

@@ -19,8 +19,8 @@ import (
 	"backfield/osc"
 )
 
-// Whatever follows whatever, the packet of a line is the one that go-osc's encoder makes.
-func TestLine(t *testing.T) {
+// Whatever values follow each other, the packet is the one that go-osc's encoder makes.
+func TestValuePacket(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 4))
 	var values []osc.Arg
 	for _, t := range osctype.All {
@@ -58,7 +58,7 @@ func TestLine(t *testing.T) {
 
 func TestBatchIsPack(t *testing.T) {
 	b := NewBatch(true, 100)
-	for range 3 { // its room is used again
+	for range 3 { // its memory is used again
 		b.Reset()
 		for _, m := range numbered(20) {
 			if err := b.Add(Encode(m)); err != nil {
@@ -83,7 +83,7 @@ func TestBatchIsPack(t *testing.T) {
 	}
 }
 
-// TestWriteAll: all packets come, in order and once, over every road, however many they are.
+// TestWriteAll: all packets come once and in order over every kind of link, however many there are.
 func TestWriteAll(t *testing.T) {
 	ms := numbered(200)
 	packets := pack(t, ms, false)
@@ -126,28 +126,28 @@ func TestWriteAll(t *testing.T) {
 		}
 		l.Close()
 		if err := l.WriteAll(packets); !errors.Is(err, ErrClosed) {
-			t.Errorf("%s: after its end %v", scheme, err)
+			t.Errorf("%s: after it was closed: %v", scheme, err)
 		}
 	}
 }
 
-// TestWriteAllToClosedPort: a batch at a closed port is told, and what comes after the word of it is sent all the same.
+// TestWriteAllToClosedPort: a batch to a closed port gives an error, and packets after that error are still sent.
 func TestWriteAllToClosedPort(t *testing.T) {
 	at := closedPort(t)
 	l := open(t, at)
 	packets := pack(t, numbered(30), false)
 	if err := l.WriteAll(packets); !errors.Is(err, ErrRefused) {
-		t.Errorf("30 packets at a closed port: %v", err)
+		t.Errorf("30 packets to a closed port: %v", err)
 	}
 	l.Settle(50 * time.Millisecond)
 
 	if err := l.Write(packets[0]); err != nil {
 		t.Fatal(err)
 	}
-	time.Sleep(20 * time.Millisecond) // until the word is there
+	time.Sleep(20 * time.Millisecond) // until the report of the closed port is there
 	conn := listen(t, at)
 	if err := l.WriteAll(packets[1:]); !errors.Is(err, ErrRefused) {
-		t.Errorf("the word of the packet before: %v", err)
+		t.Errorf("the report on the packet before: %v", err)
 	}
 	for _, m := range numbered(30)[1:] {
 		if got := receive(t, conn); text(got) != text([]osc.Message{m}) {
@@ -156,17 +156,17 @@ func TestWriteAllToClosedPort(t *testing.T) {
 	}
 	if err := l.WriteAll([][]byte{packets[0], make([]byte, 65508), packets[1]}); err == nil ||
 		!strings.Contains(err.Error(), "65508 bytes") {
-		t.Errorf("one that is too long: %v", err)
+		t.Errorf("a packet that is too long: %v", err)
 	}
 	for _, m := range numbered(2) {
 		if got := receive(t, conn); text(got) != text([]osc.Message{m}) {
-			t.Fatalf("around it came %v, want %v", got, m)
+			t.Fatalf("received %v, want %v", got, m)
 		}
 	}
 }
 
-// TestAlarm: it comes near the time, not before what Rest can wait for, and one set anew forgets the one before. How
-// near is the machine's affair, and the benchmark's.
+// TestAlarm: it comes near the time, no earlier than Rest can wait for, and setting it again replaces the time before.
+// How near depends on the computer; the benchmark measures it.
 func TestAlarm(t *testing.T) {
 	leakless(t)
 	for name, a := range map[string]*Alarm{"the system's": NewAlarm(), "Go's timer": goAlarm()} {
@@ -182,7 +182,7 @@ func TestAlarm(t *testing.T) {
 					t.Fatalf("%s does not come, set %v ahead within %v", name, d, within)
 				}
 				for a.Rest(); time.Until(at) > 0; a.Rest() {
-					if early := time.Until(at); early > max(a.late, short) || within > a.late && early > short {
+					if early := time.Until(at); early > max(a.late, shortWait) || within > a.late && early > shortWait {
 						t.Fatalf("%s, set %v ahead within %v, is %v early", name, d, within, early)
 					}
 					a.Set(at, within)
@@ -199,8 +199,8 @@ func TestAlarm(t *testing.T) {
 	}
 }
 
-// A computer that has no room for a packet is not asked about each of the others: that would take 12 ms for each, with
-// the other mixers waiting. What only one packet suffers from stops none.
+// When this computer has no room for a packet, the others are not tried: each would take 12 ms, with other mixers
+// waiting. An error that only concerns one packet stops no others.
 func TestOneByOne(t *testing.T) {
 	packets := [][]byte{{0}, {1}, {2}, {3}}
 	full := fmt.Errorf("full (%w)", os.ErrDeadlineExceeded)

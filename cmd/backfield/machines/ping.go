@@ -42,7 +42,7 @@ func PrintProbe(w io.Writer, at string, d *mixer.Mixer, closed bool, packets int
 const portClosed = " is up, but its OSC port is closed"
 
 // PrintPing writes how the mixer at an address replied. It returns the error of w.
-func PrintPing(w io.Writer, at string, r ping.Result) error {
+func PrintPing(w io.Writer, at string, r ping.PingResult) error {
 	lines := repliedLines(at, r)
 	if len(r.RoundTrips) == 0 {
 		lines = []string{noReply(at, r)}
@@ -51,7 +51,7 @@ func PrintPing(w io.Writer, at string, r ping.Result) error {
 	return err
 }
 
-func noReply(at string, r ping.Result) string {
+func noReply(at string, r ping.PingResult) string {
 	what := "no reply to " + queries(r.Asked)
 	switch {
 	case r.PortClosed:
@@ -71,7 +71,7 @@ func queries(n int) string {
 	return fmt.Sprintf("%d queries", n)
 }
 
-func repliedLines(at string, r ping.Result) []string {
+func repliedLines(at string, r ping.PingResult) []string {
 	lines := []string{
 		fmt.Sprintf("%s replies: %d of %s", at, len(r.RoundTrips), queries(r.Asked)),
 		fmt.Sprintf("round trip: median %s, 95 %% within %s, longest %s",
@@ -114,7 +114,7 @@ type Ping struct {
 }
 
 // PingOf is the report of a ping to an address.
-func PingOf(at string, r ping.Result) Ping {
+func PingOf(at string, r ping.PingResult) Ping {
 	p := Ping{To: at, Asked: r.Asked, Answered: len(r.RoundTrips), LostShare: ping.Share(r.Lost(), r.Asked) / 100,
 		Overtaken: r.OutOfOrder, Doubled: r.Duplicates, PortClosed: r.PortClosed, Other: r.Other,
 		Never: append([]string{}, slices.Clone(r.NoReply)...)}
@@ -128,7 +128,7 @@ func PingOf(at string, r ping.Result) Ping {
 }
 
 // withinMS is the time within which this share of the replies came, in ms.
-func withinMS(r ping.Result, share float64) *float64 {
+func withinMS(r ping.PingResult, share float64) *float64 {
 	ms := milliseconds(r.Within(share))
 	return &ms
 }

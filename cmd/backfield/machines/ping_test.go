@@ -39,10 +39,10 @@ func TestPrintProbe(t *testing.T) {
 // replies.
 func TestPing(t *testing.T) {
 	const at = "udp://127.0.0.1:9000"
-	none := ping.Result{Asked: 3, Unsent: errors.New("the network is down")}
-	some := ping.Result{Asked: 4, RoundTrips: []time.Duration{time.Millisecond, 2 * time.Millisecond}, NoReply: []string{"/a"},
+	none := ping.PingResult{Asked: 3, Unsent: errors.New("the network is down")}
+	some := ping.PingResult{Asked: 4, RoundTrips: []time.Duration{time.Millisecond, 2 * time.Millisecond}, NoReply: []string{"/a"},
 		Other: 1}
-	for want, r := range map[string]ping.Result{
+	for want, r := range map[string]ping.PingResult{
 		at + ": no reply to 3 queries: the network is down\n": none,
 		at + " replies: 2 of 4 queries\n" +
 			"round trip: median 1.0 ms, 95 % within 2.0 ms, longest 2.0 ms\n" +
@@ -55,7 +55,7 @@ func TestPing(t *testing.T) {
 			t.Errorf("%s%v\nwant\n%s", b.String(), err, want)
 		}
 	}
-	for want, r := range map[string]ping.Result{
+	for want, r := range map[string]ping.PingResult{
 		`"median_ms":null,"within_95_ms":null,"most_ms":null,"never_answered":[]`:   none,
 		`"median_ms":1,"within_95_ms":2,"most_ms":2,"never_answered":["/a"],"other`: some,
 	} {

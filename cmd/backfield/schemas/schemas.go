@@ -22,7 +22,7 @@ var schemas = []struct {
 }{
 	{"score", "score", "a score (show.toml)", score.ScoreFile{}, false},
 	{"rig", "rig", "a rig (rig.toml)", rig.RigFile{}, false},
-	{"mixer", "mixer", "a mixer (mixer.toml)", mixer.File{}, false},
+	{"mixer", "mixer", "a mixer (mixer.toml)", mixer.FileKeys{}, false},
 	{"venue", "rig", "a venue, laid over a rig", rig.RigFile{}, true},
 }
 
