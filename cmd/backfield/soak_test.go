@@ -32,7 +32,7 @@ func (endless) At(timeS float64) run.ScoreMoment {
 func (endless) Counts(fromS, toS float64) float64 { return 2 * (toS - fromS) }
 
 // long is the demo played again and again until a time, as one show.
-func long(t testing.TB, lengthS float64) run.Setup {
+func long(t testing.TB, lengthS float64) run.ShowSetup {
 	t.Helper()
 	plan := demoPlan()
 	demo := plan.Show
@@ -50,7 +50,7 @@ func long(t testing.TB, lengthS float64) run.Setup {
 			show.Cues = append(show.Cues, c)
 		}
 	}
-	return run.Setup{Show: &show, Mixer: plan.Mixer, Time: endless{}}
+	return run.ShowSetup{Show: &show, Mixer: plan.Mixer, Time: endless{}}
 }
 
 // heap is what is in use after a collection, in bytes.

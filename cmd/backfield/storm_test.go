@@ -21,19 +21,19 @@ import (
 )
 
 // demoPlan is the demo, compiled, for a run.
-func demoPlan() run.Setup {
+func demoPlan() run.ShowSetup {
 	s := compiledOnce()
-	return run.Setup{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}
+	return run.ShowSetup{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}
 }
 
-func planOf(t testing.TB, example string) run.Setup {
+func planOf(t testing.TB, example string) run.ShowSetup {
 	t.Helper()
 	var p source.Problems
 	s, err := show.Load(show.Disk{}, "../../examples/"+example+"/show.toml", show.LoadOptions{}, &p)
 	if err != nil || s.Show == nil {
 		t.Fatal(err, p.All())
 	}
-	return run.Setup{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}
+	return run.ShowSetup{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}
 }
 
 // differs lists where a mixer holds something else than a snapshot wants.
@@ -62,7 +62,7 @@ func TestStormWithOwnParameters(t *testing.T) {
 	storms(t, planOf(t, "foghorn"))
 }
 
-func storms(t *testing.T, plan run.Setup) {
+func storms(t *testing.T, plan run.ShowSetup) {
 	if plan.Mixer.Echo == nil || plan.Mixer.Query == nil {
 		t.Fatal("the demo's mixer does not confirm")
 	}
@@ -101,7 +101,7 @@ func storms(t *testing.T, plan run.Setup) {
 	}
 }
 
-func storm(plan run.Setup, faults virtual.Faults, seed uint64) (times []time.Duration, err error) {
+func storm(plan run.ShowSetup, faults virtual.Faults, seed uint64) (times []time.Duration, err error) {
 	start := time.Unix(1_700_000_000, 0)
 	e := run.New(plan, run.Options{To: []string{"mixer"}}, start)
 	mixer := virtual.New(plan.Mixer)

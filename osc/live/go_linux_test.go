@@ -65,7 +65,7 @@ func stageFor(b testing.TB, show *cue.Show, d *mixer.Mixer, port int, record fun
 	b.Helper()
 	to := []string{fmt.Sprintf("udp://127.0.0.1:%d", port)}
 	stage := New(
-		run.New(run.Setup{Show: show, Mixer: d}, run.Options{To: to, Guard: time.Nanosecond, Record: record}, time.Now()),
+		run.New(run.ShowSetup{Show: show, Mixer: d}, run.Options{To: to, Guard: time.Nanosecond, Record: record}, time.Now()),
 		d, to,
 	)
 	ctx, stop := context.WithCancel(context.Background())

@@ -42,7 +42,7 @@ max = 500
 
 // plan is a show of 64 channels and the given number of cues, 256 values each, most of which differ from one cue to the
 // next.
-func plan(t testing.TB, cues int, more string, fadeS float64) run.Setup {
+func plan(t testing.TB, cues int, more string, fadeS float64) run.ShowSetup {
 	t.Helper()
 	var p source.Problems
 	d := mixer.Read(&source.File{Name: "mixer.toml", Text: more + mixerFile}, &p)
@@ -65,7 +65,7 @@ func plan(t testing.TB, cues int, more string, fadeS float64) run.Setup {
 		}
 		s.Cues = append(s.Cues, c)
 	}
-	return run.Setup{Show: s, Mixer: d}
+	return run.ShowSetup{Show: s, Mixer: d}
 }
 
 // begin starts a stage; end ends it, and returns when it has.

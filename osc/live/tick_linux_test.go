@@ -143,10 +143,10 @@ func BenchmarkTick(b *testing.B) {
 }
 
 // fading is a show whose second cue fades in for some ticks more than are counted.
-func fading(b *testing.B) (p run.Setup, counted int) {
+func fading(b *testing.B) (p run.ShowSetup, counted int) {
 	counted = hz * *fadeSeconds
 	show, d := benchShow(b, 64, float64(counted+100)/hz, fmt.Sprintf("rate = 2147483647\ntick = %d\n", hz))
-	return run.Setup{Show: show, Mixer: d}, counted
+	return run.ShowSetup{Show: show, Mixer: d}, counted
 }
 
 // playStage plays the fade as a run does.

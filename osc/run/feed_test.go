@@ -27,7 +27,7 @@ const (
 
 // plan is a show of the given number of channels: all are closed in the first cue, and open in the others, a dB up
 // and a millisecond later in each.
-func plan(t testing.TB, channels, cues int, mixerFile string) run.Setup {
+func plan(t testing.TB, channels, cues int, mixerFile string) run.ShowSetup {
 	t.Helper()
 	var p source.Problems
 	d := mixer.Read(&source.File{Name: "mixer.toml", Text: "to = \"127.0.0.1:9000\"\nchannels = 64\n" + mixerFile}, &p)
@@ -49,7 +49,7 @@ func plan(t testing.TB, channels, cues int, mixerFile string) run.Setup {
 		}
 		s.Cues = append(s.Cues, c)
 	}
-	return run.Setup{Show: s, Mixer: d}
+	return run.ShowSetup{Show: s, Mixer: d}
 }
 
 // taken lets time pass and takes all that a mixer is sent in it.

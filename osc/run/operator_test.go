@@ -276,7 +276,7 @@ func playOperator(t *testing.T, seed uint64) (restarts, taken int, err error) {
 	d := readMixer(
 		t, ownParams+more+"[safety]\nceiling = \"3 dB\"\n[[safety.channel]]\nchannel = 21\nceiling = \"-8 dB\"\n",
 	)
-	plan := run.Setup{Show: handShow(r), Mixer: d, Time: timeline{}}
+	plan := run.ShowSetup{Show: handShow(r), Mixer: d, Time: timeline{}}
 	var file strings.Builder
 	options := run.Options{To: []string{"one", "two"}, Record: func(e journal.Entry) { file.Write(e.Line()) }}
 	mixers := []*virtual.Device{virtual.New(d), virtual.New(d)}

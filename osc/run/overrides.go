@@ -23,7 +23,7 @@ type overrides struct {
 	nudges []journal.RunNudge
 }
 
-func newOverrides(p Setup) overrides {
+func newOverrides(p ShowSetup) overrides {
 	o := overrides{mixer: p.Mixer, holds: map[int]cue.Channel{}}
 	for i := range p.Show.Cues {
 		for _, c := range p.Show.Cues[i].Channels {

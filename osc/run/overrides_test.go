@@ -43,7 +43,7 @@ ceiling = "-8 dB"
 		{Channel: 2, Player: "Tpt 2", Kind: cue.Worn, LevelDB: cue.Silent},
 		{Channel: 3, Player: "pit", Kind: cue.Fixed, Open: true, LevelDB: -6},
 	}}
-	return newOverrides(Setup{Show: &cue.Show{Cues: []cue.Snapshot{s}}, Mixer: d}), s
+	return newOverrides(ShowSetup{Show: &cue.Show{Cues: []cue.Snapshot{s}}, Mixer: d}), s
 }
 
 // inWords lists the channels of a snapshot that are open, with their levels, and those that are closed.

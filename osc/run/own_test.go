@@ -59,7 +59,7 @@ func withOwn(t *testing.T, more string, faults virtual.Faults, o run.Options) *w
 	w := &world{t: t, mixer: readMixer(t, ownParams+more)}
 	s := show()
 	own(s)
-	w.plan = run.Setup{Show: s, Mixer: w.mixer, Time: timeline{}}
+	w.plan = run.ShowSetup{Show: s, Mixer: w.mixer, Time: timeline{}}
 	o.To = []string{"mixer"}
 	o.Record = func(e journal.Entry) {
 		w.entries = append(w.entries, e)
@@ -194,7 +194,7 @@ func TestOwnParamsInAStorm(t *testing.T) {
 		w := &world{t: t, mixer: readMixer(t, ownParams+"[echo]\n[query]\naddress = \"{address}\"\n")}
 		s := show()
 		own(s)
-		w.plan = run.Setup{Show: s, Mixer: w.mixer, Time: timeline{}}
+		w.plan = run.ShowSetup{Show: s, Mixer: w.mixer, Time: timeline{}}
 		o := run.Options{To: []string{"mixer"}, Record: func(e journal.Entry) { w.taken = append(w.taken, e.Sent...) }}
 		w.World = simulate.New(run.New(w.plan, o, start), start, faults, uint64(seed), virtual.New(w.mixer))
 		for i := range s.Cues {

@@ -5,8 +5,8 @@ import (
 	"backfield/osc/mixer"
 )
 
-// Setup is what a run needs: a compiled show, the mixer that it is for, and the show's time.
-type Setup struct {
+// ShowSetup is what a run needs: a compiled show, the mixer that it is for, and the show's time.
+type ShowSetup struct {
 	Show  *cue.Show
 	Mixer *mixer.Mixer
 	Time  ScoreTime

@@ -159,7 +159,7 @@ type chance struct {
 	*simulate.World
 	*model
 	r      *rand.Rand
-	plan   run.Setup
+	plan   run.ShowSetup
 	o      run.Options
 	faults virtual.Faults
 	sim    *virtual.Device
@@ -192,7 +192,7 @@ func newChance(t testing.TB, seed uint64) *chance {
 	if r.IntN(2) == 0 {
 		c.faults = virtual.Faults{Drop: 0.2, Duplicate: 0.1, Delay: 2 * time.Millisecond, Jitter: 5 * time.Millisecond}
 	}
-	c.plan, c.spares = run.Setup{Show: s, Mixer: d, Time: timeline{}}, spares
+	c.plan, c.spares = run.ShowSetup{Show: s, Mixer: d, Time: timeline{}}, spares
 	c.model = &model{
 		show: s, mixer: d, holds: map[int]cue.Channel{}, swaps: map[int]int{}, spent: map[int]bool{},
 		nudges: map[string]float64{}, manual: map[int]bool{},

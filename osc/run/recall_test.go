@@ -22,7 +22,7 @@ func withScenes(t *testing.T, more string) *world {
 	t.Helper()
 	w := &world{t: t, mixer: readMixer(t, slots+more)}
 	w.mixer.Repeat = more != "" // nothing else corrects a wrong value
-	w.plan = run.Setup{Show: show(), Mixer: w.mixer, Time: timeline{}}
+	w.plan = run.ShowSetup{Show: show(), Mixer: w.mixer, Time: timeline{}}
 	m := virtual.New(w.mixer)
 	for i := range w.plan.Show.Cues {
 		for _, x := range w.mixer.Settings(&w.plan.Show.Cues[i]) {

@@ -33,7 +33,7 @@ const maxPast = 8
 
 // Engine is one run. Make one with New or Resume.
 type Engine struct {
-	setup Setup
+	setup ShowSetup
 	o     Options
 	route route
 	feeds []*feed.Feed
@@ -55,7 +55,7 @@ type Engine struct {
 }
 
 // New makes a run before its first cue. It sends nothing to a mixer before LinkUp.
-func New(p Setup, o Options, now time.Time) *Engine {
+func New(p ShowSetup, o Options, now time.Time) *Engine {
 	o.Guard = cmp.Or(o.Guard, 400*time.Millisecond)
 	table := hold.New(p.Mixer)
 	e := &Engine{
@@ -72,7 +72,7 @@ func New(p Setup, o Options, now time.Time) *Engine {
 
 // Resume makes a run that continues from a state. It assumes that the mixers are still about right, so open mics are
 // not closed first. The error is for a state of another show.
-func Resume(p Setup, o Options, s journal.RunState, now time.Time) (*Engine, error) {
+func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine, error) {
 	e := New(p, o, now)
 	if e.step = e.route.find(s.Step); e.step < 0 && s.Step != "" {
 		return nil, fmt.Errorf("the journal ends in cue %q, which this show does not have", s.Step)

@@ -114,7 +114,7 @@ type world struct {
 	*simulate.World
 	t       *testing.T
 	mixer   *mixer.Mixer
-	plan    run.Setup
+	plan    run.ShowSetup
 	entries []journal.Entry
 	taken   []string // what the first mixer took, in order
 }
@@ -122,7 +122,7 @@ type world struct {
 func begin(t *testing.T, more string, o run.Options) *world {
 	t.Helper()
 	w := &world{t: t, mixer: readMixer(t, more)}
-	w.plan = run.Setup{Show: show(), Mixer: w.mixer, Time: timeline{}}
+	w.plan = run.ShowSetup{Show: show(), Mixer: w.mixer, Time: timeline{}}
 	if o.To == nil {
 		o.To = []string{"mixer"}
 	}
@@ -555,7 +555,7 @@ func TestRestartIsSeenDuringRepeats(t *testing.T) {
 		w := &world{t: t, mixer: readMixer(t, ownParams+asked)}
 		s := show()
 		own(s)
-		w.plan = run.Setup{Show: s, Mixer: w.mixer, Time: timeline{}}
+		w.plan = run.ShowSetup{Show: s, Mixer: w.mixer, Time: timeline{}}
 		far := virtual.New(w.mixer)
 		if deaf { // it has no parameters of its own
 			far = virtual.New(readMixer(t, asked))
@@ -672,7 +672,7 @@ func TestHoldOverHandover(t *testing.T) {
 		channels := s.Cues[3+i].Channels
 		channels[0].Player, channels[1].Player = "B", "A"
 	}
-	w.plan = run.Setup{Show: s, Mixer: w.mixer, Time: timeline{}}
+	w.plan = run.ShowSetup{Show: s, Mixer: w.mixer, Time: timeline{}}
 	e := run.New(w.plan, run.Options{To: []string{"mixer"}}, start)
 	w.World = simulate.New(e, start, virtual.Faults{}, 1, w.mixers(1)...)
 	w.do("jump 2", "hold A", "jump 3", "nudge 1 +2")
@@ -767,7 +767,7 @@ func TestPreviewSaysWhatStepSays(t *testing.T) {
 			show.Cues[i].Channels[c].Params = []cue.ParamValue{{Name: "presence", Value: float64(i / 2)}}
 		}
 	}
-	p := run.Setup{Show: show, Mixer: readMixer(t, ""), Time: timeline{}}
+	p := run.ShowSetup{Show: show, Mixer: readMixer(t, ""), Time: timeline{}}
 	w := simulate.New(run.New(p, run.Options{}, start), start, virtual.Faults{}, 1)
 	said := ""
 	for i := range show.Cues {

@@ -10,17 +10,17 @@ import (
 
 // View is a run at one instant, for a screen.
 type View struct {
-	Title   string      `json:"title"`
-	Step    string      `json:"step"` // the current snapshot's id; empty before the first cue
-	Name    string      `json:"name"`
-	Now     ScoreMoment `json:"now"`
-	ShowS   float64     `json:"show_s"`
-	Running bool        `json:"running"`
-	Rate    float64     `json:"rate"`
-	BPM     float64     `json:"bpm"` // as played
-	Hush    bool        `json:"hush"`
-	Open    []OpenMic   `json:"open"`
-	Next    *NextCue    `json:"next"` // nil at the end of the show
+	Title   string        `json:"title"`
+	Step    string        `json:"step"` // the current snapshot's id; empty before the first cue
+	Name    string        `json:"name"`
+	Now     ScoreMoment   `json:"now"`
+	ShowS   float64       `json:"show_s"`
+	Running bool          `json:"running"`
+	Rate    float64       `json:"rate"`
+	BPM     float64       `json:"bpm"` // as played
+	Hush    bool          `json:"hush"`
+	Open    []OpenChannel `json:"open"`
+	Next    *NextCue      `json:"next"` // nil at the end of the show
 	// WaitCounts is the number of written counts from the last pressed cue to the next one.
 	WaitCounts  float64     `json:"wait_counts"`
 	NextAuto    *NextCue    `json:"next_auto"` // the next automatic cue or waypoint before that; nil if there is none
@@ -44,8 +44,8 @@ type PairView struct {
 	Missing  int    `json:"missing"`  // entries that the other laptop has written and this one has not got
 }
 
-// OpenMic is an open channel.
-type OpenMic struct {
+// OpenChannel is an open channel.
+type OpenChannel struct {
 	Channel int     `json:"channel"`
 	Player  string  `json:"player"`
 	Kind    string  `json:"kind"`
@@ -109,10 +109,10 @@ func (e *Engine) View(now time.Time) View {
 	return v
 }
 
-func (e *Engine) openMics(now time.Time) (list []OpenMic) {
+func (e *Engine) openMics(now time.Time) (list []OpenChannel) {
 	for _, c := range e.target.Channels {
 		if dB, fading, open := e.motion.levelDB(c.Channel, now); open {
-			list = append(list, OpenMic{c.Channel, c.Player, c.Kind, c.Role, dB, fading})
+			list = append(list, OpenChannel{c.Channel, c.Player, c.Kind, c.Role, dB, fading})
 		}
 	}
 	return list

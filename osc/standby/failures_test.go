@@ -142,7 +142,7 @@ type world struct {
 	t       testing.TB
 	r       *rand.Rand
 	now     time.Time
-	plan    run.Setup
+	plan    run.ShowSetup
 	d       *mixer.Mixer
 	echo    bool
 	sim     *virtual.Device
@@ -172,7 +172,7 @@ func newWorld(t testing.TB, seed uint64, automatic time.Duration) *world {
 	talk := talks[r.IntN(len(talks))]
 	d := readMixer(t, talk.text)
 	w := &world{t: t, r: r, now: start, d: d, echo: talk.echo, sim: virtual.New(d), linkMS: 1 + r.IntN(8)}
-	w.plan = run.Setup{Show: show(r), Mixer: d, Time: timeline{}}
+	w.plan = run.ShowSetup{Show: show(r), Mixer: d, Time: timeline{}}
 	faults := virtual.Faults{Delay: 2 * time.Millisecond, Jitter: 2 * time.Millisecond}
 	if r.IntN(3) == 0 && d.Repeat {
 		faults.Drop, w.late = 0.03, true

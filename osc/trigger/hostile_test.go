@@ -109,7 +109,7 @@ func play(t *testing.T, show *cue.Show) *playing {
 	var running sync.WaitGroup
 	running.Go(func() { answering(l, p.sim, &p.mu) })
 	to := []string{l.Addr().String()}
-	e := run.New(run.Setup{Show: show, Mixer: p.mixer}, run.Options{To: to, ByClock: true, Record: func(e journal.Entry) {
+	e := run.New(run.ShowSetup{Show: show, Mixer: p.mixer}, run.Options{To: to, ByClock: true, Record: func(e journal.Entry) {
 		if e.Kind == "step" {
 			p.mu.Lock()
 			defer p.mu.Unlock()

@@ -157,7 +157,7 @@ func made(t *testing.T, in files) *outputs {
 
 // started is a run before its first cue.
 func started(o *outputs, options run.Options) *run.Engine {
-	plan := run.Setup{Show: o.s.Show, Mixer: o.s.Mixer, Time: show.Timeline{Clock: o.s.Clock}}
+	plan := run.ShowSetup{Show: o.s.Show, Mixer: o.s.Mixer, Time: show.Timeline{Clock: o.s.Clock}}
 	return run.New(plan, options, begun)
 }
 

@@ -24,7 +24,7 @@ func showView() run.View {
 	return run.View{
 		Title: "Lights", Step: "12A", Name: "Ballad, brass answers",
 		Now: run.ScoreMoment{Movement: 2, Count: 41.5, Set: "14", BPM: 76}, ShowS: 162.4, Running: true, Rate: 0.987, BPM: 75,
-		Open: []run.OpenMic{
+		Open: []run.OpenChannel{
 			{Channel: 3, Player: "Tpt 3", Kind: "worn", Role: "feature", LevelDB: -3, Moving: true},
 			{Channel: 12, Player: "Mello 1", Kind: "worn", Role: "feature", LevelDB: 0},
 			{Channel: 22, Player: "Bari 1", Kind: "worn", LevelDB: -9.5},
@@ -80,7 +80,7 @@ func pictures() map[string]struct {
 	long.Next.Name = strings.Repeat("name ", 30)
 	long.Open[0].Player = strings.Repeat("Trumpet ", 12)
 	for i := range 40 {
-		long.Open = append(long.Open, run.OpenMic{Channel: 100 + i, Player: fmt.Sprintf("Extra %d", i), LevelDB: -20})
+		long.Open = append(long.Open, run.OpenChannel{Channel: 100 + i, Player: fmt.Sprintf("Extra %d", i), LevelDB: -20})
 	}
 	refused := ScreenState{Wrong: true, Said: "go ignored (a second press within 400 ms)"}
 	far := showView()

@@ -90,7 +90,7 @@ func randomView(r *rand.Rand, text string) (run.View, ScreenState) {
 		WaitCounts: number(), Holds: words(), Swaps: words(), Nudges: words(), Problem: word(), ProblemAgoS: number(),
 	}
 	for range r.IntN(60) {
-		v.Open = append(v.Open, run.OpenMic{Channel: r.IntN(999), Player: word(), LevelDB: number(), Moving: yes()})
+		v.Open = append(v.Open, run.OpenChannel{Channel: r.IntN(999), Player: word(), LevelDB: number(), Moving: yes()})
 	}
 	for range r.IntN(6) {
 		v.Mixers = append(v.Mixers, run.MixerView{

@@ -79,8 +79,8 @@ func Start(s *show.Loaded, o StartOptions) (*LiveRun, error) {
 	return r, nil
 }
 
-func (r *LiveRun) plan() run.Setup {
-	return run.Setup{Show: r.show.Show, Mixer: r.show.Mixer, Time: show.Timeline{Clock: r.show.Clock}}
+func (r *LiveRun) plan() run.ShowSetup {
+	return run.ShowSetup{Show: r.show.Show, Mixer: r.show.Mixer, Time: show.Timeline{Clock: r.show.Clock}}
 }
 
 func (r *LiveRun) options() run.Options {

@@ -59,7 +59,7 @@ func (p *tablet) shot(name string) {
 	}
 }
 
-func harbor(t *testing.T) (run.Setup, ServerOptions) {
+func harbor(t *testing.T) (run.ShowSetup, ServerOptions) {
 	s := demo(t)
 	f := s.Rig.Field
 	frontM, backM := s.Margins()
@@ -73,7 +73,7 @@ func harbor(t *testing.T) (run.Setup, ServerOptions) {
 			return at.X, at.Y, ok
 		},
 	}
-	return run.Setup{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}, o
+	return run.ShowSetup{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}, o
 }
 
 // pausing is a run that can be made to hang.

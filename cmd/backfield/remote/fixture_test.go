@@ -28,7 +28,7 @@ import (
 )
 
 // smallPlan is a show of four cues, ten seconds apart, with a waypoint in the middle of the second.
-func smallPlan(t testing.TB) run.Setup {
+func smallPlan(t testing.TB) run.ShowSetup {
 	t.Helper()
 	var p source.Problems
 	d := mixer.Read(&source.File{Name: "mixer.toml", Text: `to = "127.0.0.1:9000"
@@ -58,7 +58,7 @@ off = -120
 		}
 		s.Cues = append(s.Cues, c)
 	}
-	return run.Setup{Show: s, Mixer: d, Time: twoASecond{}}
+	return run.ShowSetup{Show: s, Mixer: d, Time: twoASecond{}}
 }
 
 // twoASecond counts two counts a second, in one movement.
@@ -88,7 +88,7 @@ func demo(t testing.TB) *show.Loaded {
 }
 
 // stage runs a plan with a simulated mixer until the test ends.
-func stage(t testing.TB, plan run.Setup, o run.Options) *live.Driver {
+func stage(t testing.TB, plan run.ShowSetup, o run.Options) *live.Driver {
 	t.Helper()
 	l, err := wire.Listen("udp://127.0.0.1:0")
 	if err != nil {
