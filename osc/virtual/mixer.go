@@ -239,10 +239,10 @@ func (m *Device) set(out []Reply, now time.Time, x osc.Message) []Reply {
 		return out
 	}
 	packet := wire.Encode(x)
-	for _, peer := range slices.Sorted(maps.Keys(m.senders)) {
-		if now.Sub(m.senders[peer]) <= m.rememberFor() {
+	for _, to := range slices.Sorted(maps.Keys(m.senders)) {
+		if now.Sub(m.senders[to]) <= m.rememberFor() {
 			m.counts.Echoes++
-			out = append(out, Reply{peer, packet})
+			out = append(out, Reply{to, packet})
 		}
 	}
 	return out

@@ -149,7 +149,7 @@ func TestConversation(t *testing.T) {
 		c.Moves != 1 {
 		t.Errorf("%+v", c)
 	}
-	k.m.Handle(k.now, "b", []byte("rubbish!"))
+	k.m.Handle(k.now, "b", []byte("garbage!"))
 	if c := k.m.counts; c.Malformed != 1 {
 		t.Errorf("%+v", c)
 	}
@@ -237,13 +237,13 @@ func TestReboot(t *testing.T) {
 
 func TestChanged(t *testing.T) {
 	k := &talk{t, New(read(t, talking)), start}
-	var told []string
-	k.m.Changed = func(x osc.Message) { told = append(told, x.String()) }
+	var changed []string
+	k.m.Changed = func(x osc.Message) { changed = append(changed, x.String()) }
 	k.says("a", m("/in/1/level", osc.Float32(0.8)), m("/nowhere", osc.Int32(1)))
 	k.m.Move(k.now, "/in/1/mute", osc.Int32(0))
 	k.says("a", k.m.mixer.Store.Message(2, ""), m("/in/1/level", osc.Float32(0.5)), k.m.mixer.Recall.Message(2, ""))
 	want := "/in/1/level f 0.8, /in/1/mute i 0, /in/1/level f 0.5, /in/1/level f 0.8"
-	if got := strings.Join(told, ", "); got != want {
+	if got := strings.Join(changed, ", "); got != want {
 		t.Errorf("called with %s, want %s", got, want)
 	}
 }

@@ -16,8 +16,8 @@ import (
 
 const fader = "/in/23/level"
 
-// libloFade times what a program has to do with liblo when a fade moves on: a message with its value, serialised into
-// room that is there. It prints ns a message: of that, and of serialising alone a message that is there already.
+// libloFade times what a program does with liblo at each step of a fade: it makes a message with its value and
+// serializes it into existing memory. It prints ns a message, for that and for serializing an existing message only.
 const libloFade = `
 #include <stdio.h>
 #include <stdlib.h>
@@ -87,10 +87,9 @@ func nsEach(n int, do func(i int)) float64 {
 	return float64(time.Since(start).Nanoseconds()) / float64(n)
 }
 
-// BenchmarkFade times the packet of a fade's next value: the ValuePacket that a run sends, beside go-osc's encoder (its
-// message there already), the same with the making of its message, and liblo in C. It is arithmetic alone, which others
-// on the machine can only slow down: of many short rounds of each in turn, the fastest counts. Read x-go-osc and
-// x-liblo.
+// BenchmarkFade times the packet of a fade's next value: the ValuePacket that a run sends, next to go-osc's encoder
+// with an existing message, the same including making the message, and liblo in C. Other programs can only slow this
+// down, so the fastest of many short rounds counts. Read x-go-osc and x-liblo.
 func BenchmarkFade(b *testing.B) {
 	const n, rounds = 20_000, 50
 	liblo, why := libloBuilt(b)

@@ -265,7 +265,7 @@ func TestSendTooLong(t *testing.T) {
 func TestClosedPortIsReported(t *testing.T) {
 	at := closedPort(t)
 	want := at + " is up, but its OSC port is closed"
-	told := func(what string, err error) {
+	reported := func(what string, err error) {
 		t.Helper()
 		if !errors.Is(err, ErrRefused) || err.Error() != want {
 			t.Errorf("%s: %v", what, err)
@@ -276,24 +276,24 @@ func TestClosedPortIsReported(t *testing.T) {
 	if err := Send(l, pack(t, numbered(1), false), 10000, Wall{}); err != nil {
 		t.Fatal(err) // the report can come after the last write only
 	}
-	told("Settle", l.Settle(200*time.Millisecond))
+	reported("Settle", l.Settle(200*time.Millisecond))
 	if err := l.Settle(10 * time.Millisecond); err != nil {
 		t.Errorf("it is reported twice: %v", err)
 	}
 
-	told("Send", Send(l, pack(t, numbered(5), false), 200, Wall{}))
+	reported("Send", Send(l, pack(t, numbered(5), false), 200, Wall{}))
 	l.Settle(200 * time.Millisecond)
 
 	if err := l.Write(Encode(oscillator)); err != nil {
 		t.Fatal(err)
 	}
 	_, err := l.Read(make([]byte, 100))
-	told("Read", err)
+	reported("Read", err)
 
 	for _, scheme := range []string{"tcp", "slip"} {
 		start := time.Now()
 		_, err := Open(scheme + "://" + at)
-		told("Open of "+scheme, err)
+		reported("Open of "+scheme, err)
 		if took := time.Since(start); took > time.Second {
 			t.Errorf("it took %v", took)
 		}

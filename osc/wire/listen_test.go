@@ -113,7 +113,7 @@ func TestPeers(t *testing.T) {
 		}
 	}
 	if err := (Peer{}).Reply(nil); err == nil {
-		t.Error("nobody was replied to")
+		t.Error("a reply to no peer works")
 	}
 }
 
@@ -142,7 +142,7 @@ func TestCloseEndsReceive(t *testing.T) {
 	}
 }
 
-// TestListenerTakesAnyDatagram: malformed, empty and the longest there are; what is OSC is for Decode to say.
+// TestListenerTakesAnyDatagram: malformed, empty and the longest possible. Only Decode decides what is OSC.
 func TestListenerTakesAnyDatagram(t *testing.T) {
 	l := listener(t, "udp://127.0.0.1:0")
 	conn := connect(t, l)
@@ -159,7 +159,7 @@ func TestListenerTakesAnyDatagram(t *testing.T) {
 	}
 }
 
-// TestListenerKeepsThePacketsApart: a packet is the caller's to keep.
+// TestListenerKeepsThePacketsApart: the caller may keep a packet.
 func TestListenerKeepsThePacketsApart(t *testing.T) {
 	for _, scheme := range schemes {
 		l := listener(t, scheme+"://127.0.0.1:0")
@@ -183,7 +183,7 @@ func TestListenerKeepsThePacketsApart(t *testing.T) {
 	}
 }
 
-// TestReplyToAClosedPort: the word that comes back is nobody's trouble.
+// TestReplyToAClosedPort: the report that comes back causes no error.
 func TestReplyToAClosedPort(t *testing.T) {
 	l := listener(t, "udp://127.0.0.1:0")
 	gone := connect(t, l)
@@ -207,7 +207,7 @@ func TestReplyToAClosedPort(t *testing.T) {
 	}
 }
 
-// TestBadStreamIsCut: and said, and the others go on.
+// TestBadStreamIsCut: it is also reported, and the others go on.
 func TestBadStreamIsCut(t *testing.T) {
 	for _, c := range []struct{ scheme, stream, want string }{
 		{"tcp", "\x00\x00\x00\x03/go", "a packet length of 3 bytes"},
@@ -236,7 +236,7 @@ func TestBadStreamIsCut(t *testing.T) {
 		}
 		hears(t, l, foo)
 
-		// One that ends within a packet is told, one that ends between two is not.
+		// A connection that ends inside a packet is reported, one that ends between two is not.
 		cut, whole := connect(t, l), connect(t, l)
 		whole.Close()
 		cut.Write(l.Addr().framing().Append(nil, Encode(foo))[:7])
@@ -252,8 +252,8 @@ func TestBadStreamIsCut(t *testing.T) {
 	}
 }
 
-// TestFlood: eight connections are served, idle ones and one that stopped within a packet among them. What
-// comes on top is turned away, the eight go on, and room that is given back is used again.
+// TestFlood: eight connections are served, including idle ones and one that stopped inside a packet. More are refused,
+// the eight go on, and a connection that ends makes room for another.
 func TestFlood(t *testing.T) {
 	leakless(t)
 	l := listener(t, "tcp://127.0.0.1:0")
@@ -296,13 +296,13 @@ func TestFlood(t *testing.T) {
 			break
 		}
 		if try == 100 {
-			t.Fatal("the room is not given back")
+			t.Fatal("no room is made for another connection")
 		}
 		time.Sleep(10 * time.Millisecond)
 	}
 }
 
-// TestSlowReceiverSlowsTheSender: what nobody receives is not piled up here.
+// TestSlowReceiverSlowsTheSender: packets that nobody receives do not fill the memory.
 func TestSlowReceiverSlowsTheSender(t *testing.T) {
 	leakless(t)
 	l := listener(t, "tcp://127.0.0.1:0")
@@ -326,7 +326,7 @@ func TestSlowReceiverSlowsTheSender(t *testing.T) {
 	}
 }
 
-// TestReplyToAStalledPeer: one who reads nothing is cut, and holds nobody up.
+// TestReplyToAStalledPeer: a peer that reads nothing is cut, and delays no one.
 func TestReplyToAStalledPeer(t *testing.T) {
 	l := listener(t, "slip://127.0.0.1:0")
 	stalled := connect(t, l)

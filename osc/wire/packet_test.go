@@ -46,7 +46,7 @@ func published(t testing.TB) map[string][]byte {
 	return out
 }
 
-// TestPublished goes through every row: what we write and read must be met, the rest is named.
+// TestPublished goes through every row: what this package writes and reads must agree, the rest is named.
 func TestPublished(t *testing.T) {
 	rows := published(t)
 	met := map[string]bool{}
@@ -126,7 +126,7 @@ func TestPublished(t *testing.T) {
 		}
 	}
 
-	// Blobs and times other than "at once" are nothing that this room sends.
+	// This package sends no blobs, and no times other than "at once".
 	for id := range rows {
 		other := strings.HasPrefix(id, "blob_") || strings.HasPrefix(id, "timetag_")
 		if !met[id] && !other {
@@ -164,7 +164,7 @@ func TestEncodePanicsOnAStrangeArgument(t *testing.T) {
 }
 
 func TestPackSizes(t *testing.T) {
-	// 20 bytes each: "/in/N/x" 8, ",f" 4, the argument 4 are 16, and 4 for the size
+	// 20 bytes each: "/in/N/x" 8, ",f" 4, the argument 4 are 16, and the size takes 4
 	var ms []osc.Message
 	for i := range 10 {
 		ms = append(ms, osc.Message{Address: fmt.Sprintf("/in/%d/x", i), Args: []osc.Arg{osc.Float32(float32(i))}})
@@ -257,7 +257,7 @@ func TestDecodeRefuses(t *testing.T) {
 	}
 }
 
-// randomMessage has every type of argument, at its extremes too.
+// randomMessage has every type of argument, with extreme values too.
 func randomMessage(r *rand.Rand) osc.Message {
 	m := osc.Message{Address: "/" + strings.Repeat("x", 1+r.IntN(6))}
 	for range r.IntN(5) {
