@@ -26,7 +26,7 @@ type cueTable struct {
 	Also  []rawTable                          `key:"also"`
 
 	Policy    policyChoice `key:"policy"`
-	Waypoints table.Flag   `key:"waypoints"`
+	Waypoints table.Flag   `key:"waypoints,was=follow"`
 	Allow     []table.Text `key:"allow"`
 }
 

@@ -85,6 +85,9 @@ func badPanWidth(at source.Span, width float64) source.Problem {
 }
 
 func unknownPan(by table.Text, ways []string) source.Problem {
+	if by.V == "stand-fit" { // its name before 0.6.0
+		return source.ErrorAt("bad-choice", by.Span, `the pan "stand-fit" is now called "stands"`, `write "stands"`)
+	}
 	return source.ErrorAt("bad-choice", by.Span,
 		fmt.Sprintf("unknown way to pan %q", by.V),
 		source.DidYouMean(by.V, ways, "it is "+source.OneOf(ways)))

@@ -16,13 +16,13 @@ type ScoreFile struct {
 	Drill     *drillTable             `key:"drill,required"`
 	Roster    table.Text              `key:"roster,required"`
 	Rig       table.Text              `key:"rig,required"`
-	Mixer     table.Text              `key:"mixer,required"`
+	Mixer     table.Text              `key:"mixer,required,was=desk"`
 	Venue     table.Text              `key:"venue"`
 	Mix       *table.Map[roleValue]   `key:"mix"`
 	Always    table.Map[[]table.Text] `key:"always"`
 	Delay     delayTable              `key:"delay"`
 	Pan       panTable                `key:"pan"`
-	Waypoints waypointsTable          `key:"waypoints"`
+	Waypoints waypointsTable          `key:"waypoints,was=follow"`
 	Zones     zonesTable              `key:"zones"`
 	Check     checkTable              `key:"check"`
 	MakeUp    *makeUpTable            `key:"make_up"`

@@ -20,7 +20,7 @@ type RigFile struct {
 	Omit      []table.Text    `key:"omit"`
 	Reference *referenceTable `key:"reference"`
 	Seats     table.Text      `key:"seats"`
-	Stands    []standsTable   `key:"stands"`
+	Stands    []standsTable   `key:"stands,was=stand"`
 	Stack     []stackTable    `key:"stack,named"`
 	Mic       []micTable      `key:"mic,named"`
 }

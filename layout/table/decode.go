@@ -34,6 +34,7 @@ func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 		w.Set(reflect.ValueOf(Where{n.Key, n.Span}))
 	}
 	var known, missing []string
+	renamed := map[string]string{}
 	var rest reflect.Value // of the field that takes all other keys, if there is one
 	for _, k := range keysOf(v.Type()) {
 		if k.name == others {
@@ -41,13 +42,16 @@ func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 			continue
 		}
 		known = append(known, k.name)
+		if k.was != "" {
+			renamed[k.was] = k.name
+		}
 		if child := n.Get(k.name); child != nil {
 			decode(child, v.FieldByIndex(k.index), p)
 		} else if k.required {
 			missing = append(missing, k.name)
 		}
 	}
-	misspelt := decodeOthers(n, known, rest, p)
+	misspelt := decodeOthers(n, known, renamed, rest, p)
 	for _, name := range missing {
 		if !slices.Contains(misspelt, name) { // a misspelt key is one mistake, not two
 			p.Add(missingKey(n.Span, name))
@@ -55,9 +59,10 @@ func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 	}
 }
 
-// decodeOthers reads the keys that are not known into rest, or reports them where there is no rest. It returns the
-// known keys that they may be misspelt for.
-func decodeOthers(n *Node, known []string, rest reflect.Value, p *source.Problems) (misspelt []string) {
+// decodeOthers reads the keys that are not known into rest, or reports them if there is no rest. renamed maps the keys of
+// earlier versions to the current ones. It returns the known keys that the others may be misspelled from.
+func decodeOthers(n *Node, known []string, renamed map[string]string, rest reflect.Value,
+	p *source.Problems) (misspelt []string) {
 	own := &Node{Kind: Table, Key: n.Key, Span: n.Span}
 	for _, f := range n.Fields {
 		if !slices.Contains(known, f.Name) {
@@ -67,8 +72,17 @@ func decodeOthers(n *Node, known []string, rest reflect.Value, p *source.Problem
 	if len(own.Fields) > 0 {
 		free := slices.DeleteFunc(slices.Clone(known), func(k string) bool { return n.Get(k) != nil })
 		for _, f := range own.Fields {
-			misspelt = append(misspelt, source.Nearest(f.Name, free))
-			if !rest.IsValid() {
+			now, isRenamed := renamed[f.Name]
+			if isRenamed {
+				misspelt = append(misspelt, now)
+			} else {
+				misspelt = append(misspelt, source.Nearest(f.Name, free))
+			}
+			switch {
+			case rest.IsValid():
+			case isRenamed:
+				p.Add(renamedKey(f.Node.place(), f.Name, now))
+			default:
 				p.Add(unknownKey(f.Node.place(), f.Name, free, known))
 			}
 		}

@@ -34,7 +34,8 @@ const others = "*"
 type keyField struct {
 	name     string
 	required bool
-	named    bool // a list whose entries are distinguished by their key "name"
+	named    bool   // a list whose entries are distinguished by their key "name"
+	was      string // the key's name in earlier versions, "" for the same
 	of       reflect.Type
 	index    []int // in the struct, as FieldByIndex takes it
 }
@@ -64,6 +65,9 @@ func findKeys(t reflect.Type) []keyField {
 			for option := range strings.SplitSeq(options, ",") {
 				k.required = k.required || option == "required"
 				k.named = k.named || option == "named"
+				if old, ok := strings.CutPrefix(option, "was="); ok {
+					k.was = old
+				}
 			}
 			list = append(list, k)
 		case f.Anonymous && f.Type.Kind() == reflect.Struct && f.Type != reflect.TypeFor[Where]():

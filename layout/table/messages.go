@@ -94,6 +94,12 @@ func unknownKey(at source.Span, name string, free, known []string) source.Proble
 		source.DidYouMean(name, free, "it is "+source.OneOf(known)))
 }
 
+func renamedKey(at source.Span, old, now string) source.Problem {
+	return source.ErrorAt("unknown-key", at,
+		fmt.Sprintf("the key %q is now called %q", old, now),
+		"write "+now)
+}
+
 func missingKey(at source.Span, name string) source.Problem {
 	return source.ErrorAt("missing-key", at,
 		fmt.Sprintf("the key %q is missing", name),

@@ -127,7 +127,7 @@ func absolute(files []string) ([]string, error) {
 	for i, f := range files {
 		abs, err := filepath.Abs(f)
 		if err != nil {
-			return nil, fmt.Errorf("where %s is cannot be told: %w", f, err)
+			return nil, fmt.Errorf("cannot find the folder of %s: %w", f, err)
 		}
 		list[i] = abs
 	}
