@@ -133,7 +133,7 @@ func TestValue(t *testing.T) {
 			t.Errorf("%s of %+v is %v, %v", c.param, c.channel, v, ok)
 		}
 	}
-	if v, ok := open.Value("colour"); ok || v != 0 {
+	if v, ok := open.Value("color"); ok || v != 0 {
 		t.Errorf("a parameter that no snapshot has is %v, %v", v, ok)
 	}
 }

@@ -39,7 +39,7 @@ hear, so listen before you keep the result.`,
 			fmt.Fprintln(out, "                     seats in time   image off by")
 			for _, row := range []struct {
 				name string
-				v    tune.Measure
+				v    tune.SeatScore
 			}{{"as the rig is", t.Before}, {"tuned", t.After}, {"zone sends", t.Zones}} {
 				fmt.Fprintf(out, "  %-14s %12.1f %%   %10.1f degrees\n", row.name, 100*row.v.InTime,
 					row.v.ImageErrorDeg)

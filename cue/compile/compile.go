@@ -27,7 +27,7 @@ type Result struct {
 	Lines *timeline.Lines
 	Cues  []timeline.TimedCue // in order of time
 
-	Setup       *work.Setup          // this and what follows is missing if the show has no counts
+	Setup       *work.CompileSetup   // this and what follows is missing if the show has no counts
 	Spans       []work.CueSpan       // by cue
 	Pieces      []work.CuePiece      // as Show.Cues
 	Derivations [][]*work.Derivation // by piece
@@ -58,7 +58,7 @@ func Compile(in Input, p *source.Problems) *Result {
 	}
 
 	// The numbers. After errors nobody uses them, and they are computed only to find what is wrong with dots and levels.
-	r.Setup = work.NewSetup(f, in.Memo, p.Errors() > 0)
+	r.Setup = work.NewCompileSetup(f, in.Memo, p.Errors() > 0)
 	checkPolicies(r.Setup, r.Cues, p)
 	checkZones(f, p)
 	r.Spans = work.Walk(r.Setup, r.Clock, r.Lines, r.Cues)
@@ -72,7 +72,7 @@ func Compile(in Input, p *source.Problems) *Result {
 	show.Cues = snapshots(r.Setup, r.Clock, r.Lines, r.Cues, r.Spans, r.Pieces, r.Derivations)
 	if !f.Doubt && p.Errors() == 0 {
 		rules.Judge(&rules.Compiled{
-			Setup: r.Setup, Clock: r.Clock, Lines: r.Lines, Cues: r.Cues,
+			CompileSetup: r.Setup, Clock: r.Clock, Lines: r.Lines, Cues: r.Cues,
 			Spans: r.Spans, Pieces: r.Pieces, Derivations: r.Derivations, Show: show,
 		}, remarks)
 	}

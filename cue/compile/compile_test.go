@@ -111,13 +111,13 @@ func channelOf(t *testing.T, r *Result, id string, n int) cue.Channel {
 	return cue.Channel{}
 }
 
-// The README's show, worked by hand. Trumpet, cue 1: on the 50 and the front hash, 60 ft = 18.288 m deep. At
+// The README's show, computed by hand. Trumpet, cue 1: on the 50 and the front hash, 60 ft = 18.288 m deep. At
 // 20 C sound runs 343.2 m/s. To the press box it is sqrt(0 + 48.288^2 + 13.5^2) = 50.1397 m = 146.094 ms; from
 // either stack sqrt(20^2 + 28^2 + 12.5^2) = 36.6094 m = 106.671 ms and 4 ms of latency: 110.671 ms. So the
 // loudspeaker must wait 35.424 ms, and 10 ms more to let the player be heard first: 45.4 ms.
 //
 // Baritone, cue 2: 4 inside the 40 is 12 steps = 6.858 m, 8 behind the front hash is 40 steps = 22.86 m. In
-// plan he is at atan(6.858/52.86) = 7.392 degrees, the stacks at +-35.538: k = tan 7.392 / tan 35.538 =
+// the plan the player is at atan(6.858/52.86) = 7.392 degrees, the stacks at +-35.538: k = tan 7.392 / tan 35.538 =
 // 0.18163, p = 4/pi atan k = 0.2288. His way is sqrt(6.858^2 + 52.86^2 + 13.5^2) = 54.9860 m = 160.216 ms, less
 // 110.671, plus 10: 59.5 ms.
 func TestReadmeShowByHand(t *testing.T) {
@@ -148,7 +148,7 @@ func TestReadmeShowByHand(t *testing.T) {
 	w, _, _, err := r.Explain("1", "Tpt 1")
 	if err != nil || math.Abs(w.Place.ReferenceM-50.1397) > 1e-4 || math.Abs(w.Delay.PlayerMS-146.094) > 1e-3 ||
 		math.Abs(w.Delay.FirstMS-110.671) > 1e-3 || math.Abs(w.Delay.RawMS-45.424) > 1e-3 {
-		t.Errorf("working %+v, %v", w, err)
+		t.Errorf("derivation %+v, %v", w, err)
 	}
 	s, _ := r.Show.Find("2")
 	if s.TimeS != 8 || s.Count != 17 || s.FadeS != 1 || s.Set != "2" { // 16 counts at 120 bpm
@@ -210,7 +210,7 @@ at = "1:17"
 	}
 }
 
-// A pack that changes hands: the channel's player is whoever wears it then, closed or open.
+// A pack that goes to another player: the channel's player is whoever wears it then, closed or open.
 func TestHandover(t *testing.T) {
 	f := base
 	f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
@@ -274,7 +274,7 @@ func (f files) compileWith(t *testing.T, change func(*Input)) (*Result, *source.
 	return Compile(in, p), p
 }
 
-// Distance make-up by hand: 50.1397 m over 20 m is 20 log10 2.50699 = 7.983 dB, held to 6.
+// Distance make-up by hand: 50.1397 m over 20 m is 20 log10 2.50699 = 7.983 dB, limited to 6.
 func TestMakeUp(t *testing.T) {
 	for most, want := range map[string]float64{"6": 6, "10": 7.98} {
 		f := base.with("[make_up]\nfrom = 20\nmax = " + most +

@@ -48,8 +48,8 @@ param.cut = { B = false }
 	return f
 }
 
-// The cue goes before the player, he before the role, that before the mixer's default; closed channels have what
-// they need next; all lie on the mixer's steps, within its limits.
+// The cue goes before the player, the player before the role, the role before the mixer's default. Closed channels have
+// what they need next. All lie on the mixer's steps, within its limits.
 func TestParams(t *testing.T) {
 	r := withParams().show(t, ownParams...)
 	for _, c := range []struct {
@@ -57,11 +57,11 @@ func TestParams(t *testing.T) {
 		channel  int
 		air, cut float64
 	}{
-		{"1", 1, 3, 0},  // his role
-		{"1", 2, 12, 1}, // what he needs in cue 2: held to the mixer's most; on by the roster
+		{"1", 1, 3, 0},  // the role
+		{"1", 2, 12, 1}, // what cue 2 needs, limited to the mixer's range; on by the roster
 		{"1", 9, 1, 1},  // the mixer's defaults
 		{"2", 1, 5, 0},  // the cue, by name: 5.2 on steps of 0.5
-		{"2", 2, 12, 1}, // the cue, by his section
+		{"2", 2, 12, 1}, // the cue, by the section
 		{"3", 1, 3, 0},  // kept without what the cue before has set
 		{"3", 2, -2.5, 1},
 		{"4", 1, 3, 0}, // after its last opening
@@ -81,7 +81,7 @@ func TestParams(t *testing.T) {
 		}
 	}
 	if got := fmt.Sprint(r.Show.Cues[0].Also); got != `[/x ifsTF 1 1 "s" /y hd 2 3]` || len(r.Show.Cues[1].Also) != 0 {
-		t.Errorf("cue 1 sends besides %s", got)
+		t.Errorf("extra messages of cue 1: %s", got)
 	}
 	data, err := r.Show.Encode()
 	if err != nil {
@@ -97,7 +97,7 @@ func TestParams(t *testing.T) {
 	}
 }
 
-// A player who walks gets waypoints; they keep the cue's parameters and send nothing besides.
+// A player who walks gets waypoints; they keep the cue's parameters and have no extra messages.
 func TestFollowOnsKeepParams(t *testing.T) {
 	f := withParams()
 	f.dots = strings.Replace(f.dots, "2,A,0,32", "2,A,0,48", 1)

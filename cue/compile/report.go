@@ -18,7 +18,7 @@ type Attention struct {
 }
 
 // checkPolicies reports policies that need stands if there are none.
-func checkPolicies(s *work.Setup, cues []timeline.TimedCue, p *source.Problems) {
+func checkPolicies(s *work.CompileSetup, cues []timeline.TimedCue, p *source.Problems) {
 	if s.Seats > 0 || s.Rig.Partial {
 		return
 	}

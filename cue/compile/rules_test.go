@@ -9,7 +9,7 @@ import (
 	"backfield/layout/source"
 )
 
-// A stand in front, so that policies and masking have seats to count.
+// Stands in front, so that policies and masking have seats to count.
 const someSeats = "[[stands]]\nfront = { y = -12, z = 2, width = 60 }\nback = { y = -40, z = 18, width = 90 }\nrows = " +
 	"6\nseats = 20\n"
 
@@ -206,7 +206,7 @@ func TestAllow(t *testing.T) {
 	}
 }
 
-// What a cue accepts is not warned of, and told to who asks for all cautions.
+// What a cue accepts is no warning, but is in the list of all remarks.
 func TestCautions(t *testing.T) {
 	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"1:9\"\n" +
 		"open.feature = [\"A\"]\nallow = [\"changes-nothing\"]\n")

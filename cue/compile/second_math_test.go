@@ -56,7 +56,7 @@ func (s *plainShow) place(m plainMic, movement int, elapsed float64) spot {
 	if m.fixed {
 		return m.at
 	}
-	metres := func(d [2]float64) spot {
+	meters := func(d [2]float64) spot {
 		deep := 22.5 * 0.0254
 		if s.grid28 {
 			deep = 640.0 / 28 * 0.0254 // 53 ft 4 in are 28 steps
@@ -73,7 +73,7 @@ func (s *plainShow) place(m plainMic, movement int, elapsed float64) spot {
 		if set.movement > movement || elapsed < begin {
 			break
 		}
-		a, b := metres(last), metres(m.dots[i])
+		a, b := meters(last), meters(m.dots[i])
 		walk := set.counts - set.hold
 		if elapsed < begin+walk {
 			part := (elapsed - begin) / walk
@@ -82,7 +82,7 @@ func (s *plainShow) place(m plainMic, movement int, elapsed float64) spot {
 		last = m.dots[i]
 		begin += set.counts
 	}
-	return metres(last)
+	return meters(last)
 }
 
 // seats is everybody who counts.
@@ -281,7 +281,7 @@ func (s *plainShow) images(seats []plainSeat) [][][2]float64 {
 	return table
 }
 
-// standPan is the pan that puts the image right for the whole stand.
+// standPan is the pan whose image is least wrong over all seats.
 func standPan(p spot, seats []plainSeat, images [][][2]float64) float64 {
 	n := len(images) / 2
 	way := make([][2]float64, len(seats))
@@ -335,14 +335,14 @@ func (s *plainShow) rawDelay(policy string, need, weight []float64, needR float6
 		if !s.free && (tau < lo || tau > hi) {
 			continue
 		}
-		served := 0.0
+		inTime := 0.0
 		for i, q := range need {
 			if tau-q >= -1e-9 && tau-q <= window+1e-9 {
-				served += weight[i]
+				inTime += weight[i]
 			}
 		}
-		if served > most || served == most && tau < best {
-			best, most = tau, served
+		if inTime > most || inTime == most && tau < best {
+			best, most = tau, inTime
 		}
 	}
 	return best

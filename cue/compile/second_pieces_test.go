@@ -65,7 +65,7 @@ func swing(v []float64) float64 { return slices.Max(v) - slices.Min(v) }
 
 func middle(v []float64) float64 { return (slices.Max(v) + slices.Min(v)) / 2 }
 
-// plainChannel is one open channel of one piece, worked out.
+// plainChannel is one open channel of one piece, with its numbers.
 type plainChannel struct {
 	open             bool
 	level, levelEdge float64
@@ -286,7 +286,7 @@ func (s *plainShow) channel(q plainCue, t *plainTrack, lo, hi int, seats []plain
 	return w
 }
 
-// fit is how a delay serves everybody, each seat counted once in every sample.
+// fit is how a delay works for all seats, each counted once in every sample.
 func (s *plainShow) fit(tau float64, needs [][]float64, weight []float64) *cue.SeatFit {
 	var f cue.SeatFit
 	var lateness, weights []float64

@@ -141,7 +141,7 @@ func (s *plainShow) randomRig(r *rand.Rand) {
 			q := plainSeat{spot{between(r, -40, 40), between(r, -50, -9), between(r, 1, 20)},
 				oneOf(r, 0.0, 1, 1, 0.25, 3)}
 			if i == 0 {
-				q.weight = 1 // a stand has somebody in it
+				q.weight = 1 // at least one seat counts
 			}
 			s.surveyed = append(s.surveyed, q)
 		}
@@ -151,7 +151,7 @@ func (s *plainShow) randomRig(r *rand.Rand) {
 	}
 }
 
-// somePolicy is a policy or none. Without a stand only one can be meant.
+// somePolicy is a policy or none. Without stands only one works.
 func (s *plainShow) somePolicy(r *rand.Rand, p float64) string {
 	switch {
 	case !chance(r, p):

@@ -16,7 +16,7 @@ import (
 // be: no table, no shortcut, nothing shared with the compiler but its input and its output. Random shows are compiled
 // both ways and must agree. This one holds the comparison, second_show_test.go the random shows.
 
-type spot struct{ x, y, z float64 } // metres
+type spot struct{ x, y, z float64 } // meters
 
 func (a spot) to(b spot) float64 {
 	return math.Sqrt((a.x-b.x)*(a.x-b.x) + (a.y-b.y)*(a.y-b.y) + (a.z-b.z)*(a.z-b.z))
@@ -44,7 +44,7 @@ type plainMic struct {
 	policy       string
 	dots         [][2]float64 // in steps, by set
 	at           spot         // of a fixed mic
-	pan, delay   *float64     // of a fixed mic, set by hand
+	pan, delay   *float64     // of a fixed mic, set in the rig
 }
 
 type plainStack struct {
@@ -216,7 +216,7 @@ func (s *plainShow) noted(piece plainPiece, w plainChannel, got cue.Channel) str
 	if w.byHand {
 		time = 0
 	}
-	const slack = 2e-6 // what lies within this of the tolerance may be told either way
+	const slack = 2e-6 // what lies within this of the tolerance may go either way
 	over := time > s.drift+slack || pan > most+slack
 	under := time < s.drift-slack && pan < most-slack
 	note := slices.ContainsFunc(got.Notes, func(n string) bool { return strings.HasPrefix(n, "walks while open") })
@@ -253,7 +253,7 @@ func timesOf(show *cue.Show, want []plainPiece) string {
 	return b.String()
 }
 
-// differs says what of a channel is not as worked out. edge: only because a value lies where rounding turns over,
+// differs says what in a channel is not as computed here. edge: only because a value lies where rounding turns over,
 // after which what follows from it cannot be compared.
 func (w plainChannel) differs(got cue.Channel) (text string, edge bool) {
 	const same, turn = 1e-6, 1e-7
@@ -290,10 +290,10 @@ func (w plainChannel) differs(got cue.Channel) (text string, edge bool) {
 	case (got.Fit == nil) != (w.fit == nil):
 		list = append(list, fmt.Sprintf("fit %v, want %v", got.Fit, w.fit))
 	case got.Fit != nil:
-		// Shares are told to four decimals, milliseconds to two.
+		// Shares are given to four decimals, milliseconds to two.
 		for _, x := range []struct {
 			name            string
-			got, want, told float64
+			got, want, step float64
 		}{
 			{"inside", got.Fit.InTime, w.fit.InTime, 1e-4},
 			{"early", got.Fit.Early, w.fit.Early, 1e-4},
@@ -302,7 +302,7 @@ func (w plainChannel) differs(got cue.Channel) (text string, edge bool) {
 			{"worst late", got.Fit.WorstLateMS, w.fit.WorstLateMS, 0.01},
 			{"median", got.Fit.MedianMS, w.fit.MedianMS, 0.01},
 		} {
-			if math.Abs(x.got-x.want) > x.told/2+1e-7 {
+			if math.Abs(x.got-x.want) > x.step/2+1e-7 {
 				list = append(list, fmt.Sprintf("fit %s %v, want %v", x.name, x.got, x.want))
 			}
 		}

@@ -13,7 +13,7 @@ import (
 )
 
 // header is what all cues of a compiled show have in common.
-func header(s *work.Setup, c *clock.Clock) *cue.Show {
+func header(s *work.CompileSetup, c *clock.Clock) *cue.Show {
 	show := &cue.Show{
 		Format: cue.Format, Title: s.Score.Title, Venue: s.Rig.Name,
 		AirC: tidy(s.Rig.AirC), SoundMPS: tidy(s.System.SpeedMPS), EndS: tidy(c.Seconds(c.End())),
@@ -42,7 +42,7 @@ func header(s *work.Setup, c *clock.Clock) *cue.Show {
 // snapshots makes the snapshot of every piece. A closed line gets the pan and delay that it needs next, so that they
 // move while nobody hears it; after its last opening it keeps them.
 func snapshots(
-	s *work.Setup, c *clock.Clock, lines *timeline.Lines,
+	s *work.CompileSetup, c *clock.Clock, lines *timeline.Lines,
 	cues []timeline.TimedCue, spans []work.CueSpan, pieces []work.CuePiece, works [][]*work.Derivation,
 ) []cue.Snapshot {
 	next := make([]*work.Derivation, len(lines.List)) // what each line needs next, seen from piece i
@@ -86,7 +86,7 @@ func snapshot(c *clock.Clock, cues []timeline.TimedCue, pc work.CuePiece, from c
 // channel is the state of one line from one moment to another: open, with its numbers, or closed, with the numbers that
 // it needs next. open and next may be nil.
 func channel(
-	s *work.Setup, lines *timeline.Lines, l *timeline.Line, from, to clock.Moment, open, next *work.Derivation,
+	s *work.CompileSetup, lines *timeline.Lines, l *timeline.Line, from, to clock.Moment, open, next *work.Derivation,
 ) cue.Channel {
 	x := cue.Channel{Channel: l.Channel, Kind: cue.Worn, LevelDB: cue.Silent, Notes: []string{}}
 	x.Params = work.Values(&s.Mixer, next)

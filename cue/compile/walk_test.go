@@ -9,7 +9,7 @@ import (
 	"backfield/cue/work"
 )
 
-// While he walks, delay and pan are the middle of their ranges. By hand, straight back from 32 to 48 steps on
+// During a walk, delay and pan are the middle of their ranges. By hand, straight back from 32 to 48 steps on
 // the 50: 48.288 and 57.432 m of depth, so 50.1397 and 58.9973 m: 146.094 and 171.904 ms; less 110.671 plus 10:
 // 45.424 to 71.233, the middle 58.328, sent 58.3, off by up to 12.9 ms.
 func TestMiddleOfTheWalk(t *testing.T) {
@@ -30,7 +30,7 @@ func TestMiddleOfTheWalk(t *testing.T) {
 	}
 }
 
-// The same walk with waypoints. By hand: a step back every count moves his time to the press box by 1.5 to 1.7
+// The same walk with waypoints. By hand: a step back every count changes the time to the press box by 1.5 to 1.7
 // ms a count, so 10 ms (twice 5) is 6 counts at first (146.094 to 155.740 ms; a seventh would make it 157.352), then
 // 6 (to 165.427), then the rest (to 171.904): middles of 150.917, 160.584 and 168.666 ms, less 110.671, plus 10: 50.2,
 // 59.9 and 68.0 ms.
@@ -54,8 +54,8 @@ func TestFollowOns(t *testing.T) {
 	}
 }
 
-// With what the last compile worked out at hand, the result is the same to the byte; nothing stale is taken when
-// a dot, the air, the window or the stand changes.
+// With the numbers of the last compile in the memo, the result is the same to the byte; nothing stale is used when
+// a dot, the air, the window or the stands change.
 func TestMemo(t *testing.T) {
 	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\nopen.support = [\"B\"]\n[[cue]]\nid = " +
 		"\"2\"\nat = \"set 2\"\nopen.feature = [\"B\"]\n")
@@ -150,7 +150,7 @@ func TestExplainIsTheSnapshot(t *testing.T) {
 		t.Errorf("compared %d channels", compared)
 	}
 	if _, _, _, err := r.Explain("1", "C"); err == nil || !strings.Contains(err.Error(), "wears no mic in cue") {
-		t.Errorf("before he has the pack: %v", err)
+		t.Errorf("before the player has the pack: %v", err)
 	}
 }
 

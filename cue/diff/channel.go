@@ -46,7 +46,7 @@ func compareCue(old, new *cue.Snapshot, s *step.Step, whole []Cause) CueDiff {
 }
 
 // wearer is who wears a channel in the new show, or in the old one if the channel is gone.
-func wearer(c *step.ChannelChange) string {
+func wearer(c *step.ChannelStep) string {
 	if c.Gone {
 		return c.Was.Player
 	}
@@ -54,7 +54,7 @@ func wearer(c *step.ChannelChange) string {
 }
 
 // onMixer reports whether any message to the mixer would differ. No message says who wears a channel or in which role.
-func onMixer(c *step.ChannelChange) bool {
+func onMixer(c *step.ChannelStep) bool {
 	return c.Kind == step.Opens || c.Kind == step.Closes || c.Level || c.Pan || c.Delay || len(c.Sends) > 0 ||
 		len(c.Params) > 0
 }
@@ -62,7 +62,7 @@ func onMixer(c *step.ChannelChange) bool {
 // compareChannel lists what differs in a channel: first what is heard, then what waits for the next entry, each with the
 // largest first. A channel that one show lacks counts as closed there. That a channel or a parameter came or went is
 // said once for the show.
-func compareChannel(c *step.ChannelChange, own []cue.MixerParam, whole []Cause) []ParamDiff {
+func compareChannel(c *step.ChannelStep, own []cue.MixerParam, whole []Cause) []ParamDiff {
 	var changes []ParamDiff
 	if c.Kind == step.Opens || c.Kind == step.Closes {
 		changes = append(changes, openChange(c, own))
@@ -87,7 +87,7 @@ func compareChannel(c *step.ChannelChange, own []cue.MixerParam, whole []Cause) 
 	return changes
 }
 
-func openChange(c *step.ChannelChange, own []cue.MixerParam) ParamDiff {
+func openChange(c *step.ChannelStep, own []cue.MixerParam) ParamDiff {
 	switch {
 	case c.Kind == step.Opens && c.Came:
 		return ParamDiff{Param: ParamOpen, New: 1, Words: openedWords(c.Is, own) + ", on a new channel", Size: sizeOpen}
@@ -100,7 +100,7 @@ func openChange(c *step.ChannelChange, own []cue.MixerParam) ParamDiff {
 }
 
 // wearChanges lists a new player and a new role of the channel.
-func wearChanges(c *step.ChannelChange) []ParamDiff {
+func wearChanges(c *step.ChannelStep) []ParamDiff {
 	var changes []ParamDiff
 	old, new := c.Was, c.Is
 	if c.Wearer {
@@ -118,7 +118,7 @@ func wearChanges(c *step.ChannelChange) []ParamDiff {
 }
 
 // numberChanges lists the channel's numbers that differ.
-func numberChanges(c *step.ChannelChange, why reasons) []ParamDiff {
+func numberChanges(c *step.ChannelStep, why reasons) []ParamDiff {
 	var changes []ParamDiff
 	old, new := c.Was, c.Is
 	if c.Level {

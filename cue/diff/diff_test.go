@@ -13,7 +13,7 @@ import (
 	"backfield/cue/diff"
 )
 
-var update = flag.Bool("update", false, "write the golden texts anew")
+var update = flag.Bool("update", false, "write the golden texts again")
 
 // harbor is a small show: four worn mics and a field mic, four cues.
 func harbor() *cue.Show {
@@ -172,7 +172,7 @@ func TestGolden(t *testing.T) {
 	}
 }
 
-// TestLines holds one change a case and the lines that must tell it.
+// TestLines has one change for each case, and the lines that must say it.
 func TestLines(t *testing.T) {
 	cases := []struct {
 		name   string
@@ -333,7 +333,7 @@ func TestLines(t *testing.T) {
 			c.change(s)
 			got := text(diff.Compare(harbor(), s))
 			if got == "" {
-				t.Fatal("nothing is told")
+				t.Fatal("nothing is said")
 			}
 			for _, w := range c.want {
 				if !strings.Contains(got, w) {

@@ -9,7 +9,7 @@ import (
 	"backfield/cue/diff"
 )
 
-// TestOrderWithin: what opens first, then what changed hands, then by size on the common scale.
+// Within a cue come the channels that open first, then the packs that go to another player, then the rest by size.
 func TestOrderWithin(t *testing.T) {
 	s := harbor()
 	at(s, 0, 3).DelayMS += 6     // 1.2 units

@@ -40,7 +40,7 @@ func random(r *rand.Rand) *cue.Show {
 	return s
 }
 
-// state is everything a mixer is told, apart from the room under test: what Same must agree with.
+// state is everything that is sent to a mixer, computed without package diff: what SameAtMixer must agree with.
 func state(s *cue.Show) string {
 	var b strings.Builder
 	seen := map[int]bool{}

@@ -12,7 +12,7 @@ import (
 	"backfield/cue/diff"
 )
 
-// The mixer's own parameters are compared in their own unit, and what a cue sends besides word by word.
+// The mixer's own parameters are compared in their own unit, and a cue's extra messages word by word.
 func TestOwn(t *testing.T) {
 	show := func(air, cut float64, also ...cue.Extra) *cue.Show {
 		s := harbor()
@@ -61,7 +61,7 @@ func TestOwn(t *testing.T) {
 	}
 }
 
-// TestSame: what no message to a mixer carries is nothing to tell by itself.
+// What is in no message to a mixer is no difference alone.
 // A send is compared like a level, with its zone, and an air that changes explains none.
 func TestSends(t *testing.T) {
 	show := func(first, second cue.Level) *cue.Show {
@@ -106,7 +106,7 @@ func TestSame(t *testing.T) {
 		change(s)
 		r := diff.Compare(harbor(), s)
 		if !r.SameAtMixer() || text(r) != "" || r.Summary != "" {
-			t.Errorf("%s: a difference on the mixer is told:\n%s", name, text(r))
+			t.Errorf("%s: a difference at the mixer is reported:\n%s", name, text(r))
 		}
 	}
 	changes := map[string]func(*cue.Show){
@@ -124,7 +124,7 @@ func TestSame(t *testing.T) {
 		s := harbor()
 		change(s)
 		if r := diff.Compare(harbor(), s); r.SameAtMixer() || text(r) == "" {
-			t.Errorf("%s: not told", name)
+			t.Errorf("%s: not reported", name)
 		}
 	}
 }

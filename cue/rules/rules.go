@@ -48,7 +48,7 @@ type Say func(c *score.Cue, at source.Span, what, do string)
 
 // Compiled is a compiled show as the rules see it.
 type Compiled struct {
-	*work.Setup
+	*work.CompileSetup
 	Clock       *clock.Clock
 	Lines       *timeline.Lines
 	Cues        []timeline.TimedCue

@@ -27,7 +27,7 @@ func snap(id string, timeS float64, followOn bool, states ...*state) cue.Snapsho
 }
 
 // evening is A on channel 1 open from 0 to 20 s, louder from the waypoint at 5 s and a support from 10 s; on channel
-// 2 B until 10 s, C at once after him until 20 s, and C again from 30 s to the end at 40 s.
+// 2 B until 10 s, C right after until 20 s, and C again from 30 s to the end at 40 s.
 func evening() *cue.Show {
 	return &cue.Show{EndS: 40, Cues: []cue.Snapshot{
 		snap("1", 0, false, &state{"A", "feature", 0}, &state{"B", "support", -9}),
@@ -50,7 +50,7 @@ func TestBars(t *testing.T) {
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("bars\n%+v\nwant\n%+v", got, want)
 	}
-	// A's change of role keeps his channel open; B's and C's are two players' stretches.
+	// A's change of role keeps the channel open; B's and C's are two players' stretches.
 	type span struct {
 		bars       int
 		fromS, toS float64

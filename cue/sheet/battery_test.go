@@ -79,7 +79,7 @@ func TestPlan(t *testing.T) {
 	}
 }
 
-// What is wrong is told at its place, all of it.
+// All that is wrong is reported at its place.
 func TestBadDay(t *testing.T) {
 	for text, want := range map[string][]string{
 		"9-12, 13:00-17:00,8:30 show": {"--day:1:1: error: \"9-12\" is neither a rehearsal nor a show",
@@ -185,7 +185,7 @@ func TestPlanAgainstAllPlans(t *testing.T) {
 	}
 }
 
-// Whatever is written, a day comes out in order, or a fault is told; and no plan lets a set run longer than it may.
+// Whatever is written, a day comes out in order, or a problem is reported; and no plan lets a set run longer than it may.
 func FuzzDay(f *testing.F) {
 	for _, text := range []string{"9:00-12:00,13:00-17:00,20:30 show", "9-12", "23:59 show", ",,", "0:00-24:00",
 		"12:00-9:00,8:30 SHOW", "9:00 – 10:00"} {

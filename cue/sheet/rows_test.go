@@ -43,14 +43,14 @@ func TestRows(t *testing.T) {
 	if want := []LevelChange{{ChannelMic{1, "A", "worn", "support", -9}, "feature", 1.5}}; !reflect.DeepEqual(rows[1].Changes, want) {
 		t.Errorf("changes %+v", rows[1].Changes)
 	}
-	// Nobody's hand is needed for an automatic cue.
+	// Nobody presses an automatic cue.
 	s.Cues[3].Auto = true
 	if rows := Rows(s, nil); len(rows[2].Watch) != 0 {
 		t.Errorf("%v", rows[2].Watch)
 	}
 }
 
-// B gives his pack to C at 10 s; his mic closes in cue 2 and C's opens with it, so there is no time at all.
+// B gives a pack to C at 10 s; B's mic closes in cue 2 and C's opens with it, so there is no time at all.
 func TestHandovers(t *testing.T) {
 	wears := []PackUse{{"A", "horn", "P1", 1, 0, 40}, {"B", "horn", "P2", 2, 0, 10}, {"C", "horn", "P2", 2, 10, 40}}
 	got := PackSwaps(evening(), wears, line{"B": {3, 0}, "C": {7, 0}})

@@ -10,7 +10,7 @@ import (
 	"backfield/cue"
 )
 
-// line is a field on which each player stands at a place of his own, or walks evenly: x = from + by t.
+// line is a field on which each player stays at a place, or walks evenly: x = from + by t.
 type line map[string][2]float64
 
 func (l line) Moment(atS float64) DrillMoment { return DrillMoment{1, atS + 1, "1"} }
@@ -71,7 +71,7 @@ func TestShareByHand(t *testing.T) {
 }
 
 // They meet where they come nearest: the taker walks past the giver, at 1 m/s from 25 m off, when 25 s have gone; but
-// no later than a handover before he opens.
+// no later than a handover before the mic opens.
 func TestMeeting(t *testing.T) {
 	field := line{"A": {0, 0}, "B": {25, -1}}
 	needs := []PackNeed{{"A", 0, 10, "1", "2"}, {"B", 60, 70, "3", ""}}
@@ -143,17 +143,17 @@ func TestShareAgainstAllWays(t *testing.T) {
 				"%+v handover %g",
 				seed, round, len(got.Packs), len(got.Peak), sum, bestPacks, bestSum, needs, handoverS)
 		}
-		// Each need is served once, and each pack in turn.
-		served := 0
+		// Each need is met once, and each pack in turn.
+		met := 0
 		for _, chain := range got.Packs {
 			for k, need := range chain {
-				if served++; k > 0 && chain[k-1].ToS+handoverS > need.FromS {
+				if met++; k > 0 && chain[k-1].ToS+handoverS > need.FromS {
 					t.Fatalf("round %d: %+v", round, chain)
 				}
 			}
 		}
-		if served != n {
-			t.Fatalf("round %d: %d of %d served", round, served, n)
+		if met != n {
+			t.Fatalf("round %d: %d of %d needs met", round, met, n)
 		}
 	}
 }

@@ -4,8 +4,8 @@
 // run's screen, status, the picture, diff and report) uses this package, so that no two of them can disagree.
 //
 // Step.Summary has it in words, in the order in which people want it. For marks and columns use the lists Opens, Closes,
-// Handovers, Switches, StayOpen, Leveled, Moved and Settings. For marks on players use ChannelChange.Starts and
-// ChannelChange.Stops: in a handover the first player stops being heard and the second one starts.
+// Handovers, Switches, StayOpen, Leveled, Moved and Settings. For marks on players use ChannelStep.Starts and
+// ChannelStep.Stops: in a handover the first player stops being heard and the second one starts.
 package step
 
 import (
@@ -20,7 +20,7 @@ import (
 // Step is what changes from one snapshot to the next.
 type Step struct {
 	// Channels are all channels that either snapshot has, changed or not, by number.
-	Channels []ChannelChange
+	Channels []ChannelStep
 	// WasAlso and Also are the extra messages of the snapshot before and of this one, in the order of sending. This step
 	// sends only Also.
 	WasAlso, Also []cue.Extra
@@ -42,8 +42,8 @@ const (
 	StaysOpen // open before and after, with the same player
 )
 
-// ChannelChange is one channel before and after.
-type ChannelChange struct {
+// ChannelStep is one channel before and after.
+type ChannelStep struct {
 	Channel int // its number
 	Kind    Transition
 	// Was and Is are the channel in the two snapshots, never nil. If a snapshot lacks the channel, it counts as closed
@@ -84,7 +84,7 @@ func Between(own []cue.MixerParam, before, now *cue.Snapshot) *Step {
 		was, s.WasAlso = byNumber(before), before.Also
 	}
 	is := byNumber(now)
-	s.Channels = make([]ChannelChange, 0, max(len(was), len(is)))
+	s.Channels = make([]ChannelStep, 0, max(len(was), len(is)))
 	for len(was) > 0 || len(is) > 0 {
 		switch {
 		case len(is) == 0 || len(was) > 0 && was[0].Channel < is[0].Channel:
@@ -115,7 +115,7 @@ func byNumber(s *cue.Snapshot) []*cue.Channel {
 var absent = &cue.Channel{LevelDB: cue.Silent}
 
 func (s *Step) add(was, is *cue.Channel) {
-	c := ChannelChange{Was: was, Is: is, Came: was == nil, Gone: is == nil}
+	c := ChannelStep{Was: was, Is: is, Came: was == nil, Gone: is == nil}
 	if c.Came {
 		c.Was = absent
 	}
@@ -144,7 +144,7 @@ func kind(was, is *cue.Channel) Transition {
 	return StaysOpen
 }
 
-func (c *ChannelChange) differ(own []cue.MixerParam) {
+func (c *ChannelStep) differ(own []cue.MixerParam) {
 	was, is := c.Was, c.Is
 	heard := was.Open && is.Open
 	c.Wearer = was.Player != is.Player
@@ -211,7 +211,7 @@ func (s *Step) matchSwitches() {
 }
 
 // Player is who the change is about: the player after it, or the one who closes.
-func (c *ChannelChange) Player() string {
+func (c *ChannelStep) Player() string {
 	if c.Kind == Closes || c.Gone {
 		return c.Was.Player
 	}
@@ -220,22 +220,22 @@ func (c *ChannelChange) Player() string {
 
 // Starts reports whether Is.Player begins to be heard: opens, or takes over an open channel, and was not heard on
 // another one.
-func (c *ChannelChange) Starts() bool { return (c.Kind == Opens || c.Kind == HandsOver) && c.From == 0 }
+func (c *ChannelStep) Starts() bool { return (c.Kind == Opens || c.Kind == HandsOver) && c.From == 0 }
 
 // Stops reports whether Was.Player stops being heard: closes, or gives up an open channel, and is not heard on another
 // one.
-func (c *ChannelChange) Stops() bool { return (c.Kind == Closes || c.Kind == HandsOver) && c.To == 0 }
+func (c *ChannelStep) Stops() bool { return (c.Kind == Closes || c.Kind == HandsOver) && c.To == 0 }
 
 // Moves reports whether a channel that the same player keeps open changes pan, delay or sends.
-func (c *ChannelChange) Moves() bool {
+func (c *ChannelStep) Moves() bool {
 	return c.Kind == StaysOpen && (c.Pan || c.Delay || len(c.Sends) > 0)
 }
 
 // ByDB is the change of level, in dB, of a channel that is open before and after.
-func (c *ChannelChange) ByDB() float64 { return float64(c.Is.LevelDB) - float64(c.Was.LevelDB) }
+func (c *ChannelStep) ByDB() float64 { return float64(c.Is.LevelDB) - float64(c.Was.LevelDB) }
 
-func (s *Step) filter(which func(c *ChannelChange) bool) []*ChannelChange {
-	var list []*ChannelChange
+func (s *Step) filter(which func(c *ChannelStep) bool) []*ChannelStep {
+	var list []*ChannelStep
 	for i := range s.Channels {
 		if c := &s.Channels[i]; which(c) {
 			list = append(list, c)
@@ -246,55 +246,55 @@ func (s *Step) filter(which func(c *ChannelChange) bool) []*ChannelChange {
 
 // Opens lists who begins to be heard, by channel. It leaves out who takes over an open channel (Handovers) or only
 // switches channels (Switches).
-func (s *Step) Opens() []*ChannelChange {
-	return s.filter(func(c *ChannelChange) bool { return c.Kind == Opens && c.From == 0 })
+func (s *Step) Opens() []*ChannelStep {
+	return s.filter(func(c *ChannelStep) bool { return c.Kind == Opens && c.From == 0 })
 }
 
 // Closes lists who stops being heard, by channel. It leaves out who gives up an open channel or only switches channels.
-func (s *Step) Closes() []*ChannelChange {
-	return s.filter(func(c *ChannelChange) bool { return c.Kind == Closes && c.To == 0 })
+func (s *Step) Closes() []*ChannelStep {
+	return s.filter(func(c *ChannelStep) bool { return c.Kind == Closes && c.To == 0 })
 }
 
 // HandsOver lists the channels that go to another player while open: Was.Player is heard before, Is.Player after.
-func (s *Step) Handovers() []*ChannelChange {
-	return s.filter(func(c *ChannelChange) bool { return c.Kind == HandsOver })
+func (s *Step) Handovers() []*ChannelStep {
+	return s.filter(func(c *ChannelStep) bool { return c.Kind == HandsOver })
 }
 
 // Switches lists the players who are heard before and after, on different channels: From and Channel.
-func (s *Step) Switches() []*ChannelChange {
-	return s.filter(func(c *ChannelChange) bool { return c.From != 0 })
+func (s *Step) Switches() []*ChannelStep {
+	return s.filter(func(c *ChannelStep) bool { return c.From != 0 })
 }
 
 // StaysOpen lists the channels that the same player keeps open.
-func (s *Step) StayOpen() []*ChannelChange {
-	return s.filter(func(c *ChannelChange) bool { return c.Kind == StaysOpen })
+func (s *Step) StayOpen() []*ChannelStep {
+	return s.filter(func(c *ChannelStep) bool { return c.Kind == StaysOpen })
 }
 
 // Leveled lists the channels that the same player keeps open with another level or role.
-func (s *Step) Leveled() []*ChannelChange {
-	return s.filter(func(c *ChannelChange) bool { return c.Kind == StaysOpen && (c.Level || c.Role) })
+func (s *Step) Leveled() []*ChannelStep {
+	return s.filter(func(c *ChannelStep) bool { return c.Kind == StaysOpen && (c.Level || c.Role) })
 }
 
 // Moved lists the channels that the same player keeps open and whose pan, delay or sends change.
-func (s *Step) Moved() []*ChannelChange { return s.filter((*ChannelChange).Moves) }
+func (s *Step) Moved() []*ChannelStep { return s.filter((*ChannelStep).Moves) }
 
 // Open lists the channels that are open after the step.
-func (s *Step) Open() []*ChannelChange {
-	return s.filter(func(c *ChannelChange) bool { return c.Is.Open })
+func (s *Step) Open() []*ChannelStep {
+	return s.filter(func(c *ChannelStep) bool { return c.Is.Open })
 }
 
 // ParamSetting is a new value of one of the mixer's own parameters on channels that are open before and after.
 type ParamSetting struct {
 	Own      cue.MixerParam
 	To       float64
-	Channels []*ChannelChange
+	Channels []*ChannelStep
 }
 
 // Settings lists the mixer's own parameters that change on open channels, in the order of the parameters, and for each
 // its new values, in the order of the first channels that get them.
 func (s *Step) Settings() []ParamSetting {
 	var list []ParamSetting
-	heard := s.filter(func(c *ChannelChange) bool { return (c.Kind == StaysOpen || c.Kind == HandsOver) && len(c.Params) > 0 })
+	heard := s.filter(func(c *ChannelStep) bool { return (c.Kind == StaysOpen || c.Kind == HandsOver) && len(c.Params) > 0 })
 	for _, own := range s.Own {
 		for _, c := range heard {
 			i := slices.IndexFunc(c.Params, func(p ParamChange) bool { return p.Own.Name == own.Name })

@@ -11,7 +11,7 @@ import (
 
 var own = []cue.MixerParam{{Name: "presence", Unit: "dB"}, {Name: "gate", Switch: true}}
 
-// open is a channel that somebody is heard on; with changes it.
+// open is an open channel; with changes it.
 func open(number int, player, role string, levelDB float64, with ...func(*cue.Channel)) cue.Channel {
 	c := cue.Channel{Channel: number, Player: player, Kind: cue.Worn, Role: role, Open: true,
 		LevelDB: cue.Level(levelDB), DelayMS: 40,

@@ -75,8 +75,8 @@ func (x Summary) Kinds() []string {
 	return kinds
 }
 
-// Names lists who the changes are about (ChannelChange.Player).
-func Names(list []*ChannelChange) []string {
+// Names lists who the changes are about (ChannelStep.Player).
+func Names(list []*ChannelStep) []string {
 	names := make([]string, len(list))
 	for i, c := range list {
 		names[i] = c.Player()
@@ -85,18 +85,18 @@ func Names(list []*ChannelChange) []string {
 }
 
 // Handover says from whom to whom an open channel goes: "channel 1 goes from Tpt 1 to Bari 1".
-func (c *ChannelChange) Handover() string {
+func (c *ChannelStep) Handover() string {
 	return fmt.Sprintf("channel %d goes from %s to %s", c.Channel, c.Was.Player, c.Is.Player)
 }
 
 // Switch says from which channel an open player goes to which: "Tpt 1 switches from channel 1 to channel 2".
-func (c *ChannelChange) Switch() string {
+func (c *ChannelStep) Switch() string {
 	return fmt.Sprintf("%s switches from channel %d to channel %d", c.Is.Player, c.From, c.Channel)
 }
 
 // LevelWords says how the level of an open channel changes: "Tpt 3 -9 to 0 dB"; or if only the role does, "Tpt 3 now
 // support".
-func (c *ChannelChange) LevelWords() string {
+func (c *ChannelStep) LevelWords() string {
 	if !c.Level {
 		return c.Is.Player + " now " + c.Is.Role
 	}

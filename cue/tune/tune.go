@@ -16,15 +16,15 @@ import (
 
 // Tuning is what a search over the stacks found, what the rig does now, and what zone sends would do.
 type Tuning struct {
-	Before, After, Zones Measure
+	Before, After, Zones SeatScore
 	Changes              []StackChange
 	Places               int // how many places of mics were used
 	Tried                int // how many settings were tried
 }
 
-// Measure is how well a rig works for the seats: the share of seats in time, with the delay for each mic that has the
+// SeatScore is how well a rig works for the seats: the share of seats in time, with the delay for each mic that has the
 // most of them, and how far the image is from the player. Both are means over the open worn mics of all snapshots.
-type Measure struct{ InTime, ImageErrorDeg float64 }
+type SeatScore struct{ InTime, ImageErrorDeg float64 }
 
 // StackChange is one stack's setting before and after.
 type StackChange struct {
@@ -58,7 +58,7 @@ type search struct {
 	system            *sound.System // with the settings being tried
 
 	tuning Tuning
-	best   Measure // at the few seats and places
+	best   SeatScore // at the few seats and places
 	limit  float64
 }
 
@@ -141,9 +141,9 @@ func (x *search) try(k *sound.Loudspeaker, candidate sound.Loudspeaker) (better 
 	return false
 }
 
-func (x *search) some() Measure { return measure(x.Result, x.system, x.fewSeats, x.fewPlaces, false) }
+func (x *search) some() SeatScore { return measure(x.Result, x.system, x.fewSeats, x.fewPlaces, false) }
 
-func (x *search) all(zones bool) Measure {
+func (x *search) all(zones bool) SeatScore {
 	return measure(x.Result, x.system, x.seats, x.places, zones)
 }
 
@@ -208,12 +208,12 @@ func thin[T any](list []T, n int) []T {
 
 // measure is how well a system works for some seats over some places, each with its own pan or sends and the delay that
 // has the most seats in time.
-func measure(r *compile.Result, system *sound.System, seats []stands.Seat, places []layout.Point, zones bool) Measure {
+func measure(r *compile.Result, system *sound.System, seats []stands.Seat, places []layout.Point, zones bool) SeatScore {
 	ref, score := r.Rig.Reference, r.Score
 	aim := stands.Aim{WindowS: score.WindowMS / 1000, LeadS: score.LeadMS / 1000, Free: score.Free}
 	steps := work.PanSteps(r.Mixer.Pan)
 	listeners := stands.New(seats, ref, system, steps)
-	all := make([]Measure, len(places))
+	all := make([]SeatScore, len(places))
 	work.Each(listeners, len(places), func(_ *stands.PanChooser, delay *stands.DelayChooser) func(i int) {
 		return func(i int) {
 			p := places[i]
@@ -236,7 +236,7 @@ func measure(r *compile.Result, system *sound.System, seats []stands.Seat, place
 			}
 		}
 	})
-	var mean Measure
+	var mean SeatScore
 	for _, v := range all {
 		mean.InTime += v.InTime / float64(len(all))
 		mean.ImageErrorDeg += v.ImageErrorDeg / float64(len(all))

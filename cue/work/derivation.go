@@ -15,7 +15,7 @@ import (
 
 // Derivation is how one channel's numbers in one piece of a cue were computed, part by part.
 type Derivation struct {
-	OpenMic
+	MicUse
 	From, To clock.Moment // the piece that the numbers hold for
 
 	Place  MicPlace
@@ -28,8 +28,8 @@ type Derivation struct {
 	Notes  []string      // what a person should know, in words
 }
 
-// OpenMic says who is open on which channel.
-type OpenMic struct {
+// MicUse says who is open on which channel.
+type MicUse struct {
 	Line    int // of the show's lines
 	Channel int
 	Kind    string // cue.Worn or cue.Fixed
@@ -41,7 +41,7 @@ type OpenMic struct {
 
 // micPart is one open line in one piece, with what its numbers are computed from.
 type micPart struct {
-	*Setup
+	*CompileSetup
 	*scratch
 	cue   *timeline.TimedCue
 	line  *timeline.Line
@@ -58,7 +58,7 @@ type micPart struct {
 // Compute makes the derivation of every open line in every piece, spread over the cores. Unless it is nil, progress is
 // called from any goroutine with how much is done, 0 to 1.
 func Compute(
-	s *Setup, lines *timeline.Lines, cues []timeline.TimedCue, spans []CueSpan, pieces []CuePiece, progress func(part float64),
+	s *CompileSetup, lines *timeline.Lines, cues []timeline.TimedCue, spans []CueSpan, pieces []CuePiece, progress func(part float64),
 ) [][]*Derivation {
 	type job struct{ piece, track int }
 	var jobs []job
@@ -87,10 +87,10 @@ func Compute(
 }
 
 func newPart(
-	s *Setup, h *scratch, lines *timeline.Lines, c *timeline.TimedCue, x *CueSpan, t *Track, pc CuePiece,
+	s *CompileSetup, h *scratch, lines *timeline.Lines, c *timeline.TimedCue, x *CueSpan, t *Track, pc CuePiece,
 ) *micPart {
 	p := &micPart{
-		Setup: s, scratch: h, cue: c, line: &lines.List[t.Line], open: c.Open[t.Line], track: t,
+		CompileSetup: s, scratch: h, cue: c, line: &lines.List[t.Line], open: c.Open[t.Line], track: t,
 		lo: pc.Lo, hi: min(pc.Hi+1, len(t.At)), samples: x.Samples[pc.Lo : pc.Hi+1],
 	}
 	p.path = t.At[p.lo:p.hi]
@@ -102,7 +102,7 @@ func newPart(
 
 // derive makes one derivation, part by part.
 func derive(p *micPart) *Derivation {
-	w := &Derivation{OpenMic: micOf(p), From: p.samples[0], To: p.samples[len(p.samples)-1]}
+	w := &Derivation{MicUse: micOf(p), From: p.samples[0], To: p.samples[len(p.samples)-1]}
 	policy := policyOf(p)
 	var heard *stands.Heard
 	w.Place = placeOf(p)
@@ -119,8 +119,8 @@ func derive(p *micPart) *Derivation {
 	return w
 }
 
-func micOf(p *micPart) OpenMic {
-	m := OpenMic{Line: p.track.Line, Channel: p.line.Channel, Kind: cue.Fixed, Name: p.open.Name, Role: p.open.Role.Name}
+func micOf(p *micPart) MicUse {
+	m := MicUse{Line: p.track.Line, Channel: p.line.Channel, Kind: cue.Fixed, Name: p.open.Name, Role: p.open.Role.Name}
 	if p.worn != nil {
 		m.Kind, m.Section, m.Pack = cue.Worn, p.worn.Section, p.worn.Pack
 	}

@@ -1,6 +1,6 @@
 // Package work computes the numbers: for every mic that is open in a part of a cue its place, pan or sends, delay,
-// level, the mixer's own parameters, and how many seats that serves. What it hands back is the whole derivation, which
-// is both what explain prints and what the snapshot holds.
+// level, the mixer's own parameters, and how many seats are in time. It returns the whole derivation, which explain
+// prints and which the snapshots are made from.
 package work
 
 import (
@@ -14,8 +14,8 @@ import (
 	"backfield/layout/stands"
 )
 
-// Setup is what all numbers of one compile have in common: the files, and what follows from them before any cue.
-type Setup struct {
+// CompileSetup is what all numbers of one compile have in common: the files, and what follows from them before any cue.
+type CompileSetup struct {
 	*timeline.Files
 	System    *sound.System
 	Listeners *stands.Listeners
@@ -26,11 +26,11 @@ type Setup struct {
 	memo  *Memo
 }
 
-// NewSetup prepares the numbers of one compile. If the numbers will not be used, blind leaves the seats out and takes
+// NewCompileSetup prepares the numbers of one compile. If the numbers will not be used, blind leaves the seats out and takes
 // nothing from the memo. The memo may be nil.
-func NewSetup(f *timeline.Files, memo *Memo, blind bool) *Setup {
+func NewCompileSetup(f *timeline.Files, memo *Memo, blind bool) *CompileSetup {
 	seats := f.Rig.Seats()
-	s := &Setup{
+	s := &CompileSetup{
 		Files: f, System: f.Rig.System(f.Mixer.Law), Seats: len(seats), memo: memo,
 		aim:   stands.Aim{WindowS: f.Score.WindowMS / 1000, LeadS: f.Score.LeadMS / 1000, Free: f.Score.Free},
 		steps: PanSteps(f.Mixer.Pan),
@@ -49,7 +49,7 @@ func NewSetup(f *timeline.Files, memo *Memo, blind bool) *Setup {
 func PanSteps(pan timeline.Limits) int { return int(math.Round(1 / pan.Step)) }
 
 // Feed is how the rig's stacks are fed: "zones" or "stereo".
-func (s *Setup) Feed() string {
+func (s *CompileSetup) Feed() string {
 	if s.Rig.Zones {
 		return "zones"
 	}
@@ -57,7 +57,7 @@ func (s *Setup) Feed() string {
 }
 
 // PanBy is how the show pans: "stands" for all the seats, or "tangent" for the reference seat.
-func (s *Setup) PanBy() string {
+func (s *CompileSetup) PanBy() string {
 	if s.Score.PanByStands {
 		return "stands"
 	}
@@ -65,7 +65,7 @@ func (s *Setup) PanBy() string {
 }
 
 // DefaultPolicy is the policy of a show that names none.
-func (s *Setup) DefaultPolicy() *stands.Policy {
+func (s *CompileSetup) DefaultPolicy() *stands.Policy {
 	if s.Seats > 0 {
 		return stands.MostSeats
 	}
@@ -80,7 +80,7 @@ type scratch struct {
 
 // each runs do for 0 to n-1, spread over the cores. Every call works for its own index only, so that the
 // result does not depend on how many cores there are.
-func (s *Setup) each(n int, do func(h *scratch, i int)) {
+func (s *CompileSetup) each(n int, do func(h *scratch, i int)) {
 	Each(s.Listeners, n, func(pan *stands.PanChooser, delay *stands.DelayChooser) func(i int) {
 		h := &scratch{pan, delay}
 		return func(i int) { do(h, i) }

@@ -46,7 +46,7 @@ func (p CuePiece) ID(cues []timeline.TimedCue) string {
 }
 
 // Walk samples every cue's open lines, and finds the pan that each wants at every sample.
-func Walk(s *Setup, c *clock.Clock, lines *timeline.Lines, cues []timeline.TimedCue) []CueSpan {
+func Walk(s *CompileSetup, c *clock.Clock, lines *timeline.Lines, cues []timeline.TimedCue) []CueSpan {
 	spans := make([]CueSpan, len(cues))
 	type job struct{ cue, track int }
 	var jobs []job
@@ -91,7 +91,7 @@ func cuts(samples []clock.Moment) []Cut {
 }
 
 // fillTrack fills one track.
-func (s *Setup) fillTrack(h *scratch, lines *timeline.Lines, samples []clock.Moment, t *Track, name string) {
+func (s *CompileSetup) fillTrack(h *scratch, lines *timeline.Lines, samples []clock.Moment, t *Track, name string) {
 	l := &lines.List[t.Line]
 	for i, m := range samples {
 		if l.Fixed == nil && i > 0 {
@@ -111,7 +111,7 @@ func (s *Setup) fillTrack(h *scratch, lines *timeline.Lines, samples []clock.Mom
 }
 
 // want is the pan that puts a mic's image in its place, within the width limit; with zones it is the azimuth.
-func (s *Setup) want(h *scratch, at layout.Point) float64 {
+func (s *CompileSetup) want(h *scratch, at layout.Point) float64 {
 	if s.Rig.Zones {
 		return at.Azimuth(s.Rig.Reference)
 	}

@@ -75,7 +75,7 @@ func TestFewestPieces(t *testing.T) {
 }
 
 // randomSpan is a short span with one to three mics that walk at random: by fits and starts, elsewhere after a
-// downbeat, and some of them only until the mic changes hands.
+// downbeat, and some of them only until the mic goes to another player.
 func randomSpan(rng *rand.Rand) (*timeline.Files, []timeline.TimedCue, CueSpan) {
 	var c clock.Clock
 	for range 1 + rng.Intn(3) {

@@ -47,7 +47,7 @@ func TestCompare(t *testing.T) {
 	}
 }
 
-// The nights stand above the table with their letters.
+// The nights come above the table, with their letters.
 func TestPrint(t *testing.T) {
 	list := []Night{
 		New(show(5, snapshot("1", false, map[string]float64{"Tpt 1": 40})), "venues/away.toml"),

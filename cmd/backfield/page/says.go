@@ -36,7 +36,7 @@ type sharedLine struct {
 }
 
 // sharedLines are the lines about single channels, in the order of each line's first channel.
-func sharedLines(channels []step.ChannelChange) []sharedLine {
+func sharedLines(channels []step.ChannelStep) []sharedLine {
 	var list []sharedLine
 	for i := range channels {
 		g := lineOf(&channels[i])
@@ -57,7 +57,7 @@ func sharedLines(channels []step.ChannelChange) []sharedLine {
 }
 
 // lineOf is the line about one channel. It has no names if there is nothing to say.
-func lineOf(c *step.ChannelChange) sharedLine {
+func lineOf(c *step.ChannelStep) sharedLine {
 	switch {
 	case c.Kind == step.HandsOver:
 		return sharedLine{"", heard(c), []string{c.Handover()}}
@@ -75,6 +75,6 @@ func lineOf(c *step.ChannelChange) sharedLine {
 }
 
 // heard is the new role and level of a channel, to follow a name.
-func heard(c *step.ChannelChange) string {
+func heard(c *step.ChannelStep) string {
 	return fmt.Sprintf(": %s, %.4g dB", c.Is.Role, float64(c.Is.LevelDB))
 }
