@@ -39,11 +39,11 @@ func read(t testing.TB, name string, raw []byte, h how) (score.Movement, []sourc
 		if v == "" {
 			return score.MusicPlace{}
 		}
-		position, fault := clock.ParseShowCount(v)
+		count, fault := clock.ParseShowCount(v)
 		if fault != nil {
 			t.Fatal(fault)
 		}
-		return score.MusicPlace{Text: text(v), Position: position}
+		return score.MusicPlace{Text: text(v), Count: count}
 	}
 	m := score.Movement{File: &score.MusicFile{Name: text(name), Beat: text(h.beat), From: place(h.from),
 		To: place(h.to), Pauses: h.pauses}}
@@ -268,7 +268,7 @@ func TestHow(t *testing.T) {
 			clock.Measure{Number: "2", From: -2, Counts: 4},
 			[]clock.Change{{At: 1, BPM: 96}, {At: 6, BPM: 60}, {At: 8, BPM: 120}}},
 		{how{beat: "meter", first: -1,
-			pauses: []score.Pause{{Count: 3, S: 2}, {Position: clock.ShowCount{Measure: "4", Beat: 2}, S: 1.5}}}, 21,
+			pauses: []score.Pause{{Count: 3, S: 2}, {Place: clock.ShowCount{Measure: "4", Beat: 2}, S: 1.5}}}, 21,
 			clock.Measure{Number: "1", From: 0, Counts: 4},
 			[]clock.Change{{At: 1, BPM: 132}, {At: 7, BPM: 96}, {At: 12, BPM: 60}, {At: 14, BPM: 120},
 				{At: 3, PauseS: 2}, {At: 13, PauseS: 1.5}}},
@@ -294,7 +294,7 @@ func TestHow(t *testing.T) {
 		{how{beat: "meter", first: -1, from: "m. 3", to: "m. 3"}, "the movement ends at m. 3 and begins at m. 3"},
 		{how{beat: "meter", first: -1, pauses: []score.Pause{{Count: 99, S: 2}}},
 			"this pause is at count 99, and the movement has 21 counts"},
-		{how{beat: "meter", first: -1, pauses: []score.Pause{{Position: clock.ShowCount{Measure: "4", Beat: 3}, S: 2}}},
+		{how{beat: "meter", first: -1, pauses: []score.Pause{{Place: clock.ShowCount{Measure: "4", Beat: 3}, S: 2}}},
 			"m. 4 has no beat 3: it lasts 2 counts; a beat is one count, here a beat of the meter"},
 	} {
 		m, problems := read(t, "ferry.musicxml", ferry, x.how)

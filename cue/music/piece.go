@@ -178,7 +178,7 @@ func part(whole *clock.Music, pickup bool, f *score.MusicFile, p *source.Problem
 			return true
 		}
 		var fault *source.Fault
-		if *v, fault = whole.Find(place.Position); fault != nil {
+		if *v, fault = whole.Find(place.Count); fault != nil {
 			p.Add(unreadableCount(place.Span, fault))
 		}
 		return fault == nil
@@ -220,8 +220,8 @@ func pausesIn(music *clock.Music, pauses []score.Pause, p *source.Problems) []cl
 	var list []clock.Change
 	for _, x := range pauses {
 		elapsed, fault := x.Count-1, (*source.Fault)(nil)
-		if x.Position.Musical() {
-			elapsed, fault = music.Find(x.Position)
+		if x.Place.Musical() {
+			elapsed, fault = music.Find(x.Place)
 		}
 		switch {
 		case fault != nil:

@@ -227,7 +227,7 @@ func TestFermata(t *testing.T) {
 		t.Errorf("%d problems", len(problems))
 	}
 	m, problems := read(t, "x.musicxml", text,
-		how{first: -1, pauses: []score.Pause{{Position: clock.ShowCount{Measure: "2", Beat: 4}, S: 2}, {Count: 12}}})
+		how{first: -1, pauses: []score.Pause{{Place: clock.ShowCount{Measure: "2", Beat: 4}, S: 2}, {Count: 12}}})
 	told(t, "said", problems)
 	if s := clock.NewTempo(m.Changes).Seconds(12); s < 7.45 || s > 7.46 { // 12 counts at 132, and 2 s
 		t.Errorf("%g s", s)

@@ -41,11 +41,11 @@ func (v *pauseAt) DecodeNode(n *table.Node, p *source.Problems) {
 // musicFile reads where a movement's time comes from. What cannot be read of it is left out.
 func musicFile(t *musicTable, p *source.Problems) *MusicFile {
 	m := &MusicFile{Name: t.Music, Beat: t.Beat, First: t.First}
-	if position, ok := musicPlace(t.From, p); ok {
-		m.From = MusicPlace{t.From, position}
+	if count, ok := musicPlace(t.From, p); ok {
+		m.From = MusicPlace{t.From, count}
 	}
-	if position, ok := musicPlace(t.To, p); ok {
-		m.To = MusicPlace{t.To, position}
+	if count, ok := musicPlace(t.To, p); ok {
+		m.To = MusicPlace{t.To, count}
 	}
 	if t.First.Set && (t.First.V < 0 || t.First.V > longestCounts) {
 		p.Add(badFirstMeasure(t.First))
@@ -60,18 +60,18 @@ func musicFile(t *musicTable, p *source.Problems) *MusicFile {
 }
 
 // musicPlace reads a measure or a mark of the movement's own music; ok is false where there is none.
-func musicPlace(text table.Text, p *source.Problems) (position clock.ShowCount, ok bool) {
+func musicPlace(text table.Text, p *source.Problems) (count clock.ShowCount, ok bool) {
 	if !text.Set {
-		return position, false
+		return count, false
 	}
-	position, fault := clock.ParseShowCount(text.V)
-	if fault == nil && (!position.Musical() || position.Movement != 0) {
+	count, fault := clock.ParseShowCount(text.V)
+	if fault == nil && (!count.Musical() || count.Movement != 0) {
 		fault = notInMusic(text.V)
 	}
 	if fault != nil {
 		p.Add(unreadableCount(text.Span, fault))
 	}
-	return position, fault == nil
+	return count, fault == nil
 }
 
 // read reads a pause; ok is false where its place cannot be read.
@@ -80,7 +80,7 @@ func (t *pauseTable) read(p *source.Problems) (pause Pause, ok bool) {
 	pause.S = t.Pause.Within(unit.Duration, 0, 0, longestPauseS, "a pause", p)
 	if text.Set {
 		pause.Span = text.Span
-		pause.Position, ok = musicPlace(text, p)
+		pause.Place, ok = musicPlace(text, p)
 		return pause, ok
 	}
 	pause.Count, pause.Span = count.V, count.Span

@@ -101,15 +101,15 @@ type MusicFile struct {
 // MusicPlace is a measure or a mark of a file, as written.
 type MusicPlace struct {
 	table.Text
-	Position clock.ShowCount
+	Count clock.ShowCount
 }
 
 // Pause is silence that is not in a file of music, once a count has sounded.
 type Pause struct {
-	Count    float64         // from 1; 0 where Position says it
-	Position clock.ShowCount // a measure or a mark
-	S        float64
-	Span     source.Span // of at
+	Count float64         // from 1; 0 where Position says it
+	Place clock.ShowCount // a measure or a mark
+	S     float64
+	Span  source.Span // of at
 }
 
 // RoleOpen is who is open in one role. A name is a player, a fixed mic, or a group when it begins with @.

@@ -11,23 +11,23 @@ import (
 // momentOf finds the moment of a count, or reports why there is none, unless the cause is something
 // reported already.
 func momentOf(
-	f *Files, c *clock.Clock, position clock.ShowCount, at source.Span, p *source.Problems,
+	f *Files, c *clock.Clock, count clock.ShowCount, at source.Span, p *source.Problems,
 ) (m clock.Moment, ok bool) {
 	if len(c.Movements) == 0 {
 		return m, false
 	}
-	m, fault := c.Resolve(position)
+	m, fault := c.Resolve(count)
 	if fault == nil {
 		return m, true
 	}
 	code, sure := "unreadable-count", true
-	_, listed := f.Drill.Set(position.Set)
+	_, listed := f.Drill.Set(count.Set)
 	switch {
-	case position.Musical() && musicLost(f.Score, position.Movement):
+	case count.Musical() && musicLost(f.Score, count.Movement):
 		sure = false
-	case position.Set != "" && !listed:
-		code, sure = "unknown-set", !f.Drill.MayHold(position.Set)
-	case position.Set != "" && m.Movement == 0: // a set of a movement that does not exist
+	case count.Set != "" && !listed:
+		code, sure = "unknown-set", !f.Drill.MayHold(count.Set)
+	case count.Set != "" && m.Movement == 0: // a set of a movement that does not exist
 		sure = false
 	case m.Movement > 0 && m.Movement <= len(c.Movements): // too early or too late in its movement
 		sure = sureOf(f, m.Movement, c.Movements[m.Movement-1].Counts)

@@ -106,12 +106,12 @@ func wornFrom(f *Files, c *clock.Clock, w roster.Wear, p *source.Problems) (from
 	if w.From.Text == "" {
 		return clock.Moment{Movement: 1}, true
 	}
-	position, fault := clock.ParseShowCount(w.From.Text)
+	count, fault := clock.ParseShowCount(w.From.Text)
 	if fault != nil {
 		p.Error("unreadable-count", w.From.Span, fault.What, fault.Do)
 		return from, false
 	}
-	return momentOf(f, c, position, w.From.Span, p)
+	return momentOf(f, c, count, w.From.Span, p)
 }
 
 // wear adds a wearer to a line.

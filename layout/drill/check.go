@@ -139,7 +139,7 @@ func (d *Drill) checkSteps(player *Marcher, p *source.Problems) {
 	}
 }
 
-// mirrorHint looks whether the other side would have been marchable.
+// mirrorHint checks whether the other side would have been within reach.
 func mirrorHint(from, to layout.Point, walk int) string {
 	mirrored := layout.Point{X: -to.X, Y: to.Y}
 	if planDistance(from, mirrored)/float64(walk) <= longStepM {

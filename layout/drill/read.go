@@ -116,7 +116,7 @@ func (d *Drill) readDots(rows []table.Row, p *source.Problems) {
 	}
 }
 
-// player finds or adds a player; nil when the table would grow past all measure.
+// player finds or adds a player; nil when there would be too many dots.
 func (d *Drill) player(name table.Cell) *Marcher {
 	i, ok := d.byPlayer[name.Text]
 	if !ok {

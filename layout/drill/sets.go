@@ -90,7 +90,7 @@ func (r *setReader) counts(s *Set, row table.Row, p *source.Problems) {
 	}
 }
 
-// order sees that movements do not go back, and counts a set that does to the movement before.
+// order checks that movements do not go back, and counts a set that does to the movement before.
 func (r *setReader) order(s *Set, before int, at source.Span, p *source.Problems) {
 	switch {
 	case s.Movement < 0: // already reported
@@ -120,7 +120,7 @@ func whole(row table.Row, column string, lo, hi int, p *source.Problems) int {
 	return -1
 }
 
-// agree holds what a sheet of dots says of the sets as well to the list of sets.
+// agree compares what a sheet of dots says about the sets with the list of sets.
 func (d *Drill) agree(t *rows.Listing, c *rows.Columns, p *source.Problems) {
 	for _, label := range t.Labels {
 		i, ok := d.byLabel[label.Text]

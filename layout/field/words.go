@@ -16,7 +16,7 @@ type token struct {
 	lo, hi int
 }
 
-// reader goes through the words of one half of a dot.
+// dotReader goes through the words of one half of a dot.
 type dotReader struct {
 	text     string
 	tokens   []token

@@ -49,7 +49,7 @@ func (r *Rig) checkPlaces(f *RigFile, p *source.Problems) {
 	}
 }
 
-// checkNames sees that no two stacks, and no two fixed mics, have one name.
+// checkNames checks that no two stacks, and no two fixed mics, have one name.
 func (r *Rig) checkNames(p *source.Problems) {
 	seen := map[string]source.Span{}
 	check := func(kind, name string, at source.Span) {

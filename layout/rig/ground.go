@@ -7,7 +7,7 @@ import (
 	"backfield/layout/unit"
 )
 
-// fieldChoice is a rule book's name, or a field of one's own.
+// fieldChoice is a rule book's name, or your own field.
 type fieldChoice struct {
 	code table.Text
 	own  *ownField

@@ -31,7 +31,7 @@ type feedChoice struct{ table.Text }
 // Words are the ways to feed them.
 func (feedChoice) Words() []string { return []string{"stereo", "zones"} }
 
-// Bounds of what a rig may say, so that a slip of the pen is found here and not in a number.
+// Bounds of what a rig may say, so that a typing mistake is found here and not in a number.
 const (
 	farthestM   = 1000.0
 	longestMS   = 1000.0

@@ -12,7 +12,7 @@ import (
 	"backfield/layout/table"
 )
 
-// Rig is one place's set-up.
+// Rig is the setup at one place.
 type Rig struct {
 	Name      string
 	Field     field.Field

@@ -83,7 +83,7 @@ func stackWeight(n table.Num, p *source.Problems) float64 {
 	return n.V
 }
 
-// checkZones sees that each stack of a rig with zones has a bus of its own.
+// checkZones checks that each stack of a rig with zones has its own bus.
 func (r *Rig) checkZones(p *source.Problems) {
 	if !r.Zones {
 		return
@@ -108,7 +108,7 @@ func (r *Rig) checkZones(p *source.Problems) {
 	}
 }
 
-// MainStacks lists the stacks that count for arrival and image, in order: those that are no subs.
+// MainStacks lists the stacks that count for arrival and image, in order: all except subs.
 func (r *Rig) MainStacks() []Stack {
 	return slices.DeleteFunc(slices.Clone(r.Stacks), func(k Stack) bool { return k.Sub })
 }

@@ -1,6 +1,6 @@
-// Package rows turns sheets of dots and of sets, whatever their layout, into rows of our own: one per player and set,
-// and
-// one per set. It finds the columns and the sheets that the score names, and reads no place and no number.
+// Package rows turns sheets of dots and of sets, whatever their layout, into rows of Backfield's own layout: one per
+// player and set, and one per set. It finds the columns and the sheets that the score names, and reads no place and no
+// number.
 package rows
 
 import (
@@ -192,7 +192,7 @@ func (c *Columns) checkHalves(list [placeKeys]table.Text, p *source.Problems) {
 	}
 }
 
-// checkSets sees that the sets are listed in one way: in rows, in columns or in sheets.
+// checkSets checks that the sets are listed in one way: in rows, in columns or in sheets.
 func (c *Columns) checkSets(list [placeKeys]table.Text, p *source.Problems) {
 	var each [placeKeys]bool // whether it is a column for one set
 	for key, t := range list {

@@ -7,7 +7,7 @@ import (
 	"backfield/layout/table"
 )
 
-// Listing is what a sheet of dots says of the sets as well: in which order they come, and how long each is.
+// Listing is what a sheet of dots says about the sets: in which order they come, and how long each is.
 type Listing struct {
 	Labels []table.Cell             // by first appearance
 	seen   map[string]bool          // of labels
@@ -21,13 +21,13 @@ func newListing() Listing {
 		before: map[string][]string{}}
 }
 
-// Of is what the sheet says of a set: the cells of SetKeys.
+// Of is what the sheet says about a set: the cells of SetKeys.
 func (t *Listing) Of(label string) [3]table.Cell { return t.cells[label] }
 
-// SetKeys are what a sheet of dots may say of a set.
+// SetKeys are what a sheet of dots may say about a set.
 var SetKeys = [3]string{"movement", "counts", "hold"}
 
-// note keeps what a sheet says of a set, and refuses two different entries.
+// note keeps what a sheet says about a set, and refuses two different entries.
 func (t *Listing) note(label table.Cell, i int, cell table.Cell, p *source.Problems) {
 	is := t.cells[label.Text]
 	if is[i].Text != "" && is[i].Text != cell.Text {

@@ -74,7 +74,7 @@ func (c *Columns) named() (t table.Text, ok bool) {
 	return t, t.Set
 }
 
-// or is the name that the score has, or else our own.
+// or is the name that the score has, or else Backfield's own.
 func or(t table.Text, name string) table.Text {
 	if t.Set {
 		return t

@@ -7,11 +7,11 @@ import (
 	"backfield/layout/table"
 )
 
-// setIndex are the columns of a row of our own sheet of sets.
+// setIndex are the columns of a row of Backfield's own sheet of sets.
 var setIndex = map[string]int{"set": 0, "movement": 1, "counts": 2, "hold": 3}
 
-// Sets turns a sheet of sets into rows of our own: set, movement, counts and hold. Whole is false where it could not be
-// read to its end.
+// Sets turns a sheet of sets into rows of Backfield's own layout: set, movement, counts and hold. Whole is false where
+// it could not be read to its end.
 func Sets(f *source.File, c *SetsColumns, p *source.Problems) (rows []table.Row, whole bool) {
 	all := table.ReadSheets(f, p)
 	whole = !p.Has(f, "csv-syntax")

@@ -91,7 +91,7 @@ func rowNumber(cells []table.Cell) int {
 	return n
 }
 
-// place is how a message calls a sheet.
+// place is how a message names a sheet.
 func place(s *table.Sheet) string {
 	if s.Text {
 		return s.Span.File.Name

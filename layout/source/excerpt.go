@@ -14,7 +14,7 @@ const shownWidth = 140
 // a caret under the place, then the notes in the same way.
 func Print(w io.Writer, problems []Problem) { Printer{}.Print(w, problems) }
 
-// Printer prints problems, in color or not. Colour says nothing that the words do not.
+// Printer prints problems, in color or not. Color adds nothing to the words.
 type Printer struct{ Color bool }
 
 // Print is the function Print.

@@ -123,7 +123,7 @@ func (s Span) Where() string {
 	return fmt.Sprintf("%s:%d:%d", s.File.Name, line, column)
 }
 
-// ColumnName is how spreadsheets call their n-th column, from 1: A, B, ... Z, AA.
+// ColumnName is a spreadsheet's name of its n-th column, from 1: A, B, ... Z, AA.
 func ColumnName(n int) string {
 	name := ""
 	for ; n > 0; n = (n - 1) / 26 {
@@ -177,7 +177,7 @@ func (s Severity) String() string {
 	return "error"
 }
 
-// Note is a further place that belongs to a problem, such as where a name was first given.
+// Note is another place that belongs to a problem, such as where a name was first given.
 type Note struct {
 	Span Span
 	Text string
@@ -209,7 +209,7 @@ type Problems struct {
 	closed map[Span]bool
 }
 
-// Add takes one problem. One at a closed place counts, so that a caller sees that what it read is no good, and is
+// Add takes one problem. One at a closed place counts, so that a caller knows that something is wrong, and is
 // not listed.
 func (p *Problems) Add(x Problem) {
 	if x.Severity == Error {

@@ -166,7 +166,7 @@ func dot(a, b, c, d []float64) float64 {
 	return s0 + s1 + s2 + s3
 }
 
-// wade walks from a step downwards as some of the seats have it.
+// descendRough walks from a step downwards as some of the seats have it.
 func (c *PanChooser) descendRough(k int) int {
 	for _, dir := range []int{-1, 1} {
 		for n := k + dir; n >= -c.l.steps && n <= c.l.steps && c.rough(n) < c.rough(k); n += dir {

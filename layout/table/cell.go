@@ -36,9 +36,8 @@ func (r Row) Cell(column string) Cell {
 	return r.cells[i]
 }
 
-// Under lists the heads of the columns whose names begin with a prefix, in the order of the sheet. Their Text is what
-// Cell
-// knows them by.
+// Under lists the heads of the columns whose names begin with a prefix, in the order of the sheet. Cell
+// finds them by their Text.
 func (r Row) Under(prefix string) []Cell {
 	var list []Cell
 	for i, h := range r.heads {
@@ -53,7 +52,7 @@ func (r Row) Under(prefix string) []Cell {
 // Has reports whether the sheet has the column at all.
 func (r Row) Has(column string) bool { _, ok := r.index[column]; return ok }
 
-// NewRow makes a row of a table of one's own: cells by their columns' index.
+// NewRow makes a row from cells, by their columns' index.
 func NewRow(span source.Span, cells []Cell, index map[string]int) Row {
 	return Row{Span: span, cells: cells, index: index}
 }

@@ -14,10 +14,9 @@ type Decoder interface {
 }
 
 // Decode reads a table into the struct that into points to. Fields carry a tag `key:"name"`, `key:"name,required"`, or
-// `key:"name,named"` of a list that Overlay merges by name; their types are Value, Quantity, Map, Decoder, structs,
-// pointers to and slices of these. Keys
-// that no field asks for, missing required keys and values of another type are problems. A Map with the tag `key:"*"`
-// takes the keys that no other field asks for: names of the user's own.
+// `key:"name,named"` of a list that Overlay merges by name; their types are ScalarValue, Quantity, Map, Decoder,
+// structs, pointers to and slices of these. Keys that no field asks for, missing required keys and values of another
+// type are problems. A Map with the tag `key:"*"` takes the keys that no other field asks for: the user's own names.
 func Decode(n *Node, into any, p *source.Problems) {
 	if n.broken || n.note(into, true) {
 		return

@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// Quote writes a TOML string: literal where that does, as a basic string else.
+// Quote writes a TOML string: literal where that is possible, else basic.
 func Quote(s string) string {
 	if q := strconv.Quote(s); !strings.Contains(q, `\`) {
 		return q

@@ -68,7 +68,7 @@ type Chooser interface{ Words() []string }
 // a string may say and how far a number may go is the reader's. The function about is called for the value of every
 // key, with the path that Keys would give it (one of the user's own names is "*"), to describe and narrow it.
 //
-// A Decoder is asked what it takes by giving it sample nodes, so its schema cannot be another than what it reads.
+// A Decoder is asked what it takes by giving it sample nodes, so its schema always matches what it reads.
 func SchemaOf(of any, about func(path string, s *Schema)) *Schema {
 	g := generator{about}
 	s := g.structure(reflect.TypeOf(of), "")

@@ -28,7 +28,7 @@ import (
 	"backfield/osc/wire"
 )
 
-// Options change what the files say.
+// LoadOptions change what the files say.
 type LoadOptions struct {
 	Venue    string             // path of a venue over the rig, instead of the score's
 	Bare     bool               // lay no venue over the rig, not even the score's
