@@ -18,7 +18,7 @@ type Policy struct {
 	Longest     bool // of what is wanted along a way the longest holds, rounded up; else the middle, to the nearest
 	MovesPan    bool // it also looks for a pan near the true direction that serves more seats
 
-	choose  func(c *DelayChooser, a Aim) (delayS float64) // from the needs that the chooser has heard; nil without stands
+	choose  func(c *DelayChooser, a Aim) (delayS float64) // nil without stands
 	explain func(x Explained) string
 }
 
