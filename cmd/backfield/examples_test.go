@@ -99,7 +99,7 @@ func TestExamplesAreClean(t *testing.T) {
 	}
 }
 
-// The demo is of the size that it is meant to be, and zone sends serve more of its stand than stereo does.
+// The demo is of the size that it is meant to be, and with zone sends more seats are in time than in stereo.
 func TestHarborIsAShow(t *testing.T) {
 	t.Parallel()
 	mean := func(s *show.Loaded) float64 {
@@ -121,7 +121,7 @@ func TestHarborIsAShow(t *testing.T) {
 	}
 	stereo, zones := mean(compiledOnce()), mean(zonedOnce())
 	if zones < stereo+0.1 {
-		t.Errorf("zones serve %.2f of the stand, stereo %.2f", zones, stereo)
+		t.Errorf("seats in time: %.2f with zones, %.2f in stereo", zones, stereo)
 	}
 }
 
@@ -131,8 +131,8 @@ func TestCompare(t *testing.T) {
 	demo := smallDemo(t)
 	code, out, _ := runIn(t, "compare", demo, "--air", "5C,38C")
 	lines := strings.Split(out, "\n")
-	if code != 0 || len(lines) < 25 || !strings.HasPrefix(lines[0], "A  Lantern Quay Stadium, 5 C:") ||
-		!strings.HasPrefix(lines[1], "B  Lantern Quay Stadium, 38 C:") {
+	if code != 0 || len(lines) < 25 || !strings.HasPrefix(lines[0], "A  Lantern Quay Stadium, 5 C (41 F):") ||
+		!strings.HasPrefix(lines[1], "B  Lantern Quay Stadium, 38 C (100 F):") {
 		t.Fatalf("%d\n%s", code, out)
 	}
 	if code, _, talk := runIn(t, "compare", demo, "--air", "5C"); code != verb.ExitUsage ||
@@ -145,7 +145,7 @@ func TestCompare(t *testing.T) {
 	}
 }
 
-// tune never promises less than the rig has, and says what zone sends would do.
+// tune never promises less than the rig has, and says what zones would do.
 func TestTune(t *testing.T) {
 	t.Parallel()
 	dir := smallDemo(t)
@@ -156,13 +156,13 @@ func TestTune(t *testing.T) {
 	if code != 0 || !strings.Contains(out, "zone sends") || !strings.Contains(out, "[[stack]]") {
 		t.Fatalf("%d\n%s", code, out)
 	}
-	// What it prints is written into the rig as it stands; then the rig serves what was promised.
+	// With what it prints written into the rig, the rig has the seats in time that it promises.
 	text, err := os.ReadFile(filepath.Join(dir, "rig.toml"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	rig := string(text)
-	_, lines, _ := strings.Cut(out, "to get there:\n")
+	_, lines, _ := strings.Cut(out, "write this into the rig:\n")
 	for _, block := range strings.Split(strings.TrimSpace(lines), "\n\n") {
 		head, settings, _ := strings.Cut(block, "\n")
 		name := strings.TrimPrefix(head, "# [[stack]] ")
