@@ -32,6 +32,7 @@ type Driver struct {
 	links  []wire.Link         // by mixer; nil while a link is closed
 	lines  []*wire.ValuePacket // by row of the run; nil before it is first sent
 	batch  *wire.Batch
+	pair   *Pair // nil without another laptop
 
 	ends func() bool // whether the context of Run has ended, so that links close
 	over bool
@@ -63,10 +64,20 @@ var ErrEnded = errors.New("the run has ended")
 
 // Do carries out a command and returns the answer. Its first messages are sent by then, but not all of them.
 func (s *Driver) Do(c run.Command) (said string, err error) {
-	if !s.withEngine(func(now time.Time) { said, err = s.engine.Do(c, now) }) {
+	if !s.withEngine(func(now time.Time) { said, err = s.do(c, now) }) {
 		return "", ErrEnded
 	}
 	return said, err
+}
+
+// do carries out a command with the engine locked.
+func (s *Driver) do(c run.Command, now time.Time) (said string, err error) {
+	if s.pair != nil {
+		if said, done, err := s.pair.do(c, now); done {
+			return said, err
+		}
+	}
+	return s.engine.Do(c, now)
 }
 
 // ErrLate is the error of DoWithin for a command that the run did not take in time.
@@ -81,7 +92,7 @@ func (s *Driver) DoWithin(c run.Command, most time.Duration) (said string, err e
 		}
 	}
 	defer s.mu.Unlock()
-	if !s.withEngineLocked(func(now time.Time) { said, err = s.engine.Do(c, now) }) {
+	if !s.withEngineLocked(func(now time.Time) { said, err = s.do(c, now) }) {
 		return "", ErrEnded
 	}
 	return said, err
@@ -89,8 +100,18 @@ func (s *Driver) DoWithin(c run.Command, most time.Duration) (said string, err e
 
 // View returns the run as it is now; ok is false after its end.
 func (s *Driver) View() (v run.View, ok bool) {
-	ok = s.withEngine(func(now time.Time) { v = s.engine.View(now) })
+	ok = s.withEngine(func(now time.Time) { v = s.view(now) })
 	return v, ok
+}
+
+func (s *Driver) view(now time.Time) run.View {
+	if s.pair == nil {
+		return s.engine.View(now)
+	}
+	s.pair.refresh(now)
+	v := s.engine.View(now)
+	v.Pair = s.pair.view(now)
+	return v
 }
 
 // ReportProblem shows the operator a problem from outside the run.
@@ -162,7 +183,7 @@ func (s *Driver) Run(ctx context.Context, to []string) {
 			s.ticked(at, now)
 		}
 		s.turn()
-		at, within = s.engine.Next(time.Now())
+		at, within = s.next(time.Now())
 		s.mu.Unlock()
 		alarm.Set(at, within)
 		select {
@@ -182,16 +203,39 @@ func (s *Driver) Run(ctx context.Context, to []string) {
 // turn does what is due now.
 func (s *Driver) turn() {
 	now := time.Now()
+	if s.pair != nil {
+		if s.pair.turn(now); !s.pair.sends(now) {
+			return
+		}
+	}
 	s.engine.Advance(now)
+	if s.pair != nil {
+		s.pair.turn(now) // the other laptop is the first to know what has just happened
+	}
 	for i := range s.links {
 		s.send(i, now)
 	}
 }
 
+// next is when turn is to be called again, and how late that may be.
+func (s *Driver) next(now time.Time) (at time.Time, within time.Duration) {
+	if s.pair == nil {
+		return s.engine.Next(now)
+	}
+	at, within = s.pair.machine.Next(now), 5*time.Millisecond
+	if !s.pair.sends(now) {
+		return at, within
+	}
+	if t, w := s.engine.Next(now); t.Before(at) {
+		return t, w
+	}
+	return at, within
+}
+
 // send sends what may go to a mixer now.
 func (s *Driver) send(i int, now time.Time) {
 	link := s.links[i]
-	if link == nil {
+	if link == nil || s.pair != nil && !s.pair.sends(now) {
 		return
 	}
 	list := s.engine.Take(i, now)
@@ -200,6 +244,9 @@ func (s *Driver) send(i int, now time.Time) {
 	}
 	s.batch.Reset()
 	for _, t := range list {
+		if s.pair != nil {
+			s.pair.ears[i].Sent(t.OSC(), now)
+		}
 		if err := s.batch.Add(s.packet(t)); err != nil { // too long for any packet
 			s.engine.Unsendable(i, t.OSC(), err, now)
 		}
@@ -246,6 +293,11 @@ func (s *Driver) cut(i int, err error) {
 func (s *Driver) handle(e linkEvent) {
 	now := time.Now()
 	switch {
+	case e.open && s.pair != nil:
+		s.links[e.mixer] = e.link
+		if s.pair.ears[e.mixer].Forget(); s.pair.working {
+			s.engine.LinkUp(e.mixer, now)
+		}
 	case e.open:
 		s.links[e.mixer] = e.link
 		s.engine.LinkUp(e.mixer, now)
@@ -258,6 +310,9 @@ func (s *Driver) handle(e linkEvent) {
 		s.engine.SendFailed(e.mixer, nil, e.err, now)
 	default:
 		for _, m := range e.ms {
+			if s.pair != nil && !s.pair.heard(e.mixer, m, now) {
+				continue
+			}
 			s.engine.Heard(e.mixer, m, now)
 		}
 	}

@@ -129,8 +129,8 @@ func (l *Laptop) undecided(why string, now time.Time) {
 		l.why = "no automatic takeover: " + l.otherName() + " does not answer, " + why
 	case afterFreeze:
 		l.mode = Stopped
-		l.why = fmt.Sprintf("this laptop was stopped for %.1f s; %s does not answer, %s. Press only if it does not send",
-			l.stall.Seconds(), l.otherName(), why)
+		l.why = fmt.Sprintf("this laptop was stopped for %.1f s; %s does not answer, %s. "+
+			"Press only if it does not send", l.stall.Seconds(), l.otherName(), why)
 	}
 }
 

@@ -78,3 +78,9 @@ func (l *Laptop) Beacon(now time.Time) bool {
 	l.beaconAt = now.Add(beaconEvery)
 	return true
 }
+
+// GivenUp reports whether this laptop does not send, and will not go on with what it was sending: what it does next begins
+// from State.
+func (l *Laptop) GivenUp() bool {
+	return l.mode == Watching || l.mode == Stopped || l.mode == Asking || l.mode == Listening && !l.mine
+}

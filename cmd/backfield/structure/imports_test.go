@@ -57,9 +57,10 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/journal", `^cue$`},
 	{"osc/store", `^(cue|layout/source|osc|osc/(mixer|feed|wire))$`},
 	{"osc/standby", `^(cue|osc|osc/(journal|mixer))$`},
+	{"osc/standby/link", `^osc/standby$`},
 	{"osc/run", `^(layout/source|cue|cue/step|osc|osc/(mixer|feed|hold|journal))$`},
 	{"osc/run/simulate", `^osc(/(feed|run|virtual|wire))?$`},
-	{"osc/live", `^osc(/(mixer|feed|run|wire))?$`},
+	{"osc/live", `^(cue|osc(/(journal|mixer|feed|run|standby|wire))?)$`},
 	{"osc/trigger", `^osc(/(run|wire))?$`},
 	{"osc/discover", `^$`},
 	{"osc/ping", `^(cue|osc|osc/(mixer|wire))$`},
@@ -99,7 +100,7 @@ var onlyIn = map[string]string{
 	"github.com/BurntSushi/toml":          `^layout/table$`,
 	"encoding/csv":                        `^(layout/table|cmd/backfield/publish)$`, // the table writes what it reads
 	"github.com/hypebeast/go-osc/osc":     `^osc/wire$`,
-	"net":                                 `^(osc/(wire|discover)|cmd/backfield(/(page|remote))?)$`, // cmd: to listen for a page's readers
+	"net":                                 `^(osc/(wire|discover|standby/link)|cmd/backfield(/(page|remote))?)$`, // cmd: to listen for a page's readers
 	"net/http":                            `^cmd/backfield/(liverun|page|remote)$`,
 	"testing":                             `^(cmd/backfield/browser|osc/waiting)$`,
 	"github.com/chromedp/chromedp":        `^cmd/backfield/browser$`,
@@ -115,7 +116,7 @@ var onlyIn = map[string]string{
 	"github.com/agnivade/levenshtein":     `^layout/source$`,
 	"os":                                  `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
 	"os/exec":                             `^cmd/backfield/(chromium|show)$`,
-	"time":                                `^(osc/(mixer|virtual|wire|live|trigger|discover|ping|hold|feed|journal|standby|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
+	"time":                                `^(osc/(mixer|virtual|wire|live|trigger|discover|ping|hold|feed|journal|standby(/link)?|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                           `^$`,
 	"math/rand/v2":                        `^osc/virtual$`, // seeded
 	"github.com/rogpeppe/go-internal":     `^$`,

@@ -1,0 +1,221 @@
+package live
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"backfield/cue"
+	"backfield/osc"
+	"backfield/osc/journal"
+	"backfield/osc/run"
+	"backfield/osc/standby"
+	"backfield/osc/wire"
+)
+
+// PairOptions are how one laptop of two is set up.
+type PairOptions struct {
+	First     bool          // it begins the show; the other stands by
+	Automatic time.Duration // a standby takes over by itself after this long of silence; 0 for never
+	Setup     run.Setup
+	Run       run.Options                // what an engine that sends is made with
+	Follow    func(journal.Entry)        // takes the entries that the other laptop has written
+	Send      func(lines []standby.Line) // sends lines to the other laptop; it must not wait
+}
+
+// Pair is what a Driver needs to be one of two laptops: the machine that decides who sends, an ear for each mixer, and an
+// engine that is made anew whenever this laptop begins to send. Its methods may be called from any goroutine.
+type Pair struct {
+	d       *Driver
+	o       PairOptions
+	machine *standby.Laptop
+	ears    []*standby.Ear
+	working bool // the driver's engine is the one that sends; else it only shows what the other laptop does
+	stale   bool // the other's state has changed since that engine was made
+}
+
+// NewPair makes a driver one of two laptops. A first laptop has its engine already; a standby gets one that shows the
+// state of the other. It must be called before Run, and before anything is recorded.
+func (s *Driver) NewPair(o PairOptions) *Pair {
+	// What a recalled scene has the mixer echo says nothing of who sends.
+	hears := o.Setup.Mixer.Echo != nil && !o.Run.Recall
+	p := &Pair{d: s, o: o, working: o.First}
+	p.machine = standby.New(standby.Options{
+		First: o.First, Echo: hears, Mixers: len(o.Run.To), Automatic: o.Automatic,
+	}, time.Now())
+	for range o.Run.To {
+		p.ears = append(p.ears, standby.NewEar(o.Setup.Mixer))
+	}
+	s.pair = p
+	return p
+}
+
+// Record takes an entry that this laptop has written in its journal. It is called by the engine, which is locked then, or
+// before Run.
+func (p *Pair) Record(e journal.Entry) { p.machine.Record(e) }
+
+// LinkUp says that the other laptop is connected and admitted.
+func (p *Pair) LinkUp() { p.d.withEngine(p.machine.Linked) }
+
+// LinkDown says that it is no longer connected.
+func (p *Pair) LinkDown() { p.d.withEngine(p.machine.Cut) }
+
+// Receive takes a line of the other laptop.
+func (p *Pair) Receive(line standby.Line) {
+	p.d.withEngine(func(now time.Time) { p.machine.Receive(line, now) })
+}
+
+// Quit says goodbye to the other laptop: this one sends nothing more. The driver must not be used after that.
+func (p *Pair) Quit() { p.d.withEngine(func(time.Time) { p.machine.Quit() }) }
+
+// View returns how the two laptops are.
+func (p *Pair) View() (v standby.View) {
+	p.d.withEngine(func(now time.Time) { v = p.machine.View(now) })
+	return v
+}
+
+// The methods below are called with the driver locked.
+
+// do carries out a command, if it is not for an engine that sends.
+func (p *Pair) do(c run.Command, now time.Time) (said string, done bool, err error) {
+	if c.Verb == run.TakeOver {
+		p.machine.Press(now)
+		p.turn(now)
+		v := p.machine.View(now)
+		if v.Ask != "" {
+			return "", true, fmt.Errorf("%s", v.Ask)
+		}
+		return v.Headline, true, nil
+	}
+	mode := p.machine.View(now).Mode
+	if p.working && (mode == standby.Sending || mode == standby.Pausing) || c.Verb == run.Status || c.Verb == run.Quit {
+		return "", false, nil
+	}
+	return "", true, fmt.Errorf("%s ignored: this laptop sends nothing; takeover has it send", c)
+}
+
+// turn does what is due between the two laptops. Lines go out before anything goes to a mixer, so that the other laptop
+// knows of a cue before the mixers do.
+func (p *Pair) turn(now time.Time) {
+	p.machine.Advance(now)
+	p.change(now)
+	if lines := p.machine.Take(now); len(lines) > 0 {
+		p.o.Send(lines)
+	}
+	for _, e := range p.machine.Entries() {
+		p.stale = p.stale || e.State != nil
+		p.o.Follow(e)
+	}
+	if p.machine.Beacon(now) {
+		for i, ear := range p.ears {
+			if m, ok := ear.Beacon(now); ok {
+				p.send(i, []osc.Message{m}, now)
+			}
+		}
+	}
+	if silent := p.machine.Probe(now); len(silent) > 0 {
+		id := p.machine.State().Step
+		in := max(slices.IndexFunc(p.o.Setup.Show.Cues, func(c cue.Snapshot) bool { return c.ID == id }), 0)
+		for _, i := range silent {
+			p.send(i, p.ears[i].Probe(p.o.Setup.Show.Cues, in), now)
+		}
+	}
+}
+
+// change makes the engine that sends, or takes it away.
+func (p *Pair) change(now time.Time) {
+	sends := p.machine.Sends(now)
+	switch {
+	case sends && !p.working:
+		if err := p.newEngine(p.o.Run, now); err != nil {
+			p.machine.Quit()
+			p.d.engine.ReportProblem(fmt.Sprintf("this laptop cannot take over: %v", err), now)
+			return
+		}
+		p.working = true
+		p.linkUp(now)
+	case p.working && p.machine.GivenUp():
+		p.working = false
+		if err := p.newEngine(p.shows(), now); err != nil {
+			p.d.engine.ReportProblem(err.Error(), now)
+		}
+	}
+	if again, fought := p.machine.Regained(); again && sends && p.working {
+		if fought { // what the other laptop sent looks like a channel that was moved; an error says that there is none
+			p.d.engine.Do(run.Command{Verb: run.Release, Name: "all"}, now)
+		}
+		p.linkUp(now)
+	}
+}
+
+// newEngine makes the driver's engine anew, out of the state that both laptops know.
+func (p *Pair) newEngine(o run.Options, now time.Time) error {
+	e, err := run.Resume(p.o.Setup, o, p.machine.State(), now)
+	if err != nil {
+		return err
+	}
+	p.d.engine, p.d.lines, p.stale = e, nil, false
+	return nil
+}
+
+// linkUp has everything sent to every mixer whose link is open.
+func (p *Pair) linkUp(now time.Time) {
+	for i, link := range p.d.links {
+		if link != nil {
+			p.d.engine.LinkUp(i, now)
+		}
+	}
+}
+
+// refresh brings the engine of a laptop that only shows what the other one does up to date.
+func (p *Pair) refresh(now time.Time) {
+	if p.working {
+		return
+	}
+	if p.stale {
+		p.stale = false
+		if err := p.newEngine(p.shows(), now); err != nil {
+			text := "the other laptop is in a state that this show does not have: " + err.Error()
+			p.d.engine.ReportProblem(text, now)
+		}
+	}
+	p.d.engine.Advance(now)
+}
+
+// shows is what an engine is made with that only shows what the other laptop does.
+func (p *Pair) shows() run.Options { return run.Options{To: p.o.Run.To, ByClock: p.o.Run.ByClock} }
+
+func (p *Pair) view(now time.Time) *run.PairView {
+	v := p.machine.View(now)
+	return &run.PairView{
+		Sends: v.Mode == standby.Sending || v.Mode == standby.Pausing, Headline: v.Headline, Ask: v.Ask,
+		Term: v.Term, Entries: v.Entries, Missing: v.Missing,
+	}
+}
+
+// sends reports whether the driver's engine may send to the mixers now.
+func (p *Pair) sends(now time.Time) bool { return p.machine.Sends(now) && p.working }
+
+// heard takes a message of a mixer, and reports whether the engine is to hear it, too.
+func (p *Pair) heard(i int, m osc.Message, now time.Time) bool {
+	foreign := ""
+	if p.ears[i].Heard(m, now) {
+		foreign = m.Address
+	}
+	p.machine.Heard(i, foreign, now)
+	return p.sends(now)
+}
+
+// send sends messages of the pair's own to a mixer: they set nothing that it does not hold.
+func (p *Pair) send(i int, list []osc.Message, now time.Time) {
+	link := p.d.links[i]
+	if link == nil || len(list) == 0 {
+		return
+	}
+	var packets [][]byte
+	for _, m := range list {
+		p.ears[i].Sent(m, now)
+		packets = append(packets, wire.Encode(m))
+	}
+	link.WriteAll(packets) // the next one shows whether the link is broken
+}
