@@ -17,7 +17,7 @@ import (
 type PairOptions struct {
 	First     bool          // it begins the show; the other stands by
 	Automatic time.Duration // a standby takes over by itself after this long of silence; 0 for never
-	Setup     run.Setup
+	Setup     run.ShowSetup
 	Run       run.Options                // what an engine that sends is made with
 	Follow    func(journal.Entry)        // takes the entries that the other laptop has written
 	Send      func(lines []standby.Line) // sends lines to the other laptop; it must not wait
