@@ -2,6 +2,7 @@ package diff
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
@@ -45,9 +46,10 @@ func compareCue(old, new *cue.Snapshot, s *step.Step, whole []Cause) CueDiff {
 	return c
 }
 
-// wearer is who wears a channel in the new show, or in the old one if the channel is gone.
+// wearer is who wears a channel in the new show, or in the old one if the channel is gone or its player switches to
+// another channel.
 func wearer(c *step.ChannelStep) string {
-	if c.Gone {
+	if c.Gone || c.Kind == step.Closes && c.To != 0 {
 		return c.Was.Player
 	}
 	return c.Is.Player
@@ -89,6 +91,11 @@ func compareChannel(c *step.ChannelStep, own []cue.MixerParam, whole []Cause) []
 
 func openChange(c *step.ChannelStep, own []cue.MixerParam) ParamDiff {
 	switch {
+	case c.Kind == step.Opens && c.From != 0:
+		words := c.SwitchWords() + ", " + openedWords(c.Is, own)
+		return ParamDiff{Param: ParamOpen, New: 1, Words: words, Size: sizeOpen}
+	case c.Kind == step.Closes && c.To != 0:
+		return ParamDiff{Param: ParamOpen, Old: 1, Words: fmt.Sprintf("closed: switches to channel %d", c.To), Size: sizeOpen}
 	case c.Kind == step.Opens && c.Came:
 		return ParamDiff{Param: ParamOpen, New: 1, Words: openedWords(c.Is, own) + ", on a new channel", Size: sizeOpen}
 	case c.Kind == step.Opens:
@@ -99,13 +106,19 @@ func openChange(c *step.ChannelStep, own []cue.MixerParam) ParamDiff {
 	return ParamDiff{Param: ParamOpen, Old: 1, Words: "closed", Size: sizeOpen}
 }
 
-// wearChanges lists a new player and a new role of the channel.
+// wearChanges lists a new player and a new role of the channel. Who wears a channel that opens or closes because its
+// player switches channels is said there.
 func wearChanges(c *step.ChannelStep) []ParamDiff {
 	var changes []ParamDiff
 	old, new := c.Was, c.Is
-	if c.Wearer {
+	said := c.Kind == step.Opens && c.From != 0 || c.Kind == step.Closes && c.To != 0
+	if c.Wearer && !said {
+		words := playerWords(old.Player, new.Player)
+		if c.From != 0 {
+			words = c.SwitchWords()
+		}
 		changes = append(changes, ParamDiff{
-			Param: ParamPlayer, OldName: old.Player, NewName: new.Player, Words: playerWords(old.Player, new.Player),
+			Param: ParamPlayer, OldName: old.Player, NewName: new.Player, Words: words,
 			Waiting: c.Kind == step.StaysClosed, Size: sizePlayer,
 		})
 	}

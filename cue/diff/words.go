@@ -142,7 +142,15 @@ func openedWords(c *cue.Channel, own []cue.MixerParam) string {
 	return fmt.Sprintf("opened%s at %s dB, pan %s, delay %s ms%s", as, level, side(c.Pan), delayMS, with)
 }
 
-func playerWords(old, new string) string { return fmt.Sprintf("pack handed over, %s -> %s", old, new) }
+func playerWords(old, new string) string {
+	switch {
+	case new == "":
+		return "worn by nobody now, was " + old
+	case old == "":
+		return "worn by " + new + " now, was nobody"
+	}
+	return fmt.Sprintf("pack handed over, %s -> %s", old, new)
+}
 
 func roleWords(old, new string) string {
 	return fmt.Sprintf("role %s -> %s", orNone(old), orNone(new))

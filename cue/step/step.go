@@ -53,6 +53,9 @@ type ChannelStep struct {
 	// From is the channel on which this channel's player was heard before, and To the channel on which its last player is
 	// heard now; 0 for none. A player who switches channels neither opens nor closes.
 	From, To int
+	// Before is the channel as it was on which Is.Player was heard before, for a player who switches channels. For all
+	// others it is Was.
+	Before *cue.Channel
 
 	// What differs between Was and Is, heard or not. All are false and empty for a channel that came or is gone.
 	Wearer            bool // the pack went to another player, open or closed
@@ -123,7 +126,7 @@ func (s *Step) add(was, is *cue.Channel) {
 		c.Is = absent
 	}
 	c.Channel = max(c.Was.Channel, c.Is.Channel)
-	c.Kind = kind(c.Was, c.Is)
+	c.Kind, c.Before = kind(c.Was, c.Is), c.Was
 	if !c.Came && !c.Gone {
 		c.differ(s.Own)
 	}
@@ -203,7 +206,7 @@ func (s *Step) matchSwitches() {
 		for j := range s.Channels {
 			now := &s.Channels[j]
 			if (now.Kind == Opens || now.Kind == HandsOver) && now.From == 0 && now.Is.Player == old.Was.Player {
-				old.To, now.From = now.Channel, old.Channel
+				old.To, now.From, now.Before = now.Channel, old.Channel, old.Was
 				break
 			}
 		}
@@ -231,6 +234,10 @@ func (c *ChannelStep) Moves() bool {
 	return c.Kind == StaysOpen && (c.Pan || c.Delay || len(c.Sends) > 0)
 }
 
+// NewLevel reports whether a player who is handed a channel, or switches to it, is heard on it with another level than
+// was heard before: on this channel, or on the one that the player comes from.
+func (c *ChannelStep) NewLevel() bool { return c.Before.LevelDB != c.Is.LevelDB }
+
 // ByDB is the change of level, in dB, of a channel that is open before and after.
 func (c *ChannelStep) ByDB() float64 { return float64(c.Is.LevelDB) - float64(c.Was.LevelDB) }
 
@@ -255,10 +262,12 @@ func (s *Step) Closes() []*ChannelStep {
 	return s.filter(func(c *ChannelStep) bool { return c.Kind == Closes && c.To == 0 })
 }
 
-// HandsOver lists the channels that go to another player while open: Was.Player is heard before, Is.Player after.
-func (s *Step) Handovers() []*ChannelStep {
-	return s.filter(func(c *ChannelStep) bool { return c.Kind == HandsOver })
-}
+// HandedOver reports whether an open channel goes to another player who starts to be heard then, or from one who stops. If
+// both are heard before and after, they switch channels, and Switches lists both.
+func (c *ChannelStep) HandedOver() bool { return c.Kind == HandsOver && (c.Starts() || c.Stops()) }
+
+// Handovers lists the channels that go to another player while open: Was.Player is heard before, Is.Player after.
+func (s *Step) Handovers() []*ChannelStep { return s.filter((*ChannelStep).HandedOver) }
 
 // Switches lists the players who are heard before and after, on different channels: From and Channel.
 func (s *Step) Switches() []*ChannelStep {
@@ -270,7 +279,8 @@ func (s *Step) StayOpen() []*ChannelStep {
 	return s.filter(func(c *ChannelStep) bool { return c.Kind == StaysOpen })
 }
 
-// Leveled lists the channels that the same player keeps open with another level or role.
+// Leveled lists the channels that the same player keeps open with another level or role. A handover and a switch say in
+// their own words how the level changes.
 func (s *Step) Leveled() []*ChannelStep {
 	return s.filter(func(c *ChannelStep) bool { return c.Kind == StaysOpen && (c.Level || c.Role) })
 }

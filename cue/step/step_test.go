@@ -46,7 +46,7 @@ func TestSummary(t *testing.T) {
 	}{
 		{"handover while open", []cue.Channel{open(1, "Tpt 1", "feature", 0), open(2, "Tpt 2", "pad", -12)},
 			[]cue.Channel{open(1, "Bari 1", "feature", 3, delay(55)), open(2, "Tpt 2", "pad", -12)},
-			nil, "channel 1 goes from Tpt 1 to Bari 1"},
+			nil, "channel 1 goes from Tpt 1 to Bari 1, 0 to 3 dB"},
 		{"pack swap while closed", []cue.Channel{shut(1, "Tpt 1")}, []cue.Channel{shut(1, "Bari 1", delay(55))}, nil, ""},
 		{"pack swap before the taker opens", []cue.Channel{shut(1, "Tpt 1")}, []cue.Channel{open(1, "Bari 1", "pad", -9)},
 			nil, "opens Bari 1"},
@@ -81,8 +81,17 @@ func TestSummary(t *testing.T) {
 			nil, "channel 1 goes from Tpt 1 to Bari 1; Tpt 1 switches from channel 1 to channel 2"},
 		{"two exchange packs", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Bari 1", "pad", -9)},
 			[]cue.Channel{open(1, "Bari 1", "pad", -9), open(2, "Tpt 1", "pad", -9)},
-			nil, "channel 1 goes from Tpt 1 to Bari 1; channel 2 goes from Bari 1 to Tpt 1; " +
-				"Bari 1 switches from channel 2 to channel 1; Tpt 1 switches from channel 1 to channel 2"},
+			nil, "Bari 1 switches from channel 2 to channel 1; Tpt 1 switches from channel 1 to channel 2"},
+		{"two exchange packs and levels", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Bari 1", "feature", 0)},
+			[]cue.Channel{open(1, "Bari 1", "pad", -9), open(2, "Tpt 1", "feature", 0)},
+			nil, "Bari 1 switches from channel 2 to channel 1, 0 to -9 dB; " +
+				"Tpt 1 switches from channel 1 to channel 2, -9 to 0 dB"},
+		{"a player who changes channels and role", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 1")},
+			[]cue.Channel{shut(1, "Tpt 1"), open(2, "Tpt 1", "support", -9)},
+			nil, "Tpt 1 switches from channel 1 to channel 2, now support"},
+		{"one takes over from another who closes", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Bari 1", "feature", 0)},
+			[]cue.Channel{shut(1, ""), open(2, "Tpt 1", "support", -3)},
+			nil, "channel 2 goes from Bari 1 to Tpt 1; Tpt 1 switches from channel 1 to channel 2, -9 to -3 dB"},
 		{"two mics, then one", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 1", "pad", -9)},
 			[]cue.Channel{shut(1, "Tpt 1"), open(2, "Tpt 1", "pad", -9)}, nil, "closes Tpt 1"},
 		{"a channel comes, another goes", []cue.Channel{open(1, "Tpt 1", "pad", -9)},
@@ -174,6 +183,9 @@ func TestStartsAndStops(t *testing.T) {
 			t.Errorf("channel %d starts %v, stops %v", c.Channel, c.Starts(), c.Stops())
 		}
 	}
+	if x := s.Summary(); !slices.Equal(x.Starts, []string{"Bari 1", "Tpt 3"}) || !slices.Equal(x.Stops, []int{1, 2}) {
+		t.Errorf("%v start, channels %v stop", x.Starts, x.Stops)
+	}
 }
 
 // A player who goes on on another channel is named from both ends.
@@ -183,10 +195,10 @@ func TestSwitch(t *testing.T) {
 	if s.Channels[0].To != 9 || s.Channels[1].From != 1 || len(s.Opens())+len(s.Closes()) != 0 {
 		t.Errorf("%+v", s.Channels)
 	}
-	if s.Channels[0].Stops() || s.Channels[1].Starts() {
+	if x := s.Summary(); s.Channels[0].Stops() || s.Channels[1].Starts() || len(x.Starts)+len(x.Stops) > 0 {
 		t.Error("who only changes channels starts or stops")
 	}
-	if text := s.Summary().Changes(); text != "Tpt 1 switches from channel 1 to channel 9" {
+	if text := s.Summary().Changes(); text != "Tpt 1 switches from channel 1 to channel 9, -9 to -6 dB" {
 		t.Errorf("%s", text)
 	}
 }

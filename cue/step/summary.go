@@ -10,11 +10,13 @@ type Summary struct {
 	Opens     []string   `json:"opens"`
 	Closes    []string   `json:"closes"`
 	Handovers []Handover `json:"hands"`
-	Switches  []string   `json:"switches"` // "Tpt 1 switches from channel 1 to channel 2"
+	Switches  []string   `json:"switches"` // "Tpt 1 switches from channel 1 to channel 2, 0 to -9 dB"
 	Levels    []string   `json:"levels"`   // "Tpt 3 -9 to 0 dB"
 	Settings  []string   `json:"settings"` // "presence 5.5 dB: Tpt 1, Tpt 4"
 	Moves     int        `json:"moves"`    // how many open channels change pan, delay or sends
 	Also      []string   `json:"also"`     // the extra messages: "/room/2/mute i 1"
+	Starts    []string   `json:"starts"`   // who starts to be heard: who opens, and who takes over an open channel
+	Stops     []int      `json:"stops"`    // the channels whose player stops being heard: closed, or handed over
 }
 
 // Handover is an open channel that goes from one player to another.
@@ -22,12 +24,21 @@ type Handover struct {
 	Channel int    `json:"channel"`
 	From    string `json:"from"`
 	To      string `json:"to"`
-	Text    string `json:"text"` // "channel 1 goes from Tpt 1 to Bari 1"
+	Text    string `json:"text"` // "channel 1 goes from Tpt 1 to Bari 1, -9 to 0 dB"
 }
 
 // Summary puts the step into words.
 func (s *Step) Summary() Summary {
 	x := Summary{Opens: Names(s.Opens()), Closes: Names(s.Closes()), Moves: len(s.Moved()), Also: s.Messages()}
+	for i := range s.Channels {
+		c := &s.Channels[i]
+		if c.Starts() {
+			x.Starts = append(x.Starts, c.Is.Player)
+		}
+		if c.Stops() {
+			x.Stops = append(x.Stops, c.Channel)
+		}
+	}
 	for _, c := range s.Handovers() {
 		x.Handovers = append(x.Handovers, Handover{c.Channel, c.Was.Player, c.Is.Player, c.Handover()})
 	}
@@ -84,14 +95,35 @@ func Names(list []*ChannelStep) []string {
 	return names
 }
 
-// Handover says from whom to whom an open channel goes: "channel 1 goes from Tpt 1 to Bari 1".
+// Handover says from whom to whom an open channel goes, and how its level changes: "channel 1 goes from Tpt 1 to Bari 1,
+// -9 to 0 dB". If the second player was heard on another channel before, Switch says how their level changes.
 func (c *ChannelStep) Handover() string {
-	return fmt.Sprintf("channel %d goes from %s to %s", c.Channel, c.Was.Player, c.Is.Player)
+	text := fmt.Sprintf("channel %d goes from %s to %s", c.Channel, c.Was.Player, c.Is.Player)
+	if c.From == 0 && c.NewLevel() {
+		text += ", " + c.fromTo()
+	}
+	return text
 }
 
-// Switch says from which channel an open player goes to which: "Tpt 1 switches from channel 1 to channel 2".
-func (c *ChannelStep) Switch() string {
-	return fmt.Sprintf("%s switches from channel %d to channel %d", c.Is.Player, c.From, c.Channel)
+// Switch says from which channel an open player goes to which, and how their level changes, or the role if only that
+// does: "Tpt 1 switches from channel 1 to channel 2, 0 to -9 dB".
+func (c *ChannelStep) Switch() string { return c.Is.Player + " " + c.SwitchWords() }
+
+// SwitchWords is Switch without the player's name.
+func (c *ChannelStep) SwitchWords() string {
+	text := fmt.Sprintf("switches from channel %d to channel %d", c.From, c.Channel)
+	switch {
+	case c.NewLevel():
+		text += ", " + c.fromTo()
+	case c.Before.Role != c.Is.Role:
+		text += ", now " + c.Is.Role
+	}
+	return text
+}
+
+// fromTo is the level of a channel before and after: "-9 to 0 dB".
+func (c *ChannelStep) fromTo() string {
+	return fmt.Sprintf("%.4g to %.4g dB", float64(c.Before.LevelDB), float64(c.Is.LevelDB))
 }
 
 // LevelWords says how the level of an open channel changes: "Tpt 3 -9 to 0 dB"; or if only the role does, "Tpt 3 now
@@ -100,7 +132,7 @@ func (c *ChannelStep) LevelWords() string {
 	if !c.Level {
 		return c.Is.Player + " now " + c.Is.Role
 	}
-	return fmt.Sprintf("%s %.4g to %.4g dB", c.Is.Player, float64(c.Was.LevelDB), float64(c.Is.LevelDB))
+	return c.Is.Player + " " + c.fromTo()
 }
 
 // String is the setting in words: "presence 5.5 dB: Tpt 1, Tpt 4".

@@ -59,8 +59,12 @@ func sharedLines(channels []step.ChannelStep) []sharedLine {
 // lineOf is the line about one channel. It has no names if there is nothing to say.
 func lineOf(c *step.ChannelStep) sharedLine {
 	switch {
-	case c.Kind == step.HandsOver:
+	case c.HandedOver() && c.From != 0: // the line about the switch says the level
+		return sharedLine{"", "", []string{c.Handover()}}
+	case c.HandedOver():
 		return sharedLine{"", heard(c), []string{c.Handover()}}
+	case c.Kind == step.HandsOver:
+		return sharedLine{}
 	case c.Kind == step.Opens && c.From == 0:
 		return sharedLine{"opens ", heard(c), []string{c.Player()}}
 	case c.Kind == step.Closes && c.To == 0:
@@ -74,7 +78,10 @@ func lineOf(c *step.ChannelStep) sharedLine {
 	return sharedLine{}
 }
 
-// heard is the new role and level of a channel, to follow a name.
+// heard is the new role and level of a channel, to follow what happens. Handovers and switches say a level that changes.
 func heard(c *step.ChannelStep) string {
+	if c.Before.Open && c.NewLevel() {
+		return ": " + c.Is.Role
+	}
 	return fmt.Sprintf(": %s, %.4g dB", c.Is.Role, float64(c.Is.LevelDB))
 }

@@ -240,6 +240,59 @@ func TestBrowserReadOnly(t *testing.T) {
 	}
 }
 
+// The page marks who stops and starts being heard in the next cue, and not who only switches channels: here onto the
+// channel of another player, who switches too or stops. In a handover it marks both players.
+func TestBrowserMarks(t *testing.T) {
+	t.Parallel()
+	plan := smallPlan(t)
+	for i, players := range [][3]string{
+		{"Tpt 1", "Bari 1", ""}, {"", "Tpt 1", "Bari 1"}, {"", "Tpt 1", "Bari 1"}, {"", "Bari 1", ""}, {"", "Bari 2", ""},
+	} {
+		var list []cue.Channel
+		for n, player := range players {
+			c := cue.Channel{Channel: n + 1, Player: player, Kind: cue.Worn, Open: player != "", LevelDB: cue.Level(-3 * n)}
+			if !c.Open {
+				c.LevelDB = cue.Silent
+			}
+			list = append(list, c)
+		}
+		plan.Show.Cues[i].Channels = list
+	}
+	where := map[string]float64{"Tpt 1": -20, "Bari 1": 0, "Bari 2": 20}
+	_, o := harbor(t)
+	o.Where = func(name string, _ float64) (x, y float64, ok bool) {
+		x, ok = where[name]
+		return x, 20, ok
+	}
+	st := stage(t, plan, run.Options{})
+	p := serve(t, st, o).open(t, browser.Open(t, 1366, 768))
+	for _, want := range []struct{ jump, mics, field string }{
+		{"1", "Bari 1:, Tpt 1:", "0 crosses, 0 rings, 2 spots"},
+		{"2", "Bari 1:, ✕ Tpt 1:closes", "1 crosses, 0 rings, 2 spots"},
+		{"3", "Bari 2:opens, ✕ Bari 1:closes", "1 crosses, 1 rings, 1 spots"},
+	} {
+		c, err := run.Parse("jump " + want.jump)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := st.DoWithin(c, time.Second); err != nil {
+			t.Fatal(err)
+		}
+		p.reads("cue", want.jump+" ")
+		p.Await("document.querySelectorAll('#field .spot').length > 0", 6*time.Second)
+		mics := browser.Eval[string](p.Tab, `[...document.querySelectorAll("#mics span")]
+			.map(s => s.firstChild.textContent + ":" + s.dataset.to).sort().join(", ")`)
+		field := browser.Eval[string](p.Tab, `["cross", "ring", "spot"].map(c => document.querySelectorAll("#field ." + c).length +
+			" " + { cross: "crosses", ring: "rings", spot: "spots" }[c]).join(", ")`)
+		if mics != want.mics || field != want.field {
+			t.Errorf("in cue %s: %s; %s\nwant %s; %s", want.jump, mics, field, want.mics, want.field)
+		}
+	}
+	if got := p.Faults(); got != "" {
+		t.Errorf("in the browser: %q", got)
+	}
+}
+
 // looks takes pictures of the page for people to look at, in both color schemes and the usual sizes.
 func looks(t *testing.T, st PageRun, f *fixture, first *browser.Tab) {
 	if *shots == "" {

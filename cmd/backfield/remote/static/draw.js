@@ -58,12 +58,11 @@ function drawField() {
   if (view) drawPlayers();
 }
 
-// starting and stopping list the players whose mics the next cue opens and closes, with those of handovers.
-const starting = () => view.next ? [...list(view.next.opens), ...list(view.next.hands).map(h => h.to)] : [];
-const stopping = () => view.next ? [...list(view.next.closes), ...list(view.next.hands).map(h => h.from)] : [];
+// starting lists the players who start to be heard in the next cue, and who are not open yet.
+const starting = () => view.next ? list(view.next.starts).filter(name => !list(view.open).some(o => o.player === name)) : [];
 
-// nextState is what the next cue does to a player's mic: "opens", "closes" or nothing.
-const nextState = name => starting().includes(name) ? "opens" : stopping().includes(name) ? "closes" : "";
+// nextState is what the next cue does to an open mic: "closes" if its player stops being heard on it, or nothing.
+const nextState = mic => view.next && list(view.next.stops).includes(mic.channel) ? "closes" : "";
 
 function drawPlayers() {
   if (!players) return;
@@ -72,11 +71,11 @@ function drawPlayers() {
   const spots = [];
   for (const o of list(view.open)) {
     const p = picture.places[o.player];
-    if (p) spots.push({ name: o.player, x: p.x, y: -p.y, r: Math.max(5 * m, Math.min(10, 9 + o.level_db / 3) * m), nextState: nextState(o.player) });
+    if (p) spots.push({ name: o.player, x: p.x, y: -p.y, r: Math.max(5 * m, Math.min(10, 9 + o.level_db / 3) * m), nextState: nextState(o) });
   }
   for (const name of starting()) {
     const p = picture.places[name];
-    if (p && !spots.some(s => s.name === name)) spots.push({ name, x: p.x, y: -p.y, r: 8 * m, nextState: "opens" });
+    if (p) spots.push({ name, x: p.x, y: -p.y, r: 8 * m, nextState: "opens" });
   }
   const shapes = [], size = 17 * m, taken = spots.map(s => [s.x - s.r, s.y - s.r, s.x + s.r, s.y + s.r]);
   for (const s of spots) {
@@ -216,14 +215,14 @@ function drawTimeline(v, n) {
 function drawMics(v) {
   const x = name => (picture.places[name] || { x: 0 }).x;
   const groups = new Map();
-  const put = (head, name, level, kind) => {
+  for (const o of list(v.open)) {
+    const head = o.role || "open";
     if (!groups.has(head)) groups.set(head, { worn: false, mics: [] });
-    groups.get(head).worn ||= kind === "worn";
-    groups.get(head).mics.push({ name, level, nextState: level === "" ? "" : nextState(name) });
-  };
-  for (const o of list(v.open)) put(o.role || "open", o.player || `channel ${o.channel}`, dB(o.level_db) + (o.moving ? "~" : ""), o.kind);
+    groups.get(head).worn ||= o.kind === "worn";
+    groups.get(head).mics.push({ name: o.player || `channel ${o.channel}`, level: dB(o.level_db) + (o.moving ? "~" : ""), nextState: nextState(o) });
+  }
   const order = [...groups].sort((a, b) => b[1].worn - a[1].worn);
-  const soon = starting().filter(name => !list(v.open).some(o => o.player === name));
+  const soon = starting();
   if (soon.length) order.push(["○ opens next", { mics: soon.map(name => ({ name, level: "", nextState: "opens" })) }]);
   const rows = order.map(([head, g]) => {
     const li = el("li", el("b", head));
