@@ -125,7 +125,7 @@ func TestHelpHasEveryKey(t *testing.T) {
 			case nested && file.topic == "mixer" && (all[last] || inExamples(text, last)): // its tables share their keys
 			case nested && rest == "open.feature" && strings.Contains(section(text, table), "open.feature"):
 			default:
-				t.Errorf("%s.md does not tell of %q", file.topic, key)
+				t.Errorf("%s.md does not have %q", file.topic, key)
 			}
 		}
 	}
@@ -140,12 +140,12 @@ func inExamples(text, key string) bool {
 func TestHelpHasEveryColumn(t *testing.T) {
 	t.Parallel()
 	for topic, columns := range map[string][]fields.Column{
-		"drill": slices.Concat(drill.SetColumns, drill.DotColumns), "roster": roster.Columns, "stand": stands.Columns,
+		"drill": slices.Concat(drill.SetColumns, drill.DotColumns), "roster": roster.Columns, "stands": stands.Columns,
 	} {
 		all := spans(helpPage(t, topic))
 		for _, c := range columns {
 			if !all[c.Name] {
-				t.Errorf("%s.md does not tell of the column %q", topic, c.Name)
+				t.Errorf("%s.md does not have the column %q", topic, c.Name)
 			}
 		}
 	}
@@ -156,7 +156,7 @@ func TestHelpHasEveryColumn(t *testing.T) {
 	all := spans(helpPage(t, "snapshots"))
 	for _, name := range names {
 		if !all[name] {
-			t.Errorf("snapshots.md does not tell of %q", name)
+			t.Errorf("snapshots.md does not have %q", name)
 		}
 	}
 }
@@ -268,11 +268,11 @@ func TestHelpMixedExamplesAreRead(t *testing.T) {
 	}
 }
 
-// The sheets shown in stand.md and roster.md are read without a word.
+// The sheets shown in stands.md and roster.md are read without a word.
 func TestHelpSheetsAreRead(t *testing.T) {
 	t.Parallel()
 	for topic, read := range map[string]func(*source.File, *source.Problems) int{
-		"stand":  func(f *source.File, p *source.Problems) int { return len(stands.ReadSeats(f, p)) },
+		"stands": func(f *source.File, p *source.Problems) int { return len(stands.ReadSeats(f, p)) },
 		"roster": func(f *source.File, p *source.Problems) int { return len(roster.Read(f, p).Players) },
 	} {
 		text := helpPage(t, topic)
@@ -296,29 +296,29 @@ func TestHelpSheetsAreRead(t *testing.T) {
 	}
 }
 
-// mixer.md tells of every flag and every name of the state, and the state that it shows is one.
-func TestHelpTellsTheMixer(t *testing.T) {
+// simulated-mixer.md has every flag and every name of the state, and shows a state that the mixer really has.
+func TestHelpHasTheSimulatedMixer(t *testing.T) {
 	t.Parallel()
-	all := spans(helpPage(t, "mixer"))
+	all := spans(helpPage(t, "simulated-mixer"))
 	flags := regexp.MustCompile(`(?m)^ +(--[a-z-]+)`).FindAllStringSubmatch(mixerverbs.Mixer().Flags().FlagUsages(), -1)
 	if len(flags) < 10 {
 		t.Errorf("only %d flags", len(flags))
 	}
 	for _, f := range flags {
 		if !all[f[1]] {
-			t.Errorf("mixer.md does not tell of %s", f[1])
+			t.Errorf("simulated-mixer.md does not have %s", f[1])
 		}
 	}
 	for _, typ := range []reflect.Type{reflect.TypeFor[virtual.MessageCounts](), reflect.TypeFor[virtual.ChannelState]()} {
 		for _, name := range jsonNames(typ) {
 			if !all[name] && name != "channel" && name != "zone" {
-				t.Errorf("mixer.md does not tell of %q", name)
+				t.Errorf("simulated-mixer.md does not have %q", name)
 			}
 		}
 	}
 	for _, name := range simulated.Commands {
 		if !all[name] && !all[name+" ADDRESS VALUE"] {
-			t.Errorf("mixer.md does not tell of the command %s", name)
+			t.Errorf("simulated-mixer.md does not have the command %s", name)
 		}
 	}
 	text := "channels = 1\n" + blocks(helpPage(t, "mixer"), "toml")[0] +
@@ -326,7 +326,7 @@ func TestHelpTellsTheMixer(t *testing.T) {
 		"[store]\naddress = \"/scene/{slot}\"\nargs = [\"{name}\"]\nslots = 9\n"
 	text = strings.Replace(text, "channels = 64\n", "", 1)
 	var p source.Problems
-	d := mixer.Read(&source.File{Name: "mixer.md", Text: text}, &p)
+	d := mixer.Read(&source.File{Name: "simulated-mixer.md", Text: text}, &p)
 	if p.Errors() > 0 {
 		t.Fatal(p.All()[0].What)
 	}
@@ -342,10 +342,10 @@ func TestHelpTellsTheMixer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	shown := blocks(helpPage(t, "mixer"), "json")[0]
+	shown := blocks(helpPage(t, "simulated-mixer"), "json")[0]
 	if got, want := strings.Join(strings.Fields(shown), ""), strings.Join(strings.Fields(string(state)),
 		""); got != want {
-		t.Errorf("mixer.md shows\n%s\nand the state is\n%s", shown, state)
+		t.Errorf("simulated-mixer.md shows\n%s\nand the state is\n%s", shown, state)
 	}
 }
 
@@ -360,22 +360,22 @@ func bare(text, begin string) []string {
 	return list
 }
 
-// rules.md tells every rule, and the defaults that the reader has.
+// checks.md has every check, and the defaults that the reader has.
 func TestHelpHasEveryRule(t *testing.T) {
 	t.Parallel()
-	text := helpPage(t, "rules")
-	told := map[string]bool{}
+	text := helpPage(t, "checks")
+	listed := map[string]bool{}
 	for _, m := range regexp.MustCompile("(?m)^- `([a-z-]+)`: ").FindAllStringSubmatch(text, -1) {
-		if told[m[1]] {
-			t.Errorf("rules.md tells %s twice", m[1])
+		if listed[m[1]] {
+			t.Errorf("checks.md has %s twice", m[1])
 		}
-		if told[m[1]] = true; !slices.Contains(rules.Codes(), m[1]) {
-			t.Errorf("rules.md tells %s, which is no rule", m[1])
+		if listed[m[1]] = true; !slices.Contains(rules.Codes(), m[1]) {
+			t.Errorf("checks.md has %s, which is not a check", m[1])
 		}
 	}
 	for _, code := range rules.Codes() {
-		if !told[code] {
-			t.Errorf("rules.md does not tell %s", code)
+		if !listed[code] {
+			t.Errorf("checks.md does not have %s", code)
 		}
 	}
 	d := score.DefaultRules()
@@ -386,39 +386,39 @@ func TestHelpHasEveryRule(t *testing.T) {
 		}
 	}
 	said := regexp.MustCompile("`check\\.([a-z_]+)`(?: [a-z ]+)?,\\s+default\\s+([0-9.]*[0-9])")
-	for _, topic := range []string{"rules", "score"} {
+	for _, topic := range []string{"checks", "score"} {
 		found := map[string]bool{}
 		for _, m := range said.FindAllStringSubmatch(strings.ReplaceAll(helpPage(t, topic), "`  ", "` "), -1) {
 			found[m[1]] = true
 			if v, _ := strconv.ParseFloat(m[2], 64); v != want[m[1]] {
-				t.Errorf("%s.md tells %g of %s, the reader %g", topic, v, m[1], want[m[1]])
+				t.Errorf("%s.md has %g for %s, the reader %g", topic, v, m[1], want[m[1]])
 			}
 		}
 		for key := range want {
 			if !found[key] {
-				t.Errorf("%s.md does not tell the default of %s", topic, key)
+				t.Errorf("%s.md does not have the default of %s", topic, key)
 			}
 		}
 	}
 	all := spans(text)
 	for _, section := range d.Loud {
 		if !all[section] {
-			t.Errorf("rules.md does not tell the loud section %s", section)
+			t.Errorf("checks.md does not have the loud section %s", section)
 		}
 	}
 	for _, key := range fields.Keys(score.ScoreFile{}) {
 		if rest, ok := strings.CutPrefix(key, "check."); ok && rest != "allow" && !all[key] {
-			t.Errorf("rules.md does not tell %s", key)
+			t.Errorf("checks.md does not have %s", key)
 		}
 	}
 }
 
-// stand.md tells every policy, in the words that it is declared with.
+// stands.md has every policy, in the words that it is declared with.
 func TestHelpHasEveryPolicy(t *testing.T) {
 	t.Parallel()
 	for _, p := range stands.Policies {
-		if row := fmt.Sprintf("\n| `%s` | %s |\n", p.Name, p.Words); !strings.Contains(helpPage(t, "stand"), row) {
-			t.Errorf("stand.md does not have the row%s", row)
+		if row := fmt.Sprintf("\n| `%s` | %s |\n", p.Name, p.Words); !strings.Contains(helpPage(t, "stands"), row) {
+			t.Errorf("stands.md does not have the row%s", row)
 		}
 	}
 }
@@ -428,17 +428,17 @@ func TestHelpQuotesTheDemo(t *testing.T) {
 	t.Parallel()
 	stereo, zones := seatsLine(compiledOnce()), seatsLine(zonedOnce())
 	quoted(t, "zones", stereo, zones)
-	quoted(t, "stand", stereo)
+	quoted(t, "stands", stereo)
 	_, working, _ := strings.Cut(explanation(t, zonedOnce()), "ZONES\n")
 	working, _, _ = strings.Cut(working, "\n\n")
 	quoted(t, "zones", "ZONES\n"+working)
-	quoted(t, "stand", linesLike(explanation(t, compiledOnce()), "  of [0-9]+ seats, .*\n  median: .*")...)
+	quoted(t, "stands", linesLike(explanation(t, compiledOnce()), "  of [0-9]+ seats, .*\n  median: .*")...)
 	var b strings.Builder
 	printSuggestions(&b, suggest.List(compiledOnce().Result))
 	suggestions := strings.ReplaceAll(b.String(), harbor, "examples/harbor")
 	quoted(t, "suggest", linesLike(suggestions, ".* cue \"43\" needs .*")...)
-	if !strings.Contains(stereo, policyShares(t)[stands.MostSeats.Name]+" % inside") {
-		t.Errorf("stand.md says %s %% of most-seats, and compile: %s", policyShares(t)[stands.MostSeats.Name], stereo)
+	if !strings.Contains(stereo, policyShares(t)[stands.MostSeats.Name]+" % in time") {
+		t.Errorf("stands.md says %s %% of most-seats, and compile: %s", policyShares(t)[stands.MostSeats.Name], stereo)
 	}
 }
 
@@ -462,10 +462,10 @@ func TestHelpQuotesMoreOfTheDemo(t *testing.T) {
 			continue
 		}
 		if got := fmt.Sprintf("%.0f", 100*inside(t, harbor, policy, 2)); got != want {
-			t.Errorf("stand.md tells %s %% of %s, which is %s", want, policy, got)
+			t.Errorf("stands.md has %s %% for %s, which is %s", want, policy, got)
 		}
 	}
-	one := fmt.Sprintf("serves %.0f %% of the seats with 1", 100*inside(t, harbor, "most-seats", 1, harborZones))
+	one := fmt.Sprintf("has %.0f %% of seats in time with 1", 100*inside(t, harbor, "most-seats", 1, harborZones))
 	if !strings.Contains(helpPage(t, "zones"), one) {
 		t.Errorf("zones.md does not say %q", one)
 	}
@@ -513,11 +513,11 @@ func policyShares(t *testing.T) map[string]string {
 	t.Helper()
 	shares := map[string]string{}
 	rows := regexp.MustCompile("(?m)^\\| `([a-z-]+)` \\| ([0-9]+) % \\|$")
-	for _, m := range rows.FindAllStringSubmatch(helpPage(t, "stand"), -1) {
+	for _, m := range rows.FindAllStringSubmatch(helpPage(t, "stands"), -1) {
 		shares[m[1]] = m[2]
 	}
 	if len(shares) < 3 {
-		t.Fatalf("stand.md has the shares of %d policies", len(shares))
+		t.Fatalf("stands.md has the shares of %d policies", len(shares))
 	}
 	return shares
 }
@@ -590,16 +590,16 @@ func TestHelpDotsAreRead(t *testing.T) {
 			want, _ := strconv.ParseFloat(row[2], 64)
 			m, fault := half.read(row[1])
 			if fault != nil || math.Abs(m/unit.StepM-want) > 0.00501 {
-				t.Errorf("%q is %.4f steps (%v), told as %g", row[1], m/unit.StepM, fault, want)
+				t.Errorf("%q is %.4f steps (%v), listed as %g", row[1], m/unit.StepM, fault, want)
 			}
 		}
 	}
 }
 
 // Every position written in positions.md is one.
-func TestHelpPositionsAreRead(t *testing.T) {
+func TestHelpCountsAreRead(t *testing.T) {
 	t.Parallel()
-	rows := regexp.MustCompile("(?m)^\\| `([^`]+)` \\|").FindAllStringSubmatch(helpPage(t, "positions"), -1)
+	rows := regexp.MustCompile("(?m)^\\| `([^`]+)` \\|").FindAllStringSubmatch(helpPage(t, "counts"), -1)
 	if len(rows) < 10 {
 		t.Errorf("only %d positions found", len(rows))
 	}
@@ -639,13 +639,13 @@ var problemLine = regexp.MustCompile("(?m)^- `([a-z-]+)` \\(([a-z, ]+)\\): ")
 // The list of problems.md is the list of the source, with the severities that the source gives.
 func TestHelpHasEveryProblem(t *testing.T) {
 	t.Parallel()
-	told := map[string]string{}
+	listed := map[string]string{}
 	var order []string
 	for _, m := range problemLine.FindAllStringSubmatch(helpPage(t, "problems"), -1) {
-		told[m[1]] = m[2]
+		listed[m[1]] = m[2]
 		order = append(order, m[1])
 	}
-	if !slices.IsSorted(order) || len(order) != len(told) {
+	if !slices.IsSorted(order) || len(order) != len(listed) {
 		t.Error("problems.md is not in order, or has a code twice")
 	}
 	found, open := codes(t)
@@ -653,8 +653,8 @@ func TestHelpHasEveryProblem(t *testing.T) {
 		t.Fatalf("only %d codes found in the source", len(found))
 	}
 	for code, severities := range found {
-		if want := strings.Join(slices.Sorted(maps.Keys(severities)), ", "); told[code] != want {
-			t.Errorf("problems.md tells %q of %s, the source %q", told[code], code, want)
+		if want := strings.Join(slices.Sorted(maps.Keys(severities)), ", "); listed[code] != want {
+			t.Errorf("problems.md has %q for %s, the source %q", listed[code], code, want)
 		}
 	}
 	for _, code := range order {
@@ -825,7 +825,7 @@ func (c *codeFinder) code(e ast.Expr, severity string) {
 		}
 		return
 	}
-	c.t.Errorf("%s: this test cannot tell which code is reported here", c.set.Position(e.Pos()))
+	c.t.Errorf("%s: this test cannot find which code is reported here", c.set.Position(e.Pos()))
 }
 
 func literal(e ast.Expr) (string, bool) {

@@ -13,7 +13,7 @@ import (
 	"backfield/cmd/backfield/browser"
 )
 
-// TestAgainstIsNoOption gives git's options for a revision.
+// TestAgainstIsNoOption gives options of git as a revision.
 func TestAgainstIsNoOption(t *testing.T) {
 	t.Parallel()
 	outside(t, "git")
@@ -21,7 +21,7 @@ func TestAgainstIsNoOption(t *testing.T) {
 	for _, verb := range []string{"diff", "page"} {
 		cmd := exec.Command("backfield", verb, "../../examples/tiny", "--against", "--output="+made)
 		said, err := cmd.CombinedOutput()
-		if err == nil || !strings.Contains(string(said), "is no revision") {
+		if err == nil || !strings.Contains(string(said), "is not a revision") {
 			t.Errorf("%s: %v\n%s", verb, err, said)
 		}
 	}

@@ -37,7 +37,7 @@ func (p *Policy) Explain(x Explained) string { return p.explain(x) }
 var (
 	Reference = &Policy{
 		Name:  "reference",
-		Words: "the need of the reference seat, plus the lead. The default without stands.",
+		Words: "the need of the press box, plus the lead (`delay.lead`, 10 ms). The default without stands",
 		explain: func(x Explained) string {
 			const text = "+ %.4g ms lead, so that the player is heard first: %.3f ms"
 			return fmt.Sprintf(text, x.LeadMS, x.NeedMS+x.LeadMS)
@@ -45,19 +45,20 @@ var (
 	}
 	MostSeats = &Policy{
 		Name:        "most-seats",
-		Words:       "the shortest delay with the most seats in time. The default with stands.",
+		Words:       "the smallest one that has the most seats in time. The default with stands",
 		NeedsStands: true, FromZero: true,
 		choose: mostSeats, explain: explainMostSeats,
 	}
 	Joint = &Policy{
-		Name:        "joint",
-		Words:       "`most-seats`, with the pan near the true direction that has the most seats in time.",
+		Name: "joint",
+		Words: "as `most-seats`, with the pan too: of the pans near the true direction, the one with the most seats " +
+			"in time",
 		NeedsStands: true, FromZero: true, MovesPan: true,
 		choose: mostSeats, explain: explainMostSeats,
 	}
 	LeastError = &Policy{
 		Name:        "least-error",
-		Words:       "the median need of all seats, plus the lead.",
+		Words:       "the median need of all seats, plus the lead",
 		NeedsStands: true,
 		choose:      func(c *DelayChooser, a Aim) float64 { return a.LeadS + c.order().median() },
 		explain: func(x Explained) string {
@@ -66,7 +67,7 @@ var (
 	}
 	NeverEarly = &Policy{
 		Name:        "never-early",
-		Words:       "the longest need of all seats.",
+		Words:       "the largest need of all seats",
 		NeedsStands: true, Longest: true,
 		choose: func(c *DelayChooser, _ Aim) float64 { return c.hi },
 		explain: func(x Explained) string {
