@@ -36,6 +36,7 @@ type rowState struct {
 	unsendable bool         // no packet can hold it
 	queued     hold.Urgency // the part of the queue where it waits, or notQueued
 	askedAt    time.Time
+	said       osc.Arg // what the mixer last said that it holds; the zero Arg for unknown
 }
 
 const notQueued hold.Urgency = -1

@@ -34,6 +34,10 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 		return
 	}
 	s, said, tolerance := &f.slots[i], m.Args[0], Tolerance(f.mixer, 0)
+	if _, isValue := f.mixer.Value(f.table.Place(i).Param, said); !isValue { // such as NaN
+		return
+	}
+	s.said = said
 	switch {
 	case f.manual.has(f.table.Place(i)) || !s.known: // its value is not ours
 	case s.queued == notQueued && s.Confirms(said, tolerance):

@@ -39,6 +39,8 @@ type tableRow struct {
 // tableChannel is what the table knows about a mixer channel.
 type tableChannel struct {
 	open  bool
+	rows  []int
+	mute  int // the row of its mute, -1 if there is none
 	level int // the row of its level, -1 if there is none
 }
 
@@ -99,6 +101,18 @@ func (t *TargetTable) LevelRow(i int) (level int, ok bool) {
 	return level, level >= 0
 }
 
+// ChannelRows lists the rows of a channel. The list belongs to the table.
+func (t *TargetTable) ChannelRows(channel int) []int { return t.channel(channel).rows }
+
+// Switches are the rows of a channel's mute and level, -1 where the mixers have no address for one.
+func (t *TargetTable) Switches(channel int) (mute, level int) {
+	c := t.channel(channel)
+	return c.mute, c.level
+}
+
+// Open reports whether a channel is to be open.
+func (t *TargetTable) Open(channel int) bool { return t.channel(channel).open }
+
 // Fading reports whether a row's value is fading at an instant.
 func (t *TargetTable) Fading(i int, now time.Time) bool {
 	f := t.rows[i].fade
@@ -131,8 +145,12 @@ func (t *TargetTable) Row(place mixer.Control, likely int) int {
 		return cmp.Or(cmp.Compare(t.rank(t.rows[j].place), t.rank(place)), -1) // after its equals
 	})
 	t.order = slices.Insert(t.order, after, i)
-	if r.role == levels {
+	r.channel.rows = append(r.channel.rows, i)
+	switch r.role {
+	case levels:
 		r.channel.level = i
+	case mutes:
+		r.channel.mute = i
 	}
 	return i
 }
@@ -160,7 +178,7 @@ func (t *TargetTable) channel(n int) *tableChannel {
 		t.channels = append(t.channels, nil)
 	}
 	if t.channels[n] == nil {
-		t.channels[n] = &tableChannel{level: -1}
+		t.channels[n] = &tableChannel{mute: -1, level: -1}
 	}
 	return t.channels[n]
 }

@@ -2,6 +2,7 @@ package run
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"backfield/cue/step"
@@ -19,7 +20,8 @@ type View struct {
 	Rate    float64       `json:"rate"`
 	BPM     float64       `json:"bpm"` // as played
 	Hush    bool          `json:"hush"`
-	Open    []OpenChannel `json:"open"`
+	Open    []OpenChannel `json:"open"` // what the show has open, whatever the mixers have
+	Rows    []ChannelRow  `json:"rows"` // what the mixers have
 	Next    *NextCue      `json:"next"` // nil at the end of the show
 	// WaitCounts is the number of written counts from the last pressed cue to the next one.
 	WaitCounts  float64     `json:"wait_counts"`
@@ -54,6 +56,17 @@ type OpenChannel struct {
 	Moving  bool    `json:"moving"`   // its level fades
 }
 
+// ChannelRow is a channel as a mixer has it: one for each that is open in the show or at a mixer, or that differs. With
+// several mixers it is the one where the channel is worst.
+type ChannelRow struct {
+	Channel int    `json:"channel"`
+	Player  string `json:"player"`
+	Kind    string `json:"kind"`
+	Role    string `json:"role"`
+	Mixer   string `json:"mixer"`
+	feed.ChannelState
+}
+
 // Tick is an automatic step before the next cue.
 type Tick struct {
 	ID     string  `json:"id"`
@@ -81,6 +94,8 @@ type MixerView struct {
 	Confirms    bool     `json:"confirms"`    // whether it can confirm
 	NoReply     bool     `json:"no_reply"`    // it has not replied for too long
 	ReplyAgoS   float64  `json:"reply_ago_s"`
+	Restarted   bool     `json:"restarted"` // it has restarted and does not yet hold what it should again
+	Contested   bool     `json:"contested"` // another program sends to it, and the operator has to decide
 	Manual      []string `json:"manual"`
 }
 
@@ -89,7 +104,7 @@ func (e *Engine) View(now time.Time) View {
 	v := View{
 		Title: e.setup.Show.Title, Step: e.route.id(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
 		Rate: e.clock.Rate, Hush: e.overrides.hush, Problem: e.problem, ProblemAgoS: now.Sub(e.problemAt).Seconds(),
-		Open: e.openMics(now), Holds: e.whoAll(e.overrides.heldChannels()), Nudges: e.overrides.nudgeWords(),
+		Open: e.openMics(now), Rows: e.rows(now), Holds: e.whoAll(e.overrides.heldChannels()), Nudges: e.overrides.nudgeWords(),
 	}
 	if e.step >= 0 {
 		v.Name = e.route.cues[e.step].Name
@@ -115,6 +130,24 @@ func (e *Engine) openMics(now time.Time) (list []OpenChannel) {
 			list = append(list, OpenChannel{c.Channel, c.Player, c.Kind, c.Role, dB, fading})
 		}
 	}
+	return list
+}
+
+// rows lists the channels that the operator must see, in the order of their numbers.
+func (e *Engine) rows(now time.Time) (list []ChannelRow) {
+	for _, c := range e.target.Channels {
+		var worst *ChannelRow
+		for _, f := range e.feeds {
+			row := ChannelRow{c.Channel, c.Player, c.Kind, c.Role, f.Status().To, f.Channel(c.Channel, now)}
+			if row.Listed() && (worst == nil || row.Sign.Rank() > worst.Sign.Rank()) {
+				worst = &row
+			}
+		}
+		if worst != nil {
+			list = append(list, *worst)
+		}
+	}
+	slices.SortStableFunc(list, func(a, b ChannelRow) int { return a.Channel - b.Channel })
 	return list
 }
 

@@ -13,6 +13,11 @@ import (
 func (v View) String() string {
 	var b strings.Builder
 	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	for _, d := range v.Mixers {
+		if d.Alarm() {
+			say("mixer %s: %s", d.To, d)
+		}
+	}
 	step := "before the first cue"
 	if v.Step != "" {
 		step = "cue " + v.Step
@@ -25,14 +30,12 @@ func (v View) String() string {
 		clock = v.Tempo()
 	}
 	say("%s, %s at %d:%.4g; %s", step, cue.ClockTime(v.ShowS), v.Now.Movement, v.Now.Count, clock)
-	var open []string
-	for _, o := range v.Open {
-		open = append(open, fmt.Sprintf("%s %.1f", o.Player, o.LevelDB))
+	if len(v.Rows) == 0 {
+		say("every channel is closed")
 	}
-	if len(open) == 0 {
-		open = []string{"nothing"}
+	for _, r := range v.Rows {
+		say("%s", r)
 	}
-	say("open: %s", strings.Join(open, ", "))
 	if v.Hush {
 		say("HUSHED: every worn mic is closed until unhush")
 	}
@@ -56,15 +59,19 @@ func (v View) String() string {
 		}
 	}
 	for _, d := range v.Mixers {
-		say("mixer %s: %s", d.To, d)
-		for _, h := range d.Manual {
-			say("  MANUAL: %s", h)
+		if !d.Alarm() {
+			say("mixer %s: %s", d.To, d)
 		}
 	}
 	if v.Problem != "" {
 		say("last problem, %.0f s ago: %s", v.ProblemAgoS, v.Problem)
 	}
 	return strings.TrimSuffix(b.String(), "\n")
+}
+
+// String is the channel in one line.
+func (r ChannelRow) String() string {
+	return fmt.Sprintf("ch %d  %s  %s", r.Channel, r.Player, r.ChannelState.String())
 }
 
 // Tempo is the tempo as played: "132 bpm (as written)", or "131 bpm (99 % of written)".
@@ -98,6 +105,9 @@ func (n *NextCue) Away() string {
 	return "in " + source.Count(max(counts, 0), "count")
 }
 
+// Alarm reports whether the mixer's state must come before everything else.
+func (d MixerView) Alarm() bool { return !d.Up || d.NoReply || d.Restarted || d.Contested }
+
 // Done reports whether the mixer holds what it should, as far as that can be known.
 func (d MixerView) Done() bool {
 	return d.Up && !d.NoReply && !d.Waiting && d.Unconfirmed == 0
@@ -112,6 +122,10 @@ func (d MixerView) String() string {
 		return "not connected yet"
 	case d.NoReply:
 		return "NO REPLY: check power and cable"
+	case d.Contested:
+		return "ANOTHER PROGRAM IS SENDING TO THIS MIXER: nothing is sent again until resend"
+	case d.Restarted:
+		return "MIXER RESTARTED: resending everything"
 	case d.Waiting:
 		return "sending"
 	case d.Confirms && d.Unconfirmed > 0:

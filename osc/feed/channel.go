@@ -1,0 +1,149 @@
+package feed
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"backfield/cue"
+	"backfield/osc"
+)
+
+// ChannelSign says in a word how a channel at a mixer stands to the show.
+type ChannelSign string
+
+// The signs, from calm to urgent.
+const (
+	ChannelOK        ChannelSign = "ok"         // the mixer has confirmed what the show wants
+	ChannelSent      ChannelSign = "sent"       // the mixer cannot confirm
+	ChannelWaiting   ChannelSign = "waiting"    // not yet confirmed, or nothing is heard from the mixer
+	ChannelManual    ChannelSign = "manual"     // someone moved a fader or another parameter, not the mute
+	ChannelMuted     ChannelSign = "muted"      // someone muted it at the mixer, and the show has it open
+	ChannelStillOpen ChannelSign = "still open" // someone opened it at the mixer, and the show has it closed
+)
+
+// channelSigns lists all signs, from calm to urgent.
+var channelSigns = []ChannelSign{
+	ChannelOK, ChannelSent, ChannelWaiting, ChannelManual, ChannelMuted, ChannelStillOpen,
+}
+
+// Rank is how urgent a sign is, 0 for the calmest.
+func (s ChannelSign) Rank() int {
+	for n, sign := range channelSigns {
+		if sign == s {
+			return n
+		}
+	}
+	return len(channelSigns)
+}
+
+// ChannelState is a channel at one mixer: what the mixer last said of it, and what the show has it at now. A level of
+// minus infinity is off, null in JSON.
+type ChannelState struct {
+	Sign       ChannelSign `json:"sign"`
+	LevelKnown bool        `json:"level_known"` // the mixer has said its level
+	LevelDB    cue.Level   `json:"level_db"`    // at the mixer
+	MuteKnown  bool        `json:"mute_known"`  // the mixer has said its mute
+	Muted      bool        `json:"muted"`       // at the mixer
+	ShowOpen   bool        `json:"show_open"`
+	ShowDB     cue.Level   `json:"show_db"` // at this instant of a fade
+	Fading     bool        `json:"fading"`  // the show's level fades
+	Moved      []string    `json:"moved"`   // what is manual, in words
+	Acked      bool        `json:"acked"`   // the operator has acknowledged that it is still open
+}
+
+// Channel returns a channel as this mixer has it.
+func (f *Feed) Channel(channel int, now time.Time) ChannelState {
+	mute, level := f.table.Switches(channel)
+	c := ChannelState{Sign: ChannelOK, ShowOpen: f.table.Open(channel), ShowDB: cue.Silent}
+	if v, ok := f.saidValue(level); ok {
+		c.LevelKnown, c.LevelDB = true, cue.Level(v)
+	}
+	if v, ok := f.saidValue(mute); ok {
+		c.MuteKnown, c.Muted = true, v == 1
+	}
+	if level >= 0 && c.ShowOpen {
+		v, _ := f.mixer.Value(cue.ParamLevel, f.table.Want(level))
+		c.ShowDB, c.Fading = cue.Level(v), f.table.Fading(level, now)
+	}
+	if what, is := f.manual[channel]; is {
+		c.Moved = []string{what}
+	}
+	c.Sign = f.sign(channel, &c, now)
+	return c
+}
+
+func (f *Feed) sign(channel int, c *ChannelState, now time.Time) ChannelSign {
+	switch {
+	case len(c.Moved) > 0 && !c.ShowOpen && c.OpenAtMixer():
+		return ChannelStillOpen
+	case len(c.Moved) > 0 && c.ShowOpen && c.MuteKnown && c.Muted:
+		return ChannelMuted
+	case len(c.Moved) > 0:
+		return ChannelManual
+	case !CanConfirm(f.mixer):
+		return ChannelSent
+	case !f.Reached() || f.replies.overdue:
+		return ChannelWaiting
+	}
+	for _, i := range f.table.ChannelRows(channel) {
+		if s := &f.slots[i]; !s.confirmed && !s.unsendable && !f.table.Fading(i, now) {
+			return ChannelWaiting
+		}
+	}
+	return ChannelOK
+}
+
+// saidValue is what the mixer last said of a row, in the snapshot's unit. ok is false for unknown.
+func (f *Feed) saidValue(row int) (v float64, ok bool) {
+	if row < 0 || row >= len(f.slots) || f.slots[row].said == (osc.Arg{}) {
+		return 0, false
+	}
+	return f.mixer.Value(f.table.Place(row).Param, f.slots[row].said)
+}
+
+// OpenAtMixer reports whether the channel can be heard, as far as the mixer has said. A channel of which nothing was
+// heard is not counted as open.
+func (c *ChannelState) OpenAtMixer() bool {
+	return c.MuteKnown && !c.Muted && (!c.LevelKnown || c.LevelDB != cue.Silent)
+}
+
+// Listed reports whether the operator must see the channel: it is open in the show or at the mixer, or it differs.
+func (c *ChannelState) Listed() bool {
+	return c.ShowOpen || c.OpenAtMixer() || c.Sign.Rank() >= ChannelManual.Rank()
+}
+
+// String is the state in a few words: the mixer's level, and what the show has where that differs.
+func (c *ChannelState) String() string {
+	at, show := "level unknown", "show closed"
+	if c.LevelKnown {
+		at = decibels(c.LevelDB)
+	}
+	if c.ShowOpen {
+		show = fmt.Sprintf("show %+.1f", c.ShowDB)
+	}
+	switch c.Sign {
+	case ChannelSent:
+		return decibels(c.ShowDB) + "  sent"
+	case ChannelWaiting:
+		return fmt.Sprintf("%s  not confirmed (%s)", at, show)
+	case ChannelManual:
+		return fmt.Sprintf("%s  MANUAL (%s)", at, strings.Join(c.Moved, "; "))
+	case ChannelMuted:
+		return fmt.Sprintf("%s  MUTED AT MIXER (%s)", at, show)
+	case ChannelStillOpen:
+		if c.Acked {
+			return at + "  still open, acknowledged"
+		}
+		return fmt.Sprintf("%s  STILL OPEN (%s)", at, show)
+	}
+	return at
+}
+
+func decibels(level cue.Level) string {
+	if math.IsInf(float64(level), -1) {
+		return "off"
+	}
+	return fmt.Sprintf("%+.1f dB", level)
+}
