@@ -62,8 +62,8 @@ after --venue, cannot be read.`,
 	return c
 }
 
-// checkOnSave checks now and after every save. A file that cannot be read is a problem like any other, since it can be fixed
-// while the watch goes on.
+// checkOnSave checks now and after every save. A file that cannot be read is a problem like any other, since it can be
+// fixed while the watch goes on.
 func checkOnSave(c *cobra.Command, flags *verb.ShowFlags, arg string, asJSON bool) error {
 	flags.Memo = &work.Memo{}
 	score := show.Path(arg)

@@ -53,8 +53,8 @@ commands and flags, and the cue ids and players of the show on the line.
 	}
 }
 
-// completeArguments lets a shell complete the words of a command's form: SHOW, CUE, PLAYER and files. What cannot be read
-// completes nothing and prints nothing, since a message would land in the line that is being typed.
+// completeArguments lets a shell complete the words of a command's form: SHOW, CUE, PLAYER and files. What cannot be
+// read completes nothing and prints nothing, since a message would land in the line that is being typed.
 func completeArguments(c *cobra.Command) {
 	words := strings.Fields(strings.NewReplacer("[", "", "]", "").Replace(c.Use))[1:]
 	if c.ValidArgsFunction == nil && c.ValidArgs == nil && len(words) > 0 {

@@ -13,8 +13,8 @@ import (
 	"backfield/osc/wire"
 )
 
-// discover lists what another responder announces on the loopback, as a line for mixer.toml, and no text from the network
-// steers the terminal.
+// discover lists what another responder announces on the loopback, as a line for mixer.toml, and no text from the
+// network steers the terminal.
 func TestDiscover(t *testing.T) {
 	t.Parallel()
 	lo := ""

@@ -26,7 +26,8 @@ first, rounding and limits. PLAYER may also be a channel's number. Put a name wi
 				return err
 			}
 			if strings.HasPrefix(args[2], "@") {
-				return verb.Usage("explain takes one player or fixed mic, and %s is a section; name one of its players", args[2])
+				return verb.Usage("explain takes one player or fixed mic, and %s is a section; name one of its players",
+					args[2])
 			}
 			if err := explain.Write(c.OutOrStdout(), s, args[1], args[2]); err != nil {
 				return verb.With(verb.ExitUsage, err)

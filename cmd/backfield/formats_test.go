@@ -57,7 +57,7 @@ func TestOldJournalsAreRead(t *testing.T) {
 	// A journal of another show is refused, also where the cue's id is known, and is left as it was.
 	before, _ := os.ReadFile(path)
 	if code, _, talk := runIn(t, "run", "../../examples/foghorn", "--rehearse", "--text",
-		"--resume="+path); code != verb.ExitUsage || !strings.Contains(talk, `is of "Two Lanterns"`) {
+		"--resume="+path); code != verb.ExitUsage || !strings.Contains(talk, `is from "Two Lanterns"`) {
 		t.Errorf("%d\n%s", code, talk)
 	}
 	if code, _, talk := runIn(t, "report", path, "--show", "../../examples/foghorn"); code != 0 ||

@@ -35,7 +35,8 @@ func helpCommand(root *cobra.Command) *cobra.Command {
 		},
 		Use:   "help [TOPIC, WORD or COMMAND]",
 		Short: "show a reference page, or a command's help",
-		Long: "Shows a reference page, by its topic or by a word such as dots, cue, delay, sets.csv or fader. The topics are:" +
+		Long: "Shows a reference page, by its topic or by a word such as dots, cue, delay, sets.csv or fader. " +
+			"The topics are:" +
 			"\n\n    " + strings.Join(help.Topics(), ", "),
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {

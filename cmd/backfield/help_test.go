@@ -763,7 +763,8 @@ func (c *codeFinder) passedOn(n ast.Node) bool {
 	return false
 }
 
-// reported looks at remarks.About(cue, code, at, what, do), and notes p.Error(code, at, what, do), p.Warn(...), and Problem{Code: ...}.
+// reported looks at remarks.About(cue, code, at, what, do), and notes p.Error(code, at, what, do), p.Warn(...), and
+// Problem{Code: ...}.
 func (c *codeFinder) reported(n ast.Node) bool {
 	switch n := n.(type) {
 	case *ast.CallExpr:

@@ -80,7 +80,8 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		proposed, missing := guess.Columns(in.Dots, ground, &p)
 		if columns = proposed; missing != "" && len(m.columns) == 0 {
 			source.Print(talk, p.All())
-			fmt.Fprintf(talk, "%s: cannot guess: %s; use --column to say which column is which (backfield help import)\n",
+			fmt.Fprintf(talk, "%s: cannot guess: %s; say which column is which with --column (backfield help "+
+				"import)\n",
 				path, missing)
 			return verb.Exit(verb.ExitProblems)
 		}

@@ -54,8 +54,8 @@ func TestImportedIsTheSameShow(t *testing.T) {
 	}
 }
 
-// A drill and a roster as another program saves them compile to the same as the example's own files. Where those came from is
-// told beside them.
+// A drill and a roster as another program saves them compile to the same as the example's own files. Where those came
+// from is told beside them.
 func TestWorkbooksOfAnotherProgram(t *testing.T) {
 	t.Parallel()
 	dir := copied(t, "../../examples/mill")

@@ -33,10 +33,10 @@ func (f files) Read(path string) ([]byte, error) {
 	return []byte(text), nil
 }
 
-// TestMutations edits the demo at random, as a tired hand would: deletes, doubles, swaps and retypes characters,
-// fields and lines. Each gives an error with its place, or a show whose every number is one. None may panic, take over
-// 5 s, or put what is no number into a snapshot, and compiled like a watch, with what the edits before have left, it must
-// come out the same. The stand is small, so that the files are at work and not the solver.
+// TestMutations edits the demo at random, as a tired hand would: deletes, doubles, swaps and retypes characters, fields
+// and lines. Each gives an error with its place, or a show whose every number is one. None may panic, take over 5 s, or
+// put what is no number into a snapshot, and compiled like a watch, with what the edits before have left, it must come
+// out the same. The stand is small, so that the files are at work and not the solver.
 func TestMutations(t *testing.T) {
 	t.Parallel()
 	demo := files{}
@@ -151,8 +151,8 @@ func mutate(r *rand.Rand, text string) (string, string) {
 	return put(a, with), fmt.Sprintf("%s %q retyped as %q", kind, at(a), with)
 }
 
-// survive loads a show and looks at all that comes of it. With what the shows before have left in a memo, all must be the
-// same.
+// survive loads a show and looks at all that comes of it. With what the shows before have left in a memo, all must be
+// the same.
 func survive(f files, memo *work.Memo) (compiled bool, err error) {
 	defer func() {
 		if x := recover(); x != nil {

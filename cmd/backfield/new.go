@@ -33,7 +33,7 @@ Exit code 0: written; 2: wrong usage, or the folder is not empty; 3: it cannot b
 		Args: verb.Exactly(1, "one DIR"),
 		RunE: func(c *cobra.Command, args []string) error {
 			dir = args[0]
-			s.Dir = word(dir)
+			s.Dir = verb.Quoted(dir)
 			if err := empty(dir); err != nil {
 				return err
 			}
@@ -143,12 +143,4 @@ func checkPacks(v string) error {
 		return fmt.Errorf("%q is not a whole number from %d to %d", v, starter.FewestPacks, starter.MostPacks)
 	}
 	return nil
-}
-
-// word is an argument as a shell takes it.
-func word(s string) string {
-	if s == "" || strings.ContainsAny(s, " \t\"'$&;()*?<>|") {
-		return strconv.Quote(s)
-	}
-	return s
 }

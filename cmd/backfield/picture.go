@@ -79,8 +79,8 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 				if err != nil {
 					return verb.Outside(err)
 				}
-				files = append(files, publish.OutputFile{Name: strings.ReplaceAll(filepath.Base(to), "{cue}", fileName(id)),
-					Data: b.Bytes()})
+				name := strings.ReplaceAll(filepath.Base(to), "{cue}", fileName(id))
+				files = append(files, publish.OutputFile{Name: name, Data: b.Bytes()})
 			}
 			bar.End()
 			if to == "" {

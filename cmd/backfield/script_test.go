@@ -343,9 +343,9 @@ func (m memory) Read(path string) ([]byte, error) {
 	return []byte(text), nil
 }
 
-// TestBrokenAnywhere takes every line out of each file of the small show, and at every fourth byte cuts the file
-// off or puts a stray character there. Nothing may panic, a show comes out exactly when there is no error, and one mistake
-// is never told as a flood of others.
+// TestBrokenAnywhere takes every line out of each file of the small show, and at every fourth byte cuts the file off or
+// puts a stray character there. Nothing may panic, a show comes out exactly when there is no error, and one mistake is
+// never told as a flood of others.
 func TestBrokenAnywhere(t *testing.T) {
 	t.Parallel()
 	whole := memory{}

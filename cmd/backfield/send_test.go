@@ -52,7 +52,7 @@ func TestSendOverEachTransport(t *testing.T) {
 			t.Errorf("send to %s ended with %d: %s", to, code, &talk)
 		}
 		if want := to + " (" + strings.ToUpper(scheme) +
-			": whether the mixer took it is not asked; look at the mixer)\n"; !strings.HasSuffix(talk.String(), want) {
+			"; send does not ask for a reply, so look at the mixer)\n"; !strings.HasSuffix(talk.String(), want) {
 			t.Errorf("it says %q", &talk)
 		}
 		time.Sleep(100 * time.Millisecond) // for what is under way, and for what should not be

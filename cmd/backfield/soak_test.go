@@ -61,8 +61,9 @@ func heap() uint64 {
 	return m.HeapAlloc
 }
 
-// TestLongShow plays half an hour, or as long as -soak says, by the clock in a time of its own, over a road that loses 20 % and a mixer that reboots
-// every seven minutes. No cue is off its time by a millisecond, nothing grows, and the mixer ends right.
+// TestLongShow plays half an hour, or as long as -soak says, by the clock in a time of its own, over a road that loses
+// 20 % and a mixer that reboots every seven minutes. No cue is off its time by a millisecond, nothing grows, and the
+// mixer ends right.
 func TestLongShow(t *testing.T) {
 	length := max(30*time.Minute, *soak)
 	if testing.Short() {

@@ -1,7 +1,7 @@
 // Package console is the operator's terminal screen of a live run: what is open, what comes next and in how many
-// counts, the state of the mixers, and a few keys. It uses no color, only bold, reverse and blank space, so that it reads
-// in sunlight and on light and dark terminals. Picture draws the parts of the screen, and keyReader judges the keys. Only
-// this file knows the terminal. What a command does is up to the run.
+// counts, the state of the mixers, and a few keys. It uses no color, only bold, reverse and blank space, so that it
+// reads in sunlight and on light and dark terminals. Picture draws the parts of the screen, and keyReader judges the
+// keys. Only this file knows the terminal. What a command does is up to the run.
 package console
 
 import (
@@ -29,11 +29,11 @@ type ScreenRun interface {
 const (
 	lookEvery     = 100 * time.Millisecond // between two looks at the run
 	quitWait      = 2 * time.Second        // how long quit waits for the run
-	ignoreKeysFor = 300 * time.Millisecond // after the first picture; earlier keys were typed before anyone could see it
+	ignoreKeysFor = 300 * time.Millisecond // after the first picture; nobody saw it when these were typed
 )
 
-// Overlay is a text that covers the players until Esc, with a QR code below it. The code's cells are drawn dark on light,
-// whatever the terminal's colors are.
+// Overlay is a text that covers the players until Esc, with a QR code below it. The code's cells are drawn dark on
+// light, whatever the terminal's colors are.
 type Overlay struct {
 	Lines []string
 	Code  []string
@@ -56,7 +56,8 @@ func Run(ctx context.Context, s ScreenRun, p SecondScreen, in io.Reader, out io.
 }
 
 // show is Run with more options, for tests without a terminal.
-func show(ctx context.Context, s ScreenRun, p SecondScreen, in io.Reader, out io.Writer, more ...tea.ProgramOption) error {
+func show(ctx context.Context, s ScreenRun, p SecondScreen, in io.Reader, out io.Writer,
+	more ...tea.ProgramOption) error {
 	m := &model{stage: s, page: p, now: time.Now}
 	if p != nil {
 		m.keys.page = p.Command
@@ -75,8 +76,8 @@ func show(ctx context.Context, s ScreenRun, p SecondScreen, in io.Reader, out io
 	return err
 }
 
-// model is the screen between two messages of the terminal. It never waits for the run: looks and commands run in their own
-// goroutines, one of each at a time, and come back as messages.
+// model is the screen between two messages of the terminal. It never waits for the run: looks and commands run in their
+// own goroutines, one of each at a time, and come back as messages.
 type model struct {
 	stage         ScreenRun
 	page          SecondScreen // nil for none

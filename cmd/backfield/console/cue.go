@@ -111,7 +111,8 @@ func (p painter) nextInWords(n *run.NextCue, how textStyle, rows int) []textLine
 	return lines
 }
 
-// nextInDigits is the next cue with the counts to it in large digits, and to their right what it is and what it changes.
+// nextInDigits is the next cue with the counts to it in large digits, and to their right what it is and what it
+// changes.
 func (p painter) nextInDigits(n *run.NextCue, how textStyle, rows int) (lines []textLine) {
 	digits := bigCounts(n.Counts, p.scale)
 	room := max(p.width-ansi.StringWidth(digits[0])-3, 0)

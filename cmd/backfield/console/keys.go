@@ -22,8 +22,8 @@ const (
 	maxTyped = 200 // bytes of a command line
 )
 
-// keyReader turns keys into commands. It knows which key waits for its second press and what is being typed, and does not
-// know the terminal. Each method returns the commands to give now.
+// keyReader turns keys into commands. It knows which key waits for its second press and what is being typed, and does
+// not know the terminal. Each method returns the commands to give now.
 type keyReader struct {
 	said   string // for the message line
 	wrong  bool
@@ -51,7 +51,8 @@ type key struct {
 	repeat     bool // the terminal reports that it is held down
 }
 
-// actsAtOnce reports whether a double key acts at once on the second press: for these, waiting would be worse than a held key.
+// actsAtOnce reports whether a double key acts at once on the second press: for these, waiting would be worse than a
+// held key.
 func actsAtOnce(v run.Verb) bool { return v == run.Hush || v == run.Start }
 
 // pressMeaning says what a second press would do.
@@ -152,7 +153,8 @@ func (h *keyReader) guard(name string, verb run.Verb, rapid bool, now time.Time)
 	return nil
 }
 
-// timeout acts on time alone: it accepts a second press that was not a held key, and drops a first press without a second.
+// timeout acts on time alone: it accepts a second press that was not a held key, and drops a first press without a
+// second.
 func (h *keyReader) timeout(now time.Time) []run.Command {
 	switch {
 	case h.armed == "":

@@ -171,8 +171,8 @@ func (f *fakeRun) list() []string {
 	return slices.Clone(f.given)
 }
 
-// screenOf starts the screen over pipes, with a Space that is typed too early, and waits until it takes keys. The channel
-// gets its error.
+// screenOf starts the screen over pipes, with a Space that is typed too early, and waits until it takes keys. The
+// channel gets its error.
 func screenOf(t *testing.T, ctx context.Context, f *fakeRun) (keys io.Writer, done chan error) {
 	t.Helper()
 	r, w := io.Pipe()
@@ -222,8 +222,8 @@ func ends(t *testing.T, done chan error) {
 	}
 }
 
-// The whole screen, from bytes on: a burst of Space as a terminal sends it is one go, a paste is none, a typed command is
-// carried out, and q q quits.
+// The whole screen, from bytes on: a burst of Space as a terminal sends it is one go, a paste is none, a typed command
+// is carried out, and q q quits.
 func TestRun(t *testing.T) {
 	t.Parallel()
 	f := &fakeRun{}

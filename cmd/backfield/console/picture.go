@@ -32,7 +32,8 @@ type ScreenState struct {
 // screenPart is one part of the screen.
 type screenPart struct {
 	name string
-	// rank is the order in which parts get rows, the lowest first. If not all parts fit, the highest ranks are cut first.
+	// rank is the order in which parts get rows, the lowest first. If not all parts fit, the highest ranks are cut
+	// first.
 	rank    int
 	whole   bool // it gets all its rows or none; other parts get one, and more if there are more
 	gap     bool // it gets a blank row above it, if there is room

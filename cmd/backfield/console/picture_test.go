@@ -168,8 +168,8 @@ func TestPicture(t *testing.T) {
 	}
 }
 
-// checkPicture checks what holds for every picture: its size, valid text, and only the known control sequences, each ended
-// in its row.
+// checkPicture checks what holds for every picture: its size, valid text, and only the known control sequences, each
+// ended in its row.
 func checkPicture(t *testing.T, got string, w, h int) {
 	t.Helper()
 	if w <= 0 || h <= 0 {

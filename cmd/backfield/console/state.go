@@ -55,7 +55,8 @@ func (p painter) changed() partRows {
 	var lines []textLine
 	for _, o := range overrideKinds {
 		if list := o.list(p.v); len(list) > 0 {
-			lines = append(lines, textLine{{fmt.Sprintf("%-9s", o.name), bold}, {clean(strings.Join(list, ", ")), plain}})
+			what := clean(strings.Join(list, ", "))
+			lines = append(lines, textLine{{fmt.Sprintf("%-9s", o.name), bold}, {what, plain}})
 		}
 	}
 	return partRows{len(lines), func(rows int) []textLine {

@@ -52,7 +52,8 @@ func (l textLine) cut(width int) textLine {
 			continue
 		}
 		if width > 0 {
-			out = append(out, styledText{ansi.Truncate(s.text+"  ", width, "…"), s.textStyle}) // longer than the row in any case
+			cut := ansi.Truncate(s.text+"  ", width, "…") // longer than the row in any case
+			out = append(out, styledText{cut, s.textStyle})
 		}
 		break
 	}
@@ -127,7 +128,7 @@ func wrap(s string, width, most int) (rows []string) {
 		case row == "" || ansi.StringWidth(joined) <= width:
 			row = joined
 		case len(rows) == most-1:
-			rest := row + " " + strings.Join(words[i:], " ") + strings.Repeat(" ", width) // longer than the row in any case
+			rest := row + " " + strings.Join(words[i:], " ") + strings.Repeat(" ", width) // longer than the row
 			return append(rows, ansi.Truncate(rest, width, "…"))
 		default:
 			rows, row = append(rows, ansi.Truncate(row, width, "…")), word

@@ -9,7 +9,8 @@ import (
 	"backfield/layout/osctype"
 )
 
-// The pages of OSC and of the mixer's file have a row for every type of argument, which says what it is, and for no other.
+// The pages of OSC and of the mixer's file have a row for every type of argument, which says what it is, and for no
+// other.
 func TestTypes(t *testing.T) {
 	letter := regexp.MustCompile("`\"?([a-zA-Z])\"?`")
 	for topic, heading := range map[string]string{"osc": "## What is supported", "mixer": "## Types"} {

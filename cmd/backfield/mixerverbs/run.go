@@ -45,10 +45,12 @@ Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not 
 	}
 	f.Add(c)
 	fl := c.Flags()
-	fl.StringSliceVar(&f.to, "to", nil, "send to this `HOST:PORT` instead of the mixer file's; repeat to send the same to more")
+	fl.StringSliceVar(&f.to, "to", nil, "send to this `HOST:PORT` instead of the mixer file's; "+
+		"repeat to send the same to more")
 	fl.BoolVar(&f.rehearse, "rehearse", false, "send to a simulated mixer: nothing needs to be plugged in")
 	fl.BoolVar(&f.byClock, "clock", false, "make every cue automatic at the written tempo, from start on")
-	fl.BoolVar(&f.recall, "recall", false, "recall the scenes that backfield store put into the mixer, instead of sending values")
+	fl.BoolVar(&f.recall, "recall", false, "recall the scenes that backfield store put into the mixer, "+
+		"instead of sending values")
 	fl.BoolVar(&f.text, "text", false, "read commands from stdin without a screen, also on a terminal")
 	fl.BoolVar(&f.closeOnExit, "close-on-exit", false,
 		"close every worn mic at the end; without it the mixer is left as it is")

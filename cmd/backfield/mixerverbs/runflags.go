@@ -36,8 +36,8 @@ type runFlags struct {
 	pageReadOnly bool
 }
 
-// args requires one SHOW. A flag whose value is optional takes the value after a "=" only; the message says so if it was
-// written without.
+// args requires one SHOW. A flag whose value is optional takes the value after a "=" only; the message says so if it
+// was written without.
 func (f *runFlags) args(c *cobra.Command, args []string) error {
 	if len(args) == 2 && f.resume == liverun.Newest {
 		return verb.Usage("write --resume=%s, with the =", args[1])

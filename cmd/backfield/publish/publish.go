@@ -10,7 +10,7 @@ import (
 	"time"
 )
 
-// File is one file to be written: its name within the folder, and all that it will hold.
+// OutputFile is a file to write: its name within the folder, and its content.
 type OutputFile struct {
 	Name string
 	Data []byte

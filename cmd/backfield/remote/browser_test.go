@@ -88,8 +88,8 @@ func (p *pausing) View() (run.View, bool) {
 	return p.PageRun.View()
 }
 
-// Two tablets in a real browser, and the terminal, at the demo. Whoever steps the run, all see it: by touch, by key and by
-// keyboard alone. A finger that bounces or rests on a key does nothing. An old page says so and is locked.
+// Two tablets in a real browser, and the terminal, at the demo. Whoever steps the run, all see it: by touch, by key and
+// by keyboard alone. A finger that bounces or rests on a key does nothing. An old page says so and is locked.
 func TestBrowser(t *testing.T) {
 	t.Parallel()
 	first := browser.Open(t, 1366, 768)

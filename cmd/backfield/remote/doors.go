@@ -25,8 +25,8 @@ const (
 	reportGap = 5 * time.Second // between two reports of wrong keys
 )
 
-// accessList holds the current key and the devices that are in. A key lets in one device and then changes. The zero value
-// needs renew.
+// accessList holds the current key and the devices that are in. A key lets in one device and then changes. The zero
+// value needs renew.
 type accessList struct {
 	keyTries *addressLimiter
 
@@ -121,8 +121,8 @@ func (d *accessList) same(key string) bool {
 	return subtle.ConstantTimeCompare(got[:], want[:]) == 1
 }
 
-// admit lets in a device that has the key, and makes a new key. It returns the value of the device's cookie, "" for a wrong
-// key.
+// admit lets in a device that has the key, and makes a new key. It returns the value of the device's cookie, "" for a
+// wrong key.
 func (d *accessList) admit(key string, from netip.Addr, now time.Time) (*pageDevice, string, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -188,8 +188,8 @@ func cookieName(r *http.Request) string {
 const doorPolicy = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; form-action 'self'; " +
 	"frame-ancestors 'none'; base-uri 'none'"
 
-// serveDoor serves the page of a link. Opening it does not use up the key, since cameras and browsers open links on their
-// own; the button on it lets the device in.
+// serveDoor serves the page of a link. Opening it does not use up the key, since cameras and browsers open links on
+// their own; the button on it lets the device in.
 func (s *Server) serveDoor(w http.ResponseWriter, r *http.Request, static fs.FS) {
 	from, now := sender(r), time.Now()
 	key := r.URL.Path[len("/k/"):]

@@ -31,7 +31,8 @@ type connLimiter struct {
 }
 
 func newConnLimiter(l net.Listener) *connLimiter {
-	return &connLimiter{Listener: l, newConns: newAddressLimiter(newConnsPerS, newConnsAtOnce), openFrom: map[netip.Addr]int{}}
+	return &connLimiter{Listener: l, newConns: newAddressLimiter(newConnsPerS, newConnsAtOnce),
+		openFrom: map[netip.Addr]int{}}
 }
 
 // Accept waits for a connection within the bounds. It closes others.

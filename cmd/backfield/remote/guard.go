@@ -11,8 +11,8 @@ import (
 	"time"
 )
 
-// handler checks each request in order: it sets the headers of every answer, checks that the request names this server, that
-// it comes from a device with a key, and that no other page caused it. Only then it serves what was asked for.
+// handler checks each request in order: it sets the headers of every answer, checks that the request names this server,
+// that it comes from a device with a key, and that no other page caused it. Only then it serves what was asked for.
 func (s *Server) handler() http.Handler {
 	static, err := fs.Sub(embedded, "static")
 	if err != nil {
@@ -93,8 +93,8 @@ func refuse(w http.ResponseWriter, status int) {
 	w.WriteHeader(status)
 }
 
-// namesThisServer reports whether the request names the very address that it came in on. A name that someone else points
-// here (DNS rebinding) does not count.
+// namesThisServer reports whether the request names the very address that it came in on. A name that someone else
+// points here (DNS rebinding) does not count.
 func namesThisServer(r *http.Request) bool {
 	local, ok := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
 	if !ok {
@@ -115,8 +115,8 @@ func namesThisServer(r *http.Request) bool {
 	return err == nil && named.Unmap() == at.Addr().WithZone("")
 }
 
-// sameOrigin reports whether a page of this server made the request. A browser names the origin of everything other than GET
-// and HEAD, so a request without one does not come from a page.
+// sameOrigin reports whether a page of this server made the request. A browser names the origin of everything other
+// than GET and HEAD, so a request without one does not come from a page.
 func sameOrigin(r *http.Request) bool {
 	site := r.Header.Get("Sec-Fetch-Site") // some browsers send it
 	return r.Header.Get("Origin") == "http://"+r.Host && (site == "" || site == "same-origin")

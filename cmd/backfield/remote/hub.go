@@ -171,8 +171,8 @@ func (h *hub) leave(p *viewer) {
 	delete(h.pages, p)
 }
 
-// frame is the next message to a page: the picture if the page does not have it, the current time, and when the run was last
-// looked at, in milliseconds of the hub's clock. With these the page knows how old its picture is.
+// frame is the next message to a page: the picture if the page does not have it, the current time, and when the run was
+// last looked at, in milliseconds of the hub's clock. With these the page knows how old its picture is.
 func (h *hub) frame(p *viewer) (b []byte, ended bool) {
 	h.mu.Lock()
 	defer h.mu.Unlock()

@@ -23,8 +23,8 @@ func writeJSON(w http.ResponseWriter, status int, v any) {
 	json.NewEncoder(w).Encode(v) // a device that does not read the answer has gone
 }
 
-// pageCommand is a command as a page sends it. Next is the cue that the page shows as next, "" for none. AskedMS is when the
-// button was pressed, in milliseconds of the hub's clock, as the page computes it from now_ms.
+// pageCommand is a command as a page sends it. Next is the cue that the page shows as next, "" for none. AskedMS is
+// when the button was pressed, in milliseconds of the hub's clock, as the page computes it from now_ms.
 type pageCommand struct {
 	Verb      run.Verb `json:"verb"`
 	Name      string   `json:"name"`
@@ -64,8 +64,8 @@ type refusal struct {
 	text   string
 }
 
-// serveCommand carries out a command. Status 200 has the run's answer in "said"; every other status has in "error" why the
-// command was refused.
+// serveCommand carries out a command. Status 200 has the run's answer in "said"; every other status has in "error" why
+// the command was refused.
 func (s *Server) serveCommand(w http.ResponseWriter, r *http.Request) {
 	c, asked, no := s.readCommand(w, r)
 	if no == nil {

@@ -1,7 +1,7 @@
-// Package remote is the page of a live run in a browser: the operator's second screen and remote, next to the terminal. It
-// shows the run's view, sends commands, and computes nothing itself. Without a key a device sees nothing and can change
-// nothing. A device that hangs or floods cannot hold up the run or the other pages, since each page has one slot with the
-// newest state. It uses plain HTTP: anyone who can listen on the network can read keys and cookies.
+// Package remote is the page of a live run in a browser: the operator's second screen and remote, next to the terminal.
+// It shows the run's view, sends commands, and computes nothing itself. Without a key a device sees nothing and can
+// change nothing. A device that hangs or floods cannot hold up the run or the other pages, since each page has one slot
+// with the newest state. It uses plain HTTP: anyone who can listen on the network can read keys and cookies.
 package remote
 
 import (
@@ -23,8 +23,8 @@ import (
 
 // PageRun is a live run, such as a live.Driver. Both methods may be called from any goroutine.
 type PageRun interface {
-	// DoWithin carries out a command and returns the run's answer. The error is for a command that was not carried out. A
-	// command that the run has not started within most is withdrawn.
+	// DoWithin carries out a command and returns the run's answer. The error is for a command that was not carried out.
+	// A command that the run has not started within most is withdrawn.
 	DoWithin(c run.Command, most time.Duration) (said string, err error)
 	// View returns the state of the run; ok is false after its end.
 	View() (v run.View, ok bool)
@@ -35,8 +35,8 @@ type ServerOptions struct {
 	At       string // HOST:PORT, the host an IP address or "localhost"; port 0 is any that is free
 	ReadOnly bool   // it takes no commands
 	Field    FieldLines
-	// Where returns where a player or a fixed mic is at a time of the show, in meters from the 50 and the front sideline.
-	// ok is false if that is not known. With nil nothing is drawn on the field.
+	// Where returns where a player or a fixed mic is at a time of the show, in meters from the 50 and the front
+	// sideline. ok is false if that is not known. With nil nothing is drawn on the field.
 	Where func(player string, showS float64) (xM, yM float64, ok bool)
 	// Report is called with a line about each device that came in or was refused, from any goroutine. nil: no reports.
 	Report func(text string)
@@ -127,8 +127,8 @@ func Listen(stage PageRun, o ServerOptions) (*Server, error) {
 	return s, nil
 }
 
-// Address reads the address that a user gives for the page: HOST:PORT, or a port alone, for this machine only. The error
-// says how to write it.
+// Address reads the address that a user gives for the page: HOST:PORT, or a port alone, for this machine only. The
+// error says how to write it.
 func Address(text string) (string, error) {
 	if p, err := strconv.Atoi(text); err == nil && p >= 0 && p <= 65535 {
 		return net.JoinHostPort("127.0.0.1", text), nil

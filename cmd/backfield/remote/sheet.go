@@ -11,8 +11,8 @@ import (
 	"rsc.io/qr"
 )
 
-// Invitation is what an operator needs to let a device in: lines of text, and the link as a QR code to be drawn dark on light,
-// two modules to a cell. There is no code if only this machine can open the link.
+// Invitation is what an operator needs to let a device in: lines of text, and the link as a QR code to be drawn dark on
+// light, two modules to a cell. There is no code if only this machine can open the link.
 type Invitation struct {
 	Lines []string
 	Code  []string

@@ -1,5 +1,5 @@
-// Package shellquote lets the scripts with which shells complete commands offer names with spaces, which most players have.
-// The scripts themselves are cobra's.
+// Package shellquote lets the completion scripts of shells offer names with spaces, which most players have. The
+// scripts themselves are cobra's.
 package shellquote
 
 import (
@@ -7,8 +7,8 @@ import (
 	"strings"
 )
 
-// Bash, after the script that completes commands in bash, lets it offer names with spaces, which most players have: several at once as they must be
-// typed, and after an opening quote without its own.
+// Bash goes after cobra's bash script, and lets it offer names with spaces: several at once as they must be typed, and
+// after an opening quote without quotes of their own.
 const Bash = `
 __backfield_names() {
     local word=${COMP_WORDS[COMP_CWORD]} quote= i
@@ -27,8 +27,8 @@ __backfield_names() {
 complete -o default -F __backfield_names backfield
 `
 
-// zshQuoting and fishQuoting do the same for the scripts of zsh and fish, which take a name with a space for two words, and
-// an open quote for a part of it. What comes before the last word is handed on as it was typed, since it is evaluated.
+// zshQuoting and fishQuoting do the same for the scripts of zsh and fish, which take a name with a space as two words,
+// and an open quote as part of it. The words before the last are passed on as typed, since the scripts evaluate them.
 var (
 	zshQuoting = strings.NewReplacer(`words=("${=words[1,CURRENT]}")`, `words=("${(@)words[1,CURRENT]}")
     [[ ${words[-1]} != [\"\']* ]] || words[-1]=${(q)words[-1][2,-1]}`)

@@ -134,7 +134,8 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 		venueFile = l.open(sc.Venue, "rig", table.TOMLLimit)
 	}
 	if filepath.Base(sc.Mixer.V) == "desk.toml" { // its name before 0.6.0
-		p.Error("bad-choice", sc.Mixer.Span, "desk.toml is now called mixer.toml", "rename the file, and write its new name here")
+		p.Error("bad-choice", sc.Mixer.Span, "desk.toml is now called mixer.toml",
+			"rename the file, and write its new name here")
 	}
 	mixerFile := l.open(sc.Mixer, "mixer", table.TOMLLimit)
 	before := p.Errors()

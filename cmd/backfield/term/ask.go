@@ -23,8 +23,8 @@ func NewAsker(in io.Reader, out io.Writer, quiet bool) *Asker {
 	return &Asker{in: bufio.NewScanner(in), out: out, quiet: quiet}
 }
 
-// Put asks until check takes the answer, and sets value to it. An empty answer leaves the value as it is. It returns
-// ErrNoAnswer at the end of the input.
+// Put asks until check accepts the answer, and sets value to it. An empty answer leaves the value as it is. The error
+// is ErrNoAnswer, at the end of the input.
 func (a *Asker) Put(question string, value *string, check func(string) error) error {
 	for !a.quiet {
 		fmt.Fprintf(a.out, "%s [%s]: ", question, *value)
@@ -46,7 +46,7 @@ func (a *Asker) Put(question string, value *string, check func(string) error) er
 	return nil
 }
 
-// Yes asks a question until it is answered by yes or no. The end of the input is a no.
+// AskYes asks a question until the answer is yes or no. The end of the input is a no.
 func AskYes(r io.Reader, w io.Writer, question string) bool {
 	lines := bufio.NewScanner(r)
 	for {

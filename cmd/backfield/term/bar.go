@@ -8,31 +8,31 @@ import (
 	"time"
 )
 
-// Bar shows how far long work is: on a terminal a line that is written over, elsewhere a line now and then. Work that is
-// soon done shows nothing. Its methods may be called from any goroutine.
+// ProgressBar shows the progress of long work: on a terminal one line that is drawn again, elsewhere a line every few
+// seconds. Short work shows nothing. Its methods may be called from any goroutine.
 type ProgressBar struct {
 	w     io.Writer
 	what  string
 	drawn bool // on a terminal
 
 	mu    sync.Mutex
-	last  time.Time // something was shown, or the work begun
+	last  time.Time // when something was shown, or the work started
 	shown bool
 }
 
-// How long work takes before it is worth a bar, how often that is drawn, and how often a line is written elsewhere.
+// How long work takes before the bar appears, how often the bar is drawn, and how often a line is written elsewhere.
 const (
 	barAfter = 400 * time.Millisecond
 	barEvery = 50 * time.Millisecond
 	lineGap  = 10 * time.Second
 )
 
-// NewBar is the bar of some work that begins now; what names it.
+// NewProgressBar is the bar of work that starts now; what names the work.
 func NewProgressBar(w io.Writer, what string) *ProgressBar {
 	return &ProgressBar{w: w, what: what, drawn: Drawable(w), last: time.Now()}
 }
 
-// Show says how much is done, from 0 to 1.
+// Show sets how much is done, from 0 to 1.
 func (b *ProgressBar) Show(part float64) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -55,7 +55,7 @@ func (b *ProgressBar) Show(part float64) {
 	fmt.Fprintf(b.w, "\r%s%s %s %3d %%", ClearLine, b.what, BarText(percent), percent)
 }
 
-// End takes the bar away.
+// End removes the bar.
 func (b *ProgressBar) End() {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -67,7 +67,7 @@ func (b *ProgressBar) End() {
 
 const barWidth = 30
 
-// Filled draws a bar that is full to a percentage.
+// BarText draws a bar that is full to a percentage.
 func BarText(percent int) string {
 	full := barWidth * percent / 100
 	return "[" + strings.Repeat("#", full) + strings.Repeat(".", barWidth-full) + "]"

@@ -4,7 +4,7 @@ package term
 
 import "os"
 
-// takesControlSequences reports whether a terminal takes control sequences, by what it says of itself.
+// takesControlSequences reports whether a terminal takes control sequences, by the variable TERM.
 func takesControlSequences(*os.File) bool {
 	kind := os.Getenv("TERM")
 	return kind != "" && kind != "dumb"

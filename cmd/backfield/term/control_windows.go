@@ -6,8 +6,8 @@ import (
 	"golang.org/x/sys/windows"
 )
 
-// takesControlSequences reports whether a terminal takes control sequences: a console of Windows 10 or later does once it is told to.
-// TERM is not set there. Of what is typed at nothing is asked but that it is a console.
+// takesControlSequences reports whether a terminal takes control sequences. A Windows console (10 or later) does once
+// it is switched to them; TERM is not set there. For input it only checks that there is a Windows console.
 func takesControlSequences(f *os.File) bool {
 	console := windows.Handle(f.Fd())
 	var mode uint32

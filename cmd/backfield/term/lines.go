@@ -6,8 +6,8 @@ import (
 	"io"
 )
 
-// ReadLines hands over what is typed, a line at a time, until the input or the context ends. A line that is longer than
-// anybody types is handed over by its beginning, to be refused.
+// ReadLines sends what is typed, a line at a time, until the input or the context ends. Of a line that is too long to
+// have been typed it sends the start, which will be refused.
 func ReadLines(ctx context.Context, in io.Reader, to chan<- string) {
 	r := bufio.NewReader(in)
 	for {
@@ -16,7 +16,7 @@ func ReadLines(ctx context.Context, in io.Reader, to chan<- string) {
 			return
 		}
 		text := string(line)
-		if more { // over 4 KiB: it is cut, and the next line is read
+		if more { // over 4 KiB: cut it, and skip to the next line
 			text = text[:80] + "..."
 			for more && err == nil {
 				_, more, err = r.ReadLine()

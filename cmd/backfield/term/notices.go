@@ -6,15 +6,15 @@ import (
 	"time"
 )
 
-// Notices writes what a run reports, in the background: a terminal that Ctrl-S has stopped, or a pipe that nobody reads,
-// must not hold the run. A notice that finds no room is dropped; the journal has it.
+// Notices writes what a run reports, in the background. A terminal that Ctrl-S has stopped, or a pipe that nobody
+// reads, must not hold up the run. A notice without room is dropped; the journal has it.
 type Notices struct {
 	lines chan string
 	stop  chan struct{}
 	done  chan struct{}
 }
 
-// NewNotices begins to write notices to w, a line each. Close ends it.
+// NewNotices starts to write notices to w, a line each. Close ends it.
 func NewNotices(w io.Writer) *Notices {
 	n := &Notices{lines: make(chan string, 100), stop: make(chan struct{}), done: make(chan struct{})}
 	go func() {
@@ -42,7 +42,7 @@ func (n *Notices) Say(line string) {
 	}
 }
 
-// Close waits until the notices are written, but not for more than a second.
+// Close waits until the notices are written, but at most a second.
 func (n *Notices) Close() {
 	close(n.stop)
 	select {

@@ -11,24 +11,24 @@ import (
 // long as the picture has the same number of lines.
 type Screen struct {
 	out   io.Writer
-	rows  int // of the picture that stands there; 0 for none that may be drawn over
+	rows  int // of the picture on the terminal; 0 for none that can be drawn over
 	drawn time.Time
 	stale bool
 }
 
-// NewScreen is a screen that has shown nothing yet, and is due.
+// NewScreen is a screen that has shown nothing yet and is due.
 func NewScreen(out io.Writer) *Screen { return &Screen{out: out, stale: true} }
 
-// Change makes the picture due: what it shows has changed.
+// Change makes the picture due, since what it shows has changed.
 func (s *Screen) Change() { s.stale = true }
 
-// Typed makes the picture due below what was typed, which has moved the old one up.
+// Typed makes the picture due below what was typed, which moved the old one up.
 func (s *Screen) Typed() { s.rows, s.stale = 0, true }
 
-// Due says whether the picture is due, and from when on it may be drawn.
+// Due reports whether the picture is due, and from when on it may be drawn.
 func (s *Screen) Due(gap time.Duration) (from time.Time, due bool) { return s.drawn.Add(gap), s.stale }
 
-// Draw draws the picture, over the last one where that can be.
+// Draw draws the picture, over the last one if possible.
 func (s *Screen) Draw(now time.Time, rows []string) {
 	var b strings.Builder
 	same := s.rows == len(rows)

@@ -5,7 +5,7 @@ import (
 	"io"
 )
 
-// Steps shows how far a walk of many steps is: a bar on a terminal, a line a step elsewhere.
+// Steps shows the progress of work in steps: a bar on a terminal, a line for each step elsewhere.
 type Steps struct {
 	out   io.Writer
 	bar   bool
@@ -15,7 +15,7 @@ type Steps struct {
 // NewSteps shows steps on out.
 func NewSteps(out io.Writer) *Steps { return &Steps{out: out, bar: Drawable(out)} }
 
-// Step shows that step n of so many is begun.
+// Step shows that step n of all steps starts.
 func (s *Steps) Step(n, of int, what string) {
 	if !s.bar {
 		fmt.Fprintln(s.out, what)
@@ -25,7 +25,7 @@ func (s *Steps) Step(n, of int, what string) {
 	s.drawn = true
 }
 
-// Full fills the bar.
+// Full shows a full bar.
 func (s *Steps) Full(what string) {
 	if s.bar {
 		s.Step(1, 1, what)

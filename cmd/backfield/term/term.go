@@ -1,6 +1,6 @@
-// Package term is the terminal as the commands use it: whether there is one, a progress bar, a picture that is drawn over
-// in its place, notices that nobody has to wait for, questions and lines of commands. What is written is the caller's.
-// The full screen of a run is in the package console.
+// Package term is the terminal as the commands use it: whether there is one, a progress bar, a picture that is drawn
+// again in its place, notices that nobody waits for, questions, and lines of commands. The caller has the words. The
+// full screen of a run is in the package console.
 package term
 
 import (
@@ -20,8 +20,8 @@ const (
 	ClearLine = "\x1b[2K"
 )
 
-// Is reports whether a person sees what is written to w as it is written. Not every device is a terminal: /dev/null is a
-// character device too, and nobody answers there.
+// IsTerminal reports whether w is a terminal. Not every device is one: /dev/null is a character device too, and nobody
+// answers there.
 func IsTerminal(w io.Writer) bool {
 	f, ok := w.(*os.File)
 	return ok && term.IsTerminal(f.Fd())
@@ -33,7 +33,7 @@ func Drawable(w io.Writer) bool {
 	return ok && IsTerminal(w) && takesControlSequences(f)
 }
 
-// Person reports whether someone can answer on r.
+// CanAnswer reports whether someone can answer on r.
 func CanAnswer(r io.Reader) bool {
 	w, ok := r.(io.Writer)
 	return ok && IsTerminal(w)

@@ -9,8 +9,8 @@ import (
 	"backfield/osc/wire"
 )
 
-// Address is where to send: what --to gives, or else the mixer file's own. An address that cannot be read is reported at its
-// place in the file.
+// Address is where to send: what --to gives, or else the mixer file's own. An address that cannot be read is reported
+// at its place in the file.
 func Address(c *cobra.Command, to string, d *mixer.Mixer) (string, error) {
 	if c.Flags().Changed("to") {
 		if _, err := wire.Address(to); err != nil {
@@ -27,8 +27,8 @@ func Address(c *cobra.Command, to string, d *mixer.Mixer) (string, error) {
 	return d.To.V, nil
 }
 
-// MixerAddresses lists where to send to all mixers of a show: what --to gives, or else the mixer file's own and those under
-// also.
+// MixerAddresses lists where to send to all mixers of a show: what --to gives, or else the mixer file's own and those
+// under also.
 func MixerAddresses(c *cobra.Command, to string, d *mixer.Mixer) ([]string, error) {
 	first, err := Address(c, to, d)
 	if err != nil {

@@ -54,7 +54,8 @@ func (f *ShowFlags) Watched(c *cobra.Command, rd show.Reader, arg string) (*show
 	return s, problems, err
 }
 
-// Faultless is Load for commands that need a show without errors. With errors it prints all problems and ends the command.
+// Faultless is Load for commands that need a show without errors. With errors it prints all problems and ends the
+// command.
 func (f *ShowFlags) Faultless(c *cobra.Command, rd show.Reader, arg string) (*show.Loaded, []source.Problem, error) {
 	s, problems, err := f.Watched(c, rd, arg)
 	if err != nil {
@@ -99,9 +100,7 @@ func (f *ShowFlags) CheckLine(arg string) string {
 		words = append(words, "--air", f.Air)
 	}
 	for i, w := range words {
-		if w == "" || strings.ContainsAny(w, " \t\"'$&;()*?<>|") {
-			words[i] = strconv.Quote(w)
-		}
+		words[i] = Quoted(w)
 	}
 	return strings.Join(words, " ")
 }
@@ -113,4 +112,12 @@ func (f *ShowFlags) Named(arg string) []string {
 		files = append(files, f.Venue)
 	}
 	return files
+}
+
+// Quoted is an argument as it is typed in a shell: in quotes if it needs them.
+func Quoted(word string) string {
+	if word == "" || strings.ContainsAny(word, " \t\"'$&;()*?<>|") {
+		return strconv.Quote(word)
+	}
+	return word
 }

@@ -1,5 +1,5 @@
-// Package verb is what the verbs of the command share: how they read a show, where they send, what they say, and the exit
-// codes that they end with.
+// Package verb is what the verbs of the command share: how they read a show, where they send, what they say, and the
+// exit codes that they end with.
 package verb
 
 import (
@@ -51,7 +51,7 @@ func Usage(format string, args ...any) error {
 // what it can be, so there is no reference to the help.
 func Wrong(format string, args ...any) error { return &Failure{ExitUsage, fmt.Errorf(format, args...)} }
 
-// World ends the program because something could not be read, written or sent; a nil error is none.
+// Outside ends the program because something could not be read, written or sent. A nil error is no failure.
 func Outside(err error) error {
 	if err == nil {
 		return nil
@@ -65,7 +65,7 @@ func With(code int, err error) error { return &Failure{code, err} }
 // Exit ends the program with a code after everything has been said.
 func Exit(code int) error { return &Failure{code: code} }
 
-// Farewell prints the error that ends the program, unless it was reported already, and returns the exit code. An error
+// ExitCode prints the error that ends the program, unless it was reported already, and returns the exit code. An error
 // without a code comes from reading the command line.
 func ExitCode(err error, stderr io.Writer) int {
 	if err == nil {

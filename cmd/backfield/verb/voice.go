@@ -44,7 +44,7 @@ func Detail(c *cobra.Command, format string, args ...any) {
 	}
 }
 
-// Aside says something that is neither a result nor wrong.
+// Note prints something that is neither a result nor a problem.
 func Note(c *cobra.Command, format string, args ...any) {
 	if !Quiet(c) {
 		fmt.Fprintf(c.ErrOrStderr(), format+"\n", args...)
@@ -68,7 +68,7 @@ func coloured(c *cobra.Command, w io.Writer) bool {
 	return false
 }
 
-// NewBar is a progress bar on stderr, for work that begins now.
+// NewProgressBar is a progress bar on stderr, for work that starts now.
 func NewProgressBar(c *cobra.Command, what string) *term.ProgressBar {
 	if Quiet(c) {
 		return term.NewProgressBar(io.Discard, what)

@@ -5,10 +5,10 @@ import (
 	"slices"
 )
 
-// Follow calls once now, and again whenever a file has changed, until the context ends. once is given the files that are
-// watched, the given ones at first, and returns those that matter. Where they are others, it is to do nothing else, and is
-// called again once they are watched: they may have changed since they were read. Errors of watching that end nothing go
-// to report. Follow returns the first error of once, or one that ends the watch.
+// Follow calls once now, and again whenever a file has changed, until the context ends. once is given the files that
+// are watched, the given ones at first, and returns those that matter. Where they are others, it is to do nothing else,
+// and is called again once they are watched: they may have changed since they were read. Errors of watching that end
+// nothing go to report. Follow returns the first error of once, or one that ends the watch.
 func Follow(ctx context.Context, files []string, once func(watched []string) ([]string, error),
 	report func(error)) error {
 	watcher, err := New(files)

@@ -9,8 +9,8 @@ import (
 	"testing"
 )
 
-// Follow reads again when there are other files than it watched, and after each change; it ends with the context, or with
-// an error of who reads.
+// Follow reads again when there are other files than it watched, and after each change; it ends with the context, or
+// with an error of who reads.
 func TestFollow(t *testing.T) {
 	ctx, stop := context.WithTimeout(context.Background(), wait)
 	defer stop()

@@ -33,7 +33,7 @@ type Watcher struct {
 	ended   chan struct{} // closed by the loop when it has
 }
 
-// request is a new set of files; taken is closed once it is watched.
+// fileSet is a new set of files; taken closes once they are watched.
 type fileSet struct {
 	files []string
 	taken chan struct{}
@@ -45,8 +45,8 @@ type event struct {
 	err  error
 }
 
-// notifier is what of the library decides which directories are told of. Only existing ones can be added;
-// one that is deleted leaves the list by itself.
+// notifier is the part of the library that decides which directories are watched. Only existing ones can be added; one
+// that is deleted leaves the list on its own.
 type notifier interface {
 	Add(directory string) error
 	Remove(directory string) error
@@ -59,7 +59,7 @@ type timer struct {
 	Stop func() bool
 }
 
-// world is everything outside the loop, so that a test can make it up.
+// surroundings is everything outside the loop, so that a test can replace it.
 type surroundings struct {
 	events <-chan event
 	notify notifier
@@ -69,8 +69,8 @@ type surroundings struct {
 }
 
 // New watches the files until Close. A file need not exist yet, nor its directory. The error is that of a
-// working directory that cannot be told; where the system gives no notification, the slow poll goes on
-// alone and Errors says so.
+// working directory that cannot be found. Without notifications from the system the slow poll goes on alone, and
+// Errors reports it.
 func New(files []string) (*Watcher, error) { return timed(files, quietFor, pollEvery) }
 
 func timed(files []string, quiet, poll time.Duration) (*Watcher, error) {
@@ -92,11 +92,11 @@ func timed(files []string, quiet, poll time.Duration) (*Watcher, error) {
 }
 
 // Changes gets a value when files have changed and have been quiet since. It holds one: changes while
-// nobody listens are one change. It is closed by Close.
+// nobody listens are one change. Close closes it.
 func (w *Watcher) Changes() <-chan struct{} { return w.changes }
 
-// Errors gets what went wrong with the notification. Nothing is lost by it but speed, as the poll goes on.
-// It holds the first error that nobody has taken yet, and is closed by Close.
+// Errors gets what went wrong with the notifications. That costs only speed, since the poll goes on. It holds the first
+// error that nobody has taken yet, and Close closes it.
 func (w *Watcher) Errors() <-chan error { return w.errors }
 
 // SetFiles changes the set of files; they are watched when it returns. A file that was not in the set before
@@ -121,7 +121,7 @@ func (w *Watcher) Close() {
 	<-w.ended
 }
 
-// absolute returns the paths in one form, so that they compare.
+// absolute returns the paths in one form, so that they can be compared.
 func absolute(files []string) ([]string, error) {
 	list := make([]string, len(files))
 	for i, f := range files {
@@ -135,8 +135,8 @@ func absolute(files []string) ([]string, error) {
 	return slices.Compact(list), nil
 }
 
-// fold is a path as it compares: where file systems do not tell large letters from small, an event has the name as the
-// disk has it, and a show as its designer wrote it.
+// fold is a path in the form that is compared. If a file system ignores case, an event has the name as it is on the
+// disk, and a show has it as its designer wrote it.
 func fold(path string) string {
 	if caseless[runtime.GOOS] {
 		return strings.ToLower(path)
@@ -146,7 +146,7 @@ func fold(path string) string {
 
 var caseless = map[string]bool{"windows": true, "darwin": true}
 
-// open starts the loop; whoever waits for the first directories to be watched waits here.
+// start starts the loop, and returns once the first directories are watched.
 func start(files []string, outside surroundings, close func()) *Watcher {
 	w := &Watcher{make(chan struct{}, 1), make(chan error, 1), make(chan fileSet), make(chan struct{}),
 		make(chan struct{})}
@@ -163,7 +163,7 @@ func (w *Watcher) report(err error) {
 	}
 }
 
-// pump hands the library's events on and never makes it wait: some systems take no Add while an event waits
+// forwardEvents passes the library's events on and never makes it wait. Some systems take no Add while an event waits
 // to be read, and the loop that reads is the one that adds.
 func forwardEvents(library *fsnotify.Watcher, to chan<- event, stop <-chan struct{}) {
 	var queue []event
@@ -178,7 +178,7 @@ func forwardEvents(library *fsnotify.Watcher, to chan<- event, stop <-chan struc
 			if !ok {
 				return
 			}
-			if e.Op != fsnotify.Chmod { // rights are nothing that a show is made of
+			if e.Op != fsnotify.Chmod { // permissions do not change a show
 				queue = append(queue, event{path: filepath.Clean(e.Name)})
 			}
 		case err, ok := <-library.Errors:
@@ -199,14 +199,14 @@ func realTimer(d time.Duration) timer {
 	return timer{t.C, t.Stop}
 }
 
-// nobody notifies of nothing: to it no directory exists.
+// noNotifier never notifies. For it no directory exists.
 type noNotifier struct{}
 
 func (noNotifier) Add(string) error    { return fs.ErrNotExist }
 func (noNotifier) Remove(string) error { return nil }
 func (noNotifier) WatchList() []string { return nil }
 
-// stamp is what tells one state of a file from another without reading it.
+// stamp tells apart two states of a file without reading it.
 type stamp struct {
 	there bool
 	size  int64

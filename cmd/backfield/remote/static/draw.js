@@ -151,7 +151,7 @@ function changeList(n) {
   const some = (names, most = 6) => listed(names.map(s => s.replaceAll(" ", "\u00a0")), most); // names and levels stay whole; all are in the list below
   if (list(n.opens).length) out.push(["○ opens", some(n.opens)]);
   if (list(n.closes).length) out.push(["✕ closes", some(n.closes)]);
-  if (list(n.hands).length) out.push(["⇄ hands over", some(n.hands.map(h => h.text), 4)]);
+  if (list(n.hands).length) out.push(["⇄ handover", some(n.hands.map(h => h.text), 4)]);
   if (list(n.switches).length) out.push(["⇄ switches", some(n.switches, 4)]);
   if (list(n.levels).length) out.push(["↕ levels", some(n.levels, 4)]);
   if (list(n.settings).length) out.push(["↕ sets", some(n.settings, 4)]);
