@@ -417,7 +417,7 @@ func TestHelpHasEveryRule(t *testing.T) {
 func TestHelpHasEveryPolicy(t *testing.T) {
 	t.Parallel()
 	for _, p := range stands.Policies {
-		if row := fmt.Sprintf("\n| `%s` | %s |\n", p.Name, p.Words); !strings.Contains(helpPage(t, "stands"), row) {
+		if row := fmt.Sprintf("\n| `%s` | %s |\n", p.Name, p.Words()); !strings.Contains(helpPage(t, "stands"), row) {
 			t.Errorf("stands.md does not have the row%s", row)
 		}
 	}

@@ -236,5 +236,8 @@ func (c *DelayChooser) Raw(h *Heard, p layout.Point, policy *Policy, a Aim) (del
 	if c.n == 0 {
 		return 0, false
 	}
+	if policy.PlusLead {
+		return a.LeadS + policy.choose(c, a), true
+	}
 	return policy.choose(c, a), true
 }

@@ -3,6 +3,7 @@ package stands
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"backfield/layout/source"
 )
@@ -10,16 +11,19 @@ import (
 // Policy is a way to choose a delay. A policy is one value in Policies: the score's keys and the roster's column, the
 // schemas, explain, the help pages and the tests all go through that list.
 type Policy struct {
-	Name  string
-	Words string // what the delay is, as the table of help stands has it
+	Name string
+	// Term says what the policy takes of the seats' needs: "the median need of all seats". The help pages and explain say it,
+	// and the tests hold the choice to it. PlusLead adds the lead to it, and Note is what else the help says.
+	Term     string
+	PlusLead bool
+	Note     string
 
-	NeedsStands bool // it asks the seats; else it is the reference seat's need, and the lead
+	NeedsStands bool // it asks the seats; else it takes the reference seat's need
 	FromZero    bool // it never asks for less than 0
 	Longest     bool // of what is wanted along a way the longest holds, rounded up; else the middle, to the nearest
-	MovesPan    bool // it also looks for a pan near the true direction that serves more seats
+	MovesPan    bool // it also looks for a pan near the true direction with more seats in time
 
-	choose  func(c *DelayChooser, a Aim) (delayS float64) // nil without stands
-	explain func(x Explained) string
+	choose func(c *DelayChooser, a Aim) (delayS float64) // what Term says, without the lead; nil without stands
 }
 
 // Explained is what the words about a choice are made from.
@@ -30,49 +34,69 @@ type Explained struct {
 	Delay                    string  // what came of it, in words
 }
 
-// Explain says how the policy has chosen a delay, in one line.
-func (p *Policy) Explain(x Explained) string { return p.explain(x) }
+// Words says what the delay is, as the table of help stands has it.
+func (p *Policy) Words() string {
+	text := p.Term
+	if p.PlusLead {
+		text += ", plus the lead"
+	}
+	return text + p.Note
+}
+
+// Explain says how the policy has chosen a delay, in one line. The need of the reference seat is said before it.
+func (p *Policy) Explain(x Explained) string {
+	lead := fmt.Sprintf("+ %.4g ms lead", x.LeadMS)
+	switch {
+	case !p.NeedsStands:
+		return fmt.Sprintf("%s, so that the player is heard first: %.3f ms", lead, x.NeedMS+x.LeadMS)
+	case p.PlusLead:
+		return fmt.Sprintf("%s, %s: %s", p.of(x.Seats), lead, x.Delay)
+	case p.Term == mostSeatsTerm:
+		window := fmt.Sprintf(" (%.4g ms window)", x.WindowMS)
+		if !x.Free {
+			window += fmt.Sprintf(", between the reference seat's need and %.4g ms more", x.WindowMS)
+		}
+		return fmt.Sprintf("%s%s: %s", p.of("of "+x.Seats), window, x.Delay)
+	}
+	return fmt.Sprintf("%s: %s", p.of(x.Seats), x.Delay)
+}
+
+// of is the term with the number of seats.
+func (p *Policy) of(seats string) string { return strings.Replace(p.Term, "seats", seats, 1) }
+
+const mostSeatsTerm = "the shortest delay with the most seats in time"
 
 // The policies.
 var (
 	Reference = &Policy{
-		Name:  "reference",
-		Words: "the need of the press box, plus the lead (`delay.lead`, 10 ms). The default without stands",
-		explain: func(x Explained) string {
-			const text = "+ %.4g ms lead, so that the player is heard first: %.3f ms"
-			return fmt.Sprintf(text, x.LeadMS, x.NeedMS+x.LeadMS)
-		},
+		Name: "reference",
+		Term: "the need of the press box", PlusLead: true,
+		Note: " (`delay.lead`, 10 ms). The default without stands",
 	}
 	MostSeats = &Policy{
-		Name:        "most-seats",
-		Words:       "the smallest one that has the most seats in time. The default with stands",
+		Name: "most-seats",
+		Term: mostSeatsTerm, Note: ". The default with stands",
 		NeedsStands: true, FromZero: true,
-		choose: mostSeats, explain: explainMostSeats,
+		choose: mostSeats,
 	}
 	Joint = &Policy{
-		Name: "joint",
-		Words: "as `most-seats`, with the pan too: of the pans near the true direction, the one with the most seats " +
-			"in time",
+		Name:        "joint",
+		Term:        mostSeatsTerm,
+		Note:        ", with the pan too: of the pans near the true direction, the one with the most seats in time",
 		NeedsStands: true, FromZero: true, MovesPan: true,
-		choose: mostSeats, explain: explainMostSeats,
+		choose: mostSeats,
 	}
 	LeastError = &Policy{
-		Name:        "least-error",
-		Words:       "the median need of all seats, plus the lead",
+		Name: "least-error",
+		Term: "the median need of all seats", PlusLead: true,
 		NeedsStands: true,
-		choose:      func(c *DelayChooser, a Aim) float64 { return a.LeadS + c.order().median() },
-		explain: func(x Explained) string {
-			return fmt.Sprintf("the median need of %s, + %.4g ms lead: %s", x.Seats, x.LeadMS, x.Delay)
-		},
+		choose:      func(c *DelayChooser, _ Aim) float64 { return c.order().median() },
 	}
 	NeverEarly = &Policy{
 		Name:        "never-early",
-		Words:       "the largest need of all seats",
+		Term:        "the longest need of all seats",
 		NeedsStands: true, Longest: true,
 		choose: func(c *DelayChooser, _ Aim) float64 { return c.hi },
-		explain: func(x Explained) string {
-			return fmt.Sprintf("the longest need of all %s: %s", x.Seats, x.Delay)
-		},
 	}
 )
 
@@ -82,15 +106,6 @@ var Policies = []*Policy{Reference, MostSeats, LeastError, NeverEarly, Joint}
 func mostSeats(c *DelayChooser, a Aim) float64 {
 	delayS, _ := c.order().mostSeats(c.reference, c.reached, a)
 	return delayS
-}
-
-func explainMostSeats(x Explained) string {
-	bound := fmt.Sprintf(", between the reference seat's need and %.4g ms more", x.WindowMS)
-	if x.Free {
-		bound = ""
-	}
-	const text = "the shortest delay with the most of %s in time (%.4g ms window)%s: %s"
-	return fmt.Sprintf(text, x.Seats, x.WindowMS, bound, x.Delay)
 }
 
 // PolicyNames lists the policies' names.

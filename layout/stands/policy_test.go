@@ -1,8 +1,10 @@
 package stands
 
 import (
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -14,14 +16,21 @@ type plain struct {
 	aim       Aim
 }
 
-// plainly says what each policy wants, by the definition that help stands gives. A policy without an entry fails the
-// test: nothing holds it to its words.
+// plainly says what each term means, computed as plainly as can be. Help and explain say the term, and the test holds the
+// choice to it. A term without an entry fails the test.
 var plainly = map[string]func(x plain) float64{
-	"reference":   func(x plain) float64 { return x.reference + x.aim.LeadS },
-	"most-seats":  plainMostSeats,
-	"joint":       plainMostSeats, // whose pan is another test's
-	"least-error": func(x plain) float64 { return x.aim.LeadS + x.leastWithHalf() },
-	"never-early": func(x plain) float64 { return slices.Max(x.q) },
+	"the need of the press box":                      func(x plain) float64 { return x.reference },
+	"the shortest delay with the most seats in time": plainMostSeats, // the pan of joint has a test of its own
+	"the median need of all seats":                   plain.leastWithHalf,
+	"the longest need of all seats":                  func(x plain) float64 { return slices.Max(x.q) },
+}
+
+// wants is the delay that a policy's words ask for.
+func (x plain) wants(p *Policy) float64 {
+	if p.PlusLead {
+		return plainly[p.Term](x) + x.aim.LeadS
+	}
+	return plainly[p.Term](x)
 }
 
 // leastWithHalf is the least need that has at least half of the weight at or under it.
@@ -68,9 +77,8 @@ func plainMostSeats(x plain) float64 {
 // Every policy of the list against its plain definition, on random stands, and what it declares about itself.
 func TestPoliciesAgainstPlainLoops(t *testing.T) {
 	for _, policy := range Policies {
-		want := plainly[policy.Name]
-		if want == nil {
-			t.Errorf("%s: no plain loop says what it should choose", policy.Name)
+		if plainly[policy.Term] == nil {
+			t.Errorf("%s: no plain loop says what %q is", policy.Name, policy.Term)
 			continue
 		}
 		negative, apart := false, 0 // apart: how often it is not just what the reference seat wants
@@ -86,8 +94,14 @@ func TestPoliciesAgainstPlainLoops(t *testing.T) {
 			x.q, x.w = plainNeeds(seats, l, g, p)
 			x.aim = Aim{WindowS: 0.03, LeadS: 0.01, Free: seed%2 == 0}
 			got, ok := l.DelayChooser().Raw(l.AtPan(k), p, policy, x.aim)
-			if !ok || math.Abs(got-want(x)) > 1e-9 {
-				t.Fatalf("seed %d, %s: %.9f s, want %.9f", seed, policy.Name, got, want(x))
+			want := x.wants(policy)
+			if !ok || math.Abs(got-want) > 1e-9 {
+				t.Fatalf("seed %d, %s: %.9f s, want %.9f", seed, policy.Name, got, want)
+			}
+			explained := Explained{NeedMS: 1000 * x.reference, LeadMS: 1000 * x.aim.LeadS, WindowMS: 30, Free: x.aim.Free,
+				Seats: "seats", Delay: fmt.Sprintf("%.3f ms", 1000*got)}
+			if text := policy.Explain(explained); !strings.HasSuffix(text, fmt.Sprintf(": %.3f ms", 1000*want)) {
+				t.Fatalf("seed %d, %s is explained as %q, want %.3f ms", seed, policy.Name, text, 1000*want)
 			}
 			negative = negative || got < -1e-9
 			if math.Abs(got-x.reference-x.aim.LeadS) > 1e-6 {
@@ -105,8 +119,30 @@ func TestPoliciesAgainstPlainLoops(t *testing.T) {
 			t.Errorf("%s: differs from the reference seat's %d times, declares NeedsStand: %v",
 				policy.Name, apart, policy.NeedsStands)
 		}
-		if policy.Name == "" || policy.Words == "" || policy.Explain(Explained{Seats: "7 seats"}) == "" {
-			t.Errorf("%q says nothing of itself", policy.Name)
+	}
+}
+
+// The help and explain say the same of a policy: its term, and whether the lead is added.
+func TestPolicyWords(t *testing.T) {
+	for _, policy := range Policies {
+		words, text := policy.Words(), policy.Explain(Explained{LeadMS: 12, Seats: "all seats", Delay: "9 ms"})
+		if policy.Name == "" || !strings.HasPrefix(words, policy.Term) {
+			t.Errorf("%q is %q, and its term %q", policy.Name, words, policy.Term)
+		}
+		if strings.Contains(words, "plus the lead") != policy.PlusLead || strings.Contains(text, "12 ms lead") != policy.PlusLead {
+			t.Errorf("%s: help says %q, explain %q, and PlusLead is %v", policy.Name, words, text, policy.PlusLead)
+		}
+	}
+	for policy, want := range map[*Policy]string{
+		Reference:  "+ 12 ms lead, so that the player is heard first: 62.000 ms",
+		MostSeats:  "the shortest delay with the most of 7 seats in time (30 ms window): 9 ms",
+		Joint:      "the shortest delay with the most of 7 seats in time (30 ms window): 9 ms",
+		LeastError: "the median need of all 7 seats, + 12 ms lead: 9 ms",
+		NeverEarly: "the longest need of all 7 seats: 9 ms",
+	} {
+		x := Explained{NeedMS: 50, LeadMS: 12, WindowMS: 30, Free: true, Seats: "7 seats", Delay: "9 ms"}
+		if text := policy.Explain(x); text != want {
+			t.Errorf("%s is explained as %q, want %q", policy.Name, text, want)
 		}
 	}
 }

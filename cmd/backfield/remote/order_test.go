@@ -167,7 +167,7 @@ func TestOneGo(t *testing.T) {
 				switch {
 				case r.status == 200:
 					done++
-				case r.status != 409 || !strings.Contains(r.body, "somebody else was quicker"):
+				case r.status != 409 || !strings.Contains(r.body, "someone else was faster"):
 					t.Errorf("%d %s", r.status, r.body)
 				}
 			})
