@@ -1,6 +1,6 @@
 // Package hold keeps what the mixers of a run should hold: a table with one row for each address of the mixer file. A
-// row has the target value, the value that keeps its channel closed, and its fade, and knows how urgent it is. The
-// engine writes the table, and one feed for each mixer reads it.
+// row has the target value, the value that keeps its channel closed, and its fade, and knows how urgent it is. A Motion
+// writes the table, and one feed for each mixer reads it.
 package hold
 
 import (

@@ -121,7 +121,7 @@ func (e *Engine) hold(name string, now time.Time) (string, error) {
 		return "", fmt.Errorf("channel %d is no longer a spare and stays closed", channel)
 	}
 	if i := slices.IndexFunc(e.target.Channels, is(channel)); i >= 0 {
-		e.overrides.hold(e.motion.frozen(e.target.Channels[i], now))
+		e.overrides.hold(e.motion.Frozen(e.target.Channels[i], now))
 	}
 	e.apply(now, 0)
 	return fmt.Sprintf("%s is held until you release it", e.who(channel)), nil

@@ -46,7 +46,7 @@ type Engine struct {
 	lastJump  string    // the argument of the last jump
 
 	overrides overrides
-	motion    motion
+	motion    *hold.Motion
 	target    cue.Snapshot // what the mixers should hold once all fades are over
 	cause     Verb         // the command being carried out
 
@@ -62,7 +62,7 @@ func New(p ShowSetup, o Options, now time.Time) *Engine {
 		setup: p, o: o, route: route{p.Show.Cues, o.ByClock}, step: -1, clock: journal.PlayClock{Rate: 1, At: now},
 		overrides: newOverrides(p),
 	}
-	e.motion = newMotion(p.Mixer, table, e.mark)
+	e.motion = hold.NewMotion(table, e.mark)
 	for _, to := range o.To {
 		e.feeds = append(e.feeds, feed.New(table, to, e.reports(to)))
 	}
@@ -136,13 +136,13 @@ func (e *Engine) snapshot(step int) cue.Snapshot {
 // apply makes the current step's snapshot the target, with fades of the given length.
 func (e *Engine) apply(now time.Time, length time.Duration) {
 	e.target = e.snapshot(e.step)
-	e.motion.aim(&e.target, now, length)
+	e.motion.Aim(&e.target, now, length)
 	e.markAll()
 }
 
 // finishFades ends all fades at once.
 func (e *Engine) finishFades(now time.Time) {
-	e.motion.finish(&e.target, now)
+	e.motion.Finish(&e.target, now)
 	e.markAll()
 }
 
@@ -181,7 +181,7 @@ func (e *Engine) Advance(now time.Time) {
 		e.enter(next, now, journal.Seconds(e.route.cues[next].FadeS/e.clock.Rate))
 		e.sendExtras(next, now)
 	}
-	e.motion.tick(&e.target, now)
+	e.motion.Tick(&e.target, now)
 	for _, f := range e.feeds {
 		f.Advance(now)
 	}
@@ -199,8 +199,8 @@ func (e *Engine) Next(now time.Time) (at time.Time, within time.Duration) {
 			at, within = t, 0
 		}
 	}
-	if e.motion.ticking && e.motion.tickAt.Before(at) {
-		at, within = e.motion.tickAt, 0
+	if e.motion.Ticking() && e.motion.TickAt().Before(at) {
+		at, within = e.motion.TickAt(), 0
 	}
 	for _, f := range e.feeds {
 		if t, w := f.Next(now); t.Before(at) {
@@ -213,7 +213,7 @@ func (e *Engine) Next(now time.Time) (at time.Time, within time.Duration) {
 // Settled reports whether at least one mixer is in reach, each of those holds the target as far as that can be known,
 // and nothing fades.
 func (e *Engine) Settled() bool {
-	if e.motion.ticking {
+	if e.motion.Ticking() {
 		return false
 	}
 	reached := false

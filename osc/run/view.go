@@ -126,7 +126,7 @@ func (e *Engine) View(now time.Time) View {
 
 func (e *Engine) openMics(now time.Time) (list []OpenChannel) {
 	for _, c := range e.target.Channels {
-		if dB, fading, open := e.motion.levelDB(c.Channel, now); open {
+		if dB, fading, open := e.motion.LevelDB(c.Channel, now); open {
 			list = append(list, OpenChannel{c.Channel, c.Player, c.Kind, c.Role, dB, fading})
 		}
 	}

@@ -1,4 +1,4 @@
-package run
+package hold
 
 import (
 	"slices"
@@ -6,7 +6,6 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
-	"backfield/osc/hold"
 	"backfield/osc/mixer"
 )
 
@@ -14,11 +13,11 @@ import (
 // lower would seem to start late.
 const floorDB = -50
 
-// motion is everything that fades: the levels of open channels, and the mixer's own parameters with a fade. It keeps
-// the table at the current instant.
-type motion struct {
+// Motion is everything that fades: the levels of open channels, and the mixer's own parameters with a fade. It keeps a
+// table at the current instant. Make one with NewMotion.
+type Motion struct {
 	mixer  *mixer.Mixer
-	table  *hold.TargetTable
+	table  *TargetTable
 	own    []mixer.OwnParam
 	levels []*fadingValue                 // by channel
 	params map[mixer.Control]*fadingValue // the mixer's own parameters that fade
@@ -30,20 +29,27 @@ type motion struct {
 
 // fadingValue is one value and its fade.
 type fadingValue struct {
-	fade   hold.Fade
+	fade   Fade
 	row    int  // in the table, -1 where the mixer has no address for it
 	closed bool // a level whose channel is closed: it does not fade
 }
 
-func newMotion(m *mixer.Mixer, table *hold.TargetTable, changed func(row int)) motion {
-	return motion{
-		mixer: m, table: table, own: m.Own(), params: map[mixer.Control]*fadingValue{}, changed: changed,
+// NewMotion makes a motion that fills a table. It calls changed for each row whose value a tick changes.
+func NewMotion(table *TargetTable, changed func(row int)) *Motion {
+	return &Motion{
+		mixer: table.Mixer, table: table, own: table.Mixer.Own(), params: map[mixer.Control]*fadingValue{}, changed: changed,
 	}
 }
 
-// aim starts every value toward a snapshot. Levels and fading parameters take the given length; a level that rises far
+// Ticking reports whether a fade is under way.
+func (m *Motion) Ticking() bool { return m.ticking }
+
+// TickAt is when the next tick is due while a fade is under way.
+func (m *Motion) TickAt() time.Time { return m.tickAt }
+
+// Aim starts every value toward a snapshot. Levels and fading parameters take the given length; a level that rises far
 // takes at least the safety ramp.
-func (m *motion) aim(to *cue.Snapshot, now time.Time, length time.Duration) {
+func (m *Motion) Aim(to *cue.Snapshot, now time.Time, length time.Duration) {
 	for i := range to.Channels {
 		c := &to.Channels[i]
 		for len(m.levels) <= c.Channel {
@@ -57,7 +63,7 @@ func (m *motion) aim(to *cue.Snapshot, now time.Time, length time.Duration) {
 	m.fill(to, now)
 }
 
-func (m *motion) aimLevel(c *cue.Channel, now time.Time, length time.Duration) {
+func (m *Motion) aimLevel(c *cue.Channel, now time.Time, length time.Duration) {
 	l, to := m.levels[c.Channel], float64(c.LevelDB)
 	switch {
 	case !c.Open:
@@ -73,12 +79,12 @@ func (m *motion) aimLevel(c *cue.Channel, now time.Time, length time.Duration) {
 	if l.closed || to-from > m.mixer.Safety.RiseDB {
 		length = max(length, m.mixer.Safety.Ramp)
 	}
-	l.fade, l.closed = hold.Fade{From: from, To: to, Start: now, Length: length}, false
+	l.fade, l.closed = Fade{From: from, To: to, Start: now, Length: length}, false
 }
 
 // aimParams starts a channel's parameters toward a snapshot. They change at once unless the channel is open before and
 // after.
-func (m *motion) aimParams(c *cue.Channel, heard bool, now time.Time, length time.Duration) {
+func (m *Motion) aimParams(c *cue.Channel, heard bool, now time.Time, length time.Duration) {
 	for _, x := range m.own {
 		to, ok := c.Value(x.Name)
 		if !ok || !x.Fade {
@@ -88,28 +94,28 @@ func (m *motion) aimParams(c *cue.Channel, heard bool, now time.Time, length tim
 		l := m.params[place]
 		switch {
 		case l == nil:
-			m.params[place] = &fadingValue{fade: hold.Still(to, now), row: -1}
+			m.params[place] = &fadingValue{fade: Still(to, now), row: -1}
 		case !heard || !c.Open:
-			l.fade = hold.Still(to, now)
+			l.fade = Still(to, now)
 		case l.fade.To != to:
-			l.fade = hold.Fade{From: l.fade.At(now), To: to, Start: now, Length: length}
+			l.fade = Fade{From: l.fade.At(now), To: to, Start: now, Length: length}
 		}
 	}
 }
 
-// arrive ends all fades: the mixers hold their ends already, or are about to by other means.
-func (m *motion) finish(to *cue.Snapshot, now time.Time) {
+// Finish ends all fades: the mixers hold their ends already, or are about to by other means.
+func (m *Motion) Finish(to *cue.Snapshot, now time.Time) {
 	for _, l := range m.levels {
-		l.fade = hold.Still(l.fade.To, now)
+		l.fade = Still(l.fade.To, now)
 	}
 	for _, l := range m.params {
-		l.fade = hold.Still(l.fade.To, now)
+		l.fade = Still(l.fade.To, now)
 	}
 	m.fill(to, now)
 }
 
 // fill sets every row of the table to the snapshot's value, or to where its fade is now.
-func (m *motion) fill(to *cue.Snapshot, now time.Time) {
+func (m *Motion) fill(to *cue.Snapshot, now time.Time) {
 	n := 0
 	m.mixer.Each(to, func(place mixer.Control, arg osc.Arg) {
 		i := m.table.Row(place, n)
@@ -133,7 +139,7 @@ func (m *motion) fill(to *cue.Snapshot, now time.Time) {
 }
 
 // of is the fading value of a place, nil if it does not fade.
-func (m *motion) of(place mixer.Control) *fadingValue {
+func (m *Motion) of(place mixer.Control) *fadingValue {
 	switch {
 	case place.Param != cue.ParamLevel && len(m.params) == 0:
 		return nil
@@ -146,13 +152,13 @@ func (m *motion) of(place mixer.Control) *fadingValue {
 }
 
 // at is the argument for a place at an instant of its fade.
-func (m *motion) at(place mixer.Control, l *fadingValue, now time.Time) (arg osc.Arg) {
+func (m *Motion) at(place mixer.Control, l *fadingValue, now time.Time) (arg osc.Arg) {
 	arg, _ = m.mixer.Arg(place, l.fade.At(now))
 	return arg
 }
 
-// levelDB is an open channel's level at an instant, and whether it is fading. ok is false for a closed channel.
-func (m *motion) levelDB(channel int, now time.Time) (dB float64, fading, ok bool) {
+// LevelDB is an open channel's level at an instant, and whether it is fading. ok is false for a closed channel.
+func (m *Motion) LevelDB(channel int, now time.Time) (dB float64, fading, ok bool) {
 	if channel >= len(m.levels) || m.levels[channel].closed {
 		return 0, false, false
 	}
@@ -160,9 +166,9 @@ func (m *motion) levelDB(channel int, now time.Time) (dB float64, fading, ok boo
 	return f.At(now), !f.Over(now), true
 }
 
-// frozen is a channel with its fades stopped at an instant.
-func (m *motion) frozen(c cue.Channel, now time.Time) cue.Channel {
-	if dB, _, ok := m.levelDB(c.Channel, now); ok {
+// Frozen is a channel with its fades stopped at an instant.
+func (m *Motion) Frozen(c cue.Channel, now time.Time) cue.Channel {
+	if dB, _, ok := m.LevelDB(c.Channel, now); ok {
 		c.LevelDB = cue.Level(dB)
 	}
 	if len(m.params) == 0 {
@@ -177,10 +183,10 @@ func (m *motion) frozen(c cue.Channel, now time.Time) cue.Channel {
 	return c
 }
 
-func (m *motion) period() time.Duration { return time.Second / time.Duration(max(m.mixer.Tick, 1)) }
+func (m *Motion) period() time.Duration { return time.Second / time.Duration(max(m.mixer.Tick, 1)) }
 
-// tick moves the fades on. Each tick has its own deadline, so a late one does not delay the next.
-func (m *motion) tick(to *cue.Snapshot, now time.Time) {
+// Tick moves the fades on. Each tick has its own deadline, so a late one does not delay the next.
+func (m *Motion) Tick(to *cue.Snapshot, now time.Time) {
 	if !m.ticking || now.Before(m.tickAt) {
 		return
 	}
@@ -196,7 +202,7 @@ func (m *motion) tick(to *cue.Snapshot, now time.Time) {
 			}
 			m.move(place, l, now)
 			if l.fade.Over(now) {
-				l.fade = hold.Still(l.fade.To, now)
+				l.fade = Still(l.fade.To, now)
 			}
 		}
 	}
@@ -206,7 +212,7 @@ func (m *motion) tick(to *cue.Snapshot, now time.Time) {
 }
 
 // move sets a fading value in the table.
-func (m *motion) move(place mixer.Control, l *fadingValue, now time.Time) {
+func (m *Motion) move(place mixer.Control, l *fadingValue, now time.Time) {
 	if l.row < 0 || l.closed {
 		return
 	}
