@@ -42,8 +42,8 @@ func said(t *testing.T, args ...string) (code int, stdout, stderr string) {
 
 var saidOnce sync.Map // of functions
 
-// compiledOnce are the demo at its own venue, and on zones; nobody may change them. Each is compiled once for all
-// tests.
+// compiledOnce and zonedOnce are the demo at its own venue, and on zones. Do not change them: each is compiled once for
+// all tests.
 var compiledOnce, zonedOnce = sync.OnceValue(func() *show.Loaded { return compiledDemo("") }),
 	sync.OnceValue(func() *show.Loaded { return compiledDemo(harborZones) })
 

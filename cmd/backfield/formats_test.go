@@ -28,7 +28,7 @@ func TestOldSnapshotsAreRead(t *testing.T) {
 	}
 }
 
-// A journal of the first build that ran a show is told, and gone on with.
+// A journal of the first build that ran a show is reported, and a run can resume from it.
 func TestOldJournalsAreRead(t *testing.T) {
 	t.Parallel()
 	old, err := os.ReadFile(formats + "journal-1-first.jsonl")

@@ -16,7 +16,7 @@ import (
 )
 
 // TestInterrupt sends Ctrl-C to the real command amid its work. It ends at once: watch, whose ordinary end that is,
-// with 0, and every other one by the signal, which a shell tells as 130.
+// with 0, and every other one by the signal, which a shell shows as 130.
 func TestInterrupt(t *testing.T) {
 	t.Parallel()
 	if runtime.GOOS == "windows" {

@@ -137,7 +137,7 @@ func killed(t *testing.T, r *rand.Rand) (held []string, where string) {
 	return held, status
 }
 
-// carriedOut counts the commands in a journal; begun tells whether there is one to resume from.
+// carriedOut counts the commands in a journal; begun reports whether there is one to resume from.
 func carriedOut(t *testing.T, path string) (n int, begun bool) {
 	file, err := os.Open(path)
 	if err != nil {

@@ -27,7 +27,7 @@ func outside(t *testing.T, program string) string {
 		return path
 	}
 	if os.Getenv("BACKFIELD_REQUIRE_TOOLS") != "" {
-		t.Fatalf("%s is not installed, and the tests are told to require it", program)
+		t.Fatalf("%s is not installed, and the tests require it", program)
 	}
 	t.Skipf("%s is not installed (Debian: liblo-tools)", program)
 	return ""
@@ -122,7 +122,7 @@ func TestLibloHearsTheDemo(t *testing.T) {
 	if len(cues) < 40 {
 		t.Fatalf("the demo has %d cues", len(cues))
 	}
-	const every, least = 20, 300 // each send compiles the show anew
+	const every, least = 20, 300 // each send compiles the show again
 	compared := 0
 	for i, c := range cues {
 		if i%every != 0 && i != len(cues)-1 { // each send lasts a moment at the mixer's rate

@@ -399,7 +399,7 @@ func TestPageInBrowser(t *testing.T) {
 		t.Errorf("in the table of the cue these words are broken: %s", words)
 	}
 
-	// at is where a player is drawn, in metres.
+	// at is where a player is drawn, in meters.
 	at := func(name string) (p layout.Point) {
 		t.Helper()
 		text := browser.Eval[string](b,

@@ -25,7 +25,7 @@ type grown struct {
 	cues, countsPerCue int
 	seats              int
 	zones              bool
-	panBy              string // stand-fit or tangent
+	panBy              string // stands or tangent
 	follow             bool
 }
 
@@ -188,7 +188,7 @@ func built(b *testing.B) (backfield, hello string) {
 }
 
 // watched runs a command to its end and returns what it took of the processor and the most memory that it held, which
-// is 0 where the system has no /proc. What the system tells after the end is no use: it counts this process's own
+// is 0 where the system has no /proc. What the system reports after the end is no use: it counts this process's own
 // memory, from before the command took its place.
 func watched(b *testing.B, cmd *exec.Cmd) (cpu time.Duration, peakMB float64) {
 	var out strings.Builder

@@ -28,7 +28,7 @@ import (
 	"backfield/osc/waiting"
 )
 
-var update = flag.Bool("update", false, "write the golden texts anew")
+var update = flag.Bool("update", false, "rewrite the golden texts")
 
 func TestMain(m *testing.M) { testscript.Main(tests{m}, map[string]func(){"backfield": main}) }
 
@@ -41,11 +41,11 @@ func (x tests) Run() int {
 }
 
 // TestScripts runs testdata/script/*.txtar on the real command. Each finds the small show of testdata/script/show
-// by the command "show", the examples in the folder $EXAMPLES, and has these besides testscript's own:
+// by the command "show", the examples in the folder $EXAMPLES, and has these in addition to testscript's own:
 //
 //	show DIR            copy the small show to DIR
 //	example NAME DIR    copy examples/NAME to DIR
-//	sub FILE OLD NEW    replace OLD by NEW, wherever it stands; OLD must be there; \n, \t and \r are escapes
+//	sub FILE OLD NEW    replace OLD by NEW everywhere; OLD must be there; \n, \t and \r are escapes
 //	code N ARG...       run backfield, which must end with exit code N and without a panic
 //	await FILE PATTERN  wait until the file holds the pattern, for ten seconds at most
 //	holds DIR NAME...   the folder holds these and nothing else, hidden files included
@@ -229,7 +229,7 @@ func large(ts *testscript.TestScript, sets, cues string) {
 }
 
 // TestThirtyMistakes holds check to its promise: a show with over thirty mistakes, each of another kind, gets
-// them all told in one run, in the order of the files, each with its line and a caret under the place.
+// them all reported in one run, in the order of the files, each with its line and a caret under the place.
 func TestThirtyMistakes(t *testing.T) {
 	t.Chdir("../../testdata/bad/thirty")
 	stdout, stderr, code := ran("check", ".")
@@ -266,7 +266,7 @@ func TestThirtyMistakes(t *testing.T) {
 		files[x.Span.File.Name] = true
 		if last.File != nil && (x.Span.File.Order < last.File.Order || x.Span.File == last.File &&
 			x.Span.Start < last.Start) {
-			t.Errorf("%s: %s is told after %s", x.Code, x.Span.Where(), last.Where())
+			t.Errorf("%s: %s is reported after %s", x.Code, x.Span.Where(), last.Where())
 		}
 		last = x.Span
 		line, column := x.Span.Position()
@@ -278,10 +278,10 @@ func TestThirtyMistakes(t *testing.T) {
 			t.Errorf("no line %q", head+x.What)
 			continue
 		}
-		told := strings.SplitN(stdout[i:], "\n", 4)
-		if !strings.HasSuffix(told[0], "["+x.Code+"]") || !strings.HasSuffix(told[1], "| "+text) ||
-			!strings.HasPrefix("\n"+told[2], caret) {
-			t.Errorf("%s is told as\n%s", x.Code, strings.Join(told[:3], "\n"))
+		shown := strings.SplitN(stdout[i:], "\n", 4)
+		if !strings.HasSuffix(shown[0], "["+x.Code+"]") || !strings.HasSuffix(shown[1], "| "+text) ||
+			!strings.HasPrefix("\n"+shown[2], caret) {
+			t.Errorf("%s is reported as\n%s", x.Code, strings.Join(shown[:3], "\n"))
 		}
 	}
 	if len(codes) < 30 || len(files) < 6 {
@@ -345,7 +345,7 @@ func (m memory) Read(path string) ([]byte, error) {
 
 // TestBrokenAnywhere takes every line out of each file of the small show, and at every fourth byte cuts the file off or
 // puts a stray character there. Nothing may panic, a show comes out exactly when there is no error, and one mistake is
-// never told as a flood of others.
+// never reported as a flood of others.
 func TestBrokenAnywhere(t *testing.T) {
 	t.Parallel()
 	whole := memory{}

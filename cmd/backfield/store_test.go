@@ -7,7 +7,7 @@ import (
 	"backfield/cmd/backfield/mixerverbs"
 )
 
-// The page tells of every flag.
+// The page has every flag.
 func TestHelpStoreHasEveryFlag(t *testing.T) {
 	t.Parallel()
 	all := spans(helpPage(t, "store"))
@@ -17,7 +17,7 @@ func TestHelpStoreHasEveryFlag(t *testing.T) {
 	}
 	for _, flag := range flags {
 		if !all[flag] {
-			t.Errorf("store.md does not tell of %s", flag)
+			t.Errorf("store.md does not have %s", flag)
 		}
 	}
 }

@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// version tells what it was built from, where that is known.
-func TestVersionTellsTheBuild(t *testing.T) {
+// version prints what it was built from, if that is known.
+func TestVersionPrintsTheBuild(t *testing.T) {
 	t.Parallel()
 	settings := []debug.BuildSetting{{Key: "vcs.revision", Value: "0123abcd"},
 		{Key: "vcs.time", Value: "2026-01-02T03:04:05Z"}, {Key: "vcs.modified", Value: "true"}}

@@ -23,10 +23,10 @@ func TestEditorsExpressions(t *testing.T) {
 	f := &source.File{Name: "a b/show.toml", Text: "x = 1\ny: z = [2]\n"}
 	var out bytes.Buffer
 	source.Print(&out, []source.Problem{{Severity: source.Warning, Code: "some-code",
-		Span: source.Span{File: f, Start: 9, End: 10}, What: "this: is [odd]", Do: "mend it"}})
+		Span: source.Span{File: f, Start: 9, End: 10}, What: "this: is [odd]", Do: "fix it"}})
 	line, rest, _ := strings.Cut(out.String(), "\n")
 	m := find["a problem"].FindStringSubmatch(line)
-	if want := []string{line, "a b/show.toml", "2", "4", "warning", "this: is [odd]; mend it",
+	if want := []string{line, "a b/show.toml", "2", "4", "warning", "this: is [odd]; fix it",
 		"some-code"}; strings.Join(m, "|") != strings.Join(want, "|") {
 		t.Errorf("%q, want %q", m, want)
 	}

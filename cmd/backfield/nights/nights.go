@@ -35,8 +35,8 @@ func New(s *cue.Show, venue string) Night {
 	return Night{where + ", " + unit.AirText(s.AirC), s}
 }
 
-// MicRow is one player or fixed mic over all nights: where its delays are farthest apart, and its mean share of seats in
-// time on each night.
+// MicRow is one player or fixed mic over all nights: where its delays are farthest apart, and its mean share of seats
+// in time on each night.
 type MicRow struct {
 	Channel  int        `json:"channel"`
 	Player   string     `json:"player"`

@@ -78,7 +78,8 @@ func lineOf(c *step.ChannelStep) sharedLine {
 	return sharedLine{}
 }
 
-// heard is the new role and level of a channel, to follow what happens. Handovers and switches say a level that changes.
+// heard is the new role and level of a channel, to follow what happens. Handovers and switches say a level that
+// changes.
 func heard(c *step.ChannelStep) string {
 	if c.Before.Open && c.NewLevel() {
 		return ": " + c.Is.Role

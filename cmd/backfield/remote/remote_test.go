@@ -109,7 +109,7 @@ func TestRunHangs(t *testing.T) {
 // Nothing is left when the server closes with pages open and connections of all kinds. Pages get the end.
 func TestNothingIsLeft(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{})
-	for !st.Settled() { // it has opened its road
+	for !st.Settled() { // until it has opened its connection
 		time.Sleep(5 * time.Millisecond)
 	}
 	before := runtime.NumGoroutine()

@@ -1,5 +1,5 @@
-// Package structure holds the whole tree to its rules: who may import whom, how long files, packages and lines may be, and that
-// what the pages name is there. It has tests alone, so that they run without building the command.
+// Package structure holds the whole tree to its rules: who may import whom, how long files, packages and lines may be,
+// and that what the pages name is there. It has tests alone, so that they run without building the command.
 package structure
 
 import (

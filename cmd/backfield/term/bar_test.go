@@ -7,7 +7,7 @@ import (
 	"time"
 )
 
-// A bar is drawn only for work that takes long, and written over; where nobody can be drawn for it is a line now and
+// A bar is drawn only for long work, and in place. Without a terminal it is a line now and
 // then.
 func TestProgressBar(t *testing.T) {
 	var out bytes.Buffer

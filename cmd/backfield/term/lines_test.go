@@ -7,7 +7,7 @@ import (
 	"testing"
 )
 
-// A line that nobody types is handed over by its beginning, to be refused; what comes after it is read.
+// Of a line that is too long to have been typed only the start is sent. What comes after it is read.
 func TestReadLines(t *testing.T) {
 	long := strings.Repeat("x", 200_000)
 	lines := make(chan string, 10)

@@ -7,14 +7,14 @@ import (
 	"time"
 )
 
-// A terminal that takes in nothing holds nobody who has something to say, nor the end.
+// A terminal that reads nothing holds up neither notices nor the end.
 func TestNoticesDoNotWait(t *testing.T) {
 	r, w := io.Pipe() // which nobody reads
 	defer r.Close()
 	m := NewNotices(w)
 	began := time.Now()
 	for range 1000 {
-		m.Say("trouble")
+		m.Say("a problem")
 	}
 	if took := time.Since(began); took > 500*time.Millisecond {
 		t.Errorf("it held its caller for %v", took)

@@ -51,14 +51,14 @@ func Note(c *cobra.Command, format string, args ...any) {
 	}
 }
 
-// PrintProblems prints problems to w, in colour where that is wanted.
+// PrintProblems prints problems to w, in color if that is wanted.
 func PrintProblems(c *cobra.Command, w io.Writer, problems []source.Problem) {
-	source.Printer{Color: coloured(c, w)}.Print(w, problems)
+	source.Printer{Color: useColor(c, w)}.Print(w, problems)
 }
 
-// coloured reports whether colour is wanted at w: on a terminal that knows it, unless the user's environment says no
+// useColor reports whether color is wanted at w: on a terminal that knows it, unless the user's environment says no
 // (NO_COLOR, no-color.org).
-func coloured(c *cobra.Command, w io.Writer) bool {
+func useColor(c *cobra.Command, w io.Writer) bool {
 	switch v, _ := c.Flags().GetString("color"); v {
 	case "always":
 		return true

@@ -21,7 +21,7 @@ type loop struct {
 }
 
 // run goes on until Close. Between the first event and the signal the quiet timer runs; each further event
-// starts it anew.
+// starts it again.
 func (l *loop) run(release func()) {
 	defer close(l.ended)
 	defer close(l.errors)

@@ -20,7 +20,7 @@ const (
 	// quietFor is how long events must have been quiet before a signal: on a plain overwrite the first event
 	// mostly sees an unfinished file.
 	quietFor = 40 * time.Millisecond
-	// pollEvery is how often sizes and times are looked at, for file systems that tell of nothing.
+	// pollEvery is how often sizes and times are looked at, for file systems without notifications.
 	pollEvery = 2 * time.Second
 )
 

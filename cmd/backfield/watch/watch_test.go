@@ -55,7 +55,7 @@ type started struct {
 	fire chan time.Time
 }
 
-// stage is a loop whose whole world is made up, but for the files that stamps are taken of.
+// stage is a loop whose surroundings are all made up, except the files that stamps are taken of.
 type stage struct {
 	*Watcher
 	t      *testing.T
@@ -206,7 +206,7 @@ func TestOneSlot(t *testing.T) {
 	s.silent()
 }
 
-// TestPoll finds what no event told of, once, and not again what an event did tell of.
+// TestPoll finds what no event reported, once, and not again what an event did report.
 func TestPoll(t *testing.T) {
 	s := newStage(t, "show.toml")
 	poll := s.timer(pollEvery)
@@ -361,7 +361,7 @@ func TestClose(t *testing.T) {
 // realQuiet is long enough for a busy machine to finish a burst of writes in.
 const realQuiet = 100 * time.Millisecond
 
-// real is a watch of real files. The poll is out of reach, so that what is seen was told by the system.
+// real is a watch of real files. The poll is out of reach, so that every change seen was reported by the system.
 func real(t *testing.T, files ...string) *Watcher {
 	t.Helper()
 	w, err := timed(files, realQuiet, time.Hour)

@@ -85,8 +85,8 @@ func TestPageOfRealCommand(t *testing.T) {
 	}
 }
 
-// besideRun is the real command with a page, on a copy of the small show, rehearsing.
-type besideRun struct {
+// pageRun is the real command with a page, on a copy of the small show, rehearsing.
+type pageRun struct {
 	cmd            *exec.Cmd
 	in             io.Writer
 	said, reported <-chan string // stdout and stderr, line by line
@@ -94,7 +94,7 @@ type besideRun struct {
 	await          func(c <-chan string, pattern string) string
 }
 
-func begun(t *testing.T, args ...string) besideRun {
+func begun(t *testing.T, args ...string) pageRun {
 	dir := copied(t, "../../testdata/script/show")
 	cmd := exec.Command("backfield", append([]string{"run", dir, "--rehearse", "--text", "--page"}, args...)...)
 	in, _ := cmd.StdinPipe()
@@ -133,7 +133,7 @@ func begun(t *testing.T, args ...string) besideRun {
 		}
 	}
 	link := await(reported, `^  (http://127\.0\.0\.1:\d+/k/\S+)$`)
-	return besideRun{cmd, in, said, reported, link, await}
+	return pageRun{cmd, in, said, reported, link, await}
 }
 
 // The whole show's page stands behind the run's key, and walks with the run.
