@@ -104,6 +104,13 @@ func (s *Driver) View() (v run.View, ok bool) {
 	return v, ok
 }
 
+// FinalView returns the run as it was at its end.
+func (s *Driver) FinalView() run.View {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.view(time.Now())
+}
+
 func (s *Driver) view(now time.Time) run.View {
 	if s.pair == nil {
 		return s.engine.View(now)

@@ -21,6 +21,7 @@ type PairOptions struct {
 	Run       run.Options                // what an engine that sends is made with
 	Follow    func(journal.Entry)        // takes the entries that the other laptop has written
 	Send      func(lines []standby.Line) // sends lines to the other laptop; it must not wait
+	Waiting   string                     // what a first laptop shows until a standby is connected
 }
 
 // Pair is what a Driver needs to be one of two laptops: the machine that decides who sends, an ear for each mixer, and an
@@ -187,6 +188,9 @@ func (p *Pair) shows() run.Options { return run.Options{To: p.o.Run.To, ByClock:
 
 func (p *Pair) view(now time.Time) *run.PairView {
 	v := p.machine.View(now)
+	if p.o.First && !v.Partner {
+		v.Headline = p.o.Waiting
+	}
 	return &run.PairView{
 		Sends: v.Mode == standby.Sending || v.Mode == standby.Pausing, Headline: v.Headline, Ask: v.Ask,
 		Term: v.Term, Entries: v.Entries, Missing: v.Missing,

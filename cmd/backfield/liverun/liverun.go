@@ -32,7 +32,8 @@ type StartOptions struct {
 	Recall  bool     // recall scenes in the mixer
 	Journal string   // the path of the new journal; empty for one named by the time
 	Resume  string   // the path of the journal to resume, or Newest; empty for a new run
-	Plain   bool     // there is no screen: events go to Notices
+	Pair    PairStart
+	Plain   bool // there is no screen: events go to Notices
 	Notices *term.Notices
 }
 
@@ -44,6 +45,7 @@ type LiveRun struct {
 	show    *show.Loaded
 	engine  *run.Engine
 	journal *journalfile.Writer
+	pair    *live.Pair // nil without another laptop
 	notices *term.Notices
 	ready   chan struct{} // closed once Driver is set
 	stop    context.CancelFunc
@@ -59,7 +61,7 @@ func wrongJournal(format string, args ...any) error {
 }
 
 // Start starts or resumes the run of a show, which goes on until Close. The error is a WrongJournal or that of a file.
-func Start(s *show.Loaded, o StartOptions) (*LiveRun, error) {
+func Start(ctx context.Context, s *show.Loaded, o StartOptions) (*LiveRun, error) {
 	r := &LiveRun{o: o, show: s, notices: o.Notices, ready: make(chan struct{}), ended: make(chan struct{})}
 	begin := r.begin
 	if o.Resume != "" {
@@ -69,6 +71,10 @@ func Start(s *show.Loaded, o StartOptions) (*LiveRun, error) {
 		return nil, err
 	}
 	r.Driver = live.New(r.engine, s.Mixer, o.To)
+	if err := r.startPair(ctx); err != nil {
+		r.journal.Close()
+		return nil, err
+	}
 	close(r.ready)
 	working, stop := context.WithCancel(context.Background())
 	r.stop = stop
@@ -151,6 +157,9 @@ func (r *LiveRun) writeStart(now time.Time, how string) {
 // record writes an entry to the journal, and to the notices if there is no screen.
 func (r *LiveRun) record(e journal.Entry) {
 	r.journal.Write(e)
+	if r.pair != nil {
+		r.pair.Record(e)
+	}
 	switch {
 	case !r.o.Plain:
 	case e.Kind == "problem":
@@ -189,6 +198,9 @@ func (r *LiveRun) Listen(at string, from []netip.Addr) (string, error) {
 
 // CloseMics closes every worn mic, and reports each mixer that may not have received that within two seconds.
 func (r *LiveRun) CloseMics() {
+	if !r.sends() {
+		return // the mixers are the other laptop's
+	}
 	for _, d := range r.Driver.Close(2 * time.Second) {
 		r.notices.Say(fmt.Sprintf("--close-on-exit: mics MAY STILL BE OPEN at %s: check the mixer (%s)", d.To, d))
 	}
@@ -196,9 +208,12 @@ func (r *LiveRun) CloseMics() {
 
 // End ends the run. It returns what the operator has changed in it, a line for each kind.
 func (r *LiveRun) End() []string {
+	if r.pair != nil {
+		r.pair.Quit()
+	}
 	r.halt()
 	r.journal.Write(journal.Entry{At: time.Now(), Kind: "end", Text: "ended"})
-	v := r.engine.View(time.Now())
+	v := r.Driver.FinalView()
 	var list []string
 	for _, x := range []struct {
 		what string

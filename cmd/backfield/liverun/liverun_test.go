@@ -38,7 +38,7 @@ func play(t *testing.T, s *show.Loaded, o StartOptions, typed string) (said, err
 	var out, talk bytes.Buffer
 	o.Plain, o.Notices = true, term.NewNotices(&talk)
 	defer o.Notices.Close()
-	r, err := Start(s, o)
+	r, err := Start(t.Context(), s, o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -76,7 +76,7 @@ func TestRun(t *testing.T) {
 		t.Error("no channel is open in the mixer")
 	}
 
-	if _, err := Start(s, o); err == nil || !strings.Contains(err.Error(), "it exists already") {
+	if _, err := Start(t.Context(), s, o); err == nil || !strings.Contains(err.Error(), "it exists already") {
 		t.Errorf("a journal that is there: %v", err)
 	}
 	o.Journal, o.Resume = "", journal
@@ -95,7 +95,7 @@ func TestRun(t *testing.T) {
 		t.Error("a journal that was refused has been written to")
 	}
 	o.Resume, o.Score = Newest, filepath.Join(t.TempDir(), "show.toml")
-	if _, err := Start(s, o); err == nil || !strings.Contains(err.Error(), "there is no journal in") {
+	if _, err := Start(t.Context(), s, o); err == nil || !strings.Contains(err.Error(), "there is no journal in") {
 		t.Errorf("no journal: %v", err)
 	}
 }

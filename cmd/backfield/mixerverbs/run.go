@@ -65,6 +65,7 @@ Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not 
 		"next to the score)")
 	fl.StringVar(&f.resume, "resume", "", "continue where a journal ends: the newest one, or --resume=`FILE`")
 	fl.Lookup("resume").NoOptDefVal = liverun.Newest
+	f.addPair(c)
 	return c
 }
 
@@ -83,12 +84,18 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	if err != nil {
 		return err
 	}
+	pair, err := f.pair(c)
+	if err != nil {
+		return err
+	}
 	notices := term.NewNotices(c.ErrOrStderr())
 	defer notices.Close()
-	r, err := liverun.Start(s, liverun.StartOptions{Score: score, To: to, ByClock: f.byClock, Recall: f.recall,
-		Journal: f.journal, Resume: f.resume, Plain: f.plain(c), Notices: notices})
+	r, err := liverun.Start(ctx, s, liverun.StartOptions{Score: score, To: to, ByClock: f.byClock, Recall: f.recall,
+		Journal: f.journal, Resume: f.resume, Pair: pair, Plain: f.plain(c), Notices: notices})
 	if unfit := (*liverun.WrongJournal)(nil); errors.As(err, &unfit) {
 		return verb.Wrong("%w", err)
+	} else if other := (*liverun.WrongPartner)(nil); errors.As(err, &other) {
+		return verb.Wrong("--standby: %w", err)
 	} else if err != nil {
 		return verb.Outside(err)
 	}

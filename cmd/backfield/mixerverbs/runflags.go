@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/netip"
 	"slices"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -34,6 +35,11 @@ type runFlags struct {
 
 	page         string
 	pageReadOnly bool
+
+	standbyAt string
+	standby   string
+	key       string
+	takeover  time.Duration
 }
 
 // args requires one SHOW. A flag whose value is optional takes the value after a "=" only; the message says so if it
@@ -61,6 +67,9 @@ func (f *runFlags) check(s *show.Loaded, score string) ([]netip.Addr, error) {
 		return nil, verb.Wrong("%s has no cue to run", score)
 	case f.recall && s.Mixer.Recall == nil:
 		return nil, verb.Wrong("--recall: mixer.toml has no [store] and [recall] (backfield help mixer)")
+	}
+	if err := f.checkPair(s); err != nil {
+		return nil, err
 	}
 	named, err := f.named()
 	if err != nil {

@@ -73,10 +73,10 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/help", `^(cmd/backfield/paper|cue/(rules|score)|layout/stands)$`}, // whose lists are in pages
 	{"cmd/backfield/importer", `^layout(/(drill|drill/guess|field|rows|source|table|unit))?$`},
 	{"cmd/backfield/journalfile", `^osc/journal$`},
-	{"cmd/backfield/liverun", `^(osc/(journal|live|run|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
+	{"cmd/backfield/liverun", `^(osc/(journal|live|run|standby(/link)?|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
 	{"cmd/backfield/machines", `^(layout/source|osc/(mixer|discover|ping|wire))$`},
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
-	{"cmd/backfield/mixerverbs", `^(cue|cue/step|layout/(source|table)|osc/(mixer|discover|journal|ping|store|wire)` +
+	{"cmd/backfield/mixerverbs", `^(cue|cue/step|layout/(source|table)|osc/(mixer|discover|journal|ping|standby|store|wire)` +
 		`|cmd/backfield/(compiled|console|explain|journalfile|liverun|machines|problemlist|remote|show|simulated|term|verb))$`},
 	{"cmd/backfield/nights", `^(cue|layout/source)$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},

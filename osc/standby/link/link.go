@@ -32,11 +32,13 @@ type Peer interface {
 	LinkDown()
 }
 
-// Link sends lines to the other laptop, and hands over what comes from it. Make one with Listen or Call.
+// Link sends lines to the other laptop, and hands over what comes from it once it is started. Make one with Listen or
+// Call.
 type Link struct {
-	peer Peer
-	stop context.CancelFunc
-	work sync.WaitGroup
+	begin func()
+	peer  Peer
+	stop  context.CancelFunc
+	work  sync.WaitGroup
 
 	mu      sync.Mutex
 	conn    net.Conn // of the other laptop, nil while there is none
@@ -50,26 +52,29 @@ type Link struct {
 	listener net.Listener
 }
 
-func newLink(ctx context.Context, peer Peer) (*Link, context.Context) {
+// Start has a link hand over what comes. Before that it has not been up.
+func (l *Link) Start(peer Peer) {
+	l.peer = peer
+	l.begin()
+}
+
+func newLink(ctx context.Context) (*Link, context.Context) {
 	ctx, stop := context.WithCancel(ctx)
-	return &Link{peer: peer, stop: stop, wake: make(chan struct{}, 1)}, ctx
+	return &Link{stop: stop, wake: make(chan struct{}, 1)}, ctx
 }
 
 // Listen waits at an address, HOST:PORT, for the standby that a door admits, until Close. report is given a line for each
 // laptop that is admitted or refused.
-func Listen(ctx context.Context, at string, door *standby.Door, peer Peer, report func(text string)) (*Link, error) {
+func Listen(ctx context.Context, at string, door *standby.Door, report func(text string)) (*Link, error) {
 	config := net.ListenConfig{KeepAliveConfig: net.KeepAliveConfig{Enable: true, Idle: deadAfter, Interval: deadAfter}}
 	listener, err := config.Listen(ctx, "tcp", at)
 	if err != nil {
 		return nil, fmt.Errorf("cannot listen for a standby at %s: %w", at, err)
 	}
-	l, ctx := newLink(ctx, peer)
+	l, ctx := newLink(ctx)
 	l.door, l.listener = door, listener
-	l.work.Go(func() {
-		<-ctx.Done()
-		listener.Close()
-	})
-	l.work.Go(func() { l.accept(ctx, report) })
+	context.AfterFunc(ctx, func() { listener.Close() })
+	l.begin = func() { l.work.Go(func() { l.accept(ctx, report) }) }
 	return l, nil
 }
 
@@ -157,29 +162,35 @@ type Welcome struct{ Run, Show string }
 // Call connects to the laptop at an address, HOST:PORT, as a caller, and keeps the link up until Close. It returns once it
 // has got through for the first time; fits may refuse what is found there. The error is Final, or says that nobody
 // answered before ctx ended.
-func Call(
-	ctx context.Context, to string, caller *standby.Caller, peer Peer, fits func(Welcome) error,
-) (*Link, error) {
-	l, working := newLink(context.WithoutCancel(ctx), peer)
+func Call(ctx context.Context, to string, caller *standby.Caller, fits func(Welcome) error) (*Link, error) {
+	l, working := newLink(context.WithoutCancel(ctx))
 	conn, in, err := l.reach(ctx, to, caller, fits)
 	if err != nil {
 		l.stop()
 		return nil, err
 	}
-	l.work.Go(func() {
-		for {
-			now := conn
-			forget := context.AfterFunc(working, func() { now.Close() })
-			l.serve(now, in)
-			forget()
-			now.Close()
-			pause(working, callEvery)
-			if conn, in, err = l.reach(working, to, caller, fits); err != nil {
-				return // it has ended, or laptop 1 is another one now
-			}
-		}
-	})
+	l.begin = func() { l.work.Go(func() { l.keep(working, conn, in, to, caller, fits) }) }
+	context.AfterFunc(working, func() { conn.Close() })
 	return l, nil
+}
+
+// keep serves a connection, and calls again whenever it has ended.
+func (l *Link) keep(
+	ctx context.Context, conn net.Conn, in *standby.Reader,
+	to string, caller *standby.Caller, fits func(Welcome) error,
+) {
+	for {
+		now := conn
+		forget := context.AfterFunc(ctx, func() { now.Close() })
+		l.serve(now, in)
+		forget()
+		now.Close()
+		pause(ctx, callEvery)
+		var err error
+		if conn, in, err = l.reach(ctx, to, caller, fits); err != nil {
+			return // it has ended, or laptop 1 is another one now
+		}
+	}
 }
 
 // reach calls until it is through, or until the error is final or ctx ends.

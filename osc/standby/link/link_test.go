@@ -45,10 +45,11 @@ func listen(t *testing.T, key string, peer link.Peer) (l *link.Link, news func()
 	var mu sync.Mutex
 	var text []string
 	report := func(line string) { mu.Lock(); text = append(text, line); mu.Unlock() }
-	l, err := link.Listen(t.Context(), "127.0.0.1:0", standby.NewDoor(key, "run 1", "show 1"), peer, report)
+	l, err := link.Listen(t.Context(), "127.0.0.1:0", standby.NewDoor(key, "run 1", "show 1"), report)
 	if err != nil {
 		t.Fatal(err)
 	}
+	l.Start(peer)
 	t.Cleanup(l.Close)
 	return l, func() string { mu.Lock(); defer mu.Unlock(); return strings.Join(text, "\n") }
 }
@@ -59,13 +60,14 @@ func call(t *testing.T, at, key string, peer link.Peer) (*link.Link, error) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), 5*time.Second)
 	defer cancel()
-	l, err := link.Call(ctx, at, standby.NewCaller(key), peer, func(w link.Welcome) error {
+	l, err := link.Call(ctx, at, standby.NewCaller(key), func(w link.Welcome) error {
 		if w.Run != "run 1" || w.Show != "show 1" {
 			t.Errorf("welcomed with %+v", w)
 		}
 		return nil
 	})
 	if err == nil {
+		l.Start(peer)
 		t.Cleanup(l.Close)
 	}
 	return l, err
@@ -194,7 +196,7 @@ func TestNobodyAnswers(t *testing.T) {
 	listener.Close()
 	ctx, cancel := context.WithTimeout(t.Context(), 700*time.Millisecond)
 	defer cancel()
-	if _, err := link.Call(ctx, at, standby.NewCaller(link.NewKey()), &recorder{}, fits); err == nil {
+	if _, err := link.Call(ctx, at, standby.NewCaller(link.NewKey()), fits); err == nil {
 		t.Error("no error")
 	}
 }

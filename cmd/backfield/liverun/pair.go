@@ -1,0 +1,123 @@
+package liverun
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+
+	"backfield/osc/journal"
+	"backfield/osc/live"
+	"backfield/osc/standby"
+	"backfield/osc/standby/link"
+)
+
+// PairStart is how a run is one of two laptops; the zero PairStart is a run on one.
+type PairStart struct {
+	ListenAt  string        // HOST:PORT where this laptop, the first, waits for a standby
+	FirstAt   string        // HOST:PORT of the first laptop, which this one stands by for
+	Key       string        // that the first one has printed
+	Automatic time.Duration // takes over by itself after this long of silence; 0 for never
+}
+
+// WrongPartner is the error of a first laptop that does not admit this one, or that runs another show.
+type WrongPartner struct{ error }
+
+// startPair makes the run one of two laptops, if it is. A standby waits here until the first laptop answers.
+func (r *LiveRun) startPair(ctx context.Context) error {
+	switch o := r.o.Pair; {
+	case o.ListenAt != "":
+		return r.startFirst(o)
+	case o.FirstAt != "":
+		return r.startStandby(ctx, o)
+	}
+	return nil
+}
+
+func (r *LiveRun) startFirst(o PairStart) error {
+	key := link.NewKey()
+	door := standby.NewDoor(key, newRunID(), r.showMark())
+	l, err := link.Listen(context.Background(), o.ListenAt, door, r.reportPair)
+	if err != nil {
+		return err
+	}
+	waiting := fmt.Sprintf("no standby yet: --standby %s with the key %s", l.Addr(), key)
+	r.pair = r.Driver.NewPair(live.PairOptions{
+		First: true, Setup: r.plan(), Run: r.options(), Follow: r.follow, Send: l.Send, Waiting: waiting,
+	})
+	state := r.engine.State()
+	r.pair.Record(journal.Entry{
+		At: time.Now(), Kind: "start", Format: journal.Format, Title: r.show.Show.Title, State: &state,
+	})
+	r.notices.Say(fmt.Sprintf("standby: on the second laptop, type: backfield run SHOW --standby %s", l.Addr()))
+	r.notices.Say("standby: its key, for one laptop: " + key)
+	l.Start(r.pair)
+	r.closers = append(r.closers, l.Close)
+	return nil
+}
+
+func (r *LiveRun) startStandby(ctx context.Context, o PairStart) error {
+	r.notices.Say("standby: calling laptop 1 at " + o.FirstAt)
+	mark := r.showMark()
+	l, err := link.Call(ctx, o.FirstAt, standby.NewCaller(o.Key), func(w link.Welcome) error {
+		if w.Show != mark {
+			return errors.New("laptop 1 runs another show, another version of it or another mixer.toml: " +
+				"copy its folder to this laptop")
+		}
+		return nil
+	})
+	if final := (*link.Final)(nil); errors.As(err, &final) {
+		return &WrongPartner{err}
+	} else if err != nil {
+		return err
+	}
+	r.pair = r.Driver.NewPair(live.PairOptions{
+		Automatic: o.Automatic, Setup: r.plan(), Run: r.options(), Follow: r.follow, Send: l.Send,
+	})
+	l.Start(r.pair)
+	r.closers = append(r.closers, l.Close)
+	return nil
+}
+
+// follow writes an entry of the other laptop in this one's journal, with its time on this laptop's clock.
+func (r *LiveRun) follow(e journal.Entry) { r.journal.Write(e) }
+
+// reportPair shows the operator what happens on the link.
+func (r *LiveRun) reportPair(text string) {
+	<-r.ready
+	r.Driver.ReportProblem(text)
+}
+
+// sends reports whether this laptop is the one that sends to the mixers.
+func (r *LiveRun) sends() bool {
+	v, _ := r.Driver.View()
+	return v.Pair == nil || v.Pair.Sends
+}
+
+// showMark is a mark of everything that goes to the mixers: two laptops with the same one run the same show at mixers of
+// the same kind.
+func (r *LiveRun) showMark() string {
+	h := sha256.New()
+	text, err := json.Marshal(r.show.Show)
+	if err != nil {
+		panic(fmt.Sprintf("liverun: a show that JSON cannot hold: %v", err)) // it is printed as JSON elsewhere
+	}
+	h.Write(text)
+	for i := range r.show.Show.Cues {
+		for _, x := range r.show.Mixer.Settings(&r.show.Show.Cues[i]) {
+			fmt.Fprintln(h, x.Message)
+		}
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}
+
+// newRunID is a name for a run that no other has.
+func newRunID() string {
+	var random [8]byte
+	rand.Read(random[:])
+	return hex.EncodeToString(random[:])
+}
