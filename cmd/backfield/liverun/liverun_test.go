@@ -87,7 +87,7 @@ func TestRun(t *testing.T) {
 
 	other, _, _ := example(t, "foghorn")
 	before, _ := os.ReadFile(journal)
-	_, err := Start(other, o)
+	_, err := Start(t.Context(), other, o)
 	if unfit := (*WrongJournal)(nil); !errors.As(err, &unfit) || !strings.Contains(err.Error(), "Two Lanterns") {
 		t.Errorf("the journal of another show: %v", err)
 	}
