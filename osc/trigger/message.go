@@ -85,7 +85,7 @@ func fill(verb run.Verb, args []osc.Arg) (c run.Command, ok bool) {
 		return c, false
 	}
 	c.Verb = verb
-	if n, isWhole := args[0].Int(); verb == run.Jump && isWhole {
+	if n, isWhole := whole(args[0]); verb == run.Jump && isWhole {
 		c.Name = strconv.FormatInt(n, 10)
 		return c, true
 	}
@@ -95,7 +95,7 @@ func fill(verb run.Verb, args []osc.Arg) (c run.Command, ok bool) {
 	}
 	switch verb {
 	case run.Swap:
-		n, ok := args[1].Int()
+		n, ok := whole(args[1])
 		c.Channel = int(n)
 		return c, ok && n >= 0 && n <= math.MaxInt32
 	case run.Nudge:
@@ -103,4 +103,14 @@ func fill(verb run.Verb, args []osc.Arg) (c run.Command, ok bool) {
 		return c, ok
 	}
 	return c, true
+}
+
+// whole reads a whole number. Many controllers send floats only, so one without a fraction is whole, as far as a 32-bit
+// float has every whole number.
+func whole(a osc.Arg) (n int64, ok bool) {
+	if n, ok = a.Int(); ok {
+		return n, true
+	}
+	v, ok := a.Decimal()
+	return int64(v), ok && math.Abs(v) <= 1<<24 && v == math.Trunc(v)
 }

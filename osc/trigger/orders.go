@@ -2,6 +2,7 @@ package trigger
 
 import (
 	"fmt"
+	"slices"
 	"sync"
 	"time"
 
@@ -11,6 +12,8 @@ import (
 const (
 	maxWaiting  = 16              // commands that wait to be carried out
 	reportEvery = 5 * time.Second // between two reports of the same kind of problem
+	// hushEvery is the least time between two hushes if nothing came in between: nobody can fill the journal with them.
+	hushEvery = 50 * time.Millisecond
 )
 
 // Do carries out a command and returns the run's answer. from names the sender.
@@ -22,12 +25,14 @@ type commandQueue struct {
 	do     Do
 	report func(text string)
 
-	waiting chan pendingCommand
+	more    chan struct{} // more commands wait, or none will come
 	ended   chan struct{} // closed when no more commands are carried out
 	poke    chan struct{} // there is a problem to report
 	running sync.WaitGroup
 
 	mu       sync.Mutex
+	waiting  []pendingCommand // at most maxWaiting, and one hush more
+	over     bool             // no more commands will come
 	counts   PortCounts
 	problems [kinds]pendingProblem
 }
@@ -35,13 +40,13 @@ type commandQueue struct {
 // PortCounts is how much came from a source, by what became of it.
 type PortCounts struct {
 	Packets   int // from anyone
-	Strangers int // packets from addresses that may not send commands
+	Strangers int // packets and connections from addresses that may not send commands
 	Malformed int // packets that are not OSC, are too long, or have too many messages; broken connections
 	Refused   int // messages that are not commands
 	Released  int // released buttons
 	Flooded   int // commands beyond what one address may send or what can wait; dropped
 	Failed    int // commands that the run refused
-	Done      int // commands that were carried out
+	Done      int // commands that were carried out; hushes that follow each other at once count as often as they came
 }
 
 // pendingCommand is a command that waits.
@@ -68,7 +73,7 @@ const (
 )
 
 func newCommandQueue(do Do, report func(text string)) *commandQueue {
-	o := &commandQueue{do: do, report: report, waiting: make(chan pendingCommand, maxWaiting), ended: make(chan struct{}),
+	o := &commandQueue{do: do, report: report, more: make(chan struct{}, 1), ended: make(chan struct{}),
 		poke: make(chan struct{}, 1)}
 	o.running.Go(o.work)
 	o.running.Go(o.speak)
@@ -82,18 +87,55 @@ func (o *commandQueue) Counts() PortCounts {
 	return o.counts
 }
 
-// give queues a command, and reports whether there was room.
+// give queues a command, and reports whether there was room. There is always room for a hush: after another hush that
+// still waits it needs no place of its own, since that one will be carried out after this one came.
 func (o *commandQueue) give(x pendingCommand) bool {
-	select {
-	case o.waiting <- x:
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	n, hush := len(o.waiting), x.command.Verb == run.Hush
+	switch {
+	case hush && n > 0 && o.waiting[n-1].command.Verb == run.Hush:
+		o.counts.Done++
 		return true
-	default:
+	case !hush && n >= maxWaiting:
 		return false
 	}
+	o.waiting = append(o.waiting, x)
+	o.wake()
+	return true
 }
 
 // last ends the queue: no more commands will come.
-func (o *commandQueue) last() { close(o.waiting) }
+func (o *commandQueue) last() {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	o.over = true
+	o.wake()
+}
+
+// wake has work look at the queue.
+func (o *commandQueue) wake() {
+	select {
+	case o.more <- struct{}{}:
+	default:
+	}
+}
+
+// take gives the next command. If wait is over 0, there is none to carry out before that time has passed or more wakes
+// the caller; over means that none will come. hushed is when the last hush was carried out, if it was the last command.
+func (o *commandQueue) take(now, hushed time.Time) (x pendingCommand, wait time.Duration, over bool) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if len(o.waiting) == 0 {
+		return x, time.Hour, o.over
+	}
+	x = o.waiting[0]
+	if wait = hushed.Add(hushEvery).Sub(now); wait > 0 && x.command.Verb == run.Hush && len(o.waiting) == 1 && !o.over {
+		return x, wait, false
+	}
+	o.waiting = slices.Delete(o.waiting, 0, 1)
+	return x, 0, false
+}
 
 func (o *commandQueue) count(add func(*PortCounts)) {
 	o.mu.Lock()
@@ -120,15 +162,37 @@ func (o *commandQueue) note(kind int, add func(*PortCounts), text func() string)
 // work carries out the commands.
 func (o *commandQueue) work() {
 	defer close(o.ended)
-	for x := range o.waiting {
-		if _, err := o.do(x.command, x.from); err != nil {
-			o.note(failed, func(c *PortCounts) { c.Failed++ }, func() string {
-				return fmt.Sprintf("%s: %s: %v", x.from, x.command, err)
-			})
+	timer := time.NewTimer(time.Hour)
+	defer timer.Stop()
+	var hushed time.Time
+	for {
+		x, wait, over := o.take(time.Now(), hushed)
+		switch {
+		case over:
+			return
+		case wait > 0:
+			timer.Reset(wait)
+			select {
+			case <-o.more:
+			case <-timer.C:
+			}
 			continue
 		}
-		o.count(func(c *PortCounts) { c.Done++ })
+		o.carryOut(x)
+		if hushed = (time.Time{}); x.command.Verb == run.Hush {
+			hushed = time.Now()
+		}
 	}
+}
+
+func (o *commandQueue) carryOut(x pendingCommand) {
+	if _, err := o.do(x.command, x.from); err != nil {
+		o.note(failed, func(c *PortCounts) { c.Failed++ }, func() string {
+			return fmt.Sprintf("%s: %s: %v", x.from, x.command, err)
+		})
+		return
+	}
+	o.count(func(c *PortCounts) { c.Done++ })
 }
 
 // speak reports the problems.

@@ -4,9 +4,12 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"maps"
 	"net/netip"
+	"slices"
 	"time"
 
+	"backfield/osc/run"
 	"backfield/osc/wire"
 )
 
@@ -14,7 +17,7 @@ import (
 const (
 	maxBytes     = 2048 // in a packet; a command is far shorter
 	maxInPacket  = 8    // messages in a packet
-	maxPerSecond = 20   // commands from one address in any second
+	maxPerSecond = 20   // commands from one address in any second, other than hush
 )
 
 // Port takes commands over OSC from named machines: see Message. OSC has no password, and anyone on the same network
@@ -25,7 +28,7 @@ type Port struct {
 	named    map[netip.Addr]*rateWindow // not written after Listen
 }
 
-// Listen opens a port as wire.Listen does, and takes commands from the named addresses, at least one. do carries out a
+// Listen opens a port as wire.ListenTo does, and takes commands from the named addresses, at least one. do carries out a
 // command. report gets each kind of problem in words, every 5 s at most. Each is called from its own goroutine, one
 // call at a time, and must not call Close.
 func Listen(at string, named []netip.Addr, do Do, report func(text string)) (*Port, error) {
@@ -40,7 +43,7 @@ func Listen(at string, named []netip.Addr, do Do, report func(text string)) (*Po
 	if len(p.named) == 0 {
 		return nil, errors.New("no machine may send commands; name the IP address of each that may")
 	}
-	l, err := wire.Listen(at)
+	l, err := wire.ListenTo(at, slices.Collect(maps.Keys(p.named)))
 	if err != nil {
 		return nil, err
 	}
@@ -67,6 +70,8 @@ func (p *Port) hear() {
 		switch {
 		case errors.Is(err, wire.ErrClosed):
 			return
+		case errors.Is(err, wire.ErrUnnamed):
+			p.note(stranger, func(c *PortCounts) { c.Strangers++ }, func() string { return err.Error() + " (--from)" })
 		case err != nil:
 			p.note(malformed, func(c *PortCounts) { c.Malformed++ }, func() string { return err.Error() })
 		default:
@@ -109,7 +114,7 @@ func (p *Port) packet(now time.Time, packet []byte, addr netip.Addr, from func()
 			p.note(refused, func(c *PortCounts) { c.Refused++ }, func() string { return from() + ": " + err.Error() })
 		case !act:
 			p.count(func(c *PortCounts) { c.Released++ })
-		case !w.admit(now) || !p.give(pendingCommand{c, from()}):
+		case c.Verb != run.Hush && !w.admit(now), !p.give(pendingCommand{c, from()}):
 			p.note(flooded, func(c *PortCounts) { c.Flooded++ }, func() string {
 				return fmt.Sprintf("%s sends too many commands: %s was dropped", from(), c)
 			})

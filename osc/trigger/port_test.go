@@ -205,7 +205,7 @@ func TestRate(t *testing.T) {
 	r := port(t, "127.0.0.1:0", home, b.do, b.report)
 	one, other := link(t, r), link(t, r) // the same machine
 	for range 50 {
-		one.Write(wire.Encode(m("/backfield/hush")))
+		one.Write(wire.Encode(m("/backfield/start")))
 		other.Write(wire.Encode(m("/backfield/unhush")))
 		time.Sleep(200 * time.Microsecond)
 	}
@@ -227,7 +227,7 @@ func TestPortOfAHangingRun(t *testing.T) {
 	}, b.report)
 	l := link(t, r)
 	for range maxPerSecond {
-		l.Write(wire.Encode(m("/backfield/hush")))
+		l.Write(wire.Encode(m("/backfield/stop")))
 	}
 	l.Write([]byte("rubbish!"))
 	within(t, 5*time.Second, "what cannot wait is dropped",

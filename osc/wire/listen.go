@@ -13,13 +13,22 @@ import (
 	"time"
 )
 
-// maxStreams is how many connections a Listener holds at once.
-const maxStreams = 8
+const (
+	maxStreams    = 8 // connections of a Listener that takes anyone
+	maxOfOneNamed = 4 // connections of each address of a Listener that takes only named addresses
+)
+
+// ErrUnnamed is in the error of a connection from an address that is not among those that ListenTo was given.
+var ErrUnnamed = errors.New("its address is not among those that may connect")
 
 // Listener takes packets from anyone who can reach its port, over UDP or over up to 8 TCP connections. Whatever they
 // send, it goes on and uses a few MiB of memory: it cuts a stream that is not OSC and refuses a ninth connection. If
 // the caller is slow to Receive, senders of streams slow down and datagrams are lost. Connections may be idle; one
 // whose other end is gone is noticed within seconds.
+//
+// One that takes only named addresses closes every other connection at once. Each named address has 4 connections of
+// its own, so no other machine can use them up; a fifth one displaces that of the same address which has been silent
+// longest. Datagrams come from anyone, since their sender can be forged: the caller looks at Peer.Addr.
 type Listener struct {
 	at  Target
 	udp *net.UDPConn // one of udp and tcp is nil
@@ -31,7 +40,14 @@ type Listener struct {
 	closed  chan struct{}
 	running sync.WaitGroup
 	mu      sync.Mutex
-	streams map[*stream]bool
+	named   map[netip.Addr]bool // empty: anyone may connect
+	streams map[*stream]*client
+}
+
+// client is the other end of a connection.
+type client struct {
+	addr  netip.Addr
+	heard time.Time // when it last sent a packet, or connected
 }
 
 type received struct {
@@ -43,14 +59,20 @@ type received struct {
 // Listen opens a port: "udp://host:port" or "host:port", "tcp://host:port" (OSC 1.0 stream) or
 // "slip://host:port" (OSC 1.1 stream). The host is an address of this computer, or empty for all of them. Port 0 takes
 // any free port, and Addr reports which.
-func Listen(at string) (*Listener, error) {
+func Listen(at string) (*Listener, error) { return ListenTo(at, nil) }
+
+// ListenTo opens a port as Listen does. If it has connections, it takes those of the named addresses alone.
+func ListenTo(at string, named []netip.Addr) (*Listener, error) {
 	target, err := address(at, true)
 	if err != nil {
 		return nil, err
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), dialWait)
 	defer cancel()
-	l := &Listener{at: target, closed: make(chan struct{})}
+	l := &Listener{at: target, closed: make(chan struct{}), named: map[netip.Addr]bool{}}
+	for _, a := range named {
+		l.named[a.Unmap()] = true
+	}
 	config := net.ListenConfig{KeepAliveConfig: keepAlive}
 	if target.Scheme == "udp" {
 		conn, err := config.ListenPacket(ctx, "udp", target.HostPort)
@@ -66,7 +88,7 @@ func Listen(at string) (*Listener, error) {
 		return nil, explainListen(err, target)
 	}
 	l.tcp, l.at.HostPort = tcp.(*net.TCPListener), tcp.Addr().String()
-	l.inbox, l.streams = make(chan received), map[*stream]bool{}
+	l.inbox, l.streams = make(chan received), map[*stream]*client{}
 	l.running.Go(l.accept)
 	return l, nil
 }
@@ -77,7 +99,7 @@ func (l *Listener) Addr() Target { return l.at }
 // Receive waits for the next packet and says who sent it. The caller may keep the packet; only Decode shows whether it
 // is OSC. One goroutine at a time may call it. An error with ErrClosed means the end, after Close. Any other error
 // comes without a packet and a Peer, and ends nothing: a connection sent something other than OSC or ended inside a
-// packet, one too many was refused, or the network has a problem. A bad sender can cause many of these, so do not print
+// packet, one was refused or displaced, or the network has a problem. A bad sender can cause many of these, so do not print
 // them all.
 func (l *Listener) Receive() (packet []byte, from Peer, err error) {
 	if l.udp == nil {
@@ -143,31 +165,81 @@ func (l *Listener) accept() {
 			continue
 		}
 		from := conn.RemoteAddr().(*net.TCPAddr).AddrPort()
-		s := newStream(conn, l.at.framing(), from.String())
-		if l.admit(s) {
-			l.running.Go(func() { l.serve(s, Peer{from: from, stream: s}) })
+		addr, known := l.knows(from.Addr().Unmap())
+		if !known {
+			conn.Close()
+			l.deliver(received{err: fmt.Errorf("closed a connection from %s: %w", from, ErrUnnamed)})
 			continue
 		}
-		s.Close()
-		l.deliver(received{err: fmt.Errorf("refused a connection from %s: %d connections to %s are already open",
-			from, maxStreams, l.at)})
+		s := newStream(conn, l.at.framing(), from.String())
+		displaced, ok := l.admit(s, addr)
+		if !ok {
+			s.Close()
+			l.deliver(received{err: fmt.Errorf("refused a connection from %s: %d connections to %s are already open",
+				from, maxStreams, l.at)})
+			continue
+		}
+		l.running.Go(func() { l.serve(s, Peer{from: from, stream: s}) })
+		if displaced != nil {
+			displaced.Close()
+			l.deliver(received{err: fmt.Errorf("closed the connection from %s, silent longest of %d: "+
+				"that machine has opened another", displaced.to, maxOfOneNamed)})
+		}
 	}
 }
 
-// admit reports whether there is room for one more connection.
-func (l *Listener) admit(s *stream) bool {
+// knows reports whether an address may connect, and gives it as it was named.
+func (l *Listener) knows(addr netip.Addr) (named netip.Addr, ok bool) {
+	if len(l.named) == 0 || l.named[addr] {
+		return addr, true
+	}
+	return addr.WithZone(""), l.named[addr.WithZone("")]
+}
+
+// admit takes one more connection if there is room. Where addresses are named there always is: displaced is the
+// connection of the same address that has to go, nil for none.
+func (l *Listener) admit(s *stream, addr netip.Addr) (displaced *stream, ok bool) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	select {
 	case <-l.closed:
-		return false
+		return nil, false
 	default:
 	}
-	if len(l.streams) == maxStreams {
-		return false
+	if len(l.named) > 0 {
+		displaced = l.silentLongest(addr)
+		delete(l.streams, displaced)
+	} else if len(l.streams) == maxStreams {
+		return nil, false
 	}
-	l.streams[s] = true
-	return true
+	l.streams[s] = &client{addr, time.Now()}
+	return displaced, true
+}
+
+// silentLongest is the connection that has to go when an address opens one more, nil for none.
+func (l *Listener) silentLongest(addr netip.Addr) (oldest *stream) {
+	n := 0
+	for s, c := range l.streams {
+		if c.addr != addr {
+			continue
+		}
+		if n++; oldest == nil || c.heard.Before(l.streams[oldest].heard) {
+			oldest = s
+		}
+	}
+	if n < maxOfOneNamed {
+		return nil
+	}
+	return oldest
+}
+
+// heard notes that a connection has sent a packet.
+func (l *Listener) heard(s *stream) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if c := l.streams[s]; c != nil {
+		c.heard = time.Now()
+	}
 }
 
 // serve delivers what comes over one connection until it ends.
@@ -188,6 +260,7 @@ func (l *Listener) serve(s *stream, from Peer) {
 			}
 			return
 		}
+		l.heard(s)
 		if !l.deliver(received{packet: bytes.Clone(packet), from: from}) {
 			return
 		}
