@@ -6,8 +6,10 @@ import (
 	"bufio"
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 )
 
@@ -62,7 +64,7 @@ func Read(r io.Reader) (entries []Entry, whole int64, err error) {
 		}
 		var e Entry
 		if err := json.Unmarshal(bytes.TrimSpace(line), &e); err != nil {
-			return entries, whole, fmt.Errorf("line %d is not a journal entry: %w", n, err)
+			return entries, whole, fmt.Errorf("line %d is not a journal entry: %s", n, damage(err))
 		}
 		if e.Format > Format {
 			return entries, whole, fmt.Errorf(
@@ -72,6 +74,36 @@ func Read(r io.Reader) (entries []Entry, whole int64, err error) {
 		entries = append(entries, e)
 		whole += int64(len(line))
 	}
+}
+
+// damage says in plain words why a line is not an entry.
+func damage(err error) string {
+	if wrong, ok := errors.AsType[*json.UnmarshalTypeError](err); ok {
+		if wrong.Field == "" {
+			return "it is " + kindWords(wrong.Value)
+		}
+		return wrong.Field + " cannot be " + kindWords(wrong.Value)
+	}
+	if wrong, ok := errors.AsType[*time.ParseError](err); ok {
+		return strings.Trim(wrong.Value, `"`) + " is not a time"
+	}
+	if _, ok := errors.AsType[*json.SyntaxError](err); ok {
+		return err.Error()
+	}
+	return "one of its values is not as a run writes it"
+}
+
+// kindWords names a kind of JSON value: "array", "bool", "string", "number", or "number 1e999".
+func kindWords(kind string) string {
+	switch kind {
+	case "array":
+		return "a list"
+	case "bool":
+		return "true or false"
+	case "string":
+		return "a text"
+	}
+	return "a " + kind
 }
 
 // Last is the state at the end of a journal; ok is false if there is none.

@@ -53,6 +53,23 @@ func TestReportOfRefusals(t *testing.T) {
 	}
 }
 
+// A damaged line is described in the words of the journal, without those of the program.
+func TestDamagedLine(t *testing.T) {
+	for line, want := range map[string]string{
+		`{"kind":"step","state":{"presses":[{"planned_s":"2"}]}}`: "state.presses.planned_s cannot be a text",
+		`{"kind":"step","state":5}`:                               "state cannot be a number",
+		`{"kind":"step","at":"yesterday"}`:                        "yesterday is not a time",
+		`{"kind":"step","at":5}`:                                  "one of its values is not as a run writes it",
+		`["step"]`:                                                "it is a list",
+		`{"kind":`:                                                "unexpected end of JSON input",
+	} {
+		_, _, err := Read(strings.NewReader("{\"kind\":\"start\"}\n" + line + "\n"))
+		if want = "line 2 is not a journal entry: " + want; err == nil || err.Error() != want {
+			t.Errorf("%s: %v, want %s", line, err, want)
+		}
+	}
+}
+
 func FuzzReadJournal(f *testing.F) {
 	f.Add(string(Entry{Kind: "step", Step: "1", State: &RunState{Step: "1", Clock: PlayClock{Rate: 1}}}.Line()))
 	f.Add("{}\n{")

@@ -27,9 +27,6 @@ var takenNames = []string{cue.ParamMute, cue.ParamLevel, cue.ParamPan, cue.Param
 	"cue", "at", "movement", "count", "time_s", "name", "fade_s", "kind", "level_db", "delay_ms",
 	"x_m", "y_m", "z_m", "inside", "early", "late", "notes"}
 
-// TakenNames lists the names that a parameter of the mixer's own may not have.
-func TakenNames() []string { return slices.Clone(takenNames) }
-
 // unitForm is the form of a unit, which becomes part of a column name.
 var unitForm = regexp.MustCompile(`^([A-Za-z]{1,8}|%)$`)
 

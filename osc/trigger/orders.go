@@ -80,13 +80,6 @@ func newCommandQueue(do Do, report func(text string)) *commandQueue {
 	return o
 }
 
-// Counts returns the counts so far.
-func (o *commandQueue) Counts() PortCounts {
-	o.mu.Lock()
-	defer o.mu.Unlock()
-	return o.counts
-}
-
 // give queues a command, and reports whether there was room. There is always room for a hush: after another hush that
 // still waits it needs no place of its own, since that one will be carried out after this one came.
 func (o *commandQueue) give(x pendingCommand) bool {

@@ -18,6 +18,13 @@ import (
 	"backfield/osc/wire"
 )
 
+// Counts returns the counts so far.
+func (o *commandQueue) Counts() PortCounts {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	return o.counts
+}
+
 var home = netip.MustParseAddr("127.0.0.1")
 
 // leakless fails a test that leaves goroutines behind.

@@ -89,7 +89,7 @@ func (p *Papers) stretch(x sheet.OpenStretch) heardTime {
 	}
 	last := x.Bars[len(x.Bars)-1]
 	return heardTime{
-		From: p.Moment(x.FromS()), To: p.Moment(last.ToS), FromS: x.FromS(), ToEnd: last.ToCue == "", Roles: text,
+		From: p.Moment(x.FromS()), To: p.Moment(x.ToS()), FromS: x.FromS(), ToEnd: last.ToCue == "", Roles: text,
 	}
 }
 

@@ -80,16 +80,6 @@ func frame(r *rig.Rig, places []layout.Point) Frame {
 	return f
 }
 
-// Field draws the field of a rig without players, from end line to end line unless a frame is given: lines, numbers and
-// hashes as the rule book has them, the stacks, the mic stands, and the edge of the stands.
-func Field(r *rig.Rig, look Look) *Drawing {
-	end := r.Field.LengthM/2 + r.Field.EndZoneM
-	f := look.frame(r, []layout.Point{{X: -end}, {X: end, Y: r.Field.WidthM}})
-	d := look.drawing("The field", f)
-	d.field(r, f)
-	return d
-}
-
 func (l Look) width() float64 {
 	if l.WidthMM > 0 {
 		return l.WidthMM

@@ -15,6 +15,15 @@ import (
 	"backfield/layout/unit"
 )
 
+// emptyField draws the field of a rig without players, from end line to end line.
+func emptyField(r *rig.Rig) *Drawing {
+	end := r.Field.LengthM/2 + r.Field.EndZoneM
+	f := Look{}.frame(r, []layout.Point{{X: -end}, {X: end, Y: r.Field.WidthM}})
+	d := Look{}.drawing("The field", f)
+	d.field(r, f)
+	return d
+}
+
 // For every rule book, hashes and numbers are where testdata/published has them, and nothing is off the field.
 func TestFieldsAsPublished(t *testing.T) {
 	file, err := os.Open("../../../testdata/published/field_dimensions.csv")
@@ -42,7 +51,7 @@ func TestFieldsAsPublished(t *testing.T) {
 		if !ok {
 			t.Fatalf("no code for %q", row[0])
 		}
-		d := Field(&rig.Rig{Field: f, Reference: layout.Point{Y: -30, Z: 10}}, Look{})
+		d := emptyField(&rig.Rig{Field: f, Reference: layout.Point{Y: -30, Z: 10}})
 		hash := column(row, "hash_from_sideline_m")
 		found := false
 		for _, s := range shapes(d, "hash") {
@@ -88,7 +97,7 @@ func TestFieldsAsPublished(t *testing.T) {
 func TestOwnField(t *testing.T) {
 	f := field.Field{Code: "own", LengthM: 60, EndZoneM: 5, WidthM: 16, HashM: 6, MiddleYard: 30, DepthStepM: unit.StepM}
 	r := &rig.Rig{Field: f, Reference: layout.Point{Y: 3}}
-	d := Field(r, Look{})
+	d := emptyField(r)
 	if n := shapes(d, "number"); len(n) > 0 {
 		t.Errorf("%d numbers", len(n))
 	}

@@ -85,7 +85,7 @@ func TestGolden(t *testing.T) {
 		"harbor-6":   drawn(t, harbor, "6", Look{}),
 		"harbor-13":  drawn(t, harbor, "13", Look{Night: true}),
 		"zones-8.1":  drawn(t, compiled(t, "harbor", zones), "8.1", Look{}),
-		"field-home": Field(harbor.Rig, Look{}),
+		"field-home": emptyField(harbor.Rig),
 	}
 	for name, d := range cases {
 		t.Run(name, func(t *testing.T) {
