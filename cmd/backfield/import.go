@@ -119,8 +119,8 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		return nil
 	}
 	sets, dots := d.Sheets()
-	if err := publish.Files(m.dir, []publish.OutputFile{publish.CSV("sets.csv", sets),
-		publish.CSV("dots.csv", dots)}); err != nil {
+	if err := publish.Files(m.dir, []publish.OutputFile{publish.ShowCSV("sets.csv", sets),
+		publish.ShowCSV("dots.csv", dots)}); err != nil {
 		return verb.Outside(err)
 	}
 	fmt.Fprintf(c.OutOrStdout(), "written to %s: sets.csv, dots.csv\n", m.dir)

@@ -12,6 +12,7 @@ import (
 	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/verb"
+	"backfield/layout/visible"
 )
 
 // How wide a PNG may be, in pixels. The usual width is 190 mm at 300 dots per inch.
@@ -84,7 +85,7 @@ Exit code 0: drawn, 1: the show has errors, 2: no such cue, 3: a file could not 
 			}
 			bar.End()
 			if to == "" {
-				_, err := c.OutOrStdout().Write(files[0].Data)
+				_, err := visible.Raw(c.OutOrStdout()).Write(files[0].Data) // a picture is no text
 				return verb.Outside(err)
 			}
 			if err := distinct(files); err != nil {

@@ -8,6 +8,7 @@ import (
 
 	"backfield/cmd/backfield/mixerverbs"
 	"backfield/cmd/backfield/verb"
+	"backfield/layout/visible"
 )
 
 // execute is the whole program: it takes what main gives it and returns the exit code.
@@ -25,8 +26,11 @@ line shows [SHOW].`,
 	}
 	root.CompletionOptions.DisableDefaultCmd = true // ours has its own text
 	root.SetArgs(args)
-	root.SetOut(stdout)
-	root.SetErr(stderr)
+	out, errs := visible.NewWriter(stdout), visible.NewWriter(stderr)
+	defer out.Flush()
+	defer errs.Flush()
+	root.SetOut(out)
+	root.SetErr(errs)
 	root.AddCommand(
 		checkCommand(),
 		compileCommand(),
@@ -63,5 +67,5 @@ line shows [SHOW].`,
 		completeArguments(c)
 	}
 	root.SetHelpCommand(helpCommand(root))
-	return verb.ExitCode(root.ExecuteContext(ctx), stderr)
+	return verb.ExitCode(root.ExecuteContext(ctx), errs)
 }

@@ -36,7 +36,7 @@ func (f *sheetFlags) files(c *cobra.Command, p *paper.Papers) (files []publish.O
 	}
 	if f.csv {
 		for _, t := range p.Tables() {
-			files = append(files, publish.CSV(t.File, t.Rows))
+			files = append(files, publish.Spreadsheet(t.File, t.Rows))
 		}
 	}
 	index, err := p.Index(pages, pdfs != nil)

@@ -5,6 +5,8 @@ import (
 	"io"
 	"strings"
 	"unicode/utf8"
+
+	"backfield/layout/visible"
 )
 
 // shownWidth is how many characters of a line an excerpt shows: what fits a terminal beside its gutter.
@@ -15,6 +17,7 @@ const shownWidth = 140
 func Print(w io.Writer, problems []Problem) { Printer{}.Print(w, problems) }
 
 // Printer prints problems, in color or not. Color adds nothing to the words.
+// With color it must write to the terminal itself (visible.Raw); all text that is not its own is made visible.
 type Printer struct{ Color bool }
 
 // Print is the function Print.
@@ -29,14 +32,14 @@ func (o Printer) Print(w io.Writer, problems []Problem) {
 		if p.Do != "" {
 			text += "; " + p.Do
 		}
-		fmt.Fprintf(w, "%s%s: %s [%s]\n", where, in(p.Severity.String()), text, p.Code)
+		fmt.Fprintf(w, "%s%s: %s [%s]\n", visible.Text(where), in(p.Severity.String()), visible.Line(text), p.Code)
 		excerpt(w, p.Span, in)
 		for _, n := range p.Notes {
 			at := n.Span.Where()
 			if at != "" {
 				at += ": "
 			}
-			fmt.Fprintf(w, "  note: %s%s\n", at, n.Text)
+			fmt.Fprintf(w, "  note: %s%s\n", visible.Text(at), visible.Line(n.Text))
 		}
 	}
 }
@@ -74,6 +77,7 @@ func excerpt(w io.Writer, s Span, in func(string) string) {
 	if utf8.RuneCountInString(line) > shownWidth {
 		before, marked, after = tail(before, shownWidth/2), head(marked, shownWidth/2), head(after, shownWidth/4)
 	}
+	before, marked, after = visible.Line(before), visible.Line(marked), visible.Line(after)
 	pad := strings.Map(func(r rune) rune {
 		if r == '\t' {
 			return r
@@ -82,7 +86,7 @@ func excerpt(w io.Writer, s Span, in func(string) string) {
 	}, before)
 	number, _ := s.Position()
 	mark := "^" + strings.Repeat("~", max(utf8.RuneCountInString(marked)-1, 0))
-	fmt.Fprintf(w, "%5d | %s\n      | %s%s\n", number, printable(before+marked+after), pad, in(mark))
+	fmt.Fprintf(w, "%5d | %s\n      | %s%s\n", number, before+marked+after, pad, in(mark))
 }
 
 func head(s string, n int) string {
@@ -105,16 +109,6 @@ func tail(s string, n int) string {
 		n--
 	}
 	return s
-}
-
-// printable keeps control characters in a show's files from steering the terminal.
-func printable(s string) string {
-	return strings.Map(func(r rune) rune {
-		if r != '\t' && (r < ' ' || r == 0x7F || r >= 0x80 && r < 0xA0) {
-			return '·'
-		}
-		return r
-	}, s)
 }
 
 // line is the whole line that s begins on, and the offset of its first byte.

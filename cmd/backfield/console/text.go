@@ -3,9 +3,10 @@ package console
 import (
 	"slices"
 	"strings"
-	"unicode"
 
 	"github.com/charmbracelet/x/ansi"
+
+	"backfield/layout/visible"
 )
 
 // textStyle is how a piece of text stands out.
@@ -103,18 +104,8 @@ func (l textLine) encode() string {
 	return b.String()
 }
 
-// clean drops what could control a terminal, since names and reasons come from files and from the network.
-func clean(s string) string {
-	return strings.Map(func(r rune) rune {
-		switch {
-		case r == '\t' || r == '\n':
-			return ' '
-		case !unicode.IsGraphic(r) || r == unicode.ReplacementChar:
-			return -1
-		}
-		return r
-	}, s)
-}
+// clean makes visible what could control a terminal, since names and reasons come from files and from the network.
+func clean(s string) string { return visible.Text(s) }
 
 // wrap breaks text at its spaces into at most this many rows. Text that does not fit ends in an ellipsis.
 func wrap(s string, width, most int) (rows []string) {

@@ -13,6 +13,7 @@ import (
 	"backfield/cmd/backfield/remote"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/term"
+	"backfield/layout/visible"
 	"backfield/osc/journal"
 )
 
@@ -113,7 +114,7 @@ func (p *RunPage) Print(talk io.Writer, rest string) {
 	}
 	if term.Drawable(talk) {
 		for _, row := range s.Code {
-			fmt.Fprintf(talk, "\x1b[30;107m%s\x1b[m\n", row) // ECMA-48 SGR: black on white
+			fmt.Fprintf(visible.Raw(talk), "\x1b[30;107m%s\x1b[m\n", row) // ECMA-48 SGR: black on white
 		}
 	}
 }

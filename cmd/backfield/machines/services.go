@@ -7,9 +7,9 @@ import (
 	"io"
 	"net/netip"
 	"strings"
-	"unicode"
 
 	"backfield/layout/source"
+	"backfield/layout/visible"
 	"backfield/osc/discover"
 )
 
@@ -59,20 +59,13 @@ func PrintServices(w io.Writer, list []ServiceRow) {
 // maxShown is how much of a text from the network is shown, in characters.
 const maxShown = 80
 
-// harmless makes a text from the network safe to show. What cannot be printed becomes a dot, so that nobody on the
-// network can control the terminal or reverse the direction of text.
+// harmless makes a text from the network safe to show, and cuts one that nobody would read.
 func harmless(text string) string {
-	shown := []rune{}
-	for _, r := range text {
-		if len(shown) == maxShown {
-			return string(append(shown, '…'))
-		}
-		if !unicode.IsPrint(r) {
-			r = '·'
-		}
-		shown = append(shown, r)
+	shown := []rune(text)
+	if len(shown) > maxShown {
+		shown = append(shown[:maxShown], '…')
 	}
-	return string(shown)
+	return visible.Text(string(shown))
 }
 
 func count(n int, word string) string { return source.Count(float64(n), word) }

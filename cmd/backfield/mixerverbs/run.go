@@ -18,6 +18,7 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/term"
 	"backfield/cmd/backfield/verb"
+	"backfield/layout/visible"
 )
 
 // Run is the verb that steps the show at a mixer, live.
@@ -126,7 +127,7 @@ func (f *runFlags) operate(ctx context.Context, c *cobra.Command, r *liverun.Liv
 	if f.plain(c) {
 		r.Operate(ctx, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr(), page)
 	} else {
-		err = verb.Outside(console.Run(ctx, r.Driver, second, c.InOrStdin(), c.OutOrStdout()))
+		err = verb.Outside(console.Run(ctx, r.Driver, second, c.InOrStdin(), visible.Raw(c.OutOrStdout())))
 	}
 	if f.closeOnExit {
 		r.CloseMics()

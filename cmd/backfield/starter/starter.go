@@ -122,8 +122,8 @@ func (s *NewShow) Files() ([]publish.OutputFile, error) {
 			dots = append(dots, []string{label, x.name, lateral, strings.TrimSpace(depth)})
 		}
 	}
-	return append(files, publish.CSV("roster.csv", roster), publish.CSV("sets.csv", sets),
-		publish.CSV("dots.csv", dots)), nil
+	return append(files, publish.ShowCSV("roster.csv", roster), publish.ShowCSV("sets.csv", sets),
+		publish.ShowCSV("dots.csv", dots)), nil
 }
 
 type newStack struct {

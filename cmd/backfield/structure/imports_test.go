@@ -20,7 +20,8 @@ import (
 // cue, osc, cmd.
 var mayImport = []struct{ pkg, pattern string }{
 	{"layout", `^$`},
-	{"layout/source", `^$`},
+	{"layout/visible", `^$`},
+	{"layout/source", `^layout/visible$`},
 	{"layout/unit", `^$`},
 	{"layout/osctype", `^$`},
 	{"layout/table", `^layout/(source|unit)$`},
@@ -73,21 +74,21 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/help", `^(cmd/backfield/paper|cue/(rules|score)|layout/stands)$`}, // whose lists are in pages
 	{"cmd/backfield/importer", `^layout(/(drill|drill/guess|field|rows|source|table|unit))?$`},
 	{"cmd/backfield/journalfile", `^osc/journal$`},
-	{"cmd/backfield/liverun", `^(osc/(journal|live|run|standby(/link)?|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
-	{"cmd/backfield/machines", `^(layout/source|osc/(mixer|discover|ping|wire))$`},
+	{"cmd/backfield/liverun", `^(layout/visible|osc/(journal|live|run|standby(/link)?|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
+	{"cmd/backfield/machines", `^(layout/(source|visible)|osc/(mixer|discover|ping|wire))$`},
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
-	{"cmd/backfield/mixerverbs", `^(cue|cue/step|layout/(source|table)|osc/(mixer|discover|journal|ping|standby|store|wire)` +
+	{"cmd/backfield/mixerverbs", `^(cue|cue/step|layout/(source|table|visible)|osc/(mixer|discover|journal|ping|standby|store|wire)` +
 		`|cmd/backfield/(compiled|console|explain|journalfile|liverun|machines|problemlist|remote|show|simulated|term|verb))$`},
 	{"cmd/backfield/nights", `^(cue|layout/source)$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},
-	{"cmd/backfield/publish", `^$`},
+	{"cmd/backfield/publish", `^layout/visible$`},
 	{"cmd/backfield/schemas", `^(cue|cue/score|layout/(rig|sound|table)|osc/mixer|cmd/backfield/help)$`},
 	{"cmd/backfield/shellquote", `^$`},
 	{"cmd/backfield/starter", `^(layout(/(field|table|unit))?|cmd/backfield/publish)$`},
-	{"cmd/backfield/term", `^$`},
-	{"cmd/backfield/verb", `^(cue|layout/source|osc/(mixer|wire)|cmd/backfield/(problemlist|show|term))$`},
+	{"cmd/backfield/term", `^layout/visible$`},
+	{"cmd/backfield/verb", `^(cue|layout/(source|visible)|osc/(mixer|wire)|cmd/backfield/(problemlist|show|term))$`},
 	{"cmd/backfield/watch", `^$`},
-	{"cmd/backfield/console", `^osc/run$`},
+	{"cmd/backfield/console", `^(osc/run|layout/visible)$`},
 	{"cmd/backfield/page", `^(cmd/backfield/(picture|show)|cue|cue/(clock|diff|score|sheet|step|timeline)|layout|layout/(drill|source))$`},
 	{"cmd/backfield/chromium", `^$`},
 	{"cmd/backfield/browser", `^cmd/backfield/chromium$`},

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"backfield/layout/visible"
 )
 
 // ProgressBar shows the progress of long work: on a terminal one line that is drawn again, elsewhere a line every few
@@ -52,7 +54,7 @@ func (b *ProgressBar) Show(part float64) {
 		fmt.Fprintf(b.w, "%s: %d %%\n", b.what, percent)
 		return
 	}
-	fmt.Fprintf(b.w, "\r%s%s %s %3d %%", ClearLine, b.what, BarText(percent), percent)
+	fmt.Fprintf(visible.Raw(b.w), "\r%s%s %s %3d %%", ClearLine, visible.Text(b.what), BarText(percent), percent)
 }
 
 // End removes the bar.
@@ -60,7 +62,7 @@ func (b *ProgressBar) End() {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if b.drawn && b.shown {
-		fmt.Fprintf(b.w, "\r%s", ClearLine)
+		fmt.Fprintf(visible.Raw(b.w), "\r%s", ClearLine)
 	}
 	b.shown = false
 }

@@ -5,6 +5,8 @@ import (
 	"io"
 	"strings"
 	"time"
+
+	"backfield/layout/visible"
 )
 
 // Screen is a picture of some lines on a terminal that is drawn again in its place. What is typed below it stays, as
@@ -42,11 +44,11 @@ func (s *Screen) Draw(now time.Time, rows []string) {
 		b.WriteString(clearBelow)
 	}
 	for _, row := range rows {
-		fmt.Fprintf(&b, "%s%s\n", ClearLine, row)
+		fmt.Fprintf(&b, "%s%s\n", ClearLine, visible.Text(row))
 	}
 	if same {
 		b.WriteString(restoreCursor)
 	}
 	s.rows, s.drawn, s.stale = len(rows), now, false
-	io.WriteString(s.out, b.String())
+	io.WriteString(visible.Raw(s.out), b.String())
 }

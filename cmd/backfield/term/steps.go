@@ -3,6 +3,8 @@ package term
 import (
 	"fmt"
 	"io"
+
+	"backfield/layout/visible"
 )
 
 // Steps shows the progress of work in steps: a bar on a terminal, a line for each step elsewhere.
@@ -21,7 +23,7 @@ func (s *Steps) Step(n, of int, what string) {
 		fmt.Fprintln(s.out, what)
 		return
 	}
-	fmt.Fprintf(s.out, "\r%s%s %.45s", ClearLine, BarText(100*n/max(of, 1)), what)
+	fmt.Fprintf(visible.Raw(s.out), "\r%s%s %.45s", ClearLine, BarText(100*n/max(of, 1)), visible.Text(what))
 	s.drawn = true
 }
 

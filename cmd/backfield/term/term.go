@@ -8,6 +8,8 @@ import (
 	"os"
 
 	"github.com/charmbracelet/x/term"
+
+	"backfield/layout/visible"
 )
 
 // Control sequences of terminals (ECMA-48; saving the cursor is common practice).
@@ -23,13 +25,13 @@ const (
 // IsTerminal reports whether w is a terminal. Not every device is one: /dev/null is a character device too, and nobody
 // answers there.
 func IsTerminal(w io.Writer) bool {
-	f, ok := w.(*os.File)
+	f, ok := visible.Raw(w).(*os.File)
 	return ok && term.IsTerminal(f.Fd())
 }
 
 // Drawable reports whether w is a terminal that can draw over what it shows.
 func Drawable(w io.Writer) bool {
-	f, ok := w.(*os.File)
+	f, ok := visible.Raw(w).(*os.File)
 	return ok && IsTerminal(w) && takesControlSequences(f)
 }
 

@@ -10,6 +10,7 @@ import (
 
 	"backfield/cmd/backfield/term"
 	"backfield/layout/source"
+	"backfield/layout/visible"
 )
 
 // VoiceFlags are the flags of every command about how the program talks.
@@ -53,7 +54,11 @@ func Note(c *cobra.Command, format string, args ...any) {
 
 // PrintProblems prints problems to w, in color if that is wanted.
 func PrintProblems(c *cobra.Command, w io.Writer, problems []source.Problem) {
-	source.Printer{Color: useColor(c, w)}.Print(w, problems)
+	p := source.Printer{Color: useColor(c, w)}
+	if p.Color {
+		w = visible.Raw(w) // the printer makes the text visible, and its colors must get through
+	}
+	p.Print(w, problems)
 }
 
 // useColor reports whether color is wanted at w: on a terminal that knows it, unless the user's environment says no

@@ -1,0 +1,110 @@
+// Package visible keeps text that others wrote (names and titles in a show's files, a journal, what a mixer or the network
+// sends) from controlling a terminal or reversing the direction of what is read. What cannot be seen is written as an
+// escape that can: ESC is \u001b.
+package visible
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"strings"
+	"sync"
+	"unicode"
+	"unicode/utf16"
+	"unicode/utf8"
+)
+
+// Text writes each invisible character of a text as \uXXXX: control characters (also tabs and line ends), format
+// characters such as the bidirectional ones, and line separators. One above U+FFFF takes two escapes, its UTF-16
+// surrogates, as in JSON (RFC 8259, section 7), so that JSON keeps its meaning. A byte that is not UTF-8 is \xXX.
+func Text(s string) string { return escape(s, func(rune) bool { return false }) }
+
+// Line is Text for lines that have their tabs and line ends on purpose.
+func Line(s string) string { return escape(s, layoutRune) }
+
+func layoutRune(r rune) bool { return r == '\n' || r == '\t' }
+
+func escape(s string, keep func(rune) bool) string {
+	if strings.IndexFunc(s, func(r rune) bool { return hidden(r) && !keep(r) }) < 0 && utf8.ValidString(s) {
+		return s
+	}
+	var b strings.Builder
+	for i, r := range s {
+		switch {
+		case r == utf8.RuneError && !strings.HasPrefix(s[i:], string(utf8.RuneError)):
+			fmt.Fprintf(&b, `\x%02x`, s[i])
+		case !hidden(r) || keep(r):
+			b.WriteRune(r)
+		default:
+			for _, unit := range utf16.Encode([]rune{r}) {
+				fmt.Fprintf(&b, `\u%04x`, unit)
+			}
+		}
+	}
+	return b.String()
+}
+
+// hidden reports whether a character controls what is shown instead of being shown. The two joiners are shown in what
+// they join, and some scripts need them; the prepended marks are shown as they are.
+func hidden(r rune) bool {
+	switch {
+	case r < utf8.RuneSelf:
+		return r < ' ' || r == 0x7f
+	case r == '\u200c' || r == '\u200d' || unicode.Is(unicode.Prepended_Concatenation_Mark, r):
+		return false
+	}
+	return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp)
+}
+
+// Writer is the filter in front of an output that people read: it writes what Line makes of the text. A program that
+// draws on a terminal writes its control sequences to Raw, and passes other people's text through Text first. Its methods
+// may be called from any goroutine.
+type Writer struct {
+	raw  io.Writer
+	mu   sync.Mutex
+	rest []byte // the beginning of a character whose end has not come yet
+}
+
+// NewWriter puts the filter in front of w.
+func NewWriter(w io.Writer) *Writer { return &Writer{raw: w} }
+
+// Write writes p, except for the bytes of a character that is not whole yet. The error is that of the output.
+func (w *Writer) Write(p []byte) (int, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	whole := p
+	if len(w.rest) > 0 {
+		whole = append(w.rest, p...)
+	}
+	cut := len(whole)
+	for back := 1; back < utf8.UTFMax && back <= len(whole); back++ {
+		if utf8.RuneStart(whole[len(whole)-back]) {
+			if !utf8.FullRune(whole[len(whole)-back:]) {
+				cut -= back
+			}
+			break
+		}
+	}
+	w.rest = bytes.Clone(whole[cut:])
+	if _, err := io.WriteString(w.raw, Line(string(whole[:cut]))); err != nil {
+		return 0, err
+	}
+	return len(p), nil
+}
+
+// Flush writes what is left of a character that never became whole.
+func (w *Writer) Flush() error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	_, err := io.WriteString(w.raw, Line(string(w.rest)))
+	w.rest = nil
+	return err
+}
+
+// Raw is the output behind a filter, and w itself if there is none.
+func Raw(w io.Writer) io.Writer {
+	if f, ok := w.(*Writer); ok {
+		return f.raw
+	}
+	return w
+}
