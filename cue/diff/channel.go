@@ -95,7 +95,8 @@ func openChange(c *step.ChannelStep, own []cue.MixerParam) ParamDiff {
 		words := c.SwitchWords() + ", " + openedWords(c.Is, own)
 		return ParamDiff{Param: ParamOpen, New: 1, Words: words, Size: sizeOpen}
 	case c.Kind == step.Closes && c.To != 0:
-		return ParamDiff{Param: ParamOpen, Old: 1, Words: fmt.Sprintf("closed: switches to channel %d", c.To), Size: sizeOpen}
+		return ParamDiff{Param: ParamOpen, Old: 1, Words: fmt.Sprintf("closed: switches to channel %d", c.To),
+			Size: sizeOpen}
 	case c.Kind == step.Opens && c.Came:
 		return ParamDiff{Param: ParamOpen, New: 1, Words: openedWords(c.Is, own) + ", on a new channel", Size: sizeOpen}
 	case c.Kind == step.Opens:

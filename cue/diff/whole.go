@@ -44,7 +44,8 @@ func wholeShow(old, new *cue.Show) []Cause {
 	a, b := old.Rig, new.Rig
 	list.word(old.Venue, new.Venue, tagVenue, noParams, "venue")
 	list.add(old.AirC != new.AirC, tagAir, delayOnly, "air %s -> %s C, %.0f -> %.0f F",
-		number(hundredths(old.AirC), 1), number(hundredths(new.AirC), 1), unit.Fahrenheit(old.AirC), unit.Fahrenheit(new.AirC))
+		number(hundredths(old.AirC), 1), number(hundredths(new.AirC), 1), unit.Fahrenheit(old.AirC),
+		unit.Fahrenheit(new.AirC))
 	list.number(a.LatencyMS, b.LatencyMS, 1, tagRig, delayOnly, "latency", " ms")
 	list.add(a.Reference != b.Reference, tagRig, allArrival, "reference seat %s", movedBy(a.Reference, b.Reference))
 	list = append(list, stackCauses(a.Stacks, b.Stacks)...)

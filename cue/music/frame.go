@@ -73,7 +73,8 @@ func (f *framed) header(body []byte) error {
 	f.clean = append([]byte("MThd\x00\x00\x00\x06"), body[:6]...)
 	switch {
 	case f.format > 1:
-		return fmt.Errorf("is a MIDI file of format %d, whose tracks have separate times; Backfield reads only formats 0 and 1",
+		return fmt.Errorf("is a MIDI file of format %d, whose tracks have separate times; Backfield reads only "+
+			"formats 0 and 1",
 			f.format)
 	case f.division&0x8000 != 0:
 		return errors.New("counts its time in SMPTE frames, not in notes; " +

@@ -32,7 +32,8 @@ func (r *musicReader) unpack() (name string, text []byte) {
 			r.bad(fmt.Sprintf("is damaged: %s in it: %v", name, err), "export it again")
 			return nil
 		case len(data) > xmlLimit:
-			r.bad(fmt.Sprintf("has %s in it, which unpacks to more than %d bytes", name, xmlLimit), "export fewer parts")
+			r.bad(fmt.Sprintf("has %s in it, which unpacks to more than %d bytes", name, xmlLimit),
+				"export fewer parts")
 			return nil
 		}
 		return data

@@ -71,7 +71,8 @@ func (r *musicReader) musicXML(raw []byte) *piece {
 		return nil
 	}
 	file.Order = r.order
-	x := &partwise{musicReader: r, file: file, dec: xml.NewDecoder(strings.NewReader(file.Text)), c: &piece{numbered: true}}
+	x := &partwise{musicReader: r, file: file, dec: xml.NewDecoder(strings.NewReader(file.Text)),
+		c: &piece{numbered: true}}
 	x.dec.CharsetReader = func(name string, in io.Reader) (io.Reader, error) {
 		if strings.HasPrefix(strings.ToLower(name), "utf-16") {
 			return in, nil // it has been made UTF-8 if it was any other

@@ -82,7 +82,8 @@ func CheckAllow(s *score.Score, p *source.Problems) {
 	check := func(list []table.Text) {
 		for _, code := range list {
 			if code.Set && !slices.Contains(codes, code.V) {
-				p.Error("unknown-code", code.Span, fmt.Sprintf("no warning that can be accepted has the code %q", code.V),
+				p.Error("unknown-code", code.Span, fmt.Sprintf("no warning that can be accepted has the code %q",
+					code.V),
 					source.DidYouMean(code.V, codes, "use "+source.OneOf(codes)+"; errors cannot be accepted"))
 			}
 		}

@@ -304,7 +304,9 @@ type ParamSetting struct {
 // its new values, in the order of the first channels that get them.
 func (s *Step) Settings() []ParamSetting {
 	var list []ParamSetting
-	heard := s.filter(func(c *ChannelStep) bool { return (c.Kind == StaysOpen || c.Kind == HandsOver) && len(c.Params) > 0 })
+	heard := s.filter(func(c *ChannelStep) bool {
+		return (c.Kind == StaysOpen || c.Kind == HandsOver) && len(c.Params) > 0
+	})
 	for _, own := range s.Own {
 		for _, c := range heard {
 			i := slices.IndexFunc(c.Params, func(p ParamChange) bool { return p.Own.Name == own.Name })

@@ -92,7 +92,8 @@ func (x *list) waypoints(i int) {
 
 // mics asks about worn mics that close for a moment, and about those that are open for long.
 func (x *list) mics() {
-	opened, closed := map[int]int{}, map[int]int{} // by line: the cue that opened it, if it is open; that last closed it
+	opened := map[int]int{} // by line: the cue that opened it, if it is open
+	closed := map[int]int{} // by line: the cue that last closed it
 	for i := range x.Cues {
 		c := &x.Cues[i]
 		var quick, long []string

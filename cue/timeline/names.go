@@ -93,11 +93,13 @@ func (x *Lines) WhoWears(player string) string {
 	for _, l := range x.List {
 		for _, w := range l.Wears {
 			if w.Player == player && w.Ends {
-				return fmt.Sprintf("the player wears pack %s (channel %d) until movement %d, count %g", w.Pack, w.Channel,
+				return fmt.Sprintf("the player wears pack %s (channel %d) until movement %d, count %g", w.Pack,
+					w.Channel,
 					w.Until.Movement, w.Until.Count())
 			}
 			if w.Player == player {
-				return fmt.Sprintf("the player wears pack %s (channel %d) from %s on, until another player takes it over",
+				return fmt.Sprintf("the player wears pack %s (channel %d) from %s on, until another player "+
+					"takes it over",
 					w.Pack, w.Channel, fromWords(w))
 			}
 		}

@@ -208,7 +208,8 @@ func thin[T any](list []T, n int) []T {
 
 // measure is how well a system works for some seats over some places, each with its own pan or sends and the delay that
 // has the most seats in time.
-func measure(r *compile.Result, system *sound.System, seats []stands.Seat, places []layout.Point, zones bool) SeatScore {
+func measure(r *compile.Result, system *sound.System, seats []stands.Seat, places []layout.Point,
+	zones bool) SeatScore {
 	ref, score := r.Rig.Reference, r.Score
 	aim := stands.Aim{WindowS: score.WindowMS / 1000, LeadS: score.LeadMS / 1000, Free: score.Free}
 	steps := work.PanSteps(r.Mixer.Pan)

@@ -79,7 +79,8 @@ func wantedAlong(p *micPart, q solverInput, heard *stands.Heard) delays {
 
 func (d Delay) notes(l timeline.Limits) (notes []string) {
 	if d.Unheard {
-		notes = append(notes, "no stack carries this mic to the stands, so it has no delay: check its pan and the stacks' left and right")
+		notes = append(notes, "no stack carries this mic to the stands, so it has no delay: check its pan and "+
+			"the stacks' left and right")
 	}
 	if d.BelowMS > 0 {
 		notes = append(notes,

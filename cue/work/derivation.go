@@ -58,7 +58,8 @@ type micPart struct {
 // Compute makes the derivation of every open line in every piece, spread over the cores. Unless it is nil, progress is
 // called from any goroutine with how much is done, 0 to 1.
 func Compute(
-	s *CompileSetup, lines *timeline.Lines, cues []timeline.TimedCue, spans []CueSpan, pieces []CuePiece, progress func(part float64),
+	s *CompileSetup, lines *timeline.Lines, cues []timeline.TimedCue, spans []CueSpan, pieces []CuePiece,
+	progress func(part float64),
 ) [][]*Derivation {
 	type job struct{ piece, track int }
 	var jobs []job

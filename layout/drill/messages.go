@@ -12,7 +12,8 @@ import (
 
 func firstSetCounts(at source.Span, counts int) source.Problem {
 	return source.WarningAt("bad-counts", at,
-		fmt.Sprintf("the show's first set takes %s to move into, but no set comes before it", source.Count(float64(counts), "count")),
+		fmt.Sprintf("the show's first set takes %s to move into, but no set comes before it",
+			source.Count(float64(counts), "count")),
 		"give it 0 counts: everyone starts in it")
 }
 

@@ -11,7 +11,8 @@ import (
 // The messages of this package, one function each: what is wrong, in the reader's terms, and what to do.
 
 // oneOrder is what to do where the rows leave the order of the sets open.
-const oneOrder = "put each player's rows in the order of the sets, with at least one player in every set; or list the " +
+const oneOrder = "put each player's rows in the order of the sets, with at least one player in every set; or " +
+	"list the " +
 	"sets in a sheet of their own"
 
 func sameOfDot(at source.Span, a, b string) source.Problem {
@@ -35,7 +36,8 @@ func noLineColumn(at source.Span) source.Problem {
 func halfADot(at source.Span) source.Problem {
 	return source.ErrorAt("drill-columns", at,
 		"these columns give only one half of a dot",
-		"name the columns of both halves: side to side (lateral; or side, steps, inside, yard) and front to back (depth; or depth_steps, behind, "+
+		"name the columns of both halves: side to side (lateral; or side, steps, inside, yard) and front to "+
+			"back (depth; or depth_steps, behind, "+
 			"line)")
 }
 
@@ -188,7 +190,8 @@ func listedTwice(key, set string, first, cell table.Cell) source.Problem {
 func aloneInRow(alone table.Cell) source.Problem {
 	return source.ErrorAt("missing-cell", alone.Span,
 		fmt.Sprintf("%q is the only cell in its row", alone.Text),
-		"fill in the others; if it is a note, move it to a column that is not read, or write last = N in [drill.columns]")
+		"fill in the others; if it is a note, move it to a column that is not read, or write last = N in "+
+			"[drill.columns]")
 }
 
 func dotWithoutPlayer(at source.Span) source.Problem {

@@ -57,7 +57,8 @@ func (s *System) ZoneSends(az float64, r layout.Point, most int) Zones {
 	case z.Left == z.Right || span < 1e-9:
 		left, right = 1, 0
 	case span >= math.Pi-1e-9:
-		z.Note = "the stacks on either side of the player are half a circle apart seen from the reference seat: the nearer " +
+		z.Note = "the stacks on either side of the player are half a circle apart seen from the reference seat: " +
+			"the nearer " +
 			"one carries the player alone"
 		left, right = alone(held-z.LeftAz, z.RightAz-held)
 	case most == 1:

@@ -10,7 +10,8 @@ import (
 
 // unreadable is what the library makes of a workbook that the inspection has let through.
 func unreadable(why any) error {
-	return fmt.Errorf("not a workbook that can be read (%v); open it in a spreadsheet program and save it again as .xlsx", why)
+	return fmt.Errorf("not a workbook that can be read (%v); open it in a spreadsheet program and save it again "+
+		"as .xlsx", why)
 }
 
 func inMerge(first int, from, to cellAt) source.Flaw {

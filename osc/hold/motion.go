@@ -37,7 +37,8 @@ type fadingValue struct {
 // NewMotion makes a motion that fills a table. It calls changed for each row whose value a tick changes.
 func NewMotion(table *TargetTable, changed func(row int)) *Motion {
 	return &Motion{
-		mixer: table.Mixer, table: table, own: table.Mixer.Own(), params: map[mixer.Control]*fadingValue{}, changed: changed,
+		mixer: table.Mixer, table: table, own: table.Mixer.Own(), params: map[mixer.Control]*fadingValue{},
+		changed: changed,
 	}
 }
 

@@ -57,7 +57,8 @@ func (r fileReader) param(name string, k ownKeys) *Parameter {
 	if t := scale.TypeNamed(k.Type.Text); t != nil && t.Whole && !k.Scale.Set {
 		x.step = 1
 	}
-	x.own = &OwnParam{MixerParam: cue.MixerParam{Name: name, Unit: k.Unit.V, Switch: k.Scale.IsSwitch(), Fade: k.Fade.V}}
+	x.own = &OwnParam{MixerParam: cue.MixerParam{Name: name, Unit: k.Unit.V, Switch: k.Scale.IsSwitch(),
+		Fade: k.Fade.V}}
 	if k.Unit.Set && !unitForm.MatchString(k.Unit.V) {
 		r.p.Add(badUnit(k.Unit))
 		x.own.Unit = ""

@@ -104,7 +104,8 @@ func (e *Engine) View(now time.Time) View {
 	v := View{
 		Title: e.setup.Show.Title, Step: e.route.id(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
 		Rate: e.clock.Rate, Hush: e.overrides.hush, Problem: e.problem, ProblemAgoS: now.Sub(e.problemAt).Seconds(),
-		Open: e.openMics(now), Rows: e.rows(now), Holds: e.whoAll(e.overrides.heldChannels()), Nudges: e.overrides.nudgeWords(),
+		Open: e.openMics(now), Rows: e.rows(now), Holds: e.whoAll(e.overrides.heldChannels()),
+		Nudges: e.overrides.nudgeWords(),
 	}
 	if e.step >= 0 {
 		v.Name = e.route.cues[e.step].Name

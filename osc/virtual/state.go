@@ -46,7 +46,7 @@ type ChannelState struct {
 	DelayMS *float64           `json:"delay_ms,omitempty"`
 	Sends   []cue.Send         `json:"sends,omitempty"`
 	Params  []cue.ParamValue   `json:"params,omitempty"` // of the mixer's own
-	Wire    map[string]osc.Arg `json:"wire"`             // mute, level, pan, delay and the mixer's own parameters as OSC values
+	Wire    map[string]osc.Arg `json:"wire"`             // mute, level, pan, delay and own parameters as OSC values
 }
 
 // Address is one OSC value.

@@ -136,7 +136,8 @@ func (r *LiveRun) resume(now time.Time) error {
 	state, _ := journal.Last(entries)
 	// Try this before anything is written to the journal.
 	if _, err := run.Resume(r.plan(), run.Options{To: r.o.To}, state, now); err != nil {
-		return wrongJournal("--resume %s: %w; run the show that the journal is from, or start a new run without --resume",
+		return wrongJournal("--resume %s: %w; run the show that the journal is from, or start a new run without "+
+			"--resume",
 			path, err)
 	}
 	if r.journal, err = journalfile.Open(path, whole, r.reportJournalProblem); err != nil {

@@ -21,7 +21,8 @@ func (f *runFlags) addPair(c *cobra.Command) {
 	fl := c.Flags()
 	fl.StringVar(&f.standbyAt, "standby-at", "", "let a second laptop stand by: it connects to this `HOST:PORT`, with "+
 		"the key that is printed")
-	fl.StringVar(&f.standby, "standby", "", "stand by for the laptop at this `HOST:PORT`: show its run, send the mixers "+
+	fl.StringVar(&f.standby, "standby", "", "stand by for the laptop at this `HOST:PORT`: show its run, send "+
+		"the mixers "+
 		"nothing, take over on t t")
 	fl.StringVar(&f.key, "key", "", "with --standby: the `KEY` that laptop 1 has printed; without it you are asked")
 	fl.DurationVar(&f.takeover, "takeover", 0, "with --standby: take over automatically after this `TIME` of silence, "+
@@ -36,7 +37,8 @@ func (f *runFlags) checkPair(s *show.Loaded) error {
 	case f.standby != "" && f.resume != "":
 		return verb.Usage("--standby takes the run's state from laptop 1; leave --resume out")
 	case (f.standby != "" || f.standbyAt != "") && f.rehearse:
-		return verb.Usage("--rehearse has a mixer that no other laptop reaches; run backfield mixer, and --to its address")
+		return verb.Usage("--rehearse has a mixer that no other laptop reaches; run backfield mixer, and --to " +
+			"its address")
 	case f.standby == "" && f.key != "":
 		return verb.Usage("--key is the key of a standby; add --standby HOST:PORT")
 	case f.standby == "" && f.takeover != 0:

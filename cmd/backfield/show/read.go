@@ -35,7 +35,8 @@ func (Disk) Read(path string) ([]byte, error) {
 	case !info.Mode().IsRegular():
 		return nil, fmt.Errorf("is not a regular file")
 	case info.Size() > table.CSVLimit:
-		return nil, fmt.Errorf("is %d bytes long, too long for a file of a show; check that it is the right one", info.Size())
+		return nil, fmt.Errorf("is %d bytes long, too long for a file of a show; check that it is the right one",
+			info.Size())
 	}
 	f, err := os.Open(path)
 	if err != nil {

@@ -148,7 +148,8 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 	}
 	s.Files = append(s.Files[:1], l.files...)
 	if !in.Rig.AirGiven && o.Air == "" && rigFile != nil && !in.Rig.Partial {
-		p.Warn("no-air", rigFile.Whole(), fmt.Sprintf("no air temperature is given; Backfield uses %g C (%g F)", in.Rig.AirC, in.Rig.AirC*9/5+32),
+		p.Warn("no-air", rigFile.Whole(), fmt.Sprintf("no air temperature is given; Backfield uses %g C (%g F)",
+			in.Rig.AirC, in.Rig.AirC*9/5+32),
 			`write air = "24 C" or "75 F" in the rig, or use --air on the night`)
 	}
 	if o.Air != "" {

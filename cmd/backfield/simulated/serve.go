@@ -83,7 +83,8 @@ const (
 // Serve simulates the mixer that d describes, at l, until the context ends or the input says quit. Commands come from
 // in. The state goes to out, everything else to errs. It closes nothing. It returns an error if the state cannot be
 // written.
-func Serve(ctx context.Context, l *wire.Listener, d *mixer.Mixer, o MixerOptions, in io.Reader, out, errs io.Writer) error {
+func Serve(ctx context.Context, l *wire.Listener, d *mixer.Mixer, o MixerOptions, in io.Reader,
+	out, errs io.Writer) error {
 	w := &serving{o: o, out: out, err: errs, in: in, mixer: d, virtual: virtual.New(d), seed: o.Seed}
 	w.virtual.Boot = o.Boot
 	if o.WakeOpen {
@@ -177,7 +178,8 @@ func (w *serving) arrived(now time.Time, a inbound) {
 			}
 			return
 		}
-		r = &sender{address: a.from, in: virtual.NewFaultyLink(w.o.Faults, w.seed), out: virtual.NewFaultyLink(w.o.Faults, w.seed+1)}
+		r = &sender{address: a.from, in: virtual.NewFaultyLink(w.o.Faults, w.seed),
+			out: virtual.NewFaultyLink(w.o.Faults, w.seed+1)}
 		w.seed += 2 // each direction of each sender has its own faults
 		w.senders = append(w.senders, r)
 	}

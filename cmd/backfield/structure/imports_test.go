@@ -45,7 +45,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cue/suggest", `^(layout/source|cue|cue/(compile|timeline))$`},
 	{"cue/tune", `^(layout(/.*)?|cue|cue/(compile|work))$`},
 	{"cue/step", `^cue$`},
-	{"cue/diff", `^(cue|cue/step)$`},
+	{"cue/diff", `^(cue|cue/step|layout/unit)$`},
 	{"cue/sheet", `^(cue|cue/step|layout/source)$`},
 	{"osc", `^layout/osctype$`},
 	{"osc/scale", `^(osc|layout/(osctype|source|table))$`},
@@ -70,7 +70,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/explain", `^(layout(/.*)?|cue(/(timeline|work))?|cmd/backfield/(compiled|show))$`},
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(clock|roster|score|compile|step))?|cmd/backfield/show)$`},
 	{"cmd/backfield/paper", `^(cue|cue/(clock|rules|sheet|step)|cmd/backfield/(chromium|picture|show)|layout/(source|unit))$`},
-	{"cmd/backfield/compiled", `^(cue|cue/compile|layout/source|osc/mixer|cmd/backfield/(problemlist|publish|show))$`},
+	{"cmd/backfield/compiled", `^(cue|cue/compile|layout/(source|unit)|osc/mixer|cmd/backfield/(problemlist|publish|show))$`},
 	{"cmd/backfield/help", `^(cmd/backfield/paper|cue/(rules|score)|layout/stands)$`}, // whose lists are in pages
 	{"cmd/backfield/importer", `^layout(/(drill|drill/guess|field|rows|source|table|unit))?$`},
 	{"cmd/backfield/journalfile", `^osc/journal$`},
@@ -79,7 +79,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
 	{"cmd/backfield/mixerverbs", `^(cue|cue/step|layout/(source|table|visible)|osc/(mixer|discover|journal|ping|standby|store|wire)` +
 		`|cmd/backfield/(compiled|console|explain|journalfile|liverun|machines|problemlist|remote|show|simulated|term|verb))$`},
-	{"cmd/backfield/nights", `^(cue|layout/source)$`},
+	{"cmd/backfield/nights", `^(cue|layout/(source|unit))$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},
 	{"cmd/backfield/publish", `^layout/visible$`},
 	{"cmd/backfield/schemas", `^(cue|cue/score|layout/(rig|sound|table)|osc/mixer|cmd/backfield/help)$`},
