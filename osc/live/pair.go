@@ -88,8 +88,11 @@ func (p *Pair) do(c run.Command, now time.Time) (said string, done bool, err err
 		}
 		return v.Headline, true, nil
 	}
+	if c.Verb == run.Status {
+		return p.d.view(now).String(), true, nil
+	}
 	mode := p.machine.View(now).Mode
-	if p.working && (mode == standby.Sending || mode == standby.Pausing) || c.Verb == run.Status || c.Verb == run.Quit {
+	if p.working && (mode == standby.Sending || mode == standby.Pausing) || c.Verb == run.Quit {
 		return "", false, nil
 	}
 	return "", true, fmt.Errorf("%s ignored: this laptop sends nothing; takeover has it send", c)

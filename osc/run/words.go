@@ -9,10 +9,28 @@ import (
 	"backfield/layout/source"
 )
 
+// say says how this laptop stands to the other one.
+func (p *PairView) say(say func(format string, args ...any)) {
+	if p == nil {
+		return
+	}
+	if p.Headline != "" {
+		say("%s", p.Headline)
+	}
+	if p.Ask != "" {
+		say("%s", p.Ask)
+	}
+	say("term %d, %d journal entries", p.Term, p.Entries)
+}
+
 // String is the view in a few lines, for the command status.
 func (v View) String() string {
 	var b strings.Builder
 	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	v.Pair.say(say)
+	if v.Pair != nil && !v.Pair.Sends {
+		v.Mixers = nil // the other laptop's
+	}
 	for _, d := range v.Mixers {
 		if d.Alarm() {
 			say("mixer %s: %s", d.To, d)

@@ -78,7 +78,7 @@ func (l *Laptop) notice(now time.Time) {
 			return
 		}
 		l.mode, l.askedAt = Watching, time.Time{}
-		l.why = "this laptop was stopped for a moment: press again"
+		l.why = "This laptop was stopped for a moment: press again"
 	}
 }
 
@@ -123,16 +123,19 @@ func (l *Laptop) undecided(why string, now time.Time) {
 	switch l.listening.purpose {
 	case byKey:
 		l.mode, l.askedAt = Watching, now
-		l.why = l.otherName() + " does not answer, " + why + ". Make sure that it is off or quit, then press again"
+		l.why = l.otherStart() + " does not answer, " + why + ". Make sure that it is off or quit, then press again"
 	case bySilence:
 		l.mode, l.retryAt = Watching, now.Add(l.o.Automatic)
-		l.why = "no automatic takeover: " + l.otherName() + " does not answer, " + why
+		l.why = "No automatic takeover: " + l.otherName() + " does not answer, " + why
 	case afterFreeze:
 		l.mode = Stopped
-		l.why = fmt.Sprintf("this laptop was stopped for %.1f s; %s does not answer, %s. "+
+		l.why = fmt.Sprintf("This laptop was stopped for %.1f s; %s does not answer, %s. "+
 			"Press only if it does not send", l.stall.Seconds(), l.otherName(), why)
 	}
 }
+
+// otherStart is otherName at the start of a sentence.
+func (l *Laptop) otherStart() string { return "L" + l.otherName()[1:] }
 
 func (l *Laptop) otherName() string {
 	if l.o.First {
@@ -151,7 +154,7 @@ func (l *Laptop) Press(now time.Time) {
 		since := now.Sub(l.askedAt)
 		switch {
 		case !l.hasLog && !l.o.First:
-			l.why = "nothing of the run has come from " + l.otherName() + " yet: there is nothing to take over"
+			l.why = "Nothing of the run has come from " + l.otherName() + " yet: there is nothing to take over"
 		case l.left:
 			l.begin(l.next(), now)
 		case !l.askedAt.IsZero() && since < confirmFrom:

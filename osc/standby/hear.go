@@ -51,7 +51,7 @@ func (l *Laptop) OtherWriter(now time.Time) {
 
 func (l *Laptop) stop() {
 	l.mode, l.listening.purpose = Stopped, byKey
-	l.why = "another program sends to the mixers, perhaps " + l.otherName() +
+	l.why = "Another program sends to the mixers, perhaps " + l.otherName() +
 		". Press on the laptop that is to go on, and on that one only"
 }
 

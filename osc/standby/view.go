@@ -30,14 +30,14 @@ func (l *Laptop) View(now time.Time) View {
 		v.Missing = max(l.other.N-l.log.n(), 0)
 	}
 	if !l.promised.IsZero() && now.Sub(l.promised) > time.Second {
-		v.Ask = l.otherName() + " asked to take over, and has not begun. Press to go on here"
+		v.Ask = l.otherStart() + " asked to take over, and has not begun. Press to go on here"
 	}
 	v.Headline = l.headline(v, now)
 	return v
 }
 
 func (l *Laptop) headline(v View, now time.Time) string {
-	other := l.otherName()
+	other, start := l.otherName(), l.otherStart()
 	switch l.mode {
 	case Asking:
 		return "TAKING OVER: waiting for " + other + " to go silent"
@@ -53,21 +53,21 @@ func (l *Laptop) headline(v View, now time.Time) string {
 		case !l.partner:
 			return head + "Not connected to " + other
 		case l.left:
-			return head + other + " has quit"
+			return head + start + " has quit"
 		case !l.linked:
 			return head + fmt.Sprintf("NO LINK to %s for %.0f s", other, v.HeardAgoS)
 		case l.quietLink(now):
-			return head + fmt.Sprintf("%s SILENT for %.1f s", other, v.HeardAgoS)
+			return head + fmt.Sprintf("%s SILENT for %.1f s", start, v.HeardAgoS)
 		}
-		return head + fmt.Sprintf("%s alive, %.1f s ago", other, v.HeardAgoS)
+		return head + fmt.Sprintf("%s alive, %.1f s ago", start, v.HeardAgoS)
 	}
 	switch {
 	case !l.partner:
 		return ""
 	case l.left:
-		return other + " has quit: no standby"
+		return start + " has quit: no standby"
 	case l.quietLink(now):
-		return fmt.Sprintf("this laptop sends; NO LINK to %s for %.0f s", other, v.HeardAgoS)
+		return fmt.Sprintf("This laptop sends; NO LINK to %s for %.0f s", other, v.HeardAgoS)
 	}
-	return "this laptop sends; " + other + " stands by"
+	return "This laptop sends; " + other + " stands by"
 }

@@ -59,7 +59,8 @@ func actsAtOnce(v run.Verb) bool { return v == run.Hush || v == run.Start }
 var pressMeaning = map[run.Verb]string{
 	run.Back: "go back one cue", run.Quit: "quit the run",
 	run.Hush: "HUSH every worn mic", run.Unhush: "UNHUSH: open what the current cue has open",
-	run.Start: "start the show clock", run.Stop: "stop the show clock",
+	run.TakeOver: "TAKE OVER: this laptop sends to the mixers",
+	run.Start:    "start the show clock", run.Stop: "stop the show clock",
 }
 
 // doublePressVerb is the verb of a key that must be pressed twice.
@@ -77,6 +78,8 @@ func doublePressVerb(name string, v run.View) (run.Verb, bool) {
 			return run.Stop, true
 		}
 		return run.Start, true
+	case "t":
+		return run.TakeOver, v.Pair != nil
 	case "q", "ctrl+c":
 		return run.Quit, true
 	}

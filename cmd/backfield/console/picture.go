@@ -45,6 +45,7 @@ type screenPart struct {
 
 // screenParts are the whole screen, from top to bottom.
 var screenParts = []screenPart{
+	{name: "pair", rank: 5, whole: true, print: painter.pair},
 	{name: "alarm", rank: 30, whole: true, print: painter.alarm},
 	{name: "head", rank: 40, print: painter.head},
 	{name: "timeline", rank: 80, gap: true, yields: true, print: painter.timeline},
@@ -55,6 +56,7 @@ var screenParts = []screenPart{
 	{name: "changed", rank: 100, gap: true, yields: true, print: painter.changed},
 	{name: "mixers", rank: 60, gap: true, print: painter.mixers},
 	{name: "problem", rank: 70, print: painter.problem},
+	{name: "pairstate", rank: 105, print: painter.pairState},
 	{name: "message", rank: 20, gap: true, print: painter.message},
 	{name: "command", rank: 11, print: painter.command},
 	{name: "legend", rank: 110, yields: true, print: painter.legend},

@@ -105,7 +105,19 @@ func pictures() map[string]struct {
 		"old 80x24":      {showView(), ScreenState{ViewAgeS: 7}, 80, 24},
 		"waiting 80x24":  {run.View{}, ScreenState{ViewAgeS: -1}, 80, 24},
 		"refused 100x30": {far, refused, 100, 30},
+		"standby 80x24":  {standbyView(""), calm, 80, 24},
+		"asked 80x24": {standbyView("Laptop 1 does not answer, and neither the link nor a mixer shows whether it " +
+			"sends. Make sure that it is off or quit, then press again"), calm, 80, 24},
 	}
+}
+
+// standbyView is the screen of a laptop that stands by.
+func standbyView(ask string) run.View {
+	v := showView()
+	v.Pair = &run.PairView{
+		Headline: "STANDBY: this laptop sends nothing. Laptop 1 alive, 0.2 s ago", Ask: ask, Term: 4, Entries: 1204,
+	}
+	return v
 }
 
 // pageLink is a page's overlay: a link, and a code of the usual size that means nothing here.

@@ -55,6 +55,9 @@ func (p painter) legend() partRows {
 	keys := []struct{ key, what string }{
 		{"SPACE", "go"}, {"bb", "back"}, {"hh", hush}, {"ss", clock}, {":", command}, {"?", "help"}, {"qq", "quit"},
 	}
+	if p.v.Pair != nil && !p.v.Pair.Sends {
+		keys = append([]struct{ key, what string }{{"tt", "take over"}}, keys[4:]...)
+	}
 	var l textLine
 	for _, k := range keys {
 		l = append(l, styledText{k.key, bold}, styledText{" " + k.what + gap, plain})
