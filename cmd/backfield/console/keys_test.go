@@ -97,7 +97,7 @@ func TestKeys(t *testing.T) {
 		"stop":                           {running, "s 300 s 200", "stop", ""},
 		"stop held":                      {running, held("s", 500, 33, 100), "", "held"},
 		"quit":                           {running, "q 300 q 200", "quit", ""},
-		"takeover":                       {standbyView(""), "t 300 t", "takeover", ""},
+		"takeover":                       {standbyView(""), "t 300 t 200", "takeover", ""},
 		"takeover held":                  {standbyView(""), held("t", 500, 33, 100), "", "held"},
 		"takeover on one laptop":         {running, "t 300 t 2500", "", ""},
 		"quit held":                      {running, held("q", 500, 33, 100), "", "held"},
