@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -56,52 +57,23 @@ type importing struct {
 
 func (m *importing) run(c *cobra.Command, path string) error {
 	talk := c.ErrOrStderr()
-	ground, ok := field.ByCode(m.field)
-	if !ok {
-		return verb.Wrong("--field: unknown field %q; %s", m.field, source.DidYouMean(m.field, field.Codes(),
-			"it is "+source.OneOf(field.Codes())))
+	ground, err := importer.Ground(m.field, m.grid28)
+	if err != nil {
+		return verb.Wrong("--field: %w", err)
 	}
-	if m.grid28 {
-		ground = ground.Grid28()
-	}
-	in := drill.Sheets{Together: m.sets == ""}
-	var err error
-	if in.Dots, err = m.open(path, 2); err != nil {
+	in, err := m.sheets(path)
+	if err != nil {
 		return err
 	}
-	if m.sets != "" {
-		if in.Sets, err = m.open(m.sets, 1); err != nil {
-			return err
-		}
+	if in.Columns, err = m.layout(talk, path, in, ground); err != nil {
+		return err
 	}
 	var p source.Problems
-	columns := rows.Columns{}
-	if m.guess {
-		proposed, missing := guess.Columns(in.Dots, ground, &p)
-		if columns = proposed; missing != "" && len(m.columns) == 0 {
-			source.Print(talk, p.All())
-			fmt.Fprintf(talk, "%s: cannot guess: %s; say which column is which with --column (backfield help "+
-				"import)\n",
-				path, missing)
-			return verb.Exit(verb.ExitProblems)
-		}
-	}
-	if !in.Together { // the other sheet has these
-		columns.Movement, columns.Counts, columns.Hold = rows.MovementKey{}, fields.Text{}, fields.Text{}
-	}
-	if err := importer.Override(&columns, m.columns); err != nil {
-		return verb.Wrong("%w", err)
-	}
-	if in.Columns = &columns; m.guess && in.Together && !columns.Movement.Set && !columns.Movement.All.Set {
-		columns.Movement.All = fields.Int{V: 1, Set: true}
-		fmt.Fprintf(talk, "no movement column found: taking every set as movement 1\n")
-	}
-	p = source.Problems{}
 	d := drill.Read(in, ground, &p)
 	d.Check(&p)
 	problems := p.All()
 	source.Print(talk, problems)
-	lines := importer.Lines(path, m.sets, &columns)
+	lines := importer.Lines(path, m.sets, in.Columns)
 	if p.Errors() > 0 {
 		fmt.Fprintf(talk, "\nread with these lines:\n\n%s\n%s: %s; nothing was written\n", lines, path,
 			problemlist.Tally(problems))
@@ -118,25 +90,52 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		fmt.Fprint(c.OutOrStdout(), lines)
 		return nil
 	}
+	return m.write(c, d)
+}
+
+// sheets opens the sheet of dots, and the one of sets if there is one.
+func (m *importing) sheets(path string) (in drill.Sheets, err error) {
+	in.Together = m.sets == ""
+	if in.Dots, err = show.OpenSheet(path, 2); err == nil && !in.Together {
+		in.Sets, err = show.OpenSheet(m.sets, 1)
+	}
+	return in, verb.Outside(err)
+}
+
+// layout is which column is which: as guessed, and as the flags say.
+func (m *importing) layout(talk io.Writer, path string, in drill.Sheets, ground field.Field) (*rows.Columns, error) {
+	columns := rows.Columns{}
+	if m.guess {
+		var p source.Problems
+		proposed, missing := guess.Columns(in.Dots, ground, &p)
+		if columns = proposed; missing != "" && len(m.columns) == 0 {
+			source.Print(talk, p.All())
+			fmt.Fprintf(talk, "%s: cannot guess: %s; say which column is which with --column (backfield help import)\n",
+				path, missing)
+			return nil, verb.Exit(verb.ExitProblems)
+		}
+	}
+	if !in.Together { // the other sheet has these
+		columns.Movement, columns.Counts, columns.Hold = rows.MovementKey{}, fields.Text{}, fields.Text{}
+	}
+	if err := importer.Override(&columns, m.columns); err != nil {
+		return nil, verb.Wrong("%w", err)
+	}
+	if m.guess && in.Together && !columns.Movement.Set && !columns.Movement.All.Set {
+		columns.Movement.All = fields.Int{V: 1, Set: true}
+		fmt.Fprintf(talk, "no movement column found: taking every set as movement 1\n")
+	}
+	return &columns, nil
+}
+
+// write writes the drill into the folder of the flags.
+func (m *importing) write(c *cobra.Command, d *drill.Drill) error {
 	sets, dots := d.Sheets()
 	if err := publish.Files(m.dir, []publish.OutputFile{publish.ShowCSV("sets.csv", sets),
 		publish.ShowCSV("dots.csv", dots)}); err != nil {
 		return verb.Outside(err)
 	}
 	fmt.Fprintf(c.OutOrStdout(), "written to %s: sets.csv, dots.csv\n", m.dir)
-	fmt.Fprintf(talk, "in show.toml: drill = { sets = \"sets.csv\", dots = \"dots.csv\" }\n")
+	fmt.Fprintf(c.ErrOrStderr(), "in show.toml: drill = { sets = \"sets.csv\", dots = \"dots.csv\" }\n")
 	return nil
-}
-
-func (m *importing) open(path string, order int) (*source.File, error) {
-	raw, err := show.Disk{}.Read(path)
-	if err != nil {
-		return nil, verb.Outside(fmt.Errorf("%s %w", path, err))
-	}
-	f, err := show.Open(path, "drill", raw, fields.CSVLimit)
-	if err != nil {
-		return nil, verb.Outside(fmt.Errorf("%s is %w", path, err))
-	}
-	f.Order, f.Page = order, "drill"
-	return f, nil
 }

@@ -10,10 +10,24 @@ import (
 
 	"backfield/layout/drill"
 	"backfield/layout/drill/guess"
+	"backfield/layout/field"
 	"backfield/layout/rows"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
+
+// Ground is the field of a code, with the grid of 28 steps if the drill counts its depth in them.
+func Ground(code string, grid28 bool) (field.Field, error) {
+	ground, ok := field.ByCode(code)
+	if !ok {
+		return ground, fmt.Errorf("unknown field %q; %s", code, source.DidYouMean(code, field.Codes(),
+			"it is "+source.OneOf(field.Codes())))
+	}
+	if grid28 {
+		ground = ground.Grid28()
+	}
+	return ground, nil
+}
 
 // Override lays what --column says, lines KEY=NAME, over columns that were guessed: as a score would, so that the same
 // is taken and refused. The error names the flag.

@@ -17,11 +17,16 @@ import (
 	"backfield/osc/wire"
 )
 
+// pingFlags are what the command line says about asking a mixer.
+type pingFlags struct {
+	to     string // empty for the mixer file's address
+	asJSON bool
+	plan   ping.QueryPlan
+}
+
 // Ping is the verb that tests whether a mixer replies.
 func Ping() *cobra.Command {
-	var to string
-	var asJSON bool
-	plan := ping.QueryPlan{}
+	var flags pingFlags
 	c := &cobra.Command{
 		Use:   "ping MIXER",
 		Short: "test whether a mixer replies, how fast, and with how much packet loss",
@@ -33,52 +38,61 @@ only reports whether the machine says that the port is closed and, over TCP, whe
 Exit code 0: it replies (or cannot be asked, and nothing shows that it is not there), 1: the mixer file has
 errors, 3: no reply, or it could not be reached.`,
 		Args: verb.Exactly(1, "one MIXER, SHOW or HOST:PORT"),
-		RunE: func(c *cobra.Command, args []string) error {
-			switch {
-			case plan.Count < 1 || plan.Count > 10_000:
-				return verb.Wrong("--count %d is out of range (1 to 10000)", plan.Count)
-			case plan.Every < time.Millisecond || plan.Every > time.Minute:
-				return verb.Wrong("--every %v is out of range (1ms to 1m)", plan.Every)
-			case plan.Wait < time.Millisecond || plan.Wait > time.Minute:
-				return verb.Wrong("--timeout %v is out of range (1ms to 1m)", plan.Wait)
-			}
-			d, at, err := pinged(c, args[0], to)
-			if err != nil {
-				return err
-			}
-			link, err := wire.Open(at)
-			if err != nil {
-				return verb.Outside(err)
-			}
-			defer link.Close()
-			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
-			defer stop()
-			if d.Query == nil {
-				return probe(ctx, c, link, d, at, plan.Wait)
-			}
-			verb.Note(c, "asking %s for %s, one every %v", at, verb.Plural(plan.Count, "value"), plan.Every)
-			r, err := ping.Ask(ctx, link, d, plan)
-			if err != nil {
-				return verb.Outside(err)
-			}
-			if asJSON {
-				err = verb.WriteJSON(c, machines.PingOf(at, r))
-			} else {
-				err = verb.Outside(machines.PrintPing(c.OutOrStdout(), at, r))
-			}
-			if err == nil && len(r.RoundTrips) == 0 {
-				return verb.Exit(verb.ExitWorld)
-			}
-			return err
-		},
+		RunE: func(c *cobra.Command, args []string) error { return flags.run(c, args[0]) },
 	}
 	f := c.Flags()
-	f.StringVar(&to, "to", "", "ask the mixer at this `HOST:PORT` instead of the mixer file's")
-	f.IntVar(&plan.Count, "count", 20, "how `MANY` values to ask for")
-	f.DurationVar(&plan.Every, "every", 100*time.Millisecond, "the `TIME` from one to the next")
-	f.DurationVar(&plan.Wait, "timeout", time.Second, "how `LONG` to wait for a reply")
-	f.BoolVar(&asJSON, "json", false, "print JSON")
+	f.StringVar(&flags.to, "to", "", "ask the mixer at this `HOST:PORT` instead of the mixer file's")
+	f.IntVar(&flags.plan.Count, "count", 20, "how `MANY` values to ask for")
+	f.DurationVar(&flags.plan.Every, "every", 100*time.Millisecond, "the `TIME` from one to the next")
+	f.DurationVar(&flags.plan.Wait, "timeout", time.Second, "how `LONG` to wait for a reply")
+	f.BoolVar(&flags.asJSON, "json", false, "print JSON")
 	return c
+}
+
+func (x *pingFlags) run(c *cobra.Command, arg string) error {
+	if err := x.check(); err != nil {
+		return err
+	}
+	d, at, err := pinged(c, arg, x.to)
+	if err != nil {
+		return err
+	}
+	link, err := wire.Open(at)
+	if err != nil {
+		return verb.Outside(err)
+	}
+	defer link.Close()
+	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
+	defer stop()
+	if d.Query == nil {
+		return probe(ctx, c, link, d, at, x.plan.Wait)
+	}
+	verb.Note(c, "asking %s for %s, one every %v", at, verb.Plural(x.plan.Count, "value"), x.plan.Every)
+	r, err := ping.Ask(ctx, link, d, x.plan)
+	if err != nil {
+		return verb.Outside(err)
+	}
+	if x.asJSON {
+		err = verb.WriteJSON(c, machines.PingOf(at, r))
+	} else {
+		err = verb.Outside(machines.PrintPing(c.OutOrStdout(), at, r))
+	}
+	if err == nil && len(r.RoundTrips) == 0 {
+		return verb.Exit(verb.ExitWorld)
+	}
+	return err
+}
+
+func (x *pingFlags) check() error {
+	switch {
+	case x.plan.Count < 1 || x.plan.Count > 10_000:
+		return verb.Wrong("--count %d is out of range (1 to 10000)", x.plan.Count)
+	case x.plan.Every < time.Millisecond || x.plan.Every > time.Minute:
+		return verb.Wrong("--every %v is out of range (1ms to 1m)", x.plan.Every)
+	case x.plan.Wait < time.Millisecond || x.plan.Wait > time.Minute:
+		return verb.Wrong("--timeout %v is out of range (1ms to 1m)", x.plan.Wait)
+	}
+	return nil
 }
 
 // pinged finds the mixer that an argument names, and its address.

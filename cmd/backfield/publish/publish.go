@@ -123,3 +123,13 @@ func writeTemp(dir string, f OutputFile) (name string, err error) {
 	}
 	return temp.Name(), err
 }
+
+// SafeName makes a name, such as a cue's id, safe as part of a file name on any system.
+func SafeName(name string) string {
+	return strings.Map(func(r rune) rune {
+		if r < ' ' || strings.ContainsRune(`<>:"/\|?*`, r) {
+			return '_'
+		}
+		return r
+	}, name)
+}

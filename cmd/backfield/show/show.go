@@ -118,58 +118,17 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 		}
 	}
 	sc := score.Read(file, p)
-	for i := range sc.Movements {
-		l.music(&sc.Movements[i])
-	}
-	sets := l.open(sc.Sets, "drill", table.CSVLimit)
-	dots := l.open(sc.Dots, "drill", table.CSVLimit)
-	rosterFile := l.open(sc.Roster, "roster", table.CSVLimit)
-	rigFile := l.open(sc.Rig, "rig", table.TOMLLimit)
-	venueFile := given
-	switch {
-	case given != nil:
-		l.files = append(l.files, o.Venue)
-		given.Order = len(l.files)
-	case !o.Bare:
-		venueFile = l.open(sc.Venue, "rig", table.TOMLLimit)
-	}
-	if filepath.Base(sc.Mixer.V) == "desk.toml" { // its name before 0.6.0
-		p.Error("bad-choice", sc.Mixer.Span, "desk.toml is now called mixer.toml",
-			"rename the file, and write its new name here")
-	}
-	mixerFile := l.open(sc.Mixer, "mixer", table.TOMLLimit)
+	f := l.openAll(sc, given, o)
 	before := p.Errors()
 	in := compile.Input{Memo: o.Memo, Progress: o.Progress}
-	in.Score, in.Rig = sc, rig.Read(rigFile, venueFile, p)
-	if name := in.Rig.SeatsFile; name.V != "" { // relative to the rig or venue that names it
-		if seats := l.openRelative(name, filepath.Dir(name.Span.File.Name), "stand", table.CSVLimit); seats != nil {
-			in.Rig.Surveyed = stands.ReadSeats(seats, p)
-		}
-	}
+	in.Score, in.Rig = sc, l.readRig(f)
 	s.Files = append(s.Files[:1], l.files...)
-	if !in.Rig.AirGiven && o.Air == "" && rigFile != nil && !in.Rig.Partial {
-		p.Warn("no-air", rigFile.Whole(), fmt.Sprintf("no air temperature is given; Backfield uses %g C (%g F)",
-			in.Rig.AirC, in.Rig.AirC*9/5+32),
-			`write air = "24 C" or "75 F" in the rig, or use --air on the night`)
+	if err := airOf(in.Rig, f.rig, o.Air, p); err != nil {
+		return s, err
 	}
-	if o.Air != "" {
-		if in.Rig.AirC, err = Air(o.Air); err != nil {
-			return s, fmt.Errorf("--air: %w", err)
-		}
-	}
-	in.Drill = drill.Read(drill.Sheets{Sets: sets, Dots: dots, Columns: sc.Columns, Together: sc.Together},
+	in.Drill = drill.Read(drill.Sheets{Sets: f.sets, Dots: f.dots, Columns: sc.Columns, Together: sc.Together},
 		in.Rig.Field, p)
-	s.Mixer = &mixer.Mixer{}
-	if mixerFile != nil {
-		s.Mixer = mixer.Read(mixerFile, p)
-		s.Mixer.WarnMissing(cue.ParamDelay, mixerFile, p)
-		if !in.Rig.Zones { // where the sends make the image
-			s.Mixer.WarnMissing(cue.ParamPan, mixerFile, p)
-		}
-		if _, err := wire.Address(s.Mixer.To.V); err != nil {
-			p.Warn("mixer-to", s.Mixer.To.Span, err.Error(), "until you fix it, send needs --to")
-		}
-	}
+	s.Mixer = readMixer(f.mixer, in.Rig.Zones, p)
 	for _, c := range sc.Cues {
 		at := c.Name.Span
 		if !c.Name.Set {
@@ -178,14 +137,85 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 		s.Mixer.CheckSceneSize(mixer.SceneName(c.ID.V+".9", c.Name.V), at, p) // of a waypoint, too
 	}
 	in.Mixer = limits(s.Mixer, p)
-	if in.Rig.Zones && mixerFile != nil && len(s.Mixer.Params) > 0 && !s.Mixer.Has(cue.ParamSend) {
-		p.Error("mixer-no-send", mixerFile.Whole(), "the rig feeds its stacks by zones, but the mixer has no [send]",
+	if in.Rig.Zones && f.mixer != nil && len(s.Mixer.Params) > 0 && !s.Mixer.Has(cue.ParamSend) {
+		p.Error("mixer-no-send", f.mixer.Whole(), "the rig feeds its stacks by zones, but the mixer has no [send]",
 			`add [send] with an address such as "/in/{channel}/zone/{zone}", or write feed = "stereo" in the rig`)
 	}
-	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Drill.PartialDots || mixerFile == nil
-	in.Roster = roster.Read(rosterFile, p)
+	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Drill.PartialDots || f.mixer == nil
+	in.Roster = roster.Read(f.roster, p)
 	s.Result = compile.Compile(in, p)
 	return s, nil
+}
+
+// showFiles are the files that a score names; nil for one that it does not name or that cannot be read.
+type showFiles struct{ sets, dots, roster, rig, venue, mixer *source.File }
+
+// openAll opens the files that a score names. given is the venue of the options, nil for none.
+func (l *loader) openAll(sc *score.Score, given *source.File, o LoadOptions) (f showFiles) {
+	for i := range sc.Movements {
+		l.music(&sc.Movements[i])
+	}
+	f.sets = l.open(sc.Sets, "drill", table.CSVLimit)
+	f.dots = l.open(sc.Dots, "drill", table.CSVLimit)
+	f.roster = l.open(sc.Roster, "roster", table.CSVLimit)
+	f.rig = l.open(sc.Rig, "rig", table.TOMLLimit)
+	f.venue = given
+	switch {
+	case given != nil:
+		l.files = append(l.files, o.Venue)
+		given.Order = len(l.files)
+	case !o.Bare:
+		f.venue = l.open(sc.Venue, "rig", table.TOMLLimit)
+	}
+	if filepath.Base(sc.Mixer.V) == "desk.toml" { // its name before 0.6.0
+		l.p.Error("bad-choice", sc.Mixer.Span, "desk.toml is now called mixer.toml",
+			"rename the file, and write its new name here")
+	}
+	f.mixer = l.open(sc.Mixer, "mixer", table.TOMLLimit)
+	return f
+}
+
+// readRig reads the rig, its venue, and the seats that either of them names.
+func (l *loader) readRig(f showFiles) *rig.Rig {
+	r := rig.Read(f.rig, f.venue, l.p)
+	if name := r.SeatsFile; name.V != "" { // relative to the rig or venue that names it
+		if seats := l.openRelative(name, filepath.Dir(name.Span.File.Name), "stand", table.CSVLimit); seats != nil {
+			r.Surveyed = stands.ReadSeats(seats, l.p)
+		}
+	}
+	return r
+}
+
+// airOf gives the rig the air temperature of the options, and warns if there is none at all.
+func airOf(r *rig.Rig, file *source.File, given string, p *source.Problems) (err error) {
+	if given == "" {
+		if !r.AirGiven && file != nil && !r.Partial {
+			p.Warn("no-air", file.Whole(),
+				fmt.Sprintf("no air temperature is given; Backfield uses %g C (%g F)", r.AirC, r.AirC*9/5+32),
+				`write air = "24 C" or "75 F" in the rig, or use --air on the night`)
+		}
+		return nil
+	}
+	if r.AirC, err = Air(given); err != nil {
+		return fmt.Errorf("--air: %w", err)
+	}
+	return nil
+}
+
+// readMixer reads the mixer's file and warns of what a show needs and it lacks. Without a file the mixer is empty.
+func readMixer(file *source.File, zones bool, p *source.Problems) *mixer.Mixer {
+	if file == nil {
+		return &mixer.Mixer{}
+	}
+	d := mixer.Read(file, p)
+	d.WarnMissing(cue.ParamDelay, file, p)
+	if !zones { // else the sends make the image
+		d.WarnMissing(cue.ParamPan, file, p)
+	}
+	if _, err := wire.Address(d.To.V); err != nil {
+		p.Warn("mixer-to", d.To.Span, err.Error(), "until you fix it, send needs --to")
+	}
+	return d
 }
 
 // limits are what the compiler needs to know about the mixer.
@@ -282,6 +312,20 @@ func Open(path, page string, raw []byte, limit int) (*source.File, error) {
 		return workbook.Open(path, raw)
 	}
 	return source.Open(path, raw, limit)
+}
+
+// OpenSheet opens a sheet of a drill that the caller names, and gives it a place in the order of problems.
+func OpenSheet(path string, order int) (*source.File, error) {
+	raw, err := Disk{}.Read(path)
+	if err != nil {
+		return nil, fmt.Errorf("%s %w", path, err)
+	}
+	f, err := Open(path, "drill", raw, table.CSVLimit)
+	if err != nil {
+		return nil, fmt.Errorf("%s is %w", path, err)
+	}
+	f.Order, f.Page = order, "drill"
+	return f, nil
 }
 
 // bytes reads a file that is named at a place, and lists it.

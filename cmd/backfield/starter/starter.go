@@ -39,6 +39,23 @@ const guards = 4 // players without a mic
 // StackCounts are the numbers of stacks that it may have.
 var StackCounts = []string{"2", "4", "6"}
 
+// CheckName refuses a title that is not one line of text.
+func CheckName(v string) error {
+	if strings.TrimSpace(v) == "" || strings.ContainsFunc(v, func(r rune) bool { return r < ' ' || r == 0x7F }) ||
+		len(v) > 200 {
+		return fmt.Errorf("a name must be one line of text")
+	}
+	return nil
+}
+
+// CheckPacks refuses an answer that is not a number of packs.
+func CheckPacks(v string) error {
+	if n, err := strconv.Atoi(v); err != nil || n < FewestPacks || n > MostPacks {
+		return fmt.Errorf("%q is not a whole number from %d to %d", v, FewestPacks, MostPacks)
+	}
+	return nil
+}
+
 // wearer is one player of the new show.
 type wearer struct{ name, section string }
 
