@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"net/netip"
 	"strings"
 	"sync"
 	"time"
@@ -19,8 +20,9 @@ import (
 
 // PageOptions are the settings of a run's page.
 type PageOptions struct {
-	At       string // HOST:PORT
-	ReadOnly bool   // it cannot send commands
+	At       string       // HOST:PORT
+	ReadOnly bool         // it cannot send commands
+	From     []netip.Addr // the machines that may connect, other than this one; none: all
 	Explain  func(s *show.Loaded, cueID, player string) (string, error)
 }
 
@@ -40,7 +42,7 @@ func (r *LiveRun) Page(o PageOptions) (*RunPage, error) {
 		return nil, err
 	}
 	server, err := remote.Listen(r.Driver, remote.ServerOptions{
-		At: o.At, ReadOnly: o.ReadOnly, Where: whereIs(r.show), Field: fieldOf(r.show),
+		At: o.At, ReadOnly: o.ReadOnly, From: o.From, Where: whereIs(r.show), Field: fieldOf(r.show),
 		// The server has checked the host's name before this handler is called.
 		Extra: map[string]http.Handler{
 			"GET /show/": http.StripPrefix("/show", site.Handler(func(string) bool { return true })),

@@ -61,6 +61,8 @@ Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not 
 	fl.StringVar(&f.page, "page", "", "show a second screen in a browser on this machine; for another device "+
 		"--page=`HOST:PORT`, such as 0.0.0.0:8080")
 	fl.Lookup("page").NoOptDefVal = ownAddress
+	fl.StringSliceVar(&f.pageFrom, "page-from", nil, "let only the machine at this IP `ADDRESS` connect to the page, "+
+		"and this machine; repeat for more")
 	fl.BoolVar(&f.pageReadOnly, "page-read-only", false, "let the page only look: no commands")
 	fl.StringVar(&f.journal, "journal", "", "write the journal to this `FILE` (default: a new one in \"journals\" "+
 		"next to the score)")
@@ -117,7 +119,7 @@ func (f *runFlags) operate(ctx context.Context, c *cobra.Command, r *liverun.Liv
 	var page *liverun.RunPage
 	var second console.SecondScreen // nil without a page
 	if f.page != "" {
-		page, err = r.Page(liverun.PageOptions{At: f.page, ReadOnly: f.pageReadOnly, Explain: explain.Text})
+		page, err = r.Page(liverun.PageOptions{At: f.page, ReadOnly: f.pageReadOnly, From: f.pageNamed, Explain: explain.Text})
 		if err != nil {
 			return verb.Outside(err)
 		}

@@ -35,6 +35,8 @@ type runFlags struct {
 
 	page         string
 	pageReadOnly bool
+	pageFrom     []string
+	pageNamed    []netip.Addr // of pageFrom
 
 	standbyAt string
 	standby   string
@@ -75,6 +77,12 @@ func (f *runFlags) check(s *show.Loaded, score string) ([]netip.Addr, error) {
 	if err != nil {
 		return nil, err
 	}
+	if f.page == "" && len(f.pageFrom) > 0 {
+		return nil, verb.Usage("--page-from needs a page; add --page")
+	}
+	if f.pageNamed, err = addresses("--page-from", f.pageFrom); err != nil {
+		return nil, err
+	}
 	if f.page == "" && f.pageReadOnly {
 		return nil, verb.Usage("--page-read-only needs a page; add --page")
 	}
@@ -93,12 +101,17 @@ func (f *runFlags) named() (list []netip.Addr, err error) {
 	if f.listen != "" && len(f.from) == 0 {
 		return nil, verb.Usage("--listen takes commands only from the machines after --from; add --from 192.0.2.7")
 	}
-	for _, text := range f.from {
+	return addresses("--from", f.from)
+}
+
+// addresses reads the IP addresses after a flag.
+func addresses(flag string, texts []string) (list []netip.Addr, err error) {
+	for _, text := range texts {
 		a, err := netip.ParseAddr(text)
 		if err != nil {
-			return nil, verb.Usage("--from %q is not an IP address; write it like 192.0.2.7", text)
+			return nil, verb.Usage("%s %q is not an IP address; write it like 192.0.2.7", flag, text)
 		}
-		list = append(list, a)
+		list = append(list, a.Unmap())
 	}
 	return list, nil
 }

@@ -149,6 +149,13 @@ func (d *accessList) admit(key string, from netip.Addr, now time.Time) (*pageDev
 	return x, secret, nil
 }
 
+// isFrom reports whether a device came in from an address.
+func (d *accessList) isFrom(a netip.Addr) bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return slices.ContainsFunc(d.devices, func(x *pageDevice) bool { return x.address == a })
+}
+
 // dropOldest removes the device that has been away longest. The caller holds mu.
 func (d *accessList) dropOldest() {
 	oldest := 0

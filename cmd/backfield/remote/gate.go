@@ -1,175 +1,176 @@
 package remote
 
 import (
+	"context"
 	"net"
+	"net/http"
 	"net/netip"
+	"slices"
 	"sync"
 	"time"
 )
 
-// Connections are few and cheap to refuse. A crowd at the port may keep new pages out, but does not slow down the run.
+// Connections are few and cheap to refuse. A crowd at the port may keep new devices out, but it neither slows down the
+// run nor takes a slot from a page that is in.
 const (
-	maxConns           = 96 // connections altogether
-	maxConnsPerAddress = 24 // from one address
+	maxAdmittedConns   = 96 // connections that carried a device's cookie
+	maxStrangerConns   = 48 // connections that have not
+	maxConnsPerAddress = 24 // of these, from one address
 	newConnsPerS       = 10 // new connections from one address, on average
 	newConnsAtOnce     = 40
-	triesPerS          = 0.1 // wrong keys from one address, on average
-	triesAtOnce        = 5
-	maxAddresses       = 512                  // addresses that are remembered at once
+	fromDevicePerS     = 200 // from an address that a device came in from, whoever connects
+	fromDeviceAtOnce   = 400
 	refusalGap         = 2 * time.Millisecond // between a refused connection and the next
 	socketBuffer       = 64 << 10             // bytes that may wait for a page that reads nothing
 )
 
-// connLimiter is a listener that bounds the connections, altogether and from one address.
+// connLimiter is a listener that bounds the connections. One that has not shown a device's cookie is a stranger's, and
+// makes room for newer ones when there are too many. So a device's connection always gets to show its cookie, even if its
+// address sends many others; after that it keeps its slot.
 type connLimiter struct {
 	net.Listener
-	newConns *addressLimiter
+	named      []netip.Addr // if any, other machines are closed at once
+	deviceFrom func(netip.Addr) bool
+	newConns   *addressLimiter // of strangers
+	fromDevice *addressLimiter
 
-	mu       sync.Mutex
-	open     int
-	openFrom map[netip.Addr]int
+	mu        sync.Mutex
+	strangers []*limitedConn // the oldest first
+	admitted  int
 }
 
-func newConnLimiter(l net.Listener) *connLimiter {
-	return &connLimiter{Listener: l, newConns: newAddressLimiter(newConnsPerS, newConnsAtOnce),
-		openFrom: map[netip.Addr]int{}}
+func newConnLimiter(l net.Listener, named []netip.Addr, deviceFrom func(netip.Addr) bool) *connLimiter {
+	return &connLimiter{
+		Listener: l, named: named, deviceFrom: deviceFrom, newConns: newAddressLimiter(newConnsPerS, newConnsAtOnce),
+		fromDevice: newAddressLimiter(fromDevicePerS, fromDeviceAtOnce),
+	}
 }
 
 // Accept waits for a connection within the bounds. It closes others.
 func (g *connLimiter) Accept() (net.Conn, error) {
 	for {
-		c, err := g.Listener.Accept()
+		raw, err := g.Listener.Accept()
 		if err != nil {
 			return nil, err
 		}
-		from := addrOf(c.RemoteAddr()).Addr()
-		if !g.newConns.take(from, time.Now()) || !g.enter(from) {
-			c.Close()
+		c := &limitedConn{Conn: raw, of: g, from: addrOf(raw.RemoteAddr()).Addr()}
+		if !g.allows(c, time.Now()) {
+			raw.Close()
 			time.Sleep(refusalGap)
 			continue
 		}
-		if t, ok := c.(*net.TCPConn); ok {
+		if t, ok := raw.(*net.TCPConn); ok {
 			t.SetWriteBuffer(socketBuffer) // where the system allows it; otherwise it holds more
 		}
-		return &limitedConn{Conn: c, leave: sync.OnceFunc(func() { g.exit(from) })}, nil
+		g.enter(c)
+		return c, nil
 	}
 }
 
-func (g *connLimiter) enter(from netip.Addr) bool {
-	g.mu.Lock()
-	defer g.mu.Unlock()
-	if g.open >= maxConns || g.openFrom[from] >= maxConnsPerAddress {
+// allows reports whether a connection may come in. From an address with a device it may, and counts as a stranger's only
+// once it asks for something without a cookie.
+func (g *connLimiter) allows(c *limitedConn, now time.Time) bool {
+	if len(g.named) > 0 && !c.from.IsLoopback() && !slices.Contains(g.named, c.from) {
 		return false
 	}
-	g.open++
-	g.openFrom[from]++
-	return true
+	if g.deviceFrom(c.from) {
+		return g.fromDevice.take(c.from, now)
+	}
+	c.counted = true
+	return g.newConns.take(c.from, now)
 }
 
-func (g *connLimiter) exit(from netip.Addr) {
+// enter gives a stranger a slot. If there is none, the oldest of its own address makes room, and else the oldest whose
+// address has no device.
+func (g *connLimiter) enter(c *limitedConn) {
 	g.mu.Lock()
-	defer g.mu.Unlock()
-	g.open--
-	if g.openFrom[from]--; g.openFrom[from] == 0 {
-		delete(g.openFrom, from)
+	own := 0
+	for _, x := range g.strangers {
+		if x.from == c.from {
+			own++
+		}
 	}
+	var out *limitedConn
+	switch {
+	case own >= maxConnsPerAddress:
+		out = g.oldest(func(x *limitedConn) bool { return x.from == c.from })
+	case len(g.strangers) >= maxStrangerConns:
+		if out = g.oldest(func(x *limitedConn) bool { return !g.deviceFrom(x.from) }); out == nil {
+			out = g.strangers[0]
+		}
+	}
+	g.strangers = append(g.strangers, c)
+	g.mu.Unlock()
+	if out != nil {
+		out.Close()
+	}
+}
+
+// oldest finds a stranger's connection; nil if none fits. The caller holds mu.
+func (g *connLimiter) oldest(fits func(*limitedConn) bool) *limitedConn {
+	if i := slices.IndexFunc(g.strangers, fits); i >= 0 {
+		return g.strangers[i]
+	}
+	return nil
 }
 
 // limitedConn is a connection that makes room when it closes.
 type limitedConn struct {
 	net.Conn
-	leave func()
+	of   *connLimiter
+	from netip.Addr
+
+	counted  bool // by newConns; used by one request at a time
+	admitted bool // guarded by of.mu
+	closed   bool // guarded by of.mu
 }
 
-func (g *limitedConn) Close() error {
-	g.leave()
-	return g.Conn.Close()
-}
-
-// addressLimiter lets each address do something rate times a second on average, and burst times at once. It remembers a
-// bounded number of addresses. If there are more, new ones must wait.
-type addressLimiter struct {
-	rate, burst float64
-
-	mu   sync.Mutex
-	left map[netip.Addr]*allowance
-}
-
-type allowance struct {
-	left float64
-	at   time.Time
-}
-
-func newAddressLimiter(rate, burst float64) *addressLimiter {
-	return &addressLimiter{rate: rate, burst: burst, left: map[netip.Addr]*allowance{}}
-}
-
-// prefix is the part of an address that a machine cannot choose on its own.
-func prefix(a netip.Addr) netip.Addr {
-	if p, err := a.Prefix(64); err == nil && a.Is6() {
-		return p.Addr()
-	}
-	return a
-}
-
-func (m *addressLimiter) take(from netip.Addr, now time.Time) bool {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	from = prefix(from)
-	a := m.left[from]
-	if a == nil {
-		if len(m.left) >= maxAddresses {
-			m.forget(now)
+// Close closes the connection and gives its slot back.
+func (c *limitedConn) Close() error {
+	g := c.of
+	g.mu.Lock()
+	if !c.closed {
+		c.closed = true
+		if i := slices.Index(g.strangers, c); i >= 0 {
+			g.strangers = slices.Delete(g.strangers, i, i+1)
 		}
-		if len(m.left) >= maxAddresses {
-			return false
-		}
-		a = &allowance{m.burst, now}
-		m.left[from] = a
-	}
-	a.left = min(m.burst, a.left+m.rate*now.Sub(a.at).Seconds())
-	a.at = now
-	if a.left < 1 {
-		return false
-	}
-	a.left--
-	return true
-}
-
-// give gives one back for a try that was right.
-func (m *addressLimiter) give(from netip.Addr) {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	if a := m.left[prefix(from)]; a != nil {
-		a.left = min(m.burst, a.left+1)
-	}
-}
-
-// forget drops the addresses that have their full allowance again.
-func (m *addressLimiter) forget(now time.Time) {
-	for from, a := range m.left {
-		if a.left+m.rate*now.Sub(a.at).Seconds() >= m.burst {
-			delete(m.left, from)
+		if c.admitted {
+			g.admitted--
 		}
 	}
+	g.mu.Unlock()
+	return c.Conn.Close()
 }
 
-// secondLimiter bounds how many come in any second. It keeps the times of the last ones in a ring.
-type secondLimiter struct {
-	mu    sync.Mutex
-	times []time.Time
-	next  int
-}
-
-func newSecondLimiter(most int) *secondLimiter { return &secondLimiter{times: make([]time.Time, most)} }
-
-func (w *secondLimiter) admit(now time.Time) bool {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	if now.Sub(w.times[w.next]) < time.Second {
-		return false
+// admit gives the connection of a device a slot that no stranger can take, if there is one left.
+func (c *limitedConn) admit() {
+	g := c.of
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	if c.admitted || c.closed || g.admitted >= maxAdmittedConns {
+		return
 	}
-	w.times[w.next] = now
-	w.next = (w.next + 1) % len(w.times)
-	return true
+	if i := slices.Index(g.strangers, c); i >= 0 {
+		g.strangers = slices.Delete(g.strangers, i, i+1)
+	}
+	c.admitted, g.admitted = true, g.admitted+1
 }
+
+// mayAsk counts a request without a cookie, once for a connection. It reports whether its address has any left.
+func (c *limitedConn) mayAsk(now time.Time) bool {
+	if c.counted {
+		return true
+	}
+	c.counted = true
+	return c.of.newConns.take(c.from, now)
+}
+
+type connKey struct{}
+
+// withConn is the server's ConnContext: it lets connOf find the connection.
+func withConn(ctx context.Context, c net.Conn) context.Context {
+	return context.WithValue(ctx, connKey{}, c)
+}
+
+// connOf is the connection of a request.
+func connOf(r *http.Request) *limitedConn { return r.Context().Value(connKey{}).(*limitedConn) }

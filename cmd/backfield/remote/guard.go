@@ -11,7 +11,7 @@ import (
 	"time"
 )
 
-// handler checks each request in order: it sets the headers of every answer, checks that the request names this server,
+// handler checks each request in order: it closes one too many of strangers, sets the headers of every answer, checks that the request names this server,
 // that it comes from a device with a key, and that no other page caused it. Only then it serves what was asked for.
 func (s *Server) handler() http.Handler {
 	static, err := fs.Sub(embedded, "static")
@@ -33,6 +33,13 @@ func (s *Server) handler() http.Handler {
 		mux.Handle(pattern, whileIn(h))
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		me := s.access.device(r)
+		if me != nil {
+			connOf(r).admit()
+		} else if !connOf(r).mayAsk(time.Now()) {
+			connOf(r).Close() // the server would wait for the body first
+			panic(http.ErrAbortHandler)
+		}
 		secure(w.Header())
 		if !namesThisServer(r) {
 			refuse(w, http.StatusForbidden)
@@ -42,7 +49,6 @@ func (s *Server) handler() http.Handler {
 			s.serveDoor(w, r, static)
 			return
 		}
-		me := s.access.device(r)
 		if me == nil {
 			refuse(w, http.StatusNotFound)
 			return

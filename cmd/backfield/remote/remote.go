@@ -34,7 +34,9 @@ type PageRun interface {
 type ServerOptions struct {
 	At       string // HOST:PORT, the host an IP address or "localhost"; port 0 is any that is free
 	ReadOnly bool   // it takes no commands
-	Field    FieldLines
+	// From are the machines that may connect, other than this one. Empty: all.
+	From  []netip.Addr
+	Field FieldLines
 	// Where returns where a player or a fixed mic is at a time of the show, in meters from the 50 and the front
 	// sideline. ok is false if that is not known. With nil nothing is drawn on the field.
 	Where func(player string, showS float64) (xM, yM float64, ok bool)
@@ -101,7 +103,8 @@ func Listen(stage PageRun, o ServerOptions) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{run: stage, o: o, conns: newConnLimiter(l), ended: make(chan struct{})}
+	s := &Server{run: stage, o: o, ended: make(chan struct{})}
+	s.conns = newConnLimiter(l, o.From, s.access.isFrom)
 	if s.o.Report == nil {
 		s.o.Report = func(string) {}
 	}
@@ -115,6 +118,7 @@ func Listen(stage PageRun, o ServerOptions) (*Server, error) {
 	s.http = &http.Server{
 		Handler: s.handler(), MaxHeaderBytes: maxHeaderBytes, ErrorLog: log.New(io.Discard, "", 0),
 		ReadHeaderTimeout: requestLimit, ReadTimeout: requestLimit, WriteTimeout: 2 * requestLimit, IdleTimeout: idle,
+		ConnContext: withConn,
 	}
 	go s.hub.look(ctx)
 	go func() {
