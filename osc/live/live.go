@@ -64,6 +64,9 @@ var ErrEnded = errors.New("the run has ended")
 
 // Do carries out a command and returns the answer. Its first messages are sent by then, but not all of them.
 func (s *Driver) Do(c run.Command) (said string, err error) {
+	if s.pair != nil && c.Verb == run.TakeOver {
+		return s.pair.takeOver()
+	}
 	if !s.withEngine(func(now time.Time) { said, err = s.do(c, now) }) {
 		return "", ErrEnded
 	}
@@ -117,7 +120,9 @@ func (s *Driver) view(now time.Time) run.View {
 	}
 	s.pair.refresh(now)
 	v := s.engine.View(now)
-	v.Pair = s.pair.view(now)
+	if v.Pair = s.pair.view(now); !s.pair.working {
+		v.Mixers = []run.MixerView{} // this laptop does not hear them
+	}
 	return v
 }
 

@@ -1,6 +1,7 @@
 package live
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -75,18 +76,33 @@ func (p *Pair) View() (v standby.View) {
 	return v
 }
 
+// takeOverWait is more than a takeover takes, or the question that it leads to.
+const takeOverWait = 1500 * time.Millisecond
+
+// takeOver is the operator's key. It waits for what comes of it.
+func (p *Pair) takeOver() (said string, err error) {
+	if !p.d.withEngine(p.machine.Press) {
+		return "", ErrEnded
+	}
+	for end := time.Now().Add(takeOverWait); ; time.Sleep(2 * time.Millisecond) {
+		v := p.View()
+		undecided := v.Mode == standby.Asking || v.Mode == standby.Listening
+		switch {
+		case undecided && time.Now().Before(end):
+		case v.Ask != "":
+			return "", errors.New(v.Ask)
+		default:
+			return v.Headline, nil
+		}
+	}
+}
+
 // The methods below are called with the driver locked.
 
 // do carries out a command, if it is not for an engine that sends.
 func (p *Pair) do(c run.Command, now time.Time) (said string, done bool, err error) {
 	if c.Verb == run.TakeOver {
-		p.machine.Press(now)
-		p.turn(now)
-		v := p.machine.View(now)
-		if v.Ask != "" {
-			return "", true, fmt.Errorf("%s", v.Ask)
-		}
-		return v.Headline, true, nil
+		return "", true, errors.New("only the operator of this laptop can take over")
 	}
 	if c.Verb == run.Status {
 		return p.d.view(now).String(), true, nil

@@ -82,7 +82,7 @@ func newLaptop(
 	l.pair = l.NewPair(PairOptions{First: first, Setup: p, Run: o, Follow: l.write, Send: l.link.Send, Waiting: "no standby"})
 	if first {
 		state := journal.RunState{Clock: journal.PlayClock{Rate: 1}}
-		l.pair.Record(journal.Entry{At: time.Now(), Kind: "start", State: &state})
+		l.pair.Record(journal.Entry{At: time.Now(), Kind: "state", State: &state})
 	}
 	l.link.Start(l.pair)
 	ctx, cancel := context.WithCancel(context.Background())
@@ -163,7 +163,9 @@ func TestPairTakesOverAndBack(t *testing.T) {
 		t.Error("a standby takes a go")
 	}
 	give(t, second, run.TakeOver)
-	until(t, "laptop 2 sends", most, second.is("2", true))
+	if !second.is("2", true)() {
+		t.Error("laptop 2 does not send in cue 2")
+	}
 	if !first.is("2", false)() {
 		t.Error("laptop 1 is not silent")
 	}

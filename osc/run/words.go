@@ -28,9 +28,6 @@ func (v View) String() string {
 	var b strings.Builder
 	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
 	v.Pair.say(say)
-	if v.Pair != nil && !v.Pair.Sends {
-		v.Mixers = nil // the other laptop's
-	}
 	for _, d := range v.Mixers {
 		if d.Alarm() {
 			say("mixer %s: %s", d.To, d)

@@ -50,9 +50,7 @@ func (r *LiveRun) startFirst(o PairStart) error {
 		First: true, Setup: r.plan(), Run: r.options(), Follow: r.follow, Send: l.Send, Waiting: waiting,
 	})
 	state := r.engine.State()
-	r.pair.Record(journal.Entry{
-		At: time.Now(), Kind: "start", Format: journal.Format, Title: r.show.Show.Title, State: &state,
-	})
+	r.pair.Record(journal.Entry{At: time.Now(), Kind: "state", State: &state})
 	r.notices.Say(fmt.Sprintf("standby: on the second laptop, type: backfield run SHOW --standby %s", l.Addr()))
 	r.notices.Say("standby: its key, for one laptop: " + key)
 	l.Start(r.pair)
