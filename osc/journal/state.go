@@ -2,6 +2,7 @@ package journal
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"backfield/cue"
@@ -14,16 +15,35 @@ type RunState struct {
 	Presses   []Press         `json:"presses,omitempty"` // in this movement
 	Hush      bool            `json:"hush,omitempty"`
 	Holds     []cue.Channel   `json:"holds,omitempty"` // frozen as they were
-	Manual    []ManualChannel `json:"in_hand,omitempty"`
+	Manual    []ManualChannel `json:"manual,omitempty"`
 	Swaps     []Swap          `json:"swaps,omitempty"`
-	OldSpares []int           `json:"spent,omitempty"` // former spares, which stay closed
+	OldSpares []int           `json:"old_spares,omitempty"` // former spares, which stay closed
 	Nudges    []RunNudge      `json:"nudges,omitempty"`
 	Past      []Past          `json:"past,omitempty"` // for back, oldest first
 }
 
+// WithTimes is the state with every time of it put through a function. It shares no list that has times with s.
+func (s RunState) WithTimes(to func(time.Time) time.Time) RunState {
+	presses := func(list []Press) []Press {
+		list = slices.Clone(list)
+		for i := range list {
+			list[i].At = to(list[i].At)
+		}
+		return list
+	}
+	s.Clock.At = to(s.Clock.At)
+	s.Presses = presses(s.Presses)
+	s.Past = slices.Clone(s.Past)
+	for i := range s.Past {
+		s.Past[i].Clock.At = to(s.Past[i].Clock.At)
+		s.Past[i].Presses = presses(s.Past[i].Presses)
+	}
+	return s
+}
+
 // ManualChannel is a channel that someone moved at a mixer, and what they moved.
 type ManualChannel struct {
-	Mixer   int    `json:"desk"` // from 0, in the order of the run's mixers
+	Mixer   int    `json:"mixer"` // from 0, in the order of the run's mixers
 	Channel int    `json:"channel"`
 	What    string `json:"what"`
 }

@@ -1,41 +1,45 @@
-// Package journalfile keeps the journal of a run in a file, which is new or continues after a crash. Its entries are
-// those of osc/journal.
+// Package journalfile keeps the journal of a run in a file, which is new or continues after a crash, with a copy in
+// another folder if asked; and it finds the journal to resume. Its entries are those of osc/journal.
 package journalfile
 
 import (
+	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
-	"sync/atomic"
 	"time"
 
 	"backfield/osc/journal"
 )
 
 // Writer writes a run's journal file, a line at a time, each with one write: however the program ends, all lines but
-// the last are complete. The file is synced to disk once a second in the background, so that a slow disk delays no cue.
+// the last are complete. While the file is open, no other run can open it.
 type Writer struct {
-	file   *os.File
 	path   string
-	report func(text string) // called once with a problem, from its own goroutine
-	failed atomic.Bool
-	dirty  atomic.Bool
-	stop   chan struct{}
-	done   chan struct{}
+	disks  []*disk // the journal, and its copy if there is one
+	texts  chan string
+	closed chan struct{}
 }
+
+// Options are how a journal is opened.
+type Options struct {
+	Copy   string            // a folder for a second copy, which must be there; empty for none
+	InUse  bool              // continue a journal that another run has open
+	Report func(text string) // called when the file or its copy cannot be written, or can be again, from a goroutine of its own
+}
+
+// ErrInUse is the error of a journal that another run has open.
+var ErrInUse = errors.New("another run is writing it")
 
 // folder is the folder of a show's journals, next to its score.
 func folder(score string) string { return filepath.Join(filepath.Dir(score), "journals") }
 
-// Newest is the path of the newest journal of a score.
-func Newest(score string) (string, error) {
-	names, err := filepath.Glob(filepath.Join(folder(score), "*.jsonl"))
-	if err != nil || len(names) == 0 {
-		return "", fmt.Errorf("there is no journal in %s; name one: --resume=FILE", folder(score))
-	}
-	return slices.Max(names), nil // their names are times
+// NewPath is the path of a new journal of a score. Its name is the time in UTC, so names sort.
+func NewPath(score string, now time.Time) string {
+	name := strings.ReplaceAll(now.UTC().Format("20060102-150405.000"), ".", "-")
+	return filepath.Join(folder(score), name+"Z.jsonl")
 }
 
 // TitleOfAnother is a journal's title if it is not the given title of a show. It is empty if they are the same, or if
@@ -49,45 +53,85 @@ func TitleOfAnother(entries []journal.Entry, title string) string {
 	return ""
 }
 
-// Open starts a journal, or continues one after its first whole bytes. With 0 the file must not exist (os.ErrExist).
-// report is called once if the file cannot be written, from its own goroutine.
-func Open(path string, whole int64, report func(text string)) (*Writer, error) {
+// New starts a journal. The file must not exist yet (os.ErrExist).
+func New(path string, o Options) (*Writer, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return nil, err
 	}
-	flags := os.O_WRONLY | os.O_APPEND | os.O_CREATE
-	if whole == 0 {
-		flags |= os.O_EXCL
+	return open(path, os.O_RDWR|os.O_APPEND|os.O_CREATE|os.O_EXCL, o)
+}
+
+// Continue continues a journal at its end, which may be in the middle of a line. Nothing is written before the first
+// Write. The error is ErrInUse if another run has the journal open.
+func Continue(path string, o Options) (*Writer, error) {
+	if err := regular(path); err != nil {
+		return nil, err
 	}
-	file, err := os.OpenFile(path, flags, 0o644)
+	return open(path, os.O_RDWR|os.O_APPEND, o)
+}
+
+func open(path string, flags int, o Options) (*Writer, error) {
+	first, err := openDisk(path, flags, "the journal")
 	if err != nil {
 		return nil, err
 	}
-	if whole > 0 {
-		if err := file.Truncate(whole); err != nil {
-			file.Close()
+	// A network drive may have no locks. That must not keep a run from starting.
+	if err := lock(first.file); errors.Is(err, ErrInUse) && !o.InUse {
+		first.file.Close()
+		return nil, err
+	}
+	j := &Writer{path: path, disks: []*disk{first}, texts: make(chan string, 16), closed: make(chan struct{})}
+	if o.Copy != "" {
+		second, err := openCopy(first, o.Copy)
+		if err != nil {
+			first.file.Close()
 			return nil, err
 		}
+		j.disks = append(j.disks, second)
 	}
-	j := &Writer{file: file, path: path, report: report, stop: make(chan struct{}), done: make(chan struct{})}
-	go j.keep()
+	for _, d := range j.disks {
+		go d.keep(j.texts)
+	}
+	go j.pass(o.Report)
 	return j, nil
 }
 
-// keep syncs the file to disk once a second.
-func (j *Writer) keep() {
-	defer close(j.done)
-	tick := time.NewTicker(time.Second)
-	defer tick.Stop()
+// openCopy opens the copy of a journal in a folder. A copy that is new begins with what the journal has.
+func openCopy(of *disk, dir string) (*disk, error) {
+	info, err := os.Stat(dir)
+	if err != nil || !info.IsDir() {
+		return nil, fmt.Errorf("the folder %s for the journal's copy is not there; is its disk plugged in?", dir)
+	}
+	if own, err := os.Stat(filepath.Dir(of.path)); err == nil && os.SameFile(own, info) {
+		return nil, fmt.Errorf("the folder %s has the journal itself; name a folder on another disk for its copy", dir)
+	}
+	path := filepath.Join(dir, filepath.Base(of.path))
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		return nil, notAFile(path)
+	}
+	d, err := openDisk(path, os.O_RDWR|os.O_APPEND|os.O_CREATE, "the journal's copy")
+	if err != nil {
+		return nil, err
+	}
+	if d.size > 0 {
+		return d, nil
+	}
+	if _, err := io.Copy(d.file, io.NewSectionReader(of.file, 0, of.size)); err != nil {
+		d.file.Close()
+		return nil, fmt.Errorf("cannot copy the journal to %s: %w", path, err)
+	}
+	d.torn = of.torn
+	return d, nil
+}
+
+// pass gives the texts of the disks to report, which may wait for a lock that whoever writes holds.
+func (j *Writer) pass(report func(text string)) {
 	for {
 		select {
-		case <-j.stop:
-			j.file.Sync()
+		case text := <-j.texts:
+			report(text)
+		case <-j.closed:
 			return
-		case <-tick.C:
-			if j.dirty.Swap(false) {
-				j.file.Sync()
-			}
 		}
 	}
 }
@@ -95,40 +139,65 @@ func (j *Writer) keep() {
 // Path is the path of the file.
 func (j *Writer) Path() string { return j.path }
 
-// Write appends an entry. If that fails, it is reported once, and the run goes on.
+// Write appends an entry. What a full disk does not take is kept in memory until there is room, and reported; the run
+// goes on. The copy is written in the background, so that a slow disk delays no cue.
 func (j *Writer) Write(e journal.Entry) {
-	if _, err := j.file.Write(e.Line()); err != nil && !j.failed.Swap(true) {
-		// In the background, since the caller may hold a lock that report needs.
-		go j.report(fmt.Sprintf("cannot write the journal %s (%v): the run goes on without it", j.path, err))
+	line := e.Line()
+	for i, d := range j.disks {
+		d.add(line)
+		if i == 0 {
+			d.flush()
+		}
+		d.wake()
 	}
-	j.dirty.Store(true)
 }
 
-// Close syncs the file to disk and closes it.
+// Close writes what is left, syncs the files to disk and closes them.
 func (j *Writer) Close() {
-	close(j.stop)
-	<-j.done
-	j.file.Close()
+	for _, d := range j.disks {
+		close(d.stop)
+	}
+	for _, d := range j.disks {
+		<-d.done
+		d.file.Close()
+	}
+	close(j.closed)
 }
 
-// Read reads a journal file; whole is the length of its complete lines in bytes. The error names the file.
-func Read(path string) (entries []journal.Entry, whole int64, err error) {
+// Read reads a journal file, and lists what it had to skip. The error names the file.
+func Read(path string) (entries []journal.Entry, skipped []journal.Skipped, err error) {
+	if err := regular(path); err != nil {
+		return nil, nil, err
+	}
 	file, err := os.Open(path)
 	if err != nil {
-		if os.IsNotExist(err) {
-			return nil, 0, fmt.Errorf("%s is not there; check the name and the folder", path)
-		}
-		return nil, 0, err
+		return nil, nil, err
 	}
 	defer file.Close()
-	entries, whole, err = journal.Read(file)
+	entries, skipped, err = journal.Read(file)
 	if err != nil {
-		return nil, 0, fmt.Errorf("%s: %w", path, err)
+		return nil, nil, fmt.Errorf("%s: %w", path, err)
 	}
-	return entries, whole, nil
+	return entries, skipped, nil
 }
 
-// NewPath is the path of a new journal of a score. Its name is the time, so names sort.
-func NewPath(score string, now time.Time) string {
-	return filepath.Join(folder(score), strings.ReplaceAll(now.Format("20060102-150405.000"), ".", "-")+".jsonl")
+// regular returns why a path cannot be a journal: a pipe would be waited for, and a device has no end.
+func regular(path string) error {
+	info, err := os.Stat(path)
+	switch {
+	case os.IsNotExist(err):
+		return fmt.Errorf("%s is not there; check the name and the folder", path)
+	case err != nil:
+		return err
+	case !info.Mode().IsRegular():
+		return notAFile(path)
+	case info.Size() > journal.MostBytes:
+		return fmt.Errorf("%s has %d MB, and a journal has %d MB at most; name a run's journal", path, info.Size()>>20,
+			journal.MostBytes>>20)
+	}
+	return nil
+}
+
+func notAFile(path string) error {
+	return fmt.Errorf("%s is not a regular file (a folder, a pipe or a device); name a run's journal", path)
 }

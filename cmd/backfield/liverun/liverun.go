@@ -5,10 +5,8 @@ package liverun
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"net/netip"
-	"os"
 	"strings"
 	"time"
 
@@ -31,7 +29,9 @@ type StartOptions struct {
 	ByClock bool     // every cue is automatic
 	Recall  bool     // recall scenes in the mixer
 	Journal string   // the path of the new journal; empty for one named by the time
+	Copy    string   // a folder for a second copy of the journal; empty for none
 	Resume  string   // the path of the journal to resume, or Newest; empty for a new run
+	InUse   bool     // resume also a journal that another run is writing
 	Pair    PairStart
 	Plain   bool // there is no screen: events go to Notices
 	Notices *term.Notices
@@ -47,6 +47,7 @@ type LiveRun struct {
 	journal *journalfile.Writer
 	pair    *live.Pair // nil without another laptop
 	notices *term.Notices
+	id      string        // of the run, the same when it is resumed
 	ready   chan struct{} // closed once Driver is set
 	stop    context.CancelFunc
 	ended   chan struct{} // closed when the driver has ended
@@ -91,68 +92,6 @@ func (r *LiveRun) plan() run.ShowSetup {
 
 func (r *LiveRun) options() run.Options {
 	return run.Options{To: r.o.To, ByClock: r.o.ByClock, Recall: r.o.Recall, Record: r.record}
-}
-
-// begin starts a new run with a new journal.
-func (r *LiveRun) begin(now time.Time) error {
-	path := r.o.Journal
-	if path == "" {
-		path = journalfile.NewPath(r.o.Score, now)
-	}
-	file, err := journalfile.Open(path, 0, r.reportJournalProblem)
-	if err != nil {
-		if errors.Is(err, os.ErrExist) {
-			err = fmt.Errorf("it exists already; name another file, or resume it with --resume=%s", path)
-		}
-		return fmt.Errorf("the journal %s: %w", path, err)
-	}
-	r.journal = file
-	r.writeStart(now, "")
-	r.engine = run.New(r.plan(), r.options(), now)
-	return nil
-}
-
-// resume continues the run of a journal, and goes on writing that journal.
-func (r *LiveRun) resume(now time.Time) error {
-	path := r.o.Resume
-	if path == Newest {
-		var err error
-		if path, err = journalfile.Newest(r.o.Score); err != nil {
-			return err
-		}
-	}
-	entries, whole, err := journalfile.Read(path)
-	if err != nil {
-		return err
-	}
-	if len(entries) == 0 {
-		return wrongJournal("--resume %s: this journal is empty; start a new run without --resume", path)
-	}
-	// Two shows may have the same cue ids and still have other players on a channel.
-	if other := journalfile.TitleOfAnother(entries, r.show.Show.Title); other != "" {
-		return wrongJournal("--resume %s: the journal is from %q, but this show is %q; "+
-			"name the journal's show, or start a new run without --resume", path, other, r.show.Show.Title)
-	}
-	state, _ := journal.Last(entries)
-	// Try this before anything is written to the journal.
-	if _, err := run.Resume(r.plan(), run.Options{To: r.o.To}, state, now); err != nil {
-		return wrongJournal("--resume %s: %w; run the show that the journal is from, or start a new run without "+
-			"--resume",
-			path, err)
-	}
-	if r.journal, err = journalfile.Open(path, whole, r.reportJournalProblem); err != nil {
-		return fmt.Errorf("the journal %s: %w", path, err)
-	}
-	r.writeStart(now, "resumed; ")
-	if r.engine, err = run.Resume(r.plan(), r.options(), state, now); err != nil {
-		r.journal.Close()
-	}
-	return err
-}
-
-func (r *LiveRun) writeStart(now time.Time, how string) {
-	r.journal.Write(journal.Entry{At: now, Kind: "start", Format: journal.Format, Title: r.show.Show.Title,
-		Text: how + strings.Join(r.o.To, ", ")})
 }
 
 // record writes an entry to the journal, and to the notices if there is no screen.

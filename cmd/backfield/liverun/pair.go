@@ -40,7 +40,7 @@ func (r *LiveRun) startPair(ctx context.Context) error {
 
 func (r *LiveRun) startFirst(o PairStart) error {
 	key := link.NewKey()
-	door := standby.NewDoor(key, newRunID(), r.showMark())
+	door := standby.NewDoor(key, r.id, r.showMark())
 	l, err := link.Listen(context.Background(), o.ListenAt, door, r.reportPair)
 	if err != nil {
 		return err

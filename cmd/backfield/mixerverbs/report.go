@@ -25,9 +25,12 @@ score that the nudges belong to.
 Exit code 0: printed, 1: the show has errors, 3: a file could not be read.`,
 		Args: verb.Exactly(1, "one JOURNAL"),
 		RunE: func(c *cobra.Command, args []string) error {
-			entries, _, err := journalfile.Read(args[0])
+			entries, skipped, err := journalfile.Read(args[0])
 			if err != nil {
 				return verb.Outside(err)
+			}
+			for _, s := range skipped {
+				verb.Note(c, "%s: %v", args[0], s)
 			}
 			if len(entries) == 0 {
 				return verb.Wrong("%s has nothing of a run in it", args[0])

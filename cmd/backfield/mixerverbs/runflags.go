@@ -31,6 +31,8 @@ type runFlags struct {
 	listen      string
 	from        []string
 	journal     string
+	journalCopy string
+	inUse       bool
 	resume      string
 
 	page         string
@@ -65,6 +67,8 @@ func (f *runFlags) check(s *show.Loaded, score string) ([]netip.Addr, error) {
 	switch {
 	case f.resume != "" && f.journal != "":
 		return nil, verb.Usage("--resume continues the journal that it reads; leave --journal out")
+	case f.inUse && f.resume == "":
+		return nil, verb.Usage("--in-use is about the journal to resume; add --resume=FILE")
 	case len(s.Show.Cues) == 0:
 		return nil, verb.Wrong("%s has no cue to run", score)
 	case f.recall && s.Mixer.Recall == nil:

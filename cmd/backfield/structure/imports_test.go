@@ -73,7 +73,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/compiled", `^(cue|cue/compile|layout/(source|unit)|osc/mixer|cmd/backfield/(problemlist|publish|show))$`},
 	{"cmd/backfield/help", `^(cmd/backfield/paper|cue/(rules|score)|layout/stands)$`}, // whose lists are in pages
 	{"cmd/backfield/importer", `^layout(/(drill|drill/guess|field|rows|source|table|unit))?$`},
-	{"cmd/backfield/journalfile", `^osc/journal$`},
+	{"cmd/backfield/journalfile", `^(layout/source|osc/journal)$`},
 	{"cmd/backfield/liverun", `^(layout/visible|osc/(journal|live|run|standby(/link)?|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
 	{"cmd/backfield/machines", `^(layout/(source|visible)|osc/(mixer|discover|ping|wire))$`},
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
@@ -135,8 +135,8 @@ var onlyIn = map[string]string{
 	"github.com/miekg/dns":                     `^osc/discover$`,
 	"golang.org/x/net/ipv4":                    `^osc/(discover|wire)$`, // over which network a question goes; many datagrams in one call
 	"golang.org/x/net/ipv6":                    `^osc/discover$`,
-	"golang.org/x/sys/windows":                 `^cmd/backfield/term$`, // the console
-	"golang.org/x/sys/unix":                    `^osc/wire$`,           // timerfd
+	"golang.org/x/sys/windows":                 `^cmd/backfield/(term|journalfile)$`, // the console, and locks
+	"golang.org/x/sys/unix":                    `^osc/wire$`,                         // timerfd
 }
 
 func TestImports(t *testing.T) {

@@ -1,0 +1,179 @@
+package journalfile
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"sync"
+	"time"
+)
+
+// mostWaiting is how many bytes of lines are kept in memory for a disk that is full. It is hours of a show.
+const mostWaiting = 32 << 20
+
+// disk is one file that the lines of a journal go to.
+type disk struct {
+	file *os.File
+	path string
+	what string // "the journal"
+	size int64  // when it was opened
+
+	writing sync.Mutex // held while the file is written
+	torn    bool       // the file ends in the middle of a line
+	err     error      // of the last write or sync
+
+	mu      sync.Mutex // guards the fields below, never held while the file is written
+	waiting [][]byte   // lines that are not written yet
+	bytes   int        // in waiting
+	lost    int        // lines that were dropped since the last failure
+
+	woken chan struct{}
+	stop  chan struct{}
+	done  chan struct{}
+}
+
+// openDisk opens a file whose end may be in the middle of a line.
+func openDisk(path string, flags int, what string) (*disk, error) {
+	file, err := os.OpenFile(path, flags, 0o644)
+	if err != nil {
+		return nil, err
+	}
+	d := &disk{
+		file: file, path: path, what: what,
+		woken: make(chan struct{}, 1), stop: make(chan struct{}), done: make(chan struct{}),
+	}
+	if d.size, err = file.Seek(0, io.SeekEnd); err == nil && d.size > 0 {
+		last := make([]byte, 1)
+		_, err = file.ReadAt(last, d.size-1)
+		d.torn = last[0] != '\n'
+	}
+	if err != nil {
+		file.Close()
+		return nil, err
+	}
+	return d, nil
+}
+
+// add appends a line to those that are to be written.
+func (d *disk) add(line []byte) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.waiting = append(d.waiting, line)
+	d.bytes += len(line)
+	for d.bytes > mostWaiting {
+		d.bytes -= len(d.waiting[0])
+		d.waiting = d.waiting[1:]
+		d.lost++
+	}
+}
+
+// flush writes the lines that wait. What fails is tried again at the next call.
+func (d *disk) flush() {
+	d.writing.Lock()
+	defer d.writing.Unlock()
+	for {
+		d.mu.Lock()
+		if len(d.waiting) == 0 {
+			d.mu.Unlock()
+			return
+		}
+		line := d.waiting[0]
+		d.waiting = d.waiting[1:]
+		d.bytes -= len(line)
+		d.mu.Unlock()
+		if d.err = d.write(line); d.err != nil {
+			d.mu.Lock()
+			d.waiting = append([][]byte{line}, d.waiting...)
+			d.bytes += len(line)
+			d.mu.Unlock()
+			return
+		}
+	}
+}
+
+// write writes a line. After one that was cut off it begins with a newline, so that the part costs only itself.
+func (d *disk) write(line []byte) error {
+	if d.torn {
+		if _, err := d.file.Write([]byte("\n")); err != nil {
+			return err
+		}
+		d.torn = false
+	}
+	n, err := d.file.Write(line)
+	d.torn = err != nil && n > 0
+	return err
+}
+
+func (d *disk) wake() {
+	select {
+	case d.woken <- struct{}{}:
+	default:
+	}
+}
+
+// keep writes what waits, and syncs the file to disk once a second, so that a slow disk delays no cue. It sends a text
+// when the file cannot be written, and when it can be again.
+func (d *disk) keep(texts chan<- string) {
+	defer close(d.done)
+	tick := time.NewTicker(time.Second)
+	defer tick.Stop()
+	dirty, failed := false, false
+	for {
+		last := false
+		select {
+		case <-d.woken:
+			dirty = true
+			d.flush()
+		case <-d.stop:
+			last = true
+			d.flush()
+			d.sync()
+		case <-tick.C:
+			d.flush()
+			if dirty {
+				dirty = false
+				d.sync()
+			}
+		}
+		text := ""
+		if text, failed = d.news(failed); text != "" {
+			select {
+			case texts <- text:
+			default: // nobody reads them, as before the run has begun
+			}
+		}
+		if last {
+			return
+		}
+	}
+}
+
+func (d *disk) sync() {
+	d.writing.Lock()
+	defer d.writing.Unlock()
+	if err := d.file.Sync(); d.err == nil {
+		d.err = err
+	}
+}
+
+// news is what the operator should know that is new, "" for nothing.
+func (d *disk) news(failed bool) (text string, failing bool) {
+	d.writing.Lock()
+	err := d.err
+	d.writing.Unlock()
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	switch {
+	case err != nil && !failed:
+		return fmt.Sprintf("cannot write %s %s (%v): the run goes on, and its entries wait in memory until there is room",
+			d.what, d.path, err), true
+	case err == nil && failed && len(d.waiting) == 0:
+		lost := d.lost
+		d.lost = 0
+		if lost > 0 {
+			return fmt.Sprintf("%s %s is written again; %d entries are missing", d.what, d.path, lost), false
+		}
+		return fmt.Sprintf("%s %s is written again; nothing is missing", d.what, d.path), false
+	}
+	return "", failed
+}

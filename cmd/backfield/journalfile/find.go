@@ -1,0 +1,184 @@
+package journalfile
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"backfield/layout/source"
+	"backfield/osc/journal"
+)
+
+// Candidate is a journal that could be the one to resume.
+type Candidate struct {
+	Path  string
+	Title string
+	Step  string    // the last cue or waypoint; empty before the first
+	Last  time.Time // of its last entry
+	Ended bool      // the run ended in good order
+	InUse bool      // a run is writing it
+	Err   error     // it cannot be read; Last is then when the file changed
+}
+
+const (
+	// sameNight is how long before the newest journal another one may have stopped and still be the one that is meant.
+	sameNight = 12 * time.Hour
+	// ahead is how far this computer's clock may be behind a journal's.
+	ahead = time.Minute
+)
+
+// Find returns the path of the journal of a show to resume: the newest one, by the times of its entries. If another one
+// could be meant, the error lists them: a run of the same night that did not end, or a journal that cannot be read, or
+// one with times that have yet to come.
+func Find(score, title string, now time.Time) (string, error) {
+	list, err := candidates(score, title)
+	if err != nil {
+		return "", err
+	}
+	if len(list) == 0 {
+		return "", fmt.Errorf("there is no journal of this show in %s; name one: --resume=FILE", folder(score))
+	}
+	newest := list[0]
+	if newest.Err == nil && newest.Last.Sub(now) <= ahead {
+		list = slices.DeleteFunc(list, func(c Candidate) bool {
+			return c != newest && (c.Ended || newest.Last.Sub(c.Last) > sameNight)
+		})
+	}
+	if len(list) == 1 && newest.Err == nil {
+		return newest.Path, nil
+	}
+	var b strings.Builder
+	b.WriteString("--resume: more than one journal could be the one; name it:")
+	for _, c := range list[:min(len(list), 9)] {
+		fmt.Fprintf(&b, "\n  --resume=%s   %s", c.Path, c.words(now))
+	}
+	return "", &Several{b.String()}
+}
+
+// Several is the error of Find when more than one journal could be meant. It lists them.
+type Several struct{ text string }
+
+func (s *Several) Error() string { return s.text }
+
+// words says how old a journal is, of which show, and where it ends.
+func (c Candidate) words(now time.Time) string {
+	if c.Err != nil {
+		return fmt.Sprintf("%s: cannot be read (%v)", age(now.Sub(c.Last)), c.Err)
+	}
+	step, how := "before the first cue", "not ended"
+	if c.Step != "" {
+		step = "cue " + c.Step
+	}
+	switch {
+	case c.InUse:
+		how = "still running"
+	case c.Ended:
+		how = "ended"
+	}
+	return fmt.Sprintf("%s: %q, %s, %s", age(now.Sub(c.Last)), c.Title, step, how)
+}
+
+// age is how long ago something was: "5 min ago".
+func age(d time.Duration) string {
+	if d < 0 {
+		return lasting(-d) + " AHEAD of this computer's clock"
+	}
+	return lasting(d) + " ago"
+}
+
+func lasting(d time.Duration) string {
+	switch {
+	case d < time.Minute:
+		return fmt.Sprintf("%.0f s", math.Floor(d.Seconds()))
+	case d < time.Hour:
+		return fmt.Sprintf("%.0f min", math.Floor(d.Minutes()))
+	case d < 48*time.Hour:
+		return fmt.Sprintf("%.0f h", math.Floor(d.Hours()))
+	}
+	return source.Count(math.Floor(d.Hours()/24), "day")
+}
+
+// candidates lists the journals of a show, newest first. Journals without an entry are left out.
+func candidates(score, title string) (list []Candidate, err error) {
+	names, err := filepath.Glob(filepath.Join(folder(score), "*.jsonl"))
+	if err != nil {
+		return nil, err
+	}
+	for _, name := range names {
+		info, err := os.Stat(name)
+		if err != nil || !info.Mode().IsRegular() || info.Size() == 0 {
+			continue
+		}
+		c, entries := Candidate{Path: name, Last: info.ModTime()}, []journal.Entry(nil)
+		if entries, c.Err = ends(name, info.Size()); c.Err == nil {
+			if len(entries) == 0 || TitleOfAnother(entries, title) != "" {
+				continue
+			}
+			c = describe(name, entries)
+		}
+		list = append(list, c)
+	}
+	slices.SortFunc(list, func(a, b Candidate) int {
+		return cmp.Or(b.Last.Compare(a.Last), strings.Compare(b.Path, a.Path))
+	})
+	return list, nil
+}
+
+// The parts of a journal that say what it is: its start, and the end with the last state.
+const (
+	headBytes = 64 << 10
+	tailBytes = 4 << 20
+)
+
+// ends reads the start and the end of a journal.
+func ends(path string, size int64) ([]journal.Entry, error) {
+	if size > journal.MostBytes {
+		return nil, regular(path)
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	var part io.Reader = file
+	if size > headBytes+tailBytes {
+		part = io.MultiReader(
+			io.NewSectionReader(file, 0, headBytes), strings.NewReader("\n"),
+			io.NewSectionReader(file, size-tailBytes, tailBytes),
+		)
+	}
+	entries, _, err := journal.Read(part)
+	return entries, err
+}
+
+func describe(path string, entries []journal.Entry) Candidate {
+	last := entries[len(entries)-1]
+	c := Candidate{Path: path, Last: last.At, Ended: last.Kind == "end", InUse: inUse(path)}
+	if start, ok := journal.LastStart(entries); ok {
+		c.Title = start.Title
+	}
+	if state, ok := journal.Last(entries); ok {
+		c.Step = state.Step
+	}
+	return c
+}
+
+// inUse reports whether a run has a journal open.
+func inUse(path string) bool {
+	file, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer file.Close()
+	if err := lock(file); err != nil {
+		return err == ErrInUse
+	}
+	unlock(file)
+	return false
+}

@@ -1,0 +1,21 @@
+//go:build !windows
+
+package journalfile
+
+import (
+	"errors"
+	"os"
+	"syscall"
+)
+
+// lock keeps other runs from opening a journal. The system ends the lock with the program, however that ends.
+func lock(f *os.File) error {
+	err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)
+	if errors.Is(err, syscall.EWOULDBLOCK) {
+		return ErrInUse
+	}
+	return err
+}
+
+// unlock ends a lock before its file is closed.
+func unlock(f *os.File) { syscall.Flock(int(f.Fd()), syscall.LOCK_UN) }

@@ -1,0 +1,118 @@
+package liverun
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+	"time"
+
+	"backfield/cmd/backfield/journalfile"
+	"backfield/osc/journal"
+	"backfield/osc/run"
+)
+
+// begin starts a new run with a new journal.
+func (r *LiveRun) begin(now time.Time) error {
+	path := r.o.Journal
+	if path == "" {
+		path = journalfile.NewPath(r.o.Score, now)
+	}
+	file, err := journalfile.New(path, r.journalOptions())
+	if err != nil {
+		if errors.Is(err, os.ErrExist) {
+			err = fmt.Errorf("it exists already; name another file, or resume it with --resume=%s", path)
+		}
+		return fmt.Errorf("the journal %s: %w", path, err)
+	}
+	r.journal, r.id = file, newRunID()
+	r.writeStart(now, "")
+	r.engine = run.New(r.plan(), r.options(), now)
+	return nil
+}
+
+func (r *LiveRun) journalOptions() journalfile.Options {
+	return journalfile.Options{Copy: r.o.Copy, InUse: r.o.InUse, Report: r.reportJournalProblem}
+}
+
+// resume continues the run of a journal, and goes on writing that journal.
+func (r *LiveRun) resume(now time.Time) error {
+	path := r.o.Resume
+	if path == Newest {
+		var err error
+		if path, err = journalfile.Find(r.o.Score, r.show.Show.Title, now); err != nil {
+			if several := (*journalfile.Several)(nil); errors.As(err, &several) {
+				return &WrongJournal{err}
+			}
+			return err
+		}
+	}
+	file, err := journalfile.Continue(path, r.journalOptions())
+	if errors.Is(err, journalfile.ErrInUse) {
+		return r.inUse(path)
+	} else if err != nil {
+		return err
+	}
+	if err := r.resumeFrom(file, now); err != nil {
+		file.Close()
+		return err
+	}
+	return nil
+}
+
+// inUse is the error of a journal that another run is writing. It names that run, as far as its journal does.
+func (r *LiveRun) inUse(path string) error {
+	which := ""
+	if entries, _, err := journalfile.Read(path); err == nil {
+		if start, ok := journal.LastStart(entries); ok && start.PID > 0 {
+			which = fmt.Sprintf(" (process %d on %s)", start.PID, start.Host)
+		}
+	}
+	return wrongJournal("--resume %s: another run%s is writing it, and two runs on one mixer fight; end that run first, "+
+		"or add --in-use if you know that it sends nothing", path, which)
+}
+
+// resumeFrom continues the run of a journal file. Nothing is written to it unless the run begins.
+func (r *LiveRun) resumeFrom(file *journalfile.Writer, now time.Time) error {
+	path := file.Path()
+	entries, skipped, err := journalfile.Read(path)
+	if err != nil {
+		return &WrongJournal{err}
+	}
+	if len(entries) == 0 {
+		return wrongJournal("--resume %s: this journal is empty; start a new run without --resume", path)
+	}
+	// Two shows may have the same cue ids and still have other players on a channel.
+	if other := journalfile.TitleOfAnother(entries, r.show.Show.Title); other != "" {
+		return wrongJournal("--resume %s: the journal is from %q, but this show is %q; "+
+			"name the journal's show, or start a new run without --resume", path, other, r.show.Show.Title)
+	}
+	state, _ := journal.Last(entries)
+	// Try this before anything is written to the journal.
+	if _, err := run.Resume(r.plan(), run.Options{To: r.o.To}, state, now); err != nil {
+		return wrongJournal("--resume %s: %w; run the show that the journal is from, or start a new run without --resume",
+			path, err)
+	}
+	for _, s := range skipped {
+		r.notices.Say(fmt.Sprintf("%s: %v", path, s))
+	}
+	if start, ok := journal.LastStart(entries); ok {
+		r.id = start.Run
+	}
+	if r.id == "" { // the journal of an older build
+		r.id = newRunID()
+	}
+	r.journal = file
+	r.writeStart(now, "resumed; ")
+	r.engine, err = run.Resume(r.plan(), r.options(), state, now)
+	return err
+}
+
+func (r *LiveRun) writeStart(now time.Time, how string) {
+	host, _ := os.Hostname() // without one the entry has none
+	_, zoneS := now.Local().Zone()
+	r.journal.Write(journal.Entry{
+		At: now, Kind: "start", Format: journal.Format, Run: r.id, PID: os.Getpid(), Host: host, ZoneS: zoneS,
+		Title: r.show.Show.Title, Text: how + strings.Join(r.o.To, ", "),
+	})
+}
