@@ -50,8 +50,8 @@ func Read(r io.Reader) (entries []Entry, skipped []Skipped, err error) {
 			return nil, nil, err
 		}
 		if d.read += length; d.read > MostBytes || n > mostLines {
-			return nil, nil, fmt.Errorf("it is longer than %d MB or %d lines, more than a journal can be", MostBytes>>20,
-				mostLines)
+			return nil, nil, fmt.Errorf("it is longer than %d MB or %d lines, more than a journal can be",
+				MostBytes>>20, mostLines)
 		}
 		if length > 0 {
 			if err := d.take(line, n, length); err != nil {
@@ -120,8 +120,8 @@ func (d *decoder) take(line []byte, n int, length int64) error {
 		return nil
 	}
 	if e.Format > Format {
-		return fmt.Errorf("the journal has format %d, from a newer Backfield; this one reads formats up to %d", e.Format,
-			Format)
+		return fmt.Errorf("the journal has format %d, from a newer Backfield; this one reads formats up to %d",
+			e.Format, Format)
 	}
 	if len(d.entries) == mostEntries {
 		return fmt.Errorf("it has more than %d entries, more than a journal can have", mostEntries)

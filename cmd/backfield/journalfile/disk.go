@@ -165,8 +165,8 @@ func (d *disk) news(failed bool) (text string, failing bool) {
 	defer d.mu.Unlock()
 	switch {
 	case err != nil && !failed:
-		return fmt.Sprintf("cannot write %s %s (%v): the run goes on, and its entries wait in memory until there is room",
-			d.what, d.path, err), true
+		return fmt.Sprintf("cannot write %s %s (%v): the run goes on, and its entries wait in memory until there is "+
+			"room", d.what, d.path, err), true
 	case err == nil && failed && len(d.waiting) == 0:
 		lost := d.lost
 		d.lost = 0

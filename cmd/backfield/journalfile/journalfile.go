@@ -25,9 +25,10 @@ type Writer struct {
 
 // Options are how a journal is opened.
 type Options struct {
-	Copy   string            // a folder for a second copy, which must be there; empty for none
-	InUse  bool              // continue a journal that another run has open
-	Report func(text string) // called when the file or its copy cannot be written, or can be again, from a goroutine of its own
+	Copy  string // a folder for a second copy, which must be there; empty for none
+	InUse bool   // continue a journal that another run has open
+	// Report is called when the file or its copy cannot be written, or can be again, from a goroutine of its own.
+	Report func(text string)
 }
 
 // ErrInUse is the error of a journal that another run has open.

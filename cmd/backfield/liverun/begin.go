@@ -68,8 +68,8 @@ func (r *LiveRun) inUse(path string) error {
 			which = fmt.Sprintf(" (process %d on %s)", start.PID, start.Host)
 		}
 	}
-	return wrongJournal("--resume %s: another run%s is writing it, and two runs on one mixer fight; end that run first, "+
-		"or add --in-use if you know that it sends nothing", path, which)
+	return wrongJournal("--resume %s: another run%s is writing it, and two runs on one mixer fight; "+
+		"end that run first, or add --in-use if you know that it sends nothing", path, which)
 }
 
 // resumeFrom continues the run of a journal file. Nothing is written to it unless the run begins.
@@ -90,8 +90,8 @@ func (r *LiveRun) resumeFrom(file *journalfile.Writer, now time.Time) error {
 	state, _ := journal.Last(entries)
 	// Try this before anything is written to the journal.
 	if _, err := run.Resume(r.plan(), run.Options{To: r.o.To}, state, now); err != nil {
-		return wrongJournal("--resume %s: %w; run the show that the journal is from, or start a new run without --resume",
-			path, err)
+		return wrongJournal("--resume %s: %w; run the show that the journal is from, or start a new run without "+
+			"--resume", path, err)
 	}
 	for _, s := range skipped {
 		r.notices.Say(fmt.Sprintf("%s: %v", path, s))

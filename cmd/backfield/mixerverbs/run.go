@@ -66,7 +66,8 @@ Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not 
 	fl.BoolVar(&f.pageReadOnly, "page-read-only", false, "let the page only look: no commands")
 	fl.StringVar(&f.journal, "journal", "", "write the journal to this `FILE` (default: a new one in \"journals\" "+
 		"next to the score)")
-	fl.StringVar(&f.journalCopy, "journal-copy", "", "write a second copy of the journal in this `FOLDER`, on another disk")
+	fl.StringVar(&f.journalCopy, "journal-copy", "", "write a second copy of the journal in this `FOLDER`, "+
+		"on another disk")
 	fl.StringVar(&f.resume, "resume", "", "continue where a journal ends: the newest one, or --resume=`FILE`")
 	fl.Lookup("resume").NoOptDefVal = liverun.Newest
 	fl.BoolVar(&f.inUse, "in-use", false, "resume also a journal that another run is writing, if you know that it "+
@@ -97,7 +98,8 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	notices := term.NewNotices(c.ErrOrStderr())
 	defer notices.Close()
 	r, err := liverun.Start(ctx, s, liverun.StartOptions{Score: score, To: to, ByClock: f.byClock, Recall: f.recall,
-		Journal: f.journal, Copy: f.journalCopy, Resume: f.resume, InUse: f.inUse, Pair: pair, Plain: f.plain(c), Notices: notices})
+		Journal: f.journal, Copy: f.journalCopy, Resume: f.resume, InUse: f.inUse,
+		Pair: pair, Plain: f.plain(c), Notices: notices})
 	if unfit := (*liverun.WrongJournal)(nil); errors.As(err, &unfit) {
 		return verb.Wrong("%w", err)
 	} else if other := (*liverun.WrongPartner)(nil); errors.As(err, &other) {
