@@ -174,6 +174,7 @@ delay = 12
 to = "127.0.0.1:9000"
 channels = 32
 pan_law = "linear"
+manual = "until release"
 [mute]
 address = "/in/{channel}/mute"
 [level]
