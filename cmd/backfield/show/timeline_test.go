@@ -16,20 +16,20 @@ func TestNoFalseCalm05(t *testing.T) {
 		t.Fatal(err, p.All())
 	}
 	line := show.Timeline{Clock: s.Clock}
-	var second float64 // when the second movement begins
+	var missed, now float64 // the last cue of the first movement, and a while into the second
 	for _, c := range s.Show.Cues {
-		if c.Movement == 2 {
-			second = c.TimeS
-			break
+		if c.Movement == 1 {
+			missed = c.TimeS
+		} else if now == 0 {
+			now = c.TimeS + 10
 		}
 	}
-	if second == 0 {
-		t.Fatal("harbor has one movement")
+	if line.At(missed).Movement != 1 || line.At(now).Movement != 2 {
+		t.Fatal("harbor has not got two movements")
 	}
-	missed, now := second-4, second+30
 	counts := line.Counts(now, missed)
 	if counts >= 0 || counts != -line.Counts(missed, now) {
-		t.Errorf("34 s after it, the missed cue is %g counts away", counts)
+		t.Errorf("%g s after it, the missed cue is %g counts away", now-missed, counts)
 	}
 	next := run.NextCue{Counts: counts}
 	if got := next.Away(); got[len(got)-8:] != " overdue" {
