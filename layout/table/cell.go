@@ -52,6 +52,12 @@ func (r Row) Under(prefix string) []Cell {
 // Has reports whether the sheet has the column at all.
 func (r Row) Has(column string) bool { _, ok := r.index[column]; return ok }
 
+// Reaches reports whether the row is long enough to have a cell of the column.
+func (r Row) Reaches(column string) bool {
+	i, ok := r.index[column]
+	return ok && i < len(r.cells)
+}
+
 // NewRow makes a row from cells, by their columns' index.
 func NewRow(span source.Span, cells []Cell, index map[string]int) Row {
 	return Row{Span: span, cells: cells, index: index}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"unicode"
 )
 
 // Quote writes a TOML string: literal where that is possible, else basic.
@@ -11,7 +12,7 @@ func Quote(s string) string {
 	if q := strconv.Quote(s); !strings.Contains(q, `\`) {
 		return q
 	}
-	if !strings.ContainsAny(s, "'\n\r\v") {
+	if !strings.Contains(s, "'") && strings.IndexFunc(s, unicode.IsControl) < 0 {
 		return "'" + s + "'"
 	}
 	var b strings.Builder

@@ -23,22 +23,6 @@ func TestPlayClock(t *testing.T) {
 	}
 }
 
-// The report lists a nudge for the cues from its step on. If the step is a waypoint, it starts at the cue before.
-func TestReportOfNudges(t *testing.T) {
-	cues := []string{"3", "4", "4.1", "5"}
-	for step, want := range map[string]string{
-		"3": "3 4 4.1 5", "4": "4 4.1 5", "4.1": "4.1 5", "4.1.2": "4.1 5", "4.2": "4 4.1 5", "9": "3 4 4.1 5",
-	} {
-		entries := []Entry{
-			{Kind: "command", Command: "nudge A +1", State: &RunState{Nudges: []RunNudge{{Name: "A", DB: 1, Step: step}}}},
-		}
-		r := NewReport(entries, func(string) []string { return cues })
-		if len(r.Nudges) != 1 || strings.Join(r.Nudges[0].Cues, " ") != want {
-			t.Errorf("from %s on: %+v, want %s", step, r.Nudges, want)
-		}
-	}
-}
-
 // A command that was refused is listed as refused.
 func TestReportOfRefusals(t *testing.T) {
 	text := NewReport(

@@ -3,7 +3,6 @@ package journal
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"time"
 
@@ -25,7 +24,7 @@ type RunReport struct {
 	Cues     []CueTime
 	Commands []Entry // except go and quit
 	Problems []Entry
-	Nudges   []LastingNudge
+	Changes  []LastingChange
 }
 
 // CueTime is when a step went.
@@ -37,13 +36,6 @@ type CueTime struct {
 	Timed    bool    // whether AheadS is known
 	Rate     float64 // the tempo as played, as a share of the written tempo
 	By       string  // the command that led to it; empty if it was automatic
-}
-
-// LastingNudge is a player's nudge as a line for the score, with the cues in which it was heard.
-type LastingNudge struct {
-	Name string
-	DB   float64
-	Cues []string
 }
 
 // NewReport summarizes a run's entries. openIn lists the cues of the score, in order, in which a player is open; it is
@@ -74,8 +66,7 @@ func NewReport(entries []Entry, openIn func(name string) []string) RunReport {
 			r.Problems = append(r.Problems, e)
 		}
 	}
-	state, _ := Last(entries)
-	r.Nudges = lastingNudges(state.Nudges, openIn)
+	r.Changes = lastingChanges(entries, openIn)
 	return r
 }
 
@@ -89,31 +80,6 @@ func (r *RunReport) step(e Entry, running bool) {
 	r.Cues = append(r.Cues, g)
 }
 
-// lastingNudges adds up the nudges of each player, in the order of their first nudges.
-func lastingNudges(nudges []RunNudge, openIn func(name string) []string) (list []LastingNudge) {
-	for _, n := range nudges {
-		at := slices.IndexFunc(list, func(p LastingNudge) bool { return strings.EqualFold(p.Name, n.Name) })
-		if at < 0 {
-			at = len(list)
-			list = append(list, LastingNudge{Name: n.Name})
-			if openIn != nil {
-				list[at].Cues = from(openIn(n.Name), n.Step)
-			}
-		}
-		list[at].DB += n.DB
-	}
-	return slices.DeleteFunc(list, func(p LastingNudge) bool { return p.DB == 0 })
-}
-
-// from is the cues from a step on. The step is a cue or a waypoint after one; if it is neither, from is all cues.
-func from(cues []string, step string) []string {
-	i := slices.Index(cues, step)
-	if dot := strings.LastIndexByte(step, '.'); i < 0 && dot > 0 {
-		i = slices.Index(cues, step[:dot])
-	}
-	return cues[max(i, 0):]
-}
-
 // String is the report as text.
 func (r RunReport) String() string {
 	var b strings.Builder
@@ -121,7 +87,7 @@ func (r RunReport) String() string {
 	r.cues(&b)
 	r.commands(&b)
 	r.problems(&b)
-	r.nudges(&b)
+	r.changes(&b)
 	return strings.TrimSuffix(b.String(), "\n")
 }
 
@@ -194,21 +160,16 @@ func (r RunReport) problems(b *strings.Builder) {
 	}
 }
 
-func (r RunReport) nudges(b *strings.Builder) {
-	if len(r.Nudges) == 0 {
+func (r RunReport) changes(b *strings.Builder) {
+	if len(r.Changes) == 0 {
 		return
 	}
-	b.WriteString("\nNUDGED\n")
-	for _, n := range r.Nudges {
-		fmt.Fprintf(b, "  %s %+.4g dB\n", n.Name, n.DB)
-	}
-	b.WriteString("To keep it, put this into the score, and add it to a nudge that a cue has already:\n")
-	for _, n := range r.Nudges {
-		if len(n.Cues) == 0 {
-			fmt.Fprintf(b, "  nudge = { %q = %.4g }    # in the cues that open %s\n", n.Name, n.DB, n.Name)
+	b.WriteString("\nNUDGED, OR MOVED AT THE MIXER\n")
+	for _, c := range r.Changes {
+		held := ""
+		if c.Cues > 0 {
+			held = fmt.Sprintf(" at the end; the same in %d of %d cues", c.Held, c.Cues)
 		}
-		for _, id := range n.Cues {
-			fmt.Fprintf(b, "  cue %-6s nudge = { %q = %.4g }\n", id, n.Name, n.DB)
-		}
+		fmt.Fprintf(b, "  %s %+g dB%s\n", c.Name, c.LastDB, held)
 	}
 }

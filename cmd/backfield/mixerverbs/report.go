@@ -12,17 +12,20 @@ import (
 	"backfield/osc/journal"
 )
 
-// Report is the verb that prints how a run went.
+// Report is the verb that prints how a run went, and writes into the show what the run changed.
 func Report() *cobra.Command {
 	var flags verb.ShowFlags
-	var score string
+	var score, apply string
+	var yes bool
 	c := &cobra.Command{
 		Use:   "report JOURNAL",
-		Short: "print from a journal how a run went",
+		Short: "print from a journal how a run went, and keep what it changed",
 		Long: `Reads a journal that backfield run has written and prints when each cue went against plan, at which
-tempo, what else was done, what went wrong, and what was nudged. With --show it names the cues of the
-score that the nudges belong to.
-Exit code 0: printed, 1: the show has errors, 3: a file could not be read.`,
+tempo, what else was done, what went wrong, and what was nudged or moved at the mixer. With --show it
+lists the lines of the show's files that would keep the nudges and moves: a trim if one held for the
+show, else nudges in the cues. --apply shows each of these changes and asks before it writes it.
+Exit code 0: printed, 1: the show has errors, 2: the changes would break the show and none was written,
+3: a file could not be read or written.`,
 		Args: verb.Exactly(1, "one JOURNAL"),
 		RunE: func(c *cobra.Command, args []string) error {
 			entries, skipped, err := journalfile.Read(args[0])
@@ -35,10 +38,16 @@ Exit code 0: printed, 1: the show has errors, 3: a file could not be read.`,
 			if len(entries) == 0 {
 				return verb.Wrong("%s has nothing of a run in it", args[0])
 			}
+			if apply != "" {
+				score = apply
+			}
+			if yes && apply == "" {
+				return verb.Usage("--yes answers the questions of --apply; add --apply SHOW")
+			}
 			var openIn func(name string) []string
+			var s *show.Loaded
 			if score != "" {
-				s, _, err := flags.Compiled(c, show.Disk{}, score)
-				if err != nil {
+				if s, _, err = flags.Compiled(c, show.Disk{}, score); err != nil {
 					return err
 				}
 				if other := journalfile.TitleOfAnother(entries, s.Show.Title); other != "" {
@@ -47,11 +56,26 @@ Exit code 0: printed, 1: the show has errors, 3: a file could not be read.`,
 				}
 				openIn = func(name string) []string { return step.OpenIn(s.Show, name) }
 			}
-			fmt.Fprintln(c.OutOrStdout(), journal.NewReport(entries, openIn))
+			r := journal.NewReport(entries, openIn)
+			fmt.Fprintln(c.OutOrStdout(), r)
+			if len(r.Changes) == 0 {
+				return nil
+			}
+			k := keeper{c: c, show: s, flags: &flags, path: show.Path(score), yes: yes}
+			switch {
+			case apply != "":
+				return k.apply(r.Changes)
+			case s == nil:
+				fmt.Fprintln(c.OutOrStdout(), "To keep it, use --apply SHOW; --show SHOW lists the lines.")
+			default:
+				k.list(r.Changes)
+			}
 			return nil
 		},
 	}
 	flags.Add(c)
-	c.Flags().StringVar(&score, "show", "", "the `SHOW` that was run, to name the cues that nudges belong to")
+	c.Flags().StringVar(&score, "show", "", "the `SHOW` that was run, to list the lines that keep what was changed")
+	c.Flags().StringVar(&apply, "apply", "", "the `SHOW` that was run, to write these lines into its files")
+	c.Flags().BoolVarP(&yes, "yes", "y", false, "write every change of --apply without asking")
 	return c
 }

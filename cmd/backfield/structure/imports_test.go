@@ -46,6 +46,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cue/tune", `^(layout(/.*)?|cue|cue/(compile|work))$`},
 	{"cue/step", `^cue$`},
 	{"cue/diff", `^(cue|cue/step|layout/unit)$`},
+	{"cue/keep", `^(cue/roster|layout/(source|table|unit))$`},
 	{"cue/sheet", `^(cue|cue/step|layout/source)$`},
 	{"osc", `^layout/osctype$`},
 	{"osc/scale", `^(osc|layout/(osctype|source|table))$`},
@@ -77,8 +78,8 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/liverun", `^(layout/visible|osc/(journal|live|run|standby(/link)?|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
 	{"cmd/backfield/machines", `^(layout/(source|visible)|osc/(mixer|discover|ping|wire))$`},
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
-	{"cmd/backfield/mixerverbs", `^(cue|cue/step|layout/(source|table|visible)|osc/(mixer|discover|journal|ping|standby|store|wire)` +
-		`|cmd/backfield/(compiled|console|explain|journalfile|liverun|machines|problemlist|remote|show|simulated|term|verb))$`},
+	{"cmd/backfield/mixerverbs", `^(cue|cue/(keep|step)|layout/(source|table|visible)|osc/(mixer|discover|journal|ping|standby|store|wire)` +
+		`|cmd/backfield/(compiled|console|explain|journalfile|liverun|machines|problemlist|publish|remote|show|simulated|term|verb))$`},
 	{"cmd/backfield/nights", `^(cue|layout/(source|unit))$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},
 	{"cmd/backfield/publish", `^layout/visible$`},

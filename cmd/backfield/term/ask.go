@@ -48,18 +48,25 @@ func (a *Asker) Put(question string, value *string, check func(string) error) er
 
 // AskYes asks a question until the answer is yes or no. The end of the input is a no.
 func AskYes(r io.Reader, w io.Writer, question string) bool {
-	lines := bufio.NewScanner(r)
-	for {
-		fmt.Fprintf(w, "%s [yes/no] ", question)
-		if !lines.Scan() {
-			fmt.Fprintln(w)
-			return false
+	yes, _ := NewAsker(r, w, false).Yes(question)
+	return yes
+}
+
+// Yes asks a question until the answer is yes or no. A quiet Asker says yes. The error is ErrNoAnswer, at the end of the
+// input.
+func (a *Asker) Yes(question string) (bool, error) {
+	for !a.quiet {
+		fmt.Fprintf(a.out, "%s [yes/no] ", question)
+		if !a.in.Scan() {
+			fmt.Fprintln(a.out)
+			return false, ErrNoAnswer
 		}
-		switch strings.ToLower(strings.TrimSpace(lines.Text())) {
+		switch strings.ToLower(strings.TrimSpace(a.in.Text())) {
 		case "y", "yes":
-			return true
+			return true, nil
 		case "n", "no":
-			return false
+			return false, nil
 		}
 	}
+	return true, nil
 }

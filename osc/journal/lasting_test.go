@@ -1,0 +1,87 @@
+package journal
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+)
+
+// in is an entry at a step with these nudges, written "A +1 A -1 B +2".
+func in(step string, words ...any) Entry {
+	s := &RunState{Step: step}
+	for i := 0; i < len(words); i += 2 {
+		s.Nudges = append(s.Nudges, RunNudge{Name: words[i].(string), DB: words[i+1].(float64), Step: step})
+	}
+	return Entry{Kind: "step", Step: step, State: s}
+}
+
+// moved is an entry at a step in which a player's fader is moved at the mixer.
+func moved(step, player string, dB float64) Entry {
+	return Entry{Kind: "problem", State: &RunState{Step: step, Manual: []ManualChannel{
+		{Channel: 1, Player: player, OffsetDB: dB}, {Mixer: 1, Channel: 1, Player: player, OffsetDB: dB},
+	}}}
+}
+
+// words are changes as "A trim +1.5, A 4 -1".
+func words(list []LastingChange) string {
+	var out []string
+	for _, c := range list {
+		if c.TrimDB != 0 {
+			out = append(out, fmt.Sprintf("%s trim %+g", c.Name, c.TrimDB))
+		}
+		for _, n := range c.Nudges {
+			out = append(out, fmt.Sprintf("%s %s %+g", n.Name, n.Cue, n.DB))
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+// A change that held in half of the cues or more, up to the end, is one trim. Whatever else was changed is a nudge in its
+// cue.
+func TestLastingChanges(t *testing.T) {
+	for _, x := range []struct {
+		name    string
+		entries []Entry
+		want    string
+	}{
+		{"from the first cue on", []Entry{in("1", "A", 1.5), in("2", "A", 1.5), in("3", "A", 1.5), in("4", "A", 1.5)}, "A trim +1.5"},
+		{"noticed at the second", []Entry{in("1"), in("2", "A", 1.5), in("3", "A", 1.5), in("4", "A", 1.5)}, "A trim +1.5"},
+		{"the run ended early", []Entry{in("1"), in("2", "A", 1.5)}, "A trim +1.5"},
+		{"undone", []Entry{in("1"), in("2", "A", 2.), in("3", "A", 2., "A", -2.), in("4", "A", 2., "A", -2.)}, "A 2 +2"},
+		{"at the end only", []Entry{in("1"), in("2"), in("3"), in("4", "A", -2.)}, "A 4 -2"},
+		{"more at the end of a cue", []Entry{in("1"), in("2", "A", 1.), in("2", "A", 1., "A", .5)}, "A trim +1.5"},
+		{"more in one cue", []Entry{in("1", "A", 1.), in("2", "A", 1., "A", 3.), in("3", "A", 1., "A", 3., "A", -3.), in("4", "A", 1.)},
+			"A trim +1, A 2 +3"},
+		{"at a waypoint", []Entry{in("1"), in("2"), in("3.1", "A", 2.), in("4")}, "A 3 +2"},
+		{"a cue played twice", []Entry{in("1"), in("2", "A", 2.), in("1"), in("2"), in("3"), in("4")}, ""},
+		{"case", []Entry{in("1", "A", 1.), in("2", "a", 1.), in("3", "A", 1.), in("4", "a", 1.)}, "A trim +1"},
+		{"two players", []Entry{in("1", "B", 1., "A", 1.), in("2", "A", 1., "B", 1.)}, "B trim +1, A trim +1"},
+		{"a fader that held", []Entry{moved("1", "A", -3), moved("2", "A", -3), moved("3", "A", -3), moved("4", "A", -3)}, "A trim -3"},
+		{"a fader in one cue", []Entry{in("1"), moved("2", "A", -3.04), in("3"), in("4")}, "A 2 -3"},
+		{"numbers that are none", []Entry{moved("1", "A", math.MaxFloat64), in("1", "A", math.NaN())}, ""},
+	} {
+		open := func(string) []string { return []string{"1", "2", "3", "4"} }
+		if got := words(lastingChanges(x.entries, open)); got != x.want {
+			t.Errorf("%s: %q, want %q", x.name, got, x.want)
+		}
+	}
+}
+
+// TestNoFalseCalm09: three nudges in a show of 80 cues are three trims, not a line for every cue.
+func TestNoFalseCalm09(t *testing.T) {
+	var ids []string
+	var entries []Entry
+	for n := range 80 {
+		ids = append(ids, fmt.Sprint(n+1))
+		entries = append(entries, in(ids[n], "A", 1., "B", -2., "C", .5))
+	}
+	r := NewReport(entries, func(string) []string { return ids })
+	if got := words(r.Changes); got != "A trim +1, B trim -2, C trim +0.5" {
+		t.Error(got)
+	}
+	_, text, _ := strings.Cut(r.String(), "MOVED AT THE MIXER\n")
+	if strings.Count(text, "\n") != 2 || !strings.Contains(text, "  B -2 dB at the end; the same in 80 of 80 cues\n") {
+		t.Errorf("the report has %q", text)
+	}
+}
