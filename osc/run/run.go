@@ -77,6 +77,10 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 	if e.step = e.route.find(s.Step); e.step < 0 && s.Step != "" {
 		return nil, fmt.Errorf("the journal ends in cue %q, which this show does not have", s.Step)
 	}
+	s, refused := e.accept(s, now)
+	if refused != "" {
+		e.ReportProblem(refused, now)
+	}
 	e.clock, e.presses, e.past = s.Clock, s.Presses, s.Past
 	e.overrides.load(s)
 	if now.Before(s.Clock.At) { // another computer, or the clock was set back
@@ -87,16 +91,11 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 			now,
 		)
 	}
-	if !(s.Clock.Rate > 0) { // the run was killed before its first command
-		e.clock.Rate = 1
-	}
 	for _, n := range s.OldSpares { // the mixer may not have received that they close
 		e.target.Channels = append(e.target.Channels, cue.Channel{Channel: n, Kind: cue.Worn, LevelDB: cue.Silent})
 	}
 	for _, m := range s.Manual {
-		if m.Mixer < len(e.feeds) {
-			e.feeds[m.Mixer].SetManual(m.Channel, m.What)
-		}
+		e.feeds[m.Mixer].SetManual(m.Channel, m.What)
 	}
 	for _, f := range e.feeds {
 		f.Open()

@@ -1,0 +1,233 @@
+package run
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"backfield/cue"
+	"backfield/osc/journal"
+)
+
+const (
+	longestRun   = 24 * time.Hour // a show clock that has run for longer was forgotten, or its time is wrong
+	beyondEndS   = 3600           // how far after its last cue, or before its first count, a show's time can be
+	mostDelayMS  = 10_000         // far more than any delay of a field
+	quietestDB   = -1000          // far below any level of a mixer
+	mostRefusals = 5              // that are listed
+)
+
+// accepting checks a journal's state against a show and its mixers. A journal may be damaged, or edited, or from
+// another version of the show: what the show and its mixers cannot have is left out, and listed.
+type accepting struct {
+	*Engine
+	now     time.Time
+	refused []string
+}
+
+func (a *accepting) refuse(format string, args ...any) {
+	a.refused = append(a.refused, fmt.Sprintf(format, args...))
+}
+
+// accept is the part of a state that this run can have, and a problem that lists the rest; "" for none.
+func (e *Engine) accept(s journal.RunState, now time.Time) (fit journal.RunState, problem string) {
+	a := &accepting{Engine: e, now: now}
+	s.Clock = a.clock(s.Clock, e.route.find(s.Step), "the show's time")
+	s.Presses = a.presses(s.Presses)
+	s.Past = a.past(s.Past)
+	s.Swaps = a.swaps(s.Swaps)
+	used := func(channel int) bool {
+		return e.inShow(channel) ||
+			slices.ContainsFunc(s.Swaps, func(w journal.Swap) bool { return w.Spare == channel })
+	}
+	s.OldSpares = a.oldSpares(s.OldSpares, used)
+	s.Holds = a.holds(s.Holds, s.Swaps, used, e.route.find(s.Step))
+	s.Nudges = a.nudges(s.Nudges)
+	s.Manual = a.manual(s.Manual, func(n int) bool { return used(n) || slices.Contains(s.OldSpares, n) })
+	if len(a.refused) == 0 {
+		return s, ""
+	}
+	more := ""
+	if n := len(a.refused) - mostRefusals; n > 0 {
+		more = fmt.Sprintf("; and %d more", n)
+	}
+	list := strings.Join(a.refused[:min(len(a.refused), mostRefusals)], "; ")
+	return s, "left out of the journal's state, since this show and its mixers cannot have it: " + list + more
+}
+
+// inShow reports whether the show itself uses a channel.
+func (e *Engine) inShow(channel int) bool {
+	return channel > 0 && channel < len(e.overrides.shows) && e.overrides.shows[channel]
+}
+
+// clock is a clock that this show can have: else it is stopped at the cue of a step.
+func (a *accepting) clock(c journal.PlayClock, step int, what string) journal.PlayClock {
+	if c.Rate == 0 { // the run was killed before its first command
+		c.Rate = 1
+	}
+	if !(c.Rate >= slowest && c.Rate <= fastest) {
+		a.refuse("a tempo of %.4g times the written one", c.Rate)
+		c.Rate = 1
+	}
+	lastS := 0.0
+	if n := len(a.route.cues); n > 0 {
+		lastS = a.route.cues[n-1].TimeS
+	}
+	forgotten := c.Running && a.now.Sub(c.At) > longestRun
+	if !forgotten && c.ShowS >= -beyondEndS && c.ShowS <= lastS+beyondEndS {
+		return c
+	}
+	if forgotten {
+		a.refuse("%s, which has run since %s", what, c.At.Format("2006-01-02 15:04"))
+	} else {
+		a.refuse("%s of %.4g s", what, c.ShowS)
+	}
+	c.ShowS, c.At, c.Running = 0, a.now, false
+	if step >= 0 {
+		c.ShowS = a.route.cues[step].TimeS
+	}
+	return c
+}
+
+// presses are the presses that the tempo is computed from: all or none.
+func (a *accepting) presses(list []journal.Press) []journal.Press {
+	for _, p := range list {
+		if math.Abs(p.PlannedS) > 1e6 || a.now.Sub(p.At) > longestRun {
+			return nil // the tempo starts again
+		}
+	}
+	return list[max(len(list)-maxPresses, 0):]
+}
+
+// past is what back can undo: from the oldest on that this show has.
+func (a *accepting) past(list []journal.Past) (fit []journal.Past) {
+	for _, p := range list {
+		step := a.route.find(p.Step)
+		if step < 0 && p.Step != "" {
+			a.refuse("going back to cue %q (this show does not have it)", p.Step)
+			fit = nil
+			continue
+		}
+		if p.Clock = a.clock(p.Clock, step, "a time to go back to"); a.now.Before(p.Clock.At) {
+			p.Clock.At, p.Clock.Running = a.now, false
+		}
+		p.Presses = a.presses(p.Presses)
+		p.Sent = slices.DeleteFunc(slices.Clone(p.Sent), func(id string) bool { return a.route.find(id) < 0 })
+		fit = append(fit, p)
+	}
+	return fit[max(len(fit)-maxPast, 0):]
+}
+
+// spare reports whether the mixers have a channel that the show does not use.
+func (a *accepting) spare(channel int) bool {
+	return channel > 0 && channel <= a.setup.Mixer.Channels && !a.inShow(channel)
+}
+
+func (a *accepting) swaps(list []journal.Swap) (fit []journal.Swap) {
+	for _, w := range list {
+		again := slices.ContainsFunc(fit, func(x journal.Swap) bool {
+			return x.Channel == w.Channel || x.Spare == w.Spare
+		})
+		if again || !a.inShow(w.Channel) || !a.spare(w.Spare) {
+			a.refuse("swap of channel %d to %d", w.Channel, w.Spare)
+			continue
+		}
+		fit = append(fit, w)
+	}
+	return fit
+}
+
+func (a *accepting) oldSpares(list []int, used func(int) bool) (fit []int) {
+	for _, n := range list {
+		switch {
+		case !a.spare(n):
+			a.refuse("former spare %d", n)
+		case !used(n) && !slices.Contains(fit, n):
+			fit = append(fit, n)
+		}
+	}
+	return fit
+}
+
+// holds are held channels with numbers that a mixer can have. What a channel consists of is taken from the show.
+func (a *accepting) holds(list []cue.Channel, swaps []journal.Swap, used func(int) bool, step int) (fit []cue.Channel) {
+	for _, c := range list {
+		if !used(c.Channel) {
+			a.refuse("hold of channel %d (this show does not use it)", c.Channel)
+			continue
+		}
+		of := c.Channel
+		for _, w := range swaps {
+			if w.Spare == of {
+				of = w.Channel
+			}
+		}
+		channels := a.route.cues[max(step, 0)].Channels
+		i := slices.IndexFunc(channels, is(of))
+		if i < 0 || !a.holdable(c) {
+			a.refuse("hold of channel %d", c.Channel)
+			continue
+		}
+		fit = append(fit, shaped(c, channels[i]))
+	}
+	return fit
+}
+
+// holdable reports whether a held channel's numbers are in range. A closed channel has no level.
+func (a *accepting) holdable(c cue.Channel) bool {
+	level := float64(c.LevelDB)
+	levelFits := !c.Open || level >= quietestDB && level <= a.setup.Mixer.Limits(cue.ParamLevel).Max+0.001
+	return levelFits && math.Abs(c.Pan) <= 1 && c.DelayMS >= 0 && c.DelayMS <= mostDelayMS
+}
+
+// shaped is a held channel with the kind, the sends and the parameters that the show's channel has.
+func shaped(held, show cue.Channel) cue.Channel {
+	held.Kind = show.Kind
+	sends := slices.Clone(show.Sends)
+	for i := range sends {
+		for _, x := range held.Sends {
+			if x.Zone == sends[i].Zone {
+				sends[i] = x
+			}
+		}
+	}
+	params := slices.Clone(show.Params)
+	for i := range params {
+		for _, x := range held.Params {
+			if x.Name == params[i].Name {
+				params[i] = x
+			}
+		}
+	}
+	held.Sends, held.Params = sends, params
+	return held
+}
+
+func (a *accepting) nudges(list []journal.RunNudge) (fit []journal.RunNudge) {
+	for _, n := range list {
+		known := slices.ContainsFunc(a.route.cues, func(s cue.Snapshot) bool {
+			return slices.ContainsFunc(s.Channels, func(c cue.Channel) bool {
+				return c.Player != "" && strings.EqualFold(c.Player, n.Name)
+			})
+		})
+		if !known || n.DB == 0 || math.Abs(n.DB) > maxNudgeDB {
+			a.refuse("nudge of %s by %.4g dB", n.Name, n.DB)
+			continue
+		}
+		fit = append(fit, n)
+	}
+	return fit
+}
+
+func (a *accepting) manual(list []journal.ManualChannel, used func(int) bool) (fit []journal.ManualChannel) {
+	for _, m := range list {
+		if m.Mixer < 0 || m.Mixer >= len(a.feeds) || !used(m.Channel) {
+			a.refuse("manual channel %d of mixer %d", m.Channel, m.Mixer+1)
+			continue
+		}
+		fit = append(fit, m)
+	}
+	return fit
+}
