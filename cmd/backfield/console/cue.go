@@ -9,13 +9,22 @@ import (
 	"backfield/osc/run"
 )
 
-// head is the current cue, and the show's time.
+// head is the current cue, and where in the show the ensemble is. If both do not fit, the cue's name is cut, unless there
+// is another row.
 func (p painter) head() partRows {
 	left, clock := p.current(), p.clock()
-	if left.width()+2+clock.width() > p.width {
-		return fixedRows(left, sides(clock, nil, p.width))
+	if !p.v.Running && (len(p.alarms()) > 0 || p.calm().most == 0) { // otherwise the status line says so
+		clock = append(append(clock, styledText{"  ", plain}), p.tempo()...)
 	}
-	return fixedRows(sides(left, clock, p.width))
+	if left.width()+2+clock.width() <= p.width {
+		return fixedRows(sides(left, clock, p.width))
+	}
+	return partRows{2, func(rows int) []textLine {
+		if rows > 1 {
+			return []textLine{left, sides(clock, nil, p.width)}
+		}
+		return []textLine{sides(left.cut(max(p.width-2-clock.width(), 0)), clock, p.width)}
+	}}
 }
 
 // current is the current cue.
@@ -33,24 +42,27 @@ func (p painter) current() textLine {
 	return l
 }
 
-// clock is the show's time and tempo; nothing before the first view.
+// clock is where in the show the ensemble is; nothing before the first view.
 func (p painter) clock() textLine {
 	if p.s.ViewAgeS < 0 {
 		return nil
 	}
-	place := fmt.Sprintf("%d:%.0f", p.v.Now.Movement, math.Floor(p.v.Now.Count+1e-6))
+	place := fmt.Sprintf("count %d:%.0f", p.v.Now.Movement, math.Floor(p.v.Now.Count+1e-6))
 	if p.v.Now.Set != "" {
 		place += "  set " + clean(p.v.Now.Set)
 	}
-	l := textLine{{place + "  ", bold}}
+	return styled(place, bold)
+}
+
+// tempo is the tempo as played, or that the clock is stopped.
+func (p painter) tempo() textLine {
+	if p.s.ViewAgeS < 0 {
+		return nil
+	}
 	if !p.v.Running {
-		return append(l, styledText{" CLOCK STOPPED ", reverse})
+		return styled(" CLOCK STOPPED ", reverse)
 	}
-	tempo := fmt.Sprintf("%.0f bpm (as written)", p.v.BPM)
-	if percent := math.Round(100 * p.v.Rate); percent != 100 {
-		tempo = fmt.Sprintf("%.0f bpm (%.0f %% of written)", p.v.BPM, percent)
-	}
-	return append(l, styledText{tempo, plain})
+	return styled(p.v.Tempo(), plain)
 }
 
 // automatic is the automatic cue or waypoint that comes before the next cue.

@@ -36,6 +36,7 @@ type screenPart struct {
 	// first.
 	rank    int
 	whole   bool // it gets all its rows or none; other parts get one, and more if there are more
+	keeps   int  // it gets this many rows, if it needs them, before parts of a higher rank get any; 0 for one
 	gap     bool // it gets a blank row above it, if there is room
 	yields  bool // it makes room for an overlay
 	grows   bool // it gets further rows before all other parts
@@ -46,19 +47,20 @@ type screenPart struct {
 // screenParts are the whole screen, from top to bottom.
 var screenParts = []screenPart{
 	{name: "pair", rank: 5, whole: true, print: painter.pair},
-	{name: "alarm", rank: 30, whole: true, print: painter.alarm},
+	{name: "status", rank: 1, print: painter.status},
 	{name: "head", rank: 40, print: painter.head},
 	{name: "timeline", rank: 80, gap: true, yields: true, print: painter.timeline},
-	{name: "players", rank: 50, gap: true, spreads: true, print: painter.players},
-	{name: "sheet", rank: 50, gap: true, spreads: true, grows: true, print: painter.sheet},
-	{name: "automatic", rank: 90, gap: true, yields: true, print: painter.automatic},
 	{name: "next", rank: 10, gap: true, print: painter.next},
-	{name: "changed", rank: 100, gap: true, yields: true, print: painter.changed},
-	{name: "mixers", rank: 60, gap: true, print: painter.mixers},
+	{name: "automatic", rank: 90, yields: true, print: painter.automatic},
+	{name: "channels", rank: 12, keeps: 6, gap: true, spreads: true, print: painter.channels},
+	{name: "sheet", rank: 50, gap: true, spreads: true, grows: true, print: painter.sheet},
+	{name: "differences", rank: 13, keeps: 3, gap: true, yields: true, print: painter.differences},
+	{name: "changed", rank: 14, keeps: 2, yields: true, print: painter.changed},
+	{name: "mixers", rank: 60, print: painter.mixers},
 	{name: "problem", rank: 70, print: painter.problem},
 	{name: "pairstate", rank: 105, print: painter.pairState},
-	{name: "message", rank: 20, gap: true, print: painter.message},
-	{name: "command", rank: 11, print: painter.command},
+	{name: "message", rank: 8, gap: true, print: painter.message},
+	{name: "command", rank: 9, print: painter.command},
 	{name: "legend", rank: 110, yields: true, print: painter.legend},
 }
 
@@ -93,7 +95,7 @@ func (p *placedPart) least() int {
 	if p.whole {
 		return p.most
 	}
-	return min(p.most, 1)
+	return min(p.most, max(p.keeps, 1))
 }
 
 // Picture draws the screen: height rows of at most width cells, in plain text with bold and reverse.
@@ -131,6 +133,8 @@ func shareRows(list []*placedPart, left int) int {
 	for _, x := range order {
 		if n := x.least(); n <= left {
 			x.rows, left = n, left-n
+		} else if !x.whole {
+			x.rows, left = left, 0
 		}
 	}
 	growth := func(x *placedPart) int {

@@ -14,6 +14,7 @@ import (
 	"github.com/charmbracelet/x/ansi"
 
 	"backfield/cue/step"
+	"backfield/osc/feed"
 	"backfield/osc/run"
 )
 
@@ -30,6 +31,11 @@ func showView() run.View {
 			{Channel: 22, Player: "Bari 1", Kind: "worn", LevelDB: -9.5},
 			{Channel: 41, Player: "field left", Kind: "field", LevelDB: -12},
 			{Channel: 42, Player: "field center", Kind: "field", LevelDB: -12},
+		},
+		Rows: []run.ChannelRow{
+			row(3, "Tpt 3", "feature", -3, feed.ChannelOK), row(12, "Mello 1", "feature", 0, feed.ChannelOK),
+			row(22, "Bari 1", "", -9.5, feed.ChannelOK), row(41, "field left", "", -12, feed.ChannelOK),
+			row(42, "field center", "", -12, feed.ChannelOK),
 		},
 		WaitCounts: 32,
 		Ticks:      []run.Tick{{ID: "12B", Counts: 4.5}},
@@ -54,7 +60,9 @@ func busyView() run.View {
 	v.Next.Counts, v.Next.InS = -2.5, -2
 	v.Holds, v.Nudges = []string{"Mello 1 (channel 12)"}, []string{"Bari 1 +1.5 dB"}
 	v.Swaps = []string{"Tpt 3 (channel 3) to channel 60"}
-	v.Mixers[0].Manual = []string{"Tpt 1 (channel 1): level -3.1"}
+	moved := row(1, "Tpt 1", "feature", -3.1, feed.ChannelManual)
+	moved.Moved, moved.ShowDB, moved.Mixer = []string{"level -3.1 dB (show +0.0 dB)"}, 0, "udp://10.0.0.2:9000"
+	v.Rows = append([]run.ChannelRow{moved}, v.Rows...)
 	v.Problem = "tcp://10.0.0.3:9000 is up, but its OSC port is closed; check the port in mixer.toml"
 	v.ProblemAgoS = 4
 	return v
@@ -78,16 +86,17 @@ func pictures() map[string]struct {
 	long := showView()
 	long.Step, long.Name = "a very long id for a cue", "Étude für 東京 "+strings.Repeat("long ", 30)
 	long.Next.Name = strings.Repeat("name ", 30)
-	long.Open[0].Player = strings.Repeat("Trumpet ", 12)
+	long.Rows[0].Player = strings.Repeat("Trumpet ", 12)
 	for i := range 40 {
+		long.Rows = append(long.Rows, row(100+i, fmt.Sprintf("Extra %d", i), "", -20, feed.ChannelOK))
 		long.Open = append(long.Open, run.OpenChannel{Channel: 100 + i, Player: fmt.Sprintf("Extra %d", i), LevelDB: -20})
 	}
 	refused := ScreenState{Wrong: true, Said: "go ignored (a second press within 400 ms)"}
 	far := showView()
 	far.WaitCounts = 200
 	end := showView()
-	end.Next, end.NextAuto, end.Open = nil, nil, nil
-	return map[string]shot{
+	end.Next, end.NextAuto, end.Open, end.Rows = nil, nil, nil, nil
+	list := map[string]shot{
 		"calm 80x24":     {showView(), calm, 80, 24},
 		"calm 60x16":     {showView(), calm, 60, 16},
 		"calm 132x40":    {showView(), calm, 132, 40},
@@ -109,6 +118,14 @@ func pictures() map[string]struct {
 		"asked 80x24": {standbyView("Laptop 1 does not answer, and neither the link nor a mixer shows whether it " +
 			"sends. Make sure that it is off or quit, then press again"), calm, 80, 24},
 	}
+	for name, v := range demoViews() {
+		s := ScreenState{}
+		if name == "refusal" {
+			s = ScreenState{Wrong: true, Said: "GO ignored (held down, or pressed twice)"}
+		}
+		list["demo "+name+" 80x24"], list["demo "+name+" 120x36"] = shot{v, s, 80, 24}, shot{v, s, 120, 36}
+	}
+	return list
 }
 
 // standbyView is the screen of a laptop that stands by.
@@ -289,7 +306,7 @@ func TestHighestRanksAreCutFirst(t *testing.T) {
 
 // No two parts have the same name. Only parts that are never shown together share a rank.
 func TestScreenParts(t *testing.T) {
-	shared := map[string]string{"sheet": "players"}
+	shared := map[string]string{}
 	names, ranks := map[string]bool{}, map[int]string{}
 	for _, e := range screenParts {
 		if names[e.name] {

@@ -7,7 +7,9 @@ import (
 	"strings"
 	"testing"
 
+	"backfield/cue"
 	"backfield/cue/step"
+	"backfield/osc/feed"
 	"backfield/osc/run"
 )
 
@@ -92,10 +94,20 @@ func randomView(r *rand.Rand, text string) (run.View, ScreenState) {
 	for range r.IntN(60) {
 		v.Open = append(v.Open, run.OpenChannel{Channel: r.IntN(999), Player: word(), LevelDB: number(), Moving: yes()})
 	}
+	signs := []feed.ChannelSign{feed.ChannelOK, feed.ChannelSent, feed.ChannelWaiting, feed.ChannelManual,
+		feed.ChannelMuted, feed.ChannelStillOpen, "another"}
+	for range r.IntN(70) {
+		v.Rows = append(v.Rows, run.ChannelRow{
+			Channel: r.IntN(999), Player: word(), Role: word(), Kind: word(), Mixer: word(), ChannelState: feed.ChannelState{
+				Sign: signs[r.IntN(len(signs))], LevelKnown: yes(), LevelDB: cue.Level(number()), MuteKnown: yes(), Muted: yes(),
+				ShowOpen: yes(), ShowDB: cue.Level(number()), Fading: yes(), Moved: words(), Acked: yes(),
+			},
+		})
+	}
 	for range r.IntN(6) {
 		v.Mixers = append(v.Mixers, run.MixerView{
 			To: word(), Up: yes(), Reason: word(), Waiting: yes(), Confirms: yes(), Unconfirmed: r.IntN(99),
-			ReplyAgoS: number(), Manual: words(),
+			ReplyAgoS: number(), NoReply: yes(), Restarted: yes(), Contested: yes(), Manual: words(),
 		})
 	}
 	for range r.IntN(4) {

@@ -8,74 +8,12 @@ import (
 	"backfield/osc/run"
 )
 
-// alarm warns when what the screen shows is not what is heard.
-func (p painter) alarm() partRows {
-	var lines []textLine
-	add := func(s string) {
-		lines = append(lines, styled(" "+s, loud).cut(p.width).fill(p.width, loud))
-	}
-	if p.s.ViewAgeS > oldViewS {
-		add(fmt.Sprintf("NO ANSWER FROM THE RUN FOR %.0f s: this screen is old", p.s.ViewAgeS))
-	}
-	if p.v.Hush {
-		add("HUSHED: every worn mic is closed.   h h to unhush")
-	}
-	return fixedRows(lines...)
-}
-
-// overrideKind is one way to take a channel from the cues: by the operator, or by someone at a mixer.
-type overrideKind struct {
-	name string
-	list func(run.View) []string
-}
-
-// overrideKinds are all kinds, in the order of the screen.
-var overrideKinds = []overrideKind{
-	{"MANUAL", manual},
-	{"HELD", func(v run.View) []string { return v.Holds }},
-	{"SWAPPED", func(v run.View) []string { return v.Swaps }},
-	{"NUDGED", func(v run.View) []string { return v.Nudges }},
-}
-
-// manual lists the channels that someone moved at a mixer.
-func manual(v run.View) (list []string) {
-	for _, d := range v.Mixers {
-		for _, h := range d.Manual {
-			if len(v.Mixers) > 1 {
-				h += " at " + d.To
-			}
-			list = append(list, h)
-		}
-	}
-	return list
-}
-
-// changed lists what is taken from the cues: a row for each kind, or the last kinds in one row if there are fewer.
-func (p painter) changed() partRows {
-	var lines []textLine
-	for _, o := range overrideKinds {
-		if list := o.list(p.v); len(list) > 0 {
-			what := clean(strings.Join(list, ", "))
-			lines = append(lines, textLine{{fmt.Sprintf("%-9s", o.name), bold}, {what, plain}})
-		}
-	}
-	return partRows{len(lines), func(rows int) []textLine {
-		if rows >= len(lines) {
-			return lines
-		}
-		var all textLine
-		for i, l := range lines[rows-1:] {
-			if i > 0 {
-				all = append(all, styledText{"; ", plain})
-			}
-			all = append(all, styledText{strings.TrimSpace(l[0].text) + " ", bold}, l[1])
-		}
-		return append(lines[:rows-1:rows-1], all)
-	}}
-}
-
-// mixers is the state of the mixers, a line each. If not all fit, those with problems come first.
+// mixers is the state of the mixers, a line each. If not all fit, those with problems come first. A single mixer is in the
+// status line, unless that says something else.
 func (p painter) mixers() partRows {
+	if len(p.v.Mixers) == 1 && (p.v.Mixers[0].Alarm() || len(p.alarms()) == 0) {
+		return partRows{}
+	}
 	return partRows{len(p.v.Mixers), func(rows int) (lines []textLine) {
 		if rows < len(p.v.Mixers) {
 			return mixersInBrief(p.v.Mixers, rows)
@@ -98,6 +36,9 @@ func mixer(d run.MixerView) textLine {
 	case d.NoReply:
 		state, gap = styledText{"NO REPLY", loud}, " "
 		words = []string{strings.TrimPrefix(text, "NO REPLY: ")}
+	case d.Alarm():
+		state, gap = styledText{"CHECK", loud}, " "
+		words = []string{text}
 	case text == "OK":
 		state = styledText{"OK", bold}
 	default:
@@ -113,11 +54,15 @@ func mixer(d run.MixerView) textLine {
 func mixersInBrief(all []run.MixerView, rows int) (lines []textLine) {
 	mixers := slices.Clone(all)
 	slices.SortStableFunc(mixers, func(a, b run.MixerView) int { return problemsFirst(a) - problemsFirst(b) })
-	down, state := 0, "NO REPLY"
+	down, state := 0, "with problems"
 	for _, d := range mixers {
-		if down += 1 - problemsFirst(d); !d.Up {
-			state = "DOWN"
-		}
+		down += 1 - problemsFirst(d)
+	}
+	switch first := mixers[0]; {
+	case !first.Up:
+		state = "DOWN"
+	case first.NoReply:
+		state = "NO REPLY"
 	}
 	for _, d := range mixers[:rows-1] {
 		lines = append(lines, mixer(d))
@@ -130,12 +75,12 @@ func mixersInBrief(all []run.MixerView, rows int) (lines []textLine) {
 	return append(lines, append(rest, mixer(first)[2:]...))
 }
 
-// problemsFirst puts mixers that are down or do not reply before the others.
+// problemsFirst puts mixers that have a problem before the others.
 func problemsFirst(d run.MixerView) int {
-	if d.Up && !d.NoReply {
-		return 1
+	if d.Alarm() {
+		return 0
 	}
-	return 0
+	return 1
 }
 
 // problem is the last problem.

@@ -15,6 +15,9 @@ func (p painter) timeline() partRows {
 	if p.v.Next == nil || !(p.v.WaitCounts > 0 && p.v.WaitCounts < 1e6) || p.width < 20 {
 		return partRows{}
 	}
+	if n := p.v.Next; n.Counts <= -1 && !n.Auto {
+		return fixedRows(p.overdueLine())
+	}
 	from, to := ansi.Truncate(clean(p.v.Step), p.width/6, "…"), ansi.Truncate(clean(p.v.Next.ID), p.width/6, "…")
 	left := ansi.StringWidth(from)
 	if left > 0 {
@@ -35,6 +38,16 @@ func (p painter) timeline() partRows {
 		row = row[1:]
 	}
 	return fixedRows(row, text(t.numbers(left, p.width)))
+}
+
+// overdueLine is the timeline once the cue at its end is overdue.
+func (p painter) overdueLine() textLine {
+	n := p.v.Next
+	from, to := clean(p.v.Step)+" ┃", "┃"+clean(n.ID)
+	words := " cue " + clean(n.ID) + " was due at " + clean(n.At) + " "
+	room := max(p.width-ansi.StringWidth(from+words+to), 0)
+	dashes := strings.Repeat("─", room/2)
+	return textLine{{from, plain}, {dashes, plain}, {words, bold}, {dashes + strings.Repeat("─", room%2), plain}, {to, bold}}
 }
 
 // ruler maps the counts before a cue to a row of cells.

@@ -89,7 +89,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/term", `^layout/visible$`},
 	{"cmd/backfield/verb", `^(cue|layout/(source|visible)|osc/(mixer|wire)|cmd/backfield/(problemlist|show|term))$`},
 	{"cmd/backfield/watch", `^$`},
-	{"cmd/backfield/console", `^(osc/run|layout/visible)$`},
+	{"cmd/backfield/console", `^(osc/(feed|run)|layout/visible)$`},
 	{"cmd/backfield/page", `^(cmd/backfield/(picture|show)|cue|cue/(clock|diff|score|sheet|step|timeline)|layout|layout/(drill|source))$`},
 	{"cmd/backfield/chromium", `^$`},
 	{"cmd/backfield/browser", `^cmd/backfield/chromium$`},

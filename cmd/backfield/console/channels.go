@@ -1,0 +1,274 @@
+package console
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/charmbracelet/x/ansi"
+
+	"backfield/osc/feed"
+	"backfield/osc/run"
+)
+
+const (
+	levelToleranceDB = 0.05 // levels are shown to a tenth
+	cellMargin       = 9    // of a channel's cell, besides number and name: role, level with its mark, what comes next
+	shortestName     = 5    // cells; a name is not cut further
+	noteCells        = 30   // of what is said about a channel on a large screen
+)
+
+// channels lists the channels as the mixers have them, in columns. An overlay replaces it.
+func (p painter) channels() partRows {
+	if p.s.Sheet != nil || p.s.ViewAgeS < 0 || len(p.v.Rows) == 0 {
+		return partRows{}
+	}
+	g := p.channelGrid()
+	columns := max(p.width/(g.cell(g.widest)+1), 1)
+	if p.scale > 1 { // a large screen
+		columns = max(p.width/(g.cell(g.widest)+noteCells+1), 1)
+	}
+	return partRows{rowsFor(len(p.v.Rows), columns), func(rows int) []textLine {
+		most := max(p.width/(g.cell(min(shortestName, g.widest))+1), 1)
+		for ; columns < most && rowsFor(len(p.v.Rows), columns) > rows; columns++ { // names are cut before channels
+		}
+		return g.draw(p, columns, rows)
+	}}
+}
+
+// rowsFor is how many rows n cells take in so many columns.
+func rowsFor(n, columns int) int { return (n + columns - 1) / columns }
+
+// channelGrid is how wide the parts of a channel's cell are.
+type channelGrid struct{ number, widest int }
+
+func (p painter) channelGrid() channelGrid {
+	g := channelGrid{number: 2}
+	for _, r := range p.v.Rows {
+		g.number = max(g.number, len(fmt.Sprint(r.Channel)))
+		g.widest = max(g.widest, min(ansi.StringWidth(channelName(r)), maxNameCells))
+	}
+	return g
+}
+
+// cell is the width of a cell with a name this wide.
+func (g channelGrid) cell(name int) int { return cellMargin + g.number + name }
+
+// draw prints the channels column by column. It counts those that do not fit, and keeps those that differ.
+func (g channelGrid) draw(p painter, columns, rows int) []textLine {
+	list, hidden := p.v.Rows, 0
+	if room := columns * rows; len(list) > room {
+		hidden = len(list) - room + 1
+		list = mostUrgent(list, room-1)
+	}
+	width := p.width / columns
+	name := max(min(g.widest, width-1-g.cell(0)), 0)
+	note := max(width-2-g.cell(name), 0)
+	if p.scale == 1 || note < noteCells-4 {
+		note = 0
+	}
+	high := rowsFor(len(list)+min(hidden, 1), columns)
+	lines := make([]textLine, high)
+	for i := range list {
+		lines[i%high] = append(lines[i%high], p.channel(list[i], g.number, name, note).fill(width, plain)...)
+	}
+	if hidden > 0 {
+		lines[len(list)%high] = append(lines[len(list)%high], styledText{fmt.Sprintf("  and %d more", hidden), bold})
+	}
+	return lines
+}
+
+// mostUrgent are n of the rows, those that differ before the others, in the order of their numbers.
+func mostUrgent(rows []run.ChannelRow, n int) []run.ChannelRow {
+	list := slices.Clone(rows)
+	slices.SortStableFunc(list, func(a, b run.ChannelRow) int { return b.Sign.Rank() - a.Sign.Rank() })
+	list = list[:max(n, 0)]
+	slices.SortStableFunc(list, func(a, b run.ChannelRow) int { return a.Channel - b.Channel })
+	return list
+}
+
+// channel is one channel: how it takes part, number, name, level and whether that is confirmed, and what the next cue does
+// to it.
+func (p painter) channel(r run.ChannelRow, number, name, note int) textLine {
+	next, words := " ", channelNote(r)
+	if n := p.v.Next; n != nil && slices.Contains(n.Stops, r.Channel) {
+		next = "×"
+		if r.Sign.Rank() < feed.ChannelManual.Rank() {
+			words += "  closes next"
+		}
+	}
+	level, mark := levelText(r)
+	how := bold
+	if mark != " " {
+		how = plain
+	}
+	shown := ansi.Truncate(channelName(r), name, "…")
+	shown += strings.Repeat(" ", max(name-ansi.StringWidth(shown), 0))
+	l := textLine{
+		{fmt.Sprintf("%s%*d %s", roleMark(r), number, r.Channel, shown), plain},
+		{fmt.Sprintf("%6.6s", level), how}, {mark, plain}, {next, bold},
+	}
+	if note > 0 {
+		l = append(l, styledText{" " + ansi.Truncate(words, note, "…"), plain})
+	}
+	if r.Sign.Rank() >= feed.ChannelManual.Rank() {
+		l[0].textStyle = bold
+	}
+	return l
+}
+
+// channelName is the player's name, or the channel's number.
+func channelName(r run.ChannelRow) string {
+	if name := clean(r.Player); name != "" {
+		return name
+	}
+	return fmt.Sprintf("channel %d", r.Channel)
+}
+
+// roleMark is a role as a stroke: closed for a feature, broken for a support, dotted for others. Manual is shaded.
+func roleMark(r run.ChannelRow) string {
+	switch {
+	case r.Sign.Rank() >= feed.ChannelManual.Rank():
+		return manualFill
+	case !r.ShowOpen:
+		return " "
+	case r.Role == "feature" || r.Role == "full":
+		return "┃"
+	case r.Role == "solo":
+		return "║"
+	case r.Role == "support":
+		return "╏"
+	}
+	return "┆"
+}
+
+// levelText is the mixer's level in dB, and a mark: "?" for one that the mixer has not confirmed, "~" for a fade. Where
+// nothing is heard from the mixer, it is the show's level.
+func levelText(r run.ChannelRow) (level, mark string) {
+	mark = " "
+	switch {
+	case r.Sign == feed.ChannelSent || r.Sign == feed.ChannelWaiting || !r.LevelKnown:
+		mark = "?"
+	case r.Fading:
+		mark = "~"
+	}
+	at := r.LevelDB
+	if !r.LevelKnown {
+		at = r.ShowDB
+	}
+	switch {
+	case r.MuteKnown && r.Muted && r.Sign == feed.ChannelMuted:
+		return "MUTED", mark
+	case r.MuteKnown && r.Muted && r.Sign != feed.ChannelSent:
+		return "mute", mark
+	case math.IsInf(float64(at), -1):
+		return "off", mark
+	}
+	return fmt.Sprintf("%.1f", float64(at)), mark
+}
+
+// channelNote says in words how a channel is, and what the show has where that differs.
+func channelNote(r run.ChannelRow) string {
+	show := "show closed"
+	if r.ShowOpen {
+		show = fmt.Sprintf("show %+.1f", float64(r.ShowDB))
+	}
+	switch r.Sign {
+	case feed.ChannelManual:
+		if r.LevelKnown && math.Abs(float64(r.LevelDB-r.ShowDB)) > levelToleranceDB {
+			return "MANUAL (" + show + ")"
+		}
+		return "MANUAL (" + clean(strings.Join(r.Moved, "; ")) + ")"
+	case feed.ChannelMuted:
+		return "MUTED AT MIXER (" + show + ")"
+	case feed.ChannelStillOpen:
+		if r.Acked {
+			return "still open, acknowledged"
+		}
+		return "STILL OPEN (" + show + ")"
+	case feed.ChannelWaiting:
+		if !r.ShowOpen {
+			return "not closed yet"
+		}
+		return "not confirmed (" + show + ")"
+	case feed.ChannelSent:
+		return "sent, not confirmed"
+	}
+	if r.Role != "" {
+		return clean(r.Role)
+	}
+	return clean(r.Kind)
+}
+
+// differences lists the channels that are not as the show has them, a line each, or says that there are none.
+func (p painter) differences() partRows {
+	if p.s.Sheet != nil || p.s.ViewAgeS < 0 {
+		return partRows{}
+	}
+	list := slices.DeleteFunc(slices.Clone(p.v.Rows), func(r run.ChannelRow) bool {
+		return r.Sign.Rank() < feed.ChannelManual.Rank() && (r.Sign != feed.ChannelWaiting || r.ShowOpen)
+	})
+	if len(list) == 0 {
+		return fixedRows(styled(p.summary(), plain))
+	}
+	return partRows{len(list), func(rows int) (lines []textLine) {
+		shown := list
+		if rows < len(list) {
+			shown = mostUrgent(list, rows)
+		}
+		for _, r := range shown {
+			lines = append(lines, p.difference(r))
+		}
+		if hidden := len(list) - len(shown); hidden > 0 {
+			last := len(lines) - 1
+			more := styled(fmt.Sprintf("  and %d more", hidden), bold)
+			lines[last] = append(lines[last].cut(p.width-more.width()), more...)
+		}
+		return lines
+	}}
+}
+
+// difference is a channel that is not as the show has it: "ch 2   Tpt 3     -31.0 dB  MANUAL (show +0.5)".
+func (p painter) difference(r run.ChannelRow) textLine {
+	level, _ := levelText(r)
+	if level != "MUTED" && level != "off" && level != "mute" {
+		level += " dB"
+	}
+	words := channelNote(r)
+	if len(p.v.Mixers) > 1 && r.Mixer != "" {
+		words += " at " + clean(r.Mixer)
+	}
+	if r.Sign == feed.ChannelStillOpen && !r.Acked {
+		words += fmt.Sprintf("   :ack %d = I know", r.Channel)
+	}
+	return textLine{
+		{fmt.Sprintf("ch %-3d %-9s %9s  ", r.Channel, ansi.Truncate(channelName(r), maxNameCells, "…"), level), plain},
+		{words, bold},
+	}
+}
+
+// summary says how the open channels are where none was moved.
+func (p painter) summary() string {
+	open, waiting, sent := 0, 0, 0
+	for _, r := range p.v.Rows {
+		switch open++; r.Sign {
+		case feed.ChannelWaiting:
+			waiting++
+		case feed.ChannelSent:
+			sent++
+		}
+	}
+	channels := plural(float64(open), "open channel")
+	switch {
+	case open == 0:
+		return "Every channel is closed"
+	case waiting == open:
+		return channels + ": none is confirmed by the mixer (?)"
+	case waiting > 0:
+		return fmt.Sprintf("%s: %d not confirmed by the mixer (?)", channels, waiting)
+	case sent > 0:
+		return channels + ": the mixer cannot confirm, these levels are what was sent (?)"
+	}
+	return channels + ": all at the show's level, confirmed by the mixer"
+}
