@@ -75,7 +75,7 @@ type offset struct {
 }
 
 func (o *offset) note(line Line, now time.Time) {
-	o.list[o.n%samples] = now.Round(0).Sub(line.at())
+	o.list[o.n%samples] = now.Sub(line.at())
 	o.n++
 }
 
@@ -88,17 +88,17 @@ func (o *offset) best() (d time.Duration) {
 	return d
 }
 
+// steady is an instant as a clock would show it that nobody sets: one that is set in the middle of a show moves nothing.
+func (l *Laptop) steady(t time.Time) time.Time { return l.base.Round(0).Add(t.Sub(l.base)) }
+
 // local is a function from the other's times to this laptop's. Nothing that has come already lies ahead of now.
-func (o *offset) local(now time.Time) func(time.Time) time.Time {
-	d := o.best()
+func (l *Laptop) local(now time.Time) func(time.Time) time.Time {
+	d, here := l.clock.best(), l.steady(now)
 	return func(t time.Time) time.Time {
 		if t.IsZero() {
 			return t
 		}
-		if t = t.Add(d); t.After(now) {
-			return now
-		}
-		return t
+		return now.Add(min(t.Add(d).Sub(here), 0))
 	}
 }
 
@@ -110,36 +110,31 @@ func entryIn(text []byte, local func(time.Time) time.Time) (journal.Entry, error
 	}
 	e.At = local(e.At)
 	if e.State != nil {
-		mapTimes(e.State, local)
+		state := e.State.WithTimes(local)
+		e.State = &state
 	}
 	return e, nil
 }
 
-// mapTimes puts every time of a state through a function.
-func mapTimes(s *journal.RunState, to func(time.Time) time.Time) {
-	presses := func(list []journal.Press) {
-		for i := range list {
-			list[i].At = to(list[i].At)
-		}
-	}
-	s.Clock.At = to(s.Clock.At)
-	presses(s.Presses)
-	for i := range s.Past {
-		s.Past[i].Clock.At = to(s.Past[i].Clock.At)
-		presses(s.Past[i].Presses)
-	}
-}
-
 // Record takes an entry that this laptop has written in its journal, and sends it on.
 func (l *Laptop) Record(e journal.Entry) {
-	text := bytes.TrimSpace(e.Line())
-	l.log.add(text)
+	l.log.add(l.text(e))
 	if e.State != nil {
 		l.state = *e.State
 	}
 	if l.theirs != nil && l.mine {
 		l.push(l.log.line(len(l.log.lines) - 1))
 	}
+}
+
+// text is an entry as it is sent, with its times as steady has them.
+func (l *Laptop) text(e journal.Entry) []byte {
+	e.At = l.steady(e.At)
+	if e.State != nil {
+		state := e.State.WithTimes(l.steady)
+		e.State = &state
+	}
+	return bytes.TrimSpace(e.Line())
 }
 
 // have says how far this laptop has the journal.
@@ -153,7 +148,7 @@ func (l *Laptop) sync() {
 	from := l.theirs.N
 	if mark, ok := l.log.markAt(from); !ok || mark != l.theirs.Mark || from < l.log.others {
 		state := journal.Entry{Kind: "state", State: &l.state}
-		l.push(Line{Kind: Entry, Base: true, N: l.log.n(), Mark: l.log.last(), Entry: bytes.TrimSpace(state.Line())})
+		l.push(Line{Kind: Entry, Base: true, N: l.log.n(), Mark: l.log.last(), Entry: l.text(state)})
 		return
 	}
 	for i := from - l.log.before; i < len(l.log.lines); i++ {
@@ -172,7 +167,7 @@ func (l *Laptop) follow(line Line, now time.Time) {
 		}
 		return
 	}
-	e, err := entryIn(line.Entry, l.clock.local(now))
+	e, err := entryIn(line.Entry, l.local(now))
 	if err != nil {
 		return
 	}

@@ -75,6 +75,7 @@ type Laptop struct {
 	question int           // the number of the last Ask
 	stall    time.Duration // how long this laptop was stopped, when it last was
 
+	base      time.Time // when this machine was made
 	lastAt    time.Time // when this machine was last called
 	until     time.Time // the end of Asking, Listening, Pausing or Checking
 	askedAt   time.Time // when the operator was asked to press again; zero for not
@@ -111,7 +112,7 @@ const (
 
 // New makes a laptop. The first one sends at once.
 func New(o Options, now time.Time) *Laptop {
-	l := &Laptop{o: o, mode: Watching, lastAt: now, heardAt: now, strays: map[string]time.Time{}}
+	l := &Laptop{o: o, mode: Watching, base: now, lastAt: now, heardAt: now, strays: map[string]time.Time{}}
 	l.state.Clock.Rate = 1
 	if o.First {
 		l.mode, l.term, l.mine = Sending, 1, true
@@ -156,7 +157,7 @@ func (l *Laptop) Receive(line Line, now time.Time) {
 	}
 	l.heardAt = now
 	if line.AtNS != 0 {
-		l.clock.note(line, now)
+		l.clock.note(line, l.steady(now))
 	}
 	if line.Term > l.term && line.Term != l.wish {
 		l.outranked(line, now)
@@ -216,7 +217,7 @@ func (l *Laptop) Take(now time.Time) []Line {
 	out := l.out
 	l.out = nil
 	for i := range out {
-		out[i].AtNS = now.UnixNano()
+		out[i].AtNS = l.steady(now).UnixNano()
 		if out[i].Term == 0 {
 			out[i].Term = l.term
 		}

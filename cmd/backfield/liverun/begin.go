@@ -25,7 +25,9 @@ func (r *LiveRun) begin(now time.Time) error {
 		}
 		return fmt.Errorf("the journal %s: %w", path, err)
 	}
-	r.journal, r.id = file, newRunID()
+	if r.journal = file; r.id == "" { // else it is the other laptop's
+		r.id = newRunID()
+	}
 	r.writeStart(now, "")
 	r.engine = run.New(r.plan(), r.options(), now)
 	return nil

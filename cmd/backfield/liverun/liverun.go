@@ -16,6 +16,7 @@ import (
 	"backfield/osc/journal"
 	"backfield/osc/live"
 	"backfield/osc/run"
+	"backfield/osc/standby/link"
 	"backfield/osc/trigger"
 )
 
@@ -46,6 +47,7 @@ type LiveRun struct {
 	engine  *run.Engine
 	journal *journalfile.Writer
 	pair    *live.Pair // nil without another laptop
+	link    *link.Link // to it
 	notices *term.Notices
 	id      string        // of the run, the same when it is resumed
 	ready   chan struct{} // closed once Driver is set
@@ -68,11 +70,15 @@ func Start(ctx context.Context, s *show.Loaded, o StartOptions) (*LiveRun, error
 	if o.Resume != "" {
 		begin = r.resume
 	}
+	if err := r.reachFirst(ctx); err != nil {
+		return nil, err
+	}
 	if err := begin(time.Now()); err != nil {
+		r.closeLink()
 		return nil, err
 	}
 	r.Driver = live.New(r.engine, s.Mixer, o.To)
-	if err := r.startPair(ctx); err != nil {
+	if err := r.startPair(); err != nil {
 		r.journal.Close()
 		return nil, err
 	}

@@ -27,38 +27,12 @@ type PairStart struct {
 // WrongPartner is the error of a first laptop that does not admit this one, or that runs another show.
 type WrongPartner struct{ error }
 
-// startPair makes the run one of two laptops, if it is. A standby waits here until the first laptop answers.
-func (r *LiveRun) startPair(ctx context.Context) error {
-	switch o := r.o.Pair; {
-	case o.ListenAt != "":
-		return r.startFirst(o)
-	case o.FirstAt != "":
-		return r.startStandby(ctx, o)
+// reachFirst calls the first laptop, if this one is to stand by for it, and waits until it answers.
+func (r *LiveRun) reachFirst(ctx context.Context) error {
+	o := r.o.Pair
+	if o.FirstAt == "" {
+		return nil
 	}
-	return nil
-}
-
-func (r *LiveRun) startFirst(o PairStart) error {
-	key := link.NewKey()
-	door := standby.NewDoor(key, r.id, r.showMark())
-	l, err := link.Listen(context.Background(), o.ListenAt, door, r.reportPair)
-	if err != nil {
-		return err
-	}
-	waiting := fmt.Sprintf("no standby yet: --standby %s with the key %s", l.Addr(), key)
-	r.pair = r.Driver.NewPair(live.PairOptions{
-		First: true, Setup: r.plan(), Run: r.options(), Follow: r.follow, Send: l.Send, Waiting: waiting,
-	})
-	state := r.engine.State()
-	r.pair.Record(journal.Entry{At: time.Now(), Kind: "state", State: &state})
-	r.notices.Say(fmt.Sprintf("standby: on the second laptop, type: backfield run SHOW --standby %s", l.Addr()))
-	r.notices.Say("standby: its key, for one laptop: " + key)
-	l.Start(r.pair)
-	r.closers = append(r.closers, l.Close)
-	return nil
-}
-
-func (r *LiveRun) startStandby(ctx context.Context, o PairStart) error {
 	r.notices.Say("standby: calling laptop 1 at " + o.FirstAt)
 	mark := r.showMark()
 	l, err := link.Call(ctx, o.FirstAt, standby.NewCaller(o.Key), func(w link.Welcome) error {
@@ -66,19 +40,56 @@ func (r *LiveRun) startStandby(ctx context.Context, o PairStart) error {
 			return errors.New("laptop 1 runs another show, another version of it or another mixer.toml: " +
 				"copy its folder to this laptop")
 		}
+		if r.id == "" {
+			r.id = w.Run
+		}
+		if w.Run != r.id {
+			return errors.New("laptop 1 has begun another run: end this one, and stand by anew")
+		}
 		return nil
 	})
 	if final := (*link.Final)(nil); errors.As(err, &final) {
 		return &WrongPartner{err}
-	} else if err != nil {
-		return err
 	}
-	r.pair = r.Driver.NewPair(live.PairOptions{
-		Automatic: o.Automatic, Setup: r.plan(), Run: r.options(), Follow: r.follow, Send: l.Send,
-	})
-	l.Start(r.pair)
-	r.closers = append(r.closers, l.Close)
+	r.link = l
+	return err
+}
+
+// startPair makes the run one of two laptops, if it is.
+func (r *LiveRun) startPair() error {
+	o := live.PairOptions{
+		Automatic: r.o.Pair.Automatic, Setup: r.plan(), Run: r.options(), Follow: r.follow,
+	}
+	if at := r.o.Pair.ListenAt; at != "" {
+		key := link.NewKey()
+		door := standby.NewDoor(key, r.id, r.showMark())
+		var err error
+		if r.link, err = link.Listen(context.Background(), at, door, r.reportPair); err != nil {
+			return err
+		}
+		o.First = true
+		o.Waiting = fmt.Sprintf("no standby yet: --standby %s with the key %s", r.link.Addr(), key)
+		r.notices.Say("standby: on the second laptop, type: backfield run SHOW --standby " + r.link.Addr())
+		r.notices.Say("standby: its key, for one laptop: " + key)
+	}
+	if r.link == nil {
+		return nil
+	}
+	o.Send = r.link.Send
+	r.pair = r.Driver.NewPair(o)
+	if o.First { // else a standby that comes before the first cue has nothing to follow
+		state := r.engine.State()
+		r.pair.Record(journal.Entry{At: time.Now(), Kind: "state", State: &state})
+	}
+	r.link.Start(r.pair)
+	r.closers = append(r.closers, r.closeLink)
 	return nil
+}
+
+func (r *LiveRun) closeLink() {
+	if r.link != nil {
+		r.link.Close()
+	}
 }
 
 // follow writes an entry of the other laptop in this one's journal, with its time on this laptop's clock.
