@@ -28,7 +28,7 @@ func TestRules(t *testing.T) {
 			crowdDots += fmt.Sprintf("%d,X%d,%d,60\n", s, i, 2*i-24)
 		}
 	}
-	broken := map[string]bool{}
+	broken, kept := map[string]bool{}, map[string]bool{}
 	for name, c := range map[string]struct {
 		change func(f *files)
 		want   string
@@ -80,7 +80,7 @@ func TestRules(t *testing.T) {
 			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
 			f.score += cueAt("1", "1:1", a) + cueAt("2", "set 3", `open.feature = ["B"]`)
 		}, `handover-open cue "1": the pack of A (channel 1) goes to another player at 1:17 while it is open`},
-		"handover in time": {func(f *files) {
+		"not handover-fast": {func(f *files) {
 			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
 			f.score = "check.handover = 4\n" + f.score + cueAt("1", "1:1", a) + cueAt("2", "1:9",
 				`open.feature = ["B"]`) + cueAt("3", "1:17", `open.feature = ["C"]`)
@@ -153,11 +153,62 @@ func TestRules(t *testing.T) {
 			f.rig += "delay = 600\n"
 			f.score += cueAt("1", "1:1", "open.feature = [\"field\"]")
 		}, `delay-max cue "1": the mixer's longest delay of 500 ms is too short for field; worst: field, 600.0 ms`},
+		"not delay-max": {func(f *files) {
+			f.rig += "delay = 500\n"
+			f.score += cueAt("1", "1:1", "open.feature = [\"field\"]")
+		}, ""},
+		"not few-in-time": {func(f *files) {
+			f.dots, f.rig = dots("0", "-6"), f.rig+someSeats
+			f.score = "check.fit = 34\n" + f.score + cueAt("1", "1:1", a)
+		}, ""},
+		"not changes-nothing": {func(f *files) {
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", a+"\nnudge = { A = 0.1 }")
+		}, ""},
+		"not handover-open": {func(f *files) {
+			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "set 2", `open.feature = ["B"]`)
+		}, ""},
+		"not opens-moving": {func(f *files) {
+			f.score = "check.press = 0\n" + strings.Replace(f.score, "tempo = 120", "tempo = 240", 1)
+			f.dots = strings.ReplaceAll(base.dots, "3,A,0,32", "3,A,0,44")
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "set 3 - 2", `open.feature = ["B"]`) + cueAt("3", "set 3",
+				`open.feature = ["A"]`)
+		}, ""},
+		"not loud-near-mic": {func(f *files) {
+			f.roster += "D,snare,,,,,\n"
+			f.dots += "1,D,9,4\n2,D,9,4\n3,D,9,4\n"
+			f.score += cueAt("1", "1:1", `open.support = ["field"]`)
+		}, ""},
+		"not uneven-pickup": {func(f *files) {
+			f.dots = strings.ReplaceAll(dots("0", "4"), ",40", ",5")
+			f.score = "check.uneven = 30\n" + f.score + cueAt("1", "1:1", `open.support = ["field"]`)
+		}, ""},
+		"not walks-open": {func(f *files) {
+			f.dots = "set,player,x,y\n1,A,-8,20\n2,A,8,20\n3,A,8,20\n"
+			f.sets = "set,movement,counts,hold\n1,1,0,0\n2,1,16,0\n3,1,16,0\n"
+			f.roster = "player,section,pack,channel\nA,trumpet,P1,1\n"
+			f.score += cueAt("1", "1:1", a)
+		}, ""},
+		"not keep-nothing": {func(f *files) {
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", "keep = true\nopen.feature = [\"B\"]")
+		}, ""},
+		"not close-nothing": {func(f *files) {
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", "keep = true\nclose = [\"A\"]")
+		}, ""},
+		"not nudge-closed": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nnudge = { A = 1 }") }, ""},
+		"not param-closed": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nparam.air = { A = 1 }") }, ""},
+		"not param-range":  {func(f *files) { f.score += cueAt("1", "1:1", a+"\nparam.air = { A = 12 }") }, ""},
+		"not raw-scene": {func(f *files) {
+			f.score += cueAt("1", "1:1", a+"\nalso = [{ address = \"/room\", args = [7] }]")
+		}, ""},
+		"not level-range": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nnudge = { A = 6 }") }, ""},
 	} {
 		f := base
 		c.change(&f)
 		if code, _, _ := strings.Cut(c.want, " "); code != "" {
 			broken[code] = true
+		} else if code, ok := strings.CutPrefix(name, "not "); ok {
+			kept[strings.Fields(code)[0]] = true
 		}
 		_, p := f.compile(t, ownParams...)
 		var got []string
@@ -189,6 +240,9 @@ func TestRules(t *testing.T) {
 	for _, code := range rules.Codes() {
 		if !broken[code] {
 			t.Errorf("no show here breaks %s", code)
+		}
+		if !kept[code] {
+			t.Errorf("no show here just does not break %s", code)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package mixerverbs
 
 import (
+	"errors"
 	"fmt"
 	"time"
 
@@ -77,4 +78,17 @@ func (f *runFlags) pair(c *cobra.Command) (liverun.PairStart, error) {
 	}
 	p.Key = key
 	return p, nil
+}
+
+// startError is why a run cannot start. What the flags name wrongly is the user's to fix.
+func startError(err error) error {
+	var journal *liverun.WrongJournal
+	var partner *liverun.WrongPartner
+	switch {
+	case errors.As(err, &journal):
+		return verb.Wrong("%w", err)
+	case errors.As(err, &partner):
+		return verb.Wrong("--standby: %w", err)
+	}
+	return verb.Outside(err)
 }

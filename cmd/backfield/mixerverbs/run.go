@@ -4,7 +4,6 @@ package mixerverbs
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"os"
 	"os/signal"
@@ -100,12 +99,8 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	r, err := liverun.Start(ctx, s, liverun.StartOptions{Score: score, To: to, ByClock: f.byClock, Recall: f.recall,
 		Journal: f.journal, Copy: f.journalCopy, Resume: f.resume, InUse: f.inUse,
 		Pair: pair, Plain: f.plain(c), Notices: notices})
-	if unfit := (*liverun.WrongJournal)(nil); errors.As(err, &unfit) {
-		return verb.Wrong("%w", err)
-	} else if other := (*liverun.WrongPartner)(nil); errors.As(err, &other) {
-		return verb.Wrong("--standby: %w", err)
-	} else if err != nil {
-		return verb.Outside(err)
+	if err != nil {
+		return startError(err)
 	}
 	defer r.Close()
 	fmt.Fprintf(c.ErrOrStderr(), "journal: %s\n", r.JournalPath())
@@ -124,7 +119,8 @@ func (f *runFlags) operate(ctx context.Context, c *cobra.Command, r *liverun.Liv
 	var page *liverun.RunPage
 	var second console.SecondScreen // nil without a page
 	if f.page != "" {
-		page, err = r.Page(liverun.PageOptions{At: f.page, ReadOnly: f.pageReadOnly, From: f.pageNamed, Explain: explain.Text})
+		page, err = r.Page(liverun.PageOptions{At: f.page, ReadOnly: f.pageReadOnly, From: f.pageNamed,
+			Explain: explain.Text})
 		if err != nil {
 			return verb.Outside(err)
 		}
