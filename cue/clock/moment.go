@@ -298,8 +298,11 @@ func (c *Clock) Samples(from, to Moment, step float64) []Moment {
 	return list
 }
 
-// Counts is the number of counts from one moment to another.
+// Counts is the number of counts of the whole show from one moment to another, negative when the second comes first.
 func (c *Clock) Counts(from, to Moment) float64 {
+	if to.Movement < from.Movement {
+		return -c.Counts(to, from)
+	}
 	n := to.Elapsed - from.Elapsed
 	for m := from.Movement; m < to.Movement; m++ {
 		n += c.Movements[m-1].Counts

@@ -3,6 +3,7 @@ package feed
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -67,18 +68,17 @@ func (f *Feed) Channel(channel int, now time.Time) ChannelState {
 		v, _ := f.mixer.Value(cue.ParamLevel, f.table.Want(level))
 		c.ShowDB, c.Fading = cue.Level(v), f.table.Fading(level, now)
 	}
-	if what, is := f.manual[channel]; is {
-		c.Moved = []string{what}
-	}
+	c.Moved, c.Acked = f.moved(channel), f.manual.acked[channel]
 	c.Sign = f.sign(channel, &c, now)
 	return c
 }
 
 func (f *Feed) sign(channel int, c *ChannelState, now time.Time) ChannelSign {
+	mute, _ := f.table.Switches(channel)
 	switch {
-	case len(c.Moved) > 0 && !c.ShowOpen && c.OpenAtMixer():
+	case f.KeptOpen(channel):
 		return ChannelStillOpen
-	case len(c.Moved) > 0 && c.ShowOpen && c.MuteKnown && c.Muted:
+	case f.manual.rows[mute] && c.ShowOpen && c.Muted:
 		return ChannelMuted
 	case len(c.Moved) > 0:
 		return ChannelManual
@@ -129,7 +129,7 @@ func (c *ChannelState) String() string {
 	case ChannelWaiting:
 		return fmt.Sprintf("%s  not confirmed (%s)", at, show)
 	case ChannelManual:
-		return fmt.Sprintf("%s  MANUAL (%s)", at, strings.Join(c.Moved, "; "))
+		return at + "  MANUAL " + c.movedWords(show)
 	case ChannelMuted:
 		return fmt.Sprintf("%s  MUTED AT MIXER (%s)", at, show)
 	case ChannelStillOpen:
@@ -139,6 +139,17 @@ func (c *ChannelState) String() string {
 		return fmt.Sprintf("%s  STILL OPEN (%s)", at, show)
 	}
 	return at
+}
+
+// movedWords says what is manual. Of the level, which is in the line already, it says only what the show has.
+func (c *ChannelState) movedWords(show string) string {
+	list := slices.Clone(c.Moved)
+	for n, what := range list {
+		if strings.HasPrefix(what, cue.ParamLevel+" ") {
+			list[n] = "(" + show + ")"
+		}
+	}
+	return strings.Join(list, "; ")
 }
 
 func decibels(level cue.Level) string {

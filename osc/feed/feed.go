@@ -26,7 +26,8 @@ const (
 // Reports are the functions that a feed calls when something happens at its mixer.
 type Reports struct {
 	Problem func(text string, now time.Time)
-	Manual  func(channel int, what string, now time.Time) // someone moved a channel: it is now manual
+	Manual  func(channel int, what string, now time.Time) // someone moved a parameter of a channel: it is now manual
+	Restart func(text string, now time.Time)              // the mixer has restarted, or another program sends to it
 	Sent    func(messages []string, now time.Time)        // for the journal; nil for none
 }
 
@@ -36,7 +37,8 @@ type rowState struct {
 	unsendable bool         // no packet can hold it
 	queued     hold.Urgency // the part of the queue where it waits, or notQueued
 	askedAt    time.Time
-	said       osc.Arg // what the mixer last said that it holds; the zero Arg for unknown
+	answeredAt time.Time // when the mixer last said something after a question
+	said       osc.Arg   // what the mixer last said that it holds; the zero Arg for unknown
 }
 
 const notQueued hold.Urgency = -1
@@ -64,8 +66,9 @@ type Feed struct {
 	rounds    rounds
 	replies   replyWatch
 
-	manual   manualChannels
-	suspects suspects
+	manual   manualRows
+	doubts   doubts
+	restarts restarts
 
 	out []Outgoing // what Take returns; the memory is reused
 	log []Outgoing // for the journal, written once nothing urgent waits
@@ -86,7 +89,8 @@ func New(table *hold.TargetTable, to string, reports Reports) *Feed {
 	return &Feed{
 		table: table, mixer: table.Mixer, to: to, reports: reports, neverOpen: map[int]bool{},
 		keptAt: make([]time.Time, len(table.Mixer.Keepalives)), pace: newPace(table.Mixer),
-		manual: manualChannels{}, suspects: suspects{channels: map[int]string{}, strays: map[int]time.Time{}},
+		manual: manualRows{rows: map[int]bool{}, acked: map[int]bool{}},
+		doubts: doubts{rows: map[int]*doubt{}, strays: map[int]time.Time{}},
 	}
 }
 
@@ -245,6 +249,9 @@ func (f *Feed) Advance(now time.Time) {
 	}
 	f.checkReplies(now)
 	f.decide(now)
+	if f.restarts.news && now.Sub(f.restarts.at) >= newsTime && f.Settled() {
+		f.restarts.news = false
+	}
 	f.keepAlive(now)
 }
 
@@ -275,6 +282,8 @@ type Status struct {
 	Unconfirmed int    // rows that it has not confirmed; 0 for one that cannot
 	NoReply     bool   // it has not replied for too long
 	HeardAt     time.Time
+	Restarted   bool // it has restarted just now
+	Contested   bool // another program sends to it: nothing is sent again until Resend
 }
 
 // Status returns the state of the mixer.
@@ -282,6 +291,7 @@ func (f *Feed) Status() Status {
 	s := Status{
 		To: f.to, Up: f.link.up && !f.link.trying, Reason: f.link.reason, Waiting: f.waiting(),
 		Confirms: CanConfirm(f.mixer), NoReply: f.replies.overdue, HeardAt: f.replies.at,
+		Restarted: f.restarts.news, Contested: f.restarts.contested,
 	}
 	if s.Confirms {
 		s.Unconfirmed = f.unconfirmed()
@@ -302,7 +312,7 @@ func (f *Feed) Settled() bool {
 
 func (f *Feed) unconfirmed() (n int) {
 	for i := range f.slots {
-		if s := &f.slots[i]; !s.confirmed && !s.unsendable && !f.manual.has(f.table.Place(i)) {
+		if s := &f.slots[i]; !s.confirmed && !s.unsendable && !f.isLeft(i) {
 			n++
 		}
 	}

@@ -54,8 +54,9 @@ func newRig(t *testing.T, text string, channels ...cue.Channel) *rig {
 		t.Fatal("the mixer file has errors")
 	}
 	r := &rig{table: hold.New(mixer), now: time.Unix(1_700_000_000, 0)}
+	problem := func(text string, _ time.Time) { r.problems = append(r.problems, text) }
 	r.Feed = New(r.table, "main", Reports{
-		Problem: func(text string, _ time.Time) { r.problems = append(r.problems, text) },
+		Problem: problem, Restart: problem,
 		Manual: func(channel int, what string, _ time.Time) {
 			r.manual = append(r.manual, fmt.Sprintf("%d: %s", channel, what))
 		},
@@ -141,8 +142,8 @@ func TestRepeats(t *testing.T) {
 	}
 }
 
-// What nobody asked for and differs was moved at the mixer. That channel is left alone, and it alone, until it is
-// released.
+// What differs at a mixer that cannot be asked was moved there. That parameter is left alone, and it alone, until its
+// channel is released.
 func TestManual(t *testing.T) {
 	r := newRig(t, file+"[echo]\n", horn(1, -3, 10), horn(2, -3, 10))
 	r.LinkUp(r.now)
@@ -154,8 +155,9 @@ func TestManual(t *testing.T) {
 	}
 	r.set(horn(1, -9, 12), horn(2, -9, 12))
 	sent := strings.Join(r.play(time.Second, true), ", ")
-	if strings.Contains(sent, "/1 ") || !strings.Contains(sent, "/l/2 f -9") || !r.Settled() {
-		t.Errorf("with channel 1 manual: %s", sent)
+	if strings.Contains(sent, "/l/1 ") || !strings.Contains(sent, "/d/1 f 12") ||
+		!strings.Contains(sent, "/l/2 f -9") || !r.Settled() {
+		t.Errorf("with the level of channel 1 manual: %s", sent)
 	}
 	if !slices.Equal(r.Manual(), []int{1}) || !r.Release(1) || r.Release(1) || r.Release(2) {
 		t.Error("channel 1, and it alone, can be released once")

@@ -9,49 +9,93 @@ import (
 
 const (
 	movedAfter   = time.Second     // a value that differs this long after its last change was moved at the mixer
+	mostLag      = 2 * time.Second // a longer answer was lost, and the reply is about another message
+	lagLasts     = time.Minute
 	replyTimeout = 2 * time.Second // a mixer that can confirm has this long to reply
 )
 
 // replyWatch is when a mixer last replied, and since when a reply is due.
 type replyWatch struct {
-	at           time.Time // of the last reply; zero for none
-	waitingSince time.Time // when the first message without a reply was sent; zero for none
-	overdue      bool      // no reply for too long
+	at           time.Time     // of the last reply; zero for none
+	waitingSince time.Time     // when the first message without a reply was sent; zero for none
+	overdue      bool          // no reply for too long
+	lag          time.Duration // the longest answer in a while
+	lagAt        time.Time     // when it came
 }
 
 // reset expects no reply.
 func (h *replyWatch) reset() { h.waitingSince, h.overdue = time.Time{}, false }
 
-// Heard takes a message from the mixer: a value that confirms what was sent, or differs from it.
+// Heard takes a message from the mixer: a value that confirms what was sent, or differs from it. What is no value of its
+// parameter, such as NaN, says only that the mixer is there.
 func (f *Feed) Heard(m osc.Message, now time.Time) {
+	f.noteReply(now)
+	i, ok := f.table.Find(m.Address)
+	if !ok || i >= len(f.slots) || len(m.Args) != 1 {
+		return
+	}
+	said := m.Args[0]
+	if _, isValue := f.mixer.Value(f.table.Place(i).Param, said); !isValue {
+		return
+	}
+	if f.manual.rows[i] {
+		f.manualSaid(i, said)
+		return
+	}
+	s, tolerance := &f.slots[i], Tolerance(f.mixer, 0)
+	s.said = said
+	f.noteLag(s, now)
+	switch {
+	case !s.known: // its value is not ours
+	case s.queued == notQueued && s.Confirms(said, tolerance):
+		if now.Sub(s.changedAt) >= echoDelay {
+			s.confirmed = true
+			delete(f.doubts.rows, i)
+		}
+	case f.restarts.contested:
+		s.confirmed = false
+	case f.doubts.rows[i] != nil:
+		f.answer(i, now)
+	case s.queued != notQueued || now.Sub(s.changedAt) < f.lateness() || !s.confirmed:
+		s.confirmed = false // lost, or an old reply: it is sent again in its turn
+		if s.before != (osc.Arg{}) && !f.table.Fadable(i) && !said.Same(s.before, tolerance) {
+			f.doubts.strays[i] = now
+		}
+	default:
+		f.doubt(i, now)
+	}
+}
+
+// noteReply notes that the mixer is there.
+func (f *Feed) noteReply(now time.Time) {
+	if now.Sub(f.replies.at) >= bootTime {
+		f.restarts.silentAt = now
+	}
 	f.replies.at, f.replies.waitingSince = now, time.Time{}
 	if f.replies.overdue {
 		f.replies.overdue = false
 		f.reports.Problem(f.to+" replies again", now)
 	}
-	i, ok := f.table.Find(m.Address)
-	if !ok || len(m.Args) != 1 {
+}
+
+// noteLag measures how long the mixer takes to answer a question: the longest in a while.
+func (f *Feed) noteLag(s *rowState, now time.Time) {
+	if !s.askedAt.After(s.answeredAt) {
 		return
 	}
-	s, said, tolerance := &f.slots[i], m.Args[0], Tolerance(f.mixer, 0)
-	if _, isValue := f.mixer.Value(f.table.Place(i).Param, said); !isValue { // such as NaN
-		return
+	s.answeredAt = now
+	if lag := min(now.Sub(s.askedAt), mostLag); lag >= f.replies.lag || now.Sub(f.replies.lagAt) > lagLasts {
+		f.replies.lag, f.replies.lagAt = lag, now
 	}
-	s.said = said
-	switch {
-	case f.manual.has(f.table.Place(i)) || !s.known: // its value is not ours
-	case s.queued == notQueued && s.Confirms(said, tolerance):
-		if now.Sub(s.changedAt) >= echoDelay {
-			s.confirmed = true
-		}
-	case s.queued != notQueued || now.Sub(s.changedAt) < movedAfter || !s.confirmed:
-		s.confirmed = false // lost, or an old reply: it is sent again in its turn
-		if s.before != (osc.Arg{}) && !f.table.Fadable(i) && !said.Same(s.before, tolerance) {
-			f.suspects.strays[i] = now
-		}
-	default:
-		f.suspect(i, said, now)
+}
+
+// lateness is how late a reply may be that is about an earlier value: longer at a mixer that answers slowly. A mixer
+// that cannot be asked gets more time, since one wrong message makes a channel manual there.
+func (f *Feed) lateness() time.Duration {
+	if f.mixer.Query == nil {
+		return 2 * movedAfter
 	}
+	return movedAfter + f.replies.lag
 }
 
 // expectReply notes that the mixer was sent or asked something that it replies to. Without repeats no reply is

@@ -12,105 +12,137 @@ import (
 	"backfield/osc/mixer"
 )
 
-const (
-	probeTime     = 400 * time.Millisecond // how long a decision waits for more values
-	restartStrays = 3                      // this many values differ at once: nobody moves so many by hand
-	recent        = 3 * time.Second        // values that changed within this time changed at once
-)
+// manualRows are the rows that someone moved at the mixer, by row. The run leaves them alone. Manual is per parameter:
+// a moved fader leaves the mute to the run.
+type manualRows struct {
+	rows  map[int]bool
+	acked map[int]bool // channels that the operator knows to be still open
+}
 
-// manualChannels are the channels that someone moved at the mixer, and what they moved. The run leaves them alone.
-type manualChannels map[int]string
+// Move is a parameter that someone moved at a mixer.
+type Move struct {
+	mixer.Control
+	What string // in words, with the values of now
+}
 
-// has reports whether a place belongs to a manual channel.
-func (m manualChannels) has(place mixer.Control) bool {
-	if len(m) == 0 {
-		return false
+// Manual lists the channels on which something is manual, ascending.
+func (f *Feed) Manual() (channels []int) {
+	for i := range f.manual.rows {
+		channels = append(channels, f.table.Place(i).Channel)
 	}
-	_, is := m[place.Channel]
-	return is
+	slices.Sort(channels)
+	return slices.Compact(channels)
 }
 
-// suspects is what may have been moved, before it is decided.
-type suspects struct {
-	channels map[int]string    // channels with a confirmed value that changed, and that value in words
-	strays   map[int]time.Time // when a row was last heard with a value that is neither the one sent nor the one before
-	decideAt time.Time
-}
-
-func (s *suspects) has(place mixer.Control) bool {
-	if len(s.channels) == 0 {
-		return false
+// Moves lists what is manual, in the order of the rows.
+func (f *Feed) Moves() (list []Move) {
+	for _, i := range slices.Sorted(maps.Keys(f.manual.rows)) {
+		list = append(list, Move{f.table.Place(i), f.movedWords(i)})
 	}
-	_, is := s.channels[place.Channel]
-	return is
+	return list
 }
 
-// clear drops all suspects.
-func (s *suspects) clear() {
-	clear(s.channels)
-	clear(s.strays)
-}
-
-// Manual lists the manual channels, ascending.
-func (f *Feed) Manual() []int {
-	if len(f.manual) == 0 {
+// moved says in words what is manual on a channel.
+func (f *Feed) moved(channel int) (list []string) {
+	if len(f.manual.rows) == 0 {
 		return nil
 	}
-	return slices.Sorted(maps.Keys(f.manual))
+	for _, i := range f.table.ChannelRows(channel) {
+		if f.manual.rows[i] {
+			list = append(list, f.movedWords(i))
+		}
+	}
+	return list
 }
 
-// Moved says what someone moved on a manual channel.
-func (f *Feed) Moved(channel int) string { return f.manual[channel] }
+// SetManual makes a parameter manual, as it was in an earlier run. Without the name of a parameter it is the whole
+// channel, as in the journals of earlier versions.
+func (f *Feed) SetManual(place mixer.Control) {
+	for _, i := range f.table.ChannelRows(place.Channel) {
+		if f.table.Place(i) == place || place.Param == "" {
+			f.manual.rows[i] = true
+		}
+	}
+}
 
-// SetManual makes a channel manual, as it was in an earlier run.
-func (f *Feed) SetManual(channel int, what string) { f.manual[channel] = what }
-
-// Release ends manual for a channel and takes what the mixer holds there as unknown. It reports whether the channel was
+// Release ends manual for a channel and takes what the mixer holds there as unknown. It reports whether anything was
 // manual.
-func (f *Feed) Release(channel int) bool {
-	if _, is := f.manual[channel]; !is {
+func (f *Feed) Release(channel int) (was bool) {
+	for _, i := range f.table.ChannelRows(channel) {
+		was = was || f.manual.rows[i]
+		delete(f.manual.rows, i)
+	}
+	if !was {
 		return false
 	}
-	delete(f.manual, channel)
-	for i := range f.slots {
-		if f.table.Place(i).Channel == channel {
-			f.slots[i].Forget()
-		}
+	delete(f.manual.acked, channel)
+	for _, i := range f.table.ChannelRows(channel) {
+		f.slots[i].Forget()
 	}
 	return true
 }
 
-// leave makes a channel manual.
-func (f *Feed) leave(channel int, what string, now time.Time) {
-	f.manual[channel] = what
-	delete(f.suspects.channels, channel)
-	f.reports.Manual(channel, what, now)
+// ShowOpens is for a channel that the show opens: manual ends there, unless mixer.toml keeps it until release.
+func (f *Feed) ShowOpens(channel int) {
+	delete(f.manual.acked, channel)
+	if !f.mixer.ManualUntilRelease {
+		f.Release(channel)
+	}
 }
 
-// suspect takes a reply with another value than the mixer confirmed before. Without a query, someone moved it. The
-// reply to a query may also come from a mixer that has restarted: then other values differ too.
-func (f *Feed) suspect(i int, said osc.Arg, now time.Time) {
-	s, place := &f.slots[i], f.table.Place(i)
-	what := f.movedWords(i, said)
-	if f.mixer.Query == nil || now.Sub(s.askedAt) > movedAfter {
-		f.leave(place.Channel, what, now)
-		return
+// leave makes a row manual.
+func (f *Feed) leave(i int, now time.Time) {
+	f.manual.rows[i] = true
+	delete(f.doubts.rows, i)
+	f.reports.Manual(f.table.Place(i).Channel, f.movedWords(i), now)
+}
+
+// isLeft reports whether the run leaves a row as the mixer has it: someone moved it there, or opened its channel.
+func (f *Feed) isLeft(i int) bool {
+	return len(f.manual.rows) > 0 && (f.manual.rows[i] || f.KeptOpen(f.table.Place(i).Channel))
+}
+
+// KeptOpen reports whether the show has a channel closed and the mixer keeps it open, because someone moved its mute.
+// A mute of which nothing was heard counts as open.
+func (f *Feed) KeptOpen(channel int) bool {
+	mute, _ := f.table.Switches(channel)
+	if mute < 0 || !f.manual.rows[mute] || f.table.Open(channel) {
+		return false
 	}
-	s.confirmed = false
-	first := len(f.suspects.channels) == 0
-	if first {
-		f.suspects.decideAt = now.Add(probeTime)
+	v, known := f.saidValue(mute)
+	return !known || v != 1
+}
+
+// Acknowledge notes that the operator knows that a channel is still open. It reports whether that is new.
+func (f *Feed) Acknowledge(channel int) bool {
+	if !f.KeptOpen(channel) || f.manual.acked[channel] {
+		return false
 	}
-	if !f.suspects.has(place) {
-		f.probe(place.Channel, first, now)
+	f.manual.acked[channel] = true
+	return true
+}
+
+// manualSaid takes what the mixer says of a manual row. A channel that was kept open and is muted again closes whole.
+func (f *Feed) manualSaid(i int, said osc.Arg) {
+	channel := f.table.Place(i).Channel
+	kept := f.KeptOpen(channel)
+	f.slots[i].said = said
+	if kept && !f.KeptOpen(channel) {
+		delete(f.manual.acked, channel)
+		for _, row := range f.table.ChannelRows(channel) {
+			f.Mark(row)
+		}
 	}
-	f.suspects.channels[place.Channel], f.suspects.strays[i] = what, now
 }
 
 // movedWords says what someone moved, with units: "level -31.0 dB (show +0.5 dB)".
-func (f *Feed) movedWords(i int, said osc.Arg) string {
+func (f *Feed) movedWords(i int) string {
 	param := f.table.Place(i).Param
-	return fmt.Sprintf("%s %s (show %s)", param, f.withUnit(param, said), f.withUnit(param, f.want(i)))
+	said := "unknown"
+	if f.slots[i].said != (osc.Arg{}) {
+		said = f.withUnit(param, f.slots[i].said)
+	}
+	return fmt.Sprintf("%s %s (show %s)", param, said, f.withUnit(param, f.want(i)))
 }
 
 func (f *Feed) withUnit(param string, arg osc.Arg) string {
@@ -130,56 +162,4 @@ func (f *Feed) withUnit(param string, arg osc.Arg) string {
 		return fmt.Sprintf("%+.2f", v)
 	}
 	return fmt.Sprintf("%.4g", v)
-}
-
-// probe asks for all values of a channel. The first time it also asks for some of every other channel, to see whether
-// only this channel was moved or the mixer has restarted.
-func (f *Feed) probe(channel int, all bool, now time.Time) {
-	for i := range f.slots {
-		place := f.table.Place(i)
-		if place.Channel == channel || all && (place.Param == cue.ParamDelay || place.Param == cue.ParamPan) {
-			f.slots[i].askedAt = now
-			f.first = append(f.first, f.question(i))
-		}
-	}
-}
-
-// decide makes the suspects manual, or finds that the mixer has restarted. One or two values were moved by hand. So
-// were any number of mutes and levels, since a group at the mixer can move them. More values at once, with one among
-// them that no group can move, are a restart.
-func (f *Feed) decide(now time.Time) {
-	if len(f.suspects.channels) == 0 || now.Before(f.suspects.decideAt) {
-		return
-	}
-	values, restarted := 0, !f.hasProof()
-	for i, at := range f.suspects.strays {
-		if now.Sub(at) <= recent {
-			values++
-			restarted = restarted || groupCannotMove(f.table.Place(i))
-		}
-	}
-	if values >= restartStrays && restarted {
-		f.reports.Problem(fmt.Sprintf("MIXER RESTARTED (%s): %s", f.to, f.resending()), now)
-		f.resend()
-		return
-	}
-	for _, channel := range slices.Sorted(maps.Keys(f.suspects.channels)) {
-		f.leave(channel, f.suspects.channels[channel], now)
-	}
-	f.suspects.clear()
-}
-
-// hasProof reports whether the mixer has any row that a group cannot move.
-func (f *Feed) hasProof() bool {
-	for i := range f.slots {
-		if groupCannotMove(f.table.Place(i)) {
-			return true
-		}
-	}
-	return false
-}
-
-// groupCannotMove reports whether a place is neither a mute nor a level.
-func groupCannotMove(place mixer.Control) bool {
-	return place.Param != cue.ParamMute && place.Param != cue.ParamLevel
 }

@@ -48,7 +48,7 @@ func (f *Feed) want(i int) osc.Arg {
 // upToDate reports whether a row needs no sending: the mixer was sent its value, cannot be sent it, or must not be.
 func (f *Feed) upToDate(i int) bool {
 	s := &f.slots[i]
-	return s.unsendable || s.Holds(f.want(i)) || f.manual.has(f.table.Place(i))
+	return s.unsendable || s.Holds(f.want(i)) || f.isLeft(i)
 }
 
 // Mark queues a row if its target differs from what the mixer was sent.
@@ -88,7 +88,7 @@ func (f *Feed) resend() {
 	f.first, f.scene.pause = nil, 0
 	clear(f.keptAt)
 	f.forget()
-	f.suspects.clear()
+	f.doubts.clear()
 	f.MarkAll()
 }
 

@@ -64,17 +64,17 @@ func (f *Feed) repeat(m *Outgoing, now time.Time) bool {
 		return false
 	}
 	gap := f.repeatGap()
-	if r.swept = f.slots[i].confirmed; r.swept {
+	if r.swept = f.slots[i].confirmed || f.onlyAsked(i); r.swept {
 		gap = min(gap, sweep)
 		r.sweepAt = now.Add(sweep)
-		if len(f.suspects.channels) > 0 {
+		if len(f.doubts.rows) > 0 {
 			r.sweepAt = now.Add(gap)
 		}
 	}
 	r.repeatAt = now.Add(gap)
 	f.expectReply(now)
 	s := &f.slots[i]
-	if f.mixer.Query != nil && (s.confirmed || s.sentAt.After(s.askedAt)) { // send and ask in turn
+	if f.mixer.Query != nil && (f.onlyAsked(i) || s.confirmed || s.sentAt.After(s.askedAt)) { // send and ask in turn
 		s.askedAt = now
 		*m = f.question(i)
 		return true
@@ -100,10 +100,10 @@ func (f *Feed) toLookAt(now time.Time) (i int, ok bool, wait time.Duration) {
 		return 0, false, d
 	}
 	if i, ok, _ = f.rounds.sweeps.next(len(f.slots), func(i int) time.Duration {
-		if f.leftOut(i, now) || !f.slots[i].confirmed {
-			return never
+		if f.onlyAsked(i) || f.slots[i].confirmed && !f.leftOut(i, now) {
+			return 0
 		}
-		return 0
+		return never
 	}); !ok { // nothing is confirmed yet
 		f.rounds.sweepAt = now.Add(sweep)
 		return 0, false, sweep
@@ -116,10 +116,15 @@ func (f *Feed) toRepeat(now time.Time) (i int, ok bool, wait time.Duration) {
 	return f.rounds.repeats.next(len(f.slots), func(i int) time.Duration { return f.due(i, now) })
 }
 
+// onlyAsked reports whether the mixer is asked for a row, and the row is not sent again: its value is the mixer's, or
+// another program sends to the mixer.
+func (f *Feed) onlyAsked(i int) bool {
+	return f.mixer.Query != nil && (f.restarts.contested || f.isLeft(i))
+}
+
 // leftOut reports whether a row is not repeated: it is manual, that is not decided yet, or a fade sends it anyway.
 func (f *Feed) leftOut(i int, now time.Time) bool {
-	place := f.table.Place(i)
-	return f.manual.has(place) || f.suspects.has(place) || f.table.Fading(i, now)
+	return f.restarts.contested || f.isLeft(i) || f.doubts.rows[i] != nil || f.table.Fading(i, now)
 }
 
 // due is the wait until an unconfirmed row is repeated.

@@ -104,6 +104,7 @@ func (f *Feed) next(m *Outgoing, now time.Time) bool {
 func (f *Feed) takeRow(m *Outgoing, i int, now time.Time) {
 	f.value(m, i)
 	f.slots[i].RecordSent(m.Arg, now)
+	delete(f.doubts.rows, i) // the show has moved on
 	f.link.used = true
 	f.expectReply(now)
 }
@@ -126,8 +127,8 @@ func (f *Feed) Next(now time.Time) (at time.Time, within time.Duration) {
 	for n, k := range f.mixer.Keepalives {
 		sooner(f.keptAt[n].Add(k.Every))
 	}
-	if len(f.suspects.channels) > 0 {
-		sooner(f.suspects.decideAt)
+	if len(f.doubts.rows) > 0 {
+		sooner(f.doubts.decideAt)
 	}
 	if !f.scene.againAt.IsZero() {
 		sooner(f.scene.againAt)

@@ -102,16 +102,16 @@ func (t *TargetTable) LevelRow(i int) (level int, ok bool) {
 }
 
 // ChannelRows lists the rows of a channel. The list belongs to the table.
-func (t *TargetTable) ChannelRows(channel int) []int { return t.channel(channel).rows }
+func (t *TargetTable) ChannelRows(channel int) []int { return t.known(channel).rows }
 
 // Switches are the rows of a channel's mute and level, -1 where the mixers have no address for one.
 func (t *TargetTable) Switches(channel int) (mute, level int) {
-	c := t.channel(channel)
+	c := t.known(channel)
 	return c.mute, c.level
 }
 
 // Open reports whether a channel is to be open.
-func (t *TargetTable) Open(channel int) bool { return t.channel(channel).open }
+func (t *TargetTable) Open(channel int) bool { return t.known(channel).open }
 
 // Fading reports whether a row's value is fading at an instant.
 func (t *TargetTable) Fading(i int, now time.Time) bool {
@@ -172,6 +172,17 @@ func (t *TargetTable) Move(i int, want osc.Arg) bool {
 
 // SetOpen sets whether a channel is open.
 func (t *TargetTable) SetOpen(channel int, open bool) { t.channel(channel).open = open }
+
+// noChannel stands for channels without a row.
+var noChannel = tableChannel{mute: -1, level: -1}
+
+// known is a channel, noChannel if it has no row.
+func (t *TargetTable) known(n int) *tableChannel {
+	if n < 0 || n >= len(t.channels) || t.channels[n] == nil {
+		return &noChannel
+	}
+	return t.channels[n]
+}
 
 func (t *TargetTable) channel(n int) *tableChannel {
 	for len(t.channels) <= n {

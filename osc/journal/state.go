@@ -41,10 +41,13 @@ func (s RunState) WithTimes(to func(time.Time) time.Time) RunState {
 	return s
 }
 
-// ManualChannel is a channel that someone moved at a mixer, and what they moved.
+// ManualChannel is a parameter of a channel that someone moved at a mixer. Earlier versions wrote no parameter: then it is
+// the whole channel.
 type ManualChannel struct {
 	Mixer   int    `json:"mixer"` // from 0, in the order of the run's mixers
 	Channel int    `json:"channel"`
+	Param   string `json:"param,omitempty"`
+	Zone    int    `json:"zone,omitempty"` // of a send
 	What    string `json:"what"`
 
 	// What the fader at the mixer adds to the show's level, in dB, for the report. Player is empty and OffsetDB 0 where

@@ -25,6 +25,7 @@ type FileKeys struct {
 	Also      []table.Text      `key:"also"`
 	Tick      table.Int         `key:"tick"`
 	Repeat    table.Flag        `key:"repeat"`
+	Manual    manualWord        `key:"manual"`
 	Echo      *echoKeys         `key:"echo"`
 	Query     *form.MessageKeys `key:"query"`
 	Keepalive []keepaliveKeys   `key:"keepalive"`
@@ -129,6 +130,18 @@ type switchType struct{ table.Text }
 
 // Words lists all types.
 func (switchType) Words() []string { return osctype.LettersByKind() }
+
+// The values of manual: when the run takes back what someone moved at the mixer.
+const (
+	untilOpen    = "until open"
+	untilRelease = "until release"
+)
+
+// manualWord is when manual ends, as it is written.
+type manualWord struct{ table.Text }
+
+// Words lists the values of manual.
+func (manualWord) Words() []string { return []string{untilOpen, untilRelease} }
 
 // unitName is a unit of delay as it is written.
 type unitName struct{ table.Text }

@@ -25,11 +25,15 @@ type Mixer struct {
 	MaxPacket int          // bytes in one datagram, 64 to 65507
 	Params    []*Parameter // in sending order
 
-	Also       []table.Text // more mixers that get the same messages, written like To
-	Tick       int          // steps of a fade in a second, 10 to 200
-	Repeat     bool         // whether values are sent again in the background, since the network may lose them
-	Echo       *Echo        // nil for a mixer that sends no echoes
-	Query      *Query       // nil for a mixer that cannot be asked
+	Also   []table.Text // more mixers that get the same messages, written like To
+	Tick   int          // steps of a fade in a second, 10 to 200
+	Repeat bool         // whether values are sent again in the background, since the network may lose them
+	// ManualUntilRelease says that what someone moved at the mixer stays so until the operator releases it. Otherwise it
+	// ends when the channel next opens.
+	ManualUntilRelease bool
+
+	Echo       *Echo  // nil for a mixer that sends no echoes
+	Query      *Query // nil for a mixer that cannot be asked
 	Keepalives []Keepalive
 	Store      *Store        // nil for a mixer that stores no scenes
 	Recall     *SceneMessage // nil without Store too

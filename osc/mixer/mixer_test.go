@@ -501,6 +501,8 @@ var faults = []struct{ text, code, what string }{
 		"a default of 7 is out of range for air (-1e+06 to 6)"},
 	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nmax = «\"6 dB\"»\ndefault = 0\n", "bad-quantity",
 		"the numbers of this parameter are written without a unit"},
+	{"manual = «\"until relase\"»\n" + demo, "mixer-manual",
+		`unknown end of manual "until relase"`},
 	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nunit = «\"d B\"»\ndefault = 0\n", "mixer-unit",
 		`"d B" cannot be a unit`},
 	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\ndefault = «\"high\"»\n", "wrong-type",

@@ -48,6 +48,13 @@ func unknownDelayUnit(at source.Span, name string) source.Problem {
 		source.DidYouMean(name, names, "write "+source.OneOf(names)))
 }
 
+func unknownManual(word table.Text) source.Problem {
+	words := manualWord{}.Words()
+	return source.ErrorAt("mixer-manual", word.Span,
+		fmt.Sprintf("unknown end of manual %q", word.V),
+		source.DidYouMean(word.V, words, "write "+source.OneOf(words)))
+}
+
 func noSampleRate(at source.Span) source.Problem {
 	return source.ErrorAt("missing-key", at,
 		`a delay in samples needs the key "sample_rate"`,

@@ -27,6 +27,11 @@ func Read(f *source.File, p *source.Problems) *Mixer {
 		MaxPacket: r.whole("max_packet", k.MaxPacket, 1472, 64, 65507),
 		Tick:      r.whole("tick", k.Tick, 50, 10, 200),
 		Repeat:    k.Repeat.Or(true),
+
+		ManualUntilRelease: k.Manual.V == untilRelease,
+	}
+	if word := k.Manual.Or(untilOpen); word != untilOpen && word != untilRelease {
+		p.Add(unknownManual(k.Manual.Text))
 	}
 	at := map[string]table.Text{} // where the addresses are written, for the messages
 	for _, t := range []struct {

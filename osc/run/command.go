@@ -23,6 +23,8 @@ const (
 	Unhush  Verb = "unhush"  // open what the current cue has open
 	Hold    Verb = "hold"    // freeze a channel, whatever the cues say
 	Release Verb = "release" // return a held or manual channel to the cues
+	Ack     Verb = "ack"     // a channel that was opened at the mixer may stay open
+	Resend  Verb = "resend"  // send everything again
 	Swap    Verb = "swap"    // use a spare channel for a dead pack
 	Nudge   Verb = "nudge"   // change a level for this run
 	Start   Verb = "start"   // run the show clock
@@ -58,6 +60,7 @@ var forms = []struct {
 	{Hush, "hush", noWords}, {Unhush, "unhush", noWords},
 	{Hold, `hold "Tpt 3"`, nameWords},
 	{Release, `release "Tpt 3"   (or: release all)`, nameWords},
+	{Ack, `ack "Tpt 3"`, nameWords}, {Resend, "resend", noWords},
 	{Swap, `swap "Tpt 3" to 21   (or: swap "Tpt 3" back)`, swapWords},
 	{Nudge, `nudge "Tpt 3" +1.5`, nudgeWords},
 	{Start, "start", noWords}, {Stop, "stop", noWords}, {Status, "status", noWords}, {Quit, "quit", noWords},
@@ -176,7 +179,7 @@ func (c Command) String() string {
 	switch c.Verb {
 	case Jump:
 		return "jump " + c.Name
-	case Hold, Release:
+	case Hold, Release, Ack:
 		return string(c.Verb) + " " + name()
 	case Swap:
 		if c.Channel == 0 {

@@ -53,6 +53,10 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 		return e.hold(c.Name, now)
 	case Release:
 		return e.release(c.Name, now)
+	case Ack:
+		return e.acknowledge(c.Name)
+	case Resend:
+		return e.resend(now), nil
 	case Swap:
 		return e.swap(c.Name, c.Channel, now)
 	case Nudge:
@@ -101,14 +105,6 @@ func (e *Engine) unhush(now time.Time) string {
 	e.overrides.hush = false
 	e.apply(now, 0)
 	return "unhushed"
-}
-
-// endManual returns a channel to the cues at every mixer where it is manual. It reports whether there is one.
-func (e *Engine) endManual(channel int) (any bool) {
-	for _, f := range e.feeds {
-		any = f.Release(channel) || any
-	}
-	return any
 }
 
 func (e *Engine) hold(name string, now time.Time) (string, error) {
@@ -218,15 +214,6 @@ func (e *Engine) unswap(at, channel int, now time.Time) (string, error) {
 	e.endManualBoth(s.Spare, s.Channel)
 	e.apply(now, 0)
 	return fmt.Sprintf("%s is back on channel %d; channel %d is closed", e.who(s.Channel), s.Channel, s.Spare), nil
-}
-
-// endManualBoth returns both channels of a swap to the cues. A manual one would stay open although the operator reads
-// that it is closed, or stay closed although it should open.
-func (e *Engine) endManualBoth(from, to int) {
-	if from != to {
-		e.endManual(from)
-		e.endManual(to)
-	}
 }
 
 func (e *Engine) nudge(name string, dB float64, now time.Time) (string, error) {

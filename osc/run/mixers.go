@@ -43,7 +43,15 @@ func (e *Engine) reports(to string) feed.Reports {
 		Problem: e.ReportProblem,
 		Manual: func(channel int, what string, now time.Time) {
 			state := e.State() // a resumed run leaves the channel alone too
-			text := fmt.Sprintf("%s was moved at %s: MANUAL until you release it: %s", e.who(channel), to, what)
+			end := "until its channel next opens"
+			if e.setup.Mixer.ManualUntilRelease {
+				end = "until you release it"
+			}
+			text := fmt.Sprintf("%s was moved at %s: MANUAL %s: %s", e.who(channel), to, end, what)
+			e.report(journal.Entry{At: now, Kind: "problem", State: &state, Text: text})
+		},
+		Restart: func(text string, now time.Time) {
+			state := e.State() // nothing is manual any more
 			e.report(journal.Entry{At: now, Kind: "problem", State: &state, Text: text})
 		},
 	}

@@ -36,6 +36,7 @@ type Engine struct {
 	setup ShowSetup
 	o     Options
 	route route
+	table *hold.TargetTable
 	feeds []*feed.Feed
 
 	step      int // the current snapshot, -1 before the first cue
@@ -60,7 +61,7 @@ func New(p ShowSetup, o Options, now time.Time) *Engine {
 	table := hold.New(p.Mixer)
 	e := &Engine{
 		setup: p, o: o, route: route{p.Show.Cues, o.ByClock}, step: -1, clock: journal.PlayClock{Rate: 1, At: now},
-		overrides: newOverrides(p),
+		table: table, overrides: newOverrides(p),
 	}
 	e.motion = hold.NewMotion(table, e.mark)
 	for _, to := range o.To {
@@ -94,13 +95,15 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 	for _, n := range s.OldSpares { // the mixer may not have received that they close
 		e.target.Channels = append(e.target.Channels, cue.Channel{Channel: n, Kind: cue.Worn, LevelDB: cue.Silent})
 	}
-	for _, m := range s.Manual {
-		e.feeds[m.Mixer].SetManual(m.Channel, m.What)
-	}
 	for _, f := range e.feeds {
 		f.Open()
 	}
 	e.apply(now, 0)
+	for _, m := range s.Manual {
+		if m.Mixer >= 0 && m.Mixer < len(e.feeds) {
+			e.feeds[m.Mixer].SetManual(mixer.Control{Channel: m.Channel, Param: m.Param, Zone: m.Zone})
+		}
+	}
 	e.finishFades(now)
 	e.Advance(now)
 	return e, nil
@@ -116,8 +119,10 @@ func (e *Engine) State() journal.RunState {
 		}
 	}
 	for n, f := range e.feeds {
-		for _, channel := range f.Manual() {
-			s.Manual = append(s.Manual, journal.ManualChannel{Mixer: n, Channel: channel, What: f.Moved(channel)})
+		for _, m := range f.Moves() {
+			s.Manual = append(s.Manual, journal.ManualChannel{
+				Mixer: n, Channel: m.Channel, Param: m.Param, Zone: m.Zone, What: m.What,
+			})
 		}
 	}
 	return s
@@ -135,8 +140,10 @@ func (e *Engine) snapshot(step int) cue.Snapshot {
 // apply makes the current step's snapshot the target, with fades of the given length.
 func (e *Engine) apply(now time.Time, length time.Duration) {
 	e.target = e.snapshot(e.step)
+	closes := e.openAndClose()
 	e.motion.Aim(&e.target, now, length)
 	e.markAll()
+	e.reportKeptOpen(closes, now)
 }
 
 // finishFades ends all fades at once.

@@ -492,7 +492,8 @@ func TestHushHoldSwapNudge(t *testing.T) {
 	}
 }
 
-// A channel whose fader someone moves is manual until it is released. The others follow the cues.
+// A fader that someone moves is manual until the channel opens again or is released. A cue closes the channel all the
+// same, and the others follow the cues.
 func TestManual(t *testing.T) {
 	asked := "[query]\naddress = \"/ask\"\nargs = [\"{address}\"]\n"
 	for _, more := range []string{"[echo]\n", asked, "[echo]\n[query]\naddress = \"{address}\"\n"} {
@@ -511,7 +512,7 @@ func TestManual(t *testing.T) {
 		w.do("jump 3")
 		w.settle()
 		w.Run(5 * time.Second)
-		w.holds(0, "/l/2 -20", "/m/2 0", "/m/1 1", "/m/3 0")
+		w.holds(0, "/l/2 -20", "/m/2 1", "/m/1 1", "/m/3 0")
 		w.do("release B")
 		w.settle()
 		w.holds(0, "/l/2 -120", "/m/2 1")
@@ -547,7 +548,7 @@ func TestRestart(t *testing.T) {
 	}
 }
 
-// A restart is also noticed while a channel is manual, and at a mixer that never confirms some values: their repeats do
+// A restart is also noticed while a channel is manual, which it ends, and at a mixer that never confirms some values: their repeats do
 // not take the turn of the checks.
 func TestRestartIsSeenDuringRepeats(t *testing.T) {
 	const asked = "[echo]\n[query]\naddress = \"{address}\"\n"
@@ -580,7 +581,7 @@ func TestRestartIsSeenDuringRepeats(t *testing.T) {
 		far.Reboot(w.Now)
 		w.Run(6 * time.Second)
 		w.holds(0, "/m/2 0", "/l/2 0", "/m/11 0", "/d/2 20", "/d/3 30")
-		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != manual ||
+		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != 0 ||
 			!strings.Contains(v.Problem, "MIXER RESTARTED") {
 			t.Errorf("deaf %v: %v, %q", deaf, v.Mixers[0].Manual, v.Problem)
 		}

@@ -96,7 +96,7 @@ type MixerView struct {
 	ReplyAgoS   float64  `json:"reply_ago_s"`
 	Restarted   bool     `json:"restarted"` // it has restarted and does not yet hold what it should again
 	Contested   bool     `json:"contested"` // another program sends to it, and the operator has to decide
-	Manual      []string `json:"manual"`
+	Manual      []string `json:"manual"`    // parameters that someone moved there
 }
 
 // View returns the run as it is now.
@@ -168,13 +168,13 @@ func (e *Engine) mixerView(f *feed.Feed, now time.Time) MixerView {
 	s := f.Status()
 	d := MixerView{
 		To: s.To, Up: s.Up, Reason: s.Reason, Waiting: s.Waiting, Unconfirmed: s.Unconfirmed, Confirms: s.Confirms,
-		NoReply: s.NoReply, ReplyAgoS: -1,
+		NoReply: s.NoReply, ReplyAgoS: -1, Restarted: s.Restarted, Contested: s.Contested,
 	}
 	if !s.HeardAt.IsZero() {
 		d.ReplyAgoS = now.Sub(s.HeardAt).Seconds()
 	}
-	for _, channel := range f.Manual() {
-		d.Manual = append(d.Manual, fmt.Sprintf("%s: %s", e.who(channel), f.Moved(channel)))
+	for _, m := range f.Moves() {
+		d.Manual = append(d.Manual, fmt.Sprintf("%s: %s", e.who(m.Channel), m.What))
 	}
 	return d
 }

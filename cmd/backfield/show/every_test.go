@@ -1,6 +1,6 @@
 package show_test
 
-// every is a small show that says something under every key of the score and the rig by which a number is computed.
+// every is a small show that says something under every key by which a number is computed.
 var every = files{
 	"show.toml": `
 title = "Every Key"
@@ -61,9 +61,12 @@ tempo = [
 ]
 
 [[movement]]
-counts = 16
 wait = 2
 tempo = 100
+
+[[movement]]
+wait = 1
+tempo = { music = "tune.musicxml", beat = "quarter", from = "m. 3", to = "m. 5", pauses = [{ at = 4, pause = 0.5 }] }
 
 [[cue]]
 id = "1"
@@ -92,12 +95,26 @@ id = "4"
 at = "2:3"
 close = ["field mic"]
 open.support = ["A", "B", "C"]
+
+[[cue]]
+id = "5"
+at = "3:5"
+name = "with music"
+policy = "joint"
+also = [{ address = "/scene", args = [7], types = "i" }]
+open.feature = ["A", "C"]
 `,
-	"sets.csv": "set,movement,counts,hold\n1,1,0,0\n2,1,8,2\n3,1,8,1\n4,2,0,0\n5,2,16,0\n",
+	"tune.musicxml": `<score-partwise version="4.0"><part-list/><part id="P1">
+<measure number="3"><attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time></attributes>
+<sound tempo="132"/><note><rest/><duration>4</duration></note></measure>
+<measure number="4"><sound tempo="96"/><note><rest/><duration>4</duration></note></measure>
+<measure number="5"><note><rest/><duration>4</duration></note></measure></part></score-partwise>`,
+	"sets.csv": "set,movement,counts,hold\n1,1,0,0\n2,1,8,2\n3,1,8,1\n4,2,0,0\n5,2,16,0\n6,3,0,0\n7,3,8,0\n",
 	"dots.csv": "set,player,x,y\n" +
 		"1,A,-6,40\n2,A,-2,43\n3,A,4,44\n4,A,4,44\n5,A,12,40\n" +
 		"1,B,12,60\n2,B,15,58\n3,B,19,60\n4,B,19,60\n5,B,10,62\n" +
-		"1,C,40,70\n2,C,40,70\n3,C,38,67\n4,C,38,67\n5,C,36,60\n",
+		"1,C,40,70\n2,C,40,70\n3,C,38,67\n4,C,38,67\n5,C,36,60\n" +
+		"6,A,12,40\n7,A,2,42\n6,B,10,62\n7,B,10,62\n6,C,36,60\n7,C,24,52\n",
 	"roster.csv": "player,section,pack,channel,from,height,trim,policy,param.air\n" +
 		"A,trumpet,P1,1,,1.4,-0.5,,\nB,horn,P2,2,,,1,reference,1\nC,tuba,P3,3,,1.8,,,\n",
 	"rig.toml": `
@@ -105,6 +122,7 @@ field = "college"
 latency = 4
 air = 18
 feed = "stereo"
+seats = "seats.csv"
 
 [reference]
 x = 1
@@ -140,8 +158,8 @@ zone = 1
 name = "middle"
 at = "on the 50; 3 in front of front sideline"
 height = 2.2
-left = 0.7
-right = 0.7
+left = 0.2
+right = 0.2
 trim = -3
 delay = 3
 zone = 2
@@ -152,6 +170,11 @@ at = { x = 20, y = -2, z = 2.5 }
 left = 0
 right = 1
 zone = 3
+
+[[stack]]
+name = "sub"
+at = { x = 2, y = -3, z = 0.5 }
+sub = true
 
 [[mic]]
 name = "field mic"
@@ -169,19 +192,25 @@ height = 1.2
 pan = 0.25
 delay = 12
 `,
+	"seats.csv":  "x,y,z,weight\n-30,-20,6,2\n31,-22,6.5,3\n",
 	"venue.toml": "name = \"away\"\nair = 21\n[[stack]]\nname = \"left\"\ntrim = -1.5\n",
 	"mixer.toml": `
 to = "127.0.0.1:9000"
 channels = 32
 pan_law = "linear"
+manual = "until release"
 [mute]
 address = "/in/{channel}/mute"
 [level]
 address = "/in/{channel}/level"
 scale = { from = [-60, 10], to = [0, 1] }
+min = -50
+max = 8
 step = 0.5
 [pan]
 address = "/in/{channel}/pan"
+min = -0.5
+max = 0.5
 step = 0.02
 [delay]
 address = "/in/{channel}/delay"
@@ -191,6 +220,8 @@ step = 0.25
 [send]
 address = "/in/{channel}/zone/{zone}"
 scale = { from = [-70, 10], to = [0, 1] }
+min = -65
+max = 3
 step = 0.5
 [param.air]
 address = "/in/{channel}/air"
@@ -198,5 +229,14 @@ scale = { from = [-12, 12], to = [0, 1] }
 unit = "dB"
 step = 0.5
 default = 1
+[param.low_cut]
+address = "/in/{channel}/low_cut"
+min = 20
+max = 400
+step = 10
+default = 80
+[safety]
+ceiling = 5
+channel = [{ channel = 1, ceiling = 3.5 }]
 `,
 }

@@ -1,0 +1,201 @@
+package feed
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"time"
+
+	"backfield/cue"
+	"backfield/osc"
+	"backfield/osc/mixer"
+)
+
+const (
+	probeTime     = 400 * time.Millisecond // how long a decision waits for more values
+	askEvery      = 200 * time.Millisecond // from one question about a row in doubt to the next
+	doubtLasts    = 10 * time.Second       // without an answer in that time, the row is sent again
+	agreeing      = 2                      // this many answers with the same other value make a row manual
+	restartStrays = 3                      // this many values differ at once: nobody moves so many by hand
+	recent        = 3 * time.Second        // values that changed within this time changed at once
+)
+
+// doubt is a row that the mixer had confirmed, and of which it then said another value.
+type doubt struct {
+	said    osc.Arg   // the other value
+	answers int       // how often in a row the mixer has answered with it
+	counted time.Time // when the last question that was answered was asked
+	since   time.Time
+}
+
+// doubts are the rows in doubt, before it is decided whether someone moved them or the mixer has restarted.
+type doubts struct {
+	rows     map[int]*doubt
+	strays   map[int]time.Time // when a row was last heard with a value that is neither the one sent nor the one before
+	decideAt time.Time
+	probedAt time.Time // when every channel was last asked
+}
+
+// clear drops all doubts.
+func (d *doubts) clear() {
+	clear(d.rows)
+	clear(d.strays)
+}
+
+// doubt takes another value than the mixer confirmed before. A mixer that can be asked is asked: one wrong message
+// moves nothing. Of any other mixer a value that nobody asked for is believed.
+func (f *Feed) doubt(i int, now time.Time) {
+	s := &f.slots[i]
+	if f.mixer.Query == nil {
+		f.leave(i, now)
+		return
+	}
+	s.confirmed = false
+	d := &doubt{said: s.said, counted: s.askedAt, since: now}
+	if len(f.doubts.rows) == 0 {
+		f.doubts.decideAt = now.Add(probeTime)
+	}
+	channel := f.table.Place(i).Channel
+	inDoubt := func(row int) bool { return f.doubts.rows[row] != nil }
+	if !slices.ContainsFunc(f.table.ChannelRows(channel), inDoubt) {
+		f.probe(channel, now)
+	}
+	f.doubts.rows[i], f.doubts.strays[i] = d, now
+}
+
+// answer takes another value of a row that is in doubt already. One answer to each question counts.
+func (f *Feed) answer(i int, now time.Time) {
+	s, d := &f.slots[i], f.doubts.rows[i]
+	f.doubts.strays[i] = now
+	if !s.said.Same(d.said, Tolerance(f.mixer, 0)) {
+		d.said, d.answers = s.said, 0
+	}
+	if s.askedAt.After(d.counted) {
+		d.answers++
+		d.counted = s.askedAt
+	}
+}
+
+// probe asks for all values of a channel. Now and then it also asks for some of every other channel, to see whether only
+// this channel was moved or the mixer has restarted.
+func (f *Feed) probe(channel int, now time.Time) {
+	all := now.Sub(f.doubts.probedAt) >= recent
+	if all {
+		f.doubts.probedAt = now
+	}
+	for i := range f.slots {
+		place := f.table.Place(i)
+		if place.Channel == channel || all && (place.Param == cue.ParamDelay || place.Param == cue.ParamPan) {
+			f.ask(i, now)
+		}
+	}
+}
+
+// ask puts a question about a row before everything else.
+func (f *Feed) ask(i int, now time.Time) {
+	f.slots[i].askedAt = now
+	f.first = append(f.first, f.question(i))
+}
+
+// decide makes rows manual whose other value the mixer has answered twice, or finds that the mixer has restarted. One or
+// two values were moved by hand. So were any number of mutes and levels, since a group at the mixer can move them. More
+// values at once, with one among them that no group can move, are a restart.
+func (f *Feed) decide(now time.Time) {
+	if len(f.doubts.rows) == 0 || now.Before(f.doubts.decideAt) {
+		return
+	}
+	if f.hasRestarted(now) {
+		f.restart(now)
+		return
+	}
+	f.doubts.decideAt = now.Add(askEvery)
+	for _, i := range slices.Sorted(maps.Keys(f.doubts.rows)) {
+		switch d := f.doubts.rows[i]; {
+		case d.answers >= agreeing:
+			f.leave(i, now)
+		case now.Sub(d.since) >= doubtLasts && d.answers == 0:
+			delete(f.doubts.rows, i)
+		case f.slots[i].askedAt.Equal(d.counted) || now.Sub(f.slots[i].askedAt) >= askEvery:
+			f.ask(i, now)
+		}
+	}
+	if len(f.doubts.rows) == 0 {
+		clear(f.doubts.strays)
+	}
+}
+
+// hasRestarted reports whether the values that differ can only come from a mixer that has lost what it held.
+func (f *Feed) hasRestarted(now time.Time) bool {
+	values, proof := 0, !f.hasProof()
+	for i, at := range f.doubts.strays {
+		if now.Sub(at) <= recent {
+			values++
+			proof = proof || groupCannotMove(f.table.Place(i))
+		}
+	}
+	return values >= restartStrays && proof
+}
+
+// hasProof reports whether the mixer has any row that a group cannot move.
+func (f *Feed) hasProof() bool {
+	for i := range f.slots {
+		if groupCannotMove(f.table.Place(i)) {
+			return true
+		}
+	}
+	return false
+}
+
+// groupCannotMove reports whether a place is neither a mute nor a level.
+func groupCannotMove(place mixer.Control) bool {
+	return place.Param != cue.ParamMute && place.Param != cue.ParamLevel
+}
+
+const (
+	contestTime = 10 * time.Second // two restarts within this time, without silence, are another program's doing
+	bootTime    = time.Second      // a mixer that restarts is silent at least that long
+	newsTime    = 10 * time.Second // how long a restart is news
+)
+
+// restarts is what a mixer that loses its values shows: a restart, or another program that sends to it.
+type restarts struct {
+	at        time.Time // of the last restart; zero for none
+	silentAt  time.Time // when the mixer was last heard after it had been silent
+	contested bool      // another program sends to it: nothing is sent again until the operator decides
+	news      bool      // the last restart is news
+}
+
+// restart resends everything to a mixer that has restarted: what someone had moved there is lost with the rest. A mixer
+// that seems to restart again without having been silent is being set by another program. The two would fight, so
+// nothing is sent again.
+func (f *Feed) restart(now time.Time) {
+	r := &f.restarts
+	again := !r.at.IsZero() && now.Sub(r.at) <= contestTime && !r.silentAt.After(r.at)
+	r.at = now
+	f.doubts.clear()
+	if again {
+		r.contested, r.news = true, false
+		f.reports.Restart(fmt.Sprintf("ANOTHER PROGRAM IS SENDING TO THIS MIXER (%s): nothing is sent again until resend",
+			f.to), now)
+		return
+	}
+	r.news = true
+	clear(f.manual.rows)
+	clear(f.manual.acked)
+	f.unhear()
+	f.resend()
+	f.reports.Restart(fmt.Sprintf("MIXER RESTARTED (%s): %s", f.to, f.resending()), now)
+}
+
+// Resend has everything sent again, except what is manual: the operator has decided that this run sets the mixer.
+func (f *Feed) Resend(now time.Time) {
+	f.restarts = restarts{}
+	f.resend()
+}
+
+// unhear takes what the mixer has said as old.
+func (f *Feed) unhear() {
+	for i := range f.slots {
+		f.slots[i].said = osc.Arg{}
+	}
+}

@@ -1,0 +1,109 @@
+package run
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"backfield/osc/feed"
+)
+
+// Manual is what someone moved at a mixer. The feeds know which; here is what the show and the operator do about it.
+
+// anyManual reports whether anything is manual at any mixer.
+func (e *Engine) anyManual() bool {
+	return slices.ContainsFunc(e.feeds, func(f *feed.Feed) bool { return len(f.Manual()) > 0 })
+}
+
+// openAndClose ends manual on the channels that the target opens, and returns those that it closes. It is called before
+// the table has the target.
+func (e *Engine) openAndClose() (closes []int) {
+	if !e.anyManual() {
+		return nil
+	}
+	for i := range e.target.Channels {
+		c := &e.target.Channels[i]
+		switch was := e.table.Open(c.Channel); {
+		case c.Open && !was:
+			for _, f := range e.feeds {
+				f.ShowOpens(c.Channel)
+			}
+		case !c.Open && was:
+			closes = append(closes, c.Channel)
+		}
+	}
+	return closes
+}
+
+// reportKeptOpen reports channels that the show has just closed and a mixer keeps open.
+func (e *Engine) reportKeptOpen(closes []int, now time.Time) {
+	for _, channel := range closes {
+		for _, f := range e.feeds {
+			if f.KeptOpen(channel) {
+				e.ReportProblem(fmt.Sprintf("%s is STILL OPEN at %s: its mute was moved there; release closes it, ack keeps it",
+					e.who(channel), f.Status().To), now)
+			}
+		}
+	}
+}
+
+// endManual returns a channel to the cues at every mixer where it is manual. It reports whether there is one.
+func (e *Engine) endManual(channel int) (any bool) {
+	for _, f := range e.feeds {
+		any = f.Release(channel) || any
+	}
+	return any
+}
+
+// endManualBoth returns both channels of a swap to the cues. A manual one would stay open although the operator reads
+// that it is closed, or stay closed although it should open.
+func (e *Engine) endManualBoth(from, to int) {
+	if from != to {
+		e.endManual(from)
+		e.endManual(to)
+	}
+}
+
+// acknowledge notes that the operator knows that a channel is still open.
+func (e *Engine) acknowledge(name string) (string, error) {
+	channel, err := e.lookup(name)
+	if err != nil {
+		return "", err
+	}
+	did, open := false, false
+	for _, channel := range []int{channel, e.overrides.spare(channel)} {
+		for _, f := range e.feeds {
+			did = f.Acknowledge(channel) || did
+			open = open || f.KeptOpen(channel)
+		}
+	}
+	switch {
+	case !open:
+		return "", fmt.Errorf("%s is not still open%s", e.who(channel), e.stillOpen())
+	case !did:
+		return fmt.Sprintf("%s: acknowledged before", e.who(channel)), nil
+	}
+	return fmt.Sprintf("%s stays open at the mixer until it is closed there, or until release", e.who(channel)), nil
+}
+
+// stillOpen lists the channels that wait to be acknowledged, for the end of a refusal.
+func (e *Engine) stillOpen() string {
+	var open []int
+	for _, f := range e.feeds {
+		open = append(open, slices.DeleteFunc(f.Manual(), func(n int) bool { return !f.KeptOpen(n) })...)
+	}
+	if len(open) == 0 {
+		return ""
+	}
+	slices.Sort(open)
+	return "; still open: " + strings.Join(e.whoAll(slices.Compact(open)), ", ")
+}
+
+// resend has everything sent again to every mixer, also to one that another program sends to.
+func (e *Engine) resend(now time.Time) string {
+	for _, f := range e.feeds {
+		f.Resend(now)
+	}
+	return "resending everything except what is manual"
+}
