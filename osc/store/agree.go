@@ -42,6 +42,10 @@ func (w *Walk) settle() time.Duration { return w.mixer.Store.Settle + spread }
 
 // agree sends to the mixer until it confirms every value of a snapshot, at most so many times. With a mixer that cannot
 // confirm, it waits for the settle time instead. say returns what to send for the values that are missing.
+//
+// It shares the feed's account of a value (feed.Value) and not the feed's rounds. A feed repeats one row at a time, at a
+// share of the mixer's rate, for as long as it runs. A scene is stored at one moment, at which all values must be
+// confirmed together, so each try here sends all that is missing, lets the mixer settle, and asks for all of it.
 func (w *Walk) agree(
 	ctx context.Context, s *cue.Snapshot, most int, settle time.Duration, say func(missing []osc.Message) []osc.Message,
 ) error {
