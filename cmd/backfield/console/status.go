@@ -46,7 +46,8 @@ func (p painter) alarms() (list []alarm) {
 	}
 	if n := p.v.Next; n != nil && !n.Auto && n.Counts <= -1 {
 		late := -math.Ceil(n.Counts)
-		add(overdueFill, fmt.Sprintf("OVERDUE by %.0f", late), "OVERDUE by %s: press SPACE for cue %s", plural(late, "count"), n.ID)
+		short := fmt.Sprintf("OVERDUE by %.0f", late)
+		add(overdueFill, short, "OVERDUE by %s: press SPACE for cue %s", plural(late, "count"), n.ID)
 	}
 	return list
 }

@@ -47,7 +47,7 @@ func (p painter) overdueLine() textLine {
 	words := " cue " + clean(n.ID) + " was due at " + clean(n.At) + " "
 	room := max(p.width-ansi.StringWidth(from+words+to), 0)
 	dashes := strings.Repeat("─", room/2)
-	return textLine{{from, plain}, {dashes, plain}, {words, bold}, {dashes + strings.Repeat("─", room%2), plain}, {to, bold}}
+	return textLine{{from + dashes, plain}, {words, bold}, {dashes + strings.Repeat("─", room%2), plain}, {to, bold}}
 }
 
 // ruler maps the counts before a cue to a row of cells.
