@@ -2,21 +2,20 @@ package console
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
 	"github.com/charmbracelet/x/ansi"
 
 	"backfield/osc/feed"
+	"backfield/osc/glance"
 	"backfield/osc/run"
 )
 
 const (
-	levelToleranceDB = 0.05 // levels are shown to a tenth
-	cellMargin       = 9    // of a channel's cell, besides number and name: role, level with its mark, what comes next
-	shortestName     = 5    // cells; a name is not cut further
-	noteCells        = 30   // of what is said about a channel on a large screen
+	cellMargin   = 9  // of a channel's cell, besides number and name: role, level with its mark, what comes next
+	shortestName = 5  // cells; a name is not cut further
+	noteCells    = 30 // of what is said about a channel on a large screen
 )
 
 // channels lists the channels as the mixers have them, in columns. An overlay replaces it.
@@ -91,14 +90,14 @@ func mostUrgent(rows []run.ChannelRow, n int) []run.ChannelRow {
 // channel is one channel: how it takes part, number, name, level and whether that is confirmed, and what the next cue does
 // to it.
 func (p painter) channel(r run.ChannelRow, number, name, note int) textLine {
-	next, words := " ", channelNote(r)
+	next, words := " ", clean(glance.Note(r))
 	if n := p.v.Next; n != nil && slices.Contains(n.Stops, r.Channel) {
 		next = "×"
-		if r.Sign.Rank() < feed.ChannelManual.Rank() {
+		if !glance.Differs(r) {
 			words += "  closes next"
 		}
 	}
-	level, mark := levelText(r)
+	level, mark := glance.LevelText(r)
 	how := bold
 	if mark != " " {
 		how = plain
@@ -112,7 +111,7 @@ func (p painter) channel(r run.ChannelRow, number, name, note int) textLine {
 	if note > 0 {
 		l = append(l, styledText{" " + ansi.Truncate(words, note, "…"), plain})
 	}
-	if r.Sign.Rank() >= feed.ChannelManual.Rank() {
+	if glance.Differs(r) {
 		l[0].textStyle = bold
 	}
 	return l
@@ -129,7 +128,7 @@ func channelName(r run.ChannelRow) string {
 // roleMark is a role as a stroke: closed for a feature, broken for a support, dotted for others. Manual is shaded.
 func roleMark(r run.ChannelRow) string {
 	switch {
-	case r.Sign.Rank() >= feed.ChannelManual.Rank():
+	case glance.Differs(r):
 		return manualFill
 	case !r.ShowOpen:
 		return " "
@@ -143,71 +142,13 @@ func roleMark(r run.ChannelRow) string {
 	return "┆"
 }
 
-// levelText is the mixer's level in dB, and a mark: "?" for one that the mixer has not confirmed, "~" for a fade. Where
-// nothing is heard from the mixer, it is the show's level.
-func levelText(r run.ChannelRow) (level, mark string) {
-	mark = " "
-	switch {
-	case r.Sign == feed.ChannelSent || r.Sign == feed.ChannelWaiting || !r.LevelKnown:
-		mark = "?"
-	case r.Fading:
-		mark = "~"
-	}
-	at := r.LevelDB
-	if !r.LevelKnown {
-		at = r.ShowDB
-	}
-	switch {
-	case r.MuteKnown && r.Muted && r.Sign == feed.ChannelMuted:
-		return "MUTED", mark
-	case r.MuteKnown && r.Muted && r.Sign != feed.ChannelSent:
-		return "mute", mark
-	case math.IsInf(float64(at), -1):
-		return "off", mark
-	}
-	return fmt.Sprintf("%.1f", float64(at)), mark
-}
-
-// channelNote says in words how a channel is, and what the show has where that differs.
-func channelNote(r run.ChannelRow) string {
-	show := "show closed"
-	if r.ShowOpen {
-		show = fmt.Sprintf("show %+.1f", float64(r.ShowDB))
-	}
-	switch r.Sign {
-	case feed.ChannelManual:
-		if r.LevelKnown && math.Abs(float64(r.LevelDB-r.ShowDB)) > levelToleranceDB {
-			return "MANUAL (" + show + ")"
-		}
-		return "MANUAL (" + clean(strings.Join(r.Moved, "; ")) + ")"
-	case feed.ChannelMuted:
-		return "MUTED AT MIXER (" + show + ")"
-	case feed.ChannelStillOpen:
-		if r.Acked {
-			return "still open, acknowledged"
-		}
-		return "STILL OPEN (" + show + ")"
-	case feed.ChannelWaiting:
-		if !r.ShowOpen {
-			return "not closed yet"
-		}
-		return "not confirmed (" + show + ")"
-	case feed.ChannelSent:
-		return "sent, not confirmed"
-	}
-	if r.Role != "" {
-		return clean(r.Role)
-	}
-	return clean(r.Kind)
-}
-
 // differences lists the channels that are not as the show has them, a line each, or says that there are none.
 func (p painter) differences() partRows {
 	if p.s.Sheet != nil || p.s.ViewAgeS < 0 {
 		return partRows{}
 	}
 	list := slices.DeleteFunc(slices.Clone(p.v.Rows), func(r run.ChannelRow) bool {
-		return r.Sign.Rank() < feed.ChannelManual.Rank() && (r.Sign != feed.ChannelWaiting || r.ShowOpen)
+		return !glance.Differs(r) && (r.Sign != feed.ChannelWaiting || r.ShowOpen)
 	})
 	if len(list) == 0 {
 		return fixedRows(styled(p.summary(), plain))
@@ -231,11 +172,11 @@ func (p painter) differences() partRows {
 
 // difference is a channel that is not as the show has it: "ch 2   Tpt 3     -31.0 dB  MANUAL (show +0.5)".
 func (p painter) difference(r run.ChannelRow) textLine {
-	level, _ := levelText(r)
+	level, _ := glance.LevelText(r)
 	if level != "MUTED" && level != "off" && level != "mute" {
 		level += " dB"
 	}
-	words := channelNote(r)
+	words := clean(glance.Note(r))
 	if len(p.v.Mixers) > 1 && r.Mixer != "" {
 		words += " at " + clean(r.Mixer)
 	}
@@ -259,7 +200,7 @@ func (p painter) summary() string {
 			sent++
 		}
 	}
-	channels := plural(float64(open), "open channel")
+	channels := plural(open, "open channel")
 	switch {
 	case open == 0:
 		return "Every channel is closed"

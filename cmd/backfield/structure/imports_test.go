@@ -61,6 +61,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/standby", `^(cue|osc|osc/(journal|mixer))$`},
 	{"osc/standby/link", `^osc/standby$`},
 	{"osc/run", `^(layout/source|cue|cue/step|osc|osc/(mixer|feed|hold|journal))$`},
+	{"osc/glance", `^(layout/source|osc/(feed|run))$`},
 	{"osc/run/simulate", `^osc(/(feed|run|virtual|wire))?$`},
 	{"osc/live", `^(cue|osc(/(journal|mixer|feed|run|standby|wire))?)$`},
 	{"osc/trigger", `^osc(/(run|wire))?$`},
@@ -89,11 +90,11 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/term", `^layout/visible$`},
 	{"cmd/backfield/verb", `^(cue|layout/(source|visible)|osc/(mixer|wire)|cmd/backfield/(problemlist|show|term))$`},
 	{"cmd/backfield/watch", `^$`},
-	{"cmd/backfield/console", `^(osc/(feed|run)|layout/visible)$`},
+	{"cmd/backfield/console", `^(osc/(feed|glance|run)|layout/visible)$`},
 	{"cmd/backfield/page", `^(cmd/backfield/(picture|show)|cue|cue/(clock|diff|score|sheet|step|timeline)|layout|layout/(drill|source))$`},
 	{"cmd/backfield/chromium", `^$`},
 	{"cmd/backfield/browser", `^cmd/backfield/chromium$`},
-	{"cmd/backfield/remote", `^osc/run$`},
+	{"cmd/backfield/remote", `^osc/(glance|run)$`},
 	{"cmd/backfield", `.*`},
 }
 

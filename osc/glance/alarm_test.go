@@ -1,0 +1,80 @@
+package glance
+
+import (
+	"strings"
+	"testing"
+
+	"backfield/cue"
+	"backfield/osc/feed"
+	"backfield/osc/run"
+)
+
+// The worst comes first, and each alarm says what to do.
+func TestAlarms(t *testing.T) {
+	t.Parallel()
+	moved := run.ChannelRow{Channel: 2, Player: "Tpt 3", ChannelState: feed.ChannelState{
+		Sign: feed.ChannelManual, LevelKnown: true, LevelDB: -31, ShowOpen: true, ShowDB: 0.5,
+	}}
+	muted, still := moved, moved
+	muted.Channel, muted.Sign, muted.MuteKnown, muted.Muted = 10, feed.ChannelMuted, true, true
+	still.Channel, still.Sign, still.ShowOpen = 14, feed.ChannelStillOpen, false
+	acked := still
+	acked.Acked = true
+	v := run.View{
+		Hush: true, Rows: []run.ChannelRow{moved, muted, still}, Next: &run.NextCue{ID: "7", Counts: -2.2},
+		Mixers: []run.MixerView{
+			{To: "udp://a", Up: true}, {To: "udp://b", Up: true, Restarted: true},
+			{To: "udp://c", Up: true, NoReply: true, ReplyAgoS: 12},
+		},
+	}
+	var got []string
+	for _, a := range Alarms(v) {
+		got = append(got, string(a.Kind)+": "+a.Text)
+	}
+	want := `mixer: NO REPLY FROM MIXER udp://c for 12 s: check power and cable (and 1 more)
+hushed: HUSHED: all worn mics closed. h h opens them again
+manual: 3 MANUAL: ch 2 down, ch 10 muted, ch 14 still open
+overdue: OVERDUE by 2 counts: press SPACE for cue 7`
+	if strings.Join(got, "\n") != want {
+		t.Errorf("%s\nwant\n%s", strings.Join(got, "\n"), want)
+	}
+	v.Mixers[0].Contested = true
+	if a := Alarms(v)[0]; !strings.HasPrefix(a.Text, "ANOTHER PROGRAM IS SENDING TO THIS MIXER udp://a") {
+		t.Errorf("%+v", a)
+	}
+	v.Pair = &run.PairView{}
+	if a := Alarms(v)[0]; a.Kind != AlarmHushed {
+		t.Errorf("a standby shows the other laptop's mixers: %+v", a)
+	}
+	if list := Alarms(run.View{Rows: []run.ChannelRow{acked}}); list != nil {
+		t.Errorf("%+v", list)
+	}
+}
+
+// A value that the mixer has not confirmed looks different from one that it has.
+func TestChannelWords(t *testing.T) {
+	t.Parallel()
+	for want, s := range map[string]feed.ChannelState{
+		"-1.5|feature":                    {Sign: feed.ChannelOK, LevelKnown: true, LevelDB: -1.5, MuteKnown: true},
+		"-1.5~|feature":                   {Sign: feed.ChannelOK, LevelKnown: true, LevelDB: -1.5, Fading: true},
+		"-9.0?|not confirmed (show -1.5)": {Sign: feed.ChannelWaiting, LevelKnown: true, LevelDB: -9, ShowDB: -1.5, ShowOpen: true},
+		"off?|not confirmed (show +0.0)":  {Sign: feed.ChannelWaiting, LevelKnown: true, LevelDB: cue.Silent, ShowOpen: true},
+		"mute?|not confirmed (show +0.0)": {Sign: feed.ChannelWaiting, MuteKnown: true, Muted: true, ShowOpen: true},
+		"-9.0?|not closed yet":            {Sign: feed.ChannelWaiting, LevelKnown: true, LevelDB: -9},
+		"0.0?|sent, not confirmed":        {Sign: feed.ChannelSent, ShowOpen: true},
+		"-31.0|MANUAL (show +0.5)":        {Sign: feed.ChannelManual, LevelKnown: true, LevelDB: -31, ShowOpen: true, ShowDB: 0.5},
+		"0.5|MANUAL (pan +0.20 (show +0.00))": {
+			Sign: feed.ChannelManual, LevelKnown: true, LevelDB: 0.5, ShowOpen: true, ShowDB: 0.5,
+			Moved: []string{"pan +0.20 (show +0.00)"},
+		},
+		"MUTED|MUTED AT MIXER (show +0.5)": {Sign: feed.ChannelMuted, MuteKnown: true, Muted: true, ShowOpen: true, ShowDB: 0.5},
+		"-9.0|STILL OPEN (show closed)":    {Sign: feed.ChannelStillOpen, LevelKnown: true, LevelDB: -9, MuteKnown: true},
+		"-9.0|still open, acknowledged":    {Sign: feed.ChannelStillOpen, LevelKnown: true, LevelDB: -9, MuteKnown: true, Acked: true},
+	} {
+		r := run.ChannelRow{Role: "feature", ChannelState: s}
+		level, mark := LevelText(r)
+		if got := level + strings.TrimSpace(mark) + "|" + Note(r); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
