@@ -12,13 +12,14 @@ var handoverRules = []Rule{
 		Code: "handover-fast", Section: TheOperator,
 		Help: "a pack has less time between closing on one player and opening on the next than `check.handover`,\n" +
 			"default 30 s. In that time two people have to meet, unplug, clip on and check (common practice).",
-		Fix:       "there is too little time for a pack swap. Give one of the two another pack.",
+		Fix:       "there is too little time for a handover. Give one of the two another pack.",
 		OnceAShow: handoverFast,
 	},
 	{
 		Code: "handover-open", Section: TheOperator,
 		Help: "a pack goes to another player during a cue that has its channel open. The channel stays open with\n" +
-			"the first player's numbers until the next cue. Add a cue before it that closes the channel.",
+			"the first player's numbers until the next cue. Close the channel in a cue before the\n" +
+			"handover.",
 		Fix: "a pack goes to another player while its channel is open. Add a cue before\n" +
 			"that closes it.",
 		OnceAShow: handoverOpen,
@@ -46,7 +47,7 @@ func handoverOpen(x *Compiled, say Say) {
 	}
 }
 
-// handoverFast warns about a pack swap with too little time between the last cue that opens one wearer and the first
+// handoverFast warns about a handover with too little time between the last cue that opens one wearer and the first
 // that opens the next.
 func handoverFast(x *Compiled, say Say) {
 	type last struct {
@@ -66,7 +67,7 @@ func handoverFast(x *Compiled, say Say) {
 			if ok && before.name != o.Name && gap < x.Score.Rules.HandoverS {
 				const text = "cue %q: %s needs the pack of %s (channel %d) %.0f s after it closes"
 				say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, before.name, x.Lines.List[l].Channel, gap),
-					fmt.Sprintf("a swap takes %.4g s: give one of them another pack", x.Score.Rules.HandoverS))
+					fmt.Sprintf("a handover takes %.4g s: give one of them another pack", x.Score.Rules.HandoverS))
 			}
 			end := x.Clock.End()
 			if i+1 < len(x.Cues) {

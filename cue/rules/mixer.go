@@ -16,7 +16,7 @@ var mixerRules = []Rule{
 		Code: "delay-negative", Section: Safety,
 		Help: "a worn mic would need a delay below 0, and gets 0. The player is so close to the audience that the\n" +
 			"loudspeakers come too late. Move the player back, or turn the mic down. No limit to set. With\n" +
-			"`most-seats` and `joint` you get it only if the press box hears the loudspeakers later than the\n" +
+			"`most-seats` and `joint` you get it only if the reference seat hears the loudspeakers later than the\n" +
 			"window even at 0.",
 		Fix: "a delay below 0 is needed, and 0 is sent. Move the player back, or turn the\n" +
 			"mic down.",
@@ -25,7 +25,7 @@ var mixerRules = []Rule{
 	{
 		Code: "delay-max", Section: TheMixer,
 		Help: "a delay longer than the mixer can make is needed. The longest is sent, and the loudspeakers come\n" +
-			"too early by the rest. The limit is the mixer's own `max`.",
+			"too early by the difference. The limit is the mixer's own `max`.",
 		Fix: "a delay longer than the mixer's longest is needed; the longest is sent, and\n" +
 			"the loudspeakers are too early. Keep that mic closed there, or add delay elsewhere in the system.",
 		OnceAShow: delayMax,
@@ -45,11 +45,11 @@ var mixerRules = []Rule{
 	},
 	{
 		Code: "opens-moving", Section: TheMixer,
-		Help: "a channel opens sooner after its pan or delay moved than `check.settle`, default 0.5 s. Many\n" +
+		Help: "a channel opens less than `check.settle`, default 0.5 s, after its pan or delay moved. Many\n" +
 			"mixers glide a delay, which is heard as a change of pitch (common practice). Open the channel\n" +
-			"later, or close it earlier the time before.",
+			"later, or close it in an earlier cue.",
 		Fix: "a channel opens just after its pan or delay moved. Open it later, or close\n" +
-			"it earlier the time before.",
+			"it in an earlier cue.",
 		OnceAShow: opensMoving,
 	},
 	{
@@ -160,7 +160,7 @@ func opensMoving(x *Compiled, say Say) {
 				const text = "cue %q, %s: channel %d opens %.2f s after its delay or pan moved"
 				say(q, q.ID.Span, fmt.Sprintf(text, s.ID, now.Player, now.Channel, s.TimeS-at),
 					"many mixers glide a delay, which is heard as a change of pitch; open the channel later, or close "+
-						"it earlier the time before")
+						"it in an earlier cue")
 			}
 			if now.Pan != was.Pan || now.DelayMS != was.DelayMS || !slices.Equal(now.Sends, was.Sends) {
 				movedS[now.Channel] = s.TimeS

@@ -27,24 +27,24 @@ var soundRules = []Rule{
 	{
 		Code: "masked", Section: TheSound,
 		Help: "at more than half of the seats, the softer roles together are louder than the featured players, by\n" +
-			"more than `check.masked`, default 6 dB. Featured are the worn mics in the loudest role that is\n" +
-			"open. It goes by levels and by distances from the stacks, as if every mic picked up the same\n" +
-			"level. Only with stands.",
+			"more than `check.masked`, default 6 dB. Featured are the worn mics in the loudest open role.\n" +
+			"The estimate uses each mic's level and each seat's distance from the stacks. It assumes that every\n" +
+			"mic picks up equally loud sound. Only with stands.",
 		Fix:          "softer roles cover the featured players at most seats. Bring them down.",
 		EachSnapshot: masked,
 	},
 	{
 		Code: "few-in-time", Section: TheSound,
 		Help: "over the whole show, a smaller share of the seats is in time than `check.fit`, default 50 percent.\n" +
-			"The cause is mostly a mistake in the rig, such as a sign or the latency. If not, see\n" +
-			"`backfield help stands`, `tune` and `zones`. Only with stands.",
+			"The cause is usually a mistake in the rig, such as a wrong plus or minus sign, or the latency. If not,\n" +
+			"see `backfield help stands`, `tune` and `zones`. Only with stands.",
 		Fix:       "few seats are in time over the whole show. Check the rig, then the policy.",
 		OnceAShow: fewInTime,
 	},
 	{
 		Code: "loud-near-mic", Section: TheSound,
 		Help: "a player of a section in `check.loud` comes closer to an open field mic than `check.pickup`,\n" +
-			"default 5 m. The mic hears that player more than what it is for.",
+			"default 5 m. The mic picks up that player instead of the ensemble.",
 		Fix:          "a loud section is near an open field mic. Close the mic, or move one of the two.",
 		EachFieldMic: loudNearMic,
 	},

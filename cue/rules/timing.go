@@ -8,8 +8,9 @@ import (
 var timingRules = []Rule{
 	{
 		Code: "cues-close", Section: TheOperator, ForDesigner: true,
-		Help: "two cues of the score are closer together than `check.press`, default 1 s. That is hard to press\n" +
-			"reliably. The warning is at the second cue. Waypoints do not count.",
+		Help: "two cues of the score are closer together than `check.press`, default 1 s. Space ignores a\n" +
+			"second press within 1 s. Use `after` for closer cues. The warning is at the second cue. Waypoints\n" +
+			"do not count.",
 		Fix:     "two cues are too close to press. Move one, make them one, or accept it.",
 		EachCue: cuesClose,
 	},

@@ -79,11 +79,11 @@ var Thresholds = []Threshold{
 	{"handover", "seconds, default %g s.", "seconds, 0 to 3600.", func(r *Rules) float64 { return r.HandoverS }},
 	{"loud", "list of sections.",
 		"list of sections. Default: `snare`, `tenor`, `bass`, `cymbal`, `battery`, `percussion`, `guard`. A\n" +
-			"list of your own replaces all of it; `[]` is no one.", nil},
+			"list of your own replaces all of it; `[]` means no section.", nil},
 	{"pickup", "length, default %g m.", "length, 0 to 50 m.", func(r *Rules) float64 { return r.PickupM }},
 	{"uneven", "level, default %g dB.", "dB, 0 to 60.", func(r *Rules) float64 { return r.UnevenDB }},
 	{"masked", "level, default %g dB.", "dB, -60 to 60.", func(r *Rules) float64 { return r.MaskedDB }},
-	{"fit", "per cent, default %g.", "percent of the seats, 0 to 100.", func(r *Rules) float64 { return 100 * r.Fit }},
+	{"fit", "percent, default %g.", "percent of the seats, 0 to 100.", func(r *Rules) float64 { return 100 * r.Fit }},
 }
 
 // DefaultRules are the thresholds of a score that says nothing of them.

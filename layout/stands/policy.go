@@ -70,7 +70,7 @@ const mostSeatsTerm = "the shortest delay with the most seats in time"
 var (
 	Reference = &Policy{
 		Name: "reference",
-		Term: "the need of the press box", PlusLead: true,
+		Term: "the need of the reference seat", PlusLead: true,
 		Note: " (`delay.lead`, 10 ms). The default without stands",
 	}
 	MostSeats = &Policy{

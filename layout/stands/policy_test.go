@@ -19,7 +19,7 @@ type plain struct {
 // plainly says what each term means, computed as plainly as can be. Help and explain say the term, and the test holds the
 // choice to it. A term without an entry fails the test.
 var plainly = map[string]func(x plain) float64{
-	"the need of the press box":                      func(x plain) float64 { return x.reference },
+	"the need of the reference seat":                 func(x plain) float64 { return x.reference },
 	"the shortest delay with the most seats in time": plainMostSeats, // the pan of joint has a test of its own
 	"the median need of all seats":                   plain.leastWithHalf,
 	"the longest need of all seats":                  func(x plain) float64 { return slices.Max(x.q) },

@@ -35,7 +35,7 @@ type noteReader struct {
 }
 
 // notesOf reads a help page: its lists ("- `key`  text") and its tables ("| `key` | what it is | default |"). The
-// heading above, or a column "in", names the tables of the file that a note is about.
+// heading above, or a column "used in", names the tables of the file that a note is about.
 func notesOf(topic string) []keyNote {
 	text, err := help.Page(topic)
 	if err != nil {
@@ -87,7 +87,7 @@ func (r *noteReader) row(cells []string) {
 	if r.part != "" {
 		in = []string{strings.Trim(r.part, "`")}
 	}
-	if i := slices.Index(r.columns, "in"); i >= 0 {
+	if i := slices.Index(r.columns, "used in"); i >= 0 {
 		if in = strings.Split(cells[i], ", "); cells[i] == "all" {
 			in = parameters
 		}
