@@ -180,8 +180,7 @@ func (f *Feed) restart(now time.Time) {
 		return
 	}
 	r.news = true
-	clear(f.manual.rows)
-	clear(f.manual.acked)
+	f.manual.clear()
 	f.unhear()
 	f.resend()
 	f.reports.Restart(fmt.Sprintf("MIXER RESTARTED (%s): %s", f.to, f.resending()), now)

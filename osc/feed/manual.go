@@ -19,10 +19,17 @@ type manualRows struct {
 	acked map[int]bool // channels that the operator knows to be still open
 }
 
+// clear ends manual everywhere.
+func (m *manualRows) clear() {
+	clear(m.rows)
+	clear(m.acked)
+}
+
 // Move is a parameter that someone moved at a mixer.
 type Move struct {
 	mixer.Control
-	What string // in words, with the values of now
+	Muted bool   // a mute, and the mixer has the channel muted
+	What  string // in words, with the current values
 }
 
 // Manual lists the channels on which something is manual, ascending.
@@ -37,7 +44,10 @@ func (f *Feed) Manual() (channels []int) {
 // Moves lists what is manual, in the order of the rows.
 func (f *Feed) Moves() (list []Move) {
 	for _, i := range slices.Sorted(maps.Keys(f.manual.rows)) {
-		list = append(list, Move{f.table.Place(i), f.movedWords(i)})
+		place := f.table.Place(i)
+		v, known := f.saidValue(i)
+		muted := place.Param == cue.ParamMute && known && v == 1
+		list = append(list, Move{place, muted, f.movedWords(i)})
 	}
 	return list
 }
@@ -56,11 +66,15 @@ func (f *Feed) moved(channel int) (list []string) {
 }
 
 // SetManual makes a parameter manual, as it was in an earlier run. Without the name of a parameter it is the whole
-// channel, as in the journals of earlier versions.
-func (f *Feed) SetManual(place mixer.Control) {
+// channel, as in the journals of earlier versions. muted says that the mixer then had the channel muted.
+func (f *Feed) SetManual(place mixer.Control, muted bool) {
 	for _, i := range f.table.ChannelRows(place.Channel) {
-		if f.table.Place(i) == place || place.Param == "" {
-			f.manual.rows[i] = true
+		if f.table.Place(i) != place && place.Param != "" {
+			continue
+		}
+		f.manual.rows[i] = true
+		if closed, ok := f.table.Closed(i); ok && muted && place.Param == cue.ParamMute {
+			f.slots[i].said = closed
 		}
 	}
 }

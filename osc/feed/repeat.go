@@ -8,6 +8,7 @@ import (
 const (
 	backOff = 60 * time.Millisecond // no row is repeated sooner
 	sweep   = 40 * time.Millisecond // from one check of a confirmed row to the next
+	inDoubt = 2 * time.Millisecond  // the same while a row is in doubt, at most that often
 )
 
 // never is the wait of a row that a round skips.
@@ -68,7 +69,7 @@ func (f *Feed) repeat(m *Outgoing, now time.Time) bool {
 		gap = min(gap, sweep)
 		r.sweepAt = now.Add(sweep)
 		if len(f.doubts.rows) > 0 {
-			r.sweepAt = now.Add(gap)
+			r.sweepAt = now.Add(max(gap, inDoubt))
 		}
 	}
 	r.repeatAt = now.Add(gap)

@@ -26,9 +26,10 @@ func (b *busy) over(now time.Time) bool {
 }
 
 // Recall has the mixer recall a scene, in which a snapshot is stored. What differs from the table is sent after the
-// settle time. The recall replaces one that still waits.
+// settle time. The recall replaces one that still waits. It sets what someone has moved, too: nothing stays manual.
 func (f *Feed) Recall(recall osc.Message, stored *cue.Snapshot, now time.Time) {
 	f.opened = true
+	f.manual.clear()
 	f.first = slices.DeleteFunc(f.first, func(m Outgoing) bool { return m.kind == scene })
 	f.first = append(f.first, other(scene, recall))
 	f.clear()

@@ -47,7 +47,8 @@ type ManualChannel struct {
 	Mixer   int    `json:"mixer"` // from 0, in the order of the run's mixers
 	Channel int    `json:"channel"`
 	Param   string `json:"param,omitempty"`
-	Zone    int    `json:"zone,omitempty"` // of a send
+	Zone    int    `json:"zone,omitempty"`  // of a send
+	Muted   bool   `json:"muted,omitempty"` // of a mute: the mixer has the channel muted
 	What    string `json:"what"`
 
 	// What the fader at the mixer adds to the show's level, in dB, for the report. Player is empty and OffsetDB 0 where

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -13,6 +14,7 @@ import (
 	"backfield/cue"
 	"backfield/osc"
 	"backfield/osc/journal"
+	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
@@ -86,6 +88,62 @@ type operator struct {
 	spares map[int]int         // by the dead channel
 	nudges map[string]float64
 	used   map[int]bool // every channel that was ever a spare
+	moved  [2]moves     // at each mixer
+	scenes bool         // cues are recalled from the mixers' scenes, which set what someone moved
+}
+
+// moves are the parameters that someone has moved at a mixer and that the run leaves alone, and what they are now.
+type moves map[mixer.Control]osc.Arg
+
+// left ends manual on a channel at both mixers.
+func (o *operator) left(channel int) {
+	for _, m := range o.moved {
+		maps.DeleteFunc(m, func(x mixer.Control, _ osc.Arg) bool { return x.Channel == channel })
+	}
+}
+
+// isManual reports whether anything on a channel is manual at either mixer.
+func (o *operator) isManual(channel int) bool {
+	for _, m := range o.moved {
+		for x := range m {
+			if x.Channel == channel {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// isManualAt reports whether anything is manual at a mixer.
+func (o *operator) isManualAt(n int) bool { return len(o.moved[n]) > 0 }
+
+// stillOpen reports whether a channel is closed in the show and open at a mixer, because someone moved its mute.
+func (o *operator) stillOpen(n, channel int) bool {
+	mute, moved := o.moved[n][mixer.Control{Channel: channel, Param: cue.ParamMute}]
+	return moved && mute == osc.Int32(0) && !o.openNow()[channel]
+}
+
+// openNow lists the channels that are to be open.
+func (o *operator) openNow() map[int]bool {
+	open := map[int]bool{}
+	means, _ := o.means(func(int) float64 { return 0 })
+	for _, c := range means.Channels {
+		open[c.Channel] = c.Open
+	}
+	return open
+}
+
+// opened ends manual on each channel that was not open before and is now, and everywhere when a scene was recalled.
+func (o *operator) opened(before map[int]bool, from int) {
+	if o.scenes && !o.hush && o.step != from && o.step >= 0 {
+		clear(o.moved[0])
+		clear(o.moved[1])
+	}
+	for channel, open := range o.openNow() {
+		if open && !before[channel] {
+			o.left(channel)
+		}
+	}
 }
 
 // means is what the mixer is to hold: the channels, and those that are closed and nothing else is known of.
@@ -146,12 +204,24 @@ func (o *operator) remember() {
 func (o *operator) advance(showS float64) {
 	due := func(s cue.Snapshot) bool { return (s.Waypoint || s.Auto) && s.TimeS <= showS }
 	for o.step+1 < len(o.show.Cues) && due(o.show.Cues[o.step+1]) {
+		before, from := o.openNow(), o.step
 		o.step++
+		o.opened(before, from)
 	}
 }
 
 // press is a command, and whether it is to be taken.
-func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64, manualAt []string) (line string, taken bool) {
+func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64) (line string, taken bool) {
+	before, from := o.openNow(), o.step
+	line, taken = o.command(r, ceilingDB)
+	if strings.HasPrefix(line, "jump") || strings.HasPrefix(line, "back") { // also to where the run is
+		from = -1
+	}
+	o.opened(before, from)
+	return line, taken
+}
+
+func (o *operator) command(r *rand.Rand, ceilingDB func(int) float64) (line string, taken bool) {
 	name := []string{"A", "B", "C", "D", "pit", "1", "3", "11"}[r.IntN(8)]
 	number := o.wears(name)
 	out := o.out(number)
@@ -181,8 +251,16 @@ func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64, manualAt []s
 		o.step = r.IntN(len(o.show.Cues))
 		return "jump " + o.show.Cues[o.step].ID, true
 	case 5:
-		taken, o.hush = !o.hush || true, true
-		return "hush", taken
+		o.hush = true
+		for _, c := range o.show.Cues[0].Channels {
+			if c.Kind == cue.Worn {
+				o.left(c.Channel)
+			}
+		}
+		for spare := range o.used {
+			o.left(spare)
+		}
+		return "hush", true
 	case 6, 7:
 		o.hush = false
 		return "unhush", true
@@ -196,13 +274,17 @@ func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64, manualAt []s
 		return "hold " + name, true
 	case 9:
 		if r.IntN(4) == 0 {
-			taken = len(o.held)+len(manualAt) > 0
+			taken = len(o.held)+len(o.moved[0])+len(o.moved[1]) > 0
 			clear(o.held)
+			clear(o.moved[0])
+			clear(o.moved[1])
 			return "release all", taken
 		}
 		_, taken = o.held[out]
-		taken = taken || slices.Contains(manualAt, fmt.Sprint(out)) || slices.Contains(manualAt, fmt.Sprint(number))
+		taken = taken || o.isManual(out) || o.isManual(number)
 		delete(o.held, out)
+		o.left(out)
+		o.left(number)
 		return "release " + name, taken
 	case 10:
 		spare := 20 + r.IntN(4)
@@ -211,6 +293,10 @@ func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64, manualAt []s
 			if other == spare && dead != number {
 				return line, false
 			}
+		}
+		if out != spare {
+			o.left(out)
+			o.left(spare)
 		}
 		o.along(out, spare)
 		o.spares[number] = spare
@@ -221,6 +307,8 @@ func (o *operator) press(r *rand.Rand, ceilingDB func(int) float64, manualAt []s
 		if o.spares[number] == 0 {
 			return line, false
 		}
+		o.left(out)
+		o.left(number)
 		o.along(out, number)
 		delete(o.spares, number)
 		return line, true
@@ -248,16 +336,33 @@ func (o *operator) along(from, to int) {
 	}
 }
 
-// manualAt is the channels that are manual at some mixer.
-func manualAt(mixers ...run.MixerView) (numbers []string) {
-	for _, mixer := range mixers {
-		for _, text := range mixer.Manual {
-			_, number, _ := strings.Cut(text, "(channel ")
-			number, _, _ = strings.Cut(number, ")")
-			numbers = append(numbers, number)
+// manualNow is what a run leaves alone at a mixer.
+func manualNow(e *run.Engine, mixerNumber int) map[mixer.Control]bool {
+	list := map[mixer.Control]bool{}
+	for _, m := range e.State().Manual {
+		if m.Mixer == mixerNumber {
+			list[mixer.Control{Channel: m.Channel, Param: m.Param, Zone: m.Zone}] = true
 		}
 	}
-	return numbers
+	return list
+}
+
+// somethingMoves picks what someone at a mixer moves, and to which value: one that no cue has, or the other way of a mute.
+func somethingMoves(r *rand.Rand, m *virtual.Device, d *mixer.Mixer) (x mixer.Control, arg osc.Arg) {
+	x = mixer.Control{Channel: []int{1, 2, 3, 4, 11}[r.IntN(5)]}
+	switch r.IntN(3) {
+	case 0:
+		x.Param = cue.ParamPan
+		return x, osc.Float32(0.55)
+	case 1:
+		x.Param = cue.ParamLevel
+		return x, osc.Float32(-33.5)
+	}
+	x.Param = cue.ParamMute
+	if is, _ := m.Value(d.Address(x)); is == osc.Int32(0) {
+		return x, osc.Int32(1)
+	}
+	return x, osc.Int32(0)
 }
 
 // playOperator plays one run. It returns how often a mixer restarted, and how many channels were taken as manual then.
@@ -294,7 +399,7 @@ func playOperator(t *testing.T, seed uint64) (restarts, taken int, err error) {
 	w := simulate.New(run.New(plan, options, start), start, faults, seed, mixers...)
 	o := operator{
 		show: plan.Show, step: -1, held: map[int]cue.Channel{}, spares: map[int]int{}, nudges: map[string]float64{},
-		used: map[int]bool{},
+		used: map[int]bool{}, moved: [2]moves{{}, {}}, scenes: options.Recall,
 	}
 	var done []string
 	for range 60 {
@@ -319,7 +424,7 @@ func playOperator(t *testing.T, seed uint64) (restarts, taken int, err error) {
 				w.Run(300 * time.Millisecond)
 			}
 			o.advance(w.Engine.View(w.Now).ShowS)
-			line, fine := o.press(r, d.CeilingDB, manualAt(w.Engine.View(w.Now).Mixers...))
+			line, fine := o.press(r, d.CeilingDB)
 			done = append(done, line)
 			if _, err := w.Do(line); (err == nil) != fine {
 				return restarts, taken, fmt.Errorf("%s: %v, and it is to be taken: %v", strings.Join(done, ", "), err, fine)
@@ -335,40 +440,55 @@ func playOperator(t *testing.T, seed uint64) (restarts, taken int, err error) {
 		}
 		if more != "" && r.IntN(20) == 0 {
 			done = append(done, "(a mixer restarts)")
-			mixers[r.IntN(2)].Reboot(w.Now)
+			n := r.IntN(2)
+			mixers[n].Reboot(w.Now)
 			w.Run(15 * time.Second)
-			// If it lost only a value or two, the channels are taken as manual.
-			for _, number := range manualAt(w.Engine.View(w.Now).Mixers...) {
-				if slices.Contains(manualAt(w.Engine.View(w.Now).Mixers...), number) {
-					done = append(done, "release "+number)
-					if _, err := w.Do("release " + number); err != nil {
-						return restarts, taken, fmt.Errorf("%s: %v", strings.Join(done, ", "), err)
-					}
-					delete(o.held, o.out(o.wears(number)))
+			o.advance(w.Engine.View(w.Now).ShowS)
+			if len(o.moved[n]) == 0 || len(manualNow(w.Engine, n)) == 0 {
+				clear(o.moved[n])
+			}
+			// If it lost only a value or two, they are taken as manual.
+			for x := range manualNow(w.Engine, n) {
+				if !o.isManual(x.Channel) {
 					taken++
 				}
+				o.moved[n][x] = osc.Arg{}
+			}
+			if o.isManualAt(n) {
+				done = append(done, "release all")
+				if _, err := w.Do("release all"); err != nil {
+					return restarts, taken, fmt.Errorf("%s: %v", strings.Join(done, ", "), err)
+				}
+				clear(o.held)
+				clear(o.moved[0])
+				clear(o.moved[1])
 			}
 			restarts++
 		}
 		if _, err := w.Settle(30 * time.Second); err != nil {
 			return restarts, taken, fmt.Errorf("%s: %v\n%s", strings.Join(done, ", "), err, w.Engine.View(w.Now))
 		}
-		if more != "" && r.IntN(20) == 0 {
+		if more != "" && seed%3 > 0 && r.IntN(6) == 0 {
 			w.Run(5 * time.Second)
-			n, channel := r.IntN(2), []int{1, 2, 3, 4, 11}[r.IntN(5)]
-			done = append(done, fmt.Sprintf("(%d moved)", channel))
-			if err := w.Move(n, fmt.Sprintf("/p/%d", channel), osc.Float32(0.55)); err != nil {
+			n := r.IntN(2)
+			x, arg := somethingMoves(r, mixers[n], d)
+			if o.stillOpen(n, x.Channel) && x.Param != cue.ParamMute { // the run leaves it whole
+				x.Param, arg = cue.ParamMute, osc.Int32(1)
+			}
+			done = append(done, fmt.Sprintf("(%s moves to %v at %d)", d.Address(x), arg, n))
+			if err := w.Move(n, d.Address(x), arg); err != nil {
 				return restarts, taken, err
 			}
-			noticed := func() bool { return slices.Contains(manualAt(w.Engine.View(w.Now).Mixers[n]), fmt.Sprint(channel)) }
-			w.Run(8 * time.Second)
 			// A round of queries takes 2 s, and on these links one in three is lost with its reply.
-			for end := w.Now.Add(30 * time.Second); seed%3 > 0 && !noticed() && w.Now.Before(end); {
+			noticed := func() bool { return manualNow(w.Engine, n)[x] }
+			for end := w.Now.Add(60 * time.Second); !noticed() && w.Now.Before(end); {
 				w.Run(time.Second)
 			}
-			if seed%3 > 0 && !noticed() {
+			if !noticed() {
 				return restarts, taken, fmt.Errorf("%s: it is not noticed", strings.Join(done, ", "))
 			}
+			w.Run(20 * time.Second) // what moved before is heard of again
+			o.moved[n][x] = arg
 			if _, err := w.Settle(30 * time.Second); err != nil {
 				return restarts, taken, fmt.Errorf("%s: %v", strings.Join(done, ", "), err)
 			}
@@ -377,19 +497,34 @@ func playOperator(t *testing.T, seed uint64) (restarts, taken int, err error) {
 		means, shut := o.means(d.CeilingDB)
 		for n, m := range mixers {
 			var wrong []string
-			left := manualAt(w.Engine.View(w.Now).Mixers[n])
-			for _, x := range d.Settings(&means) {
-				if place, _ := d.Find(x.Message.Address); slices.Contains(left, fmt.Sprint(place.Channel)) {
-					continue
+			moved := o.moved[n]
+			for x := range manualNow(w.Engine, n) {
+				if _, is := moved[x]; !is {
+					wrong = append(wrong, fmt.Sprintf("%s is taken as manual", d.Address(x)))
 				}
-				if got, ok := m.Value(x.Message.Address); !ok || got != x.Message.Args[0] {
-					wrong = append(wrong, fmt.Sprintf("%s is %v, wanted %v", x.Message.Address, got, x.Message.Args[0]))
+			}
+			for x := range moved {
+				if !manualNow(w.Engine, n)[x] {
+					wrong = append(wrong, fmt.Sprintf("%s is no longer manual", d.Address(x)))
+				}
+			}
+			for _, c := range means.Channels {
+				stillOpen := o.stillOpen(n, c.Channel)
+				for _, x := range d.Settings(&cue.Snapshot{Channels: []cue.Channel{c}}) {
+					want := x.Message.Args[0]
+					arg, manual := moved[x.Control]
+					switch {
+					case stillOpen && !manual: // the run leaves it
+						continue
+					case manual:
+						want = arg
+					}
+					if got, ok := m.Value(x.Message.Address); !ok || got != want {
+						wrong = append(wrong, fmt.Sprintf("%s is %v, wanted %v", x.Message.Address, got, want))
+					}
 				}
 			}
 			for _, channel := range shut {
-				if slices.Contains(left, fmt.Sprint(channel)) {
-					continue
-				}
 				if got, _ := m.Value(fmt.Sprintf("/m/%d", channel)); got != osc.Int32(1) {
 					wrong = append(wrong, fmt.Sprintf("channel %d, a spare no longer, is open", channel))
 				}

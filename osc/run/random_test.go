@@ -31,7 +31,28 @@ type model struct {
 	swaps  map[int]int // a channel's spare
 	spent  map[int]bool
 	nudges map[string]float64
-	manual map[int]bool // channels that somebody moved at the mixer
+	manual map[mixer.Control]osc.Arg // what someone moved at the mixer, and where it is now
+	scenes bool                      // cues are recalled from the mixer's scenes
+}
+
+// enter ends manual on the channels that open. The others keep it, whether they close or not.
+func (m *model) enter(before, after []cue.Channel) {
+	for _, c := range after {
+		if c.Open && !slices.ContainsFunc(before, func(b cue.Channel) bool { return b.Channel == c.Channel && b.Open }) {
+			m.follow(c.Channel)
+		}
+	}
+}
+
+// follow ends manual on a channel.
+func (m *model) follow(channel int) {
+	maps.DeleteFunc(m.manual, func(x mixer.Control, _ osc.Arg) bool { return x.Channel == channel })
+}
+
+// stillOpen reports whether a channel that the show has closed is open because someone moved its mute.
+func (m *model) stillOpen(c cue.Channel) bool {
+	mute, moved := m.manual[mixer.Control{Channel: c.Channel, Param: cue.ParamMute}]
+	return moved && !c.Open && mute == osc.Int32(0)
 }
 
 func closed(c cue.Channel) cue.Channel {
@@ -100,15 +121,23 @@ func (m *model) where(name string) int {
 // wrong compares a mixer with what it should hold.
 func (m *model) wrong(step int, sim *virtual.Device) (list []string) {
 	s := cue.Snapshot{Channels: m.channels(step)}
+	open := map[int]bool{} // which the run leaves whole
+	for _, c := range s.Channels {
+		open[c.Channel] = m.stillOpen(c)
+	}
 	for _, x := range m.mixer.Settings(&s) {
 		if _, held := m.holds[x.Channel]; held && x.Param == "air" { // it may be held in mid-fade, which no view shows
 			continue
 		}
-		if m.manual[x.Channel] || m.idle(x.Channel) && x.Param != cue.ParamMute && x.Param != cue.ParamLevel {
+		want := x.Message.Args[0]
+		moved, manual := m.manual[x.Control]
+		if manual {
+			want = moved
+		} else if open[x.Channel] || m.idle(x.Channel) && x.Param != cue.ParamMute && x.Param != cue.ParamLevel {
 			continue
 		}
-		if v, ok := sim.Value(x.Message.Address); !ok || !v.Same(x.Message.Args[0], 1e-6) {
-			list = append(list, fmt.Sprintf("%s is %v, meant is %v", x.Message.Address, v, x.Message.Args[0]))
+		if v, ok := sim.Value(x.Message.Address); !ok || !v.Same(want, 1e-6) {
+			list = append(list, fmt.Sprintf("%s is %v, meant is %v (manual %t)", x.Message.Address, v, want, manual))
 		}
 	}
 	return list
@@ -170,13 +199,15 @@ type chance struct {
 	raws   map[string]int // how often each raw line is to be sent
 	rough  bool           // some of them may be lost: the link was cut, or the run killed
 	quiet  time.Time
+	moving bool // someone is moving something at the mixer
+	at     int  // the step that the journal was last in
 }
 
 var talks = []string{"", "[echo]\n", "[query]\naddress = \"{address}\"\n", "[echo]\n[query]\naddress = \"{address}\"\n"}
 
 func newChance(t testing.TB, seed uint64) *chance {
 	r := rand.New(rand.NewPCG(seed, 9))
-	c := &chance{r: r, raws: map[string]int{}}
+	c := &chance{r: r, raws: map[string]int{}, at: -1}
 	s, spares := someShow(r)
 	more := "[safety]\nceiling = \"4 dB\"\n" + talks[r.IntN(len(talks))]
 	recall := r.IntN(4) == 0
@@ -195,7 +226,7 @@ func newChance(t testing.TB, seed uint64) *chance {
 	c.plan, c.spares = run.ShowSetup{Show: s, Mixer: d, Time: timeline{}}, spares
 	c.model = &model{
 		show: s, mixer: d, holds: map[int]cue.Channel{}, swaps: map[int]int{}, spent: map[int]bool{},
-		nudges: map[string]float64{}, manual: map[int]bool{},
+		nudges: map[string]float64{}, manual: map[mixer.Control]osc.Arg{}, scenes: recall,
 	}
 	c.sim = virtual.New(d)
 	if recall {
@@ -211,6 +242,14 @@ func newChance(t testing.TB, seed uint64) *chance {
 	}
 	c.sim.Changed = c.changed
 	c.o = run.Options{To: []string{"mixer"}, Recall: recall, ByClock: r.IntN(5) == 0, Record: func(e journal.Entry) {
+		if e.Kind == "step" {
+			before := c.channels(c.at)
+			c.at = slices.IndexFunc(s.Cues, func(x cue.Snapshot) bool { return x.ID == e.Step })
+			c.enter(before, c.channels(c.at))
+			if c.scenes && !c.hush && c.at >= 0 { // the scene sets what someone had moved
+				clear(c.manual)
+			}
+		}
 		if e.Kind == "step" && e.Step != "" && e.Command != string(run.Back) {
 			i := slices.IndexFunc(s.Cues, func(x cue.Snapshot) bool { return x.ID == e.Step })
 			for e.Command != "" && s.Cues[i].Waypoint {
@@ -254,7 +293,7 @@ func (c *chance) changed(m osc.Message) {
 	if v, isNumber := m.Args[0].Number(); place.Param == cue.ParamLevel && isNumber && v > 4+1e-6 {
 		c.hurt = append(c.hurt, fmt.Sprintf("%s is over the ceiling", m))
 	}
-	if place.Param != cue.ParamMute || m.Args[0] != osc.Int32(0) || c.manual[place.Channel] ||
+	if _, moved := c.manual[place]; place.Param != cue.ParamMute || m.Args[0] != osc.Int32(0) || moved || c.moving ||
 		c.faults != (virtual.Faults{}) {
 		return
 	}
@@ -325,7 +364,7 @@ func (c *chance) act() {
 			c.hush = true
 			for _, x := range c.channels(0) {
 				if x.Kind == cue.Worn {
-					delete(c.manual, x.Channel)
+					c.follow(x.Channel)
 				}
 			}
 		}
@@ -341,14 +380,14 @@ func (c *chance) act() {
 		}
 	case 11, 12:
 		n := c.where(name)
-		line, then = "release "+name, func() { delete(c.holds, n); delete(c.manual, n) }
+		line, then = "release "+name, func() { delete(c.holds, n); c.follow(n) }
 	case 13:
 		own, was, spare := c.own(name), c.where(name), c.spares[c.r.IntN(len(c.spares))]
 		line, then = fmt.Sprintf("swap %s to %d", name, spare), func() {
 			c.swaps[own], c.spent[spare] = spare, true
 			c.moveHold(was, spare)
-			delete(c.manual, was)
-			delete(c.manual, spare)
+			c.follow(was)
+			c.follow(spare)
 		}
 		if was == spare {
 			line = ""
@@ -358,8 +397,8 @@ func (c *chance) act() {
 		line, then = fmt.Sprintf("swap %s back", name), func() {
 			delete(c.swaps, own)
 			c.moveHold(was, own)
-			delete(c.manual, was)
-			delete(c.manual, own)
+			c.follow(was)
+			c.follow(own)
 		}
 	case 15:
 		dB := float64(c.r.IntN(17)-8) / 2
@@ -392,7 +431,9 @@ func (c *chance) act() {
 	if said, err := c.Do(line); err != nil {
 		c.note("%s: REFUSED %v", line, err)
 	} else {
+		before := c.channels(c.at)
 		then()
+		c.enter(before, c.channels(c.at))
 		c.note("%s: %s", line, said)
 		c.quiet = c.Now
 	}
@@ -411,12 +452,9 @@ func (c *chance) resume() {
 	c.quiet = c.Now
 }
 
-// moveByHand moves a fader at the mixer, if the run can notice that.
+// moveByHand moves a fader, a mute or a pan at the mixer, if the run can notice that.
 func (c *chance) moveByHand(name string) {
 	if c.mixer.Echo == nil && c.mixer.Query == nil || c.faults != (virtual.Faults{}) {
-		return
-	}
-	if len(c.show.Cues[0].Channels) < 2+len(c.manual) { // if all are manual, nothing tries a link that was down
 		return
 	}
 	if _, err := c.Settle(time.Minute); err != nil {
@@ -427,18 +465,36 @@ func (c *chance) moveByHand(name string) {
 	if c.step() != still || !c.Engine.Settled() { // what was just sent is sent again
 		return
 	}
-	n := c.where(name)
-	if err := c.Move(0, fmt.Sprint("/l/", n), osc.Float32(-33.25)); err != nil {
-		return
+	x := mixer.Control{Channel: c.where(name), Param: []string{cue.ParamLevel, cue.ParamMute, cue.ParamPan}[c.r.IntN(3)]}
+	for _, now := range c.channels(c.step()) {
+		if now.Channel == x.Channel && c.stillOpen(now) { // the run leaves it whole
+			x.Param = cue.ParamMute
+		}
 	}
-	c.note("somebody moves channel %d", n)
+	address := c.mixer.Address(x)
+	arg := osc.Float32(-33.25)
+	switch is, _ := c.sim.Value(address); {
+	case x.Param == cue.ParamPan:
+		arg = osc.Float32(0.5055)
+	case x.Param == cue.ParamMute:
+		v, _ := c.mixer.Value(x.Param, is)
+		arg = osc.Int32(1 - int32(v))
+	}
+	c.moving = true
+	if err := c.Move(0, address, arg); err != nil {
+		c.hurt = append(c.hurt, err.Error())
+	}
+	c.moving = false
+	c.note("someone moves %s to %v", address, arg)
 	before := c.step()
 	c.Run(3 * time.Second)
-	if v := c.Engine.View(c.Now); len(v.Mixers[0].Manual) > 0 &&
-		strings.Contains(strings.Join(v.Mixers[0].Manual, ";"), fmt.Sprintf("channel %d)", n)) {
-		c.manual[n] = true
+	seen := slices.ContainsFunc(c.Engine.State().Manual, func(m journal.ManualChannel) bool {
+		return m.Channel == x.Channel && m.Param == x.Param
+	})
+	if seen {
+		c.manual[x] = arg
 	} else if c.step() == before {
-		c.hurt = append(c.hurt, fmt.Sprintf("the move on channel %d was not seen: %s", n, v))
+		c.hurt = append(c.hurt, fmt.Sprintf("the move of %s was not seen: %s", address, c.Engine.View(c.Now)))
 	}
 }
 

@@ -101,7 +101,7 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 	e.apply(now, 0)
 	for _, m := range s.Manual {
 		if m.Mixer >= 0 && m.Mixer < len(e.feeds) {
-			e.feeds[m.Mixer].SetManual(mixer.Control{Channel: m.Channel, Param: m.Param, Zone: m.Zone})
+			e.feeds[m.Mixer].SetManual(mixer.Control{Channel: m.Channel, Param: m.Param, Zone: m.Zone}, m.Muted)
 		}
 	}
 	e.finishFades(now)
@@ -121,7 +121,7 @@ func (e *Engine) State() journal.RunState {
 	for n, f := range e.feeds {
 		for _, m := range f.Moves() {
 			s.Manual = append(s.Manual, journal.ManualChannel{
-				Mixer: n, Channel: m.Channel, Param: m.Param, Zone: m.Zone, What: m.What,
+				Mixer: n, Channel: m.Channel, Param: m.Param, Zone: m.Zone, Muted: m.Muted, What: m.What,
 			})
 		}
 	}
