@@ -90,21 +90,24 @@ func compareChannel(c *step.ChannelStep, own []cue.MixerParam, whole []Cause) []
 }
 
 func openChange(c *step.ChannelStep, own []cue.MixerParam) ParamDiff {
-	switch {
-	case c.Kind == step.Opens && c.From != 0:
-		words := c.SwitchWords() + ", " + openedWords(c.Is, own)
+	if c.Kind == step.Opens {
+		words := openedWords(c.Is, own)
+		if c.From != 0 {
+			words = c.SwitchWords() + ", " + words
+		}
+		if c.Came {
+			words += ", on a new channel"
+		}
 		return ParamDiff{Param: ParamOpen, New: 1, Words: words, Size: sizeOpen}
-	case c.Kind == step.Closes && c.To != 0:
-		return ParamDiff{Param: ParamOpen, Old: 1, Words: fmt.Sprintf("closed: switches to channel %d", c.To),
-			Size: sizeOpen}
-	case c.Kind == step.Opens && c.Came:
-		return ParamDiff{Param: ParamOpen, New: 1, Words: openedWords(c.Is, own) + ", on a new channel", Size: sizeOpen}
-	case c.Kind == step.Opens:
-		return ParamDiff{Param: ParamOpen, New: 1, Words: openedWords(c.Is, own), Size: sizeOpen}
-	case c.Gone:
-		return ParamDiff{Param: ParamOpen, Old: 1, Words: "closed: the channel is gone", Size: sizeOpen}
 	}
-	return ParamDiff{Param: ParamOpen, Old: 1, Words: "closed", Size: sizeOpen}
+	words := "closed"
+	switch {
+	case c.To != 0:
+		words = fmt.Sprintf("closed: switches to channel %d", c.To)
+	case c.Gone:
+		words = "closed: the channel is gone"
+	}
+	return ParamDiff{Param: ParamOpen, Old: 1, Words: words, Size: sizeOpen}
 }
 
 // wearChanges lists a new player and a new role of the channel. Who wears a channel that opens or closes because its

@@ -324,6 +324,19 @@ func TestLines(t *testing.T) {
 		},
 			[]string{"channel 3: pack handed over, Tpt 3 -> Tpt 5",
 				"why: Tpt 5 is elsewhere than Tpt 3\n"}, []string{"steps"}},
+		{"a pack for nobody", func(s *cue.Show) { at(s, 0, 3).Player = "" },
+			[]string{"worn by nobody now, was Tpt 3"}, []string{"handed over"}},
+		{"a player on another channel", func(s *cue.Show) {
+			name := at(s, 0, 3).Player
+			shut(at(s, 0, 3))
+			at(s, 0, 3).Player = ""
+			s.Cues[0].Channels = append(s.Cues[0].Channels, cue.Channel{Channel: 40, Player: name})
+			open(at(s, 0, 40), "feature", -3)
+		}, []string{
+			"3 Tpt 3  closed: switches to channel 40\n",
+			"40 Tpt 3  switches from channel 3 to channel 40, 0 to -3 dB, opened as feature at -3.0 dB",
+			", on a new channel\n",
+		}, []string{"handed over"}},
 		{"silent and open", func(s *cue.Show) { at(s, 0, 3).LevelDB = cue.Silent }, []string{"level 0.0 -> -inf dB"},
 			[]string{"NaN"}},
 	}
