@@ -280,10 +280,17 @@ func TestBrowserMarks(t *testing.T) {
 		}
 		p.reads("cue", want.jump+" ")
 		p.Await("document.querySelectorAll('#field .spot').length > 0", 6*time.Second)
-		mics := browser.Eval[string](p.Tab, `[...document.querySelectorAll("#mics span")]
-			.map(s => s.firstChild.textContent + ":" + s.dataset.to).sort().join(", ")`)
-		field := browser.Eval[string](p.Tab, `["cross", "ring", "spot"].map(c => document.querySelectorAll("#field ." + c).length +
-			" " + { cross: "crosses", ring: "rings", spot: "spots" }[c]).join(", ")`)
+		mics, field := "", ""
+		for range 300 { // the mixer confirms what is open and closed a moment later
+			mics = browser.Eval[string](p.Tab, `[...document.querySelectorAll("#mics span")].map(s => [...s.childNodes]
+				.filter(n => n.nodeType === 3).map(n => n.textContent).join("").trim() + ":" + s.dataset.to).sort().join(", ")`)
+			field = browser.Eval[string](p.Tab, `["cross", "ring", "spot"].map(c => document.querySelectorAll("#field ." + c).length +
+				" " + { cross: "crosses", ring: "rings", spot: "spots" }[c]).join(", ")`)
+			if mics == want.mics && field == want.field {
+				break
+			}
+			time.Sleep(20 * time.Millisecond)
+		}
 		if mics != want.mics || field != want.field {
 			t.Errorf("in cue %s: %s; %s\nwant %s; %s", want.jump, mics, field, want.mics, want.field)
 		}

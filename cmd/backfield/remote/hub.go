@@ -7,9 +7,11 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"strings"
 	"sync"
 	"time"
 
+	"backfield/osc/glance"
 	"backfield/osc/run"
 )
 
@@ -21,8 +23,35 @@ const (
 // picture is what all pages show: the run's view, and where the players are whose mics are open or open next.
 type picture struct {
 	View   run.View             `json:"view"`
+	Alarms []glance.Alarm       `json:"alarms"` // the worst first
+	Rows   []channelWords       `json:"rows"`
 	Places map[string]fieldSpot `json:"places"`
 	Pages  int                  `json:"pages"` // open now
+}
+
+// channelWords is a channel at the mixer in words.
+type channelWords struct {
+	Channel int    `json:"channel"`
+	Player  string `json:"player"`
+	Kind    string `json:"kind"`
+	Role    string `json:"role"`
+	Level   string `json:"level"`
+	Mark    string `json:"mark"` // "?" for a level that is not confirmed, "~" for a fade
+	Note    string `json:"note"`
+	Sign    string `json:"sign"`
+	Differs bool   `json:"differs"` // someone moved it at the mixer
+	Open    bool   `json:"open"`    // in the show
+}
+
+func inWords(v run.View) (list []channelWords) {
+	for _, r := range v.Rows {
+		level, mark := glance.LevelText(r)
+		list = append(list, channelWords{
+			r.Channel, r.Player, r.Kind, r.Role, level, strings.TrimSpace(mark), glance.Note(r), string(r.Sign), glance.Differs(r),
+			r.ShowOpen,
+		})
+	}
+	return list
 }
 
 // fieldSpot is a place on the field in meters.
@@ -196,7 +225,7 @@ func (h *hub) since(ms int64) time.Duration {
 }
 
 func (h *hub) paint(v run.View, pages int) *picture {
-	p := &picture{View: v, Places: map[string]fieldSpot{}, Pages: pages}
+	p := &picture{View: v, Alarms: glance.Alarms(v), Rows: inWords(v), Places: map[string]fieldSpot{}, Pages: pages}
 	if h.playerAt == nil {
 		return p
 	}
@@ -205,8 +234,8 @@ func (h *hub) paint(v run.View, pages int) *picture {
 			p.Places[player] = fieldSpot{math.Round(x*100) / 100, math.Round(y*100) / 100}
 		}
 	}
-	for _, o := range v.Open {
-		put(o.Player)
+	for _, r := range v.Rows {
+		put(r.Player)
 	}
 	for _, n := range []*run.NextCue{v.NextAuto, v.Next} {
 		if n != nil {

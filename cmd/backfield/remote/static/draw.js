@@ -59,7 +59,7 @@ function drawField() {
 }
 
 // starting lists the players who start to be heard in the next cue, and who are not open yet.
-const starting = () => view.next ? list(view.next.starts).filter(name => !list(view.open).some(o => o.player === name)) : [];
+const starting = () => view.next ? list(view.next.starts).filter(name => !list(picture.rows).some(o => o.open && o.player === name)) : [];
 
 // nextState is what the next cue does to an open mic: "closes" if its player stops being heard on it, or nothing.
 const nextState = mic => view.next && list(view.next.stops).includes(mic.channel) ? "closes" : "";
@@ -69,9 +69,9 @@ function drawPlayers() {
   const box = $("field").getBoundingClientRect(), vb = $("field").viewBox.baseVal;
   const m = Math.max(vb.width / Math.max(box.width, 1), vb.height / Math.max(box.height, 1)); // meters in a pixel
   const spots = [];
-  for (const o of list(view.open)) {
-    const p = picture.places[o.player];
-    if (p) spots.push({ name: o.player, x: p.x, y: -p.y, r: Math.max(5 * m, Math.min(10, 9 + o.level_db / 3) * m), nextState: nextState(o) });
+  for (const o of list(picture.rows)) {
+    const p = picture.places[o.player], level = parseFloat(o.level);
+    if (p) spots.push({ name: o.player, x: p.x, y: -p.y, r: Math.max(5 * m, Math.min(10, 9 + (isNaN(level) ? -15 : level) / 3) * m), nextState: nextState(o), sign: o.sign });
   }
   for (const name of starting()) {
     const p = picture.places[name];
@@ -81,7 +81,7 @@ function drawPlayers() {
   for (const s of spots) {
     if (s.nextState === "opens") shapes.push(svg("circle", { class: "ring", cx: s.x, cy: s.y, r: s.r, "stroke-width": 3 * m, "stroke-dasharray": `${5 * m} ${3.5 * m}` }));
     else {
-      shapes.push(svg("circle", { class: "pool", cx: s.x, cy: s.y, r: s.r * 2 }), svg("circle", { class: "spot", cx: s.x, cy: s.y, r: s.r }));
+      shapes.push(svg("circle", { class: "pool", cx: s.x, cy: s.y, r: s.r * 2 }), svg("circle", { class: "spot", "data-sign": s.sign, "stroke-width": 2.5 * m, cx: s.x, cy: s.y, r: s.r }));
       if (s.nextState === "closes") {
         const d = s.r * 1.15;
         shapes.push(svg("path", { class: "cross", "stroke-width": 3 * m, d: `M${s.x - d} ${s.y - d}L${s.x + d} ${s.y + d}M${s.x - d} ${s.y + d}L${s.x + d} ${s.y - d}` }));
@@ -111,6 +111,7 @@ function draw() {
   $("tempo").toggleAttribute("data-stopped", !v.running);
   text($("tempo"), v.running ? `${v.bpm.toFixed(0)} bpm (${tempoWords(v.rate)})` : "clock stopped");
   drawLamp();
+  drawAlarms();
   $("hushed").hidden = !v.hush;
   drawNext(v, n);
   drawTimeline(v, n);
@@ -211,32 +212,47 @@ function drawTimeline(v, n) {
   $("marks").replaceChildren(...marks);
 }
 
-// drawMics lists the open mics by role, worn mics first, from left to right on the field, and then those that open next.
+// drawMics lists the channels as the mixers have them, by role, worn mics first, from left to right on the field, and then
+// those that open next.
 function drawMics(v) {
   const x = name => (picture.places[name] || { x: 0 }).x;
   const groups = new Map();
-  for (const o of list(v.open)) {
-    const head = o.role || "open";
-    if (!groups.has(head)) groups.set(head, { worn: false, mics: [] });
-    groups.get(head).worn ||= o.kind === "worn";
-    groups.get(head).mics.push({ name: o.player || `channel ${o.channel}`, level: dB(o.level_db) + (o.moving ? "~" : ""), nextState: nextState(o) });
+  for (const o of list(picture.rows)) {
+    const head = o.differs ? "▒ differs" : o.role || (o.open ? "open" : "closing");
+    if (!groups.has(head)) groups.set(head, { first: o.differs ? 2 : 0, mics: [] });
+    const g = groups.get(head);
+    if (o.kind === "worn") g.first = Math.max(g.first, 1);
+    g.mics.push({ channel: o.channel, name: o.player || `channel ${o.channel}`, level: o.level.replace("-", "−") + o.mark,
+      note: o.differs ? o.note.replace("-", "−") : "", sign: o.sign, nextState: nextState(o) });
   }
-  const order = [...groups].sort((a, b) => b[1].worn - a[1].worn);
+  const order = [...groups].sort((a, b) => b[1].first - a[1].first);
   const soon = starting();
-  if (soon.length) order.push(["○ opens next", { mics: soon.map(name => ({ name, level: "", nextState: "opens" })) }]);
+  if (soon.length) order.push(["○ opens next", { mics: soon.map(name => ({ name, level: "", note: "", nextState: "opens" })) }]);
   const rows = order.map(([head, g]) => {
-    const li = el("li", el("b", head));
+    const li = el("li", el("b", head), head.startsWith("▒") ? { "data-differs": "" } : {});
     g.mics.sort((a, b) => x(a.name) - x(b.name) || (a.name < b.name ? -1 : 1));
     for (const m of g.mics) {
-      const s = el("span", m.nextState === "closes" ? "✕ " + m.name : m.name, { "data-to": m.nextState });
+      const s = el("span", "", { "data-to": m.nextState, "data-sign": m.sign || "" });
+      if (m.channel) s.append(el("small", String(m.channel)), " ");
+      s.append(m.nextState === "closes" ? "✕ " + m.name : m.name);
       if (m.level) s.append(el("i", m.level));
+      if (m.note) s.append(el("em", m.note));
       li.append(s);
     }
     return li;
   });
-  if (!list(v.open).length) rows.unshift(el("li", el("b", "no open mics")));
+  if (!list(picture.rows).length) rows.unshift(el("li", el("b", "every channel is closed")));
   const key = rows.map(r => r.outerHTML).join("");
   if ($("mics").dataset.key !== key) { $("mics").dataset.key = key; $("mics").replaceChildren(...rows); }
+}
+
+// drawAlarms shows what is wrong, the worst first.
+function drawAlarms() {
+  const all = list(picture.alarms), key = JSON.stringify(all);
+  $("alarms").hidden = !all.length;
+  if ($("alarms").dataset.key === key) return;
+  $("alarms").dataset.key = key;
+  $("alarms").replaceChildren(...all.map(a => el("li", a.text, { "data-kind": a.kind })));
 }
 
 function drawStatus(v) {
@@ -244,7 +260,6 @@ function drawStatus(v) {
   const add = (head, what, loud) => { const li = el("li", el("b", head + " "), loud ? { "data-loud": "" } : {}); li.append(what); rows.push(li); };
   if (v.problem) add(`problem ${v.problem_ago_s < 100 ? v.problem_ago_s.toFixed(0) + " s" : (v.problem_ago_s / 60).toFixed(0) + " min"} ago`, v.problem, v.problem_ago_s < 10);
   const mixers = list(v.mixers);
-  for (const d of mixers) for (const h of list(d.manual)) add("MANUAL", mixers.length > 1 ? `${h} at ${d.to}` : h, true);
   for (const [head, what] of [["held", v.holds], ["swapped", v.swaps], ["nudged", v.nudges]]) if (list(what).length) add(head, what.join(", "));
   for (const d of mixers) add(!d.up ? "mixer DOWN" : d.no_reply ? "mixer NO REPLY" : "mixer up", `${d.to}  ${mixerWords(d)}${d.reply_ago_s >= 0 ? `, last reply ${d.reply_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.no_reply);
   if (picture.pages > 1) add("pages", `${picture.pages} open`);
