@@ -31,6 +31,9 @@ type row struct {
 // How long an echo may be under way. What is later is another's.
 const echoWait = 2 * time.Second
 
+// A network may deliver an echo twice: the same value again, this soon after it was sent, is the same echo.
+const twiceWithin = 200 * time.Millisecond
+
 // beaconRest is how long a value is at rest before it is good for a beacon.
 const beaconRest = time.Second
 
@@ -81,6 +84,10 @@ func (e *Ear) Heard(m osc.Message, now time.Time) (foreign bool) {
 		return !now.Before(e.deaf)
 	}
 	r.echoed = r.set.Address != "" && len(m.Args) == 1 && m.Args[0].Same(r.set.Args[0], e.tolerance())
+	if r.echoed && now.Sub(r.sentAt) <= twiceWithin {
+		r.owed = max(r.owed-1, 0)
+		return false
+	}
 	if r.owed == 0 || now.Sub(r.sentAt) > echoWait {
 		return !now.Before(e.deaf)
 	}

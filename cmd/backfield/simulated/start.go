@@ -11,6 +11,9 @@ import (
 	"backfield/osc/wire"
 )
 
+// mostPeers is how many senders are remembered, more than a mixer tells of changes.
+const mostPeers = 64
+
 // Start starts a simulated mixer on a free port of the loopback. It returns a function that gives what the mixer holds,
 // and its address. The mixer ends with the context.
 func Start(ctx context.Context, d *mixer.Mixer) (state func() virtual.DeviceState, at string, err error) {
@@ -22,6 +25,7 @@ func Start(ctx context.Context, d *mixer.Mixer) (state func() virtual.DeviceStat
 	var mu sync.Mutex
 	context.AfterFunc(ctx, func() { l.Close() })
 	go func() {
+		peers := map[string]wire.Peer{} // whoever has sent something, and may be sent what others change
 		for {
 			packet, from, err := l.Receive()
 			if errors.Is(err, wire.ErrClosed) {
@@ -30,11 +34,17 @@ func Start(ctx context.Context, d *mixer.Mixer) (state func() virtual.DeviceStat
 			if err != nil {
 				continue
 			}
+			if len(peers) == mostPeers {
+				clear(peers)
+			}
+			peers[from.String()] = from
 			mu.Lock()
 			replies := m.Handle(time.Now(), from.String(), packet)
 			mu.Unlock()
 			for _, r := range replies {
-				from.Reply(r.Packet) // the run asks again for one that is lost
+				if to, known := peers[r.To]; known {
+					to.Reply(r.Packet) // the run asks again for one that is lost
+				}
 			}
 		}
 	}()
