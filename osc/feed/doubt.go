@@ -192,6 +192,9 @@ func (f *Feed) Resend(now time.Time) {
 	f.resend()
 }
 
+// Contested reports whether another program sends to the mixer: nothing is sent again until Resend.
+func (f *Feed) Contested() bool { return f.restarts.contested }
+
 // unhear takes what the mixer has said as old.
 func (f *Feed) unhear() {
 	for i := range f.slots {

@@ -76,6 +76,9 @@ func (p *Pair) View() (v standby.View) {
 	return v
 }
 
+// pairName is who gives the commands that follow from the other laptop's going silent, for the journal.
+const pairName = "the other laptop's end"
+
 // takeOverWait is more than a takeover takes, or the question that it leads to.
 const takeOverWait = 1500 * time.Millisecond
 
@@ -118,6 +121,9 @@ func (p *Pair) do(c run.Command, now time.Time) (said string, done bool, err err
 // knows of a cue before the mixers do.
 func (p *Pair) turn(now time.Time) {
 	p.machine.Advance(now)
+	if p.working && p.d.engine.Contested() {
+		p.machine.OtherWriter(now)
+	}
 	p.change(now)
 	if lines := p.machine.Take(now); len(lines) > 0 {
 		p.o.Send(lines)
@@ -162,9 +168,9 @@ func (p *Pair) change(now time.Time) {
 	}
 	if again, fought := p.machine.Regained(); again && sends && p.working {
 		if fought { // what the other laptop sent looks like a channel that was moved; an error says that there is none
-			p.d.engine.Do(run.Command{Verb: run.Release, Name: "all"}, now)
+			p.d.engine.Do(run.Command{Verb: run.Release, Name: "all", From: pairName}, now)
 		}
-		p.linkUp(now)
+		p.d.engine.Do(run.Command{Verb: run.Resend, From: pairName}, now) // it cannot fail
 	}
 }
 

@@ -2,6 +2,7 @@ package run
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"backfield/osc"
@@ -61,4 +62,9 @@ func (e *Engine) reports(to string) feed.Reports {
 		}
 	}
 	return r
+}
+
+// Contested reports whether another program sends to one of the mixers.
+func (e *Engine) Contested() bool {
+	return slices.ContainsFunc(e.feeds, (*feed.Feed).Contested)
 }

@@ -25,13 +25,15 @@ type row struct {
 	owed   int         // echoes and answers that may still come of those
 	set    osc.Message // the value that was sent last; none where the mixer may hold another
 	setAt  time.Time
-	echoed bool // the mixer has said that value last
+	said   osc.Arg // by the mixer, last
+	echoed bool    // that is the value that was set
 }
 
 // How long an echo may be under way. What is later is another's.
 const echoWait = 2 * time.Second
 
-// A network may deliver an echo twice: the same value again, this soon after it was sent, is the same echo.
+// A network may deliver what the mixer says twice: the same value again, this soon after it was sent or asked for, is the
+// same message.
 const twiceWithin = 200 * time.Millisecond
 
 // beaconRest is how long a value is at rest before it is good for a beacon.
@@ -83,8 +85,13 @@ func (e *Ear) Heard(m osc.Message, now time.Time) (foreign bool) {
 	if r == nil {
 		return !now.Before(e.deaf)
 	}
-	r.echoed = r.set.Address != "" && len(m.Args) == 1 && m.Args[0].Same(r.set.Args[0], e.tolerance())
-	if r.echoed && now.Sub(r.sentAt) <= twiceWithin {
+	said := osc.Arg{}
+	if len(m.Args) == 1 {
+		said = m.Args[0]
+	}
+	r.echoed = r.set.Address != "" && said.Same(r.set.Args[0], e.tolerance())
+	again := (r.echoed || said == r.said) && now.Sub(r.sentAt) <= twiceWithin
+	if r.said = said; again {
 		r.owed = max(r.owed-1, 0)
 		return false
 	}

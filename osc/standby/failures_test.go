@@ -302,6 +302,9 @@ func holds(v standby.View, was bool) bool {
 func (w *world) act(l, other *laptop) {
 	now := l.clock(w.now)
 	l.machine.Advance(now)
+	if l.engine != nil && l.engine.Contested() {
+		l.machine.OtherWriter(now)
+	}
 	sends := l.machine.Sends(now)
 	keeps := holds(l.machine.View(now), l.engine != nil)
 	switch {
@@ -316,7 +319,7 @@ func (w *world) act(l, other *laptop) {
 		if fought {
 			l.engine.Do(run.Command{Verb: run.Release, Name: "all"}, now) // an error says that there was none
 		}
-		l.engine.LinkUp(0, now)
+		l.engine.Do(run.Command{Verb: run.Resend}, now)
 	}
 	if sends {
 		l.engine.Advance(now)
