@@ -73,6 +73,18 @@ func (f *Feed) Channel(channel int, now time.Time) ChannelState {
 	return c
 }
 
+// FaderOffsetDB is how far a channel's fader at the mixer is over the show's level, in dB, below 0 under it. known is
+// false if the show has the channel closed, or if one of the two is unknown or off.
+func (f *Feed) FaderOffsetDB(channel int) (dB float64, known bool) {
+	_, level := f.table.Switches(channel)
+	at, said := f.saidValue(level)
+	if !said || !f.table.Open(channel) {
+		return 0, false
+	}
+	show, ok := f.mixer.Value(cue.ParamLevel, f.want(level))
+	return at - show, ok && !math.IsInf(at, 0) && !math.IsNaN(at) && !math.IsInf(show, 0)
+}
+
 func (f *Feed) sign(channel int, c *ChannelState, now time.Time) ChannelSign {
 	mute, _ := f.table.Switches(channel)
 	switch {

@@ -79,3 +79,11 @@ func (e *Engine) player(name string, channel int) string {
 	}
 	return name
 }
+
+// playerOn is the player on a channel now, empty for none.
+func (e *Engine) playerOn(channel int) string {
+	if i := slices.IndexFunc(e.target.Channels, is(channel)); i >= 0 {
+		return e.target.Channels[i].Player
+	}
+	return ""
+}

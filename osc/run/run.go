@@ -120,9 +120,13 @@ func (e *Engine) State() journal.RunState {
 	}
 	for n, f := range e.feeds {
 		for _, m := range f.Moves() {
-			s.Manual = append(s.Manual, journal.ManualChannel{
+			manual := journal.ManualChannel{
 				Mixer: n, Channel: m.Channel, Param: m.Param, Zone: m.Zone, Muted: m.Muted, What: m.What,
-			})
+			}
+			if dB, known := f.FaderOffsetDB(m.Channel); known && m.Param == cue.ParamLevel {
+				manual.Player, manual.OffsetDB = e.playerOn(m.Channel), dB
+			}
+			s.Manual = append(s.Manual, manual)
 		}
 	}
 	return s

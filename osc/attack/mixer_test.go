@@ -1,0 +1,174 @@
+package attack
+
+import (
+	"fmt"
+	"testing"
+	"time"
+
+	"backfield/osc"
+	"backfield/osc/feed"
+	"backfield/osc/run"
+	"backfield/osc/wire"
+)
+
+// A mixer whose replies take 0.2 to 1.7 s, each its own time, so that they come out of order.
+func TestLateEchoes(t *testing.T) {
+	seeds(t, func(seed uint64) error {
+		a := newArena(seed)
+		a.delay = func() time.Duration {
+			return 200*time.Millisecond + time.Duration(a.random.IntN(1500))*time.Millisecond
+		}
+		if err := a.cues(); err != nil {
+			return err
+		}
+		return a.noneManual()
+	})
+}
+
+// A mixer that now and then says of a value what it was some time ago, without being asked.
+func TestStaleEchoes(t *testing.T) {
+	seeds(t, func(seed uint64) error {
+		a := newArena(seed)
+		a.each = func() {
+			for address, m := range a.older {
+				if a.random.IntN(400) == 0 {
+					a.toRun = append(a.toRun, flight{a.now, wire.Encode(m)})
+					delete(a.older, address)
+				}
+				break
+			}
+		}
+		if err := a.cues(); err != nil {
+			return err
+		}
+		return a.noneManual()
+	})
+}
+
+// A mixer that says something wrong in a third of its echoes: other values, other types, other addresses, no number.
+func TestLyingMixer(t *testing.T) {
+	seeds(t, func(seed uint64) error {
+		a := newArena(seed)
+		lies := []osc.Arg{osc.Float32(0), osc.Float32(0.5), osc.Int32(1), osc.Int32(0), osc.String("on"), osc.Bool(true),
+			osc.Float64(-1e300), osc.Number('f', nan), osc.Int64(1 << 60)}
+		a.each = func() {
+			if a.random.IntN(40) != 0 {
+				return
+			}
+			param := []string{"mute", "level", "pan", "delay", "none"}[a.random.IntN(5)]
+			m := osc.Message{Address: fmt.Sprintf("/in/%d/%s", 1+a.random.IntN(20), param)}
+			for range a.random.IntN(3) {
+				m.Args = append(m.Args, lies[a.random.IntN(len(lies))])
+			}
+			a.toRun = append(a.toRun, flight{a.now, wire.Encode(m)})
+		}
+		return a.cues()
+	})
+}
+
+// noneManual: nobody moved anything at the mixer.
+func (a *arena) noneManual() error {
+	if m := a.engine.View(a.now).Mixers[0].Manual; len(m) > 0 {
+		return fmt.Errorf("manual, and nobody moved it: %v", m)
+	}
+	return nil
+}
+
+// Two programs send to one mixer. The run may not fight: it says so, and the mutes stop flipping.
+func TestTwoSenders(t *testing.T) {
+	seeds(t, func(seed uint64) error {
+		a := newArena(seed)
+		flips := 0
+		a.device.Changed = func(m osc.Message) {
+			if len(m.Address) > 5 && m.Address[len(m.Address)-5:] == "/mute" {
+				flips++
+			}
+		}
+		other := run.New(run.ShowSetup{Show: a.show, Mixer: a.mixer}, run.Options{To: []string{"mixer"}}, a.now)
+		other.LinkUp(0, a.now)
+		a.each = func() {
+			other.Advance(a.now)
+			out := other.Take(0, a.now)
+			for _, o := range out {
+				for _, r := range a.device.Handle(a.now, "other", wire.Encode(o.OSC())) {
+					list, _ := wire.Decode(r.Packet)
+					for _, m := range list {
+						if r.To == "other" {
+							other.Heard(0, m, a.now)
+						} else {
+							a.engine.Heard(0, m, a.now)
+						}
+					}
+				}
+			}
+			if len(out) > 0 {
+				other.Sent(0, a.now)
+			}
+		}
+		if err := a.jump(0); err != nil {
+			return err
+		}
+		elsewhere, err := run.Parse("jump " + a.show.Cues[len(a.show.Cues)-1].ID)
+		if err != nil {
+			return err
+		}
+		if _, err := other.Do(elsewhere, a.now); err != nil {
+			return err
+		}
+		quiet := func() error { // only what the two do to each other is of interest
+			for end := a.now.Add(20 * time.Second); a.now.Before(end); a.now = a.now.Add(tick) {
+				a.each()
+				a.exchange()
+			}
+			return nil
+		}
+		if err := quiet(); err != nil {
+			return err
+		}
+		flips = 0
+		if err := quiet(); err != nil {
+			return err
+		}
+		if flips > 2*channels {
+			return fmt.Errorf("in the second 20 s the mutes are sent %d times", flips)
+		}
+		return nil
+	})
+}
+
+// A mixer that restarts whenever it likes, and loses packets, with stale echoes on top.
+func TestRestartingMixer(t *testing.T) {
+	seeds(t, func(seed uint64) error {
+		a := newArena(seed)
+		a.device.WakeOpen = true
+		a.sent = func([]feed.Outgoing) bool { return a.random.IntN(5) > 0 }
+		next := a.now.Add(20 * time.Second)
+		a.each = func() {
+			if a.now.After(next) {
+				a.device.Reboot(a.now)
+				clear(a.bad)
+				clear(a.lied)
+				next = a.now.Add(time.Duration(25+a.random.IntN(30)) * time.Second)
+			}
+		}
+		return a.cues()
+	})
+}
+
+// The show closes a mic whose fader somebody moved: the fader is theirs, the mute is the show's.
+func TestMovedFaders(t *testing.T) {
+	seeds(t, func(seed uint64) error {
+		a := newArena(seed)
+		a.each = func() {
+			if a.random.IntN(600) != 0 {
+				return
+			}
+			address := fmt.Sprintf("/in/%d/level", 1+a.random.IntN(channels))
+			replies, err := a.device.Move(a.now, address, osc.Float32(float32(a.random.IntN(10))/10))
+			if err == nil {
+				a.reply(replies)
+			}
+		}
+		return a.cues()
+	})
+}
