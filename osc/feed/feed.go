@@ -89,7 +89,7 @@ func New(table *hold.TargetTable, to string, reports Reports) *Feed {
 	return &Feed{
 		table: table, mixer: table.Mixer, to: to, reports: reports, neverOpen: map[int]bool{},
 		keptAt: make([]time.Time, len(table.Mixer.Keepalives)), pace: newPace(table.Mixer),
-		manual: manualRows{rows: map[int]bool{}, acked: map[int]bool{}},
+		manual: manualRows{rows: map[int]bool{}, acked: map[int]bool{}, before: map[int]osc.Arg{}},
 		doubts: doubts{rows: map[int]*doubt{}, strays: map[int]time.Time{}},
 	}
 }
@@ -109,6 +109,7 @@ func (f *Feed) LinkUp(now time.Time) {
 	f.link.up, f.link.trying, f.link.reason = true, false, ""
 	f.replies.reset()
 	f.resend()
+	f.recheck(now)
 }
 
 // LinkDown reports that the link to the mixer is closed, and why. It stays closed until LinkUp.
@@ -117,15 +118,23 @@ func (f *Feed) LinkDown(err error, now time.Time) {
 		f.reports.Problem(err.Error(), now)
 	}
 	f.link.up, f.link.reason = false, err.Error()
+	f.linkLost()
 	f.missed(nil, now)
 }
 
 // resending says what a mixer gets after it has missed something.
 func (f *Feed) resending() string {
-	if f.sentExtra {
-		return "resending everything except the extra messages of cues"
+	var except []string
+	if len(f.manual.rows) > 0 {
+		except = append(except, "what is manual")
 	}
-	return "resending everything"
+	if f.sentExtra {
+		except = append(except, "the extra messages of cues")
+	}
+	if len(except) == 0 {
+		return "resending everything"
+	}
+	return "resending everything except " + strings.Join(except, " and ")
 }
 
 // Sent reports that what Take returned has gone out.
@@ -142,6 +151,7 @@ func (f *Feed) SendFailed(list []Outgoing, err error, now time.Time) {
 	}
 	f.link.trying, f.link.passes, f.link.failed, f.link.reason = true, false, now, err.Error()
 	f.replies.reset()
+	f.linkLost()
 	var lost []Outgoing
 	again := false
 	for _, m := range list {
@@ -171,6 +181,7 @@ func (f *Feed) regain(now time.Time) {
 		f.link.trying = false
 		f.reports.Problem(fmt.Sprintf("%s is back: %s", f.to, f.resending()), now)
 		f.resend()
+		f.recheck(now)
 	}
 }
 

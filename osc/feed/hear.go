@@ -39,7 +39,7 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 		return
 	}
 	if f.manual.rows[i] {
-		f.manualSaid(i, said)
+		f.manualSaid(i, said, now)
 		return
 	}
 	s, tolerance := &f.slots[i], Tolerance(f.mixer, 0)
@@ -48,9 +48,9 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 	switch {
 	case !s.known: // its value is not ours
 	case s.queued == notQueued && s.Confirms(said, tolerance):
+		delete(f.doubts.rows, i)
 		if now.Sub(s.changedAt) >= echoDelay {
 			s.confirmed = true
-			delete(f.doubts.rows, i)
 		}
 	case f.restarts.contested:
 		s.confirmed = false

@@ -15,14 +15,35 @@ import (
 // manualRows are the rows that someone moved at the mixer, by row. The run leaves them alone. Manual is per parameter:
 // a moved fader leaves the mute to the run.
 type manualRows struct {
-	rows  map[int]bool
-	acked map[int]bool // channels that the operator knows to be still open
+	rows   map[int]bool
+	acked  map[int]bool    // channels that the operator knows to be still open
+	before map[int]osc.Arg // what the mixer last said of a row before its link was down, until it says it again
 }
 
 // clear ends manual everywhere.
 func (m *manualRows) clear() {
 	clear(m.rows)
 	clear(m.acked)
+	clear(m.before)
+}
+
+// linkLost takes what the mixer said of manual rows as old: it may lose them while its link is down.
+func (f *Feed) linkLost() {
+	for i := range f.manual.rows {
+		if said := f.slots[i].said; said != (osc.Arg{}) {
+			f.manual.before[i], f.slots[i].said = said, osc.Arg{}
+		}
+	}
+}
+
+// recheck asks for what is manual, after the link was down: it is not resent.
+func (f *Feed) recheck(now time.Time) {
+	if f.mixer.Query == nil {
+		return
+	}
+	for _, i := range slices.Sorted(maps.Keys(f.manual.rows)) {
+		f.ask(i, now)
+	}
 }
 
 // Move is a parameter that someone moved at a mixer.
@@ -85,6 +106,7 @@ func (f *Feed) Release(channel int) (was bool) {
 	for _, i := range f.table.ChannelRows(channel) {
 		was = was || f.manual.rows[i]
 		delete(f.manual.rows, i)
+		delete(f.manual.before, i)
 	}
 	if !was {
 		return false
@@ -123,7 +145,11 @@ func (f *Feed) KeptOpen(channel int) bool {
 	if mute < 0 || !f.manual.rows[mute] || f.table.Open(channel) {
 		return false
 	}
-	v, known := f.saidValue(mute)
+	said := f.slots[mute].said
+	if before, waits := f.manual.before[mute]; waits {
+		said = before
+	}
+	v, known := f.mixer.Value(cue.ParamMute, said)
 	return !known || v != 1
 }
 
@@ -137,10 +163,17 @@ func (f *Feed) Acknowledge(channel int) bool {
 }
 
 // manualSaid takes what the mixer says of a manual row. A channel that was kept open and is muted again closes whole.
-func (f *Feed) manualSaid(i int, said osc.Arg) {
+func (f *Feed) manualSaid(i int, said osc.Arg, now time.Time) {
 	channel := f.table.Place(i).Channel
 	kept := f.KeptOpen(channel)
 	f.slots[i].said = said
+	if before, waits := f.manual.before[i]; waits {
+		delete(f.manual.before, i)
+		if !said.Same(before, Tolerance(f.mixer, 0)) {
+			f.reports.Problem(fmt.Sprintf("channel %d at %s is MANUAL and changed while the link was down: %s; "+
+				"release %[1]d if the mixer has restarted", channel, f.to, f.movedWords(i)), now)
+		}
+	}
 	if kept && !f.KeptOpen(channel) {
 		delete(f.manual.acked, channel)
 		for _, row := range f.table.ChannelRows(channel) {

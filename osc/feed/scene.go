@@ -30,6 +30,7 @@ func (b *busy) over(now time.Time) bool {
 func (f *Feed) Recall(recall osc.Message, stored *cue.Snapshot, now time.Time) {
 	f.opened = true
 	f.manual.clear()
+	f.doubts.clear()
 	f.first = slices.DeleteFunc(f.first, func(m Outgoing) bool { return m.kind == scene })
 	f.first = append(f.first, other(scene, recall))
 	f.clear()

@@ -112,6 +112,35 @@ func TestNoFalseCalm02(t *testing.T) {
 	}
 }
 
+// The same where the link failed meanwhile: what is manual is not resent, and the run says so and asks for it.
+func TestNoFalseCalm02LinkDown(t *testing.T) {
+	w := begin(t, echoAndQuery, run.Options{})
+	w.do("go", "jump 2")
+	w.settle()
+	w.Run(5 * time.Second)
+	w.move("/l/1", osc.Float32(-31))
+	w.Mixers[0].Cut = fmt.Errorf("port closed")
+	w.Run(2 * time.Second)
+	w.Mixers[0].Mixer.Reboot(w.Now)
+	w.Mixers[0].Cut = nil
+	w.Run(5 * time.Second)
+	var said []string
+	for _, e := range w.entries {
+		if e.Kind == "problem" {
+			said = append(said, e.Text)
+		}
+	}
+	text := strings.Join(said, "\n")
+	if !strings.Contains(text, "mixer is back: resending everything except what is manual") ||
+		!strings.Contains(text, "channel 1 at mixer is MANUAL and changed while the link was down: level off (show -12.0 dB)") {
+		t.Error(text)
+	}
+	w.saysRow(1, "ch 1  A  off  MANUAL (show -12.0)")
+	w.do("release A")
+	w.settle()
+	w.holds(0, "/m/1 0", "/l/1 -12")
+}
+
 // What is listed is what the mixer has, in dB, and as it is now.
 func TestNoFalseCalm03(t *testing.T) {
 	w := begin(t, echoAndQuery, run.Options{})
