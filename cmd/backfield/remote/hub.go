@@ -54,6 +54,20 @@ func inWords(v run.View) (list []channelWords) {
 	return list
 }
 
+// pairAlarms are what the operator must know of another laptop.
+func pairAlarms(v *run.PairView) (list []glance.Alarm) {
+	switch {
+	case v == nil:
+		return nil
+	case !v.Sends:
+		list = append(list, glance.Alarm{Kind: "standby", Text: v.Headline, Short: "STANDBY"})
+	}
+	if v.Ask != "" {
+		list = append(list, glance.Alarm{Kind: glance.AlarmMixer, Text: v.Ask, Short: "TWO LAPTOPS"})
+	}
+	return list
+}
+
 // fieldSpot is a place on the field in meters.
 type fieldSpot struct {
 	X float64 `json:"x"`
@@ -225,7 +239,7 @@ func (h *hub) since(ms int64) time.Duration {
 }
 
 func (h *hub) paint(v run.View, pages int) *picture {
-	p := &picture{View: v, Alarms: glance.Alarms(v), Rows: inWords(v), Places: map[string]fieldSpot{}, Pages: pages}
+	p := &picture{View: v, Alarms: append(pairAlarms(v.Pair), glance.Alarms(v)...), Rows: inWords(v), Places: map[string]fieldSpot{}, Pages: pages}
 	if h.playerAt == nil {
 		return p
 	}

@@ -77,6 +77,9 @@ func stateViews() map[string]struct {
 	overdue := calm()
 	overdue.Next.Counts = -2.2
 	put("overdue", "OVERDUE by 2 counts", overdue)
+	standby := calm()
+	standby.Pair = &run.PairView{Headline: "STANDBY: this laptop sends nothing. Laptop 1 alive, 0.2 s ago", Term: 4}
+	put("standby", "STANDBY: this laptop sends nothing", standby)
 	return list
 }
 
@@ -96,6 +99,7 @@ func TestBrowserStates(t *testing.T) {
 			mics := p.text("mics")
 			want := map[string]string{
 				"calm": "−1.5", "silent": "−1.5?", "manual": "STILL OPEN (show closed)", "hushed": "field left", "overdue": "−1.5",
+				"standby": "−1.5",
 			}[name]
 			if !strings.Contains(mics, want) {
 				t.Errorf("%s: %q is not in %q", name, want, mics)

@@ -130,11 +130,13 @@ const tempoWords = rate => Math.round(100 * rate) === 100 ? "as written" : `${(1
 
 const mixerWords = d => !d.up ? d.reason || "not connected yet" : d.no_reply ? "check power and cable" : d.waiting ? "sending" : d.confirms ? (d.unconfirmed > 0 ? `waiting for ${d.unconfirmed} value${d.unconfirmed === 1 ? "" : "s"}` : "OK") : "sent (this mixer cannot confirm)";
 
+const mixerAlarm = d => !d.up || d.no_reply || d.restarted || d.contested;
+
 function drawLamp() {
-  const mixers = list(view.mixers), down = mixers.filter(d => !d.up || d.no_reply);
+  const mixers = list(view.mixers), down = mixers.filter(mixerAlarm);
   const busy = mixers.some(d => d.up && (d.waiting || d.confirms && d.unconfirmed > 0));
   $("lamp").dataset.state = down.length ? "down" : busy ? "wait" : "up";
-  const state = down.some(d => !d.up) ? "DOWN" : "NO REPLY";
+  const state = down.some(d => !d.up) ? "DOWN" : down.some(d => d.no_reply) ? "NO REPLY" : "CHECK";
   text($("lamp"), down.length ? (mixers.length > 1 ? `${down.length} of ${mixers.length} mixers: ${state}` : `mixer: ${state}`)
     : mixers.length === 1 ? "mixer: " + mixerWords(mixers[0]) : busy ? "mixers: sending" : `${mixers.length} mixers up`);
 }
@@ -261,7 +263,7 @@ function drawStatus(v) {
   if (v.problem) add(`problem ${v.problem_ago_s < 100 ? v.problem_ago_s.toFixed(0) + " s" : (v.problem_ago_s / 60).toFixed(0) + " min"} ago`, v.problem, v.problem_ago_s < 10);
   const mixers = list(v.mixers);
   for (const [head, what] of [["held", v.holds], ["swapped", v.swaps], ["nudged", v.nudges]]) if (list(what).length) add(head, what.join(", "));
-  for (const d of mixers) add(!d.up ? "mixer DOWN" : d.no_reply ? "mixer NO REPLY" : "mixer up", `${d.to}  ${mixerWords(d)}${d.reply_ago_s >= 0 ? `, last reply ${d.reply_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.no_reply);
+  for (const d of mixers) if (mixers.length > 1 || !mixerAlarm(d)) add(!d.up ? "mixer DOWN" : d.no_reply ? "mixer NO REPLY" : "mixer up", `${d.to}  ${mixerWords(d)}${d.reply_ago_s >= 0 ? `, last reply ${d.reply_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.no_reply);
   if (picture.pages > 1) add("pages", `${picture.pages} open`);
   $("status").replaceChildren(...rows);
 }
