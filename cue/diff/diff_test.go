@@ -325,7 +325,7 @@ func TestLines(t *testing.T) {
 			[]string{"channel 3: pack handed over, Tpt 3 -> Tpt 5",
 				"why: Tpt 5 is elsewhere than Tpt 3\n"}, []string{"steps"}},
 		{"a pack for nobody", func(s *cue.Show) { at(s, 0, 3).Player, at(s, 0, 3).DelayMS = "", 66 },
-			[]string{"worn by nobody now, was Tpt 3"}, []string{"handed over"}},
+			[]string{"worn by nobody now, was Tpt 3"}, []string{"handed over", "elsewhere"}},
 		{"a player on another channel", func(s *cue.Show) {
 			name := at(s, 0, 3).Player
 			shut(at(s, 0, 3))

@@ -48,7 +48,7 @@ func (r reasons) arrival(param string) []string {
 	switch {
 	case r.waiting:
 		why = append(why, "for its next entry")
-	case r.old.Player != r.new.Player:
+	case r.old.Player != r.new.Player && r.old.Player != "" && r.new.Player != "":
 		why = append(why, r.new.Player+" is elsewhere than "+r.old.Player)
 	default:
 		if words := stepsMoved(r.old.Location, r.new.Location); words != "" {
