@@ -64,7 +64,7 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 	case Status:
 		return e.View(now).String(), nil
 	case TakeOver: // whoever drives two laptops takes it
-		return "", fmt.Errorf("there is no other laptop to take over from; see --standby-at in backfield help run")
+		return "", fmt.Errorf("there is no other laptop to take over from; see backfield help standby")
 	case Quit:
 		e.clock = e.clock.Stopped(now) // a resumed run waits for the operator
 		return "ended", nil
