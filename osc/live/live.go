@@ -131,10 +131,27 @@ func (s *Driver) ReportProblem(text string) {
 	s.withEngine(func(now time.Time) { s.engine.ReportProblem(text, now) })
 }
 
+// Finish sends the end values of all fades and waits until the mixers have received them, for most at the longest. It
+// returns the mixers that may not have received them. If nothing fades it does nothing.
+func (s *Driver) Finish(most time.Duration) (late []run.MixerView) {
+	fades := false
+	s.withEngine(func(now time.Time) { fades = s.engine.FinishFades(now) })
+	if !fades {
+		return nil
+	}
+	return s.received(most)
+}
+
 // Close closes every worn mic and waits until the mixers have received that, for most at the longest. It returns the
 // mixers that may not have received it.
 func (s *Driver) Close(most time.Duration) (open []run.MixerView) {
 	s.withEngine(func(now time.Time) { s.engine.Close(now) })
+	return s.received(most)
+}
+
+// received waits until the mixers have received what they should hold, for most at the longest. It returns those that
+// may not have received it.
+func (s *Driver) received(most time.Duration) (open []run.MixerView) {
 	for end := time.Now().Add(most); ; time.Sleep(10 * time.Millisecond) {
 		v, _ := s.View()
 		if open = slices.DeleteFunc(v.Mixers, run.MixerView.Done); len(open) == 0 || time.Now().After(end) {

@@ -238,9 +238,20 @@ func (e *Engine) Settled() bool {
 	return reached
 }
 
-// Close closes every worn mic at the end of a run. The messages go out like any other.
+// FinishFades ends all fades at the end of a run, so that no level stays partway. It reports whether there were any.
+func (e *Engine) FinishFades(now time.Time) bool {
+	e.Advance(now)
+	if !e.motion.Ticking() {
+		return false
+	}
+	e.finishFades(now)
+	return true
+}
+
+// Close closes every worn mic at the end of a run, and ends the fades of all others. The messages go out like any other.
 func (e *Engine) Close(now time.Time) {
 	e.closeWorn(now)
+	e.finishFades(now)
 	state := e.State()
 	e.record(journal.Entry{
 		At: now, Kind: "command", Command: string(Hush), Text: "closed at the end",

@@ -7,7 +7,7 @@ import (
 	"context"
 	"fmt"
 	"net/netip"
-	"strings"
+	"sync/atomic"
 	"time"
 
 	"backfield/cmd/backfield/journalfile"
@@ -54,6 +54,8 @@ type LiveRun struct {
 	stop    context.CancelFunc
 	ended   chan struct{} // closed when the driver has ended
 	closers []func()
+	reach   []string // where commands come in, other than at the terminal
+	quit    atomic.Bool
 }
 
 // WrongJournal is the error of a journal that this show cannot resume.
@@ -139,37 +141,8 @@ func (r *LiveRun) Listen(at string, from []netip.Addr) (string, error) {
 		return "", fmt.Errorf("--listen: %w", err)
 	}
 	r.closers = append(r.closers, func() { l.Close() })
+	r.reach = append(r.reach, fmt.Sprintf("by OSC at %v", l.Addr()))
 	return fmt.Sprint(l.Addr()), nil
-}
-
-// CloseMics closes every worn mic, and reports each mixer that may not have received that within two seconds.
-func (r *LiveRun) CloseMics() {
-	if !r.sends() {
-		return // the mixers are the other laptop's
-	}
-	for _, d := range r.Driver.Close(2 * time.Second) {
-		r.notices.Say(fmt.Sprintf("--close-on-exit: mics MAY STILL BE OPEN at %s: check the mixer (%s)", d.To, d))
-	}
-}
-
-// End ends the run. It returns what the operator has changed in it, a line for each kind.
-func (r *LiveRun) End() []string {
-	if r.pair != nil {
-		r.pair.Quit()
-	}
-	r.halt()
-	r.journal.Write(journal.Entry{At: time.Now(), Kind: "end", Text: "ended"})
-	v := r.Driver.FinalView()
-	var list []string
-	for _, x := range []struct {
-		what string
-		list []string
-	}{{"nudged in this run", v.Nudges}, {"still held", v.Holds}, {"swapped", v.Swaps}} {
-		if len(x.list) > 0 {
-			list = append(list, fmt.Sprintf("%s: %s", x.what, strings.Join(x.list, ", ")))
-		}
-	}
-	return list
 }
 
 func (r *LiveRun) halt() {

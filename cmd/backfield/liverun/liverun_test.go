@@ -45,7 +45,7 @@ func play(t *testing.T, s *show.Loaded, o StartOptions, typed string) (said, err
 	defer r.Close()
 	var wrong bytes.Buffer
 	r.Operate(context.Background(), strings.NewReader(typed), &out, &wrong, nil)
-	return out.String(), wrong.String(), r.End()
+	return out.String(), wrong.String(), r.End("")
 }
 
 // Commands that are typed step the show; what is changed by hand is said at the end; a journal goes on where it ended,

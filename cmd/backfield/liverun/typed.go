@@ -75,7 +75,7 @@ func (r *LiveRun) runLine(ctx context.Context, out, talk io.Writer, page *RunPag
 	command, err := run.Parse(line)
 	said := ""
 	if err == nil {
-		said, err = r.Driver.Do(command)
+		said, err = r.Do(command)
 	}
 	if err != nil {
 		fmt.Fprintf(talk, "backfield: %v\n", err)

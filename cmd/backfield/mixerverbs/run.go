@@ -6,8 +6,6 @@ import (
 	"context"
 	"fmt"
 	"os"
-	"os/signal"
-	"syscall"
 
 	"github.com/spf13/cobra"
 
@@ -84,8 +82,11 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	if err != nil {
 		return err
 	}
-	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM)
+	signals, stop := liverun.Watch(c.Context(), c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr())
 	defer stop()
+	// A simulated mixer must not end before the run.
+	ctx, end := context.WithCancel(c.Context())
+	defer end()
 	to, err := f.mixers(ctx, c, s)
 	if err != nil {
 		return err
@@ -96,9 +97,11 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	}
 	notices := term.NewNotices(c.ErrOrStderr())
 	defer notices.Close()
-	r, err := liverun.Start(ctx, s, liverun.StartOptions{Score: score, To: to, ByClock: f.byClock, Recall: f.recall,
+	r, err := liverun.Start(signals.End, s, liverun.StartOptions{
+		Score: score, To: to, ByClock: f.byClock, Recall: f.recall,
 		Journal: f.journal, Copy: f.journalCopy, Resume: f.resume, InUse: f.inUse,
-		Pair: pair, Plain: f.plain(c), Notices: notices})
+		Pair: pair, Plain: f.plain(c), Notices: notices,
+	})
 	if err != nil {
 		return startError(err)
 	}
@@ -111,11 +114,11 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 		}
 		fmt.Fprintf(c.ErrOrStderr(), "listening for commands at %s\n", at)
 	}
-	return f.operate(ctx, c, r)
+	return f.operate(signals, c, r)
 }
 
 // operate gives the run to the operator until they end it: on a screen, or by commands from stdin.
-func (f *runFlags) operate(ctx context.Context, c *cobra.Command, r *liverun.LiveRun) (err error) {
+func (f *runFlags) operate(signals *liverun.Signals, c *cobra.Command, r *liverun.LiveRun) (err error) {
 	var page *liverun.RunPage
 	var second console.SecondScreen // nil without a page
 	if f.page != "" {
@@ -128,14 +131,21 @@ func (f *runFlags) operate(ctx context.Context, c *cobra.Command, r *liverun.Liv
 		page.Print(c.ErrOrStderr(), "")
 	}
 	if f.plain(c) {
-		r.Operate(ctx, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr(), page)
+		r.Operate(signals.Screen, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr(), page)
 	} else {
-		err = verb.Outside(console.Run(ctx, r.Driver, second, c.InOrStdin(), visible.Raw(c.OutOrStdout())))
+		err = verb.Outside(console.Run(signals.Screen, r, second, c.InOrStdin(), visible.Raw(c.OutOrStdout())))
+	}
+	if r.Abandoned(signals) {
+		if err = nil; !f.closeOnExit {
+			r.GoOn(signals.End)
+		}
 	}
 	if f.closeOnExit {
 		r.CloseMics()
+	} else {
+		r.Finish()
 	}
-	for _, line := range r.End() {
+	for _, line := range r.End(signals.By()) {
 		fmt.Fprintln(c.ErrOrStderr(), line)
 	}
 	return err
