@@ -122,7 +122,7 @@ func TestSecondLaptop(t *testing.T) {
 	if open != len(w.Open) || open == 0 {
 		t.Errorf("%d channels are open at the mixer, and %d in the run", open, len(w.Open))
 	}
-	second.End()
+	second.End("")
 	one, _, err1 := journalfile.Read(filepath.Join(folder, "1.jsonl"))
 	two, _, err2 := journalfile.Read(filepath.Join(folder, "2.jsonl"))
 	if err1 != nil || err2 != nil {
