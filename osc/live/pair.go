@@ -153,13 +153,12 @@ func (p *Pair) change(now time.Time) {
 	sends := p.machine.Sends(now)
 	switch {
 	case sends && !p.working:
-		if err := p.newEngine(p.o.Run, now); err != nil {
+		if err := p.newEngine(p.sending(), now); err != nil {
 			p.machine.Quit()
 			p.d.engine.ReportProblem(fmt.Sprintf("this laptop cannot take over: %v", err), now)
 			return
 		}
 		p.working = true
-		p.linkUp(now)
 	case p.working && p.machine.GivenUp():
 		p.working = false
 		if err := p.newEngine(p.shows(), now); err != nil {
@@ -184,13 +183,15 @@ func (p *Pair) newEngine(o run.Options, now time.Time) error {
 	return nil
 }
 
-// linkUp has everything sent to every mixer whose link is open.
-func (p *Pair) linkUp(now time.Time) {
+// sending is what an engine is made with that sends: at once to the mixers whose link is open.
+func (p *Pair) sending() run.Options {
+	o := p.o.Run
 	for i, link := range p.d.links {
 		if link != nil {
-			p.d.engine.LinkUp(i, now)
+			o.Up = append(o.Up, i)
 		}
 	}
+	return o
 }
 
 // refresh brings the engine of a laptop that only shows what the other one does up to date.

@@ -25,6 +25,7 @@ type Options struct {
 	Guard   time.Duration       // a go or back within this time of the last counts as the same press; 0 means 400 ms
 	ByClock bool                // every cue is automatic once the clock runs
 	Recall  bool                // cues are recalled from scenes in the mixer
+	Up      []int               // for Resume: mixers whose link is open, so that what is due at once goes out
 	Record  func(journal.Entry) // writes the journal; nil for none
 }
 
@@ -97,6 +98,9 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 	}
 	for _, f := range e.feeds {
 		f.Open()
+	}
+	for _, i := range o.Up {
+		e.feeds[i].LinkUp(now)
 	}
 	e.apply(now, 0)
 	for _, m := range s.Manual {

@@ -25,8 +25,8 @@ type row struct {
 	owed   int         // echoes and answers that may still come of those
 	set    osc.Message // the value that was sent last; none where the mixer may hold another
 	setAt  time.Time
-	said   osc.Arg // by the mixer, last
-	echoed bool    // that is the value that was set
+	said   [4]osc.Arg // by the mixer, the last first: a fade has several under way
+	echoed bool       // the last is the value that was set
 }
 
 // How long an echo may be under way. What is later is another's.
@@ -90,8 +90,9 @@ func (e *Ear) Heard(m osc.Message, now time.Time) (foreign bool) {
 		said = m.Args[0]
 	}
 	r.echoed = r.set.Address != "" && said.Same(r.set.Args[0], e.tolerance())
-	again := (r.echoed || said == r.said) && now.Sub(r.sentAt) <= twiceWithin
-	if r.said = said; again {
+	again := (r.echoed || slices.Contains(r.said[:], said)) && now.Sub(r.sentAt) <= twiceWithin
+	copy(r.said[1:], r.said[:])
+	if r.said[0] = said; again {
 		r.owed = max(r.owed-1, 0)
 		return false
 	}

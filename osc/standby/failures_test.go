@@ -178,7 +178,7 @@ func newWorld(t testing.TB, seed uint64, automatic time.Duration) *world {
 	if r.IntN(3) == 0 && d.Repeat {
 		faults.Drop, w.late = 0.03, true
 	}
-	if r.IntN(4) == 0 {
+	if r.IntN(4) == 0 && d.Repeat {
 		faults.Duplicate, w.doubles = 0.1, true
 	}
 	for i, name := range []string{"laptop 1", "laptop 2"} {
@@ -206,6 +206,9 @@ func (w *world) options(l *laptop) run.Options {
 		l.entries = append(l.entries, e)
 		if e.Kind == "problem" {
 			w.note("%s: %s", l.name, e.Text)
+		}
+		if strings.Contains(e.Text, "MISSED") {
+			w.wrong("%s", e.Text)
 		}
 		l.machine.Record(e)
 	}}
@@ -368,13 +371,14 @@ func (w *world) send(l *laptop, m osc.Message, now time.Time) {
 
 // begin makes the engine of a laptop that begins to send.
 func (w *world) begin(l *laptop, now time.Time) {
-	e, err := run.Resume(w.plan, w.options(l), l.machine.State(), now)
+	o := w.options(l)
+	o.Up = []int{0}
+	e, err := run.Resume(w.plan, o, l.machine.State(), now)
 	if err != nil {
 		w.wrong("%s: %v", l.name, err)
 		return
 	}
 	l.engine, l.begun = e, w.now
-	e.LinkUp(0, now)
 	w.note("%s sends, term %d, cue %q", l.name, l.machine.View(now).Term, e.State().Step)
 }
 

@@ -44,7 +44,7 @@ func (r *LiveRun) reachFirst(ctx context.Context) error {
 			r.id = w.Run
 		}
 		if w.Run != r.id {
-			return errors.New("laptop 1 has begun another run: end this one, and stand by again")
+			return errors.New("laptop 1 has begun another run: end this one and start it again")
 		}
 		return nil
 	})
