@@ -28,7 +28,7 @@ import (
 )
 
 var (
-	attackFor = flag.Duration("attack", 2*time.Second, "how long each attacker goes on")
+	attackFor = flag.Duration("attack", time.Second, "how long each attacker goes on")
 	onlySeed  = flag.Uint64("seed", 0, "play this seed alone")
 )
 
@@ -224,7 +224,7 @@ func (a *arena) reply(replies []virtual.Reply) {
 }
 
 // late is how long something wrong may last after a cue: the mixer has to be reached, asked, and believed.
-const late = 8 * time.Second
+const late = 4 * time.Second
 
 // check finds a mic that is open and that the show has closed, and a row that is called OK and is not.
 func (a *arena) check() error {

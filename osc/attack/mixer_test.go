@@ -2,6 +2,8 @@ package attack
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"testing"
 	"time"
 
@@ -29,15 +31,7 @@ func TestLateEchoes(t *testing.T) {
 func TestStaleEchoes(t *testing.T) {
 	seeds(t, func(seed uint64) error {
 		a := newArena(seed)
-		a.each = func() {
-			for address, m := range a.older {
-				if a.random.IntN(400) == 0 {
-					a.toRun = append(a.toRun, flight{a.now, wire.Encode(m)})
-					delete(a.older, address)
-				}
-				break
-			}
-		}
+		a.each = a.stale(400)
 		if err := a.cues(); err != nil {
 			return err
 		}
@@ -45,7 +39,35 @@ func TestStaleEchoes(t *testing.T) {
 	})
 }
 
-// A mixer that says something wrong in a third of its echoes: other values, other types, other addresses, no number.
+// Late and stale echoes at once, over a network that loses a fifth of the packets each way.
+func TestEverythingLate(t *testing.T) {
+	seeds(t, func(seed uint64) error {
+		a := newArena(seed)
+		a.sent = func([]feed.Outgoing) bool { return a.random.IntN(5) > 0 }
+		a.delay = func() time.Duration {
+			if a.random.IntN(5) == 0 {
+				return time.Hour // lost
+			}
+			return 200*time.Millisecond + time.Duration(a.random.IntN(1500))*time.Millisecond
+		}
+		a.each = a.stale(400)
+		return a.cues()
+	})
+}
+
+// stale has the mixer say an old value once in so many ticks.
+func (a *arena) stale(ticks int) func() {
+	return func() {
+		if len(a.older) == 0 || a.random.IntN(ticks) != 0 {
+			return
+		}
+		address := slices.Sorted(maps.Keys(a.older))[a.random.IntN(len(a.older))]
+		a.toRun = append(a.toRun, flight{a.now, wire.Encode(a.older[address])})
+		delete(a.older, address)
+	}
+}
+
+// A mixer that says something wrong several times a second: other values, other types, other addresses, no number.
 func TestLyingMixer(t *testing.T) {
 	seeds(t, func(seed uint64) error {
 		a := newArena(seed)
