@@ -69,7 +69,11 @@ func (r *Result) lineOf(piece int, name string) (line int, err error) {
 	names := r.Lines.MicNames()
 	switch _, known := r.Roster.Player(name); {
 	case known:
-		return 0, fmt.Errorf("%s wears no mic in cue %q; %s", name, pc.ID(r.Cues), r.Lines.WhoWears(name))
+		why, do := r.Lines.WhyNoMic(name, r.Spans[pc.Cue].Samples[pc.Lo])
+		if why != "" {
+			why = ": " + why
+		}
+		return 0, fmt.Errorf("%s wears no mic in cue %q%s; %s", name, pc.ID(r.Cues), why, do)
 	case slices.Contains(names, name):
 		return 0, fmt.Errorf("no cue opens %q", name)
 	}

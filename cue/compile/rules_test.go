@@ -133,7 +133,7 @@ func TestRules(t *testing.T) {
 			f.sets = "set,movement,counts,hold\n1,1,0,0\n2,1,8,0\n3,1,16,0\n"
 			f.roster = "player,section,pack,channel\nA,trumpet,P1,1\n"
 			f.score += "[waypoints]\npan = 0.005\n" + cueAt("1", "1:1", a)
-		}, `walks-open cue "1": A; worst: A walks while open: the delay is off by up to`},
+		}, `walks-open cue "1": A walks while open, and before the next snapshot the pan is off by up to 0.02 (limit 0.005;`},
 		"keep-nothing": {func(f *files) { f.score += cueAt("1", "1:1", "keep = true\n"+a) },
 			`keep-nothing cue "1" has keep, but no cue comes before it`},
 		"close-nothing": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nclose = [\"B\"]") },

@@ -183,7 +183,7 @@ func TestAfter(t *testing.T) {
 		}
 	}
 	if _, p := base.with("[[cue]]\nid = \"1\"\nafter = 8\n").compile(t); p.Errors() != 1 || !strings.Contains(said(p),
-		"the first cue has no cue before it") {
+		"this is the first cue, so there is nothing") {
 		t.Error(said(p))
 	}
 }

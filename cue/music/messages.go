@@ -45,7 +45,7 @@ func twoTempos(at source.Span, path string, a, b fileTempo, notes []source.Note)
 
 func tooLong(at source.Span, name string, least float64) source.Problem {
 	return source.ErrorAt("bad-music", at,
-		fmt.Sprintf("%s lasts %g counts; a movement may have %d", name, least, mostCounts),
+		fmt.Sprintf("%s lasts %g counts; the limit for a movement is %d", name, least, mostCounts),
 		"check that it is the right file")
 }
 

@@ -25,7 +25,7 @@ func twoSections(section table.Cell, player Player) source.Problem {
 func playerTwice(name table.Cell, first source.Span) source.Problem {
 	return source.ErrorAt("duplicate-player", name.Span,
 		fmt.Sprintf("%s is listed twice", name.Text),
-		`give one another name; for a pack that the player takes over later, fill in "from"`,
+		`rename one, or, if the player changes to this pack later, fill in "from"`,
 		source.Note{Span: first, Text: "first here"})
 }
 
@@ -33,6 +33,13 @@ func noSection(name table.Cell) source.Problem {
 	return source.WarningAt("no-section", name.Span,
 		fmt.Sprintf("%s is in no section", name.Text),
 		"fill in the column \"section\", so that @section finds the player")
+}
+
+// withUnit is about a number whose unit the column has.
+func withUnit(c table.Cell, what, unitName string, v float64) source.Problem {
+	return source.ErrorAt("bad-number", c.Span,
+		fmt.Sprintf("%s is in %s, without a unit", what, unitName),
+		fmt.Sprintf("write %.4g", v))
 }
 
 func badHeight(at source.Span, heightM float64) source.Problem {

@@ -8,6 +8,7 @@ import (
 	"backfield/layout/source"
 	"backfield/layout/stands"
 	"backfield/layout/table"
+	"backfield/layout/unit"
 )
 
 // ownPrefix begins the name of a column of one of the mixer's own parameters.
@@ -151,8 +152,9 @@ func (r *Roster) player(row table.Row, p *source.Problems) (player Player, ok bo
 func wear(row table.Row, player Player, p *source.Problems) Wear {
 	height, trim := row.Cell("height"), row.Cell("trim")
 	w := Wear{Player: player.Name, Section: player.Section, Pack: row.Cell("pack").Text,
-		HeightM: height.Number(wornHeightM, "height", p), TrimDB: trim.Number(0, "trim", p),
-		From: row.Cell("from"), Span: row.Cell("player").Span, ChanAt: row.Cell("channel").Span}
+		HeightM: number(height, wornHeightM, "height", unit.Length, "meters", p),
+		TrimDB:  number(trim, 0, "trim", unit.Level, "dB", p),
+		From:    row.Cell("from"), Span: row.Cell("player").Span, ChanAt: row.Cell("channel").Span}
 	if w.HeightM < 0 || w.HeightM > 10 {
 		p.Add(badHeight(height.Span, w.HeightM))
 		w.HeightM = wornHeightM
@@ -171,6 +173,18 @@ func wear(row table.Row, player Player, p *source.Problems) Wear {
 		}
 	}
 	return w
+}
+
+// number reads a cell whose numbers are in the bare unit of d, or gives def. With a unit it is a problem that says the
+// number to write.
+func number(c table.Cell, def float64, what string, d unit.Dimension, unitName string, p *source.Problems) float64 {
+	if parts, err := unit.Parse(c.Text); err == nil && parts[0].Unit != "" {
+		if v, err := d.Sum(parts); err == nil {
+			p.Add(withUnit(c, what, unitName, v))
+			return def
+		}
+	}
+	return c.Number(def, what, p)
 }
 
 // readChannel reads the channel of a row; false where there is none, be it because the player wears nothing.

@@ -98,14 +98,25 @@ func walksOpen(x *Compiled, say Say) {
 		if g.worst == nil {
 			continue
 		}
-		q := x.Cues[i].Cue
-		do := "they move too fast even for a waypoint on every count: close them during the walk, or accept it"
-		if !x.Score.Waypoints.On || !q.Waypoints {
-			do = "waypoints are off here: turn them on, close them during the walk, or accept it"
+		c := &x.Cues[i]
+		q, at := c.Cue, c.Open[g.worst.Line].At
+		which, text := g.names[0], g.worst.Drift.Words
+		if len(g.names) > 1 {
+			which, text = "the mics", fmt.Sprintf("%s; worst: %s %s", timeline.Few(g.names), g.worst.Name, text)
+		} else {
+			text = which + " " + text
 		}
-		const text = "cue %q: %s; worst: %s %s"
-		say(q, q.ID.Span,
-			fmt.Sprintf(text, q.ID.V, timeline.Few(g.names), g.worst.Name, g.worst.Drift.Words), do)
+		do := fmt.Sprintf("close %s during the walk, or accept it with allow = [\"walks-open\"]", which)
+		switch {
+		case !q.Waypoints:
+			at = q.WaypointsAt
+			do = "waypoints are off in this cue: delete \"waypoints = false\", " + do
+		case !x.Score.Waypoints.On:
+			do = "waypoints are off: write on = true under [waypoints], " + do
+		default:
+			do = "that is too fast even for a waypoint on every count: " + do
+		}
+		say(q, at, fmt.Sprintf("cue %q: %s", q.ID.V, text), do)
 	}
 }
 

@@ -80,8 +80,8 @@ func noSets(at source.Span) source.Problem {
 
 func badPanWidth(at source.Span, width float64) source.Problem {
 	return source.ErrorAt("out-of-range", at,
-		fmt.Sprintf("a pan width of %g", width),
-		"it is 0 (all in the middle) to 1 (hard left and right)")
+		fmt.Sprintf("pan width is %g", width),
+		"it must be from 0 (all in the middle) to 1 (hard left and right)")
 }
 
 func unknownPan(by table.Text, ways []string) source.Problem {
@@ -220,7 +220,7 @@ func atAndAfter(at source.Span) source.Problem {
 
 func firstCueAfter(at source.Span) source.Problem {
 	return source.ErrorAt("two-counts", at,
-		"the first cue has no cue before it to come after",
+		"this is the first cue, so there is nothing for it to follow",
 		`write at = "1:1"`)
 }
 
@@ -234,6 +234,17 @@ func noAt(at source.Span) source.Problem {
 	return source.ErrorAt("missing-key", at,
 		"the key \"at\" is missing",
 		"add it, or after = \"8 counts\" for an automatic cue")
+}
+
+// secondsForCounts is about the value of fade, after or over.
+func secondsForCounts(n *table.Node, number string) source.Problem {
+	what := "this"
+	if n.Key.File != nil {
+		what = n.Key.File.Text[n.Key.Start:n.Key.End]
+	}
+	return source.ErrorAt("wrong-type", n.Span,
+		what+" is in counts, not seconds",
+		fmt.Sprintf("write %s or \"%s counts\"", number, number))
 }
 
 func badFade(at source.Span, counts float64) source.Problem {

@@ -141,6 +141,7 @@ type Cue struct {
 	Also         []Raw
 	Policy       string       // "" for the role's, the player's or the show's
 	Waypoints    bool         // whether waypoints may be added
+	WaypointsAt  source.Span  // where that is said, if it is
 	Allow        []table.Text // codes of warnings that the designer has accepted
 }
 

@@ -25,7 +25,7 @@ type movementTable struct {
 type changeTable struct {
 	table.Where
 	At    table.Num      `key:"at,required"`
-	BPM   table.Num      `key:"bpm"`
+	BPM   table.Num      `key:"bpm,like=tempo"`
 	Over  counts         `key:"over"`
 	Pause table.Quantity `key:"pause"`
 }
@@ -70,6 +70,9 @@ type counts struct{ table.Num }
 
 var countsForm = regexp.MustCompile(`^\s*(\d{1,6}(?:\.\d{1,6})?)(?:\s*counts?)?\s*$`)
 
+// secondsForm is a length of time where one in counts is wanted.
+var secondsForm = regexp.MustCompile(`(?i)^\s*(\d{1,6}(?:\.\d{1,6})?)\s*(?:s|secs?|seconds?)\s*$`)
+
 func (v *counts) DecodeNode(n *table.Node, p *source.Problems) {
 	switch m := countsForm.FindStringSubmatch(n.Text); {
 	case n.Kind == table.Number:
@@ -77,6 +80,8 @@ func (v *counts) DecodeNode(n *table.Node, p *source.Problems) {
 	case n.Kind == table.String && m != nil:
 		v.V, _ = strconv.ParseFloat(m[1], 64)
 		v.Span, v.Set = n.Span, true
+	case n.Kind == table.String && secondsForm.MatchString(n.Text):
+		p.Add(secondsForCounts(n, secondsForm.FindStringSubmatch(n.Text)[1]))
 	default:
 		table.WrongType(n, `a number of counts, 8 or "8 counts"`, p)
 	}

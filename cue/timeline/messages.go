@@ -132,12 +132,20 @@ func twoPacks(w, other *LineWear) source.Problem {
 		`keep one, or say in "from" when the player changes packs`, source.Note{Span: other.Span, Text: "the other"})
 }
 
-func wearsNoMic(name table.Text, cueID, do string) source.Problem {
+func wearsNoMic(name table.Text, cueID, why, do string) source.Problem {
 	when := ""
 	if cueID != "" {
 		when = fmt.Sprintf(" in cue %q", cueID)
 	}
+	if why != "" {
+		when += ": " + why
+	}
 	return source.ErrorAt("no-mic", name.Span, fmt.Sprintf("%s wears no mic%s", name.V, when), do)
+}
+
+func withoutAt(name table.Text, section string) source.Problem {
+	return source.ErrorAt("unknown-player", name.Span, fmt.Sprintf("no player and no fixed mic %q", name.V),
+		fmt.Sprintf("did you mean %q?", "@"+section))
 }
 
 func unknownName(name table.Text, known []string) source.Problem {

@@ -40,7 +40,8 @@ func (x *Lines) named(name table.Text, at clock.Moment, cueID string, p *source.
 		if x.unsure[name.V] || x.files.Roster.Unsure(name.V) {
 			return nil
 		}
-		p.Add(wearsNoMic(name, cueID, x.WhoWears(name.V)))
+		why, do := x.WhyNoMic(name.V, at)
+		p.Add(wearsNoMic(name, cueID, why, do))
 		return nil
 	}
 	x.unknown(name, p)
@@ -85,33 +86,57 @@ func (x *Lines) unknown(name table.Text, p *source.Problems) {
 		func(m rig.Mic) bool { return m.Name == name.V }) {
 		return
 	}
+	section := source.Nearest(name.V, x.groups())
+	if section != "" && (strings.EqualFold(section, name.V) || source.Nearest(name.V, x.MicNames()) == "") {
+		p.Add(withoutAt(name, section))
+		return
+	}
 	p.Add(unknownName(name, x.MicNames()))
 }
 
-// WhoWears says which pack a player wears until when or from when on, or what to do about one who wears none.
-func (x *Lines) WhoWears(player string) string {
-	for _, l := range x.List {
-		for _, w := range l.Wears {
-			if w.Player == player && w.Ends {
-				return fmt.Sprintf("the player wears pack %s (channel %d) until movement %d, count %g", w.Pack,
-					w.Channel,
-					w.Until.Movement, w.Until.Count())
-			}
-			if w.Player == player {
-				return fmt.Sprintf("the player wears pack %s (channel %d) from %s on, until another player "+
-					"takes it over",
-					w.Pack, w.Channel, fromWords(w))
+// WhyNoMic says why a player of the roster wears no mic at a moment, "" where they never do, and what to do.
+func (x *Lines) WhyNoMic(player string, at clock.Moment) (why, do string) {
+	var last, next *LineWear // the one before the moment, and the first after it
+	var lastLine *Line
+	for i := range x.List {
+		l := &x.List[i]
+		for k := range l.Wears {
+			switch w := &l.Wears[k]; {
+			case w.Player != player:
+			case at.Before(w.From):
+				if next == nil || w.From.Before(next.From) {
+					next = w
+				}
+			case last == nil || !w.From.Before(last.From):
+				last, lastLine = w, l
 			}
 		}
 	}
-	return "give the player a pack in the roster, or open someone who has one"
+	if last != nil {
+		if now := lastLine.Holder(at); now != nil && now.Player != player {
+			return fmt.Sprintf("%s went to %s at %d:%.4g (%s)", packWords(last), now.Player, now.From.Movement,
+				now.From.Count(), rowOf(now)), fmt.Sprintf(`name %s here, or change "from"`, now.Player)
+		}
+	}
+	if next != nil {
+		return fmt.Sprintf("%s comes at %s (%s)", packWords(next), next.Wear.From.Text, rowOf(next)),
+			`open the player later, or change "from"`
+	}
+	return "", "give the player a pack in the roster, or open someone who has one"
 }
 
-func fromWords(w LineWear) string {
-	if w.Wear.From.Text == "" {
-		return "the beginning"
+// packWords name the pack that a wearer has.
+func packWords(w *LineWear) string {
+	if w.Pack == "" {
+		return fmt.Sprintf("channel %d", w.Channel)
 	}
-	return w.Wear.From.Text
+	return fmt.Sprintf("pack %s (channel %d)", w.Pack, w.Channel)
+}
+
+// rowOf is where the roster has a wearer: "roster.csv:5".
+func rowOf(w *LineWear) string {
+	line, _ := w.Span.Position()
+	return fmt.Sprintf("%s:%d", w.Span.File.Name, line)
 }
 
 // MicNames lists everything that a cue could open: those who wear a mic first.

@@ -221,7 +221,7 @@ func (x *Lines) checkUnused(used map[string]bool, p *source.Problems) {
 			p.Add(fixedNeverOpen(l.Fixed))
 		}
 		for _, w := range l.Wears {
-			if !used[w.Player] {
+			if !used[w.Player] && !x.unsure[w.Player] {
 				p.Add(wornNeverOpen(&w))
 			}
 		}

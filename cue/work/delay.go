@@ -3,6 +3,7 @@ package work
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"backfield/cue/timeline"
 	"backfield/layout/sound"
@@ -106,19 +107,27 @@ func driftOf(p *micPart, place MicPlace, pan Pan, delay Delay) Drift {
 	if delay.Manual {
 		d.MS = 0
 	}
-	swing, what := (pan.WantMax-pan.WantMin)/2, ""
+	swing := (pan.WantMax - pan.WantMin) / 2
 	if p.Rig.Zones {
 		d.AngleDeg = swing * 180 / math.Pi
-		what = fmt.Sprintf("the direction by up to %.1f degrees", d.AngleDeg)
 	} else {
 		d.Pan = swing
-		what = fmt.Sprintf("the pan by up to %.3f", d.Pan)
 	}
 	const slack = 1e-6
-	if f := p.Score.Waypoints; d.MS > f.DriftMS+slack || d.Pan > f.Pan+slack || d.AngleDeg > f.AngleDeg+slack {
+	var off []string
+	f := p.Score.Waypoints
+	if d.MS > f.DriftMS+slack {
+		off = append(off, fmt.Sprintf("the delay is off by up to %.1f ms (limit %g ms)", d.MS, f.DriftMS))
+	}
+	if d.Pan > f.Pan+slack {
+		off = append(off, fmt.Sprintf("the pan is off by up to %.2f (limit %g; 1 is hard left or right)", d.Pan, f.Pan))
+	}
+	if d.AngleDeg > f.AngleDeg+slack {
+		off = append(off, fmt.Sprintf("the direction is off by up to %.1f degrees (limit %g)", d.AngleDeg, f.AngleDeg))
+	}
+	if len(off) > 0 {
 		d.TooFar = true
-		d.Words = fmt.Sprintf("walks while open: the delay is off by up to %.1f ms and %s before the next snapshot",
-			d.MS, what)
+		d.Words = "walks while open, and before the next snapshot " + strings.Join(off, " and ")
 	}
 	return d
 }

@@ -7,6 +7,7 @@ import (
 	"backfield/layout/source"
 	"backfield/layout/stands"
 	"backfield/layout/table"
+	"backfield/layout/unit"
 )
 
 // The messages of this package, one function each: what is wrong, in the reader's terms, and what to do.
@@ -182,6 +183,10 @@ func stackOnField(k Stack) source.Problem {
 	return source.WarningAt("stack-on-field", k.Span,
 		fmt.Sprintf("stack %q is %.4g m behind the front sideline, on the field", k.Name, k.At.Y),
 		wrongSign)
+}
+
+func airInDoubt(at source.Span, d *unit.Doubt) source.Problem {
+	return source.ErrorAt("bad-quantity", at, d.What, d.Do)
 }
 
 func narrowStacks(at source.Span, spanDeg float64) source.Problem {

@@ -99,7 +99,12 @@ func (r *Rig) fill(f *RigFile, file *source.File, p *source.Problems) {
 	before := p.Errors()
 	r.Name = f.Name.V
 	r.readField(f, p)
-	r.AirC, r.AirGiven = f.Air.Within(unit.Temperature, defaultAirC, coldestC, hottestC, "air", p), f.Air.Set
+	r.AirC, r.AirGiven = defaultAirC, f.Air.Set
+	if doubt := unit.AirInDoubt(f.Air.Parts); doubt != nil {
+		p.Add(airInDoubt(f.Air.Span, doubt))
+	} else {
+		r.AirC = f.Air.Within(unit.Temperature, defaultAirC, coldestC, hottestC, "air", p)
+	}
 	r.LatencyS = f.Latency.Within(unit.Delay, 0, 0, longestMS, "latency", p) / 1000
 	switch f.Feed.Or("stereo") {
 	case "stereo":

@@ -26,23 +26,25 @@ func Decode(n *Node, into any, p *source.Problems) {
 
 func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 	if n.Kind != Table {
-		WrongType(n, "a table", p)
+		wantsTable(n, p)
 		return
 	}
 	if w := v.FieldByName("Where"); w.IsValid() && w.Type() == reflect.TypeFor[Where]() {
 		w.Set(reflect.ValueOf(Where{n.Key, n.Span}))
 	}
 	var known, missing []string
-	renamed := map[string]string{}
-	var rest reflect.Value // of the field that takes all other keys, if there is one
+	other := map[string]keyField{} // by the other words for it
+	var rest reflect.Value         // of the field that takes all other keys, if there is one
 	for _, k := range keysOf(v.Type()) {
 		if k.name == others {
 			rest = v.FieldByIndex(k.index)
 			continue
 		}
 		known = append(known, k.name)
-		if k.was != "" {
-			renamed[k.was] = k.name
+		for _, word := range []string{k.was, k.like} {
+			if word != "" {
+				other[word] = k
+			}
 		}
 		if child := n.Get(k.name); child != nil {
 			decode(child, v.FieldByIndex(k.index), p)
@@ -50,18 +52,38 @@ func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 			missing = append(missing, k.name)
 		}
 	}
-	misspelt := decodeOthers(n, known, renamed, rest, p)
+	misspelt := decodeOthers(n, known, other, rest, p)
 	for _, name := range missing {
-		if !slices.Contains(misspelt, name) { // a misspelt key is one mistake, not two
+		if misspelt[name] == nil { // a misspelt key is one mistake, not two
 			p.Add(missingKey(n.Span, name))
+		}
+	}
+	if rest.IsValid() {
+		return
+	}
+	for _, k := range keysOf(v.Type()) {
+		if child := misspelt[k.name]; child != nil {
+			p.Close(child.Span)
+			readMeant(child, v.FieldByIndex(k.index))
 		}
 	}
 }
 
-// decodeOthers reads the keys that are not known into rest, or reports them if there is no rest. renamed maps the keys of
-// earlier versions to the current ones. It returns the known keys that the others may be misspelled from.
-func decodeOthers(n *Node, known []string, renamed map[string]string, rest reflect.Value,
-	p *source.Problems) (misspelt []string) {
+// readMeant reads the value of a misspelt key as that of the key that is meant, so that nothing seems to be missing.
+func readMeant(n *Node, v reflect.Value) {
+	var p source.Problems // they can be reported when the key is right
+	meant := reflect.New(v.Type()).Elem()
+	if decode(n, meant, &p); p.Errors() == 0 {
+		v.Set(meant)
+	}
+}
+
+// decodeOthers reads the keys that are not known into rest, or reports them if there is no rest. other has the keys by
+// their names in earlier versions and by words that are taken for them. It returns what is probably misspelt, by the key
+// that is meant.
+func decodeOthers(n *Node, known []string, other map[string]keyField, rest reflect.Value,
+	p *source.Problems) (misspelt map[string]*Node) {
+	misspelt = map[string]*Node{}
 	own := &Node{Kind: Table, Key: n.Key, Span: n.Span}
 	for _, f := range n.Fields {
 		if !slices.Contains(known, f.Name) {
@@ -71,16 +93,20 @@ func decodeOthers(n *Node, known []string, renamed map[string]string, rest refle
 	if len(own.Fields) > 0 {
 		free := slices.DeleteFunc(slices.Clone(known), func(k string) bool { return n.Get(k) != nil })
 		for _, f := range own.Fields {
-			now, isRenamed := renamed[f.Name]
-			if isRenamed {
-				misspelt = append(misspelt, now)
-			} else {
-				misspelt = append(misspelt, source.Nearest(f.Name, free))
+			key, isKnown := other[f.Name]
+			meant := key.name
+			if !isKnown {
+				meant = source.Nearest(f.Name, free)
+			}
+			if meant != "" {
+				misspelt[meant] = f.Node
 			}
 			switch {
 			case rest.IsValid():
-			case isRenamed:
-				p.Add(renamedKey(f.Node.place(), f.Name, now))
+			case isKnown && key.was == f.Name:
+				p.Add(renamedKey(f.Node.place(), f.Name, meant))
+			case isKnown && slices.Contains(free, meant):
+				p.Add(takenForKey(f.Node.place(), f.Name, meant))
 			default:
 				p.Add(unknownKey(f.Node.place(), f.Name, free, known))
 			}
@@ -110,7 +136,7 @@ func decode(n *Node, v reflect.Value, p *source.Problems) {
 			if v.Type().Elem() == reflect.TypeFor[Text]() {
 				want = "a list of names, such as [\"Tpt 1\"]"
 			}
-			WrongType(n, want, p)
+			wantsList(n, want, v.Type().Elem().Kind() == reflect.Struct && n.Kind == Table, p)
 			return
 		}
 		v.Set(reflect.MakeSlice(v.Type(), len(n.Items), len(n.Items)))

@@ -36,6 +36,7 @@ type keyField struct {
 	required bool
 	named    bool   // a list whose entries are distinguished by their key "name"
 	was      string // the key's name in earlier versions, "" for the same
+	like     string // a word that is taken for the key, "" for none
 	of       reflect.Type
 	index    []int // in the struct, as FieldByIndex takes it
 }
@@ -67,6 +68,9 @@ func findKeys(t reflect.Type) []keyField {
 				k.named = k.named || option == "named"
 				if old, ok := strings.CutPrefix(option, "was="); ok {
 					k.was = old
+				}
+				if word, ok := strings.CutPrefix(option, "like="); ok {
+					k.like = word
 				}
 			}
 			list = append(list, k)

@@ -2,6 +2,8 @@ package table
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"backfield/layout/source"
 	"backfield/layout/unit"
@@ -89,9 +91,20 @@ func bounds(lo, hi float64, unit string) string {
 }
 
 func unknownKey(at source.Span, name string, free, known []string) source.Problem {
+	if lower := strings.ToLower(name); lower != name && slices.Contains(known, lower) {
+		return source.ErrorAt("unknown-key", at,
+			fmt.Sprintf("unknown key %q", name),
+			fmt.Sprintf("did you mean %q? Keys are in small letters", lower))
+	}
 	return source.ErrorAt("unknown-key", at,
 		fmt.Sprintf("unknown key %q", name),
 		source.DidYouMean(name, free, "it is "+source.OneOf(known)))
+}
+
+func takenForKey(at source.Span, name, meant string) source.Problem {
+	return source.ErrorAt("unknown-key", at,
+		fmt.Sprintf("unknown key %q", name),
+		fmt.Sprintf("did you mean %q?", meant))
 }
 
 func renamedKey(at source.Span, old, now string) source.Problem {

@@ -140,12 +140,14 @@ func (n *Node) dropped(p *source.Problems) {
 }
 
 // WrongType reports a value that is of another kind than wanted ("a number"), and names the page that says which.
-func WrongType(n *Node, want string, p *source.Problems) {
-	do := "see the reference page of this file (backfield help)"
+func WrongType(n *Node, want string, p *source.Problems) { p.Add(wrongType(n, want, seePage(n))) }
+
+// seePage names the reference page of the file that a value is in.
+func seePage(n *Node) string {
 	if n.Span.File != nil && n.Span.File.Page != "" {
-		do = "see backfield help " + n.Span.File.Page
+		return "see backfield help " + n.Span.File.Page
 	}
-	p.Add(wrongType(n, want, do))
+	return "see the reference page of this file (backfield help)"
 }
 
 // words say what a value is; a number, which is seldom taken for something else, is shown as written.

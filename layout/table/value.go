@@ -56,7 +56,7 @@ func (v *ScalarValue[T]) DecodeNode(n *Node, p *source.Problems) {
 		if ok = n.Kind == String; ok {
 			*x = n.Text
 		} else {
-			WrongType(n, "a string (in quotes)", p)
+			p.Add(wrongType(n, "a string (in quotes)", quoteIt(n)))
 		}
 	case *float64:
 		if ok = n.Kind == Number; ok {
@@ -76,7 +76,7 @@ func (v *ScalarValue[T]) DecodeNode(n *Node, p *source.Problems) {
 		if ok = n.Kind == Bool; ok {
 			*x = n.Yes
 		} else {
-			WrongType(n, "true or false", p)
+			p.Add(wrongType(n, "true or false", "write true or false"))
 		}
 	default:
 		panic(fmt.Sprintf("table: no scalar of type %T", v.V))
@@ -175,7 +175,7 @@ type Map[T any] struct {
 // DecodeNode reads a table of the user's own names.
 func (m *Map[T]) DecodeNode(n *Node, p *source.Problems) {
 	if n.Kind != Table {
-		WrongType(n, "a table", p)
+		wantsTable(n, p)
 		return
 	}
 	m.Where = Where{n.Key, n.Span}

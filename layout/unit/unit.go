@@ -46,7 +46,8 @@ var (
 	Delay = Dimension{"a delay", "ms", []named{{"ms", 1, 0}, {"s", 1000, 0}, {"us", 0.001, 0}}}
 	// Duration results in seconds.
 	Duration = Dimension{"a duration", "s",
-		[]named{{"s", 1, 0}, {"sec", 1, 0}, {"ms", 0.001, 0}, {"min", 60, 0}, {"h", 3600, 0}}}
+		[]named{{"s", 1, 0}, {"sec", 1, 0}, {"second", 1, 0}, {"seconds", 1, 0}, {"ms", 0.001, 0},
+			{"min", 60, 0}, {"minute", 60, 0}, {"minutes", 60, 0}, {"h", 3600, 0}, {"hour", 3600, 0}, {"hours", 3600, 0}}}
 	// Temperature results in degrees Celsius.
 	Temperature = Dimension{"a temperature", "C", []named{
 		{"C", 1, 0}, {"°C", 1, 0}, {"degC", 1, 0}, {"F", 5. / 9, -32 * 5. / 9}, {"°F", 5. / 9, -32 * 5. / 9},
@@ -191,6 +192,24 @@ func onGrid(k, step float64) float64 {
 
 // Fahrenheit is a temperature in F of one in C.
 func Fahrenheit(airC float64) float64 { return airC*9/5 + 32 }
+
+// bareAirC is the highest air temperature that is taken without its unit: a higher one may well be meant in F.
+const bareAirC = 45
+
+// AirInDoubt is what is wrong with an air temperature that has no unit and could be in F; nil where nothing is.
+func AirInDoubt(parts []Part) *Doubt {
+	if len(parts) != 1 || parts[0].Unit != "" || parts[0].Value <= bareAirC {
+		return nil
+	}
+	v := parts[0].Value
+	return &Doubt{fmt.Sprintf("air of %.4g C is %.4g F", v, Fahrenheit(v)),
+		fmt.Sprintf(`for Fahrenheit write "%.4g F", for Celsius "%.4g C"`, v, v)}
+}
+
+// Doubt is a quantity that could be meant in two ways: what it comes to, and what to write.
+type Doubt struct{ What, Do string }
+
+func (d *Doubt) Error() string { return d.What + "; " + d.Do }
 
 // AirText is an air temperature in both scales: "18 C (64 F)".
 func AirText(airC float64) string { return fmt.Sprintf("%.4g C (%.0f F)", airC, Fahrenheit(airC)) }

@@ -413,7 +413,7 @@ var faults = []struct{ text, code, what string }{
 	{mixerWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], «[1, \"x\"]»] }"), "wrong-type",
 		"this must be two numbers"},
 	{mixerWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], «[1, 1e16]»] }"), "mixer-range",
-		"a number of a scale is out of range (1e+15 at most)"},
+		"this number in the scale is too big (at most 1e+15)"},
 	{mixerWith("level", "address = \"/l/{channel}\"\nscale = { table = [[0, 1], [1, «inf»]] }"), "not-finite",
 		"this number must be finite"},
 	{mixerWith("level", "address = \"/l/{channel}\"\ntype = «\"i\"»\nscale = { from = [-60, 0], to = [0, 3e9] }"),

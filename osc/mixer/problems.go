@@ -2,6 +2,8 @@ package mixer
 
 import (
 	"fmt"
+	"strconv"
+	"strings"
 
 	"backfield/layout/source"
 	"backfield/layout/table"
@@ -231,6 +233,17 @@ func tooLong(at source.Span, what string, size, room int) source.Problem {
 }
 
 func badExtra(address table.Text, f source.Fault) source.Problem {
+	if before, after, ok := strings.Cut(address.V, " "); ok && f.Lo == len(before) {
+		var args []string
+		for _, word := range strings.Fields(after) {
+			if _, err := strconv.ParseFloat(word, 64); err != nil {
+				word = strconv.Quote(word)
+			}
+			args = append(args, word)
+		}
+		return source.ErrorAt("raw-address", table.Inside(address, f.Lo, f.Hi), "an OSC address has no spaces",
+			fmt.Sprintf("write address = %q and args = [%s]", before, strings.Join(args, ", ")))
+	}
 	return source.ErrorAt("raw-address", table.Inside(address, f.Lo, f.Hi), f.What, f.Do)
 }
 

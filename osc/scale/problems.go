@@ -95,8 +95,8 @@ func noPair(at source.Span) source.Problem {
 
 func overLargest(at source.Span) source.Problem {
 	return source.ErrorAt("mixer-range", at,
-		fmt.Sprintf("a number of a scale is out of range (%g at most)", float64(Largest)),
-		"write the mixer's own number")
+		fmt.Sprintf("this number in the scale is too big (at most %g)", float64(Largest)),
+		"write the value the mixer itself uses")
 }
 
 func noScalar(n *table.Node) source.Problem {

@@ -45,7 +45,7 @@ func address(to string, listen bool) (Target, error) {
 		var a *net.AddrError
 		switch {
 		case errors.As(err, &a) && a.Err == "missing port in address":
-			return Target{}, fmt.Errorf("%q has no port; write it like %s", to, example)
+			return Target{}, fmt.Errorf("%q has no port; add it: %s://%s:PORT", to, t.Scheme, t.HostPort)
 		case errors.As(err, &a) && a.Err == "too many colons in address":
 			return Target{}, fmt.Errorf("%q has too many colons; an IPv6 address goes in brackets: %s://[::1]:9000",
 				to, t.Scheme)

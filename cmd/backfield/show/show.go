@@ -94,7 +94,14 @@ func (u *Unreadable) Error() string { return fmt.Sprintf("%s %v", u.Path, u.Reas
 
 // Air reads a temperature for Options.
 func Air(text string) (float64, error) {
-	v, err := unit.Temperature.Read(text)
+	parts, err := unit.Parse(text)
+	if err != nil {
+		return 0, err
+	}
+	if doubt := unit.AirInDoubt(parts); doubt != nil {
+		return 0, doubt
+	}
+	v, err := unit.Temperature.Sum(parts)
 	if err == nil && !(v >= -40 && v <= 60) {
 		err = fmt.Errorf("air of %.4g C (%.4g F) is out of range (-40 to 60 C, -40 to 140 F)", v, v*9/5+32)
 	}
@@ -170,6 +177,7 @@ func (l *loader) openAll(sc *score.Score, given *source.File, o LoadOptions) (f 
 	if filepath.Base(sc.Mixer.V) == "desk.toml" { // its name before 0.6.0
 		l.p.Error("bad-choice", sc.Mixer.Span, "desk.toml is now called mixer.toml",
 			"rename the file, and write its new name here")
+		return f // that it is not there says no more
 	}
 	f.mixer = l.open(sc.Mixer, "mixer", table.TOMLLimit)
 	return f
@@ -213,7 +221,7 @@ func readMixer(file *source.File, zones bool, p *source.Problems) *mixer.Mixer {
 		d.WarnMissing(cue.ParamPan, file, p)
 	}
 	if _, err := wire.Address(d.To.V); err != nil {
-		p.Warn("mixer-to", d.To.Span, err.Error(), "until you fix it, send needs --to")
+		p.Warn("mixer-to", d.To.Span, err.Error(), "until you fix it, send and run need --to")
 	}
 	return d
 }
