@@ -2,6 +2,7 @@ package field
 
 import (
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -200,11 +201,21 @@ func Halves(text string) (across, along string) {
 	if cut := strings.IndexAny(text, ";|\n"); cut >= 0 {
 		return text[:cut], text[cut+1:]
 	}
+	for cut := strings.LastIndexByte(text, ','); cut >= 0; cut = strings.LastIndexByte(text[:cut], ',') {
+		if depthStart.MatchString(text[cut+1:]) {
+			return text[:cut], text[cut+1:]
+		}
+	}
 	return text, ""
 }
 
+// depthStart is how a half about the depth begins after a comma, which may also come inside the other half
+// ("side 1, 2 inside 35") or, right before a digit, inside a number.
+var depthStart = regexp.MustCompile(`(?i)^(?:\s*(?:on|at|behind|beh|in front|ifo|front|back)\b|\s+[\d.,]+\s).*` +
+	`\b(?:hash|side ?line|[a-z]{0,2}(?:h|sl))\b`)
+
 // ReadDot reads both halves of a dot from one string, separated by a semicolon, a bar or, in a cell of a sheet, a line
-// end: "side 1, 2 inside 35; 4 behind front hash".
+// end: "side 1, 2 inside 35; 4 behind front hash". A comma will do if what follows it begins like the second half.
 func (f Field) ReadDot(text string) (x, y float64, fault *source.Fault) {
 	across, along := Halves(text)
 	cut := len(across)

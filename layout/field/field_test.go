@@ -241,3 +241,22 @@ func FuzzDot(f *testing.F) {
 		}
 	})
 }
+
+// A comma stands between the halves of a dot only where the second half begins like one.
+func TestHalvesAtComma(t *testing.T) {
+	for text, want := range map[string]string{
+		"S1 on 45, on FH":                          "S1 on 45| on FH",
+		"side 1, 2 inside 35, 4 behind front hash": "side 1, 2 inside 35| 4 behind front hash",
+		"on 50, in front of the front sideline":    "on 50| in front of the front sideline",
+		"S2 4 out 40, 2,5 behind BH":               "S2 4 out 40| 2,5 behind BH",
+		"side 1, 2 inside 35":                      "side 1, 2 inside 35|",
+		"side 1, on 35":                            "side 1, on 35|",
+		"S2 4 out 40 4,5 behind FH":                "S2 4 out 40 4,5 behind FH|",
+		"side 1, on 35; 4,5 behind FH":             "side 1, on 35| 4,5 behind FH",
+	} {
+		across, along := Halves(text)
+		if got := across + "|" + along; got != want {
+			t.Errorf("%q: %q, want %q", text, got, want)
+		}
+	}
+}

@@ -202,9 +202,13 @@ func dotWithoutPlayer(at source.Span) source.Problem {
 }
 
 func unlisted(label table.Cell, key string) source.Problem {
+	example := key + ` = "..."`
+	if key == "movement" {
+		example = "movement = 1"
+	}
 	return source.ErrorAt("missing-cell", label.Span,
 		fmt.Sprintf("set %s has no %s", label.Text, key),
-		fmt.Sprintf("fill in the sheet's %s, or name in [drill.columns] where they are", key))
+		fmt.Sprintf("fill in the sheet's %s, or say where they are in [drill.columns]: %s", key, example))
 }
 
 func ordersDisagree(label table.Cell) source.Problem {

@@ -85,8 +85,8 @@ func TestLayoutMistakes(t *testing.T) {
 			"player,set,lateral,depth,movement,counts\nA,1,on 50,on FH,1,0\nB,1,S1 on 45,on FH,1,8\n",
 			"dots:3:22: listed-twice: counts of set 1 is 8 here and 0 elsewhere; keep one of them"},
 		{"not told", "", "", "player,set,lateral,depth,movement,counts\nA,1,on 50,on FH,1,0\nA,2,on 50,on FH,1,\n",
-			"dots:3:3: missing-cell: set 2 has no counts; fill in the sheet's counts, or name in [drill.columns] " +
-				"where they are"},
+			"dots:3:3: missing-cell: set 2 has no counts; fill in the sheet's counts, or say where they are in " +
+				"[drill.columns]: counts = \"...\""},
 		{"no order", "", "", "player,set,lateral,depth,movement,counts\nA,1,on 50,on FH,1,0\nB,2,on 45,on FH,1,8\n",
 			"dots:2:3: set-order: the order of the sets is unclear: no player has a dot in set 1 and set 2, one " +
 				"right after the other; put each player's rows in the order of the sets, with at least one " +

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"regexp"
+	"strconv"
 	"strings"
 
 	"backfield/layout/drill"
@@ -84,6 +86,34 @@ func Lines(path, sets string, c *rows.Columns) string {
 	return b.String()
 }
 
+var (
+	// keyLine is a line of [drill.columns] in a message.
+	keyLine = regexp.MustCompile(`(\w+) = ("[^"]*"|\d+|N\b)`)
+	inTable = regexp.MustCompile(` in \[drill\.columns\]( of the score)?`)
+)
+
+// ForFlags words a problem for someone who has no score yet: what belongs under [drill.columns] is said with --column.
+func ForFlags(x source.Problem) source.Problem {
+	with := " with --column"
+	if keyLine.MatchString(x.Do) {
+		with = ""
+	}
+	x.Do = inTable.ReplaceAllString(x.Do, with)
+	x.Do = keyLine.ReplaceAllStringFunc(x.Do, func(line string) string {
+		m := keyLine.FindStringSubmatch(line)
+		value := strings.Trim(m[2], `"`)
+		if value == "..." {
+			value = "NAME"
+		}
+		arg := m[1] + "=" + value
+		if strings.ContainsAny(arg, " {}") {
+			arg = strconv.Quote(arg)
+		}
+		return "--column " + arg
+	})
+	return x
+}
+
 // Describe writes what was understood, for someone who knows the drill: sizes, the lines that say how it was read, ten
 // dots in words and on a sketch of the field, and the counts.
 func Describe(w io.Writer, d *drill.Drill, lines string) {
@@ -95,8 +125,8 @@ func Describe(w io.Writer, d *drill.Drill, lines string) {
 		dot := x.Dots[s.Set]
 		letter := rune('A' + i)
 		marks = append(marks, sketchMark{dot.At, letter})
-		fmt.Fprintf(w, "  %c  %s, set %s: %s\n     is %s (x %.2f m, y %.2f m)\n", letter, x.Name, d.Sets[s.Set].Label,
-			dot.Words(), d.Field.Dot(dot.At), dot.At.X, dot.At.Y)
+		fmt.Fprintf(w, "  %c  %s, set %s: %s\n     is %s\n", letter, x.Name, d.Sets[s.Set].Label, dot.Words(),
+			d.Field.Dot(dot.At))
 	}
 	fmt.Fprintln(w)
 	for _, line := range sketch(d.Field, marks) {
