@@ -175,8 +175,8 @@ func (f *Feed) restart(now time.Time) {
 	f.doubts.clear()
 	if again {
 		r.contested, r.news = true, false
-		f.reports.Restart(fmt.Sprintf("ANOTHER PROGRAM IS SENDING TO THIS MIXER (%s): nothing is sent again until resend",
-			f.to), now)
+		text := "ANOTHER PROGRAM IS SENDING TO THIS MIXER (%s): nothing is sent again until resend"
+		f.reports.Restart(fmt.Sprintf(text, f.to), now)
 		return
 	}
 	r.news = true

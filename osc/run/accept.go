@@ -59,7 +59,7 @@ func (e *Engine) accept(s journal.RunState, now time.Time) (fit journal.RunState
 
 // inShow reports whether the show itself uses a channel.
 func (e *Engine) inShow(channel int) bool {
-	return channel > 0 && channel < len(e.overrides.shows) && e.overrides.shows[channel]
+	return e.overrides.InShow(channel)
 }
 
 // clock is a clock that this show can have: else it is stopped at the cue of a step.

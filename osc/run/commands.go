@@ -84,8 +84,8 @@ func (e *Engine) start(now time.Time) string {
 // closeWorn closes every worn mic, manual ones too: a mic that someone opened at the mixer during a hush must close as
 // well. It reports whether there was anything to close.
 func (e *Engine) closeWorn(now time.Time) bool {
-	did := !e.overrides.hush
-	e.overrides.hush = true
+	did := !e.overrides.Hush
+	e.overrides.Hush = true
 	for _, c := range e.target.Channels {
 		if c.Kind == cue.Worn && e.endManual(c.Channel) {
 			did = true
@@ -99,10 +99,10 @@ func (e *Engine) closeWorn(now time.Time) bool {
 }
 
 func (e *Engine) unhush(now time.Time) string {
-	if !e.overrides.hush {
+	if !e.overrides.Hush {
 		return "not hushed"
 	}
-	e.overrides.hush = false
+	e.overrides.Hush = false
 	e.apply(now, 0)
 	return "unhushed"
 }
@@ -112,12 +112,12 @@ func (e *Engine) hold(name string, now time.Time) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	channel = e.overrides.spare(channel)
-	if !e.overrides.inUse(channel) {
+	channel = e.overrides.Spare(channel)
+	if !e.overrides.InUse(channel) {
 		return "", fmt.Errorf("channel %d is no longer a spare and stays closed", channel)
 	}
 	if i := slices.IndexFunc(e.target.Channels, is(channel)); i >= 0 {
-		e.overrides.hold(e.motion.Frozen(e.target.Channels[i], now))
+		e.overrides.Hold(e.motion.Frozen(e.target.Channels[i], now))
 	}
 	e.apply(now, 0)
 	return fmt.Sprintf("%s is held until you release it", e.who(channel)), nil
@@ -132,13 +132,13 @@ func (e *Engine) release(name string, now time.Time) (string, error) {
 		return "", err
 	}
 	own := channel
-	channel = e.overrides.spare(channel)
-	did := e.overrides.release(channel)
+	channel = e.overrides.Spare(channel)
+	did := e.overrides.Release(channel)
 	did = e.endManual(channel) || did
 	did = e.endManual(own) || did // someone may have moved the dead pack's channel too
 	if !did {
 		others := ""
-		if held := e.overrides.heldChannels(); len(held) > 0 {
+		if held := e.overrides.HeldChannels(); len(held) > 0 {
 			others = "; held: " + strings.Join(e.whoAll(held), ", ")
 		}
 		return "", fmt.Errorf("%s is not held and not manual%s", e.who(channel), others)
@@ -149,7 +149,7 @@ func (e *Engine) release(name string, now time.Time) (string, error) {
 
 // releaseAll returns every channel to the cues, for example after a mute group at the mixer has made many manual.
 func (e *Engine) releaseAll(now time.Time) (string, error) {
-	back := e.overrides.heldChannels()
+	back := e.overrides.HeldChannels()
 	for _, f := range e.feeds {
 		back = append(back, f.Manual()...)
 	}
@@ -159,7 +159,7 @@ func (e *Engine) releaseAll(now time.Time) (string, error) {
 	slices.Sort(back)
 	back = slices.Compact(back)
 	for _, channel := range back {
-		e.overrides.release(channel)
+		e.overrides.Release(channel)
 		e.endManual(channel)
 	}
 	e.apply(now, 0)
@@ -171,17 +171,17 @@ func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	at := e.overrides.swapOf(channel)
+	at := e.overrides.SwapOf(channel)
 	if to == 0 {
 		return e.unswap(at, channel, now)
 	}
 	if at >= 0 {
-		channel = e.overrides.swaps[at].Channel
+		channel = e.overrides.Swaps[at].Channel
 	}
 	if err := e.swappable(channel, to); err != nil {
 		return "", err
 	}
-	from := e.overrides.swap(at, channel, to)
+	from := e.overrides.Swap(at, channel, to)
 	e.endManualBoth(from, to)
 	e.apply(now, 0)
 	return fmt.Sprintf("%s is now on channel %d; channel %d is closed", e.who(channel), to, channel), nil
@@ -191,11 +191,11 @@ func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
 func (e *Engine) swappable(channel, spare int) error {
 	taken := func(s journal.Swap) bool { return s.Spare == spare && s.Channel != channel }
 	switch {
-	case !e.overrides.inUse(channel):
+	case !e.overrides.InUse(channel):
 		return fmt.Errorf("channel %d is no longer a spare: no player is on it", channel)
 	case spare > e.setup.Mixer.Channels:
 		return fmt.Errorf("the mixer has no channel %d; its channels are 1 to %d", spare, e.setup.Mixer.Channels)
-	case slices.ContainsFunc(e.overrides.swaps, taken):
+	case slices.ContainsFunc(e.overrides.Swaps, taken):
 		return fmt.Errorf("channel %d is already in use as a spare", spare)
 	}
 	channels := e.route.cues[0].Channels
@@ -210,7 +210,7 @@ func (e *Engine) unswap(at, channel int, now time.Time) (string, error) {
 	if at < 0 {
 		return "", fmt.Errorf("%s is not swapped", e.who(channel))
 	}
-	s := e.overrides.unswap(at)
+	s := e.overrides.Unswap(at)
 	e.endManualBoth(s.Spare, s.Channel)
 	e.apply(now, 0)
 	return fmt.Sprintf("%s is back on channel %d; channel %d is closed", e.who(s.Channel), s.Channel, s.Spare), nil
@@ -225,15 +225,15 @@ func (e *Engine) nudge(name string, dB float64, now time.Time) (string, error) {
 	if dB == 0 {
 		return "", fmt.Errorf("a nudge of 0 dB changes nothing")
 	}
-	e.overrides.nudge(journal.RunNudge{Name: name, DB: dB, Step: e.route.id(e.step)})
+	e.overrides.Nudge(journal.RunNudge{Name: name, DB: dB, Step: e.route.id(e.step)})
 	e.apply(now, 0)
-	said := fmt.Sprintf("%s: %+g dB, %+g dB in total for this run", name, dB, e.overrides.nudgedDB(name))
+	said := fmt.Sprintf("%s: %+g dB, %+g dB in total for this run", name, dB, e.overrides.NudgedDB(name))
 	if e.step >= 0 {
-		if over := e.overrides.overCeilingDB(channel, &e.route.cues[e.step]); over > 0 {
+		if over := e.overrides.OverCeilingDB(channel, &e.route.cues[e.step]); over > 0 {
 			said += fmt.Sprintf("; %.4g dB of that is over the ceiling and is not sent", over)
 		}
 	}
-	if e.overrides.held(e.overrides.spare(channel)) {
+	if e.overrides.Held(e.overrides.Spare(channel)) {
 		said += "; held, so it takes effect once you release it"
 	}
 	return said, nil

@@ -41,8 +41,8 @@ func (e *Engine) reportKeptOpen(closes []int, now time.Time) {
 	for _, channel := range closes {
 		for _, f := range e.feeds {
 			if f.KeptOpen(channel) {
-				e.ReportProblem(fmt.Sprintf("%s is STILL OPEN at %s: its mute was moved there; release closes it, ack keeps it",
-					e.who(channel), f.Status().To), now)
+				text := "%s is STILL OPEN at %s: its mute was moved there; release closes it, ack keeps it"
+				e.ReportProblem(fmt.Sprintf(text, e.who(channel), f.Status().To), now)
 			}
 		}
 	}
@@ -72,7 +72,7 @@ func (e *Engine) acknowledge(name string) (string, error) {
 		return "", err
 	}
 	did, open := false, false
-	for _, channel := range []int{channel, e.overrides.spare(channel)} {
+	for _, channel := range []int{channel, e.overrides.Spare(channel)} {
 		for _, f := range e.feeds {
 			did = f.Acknowledge(channel) || did
 			open = open || f.KeptOpen(channel)

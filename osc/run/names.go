@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"backfield/cue"
 	"backfield/layout/source"
 )
 
@@ -86,4 +87,9 @@ func (e *Engine) playerOn(channel int) string {
 		return e.target.Channels[i].Player
 	}
 	return ""
+}
+
+// is matches a channel by its number.
+func is(channel int) func(cue.Channel) bool {
+	return func(c cue.Channel) bool { return c.Channel == channel }
 }

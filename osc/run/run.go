@@ -17,6 +17,7 @@ import (
 	"backfield/osc/hold"
 	"backfield/osc/journal"
 	"backfield/osc/mixer"
+	"backfield/osc/override"
 )
 
 // Options are the settings of a run.
@@ -47,7 +48,7 @@ type Engine struct {
 	pressedAt time.Time // when go, back or jump was last taken
 	lastJump  string    // the argument of the last jump
 
-	overrides overrides
+	overrides override.Overrides
 	motion    *hold.Motion
 	target    cue.Snapshot // what the mixers should hold once all fades are over
 	cause     Verb         // the command being carried out
@@ -62,7 +63,7 @@ func New(p ShowSetup, o Options, now time.Time) *Engine {
 	table := hold.New(p.Mixer)
 	e := &Engine{
 		setup: p, o: o, route: route{p.Show.Cues, o.ByClock}, step: -1, clock: journal.PlayClock{Rate: 1, At: now},
-		table: table, overrides: newOverrides(p),
+		table: table, overrides: override.New(p.Show, p.Mixer),
 	}
 	e.motion = hold.NewMotion(table, e.mark)
 	for _, to := range o.To {
@@ -84,7 +85,7 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 		e.ReportProblem(refused, now)
 	}
 	e.clock, e.presses, e.past = s.Clock, s.Presses, s.Past
-	e.overrides.load(s)
+	e.overrides.Load(s)
 	if now.Before(s.Clock.At) { // another computer, or the clock was set back
 		e.clock.At, e.clock.Running, e.presses = now, false, nil
 		e.ReportProblem(
@@ -116,9 +117,9 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 // State is what Resume needs to continue this run.
 func (e *Engine) State() journal.RunState {
 	s := journal.RunState{Step: e.route.id(e.step), Clock: e.clock, Presses: e.presses, Past: e.past}
-	e.overrides.save(&s)
+	e.overrides.Save(&s)
 	for _, c := range e.target.Channels {
-		if !e.overrides.inUse(c.Channel) {
+		if !e.overrides.InUse(c.Channel) {
 			s.OldSpares = append(s.OldSpares, c.Channel)
 		}
 	}
@@ -142,7 +143,7 @@ func (e *Engine) snapshot(step int) cue.Snapshot {
 	if len(e.route.cues) == 0 {
 		return cue.Snapshot{}
 	}
-	return e.overrides.applyTo(e.route.cues[max(step, 0)], step < 0, e.target.Channels)
+	return e.overrides.ApplyTo(e.route.cues[max(step, 0)], step < 0, e.target.Channels)
 }
 
 // apply makes the current step's snapshot the target, with fades of the given length.

@@ -146,7 +146,7 @@ func (e *Engine) remember(to int) {
 // enter makes a step the current one and records it in the journal.
 func (e *Engine) enter(i int, now time.Time, fade time.Duration) {
 	e.step = i
-	if e.o.Recall && e.setup.Mixer.Recall != nil && i >= 0 && !e.overrides.hush { // a scene would open hushed mics
+	if e.o.Recall && e.setup.Mixer.Recall != nil && i >= 0 && !e.overrides.Hush { // a scene would open hushed mics
 		e.recall(i, now)
 	} else {
 		e.apply(now, fade)

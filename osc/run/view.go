@@ -103,9 +103,9 @@ type MixerView struct {
 func (e *Engine) View(now time.Time) View {
 	v := View{
 		Title: e.setup.Show.Title, Step: e.route.id(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
-		Rate: e.clock.Rate, Hush: e.overrides.hush, Problem: e.problem, ProblemAgoS: now.Sub(e.problemAt).Seconds(),
-		Open: e.openMics(now), Rows: e.rows(now), Holds: e.whoAll(e.overrides.heldChannels()),
-		Nudges: e.overrides.nudgeWords(),
+		Rate: e.clock.Rate, Hush: e.overrides.Hush, Problem: e.problem, ProblemAgoS: now.Sub(e.problemAt).Seconds(),
+		Open: e.openMics(now), Rows: e.rows(now), Holds: e.whoAll(e.overrides.HeldChannels()),
+		Nudges: e.overrides.NudgeWords(),
 	}
 	if e.step >= 0 {
 		v.Name = e.route.cues[e.step].Name
@@ -119,7 +119,7 @@ func (e *Engine) View(now time.Time) View {
 	for _, f := range e.feeds {
 		v.Mixers = append(v.Mixers, e.mixerView(f, now))
 	}
-	for _, s := range e.overrides.swaps {
+	for _, s := range e.overrides.Swaps {
 		v.Swaps = append(v.Swaps, fmt.Sprintf("%s to channel %d", e.who(s.Channel), s.Spare))
 	}
 	return v

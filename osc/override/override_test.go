@@ -1,4 +1,4 @@
-package run
+package override
 
 import (
 	"fmt"
@@ -14,7 +14,7 @@ import (
 
 // overridesOf are overrides over a show of one snapshot with channel 1, 2 and a fixed mic on 3, at a mixer whose
 // channel 9 may go no higher than -8 dB.
-func overridesOf(t *testing.T) (overrides, cue.Snapshot) {
+func overridesOf(t *testing.T) (Overrides, cue.Snapshot) {
 	t.Helper()
 	text := `to = "127.0.0.1:9000"
 rate = 1000
@@ -43,7 +43,7 @@ ceiling = "-8 dB"
 		{Channel: 2, Player: "Tpt 2", Kind: cue.Worn, LevelDB: cue.Silent},
 		{Channel: 3, Player: "pit", Kind: cue.Fixed, Open: true, LevelDB: -6},
 	}}
-	return newOverrides(ShowSetup{Show: &cue.Show{Cues: []cue.Snapshot{s}}, Mixer: d}), s
+	return New(&cue.Show{Cues: []cue.Snapshot{s}}, d), s
 }
 
 // inWords lists the channels of a snapshot that are open, with their levels, and those that are closed.
@@ -66,38 +66,38 @@ func TestOverrides(t *testing.T) {
 	held := cue.Channel{Channel: 2, Player: "Tpt 9", Kind: cue.Worn, Open: true, LevelDB: -1}
 	for _, c := range []struct {
 		name   string
-		do     func(o *overrides)
+		do     func(o *Overrides)
 		closed bool
 		want   string
 	}{
-		{"none", func(o *overrides) {}, false, "1 Tpt 1 -3, 2 Tpt 2 closed, 3 pit -6"},
-		{"before the first cue", func(o *overrides) {}, true, "1 Tpt 1 closed, 2 Tpt 2 closed, 3 pit closed"},
-		{"hush", func(o *overrides) { o.hush = true }, false, "1 Tpt 1 closed, 2 Tpt 2 closed, 3 pit -6"},
-		{"nudge", func(o *overrides) {
-			o.nudge(journal.RunNudge{Name: "tpt 1", DB: 4})
-			o.nudge(journal.RunNudge{Name: "Tpt 1", DB: 4})
-			o.nudge(journal.RunNudge{Name: "pit", DB: -2})
+		{"none", func(o *Overrides) {}, false, "1 Tpt 1 -3, 2 Tpt 2 closed, 3 pit -6"},
+		{"before the first cue", func(o *Overrides) {}, true, "1 Tpt 1 closed, 2 Tpt 2 closed, 3 pit closed"},
+		{"hush", func(o *Overrides) { o.Hush = true }, false, "1 Tpt 1 closed, 2 Tpt 2 closed, 3 pit -6"},
+		{"nudge", func(o *Overrides) {
+			o.Nudge(journal.RunNudge{Name: "tpt 1", DB: 4})
+			o.Nudge(journal.RunNudge{Name: "Tpt 1", DB: 4})
+			o.Nudge(journal.RunNudge{Name: "pit", DB: -2})
 		}, false, "1 Tpt 1 3, 2 Tpt 2 closed, 3 pit -8"},
-		{"swap", func(o *overrides) { o.swap(-1, 1, 9) }, false, "1 Tpt 1 closed, 2 Tpt 2 closed, 3 pit -6, 9 Tpt 1 -8"},
-		{"swapped twice, and back", func(o *overrides) {
-			o.swap(-1, 1, 9)
-			o.swap(o.swapOf(9), 1, 10)
-			o.unswap(o.swapOf(1))
+		{"swap", func(o *Overrides) { o.Swap(-1, 1, 9) }, false, "1 Tpt 1 closed, 2 Tpt 2 closed, 3 pit -6, 9 Tpt 1 -8"},
+		{"swapped twice, and back", func(o *Overrides) {
+			o.Swap(-1, 1, 9)
+			o.Swap(o.SwapOf(9), 1, 10)
+			o.Unswap(o.SwapOf(1))
 		}, false, "1 Tpt 1 -3, 2 Tpt 2 closed, 3 pit -6"},
-		{"hold", func(o *overrides) { o.hold(held) }, false, "1 Tpt 1 -3, 2 Tpt 2 -1, 3 pit -6"},
-		{"hold before the first cue", func(o *overrides) { o.hold(held) }, true, "1 Tpt 1 closed, 2 Tpt 2 -1, 3 pit closed"},
-		{"hush over hold", func(o *overrides) {
-			o.hold(held)
-			o.hush = true
+		{"hold", func(o *Overrides) { o.Hold(held) }, false, "1 Tpt 1 -3, 2 Tpt 2 -1, 3 pit -6"},
+		{"hold before the first cue", func(o *Overrides) { o.Hold(held) }, true, "1 Tpt 1 closed, 2 Tpt 2 -1, 3 pit closed"},
+		{"hush over hold", func(o *Overrides) {
+			o.Hold(held)
+			o.Hush = true
 		}, false, "1 Tpt 1 closed, 2 Tpt 2 closed, 3 pit -6"},
-		{"a hold goes along with a swap", func(o *overrides) {
-			o.hold(held)
-			o.swap(-1, 2, 9)
+		{"a hold goes along with a swap", func(o *Overrides) {
+			o.Hold(held)
+			o.Swap(-1, 2, 9)
 		}, false, "1 Tpt 1 -3, 2 Tpt 2 closed, 3 pit -6, 9 Tpt 2 -1"},
 	} {
 		o, s := overridesOf(t)
 		c.do(&o)
-		if got := inWords(o.applyTo(s, c.closed, nil)); got != c.want {
+		if got := inWords(o.ApplyTo(s, c.closed, nil)); got != c.want {
 			t.Errorf("%s: %s, want %s", c.name, got, c.want)
 		}
 		if inWords(s) != "1 Tpt 1 -3, 2 Tpt 2 closed, 3 pit -6" {
@@ -109,14 +109,14 @@ func TestOverrides(t *testing.T) {
 // A channel that was a spare stays closed, and is in no use.
 func TestOldSpareStaysClosed(t *testing.T) {
 	o, s := overridesOf(t)
-	o.swap(-1, 1, 9)
-	before := o.applyTo(s, false, nil)
-	o.unswap(o.swapOf(1))
-	now := o.applyTo(s, false, before.Channels)
+	o.Swap(-1, 1, 9)
+	before := o.ApplyTo(s, false, nil)
+	o.Unswap(o.SwapOf(1))
+	now := o.ApplyTo(s, false, before.Channels)
 	if want := "1 Tpt 1 -3, 2 Tpt 2 closed, 3 pit -6, 9 Tpt 1 closed"; inWords(now) != want {
 		t.Errorf("%s, want %s", inWords(now), want)
 	}
-	if o.inUse(9) || !o.inUse(1) {
+	if o.InUse(9) || !o.InUse(1) {
 		t.Error("channel 9 is in use, or channel 1 is not")
 	}
 }
