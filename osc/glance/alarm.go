@@ -113,6 +113,7 @@ func manualWords(v run.View) string {
 			what = "muted"
 		case r.Sign == feed.ChannelStillOpen:
 			what = "still open"
+		case !r.ShowOpen: // it is muted
 		case r.LevelKnown && level < show-LevelToleranceDB:
 			what = "down"
 		case r.LevelKnown && level > show+LevelToleranceDB:

@@ -47,8 +47,8 @@ func inWords(v run.View) (list []channelWords) {
 	for _, r := range v.Rows {
 		level, mark := glance.LevelText(r)
 		list = append(list, channelWords{
-			r.Channel, r.Player, r.Kind, r.Role, level, strings.TrimSpace(mark), glance.Note(r), string(r.Sign), glance.Differs(r),
-			r.ShowOpen,
+			r.Channel, r.Player, r.Kind, r.Role, level, strings.TrimSpace(mark), glance.Note(r), string(r.Sign),
+			glance.Differs(r), r.ShowOpen,
 		})
 	}
 	return list
@@ -239,7 +239,10 @@ func (h *hub) since(ms int64) time.Duration {
 }
 
 func (h *hub) paint(v run.View, pages int) *picture {
-	p := &picture{View: v, Alarms: append(pairAlarms(v.Pair), glance.Alarms(v)...), Rows: inWords(v), Places: map[string]fieldSpot{}, Pages: pages}
+	p := &picture{
+		View: v, Alarms: append(pairAlarms(v.Pair), glance.Alarms(v)...), Rows: inWords(v),
+		Places: map[string]fieldSpot{}, Pages: pages,
+	}
 	if h.playerAt == nil {
 		return p
 	}
