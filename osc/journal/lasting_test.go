@@ -81,7 +81,29 @@ func TestNoFalseCalm09(t *testing.T) {
 		t.Error(got)
 	}
 	_, text, _ := strings.Cut(r.String(), "MOVED AT THE MIXER\n")
-	if strings.Count(text, "\n") != 2 || !strings.Contains(text, "  B -2 dB at the end; the same in 80 of 80 cues\n") {
+	if strings.Count(text, "\n") != 2 || !strings.Contains(text, "  B -2 dB to the end, in 80 of 80 cues\n") {
 		t.Errorf("the report has %q", text)
+	}
+}
+
+// The report says what held, and names the cues of the rest.
+func TestWordsOfChanges(t *testing.T) {
+	many := make([]NudgeOfCue, 7)
+	for i := range many {
+		many[i] = NudgeOfCue{fmt.Sprint(i), "A", -2}
+	}
+	for _, x := range []struct {
+		c    LastingChange
+		want string
+	}{
+		{LastingChange{LastDB: 1.5}, "+1.5 dB to the end"},
+		{LastingChange{LastDB: 1.5, TrimDB: 1.5, Held: 3, Cues: 4}, "+1.5 dB to the end, in 3 of 4 cues"},
+		{LastingChange{LastDB: 1, TrimDB: 1, Held: 3, Cues: 4, Nudges: many[:1]}, "+1 dB to the end, in 3 of 4 cues; -2 dB more in cue 0"},
+		{LastingChange{Cues: 4, Nudges: many[:2]}, "-2 dB in cue 0; -2 dB in cue 1"},
+		{LastingChange{Cues: 9, Nudges: many}, "-2 dB in cue 0; -2 dB in cue 1; -2 dB in cue 2; -2 dB in cue 3; -2 dB in cue 4; and in 2 other cues"},
+	} {
+		if got := x.c.words(); got != x.want {
+			t.Errorf("%+v: %q, want %q", x.c, got, x.want)
+		}
 	}
 }

@@ -166,10 +166,28 @@ func (r RunReport) changes(b *strings.Builder) {
 	}
 	b.WriteString("\nNUDGED, OR MOVED AT THE MIXER\n")
 	for _, c := range r.Changes {
-		held := ""
-		if c.Cues > 0 {
-			held = fmt.Sprintf(" at the end; the same in %d of %d cues", c.Held, c.Cues)
-		}
-		fmt.Fprintf(b, "  %s %+g dB%s\n", c.Name, c.LastDB, held)
+		fmt.Fprintf(b, "  %s %s\n", c.Name, c.words())
 	}
+}
+
+const mostNamedCues = 5 // of one player's changes, in the text; the lines that keep them have all
+
+// words are "+1.5 dB to the end, in 3 of 4 cues; +3 dB more in cue 2".
+func (c *LastingChange) words() string {
+	if c.Cues == 0 {
+		return fmt.Sprintf("%+g dB to the end", c.LastDB)
+	}
+	var parts []string
+	more := ""
+	if c.TrimDB != 0 {
+		parts, more = append(parts, fmt.Sprintf("%+g dB to the end, in %d of %d cues", c.TrimDB, c.Held, c.Cues)), " more"
+	}
+	for i, n := range c.Nudges {
+		if i == mostNamedCues {
+			parts = append(parts, fmt.Sprintf("and in %d other cues", len(c.Nudges)-i))
+			break
+		}
+		parts = append(parts, fmt.Sprintf("%+g dB%s in cue %s", n.DB, more, n.Cue))
+	}
+	return strings.Join(parts, "; ")
 }
