@@ -493,10 +493,12 @@ const (
 	halfOut  // lines to laptop 2 are lost
 	halfBack // lines to laptop 1 are lost
 	none
+	freezeCable // both at once
 	failureKinds
 )
 
-var kindNames = []string{"killed", "frozen", "cable out", "half-open, to laptop 2", "half-open, to laptop 1", "no failure"}
+var kindNames = []string{"killed", "frozen", "cable out", "half-open, to laptop 2", "half-open, to laptop 1", "no failure",
+	"frozen, and cable out"}
 
 // fail makes something happen to laptop 1 or to the link; heal undoes it.
 func (w *world) fail(kind int) {
@@ -510,6 +512,8 @@ func (w *world) fail(kind int) {
 		}
 	case freeze:
 		first.frozen = true
+	case freezeCable:
+		first.frozen, w.linkUp = true, false
 	case cable:
 		w.linkUp = false
 		if w.r.IntN(2) == 0 { // the port sees it at once; else nobody does
@@ -528,13 +532,32 @@ func (w *world) heal(kind int) {
 	first, second := w.both[0], w.both[1]
 	switch kind {
 	case freeze:
-		first.frozen = false
+		w.thaw()
+	case freezeCable:
+		w.thaw()
+		w.run(2 * time.Second)
+		first.in, second.in = nil, nil
+		w.cut(first, 0)
+		w.cut(second, 0)
+		w.connect()
 	case cable, halfOut, halfBack:
 		first.lost, second.lost = false, false
 		first.in, second.in = nil, nil
 		w.cut(first, 0)
 		w.cut(second, 0)
 		w.connect()
+	}
+}
+
+// thaw has laptop 1 go on: it may send one packet before it looks at the link or at its clock, and no more.
+func (w *world) thaw() {
+	first, second := w.both[0], w.both[1]
+	first.frozen = false
+	before := first.sent
+	w.act(first, second)
+	w.run(50 * time.Millisecond)
+	if took := second.machine.Sends(second.clock(w.now)); took && first.sent > before+1 {
+		w.wrong("laptop 1 sends %d packets after it was frozen", first.sent-before)
 	}
 }
 
@@ -571,14 +594,13 @@ func play(t testing.TB, seed uint64) *world {
 			w.goOn(l)
 		}
 	}
-	proven := w.twoMost
 	if kind != kill && kind != none {
 		w.heal(kind)
 		w.run(2 * time.Second)
 	}
 	const flight = 60 * time.Millisecond
-	if proven > flight && !confirmed {
-		w.wrong("both sent for %v", proven)
+	if w.twoMost > flight && !confirmed {
+		w.wrong("both sent for %v", w.twoMost)
 	}
 	w.settle(kind)
 	return w
@@ -592,7 +614,7 @@ func (w *world) take(kind int, automatic time.Duration, r *rand.Rand) (confirmed
 	view := func() standby.View { return second.machine.View(second.clock(w.now)) }
 	if automatic > 0 && kind != none && r.IntN(2) == 0 {
 		w.run(automatic + time.Second)
-		dead := kind == kill || kind == freeze
+		dead := kind == kill || kind == freeze || kind == freezeCable
 		switch {
 		case sends() && !w.echo:
 			w.wrong("an automatic takeover, and no mixer echoes")
@@ -641,7 +663,7 @@ func (w *world) compare(kind int, knows []journal.Entry) {
 	if second.engine == nil {
 		return
 	}
-	if kind == cable || kind == halfOut { // what was pressed since did not come
+	if kind == cable || kind == halfOut || kind == freezeCable { // what was pressed since did not come
 		first.entries = knows
 	}
 	if kind == none || kind == halfBack {
