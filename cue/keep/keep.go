@@ -24,8 +24,8 @@ type Nudge struct {
 	DB        float64
 }
 
-// Files are those that may be changed. Roster and Score must not be nil. Rigs are the rig, and the venue over it; a
-// nil among them is passed over.
+// Files are those that may be changed. Score must not be nil; a nil among the others is passed over. Rigs are the
+// rig, and the venue over it.
 type Files struct {
 	Score, Roster *source.File
 	Rigs          []*source.File

@@ -114,6 +114,11 @@ func TestTrims(t *testing.T) {
 		!strings.Contains(text, "roster.csv:6:1: the row of Horn 3 ends before the column trim") {
 		t.Errorf("left: %s", text)
 	}
+	f.Roster = nil
+	if hunks, left := Plan(f, []Trim{{"pit left", 1}}, nil); len(hunks) != 1 || len(left) != 0 {
+		t.Errorf("without a roster: %v, %q", hunks, left)
+	}
+	f = files()
 	if hunks, left := Plan(f, []Trim{{"Horn 1", 62}}, nil); len(hunks) != 0 || len(left) != 1 ||
 		!strings.Contains(left[0], "would be 60.5 dB; the limit is 60") {
 		t.Errorf("%v, %q", hunks, left)

@@ -40,7 +40,7 @@ func lastingChanges(entries []Entry, openIn func(name string) []string) (list []
 			continue
 		}
 		c.fill(openIn(name), changes.steps[strings.ToLower(name)])
-		if c.TrimDB != 0 || len(c.Nudges) > 0 {
+		if c.TrimDB != 0 || len(c.Nudges) > 0 || c.Cues == 0 && c.LastDB != 0 {
 			list = append(list, c)
 		}
 	}
