@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"backfield/cue"
+	"backfield/osc/accept"
 	"backfield/osc/feed"
 	"backfield/osc/hold"
 	"backfield/osc/journal"
@@ -80,7 +81,9 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 	if e.step = e.route.find(s.Step); e.step < 0 && s.Step != "" {
 		return nil, fmt.Errorf("the journal ends in cue %q, which this show does not have", s.Step)
 	}
-	s, refused := e.accept(s, now)
+	s, refused := accept.State(s, p.Show, p.Mixer, len(o.To), accept.Limits{
+		Presses: maxPresses, Past: maxPast, NudgeDB: maxNudgeDB, Slowest: slowest, Fastest: fastest,
+	}, now)
 	if refused != "" {
 		e.ReportProblem(refused, now)
 	}
@@ -105,9 +108,7 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 	}
 	e.apply(now, 0)
 	for _, m := range s.Manual {
-		if m.Mixer >= 0 && m.Mixer < len(e.feeds) {
-			e.feeds[m.Mixer].SetManual(mixer.Control{Channel: m.Channel, Param: m.Param, Zone: m.Zone}, m.Muted)
-		}
+		e.feeds[m.Mixer].SetManual(mixer.Control{Channel: m.Channel, Param: m.Param, Zone: m.Zone}, m.Muted)
 	}
 	e.finishFades(now)
 	e.Advance(now)

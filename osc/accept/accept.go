@@ -1,4 +1,6 @@
-package run
+// Package accept checks the state in a journal against a show and its mixers before a run resumes from it. A journal may
+// be damaged, or edited, or from another version of the show.
+package accept
 
 import (
 	"fmt"
@@ -9,7 +11,16 @@ import (
 
 	"backfield/cue"
 	"backfield/osc/journal"
+	"backfield/osc/mixer"
 )
+
+// Limits are what a run keeps to, so that no state of its own is ever over them.
+type Limits struct {
+	Presses          int     // that the tempo is computed from
+	Past             int     // that back can undo
+	NudgeDB          float64 // of one nudge, up or down
+	Slowest, Fastest float64 // tempo, as a share of the written tempo
+}
 
 const (
 	longestRun   = 24 * time.Hour // a show clock that has run for longer was forgotten, or its time is wrong
@@ -19,10 +30,12 @@ const (
 	mostRefusals = 5              // that are listed
 )
 
-// accepting checks a journal's state against a show and its mixers. A journal may be damaged, or edited, or from
-// another version of the show: what the show and its mixers cannot have is left out, and listed.
+// accepting is a state that is being checked.
 type accepting struct {
-	*Engine
+	show    *cue.Show
+	mixer   *mixer.Mixer
+	mixers  int
+	limits  Limits
 	now     time.Time
 	refused []string
 }
@@ -31,19 +44,23 @@ func (a *accepting) refuse(format string, args ...any) {
 	a.refused = append(a.refused, fmt.Sprintf(format, args...))
 }
 
-// accept is the part of a state that this run can have, and a problem that lists the rest; "" for none.
-func (e *Engine) accept(s journal.RunState, now time.Time) (fit journal.RunState, problem string) {
-	a := &accepting{Engine: e, now: now}
-	s.Clock = a.clock(s.Clock, e.route.find(s.Step), "the show's time")
+// State is the part of a state that a run of this show at so many mixers can have, and a problem that lists the rest;
+// "" for none. The show must have the state's step.
+func State(
+	s journal.RunState, show *cue.Show, m *mixer.Mixer, mixers int, limits Limits, now time.Time,
+) (fit journal.RunState, problem string) {
+	a := &accepting{show: show, mixer: m, mixers: mixers, limits: limits, now: now}
+	step := a.find(s.Step)
+	s.Clock = a.clock(s.Clock, step, "the show's time")
 	s.Presses = a.presses(s.Presses)
 	s.Past = a.past(s.Past)
 	s.Swaps = a.swaps(s.Swaps)
 	used := func(channel int) bool {
-		return e.inShow(channel) ||
+		return a.inShow(channel) ||
 			slices.ContainsFunc(s.Swaps, func(w journal.Swap) bool { return w.Spare == channel })
 	}
 	s.OldSpares = a.oldSpares(s.OldSpares, used)
-	s.Holds = a.holds(s.Holds, s.Swaps, used, e.route.find(s.Step))
+	s.Holds = a.holds(s.Holds, s.Swaps, used, step)
 	s.Nudges = a.nudges(s.Nudges)
 	s.Manual = a.manual(s.Manual, func(n int) bool { return used(n) || slices.Contains(s.OldSpares, n) })
 	if len(a.refused) == 0 {
@@ -57,9 +74,19 @@ func (e *Engine) accept(s journal.RunState, now time.Time) (fit journal.RunState
 	return s, "left out of the journal's state, since this show and its mixers cannot have it: " + list + more
 }
 
-// inShow reports whether the show itself uses a channel.
-func (e *Engine) inShow(channel int) bool {
-	return e.overrides.InShow(channel)
+// find is the index of a snapshot, -1 if the show does not have it.
+func (a *accepting) find(id string) int {
+	return slices.IndexFunc(a.show.Cues, func(s cue.Snapshot) bool { return s.ID == id })
+}
+
+// inShow reports whether the show itself uses a channel, which means that every snapshot has it.
+func (a *accepting) inShow(channel int) bool {
+	return len(a.show.Cues) > 0 && slices.ContainsFunc(a.show.Cues[0].Channels, is(channel))
+}
+
+// is matches a channel by its number.
+func is(channel int) func(cue.Channel) bool {
+	return func(c cue.Channel) bool { return c.Channel == channel }
 }
 
 // clock is a clock that this show can have: else it is stopped at the cue of a step.
@@ -67,13 +94,13 @@ func (a *accepting) clock(c journal.PlayClock, step int, what string) journal.Pl
 	if c.Rate == 0 { // the run was killed before its first command
 		c.Rate = 1
 	}
-	if !(c.Rate >= slowest && c.Rate <= fastest) {
+	if !(c.Rate >= a.limits.Slowest && c.Rate <= a.limits.Fastest) {
 		a.refuse("a tempo of %.4g times the written one", c.Rate)
 		c.Rate = 1
 	}
 	lastS := 0.0
-	if n := len(a.route.cues); n > 0 {
-		lastS = a.route.cues[n-1].TimeS
+	if n := len(a.show.Cues); n > 0 {
+		lastS = a.show.Cues[n-1].TimeS
 	}
 	forgotten := c.Running && a.now.Sub(c.At) > longestRun
 	if !forgotten && c.ShowS >= -beyondEndS && c.ShowS <= lastS+beyondEndS {
@@ -86,7 +113,7 @@ func (a *accepting) clock(c journal.PlayClock, step int, what string) journal.Pl
 	}
 	c.ShowS, c.At, c.Running = 0, a.now, false
 	if step >= 0 {
-		c.ShowS = a.route.cues[step].TimeS
+		c.ShowS = a.show.Cues[step].TimeS
 	}
 	return c
 }
@@ -98,13 +125,13 @@ func (a *accepting) presses(list []journal.Press) []journal.Press {
 			return nil // the tempo starts again
 		}
 	}
-	return list[max(len(list)-maxPresses, 0):]
+	return list[max(len(list)-a.limits.Presses, 0):]
 }
 
 // past is what back can undo: from the oldest on that this show has.
 func (a *accepting) past(list []journal.Past) (fit []journal.Past) {
 	for _, p := range list {
-		step := a.route.find(p.Step)
+		step := a.find(p.Step)
 		if step < 0 && p.Step != "" {
 			a.refuse("going back to cue %q (this show does not have it)", p.Step)
 			fit = nil
@@ -114,15 +141,15 @@ func (a *accepting) past(list []journal.Past) (fit []journal.Past) {
 			p.Clock.At, p.Clock.Running = a.now, false
 		}
 		p.Presses = a.presses(p.Presses)
-		p.Sent = slices.DeleteFunc(slices.Clone(p.Sent), func(id string) bool { return a.route.find(id) < 0 })
+		p.Sent = slices.DeleteFunc(slices.Clone(p.Sent), func(id string) bool { return a.find(id) < 0 })
 		fit = append(fit, p)
 	}
-	return fit[max(len(fit)-maxPast, 0):]
+	return fit[max(len(fit)-a.limits.Past, 0):]
 }
 
 // spare reports whether the mixers have a channel that the show does not use.
 func (a *accepting) spare(channel int) bool {
-	return channel > 0 && channel <= a.setup.Mixer.Channels && !a.inShow(channel)
+	return channel > 0 && channel <= a.mixer.Channels && !a.inShow(channel)
 }
 
 func (a *accepting) swaps(list []journal.Swap) (fit []journal.Swap) {
@@ -152,7 +179,9 @@ func (a *accepting) oldSpares(list []int, used func(int) bool) (fit []int) {
 }
 
 // holds are held channels with numbers that a mixer can have. What a channel consists of is taken from the show.
-func (a *accepting) holds(list []cue.Channel, swaps []journal.Swap, used func(int) bool, step int) (fit []cue.Channel) {
+func (a *accepting) holds(
+	list []cue.Channel, swaps []journal.Swap, used func(int) bool, step int,
+) (fit []cue.Channel) {
 	for _, c := range list {
 		if !used(c.Channel) {
 			a.refuse("hold of channel %d (this show does not use it)", c.Channel)
@@ -164,7 +193,7 @@ func (a *accepting) holds(list []cue.Channel, swaps []journal.Swap, used func(in
 				of = w.Channel
 			}
 		}
-		channels := a.route.cues[max(step, 0)].Channels
+		channels := a.show.Cues[max(step, 0)].Channels
 		i := slices.IndexFunc(channels, is(of))
 		if i < 0 || !a.holdable(c) {
 			a.refuse("hold of channel %d", c.Channel)
@@ -178,7 +207,7 @@ func (a *accepting) holds(list []cue.Channel, swaps []journal.Swap, used func(in
 // holdable reports whether a held channel's numbers are in range. A closed channel has no level.
 func (a *accepting) holdable(c cue.Channel) bool {
 	level := float64(c.LevelDB)
-	levelFits := !c.Open || level >= quietestDB && level <= a.setup.Mixer.Limits(cue.ParamLevel).Max+0.001
+	levelFits := !c.Open || level >= quietestDB && level <= a.mixer.Limits(cue.ParamLevel).Max+0.001
 	return levelFits && math.Abs(c.Pan) <= 1 && c.DelayMS >= 0 && c.DelayMS <= mostDelayMS
 }
 
@@ -207,12 +236,12 @@ func shaped(held, show cue.Channel) cue.Channel {
 
 func (a *accepting) nudges(list []journal.RunNudge) (fit []journal.RunNudge) {
 	for _, n := range list {
-		known := slices.ContainsFunc(a.route.cues, func(s cue.Snapshot) bool {
+		known := slices.ContainsFunc(a.show.Cues, func(s cue.Snapshot) bool {
 			return slices.ContainsFunc(s.Channels, func(c cue.Channel) bool {
 				return c.Player != "" && strings.EqualFold(c.Player, n.Name)
 			})
 		})
-		if !known || n.DB == 0 || math.Abs(n.DB) > maxNudgeDB {
+		if !known || n.DB == 0 || math.Abs(n.DB) > a.limits.NudgeDB {
 			a.refuse("nudge of %s by %.4g dB", n.Name, n.DB)
 			continue
 		}
@@ -223,7 +252,7 @@ func (a *accepting) nudges(list []journal.RunNudge) (fit []journal.RunNudge) {
 
 func (a *accepting) manual(list []journal.ManualChannel, used func(int) bool) (fit []journal.ManualChannel) {
 	for _, m := range list {
-		if m.Mixer < 0 || m.Mixer >= len(a.feeds) || !used(m.Channel) {
+		if m.Mixer < 0 || m.Mixer >= a.mixers || !used(m.Channel) {
 			a.refuse("manual channel %d of mixer %d", m.Channel, m.Mixer+1)
 			continue
 		}
