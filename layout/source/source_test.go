@@ -77,7 +77,7 @@ func TestPrint(t *testing.T) {
 		{"CRLF", "a = 1\r\nb = 2\r\n", "2", "s.toml:2:5: error: what; do [code]\n    2 | b = 2\n      |     ^\n"},
 		{"over two lines", "a = [\n1]", "[\n1]", "s.toml:1:5: error: what; do [code]\n    1 | a = [\n      |     ^\n"},
 		{"control characters", "a = \x1b[2J\u0085 b", "b",
-			"s.toml:1:11: error: what; do [code]\n    1 | a = ·[2J· b\n      |           ^\n"},
+			"s.toml:1:11: error: what; do [code]\n    1 | a = \\u001b[2J\\u0085 b\n      |                     ^\n"},
 		{"long before", long + "bad", "bad",
 			"s.toml:1:301: error: what; do [code]\n    1 | …" + long[:70] + "bad\n      |  " + strings.Repeat(" ", 70) +
 				"^~~\n"},
