@@ -310,6 +310,9 @@ func (f *Feed) Status() Status {
 	return s
 }
 
+// To is the mixer's name for messages.
+func (f *Feed) To() string { return f.to }
+
 // Reached reports whether the link works.
 func (f *Feed) Reached() bool { return f.link.up && !f.link.trying }
 

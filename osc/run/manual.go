@@ -42,7 +42,7 @@ func (e *Engine) reportKeptOpen(closes []int, now time.Time) {
 		for _, f := range e.feeds {
 			if f.KeptOpen(channel) {
 				text := "%s is STILL OPEN at %s: its mute was moved there; release closes it, ack keeps it"
-				e.ReportProblem(fmt.Sprintf(text, e.who(channel), f.Status().To), now)
+				e.ReportProblem(fmt.Sprintf(text, e.who(channel), f.To()), now)
 			}
 		}
 	}

@@ -139,7 +139,7 @@ func (e *Engine) rows(now time.Time) (list []ChannelRow) {
 	for _, c := range e.target.Channels {
 		var worst *ChannelRow
 		for _, f := range e.feeds {
-			row := ChannelRow{c.Channel, c.Player, c.Kind, c.Role, f.Status().To, f.Channel(c.Channel, now)}
+			row := ChannelRow{c.Channel, c.Player, c.Kind, c.Role, f.To(), f.Channel(c.Channel, now)}
 			if row.Listed() && (worst == nil || row.Sign.Rank() > worst.Sign.Rank()) {
 				worst = &row
 			}
