@@ -42,7 +42,7 @@ func TestDiscover(t *testing.T) {
 	if code == verb.ExitWorld {
 		t.Skipf("multicast is not possible on the loopback here: %s", talk)
 	}
-	want := "·[31mmixer\n    to = \"udp://127.0.0.1:9000\"\n    # mixer.local, note=·back\n"
+	want := "\\u001b[31mmixer\n    to = \"udp://127.0.0.1:9000\"\n    # mixer.local, note=\\u202eback\n"
 	if code != 0 || !strings.Contains("\n"+out, "\n"+want) { // others may be announced here meanwhile
 		t.Errorf("%d %q, want %q\n%s", code, out, want, talk)
 	}
