@@ -51,8 +51,12 @@ func helpCommand(root *cobra.Command) *cobra.Command {
 				return showPage(c, args[0])
 			}
 			word := strings.ToLower(args[0])
+			if text, ok := help.Entry(word); ok {
+				fmt.Fprintf(c.OutOrStdout(), "%s\nAll codes: backfield help problems\n", text)
+				return nil
+			}
 			if topic, ok := help.ByWord(word); ok {
-				return showPage(c, topic)
+				return showSection(c, topic, word)
 			}
 			if now, ok := help.Renamed(word); ok {
 				return verb.Wrong("the page %s is now called %s: backfield help %s", word, now, now)
@@ -70,6 +74,19 @@ func helpCommand(root *cobra.Command) *cobra.Command {
 				source.DidYouMean(args[0], known, "the topics are "+strings.Join(help.Topics(), ", ")))
 		},
 	}
+}
+
+// showSection shows what a page says about a word.
+func showSection(c *cobra.Command, topic, word string) error {
+	text, ok := help.Section(topic, word)
+	if !ok {
+		return showPage(c, topic)
+	}
+	fmt.Fprintf(c.OutOrStdout(), "%s\nThe whole page: backfield help %s\n", text, topic)
+	if word == "swap" { // the roster's packs that change players are called so, too
+		fmt.Fprintln(c.OutOrStdout(), "A pack that goes to another player as planned: backfield help handover")
+	}
+	return nil
 }
 
 func showPage(c *cobra.Command, topic string) error {

@@ -3,15 +3,12 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/importer"
 	"backfield/cmd/backfield/problemlist"
-	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/term"
 	"backfield/cmd/backfield/verb"
@@ -74,10 +71,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	d := drill.Read(in, ground, &p)
 	d.Check(&p)
 	problems := p.All()
-	for i := range problems {
-		problems[i] = importer.ForFlags(problems[i])
-	}
-	source.Print(talk, problems)
+	source.Print(talk, importer.ForFlags(problems))
 	lines := importer.Lines(path, m.sets, in.Columns)
 	if p.Errors() > 0 && !m.guess && len(m.columns) == 0 && p.Has(in.Dots, "missing-column") {
 		fmt.Fprintf(talk, "\nnothing was written; to have the columns proposed: backfield import %s --guess\n",
@@ -93,15 +87,9 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		return verb.Exit(verb.ExitProblems)
 	}
 	importer.Describe(talk, d, lines)
-	if !m.yes && term.CanAnswer(c.InOrStdin()) && term.IsTerminal(talk) {
-		if !term.AskYes(c.InOrStdin(), talk, "Are these dots right?") {
-			fmt.Fprintln(talk, "nothing was written; correct it with --column KEY=NAME (backfield help import)")
-			return nil
-		}
-		if m.dir != "" && len(m.replaced()) > 0 && !term.AskYes(c.InOrStdin(), talk, m.replacing()) {
-			fmt.Fprintln(talk, "nothing was written; name another folder with -o")
-			return nil
-		}
+	ask := func(question string) bool { return term.AskYes(c.InOrStdin(), talk, question) }
+	if !m.yes && term.CanAnswer(c.InOrStdin()) && term.IsTerminal(talk) && !importer.Agreed(ask, talk, m.dir) {
+		return nil
 	}
 	if m.dir == "" {
 		fmt.Fprint(c.OutOrStdout(), lines)
@@ -147,18 +135,8 @@ func (m *importing) layout(talk io.Writer, path string, in drill.Sheets, ground 
 
 // write writes the drill into the folder of the flags.
 func (m *importing) write(c *cobra.Command, d *drill.Drill) error {
-	sets, dots := d.Sheets()
-	var files []publish.OutputFile
-	for _, name := range m.replaced() {
-		old, err := os.ReadFile(filepath.Join(m.dir, name))
-		if err != nil {
-			return verb.Outside(err)
-		}
-		files = append(files, publish.OutputFile{Name: name + ".bak", Data: old})
-	}
-	kept := publish.Names(files)
-	files = append(files, publish.ShowCSV("sets.csv", sets), publish.ShowCSV("dots.csv", dots))
-	if err := publish.Files(m.dir, files); err != nil {
+	kept, err := importer.Write(m.dir, d)
+	if err != nil {
 		return verb.Outside(err)
 	}
 	fmt.Fprintf(c.OutOrStdout(), "written to %s: sets.csv, dots.csv\n", m.dir)
@@ -168,20 +146,4 @@ func (m *importing) write(c *cobra.Command, d *drill.Drill) error {
 	fmt.Fprintf(c.ErrOrStderr(), "Put this line into show.toml:\n\n"+
 		"    drill = { sets = \"sets.csv\", dots = \"dots.csv\" }\n")
 	return nil
-}
-
-// replaced lists the files in the folder of the flags that writing replaces.
-func (m *importing) replaced() (names []string) {
-	for _, name := range []string{"sets.csv", "dots.csv"} {
-		if info, err := os.Stat(filepath.Join(m.dir, name)); err == nil && info.Mode().IsRegular() {
-			names = append(names, name)
-		}
-	}
-	return names
-}
-
-// replacing is the question before files are replaced.
-func (m *importing) replacing() string {
-	return fmt.Sprintf("Write sets.csv and dots.csv into %s, REPLACING the %s there?", m.dir,
-		strings.Join(m.replaced(), " and "))
 }

@@ -63,6 +63,7 @@ line shows [SHOW].`,
 		root.AddCommand(refused(old, now))
 	}
 	verb.VoiceFlags(root)
+	root.SetFlagErrorFunc(verb.Mistyped)
 	for _, c := range root.Commands() {
 		completeArguments(c)
 	}

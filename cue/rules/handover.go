@@ -41,8 +41,8 @@ func handoverOpen(x *Compiled, say Say) {
 			o := c.Open[t.Line]
 			const text = "cue %q: the pack of %s (channel %d) goes to another player at %d:%.4g while it is open"
 			say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, l.Channel, at.Movement, at.Count()),
-				fmt.Sprintf("close %s in a cue before %d:%.4g; else the channel stays open with the numbers of %s until "+
-					"the next cue", o.Name, at.Movement, at.Count(), o.Name))
+				fmt.Sprintf("close %s in a cue before %d:%.4g; else the channel stays open with the numbers of %s "+
+					"until the next cue", o.Name, at.Movement, at.Count(), o.Name))
 		}
 	}
 }

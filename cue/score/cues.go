@@ -89,8 +89,8 @@ func (t *cueTable) checkID(first map[string]source.Span, p *source.Problems) {
 
 func (t *cueTable) cue(isFirst bool, p *source.Problems) Cue {
 	c := Cue{ID: t.ID, Name: t.Name, Span: t.Span, Open: openings(t.Open), Close: t.Close, Keep: t.Keep.V,
-		FadeCounts: t.Fade.V, Policy: t.Policy.read(p).V, Waypoints: t.Waypoints.Or(true), WaypointsAt: t.Waypoints.Span,
-		Allow: t.Allow}
+		FadeCounts: t.Fade.V, Policy: t.Policy.read(p).V, Waypoints: t.Waypoints.Or(true),
+		WaypointsAt: t.Waypoints.Span, Allow: t.Allow}
 	t.place(&c, isFirst, p)
 	if t.Fade.Set && !(c.FadeCounts >= 0 && c.FadeCounts <= longestFade) {
 		p.Add(badFade(t.Fade.Span, c.FadeCounts))

@@ -123,8 +123,8 @@ func unknownSheet(name table.Text, file string, names []string) source.Problem {
 func noPlaceColumns(at source.Span) source.Problem {
 	return source.ErrorAt("missing-column", at,
 		"the sheet has no columns for the dots",
-		"name them in [drill.columns]: dot, or lateral and depth, or x and y; or yard and line with steps, side, inside, "+
-			"depth_steps and behind")
+		"name them in [drill.columns]: dot, or lateral and depth, or x and y; or yard and line with steps, side, "+
+			"inside, depth_steps and behind")
 }
 
 func emptyHeader(at source.Span, header int) source.Problem {

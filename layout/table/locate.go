@@ -1,10 +1,12 @@
 package table
 
 import (
+	"errors"
 	"strings"
 
 	"github.com/BurntSushi/toml"
 
+	"backfield/layout/slip"
 	"backfield/layout/source"
 )
 
@@ -62,6 +64,26 @@ func tooDeep(text string) (int, bool) {
 		}
 	}
 	return 0, false
+}
+
+// syntaxProblem takes the place from the byte offset: the parser's own column is wrong at line starts.
+func syntaxProblem(f *source.File, err error) source.Problem {
+	x := source.Problem{Code: "toml-syntax", Span: f.Whole(), What: err.Error(), Do: "fix the line"}
+	var parse toml.ParseError
+	if errors.As(err, &parse) {
+		x.What = strings.TrimSuffix(parse.Message, ".")
+		at := min(max(parse.Position.Start, 0), len(f.Text))
+		x.Span = source.Span{File: f, Start: at, End: min(at+max(parse.Position.Len, 1), len(f.Text))}
+		if strings.Contains(x.What, "has already been defined") {
+			x.Code = "duplicate-key"
+			twice := slip.Twice(x.Span)
+			x.Span, x.What, x.Do = twice.At, twice.What, twice.Do
+		} else if h := slip.Habit(x.Span, x.What); h != nil {
+			x.Span, x.What, x.Do = h.At, h.What, h.Do
+		}
+	}
+	x.Do += "; the rest of this file is not checked until then"
+	return x
 }
 
 // scanner walks a text that the parser has accepted and notes where everything is. It decodes nothing:

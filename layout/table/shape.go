@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"backfield/layout/slip"
 	"backfield/layout/source"
 )
 
@@ -22,7 +23,7 @@ func (n *Node) keyWritten() string {
 	if n.Key.File == nil || n.Key.Start >= n.Span.Start {
 		return ""
 	}
-	line, lo := lineAround(n.Key)
+	line, lo := slip.Line(n.Key)
 	from := strings.LastIndexAny(line[:n.Key.Start-lo], "{,") + 1
 	return strings.TrimSpace(line[from : n.Key.End-lo])
 }

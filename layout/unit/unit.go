@@ -47,7 +47,8 @@ var (
 	// Duration results in seconds.
 	Duration = Dimension{"a duration", "s",
 		[]named{{"s", 1, 0}, {"sec", 1, 0}, {"second", 1, 0}, {"seconds", 1, 0}, {"ms", 0.001, 0},
-			{"min", 60, 0}, {"minute", 60, 0}, {"minutes", 60, 0}, {"h", 3600, 0}, {"hour", 3600, 0}, {"hours", 3600, 0}}}
+			{"min", 60, 0}, {"minute", 60, 0}, {"minutes", 60, 0},
+			{"h", 3600, 0}, {"hour", 3600, 0}, {"hours", 3600, 0}}}
 	// Temperature results in degrees Celsius.
 	Temperature = Dimension{"a temperature", "C", []named{
 		{"C", 1, 0}, {"°C", 1, 0}, {"degC", 1, 0}, {"F", 5. / 9, -32 * 5. / 9}, {"°F", 5. / 9, -32 * 5. / 9},

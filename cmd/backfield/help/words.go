@@ -26,6 +26,7 @@ var byWord = map[string]string{
 	"snapshots.json": "snapshots", "snapshots.csv": "snapshots", "messages.txt": "snapshots",
 	"swap": "run", "hush": "run", "unhush": "run", "jump": "run", "nudge": "run", "go": "run", "back": "run",
 	"release": "run", "journal": "run", "resume": "run", "rehearse": "run",
+	"fade": "score", "fades": "score", "keep": "score", "handover": "roster", "handovers": "roster",
 	"tablet": "remote", "scenes": "store", "schemas": "editors", "completions": "shell",
 }
 

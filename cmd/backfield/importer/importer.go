@@ -92,8 +92,15 @@ var (
 	inTable = regexp.MustCompile(` in \[drill\.columns\]( of the score)?`)
 )
 
-// ForFlags words a problem for someone who has no score yet: what belongs under [drill.columns] is said with --column.
-func ForFlags(x source.Problem) source.Problem {
+// ForFlags words problems for someone who has no score yet: what belongs under [drill.columns] is said with --column.
+func ForFlags(problems []source.Problem) (list []source.Problem) {
+	for _, x := range problems {
+		list = append(list, forFlags(x))
+	}
+	return list
+}
+
+func forFlags(x source.Problem) source.Problem {
 	with := " with --column"
 	if keyLine.MatchString(x.Do) {
 		with = ""

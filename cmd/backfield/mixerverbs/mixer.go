@@ -83,6 +83,12 @@ Exit code 0: ended by quit or Ctrl-C, 1: the mixer file has errors, 3: it cannot
 
 // readMixer reads a mixer file without a show. It prints problems; errors end the command.
 func readMixer(c *cobra.Command, path string) (*mixer.Mixer, error) {
+	if isScore, own, err := show.MixerOf(show.Disk{}, path); err == nil && isScore {
+		if own == "" {
+			own = "mixer.toml"
+		}
+		return nil, verb.Wrong("%s is a score, not a mixer file; name %s", path, own)
+	}
 	raw, err := show.Disk{}.Read(path)
 	if err != nil {
 		return nil, verb.Outside(fmt.Errorf("%s %w", path, err))

@@ -53,9 +53,9 @@ func (f *runFlags) args(c *cobra.Command, args []string) error {
 		return verb.Usage("write --resume=%s, with the =", args[1])
 	}
 	if len(args) == 2 {
-		for i, a := range args {
+		for _, a := range args {
 			if _, err := remote.Address(a); err == nil && f.page == ownAddress {
-				return verb.Usage("write --page=%s, with the =; then %s is the SHOW", a, args[1-i])
+				return verb.Usage("write --page=%s, with the =", a)
 			}
 		}
 	}
@@ -103,7 +103,8 @@ func (f *runFlags) named() (list []netip.Addr, err error) {
 			"127.0.0.1:9100")
 	}
 	if f.listen != "" && len(f.from) == 0 {
-		return nil, verb.Usage("--listen takes commands only from the machines after --from; add --from 192.0.2.7")
+		return nil, verb.Usage("--listen takes commands only from the machines after --from; " +
+			"add --from ADDRESS-OF-THE-FOOTSWITCH")
 	}
 	return addresses("--from", f.from)
 }

@@ -1,6 +1,8 @@
 package paper
 
 import (
+	"strconv"
+
 	"backfield/cue/sheet"
 	"backfield/layout/source"
 	"backfield/layout/unit"
@@ -24,6 +26,12 @@ func Plan(day, battery string, endS float64, p *source.Problems) *sheet.Batterie
 
 // readLife reads how long a pack runs, in minutes.
 func readLife(battery string, p *source.Problems) (lifeMin int, known bool) {
+	file := &source.File{Name: "--battery", Text: battery, Order: 1}
+	if _, err := strconv.ParseFloat(battery, 64); err == nil {
+		p.Error("bad-battery", source.Span{File: file, End: len(battery)}, battery+" has no unit",
+			"write "+battery+"h")
+		return 0, false
+	}
 	lifeS, err := unit.Duration.Read(battery)
 	if err == nil {
 		var fault *source.Fault
@@ -32,7 +40,6 @@ func readLife(battery string, p *source.Problems) (lifeMin int, known bool) {
 		}
 	}
 	if err != nil {
-		file := &source.File{Name: "--battery", Text: battery, Order: 1}
 		p.Error("bad-battery", source.Span{File: file, End: len(battery)}, err.Error(), "")
 		return 0, false
 	}

@@ -2,6 +2,7 @@ package show
 
 import (
 	"path/filepath"
+	"slices"
 
 	"backfield/cue/roster"
 	"backfield/cue/score"
@@ -48,6 +49,37 @@ func ReadNames(rd Reader, path string) (n Names) {
 		add(m.Name)
 	}
 	return n
+}
+
+// kinds are the files of a show by keys that only they have.
+var kinds = []struct {
+	name string
+	keys []string
+}{
+	{"score", []string{"drill", "movement", "cue"}},
+	{"rig", []string{"stack", "reference", "stands", "field", "air"}},
+	{"mixer file", []string{"level", "mute", "pan_law", "keepalive", "echo"}},
+}
+
+// KindOf is what kind of file of a show a path names: "score", "rig", "mixer file" or "sheet"; "" where that cannot be
+// known, or the file cannot be read.
+func KindOf(rd Reader, path string) string {
+	switch filepath.Ext(path) {
+	case ".csv", ".xlsx":
+		return "sheet"
+	}
+	file, err := named(rd, path, "score")
+	if err != nil {
+		return ""
+	}
+	var p source.Problems // whoever reads the file for real reports them
+	root := table.ReadTOML(file, &p)
+	for _, kind := range kinds {
+		if slices.ContainsFunc(kind.keys, func(key string) bool { return root.Get(key) != nil }) {
+			return kind.name
+		}
+	}
+	return ""
 }
 
 // MixerOf says whether the file at path is a score, and if so the path of the mixer file that it names, "" for none.

@@ -50,11 +50,13 @@ func (Disk) Read(path string) ([]byte, error) {
 	return data, nil
 }
 
+var errNotThere = errors.New("is not there; check the name and the folder")
+
 // plain words the usual failures without the path, which the message already names.
 func plain(err error) error {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return fmt.Errorf("is not there; check the name and the folder")
+		return errNotThere
 	case errors.Is(err, fs.ErrPermission):
 		return fmt.Errorf("cannot be read for lack of permission; check its permissions")
 	}
@@ -86,6 +88,10 @@ func (c Commit) Read(path string) ([]byte, error) {
 	}
 	if err != nil {
 		reason, _, _ := strings.Cut(strings.TrimSpace(stderr.String()), "\n")
+		if strings.Contains(reason, "not a git repository") {
+			return nil, fmt.Errorf("cannot be read at %s: its folder is not under git; compare two folders instead: "+
+				"backfield diff OLD NEW", c.Rev)
+		}
 		return nil, fmt.Errorf("cannot be read at %s: %s", c.Rev, strings.TrimPrefix(reason, "fatal: "))
 	}
 	return data, nil

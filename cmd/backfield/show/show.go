@@ -1,11 +1,13 @@
 package show
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"backfield/cue"
 	"backfield/cue/clock"
@@ -108,6 +110,17 @@ func Air(text string) (float64, error) {
 	return v, err
 }
 
+// venueNear looks for a venue next to the score: under its name without folder or ending, "" for none.
+func venueNear(rd Reader, dir, name string) string {
+	name = strings.TrimSuffix(filepath.Base(name), ".toml") + ".toml"
+	for _, path := range []string{filepath.Join(dir, "venues", name), filepath.Join(dir, name)} {
+		if _, err := rd.Read(path); err == nil {
+			return path
+		}
+	}
+	return ""
+}
+
 // Load reads and compiles the show whose score is at path. What is wrong in its files goes to p; the error
 // is for what the caller named and cannot be read, the score or a venue, or options that make no sense.
 func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, error) {
@@ -121,6 +134,9 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 	if o.Venue != "" {
 		s.Files = append(s.Files, o.Venue)
 		if given, err = named(rd, o.Venue, "rig"); err != nil {
+			if near := venueNear(rd, l.dir, o.Venue); near != "" && errors.Is(err, errNotThere) {
+				err = fmt.Errorf("is not there; did you mean --venue %s?", near)
+			}
 			return s, &Unreadable{"--venue " + o.Venue, err}
 		}
 	}

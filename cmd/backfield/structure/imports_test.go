@@ -24,7 +24,8 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"layout/source", `^layout/visible$`},
 	{"layout/unit", `^$`},
 	{"layout/osctype", `^$`},
-	{"layout/table", `^layout/(source|unit)$`},
+	{"layout/slip", `^layout/source$`},
+	{"layout/table", `^layout/(slip|source|unit)$`},
 	{"layout/workbook", `^layout/source$`},
 	{"layout/field", `^layout(/(source|unit))?$`},
 	{"layout/sound", `^layout$`},
@@ -36,7 +37,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cue", `^layout/osctype$`},
 	{"cue/clock", `^layout/source$`},
 	{"cue/music", `^(layout/(source|table)|cue/(clock|score))$`},
-	{"cue/roster", `^layout/(source|stands|table)$`},
+	{"cue/roster", `^layout/(source|stands|table|unit)$`},
 	{"cue/score", `^(layout/(rows|osctype|source|stands|table|unit)|cue/clock)$`},
 	{"cue/timeline", `^(layout(/.*)?|cue|cue/(clock|roster|score))$`},
 	{"cue/work", `^(layout(/.*)?|cue|cue/(clock|roster|score|timeline))$`},
@@ -76,7 +77,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/paper", `^(cue|cue/(clock|rules|sheet|step)|cmd/backfield/(chromium|picture|show)|layout/(source|unit))$`},
 	{"cmd/backfield/compiled", `^(cue|cue/compile|layout/(source|unit)|osc/mixer|cmd/backfield/(problemlist|publish|show))$`},
 	{"cmd/backfield/help", `^(cmd/backfield/paper|cue/(rules|score)|layout/stands)$`}, // whose lists are in pages
-	{"cmd/backfield/importer", `^layout(/(drill|drill/guess|field|rows|source|table|unit))?$`},
+	{"cmd/backfield/importer", `^(layout(/(drill|drill/guess|field|rows|source|table|unit))?|cmd/backfield/publish)$`},
 	{"cmd/backfield/journalfile", `^(layout/source|osc/journal)$`},
 	{"cmd/backfield/liverun", `^(layout/visible|osc/(journal|live|run|standby(/link)?|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
 	{"cmd/backfield/machines", `^(layout/(source|visible)|osc/(mixer|discover|ping|wire))$`},
@@ -90,7 +91,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/shellquote", `^$`},
 	{"cmd/backfield/starter", `^(layout(/(field|table|unit))?|cmd/backfield/publish)$`},
 	{"cmd/backfield/term", `^layout/visible$`},
-	{"cmd/backfield/verb", `^(cue|layout/(source|visible)|osc/(mixer|wire)|cmd/backfield/(problemlist|show|term))$`},
+	{"cmd/backfield/verb", `^(cue|layout/(source|unit|visible)|osc/(mixer|wire)|cmd/backfield/(problemlist|show|term))$`},
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield/console", `^(osc/(feed|glance|run)|layout/visible)$`},
 	{"cmd/backfield/page", `^(cmd/backfield/(picture|show)|cue|cue/(clock|diff|score|sheet|step|timeline)|layout|layout/(drill|source))$`},
@@ -135,7 +136,7 @@ var onlyIn = map[string]string{
 	"rsc.io/qr":                                `^cmd/backfield/remote$`,
 	"github.com/xuri/excelize/v2":              `^layout/workbook$`,
 	"gitlab.com/gomidi/midi/v2/smf":            `^cue/music$`,
-	"github.com/spf13/pflag":                   `^cmd/backfield$`, // cobra's flags, for manual pages
+	"github.com/spf13/pflag":                   `^cmd/backfield(/verb)?$`, // cobra's flags: manual pages, and what is mistyped
 	"github.com/miekg/dns":                     `^osc/discover$`,
 	"golang.org/x/net/ipv4":                    `^osc/(discover|wire)$`, // over which network a question goes; many datagrams in one call
 	"golang.org/x/net/ipv6":                    `^osc/discover$`,

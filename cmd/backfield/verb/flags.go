@@ -1,6 +1,7 @@
 package verb
 
 import (
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -11,6 +12,7 @@ import (
 	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
 	"backfield/layout/source"
+	"backfield/layout/unit"
 )
 
 // ShowFlags are the flags of every command that reads a show.
@@ -26,9 +28,16 @@ func (f *ShowFlags) Add(c *cobra.Command) {
 // Load reads and compiles the show that an argument names. Problems are returned, not printed.
 func (f *ShowFlags) Load(rd show.Reader, arg string) (*show.Loaded, []source.Problem, error) {
 	if f.Air != "" {
-		if _, err := show.Air(f.Air); err != nil {
+		_, err := show.Air(f.Air)
+		if doubt := (*unit.Doubt)(nil); errors.As(err, &doubt) {
+			return nil, nil, Wrong("--air: %w", err)
+		}
+		if err != nil {
 			return nil, nil, Wrong("--air: %w; write it as \"88 F\" or \"31 C\"", err)
 		}
+	}
+	if kind := show.KindOf(rd, show.Path(arg)); kind != "" && kind != "score" {
+		return nil, nil, Wrong("%s is a %s, not a show; name show.toml or its folder", arg, kind)
 	}
 	var p source.Problems
 	s, err := show.Load(rd, show.Path(arg), f.LoadOptions, &p)
