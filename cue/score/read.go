@@ -88,6 +88,9 @@ func Read(f *source.File, p *source.Problems) *Score {
 func (s *Score) readDrill(t *drillTable, n *table.Node, p *source.Problems) {
 	s.Sets, s.Dots, s.Columns = t.Sets, t.Dots, t.Columns
 	s.Together = !s.Sets.Set && s.Columns != nil
+	if n == nil { // the key is misspelt, which is reported already
+		return
+	}
 	if n.Kind != table.Table || s.Columns != nil || n.Get("sets") != nil {
 		return
 	}

@@ -180,7 +180,8 @@ func (c *LastingChange) words() string {
 	var parts []string
 	more := ""
 	if c.TrimDB != 0 {
-		parts, more = append(parts, fmt.Sprintf("%+g dB to the end, in %d of %d cues", c.TrimDB, c.Held, c.Cues)), " more"
+		parts = append(parts, fmt.Sprintf("%+g dB to the end, in %d of %d cues", c.TrimDB, c.Held, c.Cues))
+		more = " more"
 	}
 	for i, n := range c.Nudges {
 		if i == mostNamedCues {
