@@ -18,15 +18,15 @@ type Trim struct {
 	DB   float64
 }
 
-// Nudge is a change of a player's level in one cue.
-type Nudge struct {
+// KeptNudge is a change of a player's level in one cue.
+type KeptNudge struct {
 	Cue, Name string
 	DB        float64
 }
 
-// Files are those that may be changed. Score must not be nil; a nil among the others is passed over. Rigs are the
+// EditFiles are those that may be changed. Score must not be nil; a nil among the others is passed over. Rigs are the
 // rig, and the venue over it.
-type Files struct {
+type EditFiles struct {
 	Score, Roster *source.File
 	Rigs          []*source.File
 }
@@ -48,7 +48,7 @@ const mostDB = 60 // of a trim or a nudge, as their readers have it
 
 // Plan finds the hunks for trims and nudges, in the order of the files and of their lines. left says in words what
 // cannot be written, and what to do about it.
-func Plan(f Files, trims []Trim, nudges []Nudge) (hunks []Hunk, left []string) {
+func Plan(f EditFiles, trims []Trim, nudges []KeptNudge) (hunks []Hunk, left []string) {
 	note := func(h Hunk, err error) {
 		if err != nil {
 			left = append(left, err.Error())
@@ -67,7 +67,8 @@ func Plan(f Files, trims []Trim, nudges []Nudge) (hunks []Hunk, left []string) {
 	}
 	cues := scoreCues(f.Score)
 	for _, id := range ids {
-		note(nudgeCue(cues[id], id, slices.DeleteFunc(slices.Clone(nudges), func(n Nudge) bool { return n.Cue != id })))
+		note(nudgeCue(cues[id], id, slices.DeleteFunc(slices.Clone(nudges),
+			func(n KeptNudge) bool { return n.Cue != id })))
 	}
 	slices.SortStableFunc(hunks, func(a, b Hunk) int {
 		if a.File == b.File {
@@ -78,7 +79,7 @@ func Plan(f Files, trims []Trim, nudges []Nudge) (hunks []Hunk, left []string) {
 	return hunks, left
 }
 
-func (f Files) rank(file *source.File) int {
+func (f EditFiles) rank(file *source.File) int {
 	return slices.Index(append([]*source.File{f.Roster}, append(slices.Clone(f.Rigs), f.Score)...), file)
 }
 

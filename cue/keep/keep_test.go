@@ -47,8 +47,8 @@ const rosterText = "player,section,pack,channel,from,trim\n" +
 
 const rigText = "[[mic]]\nname = \"pit left\" # near the gate\nkind = \"pit\"\n\n[[mic]]\nname = \"pit right\"\ntrim = \"3 dB\" # loud\n"
 
-func files() Files {
-	return Files{Score: &source.File{Name: "show.toml", Text: scoreText}, Roster: &source.File{Name: "roster.csv", Text: rosterText},
+func files() EditFiles {
+	return EditFiles{Score: &source.File{Name: "show.toml", Text: scoreText}, Roster: &source.File{Name: "roster.csv", Text: rosterText},
 		Rigs: []*source.File{{Name: "rig.toml", Text: rigText}, nil}}
 }
 
@@ -67,7 +67,7 @@ func replaced(t *testing.T, text string, pairs ...string) string {
 // Nudges are added to those that a cue has, in whatever way they are written; comments and spacing stay.
 func TestNudges(t *testing.T) {
 	f := files()
-	nudges := []Nudge{
+	nudges := []KeptNudge{
 		{"1", "Horn 1", -2}, {"1", `the "old" horn`, .1},
 		{"2", "Horn 1", .3}, {"2", "Horn 2", 1}, {"2", "@horn", -1},
 		{"3", "Horn 1", 1}, {"3", "Horn 2", 1}, {"4", "Horn 3", 1}, {"4", "Horn 1", -2}, {"5", "Horn 1", 1}, {"9", "Horn 1", 1},
@@ -127,7 +127,7 @@ func TestTrims(t *testing.T) {
 
 // A hunk shows the lines that go and those that come; a player with two packs is one hunk.
 func TestDiff(t *testing.T) {
-	hunks, _ := Plan(files(), []Trim{{"Horn 2", 1}, {"pit left", 1}}, []Nudge{{"2", "Horn 2", 1}})
+	hunks, _ := Plan(files(), []Trim{{"Horn 2", 1}, {"pit left", 1}}, []KeptNudge{{"2", "Horn 2", 1}})
 	var got string
 	for _, h := range hunks {
 		got += h.Diff() + "\n"
@@ -161,10 +161,10 @@ func FuzzNudges(f *testing.F) {
 		if !utf8.ValidString(name) || !utf8.ValidString(text) {
 			return // neither JSON nor a file that was read has such text
 		}
-		files := Files{Score: &source.File{Name: "show.toml", Text: text}, Roster: &source.File{Name: "roster.csv"}}
+		files := EditFiles{Score: &source.File{Name: "show.toml", Text: text}, Roster: &source.File{Name: "roster.csv"}}
 		var before, after source.Problems
 		score.Read(files.Score, &before)
-		hunks, left := Plan(files, nil, []Nudge{{id, name, 1.5}})
+		hunks, left := Plan(files, nil, []KeptNudge{{id, name, 1.5}})
 		if len(hunks)+len(left) != 1 {
 			t.Fatalf("%d hunks, %d left", len(hunks), len(left))
 		}

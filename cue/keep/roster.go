@@ -10,7 +10,7 @@ import (
 )
 
 // trim finds where a trim belongs: in the roster, or for a fixed mic in the venue or the rig.
-func (f Files) trim(t Trim) (Hunk, error) {
+func (f EditFiles) trim(t Trim) (Hunk, error) {
 	var ignored source.Problems
 	var rows []table.Row
 	if f.Roster != nil {

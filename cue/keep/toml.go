@@ -26,7 +26,7 @@ func scoreCues(f *source.File) map[string]*table.Node {
 }
 
 // nudgeCue adds nudges to one cue: to those that it has already where there are any.
-func nudgeCue(c *table.Node, id string, nudges []Nudge) (h Hunk, err error) {
+func nudgeCue(c *table.Node, id string, nudges []KeptNudge) (h Hunk, err error) {
 	if c == nil {
 		return h, fmt.Errorf("cue %s is not in the score: %s", id, Line(nudges))
 	}
@@ -35,7 +35,7 @@ func nudgeCue(c *table.Node, id string, nudges []Nudge) (h Hunk, err error) {
 	if has == nil {
 		return insertPair(h, c, "id", Line(nudges))
 	}
-	var missing []Nudge
+	var missing []KeptNudge
 	for _, n := range nudges {
 		old := has.Get(n.Name)
 		if old == nil {
@@ -53,7 +53,7 @@ func nudgeCue(c *table.Node, id string, nudges []Nudge) (h Hunk, err error) {
 }
 
 // Line is nudges as a line of a cue.
-func Line(nudges []Nudge) string {
+func Line(nudges []KeptNudge) string {
 	var parts []string
 	for _, n := range nudges {
 		parts = append(parts, pair(n))
@@ -61,14 +61,14 @@ func Line(nudges []Nudge) string {
 	return "nudge = { " + strings.Join(parts, ", ") + " }"
 }
 
-func pair(n Nudge) string {
+func pair(n KeptNudge) string {
 	text, _ := sum(0, n.DB, "")
 	return table.Quote(n.Name) + " = " + text
 }
 
 // extend adds names to nudges that a cue has: inside the braces, under their header, or after the last line where each
 // name has its own.
-func (h *Hunk) extend(has *table.Node, missing []Nudge, id string) error {
+func (h *Hunk) extend(has *table.Node, missing []KeptNudge, id string) error {
 	line := func(prefix string) (text string) {
 		for _, n := range missing {
 			text += lineEnd(h.File) + prefix + pair(n)

@@ -14,8 +14,8 @@ import (
 	"backfield/osc/mixer"
 )
 
-// Limits are what a run keeps to, so that no state of its own is ever over them.
-type Limits struct {
+// StateLimits are what a run keeps to, so that no state of its own is ever over them.
+type StateLimits struct {
 	Presses          int     // that the tempo is computed from
 	Past             int     // that back can undo
 	NudgeDB          float64 // of one nudge, up or down
@@ -35,7 +35,7 @@ type accepting struct {
 	show    *cue.Show
 	mixer   *mixer.Mixer
 	mixers  int
-	limits  Limits
+	limits  StateLimits
 	now     time.Time
 	refused []string
 }
@@ -47,7 +47,7 @@ func (a *accepting) refuse(format string, args ...any) {
 // State is the part of a state that a run of this show at so many mixers can have, and a problem that lists the rest;
 // "" for none. The show must have the state's step.
 func State(
-	s journal.RunState, show *cue.Show, m *mixer.Mixer, mixers int, limits Limits, now time.Time,
+	s journal.RunState, show *cue.Show, m *mixer.Mixer, mixers int, limits StateLimits, now time.Time,
 ) (fit journal.RunState, problem string) {
 	a := &accepting{show: show, mixer: m, mixers: mixers, limits: limits, now: now}
 	step := a.find(s.Step)

@@ -39,9 +39,9 @@ func (s ChannelSign) Rank() int {
 	return len(channelSigns)
 }
 
-// ChannelState is a channel at one mixer: what the mixer last said of it, and what the show has it at now. A level of
+// MixerChannel is a channel at one mixer: what the mixer last said of it, and what the show has it at now. A level of
 // minus infinity is off, null in JSON.
-type ChannelState struct {
+type MixerChannel struct {
 	Sign       ChannelSign `json:"sign"`
 	LevelKnown bool        `json:"level_known"` // the mixer has said its level
 	LevelDB    cue.Level   `json:"level_db"`    // at the mixer
@@ -55,9 +55,9 @@ type ChannelState struct {
 }
 
 // Channel returns a channel as this mixer has it.
-func (f *Feed) Channel(channel int, now time.Time) ChannelState {
+func (f *Feed) Channel(channel int, now time.Time) MixerChannel {
 	mute, level := f.table.Switches(channel)
-	c := ChannelState{Sign: ChannelOK, ShowOpen: f.table.Open(channel), ShowDB: cue.Silent}
+	c := MixerChannel{Sign: ChannelOK, ShowOpen: f.table.Open(channel), ShowDB: cue.Silent}
 	if v, ok := f.saidValue(level); ok {
 		c.LevelKnown, c.LevelDB = true, cue.Level(v)
 	}
@@ -85,7 +85,7 @@ func (f *Feed) FaderOffsetDB(channel int) (dB float64, known bool) {
 	return at - show, ok && !math.IsInf(at, 0) && !math.IsNaN(at) && !math.IsInf(show, 0)
 }
 
-func (f *Feed) sign(channel int, c *ChannelState, now time.Time) ChannelSign {
+func (f *Feed) sign(channel int, c *MixerChannel, now time.Time) ChannelSign {
 	mute, _ := f.table.Switches(channel)
 	switch {
 	case f.KeptOpen(channel):
@@ -117,17 +117,17 @@ func (f *Feed) saidValue(row int) (v float64, ok bool) {
 
 // OpenAtMixer reports whether the channel can be heard, as far as the mixer has said. A channel of which nothing was
 // heard is not counted as open.
-func (c *ChannelState) OpenAtMixer() bool {
+func (c *MixerChannel) OpenAtMixer() bool {
 	return c.MuteKnown && !c.Muted && (!c.LevelKnown || c.LevelDB != cue.Silent)
 }
 
 // Listed reports whether the operator must see the channel: it is open in the show or at the mixer, or it differs.
-func (c *ChannelState) Listed() bool {
+func (c *MixerChannel) Listed() bool {
 	return c.ShowOpen || c.OpenAtMixer() || c.Sign.Rank() >= ChannelManual.Rank()
 }
 
 // String is the state in a few words: the mixer's level, and what the show has where that differs.
-func (c *ChannelState) String() string {
+func (c *MixerChannel) String() string {
 	at, show := "level unknown", "show closed"
 	if c.LevelKnown {
 		at = decibels(c.LevelDB)
@@ -154,7 +154,7 @@ func (c *ChannelState) String() string {
 }
 
 // movedWords says what is manual. Of the level, which is in the line already, it says only what the show has.
-func (c *ChannelState) movedWords(show string) string {
+func (c *MixerChannel) movedWords(show string) string {
 	list := slices.Clone(c.Moved)
 	for n, what := range list {
 		if strings.HasPrefix(what, cue.ParamLevel+" ") {

@@ -20,8 +20,8 @@ const (
 	recent        = 3 * time.Second        // values that changed within this time changed at once
 )
 
-// doubt is a row that the mixer had confirmed, and of which it then said another value.
-type doubt struct {
+// valueDoubt is a row that the mixer had confirmed, and of which it then said another value.
+type valueDoubt struct {
 	said    osc.Arg   // the other value
 	answers int       // how often in a row the mixer has answered with it
 	counted time.Time // when the last question that was answered was asked
@@ -30,7 +30,7 @@ type doubt struct {
 
 // doubts are the rows in doubt, before it is decided whether someone moved them or the mixer has restarted.
 type doubts struct {
-	rows     map[int]*doubt
+	rows     map[int]*valueDoubt
 	strays   map[int]time.Time // when a row was last heard with a value that is neither the one sent nor the one before
 	decideAt time.Time
 	probedAt time.Time // when every channel was last asked
@@ -51,7 +51,7 @@ func (f *Feed) doubt(i int, now time.Time) {
 		return
 	}
 	s.confirmed = false
-	d := &doubt{said: s.said, counted: s.askedAt, since: now}
+	d := &valueDoubt{said: s.said, counted: s.askedAt, since: now}
 	if len(f.doubts.rows) == 0 {
 		f.doubts.decideAt = now.Add(probeTime)
 	}

@@ -90,7 +90,7 @@ func New(table *hold.TargetTable, to string, reports Reports) *Feed {
 		table: table, mixer: table.Mixer, to: to, reports: reports, neverOpen: map[int]bool{},
 		keptAt: make([]time.Time, len(table.Mixer.Keepalives)), pace: newPace(table.Mixer),
 		manual: manualRows{rows: map[int]bool{}, acked: map[int]bool{}, before: map[int]osc.Arg{}},
-		doubts: doubts{rows: map[int]*doubt{}, strays: map[int]time.Time{}},
+		doubts: doubts{rows: map[int]*valueDoubt{}, strays: map[int]time.Time{}},
 	}
 }
 

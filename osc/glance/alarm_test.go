@@ -12,7 +12,7 @@ import (
 // The worst comes first, and each alarm says what to do.
 func TestAlarms(t *testing.T) {
 	t.Parallel()
-	moved := run.ChannelRow{Channel: 2, Player: "Tpt 3", ChannelState: feed.ChannelState{
+	moved := run.ChannelRow{Channel: 2, Player: "Tpt 3", MixerChannel: feed.MixerChannel{
 		Sign: feed.ChannelManual, LevelKnown: true, LevelDB: -31, ShowOpen: true, ShowDB: 0.5,
 	}}
 	muted, still := moved, moved
@@ -54,7 +54,7 @@ overdue: OVERDUE by 2 counts: press SPACE for cue 7`
 // A value that the mixer has not confirmed looks different from one that it has.
 func TestChannelWords(t *testing.T) {
 	t.Parallel()
-	for want, s := range map[string]feed.ChannelState{
+	for want, s := range map[string]feed.MixerChannel{
 		"-1.5|feature":                    {Sign: feed.ChannelOK, LevelKnown: true, LevelDB: -1.5, MuteKnown: true},
 		"-1.5~|feature":                   {Sign: feed.ChannelOK, LevelKnown: true, LevelDB: -1.5, Fading: true},
 		"-9.0?|not confirmed (show -1.5)": {Sign: feed.ChannelWaiting, LevelKnown: true, LevelDB: -9, ShowDB: -1.5, ShowOpen: true},
@@ -71,7 +71,7 @@ func TestChannelWords(t *testing.T) {
 		"-9.0|STILL OPEN (show closed)":    {Sign: feed.ChannelStillOpen, LevelKnown: true, LevelDB: -9, MuteKnown: true},
 		"-9.0|still open, acknowledged":    {Sign: feed.ChannelStillOpen, LevelKnown: true, LevelDB: -9, MuteKnown: true, Acked: true},
 	} {
-		r := run.ChannelRow{Role: "feature", ChannelState: s}
+		r := run.ChannelRow{Role: "feature", MixerChannel: s}
 		level, mark := LevelText(r)
 		if got := level + strings.TrimSpace(mark) + "|" + Note(r); got != want {
 			t.Errorf("%q, want %q", got, want)

@@ -43,7 +43,7 @@ func (s Skipped) String() string {
 // one that is whole. The error is for a file that has no entry at all or more than a journal can have, for a later
 // format, or for a reader that fails.
 func Read(r io.Reader) (entries []Entry, skipped []Skipped, err error) {
-	d := decoder{in: bufio.NewReaderSize(io.LimitReader(r, MostBytes+1), 1<<16)}
+	d := lineDecoder{in: bufio.NewReaderSize(io.LimitReader(r, MostBytes+1), 1<<16)}
 	for n := 1; ; n++ {
 		line, length, err := d.line()
 		if err != nil && err != io.EOF {
@@ -68,8 +68,8 @@ func Read(r io.Reader) (entries []Entry, skipped []Skipped, err error) {
 	return d.entries, d.skipped, nil
 }
 
-// decoder is a journal that is being read.
-type decoder struct {
+// lineDecoder is a journal that is being read.
+type lineDecoder struct {
 	in      *bufio.Reader
 	read    int64
 	entries []Entry
@@ -81,7 +81,7 @@ type decoder struct {
 }
 
 // line reads the next line. Of a line that is too long it returns the length alone.
-func (d *decoder) line() (line []byte, length int64, err error) {
+func (d *lineDecoder) line() (line []byte, length int64, err error) {
 	for {
 		part, err := d.in.ReadSlice('\n')
 		if length += int64(len(part)); length <= mostLine {
@@ -96,7 +96,7 @@ func (d *decoder) line() (line []byte, length int64, err error) {
 }
 
 // take adds the entry of a line, or notes that the line is skipped.
-func (d *decoder) take(line []byte, n int, length int64) error {
+func (d *lineDecoder) take(line []byte, n int, length int64) error {
 	text := bytes.TrimSpace(line)
 	if line != nil && len(text) == 0 {
 		return nil // an empty line costs nothing: a writer begins with one after a line that was cut off
@@ -137,7 +137,7 @@ func (d *decoder) take(line []byte, n int, length int64) error {
 }
 
 // skip notes a line that has no entry.
-func (d *decoder) skip(n int, length int64) {
+func (d *lineDecoder) skip(n int, length int64) {
 	d.damaged++
 	if k := len(d.skipped); k > 0 && (d.skipped[k-1].Line+d.skipped[k-1].Lines == n || k == mostSkipped) {
 		last := &d.skipped[k-1]
@@ -149,7 +149,7 @@ func (d *decoder) skip(n int, length int64) {
 }
 
 // entry decodes a line. ok is false for one that is damaged, or that no run can have written.
-func (d *decoder) entry(text []byte) (e Entry, ok bool) {
+func (d *lineDecoder) entry(text []byte) (e Entry, ok bool) {
 	switch {
 	case checksummed(text):
 		d.sums = true

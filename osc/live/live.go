@@ -204,7 +204,7 @@ func (s *Driver) Run(ctx context.Context, to []string) {
 	for i := range to {
 		go s.keepLink(ctx, i, to[i])
 	}
-	alarm := wire.NewAlarm()
+	alarm := wire.NewWakeTimer()
 	defer alarm.Close()
 	for at, within := time.Now(), time.Second; ; {
 		s.mu.Lock()

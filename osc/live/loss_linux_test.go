@@ -22,7 +22,7 @@ func BenchmarkLoss(b *testing.B) {
 			show, d := benchShow(b, 64, 0, c.settings)
 			stage := stageFor(b, show, d, e.port, unwritten)
 			e.hear(b, 1<<20, 200*time.Millisecond)
-			work := wire.NewAlarm() // which does not spin: the receiver must not need a core to itself
+			work := wire.NewWakeTimer() // which does not spin: the receiver must not need a core to itself
 			defer work.Close()
 			lost, sent := 0, 0
 			var gaps []float64

@@ -19,10 +19,10 @@ type PairOptions struct {
 	First     bool          // it begins the show; the other stands by
 	Automatic time.Duration // a standby takes over by itself after this long of silence; 0 for never
 	Setup     run.ShowSetup
-	Run       run.Options                // what an engine that sends is made with
-	Follow    func(journal.Entry)        // takes the entries that the other laptop has written
-	Send      func(lines []standby.Line) // sends lines to the other laptop; it must not wait
-	Waiting   string                     // what a first laptop shows until a standby is connected
+	Run       run.Options                    // what an engine that sends is made with
+	Follow    func(journal.Entry)            // takes the entries that the other laptop has written
+	Send      func(lines []standby.PairLine) // sends lines to the other laptop; it must not wait
+	Waiting   string                         // what a first laptop shows until a standby is connected
 }
 
 // Pair is what a Driver needs to be one of two laptops: the machine that decides who sends, an ear for each mixer, and an
@@ -42,7 +42,7 @@ func (s *Driver) NewPair(o PairOptions) *Pair {
 	// What a recalled scene has the mixer echo says nothing of who sends.
 	hears := o.Setup.Mixer.Echo != nil && !o.Run.Recall
 	p := &Pair{d: s, o: o, working: o.First}
-	p.machine = standby.New(standby.Options{
+	p.machine = standby.New(standby.LaptopOptions{
 		First: o.First, Echo: hears, Mixers: len(o.Run.To), Automatic: o.Automatic,
 	}, time.Now())
 	for range o.Run.To {
@@ -63,7 +63,7 @@ func (p *Pair) LinkUp() { p.d.withEngine(p.machine.Linked) }
 func (p *Pair) LinkDown() { p.d.withEngine(p.machine.Cut) }
 
 // Receive takes a line of the other laptop.
-func (p *Pair) Receive(line standby.Line) {
+func (p *Pair) Receive(line standby.PairLine) {
 	p.d.withEngine(func(now time.Time) { p.machine.Receive(line, now) })
 }
 
@@ -71,7 +71,7 @@ func (p *Pair) Receive(line standby.Line) {
 func (p *Pair) Quit() { p.d.withEngine(func(time.Time) { p.machine.Quit() }) }
 
 // View returns how the two laptops are.
-func (p *Pair) View() (v standby.View) {
+func (p *Pair) View() (v standby.LaptopView) {
 	p.d.withEngine(func(now time.Time) { v = p.machine.View(now) })
 	return v
 }

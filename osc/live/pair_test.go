@@ -38,7 +38,7 @@ func echoing(l *wire.Listener, mixer *virtual.Device, mu *sync.Mutex) {
 type laptop struct {
 	*Driver
 	pair *Pair
-	link *link.Link
+	link *link.PairLink
 	end  func()
 
 	mu      sync.Mutex
@@ -66,7 +66,7 @@ func (l *laptop) steps() string {
 
 // newLaptop starts a laptop of a show at a mixer. How it is linked is left to dial.
 func newLaptop(
-	t *testing.T, p run.ShowSetup, to string, first bool, dial func() (*link.Link, error),
+	t *testing.T, p run.ShowSetup, to string, first bool, dial func() (*link.PairLink, error),
 ) *laptop {
 	t.Helper()
 	l := &laptop{}
@@ -112,10 +112,10 @@ func newPair(t *testing.T, p run.ShowSetup) (first, second *laptop) {
 	var mu sync.Mutex
 	go echoing(l, virtual.New(p.Mixer), &mu)
 	key := link.NewKey()
-	first = newLaptop(t, p, l.Addr().String(), true, func() (*link.Link, error) {
+	first = newLaptop(t, p, l.Addr().String(), true, func() (*link.PairLink, error) {
 		return link.Listen(t.Context(), "127.0.0.1:0", standby.NewDoor(key, "run", "show"), func(string) {})
 	})
-	second = newLaptop(t, p, l.Addr().String(), false, func() (*link.Link, error) {
+	second = newLaptop(t, p, l.Addr().String(), false, func() (*link.PairLink, error) {
 		fits := func(link.Welcome) error { return nil }
 		return link.Call(t.Context(), first.link.Addr(), standby.NewCaller(key), fits)
 	})

@@ -81,7 +81,7 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 	if e.step = e.route.find(s.Step); e.step < 0 && s.Step != "" {
 		return nil, fmt.Errorf("the journal ends in cue %q, which this show does not have", s.Step)
 	}
-	s, refused := accept.State(s, p.Show, p.Mixer, len(o.To), accept.Limits{
+	s, refused := accept.State(s, p.Show, p.Mixer, len(o.To), accept.StateLimits{
 		Presses: maxPresses, Past: maxPast, NudgeDB: maxNudgeDB, Slowest: slowest, Fastest: fastest,
 	}, now)
 	if refused != "" {

@@ -64,7 +64,7 @@ type ChannelRow struct {
 	Kind    string `json:"kind"`
 	Role    string `json:"role"`
 	Mixer   string `json:"mixer"`
-	feed.ChannelState
+	feed.MixerChannel
 }
 
 // Tick is an automatic step before the next cue.

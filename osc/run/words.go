@@ -86,7 +86,7 @@ func (v View) String() string {
 
 // String is the channel in one line.
 func (r ChannelRow) String() string {
-	return fmt.Sprintf("ch %d  %s  %s", r.Channel, r.Player, r.ChannelState.String())
+	return fmt.Sprintf("ch %d  %s  %s", r.Channel, r.Player, r.MixerChannel.String())
 }
 
 // Tempo is the tempo as played: "132 bpm (as written)", or "131 bpm (99 % of written)".

@@ -17,7 +17,7 @@ func (l *Laptop) next() int {
 }
 
 // watchRival sees that the other laptop, which may have sent at the same time as this one, is silent.
-func (l *Laptop) watchRival(beat Line) {
+func (l *Laptop) watchRival(beat PairLine) {
 	switch {
 	case !l.mine:
 		l.unsure, l.rival = false, false
@@ -38,14 +38,14 @@ func (l *Laptop) Regained() (again, fought bool) {
 }
 
 // goOn ends the check after a freeze, if the other says that it does not send.
-func (l *Laptop) goOn(reply Line) {
+func (l *Laptop) goOn(reply PairLine) {
 	if l.mine && !reply.Sending && reply.Term <= l.term {
 		l.mode, l.why = Sending, ""
 	}
 }
 
 // outranked goes silent for a higher term.
-func (l *Laptop) outranked(line Line, now time.Time) {
+func (l *Laptop) outranked(line PairLine, now time.Time) {
 	was := l.mode
 	l.term, l.mine, l.mode, l.wish, l.askedAt, l.why = line.Term, false, Watching, 0, time.Time{}, ""
 	l.promised = time.Time{}
@@ -95,7 +95,7 @@ func (l *Laptop) check(gap time.Duration, now time.Time) {
 func (l *Laptop) ask(now time.Time) {
 	l.mode, l.until, l.listening.purpose = Checking, now.Add(ackWait), afterFreeze
 	l.question++
-	l.push(Line{Kind: Ask, N: l.question})
+	l.push(PairLine{Kind: Ask, N: l.question})
 }
 
 // listen listens at the mixers, or gives up where they say nothing.
@@ -177,7 +177,7 @@ func (l *Laptop) takeOver(now time.Time) {
 
 func (l *Laptop) askSilence(now time.Time) {
 	l.mode, l.until = Asking, now.Add(ackWait)
-	l.push(Line{Kind: TakeOver, Term: l.wish})
+	l.push(PairLine{Kind: TakeOver, Term: l.wish})
 }
 
 // begin sends from now on.

@@ -14,13 +14,13 @@ import (
 // was moved at the mixer.
 type Ear struct {
 	mixer  *mixer.Mixer
-	rows   map[string]*row
+	rows   map[string]*heardRow
 	order  []string // addresses as they were first sent, for beacons
 	cursor int
 	deaf   time.Time // nothing is judged before: the mixer has recalled a scene
 }
 
-type row struct {
+type heardRow struct {
 	sentAt time.Time   // the last message about it
 	owed   int         // echoes and answers that may still come of those
 	set    osc.Message // the value that was sent last; none where the mixer may hold another
@@ -40,7 +40,7 @@ const twiceWithin = 200 * time.Millisecond
 const beaconRest = time.Second
 
 // NewEar makes an ear that has heard nothing.
-func NewEar(d *mixer.Mixer) *Ear { return &Ear{mixer: d, rows: map[string]*row{}} }
+func NewEar(d *mixer.Mixer) *Ear { return &Ear{mixer: d, rows: map[string]*heardRow{}} }
 
 // Sent notes a message that goes to the mixer.
 func (e *Ear) Sent(m osc.Message, now time.Time) {
@@ -57,7 +57,7 @@ func (e *Ear) Sent(m osc.Message, now time.Time) {
 	}
 	r := e.rows[about]
 	if r == nil {
-		r = &row{}
+		r = &heardRow{}
 		e.rows[about] = r
 		e.order = append(e.order, about)
 	}

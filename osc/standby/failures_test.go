@@ -113,7 +113,7 @@ func show(r *rand.Rand) *cue.Show {
 // delivery is a line on its way, or the news that the link is up or down.
 type delivery struct {
 	at   time.Time
-	line standby.Line
+	line standby.PairLine
 	cut  bool
 	up   bool
 }
@@ -187,7 +187,7 @@ func newWorld(t testing.TB, seed uint64, automatic time.Duration) *world {
 		if i == 1 {
 			l.skew = []time.Duration{0, time.Minute, -time.Minute, 250 * time.Millisecond}[r.IntN(4)]
 		}
-		o := standby.Options{First: i == 0, Echo: talk.echo, Mixers: 1}
+		o := standby.LaptopOptions{First: i == 0, Echo: talk.echo, Mixers: 1}
 		if i == 1 {
 			o.Automatic = automatic
 		}
@@ -292,7 +292,7 @@ func (w *world) hear(l *laptop) {
 }
 
 // holds reports whether a laptop keeps its engine: it sends, or may do so again in a moment.
-func holds(v standby.View, was bool) bool {
+func holds(v standby.LaptopView, was bool) bool {
 	switch v.Mode {
 	case standby.Sending:
 		return true
@@ -611,7 +611,7 @@ func play(t testing.TB, seed uint64) *world {
 func (w *world) take(kind int, automatic time.Duration, r *rand.Rand) (confirmed bool) {
 	second := w.both[1]
 	sends := func() bool { return second.machine.Sends(second.clock(w.now)) }
-	view := func() standby.View { return second.machine.View(second.clock(w.now)) }
+	view := func() standby.LaptopView { return second.machine.View(second.clock(w.now)) }
 	if automatic > 0 && kind != none && r.IntN(2) == 0 {
 		w.run(automatic + time.Second)
 		dead := kind == kill || kind == freeze || kind == freezeCable

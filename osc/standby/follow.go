@@ -16,14 +16,14 @@ import (
 type log struct {
 	before int    // entries that are left out before the first line
 	mark   uint64 // over those
-	lines  []noted
+	lines  []notedValue
 	others int // entries up to this number are the other laptop's, with times on its clock
 }
 
 // noMark is the mark of no journal.
 const noMark = 1
 
-type noted struct {
+type notedValue struct {
 	text []byte
 	mark uint64 // over all up to this one
 }
@@ -53,15 +53,15 @@ func (l *log) add(text []byte) {
 	binary.BigEndian.PutUint64(before[:], l.last())
 	h.Write(before[:])
 	h.Write(text)
-	l.lines = append(l.lines, noted{text, h.Sum64()})
+	l.lines = append(l.lines, notedValue{text, h.Sum64()})
 }
 
 // restart begins the log in the middle of a journal, after n entries with a mark.
 func (l *log) restart(n int, mark uint64) { *l = log{before: n, mark: mark} }
 
 // line is the line of the entry with an index.
-func (l *log) line(i int) Line {
-	return Line{Kind: Entry, N: l.before + i + 1, Mark: l.lines[i].mark, Entry: l.lines[i].text}
+func (l *log) line(i int) PairLine {
+	return PairLine{Kind: Entry, N: l.before + i + 1, Mark: l.lines[i].mark, Entry: l.lines[i].text}
 }
 
 // samples is how many lines the difference between two clocks is taken from: some seconds of beats.
@@ -74,7 +74,7 @@ type offset struct {
 	n    int
 }
 
-func (o *offset) note(line Line, now time.Time) {
+func (o *offset) note(line PairLine, now time.Time) {
 	o.list[o.n%samples] = now.Sub(line.at())
 	o.n++
 }
@@ -138,7 +138,7 @@ func (l *Laptop) text(e journal.Entry) []byte {
 }
 
 // have says how far this laptop has the journal.
-func (l *Laptop) have() { l.push(Line{Kind: Have, N: l.log.n(), Mark: l.log.last()}) }
+func (l *Laptop) have() { l.push(PairLine{Kind: Have, N: l.log.n(), Mark: l.log.last()}) }
 
 // sync sends the other what it has not got of the journal: all that is new, or the state alone where the two differ.
 func (l *Laptop) sync() {
@@ -148,7 +148,7 @@ func (l *Laptop) sync() {
 	from := l.theirs.N
 	if mark, ok := l.log.markAt(from); !ok || mark != l.theirs.Mark || from < l.log.others {
 		state := journal.Entry{Kind: "state", State: &l.state}
-		l.push(Line{Kind: Entry, Base: true, N: l.log.n(), Mark: l.log.last(), Entry: l.text(state)})
+		l.push(PairLine{Kind: Entry, Base: true, N: l.log.n(), Mark: l.log.last(), Entry: l.text(state)})
 		return
 	}
 	for i := from - l.log.before; i < len(l.log.lines); i++ {
@@ -157,7 +157,7 @@ func (l *Laptop) sync() {
 }
 
 // follow takes an entry of the other's journal.
-func (l *Laptop) follow(line Line, now time.Time) {
+func (l *Laptop) follow(line PairLine, now time.Time) {
 	if l.mine || line.Term < l.term {
 		return
 	}

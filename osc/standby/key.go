@@ -84,24 +84,26 @@ func NewDoor(key, run, show string) *Door {
 }
 
 // Greet is the first line to whoever connects. The nonce must be new for each.
-func (d *Door) Greet(nonce []byte) Line { return Line{Kind: Hello, Version: Version, Nonce: nonce} }
+func (d *Door) Greet(nonce []byte) PairLine {
+	return PairLine{Kind: Hello, Version: Version, Nonce: nonce}
+}
 
 // Admit judges the answer to a greeting with a nonce, from an address without its port. The line is to be sent either
 // way; ok reports whether the other is admitted.
-func (d *Door) Admit(from string, nonce []byte, a Line) (reply Line, ok bool) {
+func (d *Door) Admit(from string, nonce []byte, a PairLine) (reply PairLine, ok bool) {
 	switch {
 	case d.all >= mostAllTries:
-		return Line{Kind: Refused, Text: "too many wrong keys: laptop 1 must be started again for a new one"}, false
+		return PairLine{Kind: Refused, Text: "too many wrong keys: laptop 1 must be started again for a new one"}, false
 	case d.tries[from] >= mostTries:
-		return Line{Kind: Refused, Text: "too many wrong keys from this address"}, false
+		return PairLine{Kind: Refused, Text: "too many wrong keys from this address"}, false
 	case a.Kind != Answer || len(a.Nonce) != NonceBytes:
-		return Line{Kind: Refused, Text: "this is the link for a standby laptop"}, false
+		return PairLine{Kind: Refused, Text: "this is the link for a standby laptop"}, false
 	}
 	for _, secret := range []string{d.secret, d.key} {
 		if secret == "" || !hmac.Equal(a.Proof, proof(secret, standbySays, nonce, a.Nonce)) {
 			continue
 		}
-		reply = Line{Kind: Welcome, Run: d.run, Show: d.show, Proof: proof(secret, firstSays, nonce, a.Nonce)}
+		reply = PairLine{Kind: Welcome, Run: d.run, Show: d.show, Proof: proof(secret, firstSays, nonce, a.Nonce)}
 		if secret == d.key {
 			d.secret, d.key = later(secret, nonce, a.Nonce), ""
 		}
@@ -110,9 +112,9 @@ func (d *Door) Admit(from string, nonce []byte, a Line) (reply Line, ok bool) {
 	d.tries[from]++
 	d.all++
 	if d.key == "" {
-		return Line{Kind: Refused, Text: "the key was used already: it is for one standby"}, false
+		return PairLine{Kind: Refused, Text: "the key was used already: it is for one standby"}, false
 	}
-	return Line{Kind: Refused, Text: "the key is wrong"}, false
+	return PairLine{Kind: Refused, Text: "the key is wrong"}, false
 }
 
 // later is the secret with which an admitted standby comes back.
@@ -132,21 +134,21 @@ type Caller struct {
 func NewCaller(key string) *Caller { return &Caller{secret: key, keyed: true} }
 
 // Answer answers a greeting. The nonce must be new for each.
-func (c *Caller) Answer(hello Line, nonce []byte) (Line, error) {
+func (c *Caller) Answer(hello PairLine, nonce []byte) (PairLine, error) {
 	switch {
 	case hello.Kind != Hello || len(hello.Nonce) != NonceBytes:
-		return Line{}, errors.New("what answers there is no laptop that waits for a standby")
+		return PairLine{}, errors.New("what answers there is no laptop that waits for a standby")
 	case hello.Version != Version:
-		return Line{}, fmt.Errorf("laptop 1 speaks version %d of the link and this one version %d: "+
+		return PairLine{}, fmt.Errorf("laptop 1 speaks version %d of the link and this one version %d: "+
 			"install the same backfield on both", hello.Version, Version)
 	}
 	c.hello, c.nonce = hello.Nonce, nonce
-	return Line{Kind: Answer, Nonce: nonce, Proof: proof(c.secret, standbySays, hello.Nonce, nonce)}, nil
+	return PairLine{Kind: Answer, Nonce: nonce, Proof: proof(c.secret, standbySays, hello.Nonce, nonce)}, nil
 }
 
 // Welcomed judges the reply to an answer. The error is for a refusal, or for a laptop that does not know the key
 // itself.
-func (c *Caller) Welcomed(reply Line) error {
+func (c *Caller) Welcomed(reply PairLine) error {
 	switch {
 	case reply.Kind == Refused:
 		return fmt.Errorf("laptop 1 refuses: %s", reply.Text)

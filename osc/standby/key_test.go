@@ -52,7 +52,7 @@ func TestOverheardAnswerIsWorthless(t *testing.T) {
 	if reply, ok := d.Admit("192.0.2.1", nonce(3), answer); ok || reply.Kind != standby.Refused {
 		t.Error("admitted with an answer to another greeting")
 	}
-	fake := standby.Line{Kind: standby.Welcome, Run: "run", Show: "show", Proof: answer.Proof}
+	fake := standby.PairLine{Kind: standby.Welcome, Run: "run", Show: "show", Proof: answer.Proof}
 	c := standby.NewCaller(key)
 	if _, err := c.Answer(d.Greet(nonce(1)), nonce(2)); err != nil {
 		t.Fatal(err)

@@ -44,8 +44,8 @@ const (
 	Stopped   Mode = "stopped"  // another program may be sending: the operator decides
 )
 
-// Options are how a laptop is set up.
-type Options struct {
+// LaptopOptions are how a laptop is set up.
+type LaptopOptions struct {
 	First     bool          // it is the one that begins the show
 	Echo      bool          // the mixers say to everybody what anybody sends
 	Mixers    int           // how many there are
@@ -54,7 +54,7 @@ type Options struct {
 
 // Laptop is one of the two. Make one with New. It is for one goroutine.
 type Laptop struct {
-	o    Options
+	o    LaptopOptions
 	mode Mode
 	term int  // the highest that is known
 	mine bool // it is this laptop's
@@ -65,7 +65,7 @@ type Laptop struct {
 	left     bool          // the other has ended its run
 	heardAt  time.Time     // when a line last came
 	deaf     time.Duration // how long the other had heard nothing, when it last said
-	other    Line          // its last beat
+	other    PairLine      // its last beat
 	unsure   bool          // nothing has shown that the other is silent since this laptop began
 	rival    bool          // and it does send, as it says
 	regained bool          // it has gone silent since
@@ -90,8 +90,8 @@ type Laptop struct {
 	hasLog  bool // something of the other's journal has come
 	clock   offset
 	entries []journal.Entry // of the other's, for this laptop's own journal
-	out     []Line
-	theirs  *Line // how far the other has the journal, nil for unknown
+	out     []PairLine
+	theirs  *PairLine // how far the other has the journal, nil for unknown
 }
 
 // listening is what is heard while a laptop listens at the mixers.
@@ -111,7 +111,7 @@ const (
 )
 
 // New makes a laptop. The first one sends at once.
-func New(o Options, now time.Time) *Laptop {
+func New(o LaptopOptions, now time.Time) *Laptop {
 	l := &Laptop{o: o, mode: Watching, base: now, lastAt: now, heardAt: now, strays: map[string]time.Time{}}
 	l.state.Clock.Rate = 1
 	if o.First {
@@ -150,7 +150,7 @@ func (l *Laptop) quietLink(now time.Time) bool {
 }
 
 // Receive takes a line from the other laptop.
-func (l *Laptop) Receive(line Line, now time.Time) {
+func (l *Laptop) Receive(line PairLine, now time.Time) {
 	l.notice(now)
 	if !l.linked {
 		return
@@ -176,10 +176,10 @@ func (l *Laptop) Receive(line Line, now time.Time) {
 		l.watchRival(line)
 	case TakeOver:
 		if line.Term == l.term && !l.mine && l.mode == Watching {
-			l.push(Line{Kind: Silent})
+			l.push(PairLine{Kind: Silent})
 		}
 	case Ask:
-		l.push(Line{Kind: Reply, N: line.N, Sending: l.Sends(now)})
+		l.push(PairLine{Kind: Reply, N: line.N, Sending: l.Sends(now)})
 	case Reply:
 		if l.mode == Checking && line.N == l.question || l.mode == Listening && l.listening.purpose == afterFreeze {
 			l.goOn(line)
@@ -209,11 +209,11 @@ func (l *Laptop) Next(now time.Time) time.Time {
 // Quit says that this laptop ends its run, and sends nothing more.
 func (l *Laptop) Quit() {
 	l.mode = Stopped
-	l.push(Line{Kind: Bye})
+	l.push(PairLine{Kind: Bye})
 }
 
 // Take returns the lines that are to be sent to the other laptop, in order.
-func (l *Laptop) Take(now time.Time) []Line {
+func (l *Laptop) Take(now time.Time) []PairLine {
 	out := l.out
 	l.out = nil
 	for i := range out {
@@ -225,7 +225,7 @@ func (l *Laptop) Take(now time.Time) []Line {
 	return out
 }
 
-func (l *Laptop) push(line Line) {
+func (l *Laptop) push(line PairLine) {
 	if l.linked {
 		l.out = append(l.out, line)
 	}
@@ -235,5 +235,6 @@ func (l *Laptop) push(line Line) {
 func (l *Laptop) beat(now time.Time) {
 	l.beatAt = now.Add(beatEvery)
 	deaf := now.Sub(l.heardAt).Milliseconds()
-	l.push(Line{Kind: Beat, N: l.log.n(), Sending: l.mode == Sending || l.mode == Pausing, DeafMS: int(max(deaf, 0))})
+	l.push(PairLine{Kind: Beat, N: l.log.n(), Sending: l.mode == Sending || l.mode == Pausing, DeafMS: int(max(deaf,
+		0))})
 }

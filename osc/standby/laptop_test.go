@@ -18,7 +18,7 @@ type pair struct {
 	cut           bool
 }
 
-func newPair(o standby.Options, skew time.Duration) *pair {
+func newPair(o standby.LaptopOptions, skew time.Duration) *pair {
 	p := &pair{now: start, skew: skew}
 	p.second = standby.New(o, start.Add(skew))
 	o.First, o.Automatic = true, 0
@@ -66,7 +66,7 @@ func (p *pair) expect(t *testing.T, first, second bool) {
 // A state that the standby follows has its times on the standby's clock, and nothing of it lies ahead.
 func TestFollowedStateIsOnTheStandbysClock(t *testing.T) {
 	for _, skew := range []time.Duration{0, time.Minute, -time.Minute} {
-		p := newPair(standby.Options{}, skew)
+		p := newPair(standby.LaptopOptions{}, skew)
 		p.run(time.Second)
 		pressed := p.now
 		state := journal.RunState{
@@ -92,7 +92,7 @@ func TestFollowedStateIsOnTheStandbysClock(t *testing.T) {
 // A standby that was away for a while gets the entries that it has missed, each once; one whose journal is another gets
 // the state.
 func TestJournalIsCaughtUp(t *testing.T) {
-	p := newPair(standby.Options{}, 0)
+	p := newPair(standby.LaptopOptions{}, 0)
 	record := func(l *standby.Laptop, step string) {
 		l.Record(journal.Entry{At: p.now, Kind: "step", Step: step, State: &journal.RunState{Step: step}})
 	}
@@ -126,9 +126,9 @@ func TestJournalIsCaughtUp(t *testing.T) {
 	if got := p.first.State().Step; got != "e" {
 		t.Errorf("laptop 1 follows to %q", got)
 	}
-	other := standby.New(standby.Options{}, p.now)
+	other := standby.New(standby.LaptopOptions{}, p.now)
 	other.Linked(p.now)
-	other.Receive(standby.Line{Kind: standby.Have, Term: 1}, p.now)
+	other.Receive(standby.PairLine{Kind: standby.Have, Term: 1}, p.now)
 	p.first, p.second = p.second, other
 	p.first.Linked(p.now)
 	p.run(beat)
@@ -139,7 +139,7 @@ func TestJournalIsCaughtUp(t *testing.T) {
 
 // A standby that has got nothing yet would close every mic: it does not take over.
 func TestNothingToTakeOver(t *testing.T) {
-	l := standby.New(standby.Options{}, start)
+	l := standby.New(standby.LaptopOptions{}, start)
 	l.Press(start)
 	l.Press(start.Add(time.Second))
 	if l.Sends(start.Add(time.Second)) || l.View(start).Ask == "" {
@@ -148,7 +148,7 @@ func TestNothingToTakeOver(t *testing.T) {
 }
 
 func TestTakeOverAndBack(t *testing.T) {
-	p := newPair(standby.Options{}, time.Minute)
+	p := newPair(standby.LaptopOptions{}, time.Minute)
 	p.run(time.Second)
 	p.expect(t, true, false)
 	p.second.Press(p.now.Add(p.skew))
@@ -169,7 +169,7 @@ func TestTakeOverAndBack(t *testing.T) {
 // Where the link is cut and no mixer echoes, nothing happens by itself, and the key asks again; a press right after the
 // first is the same press.
 func TestNothingShowsThatTheOtherIsSilent(t *testing.T) {
-	p := newPair(standby.Options{Mixers: 1, Automatic: 2 * time.Second}, 0)
+	p := newPair(standby.LaptopOptions{Mixers: 1, Automatic: 2 * time.Second}, 0)
 	p.run(time.Second)
 	p.cut = true
 	p.second.Cut(p.now)
@@ -193,7 +193,7 @@ func TestNothingShowsThatTheOtherIsSilent(t *testing.T) {
 
 // A laptop that was stopped asks before it sends, and goes on where the other does not send.
 func TestThawedLaptopAsks(t *testing.T) {
-	p := newPair(standby.Options{}, 0)
+	p := newPair(standby.LaptopOptions{}, 0)
 	p.run(time.Second)
 	p.now = p.now.Add(3 * time.Second)
 	if first, _ := p.sends(); first {
@@ -222,7 +222,7 @@ func TestThawedLaptopAsks(t *testing.T) {
 // One value that is moved at the mixer makes laptop 1 pause for a moment; several at once stop it, but only while
 // nothing on the link shows that laptop 2 stands by.
 func TestAnotherWriterIsHeard(t *testing.T) {
-	p := newPair(standby.Options{Echo: true, Mixers: 1}, 0)
+	p := newPair(standby.LaptopOptions{Echo: true, Mixers: 1}, 0)
 	p.run(time.Second)
 	for _, address := range []string{"/a", "/b", "/c", "/d"} {
 		p.first.Heard(0, address, p.now)
@@ -248,7 +248,7 @@ func TestAnotherWriterIsHeard(t *testing.T) {
 
 // A standby that stood still itself does not take that for a silent laptop 1.
 func TestFrozenStandbyDoesNotTakeOver(t *testing.T) {
-	p := newPair(standby.Options{Echo: true, Mixers: 1, Automatic: 2 * time.Second}, 0)
+	p := newPair(standby.LaptopOptions{Echo: true, Mixers: 1, Automatic: 2 * time.Second}, 0)
 	p.first.Record(journal.Entry{At: p.now, Kind: "step", Step: "a", State: &journal.RunState{Step: "a"}})
 	p.run(time.Second)
 	p.now = p.now.Add(5 * time.Second)

@@ -12,28 +12,28 @@ import (
 // Version is the version of the lines that are sent. Two laptops work together only with the same one.
 const Version = 1
 
-// Kind says what a line is for.
-type Kind string
+// LineKind says what a line is for.
+type LineKind string
 
 // The kinds of lines, and the fields that each has besides At and Term.
 const (
-	Hello    Kind = "hello"    // Version, Nonce: the first line of the laptop that is connected to
-	Answer   Kind = "answer"   // Nonce, Proof: the other laptop knows the key
-	Welcome  Kind = "welcome"  // Proof, Run, Show: it is admitted, and the key is right on this side too
-	Refused  Kind = "refused"  // Text: why it is not admitted
-	Have     Kind = "have"     // N, Mark: how far this laptop has the journal
-	Entry    Kind = "entry"    // N, Mark, Entry; Base where the entries before it are left out
-	Beat     Kind = "beat"     // N, Sending, DeafMS
-	TakeOver Kind = "takeover" // the other laptop is to go silent; Term is the one that begins
-	Silent   Kind = "silent"   // the sender has gone silent for Term
-	Ask      Kind = "ask"      // N: the sender was stopped for a while, and asks who sends
-	Reply    Kind = "reply"    // N, Sending: the answer to that question
-	Bye      Kind = "bye"      // the sender ends its run, and sends nothing more
+	Hello    LineKind = "hello"    // Version, Nonce: the first line of the laptop that is connected to
+	Answer   LineKind = "answer"   // Nonce, Proof: the other laptop knows the key
+	Welcome  LineKind = "welcome"  // Proof, Run, Show: it is admitted, and the key is right on this side too
+	Refused  LineKind = "refused"  // Text: why it is not admitted
+	Have     LineKind = "have"     // N, Mark: how far this laptop has the journal
+	Entry    LineKind = "entry"    // N, Mark, Entry; Base where the entries before it are left out
+	Beat     LineKind = "beat"     // N, Sending, DeafMS
+	TakeOver LineKind = "takeover" // the other laptop is to go silent; Term is the one that begins
+	Silent   LineKind = "silent"   // the sender has gone silent for Term
+	Ask      LineKind = "ask"      // N: the sender was stopped for a while, and asks who sends
+	Reply    LineKind = "reply"    // N, Sending: the answer to that question
+	Bye      LineKind = "bye"      // the sender ends its run, and sends nothing more
 )
 
-// Line is one line of the link between the two laptops: a JSON object.
-type Line struct {
-	Kind    Kind            `json:"kind"`
+// PairLine is one line of the link between the two laptops: a JSON object.
+type PairLine struct {
+	Kind    LineKind        `json:"kind"`
 	Version int             `json:"version,omitempty"`
 	Term    int             `json:"term,omitempty"`  // the highest that the sender knows
 	AtNS    int64           `json:"at_ns,omitempty"` // the sender's clock, in ns since 1970
@@ -51,7 +51,7 @@ type Line struct {
 }
 
 // Bytes is the line with its line end.
-func (l Line) Bytes() []byte {
+func (l PairLine) Bytes() []byte {
 	text, err := json.Marshal(l)
 	if err != nil {
 		panic(fmt.Sprintf("standby: a line that JSON cannot hold: %v", err)) // its entry came out of JSON
@@ -60,7 +60,7 @@ func (l Line) Bytes() []byte {
 }
 
 // at is the sender's clock when it sent the line.
-func (l Line) at() time.Time { return time.Unix(0, l.AtNS) }
+func (l PairLine) at() time.Time { return time.Unix(0, l.AtNS) }
 
 const (
 	mostGreeting = 1 << 10 // bytes of a line from a laptop that is not admitted yet
@@ -70,20 +70,20 @@ const (
 // ErrLong is the error of a line that is longer than any line can be.
 var ErrLong = errors.New("a line is too long")
 
-// Reader reads lines from a laptop that need not be one: no more than one line is kept in memory.
-type Reader struct {
+// LineReader reads lines from a laptop that need not be one: no more than one line is kept in memory.
+type LineReader struct {
 	in       *bufio.Reader
 	admitted bool
 }
 
 // NewReader reads short lines only, until Admitted.
-func NewReader(r io.Reader) *Reader { return &Reader{in: bufio.NewReader(r)} }
+func NewReader(r io.Reader) *LineReader { return &LineReader{in: bufio.NewReader(r)} }
 
 // Admitted lets lines be as long as journal entries need.
-func (r *Reader) Admitted() { r.admitted = true }
+func (r *LineReader) Admitted() { r.admitted = true }
 
 // Next reads the next line. After an error the link is of no more use.
-func (r *Reader) Next() (Line, error) {
+func (r *LineReader) Next() (PairLine, error) {
 	most := mostGreeting
 	if r.admitted {
 		most = mostLine
@@ -92,22 +92,22 @@ func (r *Reader) Next() (Line, error) {
 	for {
 		part, err := r.in.ReadSlice('\n')
 		if len(text)+len(part) > most {
-			return Line{}, ErrLong
+			return PairLine{}, ErrLong
 		}
 		if err != nil && !errors.Is(err, bufio.ErrBufferFull) {
-			return Line{}, err // a line that is cut off is none
+			return PairLine{}, err // a line that is cut off is none
 		}
 		text = append(text, part...)
 		if err == nil {
 			break
 		}
 	}
-	var l Line
+	var l PairLine
 	if err := json.Unmarshal(text, &l); err != nil {
-		return Line{}, fmt.Errorf("a line is not understood: %w", err)
+		return PairLine{}, fmt.Errorf("a line is not understood: %w", err)
 	}
 	if l.Term < 0 || l.Term > mostTerm || l.N < 0 || l.DeafMS < 0 {
-		return Line{}, fmt.Errorf("a line of kind %q has a number out of range", l.Kind)
+		return PairLine{}, fmt.Errorf("a line of kind %q has a number out of range", l.Kind)
 	}
 	return l, nil
 }

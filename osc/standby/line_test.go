@@ -13,7 +13,7 @@ import (
 )
 
 func TestReaderLimits(t *testing.T) {
-	long := standby.Line{Kind: standby.Entry, Text: strings.Repeat("x", 2000)}
+	long := standby.PairLine{Kind: standby.Entry, Text: strings.Repeat("x", 2000)}
 	in := standby.NewReader(bytes.NewReader(long.Bytes()))
 	if _, err := in.Next(); !errors.Is(err, standby.ErrLong) {
 		t.Errorf("a long greeting: %v", err)
@@ -41,7 +41,7 @@ func (zeros) Read(b []byte) (int, error) { return len(b), nil }
 // Whatever comes over the link: it is read or refused, and no Laptop, Door or Caller is disturbed by it.
 func FuzzLink(f *testing.F) {
 	entry := journal.Entry{Kind: "step", Step: "q1", State: &journal.RunState{Step: "q1", Clock: journal.PlayClock{Rate: 1}}}
-	for _, l := range []standby.Line{
+	for _, l := range []standby.PairLine{
 		{Kind: standby.Hello, Version: standby.Version, Nonce: make([]byte, standby.NonceBytes)},
 		{Kind: standby.Answer, Nonce: make([]byte, standby.NonceBytes), Proof: make([]byte, 32)},
 		{Kind: standby.Welcome, Proof: make([]byte, 32), Run: "a", Show: "b"},
@@ -59,7 +59,7 @@ func FuzzLink(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text []byte, first bool) {
 		in := standby.NewReader(bytes.NewReader(text))
 		in.Admitted()
-		l := standby.New(standby.Options{First: first, Echo: true, Mixers: 1}, start)
+		l := standby.New(standby.LaptopOptions{First: first, Echo: true, Mixers: 1}, start)
 		l.Linked(start)
 		door, caller := standby.NewDoor("ABCD-EFGH-JKLM", "run", "show"), standby.NewCaller("ABCD-EFGH-JKLN")
 		now := start

@@ -5,8 +5,8 @@ import (
 	"time"
 )
 
-// View is what a screen shows of the two laptops at one instant.
-type View struct {
+// LaptopView is what a screen shows of the two laptops at one instant.
+type LaptopView struct {
 	Mode      Mode    `json:"mode"`
 	Term      int     `json:"term"`
 	Partner   bool    `json:"partner"` // another laptop has been admitted
@@ -19,8 +19,8 @@ type View struct {
 }
 
 // View looks at the laptop.
-func (l *Laptop) View(now time.Time) View {
-	v := View{
+func (l *Laptop) View(now time.Time) LaptopView {
+	v := LaptopView{
 		Mode: l.mode, Term: l.term, Partner: l.partner, Linked: l.linked, HeardAgoS: -1, Entries: l.log.n(), Ask: l.why,
 	}
 	if l.partner {
@@ -36,7 +36,7 @@ func (l *Laptop) View(now time.Time) View {
 	return v
 }
 
-func (l *Laptop) headline(v View, now time.Time) string {
+func (l *Laptop) headline(v LaptopView, now time.Time) string {
 	other, start := l.otherName(), l.otherStart()
 	switch l.mode {
 	case Asking:

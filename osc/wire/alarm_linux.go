@@ -18,7 +18,7 @@ type kernelTimer struct {
 }
 
 // systemAlarm returns nil if there is no such timer.
-func systemAlarm() *Alarm {
+func systemAlarm() *WakeTimer {
 	fd, err := unix.TimerfdCreate(unix.CLOCK_MONOTONIC, unix.TFD_NONBLOCK|unix.TFD_CLOEXEC)
 	if err != nil {
 		return nil
@@ -34,7 +34,7 @@ func systemAlarm() *Alarm {
 			ring(c)
 		}
 	}()
-	return &Alarm{C: c, late: kernelLate, timer: t}
+	return &WakeTimer{C: c, late: kernelLate, timer: t}
 }
 
 func (t kernelTimer) set(d time.Duration) {

@@ -3,4 +3,4 @@
 package wire
 
 // systemAlarm returns nil, because Go's timer is the best one here.
-func systemAlarm() *Alarm { return nil }
+func systemAlarm() *WakeTimer { return nil }

@@ -33,8 +33,8 @@ func (Wall) Sleep(d time.Duration) {
 // second that is two messages.
 const timerLate = 1200 * time.Microsecond
 
-// Alarm wakes one goroutine close to an instant, while the goroutine may wait for other things too. Close releases it.
-type Alarm struct {
+// WakeTimer wakes one goroutine close to an instant, while the goroutine may wait for other things too. Close releases it.
+type WakeTimer struct {
 	// C gets a value close to the instant that was Set, or to one that was Set before. The receiver calls Rest.
 	C     chan struct{}
 	late  time.Duration // how late the timer can be on a computer that is not busy
@@ -59,22 +59,22 @@ const (
 // nap is how long Rest takes at most, since its caller may have other work.
 const nap = 20 * time.Microsecond
 
-// NewAlarm makes an alarm with the system's best timer. It is not set yet.
-func NewAlarm() *Alarm {
+// NewWakeTimer makes an alarm with the system's best timer. It is not set yet.
+func NewWakeTimer() *WakeTimer {
 	if a := systemAlarm(); a != nil {
 		return a
 	}
 	return goAlarm()
 }
 
-func goAlarm() *Alarm {
+func goAlarm() *WakeTimer {
 	c := make(chan struct{}, 1)
-	return &Alarm{C: c, late: timerLate, timer: goTimer{time.AfterFunc(time.Hour, func() { ring(c) })}}
+	return &WakeTimer{C: c, late: timerLate, timer: goTimer{time.AfterFunc(time.Hour, func() { ring(c) })}}
 }
 
 // Set makes C get a value shortly before the instant. A caller that then calls Set and Rest until the instant has come
 // is late by no more than `within`, as far as the computer allows.
-func (a *Alarm) Set(at time.Time, within time.Duration) {
+func (a *WakeTimer) Set(at time.Time, within time.Duration) {
 	now := time.Now()
 	if !a.at.IsZero() && now.Sub(a.at) > a.within+a.late { // a.at is still the last one that was set
 		a.rough = now.Add(roughFor)
@@ -100,7 +100,7 @@ func (a *Alarm) Set(at time.Time, within time.Duration) {
 }
 
 // Rest waits for a short part of the remaining time, if any, without sleeping.
-func (a *Alarm) Rest() {
+func (a *WakeTimer) Rest() {
 	now := time.Now()
 	for end := now.Add(nap); a.awake && now.Before(a.at) && now.Before(end); now = time.Now() {
 		if a.late >= time.Millisecond {
@@ -110,7 +110,7 @@ func (a *Alarm) Rest() {
 }
 
 // Close ends the alarm.
-func (a *Alarm) Close() { a.timer.close() }
+func (a *WakeTimer) Close() { a.timer.close() }
 
 // ring puts a value into a channel with room for one, unless it already has one.
 func ring(c chan struct{}) {

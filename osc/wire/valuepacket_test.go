@@ -169,7 +169,7 @@ func TestWriteAllToClosedPort(t *testing.T) {
 // How near depends on the computer; the benchmark measures it.
 func TestAlarm(t *testing.T) {
 	leakless(t)
-	for name, a := range map[string]*Alarm{"the system's": NewAlarm(), "Go's timer": goAlarm()} {
+	for name, a := range map[string]*WakeTimer{"the system's": NewWakeTimer(), "Go's timer": goAlarm()} {
 		for _, within := range []time.Duration{0, 100 * time.Microsecond, time.Second} {
 			for _, d := range []time.Duration{-time.Second, 0, time.Microsecond, 300 * time.Microsecond,
 				5 * time.Millisecond} {

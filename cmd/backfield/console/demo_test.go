@@ -12,7 +12,7 @@ import (
 
 // row is a channel that is open in the show and at the mixer, both at the same level.
 func row(channel int, player, role string, levelDB float64, sign feed.ChannelSign) run.ChannelRow {
-	return run.ChannelRow{Channel: channel, Player: player, Role: role, ChannelState: feed.ChannelState{
+	return run.ChannelRow{Channel: channel, Player: player, Role: role, MixerChannel: feed.MixerChannel{
 		Sign: sign, LevelKnown: true, LevelDB: cue.Level(levelDB), MuteKnown: true, ShowOpen: true, ShowDB: cue.Level(levelDB),
 	}}
 }

@@ -98,7 +98,7 @@ func randomView(r *rand.Rand, text string) (run.View, ScreenState) {
 		feed.ChannelMuted, feed.ChannelStillOpen, "another"}
 	for range r.IntN(70) {
 		v.Rows = append(v.Rows, run.ChannelRow{
-			Channel: r.IntN(999), Player: word(), Role: word(), Kind: word(), Mixer: word(), ChannelState: feed.ChannelState{
+			Channel: r.IntN(999), Player: word(), Role: word(), Kind: word(), Mixer: word(), MixerChannel: feed.MixerChannel{
 				Sign: signs[r.IntN(len(signs))], LevelKnown: yes(), LevelDB: cue.Level(number()), MuteKnown: yes(), Muted: yes(),
 				ShowOpen: yes(), ShowDB: cue.Level(number()), Fading: yes(), Moved: words(), Acked: yes(),
 			},

@@ -11,8 +11,8 @@ import (
 // mostWaiting is how many bytes of lines are kept in memory for a disk that is full. It is hours of a show.
 const mostWaiting = 32 << 20
 
-// disk is one file that the lines of a journal go to.
-type disk struct {
+// journalDisk is one file that the lines of a journal go to.
+type journalDisk struct {
 	file *os.File
 	path string
 	what string // "the journal"
@@ -33,12 +33,12 @@ type disk struct {
 }
 
 // openDisk opens a file whose end may be in the middle of a line.
-func openDisk(path string, flags int, what string) (*disk, error) {
+func openDisk(path string, flags int, what string) (*journalDisk, error) {
 	file, err := os.OpenFile(path, flags, 0o644)
 	if err != nil {
 		return nil, err
 	}
-	d := &disk{
+	d := &journalDisk{
 		file: file, path: path, what: what,
 		woken: make(chan struct{}, 1), stop: make(chan struct{}), done: make(chan struct{}),
 	}
@@ -55,7 +55,7 @@ func openDisk(path string, flags int, what string) (*disk, error) {
 }
 
 // add appends a line to those that are to be written.
-func (d *disk) add(line []byte) {
+func (d *journalDisk) add(line []byte) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.waiting = append(d.waiting, line)
@@ -68,7 +68,7 @@ func (d *disk) add(line []byte) {
 }
 
 // flush writes the lines that wait. What fails is tried again at the next call.
-func (d *disk) flush() {
+func (d *journalDisk) flush() {
 	d.writing.Lock()
 	defer d.writing.Unlock()
 	for {
@@ -92,7 +92,7 @@ func (d *disk) flush() {
 }
 
 // write writes a line. After one that was cut off it begins with a newline, so that the part costs only itself.
-func (d *disk) write(line []byte) error {
+func (d *journalDisk) write(line []byte) error {
 	if d.torn {
 		if _, err := d.file.Write([]byte("\n")); err != nil {
 			return err
@@ -104,7 +104,7 @@ func (d *disk) write(line []byte) error {
 	return err
 }
 
-func (d *disk) wake() {
+func (d *journalDisk) wake() {
 	select {
 	case d.woken <- struct{}{}:
 	default:
@@ -113,7 +113,7 @@ func (d *disk) wake() {
 
 // keep writes what waits, and syncs the file to disk once a second, so that a slow disk delays no cue. It sends a text
 // when the file cannot be written, and when it can be again.
-func (d *disk) keep(texts chan<- string) {
+func (d *journalDisk) keep(texts chan<- string) {
 	defer close(d.done)
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
@@ -148,7 +148,7 @@ func (d *disk) keep(texts chan<- string) {
 	}
 }
 
-func (d *disk) sync() {
+func (d *journalDisk) sync() {
 	d.writing.Lock()
 	defer d.writing.Unlock()
 	if err := d.file.Sync(); d.err == nil {
@@ -157,7 +157,7 @@ func (d *disk) sync() {
 }
 
 // news is what the operator should know that is new, "" for nothing.
-func (d *disk) news(failed bool) (text string, failing bool) {
+func (d *journalDisk) news(failed bool) (text string, failing bool) {
 	d.writing.Lock()
 	err := d.err
 	d.writing.Unlock()

@@ -29,7 +29,7 @@ func folderOf(t *testing.T, list []night) (score string) {
 		if name == "" {
 			name = at.Format("20060102-150405-000") // as earlier builds named them: by local time
 		}
-		j, err := New(filepath.Join(folder(score), name+".jsonl"), Options{Report: func(string) {}})
+		j, err := New(filepath.Join(folder(score), name+".jsonl"), FileOptions{Report: func(string) {}})
 		if err != nil {
 			t.Fatal(err)
 		}

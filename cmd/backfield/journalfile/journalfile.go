@@ -14,17 +14,17 @@ import (
 	"backfield/osc/journal"
 )
 
-// Writer writes a run's journal file, a line at a time, each with one write: however the program ends, all lines but
+// JournalWriter writes a run's journal file, a line at a time, each with one write: however the program ends, all lines but
 // the last are complete. While the file is open, no other run can open it.
-type Writer struct {
+type JournalWriter struct {
 	path   string
-	disks  []*disk // the journal, and its copy if there is one
+	disks  []*journalDisk // the journal, and its copy if there is one
 	texts  chan string
 	closed chan struct{}
 }
 
-// Options are how a journal is opened.
-type Options struct {
+// FileOptions are how a journal is opened.
+type FileOptions struct {
 	Copy  string // a folder for a second copy, which must be there; empty for none
 	InUse bool   // continue a journal that another run has open
 	// Report is called when the file or its copy cannot be written, or can be again, from a goroutine of its own.
@@ -55,7 +55,7 @@ func TitleOfAnother(entries []journal.Entry, title string) string {
 }
 
 // New starts a journal. The file must not exist yet (os.ErrExist).
-func New(path string, o Options) (*Writer, error) {
+func New(path string, o FileOptions) (*JournalWriter, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return nil, err
 	}
@@ -64,14 +64,14 @@ func New(path string, o Options) (*Writer, error) {
 
 // Continue continues a journal at its end, which may be in the middle of a line. Nothing is written before the first
 // Write. The error is ErrInUse if another run has the journal open.
-func Continue(path string, o Options) (*Writer, error) {
+func Continue(path string, o FileOptions) (*JournalWriter, error) {
 	if err := regular(path); err != nil {
 		return nil, err
 	}
 	return open(path, os.O_RDWR|os.O_APPEND, o)
 }
 
-func open(path string, flags int, o Options) (*Writer, error) {
+func open(path string, flags int, o FileOptions) (*JournalWriter, error) {
 	first, err := openDisk(path, flags, "the journal")
 	if err != nil {
 		return nil, err
@@ -81,7 +81,8 @@ func open(path string, flags int, o Options) (*Writer, error) {
 		first.file.Close()
 		return nil, err
 	}
-	j := &Writer{path: path, disks: []*disk{first}, texts: make(chan string, 16), closed: make(chan struct{})}
+	j := &JournalWriter{path: path, disks: []*journalDisk{first}, texts: make(chan string, 16),
+		closed: make(chan struct{})}
 	if o.Copy != "" {
 		second, err := openCopy(first, o.Copy)
 		if err != nil {
@@ -98,7 +99,7 @@ func open(path string, flags int, o Options) (*Writer, error) {
 }
 
 // openCopy opens the copy of a journal in a folder. A copy that is new begins with what the journal has.
-func openCopy(of *disk, dir string) (*disk, error) {
+func openCopy(of *journalDisk, dir string) (*journalDisk, error) {
 	info, err := os.Stat(dir)
 	if err != nil || !info.IsDir() {
 		return nil, fmt.Errorf("the folder %s for the journal's copy is not there; is its disk plugged in?", dir)
@@ -126,7 +127,7 @@ func openCopy(of *disk, dir string) (*disk, error) {
 }
 
 // pass gives the texts of the disks to report, which may wait for a lock that whoever writes holds.
-func (j *Writer) pass(report func(text string)) {
+func (j *JournalWriter) pass(report func(text string)) {
 	for {
 		select {
 		case text := <-j.texts:
@@ -138,11 +139,11 @@ func (j *Writer) pass(report func(text string)) {
 }
 
 // Path is the path of the file.
-func (j *Writer) Path() string { return j.path }
+func (j *JournalWriter) Path() string { return j.path }
 
 // Write appends an entry. What a full disk does not take is kept in memory until there is room, and reported; the run
 // goes on. The copy is written in the background, so that a slow disk delays no cue.
-func (j *Writer) Write(e journal.Entry) {
+func (j *JournalWriter) Write(e journal.Entry) {
 	line := e.Line()
 	for i, d := range j.disks {
 		d.add(line)
@@ -154,7 +155,7 @@ func (j *Writer) Write(e journal.Entry) {
 }
 
 // Close writes what is left, syncs the files to disk and closes them.
-func (j *Writer) Close() {
+func (j *JournalWriter) Close() {
 	for _, d := range j.disks {
 		close(d.stop)
 	}

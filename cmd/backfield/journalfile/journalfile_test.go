@@ -23,7 +23,7 @@ func reported(t *testing.T, texts <-chan string) string {
 	return ""
 }
 
-func begin(t *testing.T, path string, o Options) (*Writer, <-chan string) {
+func begin(t *testing.T, path string, o FileOptions) (*JournalWriter, <-chan string) {
 	t.Helper()
 	texts := make(chan string, 10)
 	o.Report = func(text string) { texts <- text }
@@ -54,7 +54,7 @@ func texts(t *testing.T, path string) string {
 // operator hears of both.
 func TestNoFalseCalm07FullDisk(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "j.jsonl")
-	j, news := begin(t, path, Options{})
+	j, news := begin(t, path, FileOptions{})
 	j.Write(entry("one"))
 	d := j.disks[0]
 	room := d.file
@@ -100,7 +100,7 @@ func TestNoFalseCalm07FullDisk(t *testing.T) {
 
 // A journal that stays unwritable is reported once, and its memory is bounded.
 func TestJournalThatCannotBeWritten(t *testing.T) {
-	j, news := begin(t, t.TempDir()+"/j.jsonl", Options{})
+	j, news := begin(t, t.TempDir()+"/j.jsonl", FileOptions{})
 	d := j.disks[0]
 	file := d.file
 	defer file.Close()
@@ -132,15 +132,15 @@ func TestJournalThatCannotBeWritten(t *testing.T) {
 // While a run has a journal open, no other run opens it, except on demand. Reading it is always possible.
 func TestNoFalseCalm07InUse(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "j.jsonl")
-	j, _ := begin(t, path, Options{})
+	j, _ := begin(t, path, FileOptions{})
 	j.Write(entry("one"))
-	if _, err := Continue(path, Options{}); !errors.Is(err, ErrInUse) {
+	if _, err := Continue(path, FileOptions{}); !errors.Is(err, ErrInUse) {
 		t.Errorf("a journal in use: %v", err)
 	}
 	if got := texts(t, path); got != "one" || !inUse(path) {
 		t.Errorf("it holds %q, in use %t", got, inUse(path))
 	}
-	other, err := Continue(path, Options{InUse: true, Report: func(string) {}})
+	other, err := Continue(path, FileOptions{InUse: true, Report: func(string) {}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -150,7 +150,7 @@ func TestNoFalseCalm07InUse(t *testing.T) {
 	if inUse(path) {
 		t.Error("it is in use after its end")
 	}
-	if again, err := Continue(path, Options{Report: func(string) {}}); err != nil {
+	if again, err := Continue(path, FileOptions{Report: func(string) {}}); err != nil {
 		t.Error(err)
 	} else {
 		again.Close()
@@ -164,7 +164,7 @@ func TestNoFalseCalm07InUse(t *testing.T) {
 func TestCopy(t *testing.T) {
 	dir, other := t.TempDir(), t.TempDir()
 	path := filepath.Join(dir, "j.jsonl")
-	j, _ := begin(t, path, Options{Copy: other})
+	j, _ := begin(t, path, FileOptions{Copy: other})
 	j.Write(entry("one"))
 	j.Close()
 	if got := texts(t, filepath.Join(other, "j.jsonl")); got != "one" {
@@ -177,7 +177,7 @@ func TestCopy(t *testing.T) {
 	file.WriteString(`{"at":"2`)
 	file.Close()
 	third := t.TempDir()
-	if j, err = Continue(path, Options{Copy: third, Report: func(string) {}}); err != nil {
+	if j, err = Continue(path, FileOptions{Copy: third, Report: func(string) {}}); err != nil {
 		t.Fatal(err)
 	}
 	j.Write(entry("two"))
@@ -189,7 +189,7 @@ func TestCopy(t *testing.T) {
 		}
 	}
 	for dir, want := range map[string]string{filepath.Join(dir, "no"): "is not there", dir: "has the journal itself"} {
-		if _, err := Continue(path, Options{Copy: dir}); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := Continue(path, FileOptions{Copy: dir}); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("a copy in %s: %v", dir, err)
 		}
 	}
@@ -215,7 +215,7 @@ func TestNoFalseCalm07NotAFile(t *testing.T) {
 		if _, _, err := Read(path); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("reading %s: %v", path, err)
 		}
-		if _, err := Continue(path, Options{}); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := Continue(path, FileOptions{}); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("continuing %s: %v", path, err)
 		}
 	}

@@ -33,8 +33,8 @@ func (r *LiveRun) begin(now time.Time) error {
 	return nil
 }
 
-func (r *LiveRun) journalOptions() journalfile.Options {
-	return journalfile.Options{Copy: r.o.Copy, InUse: r.o.InUse, Report: r.reportJournalProblem}
+func (r *LiveRun) journalOptions() journalfile.FileOptions {
+	return journalfile.FileOptions{Copy: r.o.Copy, InUse: r.o.InUse, Report: r.reportJournalProblem}
 }
 
 // resume continues the run of a journal, and goes on writing that journal.
@@ -75,7 +75,7 @@ func (r *LiveRun) inUse(path string) error {
 }
 
 // resumeFrom continues the run of a journal file. Nothing is written to it unless the run begins.
-func (r *LiveRun) resumeFrom(file *journalfile.Writer, now time.Time) error {
+func (r *LiveRun) resumeFrom(file *journalfile.JournalWriter, now time.Time) error {
 	path := file.Path()
 	entries, skipped, err := journalfile.Read(path)
 	if err != nil {

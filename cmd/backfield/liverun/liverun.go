@@ -45,9 +45,9 @@ type LiveRun struct {
 	o       StartOptions
 	show    *show.Loaded
 	engine  *run.Engine
-	journal *journalfile.Writer
-	pair    *live.Pair // nil without another laptop
-	link    *link.Link // to it
+	journal *journalfile.JournalWriter
+	pair    *live.Pair     // nil without another laptop
+	link    *link.PairLink // to it
 	notices *term.Notices
 	id      string        // of the run, the same when it is resumed
 	ready   chan struct{} // closed once Driver is set

@@ -29,13 +29,13 @@ type keeper struct {
 // plan is what the files need to keep the changes; what cannot be written is printed.
 func (k *keeper) plan(changes []journal.LastingChange) []keep.Hunk {
 	var trims []keep.Trim
-	var nudges []keep.Nudge
+	var nudges []keep.KeptNudge
 	for _, c := range changes {
 		if c.TrimDB != 0 {
 			trims = append(trims, keep.Trim{Name: c.Name, DB: c.TrimDB})
 		}
 		for _, n := range c.Nudges {
-			nudges = append(nudges, keep.Nudge{Cue: n.Cue, Name: n.Name, DB: n.DB})
+			nudges = append(nudges, keep.KeptNudge{Cue: n.Cue, Name: n.Name, DB: n.DB})
 		}
 	}
 	hunks, left := keep.Plan(k.files(), trims, nudges)
@@ -46,8 +46,8 @@ func (k *keeper) plan(changes []journal.LastingChange) []keep.Hunk {
 }
 
 // files are the show's files as they were read.
-func (k *keeper) files() keep.Files {
-	f := keep.Files{Score: k.show.Score.Cues[0].Span.File}
+func (k *keeper) files() keep.EditFiles {
+	f := keep.EditFiles{Score: k.show.Score.Cues[0].Span.File}
 	if list := k.show.Roster.Players; len(list) > 0 {
 		f.Roster = list[0].Span.File
 	}

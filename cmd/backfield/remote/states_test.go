@@ -20,7 +20,7 @@ func (f frozen) View() (run.View, bool)                              { return f.
 
 // channel is a channel as the show has it, at the mixer too.
 func channel(number int, player, kind, role string, levelDB cue.Level, sign feed.ChannelSign) run.ChannelRow {
-	return run.ChannelRow{Channel: number, Player: player, Kind: kind, Role: role, ChannelState: feed.ChannelState{
+	return run.ChannelRow{Channel: number, Player: player, Kind: kind, Role: role, MixerChannel: feed.MixerChannel{
 		Sign: sign, LevelKnown: true, LevelDB: levelDB, MuteKnown: true, ShowOpen: true, ShowDB: levelDB,
 	}}
 }

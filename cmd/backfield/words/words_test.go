@@ -28,7 +28,7 @@ func waits(pattern, file string) bool {
 var gradeNotYet = []string{}
 
 // typesChecked is whether a type name may be declared in one package only. It is false until the names are changed.
-const typesChecked = false
+const typesChecked = true
 
 // oneThing lists the type names that more than one package may declare, each with the reason.
 var oneThing = map[string]string{}

@@ -25,18 +25,18 @@ const (
 	maxReports = 20                   // refusals that are reported
 )
 
-// Peer is what a link is for: the three are called from one goroutine at a time, LinkUp first.
-type Peer interface {
+// OtherLaptop is what a link is for: the three are called from one goroutine at a time, LinkUp first.
+type OtherLaptop interface {
 	LinkUp()
-	Receive(line standby.Line)
+	Receive(line standby.PairLine)
 	LinkDown()
 }
 
 // Link sends lines to the other laptop, and hands over what comes from it once it is started. Make one with Listen or
 // Call.
-type Link struct {
+type PairLink struct {
 	begin func()
-	peer  Peer
+	peer  OtherLaptop
 	stop  context.CancelFunc
 	work  sync.WaitGroup
 
@@ -53,19 +53,19 @@ type Link struct {
 }
 
 // Start has a link hand over what comes. Before that it has not been up.
-func (l *Link) Start(peer Peer) {
+func (l *PairLink) Start(peer OtherLaptop) {
 	l.peer = peer
 	l.begin()
 }
 
-func newLink(ctx context.Context) (*Link, context.Context) {
+func newLink(ctx context.Context) (*PairLink, context.Context) {
 	ctx, stop := context.WithCancel(ctx)
-	return &Link{stop: stop, wake: make(chan struct{}, 1)}, ctx
+	return &PairLink{stop: stop, wake: make(chan struct{}, 1)}, ctx
 }
 
 // Listen waits at an address, HOST:PORT, for the standby that a door admits, until Close. report is given a line for each
 // laptop that is admitted or refused.
-func Listen(ctx context.Context, at string, door *standby.Door, report func(text string)) (*Link, error) {
+func Listen(ctx context.Context, at string, door *standby.Door, report func(text string)) (*PairLink, error) {
 	config := net.ListenConfig{KeepAliveConfig: net.KeepAliveConfig{Enable: true, Idle: deadAfter, Interval: deadAfter}}
 	listener, err := config.Listen(ctx, "tcp", at)
 	if err != nil {
@@ -79,9 +79,9 @@ func Listen(ctx context.Context, at string, door *standby.Door, report func(text
 }
 
 // Addr is where a link listens.
-func (l *Link) Addr() string { return l.listener.Addr().String() }
+func (l *PairLink) Addr() string { return l.listener.Addr().String() }
 
-func (l *Link) accept(ctx context.Context, report func(string)) {
+func (l *PairLink) accept(ctx context.Context, report func(string)) {
 	for ctx.Err() == nil {
 		conn, err := l.listener.Accept()
 		if err != nil {
@@ -105,7 +105,7 @@ func (l *Link) accept(ctx context.Context, report func(string)) {
 }
 
 // enter makes room for a connection that is not admitted yet: so nobody who says nothing keeps the standby out.
-func (l *Link) enter(conn net.Conn) {
+func (l *PairLink) enter(conn net.Conn) {
 	l.greeting.Lock()
 	defer l.greeting.Unlock()
 	if len(l.callers) == maxCallers {
@@ -116,7 +116,7 @@ func (l *Link) enter(conn net.Conn) {
 }
 
 // admit greets whoever has connected; it returns nil for who is not admitted.
-func (l *Link) admit(conn net.Conn, report func(string)) *standby.Reader {
+func (l *PairLink) admit(conn net.Conn, report func(string)) *standby.LineReader {
 	in, refused, err := l.greet(conn)
 	l.greeting.Lock()
 	defer l.greeting.Unlock()
@@ -132,7 +132,7 @@ func (l *Link) admit(conn net.Conn, report func(string)) *standby.Reader {
 }
 
 // greet judges whoever has connected. refused says why they are not admitted; the error is of the connection.
-func (l *Link) greet(conn net.Conn) (in *standby.Reader, refused string, err error) {
+func (l *PairLink) greet(conn net.Conn) (in *standby.LineReader, refused string, err error) {
 	conn.SetDeadline(time.Now().Add(greetWait))
 	nonce := nonce()
 	if _, err := conn.Write(l.door.Greet(nonce).Bytes()); err != nil {
@@ -162,7 +162,7 @@ type Welcome struct{ Run, Show string }
 // Call connects to the laptop at an address, HOST:PORT, as a caller, and keeps the link up until Close. It returns once it
 // has got through for the first time; fits may refuse what is found there. The error is Final, or says that nobody
 // answered before ctx ended.
-func Call(ctx context.Context, to string, caller *standby.Caller, fits func(Welcome) error) (*Link, error) {
+func Call(ctx context.Context, to string, caller *standby.Caller, fits func(Welcome) error) (*PairLink, error) {
 	l, working := newLink(context.WithoutCancel(ctx))
 	conn, in, err := l.reach(ctx, to, caller, fits)
 	if err != nil {
@@ -175,8 +175,8 @@ func Call(ctx context.Context, to string, caller *standby.Caller, fits func(Welc
 }
 
 // keep serves a connection, and calls again whenever it has ended.
-func (l *Link) keep(
-	ctx context.Context, conn net.Conn, in *standby.Reader,
+func (l *PairLink) keep(
+	ctx context.Context, conn net.Conn, in *standby.LineReader,
 	to string, caller *standby.Caller, fits func(Welcome) error,
 ) {
 	for {
@@ -194,9 +194,9 @@ func (l *Link) keep(
 }
 
 // reach calls until it is through, or until the error is final or ctx ends.
-func (l *Link) reach(
+func (l *PairLink) reach(
 	ctx context.Context, to string, caller *standby.Caller, fits func(Welcome) error,
-) (net.Conn, *standby.Reader, error) {
+) (net.Conn, *standby.LineReader, error) {
 	for {
 		conn, in, err := call(ctx, to, caller, fits)
 		if final := (*Final)(nil); err == nil || errors.As(err, &final) {
@@ -210,7 +210,7 @@ func (l *Link) reach(
 
 func call(
 	ctx context.Context, to string, caller *standby.Caller, fits func(Welcome) error,
-) (conn net.Conn, in *standby.Reader, err error) {
+) (conn net.Conn, in *standby.LineReader, err error) {
 	dialer := net.Dialer{Timeout: greetWait}
 	if conn, err = dialer.DialContext(ctx, "tcp", to); err != nil {
 		return nil, nil, err
@@ -223,7 +223,7 @@ func call(
 }
 
 // answer answers the greeting of the laptop that was called.
-func answer(conn net.Conn, caller *standby.Caller, fits func(Welcome) error) (*standby.Reader, error) {
+func answer(conn net.Conn, caller *standby.Caller, fits func(Welcome) error) (*standby.LineReader, error) {
 	conn.SetDeadline(time.Now().Add(greetWait))
 	in := standby.NewReader(conn)
 	hello, err := in.Next()
@@ -251,7 +251,7 @@ func answer(conn net.Conn, caller *standby.Caller, fits func(Welcome) error) (*s
 }
 
 // serve hands over what comes from the other laptop until its connection ends, or another one of it replaces this one.
-func (l *Link) serve(conn net.Conn, in *standby.Reader) {
+func (l *PairLink) serve(conn net.Conn, in *standby.LineReader) {
 	in.Admitted()
 	conn.SetDeadline(time.Time{})
 	l.mu.Lock()
@@ -286,7 +286,7 @@ func (l *Link) serve(conn net.Conn, in *standby.Reader) {
 	}
 }
 
-func (l *Link) current(conn net.Conn) bool {
+func (l *PairLink) current(conn net.Conn) bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	return l.conn == conn
@@ -294,7 +294,7 @@ func (l *Link) current(conn net.Conn) bool {
 
 // Send sends lines to the other laptop, if it is connected. The system mostly takes them at once, so that they are on
 // their way even if this program is killed in the next instant. What it does not take waits.
-func (l *Link) Send(lines []standby.Line) {
+func (l *PairLink) Send(lines []standby.PairLine) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if l.conn == nil {
@@ -321,7 +321,7 @@ func (l *Link) Send(lines []standby.Line) {
 }
 
 // push writes what waits, until the connection has ended.
-func (l *Link) push(conn net.Conn, ended <-chan struct{}) {
+func (l *PairLink) push(conn net.Conn, ended <-chan struct{}) {
 	for {
 		select {
 		case <-ended:
@@ -344,7 +344,7 @@ func (l *Link) push(conn net.Conn, ended <-chan struct{}) {
 }
 
 // Close ends the link. Nothing of it runs any more when it returns.
-func (l *Link) Close() {
+func (l *PairLink) Close() {
 	l.stop()
 	l.mu.Lock()
 	if l.conn != nil {

@@ -18,12 +18,16 @@ type recorder struct {
 	mu    sync.Mutex
 	up    int
 	down  int
-	lines []standby.Line
+	lines []standby.PairLine
 }
 
-func (r *recorder) LinkUp()                { r.mu.Lock(); r.up++; r.mu.Unlock() }
-func (r *recorder) LinkDown()              { r.mu.Lock(); r.down++; r.mu.Unlock() }
-func (r *recorder) Receive(l standby.Line) { r.mu.Lock(); r.lines = append(r.lines, l); r.mu.Unlock() }
+func (r *recorder) LinkUp()   { r.mu.Lock(); r.up++; r.mu.Unlock() }
+func (r *recorder) LinkDown() { r.mu.Lock(); r.down++; r.mu.Unlock() }
+func (r *recorder) Receive(l standby.PairLine) {
+	r.mu.Lock()
+	r.lines = append(r.lines, l)
+	r.mu.Unlock()
+}
 
 func (r *recorder) is(up, down, lines int) bool {
 	r.mu.Lock()
@@ -40,7 +44,7 @@ func wait(t *testing.T, what string, yes func() bool) {
 	}
 }
 
-func listen(t *testing.T, key string, peer link.Peer) (l *link.Link, news func() string) {
+func listen(t *testing.T, key string, peer link.OtherLaptop) (l *link.PairLink, news func() string) {
 	t.Helper()
 	var mu sync.Mutex
 	var text []string
@@ -56,7 +60,7 @@ func listen(t *testing.T, key string, peer link.Peer) (l *link.Link, news func()
 
 func fits(link.Welcome) error { return nil }
 
-func call(t *testing.T, at, key string, peer link.Peer) (*link.Link, error) {
+func call(t *testing.T, at, key string, peer link.OtherLaptop) (*link.PairLink, error) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), 5*time.Second)
 	defer cancel()
@@ -141,8 +145,8 @@ func TestLinkComesBack(t *testing.T) {
 	}
 	wait(t, "the link is up", func() bool { return first.is(1, 0, 0) && second.is(1, 0, 0) })
 	long := strings.Repeat("x", 300_000) // more than the system takes at once, perhaps
-	server.Send([]standby.Line{{Kind: standby.Beat, Text: long}, {Kind: standby.Beat, N: 2}})
-	client.Send([]standby.Line{{Kind: standby.Beat, N: 3}})
+	server.Send([]standby.PairLine{{Kind: standby.Beat, Text: long}, {Kind: standby.Beat, N: 2}})
+	client.Send([]standby.PairLine{{Kind: standby.Beat, N: 3}})
 	wait(t, "lines have come", func() bool { return first.is(1, 0, 1) && second.is(1, 0, 2) })
 	if second.lines[0].Text != long || second.lines[1].N != 2 || first.lines[0].N != 3 {
 		t.Error("other lines have come")
