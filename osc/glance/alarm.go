@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc/feed"
 	"backfield/osc/run"
@@ -35,11 +36,15 @@ const LevelToleranceDB = 0.05
 
 // Alarms lists all alarms of a run, the worst first.
 func Alarms(v run.View) (list []Alarm) {
-	if v.Pair == nil || v.Pair.Sends { // otherwise the mixers are the other laptop's
-		list = append(list, mixerAlarm(v)...)
+	if v.Pair != nil && !v.Pair.Sends { // the mixers and the keys are the other laptop's
+		if v.Hush {
+			list = append(list, Alarm{AlarmHushed, "HUSHED on the other laptop: all worn mics closed", "HUSHED"})
+		}
+		return list
 	}
+	list = append(list, mixerAlarm(v)...)
 	if v.Hush {
-		list = append(list, Alarm{AlarmHushed, "HUSHED: all worn mics closed. h h opens them again", "HUSHED"})
+		list = append(list, hushAlarm(v))
 	}
 	if text := manualWords(v); text != "" {
 		short, _, _ := strings.Cut(text, ":")
@@ -51,6 +56,21 @@ func Alarms(v run.View) (list []Alarm) {
 		list = append(list, Alarm{AlarmOverdue, text, fmt.Sprintf("OVERDUE by %.0f", late)})
 	}
 	return list
+}
+
+// hushAlarm says that the run is hushed, and which worn mics are open at a mixer all the same.
+func hushAlarm(v run.View) Alarm {
+	var open []string
+	for _, r := range v.Rows {
+		if r.Kind == cue.Worn && r.Sign == feed.ChannelStillOpen {
+			open = append(open, fmt.Sprintf("ch %d %s", r.Channel, r.Player))
+		}
+	}
+	if len(open) == 0 {
+		return Alarm{AlarmHushed, "HUSHED: all worn mics closed. h h opens them again", "HUSHED"}
+	}
+	are := strings.ToUpper(source.Count(float64(len(open)), "mic")) + " STILL OPEN"
+	return Alarm{AlarmHushed, "HUSHED, BUT " + are + ": " + strings.Join(open, ", ") + ". :hush closes them", are}
 }
 
 // mixerAlarm is the worst mixer's problem; none if all are well.

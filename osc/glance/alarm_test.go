@@ -43,8 +43,14 @@ overdue: OVERDUE by 2 counts: press SPACE for cue 7`
 		t.Errorf("%+v", a)
 	}
 	v.Pair = &run.PairView{}
-	if a := Alarms(v)[0]; a.Kind != AlarmHushed {
-		t.Errorf("a standby shows the other laptop's mixers: %+v", a)
+	if list := Alarms(v); len(list) != 1 || list[0].Kind != AlarmHushed || strings.Contains(list[0].Text, "h h") {
+		t.Errorf("a standby, whose keys and mixers are the other laptop's, shows %+v", list)
+	}
+	worn := still
+	worn.Channel, worn.Player, worn.Kind = 1, "Tpt 1", cue.Worn
+	open := Alarms(run.View{Hush: true, Rows: []run.ChannelRow{worn}})[0].Text
+	if open != "HUSHED, BUT 1 MIC STILL OPEN: ch 1 Tpt 1. :hush closes them" {
+		t.Errorf("hushed with a worn mic open at the mixer: %q", open)
 	}
 	if list := Alarms(run.View{Rows: []run.ChannelRow{acked}}); list != nil {
 		t.Errorf("%+v", list)

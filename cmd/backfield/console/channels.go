@@ -193,6 +193,9 @@ func (p painter) difference(r run.ChannelRow) textLine {
 func (p painter) summary() string {
 	open, waiting, sent := 0, 0, 0
 	for _, r := range p.v.Rows {
+		if !r.ShowOpen { // a held channel, or one that is still to close
+			continue
+		}
 		switch open++; r.Sign {
 		case feed.ChannelWaiting:
 			waiting++

@@ -169,6 +169,23 @@ func describe(path string, entries []journal.Entry) Candidate {
 	return c
 }
 
+// Live returns the journal of a show that another run is writing now, "" for none.
+func Live(score, title string) string {
+	list, err := candidates(score, title)
+	if err != nil {
+		return ""
+	}
+	for _, c := range list {
+		if c.InUse {
+			return c.Path
+		}
+	}
+	return ""
+}
+
+// Age is how long ago an entry of a journal was, in words: "5 min ago".
+func Age(entry journal.Entry, now time.Time) string { return age(now.Sub(entry.At)) }
+
 // inUse reports whether a run has a journal open.
 func inUse(path string) bool {
 	file, err := os.Open(path)

@@ -8,12 +8,17 @@ import (
 	"time"
 
 	"backfield/cmd/backfield/journalfile"
+	"backfield/layout/source"
 	"backfield/osc/journal"
 	"backfield/osc/run"
 )
 
 // begin starts a new run with a new journal.
 func (r *LiveRun) begin(now time.Time) error {
+	if other := journalfile.Live(r.o.Score, r.show.Show.Title); other != "" && r.o.Pair.FirstAt == "" {
+		r.notices.Say(fmt.Sprintf("ANOTHER RUN OF THIS SHOW IS GOING ON%s. Two runs on one mixer fight: "+
+			"end one of them", writerOf(other)))
+	}
 	path := r.o.Journal
 	if path == "" {
 		path = journalfile.NewPath(r.o.Score, now)
@@ -64,14 +69,18 @@ func (r *LiveRun) resume(now time.Time) error {
 
 // inUse is the error of a journal that another run is writing. It names that run, as far as its journal does.
 func (r *LiveRun) inUse(path string) error {
-	which := ""
+	return wrongJournal("--resume %s: another run%s is writing it, and two runs on one mixer fight; "+
+		"end that run first, or add --in-use if you know that it sends nothing", path, writerOf(path))
+}
+
+// writerOf names the process that began a journal last: " (process 4711 on field-laptop)", "" if it is not known.
+func writerOf(path string) string {
 	if entries, _, err := journalfile.Read(path); err == nil {
 		if start, ok := journal.LastStart(entries); ok && start.PID > 0 {
-			which = fmt.Sprintf(" (process %d on %s)", start.PID, start.Host)
+			return fmt.Sprintf(" (process %d on %s)", start.PID, start.Host)
 		}
 	}
-	return wrongJournal("--resume %s: another run%s is writing it, and two runs on one mixer fight; "+
-		"end that run first, or add --in-use if you know that it sends nothing", path, which)
+	return ""
 }
 
 // resumeFrom continues the run of a journal file. Nothing is written to it unless the run begins.
@@ -106,8 +115,23 @@ func (r *LiveRun) resumeFrom(file *journalfile.JournalWriter, now time.Time) err
 	}
 	r.journal = file
 	r.writeStart(now, "resumed; ")
-	r.engine, err = run.Resume(r.plan(), r.options(), state, now)
+	if r.engine, err = run.Resume(r.plan(), r.options(), state, now); err == nil {
+		r.notices.Say(resumedWords(r.engine.View(now), journalfile.Age(entries[len(entries)-1], now)))
+	}
 	return err
+}
+
+// resumedWords says where a resumed run stands and what is open, since mics may open before anyone has looked.
+func resumedWords(v run.View, age string) string {
+	at := "before the first cue"
+	if v.Step != "" {
+		at = "at cue " + v.Step
+	}
+	if v.Name != "" {
+		at += fmt.Sprintf(" %q", v.Name)
+	}
+	return fmt.Sprintf("RESUMED %s; the journal's last entry was %s. Open now: %s", at, age,
+		source.Count(float64(len(v.Open)), "mic"))
 }
 
 func (r *LiveRun) writeStart(now time.Time, how string) {

@@ -64,7 +64,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/standby", `^(cue|osc|osc/(journal|mixer))$`},
 	{"osc/standby/link", `^osc/standby$`},
 	{"osc/run", `^(layout/source|cue|cue/step|osc|osc/(accept|mixer|feed|hold|journal|override))$`},
-	{"osc/glance", `^(layout/source|osc/(feed|run))$`},
+	{"osc/glance", `^(cue|layout/source|osc/(feed|run))$`},
 	{"osc/run/simulate", `^osc(/(feed|run|virtual|wire))?$`},
 	{"osc/live", `^(cue|osc(/(journal|mixer|feed|run|standby|wire))?)$`},
 	{"osc/trigger", `^osc(/(run|wire))?$`},
@@ -79,7 +79,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/help", `^(cmd/backfield/paper|cue/(rules|score)|layout/stands)$`}, // whose lists are in pages
 	{"cmd/backfield/importer", `^(layout(/(drill|drill/guess|field|rows|source|table|unit))?|cmd/backfield/publish)$`},
 	{"cmd/backfield/journalfile", `^(layout/source|osc/journal)$`},
-	{"cmd/backfield/liverun", `^(layout/visible|osc/(journal|live|run|standby(/link)?|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
+	{"cmd/backfield/liverun", `^(layout/(source|visible)|osc/(journal|live|run|standby(/link)?|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
 	{"cmd/backfield/machines", `^(layout/(source|visible)|osc/(mixer|discover|ping|wire))$`},
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
 	{"cmd/backfield/mixerverbs", `^(cue|cue/(keep|step)|layout/(source|table|visible)|osc/(mixer|discover|journal|ping|standby|store|wire)` +
