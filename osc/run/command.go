@@ -55,7 +55,7 @@ var forms = []struct {
 	text string
 	read func(c *Command, words []string) error
 }{
-	{Go, "go", noWords}, {Back, "back", noWords},
+	{Go, "go", goWords}, {Back, "back", noWords},
 	{Jump, "jump 12A   (or: jump 2:33, jump set 14 + 4)", nameWords},
 	{Hush, "hush", noWords}, {Unhush, "unhush", noWords},
 	{Hold, `hold "Tpt 3"`, nameWords},
@@ -69,6 +69,14 @@ var forms = []struct {
 
 // renamed maps the verbs of earlier versions to the current ones.
 var renamed = map[Verb]Verb{"to": Jump, "restore": Unhush}
+
+// habits maps words of other programs to what to type here. None of them is taken for a command: in the middle of a show
+// a guess would change the sound.
+var habits = map[string]string{
+	"next": "go", "prev": "back", "previous": "back", "undo": "back", "exit": "quit", "q": "quit",
+	"panic": "hush (it closes every worn mic)", "mute": "hush (it closes every worn mic)",
+	"cue": "jump 5 (for cue 5)", "goto": "jump 5 (for cue 5)",
+}
 
 // errNotUnderstood stands for words that do not fit the verb. Parse replaces it with the way to type the command.
 var errNotUnderstood = errors.New("not understood")
@@ -87,21 +95,31 @@ func nameWords(c *Command, words []string) error {
 	return nil
 }
 
-// swapWords reads a name and "jump 21" or "back".
+// goWords reads no words. A cue after go is a jump.
+func goWords(_ *Command, words []string) error {
+	if len(words) > 0 {
+		return fmt.Errorf("go is for the next cue; to go straight to a cue, type: jump %s", strings.Join(words, " "))
+	}
+	return nil
+}
+
+// swapWords reads a name and "to 21", "21" or "back".
 func swapWords(c *Command, words []string) error {
 	n := len(words)
 	if n >= 2 && strings.EqualFold(words[n-1], "back") {
 		return nameWords(c, words[:n-1])
 	}
-	if n < 3 || !strings.EqualFold(words[n-2], "to") {
+	if n < 2 {
 		return errNotUnderstood
 	}
 	channel, err := strconv.Atoi(words[n-1])
 	if err != nil || channel < 1 {
 		return errNotUnderstood
 	}
-	c.Channel = channel
-	return nameWords(c, words[:n-2])
+	if c.Channel = channel; strings.EqualFold(words[n-2], "to") {
+		n--
+	}
+	return nameWords(c, words[:n-1])
 }
 
 // nudgeWords reads a name and a number of dB, with or without the unit.
@@ -155,14 +173,16 @@ func Parse(line string) (Command, error) {
 		err := f.read(&c, words[1:])
 		switch {
 		case errors.Is(err, errNotUnderstood):
-			return Command{}, fmt.Errorf("cannot read %q; type it like this: %s", line, f.text)
+			return Command{}, fmt.Errorf("cannot read %s; type it like this: %s", line, f.text)
 		case err != nil:
-			return Command{}, fmt.Errorf("%q: %w", line, err)
+			return Command{}, fmt.Errorf("%s: %w", line, err)
 		}
 		return c, nil
 	}
-	hint := source.DidYouMean(words[0], verbs(), "type "+source.OneOf(verbs()))
-	return Command{}, fmt.Errorf("no command %q; %s", words[0], hint)
+	if say, ok := habits[string(c.Verb)]; ok {
+		return Command{}, fmt.Errorf("no command %q; type %s", words[0], say)
+	}
+	return Command{}, fmt.Errorf("no command %q; the commands are %s", words[0], strings.Join(verbs(), ", "))
 }
 
 // maxNudgeDB limits one nudge, so that a slip of the finger cannot do much harm.

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"backfield/cue"
-	"backfield/layout/source"
 )
 
 // lookup returns the mixer channel for a name or number. A player's channel is the one worn in this step, else in the
@@ -34,6 +33,9 @@ func (e *Engine) lookup(name string) (channel int, err error) {
 	}
 	for i := from - 1; i >= 0; i-- {
 		if look(i) {
+			if now := e.playerOn(channel); now != "" && !strings.EqualFold(now, name) {
+				return 0, fmt.Errorf("%s has no mic now: channel %d is %s's", name, channel, now)
+			}
 			return channel, nil
 		}
 	}
@@ -44,8 +46,12 @@ func (e *Engine) lookup(name string) (channel int, err error) {
 		}
 		return 0, fmt.Errorf("the show does not use channel %d", n)
 	}
-	hint := source.DidYouMean(name, names, "use a name from the roster or the rig, or a channel number")
-	return 0, fmt.Errorf("no player or fixed mic %q; %s", name, hint)
+	for _, n := range names { // "tpt3" is Tpt 3; a name that is merely near is another player's
+		if n != "" && strings.EqualFold(strings.ReplaceAll(n, " ", ""), strings.ReplaceAll(name, " ", "")) {
+			return 0, fmt.Errorf("no mic is called %q; did you mean %q?", name, n)
+		}
+	}
+	return 0, fmt.Errorf("%q has no mic in this show; type a name from the run sheet, or a channel number", name)
 }
 
 // who names a channel for messages.

@@ -56,7 +56,7 @@ func TestParse(t *testing.T) {
 		"go": "go", " GO ": "go", "back": "back", `jump 12A`: "jump 12A", "jump set 14 + 4": "jump set 14 + 4",
 		`hold "Tpt 3"`: `hold "Tpt 3"`, `hold " Tpt 3 "`: `hold "Tpt 3"`, "hold Tpt 3": `hold "Tpt 3"`,
 		"release 14": "release 14", `swap "Tpt 3" to 21`: `swap "Tpt 3" to 21`,
-		"swap Tpt 3 to 21": `swap "Tpt 3" to 21`, "swap tuba back": "swap tuba back",
+		"swap Tpt 3 to 21": `swap "Tpt 3" to 21`, `swap "Tpt 3" 21`: `swap "Tpt 3" to 21`, "swap tuba back": "swap tuba back",
 		`nudge "Tpt 3" +1.5`: `nudge "Tpt 3" +1.5`, "nudge Tpt 3 -2 dB": `nudge "Tpt 3" -2`, "nudge a 1dB": "nudge a +1",
 	} {
 		c, err := Parse(line)
@@ -65,7 +65,8 @@ func TestParse(t *testing.T) {
 		}
 	}
 	for line, want := range map[string]string{
-		"": "no command; type one of", "goo": `did you mean "go"`, "go 5": "type it like this: go",
+		"": "no command; type one of", "goo": "the commands are go, back", "go 5": "type: jump 5",
+		"skip": "the commands are", "panic": "type hush", "mute": "type hush", "cue 5": "type jump 5", "q": "type quit",
 		"to 12A": "is now \"jump\"", "restore": "is now \"unhush\"",
 		"swap a": "type it like this: swap", "swap a to x": "type it like this",
 		"nudge a": "type it like this: nudge", "nudge a +13": "one nudge can be -12 to +12 dB",

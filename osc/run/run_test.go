@@ -483,7 +483,7 @@ func TestHushHoldSwapNudge(t *testing.T) {
 	}
 	for line, want := range map[string]string{
 		"swap C to 2": "channel 2 belongs to B", "swap C to 99": "no channel 99", "swap C back": "is not swapped",
-		"hold X":    `no player or fixed mic "X"`,
+		"hold X":    `"X" has no mic in this show`,
 		"release A": "is not held and not manual", "nudge C 0": "changes nothing", "hold 9": "does not use channel 9",
 	} {
 		if _, err := w.Do(line); err == nil || !strings.Contains(err.Error(), want) {
@@ -686,6 +686,26 @@ func TestHoldOverHandover(t *testing.T) {
 		t.Errorf("release A: %v", err)
 	}
 	w.do("release B")
+}
+
+// Whoever has handed over the pack has no mic: a command with that name is not taken for the next wearer's.
+func TestNameAfterHandover(t *testing.T) {
+	t.Parallel()
+	w := &world{t: t, mixer: readMixer(t, "")}
+	s := show()
+	for i := range s.Cues[3:] { // from cue 3 on D wears A's pack
+		s.Cues[3+i].Channels[0].Player = "D"
+	}
+	w.plan = run.ShowSetup{Show: s, Mixer: w.mixer, Time: timeline{}}
+	e := run.New(w.plan, run.Options{To: []string{"mixer"}}, start)
+	w.World = simulate.New(e, start, virtual.Faults{}, 1, w.mixers(1)...)
+	w.do("jump 2", "hold A", "release A", "jump 3")
+	for _, line := range []string{"hold A", "swap A to 21", "nudge A +2"} {
+		if _, err := w.Do(line); err == nil || err.Error() != "A has no mic now: channel 1 is D's" {
+			t.Errorf("%s: %v", line, err)
+		}
+	}
+	w.do("hold D")
 }
 
 // What a journal holds brings a run back, whatever its last line lost.
