@@ -175,7 +175,7 @@ func (f *Feed) restart(now time.Time) {
 	f.doubts.clear()
 	if again {
 		r.contested, r.news = true, false
-		text := "ANOTHER PROGRAM IS SENDING TO THIS MIXER (%s): nothing is sent again until resend"
+		text := "ANOTHER PROGRAM IS SENDING TO THIS MIXER (%s): end it, then type resend"
 		f.reports.Restart(fmt.Sprintf(text, f.to), now)
 		return
 	}

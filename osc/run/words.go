@@ -138,7 +138,7 @@ func (d MixerView) String() string {
 	case d.NoReply:
 		return "NO REPLY: check power and cable"
 	case d.Contested:
-		return "ANOTHER PROGRAM IS SENDING TO THIS MIXER: nothing is sent again until resend"
+		return "ANOTHER PROGRAM IS SENDING TO THIS MIXER: end it, then type resend"
 	case d.Restarted:
 		return "MIXER RESTARTED: resending everything"
 	case d.Waiting:
