@@ -82,10 +82,10 @@ func outOfRange(at source.Span, what string, v, lo, hi float64, unit string) sou
 }
 
 // bounds words the range of a quantity, for a temperature in both units that people use.
-func bounds(lo, hi float64, unit string) string {
-	text := fmt.Sprintf("%g to %g %s", lo, hi, unit)
-	if unit == "C" {
-		text += fmt.Sprintf(", %g to %g F", lo*9/5+32, hi*9/5+32)
+func bounds(lo, hi float64, in string) string {
+	text := fmt.Sprintf("%g to %g %s", lo, hi, in)
+	if in == "C" {
+		text += fmt.Sprintf(", %g to %g F", unit.Fahrenheit(lo), unit.Fahrenheit(hi))
 	}
 	return text
 }

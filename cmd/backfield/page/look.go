@@ -9,6 +9,7 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue/clock"
 	"backfield/layout/source"
+	"backfield/layout/unit"
 )
 
 // viewBuilder collects a ShowView.
@@ -50,7 +51,7 @@ func plan(x, y float64) [2]float64 { return [2]float64{mm(x), mm(y)} }
 func (l *viewBuilder) field() {
 	r, v := l.s.Rig, l.v
 	f := r.Field
-	v.Venue, v.Air = r.Name, fmt.Sprintf("%.4g C (%.0f F)", r.AirC, r.AirC*9/5+32)
+	v.Venue, v.Air = r.Name, unit.AirText(r.AirC)
 	g := FieldView{
 		LengthM: mm(f.LengthM), EndZoneM: mm(f.EndZoneM), WidthM: mm(f.WidthM), Middle: f.MiddleYard,
 		HashesM: [2]float64{mm(f.FrontHashM()), mm(f.BackHashM())}, Reference: plan(r.Reference.X, r.Reference.Y),

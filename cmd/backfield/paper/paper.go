@@ -12,6 +12,7 @@ import (
 	"backfield/cue"
 	"backfield/cue/rules"
 	"backfield/cue/sheet"
+	"backfield/layout/unit"
 )
 
 // Papers is everything that the sheets of one compiled show need.
@@ -64,8 +65,7 @@ func (p *Papers) Name() string {
 
 // Night is the venue and the air that the show was compiled for.
 func (p *Papers) Night() string {
-	airC := p.Show.Show.AirC
-	air := fmt.Sprintf("air %.4g C (%.0f F)", airC, airC*9/5+32)
+	air := "air " + unit.AirText(p.Show.Show.AirC)
 	if p.Show.Show.Venue != "" {
 		return p.Show.Show.Venue + ", " + air
 	}
