@@ -37,7 +37,7 @@ const (
 // could be meant, the error lists them: a run of the same night that did not end, or a journal that cannot be read, or
 // one with times that have yet to come.
 func Find(score, title string, now time.Time) (string, error) {
-	list, err := candidates(score, title)
+	list, err := candidates(score, title, func(string) bool { return true })
 	if err != nil {
 		return "", err
 	}
@@ -104,15 +104,15 @@ func lasting(d time.Duration) string {
 	return source.Count(math.Floor(d.Hours()/24), "day")
 }
 
-// candidates lists the journals of a show, newest first. Journals without an entry are left out.
-func candidates(score, title string) (list []Candidate, err error) {
+// candidates lists the journals of a show whose paths count, newest first. Journals without an entry are left out.
+func candidates(score, title string, counts func(path string) bool) (list []Candidate, err error) {
 	names, err := filepath.Glob(filepath.Join(folder(score), "*.jsonl"))
 	if err != nil {
 		return nil, err
 	}
 	for _, name := range names {
 		info, err := os.Stat(name)
-		if err != nil || !info.Mode().IsRegular() || info.Size() == 0 {
+		if err != nil || !info.Mode().IsRegular() || info.Size() == 0 || !counts(name) {
 			continue
 		}
 		c, entries := Candidate{Path: name, Last: info.ModTime()}, []journal.Entry(nil)
@@ -169,18 +169,14 @@ func describe(path string, entries []journal.Entry) Candidate {
 	return c
 }
 
-// Live returns the journal of a show that another run is writing now, "" for none.
+// Live returns the journal of a show that another run is writing now, "" for none. It reads no other journal: a new run
+// must not wait for those of a whole season.
 func Live(score, title string) string {
-	list, err := candidates(score, title)
-	if err != nil {
+	list, err := candidates(score, title, inUse)
+	if err != nil || len(list) == 0 {
 		return ""
 	}
-	for _, c := range list {
-		if c.InUse {
-			return c.Path
-		}
-	}
-	return ""
+	return list[0].Path
 }
 
 // Age is how long ago an entry of a journal was, in words: "5 min ago".

@@ -36,11 +36,13 @@ func (f *ShowFlags) Load(rd show.Reader, arg string) (*show.Loaded, []source.Pro
 			return nil, nil, Wrong("--air: %w; write it as \"88 F\" or \"31 C\"", err)
 		}
 	}
-	if kind := show.KindOf(rd, show.Path(arg)); kind != "" && kind != "score" {
-		return nil, nil, Wrong("%s is a %s, not a show; name show.toml or its folder", arg, kind)
-	}
 	var p source.Problems
 	s, err := show.Load(rd, show.Path(arg), f.LoadOptions, &p)
+	if err != nil || p.Errors() > 0 { // only then can it be another file of a show
+		if kind := show.KindOf(rd, show.Path(arg)); kind != "" && kind != "score" {
+			return nil, nil, Wrong("%s is a %s, not a show; name show.toml or its folder", arg, kind)
+		}
+	}
 	if err != nil {
 		return s, nil, Outside(err)
 	}
