@@ -73,6 +73,8 @@ type Settings struct {
 	PanBy    string  `json:"pan_by"` // tangent or stands
 	PanLaw   string  `json:"pan_law"`
 	PanWidth float64 `json:"pan_width"`
+	Moves    Moves   `json:"moves,omitempty"`     // how the mixer's delay may change while it can be heard
+	SlewMSPS float64 `json:"slew_ms_s,omitempty"` // the fastest change of an open delay, ms a second
 }
 
 // Location is a point in meters: x from the 50 toward side 2, y from the front sideline toward the back, z up.
@@ -150,7 +152,9 @@ type Channel struct {
 	LevelDB  Level        `json:"level_db"`
 	Pan      float64      `json:"pan"`
 	DelayMS  float64      `json:"delay_ms"`
-	Sends    []Send       `json:"sends,omitempty"`  // by zone, in a rig with zones
+	Place    *float64     `json:"place,omitempty"`  // in a rig with zones: along the row of stacks, 0 the leftmost
+	Glide    []Knot       `json:"glide,omitempty"`  // of an open channel, up to the next cue; none where nothing moves
+	Sends    []Send       `json:"sends,omitempty"`  // by zone, in a rig with zones; of the place
 	Params   []ParamValue `json:"params,omitempty"` // the mixer's own, in the order of Show.Params
 	Location              // where the mic is when the cue begins
 	End      Location     `json:"end"`           // where the mic is when the next snapshot begins
