@@ -1,6 +1,7 @@
 package live
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -125,6 +126,7 @@ func (p *Pair) turn(now time.Time) {
 		p.machine.OtherWriter(now)
 	}
 	p.change(now)
+	p.show(now)
 	if lines := p.machine.Take(now); len(lines) > 0 {
 		p.o.Send(lines)
 	}
@@ -146,6 +148,40 @@ func (p *Pair) turn(now time.Time) {
 			p.send(i, p.ears[i].Probe(p.o.Setup.Show.Cues, in), now)
 		}
 	}
+}
+
+// mixersSeen is what the mixers have said to the laptop that sends, for the screen of the other.
+type mixersSeen struct {
+	Rows   []run.ChannelRow `json:"rows"`
+	Mixers []run.MixerView  `json:"mixers"`
+}
+
+// show tells the other laptop what the mixers have said to this one.
+func (p *Pair) show(now time.Time) {
+	if !p.working || !p.machine.ScreenDue(now) {
+		return
+	}
+	v := p.d.engine.View(now)
+	text, err := json.Marshal(mixersSeen{v.Rows, v.Mixers})
+	if err != nil {
+		panic(fmt.Sprintf("live: a view that JSON cannot hold: %v", err)) // the page gets it as JSON, too
+	}
+	p.machine.Show(text, now)
+}
+
+// seen puts what the mixers have said to the laptop that sends into the view of the one that stands by. Where that is
+// not known, the view says of no value that a mixer has confirmed it.
+func (p *Pair) seen(v *run.View, now time.Time) {
+	v.Mixers = []run.MixerView{} // this laptop does not hear them
+	text, ok := p.machine.Shown(now)
+	if !ok {
+		return
+	}
+	var s mixersSeen
+	if err := json.Unmarshal(text, &s); err != nil {
+		return
+	}
+	v.Rows, v.Pair.Mixers = s.Rows, s.Mixers
 }
 
 // change makes the engine that sends, or takes it away.

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"backfield/osc/feed"
 	"backfield/osc/journal"
 	"backfield/osc/run"
 	"backfield/osc/standby"
@@ -183,6 +184,29 @@ func TestPairTakesOverAndBack(t *testing.T) {
 	if a, b := first.steps(), second.steps(); a != "1 2 3 4" || b != a {
 		t.Errorf("the journals have the steps %q and %q", a, b)
 	}
+}
+
+// A standby hears no mixer, but shows what laptop 1 has heard from them: what is confirmed there is confirmed here. Once
+// laptop 1 is gone nothing is.
+func TestStandbyShowsWhatIsConfirmed(t *testing.T) {
+	first, second := newPair(t, plan(t, 6, "rate = 10000\necho = {}\n", 0))
+	until(t, "the standby is connected", most, func() bool { return second.pair.View().Linked })
+	give(t, first, run.Go)
+	confirmed := func() bool {
+		v, _ := second.View()
+		for _, r := range v.Rows {
+			if r.Sign != feed.ChannelOK || !r.LevelKnown {
+				return false
+			}
+		}
+		return v.Step == "1" && len(v.Rows) > 0 && len(v.Pair.Mixers) == 1 && v.Pair.Mixers[0].Up
+	}
+	until(t, "the standby shows confirmed values", most, confirmed)
+	first.end()
+	until(t, "the standby does not call them confirmed any more", most, func() bool {
+		v, _ := second.View()
+		return v.Pair.Mixers == nil && len(v.Rows) > 0 && v.Rows[0].Sign == feed.ChannelWaiting
+	})
 }
 
 // Laptop 1 dies in the middle of a fade: the key takes over in the same cue, with the mixers as they were meant.

@@ -44,6 +44,10 @@ type PairView struct {
 	Term     int    `json:"term"`     // rises with each takeover
 	Entries  int    `json:"entries"`  // of the journal on this laptop
 	Missing  int    `json:"missing"`  // entries that the other laptop has written and this one has not got
+
+	// On a laptop that stands by, the mixers as the one that sends hears them; nil where that is not known. The view's Rows
+	// are then that laptop's, too.
+	Mixers []MixerView `json:"mixers,omitempty"`
 }
 
 // OpenChannel is an open channel.

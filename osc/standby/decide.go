@@ -47,6 +47,7 @@ func (l *Laptop) goOn(reply PairLine) {
 // outranked goes silent for a higher term.
 func (l *Laptop) outranked(line PairLine, now time.Time) {
 	was := l.mode
+	l.silence(line)
 	l.term, l.mine, l.mode, l.wish, l.askedAt, l.why = line.Term, false, Watching, 0, time.Time{}, ""
 	l.promised = time.Time{}
 	if line.Kind == TakeOver {
@@ -54,6 +55,17 @@ func (l *Laptop) outranked(line PairLine, now time.Time) {
 	}
 	if was != Watching || l.o.First {
 		l.have() // the journal goes on there
+	}
+}
+
+// silence notes why this laptop is silenced by a line, if it sent and did not consent.
+func (l *Laptop) silence(line PairLine) {
+	switch {
+	case !l.mine:
+	case l.mode == Checking || l.mode == Listening || l.mode == Stopped && l.listening.purpose == afterFreeze:
+		l.silenced = fmt.Sprintf("this laptop was stopped for %.1f s; %s took over", l.stall.Seconds(), l.otherName())
+	case line.Kind != TakeOver:
+		l.silenced = "the link was cut; " + l.otherName() + " took over"
 	}
 }
 
@@ -183,7 +195,7 @@ func (l *Laptop) askSilence(now time.Time) {
 // begin sends from now on.
 func (l *Laptop) begin(term int, now time.Time) {
 	l.mode, l.term, l.mine, l.wish = Sending, term, true, 0
-	l.askedAt, l.why, l.promised = time.Time{}, "", time.Time{}
+	l.askedAt, l.why, l.promised, l.silenced = time.Time{}, "", time.Time{}, ""
 	l.unsure, l.rival = true, false
 	clear(l.strays)
 	l.beaconAt = now

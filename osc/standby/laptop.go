@@ -84,6 +84,8 @@ type Laptop struct {
 	beaconAt  time.Time
 	retryAt   time.Time // no automatic takeover before
 	why       string    // what the operator should know about the mode
+	silenced  string    // why the other laptop sends in place of this one, where that was not this one's consent
+	screen    mixersHeard
 
 	log     log
 	state   journal.RunState
@@ -124,7 +126,7 @@ func New(o LaptopOptions, now time.Time) *Laptop {
 func (l *Laptop) Linked(now time.Time) {
 	l.notice(now)
 	l.linked, l.partner, l.left, l.heardAt, l.deaf = true, true, false, now, 0
-	l.out, l.theirs, l.beatAt, l.clock = nil, nil, now, offset{}
+	l.out, l.theirs, l.beatAt, l.clock, l.screen = nil, nil, now, offset{}, mixersHeard{}
 	l.have()
 	l.beat(now)
 	switch { // it can be asked after all
@@ -186,6 +188,8 @@ func (l *Laptop) Receive(line PairLine, now time.Time) {
 		}
 	case Bye:
 		l.left = true
+	case Screen:
+		l.screen.seen, l.screen.seenAt = line.Screen, now
 	}
 	// The other knows the term that this laptop asked for, and is silent: it may begin.
 	silent := line.Kind == Silent || (line.Kind == Beat || line.Kind == Reply) && !line.Sending
@@ -198,7 +202,7 @@ func (l *Laptop) Receive(line PairLine, now time.Time) {
 // Next is when Advance wants to be called again, if nothing happens before.
 func (l *Laptop) Next(now time.Time) time.Time {
 	at := now.Add(beatEvery)
-	for _, t := range []time.Time{l.until, l.beatAt, l.beaconAt, l.listening.probeAt} {
+	for _, t := range []time.Time{l.until, l.beatAt, l.beaconAt, l.listening.probeAt, l.screen.at} {
 		if t.After(now) && t.Before(at) {
 			at = t
 		}

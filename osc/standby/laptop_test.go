@@ -1,6 +1,7 @@
 package standby_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -255,5 +256,35 @@ func TestFrozenStandbyDoesNotTakeOver(t *testing.T) {
 	p.second.Advance(p.now)
 	if v := p.second.View(p.now); v.Mode != standby.Watching {
 		t.Errorf("it is %s", v.Mode)
+	}
+}
+
+// A first laptop that the system stopped finds another one sending when it goes on. Its first line says why it is silent,
+// until it sends again.
+func TestThawedLaptopSaysWhyItIsSilent(t *testing.T) {
+	p := newPair(standby.LaptopOptions{Echo: true, Mixers: 1}, 0)
+	p.first.Record(journal.Entry{At: p.now, Kind: "step", State: &journal.RunState{Clock: journal.PlayClock{Rate: 1}}})
+	p.run(beat)
+	for end := p.now.Add(3 * time.Second); p.now.Before(end); p.now = p.now.Add(5 * time.Millisecond) { // the first is stopped
+		p.second.Advance(p.now)
+		if p.second.View(p.now).Mode == standby.Listening {
+			p.second.Heard(0, "", p.now)
+		}
+		if p.second.View(p.now).HeardAgoS > 1 && p.second.View(p.now).Mode == standby.Watching {
+			p.second.Press(p.now)
+		}
+	}
+	p.run(5 * beat)
+	p.expect(t, false, true)
+	if got := p.first.View(p.now).Headline; got != "STANDBY: this laptop was stopped for 3.0 s; laptop 2 took over" {
+		t.Errorf("%q", got)
+	}
+	p.first.Press(p.now)
+	p.run(2 * beat)
+	p.expect(t, true, false)
+	p.second.Press(p.now)
+	p.run(2 * beat)
+	if got := p.first.View(p.now).Headline; !strings.HasPrefix(got, "STANDBY: this laptop sends nothing. Laptop 2 alive") {
+		t.Errorf("after a takeover that it consented to: %q", got)
 	}
 }

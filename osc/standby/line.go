@@ -29,6 +29,7 @@ const (
 	Ask      LineKind = "ask"      // N: the sender was stopped for a while, and asks who sends
 	Reply    LineKind = "reply"    // N, Sending: the answer to that question
 	Bye      LineKind = "bye"      // the sender ends its run, and sends nothing more
+	Screen   LineKind = "screen"   // Screen: what the mixers have said to the sender
 )
 
 // PairLine is one line of the link between the two laptops: a JSON object.
@@ -48,6 +49,7 @@ type PairLine struct {
 	Sending bool            `json:"sending,omitempty"` // the sender may send to the mixers
 	DeafMS  int             `json:"deaf_ms,omitempty"` // how long the sender has heard nothing from the other laptop
 	Entry   json.RawMessage `json:"entry,omitempty"`   // of the journal, as the laptop that sends wrote it
+	Screen  json.RawMessage `json:"screen,omitempty"`  // for the other's screen, as Show gets it
 }
 
 // Bytes is the line with its line end.

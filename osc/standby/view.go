@@ -49,7 +49,9 @@ func (l *Laptop) headline(v LaptopView, now time.Time) string {
 		return "STOPPED: this laptop sends nothing. The operator decides"
 	case Watching:
 		head := "STANDBY: this laptop sends nothing. "
-		switch {
+		switch calm := l.partner && !l.left && !l.quietLink(now); {
+		case calm && l.silenced != "":
+			return "STANDBY: " + l.silenced
 		case !l.partner:
 			return head + "Not connected to " + other
 		case l.left:
