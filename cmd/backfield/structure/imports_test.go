@@ -29,6 +29,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"layout/workbook", `^layout/source$`},
 	{"layout/field", `^layout(/(source|unit))?$`},
 	{"layout/sound", `^layout$`},
+	{"layout/path", `^$`},
 	{"layout/stands", `^layout(/(source|table|sound))?$`},
 	{"layout/rows", `^layout/(source|table|unit|field)$`},
 	{"layout/drill", `^layout(/(source|table|unit|field|rows))?$`},
