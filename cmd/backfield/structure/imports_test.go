@@ -46,6 +46,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cue/compile", `^(layout(/.*)?|cue|cue/(clock|score|timeline|work|rules))$`},
 	{"cue/suggest", `^(layout/source|cue|cue/(compile|timeline))$`},
 	{"cue/tune", `^(layout(/.*)?|cue|cue/(compile|work))$`},
+	{"cue/plain", `^layout(/sound)?$`},
 	{"cue/step", `^cue$`},
 	{"cue/diff", `^(cue|cue/step|layout/unit)$`},
 	{"cue/keep", `^(cue/roster|layout/(source|table|unit))$`},
