@@ -57,6 +57,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/mixer", `^(cue|osc|osc/(form|scale)|layout/(osctype|source|table|unit))$`},
 	{"osc/wire", `^(osc|layout/osctype)$`},
 	{"osc/virtual", `^(cue|osc|osc/(mixer|wire))$`},
+	{"osc/audible", `^layout/sound$`},
 	{"osc/hold", `^(cue|osc|osc/mixer)$`},
 	{"osc/feed", `^(cue|osc|osc/(mixer|hold))$`},
 	{"osc/journal", `^cue$`},
