@@ -78,12 +78,31 @@ func (x Summary) Kinds() []string {
 			kinds = append(kinds, what+strings.Join(list, between))
 		}
 	}
-	add("opens ", x.Opens, ", ")
-	add("closes ", x.Closes, ", ")
+	add("opens ", Shorthand(x.Opens), ", ")
+	add("closes ", Shorthand(x.Closes), ", ")
 	add("", append(hands, x.Switches...), "; ")
 	add("", sound, "; ")
 	add("sends ", x.Also, ", ")
 	return kinds
+}
+
+// Shorthand shortens a list of names in which numbers follow the same word: "Tpt 1", "Tpt 3" and "Bari 2" are "Tpt 1", "3"
+// and "Bari 2".
+func Shorthand(names []string) []string {
+	list, before := make([]string, len(names)), ""
+	for i, name := range names {
+		list[i] = name
+		at := strings.LastIndexByte(name, ' ') + 1
+		word, number := name[:at], name[at:]
+		if number == "" || strings.Trim(number, "0123456789") != "" {
+			word = ""
+		}
+		if word != "" && word == before {
+			list[i] = number
+		}
+		before = word
+	}
+	return list
 }
 
 // Names lists who the changes are about (ChannelStep.Player).

@@ -18,6 +18,7 @@ import (
 type Alarm struct {
 	Kind  AlarmKind `json:"kind"`
 	Text  string    `json:"text"`
+	Type  string    `json:"-"`     // what to type at the terminal about it, empty for nothing
 	Short string    `json:"short"` // where there is no room for the text
 }
 
@@ -25,6 +26,7 @@ type Alarm struct {
 type AlarmKind string
 
 const (
+	AlarmStandby AlarmKind = "standby" // another laptop sends; this one only shows what it does
 	AlarmMixer   AlarmKind = "mixer"   // what is heard cannot be known, or is not what the show wants
 	AlarmHushed  AlarmKind = "hushed"  // every worn mic is closed
 	AlarmManual  AlarmKind = "manual"  // someone moved channels at a mixer
@@ -36,27 +38,56 @@ const LevelToleranceDB = 0.05
 
 // Alarms lists all alarms of a run, the worst first.
 func Alarms(v run.View) (list []Alarm) {
-	if v.Pair != nil && !v.Pair.Sends { // the mixers and the keys are the other laptop's
-		if v.Hush {
-			list = append(list, Alarm{AlarmHushed, "HUSHED on the other laptop: all worn mics closed", "HUSHED"})
-		}
-		return list
-	}
-	list = append(list, mixerAlarm(v)...)
+	v = Heard(v)
+	list = append(pairAlarms(v.Pair), mixerAlarm(v)...)
 	if v.Hush {
 		list = append(list, hushAlarm(v))
 	}
 	if text := manualWords(v); text != "" {
 		short, _, _ := strings.Cut(text, ":")
-		list = append(list, Alarm{AlarmManual, text, short})
+		a := Alarm{Kind: AlarmManual, Text: text, Short: short}
+		if !follows(v) {
+			a.Type = ":release all"
+		}
+		list = append(list, a)
 	}
 	if n := v.Next; n != nil && !n.Auto && n.Counts <= -1 {
 		late := -math.Ceil(n.Counts)
 		text := fmt.Sprintf("OVERDUE by %s: press SPACE for cue %s", source.Count(late, "count"), n.ID)
-		list = append(list, Alarm{AlarmOverdue, text, fmt.Sprintf("OVERDUE by %.0f", late)})
+		if follows(v) {
+			text = fmt.Sprintf("OVERDUE on the other laptop by %s: cue %s", source.Count(late, "count"), n.ID)
+		}
+		list = append(list, Alarm{Kind: AlarmOverdue, Text: text, Short: fmt.Sprintf("OVERDUE by %.0f", late)})
 	}
 	return list
 }
+
+// pairAlarms are what the operator must know of another laptop: which one sends, and what there is to decide.
+func pairAlarms(v *run.PairView) (list []Alarm) {
+	switch {
+	case v == nil:
+		return nil
+	case v.Gone:
+		list = append(list, Alarm{Kind: AlarmMixer, Text: v.Headline, Short: "LOOK AT THE LAPTOPS"})
+	case !v.Sends:
+		list = append(list, Alarm{Kind: AlarmStandby, Text: v.Headline, Short: "STANDBY"})
+	}
+	if v.Ask != "" {
+		list = append(list, Alarm{Kind: AlarmMixer, Text: v.Ask, Short: "LOOK AT THE LAPTOPS"})
+	}
+	return list
+}
+
+// Heard is a view with the mixers as the laptop that sends hears them.
+func Heard(v run.View) run.View {
+	if follows(v) {
+		v.Mixers = v.Pair.Mixers
+	}
+	return v
+}
+
+// follows reports whether this laptop only shows what another one does: then its keys are not taken.
+func follows(v run.View) bool { return v.Pair != nil && !v.Pair.Sends }
 
 // hushAlarm says that the run is hushed, and which worn mics are open at a mixer all the same.
 func hushAlarm(v run.View) Alarm {
@@ -67,10 +98,17 @@ func hushAlarm(v run.View) Alarm {
 		}
 	}
 	if len(open) == 0 {
-		return Alarm{AlarmHushed, "HUSHED: all worn mics closed. h h opens them again", "HUSHED"}
+		if follows(v) {
+			return Alarm{Kind: AlarmHushed, Text: "HUSHED on the other laptop: all worn mics closed", Short: "HUSHED"}
+		}
+		return Alarm{Kind: AlarmHushed, Text: "HUSHED: all worn mics closed. h h opens them again", Short: "HUSHED"}
 	}
 	are := strings.ToUpper(source.Count(float64(len(open)), "mic")) + " STILL OPEN"
-	return Alarm{AlarmHushed, "HUSHED, BUT " + are + ": " + strings.Join(open, ", ") + ". :hush closes them", are}
+	a := Alarm{Kind: AlarmHushed, Text: "HUSHED, BUT " + are + ": " + strings.Join(open, ", "), Short: are}
+	if !follows(v) {
+		a.Type = ":hush closes them"
+	}
+	return a
 }
 
 // mixerAlarm is the worst mixer's problem; none if all are well.
@@ -82,13 +120,13 @@ func mixerAlarm(v run.View) []Alarm {
 	slices.SortStableFunc(bad, func(a, b run.MixerView) int { return urgency(a) - urgency(b) })
 	d, name := bad[0], "MIXER"
 	if len(v.Mixers) > 1 {
-		name += " " + d.To
+		name += " " + MixerName(d.To)
 	}
 	text, short := alarmWords(d, name)
 	if len(bad) > 1 {
 		text += fmt.Sprintf(" (and %d more)", len(bad)-1)
 	}
-	return []Alarm{{AlarmMixer, text, short}}
+	return []Alarm{{Kind: AlarmMixer, Text: text, Short: short}}
 }
 
 // urgency is lowest for the mixer that the operator must look at first.
@@ -124,7 +162,8 @@ func alarmWords(d run.MixerView, name string) (text, short string) {
 func manualWords(v run.View) string {
 	var words []string
 	for _, r := range v.Rows {
-		if !Differs(r) || r.Sign == feed.ChannelStillOpen && r.Acked {
+		said := r.Sign == feed.ChannelStillOpen && (r.Acked || v.Hush && r.Kind == cue.Worn) // hush says it
+		if !Differs(r) || said {
 			continue
 		}
 		what := "moved"
@@ -145,6 +184,27 @@ func manualWords(v run.View) string {
 		return ""
 	}
 	return fmt.Sprintf("%d MANUAL: %s", len(words), strings.Join(words, ", "))
+}
+
+// MixerName is a mixer's address as screens show it, without the transport.
+func MixerName(to string) string {
+	if _, name, ok := strings.Cut(to, "://"); ok {
+		return name
+	}
+	return to
+}
+
+// Problem is the last problem that a run has reported, without the address of its mixer if there is only one.
+func Problem(v run.View) string {
+	v = Heard(v)
+	if len(v.Mixers) != 1 || v.Mixers[0].To == "" {
+		return v.Problem
+	}
+	text := strings.ReplaceAll(v.Problem, v.Mixers[0].To, "the mixer")
+	if rest, ok := strings.CutPrefix(text, "the mixer"); ok {
+		text = "The mixer" + rest
+	}
+	return text
 }
 
 // Differs reports whether someone moved the channel at the mixer.

@@ -31,7 +31,7 @@ func TestAlarms(t *testing.T) {
 	for _, a := range Alarms(v) {
 		got = append(got, string(a.Kind)+": "+a.Text)
 	}
-	want := `mixer: NO REPLY FROM MIXER udp://c for 12 s: check power and cable (and 1 more)
+	want := `mixer: NO REPLY FROM MIXER c for 12 s: check power and cable (and 1 more)
 hushed: HUSHED: all worn mics closed. h h opens them again
 manual: 3 MANUAL: ch 2 down, ch 10 muted, ch 14 still open
 overdue: OVERDUE by 2 counts: press SPACE for cue 7`
@@ -39,16 +39,37 @@ overdue: OVERDUE by 2 counts: press SPACE for cue 7`
 		t.Errorf("%s\nwant\n%s", strings.Join(got, "\n"), want)
 	}
 	v.Mixers[0].Contested = true
-	if a := Alarms(v)[0]; !strings.HasPrefix(a.Text, "ANOTHER PROGRAM IS SENDING TO THIS MIXER udp://a") {
+	if a := Alarms(v)[0]; !strings.HasPrefix(a.Text, "ANOTHER PROGRAM IS SENDING TO THIS MIXER a") {
 		t.Errorf("%+v", a)
 	}
-	v.Pair = &run.PairView{}
-	if list := Alarms(v); len(list) != 1 || list[0].Kind != AlarmHushed || strings.Contains(list[0].Text, "h h") {
-		t.Errorf("a standby, whose keys and mixers are the other laptop's, shows %+v", list)
+	v.Pair = &run.PairView{Headline: "STANDBY: this laptop sends nothing", Mixers: v.Mixers}
+	v.Mixers = nil // which it does not hear itself
+	list := Alarms(v)
+	if len(list) != 5 || list[0].Kind != AlarmStandby || list[1].Kind != AlarmMixer {
+		t.Errorf("a standby shows %+v", list)
 	}
+	for _, a := range list {
+		if strings.Contains(a.Text, "h h") || strings.Contains(a.Text, "SPACE") || a.Type != "" {
+			t.Errorf("a standby, whose keys are not taken, says %q", a.Text)
+		}
+	}
+	v.Pair = &run.PairView{Headline: "LAPTOP 1 IS GONE for 3 s", Gone: true, Ask: "Is it off?"}
+	if list := Alarms(v); list[0].Text != v.Pair.Headline || list[0].Kind != AlarmMixer || list[1].Text != v.Pair.Ask {
+		t.Errorf("a laptop that is gone does not come first: %+v", list)
+	}
+	v.Mixers = []run.MixerView{{Up: true, NoReply: true}}
+	v.Pair = &run.PairView{Sends: true, Headline: "This laptop sends; laptop 2 stands by"}
+	if list := Alarms(v); list[0].Kind != AlarmMixer || list[1].Kind != AlarmHushed {
+		t.Errorf("a laptop that sends shows %+v", list)
+	}
+	v.Pair = nil
 	worn := still
 	worn.Channel, worn.Player, worn.Kind = 1, "Tpt 1", cue.Worn
-	open := Alarms(run.View{Hush: true, Rows: []run.ChannelRow{worn}})[0].Text
+	said := Alarms(run.View{Hush: true, Rows: []run.ChannelRow{worn}})[0]
+	open := said.Text + ". " + said.Type
+	if n := len(Alarms(run.View{Hush: true, Rows: []run.ChannelRow{worn}})); n != 1 {
+		t.Errorf("a mic that is still open is said %d times", n)
+	}
 	if open != "HUSHED, BUT 1 MIC STILL OPEN: ch 1 Tpt 1. :hush closes them" {
 		t.Errorf("hushed with a worn mic open at the mixer: %q", open)
 	}

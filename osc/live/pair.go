@@ -96,9 +96,14 @@ func (p *Pair) takeOver() (said string, err error) {
 		case v.Ask != "":
 			return "", errors.New(v.Ask)
 		default:
-			return v.Headline, nil
+			return "this laptop sends to the mixers now", nil
 		}
 	}
+}
+
+// ReportNotice shows the operator what the laptop at the other end of the link did, or one that was refused there.
+func (p *Pair) ReportNotice(text string) {
+	p.d.withEngine(func(now time.Time) { p.d.engine.ReportNotice(text, now) })
 }
 
 // The methods below are called with the driver locked.
@@ -254,7 +259,7 @@ func (p *Pair) view(now time.Time) *run.PairView {
 		v.Headline = p.o.Waiting
 	}
 	return &run.PairView{
-		Sends: v.Mode == standby.Sending || v.Mode == standby.Pausing, Headline: v.Headline, Ask: v.Ask,
+		Sends: v.Mode == standby.Sending || v.Mode == standby.Pausing, Headline: v.Headline, Gone: v.Gone, Ask: v.Ask,
 		Term: v.Term, Entries: v.Entries, Missing: v.Missing,
 	}
 }

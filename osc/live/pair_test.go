@@ -219,6 +219,9 @@ func TestPairAfterLaptop1HasDied(t *testing.T) {
 	until(t, "the standby shows cue 2", most, second.is("2", false))
 	first.end()
 	until(t, "the link is down", most, func() bool { return !second.pair.View().Linked })
+	if v, _ := second.View(); !v.Pair.Gone || !strings.HasPrefix(v.Pair.Headline, "LAPTOP 1 IS GONE") {
+		t.Errorf("%+v", v.Pair)
+	}
 	give(t, second, run.TakeOver)
 	until(t, "laptop 2 sends", most, second.is("2", true))
 	give(t, second, run.Go)
@@ -234,7 +237,7 @@ func TestPairAfterQuit(t *testing.T) {
 	first.pair.Quit()
 	first.end()
 	until(t, "laptop 2 knows", most, func() bool {
-		return strings.Contains(fmt.Sprint(second.pair.View().Headline), "has quit")
+		return strings.Contains(fmt.Sprint(second.pair.View().Headline), "HAS QUIT")
 	})
 	give(t, second, run.TakeOver)
 	if !second.is("1", true)() {

@@ -27,3 +27,19 @@ func TestStateHasTheMovedFader(t *testing.T) {
 		}
 	}
 }
+
+// A notice never takes the place of a problem, and both are in the journal.
+func TestNoticeIsNoProblem(t *testing.T) {
+	w := begin(t, echoAndQuery, run.Options{})
+	e, now := w.Engine, w.Now
+	w.entries = nil
+	e.ReportProblem("the mixer is down", now)
+	e.ReportNotice("a laptop was refused", now.Add(time.Second))
+	v := e.View(now.Add(3 * time.Second))
+	if v.Problem != "the mixer is down" || v.ProblemAgoS != 3 || v.Notice != "a laptop was refused" || v.NoticeAgoS != 2 {
+		t.Errorf("%+v", v)
+	}
+	if len(w.entries) != 2 || w.entries[1].Text != "a laptop was refused" {
+		t.Errorf("the journal has %+v", w.entries)
+	}
+}

@@ -56,6 +56,8 @@ type Engine struct {
 
 	problem   string // the latest one
 	problemAt time.Time
+	notice    string
+	noticeAt  time.Time
 }
 
 // New makes a run before its first cue. It sends nothing to a mixer before LinkUp.
@@ -268,6 +270,13 @@ func (e *Engine) Close(now time.Time) {
 // ReportProblem shows a problem to the operator and records it in the journal.
 func (e *Engine) ReportProblem(text string, now time.Time) {
 	e.report(journal.Entry{At: now, Kind: "problem", Text: text})
+}
+
+// ReportNotice shows the operator what others did who have no say in the run, and records it in the journal. It takes the
+// place of the last notice, never of a problem.
+func (e *Engine) ReportNotice(text string, now time.Time) {
+	e.notice, e.noticeAt = text, now
+	e.record(journal.Entry{At: now, Kind: "problem", Text: text})
 }
 
 // report records a problem as the latest one.

@@ -32,14 +32,18 @@ type View struct {
 	Swaps       []string    `json:"swaps"`
 	Nudges      []string    `json:"nudges"`
 	Problem     string      `json:"problem"`
-	ProblemAgoS float64     `json:"problem_ago_s"`  // how long ago it was reported
-	Pair        *PairView   `json:"pair,omitempty"` // nil without another laptop; not the engine's, but its driver's
+	ProblemAgoS float64     `json:"problem_ago_s"` // how long ago it was reported
+	// Notice is what others did who have no say in the run, such as a device that was refused.
+	Notice     string    `json:"notice"`
+	NoticeAgoS float64   `json:"notice_ago_s"`
+	Pair       *PairView `json:"pair,omitempty"` // nil without another laptop; not the engine's, but its driver's
 }
 
 // PairView is how this laptop stands to the other one, which stands by for it or is stood by for.
 type PairView struct {
 	Sends    bool   `json:"sends"`    // this laptop sends to the mixers; else the view is what the other one does
 	Headline string `json:"headline"` // for the top of the screen, such as "STANDBY: this laptop sends nothing. ..."
+	Gone     bool   `json:"gone"`     // the headline comes before everything: the other is gone, or neither sends
 	Ask      string `json:"ask"`      // what the operator has to decide or should know; empty for nothing
 	Term     int    `json:"term"`     // rises with each takeover
 	Entries  int    `json:"entries"`  // of the journal on this laptop
@@ -108,6 +112,7 @@ func (e *Engine) View(now time.Time) View {
 	v := View{
 		Title: e.setup.Show.Title, Step: e.route.id(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
 		Rate: e.clock.Rate, Hush: e.overrides.Hush, Problem: e.problem, ProblemAgoS: now.Sub(e.problemAt).Seconds(),
+		Notice: e.notice, NoticeAgoS: now.Sub(e.noticeAt).Seconds(),
 		Open: e.openMics(now), Rows: e.rows(now), Holds: e.whoAll(e.overrides.HeldChannels()),
 		Nudges: e.overrides.NudgeWords(),
 	}

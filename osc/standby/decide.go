@@ -2,6 +2,7 @@ package standby
 
 import (
 	"fmt"
+	"strings"
 	"time"
 )
 
@@ -63,9 +64,9 @@ func (l *Laptop) silence(line PairLine) {
 	switch {
 	case !l.mine:
 	case l.mode == Checking || l.mode == Listening || l.mode == Stopped && l.listening.purpose == afterFreeze:
-		l.silenced = fmt.Sprintf("this laptop was stopped for %.1f s; %s took over", l.stall.Seconds(), l.otherName())
+		l.silenced = fmt.Sprintf("stopped for %.1f s, so %s took over", l.stall.Seconds(), l.otherName())
 	case line.Kind != TakeOver:
-		l.silenced = "the link was cut; " + l.otherName() + " took over"
+		l.silenced = "the link was cut, and " + l.otherName() + " took over"
 	}
 }
 
@@ -90,7 +91,7 @@ func (l *Laptop) notice(now time.Time) {
 			return
 		}
 		l.mode, l.askedAt = Watching, time.Time{}
-		l.why = "This laptop was stopped for a moment: press again"
+		l.note("This laptop was stopped for a moment: press t twice again", now)
 	}
 }
 
@@ -135,16 +136,19 @@ func (l *Laptop) undecided(why string, now time.Time) {
 	switch l.listening.purpose {
 	case byKey:
 		l.mode, l.askedAt = Watching, now
-		l.why = l.otherStart() + " does not answer, " + why + ". Make sure that it is off or quit, then press again"
+		l.note(fmt.Sprintf("IS %s OFF? Then press t twice again: it does not answer, %s",
+			strings.ToUpper(l.otherName()), why), now)
 	case bySilence:
 		l.mode, l.retryAt = Watching, now.Add(l.o.Automatic)
-		l.why = "No automatic takeover: " + l.otherName() + " does not answer, " + why
+		l.note("No automatic takeover: "+l.otherName()+" does not answer, "+why, now)
 	case afterFreeze:
-		l.mode = Stopped
-		l.why = fmt.Sprintf("This laptop was stopped for %.1f s; %s does not answer, %s. "+
-			"Press only if it does not send", l.stall.Seconds(), l.otherName(), why)
+		l.mode, l.whyUntil = Stopped, time.Time{}
+		l.why = fmt.Sprintf("Only if %s does not send, press t twice here: it does not answer, %s", l.otherName(), why)
 	}
 }
+
+// note is what the operator should know for as long as a second press counts.
+func (l *Laptop) note(text string, now time.Time) { l.why, l.whyUntil = text, now.Add(confirmTo) }
 
 // otherStart is otherName at the start of a sentence.
 func (l *Laptop) otherStart() string { return "L" + l.otherName()[1:] }
@@ -166,7 +170,7 @@ func (l *Laptop) Press(now time.Time) {
 		since := now.Sub(l.askedAt)
 		switch {
 		case !l.hasLog && !l.o.First:
-			l.why = "Nothing of the run has come from " + l.otherName() + " yet: there is nothing to take over"
+			l.note("Nothing of the run has come from "+l.otherName()+" yet: there is nothing to take over", now)
 		case l.left:
 			l.begin(l.next(), now)
 		case !l.askedAt.IsZero() && since < confirmFrom:
@@ -206,6 +210,9 @@ func (l *Laptop) begin(term int, now time.Time) {
 // Advance does what is due.
 func (l *Laptop) Advance(now time.Time) {
 	l.notice(now)
+	if l.mode == Watching && now.After(l.whyUntil) {
+		l.why = ""
+	}
 	due := !now.Before(l.until)
 	switch {
 	case l.mode == Pausing && due:

@@ -50,9 +50,8 @@ func (l *Laptop) OtherWriter(now time.Time) {
 }
 
 func (l *Laptop) stop() {
-	l.mode, l.listening.purpose = Stopped, byKey
-	l.why = "Another program sends to the mixers, perhaps " + l.otherName() +
-		". Press on the laptop that is to go on, and on that one only"
+	l.mode, l.listening.purpose, l.whyUntil = Stopped, byKey, time.Time{}
+	l.why = "Is it " + l.otherName() + "? Press t twice on the laptop that is to go on, and on that one only"
 }
 
 // Probe reports whether each mixer is to be sent or asked one value now, so that it says something to this laptop. silent

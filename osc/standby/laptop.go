@@ -84,6 +84,7 @@ type Laptop struct {
 	beaconAt  time.Time
 	retryAt   time.Time // no automatic takeover before
 	why       string    // what the operator should know about the mode
+	whyUntil  time.Time // until when that holds; zero for as long as the mode does
 	silenced  string    // why the other laptop sends in place of this one, where that was not this one's consent
 	screen    mixersHeard
 
@@ -129,6 +130,9 @@ func (l *Laptop) Linked(now time.Time) {
 	l.out, l.theirs, l.beatAt, l.clock, l.screen = nil, nil, now, offset{}, mixersHeard{}
 	l.have()
 	l.beat(now)
+	if l.mode == Watching { // what was said of its silence no longer holds
+		l.askedAt, l.why = time.Time{}, ""
+	}
 	switch { // it can be asked after all
 	case l.mode == Listening && l.listening.purpose == byKey:
 		l.askSilence(now)

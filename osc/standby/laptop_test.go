@@ -276,7 +276,7 @@ func TestThawedLaptopSaysWhyItIsSilent(t *testing.T) {
 	}
 	p.run(5 * beat)
 	p.expect(t, false, true)
-	if got := p.first.View(p.now).Headline; got != "STANDBY: this laptop was stopped for 3.0 s; laptop 2 took over" {
+	if got := p.first.View(p.now).Headline; got != "STANDBY: stopped for 3.0 s, so laptop 2 took over. This laptop sends nothing" {
 		t.Errorf("%q", got)
 	}
 	p.first.Press(p.now)
@@ -287,4 +287,45 @@ func TestThawedLaptopSaysWhyItIsSilent(t *testing.T) {
 	if got := p.first.View(p.now).Headline; !strings.HasPrefix(got, "STANDBY: this laptop sends nothing. Laptop 2 alive") {
 		t.Errorf("after a takeover that it consented to: %q", got)
 	}
+}
+
+// headline expects the first line of a laptop's screen.
+func headline(t *testing.T, l *standby.Laptop, now time.Time, gone bool, want string) {
+	t.Helper()
+	if v := l.View(now); v.Gone != gone || !strings.HasPrefix(v.Headline, want) {
+		t.Errorf("gone %t: %q, want %t: %q", v.Gone, v.Headline, gone, want)
+	}
+}
+
+// The first line says what has happened to the other laptop, with the keys; and nothing of it stays after a takeover.
+func TestHeadlines(t *testing.T) {
+	p := newPair(standby.LaptopOptions{}, 0)
+	p.run(time.Second)
+	headline(t, p.second, p.now, false, "STANDBY: this laptop sends nothing. Laptop 1 alive")
+	p.cut = true
+	p.first.Cut(p.now)
+	p.second.Cut(p.now)
+	p.run(3 * time.Second)
+	headline(t, p.second, p.now, true, "LAPTOP 1 IS GONE for 3 s: press t twice on laptop 2 to take over")
+	p.second.Press(p.now)
+	if v := p.second.View(p.now); !strings.HasPrefix(v.Ask, "IS LAPTOP 1 OFF? Then press t twice again") {
+		t.Errorf("%+v", v)
+	}
+	p.run(11 * time.Second)
+	if v := p.second.View(p.now); v.Ask != "" || !strings.Contains(v.Headline, "press t twice on laptop 2") {
+		t.Errorf("a question that no longer holds is still there: %+v", v)
+	}
+	p.second.Press(p.now)
+	p.run(time.Second)
+	p.second.Press(p.now)
+	p.expect(t, true, true)
+	if v := p.second.View(p.now); v.Ask != "" || v.Gone {
+		t.Errorf("after the takeover: %+v", v)
+	}
+	p.cut = false
+	p.first.Linked(p.now)
+	p.second.Linked(p.now)
+	p.run(2 * beat)
+	headline(t, p.first, p.now, false, "STANDBY: the link was cut, and laptop 2 took over. This laptop sends nothing")
+	headline(t, p.second, p.now, false, "This laptop sends; laptop 1 stands by")
 }

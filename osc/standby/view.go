@@ -2,6 +2,7 @@ package standby
 
 import (
 	"fmt"
+	"strings"
 	"time"
 )
 
@@ -15,7 +16,8 @@ type LaptopView struct {
 	Entries   int     `json:"entries"`     // of the journal
 	Missing   int     `json:"missing"`     // entries that the other has written and this laptop has not got
 	Headline  string  `json:"headline"`
-	Ask       string  `json:"ask"` // what the operator has to decide or know; empty for nothing
+	Gone      bool    `json:"gone"` // the headline is the first thing to read: the other is gone, or neither sends
+	Ask       string  `json:"ask"`  // what the operator has to decide or know; empty for nothing
 }
 
 // View looks at the laptop.
@@ -30,46 +32,59 @@ func (l *Laptop) View(now time.Time) LaptopView {
 		v.Missing = max(l.other.N-l.log.n(), 0)
 	}
 	if !l.promised.IsZero() && now.Sub(l.promised) > time.Second {
-		v.Ask = l.otherStart() + " asked to take over, and has not begun. Press to go on here"
+		v.Ask = l.otherStart() + " asked to take over, and has not begun. Press t twice to go on here"
 	}
-	v.Headline = l.headline(v, now)
+	v.Headline, v.Gone = l.headline(v, now)
 	return v
 }
 
-func (l *Laptop) headline(v LaptopView, now time.Time) string {
-	other, start := l.otherName(), l.otherStart()
+// headline says first how this laptop stands, and gone reports whether the operator must look at once.
+func (l *Laptop) headline(v LaptopView, now time.Time) (text string, gone bool) {
+	other := l.otherName()
 	switch l.mode {
 	case Asking:
-		return "TAKING OVER: waiting for " + other + " to go silent"
+		return "TAKING OVER: waiting for " + other + " to go silent", false
 	case Listening:
-		return "LISTENING at the mixers, whether " + other + " sends"
+		return "LISTENING at the mixers, whether " + other + " sends", false
 	case Checking:
-		return "CHECKING with " + other + " who sends: this laptop was stopped for a moment"
+		return fmt.Sprintf("CHECKING who sends: this laptop was stopped for %.1f s", l.stall.Seconds()), true
 	case Stopped:
-		return "STOPPED: this laptop sends nothing. The operator decides"
-	case Watching:
-		head := "STANDBY: this laptop sends nothing. "
-		switch calm := l.partner && !l.left && !l.quietLink(now); {
-		case calm && l.silenced != "":
-			return "STANDBY: " + l.silenced
-		case !l.partner:
-			return head + "Not connected to " + other
-		case l.left:
-			return head + start + " has quit"
-		case !l.linked:
-			return head + fmt.Sprintf("NO LINK to %s for %.0f s", other, v.HeardAgoS)
-		case l.quietLink(now):
-			return head + fmt.Sprintf("%s SILENT for %.1f s", start, v.HeardAgoS)
+		if l.listening.purpose == afterFreeze {
+			return fmt.Sprintf("THIS LAPTOP SENDS NOTHING: it was stopped for %.1f s", l.stall.Seconds()), true
 		}
-		return head + fmt.Sprintf("%s alive, %.1f s ago", start, v.HeardAgoS)
+		return "THIS LAPTOP SENDS NOTHING: another program sends to the mixers", true
+	case Watching:
+		return l.watching(v, now)
 	}
 	switch {
 	case !l.partner:
-		return ""
+		return "", false
 	case l.left:
-		return start + " has quit: no standby"
+		return "NO STANDBY: " + other + " has quit", false
 	case l.quietLink(now):
-		return fmt.Sprintf("This laptop sends; NO LINK to %s for %.0f s", other, v.HeardAgoS)
+		return fmt.Sprintf("NO STANDBY: no word from %s for %.0f s. This laptop sends", other, v.HeardAgoS), false
 	}
-	return "This laptop sends; " + other + " stands by"
+	return "This laptop sends; " + other + " stands by", false
+}
+
+// watching is the headline of a laptop that follows the other.
+func (l *Laptop) watching(v LaptopView, now time.Time) (text string, gone bool) {
+	const silent = "This laptop sends nothing"
+	here := map[bool]string{true: "laptop 1", false: "laptop 2"}[l.o.First]
+	keys := ": press t twice on " + here + " to take over"
+	if l.why != "" { // it says what the keys do now
+		keys = ""
+	}
+	other := strings.ToUpper(l.otherName())
+	switch {
+	case !l.partner:
+		return "STANDBY, not connected to " + l.otherName() + ". " + silent, false
+	case l.left:
+		return other + " HAS QUIT" + keys, true
+	case l.quietLink(now):
+		return fmt.Sprintf("%s IS GONE for %.0f s", other, v.HeardAgoS) + keys, true
+	case l.silenced != "":
+		return "STANDBY: " + l.silenced + ". " + silent, false
+	}
+	return fmt.Sprintf("STANDBY: this laptop sends nothing. %s alive, %.1f s ago", l.otherStart(), v.HeardAgoS), false
 }

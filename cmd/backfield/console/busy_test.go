@@ -10,6 +10,35 @@ import (
 	"backfield/osc/run"
 )
 
+// What strangers do takes no row from a problem, and none from what the operator must see.
+func TestNoticeTakesNoRow(t *testing.T) {
+	t.Parallel()
+	v := demoViews()["manual"]
+	v.Problem, v.ProblemAgoS = "cannot send /ch/3/mute to udp://127.0.0.1:9000: "+strings.Repeat("long ", 40)+"; release 3", 5
+	v.Notice, v.NoticeAgoS = "a laptop at 10.0.0.66 was refused: wrong key", 1
+	full := ansi.Strip(Picture(v, ScreenState{}, 80, 24))
+	for _, want := range []string{" PROBLEM 5 s ago  cannot send /ch/3/mute to the mixer", "release 3"} {
+		if !strings.Contains(full, want) {
+			t.Errorf("%q is missing:\n%s", want, full)
+		}
+	}
+	if strings.Contains(full, "NOTICE") {
+		t.Errorf("a full screen has room for a notice:\n%s", full)
+	}
+	v = demoView()
+	v.Problem, v.ProblemAgoS, v.Notice, v.NoticeAgoS = "NO REPLY from udp://127.0.0.1:9000", 5, "a laptop was refused", 1
+	roomy := ansi.Strip(Picture(v, ScreenState{}, 80, 24))
+	for _, want := range []string{" PROBLEM 5 s ago  NO REPLY from the mixer", " NOTICE 1 s ago  a laptop was refused"} {
+		if !strings.Contains(roomy, want) {
+			t.Errorf("%q is missing:\n%s", want, roomy)
+		}
+	}
+	v.NoticeAgoS = 61
+	if strings.Contains(Picture(v, ScreenState{}, 80, 24), "NOTICE") {
+		t.Error("an old notice is still there")
+	}
+}
+
 // TestNoFalseCalm11 draws the busiest moment at 80x24 and larger, with a message and while a command is typed: a dead mixer
 // is the first thing on the screen, everything that is held, swapped, nudged or manual is there in full, and each of these
 // channels has its number.
@@ -26,7 +55,7 @@ func TestNoFalseCalm11(t *testing.T) {
 			}
 			for _, want := range []string{
 				"Tpt 9 (channel 4)", "Tpt 17 (channel 7) to channel 21", "Tpt 1 +1.5 dB", "Mello 2 -2.0 dB",
-				"ch 2   Tpt 3      -31.0 dB  MANUAL (show -1.5)", "MUTED AT MIXER (show -9.0)", "STILL OPEN (show closed)",
+				"ch 2   Tpt 3      -31.0 dB  MANUAL (show -1.5)", "MUTED AT MIXER (show -9.0)", "STILL OPEN", ":release 14 closes it, :ack 14 keeps it", ":release 10",
 				"HUSHED", "OVERDUE", "3 MANUAL",
 			} {
 				if !strings.Contains(got, want) {

@@ -1,6 +1,7 @@
 package console
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -91,11 +92,11 @@ func mostUrgent(rows []run.ChannelRow, n int) []run.ChannelRow {
 // to it.
 func (p painter) channel(r run.ChannelRow, number, name, note int) textLine {
 	next, words := " ", clean(glance.Note(r))
+	if glance.Differs(r) { // it has a line of its own
+		words = clean(cmp.Or(r.Role, r.Kind))
+	}
 	if n := p.v.Next; n != nil && slices.Contains(n.Stops, r.Channel) {
-		next = "×"
-		if !glance.Differs(r) {
-			words += "  closes next"
-		}
+		next, words = "×", words+"  closes next"
 	}
 	level, mark := glance.LevelText(r)
 	how := bold
@@ -178,14 +179,29 @@ func (p painter) difference(r run.ChannelRow) textLine {
 	}
 	words := clean(glance.Note(r))
 	if len(p.v.Mixers) > 1 && r.Mixer != "" {
-		words += " at " + clean(r.Mixer)
+		words += " at " + clean(glance.MixerName(r.Mixer))
 	}
-	if r.Sign == feed.ChannelStillOpen && !r.Acked {
-		words += fmt.Sprintf("   :ack %d = I know", r.Channel)
+	name := ansi.Truncate(channelName(r), maxNameCells, "…")
+	l := styled(fmt.Sprintf("ch %-3d %-9s %9s  ", r.Channel, name, level), plain)
+	hint := p.hint(r)
+	// The hint is always there.
+	if room := p.width - l.width() - ansi.StringWidth(hint); ansi.StringWidth(words) > room {
+		if words = strings.Replace(words, " (show closed)", "", 1); room > 0 {
+			words = ansi.Truncate(words, room, "…")
+		}
 	}
-	return textLine{
-		{fmt.Sprintf("ch %-3d %-9s %9s  ", r.Channel, ansi.Truncate(channelName(r), maxNameCells, "…"), level), plain},
-		{words, bold},
+	return append(l, styledText{words, bold}, styledText{hint, plain})
+}
+
+// hint is what to type about a channel that someone moved.
+func (p painter) hint(r run.ChannelRow) string {
+	switch n := r.Channel; {
+	case p.follows() || !glance.Differs(r):
+		return ""
+	case r.Sign == feed.ChannelStillOpen && !r.Acked:
+		return fmt.Sprintf("  :release %d closes it, :ack %d keeps it", n, n)
+	default:
+		return fmt.Sprintf("  :release %d", n)
 	}
 }
 
@@ -204,6 +220,9 @@ func (p painter) summary() string {
 		}
 	}
 	channels := plural(open, "open channel")
+	if p.follows() && open > 0 && p.v.Pair.Mixers == nil {
+		return channels + ": as last heard of; nothing is confirmed (?)"
+	}
 	switch {
 	case open == 0:
 		return "Every channel is closed"
@@ -213,6 +232,9 @@ func (p painter) summary() string {
 		return fmt.Sprintf("%s: %d not confirmed by the mixer (?)", channels, waiting)
 	case sent > 0:
 		return channels + ": the mixer cannot confirm, these levels are what was sent (?)"
+	}
+	if p.follows() {
+		return channels + ": all at the show's level, as the other laptop hears"
 	}
 	return channels + ": all at the show's level, confirmed by the mixer"
 }

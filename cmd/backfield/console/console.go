@@ -177,11 +177,17 @@ func (m *model) see(msg viewMsg, now time.Time) tea.Cmd {
 	if !msg.ok {
 		return tea.Quit
 	}
+	if m.keys.wrong && sendsAlone(m.view) != sendsAlone(msg.v) { // what was refused no longer would be
+		m.keys.say("", false, now)
+	}
 	if m.view, m.seen = msg.v, now; m.first.IsZero() {
 		m.first = now
 	}
 	return nil
 }
+
+// sendsAlone reports whether this laptop is the one that sends to the mixers.
+func sendsAlone(v run.View) bool { return v.Pair == nil || v.Pair.Sends }
 
 // said takes the answer to the first command of the queue, and starts the next.
 func (m *model) said(msg saidMsg, now time.Time) tea.Cmd {
@@ -213,6 +219,8 @@ func (m *model) press(k key, now time.Time) tea.Cmd {
 // answer shows the answer to a command: in the message line, or as an overlay if it is long.
 func (m *model) answer(a saidMsg, now time.Time) {
 	switch lines := strings.Split(a.text, "\n"); {
+	case a.err != nil && a.c.Verb == run.TakeOver && m.view.Pair != nil:
+		m.keys.say("not taken over yet: the top of the screen says why", true, now)
 	case a.err != nil:
 		m.keys.say(fmt.Sprintf("%s: %v", a.c, a.err), true, now)
 	case len(lines) > 1:

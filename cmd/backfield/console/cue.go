@@ -75,9 +75,11 @@ func (p painter) automatic() partRows {
 	if !p.v.Running {
 		when = " (when the clock runs)"
 	}
-	return fixedRows(textLine{
-		{"AUTO" + when + "  ", plain}, {clean(n.ID), bold}, {"  " + clean(n.Away()+": "+n.Changes()), plain},
-	})
+	what := n.Away()
+	if changes := n.Changes(); changes != "" { // hushed, it may change nothing that can be heard
+		what += ": " + changes
+	}
+	return fixedRows(textLine{{"AUTO" + when + "  ", plain}, {clean(n.ID), bold}, {"  " + clean(what), plain}})
 }
 
 // next is the cue that go starts, with the counts to it in large digits.

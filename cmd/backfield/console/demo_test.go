@@ -80,12 +80,13 @@ func demoViews() map[string]run.View {
 	list["manual"] = manual
 
 	hushed := demoView()
-	hushed.Hush, hushed.Rows = true, hushed.Rows[12:]
+	hushed.Hush, hushed.Rows, hushed.NextAuto.Moves = true, hushed.Rows[12:], 0
 	list["hushed"] = hushed
 
 	standby := demoView()
-	standby.Pair = standbyView("").Pair
-	list["standby"] = standby
+	standby.Pair = standbyView().Pair
+	standby.Pair.Mixers = standby.Mixers
+	list["standby"], list["gone"] = standby, goneView("")
 
 	sending := demoView()
 	for i := range 8 {

@@ -5,12 +5,14 @@ import (
 	"strings"
 	"time"
 
+	"backfield/osc/glance"
 	"backfield/osc/run"
 )
 
 const (
 	messageStays  = 15 * time.Second // how long a message stays
 	problemFreshS = 10.0             // how long a problem stands out
+	noticeStaysS  = 60.0             // how long a notice stays
 	oldViewS      = 1.0              // an older view no longer shows the run
 	nearCounts    = 8.0              // counts to the next cue, from which on it stands out
 
@@ -41,12 +43,12 @@ type screenPart struct {
 	yields  bool // it makes room for an overlay
 	grows   bool // it gets further rows before all other parts
 	spreads bool // rows that no part needs are blank rows below this one
+	spare   bool // it gets only rows that no other part needs
 	print   func(painter) partRows
 }
 
 // screenParts are the whole screen, from top to bottom.
 var screenParts = []screenPart{
-	{name: "pair", rank: 5, whole: true, print: painter.pair},
 	{name: "status", rank: 1, print: painter.status},
 	{name: "head", rank: 40, print: painter.head},
 	{name: "timeline", rank: 80, gap: true, yields: true, print: painter.timeline},
@@ -58,7 +60,8 @@ var screenParts = []screenPart{
 	{name: "changed", rank: 14, keeps: 2, yields: true, print: painter.changed},
 	{name: "mixers", rank: 60, print: painter.mixers},
 	{name: "problem", rank: 70, print: painter.problem},
-	{name: "pairstate", rank: 105, print: painter.pairState},
+	{name: "notice", rank: 104, spare: true, print: painter.notice},
+	{name: "pairstate", rank: 105, spare: true, print: painter.pairState},
 	{name: "message", rank: 8, gap: true, print: painter.message},
 	{name: "command", rank: 9, print: painter.command},
 	{name: "legend", rank: 110, yields: true, print: painter.legend},
@@ -103,7 +106,7 @@ func Picture(v run.View, s ScreenState, width, height int) string {
 	if width <= 0 || height <= 0 {
 		return ""
 	}
-	p := painter{v, s, width, 1}
+	p := painter{glance.Heard(v), s, width, 1}
 	if width >= 100 && height >= 34 {
 		p.scale = 2
 	}
@@ -128,7 +131,7 @@ func printed(p painter) (list []*placedPart) {
 
 // shareRows gives the rows of the screen to the parts, and returns how many are left.
 func shareRows(list []*placedPart, left int) int {
-	order := slices.Clone(list)
+	order := slices.DeleteFunc(slices.Clone(list), func(x *placedPart) bool { return x.spare })
 	slices.SortStableFunc(order, func(a, b *placedPart) int { return a.rank - b.rank })
 	for _, x := range order {
 		if n := x.least(); n <= left {
@@ -148,6 +151,12 @@ func shareRows(list []*placedPart, left int) int {
 		if x.rows > 0 {
 			n := min(left, x.most-x.rows)
 			x.rows, left = x.rows+n, left-n
+		}
+	}
+	for _, x := range list {
+		if x.spare {
+			x.rows = min(left, x.most)
+			left -= x.rows
 		}
 	}
 	return left

@@ -114,9 +114,9 @@ func pictures() map[string]struct {
 		"old 80x24":      {showView(), ScreenState{ViewAgeS: 7}, 80, 24},
 		"waiting 80x24":  {run.View{}, ScreenState{ViewAgeS: -1}, 80, 24},
 		"refused 100x30": {far, refused, 100, 30},
-		"standby 80x24":  {standbyView(""), calm, 80, 24},
-		"asked 80x24": {standbyView("Laptop 1 does not answer, and neither the link nor a mixer shows whether it " +
-			"sends. Make sure that it is off or quit, then press again"), calm, 80, 24},
+		"standby 80x24":  {standbyView(), calm, 80, 24},
+		"asked 80x24": {goneView("IS LAPTOP 1 OFF? Then press t twice again: it does not answer, and neither the link " +
+			"nor a mixer shows whether it sends"), ScreenState{}, 80, 24},
 	}
 	for name, v := range demoViews() {
 		s := ScreenState{}
@@ -129,10 +129,27 @@ func pictures() map[string]struct {
 }
 
 // standbyView is the screen of a laptop that stands by.
-func standbyView(ask string) run.View {
+func standbyView() run.View {
 	v := showView()
 	v.Pair = &run.PairView{
-		Headline: "STANDBY: this laptop sends nothing. Laptop 1 alive, 0.2 s ago", Ask: ask, Term: 4, Entries: 1204,
+		Headline: "STANDBY: this laptop sends nothing. Laptop 1 alive, 0.2 s ago", Term: 4, Entries: 1204,
+		Mixers: v.Mixers,
+	}
+	return v
+}
+
+// goneView is the screen of a laptop that stands by and hears nothing of the other.
+func goneView(ask string) run.View {
+	v := demoView()
+	v.Pair = &run.PairView{
+		Headline: "LAPTOP 1 IS GONE for 12 s: press t twice on laptop 2 to take over", Gone: true, Ask: ask, Term: 4, Entries: 1204,
+	}
+	if ask != "" {
+		v.Pair.Headline = "LAPTOP 1 IS GONE for 12 s"
+	}
+	v.Mixers = nil
+	for i := range v.Rows {
+		v.Rows[i].Sign = feed.ChannelWaiting
 	}
 	return v
 }

@@ -55,7 +55,7 @@ func (p painter) legend() partRows {
 	keys := []struct{ key, what string }{
 		{"SPACE", "go"}, {"bb", "back"}, {"hh", hush}, {"ss", clock}, {":", command}, {"?", "help"}, {"qq", "quit"},
 	}
-	if p.v.Pair != nil && !p.v.Pair.Sends {
+	if p.follows() {
 		keys = append([]struct{ key, what string }{{"tt", "take over"}}, keys[4:]...)
 	}
 	var l textLine

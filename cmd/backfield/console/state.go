@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"backfield/osc/glance"
 	"backfield/osc/run"
 )
 
@@ -16,17 +17,22 @@ func (p painter) mixers() partRows {
 	}
 	return partRows{len(p.v.Mixers), func(rows int) (lines []textLine) {
 		if rows < len(p.v.Mixers) {
-			return mixersInBrief(p.v.Mixers, rows)
+			return p.mixersInBrief(rows)
 		}
 		for _, d := range p.v.Mixers {
-			lines = append(lines, mixer(d))
+			lines = append(lines, p.mixer(d))
 		}
 		return lines
 	}}
 }
 
-// mixer is the state of one mixer.
-func mixer(d run.MixerView) textLine {
+// mixer is the state of one mixer. A single one needs no name.
+func (p painter) mixer(d run.MixerView) textLine {
+	name := glance.MixerName(d.To) + "  "
+	if len(p.v.Mixers) == 1 {
+		name = "mixer, "
+	}
+
 	state, gap := styledText{"UP", bold}, "   "
 	var words []string
 	switch text := d.String(); {
@@ -47,12 +53,12 @@ func mixer(d run.MixerView) textLine {
 	if d.ReplyAgoS >= 0 {
 		words = append(words, fmt.Sprintf("last reply %.0f s ago", d.ReplyAgoS))
 	}
-	return textLine{state, {gap, plain}, {clean(d.To + "  " + strings.Join(words, ", ")), plain}}
+	return textLine{state, {gap, plain}, {clean(name + strings.Join(words, ", ")), plain}}
 }
 
 // mixersInBrief is the state of the mixers in fewer rows than there are mixers. The last row counts the others.
-func mixersInBrief(all []run.MixerView, rows int) (lines []textLine) {
-	mixers := slices.Clone(all)
+func (p painter) mixersInBrief(rows int) (lines []textLine) {
+	mixers := slices.Clone(p.v.Mixers)
 	slices.SortStableFunc(mixers, func(a, b run.MixerView) int { return problemsFirst(a) - problemsFirst(b) })
 	down, state := 0, "with problems"
 	for _, d := range mixers {
@@ -65,14 +71,14 @@ func mixersInBrief(all []run.MixerView, rows int) (lines []textLine) {
 		state = "NO REPLY"
 	}
 	for _, d := range mixers[:rows-1] {
-		lines = append(lines, mixer(d))
+		lines = append(lines, p.mixer(d))
 	}
 	if down <= len(lines) {
 		return append(lines, styled(fmt.Sprintf("%d more mixers, all up", len(mixers)-len(lines)), bold))
 	}
 	first := mixers[len(lines)] // which has no row of its own
 	rest := textLine{{fmt.Sprintf(" %d of %d mixers %s ", down, len(mixers), state), loud}, {" ", plain}}
-	return append(lines, append(rest, mixer(first)[2:]...))
+	return append(lines, append(rest, p.mixer(first)[2:]...))
 }
 
 // problemsFirst puts mixers that have a problem before the others.
@@ -85,19 +91,32 @@ func problemsFirst(d run.MixerView) int {
 
 // problem is the last problem.
 func (p painter) problem() partRows {
-	if p.v.Problem == "" {
-		return partRows{}
-	}
 	how := plain
 	if p.v.ProblemAgoS < problemFreshS {
 		how = loud
 	}
-	head := " PROBLEM " + ago(p.v.ProblemAgoS) + " ago "
+	return p.report(" PROBLEM ", how, glance.Problem(p.v), p.v.ProblemAgoS)
+}
+
+// notice is what others did last, such as a device that was refused. It takes no row from a problem.
+func (p painter) notice() partRows {
+	if p.v.NoticeAgoS > noticeStaysS {
+		return partRows{}
+	}
+	return p.report(" NOTICE ", plain, p.v.Notice, p.v.NoticeAgoS)
+}
+
+// report is something that was reported some time ago.
+func (p painter) report(name string, how textStyle, what string, agoS float64) partRows {
+	if what == "" {
+		return partRows{}
+	}
+	head := name + ago(agoS) + " ago "
 	room := p.width - len(head) - 1
-	rows := wrap(clean(p.v.Problem), room, 2)
+	rows := wrapHint(clean(what), room, 2)
 	return partRows{max(len(rows), 1), func(n int) []textLine {
 		lines := []textLine{styled(head, how)}
-		for i, r := range wrap(clean(p.v.Problem), room, n) {
+		for i, r := range wrapHint(clean(what), room, n) {
 			if i == 0 {
 				lines[0] = append(lines[0], styledText{" " + r, plain})
 			} else {

@@ -11,9 +11,12 @@ import (
 
 // How alarms look. A pattern says what it is where reverse is hard to see.
 const (
+	standbyFill = "░"
 	manualFill  = "▒"
 	overdueFill = "▓"
 )
+
+const alarmIndent = 4 // cells before the text of an alarm
 
 // alarms lists all alarms, the worst first: what the run says, and that the screen is old.
 func (p painter) alarms() (list []glance.Alarm) {
@@ -24,52 +27,78 @@ func (p painter) alarms() (list []glance.Alarm) {
 	return append(list, glance.Alarms(p.v)...)
 }
 
-// status is the top of the screen: the alarms, or that all is well.
+// status is the top of the screen: the alarms, or that all is well. An alarm that is longer than a row goes on in the next
+// ones, since it ends in what to do.
 func (p painter) status() partRows {
 	list := p.alarms()
 	if len(list) == 0 {
 		return p.calm()
 	}
-	return partRows{len(list), func(rows int) (lines []textLine) {
+	most := 0
+	for _, a := range list {
+		most += len(p.alarm(a, mostAlarmRows))
+	}
+	return partRows{most, func(rows int) (lines []textLine) {
+		spare := rows - len(list) // rows for the second and third row of an alarm
 		for i, a := range list[:min(rows, len(list))] {
 			if i == rows-1 && rows < len(list) { // the last row has the names of all that are left
 				var rest []string
 				for _, a := range list[i:] {
 					rest = append(rest, a.Short)
 				}
-				a.Text = strings.Join(rest, ", ")
+				a.Text, a.Type = strings.Join(rest, ", "), ""
 			}
-			lines = append(lines, alarmLine(a, p.width))
+			drawn := p.alarm(a, min(1+max(spare, 0), mostAlarmRows))
+			lines, spare = append(lines, drawn...), spare-len(drawn)+1
 		}
 		return lines
 	}}
 }
 
-func alarmLine(a glance.Alarm, width int) textLine {
-	fill := ""
+// mostAlarmRows is how many rows an alarm may take.
+const mostAlarmRows = 3
+
+// alarm draws an alarm in at most so many rows.
+func (p painter) alarm(a glance.Alarm, most int) (lines []textLine) {
+	fill, how := " ", loud
 	switch a.Kind {
+	case glance.AlarmStandby:
+		fill, how = standbyFill, bold
 	case glance.AlarmManual:
-		fill = manualFill
+		fill, how = manualFill, bold
 	case glance.AlarmOverdue:
-		fill = overdueFill
-	default:
-		return styled("    "+clean(a.Text)+" ", loud).cut(width).fill(width, loud)
+		fill, how = overdueFill, bold
 	}
-	text := strings.Repeat(fill, 3) + " " + clean(a.Text) + " "
-	return styled(text+strings.Repeat(fill, max(width-ansi.StringWidth(text), 0)), bold).cut(width)
+	said := a.Text
+	if a.Type != "" {
+		said += ". " + a.Type
+	}
+	for i, row := range wrapHint(clean(said), max(p.width-alarmIndent-1, 1), most) {
+		if i == 0 {
+			row = strings.Repeat(fill, alarmIndent-1) + " " + row + " "
+			row += strings.Repeat(fill, max(p.width-ansi.StringWidth(row), 0))
+		} else {
+			row = strings.Repeat(" ", alarmIndent) + row
+		}
+		lines = append(lines, styled(row, how).cut(p.width).fill(p.width, how))
+	}
+	return lines
 }
 
 // calm is the status without an alarm: how the mixers are, and the tempo.
 func (p painter) calm() partRows {
-	if p.s.ViewAgeS < 0 || len(p.v.Mixers) == 0 || p.v.Pair != nil && !p.v.Pair.Sends {
+	if p.s.ViewAgeS < 0 || len(p.v.Mixers) == 0 || p.follows() {
 		return partRows{}
 	}
 	left := textLine{{"OK", bold}, {fmt.Sprintf("   %d mixers", len(p.v.Mixers)), plain}}
 	if len(p.v.Mixers) == 1 {
-		left = mixer(p.v.Mixers[0])
+		left = p.mixer(p.v.Mixers[0])
 	}
 	return fixedRows(sides(left, p.tempo(), p.width))
 }
+
+// follows reports whether this laptop only shows what another one does.
+func (p painter) follows() bool { return p.v.Pair != nil && !p.v.Pair.Sends }
 
 func plural(n int, what string) string {
 	if n == 1 {

@@ -131,6 +131,28 @@ func wrap(s string, width, most int) (rows []string) {
 	return rows
 }
 
+// wrapHint is wrap for a text that ends in what to do: if not all of it fits, its middle is left out.
+func wrapHint(s string, width, most int) []string {
+	if width <= 0 || most <= 0 {
+		return nil
+	}
+	all := wrap(s, width, len(s)+1)
+	if len(all) <= most {
+		return all
+	}
+	cut := max(strings.LastIndex(s, ": "), strings.LastIndex(s, "; "), strings.LastIndex(s, ". "))
+	if hint := s[cut+1:]; cut > 0 && ansi.StringWidth(hint) <= width/2 {
+		head := wrap(s[:cut], width, most)
+		last := most - 1
+		if len(head) <= last {
+			return append(head, strings.TrimSpace(hint))
+		}
+		head[last] = strings.TrimSuffix(ansi.Truncate(head[last], width-ansi.StringWidth(hint)-1, ""), "…") + "…" + hint
+		return head
+	}
+	return wrap(s, width, most)
+}
+
 // wrapList is wrap for lists: it breaks only after commas and semicolons, so that names and levels stay whole.
 func wrapList(s string, width, most int) []string {
 	const hard = "\u00a0"

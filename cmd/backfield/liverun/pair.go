@@ -98,7 +98,7 @@ func (r *LiveRun) follow(e journal.Entry) { r.journal.Write(e) }
 // reportPair shows the operator what happens on the link.
 func (r *LiveRun) reportPair(text string) {
 	<-r.ready
-	r.Driver.ReportProblem(text)
+	r.pair.ReportNotice(text)
 }
 
 // sends reports whether this laptop is the one that sends to the mixers.

@@ -22,11 +22,14 @@ const (
 
 // picture is what all pages show: the run's view, and where the players are whose mics are open or open next.
 type picture struct {
-	View   run.View             `json:"view"`
-	Alarms []glance.Alarm       `json:"alarms"` // the worst first
-	Rows   []channelWords       `json:"rows"`
-	Places map[string]fieldSpot `json:"places"`
-	Pages  int                  `json:"pages"` // open now
+	View   run.View       `json:"view"`
+	Alarms []glance.Alarm `json:"alarms"` // the worst first
+	Rows   []channelWords `json:"rows"`
+	// Changes are what the next cue changes, one for each kind.
+	Changes []glance.CueChange   `json:"changes"`
+	Problem string               `json:"problem"` // the last one, without the name of a single mixer
+	Places  map[string]fieldSpot `json:"places"`
+	Pages   int                  `json:"pages"` // open now
 }
 
 // channelWords is a channel at the mixer in words.
@@ -50,20 +53,6 @@ func inWords(v run.View) (list []channelWords) {
 			r.Channel, r.Player, r.Kind, r.Role, level, strings.TrimSpace(mark), glance.Note(r), string(r.Sign),
 			glance.Differs(r), r.ShowOpen,
 		})
-	}
-	return list
-}
-
-// pairAlarms are what the operator must know of another laptop.
-func pairAlarms(v *run.PairView) (list []glance.Alarm) {
-	switch {
-	case v == nil:
-		return nil
-	case !v.Sends:
-		list = append(list, glance.Alarm{Kind: "standby", Text: v.Headline, Short: "STANDBY"})
-	}
-	if v.Ask != "" {
-		list = append(list, glance.Alarm{Kind: glance.AlarmMixer, Text: v.Ask, Short: "TWO LAPTOPS"})
 	}
 	return list
 }
@@ -239,8 +228,10 @@ func (h *hub) since(ms int64) time.Duration {
 }
 
 func (h *hub) paint(v run.View, pages int) *picture {
+	v = glance.Heard(v)
 	p := &picture{
-		View: v, Alarms: append(pairAlarms(v.Pair), glance.Alarms(v)...), Rows: inWords(v),
+		View: v, Alarms: glance.Alarms(v), Rows: inWords(v),
+		Changes: glance.Changes(v.Next), Problem: glance.Problem(v),
 		Places: map[string]fieldSpot{}, Pages: pages,
 	}
 	if h.playerAt == nil {
@@ -273,7 +264,7 @@ func (p *picture) encode() ([]byte, error) { return json.Marshal(p) }
 // still is the picture without what changes with time alone: how long ago things were.
 func (p *picture) still() ([]byte, error) {
 	q := *p
-	q.View.ProblemAgoS = 0
+	q.View.ProblemAgoS, q.View.NoticeAgoS = 0, 0
 	q.View.Mixers = append([]run.MixerView(nil), p.View.Mixers...)
 	for i := range q.View.Mixers {
 		q.View.Mixers[i].ReplyAgoS = 0

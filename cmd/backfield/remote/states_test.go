@@ -78,9 +78,24 @@ func stateViews() map[string]struct {
 	overdue.Next.Counts = -2.2
 	put("overdue", "OVERDUE by 2 counts", overdue)
 	standby := calm()
-	standby.Pair = &run.PairView{Headline: "STANDBY: this laptop sends nothing. Laptop 1 alive, 0.2 s ago", Term: 4}
+	standby.Pair = &run.PairView{
+		Headline: "STANDBY: this laptop sends nothing. Laptop 1 alive, 0.2 s ago", Term: 4,
+		Mixers: standby.Mixers,
+	}
 	put("standby", "STANDBY: this laptop sends nothing", standby)
+	gone := calm()
+	gone.Pair = &run.PairView{Headline: "LAPTOP 1 IS GONE for 12 s: press t twice on laptop 2 to take over", Gone: true, Term: 4}
+	gone.Mixers, gone.Rows = nil, silent.Rows
+	put("gone", "LAPTOP 1 IS GONE for 12 s: press t twice on laptop 2", gone)
 	return list
+}
+
+// boxes is where everything is that is tapped.
+func (p *tablet) boxes() string {
+	return browser.Eval[string](p.Tab, `[...document.querySelectorAll("button, input, #show")].map(e => {
+		const b = e.getBoundingClientRect();
+		return (e.id || e.textContent) + " " + [b.left, b.top, b.width, b.height].map(Math.round).join(" ");
+	}).join("\n")`)
 }
 
 // TestBrowserStates looks at what the page says of the mixer in each state, on a tablet and a phone.
@@ -88,6 +103,7 @@ func TestBrowserStates(t *testing.T) {
 	t.Parallel()
 	first := browser.Open(t, 1024, 768)
 	_, o := harbor(t)
+	boxes := map[string]string{}
 	for name, s := range stateViews() {
 		f := serve(t, frozen{s.v}, o)
 		for kind, size := range map[string][2]int{"tablet": {1024, 768}, "phone": {390, 844}} {
@@ -99,12 +115,20 @@ func TestBrowserStates(t *testing.T) {
 			mics := p.text("mics")
 			want := map[string]string{
 				"calm": "−1.5", "silent": "−1.5?", "manual": "STILL OPEN (show closed)", "hushed": "field left", "overdue": "−1.5",
-				"standby": "−1.5",
+				"standby": "−1.5", "gone": "−1.5?",
 			}[name]
 			if !strings.Contains(mics, want) {
 				t.Errorf("%s: %q is not in %q", name, want, mics)
 			}
-			p.shot("state-" + name + "-" + kind)
+			if p.shot("state-" + name + "-" + kind); boxes[kind] == "" {
+				boxes[kind] = p.boxes()
+			}
+			if got := p.boxes(); got != boxes[kind] { // a finger is on its way to where it saw the button
+				t.Errorf("%s, %s: what is tapped has moved:\n%s\nin another state:\n%s", name, kind, got, boxes[kind])
+			}
+			if shut := browser.Eval[bool](p.Tab, `document.getElementById("go").disabled`); shut != (s.v.Pair != nil) {
+				t.Errorf("%s: go is disabled: %t", name, shut)
+			}
 			if got := p.Faults(); got != "" {
 				t.Errorf("in the browser: %q", got)
 			}

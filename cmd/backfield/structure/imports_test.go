@@ -67,7 +67,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/standby", `^(cue|osc|osc/(journal|mixer))$`},
 	{"osc/standby/link", `^osc/standby$`},
 	{"osc/run", `^(layout/source|cue|cue/step|osc|osc/(accept|mixer|feed|hold|journal|override))$`},
-	{"osc/glance", `^(cue|layout/source|osc/(feed|run))$`},
+	{"osc/glance", `^(cue(/step)?|layout/source|osc/(feed|run))$`},
 	{"osc/run/simulate", `^osc(/(feed|run|virtual|wire))?$`},
 	{"osc/live", `^(cue|osc(/(journal|mixer|feed|run|standby|wire))?)$`},
 	{"osc/trigger", `^osc(/(run|wire))?$`},

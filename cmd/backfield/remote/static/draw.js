@@ -121,7 +121,7 @@ function draw() {
   labelButtons();
   const key = `${v.step}|${n ? n.id : ""}|${v.hush}`;
   if (announced !== null && announced !== key) {
-    text($("live"), `${v.step ? "Cue " + v.step : "Before the first cue"}. ${v.hush ? "Hushed. " : ""}${n ? `Next ${n.id}, ${n.name}. ${changeList(n).map(c => c.join(" ")).join("; ")}` : "End of show."}`);
+    text($("live"), `${v.step ? "Cue " + v.step : "Before the first cue"}. ${v.hush ? "Hushed. " : ""}${n ? `Next ${n.id}, ${n.name}. ${changeList().map(c => c.join(" ")).join("; ")}` : "End of show."}`);
   }
   announced = key;
 }
@@ -135,8 +135,9 @@ const mixerAlarm = d => !d.up || d.no_reply || d.restarted || d.contested;
 function drawLamp() {
   const mixers = list(view.mixers), down = mixers.filter(mixerAlarm);
   const busy = mixers.some(d => d.up && (d.waiting || d.confirms && d.unconfirmed > 0));
-  $("lamp").dataset.state = down.length ? "down" : busy ? "wait" : "up";
+  $("lamp").dataset.state = down.length ? "down" : busy || !mixers.length ? "wait" : "up";
   const state = down.some(d => !d.up) ? "DOWN" : down.some(d => d.no_reply) ? "NO REPLY" : "CHECK";
+  if (!mixers.length) return text($("lamp"), "mixers not heard");
   text($("lamp"), down.length ? (mixers.length > 1 ? `${down.length} of ${mixers.length} mixers: ${state}` : `mixer: ${state}`)
     : mixers.length === 1 ? "mixer: " + mixerWords(mixers[0]) : busy ? "mixers: sending" : `${mixers.length} mixers up`);
 }
@@ -148,20 +149,11 @@ function countWords(c) {
   return String(Math.min(Math.abs(whole), 9999));
 }
 
-function changeList(n) {
-  const out = [];
-  const listed = (x, most) => x.length > most ? `${x.slice(0, most - 1).join(", ")} and ${x.length - most + 1} more` : x.join(", ");
-  const some = (names, most = 6) => listed(names.map(s => s.replaceAll(" ", "\u00a0")), most); // names and levels stay whole; all are in the list below
-  if (list(n.opens).length) out.push(["○ opens", some(n.opens)]);
-  if (list(n.closes).length) out.push(["✕ closes", some(n.closes)]);
-  if (list(n.hands).length) out.push(["⇄ handover", some(n.hands.map(h => h.text), 4)]);
-  if (list(n.switches).length) out.push(["⇄ switches", some(n.switches, 4)]);
-  if (list(n.levels).length) out.push(["↕ levels", some(n.levels, 4)]);
-  if (list(n.settings).length) out.push(["↕ sets", some(n.settings, 4)]);
-  if (n.moves > 0) out.push(["↔ moves", String(n.moves)]);
-  if (list(n.also).length) out.push(["→ sends", listed(n.also, 3)]);
-  return out;
-}
+// changeList is what the next cue changes. A name or level stays whole at the end of a row.
+const changeList = () => list(picture.changes).map(c => [c.what, c.what[0] === "→" ? c.who : c.who.replace(/([^,]) /g, "$1\u00a0")]);
+
+// follows is whether this laptop only shows what another one does, and takes no commands.
+const follows = () => !!(view && view.pair && !view.pair.sends);
 
 function drawNext(v, n) {
   const near = n && n.counts <= 8;
@@ -175,13 +167,13 @@ function drawNext(v, n) {
   text($("when"), when + auto);
   $("auto").hidden = !v.next_auto;
   if (v.next_auto) text($("auto"), `AUTO${v.running ? "" : " when the clock runs"}: ${v.next_auto.id} ${awayWords(v.next_auto)}`);
-  const key = n ? JSON.stringify([n.id, changeList(n)]) : "";
+  const key = n ? JSON.stringify([n.id, changeList()]) : "";
   if ($("changes").dataset.key !== key) {
     $("changes").dataset.key = key;
-    $("changes").replaceChildren(...(n ? changeList(n).map(([what, who]) => { const li = el("li", el("b", what)); li.append(who); return li; }) : []));
+    $("changes").replaceChildren(...(n ? changeList().map(([what, who]) => { const li = el("li", el("b", what)); li.append(who); return li; }) : []));
   }
-  text($("goword"), n ? (n.auto && v.running ? "go now" : "go") : "end");
-  text($("goname"), n ? `${n.id}  ${n.name}` : "end of show");
+  text($("goword"), follows() ? "standby" : n ? (n.auto && v.running ? "go now" : "go") : "end");
+  text($("goname"), follows() ? "this laptop sends nothing" : n ? `${n.id}  ${n.name}` : "end of show");
 }
 
 // drawTimeline draws the counts from the last cue that was pressed to the next. The solid part is what is left. It has a
@@ -260,10 +252,12 @@ function drawAlarms() {
 function drawStatus(v) {
   const rows = [];
   const add = (head, what, loud) => { const li = el("li", el("b", head + " "), loud ? { "data-loud": "" } : {}); li.append(what); rows.push(li); };
-  if (v.problem) add(`problem ${v.problem_ago_s < 100 ? v.problem_ago_s.toFixed(0) + " s" : (v.problem_ago_s / 60).toFixed(0) + " min"} ago`, v.problem, v.problem_ago_s < 10);
+  const ago = s => s < 100 ? `${s.toFixed(0)} s ago` : `${(s / 60).toFixed(0)} min ago`;
+  if (picture.problem) add(`problem ${ago(v.problem_ago_s)}`, picture.problem, v.problem_ago_s < 10);
   const mixers = list(v.mixers);
   for (const [head, what] of [["held", v.holds], ["swapped", v.swaps], ["nudged", v.nudges]]) if (list(what).length) add(head, what.join(", "));
-  for (const d of mixers) if (mixers.length > 1 || !mixerAlarm(d)) add(!d.up ? "mixer DOWN" : d.no_reply ? "mixer NO REPLY" : "mixer up", `${d.to}  ${mixerWords(d)}${d.reply_ago_s >= 0 ? `, last reply ${d.reply_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.no_reply);
+  for (const d of mixers) if (mixers.length > 1 || !mixerAlarm(d)) add(!d.up ? "mixer DOWN" : d.no_reply ? "mixer NO REPLY" : "mixer up", `${mixers.length > 1 ? d.to.replace(/^.*:\/\//, "") + "  " : ""}${mixerWords(d)}${d.reply_ago_s >= 0 ? `, last reply ${d.reply_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.no_reply);
+  if (v.notice && v.notice_ago_s < 60) add(`notice ${ago(v.notice_ago_s)}`, v.notice);
   if (picture.pages > 1) add("pages", `${picture.pages} open`);
   $("status").replaceChildren(...rows);
 }

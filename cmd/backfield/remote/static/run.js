@@ -48,8 +48,10 @@ function hear(word) {
   heardAt = t;
   seenMS = word.seen_ms;
   if (word.picture && word.picture.view) {
+    const followed = follows();
     picture = word.picture;
     view = picture.view;
+    if (followed !== follows()) say(""); // what was refused no longer would be
     draw();
   }
   checkAge();
@@ -74,7 +76,7 @@ function checkAge() {
     lost.dataset.big = big;
     lost.replaceChildren(...(big ? [big, el("small", small)] : []));
   }
-  lock(locked());
+  lock(locked() || follows());
   if (armed && t - armed.at > TWICE_MS) disarm();
   if (saidAt && t - saidAt > SAID_MS) say("");
 }
@@ -96,7 +98,7 @@ let went = -Infinity; // the last go that was sent
 let busy = false;
 
 async function give(verb, more) {
-  if (locked() || !fixed || fixed.read_only) return;
+  if (locked() || follows() || !fixed || fixed.read_only) return;
   if (busy) return say(`${verb} ignored (the last command is still running)`, true);
   busy = true;
   const order = { verb, pressed_ms: Math.round(now() - offset), ...more };

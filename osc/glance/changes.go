@@ -1,0 +1,48 @@
+package glance
+
+import (
+	"fmt"
+	"strings"
+
+	"backfield/cue/step"
+	"backfield/osc/run"
+)
+
+// CueChange is one kind of what a cue changes: "○ opens", and the names.
+type CueChange struct {
+	What string `json:"what"`
+	Who  string `json:"who"`
+}
+
+// mostNames is how many names of one kind a page has room for. All are in its list of channels.
+const mostNames = 14
+
+// Changes lists what a cue changes, one for each kind that there is; nothing for no cue.
+func Changes(n *run.NextCue) (list []CueChange) {
+	if n == nil {
+		return nil
+	}
+	add := func(what string, texts []string, most int) {
+		if rest := len(texts) - most; rest > 0 {
+			texts = append(texts[:most:most], fmt.Sprintf("and %d more", rest))
+		}
+		if len(texts) > 0 {
+			list = append(list, CueChange{what, strings.Join(texts, ", ")})
+		}
+	}
+	add("○ opens", step.Shorthand(n.Opens), mostNames)
+	add("✕ closes", step.Shorthand(n.Closes), mostNames)
+	var hands []string
+	for _, h := range n.Handovers {
+		hands = append(hands, h.Text)
+	}
+	add("⇄ handover", hands, 3)
+	add("⇄ switches", n.Switches, 3)
+	add("↕ levels", n.Levels, 3)
+	add("↕ sets", n.Settings, 3)
+	if n.Moves > 0 {
+		add("↔ moves", []string{fmt.Sprint(n.Moves)}, 1)
+	}
+	add("→ sends", n.Also, 2)
+	return list
+}
