@@ -13,7 +13,7 @@ func (a bendCost) less(b bendCost) bool {
 }
 
 // forced are the samples that must be knots.
-func (s *Scene) forced(list []Instant, c *Course) []bool {
+func (s *Scene) forced(list []PlainSample, c *Course) []bool {
 	f := make([]bool, len(list))
 	for k := range list {
 		f[k] = k == 0 || k == len(list)-1 || list[k].Cue ||
@@ -41,7 +41,7 @@ func (s *Scene) vertices(c *Course, k int) []int {
 }
 
 // bends are the fewest knots.
-func (s *Scene) bends(list []Instant, c *Course) []Bend {
+func (s *Scene) bends(list []PlainSample, c *Course) []Bend {
 	forced := s.forced(list, c)
 	type vertex struct{ k, offset int }
 	size := func(offset int) int { return offset * offset }
@@ -111,7 +111,7 @@ func (s *Scene) delayAt(c *Course, k, offset int) float64 {
 }
 
 // line reports whether a knot at sample a, with one delay, may be followed by one at b with another.
-func (s *Scene) line(list []Instant, c *Course, a, b int, from, to float64) bool {
+func (s *Scene) line(list []PlainSample, c *Course, a, b int, from, to float64) bool {
 	glides := s.Moves == "glide"
 	part := func(k int) float64 {
 		if k == a {

@@ -161,10 +161,10 @@ func TestBendsAgainstAllKnots(t *testing.T) {
 		}
 		n := 1 + r.Intn(6)
 		c := &Course{Step: 0.1}
-		var list []Instant
+		var list []PlainSample
 		count, time, at := 1.0, 0.0, 4
 		for k := range n {
-			x := Instant{Count: count, TimeS: time, Cue: r.Intn(8) == 0, AfterWait: k > 0 && r.Intn(10) == 0}
+			x := PlainSample{Count: count, TimeS: time, Cue: r.Intn(8) == 0, AfterWait: k > 0 && r.Intn(10) == 0}
 			count += []float64{0.25, 0.25, 0.1}[r.Intn(3)]
 			time += []float64{0.0625, 0.03, 0.02}[r.Intn(3)]
 			list = append(list, x)
@@ -180,7 +180,7 @@ func TestBendsAgainstAllKnots(t *testing.T) {
 		}
 		want, equal := allKnots(s, list, c)
 		got := s.bends(list, c)
-		if !slices.EqualFunc(got, want, func(a, b Bend) bool { return a.Instant == b.Instant && a.Offset == b.Offset }) {
+		if !slices.EqualFunc(got, want, func(a, b Bend) bool { return a.Sample == b.Sample && a.Offset == b.Offset }) {
 			t.Fatalf("round %d: %v\nwant %v\n%v %v", round, got, want, c.Index, c.Want)
 		}
 		inner += max(0, len(got)-2)
@@ -197,7 +197,7 @@ func TestBendsAgainstAllKnots(t *testing.T) {
 }
 
 // allKnots is the best choice of knots, found by trying all, and how many others were as short.
-func allKnots(s *Scene, list []Instant, c *Course) (want []Bend, equal int) {
+func allKnots(s *Scene, list []PlainSample, c *Course) (want []Bend, equal int) {
 	n := len(list)
 	wantLines, wantOffsets := math.MaxInt, math.MaxInt
 	every(n, 3, func(choice []int) { // 0: no knot; 1, 2, 3: offsets 0, -1, 1
@@ -222,18 +222,18 @@ func allKnots(s *Scene, list []Instant, c *Course) (want []Bend, equal int) {
 		}
 		for i := 1; i < len(knots); i++ {
 			a, b := knots[i-1], knots[i]
-			whole := list[b.Instant].Count - list[a.Instant].Count
+			whole := list[b.Sample].Count - list[a.Sample].Count
 			last := a.DelayMS
-			for k := a.Instant + 1; k <= b.Instant; k++ {
-				f := (list[k].Count - list[a.Instant].Count) / whole
+			for k := a.Sample + 1; k <= b.Sample; k++ {
+				f := (list[k].Count - list[a.Sample].Count) / whole
 				d, pan := (1-f)*a.DelayMS+f*b.DelayMS, (1-f)*a.Pan+f*b.Pan
-				if math.Abs(pan-c.Want[k]) > s.PanTol+1e-9 && k < b.Instant {
+				if math.Abs(pan-c.Want[k]) > s.PanTol+1e-9 && k < b.Sample {
 					return
 				}
 				if s.Moves != "glide" {
 					continue
 				}
-				if math.Abs(d-c.Delay(k)) > s.TolMS+1e-9 && k < b.Instant ||
+				if math.Abs(d-c.Delay(k)) > s.TolMS+1e-9 && k < b.Sample ||
 					math.Abs(d-last) > 8*(list[k].TimeS-list[k-1].TimeS)+1e-9 {
 					return
 				}
@@ -243,8 +243,8 @@ func allKnots(s *Scene, list []Instant, c *Course) (want []Bend, equal int) {
 		before := func(a, b []Bend) bool {
 			for i := 1; i <= len(a); i++ {
 				x, y := a[len(a)-i], b[len(b)-i]
-				if x.Instant != y.Instant {
-					return x.Instant < y.Instant
+				if x.Sample != y.Sample {
+					return x.Sample < y.Sample
 				}
 				if x.Offset != y.Offset {
 					return x.Offset == 0 || x.Offset == -1 && y.Offset == 1

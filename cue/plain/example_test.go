@@ -10,7 +10,7 @@ import (
 )
 
 // worked is the scene that is computed by hand: two stacks, three seats, the press box, a player on the 50.
-func worked() (*Scene, []Instant) {
+func worked() (*Scene, []PlainSample) {
 	s := &Scene{
 		Stacks: []Emitter{
 			{At: layout.Point{X: -20}, Left: 1, Trim: 1, DelayMS: 10},
@@ -23,9 +23,9 @@ func worked() (*Scene, []Instant) {
 		WindowMS: 25, MarginMS: 2, SlewMSPS: 8, TolMS: 1, PanTol: 0.02, LeadMS: 10, Moves: "glide", StepMS: 0.1,
 		MaxMS: 500,
 	}
-	var list []Instant
+	var list []PlainSample
 	for k := range 9 {
-		list = append(list, Instant{Count: 1 + float64(k)/4, TimeS: float64(k) / 8, At: layout.Point{Y: 18},
+		list = append(list, PlainSample{Count: 1 + float64(k)/4, TimeS: float64(k) / 8, At: layout.Point{Y: 18},
 			Policy: "most-seats", Least: 5, Most: 20})
 	}
 	return s, list
@@ -111,7 +111,7 @@ func TestWorkedExample(t *testing.T) {
 				t.Errorf("%s: sample %d at %d", moves, k, i)
 			}
 		}
-		if len(c.Bends) != 2 || c.Offsets() != 0 || c.Bends[0].Instant != 0 || c.Bends[1].Instant != 8 {
+		if len(c.Bends) != 2 || c.Offsets() != 0 || c.Bends[0].Sample != 0 || c.Bends[1].Sample != 8 {
 			t.Errorf("%s: knots %v", moves, c.Bends)
 		}
 	}

@@ -6,9 +6,9 @@ import (
 )
 
 // Path computes one stretch: wanted pan or place, the path on its steps, the knots.
-func (s *Scene) Path(list []Instant) *Course {
+func (s *Scene) Path(list []PlainSample) *Course {
 	turns := []int{0}
-	if !s.Zones && slices.ContainsFunc(list, func(x Instant) bool { return x.Policy == "joint" }) {
+	if !s.Zones && slices.ContainsFunc(list, func(x PlainSample) bool { return x.Policy == "joint" }) {
 		for n := 1; float64(n) <= s.AngleDeg+tiny; n++ {
 			turns = append(turns, -n, n)
 		}
@@ -24,7 +24,7 @@ func (s *Scene) Path(list []Instant) *Course {
 	return best
 }
 
-func (s *Scene) pathTurned(list []Instant, turn int) *Course {
+func (s *Scene) pathTurned(list []PlainSample, turn int) *Course {
 	c := &Course{TurnDeg: turn, Want: s.wanted(list, turn), Step: grid, Weight: weights(list)}
 	if s.Moves != "glide" {
 		c.Step = s.StepMS
@@ -55,7 +55,7 @@ func (s *Scene) pathTurned(list []Instant, turn int) *Course {
 }
 
 // weights are the seconds that each sample stands for.
-func weights(list []Instant) []float64 {
+func weights(list []PlainSample) []float64 {
 	if len(list) == 1 {
 		return []float64{1}
 	}
@@ -83,7 +83,7 @@ type wish struct {
 	aim         float64 // for the policies that want one delay; NaN if nothing is heard
 }
 
-func (s *Scene) wishAt(x Instant, pan float64) wish {
+func (s *Scene) wishAt(x PlainSample, pan float64) wish {
 	gains := s.gains(pan)
 	w := wish{policy: x.Policy, seats: s.needs(x.At, gains), box: s.boxNeed(x.At, gains)}
 	w.bound = !s.Free && !math.IsNaN(w.box)
@@ -188,7 +188,7 @@ func (s *Scene) searchRange(wishes []wish, step float64) (from, to int) {
 }
 
 // steps is how many steps the path may move up to each sample.
-func (s *Scene) steps(list []Instant) []int {
+func (s *Scene) steps(list []PlainSample) []int {
 	n := make([]int, len(list))
 	for k := 1; k < len(list); k++ {
 		n[k] = int(math.Floor(s.SlewMSPS*(list[k].TimeS-list[k-1].TimeS)/grid + 1e-9))
@@ -244,7 +244,7 @@ func leastBest(list []float64) int {
 }
 
 // prices are what a change at each sample costs a mixer that jumps: infinite where it may not.
-func (s *Scene) prices(list []Instant) []float64 {
+func (s *Scene) prices(list []PlainSample) []float64 {
 	p := make([]float64, len(list))
 	for k := range list {
 		p[k] = math.Inf(1)

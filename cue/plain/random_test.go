@@ -26,7 +26,7 @@ func from(r *rand.Rand, lo, hi float64) float64 {
 }
 
 // randomScene is a rig with stands and one stretch of a player in it.
-func randomScene(seed int64) (*Scene, []Instant) {
+func randomScene(seed int64) (*Scene, []PlainSample) {
 	r := rand.New(rand.NewSource(seed))
 	mirrored := some(r, 0.25)
 	s := &Scene{
@@ -94,15 +94,15 @@ func (s *Scene) randomSeats(r *rand.Rand, mirrored bool) {
 }
 
 // randomStretch is a player's walk over one to three movements, with the samples that the rules ask for.
-func (s *Scene) randomStretch(r *rand.Rand, mirrored bool) []Instant {
-	var list []Instant
+func (s *Scene) randomStretch(r *rand.Rand, mirrored bool) []PlainSample {
+	var list []PlainSample
 	time := from(r, 0, 100)
 	at := layout.Point{X: from(r, -40, 40), Y: from(r, -3, 40), Z: 1.5}
 	if mirrored && some(r, 0.5) {
 		at.X = 0
 	}
 	policy, least, most := s.randomWish(r)
-	movements := pick(r, 1, 1, 1, 2, 3)
+	movements, makeUp, level := pick(r, 1, 1, 1, 2, 3), some(r, 0.3), 0.0
 	for m := range movements {
 		begin, end := 0.0, float64(4+r.Intn(20))
 		if m == 0 {
@@ -125,14 +125,17 @@ func (s *Scene) randomStretch(r *rand.Rand, mirrored bool) []Instant {
 				bpm = max(30, min(bpm+drift*(e-last), 200))
 				at.X, at.Y = at.X+speed.X*dt, at.Y+speed.Y*dt
 			}
-			x := Instant{Count: e + 1, TimeS: time, At: at, Cue: cues[e], AfterWait: m > 0 && math.IsInf(last, -1)}
+			x := PlainSample{Count: e + 1, TimeS: time, At: at, Cue: cues[e], AfterWait: m > 0 && math.IsInf(last, -1)}
 			if x.Cue || x.AfterWait && some(r, 0.3) {
 				policy, least, most = s.randomWish(r)
 			}
 			if some(r, 0.02) {
 				x.PauseS = from(r, 0.1, 4)
 			}
-			x.Policy, x.Least, x.Most = policy, least, most
+			if makeUp {
+				level += from(r, -0.2, 0.2)
+			}
+			x.Policy, x.Least, x.Most, x.LevelDB = policy, least, most, level
 			list = append(list, x)
 			if hold -= 0.25; hold <= 0 {
 				hold = float64(1 + r.Intn(16))
@@ -181,7 +184,7 @@ func (s *Scene) randomWish(r *rand.Rand) (policy string, least, most float64) {
 	return policy, least, most
 }
 
-func eachScene(t *testing.T, f func(t *testing.T, s *Scene, list []Instant)) {
+func eachScene(t *testing.T, f func(t *testing.T, s *Scene, list []PlainSample)) {
 	for n := range *scenes {
 		t.Run(fmt.Sprint(*firstSeed+int64(n)), func(t *testing.T) {
 			t.Parallel()
@@ -193,7 +196,7 @@ func eachScene(t *testing.T, f func(t *testing.T, s *Scene, list []Instant)) {
 
 // TestScenes holds what every path must keep to, however it was found.
 func TestScenes(t *testing.T) {
-	eachScene(t, func(t *testing.T, s *Scene, list []Instant) {
+	eachScene(t, func(t *testing.T, s *Scene, list []PlainSample) {
 		c := s.Path(list)
 		for k := range list {
 			if d := c.Delay(k); d < 0 || d > s.MaxMS+1e-9 {
@@ -230,23 +233,23 @@ func TestScenes(t *testing.T) {
 }
 
 // holdsBends compares the lines between the knots with the path, sample by sample.
-func (s *Scene) holdsBends(t *testing.T, list []Instant, c *Course) {
-	if c.Bends[0].Instant != 0 || c.Bends[len(c.Bends)-1].Instant != len(list)-1 {
+func (s *Scene) holdsBends(t *testing.T, list []PlainSample, c *Course) {
+	if c.Bends[0].Sample != 0 || c.Bends[len(c.Bends)-1].Sample != len(list)-1 {
 		t.Errorf("knots %v of %d samples", c.Bends, len(list))
 	}
 	for i := 1; i < len(c.Bends); i++ {
 		a, b := c.Bends[i-1], c.Bends[i]
-		for k := a.Instant; k < b.Instant; k++ {
+		for k := a.Sample; k < b.Sample; k++ {
 			f := 0.0
-			if k > a.Instant {
-				f = (list[k].Count - list[a.Instant].Count) / (list[b.Instant].Count - list[a.Instant].Count)
+			if k > a.Sample {
+				f = (list[k].Count - list[a.Sample].Count) / (list[b.Sample].Count - list[a.Sample].Count)
 			}
 			d := a.DelayMS
 			if s.Moves == "glide" {
 				d += f * (b.DelayMS - a.DelayMS)
 			}
 			if math.Abs(d-c.Delay(k)) > s.TolMS+2e-9 || math.Abs(a.Pan+f*(b.Pan-a.Pan)-c.Want[k]) > s.PanTol+2e-9 {
-				t.Errorf("sample %d: %v ms from knot %d on, path %v", k, d, a.Instant, c.Delay(k))
+				t.Errorf("sample %d: %v ms from knot %d on, path %v", k, d, a.Sample, c.Delay(k))
 			}
 		}
 	}
@@ -254,7 +257,7 @@ func (s *Scene) holdsBends(t *testing.T, list []Instant, c *Course) {
 
 // TestMirroredScenes: mirrored in the 50, the delays are the same and the pans of the other sign.
 func TestMirroredScenes(t *testing.T) {
-	eachScene(t, func(t *testing.T, s *Scene, list []Instant) {
+	eachScene(t, func(t *testing.T, s *Scene, list []PlainSample) {
 		if s.Zones || s.StandFit || s.Law == sound.Compromise || len(s.Stacks) == 1 {
 			t.Skip("the row would have to be counted from the other end, or the pan has ties")
 		}
@@ -326,7 +329,7 @@ func (s *Scene) slopes(needs []float64, first, n int, step float64) []float64 {
 
 // TestSlopes: the share of the seats on all steps at once, by its changes of slope, is what the definition says.
 func TestSlopes(t *testing.T) {
-	eachScene(t, func(t *testing.T, s *Scene, list []Instant) {
+	eachScene(t, func(t *testing.T, s *Scene, list []PlainSample) {
 		if s.MarginMS == 0 {
 			t.Skip("no slopes")
 		}

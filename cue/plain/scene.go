@@ -67,8 +67,8 @@ type PlainSeat struct {
 	Weight float64
 }
 
-// Instant is one sample of a stretch.
-type Instant struct {
+// PlainSample is one sample of a stretch.
+type PlainSample struct {
 	Count     float64 // of its movement
 	TimeS     float64 // without the time of any pause
 	PauseS    float64 // for which the path stands here
@@ -83,7 +83,7 @@ type Instant struct {
 
 // Bend is one knot.
 type Bend struct {
-	Instant int // index of the sample
+	Sample  int // index of the sample
 	DelayMS float64
 	Pan     float64 // or the place
 	Offset  int     // in tolerances: -1, 0 or 1

@@ -48,7 +48,7 @@ func (s *Scene) row() []int {
 }
 
 // wanted are the pans or places along a stretch. Where the policy is "joint", the player is turned by some degrees.
-func (s *Scene) wanted(list []Instant, turnDeg int) []float64 {
+func (s *Scene) wanted(list []PlainSample, turnDeg int) []float64 {
 	var want []float64
 	for _, x := range list {
 		at := x.At
@@ -115,7 +115,7 @@ func between(a, left, right float64) float64 {
 }
 
 // oneByOne is the place where one stack alone carries a player: the nearer one, and a second's way to the next.
-func (s *Scene) oneByOne(list []Instant, want []float64) []float64 {
+func (s *Scene) oneByOne(list []PlainSample, want []float64) []float64 {
 	nearer := func(place float64) float64 {
 		k := min(math.Floor(place), float64(max(len(s.Stacks)-2, 0)))
 		if place-k <= 0.5+tiny {
