@@ -158,9 +158,9 @@ var floor = math.Pow(10, -significantDB/10.) * (1 - 1e-9)
 // Significant reports whether a stack of energy v counts at a seat where the loudest has that energy.
 func Significant(v, loudest float64) bool { return v > 0 && v >= loudest*floor }
 
-// LevelAt is the energy of amplitude g at distM meters. Closer than 1 cm counts as 1 cm.
+// LevelAt is the energy of amplitude g at distM meters. Closer than 1 mm counts as 1 mm.
 func LevelAt(g, distM float64) float64 {
-	v := g / max(distM, 0.01)
+	v := g / max(distM, 0.001)
 	return v * v
 }
 

@@ -9,8 +9,10 @@ import (
 // Fit is how well a delay works for the stands: shares of the seats' weight that hear the loudspeaker within the
 // window, ahead of the player (early), or more than the window behind (late), the worst of either in
 // milliseconds (late beyond the window's end), and the median lateness. Where a player walks it is over all
-// seats and all moments looked at.
+// seats and all moments looked at. Served counts a seat in part near the window's edges (see Window), and Echo is the
+// share that hears an echo.
 type Fit struct {
+	Served, Echo              float64
 	Inside, Early, Late       float64
 	WorstEarlyMS, WorstLateMS float64
 	MedianMS                  float64
@@ -121,6 +123,6 @@ func (t *tally) fit(before float64) (f Fit, ok bool) {
 			break
 		}
 	}
-	return Fit{t.inside / total, t.early / total, t.late / total, 1000 * t.worstEarly, 1000 * t.worstLate,
-		1000 * middle}, true
+	return Fit{Inside: t.inside / total, Early: t.early / total, Late: t.late / total,
+		WorstEarlyMS: 1000 * t.worstEarly, WorstLateMS: 1000 * t.worstLate, MedianMS: 1000 * middle}, true
 }

@@ -24,6 +24,9 @@ type Listeners struct {
 	steps    int // pan goes from -steps to +steps
 	arrivals []arrivalRow
 	energy   []energyRow
+
+	seatArrivals []seatArrival // of each seat all stacks, by time
+	boxArrivals  []seatArrival // at the reference seat
 }
 
 type arrivalRow struct {
@@ -68,7 +71,17 @@ func New(seats []Seat, reference layout.Point, system *sound.System, panSteps in
 			}
 		}
 	}
+	l.boxArrivals = arrivalsAt(system, reference)
+	for j := range l.x {
+		at := layout.Point{X: l.x[j], Y: l.y[j], Z: l.z[j]}
+		l.seatArrivals = append(l.seatArrivals, arrivalsAt(system, at)...)
+	}
 	return l
+}
+
+// ownMS is when the sound of a player at p arrives at seat j, in ms.
+func (l *Listeners) ownMS(p layout.Point, j int) float64 {
+	return 1000 * p.Distance(layout.Point{X: l.x[j], Y: l.y[j], Z: l.z[j]}) / l.System.SpeedMPS
 }
 
 // Len is the number of seats with weight.

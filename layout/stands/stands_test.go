@@ -194,8 +194,8 @@ func TestFit(t *testing.T) {
 				break
 			}
 		}
-		want := Fit{weightIn(q, w, tau, 0.03) / total, early / total, late / total, 1000 * worstEarly, 1000 * worstLate,
-			1000 * median}
+		want := Fit{Inside: weightIn(q, w, tau, 0.03) / total, Early: early / total, Late: late / total,
+			WorstEarlyMS: 1000 * worstEarly, WorstLateMS: 1000 * worstLate, MedianMS: 1000 * median}
 		for name, pair := range map[string][2]float64{
 			"inside": {f.Inside, want.Inside}, "early": {f.Early, want.Early}, "late": {f.Late,
 				want.Late}, "worst early": {f.WorstEarlyMS, want.WorstEarlyMS},

@@ -1,0 +1,155 @@
+package stands
+
+import (
+	"math"
+	"slices"
+
+	"backfield/layout"
+	"backfield/layout/sound"
+)
+
+// quiet is the gain below which a stack does not carry a mic at all.
+const quiet = 1e-6
+
+// tinyMS is how much earlier one sound must be than another to come before it.
+const tinyMS = 1e-9
+
+// significant is the share of the loudest stack's energy from which on another counts: 10 dB less.
+var significant = 0.1 * (1 - 1e-9) * (1 - 1e-9)
+
+// seatArrival is one stack as it is heard at a seat: when, in ms at a delay of 0, and its energy there at gain 1.
+type seatArrival struct {
+	ms, level float64
+	stack     int
+}
+
+// arrivalsAt are the stacks as they are heard at a place, by time, then by index.
+func arrivalsAt(s *sound.System, at layout.Point) []seatArrival {
+	list := make([]seatArrival, len(s.Stacks))
+	for i, k := range s.Stacks {
+		d := k.At.Distance(at)
+		list[i] = seatArrival{1000 * (s.LatencyS + k.DelayS + d/s.SpeedMPS), sound.LevelAt(1, d), i}
+	}
+	slices.SortStableFunc(list, func(a, b seatArrival) int {
+		switch {
+		case a.ms < b.ms:
+			return -1
+		case a.ms > b.ms:
+			return 1
+		}
+		return 0
+	})
+	return list
+}
+
+// SeatNeeds is what all seats hear of a mic at one place, through stacks with given gains: at each seat the need, which
+// is the delay with which the player and the first loudspeaker arrive together. The first loudspeaker is that of the
+// least arrival among the stacks within 10 dB of the loudest. It holds scratch space, and serves one goroutine.
+type SeatNeeds struct {
+	l *Listeners
+
+	MS              []float64 // of each seat, where Heard
+	LeastMS, MostMS float64   // over all seats
+	Heard           bool      // a stack carries the mic, to all seats; else to none
+
+	at       layout.Point
+	power    []float64 // of each stack: its gain, squared
+	kinks    []float64
+	byNeed   sorted
+	needs, w []float64
+}
+
+// SeatNeeds makes one.
+func (l *Listeners) SeatNeeds() *SeatNeeds {
+	return &SeatNeeds{l: l, MS: make([]float64, len(l.x)), power: make([]float64, len(l.System.Stacks))}
+}
+
+// Hear computes the needs for a mic at p that reaches the stacks with amplitudes g.
+func (s *SeatNeeds) Hear(g []float64, p layout.Point) {
+	s.at, s.Heard = p, false
+	for i, v := range g {
+		if v = math.Abs(v); v < quiet {
+			v = 0
+		}
+		s.power[i] = v * v
+		s.Heard = s.Heard || v > 0
+	}
+	s.LeastMS, s.MostMS = math.Inf(1), math.Inf(-1)
+	if !s.Heard {
+		return
+	}
+	l, power, n := s.l, s.power, len(s.power)
+	msPerM := 1000 / l.System.SpeedMPS
+	x, y, z, need := l.x[:len(s.MS)], l.y[:len(s.MS)], l.z[:len(s.MS)], s.MS
+	least, most := s.LeastMS, s.MostMS
+	for j := range need {
+		heard := l.seatArrivals[j*n : (j+1)*n]
+		loudest := 0.0
+		for i := range heard {
+			if v := power[heard[i].stack] * heard[i].level; v > loudest {
+				loudest = v
+			}
+		}
+		loudest *= significant
+		first := 0.0
+		for i := range heard {
+			if power[heard[i].stack]*heard[i].level >= loudest {
+				first = heard[i].ms
+				break
+			}
+		}
+		dx, dy, dz := p.X-x[j], p.Y-y[j], p.Z-z[j]
+		v := math.Sqrt(dx*dx+dy*dy+dz*dz)*msPerM - first
+		need[j] = v
+		if v < least {
+			least = v
+		}
+		if v > most {
+			most = v
+		}
+	}
+	s.LeastMS, s.MostMS = least, most
+}
+
+// MedianMS is the least need of a seat with half of the weight at or under it.
+func (s *SeatNeeds) MedianMS() float64 {
+	s.byNeed.fill(s.MS, s.l.w, s.LeastMS, s.MostMS, len(s.MS))
+	return s.byNeed.median()
+}
+
+// BoxPart is a stack's part in what is heard first at the press box.
+type BoxPart struct {
+	Stack int     // index into the system's stacks
+	MS    float64 // when it arrives there, at a delay of 0
+	Share float64 // 0 to 1; all shares add up to 1
+}
+
+// BoxNeedMS is what the press box needs of a mic at p that reaches the stacks with amplitudes g, in ms. It is one
+// listener, so that a stack that comes within 10 dB would move the need at once by the whole time between two stacks.
+// So a stack counts in full if it is at most 6 dB under the loudest, and not at all from 14 dB on; what is heard first
+// is the mean of the arrivals by what each adds to the loudest part so far. That is continuous in the gains. ok is false
+// if no stack carries the mic.
+func (l *Listeners) BoxNeedMS(g []float64, p layout.Point) (needMS float64, parts []BoxPart, ok bool) {
+	const none, full = 0.2, 0.5 // of the loudest amplitude
+	amplitude, loudest := make([]float64, len(g)), 0.0
+	for _, a := range l.boxArrivals {
+		if v := math.Abs(g[a.stack]); v >= quiet {
+			amplitude[a.stack] = v * math.Sqrt(a.level)
+			loudest = max(loudest, amplitude[a.stack])
+		}
+	}
+	if loudest == 0 {
+		return 0, nil, false
+	}
+	first, counted := 0.0, 0.0
+	for _, a := range l.boxArrivals {
+		r := max(0, min((amplitude[a.stack]/loudest-none)/(full-none), 1))
+		if r <= counted {
+			continue
+		}
+		first += (r - counted) * a.ms
+		parts = append(parts, BoxPart{a.stack, a.ms, r - counted})
+		counted = r
+	}
+	return 1000*p.Distance(l.Reference)/l.System.SpeedMPS - first, parts, true
+}
