@@ -13,7 +13,7 @@ import (
 )
 
 var (
-	scenes    = flag.Int("scenes", 40, "how many random scenes are computed")
+	scenes    = flag.Int("scenes", 15, "how many random scenes are computed")
 	firstSeed = flag.Int64("first", 1, "seed of the first random scene")
 )
 
