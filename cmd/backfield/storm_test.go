@@ -14,6 +14,7 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/layout/source"
+	"backfield/osc/glance"
 	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
@@ -128,7 +129,7 @@ func storm(plan run.ShowSetup, faults virtual.Faults, seed uint64) (times []time
 		}
 	}
 	if v := e.View(w.Now); len(v.Mixers[0].Manual) > 0 || v.Problem != "" {
-		return times, fmt.Errorf("%s", v)
+		return times, fmt.Errorf("%s", glance.Status(v))
 	}
 	return times, nil
 }

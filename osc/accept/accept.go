@@ -63,6 +63,7 @@ func State(
 	s.Holds = a.holds(s.Holds, s.Swaps, used, step)
 	s.Nudges = a.nudges(s.Nudges)
 	s.Manual = a.manual(s.Manual, func(n int) bool { return used(n) || slices.Contains(s.OldSpares, n) })
+	s.Outside = a.outside(s.Outside, s.Hush, func(n int) bool { return used(n) || slices.Contains(s.OldSpares, n) })
 	if len(a.refused) == 0 {
 		return s, ""
 	}
@@ -246,6 +247,21 @@ func (a *accepting) nudges(list []journal.RunNudge) (fit []journal.RunNudge) {
 			continue
 		}
 		fit = append(fit, n)
+	}
+	return fit
+}
+
+// outside are the channels outside the show that hush closed: at a mixer of this run, with a level that it can have.
+func (a *accepting) outside(
+	list []journal.HushedChannel, hush bool, used func(int) bool,
+) (fit []journal.HushedChannel) {
+	for _, c := range list {
+		levelFits := c.LevelDB >= quietestDB && c.LevelDB <= a.mixer.CeilingDB(c.Channel)+0.001
+		if !hush || c.Mixer < 0 || c.Mixer >= a.mixers || !a.spare(c.Channel) || used(c.Channel) || !levelFits {
+			a.refuse("channel %d of mixer %d, closed by hush", c.Channel, c.Mixer+1)
+			continue
+		}
+		fit = append(fit, c)
 	}
 	return fit
 }

@@ -21,6 +21,7 @@ import (
 	"backfield/layout/source"
 	"backfield/osc"
 	"backfield/osc/feed"
+	"backfield/osc/glance"
 	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/virtual"
@@ -284,7 +285,7 @@ func (a *arena) holds(channel int) bool {
 func (a *arena) rows() (text string) {
 	v := a.engine.View(a.now)
 	for _, row := range v.Rows {
-		text += "  " + row.String() + "\n"
+		text += "  " + glance.Line(row) + "\n"
 	}
 	return text + "  " + v.Problem
 }

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"backfield/osc"
+	"backfield/osc/glance"
 	"backfield/osc/journal"
 	"backfield/osc/run"
 )
@@ -151,7 +152,7 @@ func (a *arena) survives(text []byte) error {
 		e.Advance(now)
 		e.Take(0, now)
 	}
-	_ = e.View(now).String()
+	_ = glance.Status(e.View(now))
 	runtime.ReadMemStats(&after)
 	if grown := after.TotalAlloc - before.TotalAlloc; grown > mostMemory {
 		return fmt.Errorf("%d MiB for a journal of %d KiB", grown>>20, len(text)>>10)

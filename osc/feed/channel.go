@@ -1,10 +1,7 @@
 package feed
 
 import (
-	"fmt"
 	"math"
-	"slices"
-	"strings"
 	"time"
 
 	"backfield/cue"
@@ -19,6 +16,7 @@ const (
 	ChannelOK        ChannelSign = "ok"         // the mixer has confirmed what the show wants
 	ChannelSent      ChannelSign = "sent"       // the mixer cannot confirm
 	ChannelWaiting   ChannelSign = "waiting"    // not yet confirmed, or nothing is heard from the mixer
+	ChannelOutside   ChannelSign = "outside"    // the show does not use it, and it is open at the mixer
 	ChannelManual    ChannelSign = "manual"     // someone moved a fader or another parameter, not the mute
 	ChannelMuted     ChannelSign = "muted"      // someone muted it at the mixer, and the show has it open
 	ChannelStillOpen ChannelSign = "still open" // someone opened it at the mixer, and the show has it closed
@@ -26,7 +24,7 @@ const (
 
 // channelSigns lists all signs, from calm to urgent.
 var channelSigns = []ChannelSign{
-	ChannelOK, ChannelSent, ChannelWaiting, ChannelManual, ChannelMuted, ChannelStillOpen,
+	ChannelOK, ChannelSent, ChannelWaiting, ChannelOutside, ChannelManual, ChannelMuted, ChannelStillOpen,
 }
 
 // Rank is how urgent a sign is, 0 for the calmest.
@@ -56,6 +54,15 @@ type MixerChannel struct {
 
 // Channel returns a channel as this mixer has it.
 func (f *Feed) Channel(channel int, now time.Time) MixerChannel {
+	if f.outside.Has(channel) {
+		dB, known, open := f.outside.Channel(channel)
+		if !open {
+			return MixerChannel{Sign: ChannelOK, ShowDB: cue.Silent}
+		}
+		return MixerChannel{
+			Sign: ChannelOutside, MuteKnown: true, LevelKnown: known, LevelDB: dB, ShowDB: cue.Silent,
+		}
+	}
 	mute, level := f.table.Switches(channel)
 	c := MixerChannel{Sign: ChannelOK, ShowOpen: f.table.Open(channel), ShowDB: cue.Silent}
 	if v, ok := f.saidValue(level); ok {
@@ -124,49 +131,4 @@ func (c *MixerChannel) OpenAtMixer() bool {
 // Listed reports whether the operator must see the channel: it is open in the show or at the mixer, or it differs.
 func (c *MixerChannel) Listed() bool {
 	return c.ShowOpen || c.OpenAtMixer() || c.Sign.Rank() >= ChannelManual.Rank()
-}
-
-// String is the state in a few words: the mixer's level, and what the show has where that differs.
-func (c *MixerChannel) String() string {
-	at, show := "level unknown", "show closed"
-	if c.LevelKnown {
-		at = decibels(c.LevelDB)
-	}
-	if c.ShowOpen {
-		show = fmt.Sprintf("show %+.1f", c.ShowDB)
-	}
-	switch c.Sign {
-	case ChannelSent:
-		return decibels(c.ShowDB) + "  sent"
-	case ChannelWaiting:
-		return fmt.Sprintf("%s  not confirmed (%s)", at, show)
-	case ChannelManual:
-		return at + "  MANUAL " + c.movedWords(show)
-	case ChannelMuted:
-		return fmt.Sprintf("%s  MUTED AT MIXER (%s)", at, show)
-	case ChannelStillOpen:
-		if c.Acked {
-			return at + "  still open, acknowledged"
-		}
-		return fmt.Sprintf("%s  STILL OPEN (%s)", at, show)
-	}
-	return at
-}
-
-// movedWords says what is manual. Of the level, which is in the line already, it says only what the show has.
-func (c *MixerChannel) movedWords(show string) string {
-	list := slices.Clone(c.Moved)
-	for n, what := range list {
-		if strings.HasPrefix(what, cue.ParamLevel+" ") {
-			list[n] = "(" + show + ")"
-		}
-	}
-	return strings.Join(list, "; ")
-}
-
-func decibels(level cue.Level) string {
-	if math.IsInf(float64(level), -1) {
-		return "off"
-	}
-	return fmt.Sprintf("%+.1f dB", level)
 }

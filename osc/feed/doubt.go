@@ -182,6 +182,7 @@ func (f *Feed) restart(now time.Time) {
 	r.news = true
 	f.manual.clear()
 	f.unhear()
+	f.outside.Forget()
 	f.resend()
 	f.reports.Restart(fmt.Sprintf("MIXER RESTARTED (%s): %s", f.to, f.resending()), now)
 }
@@ -190,6 +191,7 @@ func (f *Feed) restart(now time.Time) {
 func (f *Feed) Resend(now time.Time) {
 	f.restarts = restarts{}
 	f.resend()
+	f.outside.AskAgain()
 }
 
 // Contested reports whether another program sends to the mixer: nothing is sent again until Resend.

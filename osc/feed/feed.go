@@ -14,6 +14,7 @@ import (
 	"backfield/osc"
 	"backfield/osc/hold"
 	"backfield/osc/mixer"
+	"backfield/osc/outside"
 )
 
 // Times for a network that loses packets. A packet that takes longer than half of echoDelay counts as lost.
@@ -28,6 +29,7 @@ type Reports struct {
 	Problem func(text string, now time.Time)
 	Manual  func(channel int, what string, now time.Time) // someone moved a parameter of a channel: it is now manual
 	Restart func(text string, now time.Time)              // the mixer has restarted, or another program sends to it
+	Outside func(text string, now time.Time)              // a channel outside the show is open under hush
 	Sent    func(messages []string, now time.Time)        // for the journal; nil for none
 }
 
@@ -69,6 +71,7 @@ type Feed struct {
 	manual   manualRows
 	doubts   doubts
 	restarts restarts
+	outside  *outside.Channels
 
 	out []Outgoing // what Take returns; the memory is reused
 	log []Outgoing // for the journal, written once nothing urgent waits
@@ -86,12 +89,17 @@ type linkState struct {
 
 // New makes a feed for the mixer at an address. Its link is closed, and nothing is sent yet.
 func New(table *hold.TargetTable, to string, reports Reports) *Feed {
-	return &Feed{
+	f := &Feed{
 		table: table, mixer: table.Mixer, to: to, reports: reports, neverOpen: map[int]bool{},
 		keptAt: make([]time.Time, len(table.Mixer.Keepalives)), pace: newPace(table.Mixer),
 		manual: manualRows{rows: map[int]bool{}, acked: map[int]bool{}, before: map[int]osc.Arg{}},
 		doubts: doubts{rows: map[int]*valueDoubt{}, strays: map[int]time.Time{}},
 	}
+	inShow := func(channel int) bool { return len(table.ChannelRows(channel)) > 0 }
+	f.outside = outside.New(f.mixer, inShow, func(text string, now time.Time) {
+		reports.Outside(fmt.Sprintf("%s: %s", to, text), now)
+	})
+	return f
 }
 
 // Open lets mics open at once, for a mixer that is about right already.
@@ -110,6 +118,7 @@ func (f *Feed) LinkUp(now time.Time) {
 	f.replies.reset()
 	f.resend()
 	f.recheck(now)
+	f.outside.AskAgain()
 }
 
 // LinkDown reports that the link to the mixer is closed, and why. It stays closed until LinkUp.
@@ -182,6 +191,7 @@ func (f *Feed) regain(now time.Time) {
 		f.reports.Problem(fmt.Sprintf("%s is back: %s", f.to, f.resending()), now)
 		f.resend()
 		f.recheck(now)
+		f.outside.AskAgain()
 	}
 }
 
@@ -295,6 +305,7 @@ type Status struct {
 	HeardAt     time.Time
 	Restarted   bool // it has restarted just now
 	Contested   bool // another program sends to it: nothing is sent again until Resend
+	Unknown     int  // channels outside the show of which nothing is known
 }
 
 // Status returns the state of the mixer.
@@ -303,12 +314,16 @@ func (f *Feed) Status() Status {
 		To: f.to, Up: f.link.up && !f.link.trying, Reason: f.link.reason, Waiting: f.waiting(),
 		Confirms: CanConfirm(f.mixer), NoReply: f.replies.overdue, HeardAt: f.replies.at,
 		Restarted: f.restarts.news, Contested: f.restarts.contested,
+		Unknown: f.outside.Unknown(),
 	}
 	if s.Confirms {
 		s.Unconfirmed = f.unconfirmed()
 	}
 	return s
 }
+
+// Outside is the mixer's channels that the show does not use.
+func (f *Feed) Outside() *outside.Channels { return f.outside }
 
 // To is the mixer's name for messages.
 func (f *Feed) To() string { return f.to }
@@ -330,5 +345,5 @@ func (f *Feed) unconfirmed() (n int) {
 			n++
 		}
 	}
-	return n
+	return n + f.outside.Unconfirmed()
 }

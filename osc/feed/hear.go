@@ -31,7 +31,11 @@ func (h *replyWatch) reset() { h.waitingSince, h.overdue = time.Time{}, false }
 func (f *Feed) Heard(m osc.Message, now time.Time) {
 	f.noteReply(now)
 	i, ok := f.table.Find(m.Address)
-	if !ok || i >= len(f.slots) || len(m.Args) != 1 {
+	if !ok {
+		f.outside.Heard(m, now)
+		return
+	}
+	if i >= len(f.slots) || len(m.Args) != 1 {
 		return
 	}
 	said := m.Args[0]

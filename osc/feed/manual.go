@@ -29,6 +29,7 @@ func (m *manualRows) clear() {
 
 // linkLost takes what the mixer said of manual rows as old: it may lose them while its link is down.
 func (f *Feed) linkLost() {
+	f.outside.Unhear()
 	for i := range f.manual.rows {
 		if said := f.slots[i].said; said != (osc.Arg{}) {
 			f.manual.before[i], f.slots[i].said = said, osc.Arg{}

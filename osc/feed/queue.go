@@ -111,7 +111,7 @@ func (f *Feed) clear() {
 
 // waiting reports whether anything waits to be sent.
 func (f *Feed) waiting() bool {
-	if len(f.first) > 0 || len(f.extras) > 0 {
+	if len(f.first) > 0 || len(f.extras) > 0 || f.outside.Waits() {
 		return true
 	}
 	for u := range f.queue {

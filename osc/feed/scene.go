@@ -35,6 +35,8 @@ func (f *Feed) Recall(recall osc.Message, stored *cue.Snapshot, now time.Time) {
 	f.first = append(f.first, other(scene, recall))
 	f.clear()
 	f.forget() // a scene may change channels that are not in its cue, such as a spare
+	f.outside.Unhear()
+	f.outside.AskAgain()
 	f.mixer.Each(stored, func(place mixer.Control, arg osc.Arg) {
 		i, ok := f.table.Find(f.mixer.Address(place))
 		if !ok {

@@ -48,7 +48,7 @@ func (f *Feed) Take(now time.Time) []Outgoing {
 	f.out = f.out[:0]
 	var m Outgoing
 	for size := 16; ; { // of the bundle so far, in bytes
-		if !f.next(&m, now) && (len(f.out) > 0 || !f.repeat(&m, now)) {
+		if !f.next(&m, now) && (len(f.out) > 0 || !f.askOutside(&m, now) && !f.repeat(&m, now)) {
 			break
 		}
 		f.out = append(f.out, m)
@@ -85,11 +85,12 @@ func (f *Feed) next(m *Outgoing, now time.Time) bool {
 	if len(f.extras) > 0 {
 		limit = hold.Moving
 	}
-	if i, ok := f.pop(limit); ok {
-		f.takeRow(m, i, now)
-		if !f.table.Fading(i, now) {
-			f.note(m)
+	if f.outside.Sends() { // after the show's mutes
+		if f.nextRow(m, hold.Silencing, now) || f.takeOutside(m, now) {
+			return true
 		}
+	}
+	if f.nextRow(m, limit, now) {
 		return true
 	}
 	if len(f.extras) > 0 {
@@ -98,6 +99,43 @@ func (f *Feed) next(m *Outgoing, now time.Time) bool {
 		return true
 	}
 	return false
+}
+
+// takeOutside fills in the switch of a channel outside the show that is to be sent now.
+func (f *Feed) takeOutside(m *Outgoing, now time.Time) bool {
+	x, first, ok := f.outside.Take(now, f.restarts.contested)
+	if !ok {
+		return false
+	}
+	if *m = other(value, x); first {
+		f.note(m)
+	}
+	return true
+}
+
+// askOutside fills in a question about a channel outside the show, if one is due.
+func (f *Feed) askOutside(m *Outgoing, now time.Time) bool {
+	if !f.opened {
+		return false
+	}
+	x, ok := f.outside.Ask(now, f.repeatGap())
+	if ok {
+		*m = other(question, x)
+	}
+	return ok
+}
+
+// nextRow fills in a message with the next row that is more urgent than a limit.
+func (f *Feed) nextRow(m *Outgoing, limit hold.Urgency, now time.Time) bool {
+	i, ok := f.pop(limit)
+	if !ok {
+		return false
+	}
+	f.takeRow(m, i, now)
+	if !f.table.Fading(i, now) {
+		f.note(m)
+	}
+	return true
 }
 
 // takeRow fills in a message with a row's target value and notes it as sent.
@@ -143,6 +181,9 @@ func (f *Feed) Next(now time.Time) (at time.Time, within time.Duration) {
 	if f.link.trying && free.Before(f.link.failed.Add(retryEvery)) {
 		free = f.link.failed.Add(retryEvery)
 	}
+	if due, ok := f.outside.Next(); ok && f.opened {
+		sooner(later(free, due))
+	}
 	switch {
 	case f.waiting() || !f.opened:
 		sooner(free)
@@ -150,10 +191,14 @@ func (f *Feed) Next(now time.Time) (at time.Time, within time.Duration) {
 			within = f.pace.ahead() / 2
 		}
 	case f.mixer.Repeat && len(f.slots) > 0:
-		if free.Before(f.rounds.repeatAt) {
-			free = f.rounds.repeatAt
-		}
-		sooner(free)
+		sooner(later(free, f.rounds.repeatAt))
 	}
 	return at, within
+}
+
+func later(a, b time.Time) time.Time {
+	if a.Before(b) {
+		return b
+	}
+	return a
 }

@@ -52,12 +52,7 @@ func Alarms(v run.View) (list []Alarm) {
 		list = append(list, a)
 	}
 	if n := v.Next; n != nil && !n.Auto && n.Counts <= -1 {
-		late := -math.Ceil(n.Counts)
-		text := fmt.Sprintf("OVERDUE by %s: press SPACE for cue %s", source.Count(late, "count"), n.ID)
-		if follows(v) {
-			text = fmt.Sprintf("OVERDUE on the other laptop by %s: cue %s", source.Count(late, "count"), n.ID)
-		}
-		list = append(list, Alarm{Kind: AlarmOverdue, Text: text, Short: fmt.Sprintf("OVERDUE by %.0f", late)})
+		list = append(list, overdueAlarm(n, v))
 	}
 	return list
 }
@@ -89,12 +84,32 @@ func Heard(v run.View) run.View {
 // follows reports whether this laptop only shows what another one does: then its keys are not taken.
 func follows(v run.View) bool { return v.Pair != nil && !v.Pair.Sends }
 
-// hushAlarm says that the run is hushed, and which worn mics are open at a mixer all the same.
+// overdueAlarm says that the next cue should have been pressed, or that the clock was stopped after it.
+func overdueAlarm(n *run.NextCue, v run.View) Alarm {
+	late := -math.Ceil(n.Counts)
+	counts := source.Count(late, "count")
+	text, short := "OVERDUE by "+counts, fmt.Sprintf("OVERDUE by %.0f", late)
+	switch {
+	case follows(v):
+		text = fmt.Sprintf("OVERDUE on the other laptop by %s: cue %s", counts, n.ID)
+	case !v.Running:
+		text, short = fmt.Sprintf("CLOCK STOPPED with cue %s late by %s: SPACE takes it", n.ID, counts), "CLOCK STOPPED"
+	default:
+		text += ": press SPACE for cue " + n.ID
+	}
+	return Alarm{Kind: AlarmOverdue, Text: text, Short: short}
+}
+
+// hushAlarm says that the run is hushed, and which channels are open at a mixer all the same: worn mics, and what the
+// show does not use.
 func hushAlarm(v run.View) Alarm {
 	var open []string
 	for _, r := range v.Rows {
-		if r.Kind == cue.Worn && r.Sign == feed.ChannelStillOpen {
+		switch {
+		case r.Kind == cue.Worn && r.Sign == feed.ChannelStillOpen:
 			open = append(open, fmt.Sprintf("ch %d %s", r.Channel, r.Player))
+		case r.Sign == feed.ChannelOutside:
+			open = append(open, fmt.Sprintf("ch %d (not in the show)", r.Channel))
 		}
 	}
 	if len(open) == 0 {
@@ -103,7 +118,7 @@ func hushAlarm(v run.View) Alarm {
 		}
 		return Alarm{Kind: AlarmHushed, Text: "HUSHED: all worn mics closed. h h opens them again", Short: "HUSHED"}
 	}
-	are := strings.ToUpper(source.Count(float64(len(open)), "mic")) + " STILL OPEN"
+	are := strings.ToUpper(source.Count(float64(len(open)), "channel")) + " STILL OPEN"
 	a := Alarm{Kind: AlarmHushed, Text: "HUSHED, BUT " + are + ": " + strings.Join(open, ", "), Short: are}
 	if !follows(v) {
 		a.Type = ":hush closes them"
@@ -148,7 +163,7 @@ func alarmWords(d run.MixerView, name string) (text, short string) {
 	case !d.Up && d.Reason == "":
 		return name + " NOT CONNECTED YET", "MIXER NOT CONNECTED"
 	case !d.Up:
-		return name + " DOWN: " + d.Reason, "MIXER DOWN"
+		return "NO LINK TO " + name + ": " + d.Reason, "NO LINK"
 	case d.NoReply && d.ReplyAgoS >= 0:
 		return fmt.Sprintf("NO REPLY FROM %s for %.0f s: check power and cable", name, d.ReplyAgoS), "NO REPLY"
 	case d.NoReply:
@@ -163,7 +178,7 @@ func manualWords(v run.View) string {
 	var words []string
 	for _, r := range v.Rows {
 		said := r.Sign == feed.ChannelStillOpen && (r.Acked || v.Hush && r.Kind == cue.Worn) // hush says it
-		if !Differs(r) || said {
+		if r.Sign == feed.ChannelOutside || !Differs(r) || said {
 			continue
 		}
 		what := "moved"
@@ -207,14 +222,16 @@ func Problem(v run.View) string {
 	return text
 }
 
-// Differs reports whether someone moved the channel at the mixer.
-func Differs(r run.ChannelRow) bool { return r.Sign.Rank() >= feed.ChannelManual.Rank() }
+// Differs reports whether someone moved the channel at the mixer, or opened one that the show does not use.
+func Differs(r run.ChannelRow) bool { return r.Sign.Rank() >= feed.ChannelOutside.Rank() }
 
 // LevelText is the mixer's level in dB, and a mark: "?" for one that the mixer has not confirmed, "~" for a fade. Where
 // nothing is heard from the mixer, it is the show's level.
 func LevelText(r run.ChannelRow) (level, mark string) {
 	mark = " "
 	switch {
+	case r.Sign == feed.ChannelOutside && !r.LevelKnown:
+		return "?", mark
 	case r.Sign == feed.ChannelSent || r.Sign == feed.ChannelWaiting || !r.LevelKnown:
 		mark = "?"
 	case r.Fading:
@@ -242,11 +259,10 @@ func Note(r run.ChannelRow) string {
 		show = fmt.Sprintf("show %+.1f", float64(r.ShowDB))
 	}
 	switch r.Sign {
+	case feed.ChannelOutside:
+		return "OPEN AT THE MIXER, not in the show"
 	case feed.ChannelManual:
-		if r.LevelKnown && math.Abs(float64(r.LevelDB-r.ShowDB)) > LevelToleranceDB {
-			return "MANUAL (" + show + ")"
-		}
-		return "MANUAL (" + strings.Join(r.Moved, "; ") + ")"
+		return "MANUAL " + movedWords(r, show)
 	case feed.ChannelMuted:
 		return "MUTED AT MIXER (" + show + ")"
 	case feed.ChannelStillOpen:
@@ -266,4 +282,19 @@ func Note(r run.ChannelRow) string {
 		return r.Role
 	}
 	return r.Kind
+}
+
+// movedWords says what someone moved. Of the level, which every screen has in the line already, it says only what the show
+// has.
+func movedWords(r run.ChannelRow, show string) string {
+	list := slices.Clone(r.Moved)
+	for n, what := range list {
+		if strings.HasPrefix(what, cue.ParamLevel+" ") {
+			list[n] = "(" + show + ")"
+		}
+	}
+	if len(list) == 0 {
+		return "(" + show + ")"
+	}
+	return strings.Join(list, "; ")
 }

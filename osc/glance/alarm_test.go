@@ -22,6 +22,7 @@ func TestAlarms(t *testing.T) {
 	acked.Acked = true
 	v := run.View{
 		Hush: true, Rows: []run.ChannelRow{moved, muted, still}, Next: &run.NextCue{ID: "7", Counts: -2.2},
+		Running: true,
 		Mixers: []run.MixerView{
 			{To: "udp://a", Up: true}, {To: "udp://b", Up: true, Restarted: true},
 			{To: "udp://c", Up: true, NoReply: true, ReplyAgoS: 12},
@@ -70,8 +71,29 @@ overdue: OVERDUE by 2 counts: press SPACE for cue 7`
 	if n := len(Alarms(run.View{Hush: true, Rows: []run.ChannelRow{worn}})); n != 1 {
 		t.Errorf("a mic that is still open is said %d times", n)
 	}
-	if open != "HUSHED, BUT 1 MIC STILL OPEN: ch 1 Tpt 1. :hush closes them" {
+	if open != "HUSHED, BUT 1 CHANNEL STILL OPEN: ch 1 Tpt 1. :hush closes them" {
 		t.Errorf("hushed with a worn mic open at the mixer: %q", open)
+	}
+	outside := run.ChannelRow{Channel: 9, MixerChannel: feed.MixerChannel{
+		Sign: feed.ChannelOutside, LevelKnown: true, LevelDB: -3, MuteKnown: true,
+	}}
+	open = Alarms(run.View{Hush: true, Rows: []run.ChannelRow{outside}})[0].Text
+	if open != "HUSHED, BUT 1 CHANNEL STILL OPEN: ch 9 (not in the show)" {
+		t.Errorf("hushed with a channel open that the show does not use: %q", open)
+	}
+	if list := Alarms(run.View{Rows: []run.ChannelRow{outside}}); list != nil {
+		t.Errorf("a channel that is used outside the show is an alarm: %+v", list)
+	}
+	if got := Line(outside); got != "ch 9  not in the show  -3.0 dB  OPEN AT THE MIXER" {
+		t.Errorf("%q", got)
+	}
+	late := run.View{Next: &run.NextCue{ID: "7", Counts: -2.2}} // the clock was stopped
+	if got := Alarms(late)[0].Text; got != "CLOCK STOPPED with cue 7 late by 2 counts: SPACE takes it" {
+		t.Errorf("%q", got)
+	}
+	refused := run.View{Mixers: []run.MixerView{{Reason: "10.0.0.7:9000 is up, but its OSC port is closed"}}}
+	if got := Alarms(refused)[0].Text; got != "NO LINK TO MIXER: 10.0.0.7:9000 is up, but its OSC port is closed" {
+		t.Errorf("%q", got)
 	}
 	if list := Alarms(run.View{Rows: []run.ChannelRow{acked}}); list != nil {
 		t.Errorf("%+v", list)
@@ -90,7 +112,7 @@ func TestChannelWords(t *testing.T) {
 		"-9.0?|not closed yet":            {Sign: feed.ChannelWaiting, LevelKnown: true, LevelDB: -9},
 		"0.0?|sent, not confirmed":        {Sign: feed.ChannelSent, ShowOpen: true},
 		"-31.0|MANUAL (show +0.5)":        {Sign: feed.ChannelManual, LevelKnown: true, LevelDB: -31, ShowOpen: true, ShowDB: 0.5},
-		"0.5|MANUAL (pan +0.20 (show +0.00))": {
+		"0.5|MANUAL pan +0.20 (show +0.00)": {
 			Sign: feed.ChannelManual, LevelKnown: true, LevelDB: 0.5, ShowOpen: true, ShowDB: 0.5,
 			Moved: []string{"pan +0.20 (show +0.00)"},
 		},
@@ -102,6 +124,28 @@ func TestChannelWords(t *testing.T) {
 		level, mark := LevelText(r)
 		if got := level + strings.TrimSpace(mark) + "|" + Note(r); got != want {
 			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
+
+// That every channel is closed is said only where it is known.
+func TestClosedWords(t *testing.T) {
+	t.Parallel()
+	good := run.MixerView{Up: true, Confirms: true}
+	silent, mute, busy, unknown := good, good, good, good
+	silent.NoReply, mute.Confirms, busy.Unconfirmed, unknown.Unknown = true, false, 3, 55
+	for want, mixers := range map[string][]run.MixerView{
+		"every channel is closed": {good, good},
+		"every channel of the show is closed; 55 other channels of the mixer are unknown": {good, unknown},
+	} {
+		if got := ClosedWords(run.View{Mixers: mixers}); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+	for _, d := range []run.MixerView{silent, mute, busy, {}} {
+		got := ClosedWords(run.View{Mixers: []run.MixerView{good, d}})
+		if got != "the show has every channel closed, and the mixer has not confirmed that" {
+			t.Errorf("%+v: %q", d, got)
 		}
 	}
 }

@@ -14,7 +14,8 @@ type RunState struct {
 	Clock     PlayClock       `json:"clock"`
 	Presses   []Press         `json:"presses,omitempty"` // in this movement
 	Hush      bool            `json:"hush,omitempty"`
-	Holds     []cue.Channel   `json:"holds,omitempty"` // frozen as they were
+	Outside   []HushedChannel `json:"outside,omitempty"` // what hush closed besides the show's channels
+	Holds     []cue.Channel   `json:"holds,omitempty"`   // frozen as they were
 	Manual    []ManualChannel `json:"manual,omitempty"`
 	Swaps     []Swap          `json:"swaps,omitempty"`
 	OldSpares []int           `json:"old_spares,omitempty"` // former spares, which stay closed
@@ -55,6 +56,14 @@ type ManualChannel struct {
 	// that is not known.
 	Player   string  `json:"player,omitempty"`
 	OffsetDB float64 `json:"offset_db,omitempty"`
+}
+
+// HushedChannel is a channel outside the show that hush has closed at a mixer, for unhush. LevelDB is its level before
+// that, at a mixer without mutes; else it is 0.
+type HushedChannel struct {
+	Mixer   int     `json:"mixer"` // from 0, in the order of the run's mixers
+	Channel int     `json:"channel"`
+	LevelDB float64 `json:"level_db,omitempty"`
 }
 
 // Swap is a dead pack's channel and the spare's.

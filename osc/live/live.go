@@ -14,14 +14,13 @@ import (
 
 	"backfield/osc"
 	"backfield/osc/feed"
+	"backfield/osc/glance"
 	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/wire"
 )
 
-const (
-	reopen = time.Second // between tries to open a link
-)
+const reopen = time.Second // between tries to open a link
 
 // Driver is a run in progress. Make one with New and start it with Run. Do and View may be called from any goroutine
 // while it runs.
@@ -75,6 +74,10 @@ func (s *Driver) Do(c run.Command) (said string, err error) {
 
 // do carries out a command with the engine locked.
 func (s *Driver) do(c run.Command, now time.Time) (said string, err error) {
+	if c.Verb == run.Status {
+		s.engine.Advance(now)
+		return glance.Status(s.view(now)), nil
+	}
 	if s.pair != nil {
 		if said, done, err := s.pair.do(c, now); done {
 			return said, err

@@ -17,6 +17,7 @@ import (
 	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc"
+	"backfield/osc/glance"
 	"backfield/osc/journal"
 	"backfield/osc/mixer"
 	"backfield/osc/run"
@@ -99,7 +100,7 @@ func settles(t testing.TB, s *Driver, most time.Duration) {
 	for deadline := time.Now().Add(most); !s.Settled(); time.Sleep(2 * time.Millisecond) {
 		if time.Now().After(deadline) {
 			v, _ := s.View()
-			t.Fatalf("not settled after %v:\n%s", most, v)
+			t.Fatalf("not settled after %v:\n%s", most, glance.Status(v))
 		}
 	}
 }

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"backfield/osc/glance"
 	"backfield/osc/journal"
 	"backfield/osc/mixer"
 	"backfield/osc/run"
@@ -107,7 +108,7 @@ func TestManyOperators(t *testing.T) {
 	for range 2 {
 		givers.Go(func() {
 			for time.Now().Before(end) {
-				if v, ok := s.View(); !ok || len(v.Mixers) != 2 || v.String() == "" {
+				if v, ok := s.View(); !ok || len(v.Mixers) != 2 || glance.Status(v) == "" {
 					t.Error("a view of nothing")
 				}
 				s.Settled()
@@ -125,7 +126,7 @@ func TestManyOperators(t *testing.T) {
 	settles(t, s, 20*time.Second)
 	v, _ := s.View()
 	if v.Step != "12" || v.Hush || len(v.Swaps)+len(v.Holds) > 0 || strings.Contains(fmt.Sprint(v.Nudges), "+1") {
-		t.Errorf("it stands otherwise:\n%s", v)
+		t.Errorf("it stands otherwise:\n%s", glance.Status(v))
 	}
 	mu.Lock()
 	if slowest > 3*time.Second {

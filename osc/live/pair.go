@@ -113,9 +113,6 @@ func (p *Pair) do(c run.Command, now time.Time) (said string, done bool, err err
 	if c.Verb == run.TakeOver {
 		return "", true, errors.New("only the operator of this laptop can take over")
 	}
-	if c.Verb == run.Status {
-		return p.d.view(now).String(), true, nil
-	}
 	mode := p.machine.View(now).Mode
 	if p.working && (mode == standby.Sending || mode == standby.Pausing) || c.Verb == run.Quit {
 		return "", false, nil

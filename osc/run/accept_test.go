@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"backfield/cue"
+	"backfield/osc/glance"
 	"backfield/osc/journal"
 	"backfield/osc/run"
 )
@@ -140,7 +141,7 @@ func FuzzResume(f *testing.F) {
 				}
 				e.Sent(0, at)
 			}
-			_ = e.View(at).String()
+			_ = glance.Status(e.View(at))
 		}
 		later := now.Add(10 * time.Second)
 		state := e.State()

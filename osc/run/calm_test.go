@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"backfield/osc"
+	"backfield/osc/glance"
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
@@ -33,7 +34,7 @@ func (w *world) row(channel int) (row run.ChannelRow, ok bool) {
 func (w *world) saysRow(channel int, want string) {
 	w.t.Helper()
 	row, _ := w.row(channel)
-	if got := row.String(); got != want {
+	if got := glance.Line(row); got != want {
 		w.t.Errorf("channel %d: %q, want %q", channel, got, want)
 	}
 }
@@ -83,7 +84,7 @@ func TestNoFalseCalm01SlowReplies(t *testing.T) {
 			w.Run(4 * time.Second)
 		}
 		if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) > 0 || v.Mixers[0].Contested || v.Problem != "" {
-			t.Fatalf("seed %d: %s", seed, v)
+			t.Fatalf("seed %d: %s", seed, glance.Status(v))
 		}
 	}
 }
@@ -98,14 +99,14 @@ func TestNoFalseCalm02(t *testing.T) {
 	w.saysRow(1, "ch 1  A  -31.0 dB  MANUAL (show -12.0)")
 	w.Mixers[0].Mixer.Reboot(w.Now)
 	w.Run(time.Second)
-	if v := w.Engine.View(w.Now); !v.Mixers[0].Restarted || !strings.HasPrefix(v.String(), "mixer mixer: MIXER RESTARTED") {
-		t.Errorf("a restarted mixer is not first:\n%s", v)
+	if v := w.Engine.View(w.Now); !v.Mixers[0].Restarted || !strings.HasPrefix(glance.Status(v), "MIXER RESTARTED") {
+		t.Errorf("a restarted mixer is not first:\n%s", glance.Status(v))
 	}
 	w.Run(15 * time.Second)
 	w.holds(0, "/m/1 0", "/l/1 -12", "/p/1 0.1", "/d/1 11", "/m/2 0", "/l/2 0")
 	w.saysRow(1, "ch 1  A  -12.0 dB")
 	if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) > 0 || v.Mixers[0].Restarted {
-		t.Errorf("%s", v)
+		t.Errorf("%s", glance.Status(v))
 	}
 	if list := w.Engine.State().Manual; len(list) > 0 {
 		t.Errorf("a resumed run would have manual %v", list)
@@ -171,7 +172,7 @@ func TestNoFalseCalm03(t *testing.T) {
 	}
 	w.Mixers[0].Cut = fmt.Errorf("no route")
 	w.Run(time.Second)
-	w.saysRow(11, "ch 11  pit  -6.0 dB  not confirmed (show -6.0)")
+	w.saysRow(11, "ch 11  pit  -6.0 dB?  not confirmed (show -6.0)")
 }
 
 // A fader moved at the mixer stays until its channel opens again; the cue closes the mic meanwhile. A mute moved there
@@ -186,11 +187,11 @@ func TestManualEnds(t *testing.T) {
 		w.move("/l/1", osc.Float32(-31))
 		w.move("/m/2", osc.Int32(1))
 		w.move("/m/2", osc.Int32(0)) // open again, and it is the operator's
-		w.saysRow(2, "ch 2  B  +0.0 dB  MANUAL mute off (show off)")
+		w.saysRow(2, "ch 2  B  0.0 dB  MANUAL mute off (show off)")
 		w.do("jump 3")
 		w.settle()
 		w.holds(0, "/m/1 1", "/l/1 -31", "/m/2 0", "/l/2 0", "/p/2 0.5")
-		w.saysRow(2, "ch 2  B  +0.0 dB  STILL OPEN (show closed)")
+		w.saysRow(2, "ch 2  B  0.0 dB  STILL OPEN (show closed)")
 		if v := w.Engine.View(w.Now); !strings.Contains(v.Problem, "B (channel 2) is STILL OPEN at mixer") {
 			t.Errorf("problem: %s", v.Problem)
 		}
@@ -198,7 +199,7 @@ func TestManualEnds(t *testing.T) {
 		w.settle()
 		if keep {
 			w.holds(0, "/m/1 0", "/l/1 -31")
-			w.saysRow(2, "ch 2  B  +0.0 dB  MANUAL mute off (show off)")
+			w.saysRow(2, "ch 2  B  0.0 dB  MANUAL mute off (show off)")
 			w.do("release all")
 			w.settle()
 		}
@@ -243,8 +244,8 @@ func TestNoFalseCalm04(t *testing.T) {
 		}
 		share(15 * time.Second)
 		v := w.Engine.View(w.Now)
-		if !v.Mixers[0].Contested || !strings.Contains(v.String(), "ANOTHER PROGRAM IS SENDING TO THIS MIXER") {
-			t.Fatalf("%q: it is not seen:\n%s", more, v)
+		if !v.Mixers[0].Contested || !strings.Contains(glance.Status(v), "ANOTHER PROGRAM IS SENDING TO THIS MIXER") {
+			t.Fatalf("%q: it is not seen:\n%s", more, glance.Status(v))
 		}
 		at := len(w.taken)
 		share(10 * time.Second)
@@ -265,7 +266,7 @@ func TestNoFalseCalm04(t *testing.T) {
 		w.settle()
 		w.holds(0, "/m/1 0", "/m/2 0", "/m/3 1")
 		if v := w.Engine.View(w.Now); v.Mixers[0].Contested {
-			t.Errorf("%q: %s", more, v)
+			t.Errorf("%q: %s", more, glance.Status(v))
 		}
 	}
 }

@@ -6,7 +6,6 @@ import (
 	"strings"
 	"time"
 
-	"backfield/cue"
 	"backfield/osc/journal"
 )
 
@@ -43,10 +42,7 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 		e.clock, e.presses = e.clock.Stopped(now), nil
 		return "show clock stopped: nothing is automatic until start", nil
 	case Hush:
-		if !e.closeWorn(now) {
-			return "already hushed", nil
-		}
-		return "hushed: every worn mic is closed until unhush", nil
+		return e.hush(now), nil
 	case Unhush:
 		return e.unhush(now), nil
 	case Hold:
@@ -62,7 +58,7 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 	case Nudge:
 		return e.nudge(c.Name, c.DB, now)
 	case Status:
-		return e.View(now).String(), nil
+		return "", fmt.Errorf("whoever drives the run answers that from its view")
 	case TakeOver: // whoever drives two laptops takes it
 		return "", fmt.Errorf("there is no other laptop to take over from; see backfield help standby")
 	case Quit:
@@ -79,32 +75,6 @@ func (e *Engine) start(now time.Time) string {
 	e.clock.At, e.clock.Running = now, true
 	e.Advance(now)
 	return "show clock running"
-}
-
-// closeWorn closes every worn mic, manual ones too: a mic that someone opened at the mixer during a hush must close as
-// well. It reports whether there was anything to close.
-func (e *Engine) closeWorn(now time.Time) bool {
-	did := !e.overrides.Hush
-	e.overrides.Hush = true
-	for _, c := range e.target.Channels {
-		if c.Kind == cue.Worn && e.endManual(c.Channel) {
-			did = true
-		}
-	}
-	e.apply(now, 0)
-	for _, f := range e.feeds {
-		f.Interrupt(now)
-	}
-	return did
-}
-
-func (e *Engine) unhush(now time.Time) string {
-	if !e.overrides.Hush {
-		return "not hushed"
-	}
-	e.overrides.Hush = false
-	e.apply(now, 0)
-	return "unhushed"
 }
 
 func (e *Engine) hold(name string, now time.Time) (string, error) {

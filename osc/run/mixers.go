@@ -51,10 +51,8 @@ func (e *Engine) reports(to string) feed.Reports {
 			text := fmt.Sprintf("%s was moved at %s: MANUAL %s: %s", e.who(channel), to, end, what)
 			e.report(journal.Entry{At: now, Kind: "problem", State: &state, Text: text})
 		},
-		Restart: func(text string, now time.Time) {
-			state := e.State() // nothing is manual any more
-			e.report(journal.Entry{At: now, Kind: "problem", State: &state, Text: text})
-		},
+		Restart: e.reportChange, // nothing is manual any more
+		Outside: e.reportChange, // unhush is to undo something else
 	}
 	if e.o.Record != nil {
 		r.Sent = func(messages []string, now time.Time) {
@@ -62,6 +60,12 @@ func (e *Engine) reports(to string) feed.Reports {
 		}
 	}
 	return r
+}
+
+// reportChange reports what has changed the state that a run resumes from.
+func (e *Engine) reportChange(text string, now time.Time) {
+	state := e.State()
+	e.report(journal.Entry{At: now, Kind: "problem", State: &state, Text: text})
 }
 
 // Contested reports whether another program sends to one of the mixers.

@@ -13,6 +13,7 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
+	"backfield/osc/glance"
 	"backfield/osc/journal"
 	"backfield/osc/mixer"
 	"backfield/osc/run"
@@ -472,7 +473,7 @@ func playOperator(t *testing.T, seed uint64) (restarts, taken int, err error) {
 			restarts++
 		}
 		if _, err := w.Settle(30 * time.Second); err != nil {
-			return restarts, taken, fmt.Errorf("%s: %v\n%s", strings.Join(done, ", "), err, w.Engine.View(w.Now))
+			return restarts, taken, fmt.Errorf("%s: %v\n%s", strings.Join(done, ", "), err, glance.Status(w.Engine.View(w.Now)))
 		}
 		if more != "" && seed%3 > 0 && r.IntN(6) == 0 {
 			w.Run(5 * time.Second)
@@ -538,7 +539,7 @@ func playOperator(t *testing.T, seed uint64) (restarts, taken int, err error) {
 			if len(wrong) > 0 {
 				return restarts, taken, fmt.Errorf(
 					"%s: mixer %d:\n%s\n%s", strings.Join(done, ", "), n, strings.Join(wrong, "\n"),
-					w.Engine.View(w.Now),
+					glance.Status(w.Engine.View(w.Now)),
 				)
 			}
 		}

@@ -13,6 +13,7 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
+	"backfield/osc/glance"
 	"backfield/osc/journal"
 	"backfield/osc/mixer"
 	"backfield/osc/run"
@@ -494,7 +495,7 @@ func (c *chance) moveByHand(name string) {
 	if seen {
 		c.manual[x] = arg
 	} else if c.step() == before {
-		c.hurt = append(c.hurt, fmt.Sprintf("the move of %s was not seen: %s", address, c.Engine.View(c.Now)))
+		c.hurt = append(c.hurt, fmt.Sprintf("the move of %s was not seen: %s", address, glance.Status(c.Engine.View(c.Now))))
 	}
 }
 
@@ -511,7 +512,7 @@ func (c *chance) play(things int) []string {
 		}
 		if c.r.IntN(3) == 0 {
 			if _, err := c.Settle(2 * time.Minute); err != nil {
-				return append(c.hurt, err.Error(), c.Engine.View(c.Now).String())
+				return append(c.hurt, err.Error(), glance.Status(c.Engine.View(c.Now)))
 			}
 			before := c.step()
 			if c.mixer.Echo == nil && c.mixer.Query == nil { // without confirmation, the repeats must have gone around
@@ -538,7 +539,7 @@ func (c *chance) play(things int) []string {
 			}
 			bad = append(bad, c.wrongRaws()...)
 			if c.hurt = append(c.hurt, bad...); len(c.hurt) > 0 {
-				return append(c.hurt, c.Engine.View(c.Now).String())
+				return append(c.hurt, glance.Status(c.Engine.View(c.Now)))
 			}
 		}
 	}

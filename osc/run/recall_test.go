@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"backfield/osc"
+	"backfield/osc/glance"
 	"backfield/osc/journal"
 	"backfield/osc/mixer"
 	"backfield/osc/run"
@@ -370,7 +371,7 @@ func TestResumeWithAClockThatIsBehind(t *testing.T) {
 	}
 	v := e.View(w.Now.Add(-time.Hour))
 	if v.Running || v.Step != "2" || v.ShowS != 4 || !strings.Contains(v.Problem, "is 1h0m0s behind") {
-		t.Errorf("%s\n%s", v, v.Problem)
+		t.Errorf("%s\n%s", glance.Status(v), v.Problem)
 	}
 	if _, err := e.Do(run.Command{Verb: run.Start}, w.Now.Add(-time.Hour)); err != nil || !e.View(w.Now).Running {
 		t.Error(err)

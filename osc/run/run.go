@@ -112,6 +112,11 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 	for _, m := range s.Manual {
 		e.feeds[m.Mixer].SetManual(mixer.Control{Channel: m.Channel, Param: m.Param, Zone: m.Zone}, m.Muted)
 	}
+	if s.Hush {
+		for n, f := range e.feeds {
+			f.Outside().SetHushed(closedByHush(s.Outside, n))
+		}
+	}
 	e.finishFades(now)
 	e.Advance(now)
 	return e, nil
@@ -135,6 +140,9 @@ func (e *Engine) State() journal.RunState {
 				manual.Player, manual.OffsetDB = e.playerOn(m.Channel), dB
 			}
 			s.Manual = append(s.Manual, manual)
+		}
+		for _, c := range f.Outside().Closed() {
+			s.Outside = append(s.Outside, journal.HushedChannel{Mixer: n, Channel: c.Channel, LevelDB: c.LevelDB})
 		}
 	}
 	return s

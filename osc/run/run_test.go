@@ -12,6 +12,7 @@ import (
 	"backfield/cue/step"
 	"backfield/layout/source"
 	"backfield/osc"
+	"backfield/osc/glance"
 	"backfield/osc/journal"
 	"backfield/osc/mixer"
 	"backfield/osc/run"
@@ -146,7 +147,7 @@ func (w *world) mixers(n int) (list []*virtual.Device) {
 func (w *world) settle() {
 	w.t.Helper()
 	if _, err := w.Settle(20 * time.Second); err != nil {
-		w.t.Fatalf("%v\n%s", err, w.Engine.View(w.Now))
+		w.t.Fatalf("%v\n%s", err, glance.Status(w.Engine.View(w.Now)))
 	}
 }
 
@@ -355,12 +356,12 @@ func TestViewOfAutomaticCues(t *testing.T) {
 	for _, byClock := range []bool{false, true} {
 		w := begin(t, "", run.Options{ByClock: byClock})
 		v := w.Engine.View(w.Now)
-		if v.Next.Auto != byClock || strings.Contains(v.String(), "next, AUTO: cue 1") != byClock {
-			t.Errorf("by clock %t:\n%s", byClock, v)
+		if v.Next.Auto != byClock || strings.Contains(glance.Status(v), "next, AUTO: cue 1") != byClock {
+			t.Errorf("by clock %t:\n%s", byClock, glance.Status(v))
 		}
 		w.do("jump 3")
 		if v := w.Engine.View(w.Now); byClock && !v.Next.Auto || !byClock && (v.Next != nil || !v.NextAuto.Auto) {
-			t.Errorf("by clock %t:\n%s", byClock, v)
+			t.Errorf("by clock %t:\n%s", byClock, glance.Status(v))
 		}
 	}
 }
@@ -620,7 +621,7 @@ func TestMuteGroup(t *testing.T) {
 		w.Run(5 * time.Second)
 		w.holds(0, "/m/1 1", "/m/2 1", "/m/11 1")
 		if v := w.Engine.View(w.Now); !v.Mixers[0].Up || len(v.Mixers[0].Manual) != 4 {
-			t.Errorf("%q: %s", more, v)
+			t.Errorf("%q: %s", more, glance.Status(v))
 		}
 		w.do("release all")
 		w.settle()
@@ -651,7 +652,7 @@ func TestLinkDown(t *testing.T) {
 	w.settle()
 	w.holds(0, "/m/2 0", "/l/2 0", "/l/1 -12")
 	if v := w.Engine.View(w.Now); !v.Mixers[0].Up {
-		t.Errorf("%s", v)
+		t.Errorf("%s", glance.Status(v))
 	}
 	n := 0
 	for _, e := range w.entries {
@@ -730,7 +731,7 @@ func TestResume(t *testing.T) {
 	}
 	before, after := w.Engine.View(w.Now), e.View(w.Now)
 	before.Mixers, after.Mixers, before.Problem, before.ProblemAgoS, after.ProblemAgoS = nil, nil, "", 0, 0
-	if before.String() != after.String() {
+	if before, after := glance.Status(before), glance.Status(after); before != after {
 		t.Errorf("resumed:\n%s\nbefore:\n%s", after, before)
 	}
 	again := &world{t: t, mixer: w.mixer}
@@ -805,7 +806,7 @@ func TestPreviewSaysWhatStepSays(t *testing.T) {
 		if next.ID != show.Cues[i].ID || next.Changes() != want {
 			t.Errorf("cue %s: %s, want %s", next.ID, next.Changes(), want)
 		}
-		said = v.String()
+		said = glance.Status(v)
 		if _, err := w.Do("jump " + show.Cues[i].ID); err != nil {
 			t.Fatal(err)
 		}

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"backfield/cue"
 	"backfield/cue/step"
 	"backfield/osc/feed"
 )
@@ -105,6 +106,7 @@ type MixerView struct {
 	Restarted   bool     `json:"restarted"` // it has restarted and does not yet hold what it should again
 	Contested   bool     `json:"contested"` // another program sends to it, and the operator has to decide
 	Manual      []string `json:"manual"`    // parameters that someone moved there
+	Unknown     int      `json:"unknown"`   // channels outside the show that may be open there
 }
 
 // View returns the run as it is now.
@@ -143,9 +145,18 @@ func (e *Engine) openMics(now time.Time) (list []OpenChannel) {
 	return list
 }
 
-// rows lists the channels that the operator must see, in the order of their numbers.
+// rows lists the channels that the operator must see, in the order of their numbers: those of the show, and those outside
+// it that are open at a mixer.
 func (e *Engine) rows(now time.Time) (list []ChannelRow) {
-	for _, c := range e.target.Channels {
+	channels := e.target.Channels
+	for _, f := range e.feeds {
+		for _, n := range f.Outside().Open() {
+			if !slices.ContainsFunc(channels, is(n)) {
+				channels = append(slices.Clip(channels), cue.Channel{Channel: n})
+			}
+		}
+	}
+	for _, c := range channels {
 		var worst *ChannelRow
 		for _, f := range e.feeds {
 			row := ChannelRow{c.Channel, c.Player, c.Kind, c.Role, f.To(), f.Channel(c.Channel, now)}
@@ -178,6 +189,7 @@ func (e *Engine) mixerView(f *feed.Feed, now time.Time) MixerView {
 	d := MixerView{
 		To: s.To, Up: s.Up, Reason: s.Reason, Waiting: s.Waiting, Unconfirmed: s.Unconfirmed, Confirms: s.Confirms,
 		NoReply: s.NoReply, ReplyAgoS: -1, Restarted: s.Restarted, Contested: s.Contested,
+		Unknown: s.Unknown,
 	}
 	if !s.HeardAt.IsZero() {
 		d.ReplyAgoS = now.Sub(s.HeardAt).Seconds()

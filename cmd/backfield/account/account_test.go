@@ -27,6 +27,7 @@ import (
 	"backfield/cue/diff"
 	"backfield/cue/step"
 	"backfield/layout/source"
+	"backfield/osc/glance"
 	"backfield/osc/journal"
 	"backfield/osc/run"
 )
@@ -268,7 +269,7 @@ func (o *outputs) coming(i int) *run.NextCue {
 // status is the lines of the run's status about the cue.
 func status(t *testing.T, o *outputs, i int) string {
 	var list []string
-	for l := range strings.Lines(o.before[i].String()) {
+	for l := range strings.Lines(glance.Status(o.before[i])) {
 		if strings.Contains(l, ": cue "+o.s.Show.Cues[i].ID+" at ") {
 			list = append(list, strings.TrimSpace(l))
 		}

@@ -225,7 +225,8 @@ func (p painter) summary() string {
 	}
 	switch {
 	case open == 0:
-		return "Every channel is closed"
+		words := glance.ClosedWords(p.v)
+		return strings.ToUpper(words[:1]) + words[1:]
 	case waiting == open:
 		return channels + ": none is confirmed by the mixer (?)"
 	case waiting > 0:

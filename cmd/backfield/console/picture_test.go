@@ -258,7 +258,7 @@ func TestPictureAlwaysSays(t *testing.T) {
 					t.Fatalf("%d x %d lacks %q:\n%s", w, h, want, got)
 				}
 			}
-			for _, want := range []string{"DOWN", "PROBLEM", "CLOCK STOPPED"} {
+			for _, want := range []string{"NO LINK", "PROBLEM", "CLOCK STOPPED"} {
 				if h >= 12 && !strings.Contains(got, want) {
 					t.Fatalf("%d x %d lacks %q:\n%s", w, h, want, got)
 				}

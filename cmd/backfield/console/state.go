@@ -37,8 +37,8 @@ func (p painter) mixer(d run.MixerView) textLine {
 	var words []string
 	switch text := d.String(); {
 	case !d.Up:
-		state, gap = styledText{"DOWN", loud}, " "
-		words = []string{strings.TrimPrefix(text, "DOWN: ")}
+		state, gap = styledText{"NO LINK", loud}, " "
+		words = []string{strings.TrimPrefix(text, "NO LINK: ")}
 	case d.NoReply:
 		state, gap = styledText{"NO REPLY", loud}, " "
 		words = []string{strings.TrimPrefix(text, "NO REPLY: ")}
@@ -66,7 +66,7 @@ func (p painter) mixersInBrief(rows int) (lines []textLine) {
 	}
 	switch first := mixers[0]; {
 	case !first.Up:
-		state = "DOWN"
+		state = "NO LINK"
 	case first.NoReply:
 		state = "NO REPLY"
 	}

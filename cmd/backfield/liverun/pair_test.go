@@ -110,7 +110,7 @@ func TestSecondLaptop(t *testing.T) {
 	}
 	if !second.settle(context.Background(), 20*time.Second) {
 		view, _ := second.Driver.View()
-		t.Errorf("the mixer is not settled: %s", view)
+		t.Errorf("the mixer is not settled: %+v", view)
 	}
 	w, _ := second.Driver.View()
 	open := 0

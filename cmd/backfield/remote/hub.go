@@ -25,6 +25,7 @@ type picture struct {
 	View   run.View       `json:"view"`
 	Alarms []glance.Alarm `json:"alarms"` // the worst first
 	Rows   []channelWords `json:"rows"`
+	Closed string         `json:"closed"` // what to say if there are no rows
 	// Changes are what the next cue changes, one for each kind.
 	Changes []glance.CueChange   `json:"changes"`
 	Problem string               `json:"problem"` // the last one, without the name of a single mixer
@@ -230,7 +231,7 @@ func (h *hub) since(ms int64) time.Duration {
 func (h *hub) paint(v run.View, pages int) *picture {
 	v = glance.Heard(v)
 	p := &picture{
-		View: v, Alarms: glance.Alarms(v), Rows: inWords(v),
+		View: v, Alarms: glance.Alarms(v), Rows: inWords(v), Closed: glance.ClosedWords(v),
 		Changes: glance.Changes(v.Next), Problem: glance.Problem(v),
 		Places: map[string]fieldSpot{}, Pages: pages,
 	}

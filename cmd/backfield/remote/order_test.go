@@ -91,7 +91,7 @@ func TestReadOnly(t *testing.T) {
 		}
 	}
 	if v, _ := st.View(); v.Step != "" || v.Hush || v.Running {
-		t.Errorf("the run changed: %s", v)
+		t.Errorf("the run changed: %+v", v)
 	}
 	if r := x.send("GET", "/show.json", ""); !strings.Contains(r.body, `"read_only":true`) {
 		t.Errorf("show.json: %s", r.body)

@@ -59,17 +59,18 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/virtual", `^(cue|osc|osc/(mixer|wire))$`},
 	{"osc/audible", `^layout/sound$`},
 	{"osc/hold", `^(cue|osc|osc/mixer)$`},
-	{"osc/feed", `^(cue|osc|osc/(mixer|hold))$`},
+	{"osc/outside", `^(cue|osc|osc/mixer)$`},
+	{"osc/feed", `^(cue|osc|osc/(mixer|hold|outside))$`},
 	{"osc/journal", `^cue$`},
 	{"osc/accept", `^(cue|osc/(journal|mixer))$`},
 	{"osc/override", `^(cue|osc/(journal|mixer))$`},
 	{"osc/store", `^(cue|layout/source|osc|osc/(mixer|feed|wire))$`},
 	{"osc/standby", `^(cue|osc|osc/(journal|mixer))$`},
 	{"osc/standby/link", `^osc/standby$`},
-	{"osc/run", `^(layout/source|cue|cue/step|osc|osc/(accept|mixer|feed|hold|journal|override))$`},
+	{"osc/run", `^(layout/source|cue|cue/step|osc|osc/(accept|mixer|feed|hold|journal|outside|override))$`},
 	{"osc/glance", `^(cue(/step)?|layout/source|osc/(feed|run))$`},
 	{"osc/run/simulate", `^osc(/(feed|run|virtual|wire))?$`},
-	{"osc/live", `^(cue|osc(/(journal|mixer|feed|run|standby|wire))?)$`},
+	{"osc/live", `^(cue|osc(/(glance|journal|mixer|feed|run|standby|wire))?)$`},
 	{"osc/trigger", `^osc(/(run|wire))?$`},
 	{"osc/discover", `^$`},
 	{"osc/ping", `^(cue|osc|osc/(mixer|wire))$`},
@@ -125,7 +126,7 @@ var onlyIn = map[string]string{
 	"github.com/agnivade/levenshtein":     `^layout/source$`,
 	"os":                                  `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
 	"os/exec":                             `^cmd/backfield/(chromium|show)$`,
-	"time":                                `^(osc/(accept|mixer|virtual|wire|live|trigger|discover|ping|hold|feed|journal|standby(/link)?|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
+	"time":                                `^(osc/(accept|mixer|virtual|wire|live|trigger|discover|ping|hold|feed|outside|journal|standby(/link)?|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                           `^$`,
 	"math/rand/v2":                        `^osc/virtual$`, // seeded
 	"github.com/rogpeppe/go-internal":     `^$`,

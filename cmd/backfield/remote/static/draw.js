@@ -136,7 +136,7 @@ function drawLamp() {
   const mixers = list(view.mixers), down = mixers.filter(mixerAlarm);
   const busy = mixers.some(d => d.up && (d.waiting || d.confirms && d.unconfirmed > 0));
   $("lamp").dataset.state = down.length ? "down" : busy || !mixers.length ? "wait" : "up";
-  const state = down.some(d => !d.up) ? "DOWN" : down.some(d => d.no_reply) ? "NO REPLY" : "CHECK";
+  const state = down.some(d => !d.up) ? "NO LINK" : down.some(d => d.no_reply) ? "NO REPLY" : "CHECK";
   if (!mixers.length) return text($("lamp"), "mixers not heard");
   text($("lamp"), down.length ? (mixers.length > 1 ? `${down.length} of ${mixers.length} mixers: ${state}` : `mixer: ${state}`)
     : mixers.length === 1 ? "mixer: " + mixerWords(mixers[0]) : busy ? "mixers: sending" : `${mixers.length} mixers up`);
@@ -235,7 +235,7 @@ function drawMics(v) {
     }
     return li;
   });
-  if (!list(picture.rows).length) rows.unshift(el("li", el("b", "every channel is closed")));
+  if (!list(picture.rows).length) rows.unshift(el("li", el("b", picture.closed)));
   const key = rows.map(r => r.outerHTML).join("");
   if ($("mics").dataset.key !== key) { $("mics").dataset.key = key; $("mics").replaceChildren(...rows); }
 }
@@ -256,7 +256,7 @@ function drawStatus(v) {
   if (picture.problem) add(`problem ${ago(v.problem_ago_s)}`, picture.problem, v.problem_ago_s < 10);
   const mixers = list(v.mixers);
   for (const [head, what] of [["held", v.holds], ["swapped", v.swaps], ["nudged", v.nudges]]) if (list(what).length) add(head, what.join(", "));
-  for (const d of mixers) if (mixers.length > 1 || !mixerAlarm(d)) add(!d.up ? "mixer DOWN" : d.no_reply ? "mixer NO REPLY" : "mixer up", `${mixers.length > 1 ? d.to.replace(/^.*:\/\//, "") + "  " : ""}${mixerWords(d)}${d.reply_ago_s >= 0 ? `, last reply ${d.reply_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.no_reply);
+  for (const d of mixers) if (mixers.length > 1 || !mixerAlarm(d)) add(!d.up ? "mixer NO LINK" : d.no_reply ? "mixer NO REPLY" : "mixer up", `${mixers.length > 1 ? d.to.replace(/^.*:\/\//, "") + "  " : ""}${mixerWords(d)}${d.reply_ago_s >= 0 ? `, last reply ${d.reply_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.no_reply);
   if (v.notice && v.notice_ago_s < 60) add(`notice ${ago(v.notice_ago_s)}`, v.notice);
   if (picture.pages > 1) add("pages", `${picture.pages} open`);
   $("status").replaceChildren(...rows);

@@ -1,0 +1,297 @@
+// Package outside is the channels of one mixer that the show does not use. They are listened to, and asked for where the
+// mixer can be asked. They are sent nothing, with one exception: hush closes those that are open, since they may be what is
+// heard, and unhush undoes just that. Like a feed it does no I/O.
+package outside
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"backfield/cue"
+	"backfield/osc"
+	"backfield/osc/mixer"
+)
+
+// Channels are the channels of one mixer that the show does not use. Make them with New.
+type Channels struct {
+	mixer  *mixer.Mixer
+	used   func(channel int) bool
+	report func(text string, now time.Time)
+	param  string  // what closes a channel: the mute, or the level at a mixer without mutes
+	echoes float64 // the tolerance of an echo
+
+	channels []*otherChannel // by number; nil for one of which nothing was heard
+	hushed   bool
+	sending  []int // channels that wait to be sent their switch, or to confirm it
+	rounds   questions
+}
+
+// otherChannel is one of them. Its switch is what closes it.
+type otherChannel struct {
+	mute, level osc.Arg // what the mixer last said; the zero Arg for nothing
+	fresh       bool    // it was heard of since the last reason to ask
+	before      osc.Arg // the switch as hush found it, for unhush; the zero Arg for a channel that hush has not closed
+	doubted     bool    // it is said to be open again after hush has closed it
+	want        osc.Arg // what the switch was set to and has not confirmed; the zero Arg for nothing
+	tries       int
+	sentAt      time.Time
+}
+
+// New makes the channels of a mixer that are not used. Under hush, report is called with a channel that turns out to be
+// open, once its state has changed.
+func New(d *mixer.Mixer, used func(channel int) bool, report func(text string, now time.Time)) *Channels {
+	o := &Channels{mixer: d, used: used, report: report, param: cue.ParamLevel}
+	if d.Has(cue.ParamMute) {
+		o.param = cue.ParamMute
+	}
+	if d.Echo != nil {
+		o.echoes = d.Echo.Tolerance
+	}
+	return o
+}
+
+// Has reports whether the mixer has a channel that the show does not use.
+func (o *Channels) Has(n int) bool { return n >= 1 && n <= o.mixer.Channels && !o.used(n) }
+
+// each calls do with every channel of which something is known, ascending.
+func (o *Channels) each(do func(n int, c *otherChannel)) {
+	for n, c := range o.channels {
+		if c != nil && o.Has(n) {
+			do(n, c)
+		}
+	}
+}
+
+func (o *Channels) channel(n int) *otherChannel {
+	if n >= len(o.channels) {
+		o.channels = append(o.channels, make([]*otherChannel, n+1-len(o.channels))...)
+	}
+	if o.channels[n] == nil {
+		o.channels[n] = &otherChannel{}
+	}
+	return o.channels[n]
+}
+
+// turned is a channel's switch as the mixer last said it.
+func (o *Channels) turned(c *otherChannel) osc.Arg {
+	if o.param == cue.ParamMute {
+		return c.mute
+	}
+	return c.level
+}
+
+// levelDB is a channel's level. known is false before the mixer has said it.
+func (o *Channels) levelDB(c *otherChannel) (dB cue.Level, known bool) {
+	v, known := o.mixer.Value(cue.ParamLevel, c.level)
+	return cue.Level(v), known && c.level != osc.Arg{}
+}
+
+// isOpen reports whether a channel can be heard, as far as the mixer has said.
+func (o *Channels) isOpen(c *otherChannel) bool {
+	if dB, known := o.levelDB(c); known && dB == cue.Silent {
+		return false
+	}
+	said := o.turned(c)
+	if said == (osc.Arg{}) {
+		return false
+	}
+	v, _ := o.mixer.Value(o.param, said)
+	return o.param == cue.ParamLevel || v != 1
+}
+
+// Open lists the channels that are open at the mixer, ascending.
+func (o *Channels) Open() (list []int) {
+	o.each(func(n int, c *otherChannel) {
+		if o.isOpen(c) {
+			list = append(list, n)
+		}
+	})
+	return list
+}
+
+// Channel is a channel's level in dB, whether the mixer has said that, and whether the channel is known to be open.
+func (o *Channels) Channel(n int) (dB cue.Level, known, open bool) {
+	if n >= len(o.channels) || o.channels[n] == nil {
+		return 0, false, false
+	}
+	dB, known = o.levelDB(o.channels[n])
+	return dB, known, o.isOpen(o.channels[n])
+}
+
+// Unknown counts the channels that may be open: the mixer has not said.
+func (o *Channels) Unknown() (count int) {
+	for n := 1; n <= o.mixer.Channels; n++ {
+		if o.Has(n) && !o.isKnown(n) {
+			count++
+		}
+	}
+	return count
+}
+
+// isKnown reports whether a channel is known to be open or closed.
+func (o *Channels) isKnown(n int) bool {
+	return n < len(o.channels) && o.channels[n] != nil && o.channels[n].fresh
+}
+
+// Heard takes a message from the mixer that is about no channel of the show. Under hush, the answer that a channel is open
+// closes it. One that is opened later stays open: someone did that on purpose, and it is listed.
+func (o *Channels) Heard(m osc.Message, now time.Time) {
+	place, ok := o.mixer.Find(m.Address)
+	if !ok || len(m.Args) != 1 || !o.Has(place.Channel) {
+		return
+	}
+	_, isValue := o.mixer.Value(place.Param, m.Args[0])
+	if !isValue || place.Param != cue.ParamMute && place.Param != cue.ParamLevel {
+		return
+	}
+	c := o.channel(place.Channel)
+	if place.Param == cue.ParamMute {
+		c.mute = m.Args[0]
+	} else {
+		c.level = m.Args[0]
+	}
+	dB, known := o.levelDB(c)
+	wasFresh := c.fresh
+	c.fresh = wasFresh || place.Param == o.param || known && dB == cue.Silent
+	switch {
+	case c.want != osc.Arg{}:
+		if place.Param == o.param && m.Args[0].Same(c.want, o.echoes) {
+			c.want = osc.Arg{}
+		}
+	case !o.isOpen(c):
+		c.doubted = false
+	case c.before != osc.Arg{}:
+		o.openedAgain(place.Channel, c, now)
+	case o.hushed && o.mixer.Query != nil && !wasFresh && c.fresh:
+		o.close(place.Channel, c)
+		o.report(fmt.Sprintf("channel %d (not in the show) was open: hush closes it", place.Channel), now)
+	}
+}
+
+// openedAgain takes that a channel is open that hush has closed. A mixer that can be asked is asked first: one late message
+// opens nothing. Then the channel is whoever's who opened it, and unhush leaves it alone.
+func (o *Channels) openedAgain(n int, c *otherChannel, now time.Time) {
+	if o.mixer.Query != nil && !c.doubted {
+		c.doubted = true
+		o.rounds.first = append(o.rounds.first, n)
+		return
+	}
+	c.before, c.doubted = osc.Arg{}, false
+	o.report(fmt.Sprintf("channel %d (not in the show) was opened at the mixer: hush again closes it", n), now)
+}
+
+// address is the address of a channel's switch.
+func (o *Channels) address(n int) string {
+	return o.mixer.Address(mixer.Control{Channel: n, Param: o.param})
+}
+
+// arg is the OSC value of a channel's switch: 1 or 0 for a mute, dB for a level.
+func (o *Channels) arg(n int, v float64) osc.Arg {
+	arg, _ := o.mixer.Arg(mixer.Control{Channel: n, Param: o.param}, v)
+	return arg
+}
+
+// Unhear takes what was heard as old: its channels may have been moved unheard.
+func (o *Channels) Unhear() {
+	for _, c := range o.channels {
+		if c != nil {
+			c.fresh = false
+		}
+	}
+}
+
+// Forget is for a mixer that has lost what it held: nothing is known, and nothing is to be undone.
+func (o *Channels) Forget() {
+	o.channels, o.sending = nil, nil
+	o.AskAgain()
+}
+
+// close has a channel closed.
+func (o *Channels) close(n int, c *otherChannel) {
+	c.before = o.turned(c)
+	closed := 1.0
+	if o.param == cue.ParamLevel {
+		closed = math.Inf(-1)
+	}
+	o.turn(n, c, o.arg(n, closed))
+}
+
+// turn has a channel's switch sent.
+func (o *Channels) turn(n int, c *otherChannel, to osc.Arg) {
+	c.want, c.tries, c.doubted = to, 0, false
+	if !slices.Contains(o.sending, n) {
+		o.sending = append(o.sending, n)
+	}
+}
+
+// Hush closes the channels that are open, and lists them. The mixer is asked for all others; those that turn out to be open
+// close, too.
+func (o *Channels) Hush() (closed []int) {
+	o.each(func(n int, c *otherChannel) {
+		opening := c.want != osc.Arg{} && c.before == osc.Arg{} // unhush has just opened it again
+		switch {
+		case opening:
+			back := c.want
+			o.close(n, c)
+			c.before = back
+		case c.want == osc.Arg{} && o.isOpen(c):
+			o.close(n, c)
+		default:
+			return
+		}
+		closed = append(closed, n)
+	})
+	o.hushed = true
+	o.AskAgain()
+	return closed
+}
+
+// Unhush sets the channels that hush has closed to what they were, and lists them.
+func (o *Channels) Unhush() (opened []int) {
+	o.each(func(n int, c *otherChannel) {
+		if c.before != (osc.Arg{}) {
+			o.turn(n, c, c.before)
+			c.before = osc.Arg{}
+			opened = append(opened, n)
+		}
+	})
+	o.hushed = false
+	return opened
+}
+
+// Closed is a channel that hush has closed. LevelDB is its level before that, at a mixer without mutes; else it is 0.
+type Closed struct {
+	Channel int
+	LevelDB float64
+}
+
+// Closed lists the channels that hush has closed, ascending.
+func (o *Channels) Closed() (list []Closed) {
+	o.each(func(n int, c *otherChannel) {
+		if c.before == (osc.Arg{}) {
+			return
+		}
+		x := Closed{Channel: n}
+		if o.param == cue.ParamLevel {
+			x.LevelDB, _ = o.mixer.Value(cue.ParamLevel, c.before)
+		}
+		list = append(list, x)
+	})
+	return list
+}
+
+// SetHushed takes up the hush of an earlier run, and the channels that it closed.
+func (o *Channels) SetHushed(list []Closed) {
+	o.hushed = true
+	for _, x := range list {
+		v := 0.0 // the mute is off
+		if o.param == cue.ParamLevel {
+			v = x.LevelDB
+		}
+		if o.Has(x.Channel) {
+			o.channel(x.Channel).before = o.arg(x.Channel, v)
+		}
+	}
+}

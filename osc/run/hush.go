@@ -1,0 +1,84 @@
+package run
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"backfield/cue"
+	"backfield/osc/journal"
+	"backfield/osc/outside"
+)
+
+// hush closes every worn mic, and every channel outside the show that is open at a mixer: it may be what is heard. Fixed
+// mics stay open.
+func (e *Engine) hush(now time.Time) string {
+	var others []int
+	for _, f := range e.feeds {
+		others = append(others, f.Outside().Hush()...)
+	}
+	did := e.closeWorn(now)
+	switch {
+	case len(others) > 0:
+		return "hushed: every worn mic is closed until unhush, and so is " + channelList(others) + outsideTheShow
+	case !did:
+		return "already hushed"
+	}
+	return "hushed: every worn mic is closed until unhush"
+}
+
+const outsideTheShow = " (not in the show)"
+
+// channelList names channels by their numbers, each once.
+func channelList(channels []int) string {
+	slices.Sort(channels)
+	var words []string
+	for _, n := range slices.Compact(channels) {
+		words = append(words, fmt.Sprintf("channel %d", n))
+	}
+	return strings.Join(words, ", ")
+}
+
+// closeWorn closes every worn mic, manual ones too: a mic that someone opened at the mixer during a hush must close as
+// well. It reports whether there was anything to close.
+func (e *Engine) closeWorn(now time.Time) bool {
+	did := !e.overrides.Hush
+	e.overrides.Hush = true
+	for _, c := range e.target.Channels {
+		if c.Kind == cue.Worn && e.endManual(c.Channel) {
+			did = true
+		}
+	}
+	e.apply(now, 0)
+	for _, f := range e.feeds {
+		f.Interrupt(now)
+	}
+	return did
+}
+
+func (e *Engine) unhush(now time.Time) string {
+	if !e.overrides.Hush {
+		return "not hushed"
+	}
+	e.overrides.Hush = false
+	var others []int
+	for _, f := range e.feeds {
+		others = append(others, f.Outside().Unhush()...)
+	}
+	e.apply(now, 0)
+	if len(others) > 0 {
+		return "unhushed; open again: " + channelList(others) + outsideTheShow
+	}
+	return "unhushed"
+}
+
+// closedByHush are the channels outside the show that hush closed at a mixer of an earlier run.
+func closedByHush(list []journal.HushedChannel, mixerNumber int) (closed []outside.Closed) {
+	for _, c := range list {
+		if c.Mixer == mixerNumber {
+			closed = append(closed, outside.Closed{Channel: c.Channel, LevelDB: c.LevelDB})
+		}
+	}
+	return closed
+}
