@@ -104,12 +104,68 @@ type Snapshot struct {
 	Set        string    `json:"set"`      // the last set reached by then
 	TimeS      float64   `json:"time_s"`
 	Name       string    `json:"name"`
-	FadeCounts float64   `json:"fade_counts"`
-	FadeS      float64   `json:"fade_s"`
+	FadeCounts float64   `json:"fade_counts"`        // of the levels that rise or change, and of those that close
+	FadeS      float64   `json:"fade_s"`             // the same in seconds, at the written tempo
+	FadeOut    *FadeTime `json:"fade_out,omitempty"` // of the channels that close, if it is another; see Closing
 	Waypoint   bool      `json:"follow_on"`
 	Auto       bool      `json:"auto,omitempty"` // a cue that goes without a press, some counts after another
 	Also       []Extra   `json:"also,omitempty"` // sent once, when the cue goes, in this order
 	Channels   []Channel `json:"channels"`       // by channel number, the same channels in every cue
+}
+
+// FadeTime is how long levels take, in counts and in seconds at the written tempo.
+type FadeTime struct {
+	Counts float64 `json:"counts"`
+	S      float64 `json:"s"`
+}
+
+// Closing is how long the channels that close take to be silent. They are muted after that.
+func (s *Snapshot) Closing() FadeTime {
+	if s.FadeOut != nil {
+		return *s.FadeOut
+	}
+	return FadeTime{s.FadeCounts, s.FadeS}
+}
+
+// FadeWords says how long the cue fades, in counts and if wanted in seconds: "fade 2 counts (0.91 s), out 8 counts
+// (3.64 s)"; "" for a cue that does not.
+func (s *Snapshot) FadeWords(seconds bool) string {
+	words := func(f FadeTime) string {
+		if !seconds {
+			return countsText(f.Counts)
+		}
+		return fmt.Sprintf("%s (%.2f s)", countsText(f.Counts), f.S)
+	}
+	in, out := FadeTime{s.FadeCounts, s.FadeS}, s.Closing()
+	switch {
+	case in == out && in.Counts > 0:
+		return "fade " + words(in)
+	case in == out:
+		return ""
+	case in.Counts > 0:
+		return "fade " + words(in) + ", out " + words(out)
+	}
+	return "fade out " + words(out)
+}
+
+func countsText(n float64) string {
+	if n == 1 {
+		return "1 count"
+	}
+	return strconv.FormatFloat(n, 'f', -1, 64) + " counts"
+}
+
+// EarlyOpening is a mic that opens before its cue, so that it is up when the cue's count comes. It is in the snapshot
+// before that cue, in which the channel is closed until then. Nobody presses for it: the clock opens it at TimeS. It
+// has the cue's pan, delay, sends and parameters, which a closed channel has already.
+type EarlyOpening struct {
+	Movement int     `json:"movement"` // of the cue that it opens for
+	Count    float64 `json:"count"`    // of that movement; under 1 in the wait before its downbeat
+	TimeS    float64 `json:"time_s"`   // as Snapshot.TimeS
+	Player   string  `json:"player"`
+	Role     string  `json:"role"`
+	LevelDB  Level   `json:"level_db"`
+	FadeS    float64 `json:"fade_s"` // at the written tempo; it has ended when the cue's count comes
 }
 
 // MeanInTime is the mean share of seats in time over the open worn mics, each counting for as long as it is open. ok is
@@ -157,9 +213,13 @@ type Channel struct {
 	Sends    []Send       `json:"sends,omitempty"`  // by zone, in a rig with zones; of the place
 	Params   []ParamValue `json:"params,omitempty"` // the mixer's own, in the order of Show.Params
 	Location              // where the mic is when the cue begins
-	End      Location     `json:"end"`           // where the mic is when the next snapshot begins
-	Fit      *SeatFit     `json:"fit,omitempty"` // of an open channel in a show with stands
-	Notes    []string     `json:"notes"`
+	End      Location     `json:"end"` // where the mic is when the next snapshot begins
+
+	// Early is of a closed channel that the next cue opens before its count; else nil.
+	Early *EarlyOpening `json:"opens_early,omitempty"`
+
+	Fit   *SeatFit `json:"fit,omitempty"` // of an open channel in a show with stands
+	Notes []string `json:"notes"`
 }
 
 // ParamValue is a channel's value of one of the mixer's own parameters, in that parameter's unit; 1 (on) or 0 for a

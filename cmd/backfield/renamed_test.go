@@ -70,8 +70,7 @@ func oldNames(t *testing.T) map[string]func() string {
 	return map[string]func() string{
 		"file desk.toml":                                  inShow("show.toml", `"desk.toml"`, `"mixer.toml"`),
 		"show.toml desk =":                                inShow("show.toml", "desk =", "mixer  ="),
-		"show.toml [follow]":                              inShow("show.toml", "[follow]\ndrift = 3", ""),
-		"show.toml, in a cue follow = false":              inShow("show.toml", "[[cue]]\nfollow = false", "[[cue]]"),
+		"show.toml delay.free = true":                     inShow("show.toml", "[delay]\nfree = true", ""),
 		`show.toml pan.by = "stand-fit"`:                  inShow("show.toml", "[pan]\nby = \"stand-fit\"", ""),
 		"rig.toml and venues [[stand]]":                   inShow("rig.toml", "[[stand]]\nname = \"home\"", ""),
 		"command backfield desk":                          command("desk", "x.toml"),

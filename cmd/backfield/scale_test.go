@@ -26,7 +26,6 @@ type grown struct {
 	seats              int
 	zones              bool
 	panBy              string // stands or tangent
-	follow             bool
 }
 
 // files writes the show: a field of players who walk from dot to dot, four stacks and one stand.
@@ -95,13 +94,9 @@ func (g grown) files() files {
 	if g.panBy != "" {
 		panBy = fmt.Sprintf("[pan]\nby = %q\n", g.panBy)
 	}
-	follow := ""
-	if !g.follow {
-		follow = "[waypoints]\non = false\n"
-	}
 	return files{
 		"show.toml": "title = \"Grown\"\ndrill = { sets = \"sets.csv\", dots = \"dots.csv\" }\nroster = " +
-			"\"roster.csv\"\nrig = \"rig.toml\"\nmixer = \"mixer.toml\"\n" + follow + panBy +
+			"\"roster.csv\"\nrig = \"rig.toml\"\nmixer = \"mixer.toml\"\n" + panBy +
 			"[mix]\nfeature = 0\n[[movement]]\nname = \"One\"\ntempo = 120\n" + cues.String(),
 		"sets.csv": setRows.String(), "dots.csv": dots.String(), "roster.csv": roster.String(),
 		"rig.toml": rig, "mixer.toml": mixer,
@@ -136,8 +131,7 @@ func (g grown) compile(b *testing.B, f files) (workings int, samples float64) {
 // from files to snapshots: in ns a seat, open channel and quarter count that is looked at. Half of the counts are held.
 // The curve is good where the last column stays or falls.
 func BenchmarkCurves(b *testing.B) {
-	show := grown{players: 64, channels: 64, open: 4, cues: 20, countsPerCue: 16, seats: 1000, panBy: "stands",
-		follow: true}
+	show := grown{players: 64, channels: 64, open: 4, cues: 20, countsPerCue: 16, seats: 1000, panBy: "stands"}
 	curve := func(name string, g grown) {
 		b.Run(name, func(b *testing.B) {
 			f := g.files()
@@ -269,10 +263,10 @@ func BenchmarkMonster(b *testing.B) {
 	}
 	backfield, _ := built(b)
 	for _, g := range []grown{
-		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stands.Limit, follow: true},
-		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stands.Limit, follow: true,
+		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stands.Limit},
+		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stands.Limit,
 			panBy: "stands"},
-		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stands.Limit, follow: true,
+		{players: 400, channels: 64, open: 4, cues: 2000, countsPerCue: 4, seats: stands.Limit,
 			zones: true},
 	} {
 		name := g.panBy

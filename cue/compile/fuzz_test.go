@@ -20,7 +20,7 @@ func FuzzShow(f *testing.F) {
 		"= 2 }\n[[cue]]\nid = \"2\"\nat = \"set 2 - 4\"\nkeep = true\nfade = 2\nopen.support = [\"@trumpet\"]\nclose " +
 		"= [\"field\"]\n[[cue]]\nid = \"3\"\nat = \"set 3\"\n"
 	f.Add(base.score+cues, base.sets, base.dots, base.roster, base.rig)
-	f.Add(base.score+"[waypoints]\npan = 0.01\n[pan]\nby = \"stands\"\n"+cues, base.sets, base.dots, base.roster,
+	f.Add(base.score+"[pan]\nby = \"stands\"\n"+cues, base.sets, base.dots, base.roster,
 		base.rig+someSeats)
 	f.Add(base.score+"[delay]\npolicy = \"joint\"\nwindow = \"25 ms\"\n[make_up]\nfrom = 10\nmax = 6\n"+cues, base.sets,
 		base.dots, "player,section,pack,channel,from,height,trim,policy\nA,trumpet,P1,1,,1.7,2,never-early\n"+

@@ -69,6 +69,34 @@ func TestRules(t *testing.T) {
 		"not fade-long": {func(f *files) {
 			f.score += cueAt("1", "1:1", a+"\nfade = 8") + cueAt("2", "1:9", `open.feature = ["B"]`)
 		}, ""},
+		"fade-long by its end": {func(f *files) {
+			f.score += cueAt("1", "1:1", a+"\nfade_out = 9") + cueAt("2", "1:9", `open.feature = ["B"]`)
+		}, `fade-long cue "1" fades for 4.50 s and the next cue comes after 4.00 s`},
+		"early-cut": {func(f *files) {
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", `open.feature = ["B"]`+"\nopen_early = 8.5")
+		}, `early-cut cue "2" cannot open B as early as open_early says: it cannot open before cue 1`},
+		"not early-cut": {func(f *files) {
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", `open.feature = ["B"]`+"\nopen_early = 8")
+		}, ""},
+		"near-stack before the cue": {func(f *files) {
+			f.dots = strings.ReplaceAll(strings.ReplaceAll(base.dots, "1,A,0,32", "1,A,-35,0"), "2,A,0,32", "2,A,-35,32")
+			f.score += cueAt("1", "1:1", `open.feature = ["B"]`) + cueAt("2", "1:5", a+"\nopen_early = 4")
+		}, `near-stack cue "2", A: the open mic is 2.2 m from left at 1:1`},
+		"not near-stack before the cue": {func(f *files) {
+			f.dots = strings.ReplaceAll(base.dots, "A,0,32", "A,-35,16")
+			f.dots = strings.Replace(f.dots, "1,A,-35,16", "1,A,-35,0", 1)
+			f.score = "check.fit = 0\n" + f.score + cueAt("1", "1:1", `open.feature = ["B"]`) + cueAt("2", "1:5", a+"\nopen_early = 2")
+		}, ""},
+		"handover-fast by an early opening": {func(f *files) {
+			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,1:13\n"
+			f.score = "check.handover = 4\n" + f.score + cueAt("1", "1:1", a) + cueAt("2", "1:9",
+				`open.feature = ["B"]`) + cueAt("3", "1:17", `open.feature = ["C"]`+"\nopen_early = 2")
+		}, `handover-fast cue "3": C needs the pack of A (channel 1) 3 s after it closes`},
+		"opens-moving by an early opening": {func(f *files) {
+			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,1:9\n"
+			f.score = "check.handover = 0\n" + f.score + cueAt("1", "1:1", a) + cueAt("2", "1:9",
+				`open.feature = ["B"]`) + cueAt("3", "1:11", `open.feature = ["C"]`+"\nopen_early = 2")
+		}, `opens-moving cue "3", C: channel 1 opens 0.00 s after its delay or pan moved`},
 		"changes-nothing": {func(f *files) { f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", a) },
 			`changes-nothing cue "2" changes nothing at the mixer`},
 		"handover-fast": {func(f *files) {
@@ -101,12 +129,12 @@ func TestRules(t *testing.T) {
 		}, ""},
 		"masked": {func(f *files) {
 			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
-			f.score += "[waypoints]\non = false\n" + cueAt("1", "1:1",
+			f.score += cueAt("1", "1:1",
 				a+"\nopen.support = [\"@crowd\"]\nallow = [\"many-open\"]\nnudge = { \"@crowd\" = 2 }")
 		}, `masked cue "1": the 24 softer mics together are over 6 dB louder than A at `},
 		"masked beside a louder fixed mic": {func(f *files) {
 			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
-			f.score = strings.Replace(f.score, "feature = 0", "feature = 0\npit = 3", 1) + "[waypoints]\non = false\n"
+			f.score = strings.Replace(f.score, "feature = 0", "feature = 0\npit = 3", 1)
 			f.score += cueAt("1", "1:1", a+"\nopen.support = [\"@crowd\"]\nopen.pit = [\"field\"]\nallow = "+
 				"[\"many-open\"]\nnudge = { \"@crowd\" = 2 }")
 		}, `masked cue "1": the 24 softer mics together`},
@@ -129,11 +157,11 @@ func TestRules(t *testing.T) {
 			f.score += cueAt("1", "1:1", `open.support = ["field"]`)
 		}, `uneven-pickup cue "1", field: A is `},
 		"walks-open": {func(f *files) {
-			f.dots = "set,player,x,y\n1,A,-8,20\n2,A,8,20\n3,A,8,20\n"
+			f.dots = "set,player,x,y\n1,A,-8,-44\n2,A,8,-44\n3,A,8,-44\n"
 			f.sets = "set,movement,counts,hold\n1,1,0,0\n2,1,8,0\n3,1,16,0\n"
 			f.roster = "player,section,pack,channel\nA,trumpet,P1,1\n"
-			f.score += "[waypoints]\npan = 0.005\n" + cueAt("1", "1:1", a)
-		}, `walks-open cue "1": A walks while open, and before the next snapshot the pan is off by up to 0.02 (limit 0.005;`},
+			f.score += cueAt("1", "1:1", a)
+		}, `walks-open cue "1": A walks while open, and before the next snapshot `},
 		"keep-nothing": {func(f *files) { f.score += cueAt("1", "1:1", "keep = true\n"+a) },
 			`keep-nothing cue "1" has keep, but no cue comes before it`},
 		"close-nothing": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nclose = [\"B\"]") },

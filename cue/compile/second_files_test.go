@@ -42,7 +42,10 @@ func (s *plainShow) files() files {
 		}
 		line("[always]\n%s = [%s]", s.always, strings.Join(groups, ", "))
 	}
-	line("[delay]\nlead = %v\nwindow = %v\nfree = %v", s.lead, s.window, s.free)
+	line("[delay]\nlead = %v\nwindow = %v", s.lead, s.window)
+	if s.free {
+		line("box = \"free\"")
+	}
 	policy(s.policy)
 	line("[pan]\nwidth = %v", s.width)
 	if s.standFit {
@@ -51,7 +54,6 @@ func (s *plainShow) files() files {
 	if s.mostZones == 1 {
 		line("[zones]\nmost = 1")
 	}
-	line("[waypoints]\non = %v\ndrift = %v\npan = %v\nangle = %v", s.followOn, s.drift, s.swing, s.turn)
 	if s.makeMost > 0 {
 		line("[make_up]\nfrom = %v\nmax = %v", s.makeFrom, s.makeMost)
 	}
@@ -74,7 +76,7 @@ func (s *plainShow) files() files {
 		line("tempo = [%s]", strings.Join(list, ", "))
 	}
 	for _, c := range s.cues {
-		line("[[cue]]\nid = %q\nat = %q\nwaypoints = %v", c.id, c.at, c.follow)
+		line("[[cue]]\nid = %q\nat = %q", c.id, c.at)
 		policy(c.policy)
 		for _, role := range s.roles {
 			var names []string

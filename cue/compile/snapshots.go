@@ -2,6 +2,7 @@ package compile
 
 import (
 	"math"
+	"slices"
 
 	"backfield/cue"
 	"backfield/cue/clock"
@@ -24,6 +25,7 @@ func header(s *work.CompileSetup, c *clock.Clock) *cue.Show {
 				Policy: s.Score.Policy.Or(s.DefaultPolicy().Name), LeadMS: s.Score.LeadMS, WindowMS: s.Score.WindowMS,
 				Feed: s.Feed(), PanBy: s.PanBy(), Seats: s.Seats,
 				PanLaw: s.System.Law.String(), PanWidth: s.Score.PanWidth,
+				Moves: s.Mixer.Moves, SlewMSPS: s.Score.SlewMSPS,
 			},
 		},
 	}
@@ -65,7 +67,33 @@ func snapshots(
 			list[i].Channels = append(list[i].Channels, channel(s, lines, &lines.List[l], from, to, open[l], next[l]))
 		}
 	}
+	openEarly(s, c, lines, cues, pieces, works, list)
 	return list
+}
+
+// openEarly says in the snapshots of each cue what the next one opens before its count.
+func openEarly(
+	s *work.CompileSetup, c *clock.Clock, lines *timeline.Lines,
+	cues []timeline.TimedCue, pieces []work.CuePiece, works [][]*work.Derivation, list []cue.Snapshot,
+) {
+	for n, pc := range pieces {
+		if pc.Cue+1 == len(cues) {
+			return
+		}
+		next := slices.IndexFunc(pieces, func(x work.CuePiece) bool { return x.Cue == pc.Cue+1 })
+		nextS := c.Seconds(cues[pc.Cue+1].At)
+		for _, x := range timeline.EarlyMics(s.Files, c, lines, cues, pc.Cue+1) {
+			at := slices.IndexFunc(works[next], func(w *work.Derivation) bool { return w.Line == x.Line })
+			if at < 0 || x.TimeS >= nextS-1e-9 {
+				continue // it opens with the cue
+			}
+			w := works[next][at]
+			list[n].Channels[x.Line].Early = &cue.EarlyOpening{
+				Movement: cues[pc.Cue+1].At.Movement, Count: tidy(x.Count), TimeS: tidy(x.TimeS),
+				Player: w.Name, Role: w.Role, LevelDB: cue.Level(w.Level.DB), FadeS: tidy(x.FadeS),
+			}
+		}
+	}
 }
 
 // snapshot is a piece's snapshot without its channels.
@@ -78,6 +106,9 @@ func snapshot(c *clock.Clock, cues []timeline.TimedCue, pc work.CuePiece, from c
 	if pc.N > 0 {
 		x.At, x.Waypoint = clock.ShowCount{Movement: from.Movement, Count: tidy(from.Count())}.String(), true
 		return x
+	}
+	if out := q.FadeOut; out != nil && *out != q.FadeCounts {
+		x.FadeOut = &cue.FadeTime{Counts: *out, S: tidy(c.Span(from, *out))}
 	}
 	x.Auto, x.FadeCounts, x.FadeS, x.Also = q.Auto, q.FadeCounts, tidy(c.Span(from, q.FadeCounts)), extras(q.Also)
 	return x

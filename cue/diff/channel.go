@@ -26,13 +26,14 @@ const (
 func compareCue(old, new *cue.Snapshot, s *step.Step, whole []Cause) CueDiff {
 	c := describe(new, Changed)
 	extra := extraWords(s)
-	c.Mixer = old.FadeS != new.FadeS || extra != nil
+	early := earlyWords(old, new)
+	c.Mixer = old.FadeS != new.FadeS || old.Closing().S != new.Closing().S || extra != nil || early != nil
 	for _, note := range []string{timeWords(old, new), fadeWords(old, new), nameWords(old, new)} {
 		if note != "" {
 			c.Notes = append(c.Notes, note)
 		}
 	}
-	c.Notes = append(c.Notes, extra...)
+	c.Notes = append(append(c.Notes, extra...), early...)
 	for i := range s.Channels {
 		ch := &s.Channels[i]
 		c.Mixer = c.Mixer || onMixer(ch)

@@ -1,6 +1,7 @@
 package diff
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -189,6 +190,13 @@ func timeWords(old, new *cue.Snapshot) string {
 }
 
 func fadeWords(old, new *cue.Snapshot) string {
+	if old.FadeOut != nil || new.FadeOut != nil {
+		was, is := old.FadeWords(true), new.FadeWords(true)
+		if was == is {
+			return ""
+		}
+		return fmt.Sprintf("%s -> %s", cmp.Or(was, "no fade"), cmp.Or(is, "no fade"))
+	}
 	seconds := fmt.Sprintf("%s -> %s s", number(old.FadeS, 1), number(new.FadeS, 1))
 	switch {
 	case old.FadeCounts != new.FadeCounts:
@@ -223,4 +231,25 @@ func opens(s *step.Step) string {
 		return "opens nobody"
 	}
 	return "opens " + strings.Join(step.Names(s.Open()), ", ")
+}
+
+// earlyWords says what a cue now opens before the next one, or no longer.
+func earlyWords(old, new *cue.Snapshot) (notes []string) {
+	was := map[int]*cue.EarlyOpening{}
+	for i := range old.Channels {
+		was[old.Channels[i].Channel] = old.Channels[i].Early
+	}
+	for i := range new.Channels {
+		c := &new.Channels[i]
+		before, now := was[c.Channel], c.Early
+		delete(was, c.Channel)
+		switch {
+		case now != nil && (before == nil || *before != *now):
+			notes = append(notes, fmt.Sprintf("opens %s early for the next cue, at %d:%s", now.Player,
+				now.Movement, number(now.Count, 2)))
+		case now == nil && before != nil:
+			notes = append(notes, fmt.Sprintf("no longer opens %s early for the next cue", before.Player))
+		}
+	}
+	return notes
 }

@@ -63,7 +63,7 @@ func handoverFast(x *Compiled, say Say) {
 			}
 			o := c.Open[l]
 			before, ok := open[l]
-			gap := x.Clock.Seconds(c.At) - before.closedS
+			gap := opensS(x, i, l) - before.closedS
 			if ok && before.name != o.Name && gap < x.Score.Rules.HandoverS {
 				const text = "cue %q: %s needs the pack of %s (channel %d) %.0f s after it closes"
 				say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, before.name, x.Lines.List[l].Channel, gap),
@@ -76,4 +76,14 @@ func handoverFast(x *Compiled, say Say) {
 			open[l] = last{o.Name, x.Clock.Seconds(end)}
 		}
 	}
+}
+
+// opensS is when a line opens that a cue opens: at the cue, or before it.
+func opensS(x *Compiled, i, line int) float64 {
+	for _, m := range timeline.EarlyMics(x.Files, x.Clock, x.Lines, x.Cues, i) {
+		if m.Line == line {
+			return m.TimeS
+		}
+	}
+	return x.Clock.Seconds(x.Cues[i].At)
 }

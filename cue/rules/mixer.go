@@ -167,9 +167,13 @@ func opensMoving(x *Compiled, say Say) {
 		for j := range s.Channels {
 			now, was := &s.Channels[j], &before.Channels[j]
 			at, moved := movedS[now.Channel]
-			if now.Open && !was.Open && moved && s.TimeS-at < x.Score.Rules.SettleS {
+			opensS := s.TimeS
+			if was.Early != nil {
+				opensS = was.Early.TimeS
+			}
+			if now.Open && !was.Open && moved && opensS-at < x.Score.Rules.SettleS {
 				const text = "cue %q, %s: channel %d opens %.2f s after its delay or pan moved"
-				say(q, q.ID.Span, fmt.Sprintf(text, s.ID, now.Player, now.Channel, s.TimeS-at),
+				say(q, q.ID.Span, fmt.Sprintf(text, s.ID, now.Player, now.Channel, opensS-at),
 					"many mixers glide a delay, which is heard as a change of pitch; open the channel later, or close "+
 						"it in an earlier cue")
 			}

@@ -5,8 +5,11 @@ import (
 	"math"
 
 	"backfield/cue"
+	"backfield/cue/clock"
+	"backfield/cue/score"
 	"backfield/cue/timeline"
 	"backfield/cue/work"
+	"backfield/layout"
 )
 
 // safetyRules are the rules about feedback and ears.
@@ -16,8 +19,8 @@ var safetyRules = []Rule{
 		Help: "an open mic comes closer to a stack or sub than `check.near_stack`, default 3 m. It may feed back,\n" +
 			"and the player's ears are close to a loudspeaker. The walk is checked every quarter count while\n" +
 			"the mic is open. A fixed mic gets one warning for the whole show: accept it under `[check]`.",
-		Fix:      "an open mic is near a loudspeaker. Close it before that, or keep the player away.",
-		EachOpen: nearStack, OnceAShow: fixedNearStack,
+		Fix:     "an open mic is near a loudspeaker. Close it before that, or keep the player away.",
+		EachCue: earlyNearStack, EachOpen: nearStack, OnceAShow: fixedNearStack,
 	},
 	{
 		Code: "many-open", Section: Safety,
@@ -33,6 +36,13 @@ var safetyRules = []Rule{
 func manyOpen(x *Compiled, i int, say Say) {
 	c := &x.Cues[i]
 	n := len(c.Open)
+	if i+1 < len(x.Cues) { // what the next cue opens early is open at the end of this one
+		for _, m := range timeline.EarlyMics(x.Files, x.Clock, x.Lines, x.Cues, i+1) {
+			if _, open := c.Open[m.Line]; !open && m.TimeS < x.Clock.Seconds(x.Cues[i+1].At)-1e-9 {
+				n++
+			}
+		}
+	}
 	if n <= x.Score.Rules.MostOpen {
 		return
 	}
@@ -47,9 +57,39 @@ func nearStack(x *Compiled, i int, t *work.Track, say Say) {
 	if x.Lines.List[t.Line].Fixed != nil {
 		return
 	}
+	o := x.Cues[i].Open[t.Line]
+	nearestStack(x, x.Cues[i].Cue, &o, t.At, x.Spans[i].Samples, say)
+}
+
+// earlyNearStack does the same for the time before a cue's count in which its mics are open already.
+func earlyNearStack(x *Compiled, i int, say Say) {
+	for _, m := range timeline.EarlyMics(x.Files, x.Clock, x.Lines, x.Cues, i) {
+		l := &x.Lines.List[m.Line]
+		if l.Fixed != nil || !m.From.Before(x.Cues[i].At) {
+			continue
+		}
+		samples := x.Clock.Samples(m.From, x.Cues[i].At, quarterCount)
+		samples = samples[:len(samples)-1] // the last is the cue's own
+		var path []layout.Point
+		for _, at := range samples {
+			place, _ := x.Lines.Where(l, at)
+			path = append(path, place)
+		}
+		o := x.Cues[i].Open[m.Line]
+		nearestStack(x, x.Cues[i].Cue, &o, path, samples, say)
+	}
+}
+
+// quarterCount is how often a walk is looked at, in counts.
+const quarterCount = 0.25
+
+// nearestStack reports where a path comes too near to a loudspeaker.
+func nearestStack(
+	x *Compiled, q *score.Cue, o *timeline.Opening, path []layout.Point, samples []clock.Moment, say Say,
+) {
 	near, at, stack := math.Inf(1), 0, ""
-	for n, place := range t.At {
-		if n > 0 && place == t.At[n-1] {
+	for n, place := range path {
+		if n > 0 && place == path[n-1] {
 			continue
 		}
 		for _, k := range x.Rig.Stacks {
@@ -61,10 +101,8 @@ func nearStack(x *Compiled, i int, t *work.Track, say Say) {
 	if near >= x.Score.Rules.NearStackM {
 		return
 	}
-	c, when := &x.Cues[i], x.Spans[i].Samples[at]
-	o := c.Open[t.Line]
 	const text = "cue %q, %s: the open mic is %.1f m from %s at %d:%.4g"
-	say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, near, stack, when.Movement, when.Count()),
+	say(q, o.At, fmt.Sprintf(text, q.ID.V, o.Name, near, stack, samples[at].Movement, samples[at].Count()),
 		"it may feed back, and the player's ears are close to a loudspeaker: close it before that, or keep them away")
 }
 

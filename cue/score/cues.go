@@ -12,22 +12,29 @@ import (
 // cueTable is one [[cue]].
 type cueTable struct {
 	table.Where
-	ID    table.Text                `key:"id,required"`
-	At    given                     `key:"at"`
-	After length                    `key:"after"`
-	Name  table.Text                `key:"name"`
-	Open  table.Map[[]table.Text]   `key:"open"`
-	Close []table.Text              `key:"close"`
-	Keep  table.Flag                `key:"keep"`
-	Fade  counts                    `key:"fade"`
-	Nudge table.Map[table.Quantity] `key:"nudge"`
+	ID      table.Text                `key:"id,required"`
+	At      given                     `key:"at"`
+	After   length                    `key:"after"`
+	Name    table.Text                `key:"name"`
+	Open    table.Map[[]table.Text]   `key:"open"`
+	Close   []table.Text              `key:"close"`
+	Keep    table.Flag                `key:"keep"`
+	Fade    counts                    `key:"fade"`
+	FadeOut counts                    `key:"fade_out"`
+	Early   counts                    `key:"open_early"`
+	Nudge   table.Map[table.Quantity] `key:"nudge"`
 
 	Param table.Map[table.Map[table.Setting]] `key:"param"`
 	Also  []rawTable                          `key:"also"`
 
-	Policy    policyChoice `key:"policy"`
-	Waypoints table.Flag   `key:"waypoints,was=follow"`
-	Allow     []table.Text `key:"allow"`
+	Policy policyChoice `key:"policy"`
+	Box    boxValue     `key:"box"`
+	Allow  []table.Text `key:"allow"`
+}
+
+// FormerKey is about a cue's waypoints.
+func (cueTable) FormerKey(_ *table.Node, name string, at source.Span) (source.Problem, bool) {
+	return cueWaypointsGone(at, name), isWaypoints(name)
 }
 
 // given is a text that may be left out, and may be there and be none.
@@ -89,12 +96,17 @@ func (t *cueTable) checkID(first map[string]source.Span, p *source.Problems) {
 
 func (t *cueTable) cue(isFirst bool, p *source.Problems) Cue {
 	c := Cue{ID: t.ID, Name: t.Name, Span: t.Span, Open: openings(t.Open), Close: t.Close, Keep: t.Keep.V,
-		FadeCounts: t.Fade.V, Policy: t.Policy.read(p).V, Waypoints: t.Waypoints.Or(true),
-		WaypointsAt: t.Waypoints.Span, Allow: t.Allow}
+		Policy: t.Policy.read(p).V, Waypoints: true,
+		Box: t.Box.own(p), Allow: t.Allow}
 	t.place(&c, isFirst, p)
-	if t.Fade.Set && !(c.FadeCounts >= 0 && c.FadeCounts <= longestFade) {
-		p.Add(badFade(t.Fade.Span, c.FadeCounts))
-		c.FadeCounts = 0
+	c.FadeCounts = fadeCounts(t.Fade, p)
+	if t.FadeOut.Set {
+		out := fadeCounts(t.FadeOut, p)
+		c.FadeOut = &out
+	}
+	if t.Early.Set {
+		early := earlyCounts(t.Early, p)
+		c.EarlyCounts, c.EarlyAt = &early, t.Early.Span
 	}
 	for _, e := range t.Nudge.Entries {
 		db := e.Value.Within(unit.Level, 0, -loudestDB, loudestDB, "a nudge", p)
@@ -107,6 +119,20 @@ func (t *cueTable) cue(isFirst bool, p *source.Problems) Cue {
 	}
 	c.Also = raws(t.Also, p)
 	return c
+}
+
+// fadeCounts is the length of a fade, 0 for one that cannot be.
+func fadeCounts(n counts, p *source.Problems) float64 {
+	if n.Set && !(n.V >= 0 && n.V <= longestFade) {
+		p.Add(badFade(n.Span, n.V))
+		return 0
+	}
+	return n.V
+}
+
+// earlyCounts is by how much mics open before their cue, 0 for what cannot be.
+func earlyCounts(n counts, p *source.Problems) float64 {
+	return bounded(n.Num, 0, 0, longestEarly, "open_early, in counts,", p)
 }
 
 // place reads when a cue goes: at a count, or by itself after the cue before.

@@ -202,7 +202,7 @@ func tooManyCues(at source.Span) source.Problem {
 func badID(id table.Text) source.Problem {
 	return source.ErrorAt("bad-id", id.Span,
 		fmt.Sprintf("%q cannot be a cue id", id.V),
-		"use letters and digits, such as \"12A\"; periods are for waypoints (12.1)")
+		"use letters and digits, such as \"12A\"")
 }
 
 func idTwice(id table.Text, first source.Span) source.Problem {
@@ -251,4 +251,42 @@ func badFade(at source.Span, counts float64) source.Problem {
 	return source.ErrorAt("out-of-range", at,
 		fmt.Sprintf("a fade of %g counts", counts),
 		fmt.Sprintf("a fade lasts from 0 to %d counts", longestFade))
+}
+
+func waypointsGone(at source.Span, name string) source.Problem {
+	return source.ErrorAt("waypoints-gone", at,
+		fmt.Sprintf("[%s] is gone: an open channel's delay and pan now glide along a path, without waypoints", name),
+		"delete the table; how closely a path is followed is knot under [delay] and [pan]")
+}
+
+func cueWaypointsGone(at source.Span, name string) source.Problem {
+	return source.ErrorAt("waypoints-gone", at,
+		fmt.Sprintf("%q is gone: an open channel's delay and pan now glide along a path, without waypoints", name),
+		"delete the line; for a mixer whose delay must not move while open, write moves = \"closed\" in mixer.toml")
+}
+
+func freeRenamed(at source.Span, yes bool) source.Problem {
+	do := "delete the line: the press box always has a bound, unless you write box = \"free\""
+	if yes {
+		do = "write box = \"free\""
+	}
+	return source.ErrorAt("unknown-key", at, "delay.free is now called delay.box", do)
+}
+
+func unknownBox(at source.Span, word string) source.Problem {
+	return source.ErrorAt("bad-choice", at,
+		fmt.Sprintf("unknown bound at the press box %q", word),
+		"write the least and the greatest arrival gap there, [\"5 ms\", \"20 ms\"], or \"free\" for no bound")
+}
+
+func boxBackward(at source.Span, boundMS [2]float64) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("the press box's bound goes from %g to %g ms", boundMS[0], boundMS[1]),
+		"write the smaller delay first, and a greater one after it")
+}
+
+func unevenKnot(at source.Span, ms float64) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("a knot of %g ms", ms),
+		"it is a multiple of 0.1 ms, such as 0.5 or 1")
 }

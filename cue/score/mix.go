@@ -1,6 +1,8 @@
 package score
 
 import (
+	"math"
+
 	"backfield/layout/source"
 	"backfield/layout/stands"
 	"backfield/layout/table"
@@ -26,7 +28,75 @@ type delayTable struct {
 	Policy policyChoice   `key:"policy"`
 	Lead   table.Quantity `key:"lead"`
 	Window table.Quantity `key:"window"`
-	Free   table.Flag     `key:"free"`
+	Margin table.Quantity `key:"margin"`
+	Box    boxValue       `key:"box"`
+	Slew   table.Num      `key:"slew"`
+	Dip    table.Quantity `key:"dip"`
+	Knot   table.Quantity `key:"knot"`
+}
+
+// FormerKey is about free.
+func (delayTable) FormerKey(n *table.Node, name string, at source.Span) (source.Problem, bool) {
+	return freeRenamed(at, n.Yes), name == "free"
+}
+
+// boxValue is the bound at the press box: the least and the greatest arrival gap, or "free".
+type boxValue struct {
+	ends []table.Quantity
+	free bool
+	span source.Span
+	set  bool
+}
+
+// DecodeNode reads a list of two delays, or the word.
+func (v *boxValue) DecodeNode(n *table.Node, p *source.Problems) {
+	switch {
+	case n.Kind == table.String:
+		if v.free = n.Text == freeBox; !v.free {
+			p.Add(unknownBox(n.Span, n.Text))
+			return
+		}
+	case n.Kind == table.Array && len(n.Items) == 2:
+		v.ends = make([]table.Quantity, 2)
+		for i, item := range n.Items {
+			v.ends[i].DecodeNode(item, p)
+		}
+	default:
+		table.WrongType(n, `two delays, ["5 ms", "20 ms"], or "free"`, p)
+		return
+	}
+	v.span, v.set = n.Span, true
+}
+
+// freeBox is the word for no bound.
+const freeBox = "free"
+
+var defaultBoxMS = [2]float64{5, 20}
+
+// read is the bound in ms, the default one where none is written, and whether it is none.
+func (v *boxValue) read(p *source.Problems) (boundMS [2]float64, free bool) {
+	boundMS = defaultBoxMS
+	if len(v.ends) != 2 {
+		return boundMS, v.free
+	}
+	before := p.Errors()
+	for i, q := range v.ends {
+		boundMS[i] = q.Within(unit.Delay, defaultBoxMS[i], 0, longestBoxMS, "the press box's bound", p)
+	}
+	if p.Errors() > before || boundMS[0] <= boundMS[1] {
+		return boundMS, false
+	}
+	p.Add(boxBackward(v.span, boundMS))
+	return defaultBoxMS, false
+}
+
+// own is the bound of a cue or a role, nil where it has none of its own.
+func (v *boxValue) own(p *source.Problems) *BoxBound {
+	if !v.set {
+		return nil
+	}
+	boundMS, free := v.read(p)
+	return &BoxBound{boundMS, free}
 }
 
 // panChoice is by what the pan is found.
@@ -40,14 +110,7 @@ type panTable struct {
 	Width table.Num `key:"width"`
 	By    panChoice `key:"by"`
 	Angle table.Num `key:"angle"`
-}
-
-// waypointsTable is [waypoints].
-type waypointsTable struct {
-	On    table.Flag     `key:"on"`
-	Drift table.Quantity `key:"drift"`
-	Pan   table.Num      `key:"pan"`
-	Angle table.Num      `key:"angle"`
+	Knot  table.Num `key:"knot"`
 }
 
 // zonesTable is [zones].
@@ -66,6 +129,8 @@ type roleValue struct {
 	table.Where
 	level  table.Quantity
 	policy policyChoice
+	box    boxValue
+	early  counts
 	params []ScoreParam
 }
 
@@ -73,6 +138,8 @@ type roleValue struct {
 type roleTable struct {
 	Level  table.Quantity           `key:"level,required"`
 	Policy policyChoice             `key:"policy"`
+	Box    boxValue                 `key:"box"`
+	Early  counts                   `key:"open_early"`
 	Own    table.Map[table.Setting] `key:"*"`
 }
 
@@ -81,7 +148,7 @@ func (v *roleValue) DecodeNode(n *table.Node, p *source.Problems) {
 	if n.Kind == table.Table {
 		var t roleTable
 		table.Decode(n, &t, p)
-		v.level, v.policy = t.Level, t.Policy
+		v.level, v.policy, v.box, v.early = t.Level, t.Policy, t.Box, t.Early
 		for _, e := range t.Own.Entries {
 			v.params = append(v.params, ScoreParam{Name: e.Name, Value: e.Value})
 		}
@@ -99,7 +166,7 @@ func (s *Score) readMix(t *ScoreFile, p *source.Problems) {
 	s.Always = openings(t.Always)
 	s.readDelay(t.Delay, p)
 	s.readPan(t.Pan, p)
-	s.readWaypoints(t.Waypoints, p)
+	s.Waypoints = Waypoints{On: true, DriftMS: defaultDrift, Pan: defaultSwing, AngleDeg: defaultTurn}
 	s.ZonesMost = t.Zones.Most.Or(2)
 	if s.ZonesMost != 1 && s.ZonesMost != 2 {
 		p.Add(badZones(t.Zones.Most.Span, s.ZonesMost))
@@ -120,7 +187,8 @@ func (s *Score) readRoles(mix *table.Map[roleValue], p *source.Problems) {
 		v := e.Value
 		v.policy.read(p)
 		level := v.level.Within(unit.Level, 0, -100, loudestDB, "a role's level", p)
-		s.Roles = append(s.Roles, Role{e.Name.V, level, v.policy.V, v.params, e.Name.Span})
+		s.Roles = append(s.Roles, Role{Name: e.Name.V, LevelDB: level, Policy: v.policy.V, Params: v.params,
+			Span: e.Name.Span, Box: v.box.own(p), EarlyCounts: earlyCounts(v.early, p)})
 	}
 }
 
@@ -128,7 +196,15 @@ func (s *Score) readDelay(t delayTable, p *source.Problems) {
 	s.Policy = t.Policy.read(p)
 	s.LeadMS = t.Lead.Within(unit.Delay, defaultLeadMS, 0, longestLeadMS, "lead", p)
 	s.WindowMS = t.Window.Within(unit.Delay, defaultWindow, 1, 100, "the window", p)
-	s.Free = t.Free.V
+	s.MarginMS = t.Margin.Within(unit.Delay, min(defaultMargin, s.WindowMS/2), 0, s.WindowMS/2, "the margin", p)
+	s.BoxMS, s.Free = t.Box.read(p)
+	s.SlewMSPS = bounded(t.Slew, defaultSlew, leastSlew, mostSlew, "the slew, in ms a second,", p)
+	s.DipS = t.Dip.Within(unit.Duration, 0, 0, mostDipS, "the dip", p)
+	s.KnotMS = t.Knot.Within(unit.Delay, defaultKnot, 0, mostKnot, "the knot", p)
+	if n := s.KnotMS * 10; math.Abs(n-math.Round(n)) > 1e-9 {
+		p.Add(unevenKnot(t.Knot.Span, s.KnotMS))
+		s.KnotMS = defaultKnot
+	}
 }
 
 func (s *Score) readPan(t panTable, p *source.Problems) {
@@ -139,22 +215,13 @@ func (s *Score) readPan(t panTable, p *source.Problems) {
 	}
 	s.JointDeg = bounded(t.Angle, defaultAngle, 0, 90,
 		"the pan angle, in degrees,", p)
+	s.PanKnot = bounded(t.Knot, defaultPanKnot, 0, mostPanKnot, "the pan's knot", p)
 	switch by := t.By.Or("tangent"); by {
 	case "tangent":
 	case "stands":
 		s.PanByStands = true
 	default:
 		p.Add(unknownPan(t.By.Text, t.By.Words()))
-	}
-}
-
-// readWaypoints reads when waypoints are added.
-func (s *Score) readWaypoints(t waypointsTable, p *source.Problems) {
-	s.Waypoints = Waypoints{
-		On:       t.On.Or(true),
-		DriftMS:  t.Drift.Within(unit.Delay, defaultDrift, 0.1, 100, "the waypoints' drift", p),
-		Pan:      bounded(t.Pan, defaultSwing, 0.005, 1, "the waypoints' pan", p),
-		AngleDeg: bounded(t.Angle, defaultTurn, 0.1, 90, "the waypoints' angle, in degrees,", p),
 	}
 }
 

@@ -12,23 +12,30 @@ import (
 
 // ScoreFile is show.toml: the keys as they are written.
 type ScoreFile struct {
-	Title     table.Text              `key:"title"`
-	Drill     *drillTable             `key:"drill,required"`
-	Roster    table.Text              `key:"roster,required"`
-	Rig       table.Text              `key:"rig,required"`
-	Mixer     table.Text              `key:"mixer,required,was=desk"`
-	Venue     table.Text              `key:"venue"`
-	Mix       *table.Map[roleValue]   `key:"mix"`
-	Always    table.Map[[]table.Text] `key:"always"`
-	Delay     delayTable              `key:"delay"`
-	Pan       panTable                `key:"pan"`
-	Waypoints waypointsTable          `key:"waypoints,was=follow"`
-	Zones     zonesTable              `key:"zones"`
-	Check     checkTable              `key:"check"`
-	MakeUp    *makeUpTable            `key:"make_up"`
-	Movement  []movementTable         `key:"movement,required"`
-	Cue       []cueTable              `key:"cue"`
+	Title    table.Text              `key:"title"`
+	Drill    *drillTable             `key:"drill,required"`
+	Roster   table.Text              `key:"roster,required"`
+	Rig      table.Text              `key:"rig,required"`
+	Mixer    table.Text              `key:"mixer,required,was=desk"`
+	Venue    table.Text              `key:"venue"`
+	Mix      *table.Map[roleValue]   `key:"mix"`
+	Always   table.Map[[]table.Text] `key:"always"`
+	Delay    delayTable              `key:"delay"`
+	Pan      panTable                `key:"pan"`
+	Zones    zonesTable              `key:"zones"`
+	Check    checkTable              `key:"check"`
+	MakeUp   *makeUpTable            `key:"make_up"`
+	Movement []movementTable         `key:"movement,required"`
+	Cue      []cueTable              `key:"cue"`
 }
+
+// FormerKey is about the tables of waypoints.
+func (ScoreFile) FormerKey(_ *table.Node, name string, at source.Span) (source.Problem, bool) {
+	return waypointsGone(at, name), isWaypoints(name)
+}
+
+// isWaypoints reports whether a key was that of waypoints, which paths have replaced.
+func isWaypoints(key string) bool { return key == "waypoints" || key == "follow" }
 
 // drillTable is [drill].
 type drillTable struct {
@@ -40,22 +47,33 @@ type drillTable struct {
 
 // Defaults and bounds.
 const (
-	defaultLeadMS = 10
-	defaultWidth  = 0.8
-	defaultWindow = 30
-	defaultDrift  = 5 // ms
-	defaultSwing  = 0.1
-	defaultTurn   = 3 // degrees
-	defaultAngle  = 6 // degrees
-	slowestBPM    = 10
-	fastestBPM    = 400
-	longestCounts = 100_000
-	longestPauseS = 3600
-	loudestDB     = 60
-	longestLeadMS = 100
-	longestFade   = 1000 // counts
-	mostCues      = 5000
-	neutralBPM    = 120 // used for a tempo that could not be read
+	defaultLeadMS  = 10
+	defaultWidth   = 0.8
+	defaultWindow  = 30 // ms
+	defaultMargin  = 2  // ms
+	defaultSlew    = 8  // ms a second: what a player who walks 2.7 m/s straight at the stands does
+	leastSlew      = 3
+	mostSlew       = 20
+	defaultKnot    = 1 // ms
+	mostKnot       = 5 // ms
+	defaultPanKnot = 0.02
+	mostPanKnot    = 0.2
+	mostDipS       = 60
+	longestBoxMS   = 200
+	defaultDrift   = 5 // ms
+	defaultSwing   = 0.1
+	defaultTurn    = 3 // degrees
+	defaultAngle   = 6 // degrees
+	slowestBPM     = 10
+	fastestBPM     = 400
+	longestCounts  = 100_000
+	longestPauseS  = 3600
+	loudestDB      = 60
+	longestLeadMS  = 100
+	longestFade    = 1000 // counts
+	longestEarly   = 64   // counts
+	mostCues       = 5000
+	neutralBPM     = 120 // used for a tempo that could not be read
 )
 
 // Read reads the score. It is never nil, and as full as it could be made.

@@ -27,12 +27,18 @@ type Score struct {
 
 	Policy      table.Text // of the show; unset: most-seats where there are stands, else reference
 	LeadMS      float64
-	WindowMS    float64
-	Free        bool // most-seats need not serve the reference seat
+	WindowMS    float64    // the greatest arrival gap of a seat in time
+	MarginMS    float64    // a seat counts in part within this of the window's ends
+	BoxMS       [2]float64 // the least and the greatest arrival gap at the press box
+	Free        bool       // the press box has no bound; BoxMS is the default one
+	SlewMSPS    float64    // the fastest change of an open delay, ms a second
+	DipS        float64    // the price of a dip, in seconds of full stands; 0: never dip
+	KnotMS      float64    // how far a path may be from the best delay between knots, a multiple of 0.1
 	PanWidth    float64
-	PanByStands bool    // pan by all seats of the stands, not by the reference seat
-	JointDeg    float64 // how far joint may leave the true direction, in degrees
-	Waypoints   Waypoints
+	PanKnot     float64   // the same of the pan, or in zones of the place
+	PanByStands bool      // pan by all seats of the stands, not by the reference seat
+	JointDeg    float64   // how far joint may leave the true direction, in degrees
+	Waypoints   Waypoints // not from the file: what the compiler goes by until paths take their place
 	MakeUp      MakeUp
 
 	Allow []table.Text // codes of warnings accepted everywhere
@@ -49,6 +55,31 @@ type Waypoints struct {
 	DriftMS, Pan, AngleDeg float64
 }
 
+// BoxBound is a bound of the arrival gap at the press box, from the least to the greatest, in ms. Free is none.
+type BoxBound struct {
+	MS   [2]float64
+	Free bool
+}
+
+// BoxOf is the bound of a cue's mics in a role: the cue's own, the role's, or the show's, the first that there is.
+func (s *Score) BoxOf(c *Cue, r *Role) BoxBound {
+	switch {
+	case c.Box != nil:
+		return *c.Box
+	case r.Box != nil:
+		return *r.Box
+	}
+	return BoxBound{s.BoxMS, s.Free}
+}
+
+// EarlyOf is by how many counts a cue's mics in a role open before it: what the cue says, or the role.
+func (s *Score) EarlyOf(c *Cue, r *Role) float64 {
+	if c.EarlyCounts != nil {
+		return *c.EarlyCounts
+	}
+	return r.EarlyCounts
+}
+
 // Role is how far forward an open mic is.
 type Role struct {
 	Name    string
@@ -56,6 +87,9 @@ type Role struct {
 	Policy  string // "" for the show's
 	Params  []ScoreParam
 	Span    source.Span
+
+	Box         *BoxBound // its own bound at the press box; nil for the show's
+	EarlyCounts float64   // by how much its mics open before their cue
 }
 
 // ScoreParam is what one of the mixer's own parameters is set to. In a cue, Of is the player, fixed mic or @group.
@@ -136,12 +170,16 @@ type Cue struct {
 	Close        []table.Text
 	Keep         bool
 	FadeCounts   float64
+	FadeOut      *float64    // counts, of what closes; nil for FadeCounts
+	EarlyCounts  *float64    // by how much what it opens is open before; nil for the role's
+	EarlyAt      source.Span // where that is said, if it is
+	Box          *BoxBound   // its own bound at the press box; nil for the role's or the show's
 	Nudges       []Nudge
 	Params       []ScoreParam
 	Also         []Raw
-	Policy       string       // "" for the role's, the player's or the show's
-	Waypoints    bool         // whether waypoints may be added
-	WaypointsAt  source.Span  // where that is said, if it is
+	Policy       string // "" for the role's, the player's or the show's
+	Waypoints    bool   // always true, until paths take the place of waypoints
+	WaypointsAt  source.Span
 	Allow        []table.Text // codes of warnings that the designer has accepted
 }
 

@@ -35,8 +35,9 @@ func TestMistakes(t *testing.T) {
 		"no at": {cue("keep = true"), `6:1 missing-key: the key "at" is missing`},
 		"at and after": {cue("at = \"1:1\"\nafter = 8"),
 			"9:9 two-counts: this cue has both at and after"},
-		"first after": {cue("after = 8"), "8:9 two-counts: this is the first cue, so there is nothing for it to follow"},
-		"bad id":      {strings.Replace(cue(`at = "1:1"`), `"1"`, `"12.1"`, 1), `7:6 bad-id: "12.1" cannot be a cue id`},
+		"first after": {cue("after = 8"),
+			"8:9 two-counts: this is the first cue, so there is nothing for it to follow"},
+		"bad id": {strings.Replace(cue(`at = "1:1"`), `"1"`, `"12.1"`, 1), `7:6 bad-id: "12.1" cannot be a cue id`},
 		"id twice": {cue(`at = "1:1"`) + "\n[[cue]]\nid = \"1\"\nat = \"1:9\"",
 			`10:6 duplicate-id: there are two cues "1"`},
 		"no time": {cue(`at = "soon"`), `8:6 unreadable-count: "soon" is not a count`},
@@ -45,12 +46,51 @@ func TestMistakes(t *testing.T) {
 			`8:6 unreadable-count: "0:m. 3": movements are numbered from 1; write "1:33"`},
 		"a time of day": {cue(`at = "02:09:00"`),
 			`8:6 unreadable-count: "02:09:00" is a time of day: a spreadsheet makes one from a count such as 2:9`},
-		"long fade":   {cue("at = \"1:1\"\nfade = 2000"), "9:8 out-of-range: a fade of 2000 counts"},
-		"zero after":  {cue("at = \"1:1\"\n[[cue]]\nid = \"2\"\nafter = 0"), "11:9 out-of-range: 0 counts after"},
-		"bad policy":  {cue("at = \"1:1\"\npolicy = \"best\""), `9:10 bad-choice: unknown policy "best"`},
-		"bad pan":     {cue(`at = "1:1"`) + "\n[pan]\nby = \"ear\"", `10:6 bad-choice: unknown way to pan "ear"`},
-		"wide pan":    {cue(`at = "1:1"`) + "\n[pan]\nwidth = 2", "10:9 out-of-range: pan width is 2"},
-		"many stacks": {cue(`at = "1:1"`) + "\n[zones]\nmost = 3", "10:8 out-of-range: 3 stacks for one player"},
+		"long fade":  {cue("at = \"1:1\"\nfade = 2000"), "9:8 out-of-range: a fade of 2000 counts"},
+		"zero after": {cue("at = \"1:1\"\n[[cue]]\nid = \"2\"\nafter = 0"), "11:9 out-of-range: 0 counts after"},
+		"bad policy": {cue("at = \"1:1\"\npolicy = \"best\""), `9:10 bad-choice: unknown policy "best"`},
+		"bad pan":    {cue(`at = "1:1"`) + "\n[pan]\nby = \"ear\"", `10:6 bad-choice: unknown way to pan "ear"`},
+		"wide pan":   {cue(`at = "1:1"`) + "\n[pan]\nwidth = 2", "10:9 out-of-range: pan width is 2"},
+		"wide margin": {cue(`at = "1:1"`) + "\n[delay]\nwindow = 3\nmargin = 2",
+			"11:10 out-of-range: the margin of 2 ms is out of range (0 to 1.5 ms)"},
+		"narrow window": {cue(`at = "1:1"`) + "\n[delay]\nwindow = 3", ""},
+		"slow slew": {cue(`at = "1:1"`) + "\n[delay]\nslew = 2.9",
+			"10:8 out-of-range: the slew, in ms a second, cannot be 2.9; it is 3 to 20"},
+		"long dip":    {cue(`at = "1:1"`) + "\n[delay]\ndip = 61", "10:7 out-of-range: the dip"},
+		"coarse knot": {cue(`at = "1:1"`) + "\n[delay]\nknot = 6", "10:8 out-of-range: the knot"},
+		"uneven knot": {cue(`at = "1:1"`) + "\n[delay]\nknot = 0.25",
+			"10:8 out-of-range: a knot of 0.25 ms; it is a multiple of 0.1 ms"},
+		"wide pan knot": {cue(`at = "1:1"`) + "\n[pan]\nknot = 0.3",
+			"10:8 out-of-range: the pan's knot cannot be 0.3"},
+		"box backward": {cue(`at = "1:1"`) + "\n[delay]\nbox = [20, 5]",
+			"10:7 out-of-range: the press box's bound goes from 20 to 5 ms"},
+		"far box": {cue(`at = "1:1"`) + "\n[delay]\nbox = [5, \"0.3 s\"]",
+			"10:11 out-of-range: the press box's bound"},
+		"box of one": {cue(`at = "1:1"`) + "\n[delay]\nbox = [5]", "10:7 wrong-type: "},
+		"box of a word": {cue(`at = "1:1"`) + "\n[delay]\nbox = \"none\"",
+			`10:7 bad-choice: unknown bound at the press box "none"`},
+		"a cue's box": {cue("at = \"1:1\"\nbox = [30, 5]"),
+			"9:7 out-of-range: the press box's bound goes from 30 to 5 ms"},
+		"a role's box": {cue(`at = "1:1"`) + "\n[mix]\nsolo = { level = 1, box = [30, 5] }",
+			"10:27 out-of-range: the press box's bound"},
+		"free by its old name": {cue(`at = "1:1"`) + "\n[delay]\nfree = true",
+			"10:1 unknown-key: delay.free is now called delay.box; write box = \"free\""},
+		"not free": {cue(`at = "1:1"`) + "\n[delay]\nfree = false",
+			"10:1 unknown-key: delay.free is now called delay.box; delete the line"},
+		"waypoints": {cue(`at = "1:1"`) + "\n[waypoints]\ndrift = 4",
+			"9:2 waypoints-gone: [waypoints] is gone: an open channel's delay and pan now glide along a path"},
+		"follow":            {cue(`at = "1:1"`) + "\n[follow]\non = false", "9:2 waypoints-gone: [follow] is gone"},
+		"a cue's follow":    {cue("at = \"1:1\"\nfollow = false"), `9:1 waypoints-gone: "follow" is gone`},
+		"a cue's waypoints": {cue("at = \"1:1\"\nwaypoints = false"), `9:1 waypoints-gone: "waypoints" is gone`},
+		"long fade out":     {cue("at = \"1:1\"\nfade_out = 2000"), "9:12 out-of-range: a fade of 2000 counts"},
+		"too early": {cue("at = \"1:1\"\nopen_early = 65"),
+			"9:14 out-of-range: open_early, in counts, cannot be 65; it is 0 to 64"},
+		"a role too early": {cue(`at = "1:1"`) + "\n[mix]\nsolo = { level = 1, open_early = -1 }",
+			"10:34 out-of-range: open_early"},
+		"early in seconds": {cue("at = \"1:1\"\nopen_early = \"1 s\""),
+			"9:14 wrong-type: open_early is in counts, not seconds"},
+		"many stacks": {cue(`at = "1:1"`) + "\n[zones]\nmost = 3",
+			"10:8 out-of-range: 3 stacks for one player"},
 		"late tempo": {head + "movement = [{ tempo = [{ at = 5, bpm = 120 }] }]\n",
 			"5:31 bad-tempo: the first tempo entry is at count 5"},
 		"overlap": {head + "movement = [{ tempo = [{ at = 1, bpm = 120 }, { at = 9, bpm = 90, over = 8 }, " +
@@ -102,11 +142,55 @@ func TestDefaults(t *testing.T) {
 	if got != "" {
 		t.Fatal(got)
 	}
-	if s.LeadMS != 10 || s.WindowMS != 30 || s.PanWidth != 0.8 || s.JointDeg != 6 || s.ZonesMost != 2 || !s.Waypoints.On ||
-		s.Waypoints.DriftMS != 5 || s.MakeUp.MaxDB != 0 || s.PanByStands || s.Policy.Set {
+	if s.LeadMS != 10 || s.WindowMS != 30 || s.PanWidth != 0.8 || s.JointDeg != 6 || s.ZonesMost != 2 ||
+		s.MakeUp.MaxDB != 0 || s.PanByStands || s.Policy.Set {
+		t.Errorf("read %+v", s)
+	}
+	if s.MarginMS != 2 || s.BoxMS != [2]float64{5, 20} || s.Free || s.SlewMSPS != 8 || s.DipS != 0 || s.KnotMS != 1 ||
+		s.PanKnot != 0.02 {
 		t.Errorf("read %+v", s)
 	}
 	if f, ok := s.Role("support"); !ok || f.LevelDB != -9 || len(s.RoleNames()) != 2 {
 		t.Errorf("roles %q", s.RoleNames())
+	}
+}
+
+// A cue's bound at the press box comes before its role's, and that before the show's; the same with what opens early.
+func TestOwnBoxAndEarly(t *testing.T) {
+	s, got := read(head + tempo + `[delay]
+box = "free"
+[mix]
+solo = { level = 2, box = [5, "15 ms"], open_early = 2 }
+bed = -9
+[[cue]]
+id = "1"
+at = "1:1"
+fade = 4
+[[cue]]
+id = "2"
+at = "1:9"
+fade = 4
+fade_out = 0
+box = [8, 12]
+open_early = "0.5 counts"
+`)
+	if got != "" {
+		t.Fatal(got)
+	}
+	for _, c := range []struct {
+		cue, role int
+		box       BoxBound
+		early     float64
+	}{
+		{0, 0, BoxBound{[2]float64{5, 15}, false}, 2}, {0, 1, BoxBound{[2]float64{5, 20}, true}, 0},
+		{1, 0, BoxBound{[2]float64{8, 12}, false}, 0.5}, {1, 1, BoxBound{[2]float64{8, 12}, false}, 0.5},
+	} {
+		q, r := &s.Cues[c.cue], &s.Roles[c.role]
+		if box, early := s.BoxOf(q, r), s.EarlyOf(q, r); box != c.box || early != c.early {
+			t.Errorf("cue %s, role %s: box %v, early %g; want %v, %g", q.ID.V, r.Name, box, early, c.box, c.early)
+		}
+	}
+	if s.Cues[0].FadeOut != nil || s.Cues[1].FadeOut == nil || *s.Cues[1].FadeOut != 0 {
+		t.Errorf("fades out %v, %v", s.Cues[0].FadeOut, s.Cues[1].FadeOut)
 	}
 }

@@ -80,7 +80,7 @@ func TestList(t *testing.T) {
 		{"long", cueAt("1", 1, b) + cueAt("2", 98, ""), []string{`B` + long + ` "2"`}},
 		{"not long", cueAt("1", 1, b) + cueAt("2", 97, ""), nil},
 		{"to the end", cueAt("1", 100, b), []string{`B: open for over 96 counts up to the end`}},
-		{"both to the end", cueAt("1", 100, "waypoints = false\n"+both),
+		{"both to the end", cueAt("1", 100, both),
 			[]string{`A, B: open for over 96 counts`}},
 		{"not to the end", cueAt("1", 106, b), nil},
 	} {

@@ -35,6 +35,8 @@ type MixerSpec struct {
 	Pan, Delay, Level Limits
 	Send              Limits // of a channel to a zone
 
+	Moves cue.Moves // how the delay may change while the channel is open
+
 	Params []Param // the mixer's own
 
 	CeilingDB func(channel int) float64 // the highest level of a channel; nil where Level.Max is all there is to say

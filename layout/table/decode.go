@@ -13,6 +13,12 @@ type Decoder interface {
 	DecodeNode(n *Node, p *source.Problems)
 }
 
+// Former is a struct with keys in earlier versions that nothing has taken the place of word for word. It says what is
+// to be done about such a key at its place; ok is false for any other key.
+type Former interface {
+	FormerKey(n *Node, name string, at source.Span) (problem source.Problem, ok bool)
+}
+
 // Decode reads a table into the struct that into points to. Fields carry a tag `key:"name"`, `key:"name,required"`, or
 // `key:"name,named"` of a list that Overlay merges by name; their types are ScalarValue, Quantity, Map, Decoder,
 // structs, pointers to and slices of these. Keys that no field asks for, missing required keys and values of another
@@ -52,7 +58,8 @@ func decodeStruct(n *Node, v reflect.Value, p *source.Problems) {
 			missing = append(missing, k.name)
 		}
 	}
-	misspelt := decodeOthers(n, known, other, rest, p)
+	former, _ := v.Addr().Interface().(Former)
+	misspelt := decodeOthers(n, known, other, former, rest, p)
 	for _, name := range missing {
 		if misspelt[name] == nil { // a misspelt key is one mistake, not two
 			p.Add(missingKey(n.Span, name))
@@ -79,9 +86,9 @@ func readMeant(n *Node, v reflect.Value) {
 }
 
 // decodeOthers reads the keys that are not known into rest, or reports them if there is no rest. other has the keys by
-// their names in earlier versions and by words that are taken for them. It returns what is probably misspelt, by the key
-// that is meant.
-func decodeOthers(n *Node, known []string, other map[string]keyField, rest reflect.Value,
+// their names in earlier versions and by words that are taken for them; former may be nil. It returns what is probably
+// misspelt, by the key that is meant.
+func decodeOthers(n *Node, known []string, other map[string]keyField, former Former, rest reflect.Value,
 	p *source.Problems) (misspelt map[string]*Node) {
 	misspelt = map[string]*Node{}
 	own := &Node{Kind: Table, Key: n.Key, Span: n.Span}
@@ -93,6 +100,12 @@ func decodeOthers(n *Node, known []string, other map[string]keyField, rest refle
 	if len(own.Fields) > 0 {
 		free := slices.DeleteFunc(slices.Clone(known), func(k string) bool { return n.Get(k) != nil })
 		for _, f := range own.Fields {
+			if former != nil {
+				if problem, ok := former.FormerKey(f.Node, f.Name, f.Node.place()); ok {
+					p.Add(problem)
+					continue
+				}
+			}
 			key, isKnown := other[f.Name]
 			meant := key.name
 			if !isKnown {

@@ -1,6 +1,7 @@
 package mixer
 
 import (
+	"backfield/cue"
 	"backfield/layout/osctype"
 	"backfield/layout/table"
 	"backfield/osc/form"
@@ -77,6 +78,7 @@ type delayKeys struct {
 	Unit       unitName  `key:"unit"`
 	SampleRate table.Num `key:"sample_rate"`
 	limitKeys
+	Moves movesWord `key:"moves"`
 }
 
 // ownKeys is one table under [param]: a number or a switch.
@@ -142,6 +144,14 @@ type manualWord struct{ table.Text }
 
 // Words lists the values of manual.
 func (manualWord) Words() []string { return []string{untilOpen, untilRelease} }
+
+// movesWord is how the delay may change while the channel is open, as it is written.
+type movesWord struct{ table.Text }
+
+// Words lists the values of moves.
+func (movesWord) Words() []string {
+	return []string{string(cue.Closed), string(cue.AtCues), string(cue.Glides)}
+}
 
 // unitName is a unit of delay as it is written.
 type unitName struct{ table.Text }

@@ -24,6 +24,7 @@ type Mixer struct {
 	Bundle    bool         // whether messages are sent in bundles
 	MaxPacket int          // bytes in one datagram, 64 to 65507
 	Params    []*Parameter // in sending order
+	Moves     cue.Moves    // how the delay may change while the channel is open
 
 	Also   []table.Text // more mixers that get the same messages, written like To
 	Tick   int          // steps of a fade in a second, 10 to 200

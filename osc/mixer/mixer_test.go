@@ -501,6 +501,8 @@ var faults = []struct{ text, code, what string }{
 		"a default of 7 is out of range for air (-1e+06 to 6)"},
 	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nmax = «\"6 dB\"»\ndefault = 0\n", "bad-quantity",
 		"the numbers of this parameter are written without a unit"},
+	{strings.Replace(demo, "max = 500", "max = 500\nmoves = «\"glides\"»", 1), "mixer-moves", "unknown way for a delay to move \"glides\""},
+	{strings.Replace(demo, "max = 500", "max = 500\nstep = «0.25»\nmoves = \"glide\"", 1), "glide-coarse", "a delay that moves in steps of 0.25 ms clicks"},
 	{"manual = «\"until relase\"»\n" + demo, "mixer-manual",
 		`unknown end of manual "until relase"`},
 	{demo + "[param.air]\naddress = \"/in/{channel}/air\"\nunit = «\"d B\"»\ndefault = 0\n", "mixer-unit",

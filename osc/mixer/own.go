@@ -24,7 +24,7 @@ var ownName = regexp.MustCompile(`^[a-z][a-z0-9_]{0,31}$`)
 // role, in mixer.toml, in a sheet or in a comparison.
 var takenNames = []string{cue.ParamMute, cue.ParamLevel, cue.ParamPan, cue.ParamDelay, cue.ParamSend,
 	"policy", "open", "role", "player", "section", "pack", "channel", "from", "height", "trim",
-	"cue", "at", "movement", "count", "time_s", "name", "fade_s", "kind", "level_db", "delay_ms",
+	"cue", "at", "movement", "count", "time_s", "name", "fade_s", "fade_out_s", "kind", "level_db", "delay_ms",
 	"x_m", "y_m", "z_m", "inside", "early", "late", "notes"}
 
 // unitForm is the form of a unit, which becomes part of a column name.

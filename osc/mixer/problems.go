@@ -57,6 +57,19 @@ func unknownManual(word table.Text) source.Problem {
 		source.DidYouMean(word.V, words, "write "+source.OneOf(words)))
 }
 
+func unknownMoves(word table.Text) source.Problem {
+	words := movesWord{}.Words()
+	return source.ErrorAt("mixer-moves", word.Span,
+		fmt.Sprintf("unknown way for a delay to move %q", word.V),
+		source.DidYouMean(word.V, words, "write "+source.OneOf(words)))
+}
+
+func glideCoarse(at source.Span, stepMS float64) source.Problem {
+	return source.ErrorAt("glide-coarse", at,
+		fmt.Sprintf("a delay that moves in steps of %.4g ms clicks, it cannot glide (at most 0.2 ms)", stepMS),
+		"write the mixer's finer step, or moves = \"closed\" or \"cues\"")
+}
+
 func noSampleRate(at source.Span) source.Problem {
 	return source.ErrorAt("missing-key", at,
 		`a delay in samples needs the key "sample_rate"`,

@@ -1,6 +1,7 @@
 package mixer
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -30,6 +31,7 @@ func Read(f *source.File, p *source.Problems) *Mixer {
 
 		ManualUntilRelease: k.Manual.V == untilRelease,
 	}
+	d.Moves = r.moves(k.Delay.Moves)
 	if word := k.Manual.Or(untilOpen); word != untilOpen && word != untilRelease {
 		p.Add(unknownManual(k.Manual.Text))
 	}
@@ -53,6 +55,9 @@ func Read(f *source.File, p *source.Problems) *Mixer {
 			d.missing = append(d.missing, t.name)
 		}
 	}
+	if step := d.Limits(cue.ParamDelay).Step; d.Moves == cue.Glides && step > coarsestGlideMS+1e-9 {
+		p.Add(glideCoarse(cmp.Or(k.Delay.Step.Span, k.Delay.Moves.Span), step))
+	}
 	r.owns(d, k.Param, at)
 	r.checkAddresses(d, at)
 	r.dialogue(d, &k)
@@ -65,6 +70,18 @@ func (d *Mixer) WarnMissing(name string, f *source.File, p *source.Problems) {
 	if slices.Contains(d.missing, name) {
 		p.Add(noTable(f, name))
 	}
+}
+
+// coarsestGlideMS is the coarsest step of a delay that can still glide: at 8 ms a second, 40 changes a second.
+const coarsestGlideMS = 0.2
+
+// moves is how a mixer's delay may change; until someone has tried it, only while the channel is closed.
+func (r fileReader) moves(word movesWord) cue.Moves {
+	if !slices.Contains(word.Words(), word.Or(string(cue.Closed))) {
+		r.p.Add(unknownMoves(word.Text))
+		return cue.Closed
+	}
+	return cue.Moves(word.Or(string(cue.Closed)))
 }
 
 func text(t table.Text, def string) table.Text {

@@ -15,7 +15,7 @@ import (
 // of the mixer's own parameters.
 func CSV(s *cue.Show) []byte {
 	zones := zonesOf(s)
-	head := []string{"cue", "at", "movement", "count", "time_s", "name", "fade_s",
+	head := []string{"cue", "at", "movement", "count", "time_s", "name", "fade_s", "fade_out_s",
 		"channel", "player", "kind", "role", "open", "level_db", "pan", "delay_ms"}
 	for _, zone := range zones {
 		head = append(head, fmt.Sprintf("zone_%d", zone))
@@ -34,7 +34,8 @@ func CSV(s *cue.Show) []byte {
 }
 
 func cueCells(c *cue.Snapshot) []string {
-	return []string{c.ID, c.At, strconv.Itoa(c.Movement), number(c.Count), number(c.TimeS), c.Name, number(c.FadeS)}
+	return []string{c.ID, c.At, strconv.Itoa(c.Movement), number(c.Count), number(c.TimeS), c.Name, number(c.FadeS),
+		number(c.Closing().S)}
 }
 
 func channelCells(ch *cue.Channel) []string {

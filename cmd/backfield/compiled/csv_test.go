@@ -52,7 +52,7 @@ func TestSheet(t *testing.T) {
 		show.Cues[0].Channels[i].Sends, show.Cues[0].Channels[i].Fit = nil, nil
 	}
 	head, rows := csvOf(t, show)
-	if want := 22; len(head) != want {
+	if want := 23; len(head) != want {
 		t.Errorf("%d columns in stereo, want %d: %q", len(head), want, head)
 	}
 	if rows[0]["inside"] != "" || rows[0]["early"] != "" || rows[0]["late"] != "" {

@@ -53,8 +53,8 @@ func Title(c *cue.Snapshot) string {
 	if c.Name != "" {
 		text += fmt.Sprintf(", %q", c.Name)
 	}
-	if c.FadeCounts > 0 {
-		text += fmt.Sprintf(", fade %s (%.2f s)", source.Count(c.FadeCounts, "count"), c.FadeS)
+	if fade := c.FadeWords(true); fade != "" {
+		text += ", " + fade
 	}
 	return text
 }

@@ -60,8 +60,8 @@ func (sc *cueScene) when() string {
 		parts = append(parts, "set "+c.Set)
 	}
 	parts = append(parts, cue.ClockTime(c.TimeS))
-	if c.FadeCounts > 0 {
-		parts = append(parts, "fade "+source.Count(c.FadeCounts, "count"))
+	if fade := c.FadeWords(false); fade != "" {
+		parts = append(parts, fade)
 	}
 	if sc.s.Rig.Name != "" {
 		parts = append(parts, sc.s.Rig.Name)

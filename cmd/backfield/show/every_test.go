@@ -12,26 +12,25 @@ venue = "venue.toml"
 always.support = ["field mic", "pit mic"]
 
 [mix]
-feature = 1.5
+feature = { level = 1.5, open_early = 0.5 }
 support = { level = -9, policy = "least-error", air = 2 }
-bed = { level = -12, policy = "never-early" }
+bed = { level = -12, policy = "never-early", box = [2, 30] }
 
 [delay]
 policy = "most-seats"
 lead = 8
-window = 25
-free = false
+window = 22
+margin = 1.5
+box = [4, 18]
+slew = 6
+dip = 0.5
+knot = 0.5
 
 [pan]
 width = 0.7
 by = "tangent"
 angle = 5
-
-[waypoints]
-on = true
-drift = 4
-pan = 0.08
-angle = 2.5
+knot = 0.01
 
 [zones]
 most = 2
@@ -88,13 +87,14 @@ id = "3"
 after = 4
 open.feature = ["C"]
 open.bed = ["A", "B"]
-waypoints = false
+fade_out = 1
 
 [[cue]]
 id = "4"
 at = "2:3"
 close = ["field mic"]
-open.support = ["A", "B", "C"]
+open.support = ["A", "B"]
+box = [3, 25]
 
 [[cue]]
 id = "5"
@@ -102,6 +102,7 @@ at = "3:5"
 name = "with music"
 policy = "joint"
 also = [{ address = "/scene", args = [7], types = "i" }]
+open_early = 1.5
 open.feature = ["A", "C"]
 `,
 	"tune.musicxml": `<score-partwise version="4.0"><part-list/><part id="P1">
@@ -216,7 +217,8 @@ step = 0.02
 address = "/in/{channel}/delay"
 min = 0
 max = 300
-step = 0.25
+step = 0.2
+moves = "glide"
 [send]
 address = "/in/{channel}/zone/{zone}"
 scale = { from = [-70, 10], to = [0, 1] }

@@ -206,8 +206,8 @@ var words = map[string][]string{
 	`"linear"`:      {`"compromise"`, `"constant-power"`},
 	`"college"`:     {`"high-school"`},
 	",reference,":   {",never-early,", ",,"},
-	"free = false":  {"free = true"}, "on = true": {"on = false"},
-	"keep = true": {"keep = false"}, "waypoints = false": {"waypoints = true"},
+	`"glide"`:       {`"closed"`, `"cues"`},
+	"box = [4, 18]": {`box = "free"`}, "keep = true": {"keep = false"},
 }
 
 // TestWatchIsNeverStale changes every number of every file, and every word that can be another, one at a time, as a
@@ -289,6 +289,8 @@ var idle = reasons{
 	{`mixer.toml param.low_cut.(min|max) = \d+`, "no cue sets this parameter near its ends"},
 	{`rig.toml air = 18|rig.toml stack.trim = -1`, "the venue has another"},
 	{`show.toml check.(handover|masked|pickup|uneven) = \d+`, "a warning that this show is far from"},
+	// Until paths are found by them.
+	{`show.toml (delay|cue|mix.bed).box = \d+|show.toml delay.(dip|knot|margin) = .*|show.toml pan.knot = .*`, "paths"},
 	{`tune.musicxml .*(duration>|version="|number=").*`, "the time signature says how long a measure is"},
 }
 

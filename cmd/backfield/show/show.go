@@ -261,8 +261,9 @@ func limits(d *mixer.Mixer, p *source.Problems) timeline.MixerSpec {
 	for _, x := range d.Own() {
 		own = append(own, timeline.Param{MixerParam: x.MixerParam, Limits: of(x.Name), Default: x.Default})
 	}
-	return timeline.MixerSpec{Params: own, CheckRaw: d.CheckExtra, Channels: channels, Law: law, Pan: of(cue.ParamPan),
-		Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend), CeilingDB: d.CeilingDB}
+	return timeline.MixerSpec{Params: own, CheckRaw: d.CheckExtra, Channels: channels, Law: law, Moves: d.Moves,
+		Pan: of(cue.ParamPan), Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend),
+		CeilingDB: d.CeilingDB}
 }
 
 // loader reads the files that a score names, relative to its folder.
