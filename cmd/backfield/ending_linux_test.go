@@ -18,8 +18,10 @@ import (
 
 	"backfield/cmd/backfield/journalfile"
 	"backfield/layout/source"
+	"backfield/osc"
 	"backfield/osc/journal"
 	"backfield/osc/virtual"
+	"backfield/osc/wire"
 )
 
 // operated is a run on a terminal of its own, as in a window: the window is master, and closing it hangs up the run.
@@ -271,6 +273,44 @@ func TestNoFalseCalm06HangUp(t *testing.T) {
 			o.ending()
 			o.lastEntry("ended by SIGTERM")
 		})
+	}
+}
+
+// A run without a screen is ended by the machine that may send it commands, in good order.
+func TestHeadlessRunIsQuitOverOSC(t *testing.T) {
+	t.Parallel()
+	for _, gone := range []bool{true, false} {
+		o := operate(t, "--text", "--listen", "127.0.0.1:0", "--from", "127.0.0.1")
+		o.intoFade(false)
+		at := ""
+		o.until("the journal says where it is reached", func() bool {
+			for _, e := range o.entries() {
+				for _, where := range e.Reach {
+					at = strings.TrimPrefix(where, "by OSC at ")
+				}
+			}
+			return at != ""
+		})
+		if gone {
+			o.closeWindow()
+			o.until("it goes on", func() bool { return o.says("the run goes on without a screen") })
+		}
+		link, err := wire.Open(at)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer link.Close()
+		link.Write(wire.Encode(osc.Message{Address: "/backfield/quit", Args: []osc.Arg{osc.Int32(1)}}))
+		o.until("a button does not end it", func() bool { return o.says(`/backfield/quit takes the text "end the run"`) })
+		link.Write(wire.Encode(osc.Message{Address: "/backfield/quit", Args: []osc.Arg{osc.String("end the run")}}))
+		o.ending()
+		if !o.atEnd() {
+			t.Errorf("the fade was left partway: %v", o.held())
+		}
+		if last := o.entries()[len(o.entries())-1]; last.Kind != "end" ||
+			!strings.HasPrefix(last.Text, "ended by /backfield/quit from 127.0.0.1:") {
+			t.Errorf("the journal ends with %+v", last)
+		}
 	}
 }
 

@@ -50,7 +50,7 @@ func oldJournal(t *testing.T, name, step string) {
 	if err := os.WriteFile(path, old, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if code, out, talk := runIn(t, "run", "../../examples/tiny", "--rehearse", "--text", "--resume="+path); code != 0 {
+	if code, out, talk := runIn(t, "run", "../../examples/tiny", "--rehearse", "--text", "--resume="+path, "--yes"); code != 0 {
 		t.Errorf("%d\n%s%s", code, out, talk)
 	}
 	entries, skipped, err := journalfile.Read(path)

@@ -36,7 +36,7 @@ func pressAmidClients(t *testing.T, scheme string, seed uint64) error {
 	port, err := trigger.Listen(scheme+"://127.0.0.1:0", []netip.Addr{home}, func(run.Command, string) (string, error) {
 		done.Add(1)
 		return "done", nil
-	}, func(string) {})
+	}, func(string, bool) {})
 	if err != nil {
 		return err
 	}

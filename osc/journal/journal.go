@@ -16,22 +16,27 @@ const Format = 2
 
 // Entry is one line of a journal. Kind says which fields it has:
 //
-//	start    Format, Run, PID, Host, ZoneS, Title, Text
+//	start    Format, Run, PID, Host, ZoneS, Title, Show, Rehearsal, Text
 //	command  Command, Text (the answer), Step, Rate, State
 //	step     Step, PlannedS, Rate, State; Command if one led to it, none if it was automatic
 //	sent     Mixer, Sent
 //	problem  Text; State if a channel became manual
-//	page     Text (who came in on the run's page)
+//	page     Text (who came in on the run's page), or Reach
 //	end      Text
 type Entry struct {
-	At       time.Time `json:"at"` // in UTC in the file; Read returns it on the clock of where the run was
-	Kind     string    `json:"kind"`
-	Format   int       `json:"format,omitempty"`
-	Run      string    `json:"run,omitempty"`    // the run's id, the same each time that it is resumed
-	PID      int       `json:"pid,omitempty"`    // of the process that writes from here on
-	Host     string    `json:"host,omitempty"`   // the computer that it runs on
-	ZoneS    int       `json:"zone_s,omitempty"` // seconds by which clocks there are ahead of UTC
-	Title    string    `json:"title,omitempty"`
+	At     time.Time `json:"at"` // in UTC in the file; Read returns it on the clock of where the run was
+	Kind   string    `json:"kind"`
+	Format int       `json:"format,omitempty"`
+	Run    string    `json:"run,omitempty"`    // the run's id, the same each time that it is resumed
+	PID    int       `json:"pid,omitempty"`    // of the process that writes from here on
+	Host   string    `json:"host,omitempty"`   // the computer that it runs on
+	ZoneS  int       `json:"zone_s,omitempty"` // seconds by which clocks there are ahead of UTC
+	Title  string    `json:"title,omitempty"`
+	Show   string    `json:"show,omitempty"` // a mark of all that the show sends; earlier versions wrote none
+	// Rehearsal is a run that no real mixer heard. Earlier versions, which wrote no Show, did not say so.
+	Rehearsal bool `json:"rehearsal,omitempty"`
+	// Reach is where commands come in, other than at the terminal, such as "by OSC at udp://192.0.2.7:9100".
+	Reach    []string  `json:"reach,omitempty"`
 	Command  string    `json:"command,omitempty"`
 	From     string    `json:"from,omitempty"` // who sent the command; empty for the operator
 	Step     string    `json:"step,omitempty"`

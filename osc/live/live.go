@@ -199,11 +199,6 @@ func (s *Driver) Run(ctx context.Context, to []string) {
 	s.mu.Lock()
 	s.ends = func() bool { return ctx.Err() != nil }
 	s.mu.Unlock()
-	defer func() {
-		s.mu.Lock()
-		s.over = true
-		s.mu.Unlock()
-	}()
 	for i := range to {
 		go s.keepLink(ctx, i, to[i])
 	}
@@ -219,7 +214,10 @@ func (s *Driver) Run(ctx context.Context, to []string) {
 		s.mu.Unlock()
 		alarm.Set(at, within)
 		select {
-		case <-ctx.Done():
+		case <-ctx.Done(): // not deferred: a panic in here holds the lock, and must end the program
+			s.mu.Lock()
+			s.over = true
+			s.mu.Unlock()
 			return
 		case <-s.moved:
 		case e := <-s.events:

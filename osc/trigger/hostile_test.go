@@ -220,7 +220,7 @@ func TestHostile(t *testing.T) {
 		t.Errorf("the memory has grown by %d MiB", grown>>20)
 	}
 	_, spoken := b.has()
-	if limit := kinds * (2 + int(time.Since(began)/reportEvery)); len(spoken) == 0 || len(spoken) > limit {
+	if limit := (int(others) + 1 + maxNotices) * (2 + int(time.Since(began)/reportEvery)); len(spoken) == 0 || len(spoken) > limit {
 		t.Errorf("%d lines are reported, over %d", len(spoken), limit)
 	}
 	t.Logf("%d bad packets in %v; cues within %v; heap at most %.1f MiB more; %+v\n%s", *hostile, took,

@@ -12,7 +12,7 @@ import (
 	"backfield/osc/run"
 )
 
-// triggers lists the commands over OSC and their arguments. Only the operator can use status and quit.
+// triggers lists the commands over OSC and their arguments. Only the operator can use status.
 var triggers = map[string]struct {
 	verb run.Verb
 	args string // in words; empty for no argument, or a button's
@@ -28,10 +28,14 @@ var triggers = map[string]struct {
 	"/backfield/release": {run.Release, "a name, as one string"},
 	"/backfield/swap":    {run.Swap, "a name and the spare's channel, as a string and a whole number; 0 swaps back"},
 	"/backfield/nudge":   {run.Nudge, "a name and dB, as a string and a number"},
+	"/backfield/quit":    {run.Quit, fmt.Sprintf("the text %q, as one string", quitText)},
 }
 
 // renamed maps the addresses of earlier versions to the current ones.
 var renamed = map[string]string{"/backfield/to": "/backfield/jump", "/backfield/restore": "/backfield/unhush"}
+
+// quitText is what the command to quit must come with, so that no button sends it by accident.
+const quitText = "end the run"
 
 // maxNameBytes limits a name or a count. No real one is that long.
 const maxNameBytes = 100
@@ -51,12 +55,13 @@ func Message(m osc.Message) (c run.Command, act bool, err error) {
 		pressed, ok := button(m.Args)
 		if !ok {
 			return run.Command{}, false,
-				fmt.Errorf("%s takes no argument, or a button's value: one number or boolean", m.Address)
+				fmt.Errorf("%s takes no argument, or a button's value: one number or boolean; it came with %s",
+					m.Address, came(m.Args))
 		}
 		return run.Command{Verb: t.verb}, pressed, nil
 	}
 	if c, known = fill(t.verb, m.Args); !known {
-		return run.Command{}, false, fmt.Errorf("%s takes %s", m.Address, t.args)
+		return run.Command{}, false, fmt.Errorf("%s takes %s; it came with %s", m.Address, t.args, came(m.Args))
 	}
 	if typed, err := run.Parse(c.String()); err != nil {
 		return run.Command{}, false, fmt.Errorf("%s: %w", m.Address, err)
@@ -64,6 +69,21 @@ func Message(m osc.Message) (c run.Command, act bool, err error) {
 		return run.Command{}, false, fmt.Errorf("%s: %q cannot be part of a command", m.Address, c.Name)
 	}
 	return c, true, nil
+}
+
+// came lists arguments as they came, shortened.
+func came(args []osc.Arg) string {
+	if len(args) == 0 {
+		return "nothing"
+	}
+	var words []string
+	for _, a := range args[:min(len(args), 3)] {
+		words = append(words, fmt.Sprintf("%.40q", a.String()))
+	}
+	if n := len(args) - len(words); n > 0 {
+		words = append(words, fmt.Sprintf("%d more", n))
+	}
+	return strings.Join(words, ", ")
 }
 
 // button reads the arguments of a command that takes none.
@@ -94,6 +114,10 @@ func fill(verb run.Verb, args []osc.Arg) (c run.Command, ok bool) {
 		return c, false
 	}
 	switch verb {
+	case run.Quit:
+		said := c.Name
+		c.Name = ""
+		return c, strings.EqualFold(said, quitText)
 	case run.Swap:
 		n, ok := whole(args[1])
 		c.Channel = int(n)

@@ -3,6 +3,7 @@ package trigger
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -11,7 +12,8 @@ import (
 
 const (
 	maxWaiting  = 16              // commands that wait to be carried out
-	reportEvery = 5 * time.Second // between two reports of the same kind of problem
+	reportEvery = 5 * time.Second // between two notices of the same problem
+	maxNotices  = 16              // different refused commands that are named within that time; more are counted
 	// hushEvery is the least time between two hushes if nothing came in between: nobody can fill the journal with them.
 	hushEvery = 50 * time.Millisecond
 )
@@ -19,11 +21,15 @@ const (
 // Do carries out a command and returns the run's answer. from names the sender.
 type Do func(c run.Command, from string) (said string, err error)
 
+// Report gets a problem in words. named reports whether it is with a machine that may send commands; the operator must
+// see that, while anybody can cause the others.
+type Report func(text string, named bool)
+
 // commandQueue has the commands of one source carried out one at a time, in the order in which they came, and reports
 // problems. A source calls give for each command, note for each problem, and last at its end.
 type commandQueue struct {
 	do     Do
-	report func(text string)
+	report Report
 
 	more    chan struct{} // more commands wait, or none will come
 	ended   chan struct{} // closed when no more commands are carried out
@@ -34,7 +40,7 @@ type commandQueue struct {
 	waiting  []pendingCommand // at most maxWaiting, and one hush more
 	over     bool             // no more commands will come
 	counts   PortCounts
-	problems [kinds]pendingProblem
+	problems []*pendingNotice
 }
 
 // PortCounts is how much came from a source, by what became of it.
@@ -55,24 +61,28 @@ type pendingCommand struct {
 	from    string
 }
 
-// pendingProblem is what is still to be reported about one kind of problem.
-type pendingProblem struct {
+// pendingNotice is what is still to be reported of one problem.
+type pendingNotice struct {
+	kind     problemKind
+	what     string // which command was refused, and why; empty for the kinds that are one notice for all
 	n        int    // since it was last reported
 	text     string // the first one since then
 	reported time.Time
 }
 
-// The kinds of problems. Each is reported separately.
+// problemKind is a kind of problem.
+type problemKind int
+
 const (
-	stranger = iota
-	malformed
-	refused
+	stranger  problemKind = iota // who may not send commands
+	broken                       // connections
+	malformed                    // packets of a machine that may
 	flooded
-	failed
-	kinds
+	refused // each command that is refused names itself
+	others  // more of these than are named
 )
 
-func newCommandQueue(do Do, report func(text string)) *commandQueue {
+func newCommandQueue(do Do, report Report) *commandQueue {
 	o := &commandQueue{do: do, report: report, more: make(chan struct{}, 1), ended: make(chan struct{}),
 		poke: make(chan struct{}, 1)}
 	o.running.Go(o.work)
@@ -137,11 +147,21 @@ func (o *commandQueue) count(add func(*PortCounts)) {
 }
 
 // note counts a problem. It calls text only if the problem will be reported.
-func (o *commandQueue) note(kind int, add func(*PortCounts), text func() string) {
+func (o *commandQueue) note(kind problemKind, add func(*PortCounts), text func() string) {
+	o.noteOne(kind, "", add, text)
+}
+
+// refuse counts a command that was refused. The same command of the same machine is one notice, whatever its port.
+func (o *commandQueue) refuse(from, why string, add func(*PortCounts)) {
+	machine := from[:max(strings.LastIndexByte(from, ':'), 0)]
+	o.noteOne(refused, machine+" "+why, add, func() string { return from + ": " + why })
+}
+
+func (o *commandQueue) noteOne(kind problemKind, what string, add func(*PortCounts), text func() string) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	add(&o.counts)
-	x := &o.problems[kind]
+	x := o.notice(kind, what)
 	if x.n++; x.n > 1 {
 		return
 	}
@@ -150,6 +170,25 @@ func (o *commandQueue) note(kind int, add func(*PortCounts), text func() string)
 	case o.poke <- struct{}{}:
 	default:
 	}
+}
+
+// notice is the notice of a problem: a new one, or the one that it has already.
+func (o *commandQueue) notice(kind problemKind, what string) *pendingNotice {
+	named := 0
+	for _, x := range o.problems {
+		if x.kind == kind && x.what == what {
+			return x
+		}
+		if x.what != "" {
+			named++
+		}
+	}
+	if what != "" && named >= maxNotices {
+		return o.notice(others, "")
+	}
+	x := &pendingNotice{kind: kind, what: what}
+	o.problems = append(o.problems, x)
+	return x
 }
 
 // work carries out the commands.
@@ -180,9 +219,7 @@ func (o *commandQueue) work() {
 
 func (o *commandQueue) carryOut(x pendingCommand) {
 	if _, err := o.do(x.command, x.from); err != nil {
-		o.note(failed, func(c *PortCounts) { c.Failed++ }, func() string {
-			return fmt.Sprintf("%s: %s: %v", x.from, x.command, err)
-		})
+		o.refuse(x.from, fmt.Sprintf("%s: %v", x.command, err), func(c *PortCounts) { c.Failed++ })
 		return
 	}
 	o.count(func(c *PortCounts) { c.Done++ })
@@ -199,33 +236,47 @@ func (o *commandQueue) speak() {
 		case <-o.poke:
 		case <-timer.C:
 		}
-		now, wait := time.Now(), time.Hour
-		for kind := range o.problems {
-			text, due := o.due(kind, now)
-			if text != "" {
-				o.report(text)
+		for {
+			text, named, wait := o.due(time.Now())
+			if text == "" {
+				timer.Reset(wait)
+				break
 			}
-			wait = min(wait, due)
+			o.report(text, named)
 		}
-		timer.Reset(wait)
 	}
 }
 
-// due is what to report now about a kind of problem, empty for nothing, and the wait until the next report.
-func (o *commandQueue) due(kind int, now time.Time) (text string, wait time.Duration) {
+// due is a notice to report now, empty for none, and the wait until the next one.
+func (o *commandQueue) due(now time.Time) (text string, named bool, wait time.Duration) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	x := &o.problems[kind]
-	wait = x.reported.Add(reportEvery).Sub(now)
+	wait = time.Hour
+	o.problems = slices.DeleteFunc(o.problems, func(x *pendingNotice) bool {
+		return x.n == 0 && now.Sub(x.reported) >= reportEvery
+	})
+	for _, x := range o.problems {
+		switch left := x.reported.Add(reportEvery).Sub(now); {
+		case x.n == 0:
+		case left > 0:
+			wait = min(wait, left)
+		default:
+			text = x.words()
+			x.n, x.reported = 0, now
+			return text, x.kind != stranger && x.kind != broken, 0
+		}
+	}
+	return "", false, wait
+}
+
+func (x *pendingNotice) words() string {
 	switch {
-	case x.n == 0:
-		return "", time.Hour
-	case wait > 0:
-		return "", wait
+	case x.kind == others:
+		return fmt.Sprintf("%d more commands were refused, such as %s", x.n, x.text)
+	case x.n == 1:
+		return x.text
+	case x.kind == refused:
+		return fmt.Sprintf("%s (%d times)", x.text, x.n)
 	}
-	if text = x.text; x.n > 1 {
-		text = fmt.Sprintf("%s (and %d more like this)", text, x.n-1)
-	}
-	*x = pendingProblem{reported: now}
-	return text, time.Hour
+	return fmt.Sprintf("%s (and %d more like this)", x.text, x.n-1)
 }

@@ -29,9 +29,9 @@ type Port struct {
 }
 
 // Listen opens a port as wire.ListenTo does, and takes commands from the named addresses, at least one. do carries out a
-// command. report gets each kind of problem in words, every 5 s at most. Each is called from its own goroutine, one
-// call at a time, and must not call Close.
-func Listen(at string, named []netip.Addr, do Do, report func(text string)) (*Port, error) {
+// command. report gets each problem, the same one every 5 s at most: a refused command names itself. Each is called from
+// its own goroutine, one call at a time, and must not call Close.
+func Listen(at string, named []netip.Addr, do Do, report Report) (*Port, error) {
 	p := &Port{named: map[netip.Addr]*rateWindow{}}
 	for _, a := range named {
 		if !a.IsValid() || a.IsUnspecified() || a.IsMulticast() {
@@ -73,7 +73,7 @@ func (p *Port) hear() {
 		case errors.Is(err, wire.ErrUnnamed):
 			p.note(stranger, func(c *PortCounts) { c.Strangers++ }, func() string { return err.Error() + " (--from)" })
 		case err != nil:
-			p.note(malformed, func(c *PortCounts) { c.Malformed++ }, func() string { return err.Error() })
+			p.note(broken, func(c *PortCounts) { c.Malformed++ }, func() string { return err.Error() })
 		default:
 			p.packet(time.Now(), packet, from.Addr(), from.String)
 		}
@@ -111,7 +111,7 @@ func (p *Port) packet(now time.Time, packet []byte, addr netip.Addr, from func()
 		c, act, err := Message(m)
 		switch {
 		case err != nil:
-			p.note(refused, func(c *PortCounts) { c.Refused++ }, func() string { return from() + ": " + err.Error() })
+			p.refuse(from(), err.Error(), func(c *PortCounts) { c.Refused++ })
 		case !act:
 			p.count(func(c *PortCounts) { c.Released++ })
 		case c.Verb != run.Hush && !w.admit(now), !p.give(pendingCommand{c, from()}):

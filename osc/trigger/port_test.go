@@ -2,6 +2,7 @@ package trigger
 
 import (
 	"errors"
+	"fmt"
 	"net"
 	"net/netip"
 	"os"
@@ -59,7 +60,7 @@ func (b *box) do(c run.Command, from string) (string, error) {
 	return "done", nil
 }
 
-func (b *box) report(text string) {
+func (b *box) report(text string, _ bool) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	b.spoken, b.at = append(b.spoken, text), append(b.at, time.Now())
@@ -72,7 +73,7 @@ func (b *box) has() (orders, spoken []string) {
 }
 
 func port(t *testing.T, at string, named netip.Addr, do func(run.Command, string) (string, error),
-	report func(string)) *Port {
+	report Report) *Port {
 	t.Helper()
 	r, err := Listen(at, []netip.Addr{named}, do, report)
 	if err != nil {
@@ -135,11 +136,11 @@ func TestPort(t *testing.T) {
 			if got := strings.Join(orders, ", "); got != "go, jump set 2, back, hush, unhush" {
 				t.Errorf("carried out: %s", got)
 			}
-			within(t, 5*time.Second, "one of each kind is reported", func() bool {
+			within(t, 5*time.Second, "each is reported, and the packets that are no commands together", func() bool {
 				_, spoken := b.has()
 				text := strings.Join(spoken, "\n")
-				return len(spoken) == 3 && strings.Contains(text, "back: this is the beginning") &&
-					strings.Contains(text, `"/backfield/quit" is not a command`) && strings.Contains(text, "127.0.0.1")
+				return len(spoken) == 4 && strings.Contains(text, "back: this is the beginning") &&
+					strings.Contains(text, "/backfield/quit takes the text") && strings.Contains(text, "127.0.0.1")
 			})
 			if err := r.Close(); err != nil {
 				t.Error(err)
@@ -275,5 +276,54 @@ func TestOscsend(t *testing.T) {
 		"go, go, jump 12, jump 12A, hush, swap Horn to 21, nudge Horn +1.1, nudge Horn -2.5"; got != want ||
 		len(spoken) > 0 {
 		t.Errorf("carried out: %s\nwanted: %s\nreported: %q", got, want, spoken)
+	}
+}
+
+// Each command that is refused names itself, and the same one again only counts. Escape sequences in a name leave a notice
+// like any other, over every transport.
+func TestRefusedCommandsNameThemselves(t *testing.T) {
+	for _, scheme := range []string{"udp", "tcp", "slip"} {
+		t.Run(scheme, func(t *testing.T) {
+			leakless(t)
+			var b box
+			r := port(t, scheme+"://127.0.0.1:0", home, b.do, b.report)
+			l := link(t, r)
+			for _, x := range []osc.Message{
+				m("/backfield/hold", osc.String("\x1b[2J\x1b]0;x\a")), m("/backfield/jump", osc.Float32(12.5)),
+				m("/backfield/jump", osc.Float32(12.5)), m("/backfield/jump", osc.Float32(12.25)), m("/backfield/back"),
+				m("/backfield/swap", osc.String("Horn"), osc.String("x\x1b[5m")),
+			} {
+				l.Write(wire.Encode(x))
+			}
+			want := []string{"/backfield/hold: ", `came with "12.5"`, `came with "12.25"`,
+				`came with "Horn", "x\x1b[5m"`, "back: this is the beginning"}
+			within(t, 5*time.Second, "each is reported", func() bool {
+				_, spoken := b.has()
+				return !slices.ContainsFunc(want, func(w string) bool { return !strings.Contains(strings.Join(spoken, "\n"), w) })
+			})
+			c := r.Counts()
+			if _, spoken := b.has(); len(spoken) > len(want)+1 || c.Refused != 5 || c.Failed != 1 {
+				t.Errorf("%+v, reported:\n%s", c, strings.Join(spoken, "\n"))
+			}
+		})
+	}
+}
+
+// However many different commands a machine gets wrong, few of them are named, and all are counted.
+func TestNoticesAreLimited(t *testing.T) {
+	leakless(t)
+	var b box
+	r := port(t, "udp://127.0.0.1:0", home, b.do, b.report)
+	l := link(t, r)
+	for n := range 3 * maxNotices {
+		l.Write(wire.Encode(m("/backfield/hold", osc.String(fmt.Sprintf("\x1b[%dm", n)))))
+	}
+	within(t, 5*time.Second, "they are counted", func() bool { return r.Counts().Refused == 3*maxNotices })
+	within(t, 2*reportEvery, "the rest is reported", func() bool {
+		_, spoken := b.has()
+		return strings.Contains(strings.Join(spoken, "\n"), "more commands were refused, such as ")
+	})
+	if _, spoken := b.has(); len(spoken) > maxNotices+2 {
+		t.Errorf("%d notices", len(spoken))
 	}
 }

@@ -169,14 +169,17 @@ func describe(path string, entries []journal.Entry) Candidate {
 	return c
 }
 
-// Live returns the journal of a show that another run is writing now, "" for none. It reads no other journal: a new run
-// must not wait for those of a whole season.
-func Live(score, title string) string {
+// Live lists the journals of a show that other runs are writing now. It reads no others: a new run must not wait for
+// those of a whole season.
+func Live(score, title string) (paths []string) {
 	list, err := candidates(score, title, inUse)
-	if err != nil || len(list) == 0 {
-		return ""
+	if err != nil {
+		return nil
 	}
-	return list[0].Path
+	for _, c := range list {
+		paths = append(paths, c.Path)
+	}
+	return paths
 }
 
 // Age is how long ago an entry of a journal was, in words: "5 min ago".

@@ -8,16 +8,14 @@ import (
 	"time"
 
 	"backfield/cmd/backfield/journalfile"
-	"backfield/layout/source"
 	"backfield/osc/journal"
 	"backfield/osc/run"
 )
 
 // begin starts a new run with a new journal.
 func (r *LiveRun) begin(now time.Time) error {
-	if other := journalfile.Live(r.o.Score, r.show.Show.Title); other != "" && r.o.Pair.FirstAt == "" {
-		r.notices.Say(fmt.Sprintf("ANOTHER RUN OF THIS SHOW IS GOING ON%s. Two runs on one mixer fight: "+
-			"end one of them", writerOf(other)))
+	if err := r.alone(""); err != nil {
+		return err
 	}
 	path := r.o.Journal
 	if path == "" {
@@ -56,31 +54,19 @@ func (r *LiveRun) resume(now time.Time) error {
 	}
 	file, err := journalfile.Continue(path, r.journalOptions())
 	if errors.Is(err, journalfile.ErrInUse) {
-		return r.inUse(path)
+		return wrongJournal("--resume %s: another run is writing it, and two runs at one mixer fight.\n%s\n"+
+			"If you know that it sends nothing, add --in-use", path, writerOf(path))
 	} else if err != nil {
 		return err
 	}
-	if err := r.resumeFrom(file, now); err != nil {
+	if err = r.alone(path); err == nil {
+		err = r.resumeFrom(file, now)
+	}
+	if err != nil {
 		file.Close()
 		return err
 	}
 	return nil
-}
-
-// inUse is the error of a journal that another run is writing. It names that run, as far as its journal does.
-func (r *LiveRun) inUse(path string) error {
-	return wrongJournal("--resume %s: another run%s is writing it, and two runs on one mixer fight; "+
-		"end that run first, or add --in-use if you know that it sends nothing", path, writerOf(path))
-}
-
-// writerOf names the process that began a journal last: " (process 4711 on field-laptop)", "" if it is not known.
-func writerOf(path string) string {
-	if entries, _, err := journalfile.Read(path); err == nil {
-		if start, ok := journal.LastStart(entries); ok && start.PID > 0 {
-			return fmt.Sprintf(" (process %d on %s)", start.PID, start.Host)
-		}
-	}
-	return ""
 }
 
 // resumeFrom continues the run of a journal file. Nothing is written to it unless the run begins.
@@ -98,11 +84,15 @@ func (r *LiveRun) resumeFrom(file *journalfile.JournalWriter, now time.Time) err
 		return wrongJournal("--resume %s: the journal is from %q, but this show is %q; "+
 			"name the journal's show, or start a new run without --resume", path, other, r.show.Show.Title)
 	}
-	state, _ := journal.Last(entries)
 	// Try this before anything is written to the journal.
-	if _, err := run.Resume(r.plan(), run.Options{To: r.o.To}, state, now); err != nil {
+	state, _ := stateAt(entries, now)
+	trial, err := run.Resume(r.plan(), run.Options{To: r.o.To}, state, now)
+	if err != nil {
 		return wrongJournal("--resume %s: %w; run the show that the journal is from, or start a new run without "+
 			"--resume", path, err)
+	}
+	if now, err = r.confirm(path, entries, trial.View(now), now); err != nil {
+		return err
 	}
 	for _, s := range skipped {
 		r.notices.Say(fmt.Sprintf("%s: %v", path, s))
@@ -115,10 +105,17 @@ func (r *LiveRun) resumeFrom(file *journalfile.JournalWriter, now time.Time) err
 	}
 	r.journal = file
 	r.writeStart(now, "resumed; ")
-	if r.engine, err = run.Resume(r.plan(), r.options(), state, now); err == nil {
-		r.notices.Say(resumedWords(r.engine.View(now), journalfile.Age(entries[len(entries)-1], now)))
+	state, stands := stateAt(entries, now)
+	if r.engine, err = run.Resume(r.plan(), r.options(), state, now); err != nil {
+		return err
 	}
-	return err
+	age := journalfile.Age(entries[len(entries)-1], now)
+	v := r.engine.View(now)
+	r.notices.Say(resumedWords(v, age))
+	if stands {
+		r.engine.ReportProblem(standingWords(v, age), now)
+	}
+	return nil
 }
 
 // resumedWords says where a resumed run stands and what is open, since mics may open before anyone has looked.
@@ -130,8 +127,7 @@ func resumedWords(v run.View, age string) string {
 	if v.Name != "" {
 		at += fmt.Sprintf(" %q", v.Name)
 	}
-	return fmt.Sprintf("RESUMED %s; the journal's last entry was %s. Open now: %s", at, age,
-		source.Count(float64(len(v.Open)), "mic"))
+	return fmt.Sprintf("RESUMED %s; the journal's last entry was %s. %s", at, age, opensWords(v))
 }
 
 func (r *LiveRun) writeStart(now time.Time, how string) {
@@ -139,6 +135,6 @@ func (r *LiveRun) writeStart(now time.Time, how string) {
 	_, zoneS := now.Local().Zone()
 	r.journal.Write(journal.Entry{
 		At: now, Kind: "start", Format: journal.Format, Run: r.id, PID: os.Getpid(), Host: host, ZoneS: zoneS,
-		Title: r.show.Show.Title, Text: how + strings.Join(r.o.To, ", "),
+		Title: r.show.Show.Title, Show: r.showMark(), Rehearsal: r.o.Rehearsal, Text: how + strings.Join(r.o.To, ", "),
 	})
 }

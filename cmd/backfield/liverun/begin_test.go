@@ -30,7 +30,7 @@ func TestNoFalseCalm07ResumeInUse(t *testing.T) {
 	o.Journal, o.Resume = "", path
 	_, err = Start(t.Context(), s, o)
 	if unfit := (*WrongJournal)(nil); !errors.As(err, &unfit) ||
-		!strings.Contains(err.Error(), fmt.Sprintf("another run (process %d on ", os.Getpid())) {
+		!strings.Contains(err.Error(), fmt.Sprintf("It is process %d on ", os.Getpid())) {
 		t.Fatalf("a journal in use: %v", err)
 	}
 	o.InUse = true
@@ -62,7 +62,7 @@ func TestNoFalseCalm07ResumeDamaged(t *testing.T) {
 		t.Fatal(err)
 	}
 	var talk bytes.Buffer
-	o = StartOptions{Score: "show.toml", To: []string{at}, Resume: path, Plain: true, Notices: term.NewNotices(&talk)}
+	o = StartOptions{Score: "show.toml", To: []string{at}, Resume: path, Confirm: yes, Plain: true, Notices: term.NewNotices(&talk)}
 	r, err := Start(t.Context(), s, o)
 	if err != nil {
 		t.Fatal(err)

@@ -54,7 +54,7 @@ func (r *LiveRun) whereToReach() string {
 		text = "Reach it " + strings.Join(r.reach, ", or ") + ". "
 	}
 	return text + fmt.Sprintf("To have a screen again, end it with \"kill %d\", then type: "+
-		"backfield run SHOW --resume=%s", os.Getpid(), r.JournalPath())
+		"backfield run SHOW --resume=%s --yes", os.Getpid(), r.JournalPath())
 }
 
 // Finish sends the end values of all fades, so that no level stays partway, and reports each mixer that may not have

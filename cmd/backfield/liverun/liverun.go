@@ -33,9 +33,14 @@ type StartOptions struct {
 	Copy    string   // a folder for a second copy of the journal; empty for none
 	Resume  string   // the path of the journal to resume, or Newest; empty for a new run
 	InUse   bool     // resume also a journal that another run is writing
-	Pair    PairStart
-	Plain   bool // there is no screen: events go to Notices
-	Notices *term.Notices
+	Beside  bool     // start also beside another run of this show
+	// Confirm asks the operator a question about the journal to resume; an error is an answer that cannot be had.
+	Confirm   func(question string) (yes bool, err error)
+	Rehearsal bool // the mixer is a simulated one that nothing else reaches
+	Pair      PairStart
+	Plain     bool // there is no screen: events go to Notices
+	Notices   *term.Notices
+	Quit      func(by string) // ends the run for a command of another machine
 }
 
 // LiveRun is a run in progress.
@@ -54,7 +59,7 @@ type LiveRun struct {
 	stop    context.CancelFunc
 	ended   chan struct{} // closed when the driver has ended
 	closers []func()
-	reach   []string // where commands come in, other than at the terminal
+	reach   []string // where commands come in
 	quit    atomic.Bool
 }
 
@@ -130,19 +135,41 @@ func (r *LiveRun) JournalPath() string { return r.journal.Path() }
 func (r *LiveRun) Listen(at string, from []netip.Addr) (string, error) {
 	l, err := trigger.Listen(at, from, func(c run.Command, from string) (string, error) {
 		c.From = from
-		return r.Driver.Do(c)
-	}, func(text string) {
-		r.journal.Write(journal.Entry{At: time.Now(), Kind: "problem", Text: text})
-		if r.o.Plain {
-			r.notices.Say(text)
+		said, err := r.Do(c)
+		if err == nil && c.Verb == run.Quit {
+			r.o.Quit("/backfield/quit from " + from)
 		}
-	})
+		return said, err
+	}, r.reportTrigger)
 	if err != nil {
 		return "", fmt.Errorf("--listen: %w", err)
 	}
 	r.closers = append(r.closers, func() { l.Close() })
-	r.reach = append(r.reach, fmt.Sprintf("by OSC at %v", l.Addr()))
+	r.reached(fmt.Sprintf("by OSC at %v", l.Addr()))
 	return fmt.Sprint(l.Addr()), nil
+}
+
+// reportTrigger shows the operator a problem with commands from another machine. One with a machine that may not send
+// any is for the journal: whoever can reach the port must not hide what matters.
+func (r *LiveRun) reportTrigger(text string, named bool) {
+	if v, ok := r.Driver.View(); named && ok && (v.Pair == nil || v.Pair.Sends) {
+		r.Driver.ReportProblem(text) // and into the journal
+		return
+	}
+	r.journal.Write(journal.Entry{At: time.Now(), Kind: "problem", Text: text})
+	if r.o.Plain {
+		r.notices.Say(text)
+	}
+	if named {
+		r.Driver.ReportProblem(text) // a laptop that stands by only shows it
+	}
+}
+
+// reached notes where commands come in, for whoever finds the run without its terminal.
+func (r *LiveRun) reached(where string) {
+	r.reach = append(r.reach, where)
+	text := "the run can be reached " + where
+	r.journal.Write(journal.Entry{At: time.Now(), Kind: "page", Text: text, Reach: r.reach})
 }
 
 func (r *LiveRun) halt() {

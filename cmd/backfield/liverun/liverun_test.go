@@ -32,6 +32,9 @@ func example(t *testing.T, name string) (s *show.Loaded, holds func() virtual.De
 	return s, holds, at
 }
 
+// yes answers a question about a journal.
+func yes(string) (bool, error) { return true, nil }
+
 // play runs commands that are typed and returns what was answered, what was reported, and what is left to know.
 func play(t *testing.T, s *show.Loaded, o StartOptions, typed string) (said, errs string, left []string) {
 	t.Helper()
@@ -79,7 +82,7 @@ func TestRun(t *testing.T) {
 	if _, err := Start(t.Context(), s, o); err == nil || !strings.Contains(err.Error(), "it exists already") {
 		t.Errorf("a journal that is there: %v", err)
 	}
-	o.Journal, o.Resume = "", journal
+	o.Journal, o.Resume, o.Confirm = "", journal, yes
 	said, _, left = play(t, s, o, "status\nquit\n")
 	if !strings.Contains(said, "cue 1 \"") || len(left) != 1 {
 		t.Errorf("resumed, it answers %q, and at the end %q", said, left)

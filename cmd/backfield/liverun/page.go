@@ -62,7 +62,7 @@ func (r *LiveRun) Page(o PageOptions) (*RunPage, error) {
 		return nil, fmt.Errorf("--page: %w", err)
 	}
 	p.Server = server
-	r.reach = append(r.reach, fmt.Sprintf("on its page at http://%v, from a device that was let in", server.Addr()))
+	r.reached(fmt.Sprintf("on its page at http://%v, from a device that was let in", server.Addr()))
 	r.closers = append(r.closers, func() { server.Close() })
 	return p, nil
 }

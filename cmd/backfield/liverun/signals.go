@@ -27,7 +27,8 @@ type Signals struct {
 	in        *os.File   // the terminal that commands are typed at; nil if they come from elsewhere
 	terminals []*os.File // the run's streams that were terminals at the start
 	hungUp    atomic.Bool
-	by        atomic.Pointer[os.Signal]
+	by        atomic.Pointer[string]
+	end       context.CancelFunc
 }
 
 // Watch takes over the signals of the program until stop is called. in is where commands come from, and out is where
@@ -42,23 +43,23 @@ func Watch(ctx context.Context, in io.Reader, out ...io.Writer) (s *Signals, sto
 			s.terminals = append(s.terminals, f)
 		}
 	}
-	var end, blank context.CancelFunc
-	s.End, end = context.WithCancel(ctx)
+	var blank context.CancelFunc
+	s.End, s.end = context.WithCancel(ctx)
 	s.Screen, blank = context.WithCancel(s.End)
 	signal.Ignore(syscall.SIGPIPE)
 	signals := make(chan os.Signal, 8)
 	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	done := make(chan struct{})
-	go s.watch(signals, done, end, blank)
+	go s.watch(signals, done, blank)
 	return s, func() {
 		signal.Stop(signals)
 		signal.Reset(syscall.SIGPIPE)
 		close(done)
-		end()
+		s.end()
 	}
 }
 
-func (s *Signals) watch(signals <-chan os.Signal, done <-chan struct{}, end, blank context.CancelFunc) {
+func (s *Signals) watch(signals <-chan os.Signal, done <-chan struct{}, blank context.CancelFunc) {
 	look := time.NewTicker(50 * time.Millisecond)
 	look.Stop()
 	var until time.Time
@@ -66,8 +67,7 @@ func (s *Signals) watch(signals <-chan os.Signal, done <-chan struct{}, end, bla
 		select {
 		case sig := <-signals:
 			if sig != syscall.SIGHUP {
-				s.by.CompareAndSwap(nil, &sig)
-				end()
+				s.Quit(map[bool]string{true: "SIGINT", false: "SIGTERM"}[sig == os.Interrupt])
 				continue
 			}
 			s.hungUp.Store(true)
@@ -95,14 +95,16 @@ func (s *Signals) TerminalGone() bool {
 	return !slices.ContainsFunc(s.terminals, func(f *os.File) bool { return term.IsTerminal(f) })
 }
 
-// By names the signal that ends the run; "" for none.
+// Quit ends the run as a signal does. by names what ended it: a signal, or a command of another machine.
+func (s *Signals) Quit(by string) {
+	s.by.CompareAndSwap(nil, &by)
+	s.end()
+}
+
+// By names what has ended the run; "" for the operator.
 func (s *Signals) By() string {
-	switch sig := s.by.Load(); {
-	case sig == nil:
-		return ""
-	case *sig == os.Interrupt:
-		return "SIGINT"
-	default:
-		return "SIGTERM"
+	if by := s.by.Load(); by != nil {
+		return *by
 	}
+	return ""
 }

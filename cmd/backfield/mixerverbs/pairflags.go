@@ -1,6 +1,7 @@
 package mixerverbs
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"time"
@@ -53,8 +54,8 @@ func (f *runFlags) checkPair(s *show.Loaded) error {
 	return nil
 }
 
-// pair is what those flags mean. It asks for a key that was not given.
-func (f *runFlags) pair(c *cobra.Command) (liverun.PairStart, error) {
+// pair is what those flags mean. It asks for a key that was not given, until the context ends.
+func (f *runFlags) pair(ctx context.Context, c *cobra.Command) (liverun.PairStart, error) {
 	p := liverun.PairStart{ListenAt: f.standbyAt, FirstAt: f.standby, Automatic: f.takeover}
 	if f.standby == "" {
 		return p, nil
@@ -64,13 +65,17 @@ func (f *runFlags) pair(c *cobra.Command) (liverun.PairStart, error) {
 	}
 	if f.key == "" {
 		asker := term.NewAsker(c.InOrStdin(), c.ErrOrStderr(), false)
-		err := asker.Put("key that laptop 1 shows", &f.key, func(typed string) error {
-			_, err := standby.ReadKey(typed)
-			return err
+		typed := "" // not f.key, which whoever still reads the terminal must not write
+		err := ask(ctx, func() error {
+			return asker.Put("key that laptop 1 shows", &typed, func(typed string) error {
+				_, err := standby.ReadKey(typed)
+				return err
+			})
 		})
 		if err != nil {
 			return p, verb.Usage("%w", fmt.Errorf("no key was typed: %w", err))
 		}
+		f.key = typed
 	}
 	key, err := standby.ReadKey(f.key)
 	if err != nil {

@@ -66,6 +66,10 @@ Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not 
 	fl.Lookup("resume").NoOptDefVal = liverun.Newest
 	fl.BoolVar(&f.inUse, "in-use", false, "resume also a journal that another run is writing, if you know that it "+
 		"sends nothing")
+	fl.BoolVar(&f.beside, "beside", false, "start also beside another run of this show, if you know that it "+
+		"sends nothing")
+	fl.BoolVarP(&f.yes, "yes", "y", false, "resume also a journal that is old, ended, a rehearsal's or of a show that "+
+		"has changed since, without asking")
 	f.addPair(c)
 	return c
 }
@@ -88,7 +92,7 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	if err != nil {
 		return err
 	}
-	pair, err := f.pair(c)
+	pair, err := f.pair(signals.End, c)
 	if err != nil {
 		return err
 	}
@@ -96,8 +100,9 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	defer notices.Close()
 	r, err := liverun.Start(signals.End, s, liverun.StartOptions{
 		Score: score, To: to, ByClock: f.byClock, Recall: f.recall,
-		Journal: f.journal, Copy: f.journalCopy, Resume: f.resume, InUse: f.inUse,
-		Pair: pair, Plain: f.plain(c), Notices: notices,
+		Journal: f.journal, Copy: f.journalCopy, Resume: f.resume, InUse: f.inUse, Beside: f.beside,
+		Confirm:   func(question string) (bool, error) { return f.confirm(signals.End, c, question) },
+		Rehearsal: f.rehearse, Pair: pair, Plain: f.plain(c), Notices: notices, Quit: signals.Quit,
 	})
 	if err != nil {
 		return startError(err)

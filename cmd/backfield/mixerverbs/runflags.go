@@ -33,7 +33,9 @@ type runFlags struct {
 	journal     string
 	journalCopy string
 	inUse       bool
+	beside      bool
 	resume      string
+	yes         bool
 
 	page         string
 	pageReadOnly bool
@@ -69,6 +71,8 @@ func (f *runFlags) check(s *show.Loaded, score string) ([]netip.Addr, error) {
 		return nil, verb.Usage("--resume continues the journal that it reads; leave --journal out")
 	case f.inUse && f.resume == "":
 		return nil, verb.Usage("--in-use is about the journal to resume; add --resume=FILE")
+	case f.yes && f.resume == "":
+		return nil, verb.Usage("--yes is about the journal to resume; add --resume")
 	case len(s.Show.Cues) == 0:
 		return nil, verb.Wrong("%s has no cue to run", score)
 	case f.recall && s.Mixer.Recall == nil:
@@ -107,18 +111,6 @@ func (f *runFlags) named() (list []netip.Addr, err error) {
 			"add --from ADDRESS-OF-THE-FOOTSWITCH")
 	}
 	return addresses("--from", f.from)
-}
-
-// addresses reads the IP addresses after a flag.
-func addresses(flag string, texts []string) (list []netip.Addr, err error) {
-	for _, text := range texts {
-		a, err := netip.ParseAddr(text)
-		if err != nil {
-			return nil, verb.Usage("%s %q is not an IP address; write it like 192.0.2.7", flag, text)
-		}
-		list = append(list, a.Unmap())
-	}
-	return list, nil
 }
 
 // mixers lists where to send. A rehearsal has a simulated mixer, which ends with the context.
