@@ -274,6 +274,9 @@ func Note(r run.ChannelRow) string {
 		if !r.ShowOpen {
 			return "not closed yet"
 		}
+		if r.LevelKnown && math.Abs(float64(r.LevelDB-r.ShowDB)) <= LevelToleranceDB {
+			return "not confirmed"
+		}
 		return "not confirmed (" + show + ")"
 	case feed.ChannelSent:
 		return "sent, not confirmed"

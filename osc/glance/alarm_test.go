@@ -107,6 +107,7 @@ func TestChannelWords(t *testing.T) {
 		"-1.5|feature":                    {Sign: feed.ChannelOK, LevelKnown: true, LevelDB: -1.5, MuteKnown: true},
 		"-1.5~|feature":                   {Sign: feed.ChannelOK, LevelKnown: true, LevelDB: -1.5, Fading: true},
 		"-9.0?|not confirmed (show -1.5)": {Sign: feed.ChannelWaiting, LevelKnown: true, LevelDB: -9, ShowDB: -1.5, ShowOpen: true},
+		"-1.5?|not confirmed":             {Sign: feed.ChannelWaiting, LevelKnown: true, LevelDB: -1.5, ShowDB: -1.5, ShowOpen: true},
 		"off?|not confirmed (show +0.0)":  {Sign: feed.ChannelWaiting, LevelKnown: true, LevelDB: cue.Silent, ShowOpen: true},
 		"mute?|not confirmed (show +0.0)": {Sign: feed.ChannelWaiting, MuteKnown: true, Muted: true, ShowOpen: true},
 		"-9.0?|not closed yet":            {Sign: feed.ChannelWaiting, LevelKnown: true, LevelDB: -9},

@@ -16,6 +16,7 @@ import (
 const (
 	cellMargin   = 9  // of a channel's cell, besides number and name: role, level with its mark, what comes next
 	shortestName = 5  // cells; a name is not cut further
+	roomyName    = 14 // cells; a longer name is cut rather than that there are fewer columns
 	noteCells    = 30 // of what is said about a channel on a large screen
 )
 
@@ -25,7 +26,7 @@ func (p painter) channels() partRows {
 		return partRows{}
 	}
 	g := p.channelGrid()
-	columns := max(p.width/(g.cell(g.widest)+1), 1)
+	columns := max(p.width/(g.cell(min(g.widest, roomyName))+1), 1)
 	if p.scale > 1 { // a large screen
 		columns = max(p.width/(g.cell(g.widest)+noteCells+1), 1)
 	}
@@ -227,6 +228,8 @@ func (p painter) summary() string {
 	case open == 0:
 		words := glance.ClosedWords(p.v)
 		return strings.ToUpper(words[:1]) + words[1:]
+	case waiting == open && !p.follows() && slices.ContainsFunc(p.v.Mixers, noReply):
+		return "Levels are the last ones heard (?). The mixer gets everything once it replies."
 	case waiting == open:
 		return channels + ": none is confirmed by the mixer (?)"
 	case waiting > 0:
@@ -239,3 +242,5 @@ func (p painter) summary() string {
 	}
 	return channels + ": all at the show's level, confirmed by the mixer"
 }
+
+func noReply(d run.MixerView) bool { return d.NoReply }

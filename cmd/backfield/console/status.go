@@ -4,13 +4,12 @@ import (
 	"fmt"
 	"strings"
 
-	"github.com/charmbracelet/x/ansi"
-
 	"backfield/osc/glance"
 )
 
 // How alarms look. A pattern says what it is where reverse is hard to see.
 const (
+	loudFill    = "█" // as solid as reverse, also where reverse is not seen
 	standbyFill = "░"
 	manualFill  = "▒"
 	overdueFill = "▓"
@@ -60,7 +59,7 @@ const mostAlarmRows = 3
 
 // alarm draws an alarm in at most so many rows.
 func (p painter) alarm(a glance.Alarm, most int) (lines []textLine) {
-	fill, how := " ", loud
+	fill, how := loudFill, loud
 	switch a.Kind {
 	case glance.AlarmStandby:
 		fill, how = standbyFill, bold
@@ -74,13 +73,11 @@ func (p painter) alarm(a glance.Alarm, most int) (lines []textLine) {
 		said += ". " + a.Type
 	}
 	for i, row := range wrapHint(clean(said), max(p.width-alarmIndent-1, 1), most) {
-		if i == 0 {
-			row = strings.Repeat(fill, alarmIndent-1) + " " + row + " "
-			row += strings.Repeat(fill, max(p.width-ansi.StringWidth(row), 0))
-		} else {
-			row = strings.Repeat(" ", alarmIndent) + row
+		if i > 0 && how != loud {
+			fill = " "
 		}
-		lines = append(lines, styled(row, how).cut(p.width).fill(p.width, how))
+		l := textLine{{strings.Repeat(fill, alarmIndent-1), bold}, {" " + row + " ", how}}
+		lines = append(lines, append(l, styledText{strings.Repeat(fill, max(p.width-l.width(), 0)), bold}).cut(p.width))
 	}
 	return lines
 }
