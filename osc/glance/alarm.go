@@ -215,6 +215,9 @@ func Problem(v run.View) string {
 	if len(v.Mixers) != 1 || v.Mixers[0].To == "" {
 		return v.Problem
 	}
+	if v.Mixers[0].NoReply && strings.HasPrefix(v.Problem, "NO REPLY") { // the first alarm says so
+		return ""
+	}
 	text := strings.ReplaceAll(v.Problem, v.Mixers[0].To, "the mixer")
 	if rest, ok := strings.CutPrefix(text, "the mixer"); ok {
 		text = "The mixer" + rest

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"backfield/osc/feed"
+	"backfield/osc/journal"
 )
 
 // Manual is what someone moved at a mixer. The feeds know which; here is what the show and the operator do about it.
@@ -36,13 +37,15 @@ func (e *Engine) openAndClose() (closes []int) {
 	return closes
 }
 
-// reportKeptOpen reports channels that the show has just closed and a mixer keeps open.
+// reportKeptOpen notes in the journal the channels that the show has just closed and a mixer keeps open. On screens their
+// rows say so.
 func (e *Engine) reportKeptOpen(closes []int, now time.Time) {
 	for _, channel := range closes {
 		for _, f := range e.feeds {
 			if f.KeptOpen(channel) {
 				text := "%s is STILL OPEN at %s: its mute was moved there; release closes it, ack keeps it"
-				e.ReportProblem(fmt.Sprintf(text, e.who(channel), f.To()), now)
+				text = fmt.Sprintf(text, e.who(channel), f.To())
+				e.record(journal.Entry{At: now, Kind: "problem", Text: text})
 			}
 		}
 	}

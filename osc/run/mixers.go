@@ -49,7 +49,8 @@ func (e *Engine) reports(to string) feed.Reports {
 				end = "until you release it"
 			}
 			text := fmt.Sprintf("%s was moved at %s: MANUAL %s: %s", e.who(channel), to, end, what)
-			e.report(journal.Entry{At: now, Kind: "problem", State: &state, Text: text})
+			// The channel's row says so for as long as it is so: the last problem keeps its place.
+			e.record(journal.Entry{At: now, Kind: "problem", State: &state, Text: text})
 		},
 		Restart: e.reportChange, // nothing is manual any more
 		Outside: e.reportChange, // unhush is to undo something else

@@ -139,7 +139,7 @@ function drawLamp() {
   const state = down.some(d => !d.up) ? "NO LINK" : down.some(d => d.no_reply) ? "NO REPLY" : "CHECK";
   if (!mixers.length) return text($("lamp"), "mixers not heard");
   text($("lamp"), down.length ? (mixers.length > 1 ? `${down.length} of ${mixers.length} mixers: ${state}` : `mixer: ${state}`)
-    : mixers.length === 1 ? "mixer: " + mixerWords(mixers[0]) : busy ? "mixers: sending" : `${mixers.length} mixers up`);
+    : mixers.length === 1 ? `mixer: ${mixerWords(mixers[0])}${mixers[0].reply_ago_s >= 0 ? `, last reply ${mixers[0].reply_ago_s.toFixed(0)} s ago` : ""}` : busy ? "mixers: sending" : `${mixers.length} mixers up`);
 }
 
 // countWords is how many counts are left, as a drum major counts: 1 is the last. Overdue counts have a + before them.
@@ -256,7 +256,7 @@ function drawStatus(v) {
   if (picture.problem) add(`problem ${ago(v.problem_ago_s)}`, picture.problem, v.problem_ago_s < 10);
   const mixers = list(v.mixers);
   for (const [head, what] of [["held", v.holds], ["swapped", v.swaps], ["nudged", v.nudges]]) if (list(what).length) add(head, what.join(", "));
-  for (const d of mixers) if (mixers.length > 1 || !mixerAlarm(d)) add(!d.up ? "mixer NO LINK" : d.no_reply ? "mixer NO REPLY" : "mixer up", `${mixers.length > 1 ? d.to.replace(/^.*:\/\//, "") + "  " : ""}${mixerWords(d)}${d.reply_ago_s >= 0 ? `, last reply ${d.reply_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.no_reply);
+  if (mixers.length > 1) for (const d of mixers) add(!d.up ? "mixer NO LINK" : d.no_reply ? "mixer NO REPLY" : "mixer up", `${d.to.replace(/^.*:\/\//, "")}  ${mixerWords(d)}${d.reply_ago_s >= 0 ? `, last reply ${d.reply_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.no_reply);
   if (v.notice && v.notice_ago_s < 60) add(`notice ${ago(v.notice_ago_s)}`, v.notice);
   if (picture.pages > 1) add("pages", `${picture.pages} open`);
   $("status").replaceChildren(...rows);
