@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/mixerverbs"
 	"backfield/cmd/backfield/shellquote"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/starter"
@@ -74,13 +75,14 @@ func completeArguments(c *cobra.Command) {
 			return completeWord("CUE", args, begun)
 		})
 	}
-	for _, flag := range []string{"journal", "resume"} {
+	for flag, extension := range map[string]string{"journal": "jsonl", "resume": "jsonl", "audio": "wav",
+		"sound": "wav"} {
 		if c.Flags().Lookup(flag) != nil {
-			c.RegisterFlagCompletionFunc(flag, byExtension("jsonl"))
+			c.RegisterFlagCompletionFunc(flag, byExtension(extension))
 		}
 	}
 	for flag, words := range map[string][]string{"field": field.Codes(), "stacks": starter.StackCounts,
-		"paper": paperSizes} {
+		"paper": paperSizes, "moves": mixerverbs.Moves} {
 		if c.Flags().Lookup(flag) != nil {
 			c.RegisterFlagCompletionFunc(flag, cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp))
 		}

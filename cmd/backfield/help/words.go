@@ -13,6 +13,7 @@ var byWord = map[string]string{
 	"roles": "score", "after": "score", "automatic": "score", "waypoint": "score", "waypoints": "score",
 	"venue": "rig", "venues": "rig", "rig.toml": "rig", "stack": "rig", "stacks": "rig", "air": "rig", "field": "rig",
 	"roster.csv": "roster", "pack": "roster", "packs": "roster", "player": "roster", "players": "roster",
+	"click": "clicks", "glide": "clicks", "moves": "clicks", "audio": "simulated-mixer", "wav": "simulated-mixer",
 	"mixer.toml": "mixer", "fader": "mixer", "faders": "mixer", "scale": "mixer", "keepalive": "mixer",
 	"delay": "numbers", "delays": "numbers", "pan": "numbers", "pans": "numbers", "level": "numbers",
 	"levels": "numbers",

@@ -5,9 +5,11 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/audio"
 	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/simulated"
@@ -22,12 +24,17 @@ import (
 func Mixer() *cobra.Command {
 	var o simulated.MixerOptions
 	var at string
+	var sound audioFlags
 	c := &cobra.Command{
-		Use:   "mixer MIXER.toml",
+		Use:   "mixer [MIXER.toml]",
 		Short: "simulate the mixer that a mixer.toml describes, to try a show without one",
 		Long: `Listens where mixer.toml puts the mixer, or at --at, and behaves as that file says: it takes values,
 echoes and replies, stores and recalls scenes. The flags make the network and the mixer as bad as real
-ones can be. The same seed makes the same faults. It makes no sound.
+ones can be. The same seed makes the same faults.
+
+With --audio it makes a sound file at its end: what this mixer would do to a sound on every channel, as
+its delay, level, mute and pan changed. Without a MIXER.toml, --audio makes a demonstration of a jump of
+the delay, a glide, a dip and fades, on mixers of each kind, and lists its parts.
 
 It reads commands, one on a line:
 
@@ -37,15 +44,27 @@ It reads commands, one on a line:
     quit                  end, as Ctrl-C does
 
 On a terminal it shows its channels. See backfield help simulated-mixer.
-Exit code 0: ended by quit or Ctrl-C, 1: the mixer file has errors, 3: it cannot listen there.`,
-		Args: verb.Exactly(1, "one MIXER.toml"),
+Exit code 0: ended by quit or Ctrl-C, 1: the mixer file has errors, 3: it cannot listen there, or the
+sound file cannot be read or written.`,
+		Args: sound.args,
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := o.Check(); err != nil {
 				return verb.Usage("%w", err)
 			}
+			own, err := sound.read(c, args)
+			if err != nil {
+				return err
+			}
+			if len(args) == 0 {
+				return verb.Outside(audio.Demonstrate(sound.out, own, c.OutOrStdout()))
+			}
 			d, err := readMixer(c, args[0])
 			if err != nil {
 				return err
+			}
+			recording := sound.record(d, own)
+			if recording != nil {
+				o.Record = recording
 			}
 			listenAt := at
 			if at == "" {
@@ -61,7 +80,13 @@ Exit code 0: ended by quit or Ctrl-C, 1: the mixer file has errors, 3: it cannot
 			defer l.Close()
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
 			defer stop()
-			return verb.Outside(simulated.Serve(ctx, l, d, o, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr()))
+			err = simulated.Serve(ctx, l, d, o, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr())
+			end := time.Now()
+			stop() // Ctrl-C ends a long rendering
+			if recording != nil {
+				err = errors.Join(err, recording.Write(sound.out, end, sound.moves, c.ErrOrStderr()))
+			}
+			return verb.Outside(err)
 		},
 	}
 	f := c.Flags()
@@ -77,6 +102,7 @@ Exit code 0: ended by quit or Ctrl-C, 1: the mixer file has errors, 3: it cannot
 	f.DurationVar(&o.Boot, "boot", 0, "ignore everything for this `TIME` after a reboot")
 	f.BoolVar(&o.WakeOpen, "wake-open", false, "start with every channel open at 0 dB instead of closed")
 	f.BoolVar(&o.Changes, "changes", false, "print every value that it takes on stderr, one on a line")
+	sound.add(f)
 	f.BoolVar(&o.JSON, "json", false, "print the state as JSON on stdout at the end")
 	return c
 }

@@ -28,6 +28,13 @@ type MixerOptions struct {
 	WakeOpen    bool          // it starts with every channel open at 0 dB instead of closed
 	Changes     bool          // print every value that is taken
 	JSON        bool          // print the state at the end
+	Record      Recorder      // nil for none
+}
+
+// Recorder is given all that the mixer holds as it starts and after each reboot, and every value that it takes.
+type Recorder interface {
+	Start(now time.Time, s virtual.DeviceState)
+	Take(now time.Time, m osc.Message)
 }
 
 // Check returns an error that names the flag of an option that is out of range.
@@ -101,6 +108,12 @@ func Serve(ctx context.Context, l *wire.Listener, d *mixer.Mixer, o MixerOptions
 		if w.screen != nil {
 			w.screen.Change()
 		}
+		if o.Record != nil {
+			o.Record.Take(time.Now(), m)
+		}
+	}
+	if o.Record != nil {
+		o.Record.Start(time.Now(), w.virtual.State())
 	}
 	return w.run(ctx, l)
 }
@@ -245,6 +258,9 @@ func (w *serving) send(now time.Time, replies []virtual.Reply) {
 
 func (w *serving) rebootNow(now time.Time) {
 	w.virtual.Reboot(now)
+	if w.o.Record != nil {
+		w.o.Record.Start(now, w.virtual.State())
+	}
 	fmt.Fprintln(w.err, "rebooted")
 	if w.screen != nil {
 		w.screen.Change()

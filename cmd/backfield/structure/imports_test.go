@@ -58,6 +58,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/wire", `^(osc|layout/osctype)$`},
 	{"osc/virtual", `^(cue|osc|osc/(mixer|wire))$`},
 	{"osc/audible", `^layout/sound$`},
+	{"osc/wave", `^$`},
 	{"osc/hold", `^(cue|osc|osc/mixer)$`},
 	{"osc/outside", `^(cue|osc|osc/mixer)$`},
 	{"osc/feed", `^(cue|osc|osc/(mixer|hold|outside))$`},
@@ -80,14 +81,15 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(clock|roster|score|compile|step))?|cmd/backfield/show)$`},
 	{"cmd/backfield/paper", `^(cue|cue/(clock|rules|sheet|step)|cmd/backfield/(chromium|picture|show)|layout/(source|unit))$`},
 	{"cmd/backfield/compiled", `^(cue|cue/compile|layout/(source|unit)|osc/mixer|cmd/backfield/(problemlist|publish|show))$`},
+	{"cmd/backfield/audio", `^(cue|cmd/backfield/publish|layout/(sound|source)|osc|osc/(audible|hold|mixer|virtual|wave))$`},
 	{"cmd/backfield/help", `^(cmd/backfield/paper|cue/(rules|score)|layout/stands)$`}, // whose lists are in pages
 	{"cmd/backfield/importer", `^(layout(/(drill|drill/guess|field|rows|source|table|unit))?|cmd/backfield/publish)$`},
 	{"cmd/backfield/journalfile", `^(layout/source|osc/journal)$`},
 	{"cmd/backfield/liverun", `^(layout/(source|visible)|osc/(journal|live|run|standby(/link)?|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
 	{"cmd/backfield/machines", `^(layout/(source|visible)|osc/(mixer|discover|ping|wire))$`},
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
-	{"cmd/backfield/mixerverbs", `^(cue|cue/(keep|step)|layout/(source|table|visible)|osc/(mixer|discover|journal|ping|standby|store|wire)` +
-		`|cmd/backfield/(compiled|console|explain|journalfile|liverun|machines|problemlist|publish|remote|show|simulated|term|verb))$`},
+	{"cmd/backfield/mixerverbs", `^(cue|cue/(keep|step)|layout/(sound|source|table|visible)|osc/(audible|mixer|discover|journal|ping|standby|store|wire)` +
+		`|cmd/backfield/(audio|compiled|console|explain|journalfile|liverun|machines|problemlist|publish|remote|show|simulated|term|verb))$`},
 	{"cmd/backfield/nights", `^(cue|layout/(source|unit))$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},
 	{"cmd/backfield/publish", `^layout/visible$`},
@@ -140,7 +142,7 @@ var onlyIn = map[string]string{
 	"rsc.io/qr":                                `^cmd/backfield/remote$`,
 	"github.com/xuri/excelize/v2":              `^layout/workbook$`,
 	"gitlab.com/gomidi/midi/v2/smf":            `^cue/music$`,
-	"github.com/spf13/pflag":                   `^cmd/backfield(/verb)?$`, // cobra's flags: manual pages, and what is mistyped
+	"github.com/spf13/pflag":                   `^cmd/backfield(/(verb|mixerverbs))?$`, // cobra's flags: manual pages, and what is mistyped
 	"github.com/miekg/dns":                     `^osc/discover$`,
 	"golang.org/x/net/ipv4":                    `^osc/(discover|wire)$`, // over which network a question goes; many datagrams in one call
 	"golang.org/x/net/ipv6":                    `^osc/discover$`,

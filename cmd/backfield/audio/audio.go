@@ -1,0 +1,85 @@
+// Package audio makes sound files of what a mixer does to a sound: of a run with the simulated mixer, and a
+// demonstration of what mixers of each kind do. How a mixer sounds is in osc/audible.
+package audio
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+
+	"backfield/cmd/backfield/publish"
+	"backfield/osc/audible"
+	"backfield/osc/wave"
+)
+
+const (
+	rate      = 48000 // samples a second, unless the user's file has others
+	maxFile   = 1 << 28
+	seamS     = 0.010 // a file's ends fade within this, so that its repeats do not click
+	channelDB = -18   // what a channel at 0 dB has in a file, so that some channels fit together
+)
+
+// ReadSound reads a WAV file, to be repeated without end. The error names the file.
+func ReadSound(path string) (audible.SoundLoop, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return audible.SoundLoop{}, err
+	}
+	if info.Size() > maxFile {
+		return audible.SoundLoop{}, fmt.Errorf("%s has more than %d MB; cut it", path, maxFile>>20)
+	}
+	file, err := os.ReadFile(path)
+	if err != nil {
+		return audible.SoundLoop{}, err
+	}
+	samples, hz, err := wave.Read(file)
+	if err != nil {
+		return audible.SoundLoop{}, fmt.Errorf("%s: %w", path, err)
+	}
+	seam := min(int(seamS*float64(hz)), len(samples)/2)
+	for i := range seam {
+		a := float64(i) / float64(seam)
+		samples[i] *= a
+		samples[len(samples)-1-i] *= a
+	}
+	return audible.SoundLoop{Rate: hz, Samples: samples}, nil
+}
+
+// CheckOutput returns an error if a file could not be written there later. sound is the user's file, empty for none.
+func CheckOutput(path, sound string) error {
+	info, err := os.Stat(path)
+	if err == nil && info.IsDir() {
+		return fmt.Errorf("%s is a folder; name a file, such as out.wav", path)
+	}
+	if own, soundErr := os.Stat(sound); err == nil && soundErr == nil && os.SameFile(info, own) {
+		return fmt.Errorf("%s would be written over the sound that it is made of; name another file", path)
+	}
+	if folder, err := os.Stat(filepath.Dir(path)); err != nil || !folder.IsDir() {
+		return fmt.Errorf("there is no folder %s; make it first", filepath.Dir(path))
+	}
+	return nil
+}
+
+// write writes a sound file, whole or not at all.
+func write(path string, s *wave.Stereo) error {
+	return publish.Files(filepath.Dir(path), []publish.OutputFile{{Name: filepath.Base(path), Data: s.Bytes()}})
+}
+
+// into adds pieces of a mix to a file, at the level of a file.
+func into(s *wave.Stereo) func(left, right []float64) {
+	a := math.Pow(10, channelDB/20.0)
+	return func(left, right []float64) {
+		for i := range left {
+			left[i] *= a
+			right[i] *= a
+		}
+		s.Add(left, right)
+	}
+}
+
+// clock is a time in a file: "1:02.5".
+func clock(seconds float64) string {
+	tenths := int(math.Round(seconds * 10))
+	return fmt.Sprintf("%d:%02d.%d", tenths/600, tenths/10%60, tenths%10)
+}
