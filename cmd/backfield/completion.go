@@ -6,7 +6,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"backfield/cmd/backfield/mixerverbs"
 	"backfield/cmd/backfield/shellquote"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/starter"
@@ -82,7 +81,7 @@ func completeArguments(c *cobra.Command) {
 		}
 	}
 	for flag, words := range map[string][]string{"field": field.Codes(), "stacks": starter.StackCounts,
-		"paper": paperSizes, "moves": mixerverbs.Moves} {
+		"paper": paperSizes} {
 		if c.Flags().Lookup(flag) != nil {
 			c.RegisterFlagCompletionFunc(flag, cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp))
 		}

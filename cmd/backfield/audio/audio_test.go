@@ -42,10 +42,11 @@ type bench struct {
 	now time.Time
 }
 
-func newBench(t *testing.T, own *audible.SoundLoop) *bench {
+func newBench(t *testing.T, moves cue.Moves, own *audible.SoundLoop) *bench {
 	t.Helper()
 	var p source.Problems
-	d := mixer.Read(&source.File{Name: "mixer.toml", Text: mixerFile}, &p)
+	text := strings.Replace(mixerFile, "max = 500\n", "max = 500\nmoves = \""+string(moves)+"\"\n", 1)
+	d := mixer.Read(&source.File{Name: "mixer.toml", Text: text}, &p)
 	if p.Errors() > 0 {
 		t.Fatal(p.All())
 	}
@@ -65,11 +66,11 @@ func (b *bench) takes(ms float64, address string, v float64) {
 }
 
 // written is the file as samples, the mean of both sides, and what was said.
-func (b *bench) written(moves cue.Moves, after time.Duration) (samples []float64, said string) {
+func (b *bench) written(after time.Duration) (samples []float64, said string) {
 	b.t.Helper()
 	path := filepath.Join(b.t.TempDir(), "out.wav")
 	var say strings.Builder
-	if err := b.Write(path, b.now.Add(after), moves, &say); err != nil {
+	if err := b.Write(path, b.now.Add(after), &say); err != nil {
 		b.t.Fatal(err)
 	}
 	data, err := os.ReadFile(path)
@@ -102,7 +103,7 @@ func roughest(samples []float64) (v float64) {
 func TestRecording(t *testing.T) {
 	t.Parallel()
 	record := func(moves cue.Moves) []float64 {
-		b := newBench(t, nil)
+		b := newBench(t, moves, nil)
 		b.takes(60_000, "/d/3", 20)
 		b.takes(1, "/l/3", 0)
 		b.takes(1, "/unknown", 0)
@@ -111,7 +112,7 @@ func TestRecording(t *testing.T) {
 			b.takes(20, "/d/3", 20+0.2*float64(i)) // 1 s
 		}
 		b.takes(0, "/l/3", -20)
-		y, said := b.written(moves, time.Second)
+		y, said := b.written(time.Second)
 		if want := "channel 3 is the tone of 220 Hz"; !strings.Contains(said, want) || strings.Contains(said, "full") {
 			t.Errorf("it says %q, want %q", said, want)
 		}
@@ -137,7 +138,7 @@ func TestRecording(t *testing.T) {
 // Sends to zones are heard from left to right, and their powers add up.
 func TestRecordingOfZones(t *testing.T) {
 	t.Parallel()
-	b := newBench(t, nil)
+	b := newBench(t, cue.Closed, nil)
 	for zone, dB := range []float64{-120, 0, -120} {
 		b.takes(1, "/s/1/"+string(rune('1'+zone)), dB)
 	}
@@ -159,15 +160,15 @@ func TestRecordingOfZones(t *testing.T) {
 // Nothing opened, too long, too many: each is said, and what fits is written.
 func TestRecordingLimits(t *testing.T) {
 	t.Parallel()
-	if y, said := newBench(t, nil).written(cue.Closed, time.Hour); y != nil || !strings.Contains(said, "no channel opened") {
+	if y, said := newBench(t, cue.Closed, nil).written(time.Hour); y != nil || !strings.Contains(said, "no channel opened") {
 		t.Errorf("%d samples, %q", len(y), said)
 	}
 	loud := audible.Tone(8000, 1000, 0)
-	b := newBench(t, &loud)
+	b := newBench(t, cue.Closed, &loud)
 	b.takes(0, "/m/20", 0)
 	b.takes(0, "/l/20", 0)
 	b.takes(650_000, "/l/20", -3)
-	y, said := b.written(cue.Closed, 10*time.Second)
+	y, said := b.written(10 * time.Second)
 	if want := "full at 10:00.3: the 1:00.0 after that are not in it"; !strings.Contains(said, want) {
 		t.Errorf("it says %q, want %q", said, want)
 	}
@@ -178,14 +179,14 @@ func TestRecordingLimits(t *testing.T) {
 		t.Errorf("it keeps %+v", b.channels[20].settings)
 	}
 
-	b = newBench(t, &loud)
+	b = newBench(t, cue.Closed, &loud)
 	for i := range maxTracks + 2 {
 		address := fmt.Sprintf("/l/%d", i+10)
 		b.takes(0, address, 0)
 		b.takes(0, strings.Replace(address, "l", "m", 1), 0)
 		b.takes(0, address, -6)
 	}
-	_, said = b.written(cue.Closed, time.Second)
+	_, said = b.written(time.Second)
 	for _, want := range []string{"64 channels\n", "2 channels opened when 64 had", "more than the file can hold"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("it says %q, want %q", said, want)
@@ -201,12 +202,12 @@ func TestRecordingLimits(t *testing.T) {
 // A reboot closes what was open, as the mixer does.
 func TestRecordingOfAReboot(t *testing.T) {
 	t.Parallel()
-	b := newBench(t, nil)
+	b := newBench(t, cue.Closed, nil)
 	b.takes(0, "/l/1", 0)
 	b.takes(0, "/m/1", 0)
 	b.now = b.now.Add(time.Second)
 	b.Start(b.now, virtual.New(b.mixer).State())
-	y, _ := b.written(cue.Closed, time.Second)
+	y, _ := b.written(time.Second)
 	if a, z := loudest(y[rate/2:rate]), loudest(y[3*rate/2:]); a < 0.05 || z > 0 {
 		t.Errorf("%g before the reboot, %g after it", a, z)
 	}

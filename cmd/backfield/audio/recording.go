@@ -54,7 +54,7 @@ type recorded struct {
 	missing  bool // it opened when there were maxTracks already
 }
 
-// NewRecording makes a recording for a mixer with nothing in it. own is what plays on every channel, nil for tones.
+// NewRecording makes a recording for a mixer with nothing in it, whose delay moves as its file says. own is what plays on every channel, nil for tones.
 func NewRecording(d *mixer.Mixer, law sound.Law, own *audible.SoundLoop) *Recording {
 	return &Recording{mixer: d, law: law, own: own, channels: map[int]*recorded{}}
 }
@@ -180,14 +180,14 @@ func (r *Recording) inStereo(c *recorded) audible.ChannelSetting {
 }
 
 // Write renders the recording up to an instant and writes the file, then says what is in it. Without an open channel
-// there is no file. moves is how the mixer's delay changes while it is heard.
-func (r *Recording) Write(path string, end time.Time, moves cue.Moves, say io.Writer) error {
+// there is no file.
+func (r *Recording) Write(path string, end time.Time, say io.Writer) error {
 	if len(r.order) == 0 {
 		fmt.Fprintf(say, "no channel opened, so there is nothing to hear: %s was not written\n", path)
 		return nil
 	}
 	manner := audible.Jumps
-	if moves == cue.Glides {
+	if r.mixer.Moves == cue.Glides {
 		manner = audible.Interpolates
 	}
 	law := r.law

@@ -2,7 +2,6 @@ package mixerverbs
 
 import (
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -10,27 +9,19 @@ import (
 
 	"backfield/cmd/backfield/audio"
 	"backfield/cmd/backfield/verb"
-	"backfield/cue"
 	"backfield/layout/sound"
-	"backfield/layout/source"
 	"backfield/osc/audible"
 	"backfield/osc/mixer"
 )
 
-// Moves are the words of --moves.
-var Moves = []string{string(cue.Glides), string(cue.AtCues), string(cue.Closed)}
-
 // audioFlags are the flags of the simulated mixer for its sound file.
 type audioFlags struct {
 	out, own string // file names
-	moves    cue.Moves
 }
 
 func (a *audioFlags) add(f *pflag.FlagSet) {
 	f.StringVar(&a.out, "audio", "", "write what it does to a sound to this WAV `FILE` at the end")
 	f.StringVar(&a.own, "sound", "", "put this WAV `FILE` on the channels instead of tones")
-	f.StringVar((*string)(&a.moves), "moves", string(cue.Closed),
-		"`HOW` the delay changes while it is heard: glide (it interpolates), cues or closed (it clicks)")
 }
 
 // args requires a MIXER.toml, except for a demonstration.
@@ -45,11 +36,8 @@ func (a *audioFlags) args(c *cobra.Command, args []string) error {
 func (a *audioFlags) read(c *cobra.Command, args []string) (*audible.SoundLoop, error) {
 	changed := c.Flags().Changed
 	switch {
-	case a.out == "" && (changed("sound") || changed("moves") || changed("audio")):
-		return nil, verb.Usage("--sound and --moves are for --audio: write --audio out.wav")
-	case !slices.Contains(Moves, string(a.moves)):
-		return nil, verb.Wrong("--moves %q: %s", a.moves,
-			source.DidYouMean(string(a.moves), Moves, "it is "+source.OneOf(Moves)))
+	case a.out == "" && (changed("sound") || changed("audio")):
+		return nil, verb.Usage("--sound is for --audio: write --audio out.wav too")
 	case a.out == "":
 		return nil, nil
 	}

@@ -84,7 +84,7 @@ sound file cannot be read or written.`,
 			end := time.Now()
 			stop() // Ctrl-C ends a long rendering
 			if recording != nil {
-				err = errors.Join(err, recording.Write(sound.out, end, sound.moves, c.ErrOrStderr()))
+				err = errors.Join(err, recording.Write(sound.out, end, c.ErrOrStderr()))
 			}
 			return verb.Outside(err)
 		},
