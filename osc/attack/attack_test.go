@@ -75,13 +75,16 @@ address = "/in/{channel}/pan"
 address = "/in/{channel}/delay"
 max = 500
 [echo]
+`
+
+const query = `
 [query]
 address = "{address}"
 `
 
-func readMixer() *mixer.Mixer {
+func readMixer(text string) *mixer.Mixer {
 	var p source.Problems
-	m := mixer.Read(&source.File{Name: "mixer.toml", Text: mixerText}, &p)
+	m := mixer.Read(&source.File{Name: "mixer.toml", Text: text}, &p)
 	if p.Errors() > 0 {
 		panic(p.All())
 	}
@@ -136,8 +139,11 @@ var nan = math.NaN()
 
 var start = time.Unix(1_700_000_000, 0)
 
-func newArena(seed uint64) *arena {
-	a := &arena{random: rand.New(rand.NewPCG(seed, 14)), now: start, step: -1, mixer: readMixer(), older: map[string]osc.Message{},
+func newArena(seed uint64) *arena { return newArenaWith(seed, mixerText+query) }
+
+// newArenaWith is an arena with another mixer.
+func newArenaWith(seed uint64, text string) *arena {
+	a := &arena{random: rand.New(rand.NewPCG(seed, 14)), now: start, step: -1, mixer: readMixer(text), older: map[string]osc.Message{},
 		bad: map[int]time.Time{}, lied: map[string]time.Time{}}
 	a.show = randomShow(a.random)
 	a.engine = run.New(run.ShowSetup{Show: a.show, Mixer: a.mixer}, run.Options{To: []string{"mixer"}}, a.now)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -96,13 +97,18 @@ func (a *arena) noneManual() error {
 	return nil
 }
 
-// Two programs send to one mixer. The run may not fight: it says so, and the mutes stop flipping.
+// Two programs send to one mixer, which can be asked or only echoes. The run may not fight: it says so, and the mutes
+// stop flipping.
 func TestTwoSenders(t *testing.T) {
 	seeds(t, func(seed uint64) error {
 		a := newArena(seed)
-		flips := 0
+		if seed%2 == 0 {
+			a = newArenaWith(seed, mixerText)
+		}
+		flips, mutes := 0, map[string]osc.Arg{}
 		a.device.Changed = func(m osc.Message) {
-			if len(m.Address) > 5 && m.Address[len(m.Address)-5:] == "/mute" {
+			if strings.HasSuffix(m.Address, "/mute") && mutes[m.Address] != m.Args[0] {
+				mutes[m.Address] = m.Args[0]
 				flips++
 			}
 		}
@@ -152,28 +158,41 @@ func TestTwoSenders(t *testing.T) {
 			return err
 		}
 		if flips > 2*channels {
-			return fmt.Errorf("in the second 20 s the mutes are sent %d times", flips)
+			return fmt.Errorf("in the second 20 s the mutes flip %d times", flips)
+		}
+		if !a.engine.Contested() && !other.Contested() {
+			return fmt.Errorf("neither says that another program sends\n%s", a.rows())
 		}
 		return nil
 	})
 }
 
-// A mixer that restarts whenever it likes, and loses packets, with stale echoes on top.
+// A mixer that restarts whenever it likes, twice within a few seconds too, and loses packets. It is never taken for
+// another program.
 func TestRestartingMixer(t *testing.T) {
 	seeds(t, func(seed uint64) error {
 		a := newArena(seed)
 		a.device.WakeOpen = true
 		a.sent = func([]feed.Outgoing) bool { return a.random.IntN(5) > 0 }
-		next := a.now.Add(20 * time.Second)
+		next, soon := a.now.Add(20*time.Second), false
 		a.each = func() {
 			if a.now.After(next) {
 				a.device.Reboot(a.now)
 				clear(a.bad)
 				clear(a.lied)
 				next = a.now.Add(time.Duration(25+a.random.IntN(30)) * time.Second)
+				if soon = !soon; soon {
+					next = a.now.Add(time.Duration(3000+a.random.IntN(7000)) * time.Millisecond)
+				}
 			}
 		}
-		return a.cues()
+		if err := a.cues(); err != nil {
+			return err
+		}
+		if a.engine.Contested() {
+			return fmt.Errorf("it is taken for another program\n%s", a.rows())
+		}
+		return nil
 	})
 }
 

@@ -1,14 +1,12 @@
 package feed
 
 import (
-	"fmt"
 	"maps"
 	"slices"
 	"time"
 
 	"backfield/cue"
 	"backfield/osc"
-	"backfield/osc/mixer"
 )
 
 const (
@@ -43,17 +41,17 @@ func (d *doubts) clear() {
 }
 
 // doubt takes another value than the mixer confirmed before. A mixer that can be asked is asked: one wrong message
-// moves nothing. Of any other mixer a value that nobody asked for is believed.
+// moves nothing. Of any other mixer a value that nobody asked for is believed, unless many come at once.
 func (f *Feed) doubt(i int, now time.Time) {
 	s := &f.slots[i]
-	if f.mixer.Query == nil {
-		f.leave(i, now)
-		return
-	}
 	s.confirmed = false
 	d := &valueDoubt{said: s.said, counted: s.askedAt, since: now}
 	if len(f.doubts.rows) == 0 {
 		f.doubts.decideAt = now.Add(probeTime)
+	}
+	if f.mixer.Query == nil {
+		f.doubts.rows[i], f.doubts.strays[i] = d, now
+		return
 	}
 	channel := f.table.Place(i).Channel
 	inDoubt := func(row int) bool { return f.doubts.rows[row] != nil }
@@ -111,6 +109,8 @@ func (f *Feed) decide(now time.Time) {
 	f.doubts.decideAt = now.Add(askEvery)
 	for _, i := range slices.Sorted(maps.Keys(f.doubts.rows)) {
 		switch d := f.doubts.rows[i]; {
+		case f.mixer.Query == nil:
+			f.leave(i, now)
 		case d.answers >= agreeing:
 			f.leave(i, now)
 		case now.Sub(d.since) >= doubtLasts && d.answers == 0:
@@ -120,82 +120,11 @@ func (f *Feed) decide(now time.Time) {
 		}
 	}
 	if len(f.doubts.rows) == 0 {
-		clear(f.doubts.strays)
+		maps.DeleteFunc(f.doubts.strays, func(_ int, at time.Time) bool {
+			return f.mixer.Query != nil || now.Sub(at) > recent
+		})
 	}
 }
-
-// hasRestarted reports whether the values that differ can only come from a mixer that has lost what it held.
-func (f *Feed) hasRestarted(now time.Time) bool {
-	values, proof := 0, !f.hasProof()
-	for i, at := range f.doubts.strays {
-		if now.Sub(at) <= recent {
-			values++
-			proof = proof || groupCannotMove(f.table.Place(i))
-		}
-	}
-	return values >= restartStrays && proof
-}
-
-// hasProof reports whether the mixer has any row that a group cannot move.
-func (f *Feed) hasProof() bool {
-	for i := range f.slots {
-		if groupCannotMove(f.table.Place(i)) {
-			return true
-		}
-	}
-	return false
-}
-
-// groupCannotMove reports whether a place is neither a mute nor a level.
-func groupCannotMove(place mixer.Control) bool {
-	return place.Param != cue.ParamMute && place.Param != cue.ParamLevel
-}
-
-const (
-	contestTime = 10 * time.Second // two restarts within this time, without silence, are another program's doing
-	bootTime    = time.Second      // a mixer that restarts is silent at least that long
-	newsTime    = 10 * time.Second // how long a restart is news
-)
-
-// restarts is what a mixer that loses its values shows: a restart, or another program that sends to it.
-type restarts struct {
-	at        time.Time // of the last restart; zero for none
-	silentAt  time.Time // when the mixer was last heard after it had been silent
-	contested bool      // another program sends to it: nothing is sent again until the operator decides
-	news      bool      // the last restart is news
-}
-
-// restart resends everything to a mixer that has restarted: what someone had moved there is lost with the rest. A mixer
-// that seems to restart again without having been silent is being set by another program. The two would fight, so
-// nothing is sent again.
-func (f *Feed) restart(now time.Time) {
-	r := &f.restarts
-	again := !r.at.IsZero() && now.Sub(r.at) <= contestTime && !r.silentAt.After(r.at)
-	r.at = now
-	f.doubts.clear()
-	if again {
-		r.contested, r.news = true, false
-		text := "ANOTHER PROGRAM IS SENDING TO THIS MIXER (%s): end it, then type resend"
-		f.reports.Restart(fmt.Sprintf(text, f.to), now)
-		return
-	}
-	r.news = true
-	f.manual.clear()
-	f.unhear()
-	f.outside.Forget()
-	f.resend()
-	f.reports.Restart(fmt.Sprintf("MIXER RESTARTED (%s): %s", f.to, f.resending()), now)
-}
-
-// Resend has everything sent again, except what is manual: the operator has decided that this run sets the mixer.
-func (f *Feed) Resend(now time.Time) {
-	f.restarts = restarts{}
-	f.resend()
-	f.outside.AskAgain()
-}
-
-// Contested reports whether another program sends to the mixer: nothing is sent again until Resend.
-func (f *Feed) Contested() bool { return f.restarts.contested }
 
 // unhear takes what the mixer has said as old.
 func (f *Feed) unhear() {

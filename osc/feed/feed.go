@@ -304,6 +304,7 @@ type Status struct {
 	NoReply     bool   // it has not replied for too long
 	HeardAt     time.Time
 	Restarted   bool // it has restarted just now
+	Overwritten bool // many of its values have changed at once just now, and it cannot be asked
 	Contested   bool // another program sends to it: nothing is sent again until Resend
 	Unknown     int  // channels outside the show of which nothing is known
 }
@@ -313,7 +314,8 @@ func (f *Feed) Status() Status {
 	s := Status{
 		To: f.to, Up: f.link.up && !f.link.trying, Reason: f.link.reason, Waiting: f.waiting(),
 		Confirms: CanConfirm(f.mixer), NoReply: f.replies.overdue, HeardAt: f.replies.at,
-		Restarted: f.restarts.news, Contested: f.restarts.contested,
+		Restarted:   f.restarts.news && f.mixer.Query != nil,
+		Overwritten: f.restarts.news && f.mixer.Query == nil, Contested: f.restarts.contested,
 		Unknown: f.outside.Unknown(),
 	}
 	if s.Confirms {

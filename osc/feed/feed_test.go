@@ -150,7 +150,8 @@ func TestManual(t *testing.T) {
 	r.play(3*time.Second, true)
 	r.Heard(osc.Message{Address: "/l/1", Args: []osc.Arg{osc.Float32(-20)}}, r.now)
 	r.Heard(osc.Message{Address: "/l/1", Args: []osc.Arg{osc.Float32(-21)}}, r.now)
-	if want := "1: level -20.0 dB (show -3.0 dB)"; len(r.manual) != 1 || r.manual[0] != want {
+	r.play(time.Second, true)
+	if want := "1: level -21.0 dB (show -3.0 dB)"; len(r.manual) != 1 || r.manual[0] != want {
 		t.Errorf("reported: %q, want once %q", r.manual, want)
 	}
 	r.set(horn(1, -9, 12), horn(2, -9, 12))

@@ -226,7 +226,7 @@ func TestManualEnds(t *testing.T) {
 
 // Two programs that set one mixer do not fight: the run stops and says so, and the operator decides.
 func TestNoFalseCalm04(t *testing.T) {
-	for _, more := range []string{echoAndQuery, "[query]\naddress = \"{address}\"\n"} {
+	for _, more := range []string{echoAndQuery, queryAlone, echoAlone} {
 		w := begin(t, more, run.Options{})
 		w.do("go", "jump 2")
 		w.settle()
@@ -275,6 +275,76 @@ func TestNoFalseCalm04(t *testing.T) {
 		if v := w.Engine.View(w.Now); v.Mixers[0].Contested {
 			t.Errorf("%q: %s", more, glance.Status(v))
 		}
+	}
+}
+
+// Two power cuts within 10 s are no other program, even if the mixer is back so fast that nobody notices a silence: every
+// value is what a mixer has when its power comes back. A mixer that goes on like that is left to the operator.
+func TestPowerCutTwice(t *testing.T) {
+	for _, open := range []bool{false, true} {
+		w := begin(t, echoAndQuery+"[safety]\n[[safety.channel]]\nchannel = 2\nceiling = \"-4 dB\"\n", run.Options{})
+		w.Mixers[0].Mixer.WakeOpen = open
+		w.Mixers[0].Mixer.Boot = 200 * time.Millisecond
+		w.do("go", "jump 2")
+		w.settle()
+		w.Run(5 * time.Second)
+		for n := range 2 {
+			w.Mixers[0].Mixer.Reboot(w.Now)
+			w.Run(4 * time.Second)
+			if v := w.Engine.View(w.Now); !v.Mixers[0].Restarted || v.Mixers[0].Contested {
+				t.Errorf("open %t, power cut %d:\n%s", open, n+1, glance.Status(v))
+			}
+			w.settle()
+			w.holds(0, "/m/1 0", "/l/1 -12", "/m/2 0", "/l/2 -4", "/m/3 1")
+		}
+		for range 3 {
+			w.Mixers[0].Mixer.Reboot(w.Now)
+			w.Run(4 * time.Second)
+		}
+		if v := w.Engine.View(w.Now); !v.Mixers[0].Contested {
+			t.Errorf("open %t: the run fights on:\n%s", open, glance.Status(v))
+		}
+	}
+}
+
+// At a mixer that cannot be asked, a few values moved by hand are manual, also quickly one after the other. A scene that
+// someone recalls there changes many at once, and the show's values are sent again.
+func TestManyMovedUnasked(t *testing.T) {
+	w := begin(t, echoAlone, run.Options{})
+	w.do("go", "jump 2")
+	w.settle()
+	w.Run(5 * time.Second)
+	set := func(addresses string, arg osc.Arg) {
+		for address := range strings.FieldsSeq(addresses) {
+			if err := w.Move(0, address, arg); err != nil {
+				t.Fatal(err)
+			}
+			w.Run(20 * time.Millisecond)
+		}
+		w.Run(3 * time.Second)
+	}
+	set("/l/1 /l/2 /l/11 /p/1 /d/2", osc.Float32(-0.25))
+	if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != 5 || v.Mixers[0].Overwritten {
+		t.Errorf("%s", glance.Status(v))
+	}
+	set("/m/1 /m/2 /m/11", osc.Int32(1)) // a group
+	if v := w.Engine.View(w.Now); len(v.Mixers[0].Manual) != 8 || v.Mixers[0].Overwritten {
+		t.Errorf("%s", glance.Status(v))
+	}
+	w.do("release all")
+	w.settle()
+	w.Run(5 * time.Second)
+	set("/l/1 /l/2 /l/11 /p/1 /p/2 /d/2 /d/1", osc.Float32(0.25))
+	v := w.Engine.View(w.Now)
+	if text := glance.Alarms(v)[0].Text; !v.Mixers[0].Overwritten ||
+		text != "MANY VALUES CHANGED AT THE MIXER: resending everything" {
+		t.Errorf("%s", glance.Status(v))
+	}
+	w.settle()
+	w.holds(0, "/l/1 -12", "/l/2 0", "/p/1 0.1", "/d/1 11")
+	w.Run(15 * time.Second)
+	if v := w.Engine.View(w.Now); v.Mixers[0].Alarm() || len(v.Mixers[0].Manual) > 0 {
+		t.Errorf("%s", glance.Status(v))
 	}
 }
 

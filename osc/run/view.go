@@ -103,10 +103,11 @@ type MixerView struct {
 	Confirms    bool     `json:"confirms"`    // whether it can confirm
 	NoReply     bool     `json:"no_reply"`    // it has not replied for too long
 	ReplyAgoS   float64  `json:"reply_ago_s"`
-	Restarted   bool     `json:"restarted"` // it has restarted and does not yet hold what it should again
-	Contested   bool     `json:"contested"` // another program sends to it, and the operator has to decide
-	Manual      []string `json:"manual"`    // parameters that someone moved there
-	Unknown     int      `json:"unknown"`   // channels outside the show that may be open there
+	Restarted   bool     `json:"restarted"`   // it has restarted and does not yet hold what it should again
+	Overwritten bool     `json:"overwritten"` // many of its values have changed at once just now
+	Contested   bool     `json:"contested"`   // another program sends to it, and the operator has to decide
+	Manual      []string `json:"manual"`      // parameters that someone moved there
+	Unknown     int      `json:"unknown"`     // channels outside the show that may be open there
 }
 
 // View returns the run as it is now.
@@ -189,7 +190,8 @@ func (e *Engine) mixerView(f *feed.Feed, now time.Time) MixerView {
 	d := MixerView{
 		To: s.To, Up: s.Up, Reason: s.Reason, Waiting: s.Waiting, Unconfirmed: s.Unconfirmed, Confirms: s.Confirms,
 		NoReply: s.NoReply, ReplyAgoS: -1, Restarted: s.Restarted, Contested: s.Contested,
-		Unknown: s.Unknown,
+		Overwritten: s.Overwritten,
+		Unknown:     s.Unknown,
 	}
 	if !s.HeardAt.IsZero() {
 		d.ReplyAgoS = now.Sub(s.HeardAt).Seconds()

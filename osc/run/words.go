@@ -26,7 +26,9 @@ func (n *NextCue) Away() string {
 }
 
 // Alarm reports whether the mixer's state must come before everything else.
-func (d MixerView) Alarm() bool { return !d.Up || d.NoReply || d.Restarted || d.Contested }
+func (d MixerView) Alarm() bool {
+	return !d.Up || d.NoReply || d.Restarted || d.Overwritten || d.Contested
+}
 
 // Done reports whether the mixer holds what it should, as far as that can be known.
 func (d MixerView) Done() bool {
@@ -44,6 +46,8 @@ func (d MixerView) String() string {
 		return "NO REPLY: check power and cable"
 	case d.Contested:
 		return "ANOTHER PROGRAM IS SENDING TO THIS MIXER: end it, then type resend"
+	case d.Overwritten:
+		return "MANY VALUES CHANGED AT THE MIXER: resending everything"
 	case d.Restarted:
 		return "MIXER RESTARTED: resending everything"
 	case d.Waiting:

@@ -130,7 +130,7 @@ const tempoWords = rate => Math.round(100 * rate) === 100 ? "as written" : `${(1
 
 const mixerWords = d => !d.up ? d.reason || "not connected yet" : d.no_reply ? "check power and cable" : d.waiting ? "sending" : d.confirms ? (d.unconfirmed > 0 ? `waiting for ${d.unconfirmed} value${d.unconfirmed === 1 ? "" : "s"}` : "OK") : "sent (this mixer cannot confirm)";
 
-const mixerAlarm = d => !d.up || d.no_reply || d.restarted || d.contested;
+const mixerAlarm = d => !d.up || d.no_reply || d.restarted || d.overwritten || d.contested;
 
 function drawLamp() {
   const mixers = list(view.mixers), down = mixers.filter(mixerAlarm);
