@@ -64,9 +64,9 @@ func (l *Laptop) silence(line PairLine) {
 	switch {
 	case !l.mine:
 	case l.mode == Checking || l.mode == Listening || l.mode == Stopped && l.listening.purpose == afterFreeze:
-		l.silenced = fmt.Sprintf("stopped for %.1f s, so %s took over", l.stall.Seconds(), l.otherName())
+		l.silenced = fmt.Sprintf("stopped for %.1f s, so %s took over and sends", l.stall.Seconds(), l.otherName())
 	case line.Kind != TakeOver:
-		l.silenced = "the link was cut, and " + l.otherName() + " took over"
+		l.silenced = "the link was cut, and " + l.otherName() + " took over and sends"
 	}
 }
 

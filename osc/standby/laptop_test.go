@@ -276,7 +276,7 @@ func TestThawedLaptopSaysWhyItIsSilent(t *testing.T) {
 	}
 	p.run(5 * beat)
 	p.expect(t, false, true)
-	if got := p.first.View(p.now).Headline; got != "STANDBY: stopped for 3.0 s, so laptop 2 took over. This laptop sends nothing" {
+	if got := p.first.View(p.now).Headline; got != "STANDBY: stopped for 3.0 s, so laptop 2 took over and sends" {
 		t.Errorf("%q", got)
 	}
 	p.first.Press(p.now)
@@ -326,6 +326,6 @@ func TestHeadlines(t *testing.T) {
 	p.first.Linked(p.now)
 	p.second.Linked(p.now)
 	p.run(2 * beat)
-	headline(t, p.first, p.now, false, "STANDBY: the link was cut, and laptop 2 took over. This laptop sends nothing")
+	headline(t, p.first, p.now, false, "STANDBY: the link was cut, and laptop 2 took over and sends")
 	headline(t, p.second, p.now, false, "This laptop sends; laptop 1 stands by")
 }

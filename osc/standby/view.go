@@ -84,7 +84,7 @@ func (l *Laptop) watching(v LaptopView, now time.Time) (text string, gone bool) 
 	case l.quietLink(now):
 		return fmt.Sprintf("%s IS GONE for %.0f s", other, v.HeardAgoS) + keys, true
 	case l.silenced != "":
-		return "STANDBY: " + l.silenced + ". " + silent, false
+		return "STANDBY: " + l.silenced, false
 	}
 	return fmt.Sprintf("STANDBY: this laptop sends nothing. %s alive, %.1f s ago", l.otherStart(), v.HeardAgoS), false
 }

@@ -177,7 +177,8 @@ func (m *model) see(msg viewMsg, now time.Time) tea.Cmd {
 	if !msg.ok {
 		return tea.Quit
 	}
-	if m.keys.wrong && sendsAlone(m.view) != sendsAlone(msg.v) { // what was refused no longer would be
+	// What was refused no longer would be; and what this laptop did is another's now.
+	if turns := sendsAlone(m.view) != sendsAlone(msg.v); turns && (m.keys.wrong || !sendsAlone(msg.v)) {
 		m.keys.say("", false, now)
 	}
 	if m.view, m.seen = msg.v, now; m.first.IsZero() {
@@ -206,7 +207,7 @@ func (m *model) said(msg saidMsg, now time.Time) tea.Cmd {
 // press takes a key, once the screen has been up for a moment.
 func (m *model) press(k key, now time.Time) tea.Cmd {
 	if m.first.IsZero() || now.Sub(m.first) < ignoreKeysFor {
-		m.keys.say("key ignored (the screen was not up yet)", true, now)
+		m.keys.say("keys typed early are ignored (the screen was not up yet): press again", true, now)
 		return nil
 	}
 	cmds := []tea.Cmd{m.give(m.keys.press(k, m.view, now))}

@@ -390,3 +390,31 @@ func TestRunWithPage(t *testing.T) {
 	io.WriteString(w, "q")
 	ends(t, done)
 }
+
+// When another laptop takes over, or this one does, nothing that was said before and no longer holds stays.
+func TestTakeoverLeavesNoStaleMessage(t *testing.T) {
+	t.Parallel()
+	now := time.Now()
+	m := &model{now: func() time.Time { return now }}
+	sends, follows := viewMsg{standbyView(), true}, viewMsg{standbyView(), true}
+	sends.v.Pair = &run.PairView{Sends: true}
+	said := func(what, want string) {
+		t.Helper()
+		if m.keys.said != want {
+			t.Errorf("%s: the message is %q, want %q", what, m.keys.said, want)
+		}
+	}
+	m.see(follows, now)
+	m.answer(saidMsg{c: run.Command{Verb: run.TakeOver}, err: errors.New("IS LAPTOP 1 OFF? Then press t twice again")}, now)
+	said("asked", "not taken over yet: the top of the screen says why")
+	m.see(sends, now)
+	said("taken over", "")
+	m.answer(saidMsg{c: run.Command{Verb: run.Start}, text: "show clock running"}, now)
+	m.see(sends, now)
+	said("sending", "show clock running")
+	m.see(follows, now)
+	said("the other took over", "")
+	m.answer(saidMsg{c: run.Command{Verb: run.TakeOver}, text: "this laptop sends to the mixers now"}, now)
+	m.see(sends, now)
+	said("taken back", "this laptop sends to the mixers now")
+}

@@ -56,7 +56,7 @@ var screenParts = []screenPart{
 	{name: "automatic", rank: 90, yields: true, print: painter.automatic},
 	{name: "channels", rank: 12, keeps: 6, gap: true, spreads: true, print: painter.channels},
 	{name: "sheet", rank: 50, gap: true, spreads: true, grows: true, print: painter.sheet},
-	{name: "differences", rank: 13, keeps: 3, gap: true, yields: true, print: painter.differences},
+	{name: "differences", rank: 13, keeps: 3, gap: true, yields: true, spreads: true, print: painter.differences},
 	{name: "changed", rank: 14, keeps: 2, yields: true, print: painter.changed},
 	{name: "mixers", rank: 60, print: painter.mixers},
 	{name: "problem", rank: 70, print: painter.problem},

@@ -139,7 +139,7 @@ function drawLamp() {
   const state = down.some(d => !d.up) ? "NO LINK" : down.some(d => d.no_reply) ? "NO REPLY" : "CHECK";
   if (!mixers.length) return text($("lamp"), "mixers not heard");
   text($("lamp"), down.length ? (mixers.length > 1 ? `${down.length} of ${mixers.length} mixers: ${state}` : `mixer: ${state}`)
-    : mixers.length === 1 ? `mixer: ${mixerWords(mixers[0])}${mixers[0].reply_ago_s >= 0 ? `, last reply ${mixers[0].reply_ago_s.toFixed(0)} s ago` : ""}` : busy ? "mixers: sending" : `${mixers.length} mixers up`);
+    : mixers.length === 1 ? "mixer: " + mixerWords(mixers[0]) : busy ? "mixers: sending" : `${mixers.length} mixers up`);
 }
 
 // countWords is how many counts are left, as a drum major counts: 1 is the last. Overdue counts have a + before them.
