@@ -237,6 +237,10 @@ func (p painter) summary() string {
 	case sent > 0:
 		return channels + ": the mixer cannot confirm, these levels are what was sent (?)"
 	}
+	if unsettled := func(d run.MixerView) bool { return !d.Done() || !d.Confirms }; p.v.Hush && !p.follows() &&
+		!slices.ContainsFunc(p.v.Mixers, unsettled) {
+		return "Worn mics: closed, confirmed by the mixer. Fixed mics stay open: " + fmt.Sprint(open)
+	}
 	if p.follows() {
 		return channels + ": all at the show's level, as the other laptop hears"
 	}

@@ -141,7 +141,7 @@ func wrapHint(s string, width, most int) []string {
 		return all
 	}
 	cut := max(strings.LastIndex(s, ": "), strings.LastIndex(s, "; "), strings.LastIndex(s, ". "))
-	if hint := s[cut+1:]; cut > 0 && ansi.StringWidth(hint) <= width/2 {
+	if hint := s[cut+1:]; cut > 0 && ansi.StringWidth(hint) <= width*2/3 {
 		head := wrap(s[:cut], width, most)
 		last := most - 1
 		if len(head) <= last {
