@@ -27,6 +27,8 @@ const (
 // Reports are the functions that a feed calls when something happens at its mixer.
 type Reports struct {
 	Problem func(text string, now time.Time)
+	Silent  func(text string, now time.Time)              // nothing is sent to the mixer, or nothing heard from it
+	News    func(text string, now time.Time)              // it can be reached again
 	Manual  func(channel int, what string, now time.Time) // someone moved a parameter of a channel: it is now manual
 	Restart func(text string, now time.Time)              // the mixer has restarted, or another program sends to it
 	Outside func(text string, now time.Time)              // a channel outside the show is open under hush
@@ -112,7 +114,7 @@ func (f *Feed) LinkUp(now time.Time) {
 		if f.link.used {
 			text = fmt.Sprintf("%s is back: %s", f.to, f.resending())
 		}
-		f.reports.Problem(text, now)
+		f.reports.News(text, now)
 	}
 	f.link.up, f.link.trying, f.link.reason = true, false, ""
 	f.replies.reset()
@@ -124,7 +126,7 @@ func (f *Feed) LinkUp(now time.Time) {
 // LinkDown reports that the link to the mixer is closed, and why. It stays closed until LinkUp.
 func (f *Feed) LinkDown(err error, now time.Time) {
 	if f.link.up || f.link.reason != err.Error() {
-		f.reports.Problem(err.Error(), now)
+		f.reports.Silent(err.Error(), now)
 	}
 	f.link.up, f.link.reason = false, err.Error()
 	f.linkLost()
@@ -156,7 +158,7 @@ func (f *Feed) Sent(now time.Time) {
 // SendFailed reports that the link does not work. The messages, if any, could not be sent and are sent again.
 func (f *Feed) SendFailed(list []Outgoing, err error, now time.Time) {
 	if !f.link.trying || f.link.reason != err.Error() {
-		f.reports.Problem(err.Error(), now)
+		f.reports.Silent(err.Error(), now)
 	}
 	f.link.trying, f.link.passes, f.link.failed, f.link.reason = true, false, now, err.Error()
 	f.replies.reset()
@@ -188,7 +190,7 @@ func (f *Feed) SendFailed(list []Outgoing, err error, now time.Time) {
 func (f *Feed) regain(now time.Time) {
 	if f.link.trying && f.link.passes && now.Sub(f.link.failed) >= steadyAfter {
 		f.link.trying = false
-		f.reports.Problem(fmt.Sprintf("%s is back: %s", f.to, f.resending()), now)
+		f.reports.News(fmt.Sprintf("%s is back: %s", f.to, f.resending()), now)
 		f.resend()
 		f.recheck(now)
 		f.outside.AskAgain()

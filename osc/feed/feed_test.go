@@ -56,7 +56,7 @@ func newRig(t *testing.T, text string, channels ...cue.Channel) *rig {
 	r := &rig{table: hold.New(mixer), now: time.Unix(1_700_000_000, 0)}
 	problem := func(text string, _ time.Time) { r.problems = append(r.problems, text) }
 	r.Feed = New(r.table, "main", Reports{
-		Problem: problem, Restart: problem,
+		Problem: problem, Silent: problem, News: problem, Restart: problem,
 		Manual: func(channel int, what string, _ time.Time) {
 			r.manual = append(r.manual, fmt.Sprintf("%d: %s", channel, what))
 		},

@@ -78,7 +78,7 @@ func (f *Feed) noteReply(now time.Time) {
 	f.replies.at, f.replies.waitingSince = now, time.Time{}
 	if f.replies.overdue {
 		f.replies.overdue = false
-		f.reports.Problem(f.to+" replies again", now)
+		f.reports.News(f.to+" replies again", now)
 	}
 }
 
@@ -121,6 +121,6 @@ func (f *Feed) checkReplies(now time.Time) {
 	h := &f.replies
 	if f.Reached() && !h.overdue && !h.waitingSince.IsZero() && now.Sub(h.waitingSince) >= f.patience() {
 		h.overdue = true
-		f.reports.Problem(fmt.Sprintf("NO REPLY from %s: check power and cable", f.to), now)
+		f.reports.Silent(fmt.Sprintf("NO REPLY from %s: check power and cable", f.to), now)
 	}
 }

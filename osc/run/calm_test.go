@@ -348,6 +348,36 @@ func TestManyMovedUnasked(t *testing.T) {
 	}
 }
 
+// A problem is shown until it is answered, and that a mixer is back for a while only.
+func TestAnsweredProblems(t *testing.T) {
+	w := begin(t, echoAndQuery, run.Options{})
+	shows := func(want string) {
+		t.Helper()
+		if v := w.Engine.View(w.Now); v.Problem != want {
+			t.Errorf("%q is shown, want %q", v.Problem, want)
+		}
+	}
+	w.do("go")
+	w.settle()
+	w.Mixers[0].Cut = errNoRoute
+	w.Run(60 * time.Second)
+	shows("no route")
+	w.Mixers[0].Cut = nil
+	w.Run(3 * time.Second)
+	shows("mixer is back: resending everything")
+	w.Run(10 * time.Second)
+	shows("")
+	w.Engine.ReportProblem("a file is full", w.Now)
+	w.Mixers[0].Mixer.Boot = 5 * time.Second
+	w.Mixers[0].Mixer.Reboot(w.Now)
+	w.Run(4 * time.Second)
+	shows("NO REPLY from mixer: check power and cable")
+	w.Run(8 * time.Second)
+	shows("MIXER RESTARTED (mixer): resending everything")
+	w.Run(30 * time.Second)
+	shows("a file is full")
+}
+
 // NaN, and whatever else is no value of its parameter, is no move at the mixer.
 func TestNoFalseCalm10(t *testing.T) {
 	for _, more := range []string{echoAndQuery, "[echo]\n"} {

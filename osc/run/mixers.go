@@ -39,9 +39,16 @@ func (e *Engine) Unsendable(mixer int, m osc.Message, err error, now time.Time) 
 func (e *Engine) Heard(mixer int, m osc.Message, now time.Time) { e.feeds[mixer].Heard(m, now) }
 
 // reports passes what the feed of a mixer reports on to the journal and the operator.
-func (e *Engine) reports(to string) feed.Reports {
+func (e *Engine) reports(number int, to string) feed.Reports {
+	calm := func(time.Time) bool {
+		s := e.feeds[number].Status()
+		return s.Up && !s.NoReply && !s.Restarted && !s.Overwritten && !s.Contested
+	}
 	r := feed.Reports{
-		Problem: e.ReportProblem,
+		Problem: e.ReportProblem, News: e.reportNews,
+		Silent: func(text string, now time.Time) {
+			e.report(journal.Entry{At: now, Kind: "problem", Text: text}, calm)
+		},
 		Manual: func(channel int, what string, now time.Time) {
 			state := e.State() // a resumed run leaves the channel alone too
 			end := "until its channel next opens"
@@ -52,8 +59,10 @@ func (e *Engine) reports(to string) feed.Reports {
 			// The channel's row says so for as long as it is so: the last problem keeps its place.
 			e.record(journal.Entry{At: now, Kind: "problem", State: &state, Text: text})
 		},
-		Restart: e.reportChange, // nothing is manual any more
-		Outside: e.reportChange, // unhush is to undo something else
+		Restart: func(text string, now time.Time) { e.reportChange(text, now, calm) }, // nothing is manual any more
+		Outside: func(text string, now time.Time) { // unhush is to undo something else
+			e.reportChange(text, now, func(time.Time) bool { return len(e.feeds[number].Outside().Open()) == 0 })
+		},
 	}
 	if e.o.Record != nil {
 		r.Sent = func(messages []string, now time.Time) {
@@ -61,12 +70,6 @@ func (e *Engine) reports(to string) feed.Reports {
 		}
 	}
 	return r
-}
-
-// reportChange reports what has changed the state that a run resumes from.
-func (e *Engine) reportChange(text string, now time.Time) {
-	state := e.State()
-	e.report(journal.Entry{At: now, Kind: "problem", State: &state, Text: text})
 }
 
 // Contested reports whether another program sends to one of the mixers.

@@ -320,6 +320,10 @@ func TestRawLinesAreMissed(t *testing.T) {
 	) {
 		t.Errorf("the problem is %q", v.Problem)
 	}
+	w.Run(15 * time.Second) // good news goes, and what was missed is still missed
+	if v := w.Engine.View(w.Now); !strings.Contains(v.Problem, "MISSED /room/b i 4") {
+		t.Errorf("the problem is %q", v.Problem)
+	}
 }
 
 // A message that can never be sent is reported once, and the run goes on without it.

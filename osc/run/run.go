@@ -54,10 +54,9 @@ type Engine struct {
 	target    cue.Snapshot // what the mixers should hold once all fades are over
 	cause     Verb         // the command being carried out
 
-	problem   string // the latest one
-	problemAt time.Time
-	notice    string
-	noticeAt  time.Time
+	problems []problem // the latest ones, oldest first
+	notice   string
+	noticeAt time.Time
 }
 
 // New makes a run before its first cue. It sends nothing to a mixer before LinkUp.
@@ -70,7 +69,7 @@ func New(p ShowSetup, o Options, now time.Time) *Engine {
 	}
 	e.motion = hold.NewMotion(table, e.mark)
 	for _, to := range o.To {
-		e.feeds = append(e.feeds, feed.New(table, to, e.reports(to)))
+		e.feeds = append(e.feeds, feed.New(table, to, e.reports(len(e.feeds), to)))
 	}
 	e.apply(now, 0)
 	return e
@@ -273,24 +272,6 @@ func (e *Engine) Close(now time.Time) {
 		At: now, Kind: "command", Command: string(Hush), Text: "closed at the end",
 		Step: e.route.id(e.step), State: &state,
 	})
-}
-
-// ReportProblem shows a problem to the operator and records it in the journal.
-func (e *Engine) ReportProblem(text string, now time.Time) {
-	e.report(journal.Entry{At: now, Kind: "problem", Text: text})
-}
-
-// ReportNotice shows the operator what others did who have no say in the run, and records it in the journal. It takes the
-// place of the last notice, never of a problem.
-func (e *Engine) ReportNotice(text string, now time.Time) {
-	e.notice, e.noticeAt = text, now
-	e.record(journal.Entry{At: now, Kind: "problem", Text: text})
-}
-
-// report records a problem as the latest one.
-func (e *Engine) report(problem journal.Entry) {
-	e.problem, e.problemAt = problem.Text, problem.At
-	e.record(problem)
 }
 
 func (e *Engine) record(entry journal.Entry) {

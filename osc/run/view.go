@@ -32,7 +32,7 @@ type View struct {
 	Holds       []string    `json:"holds"`
 	Swaps       []string    `json:"swaps"`
 	Nudges      []string    `json:"nudges"`
-	Problem     string      `json:"problem"`
+	Problem     string      `json:"problem"`       // the latest that is not answered
 	ProblemAgoS float64     `json:"problem_ago_s"` // how long ago it was reported
 	// Notice is what others did who have no say in the run, such as a device that was refused.
 	Notice     string    `json:"notice"`
@@ -114,11 +114,12 @@ type MixerView struct {
 func (e *Engine) View(now time.Time) View {
 	v := View{
 		Title: e.setup.Show.Title, Step: e.route.id(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
-		Rate: e.clock.Rate, Hush: e.overrides.Hush, Problem: e.problem, ProblemAgoS: now.Sub(e.problemAt).Seconds(),
+		Rate: e.clock.Rate, Hush: e.overrides.Hush,
 		Notice: e.notice, NoticeAgoS: now.Sub(e.noticeAt).Seconds(),
 		Open: e.openMics(now), Rows: e.rows(now), Holds: e.whoAll(e.overrides.HeldChannels()),
 		Nudges: e.overrides.NudgeWords(),
 	}
+	v.Problem, v.ProblemAgoS = e.lastProblem(now)
 	if e.step >= 0 {
 		v.Name = e.route.cues[e.step].Name
 	}

@@ -2,6 +2,7 @@ package show
 
 import (
 	"fmt"
+	"math"
 
 	"backfield/cue/clock"
 	"backfield/osc/run"
@@ -17,6 +18,10 @@ func (t Timeline) Find(position string) (timeS float64, err error) {
 		var m clock.Moment
 		if m, fault = t.Clock.Resolve(p); fault == nil {
 			return t.Clock.Seconds(m), nil
+		}
+		if n := p.Movement; p.Count > 0 && n > 0 && n <= len(t.Clock.Movements) { // during a show no file can be fixed
+			last := math.Floor(t.Clock.Movements[n-1].Counts + 1e-9)
+			return 0, fmt.Errorf("%s; type a count from %d:1 to %[2]d:%g", fault.What, n, last)
 		}
 	}
 	return 0, fmt.Errorf("%s; %s", fault.What, fault.Do)

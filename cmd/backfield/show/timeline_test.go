@@ -36,3 +36,22 @@ func TestNoFalseCalm05(t *testing.T) {
 		t.Errorf("a missed cue is %q", got)
 	}
 }
+
+// A count that does not exist is answered with those that do: during a show no file can be fixed.
+func TestNoSuchCount(t *testing.T) {
+	var p source.Problems
+	s, err := show.Load(show.Disk{}, "../../../examples/harbor/show.toml", show.LoadOptions{}, &p)
+	if err != nil || s.Show == nil {
+		t.Fatal(err, p.All())
+	}
+	line := show.Timeline{Clock: s.Clock}
+	_, err = line.Find("2:999")
+	if err == nil || err.Error() != "movement 2 has only 132 counts; type a count from 2:1 to 2:132" {
+		t.Errorf("%v", err)
+	}
+	for _, count := range []string{"2:1", "2:132"} {
+		if _, err := line.Find(count); err != nil {
+			t.Errorf("%s, which is offered: %v", count, err)
+		}
+	}
+}
