@@ -45,19 +45,25 @@ func (s *Snapshot) GlideAt(c *Channel, timeS float64, moves Moves, counts Counts
 	}
 	fromS, movement := s.TimeS, s.Movement
 	for _, k := range c.Glide {
-		to := Gliding{DelayMS: k.DelayMS, Pan: k.Pan, Place: at.Place, LevelDB: at.LevelDB}
-		if k.Place != nil {
-			to.Place = *k.Place
-		}
-		if k.LevelDB != nil {
-			to.LevelDB = *k.LevelDB
-		}
+		to := k.after(at)
 		if timeS < k.TimeS {
 			return at.toward(to, part(fromS, timeS, k.TimeS, movement == k.Movement, counts), moves)
 		}
 		at, fromS, movement = to, k.TimeS, k.Movement
 	}
 	return at
+}
+
+// after is the knot's values, after those at the knot before: a knot without a place or a level keeps them.
+func (k *Knot) after(before Gliding) Gliding {
+	to := Gliding{DelayMS: k.DelayMS, Pan: k.Pan, Place: before.Place, LevelDB: before.LevelDB}
+	if k.Place != nil {
+		to.Place = *k.Place
+	}
+	if k.LevelDB != nil {
+		to.LevelDB = *k.LevelDB
+	}
+	return to
 }
 
 // part is how far a time is on the way from one to another, 0 to 1: in counts within a movement, else in seconds.

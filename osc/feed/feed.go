@@ -43,6 +43,10 @@ type rowState struct {
 	askedAt    time.Time
 	answeredAt time.Time // when the mixer last said something after a question
 	said       osc.Arg   // what the mixer last said that it holds; the zero Arg for unknown
+
+	glides bool    // it moves gradually, since its channel is open
+	moving bool    // it glides right now
+	bridge osc.Arg // what is sent on the way to the target; the zero Arg where that is the target
 }
 
 const notQueued hold.Urgency = -1
@@ -75,6 +79,10 @@ type Feed struct {
 	restarts restarts
 	outside  *outside.Channels
 
+	follower *hold.Follower
+	behind   bool // an open channel is not yet where its path is
+	gliding  int  // how many rows the last tick moved
+
 	out []Outgoing // what Take returns; the memory is reused
 	log []Outgoing // for the journal, written once nothing urgent waits
 }
@@ -94,8 +102,9 @@ func New(table *hold.TargetTable, to string, reports Reports) *Feed {
 	f := &Feed{
 		table: table, mixer: table.Mixer, to: to, reports: reports, neverOpen: map[int]bool{},
 		keptAt: make([]time.Time, len(table.Mixer.Keepalives)), pace: newPace(table.Mixer),
-		manual: manualRows{rows: map[int]bool{}, acked: map[int]bool{}, before: map[int]osc.Arg{}},
-		doubts: doubts{rows: map[int]*valueDoubt{}, strays: map[int]time.Time{}},
+		manual:   manualRows{rows: map[int]bool{}, acked: map[int]bool{}, before: map[int]osc.Arg{}},
+		follower: hold.NewFollower(table),
+		doubts:   doubts{rows: map[int]*valueDoubt{}, strays: map[int]time.Time{}},
 	}
 	inShow := func(channel int) bool { return len(table.ChannelRows(channel)) > 0 }
 	f.outside = outside.New(f.mixer, inShow, func(text string, now time.Time) {
@@ -345,7 +354,7 @@ func (f *Feed) Settled() bool {
 
 func (f *Feed) unconfirmed() (n int) {
 	for i := range f.slots {
-		if s := &f.slots[i]; !s.confirmed && !s.unsendable && !f.isLeft(i) {
+		if s := &f.slots[i]; !s.confirmed && !s.unsendable && !s.moving && !f.isLeft(i) {
 			n++
 		}
 	}

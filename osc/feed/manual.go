@@ -104,6 +104,7 @@ func (f *Feed) SetManual(place mixer.Control, muted bool) {
 // Release ends manual for a channel and takes what the mixer holds there as unknown. It reports whether anything was
 // manual.
 func (f *Feed) Release(channel int) (was bool) {
+	f.startFrom(channel)
 	for _, i := range f.table.ChannelRows(channel) {
 		was = was || f.manual.rows[i]
 		delete(f.manual.rows, i)

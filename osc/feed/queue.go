@@ -36,6 +36,9 @@ func (q *fifo) clear() { q.list, q.head = q.list[:0], 0 }
 
 // want is what the mixer should hold in a row. Every channel is closed until everything was sent closed once.
 func (f *Feed) want(i int) osc.Arg {
+	if f.slots[i].bridge != (osc.Arg{}) {
+		return f.slots[i].bridge
+	}
 	if f.opened && (len(f.neverOpen) == 0 || !f.neverOpen[f.table.Place(i).Channel]) {
 		return f.table.Want(i)
 	}
@@ -58,6 +61,9 @@ func (f *Feed) Mark(i int) {
 	}
 	s := &f.slots[i]
 	urgency := f.table.Urgency(i, f.opened, f.blind(i))
+	if s.glides && s.known {
+		urgency = hold.Gliding
+	}
 	// A row may also become less urgent: a mute that waited to close must not open ahead of everything else.
 	if urgency != s.queued {
 		f.queue[urgency].push(i)
@@ -74,11 +80,16 @@ func (f *Feed) blind(i int) bool {
 // MarkAll queues all rows whose target differs from what the mixer was sent, parameter by parameter. It must be called
 // after the table was filled.
 func (f *Feed) MarkAll() {
-	for len(f.slots) < f.table.Len() {
-		f.slots = append(f.slots, rowState{queued: notQueued})
-	}
+	f.grow()
 	for _, i := range f.table.Order() {
 		f.Mark(i)
+	}
+}
+
+// grow has a slot for each row of the table.
+func (f *Feed) grow() {
+	for len(f.slots) < f.table.Len() {
+		f.slots = append(f.slots, rowState{queued: notQueued})
 	}
 }
 

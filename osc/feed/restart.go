@@ -91,6 +91,7 @@ func (f *Feed) restart(now time.Time) {
 	f.manual.clear()
 	f.unhear()
 	f.outside.Forget()
+	f.unfollow()
 	f.resend()
 	text := "MIXER RESTARTED (%s): %s"
 	if f.mixer.Query == nil { // it says nothing when it restarts

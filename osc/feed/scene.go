@@ -45,6 +45,7 @@ func (f *Feed) Recall(recall osc.Message, stored *cue.Snapshot, now time.Time) {
 		s := &f.slots[i]
 		s.sent, s.known, s.changedAt, s.sentAt = arg, true, now, now
 	})
+	f.putScene(stored, now)
 	f.MarkAll()
 	f.pace.freeAt = now // this recall does not wait for the settle time of the last
 	f.scene.pause = f.mixer.Store.Settle

@@ -1,6 +1,7 @@
 package hold
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -9,216 +10,503 @@ import (
 	"backfield/osc/mixer"
 )
 
-// floorDB is where a fade from a closed channel starts. Anything softer cannot be heard on a field, so a fade from
-// lower would seem to start late.
-const floorDB = -50
+// off is the level of a closed channel: fades to an open mic start there, and those to a closed one end there.
+var off = math.Inf(-1)
 
-// Motion is everything that fades: the levels of open channels, and the mixer's own parameters with a fade. It keeps a
-// table at the current instant. Make one with NewMotion.
+// softestDB is the softest level that is shown or held. Nobody hears a softer one on a field.
+const softestDB = -50
+
+// Times of a dip, in which a channel is muted while its delay jumps: 60 ms or more of nothing in all. A mixer needs 20 ms
+// to mute without a click.
+const (
+	muteRamp = 20 * time.Millisecond
+	dipRest  = 40 * time.Millisecond
+)
+
+// Motion is everything that moves by the clock: the levels of channels that open, change or close, the sends and the
+// mixer's own parameters that fade, and what glides along the paths of open channels. It keeps a table at the current
+// instant. Make one with NewMotion.
 type Motion struct {
-	mixer  *mixer.Mixer
-	table  *TargetTable
-	own    []mixer.OwnParam
-	levels []*fadingValue                 // by channel
-	params map[mixer.Control]*fadingValue // the mixer's own parameters that fade
+	mixer    *mixer.Mixer
+	table    *TargetTable
+	own      []mixer.OwnParam
+	path     Path
+	channels []*channelMotion               // by channel
+	params   map[mixer.Control]*fadingValue // sends, and the mixer's own parameters that fade
 
-	ticking bool // a fade is under way
-	tickAt  time.Time
+	fading  bool // a fade, an opening or a dip is under way
+	wakeAt  time.Time
+	tickAt  time.Time     // the next tick, on a grid of the mixer's
 	changed func(row int) // called when a tick changes a row's value
 }
 
 // fadingValue is one value and its fade.
 type fadingValue struct {
-	fade   Fade
-	row    int  // in the table, -1 where the mixer has no address for it
-	closed bool // a level whose channel is closed: it does not fade
+	fade Fade
+	row  int // in the table, -1 where the mixer has no address for it
+}
+
+// channelMotion is a channel's level, whether it can be heard, and what glides.
+type channelMotion struct {
+	fadingValue
+	state   channelState
+	opensAt time.Time     // while it waits to open
+	opensIn time.Duration // the fade then
+	mute    int           // the row of its mute, -1 if there is none
+	placed  bool          // its sends are those of a place
+	glide   Glide
+	until   time.Time // when its path changes next
+	delayMS float64   // what a mixer that clicks has
+	dip     *dip      // nil for none
+}
+
+// channelState is whether a channel can be heard.
+type channelState int8
+
+const (
+	closedNow channelState = iota
+	opening                // its values are set; it opens once the mixer has had time for them
+	openNow
+	closing // it fades to off, and is muted then
+)
+
+// audible reports whether the channel can be heard.
+func (s channelState) audible() bool { return s == openNow || s == closing }
+
+// dip is a channel muted for as long as its delay jumps.
+type dip struct {
+	start, moved time.Time // moved is zero before the jump
 }
 
 // NewMotion makes a motion that fills a table. It calls changed for each row whose value a tick changes.
-func NewMotion(table *TargetTable, changed func(row int)) *Motion {
+func NewMotion(table *TargetTable, path Path, limits GlideLimits, changed func(row int)) *Motion {
+	table.limits = limits
 	return &Motion{
-		mixer: table.Mixer, table: table, own: table.Mixer.Own(), params: map[mixer.Control]*fadingValue{},
-		changed: changed,
+		mixer: table.Mixer, table: table, own: table.Mixer.Own(), path: path, params: map[mixer.Control]*fadingValue{},
+		wakeAt: never, changed: changed,
 	}
 }
 
-// Ticking reports whether a fade is under way.
-func (m *Motion) Ticking() bool { return m.ticking }
+// Fading reports whether a fade, an opening or a dip is under way. A path may move all the same.
+func (m *Motion) Fading() bool { return m.fading }
 
-// TickAt is when the next tick is due while a fade is under way.
-func (m *Motion) TickAt() time.Time { return m.tickAt }
+// Next is when Tick is due.
+func (m *Motion) Next() time.Time { return m.wakeAt }
 
-// Aim starts every value toward a snapshot. Levels and fading parameters take the given length; a level that rises far
-// takes at least the safety ramp.
-func (m *Motion) Aim(to *cue.Snapshot, now time.Time, length time.Duration) {
+// Wake has the next Tick look at everything, because the show clock has changed.
+func (m *Motion) Wake(now time.Time) { m.wakeAt = now }
+
+// KeepTicking has ticks go on while a mixer is not where its paths are.
+func (m *Motion) KeepTicking(now time.Time) {
+	if tick := m.nextTick(now); tick.Before(m.wakeAt) {
+		m.wakeAt = tick
+	}
+}
+
+// Change is how a snapshot is entered.
+type Change struct {
+	Fade    time.Duration // of levels that rise or change, and of parameters
+	FadeOut time.Duration // of levels that close
+	Cut     bool          // what fades out already is closed at once, as after a jump
+	Step    bool          // the score enters its next cue: a mixer that clicks may change its delays
+	AtOnce  []int         // channels that close at once, even if they open again: another player's, or a dead pack's
+}
+
+// Aim starts every value toward a snapshot. A level or send that rises far takes at least the safety ramp.
+func (m *Motion) Aim(to *cue.Snapshot, now time.Time, how Change) {
 	for i := range to.Channels {
 		c := &to.Channels[i]
-		for len(m.levels) <= c.Channel {
-			m.levels = append(m.levels, &fadingValue{row: -1, closed: true})
+		ch := m.channel(c.Channel)
+		ch.placed = c.Place != nil && len(m.table.limits.Row) > 0
+		if ch.state.audible() && slices.Contains(how.AtOnce, c.Channel) {
+			ch.close(now)
 		}
-		heard := !m.levels[c.Channel].closed
-		m.aimParams(c, heard, now, length)
-		m.aimLevel(c, now, length)
-		m.table.SetOpen(c.Channel, c.Open)
+		heard := ch.state.audible()
+		m.aimLevel(c, ch, now, how)
+		if ch.state != closing {
+			m.aimFades(c, heard && c.Open, now, how.Fade)
+			m.glide(c, ch, now, how.Step || !heard)
+		}
+		m.show(c.Channel, ch)
 	}
 	m.fill(to, now)
+	m.schedule(to, now)
 }
 
-func (m *Motion) aimLevel(c *cue.Channel, now time.Time, length time.Duration) {
-	l, to := m.levels[c.Channel], float64(c.LevelDB)
+// channel is a channel's motion. A new one is closed.
+func (m *Motion) channel(n int) *channelMotion {
+	for len(m.channels) <= n {
+		m.channels = append(m.channels, &channelMotion{fadingValue: fadingValue{row: -1}, mute: -1, until: never})
+	}
+	return m.channels[n]
+}
+
+// close closes a channel at once.
+func (ch *channelMotion) close(now time.Time) {
+	ch.state, ch.fade, ch.dip = closedNow, Still(off, now), nil
+}
+
+// aimLevel opens a channel, fades it, or closes it.
+func (m *Motion) aimLevel(c *cue.Channel, ch *channelMotion, now time.Time, how Change) {
+	to := float64(c.LevelDB)
 	switch {
+	case !c.Open && ch.state == closing && !how.Cut: // it goes on
+	case !c.Open && ch.state == openNow && how.FadeOut > 0:
+		ch.state, ch.dip = closing, nil
+		ch.fade = Fade{From: ch.fade.At(now), To: off, Start: now, Length: how.FadeOut, Level: true}
 	case !c.Open:
-		l.closed = true
-		return
-	case !l.closed && l.fade.To == to:
-		return
+		ch.close(now)
+	case !ch.state.audible():
+		if ch.state == closedNow {
+			ch.state, ch.opensAt = opening, now
+		}
+		if m.mustMove(c, ch, now) {
+			ch.opensAt = now.Add(m.mixer.Settle)
+		}
+		ch.opensIn, ch.fade.To = how.Fade, to
+		m.open(ch, now)
+	case ch.state == closing || ch.fade.To != to:
+		ch.state = openNow
+		ch.fade = m.rise(ch.fade.At(now), to, now, how.Fade)
 	}
-	from := l.fade.At(now)
-	if l.closed {
-		from = min(max(floorDB, m.mixer.Limits(cue.ParamLevel).Min), to)
+}
+
+// mustMove reports whether a closed channel must be set to another delay, pan or place before it opens.
+func (m *Motion) mustMove(c *cue.Channel, ch *channelMotion, now time.Time) bool {
+	at, _ := m.path(c, now)
+	was := ch.glide.At
+	return len(ch.glide.rows) > 0 && (at.DelayMS != was.DelayMS || at.Pan != was.Pan || at.Place != was.Place)
+}
+
+// open opens a channel once the mixer has had time for its values.
+func (m *Motion) open(ch *channelMotion, now time.Time) {
+	if ch.state == opening && !now.Before(ch.opensAt) {
+		ch.state = openNow
+		ch.fade = m.rise(off, ch.fade.To, now, ch.opensIn)
 	}
-	if l.closed || to-from > m.mixer.Safety.RiseDB {
+}
+
+// rise is the fade of a level or a send. One that rises far takes at least the safety ramp.
+func (m *Motion) rise(from, to float64, now time.Time, length time.Duration) Fade {
+	if to-from > m.mixer.Safety.RiseDB {
 		length = max(length, m.mixer.Safety.Ramp)
 	}
-	l.fade, l.closed = Fade{From: from, To: to, Start: now, Length: length}, false
+	return Fade{From: from, To: to, Start: now, Length: length, Level: true}
 }
 
-// aimParams starts a channel's parameters toward a snapshot. They change at once unless the channel is open before and
-// after.
-func (m *Motion) aimParams(c *cue.Channel, heard bool, now time.Time, length time.Duration) {
-	for _, x := range m.own {
-		to, ok := c.Value(x.Name)
-		if !ok || !x.Fade {
-			continue
-		}
-		place := mixer.Control{Channel: c.Channel, Param: x.Name}
-		l := m.params[place]
-		switch {
-		case l == nil:
-			m.params[place] = &fadingValue{fade: Still(to, now), row: -1}
-		case !heard || !c.Open:
-			l.fade = Still(to, now)
-		case l.fade.To != to:
-			l.fade = Fade{From: l.fade.At(now), To: to, Start: now, Length: length}
+// aimFades starts a channel's sends without a place, and its own parameters. They change at once unless the channel is
+// open before and after.
+func (m *Motion) aimFades(c *cue.Channel, heard bool, now time.Time, length time.Duration) {
+	if !m.channel(c.Channel).placed {
+		for _, x := range c.Sends {
+			to := float64(x.LevelDB)
+			rise := func(from float64) Fade { return m.rise(from, to, now, length) }
+			m.aimFade(mixer.Control{Channel: c.Channel, Param: cue.ParamSend, Zone: x.Zone}, to, heard, now, rise)
 		}
 	}
+	for _, x := range m.own {
+		if to, ok := c.Value(x.Name); ok && x.Fade {
+			straight := func(from float64) Fade { return Fade{From: from, To: to, Start: now, Length: length} }
+			m.aimFade(mixer.Control{Channel: c.Channel, Param: x.Name}, to, heard, now, straight)
+		}
+	}
+}
+
+func (m *Motion) aimFade(place mixer.Control, to float64, heard bool, now time.Time, fade func(from float64) Fade) {
+	l := m.params[place]
+	switch {
+	case l == nil:
+		m.params[place] = &fadingValue{fade: Still(to, now), row: -1}
+	case !heard:
+		l.fade = Still(to, now)
+	case l.fade.To != to:
+		l.fade = fade(l.fade.At(now))
+	}
+}
+
+// glide sets what glides of a channel to where its path is. A mixer that clicks gets another delay at once if that is
+// allowed, and in a dip if not.
+func (m *Motion) glide(c *cue.Channel, ch *channelMotion, now time.Time, atOnce bool) {
+	at, until := m.path(c, now)
+	ch.until, ch.glide.Moving = until, c.Open && !until.After(now)
+	if m.table.limits.clicks() {
+		if atOnce || ch.state != openNow {
+			ch.delayMS = at.DelayMS
+		}
+		m.dip(ch, at.DelayMS, now)
+		at.DelayMS = ch.delayMS
+	}
+	ch.glide.At = at
+}
+
+// dip mutes a channel whose delay must jump, has it jump, and unmutes it.
+func (m *Motion) dip(ch *channelMotion, toMS float64, now time.Time) {
+	d := ch.dip
+	switch {
+	case d == nil && ch.delayMS != toMS:
+		ch.dip = &dip{start: now}
+	case d == nil || d.moved.IsZero() && now.Before(m.dipGoesOn(d)):
+	case ch.delayMS != toMS || d.moved.IsZero():
+		ch.delayMS, d.moved = toMS, now
+	case !now.Before(m.dipGoesOn(d)):
+		ch.dip = nil
+	}
+}
+
+// dipGoesOn is when the next part of a dip is due.
+func (m *Motion) dipGoesOn(d *dip) time.Time {
+	if d.moved.IsZero() {
+		return d.start.Add(muteRamp)
+	}
+	return d.moved.Add(max(dipRest, m.mixer.Settle))
+}
+
+// show has the table say whether a channel is open.
+func (m *Motion) show(n int, ch *channelMotion) {
+	m.table.SetOpen(n, ch.state.audible())
+	m.table.setDip(n, ch.dip != nil)
+	m.table.setGlide(n, &ch.glide, ch.state.audible())
 }
 
 // Finish ends all fades: the mixers hold their ends already, or are about to by other means.
 func (m *Motion) Finish(to *cue.Snapshot, now time.Time) {
-	for _, l := range m.levels {
-		l.fade = Still(l.fade.To, now)
+	for i := range to.Channels {
+		c := &to.Channels[i]
+		ch := m.channel(c.Channel)
+		switch ch.state {
+		case opening:
+			ch.state = openNow
+		case closing:
+			ch.close(now)
+			m.aimFades(c, false, now, 0)
+		}
+		ch.fade, ch.dip = Still(ch.fade.To, now), nil
+		m.glide(c, ch, now, true)
+		m.show(c.Channel, ch)
 	}
 	for _, l := range m.params {
 		l.fade = Still(l.fade.To, now)
 	}
 	m.fill(to, now)
+	m.schedule(to, now)
 }
 
-// fill sets every row of the table to the snapshot's value, or to where its fade is now.
+// fill sets every row of the table to where its value is now.
 func (m *Motion) fill(to *cue.Snapshot, now time.Time) {
 	n := 0
 	m.mixer.Each(to, func(place mixer.Control, arg osc.Arg) {
 		i := m.table.Row(place, n)
 		n++
-		l := m.of(place)
-		if l == nil {
+		ch := m.channels[place.Channel]
+		fading := m.params[place]
+		switch {
+		case place.Param == cue.ParamMute:
+			ch.mute = i
+			m.table.Set(i, m.muteArg(place, ch), nil)
+		case place.Param == cue.ParamLevel:
+			ch.row = i
+			m.table.Set(i, m.levelArg(place, ch, now), &ch.fade)
+		case ch.glides(place.Param):
+			ch.glide.add(i, place) // its value follows
+		case ch.state == closing && m.table.Want(i) != (osc.Arg{}): // once it is closed
+		case fading != nil:
+			fading.row = i
+			arg, _ = m.mixer.Arg(place, fading.fade.At(now))
+			m.table.Set(i, arg, &fading.fade)
+		default:
 			m.table.Set(i, arg, nil)
-			return
 		}
-		l.row = i
-		m.table.Set(i, m.at(place, l, now), &l.fade)
 	})
-	m.ticking = false
-	for _, l := range m.levels {
-		m.ticking = m.ticking || !l.closed && !l.fade.Over(now)
+	for _, ch := range m.channels {
+		ch.glide.rowsAt(m.table, ch.glide.At, func(row int, arg osc.Arg) { m.table.Set(row, arg, nil) })
 	}
-	for _, l := range m.params {
-		m.ticking = m.ticking || !l.fade.Over(now)
-	}
-	m.tickAt = now.Add(m.period())
 }
 
-// of is the fading value of a place, nil if it does not fade.
-func (m *Motion) of(place mixer.Control) *fadingValue {
-	switch {
-	case place.Param != cue.ParamLevel && len(m.params) == 0:
-		return nil
-	case place.Param != cue.ParamLevel:
-		return m.params[place]
-	case m.levels[place.Channel].closed:
-		return nil
-	}
-	return m.levels[place.Channel]
+// glides reports whether a parameter of a channel takes its value from what glides.
+func (ch *channelMotion) glides(param string) bool {
+	return param == cue.ParamDelay || param == cue.ParamPan || param == cue.ParamSend && ch.placed
 }
 
-// at is the argument for a place at an instant of its fade.
-func (m *Motion) at(place mixer.Control, l *fadingValue, now time.Time) (arg osc.Arg) {
-	arg, _ = m.mixer.Arg(place, l.fade.At(now))
+func (m *Motion) muteArg(place mixer.Control, ch *channelMotion) (arg osc.Arg) {
+	muted := 1.0
+	if ch.state.audible() && ch.dip == nil {
+		muted = 0
+	}
+	arg, _ = m.mixer.Arg(place, muted)
 	return arg
 }
 
-// LevelDB is an open channel's level at an instant, and whether it is fading. ok is false for a closed channel.
-func (m *Motion) LevelDB(channel int, now time.Time) (dB float64, fading, ok bool) {
-	if channel >= len(m.levels) || m.levels[channel].closed {
-		return 0, false, false
+// levelArg is the level at an instant, with the make-up of the channel's path. An opening channel is off.
+func (m *Motion) levelArg(place mixer.Control, ch *channelMotion, now time.Time) (arg osc.Arg) {
+	dB := off
+	if ch.state.audible() {
+		dB = ch.fade.At(now) + float64(ch.glide.At.LevelDB)
 	}
-	f := &m.levels[channel].fade
-	return f.At(now), !f.Over(now), true
+	arg, _ = m.mixer.Arg(place, dB)
+	return arg
 }
 
-// Frozen is a channel with its fades stopped at an instant.
+// LevelDB is an open channel's level at an instant, and whether it is fading. ok is false for a closed channel. A level
+// under softestDB, on its way to or from off, counts as that.
+func (m *Motion) LevelDB(channel int, now time.Time) (dB float64, fading, ok bool) {
+	if channel >= len(m.channels) || !m.channels[channel].state.audible() {
+		return 0, false, false
+	}
+	ch := m.channels[channel]
+	return max(ch.fade.At(now)+float64(ch.glide.At.LevelDB), softestDB), !ch.fade.Over(now), true
+}
+
+// Frozen is a channel stopped at an instant: its fades, and its path.
 func (m *Motion) Frozen(c cue.Channel, now time.Time) cue.Channel {
+	ch := m.channel(c.Channel)
 	if dB, _, ok := m.LevelDB(c.Channel, now); ok {
-		c.LevelDB = cue.Level(dB)
+		c.Open, c.LevelDB = true, cue.Level(dB)
 	}
-	if len(m.params) == 0 {
-		return c
-	}
-	c.Params = slices.Clone(c.Params)
+	c.Params, c.Sends, c.Glide = slices.Clone(c.Params), slices.Clone(c.Sends), nil
 	for i, x := range c.Params {
 		if l := m.params[mixer.Control{Channel: c.Channel, Param: x.Name}]; l != nil {
 			c.Params[i].Value = l.fade.At(now)
 		}
 	}
+	for i, x := range c.Sends {
+		if l := m.params[mixer.Control{Channel: c.Channel, Param: cue.ParamSend, Zone: x.Zone}]; l != nil {
+			c.Sends[i].LevelDB = cue.Level(l.fade.At(now))
+		}
+	}
+	return m.table.limits.At(c, ch.glide.At)
+}
+
+// At is a channel with what glides at a state.
+func (l *GlideLimits) At(c cue.Channel, at cue.Gliding) cue.Channel {
+	c.DelayMS, c.Pan = at.DelayMS, at.Pan
+	if c.Place != nil && len(l.Row) > 0 {
+		c.Place = &at.Place
+		c.Sends = cue.PlaceLevels(at.Place, l.Row)
+		slices.SortFunc(c.Sends, func(a, b cue.Send) int { return a.Zone - b.Zone })
+	}
 	return c
 }
 
-func (m *Motion) period() time.Duration { return time.Second / time.Duration(max(m.mixer.Tick, 1)) }
+// Period is the time from tick to tick.
+func (m *Motion) Period() time.Duration { return time.Second / time.Duration(max(m.mixer.Tick, 1)) }
 
-// Tick moves the fades on. Each tick has its own deadline, so a late one does not delay the next.
-func (m *Motion) Tick(to *cue.Snapshot, now time.Time) {
-	if !m.ticking || now.Before(m.tickAt) {
-		return
+// Tick moves everything on, if that is due, and reports whether it was. Each tick has its own deadline, so a late one
+// does not delay the next.
+func (m *Motion) Tick(to *cue.Snapshot, now time.Time) (due bool) {
+	if now.Before(m.wakeAt) {
+		return false
 	}
-	m.ticking = false
+	closed := false
 	for i := range to.Channels { // in order, so that the same run always sends the same
-		channel := to.Channels[i].Channel
-		m.move(mixer.Control{Channel: channel, Param: cue.ParamLevel}, m.levels[channel], now)
-		for _, x := range m.own {
-			place := mixer.Control{Channel: channel, Param: x.Name}
-			l := m.params[place]
-			if l == nil || l.fade.Length == 0 {
-				continue
-			}
-			m.move(place, l, now)
-			if l.fade.Over(now) {
-				l.fade = Still(l.fade.To, now)
-			}
+		c := &to.Channels[i]
+		ch := m.channels[c.Channel]
+		if ch.state == closedNow {
+			continue
+		}
+		was, dipped := ch.state, ch.dip != nil
+		m.open(ch, now)
+		if ch.state == closing && ch.fade.Over(now) {
+			ch.close(now)
+			m.aimFades(c, false, now, 0)
+			closed = true
+		}
+		if ch.state != closing {
+			m.glide(c, ch, now, false)
+		}
+		if was != ch.state || dipped != (ch.dip != nil) {
+			m.show(c.Channel, ch)
+			m.set(ch.mute, m.muteArg(mixer.Control{Channel: c.Channel, Param: cue.ParamMute}, ch))
+		}
+		ch.glide.rowsAt(m.table, ch.glide.At, m.set)
+		m.set(ch.row, m.levelArg(mixer.Control{Channel: c.Channel, Param: cue.ParamLevel}, ch, now))
+		m.tickFades(c, now)
+	}
+	if closed { // and gets what it needs next
+		m.fill(to, now)
+		for row := range m.table.Len() {
+			m.changed(row)
 		}
 	}
-	for !m.tickAt.After(now) {
-		m.tickAt = m.tickAt.Add(m.period())
+	m.schedule(to, now)
+	return true
+}
+
+// tickFades moves a channel's sends and parameters on.
+func (m *Motion) tickFades(c *cue.Channel, now time.Time) {
+	if len(m.params) == 0 || m.channels[c.Channel].state == closing {
+		return
+	}
+	for _, x := range c.Sends {
+		m.tickFade(mixer.Control{Channel: c.Channel, Param: cue.ParamSend, Zone: x.Zone}, now)
+	}
+	for _, x := range m.own {
+		m.tickFade(mixer.Control{Channel: c.Channel, Param: x.Name}, now)
 	}
 }
 
-// move sets a fading value in the table.
-func (m *Motion) move(place mixer.Control, l *fadingValue, now time.Time) {
-	if l.row < 0 || l.closed {
-		return
+func (m *Motion) tickFade(place mixer.Control, now time.Time) {
+	if l := m.params[place]; l != nil {
+		arg, _ := m.mixer.Arg(place, l.fade.At(now))
+		m.set(l.row, arg)
 	}
-	if m.table.Move(l.row, m.at(place, l, now)) {
-		m.changed(l.row)
+}
+
+// set sets a row's value.
+func (m *Motion) set(row int, arg osc.Arg) {
+	if row >= 0 && m.table.Move(row, arg) {
+		m.changed(row)
 	}
-	m.ticking = m.ticking || !l.fade.Over(now)
+}
+
+// schedule finds when the next tick is due: on the grid while anything moves, and else when a channel opens, when a dip
+// goes on, or when a path moves next.
+func (m *Motion) schedule(to *cue.Snapshot, now time.Time) {
+	m.fading, m.wakeAt = false, never
+	ticks := false
+	wake := func(at time.Time) {
+		if at.Before(m.wakeAt) {
+			m.wakeAt = at
+		}
+	}
+	for i := range to.Channels {
+		ch := m.channels[to.Channels[i].Channel]
+		if ch.dip != nil {
+			m.fading = true
+			wake(m.dipGoesOn(ch.dip))
+		}
+		if ch.state == opening {
+			m.fading = true
+			wake(ch.opensAt)
+		}
+		if ch.state.audible() && (ch.state == closing || !ch.fade.Over(now)) {
+			m.fading, ticks = true, true
+		}
+		if ch.state == openNow {
+			ticks = ticks || ch.glide.Moving
+			if !ch.glide.Moving {
+				wake(ch.until)
+			}
+		}
+	}
+	for _, l := range m.params {
+		if !l.fade.Over(now) {
+			m.fading, ticks = true, true
+		}
+	}
+	if ticks {
+		wake(m.nextTick(now))
+	}
+}
+
+// nextTick is the next tick. The grid goes on where it was, unless there were no ticks for a while.
+func (m *Motion) nextTick(now time.Time) time.Time {
+	late := now.Sub(m.tickAt)
+	switch {
+	case late < 0:
+	case late < time.Second:
+		m.tickAt = m.tickAt.Add((late/m.Period() + 1) * m.Period())
+	default:
+		m.tickAt = now.Add(m.Period())
+	}
+	return m.tickAt
 }

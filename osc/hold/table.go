@@ -23,6 +23,7 @@ type TargetTable struct {
 	byAddress map[string]int
 	order     []int           // all rows, parameter by parameter in the mixer file's order
 	channels  []*tableChannel // by channel number; nil for one without a row
+	limits    GlideLimits
 }
 
 // tableRow is one address of the mixers.
@@ -39,6 +40,8 @@ type tableRow struct {
 // tableChannel is what the table knows about a mixer channel.
 type tableChannel struct {
 	open  bool
+	dips  bool   // muted while its delay jumps
+	glide *Glide // of an open channel; nil for one that is set at once
 	rows  []int
 	mute  int // the row of its mute, -1 if there is none
 	level int // the row of its level, -1 if there is none
@@ -121,8 +124,21 @@ func (t *TargetTable) Fading(i int, now time.Time) bool {
 
 // Fadable reports whether a row's value can fade, so that a mixer may hold any value in between.
 func (t *TargetTable) Fadable(i int) bool {
-	return t.rows[i].role == levels || t.rows[i].fade != nil
+	r := &t.rows[i]
+	return r.role == levels || r.fade != nil || t.limits.Moves != cue.Stepped && glidesIn(r.place.Param)
 }
+
+// glidesIn reports whether a parameter is one of those that glide along the path of an open channel.
+func glidesIn(param string) bool {
+	return param == cue.ParamDelay || param == cue.ParamPan || param == cue.ParamSend
+}
+
+// Glide is what glides of an open channel, nil for one whose values are set at once: a closed one, or any in a show
+// without paths.
+func (t *TargetTable) Glide(channel int) *Glide { return t.known(channel).glide }
+
+// Channels is one more than the highest channel number.
+func (t *TargetTable) Channels() int { return len(t.channels) }
 
 // Row is the row of a place. It adds the row if there is none. likely is tried first: every snapshot of a show has the
 // same places in the same order, except for spares.
@@ -172,6 +188,16 @@ func (t *TargetTable) Move(i int, want osc.Arg) bool {
 
 // SetOpen sets whether a channel is open.
 func (t *TargetTable) SetOpen(channel int, open bool) { t.channel(channel).open = open }
+
+// setGlide sets what glides of a channel while it is open.
+func (t *TargetTable) setGlide(channel int, g *Glide, open bool) {
+	if t.channel(channel).glide = nil; open && t.limits.Moves != cue.Stepped {
+		t.channel(channel).glide = g
+	}
+}
+
+// setDip sets whether a channel is muted while its delay jumps.
+func (t *TargetTable) setDip(channel int, dips bool) { t.channel(channel).dips = dips }
 
 // noChannel stands for channels without a row.
 var noChannel = tableChannel{mute: -1, level: -1}

@@ -11,6 +11,7 @@ const (
 	Moving                   // delays, pans, sends
 	Opening                  // mutes of channels that open; levels first if the mixer's level is unknown
 	Fading                   // levels, and parameters that fade
+	Gliding                  // delays, pans and sends of open channels along their paths
 	Urgencies = iota         // how many there are
 )
 
@@ -24,7 +25,7 @@ func (t *TargetTable) Urgency(i int, opened, blind bool) Urgency {
 		return Fading
 	case r.role == tunes:
 		return Moving
-	case !open && r.role == mutes:
+	case (!open || r.channel.dips) && r.role == mutes:
 		return Closing
 	case !open:
 		return Silencing

@@ -79,6 +79,7 @@ type delayKeys struct {
 	SampleRate table.Num `key:"sample_rate"`
 	limitKeys
 	Moves movesWord `key:"moves"`
+	Settle table.Quantity `key:"settle"`
 }
 
 // ownKeys is one table under [param]: a number or a switch.

@@ -5,6 +5,7 @@ package mixer
 
 import (
 	"math"
+	"time"
 
 	"backfield/cue"
 	"backfield/layout/osctype"
@@ -26,9 +27,10 @@ type Mixer struct {
 	Params    []*Parameter // in sending order
 	Moves     cue.Moves    // how the delay may change while the channel is open
 
-	Also   []table.Text // more mixers that get the same messages, written like To
-	Tick   int          // steps of a fade in a second, 10 to 200
-	Repeat bool         // whether values are sent again in the background, since the network may lose them
+	Also   []table.Text  // more mixers that get the same messages, written like To
+	Tick   int           // steps of a fade in a second, 10 to 200
+	Settle time.Duration // how long a closed channel needs after its delay was changed, before it may open
+	Repeat bool          // whether values are sent again in the background, since the network may lose them
 	// ManualUntilRelease says that what someone moved at the mixer stays so until the operator releases it. Otherwise it
 	// ends when the channel next opens.
 	ManualUntilRelease bool

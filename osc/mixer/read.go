@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"time"
 
 	"backfield/cue"
 	"backfield/layout/source"
@@ -35,6 +36,7 @@ func Read(f *source.File, p *source.Problems) *Mixer {
 	if word := k.Manual.Or(untilOpen); word != untilOpen && word != untilRelease {
 		p.Add(unknownManual(k.Manual.Text))
 	}
+	d.Settle = r.span(k.Delay.Settle, 50*time.Millisecond, 0, 5*time.Second, "a time to settle")
 	at := map[string]table.Text{} // where the addresses are written, for the messages
 	for _, t := range []struct {
 		name    string

@@ -117,6 +117,16 @@ func (o *Overrides) Spare(channel int) int {
 	return channel
 }
 
+// Own is the show's channel that a channel stands in for: the one that was swapped for it, else itself.
+func (o *Overrides) Own(channel int) int {
+	for _, s := range o.Swaps {
+		if s.Spare == channel {
+			return s.Channel
+		}
+	}
+	return channel
+}
+
 // SwapOf is the index of the swap that a channel is part of, -1 if it is not swapped.
 func (o *Overrides) SwapOf(channel int) int {
 	return slices.IndexFunc(o.Swaps, func(s journal.Swap) bool { return s.Channel == channel || s.Spare == channel })

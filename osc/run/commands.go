@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"backfield/osc/hold"
 	"backfield/osc/journal"
 )
 
@@ -40,6 +41,7 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 		return e.start(now), nil
 	case Stop:
 		e.clock, e.presses = e.clock.Stopped(now), nil
+		e.motion.Wake(now)
 		return "show clock stopped: nothing is automatic until start", nil
 	case Hush:
 		return e.hush(now), nil
@@ -62,6 +64,7 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 	case TakeOver: // whoever drives two laptops takes it
 		return "", fmt.Errorf("there is no other laptop to take over from; see backfield help standby")
 	case Quit:
+		e.motion.Wake(now)
 		e.clock = e.clock.Stopped(now) // a resumed run waits for the operator
 		return "ended", nil
 	}
@@ -73,6 +76,7 @@ func (e *Engine) start(now time.Time) string {
 		return "the show clock is already running"
 	}
 	e.clock.At, e.clock.Running = now, true
+	e.motion.Wake(now)
 	e.Advance(now)
 	return "show clock running"
 }
@@ -87,9 +91,9 @@ func (e *Engine) hold(name string, now time.Time) (string, error) {
 		return "", fmt.Errorf("channel %d is no longer a spare and stays closed", channel)
 	}
 	if i := slices.IndexFunc(e.target.Channels, is(channel)); i >= 0 {
-		e.overrides.Hold(e.motion.Frozen(e.target.Channels[i], now))
+		e.overrides.Hold(e.frozen(e.target.Channels[i], now))
 	}
-	e.apply(now, 0)
+	e.apply(now)
 	return fmt.Sprintf("%s is held until you release it", e.who(channel)), nil
 }
 
@@ -113,7 +117,7 @@ func (e *Engine) release(name string, now time.Time) (string, error) {
 		}
 		return "", fmt.Errorf("%s is not held and not manual%s", e.who(channel), others)
 	}
-	e.apply(now, 0)
+	e.apply(now)
 	return fmt.Sprintf("%s follows the cues again", e.who(channel)), nil
 }
 
@@ -132,7 +136,7 @@ func (e *Engine) releaseAll(now time.Time) (string, error) {
 		e.overrides.Release(channel)
 		e.endManual(channel)
 	}
-	e.apply(now, 0)
+	e.apply(now)
 	return "released: " + strings.Join(e.whoAll(back), ", "), nil
 }
 
@@ -153,7 +157,7 @@ func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
 	}
 	from := e.overrides.Swap(at, channel, to)
 	e.endManualBoth(from, to)
-	e.apply(now, 0)
+	e.aim(now, hold.Change{AtOnce: []int{from}})
 	return fmt.Sprintf("%s is now on channel %d; channel %d is closed", e.who(channel), to, channel), nil
 }
 
@@ -182,7 +186,7 @@ func (e *Engine) unswap(at, channel int, now time.Time) (string, error) {
 	}
 	s := e.overrides.Unswap(at)
 	e.endManualBoth(s.Spare, s.Channel)
-	e.apply(now, 0)
+	e.aim(now, hold.Change{AtOnce: []int{s.Spare}})
 	return fmt.Sprintf("%s is back on channel %d; channel %d is closed", e.who(s.Channel), s.Channel, s.Spare), nil
 }
 
@@ -196,7 +200,7 @@ func (e *Engine) nudge(name string, dB float64, now time.Time) (string, error) {
 		return "", fmt.Errorf("a nudge of 0 dB changes nothing")
 	}
 	e.overrides.Nudge(journal.RunNudge{Name: name, DB: dB, Step: e.route.id(e.step)})
-	e.apply(now, 0)
+	e.apply(now)
 	said := fmt.Sprintf("%s: %+g dB, %+g dB in total for this run", name, dB, e.overrides.NudgedDB(name))
 	if e.step >= 0 {
 		if over := e.overrides.OverCeilingDB(channel, &e.route.cues[e.step]); over > 0 {

@@ -50,7 +50,7 @@ func (e *Engine) closeWorn(now time.Time) bool {
 			did = true
 		}
 	}
-	e.apply(now, 0)
+	e.apply(now)
 	for _, f := range e.feeds {
 		f.Interrupt(now)
 	}
@@ -66,7 +66,7 @@ func (e *Engine) unhush(now time.Time) string {
 	for _, f := range e.feeds {
 		others = append(others, f.Outside().Unhush()...)
 	}
-	e.apply(now, 0)
+	e.apply(now)
 	if len(others) > 0 {
 		return "unhushed; open again: " + channelList(others) + outsideTheShow
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"backfield/cue"
 	"backfield/osc/feed"
 	"backfield/osc/journal"
 )
@@ -17,15 +18,15 @@ func (e *Engine) anyManual() bool {
 	return slices.ContainsFunc(e.feeds, func(f *feed.Feed) bool { return len(f.Manual()) > 0 })
 }
 
-// openAndClose ends manual on the channels that the target opens, and returns those that it closes. It is called before
-// the table has the target.
-func (e *Engine) openAndClose() (closes []int) {
+// openAndClose ends manual on the channels that the target opens, and returns those that it closes. before is the
+// target before.
+func (e *Engine) openAndClose(before []cue.Channel) (closes []int) {
 	if !e.anyManual() {
 		return nil
 	}
 	for i := range e.target.Channels {
 		c := &e.target.Channels[i]
-		switch was := e.table.Open(c.Channel); {
+		switch was := isOpen(before, c.Channel); {
 		case c.Open && !was:
 			for _, f := range e.feeds {
 				f.ShowOpens(c.Channel)
@@ -37,10 +38,18 @@ func (e *Engine) openAndClose() (closes []int) {
 	return closes
 }
 
-// reportKeptOpen notes in the journal the channels that the show has just closed and a mixer keeps open. On screens their
-// rows say so.
-func (e *Engine) reportKeptOpen(closes []int, now time.Time) {
-	for _, channel := range closes {
+func isOpen(list []cue.Channel, channel int) bool {
+	i := slices.IndexFunc(list, is(channel))
+	return i >= 0 && list[i].Open
+}
+
+// reportClosed notes in the journal the channels that the show has closed and a mixer keeps open, once they have faded
+// out. On screens their rows say so.
+func (e *Engine) reportClosed(now time.Time) {
+	e.closes = slices.DeleteFunc(e.closes, func(channel int) bool {
+		if e.table.Open(channel) {
+			return isOpen(e.target.Channels, channel) // it opens again
+		}
 		for _, f := range e.feeds {
 			if f.KeptOpen(channel) {
 				text := "%s is STILL OPEN at %s: its mute was moved there; release closes it, ack keeps it"
@@ -48,7 +57,8 @@ func (e *Engine) reportKeptOpen(closes []int, now time.Time) {
 				e.record(journal.Entry{At: now, Kind: "problem", Text: text})
 			}
 		}
-	}
+		return true
+	})
 }
 
 // endManual returns a channel to the cues at every mixer where it is manual. It reports whether there is one.

@@ -432,7 +432,9 @@ func playOperator(t *testing.T, seed uint64) (restarts, taken int, err error) {
 			}
 			for _, c := range w.Engine.State().Holds { // in the middle of an automatic cue's fade, which the model does not know
 				if held, ok := o.held[c.Channel]; ok && seed%3 == 0 && strings.HasPrefix(line, "hold ") {
-					held.LevelDB, held.Params = c.LevelDB, c.Params
+					if held.LevelDB, held.Params = c.LevelDB, c.Params; c.Open != held.Open { // it fades out
+						held = c
+					}
 					o.held[c.Channel] = held
 				}
 			}

@@ -377,6 +377,11 @@ func (c *chance) act() {
 		was := c.now(n)
 		then = func() {
 			was = c.now(n) // automatic steps that were due go first
+			for _, held := range c.Engine.State().Holds {
+				if held.Channel == n && held.Open && !was.Open { // it fades out, with all that it had in the cue before
+					was = held
+				}
+			}
 			c.holds[n] = was
 		}
 	case 11, 12:

@@ -51,6 +51,8 @@ type Engine struct {
 
 	overrides override.Overrides
 	motion    *hold.Motion
+	index     []int        // by channel: where a snapshot has it, -1 for one outside the show
+	closes    []int        // channels that fade out, ascending
 	target    cue.Snapshot // what the mixers should hold once all fades are over
 	cause     Verb         // the command being carried out
 
@@ -67,11 +69,12 @@ func New(p ShowSetup, o Options, now time.Time) *Engine {
 		setup: p, o: o, route: route{p.Show.Cues, o.ByClock}, step: -1, clock: journal.PlayClock{Rate: 1, At: now},
 		table: table, overrides: override.New(p.Show, p.Mixer),
 	}
-	e.motion = hold.NewMotion(table, e.mark)
+	e.index = channelIndex(p.Show)
+	e.motion = hold.NewMotion(table, e.path, glideLimits(p.Show), e.mark)
 	for _, to := range o.To {
 		e.feeds = append(e.feeds, feed.New(table, to, e.reports(len(e.feeds), to)))
 	}
-	e.apply(now, 0)
+	e.apply(now)
 	return e
 }
 
@@ -107,7 +110,7 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 	for _, i := range o.Up {
 		e.feeds[i].LinkUp(now)
 	}
-	e.apply(now, 0)
+	e.apply(now)
 	for _, m := range s.Manual {
 		e.feeds[m.Mixer].SetManual(mixer.Control{Channel: m.Channel, Param: m.Param, Zone: m.Zone}, m.Muted)
 	}
@@ -156,18 +159,34 @@ func (e *Engine) snapshot(step int) cue.Snapshot {
 	return e.overrides.ApplyTo(e.route.cues[max(step, 0)], step < 0, e.target.Channels)
 }
 
-// apply makes the current step's snapshot the target, with fades of the given length.
-func (e *Engine) apply(now time.Time, length time.Duration) {
+// apply makes the current step's snapshot the target after a command, without a fade.
+func (e *Engine) apply(now time.Time) { e.aim(now, hold.Change{}) }
+
+// aim makes the current step's snapshot the target.
+func (e *Engine) aim(now time.Time, how hold.Change) {
+	before := e.target.Channels
 	e.target = e.snapshot(e.step)
-	closes := e.openAndClose()
-	e.motion.Aim(&e.target, now, length)
+	closes := e.openAndClose(before)
+	how.Cut = how.Cut || e.overrides.Hush
+	how.AtOnce = append(how.AtOnce, e.handed(before)...)
+	e.motion.Aim(&e.target, now, how)
+	e.follow(now)
 	e.markAll()
-	e.reportKeptOpen(closes, now)
+	e.closes = append(e.closes, closes...)
+	e.reportClosed(now)
+}
+
+// follow has the feeds move what they send of open channels toward their paths. Ticks go on while one is behind.
+func (e *Engine) follow(now time.Time) {
+	for _, f := range e.feeds {
+		f.Follow(now)
+	}
 }
 
 // finishFades ends all fades at once.
 func (e *Engine) finishFades(now time.Time) {
 	e.motion.Finish(&e.target, now)
+	e.follow(now)
 	e.markAll()
 }
 
@@ -187,13 +206,14 @@ func (e *Engine) markAll() {
 // recall has the mixers recall a step's scene. What differs from it (holds, swaps, nudges, hush) is sent after the
 // mixer's settle time.
 func (e *Engine) recall(i int, now time.Time) {
-	e.apply(now, 0)
+	e.aim(now, hold.Change{Cut: true, Step: true})
 	e.finishFades(now)
 	s := &e.route.cues[i]
 	scene := e.setup.Mixer.Recall.Message(e.setup.Mixer.Store.First+i, mixer.SceneName(s.ID, s.Name))
 	for _, f := range e.feeds {
 		f.Recall(scene, s, now)
 	}
+	e.follow(now)
 }
 
 // Advance does what is due: automatic steps, fades, and the feeds' own work.
@@ -203,12 +223,17 @@ func (e *Engine) Advance(now time.Time) {
 		if !ok || !e.clock.Running || e.clock.NowS(now) < e.route.cues[next].TimeS-1e-9 {
 			break
 		}
-		e.enter(next, now, journal.Seconds(e.route.cues[next].FadeS/e.clock.Rate))
+		e.enter(next, now, e.fades(next))
 		e.sendExtras(next, now)
 	}
-	e.motion.Tick(&e.target, now)
+	if e.motion.Tick(&e.target, now) {
+		e.follow(now)
+		e.reportClosed(now)
+	}
 	for _, f := range e.feeds {
-		f.Advance(now)
+		if f.Advance(now); f.Behind() {
+			e.motion.KeepTicking(now)
+		}
 	}
 }
 
@@ -224,8 +249,8 @@ func (e *Engine) Next(now time.Time) (at time.Time, within time.Duration) {
 			at, within = t, 0
 		}
 	}
-	if e.motion.Ticking() && e.motion.TickAt().Before(at) {
-		at, within = e.motion.TickAt(), 0
+	if t := e.motion.Next(); t.Before(at) {
+		at, within = t, 0
 	}
 	for _, f := range e.feeds {
 		if t, w := f.Next(now); t.Before(at) {
@@ -236,9 +261,9 @@ func (e *Engine) Next(now time.Time) (at time.Time, within time.Duration) {
 }
 
 // Settled reports whether at least one mixer is in reach, each of those holds the target as far as that can be known,
-// and nothing fades.
+// and nothing fades. What glides along a path is settled all the same.
 func (e *Engine) Settled() bool {
-	if e.motion.Ticking() {
+	if e.motion.Fading() {
 		return false
 	}
 	reached := false
@@ -246,7 +271,7 @@ func (e *Engine) Settled() bool {
 		if !f.Reached() {
 			continue
 		}
-		if reached = true; !f.Settled() {
+		if reached = true; !f.Settled() || f.Behind() {
 			return false
 		}
 	}
@@ -256,7 +281,7 @@ func (e *Engine) Settled() bool {
 // FinishFades ends all fades at the end of a run, so that no level stays partway. It reports whether there were any.
 func (e *Engine) FinishFades(now time.Time) bool {
 	e.Advance(now)
-	if !e.motion.Ticking() {
+	if !e.motion.Fading() {
 		return false
 	}
 	e.finishFades(now)

@@ -219,6 +219,7 @@ min = 0
 max = 300
 step = 0.2
 moves = "glide"
+settle = "80 ms"
 [send]
 address = "/in/{channel}/zone/{zone}"
 scale = { from = [-70, 10], to = [0, 1] }

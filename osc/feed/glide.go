@@ -1,0 +1,109 @@
+package feed
+
+import (
+	"time"
+
+	"backfield/cue"
+	"backfield/osc"
+)
+
+// Follow moves what this mixer is sent of open channels toward their paths. It is called at each tick, and when the
+// table was filled.
+func (f *Feed) Follow(now time.Time) {
+	f.grow()
+	most := max(f.tick(), f.pace.gap*time.Duration(f.gliding)*5/4) // a slow mixer gets fewer steps, which are longer
+	f.behind, f.gliding = false, 0
+	for channel := range f.table.Channels() {
+		if f.table.Glide(channel) == nil {
+			if _, was := f.follower.At(channel); was {
+				f.atOnce(channel)
+			}
+		}
+		waits := f.table.Glide(channel) != nil && f.waitsFor(channel)
+		behind := f.follower.Follow(channel, waits, now, most, func(i int, arg osc.Arg, gradual, moving bool) {
+			s := &f.slots[i]
+			s.glides, s.moving, s.bridge = gradual, gradual && moving, osc.Arg{}
+			if gradual && arg != f.table.Want(i) {
+				s.bridge = arg
+			}
+			if f.Mark(i); !f.upToDate(i) {
+				f.gliding++
+			}
+		})
+		f.behind = f.behind || behind
+	}
+}
+
+// tick is the time between two ticks.
+func (f *Feed) tick() time.Duration { return time.Second / time.Duration(max(f.mixer.Tick, 1)) }
+
+// waitsFor reports whether a value of a channel other than its level waits to be sent.
+func (f *Feed) waitsFor(channel int) bool {
+	_, level := f.table.Switches(channel)
+	for _, i := range f.table.ChannelRows(channel) {
+		if i != level && f.slots[i].queued != notQueued && !f.upToDate(i) {
+			return true
+		}
+	}
+	return false
+}
+
+// atOnce has the rows of a channel take their values at once.
+func (f *Feed) atOnce(channel int) {
+	for _, i := range f.table.ChannelRows(channel) {
+		s := &f.slots[i]
+		s.glides, s.moving, s.bridge = false, false, osc.Arg{}
+	}
+}
+
+// unfollow has all channels take their values at once, since nothing is known of the mixer.
+func (f *Feed) unfollow() {
+	f.follower.Reset()
+	for i := range f.slots {
+		s := &f.slots[i]
+		s.glides, s.moving, s.bridge = false, false, osc.Arg{}
+	}
+}
+
+// At is where an open channel is at this mixer; ok is false for one that is set at once.
+func (f *Feed) At(channel int) (at cue.Gliding, ok bool) { return f.follower.At(channel) }
+
+// Behind reports whether an open channel at this mixer is not yet where its path is, and can get there.
+func (f *Feed) Behind() bool { return f.behind && f.Reached() }
+
+// fading reports whether a row's value moves: it fades, or glides along its path.
+func (f *Feed) fading(i int, now time.Time) bool { return f.slots[i].moving || f.table.Fading(i, now) }
+
+// startFrom has a channel that is no longer manual move from where the mixer has it.
+func (f *Feed) startFrom(channel int) {
+	at, open := f.follower.At(channel)
+	moved := at
+	for _, i := range f.table.ChannelRows(channel) {
+		v, known := f.saidValue(i)
+		switch param := f.table.Place(i).Param; {
+		case !f.manual.rows[i] || !known:
+		case param == cue.ParamDelay:
+			moved.DelayMS = v
+		case param == cue.ParamPan:
+			moved.Pan = v
+		}
+	}
+	if open && moved != at {
+		f.follower.Move(channel, moved)
+	}
+}
+
+// putScene notes what a recalled scene sets of the channels that are open in it.
+func (f *Feed) putScene(stored *cue.Snapshot, now time.Time) {
+	f.unfollow()
+	for i := range stored.Channels {
+		c := &stored.Channels[i]
+		at := cue.Gliding{DelayMS: c.DelayMS, Pan: c.Pan}
+		if c.Place != nil {
+			at.Place = *c.Place
+		}
+		if c.Open {
+			f.follower.Put(c.Channel, at, now)
+		}
+	}
+}
