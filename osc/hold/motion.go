@@ -16,13 +16,6 @@ var off = math.Inf(-1)
 // softestDB is the softest level that is shown or held. Nobody hears a softer one on a field.
 const softestDB = -50
 
-// Times of a dip, in which a channel is muted while its delay jumps: 60 ms or more of nothing in all. A mixer needs 20 ms
-// to mute without a click.
-const (
-	muteRamp = 20 * time.Millisecond
-	dipRest  = 40 * time.Millisecond
-)
-
 // Motion is everything that moves by the clock: the levels of channels that open, change or close, the sends and the
 // mixer's own parameters that fade, and what glides along the paths of open channels. It keeps a table at the current
 // instant. Make one with NewMotion.
@@ -49,7 +42,7 @@ type fadingValue struct {
 // channelMotion is a channel's level, whether it can be heard, and what glides.
 type channelMotion struct {
 	fadingValue
-	state   channelState
+	state   hearing
 	opensAt time.Time     // while it waits to open
 	opensIn time.Duration // the fade then
 	mute    int           // the row of its mute, -1 if there is none
@@ -60,23 +53,18 @@ type channelMotion struct {
 	dip     *dip      // nil for none
 }
 
-// channelState is whether a channel can be heard.
-type channelState int8
+// hearing is whether a channel can be heard.
+type hearing int8
 
 const (
-	closedNow channelState = iota
-	opening                // its values are set; it opens once the mixer has had time for them
+	closedNow hearing = iota
+	opening           // its values are set; it opens once the mixer has had time for them
 	openNow
 	closing // it fades to off, and is muted then
 )
 
 // audible reports whether the channel can be heard.
-func (s channelState) audible() bool { return s == openNow || s == closing }
-
-// dip is a channel muted for as long as its delay jumps.
-type dip struct {
-	start, moved time.Time // moved is zero before the jump
-}
+func (s hearing) audible() bool { return s == openNow || s == closing }
 
 // NewMotion makes a motion that fills a table. It calls changed for each row whose value a tick changes.
 func NewMotion(table *TargetTable, path Path, limits GlideLimits, changed func(row int)) *Motion {
@@ -103,8 +91,8 @@ func (m *Motion) KeepTicking(now time.Time) {
 	}
 }
 
-// Change is how a snapshot is entered.
-type Change struct {
+// Entering is how a snapshot is entered.
+type Entering struct {
 	Fade    time.Duration // of levels that rise or change, and of parameters
 	FadeOut time.Duration // of levels that close
 	Cut     bool          // what fades out already is closed at once, as after a jump
@@ -113,7 +101,7 @@ type Change struct {
 }
 
 // Aim starts every value toward a snapshot. A level or send that rises far takes at least the safety ramp.
-func (m *Motion) Aim(to *cue.Snapshot, now time.Time, how Change) {
+func (m *Motion) Aim(to *cue.Snapshot, now time.Time, how Entering) {
 	for i := range to.Channels {
 		c := &to.Channels[i]
 		ch := m.channel(c.Channel)
@@ -147,7 +135,7 @@ func (ch *channelMotion) close(now time.Time) {
 }
 
 // aimLevel opens a channel, fades it, or closes it.
-func (m *Motion) aimLevel(c *cue.Channel, ch *channelMotion, now time.Time, how Change) {
+func (m *Motion) aimLevel(c *cue.Channel, ch *channelMotion, now time.Time, how Entering) {
 	to := float64(c.LevelDB)
 	switch {
 	case !c.Open && ch.state == closing && !how.Cut: // it goes on
@@ -192,73 +180,6 @@ func (m *Motion) rise(from, to float64, now time.Time, length time.Duration) Fad
 		length = max(length, m.mixer.Safety.Ramp)
 	}
 	return Fade{From: from, To: to, Start: now, Length: length, Level: true}
-}
-
-// aimFades starts a channel's sends without a place, and its own parameters. They change at once unless the channel is
-// open before and after.
-func (m *Motion) aimFades(c *cue.Channel, heard bool, now time.Time, length time.Duration) {
-	if !m.channel(c.Channel).placed {
-		for _, x := range c.Sends {
-			to := float64(x.LevelDB)
-			rise := func(from float64) Fade { return m.rise(from, to, now, length) }
-			m.aimFade(mixer.Control{Channel: c.Channel, Param: cue.ParamSend, Zone: x.Zone}, to, heard, now, rise)
-		}
-	}
-	for _, x := range m.own {
-		if to, ok := c.Value(x.Name); ok && x.Fade {
-			straight := func(from float64) Fade { return Fade{From: from, To: to, Start: now, Length: length} }
-			m.aimFade(mixer.Control{Channel: c.Channel, Param: x.Name}, to, heard, now, straight)
-		}
-	}
-}
-
-func (m *Motion) aimFade(place mixer.Control, to float64, heard bool, now time.Time, fade func(from float64) Fade) {
-	l := m.params[place]
-	switch {
-	case l == nil:
-		m.params[place] = &fadingValue{fade: Still(to, now), row: -1}
-	case !heard:
-		l.fade = Still(to, now)
-	case l.fade.To != to:
-		l.fade = fade(l.fade.At(now))
-	}
-}
-
-// glide sets what glides of a channel to where its path is. A mixer that clicks gets another delay at once if that is
-// allowed, and in a dip if not.
-func (m *Motion) glide(c *cue.Channel, ch *channelMotion, now time.Time, atOnce bool) {
-	at, until := m.path(c, now)
-	ch.until, ch.glide.Moving = until, c.Open && !until.After(now)
-	if m.table.limits.clicks() {
-		if atOnce || ch.state != openNow {
-			ch.delayMS = at.DelayMS
-		}
-		m.dip(ch, at.DelayMS, now)
-		at.DelayMS = ch.delayMS
-	}
-	ch.glide.At = at
-}
-
-// dip mutes a channel whose delay must jump, has it jump, and unmutes it.
-func (m *Motion) dip(ch *channelMotion, toMS float64, now time.Time) {
-	d := ch.dip
-	switch {
-	case d == nil && ch.delayMS != toMS:
-		ch.dip = &dip{start: now}
-	case d == nil || d.moved.IsZero() && now.Before(m.dipGoesOn(d)):
-	case ch.delayMS != toMS || d.moved.IsZero():
-		ch.delayMS, d.moved = toMS, now
-	case !now.Before(m.dipGoesOn(d)):
-		ch.dip = nil
-	}
-}
-
-// dipGoesOn is when the next part of a dip is due.
-func (m *Motion) dipGoesOn(d *dip) time.Time {
-	if d.moved.IsZero() {
-		return d.start.Add(muteRamp)
-	}
-	return d.moved.Add(max(dipRest, m.mixer.Settle))
 }
 
 // show has the table say whether a channel is open.
@@ -346,47 +267,6 @@ func (m *Motion) levelArg(place mixer.Control, ch *channelMotion, now time.Time)
 	return arg
 }
 
-// LevelDB is an open channel's level at an instant, and whether it is fading. ok is false for a closed channel. A level
-// under softestDB, on its way to or from off, counts as that.
-func (m *Motion) LevelDB(channel int, now time.Time) (dB float64, fading, ok bool) {
-	if channel >= len(m.channels) || !m.channels[channel].state.audible() {
-		return 0, false, false
-	}
-	ch := m.channels[channel]
-	return max(ch.fade.At(now)+float64(ch.glide.At.LevelDB), softestDB), !ch.fade.Over(now), true
-}
-
-// Frozen is a channel stopped at an instant: its fades, and its path.
-func (m *Motion) Frozen(c cue.Channel, now time.Time) cue.Channel {
-	ch := m.channel(c.Channel)
-	if dB, _, ok := m.LevelDB(c.Channel, now); ok {
-		c.Open, c.LevelDB = true, cue.Level(dB)
-	}
-	c.Params, c.Sends, c.Glide = slices.Clone(c.Params), slices.Clone(c.Sends), nil
-	for i, x := range c.Params {
-		if l := m.params[mixer.Control{Channel: c.Channel, Param: x.Name}]; l != nil {
-			c.Params[i].Value = l.fade.At(now)
-		}
-	}
-	for i, x := range c.Sends {
-		if l := m.params[mixer.Control{Channel: c.Channel, Param: cue.ParamSend, Zone: x.Zone}]; l != nil {
-			c.Sends[i].LevelDB = cue.Level(l.fade.At(now))
-		}
-	}
-	return m.table.limits.At(c, ch.glide.At)
-}
-
-// At is a channel with what glides at a state.
-func (l *GlideLimits) At(c cue.Channel, at cue.Gliding) cue.Channel {
-	c.DelayMS, c.Pan = at.DelayMS, at.Pan
-	if c.Place != nil && len(l.Row) > 0 {
-		c.Place = &at.Place
-		c.Sends = cue.PlaceLevels(at.Place, l.Row)
-		slices.SortFunc(c.Sends, func(a, b cue.Send) int { return a.Zone - b.Zone })
-	}
-	return c
-}
-
 // Period is the time from tick to tick.
 func (m *Motion) Period() time.Duration { return time.Second / time.Duration(max(m.mixer.Tick, 1)) }
 
@@ -429,26 +309,6 @@ func (m *Motion) Tick(to *cue.Snapshot, now time.Time) (due bool) {
 	}
 	m.schedule(to, now)
 	return true
-}
-
-// tickFades moves a channel's sends and parameters on.
-func (m *Motion) tickFades(c *cue.Channel, now time.Time) {
-	if len(m.params) == 0 || m.channels[c.Channel].state == closing {
-		return
-	}
-	for _, x := range c.Sends {
-		m.tickFade(mixer.Control{Channel: c.Channel, Param: cue.ParamSend, Zone: x.Zone}, now)
-	}
-	for _, x := range m.own {
-		m.tickFade(mixer.Control{Channel: c.Channel, Param: x.Name}, now)
-	}
-}
-
-func (m *Motion) tickFade(place mixer.Control, now time.Time) {
-	if l := m.params[place]; l != nil {
-		arg, _ := m.mixer.Arg(place, l.fade.At(now))
-		m.set(l.row, arg)
-	}
 }
 
 // set sets a row's value.

@@ -78,7 +78,7 @@ type delayKeys struct {
 	Unit       unitName  `key:"unit"`
 	SampleRate table.Num `key:"sample_rate"`
 	limitKeys
-	Moves movesWord `key:"moves"`
+	Moves  movesWord      `key:"moves"`
 	Settle table.Quantity `key:"settle"`
 }
 

@@ -157,7 +157,7 @@ func (e *Engine) swap(name string, to int, now time.Time) (string, error) {
 	}
 	from := e.overrides.Swap(at, channel, to)
 	e.endManualBoth(from, to)
-	e.aim(now, hold.Change{AtOnce: []int{from}})
+	e.aim(now, hold.Entering{AtOnce: []int{from}})
 	return fmt.Sprintf("%s is now on channel %d; channel %d is closed", e.who(channel), to, channel), nil
 }
 
@@ -186,7 +186,7 @@ func (e *Engine) unswap(at, channel int, now time.Time) (string, error) {
 	}
 	s := e.overrides.Unswap(at)
 	e.endManualBoth(s.Spare, s.Channel)
-	e.aim(now, hold.Change{AtOnce: []int{s.Spare}})
+	e.aim(now, hold.Entering{AtOnce: []int{s.Spare}})
 	return fmt.Sprintf("%s is back on channel %d; channel %d is closed", e.who(s.Channel), s.Channel, s.Spare), nil
 }
 

@@ -150,7 +150,7 @@ func TestOutsideFoundByHush(t *testing.T) {
 		}
 		w.Mixers[0].Mixer.Move(w.Now, "/l/9", osc.Float32(-3))
 		w.do("hush")
-		w.Run(3 * time.Second)
+		w.Run(6 * time.Second) // some packets are lost three times
 		w.holds(0, "/m/9 1")
 		w.Run(15 * time.Second)
 		w.Mixers[0].Mixer.WakeOpen = true

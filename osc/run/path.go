@@ -34,10 +34,10 @@ func glideLimits(s *cue.Show) hold.GlideLimits {
 }
 
 // fades is how a step is entered by the score, at the tempo as played.
-func (e *Engine) fades(step int) hold.Change {
+func (e *Engine) fades(step int) hold.Entering {
 	s := &e.route.cues[step]
 	fade := journal.Seconds(s.FadeS / e.clock.Rate)
-	return hold.Change{Fade: fade, FadeOut: fade, Step: true}
+	return hold.Entering{Fade: fade, FadeOut: fade, Step: true}
 }
 
 // handed lists the open channels that get another player. before is the target before. A held channel stays

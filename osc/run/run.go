@@ -160,10 +160,10 @@ func (e *Engine) snapshot(step int) cue.Snapshot {
 }
 
 // apply makes the current step's snapshot the target after a command, without a fade.
-func (e *Engine) apply(now time.Time) { e.aim(now, hold.Change{}) }
+func (e *Engine) apply(now time.Time) { e.aim(now, hold.Entering{}) }
 
 // aim makes the current step's snapshot the target.
-func (e *Engine) aim(now time.Time, how hold.Change) {
+func (e *Engine) aim(now time.Time, how hold.Entering) {
 	before := e.target.Channels
 	e.target = e.snapshot(e.step)
 	closes := e.openAndClose(before)
@@ -206,7 +206,7 @@ func (e *Engine) markAll() {
 // recall has the mixers recall a step's scene. What differs from it (holds, swaps, nudges, hush) is sent after the
 // mixer's settle time.
 func (e *Engine) recall(i int, now time.Time) {
-	e.aim(now, hold.Change{Cut: true, Step: true})
+	e.aim(now, hold.Entering{Cut: true, Step: true})
 	e.finishFades(now)
 	s := &e.route.cues[i]
 	scene := e.setup.Mixer.Recall.Message(e.setup.Mixer.Store.First+i, mixer.SceneName(s.ID, s.Name))

@@ -63,7 +63,7 @@ func (e *Engine) goBack(now time.Time) (string, error) {
 		left += fmt.Sprintf("; the extra messages of cue %s cannot be undone", id)
 	}
 	e.pressedAt, e.clock, e.presses = now, to.Clock, to.Presses
-	e.enter(e.route.find(to.Step), now, hold.Change{Cut: true})
+	e.enter(e.route.find(to.Step), now, hold.Entering{Cut: true})
 	e.cause = ""
 	e.Advance(now) // the automatic cues that are due on the old clock
 	if e.step < 0 {
@@ -109,7 +109,7 @@ func (e *Engine) jump(name string, now time.Time) (string, error) {
 	}
 	e.remember(i)
 	e.clock, e.presses = journal.PlayClock{ShowS: showS, At: now, Rate: 1}, nil
-	e.enter(i, now, hold.Change{Cut: true})
+	e.enter(i, now, hold.Entering{Cut: true})
 	said := "jumped to before the first cue; show clock stopped (start runs it)"
 	if i >= 0 {
 		extras := e.sendExtras(e.route.cueOf(i), now)
@@ -145,7 +145,7 @@ func (e *Engine) remember(to int) {
 }
 
 // enter makes a step the current one and records it in the journal.
-func (e *Engine) enter(i int, now time.Time, how hold.Change) {
+func (e *Engine) enter(i int, now time.Time, how hold.Entering) {
 	e.step = i
 	if e.o.Recall && e.setup.Mixer.Recall != nil && i >= 0 && !e.overrides.Hush { // a scene would open hushed mics
 		e.recall(i, now)

@@ -285,6 +285,7 @@ var idle = reasons{
 	{``, "a word"},
 	{`mixer.toml to = .*`, "where to send"},
 	{`mixer.toml channels = 32`, "all channels of the roster are below it"},
+	{`mixer.toml delay.settle = \d+`, "the run waits so long"},
 	{`mixer.toml level.max = 8`, "the ceiling is lower"},
 	{`mixer.toml param.low_cut.(min|max) = \d+`, "no cue sets this parameter near its ends"},
 	{`rig.toml air = 18|rig.toml stack.trim = -1`, "the venue has another"},
