@@ -107,7 +107,7 @@ func TestWriteAndRead(t *testing.T) {
 }
 
 // Whatever a file has, reading it ends with samples or an error, and takes memory in proportion.
-func FuzzRead(f *testing.F) {
+func FuzzReadWave(f *testing.F) {
 	f.Add(file(format(pcm, 2, 48000, 16), chunk("data", []byte{0, 0x40, 0, 0})))
 	f.Add(file(format(float, 1, 96000, 32), chunk("LIST", []byte("a")), chunk("data", []byte{0, 0, 0, 0x40})))
 	f.Add(file(format(extensible, 1, 48000, 24), "data\xff\xff\xff\xff\x00\x00\x40"))

@@ -199,6 +199,17 @@ func TestRecordingLimits(t *testing.T) {
 	}
 }
 
+func TestTonesDiffer(t *testing.T) {
+	t.Parallel()
+	seen := map[int]bool{}
+	for i := range maxTracks {
+		if hz := toneOf(i); seen[hz] || hz < 200 || hz > 4000 {
+			t.Errorf("channel %d of those that open has %d Hz", i+1, hz)
+		}
+		seen[toneOf(i)] = true
+	}
+}
+
 // A reboot closes what was open, as the mixer does.
 func TestRecordingOfAReboot(t *testing.T) {
 	t.Parallel()

@@ -25,11 +25,14 @@ const (
 	leadS       = 0.25 // before the first channel opens
 )
 
-// tones are the scale of the channels' own tones in Hz: a pentatonic one from A3 up, over four octaves. The 21st channel
-// has the first tone again.
-var tones = []int{
+// scale is the scale of the channels' own tones in Hz: a pentatonic one from A3 up, over four octaves.
+var scale = []int{
 	220, 247, 277, 330, 370, 440, 494, 554, 659, 740, 880, 988, 1109, 1319, 1480, 1760, 1976, 2217, 2637, 2960,
 }
+
+// toneOf is the tone in Hz of the i-th channel that opens, different for each of maxTracks: those after the scale's end
+// are a little sharp.
+func toneOf(i int) (hz int) { return scale[i%len(scale)] + 7*(i/len(scale)) }
 
 // Recording is what a simulated mixer received, from the first channel that opens on. Make one with NewRecording.
 type Recording struct {
@@ -198,7 +201,7 @@ func (r *Recording) Write(path string, end time.Time, say io.Writer) error {
 	for i, n := range r.order {
 		of := r.own
 		if of == nil {
-			tone := audible.Tone(rate, tones[i%len(tones)], 0)
+			tone := audible.Tone(rate, toneOf(i), 0)
 			of = &tone
 		}
 		tracks = append(tracks, audible.SoundTrack{Sound: *of, Settings: r.channels[n].settings})
@@ -224,7 +227,7 @@ func (r *Recording) report(path string, length, missing float64, clipped int, sa
 	fmt.Fprintf(say, "%s: %s of sound, %s\n", path, clock(length), source.Count(float64(len(r.order)), "channel"))
 	if r.own == nil {
 		for _, n := range slices.Sorted(slices.Values(r.order)) {
-			fmt.Fprintf(say, "  channel %d is the tone of %d Hz\n", n, tones[slices.Index(r.order, n)%len(tones)])
+			fmt.Fprintf(say, "  channel %d is the tone of %d Hz\n", n, toneOf(slices.Index(r.order, n)))
 		}
 	}
 	if missing > 0.05 {

@@ -86,7 +86,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/importer", `^(layout(/(drill|drill/guess|field|rows|source|table|unit))?|cmd/backfield/publish)$`},
 	{"cmd/backfield/journalfile", `^(layout/source|osc/journal)$`},
 	{"cmd/backfield/liverun", `^(layout/(source|visible)|osc/(journal|live|run|standby(/link)?|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
-	{"cmd/backfield/machines", `^(layout/(source|visible)|osc/(mixer|discover|ping|wire))$`},
+	{"cmd/backfield/machines", `^(cue|osc|layout/(source|visible)|osc/(mixer|discover|ping|wire))$`},
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
 	{"cmd/backfield/mixerverbs", `^(cue|cue/(keep|step)|layout/(sound|source|table|visible)|osc/(audible|mixer|discover|journal|ping|standby|store|wire)` +
 		`|cmd/backfield/(audio|compiled|console|explain|journalfile|liverun|machines|problemlist|publish|remote|show|simulated|term|verb))$`},
