@@ -38,12 +38,12 @@ type Locator interface {
 // apartM is the distance of two places, seen from above, in meters.
 func apartM(a, b DrillPlace) float64 { return math.Hypot(a.XM-b.XM, a.YM-b.YM) }
 
-// FarM is the distance between giver and taker from which a pack swap is marked as far: about 17 steps, or 7 s at a fast
+// FarM is the distance between giver and taker from which a handover is marked as far: about 17 steps, or 7 s at a fast
 // walk of 1.4 m/s, which is a quarter of the default of check.handover, 30 s.
 const FarM = 10.0
 
-// PackSwap is a pack that goes from one player to another, as the roster has it.
-type PackSwap struct {
+// PackHandover is a pack that goes from one player to another, as the roster has it.
+type PackHandover struct {
 	Pack         string
 	Channel      int
 	Giver, Taker string
@@ -58,19 +58,19 @@ type PackSwap struct {
 	ApartM       float64 // NaN if a place is unknown
 }
 
-// FreeS is the time that the swap may take.
-func (h PackSwap) FreeS() float64 { return h.OpensS - h.ClosedS }
+// FreeS is the time that the handover may take.
+func (h PackHandover) FreeS() float64 { return h.OpensS - h.ClosedS }
 
-// PackSwaps lists the pack swaps in order of time.
-func PackSwaps(s *cue.Show, wears []PackUse, f Locator) []PackSwap {
-	list := []PackSwap{}
+// PackHandovers lists the handovers in order of time.
+func PackHandovers(s *cue.Show, wears []PackUse, f Locator) []PackHandover {
+	list := []PackHandover{}
 	bars := Bars(s)
 	for i, taker := range wears {
 		if i == 0 || wears[i-1].Channel != taker.Channel {
 			continue
 		}
 		giver := wears[i-1]
-		h := PackSwap{
+		h := PackHandover{
 			Pack: taker.Pack, Channel: taker.Channel, Giver: giver.Player, Taker: taker.Player,
 			AtS: taker.FromS, At: f.Moment(taker.FromS), OpensS: s.EndS,
 		}
@@ -91,7 +91,7 @@ func PackSwaps(s *cue.Show, wears []PackUse, f Locator) []PackSwap {
 		}
 		list = append(list, h)
 	}
-	slices.SortStableFunc(list, func(a, b PackSwap) int {
+	slices.SortStableFunc(list, func(a, b PackHandover) int {
 		switch {
 		case a.AtS < b.AtS:
 			return -1

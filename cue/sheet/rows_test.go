@@ -53,7 +53,7 @@ func TestRows(t *testing.T) {
 // B gives a pack to C at 10 s; B's mic closes in cue 2 and C's opens with it, so there is no time at all.
 func TestHandovers(t *testing.T) {
 	wears := []PackUse{{"A", "horn", "P1", 1, 0, 40}, {"B", "horn", "P2", 2, 0, 10}, {"C", "horn", "P2", 2, 10, 40}}
-	got := PackSwaps(evening(), wears, line{"B": {3, 0}, "C": {7, 0}})
+	got := PackHandovers(evening(), wears, line{"B": {3, 0}, "C": {7, 0}})
 	if len(got) != 1 {
 		t.Fatalf("%+v", got)
 	}

@@ -48,7 +48,7 @@ func (n PackNeed) canGive(to PackNeed, handoverS float64) bool {
 }
 
 // Meeting is a pack that would go from one player to another: where they are nearest to each other, early enough for a
-// whole swap.
+// whole handover.
 type Meeting struct {
 	Giver, Taker     PackNeed
 	AtS              float64
@@ -62,17 +62,17 @@ func (m Meeting) Far() bool { return !(m.ApartM <= FarM) }
 
 // Sharing is how the players could share the fewest packs.
 type Sharing struct {
-	HandoverS float64      // how long a swap takes, once they have met
+	HandoverS float64      // how long a handover takes, once they have met
 	Packs     [][]PackNeed // who wears each pack, in turn
 	Meetings  []Meeting    // in order of time
 	Peak      []string     // players of whom no two can share: as many as there are packs
-	PeakS     float64      // when all of them need one, or are swapping theirs
+	PeakS     float64      // when all of them need one, or are handing theirs over
 }
 
 // Share finds the fewest packs for all needs if a pack is free handoverS seconds after its wearer's last closing, and of
 // all plans with that few packs the one with the smallest sum of squared distances between those who meet.
 //
-// A need with the time of a swap after it is an interval, and two players can share a pack if theirs do not overlap. So
+// A need with the time of a handover after it is an interval, and two players can share a pack if theirs do not overlap. So
 // the fewest packs are as many as overlap at the worst moment (coloring of interval graphs; Dilworth 1950 for the order
 // "is over before"). n needs on k packs are n - k meetings, a matching of givers to takers, each of them once. The
 // cheapest matching of that size is found by shortest augmenting paths (Ford and Fulkerson 1962; Edmonds and Karp 1972).
@@ -212,7 +212,7 @@ func newWalks(needs []PackNeed, handoverS float64, f Locator) *walks {
 }
 
 // meet finds when two players are nearest, the first of equal times, between the giver's last closing and the last
-// moment that leaves time for a whole swap.
+// moment that leaves time for a whole handover.
 func (w *walks) meet(giver, taker int) Meeting {
 	m := Meeting{Giver: w.needs[giver], Taker: w.needs[taker], ApartM: math.NaN()}
 	m.AtS = m.Giver.ToS

@@ -27,7 +27,8 @@ const (
 	beyondEndS   = 3600           // how far after its last cue, or before its first count, a show's time can be
 	mostDelayMS  = 10_000         // far more than any delay of a field
 	quietestDB   = -1000          // far below any level of a mixer
-	mostRefusals = 5              // that are listed
+	mostSendDB   = 100            // far above any
+	mostRefusals = 30             // that are listed
 )
 
 // accepting is a state that is being checked.
@@ -52,7 +53,7 @@ func State(
 	a := &accepting{show: show, mixer: m, mixers: mixers, limits: limits, now: now}
 	step := a.find(s.Step)
 	s.Clock = a.clock(s.Clock, step, "the show's time")
-	s.Presses = a.presses(s.Presses)
+	s.Presses = a.presses(s.Presses, "the tempo")
 	s.Past = a.past(s.Past)
 	s.Swaps = a.swaps(s.Swaps)
 	used := func(channel int) bool {
@@ -119,14 +120,23 @@ func (a *accepting) clock(c journal.PlayClock, step int, what string) journal.Pl
 	return c
 }
 
-// presses are the presses that the tempo is computed from: all or none.
-func (a *accepting) presses(list []journal.Press) []journal.Press {
+// presses are the presses that the tempo is computed from: all or none, and then the tempo starts again.
+func (a *accepting) presses(list []journal.Press, what string) []journal.Press {
 	for _, p := range list {
-		if math.Abs(p.PlannedS) > 1e6 || a.now.Sub(p.At) > longestRun {
-			return nil // the tempo starts again
+		if math.Abs(p.PlannedS) > 1e6 {
+			a.refuse("the presses for %s, with one at %.4g s of the show", what, p.PlannedS)
+			return nil
+		}
+		if a.now.Sub(p.At) > longestRun {
+			a.refuse("the presses for %s, with one of %s", what, p.At.Format("2006-01-02 15:04"))
+			return nil
 		}
 	}
-	return list[max(len(list)-a.limits.Presses, 0):]
+	if n := len(list) - a.limits.Presses; n > 0 {
+		a.refuse("%d of the presses for %s, more than a run keeps", n, what)
+		list = list[n:]
+	}
+	return list
 }
 
 // past is what back can undo: from the oldest on that this show has.
@@ -141,11 +151,21 @@ func (a *accepting) past(list []journal.Past) (fit []journal.Past) {
 		if p.Clock = a.clock(p.Clock, step, "a time to go back to"); a.now.Before(p.Clock.At) {
 			p.Clock.At, p.Clock.Running = a.now, false
 		}
-		p.Presses = a.presses(p.Presses)
-		p.Sent = slices.DeleteFunc(slices.Clone(p.Sent), func(id string) bool { return a.find(id) < 0 })
+		p.Presses = a.presses(p.Presses, "a tempo to go back to")
+		p.Sent = slices.DeleteFunc(slices.Clone(p.Sent), func(id string) bool {
+			gone := a.find(id) < 0
+			if gone {
+				a.refuse("that going back would pass the messages of cue %q (this show does not have it)", id)
+			}
+			return gone
+		})
 		fit = append(fit, p)
 	}
-	return fit[max(len(fit)-a.limits.Past, 0):]
+	if n := len(fit) - a.limits.Past; n > 0 {
+		a.refuse("%d of the steps to go back, more than a run keeps", n)
+		fit = fit[n:]
+	}
+	return fit
 }
 
 // spare reports whether the mixers have a channel that the show does not use.
@@ -169,12 +189,11 @@ func (a *accepting) swaps(list []journal.Swap) (fit []journal.Swap) {
 
 func (a *accepting) oldSpares(list []int, used func(int) bool) (fit []int) {
 	for _, n := range list {
-		switch {
-		case !a.spare(n):
+		if !a.spare(n) || used(n) || slices.Contains(fit, n) {
 			a.refuse("former spare %d", n)
-		case !used(n) && !slices.Contains(fit, n):
-			fit = append(fit, n)
+			continue
 		}
+		fit = append(fit, n)
 	}
 	return fit
 }
@@ -200,7 +219,7 @@ func (a *accepting) holds(
 			a.refuse("hold of channel %d", c.Channel)
 			continue
 		}
-		fit = append(fit, shaped(c, channels[i]))
+		fit = append(fit, a.shaped(c, channels[i]))
 	}
 	return fit
 }
@@ -212,27 +231,40 @@ func (a *accepting) holdable(c cue.Channel) bool {
 	return levelFits && math.Abs(c.Pan) <= 1 && c.DelayMS >= 0 && c.DelayMS <= mostDelayMS
 }
 
-// shaped is a held channel with the kind, the sends and the parameters that the show's channel has.
-func shaped(held, show cue.Channel) cue.Channel {
+// shaped is a held channel with the kind, the sends and the parameters that the show's channel has. A value of the held
+// one that the mixer cannot have is the show's.
+func (a *accepting) shaped(held, show cue.Channel) cue.Channel {
 	held.Kind = show.Kind
 	sends := slices.Clone(show.Sends)
-	for i := range sends {
-		for _, x := range held.Sends {
-			if x.Zone == sends[i].Zone {
-				sends[i] = x
-			}
+	for _, x := range held.Sends {
+		i := slices.IndexFunc(sends, func(s cue.Send) bool { return s.Zone == x.Zone })
+		level := float64(x.LevelDB) // minus infinity is off
+		if i < 0 || !(math.IsInf(level, -1) || level >= quietestDB && level <= mostSendDB) {
+			a.refuse("send of held channel %d to zone %d, %.4g dB", held.Channel, x.Zone, level)
+			continue
 		}
+		sends[i] = x
 	}
 	params := slices.Clone(show.Params)
-	for i := range params {
-		for _, x := range held.Params {
-			if x.Name == params[i].Name {
-				params[i] = x
-			}
+	for _, x := range held.Params {
+		i := slices.IndexFunc(params, func(p cue.ParamValue) bool { return p.Name == x.Name })
+		if i < 0 || !a.settable(x) {
+			a.refuse("%s %.4g of held channel %d", x.Name, x.Value, held.Channel)
+			continue
 		}
+		params[i] = x
 	}
 	held.Sends, held.Params = sends, params
 	return held
+}
+
+// settable reports whether the mixer can have a value of one of its own parameters.
+func (a *accepting) settable(v cue.ParamValue) bool {
+	if !a.mixer.Has(v.Name) {
+		return false
+	}
+	l := a.mixer.Limits(v.Name)
+	return v.Value >= l.Min-0.001 && v.Value <= l.Max+0.001
 }
 
 func (a *accepting) nudges(list []journal.RunNudge) (fit []journal.RunNudge) {

@@ -62,6 +62,7 @@ func Read(r io.Reader) (entries []Entry, skipped []Skipped, err error) {
 			break
 		}
 	}
+	d.giveUp()
 	if len(d.entries) == 0 && len(d.skipped) > 0 {
 		return nil, nil, fmt.Errorf("line %d is not a journal entry: %s", d.skipped[0].Line, d.damage)
 	}
@@ -74,6 +75,7 @@ type lineDecoder struct {
 	read    int64
 	entries []Entry
 	skipped []Skipped
+	torn    []tornLine     // the last lines that have no entry, in order
 	damaged int            // how many lines were skipped
 	damage  string         // what is wrong with the first of them
 	sums    bool           // a line with a checksum has come, so every later one must have it
@@ -102,17 +104,26 @@ func (d *lineDecoder) take(line []byte, n int, length int64) error {
 		return nil // an empty line costs nothing: a writer begins with one after a line that was cut off
 	}
 	e, ok := d.entry(text)
-	if !ok {
+	if ok {
+		d.writtenAgain(text)
+	} else {
 		// A line that was cut off has no newline: the entry after it is on the same line, and can be whole.
 		if at := bytes.LastIndex(text, []byte(`{"at":"`)); at > 0 {
 			if e, ok = d.entry(text[at:]); ok {
 				length = int64(at)
 			}
 		}
-		if len(d.skipped) == 0 {
+		if d.damage == "" {
 			d.damage = damageOf(text)
 		}
-		if d.skip(n, length); d.damaged > mostDamaged {
+		if !bytes.HasSuffix(line, []byte(AfterTorn)) || len(d.torn) == mostTorn {
+			d.giveUp()
+		}
+		d.torn = append(d.torn, tornLine{n, length, len(text), crc32.Checksum(text, castagnoli)})
+		if !bytes.HasSuffix(line, []byte(AfterTorn)) {
+			d.giveUp()
+		}
+		if d.damaged++; d.damaged > mostDamaged {
 			return fmt.Errorf("more than %d of its lines are not journal entries", mostDamaged)
 		}
 	}
@@ -136,9 +147,44 @@ func (d *lineDecoder) take(line []byte, n int, length int64) error {
 	return nil
 }
 
+// AfterTorn is what a writer puts after a part of a line, on a disk that was full, before it writes the whole line. The
+// part alone does not show that nothing is lost: many lines begin alike.
+const AfterTorn = " \n"
+
+// tornLine is a line that has no entry, and that may have been written again.
+type tornLine struct {
+	n      int    // its number
+	length int64  // in the file
+	part   int    // bytes without spaces around them
+	sum    uint32 // over these
+}
+
+// mostTorn is how many times in a row a full disk may take a part of a line. The writer tries once a second; but for each of
+// them the line that follows is read once more.
+const mostTorn = 64
+
+// writtenAgain takes a whole line: the torn ones before it that it begins with cost nothing. The others are skipped.
+func (d *lineDecoder) writtenAgain(whole []byte) {
+	d.torn = slices.DeleteFunc(d.torn, func(t tornLine) bool {
+		again := t.part <= len(whole) && crc32.Checksum(whole[:t.part], castagnoli) == t.sum
+		if again {
+			d.damaged--
+		}
+		return again
+	})
+	d.giveUp()
+}
+
+// giveUp skips the lines that were not written again.
+func (d *lineDecoder) giveUp() {
+	for _, t := range d.torn {
+		d.skip(t.n, t.length)
+	}
+	d.torn = d.torn[:0]
+}
+
 // skip notes a line that has no entry.
 func (d *lineDecoder) skip(n int, length int64) {
-	d.damaged++
 	if k := len(d.skipped); k > 0 && (d.skipped[k-1].Line+d.skipped[k-1].Lines == n || k == mostSkipped) {
 		last := &d.skipped[k-1]
 		last.Lines = n - last.Line + 1

@@ -46,6 +46,29 @@ func TestNoFalseCalm07TornLines(t *testing.T) {
 	}
 }
 
+// A part of a line on a disk that was full, and the whole line once there was room: nothing is lost, and nothing is said.
+// Another line after it is a loss, also if both begin alike.
+func TestLineWrittenAgain(t *testing.T) {
+	entries, lines := written(5)
+	for cut := 1; cut < len(lines[2])-1; cut++ {
+		torn := lines[2][:cut] + AfterTorn
+		text := lines[0] + lines[1] + torn + lines[2][:cut/2+1] + AfterTorn + " " + torn + lines[2] + lines[3] + lines[4]
+		got, skipped, err := Read(strings.NewReader(text))
+		if err != nil || len(skipped) > 0 || !reflect.DeepEqual(got, entries) {
+			t.Fatalf("cut after %d bytes: %d entries, %v, %v", cut, len(got), skipped, err)
+		}
+		got, skipped, err = Read(strings.NewReader(lines[0] + torn + lines[1] + torn))
+		lost := strings.TrimSpace(lines[2][:cut]) != lines[1][:len(strings.TrimSpace(lines[2][:cut]))]
+		if err != nil || len(got) != 2 || lost && len(skipped) != 2 {
+			t.Fatalf("cut after %d bytes, and another line: %d entries, %v, %v", cut, len(got), skipped, err)
+		}
+	}
+	text := lines[0] + strings.Repeat("{"+AfterTorn, 3*mostTorn) + lines[1]
+	if got, skipped, err := Read(strings.NewReader(text)); err != nil || len(got) != 2 || len(skipped) > 1 {
+		t.Errorf("%d entries, %v, %v", len(got), skipped, err)
+	}
+}
+
 // A byte that has changed on the disk costs its line alone, and it is said. No other value is ever read.
 func TestNoFalseCalm07DamagedBytes(t *testing.T) {
 	entries, lines := written(8)

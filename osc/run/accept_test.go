@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -55,6 +56,21 @@ func hostile(now time.Time) map[string]struct {
 			"the show's time of -1e+300 s"},
 		"forgotten": {journal.RunState{Clock: journal.PlayClock{Rate: 1, At: now.AddDate(-1, 0, 0), Running: true}},
 			"the show's time, which has run since"},
+		"old presses": {journal.RunState{Presses: []journal.Press{{At: now.AddDate(0, 0, -2)}}, Clock: clock},
+			"the presses for the tempo, with one of "},
+		"presses out of the show": {journal.RunState{Presses: []journal.Press{{At: now, PlannedS: 1e9}}, Clock: clock},
+			"the presses for the tempo, with one at 1e+09 s of the show"},
+		"many presses": {journal.RunState{Presses: slices.Repeat([]journal.Press{{At: now}}, 20), Clock: clock},
+			"12 of the presses for the tempo, more than a run keeps"},
+		"long past": {journal.RunState{Past: slices.Repeat([]journal.Past{{Clock: clock}}, 20), Clock: clock},
+			"12 of the steps to go back, more than a run keeps"},
+		"messages of no cue": {journal.RunState{Past: []journal.Past{{Clock: clock, Sent: []string{"gone"}}}, Clock: clock},
+			`the messages of cue "gone"`},
+		"spare twice": {journal.RunState{OldSpares: []int{21, 21}, Clock: clock}, "former spare 21"},
+		"hold with a send to no zone": {journal.RunState{Holds: []cue.Channel{{Channel: 1, Sends: []cue.Send{{Zone: 9, LevelDB: 3}}}},
+			Clock: clock}, "send of held channel 1 to zone 9, 3 dB"},
+		"hold with a parameter of no mixer": {journal.RunState{Holds: []cue.Channel{{Channel: 1,
+			Params: []cue.ParamValue{{Name: "gate", Value: 2}}}}, Clock: clock}, "gate 2 of held channel 1"},
 		"past": {journal.RunState{Past: []journal.Past{{Step: "gone"}}, Clock: clock},
 			`going back to cue "gone"`},
 	}
@@ -75,7 +91,7 @@ func TestNoFalseCalm07HostileStates(t *testing.T) {
 			t.Errorf("%s: the operator reads %q, want %q", name, v.Problem, c.want)
 		}
 		if v.Running || len(v.Holds)+len(v.Swaps)+len(v.Nudges) > 0 {
-			if name != "tempo" && name != "backward" {
+			if name != "tempo" && name != "backward" && !strings.HasPrefix(name, "hold with") {
 				t.Errorf("%s: running %t, held %v, swapped %v, nudged %v", name, v.Running, v.Holds, v.Swaps, v.Nudges)
 			}
 		}

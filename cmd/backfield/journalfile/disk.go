@@ -6,6 +6,8 @@ import (
 	"os"
 	"sync"
 	"time"
+
+	"backfield/osc/journal"
 )
 
 // mostWaiting is how many bytes of lines are kept in memory for a disk that is full. It is hours of a show.
@@ -13,13 +15,14 @@ const mostWaiting = 32 << 20
 
 // journalDisk is one file that the lines of a journal go to.
 type journalDisk struct {
-	file *os.File
+	file diskFile
 	path string
 	what string // "the journal"
 	size int64  // when it was opened
 
 	writing sync.Mutex // held while the file is written
 	torn    bool       // the file ends in the middle of a line
+	again   bool       // which is written again
 	err     error      // of the last write or sync
 
 	mu      sync.Mutex // guards the fields below, never held while the file is written
@@ -31,6 +34,17 @@ type journalDisk struct {
 	stop  chan struct{}
 	done  chan struct{}
 }
+
+// diskFile is an open file of a journal.
+type diskFile interface {
+	io.WriteCloser
+	io.ReaderAt
+	withHandle
+	Sync() error
+}
+
+// withHandle is an open file as the system knows it.
+type withHandle interface{ Fd() uintptr }
 
 // openDisk opens a file whose end may be in the middle of a line.
 func openDisk(path string, flags int, what string) (*journalDisk, error) {
@@ -94,13 +108,21 @@ func (d *journalDisk) flush() {
 // write writes a line. After one that was cut off it begins with a newline, so that the part costs only itself.
 func (d *journalDisk) write(line []byte) error {
 	if d.torn {
-		if _, err := d.file.Write([]byte("\n")); err != nil {
+		end := "\n"
+		if d.again {
+			end = journal.AfterTorn
+		}
+		if _, err := d.file.Write([]byte(end)); err != nil {
 			return err
 		}
-		d.torn = false
+		d.torn, d.again = false, false
 	}
 	n, err := d.file.Write(line)
 	d.torn = err != nil && n > 0
+	if d.torn && n == len(line)-1 { // all but its newline, which the next line brings
+		return nil
+	}
+	d.again = d.torn
 	return err
 }
 

@@ -56,7 +56,7 @@ func Find(score, title string, now time.Time) (string, error) {
 	var b strings.Builder
 	b.WriteString("--resume: more than one journal could be the one; name it:")
 	for _, c := range list[:min(len(list), 9)] {
-		fmt.Fprintf(&b, "\n  --resume=%s   %s", c.Path, c.words(now))
+		fmt.Fprintf(&b, "\n  --resume=%s   %s", c.Path, c.Words(now))
 	}
 	return "", &Several{b.String()}
 }
@@ -66,8 +66,8 @@ type Several struct{ text string }
 
 func (s *Several) Error() string { return s.text }
 
-// words says how old a journal is, of which show, and where it ends.
-func (c Candidate) words(now time.Time) string {
+// Words says how old a journal is, of which show, and where it ends.
+func (c Candidate) Words(now time.Time) string {
 	if c.Err != nil {
 		return fmt.Sprintf("%s: cannot be read (%v)", age(now.Sub(c.Last)), c.Err)
 	}
@@ -104,13 +104,32 @@ func lasting(d time.Duration) string {
 	return source.Count(math.Floor(d.Hours()/24), "day")
 }
 
+// In lists the journals in a folder, or in the journals of a show's folder, newest first. Those without an entry are left
+// out.
+func In(dir string) (list []Candidate, err error) {
+	every := func(string) bool { return true }
+	if list, err = journalsIn(dir, "", every); err != nil || len(list) > 0 {
+		return list, err
+	}
+	return candidates(filepath.Join(dir, "show.toml"), "", every)
+}
+
 // candidates lists the journals of a show whose paths count, newest first. Journals without an entry are left out.
 func candidates(score, title string, counts func(path string) bool) (list []Candidate, err error) {
-	names, err := filepath.Glob(filepath.Join(folder(score), "*.jsonl"))
-	if err != nil {
+	return journalsIn(folder(score), title, counts)
+}
+
+// journalsIn lists those in a folder. An empty title is that of any show.
+func journalsIn(dir, title string, counts func(path string) bool) (list []Candidate, err error) {
+	names, err := os.ReadDir(dir)
+	if err != nil && !os.IsNotExist(err) {
 		return nil, err
 	}
-	for _, name := range names {
+	for _, entry := range names {
+		name := filepath.Join(dir, entry.Name())
+		if filepath.Ext(name) != ".jsonl" {
+			continue
+		}
 		info, err := os.Stat(name)
 		if err != nil || !info.Mode().IsRegular() || info.Size() == 0 || !counts(name) {
 			continue

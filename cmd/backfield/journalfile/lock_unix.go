@@ -4,12 +4,11 @@ package journalfile
 
 import (
 	"errors"
-	"os"
 	"syscall"
 )
 
 // lock keeps other runs from opening a journal. The system ends the lock with the program, however that ends.
-func lock(f *os.File) error {
+func lock(f withHandle) error {
 	err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)
 	if errors.Is(err, syscall.EWOULDBLOCK) {
 		return ErrInUse
@@ -18,4 +17,4 @@ func lock(f *os.File) error {
 }
 
 // unlock ends a lock before its file is closed.
-func unlock(f *os.File) { syscall.Flock(int(f.Fd()), syscall.LOCK_UN) }
+func unlock(f withHandle) { syscall.Flock(int(f.Fd()), syscall.LOCK_UN) }

@@ -2,7 +2,6 @@ package journalfile
 
 import (
 	"errors"
-	"os"
 
 	"golang.org/x/sys/windows"
 )
@@ -11,7 +10,7 @@ import (
 var beyond = windows.Overlapped{OffsetHigh: 1 << 30}
 
 // lock keeps other runs from opening a journal. The system ends the lock with the program, however that ends.
-func lock(f *os.File) error {
+func lock(f withHandle) error {
 	at := beyond
 	err := windows.LockFileEx(
 		windows.Handle(f.Fd()), windows.LOCKFILE_EXCLUSIVE_LOCK|windows.LOCKFILE_FAIL_IMMEDIATELY, 0, 1, 0, &at,
@@ -23,7 +22,7 @@ func lock(f *os.File) error {
 }
 
 // unlock ends a lock before its file is closed.
-func unlock(f *os.File) {
+func unlock(f withHandle) {
 	at := beyond
 	windows.UnlockFileEx(windows.Handle(f.Fd()), 0, 1, 0, &at)
 }

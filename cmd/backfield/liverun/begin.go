@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -20,6 +21,9 @@ func (r *LiveRun) begin(now time.Time) error {
 	path := r.o.Journal
 	if path == "" {
 		path = journalfile.NewPath(r.o.Score, now)
+	} else if dir := filepath.Dir(path); !isFolder(dir) { // made anew, it could be on the wrong disk
+		return fmt.Errorf("--journal %s: the folder %s is not there; make it, or plug in its disk. Nothing was sent",
+			path, dir)
 	}
 	file, err := journalfile.New(path, r.journalOptions())
 	if err != nil {
@@ -34,6 +38,11 @@ func (r *LiveRun) begin(now time.Time) error {
 	r.writeStart(now, "")
 	r.engine = run.New(r.plan(), r.options(), now)
 	return nil
+}
+
+func isFolder(path string) bool {
+	info, err := os.Stat(path)
+	return err == nil && info.IsDir()
 }
 
 func (r *LiveRun) journalOptions() journalfile.FileOptions {

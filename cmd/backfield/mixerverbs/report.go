@@ -2,6 +2,9 @@ package mixerverbs
 
 import (
 	"fmt"
+	"os"
+	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -24,19 +27,24 @@ func Report() *cobra.Command {
 tempo, what else was done, what went wrong, and what was nudged or moved at the mixer. With --show it
 lists the lines of the show's files that would keep the nudges and moves: a trim if one held for the
 show, else nudges in the cues. --apply shows each of these changes and asks before it writes it.
+Of a folder it takes the newest journal, and says which; with --apply you must name one of several.
 Exit code 0: printed, 1: the show has errors, 2: the changes would break the show and none was written,
 3: a file could not be read or written.`,
 		Args: verb.Exactly(1, "one JOURNAL"),
 		RunE: func(c *cobra.Command, args []string) error {
-			entries, skipped, err := journalfile.Read(args[0])
+			path, err := journalOf(c, args[0], apply != "")
+			if err != nil {
+				return err
+			}
+			entries, skipped, err := journalfile.Read(path)
 			if err != nil {
 				return verb.Outside(err)
 			}
 			for _, s := range skipped {
-				verb.Note(c, "%s: %v", args[0], s)
+				verb.Note(c, "%s: %v", path, s)
 			}
 			if len(entries) == 0 {
-				return verb.Wrong("%s has nothing of a run in it", args[0])
+				return verb.Wrong("%s has nothing of a run in it", path)
 			}
 			if apply != "" {
 				score = apply
@@ -78,4 +86,38 @@ Exit code 0: printed, 1: the show has errors, 2: the changes would break the sho
 	c.Flags().StringVar(&apply, "apply", "", "the `SHOW` that was run, to write these lines into its files")
 	c.Flags().BoolVarP(&yes, "yes", "y", false, "write every change of --apply without asking")
 	return c
+}
+
+// mostListed is how many journals of a folder are listed.
+const mostListed = 9
+
+// journalOf is the path of the journal that is meant: of a folder, the newest one. What is to be written into a show must
+// not come from a guess: then several are an error that lists them.
+func journalOf(c *cobra.Command, path string, exact bool) (string, error) {
+	if info, err := os.Stat(path); err != nil || !info.IsDir() {
+		return path, nil // reading it says what is wrong
+	}
+	list, err := journalfile.In(path)
+	if err != nil {
+		return "", verb.Outside(err)
+	}
+	if len(list) == 0 {
+		return "", verb.Wrong("%s is a folder without a journal in it; name a journal, such as journals/FILE.jsonl",
+			path)
+	}
+	var lines []string
+	for _, j := range list[:min(len(list), mostListed)] {
+		lines = append(lines, fmt.Sprintf("\n  %s   %s", j.Path, j.Words(time.Now())))
+	}
+	if n := len(list) - len(lines); n > 0 {
+		lines = append(lines, fmt.Sprintf("\n  and %d older", n))
+	}
+	if exact && len(list) > 1 {
+		return "", verb.Wrong("%s has more than one journal; name the one to apply:%s", path, strings.Join(lines, ""))
+	}
+	verb.Note(c, "%s is a folder; its newest journal:%s", path, lines[0])
+	if len(lines) > 1 {
+		verb.Note(c, "others in it:%s", strings.Join(lines[1:], ""))
+	}
+	return list[0].Path, nil
 }

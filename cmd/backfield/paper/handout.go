@@ -15,7 +15,7 @@ import (
 type handout struct {
 	Section   string
 	Players   []micWearer
-	Handovers []sheet.PackSwap
+	Handovers []sheet.PackHandover
 	Without   []string // players without a mic
 }
 

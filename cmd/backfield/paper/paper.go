@@ -22,7 +22,7 @@ type Papers struct {
 	Bars      []sheet.OpenBar
 	Steps     []sheet.OpenStep
 	Wears     []sheet.PackUse
-	Handovers []sheet.PackSwap
+	Handovers []sheet.PackHandover
 	Sharing   sheet.Sharing
 	Batteries *sheet.Batteries // nil without --day
 	Mark      string           // of the compile: sheets with the same mark agree
@@ -43,7 +43,7 @@ func Gather(s *show.Loaded, batteries *sheet.Batteries) (*Papers, error) {
 		})
 		p.sections[w.Player] = w.Section
 	}
-	p.Handovers = sheet.PackSwaps(s.Show, p.Wears, &showLocator{s: s})
+	p.Handovers = sheet.PackHandovers(s.Show, p.Wears, &showLocator{s: s})
 	p.Sharing = sheet.Share(sheet.PackNeeds(p.Bars), s.Score.Rules.HandoverS, &showLocator{s: s})
 	p.Rows = sheet.Rows(s.Show, p.notes())
 	data, err := s.Show.Encode()

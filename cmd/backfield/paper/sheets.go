@@ -42,9 +42,9 @@ var sheets = []PrintedSheet{
 	{
 		Name: "packs", Title: "Pack sheet",
 		For:     "the crew with the packs and batteries",
-		Help:    "who wears which pack, pack swaps, batteries, the fewest packs",
+		Help:    "who wears which pack, handovers, batteries, the fewest packs",
 		Readers: "the crew",
-		Shows: "who wears which pack, space for the frequency, a box for each battery change, pack swaps, " +
+		Shows: "who wears which pack, space for the frequency, a box for each battery change, handovers, " +
 			"the fewest packs that would do",
 	},
 	{
