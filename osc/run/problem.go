@@ -7,8 +7,8 @@ import (
 	"backfield/osc/journal"
 )
 
-// problem is something that the operator must see until it is answered.
-type problem struct {
+// shownProblem is something that the operator must see until it is answered.
+type shownProblem struct {
 	text     string
 	at       time.Time
 	answered func(now time.Time) bool // nil for one that stays until there are mostProblems newer ones
@@ -20,12 +20,12 @@ const (
 )
 
 // over reports whether a problem need not be shown any more.
-func (p problem) over(now time.Time) bool { return p.answered != nil && p.answered(now) }
+func (p shownProblem) over(now time.Time) bool { return p.answered != nil && p.answered(now) }
 
 // report shows a problem until it is answered, and records it in the journal.
 func (e *Engine) report(entry journal.Entry, answered func(now time.Time) bool) {
-	e.problems = slices.DeleteFunc(e.problems, func(p problem) bool { return p.over(entry.At) || p.text == entry.Text })
-	e.problems = append(e.problems, problem{entry.Text, entry.At, answered})
+	e.problems = slices.DeleteFunc(e.problems, func(p shownProblem) bool { return p.over(entry.At) || p.text == entry.Text })
+	e.problems = append(e.problems, shownProblem{entry.Text, entry.At, answered})
 	e.problems = e.problems[max(len(e.problems)-mostProblems, 0):]
 	e.record(entry)
 }

@@ -56,7 +56,7 @@ type Engine struct {
 	target    cue.Snapshot // what the mixers should hold once all fades are over
 	cause     Verb         // the command being carried out
 
-	problems []problem // the latest ones, oldest first
+	problems []shownProblem // the latest ones, oldest first
 	notice   string
 	noticeAt time.Time
 }
