@@ -116,7 +116,10 @@ func TestWorkedExample(t *testing.T) {
 		}
 	}
 	near(t, "echo", s.Echo(p, pan, 51.9), 0.25, 0)
-	s.Free, s.Moves = true, "glide"
+	s.Moves = "glide"
+	for k := range list {
+		list[k].Free = true
+	}
 	if c := s.Path(list); c.Index[0] != 622 {
 		t.Errorf("free: %d", c.Index[0])
 	}

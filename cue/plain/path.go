@@ -79,14 +79,14 @@ type wish struct {
 	seats       []float64 // needs
 	box         float64   // need of the press box by its own rule
 	least, most float64   // B1 and B2
-	bound       bool
+	free, bound bool
 	aim         float64 // for the policies that want one delay; NaN if nothing is heard
 }
 
 func (s *Scene) wishAt(x PlainSample, pan float64) wish {
 	gains := s.gains(pan)
 	w := wish{policy: x.Policy, seats: s.needs(x.At, gains), box: s.boxNeed(x.At, gains)}
-	w.bound = !s.Free && !math.IsNaN(w.box)
+	w.free, w.bound = x.Free, !x.Free && !math.IsNaN(w.box)
 	w.least, w.most = max(0, w.box+x.Least), max(0, w.box+x.Most)
 	switch x.Policy {
 	case "reference":
@@ -167,7 +167,7 @@ func (s *Scene) searchRange(wishes []wish, step float64) (from, to int) {
 		switch {
 		case !w.seatsDecide():
 			reach(w.aim, w.aim)
-		case s.Free:
+		case w.free:
 			for _, n := range w.seats {
 				reach(n+earliest-s.MarginMS, n+s.WindowMS+s.MarginMS)
 			}

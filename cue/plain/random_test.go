@@ -35,7 +35,7 @@ func randomScene(seed int64) (*Scene, []PlainSample) {
 		Zones: some(r, 0.45), Width: pick(r, 1, from(r, 0.3, 1)), AngleDeg: float64(r.Intn(3)),
 		WindowMS: pick(r, 25, 25, from(r, 10, 40)), MarginMS: pick(r, 2, 2, 0, from(r, 0.5, 5)),
 		SlewMSPS: pick(r, 8, 8, 3, from(r, 3, 20)), TolMS: pick(r, 1, 1, 0.5, 0, 2), PanTol: pick(r, 0.02, 0.02, 0.01, 0.1),
-		LeadMS: pick(r, 10, 0, from(r, 0, 20)), Free: some(r, 0.15), Moves: pick(r, "glide", "glide", "cues", "closed"),
+		LeadMS: pick(r, 10, 0, from(r, 0, 20)), Moves: pick(r, "glide", "glide", "cues", "closed"),
 		StepMS: pick(r, 0.1, 0.1, 0.5, 1), MaxMS: pick(r, 500.0, 500, 500, 500, 500, 120.3, 60.3, 30), StandFit: some(r, 0.1),
 	}
 	s.MostOne = s.Zones && some(r, 0.25)
@@ -101,7 +101,7 @@ func (s *Scene) randomStretch(r *rand.Rand, mirrored bool) []PlainSample {
 	if mirrored && some(r, 0.5) {
 		at.X = 0
 	}
-	policy, least, most := s.randomWish(r)
+	wish := randomWish(r)
 	movements, makeUp, level := pick(r, 1, 1, 1, 2, 3), some(r, 0.3), 0.0
 	for m := range movements {
 		begin, end := 0.0, float64(4+r.Intn(20))
@@ -127,7 +127,7 @@ func (s *Scene) randomStretch(r *rand.Rand, mirrored bool) []PlainSample {
 			}
 			x := PlainSample{Count: e + 1, TimeS: time, At: at, Cue: cues[e], AfterWait: m > 0 && math.IsInf(last, -1)}
 			if x.Cue || x.AfterWait && some(r, 0.3) {
-				policy, least, most = s.randomWish(r)
+				wish = randomWish(r)
 			}
 			if some(r, 0.02) {
 				x.PauseS = from(r, 0.1, 4)
@@ -135,7 +135,7 @@ func (s *Scene) randomStretch(r *rand.Rand, mirrored bool) []PlainSample {
 			if makeUp {
 				level += from(r, -0.2, 0.2)
 			}
-			x.Policy, x.Least, x.Most, x.LevelDB = policy, least, most, level
+			x.Policy, x.Least, x.Most, x.Free, x.LevelDB = wish.Policy, wish.Least, wish.Most, wish.Free, level
 			list = append(list, x)
 			if hold -= 0.25; hold <= 0 {
 				hold = float64(1 + r.Intn(16))
@@ -173,15 +173,15 @@ func moments(begin, end float64, cues map[float64]bool) []float64 {
 	return slices.CompactFunc(list, func(a, b float64) bool { return math.Abs(a-b) < tiny })
 }
 
-func (s *Scene) randomWish(r *rand.Rand) (policy string, least, most float64) {
-	policy = pick(r, "most-seats", "most-seats", "most-seats", "most-seats", "most-seats", "joint", "reference",
-		"least-error", "never-early")
-	least, most = 5, 20
+// randomWish is a cue's policy and its bound at the press box.
+func randomWish(r *rand.Rand) PlainSample {
+	x := PlainSample{Policy: pick(r, "most-seats", "most-seats", "most-seats", "most-seats", "most-seats", "joint",
+		"reference", "least-error", "never-early"), Least: 5, Most: 20, Free: some(r, 0.12)}
 	if some(r, 0.3) {
-		least = from(r, 0, 10)
-		most = least + from(r, 0, 20)
+		x.Least = from(r, 0, 10)
+		x.Most = x.Least + from(r, 0, 20)
 	}
-	return policy, least, most
+	return x
 }
 
 func eachScene(t *testing.T, f func(t *testing.T, s *Scene, list []PlainSample)) {

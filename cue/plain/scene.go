@@ -45,7 +45,6 @@ type Scene struct {
 	TolMS    float64 // tolerance of knots
 	PanTol   float64
 	LeadMS   float64
-	Free     bool // no bound for the press box
 
 	Moves  string  // "glide", "cues" or "closed"
 	StepMS float64 // the mixer's, where it does not glide
@@ -74,10 +73,11 @@ type PlainSample struct {
 	PauseS    float64 // for which the path stands here
 	At        layout.Point
 	Cue       bool // a cue of the score is here
-	AfterWait bool // a wait between two movements lies between the instant before and this one
+	AfterWait bool // a wait between two movements lies between the sample before and this one
 	Policy    string
 	Least     float64 // the press box's bound, ms
 	Most      float64
+	Free      bool    // no bound for the press box
 	LevelDB   float64 // with make-up: the wanted level; else always 0
 }
 
