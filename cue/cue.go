@@ -57,7 +57,9 @@ func (o MixerParam) ValueText(v float64) string {
 
 // UsedRig is the part of the rig that the numbers depend on, so that a comparison can say why a number changed.
 type UsedRig struct {
-	LatencyMS float64     `json:"latency_ms"`
+	LatencyMS float64     `json:"latency_ms"`         // of worn mics
+	WiredMS   *float64    `json:"wired_ms,omitempty"` // the same of wired ones; nil for LatencyMS
+	LineMS    *float64    `json:"line_ms,omitempty"`  // and of lines
 	Reference Location    `json:"reference"`
 	Stacks    []UsedStack `json:"stacks"`
 	Delay     Settings    `json:"delay"`

@@ -87,7 +87,7 @@ func (r *Result) lineOf(piece int, name string) (line int, err error) {
 func (r *Result) ArrivalGapsMS(w *work.Derivation, at layout.Point) []float64 {
 	l := stands.New(r.Rig.Seats(), r.Rig.Reference, r.Setup.System, 0)
 	gaps := make([]float64, l.Len())
-	l.Needs(l.Through(w.Pan.Gains), at, gaps)
+	l.Needs(l.Through(w.Pan.Gains).Later(work.LaterS(r.Rig, &r.Lines.List[w.Line])), at, gaps)
 	for i, needS := range gaps {
 		gaps[i] = w.Delay.MS - 1000*needS
 	}

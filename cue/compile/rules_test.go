@@ -157,7 +157,8 @@ func TestRules(t *testing.T) {
 			f.score += cueAt("1", "1:1", `open.support = ["field"]`)
 		}, `uneven-pickup cue "1", field: A is `},
 		"walks-open": {func(f *files) {
-			f.dots = "set,player,x,y\n1,A,-8,-44\n2,A,8,-44\n3,A,8,-44\n"
+			f.dots = "set,player,x,y\n1,A,-10,-16\n2,A,10,-16\n3,A,10,-16\n"
+			f.rig = strings.Replace(f.rig, "y = -30", "y = -12", 1) // so near that a count is a long way by angle
 			f.sets = "set,movement,counts,hold\n1,1,0,0\n2,1,8,0\n3,1,16,0\n"
 			f.roster = "player,section,pack,channel\nA,trumpet,P1,1\n"
 			f.score += cueAt("1", "1:1", a)

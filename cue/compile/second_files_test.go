@@ -160,7 +160,9 @@ func (s *plainShow) files() files {
 			if m.pan != nil {
 				line("pan = %v", *m.pan)
 			}
-			if m.delay != nil {
+			if m.delay == nil {
+				line("delay = \"auto\"")
+			} else {
 				line("delay = %v", *m.delay)
 			}
 		}

@@ -20,6 +20,7 @@ func header(s *work.CompileSetup, c *clock.Clock) *cue.Show {
 		AirC: tidy(s.Rig.AirC), SoundMPS: tidy(s.System.SpeedMPS), EndS: tidy(c.Seconds(c.End())),
 		Rig: cue.UsedRig{
 			LatencyMS: tidy(s.Rig.LatencyS * 1000),
+			WiredMS:   other(s.Rig.WiredS, s.Rig.LatencyS), LineMS: other(s.Rig.LineS, s.Rig.LatencyS),
 			Reference: place(s.Rig.Reference),
 			Delay: cue.Settings{
 				Policy: s.Score.Policy.Or(s.DefaultPolicy().Name), LeadMS: s.Score.LeadMS, WindowMS: s.Score.WindowMS,
@@ -177,4 +178,13 @@ func tidy(v float64) float64 {
 		return 0 // no -0
 	}
 	return v
+}
+
+// other is a latency in ms where it is not that of worn mics; else nil.
+func other(s, wornS float64) *float64 {
+	if s == wornS {
+		return nil
+	}
+	ms := tidy(s * 1000)
+	return &ms
 }

@@ -47,6 +47,18 @@ func wholeShow(old, new *cue.Show) []Cause {
 		number(hundredths(old.AirC), 1), number(hundredths(new.AirC), 1), unit.Fahrenheit(old.AirC),
 		unit.Fahrenheit(new.AirC))
 	list.number(a.LatencyMS, b.LatencyMS, 1, tagRig, delayOnly, "latency", " ms")
+	latency := func(r cue.UsedRig, own *float64) float64 {
+		if own != nil {
+			return *own
+		}
+		return r.LatencyMS
+	}
+	if a.WiredMS != nil || b.WiredMS != nil {
+		list.number(latency(a, a.WiredMS), latency(b, b.WiredMS), 1, tagRig, delayOnly, "latency of wired mics", " ms")
+	}
+	if a.LineMS != nil || b.LineMS != nil {
+		list.number(latency(a, a.LineMS), latency(b, b.LineMS), 1, tagRig, delayOnly, "latency of lines", " ms")
+	}
 	list.add(a.Reference != b.Reference, tagRig, allArrival, "reference seat %s", movedBy(a.Reference, b.Reference))
 	list = append(list, stackCauses(a.Stacks, b.Stacks)...)
 	was, is := a.Delay, b.Delay

@@ -35,7 +35,12 @@ var safetyRules = []Rule{
 // manyOpen warns about many open mics, and says what they cost.
 func manyOpen(x *Compiled, i int, say Say) {
 	c := &x.Cues[i]
-	n := len(c.Open)
+	n := 0
+	for l := range c.Open {
+		if mic := x.Lines.List[l].Fixed; mic == nil || mic.HasPlayer() { // a line cannot feed back
+			n++
+		}
+	}
 	if i+1 < len(x.Cues) { // what the next cue opens early is open at the end of this one
 		for _, m := range timeline.EarlyMics(x.Files, x.Clock, x.Lines, x.Cues, i+1) {
 			if _, open := c.Open[m.Line]; !open && m.TimeS < x.Clock.Seconds(x.Cues[i+1].At)-1e-9 {
@@ -116,7 +121,7 @@ func fixedNearStack(x *Compiled, say Say) {
 	}
 	for _, l := range timeline.Sorted(used) {
 		mic := x.Lines.List[l].Fixed
-		if mic == nil {
+		if mic == nil || !mic.HasPlayer() {
 			continue
 		}
 		for _, k := range x.Rig.Stacks {

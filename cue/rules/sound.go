@@ -84,7 +84,7 @@ func hearings(x *Compiled, i int) []micHearing {
 	var list []micHearing
 	for _, t := range x.Spans[i].Tracks {
 		mic := x.Lines.List[t.Line].Fixed
-		if mic == nil || mic.Kind != "field" {
+		if mic == nil || mic.Kind != rig.Field {
 			continue
 		}
 		h := micHearing{open: x.Cues[i].Open[t.Line]}

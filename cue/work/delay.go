@@ -36,7 +36,7 @@ func delayOf(p *micPart, policy *stands.Policy, place MicPlace, pan Pan, heard *
 	if d.Arrival.OK {
 		d.FirstMS = 1000 * d.Arrival.TimeS
 	}
-	q := solverInput{Policy: policy, Gains: pan.Gains, Path: p.path}
+	q := solverInput{Policy: policy, Gains: pan.Gains, Path: p.path, LaterS: p.laterS()}
 	wanted := p.memo.delays.get(q.key(), func() delays { return wantedAlong(p, q, heard) })
 	if d.Unheard = !wanted.ok; wanted.ok {
 		d.RawMinMS, d.RawMaxMS = wanted.loMS, wanted.hiMS

@@ -10,6 +10,7 @@ import (
 	"backfield/cue/clock"
 	"backfield/cue/timeline"
 	"backfield/layout"
+	"backfield/layout/rig"
 	"backfield/layout/stands"
 )
 
@@ -108,6 +109,7 @@ func derive(p *micPart) *Derivation {
 	var heard *stands.Heard
 	w.Place = placeOf(p)
 	w.Pan, heard = panOf(p, policy, w.Place)
+	heard = heard.Later(p.laterS())
 	w.Delay = delayOf(p, policy, w.Place, w.Pan, heard)
 	w.Drift = driftOf(p, w.Place, w.Pan, w.Delay)
 	w.Level = levelOf(p, w.Place)
@@ -138,12 +140,24 @@ func policyOf(p *micPart) *stands.Policy {
 	return cmp.Or(stands.PolicyByName(name), p.DefaultPolicy())
 }
 
+// laterS is how much longer than a worn mic's the sound of a fixed one takes to the loudspeakers.
+func (p *micPart) laterS() float64 { return LaterS(p.Rig, p.line) }
+
+// LaterS is how much longer than a worn mic's the sound of a line takes to the loudspeakers, in seconds: below 0 for a
+// fixed mic whose cable is faster.
+func LaterS(r *rig.Rig, l *timeline.Line) float64 {
+	if l.Fixed == nil {
+		return 0
+	}
+	return l.Fixed.LatencyS - r.LatencyS
+}
+
 // fitOf is how the delay that is sent works for the seats over the piece.
 func fitOf(p *micPart, pan Pan, delay Delay, heard *stands.Heard) *stands.Fit {
-	if p.Listeners.Len() == 0 {
-		return nil
+	if p.Listeners.Len() == 0 || p.line.Fixed != nil && !p.line.Fixed.HasPlayer() {
+		return nil // of a line there is no player to be in time with
 	}
-	q := solverInput{Gains: pan.Gains, Path: p.path, DelayMS: delay.MS}
+	q := solverInput{Gains: pan.Gains, Path: p.path, DelayMS: delay.MS, LaterS: p.laterS()}
 	return p.memo.fits.get(q.key(), func() *stands.Fit {
 		f, ok := p.delay.Fit(heard, q.Path, q.DelayMS/1000, p.aim.WindowS)
 		if !ok {

@@ -98,6 +98,7 @@ type solverInput struct {
 	Gains   []float64
 	Path    []layout.Point
 	DelayMS float64
+	LaterS  float64 // how much longer the sound takes to the loudspeakers than a worn mic's
 }
 
 // key is every field of the input as a string of bytes.
@@ -106,11 +107,12 @@ func (q solverInput) key() string {
 	if q.Policy != nil {
 		name = q.Policy.Name
 	}
-	key := make([]byte, 0, len(name)+8*(len(q.Gains)+3*len(q.Path)+2)+1)
+	key := make([]byte, 0, len(name)+8*(len(q.Gains)+3*len(q.Path)+3)+1)
 	key = append(append(key, name...), 0)
 	key = binary.LittleEndian.AppendUint64(key, uint64(len(q.Gains)))
 	number := func(v float64) { key = binary.LittleEndian.AppendUint64(key, math.Float64bits(v)) }
 	number(q.DelayMS)
+	number(q.LaterS)
 	for _, v := range q.Gains {
 		number(v)
 	}

@@ -22,7 +22,7 @@ func TestQuestionKeyHasEveryField(t *testing.T) {
 			{Path: []layout.Point{{X: 1, Y: 2, Z: 3}, {X: 5}}}, {Path: []layout.Point{{X: 1, Y: 2, Z: 3}}},
 			{Path: []layout.Point{{X: 1, Y: 2, Z: 2}, {X: 4}}}, {Path: []layout.Point{{X: 1, Y: 3, Z: 3}, {X: 4}}},
 		},
-		"DelayMS": {{DelayMS: 8}},
+		"DelayMS": {{DelayMS: 8}}, "LaterS": {{LaterS: -0.001}},
 	}
 	seen := map[string]string{base.key(): "the base input"}
 	for i := range reflect.TypeFor[solverInput]().NumField() {

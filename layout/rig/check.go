@@ -21,8 +21,8 @@ const (
 // sideline, an unusual latency, stacks that are too close together to pan between.
 func (r *Rig) checkPlaces(f *RigFile, p *source.Problems) {
 	misplaced := false
-	if f.Latency.Set && r.LatencyS*1000 > slowMS {
-		p.Add(longLatency(f.Latency.Span, r.LatencyS))
+	if r.LatencyS*1000 > slowMS {
+		p.Add(longLatency(r.LatencyAt, r.LatencyS))
 	}
 	if f.Reference != nil && f.Reference.Y.Set && r.Reference.Y >= 0 {
 		p.Add(referenceOnField(f.Reference.Y.Span, r.Reference.Y))

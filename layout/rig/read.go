@@ -14,7 +14,7 @@ type RigFile struct {
 	Name      table.Text      `key:"name"`
 	Field     fieldChoice     `key:"field"`
 	Grid      gridChoice      `key:"grid"`
-	Latency   table.Quantity  `key:"latency"`
+	Latency   latencyValue    `key:"latency"`
 	Air       table.Quantity  `key:"air"`
 	Feed      feedChoice      `key:"feed"`
 	Omit      []table.Text    `key:"omit"`
@@ -23,6 +23,43 @@ type RigFile struct {
 	Stands    []standsTable   `key:"stands,was=stand"`
 	Stack     []stackTable    `key:"stack,named"`
 	Mic       []micTable      `key:"mic,named"`
+}
+
+// latencyValue is one delay for all sources, or a table with one for each kind.
+type latencyValue struct {
+	all    table.Quantity
+	byKind *latencyTable
+}
+
+// latencyTable is the latency of each kind of source.
+type latencyTable struct {
+	Worn  table.Quantity `key:"worn,required"`
+	Wired table.Quantity `key:"wired"`
+	Line  table.Quantity `key:"line"`
+}
+
+// DecodeNode reads a delay or the table.
+func (v *latencyValue) DecodeNode(n *table.Node, p *source.Problems) {
+	if n.Kind == table.Table {
+		v.byKind = &latencyTable{}
+		table.Decode(n, v.byKind, p)
+		return
+	}
+	v.all.DecodeNode(n, p)
+}
+
+// read takes the latencies into the rig. In a table, what is not written is 0.
+func (v *latencyValue) read(r *Rig, p *source.Problems) {
+	seconds := func(q table.Quantity, what string) float64 {
+		return q.Within(unit.Delay, 0, 0, longestMS, what, p) / 1000
+	}
+	if t := v.byKind; t != nil {
+		r.LatencyS, r.LatencyAt = seconds(t.Worn, "latency"), t.Worn.Span
+		r.WiredS, r.LineS = seconds(t.Wired, "latency"), seconds(t.Line, "latency")
+		return
+	}
+	r.LatencyS, r.LatencyAt = seconds(v.all, "latency"), v.all.Span
+	r.WiredS, r.LineS = r.LatencyS, r.LatencyS
 }
 
 // feedChoice is how the stacks are fed.
@@ -105,7 +142,7 @@ func (r *Rig) fill(f *RigFile, file *source.File, p *source.Problems) {
 	} else {
 		r.AirC = f.Air.Within(unit.Temperature, defaultAirC, coldestC, hottestC, "air", p)
 	}
-	r.LatencyS = f.Latency.Within(unit.Delay, 0, 0, longestMS, "latency", p) / 1000
+	f.Latency.read(r, p)
 	switch f.Feed.Or("stereo") {
 	case "stereo":
 	case "zones":

@@ -18,7 +18,10 @@ type Rig struct {
 	Field     field.Field
 	AirC      float64
 	AirGiven  bool
-	LatencyS  float64 // mic to loudspeaker
+	LatencyS  float64 // worn mic to loudspeaker
+	LatencyAt source.Span
+	WiredS    float64 // the same of a fixed mic on a cable
+	LineS     float64 // and of a line
 	Reference layout.Point
 
 	ReferenceWeight float64 // of the reference seat within the stands; 0: it is not one of their seats

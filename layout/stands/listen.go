@@ -41,6 +41,19 @@ type Heard struct {
 	Reference sound.Arrival
 }
 
+// Later is what is heard of a source whose sound takes longer to the loudspeakers, in seconds; less for a negative one.
+func (h *Heard) Later(s float64) *Heard {
+	if s == 0 {
+		return h
+	}
+	later := &Heard{FirstS: make([]float64, len(h.FirstS)), Reference: h.Reference}
+	later.Reference.TimeS += s
+	for j, t := range h.FirstS {
+		later.FirstS[j] = t + s
+	}
+	return later
+}
+
 // New prepares the seats with weight over 0 for a system; panSteps is the number of steps of the mixer's pan
 // between the middle and one side.
 func New(seats []Seat, reference layout.Point, system *sound.System, panSteps int) *Listeners {

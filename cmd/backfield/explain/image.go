@@ -78,7 +78,11 @@ func (e *explainer) delay() {
 	w, sys := e.w, e.s.Setup.System
 	e.say("DELAY")
 	if w.Delay.Manual {
-		e.say("  set in the rig: %.4g ms", w.Delay.RawMS)
+		if mic := e.s.Lines.List[w.Line].Fixed; mic.DelaySet {
+			e.say("  set in the rig: %.4g ms", w.Delay.RawMS)
+		} else {
+			e.say("  %.4g ms, as for every %s that the rig gives no delay", w.Delay.RawMS, mic.KindWords())
+		}
 		e.round("delay", w.Delay.RawMS, w.Delay.MS, e.s.Input.Mixer.Delay)
 		return
 	}
@@ -186,6 +190,10 @@ func (e *explainer) stacks(sys *sound.System, seat layout.Point) {
 	for i, k := range sys.Stacks {
 		loudest = max(loudest, sound.LevelAt(e.w.Pan.Gains[i], k.At.Distance(seat)))
 	}
+	latencyS := sys.LatencyS
+	if mic := e.s.Lines.List[e.w.Line].Fixed; mic != nil {
+		latencyS = mic.LatencyS
+	}
 	for i, k := range sys.Stacks {
 		d := k.At.Distance(seat)
 		if e.w.Pan.Gains[i] == 0 {
@@ -197,8 +205,8 @@ func (e *explainer) stacks(sys *sound.System, seat layout.Point) {
 			counts = "   does not count"
 		}
 		travel := 1000 * d / sys.SpeedMPS
-		total := 1000*(sys.LatencyS+k.DelayS) + travel
+		total := 1000*(latencyS+k.DelayS) + travel
 		e.say("  %-*s  %9.5f  %10.4f  %14.2f  %.2f + %.2f + %.3f = %.3f ms%s", width, k.Name, e.w.Pan.Gains[i], d,
-			20*math.Log10(e.w.Pan.Gains[i]/d), 1000*sys.LatencyS, 1000*k.DelayS, travel, total, counts)
+			20*math.Log10(e.w.Pan.Gains[i]/d), 1000*latencyS, 1000*k.DelayS, travel, total, counts)
 	}
 }

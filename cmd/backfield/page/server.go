@@ -245,6 +245,10 @@ func (t *Site) serveSeats(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, err.Error(), http.StatusNotFound)
 		return
 	}
+	if mic := s.Lines.List[working.Line].Fixed; mic != nil && !mic.HasPlayer() {
+		http.Error(w, player+" is a line: there is no player for the stacks to be in time with", http.StatusNotFound)
+		return
+	}
 	place, known := s.Where(player, l.at(count))
 	if !known {
 		http.Error(w, player+" has no dots", http.StatusNotFound)

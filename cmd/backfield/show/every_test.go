@@ -9,7 +9,7 @@ roster = "roster.csv"
 rig = "rig.toml"
 mixer = "mixer.toml"
 venue = "venue.toml"
-always.support = ["field mic", "pit mic"]
+always.support = ["field mic", "pit mic", "synth"]
 
 [mix]
 feature = { level = 1.5, open_early = 0.5 }
@@ -120,7 +120,7 @@ open.feature = ["A", "C"]
 		"A,trumpet,P1,1,,1.4,-0.5,,\nB,horn,P2,2,,,1,reference,1\nC,tuba,P3,3,,1.8,,,\n",
 	"rig.toml": `
 field = "college"
-latency = 4
+latency = { worn = 4, wired = 1.5, line = 0.5 }
 air = 18
 feed = "stereo"
 seats = "seats.csv"
@@ -192,6 +192,13 @@ at = "on the 50; 4 in front of front sideline"
 height = 1.2
 pan = 0.25
 delay = 12
+
+[[mic]]
+name = "synth"
+kind = "line"
+channel = 11
+at = { x = 4, y = -2, z = 1 }
+delay = "auto"
 `,
 	"seats.csv":  "x,y,z,weight\n-30,-20,6,2\n31,-22,6.5,3\n",
 	"venue.toml": "name = \"away\"\nair = 21\n[[stack]]\nname = \"left\"\ntrim = -1.5\n",
