@@ -163,7 +163,7 @@ func alarmWords(d run.MixerView, name string) (text, short string) {
 	case !d.Up && d.Reason == "":
 		return name + " NOT CONNECTED YET", "MIXER NOT CONNECTED"
 	case !d.Up:
-		return "NO LINK TO " + name + ": " + d.Reason, "NO LINK"
+		return "NO LINK TO " + name + ": " + Reason(d), "NO LINK"
 	case d.NoReply && d.ReplyAgoS >= 0:
 		return fmt.Sprintf("NO REPLY FROM %s for %.0f s: check power and cable", name, d.ReplyAgoS), "NO REPLY"
 	case d.NoReply:
@@ -209,14 +209,23 @@ func MixerName(to string) string {
 	return to
 }
 
-// Problem is the last problem that a run has reported, without the address of its mixer if there is only one.
+// Reason is why there is no link to a mixer, next to the mixer's name.
+func Reason(d run.MixerView) string {
+	return strings.ReplaceAll(d.Reason, MixerName(d.To), "it")
+}
+
+// Problem is the last problem that a run has reported and that no alarm says, without the address of its mixer if there
+// is only one.
 func Problem(v run.View) string {
 	v = Heard(v)
+	for _, d := range v.Mixers { // what an alarm says is not said again
+		silent := d.NoReply && strings.HasPrefix(v.Problem, "NO REPLY from "+d.To)
+		if silent || !d.Up && d.Reason != "" && strings.HasSuffix(v.Problem, d.Reason) {
+			return ""
+		}
+	}
 	if len(v.Mixers) != 1 || v.Mixers[0].To == "" {
 		return v.Problem
-	}
-	if v.Mixers[0].NoReply && strings.HasPrefix(v.Problem, "NO REPLY") { // the first alarm says so
-		return ""
 	}
 	text := strings.ReplaceAll(v.Problem, v.Mixers[0].To, "the mixer")
 	if rest, ok := strings.CutPrefix(text, "the mixer"); ok {

@@ -91,8 +91,8 @@ overdue: OVERDUE by 2 counts: press SPACE for cue 7`
 	if got := Alarms(late)[0].Text; got != "CLOCK STOPPED with cue 7 late by 2 counts: SPACE takes it" {
 		t.Errorf("%q", got)
 	}
-	refused := run.View{Mixers: []run.MixerView{{Reason: "10.0.0.7:9000 is up, but its OSC port is closed"}}}
-	if got := Alarms(refused)[0].Text; got != "NO LINK TO MIXER: 10.0.0.7:9000 is up, but its OSC port is closed" {
+	refused := run.View{Mixers: []run.MixerView{{To: "udp://10.0.0.7:9000", Reason: "10.0.0.7:9000 is up, but its OSC port is closed"}}}
+	if got := Alarms(refused)[0].Text; got != "NO LINK TO MIXER: it is up, but its OSC port is closed" {
 		t.Errorf("%q", got)
 	}
 	if list := Alarms(run.View{Rows: []run.ChannelRow{acked}}); list != nil {
@@ -147,6 +147,32 @@ func TestClosedWords(t *testing.T) {
 		got := ClosedWords(run.View{Mixers: []run.MixerView{good, d}})
 		if got != "the show has every channel closed, and the mixer has not confirmed that" {
 			t.Errorf("%+v: %q", d, got)
+		}
+	}
+}
+
+// A problem that an alarm says is not said again, and a single mixer is not named.
+func TestProblem(t *testing.T) {
+	t.Parallel()
+	one := run.MixerView{To: "udp://10.0.0.2:9000", Up: true}
+	two := run.MixerView{To: "udp://10.0.0.3:9000", Up: true}
+	silent, down := one, two
+	silent.NoReply = true
+	down.Up, down.Reason = false, "10.0.0.3:9000 is up, but its OSC port is closed"
+	for _, x := range []struct {
+		mixers        []run.MixerView
+		problem, want string
+	}{
+		{[]run.MixerView{one}, "udp://10.0.0.2:9000 MISSED /room: set it there", "The mixer MISSED /room: set it there"},
+		{[]run.MixerView{one, two}, "cannot send /a to udp://10.0.0.3:9000", "cannot send /a to udp://10.0.0.3:9000"},
+		{[]run.MixerView{silent, two}, "NO REPLY from udp://10.0.0.2:9000: check power and cable", ""},
+		{[]run.MixerView{silent, two}, "NO REPLY from udp://10.0.0.3:9000: check power and cable",
+			"NO REPLY from udp://10.0.0.3:9000: check power and cable"},
+		{[]run.MixerView{one, down}, "udp://10.0.0.3:9000: " + down.Reason, ""},
+		{nil, "the disk is full", "the disk is full"},
+	} {
+		if got := Problem(run.View{Mixers: x.mixers, Problem: x.problem}); got != x.want {
+			t.Errorf("%+v: %q is %q, want %q", x.mixers, x.problem, got, x.want)
 		}
 	}
 }

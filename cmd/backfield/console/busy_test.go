@@ -7,6 +7,7 @@ import (
 
 	"github.com/charmbracelet/x/ansi"
 
+	"backfield/osc/feed"
 	"backfield/osc/run"
 )
 
@@ -68,5 +69,18 @@ func TestNoFalseCalm11(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// A channel outside the show is a row of its own. Only hush closes it: nothing else is offered.
+func TestOutsideRow(t *testing.T) {
+	t.Parallel()
+	v := demoView()
+	outside := row(9, "", "", -3, feed.ChannelOutside)
+	outside.ShowOpen = false
+	v.Rows = append(v.Rows, outside)
+	got := ansi.Strip(Picture(v, ScreenState{}, 80, 24))
+	if !strings.Contains(got, "ch 9   not in show   -3.0 dB  OPEN AT THE MIXER") || strings.Contains(got, ":release") {
+		t.Error(got)
 	}
 }

@@ -121,8 +121,11 @@ func (p painter) channel(r run.ChannelRow, number, name, note int) textLine {
 
 // channelName is the player's name, or the channel's number.
 func channelName(r run.ChannelRow) string {
-	if name := clean(r.Player); name != "" {
+	switch name := clean(r.Player); {
+	case name != "":
 		return name
+	case r.Sign == feed.ChannelOutside:
+		return "not in show"
 	}
 	return fmt.Sprintf("channel %d", r.Channel)
 }
@@ -197,7 +200,7 @@ func (p painter) difference(r run.ChannelRow) textLine {
 // hint is what to type about a channel that someone moved.
 func (p painter) hint(r run.ChannelRow) string {
 	switch n := r.Channel; {
-	case p.follows() || !glance.Differs(r):
+	case p.follows() || !glance.Differs(r) || r.Sign == feed.ChannelOutside: // only hush closes one outside the show
 		return ""
 	case r.Sign == feed.ChannelStillOpen && !r.Acked:
 		return fmt.Sprintf("  :release %d closes it, :ack %d keeps it", n, n)
@@ -229,6 +232,9 @@ func (p painter) summary() string {
 		words := glance.ClosedWords(p.v)
 		return strings.ToUpper(words[:1]) + words[1:]
 	case waiting == open && !p.follows() && slices.ContainsFunc(p.v.Mixers, noReply):
+		if len(p.v.Mixers) > 1 {
+			return "Levels with ? are the last ones heard. A silent mixer gets everything later."
+		}
 		return "Levels are the last ones heard (?). The mixer gets everything once it replies."
 	case waiting == open:
 		return channels + ": none is confirmed by the mixer (?)"

@@ -32,7 +32,7 @@ func (p painter) mixer(d run.MixerView) textLine {
 	if len(p.v.Mixers) == 1 {
 		name = "mixer, "
 	}
-
+	d.Reason = glance.Reason(d)
 	state, gap := styledText{"UP", bold}, "   "
 	var words []string
 	switch text := d.String(); {

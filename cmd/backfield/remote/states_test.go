@@ -73,10 +73,10 @@ func stateViews() map[string]struct {
 	put("manual", "3 MANUAL: ch 2 down, ch 10 muted, ch 14 still open", manual)
 	hushed := calm()
 	hushed.Hush, hushed.Rows = true, hushed.Rows[12:]
-	put("hushed", "HUSHED: all worn mics closed", hushed)
+	put("hushed", "HUSHED: all worn mics closed. unhush opens them again", hushed)
 	overdue := calm()
 	overdue.Next.Counts = -2.2
-	put("overdue", "OVERDUE by 2 counts", overdue)
+	put("overdue", "OVERDUE by 2 counts: press GO for cue 7", overdue)
 	standby := calm()
 	standby.Pair = &run.PairView{
 		Headline: "STANDBY: this laptop sends nothing. Laptop 1 alive, 0.2 s ago", Term: 4,

@@ -246,7 +246,9 @@ function drawAlarms() {
   $("alarms").hidden = !all.length;
   if ($("alarms").dataset.key === key) return;
   $("alarms").dataset.key = key;
-  $("alarms").replaceChildren(...all.map(a => el("li", a.text, { "data-kind": a.kind })));
+  // The keys are named as they are here.
+  const words = a => a.text.replace("SPACE", "GO").replace("h h opens", "unhush opens");
+  $("alarms").replaceChildren(...all.map(a => el("li", words(a), { "data-kind": a.kind })));
 }
 
 function drawStatus(v) {
