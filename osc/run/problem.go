@@ -24,7 +24,9 @@ func (p shownProblem) over(now time.Time) bool { return p.answered != nil && p.a
 
 // report shows a problem until it is answered, and records it in the journal.
 func (e *Engine) report(entry journal.Entry, answered func(now time.Time) bool) {
-	e.problems = slices.DeleteFunc(e.problems, func(p shownProblem) bool { return p.over(entry.At) || p.text == entry.Text })
+	e.problems = slices.DeleteFunc(e.problems, func(p shownProblem) bool {
+		return p.over(entry.At) || p.text == entry.Text
+	})
 	e.problems = append(e.problems, shownProblem{entry.Text, entry.At, answered})
 	e.problems = e.problems[max(len(e.problems)-mostProblems, 0):]
 	e.record(entry)
