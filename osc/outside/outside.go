@@ -31,11 +31,14 @@ type Channels struct {
 // otherChannel is one of them. Its switch is what closes it.
 type otherChannel struct {
 	mute, level osc.Arg // what the mixer last said; the zero Arg for nothing
-	fresh       bool    // it was heard of since the last reason to ask
+	freshMute   bool    // the mute was heard since the last reason to ask
+	freshLevel  bool    // so was the level
+	known       bool    // since then, it was known whether the channel is open
 	before      osc.Arg // the switch as hush found it, for unhush; the zero Arg for a channel that hush has not closed
 	doubted     bool    // it is said to be open again after hush has closed it
 	want        osc.Arg // what the switch was set to and has not confirmed; the zero Arg for nothing
 	tries       int
+	turnedAt    time.Time // when want was first sent
 	sentAt      time.Time
 }
 
@@ -132,7 +135,22 @@ func (o *Channels) Unknown() (count int) {
 
 // isKnown reports whether a channel is known to be open or closed.
 func (o *Channels) isKnown(n int) bool {
-	return n < len(o.channels) && o.channels[n] != nil && o.channels[n].fresh
+	return n < len(o.channels) && o.channels[n] != nil && o.channels[n].known
+}
+
+// isEnough reports whether what was heard since the last reason to ask says whether a channel is open: a mute that is on,
+// a level that is off, or both.
+func (o *Channels) isEnough(c *otherChannel) bool {
+	if o.param == cue.ParamLevel {
+		return c.freshLevel
+	}
+	if v, _ := o.mixer.Value(cue.ParamMute, c.mute); c.freshMute && v == 1 {
+		return true
+	}
+	if dB, known := o.levelDB(c); c.freshLevel && known && dB == cue.Silent {
+		return true
+	}
+	return c.freshMute && (c.freshLevel || !o.mixer.Has(cue.ParamLevel))
 }
 
 // Heard takes a message from the mixer that is about no channel of the show. Under hush, the answer that a channel is open
@@ -148,31 +166,39 @@ func (o *Channels) Heard(m osc.Message, now time.Time) {
 	}
 	c := o.channel(place.Channel)
 	if place.Param == cue.ParamMute {
-		c.mute = m.Args[0]
+		c.mute, c.freshMute = m.Args[0], true
 	} else {
-		c.level = m.Args[0]
+		c.level, c.freshLevel = m.Args[0], true
 	}
-	dB, known := o.levelDB(c)
-	wasFresh := c.fresh
-	c.fresh = wasFresh || place.Param == o.param || known && dB == cue.Silent
+	wasKnown := c.known
+	c.known = wasKnown || o.isEnough(c)
 	switch {
 	case c.want != osc.Arg{}:
-		if place.Param == o.param && m.Args[0].Same(c.want, o.echoes) {
+		agrees := place.Param == o.param && m.Args[0].Same(c.want, o.echoes)
+		if agrees && c.tries > 0 && now.Sub(c.turnedAt) >= echoDelay {
 			c.want = osc.Arg{}
 		}
 	case !o.isOpen(c):
 		c.doubted = false
 	case c.before != osc.Arg{}:
 		o.openedAgain(place.Channel, c, now)
-	case o.hushed && o.mixer.Query != nil && !wasFresh && c.fresh:
+	case o.hushed && o.mixer.Query != nil && !wasKnown:
+		c.turnedAt = time.Time{}
 		o.close(place.Channel, c)
 		o.report(fmt.Sprintf("channel %d (not in the show) was open: hush closes it", place.Channel), now)
 	}
 }
 
-// openedAgain takes that a channel is open that hush has closed. A mixer that can be asked is asked first: one late message
-// opens nothing. Then the channel is whoever's who opened it, and unhush leaves it alone.
+// openedAgain takes that a channel is open that hush has closed. Soon after, a late reply may have confirmed what was
+// lost, so it is closed again. Later, a mixer that can be asked is asked first: one late message opens nothing. Then the
+// channel is whoever's who opened it, and unhush leaves it alone.
 func (o *Channels) openedAgain(n int, c *otherChannel, now time.Time) {
+	if o.hushed && now.Sub(c.turnedAt) < lateReply {
+		before := c.before
+		o.close(n, c)
+		c.before = before
+		return
+	}
 	if o.mixer.Query != nil && !c.doubted {
 		c.doubted = true
 		o.rounds.first = append(o.rounds.first, n)
@@ -197,7 +223,7 @@ func (o *Channels) arg(n int, v float64) osc.Arg {
 func (o *Channels) Unhear() {
 	for _, c := range o.channels {
 		if c != nil {
-			c.fresh = false
+			c.freshMute, c.freshLevel, c.known = false, false, false
 		}
 	}
 }
@@ -230,7 +256,7 @@ func (o *Channels) turn(n int, c *otherChannel, to osc.Arg) {
 // close, too.
 func (o *Channels) Hush() (closed []int) {
 	o.each(func(n int, c *otherChannel) {
-		opening := c.want != osc.Arg{} && c.before == osc.Arg{} // unhush has just opened it again
+		opening := c.want != osc.Arg{} && c.before == osc.Arg{} // unhush is still opening it
 		switch {
 		case opening:
 			back := c.want
@@ -241,6 +267,7 @@ func (o *Channels) Hush() (closed []int) {
 		default:
 			return
 		}
+		c.turnedAt = time.Time{}
 		closed = append(closed, n)
 	})
 	o.hushed = true
@@ -252,6 +279,7 @@ func (o *Channels) Hush() (closed []int) {
 func (o *Channels) Unhush() (opened []int) {
 	o.each(func(n int, c *otherChannel) {
 		if c.before != (osc.Arg{}) {
+			c.turnedAt = time.Time{}
 			o.turn(n, c, c.before)
 			c.before = osc.Arg{}
 			opened = append(opened, n)

@@ -15,6 +15,8 @@ const (
 	closeAgain  = 200 * time.Millisecond  // from one try to turn a switch to the next
 	closeSlowly = 1000 * time.Millisecond // the same after mostQuick tries
 	mostQuick   = 10
+	echoDelay   = 300 * time.Millisecond // a reply sooner than this may be about an earlier value
+	lateReply   = 4 * time.Second        // no reply is later
 )
 
 // questions is how far the questions about the channels are. They go round and round, since without an echo nothing else
@@ -32,8 +34,9 @@ func (o *Channels) AskAgain() {
 	o.rounds = questions{}
 	for _, c := range o.channels {
 		if c != nil {
-			c.fresh = c.fresh && o.mixer.Query == nil // without questions, what was heard is all that can be known
-			c.tries = 0
+			if c.tries = 0; o.mixer.Query != nil { // without questions, what was heard is all that can be known
+				c.freshMute, c.freshLevel, c.known = false, false, false
+			}
 		}
 	}
 }
@@ -52,7 +55,9 @@ func (o *Channels) Take(now time.Time, once bool) (m osc.Message, first, ok bool
 		}
 		m = osc.Message{Address: o.address(n), Args: []osc.Arg{c.want}}
 		first = c.tries == 0
-		c.tries++
+		if c.tries++; c.turnedAt.IsZero() {
+			c.turnedAt = now
+		}
 		c.sentAt = now
 		if once || !o.mixer.Repeat || o.mixer.Echo == nil && o.mixer.Query == nil {
 			c.want = osc.Arg{}

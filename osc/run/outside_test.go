@@ -126,6 +126,7 @@ func TestOutsideOpenedUnderHush(t *testing.T) {
 		w.do("hush")
 		w.settle()
 		w.holds(0, "/m/9 1")
+		w.Run(5 * time.Second) // sooner, it may be a late reply
 		w.opens(more == echoAlone)
 		w.move("/m/9", osc.Int32(1))
 		w.Run(12 * time.Second)
