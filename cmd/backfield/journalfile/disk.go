@@ -1,8 +1,10 @@
 package journalfile
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"sync"
 	"time"
@@ -187,6 +189,9 @@ func (d *journalDisk) news(failed bool) (text string, failing bool) {
 	defer d.mu.Unlock()
 	switch {
 	case err != nil && !failed:
+		if at := (*fs.PathError)(nil); errors.As(err, &at) {
+			err = at.Err // the path is said already, and room for the text is scarce
+		}
 		return fmt.Sprintf("cannot write %s %s (%v): the run goes on, and its entries wait in memory until there is "+
 			"room", d.what, d.path, err), true
 	case err == nil && failed && len(d.waiting) == 0:

@@ -71,7 +71,7 @@ func TestNoFalseCalm07FullDisk(t *testing.T) {
 	swap(full)
 	j.Write(entry("two"))
 	j.Write(entry("three"))
-	if text := reported(t, news); !strings.Contains(text, "cannot write the journal "+path) ||
+	if text := reported(t, news); !strings.Contains(text, "cannot write the journal "+path+" (no space left on device)") ||
 		!strings.Contains(text, "wait in memory until there is room") {
 		t.Error(text)
 	}
