@@ -125,6 +125,7 @@ func journalsIn(dir, title string, counts func(path string) bool) (list []Candid
 	if err != nil && !os.IsNotExist(err) {
 		return nil, err
 	}
+	var seen []os.FileInfo
 	for _, entry := range names {
 		name := filepath.Join(dir, entry.Name())
 		if filepath.Ext(name) != ".jsonl" {
@@ -134,6 +135,10 @@ func journalsIn(dir, title string, counts func(path string) bool) (list []Candid
 		if err != nil || !info.Mode().IsRegular() || info.Size() == 0 || !counts(name) {
 			continue
 		}
+		if slices.ContainsFunc(seen, func(other os.FileInfo) bool { return os.SameFile(other, info) }) {
+			continue // announced again after a crash
+		}
+		seen = append(seen, info)
 		c, entries := Candidate{Path: name, Last: info.ModTime()}, []journal.Entry(nil)
 		if entries, c.Err = ends(name, info.Size()); c.Err == nil {
 			if len(entries) == 0 || TitleOfAnother(entries, title) != "" {

@@ -131,3 +131,44 @@ func TestListOfJournals(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// A journal elsewhere is found while it is announced, and after a crash; announced twice it is still one.
+func TestAnnounce(t *testing.T) {
+	score := filepath.Join(t.TempDir(), "show.toml")
+	path := filepath.Join(t.TempDir(), "run.jsonl")
+	now := time.Now()
+	j, err := New(path, FileOptions{Report: func(string) {}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	j.Write(journal.Entry{At: now, Kind: "start", Format: journal.Format, Title: "Harbor"})
+	forget := Announce(score, path, now)
+	live := Live(score, "Harbor")
+	if len(live) == 0 {
+		t.Skip("this system makes no links")
+	}
+	if len(live) != 1 || !Same(live[0], path) {
+		t.Errorf("live: %v", live)
+	}
+	j.Close()
+	forgetAgain := Announce(score, path, now.Add(time.Second))
+	if found, err := Find(score, "Harbor", now); err != nil || !Same(found, path) {
+		t.Errorf("found %q, %v", found, err)
+	}
+	forgetAgain()
+	forget()
+	if _, err := os.Stat(folder(score)); !os.IsNotExist(err) {
+		t.Error("it leaves a folder")
+	}
+	inFolder := NewPath(score, now)
+	if j, err = New(inFolder, FileOptions{Report: func(string) {}}); err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	if Announce(score, inFolder, now.Add(time.Second)); len(Live(score, "")) != 0 {
+		t.Error("a journal without an entry is announced")
+	}
+	if list, _ := os.ReadDir(folder(score)); len(list) != 1 {
+		t.Errorf("a journal in its place is announced: %v", list)
+	}
+}

@@ -140,6 +140,9 @@ func resumedWords(v run.View, age string) string {
 }
 
 func (r *LiveRun) writeStart(now time.Time, how string) {
+	if !r.o.Rehearsal {
+		r.closers = append(r.closers, journalfile.Announce(r.o.Score, r.journal.Path(), now))
+	}
 	host, _ := os.Hostname() // without one the entry has none
 	_, zoneS := now.Local().Zone()
 	r.journal.Write(journal.Entry{

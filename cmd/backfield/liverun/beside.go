@@ -2,6 +2,7 @@ package liverun
 
 import (
 	"fmt"
+	"path/filepath"
 	"strings"
 
 	"backfield/cmd/backfield/journalfile"
@@ -15,8 +16,11 @@ func (r *LiveRun) alone(own string) error {
 		return nil
 	}
 	for _, path := range journalfile.Live(r.o.Score, r.show.Show.Title) {
-		if start, _, _ := writer(path); path == own || start.Rehearsal {
+		if start, _, _ := writer(path); own != "" && journalfile.Same(path, own) || start.Rehearsal {
 			continue
+		}
+		if real, err := filepath.EvalSymlinks(path); err == nil {
+			path = real
 		}
 		return wrongJournal("ANOTHER RUN OF THIS SHOW IS GOING ON, and two runs at one mixer fight: this one has not "+
 			"started.\n%s\nTo have a second laptop ready instead: backfield help standby\n"+

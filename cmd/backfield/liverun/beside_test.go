@@ -70,6 +70,27 @@ func TestRunBesideAnother(t *testing.T) {
 	}
 	ended = true
 	first.Close()
+
+	// One whose journal is elsewhere is found, too, and leaves nothing behind.
+	elsewhere := o
+	elsewhere.Journal = filepath.Join(t.TempDir(), "run.jsonl")
+	far, err := Start(t.Context(), s, elsewhere)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Start(t.Context(), s, o); err == nil || !strings.Contains(err.Error(), "--resume="+elsewhere.Journal) {
+		t.Errorf("beside a run whose journal is elsewhere: %v", err)
+	}
+	far.Close()
+	if list, _ := filepath.Glob(filepath.Join(filepath.Dir(score), "journals", "*")); len(list) != 4 {
+		t.Errorf("it leaves %v", list)
+	}
+	elsewhere.Resume, elsewhere.Journal, elsewhere.Confirm = elsewhere.Journal, "", yes
+	if far, err = Start(t.Context(), s, elsewhere); err != nil {
+		t.Fatal(err)
+	}
+	far.Close()
+
 	r, err := Start(t.Context(), s, rehearsal)
 	if err != nil {
 		t.Fatal(err)

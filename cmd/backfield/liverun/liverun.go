@@ -86,7 +86,7 @@ func Start(ctx context.Context, s *show.Loaded, o StartOptions) (*LiveRun, error
 	}
 	r.Driver = live.New(r.engine, s.Mixer, o.To)
 	if err := r.startPair(); err != nil {
-		r.journal.Close()
+		r.closeAll()
 		return nil, err
 	}
 	close(r.ready)
@@ -180,6 +180,10 @@ func (r *LiveRun) halt() {
 // Close ends the run if it has not ended, stops everything that sends it commands, and closes the journal.
 func (r *LiveRun) Close() {
 	r.halt()
+	r.closeAll()
+}
+
+func (r *LiveRun) closeAll() {
 	for _, c := range r.closers {
 		c()
 	}
