@@ -46,6 +46,7 @@ type channelMotion struct {
 	opensAt time.Time     // while it waits to open
 	opensIn time.Duration // the fade then
 	mute    int           // the row of its mute, -1 if there is none
+	aimed   bool          // its values have been set
 	placed  bool          // its sends are those of a place
 	glide   Glide
 	until   time.Time // when its path changes next
@@ -116,6 +117,7 @@ func (m *Motion) Aim(to *cue.Snapshot, now time.Time, how Entering) {
 			m.glide(c, ch, now, how.Step || !heard)
 		}
 		m.show(c.Channel, ch)
+		ch.aimed = true
 	}
 	m.fill(to, now)
 	m.schedule(to, now)
@@ -163,7 +165,7 @@ func (m *Motion) aimLevel(c *cue.Channel, ch *channelMotion, now time.Time, how 
 func (m *Motion) mustMove(c *cue.Channel, ch *channelMotion, now time.Time) bool {
 	at, _ := m.path(c, now)
 	was := ch.glide.At
-	return len(ch.glide.rows) > 0 && (at.DelayMS != was.DelayMS || at.Pan != was.Pan || at.Place != was.Place)
+	return !ch.aimed || len(ch.glide.rows) > 0 && (at.DelayMS != was.DelayMS || at.Pan != was.Pan || at.Place != was.Place)
 }
 
 // open opens a channel once the mixer has had time for its values.
@@ -297,7 +299,7 @@ func (m *Motion) Tick(to *cue.Snapshot, now time.Time) (due bool) {
 			m.show(c.Channel, ch)
 			m.set(ch.mute, m.muteArg(mixer.Control{Channel: c.Channel, Param: cue.ParamMute}, ch))
 		}
-		ch.glide.rowsAt(m.table, ch.glide.At, m.set)
+		m.setGlide(c.Channel, ch)
 		m.set(ch.row, m.levelArg(mixer.Control{Channel: c.Channel, Param: cue.ParamLevel}, ch, now))
 		m.tickFades(c, now)
 	}
@@ -309,6 +311,15 @@ func (m *Motion) Tick(to *cue.Snapshot, now time.Time) (due bool) {
 	}
 	m.schedule(to, now)
 	return true
+}
+
+// setGlide sets the rows that glide. While the channel is open, the followers find out.
+func (m *Motion) setGlide(n int, ch *channelMotion) {
+	set := m.set
+	if m.table.Glide(n) != nil {
+		set = func(row int, arg osc.Arg) { m.table.Move(row, arg) }
+	}
+	ch.glide.rowsAt(m.table, ch.glide.At, set)
 }
 
 // set sets a row's value.
