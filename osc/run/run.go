@@ -10,6 +10,7 @@ package run
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"time"
 
 	"backfield/cue"
@@ -51,6 +52,7 @@ type Engine struct {
 
 	overrides override.Overrides
 	motion    *hold.Motion
+	aimedS    float64      // the show's time for which that was made
 	index     []int        // by channel: where a snapshot has it, -1 for one outside the show
 	closes    []int        // channels that fade out, ascending
 	target    cue.Snapshot // what the mixers should hold once all fades are over
@@ -152,11 +154,15 @@ func (e *Engine) State() journal.RunState {
 
 // snapshot is what the mixers should hold in a step: its snapshot with the operator's changes. Before the first cue it
 // is the first snapshot, closed.
-func (e *Engine) snapshot(step int) cue.Snapshot {
+func (e *Engine) snapshot(step int, now time.Time) cue.Snapshot {
 	if len(e.route.cues) == 0 {
 		return cue.Snapshot{}
 	}
-	return e.overrides.ApplyTo(e.route.cues[max(step, 0)], step < 0, e.target.Channels)
+	s := e.route.cues[max(step, 0)]
+	if step == e.step && step >= 0 {
+		s = opensEarly(s, e.clock.NowS(now))
+	}
+	return e.overrides.ApplyTo(s, step < 0, e.target.Channels)
 }
 
 // apply makes the current step's snapshot the target after a command, without a fade.
@@ -165,7 +171,7 @@ func (e *Engine) apply(now time.Time) { e.aim(now, hold.Entering{}) }
 // aim makes the current step's snapshot the target.
 func (e *Engine) aim(now time.Time, how hold.Entering) {
 	before := e.target.Channels
-	e.target = e.snapshot(e.step)
+	e.target, e.aimedS = e.snapshot(e.step, now), e.clock.NowS(now)
 	closes := e.openAndClose(before)
 	how.Cut = how.Cut || e.overrides.Hush
 	how.AtOnce = append(how.AtOnce, e.handed(before)...)
@@ -226,6 +232,9 @@ func (e *Engine) Advance(now time.Time) {
 		e.enter(next, now, e.fades(next))
 		e.sendExtras(next, now)
 	}
+	if at, fade := e.nextEarly(); e.clock.Running && e.clock.NowS(now) >= at-1e-9 {
+		e.aim(now, hold.Entering{Fade: fade, Step: true})
+	}
 	if e.motion.Tick(&e.target, now) {
 		e.follow(now)
 		e.reportClosed(now)
@@ -246,6 +255,11 @@ func (e *Engine) Next(now time.Time) (at time.Time, within time.Duration) {
 	at, within = now.Add(time.Hour), slack
 	if next, ok := e.route.nextAutomatic(e.step); ok && e.clock.Running {
 		if t := e.clock.When(e.route.cues[next].TimeS); t.Before(at) {
+			at, within = t, 0
+		}
+	}
+	if early, _ := e.nextEarly(); e.clock.Running && !math.IsInf(early, 1) {
+		if t := e.clock.When(early); t.Before(at) {
 			at, within = t, 0
 		}
 	}

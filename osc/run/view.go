@@ -228,7 +228,7 @@ func (e *Engine) preview(i int, now time.Time) *NextCue {
 	if e.setup.Time != nil {
 		n.Counts = e.setup.Time.Counts(nowS, s.TimeS)
 	}
-	then := e.snapshot(i) // with the operator's changes
+	then := e.snapshot(i, now) // with the operator's changes
 	n.Summary = step.Between(e.setup.Show.Params, &e.target, &then).Summary()
 	return n
 }
