@@ -44,9 +44,10 @@ type rowState struct {
 	answeredAt time.Time // when the mixer last said something after a question
 	said       osc.Arg   // what the mixer last said that it holds; the zero Arg for unknown
 
-	glides bool    // it moves gradually, since its channel is open
-	moving bool    // it glides right now
-	bridge osc.Arg // what is sent on the way to the target; the zero Arg where that is the target
+	glides  bool      // it moves gradually, since its channel is open
+	moving  bool      // its channel is on the way
+	movedAt time.Time // when it last changed on the way
+	bridge  osc.Arg   // what is sent on the way to the target; the zero Arg where that is the target
 }
 
 const notQueued hold.Urgency = -1
@@ -80,8 +81,9 @@ type Feed struct {
 	outside  *outside.Channels
 
 	follower *hold.Follower
-	behind   bool // an open channel is not yet where its path is
-	gliding  int  // how many rows the last tick moved
+	now      time.Time // of the last Advance
+	behind   bool      // an open channel is not yet where its path is
+	gliding  int       // how many rows the last tick moved
 
 	out []Outgoing // what Take returns; the memory is reused
 	log []Outgoing // for the journal, written once nothing urgent waits
@@ -275,6 +277,7 @@ func words(list []Outgoing) []string {
 
 // Advance does what is due: it decides about moved channels and missing replies, and queues keepalives.
 func (f *Feed) Advance(now time.Time) {
+	f.now = now
 	f.regain(now)
 	if f.scene.over(now) {
 		f.resend()
@@ -354,7 +357,7 @@ func (f *Feed) Settled() bool {
 
 func (f *Feed) unconfirmed() (n int) {
 	for i := range f.slots {
-		if s := &f.slots[i]; !s.confirmed && !s.unsendable && !s.moving && !f.isLeft(i) {
+		if s := &f.slots[i]; !s.confirmed && !s.unsendable && !f.glidesNow(i, f.now) && !f.isLeft(i) {
 			n++
 		}
 	}

@@ -26,7 +26,8 @@ func (f *Feed) Follow(now time.Time) {
 			if gradual && arg != f.table.Want(i) {
 				s.bridge = arg
 			}
-			if f.Mark(i); !f.upToDate(i) {
+			if f.Mark(i); gradual && !f.upToDate(i) {
+				s.movedAt = now
 				f.gliding++
 			}
 		})
@@ -71,8 +72,17 @@ func (f *Feed) At(channel int) (at cue.Gliding, ok bool) { return f.follower.At(
 // Behind reports whether an open channel at this mixer is not yet where its path is, and can get there.
 func (f *Feed) Behind() bool { return f.behind && f.Reached() }
 
+// glideRests is how long a row must have its value before it is repeated: one that changes again soon is sent anyway.
+const glideRests = 200 * time.Millisecond
+
+// glidesNow reports whether a row has just changed along its path.
+func (f *Feed) glidesNow(i int, now time.Time) bool {
+	s := &f.slots[i]
+	return s.moving && now.Sub(s.movedAt) < glideRests
+}
+
 // fading reports whether a row's value moves: it fades, or glides along its path.
-func (f *Feed) fading(i int, now time.Time) bool { return f.slots[i].moving || f.table.Fading(i, now) }
+func (f *Feed) fading(i int, now time.Time) bool { return f.glidesNow(i, now) || f.table.Fading(i, now) }
 
 // startFrom has a channel that is no longer manual move from where the mixer has it.
 func (f *Feed) startFrom(channel int) {

@@ -132,7 +132,7 @@ func (f *Feed) nextRow(m *Outgoing, limit hold.Urgency, now time.Time) bool {
 		return false
 	}
 	f.takeRow(m, i, now)
-	if !f.fading(i, now) {
+	if !f.slots[i].moving && !f.table.Fading(i, now) {
 		f.note(m)
 	}
 	return true

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -492,4 +494,83 @@ func TestGlideJournal(t *testing.T) {
 	if lines != before {
 		t.Errorf("%d lines of the journal while a path moves", lines-before)
 	}
+}
+
+// withPaths gives every open channel of a show a path to the next cue, below the slew, with a bend on the way.
+func withPaths(r *rand.Rand, s *cue.Show) {
+	s.Rig.Delay = cue.Settings{Moves: cue.Glides, SlewMSPS: slewMSPS}
+	walk := func(from bend, s float64) bend {
+		return bend{
+			from.s + s, max(0, from.delayMS+(2*r.Float64()-1)*0.9*slewMSPS*s), min(max(from.pan+(2*r.Float64()-1)*0.8*s, -1), 1),
+		}
+	}
+	for i := range s.Cues[0].Channels {
+		at := bend{s.Cues[0].TimeS, s.Cues[0].Channels[i].DelayMS, s.Cues[0].Channels[i].Pan}
+		for n := range s.Cues {
+			c := &s.Cues[n].Channels[i]
+			c.DelayMS, c.Pan = math.Round(at.delayMS*10)/10, math.Round(at.pan*100)/100
+			if n+1 == len(s.Cues) {
+				continue
+			}
+			half := (s.Cues[n+1].TimeS - s.Cues[n].TimeS) / 2
+			knot := walk(bend{at.s, c.DelayMS, c.Pan}, half)
+			at = walk(knot, half)
+			if next := &s.Cues[n+1].Channels[i]; !c.Open || !next.Open || next.Player != c.Player {
+				at.delayMS, at.pan = float64(r.IntN(500))/10, float64(r.IntN(201)-100)/100
+				continue
+			}
+			for _, k := range []bend{knot, {at.s, math.Round(at.delayMS*10) / 10, math.Round(at.pan*100) / 100}} {
+				c.Glide = append(c.Glide, cue.Knot{Movement: 1, TimeS: k.s, DelayMS: k.delayMS, Pan: k.pan})
+			}
+		}
+	}
+}
+
+// onItsPath is an open channel of a step where its player is at a time of the show, by a plain walk along the bends of
+// its stretch.
+func onItsPath(s *cue.Show, step int, c cue.Channel, showS float64) cue.Channel {
+	if s.Rig.Delay.Moves != cue.Glides || !c.Open || step < 0 {
+		return c
+	}
+	i := slices.IndexFunc(s.Cues[step].Channels, func(x cue.Channel) bool { return x.Player == c.Player && x.Open })
+	if i < 0 {
+		return c
+	}
+	first := s.Cues[step].Channels[i]
+	bends := []bend{{s.Cues[step].TimeS, first.DelayMS, first.Pan}}
+	for ; step < len(s.Cues) && s.Cues[step].Channels[i].Open && s.Cues[step].Channels[i].Player == c.Player; step++ {
+		for _, k := range s.Cues[step].Channels[i].Glide {
+			bends = append(bends, bend{k.TimeS, k.DelayMS, k.Pan})
+		}
+	}
+	at := bends[0]
+	for _, to := range bends[1:] {
+		if showS < to.s {
+			part := max(0, (showS-at.s)/(to.s-at.s))
+			at.delayMS, at.pan = at.delayMS+part*(to.delayMS-at.delayMS), at.pan+part*(to.pan-at.pan)
+			break
+		}
+		at = to
+	}
+	c.DelayMS, c.Pan = at.delayMS, at.pan
+	return c
+}
+
+// nearly reports whether a mixer's value of a delay or pan is near enough to a path at the rate at which the show is
+// played: a tick's way, and a step. A mixer that takes few messages gets fewer, longer steps. Where packets are lost,
+// several in a row may be.
+func nearly(d *mixer.Mixer, x mixer.Control, got, want osc.Arg, rows int, rate float64, loses bool) bool {
+	a, _ := got.Number()
+	b, _ := want.Number()
+	s := rate * max(tick.Seconds(), 2.5*float64(rows)/float64(d.Rate))
+	if loses {
+		s *= 8
+	}
+	switch x.Param {
+	case cue.ParamDelay:
+		return math.Abs(a-b) <= slewMSPS*s+0.1+1e-4
+	case cue.ParamPan:
+		return math.Abs(a-b) <= s+0.01+1e-4
+	}
+	return false
 }
