@@ -82,7 +82,9 @@ func (f *Feed) glidesNow(i int, now time.Time) bool {
 }
 
 // fading reports whether a row's value moves: it fades, or glides along its path.
-func (f *Feed) fading(i int, now time.Time) bool { return f.glidesNow(i, now) || f.table.Fading(i, now) }
+func (f *Feed) fading(i int, now time.Time) bool {
+	return f.glidesNow(i, now) || f.table.Fading(i, now)
+}
 
 // startFrom has a channel that is no longer manual move from where the mixer has it.
 func (f *Feed) startFrom(channel int) {

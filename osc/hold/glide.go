@@ -29,6 +29,15 @@ type GlideLimits struct {
 	Row      []int   // the zones of the stacks, from left to right: the row of a place
 }
 
+// LimitsOf is how what glides may move in a show.
+func LimitsOf(s *cue.Show) GlideLimits {
+	l := GlideLimits{Moves: s.Rig.Delay.Moves, SlewMSPS: s.Rig.Delay.SlewMSPS}
+	if zones := s.Rig.RowOfStacks(); !slices.Contains(zones, 0) {
+		l.Row = zones
+	}
+	return l
+}
+
 // clicks reports whether a mixer's delay may not move freely while it can be heard.
 func (l *GlideLimits) clicks() bool { return l.Moves == cue.Closed || l.Moves == cue.AtCues }
 
@@ -141,7 +150,8 @@ func (f *Follower) Move(channel int, at cue.Gliding) {
 }
 
 // Follow moves a channel on. waits says that a value of it has not been sent yet. most is the longest time for which a
-// value may move in one message. It calls do with each row that glides and its argument; behind is false once the channel is where its path is.
+// value may move in one message. It calls do with each row that glides and its argument. behind is false once the channel is
+// where its path is.
 func (f *Follower) Follow(
 	channel int, waits bool, now time.Time, most time.Duration, do func(row int, arg osc.Arg, gradual, moving bool),
 ) (behind bool) {

@@ -164,8 +164,8 @@ func (m *Motion) aimLevel(c *cue.Channel, ch *channelMotion, now time.Time, how 
 // mustMove reports whether a closed channel must be set to another delay, pan or place before it opens.
 func (m *Motion) mustMove(c *cue.Channel, ch *channelMotion, now time.Time) bool {
 	at, _ := m.path(c, now)
-	was := ch.glide.At
-	return !ch.aimed || len(ch.glide.rows) > 0 && (at.DelayMS != was.DelayMS || at.Pan != was.Pan || at.Place != was.Place)
+	at.LevelDB = ch.glide.At.LevelDB
+	return !ch.aimed || len(ch.glide.rows) > 0 && at != ch.glide.At
 }
 
 // open opens a channel once the mixer has had time for its values.

@@ -2,7 +2,6 @@ package run
 
 import (
 	"math"
-	"slices"
 	"time"
 
 	"backfield/cue"
@@ -24,13 +23,16 @@ func channelIndex(s *cue.Show) (index []int) {
 	return index
 }
 
-// glideLimits is how what glides may move in a show.
-func glideLimits(s *cue.Show) hold.GlideLimits {
-	l := hold.GlideLimits{Moves: s.Rig.Delay.Moves, SlewMSPS: s.Rig.Delay.SlewMSPS}
-	if zones := s.Rig.RowOfStacks(); !slices.Contains(zones, 0) {
-		l.Row = zones
+// nextEarly is when the next mics open before their cue, and their fade at the tempo as played. ok is false for none.
+func (e *Engine) nextEarly() (at time.Time, fade time.Duration, ok bool) {
+	if e.step < 0 || !e.clock.Running {
+		return at, 0, false
 	}
-	return l
+	timeS, fadeS := e.route.cues[e.step].NextEarly(e.aimedS)
+	if math.IsInf(timeS, 1) {
+		return at, 0, false
+	}
+	return e.clock.When(timeS), journal.Seconds(fadeS / e.clock.Rate), true
 }
 
 // fades is how a step is entered by the score, at the tempo as played.
@@ -38,40 +40,6 @@ func (e *Engine) fades(step int) hold.Entering {
 	s := &e.route.cues[step]
 	played := func(s float64) time.Duration { return journal.Seconds(s / e.clock.Rate) }
 	return hold.Entering{Fade: played(s.FadeS), FadeOut: played(s.Closing().S), Step: true}
-}
-
-// opensEarly is a snapshot with the channels open that the next cue opens before its count, as far as it is time.
-func opensEarly(s cue.Snapshot, showS float64) cue.Snapshot {
-	own := s.Channels
-	for i, c := range own {
-		if x := c.Early; x != nil && x.TimeS <= showS+1e-9 {
-			if &s.Channels[0] == &own[0] {
-				s.Channels = slices.Clone(own)
-			}
-			c.Open, c.Player, c.Role, c.LevelDB = true, x.Player, x.Role, x.LevelDB
-			s.Channels[i] = c
-		}
-	}
-	return s
-}
-
-// nextEarly is the time of the show at which the next mics open before their cue, infinite for none, and their fade at
-// the tempo as played.
-func (e *Engine) nextEarly() (atS float64, fade time.Duration) {
-	if atS = math.Inf(1); e.step < 0 {
-		return atS, 0
-	}
-	for i := range e.route.cues[e.step].Channels {
-		x := e.route.cues[e.step].Channels[i].Early
-		switch {
-		case x == nil || x.TimeS <= e.aimedS+1e-9 || x.TimeS > atS:
-			continue
-		case x.TimeS < atS:
-			atS, fade = x.TimeS, 0
-		}
-		fade = max(fade, journal.Seconds(x.FadeS/e.clock.Rate))
-	}
-	return atS, fade
 }
 
 // handed lists the open channels that get another player. before is the target before. A held channel stays
@@ -132,8 +100,7 @@ func (e *Engine) frozen(c cue.Channel, now time.Time) cue.Channel {
 		return c
 	}
 	if at, ok := e.feeds[0].At(c.Channel); ok {
-		limits := glideLimits(e.setup.Show)
-		c = limits.At(c, at)
+		c = e.limits.At(c, at)
 	}
 	return c
 }

@@ -10,7 +10,6 @@ package run
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"time"
 
 	"backfield/cue"
@@ -52,7 +51,8 @@ type Engine struct {
 
 	overrides override.Overrides
 	motion    *hold.Motion
-	aimedS    float64      // the show's time for which that was made
+	aimedS    float64 // the show's time for which that was made
+	limits    hold.GlideLimits
 	index     []int        // by channel: where a snapshot has it, -1 for one outside the show
 	closes    []int        // channels that fade out, ascending
 	target    cue.Snapshot // what the mixers should hold once all fades are over
@@ -71,8 +71,8 @@ func New(p ShowSetup, o Options, now time.Time) *Engine {
 		setup: p, o: o, route: route{p.Show.Cues, o.ByClock}, step: -1, clock: journal.PlayClock{Rate: 1, At: now},
 		table: table, overrides: override.New(p.Show, p.Mixer),
 	}
-	e.index = channelIndex(p.Show)
-	e.motion = hold.NewMotion(table, e.path, glideLimits(p.Show), e.mark)
+	e.index, e.limits = channelIndex(p.Show), hold.LimitsOf(p.Show)
+	e.motion = hold.NewMotion(table, e.path, e.limits, e.mark)
 	for _, to := range o.To {
 		e.feeds = append(e.feeds, feed.New(table, to, e.reports(len(e.feeds), to)))
 	}
@@ -160,7 +160,7 @@ func (e *Engine) snapshot(step int, now time.Time) cue.Snapshot {
 	}
 	s := e.route.cues[max(step, 0)]
 	if step == e.step && step >= 0 {
-		s = opensEarly(s, e.clock.NowS(now))
+		s = s.OpensEarly(e.clock.NowS(now))
 	}
 	return e.overrides.ApplyTo(s, step < 0, e.target.Channels)
 }
@@ -232,7 +232,7 @@ func (e *Engine) Advance(now time.Time) {
 		e.enter(next, now, e.fades(next))
 		e.sendExtras(next, now)
 	}
-	if at, fade := e.nextEarly(); e.clock.Running && e.clock.NowS(now) >= at-1e-9 {
+	if at, fade, ok := e.nextEarly(); ok && !now.Before(at) {
 		e.aim(now, hold.Entering{Fade: fade, Step: true})
 	}
 	if e.motion.Tick(&e.target, now) {
@@ -258,10 +258,8 @@ func (e *Engine) Next(now time.Time) (at time.Time, within time.Duration) {
 			at, within = t, 0
 		}
 	}
-	if early, _ := e.nextEarly(); e.clock.Running && !math.IsInf(early, 1) {
-		if t := e.clock.When(early); t.Before(at) {
-			at, within = t, 0
-		}
+	if t, _, ok := e.nextEarly(); ok && t.Before(at) {
+		at, within = t, 0
 	}
 	if t := e.motion.Next(); t.Before(at) {
 		at, within = t, 0
