@@ -16,7 +16,7 @@ var sections = map[string]string{
 	"delay":  "Delay", "delays": "Delay", "pan": "Pan", "pans": "Pan", "level": "Level", "levels": "Level",
 	"swap": "Commands", "hush": "Commands", "unhush": "Commands", "jump": "Commands", "nudge": "Commands",
 	"go": "Commands", "back": "Commands", "release": "Commands", "resume": "Resume after a crash",
-	"handover": "Pack handed to another player", "handovers": "Pack handed to another player",
+	"handover": "Handover: a pack goes to another player", "handovers": "Handover: a pack goes to another player",
 }
 
 // Section is the part of a page that is about a word; ok is false where there is none, and the whole page is.

@@ -29,6 +29,7 @@ var byWord = map[string]string{
 	"swap": "run", "hush": "run", "unhush": "run", "jump": "run", "nudge": "run", "go": "run", "back": "run",
 	"release": "run", "journal": "run", "resume": "run", "rehearse": "run",
 	"fade": "score", "fades": "score", "keep": "score", "handover": "roster", "handovers": "roster",
+	"path": "score", "paths": "score", "knot": "score", "slew": "score", "box": "score",
 	"tablet": "remote", "scenes": "store", "schemas": "editors", "completions": "shell",
 }
 
