@@ -16,7 +16,7 @@ import (
 // be in time farther away.
 func TestJointMovesThePan(t *testing.T) {
 	f := base
-	f.score = "delay.policy = \"joint\"\npan = { width = 0.8, angle = 6 }\n" + f.score
+	f.score = "delay = { policy = \"joint\", window = 30 }\npan = { width = 0.8, angle = 6 }\n" + f.score
 	f.rig += someSeats
 	var dots, names, wears strings.Builder
 	for i := range 24 {

@@ -49,7 +49,7 @@ type drillTable struct {
 const (
 	defaultLeadMS  = 10
 	defaultWidth   = 0.8
-	defaultWindow  = 30 // ms
+	defaultWindow  = 25 // ms
 	defaultMargin  = 2  // ms
 	defaultSlew    = 8  // ms a second: what a player who walks 2.7 m/s straight at the stands does
 	leastSlew      = 3

@@ -142,7 +142,7 @@ func TestDefaults(t *testing.T) {
 	if got != "" {
 		t.Fatal(got)
 	}
-	if s.LeadMS != 10 || s.WindowMS != 30 || s.PanWidth != 0.8 || s.JointDeg != 6 || s.ZonesMost != 2 ||
+	if s.LeadMS != 10 || s.WindowMS != 25 || s.PanWidth != 0.8 || s.JointDeg != 6 || s.ZonesMost != 2 ||
 		s.MakeUp.MaxDB != 0 || s.PanByStands || s.Policy.Set {
 		t.Errorf("read %+v", s)
 	}

@@ -69,11 +69,11 @@ func TestHabits(t *testing.T) {
 			"[[keepalive]]\naddress = \"/ping\"\nevery = \"15 seconds\"\n\n[safety]", ""},
 		{"keepalive in single brackets", "mixer.toml", "[safety]",
 			"[keepalive]\naddress = \"/ping\"\nevery = \"15 s\"\n\n[safety]",
-			"mixer.toml:37:1 <[keepalive]> [keepalive] has single brackets; write [[keepalive]] with double " +
+			"mixer.toml:38:1 <[keepalive]> [keepalive] has single brackets; write [[keepalive]] with double " +
 				"brackets: each one is a separate entry [wrong-type]\n"},
 		{"keepalive twice in single brackets", "mixer.toml", "[safety]",
 			"[keepalive]\naddress = \"/ping\"\n[keepalive]\naddress = \"/pong\"\n\n[safety]",
-			"mixer.toml:39:2 <keepalive> [keepalive] is here twice; write [[keepalive]] with double brackets " +
+			"mixer.toml:40:2 <keepalive> [keepalive] is here twice; write [[keepalive]] with double brackets " +
 				"if each one is a separate entry; otherwise keep one of the two; the rest of this file is not " +
 				"checked until then [duplicate-key]\n"},
 		{"cue in single brackets", "show.toml", "[[cue]]\nid           = \"2\"", "[cue]\nid           = \"2\"",
