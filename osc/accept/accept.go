@@ -283,13 +283,12 @@ func (a *accepting) nudges(list []journal.RunNudge) (fit []journal.RunNudge) {
 	return fit
 }
 
-// outside are the channels outside the show that hush closed: at a mixer of this run, with a level that it can have.
+// outside are the channels outside the show that hush closed: at a mixer of this run.
 func (a *accepting) outside(
 	list []journal.HushedChannel, hush bool, used func(int) bool,
 ) (fit []journal.HushedChannel) {
 	for _, c := range list {
-		levelFits := c.LevelDB >= quietestDB && c.LevelDB <= a.mixer.CeilingDB(c.Channel)+0.001
-		if !hush || c.Mixer < 0 || c.Mixer >= a.mixers || !a.spare(c.Channel) || used(c.Channel) || !levelFits {
+		if !hush || c.Mixer < 0 || c.Mixer >= a.mixers || !a.spare(c.Channel) || used(c.Channel) {
 			a.refuse("channel %d of mixer %d, closed by hush", c.Channel, c.Mixer+1)
 			continue
 		}

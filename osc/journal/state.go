@@ -58,12 +58,10 @@ type ManualChannel struct {
 	OffsetDB float64 `json:"offset_db,omitempty"`
 }
 
-// HushedChannel is a channel outside the show that hush has closed at a mixer, for unhush. LevelDB is its level before
-// that, at a mixer without mutes; else it is 0.
+// HushedChannel is a channel outside the show that hush has closed at a mixer, for unhush.
 type HushedChannel struct {
-	Mixer   int     `json:"mixer"` // from 0, in the order of the run's mixers
-	Channel int     `json:"channel"`
-	LevelDB float64 `json:"level_db,omitempty"`
+	Mixer   int `json:"mixer"` // from 0, in the order of the run's mixers
+	Channel int `json:"channel"`
 }
 
 // Swap is a dead pack's channel and the spare's.

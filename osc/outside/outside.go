@@ -5,7 +5,6 @@ package outside
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"time"
 
@@ -19,24 +18,23 @@ type Channels struct {
 	mixer  *mixer.Mixer
 	used   func(channel int) bool
 	report func(text string, now time.Time)
-	param  string  // what closes a channel: the mute, or the level at a mixer without mutes
 	echoes float64 // the tolerance of an echo
 
 	channels []*otherChannel // by number; nil for one of which nothing was heard
 	hushed   bool
-	sending  []int // channels that wait to be sent their switch, or to confirm it
+	sending  []int // channels that wait to be sent their mute, or to confirm it
 	rounds   questions
 }
 
-// otherChannel is one of them. Its switch is what closes it.
+// otherChannel is one of them. Its mute is what closes it.
 type otherChannel struct {
 	mute, level osc.Arg // what the mixer last said; the zero Arg for nothing
 	freshMute   bool    // the mute was heard since the last reason to ask
 	freshLevel  bool    // so was the level
 	known       bool    // since then, it was known whether the channel is open
-	before      osc.Arg // the switch as hush found it, for unhush; the zero Arg for a channel that hush has not closed
+	before      osc.Arg // the mute as hush found it, for unhush; the zero Arg for a channel that hush has not closed
 	doubted     bool    // it is said to be open again after hush has closed it
-	want        osc.Arg // what the switch was set to and has not confirmed; the zero Arg for nothing
+	want        osc.Arg // what the mute was set to and has not confirmed; the zero Arg for nothing
 	tries       int
 	turnedAt    time.Time // when want was first sent
 	sentAt      time.Time
@@ -45,10 +43,7 @@ type otherChannel struct {
 // New makes the channels of a mixer that are not used. Under hush, report is called with a channel that turns out to be
 // open, once its state has changed.
 func New(d *mixer.Mixer, used func(channel int) bool, report func(text string, now time.Time)) *Channels {
-	o := &Channels{mixer: d, used: used, report: report, param: cue.ParamLevel}
-	if d.Has(cue.ParamMute) {
-		o.param = cue.ParamMute
-	}
+	o := &Channels{mixer: d, used: used, report: report}
 	if d.Echo != nil {
 		o.echoes = d.Echo.Tolerance
 	}
@@ -77,14 +72,6 @@ func (o *Channels) channel(n int) *otherChannel {
 	return o.channels[n]
 }
 
-// turned is a channel's switch as the mixer last said it.
-func (o *Channels) turned(c *otherChannel) osc.Arg {
-	if o.param == cue.ParamMute {
-		return c.mute
-	}
-	return c.level
-}
-
 // levelDB is a channel's level. known is false before the mixer has said it.
 func (o *Channels) levelDB(c *otherChannel) (dB cue.Level, known bool) {
 	v, known := o.mixer.Value(cue.ParamLevel, c.level)
@@ -96,12 +83,8 @@ func (o *Channels) isOpen(c *otherChannel) bool {
 	if dB, known := o.levelDB(c); known && dB == cue.Silent {
 		return false
 	}
-	said := o.turned(c)
-	if said == (osc.Arg{}) {
-		return false
-	}
-	v, _ := o.mixer.Value(o.param, said)
-	return o.param == cue.ParamLevel || v != 1
+	v, known := o.mixer.Value(cue.ParamMute, c.mute)
+	return known && c.mute != osc.Arg{} && v != 1
 }
 
 // Open lists the channels that are open at the mixer, ascending.
@@ -141,16 +124,13 @@ func (o *Channels) isKnown(n int) bool {
 // isEnough reports whether what was heard since the last reason to ask says whether a channel is open: a mute that is on,
 // a level that is off, or both.
 func (o *Channels) isEnough(c *otherChannel) bool {
-	if o.param == cue.ParamLevel {
-		return c.freshLevel
-	}
 	if v, _ := o.mixer.Value(cue.ParamMute, c.mute); c.freshMute && v == 1 {
 		return true
 	}
 	if dB, known := o.levelDB(c); c.freshLevel && known && dB == cue.Silent {
 		return true
 	}
-	return c.freshMute && (c.freshLevel || !o.mixer.Has(cue.ParamLevel))
+	return c.freshMute && c.freshLevel
 }
 
 // Heard takes a message from the mixer that is about no channel of the show. Under hush, the answer that a channel is open
@@ -174,7 +154,7 @@ func (o *Channels) Heard(m osc.Message, now time.Time) {
 	c.known = wasKnown || o.isEnough(c)
 	switch {
 	case c.want != osc.Arg{}:
-		agrees := place.Param == o.param && m.Args[0].Same(c.want, o.echoes)
+		agrees := place.Param == cue.ParamMute && m.Args[0].Same(c.want, o.echoes)
 		if agrees && c.tries > 0 && now.Sub(c.turnedAt) >= echoDelay {
 			c.want = osc.Arg{}
 		}
@@ -208,16 +188,8 @@ func (o *Channels) openedAgain(n int, c *otherChannel, now time.Time) {
 	o.report(fmt.Sprintf("channel %d (not in the show) was opened at the mixer: hush again closes it", n), now)
 }
 
-// address is the address of a channel's switch.
-func (o *Channels) address(n int) string {
-	return o.mixer.Address(mixer.Control{Channel: n, Param: o.param})
-}
-
-// arg is the OSC value of a channel's switch: 1 or 0 for a mute, dB for a level.
-func (o *Channels) arg(n int, v float64) osc.Arg {
-	arg, _ := o.mixer.Arg(mixer.Control{Channel: n, Param: o.param}, v)
-	return arg
-}
+// muteOf is a channel's mute.
+func muteOf(n int) mixer.Control { return mixer.Control{Channel: n, Param: cue.ParamMute} }
 
 // Unhear takes what was heard as old: its channels may have been moved unheard.
 func (o *Channels) Unhear() {
@@ -236,15 +208,12 @@ func (o *Channels) Forget() {
 
 // close has a channel closed.
 func (o *Channels) close(n int, c *otherChannel) {
-	c.before = o.turned(c)
-	closed := 1.0
-	if o.param == cue.ParamLevel {
-		closed = math.Inf(-1)
-	}
-	o.turn(n, c, o.arg(n, closed))
+	c.before = c.mute
+	on, _ := o.mixer.Arg(muteOf(n), 1)
+	o.turn(n, c, on)
 }
 
-// turn has a channel's switch sent.
+// turn has a channel's mute sent.
 func (o *Channels) turn(n int, c *otherChannel, to osc.Arg) {
 	c.want, c.tries, c.doubted = to, 0, false
 	if !slices.Contains(o.sending, n) {
@@ -289,37 +258,22 @@ func (o *Channels) Unhush() (opened []int) {
 	return opened
 }
 
-// Closed is a channel that hush has closed. LevelDB is its level before that, at a mixer without mutes; else it is 0.
-type Closed struct {
-	Channel int
-	LevelDB float64
-}
-
 // Closed lists the channels that hush has closed, ascending.
-func (o *Channels) Closed() (list []Closed) {
+func (o *Channels) Closed() (list []int) {
 	o.each(func(n int, c *otherChannel) {
-		if c.before == (osc.Arg{}) {
-			return
+		if c.before != (osc.Arg{}) {
+			list = append(list, n)
 		}
-		x := Closed{Channel: n}
-		if o.param == cue.ParamLevel {
-			x.LevelDB, _ = o.mixer.Value(cue.ParamLevel, c.before)
-		}
-		list = append(list, x)
 	})
 	return list
 }
 
 // SetHushed takes up the hush of an earlier run, and the channels that it closed.
-func (o *Channels) SetHushed(list []Closed) {
+func (o *Channels) SetHushed(closed []int) {
 	o.hushed = true
-	for _, x := range list {
-		v := 0.0 // the mute is off
-		if o.param == cue.ParamLevel {
-			v = x.LevelDB
-		}
-		if o.Has(x.Channel) {
-			o.channel(x.Channel).before = o.arg(x.Channel, v)
+	for _, n := range closed {
+		if o.Has(n) {
+			o.channel(n).before, _ = o.mixer.Arg(muteOf(n), 0)
 		}
 	}
 }

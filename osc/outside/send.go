@@ -12,7 +12,7 @@ import (
 const (
 	quickRounds = 3                       // so many rounds ask quickly for what is not known yet
 	look        = 80 * time.Millisecond   // from one question to the next after that
-	closeAgain  = 200 * time.Millisecond  // from one try to turn a switch to the next
+	closeAgain  = 200 * time.Millisecond  // from one try to turn a mute to the next
 	closeSlowly = 1000 * time.Millisecond // the same after mostQuick tries
 	mostQuick   = 10
 	echoDelay   = 300 * time.Millisecond // a reply sooner than this may be about an earlier value
@@ -22,7 +22,7 @@ const (
 // questions is how far the questions about the channels are. They go round and round, since without an echo nothing else
 // shows that a channel was opened.
 type questions struct {
-	first []int     // channels whose switch is asked for before all others
+	first []int     // channels whose mute is asked for before all others
 	next  int       // the channel to ask for next
 	level bool      // its mute was asked for, its level is next
 	round int       // rounds so far
@@ -41,7 +41,7 @@ func (o *Channels) AskAgain() {
 	}
 }
 
-// Take returns the switch of a channel that is to be sent now, and whether for the first time. once says that it is not sent
+// Take returns the mute of a channel that is to be sent now, and whether for the first time. once says that it is not sent
 // again: nothing confirms it, or another program sends to the mixer.
 func (o *Channels) Take(now time.Time, once bool) (m osc.Message, first, ok bool) {
 	if len(o.sending) == 0 {
@@ -53,7 +53,7 @@ func (o *Channels) Take(now time.Time, once bool) (m osc.Message, first, ok bool
 		if now.Before(c.dueAt()) {
 			continue
 		}
-		m = osc.Message{Address: o.address(n), Args: []osc.Arg{c.want}}
+		m = osc.Message{Address: o.mixer.Address(muteOf(n)), Args: []osc.Arg{c.want}}
 		first = c.tries == 0
 		if c.tries++; c.turnedAt.IsZero() {
 			c.turnedAt = now
@@ -69,7 +69,7 @@ func (o *Channels) Take(now time.Time, once bool) (m osc.Message, first, ok bool
 	return m, false, false
 }
 
-// dueAt is when a channel's switch is sent next.
+// dueAt is when a channel's mute is sent next.
 func (c *otherChannel) dueAt() time.Time {
 	switch {
 	case c.tries == 0:
@@ -80,7 +80,7 @@ func (c *otherChannel) dueAt() time.Time {
 	return c.sentAt.Add(closeSlowly)
 }
 
-// Waits reports whether a switch has not been sent yet.
+// Waits reports whether a mute has not been sent yet.
 func (o *Channels) Waits() bool {
 	return slices.ContainsFunc(o.sending, func(n int) bool {
 		c := o.channels[n]
@@ -88,10 +88,10 @@ func (o *Channels) Waits() bool {
 	})
 }
 
-// Sends reports whether a switch is to be sent, now or again.
+// Sends reports whether a mute is to be sent, now or again.
 func (o *Channels) Sends() bool { return len(o.sending) > 0 }
 
-// Unconfirmed counts the switches that the mixer has not confirmed.
+// Unconfirmed counts the mutes that the mixer has not confirmed.
 func (o *Channels) Unconfirmed() (n int) {
 	o.each(func(_ int, c *otherChannel) {
 		if c.want != (osc.Arg{}) {
@@ -109,7 +109,7 @@ func (o *Channels) Ask(now time.Time, gap time.Duration) (m osc.Message, ok bool
 		return m, false
 	}
 	if len(r.first) > 0 {
-		m, r.first = o.mixer.Ask(o.address(r.first[0])), r.first[1:]
+		m, r.first = o.mixer.Ask(o.mixer.Address(muteOf(r.first[0]))), r.first[1:]
 		return m, true
 	}
 	if now.Before(r.at) {
@@ -132,19 +132,19 @@ func (o *Channels) Ask(now time.Time, gap time.Duration) (m osc.Message, ok bool
 			gap = max(gap, look)
 		}
 		r.at = now.Add(gap)
-		return o.mixer.Ask(o.mixer.Address(r.step(o))), true
+		return o.mixer.Ask(o.mixer.Address(r.step())), true
 	}
 	r.at = now.Add(look) // there is none, or all are known for now
 	return m, false
 }
 
 // step is what to ask for now. After a mute comes the level.
-func (r *questions) step(o *Channels) mixer.Control {
-	x := mixer.Control{Channel: r.next, Param: o.param}
+func (r *questions) step() mixer.Control {
+	x := muteOf(r.next)
 	if r.level {
 		x.Param = cue.ParamLevel
 	}
-	if r.level = !r.level && x.Param == cue.ParamMute && o.mixer.Has(cue.ParamLevel); !r.level {
+	if r.level = !r.level; !r.level {
 		r.next++
 	}
 	return x

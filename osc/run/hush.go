@@ -8,7 +8,6 @@ import (
 
 	"backfield/cue"
 	"backfield/osc/journal"
-	"backfield/osc/outside"
 )
 
 // hush closes every worn mic, and every channel outside the show that is open at a mixer: it may be what is heard. Fixed
@@ -74,10 +73,10 @@ func (e *Engine) unhush(now time.Time) string {
 }
 
 // closedByHush are the channels outside the show that hush closed at a mixer of an earlier run.
-func closedByHush(list []journal.HushedChannel, mixerNumber int) (closed []outside.Closed) {
+func closedByHush(list []journal.HushedChannel, mixerNumber int) (closed []int) {
 	for _, c := range list {
 		if c.Mixer == mixerNumber {
-			closed = append(closed, outside.Closed{Channel: c.Channel, LevelDB: c.LevelDB})
+			closed = append(closed, c.Channel)
 		}
 	}
 	return closed

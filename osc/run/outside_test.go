@@ -185,7 +185,7 @@ func TestOutsideResumed(t *testing.T) {
 	again.settle()
 	again.holds(0, "/m/9 0", "/m/1 0")
 	state.Outside = append(state.Outside, journal.HushedChannel{Mixer: 1, Channel: 9}, journal.HushedChannel{Channel: 3},
-		journal.HushedChannel{Channel: 99}, journal.HushedChannel{Channel: 10, LevelDB: 300})
+		journal.HushedChannel{Channel: 99})
 	e, err = run.Resume(w.plan, run.Options{To: []string{"mixer"}}, state, w.Now)
 	if err != nil {
 		t.Fatal(err)

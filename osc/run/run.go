@@ -146,7 +146,7 @@ func (e *Engine) State() journal.RunState {
 			s.Manual = append(s.Manual, manual)
 		}
 		for _, c := range f.Outside().Closed() {
-			s.Outside = append(s.Outside, journal.HushedChannel{Mixer: n, Channel: c.Channel, LevelDB: c.LevelDB})
+			s.Outside = append(s.Outside, journal.HushedChannel{Mixer: n, Channel: c})
 		}
 	}
 	return s

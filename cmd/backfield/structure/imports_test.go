@@ -68,7 +68,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/store", `^(cue|layout/source|osc|osc/(mixer|feed|wire))$`},
 	{"osc/standby", `^(cue|osc|osc/(journal|mixer))$`},
 	{"osc/standby/link", `^osc/standby$`},
-	{"osc/run", `^(layout/source|cue|cue/step|osc|osc/(accept|mixer|feed|hold|journal|outside|override))$`},
+	{"osc/run", `^(layout/source|cue|cue/step|osc|osc/(accept|mixer|feed|hold|journal|override))$`},
 	{"osc/glance", `^(cue(/step)?|layout/source|osc/(feed|run))$`},
 	{"osc/run/simulate", `^osc(/(feed|run|virtual|wire))?$`},
 	{"osc/live", `^(cue|osc(/(glance|journal|mixer|feed|run|standby|wire))?)$`},
