@@ -54,6 +54,7 @@ func (f *Feed) atOnce(channel int) {
 	for _, i := range f.table.ChannelRows(channel) {
 		s := &f.slots[i]
 		s.glides, s.moving, s.bridge = false, false, osc.Arg{}
+		f.Mark(i)
 	}
 }
 
