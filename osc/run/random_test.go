@@ -5,6 +5,7 @@ import (
 	"flag"
 	"fmt"
 	"maps"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -210,13 +211,16 @@ type chance struct {
 	quiet  time.Time
 	moving bool // someone is moving something at the mixer
 	at     int  // the step that the journal was last in
+
+	delays  map[string]float64 // what the mixer was last sent
+	resumed time.Time
 }
 
 var talks = []string{"", "[echo]\n", "[query]\naddress = \"{address}\"\n", "[echo]\n[query]\naddress = \"{address}\"\n"}
 
 func newChance(t testing.TB, seed uint64) *chance {
 	r := rand.New(rand.NewPCG(seed, 9))
-	c := &chance{r: r, raws: map[string]int{}, at: -1}
+	c := &chance{r: r, raws: map[string]int{}, at: -1, delays: map[string]float64{}}
 	s, spares := someShow(r)
 	if seed%2 == 1 {
 		withPaths(r, s)
@@ -305,6 +309,7 @@ func (c *chance) changed(m osc.Message) {
 	if v, isNumber := m.Args[0].Number(); place.Param == cue.ParamLevel && isNumber && v > 4+1e-6 {
 		c.hurt = append(c.hurt, fmt.Sprintf("%s is over the ceiling", m))
 	}
+	c.noteDelay(place, m)
 	if _, moved := c.manual[place]; place.Param != cue.ParamMute || m.Args[0] != osc.Int32(0) || moved || c.moving ||
 		c.faults != (virtual.Faults{}) {
 		return
@@ -321,6 +326,24 @@ func (c *chance) changed(m osc.Message) {
 		c.hurt = append(c.hurt, fmt.Sprintf("%v %s opens a dead pack", c.Now.Sub(start), m))
 	case c.idle(place.Channel) && !c.o.Recall && c.Now.After(c.quiet):
 		c.hurt = append(c.hurt, fmt.Sprintf("%v %s opens what is no longer a spare", c.Now.Sub(start), m))
+	}
+}
+
+// noteDelay holds a delay that glides to its steps while it can be heard. A mixer that takes few messages gets longer ones,
+// a scene sets all at once, and a resumed run knows no better than its clock.
+func (c *chance) noteDelay(place mixer.Control, m osc.Message) {
+	if place.Param != cue.ParamDelay {
+		return
+	}
+	v, _ := m.Args[0].Number()
+	was, known := c.delays[m.Address]
+	c.delays[m.Address] = v
+	mute, _ := c.sim.Value(c.mixer.Address(mixer.Control{Channel: place.Channel, Param: cue.ParamMute}))
+	level, _ := c.sim.Value(c.mixer.Address(mixer.Control{Channel: place.Channel, Param: cue.ParamLevel}))
+	heard := known && mute == osc.Int32(0) && level != osc.Float32(-120)
+	if heard && math.Abs(v-was) > mostOpenStep && c.show.Rig.Delay.Moves == cue.Glides && !c.o.Recall &&
+		c.mixer.Rate >= 2000 && c.faults == (virtual.Faults{}) && c.Now.Sub(c.resumed) > 500*time.Millisecond {
+		c.hurt = append(c.hurt, fmt.Sprintf("%v %s moves from %g to %g ms at once", c.Now.Sub(start), m.Address, was, v))
 	}
 }
 
@@ -465,6 +488,7 @@ func (c *chance) resume() {
 		return
 	}
 	c.note("killed and resumed")
+	c.resumed = c.Now
 	c.rough = true
 	c.World = simulate.New(e, c.Now, c.faults, c.r.Uint64(), c.sim)
 	c.quiet = c.Now
