@@ -63,7 +63,7 @@ func taken(e *run.Engine, now *time.Time, d time.Duration) (out []osc.Message) {
 	return out
 }
 
-func do(t *testing.T, e *run.Engine, line string, now time.Time) {
+func do(t testing.TB, e *run.Engine, line string, now time.Time) {
 	t.Helper()
 	c, err := run.Parse(line)
 	if err == nil {
