@@ -220,6 +220,10 @@ type Channel struct {
 	// Early is of a closed channel that the next cue opens before its count; else nil.
 	Early *EarlyOpening `json:"opens_early,omitempty"`
 
+	// SceneMS is the delay that a scene in the mixer holds, where that is not DelayMS: the one of a mixer that moves
+	// nothing while the channel is open, in ms. See Snapshot.Scene.
+	SceneMS *float64 `json:"scene_delay_ms,omitempty"`
+
 	Fit   *SeatFit `json:"fit,omitempty"` // of an open channel in a show with stands
 	Notes []string `json:"notes"`
 }

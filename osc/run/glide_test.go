@@ -17,6 +17,7 @@ import (
 	"backfield/osc/run"
 	"backfield/osc/run/simulate"
 	"backfield/osc/virtual"
+	"backfield/osc/wire"
 )
 
 const (
@@ -573,4 +574,34 @@ func nearly(d *mixer.Mixer, x mixer.Control, got, want osc.Arg, rows int, rate f
 		return math.Abs(a-b) <= s+0.01+1e-4
 	}
 	return false
+}
+
+// A recalled scene holds one delay, and the run moves it to the path from there.
+func TestGlideRecall(t *testing.T) {
+	s := glideShow(cue.Glides)
+	closed := 70.0
+	for n := range s.Cues {
+		s.Cues[n].Channels[0].SceneMS = &closed
+	}
+	g := beginGlide(t, s, "[store]\naddress = \"/store/{slot}\"\nslots = 10\nsettle = \"200 ms\"\n"+
+		"[recall]\naddress = \"/recall/{slot}\"\n", virtual.Faults{})
+	m := virtual.New(g.mixer)
+	for n := range s.Cues {
+		scene := s.Cues[n].Scene()
+		for _, x := range g.mixer.Settings(&scene) {
+			m.Handle(start, "store", wire.Encode(x.Message))
+		}
+		m.Handle(start, "store", wire.Encode(g.mixer.Store.Message(g.mixer.Store.First+n, "")))
+	}
+	m.Wake()
+	g.start(run.New(g.plan, run.Options{To: []string{"mixer"}, Recall: true}, g.Now), g.Now, virtual.Faults{}, m)
+	g.Run(time.Second)
+	g.do("go")
+	clear(g.most)
+	if v := g.value("/d/1"); v < 70 || v > 74 { // 0.3 s of a bridge from 70 ms to the path, which is at 78 ms
+		t.Errorf("0.5 s after the recall the delay is %g ms", v)
+	}
+	g.Run(8500 * time.Millisecond)
+	g.near("A", 1)
+	g.checkSteps("after a recall")
 }

@@ -215,9 +215,10 @@ func (e *Engine) recall(i int, now time.Time) {
 	e.aim(now, hold.Entering{Cut: true, Step: true})
 	e.finishFades(now)
 	s := &e.route.cues[i]
+	stored := s.Scene()
 	scene := e.setup.Mixer.Recall.Message(e.setup.Mixer.Store.First+i, mixer.SceneName(s.ID, s.Name))
 	for _, f := range e.feeds {
-		f.Recall(scene, s, now)
+		f.Recall(scene, &stored, now)
 	}
 	e.follow(now)
 }

@@ -68,8 +68,12 @@ func count(n int, noun string) string { return source.Count(float64(n), noun) }
 // New makes a walk that stores cues in the mixer at an address, from its first slot on. Nothing is sent yet.
 func New(mixer *mixer.Mixer, cues []cue.Snapshot, to string, p Progress) *Walk {
 	target, _ := wire.Address(to)
+	scenes := make([]cue.Snapshot, len(cues))
+	for i := range cues {
+		scenes[i] = cues[i].Scene()
+	}
 	return &Walk{
-		mixer: mixer, cues: cues, to: to, progress: p, link: newMixerLink(mixer),
+		mixer: mixer, cues: scenes, to: to, progress: p, link: newMixerLink(mixer),
 		claims: newClaims(mixer, mixer.Repeat && target.Scheme == "udp"),
 	}
 }
