@@ -31,6 +31,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"layout/sound", `^layout$`},
 	{"layout/path", `^$`},
 	{"layout/stands", `^layout(/(source|table|sound))?$`},
+	{"layout/level", `^layout(/(sound|stands))?$`},
 	{"layout/rows", `^layout/(source|table|unit|field)$`},
 	{"layout/drill", `^layout(/(source|table|unit|field|rows))?$`},
 	{"layout/drill/guess", `^layout/(source|table|field|drill|rows)$`},

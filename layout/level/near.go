@@ -1,0 +1,71 @@
+package level
+
+import (
+	"math"
+
+	"backfield/layout"
+)
+
+// EarHeightM is how high a player's ear is (assumed).
+const EarHeightM = 1.6
+
+// NearLevel is how loud it is at one place, in dBA.
+type NearLevel struct {
+	StacksDBA float64 // the stacks alone; -Inf where they are silent
+	AllDBA    float64 // with everybody's own sound
+}
+
+// Near computes how loud it is at places near people: the players' ears, at their dots and EarHeightM up, their own
+// instruments included, and wherever else people stand.
+func (s *Stadium) Near(p *Playing, places []layout.Point) []NearLevel {
+	all := s.choirs(p.Performers)
+	sent := make(stackFeed, len(s.Stacks))
+	for _, f := range s.feeds(p, all) {
+		for k := range f {
+			sent[k].add(&f[k], 1)
+		}
+	}
+	list := make([]NearLevel, len(places))
+	var transfer []Energies
+	for i, at := range places {
+		transfer = s.appendTransfer(transfer[:0], at)
+		e := sent.at(transfer)
+		list[i].StacksDBA = e.ADB()
+		for c := range all {
+			all[c].addTo(&e, at, s)
+		}
+		list[i].AllDBA = e.ADB()
+	}
+	return list
+}
+
+// StacksAtSeats is the A-weighted energy of the stacks alone at every seat. It costs far less than Hear, so the loudest
+// seat can be looked for at every quarter count.
+func (s *Stadium) StacksAtSeats(p *Playing) []float64 {
+	sent := make(stackFeed, len(s.Stacks))
+	for _, f := range s.feeds(p, s.choirs(p.Performers)) {
+		for k := range f {
+			sent[k].add(&f[k], 1)
+		}
+	}
+	// The weights go into the feed, so that a seat costs one product for each stack and band.
+	for k := range sent {
+		for b := range sent[k] {
+			sent[k][b] *= aWeights[b]
+		}
+	}
+	n := len(s.Stacks)
+	list := make([]float64, len(s.Seats))
+	for j := range list {
+		e := sent.at(s.transfer[(j+1)*n : (j+2)*n])
+		list[j] = e.sum()
+	}
+	return list
+}
+
+// AllowedHours is how long a level in dBA is a full day's dose: 8 h at 85 dBA, half for every 3 dB more (NIOSH
+// publication 98-126, read).
+func AllowedHours(dba float64) float64 { return 8 * math.Exp2(-(dba-85)/3) }
+
+// DosePct is the part of a day's dose that a level in dBA is in so many hours, in percent. Doses add up.
+func DosePct(dba, hours float64) float64 { return 100 * hours / AllowedHours(dba) }

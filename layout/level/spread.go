@@ -1,0 +1,59 @@
+package level
+
+// Measured is what was read on site.
+type Measured struct {
+	Noise, Brass bool
+	Solo         bool // of this soloist
+	Ring         bool // of this mic
+}
+
+// Calibrated reports whether the readings allow more than lead, best band and the order of cues. One without the other
+// counts as nothing.
+func (m Measured) Calibrated() bool { return m.Noise && m.Brass }
+
+// Spread is the give or take of results in dB: 80 % of nights are within it, by a Monte Carlo over assumed spreads of all
+// that goes in.
+type Spread struct{ LeadDB, OverDB, LoopDB, NearDB float64 }
+
+// SpreadOf is the spread after some readings. A reading of a soloist or of a ring only narrows it once noise and brass
+// were read.
+func SpreadOf(m Measured) Spread {
+	if !m.Calibrated() {
+		return Spread{LeadDB: 5, OverDB: 9, LoopDB: 8, NearDB: 8}
+	}
+	s := Spread{LeadDB: 4, OverDB: 5, LoopDB: 5, NearDB: 4}
+	if m.Solo {
+		s.LeadDB, s.OverDB = 3, 4.5
+	}
+	if m.Ring {
+		s.LoopDB = 2
+	}
+	return s
+}
+
+// Verdict is an answer that says how sure it is.
+type Verdict string
+
+// The verdicts.
+const (
+	Yes      Verdict = "yes"
+	Likely   Verdict = "likely"
+	Unlikely Verdict = "unlikely"
+	No       Verdict = "no"
+)
+
+// AtLeast says whether a value reaches a threshold: without doubt only where they differ by more than give or take.
+func AtLeast(db, thresholdDB, spreadDB float64) Verdict {
+	switch {
+	case db-thresholdDB > spreadDB:
+		return Yes
+	case db-thresholdDB >= -slack:
+		return Likely
+	case thresholdDB-db > spreadDB:
+		return No
+	}
+	return Unlikely
+}
+
+// AtMost says whether a value stays within a threshold.
+func AtMost(db, thresholdDB, spreadDB float64) Verdict { return AtLeast(-db, -thresholdDB, spreadDB) }

@@ -1,0 +1,111 @@
+package level
+
+import (
+	"math"
+
+	"backfield/layout"
+	"backfield/layout/stands"
+)
+
+// AimedStack is a loudspeaker stack that points somewhere. Subs are none.
+type AimedStack struct {
+	Name   string
+	At     layout.Point
+	Aim    layout.Point // where it points
+	TrimDB float64
+
+	AcrossDeg, UpDeg float64 // nominal coverage, where it is 6 dB down at either edge
+	MouthM           float64 // the size of what holds the sound together
+	FrontBackDB      Bands   // how much quieter it is behind than in front
+}
+
+// DefaultStack is a stack of which only the place and the aim are known: 90 by 40 degrees, a mouth of 0.5 m, and 3 to
+// 20 dB from front to back (all assumed; the maker's data replace them).
+func DefaultStack(at, aim layout.Point) AimedStack {
+	return AimedStack{At: at, Aim: aim, AcrossDeg: 90, UpDeg: 40, MouthM: 0.5,
+		FrontBackDB: Bands{3, 6, 9, 14, 18, 20, 20}}
+}
+
+// offDB is how much quieter the loudest send is that is off, in dB.
+const offDB = -80
+
+// StereoSendDB is the send of a channel to a stack of a stereo rig: 20 lg(left l + right r), where l and r are what the
+// pan gives to the left and right bus, and left and right what the stack takes of them, all as amplitudes.
+func StereoSendDB(left, right, l, r float64) float64 { return 20 * math.Log10(left*l+right*r) }
+
+// TowardDB is the level in dB toward a point, against that on the aim at the same distance: a Gaussian beam (assumed)
+// of half its coverage at -6 dB, az degrees beside the aim in plan and el above it,
+//
+//	-min(6 ((2 az/h)^2 + (2 el/v)^2), FrontBackDB).
+//
+// Below some frequency a mouth is too small to hold a beam together: h is at least 25400/(MouthM f) degrees, and at most
+// 360 (Keele 1975, read in a source that quotes it), and v likewise.
+func (k *AimedStack) TowardDB(p layout.Point) (db Bands) {
+	az, el := k.off(p)
+	for b, f := range MidbandsHz {
+		across, up := 2*az/k.coverage(k.AcrossDeg, f), 2*el/k.coverage(k.UpDeg, f)
+		db[b] = -min(6*(across*across+up*up), k.FrontBackDB[b])
+	}
+	return db
+}
+
+func (k *AimedStack) coverage(nominal, f float64) float64 {
+	return min(360, max(nominal, 25400/(k.MouthM*f)))
+}
+
+// off is how far a point is off the aim, in degrees: in plan, -180 to 180, and in elevation.
+func (k *AimedStack) off(p layout.Point) (az, el float64) {
+	az = (p.Azimuth(k.At) - k.Aim.Azimuth(k.At)) * degPerRad
+	if az > 180 {
+		az -= 360
+	} else if az < -180 {
+		az += 360
+	}
+	return az, elevation(k.At, p) - elevation(k.At, k.Aim)
+}
+
+// elevation is how high p is above the horizontal, seen from a point, in degrees.
+func elevation(from, p layout.Point) float64 {
+	return math.Atan2(p.Z-from.Z, math.Hypot(p.X-from.X, p.Y-from.Y)) * degPerRad
+}
+
+// MiddleRow is where a stack aims when the rig does not say, beside its own x: the y and z of the middle row of the
+// stands, which is the mean of a block's front and back row; several blocks count by their total weight, and surveyed
+// seats as one more block. Without stands it is the reference.
+func MiddleRow(blocks []stands.Block, surveyed []stands.Seat, reference layout.Point) (y, z float64) {
+	var w float64
+	add := func(atY, atZ, weight float64) {
+		y, z, w = y+weight*atY, z+weight*atZ, w+weight
+	}
+	for _, b := range blocks {
+		add((b.Front.Y+b.Back.Y)/2, (b.Front.Z+b.Back.Z)/2, float64(b.Size())*b.Weight)
+	}
+	var sumY, sumZ, weight float64
+	for _, s := range surveyed {
+		sumY, sumZ, weight = sumY+s.At.Y, sumZ+s.At.Z, weight+s.Weight
+	}
+	if n := float64(len(surveyed)); n > 0 {
+		add(sumY/n, sumZ/n, weight)
+	}
+	if w <= 0 {
+		return reference.Y, reference.Z
+	}
+	return y / w, z / w
+}
+
+// transfer is the energy at p of a channel with level 0 dB at 1 m from this stack, by band: trim, pattern and distance,
+// without air.
+func (k *AimedStack) transfer(p layout.Point) (e Energies) {
+	r := max(k.At.Distance(p), nearM)
+	az, el := k.off(p)
+	level := Energy(k.TrimDB) / (r * r)
+	h, v, off := 0.0, 0.0, 0.0
+	for b, f := range MidbandsHz {
+		if ch, cv := k.coverage(k.AcrossDeg, f), k.coverage(k.UpDeg, f); ch != h || cv != v {
+			across, up := 2*az/ch, 2*el/cv
+			h, v, off = ch, cv, 6*(across*across+up*up)
+		}
+		e[b] = level * Energy(-min(off, k.FrontBackDB[b]))
+	}
+	return e
+}
