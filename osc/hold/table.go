@@ -125,7 +125,7 @@ func (t *TargetTable) Fading(i int, now time.Time) bool {
 // Fadable reports whether a row's value can fade, so that a mixer may hold any value in between.
 func (t *TargetTable) Fadable(i int) bool {
 	r := &t.rows[i]
-	return r.role == levels || r.fade != nil || t.limits.Moves != cue.Stepped && glidesIn(r.place.Param)
+	return r.role == levels || r.fade != nil || r.channel.glide != nil && glidesIn(r.place.Param)
 }
 
 // glidesIn reports whether a parameter is one of those that glide along the path of an open channel.

@@ -605,3 +605,46 @@ func TestGlideRecall(t *testing.T) {
 	g.near("A", 1)
 	g.checkSteps("after a recall")
 }
+
+// A mixer that takes few messages a second gets fewer, longer steps, of the newest values only. Mutes and levels pass
+// them.
+func TestGlideSlowMixer(t *testing.T) {
+	p := benchShow("glide") // 24 open channels, each with delay and pan: 1,400 messages a second
+	p.Mixer = readMixer(t, "")
+	p.Mixer.Rate, p.Mixer.Channels = 200, 64
+	m := virtual.New(p.Mixer)
+	w := simulate.New(run.New(p, run.Options{To: []string{"mixer"}}, start), start, virtual.Faults{}, 1, m)
+	w.Run(3 * time.Second)
+	for _, line := range []string{"go", "go"} {
+		if _, err := w.Do(line); err != nil {
+			t.Fatal(err)
+		}
+		w.Run(2 * time.Second)
+	}
+	last := map[string]float64{}
+	most, count := 0.0, 0
+	m.Changed = func(x osc.Message) {
+		if v, _ := x.Args[0].Number(); strings.HasPrefix(x.Address, "/d/") {
+			if was, known := last[x.Address]; known {
+				most = max(most, math.Abs(v-was))
+			}
+			last[x.Address] = v
+			count++
+		}
+	}
+	w.Run(4 * time.Second)
+	if spacing := 48 * 1.25 / 200; most > slewMSPS*spacing+0.1 || count < 300 {
+		t.Errorf("in 4 s %d delays are sent; the longest step is %.2f ms", count, most)
+	}
+	var first []string
+	m.Changed = func(x osc.Message) { first = append(first, x.String()) }
+	if _, err := w.Do("hush"); err != nil {
+		t.Fatal(err)
+	}
+	w.Run(200 * time.Millisecond)
+	for i, x := range first {
+		if i > 0 && i < 10 && !strings.HasPrefix(x, "/m/") { // 10 are worn; one message may be on its way already
+			t.Errorf("message %d after hush is %s", i, x)
+		}
+	}
+}
