@@ -49,6 +49,21 @@ func (f *Feed) waitsFor(channel int) bool {
 	return false
 }
 
+// SetAt is when the mixer was last sent another delay, pan or send of a channel; now while one waits to be sent.
+func (f *Feed) SetAt(channel int, now time.Time) (at time.Time) {
+	for _, i := range f.table.ChannelRows(channel) {
+		s := &f.slots[i]
+		switch {
+		case !f.table.Glides(i):
+		case !f.upToDate(i):
+			return now
+		case s.changedAt.After(at):
+			at = s.changedAt
+		}
+	}
+	return at
+}
+
 // atOnce has the rows of a channel take their values at once.
 func (f *Feed) atOnce(channel int) {
 	for _, i := range f.table.ChannelRows(channel) {

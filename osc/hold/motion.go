@@ -27,10 +27,10 @@ type Motion struct {
 	channels []*channelMotion               // by channel
 	params   map[mixer.Control]*fadingValue // sends, and the mixer's own parameters that fade
 
-	fading  bool // a fade, an opening or a dip is under way
-	wakeAt  time.Time
-	tickAt  time.Time     // the next tick, on a grid of the mixer's
-	changed func(row int) // called when a tick changes a row's value
+	fading bool // a fade, an opening or a dip is under way
+	wakeAt time.Time
+	tickAt time.Time // the next tick, on a grid of the mixer's
+	mixers Mixers
 }
 
 // fadingValue is one value and its fade.
@@ -44,6 +44,7 @@ type channelMotion struct {
 	fadingValue
 	state   hearing
 	opensAt time.Time     // while it waits to open
+	settles bool          // it waits for the mixer's settle time after its last value was sent
 	opensIn time.Duration // the fade then
 	mute    int           // the row of its mute, -1 if there is none
 	aimed   bool          // its values have been set
@@ -67,12 +68,21 @@ const (
 // audible reports whether the channel can be heard.
 func (s hearing) audible() bool { return s == openNow || s == closing }
 
-// NewMotion makes a motion that fills a table. It calls changed for each row whose value a tick changes.
-func NewMotion(table *TargetTable, path Path, limits GlideLimits, changed func(row int)) *Motion {
+// Mixers are those that get the table.
+type Mixers interface {
+	// Mark is called for each row whose value a tick changes.
+	Mark(row int)
+	// SetAt is when the mixers were last sent another delay, pan or send of a channel, at an instant; now while one of
+	// them waits to be sent.
+	SetAt(channel int, now time.Time) time.Time
+}
+
+// NewMotion makes a motion that fills a table for mixers.
+func NewMotion(table *TargetTable, path Path, limits GlideLimits, mixers Mixers) *Motion {
 	table.limits = limits
 	return &Motion{
 		mixer: table.Mixer, table: table, own: table.Mixer.Own(), path: path, params: map[mixer.Control]*fadingValue{},
-		wakeAt: never, changed: changed,
+		wakeAt: never, mixers: mixers,
 	}
 }
 
@@ -148,13 +158,13 @@ func (m *Motion) aimLevel(c *cue.Channel, ch *channelMotion, now time.Time, how 
 		ch.close(now)
 	case !ch.state.audible():
 		if ch.state == closedNow {
-			ch.state, ch.opensAt = opening, now
+			ch.state, ch.opensAt, ch.settles = opening, now, false
 		}
 		if m.mustMove(c, ch, now) {
-			ch.opensAt = now.Add(m.mixer.Settle)
+			ch.opensAt, ch.settles = now.Add(m.mixer.Settle), true
 		}
 		ch.opensIn, ch.fade.To = how.Fade, to
-		m.open(ch, now)
+		m.open(c.Channel, ch, now)
 	case ch.state == closing || ch.fade.To != to:
 		ch.state = openNow
 		ch.fade = m.rise(ch.fade.At(now), to, now, how.Fade)
@@ -169,8 +179,14 @@ func (m *Motion) mustMove(c *cue.Channel, ch *channelMotion, now time.Time) bool
 }
 
 // open opens a channel once the mixer has had time for its values.
-func (m *Motion) open(ch *channelMotion, now time.Time) {
-	if ch.state == opening && !now.Before(ch.opensAt) {
+func (m *Motion) open(n int, ch *channelMotion, now time.Time) {
+	if ch.state != opening || now.Before(ch.opensAt) {
+		return
+	}
+	if ch.settles {
+		ch.opensAt = m.mixers.SetAt(n, now).Add(m.mixer.Settle)
+	}
+	if !now.Before(ch.opensAt) {
 		ch.state = openNow
 		ch.fade = m.rise(off, ch.fade.To, now, ch.opensIn)
 	}
@@ -286,13 +302,13 @@ func (m *Motion) Tick(to *cue.Snapshot, now time.Time) (due bool) {
 			continue
 		}
 		was, dipped := ch.state, ch.dip != nil
-		m.open(ch, now)
+		m.open(c.Channel, ch, now)
 		if ch.state == closing && ch.fade.Over(now) {
 			ch.close(now)
 			m.aimFades(c, false, now, 0)
 			closed = true
 		}
-		if ch.state != closing {
+		if ch.state != closing && was != opening { // what opens has settled where it is
 			m.glide(c, ch, now, false)
 		}
 		if was != ch.state || dipped != (ch.dip != nil) {
@@ -306,7 +322,7 @@ func (m *Motion) Tick(to *cue.Snapshot, now time.Time) (due bool) {
 	if closed { // and gets what it needs next
 		m.fill(to, now)
 		for row := range m.table.Len() {
-			m.changed(row)
+			m.mixers.Mark(row)
 		}
 	}
 	m.schedule(to, now)
@@ -325,7 +341,7 @@ func (m *Motion) setGlide(n int, ch *channelMotion) {
 // set sets a row's value.
 func (m *Motion) set(row int, arg osc.Arg) {
 	if row >= 0 && m.table.Move(row, arg) {
-		m.changed(row)
+		m.mixers.Mark(row)
 	}
 }
 

@@ -125,11 +125,12 @@ func (t *TargetTable) Fading(i int, now time.Time) bool {
 // Fadable reports whether a row's value can fade, so that a mixer may hold any value in between.
 func (t *TargetTable) Fadable(i int) bool {
 	r := &t.rows[i]
-	return r.role == levels || r.fade != nil || r.channel.glide != nil && glidesIn(r.place.Param)
+	return r.role == levels || r.fade != nil || r.channel.glide != nil && t.Glides(i)
 }
 
-// glidesIn reports whether a parameter is one of those that glide along the path of an open channel.
-func glidesIn(param string) bool {
+// Glides reports whether a row is a delay, a pan or a send, which glide along the path of an open channel.
+func (t *TargetTable) Glides(i int) bool {
+	param := t.rows[i].place.Param
 	return param == cue.ParamDelay || param == cue.ParamPan || param == cue.ParamSend
 }
 

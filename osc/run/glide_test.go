@@ -269,8 +269,13 @@ func TestGlideCommands(t *testing.T) {
 
 // What opens after a jump or a hush is moved first, has the mixer's time to settle, and opens then.
 func TestSettlesBeforeOpening(t *testing.T) {
-	for _, line := range []string{"jump 1:30", "swap B to 20"} {
+	for n, line := range []string{"jump 1:30", "swap B to 20", "jump 1:30", "swap B to 20"} {
 		g := beginGlide(t, glideShow(cue.Glides), "", virtual.Faults{})
+		slow := n >= 2
+		if slow { // its queue takes longer than the time to settle
+			g.mixer.Rate = 50
+			g.start(run.New(g.plan, run.Options{To: []string{"mixer"}}, g.Now), g.Now, virtual.Faults{}, g.Mixers[0].Mixer)
+		}
 		channel := 2
 		if line != "jump 1:30" {
 			g.do("jump 1:30")
@@ -285,6 +290,7 @@ func TestSettlesBeforeOpening(t *testing.T) {
 			}
 		}
 		g.do(line)
+		g.Run(time.Second)
 		var moved, opened time.Duration
 		for x, when := range at {
 			if strings.HasPrefix(x, fmt.Sprintf("/d/%d ", channel)) {
@@ -294,10 +300,12 @@ func TestSettlesBeforeOpening(t *testing.T) {
 				opened = when
 			}
 		}
-		if moved == 0 || opened-moved < 45*time.Millisecond || opened > 80*time.Millisecond {
+		if moved == 0 || opened-moved < 49*time.Millisecond || opened > 80*time.Millisecond && !slow {
 			t.Errorf("%s: the delay is set after %v, and the channel opens after %v: %v", line, moved, opened, at)
 		}
-		g.near("B", channel)
+		if !slow {
+			g.near("B", channel)
+		}
 	}
 }
 

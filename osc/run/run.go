@@ -72,7 +72,7 @@ func New(p ShowSetup, o Options, now time.Time) *Engine {
 		table: table, overrides: override.New(p.Show, p.Mixer),
 	}
 	e.index, e.limits = channelIndex(p.Show), hold.LimitsOf(p.Show)
-	e.motion = hold.NewMotion(table, e.path, e.limits, e.mark)
+	e.motion = hold.NewMotion(table, e.path, e.limits, feedList{e})
 	for _, to := range o.To {
 		e.feeds = append(e.feeds, feed.New(table, to, e.reports(len(e.feeds), to)))
 	}
@@ -196,11 +196,24 @@ func (e *Engine) finishFades(now time.Time) {
 	e.markAll()
 }
 
-// mark has every feed check a row of the table.
-func (e *Engine) mark(row int) {
-	for _, f := range e.feeds {
+// feedList is all feeds of a run, for its motion.
+type feedList struct{ *Engine }
+
+// Mark has every feed check a row of the table.
+func (l feedList) Mark(row int) {
+	for _, f := range l.feeds {
 		f.Mark(row)
 	}
+}
+
+// SetAt is when the last of the mixers in reach was sent a value of a channel.
+func (l feedList) SetAt(channel int, now time.Time) (at time.Time) {
+	for _, f := range l.feeds {
+		if t := f.SetAt(channel, now); f.Reached() && t.After(at) {
+			at = t
+		}
+	}
+	return at
 }
 
 func (e *Engine) markAll() {
