@@ -245,12 +245,15 @@ type Send struct {
 // the seats, 0 to 1, at which the loudspeaker is in time, ahead of the player (early), or behind the player by more than
 // the window (late); the worst of either in ms (late beyond the window); and the median arrival gap in ms.
 type SeatFit struct {
-	InTime       float64 `json:"inside"`
-	Early        float64 `json:"early"`
-	Late         float64 `json:"late"`
-	WorstEarlyMS float64 `json:"worst_early_ms"`
-	WorstLateMS  float64 `json:"worst_late_ms"`
-	MedianMS     float64 `json:"median_ms"`
+	Served       float64     `json:"served"` // in time, by parts within the margin of the window's edges
+	InTime       float64     `json:"inside"`
+	Early        float64     `json:"early"`
+	Late         float64     `json:"late"`
+	Echo         float64     `json:"echo"` // hear another stack more than 50 ms after the first sound
+	WorstEarlyMS float64     `json:"worst_early_ms"`
+	WorstLateMS  float64     `json:"worst_late_ms"`
+	MedianMS     float64     `json:"median_ms"`
+	BoxLateMS    *[2]float64 `json:"box_late_ms,omitempty"` // the least and the greatest arrival gap at the press box
 }
 
 // The parameters that every mixer file maps to addresses. Values come from Channel.Value. A mixer may have parameters of

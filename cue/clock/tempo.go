@@ -92,11 +92,28 @@ func (t Tempo) bpm(elapsed float64) float64 {
 // BPM is the tempo in beats a minute, elapsed counts after the downbeat.
 func (t Tempo) BPM(elapsed float64) float64 { return t.bpm(elapsed) }
 
+// CountedSeconds is Seconds without the pauses.
+func (t Tempo) CountedSeconds(elapsed float64) float64 {
+	p := t.at(elapsed)
+	return p.t0 + p.seconds(elapsed-p.from)
+}
+
+// Silence is a pause of S seconds, once the count After has sounded: until then After counts have elapsed.
+type Silence struct{ After, S float64 }
+
+// Silences lists the pauses in order.
+func (t Tempo) Silences() []Silence {
+	list := make([]Silence, len(t.pauses))
+	for i, p := range t.pauses {
+		list[i] = Silence{p.after, p.s}
+	}
+	return list
+}
+
 // Seconds is the time from the downbeat to elapsed counts after it, pauses included: a pause after count n
 // is over when count n+1 sounds.
 func (t Tempo) Seconds(elapsed float64) float64 {
-	p := t.at(elapsed)
-	s := p.t0 + p.seconds(elapsed-p.from)
+	s := t.CountedSeconds(elapsed)
 	for _, q := range t.pauses {
 		if elapsed >= q.after-1e-9 {
 			s += q.s

@@ -29,8 +29,7 @@ type Result struct {
 
 	Setup       *work.CompileSetup   // this and what follows is missing if the show has no counts
 	Spans       []work.CueSpan       // by cue
-	Pieces      []work.CuePiece      // as Show.Cues
-	Derivations [][]*work.Derivation // by piece
+	Derivations [][]*work.Derivation // by cue, of the lines that it has open
 
 	Remarks   []timeline.Remark // the warnings about cues, accepted or not, in the order of the rules
 	Attention []Attention       // what a person should look at before the show, worst first
@@ -61,19 +60,17 @@ func Compile(in Input, p *source.Problems) *Result {
 	r.Setup = work.NewCompileSetup(f, in.Memo, p.Errors() > 0)
 	checkPolicies(r.Setup, r.Cues, p)
 	checkZones(f, p)
-	r.Spans = work.Walk(r.Setup, r.Clock, r.Lines, r.Cues)
-	r.Pieces = work.Divide(f, r.Cues, r.Spans)
-	r.Derivations = work.Compute(r.Setup, r.Lines, r.Cues, r.Spans, r.Pieces, in.Progress)
-	r.Attention = report(f, r.Cues, r.Pieces, r.Derivations, remarks, p)
-	work.KeepOpenAfterHandover(r.Spans, r.Pieces, r.Derivations)
+	r.Spans = work.Walk(r.Clock, r.Lines, r.Cues)
+	r.Derivations = work.Compute(r.Setup, r.Clock, r.Lines, r.Cues, in.Progress)
+	r.Attention = report(f, r.Cues, r.Derivations, remarks, p)
 
 	// The snapshots, and the checks that need them.
 	show := header(r.Setup, r.Clock)
-	show.Cues = snapshots(r.Setup, r.Clock, r.Lines, r.Cues, r.Spans, r.Pieces, r.Derivations)
+	show.Cues = snapshots(r.Setup, r.Clock, r.Lines, r.Cues, r.Derivations)
 	if !f.Doubt && p.Errors() == 0 {
 		rules.Judge(&rules.Compiled{
 			CompileSetup: r.Setup, Clock: r.Clock, Lines: r.Lines, Cues: r.Cues,
-			Spans: r.Spans, Pieces: r.Pieces, Derivations: r.Derivations, Show: show,
+			Spans: r.Spans, Derivations: r.Derivations, Show: show,
 		}, remarks)
 	}
 	if p.Errors() == 0 {

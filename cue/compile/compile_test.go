@@ -147,7 +147,7 @@ func TestReadmeShowByHand(t *testing.T) {
 	}
 	w, _, _, err := r.Explain("1", "Tpt 1")
 	if err != nil || math.Abs(w.Place.ReferenceM-50.1397) > 1e-4 || math.Abs(w.Delay.PlayerMS-146.094) > 1e-3 ||
-		math.Abs(w.Delay.FirstMS-110.671) > 1e-3 || math.Abs(w.Delay.RawMS-45.424) > 1e-3 {
+		math.Abs(w.Delay.FirstMS-110.671) > 1e-3 || math.Abs(w.Delay.WantMS-45.424) > 1e-3 {
 		t.Errorf("derivation %+v, %v", w, err)
 	}
 	s, _ := r.Show.Find("2")
@@ -309,19 +309,19 @@ func TestPhysics(t *testing.T) {
 		r, _ := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n").compileWith(t,
 			func(in *Input) { in.Rig.AirC = airC; in.Rig.LatencyS = 0 })
 		w, _, _, _ := r.Explain("1", "A")
-		if w.Delay.RawMS > last {
-			t.Errorf("at %g C the delay grows to %g ms from %g", airC, w.Delay.RawMS, last)
+		if w.Delay.WantMS > last {
+			t.Errorf("at %g C the delay grows to %g ms from %g", airC, w.Delay.WantMS, last)
 		}
-		last = w.Delay.RawMS
+		last = w.Delay.WantMS
 	}
 	last = math.Inf(-1)
 	for y := 0; y <= 84; y += 4 {
 		f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n")
 		f.dots = strings.ReplaceAll(f.dots, "A,0,32", fmt.Sprintf("A,0,%d", y))
 		w, _, _, _ := f.show(t).Explain("1", "A")
-		if w.Delay.RawMS < last {
-			t.Errorf("%d steps deep the delay falls to %g ms from %g", y, w.Delay.RawMS, last)
+		if w.Delay.WantMS < last {
+			t.Errorf("%d steps deep the delay falls to %g ms from %g", y, w.Delay.WantMS, last)
 		}
-		last = w.Delay.RawMS
+		last = w.Delay.WantMS
 	}
 }

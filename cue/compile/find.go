@@ -10,13 +10,13 @@ import (
 	"backfield/layout/stands"
 )
 
-// Explain returns how the numbers of one player or fixed mic in one cue or waypoint were computed. If the mic is closed
+// Explain returns how the numbers of one player or fixed mic in one cue were computed. If the mic is closed
 // there, closed is true, and Explain returns the derivation that its pan and delay come from, with the id of that cue.
 // The error says why there is none.
 func (r *Result) Explain(cueID, name string) (w *work.Derivation, at string, closed bool, err error) {
 	var ids []string
-	for _, pc := range r.Pieces {
-		ids = append(ids, pc.ID(r.Cues))
+	for i := range r.Cues {
+		ids = append(ids, r.Cues[i].Cue.ID.V)
 	}
 	i := slices.Index(ids, cueID)
 	if i < 0 {
@@ -32,10 +32,10 @@ func (r *Result) Explain(cueID, name string) (w *work.Derivation, at string, clo
 	}
 	// The mic is closed. Its line has the numbers that it needs next, whoever wears it then.
 	var order []int
-	for j := i + 1; j < len(r.Pieces); j++ {
+	for j := i + 1; j < len(r.Cues); j++ {
 		order = append(order, j)
 	}
-	for j := len(r.Pieces) - 1; j >= 0; j-- { // after its last opening a line keeps its numbers
+	for j := len(r.Cues) - 1; j >= 0; j-- { // after its last opening a line keeps its numbers
 		order = append(order, j)
 	}
 	for _, j := range order {
@@ -46,34 +46,34 @@ func (r *Result) Explain(cueID, name string) (w *work.Derivation, at string, clo
 	return nil, "", false, fmt.Errorf("no cue opens %q", name)
 }
 
-// find returns the first derivation of a piece that matches, or nil.
-func (r *Result) find(piece int, is func(w *work.Derivation) bool) *work.Derivation {
-	if n := slices.IndexFunc(r.Derivations[piece], is); n >= 0 {
-		return r.Derivations[piece][n]
+// find returns the first derivation of a cue that matches, or nil.
+func (r *Result) find(cue int, is func(w *work.Derivation) bool) *work.Derivation {
+	if n := slices.IndexFunc(r.Derivations[cue], is); n >= 0 {
+		return r.Derivations[cue][n]
 	}
 	return nil
 }
 
-// lineOf is the line of a fixed mic, or of the mic that a player wears at a piece's first moment. The error says why
+// lineOf is the line of a fixed mic, or of the mic that a player wears at a cue's moment. The error says why
 // there is none.
-func (r *Result) lineOf(piece int, name string) (line int, err error) {
+func (r *Result) lineOf(cue int, name string) (line int, err error) {
 	for i, l := range r.Lines.List {
 		if l.Fixed != nil && l.Fixed.Name == name {
 			return i, nil
 		}
 	}
-	pc := r.Pieces[piece]
-	if line, ok := r.Lines.LineOf(name, r.Spans[pc.Cue].Samples[pc.Lo]); ok {
+	at := r.Cues[cue].At
+	if line, ok := r.Lines.LineOf(name, at); ok {
 		return line, nil
 	}
 	names := r.Lines.MicNames()
 	switch _, known := r.Roster.Player(name); {
 	case known:
-		why, do := r.Lines.WhyNoMic(name, r.Spans[pc.Cue].Samples[pc.Lo])
+		why, do := r.Lines.WhyNoMic(name, at)
 		if why != "" {
 			why = ": " + why
 		}
-		return 0, fmt.Errorf("%s wears no mic in cue %q%s; %s", name, pc.ID(r.Cues), why, do)
+		return 0, fmt.Errorf("%s wears no mic in cue %q%s; %s", name, r.Cues[cue].Cue.ID.V, why, do)
 	case slices.Contains(names, name):
 		return 0, fmt.Errorf("no cue opens %q", name)
 	}

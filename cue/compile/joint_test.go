@@ -1,20 +1,19 @@
 package compile
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"strings"
 	"testing"
 
 	"backfield/cue/work"
-	"backfield/layout/stands"
+	"backfield/layout"
 )
 
-// The policy joint moves the pan to where most seats are in time, within its angle of the true direction and within the
-// width of the pan. The test tries every pan by plain loops. The angle has to matter: for some players, more seats would
+// The policy joint turns the player to where most seats are in time, within its angle of the true direction and within the
+// width of the pan. The test tries every turn by plain loops. The angle has to matter: for some players, more seats would
 // be in time farther away.
-func TestJointMovesThePan(t *testing.T) {
+func TestJointTurnsThePlayer(t *testing.T) {
 	f := base
 	f.score = "delay = { policy = \"joint\", window = 30 }\npan = { width = 0.8, angle = 6 }\n" + f.score
 	f.rig += someSeats
@@ -33,82 +32,70 @@ func TestJointMovesThePan(t *testing.T) {
 
 	moved, bound := 0, 0
 	for _, d := range r.Derivations[0] {
-		pan := int(math.Round(100 * d.Pan.Value))
-		if want := plainJoint(r, d, 6); pan != want {
-			t.Errorf("%s is panned to %d, want %d of 100; the true direction has %.2f", d.Name, pan, want, d.Pan.Tangent.Pan)
+		turn, wider := plainJoint(r, d, 6), plainJoint(r, d, 30)
+		if d.Pan.TurnDeg != turn {
+			t.Errorf("%s is turned by %d degrees, not %d", d.Name, d.Pan.TurnDeg, turn)
 		}
-		if pan != trueStep(d) {
+		at := turned(d.Place.Start, r.Rig.Reference, turn)
+		if pan := max(-0.8, min(0.8, r.Setup.System.TangentPan(at, r.Rig.Reference).Pan)); math.Abs(d.Pan.Raw-pan) > 1e-9 {
+			t.Errorf("%s is panned to %g, not %g", d.Name, d.Pan.Raw, pan)
+		}
+		if turn != 0 {
 			moved++
 		}
-		if d.Pan.Joint != (pan != trueStep(d)) {
-			t.Errorf("%s says that joint has moved the pan: %v", d.Name, d.Pan.Joint)
-		}
-		if off := math.Abs(imageOf(r, d, pan) - d.Pan.Tangent.Phi); off > 6*math.Pi/180+1e-9 && pan != trueStep(d) {
-			t.Errorf("%s is heard %.2f degrees off", d.Name, off*180/math.Pi)
-		}
-		if plainJoint(r, d, 90) != pan {
+		if turn != wider {
 			bound++
 		}
 	}
-	if len(r.Derivations[0]) != 24 || moved < 6 || bound < 6 {
+	if len(r.Derivations[0]) != 24 || moved < 6 || bound < 4 {
 		t.Errorf("of %d players, joint moves %d, and its angle binds for %d", len(r.Derivations[0]), moved, bound)
 	}
 }
 
-// trueStep is the pan of the true direction, in hundredths, within the width.
-func trueStep(d *work.Derivation) int {
-	return int(math.Round(100 * max(-0.8, min(0.8, d.Pan.Tangent.Pan))))
+func turned(at, around layout.Point, deg int) layout.Point {
+	angle := -float64(deg) * math.Pi / 180 // clockwise, seen from above
+	x, y := at.X-around.X, at.Y-around.Y
+	return layout.Point{X: around.X + x*math.Cos(angle) - y*math.Sin(angle), Y: around.Y + x*math.Sin(angle) + y*math.Cos(angle), Z: at.Z}
 }
 
-// imageOf is the direction of a pan's image, by the tangent law from the gains of the two stacks.
-func imageOf(r *Result, d *work.Derivation, pan int) float64 {
-	g := r.Setup.System.Gains(float64(pan) / 100)
-	left, right := g[d.Pan.Tangent.LeftStack], g[d.Pan.Tangent.RightStack]
-	return math.Atan((right - left) / (right + left) * math.Tan(d.Pan.Tangent.Half))
-}
-
-// plainJoint is the pan, in hundredths, whose best delay has the most seats in time: of equal ones the nearest to the
-// true direction, then the nearest to the middle, then the one farther left.
-func plainJoint(r *Result, d *work.Derivation, angleDeg float64) int {
-	from, best, most := trueStep(d), 0, -1.0
-	for pan := -80; pan <= 80; pan++ {
-		if pan != from && math.Abs(imageOf(r, d, pan)-d.Pan.Tangent.Phi) > angleDeg*math.Pi/180+1e-9 {
-			continue
+// plainJoint is the turn, in degrees, whose best delay has the most seats in time: of equal ones the smaller, then the
+// one to the left.
+func plainJoint(r *Result, d *work.Derivation, angleDeg int) (best int) {
+	most := math.Inf(-1)
+	for n := range 2*angleDeg + 1 { // 0, -1, 1, -2, 2 ...
+		turn := (n + 1) / 2
+		if n%2 == 1 {
+			turn = -turn
 		}
-		nearer := cmp.Or(cmp.Compare(distance(pan, from), distance(best, from)), cmp.Compare(distance(pan, 0), distance(best, 0)))
-		if v := plainSeats(r, d, pan); v > most+1e-6 || v > most-1e-6 && nearer < 0 {
-			best, most = pan, max(most, v)
+		if v := plainSeats(r, d, turn); v > most+1e-9 {
+			best, most = turn, v
 		}
 	}
 	return best
 }
 
-func distance(a, b int) int { return max(a-b, b-a) }
-
-// plainSeats is the weight of the seats in time with a pan and its best delay, which also serves the press box.
-func plainSeats(r *Result, d *work.Derivation, pan int) (most float64) {
-	const windowS = 0.03
-	sys, gains := r.Setup.System, r.Setup.System.Gains(float64(pan)/100)
-	needS := func(s stands.Seat) float64 {
-		return d.Place.Start.Distance(s.At)/sys.SpeedMPS - sys.First(s.At, gains).TimeS
+// plainSeats is the share of the seats in time with a turn and its best delay, within the bound of the press box.
+func plainSeats(r *Result, d *work.Derivation, turn int) (most float64) {
+	sys, ref, at := r.Setup.System, r.Rig.Reference, d.Place.Start
+	gains := sys.Gains(max(-0.8, min(0.8, sys.TangentPan(turned(at, ref, turn), ref).Pan)))
+	boxMS, _, _ := r.Setup.Listeners.BoxNeedMS(gains, at)
+	needs, weights, total := []float64{}, []float64{}, 0.0
+	for _, s := range r.Rig.Seats() {
+		needs = append(needs, 1000*(at.Distance(s.At)/sys.SpeedMPS-sys.First(s.At, gains).TimeS))
+		weights = append(weights, s.Weight)
+		total += s.Weight
 	}
-	own := max(0, needS(stands.Seat{At: r.Rig.Reference}))
-	seats := r.Rig.Seats()
-	needs, delays := make([]float64, len(seats)), []float64{own}
-	for i, s := range seats {
-		needs[i] = needS(s)
-		if needs[i] >= own && needs[i] <= own+windowS {
-			delays = append(delays, needs[i])
+	most = math.Inf(-1)
+	for i := range 5000 {
+		delay, v := float64(i)/10, 0.0
+		if delay < boxMS-25 || delay > boxMS+65 {
+			continue
 		}
-	}
-	for _, delayS := range delays {
-		weight := 0.0
-		for i, s := range seats {
-			if late := delayS - needs[i]; late >= -1e-9 && late <= windowS+1e-9 {
-				weight += s.Weight
-			}
+		for j, need := range needs {
+			gap := delay - need
+			v += weights[j] / total * (max(0, min((gap+2)/4, 1)) - max(0, min((gap-23)/4, 1)))
 		}
-		most = max(most, weight)
+		most = max(most, v-max(0, boxMS+5-delay, delay-boxMS-20))
 	}
 	return most
 }

@@ -97,29 +97,6 @@ func TestParams(t *testing.T) {
 	}
 }
 
-// A player who walks gets waypoints; they keep the cue's parameters and have no extra messages.
-func TestFollowOnsKeepParams(t *testing.T) {
-	f := withParams()
-	f.dots = strings.Replace(f.dots, "2,A,0,32", "2,A,0,48", 1)
-	r := f.show(t, ownParams...)
-	follow := 0
-	for _, s := range r.Show.Cues {
-		if s.Waypoint {
-			follow++
-			id, _, _ := strings.Cut(s.ID, ".")
-			if got, want := channelOf(t, r, s.ID, 1).Params, channelOf(t, r, id, 1).Params; !slices.Equal(got, want) {
-				t.Errorf("%s has %v, its cue %v", s.ID, got, want)
-			}
-			if len(s.Also) > 0 {
-				t.Errorf("%s sends %v", s.ID, s.Also)
-			}
-		}
-	}
-	if follow == 0 {
-		t.Fatal("no waypoint")
-	}
-}
-
 func TestParamFaults(t *testing.T) {
 	for _, c := range []struct {
 		old, new string

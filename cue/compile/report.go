@@ -58,18 +58,19 @@ func checkZones(f *timeline.Files, p *source.Problems) {
 // report turns what the mixer or the drill cannot do into problems, each where the score opens the mic, and lists what
 // a person should look at, worst first.
 func report(
-	f *timeline.Files, cues []timeline.TimedCue, pieces []work.CuePiece, works [][]*work.Derivation,
+	f *timeline.Files, cues []timeline.TimedCue, works [][]*work.Derivation,
 	remarks *timeline.Remarks, p *source.Problems,
 ) []Attention {
 	var list []Attention
-	for i, pc := range pieces {
-		c, id := &cues[pc.Cue], pc.ID(cues)
+	for i := range cues {
+		c := &cues[i]
+		id := c.Cue.ID.V
 		for _, w := range works[i] {
 			for _, n := range w.Notes {
 				list = append(list, Attention{id, w.Name, n, w.UrgencyMS()})
 			}
 			o := c.Open[w.Line]
-			if w.Place.UnknownDots { // once a cue, whatever its waypoints
+			if w.Place.UnknownDots {
 				p.Error("no-dot", o.At, fmt.Sprintf("%s has no dot while cue %q has them open", w.Name, c.Cue.ID.V),
 					"add their dot for every set of that time")
 			}

@@ -39,15 +39,15 @@ func TestRules(t *testing.T) {
 			f.dots, f.rig = dots("0", "-12"), f.rig+someSeats
 			f.score += cueAt("1", "1:1", a)
 		}, `delay-negative cue "1": the delay of A would have to be below 0; worst: A, -`},
-		// early for the reference seat, and still within its window
+		// early for the reference seat, and still within its bound
 		"not delay-negative by most-seats": {func(f *files) {
-			f.dots, f.rig = dots("0", "-10"), f.rig+someSeats
-			f.score = "check.fit = 0\ndelay.window = 30\n" + f.score + cueAt("1", "1:1", a)
+			f.dots, f.rig = dots("0", "-2"), f.rig+someSeats
+			f.score = "check.fit = 0\n" + f.score + cueAt("1", "1:1", a)
 		}, ""},
 		"few-in-time": {func(f *files) {
-			f.dots, f.rig = dots("0", "-6"), f.rig+someSeats
+			f.dots, f.rig = dots("0", "-2"), f.rig+someSeats
 			f.score += cueAt("1", "1:1", a)
-		}, `few-in-time only 32 % of seats are in time, on average over the open worn mics`},
+		}, `few-in-time only 27 % of seats are in time, on average over the open worn mics`},
 		"near-stack": {func(f *files) { f.dots = dots("-35", "0"); f.score += cueAt("1", "1:1", a) },
 			`near-stack cue "1", A: the open mic is 2.2 m from left at 1:1`},
 		"not near-stack": {func(f *files) { f.dots = dots("-35", "4"); f.score += cueAt("1", "1:1", a) }, ""},
@@ -140,7 +140,7 @@ func TestRules(t *testing.T) {
 		}, `masked cue "1": the 24 softer mics together`},
 		"not masked": {func(f *files) {
 			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
-			f.score += cueAt("1", "1:1", a+"\nopen.support = [\"@crowd\"]\nallow = [\"many-open\"]")
+			f.score = "check.fit = 0\n" + f.score + cueAt("1", "1:1", a+"\nopen.support = [\"@crowd\"]\nallow = [\"many-open\"]")
 		}, ""},
 		"loud-near-mic": {func(f *files) {
 			f.roster += "D,snare,,,,,\n"
@@ -156,13 +156,6 @@ func TestRules(t *testing.T) {
 			f.dots = dots("0", "4")
 			f.score += cueAt("1", "1:1", `open.support = ["field"]`)
 		}, `uneven-pickup cue "1", field: A is `},
-		"walks-open": {func(f *files) {
-			f.dots = "set,player,x,y\n1,A,-10,-16\n2,A,10,-16\n3,A,10,-16\n"
-			f.rig = strings.Replace(f.rig, "y = -30", "y = -12", 1) // so near that a count is a long way by angle
-			f.sets = "set,movement,counts,hold\n1,1,0,0\n2,1,8,0\n3,1,16,0\n"
-			f.roster = "player,section,pack,channel\nA,trumpet,P1,1\n"
-			f.score += cueAt("1", "1:1", a)
-		}, `walks-open cue "1": A walks while open, and before the next snapshot `},
 		"keep-nothing": {func(f *files) { f.score += cueAt("1", "1:1", "keep = true\n"+a) },
 			`keep-nothing cue "1" has keep, but no cue comes before it`},
 		"close-nothing": {func(f *files) { f.score += cueAt("1", "1:1", a+"\nclose = [\"B\"]") },
@@ -187,8 +180,8 @@ func TestRules(t *testing.T) {
 			f.score += cueAt("1", "1:1", "open.feature = [\"field\"]")
 		}, ""},
 		"not few-in-time": {func(f *files) {
-			f.dots, f.rig = dots("0", "-6"), f.rig+someSeats
-			f.score = "check.fit = 31\n" + f.score + cueAt("1", "1:1", a)
+			f.dots, f.rig = dots("0", "-2"), f.rig+someSeats
+			f.score = "check.fit = 26\n" + f.score + cueAt("1", "1:1", a)
 		}, ""},
 		"not changes-nothing": {func(f *files) {
 			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", a+"\nnudge = { A = 0.1 }")
@@ -211,12 +204,6 @@ func TestRules(t *testing.T) {
 		"not uneven-pickup": {func(f *files) {
 			f.dots = strings.ReplaceAll(dots("0", "4"), ",40", ",5")
 			f.score = "check.uneven = 30\n" + f.score + cueAt("1", "1:1", `open.support = ["field"]`)
-		}, ""},
-		"not walks-open": {func(f *files) {
-			f.dots = "set,player,x,y\n1,A,-8,20\n2,A,8,20\n3,A,8,20\n"
-			f.sets = "set,movement,counts,hold\n1,1,0,0\n2,1,16,0\n3,1,16,0\n"
-			f.roster = "player,section,pack,channel\nA,trumpet,P1,1\n"
-			f.score += cueAt("1", "1:1", a)
 		}, ""},
 		"not keep-nothing": {func(f *files) {
 			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", "keep = true\nopen.feature = [\"B\"]")

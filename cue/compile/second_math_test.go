@@ -2,7 +2,6 @@ package compile
 
 import (
 	"math"
-	"slices"
 	"sort"
 )
 
@@ -192,24 +191,6 @@ func (s *plainShow) zoneSends(phi float64) []float64 {
 	return send
 }
 
-// first is what one seat hears first of the loudspeakers: seconds, and whether any is heard at all.
-func (s *plainShow) first(g []float64, at spot, c float64) (seconds float64, ok bool) {
-	stacks := s.heard()
-	loudest := 0.0
-	v := make([]float64, len(stacks))
-	for i, k := range stacks {
-		v[i] = (g[i] / k.at.to(at)) * (g[i] / k.at.to(at))
-		loudest = math.Max(loudest, v[i])
-	}
-	seconds = math.Inf(1)
-	for i, k := range stacks {
-		if v[i] > 0 && v[i] >= 0.1*loudest*(1-1e-9) {
-			seconds = math.Min(seconds, s.latency/1000+k.delaySI+k.at.to(at)/c)
-		}
-	}
-	return seconds, loudest > 0
-}
-
 // tangentPan is the pan that puts the image where the player stands, seen from the reference seat.
 func (s *plainShow) tangentPan(p spot) float64 {
 	stacks := s.heard()
@@ -255,10 +236,10 @@ func (s *plainShow) tangentPan(p spot) float64 {
 	return lo
 }
 
-// images is, for each pan step of the mixer from left to right, the direction in plan in which each seat hears
+// images is, for each hundredth of a pan from left to right, the direction in plan in which each seat hears
 // the energy; 0, 0 for a seat that nothing reaches.
 func (s *plainShow) images(seats []plainSeat) [][][2]float64 {
-	n := int(math.Round(1 / s.mixer.Pan.Step))
+	const n = 100
 	var table [][][2]float64
 	for k := -n; k <= n; k++ {
 		g := s.stereo(float64(k) / float64(n))
@@ -311,58 +292,6 @@ func standPan(p spot, seats []plainSeat, images [][][2]float64) float64 {
 		}
 	}
 	return float64(best) / float64(n)
-}
-
-// rawDelay is the delay in seconds that a policy wants for one place: need is what each seat wants (with its
-// weight), needR what the reference seat wants.
-func (s *plainShow) rawDelay(policy string, need, weight []float64, needR float64) float64 {
-	window, lead := s.window/1000, s.lead/1000
-	switch policy {
-	case "reference":
-		return needR + lead
-	case "never-early":
-		return slices.Max(need)
-	case "least-error":
-		return lead + lowerMedian(need, weight)
-	}
-	lo, hi := math.Max(0, needR), math.Max(0, needR+window)
-	best, most := 0.0, -1.0
-	for j := -1; j < len(need); j++ {
-		tau := lo
-		if j >= 0 {
-			tau = math.Max(0, need[j])
-		}
-		if !s.free && (tau < lo || tau > hi) {
-			continue
-		}
-		inTime := 0.0
-		for i, q := range need {
-			if tau-q >= -1e-9 && tau-q <= window+1e-9 {
-				inTime += weight[i]
-			}
-		}
-		if inTime > most || inTime == most && tau < best {
-			best, most = tau, inTime
-		}
-	}
-	return best
-}
-
-func lowerMedian(value, weight []float64) float64 {
-	order := make([]int, len(value))
-	total := 0.0
-	for i := range value {
-		order[i] = i
-		total += weight[i]
-	}
-	sort.Slice(order, func(i, j int) bool { return value[order[i]] < value[order[j]] })
-	sum := 0.0
-	for _, i := range order {
-		if sum += weight[i]; sum >= total/2*(1-1e-12) {
-			return value[i]
-		}
-	}
-	panic("no median of nothing")
 }
 
 // onStep is a value on the grid of a step, halves up, and how close it came to the other choice.

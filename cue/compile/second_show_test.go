@@ -175,7 +175,6 @@ func (s *plainShow) randomMix(r *rand.Rand) {
 	s.lead, s.window, s.width = between(r, 0, 20), between(r, 10, 40), between(r, 0.3, 1)
 	s.mostZones = oneOf(r, 2, 2, 2, 1)
 	s.standFit = s.standing() && !s.zones && chance(r, 0.4)
-	s.followOn, s.drift, s.swing, s.turn = true, 5, 0.1, 3
 	if chance(r, 0.4) {
 		s.makeFrom, s.makeMost = between(r, 10, 60), between(r, 0.5, 12)
 	}
@@ -260,7 +259,7 @@ func (s *plainShow) arrival(label string) (movement int, elapsed float64) {
 func (s *plainShow) randomCues(r *rand.Rand) {
 	for i := range 1 + r.Intn(7) {
 		c := plainCue{id: fmt.Sprint("c", i), role: map[string]string{}, nudges: map[string]float64{},
-			policy: s.somePolicy(r, 0.15), follow: true}
+			policy: s.somePolicy(r, 0.15)}
 		m := 1 + r.Intn(len(s.movements))
 		length := s.length(m)
 		switch r.Intn(6) {

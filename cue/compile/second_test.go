@@ -3,7 +3,6 @@ package compile
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -85,7 +84,6 @@ type plainCue struct {
 	opened   [][2]string // role and name as they are written: a group begins with @
 	nudges   map[string]float64
 	policy   string
-	follow   bool
 }
 
 type plainShow struct {
@@ -108,8 +106,6 @@ type plainShow struct {
 	policy              string
 	lead, window, width float64
 	free, standFit      bool
-	followOn            bool
-	drift, swing, turn  float64 // ms, pan, degrees
 	makeFrom, makeMost  float64
 
 	cues  []plainCue
@@ -123,7 +119,7 @@ func TestSecondOpinion(t *testing.T) {
 	if testing.Short() {
 		shows = 60
 	}
-	var snapshots, channels, follows, near atomic.Int64
+	var snapshots, channels, near atomic.Int64
 	t.Run("seed", func(t *testing.T) {
 		for seed := 1; seed <= shows; seed++ {
 			t.Run(fmt.Sprint(seed), func(t *testing.T) {
@@ -133,11 +129,7 @@ func TestSecondOpinion(t *testing.T) {
 				if r.Show == nil {
 					t.Fatalf("does not compile:\n%s", said(p))
 				}
-				want, margin := s.work()
-				if !sameTimes(r.Show, want) && margin < 1e-9 {
-					near.Add(1) // a cut that hangs on the last bit
-					return
-				}
+				want := s.work()
 				for i := range max(len(r.Show.Cues), len(want)) {
 					if i >= len(r.Show.Cues) || i >= len(want) {
 						t.Fatalf("%d snapshots, want %d:\n%s", len(r.Show.Cues), len(want), timesOf(r.Show, want))
@@ -150,9 +142,6 @@ func TestSecondOpinion(t *testing.T) {
 							got.Count, got.TimeS, w.id, w.movement, w.count, w.time, timesOf(r.Show, want))
 					}
 					snapshots.Add(1)
-					if got.Waypoint {
-						follows.Add(1)
-					}
 					for _, ch := range got.Channels {
 						mine := w.channels[ch.Channel]
 						if ch.Open != mine.open {
@@ -161,9 +150,6 @@ func TestSecondOpinion(t *testing.T) {
 						}
 						if ch.Open {
 							channels.Add(1)
-							if text := s.noted(w, mine, ch); text != "" {
-								t.Errorf("cue %s channel %d: %s", got.ID, ch.Channel, text)
-							}
 						} else {
 							mine = s.waiting(want, i, ch.Channel)
 						}
@@ -179,8 +165,7 @@ func TestSecondOpinion(t *testing.T) {
 			})
 		}
 	})
-	t.Logf("%d snapshots, %d of them waypoints, %d open channels, %d on the edge of a step", snapshots.Load(),
-		follows.Load(), channels.Load(), near.Load())
+	t.Logf("%d snapshots, %d open channels, %d on the edge of a step", snapshots.Load(), channels.Load(), near.Load())
 	if n := near.Load(); n > int64(shows/100+1) {
 		t.Errorf("%d values differ because they lie on the edge of a step: too many to be chance", n)
 	}
@@ -201,44 +186,9 @@ func (s *plainShow) waiting(pieces []plainPiece, at, channel int) plainChannel {
 			}
 		}
 	}
-	w.open, w.fit = false, nil
+	w.open = false
 	w.level, w.levelEdge = math.Inf(-1), 1
 	return w
-}
-
-// noted holds what a snapshot says to what a mic does in it: who leaves the tolerance is noted, and nobody
-// leaves it where a cut could have helped.
-func (s *plainShow) noted(piece plainPiece, w plainChannel, got cue.Channel) string {
-	time, pan, most := 1000*w.timeSwing/2, w.panSwing/2, s.swing
-	if s.zones {
-		pan, most = pan*180/math.Pi, s.turn
-	}
-	if w.byHand {
-		time = 0
-	}
-	const slack = 2e-6 // what lies within this of the tolerance may go either way
-	over := time > s.drift+slack || pan > most+slack
-	under := time < s.drift-slack && pan < most-slack
-	note := slices.ContainsFunc(got.Notes, func(n string) bool { return strings.HasPrefix(n, "walks while open") })
-	switch {
-	case over && !note, under && note:
-		return fmt.Sprintf("off by %v ms and %v of pan, notes %q", time, pan, got.Notes)
-	case over && piece.mayCut:
-		return fmt.Sprintf("off by %v ms and %v of pan where it could have been cut", time, pan)
-	}
-	return ""
-}
-
-func sameTimes(show *cue.Show, want []plainPiece) bool {
-	if len(show.Cues) != len(want) {
-		return false
-	}
-	for i, w := range want {
-		if show.Cues[i].ID != w.id || math.Abs(show.Cues[i].Count-w.count) > 1e-6 {
-			return false
-		}
-	}
-	return true
 }
 
 func timesOf(show *cue.Show, want []plainPiece) string {
@@ -272,7 +222,12 @@ func (w plainChannel) differs(got cue.Channel) (text string, edge bool) {
 	if edge {
 		return strings.Join(list, "; "), true
 	}
-	off("delay", got.DelayMS, w.delay, w.delayEdge)
+	if w.byHand {
+		off("delay", got.DelayMS, w.delay, w.delayEdge)
+	}
+	if w.onTheWay {
+		return strings.Join(list, "; "), edge
+	}
 	if len(got.Sends) != len(w.sends) {
 		list = append(list, fmt.Sprintf("%d sends, want %d", len(got.Sends), len(w.sends)))
 	}
@@ -282,30 +237,6 @@ func (w plainChannel) differs(got cue.Channel) (text string, edge bool) {
 			list = append(list, fmt.Sprintf("a send to zone %d", k.Zone))
 		}
 		off(fmt.Sprint("send ", k.Zone), float64(k.LevelDB), want, w.sendEdge[k.Zone])
-	}
-	if edge {
-		return strings.Join(list, "; "), true
-	}
-	switch {
-	case (got.Fit == nil) != (w.fit == nil):
-		list = append(list, fmt.Sprintf("fit %v, want %v", got.Fit, w.fit))
-	case got.Fit != nil:
-		// Shares are given to four decimals, milliseconds to two.
-		for _, x := range []struct {
-			name            string
-			got, want, step float64
-		}{
-			{"inside", got.Fit.InTime, w.fit.InTime, 1e-4},
-			{"early", got.Fit.Early, w.fit.Early, 1e-4},
-			{"late", got.Fit.Late, w.fit.Late, 1e-4},
-			{"worst early", got.Fit.WorstEarlyMS, w.fit.WorstEarlyMS, 0.01},
-			{"worst late", got.Fit.WorstLateMS, w.fit.WorstLateMS, 0.01},
-			{"median", got.Fit.MedianMS, w.fit.MedianMS, 0.01},
-		} {
-			if math.Abs(x.got-x.want) > x.step/2+1e-7 {
-				list = append(list, fmt.Sprintf("fit %s %v, want %v", x.name, x.got, x.want))
-			}
-		}
 	}
 	return strings.Join(list, "; "), edge
 }

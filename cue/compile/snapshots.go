@@ -10,7 +10,6 @@ import (
 	"backfield/cue/timeline"
 	"backfield/cue/work"
 	"backfield/layout"
-	"backfield/layout/stands"
 )
 
 // header is what all cues of a compiled show have in common.
@@ -42,77 +41,69 @@ func header(s *work.CompileSetup, c *clock.Clock) *cue.Show {
 	return show
 }
 
-// snapshots makes the snapshot of every piece. A closed line gets the pan and delay that it needs next, so that they
+// snapshots makes the snapshot of every cue. A closed line gets the pan and delay that it needs next, so that they
 // move while nobody hears it; after its last opening it keeps them.
 func snapshots(
-	s *work.CompileSetup, c *clock.Clock, lines *timeline.Lines,
-	cues []timeline.TimedCue, spans []work.CueSpan, pieces []work.CuePiece, works [][]*work.Derivation,
+	s *work.CompileSetup, c *clock.Clock, lines *timeline.Lines, cues []timeline.TimedCue, works [][]*work.Derivation,
 ) []cue.Snapshot {
-	next := make([]*work.Derivation, len(lines.List)) // what each line needs next, seen from piece i
+	next := make([]*work.Derivation, len(lines.List)) // what each line needs next, seen from cue i
 	for _, open := range works {
 		for _, w := range open {
 			next[w.Line] = w
 		}
 	}
-	list := make([]cue.Snapshot, len(pieces))
-	for i := len(pieces) - 1; i >= 0; i-- {
-		pc := pieces[i]
+	list := make([]cue.Snapshot, len(cues))
+	for i := len(cues) - 1; i >= 0; i-- {
 		open := make([]*work.Derivation, len(lines.List))
 		for _, w := range works[i] {
 			next[w.Line], open[w.Line] = w, w
 		}
-		samples := spans[pc.Cue].Samples
-		from, to := samples[pc.Lo], samples[pc.Hi]
-		list[i] = snapshot(c, cues, pc, from)
+		from, to := cues[i].At, c.End()
+		if i+1 < len(cues) {
+			to = cues[i+1].At
+		}
+		list[i] = snapshot(c, &cues[i])
 		for l := range lines.List {
 			list[i].Channels = append(list[i].Channels, channel(s, lines, &lines.List[l], from, to, open[l], next[l]))
 		}
 	}
-	openEarly(s, c, lines, cues, pieces, works, list)
+	openEarly(s, c, lines, cues, works, list)
 	return list
 }
 
-// openEarly says in the snapshots of each cue what the next one opens before its count.
+// openEarly says in the snapshot of each cue what the next one opens before its count.
 func openEarly(
-	s *work.CompileSetup, c *clock.Clock, lines *timeline.Lines,
-	cues []timeline.TimedCue, pieces []work.CuePiece, works [][]*work.Derivation, list []cue.Snapshot,
+	s *work.CompileSetup, c *clock.Clock, lines *timeline.Lines, cues []timeline.TimedCue, works [][]*work.Derivation,
+	list []cue.Snapshot,
 ) {
-	for n, pc := range pieces {
-		if pc.Cue+1 == len(cues) {
-			return
-		}
-		next := slices.IndexFunc(pieces, func(x work.CuePiece) bool { return x.Cue == pc.Cue+1 })
-		nextS := c.Seconds(cues[pc.Cue+1].At)
-		for _, x := range timeline.EarlyMics(s.Files, c, lines, cues, pc.Cue+1) {
-			at := slices.IndexFunc(works[next], func(w *work.Derivation) bool { return w.Line == x.Line })
-			if at < 0 || x.TimeS >= nextS-1e-9 {
+	for i := 1; i < len(cues); i++ {
+		at := cues[i].At
+		for _, x := range timeline.EarlyMics(s.Files, c, lines, cues, i) {
+			n := slices.IndexFunc(works[i], func(w *work.Derivation) bool { return w.Line == x.Line })
+			if n < 0 || x.TimeS >= c.Seconds(at)-1e-9 {
 				continue // it opens with the cue
 			}
-			w := works[next][at]
-			list[n].Channels[x.Line].Early = &cue.EarlyOpening{
-				Movement: cues[pc.Cue+1].At.Movement, Count: tidy(x.Count), TimeS: tidy(x.TimeS),
+			w := works[i][n]
+			list[i-1].Channels[x.Line].Early = &cue.EarlyOpening{
+				Movement: at.Movement, Count: tidy(x.Count), TimeS: tidy(x.TimeS),
 				Player: w.Name, Role: w.Role, LevelDB: cue.Level(w.Level.DB), FadeS: tidy(x.FadeS),
 			}
 		}
 	}
 }
 
-// snapshot is a piece's snapshot without its channels.
-func snapshot(c *clock.Clock, cues []timeline.TimedCue, pc work.CuePiece, from clock.Moment) cue.Snapshot {
-	q := cues[pc.Cue].Cue
-	x := cue.Snapshot{
-		ID: pc.ID(cues), At: q.At.V, Name: q.Name.V,
-		Movement: from.Movement, Count: tidy(from.Count()), Set: c.Set(from), TimeS: tidy(c.Seconds(from)),
-	}
-	if pc.N > 0 {
-		x.At, x.Waypoint = clock.ShowCount{Movement: from.Movement, Count: tidy(from.Count())}.String(), true
-		return x
+// snapshot is a cue's snapshot without its channels.
+func snapshot(c *clock.Clock, x *timeline.TimedCue) cue.Snapshot {
+	q, at := x.Cue, x.At
+	now := cue.Snapshot{
+		ID: q.ID.V, At: q.At.V, Name: q.Name.V,
+		Movement: at.Movement, Count: tidy(at.Count()), Set: c.Set(at), TimeS: tidy(c.Seconds(at)),
+		Auto: q.Auto, FadeCounts: q.FadeCounts, FadeS: tidy(c.Span(at, q.FadeCounts)), Also: extras(q.Also),
 	}
 	if out := q.FadeOut; out != nil && *out != q.FadeCounts {
-		x.FadeOut = &cue.FadeTime{Counts: *out, S: tidy(c.Span(from, *out))}
+		now.FadeOut = &cue.FadeTime{Counts: *out, S: tidy(c.Span(at, *out))}
 	}
-	x.Auto, x.FadeCounts, x.FadeS, x.Also = q.Auto, q.FadeCounts, tidy(c.Span(from, q.FadeCounts)), extras(q.Also)
-	return x
+	return now
 }
 
 // channel is the state of one line from one moment to another: open, with its numbers, or closed, with the numbers that
@@ -122,9 +113,14 @@ func channel(
 ) cue.Channel {
 	x := cue.Channel{Channel: l.Channel, Kind: cue.Worn, LevelDB: cue.Silent, Notes: []string{}}
 	x.Params = work.Values(&s.Mixer, next)
-	if next != nil {
+	switch {
+	case next != nil:
 		x.Pan, x.DelayMS, x.Sends = next.Pan.Value, next.Delay.MS, next.Pan.Sends
-	} else if s.Rig.Zones {
+		if s.Rig.Zones {
+			at := tidy(next.Pan.Place)
+			x.Place = &at
+		}
+	case s.Rig.Zones:
 		x.Sends = work.Sends(s.Rig, s.Mixer.Send, make([]float64, len(s.Rig.MainStacks())))
 	}
 	if l.Fixed != nil {
@@ -138,25 +134,30 @@ func channel(
 		end = start // another wears it by then
 	}
 	if open != nil {
-		x.Open, x.Role, x.LevelDB = true, open.Role, cue.Level(open.Level.DB)
+		x.Open, x.Role, x.LevelDB, x.Glide = true, open.Role, cue.Level(open.Level.DB), open.Glide
 		x.Notes = append(x.Notes, open.Notes...)
-		x.Fit = fit(open.Fit)
+		x.Fit = fit(open)
 		start, end = open.Place.Start, open.Place.End
 	}
 	x.Location, x.End = place(start), place(end)
 	return x
 }
 
-func fit(f *stands.Fit) *cue.SeatFit {
+func fit(w *work.Derivation) *cue.SeatFit {
+	f := w.Fit
 	if f == nil {
 		return nil
 	}
 	share := func(v float64) float64 { return math.Round(v*1e4) / 1e4 }
 	ms := func(v float64) float64 { return math.Round(v*100) / 100 }
-	return &cue.SeatFit{
-		InTime: share(f.Inside), Early: share(f.Early), Late: share(f.Late),
-		WorstEarlyMS: ms(f.WorstEarlyMS), WorstLateMS: ms(f.WorstLateMS), MedianMS: ms(f.MedianMS),
+	x := &cue.SeatFit{
+		Served: share(f.Served), InTime: share(f.Inside), Early: share(f.Early), Late: share(f.Late),
+		Echo: share(f.Echo), WorstEarlyMS: ms(f.WorstEarlyMS), WorstLateMS: ms(f.WorstLateMS), MedianMS: ms(f.MedianMS),
 	}
+	if w.BoxMS != nil {
+		x.BoxLateMS = &[2]float64{ms(w.BoxMS[0]), ms(w.BoxMS[1])}
+	}
+	return x
 }
 
 // extras are the extra messages of a cue.
@@ -172,13 +173,7 @@ func place(p layout.Point) cue.Location {
 	return cue.Location{X: tidy(p.X), Y: tidy(p.Y), Z: tidy(p.Z)}
 }
 
-// tidy rounds to six decimals, of a meter or a second, what is only printed and not computed with.
-func tidy(v float64) float64 {
-	if v = math.Round(v*1e6) / 1e6; v == 0 {
-		return 0 // no -0
-	}
-	return v
-}
+func tidy(v float64) float64 { return work.Tidy(v) }
 
 // other is a latency in ms where it is not that of worn mics; else nil.
 func other(s, wornS float64) *float64 {

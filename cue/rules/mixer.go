@@ -66,12 +66,12 @@ type micGroup struct {
 	worst *work.Derivation // nil if there are none
 }
 
-// byCue collects, for each cue with its waypoints, the mics whose size is over 0. The worst has the largest.
+// byCue collects, for each cue, the mics whose size is over 0. The worst has the largest.
 func byCue(x *Compiled, size func(w *work.Derivation) float64) []micGroup {
 	groups := make([]micGroup, len(x.Cues))
-	for n, pc := range x.Pieces {
-		g := &groups[pc.Cue]
-		for _, w := range x.Derivations[n] {
+	for i := range x.Cues {
+		g := &groups[i]
+		for _, w := range x.Derivations[i] {
 			if size(w) <= 0 {
 				continue
 			}
@@ -84,40 +84,6 @@ func byCue(x *Compiled, size func(w *work.Derivation) float64) []micGroup {
 		}
 	}
 	return groups
-}
-
-// walksOpen warns about open mics that walk farther within one snapshot than the waypoints allow.
-func walksOpen(x *Compiled, say Say) {
-	groups := byCue(x, func(w *work.Derivation) float64 {
-		if !w.Drift.TooFar {
-			return 0
-		}
-		return w.UrgencyMS()
-	})
-	for i, g := range groups {
-		if g.worst == nil {
-			continue
-		}
-		c := &x.Cues[i]
-		q, at := c.Cue, c.Open[g.worst.Line].At
-		which, text := g.names[0], g.worst.Drift.Words
-		if len(g.names) > 1 {
-			which, text = "the mics", fmt.Sprintf("%s; worst: %s %s", timeline.Few(g.names), g.worst.Name, text)
-		} else {
-			text = which + " " + text
-		}
-		do := fmt.Sprintf("close %s during the walk, or accept it with allow = [\"walks-open\"]", which)
-		switch {
-		case !q.Waypoints:
-			at = q.WaypointsAt
-			do = "waypoints are off in this cue: delete \"waypoints = false\", " + do
-		case !x.Score.Waypoints.On:
-			do = "waypoints are off: write on = true under [waypoints], " + do
-		default:
-			do = "that is too fast even for a waypoint on every count: " + do
-		}
-		say(q, at, fmt.Sprintf("cue %q: %s", q.ID.V, text), do)
-	}
 }
 
 // delayNegative warns about delays that would have to be below 0.
@@ -140,16 +106,13 @@ func delayNegative(x *Compiled, say Say) {
 func delayMax(x *Compiled, say Say) {
 	most := x.Mixer.Delay.Max
 	groups := byCue(x, func(w *work.Derivation) float64 {
-		if !w.Delay.Over {
-			return 0
-		}
-		return w.Delay.RawMS - most
+		return max(w.Delay.OverMS-most, 0)
 	})
 	for i, g := range groups {
 		if g.worst == nil {
 			continue
 		}
-		c, raw := &x.Cues[i], g.worst.Delay.RawMS
+		c, raw := &x.Cues[i], g.worst.Delay.OverMS
 		const text = "cue %q: the mixer's longest delay of %g ms is too short for %s; worst: %s, %.1f ms"
 		const do = "the longest is sent, and the loudspeakers are up to %.1f ms too early: " +
 			"move the player closer, or fix max in mixer.toml"
@@ -163,7 +126,7 @@ func opensMoving(x *Compiled, say Say) {
 	movedS := map[int]float64{} // by channel: when its pan or delay last moved
 	for i := 1; i < len(x.Show.Cues); i++ {
 		s, before := &x.Show.Cues[i], &x.Show.Cues[i-1]
-		q := x.Cues[x.Pieces[i].Cue].Cue
+		q := x.Cues[i].Cue
 		for j := range s.Channels {
 			now, was := &s.Channels[j], &before.Channels[j]
 			at, moved := movedS[now.Channel]
@@ -188,22 +151,25 @@ func opensMoving(x *Compiled, say Say) {
 func changesNothing(x *Compiled, say Say) {
 	for i := 1; i < len(x.Show.Cues); i++ {
 		s, before := &x.Show.Cues[i], &x.Show.Cues[i-1]
-		if x.Pieces[i].N > 0 || len(s.Also) > 0 {
+		if len(s.Also) > 0 {
 			continue
 		}
 		same := true
 		for j := range s.Channels {
 			same = same && equal(&s.Channels[j], &before.Channels[j])
 		}
-		if q := x.Cues[x.Pieces[i].Cue].Cue; same {
+		if q := x.Cues[i].Cue; same {
 			say(q, q.ID.Span, fmt.Sprintf("cue %q changes nothing at the mixer", s.ID),
 				"take it out, or check that it says what you want")
 		}
 	}
 }
 
-// equal reports whether two states of a channel are the same at the mixer.
+// equal reports whether a cue changes nothing of a channel. What glides while the same mic stays open is no change.
 func equal(a, b *cue.Channel) bool {
-	return a.Open == b.Open && a.LevelDB == b.LevelDB && a.Pan == b.Pan && a.DelayMS == b.DelayMS &&
-		slices.Equal(a.Sends, b.Sends) && slices.Equal(a.Params, b.Params)
+	same := a.Open == b.Open && a.LevelDB == b.LevelDB && slices.Equal(a.Params, b.Params)
+	if a.Open && b.Open && a.Player == b.Player {
+		return same
+	}
+	return same && a.Pan == b.Pan && a.DelayMS == b.DelayMS && slices.Equal(a.Sends, b.Sends)
 }

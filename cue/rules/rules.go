@@ -27,7 +27,7 @@ type Rule struct {
 	EachCue      func(x *Compiled, cue int, say Say)
 	EachOpen     func(x *Compiled, cue int, t *work.Track, say Say) // the path of each open line through a cue
 	EachFieldMic func(x *Compiled, cue int, h micHearing, say Say)  // each field mic that is open in a cue
-	EachSnapshot func(x *Compiled, piece int, say Say)
+	EachSnapshot func(x *Compiled, cue int, say Say)
 	OnceAShow    func(x *Compiled, say Say)
 }
 
@@ -53,8 +53,7 @@ type Compiled struct {
 	Lines       *timeline.Lines
 	Cues        []timeline.TimedCue
 	Spans       []work.CueSpan
-	Pieces      []work.CuePiece
-	Derivations [][]*work.Derivation // by piece
+	Derivations [][]*work.Derivation // by cue
 	Show        *cue.Show
 }
 
@@ -105,7 +104,7 @@ func Judge(x *Compiled, remarks *timeline.Remarks) {
 	for i := range x.Cues {
 		judgeCue(x, i, each)
 	}
-	for n := range x.Pieces {
+	for n := range x.Cues {
 		each(func(r *Rule, say Say) {
 			if r.EachSnapshot != nil {
 				r.EachSnapshot(x, n, say)

@@ -16,15 +16,6 @@ import (
 // soundRules are the rules about what is heard.
 var soundRules = []Rule{
 	{
-		Code: "walks-open", Section: TheSound,
-		Help: "a player walks with an open mic, and its delay, pan or (with zones) direction is off by more than\n" +
-			"`waypoints.drift`, `waypoints.pan` or `waypoints.angle` before the next snapshot. Either the\n" +
-			"player moves too fast even for a waypoint on every count, or waypoints are off there\n" +
-			"(`backfield help score`). Turn them on, close the mic during the walk, or accept it.",
-		Fix:       "an open player walks too fast. Turn waypoints on, close the mic, or accept it.",
-		OnceAShow: walksOpen,
-	},
-	{
 		Code: "masked", Section: TheSound,
 		Help: "at more than half of the seats, the softer roles together are louder than the featured players, by\n" +
 			"more than `check.masked`, default 6 dB. Featured are the worn mics in the loudest open role.\n" +
@@ -158,12 +149,12 @@ func unevenPickup(x *Compiled, i int, h micHearing, say Say) {
 
 // masked warns if the softer roles together are louder than the featured players, those in the loudest role, at most
 // seats. It goes by levels and distances from the stacks, as if every mic picked up the same level.
-func masked(x *Compiled, piece int, say Say) {
-	pc, works := x.Pieces[piece], x.Derivations[piece]
-	if pc.N > 0 || x.Listeners.Len() == 0 {
+func masked(x *Compiled, i int, say Say) {
+	works := x.Derivations[i]
+	if x.Listeners.Len() == 0 {
 		return
 	}
-	c := &x.Cues[pc.Cue]
+	c := &x.Cues[i]
 	front := math.Inf(-1) // the loudest role of a worn mic, in dB
 	for _, w := range works {
 		if w.Kind == cue.Worn {

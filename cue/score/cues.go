@@ -96,8 +96,8 @@ func (t *cueTable) checkID(first map[string]source.Span, p *source.Problems) {
 
 func (t *cueTable) cue(isFirst bool, p *source.Problems) Cue {
 	c := Cue{ID: t.ID, Name: t.Name, Span: t.Span, Open: openings(t.Open), Close: t.Close, Keep: t.Keep.V,
-		Policy: t.Policy.read(p).V, Waypoints: true,
-		Box: t.Box.own(p), Allow: t.Allow}
+		Policy: t.Policy.read(p).V,
+		Box:    t.Box.own(p), Allow: t.Allow}
 	t.place(&c, isFirst, p)
 	c.FadeCounts = fadeCounts(t.Fade, p)
 	if t.FadeOut.Set {

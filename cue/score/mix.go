@@ -166,7 +166,6 @@ func (s *Score) readMix(t *ScoreFile, p *source.Problems) {
 	s.Always = openings(t.Always)
 	s.readDelay(t.Delay, p)
 	s.readPan(t.Pan, p)
-	s.Waypoints = Waypoints{On: true, DriftMS: defaultDrift, Pan: defaultSwing, AngleDeg: defaultTurn}
 	s.ZonesMost = t.Zones.Most.Or(2)
 	if s.ZonesMost != 1 && s.ZonesMost != 2 {
 		p.Add(badZones(t.Zones.Most.Span, s.ZonesMost))

@@ -60,9 +60,6 @@ const (
 	mostPanKnot    = 0.2
 	mostDipS       = 60
 	longestBoxMS   = 200
-	defaultDrift   = 5 // ms
-	defaultSwing   = 0.1
-	defaultTurn    = 3 // degrees
 	defaultAngle   = 6 // degrees
 	slowestBPM     = 10
 	fastestBPM     = 400

@@ -35,24 +35,15 @@ type Score struct {
 	DipS        float64    // the price of a dip, in seconds of full stands; 0: never dip
 	KnotMS      float64    // how far a path may be from the best delay between knots, a multiple of 0.1
 	PanWidth    float64
-	PanKnot     float64   // the same of the pan, or in zones of the place
-	PanByStands bool      // pan by all seats of the stands, not by the reference seat
-	JointDeg    float64   // how far joint may leave the true direction, in degrees
-	Waypoints   Waypoints // not from the file: what the compiler goes by until paths take their place
+	PanKnot     float64 // the same of the pan, or in zones of the place
+	PanByStands bool    // pan by all seats of the stands, not by the reference seat
+	JointDeg    float64 // how far joint may leave the true direction, in degrees
 	MakeUp      MakeUp
 
 	Allow []table.Text // codes of warnings accepted everywhere
 	Rules Rules
 
 	ZonesMost int // how many stacks carry one player where stacks are zones
-}
-
-// Waypoints says when a walking player gets another snapshot within a cue: where the acoustic time has
-// moved by more than twice DriftMS, the pan by more than twice Pan, or in zones the azimuth by more than twice
-// AngleDeg degrees.
-type Waypoints struct {
-	On                     bool
-	DriftMS, Pan, AngleDeg float64
 }
 
 // BoxBound is a bound of the arrival gap at the press box, from the least to the greatest, in ms. Free is none.
@@ -177,9 +168,7 @@ type Cue struct {
 	Nudges       []Nudge
 	Params       []ScoreParam
 	Also         []Raw
-	Policy       string // "" for the role's, the player's or the show's
-	Waypoints    bool   // always true, until paths take the place of waypoints
-	WaypointsAt  source.Span
+	Policy       string       // "" for the role's, the player's or the show's
 	Allow        []table.Text // codes of warnings that the designer has accepted
 }
 

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"slices"
 
-	"backfield/cue"
 	"backfield/cue/compile"
 	"backfield/cue/timeline"
 	"backfield/layout/source"
@@ -24,7 +23,6 @@ type Suggestion struct {
 const (
 	shortGapCounts   = 8  // a mic closed for less is hardly worth closing
 	longOpenCounts   = 96 // the player of a mic that is open for longer probably rests in between
-	manyWaypoints    = 3  // with as many, a second cue may read better
 	pressedTooCloseS = 2.0
 )
 
@@ -38,13 +36,12 @@ func (x *list) add(c *timeline.TimedCue, format string, args ...any) {
 	x.found = append(x.found, Suggestion{x.Clock.Seconds(c.At), c.Cue.ID.Span, fmt.Sprintf(format, args...)})
 }
 
-// List lists suggestions in order of time: cues that are hard to press in a row, cues with many waypoints, mics that
+// List lists suggestions in order of time: cues that are hard to press in a row, mics that
 // close for a moment, and mics that are open for so long that their players probably rest in between.
 func List(r *compile.Result) []Suggestion {
 	x := &list{Result: r}
 	for i := range r.Cues {
 		x.close(i)
-		x.waypoints(i)
 	}
 	x.mics()
 	slices.SortStableFunc(x.found, func(a, b Suggestion) int { return cmp.Compare(a.TimeS, b.TimeS) })
@@ -61,33 +58,6 @@ func (x *list) close(i int) {
 		x.add(c, "cue %q comes %.2f s after cue %q: make them one, or make this one automatic (after)",
 			c.Cue.ID.V, gap, before.Cue.ID.V)
 	}
-}
-
-// waypoints asks about a cue with many waypoints.
-func (x *list) waypoints(i int) {
-	most := 0
-	var names []string // of the worn mics that walk
-	for n, pc := range x.Pieces {
-		if pc.Cue != i {
-			continue
-		}
-		most = max(most, pc.N)
-		for _, w := range x.Derivations[n] {
-			if w.Kind == cue.Worn && w.Place.Start != w.Place.End && !slices.Contains(names, w.Name) {
-				names = append(names, w.Name)
-			}
-		}
-	}
-	if most < manyWaypoints {
-		return
-	}
-	who := "players who walk"
-	if len(names) > 0 {
-		who = timeline.Few(names)
-	}
-	c := &x.Cues[i]
-	x.add(c, "cue %q needs %d waypoints for %s: a cue of your own where the picture changes may read better",
-		c.Cue.ID.V, most, who)
 }
 
 // mics asks about worn mics that close for a moment, and about those that are open for long.

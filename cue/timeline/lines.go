@@ -38,6 +38,21 @@ func (l *Line) Holder(m clock.Moment) *LineWear {
 	return now
 }
 
+// Leaves is when a wearer no longer has the line's mic: another puts it on, or they change to another one. ok is false
+// if they keep it.
+func (l *Line) Leaves(w *LineWear) (at clock.Moment, ok bool) {
+	if w == nil {
+		return at, false
+	}
+	at, ok = w.Until, w.Ends
+	for i := range l.Wears {
+		if next := l.Wears[i].From; w.From.Before(next) && (!ok || next.Before(at)) {
+			at, ok = next, true
+		}
+	}
+	return at, ok
+}
+
 // Lines are the channels that a show uses, by number, and the files that say who wears them.
 type Lines struct {
 	List []Line

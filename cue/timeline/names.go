@@ -221,10 +221,14 @@ func (x *Lines) LineOf(player string, at clock.Moment) (int, bool) {
 
 // Where returns the place of a line's mic at a moment; ok is false where nobody wears it or nothing is known of them.
 func (x *Lines) Where(l *Line, at clock.Moment) (place layout.Point, ok bool) {
+	return x.WhereWorn(l, l.Holder(at), at)
+}
+
+// WhereWorn returns the place of a line's mic at a moment, on a wearer who need not have it then.
+func (x *Lines) WhereWorn(l *Line, w *LineWear, at clock.Moment) (place layout.Point, ok bool) {
 	if l.Fixed != nil {
 		return l.Fixed.At, true
 	}
-	w := l.Holder(at)
 	if w == nil {
 		return layout.Point{}, false
 	}

@@ -176,18 +176,13 @@ func keepsSide(k sound.Loudspeaker) bool {
 	return true
 }
 
-// placesOf lists where the open worn mics are: in each snapshot, at the middle of the path.
+// placesOf lists where the open worn mics are: in each cue, at the middle of the walk.
 func placesOf(r *compile.Result) []layout.Point {
 	var list []layout.Point
-	for i, pc := range r.Pieces {
+	for i := range r.Cues {
 		for _, w := range r.Derivations[i] {
-			if w.Kind != cue.Worn {
-				continue
-			}
-			for _, t := range r.Spans[pc.Cue].Tracks {
-				if t.Line == w.Line {
-					list = append(list, t.At[(pc.Lo+min(pc.Hi, len(t.At)-1))/2])
-				}
+			if w.Kind == cue.Worn {
+				list = append(list, w.Stretch.Samples[(w.Lo+w.Hi)/2].At)
 			}
 		}
 	}

@@ -3,79 +3,89 @@ package work
 import (
 	"fmt"
 	"math"
-	"strings"
 
+	"backfield/cue/score"
 	"backfield/cue/timeline"
 	"backfield/layout/sound"
 	"backfield/layout/stands"
-	"backfield/layout/unit"
 )
 
-// Delay is how a channel's delay is chosen, in ms.
+// Delay is how a channel's delay at its cue's moment is chosen, in ms. The stretch has what comes after it.
 type Delay struct {
 	Policy   *stands.Policy
-	Arrival  sound.Arrival // of the first loudspeaker at the reference seat
-	PlayerMS float64       // when the player's own sound arrives at the reference seat, at the first moment
-	FirstMS  float64       // when the first loudspeaker arrives there without a delay
+	Arrival  sound.Arrival    // of the first loudspeaker at the press box, by the rule for seats
+	PlayerMS float64          // when the player's own sound arrives there
+	FirstMS  float64          // what is heard there first, without a delay: the mean of the parts
+	Parts    []stands.BoxPart // the stacks that are heard first there
 	LeadMS   float64
-	RawMinMS float64 // the range that the policy wants along the path
-	RawMaxMS float64
-	RawMS    float64
+	Box      score.BoxBound
+	WantMS   float64 // what the policy wants, at least 0; NaN where the seats and the box decide
+	RawMS    float64 // the path's delay, which may be off by the knots' tolerance
 	Unheard  bool    // no stack carries the mic to the stands
-	BelowMS  float64 // how far below 0 the delay would have to be, or 0
+	BelowMS  float64 // how far below 0 the delay would have to be at some moment of the cue, or 0
+	OverMS   float64 // how long it would have to be, if that is longer than the mixer's longest; or 0
 	Manual   bool    // set in the rig
-	Over     bool    // longer than the mixer's longest
 	MS       float64 // rounded to the mixer's step, as it is sent
 }
 
-// delayOf is the middle of the delays that the policy wants along the path, or the longest of them if the policy says
-// so, limited to 0 and to the mixer's longest, and rounded to the mixer's step.
-func delayOf(p *micPart, policy *stands.Policy, place MicPlace, pan Pan, heard *stands.Heard) Delay {
-	d := Delay{Policy: policy, Arrival: heard.Reference, LeadMS: p.Score.LeadMS}
+// delayOf is the delay at the cue's moment.
+func delayOf(p *micPart, place MicPlace, pan Pan) Delay {
+	d := Delay{Policy: p.policy, LeadMS: p.Score.LeadMS, Box: p.box, WantMS: p.stretch.WantMS[p.lo]}
+	d.Arrival = p.System.First(p.Rig.Reference, pan.Gains)
 	d.PlayerMS = 1000 * place.ReferenceM / p.System.SpeedMPS
-	if d.Arrival.OK {
-		d.FirstMS = 1000 * d.Arrival.TimeS
-	}
-	q := solverInput{Policy: policy, Gains: pan.Gains, Path: p.path, LaterS: p.laterS()}
-	wanted := p.memo.delays.get(q.key(), func() delays { return wantedAlong(p, q, heard) })
-	if d.Unheard = !wanted.ok; wanted.ok {
-		d.RawMinMS, d.RawMaxMS = wanted.loMS, wanted.hiMS
-	}
-	if d.RawMS = (d.RawMinMS + d.RawMaxMS) / 2; policy.Longest {
-		d.RawMS = d.RawMaxMS
-	}
-	if mic := p.line.Fixed; mic != nil && mic.DelayMS != nil {
-		d.RawMS, d.Manual = *mic.DelayMS, true
-	}
-	if p.line.Fixed == nil && d.Arrival.OK {
-		d.BelowMS = -min(d.RawMS, 0)
-		if policy.FromZero {
-			last := 1000*(place.PathMinS-d.Arrival.TimeS) + p.Score.WindowMS
-			d.BelowMS = -min(last, 0)
+	needMS, parts, heard := p.Listeners.BoxNeedMS(pan.Gains, place.Start)
+	later := 1000 * LaterS(p.Rig, p.line)
+	if d.Unheard = !heard; heard {
+		d.FirstMS, d.Parts = d.PlayerMS-needMS+later, parts
+		for i := range d.Parts {
+			d.Parts[i].MS += later
 		}
 	}
-	least, most := max(p.Mixer.Delay.Min, 0), max(p.Mixer.Delay.Max, 0)
-	d.Over = d.RawMS > most
-	v := max(min(d.RawMS, most), least)
-	if d.MS = unit.Round(v, p.Mixer.Delay.Step); policy.Longest && !d.Manual {
-		d.MS = unit.RoundUp(v, p.Mixer.Delay.Step)
+	mic := p.line.Fixed
+	d.Manual = mic != nil && mic.DelayMS != nil
+	if d.RawMS = p.stretch.delayAt(p.lo); d.Manual {
+		d.RawMS = *mic.DelayMS
 	}
-	d.MS = min(d.MS, most)
+	d.MS = p.sent(d.RawMS)
+	d.limits(p)
 	return d
 }
 
-// wantedAlong is the range of the delays that a policy wants along a path.
-func wantedAlong(p *micPart, q solverInput, heard *stands.Heard) delays {
-	x := delays{loMS: math.Inf(1), hiMS: math.Inf(-1)}
-	for i, at := range q.Path {
-		if i > 0 && at == q.Path[i-1] {
-			continue
-		}
-		if v, ok := p.delay.Raw(heard, at, q.Policy, p.aim); ok {
-			x.loMS, x.hiMS, x.ok = min(x.loMS, 1000*v), max(x.hiMS, 1000*v), true
+// delayAt is the delay of the knot at a cue's first sample.
+func (s *MicStretch) delayAt(sample int) float64 {
+	for _, k := range s.Knots {
+		if k.Sample == sample {
+			return k.DelayMS
 		}
 	}
-	return x
+	return s.DelayMS[sample] // not reached: every cue is a knot
+}
+
+// limits finds the moments of the cue at which the delay is out of what a mixer can do.
+func (d *Delay) limits(p *micPart) {
+	most := max(p.Mixer.Delay.Max, 0)
+	if d.Manual {
+		if d.RawMS > most {
+			d.OverMS = d.RawMS
+		}
+		return
+	}
+	below, over := 0.0, 0.0
+	for k := p.lo; k <= p.hi; k++ {
+		lo, hi := p.stretch.WantMS[k], p.stretch.WantMS[k]
+		if p.policy.FromSeats() {
+			lo, hi = p.stretch.NeedMS[k]+p.box.MS[0], p.stretch.NeedMS[k]+p.box.MS[1]
+		}
+		if !math.IsNaN(lo) {
+			below, over = min(below, hi), max(over, lo)
+		}
+	}
+	if p.line.Fixed == nil {
+		d.BelowMS = 0 - below
+	}
+	if over > most {
+		d.OverMS = over
+	}
 }
 
 func (d Delay) notes(l timeline.Limits) (notes []string) {
@@ -88,53 +98,9 @@ func (d Delay) notes(l timeline.Limits) (notes []string) {
 			fmt.Sprintf("the delay would have to be %.1f ms: too close to the audience for the loudspeakers; "+
 				"0 is sent", -d.BelowMS))
 	}
-	if d.Over {
-		notes = append(notes, fmt.Sprintf("a delay of %.1f ms is needed, and the mixer's longest is %g ms", d.RawMS,
+	if d.OverMS > 0 {
+		notes = append(notes, fmt.Sprintf("a delay of %.1f ms is needed, and the mixer's longest is %g ms", d.OverMS,
 			max(l.Max, 0)))
 	}
 	return notes
-}
-
-// Drift is how far off a piece's numbers are at its worst moment, since one snapshot has one value for a whole walk.
-type Drift struct {
-	MS, Pan, AngleDeg float64
-	TooFar            bool   // more than the score allows
-	Words             string // what is off, if it is too far
-}
-
-func driftOf(p *micPart, place MicPlace, pan Pan, delay Delay) Drift {
-	d := Drift{MS: 1000 * (place.PathMaxS - place.PathMinS) / 2}
-	if delay.Manual {
-		d.MS = 0
-	}
-	swing := (pan.WantMax - pan.WantMin) / 2
-	if p.Rig.Zones {
-		d.AngleDeg = swing * 180 / math.Pi
-	} else {
-		d.Pan = swing
-	}
-	const slack = 1e-6
-	var off []string
-	f := p.Score.Waypoints
-	if d.MS > f.DriftMS+slack {
-		off = append(off, fmt.Sprintf("the delay is off by up to %.1f ms (limit %g ms)", d.MS, f.DriftMS))
-	}
-	if d.Pan > f.Pan+slack {
-		off = append(off, fmt.Sprintf("the pan is off by up to %.2f (limit %g; 1 is hard left or right)", d.Pan, f.Pan))
-	}
-	if d.AngleDeg > f.AngleDeg+slack {
-		off = append(off, fmt.Sprintf("the direction is off by up to %.1f degrees (limit %g)", d.AngleDeg, f.AngleDeg))
-	}
-	if len(off) > 0 {
-		d.TooFar = true
-		d.Words = "walks while open, and before the next snapshot " + strings.Join(off, " and ")
-	}
-	return d
-}
-
-func (d Drift) notes() []string {
-	if !d.TooFar {
-		return nil
-	}
-	return []string{d.Words}
 }

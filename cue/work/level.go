@@ -8,7 +8,6 @@ import (
 	"backfield/cue/roster"
 	"backfield/cue/score"
 	"backfield/cue/timeline"
-	"backfield/layout/sound"
 	"backfield/layout/table"
 	"backfield/layout/unit"
 )
@@ -22,16 +21,22 @@ type LevelSum struct {
 	DB    float64 // rounded to the mixer's step, as it is sent
 }
 
-// levelOf adds up role, trim, nudge and make-up, and rounds to the mixer's step.
-func levelOf(p *micPart, place MicPlace) LevelSum {
-	x := LevelSum{RoleDB: p.open.Role.LevelDB, NudgeDB: p.open.NudgeDB}
+// levelOf adds up role, trim, nudge and the make-up at the cue's moment, and rounds to the mixer's step.
+func levelOf(p *micPart) LevelSum {
+	makeUpDB := 0.0
+	if p.stretch.MakeUpDB != nil {
+		makeUpDB = p.stretch.MakeUpDB[p.lo]
+	}
+	return p.levelWith(makeUpDB)
+}
+
+// levelWith is the level with a make-up.
+func (p *micPart) levelWith(makeUpDB float64) LevelSum {
+	x := LevelSum{RoleDB: p.open.Role.LevelDB, NudgeDB: p.open.NudgeDB, MakeUpDB: makeUpDB}
 	if p.line.Fixed != nil {
 		x.TrimDB = p.line.Fixed.TrimDB
 	} else {
 		x.TrimDB = p.worn.TrimDB
-		if m := p.Score.MakeUp; m.MaxDB > 0 {
-			x.MakeUpDB = max(0, min(m.MaxDB, sound.DistanceDB(place.ReferenceM, m.FromM)))
-		}
 	}
 	x.RawDB = x.RoleDB + x.TrimDB + x.NudgeDB + x.MakeUpDB
 	v := max(min(x.RawDB, p.Mixer.MostDB(p.line.Channel)), p.Mixer.Level.Min)

@@ -9,67 +9,42 @@ import (
 	"backfield/cue/timeline"
 	"backfield/layout/rig"
 	"backfield/layout/sound"
-	"backfield/layout/stands"
 	"backfield/layout/unit"
 )
 
-// Pan is how a mic's image gets to its place: a pan, or in a rig with zones a send to each zone.
+// Pan is how a mic's image gets to its place: a pan, or in a rig with zones a send to each zone. All is as at the cue's
+// moment; the stretch has what comes after it.
 type Pan struct {
-	// the range of the wanted pan within the piece, after the width limit; with zones the range of the azimuth
-	WantMin, WantMax float64
-	Tangent          sound.Tangent // at the piece's first moment, in stereo
-	Zones            sound.Zones   // only with zones
-	Sends            []cue.Send
-	Manual           bool // set in the rig
-	Joint            bool // moved off the true direction so that more seats are in time
-	Raw              float64
-	Value            float64   // rounded to the mixer's step, as it is sent
-	Gains            []float64 // the amplitude of the mic at each stack
+	Tangent sound.Tangent // in stereo
+	Zones   sound.Zones   // only with zones: where the player is
+	Place   float64       // the place along the row of stacks, with zones
+	Sends   []cue.Send
+	Manual  bool // set in the rig
+	TurnDeg int  // how far the player was turned off the true direction, so that more seats are in time
+	Raw     float64
+	Value   float64   // rounded to the mixer's step, as it is sent
+	Gains   []float64 // the amplitude of the mic at each stack, before rounding
 }
 
-// panOf chooses the pan, or with zones the sends, from the middle of the range wanted along the path. It also returns
-// what the listeners hear with it.
-func panOf(p *micPart, policy *stands.Policy, place MicPlace) (x Pan, heard *stands.Heard) {
-	x.WantMin, x.WantMax = extent(p.track.Want[p.lo:p.hi])
-	middle := (x.WantMin + x.WantMax) / 2
+// panOf is the pan, or with zones the sends, at the cue's moment.
+func panOf(p *micPart, place MicPlace) (x Pan) {
+	want := p.stretch.Want[p.lo]
 	if p.Rig.Zones {
-		x.Zones = p.System.ZoneSends(middle, p.Rig.Reference, p.Score.ZonesMost)
-		x.Sends = Sends(p.Rig, p.Mixer.Send, x.Zones.Send)
-		x.Gains = p.System.Through(x.Zones.Send)
-		return x, p.Listeners.Through(x.Gains)
+		x.Zones = p.System.ZoneSends(place.Start.Azimuth(p.Rig.Reference), p.Rig.Reference, p.Score.ZonesMost)
+		x.Place = want
+		sends := p.row.Sends(want)
+		x.Sends = Sends(p.Rig, p.Mixer.Send, sends)
+		x.Gains = p.System.Through(sends)
+		return x
 	}
 	x.Tangent = p.System.TangentPan(place.Start, p.Rig.Reference)
-	x.Raw = middle
-	switch mic := p.line.Fixed; {
-	case mic != nil && mic.Pan != nil:
-		x.Raw, x.Manual = *mic.Pan, true
-		x.WantMin, x.WantMax = x.Raw, x.Raw
-	case policy.MovesPan:
-		x.Raw, x.Joint = jointPan(p, x.Raw)
+	x.Raw, x.Manual = want, p.line.Fixed != nil && p.line.Fixed.Pan != nil
+	if p.policy.MovesPan {
+		x.TurnDeg = p.stretch.TurnDeg
 	}
 	x.Value = PanOnGrid(x.Raw, p.Mixer.Pan)
-	x.Gains = p.System.Gains(x.Value)
-	return x, p.Listeners.AtPan(int(math.Round(x.Value * float64(p.steps))))
-}
-
-// jointPan is the pan near the wanted one with the most seats in time, judged at the middle of the path, and whether it
-// is a different one.
-func jointPan(p *micPart, want float64) (pan float64, moved bool) {
-	at := p.path[len(p.path)/2]
-	t := p.System.TangentPan(at, p.Rig.Reference)
-	if t.Note != "" {
-		return want, false
-	}
-	from := int(math.Round(PanOnGrid(want, p.Mixer.Pan) * float64(p.steps)))
-	allowed := func(k int) bool {
-		pan := float64(k) / float64(p.steps)
-		return math.Abs(pan) <= p.Score.PanWidth+1e-9 && pan >= p.Mixer.Pan.Min-1e-9 && pan <= p.Mixer.Pan.Max+1e-9 &&
-			math.Abs(p.System.Image(t, pan)-t.Phi) <= p.Score.JointDeg*math.Pi/180+1e-12
-	}
-	if k, ok := p.delay.Joint(at, from, allowed, p.aim); ok {
-		return float64(k) / float64(p.steps), k != from
-	}
-	return want, false
+	x.Gains = p.System.Gains(x.Raw)
+	return x
 }
 
 // PanOnGrid rounds a pan to the mixer's step, within its limits.
@@ -83,7 +58,7 @@ func Sends(r *rig.Rig, l timeline.Limits, amplitudes []float64) []cue.Send {
 	var list []cue.Send
 	for i, k := range r.MainStacks() {
 		s := cue.Send{Zone: k.Zone, LevelDB: cue.Silent}
-		if v := amplitudes[i]; v > 0 {
+		if v := amplitudes[i]; v >= quietSend {
 			s.LevelDB = cue.Level(unit.Round(max(min(20*math.Log10(v), l.Max), l.Min), l.Step))
 		}
 		list = append(list, s)
@@ -91,6 +66,9 @@ func Sends(r *rig.Rig, l timeline.Limits, amplitudes []float64) []cue.Send {
 	slices.SortFunc(list, func(a, b cue.Send) int { return cmp.Compare(a.Zone, b.Zone) })
 	return list
 }
+
+// quietSend is the amplitude below which a send is off.
+const quietSend = 1e-6
 
 func (x Pan) notes() []string {
 	if x.Zones.Note == "" {

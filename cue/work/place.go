@@ -6,21 +6,19 @@ import (
 	"backfield/layout/sound"
 )
 
-// MicPlace is where a mic is in a piece.
+// MicPlace is where a mic is in a cue.
 type MicPlace struct {
 	Dot         string // as written, if the player is on a dot or the mic is fixed; else empty
 	Leg         drill.Leg
-	UnknownDots bool         // the drill lacks a dot on the path
-	Start, End  layout.Point // at the piece's first and last moment
+	UnknownDots bool         // the drill lacks a dot on the way
+	Start, End  layout.Point // at the cue's moment and when it ends
 	ReferenceM  float64      // from Start to the reference seat
-	PathMinS    float64      // the shortest and the longest time of the sound to the reference seat within the piece
-	PathMaxS    float64
 }
 
 func placeOf(p *micPart) MicPlace {
-	x := MicPlace{Start: p.path[0], End: p.path[len(p.path)-1]}
+	samples := p.stretch.Samples[p.lo : p.hi+1]
+	x := MicPlace{Start: samples[0].At, End: samples[len(samples)-1].At}
 	x.ReferenceM = x.Start.Distance(p.Rig.Reference)
-	x.PathMinS, x.PathMaxS = extent(p.track.PathS[p.lo:p.hi])
 	if p.line.Fixed != nil {
 		x.Dot = p.line.Fixed.Words
 		return x
@@ -29,8 +27,8 @@ func placeOf(p *micPart) MicPlace {
 	if !ok {
 		return x
 	}
-	x.Leg = p.Drill.Leg(p.samples[0].Movement, p.samples[0].Elapsed)
-	for _, m := range p.samples {
+	x.Leg = p.Drill.Leg(samples[0].Movement, samples[0].Elapsed)
+	for _, m := range samples {
 		leg := p.Drill.Leg(m.Movement, m.Elapsed)
 		if !player.Dots[leg.From].Known || !player.Dots[leg.To].Known {
 			x.UnknownDots = !p.Drill.PartialDots && !p.Drill.PartialSets
@@ -49,8 +47,8 @@ func facingNotes(p *micPart, pan Pan) (notes []string) {
 		return nil
 	}
 	behind, between := false, false
-	for _, at := range p.path {
-		switch p.System.Facing(at, p.Rig.Reference) {
+	for _, k := range p.stretch.Samples[p.lo : p.hi+1] {
+		switch p.System.Facing(k.At, p.Rig.Reference) {
 		case sound.Behind:
 			behind = true
 		case sound.Between:

@@ -6,12 +6,15 @@ package work
 import (
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 
 	"backfield/cue/timeline"
+	"backfield/layout/path"
 	"backfield/layout/sound"
 	"backfield/layout/stands"
+	"backfield/layout/unit"
 )
 
 // CompileSetup is what all numbers of one compile have in common: the files, and what follows from them before any cue.
@@ -21,8 +24,8 @@ type CompileSetup struct {
 	Listeners *stands.Listeners
 	Seats     int // of the rig, with weight
 
-	aim   stands.Aim
-	steps int // of the mixer's pan, from the middle to one side
+	rules PathRules
+	row   sound.StackRow
 	memo  *Memo
 }
 
@@ -32,16 +35,16 @@ func NewCompileSetup(f *timeline.Files, memo *Memo, blind bool) *CompileSetup {
 	seats := f.Rig.Seats()
 	s := &CompileSetup{
 		Files: f, System: f.Rig.System(f.Mixer.Law), Seats: len(seats), memo: memo,
-		aim:   stands.Aim{WindowS: f.Score.WindowMS / 1000, LeadS: f.Score.LeadMS / 1000, Free: f.Score.Free},
-		steps: PanSteps(f.Mixer.Pan),
+		rules: rulesOf(f),
 	}
+	s.row = s.System.Row(f.Rig.Reference)
 	if s.memo == nil || blind {
 		s.memo = &Memo{}
 	}
 	if blind {
 		seats = nil
 	}
-	s.Listeners = s.memo.begin(basis{seats, acoustics{*s.System, f.Rig.Reference, s.aim, s.steps}})
+	s.Listeners = s.memo.begin(basis{seats, acoustics{*s.System, f.Rig.Reference}, s.rules})
 	return s
 }
 
@@ -72,17 +75,51 @@ func (s *CompileSetup) DefaultPolicy() *stands.Policy {
 	return stands.Reference
 }
 
+// rulesOf is what all paths of a show go by.
+func rulesOf(f *timeline.Files) PathRules {
+	c, d := f.Score, f.Mixer.Delay
+	return PathRules{
+		Window: stands.Window{MostMS: c.WindowMS, MarginMS: c.MarginMS}, LeadMS: c.LeadMS,
+		SlewMSPS: c.SlewMSPS, DipS: c.DipS, KnotMS: c.KnotMS, PanKnot: c.PanKnot,
+		Moves: f.Mixer.Moves, StepMS: d.Step, MinMS: d.Min, MaxMS: d.Max,
+		Zones: f.Rig.Zones, ZonesMost: c.ZonesMost, PanWidth: c.PanWidth, PanByStands: c.PanByStands,
+		JointDeg: c.JointDeg, MakeUpFromM: c.MakeUp.FromM, MakeUpMaxDB: c.MakeUp.MaxDB,
+	}
+}
+
+// GainsAt are the amplitudes of a mic at the stacks at a wanted pan, or with zones a place along the row of stacks.
+func (s *CompileSetup) GainsAt(want float64) []float64 {
+	if s.rules.Zones {
+		return s.System.Through(s.row.Sends(want))
+	}
+	return s.System.Gains(want)
+}
+
+// sent is a delay as the mixer does it.
+func (s *CompileSetup) sent(ms float64) float64 {
+	least, most := max(s.rules.MinMS, 0), max(s.rules.MaxMS, 0)
+	return min(unit.Round(max(min(ms, most), least), s.rules.StepMS), most)
+}
+
 // scratch is one worker's own memory.
 type scratch struct {
-	pan   *stands.PanChooser
-	delay *stands.DelayChooser
+	pan      *stands.PanChooser
+	needs    *stands.SeatNeeds
+	search   path.PathSearch
+	tally    stands.GapTally
+	rows     []float64 // the values of the search, by sample
+	searched []searched
+	kept     []keptNeeds
 }
+
+// sized is a slice of n elements, the old one where it is long enough.
+func sized[T any](list []T, n int) []T { return slices.Grow(list[:0], n)[:n] }
 
 // each runs do for 0 to n-1, spread over the cores. Every call works for its own index only, so that the
 // result does not depend on how many cores there are.
 func (s *CompileSetup) each(n int, do func(h *scratch, i int)) {
-	Each(s.Listeners, n, func(pan *stands.PanChooser, delay *stands.DelayChooser) func(i int) {
-		h := &scratch{pan, delay}
+	spread(n, func() func(i int) {
+		h := &scratch{pan: s.Listeners.PanChooser(), needs: s.Listeners.SeatNeeds()}
 		return func(i int) { do(h, i) }
 	})
 }
@@ -91,11 +128,16 @@ func (s *CompileSetup) each(n int, do func(h *scratch, i int)) {
 // computes with. Every call works for its own index only, so that the result does not depend on how many cores there
 // are.
 func Each(l *stands.Listeners, n int, worker func(pan *stands.PanChooser, delay *stands.DelayChooser) func(i int)) {
+	spread(n, func() func(i int) { return worker(l.PanChooser(), l.DelayChooser()) })
+}
+
+// spread runs a function for 0 to n-1 over the cores; worker makes one for each of them.
+func spread(n int, worker func() func(i int)) {
 	var next atomic.Int64
 	var workers sync.WaitGroup
 	for range min(n, runtime.GOMAXPROCS(0)) {
 		workers.Go(func() {
-			do := worker(l.PanChooser(), l.DelayChooser())
+			do := worker()
 			for {
 				mine := int(next.Add(1)) - 1
 				if mine >= n {

@@ -46,6 +46,10 @@ type PathSearch struct {
 	jumpFrom []int     // by sample: the delay that was best before it
 
 	rising, falling, head, tail []float64
+
+	bands  []band
+	coarse *PathSearch
+	thin   []float64 // the values of the rough search
 }
 
 // Begin begins a stretch.
@@ -63,31 +67,132 @@ func (s *PathSearch) Add(at Instant, values []float64) {
 // Path returns the best path as an index of the grid for each sample, and its sum in seconds of the full stand. Of equal
 // sums the last sample takes the least delay; before it the smaller step is taken, and of equal steps the lower delay.
 func (s *PathSearch) Path() (path []int, sumS float64) {
-	path = make([]int, len(s.instants))
 	if s.same() {
-		return path, s.constant(path)
+		return s.constant()
+	}
+	path, sumS, _ = s.over(s.rough())
+	return path, sumS
+}
+
+// PathOver is Path if its sum is over a limit; ok is false if there is no such path.
+func (s *PathSearch) PathOver(limitS float64) (path []int, sumS float64, ok bool) {
+	if s.same() {
+		path, sumS = s.constant()
+		return path, sumS, sumS > limitS
+	}
+	path, sumS, ok = s.over(limitS)
+	return path, sumS, ok && sumS > limitS
+}
+
+// every is how many delays of the grid there are for one of the rough search.
+const every = 4
+
+// rough is the sum of the best path over every fourth delay, which the best path over all of them reaches.
+func (s *PathSearch) rough() (sumS float64) {
+	n := (s.grid.N + every - 1) / every
+	if n < 2*every {
+		return math.Inf(-1)
+	}
+	if s.coarse == nil {
+		s.coarse = &PathSearch{}
+	}
+	c := s.coarse
+	c.Begin(DelayGrid{StepMS: every * s.grid.StepMS, N: n}, s.rules)
+	s.thin = sized(s.thin, n*len(s.instants))
+	for k, at := range s.instants {
+		if k > 0 && &s.values[k][0] == &s.values[k-1][0] {
+			c.Add(at, c.values[k-1])
+			continue
+		}
+		row := s.thin[k*n : (k+1)*n]
+		for i := range row {
+			row[i] = s.values[k][i*every]
+		}
+		c.Add(at, row)
+	}
+	_, sumS, _ = c.over(math.Inf(-1))
+	return sumS
+}
+
+// over is the best path of those whose sum is at least a limit; ok is false if there are none. No such path has a
+// delay at a sample whose value is so low that the greatest values at all other samples could not make up for it: these
+// are left out.
+func (s *PathSearch) over(limitS float64) (path []int, sumS float64, ok bool) {
+	if !s.findBands(limitS) {
+		return nil, 0, false
 	}
 	n, last := s.grid.N, len(s.instants)-1
 	s.best = sized(s.best, n*(last+1))
 	s.jumpFrom = sized(s.jumpFrom, last+1)
 	for k, at := range s.instants {
-		row, values := s.row(k), s.values[k]
+		row, values, b := s.row(k), s.values[k], s.bands[k]
 		if k > 0 {
 			s.advance(k, row)
-			for i, v := range values {
-				row[i] += at.WeightS * v
-			}
-			continue
+		} else {
+			clear(row)
 		}
-		for i, v := range values {
-			row[i] = at.WeightS * v
+		for i := range row[:b.lo] {
+			row[i] = math.Inf(-1)
+		}
+		for i := b.lo; i <= b.hi; i++ {
+			row[i] += at.WeightS * values[i]
+		}
+		for i := b.hi + 1; i < n; i++ {
+			row[i] = math.Inf(-1)
 		}
 	}
+	path = make([]int, last+1)
 	path[last] = first(s.row(last))
 	for k := last; k > 0; k-- {
 		path[k-1] = s.before(k, path[k])
 	}
-	return path, s.row(last)[path[last]]
+	sumS = s.row(last)[path[last]]
+	return path, sumS, sumS > math.Inf(-1)
+}
+
+// band is the delays that are looked at, at a sample.
+type band struct {
+	lo, hi int
+	most   float64 // the greatest value
+}
+
+// findBands finds what to look at for paths whose sum is at least a limit; false if there are none.
+func (s *PathSearch) findBands(limitS float64) bool {
+	s.bands = sized(s.bands, len(s.instants))
+	sum := 0.0
+	for k, values := range s.values {
+		b := band{0, len(values) - 1, 0}
+		if k > 0 && &values[0] == &s.values[k-1][0] {
+			b = s.bands[k-1]
+		} else {
+			b.most = values[0]
+			for _, v := range values {
+				if v > b.most {
+					b.most = v
+				}
+			}
+		}
+		s.bands[k] = b
+		sum += s.instants[k].WeightS * b.most
+	}
+	slack := sum - limitS
+	if slack += tiny * (1 + math.Abs(sum)); slack < 0 {
+		return false
+	}
+	for k, values := range s.values {
+		b := &s.bands[k]
+		least := b.most - slack/s.instants[k].WeightS
+		if math.IsNaN(least) || s.instants[k].WeightS <= 0 {
+			continue
+		}
+		for values[b.lo] < least {
+			b.lo++
+		}
+		for values[b.hi] < least {
+			b.hi--
+		}
+	}
+	return true
 }
 
 func sized[T any](list []T, n int) []T {
@@ -121,7 +226,8 @@ func (s *PathSearch) same() bool {
 }
 
 // constant is the best path of a stretch whose samples share their values: it never pays to move.
-func (s *PathSearch) constant(path []int) (sumS float64) {
+func (s *PathSearch) constant() (path []int, sumS float64) {
+	path = make([]int, len(s.instants))
 	for _, at := range s.instants {
 		sumS += at.WeightS
 	}
@@ -134,14 +240,16 @@ func (s *PathSearch) constant(path []int) (sumS float64) {
 	for k := range path {
 		path[k] = at
 	}
-	return row[at]
+	return path, row[at]
 }
 
 // advance fills a row with the best sums up to the sample before, as they get to sample k.
 func (s *PathSearch) advance(k int, row []float64) {
 	before := s.row(k - 1)
 	if !s.rules.Jumps {
-		s.glide(before, row, s.steps(k))
+		steps, b := s.steps(k), s.bands[k]
+		lo, hi := max(b.lo-steps, 0), min(b.hi+steps, len(row)-1)+1
+		s.glide(before[lo:hi], row[lo:hi], steps)
 		return
 	}
 	copy(row, before)

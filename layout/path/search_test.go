@@ -24,6 +24,15 @@ func (x stretch) search(s *PathSearch) ([]int, float64) {
 	return s.Path()
 }
 
+// over is the best path over a limit.
+func (x stretch) over(s *PathSearch, limitS float64) ([]int, float64, bool) {
+	s.Begin(x.grid, x.rules)
+	for k, at := range x.at {
+		s.Add(at, x.values[k])
+	}
+	return s.PathOver(limitS)
+}
+
 // randomStretch draws values from a few, so that equal sums are likely.
 func randomStretch(rng *rand.Rand, samples, n int) stretch {
 	x := stretch{
@@ -136,6 +145,12 @@ func TestEveryPath(t *testing.T) {
 		if math.Abs(sumS-most) > 1e-9 || !slices.Equal(path, best) {
 			t.Fatalf("seed %d, stretch %d: %v with %g, not %v with %g\n%+v", seed, n, path, sumS, best, most, x)
 		}
+		if over, overS, ok := x.over(&s, most-0.01); !ok || !slices.Equal(over, best) || math.Abs(overS-sumS) > 1e-12 {
+			t.Fatalf("seed %d, stretch %d: over %g there is %v, not %v", seed, n, most-0.01, over, best)
+		}
+		if over, _, ok := x.over(&s, most+1e-6); ok {
+			t.Fatalf("seed %d, stretch %d: %v is worth more than all", seed, n, over)
+		}
 		if slices.Min(path) < slices.Max(path) {
 			moved++
 		}
@@ -199,16 +214,22 @@ func hill(samples, n int) stretch {
 	return x
 }
 
+// TestLikePlainLoops holds longer searches, which leave out what cannot be on the best path, to plain loops.
 func TestLikePlainLoops(t *testing.T) {
-	x := hill(200, 400)
 	var s PathSearch
-	path, sumS := x.search(&s)
-	plain, plainS := x.plainPath()
-	if !slices.Equal(path, plain) || math.Abs(sumS-plainS) > 1e-9 {
-		t.Errorf("%g and %g\n%v\n%v", sumS, plainS, path, plain)
-	}
-	if slices.Min(path) == slices.Max(path) {
-		t.Error("it does not move")
+	rng := rand.New(rand.NewSource(14))
+	for range 40 {
+		x := hill(1+rng.Intn(200), 10+rng.Intn(400))
+		x.rules.Still = []float64{0, 0.01, 0.1}[rng.Intn(3)]
+		for k := range x.at {
+			x.at[k].WeightS = 0.2 * float64(rng.Intn(4))
+			x.at[k].StepS = 0.2 * rng.Float64()
+		}
+		path, sumS := x.search(&s)
+		plain, plainS := x.plainPath()
+		if !slices.Equal(path, plain) || math.Abs(sumS-plainS) > 1e-9 {
+			t.Fatalf("%g and %g\n%v\n%v", sumS, plainS, path, plain)
+		}
 	}
 }
 

@@ -40,25 +40,39 @@ func (t *GapTally) Add(s *SeatNeeds, weightS, delayMS float64) {
 	if !s.Heard || weightS <= 0 {
 		return
 	}
-	w := s.l.w[:len(s.MS)]
+	w, window := s.l.w[:len(s.MS)], t.Window
+	fullFrom, fullTo := window.LeastMS+window.MarginMS, window.MostMS-window.MarginMS
+	n := len(s.power)
 	for j, need := range s.MS {
 		gap, weight := delayMS-need, w[j]*weightS
 		switch {
-		case gap < t.Window.LeastMS-tinyMS:
+		case gap >= fullFrom && gap <= fullTo:
+			t.inside += weight
+			t.inTime += weight
+		case gap < window.LeastMS-tinyMS:
 			t.early += weight
 			t.worstEarlyMS = max(t.worstEarlyMS, -gap)
-		case gap > t.Window.MostMS+tinyMS:
+			t.inTime += weight * window.Share(gap)
+		case gap > window.MostMS+tinyMS:
 			t.late += weight
-			t.worstLateMS = max(t.worstLateMS, gap-t.Window.MostMS)
+			t.worstLateMS = max(t.worstLateMS, gap-window.MostMS)
+			t.inTime += weight * window.Share(gap)
 		default:
 			t.inside += weight
+			t.inTime += weight * window.Share(gap)
 		}
-		t.inTime += weight * t.Window.Share(gap)
-		bin := max(0, min(int(math.Round((gap+gapsMS)*gapsPerMS)), len(t.byGap)-1))
+		bin := max(0, min(int((gap+gapsMS)*gapsPerMS+0.5), len(t.byGap)-1))
 		t.byGap[bin] += weight
-		t.least, t.most = min(t.least, bin), max(t.most, bin)
+		if bin < t.least {
+			t.least = bin
+		}
+		if bin > t.most {
+			t.most = bin
+		}
+		if s.echoAt(gap, j, s.l.seatArrivals[j*n:(j+1)*n]) {
+			t.echo += weight
+		}
 	}
-	t.echo += s.echoes(delayMS) * weightS
 }
 
 // Echo is the share of the seats, by weight, that hear an echo with a delay.
@@ -69,41 +83,56 @@ func (s *SeatNeeds) Echo(delayMS float64) float64 {
 	return s.echoes(delayMS) / s.l.total
 }
 
+// EchoAt reports whether seat j hears an echo with a delay.
+func (s *SeatNeeds) EchoAt(delayMS float64, j int) bool {
+	n := len(s.power)
+	return s.Heard && s.echoAt(delayMS-s.MS[j], j, s.l.seatArrivals[j*n:(j+1)*n])
+}
+
 // echoes is the weight of the seats that hear an echo.
 func (s *SeatNeeds) echoes(delayMS float64) (weight float64) {
-	n := len(s.power)
 	for j := range s.MS {
-		if s.echoAt(delayMS, j, s.l.seatArrivals[j*n:(j+1)*n]) {
+		if s.EchoAt(delayMS, j) {
 			weight += s.l.w[j]
 		}
 	}
 	return weight
 }
 
-// echoAt reports whether a seat hears an echo: a stack that is heard more than 50 ms after the first sound, the player's
-// own or the loudspeakers', and at most 5 dB under all stacks before it together. The player's own level is left out,
-// since it can only mask.
-func (s *SeatNeeds) echoAt(delayMS float64, j int, heard []seatArrival) bool {
-	own := s.l.ownMS(s.at, j)
-	from := min(own, own-s.MS[j]+delayMS) + echoMS + tinyMS - delayMS
+// echoAt reports whether a seat with an arrival gap hears an echo: a stack that is heard more than 50 ms after the first
+// sound, the player's own or the loudspeakers', and at most 5 dB under all stacks before it together. The player's own
+// level is left out, since it can only mask.
+func (s *SeatNeeds) echoAt(gapMS float64, j int, heard []seatArrival) bool {
+	from := s.ownMS[j] - s.MS[j] - s.later + echoMS + tinyMS // the first loudspeaker, at a delay of 0, and 50 ms
+	if gapMS > 0 {
+		from -= gapMS // the player was first
+	}
 	if heard[len(heard)-1].ms <= from {
 		return false
 	}
-	before, next := 0.0, 0 // the energy of what came before, and the first arrival that is not in it yet
-	for _, a := range heard {
+	before := 0.0 // the energy of what came before
+	for i := range heard {
+		a := &heard[i]
 		v := s.power[a.stack] * a.level
-		if v == 0 {
-			continue
+		if a.ms > from && v > 0 && before > 0 {
+			if i > 0 && heard[i-1].ms >= a.ms-tinyMS {
+				before -= s.together(heard[:i], a.ms)
+			}
+			if before > 0 && v >= echoShare*before {
+				return true
+			}
 		}
-		for heard[next].ms < a.ms-tinyMS {
-			before += s.power[heard[next].stack] * heard[next].level
-			next++
-		}
-		if a.ms > from && before > 0 && v >= echoShare*before {
-			return true
-		}
+		before += v
 	}
 	return false
+}
+
+// together is the energy of the last of some arrivals that come with one at a time.
+func (s *SeatNeeds) together(heard []seatArrival, ms float64) (energy float64) {
+	for i := len(heard) - 1; i >= 0 && heard[i].ms >= ms-tinyMS; i-- {
+		energy += s.power[heard[i].stack] * heard[i].level
+	}
+	return energy
 }
 
 // Fit is the result. ok is false if no seat was counted.

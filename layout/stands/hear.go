@@ -50,38 +50,39 @@ type SeatNeeds struct {
 
 	MS              []float64 // of each seat, where Heard
 	LeastMS, MostMS float64   // over all seats
+	LaterMS         float64   // how much longer this mic's sound takes to the loudspeakers than the system says
 	Heard           bool      // a stack carries the mic, to all seats; else to none
 
-	at       layout.Point
-	power    []float64 // of each stack: its gain, squared
-	kinks    []float64
-	byNeed   sorted
-	needs, w []float64
+	ownMS  []float64 // when the player is heard at each seat
+	at     layout.Point
+	later  float64   // LaterMS when it was heard
+	power  []float64 // of each stack: its gain, squared
+	kinks  []float64
+	byNeed sorted
 }
 
 // SeatNeeds makes one.
 func (l *Listeners) SeatNeeds() *SeatNeeds {
-	return &SeatNeeds{l: l, MS: make([]float64, len(l.x)), power: make([]float64, len(l.System.Stacks))}
+	n := len(l.x)
+	power := make([]float64, len(l.System.Stacks))
+	return &SeatNeeds{l: l, MS: make([]float64, n), ownMS: make([]float64, n), power: power}
 }
 
 // Hear computes the needs for a mic at p that reaches the stacks with amplitudes g.
 func (s *SeatNeeds) Hear(g []float64, p layout.Point) {
-	s.at, s.Heard = p, false
-	for i, v := range g {
-		if v = math.Abs(v); v < quiet {
-			v = 0
-		}
-		s.power[i] = v * v
-		s.Heard = s.Heard || v > 0
+	if same := s.feed(g); same && s.at == p && s.later == s.LaterMS {
+		return
 	}
+	s.at, s.later = p, s.LaterMS
 	s.LeastMS, s.MostMS = math.Inf(1), math.Inf(-1)
 	if !s.Heard {
 		return
 	}
 	l, power, n := s.l, s.power, len(s.power)
 	msPerM := 1000 / l.System.SpeedMPS
-	x, y, z, need := l.x[:len(s.MS)], l.y[:len(s.MS)], l.z[:len(s.MS)], s.MS
-	least, most := s.LeastMS, s.MostMS
+	need := s.MS
+	x, y, z, own := l.x[:len(need)], l.y[:len(need)], l.z[:len(need)], s.ownMS[:len(need)]
+	least, most, later := s.LeastMS, s.MostMS, s.later
 	for j := range need {
 		heard := l.seatArrivals[j*n : (j+1)*n]
 		loudest := 0.0
@@ -99,7 +100,9 @@ func (s *SeatNeeds) Hear(g []float64, p layout.Point) {
 			}
 		}
 		dx, dy, dz := p.X-x[j], p.Y-y[j], p.Z-z[j]
-		v := math.Sqrt(dx*dx+dy*dy+dz*dz)*msPerM - first
+		v := math.Sqrt(dx*dx+dy*dy+dz*dz) * msPerM
+		own[j] = v
+		v -= first + later
 		need[j] = v
 		if v < least {
 			least = v
@@ -109,6 +112,43 @@ func (s *SeatNeeds) Hear(g []float64, p layout.Point) {
 		}
 	}
 	s.LeastMS, s.MostMS = least, most
+}
+
+// feed sets the stacks' gains, and reports whether they are as they were.
+func (s *SeatNeeds) feed(g []float64) (same bool) {
+	same = s.Heard
+	s.Heard = false
+	for i, v := range g {
+		if v = math.Abs(v); v < quiet {
+			v = 0
+		}
+		v *= v
+		same = same && s.power[i] == v
+		s.power[i] = v
+		s.Heard = s.Heard || v > 0
+	}
+	return same
+}
+
+// Kept is what Hear found, to be used again.
+type Kept struct {
+	at             layout.Point
+	least, most    float64
+	power, ms, own []float64
+}
+
+// Keep keeps what was heard last.
+func (s *SeatNeeds) Keep(k *Kept) {
+	k.at, k.least, k.most = s.at, s.LeastMS, s.MostMS
+	k.power, k.ms, k.own = append(k.power[:0], s.power...), append(k.ms[:0], s.MS...), append(k.own[:0], s.ownMS...)
+}
+
+// Recall is as hearing again what was kept.
+func (s *SeatNeeds) Recall(k *Kept) {
+	s.at, s.LeastMS, s.MostMS, s.Heard = k.at, k.least, k.most, true
+	copy(s.power, k.power)
+	copy(s.MS, k.ms)
+	copy(s.ownMS, k.own)
 }
 
 // MedianMS is the least need of a seat with half of the weight at or under it.

@@ -92,11 +92,6 @@ func New(seats []Seat, reference layout.Point, system *sound.System, panSteps in
 	return l
 }
 
-// ownMS is when the sound of a player at p arrives at seat j, in ms.
-func (l *Listeners) ownMS(p layout.Point, j int) float64 {
-	return 1000 * p.Distance(layout.Point{X: l.x[j], Y: l.y[j], Z: l.z[j]}) / l.System.SpeedMPS
-}
-
 // Len is the number of seats with weight.
 func (l *Listeners) Len() int { return len(l.x) }
 

@@ -24,14 +24,23 @@ type Policy struct {
 	MovesPan    bool // it also looks for a pan near the true direction with more seats in time
 
 	choose func(c *DelayChooser, a Aim) (delayS float64) // what Term says, without the lead; nil without stands
+	want   func(s *SeatNeeds, knotMS float64) float64    // the same along a path; nil where all seats decide, or none
 }
+
+// FromSeats reports whether the delay is chosen for the seats in time along a path, within the press box's bound. Else
+// the policy wants one delay at each place.
+func (p *Policy) FromSeats() bool { return p.NeedsStands && p.want == nil }
+
+// WantMS is what the policy wants at a place, without the lead, in ms. knotMS is how far below that the delay may be sent.
+func (p *Policy) WantMS(s *SeatNeeds, knotMS float64) float64 { return p.want(s, knotMS) }
 
 // Explained is what the words about a choice are made from.
 type Explained struct {
 	NeedMS, LeadMS, WindowMS float64 // NeedMS is the reference seat's
-	Free                     bool    // see Aim
-	Seats                    string  // how many, in words
-	Delay                    string  // what came of it, in words
+	Free                     bool    // the press box has no bound
+	BoxMS                    [2]float64
+	Seats                    string // how many, in words
+	Delay                    string // what came of it, in words
 }
 
 // Words says what the delay is, as the table of help stands has it.
@@ -52,11 +61,12 @@ func (p *Policy) Explain(x Explained) string {
 	case p.PlusLead:
 		return fmt.Sprintf("%s, %s: %s", p.of(x.Seats), lead, x.Delay)
 	case p.Term == mostSeatsTerm:
-		window := fmt.Sprintf(" (%.4g ms window)", x.WindowMS)
+		text := fmt.Sprintf("the path with the most of %s in time (%.4g ms window)", x.Seats, x.WindowMS)
 		if !x.Free {
-			window += fmt.Sprintf(", between the reference seat's need and %.4g ms more", x.WindowMS)
+			text += fmt.Sprintf(", from %.3f to %.3f ms for the reference seat", max(0, x.NeedMS+x.BoxMS[0]),
+				max(0, x.NeedMS+x.BoxMS[1]))
 		}
-		return fmt.Sprintf("%s%s: %s", p.of("of "+x.Seats), window, x.Delay)
+		return fmt.Sprintf("%s: %s", text, x.Delay)
 	}
 	return fmt.Sprintf("%s: %s", p.of(x.Seats), x.Delay)
 }
@@ -91,12 +101,14 @@ var (
 		Term: "the median need of all seats", PlusLead: true,
 		NeedsStands: true,
 		choose:      func(c *DelayChooser, _ Aim) float64 { return c.order().median() },
+		want:        func(s *SeatNeeds, _ float64) float64 { return s.MedianMS() },
 	}
 	NeverEarly = &Policy{
 		Name:        "never-early",
 		Term:        "the longest need of all seats",
 		NeedsStands: true, Longest: true,
 		choose: func(c *DelayChooser, _ Aim) float64 { return c.hi },
+		want:   func(s *SeatNeeds, knotMS float64) float64 { return s.MostMS + knotMS },
 	}
 )
 

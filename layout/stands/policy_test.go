@@ -135,8 +135,8 @@ func TestPolicyWords(t *testing.T) {
 	}
 	for policy, want := range map[*Policy]string{
 		Reference:  "+ 12 ms lead, so that the player is heard first: 62.000 ms",
-		MostSeats:  "the shortest delay with the most of 7 seats in time (30 ms window): 9 ms",
-		Joint:      "the shortest delay with the most of 7 seats in time (30 ms window): 9 ms",
+		MostSeats:  "the path with the most of 7 seats in time (30 ms window): 9 ms",
+		Joint:      "the path with the most of 7 seats in time (30 ms window): 9 ms",
 		LeastError: "the median need of all 7 seats, + 12 ms lead: 9 ms",
 		NeverEarly: "the longest need of all 7 seats: 9 ms",
 	} {

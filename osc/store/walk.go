@@ -50,7 +50,7 @@ func Possible(mixer *mixer.Mixer, snapshots int, verify bool) error {
 	case snapshots == 0:
 		return errors.New("the show has no cue to store")
 	case snapshots > slots.Slots:
-		return fmt.Errorf("the show has %s, waypoints included, but [store] in mixer.toml has %s from %d on; "+
+		return fmt.Errorf("the show has %s, but [store] in mixer.toml has %s from %d on; "+
 			"give it more slots if the mixer has them", count(snapshots, "snapshot"),
 			count(slots.Slots, "slot"), slots.First)
 	case verify && mixer.Recall == nil:

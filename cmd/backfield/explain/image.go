@@ -51,16 +51,12 @@ func (e *explainer) pan() {
 		e.say("  width       limited to %.4g", math.Copysign(width, t.Pan))
 	}
 	if e.s.Score.PanByStands {
-		e.say("  stands      instead of the reference seat: %.5f has the least wrong image over all %s", w.Pan.WantMin,
+		e.say("  stands      instead of the reference seat: %.5f has the least wrong image over all %s", w.Pan.Raw,
 			e.seats())
 	}
-	if w.Pan.WantMax != w.Pan.WantMin {
-		e.say("  walking     from %.5f to %.5f before the next snapshot: the middle, %.5f", w.Pan.WantMin,
-			w.Pan.WantMax, w.Pan.Raw)
-	}
-	if w.Pan.Joint {
-		e.say("  joint       moved to %.5f, within %.4g degrees of the true direction: more seats in time",
-			w.Pan.Raw, e.s.Score.JointDeg)
+	if w.Pan.TurnDeg != 0 {
+		e.say("  joint       seen turned by %d degrees, of at most %.4g: %.5f has more seats in time", w.Pan.TurnDeg,
+			e.s.Score.JointDeg, w.Pan.Raw)
 	}
 	e.round("pan", w.Pan.Raw, w.Pan.Value, e.s.Input.Mixer.Pan)
 }
@@ -89,48 +85,73 @@ func (e *explainer) delay() {
 	e.say("  own sound   %.4f m to the reference seat / %.3f m/s = %.3f ms", w.Place.ReferenceM, sys.SpeedMPS,
 		w.Delay.PlayerMS)
 	if w.Pan.Sends == nil {
-		left, right := sys.Law.Gains(w.Pan.Value)
-		e.say("  pan %-7g left %.5f, right %.5f   (%s)", w.Pan.Value, left, right, sys.Law)
+		left, right := sys.Law.Gains(w.Pan.Raw)
+		e.say("  pan %.5f: left %.5f, right %.5f   (%s; before it is rounded)", w.Pan.Raw, left, right, sys.Law)
 	}
 	e.stacks(sys, e.s.Rig.Reference)
-	if !w.Delay.Arrival.OK {
+	if w.Delay.Unheard {
 		e.say("  no stack is heard at the reference seat: 0 ms\n")
 		return
 	}
-	e.say("  first       %s, after %.3f ms   (stacks 10 dB below the loudest do not count)",
-		sys.Stacks[w.Delay.Arrival.Stack].Name, w.Delay.FirstMS)
+	e.first()
 	own := w.Delay.PlayerMS - w.Delay.FirstMS
 	e.say("  need        %.3f - %.3f = %.3f ms, so that both arrive together at the reference seat", w.Delay.PlayerMS,
 		w.Delay.FirstMS, own)
 	e.policy(own)
-	if w.Delay.RawMaxMS != w.Delay.RawMinMS {
-		which := "the middle"
-		if w.Delay.Policy.Longest {
-			which = "the longest"
-		}
-		e.say("  walking     from %.3f to %.3f ms before the next snapshot: %s, %.3f ms", w.Delay.RawMinMS,
-			w.Delay.RawMaxMS, which, w.Delay.RawMS)
-	}
-	if w.Delay.RawMS < 0 {
-		e.say("  below 0     a mixer cannot send sound before it comes in: 0")
-	} else if w.Delay.BelowMS > 0 {
-		e.say("  below 0     the reference seat is in time only at %.3f ms, and a mixer cannot send sound before it "+
+	if w.Delay.BelowMS > 0 {
+		e.say("  below 0     %.3f ms would be needed while this cue lasts, and a mixer cannot send sound before it "+
 			"comes in", -w.Delay.BelowMS)
 	}
-	e.round("delay", max(w.Delay.RawMS, 0), w.Delay.MS, e.s.Input.Mixer.Delay)
+	e.round("delay", w.Delay.RawMS, w.Delay.MS, e.s.Input.Mixer.Delay)
+	e.glide()
+}
+
+// first writes what is heard first at the reference seat: the mean of the stacks' arrivals by what each adds.
+func (e *explainer) first() {
+	stacks := e.s.Setup.System.Stacks
+	for _, part := range e.w.Delay.Parts {
+		e.say("  first       %s, after %.3f ms, counts for %.4f", stacks[part.Stack].Name, part.MS, part.Share)
+	}
+	if len(e.w.Delay.Parts) > 1 {
+		e.say("              together %.3f ms   (6 dB below the loudest counts in full, 14 dB not at all)",
+			e.w.Delay.FirstMS)
+	}
 }
 
 // policy writes how the delay is chosen from the needs.
 func (e *explainer) policy(ownMS float64) {
 	d, score := e.w.Delay, e.s.Score
 	x := stands.Explained{
-		NeedMS: ownMS, LeadMS: d.LeadMS, WindowMS: score.WindowMS, Free: score.Free,
-		Seats: e.seats(), Delay: "at the start of this snapshot",
+		NeedMS: ownMS, LeadMS: d.LeadMS, WindowMS: score.WindowMS, Free: d.Box.Free, BoxMS: d.Box.MS,
+		Seats: e.seats(), Delay: fmt.Sprintf("%.3f ms", d.WantMS),
 	}
-	if d.RawMaxMS == d.RawMinMS {
-		x.Delay = fmt.Sprintf("%.3f ms", d.RawMS)
+	if d.Policy.FromSeats() {
+		x.Delay = fmt.Sprintf("%.1f ms here", d.RawMS)
 	}
 	e.say("  %-11s %s", d.Policy.Name, d.Policy.Explain(x))
+}
+
+// glide writes the knots of the path after the cue's moment.
+func (e *explainer) glide() {
+	if len(e.w.Glide) == 0 {
+		return
+	}
+	e.say("GLIDE\n  straight from knot to knot, until the next cue")
+	timeS, ms := e.snapshot.TimeS, e.w.Delay.MS
+	for _, k := range e.w.Glide {
+		where := fmt.Sprintf("pan %.2f", k.Pan)
+		if k.Place != nil {
+			where = fmt.Sprintf("place %.3f", *k.Place)
+		}
+		speed := ""
+		if seconds := k.TimeS - timeS; seconds > 0 {
+			speed = fmt.Sprintf(", %.1f ms/s", (k.DelayMS-ms)/seconds)
+		}
+		e.say("  %d:%-9.4g %s   delay %.1f ms, %s%s", k.Movement, k.Count, cue.ClockTime(k.TimeS), k.DelayMS, where,
+			speed)
+		timeS, ms = k.TimeS, k.DelayMS
+	}
+	e.say("")
 }
 
 // fit writes how the delay works for the seats.
@@ -151,10 +172,6 @@ func (e *explainer) zones() {
 	e.say("  reference   x %.3f, y %.3f, z %.3f m", ref.X, ref.Y, ref.Z)
 	e.say("  seen from above: %s at atan2(%.3f, %.3f) = %.3f degrees", w.Name, w.Place.Start.X-ref.X,
 		w.Place.Start.Y-ref.Y, degrees(w.Place.Start.Azimuth(ref)))
-	if w.Pan.WantMax != w.Pan.WantMin {
-		e.say("  walking     from %.3f to %.3f degrees before the next snapshot: the middle, %.3f",
-			degrees(w.Pan.WantMin), degrees(w.Pan.WantMax), degrees(z.PlayerAz))
-	}
 	if z.Clamped {
 		e.say("  beyond the outermost stack: limited to its %.3f degrees", degrees(z.HeldAz))
 	}

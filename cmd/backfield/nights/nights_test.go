@@ -55,8 +55,8 @@ func TestPrint(t *testing.T) {
 	}
 	var b strings.Builder
 	Print(&b, list, Compare(list))
-	want := `A  away, 5 C (41 F): 1 cue, 0 waypoints, 40 % of seats in time on average
-B  rig, 30 C (86 F): 1 cue, 0 waypoints, 42 % of seats in time on average
+	want := `A  away, 5 C (41 F): 1 cue, 40 % of seats in time on average
+B  rig, 30 C (86 F): 1 cue, 42 % of seats in time on average
 
 ch   player             cue    spread ms      ms A    ms B in time A in time B
 1    Tpt 1              1            2.2      40.0    42.2      40 %      42 %

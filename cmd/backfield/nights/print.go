@@ -10,14 +10,7 @@ import (
 // Print writes a line for each night and a table of the rows.
 func Print(w io.Writer, nights []Night, rows []MicRow) {
 	for i, n := range nights {
-		waypoints := 0
-		for _, s := range n.Show.Cues {
-			if s.Waypoint {
-				waypoints++
-			}
-		}
-		fmt.Fprintf(w, "%s  %s: %s, %s", letter(i), n.Label, count(len(n.Show.Cues)-waypoints, "cue"),
-			count(waypoints, "waypoint"))
+		fmt.Fprintf(w, "%s  %s: %s", letter(i), n.Label, count(len(n.Show.Cues), "cue"))
 		if share, ok := n.Show.MeanInTime(); ok {
 			fmt.Fprintf(w, ", %.0f %% of seats in time on average", 100*share)
 		}

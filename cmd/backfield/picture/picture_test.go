@@ -84,7 +84,7 @@ func TestGolden(t *testing.T) {
 		"tiny-2":     drawn(t, tiny, "2", Look{}),
 		"harbor-6":   drawn(t, harbor, "6", Look{}),
 		"harbor-13":  drawn(t, harbor, "13", Look{Night: true}),
-		"zones-8.1":  drawn(t, compiled(t, "harbor", zones), "8.1", Look{}),
+		"zones-8":    drawn(t, compiled(t, "harbor", zones), "8", Look{}),
 		"field-home": emptyField(harbor.Rig),
 	}
 	for name, d := range cases {

@@ -1,0 +1,161 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"backfield/cmd/backfield/show"
+	"backfield/cue/work"
+	"backfield/layout/source"
+)
+
+// demoFigures are what the paths of a show are worth, over the time in which worn mics are open.
+type demoFigures struct {
+	in30, plus2, in20, echo, noEcho float64 // percent of seat-time
+	box5, box50, box95              float64 // arrival gap at the press box, ms
+	boxLeast, boxMost               float64
+	worstStepMS                     float64
+	innerKnots                      int
+	stretches                       int
+	openS                           float64
+}
+
+// measureDemo is the figures of a compiled show.
+func measureDemo(s *show.Loaded) (f demoFigures) {
+	type gap struct{ ms, weight float64 }
+	var gaps []gap
+	needs := s.Setup.Listeners.SeatNeeds()
+	seats := s.Rig.Seats()
+	total := 0.0
+	for _, seat := range seats {
+		total += seat.Weight
+	}
+	f.boxLeast, f.boxMost = math.Inf(1), math.Inf(-1)
+	seen := map[*work.MicStretch]bool{}
+	for _, open := range s.Derivations {
+		for _, w := range open {
+			if w.Stretch == nil || s.Lines.List[w.Line].Fixed != nil || seen[w.Stretch] {
+				continue
+			}
+			x := w.Stretch
+			seen[x] = true
+			f.stretches++
+			forced := 2
+			for k, at := range x.Samples {
+				if at.IsCue {
+					forced++
+				}
+				if k > 0 && at.StepS > 0 && at.StepS < 1 {
+					f.worstStepMS = max(f.worstStepMS, math.Abs(x.SentMS[k]-x.SentMS[k-1])*min(1, 0.02/at.StepS))
+				}
+				f.openS += at.WeightS
+				late := x.SentMS[k] - x.NeedMS[k]
+				gaps = append(gaps, gap{late, at.WeightS})
+				f.boxLeast, f.boxMost = min(f.boxLeast, late), max(f.boxMost, late)
+				needs.Hear(s.Setup.GainsAt(x.Want[k]), at.At)
+				for j, need := range needs.MS {
+					v, e := at.WeightS*seats[j].Weight/total, x.SentMS[k]-need
+					in := func(least, most float64) bool { return e >= least-1e-9 && e <= most+1e-9 }
+					if in(0, 30) {
+						f.in30 += v
+						if !needs.EchoAt(x.SentMS[k], j) {
+							f.noEcho += v
+						}
+					}
+					if in(2, 32) {
+						f.plus2 += v
+					}
+					if in(0, 20) {
+						f.in20 += v
+					}
+				}
+				f.echo += needs.Echo(x.SentMS[k]) * at.WeightS
+			}
+			f.innerKnots += len(x.Knots) - forced
+		}
+	}
+	for _, v := range []*float64{&f.in30, &f.plus2, &f.in20, &f.echo, &f.noEcho} {
+		*v *= 100 / f.openS
+	}
+	slices.SortFunc(gaps, func(a, b gap) int {
+		switch {
+		case a.ms < b.ms:
+			return -1
+		case a.ms > b.ms:
+			return 1
+		}
+		return 0
+	})
+	sum := 0.0
+	for _, g := range gaps {
+		for _, at := range []struct {
+			part float64
+			to   *float64
+		}{{0.05, &f.box5}, {0.5, &f.box50}, {0.95, &f.box95}} {
+			if sum < at.part*f.openS && sum+g.weight >= at.part*f.openS {
+				*at.to = g.ms
+			}
+		}
+		sum += g.weight
+	}
+	return f
+}
+
+func (f demoFigures) String() string {
+	return fmt.Sprintf("%.1f | %.1f | %.1f | %.1f | %.1f | %.1f, %.1f, %.1f (%.1f to %.1f) | %.2f | %d | %d, %.0f s",
+		f.in30, f.plus2, f.in20, f.echo, f.noEcho, f.box5, f.box50, f.box95, f.boxLeast, f.boxMost, f.worstStepMS,
+		f.innerKnots, f.stretches, f.openS)
+}
+
+// loadDemo loads the demo in stereo or with zones, with changes of its files.
+func loadDemo(t *testing.T, zones bool, change map[string][2]string) *show.Loaded {
+	t.Helper()
+	dir := t.TempDir()
+	if err := os.CopyFS(dir, os.DirFS("../../examples/harbor")); err != nil {
+		t.Fatal(err)
+	}
+	for name, c := range change {
+		file := filepath.Join(dir, name)
+		text, err := os.ReadFile(file)
+		if err != nil || !strings.Contains(string(text), c[0]) {
+			t.Fatalf("%s: %v, or no %q", name, err, c[0])
+		}
+		if err := os.WriteFile(file, []byte(strings.Replace(string(text), c[0], c[1], 1)), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	o := show.LoadOptions{}
+	if zones {
+		o.Venue = filepath.Join(dir, "venues/lantern-quay-zones.toml")
+	}
+	var p source.Problems
+	s, err := show.Load(show.Disk{}, filepath.Join(dir, "show.toml"), o, &p)
+	if err != nil || s.Result.Show == nil {
+		var b strings.Builder
+		source.Print(&b, p.All())
+		t.Fatalf("%v\n%s", err, b.String())
+	}
+	return s
+}
+
+// TestDemoPaths measures the demo, in stereo and with zones, and holds it to what paths must reach.
+func TestDemoPaths(t *testing.T) {
+	stereo, zones := measureDemo(loadDemo(t, false, nil)), measureDemo(loadDemo(t, true, nil))
+	t.Logf("in30 | +2 | in20 | echo | no echo | box | worst step in 20 ms | inner knots\nstereo %v\nzones  %v", stereo, zones)
+	for _, c := range []struct {
+		name              string
+		f                 demoFigures
+		in30, plus2, fall float64
+		knots             int
+	}{{"stereo", stereo, 60, 56, 5, 160}, {"zones", zones, 82.5, 79, 4, 270}} {
+		if c.f.in30 < c.in30 || c.f.plus2 < c.plus2 || c.f.in30-c.f.plus2 > c.fall || c.f.boxLeast < 4 ||
+			c.f.boxMost > 21.05 || c.f.worstStepMS > 0.26 || c.f.innerKnots > c.knots {
+			t.Errorf("%s: %v", c.name, c.f)
+		}
+	}
+}
