@@ -107,7 +107,8 @@ func (f *Feed) sign(channel int, c *MixerChannel, now time.Time) ChannelSign {
 		return ChannelWaiting
 	}
 	for _, i := range f.table.ChannelRows(channel) {
-		if s := &f.slots[i]; !s.confirmed && !s.unsendable && !f.fading(i, now) {
+		if s := &f.slots[i]; !s.confirmed && !s.unsendable && !f.table.Fading(i, now) &&
+			!f.glidesNow(i, glideKnown, now) {
 			return ChannelWaiting
 		}
 	}

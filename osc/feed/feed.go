@@ -357,7 +357,7 @@ func (f *Feed) Settled() bool {
 
 func (f *Feed) unconfirmed() (n int) {
 	for i := range f.slots {
-		if s := &f.slots[i]; !s.confirmed && !s.unsendable && !f.glidesNow(i, f.now) && !f.isLeft(i) {
+		if s := &f.slots[i]; !s.confirmed && !s.unsendable && !f.glidesNow(i, glideKnown, f.now) && !f.isLeft(i) {
 			n++
 		}
 	}

@@ -88,18 +88,15 @@ func (f *Feed) At(channel int) (at cue.Gliding, ok bool) { return f.follower.At(
 // Behind reports whether an open channel at this mixer is not yet where its path is, and can get there.
 func (f *Feed) Behind() bool { return f.behind && f.Reached() }
 
-// glideRests is how long a row must have its value before it is repeated: one that changes again soon is sent anyway.
-const glideRests = 200 * time.Millisecond
+const (
+	glideRests = 200 * time.Millisecond // a row that glides is repeated after that: if it changes sooner, it is sent anyway
+	glideKnown = time.Second            // and should be confirmed after that
+)
 
-// glidesNow reports whether a row has just changed along its path.
-func (f *Feed) glidesNow(i int, now time.Time) bool {
+// glidesNow reports whether a row has changed along its path within a time.
+func (f *Feed) glidesNow(i int, within time.Duration, now time.Time) bool {
 	s := &f.slots[i]
-	return s.moving && now.Sub(s.movedAt) < glideRests
-}
-
-// fading reports whether a row's value moves: it fades, or glides along its path.
-func (f *Feed) fading(i int, now time.Time) bool {
-	return f.glidesNow(i, now) || f.table.Fading(i, now)
+	return s.moving && now.Sub(s.movedAt) < within
 }
 
 // startFrom has a channel that is no longer manual move from where the mixer has it.

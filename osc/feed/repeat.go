@@ -125,7 +125,8 @@ func (f *Feed) onlyAsked(i int) bool {
 
 // leftOut reports whether a row is not repeated: it is manual, that is not decided yet, or a fade sends it anyway.
 func (f *Feed) leftOut(i int, now time.Time) bool {
-	return f.restarts.contested || f.isLeft(i) || f.doubts.rows[i] != nil || f.fading(i, now)
+	return f.restarts.contested || f.isLeft(i) || f.doubts.rows[i] != nil || f.table.Fading(i, now) ||
+		f.glidesNow(i, glideRests, now)
 }
 
 // due is the wait until an unconfirmed row is repeated.

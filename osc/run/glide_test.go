@@ -12,6 +12,7 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
+	"backfield/osc/feed"
 	"backfield/osc/journal"
 	"backfield/osc/mixer"
 	"backfield/osc/run"
@@ -655,4 +656,63 @@ func TestGlideSlowMixer(t *testing.T) {
 			t.Errorf("message %d after hush is %s", i, x)
 		}
 	}
+}
+
+// While paths move, a mixer whose echoes lag is calm: nothing is unconfirmed or manual, no channel waits.
+func TestGlideIsCalm(t *testing.T) {
+	slow := virtual.Faults{Delay: 60 * time.Millisecond, Jitter: 40 * time.Millisecond}
+	for _, talk := range talks[1:] {
+		s := glideShow(cue.Glides)
+		s.Cues[0].Channels[0].Glide = []cue.Knot{{Movement: 1, TimeS: 10, DelayMS: 40, Pan: 0.1}}
+		s.Cues[0].Channels[1].Open, s.Cues[0].Channels[1].LevelDB = true, -6 // B: so slow that a value is confirmed between
+		s.Cues[0].Channels[1].Glide = []cue.Knot{{Movement: 1, TimeS: 10, DelayMS: 40.5, Pan: 0.02}}
+		g := beginGlide(t, s, talk, slow)
+		g.do("go")
+		g.Run(2500 * time.Millisecond)
+		g.follow(6*time.Second, func() {
+			v := g.Engine.View(g.Now)
+			if m := v.Mixers[0]; m.Unconfirmed > 0 || len(m.Manual) > 0 || m.NoReply {
+				t.Fatalf("%q at %.2f s: %+v", talk, v.ShowS, m)
+			}
+			for _, r := range v.Rows {
+				if r.Sign != feed.ChannelOK {
+					t.Fatalf("%q at %.2f s: channel %d is %s", talk, v.ShowS, r.Channel, r.Sign)
+				}
+			}
+		})
+	}
+}
+
+// pausing is a score whose counts stand still from 10 s to 20 s, as in a pause.
+type pausing struct{ timeline }
+
+func (pausing) Counts(fromS, toS float64) float64 {
+	at := func(s float64) float64 { return 2 * (s - max(0, min(s-10, 10))) }
+	return at(toS) - at(fromS)
+}
+
+// In a pause the path stands with the counts. In a wait between movements it goes on, straight in seconds.
+func TestGlidePauseAndWait(t *testing.T) {
+	s := glideShow(cue.Glides)
+	s.Cues = s.Cues[:1]
+	c := &s.Cues[0].Channels[0]
+	c.Glide = []cue.Knot{
+		{Movement: 1, TimeS: 24, DelayMS: 66, Pan: 0.2}, // 28 counts: half a millisecond each
+		{Movement: 2, TimeS: 34, DelayMS: 26, Pan: 0.6}, // a wait of 10 s
+		{Movement: 2, TimeS: 36, DelayMS: 28, Pan: 0.6},
+	}
+	g := beginGlide(t, s, "", virtual.Faults{})
+	g.plan.Time = pausing{}
+	g.start(run.New(g.plan, run.Options{To: []string{"mixer"}}, g.Now), g.Now, virtual.Faults{}, virtual.New(g.mixer))
+	g.do("go")
+	began := g.Now.Add(-500 * time.Millisecond)
+	for _, x := range []struct{ s, delayMS float64 }{
+		{5, 75}, {10, 70}, {12, 70}, {19.5, 70}, {22, 68}, {24, 66}, {29, 46}, {33, 30}, {35, 27}, {40, 28},
+	} {
+		g.Run(began.Add(time.Duration(x.s * 1e9)).Sub(g.Now))
+		if v := g.value("/d/1"); math.Abs(v-x.delayMS) > slewMSPS*0.02+0.05+1e-6 {
+			t.Errorf("at %g s the delay is %g ms, want %g", x.s, v, x.delayMS)
+		}
+	}
+	g.checkSteps("pause and wait")
 }
