@@ -148,45 +148,22 @@ func faint(g float64) float64 {
 	return g
 }
 
-// stereo is the amplitude that reaches each stack at pan p.
-func (s *plainShow) stereo(p float64) []float64 {
-	l, r := s.gains(p)
-	var g []float64
-	for _, k := range s.heard() {
-		g = append(g, faint(k.amplitude*(k.left*l+k.right*r)))
-	}
-	return g
-}
-
-// zoneSends is the gain of the send to each stack's bus for a source at azimuth phi: the two stacks next to it
-// by pairwise amplitude panning, of power one.
-func (s *plainShow) zoneSends(phi float64) []float64 {
+// sendsAt is the gain of the send to each stack's bus at a place along the row: two neighbors, of power one.
+func (s *plainShow) sendsAt(place float64) []float64 {
 	stacks := s.heard()
 	order := make([]int, len(stacks))
-	az := make([]float64, len(stacks))
-	for i, k := range stacks {
-		order[i], az[i] = i, azimuth(k.at, s.ref)
+	for i := range order {
+		order[i] = i
 	}
-	sort.Slice(order, func(i, j int) bool { return az[order[i]] < az[order[j]] })
-	phi = math.Max(az[order[0]], math.Min(az[order[len(order)-1]], phi))
+	sort.SliceStable(order, func(i, j int) bool {
+		return azimuth(stacks[order[i]].at, s.ref) < azimuth(stacks[order[j]].at, s.ref)
+	})
 	send := make([]float64, len(stacks))
-	for i := range len(order) - 1 {
-		a, b := order[i], order[i+1]
-		if phi > az[b] {
-			continue
-		}
-		if s.mostZones == 1 {
-			if phi-az[a] > az[b]-phi {
-				a = b
-			}
-			send[a] = 1
-			break
-		}
-		// The direction is a sum of the two stacks' directions: solved for its parts.
-		ga, gb := math.Sin(az[b]-phi), math.Sin(phi-az[a])
-		power := math.Sqrt(ga*ga + gb*gb)
-		send[a], send[b] = faint(ga/power), faint(gb/power)
-		break
+	k := int(place)
+	f := place - float64(k)
+	send[order[k]] = faint(math.Cos(f * math.Pi / 2))
+	if k+1 < len(order) {
+		send[order[k+1]] = faint(math.Sin(f * math.Pi / 2))
 	}
 	return send
 }
@@ -234,64 +211,6 @@ func (s *plainShow) tangentPan(p spot) float64 {
 		}
 	}
 	return lo
-}
-
-// images is, for each hundredth of a pan from left to right, the direction in plan in which each seat hears
-// the energy; 0, 0 for a seat that nothing reaches.
-func (s *plainShow) images(seats []plainSeat) [][][2]float64 {
-	const n = 100
-	var table [][][2]float64
-	for k := -n; k <= n; k++ {
-		g := s.stereo(float64(k) / float64(n))
-		row := make([][2]float64, len(seats))
-		for j, q := range seats {
-			x, y := 0.0, 0.0
-			for i, st := range s.heard() {
-				d := st.at.to(q.at)
-				v := g[i] / d * (g[i] / d)
-				plan := math.Hypot(st.at.x-q.at.x, st.at.y-q.at.y)
-				x += v * (st.at.x - q.at.x) / plan
-				y += v * (st.at.y - q.at.y) / plan
-			}
-			if size := math.Hypot(x, y); size > 0 {
-				row[j] = [2]float64{x / size, y / size}
-			}
-		}
-		table = append(table, row)
-	}
-	return table
-}
-
-// standPan is the pan whose image is least wrong over all seats.
-func standPan(p spot, seats []plainSeat, images [][][2]float64) float64 {
-	n := len(images) / 2
-	way := make([][2]float64, len(seats))
-	for j, q := range seats {
-		d := math.Hypot(p.x-q.at.x, p.y-q.at.y)
-		way[j] = [2]float64{(p.x - q.at.x) / d, (p.y - q.at.y) / d}
-	}
-	cost := make([]float64, len(images))
-	least := math.Inf(1)
-	for k, row := range images {
-		sum, weight := 0.0, 0.0
-		for j, q := range seats {
-			if row[j] != [2]float64{} {
-				sum += q.weight * (1 - row[j][0]*way[j][0] - row[j][1]*way[j][1])
-				weight += q.weight
-			}
-		}
-		cost[k] = sum / weight // NaN where nobody is reached: never the least
-		if cost[k] < least {
-			least = cost[k]
-		}
-	}
-	best := 2 * n // worse than any
-	for k := -n; k <= n; k++ {
-		if cost[k+n] <= least+1e-12 && (math.Abs(float64(k)) < math.Abs(float64(best))) {
-			best = k
-		}
-	}
-	return float64(best) / float64(n)
 }
 
 // onStep is a value on the grid of a step, halves up, and how close it came to the other choice.

@@ -3,19 +3,202 @@ package compile
 import (
 	"math"
 	"slices"
+
+	"backfield/cue"
+	"backfield/cue/plain"
+	"backfield/layout"
+	"backfield/layout/sound"
 )
 
-// plainChannel is one open channel of one cue, with its numbers at the cue's moment. Those of the path, which depend on
-// all of its stretch, are compared in cue/plain.
+type sample struct {
+	movement int
+	elapsed  float64
+}
+
+func (a sample) before(b sample) bool {
+	return a.movement < b.movement || a.movement == b.movement && a.elapsed < b.elapsed-1e-9
+}
+
+// plainStretch is the time for which a mic stays open, and what it does there.
+type plainStretch struct {
+	mic     plainMic
+	samples []sample
+	cues    []int // the cue of each sample
+	list    []plain.PlainSample
+	course  *plain.Course
+}
+
+// samplesOf are both ends, every cue and every quarter of a count between, and both ends of every wait.
+func (s *plainShow) samplesOf(from, to sample, cues []plainCue) []sample {
+	list := []sample{from, to}
+	for m := from.movement; m <= to.movement; m++ {
+		here := []sample{{m, 0}, {m, s.length(m)}}
+		for n := 0.0; n/4 < s.length(m); n++ {
+			here = append(here, sample{m, n / 4})
+		}
+		for _, q := range cues {
+			if q.movement == m {
+				here = append(here, sample{m, q.elapsed})
+			}
+		}
+		for _, x := range here {
+			if from.before(x) && x.before(to) {
+				list = append(list, x)
+			}
+		}
+	}
+	slices.SortFunc(list, func(a, b sample) int {
+		switch {
+		case a.before(b):
+			return -1
+		case b.before(a):
+			return 1
+		}
+		return 0
+	})
+	return slices.CompactFunc(list, func(a, b sample) bool { return !a.before(b) && !b.before(a) })
+}
+
+// stretches are all stretches of one mic. The cues are in order of time.
+func (s *plainShow) stretches(m plainMic, cues []plainCue, scene *plain.Scene) []*plainStretch {
+	var list []*plainStretch
+	for i := 0; i < len(cues); i++ {
+		if cues[i].role[m.name] == "" {
+			continue
+		}
+		first := i
+		for i+1 < len(cues) && cues[i+1].role[m.name] != "" {
+			i++
+		}
+		to := sample{len(s.movements), s.length(len(s.movements))}
+		if i+1 < len(cues) {
+			to = sample{cues[i+1].movement, cues[i+1].elapsed}
+		}
+		x := &plainStretch{mic: m, samples: s.samplesOf(sample{cues[first].movement, cues[first].elapsed}, to, cues)}
+		now := first
+		for k, at := range x.samples {
+			for now < i && !at.before(sample{cues[now+1].movement, cues[now+1].elapsed}) {
+				now++
+			}
+			x.cues = append(x.cues, now)
+			p := s.place(m, at.movement, at.elapsed)
+			y := plain.PlainSample{Count: at.elapsed + 1, TimeS: s.seconds(at.movement, at.elapsed),
+				At: layout.Point{X: p.x, Y: p.y, Z: p.z}, Policy: s.policyOf(cues[now], m), Least: 5, Most: 20, Free: s.free,
+				Cue:       at == sample{cues[now].movement, cues[now].elapsed},
+				AfterWait: k > 0 && at.movement != x.samples[k-1].movement}
+			if y.Pan = m.pan; y.Pan == nil && !s.standFit && y.Policy != "joint" {
+				pan := math.Max(-s.width, math.Min(s.width, s.tangentPan(p)))
+				y.Pan = &pan
+			}
+			if m.delay != nil {
+				y.Policy = "reference" // which moves nothing
+			}
+			if s.makeMost > 0 && !m.fixed {
+				y.LevelDB = s.makeUp(p)
+			}
+			x.list = append(x.list, y)
+		}
+		s.takeOutPauses(x)
+		x.course = scene.Path(x.list)
+		for k := range x.course.Bends {
+			if m.delay != nil {
+				x.course.Bends[k].DelayMS = *m.delay
+			}
+		}
+		list = append(list, x)
+	}
+	return list
+}
+
+// policyOf is the policy for one mic in one cue: the cue's, the player's, the role's, the show's.
+func (s *plainShow) policyOf(q plainCue, m plainMic) string {
+	if q.policy != "" {
+		return q.policy
+	}
+	if m.policy != "" {
+		return m.policy
+	}
+	for _, role := range s.roles {
+		if role.name == q.role[m.name] && role.policy != "" {
+			return role.policy
+		}
+	}
+	switch {
+	case s.policy != "":
+		return s.policy
+	case s.standing():
+		return "most-seats"
+	}
+	return "reference"
+}
+
+// takeOutPauses counts a pause for the sample at which the path stands, and takes its time from all later ones.
+func (s *plainShow) takeOutPauses(x *plainStretch) {
+	last := len(x.samples) - 1
+	for m, v := range s.movements {
+		for _, t := range v.tempo {
+			at := sample{m + 1, t.at} // the count after it
+			if t.pause == 0 || !x.samples[0].before(at) || x.samples[last].before(at) {
+				continue
+			}
+			stands := 0
+			for k := range x.samples {
+				if !at.before(x.samples[k]) {
+					stands = k
+				}
+				if !x.samples[k].before(at) {
+					x.list[k].TimeS -= t.pause
+				}
+			}
+			x.list[stands].PauseS += t.pause
+		}
+	}
+}
+
+func (s *plainShow) makeUp(p spot) float64 {
+	return math.Max(0, math.Min(s.makeMost, 20*math.Log10(p.to(s.ref)/s.makeFrom)))
+}
+
+// scene is the rig and the settings as the second implementation of paths takes them.
+func (s *plainShow) scene() *plain.Scene {
+	law, _ := sound.LawByName(s.law)
+	x := &plain.Scene{
+		Box: layout.Point{X: s.ref.x, Y: s.ref.y, Z: s.ref.z}, LatencyMS: s.latency,
+		SpeedMPS: 343.2 * math.Sqrt((s.air+273.15)/293.15), Law: law, Zones: s.zones, MostOne: s.mostZones == 1,
+		Width: s.width, StandFit: s.standFit, AngleDeg: 6,
+		WindowMS: s.window, MarginMS: 2, SlewMSPS: 8, TolMS: 1, PanTol: 0.02, LeadMS: s.lead,
+		Moves: string(s.mixer.Moves), StepMS: s.mixer.Delay.Step, MaxMS: s.mixer.Delay.Max,
+	}
+	for _, k := range s.heard() {
+		x.Stacks = append(x.Stacks, plain.Emitter{At: layout.Point{X: k.at.x, Y: k.at.y, Z: k.at.z}, Left: k.left,
+			Right: k.right, Trim: k.amplitude, DelayMS: k.delay})
+	}
+	for _, q := range s.seats() {
+		x.Seats = append(x.Seats, plain.PlainSeat{At: layout.Point{X: q.at.x, Y: q.at.y, Z: q.at.z}, Weight: q.weight})
+	}
+	return x
+}
+
+// plainChannel is one open channel of one cue, with its numbers.
 type plainChannel struct {
 	open             bool
 	level, levelEdge float64
+	levelRaw         float64 // before rounding
+	levelStep        float64
 	pan, panEdge     float64
+	delay, delayEdge float64
 	sends            map[int]float64
 	sendEdge         map[int]float64
-	onTheWay         bool // one stack alone carries the mic, and it may be on the way to the next
-	delay, delayEdge float64
-	byHand           bool // the delay
+	bendDelay        float64 // at the cue, before rounding
+	bendPan          float64
+	bends            []plainBend // after the cue, up to the next
+}
+
+// plainBend is one knot of a channel.
+type plainBend struct {
+	at         sample
+	delay, pan float64 // in zones the place
+	level      float64
 }
 
 // plainPiece is one snapshot.
@@ -29,73 +212,79 @@ type plainPiece struct {
 
 // work computes the whole show.
 func (s *plainShow) work() (pieces []plainPiece) {
-	seats := s.seats()
-	var images [][][2]float64
-	if s.standFit {
-		images = s.images(seats)
-	}
 	sorted := *s
 	sorted.cues = slices.Clone(s.cues)
 	sorted.sortCues()
-	for i, q := range sorted.cues {
-		piece := plainPiece{id: q.id, movement: q.movement, count: q.elapsed + 1,
-			time: s.seconds(q.movement, q.elapsed), channels: map[int]plainChannel{}}
-		for _, m := range s.mics {
-			if q.role[m.name] == "" {
-				continue
+	scene := s.scene()
+	for _, q := range sorted.cues {
+		pieces = append(pieces, plainPiece{id: q.id, movement: q.movement, count: q.elapsed + 1,
+			time: s.seconds(q.movement, q.elapsed), channels: map[int]plainChannel{}})
+	}
+	for _, m := range s.mics {
+		for _, x := range s.stretches(m, sorted.cues, scene) {
+			for i := x.cues[0]; i <= x.cues[len(x.cues)-1]; i++ {
+				pieces[i].channels[m.channel] = s.channel(sorted.cues[i], x, i)
 			}
-			w := s.channel(q, m, seats, images)
-			w.onTheWay = s.zones && s.mostZones == 1 && i > 0 && sorted.cues[i-1].role[m.name] != ""
-			piece.channels[m.channel] = w
 		}
-		pieces = append(pieces, piece)
 	}
 	return pieces
 }
 
-// channel works out one open mic at a cue's moment.
-func (s *plainShow) channel(q plainCue, m plainMic, seats []plainSeat, images [][][2]float64) plainChannel {
-	w := plainChannel{open: true, byHand: m.delay != nil}
-	p := s.place(m, q.movement, q.elapsed)
+// channel is one open mic in cue i.
+func (s *plainShow) channel(q plainCue, x *plainStretch, i int) plainChannel {
+	m := x.mic
+	w := plainChannel{open: true}
+	begin := slices.Index(x.cues, i)
+	end := len(x.cues) - 1 // the next cue's sample, or the last
+	next := slices.Index(x.cues, i+1)
+	if next >= 0 {
+		end = next
+	}
 	level := m.trim + q.nudges[m.name] + q.nudges["@"+m.group]
 	for _, role := range s.roles {
 		if role.name == q.role[m.name] {
 			level += role.level
 		}
 	}
-	if s.makeMost > 0 && !m.fixed {
-		level += math.Max(0, math.Min(s.makeMost, 20*math.Log10(p.to(s.ref)/s.makeFrom)))
+	held := func(level float64) float64 {
+		return math.Max(s.mixer.Level.Min, math.Min(s.mixer.Level.Max, level))
 	}
-	level = math.Max(s.mixer.Level.Min, math.Min(s.mixer.Level.Max, level))
-	w.level, w.levelEdge = onStep(level, s.mixer.Level.Step)
-
+	w.levelRaw = held(level + x.list[begin].LevelDB)
+	w.level, w.levelEdge = onStep(w.levelRaw, s.mixer.Level.Step)
+	w.levelStep = s.mixer.Level.Step
+	var at plain.Bend
+	for _, b := range x.course.Bends {
+		switch {
+		case b.Sample == begin:
+			at = b
+			w.bendDelay, w.bendPan = b.DelayMS, b.Pan
+		case b.Sample > begin && b.Sample <= end:
+			w.bends = append(w.bends, plainBend{x.samples[b.Sample], b.DelayMS, b.Pan,
+				held(level + x.list[b.Sample].LevelDB)})
+		}
+	}
+	if n := len(w.bends); n > 0 && next > 0 && s.mixer.Moves != cue.Glides {
+		w.bends[n-1].delay = x.course.Delay(end - 1) // the change at the next cue is that cue's
+		if m.delay != nil {
+			w.bends[n-1].delay = *m.delay
+		}
+	}
 	if s.zones {
 		w.sends, w.sendEdge = map[int]float64{}, map[int]float64{}
-		sends := s.zoneSends(azimuth(p, s.ref))
-		for i, k := range s.heard() {
-			if sends[i] == 0 {
-				w.sends[k.zone], w.sendEdge[k.zone] = math.Inf(-1), 1
+		for j, v := range s.sendsAt(at.Pan) {
+			zone := s.heard()[j].zone
+			if v == 0 {
+				w.sends[zone], w.sendEdge[zone] = math.Inf(-1), 1
 				continue
 			}
-			w.sends[k.zone], w.sendEdge[k.zone] = onStep(math.Max(s.mixer.Send.Min,
-				math.Min(s.mixer.Send.Max, 20*math.Log10(sends[i]))), s.mixer.Send.Step)
+			w.sends[zone], w.sendEdge[zone] = onStep(math.Max(s.mixer.Send.Min,
+				math.Min(s.mixer.Send.Max, 20*math.Log10(v))), s.mixer.Send.Step)
 		}
 	} else {
-		pan := 0.0
-		switch {
-		case m.pan != nil:
-			pan = *m.pan
-		case s.standFit:
-			pan = math.Max(-s.width, math.Min(s.width, standPan(p, seats, images)))
-		default:
-			pan = math.Max(-s.width, math.Min(s.width, s.tangentPan(p)))
-		}
-		w.pan, w.panEdge = panOnStep(pan, s.mixer.Pan.Step)
+		w.pan, w.panEdge = panOnStep(at.Pan, s.mixer.Pan.Step)
 	}
-	if m.delay != nil {
-		most := s.mixer.Delay.Max
-		w.delay, w.delayEdge = onStep(math.Max(0, math.Min(most, *m.delay)), s.mixer.Delay.Step)
-		w.delay = math.Min(most, w.delay) // the most need not lie on a step
-	}
+	step, most := s.mixer.Delay.Step, s.mixer.Delay.Max
+	w.delay, w.delayEdge = onStep(math.Max(0, math.Min(most, at.DelayMS)), step)
+	w.delay = math.Min(most, w.delay) // the most need not lie on a step
 	return w
 }

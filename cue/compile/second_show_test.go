@@ -7,6 +7,7 @@ import (
 	"slices"
 	"sort"
 
+	"backfield/cue"
 	"backfield/cue/timeline"
 )
 
@@ -175,6 +176,9 @@ func (s *plainShow) randomMix(r *rand.Rand) {
 	s.lead, s.window, s.width = between(r, 0, 20), between(r, 10, 40), between(r, 0.3, 1)
 	s.mostZones = oneOf(r, 2, 2, 2, 1)
 	s.standFit = s.standing() && !s.zones && chance(r, 0.4)
+	if s.mixer.Moves = oneOf(r, cue.Glides, cue.Glides, cue.AtCues, cue.Closed); s.mixer.Moves == cue.Glides {
+		s.mixer.Delay.Step = 0.1 // one that glides has fine steps
+	}
 	if chance(r, 0.4) {
 		s.makeFrom, s.makeMost = between(r, 10, 60), between(r, 0.5, 12)
 	}

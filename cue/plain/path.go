@@ -251,7 +251,7 @@ func (s *Scene) prices(list []PlainSample) []float64 {
 		if s.DipS > 0 {
 			p[k] = s.DipS
 		}
-		if s.Moves == "cues" && list[k].Cue && k > 0 && k < len(list)-1 {
+		if s.Moves == "cues" && list[k].Cue && k > 0 {
 			p[k] = click
 		}
 	}

@@ -72,13 +72,14 @@ type PlainSample struct {
 	TimeS     float64 // without the time of any pause
 	PauseS    float64 // for which the path stands here
 	At        layout.Point
-	Cue       bool // a cue of the score is here
+	Cue       bool // a cue of the score is here, in which the channel is open
 	AfterWait bool // a wait between two movements lies between the sample before and this one
 	Policy    string
 	Least     float64 // the press box's bound, ms
 	Most      float64
-	Free      bool    // no bound for the press box
-	LevelDB   float64 // with make-up: the wanted level; else always 0
+	Free      bool     // no bound for the press box
+	Pan       *float64 // set by hand, in stereo; nil: the wanted one
+	LevelDB   float64  // with make-up: the wanted level; else always 0
 }
 
 // Bend is one knot.

@@ -55,6 +55,10 @@ func (s *Scene) wanted(list []PlainSample, turnDeg int) []float64 {
 		if x.Policy == "joint" {
 			at = turned(at, s.Box, float64(turnDeg)*math.Pi/180)
 		}
+		if x.Pan != nil && !s.Zones {
+			want = append(want, *x.Pan)
+			continue
+		}
 		want = append(want, s.wantedAt(at))
 	}
 	if s.Zones && s.MostOne {
