@@ -57,7 +57,7 @@ func TestSummary(t *testing.T) {
 		{"waypoint", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9), shut(3, "Tpt 3")},
 			[]cue.Channel{open(1, "Tpt 1", "pad", -9, delay(45)), open(2, "Tpt 2", "pad", -9, delay(35)),
 				shut(3, "Tpt 3", delay(70))},
-			nil, "pan/delay on 2"},
+			nil, "pan/delay on 2 channels"},
 		{"held channel", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{open(1, "Tpt 1", "pad", -9)}, nil, ""},
 		{"level", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9)},
 			[]cue.Channel{open(1, "Tpt 1", "feature", 0), open(2, "Tpt 2", "support", -9)},
@@ -68,7 +68,7 @@ func TestSummary(t *testing.T) {
 				open(3, "Tpt 3", "pad", -9, param(0, 5.5)), shut(4, "Tpt 4", param(0, 5.5))},
 			nil, "presence 5.5 dB: Tpt 1, Tpt 3; presence 3 dB: Tpt 2; gate on: Tpt 1"},
 		{"sends", []cue.Channel{open(1, "Tpt 1", "pad", -9, sends(cue.Send{Zone: 1, LevelDB: 0}))},
-			[]cue.Channel{open(1, "Tpt 1", "pad", -9, sends(cue.Send{Zone: 1, LevelDB: -6}))}, nil, "pan/delay on 1"},
+			[]cue.Channel{open(1, "Tpt 1", "pad", -9, sends(cue.Send{Zone: 1, LevelDB: -6}))}, nil, "pan/delay on 1 channel"},
 		{"extra messages", []cue.Channel{open(1, "Tpt 1", "pad", -9)}, []cue.Channel{open(1, "Tpt 1", "pad", -9)},
 			[]cue.Extra{raw, {Address: "/go"}}, "sends /room/b/quiet i 1, /go"},
 		{"first cue", nil, []cue.Channel{open(1, "Tpt 1", "pad", -9, param(0, 3)), shut(2, "Tpt 2"),
@@ -101,7 +101,7 @@ func TestSummary(t *testing.T) {
 			open(3, "Tpt 3", "pad", -9)},
 			[]cue.Channel{shut(3, "Tpt 3"), open(2, "Tpt 2", "pad", -9), open(1, "Tpt 1", "pad", 0),
 				open(21, "Tpt 4", "pad", -9, delay(1))}, []cue.Extra{raw},
-			"opens Tpt 2|closes Tpt 3|Tpt 1 -9 to 0 dB; pan/delay on 1|sends /room/b/quiet i 1"},
+			"opens Tpt 2|closes Tpt 3|Tpt 1 -9 to 0 dB; pan/delay on 1 channel|sends /room/b/quiet i 1"},
 	} {
 		var before *cue.Snapshot
 		if test.before != nil {

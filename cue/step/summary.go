@@ -2,6 +2,8 @@ package step
 
 import (
 	"fmt"
+	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -70,7 +72,11 @@ func (x Summary) Kinds() []string {
 	}
 	sound = append(sound, x.Settings...)
 	if x.Moves > 0 {
-		sound = append(sound, fmt.Sprintf("pan/delay on %d", x.Moves))
+		text := fmt.Sprintf("pan/delay on %d channels", x.Moves)
+		if x.Moves == 1 {
+			text = "pan/delay on 1 channel"
+		}
+		sound = append(sound, text)
 	}
 	var kinds []string
 	add := func(what string, list []string, between string) {
@@ -86,23 +92,45 @@ func (x Summary) Kinds() []string {
 	return kinds
 }
 
-// Shorthand shortens a list of names in which numbers follow the same word: "Tpt 1", "Tpt 3" and "Bari 2" are "Tpt 1", "3"
-// and "Bari 2".
+// Shorthand shortens a list of names in which numbers follow the same word, and sorts these numbers: "Tpt 3", "Tpt 1" and
+// "Bari 2" are "Tpt 1", "3" and "Bari 2".
 func Shorthand(names []string) []string {
-	list, before := make([]string, len(names)), ""
-	for i, name := range names {
-		list[i] = name
-		at := strings.LastIndexByte(name, ' ') + 1
-		word, number := name[:at], name[at:]
-		if number == "" || strings.Trim(number, "0123456789") != "" {
-			word = ""
+	var list []string
+	for i := 0; i < len(names); {
+		word, number := numbered(names[i])
+		end, run := i+1, []int{number}
+		for ; word != "" && end < len(names); end++ {
+			next, number := numbered(names[end])
+			if next != word {
+				break
+			}
+			run = append(run, number)
 		}
-		if word != "" && word == before {
-			list[i] = number
+		if len(run) == 1 {
+			list = append(list, names[i])
+		} else {
+			slices.Sort(run)
+			for k, number := range run {
+				run := strconv.Itoa(number)
+				if k == 0 {
+					run = word + run
+				}
+				list = append(list, run)
+			}
 		}
-		before = word
+		i = end
 	}
 	return list
+}
+
+// numbered splits a name that ends in a number, as Backfield would write it, after a word: "Tpt 1". The word is empty for
+// another name.
+func numbered(name string) (word string, number int) {
+	at := strings.LastIndexByte(name, ' ') + 1
+	if n, err := strconv.Atoi(name[at:]); err == nil && strconv.Itoa(n) == name[at:] && n >= 0 {
+		return name[:at], n
+	}
+	return "", 0
 }
 
 // Names lists who the changes are about (ChannelStep.Player).

@@ -47,28 +47,34 @@ func Alarms(v run.View) (list []Alarm) {
 		short, _, _ := strings.Cut(text, ":")
 		a := Alarm{Kind: AlarmManual, Text: text, Short: short}
 		if !follows(v) {
-			a.Type = ":release all"
+			a.Type = ":release all" + allWords(v)
 		}
 		list = append(list, a)
 	}
 	if n := v.Next; n != nil && !n.Auto && n.Counts <= -1 {
 		list = append(list, overdueAlarm(n, v))
 	}
+	if p := v.Pair; p != nil && p.Alone {
+		list = append(list, Alarm{
+			Kind: AlarmStandby, Text: p.Headline, Type: ":ack laptop hides this", Short: "NO STANDBY",
+		})
+	}
 	return list
 }
 
 // pairAlarms are what the operator must know of another laptop: which one sends, and what there is to decide.
 func pairAlarms(v *run.PairView) (list []Alarm) {
-	switch {
-	case v == nil:
+	if v == nil {
 		return nil
+	}
+	if v.Ask != "" {
+		list = append(list, Alarm{Kind: AlarmMixer, Text: v.Ask, Short: "LOOK AT THE LAPTOPS"})
+	}
+	switch {
 	case v.Gone:
 		list = append(list, Alarm{Kind: AlarmMixer, Text: v.Headline, Short: "LOOK AT THE LAPTOPS"})
 	case !v.Sends:
 		list = append(list, Alarm{Kind: AlarmStandby, Text: v.Headline, Short: "STANDBY"})
-	}
-	if v.Ask != "" {
-		list = append(list, Alarm{Kind: AlarmMixer, Text: v.Ask, Short: "LOOK AT THE LAPTOPS"})
 	}
 	return list
 }
@@ -84,12 +90,17 @@ func Heard(v run.View) run.View {
 // follows reports whether this laptop only shows what another one does: then its keys are not taken.
 func follows(v run.View) bool { return v.Pair != nil && !v.Pair.Sends }
 
+// Orphan reports whether no laptop is known to send: the one that did is gone, and this one has not taken over.
+func Orphan(v run.View) bool { return follows(v) && v.Pair.Gone }
+
 // overdueAlarm says that the next cue should have been pressed, or that the clock was stopped after it.
 func overdueAlarm(n *run.NextCue, v run.View) Alarm {
 	late := -math.Ceil(n.Counts)
 	counts := source.Count(late, "count")
 	text, short := "OVERDUE by "+counts, fmt.Sprintf("OVERDUE by %.0f", late)
 	switch {
+	case Orphan(v):
+		text += ", and nobody is known to send: cue " + n.ID
 	case follows(v):
 		text = fmt.Sprintf("OVERDUE on the other laptop by %s: cue %s", counts, n.ID)
 	case !v.Running:
@@ -143,6 +154,9 @@ func mixerAlarm(v run.View) []Alarm {
 	}
 	return []Alarm{{Kind: AlarmMixer, Text: text, Short: short}}
 }
+
+// Hears reports whether a mixer hears what is sent now, as far as that can be known.
+func Hears(d run.MixerView) bool { return d.Up && !d.NoReply }
 
 // urgency is lowest for the mixer that the operator must look at first.
 func urgency(d run.MixerView) int {
@@ -199,6 +213,46 @@ func manualWords(v run.View) string {
 		return ""
 	}
 	return fmt.Sprintf("%d MANUAL: %s", len(words), strings.Join(words, ", "))
+}
+
+// ReleaseWords is what release does to a channel that someone moved: "closes it", "opens it" or "sets -1.5 dB". It is empty
+// for a channel that release does nothing to.
+func ReleaseWords(r run.ChannelRow) string {
+	switch {
+	case !Differs(r) || r.Sign == feed.ChannelOutside: // only hush closes one outside the show
+		return ""
+	case !r.ShowOpen && r.Sign == feed.ChannelStillOpen:
+		return "closes it"
+	case r.ShowOpen && (r.Muted || r.LevelKnown && math.IsInf(float64(r.LevelDB), -1)):
+		return "opens it"
+	case r.ShowOpen && r.LevelKnown && math.Abs(float64(r.LevelDB-r.ShowDB)) > LevelToleranceDB:
+		return fmt.Sprintf("sets %.1f dB", float64(r.ShowDB))
+	}
+	return "sets the show's values"
+}
+
+// allWords says what it does to release every channel.
+func allWords(v run.View) string {
+	var opens, closes []string
+	for _, r := range v.Rows {
+		switch ReleaseWords(r) {
+		case "opens it":
+			opens = append(opens, fmt.Sprint(r.Channel))
+		case "closes it":
+			closes = append(closes, fmt.Sprint(r.Channel))
+		}
+	}
+	var words []string
+	if opens != nil {
+		words = append(words, "opens ch "+strings.Join(opens, ", "))
+	}
+	if closes != nil {
+		words = append(words, "closes ch "+strings.Join(closes, ", "))
+	}
+	if words == nil {
+		return " sets the show's values"
+	}
+	return " sets the show's values (" + strings.Join(words, "; ") + ")"
 }
 
 // MixerName is a mixer's address as screens show it, without the transport.

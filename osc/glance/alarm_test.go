@@ -55,15 +55,37 @@ overdue: OVERDUE by 2 counts: press SPACE for cue 7`
 		}
 	}
 	v.Pair = &run.PairView{Headline: "LAPTOP 1 IS GONE for 3 s", Gone: true, Ask: "Is it off?"}
-	if list := Alarms(v); list[0].Text != v.Pair.Headline || list[0].Kind != AlarmMixer || list[1].Text != v.Pair.Ask {
-		t.Errorf("a laptop that is gone does not come first: %+v", list)
+	if list := Alarms(v); list[1].Text != v.Pair.Headline || list[0].Kind != AlarmMixer || list[0].Text != v.Pair.Ask {
+		t.Errorf("what there is to decide, and a laptop that is gone, do not come first: %+v", list)
+	}
+	if a := Alarms(v)[4]; a.Text != "OVERDUE by 2 counts, and nobody is known to send: cue 7" {
+		t.Errorf("%+v", a)
 	}
 	v.Mixers = []run.MixerView{{Up: true, NoReply: true}}
 	v.Pair = &run.PairView{Sends: true, Headline: "This laptop sends; laptop 2 stands by"}
 	if list := Alarms(v); list[0].Kind != AlarmMixer || list[1].Kind != AlarmHushed {
 		t.Errorf("a laptop that sends shows %+v", list)
 	}
+	v.Pair.Alone, v.Pair.Headline = true, "THIS LAPTOP SENDS NOW: laptop 1 is silent for 7 s"
+	if list := Alarms(v); list[4].Text != v.Pair.Headline || list[4].Type != ":ack laptop hides this" {
+		t.Errorf("a laptop that is alone shows %+v", list)
+	}
 	v.Pair = nil
+	if got, want := Alarms(v)[2].Type, ":release all sets the show's values (opens ch 10; closes ch 14)"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	off := moved
+	off.LevelDB = cue.Silent
+	for does, r := range map[string]run.ChannelRow{
+		"sets 0.5 dB": moved, "opens it": muted, "closes it": still, "": {MixerChannel: feed.MixerChannel{Sign: feed.ChannelOK}},
+	} {
+		if got := ReleaseWords(r); got != does {
+			t.Errorf("release %q, want %q", got, does)
+		}
+	}
+	if ReleaseWords(off) != "opens it" {
+		t.Error("release of a channel whose fader is at the bottom does not open it")
+	}
 	worn := still
 	worn.Channel, worn.Player, worn.Kind = 1, "Tpt 1", cue.Worn
 	said := Alarms(run.View{Hush: true, Rows: []run.ChannelRow{worn}})[0]

@@ -17,11 +17,39 @@ type CueChange struct {
 // mostNames is how many names of one kind a page has room for. All are in its list of channels.
 const mostNames = 14
 
-// Changes lists what a cue changes, one for each kind that there is; nothing for no cue.
+// AfterUnhush comes before what a cue changes that the hush holds back.
+const AfterUnhush = "after unhush: "
+
+// Changes lists what a cue changes, one for each kind that there is; nothing for no cue. While the run is hushed, it is what
+// the cue changes once it no longer is.
 func Changes(n *run.NextCue) (list []CueChange) {
-	if n == nil {
+	switch {
+	case n == nil:
 		return nil
+	case n.Intent == nil:
+		return changes(&n.Summary)
 	}
+	list = changes(n.Intent)
+	if len(list) > 0 {
+		list[0].What = AfterUnhush + list[0].What
+	}
+	return list
+}
+
+// Kinds are what a cue changes as texts, one for each kind that there is. While the run is hushed, it is what the cue changes
+// once it no longer is.
+func Kinds(n *run.NextCue) []string {
+	if n.Intent == nil {
+		return n.Kinds()
+	}
+	kinds := n.Intent.Kinds()
+	if len(kinds) > 0 {
+		kinds[0] = AfterUnhush + kinds[0]
+	}
+	return kinds
+}
+
+func changes(n *step.Summary) (list []CueChange) {
 	add := func(what string, texts []string, most int) {
 		if rest := len(texts) - most; rest > 0 {
 			texts = append(texts[:most:most], fmt.Sprintf("and %d more", rest))

@@ -31,4 +31,11 @@ func TestChanges(t *testing.T) {
 	if strings.Join(got, "\n") != want || Changes(nil) != nil {
 		t.Errorf("%s\nwant\n%s", strings.Join(got, "\n"), want)
 	}
+	hushed := run.NextCue{Intent: &step.Summary{Opens: []string{"Bari 3"}, Closes: []string{"Tpt 1"}}}
+	if list := Changes(&hushed); len(list) != 2 || list[0] != (CueChange{"after unhush: ○ opens", "Bari 3"}) {
+		t.Errorf("hushed, the cue changes %+v", list)
+	}
+	if got := strings.Join(Kinds(&hushed), "; "); got != "after unhush: opens Bari 3; closes Tpt 1" {
+		t.Errorf("hushed, in words: %q", got)
+	}
 }

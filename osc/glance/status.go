@@ -80,7 +80,7 @@ func upcoming(n *run.NextCue) string {
 		text += fmt.Sprintf(" %q", n.Name)
 	}
 	text += ", " + n.Away()
-	if what := n.Changes(); what != "" {
+	if what := strings.Join(Kinds(n), "; "); what != "" {
 		text += "; " + what
 	}
 	return text
@@ -89,17 +89,7 @@ func upcoming(n *run.NextCue) string {
 // Line is a channel in one line: "ch 2  Tpt 3  -31.0 dB  MANUAL (show +0.5)". Of one that is as the show has it, it says no
 // more than the level.
 func Line(r run.ChannelRow) string {
-	level, mark := LevelText(r)
-	if r.Sign == feed.ChannelMuted && r.LevelKnown { // its note says that it is muted
-		level = fmt.Sprintf("%.1f", float64(r.LevelDB))
-	}
-	switch level {
-	case "MUTED", "mute", "off":
-	case "?":
-		level = "level unknown"
-	default:
-		level += " dB"
-	}
+	level, mark := NotedLevel(r)
 	who := r.Player
 	if who == "" && r.Sign == feed.ChannelOutside {
 		who = "not in the show"
@@ -112,6 +102,25 @@ func Line(r run.ChannelRow) string {
 		return text + "  OPEN AT THE MIXER"
 	}
 	return text + "  " + Note(r)
+}
+
+// NotedLevel is LevelText with its unit, for a line that has the note, too: that says whether the channel is muted.
+func NotedLevel(r run.ChannelRow) (level, mark string) {
+	level, mark = LevelText(r)
+	if r.Sign == feed.ChannelMuted {
+		level, mark = "?", " "
+		if r.LevelKnown {
+			level = fmt.Sprintf("%.1f", float64(r.LevelDB))
+		}
+	}
+	switch level {
+	case "mute", "off", "-Inf":
+	case "?":
+		level = "level unknown"
+	default:
+		level += " dB"
+	}
+	return strings.Replace(level, "-Inf", "off", 1), mark
 }
 
 // ClosedWords is for a run with no open channel. That every channel is closed is said only where every mixer has confirmed

@@ -77,6 +77,9 @@ func (p *Pair) View() (v standby.LaptopView) {
 	return v
 }
 
+// AckLaptop is what the operator acknowledges where the other laptop is silent, instead of a channel's name.
+const AckLaptop = "laptop"
+
 // pairName is who gives the commands that follow from the other laptop's going silent, for the journal.
 const pairName = "the other laptop's end"
 
@@ -110,8 +113,12 @@ func (p *Pair) ReportNotice(text string) {
 
 // do carries out a command, if it is not for an engine that sends.
 func (p *Pair) do(c run.Command, now time.Time) (said string, done bool, err error) {
-	if c.Verb == run.TakeOver {
+	switch {
+	case c.Verb == run.TakeOver:
 		return "", true, errors.New("only the operator of this laptop can take over")
+	case c.Verb == run.Ack && c.Name == AckLaptop:
+		p.machine.Acknowledge()
+		return "known: the other laptop is silent", true, nil
 	}
 	mode := p.machine.View(now).Mode
 	if p.working && (mode == standby.Sending || mode == standby.Pausing) || c.Verb == run.Quit {
@@ -251,13 +258,13 @@ func (p *Pair) refresh(now time.Time) {
 func (p *Pair) shows() run.Options { return run.Options{To: p.o.Run.To, ByClock: p.o.Run.ByClock} }
 
 func (p *Pair) view(now time.Time) *run.PairView {
-	v := p.machine.View(now)
+	v, waits := p.machine.View(now), false
 	if p.o.First && !v.Partner {
-		v.Headline = p.o.Waiting
+		v.Headline, waits = p.o.Waiting, true
 	}
 	return &run.PairView{
 		Sends: v.Mode == standby.Sending || v.Mode == standby.Pausing, Headline: v.Headline, Gone: v.Gone, Ask: v.Ask,
-		Term: v.Term, Entries: v.Entries, Missing: v.Missing,
+		Term: v.Term, Entries: v.Entries, Missing: v.Missing, Alone: v.Alone, Yielded: v.Yielded, Waits: waits,
 	}
 }
 

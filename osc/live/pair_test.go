@@ -224,6 +224,16 @@ func TestPairAfterLaptop1HasDied(t *testing.T) {
 	}
 	give(t, second, run.TakeOver)
 	until(t, "laptop 2 sends", most, second.is("2", true))
+	alone := func() bool {
+		v, _ := second.View()
+		return v.Pair.Alone && strings.HasPrefix(v.Pair.Headline, "THIS LAPTOP SENDS NOW: laptop 1 is silent")
+	}
+	if !alone() {
+		t.Error("laptop 2 does not say that it is alone")
+	}
+	if said, err := second.Do(run.Command{Verb: run.Ack, Name: AckLaptop}); err != nil || alone() {
+		t.Errorf("it says so after that was acknowledged: %q, %v", said, err)
+	}
 	give(t, second, run.Go)
 	settles(t, second.Driver, most)
 }

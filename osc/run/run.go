@@ -155,6 +155,10 @@ func (e *Engine) State() journal.RunState {
 // snapshot is what the mixers should hold in a step: its snapshot with the operator's changes. Before the first cue it
 // is the first snapshot, closed.
 func (e *Engine) snapshot(step int, now time.Time) cue.Snapshot {
+	return e.snapshotWith(&e.overrides, step, now)
+}
+
+func (e *Engine) snapshotWith(o *override.Overrides, step int, now time.Time) cue.Snapshot {
 	if len(e.route.cues) == 0 {
 		return cue.Snapshot{}
 	}
@@ -162,7 +166,7 @@ func (e *Engine) snapshot(step int, now time.Time) cue.Snapshot {
 	if step == e.step && step >= 0 {
 		s = s.OpensEarly(e.clock.NowS(now))
 	}
-	return e.overrides.ApplyTo(s, step < 0, e.target.Channels)
+	return o.ApplyTo(s, step < 0, e.target.Channels)
 }
 
 // apply makes the current step's snapshot the target after a command, without a fade.

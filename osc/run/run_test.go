@@ -444,6 +444,12 @@ func TestHushHoldSwapNudge(t *testing.T) {
 	w.do("go") // cues go on under it
 	w.settle()
 	w.holds(0, "/m/3 1", "/d/2 22", "/m/11 0")
+	w.do("back")
+	if n := w.Engine.View(w.Now).Next; n.Intent == nil || len(n.Opens) != 0 ||
+		!slices.Equal(n.Intent.Opens, []string{"C"}) {
+		t.Errorf("hushed, the next cue opens %v now, and after unhush %+v", n.Opens, n.Intent)
+	}
+	w.do("go")
 	w.do("unhush")
 	w.settle()
 	w.holds(0, "/m/3 0", "/l/3 3", "/m/1 1")

@@ -46,6 +46,9 @@ type PairView struct {
 	Headline string `json:"headline"` // for the top of the screen, such as "STANDBY: this laptop sends nothing. ..."
 	Gone     bool   `json:"gone"`     // the headline comes before everything: the other is gone, or neither sends
 	Ask      string `json:"ask"`      // what the operator has to decide or should know; empty for nothing
+	Alone    bool   `json:"alone"`    // this laptop sends and the other is silent, which is not acknowledged
+	Yielded  bool   `json:"yielded"`  // the other took over unasked, and is well: there is nothing to do here
+	Waits    bool   `json:"waits"`    // no other laptop has come yet; the headline says how to start one
 	Term     int    `json:"term"`     // rises with each takeover
 	Entries  int    `json:"entries"`  // of the journal on this laptop
 	Missing  int    `json:"missing"`  // entries that the other laptop has written and this one has not got
@@ -91,6 +94,8 @@ type NextCue struct {
 	InS          float64 `json:"in_s"`   // at the tempo as played
 	Auto         bool    `json:"auto"`   // needs no press while the clock runs
 	step.Summary         // what it changes
+	// Intent is what it would change without the hush; nil if the run is not hushed.
+	Intent *step.Summary `json:"intent,omitempty"`
 }
 
 // MixerView is the state of one mixer.
@@ -230,5 +235,12 @@ func (e *Engine) preview(i int, now time.Time) *NextCue {
 	}
 	then := e.snapshot(i, now) // with the operator's changes
 	n.Summary = step.Between(e.setup.Show.Params, &e.target, &then).Summary()
+	if e.overrides.Hush {
+		o := e.overrides
+		o.Hush = false
+		was, will := e.snapshotWith(&o, e.step, now), e.snapshotWith(&o, i, now)
+		intent := step.Between(e.setup.Show.Params, &was, &will).Summary()
+		n.Intent = &intent
+	}
 	return n
 }

@@ -2,7 +2,6 @@ package standby
 
 import (
 	"fmt"
-	"strings"
 	"time"
 )
 
@@ -64,9 +63,9 @@ func (l *Laptop) silence(line PairLine) {
 	switch {
 	case !l.mine:
 	case l.mode == Checking || l.mode == Listening || l.mode == Stopped && l.listening.purpose == afterFreeze:
-		l.silenced = fmt.Sprintf("stopped for %.1f s, so %s took over and sends", l.stall.Seconds(), l.otherName())
+		l.silenced = fmt.Sprintf("THIS LAPTOP FROZE for %.1f s: %s sends now", l.stall.Seconds(), l.otherName())
 	case line.Kind != TakeOver:
-		l.silenced = "the link was cut, and " + l.otherName() + " took over and sends"
+		l.silenced = "THE LINK WAS CUT: " + l.otherName() + " took over and sends"
 	}
 }
 
@@ -119,8 +118,11 @@ func (l *Laptop) listen(p purpose, now time.Time) {
 		return
 	}
 	l.listening.purpose = p
-	l.undecided("and neither the link nor a mixer shows whether it sends", now)
+	l.undecided("may still send", now)
 }
+
+// Acknowledge notes that the operator knows that the other laptop is silent, until it is back.
+func (l *Laptop) Acknowledge() { l.acked = true }
 
 // unproven goes on where the other laptop has not answered.
 func (l *Laptop) unproven(now time.Time) {
@@ -136,14 +138,13 @@ func (l *Laptop) undecided(why string, now time.Time) {
 	switch l.listening.purpose {
 	case byKey:
 		l.mode, l.askedAt = Watching, now
-		l.note(fmt.Sprintf("IS %s OFF? Then press t twice again: it does not answer, %s",
-			strings.ToUpper(l.otherName()), why), now)
+		l.note("NOT TAKEN OVER: "+l.otherName()+" "+why+". Switch it off, then t t", now)
 	case bySilence:
 		l.mode, l.retryAt = Watching, now.Add(l.o.Automatic)
-		l.note("No automatic takeover: "+l.otherName()+" does not answer, "+why, now)
+		l.note("No automatic takeover: "+l.otherName()+" "+why, now)
 	case afterFreeze:
 		l.mode, l.whyUntil = Stopped, time.Time{}
-		l.why = fmt.Sprintf("Only if %s does not send, press t twice here: it does not answer, %s", l.otherName(), why)
+		l.why = fmt.Sprintf("%s %s. Only if it does not send: t t here", l.otherStart(), why)
 	}
 }
 
@@ -200,7 +201,7 @@ func (l *Laptop) askSilence(now time.Time) {
 func (l *Laptop) begin(term int, now time.Time) {
 	l.mode, l.term, l.mine, l.wish = Sending, term, true, 0
 	l.askedAt, l.why, l.promised, l.silenced = time.Time{}, "", time.Time{}, ""
-	l.unsure, l.rival = true, false
+	l.unsure, l.rival, l.acked = true, false, false
 	clear(l.strays)
 	l.beaconAt = now
 	l.beat(now)
@@ -249,9 +250,9 @@ func (l *Laptop) listened(now time.Time) {
 	}
 	switch {
 	case l.listening.foreign:
-		l.undecided("and it, or somebody at the mixers, is sending", now)
+		l.undecided("is sending, or somebody at the mixers is", now)
 	case !all:
-		l.undecided("and neither does every mixer", now)
+		l.undecided("may still send (not every mixer answers)", now)
 	case l.listening.purpose == afterFreeze:
 		l.mode, l.why = Sending, ""
 	default:

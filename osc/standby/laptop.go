@@ -63,6 +63,7 @@ type Laptop struct {
 	linked   bool
 	partner  bool          // another laptop has been admitted
 	left     bool          // the other has ended its run
+	acked    bool          // the operator knows that it is silent
 	heardAt  time.Time     // when a line last came
 	deaf     time.Duration // how long the other had heard nothing, when it last said
 	other    PairLine      // its last beat
@@ -126,7 +127,7 @@ func New(o LaptopOptions, now time.Time) *Laptop {
 // Linked says that the link is up and the other laptop is admitted.
 func (l *Laptop) Linked(now time.Time) {
 	l.notice(now)
-	l.linked, l.partner, l.left, l.heardAt, l.deaf = true, true, false, now, 0
+	l.linked, l.partner, l.left, l.acked, l.heardAt, l.deaf = true, true, false, false, now, 0
 	l.out, l.theirs, l.beatAt, l.clock, l.screen = nil, nil, now, offset{}, mixersHeard{}
 	l.have()
 	l.beat(now)

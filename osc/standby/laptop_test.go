@@ -276,7 +276,7 @@ func TestThawedLaptopSaysWhyItIsSilent(t *testing.T) {
 	}
 	p.run(5 * beat)
 	p.expect(t, false, true)
-	if got := p.first.View(p.now).Headline; got != "STANDBY: stopped for 3.0 s, so laptop 2 took over and sends" {
+	if got := p.first.View(p.now).Headline; got != "THIS LAPTOP FROZE for 3.0 s: laptop 2 sends now. Nothing to do here" {
 		t.Errorf("%q", got)
 	}
 	p.first.Press(p.now)
@@ -306,26 +306,42 @@ func TestHeadlines(t *testing.T) {
 	p.first.Cut(p.now)
 	p.second.Cut(p.now)
 	p.run(3 * time.Second)
-	headline(t, p.second, p.now, true, "LAPTOP 1 IS GONE for 3 s: press t twice on laptop 2 to take over")
+	headline(t, p.second, p.now, true, "LAPTOP 1 IS GONE for 3 s. This is laptop 2: t t takes over")
 	p.second.Press(p.now)
-	if v := p.second.View(p.now); !strings.HasPrefix(v.Ask, "IS LAPTOP 1 OFF? Then press t twice again") {
+	if v := p.second.View(p.now); v.Ask != "NOT TAKEN OVER: laptop 1 may still send. Switch it off, then t t" {
 		t.Errorf("%+v", v)
 	}
 	p.run(11 * time.Second)
-	if v := p.second.View(p.now); v.Ask != "" || !strings.Contains(v.Headline, "press t twice on laptop 2") {
+	if v := p.second.View(p.now); v.Ask != "" || !strings.Contains(v.Headline, "t t takes over") {
 		t.Errorf("a question that no longer holds is still there: %+v", v)
 	}
 	p.second.Press(p.now)
 	p.run(time.Second)
 	p.second.Press(p.now)
 	p.expect(t, true, true)
-	if v := p.second.View(p.now); v.Ask != "" || v.Gone {
+	if v := p.second.View(p.now); v.Ask != "" || v.Gone || !v.Alone {
 		t.Errorf("after the takeover: %+v", v)
+	}
+	headline(t, p.second, p.now, false, "THIS LAPTOP SENDS NOW: laptop 1 is silent for 1")
+	headline(t, p.first, p.now, false, "NO STANDBY: laptop 2 is silent for 1")
+	p.second.Acknowledge()
+	if v := p.second.View(p.now); v.Alone {
+		t.Error("it is still alone after the operator has acknowledged that")
 	}
 	p.cut = false
 	p.first.Linked(p.now)
 	p.second.Linked(p.now)
 	p.run(2 * beat)
-	headline(t, p.first, p.now, false, "STANDBY: the link was cut, and laptop 2 took over and sends")
+	headline(t, p.first, p.now, false, "THE LINK WAS CUT: laptop 2 took over and sends. Nothing to do here")
 	headline(t, p.second, p.now, false, "This laptop sends; laptop 1 stands by")
+	if v := p.first.View(p.now); !v.Yielded || v.Gone {
+		t.Errorf("a laptop that was taken over from: %+v", v)
+	}
+	p.cut = true // what was acknowledged was another silence
+	p.first.Cut(p.now)
+	p.second.Cut(p.now)
+	p.run(time.Second)
+	if v := p.second.View(p.now); !v.Alone {
+		t.Errorf("a link that was cut again: %+v", v)
+	}
 }

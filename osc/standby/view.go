@@ -16,8 +16,10 @@ type LaptopView struct {
 	Entries   int     `json:"entries"`     // of the journal
 	Missing   int     `json:"missing"`     // entries that the other has written and this laptop has not got
 	Headline  string  `json:"headline"`
-	Gone      bool    `json:"gone"` // the headline is the first thing to read: the other is gone, or neither sends
-	Ask       string  `json:"ask"`  // what the operator has to decide or know; empty for nothing
+	Gone      bool    `json:"gone"`    // the headline is the first thing to read: the other is gone, or neither sends
+	Ask       string  `json:"ask"`     // what the operator has to decide or know; empty for nothing
+	Alone     bool    `json:"alone"`   // it sends, the other is silent, and the operator has not acknowledged that
+	Yielded   bool    `json:"yielded"` // the other took over without being asked to, and is well: nothing to do here
 }
 
 // View looks at the laptop.
@@ -35,6 +37,9 @@ func (l *Laptop) View(now time.Time) LaptopView {
 		v.Ask = l.otherStart() + " asked to take over, and has not begun. Press t twice to go on here"
 	}
 	v.Headline, v.Gone = l.headline(v, now)
+	lost := l.partner && !l.left && l.quietLink(now)
+	v.Alone = lost && !l.acked && (l.mode == Sending || l.mode == Pausing)
+	v.Yielded = !v.Gone && l.mode == Watching && l.silenced != ""
 	return v
 }
 
@@ -61,8 +66,10 @@ func (l *Laptop) headline(v LaptopView, now time.Time) (text string, gone bool) 
 		return "", false
 	case l.left:
 		return "NO STANDBY: " + other + " has quit", false
+	case l.quietLink(now) && l.term > 1: // it took over
+		return fmt.Sprintf("THIS LAPTOP SENDS NOW: %s is silent for %.0f s", other, v.HeardAgoS), false
 	case l.quietLink(now):
-		return fmt.Sprintf("NO STANDBY: no word from %s for %.0f s. This laptop sends", other, v.HeardAgoS), false
+		return fmt.Sprintf("NO STANDBY: %s is silent for %.0f s. This laptop sends", other, v.HeardAgoS), false
 	}
 	return "This laptop sends; " + other + " stands by", false
 }
@@ -71,7 +78,7 @@ func (l *Laptop) headline(v LaptopView, now time.Time) (text string, gone bool) 
 func (l *Laptop) watching(v LaptopView, now time.Time) (text string, gone bool) {
 	const silent = "This laptop sends nothing"
 	here := map[bool]string{true: "laptop 1", false: "laptop 2"}[l.o.First]
-	keys := ": press t twice on " + here + " to take over"
+	keys := ". This is " + here + ": t t takes over"
 	if l.why != "" { // it says what the keys do now
 		keys = ""
 	}
@@ -84,7 +91,7 @@ func (l *Laptop) watching(v LaptopView, now time.Time) (text string, gone bool) 
 	case l.quietLink(now):
 		return fmt.Sprintf("%s IS GONE for %.0f s", other, v.HeardAgoS) + keys, true
 	case l.silenced != "":
-		return "STANDBY: " + l.silenced, false
+		return l.silenced + ". Nothing to do here", false
 	}
 	return fmt.Sprintf("STANDBY: this laptop sends nothing. %s alive, %.1f s ago", l.otherStart(), v.HeardAgoS), false
 }

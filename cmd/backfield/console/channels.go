@@ -93,7 +93,7 @@ func mostUrgent(rows []run.ChannelRow, n int) []run.ChannelRow {
 // to it.
 func (p painter) channel(r run.ChannelRow, number, name, note int) textLine {
 	next, words := " ", clean(glance.Note(r))
-	if glance.Differs(r) { // it has a line of its own
+	if glance.Differs(r) || p.noneConfirmed() && r.ShowOpen { // a line below says that
 		words = clean(cmp.Or(r.Role, r.Kind))
 	}
 	if n := p.v.Next; n != nil && slices.Contains(n.Stops, r.Channel) {
@@ -177,10 +177,7 @@ func (p painter) differences() partRows {
 
 // difference is a channel that is not as the show has it: "ch 2   Tpt 3     -31.0 dB  MANUAL (show +0.5)".
 func (p painter) difference(r run.ChannelRow) textLine {
-	level, _ := glance.LevelText(r)
-	if level != "MUTED" && level != "off" && level != "mute" {
-		level += " dB"
-	}
+	level, _ := glance.NotedLevel(r)
 	words := clean(glance.Note(r))
 	if len(p.v.Mixers) > 1 && r.Mixer != "" {
 		words += " at " + clean(glance.MixerName(r.Mixer))
@@ -199,14 +196,22 @@ func (p painter) difference(r run.ChannelRow) textLine {
 
 // hint is what to type about a channel that someone moved.
 func (p painter) hint(r run.ChannelRow) string {
+	does := glance.ReleaseWords(r)
 	switch n := r.Channel; {
-	case p.follows() || !glance.Differs(r) || r.Sign == feed.ChannelOutside: // only hush closes one outside the show
+	case p.follows() || does == "":
 		return ""
 	case r.Sign == feed.ChannelStillOpen && !r.Acked:
-		return fmt.Sprintf("  :release %d closes it, :ack %d keeps it", n, n)
+		return fmt.Sprintf("  :release %d %s, :ack %d keeps it", n, does, n)
 	default:
-		return fmt.Sprintf("  :release %d", n)
+		return fmt.Sprintf("  :release %d %s", n, does)
 	}
+}
+
+// noneConfirmed reports whether no mixer has confirmed any open channel: then that is said once, in the summary.
+func (p painter) noneConfirmed() bool {
+	return !slices.ContainsFunc(p.v.Rows, func(r run.ChannelRow) bool {
+		return r.ShowOpen && r.Sign != feed.ChannelWaiting && r.Sign != feed.ChannelSent
+	})
 }
 
 // summary says how the open channels are where none was moved.

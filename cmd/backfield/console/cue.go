@@ -3,27 +3,32 @@ package console
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/charmbracelet/x/ansi"
 
+	"backfield/osc/glance"
 	"backfield/osc/run"
 )
 
-// head is the current cue, and where in the show the ensemble is. If both do not fit, the cue's name is cut, unless there
-// is another row.
+// head is the current cue, and where in the show the ensemble is. If both do not fit, the place is shortened, and then the
+// cue's name is cut, unless there is another row.
 func (p painter) head() partRows {
-	left, clock := p.current(), p.clock()
-	if !p.v.Running && (len(p.alarms()) > 0 || p.calm().most == 0) { // otherwise the status line says so
-		clock = append(append(clock, styledText{"  ", plain}), p.tempo()...)
+	left, long, short := p.current(), p.clock("movement %d count %.0f"), p.clock("count %d:%.0f")
+	if left.width()+2+long.width() <= p.width {
+		return fixedRows(sides(left, long, p.width))
 	}
-	if left.width()+2+clock.width() <= p.width {
-		return fixedRows(sides(left, clock, p.width))
+	if left.width()+2+short.width() <= p.width {
+		return fixedRows(sides(left, short, p.width))
 	}
 	return partRows{2, func(rows int) []textLine {
-		if rows > 1 {
-			return []textLine{left, sides(clock, nil, p.width)}
+		if rows > 1 && long.width() <= p.width {
+			return []textLine{left, long}
 		}
-		return []textLine{sides(left.cut(max(p.width-2-clock.width(), 0)), clock, p.width)}
+		if rows > 1 {
+			return []textLine{left, sides(short, nil, p.width)}
+		}
+		return []textLine{sides(left.cut(max(p.width-2-short.width(), 0)), short, p.width)}
 	}}
 }
 
@@ -37,21 +42,26 @@ func (p painter) current() textLine {
 	}
 	l := styled(clean(p.v.Step), bold)
 	if p.v.Name != "" {
-		l = append(l, styledText{"  " + clean(p.v.Name), plain})
+		l = append(l, styledText{"  " + quoted(p.v.Name), plain})
 	}
 	return l
 }
 
-// clock is where in the show the ensemble is; nothing before the first view.
-func (p painter) clock() textLine {
+// clock is where in the show the ensemble is, in a format for movement and count; nothing before the first view. It says
+// that the clock is stopped where the status line does not.
+func (p painter) clock(format string) textLine {
 	if p.s.ViewAgeS < 0 {
 		return nil
 	}
-	place := fmt.Sprintf("count %d:%.0f", p.v.Now.Movement, math.Floor(p.v.Now.Count+1e-6))
+	place := fmt.Sprintf(format, p.v.Now.Movement, math.Floor(p.v.Now.Count+1e-6))
 	if p.v.Now.Set != "" {
 		place += "  set " + clean(p.v.Now.Set)
 	}
-	return styled(place, bold)
+	l := styled(place, bold)
+	if !p.v.Running && (len(p.alarms()) > 0 || p.calm().most == 0) {
+		l = append(append(l, styledText{"  ", plain}), p.tempo()...)
+	}
+	return l
 }
 
 // tempo is the tempo as played, or that the clock is stopped.
@@ -60,7 +70,10 @@ func (p painter) tempo() textLine {
 		return nil
 	}
 	if !p.v.Running {
-		return styled(" CLOCK STOPPED ", reverse)
+		if p.follows() {
+			return styled(" CLOCK STOPPED ", reverse)
+		}
+		return styled(" CLOCK STOPPED: ss starts it ", reverse)
 	}
 	return styled(p.v.Tempo(), plain)
 }
@@ -76,7 +89,10 @@ func (p painter) automatic() partRows {
 		when = " (when the clock runs)"
 	}
 	what := n.Away()
-	if changes := n.Changes(); changes != "" { // hushed, it may change nothing that can be heard
+	if glance.Orphan(p.v) {
+		what = nobodySends
+	}
+	if changes := strings.Join(glance.Kinds(n), "; "); changes != "" {
 		what += ": " + changes
 	}
 	return fixedRows(textLine{{"AUTO" + when + "  ", plain}, {clean(n.ID), bold}, {"  " + clean(what), plain}})
@@ -109,8 +125,14 @@ func titled(n *run.NextCue) string {
 	if n.Name == "" {
 		return clean(n.ID)
 	}
-	return clean(n.ID) + "  " + clean(n.Name)
+	return clean(n.ID) + "  " + quoted(n.Name)
 }
+
+// quoted is a cue's name as it is told apart from the id before it.
+func quoted(name string) string { return `"` + clean(name) + `"` }
+
+// nobodySends replaces the time to a cue that no laptop may send.
+const nobodySends = "nobody is known to send it"
 
 // nextInWords is the next cue without the large digits, where there is no room for them.
 func (p painter) nextInWords(n *run.NextCue, how textStyle, rows int) []textLine {
@@ -119,7 +141,7 @@ func (p painter) nextInWords(n *run.NextCue, how textStyle, rows int) []textLine
 		title = "AUTO " + title
 	}
 	lines := []textLine{{{" NEXT " + title + " ", how}, {" " + clean(n.At) + ", " + n.Away(), bold}}}
-	for _, s := range wrapList(clean(n.Changes()), p.width, rows-1) {
+	for _, s := range wrapList(clean(strings.Join(glance.Kinds(n), "; ")), p.width, rows-1) {
 		lines = append(lines, text(s))
 	}
 	return lines
@@ -146,11 +168,11 @@ func (p painter) nextInDigits(n *run.NextCue, how textStyle, rows int) (lines []
 
 // changes lists what a cue changes: each kind in its own row if there is room, else all in one.
 func changes(n *run.NextCue, width, most int) (rows []string) {
-	for _, kind := range n.Kinds() {
+	for _, kind := range glance.Kinds(n) {
 		rows = append(rows, wrapList(clean(kind), width-1, most+1)...)
 	}
 	if len(rows) > most {
-		rows = wrapList(clean(n.Changes()), width-1, most)
+		rows = wrapList(clean(strings.Join(glance.Kinds(n), "; ")), width-1, most)
 	}
 	return rows
 }
@@ -158,6 +180,8 @@ func changes(n *run.NextCue, width, most int) (rows []string) {
 // away says where the next cue is and when it comes.
 func (p painter) away(n *run.NextCue) string {
 	switch at := " at " + clean(n.At); {
+	case glance.Orphan(p.v):
+		return at + ": " + nobodySends
 	case n.Auto && p.v.Running:
 		return fmt.Sprintf("%s, AUTO in %.1f s", at, n.InS)
 	case n.Auto:

@@ -80,13 +80,36 @@ func demoViews() map[string]run.View {
 	list["manual"] = manual
 
 	hushed := demoView()
-	hushed.Hush, hushed.Rows, hushed.NextAuto.Moves = true, hushed.Rows[12:], 0
+	hushed.Hush, hushed.Rows = true, hushed.Rows[12:]
+	for _, n := range []*run.NextCue{hushed.Next, hushed.NextAuto} {
+		intent := n.Summary
+		n.Intent, n.Summary = &intent, step.Summary{}
+	}
 	list["hushed"] = hushed
 
 	standby := demoView()
 	standby.Pair = standbyView().Pair
 	standby.Pair.Mixers = standby.Mixers
 	list["standby"], list["gone"] = standby, goneView("")
+
+	takenOver := demoView()
+	takenOver.Next.Counts, takenOver.Now.Count, takenOver.NextAuto, takenOver.Ticks = -2.2, 71, nil, nil
+	takenOver.Pair = &run.PairView{
+		Sends: true, Alone: true, Headline: "THIS LAPTOP SENDS NOW: laptop 1 is silent for 7 s", Term: 2,
+	}
+	list["takenover"] = takenOver
+
+	thawed := demoView()
+	thawed.Pair = &run.PairView{
+		Headline: "THIS LAPTOP FROZE for 21.3 s: laptop 2 sends now. Nothing to do here", Yielded: true, Term: 2,
+		Mixers: thawed.Mixers, Missing: 2,
+	}
+	thawed.Running = false
+	list["thawed"] = thawed
+
+	waits := demoView()
+	waits.Pair = &run.PairView{Sends: true, Waits: true, Headline: "no standby yet: --standby 127.0.0.1:9 with the key A"}
+	list["waits"] = waits
 
 	sending := demoView()
 	for i := range 8 {

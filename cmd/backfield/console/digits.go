@@ -12,7 +12,7 @@ const digitRows = 5
 // digits are drawn with full blocks, two cells a stroke, so that a stroke is about as wide as it is high.
 var digits = map[rune][digitRows]string{
 	'0': {"██████", "██  ██", "██  ██", "██  ██", "██████"},
-	'1': {"  ██  ", "████  ", "  ██  ", "  ██  ", "██████"},
+	'1': {"  ██  ", "████  ", "  ██  ", "  ██  ", "  ██  "}, // with a foot, 11 reads as 19
 	'2': {"██████", "    ██", "██████", "██    ", "██████"},
 	'3': {"██████", "    ██", " █████", "    ██", "██████"},
 	'4': {"██  ██", "██  ██", "██████", "    ██", "    ██"},

@@ -405,7 +405,7 @@ func TestTakeoverLeavesNoStaleMessage(t *testing.T) {
 		}
 	}
 	m.see(follows, now)
-	m.answer(saidMsg{c: run.Command{Verb: run.TakeOver}, err: errors.New("IS LAPTOP 1 OFF? Then press t twice again")}, now)
+	m.answer(saidMsg{c: run.Command{Verb: run.TakeOver}, err: errors.New("NOT TAKEN OVER: laptop 1 may still send. Switch it off, then t t")}, now)
 	said("asked", "not taken over yet: the top of the screen says why")
 	m.see(sends, now)
 	said("taken over", "")

@@ -8,13 +8,21 @@ func (p painter) pairState() partRows {
 	if v == nil {
 		return partRows{}
 	}
-	behind := "up to date"
-	if v.Missing > 0 {
-		behind = fmt.Sprintf("%d behind", v.Missing)
+	text := v.Headline
+	switch {
+	case v.Gone && !v.Sends:
+		text = "What the other laptop did since is not known here"
+	case !v.Sends && v.Missing > 0:
+		text = fmt.Sprintf("Not here yet: %s of the other laptop. Look at the cue first", plural(v.Missing, "action"))
+	case !v.Sends:
+		text = "This laptop knows all that the other one has done"
+	case v.Alone: // an alarm says it
+		text = ""
+	case v.Waits && p.v.Step != "": // the key is not for everybody who looks at a show
+		text = "no standby (:status shows its key)"
 	}
-	text := fmt.Sprintf("term %d; journal %d entries, %s", v.Term, v.Entries, behind)
-	if v.Sends && v.Headline != "" {
-		text = clean(v.Headline)
+	if text == "" {
+		return partRows{}
 	}
-	return fixedRows(styled(text, plain).cut(p.width))
+	return fixedRows(styled(clean(text), plain).cut(p.width))
 }

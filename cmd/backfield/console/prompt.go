@@ -2,8 +2,11 @@ package console
 
 import (
 	"fmt"
+	"slices"
 
 	"github.com/charmbracelet/x/ansi"
+
+	"backfield/osc/glance"
 )
 
 // message is the answer to the last command, or what a second press would do. Its row stays when it is empty.
@@ -55,8 +58,13 @@ func (p painter) legend() partRows {
 	keys := []struct{ key, what string }{
 		{"SPACE", "go"}, {"bb", "back"}, {"hh", hush}, {"ss", clock}, {":", command}, {"?", "help"}, {"qq", "quit"},
 	}
-	if p.follows() {
-		keys = append([]struct{ key, what string }{{"tt", "take over"}}, keys[4:]...)
+	if takes := keys[:0:0]; p.follows() {
+		takes = append(takes, struct{ key, what string }{"tt", "take over"})
+		if keys = append(takes, keys[4:]...); p.v.Pair.Yielded { // the other one is well
+			keys = append(keys[1:], keys[0])
+		}
+	} else if len(p.v.Mixers) > 0 && !slices.ContainsFunc(p.v.Mixers, glance.Hears) {
+		keys[0].what = "go (later)"
 	}
 	var l textLine
 	for _, k := range keys {

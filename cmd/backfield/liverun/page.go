@@ -16,6 +16,8 @@ import (
 	"backfield/cmd/backfield/term"
 	"backfield/layout/visible"
 	"backfield/osc/journal"
+	"backfield/osc/live"
+	"backfield/osc/run"
 )
 
 // PageOptions are the settings of a run's page.
@@ -34,6 +36,17 @@ type RunPage struct {
 	news string
 }
 
+// commandedRun is the run as its page commands it: a device that was let in may have this laptop take over, unlike another
+// machine's trigger.
+type commandedRun struct{ *live.Driver }
+
+func (p commandedRun) DoWithin(c run.Command, most time.Duration) (said string, err error) {
+	if c.Verb == run.TakeOver {
+		return p.Do(c)
+	}
+	return p.Driver.DoWithin(c, most)
+}
+
 // Page serves the run's page until Close, and the show's page behind the same key.
 func (r *LiveRun) Page(o PageOptions) (*RunPage, error) {
 	p := &RunPage{}
@@ -41,7 +54,7 @@ func (r *LiveRun) Page(o PageOptions) (*RunPage, error) {
 	if err := site.Update(r.show, nil); err != nil {
 		return nil, err
 	}
-	server, err := remote.Listen(r.Driver, remote.ServerOptions{
+	server, err := remote.Listen(commandedRun{r.Driver}, remote.ServerOptions{
 		At: o.At, ReadOnly: o.ReadOnly, From: o.From, Where: whereIs(r.show), Field: fieldOf(r.show),
 		// The server has checked the host's name before this handler is called.
 		Extra: map[string]http.Handler{

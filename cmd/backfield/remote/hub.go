@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -29,6 +30,8 @@ type picture struct {
 	// Changes are what the next cue changes, one for each kind.
 	Changes []glance.CueChange   `json:"changes"`
 	Problem string               `json:"problem"` // the last one, without the name of a single mixer
+	Orphan  bool                 `json:"orphan"`  // no laptop is known to send
+	Later   bool                 `json:"later"`   // no mixer hears what is sent now
 	Places  map[string]fieldSpot `json:"places"`
 	Pages   int                  `json:"pages"` // open now
 }
@@ -45,14 +48,18 @@ type channelWords struct {
 	Sign    string `json:"sign"`
 	Differs bool   `json:"differs"` // someone moved it at the mixer
 	Open    bool   `json:"open"`    // in the show
+	Release string `json:"release"` // what release does to it; empty for nothing
 }
 
 func inWords(v run.View) (list []channelWords) {
 	for _, r := range v.Rows {
 		level, mark := glance.LevelText(r)
+		if glance.Differs(r) {
+			level, mark = glance.NotedLevel(r)
+		}
 		list = append(list, channelWords{
 			r.Channel, r.Player, r.Kind, r.Role, level, strings.TrimSpace(mark), glance.Note(r), string(r.Sign),
-			glance.Differs(r), r.ShowOpen,
+			glance.Differs(r), r.ShowOpen, glance.ReleaseWords(r),
 		})
 	}
 	return list
@@ -233,7 +240,8 @@ func (h *hub) paint(v run.View, pages int) *picture {
 	p := &picture{
 		View: v, Alarms: glance.Alarms(v), Rows: inWords(v), Closed: glance.ClosedWords(v),
 		Changes: glance.Changes(v.Next), Problem: glance.Problem(v),
-		Places: map[string]fieldSpot{}, Pages: pages,
+		Places: map[string]fieldSpot{}, Pages: pages, Orphan: glance.Orphan(v),
+		Later: len(v.Mixers) > 0 && !slices.ContainsFunc(v.Mixers, glance.Hears),
 	}
 	if h.playerAt == nil {
 		return p

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"mime"
 	"net/http"
+	"strconv"
 	"time"
 
 	"backfield/osc/run"
@@ -32,7 +33,8 @@ type pageCommand struct {
 	PressedMS *int64   `json:"pressed_ms"`
 }
 
-// command is the run's command. Commands for single channels, and quit, are for the terminal only.
+// command is the run's command. Of the commands for single channels a page can only release one that someone moved, by its
+// number; the others, and quit, are for the terminal only.
 func (o pageCommand) command() (run.Command, error) {
 	if o.PressedMS == nil {
 		return run.Command{}, errors.New("pressed_ms is missing: when the button was pressed")
@@ -43,7 +45,12 @@ func (o pageCommand) command() (run.Command, error) {
 			return run.Command{}, fmt.Errorf("%s: next is missing: the cue that the page shows as next", o.Verb)
 		}
 		return run.Command{Verb: o.Verb, Next: o.Next}, nil
-	case run.Hush, run.Unhush, run.Start, run.Stop:
+	case run.Release:
+		if n, err := strconv.Atoi(o.Name); err != nil || n <= 0 {
+			return run.Command{}, errors.New("release: name is missing: the number of the channel")
+		}
+		return run.Command{Verb: run.Release, Name: o.Name}, nil
+	case run.Hush, run.Unhush, run.Start, run.Stop, run.TakeOver:
 		return run.Command{Verb: o.Verb}, nil
 	case run.Jump:
 		if len(o.Name) > maxNameBytes {
@@ -52,7 +59,8 @@ func (o pageCommand) command() (run.Command, error) {
 		return run.Parse("jump " + o.Name)
 	}
 	return run.Command{}, fmt.Errorf(
-		"a page can send go, back, jump, hush, unhush, start and stop; use the terminal for %q", o.Verb)
+		"a page can send go, back, jump, hush, unhush, start, stop, release and takeover; use the terminal for %q",
+		o.Verb)
 }
 
 // usefulLate reports whether a command helps even when it comes late.

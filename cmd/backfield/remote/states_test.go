@@ -25,11 +25,15 @@ func channel(number int, player, kind, role string, levelDB cue.Level, sign feed
 	}}
 }
 
-// stateViews are states that an operator must recognize at a glance, and what the top of the page says in each.
-func stateViews() map[string]struct {
-	top string
-	v   run.View
-} {
+// stateView is a state of a run, what the top of the page says in it, and what the page says besides.
+type stateView struct {
+	top  string
+	also []string
+	v    run.View
+}
+
+// stateViews are states that an operator must recognize at a glance.
+func stateViews() map[string]stateView {
 	calm := func() run.View {
 		v := run.View{
 			Title: "Harbor Lights", Step: "6", Name: "trumpets on the arcs", Running: true, Rate: 1, BPM: 132, ShowS: 26.8,
@@ -47,33 +51,30 @@ func stateViews() map[string]struct {
 		v.Rows = append(v.Rows, channel(41, "field left", "field", "ambient", -15, feed.ChannelOK))
 		return v
 	}
-	list := map[string]struct {
-		top string
-		v   run.View
-	}{}
-	put := func(name, top string, v run.View) {
-		list[name] = struct {
-			top string
-			v   run.View
-		}{top, v}
-	}
+	list := map[string]stateView{}
+	put := func(name, top string, v run.View, also ...string) { list[name] = stateView{top, also, v} }
 	put("calm", "", calm())
 	silent := calm()
 	silent.Mixers[0].NoReply, silent.Mixers[0].ReplyAgoS = true, 12
 	for i := range silent.Rows {
 		silent.Rows[i].Sign = feed.ChannelWaiting
 	}
-	put("silent", "NO REPLY FROM MIXER for 12 s: check power and cable", silent)
+	put("silent", "NO REPLY FROM MIXER for 12 s: check power and cable", silent, "sent once a mixer hears it")
 	manual := calm()
 	manual.Rows[1].Sign, manual.Rows[1].LevelDB = feed.ChannelManual, -31
 	manual.Rows[9].Sign, manual.Rows[9].Muted = feed.ChannelMuted, true
 	still := channel(14, "Bari 9", "worn", "", -9, feed.ChannelStillOpen)
 	still.ShowOpen = false
 	manual.Rows = append(manual.Rows, still)
-	put("manual", "3 MANUAL: ch 2 down, ch 10 muted, ch 14 still open", manual)
+	manual.Running = false
+	put("manual", "3 MANUAL: ch 2 down, ch 10 muted, ch 14 still open. Tap a row below twice to release it", manual,
+		"tap twice: release closes it", "tap twice: release opens it", "tap twice: release sets −1.5 dB",
+		"clock stopped: start runs it", "count 1:60", "more below")
 	hushed := calm()
 	hushed.Hush, hushed.Rows = true, hushed.Rows[12:]
-	put("hushed", "HUSHED: all worn mics closed. unhush opens them again", hushed)
+	intent := hushed.Next.Summary
+	hushed.Next.Intent, hushed.Next.Summary = &intent, run.NextCue{}.Summary
+	put("hushed", "HUSHED: all worn mics closed. unhush opens them again", hushed, "after unhush: ○ opensBari\u00a03, Tuba\u00a04")
 	overdue := calm()
 	overdue.Next.Counts = -2.2
 	put("overdue", "OVERDUE by 2 counts: press GO for cue 7", overdue)
@@ -84,10 +85,69 @@ func stateViews() map[string]struct {
 	}
 	put("standby", "STANDBY: this laptop sends nothing", standby)
 	gone := calm()
-	gone.Pair = &run.PairView{Headline: "LAPTOP 1 IS GONE for 12 s: press t twice on laptop 2 to take over", Gone: true, Term: 4}
+	gone.Pair = &run.PairView{Headline: "LAPTOP 1 IS GONE for 12 s. This is laptop 2: t t takes over", Gone: true, Term: 4}
 	gone.Mixers, gone.Rows = nil, silent.Rows
-	put("gone", "LAPTOP 1 IS GONE for 12 s: press t twice on laptop 2", gone)
+	put("gone", "LAPTOP 1 IS GONE for 12 s. This is laptop 2: tap Take over twice", gone, "nobody is known to send it")
+	asked := gone
+	asked.Pair = &run.PairView{
+		Headline: "LAPTOP 1 IS GONE for 12 s", Gone: true, Term: 4,
+		Ask: "NOT TAKEN OVER: laptop 1 may still send. Switch it off, then t t",
+	}
+	put("asked", "NOT TAKEN OVER: laptop 1 may still send. Switch it off, then tap Take over twice", asked)
+	takenOver := overdue
+	takenOver.Pair = &run.PairView{Sends: true, Alone: true, Headline: "THIS LAPTOP SENDS NOW: laptop 1 is silent for 7 s"}
+	put("takenover", "THIS LAPTOP SENDS NOW: laptop 1 is silent for 7 s", takenOver)
 	return list
+}
+
+// recorder is a run that stays in one state and notes what it is told.
+type recorder struct {
+	frozen
+	told chan run.Command
+}
+
+func (r recorder) DoWithin(c run.Command, _ time.Duration) (string, error) {
+	r.told <- c
+	return "", nil
+}
+
+// A laptop that stands by is taken over to, and a channel that someone moved is released, by two taps on the page. One tap
+// does nothing, and neither does Space.
+func TestBrowserTapsTwice(t *testing.T) {
+	t.Parallel()
+	first := browser.Open(t, 1024, 768)
+	_, o := harbor(t)
+	states := stateViews()
+	for name, x := range map[string]struct{ tap, armed, want string }{
+		"gone":   {"#go", "take over: this laptop sends to the mixers", "takeover"},
+		"manual": {"#mics [data-channel='14']", "release channel 14: closes it", "release 14"},
+	} {
+		st := recorder{frozen{states[name].v}, make(chan run.Command, 10)}
+		p := serve(t, st, o).open(t, first.NewDevice(1024, 768))
+		p.reads("cue", "6 ")
+		if name == "gone" {
+			p.Key(" ")
+			p.reads("said", "Space does nothing")
+		}
+		p.Click(x.tap)
+		p.reads("said", "Press again to "+x.armed)
+		time.Sleep(bounced)
+		if len(st.told) != 0 {
+			t.Errorf("%s: one tap did %v", name, <-st.told)
+		}
+		p.Click(x.tap)
+		select {
+		case c := <-st.told:
+			if c.String() != x.want {
+				t.Errorf("%s: two taps did %q, want %q", name, c, x.want)
+			}
+		case <-time.After(5 * time.Second):
+			t.Errorf("%s: two taps did nothing: %q", name, p.text("said"))
+		}
+		if got := p.Faults(); got != "" {
+			t.Errorf("in the browser: %q", got)
+		}
+	}
 }
 
 // boxes is where everything is that is tapped.
@@ -115,7 +175,7 @@ func TestBrowserStates(t *testing.T) {
 			mics := p.text("mics")
 			want := map[string]string{
 				"calm": "−1.5", "silent": "−1.5?", "manual": "STILL OPEN (show closed)", "hushed": "field left", "overdue": "−1.5",
-				"standby": "−1.5", "gone": "−1.5?",
+				"standby": "−1.5", "gone": "−1.5?", "asked": "−1.5?", "takenover": "−1.5",
 			}[name]
 			if !strings.Contains(mics, want) {
 				t.Errorf("%s: %q is not in %q", name, want, mics)
@@ -126,8 +186,17 @@ func TestBrowserStates(t *testing.T) {
 			if got := p.boxes(); got != boxes[kind] { // a finger is on its way to where it saw the button
 				t.Errorf("%s, %s: what is tapped has moved:\n%s\nin another state:\n%s", name, kind, got, boxes[kind])
 			}
-			if shut := browser.Eval[bool](p.Tab, `document.getElementById("go").disabled`); shut != (s.v.Pair != nil) {
-				t.Errorf("%s: go is disabled: %t", name, shut)
+			strip := "go"
+			if s.v.Pair != nil && !s.v.Pair.Sends {
+				strip = "take over"
+			}
+			if got := p.text("goword"); got != strip || browser.Eval[bool](p.Tab, `document.getElementById("go").disabled`) {
+				t.Errorf("%s: the strip reads %q, or is off", name, got)
+			}
+			for _, word := range s.also {
+				if body := browser.Eval[string](p.Tab, "document.body.innerText"); !strings.Contains(body, word) {
+					t.Errorf("%s, %s: %q is not in %q", name, kind, word, body)
+				}
 			}
 			if got := p.Faults(); got != "" {
 				t.Errorf("in the browser: %q", got)

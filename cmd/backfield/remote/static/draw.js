@@ -106,10 +106,10 @@ let announced = null;
 function draw() {
   const v = view, n = v.next;
   document.title = v.title ? `${v.title}: the run` : "Backfield: the run";
-  text($("cue"), v.step ? `${v.step}${v.name ? "  " + v.name : ""}` : "before the first cue");
-  text($("place"), `${v.now.movement}:${Math.floor(v.now.count + 1e-6)}${v.now.set ? "  set " + v.now.set : ""}`);
+  text($("cue"), v.step ? `${v.step}${v.name ? `  "${v.name}"` : ""}` : "before the first cue");
+  text($("place"), `count ${v.now.movement}:${Math.floor(v.now.count + 1e-6)}${v.now.set ? "  set " + v.now.set : ""}`);
   $("tempo").toggleAttribute("data-stopped", !v.running);
-  text($("tempo"), v.running ? `${v.bpm.toFixed(0)} bpm (${tempoWords(v.rate)})` : "clock stopped");
+  text($("tempo"), v.running ? `${v.bpm.toFixed(0)} bpm (${tempoWords(v.rate)})` : follows() ? "clock stopped" : "clock stopped: start runs it");
   drawLamp();
   drawAlarms();
   $("hushed").hidden = !v.hush;
@@ -161,19 +161,32 @@ function drawNext(v, n) {
   const digits = n ? countWords(n.counts) : "–";
   text($("digits"), digits);
   $("digits").toggleAttribute("data-long", digits.length > 2 || digits[0] === "+");
-  text($("nextname"), n ? `${n.id}  ${n.name}` : "end of show");
-  const when = !n ? "" : n.counts < 0 ? `at ${n.at}, OVERDUE` : v.running ? `at ${n.at}, in ${n.in_s.toFixed(1)} s` : `at ${n.at}`;
-  const auto = n && n.auto ? (v.running ? ", AUTO" : ", AUTO when the clock runs") : "";
+  text($("nextname"), n ? titled(n) : "end of show");
+  const nobody = picture.orphan ? "nobody is known to send it" : "";
+  const when = !n ? "" : nobody ? `at ${n.at}: ${nobody}` : n.counts < 0 ? `at ${n.at}, OVERDUE` : v.running ? `at ${n.at}, in ${n.in_s.toFixed(1)} s` : `at ${n.at}`;
+  const auto = n && n.auto && !nobody ? (v.running ? ", AUTO" : ", AUTO when the clock runs") : "";
   text($("when"), when + auto);
   $("auto").hidden = !v.next_auto;
-  if (v.next_auto) text($("auto"), `AUTO${v.running ? "" : " when the clock runs"}: ${v.next_auto.id} ${awayWords(v.next_auto)}`);
+  if (v.next_auto) text($("auto"), `AUTO${v.running ? "" : " when the clock runs"}: ${v.next_auto.id} ${nobody || awayWords(v.next_auto)}`);
   const key = n ? JSON.stringify([n.id, changeList()]) : "";
   if ($("changes").dataset.key !== key) {
     $("changes").dataset.key = key;
     $("changes").replaceChildren(...(n ? changeList().map(([what, who]) => { const li = el("li", el("b", what)); li.append(who); return li; }) : []));
   }
-  text($("goword"), follows() ? "standby" : n ? (n.auto && v.running ? "go now" : "go") : "end");
-  text($("goname"), follows() ? "this laptop sends nothing" : n ? `${n.id}  ${n.name}` : "end of show");
+  drawGo(v, n);
+}
+
+const titled = n => n.name ? `${n.id}  "${n.name}"` : n.id;
+
+// drawGo draws the strip at the bottom: go, or on a laptop that stands by take over, in the same place and drawn differently.
+function drawGo(v, n) {
+  const takes = follows(), later = !takes && picture.later;
+  $("go").toggleAttribute("data-takeover", takes);
+  $("go").toggleAttribute("data-later", later);
+  if (!armed || armed.id !== "go") text($("goword"), takes ? "take over" : n ? (n.auto && v.running ? "go now" : "go") : "end");
+  text($("goname"), takes ? (v.pair.yielded ? "no need: the other laptop sends" : v.pair.gone ? "press twice" : "press twice; the other laptop goes silent")
+    : n ? titled(n) + (later ? ": sent once a mixer hears it" : "") : "end of show");
+  text($("gokey"), takes ? "t t" : "Space");
 }
 
 // drawTimeline draws the counts from the last cue that was pressed to the next. The solid part is what is left. It has a
@@ -212,12 +225,13 @@ function drawMics(v) {
   const x = name => (picture.places[name] || { x: 0 }).x;
   const groups = new Map();
   for (const o of list(picture.rows)) {
-    const head = o.differs ? "▒ differs" : o.role || (o.open ? "open" : "closing");
+    const head = o.differs ? "▒ moved at the mixer" : o.role || (o.open ? "open" : "closing");
     if (!groups.has(head)) groups.set(head, { first: o.differs ? 2 : 0, mics: [] });
     const g = groups.get(head);
     if (o.kind === "worn") g.first = Math.max(g.first, 1);
     g.mics.push({ channel: o.channel, name: o.player || `channel ${o.channel}`, level: o.level.replace("-", "−") + o.mark,
-      note: o.differs ? o.note.replace("-", "−") : "", sign: o.sign, nextState: nextState(o) });
+      note: o.differs ? o.note.replace("-", "−") : "", sign: o.sign, nextState: nextState(o),
+      does: follows() || fixed.read_only ? "" : o.release.replace("-", "−") });
   }
   const order = [...groups].sort((a, b) => b[1].first - a[1].first);
   const soon = starting();
@@ -231,6 +245,11 @@ function drawMics(v) {
       s.append(m.nextState === "closes" ? "✕ " + m.name : m.name);
       if (m.level) s.append(el("i", m.level));
       if (m.note) s.append(el("em", m.note));
+      if (m.does) {
+        s.append(el("u", `${isArmed(m.channel) ? "again" : "tap twice"}: release ${m.does}`));
+        for (const [k, value] of [["data-channel", m.channel], ["data-does", m.does], ["role", "button"], ["tabindex", 0]]) s.setAttribute(k, value);
+        s.toggleAttribute("data-armed", isArmed(m.channel));
+      }
       li.append(s);
     }
     return li;
@@ -238,16 +257,27 @@ function drawMics(v) {
   if (!list(picture.rows).length) rows.unshift(el("li", el("b", picture.closed)));
   const key = rows.map(r => r.outerHTML).join("");
   if ($("mics").dataset.key !== key) { $("mics").dataset.key = key; $("mics").replaceChildren(...rows); }
+  countHidden();
+}
+
+// countHidden says how many names there is no room for. They can be scrolled to.
+function countHidden() {
+  const end = Math.min($("mics").getBoundingClientRect().bottom, document.querySelector("footer").getBoundingClientRect().top) + 2;
+  const hidden = [...document.querySelectorAll("#mics span")].filter(s => s.getBoundingClientRect().bottom > end).length;
+  $("more").hidden = hidden === 0;
+  text($("more"), hidden === 0 ? "" : `and ${hidden} more below`);
 }
 
 // drawAlarms shows what is wrong, the worst first.
 function drawAlarms() {
-  const all = list(picture.alarms), key = JSON.stringify(all);
+  const all = list(picture.alarms), taps = !(fixed && fixed.read_only), key = JSON.stringify([all, taps, follows()]);
   $("alarms").hidden = !all.length;
   if ($("alarms").dataset.key === key) return;
   $("alarms").dataset.key = key;
   // The keys are named as they are here.
-  const words = a => a.text.replace("SPACE", "GO").replace("h h opens", "unhush opens");
+  const twice = "tap Take over twice";
+  const words = a => a.text.replace("SPACE", "GO").replace("h h opens", "unhush opens")
+    .replace(/\b[Pp]ress t twice\b|\bt t takes over\b|\bt t\b/, s => taps ? twice : s) + (a.kind === "manual" && taps && !follows() ? ". Tap a row below twice to release it" : "");
   $("alarms").replaceChildren(...all.map(a => el("li", words(a), { "data-kind": a.kind })));
 }
 

@@ -51,7 +51,11 @@ function hear(word) {
     const followed = follows();
     picture = word.picture;
     view = picture.view;
-    if (followed !== follows()) say(""); // what was refused no longer would be
+    if (followed !== follows()) { // what was refused no longer would be; and the strip at the bottom is another button now
+      say("");
+      disarm();
+      went = now();
+    }
     draw();
   }
   checkAge();
@@ -77,6 +81,7 @@ function checkAge() {
     lost.replaceChildren(...(big ? [big, el("small", small)] : []));
   }
   lock(locked() || follows());
+  $("go").disabled = locked();
   if (armed && t - armed.at > TWICE_MS) disarm();
   if (saidAt && t - saidAt > SAID_MS) say("");
 }
@@ -98,7 +103,7 @@ let went = -Infinity; // the last go that was sent
 let busy = false;
 
 async function give(verb, more) {
-  if (locked() || follows() || !fixed || fixed.read_only) return;
+  if (locked() || follows() !== (verb === "takeover") || !fixed || fixed.read_only) return;
   if (busy) return say(`${verb} ignored (the last command is still running)`, true);
   busy = true;
   const order = { verb, pressed_ms: Math.round(now() - offset), ...more };
@@ -114,6 +119,7 @@ async function give(verb, more) {
 }
 
 function go() {
+  if (follows()) return pressDouble("go");
   disarm();
   if (locked() || !view) return;
   if (now() - went < AGAIN_MS) return say("GO ignored (held down, or pressed twice)", true);
@@ -127,6 +133,7 @@ function go() {
 const doublePress = {
   back: () => ["back", "go back one cue"],
   hush: () => view.hush ? ["unhush", "open what the current cue has open"] : ["hush", "close every worn mic"],
+  go: () => ["takeover", "take over: this laptop sends to the mixers"],
   clock: () => view.running ? ["stop", "stop the show clock"] : ["start", "start the show clock"],
 };
 const actsAtOnce = verb => verb === "hush" || verb === "start";
@@ -145,20 +152,38 @@ function pressDouble(id) {
   const [verb, meaning] = doublePress[id]();
   armed = { id, verb, at: t };
   $(id).setAttribute("data-armed", "");
-  $(id).firstChild.textContent = `again: ${verb}`;
+  $(id).firstChild.textContent = `again: ${verb === "takeover" ? "take over" : verb}`;
   say(`Press again to ${meaning}`);
+}
+
+const isArmed = channel => !!armed && armed.channel === channel;
+
+// pressRow takes a tap on a channel that someone moved at the mixer: the second one releases it. Rows may move between the
+// two: it is the channel that counts, and what release was said to do to it.
+function pressRow(row) {
+  if (locked() || follows() || !view || fixed.read_only) return;
+  const channel = Number(row.dataset.channel), does = row.dataset.does, t = now();
+  if (isArmed(channel) && armed.does === does && t - armed.at <= TWICE_MS) {
+    const fast = t - armed.at < RAPID_MS;
+    disarm();
+    return fast ? say("RELEASE ignored (held down, or pressed too fast)", true) : give("release", { name: String(channel) });
+  }
+  disarm();
+  armed = { channel, does, at: t };
+  say(`Press again to release channel ${channel}: ${does}`);
+  drawMics(view);
 }
 
 function disarm() {
   if (!armed) return;
   const id = armed.id;
   armed = null;
-  $(id).removeAttribute("data-armed");
-  if (view) labelButtons();
+  if (id) $(id).removeAttribute("data-armed");
+  if (view) { labelButtons(); drawGo(view, view.next); drawMics(view); }
 }
 
 function labelButtons() {
-  for (const id in doublePress) if (!armed || armed.id !== id) text($(id).firstChild, doublePress[id]()[0]);
+  for (const id in doublePress) if (id !== "go" && (!armed || armed.id !== id)) text($(id).firstChild, doublePress[id]()[0]);
 }
 
 let saidAt = 0;
@@ -179,7 +204,19 @@ $("go").addEventListener("pointerup", e => {
   if (e.clientX >= b.left && e.clientX <= b.right && e.clientY >= b.top && e.clientY <= b.bottom) go();
 });
 $("go").addEventListener("click", e => { if (e.detail === 0) go(); }); // Enter, or a screen reader
-for (const id in doublePress) $(id).addEventListener("click", () => pressDouble(id));
+for (const id in doublePress) if (id !== "go") $(id).addEventListener("click", () => pressDouble(id));
+// A row may be drawn anew while a finger is on it.
+const rowAt = e => { const at = document.elementFromPoint(e.clientX, e.clientY); return at && at.closest("#mics [data-channel]"); };
+let rowDown = null;
+$("mics").addEventListener("pointerdown", e => { const r = e.button === 0 && e.isPrimary && rowAt(e); rowDown = r ? r.dataset.channel : null; });
+addEventListener("pointercancel", () => { rowDown = null; });
+addEventListener("pointerup", e => {
+  const r = rowDown !== null && rowAt(e);
+  if (r && r.dataset.channel === rowDown) pressRow(r);
+  rowDown = null;
+});
+$("mics").addEventListener("keydown", e => { if (e.key === "Enter" && !e.repeat && e.target.dataset.channel) pressRow(e.target); });
+addEventListener("scroll", () => { if (view) countHidden(); }, true);
 $("jump").addEventListener("submit", async e => {
   e.preventDefault();
   disarm();
@@ -201,7 +238,8 @@ addEventListener("keydown", e => {
   if (e.key === "Escape") { $("where").blur(); showSheet(false); disarm(); return; }
   if (typing) return;
   if (e.key === "Enter") { if (e.repeat) e.preventDefault(); return; }
-  const act = { " ": go, b: () => pressDouble("back"), h: () => pressDouble("hush"), s: () => pressDouble("clock"), l: () => $("light").click(), "?": () => $("keys").click(),
+  const space = () => follows() ? say("Space does nothing on a laptop that stands by; t t takes over", true) : go();
+  const act = { " ": space, t: () => { if (follows()) pressDouble("go"); }, b: () => pressDouble("back"), h: () => pressDouble("hush"), s: () => pressDouble("clock"), l: () => $("light").click(), "?": () => $("keys").click(),
     "/": () => $("where").focus(), ":": () => $("where").focus() }[e.key.length === 1 ? e.key.toLowerCase() : e.key];
   if (!act) return;
   e.preventDefault();
