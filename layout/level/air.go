@@ -41,15 +41,28 @@ const (
 // solidDB is the power of a source over its level at 1 m where it sounds the same all around, 10 lg(4 pi).
 var solidDB = Decibels(4 * math.Pi)
 
-// airTable is the share of the energy that is left after r meters, at r = 0, 1/2, 1 ... Between the rows it is on a
-// straight line, which is right to 0.001 dB where a band loses less than 0.3 dB a meter.
-type airTable [airRows + 2]Energies
+// energyRow is a row of a table of energies, and how much more the next one has. Between them a table is on a straight line.
+type energyRow struct{ at, rise Energies }
+
+// joinRows sets the rise of each row but the last.
+func joinRows(rows []energyRow) {
+	for i := range len(rows) - 1 {
+		for b := range rows[i].at {
+			rows[i].rise[b] = rows[i+1].at[b] - rows[i].at[b]
+		}
+	}
+}
+
+// airTable is the share of the energy that is left after r meters, at r = 0, 1/2, 1 ... It is right to 0.001 dB where a
+// band loses less than 0.3 dB a meter.
+type airTable [airRows + 1]energyRow
 
 func newAirTable(perM Bands) *airTable {
 	t := new(airTable)
 	for i := range t {
-		t[i] = left(perM, float64(i)/airPerM)
+		t[i].at = left(perM, float64(i)/airPerM)
 	}
+	joinRows(t[:])
 	return t
 }
 

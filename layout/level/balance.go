@@ -165,28 +165,42 @@ func (s *Stadium) sides(p *Playing, feeds []stackFeed) (featured, bed stackFeed)
 }
 
 // Hear computes what is heard at the box and at every seat.
-func (s *Stadium) Hear(p *Playing) *Balance {
-	all := s.choirs(p.Performers)
-	feeds := s.feeds(p, all)
-	featured, bed := s.sides(p, feeds)
-	n := len(s.Stacks)
+func (s *Stadium) Hear(p *Playing) *Balance { return s.hear(p, p.Performers, nil) }
+
+// HearMore computes what Hear does, with more performers who are not featured: before is what it computed without them.
+// What these hear in common is not computed again.
+func (s *Stadium) HearMore(before *Balance, p *Playing, more []Performer) *Balance {
+	together := *p
+	together.Performers = slices.Concat(p.Performers, more)
+	return s.hear(&together, more, before)
+}
+
+// hear adds the own sound of some of those who play to a balance of the others, and what comes through the mics of all.
+func (s *Stadium) hear(p *Playing, some []Performer, others *Balance) *Balance {
+	b := &Balance{Seats: make([]PlaceSound, len(s.Seats)), TopFaderDB: math.Inf(-1), weights: s.weights, total: s.total}
+	if others != nil {
+		b.Box = others.Box
+		copy(b.Seats, others.Seats)
+	}
 	var background float64
 	if s.BackgroundDB != nil {
 		background = Energy(*s.BackgroundDB)
 	}
-	b := &Balance{Seats: make([]PlaceSound, len(s.Seats)), TopFaderDB: math.Inf(-1), weights: s.weights, total: s.total}
+	feeds := s.feeds(p, s.choirs(p.Performers))
+	featured, bed := s.sides(p, feeds)
+	choirs, n := s.choirs(some), len(s.Stacks)
 	for j, at := range s.places {
 		to := &b.Box
 		if j > 0 {
 			to = &b.Seats[j-1]
 		}
 		to.background = background
-		for i := range all {
+		for i := range choirs {
 			own := &to.BedOwn
-			if all[i].featured {
+			if choirs[i].featured {
 				own = &to.FeaturedOwn
 			}
-			all[i].addTo(own, at, s)
+			choirs[i].addTo(own, at, s)
 		}
 		transfer := s.transfer[j*n : (j+1)*n]
 		to.FeaturedStacks, to.BedStacks = featured.at(transfer), bed.at(transfer)

@@ -25,7 +25,7 @@ const (
 
 // fineTable is Directions as energies by angle, so that the inner loop needs no power of 10. Between its rows it is on a
 // straight line, which is right to 0.002 dB where a pattern changes by 2 dB a degree or less.
-type fineTable [fineRows + 1]Energies
+type fineTable [fineRows]energyRow
 
 // BellDirections are those of a bell with radius a, in meters, at tC degrees Celsius: the energy mean of Pattern at each
 // midband and a tenth of a decade on either side, but at least -30 dB. A radius of 0 sounds the same all around.
@@ -38,11 +38,14 @@ func BellDirections(a, tC float64) *Directions {
 	}
 	c := sound.SpeedMPS(tC)
 	for b, f := range MidbandsHz {
+		var pipes [3]pipe
+		for i, q := range [3]float64{-0.1, 0, 0.1} {
+			pipes[i] = newPipe(min(2*math.Pi*f*math.Pow(10, q)*a/c, maxKA))
+		}
 		for deg := range d.DB[b] {
 			var e float64
-			for _, q := range [3]float64{-0.1, 0, 0.1} {
-				ka := min(2*math.Pi*f*math.Pow(10, q)*a/c, maxKA)
-				e += Energy(Pattern(ka, float64(deg)))
+			for i := range pipes {
+				e += Energy(pipes[i].at(float64(deg)))
 			}
 			d.DB[b][deg] = Decibels(e / 3)
 		}
@@ -86,9 +89,10 @@ func (d *Directions) finish() *Directions {
 		}
 		d.IndexDB[b] = -Decibels(mean)
 		for i := range d.fine {
-			d.fine[i][b] = Energy(d.at(b, min(float64(i)/finePerDeg, 180)))
+			d.fine[i].at[b] = Energy(d.at(b, float64(i)/finePerDeg))
 		}
 	}
+	joinRows(d.fine[:])
 	return d
 }
 
@@ -99,26 +103,43 @@ func (d *Directions) at(band int, t float64) float64 {
 	return lo + (t-float64(i))*(hi-lo)
 }
 
+// pipe is the pattern of an open pipe at one ka.
+type pipe struct {
+	ka, g      float64
+	side, back float64 // dB at 90 and 180 degrees
+}
+
+func newPipe(ka float64) pipe {
+	p := pipe{ka: ka, g: Reflection(ka)}
+	p.side = p.front(90)
+	p.back = min(p.side, 20*math.Log10(p.g))
+	return p
+}
+
+// front is the pattern up to 90 degrees, in dB.
+func (p *pipe) front(t float64) float64 {
+	sin, cos := math.Sincos(t / degPerRad)
+	amplitude := (1 + p.g + (1-p.g)*cos) / 2
+	if x := p.ka * sin; x > 1e-9 {
+		amplitude *= math.Abs(2 * math.J1(x) / x)
+	}
+	return 20 * math.Log10(amplitude)
+}
+
+func (p *pipe) at(t float64) float64 {
+	if t <= 90 {
+		return p.front(t)
+	}
+	return p.side + (t-90)/90*(p.back-p.side)
+}
+
 // Pattern is the level in dB at t degrees off the axis of an open pipe, against its axis. Up to 90 degrees it is
 // |2 J1(x)/x| (1 + g + (1-g) cos t)/2 with x = ka sin t: the piston in a baffle (read), held to the pipe's own ratio of
 // back to front. From there to 180 degrees it is on a straight line in dB to the lesser of its value at 90 and
 // 20 lg g. g is Reflection(ka). With the index of Directions it is within 1.1 dB of the exact pipe on the axis.
 func Pattern(ka, t float64) float64 {
-	g := Reflection(ka)
-	front := func(t float64) float64 {
-		sin, cos := math.Sincos(t / degPerRad)
-		p := 1.0
-		if x := ka * sin; x > 1e-9 {
-			p = math.Abs(2 * math.J1(x) / x)
-		}
-		return 20 * math.Log10(p*(1+g+(1-g)*cos)/2)
-	}
-	if t <= 90 {
-		return front(t)
-	}
-	side := front(90)
-	back := min(side, 20*math.Log10(g))
-	return side + (t-90)/90*(back-side)
+	p := newPipe(ka)
+	return p.at(t)
 }
 
 // Reflection is |R|, the share of the sound pressure that an open pipe without a flange reflects at its end: for ka < 1

@@ -17,7 +17,8 @@ type choir struct {
 
 // choirKind is what the performers of a choir have in common.
 type choirKind struct {
-	bell       bellKind
+	bellM      float64
+	measured   *Directions
 	power      float64
 	shape      Bands
 	dynamicsDB float64
@@ -34,7 +35,7 @@ func (s *Stadium) choirs(performers []Performer) []choir {
 	for i := range performers {
 		p := &performers[i]
 		in := p.Instrument
-		kind := choirKind{bellKind{in.BellM, in.Measured}, in.PowerDB, in.ShapeDB, p.DynamicsDB, p.Featured}
+		kind := choirKind{in.BellM, in.Measured, in.PowerDB, in.ShapeDB, p.DynamicsDB, p.Featured}
 		at, ok := index[kind]
 		if !ok {
 			at = len(list)
@@ -63,78 +64,121 @@ func (c *choir) throughMic(m *FixedMic, box layout.Point) choir {
 }
 
 // addTo adds the choir's own sound at a place: for each member and band the source, the pattern of its bell, 1/r^2 and
-// the air, where r is at least 0.5 m. All of it comes from tables of energies, since this is where the time goes.
+// the air, where r is at least 0.5 m. This is where the time goes. So all of it comes from tables of energies, and the
+// rows are found for some members first, since a processor overlaps the roots of several members but not their sums.
 func (c *choir) addTo(sum *Energies, at layout.Point, s *Stadium) {
-	var e0, e1, e2, e3, e4, e5, e6 float64
-	air := s.air
-	for i := range c.members {
-		v := &c.members[i]
-		dx, dy, dz := at.X-v.x, at.Y-v.y, at.Z-v.z
-		r := math.Sqrt(dx*dx + dy*dy + dz*dz)
-		cos := 1.0
-		if r > 0 {
-			cos = (dx*v.ax + dy*v.ay + dz*v.az) / r
+	var e Energies
+	var found rows
+	for members := c.members; len(members) > 0; {
+		some := members[:min(len(members), len(rows{}))]
+		members = members[len(some):]
+		n := 0
+		for i := range some {
+			v := &some[i]
+			dx, dy, dz := at.X-v.x, at.Y-v.y, at.Z-v.z
+			r := math.Sqrt(dx*dx + dy*dy + dz*dz)
+			if r < nearM || r >= airRows/airPerM {
+				c.addOdd(sum, v, at, r, s)
+				continue
+			}
+			inverse := 1 / r
+			to := &found[n&(len(found)-1)]
+			n++
+			u := r * airPerM
+			to.air = int32(u)
+			to.beyond = u - float64(to.air)
+			to.w = v.w * inverse * inverse
+			if c.fine != nil {
+				u = fineRow((dx*v.ax + dy*v.ay + dz*v.az) * inverse)
+				to.fine = int32(u)
+				to.past = u - float64(to.fine)
+			}
 		}
-		if r < nearM {
-			r = nearM
+		if c.fine != nil {
+			e.addBells(found[:n], s.air, c.fine)
+		} else {
+			e.addFlat(found[:n], s.air)
 		}
-		row := r * airPerM
-		if row >= airRows {
-			c.addFar(sum, v, r, cos, s)
-			continue
-		}
-		w := v.w / (r * r)
-		n := int(row)
-		f := row - float64(n)
-		lo, hi := &air[n], &air[n+1]
-		a0, a1, a2, a3 := lo[0]+f*(hi[0]-lo[0]), lo[1]+f*(hi[1]-lo[1]), lo[2]+f*(hi[2]-lo[2]), lo[3]+f*(hi[3]-lo[3])
-		a4, a5, a6 := lo[4]+f*(hi[4]-lo[4]), lo[5]+f*(hi[5]-lo[5]), lo[6]+f*(hi[6]-lo[6])
-		if c.fine == nil {
-			e0, e1, e2, e3 = e0+w*a0, e1+w*a1, e2+w*a2, e3+w*a3
-			e4, e5, e6 = e4+w*a4, e5+w*a5, e6+w*a6
-			continue
-		}
-		row = arccos(cos) * finePerRad
-		n = int(row)
-		f = row - float64(n)
-		lo, hi = &c.fine[n], &c.fine[n+1]
-		e0 += w * a0 * (lo[0] + f*(hi[0]-lo[0]))
-		e1 += w * a1 * (lo[1] + f*(hi[1]-lo[1]))
-		e2 += w * a2 * (lo[2] + f*(hi[2]-lo[2]))
-		e3 += w * a3 * (lo[3] + f*(hi[3]-lo[3]))
-		e4 += w * a4 * (lo[4] + f*(hi[4]-lo[4]))
-		e5 += w * a5 * (lo[5] + f*(hi[5]-lo[5]))
-		e6 += w * a6 * (lo[6] + f*(hi[6]-lo[6]))
 	}
-	sum.addProduct(&Energies{e0, e1, e2, e3, e4, e5, e6}, &c.source)
+	sum.addProduct(&e, &c.source)
 }
 
-// addFar adds a member that is further away than the table of the air goes.
-func (c *choir) addFar(sum *Energies, v *member, r, cos float64, s *Stadium) {
-	air := left(s.absorption, r)
-	if c.fine != nil {
-		row := arccos(cos) * finePerRad
-		n := int(row)
-		for b := range air {
-			air[b] *= c.fine[n][b] + (row-float64(n))*(c.fine[n+1][b]-c.fine[n][b])
-		}
+// rows are those of some members of a choir.
+type rows [32]rowsOf
+
+// rowsOf are the rows of the tables for a member at a place.
+type rowsOf struct {
+	air, fine    int32
+	beyond, past float64 // how far from that row to the next, 0 to 1
+	w            float64 // weight/r^2
+}
+
+// addBells adds members whose bells point somewhere.
+func (e *Energies) addBells(found []rowsOf, air *airTable, fine *fineTable) {
+	e0, e1, e2, e3, e4, e5, e6 := e[0], e[1], e[2], e[3], e[4], e[5], e[6]
+	for i := range found {
+		v := &found[i]
+		a, d, f, g, w := &air[v.air], &fine[v.fine], v.beyond, v.past, v.w
+		e0 += w * (a.at[0] + f*a.rise[0]) * (d.at[0] + g*d.rise[0])
+		e1 += w * (a.at[1] + f*a.rise[1]) * (d.at[1] + g*d.rise[1])
+		e2 += w * (a.at[2] + f*a.rise[2]) * (d.at[2] + g*d.rise[2])
+		e3 += w * (a.at[3] + f*a.rise[3]) * (d.at[3] + g*d.rise[3])
+		e4 += w * (a.at[4] + f*a.rise[4]) * (d.at[4] + g*d.rise[4])
+		e5 += w * (a.at[5] + f*a.rise[5]) * (d.at[5] + g*d.rise[5])
+		e6 += w * (a.at[6] + f*a.rise[6]) * (d.at[6] + g*d.rise[6])
 	}
-	for b := range air {
-		sum[b] += v.w / (r * r) * air[b] * c.source[b]
+	*e = Energies{e0, e1, e2, e3, e4, e5, e6}
+}
+
+// addFlat adds members who sound the same all around.
+func (e *Energies) addFlat(found []rowsOf, air *airTable) {
+	e0, e1, e2, e3, e4, e5, e6 := e[0], e[1], e[2], e[3], e[4], e[5], e[6]
+	for i := range found {
+		v := &found[i]
+		a, f, w := &air[v.air], v.beyond, v.w
+		e0 += w * (a.at[0] + f*a.rise[0])
+		e1 += w * (a.at[1] + f*a.rise[1])
+		e2 += w * (a.at[2] + f*a.rise[2])
+		e3 += w * (a.at[3] + f*a.rise[3])
+		e4 += w * (a.at[4] + f*a.rise[4])
+		e5 += w * (a.at[5] + f*a.rise[5])
+		e6 += w * (a.at[6] + f*a.rise[6])
+	}
+	*e = Energies{e0, e1, e2, e3, e4, e5, e6}
+}
+
+// addOdd adds a member who is closer than distances count, or further away than the table of the air goes.
+func (c *choir) addOdd(sum *Energies, v *member, at layout.Point, r float64, s *Stadium) {
+	cos := 1.0
+	if r > 0 {
+		cos = ((at.X-v.x)*v.ax + (at.Y-v.y)*v.ay + (at.Z-v.z)*v.az) / r
+	}
+	r = max(r, nearM)
+	e := left(s.absorption, r)
+	u := fineRow(cos)
+	n := int(u)
+	for b := range e {
+		if c.fine != nil {
+			e[b] *= c.fine[n].at[b] + (u-float64(n))*c.fine[n].rise[b]
+		}
+		sum[b] += v.w / (r * r) * e[b] * c.source[b]
 	}
 }
 
-// arccos is the angle of a cosine in radians, 0 to pi, within 3e-8: M. Abramowitz and I. Stegun, Handbook of
-// Mathematical Functions (1964), 4.4.46, from memory; a test compares it with math.Acos.
-func arccos(cos float64) float64 {
-	x := math.Abs(cos)
-	if x > 1 {
-		x = 1
-	}
-	t := math.Sqrt(1-x) * (1.5707963050 + x*(-0.2145988016+x*(0.0889789874+x*(-0.0501743046+
-		x*(0.0308918810+x*(-0.0170881256+x*(0.0066700901-x*0.0012624911)))))))
+// fineRow is where in a fineTable a cosine is.
+func fineRow(cos float64) float64 {
+	u := arccos(math.Abs(cos)) * finePerRad
 	if cos < 0 {
-		return math.Pi - t
+		return fineRows - 1 - u
 	}
-	return t
+	return u
+}
+
+// arccos is the angle of a cosine from 0 to 1, in radians, within 3e-8: M. Abramowitz and I. Stegun, Handbook of
+// Mathematical Functions (1964), 4.4.46, from memory; a test compares it with math.Acos. The polynomial is in pairs,
+// which a processor computes side by side.
+func arccos(x float64) float64 {
+	y := x * x
+	return math.Sqrt(max(1-x, 0)) * (1.5707963050 - 0.2145988016*x + y*(0.0889789874-0.0501743046*x+
+		y*(0.0308918810-0.0170881256*x+y*(0.0066700901-0.0012624911*x))))
 }

@@ -119,3 +119,25 @@ func (e Ends) share(of func(*PlaceSound) (within, ok bool)) (least float64, ok b
 	}
 	return least, ok
 }
+
+// Leads reports whether the lead would reach a target at pct % of the seats at every end, with the featured faders moved by
+// x dB and all others by y. Ends at which there is nothing to compare do not count.
+func (e Ends) Leads(x, y, targetDB, pct float64) bool {
+	up, down, want := Energy(x), Energy(y), Energy(targetDB-slack)
+	for _, b := range e {
+		if !b.Box.Lead().OK {
+			continue
+		}
+		var weight float64
+		for j := range b.Seats {
+			s := &b.Seats[j]
+			if s.FeaturedOwn.A()+up*s.FeaturedStacks.A() >= want*(s.BedOwn.A()+down*s.BedStacks.A()+s.background) {
+				weight += b.weights[j]
+			}
+		}
+		if !reaches(weight, b.total, pct) {
+			return false
+		}
+	}
+	return true
+}

@@ -61,7 +61,7 @@ func (s *Stadium) Loops(p *Playing) *LoopGains {
 		gain := Energy(s.WornGainDB(who, m) + m.FaderDB)
 		for k := range s.Stacks {
 			if send := m.send(k); send > 0 {
-				e := s.Stacks[k].transfer(who.At)
+				e := s.beams[k].transfer(who.At)
 				loop.Loop.add(&e, send*gain)
 			}
 		}
@@ -74,7 +74,7 @@ func (s *Stadium) Loops(p *Playing) *LoopGains {
 			gain := Energy(s.FixedGainDB(m) + m.FaderDB + m.RingDB)
 			for k := range s.Stacks {
 				if send := m.send(k); send > 0 {
-					e := s.Stacks[k].transfer(m.At)
+					e := s.beams[k].transfer(m.At)
 					loop.Loop.add(&e, send*gain*m.toward(s.Stacks[k].At, s.Box))
 				}
 			}

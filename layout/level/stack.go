@@ -55,12 +55,7 @@ func (k *AimedStack) coverage(nominal, f float64) float64 {
 
 // off is how far a point is off the aim, in degrees: in plan, -180 to 180, and in elevation.
 func (k *AimedStack) off(p layout.Point) (az, el float64) {
-	az = (p.Azimuth(k.At) - k.Aim.Azimuth(k.At)) * degPerRad
-	if az > 180 {
-		az -= 360
-	} else if az < -180 {
-		az += 360
-	}
+	az = wrapDeg((p.Azimuth(k.At) - k.Aim.Azimuth(k.At)) * degPerRad)
 	return az, elevation(k.At, p) - elevation(k.At, k.Aim)
 }
 
@@ -93,19 +88,60 @@ func MiddleRow(blocks []stands.Block, surveyed []stands.Seat, reference layout.P
 	return y / w, z / w
 }
 
-// transfer is the energy at p of a channel with level 0 dB at 1 m from this stack, by band: trim, pattern and distance,
-// without air.
-func (k *AimedStack) transfer(p layout.Point) (e Energies) {
-	r := max(k.At.Distance(p), nearM)
-	az, el := k.off(p)
-	level := Energy(k.TrimDB) / (r * r)
-	h, v, off := 0.0, 0.0, 0.0
-	for b, f := range MidbandsHz {
-		if ch, cv := k.coverage(k.AcrossDeg, f), k.coverage(k.UpDeg, f); ch != h || cv != v {
-			across, up := 2*az/ch, 2*el/cv
-			h, v, off = ch, cv, 6*(across*across+up*up)
+// beam is an AimedStack as it is computed with: what does not depend on the point is done.
+type beam struct {
+	at           layout.Point
+	az, el       float64 // of the aim, in degrees
+	trim         float64 // energy
+	across, up   Bands   // 6 (2/coverage)^2, of each band
+	least        Energies
+	leastDB      Bands
+	sameAsBefore [bandCount]bool // the band's coverage is that of the one before
+}
+
+func (k *AimedStack) beam() *beam {
+	b := &beam{at: k.At, az: k.Aim.Azimuth(k.At) * degPerRad, el: elevation(k.At, k.Aim), trim: Energy(k.TrimDB)}
+	for i, f := range MidbandsHz {
+		h, v := k.coverage(k.AcrossDeg, f), k.coverage(k.UpDeg, f)
+		b.across[i], b.up[i] = 6*(2/h)*(2/h), 6*(2/v)*(2/v)
+		b.leastDB[i], b.least[i] = -k.FrontBackDB[i], Energy(-k.FrontBackDB[i])
+		b.sameAsBefore[i] = i > 0 && b.across[i] == b.across[i-1] && b.up[i] == b.up[i-1]
+	}
+	return b
+}
+
+// transfer is the energy at p of a channel with level 0 dB at 1 m from the stack, by band: trim, pattern and distance,
+// without air. It is AimedStack.TowardDB, faster.
+func (k *beam) transfer(p layout.Point) (e Energies) {
+	r := max(k.at.Distance(p), nearM)
+	az, el := wrapDeg(p.Azimuth(k.at)*degPerRad-k.az), elevation(k.at, p)-k.el
+	level := k.trim / (r * r)
+	az, el = az*az, el*el
+	db, toward := 0.0, 0.0
+	for b := range e {
+		if !k.sameAsBefore[b] {
+			db, toward = -(k.across[b]*az + k.up[b]*el), -1
 		}
-		e[b] = level * Energy(-min(off, k.FrontBackDB[b]))
+		switch {
+		case db <= k.leastDB[b]:
+			e[b] = level * k.least[b]
+		case toward < 0:
+			toward = Energy(db)
+			fallthrough
+		default:
+			e[b] = level * toward
+		}
 	}
 	return e
+}
+
+// wrapDeg brings a difference of two angles into -180 to 180.
+func wrapDeg(deg float64) float64 {
+	if deg > 180 {
+		return deg - 360
+	}
+	if deg < -180 {
+		return deg + 360
+	}
+	return deg
 }

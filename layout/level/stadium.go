@@ -29,33 +29,31 @@ type Stadium struct {
 	Conditions
 	absorption Bands // dB/m
 	air        *airTable
-	directions map[bellKind]*Directions
+	directions map[float64]*Directions // by the bell's radius
 
+	beams    []*beam
 	places   []layout.Point // the box, then each seat
 	transfer []Energies     // of each place and stack: what is heard there of a channel with level 0 dB
 	weights  []float64      // of each seat
 	total    float64
 }
 
-// bellKind is what an instrument's directions depend on.
-type bellKind struct {
-	bellM    float64
-	measured *Directions
-}
-
-// NewStadium makes the tables. Instruments that are not among the known ones must be given. Without seats the press box
-// is the only one.
+// NewStadium makes the tables, also those of instruments that are not among the known ones and are given. Without seats
+// the press box is the only one.
 func NewStadium(c Conditions, own ...*Instrument) *Stadium {
 	if len(c.Seats) == 0 {
 		c.Seats = []stands.Seat{{At: c.Box, Weight: 1}}
 	}
-	s := &Stadium{Conditions: c, absorption: c.Air.absorption(), directions: map[bellKind]*Directions{}}
+	s := &Stadium{Conditions: c, absorption: c.Air.absorption(), directions: map[float64]*Directions{}}
 	s.air = newAirTable(s.absorption)
 	for i := range instruments {
 		s.meet(&instruments[i])
 	}
 	for _, i := range own {
 		s.meet(i)
+	}
+	for k := range c.Stacks {
+		s.beams = append(s.beams, c.Stacks[k].beam())
 	}
 	s.places = append(s.places, c.Box)
 	for _, seat := range c.Seats {
@@ -70,19 +68,20 @@ func NewStadium(c Conditions, own ...*Instrument) *Stadium {
 }
 
 func (s *Stadium) meet(i *Instrument) {
-	kind := bellKind{i.BellM, i.Measured}
-	if s.directions[kind] == nil {
-		d := i.Measured
-		if d == nil {
-			d = BellDirections(i.BellM, s.Air.C)
-		}
-		s.directions[kind] = d
+	if i.Measured == nil {
+		s.directions[i.BellM] = s.DirectionsOf(i)
 	}
 }
 
 // DirectionsOf are an instrument's directions in this air.
 func (s *Stadium) DirectionsOf(i *Instrument) *Directions {
-	return s.directions[bellKind{i.BellM, i.Measured}]
+	if i.Measured != nil {
+		return i.Measured
+	}
+	if d := s.directions[i.BellM]; d != nil {
+		return d
+	}
+	return BellDirections(i.BellM, s.Air.C) // a stranger: right, but made again each time
 }
 
 // Absorption is what a meter of this air takes off each band, in dB.
@@ -91,7 +90,7 @@ func (s *Stadium) Absorption() Bands { return s.absorption }
 // appendTransfer adds, for each stack, the energy at p of a channel with level 0 dB.
 func (s *Stadium) appendTransfer(list []Energies, p layout.Point) []Energies {
 	for k := range s.Stacks {
-		e := s.Stacks[k].transfer(p)
+		e := s.beams[k].transfer(p)
 		air := s.airAt(max(s.Stacks[k].At.Distance(p), nearM))
 		for b := range e {
 			e[b] *= air[b]
@@ -108,9 +107,9 @@ func (s *Stadium) airAt(r float64) (e Energies) {
 		return left(s.absorption, r)
 	}
 	i := int(v)
-	lo, hi, f := &s.air[i], &s.air[i+1], v-float64(i)
+	a, f := &s.air[i], v-float64(i)
 	for b := range e {
-		e[b] = lo[b] + f*(hi[b]-lo[b])
+		e[b] = a.at[b] + f*a.rise[b]
 	}
 	return e
 }

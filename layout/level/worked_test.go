@@ -6,6 +6,7 @@ import (
 
 	"backfield/layout"
 	"backfield/layout/level"
+	"backfield/layout/level/advice"
 	"backfield/layout/sound"
 )
 
@@ -77,8 +78,8 @@ func TestByHand(t *testing.T) {
 	ends := level.Ends{s.Hear(p)}
 	lead, _ := ends.LeadAtBox()
 	near(t, "lead", lead.DB, 8.7, 0.051)
-	got, ok := level.Propose(ends, []*level.LoopGains{loops}, level.DefaultGoal(30, 99))
-	if !ok || got.CapDB != 3.5 || got.Limit != level.OverLimit {
+	got, ok := advice.Propose(ends, []*level.LoopGains{loops}, advice.DefaultGoal(30, 99))
+	if !ok || got.CapDB != 3.5 || got.Limit != advice.OverLimit {
 		t.Errorf("cap %v by %s, want 3.5 by over", got.CapDB, got.Limit)
 	}
 }
@@ -162,7 +163,7 @@ func TestExample11(t *testing.T) {
 	total, _ := loops.GreatestDB()
 	near(t, "total loop", total, -25.08, half)
 	near(t, "ring", s.RingFromFader(p.Fixed[0], 12), 4.14, half)
-	got, ok := level.Propose(ends, []*level.LoopGains{loops}, level.DefaultGoal(6, 6))
+	got, ok := advice.Propose(ends, []*level.LoopGains{loops}, advice.DefaultGoal(6, 6))
 	if !ok || got.Need.DB != 5 || got.ChangeDB != 5 || got.BedAsked || got.Short.DB != 0 {
 		t.Errorf("proposal %+v, want need and change 5", got)
 	}
@@ -205,14 +206,14 @@ func TestExample12(t *testing.T) {
 		near(t, "lead at 90 %", lead.DB, 2.78, half)
 		near(t, "over", over.DB, -1.96, half)
 		near(t, "total loop", loop, -24.58, half)
-		got, _ := level.Propose(ends, loops, level.DefaultGoal(6, 6))
+		got, _ := advice.Propose(ends, loops, advice.DefaultGoal(6, 6))
 		if got.Need.DB != 4.5 || got.ChangeDB != 4.5 {
 			t.Errorf("proposal %+v, want need and change 4.5", got)
 		}
-		w := level.DefaultGoal(6.5, 6)
+		w := advice.DefaultGoal(6.5, 6)
 		w.OverDB = 1.5
-		got, _ = level.Propose(ends, loops, w)
-		want := level.Proposal{Need: level.Figure{DB: 5.5, OK: true}, CapDB: 3, Limit: level.OverLimit, ChangeDB: 3,
+		got, _ = advice.Propose(ends, loops, w)
+		want := advice.Proposal{Need: level.Figure{DB: 5.5, OK: true}, CapDB: 3, Limit: advice.OverLimit, ChangeDB: 3,
 			Short: level.Figure{DB: 2.5, OK: true}, BedAsked: true, Bed: level.Figure{DB: -4, OK: true}}
 		if got != want {
 			t.Errorf("proposal %+v, want %+v", got, want)

@@ -1,4 +1,9 @@
-package level
+// Package advice says what may be claimed of levels, and what to do about them: how far off they may be, how sure an
+// answer is, and where the faders of a cue should start. It judges what layout/level computes.
+package advice
+
+// slack is what two numbers in dB may differ by and still count as equal.
+const slack = 1e-9
 
 // Measured is what was read on site.
 type Measured struct {

@@ -1,10 +1,11 @@
-package level
+package advice
 
 import (
-	"cmp"
 	"math"
 	"slices"
 	"sort"
+
+	"backfield/layout/level"
 )
 
 // Goal is what a cue should reach and keep. DefaultGoal has what most shows want.
@@ -34,14 +35,14 @@ const (
 
 // Proposal is where the faders of a cue should start, on a grid of 0.5 dB.
 type Proposal struct {
-	Need     Figure // the least change of the featured faders that reaches the target; nothing: none on the grid
+	Need     level.Figure // the least change of the featured faders that reaches the target; nothing: none on the grid
 	CapDB    float64
-	Limit    Limit   // what CapDB comes from
-	ChangeDB float64 // of all featured faders
-	Short    Figure  // what the change is short of the need
-	BedAsked bool    // the change alone does not reach the target
-	Bed      Figure  // the change of all other faders that reaches it then; nothing: none on the grid
-	Others   bool    // the other mics alone are already over the margin
+	Limit    Limit        // what CapDB comes from
+	ChangeDB float64      // of all featured faders
+	Short    level.Figure // what the change is short of the need
+	BedAsked bool         // the change alone does not reach the target
+	Bed      level.Figure // the change of all other faders that reaches it then; nothing: none on the grid
+	Others   bool         // the other mics alone are already over the margin
 }
 
 // The grid of changes.
@@ -57,7 +58,10 @@ const (
 func greatest(lo, hi float64, keep func(x float64) bool) (x float64, ok bool) {
 	n := int((hi-lo)/gridDB) + 1
 	first := sort.Search(n, func(i int) bool { return !keep(lo + gridDB*float64(i)) })
-	return lo + gridDB*float64(first-1), first > 0
+	if first == 0 {
+		return 0, false
+	}
+	return lo + gridDB*float64(first-1), true
 }
 
 // least is the least x on the grid from lo to hi with reach(x), where reach holds from some x on.
@@ -70,13 +74,14 @@ func least(lo, hi float64, reach func(x float64) bool) (x float64, ok bool) {
 // Propose says how far the featured faders may go and what stops them. ends are those of all snapshots of the cue, loops
 // those of every quarter count. ok is false where nothing is featured through a mic, or where there is nothing that it
 // could lead.
-func Propose(ends Ends, loops []*LoopGains, w Goal) (p Proposal, ok bool) {
-	featured := slices.ContainsFunc(ends, func(b *Balance) bool { return b.FeaturedMics > 0 })
-	if lead, _ := ends.LeadAt(w.SharePct); !featured || !lead.OK {
+func Propose(ends level.Ends, loops []*level.LoopGains, g Goal) (p Proposal, ok bool) {
+	featured := slices.ContainsFunc(ends, func(b *level.Balance) bool { return b.FeaturedMics > 0 })
+	if lead, _ := ends.LeadAt(g.SharePct); !featured || !lead.OK {
 		return p, false
 	}
-	need, some := least(-mostDB, mostDB, func(x float64) bool { return ends.leads(x, 0, w) })
-	p.cap(ends, loops, w)
+	leads := func(x, y float64) bool { return ends.Leads(x, y, g.TargetDB, g.SharePct) }
+	need, some := least(-mostDB, mostDB, func(x float64) bool { return leads(x, 0) })
+	p.cap(ends, loops, g)
 	switch {
 	case !some:
 		p.ChangeDB = p.CapDB
@@ -90,45 +95,26 @@ func Propose(ends Ends, loops []*LoopGains, w Goal) (p Proposal, ok bool) {
 		p.ChangeDB = max(p.CapDB, need)
 	}
 	if some {
-		p.Need, p.Short = Figure{need, true}, Figure{max(need-p.ChangeDB, 0), true}
+		p.Need, p.Short = level.Figure{DB: need, OK: true}, level.Figure{DB: max(need-p.ChangeDB, 0), OK: true}
 	}
 	if p.BedAsked = !some || p.ChangeDB < need; p.BedAsked {
-		p.Bed.DB, p.Bed.OK = greatest(leastBedDB, 0, func(y float64) bool { return ends.leads(p.ChangeDB, y, w) })
+		p.Bed.DB, p.Bed.OK = greatest(leastBedDB, 0, func(y float64) bool { return leads(p.ChangeDB, y) })
 	}
 	return p, true
 }
 
-// leads reports whether the lead reaches the target at the wanted share of the seats at all ends, with the featured faders
-// moved by x and all others by y.
-func (e Ends) leads(x, y float64, w Goal) bool {
-	up, down, want := Energy(x), Energy(y), Energy(w.TargetDB-slack)
-	for _, b := range e {
-		var weight float64
-		for j := range b.Seats {
-			s := &b.Seats[j]
-			if s.FeaturedOwn.A()+up*s.FeaturedStacks.A() >= want*(s.BedOwn.A()+down*s.BedStacks.A()+s.background) {
-				weight += b.weights[j]
-			}
-		}
-		if !reaches(weight, b.total, w.SharePct) {
-			return false
-		}
-	}
-	return true
-}
-
 // cap finds how far the featured faders may go.
-func (p *Proposal) cap(ends Ends, loops []*LoopGains, w Goal) {
+func (p *Proposal) cap(ends level.Ends, loops []*level.LoopGains, g Goal) {
 	var other, total float64
 	for _, l := range loops {
 		for b := range l.Other {
 			other = max(other, l.Other[b])
 		}
 	}
-	limit := -w.MarginDB + slack
-	p.Others = Decibels(other) > limit
+	limit := -g.MarginDB + slack
+	p.Others = level.Decibels(other) > limit
 	p.CapDB, p.Limit = capOf(func(x float64) bool {
-		up := Energy(x)
+		up := level.Energy(x)
 		total = 0
 		for _, l := range loops {
 			for b := range l.Other {
@@ -140,19 +126,19 @@ func (p *Proposal) cap(ends Ends, loops []*LoopGains, w Goal) {
 			}
 		}
 		if p.Others {
-			return Decibels(total) <= limit-extraDB
+			return level.Decibels(total) <= limit-extraDB
 		}
-		return Decibels(total) <= limit
+		return level.Decibels(total) <= limit
 	}), LoopLimit
 	over, _ := ends.OverAtBox()
-	if c := capOf(func(x float64) bool { return !over.OK || over.DB+x <= w.OverDB+slack }); c < p.CapDB {
+	if c := capOf(func(x float64) bool { return !over.OK || over.DB+x <= g.OverDB+slack }); c < p.CapDB {
 		p.CapDB, p.Limit = c, OverLimit
 	}
 	top := math.Inf(-1)
 	for _, b := range ends {
 		top = max(top, b.TopFaderDB)
 	}
-	if c := capOf(func(x float64) bool { return top+x <= w.CeilingDB+slack }); c < p.CapDB {
+	if c := capOf(func(x float64) bool { return top+x <= g.CeilingDB+slack }); c < p.CapDB {
 		p.CapDB, p.Limit = c, CeilingLimit
 	}
 }
@@ -197,17 +183,19 @@ func RoleChanges(cues []RoleCue) (groups []RoleChange, nudges []float64) {
 		groups[at].Cues = append(groups[at].Cues, i)
 	}
 	nudges = make([]float64, len(cues))
-	for g := range groups {
-		members := groups[g].Cues
-		byChange := slices.SortedStableFunc(slices.Values(members), func(a, b int) int {
-			return cmp.Compare(cues[a].ChangeDB, cues[b].ChangeDB)
-		})
-		n := len(byChange)
-		median := (cues[byChange[(n-1)/2]].ChangeDB + cues[byChange[n/2]].ChangeDB) / 2
-		groups[g].ChangeDB = math.Floor(median/gridDB+0.5) * gridDB
-		for _, i := range members {
-			if d := cues[i].ChangeDB - groups[g].ChangeDB; math.Abs(d) >= nudgeDB-slack {
-				nudges[i] = d
+	for i := range groups {
+		g := &groups[i]
+		var changes []float64
+		for _, cue := range g.Cues {
+			changes = append(changes, cues[cue].ChangeDB)
+		}
+		slices.Sort(changes)
+		n := len(changes)
+		median := (changes[(n-1)/2] + changes[n/2]) / 2
+		g.ChangeDB = math.Floor(median/gridDB+0.5) * gridDB
+		for _, cue := range g.Cues {
+			if d := cues[cue].ChangeDB - g.ChangeDB; math.Abs(d) >= nudgeDB-slack {
+				nudges[cue] = d
 			}
 		}
 	}
