@@ -41,11 +41,11 @@ const (
 // solidDB is the power of a source over its level at 1 m where it sounds the same all around, 10 lg(4 pi).
 var solidDB = Decibels(4 * math.Pi)
 
-// energyRow is a row of a table of energies, and how much more the next one has. Between them a table is on a straight line.
-type energyRow struct{ at, rise Energies }
+// slopedRow is a row of a table of energies, and how much more the next one has. Between them a table is on a straight line.
+type slopedRow struct{ at, rise Energies }
 
 // joinRows sets the rise of each row but the last.
-func joinRows(rows []energyRow) {
+func joinRows(rows []slopedRow) {
 	for i := range len(rows) - 1 {
 		for b := range rows[i].at {
 			rows[i].rise[b] = rows[i+1].at[b] - rows[i].at[b]
@@ -55,7 +55,7 @@ func joinRows(rows []energyRow) {
 
 // airTable is the share of the energy that is left after r meters, at r = 0, 1/2, 1 ... It is right to 0.001 dB where a
 // band loses less than 0.3 dB a meter.
-type airTable [airRows + 1]energyRow
+type airTable [airRows + 1]slopedRow
 
 func newAirTable(perM Bands) *airTable {
 	t := new(airTable)

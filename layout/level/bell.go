@@ -25,7 +25,7 @@ const (
 
 // fineTable is Directions as energies by angle, so that the inner loop needs no power of 10. Between its rows it is on a
 // straight line, which is right to 0.002 dB where a pattern changes by 2 dB a degree or less.
-type fineTable [fineRows]energyRow
+type fineTable [fineRows]slopedRow
 
 // BellDirections are those of a bell with radius a, in meters, at tC degrees Celsius: the energy mean of Pattern at each
 // midband and a tenth of a decade on either side, but at least -30 dB. A radius of 0 sounds the same all around.
