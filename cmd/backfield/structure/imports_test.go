@@ -33,6 +33,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"layout/stands", `^layout(/(source|table|sound))?$`},
 	{"layout/level", `^layout(/(sound|stands))?$`},
 	{"layout/level/advice", `^layout/level$`},
+	{"layout/level/plain", `^layout$`},
 	{"layout/rows", `^layout/(source|table|unit|field)$`},
 	{"layout/drill", `^layout(/(source|table|unit|field|rows))?$`},
 	{"layout/drill/guess", `^layout/(source|table|field|drill|rows)$`},
