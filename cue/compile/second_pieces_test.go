@@ -189,9 +189,43 @@ type plainChannel struct {
 	delay, delayEdge float64
 	sends            map[int]float64
 	sendEdge         map[int]float64
+	served           float64 // share of seats in time; NaN where it lasts no time
 	bendDelay        float64 // at the cue, before rounding
 	bendPan          float64
 	bends            []plainBend // after the cue, up to the next
+}
+
+// servedIn is the share of seats in time over some samples of a stretch, with the delays as they are sent.
+func (s *plainShow) servedIn(x *plainStretch, from, to int, hand *float64) float64 {
+	scene := s.scene()
+	sum, seconds := 0.0, 0.0
+	for k := from; k <= to; k++ {
+		d := s.delayAt(x, k)
+		if hand != nil {
+			d = *hand
+		}
+		d, _ = onStep(math.Max(0, math.Min(s.mixer.Delay.Max, d)), s.mixer.Delay.Step)
+		w := x.course.Weight[k]
+		sum, seconds = sum+w*scene.Served(x.list[k].At, x.course.Want[k], math.Min(s.mixer.Delay.Max, d)), seconds+w
+	}
+	return sum / seconds // NaN where it lasts no time
+}
+
+// delayAt is the delay of a sample on the lines between the knots.
+func (s *plainShow) delayAt(x *plainStretch, k int) float64 {
+	for j := len(x.course.Bends) - 1; j >= 0; j-- {
+		a := x.course.Bends[j]
+		if a.Sample > k {
+			continue
+		}
+		if a.Sample == k || s.mixer.Moves != cue.Glides {
+			return a.DelayMS
+		}
+		b := x.course.Bends[j+1]
+		part := (x.list[k].Count - x.list[a.Sample].Count) / (x.list[b.Sample].Count - x.list[a.Sample].Count)
+		return a.DelayMS + (b.DelayMS-a.DelayMS)*part
+	}
+	panic("no knot")
 }
 
 // plainBend is one knot of a channel.
@@ -252,6 +286,11 @@ func (s *plainShow) channel(q plainCue, x *plainStretch, i int) plainChannel {
 	w.levelRaw = held(level + x.list[begin].LevelDB)
 	w.level, w.levelEdge = onStep(w.levelRaw, s.mixer.Level.Step)
 	w.levelStep = s.mixer.Level.Step
+	last := end
+	if next >= 0 {
+		last = end - 1
+	}
+	w.served = s.servedIn(x, begin, last, m.delay)
 	var at plain.Bend
 	for _, b := range x.course.Bends {
 		switch {

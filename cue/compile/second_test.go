@@ -242,6 +242,9 @@ func (w plainChannel) differs(got cue.Channel) (text string, edge bool) {
 	if edge {
 		return strings.Join(list, "; "), true
 	}
+	if got.Fit != nil && !math.IsNaN(w.served) && math.Abs(got.Fit.Served-w.served) > 1e-4/2+1e-7 {
+		list = append(list, fmt.Sprintf("in time %v, want %v", got.Fit.Served, w.served))
+	}
 	if text := w.differsAfter(got.Glide); text != "" {
 		list = append(list, text)
 	}
