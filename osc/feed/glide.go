@@ -89,7 +89,7 @@ func (f *Feed) At(channel int) (at cue.Gliding, ok bool) { return f.follower.At(
 func (f *Feed) Behind() bool { return f.behind && f.Reached() }
 
 const (
-	glideRests = 200 * time.Millisecond // a row that glides is repeated after that; one that changes sooner is sent anyway
+	glideRests = 200 * time.Millisecond // a row that glides is repeated after that; one that changes sooner goes anyway
 	glideKnown = time.Second            // and should be confirmed after that
 )
 
