@@ -117,20 +117,19 @@ func (k *beam) transfer(p layout.Point) (e Energies) {
 	az, el := wrapDeg(p.Azimuth(k.at)*degPerRad-k.az), elevation(k.at, p)-k.el
 	level := k.trim / (r * r)
 	az, el = az*az, el*el
-	db, toward := 0.0, 0.0
+	db, toward := 0.0, -1.0 // of the band before, where a band has the same coverage; -1: not yet computed
 	for b := range e {
 		if !k.sameAsBefore[b] {
 			db, toward = -(k.across[b]*az + k.up[b]*el), -1
 		}
-		switch {
-		case db <= k.leastDB[b]:
+		if db <= k.leastDB[b] {
 			e[b] = level * k.least[b]
-		case toward < 0:
-			toward = Energy(db)
-			fallthrough
-		default:
-			e[b] = level * toward
+			continue
 		}
+		if toward < 0 {
+			toward = Energy(db)
+		}
+		e[b] = level * toward
 	}
 	return e
 }
