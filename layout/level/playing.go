@@ -41,6 +41,7 @@ type Performer struct {
 	DynamicsDB float64 // from forte
 	PlayerDB   float64 // how much louder than the table, from a reading of this player alone
 	Featured   bool
+	Rests      bool // is silent, and only wears a mic that is open
 }
 
 // Strip is what a channel of the mixer does to its mic, while it is open.
@@ -66,7 +67,7 @@ type FixedMic struct {
 	At        layout.Point
 	OmniShare float64 // of its pattern: OmniMic, CardioidMic, SupercardioidMic
 	Facing    Facing
-	RingDB    float64 // what a reading of its ring adds to its loop
+	RingDB    float64 // what a reading of its ring adds to its loop, from Stadium.RingFromFader
 
 	// HighestDB is the highest level at the mic in the show, by Stadium.MicDB: its preamp is set for that. -Inf: the mic
 	// never hears anyone, and does not count.
