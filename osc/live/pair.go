@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"backfield/cue"
@@ -116,9 +117,12 @@ func (p *Pair) do(c run.Command, now time.Time) (said string, done bool, err err
 	switch {
 	case c.Verb == run.TakeOver:
 		return "", true, errors.New("only the operator of this laptop can take over")
-	case c.Verb == run.Ack && c.Name == AckLaptop:
+	case c.Verb == run.Ack && strings.EqualFold(c.Name, AckLaptop):
+		if !p.machine.View(now).Alone {
+			return "", true, errors.New("no silent laptop is reported: there is nothing to acknowledge")
+		}
 		p.machine.Acknowledge()
-		return "known: the other laptop is silent", true, nil
+		return "noted: the other laptop is silent", true, nil
 	}
 	mode := p.machine.View(now).Mode
 	if p.working && (mode == standby.Sending || mode == standby.Pausing) || c.Verb == run.Quit {

@@ -234,6 +234,9 @@ func TestPairAfterLaptop1HasDied(t *testing.T) {
 	if said, err := second.Do(run.Command{Verb: run.Ack, Name: AckLaptop}); err != nil || alone() {
 		t.Errorf("it says so after that was acknowledged: %q, %v", said, err)
 	}
+	if _, err := second.Do(run.Command{Verb: run.Ack, Name: AckLaptop}); err == nil {
+		t.Error("what is not reported can be acknowledged") // and would then not be reported when it happens
+	}
 	give(t, second, run.Go)
 	settles(t, second.Driver, most)
 }

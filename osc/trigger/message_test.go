@@ -90,6 +90,7 @@ func TestMessage(t *testing.T) {
 		{m("/backfield/quit", osc.String("quit")), `error: it came with "quit"`},
 		{m("/backfield/quit", osc.String("End the run")), "quit"},
 		{m("/backfield/status"), "error: is not a command"},
+		{m("/backfield/takeover"), "error: is not a command"},
 		{m("/backfield/*"), "error: is not a command"},
 		{m("/backfield/{go,back}"), "error: is not a command"},
 		{m("/backfield/Go"), "error: is not a command"},

@@ -262,7 +262,7 @@ func help(page bool) []string {
 		"b b      back: go back one cue",
 		"h h      hush every worn mic; when hushed, unhush",
 		"s s      start the show clock; when it runs, stop it",
-		"q q      quit the run",
+		"q q      quit the run; t t: take over, with a second laptop",
 		"Press a double key twice within 2 s. A key that is held down is ignored.",
 		": or /   type a command; Enter sends it, Esc cancels:",
 	}

@@ -3,6 +3,7 @@ package console
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/charmbracelet/x/ansi"
 
@@ -70,5 +71,6 @@ func (p painter) legend() partRows {
 	for _, k := range keys {
 		l = append(l, styledText{k.key, bold}, styledText{" " + k.what + gap, plain})
 	}
+	l[len(l)-1].text = strings.TrimRight(l[len(l)-1].text, " ")
 	return fixedRows(l)
 }

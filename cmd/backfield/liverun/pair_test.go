@@ -97,7 +97,11 @@ func TestSecondLaptop(t *testing.T) {
 	<-first.ended
 	first.link.Close()
 	start := time.Now()
-	if answer, err := second.Driver.Do(run.Command{Verb: run.TakeOver}); err != nil {
+	over := run.Command{Verb: run.TakeOver}
+	if _, err := second.Driver.DoWithin(over, time.Second); err == nil {
+		t.Error("others than the operator and an admitted page can take over")
+	}
+	if answer, err := (commandedRun{second.Driver}).DoWithin(over, time.Second); err != nil { // as the page does
 		t.Fatalf("takeover: %v", err)
 	} else {
 		t.Logf("takeover after %v: %s", time.Since(start).Round(time.Millisecond), answer)

@@ -183,6 +183,7 @@ function drawGo(v, n) {
   const takes = follows(), later = !takes && picture.later;
   $("go").toggleAttribute("data-takeover", takes);
   $("go").toggleAttribute("data-later", later);
+  $("go").toggleAttribute("data-quiet", takes && v.pair.yielded);
   if (!armed || armed.id !== "go") text($("goword"), takes ? "take over" : n ? (n.auto && v.running ? "go now" : "go") : "end");
   text($("goname"), takes ? (v.pair.yielded ? "no need: the other laptop sends" : v.pair.gone ? "press twice" : "press twice; the other laptop goes silent")
     : n ? titled(n) + (later ? ": sent once a mixer hears it" : "") : "end of show");
@@ -264,6 +265,7 @@ function drawMics(v) {
 function countHidden() {
   const end = Math.min($("mics").getBoundingClientRect().bottom, document.querySelector("footer").getBoundingClientRect().top) + 2;
   const hidden = [...document.querySelectorAll("#mics span")].filter(s => s.getBoundingClientRect().bottom > end).length;
+  $("next").toggleAttribute("data-cut", $("next").scrollHeight - $("next").scrollTop > $("next").clientHeight + 4);
   $("more").hidden = hidden === 0;
   text($("more"), hidden === 0 ? "" : `and ${hidden} more below`);
 }
