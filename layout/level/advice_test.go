@@ -66,17 +66,6 @@ func plainProposal(s *level.Stadium, scenes []*level.Playing, g advice.Goal) (p 
 		}
 		return worst
 	}
-	top := func(x float64) (top float64) {
-		top = -999
-		for _, q := range scenes {
-			for _, m := range moved(q, x, 0).Worn {
-				if q.Performers[m.Wearer].Featured {
-					top = max(top, m.FaderDB)
-				}
-			}
-		}
-		return top
-	}
 	all := func(level.MicLoop) bool { return true }
 	p.Others = loop(0, func(m level.MicLoop) bool { return !m.Featured }) > -g.MarginDB+tiny
 	keeps := []func(x float64) bool{
@@ -87,7 +76,7 @@ func plainProposal(s *level.Stadium, scenes []*level.Playing, g advice.Goal) (p 
 			return loop(x, all) <= -g.MarginDB+tiny
 		},
 		func(x float64) bool { return over(x) <= g.OverDB+tiny },
-		func(x float64) bool { return top(x) <= g.CeilingDB+tiny },
+		func(x float64) bool { return x <= g.RoomDB+tiny },
 	}
 	p.CapDB = 99
 	for i, limit := range []advice.Limit{advice.LoopLimit, advice.OverLimit, advice.CeilingLimit} {
@@ -158,7 +147,7 @@ func TestProposals(t *testing.T) {
 		over, _ := ends.OverAtBox()
 		_, loop := level.WorstLoop(loops)
 		g := advice.Goal{TargetDB: around(lead.DB, 12), SharePct: 90, OverDB: around(over.DB, 15),
-			MarginDB: around(-loop-5, 12), CeilingDB: around(8, 8)}
+			MarginDB: around(-loop-5, 12), RoomDB: around(8, 8)}
 		got, ok := advice.Propose(ends, loops, g)
 		if want := plainProposal(s, scenes, g); !ok || got != want {
 			t.Fatalf("seed %d: %+v, want %+v", seed, got, want)
@@ -185,12 +174,12 @@ func TestNothingToPropose(t *testing.T) {
 	s, p := smallStadium(100, 0), smallScene(0)
 	loops := []*level.LoopGains{s.Loops(p)}
 	p.Performers[0].Featured = false
-	if _, ok := advice.Propose(level.Ends{s.Hear(p)}, loops, advice.DefaultGoal(6, 6)); ok {
+	if _, ok := advice.Propose(level.Ends{s.Hear(p)}, loops, advice.DefaultGoal(6, 9)); ok {
 		t.Error("a proposal for a cue in which nobody is featured")
 	}
 	p.Performers[0].Featured = true
 	p.Performers, p.Worn, p.Fixed = p.Performers[:1], p.Worn[:1], nil
-	if _, ok := advice.Propose(level.Ends{s.Hear(p)}, loops, advice.DefaultGoal(6, 6)); ok {
+	if _, ok := advice.Propose(level.Ends{s.Hear(p)}, loops, advice.DefaultGoal(6, 9)); ok {
 		t.Error("a proposal for a cue in which nobody else plays")
 	}
 }

@@ -87,8 +87,7 @@ type Balance struct {
 	Seats []PlaceSound // in the stadium's order
 	Parts []BedPart    // of the bed at the box, the loudest first
 
-	FeaturedMics int     // worn mics of featured players
-	TopFaderDB   float64 // the highest level of their channels
+	FeaturedMics int // worn mics of featured players
 
 	weights []float64
 	total   float64
@@ -121,9 +120,6 @@ func (f stackFeed) at(transfer []Energies) (e Energies) {
 // wornFeed is what one worn mic sends to the stacks.
 func (s *Stadium) wornFeed(p *Playing, m *WornMic) stackFeed {
 	f, who := make(stackFeed, len(s.Stacks)), &p.Performers[m.Wearer]
-	if who.Rests {
-		return f
-	}
 	mic := s.WornMicDB(who, m).Energies()
 	f.add(&mic, s.WornGainDB(who, m), &m.Strip)
 	return f
@@ -167,17 +163,6 @@ func (s *Stadium) sides(p *Playing, feeds []stackFeed) (featured, bed stackFeed)
 	return featured, bed
 }
 
-// sum is what all mics send together.
-func (s *Stadium) sum(feeds []stackFeed) stackFeed {
-	sent := make(stackFeed, len(s.Stacks))
-	for _, f := range feeds {
-		for k := range f {
-			sent[k].add(&f[k], 1)
-		}
-	}
-	return sent
-}
-
 // Hear computes what is heard at the box and at every seat.
 func (s *Stadium) Hear(p *Playing) *Balance { return s.hear(p, p.Performers, nil) }
 
@@ -191,7 +176,7 @@ func (s *Stadium) HearMore(before *Balance, p *Playing, more []Performer) *Balan
 
 // hear adds the own sound of some of those who play to a balance of the others, and what comes through the mics of all.
 func (s *Stadium) hear(p *Playing, some []Performer, others *Balance) *Balance {
-	b := &Balance{Seats: make([]PlaceSound, len(s.Seats)), TopFaderDB: math.Inf(-1), weights: s.weights, total: s.total}
+	b := &Balance{Seats: make([]PlaceSound, len(s.Seats)), weights: s.weights, total: s.total}
 	if others != nil {
 		b.Box = others.Box
 		copy(b.Seats, others.Seats)
@@ -222,7 +207,6 @@ func (s *Stadium) hear(p *Playing, some []Performer, others *Balance) *Balance {
 	for i := range p.Worn {
 		if p.featuredMic(i) {
 			b.FeaturedMics++
-			b.TopFaderDB = max(b.TopFaderDB, p.Worn[i].FaderDB)
 		}
 	}
 	b.Parts = s.parts(p, feeds)
@@ -246,7 +230,7 @@ func (s *Stadium) parts(p *Playing, feeds []stackFeed) []BedPart {
 		energies[i] += e.A()
 	}
 	for i := range p.Performers {
-		if q := &p.Performers[i]; !q.Featured && !q.Rests {
+		if q := &p.Performers[i]; !q.Featured && !q.rests() {
 			add(BedPart{Name: q.Section, Players: 1}, s.Own(q, s.Box))
 		}
 	}
@@ -255,7 +239,7 @@ func (s *Stadium) parts(p *Playing, feeds []stackFeed) []BedPart {
 		switch fixed := i - len(p.Worn); {
 		case fixed >= 0:
 			add(BedPart{Name: p.Fixed[fixed].Kind, Fixed: true, Stacks: true, Mics: 1}, f.at(box))
-		case !p.featuredMic(i):
+		case !p.featuredMic(i) && !p.Performers[p.Worn[i].Wearer].rests():
 			add(BedPart{Name: p.Performers[p.Worn[i].Wearer].Section, Stacks: true, Mics: 1}, f.at(box))
 		}
 	}

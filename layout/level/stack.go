@@ -34,7 +34,7 @@ const offDB = -80
 func StereoSendDB(left, right, l, r float64) float64 { return 20 * math.Log10(left*l+right*r) }
 
 // TowardDB is the level in dB toward a point, against that on the aim at the same distance: a Gaussian beam (assumed)
-// of half its coverage at -6 dB, az degrees beside the aim in plan and el above it,
+// of half its coverage at -6 dB, az degrees beside the aim in plan and el above it (az is 0 straight above and below),
 //
 //	-min(6 ((2 az/h)^2 + (2 el/v)^2), FrontBackDB).
 //
@@ -55,9 +55,14 @@ func (k *AimedStack) coverage(nominal, f float64) float64 {
 
 // off is how far a point is off the aim, in degrees: in plan, -180 to 180, and in elevation.
 func (k *AimedStack) off(p layout.Point) (az, el float64) {
-	az = wrapDeg((p.Azimuth(k.At) - k.Aim.Azimuth(k.At)) * degPerRad)
+	if !upright(k.At, p) && !upright(k.At, k.Aim) {
+		az = wrapDeg((p.Azimuth(k.At) - k.Aim.Azimuth(k.At)) * degPerRad)
+	}
 	return az, elevation(k.At, p) - elevation(k.At, k.Aim)
 }
+
+// upright reports whether a point is straight above or below another, and so in no direction in plan.
+func upright(from, p layout.Point) bool { return p.X == from.X && p.Y == from.Y }
 
 // elevation is how high p is above the horizontal, seen from a point, in degrees.
 func elevation(from, p layout.Point) float64 {
@@ -92,6 +97,7 @@ func MiddleRow(blocks []stands.Block, surveyed []stands.Seat, reference layout.P
 type beam struct {
 	at           layout.Point
 	az, el       float64 // of the aim, in degrees
+	upright      bool    // it points straight up or down
 	trim         float64 // energy
 	across, up   Bands   // 6 (2/coverage)^2, of each band
 	least        Energies
@@ -100,7 +106,8 @@ type beam struct {
 }
 
 func (k *AimedStack) beam() *beam {
-	b := &beam{at: k.At, az: k.Aim.Azimuth(k.At) * degPerRad, el: elevation(k.At, k.Aim), trim: Energy(k.TrimDB)}
+	b := &beam{at: k.At, az: k.Aim.Azimuth(k.At) * degPerRad, el: elevation(k.At, k.Aim),
+		upright: upright(k.At, k.Aim), trim: Energy(k.TrimDB)}
 	for i, f := range MidbandsHz {
 		h, v := k.coverage(k.AcrossDeg, f), k.coverage(k.UpDeg, f)
 		b.across[i], b.up[i] = 6*(2/h)*(2/h), 6*(2/v)*(2/v)
@@ -115,6 +122,9 @@ func (k *AimedStack) beam() *beam {
 func (k *beam) transfer(p layout.Point) (e Energies) {
 	r := max(k.at.Distance(p), nearM)
 	az, el := wrapDeg(p.Azimuth(k.at)*degPerRad-k.az), elevation(k.at, p)-k.el
+	if k.upright || upright(k.at, p) {
+		az = 0
+	}
 	level := k.trim / (r * r)
 	az, el = az*az, el*el
 	db, toward := 0.0, -1.0 // of the band before, where a band has the same coverage; -1: not yet computed

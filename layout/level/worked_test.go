@@ -163,7 +163,7 @@ func TestExample11(t *testing.T) {
 	total, _ := loops.GreatestDB()
 	near(t, "total loop", total, -25.08, half)
 	near(t, "ring", s.RingFromFader(p.Fixed[0], 12), 4.14, half)
-	got, ok := advice.Propose(ends, []*level.LoopGains{loops}, advice.DefaultGoal(6, 6))
+	got, ok := advice.Propose(ends, []*level.LoopGains{loops}, advice.DefaultGoal(6, 9))
 	if !ok || got.Need.DB != 5 || got.ChangeDB != 5 || got.BedAsked || got.Short.DB != 0 {
 		t.Errorf("proposal %+v, want need and change 5", got)
 	}
@@ -206,11 +206,11 @@ func TestExample12(t *testing.T) {
 		near(t, "lead at 90 %", lead.DB, 2.78, half)
 		near(t, "over", over.DB, -1.96, half)
 		near(t, "total loop", loop, -24.58, half)
-		got, _ := advice.Propose(ends, loops, advice.DefaultGoal(6, 6))
+		got, _ := advice.Propose(ends, loops, advice.DefaultGoal(6, 9))
 		if got.Need.DB != 4.5 || got.ChangeDB != 4.5 {
 			t.Errorf("proposal %+v, want need and change 4.5", got)
 		}
-		w := advice.DefaultGoal(6.5, 6)
+		w := advice.DefaultGoal(6.5, 9)
 		w.OverDB = 1.5
 		got, _ = advice.Propose(ends, loops, w)
 		want := advice.Proposal{Need: level.Figure{DB: 5.5, OK: true}, CapDB: 3, Limit: advice.OverLimit, ChangeDB: 3,

@@ -10,17 +10,20 @@ import (
 
 // Goal is what a cue should reach and keep. DefaultGoal has what most shows want.
 type Goal struct {
-	TargetDB  float64 // lead
-	SharePct  float64 // of the seats that should have it
-	OverDB    float64 // the most that the stacks may be over the player, at the press box
-	MarginDB  float64 // wanted before feedback
-	CeilingDB float64 // the highest level of a channel
+	TargetDB float64 // lead
+	SharePct float64 // of the seats that should have it
+	OverDB   float64 // the most that the stacks may be over the player, at the press box
+	MarginDB float64 // wanted before feedback
+
+	// RoomDB is how far the featured faders may go up before one of them is at its channel's ceiling: the least over all
+	// snapshots of the cue, channels of players without a dot included. +Inf: the mixer has no ceiling.
+	RoomDB float64
 }
 
 // DefaultGoal is a goal for the lead: at 90 % of the seats (assumed), with the stacks at most 10 dB over the player and 6 dB
 // before feedback (both read).
-func DefaultGoal(targetDB, ceilingDB float64) Goal {
-	return Goal{TargetDB: targetDB, SharePct: 90, OverDB: 10, MarginDB: 6, CeilingDB: ceilingDB}
+func DefaultGoal(targetDB, roomDB float64) Goal {
+	return Goal{TargetDB: targetDB, SharePct: 90, OverDB: 10, MarginDB: 6, RoomDB: roomDB}
 }
 
 // Limit is what stops the featured fader.
@@ -134,11 +137,7 @@ func (p *Proposal) cap(ends level.Ends, loops []*level.LoopGains, g Goal) {
 	if c := capOf(func(x float64) bool { return !over.OK || over.DB+x <= g.OverDB+slack }); c < p.CapDB {
 		p.CapDB, p.Limit = c, OverLimit
 	}
-	top := math.Inf(-1)
-	for _, b := range ends {
-		top = max(top, b.TopFaderDB)
-	}
-	if c := capOf(func(x float64) bool { return top+x <= g.CeilingDB+slack }); c < p.CapDB {
+	if c := capOf(func(x float64) bool { return x <= g.RoomDB+slack }); c < p.CapDB {
 		p.CapDB, p.Limit = c, CeilingLimit
 	}
 }
