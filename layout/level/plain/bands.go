@@ -19,7 +19,8 @@ func midbandHz(b int) float64 { return 1000 * math.Pow(10, float64(3*b-9)/10) }
 
 func lg(x float64) float64 { return math.Log10(x) }
 
-func energy(levelDB float64) float64 { return math.Pow(10, levelDB/10) }
+// energy is 10^(L/10).
+func energy(levelDB float64) float64 { return math.Exp(levelDB * math.Ln10 / 10) }
 
 // Sum is the energy sum of levels, 10 lg of the sum of 10^(L/10). The sum of nothing is -Inf.
 func Sum(levels ...float64) float64 {
@@ -52,7 +53,7 @@ func (o Octaves) plus(db float64) Octaves {
 // with is the energy sum of two sounds, band by band.
 func (o Octaves) with(other Octaves) Octaves {
 	for b := range o {
-		o[b] = Sum(o[b], other[b])
+		o[b] = 10 * lg(energy(o[b])+energy(other[b]))
 	}
 	return o
 }
@@ -78,11 +79,21 @@ func alphaDBPerM(hz, tC, humidityPct float64) float64 {
 	return 8.686 * hz * hz * (classical + math.Pow(t/t0, -2.5)*(oxygen+nitrogen))
 }
 
+// alphas keeps the absorption of a meter of air, by temperature and humidity.
+var alphas = map[[2]float64]Octaves{}
+
 // air is the absorption over a distance, by band.
 func (s *PlainScene) air(distM float64) Octaves {
-	var o Octaves
+	key := [2]float64{s.AirC, s.Humidity}
+	o, ok := alphas[key]
+	if !ok {
+		for b := range o {
+			o[b] = alphaDBPerM(midbandHz(b), s.AirC, s.Humidity)
+		}
+		alphas[key] = o
+	}
 	for b := range o {
-		o[b] = alphaDBPerM(midbandHz(b), s.AirC, s.Humidity) * distM
+		o[b] *= distM
 	}
 	return o
 }

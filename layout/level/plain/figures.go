@@ -79,6 +79,38 @@ func (h PlainHearing) StacksDBA() float64 { return h.StacksFeatured.with(h.Stack
 // AllDBA is the loudspeakers and the own sound of all who play.
 func (h PlainHearing) AllDBA() float64 { return h.Featured().with(h.Bed()).DBA() }
 
+// PlainPart is a part of the bed: the own sound of a section, or what the stacks carry of its worn mics or of one kind
+// of fixed mic.
+type PlainPart struct {
+	Name          string
+	Stacks, Fixed bool
+}
+
+// BedParts are the parts of the bed at the box that sound, in dBA.
+func (s *PlainScene) BedParts() map[PlainPart]float64 {
+	parts := map[PlainPart]float64{}
+	add := func(p PlainPart, o Octaves) {
+		if o.silent() {
+			return
+		}
+		if before, ok := parts[p]; ok {
+			parts[p] = Sum(before, o.DBA())
+		} else {
+			parts[p] = o.DBA()
+		}
+	}
+	for _, m := range s.Players {
+		if !m.Featured {
+			add(PlainPart{m.Section, false, false}, s.OwnAt(m, s.Box))
+			add(PlainPart{m.Section, true, false}, s.WornAt(m, s.Box))
+		}
+	}
+	for _, f := range s.Fixed {
+		add(PlainPart{f.Kind, true, true}, s.FixedAt(f, s.Box))
+	}
+	return parts
+}
+
 // seats are the seats of the stands, or the box.
 func (s *PlainScene) seats() []WeightedSeat {
 	if len(s.Seats) == 0 {

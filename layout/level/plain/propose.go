@@ -19,7 +19,7 @@ type PlainCue struct {
 
 // PlainProposal is a change of all faders of the featured. What is missing is NaN.
 type PlainProposal struct {
-	Has    bool // there is a target, and a featured mic
+	Has    bool // there is a target, a featured mic on a player with a dot, and something to lead over
 	Need   float64
 	Cap    float64
 	Limit  string // loop, over or ceiling: what sets the cap
@@ -98,7 +98,7 @@ func (c PlainCue) Propose() PlainProposal {
 
 func (c PlainCue) hasFeatured() bool {
 	return slices.ContainsFunc(c.Ends, func(s *PlainScene) bool {
-		return slices.ContainsFunc(s.Players, func(m Musician) bool { return m.Featured && m.Mic != nil })
+		return slices.ContainsFunc(s.Players, func(m Musician) bool { return m.Featured && m.Mic != nil && !m.NoDot })
 	})
 }
 
@@ -127,33 +127,39 @@ func (c PlainCue) leads() func(x, y float64) float64 {
 
 // loopCap keeps the total loop at the margin. Where the other mics alone do not, the featured mics stay 10 dB below it.
 func (c PlainCue) loopCap() float64 {
-	worst := func(total func(featured, others Octaves) Octaves) float64 {
-		w := math.Inf(-1)
-		for _, s := range c.Walk {
-			if v := highest(total(s.loops())); v > w {
-				w = v
+	var featured, others []Octaves
+	alone := math.Inf(-1)
+	for _, s := range c.Walk {
+		f, o := s.loops()
+		featured, others = append(featured, f), append(others, o)
+		alone = max(alone, slices.Max(o[:]))
+	}
+	most, withOthers := -c.Margin, true
+	if alone > -c.Margin+slack {
+		most, withOthers = -(c.Margin + 10), false
+	}
+	return greatest(func(x float64) bool {
+		for i := range c.Walk {
+			total := featured[i].plus(x)
+			if withOthers {
+				total = total.with(others[i])
+			}
+			if slices.Max(total[:]) > most+slack {
+				return false
 			}
 		}
-		return w
-	}
-	alone := worst(func(_, others Octaves) Octaves { return others })
-	return greatest(func(x float64) bool {
-		if alone > -c.Margin+slack {
-			return worst(func(featured, _ Octaves) Octaves { return featured.plus(x) }) <= -(c.Margin+10)+slack
-		}
-		return worst(func(featured, others Octaves) Octaves { return featured.plus(x).with(others) }) <= -c.Margin+slack
+		return true
 	})
 }
 
 // overCap keeps over at the box. Where there is nothing to compare, nothing stops it.
 func (c PlainCue) overCap() float64 {
+	var overs []float64
+	for _, s := range c.Ends {
+		overs = append(overs, s.Hear(s.Box).Over())
+	}
 	return greatest(func(x float64) bool {
-		for _, s := range c.Ends {
-			if over := s.Hear(s.Box).Over(); over+x > c.Over+slack {
-				return false
-			}
-		}
-		return true
+		return !slices.ContainsFunc(overs, func(over float64) bool { return over+x > c.Over+slack })
 	})
 }
 

@@ -136,7 +136,7 @@ func angleDeg(a, b vector) float64 {
 func (s *PlainScene) axis(at layout.Point, facingDeg, upDeg float64) vector {
 	phi := facingDeg * math.Pi / 180
 	if math.IsNaN(facingDeg) {
-		phi = math.Atan2(s.Box.X-at.X, -(s.Box.Y - at.Y))
+		phi = math.Atan2(s.Box.X-at.X, at.Y-s.Box.Y) // 0 straight below the box
 	}
 	e := upDeg * math.Pi / 180
 	return vector{math.Cos(e) * math.Sin(phi), -math.Cos(e) * math.Cos(phi), math.Sin(e)}

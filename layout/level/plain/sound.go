@@ -83,6 +83,9 @@ func (s *PlainScene) FixedGain(f FixedEar) float64 { return s.Nominal + f.Meter 
 func (k Speaker) attenuation(p layout.Point) Octaves {
 	point, aim := towards(k.At, p), towards(k.At, k.Aim)
 	az := math.Mod(azimuthDeg(point)-azimuthDeg(aim), 360)
+	if math.Hypot(point.x, point.y) == 0 || math.Hypot(aim.x, aim.y) == 0 {
+		az = 0 // straight above or below there is no azimuth
+	}
 	if az > 180 {
 		az -= 360
 	}
