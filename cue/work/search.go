@@ -252,8 +252,8 @@ func (x *pathSolver) values(row []float64, grid path.DelayGrid, k int) {
 		}
 	default:
 		x.needs.Hear(at.gains, q.At)
-		x.keep(k)
 		x.needs.InTime(x.rules.Window, grid.StepMS, grid.From, row)
+		x.keep(k)
 		if !at.bound {
 			return
 		}

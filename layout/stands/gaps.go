@@ -42,6 +42,7 @@ func (t *GapTally) Add(s *SeatNeeds, weightS, delayMS float64) {
 	}
 	w, window := s.l.w[:len(s.MS)], t.Window
 	fullFrom, fullTo := window.LeastMS+window.MarginMS, window.MostMS-window.MarginMS
+	noneTo, noneFrom := window.LeastMS-window.MarginMS, window.MostMS+window.MarginMS
 	n := len(s.power)
 	for j, need := range s.MS {
 		gap, weight := delayMS-need, w[j]*weightS
@@ -52,11 +53,15 @@ func (t *GapTally) Add(s *SeatNeeds, weightS, delayMS float64) {
 		case gap < window.LeastMS-tinyMS:
 			t.early += weight
 			t.worstEarlyMS = max(t.worstEarlyMS, -gap)
-			t.inTime += weight * window.Share(gap)
+			if gap > noneTo {
+				t.inTime += weight * window.Share(gap)
+			}
 		case gap > window.MostMS+tinyMS:
 			t.late += weight
 			t.worstLateMS = max(t.worstLateMS, gap-window.MostMS)
-			t.inTime += weight * window.Share(gap)
+			if gap < noneFrom {
+				t.inTime += weight * window.Share(gap)
+			}
 		default:
 			t.inside += weight
 			t.inTime += weight * window.Share(gap)

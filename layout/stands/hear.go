@@ -130,25 +130,34 @@ func (s *SeatNeeds) feed(g []float64) (same bool) {
 	return same
 }
 
-// Kept is what Hear found, to be used again.
+// Kept is what Hear found, to be used again once.
 type Kept struct {
-	at             layout.Point
-	least, most    float64
-	power, ms, own []float64
+	at          layout.Point
+	least, most float64
+	power       []float64
+	ms, own     []float64
 }
 
-// Keep keeps what was heard last.
+// Keep keeps what was heard last, which is forgotten here.
 func (s *SeatNeeds) Keep(k *Kept) {
 	k.at, k.least, k.most = s.at, s.LeastMS, s.MostMS
-	k.power, k.ms, k.own = append(k.power[:0], s.power...), append(k.ms[:0], s.MS...), append(k.own[:0], s.ownMS...)
+	k.power = append(k.power[:0], s.power...)
+	s.swap(k)
+	s.Heard = false
 }
 
-// Recall is as hearing again what was kept.
+// Recall is as hearing again what was kept, which is forgotten there.
 func (s *SeatNeeds) Recall(k *Kept) {
-	s.at, s.LeastMS, s.MostMS, s.Heard = k.at, k.least, k.most, true
+	s.at, s.later, s.LeastMS, s.MostMS, s.Heard = k.at, s.LaterMS, k.least, k.most, true
 	copy(s.power, k.power)
-	copy(s.MS, k.ms)
-	copy(s.ownMS, k.own)
+	s.swap(k)
+}
+
+// swap trades the lists by seat, which is quicker than to copy them.
+func (s *SeatNeeds) swap(k *Kept) {
+	n := len(s.MS)
+	s.MS, k.ms = sized(k.ms, n), s.MS
+	s.ownMS, k.own = sized(k.own, n), s.ownMS
 }
 
 // MedianMS is the least need of a seat with half of the weight at or under it.
