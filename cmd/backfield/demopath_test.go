@@ -1,6 +1,7 @@
 package main
 
 import (
+	"flag"
 	"fmt"
 	"math"
 	"os"
@@ -156,6 +157,45 @@ func TestDemoPaths(t *testing.T) {
 		if c.f.in30 < c.in30 || c.f.plus2 < c.plus2 || c.f.in30-c.f.plus2 > c.fall || c.f.boxLeast < 4 ||
 			c.f.boxMost > 21.05 || c.f.worstStepMS > 0.26 || c.f.innerKnots > c.knots {
 			t.Errorf("%s: %v", c.name, c.f)
+		}
+	}
+}
+
+var figures = flag.Bool("figures", false, "measure the demo by all kinds of mixers and rules")
+
+// TestDemoFigures prints what the rules that the demo does not use, and other mixers, make of it.
+func TestDemoFigures(t *testing.T) {
+	if !*figures {
+		t.Skip("takes minutes; -figures measures")
+	}
+	glide := `moves   = "glide"`
+	delay := func(lines string) map[string][2]string {
+		return map[string][2]string{"show.toml": {"[always]", lines + "\n[always]"}}
+	}
+	for _, c := range []struct {
+		name   string
+		change map[string][2]string
+		zones  string // "" for both, "yes" or "no"
+	}{
+		{"glide", nil, ""},
+		{"closed", map[string][2]string{"mixer.toml": {glide, `moves   = "closed"`}}, ""},
+		{"cues", map[string][2]string{"mixer.toml": {glide, `moves   = "cues"`}}, ""},
+		{"dip 0.5", map[string][2]string{"mixer.toml": {glide, `moves   = "closed"`},
+			"show.toml": {"[always]", "[delay]\ndip = 0.5\n[always]"}}, ""},
+		{"slew 3", delay("[delay]\nslew = 3"), ""},
+		{"slew 20", delay("[delay]\nslew = 20"), ""},
+		{"box free", delay("[delay]\nbox = \"free\""), ""},
+		{"never-early", delay("[delay]\npolicy = \"never-early\""), ""},
+		{"least-error", delay("[delay]\npolicy = \"least-error\""), ""},
+		{"joint", delay("[delay]\npolicy = \"joint\""), "no"},
+		{"make-up 6 dB", delay("[make_up]\nfrom = 30\nmax = 6"), ""},
+		{"one zone", delay("[zones]\nmost = 1"), "yes"},
+	} {
+		if c.zones != "yes" {
+			t.Logf("%s, stereo: %v", c.name, measureDemo(loadDemo(t, false, c.change)))
+		}
+		if c.zones != "no" {
+			t.Logf("%s, zones: %v", c.name, measureDemo(loadDemo(t, true, c.change)))
 		}
 	}
 }

@@ -80,6 +80,9 @@ func (s *PathSearch) PathOver(limitS float64) (path []int, sumS float64, ok bool
 		path, sumS = s.constant()
 		return path, sumS, sumS > limitS
 	}
+	if s.bound() <= limitS-tiny {
+		return nil, 0, false
+	}
 	path, sumS, ok = s.over(limitS)
 	return path, sumS, ok && sumS > limitS
 }
@@ -89,24 +92,48 @@ const every = 4
 
 // rough is the sum of the best path over every fourth delay, which the best path over all of them reaches.
 func (s *PathSearch) rough() (sumS float64) {
+	return s.some(s.rules, func(at Instant) Instant { return at }, func(four []float64) float64 { return four[0] })
+}
+
+// bound is a sum that no path exceeds: that of the best path over groups of four delays, each as good as its best one,
+// with free moves to every group that a delay of another one may go to.
+func (s *PathSearch) bound() (sumS float64) {
+	rules := MoveRules{Jumps: s.rules.Jumps, SlewMSPS: 1}
+	return s.some(rules, func(at Instant) Instant {
+		steps := (s.stepsIn(at.StepS) + every - 1) / every
+		at.StepS = (float64(steps) + 0.5) * every * s.grid.StepMS
+		return at
+	}, func(four []float64) float64 {
+		best := four[0]
+		for _, v := range four {
+			if v > best {
+				best = v
+			}
+		}
+		return best
+	})
+}
+
+// some is the sum of the best path over groups of four delays.
+func (s *PathSearch) some(
+	rules MoveRules, instant func(at Instant) Instant, value func(four []float64) float64,
+) (sumS float64) {
 	n := (s.grid.N + every - 1) / every
-	if n < 2*every {
-		return math.Inf(-1)
-	}
 	if s.coarse == nil {
 		s.coarse = &PathSearch{}
 	}
 	c := s.coarse
-	c.Begin(DelayGrid{StepMS: every * s.grid.StepMS, N: n}, s.rules)
+	c.Begin(DelayGrid{StepMS: every * s.grid.StepMS, N: n}, rules)
 	s.thin = sized(s.thin, n*len(s.instants))
 	for k, at := range s.instants {
+		at = instant(at)
 		if k > 0 && &s.values[k][0] == &s.values[k-1][0] {
 			c.Add(at, c.values[k-1])
 			continue
 		}
 		row := s.thin[k*n : (k+1)*n]
 		for i := range row {
-			row[i] = s.values[k][i*every]
+			row[i] = value(s.values[k][i*every : min((i+1)*every, s.grid.N)])
 		}
 		c.Add(at, row)
 	}
@@ -264,8 +291,10 @@ func (s *PathSearch) advance(k int, row []float64) {
 }
 
 // steps is how many steps of the grid a glide may take to sample k.
-func (s *PathSearch) steps(k int) int {
-	return min(int(math.Floor(s.rules.SlewMSPS*s.instants[k].StepS/s.grid.StepMS+tiny)), s.grid.N-1)
+func (s *PathSearch) steps(k int) int { return s.stepsIn(s.instants[k].StepS) }
+
+func (s *PathSearch) stepsIn(seconds float64) int {
+	return min(int(math.Floor(s.rules.SlewMSPS*seconds/s.grid.StepMS+tiny)), s.grid.N-1)
 }
 
 // glide fills a row with the greatest of the sums before that are at most so many steps off, each less the price of

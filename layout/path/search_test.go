@@ -230,6 +230,9 @@ func TestLikePlainLoops(t *testing.T) {
 		if !slices.Equal(path, plain) || math.Abs(sumS-plainS) > 1e-9 {
 			t.Fatalf("%g and %g\n%v\n%v", sumS, plainS, path, plain)
 		}
+		if over, _, ok := x.over(&s, sumS-0.05); !ok || !slices.Equal(over, plain) {
+			t.Fatalf("over a limit:\n%v\n%v", over, plain)
+		}
 	}
 }
 
