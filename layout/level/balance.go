@@ -120,6 +120,9 @@ func (f stackFeed) at(transfer []Energies) (e Energies) {
 // wornFeed is what one worn mic sends to the stacks.
 func (s *Stadium) wornFeed(p *Playing, m *WornMic) stackFeed {
 	f, who := make(stackFeed, len(s.Stacks)), &p.Performers[m.Wearer]
+	if who.Rests {
+		return f
+	}
 	mic := s.WornMicDB(who, m).Energies()
 	f.add(&mic, s.WornGainDB(who, m), &m.Strip)
 	return f
@@ -161,6 +164,17 @@ func (s *Stadium) sides(p *Playing, feeds []stackFeed) (featured, bed stackFeed)
 		}
 	}
 	return featured, bed
+}
+
+// sum is what all mics send together.
+func (s *Stadium) sum(feeds []stackFeed) stackFeed {
+	sent := make(stackFeed, len(s.Stacks))
+	for _, f := range feeds {
+		for k := range f {
+			sent[k].add(&f[k], 1)
+		}
+	}
+	return sent
 }
 
 // Hear computes what is heard at the box and at every seat.
@@ -230,7 +244,7 @@ func (s *Stadium) parts(p *Playing, feeds []stackFeed) []BedPart {
 		energies[i] += e.A()
 	}
 	for i := range p.Performers {
-		if q := &p.Performers[i]; !q.Featured && !q.rests() {
+		if q := &p.Performers[i]; !q.Featured && !q.Rests {
 			add(BedPart{Name: q.Section, Players: 1}, s.Own(q, s.Box))
 		}
 	}
@@ -239,7 +253,7 @@ func (s *Stadium) parts(p *Playing, feeds []stackFeed) []BedPart {
 		switch fixed := i - len(p.Worn); {
 		case fixed >= 0:
 			add(BedPart{Name: p.Fixed[fixed].Kind, Fixed: true, Stacks: true, Mics: 1}, f.at(box))
-		case !p.featuredMic(i) && !p.Performers[p.Worn[i].Wearer].rests():
+		case !p.featuredMic(i):
 			add(BedPart{Name: p.Performers[p.Worn[i].Wearer].Section, Stacks: true, Mics: 1}, f.at(box))
 		}
 	}

@@ -28,13 +28,13 @@ type choirKind struct {
 // member is a performer as the inner loop sees it: the place, the axis, and the energy against others of the choir.
 type member struct{ x, y, z, ax, ay, az, w float64 }
 
-// choirs puts performers together. Their order is that in which they first appear.
+// choirs puts those who play together. Their order is that in which they first appear.
 func (s *Stadium) choirs(performers []Performer) []choir {
 	var list []choir
 	index := map[choirKind]int{}
 	for i := range performers {
 		p := &performers[i]
-		if p.rests() {
+		if p.Rests {
 			continue
 		}
 		in := p.Instrument

@@ -79,12 +79,9 @@ func DynamicsDB(mark string) (db float64, ok bool) {
 const tilt = 0.15
 
 // powerDB is the sound power by band at dynamics d, in dB from forte. The shape is normalized, so that the sum over the
-// bands is PowerDB + d whatever the shape. At -Inf dB it is silent.
+// bands is PowerDB + d whatever the shape.
 func (i *Instrument) powerDB(d float64) Bands {
 	shape := i.ShapeDB
-	if math.IsInf(d, -1) {
-		return shape.Plus(d) // the tilt of no sound is not a number
-	}
 	if i.Brass() {
 		for b, f := range MidbandsHz {
 			shape[b] += tilt * d * max(0, math.Log2(f/500))

@@ -19,12 +19,7 @@ type NearLevel struct {
 // instruments included, and wherever else people stand.
 func (s *Stadium) Near(p *Playing, places []layout.Point) []NearLevel {
 	all := s.choirs(p.Performers)
-	sent := make(stackFeed, len(s.Stacks))
-	for _, f := range s.feeds(p, all) {
-		for k := range f {
-			sent[k].add(&f[k], 1)
-		}
-	}
+	sent := s.sum(s.feeds(p, all))
 	list := make([]NearLevel, len(places))
 	var transfer []Energies
 	for i, at := range places {
@@ -42,12 +37,7 @@ func (s *Stadium) Near(p *Playing, places []layout.Point) []NearLevel {
 // StacksAtSeats is the A-weighted energy of the stacks alone at every seat. It costs far less than Hear, so the loudest
 // seat can be looked for at every quarter count.
 func (s *Stadium) StacksAtSeats(p *Playing) []float64 {
-	sent := make(stackFeed, len(s.Stacks))
-	for _, f := range s.feeds(p, s.choirs(p.Performers)) {
-		for k := range f {
-			sent[k].add(&f[k], 1)
-		}
-	}
+	sent := s.sum(s.feeds(p, s.choirs(p.Performers)))
 	// The weights go into the feed, so that a seat costs one product for each stack and band.
 	for k := range sent {
 		for b := range sent[k] {

@@ -109,6 +109,30 @@ func TestHearMore(t *testing.T) {
 	})
 }
 
+// TestRests: who rests is silent, but their open mic can still ring.
+func TestRests(t *testing.T) {
+	s, p := smallStadium(100, 0), smallScene(0)
+	loops := s.Loops(p)
+	loud := s.Hear(p)
+	p.Performers[1].Rests = true
+	for i, want := range loops.Mics {
+		if got := s.Loops(p).Mics[i]; got != want {
+			t.Errorf("the loop of %s is %v, want %v", want.Name, got.Loop, want.Loop)
+		}
+	}
+	quiet := s.Hear(p)
+	if _, ok := s.WornTerms(p, &p.Worn[1], 0, smallBox); ok {
+		t.Error("the terms of a mic on somebody who rests")
+	}
+	p.Performers, p.Worn = append(p.Performers[:1:1], p.Performers[2:]...), p.Worn[:1]
+	if want := s.Hear(p); quiet.Box != want.Box {
+		t.Errorf("at the box %v with a player at rest, %v without", quiet.Box, want.Box)
+	}
+	if quiet.Box == loud.Box {
+		t.Error("a rest changes nothing")
+	}
+}
+
 func TestDose(t *testing.T) {
 	near(t, "two halves", level.DosePct(88, 2)+level.DosePct(94, 0.5), 100, 1e-9)
 	near(t, "silence", level.DosePct(math.Inf(-1), 8), 0, 0)

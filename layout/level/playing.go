@@ -38,13 +38,11 @@ type Performer struct {
 	Instrument *Instrument
 	At         layout.Point
 	Facing     Facing
-	DynamicsDB float64 // from forte; -Inf: does not play, but an open mic loops all the same
+	DynamicsDB float64 // from forte
 	PlayerDB   float64 // how much louder than the table, from a reading of this player alone
 	Featured   bool
+	Rests      bool // is silent, and only wears a mic that is open
 }
-
-// rests reports whether the performer only wears an open mic.
-func (p *Performer) rests() bool { return math.IsInf(p.DynamicsDB, -1) }
 
 // Strip is what a channel of the mixer does to its mic, while it is open.
 type Strip struct {
@@ -69,7 +67,7 @@ type FixedMic struct {
 	At        layout.Point
 	OmniShare float64 // of its pattern: OmniMic, CardioidMic, SupercardioidMic
 	Facing    Facing
-	RingDB    float64 // what a reading of its ring adds to its loop
+	RingDB    float64 // what a reading of its ring adds to its loop, from Stadium.RingFromFader
 
 	// HighestDB is the highest level at the mic in the show, by Stadium.MicDB: its preamp is set for that. -Inf: the mic
 	// never hears anyone, and does not count.

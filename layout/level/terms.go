@@ -53,11 +53,12 @@ type StackTerms struct {
 	LevelDB             Bands
 }
 
-// WornTerms are the terms of a worn mic through a stack at a place. ok is false where its send is off.
+// WornTerms are the terms of a worn mic through a stack at a place. ok is false where its send is off, or its wearer rests.
 func (s *Stadium) WornTerms(p *Playing, m *WornMic, stack int, at layout.Point) (t StackTerms, ok bool) {
 	who := &p.Performers[m.Wearer]
 	t = StackTerms{MicDB: s.WornMicDB(who, m), GainDB: s.WornGainDB(who, m)}
-	return s.terms(t, &m.Strip, stack, at, true)
+	t, ok = s.terms(t, &m.Strip, stack, at, true)
+	return t, ok && !who.Rests
 }
 
 // FixedTerms are the terms of a fixed mic through a stack at a place. ok is false where its send is off, or where the mic

@@ -92,16 +92,13 @@ func (s *PlainScene) stadium() (*level.Stadium, map[string]*level.Instrument) {
 	return level.NewStadium(c, own...), instruments
 }
 
-// playing is what the engine takes of the players and mics of a scene. Who wears an open mic without playing is infinitely
-// soft there: the mic hears its loop all the same.
+// playing is what the engine takes of the players and mics of a scene. Who wears an open mic without playing
+// rests there: the mic hears its loop all the same.
 func (s *PlainScene) playing(instruments map[string]*level.Instrument) *level.Playing {
 	p := &level.Playing{}
 	for _, m := range s.Players {
 		if m.NoDot || !m.Plays && m.Mic == nil {
 			continue
-		}
-		if !m.Plays {
-			m.Dynamics = math.Inf(-1)
 		}
 		if m.Mic != nil {
 			p.Worn = append(p.Worn, level.WornMic{Strip: strip(m.Name, m.Mic.PlainChannel), Wearer: len(p.Performers),
@@ -109,7 +106,7 @@ func (s *PlainScene) playing(instruments map[string]*level.Instrument) *level.Pl
 		}
 		p.Performers = append(p.Performers, level.Performer{Name: m.Name, Section: m.Section,
 			Instrument: instruments[m.Instrument], At: m.At, Facing: facing(m.FacingDeg), DynamicsDB: m.Dynamics,
-			PlayerDB: m.Own, Featured: m.Featured})
+			PlayerDB: m.Own, Featured: m.Featured, Rests: !m.Plays})
 	}
 	for _, f := range s.Fixed {
 		highest := f.Highest
@@ -362,7 +359,7 @@ func (c *comparison) night(t *testing.T, s *PlainScene, stadium *level.Stadium, 
 	}
 	var performers []level.Performer
 	for _, m := range p.Performers {
-		if !math.IsInf(m.DynamicsDB, -1) {
+		if !m.Rests {
 			performers = append(performers, m)
 		}
 	}
