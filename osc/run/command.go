@@ -57,8 +57,7 @@ var forms = []struct {
 }{
 	{Go, "go", goWords}, {Back, "back", noWords},
 	{Jump, "jump 12A   (or: jump 2:33, jump set 14 + 4)", nameWords},
-	{Hush, "hush", noWords}, {Unhush, "unhush", noWords},
-	{Hold, `hold "Tpt 3"`, nameWords},
+	{Hush, "hush", noWords}, {Unhush, "unhush", noWords}, {Hold, `hold "Tpt 3"`, nameWords},
 	{Release, `release "Tpt 3"   (or: release all)`, nameWords},
 	{Ack, `ack "Tpt 3"`, nameWords}, {Resend, "resend", noWords},
 	{Swap, `swap "Tpt 3" to 21   (or: swap "Tpt 3" back)`, swapWords},

@@ -154,11 +154,7 @@ func (e *Engine) State() journal.RunState {
 
 // snapshot is what the mixers should hold in a step: its snapshot with the operator's changes. Before the first cue it
 // is the first snapshot, closed.
-func (e *Engine) snapshot(step int, now time.Time) cue.Snapshot {
-	return e.snapshotWith(&e.overrides, step, now)
-}
-
-func (e *Engine) snapshotWith(o *override.Overrides, step int, now time.Time) cue.Snapshot {
+func (e *Engine) snapshot(o *override.Overrides, step int, now time.Time) cue.Snapshot {
 	if len(e.route.cues) == 0 {
 		return cue.Snapshot{}
 	}
@@ -175,7 +171,7 @@ func (e *Engine) apply(now time.Time) { e.aim(now, hold.Entering{}) }
 // aim makes the current step's snapshot the target.
 func (e *Engine) aim(now time.Time, how hold.Entering) {
 	before := e.target.Channels
-	e.target, e.aimedS = e.snapshot(e.step, now), e.clock.NowS(now)
+	e.target, e.aimedS = e.snapshot(&e.overrides, e.step, now), e.clock.NowS(now)
 	closes := e.openAndClose(before)
 	how.Cut = how.Cut || e.overrides.Hush
 	how.AtOnce = append(how.AtOnce, e.handed(before)...)

@@ -87,15 +87,14 @@ type Tick struct {
 
 // NextCue is an upcoming cue and what it changes.
 type NextCue struct {
-	ID           string  `json:"id"`
-	At           string  `json:"at"`
-	Name         string  `json:"name"`
-	Counts       float64 `json:"counts"` // written counts to it; below 0 when it is overdue
-	InS          float64 `json:"in_s"`   // at the tempo as played
-	Auto         bool    `json:"auto"`   // needs no press while the clock runs
-	step.Summary         // what it changes
-	// Intent is what it would change without the hush; nil if the run is not hushed.
-	Intent *step.Summary `json:"intent,omitempty"`
+	ID           string        `json:"id"`
+	At           string        `json:"at"`
+	Name         string        `json:"name"`
+	Counts       float64       `json:"counts"` // written counts to it; below 0 when it is overdue
+	InS          float64       `json:"in_s"`   // at the tempo as played
+	Auto         bool          `json:"auto"`   // needs no press while the clock runs
+	step.Summary               // what it changes
+	Intent       *step.Summary `json:"intent,omitempty"` // what it would change without the hush; nil if not hushed
 }
 
 // MixerView is the state of one mixer.
@@ -119,8 +118,7 @@ type MixerView struct {
 func (e *Engine) View(now time.Time) View {
 	v := View{
 		Title: e.setup.Show.Title, Step: e.route.id(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
-		Rate: e.clock.Rate, Hush: e.overrides.Hush,
-		Notice: e.notice, NoticeAgoS: now.Sub(e.noticeAt).Seconds(),
+		Rate: e.clock.Rate, Hush: e.overrides.Hush, Notice: e.notice, NoticeAgoS: now.Sub(e.noticeAt).Seconds(),
 		Open: e.openMics(now), Rows: e.rows(now), Holds: e.whoAll(e.overrides.HeldChannels()),
 		Nudges: e.overrides.NudgeWords(),
 	}
@@ -195,9 +193,8 @@ func (e *Engine) mixerView(f *feed.Feed, now time.Time) MixerView {
 	s := f.Status()
 	d := MixerView{
 		To: s.To, Up: s.Up, Reason: s.Reason, Waiting: s.Waiting, Unconfirmed: s.Unconfirmed, Confirms: s.Confirms,
-		NoReply: s.NoReply, ReplyAgoS: -1, Restarted: s.Restarted, Contested: s.Contested,
-		Overwritten: s.Overwritten,
-		Unknown:     s.Unknown,
+		NoReply: s.NoReply, ReplyAgoS: -1, Restarted: s.Restarted, Contested: s.Contested, Overwritten: s.Overwritten,
+		Unknown: s.Unknown,
 	}
 	if !s.HeardAt.IsZero() {
 		d.ReplyAgoS = now.Sub(s.HeardAt).Seconds()
@@ -233,14 +230,12 @@ func (e *Engine) preview(i int, now time.Time) *NextCue {
 	if e.setup.Time != nil {
 		n.Counts = e.setup.Time.Counts(nowS, s.TimeS)
 	}
-	then := e.snapshot(i, now) // with the operator's changes
+	then := e.snapshot(&e.overrides, i, now) // with the operator's changes
 	n.Summary = step.Between(e.setup.Show.Params, &e.target, &then).Summary()
-	if e.overrides.Hush {
-		o := e.overrides
+	if o := e.overrides; o.Hush {
 		o.Hush = false
-		was, will := e.snapshotWith(&o, e.step, now), e.snapshotWith(&o, i, now)
-		intent := step.Between(e.setup.Show.Params, &was, &will).Summary()
-		n.Intent = &intent
+		was, will := e.snapshot(&o, e.step, now), e.snapshot(&o, i, now)
+		n.Intent = new(step.Between(e.setup.Show.Params, &was, &will).Summary())
 	}
 	return n
 }
