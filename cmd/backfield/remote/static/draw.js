@@ -265,8 +265,7 @@ function drawMics(v) {
 function countHidden() {
   const end = Math.min($("mics").getBoundingClientRect().bottom, document.querySelector("footer").getBoundingClientRect().top) + 2;
   const hidden = [...document.querySelectorAll("#mics span")].filter(s => s.getBoundingClientRect().bottom > end).length;
-  $("next").toggleAttribute("data-cut", $("next").scrollHeight - $("next").scrollTop > $("next").clientHeight + 4);
-  $("more").hidden = hidden === 0;
+  $("cut").hidden = $("what").getBoundingClientRect().bottom <= $("next").getBoundingClientRect().bottom + 2;
   text($("more"), hidden === 0 ? "" : `and ${hidden} more below`);
 }
 
