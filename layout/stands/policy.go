@@ -36,11 +36,9 @@ func (p *Policy) WantMS(s *SeatNeeds, knotMS float64) float64 { return p.want(s,
 
 // Explained is what the words about a choice are made from.
 type Explained struct {
-	NeedMS, LeadMS, WindowMS float64 // NeedMS is the reference seat's
-	Free                     bool    // the press box has no bound
-	BoxMS                    [2]float64
-	Seats                    string // how many, in words
-	Delay                    string // what came of it, in words
+	NeedMS, LeadMS float64 // NeedMS is the reference seat's
+	Seats          string  // how many, in words
+	Delay          string  // what came of it, in words
 }
 
 // Words says what the delay is, as the table of help stands has it.
@@ -52,7 +50,8 @@ func (p *Policy) Words() string {
 	return text + p.Note
 }
 
-// Explain says how the policy has chosen a delay, in one line. The need of the reference seat is said before it.
+// Explain says how the policy has chosen a delay from the needs at one place, in one line. The need of the reference seat
+// is said before it.
 func (p *Policy) Explain(x Explained) string {
 	lead := fmt.Sprintf("+ %.4g ms lead", x.LeadMS)
 	switch {
@@ -60,13 +59,6 @@ func (p *Policy) Explain(x Explained) string {
 		return fmt.Sprintf("%s, so that the player is heard first: %.3f ms", lead, x.NeedMS+x.LeadMS)
 	case p.PlusLead:
 		return fmt.Sprintf("%s, %s: %s", p.of(x.Seats), lead, x.Delay)
-	case p.Term == mostSeatsTerm:
-		text := fmt.Sprintf("the path with the most of %s in time (%.4g ms window)", x.Seats, x.WindowMS)
-		if !x.Free {
-			text += fmt.Sprintf(", from %.3f to %.3f ms for the reference seat", max(0, x.NeedMS+x.BoxMS[0]),
-				max(0, x.NeedMS+x.BoxMS[1]))
-		}
-		return fmt.Sprintf("%s: %s", text, x.Delay)
 	}
 	return fmt.Sprintf("%s: %s", p.of(x.Seats), x.Delay)
 }

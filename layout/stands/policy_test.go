@@ -98,7 +98,7 @@ func TestPoliciesAgainstPlainLoops(t *testing.T) {
 			if !ok || math.Abs(got-want) > 1e-9 {
 				t.Fatalf("seed %d, %s: %.9f s, want %.9f", seed, policy.Name, got, want)
 			}
-			explained := Explained{NeedMS: 1000 * x.reference, LeadMS: 1000 * x.aim.LeadS, WindowMS: 30, Free: x.aim.Free,
+			explained := Explained{NeedMS: 1000 * x.reference, LeadMS: 1000 * x.aim.LeadS,
 				Seats: "seats", Delay: fmt.Sprintf("%.3f ms", 1000*got)}
 			if text := policy.Explain(explained); !strings.HasSuffix(text, fmt.Sprintf(": %.3f ms", 1000*want)) {
 				t.Fatalf("seed %d, %s is explained as %q, want %.3f ms", seed, policy.Name, text, 1000*want)
@@ -135,12 +135,10 @@ func TestPolicyWords(t *testing.T) {
 	}
 	for policy, want := range map[*Policy]string{
 		Reference:  "+ 12 ms lead, so that the player is heard first: 62.000 ms",
-		MostSeats:  "the path with the most of 7 seats in time (30 ms window): 9 ms",
-		Joint:      "the path with the most of 7 seats in time (30 ms window): 9 ms",
 		LeastError: "the median need of all 7 seats, + 12 ms lead: 9 ms",
 		NeverEarly: "the longest need of all 7 seats: 9 ms",
 	} {
-		x := Explained{NeedMS: 50, LeadMS: 12, WindowMS: 30, Free: true, Seats: "7 seats", Delay: "9 ms"}
+		x := Explained{NeedMS: 50, LeadMS: 12, Seats: "7 seats", Delay: "9 ms"}
 		if text := policy.Explain(x); text != want {
 			t.Errorf("%s is explained as %q, want %q", policy.Name, text, want)
 		}

@@ -67,6 +67,7 @@ type explainer struct {
 	w        *work.Derivation
 	snapshot *cue.Snapshot // of the numbers
 	asked    *cue.Snapshot // what the user asked for: another one if the mic is closed there
+	now      *seatSheet    // at the cue's moment; see needs
 }
 
 func (e *explainer) seats() string { return source.Count(float64(e.s.Show.Rig.Delay.Seats), "seat") }
@@ -86,7 +87,14 @@ func (e *explainer) closed(name string) {
 		moving = "Pan, delay and the mixer's own parameters"
 	}
 	e.say("%s is closed in cue %s: muted, level off. %s are those of cue %s,\n%s, so that they move while nobody "+
-		"hears it.\n", name, e.asked.ID, moving, e.snapshot.ID, when)
+		"hears it.", name, e.asked.ID, moving, e.snapshot.ID, when)
+	for i := range e.asked.Channels {
+		if x := e.asked.Channels[i].Early; x != nil && e.asked.Channels[i].Channel == e.w.Channel {
+			e.say("It opens before cue %s, at %s, so that it is up when the cue's count comes.", e.snapshot.ID,
+				moment(x.Movement, x.Count, x.TimeS))
+		}
+	}
+	e.say("")
 }
 
 func (e *explainer) all() {
@@ -103,6 +111,7 @@ func (e *explainer) all() {
 		who = "fixed mic, " + who
 	}
 	e.say("%s (%s)\n%s\n", w.Name, who, compiled.Title(e.snapshot))
+	e.stretch()
 	e.place()
 	e.air()
 	if w.Pan.Sends != nil {
@@ -111,6 +120,8 @@ func (e *explainer) all() {
 		e.pan()
 	}
 	e.delay()
+	e.glide()
+	e.seatsNow()
 	e.fit()
 	e.level()
 	e.params()
@@ -168,7 +179,7 @@ func (e *explainer) place() {
 		"sideline), z %.2f",
 		at.X, at.X/unit.StepM, at.Y, at.Y/d.Field.DepthStepM, d.Field.DepthStepM, at.Z)
 	if w.Place.Start != w.Place.End {
-		e.say("  then walks  %.1f steps, to %s, before the next snapshot", field.Steps(w.Place.Start, w.Place.End),
+		e.say("  then walks  %.1f steps, to %s, before the next cue", field.Steps(w.Place.Start, w.Place.End),
 			d.Field.Dot(w.Place.End))
 	}
 	e.say("")

@@ -6,9 +6,7 @@ import (
 
 	"backfield/cue"
 	"backfield/cue/timeline"
-	"backfield/layout"
 	"backfield/layout/sound"
-	"backfield/layout/stands"
 )
 
 func degrees(rad float64) float64 { return rad * 180 / math.Pi }
@@ -70,101 +68,6 @@ func (e *explainer) round(what string, raw, sent float64, l timeline.Limits) {
 	e.say("  sent        %.5f on the mixer's step of %g%s: %s %g\n", raw, l.Step, note, what, sent)
 }
 
-func (e *explainer) delay() {
-	w, sys := e.w, e.s.Setup.System
-	e.say("DELAY")
-	if w.Delay.Manual {
-		if mic := e.s.Lines.List[w.Line].Fixed; mic.DelaySet {
-			e.say("  set in the rig: %.4g ms", w.Delay.RawMS)
-		} else {
-			e.say("  %.4g ms, as for every %s that the rig gives no delay", w.Delay.RawMS, mic.KindWords())
-		}
-		e.round("delay", w.Delay.RawMS, w.Delay.MS, e.s.Input.Mixer.Delay)
-		return
-	}
-	e.say("  own sound   %.4f m to the reference seat / %.3f m/s = %.3f ms", w.Place.ReferenceM, sys.SpeedMPS,
-		w.Delay.PlayerMS)
-	if w.Pan.Sends == nil {
-		left, right := sys.Law.Gains(w.Pan.Raw)
-		e.say("  pan %.5f: left %.5f, right %.5f   (%s; before it is rounded)", w.Pan.Raw, left, right, sys.Law)
-	}
-	e.stacks(sys, e.s.Rig.Reference)
-	if w.Delay.Unheard {
-		e.say("  no stack is heard at the reference seat: 0 ms\n")
-		return
-	}
-	e.first()
-	own := w.Delay.PlayerMS - w.Delay.FirstMS
-	e.say("  need        %.3f - %.3f = %.3f ms, so that both arrive together at the reference seat", w.Delay.PlayerMS,
-		w.Delay.FirstMS, own)
-	e.policy(own)
-	if w.Delay.BelowMS > 0 {
-		e.say("  below 0     %.3f ms would be needed while this cue lasts, and a mixer cannot send sound before it "+
-			"comes in", -w.Delay.BelowMS)
-	}
-	e.round("delay", w.Delay.RawMS, w.Delay.MS, e.s.Input.Mixer.Delay)
-	e.glide()
-}
-
-// first writes what is heard first at the reference seat: the mean of the stacks' arrivals by what each adds.
-func (e *explainer) first() {
-	stacks := e.s.Setup.System.Stacks
-	for _, part := range e.w.Delay.Parts {
-		e.say("  first       %s, after %.3f ms, counts for %.4f", stacks[part.Stack].Name, part.MS, part.Share)
-	}
-	if len(e.w.Delay.Parts) > 1 {
-		e.say("              together %.3f ms   (6 dB below the loudest counts in full, 14 dB not at all)",
-			e.w.Delay.FirstMS)
-	}
-}
-
-// policy writes how the delay is chosen from the needs.
-func (e *explainer) policy(ownMS float64) {
-	d, score := e.w.Delay, e.s.Score
-	x := stands.Explained{
-		NeedMS: ownMS, LeadMS: d.LeadMS, WindowMS: score.WindowMS, Free: d.Box.Free, BoxMS: d.Box.MS,
-		Seats: e.seats(), Delay: fmt.Sprintf("%.3f ms", d.WantMS),
-	}
-	if d.Policy.FromSeats() {
-		x.Delay = fmt.Sprintf("%.1f ms here", d.RawMS)
-	}
-	e.say("  %-11s %s", d.Policy.Name, d.Policy.Explain(x))
-}
-
-// glide writes the knots of the path after the cue's moment.
-func (e *explainer) glide() {
-	if len(e.w.Glide) == 0 {
-		return
-	}
-	e.say("GLIDE\n  straight from knot to knot, until the next cue")
-	timeS, ms := e.snapshot.TimeS, e.w.Delay.MS
-	for _, k := range e.w.Glide {
-		where := fmt.Sprintf("pan %.2f", k.Pan)
-		if k.Place != nil {
-			where = fmt.Sprintf("place %.3f", *k.Place)
-		}
-		speed := ""
-		if seconds := k.TimeS - timeS; seconds > 0 {
-			speed = fmt.Sprintf(", %.1f ms/s", (k.DelayMS-ms)/seconds)
-		}
-		e.say("  %d:%-9.4g %s   delay %.1f ms, %s%s", k.Movement, k.Count, cue.ClockTime(k.TimeS), k.DelayMS, where,
-			speed)
-		timeS, ms = k.TimeS, k.DelayMS
-	}
-	e.say("")
-}
-
-// fit writes how the delay works for the seats.
-func (e *explainer) fit() {
-	f := e.w.Fit
-	if f == nil {
-		return
-	}
-	e.say("FIT\n  of %s, over this snapshot: %.0f %% in time, %.0f %% early (loudspeaker ahead, worst %.1f "+
-		"ms), %.0f %% late (worst %.1f ms past the window)\n  median: the loudspeaker %.1f ms after the player\n",
-		e.seats(), 100*f.Inside, 100*f.Early, f.WorstEarlyMS, 100*f.Late, f.WorstLateMS, f.MedianMS)
-}
-
 // zones writes the sends of a rig with zones.
 func (e *explainer) zones() {
 	w, z, sys, ref := e.w, e.w.Pan.Zones, e.s.Setup.System, e.s.Rig.Reference
@@ -187,6 +90,7 @@ func (e *explainer) zones() {
 			sys.Stacks[z.Left].Name, degrees(z.LeftAz), sys.Stacks[z.Right].Name, degrees(z.RightAz),
 			degrees(z.RightAz-z.HeldAz), degrees(z.HeldAz-z.LeftAz))
 	}
+	e.say("  place       %s", e.placeWords(w.Pan.Place))
 	for _, s := range w.Pan.Sends {
 		level := "off"
 		if s.LevelDB != cue.Silent {
@@ -197,33 +101,14 @@ func (e *explainer) zones() {
 	e.say("")
 }
 
-func (e *explainer) stacks(sys *sound.System, seat layout.Point) {
-	width := len("stack")
-	for _, k := range sys.Stacks {
-		width = max(width, len(k.Name))
+// placeWords says which stacks a place along the row stands for, and how loud.
+func (e *explainer) placeWords(place float64) string {
+	row := e.s.Setup.System.Row(e.s.Rig.Reference).Order
+	k := max(0, min(int(place), len(row)-1))
+	text := fmt.Sprintf("%.5f along the row from the left, from 0: %s", place, e.s.Setup.System.Stacks[row[k]].Name)
+	if part := place - float64(k); part > 0 && k+1 < len(row) {
+		text += fmt.Sprintf(" cos(90 x %.5f) = %.5f, %s sin(90 x %.5f) = %.5f", part, math.Cos(part*math.Pi/2),
+			e.s.Setup.System.Stacks[row[k+1]].Name, part, math.Sin(part*math.Pi/2))
 	}
-	e.say("  %-*s  amplitude  distance m  level there dB  latency + output delay + travel", width, "stack")
-	loudest := 0.0
-	for i, k := range sys.Stacks {
-		loudest = max(loudest, sound.LevelAt(e.w.Pan.Gains[i], k.At.Distance(seat)))
-	}
-	latencyS := sys.LatencyS
-	if mic := e.s.Lines.List[e.w.Line].Fixed; mic != nil {
-		latencyS = mic.LatencyS
-	}
-	for i, k := range sys.Stacks {
-		d := k.At.Distance(seat)
-		if e.w.Pan.Gains[i] == 0 {
-			e.say("  %-*s  %9s  %10.4f  %14s  does not carry this channel", width, k.Name, "0", d, "-")
-			continue
-		}
-		counts := ""
-		if !sound.Significant(sound.LevelAt(e.w.Pan.Gains[i], d), loudest) {
-			counts = "   does not count"
-		}
-		travel := 1000 * d / sys.SpeedMPS
-		total := 1000*(latencyS+k.DelayS) + travel
-		e.say("  %-*s  %9.5f  %10.4f  %14.2f  %.2f + %.2f + %.3f = %.3f ms%s", width, k.Name, e.w.Pan.Gains[i], d,
-			20*math.Log10(e.w.Pan.Gains[i]/d), 1000*latencyS, 1000*k.DelayS, travel, total, counts)
-	}
+	return text
 }

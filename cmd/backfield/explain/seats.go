@@ -1,0 +1,121 @@
+package explain
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"backfield/cue/work"
+	"backfield/layout/stands"
+)
+
+// seatSheet is what each seat needs of the mic at the cue's moment.
+type seatSheet struct {
+	*stands.SeatNeeds
+	seats  []stands.Seat
+	window stands.Window
+	total  float64 // of the weights
+}
+
+// needs computes what the seats need, once.
+func (e *explainer) needs() *seatSheet {
+	if e.now != nil {
+		return e.now
+	}
+	n := &seatSheet{SeatNeeds: e.s.Setup.Listeners.SeatNeeds(), window: e.window()}
+	line := &e.s.Lines.List[e.w.Line]
+	if line.Fixed == nil || line.Fixed.HasPlayer() {
+		n.LaterMS = 1000 * work.LaterS(e.s.Rig, line)
+		n.Hear(e.w.Pan.Gains, e.w.Place.Start)
+	}
+	if n.Heard {
+		n.seats = e.s.Rig.Seats()
+	}
+	for _, s := range n.seats {
+		n.total += s.Weight
+	}
+	e.now = n
+	return n
+}
+
+func (e *explainer) window() stands.Window {
+	return stands.Window{MostMS: e.s.Score.WindowMS, MarginMS: e.s.Score.MarginMS}
+}
+
+// Len is how many seats hear the mic.
+func (n *seatSheet) Len() int { return len(n.seats) }
+
+// most is the greatest need.
+func (n *seatSheet) most() float64 { return n.MostMS }
+
+// inTime is the share of the seats in time with a delay, by weight; a seat near the edge of the window counts in part.
+func (n *seatSheet) inTime(ms float64) float64 {
+	sum := 0.0
+	for j := range n.seats {
+		sum += n.seats[j].Weight * n.window.Share(ms-n.MS[j])
+	}
+	return sum / n.total
+}
+
+// seatsNow writes three seats at the cue's moment: those whose arrival gap is nearest to the middle of the window and
+// farthest from it, and the one in between, with half of the weight before it.
+func (e *explainer) seatsNow() {
+	n := e.needs()
+	if n.Len() == 0 {
+		return
+	}
+	sent, w := e.w.Delay.MS, n.window
+	middle := (w.LeastMS + w.MostMS) / 2
+	order := make([]int, n.Len())
+	for j := range order {
+		order[j] = j
+	}
+	off := func(j int) float64 { return math.Abs(sent - n.MS[j] - middle) }
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(off(a), off(b)) })
+	half, k := n.seats[order[0]].Weight, 0
+	for ; half < n.total/2 && k < len(order)-1; half += n.seats[order[k]].Weight {
+		k++
+	}
+	e.say("SEATS\n  a gap of %.4g to %.4g ms counts in full, one under %.4g or over %.4g ms not at all, in between "+
+		"in part",
+		w.LeastMS+w.MarginMS, w.MostMS-w.MarginMS, w.LeastMS-w.MarginMS, w.MostMS+w.MarginMS)
+	e.say("  gap = %g ms sent - need; need = own - first", sent)
+	rows := []int{order[0], order[k], order[len(order)-1]}
+	width := len("first")
+	for _, j := range rows {
+		width = max(width, len(e.firstAt(j)))
+	}
+	e.say("  %-7s %9s %9s %6s %9s  %-*s %9s %8s %7s", "seat", "x m", "y m", "z m", "own ms", width, "first", "need ms",
+		"gap ms", "counts")
+	for i, j := range rows {
+		at := n.seats[j].At
+		ownMS := 1000 * e.w.Place.Start.Distance(at) / e.s.Setup.System.SpeedMPS
+		gap := sent - n.MS[j]
+		e.say("  %-7s %9.3f %9.3f %6.2f %9.3f  %-*s %9.3f %8.3f %7.4f", [...]string{"best", "median", "worst"}[i], at.X,
+			at.Y, at.Z, ownMS, width, e.firstAt(j), n.MS[j], gap, w.Share(gap))
+	}
+	e.say("")
+}
+
+// firstAt says which stack a seat hears first, and when, at a delay of 0.
+func (e *explainer) firstAt(seat int) string {
+	n := e.needs()
+	first := e.s.Setup.System.First(n.seats[seat].At, e.w.Pan.Gains)
+	return fmt.Sprintf("%9.3f %s", 1000*first.TimeS+n.LaterMS, e.s.Setup.System.Stacks[first.Stack].Name)
+}
+
+// fit writes how the path works for the seats, over the whole cue.
+func (e *explainer) fit() {
+	f := e.w.Fit
+	if f == nil {
+		return
+	}
+	e.say("FIT\n  of %s, over this cue: %.0f %% in time, %.0f %% early (loudspeaker ahead, worst %.1f "+
+		"ms), %.0f %% late (worst %.1f ms past the window)\n  median: the loudspeaker %.1f ms after the player",
+		e.seats(), 100*f.Inside, 100*f.Early, f.WorstEarlyMS, 100*f.Late, f.WorstLateMS, f.MedianMS)
+	if box := e.w.BoxMS; box != nil {
+		e.say("  press box: the loudspeakers %.1f to %.1f ms after the player", box[0], box[1])
+	}
+	e.say("")
+}
