@@ -87,9 +87,11 @@ func (e Energies) DB() (b Bands) {
 }
 
 // A is the A-weighted energy over the bands.
-func (e *Energies) A() float64 {
-	return e[0]*aWeights[0] + e[1]*aWeights[1] + e[2]*aWeights[2] + e[3]*aWeights[3] + e[4]*aWeights[4] +
-		e[5]*aWeights[5] + e[6]*aWeights[6]
+func (e *Energies) A() float64 { return e.dot(&aWeights) }
+
+// dot is the sum of the products, band by band.
+func (e *Energies) dot(o *Energies) float64 {
+	return e[0]*o[0] + e[1]*o[1] + e[2]*o[2] + e[3]*o[3] + e[4]*o[4] + e[5]*o[5] + e[6]*o[6]
 }
 
 // ADB is the A-weighted level, in dBA.
@@ -126,9 +128,6 @@ func (e *Energies) greatest() (band int) {
 	}
 	return band
 }
-
-// silent reports whether no band has any sound.
-func (e *Energies) silent() bool { return *e == Energies{} }
 
 // Figure is a number in dB, or nothing where there is nothing to compare.
 type Figure struct {

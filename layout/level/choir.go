@@ -2,6 +2,7 @@ package level
 
 import (
 	"math"
+	"slices"
 
 	"backfield/layout"
 )
@@ -9,20 +10,18 @@ import (
 // choir is performers with the same instrument at the same dynamics, and so with the same spectrum: all featured, or
 // none.
 type choir struct {
-	choirKind
-	source  Energies   // of each member of weight 1, on its axis at 1 m
-	fine    *fineTable // nil: the same all around
-	members []member
-}
-
-// choirKind is what the performers of a choir have in common.
-type choirKind struct {
-	bellM      float64
-	measured   *Directions
-	power      float64
-	shape      Bands
+	instrument *Instrument
 	dynamicsDB float64
 	featured   bool
+	source     Energies   // of each member of weight 1, on its axis at 1 m
+	fine       *fineTable // nil: the same all around
+	members    []member
+}
+
+// takes reports whether a performer belongs to the choir.
+func (c *choir) takes(p *Performer) bool {
+	return c.dynamicsDB == p.DynamicsDB && c.featured == p.Featured &&
+		(c.instrument == p.Instrument || *c.instrument == *p.Instrument)
 }
 
 // member is a performer as the inner loop sees it: the place, the axis, and the energy against others of the choir.
@@ -31,21 +30,18 @@ type member struct{ x, y, z, ax, ay, az, w float64 }
 // choirs puts those who play together. Their order is that in which they first appear.
 func (s *Stadium) choirs(performers []Performer) []choir {
 	var list []choir
-	index := map[choirKind]int{}
 	for i := range performers {
 		p := &performers[i]
 		if p.Rests {
 			continue
 		}
-		in := p.Instrument
-		kind := choirKind{in.BellM, in.Measured, in.PowerDB, in.ShapeDB, p.DynamicsDB, p.Featured}
-		at, ok := index[kind]
-		if !ok {
+		at := slices.IndexFunc(list, func(c choir) bool { return c.takes(p) })
+		if at < 0 {
 			at = len(list)
-			index[kind] = at
-			c := choir{choirKind: kind, source: s.source(in, p.DynamicsDB)}
-			if d := s.DirectionsOf(in); in.Brass() || in.Measured != nil {
-				c.fine = d.fine
+			c := choir{instrument: p.Instrument, dynamicsDB: p.DynamicsDB, featured: p.Featured,
+				source: s.source(p.Instrument, p.DynamicsDB)}
+			if p.Instrument.Brass() || p.Instrument.Measured != nil {
+				c.fine = s.DirectionsOf(p.Instrument).fine
 			}
 			list = append(list, c)
 		}
@@ -56,11 +52,11 @@ func (s *Stadium) choirs(performers []Performer) []choir {
 }
 
 // throughMic is the choir as a fixed mic takes it: the members weighted by its pattern.
-func (c *choir) throughMic(m *FixedMic, box layout.Point) choir {
+func (c *choir) throughMic(pickup func(from layout.Point) float64) choir {
 	heard := *c
 	heard.members = make([]member, len(c.members))
 	for i, v := range c.members {
-		v.w *= m.toward(layout.Point{X: v.x, Y: v.y, Z: v.z}, box)
+		v.w *= pickup(layout.Point{X: v.x, Y: v.y, Z: v.z})
 		heard.members[i] = v
 	}
 	return heard

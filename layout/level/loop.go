@@ -71,11 +71,11 @@ func (s *Stadium) Loops(p *Playing) *LoopGains {
 		m := &p.Fixed[i]
 		loop := MicLoop{Name: m.Name, Fixed: true}
 		if !math.IsInf(m.HighestDB, -1) {
-			gain := Energy(s.FixedGainDB(m) + m.FaderDB + m.RingDB)
+			gain, pickup := Energy(s.FixedGainDB(m)+m.FaderDB+m.RingDB), m.pickup(s.Box)
 			for k := range s.Stacks {
 				if send := m.send(k); send > 0 {
 					e := s.beams[k].transfer(m.At)
-					loop.Loop.add(&e, send*gain*m.toward(s.Stacks[k].At, s.Box))
+					loop.Loop.add(&e, send*gain*pickup(s.Stacks[k].At))
 				}
 			}
 		}

@@ -34,8 +34,9 @@ func (s *Stadium) Near(p *Playing, places []layout.Point) []NearLevel {
 	return list
 }
 
-// StacksAtSeats is the A-weighted energy of the stacks alone at every seat. It costs far less than Hear, so the loudest
-// seat can be looked for at every quarter count.
+// StacksAtSeats is the A-weighted energy of the stacks alone at every seat. It costs a small part of Hear, so it can be
+// computed at every quarter count. Own sound changes slowly at a seat, so that of the ends of a snapshot is enough to find
+// the loudest seat, and Near then has its level at every quarter count.
 func (s *Stadium) StacksAtSeats(p *Playing) []float64 {
 	sent := s.sum(s.feeds(p, s.choirs(p.Performers)))
 	// The weights go into the feed, so that a seat costs one product for each stack and band.
@@ -47,8 +48,10 @@ func (s *Stadium) StacksAtSeats(p *Playing) []float64 {
 	n := len(s.Stacks)
 	list := make([]float64, len(s.Seats))
 	for j := range list {
-		e := sent.at(s.transfer[(j+1)*n : (j+2)*n])
-		list[j] = e.sum()
+		transfer := s.transfer[(j+1)*n : (j+2)*n]
+		for k := range sent {
+			list[j] += sent[k].dot(&transfer[k])
+		}
 	}
 	return list
 }

@@ -167,6 +167,12 @@ func BenchmarkNear(b *testing.B) {
 	measure(b, func() { s.Near(p, ears) })
 }
 
+func BenchmarkStacksAtSeats(b *testing.B) {
+	c, p := bigScene()
+	s := level.NewStadium(c)
+	measure(b, func() { s.StacksAtSeats(p) })
+}
+
 func BenchmarkPropose(b *testing.B) {
 	c, p := bigScene()
 	s := level.NewStadium(c)

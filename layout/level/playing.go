@@ -20,12 +20,11 @@ func FacingDeg(deg float64) Facing { return Facing{Given: true, Deg: deg} }
 
 // axis is the unit vector at p of a facing, up degrees above the horizontal.
 func (f Facing) axis(p, box layout.Point, up float64) layout.Point {
-	sin, cos := math.Sincos(f.Deg / degPerRad)
-	if !f.Given {
-		sin, cos = 0, 1
-		if r := math.Hypot(box.X-p.X, box.Y-p.Y); r > 0 {
-			sin, cos = (box.X-p.X)/r, (p.Y-box.Y)/r
-		}
+	sin, cos := 0.0, 1.0
+	if f.Given {
+		sin, cos = math.Sincos(f.Deg / degPerRad)
+	} else if r := math.Hypot(box.X-p.X, box.Y-p.Y); r > 0 {
+		sin, cos = (box.X-p.X)/r, (p.Y-box.Y)/r
 	}
 	rise, along := math.Sincos(up / degPerRad)
 	return layout.Point{X: along * sin, Y: -along * cos, Z: rise}
@@ -84,15 +83,17 @@ const (
 // leastPattern is the amplitude below which no mic's pattern goes.
 const leastPattern = 0.1
 
-// toward is the energy that the mic's pattern lets in from p, against its axis.
-func (m *FixedMic) toward(p, box layout.Point) float64 {
+// pickup is the mic's pattern as a function: the energy that it lets in from a place, against its axis.
+func (m *FixedMic) pickup(box layout.Point) func(from layout.Point) float64 {
 	a := m.Facing.axis(m.At, box, 0)
-	cos := 1.0
-	if r := m.At.Distance(p); r > 0 {
-		cos = ((p.X-m.At.X)*a.X + (p.Y-m.At.Y)*a.Y + (p.Z-m.At.Z)*a.Z) / r
+	return func(p layout.Point) float64 {
+		cos := 1.0
+		if r := m.At.Distance(p); r > 0 {
+			cos = ((p.X-m.At.X)*a.X + (p.Y-m.At.Y)*a.Y + (p.Z-m.At.Z)*a.Z) / r
+		}
+		amplitude := max(math.Abs(m.OmniShare+(1-m.OmniShare)*cos), leastPattern)
+		return amplitude * amplitude
 	}
-	amplitude := max(math.Abs(m.OmniShare+(1-m.OmniShare)*cos), leastPattern)
-	return amplitude * amplitude
 }
 
 // Playing is who plays where and which mics are open at one moment. Performers whose place is not known are left out,

@@ -149,8 +149,9 @@ func (s *Stadium) FixedMicDB(p *Playing, m *FixedMic) Bands {
 }
 
 func (s *Stadium) fixedMic(all []choir, m *FixedMic) (e Energies) {
+	pickup := m.pickup(s.Box)
 	for i := range all {
-		c := all[i].throughMic(m, s.Box)
+		c := all[i].throughMic(pickup)
 		c.addTo(&e, m.At, s)
 	}
 	return e

@@ -78,7 +78,7 @@ func (s *Stadium) WornLoopTerms(p *Playing, m *WornMic, stack int) (t StackTerms
 // FixedLoopTerms are the terms of a fixed mic's loop through a stack.
 func (s *Stadium) FixedLoopTerms(m *FixedMic, stack int) (t StackTerms, ok bool) {
 	t = StackTerms{GainDB: s.FixedGainDB(m), RingDB: m.RingDB}
-	t.PickupDB = Decibels(m.toward(s.Stacks[stack].At, s.Box))
+	t.PickupDB = Decibels(m.pickup(s.Box)(s.Stacks[stack].At))
 	t, ok = s.terms(t, &m.Strip, stack, m.At, false)
 	return t, ok && !math.IsInf(m.HighestDB, -1)
 }
