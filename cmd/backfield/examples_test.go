@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -146,12 +147,15 @@ func TestCompare(t *testing.T) {
 	}
 }
 
-// tune never promises less than the rig has, and says what zones would do.
+// tune does what it promises, sets mirror stacks alike even where the rig does not, makes none louder, and says what
+// zones would do.
 func TestTune(t *testing.T) {
 	t.Parallel()
 	dir := smallDemo(t)
 	if *wholeDemo {
 		dir = copied(t, harbor)
+	} else {
+		replace(t, filepath.Join(dir, "rig.toml"), "delay = 0", "delay = 7") // of outer left alone
 	}
 	code, out, _ := said(t, "tune", dir)
 	if code != 0 || !strings.Contains(out, "zone sends") || !strings.Contains(out, "[[stack]]") {
@@ -180,6 +184,19 @@ func TestTune(t *testing.T) {
 	}
 	if err := os.WriteFile(filepath.Join(dir, "rig.toml"), []byte(rig), 0o644); err != nil {
 		t.Fatal(err)
+	}
+	setting := func(side, key string) string {
+		return regexp.MustCompile(`(?s)name  = "` + side + `".*?\n` + key + ` += (\S+)`).FindStringSubmatch(rig)[1]
+	}
+	for _, pair := range [][2]string{{"outer left", "outer right"}, {"inner left", "inner right"}} {
+		for _, k := range [][2]string{{"delay", "delay"}, {"trim", "trim"}, {"left", "right"}, {"right", "left"}} {
+			if a, b := setting(pair[0], k[0]), setting(pair[1], k[1]); a != b {
+				t.Errorf("%s: %s %s, but %s: %s %s", pair[0], k[0], a, pair[1], k[1], b)
+			}
+		}
+		if trim, err := strconv.ParseFloat(setting(pair[0], "trim"), 64); err != nil || trim > 0 {
+			t.Errorf("%s is louder than it was: trim %g, %v", pair[0], trim, err)
+		}
 	}
 	row := func(out, name string) string {
 		return regexp.MustCompile("(?m)^  " + name + " +(.*)$").FindStringSubmatch(out)[1]

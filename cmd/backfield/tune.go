@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 
@@ -14,10 +15,11 @@ func tuneCommand() *cobra.Command {
 	var flags verb.ShowFlags
 	c := &cobra.Command{
 		Use:   "tune [SHOW]",
-		Short: "search for stack delays and left/right weights with more seats in time",
-		Long: `Searches for output delays and left/right weights of the stacks, within bounds, that would have more
-seats in time over the whole show. It prints what they gain, next to what zone sends would gain, and the
-lines to write into the rig. It changes nothing.
+		Short: "search for stack settings with more seats in time and no echo",
+		Long: `Searches for output delays, trims and left/right weights of the stacks with which more seats are in
+time without an echo, over the whole show. The two stacks of a left and right pair always get the same.
+It prints what that gains, next to what zone sends would gain, and the lines to write into the rig. It
+changes nothing.
 
 The search knows arrival times and levels. It does not know coverage, feedback or what the front rows
 hear, so listen before you keep the result.`,
@@ -33,39 +35,49 @@ hear, so listen before you keep the result.`,
 			if err != nil {
 				return verb.Wrong("%w", err)
 			}
-			out := c.OutOrStdout()
-			fmt.Fprintf(out, "mean over %s of open worn mics, each with the delay that has the most seats in time:\n",
-				verb.Plural(t.Places, "place"))
-			fmt.Fprintln(out, "                     seats in time   image off by")
-			for _, row := range []struct {
-				name string
-				v    tune.SeatScore
-			}{{"as the rig is", t.Before}, {"tuned", t.After}, {"zone sends", t.Zones}} {
-				fmt.Fprintf(out, "  %-14s %12.1f %%   %10.1f degrees\n", row.name, 100*row.v.InTime,
-					row.v.ImageErrorDeg)
-			}
-			fmt.Fprintf(out, "%s tried; for zone sends see backfield help zones\n", verb.Plural(t.Tried, "setting"))
-			if t.After.InTime <= t.Before.InTime {
-				fmt.Fprintln(out, "nothing better found: leave the rig as it is")
-				return nil
-			}
-			fmt.Fprintln(out, "to get there, write this into the rig:")
-			for _, k := range t.Changes {
-				if !k.DelayMoved && !k.WeightMoved {
-					continue
-				}
-				fmt.Fprintf(out, "\n# [[stack]] %q\n", k.Name)
-				if k.DelayMoved {
-					fmt.Fprintf(out, "delay = %g # ms; was %g\n", k.NewDelayMS, k.DelayMS)
-				}
-				if k.WeightMoved {
-					fmt.Fprintf(out, "left = %g # was %.2g\nright = %g # was %.2g\n", k.NewLeft, k.Left, k.NewRight,
-						k.Right)
-				}
-			}
+			printTuning(c.OutOrStdout(), &t)
 			return nil
 		},
 	}
 	flags.Add(c)
 	return c
+}
+
+// printTuning writes what a search found, and the lines for the rig.
+func printTuning(out io.Writer, t *tune.Tuning) {
+	fmt.Fprintln(out, "the whole show, each open worn mic for as long as it is open:")
+	fmt.Fprintln(out, "                 seats in time   no echo   press box, ms after   image off by")
+	for _, row := range []struct {
+		name string
+		v    tune.SeatScore
+	}{{"as the rig is", t.Before}, {"tuned", t.After}, {"zone sends", t.Zones}} {
+		box := "-"
+		if b := row.v.BoxMS; b != nil {
+			box = fmt.Sprintf("%.1f to %.1f", b[0], b[1])
+		}
+		fmt.Fprintf(out, "  %-13s %11.1f %% %7.1f %% %21s %6.1f degrees\n",
+			row.name, 100*row.v.InTime, 100*row.v.NoEcho, box, row.v.ImageErrorDeg)
+	}
+	fmt.Fprintf(out, "%s of %s tried; for zone sends see backfield help zones\n", verb.Plural(t.Tried, "setting"),
+		verb.Plural(t.Pairs, "pair"))
+	if !t.Better() {
+		fmt.Fprintln(out, "nothing better found: leave the rig as it is")
+		return
+	}
+	fmt.Fprintln(out, "to get there, write this into the rig:")
+	for _, c := range t.Changes {
+		was, is := c.Was, c.Is
+		fmt.Fprintf(out, "\n# [[stack]] %q\n", was.Name)
+		for _, k := range []struct {
+			key, unit string
+			was, is   float64
+		}{
+			{"delay", "ms; ", 1000 * was.DelayS, 1000 * is.DelayS}, {"trim", "dB; ", was.TrimDB, is.TrimDB},
+			{"left", "", was.Left, is.Left}, {"right", "", was.Right, is.Right},
+		} {
+			if k.was != k.is {
+				fmt.Fprintf(out, "%s = %.6g # %swas %.3g\n", k.key, k.is, k.unit, k.was)
+			}
+		}
+	}
 }

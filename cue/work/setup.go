@@ -118,21 +118,15 @@ func sized[T any](list []T, n int) []T { return slices.Grow(list[:0], n)[:n] }
 // each runs do for 0 to n-1, spread over the cores. Every call works for its own index only, so that the
 // result does not depend on how many cores there are.
 func (s *CompileSetup) each(n int, do func(h *scratch, i int)) {
-	spread(n, func() func(i int) {
+	Spread(n, func() func(i int) {
 		h := &scratch{pan: s.Listeners.PanChooser(), needs: s.Listeners.SeatNeeds()}
 		return func(i int) { do(h, i) }
 	})
 }
 
-// Each runs a function for 0 to n-1, spread over the cores: worker makes one for each worker, from what that worker
-// computes with. Every call works for its own index only, so that the result does not depend on how many cores there
-// are.
-func Each(l *stands.Listeners, n int, worker func(pan *stands.PanChooser, delay *stands.DelayChooser) func(i int)) {
-	spread(n, func() func(i int) { return worker(l.PanChooser(), l.DelayChooser()) })
-}
-
-// spread runs a function for 0 to n-1 over the cores; worker makes one for each of them.
-func spread(n int, worker func() func(i int)) {
+// Spread runs a function for 0 to n-1 over the cores; worker makes one for each of them. Every call works for its own
+// index only, so that the result does not depend on how many cores there are.
+func Spread(n int, worker func() func(i int)) {
 	var next atomic.Int64
 	var workers sync.WaitGroup
 	for range min(n, runtime.GOMAXPROCS(0)) {

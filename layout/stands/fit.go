@@ -12,7 +12,7 @@ import (
 // seats and all moments looked at. Served counts a seat in part near the window's edges (see Window), and Echo is the
 // share that hears an echo.
 type Fit struct {
-	Served, Echo              float64
+	Served, Echo, NoEcho      float64 // NoEcho is inside the window, without an echo
 	Inside, Early, Late       float64
 	WorstEarlyMS, WorstLateMS float64
 	MedianMS                  float64

@@ -12,8 +12,8 @@ var echoShare = math.Pow(10, -0.5)
 type GapTally struct {
 	Window Window
 
-	inTime, inside, early, late, echo float64 // in time: with the margin; the others without
-	worstEarlyMS, worstLateMS         float64
+	inTime, inside, early, late, echo, noEcho float64 // in time: with the margin; the others without
+	worstEarlyMS, worstLateMS                 float64
 
 	byGap       []float64 // the weight at each hundredth of a ms, from -1 s to +1 s; allocated once
 	least, most int       // what is not 0 of it
@@ -74,8 +74,11 @@ func (t *GapTally) Add(s *SeatNeeds, weightS, delayMS float64) {
 		if bin > t.most {
 			t.most = bin
 		}
-		if s.echoAt(gap, j, s.l.seatArrivals[j*n:(j+1)*n]) {
+		switch {
+		case s.echoAt(gap, j, s.l.seatArrivals[j*n:(j+1)*n]):
 			t.echo += weight
+		case gap >= window.LeastMS-tinyMS && gap <= window.MostMS+tinyMS:
+			t.noEcho += weight
 		}
 	}
 }
@@ -154,7 +157,7 @@ func (t *GapTally) Fit() (f Fit, ok bool) {
 	}
 	return Fit{
 		Served: t.inTime / total, Inside: t.inside / total, Early: t.early / total, Late: t.late / total,
-		Echo: t.echo / total, WorstEarlyMS: t.worstEarlyMS, WorstLateMS: t.worstLateMS,
+		Echo: t.echo / total, NoEcho: t.noEcho / total, WorstEarlyMS: t.worstEarlyMS, WorstLateMS: t.worstLateMS,
 		MedianMS: float64(at)/gapsPerMS - gapsMS,
 	}, true
 }
