@@ -134,6 +134,7 @@ func TestEngine(t *testing.T) {
 			p := s.playing(instruments)
 			ends = append(ends, all.heard(t, s, stadium, p))
 			all.near(t, s, stadium, p)
+			all.more(t, s, stadium, p, ends[len(ends)-1])
 		}
 		all.cue(t, c, ends, loops)
 		all.night(t, c.Ends[0], stadium, instruments)
@@ -193,6 +194,21 @@ func (c *comparison) heard(t *testing.T, s *PlainScene, stadium *level.Stadium, 
 		t.Errorf("%d parts of the bed, want %d", len(b.Parts), len(parts))
 	}
 	return b
+}
+
+// more compares the lead with one more trumpet, who plays at mf.
+func (c *comparison) more(t *testing.T, s *PlainScene, stadium *level.Stadium, p *level.Playing, before *level.Balance) {
+	t.Helper()
+	trumpet, _ := level.InstrumentByName("trumpet")
+	at := layout.Point{X: 3, Y: 15, Z: 1.5}
+	b := stadium.HearMore(before, p, []level.Performer{{Instrument: trumpet, At: at, DynamicsDB: -4}})
+	more := *s
+	more.Players = append(slices.Clone(s.Players),
+		Musician{Instrument: "trumpet", At: at, FacingDeg: ToBox, Dynamics: -4, Plays: true})
+	c.level(t, "lead with more", figure(b.Box.Lead()), more.Hear(s.Box).Lead())
+	for i, seat := range s.seats() {
+		c.level(t, "lead with more", figure(b.Seats[i].Lead()), more.Hear(seat.At).Lead())
+	}
 }
 
 // loops compares gains and loops, mic by mic and in total.
@@ -373,6 +389,39 @@ func (c *comparison) night(t *testing.T, s *PlainScene, stadium *level.Stadium, 
 			c.level(t, "ring", stadium.RingFromFader(p.Fixed[i], 4), want)
 		}
 	}
+}
+
+// TestFormulas compares what the engine makes its tables of.
+func TestFormulas(t *testing.T) {
+	for ka := 0.01; ka < 4.5; ka *= 1.1 {
+		near(t, "|R|", level.Reflection(ka), reflection(ka), 1e-12)
+		for _, deg := range []float64{0, 1, 44.5, 89.9, 90, 90.1, 135, 180} {
+			near(t, fmt.Sprint("pattern at ", deg), level.Pattern(ka, deg), toneDB(ka, deg), 1e-9)
+		}
+	}
+	for _, tC := range []float64{-10, 20, 45} {
+		for _, humidity := range []float64{10, 50, 100} {
+			got := level.Air{C: tC, HumidityPct: humidity}
+			for b := range 7 {
+				near(t, "absorption", got.AbsorptionDBPerM(midbandHz(b)), alphaDBPerM(midbandHz(b), tC, humidity), 1e-12)
+			}
+		}
+	}
+	for pan := -1.0; pan <= 1; pan += 0.25 {
+		l, r := constantPower(pan)
+		k := Speaker{BusLeft: 1, BusRight: 0.5}
+		near(t, "send", level.StereoSendDB(k.BusLeft, k.BusRight, l, r), StereoSend(k, l, r), 1e-12)
+	}
+	// The middle row of 4 rows of 10 seats of weight 2, and of three surveyed seats that count 20 together.
+	row := func(y, z float64) stands.SeatRow { return stands.SeatRow{Y: y, Z: z, WidthM: 20} }
+	block := stands.Block{Front: row(-10, 2), Back: row(-30, 12), Rows: 4, Seats: 10, Weight: 2}
+	surveyed := []stands.Seat{{At: layout.Point{Y: -40, Z: 9}, Weight: 10}, {At: layout.Point{Y: -50, Z: 9}, Weight: 5},
+		{At: layout.Point{Y: -60, Z: 12}, Weight: 5}}
+	y, z := level.MiddleRow([]stands.Block{block}, surveyed, layout.Point{})
+	near(t, "middle row, y", y, (80*-20.0+20*-50)/100, 1e-9)
+	near(t, "middle row, z", z, (80*7.0+20*10)/100, 1e-9)
+	y, z = level.MiddleRow(nil, nil, layout.Point{Y: -36, Z: 18})
+	near(t, "no stands", y+z, -18, 1e-9)
 }
 
 // TestWords compares what needs no scene: the spreads, the verdicts, the background, doses and the change of a role.
