@@ -97,7 +97,7 @@ type UsedStack struct {
 	Zone    int     `json:"zone,omitempty"` // the bus that feeds it, in a rig with zones
 }
 
-// Snapshot is the full state of the mixer's channels at one cue or waypoint.
+// Snapshot is the full state of the mixer's channels at one cue.
 type Snapshot struct {
 	ID         string    `json:"id"`
 	At         string    `json:"at"`       // as written: "1:33", "set 7 + 4"
@@ -109,10 +109,9 @@ type Snapshot struct {
 	FadeCounts float64   `json:"fade_counts"`        // of the levels that rise or change, and of those that close
 	FadeS      float64   `json:"fade_s"`             // the same in seconds, at the written tempo
 	FadeOut    *FadeTime `json:"fade_out,omitempty"` // of the channels that close, if it is another; see Closing
-	Waypoint   bool      `json:"follow_on"`
-	Auto       bool      `json:"auto,omitempty"` // a cue that goes without a press, some counts after another
-	Also       []Extra   `json:"also,omitempty"` // sent once, when the cue goes, in this order
-	Channels   []Channel `json:"channels"`       // by channel number, the same channels in every cue
+	Auto       bool      `json:"auto,omitempty"`     // a cue that goes without a press, some counts after another
+	Also       []Extra   `json:"also,omitempty"`     // sent once, when the cue goes, in this order
+	Channels   []Channel `json:"channels"`           // by channel number, the same channels in every cue
 }
 
 // FadeTime is how long levels take, in counts and in seconds at the written tempo.
@@ -313,7 +312,7 @@ func (l *Level) UnmarshalJSON(b []byte) error {
 	return json.Unmarshal(b, (*float64)(l))
 }
 
-// Find returns the cue or waypoint with an id.
+// Find returns the cue with an id.
 func (s *Show) Find(id string) (*Snapshot, bool) {
 	for i := range s.Cues {
 		if s.Cues[i].ID == id {

@@ -24,7 +24,7 @@ func harbor() *Show {
 						Location: Location{-11.43, 22.86, 1.5}, End: Location{-10, 20, 1.5}, Notes: []string{"clamped"}},
 					{Channel: 4, Player: "Tpt 4", Kind: Worn, LevelDB: Silent, Pan: 0.1, DelayMS: 70, Notes: []string{}},
 				}},
-			{ID: "1A+8", At: "1:41", Movement: 1, Count: 41, Waypoint: true, Channels: []Channel{}},
+			{ID: "1A+8", At: "1:41", Movement: 1, Count: 41, Channels: []Channel{}},
 		},
 	}
 }
@@ -88,7 +88,7 @@ func TestDecodeErrors(t *testing.T) {
 	cases := []struct{ name, data, want string }{
 		{"no JSON", "cues:", "not a snapshots.json: "},
 		{"another JSON", `{"name":"x"}`, `it has no "format"`},
-		{"newer", `{"format":99}`, "written in format 99 by a newer Backfield; this one reads up to 1, "},
+		{"newer", `{"format":99}`, "written in format 99 by a newer Backfield; this one reads up to 2, "},
 		{"channels out of order", `{"format":1,"cues":[{"id":"1"},{"id":"2A","channels":[{"channel":4},{"channel":3}]}]}`,
 			`cue 2 ("2A"): channels are not in order`},
 		{"a channel twice", `{"format":1,"cues":[{"id":"1","channels":[{"channel":4},{"channel":4}]}]}`,

@@ -4,13 +4,11 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"slices"
 )
 
 // Format is the version of snapshots.json that this program writes.
-const Format = 1
-
-// formerPanBy is what earlier programs wrote in format 1 for a pan by stands.
-const formerPanBy = "stand-fit"
+const Format = 2
 
 // Encode writes the show as snapshots.json, one line a channel, so that version control shows what changed.
 func (s *Show) Encode() ([]byte, error) {
@@ -41,6 +39,7 @@ func (s *Show) Encode() ([]byte, error) {
 			if ch.Notes == nil {
 				ch.Notes = []string{}
 			}
+			ch.Glide = inMovement(ch.Glide, c.Movement, 0)
 			line, err := json.Marshal(ch)
 			if err != nil {
 				return nil, err
@@ -53,7 +52,18 @@ func (s *Show) Encode() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// Decode reads a snapshots.json. The error says what is wrong with it.
+// inMovement is knots of which those of one movement say another.
+func inMovement(knots []Knot, from, to int) []Knot {
+	knots = slices.Clone(knots)
+	for i := range knots {
+		if knots[i].Movement == from {
+			knots[i].Movement = to
+		}
+	}
+	return knots
+}
+
+// Decode reads a snapshots.json of any format. The error says what is wrong with it.
 func Decode(data []byte) (*Show, error) {
 	var s Show
 	if err := json.Unmarshal(data, &s); err != nil {
@@ -66,19 +76,22 @@ func Decode(data []byte) (*Show, error) {
 		return nil, fmt.Errorf("written in format %d by a newer Backfield; this one reads up to %d, "+
 			"so update Backfield or compile the show again", s.Format, Format)
 	}
-	if s.Rig.Delay.PanBy == formerPanBy {
-		s.Rig.Delay.PanBy = "stands"
-	}
 	for i, c := range s.Cues {
 		for _, r := range c.Also {
 			if err := r.check(); err != nil {
 				return nil, fmt.Errorf("cue %d (%q): %w", i+1, c.ID, err)
 			}
 		}
-		for j := 1; j < len(c.Channels); j++ {
-			if c.Channels[j].Channel <= c.Channels[j-1].Channel {
+		for j := range c.Channels {
+			if j > 0 && c.Channels[j].Channel <= c.Channels[j-1].Channel {
 				return nil, fmt.Errorf("cue %d (%q): channels are not in order", i+1, c.ID)
 			}
+			c.Channels[j].Glide = inMovement(c.Channels[j].Glide, 0, c.Movement)
+		}
+	}
+	if s.Format == 1 {
+		if err := s.fromFirst(data); err != nil {
+			return nil, fmt.Errorf("not a snapshots.json: %w", err)
 		}
 	}
 	return &s, nil

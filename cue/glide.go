@@ -1,17 +1,33 @@
 package cue
 
-import "math"
+import (
+	"encoding/json"
+	"math"
+)
 
 // Knot is an open channel's values at one moment after its cue. From knot to knot they go straight in counts; where
 // the movement changes between two knots, straight in seconds.
 type Knot struct {
-	Movement int      `json:"movement"`           // from 1
+	Movement int      `json:"movement,omitempty"` // from 1; in a file only where it is not the cue's
 	Count    float64  `json:"count"`              // from 1, of that movement
 	TimeS    float64  `json:"time_s"`             // at the written tempo, as Snapshot.TimeS
 	DelayMS  float64  `json:"delay_ms"`           // see Moves
 	Pan      float64  `json:"pan"`                // in stereo
 	Place    *float64 `json:"place,omitempty"`    // in a rig with zones, as Channel.Place; else nil
 	LevelDB  *Level   `json:"level_db,omitempty"` // where the make-up moves the level; else nil
+}
+
+// MarshalJSON writes the pan or the place, whichever the rig has.
+func (k Knot) MarshalJSON() ([]byte, error) {
+	type fields Knot
+	x := struct {
+		fields
+		Pan *float64 `json:"pan,omitempty"`
+	}{fields: fields(k)}
+	if k.Place == nil {
+		x.Pan = &k.Pan
+	}
+	return json.Marshal(x)
 }
 
 // Moves says how a mixer's delay may change while it can be heard.

@@ -2,6 +2,8 @@ package cue
 
 import (
 	"math"
+	"reflect"
+	"strings"
 	"testing"
 )
 
@@ -59,5 +61,31 @@ func TestPlaceSends(t *testing.T) {
 	}
 	if got := PlaceSends(1.5, 3); math.Abs(got[1]-math.Sqrt2/2) > 1e-12 || math.Abs(got[2]-math.Sqrt2/2) > 1e-12 {
 		t.Errorf("halfway: %v", got)
+	}
+}
+
+// A knot in the cue's own movement does not say which, and has a pan or a place: as in help snapshots.
+func TestKnotsInFile(t *testing.T) {
+	place := 1.5
+	s := &Show{Format: Format, Cues: []Snapshot{{ID: "1", Movement: 1, Channels: []Channel{
+		{Channel: 1, Notes: []string{}, Glide: []Knot{
+			{Movement: 1, Count: 9, TimeS: 4, DelayMS: 78.7, Pan: 0}, {Movement: 2, Count: 1, TimeS: 6, DelayMS: 80, Pan: -0.5},
+		}},
+		{Channel: 2, Notes: []string{}, Glide: []Knot{{Movement: 1, Count: 9, TimeS: 4, DelayMS: 78.7, Place: &place}}},
+	}}}}
+	data, err := s.Encode()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{
+		`"glide":[{"count":9,"time_s":4,"delay_ms":78.7,"pan":0},{"movement":2,"count":1,"time_s":6,"delay_ms":80,"pan":-0.5}]`,
+		`"glide":[{"count":9,"time_s":4,"delay_ms":78.7,"place":1.5}]`,
+	} {
+		if !strings.Contains(string(data), want) {
+			t.Errorf("%s is not in\n%s", want, data)
+		}
+	}
+	if back, err := Decode(data); err != nil || !reflect.DeepEqual(back, s) {
+		t.Errorf("%v\n%+v\n%+v", err, back, s)
 	}
 }

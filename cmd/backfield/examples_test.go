@@ -105,18 +105,16 @@ func TestExamplesAreClean(t *testing.T) {
 func TestHarborIsAShow(t *testing.T) {
 	t.Parallel()
 	mean := func(s *show.Loaded) float64 {
-		cues, follow := 0, 0
+		knots := 0
 		for _, c := range s.Show.Cues {
-			if c.Waypoint {
-				follow++
-			} else {
-				cues++
+			for _, ch := range c.Channels {
+				knots += len(ch.Glide)
 			}
 		}
-		if len(s.Drill.Sets) < 28 || len(s.Drill.Players) < 130 || cues < 40 || follow < 5 ||
+		if len(s.Drill.Sets) < 28 || len(s.Drill.Players) < 130 || len(s.Show.Cues) < 40 || knots < 300 ||
 			len(s.Clock.Movements) != 3 || len(s.Show.Cues[0].Channels) != 29 {
-			t.Errorf("%d sets, %d players, %d cues, %d waypoints, %d channels", len(s.Drill.Sets),
-				len(s.Drill.Players), cues, follow, len(s.Show.Cues[0].Channels))
+			t.Errorf("%d sets, %d players, %d cues, %d knots, %d channels", len(s.Drill.Sets),
+				len(s.Drill.Players), len(s.Show.Cues), knots, len(s.Show.Cues[0].Channels))
 		}
 		share, _ := s.Show.MeanInTime()
 		return share

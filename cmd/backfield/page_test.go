@@ -440,9 +440,6 @@ func TestPageInBrowser(t *testing.T) {
 	b.Key(kb.Home)
 	for i := range s.Show.Cues {
 		c := &s.Show.Cues[i]
-		if c.Waypoint {
-			continue
-		}
 		if c.TimeS > 0 {
 			b.Key("]")
 		}

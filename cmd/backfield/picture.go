@@ -35,7 +35,7 @@ func pictureCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "picture SHOW CUE",
 		Short: "draw the field at one cue, as SVG or PNG",
-		Long: `Draws the field at one cue or waypoint, seen from the press box: where each player is, who is open in
+		Long: `Draws the field at one cue, seen from the press box: where each player is, who is open in
 which role and at which level, where each open mic will seem to come from, and who walks where before
 the next snapshot. Without -o the picture goes to stdout as SVG. FILE ends in .svg or .png. CUE may be
 "all" if FILE has {cue} in it: -o "notes/cue {cue}.png".

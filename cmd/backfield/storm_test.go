@@ -110,7 +110,7 @@ func storm(plan run.ShowSetup, faults virtual.Faults, seed uint64) (times []time
 	for i := range plan.Show.Cues {
 		s := &plan.Show.Cues[i]
 		w.Run(time.Second)
-		if s.Waypoint || s.Auto {
+		if s.Auto {
 			_, err = w.Do("jump " + s.ID)
 		} else {
 			_, err = w.Do("go")

@@ -55,8 +55,6 @@ type CueDiff struct {
 	Name   string `json:"name"`
 	At     string `json:"at"` // movement and count, "2:49"
 	Status string `json:"status"`
-	// Waypoint is true for a snapshot that the compiler added within a cue.
-	Waypoint bool `json:"waypoint"`
 	// Mixer is false if only names or times differ.
 	Mixer    bool          `json:"mixer"`
 	Notes    []string      `json:"notes"`    // what differs in the cue itself: its time, order, fade, name
@@ -144,7 +142,7 @@ func added(s *cue.Snapshot) CueDiff {
 
 func describe(s *cue.Snapshot, status string) CueDiff {
 	return CueDiff{
-		ID: s.ID, Name: s.Name, At: moment(s), Status: status, Waypoint: s.Waypoint, Mixer: true,
+		ID: s.ID, Name: s.Name, At: moment(s), Status: status, Mixer: true,
 		Notes: []string{}, Channels: []ChannelDiff{},
 	}
 }

@@ -277,27 +277,20 @@ func TestLines(t *testing.T) {
 			nil},
 		{"removed", func(s *cue.Show) { s.Cues = slices.Delete(s.Cues, 1, 2) },
 			[]string{"1 cue removed\n", `cue 1A "trumpet over the low brass" (1:33) removed`}, []string{"cue 2"}},
-		{"a waypoint alone", func(s *cue.Show) { s.Cues[1].Waypoint = true; at(s, 1, 3).DelayMS = 55 },
-			[]string{"1 waypoint and 1 channel differ; largest: cue 1A Tpt 3"}, nil},
-		{"a waypoint's fade", func(s *cue.Show) { s.Cues[1].Waypoint = true; s.Cues[1].FadeS = 1 },
-			[]string{"1 waypoint differs\n"}, nil},
-		{"cues and waypoints", func(s *cue.Show) {
+		{"cues", func(s *cue.Show) {
 			for n := range s.Cues {
-				s.Cues[n].Waypoint = n > 1
 				at(s, n, 3).Pan += 0.5
 			}
-		}, []string{"2 cues, 2 waypoints and 1 channel differ"}, nil},
-		{"a cue and a waypoint, and no channel that is heard", func(s *cue.Show) {
-			s.Cues[1].Waypoint = true
-			s.Cues[0].FadeS, s.Cues[1].FadeS = 1, 1
-		}, []string{"1 cue and 1 waypoint differ\n"}, nil},
-		{"cues and waypoints that came", func(s *cue.Show) {
-			for n, id := range []string{"4", "4.1", "4.2"} {
+		}, []string{"4 cues and 1 channel differ"}, nil},
+		{"cues, and no channel that is heard", func(s *cue.Show) { s.Cues[0].FadeS, s.Cues[1].FadeS = 1, 1 },
+			[]string{"2 cues differ\n"}, nil},
+		{"cues that came", func(s *cue.Show) {
+			for _, id := range []string{"4", "5"} {
 				c := s.Cues[3]
-				c.ID, c.Waypoint = id, n > 0
+				c.ID = id
 				s.Cues = append(s.Cues, c)
 			}
-		}, []string{"1 cue and 2 waypoints added\n"}, []string{"removed"}},
+		}, []string{"2 cues added\n"}, []string{"removed"}},
 		{"only closed channels", func(s *cue.Show) { at(s, 0, 4).Pan = 0.2; at(s, 0, 4).DelayMS = 71 },
 			[]string{"1 cue differs\n", "closed channels move: 1 (pan/delay for their next entry)\n"}, []string{"Tpt 4"}},
 		{"a channel more", func(s *cue.Show) {

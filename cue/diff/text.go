@@ -105,32 +105,32 @@ func byReason(changes []ParamDiff) [][]ParamDiff {
 
 // summary is the comparison in one line.
 func summary(r *Comparison) string {
-	var changed, added, removed cueTally
+	changed, added, removed := 0, 0, 0
 	for _, c := range r.Cues {
 		switch {
 		case c.Status == Added:
-			added.add(c)
+			added++
 		case c.Status == Removed:
-			removed.add(c)
+			removed++
 		case c.Mixer:
-			changed.add(c)
+			changed++
 		}
 	}
 	h := heardChanges(r)
 	var parts []string
-	switch what := changed.words(); {
-	case len(what) > 0 && h.channels > 0:
-		parts = append(parts, and(append(what, count(h.channels, "channel")))+" differ")
-	case changed.cues+changed.waypoints == 1:
-		parts = append(parts, and(what)+" differs")
-	case len(what) > 0:
-		parts = append(parts, and(what)+" differ")
+	switch cues := count(changed, "cue"); {
+	case changed > 0 && h.channels > 0:
+		parts = append(parts, cues+" and "+count(h.channels, "channel")+" differ")
+	case changed == 1:
+		parts = append(parts, cues+" differs")
+	case changed > 0:
+		parts = append(parts, cues+" differ")
 	}
-	if what := added.words(); len(what) > 0 {
-		parts = append(parts, and(what)+" added")
+	if added > 0 {
+		parts = append(parts, count(added, "cue")+" added")
 	}
-	if what := removed.words(); len(what) > 0 {
-		parts = append(parts, and(what)+" removed")
+	if removed > 0 {
+		parts = append(parts, count(removed, "cue")+" removed")
 	}
 	if len(parts) == 0 {
 		parts = append(parts, "the mixer's channels differ")
@@ -167,29 +167,6 @@ func heardChanges(r *Comparison) heardSummary {
 	}
 	h.channels = len(numbers)
 	return h
-}
-
-// cueTally counts the cues of the score and the waypoints that the compiler added.
-type cueTally struct{ cues, waypoints int }
-
-func (t *cueTally) add(c CueDiff) {
-	if c.Waypoint {
-		t.waypoints++
-	} else {
-		t.cues++
-	}
-}
-
-// words is the tally in words, without what there is none of.
-func (t cueTally) words() []string {
-	var parts []string
-	if t.cues > 0 {
-		parts = append(parts, count(t.cues, "cue"))
-	}
-	if t.waypoints > 0 {
-		parts = append(parts, count(t.waypoints, "waypoint"))
-	}
-	return parts
 }
 
 // short is a change in the words of the summary.

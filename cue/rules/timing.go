@@ -12,8 +12,7 @@ var timingRules = []Rule{
 	{
 		Code: "cues-close", Section: TheOperator, ForDesigner: true,
 		Help: "two cues of the score are closer together than `check.press`, default 1 s. Space ignores a\n" +
-			"second press within 1 s. Use `after` for closer cues. The warning is at the second cue. Waypoints\n" +
-			"do not count.",
+			"second press within 1 s. Use `after` for closer cues. The warning is at the second cue.",
 		Fix:     "two cues are too close to press. Move one, make them one, or accept it.",
 		EachCue: cuesClose,
 	},

@@ -21,8 +21,7 @@ type OpenBar struct {
 	PeakDB  float64 // the highest level in it
 }
 
-// Bars lists when each channel is open, by channel and time. A change of role or player begins a new bar; a waypoint
-// does not.
+// Bars lists when each channel is open, by channel and time. A change of role or player begins a new bar.
 func Bars(s *cue.Show) []OpenBar {
 	bars := []OpenBar{}
 	for c := range channels(s) {

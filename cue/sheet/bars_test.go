@@ -14,8 +14,8 @@ type state struct {
 	db           float64
 }
 
-func snap(id string, timeS float64, followOn bool, states ...*state) cue.Snapshot {
-	c := cue.Snapshot{ID: id, TimeS: timeS, Waypoint: followOn}
+func snap(id string, timeS float64, states ...*state) cue.Snapshot {
+	c := cue.Snapshot{ID: id, TimeS: timeS}
 	for i, s := range states {
 		ch := cue.Channel{Channel: i + 1, Kind: cue.Worn, LevelDB: cue.Silent}
 		if s != nil {
@@ -26,15 +26,13 @@ func snap(id string, timeS float64, followOn bool, states ...*state) cue.Snapsho
 	return c
 }
 
-// evening is A on channel 1 open from 0 to 20 s, louder from the waypoint at 5 s and a support from 10 s; on channel
-// 2 B until 10 s, C right after until 20 s, and C again from 30 s to the end at 40 s.
+// evening is A on channel 1 open from 0 to 20 s, a support from 10 s; on channel 2 B until 10 s, C right after until 20 s, and C again from 30 s to the end at 40 s.
 func evening() *cue.Show {
 	return &cue.Show{EndS: 40, Cues: []cue.Snapshot{
-		snap("1", 0, false, &state{"A", "feature", 0}, &state{"B", "support", -9}),
-		snap("1.1", 5, true, &state{"A", "feature", 1.5}, &state{"B", "support", -9}),
-		snap("2", 10, false, &state{"A", "support", -9}, &state{"C", "support", -9}),
-		snap("3", 20, false, nil, nil),
-		snap("4", 30, false, nil, &state{"C", "feature", 0}),
+		snap("1", 0, &state{"A", "feature", 1.5}, &state{"B", "support", -9}),
+		snap("2", 10, &state{"A", "support", -9}, &state{"C", "support", -9}),
+		snap("3", 20, nil, nil),
+		snap("4", 30, nil, &state{"C", "feature", 0}),
 	}}
 }
 

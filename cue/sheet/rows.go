@@ -7,19 +7,18 @@ import (
 	"backfield/cue/step"
 )
 
-// RunRow is one cue of the run sheet: what it changes, and the waypoints that follow it.
+// RunRow is one cue of the run sheet, and what it changes.
 type RunRow struct {
 	*cue.Snapshot
-	AfterS    float64    // since the cue before; 0 for the first
-	Step      *step.Step // what it changes; the next five fields come from it
-	Opens     []ChannelMic
-	Closes    []ChannelMic // with the role and level that they had
-	Packs     []Pack       // who gives up an open channel or switches channels
-	Changes   []LevelChange
-	Params    []string // changes of the mixer's own parameters on open channels, in words
-	Waypoints []*cue.Snapshot
-	Open      int // how many mics are open after it
-	Watch     []string
+	AfterS  float64    // since the cue before; 0 for the first
+	Step    *step.Step // what it changes; the next five fields come from it
+	Opens   []ChannelMic
+	Closes  []ChannelMic // with the role and level that they had
+	Packs   []Pack       // who gives up an open channel or switches channels
+	Changes []LevelChange
+	Params  []string // changes of the mixer's own parameters on open channels, in words
+	Open    int      // how many mics are open after it
+	Watch   []string
 }
 
 // ChannelMic is one open channel.
@@ -42,35 +41,29 @@ type LevelChange struct {
 	WasDB   float64
 }
 
-// WatchNote is something to watch for in a cue or in one of its waypoints.
+// WatchNote is something to watch for in a cue.
 type WatchNote struct{ Cue, Text string }
 
 // QuickS is the time since the cue before below which the run sheet marks a cue as quick.
 const QuickS = 3.0
 
-// Rows are the cues of the score in order of time, with their waypoints. Each note is with its cue, in the order given.
+// Rows are the cues in order of time. Each note is with its cue, in the order given.
 func Rows(s *cue.Show, notes []WatchNote) []RunRow {
 	rows := []RunRow{}
-	of := map[string]int{} // the row of a cue or waypoint
+	of := map[string]int{} // the row of a cue
 	var before *cue.Snapshot
 	for i := range s.Cues {
 		now := &s.Cues[i]
-		if now.Waypoint && len(rows) > 0 {
-			last := &rows[len(rows)-1]
-			last.Waypoints = append(last.Waypoints, now)
-		} else {
-			r := RunRow{Snapshot: now}
-			if n := len(rows); n > 0 {
-				r.AfterS = now.TimeS - rows[n-1].TimeS
-				if r.AfterS < QuickS && !now.Auto {
-					r.Watch = append(r.Watch, fmt.Sprintf("quick: %.1f s after cue %s", r.AfterS, rows[n-1].ID))
-				}
+		r := RunRow{Snapshot: now}
+		if before != nil {
+			r.AfterS = now.TimeS - before.TimeS
+			if r.AfterS < QuickS && !now.Auto {
+				r.Watch = append(r.Watch, fmt.Sprintf("quick: %.1f s after cue %s", r.AfterS, before.ID))
 			}
-			r.fill(step.Between(s.Params, before, now))
-			rows = append(rows, r)
 		}
-		of[now.ID] = len(rows) - 1
-		before = now
+		r.fill(step.Between(s.Params, before, now))
+		of[now.ID] = len(rows)
+		rows, before = append(rows, r), now
 	}
 	for _, n := range notes {
 		if i, ok := of[n.Cue]; ok {

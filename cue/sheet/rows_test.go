@@ -8,8 +8,8 @@ import (
 
 func TestRows(t *testing.T) {
 	s := evening()
-	s.Cues[3].TimeS = 12 // two seconds after cue 2
-	rows := Rows(s, []WatchNote{{"1.1", "in the waypoint"}, {"3", "of the cue"}, {"9", "of none"}})
+	s.Cues[2].TimeS = 12 // two seconds after cue 2
+	rows := Rows(s, []WatchNote{{"1", "of the first"}, {"3", "of the cue"}, {"9", "of none"}})
 	if len(rows) != 4 {
 		t.Fatalf("%d rows", len(rows))
 	}
@@ -22,29 +22,28 @@ func TestRows(t *testing.T) {
 	for i, want := range []struct {
 		id, opens, closes string
 		packs             []Pack
-		changes, follow   int
+		changes           int
 		open              int
 		watch             string
 	}{
-		{"1", "A B", "", nil, 0, 1, 2, "in the waypoint"},
-		{"2", "", "", []Pack{{"channel 2 goes from B to C", "support"}}, 1, 0, 2, ""},
-		{"3", "", "A C", nil, 0, 0, 0, "quick: 2.0 s after cue 2|of the cue"},
-		{"4", "C", "", nil, 0, 0, 1, ""},
+		{"1", "A B", "", nil, 0, 2, "of the first"},
+		{"2", "", "", []Pack{{"channel 2 goes from B to C", "support"}}, 1, 2, ""},
+		{"3", "", "A C", nil, 0, 0, "quick: 2.0 s after cue 2|of the cue"},
+		{"4", "C", "", nil, 0, 1, ""},
 	} {
 		r := rows[i]
 		if r.ID != want.id || names(r.Opens) != want.opens || names(r.Closes) != want.closes ||
 			!reflect.DeepEqual(r.Packs, want.packs) ||
-			len(r.Changes) != want.changes || len(r.Waypoints) != want.follow || r.Open != want.open ||
+			len(r.Changes) != want.changes || r.Open != want.open ||
 			strings.Join(r.Watch, "|") != want.watch {
 			t.Errorf("row %+v, want %+v", r, want)
 		}
 	}
-	// Against the waypoint before, not the cue: 1.5 dB there.
 	if want := []LevelChange{{ChannelMic{1, "A", "worn", "support", -9}, "feature", 1.5}}; !reflect.DeepEqual(rows[1].Changes, want) {
 		t.Errorf("changes %+v", rows[1].Changes)
 	}
 	// Nobody presses an automatic cue.
-	s.Cues[3].Auto = true
+	s.Cues[2].Auto = true
 	if rows := Rows(s, nil); len(rows[2].Watch) != 0 {
 		t.Errorf("%v", rows[2].Watch)
 	}

@@ -333,13 +333,10 @@ func (x SendChange) ByDB() float64 {
 	return math.Max(float64(x.To), offDB) - math.Max(float64(x.From), offDB)
 }
 
-// OpenIn lists the cues of a show, without waypoints, in which a player is open. Upper and lower case are the same.
+// OpenIn lists the cues of a show in which a player is open. Upper and lower case are the same.
 func OpenIn(s *cue.Show, player string) (ids []string) {
 	for i := range s.Cues {
 		c := &s.Cues[i]
-		if c.Waypoint {
-			continue
-		}
 		for _, open := range Between(nil, nil, c).Open() {
 			if strings.EqualFold(open.Is.Player, player) {
 				ids = append(ids, c.ID)

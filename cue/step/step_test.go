@@ -54,7 +54,7 @@ func TestSummary(t *testing.T) {
 			nil, "closes Tpt 1"},
 		{"keep", []cue.Channel{open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")},
 			[]cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9)}, nil, "opens Tpt 2"},
-		{"waypoint", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9), shut(3, "Tpt 3")},
+		{"moves", []cue.Channel{open(1, "Tpt 1", "pad", -9), open(2, "Tpt 2", "pad", -9), shut(3, "Tpt 3")},
 			[]cue.Channel{open(1, "Tpt 1", "pad", -9, delay(45)), open(2, "Tpt 2", "pad", -9, delay(35)),
 				shut(3, "Tpt 3", delay(70))},
 			nil, "pan/delay on 2 channels"},
@@ -204,14 +204,13 @@ func TestSwitch(t *testing.T) {
 }
 
 func TestOpenIn(t *testing.T) {
-	with := func(id string, followOn bool, list ...cue.Channel) cue.Snapshot {
-		return cue.Snapshot{ID: id, Waypoint: followOn, Channels: list}
+	with := func(id string, list ...cue.Channel) cue.Snapshot {
+		return cue.Snapshot{ID: id, Channels: list}
 	}
 	s := &cue.Show{Cues: []cue.Snapshot{
-		with("1", false, open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")),
-		with("1.1", true, open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")),
-		with("2", false, open(1, "Bari 1", "pad", -9), shut(2, "Tpt 2")),
-		with("3", false, shut(1, "Bari 1"), open(2, "Tpt 1", "pad", -9)),
+		with("1", open(1, "Tpt 1", "pad", -9), shut(2, "Tpt 2")),
+		with("2", open(1, "Bari 1", "pad", -9), shut(2, "Tpt 2")),
+		with("3", shut(1, "Bari 1"), open(2, "Tpt 1", "pad", -9)),
 	}}
 	for player, want := range map[string]string{"Tpt 1": "1 3", "tpt 1": "1 3", "Bari 1": "2", "Tpt 2": ""} {
 		if got := strings.Join(step.OpenIn(s, player), " "); got != want {

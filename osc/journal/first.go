@@ -1,5 +1,7 @@
 package journal
 
+import "strings"
+
 // firstEntry reads a line of format 1, whose fields had other names.
 type firstEntry struct {
 	Entry
@@ -33,4 +35,22 @@ func (f firstEntry) entry() Entry {
 	}
 	e.State = &state
 	return e
+}
+
+// withoutWaypoints has a state at the cues of the score. Earlier builds ran waypoints too, which are gone: "12.1" was
+// within cue 12, and no cue's id has a period.
+func (s RunState) withoutWaypoints() RunState {
+	cue := func(step string) string {
+		id, _, _ := strings.Cut(step, ".")
+		return id
+	}
+	s.Step = cue(s.Step)
+	for i := range s.Past {
+		p := &s.Past[i]
+		p.Step, p.Went = cue(p.Step), cue(p.Went)
+	}
+	for i := range s.Nudges {
+		s.Nudges[i].Step = cue(s.Nudges[i].Step)
+	}
+	return s
 }

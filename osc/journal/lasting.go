@@ -56,8 +56,8 @@ func (c *LastingChange) fill(open []string, steps []stepChange) {
 	}
 	at := map[string]float64{}
 	for _, s := range steps {
-		if id := cueOf(s.step, heard); id != "" {
-			at[id] = s.dB
+		if heard[s.step] {
+			at[s.step] = s.dB
 		}
 	}
 	dB, first := make([]float64, len(open)), len(open)
@@ -150,18 +150,6 @@ func (c *runChanges) key(name string) string {
 	}
 	c.names, c.last[key] = append(c.names, name), 0
 	return key
-}
-
-// cueOf is the cue that a step belongs to: itself, or the cue before a waypoint. It is empty for neither.
-func cueOf(step string, cues map[string]bool) string {
-	for !cues[step] {
-		dot := strings.LastIndexByte(step, '.')
-		if dot <= 0 {
-			return ""
-		}
-		step = step[:dot]
-	}
-	return step
 }
 
 // tenth rounds to 0.1 dB, which nobody hears. What is no number is 0.

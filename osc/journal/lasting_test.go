@@ -53,7 +53,6 @@ func TestLastingChanges(t *testing.T) {
 		{"more at the end of a cue", []Entry{in("1"), in("2", "A", 1.), in("2", "A", 1., "A", .5)}, "A trim +1.5"},
 		{"more in one cue", []Entry{in("1", "A", 1.), in("2", "A", 1., "A", 3.), in("3", "A", 1., "A", 3., "A", -3.), in("4", "A", 1.)},
 			"A trim +1, A 2 +3"},
-		{"at a waypoint", []Entry{in("1"), in("2"), in("3.1", "A", 2.), in("4")}, "A 3 +2"},
 		{"a cue played twice", []Entry{in("1"), in("2", "A", 2.), in("1"), in("2"), in("3"), in("4")}, ""},
 		{"case", []Entry{in("1", "A", 1.), in("2", "a", 1.), in("3", "A", 1.), in("4", "a", 1.)}, "A trim +1"},
 		{"two players", []Entry{in("1", "B", 1., "A", 1.), in("2", "A", 1., "B", 1.)}, "B trim +1, A trim +1"},

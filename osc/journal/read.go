@@ -211,6 +211,10 @@ func (d *lineDecoder) entry(text []byte) (e Entry, ok bool) {
 		}
 		e = first.entry()
 	}
+	if e.State != nil {
+		state := e.State.withoutWaypoints()
+		e.State = &state
+	}
 	return e, e.plausible()
 }
 

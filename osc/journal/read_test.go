@@ -170,3 +170,31 @@ func TestNoFalseCalm07HostileFiles(t *testing.T) {
 		t.Error("rubbish is taken for a journal")
 	}
 }
+
+// Earlier builds ran waypoints, such as 12.1 in cue 12. A run resumes at their cue; the report has when each went.
+func TestWaypointsInJournal(t *testing.T) {
+	state := RunState{
+		Step: "12.1", Past: []Past{{Step: "7A.2", Went: "12", Sent: []string{"7A"}}, {Step: "", Went: "7A"}},
+		Nudges: []RunNudge{{Name: "Tpt 3", DB: 1.5, Step: "12.1"}},
+	}
+	line := Entry{At: time.Unix(1_700_000_000, 0), Kind: "step", Step: "12.1", PlannedS: 62.5, State: &state}.Line()
+	entries, skipped, err := Read(strings.NewReader(string(line)))
+	if err != nil || len(skipped) > 0 || len(entries) != 1 {
+		t.Fatal(entries, skipped, err)
+	}
+	want := RunState{
+		Step: "12", Past: []Past{{Step: "7A", Went: "12", Sent: []string{"7A"}}, {Step: "", Went: "7A"}},
+		Nudges: []RunNudge{{Name: "Tpt 3", DB: 1.5, Step: "12"}},
+	}
+	got, _ := Last(entries)
+	for i := range got.Past {
+		got.Past[i].Clock.At, want.Past[i].Clock.At = time.Time{}, time.Time{}
+	}
+	if got.Clock = want.Clock; !reflect.DeepEqual(got, want) || entries[0].Step != "12.1" {
+		t.Errorf("%+v, want %+v, in step %q", got, want, entries[0].Step)
+	}
+	open := func(string) []string { return []string{"7A", "12"} }
+	if got := words(lastingChanges(entries, open)); got != "Tpt 3 trim +1.5" {
+		t.Errorf("lasting changes: %q", got)
+	}
+}

@@ -54,7 +54,7 @@ func handShow(r *rand.Rand) *cue.Show {
 			TimeS: float64(4 * n), FadeS: float64(r.IntN(3)),
 		}
 		if n > 0 && r.IntN(4) == 0 {
-			x.Waypoint, x.FadeS = true, 0
+			x.Auto, x.FadeS = true, 0
 		} else if n > 0 && r.IntN(6) == 0 {
 			x.Auto = true
 		}
@@ -203,7 +203,7 @@ func (o *operator) remember() {
 
 // advance takes the automatic steps up to an instant of the show.
 func (o *operator) advance(showS float64) {
-	due := func(s cue.Snapshot) bool { return (s.Waypoint || s.Auto) && s.TimeS <= showS }
+	due := func(s cue.Snapshot) bool { return s.Auto && s.TimeS <= showS }
 	for o.step+1 < len(o.show.Cues) && due(o.show.Cues[o.step+1]) {
 		before, from := o.openNow(), o.step
 		o.step++
@@ -229,7 +229,7 @@ func (o *operator) command(r *rand.Rand, ceilingDB func(int) float64) (line stri
 	switch r.IntN(13) {
 	case 0, 1, 2:
 		for i := o.step + 1; i < len(o.show.Cues); i++ {
-			if !o.show.Cues[i].Waypoint && !o.show.Cues[i].Auto {
+			if !o.show.Cues[i].Auto {
 				o.remember()
 				o.step = i
 				return "go", true
@@ -244,8 +244,7 @@ func (o *operator) command(r *rand.Rand, ceilingDB func(int) float64) (line stri
 			o.step, o.past = o.past[n-1], o.past[:n-1]
 			return "back", true
 		}
-		for o.step--; o.step >= 0 && o.show.Cues[o.step].Waypoint; o.step-- {
-		}
+		o.step--
 		return "back", true
 	case 4:
 		o.remember()

@@ -57,13 +57,13 @@ func (r route) find(id string) int {
 // automatic reports whether a step goes without a press.
 func (r route) automatic(step int) bool {
 	s := &r.cues[step]
-	return s.Waypoint || s.Auto || r.byClock
+	return s.Auto || r.byClock
 }
 
 // pressed reports whether a go can start a step.
 func (r route) pressed(step int) bool {
 	s := &r.cues[step]
-	return !s.Waypoint && (!s.Auto || r.byClock)
+	return !s.Auto || r.byClock
 }
 
 // upcoming is the step that the next go starts, or the number of steps at the end of the show.
@@ -93,14 +93,6 @@ func (r route) nextAutomatic(step int) (next int, ok bool) {
 // lastPressed is the latest step up to this one that a go starts, -1 if there is none.
 func (r route) lastPressed(step int) int {
 	for step >= 0 && !r.pressed(step) {
-		step--
-	}
-	return step
-}
-
-// cueOf is the cue that a step belongs to: for a waypoint the cue before it, else the step itself.
-func (r route) cueOf(step int) int {
-	for step > 0 && r.cues[step].Waypoint {
 		step--
 	}
 	return step

@@ -165,9 +165,8 @@ func someShow(r *rand.Rand) (s *cue.Show, spares []int) {
 	for i := range 2 + r.IntN(6) {
 		c := cue.Snapshot{
 			ID: fmt.Sprint("q", i), Movement: 1, TimeS: at, FadeS: float64(r.IntN(4)) / 2,
-			Waypoint: i > 0 && r.IntN(4) == 0,
+			Auto: i > 0 && r.IntN(16) < 7,
 		}
-		c.Auto = !c.Waypoint && i > 0 && r.IntN(4) == 0
 		at += 1 + float64(r.IntN(8))
 		for j, k := range numbers[:n] {
 			ch := cue.Channel{
@@ -185,7 +184,7 @@ func someShow(r *rand.Rand) (s *cue.Show, spares []int) {
 			}
 			c.Channels = append(c.Channels, ch)
 		}
-		if !c.Waypoint && r.IntN(2) == 0 {
+		if r.IntN(2) == 0 {
 			c.Also = []cue.Extra{{Address: fmt.Sprint("/room/", i), Types: "i", Args: []any{float64(i)}}}
 		}
 		s.Cues = append(s.Cues, c)
@@ -268,9 +267,6 @@ func newChance(t testing.TB, seed uint64) *chance {
 		}
 		if e.Kind == "step" && e.Step != "" && e.Command != string(run.Back) {
 			i := slices.IndexFunc(s.Cues, func(x cue.Snapshot) bool { return x.ID == e.Step })
-			for e.Command != "" && s.Cues[i].Waypoint {
-				i--
-			}
 			for _, x := range s.Cues[i].Also {
 				c.raws[x.Address]++
 			}

@@ -77,7 +77,7 @@ func channel(n int, player string, level float64, open bool, pan, delay float64)
 	return c
 }
 
-// show has four cues at 0, 4, 8 and 12 s, a waypoint 2.1 at 6 s, and cue 4 is automatic.
+// show has five cues at 0, 4, 6, 8 and 12 s, of which 2A and 4 are automatic.
 func show() *cue.Show {
 	step := func(id string, at float64, fade float64, channels ...cue.Channel) cue.Snapshot {
 		return cue.Snapshot{
@@ -95,7 +95,7 @@ func show() *cue.Show {
 			channel(3, "C", 0, false, -0.5, 30), channel(11, "pit", -6, true, 0, 0),
 		),
 		step(
-			"2.1", 6, 0, channel(1, "A", -12, true, 0.2, 12), channel(2, "B", 0, true, 0.6, 22),
+			"2A", 6, 0, channel(1, "A", -12, true, 0.2, 12), channel(2, "B", 0, true, 0.6, 22),
 			channel(3, "C", 0, false, -0.5, 30), channel(11, "pit", -6, true, 0, 0),
 		),
 		step(
@@ -107,7 +107,7 @@ func show() *cue.Show {
 			channel(3, "C", 3, false, -0.5, 30), channel(11, "pit", -6, false, 0, 0),
 		),
 	}}
-	s.Cues[2].Waypoint = true
+	s.Cues[2].Auto = true
 	s.Cues[4].Auto = true
 	return s
 }
@@ -222,7 +222,7 @@ func TestClosedFirst(t *testing.T) {
 	}
 }
 
-// Steps, waypoints and automatic cues; the guard against double presses; back undoes a go with its clock.
+// Steps and automatic cues; the guard against double presses; back undoes a go with its clock.
 func TestSteps(t *testing.T) {
 	w := begin(t, "", run.Options{})
 	w.do("go")
@@ -241,7 +241,7 @@ func TestSteps(t *testing.T) {
 	w.Run(1800 * time.Millisecond)
 	w.inStep("2")
 	w.Run(200 * time.Millisecond)
-	w.inStep("2.1")
+	w.inStep("2A")
 	w.settle()
 	w.holds(0, "/l/1 -12", "/d/1 12", "/p/2 0.6", "/m/2 0", "/l/2 0")
 	w.until(8)
@@ -254,8 +254,8 @@ func TestSteps(t *testing.T) {
 	if _, err := w.Do("go"); err == nil {
 		t.Error("a go after the last cue was taken")
 	}
-	w.do("back") // to where the go to 3 came from: 2, whose waypoint has gone since
-	w.inStep("2.1")
+	w.do("back") // to where the go to 3 came from: 2, after which 2A has gone
+	w.inStep("2A")
 	w.do("back", "back")
 	w.inStep("")
 	w.settle()
@@ -264,10 +264,10 @@ func TestSteps(t *testing.T) {
 	w.Run(time.Minute)
 	w.inStep("3") // the clock is stopped
 	w.do("jump 1:14")
-	w.inStep("2.1")
+	w.inStep("2A")
 	w.do("start")
 	w.Run(time.Minute)
-	w.inStep("2.1") // what follows is pressed
+	w.inStep("2A") // what follows is pressed
 	w.do("go")
 	w.Run(time.Minute)
 	w.inStep("4")
@@ -282,8 +282,8 @@ func TestByClock(t *testing.T) {
 	w.Run(time.Minute)
 	w.inStep("")
 	w.do("start")
-	for i, want := range []string{"1", "2", "2.1", "3", "4"} {
-		at := map[string]float64{"1": 0, "2": 4, "2.1": 6, "3": 8, "4": 12}[want]
+	for i, want := range []string{"1", "2", "2A", "3", "4"} {
+		at := map[string]float64{"1": 0, "2": 4, "2A": 6, "3": 8, "4": 12}[want]
 		for range 60 {
 			if w.Engine.View(w.Now).Step == want {
 				break
@@ -304,7 +304,7 @@ func TestBackByClock(t *testing.T) {
 	w.Run(8 * time.Second)
 	w.inStep("3")
 	w.do("back")
-	w.inStep("2")
+	w.inStep("2A")
 	if v := w.Engine.View(w.Now); v.Running {
 		t.Error("the clock runs")
 	}
@@ -318,17 +318,10 @@ func TestBackByClock(t *testing.T) {
 	w.inStep("3")
 	w.do("jump 3", "back")
 	w.inStep("3")
-	w.do("back")
-	w.inStep("2")
-	w.do("back")
-	w.inStep("1")
-	w.do("back")
-	w.inStep("")
-	w.do("go")
-	w.Run(6 * time.Second)
-	w.inStep("2.1")
-	w.do("back") // not to the cue that it follows
-	w.inStep("1")
+	for _, id := range []string{"2A", "2", "1", ""} {
+		w.do("back")
+		w.inStep(id)
+	}
 }
 
 // A finger that trembles on a button does not go to a cue twice, nor past it; another cue is another command.
@@ -811,7 +804,7 @@ func TestPreviewSaysWhatStepSays(t *testing.T) {
 		want := step.Between(show.Params, before, &show.Cues[i]).Summary().Changes()
 		v := w.Engine.View(w.Now)
 		next := v.Next
-		if show.Cues[i].Waypoint {
+		if show.Cues[i].Auto {
 			next = v.NextAuto
 		}
 		if next.ID != show.Cues[i].ID || next.Changes() != want {
@@ -866,13 +859,13 @@ func TestGoForTheCueOnTheScreen(t *testing.T) {
 	press(run.Go, "1", "the next cue was 1 and is now 2; go ignored")
 	press(run.Back, "1", "back ignored")
 	press(run.Go, "2", "")
-	w.Run(3 * time.Second) // 2.1 has gone
-	w.inStep("2.1")
+	w.Run(3 * time.Second) // 2A has gone
+	w.inStep("2A")
 	press(run.Go, "3", "")
 	press(run.Go, "4", "the next cue was 4 and is now none") // 4 is automatic
 	press(run.Back, "", "")
 	press(run.Back, "", "was none and is now 3")
-	w.inStep("2.1")
+	w.inStep("2A")
 }
 
 // The wait for the next cue starts at the last pressed one, and has a tick for each automatic step in it.
@@ -896,8 +889,8 @@ func TestWaitCounts(t *testing.T) {
 	w.do("go", "stop")
 	view(8, false)
 	w.do("jump 2")
-	view(8, false, run.Tick{ID: "2.1", Counts: 4})
-	w.do("jump 2.1")
+	view(8, false, run.Tick{ID: "2A", Counts: 4})
+	w.do("jump 2A")
 	view(8, false)
 	w.do("jump 3")
 	view(0, false, run.Tick{ID: "4", Counts: 8})

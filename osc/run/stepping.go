@@ -57,7 +57,7 @@ func (e *Engine) goBack(now time.Time) (string, error) {
 	if e.step < 0 {
 		return "", fmt.Errorf("this is the start of the show: there is no cue to go back to")
 	}
-	to := e.before(e.route.cueOf(e.step), now)
+	to := e.before(e.step, now)
 	left := ""
 	for _, id := range to.Sent {
 		left += fmt.Sprintf("; the extra messages of cue %s cannot be undone", id)
@@ -80,7 +80,7 @@ func (e *Engine) before(of int, now time.Time) journal.Past {
 		e.past = slices.Clone(e.past[:n-1])
 		return p
 	}
-	to := e.route.cueOf(of - 1)
+	to := of - 1
 	p := journal.Past{Step: e.route.id(to), Clock: journal.PlayClock{At: now, Rate: e.clock.Rate}}
 	if to >= 0 {
 		p.Clock.ShowS = e.route.cues[to].TimeS
@@ -112,7 +112,7 @@ func (e *Engine) jump(name string, now time.Time) (string, error) {
 	e.enter(i, now, hold.Entering{Cut: true})
 	said := "jumped to before the first cue; show clock stopped (start runs it)"
 	if i >= 0 {
-		extras := e.sendExtras(e.route.cueOf(i), now)
+		extras := e.sendExtras(i, now)
 		said = fmt.Sprintf("jumped to cue %s%s; show clock stopped (start runs it)", e.route.id(i), extras)
 	}
 	e.pressedAt, e.lastJump = now, name

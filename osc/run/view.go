@@ -26,7 +26,7 @@ type View struct {
 	Next    *NextCue      `json:"next"` // nil at the end of the show
 	// WaitCounts is the number of written counts from the last pressed cue to the next one.
 	WaitCounts  float64     `json:"wait_counts"`
-	NextAuto    *NextCue    `json:"next_auto"` // the next automatic cue or waypoint before that; nil if there is none
+	NextAuto    *NextCue    `json:"next_auto"` // the next automatic cue before that; nil if there is none
 	Ticks       []Tick      `json:"ticks"`
 	Mixers      []MixerView `json:"mixers"`
 	Holds       []string    `json:"holds"`

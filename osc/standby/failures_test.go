@@ -79,15 +79,13 @@ func (timeline) At(timeS float64) run.ScoreMoment {
 
 func (timeline) Counts(fromS, toS float64) float64 { return 2 * (toS - fromS) }
 
-// show has a horn line that opens, moves and fades: cues to press, waypoints and automatic cues between them, and extra
-// messages.
+// show has a horn line that opens, moves and fades: cues to press, automatic cues between them, and extra messages.
 func show(r *rand.Rand) *cue.Show {
 	s := &cue.Show{Title: "failures"}
 	at := 0.0
 	for i := range 24 {
 		c := cue.Snapshot{ID: fmt.Sprint("q", i), Movement: 1, TimeS: at, FadeS: float64(r.IntN(4)) / 2}
-		c.Waypoint = i > 0 && r.IntN(3) == 0
-		c.Auto = !c.Waypoint && i > 0 && r.IntN(4) == 0
+		c.Auto = i > 0 && r.IntN(2) == 0
 		at += 0.5 + 2*r.Float64()
 		for n := 1; n <= 16; n++ {
 			ch := cue.Channel{
@@ -102,9 +100,7 @@ func show(r *rand.Rand) *cue.Show {
 			}
 			c.Channels = append(c.Channels, ch)
 		}
-		if !c.Waypoint {
-			c.Also = []cue.Extra{{Address: fmt.Sprint("/fx/", i), Types: "i", Args: []any{float64(i)}}}
-		}
+		c.Also = []cue.Extra{{Address: fmt.Sprint("/fx/", i), Types: "i", Args: []any{float64(i)}}}
 		s.Cues = append(s.Cues, c)
 	}
 	return s

@@ -51,7 +51,7 @@ func Possible(mixer *mixer.Mixer, snapshots int, verify bool) error {
 		return errors.New("the show has no cue to store")
 	case snapshots > slots.Slots:
 		return fmt.Errorf("the show has %s, but [store] in mixer.toml has %s from %d on; "+
-			"give it more slots if the mixer has them", count(snapshots, "snapshot"),
+			"give it more slots if the mixer has them", count(snapshots, "cue"),
 			count(slots.Slots, "slot"), slots.First)
 	case verify && mixer.Recall == nil:
 		return errors.New("--verify: mixer.toml does not say how the mixer recalls a scene; " +

@@ -192,32 +192,13 @@ func rows(page string) (list []string) {
 	return list
 }
 
-// row is the index of a snapshot among the cues of the score. ok is false for a waypoint.
-func (o *outputs) row(i int) (n int, ok bool) {
-	for _, c := range o.s.Show.Cues[:i] {
-		if !c.Waypoint {
-			n++
-		}
-	}
-	return n, !o.s.Show.Cues[i].Waypoint
-}
-
-func runSheet(t *testing.T, o *outputs, i int) string {
-	if n, ok := o.row(i); ok {
-		return o.rows[n]
-	}
-	return ""
-}
+func runSheet(t *testing.T, o *outputs, i int) string { return o.rows[i] }
 
 func runTable(t *testing.T, o *outputs, i int) string {
-	n, ok := o.row(i)
-	if !ok {
-		return ""
-	}
 	text := ""
 	for _, column := range []string{"opens", "closes", "changes", "sends"} {
 		at := slices.Index(o.table[0], column)
-		if value := o.table[n+1][at]; value != "" {
+		if value := o.table[i+1][at]; value != "" {
 			text += column + ": " + value + "\n"
 		}
 	}
@@ -260,7 +241,7 @@ func captions(t *testing.T, o *outputs, i int) string {
 
 // coming is the cue in a view of the run: the next to press, or the next automatic one.
 func (o *outputs) coming(i int) *run.NextCue {
-	if v := o.before[i]; o.s.Show.Cues[i].Waypoint {
+	if v := o.before[i]; o.s.Show.Cues[i].Auto {
 		return v.NextAuto
 	}
 	return o.before[i].Next
@@ -281,7 +262,7 @@ func status(t *testing.T, o *outputs, i int) string {
 func screen(t *testing.T, o *outputs, i int) string {
 	var list []string
 	begins := " NEXT "
-	if o.s.Show.Cues[i].Waypoint {
+	if o.s.Show.Cues[i].Auto {
 		begins = "AUTO"
 	}
 	text := strings.TrimSpace(escape.ReplaceAllString(console.Picture(o.before[i], console.ScreenState{}, 120, 30), ""))

@@ -17,7 +17,7 @@ const shownAttention = 8
 
 // Summary writes what was compiled and what needs attention, for the person who compiled it.
 func Summary(w io.Writer, s *show.Loaded, problems []source.Problem) {
-	fmt.Fprintf(w, "%s: %s in %s, %s; %s\n", name(s.Show.Title), cues(s.Show),
+	fmt.Fprintf(w, "%s: %s in %s, %s; %s\n", name(s.Show.Title), count(len(s.Show.Cues), "cue"),
 		count(len(s.Clock.Movements), "movement"),
 		cue.ClockTime(s.Clock.Seconds(s.Clock.End())), channels(s.Show))
 	at := ""
@@ -34,21 +34,6 @@ func Summary(w io.Writer, s *show.Loaded, problems []source.Problem) {
 	if len(problems) > 0 {
 		fmt.Fprintf(w, "check: %s\n", problemlist.Tally(problems))
 	}
-}
-
-// cues says how many cues and waypoints there are.
-func cues(s *cue.Show) string {
-	waypoints := 0
-	for _, c := range s.Cues {
-		if c.Waypoint {
-			waypoints++
-		}
-	}
-	text := count(len(s.Cues)-waypoints, "cue")
-	if waypoints > 0 {
-		text += " and " + count(waypoints, "waypoint")
-	}
-	return text
 }
 
 // channels says how many channels there are, of which kind, and how many are open at once.

@@ -78,7 +78,7 @@ func (p painter) tempo() textLine {
 	return styled(p.v.Tempo(), plain)
 }
 
-// automatic is the automatic cue or waypoint that comes before the next cue.
+// automatic is the automatic cue that comes before the next cue.
 func (p painter) automatic() partRows {
 	n := p.v.NextAuto
 	if n == nil {

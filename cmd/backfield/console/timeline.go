@@ -10,7 +10,7 @@ import (
 
 // timeline shows the counts from the last cue that was pressed to the next: solid for those that have passed, then a
 // thin line with a mark every eight counts before the cue (more if the wait is long, four if it is short), and a
-// diamond for each automatic cue and waypoint.
+// diamond for each automatic cue.
 func (p painter) timeline() partRows {
 	if p.v.Next == nil || !(p.v.WaitCounts > 0 && p.v.WaitCounts < 1e6) || p.width < 20 {
 		return partRows{}

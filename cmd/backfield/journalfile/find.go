@@ -19,7 +19,7 @@ import (
 type Candidate struct {
 	Path  string
 	Title string
-	Step  string    // the last cue or waypoint; empty before the first
+	Step  string    // the last cue; empty before the first
 	Last  time.Time // of its last entry
 	Ended bool      // the run ended in good order
 	InUse bool      // a run is writing it

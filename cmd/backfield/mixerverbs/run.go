@@ -22,7 +22,7 @@ func Run() *cobra.Command {
 		Use:   "run [SHOW]",
 		Short: "run the show's cues at the mixer, live",
 		Long: `Connects to the mixer in mixer.toml, closes every channel of the show, and waits for commands: go, back,
-jump to any cue, set or count, hush, hold, swap, nudge. Waypoints and automatic cues ("after") go without a
+jump to any cue, set or count, hush, hold, swap, nudge. Automatic cues ("after") go without a
 press, at the tempo being played. Lost packets are sent again.
 
 On a terminal it shows a screen. Elsewhere, or with --text, it reads the same commands from stdin, one on a

@@ -34,7 +34,7 @@ func Store() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "store SHOW",
 		Short: "put every cue into the mixer's own scenes",
-		Long: `Goes through all cues of the show, waypoints too. It sends each one's state to the mixer in mixer.toml (and
+		Long: `Goes through all cues of the show. It sends each one's state to the mixer in mixer.toml (and
 to those under "also", one after the other), waits until the mixer confirms it or has had time, and has the
 mixer store it, the first cue in the first slot of [store]. It overwrites what the slots held.
 

@@ -86,14 +86,14 @@ func mics(nights []Night) []micID {
 }
 
 // widest is the row of a mic with the cue of the first night in which its delays are farthest apart, the first of equal
-// ones. A mic that is open only in waypoints or on other nights has no such cue, and no delays.
+// ones. A mic that is open only on other nights has no such cue, and no delays.
 func widest(nights []Night, m micID) MicRow {
 	const equalMS = 1e-9
 	row := MicRow{Channel: m.channel, Player: m.player, DelayMS: make([]*float64, len(nights))}
 	spreadMS := -1.0
 	for i := range nights[0].Show.Cues {
 		s := &nights[0].Show.Cues[i]
-		if s.Waypoint || delayIn(s, m) == nil {
+		if delayIn(s, m) == nil {
 			continue
 		}
 		delays, lo, hi := make([]*float64, len(nights)), math.Inf(1), math.Inf(-1)

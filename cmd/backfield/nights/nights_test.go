@@ -9,8 +9,8 @@ import (
 )
 
 // snapshot is a cue with channels that are open if they have a delay over 0; the share of seats is that delay over 100.
-func snapshot(id string, waypoint bool, delaysMS map[string]float64) cue.Snapshot {
-	s := cue.Snapshot{ID: id, Waypoint: waypoint}
+func snapshot(id string, delaysMS map[string]float64) cue.Snapshot {
+	s := cue.Snapshot{ID: id}
 	for i, player := range []string{"Tpt 1", "Tpt 2", "Bari 1"} {
 		v := delaysMS[player]
 		ch := cue.Channel{Channel: i + 1, Player: player, Kind: cue.Worn, Open: v > 0, DelayMS: v}
@@ -29,12 +29,11 @@ func show(airC float64, cues ...cue.Snapshot) *cue.Show {
 // Each mic has the first cue in which its delays are farthest apart, and its mean share in each night.
 func TestCompare(t *testing.T) {
 	cold := New(show(5,
-		snapshot("1", false, map[string]float64{"Tpt 1": 40, "Tpt 2": 50}),
-		snapshot("2", false, map[string]float64{"Tpt 1": 60}),
-		snapshot("2.1", true, map[string]float64{"Bari 1": 20})), "venues/away.toml")
+		snapshot("1", map[string]float64{"Tpt 1": 40, "Tpt 2": 50}),
+		snapshot("2", map[string]float64{"Tpt 1": 60})), "venues/away.toml")
 	warm := New(show(30,
-		snapshot("1", false, map[string]float64{"Tpt 1": 41, "Tpt 2": 47}),
-		snapshot("2", false, map[string]float64{"Tpt 1": 64})), "")
+		snapshot("1", map[string]float64{"Tpt 1": 41, "Tpt 2": 47}),
+		snapshot("2", map[string]float64{"Tpt 1": 64})), "")
 	text, err := json.Marshal(Compare([]Night{cold, warm}))
 	if err != nil {
 		t.Fatal(err)
@@ -50,8 +49,8 @@ func TestCompare(t *testing.T) {
 // The nights come above the table, with their letters.
 func TestPrint(t *testing.T) {
 	list := []Night{
-		New(show(5, snapshot("1", false, map[string]float64{"Tpt 1": 40})), "venues/away.toml"),
-		New(show(30, snapshot("1", false, map[string]float64{"Tpt 1": 42.25})), ""),
+		New(show(5, snapshot("1", map[string]float64{"Tpt 1": 40})), "venues/away.toml"),
+		New(show(30, snapshot("1", map[string]float64{"Tpt 1": 42.25})), ""),
 	}
 	var b strings.Builder
 	Print(&b, list, Compare(list))

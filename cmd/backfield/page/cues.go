@@ -29,11 +29,10 @@ func (l *viewBuilder) ranks() map[string]int {
 func (l *viewBuilder) cues() {
 	rank := l.ranks()
 	var before *cue.Snapshot
-	place := "" // a waypoint is shown at the place of the cue before it
 	for i := range l.s.Show.Cues {
 		c := &l.s.Show.Cues[i]
 		out := CueView{
-			ID: c.ID, Name: c.Name, Waypoint: c.Waypoint, Auto: c.Auto,
+			ID: c.ID, Name: c.Name, Auto: c.Auto,
 			At:   l.count(clock.Moment{Movement: c.Movement, Elapsed: c.Count - 1}),
 			Says: says(step.Between(l.s.Show.Params, before, c)), Open: []MicView{}, Diff: []string{},
 		}
@@ -42,9 +41,8 @@ func (l *viewBuilder) cues() {
 			out.Where += " · set " + c.Set
 		}
 		if m := l.moment(c); m != nil {
-			place = m.Cue.Span.Where()
+			out.Place = m.Cue.Span.Where()
 		}
-		out.Place = place
 		for _, ch := range c.Channels {
 			if ch.Open {
 				out.Open = append(out.Open, l.mic(ch, rank))
@@ -56,7 +54,7 @@ func (l *viewBuilder) cues() {
 	}
 }
 
-// moment is the cue in the score that a snapshot was made from; nil for a waypoint.
+// moment is the cue in the score that a snapshot was made from.
 func (l *viewBuilder) moment(c *cue.Snapshot) *timeline.TimedCue {
 	for i := range l.s.Cues {
 		if m := &l.s.Cues[i]; m.Cue.ID.V == c.ID {

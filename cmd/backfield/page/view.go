@@ -114,17 +114,16 @@ type OpenView struct {
 
 // CueView is one snapshot.
 type CueView struct {
-	ID       string    `json:"id"`
-	Where    string    `json:"where"` // movement and count, set, and time, as text
-	Name     string    `json:"name"`
-	At       float64   `json:"at"`
-	Waypoint bool      `json:"waypoint"`
-	Auto     bool      `json:"auto"`
-	Place    string    `json:"place"` // file and line
-	Says     []string  `json:"says"`  // what changes, one line each
-	Open     []MicView `json:"open"`
-	Mark     string    `json:"mark"` // changed or added; "" for neither
-	Diff     []string  `json:"diff"`
+	ID    string    `json:"id"`
+	Where string    `json:"where"` // movement and count, set, and time, as text
+	Name  string    `json:"name"`
+	At    float64   `json:"at"`
+	Auto  bool      `json:"auto"`
+	Place string    `json:"place"` // file and line
+	Says  []string  `json:"says"`  // what changes, one line each
+	Open  []MicView `json:"open"`
+	Mark  string    `json:"mark"` // changed or added; "" for neither
+	Diff  []string  `json:"diff"`
 }
 
 // MicView is one open channel in a cue. Level, Pan, Delay, Fit and Own are text.

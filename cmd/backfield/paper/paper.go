@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"backfield/cmd/backfield/show"
-	"backfield/cue"
 	"backfield/cue/rules"
 	"backfield/cue/sheet"
 	"backfield/layout/unit"
@@ -112,24 +111,10 @@ func (p *Papers) notes() []sheet.WatchNote {
 		text := strings.TrimPrefix(c.Text, fmt.Sprintf("cue %q", c.Cue))
 		list = append(list, sheet.WatchNote{Cue: c.Cue, Text: strings.TrimLeft(text, ",: ")})
 	}
-	of := owners(p.Show.Show)
 	for _, a := range p.Show.Attention {
-		if !warned[a.Cue] && !warned[of[a.Cue]] {
+		if !warned[a.Cue] {
 			list = append(list, sheet.WatchNote{Cue: a.Cue, Text: a.Player + ": " + a.Text})
 		}
 	}
 	return list
-}
-
-// owners maps each snapshot to the cue that it belongs to: a waypoint to the cue before it, a cue to itself. The id
-// cannot say which, since a cue may be called 4.1 too.
-func owners(s *cue.Show) map[string]string {
-	of, last := map[string]string{}, ""
-	for _, c := range s.Cues {
-		if !c.Waypoint {
-			last = c.ID
-		}
-		of[c.ID] = last
-	}
-	return of
 }

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"flag"
 	"fmt"
-	"maps"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -13,7 +12,6 @@ import (
 	"testing"
 
 	"backfield/cmd/backfield/show"
-	"backfield/cue"
 	"backfield/cue/sheet"
 	"backfield/layout/source"
 )
@@ -88,7 +86,7 @@ func TestGolden(t *testing.T) {
 }
 
 // sixty is a show of 60 cues and 30 packs, four of which change hands. Its names are long, or have a meaning in HTML
-// and CSS. It has three movements, automatic cues, and waypoints.
+// and CSS. It has three movements and automatic cues.
 func sixty() memory {
 	const hostile = `Lanterns <b>&amp; "quotes" \27 </style> 'n' é`
 	var score, roster, sets, dots strings.Builder
@@ -279,14 +277,6 @@ func TestNoWornMic(t *testing.T) {
 		if text := string(pages[name].HTML); !strings.Contains(text, want) || strings.Contains(text, "Nobody could share") {
 			t.Errorf("%s does not say %q:\n%s", name, want, text)
 		}
-	}
-}
-
-// A cue with an id like a waypoint's is a cue of its own, with its own notes.
-func TestOwners(t *testing.T) {
-	got := owners(&cue.Show{Cues: []cue.Snapshot{{ID: "4"}, {ID: "4.1"}, {ID: "5"}, {ID: "5.1", Waypoint: true}}})
-	if want := map[string]string{"4": "4", "4.1": "4.1", "5": "5", "5.1": "5"}; !maps.Equal(got, want) {
-		t.Errorf("%v, want %v", got, want)
 	}
 }
 

@@ -22,7 +22,7 @@ type tableSpec struct {
 var tables = []tableSpec{
 	{"run", []string{"cue", "auto", "at", "movement", "count", "set", "time_s", "after_s", "name", "fade_s",
 		"opens",
-		"closes", "changes", "sends", "waypoints", "open", "watch"}, runTable},
+		"closes", "changes", "sends", "open", "watch"}, runTable},
 	{"packs", []string{"pack", "channel", "player", "section", "from_s", "until_s"}, packTable},
 	{"handovers", []string{"pack", "channel", "giver", "taker", "at_s", "movement", "count", "set", "giver_at",
 		"taker_at",
@@ -70,7 +70,7 @@ func distance(m float64) string {
 func runTable(p *Papers) [][]string {
 	rows := [][]string{}
 	for _, r := range p.Rows {
-		var changes, sends, waypoints []string
+		var changes, sends []string
 		for _, x := range r.Packs {
 			changes = append(changes, x.Text)
 		}
@@ -81,9 +81,6 @@ func runTable(p *Papers) [][]string {
 		for _, x := range r.Also {
 			sends = append(sends, x.String())
 		}
-		for _, x := range r.Waypoints {
-			waypoints = append(waypoints, x.ID+" at "+x.At)
-		}
 		auto := "no"
 		if r.Auto {
 			auto = "yes"
@@ -91,7 +88,7 @@ func runTable(p *Papers) [][]string {
 		rows = append(rows, []string{
 			r.ID, auto, r.At, strconv.Itoa(r.Movement), exact(r.Count), r.Set, seconds(r.TimeS), seconds(r.AfterS),
 			r.Name, seconds(r.FadeS), players(r.Opens), players(r.Closes), strings.Join(changes, "; "),
-			strings.Join(sends, "; "), strings.Join(waypoints, "; "), strconv.Itoa(r.Open), strings.Join(r.Watch, "; "),
+			strings.Join(sends, "; "), strconv.Itoa(r.Open), strings.Join(r.Watch, "; "),
 		})
 	}
 	return rows

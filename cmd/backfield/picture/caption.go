@@ -71,9 +71,6 @@ func (sc *cueScene) when() string {
 
 // changes lists who opens, closes, hands over a channel and stays open, compared with the snapshot before.
 func (sc *cueScene) changes() []string {
-	if sc.now.Waypoint {
-		return []string{"waypoint: pan and delay follow the players who walk; nothing opens or closes"}
-	}
 	s := step.Between(sc.s.Show.Params, sc.before, sc.now)
 	var lines []string
 	if list := s.Opens(); len(list) > 0 {

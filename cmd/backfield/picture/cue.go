@@ -16,7 +16,7 @@ import (
 	"backfield/layout/source"
 )
 
-// Cue draws the field at one cue or waypoint of a compiled show. Each player is the mark of the section. Open mics are
+// Cue draws the field at one cue of a compiled show. Each player is the mark of the section. Open mics are
 // dark, with name, level, a ring for the role, and a line to where the sound will seem to come from. Arrows are the
 // paths to the next snapshot. A caption is above the field, a legend below. The error lists the cues that exist.
 func Cue(s *show.Loaded, id string, look Look) (*Drawing, error) {

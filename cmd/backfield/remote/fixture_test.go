@@ -27,7 +27,7 @@ import (
 	"backfield/osc/wire"
 )
 
-// smallPlan is a show of four cues, ten seconds apart, with a waypoint in the middle of the second.
+// smallPlan is a show of five cues, ten seconds apart, with an automatic one in the middle of the second.
 func smallPlan(t testing.TB) run.ShowSetup {
 	t.Helper()
 	var p source.Problems
@@ -44,10 +44,10 @@ off = -120
 		t.Fatal(p.All())
 	}
 	s := &cue.Show{Title: "small"}
-	for i, id := range []string{"1", "2", "2.1", "3", "4"} {
+	for i, id := range []string{"1", "2", "2A", "3", "4"} {
 		c := cue.Snapshot{
 			ID: id, At: fmt.Sprintf("1:%d", 1+20*i), Name: "cue number " + id, TimeS: float64(10 * i),
-			Waypoint: id == "2.1",
+			Auto: id == "2A",
 		}
 		for n, player := range []string{"Tpt 1", "Bari 1"} {
 			ch := cue.Channel{Channel: n + 1, Player: player, Kind: cue.Worn, Open: (i+n)%2 == 0, LevelDB: cue.Level(-3 * n)}

@@ -157,7 +157,7 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 		if !c.Name.Set {
 			at = c.ID.Span
 		}
-		s.Mixer.CheckSceneSize(mixer.SceneName(c.ID.V+".9", c.Name.V), at, p) // of a waypoint, too
+		s.Mixer.CheckSceneSize(mixer.SceneName(c.ID.V, c.Name.V), at, p)
 	}
 	in.Mixer = limits(s.Mixer, p)
 	if in.Rig.Zones && f.mixer != nil && len(s.Mixer.Params) > 0 && !s.Mixer.Has(cue.ParamSend) {

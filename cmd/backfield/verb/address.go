@@ -47,7 +47,7 @@ func MixerAddresses(c *cobra.Command, to string, d *mixer.Mixer) ([]string, erro
 	return all, nil
 }
 
-// CueIDs lists the ids of the cues and waypoints of a show, in order.
+// CueIDs lists the ids of the cues of a show, in order.
 func CueIDs(s *cue.Show) []string {
 	var ids []string
 	for _, c := range s.Cues {

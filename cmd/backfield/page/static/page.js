@@ -88,14 +88,14 @@ const roleMark = rank => ["●", "◉", "◍", "◌", "·"][Math.min(rank, 4)]
 function cueCard() {
   const c = state.cue
   if (!c) return put($("cue"), html("p", {}, state.view.cues.length ? "Before the first cue: every channel is closed." : "No cues yet: see the problems."))
-  const next = state.view.cues.find(n => n.at > c.at + 1e-6 && !n.waypoint)
+  const next = state.view.cues.find(n => n.at > c.at + 1e-6)
   const rows = c.open.map(m => html("tr", { class: `rank${Math.min(m.rank, 4)}${m.player === state.chosen ? " chosen" : ""}` },
     html("th", { scope: "row" }, html("button", { class: "plain", onclick: () => choose(m.player) }, `${roleMark(m.rank)} ${m.player}`)),
     html("td", {}, m.role), html("td", { class: "n" }, m.level), html("td", {}, [m.pan, ...m.own].join(", ")), html("td", { class: "n" }, m.delay), html("td", { class: "n" }, m.fit)))
   put($("cue"),
     html("h2", {}, html("span", { class: "id" }, c.id), " ", c.name),
     html("p", { class: "where" }, c.where),
-    c.waypoint ? html("p", {}, "Waypoint: goes on its own, because open players walk.") : c.auto ? html("p", {}, "AUTO: goes without a press.") : null,
+    c.auto ? html("p", {}, "AUTO: goes without a press.") : null,
     c.place ? html("p", { class: "place" }, c.place) : null,
     list(c.says, "changes nothing"),
     c.diff.length ? html("div", { class: "diff" }, html("h3", {}, `△ ${c.mark} since ${state.view.against}`), list(c.diff)) : null,
@@ -218,7 +218,7 @@ function theme(name) {
 }
 
 function stepCue(by) {
-  const cues = state.view.cues.filter(c => !c.waypoint)
+  const cues = state.view.cues
   const next = by > 0 ? cues.find(c => c.at > state.count + 1e-6) : cues.findLast(c => c.at < state.count - 1e-6)
   halt()
   if (next) seek(next.at); else seek(by > 0 ? state.view.counts : 0)

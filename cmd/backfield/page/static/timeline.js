@@ -123,9 +123,9 @@ export class Timeline {
     for (const c of this.view.cues) {
       if (!inside(c.at)) continue
       const x = round(this.x(c.at))
-      const g = svg("g", { class: `cue${c.waypoint ? " waypoint" : ""}${c.auto ? " auto" : ""}${c.mark ? " changed" : ""}`, "data-cue": c.id, "data-at": c.at })
-      g.append(svg("line", { x1: x, x2: x, y1: c.waypoint ? top.bars - 6 : top.cues, y2: foot }))
-      if (!c.waypoint && x - labelX > 5 + 8.5 * last) { g.append(svg("text", { x: x + 2, y: top.cues + 13 }, c.id)); labelX = x; last = c.id.length }
+      const g = svg("g", { class: `cue${c.auto ? " auto" : ""}${c.mark ? " changed" : ""}`, "data-cue": c.id, "data-at": c.at })
+      g.append(svg("line", { x1: x, x2: x, y1: top.cues, y2: foot }))
+      if (x - labelX > 5 + 8.5 * last) { g.append(svg("text", { x: x + 2, y: top.cues + 13 }, c.id)); labelX = x; last = c.id.length }
       if (c.mark) g.append(svg("path", { d: `M${x - 5} ${top.bars}h10l-5 -8z`, class: "delta" }))
       root.append(g)
     }

@@ -191,7 +191,7 @@ function drawGo(v, n) {
 }
 
 // drawTimeline draws the counts from the last cue that was pressed to the next. The solid part is what is left. It has a
-// mark every eight counts before the cue, and a diamond for each automatic cue and waypoint.
+// mark every eight counts before the cue, and a diamond for each automatic cue.
 function drawTimeline(v, n) {
   const way = n ? v.wait_counts : 0;
   $("timeline").hidden = !(way > 0);
