@@ -169,25 +169,6 @@ type EarlyOpening struct {
 	FadeS    float64 `json:"fade_s"` // at the written tempo; it has ended when the cue's count comes
 }
 
-// MeanInTime is the mean share of seats in time over the open worn mics, each counting for as long as it is open. ok is
-// false if there are no stands or nobody opens.
-func (s *Show) MeanInTime() (share float64, ok bool) {
-	sum, total := 0.0, 0.0
-	for i := range s.Cues {
-		end := s.EndS
-		if i+1 < len(s.Cues) {
-			end = s.Cues[i+1].TimeS
-		}
-		holdsS := max(end-s.Cues[i].TimeS, 0)
-		for _, ch := range s.Cues[i].Channels {
-			if ch.Fit != nil && ch.Kind == Worn {
-				sum, total = sum+holdsS*ch.Fit.InTime, total+holdsS
-			}
-		}
-	}
-	return sum / total, total > 0
-}
-
 // OpenCostDB is what n open mics cost in gain before feedback compared to one, in dB: 10 log10 n, 3 dB for each
 // doubling (common practice, from the incoherent sum of the number of open mics, "NOM").
 func OpenCostDB(n int) float64 { return 10 * math.Log10(float64(max(n, 1))) }
@@ -238,21 +219,6 @@ type ParamValue struct {
 type Send struct {
 	Zone    int   `json:"zone"`
 	LevelDB Level `json:"level_db"`
-}
-
-// SeatFit is how a delay works for the seats, over all seats and the whole time of the snapshot. It has the shares of
-// the seats, 0 to 1, at which the loudspeaker is in time, ahead of the player (early), or behind the player by more than
-// the window (late); the worst of either in ms (late beyond the window); and the median arrival gap in ms.
-type SeatFit struct {
-	Served       float64     `json:"served"` // in time, by parts within the margin of the window's edges
-	InTime       float64     `json:"inside"`
-	Early        float64     `json:"early"`
-	Late         float64     `json:"late"`
-	Echo         float64     `json:"echo"` // hear another stack more than 50 ms after the first sound
-	WorstEarlyMS float64     `json:"worst_early_ms"`
-	WorstLateMS  float64     `json:"worst_late_ms"`
-	MedianMS     float64     `json:"median_ms"`
-	BoxLateMS    *[2]float64 `json:"box_late_ms,omitempty"` // the least and the greatest arrival gap at the press box
 }
 
 // The parameters that every mixer file maps to addresses. Values come from Channel.Value. A mixer may have parameters of

@@ -40,7 +40,7 @@ func (s *Show) fromFirst(data []byte) error {
 			cues[len(cues)-1].fold(&x, fits, holdsS)
 			continue
 		}
-		if x.FadeOut == nil && x.FadeCounts > 0 {
+		if i > 0 && x.FadeOut == nil && x.FadeCounts > 0 && x.closesAfter(&s.Cues[i-1]) {
 			x.FadeOut = &FadeTime{}
 		}
 		cues, fits = append(cues, x), waypointFits{}
@@ -52,6 +52,13 @@ func (s *Show) fromFirst(data []byte) error {
 		s.Cues = slices.Clip(cues)
 	}
 	return nil
+}
+
+// closesAfter reports whether a channel closes that was open in the snapshot before.
+func (s *Snapshot) closesAfter(before *Snapshot) bool {
+	return slices.ContainsFunc(before.Channels, func(was Channel) bool {
+		return was.Open && !slices.ContainsFunc(s.Channels, func(c Channel) bool { return c.Channel == was.Channel && c.Open })
+	})
 }
 
 // waypointFits is for how long a channel's fit holds so far, in seconds, by the channel's number.

@@ -3,6 +3,7 @@ package cue
 import (
 	"math"
 	"os"
+	"strings"
 	"testing"
 )
 
@@ -62,8 +63,20 @@ func TestWaypointsAreKnots(t *testing.T) {
 	if f := tpt.Fit; math.Abs(f.InTime-want) > 1e-9 || f.WorstEarlyMS != 8.17 || f.WorstLateMS != 8.57 {
 		t.Errorf("fit %+v, want %g in time", f, want)
 	}
-	if out := s.Cues[1].FadeOut; s.Cues[0].FadeOut != nil || out == nil || *out != (FadeTime{}) {
-		t.Errorf("format 1 closed at once: %+v", out)
+}
+
+// In format 1 a channel was muted at once, whatever the cue's fade.
+func TestFirstFormatClosesAtOnce(t *testing.T) {
+	one := `{"channel":1,"open":%OPEN%,"level_db":null}`
+	cue := func(id, open string) string {
+		return `{"id":"` + id + `","fade_counts":2,"fade_s":1,"channels":[` + strings.Replace(one, "%OPEN%", open, 1) + `]}`
+	}
+	s, err := Decode([]byte(`{"format":1,"cues":[` + cue("1", "true") + "," + cue("2", "true") + "," + cue("3", "false") + `]}`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s.Cues[0].FadeOut != nil || s.Cues[1].FadeOut != nil || s.Cues[2].Closing() != (FadeTime{}) {
+		t.Errorf("closing takes %v, %v, %v", s.Cues[0].Closing(), s.Cues[1].Closing(), s.Cues[2].Closing())
 	}
 }
 

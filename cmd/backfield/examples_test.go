@@ -116,8 +116,8 @@ func TestHarborIsAShow(t *testing.T) {
 			t.Errorf("%d sets, %d players, %d cues, %d knots, %d channels", len(s.Drill.Sets),
 				len(s.Drill.Players), len(s.Show.Cues), knots, len(s.Show.Cues[0].Channels))
 		}
-		share, _ := s.Show.MeanInTime()
-		return share
+		fit, _ := s.Show.MeanFit()
+		return fit.InTime
 	}
 	stereo, zones := mean(compiledOnce()), mean(zonedOnce())
 	if zones < stereo+0.1 {

@@ -437,7 +437,7 @@ func TestHelpQuotesTheDemo(t *testing.T) {
 	printSuggestions(&b, suggest.List(compiledOnce().Result))
 	suggestions := strings.ReplaceAll(b.String(), harbor, "examples/harbor")
 	quoted(t, "suggest", linesLike(suggestions, ".* cue \"43\" needs .*")...)
-	if !strings.Contains(stereo, policyShares(t)[stands.MostSeats.Name]+" % in time") {
+	if !strings.Contains(stereo, policyShares(t)[stands.MostSeats.Name]+" % of seats in time") {
 		t.Errorf("stands.md says %s %% of most-seats, and compile: %s", policyShares(t)[stands.MostSeats.Name], stereo)
 	}
 }
@@ -546,8 +546,8 @@ func inside(t *testing.T, demo, policy string, most int, venue ...string) float6
 	if err != nil || s.Result.Show == nil {
 		t.Fatal(err, problems)
 	}
-	share, _ := s.Show.MeanInTime()
-	return share
+	fit, _ := s.Show.MeanFit()
+	return fit.InTime
 }
 
 // The venue of rig.md can be laid over its first rig: all that is wrong is that this has no subs to omit.

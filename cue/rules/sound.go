@@ -190,8 +190,8 @@ func masked(x *Compiled, i int, say Say) {
 
 // fewInTime warns about a show with few seats in time.
 func fewInTime(x *Compiled, say Say) {
-	share, ok := x.Show.MeanInTime()
-	if !ok || share >= x.Score.Rules.Fit {
+	fit, ok := x.Show.MeanFit()
+	if !ok || fit.InTime >= x.Score.Rules.Fit {
 		return
 	}
 	at := x.Score.File.Whole()
@@ -199,6 +199,6 @@ func fewInTime(x *Compiled, say Say) {
 		at = x.Score.Policy.Span
 	}
 	const text = "only %.0f %% of seats are in time, on average over the open worn mics"
-	say(nil, at, fmt.Sprintf(text, 100*share),
+	say(nil, at, fmt.Sprintf(text, 100*fit.InTime),
 		"check the stands, the stacks and the latency in the rig; then try another policy, backfield tune, or zones")
 }

@@ -11,23 +11,28 @@ import (
 	"backfield/cue"
 )
 
-// CSV is snapshots.csv, a row for each snapshot and channel. It has a column for each zone of the rig, and one for each
-// of the mixer's own parameters.
+// CSV is snapshots.csv, a row for each cue and channel. It has a column for each zone of the rig, and one for each of
+// the mixer's own parameters.
 func CSV(s *cue.Show) []byte {
 	zones := zonesOf(s)
 	head := []string{"cue", "at", "movement", "count", "time_s", "name", "fade_s", "fade_out_s",
 		"channel", "player", "kind", "role", "open", "level_db", "pan", "delay_ms"}
+	if len(zones) > 0 {
+		head = append(head, "place")
+	}
+	head = append(head, "glide")
 	for _, zone := range zones {
 		head = append(head, fmt.Sprintf("zone_%d", zone))
 	}
 	for _, x := range s.Params {
 		head = append(head, ownColumn(x))
 	}
-	t := publish.NewTable(append(head, "x_m", "y_m", "z_m", "inside", "early", "late", "notes")...)
+	t := publish.NewTable(append(head, "x_m", "y_m", "z_m", "served", "inside", "inside_no_echo", "early", "late", "echo",
+		"box_least_ms", "box_most_ms", "notes")...)
 	for _, c := range s.Cues {
 		for i := range c.Channels {
-			t.Row(slices.Concat(cueCells(&c), channelCells(&c.Channels[i]), sendCells(&c.Channels[i], zones),
-				ownCells(&c.Channels[i], s.Params), placeCells(&c.Channels[i]))...)
+			t.Row(slices.Concat(cueCells(&c), channelCells(&c.Channels[i]), pathCells(&c.Channels[i], c.Movement, zones),
+				sendCells(&c.Channels[i], zones), ownCells(&c.Channels[i], s.Params), placeCells(&c.Channels[i]))...)
 		}
 	}
 	return t.Bytes()
@@ -45,6 +50,36 @@ func channelCells(ch *cue.Channel) []string {
 	}
 	return []string{strconv.Itoa(ch.Channel), ch.Player, ch.Kind, ch.Role, open, level, number(ch.Pan),
 		number(ch.DelayMS)}
+}
+
+// pathCells are the place, in a rig with zones, and the knots: "9:78.7:-0.14; 2:1:80:0.2" is 78.7 ms and a pan of -0.14
+// at count 9, and 80 ms at count 1 of movement 2. With zones the place is in the place of the pan. A level that the path
+// moves comes last.
+func pathCells(ch *cue.Channel, movement int, zones []int) (cells []string) {
+	if len(zones) > 0 {
+		place := ""
+		if ch.Place != nil {
+			place = number(*ch.Place)
+		}
+		cells = append(cells, place)
+	}
+	var knots []string
+	for _, k := range ch.Glide {
+		var parts []string
+		if k.Movement != movement {
+			parts = append(parts, strconv.Itoa(k.Movement))
+		}
+		image := k.Pan
+		if k.Place != nil {
+			image = *k.Place
+		}
+		parts = append(parts, number(k.Count), number(k.DelayMS), number(image))
+		if k.LevelDB != nil {
+			parts = append(parts, number(float64(*k.LevelDB)))
+		}
+		knots = append(knots, strings.Join(parts, ":"))
+	}
+	return append(cells, strings.Join(knots, "; "))
 }
 
 // sendCells has a cell for each zone, empty if the channel sends nothing to it.
@@ -105,8 +140,14 @@ func zonesOf(s *cue.Show) []int {
 // shares are the cells of a fit, empty if there is none.
 func shares(f *cue.SeatFit) []string {
 	if f == nil {
-		return []string{"", "", ""}
+		return make([]string, 8)
 	}
 	share := func(v float64) string { return strconv.FormatFloat(v, 'f', 4, 64) }
-	return []string{share(f.InTime), share(f.Early), share(f.Late)}
+	cells := []string{
+		share(f.Served), share(f.InTime), share(f.NoEcho), share(f.Early), share(f.Late), share(f.Echo), "", "",
+	}
+	if b := f.BoxLateMS; b != nil {
+		cells[6], cells[7] = number(b[0]), number(b[1])
+	}
+	return cells
 }

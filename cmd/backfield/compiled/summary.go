@@ -26,9 +26,9 @@ func Summary(w io.Writer, s *show.Loaded, problems []source.Problem) {
 	}
 	fmt.Fprintf(w, "%sair %s, sound %.1f m/s, %s\n", at, unit.AirText(s.Show.AirC), s.Show.SoundMPS,
 		count(len(s.Show.Rig.Stacks), "stack"))
-	if share, ok := s.Show.MeanInTime(); ok {
-		fmt.Fprintf(w, "%s: %.0f %% in time (%.4g ms window) on average over the open worn mics%s\n",
-			count(s.Show.Rig.Delay.Seats, "seat"), 100*share, s.Show.Rig.Delay.WindowMS, worstFit(s.Show))
+	if fit, ok := s.Show.MeanFit(); ok {
+		fmt.Fprintf(w, "%s, %.4g ms window, open worn mics: %s%s\n", count(s.Show.Rig.Delay.Seats, "seat"),
+			s.Show.Rig.Delay.WindowMS, fit, worstFit(s.Show))
 	}
 	attention(w, s.Attention)
 	if len(problems) > 0 {

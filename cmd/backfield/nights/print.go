@@ -11,8 +11,8 @@ import (
 func Print(w io.Writer, nights []Night, rows []MicRow) {
 	for i, n := range nights {
 		fmt.Fprintf(w, "%s  %s: %s", letter(i), n.Label, count(len(n.Show.Cues), "cue"))
-		if share, ok := n.Show.MeanInTime(); ok {
-			fmt.Fprintf(w, ", %.0f %% of seats in time on average", 100*share)
+		if fit, ok := n.Show.MeanFit(); ok {
+			fmt.Fprintf(w, "; on average %s", fit)
 		}
 		fmt.Fprintln(w)
 	}
