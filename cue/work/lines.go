@@ -2,6 +2,7 @@ package work
 
 import (
 	"math"
+	"slices"
 
 	"backfield/layout/path"
 	"backfield/layout/sound"
@@ -67,6 +68,8 @@ func (x *pathSolver) lines(p *StretchPath) []float64 {
 func (x *pathSolver) fit(p *StretchPath) {
 	p.SentMS = x.lines(p)
 	sent, last := p.SentMS, len(x.q.Samples)-1
+	parts := x.q.Samples[last].Part + 1 // without samples, if a score has two cues at one moment, which is an error
+	p.fits, p.boxLate = make([]*stands.Fit, parts), slices.Repeat([][2]float64{{math.Inf(1), math.Inf(-1)}}, parts)
 	for k := 0; k <= last; {
 		part, late := x.q.Samples[k].Part, [2]float64{math.Inf(1), math.Inf(-1)}
 		x.tally.Reset(x.rules.Window)
@@ -86,10 +89,9 @@ func (x *pathSolver) fit(p *StretchPath) {
 			}
 			k = to
 		}
-		var fit *stands.Fit
 		if f, ok := x.tally.Fit(); ok {
-			fit = &f
+			p.fits[part] = &f
 		}
-		p.fits, p.boxLate = append(p.fits, fit), append(p.boxLate, late)
+		p.boxLate[part] = late
 	}
 }
