@@ -57,7 +57,9 @@ func (s *Show) fromFirst(data []byte) error {
 // closesAfter reports whether a channel closes that was open in the snapshot before.
 func (s *Snapshot) closesAfter(before *Snapshot) bool {
 	return slices.ContainsFunc(before.Channels, func(was Channel) bool {
-		return was.Open && !slices.ContainsFunc(s.Channels, func(c Channel) bool { return c.Channel == was.Channel && c.Open })
+		return was.Open && slices.ContainsFunc(s.Channels, func(c Channel) bool {
+			return c.Channel == was.Channel && !c.Open
+		})
 	})
 }
 

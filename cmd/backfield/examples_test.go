@@ -215,7 +215,7 @@ func TestTune(t *testing.T) {
 func TestSuggest(t *testing.T) {
 	t.Parallel()
 	code, out, talk := runIn(t, "suggest", smallDemo(t))
-	if code != 0 || !strings.Contains(out, "waypoints") || !strings.Contains(talk, "suggestion") {
+	if code != 0 || !strings.Contains(out, "open for over 96 counts") || !strings.Contains(talk, "suggestion") {
 		t.Fatalf("%d\n%s%s", code, out, talk)
 	}
 }

@@ -152,7 +152,8 @@ func fit(w *work.Derivation) *cue.SeatFit {
 	ms := func(v float64) float64 { return math.Round(v*100) / 100 }
 	x := &cue.SeatFit{
 		Served: share(f.Served), InTime: share(f.Inside), Early: share(f.Early), Late: share(f.Late),
-		Echo: share(f.Echo), NoEcho: share(f.NoEcho), WorstEarlyMS: ms(f.WorstEarlyMS), WorstLateMS: ms(f.WorstLateMS), MedianMS: ms(f.MedianMS),
+		Echo: share(f.Echo), NoEcho: share(f.NoEcho), WorstEarlyMS: ms(f.WorstEarlyMS), WorstLateMS: ms(f.WorstLateMS),
+		MedianMS: ms(f.MedianMS),
 	}
 	if w.BoxMS != nil {
 		x.BoxLateMS = &[2]float64{ms(w.BoxMS[0]), ms(w.BoxMS[1])}

@@ -203,6 +203,8 @@ func TestTallyLikeSeats(t *testing.T) {
 				if plainEcho(l, g, p, seat.At, delayMS) {
 					want.Echo += weight
 					heard++
+				} else if gap >= w.LeastMS-1e-9 && gap <= 25+1e-9 {
+					want.NoEcho += weight
 				}
 			}
 		}
@@ -218,7 +220,8 @@ func TestTallyLikeSeats(t *testing.T) {
 		for name, pair := range map[string][2]float64{
 			"served": {got.Served, want.Served / total}, "inside": {got.Inside, want.Inside / total},
 			"early": {got.Early, want.Early / total}, "late": {got.Late, want.Late / total},
-			"echo": {got.Echo, want.Echo / total}, "median": {got.MedianMS, want.MedianMS},
+			"echo": {got.Echo, want.Echo / total}, "no echo": {got.NoEcho, want.NoEcho / total},
+			"median": {got.MedianMS, want.MedianMS},
 			"worst early": {got.WorstEarlyMS, want.WorstEarlyMS}, "worst late": {got.WorstLateMS, want.WorstLateMS},
 		} {
 			if !ok || math.Abs(pair[0]-pair[1]) > 1e-9 {

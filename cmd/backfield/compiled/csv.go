@@ -27,12 +27,14 @@ func CSV(s *cue.Show) []byte {
 	for _, x := range s.Params {
 		head = append(head, ownColumn(x))
 	}
-	t := publish.NewTable(append(head, "x_m", "y_m", "z_m", "served", "inside", "inside_no_echo", "early", "late", "echo",
-		"box_least_ms", "box_most_ms", "notes")...)
+	head = append(head, "x_m", "y_m", "z_m")
+	head = append(head, "served", "inside", "inside_no_echo", "early", "late", "echo", "box_least_ms", "box_most_ms")
+	t := publish.NewTable(append(head, "notes")...)
 	for _, c := range s.Cues {
 		for i := range c.Channels {
-			t.Row(slices.Concat(cueCells(&c), channelCells(&c.Channels[i]), pathCells(&c.Channels[i], c.Movement, zones),
-				sendCells(&c.Channels[i], zones), ownCells(&c.Channels[i], s.Params), placeCells(&c.Channels[i]))...)
+			ch := &c.Channels[i]
+			t.Row(slices.Concat(cueCells(&c), channelCells(ch), pathCells(ch, c.Movement, zones), sendCells(ch, zones),
+				ownCells(ch, s.Params), placeCells(ch))...)
 		}
 	}
 	return t.Bytes()

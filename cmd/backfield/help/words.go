@@ -10,7 +10,7 @@ var byWord = map[string]string{
 	"dot": "drill", "dots": "drill", "dots.csv": "drill", "set": "drill", "sets": "drill", "sets.csv": "drill",
 	"coordinates": "drill", "hold": "drill",
 	"show": "score", "show.toml": "score", "cue": "score", "cues": "score", "movement": "score", "role": "score",
-	"roles": "score", "after": "score", "automatic": "score", "waypoint": "score", "waypoints": "score",
+	"roles": "score", "after": "score", "automatic": "score",
 	"venue": "rig", "venues": "rig", "rig.toml": "rig", "stack": "rig", "stacks": "rig", "air": "rig", "field": "rig",
 	"roster.csv": "roster", "pack": "roster", "packs": "roster", "player": "roster", "players": "roster",
 	"click": "clicks", "glide": "clicks", "moves": "clicks", "try": "clicks",

@@ -15,7 +15,7 @@ func snapshot(id string, delaysMS map[string]float64) cue.Snapshot {
 		v := delaysMS[player]
 		ch := cue.Channel{Channel: i + 1, Player: player, Kind: cue.Worn, Open: v > 0, DelayMS: v}
 		if v > 0 {
-			ch.Fit = &cue.SeatFit{InTime: v / 100}
+			ch.Fit = &cue.SeatFit{InTime: v / 100, NoEcho: v / 200}
 		}
 		s.Channels = append(s.Channels, ch)
 	}
@@ -30,7 +30,8 @@ func show(airC float64, cues ...cue.Snapshot) *cue.Show {
 func TestCompare(t *testing.T) {
 	cold := New(show(5,
 		snapshot("1", map[string]float64{"Tpt 1": 40, "Tpt 2": 50}),
-		snapshot("2", map[string]float64{"Tpt 1": 60})), "venues/away.toml")
+		snapshot("2", map[string]float64{"Tpt 1": 60}),
+		snapshot("3", map[string]float64{"Bari 1": 20})), "venues/away.toml")
 	warm := New(show(30,
 		snapshot("1", map[string]float64{"Tpt 1": 41, "Tpt 2": 47}),
 		snapshot("2", map[string]float64{"Tpt 1": 64})), "")
@@ -40,7 +41,7 @@ func TestCompare(t *testing.T) {
 	}
 	want := `[{"channel":1,"player":"Tpt 1","cue":"2","spread_ms":4,"delay_ms":[60,64],"in_time":[0.5,0.525]},` +
 		`{"channel":2,"player":"Tpt 2","cue":"1","spread_ms":3,"delay_ms":[50,47],"in_time":[0.5,0.47]},` +
-		`{"channel":3,"player":"Bari 1","cue":"","spread_ms":0,"delay_ms":[null,null],"in_time":[0.2,null]}]`
+		`{"channel":3,"player":"Bari 1","cue":"3","spread_ms":0,"delay_ms":[20,null],"in_time":[0.2,null]}]`
 	if string(text) != want {
 		t.Errorf("%s\nwant\n%s", text, want)
 	}
@@ -54,8 +55,8 @@ func TestPrint(t *testing.T) {
 	}
 	var b strings.Builder
 	Print(&b, list, Compare(list))
-	want := `A  away, 5 C (41 F): 1 cue, 40 % of seats in time on average
-B  rig, 30 C (86 F): 1 cue, 42 % of seats in time on average
+	want := `A  away, 5 C (41 F): 1 cue, on average 40 % of seats in time, 20 % without an echo
+B  rig, 30 C (86 F): 1 cue, on average 42 % of seats in time, 21 % without an echo
 
 ch   player             cue    spread ms      ms A    ms B in time A in time B
 1    Tpt 1              1            2.2      40.0    42.2      40 %      42 %
