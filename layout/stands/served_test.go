@@ -221,7 +221,7 @@ func TestTallyLikeSeats(t *testing.T) {
 			"served": {got.Served, want.Served / total}, "inside": {got.Inside, want.Inside / total},
 			"early": {got.Early, want.Early / total}, "late": {got.Late, want.Late / total},
 			"echo": {got.Echo, want.Echo / total}, "no echo": {got.NoEcho, want.NoEcho / total},
-			"median": {got.MedianMS, want.MedianMS},
+			"median":      {got.MedianMS, want.MedianMS},
 			"worst early": {got.WorstEarlyMS, want.WorstEarlyMS}, "worst late": {got.WorstLateMS, want.WorstLateMS},
 		} {
 			if !ok || math.Abs(pair[0]-pair[1]) > 1e-9 {
