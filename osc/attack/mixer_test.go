@@ -40,6 +40,15 @@ func TestStaleEchoes(t *testing.T) {
 	})
 }
 
+// The same from a mixer that cannot be asked. What it says then counts as moved, but every cue closes what it closes.
+func TestStaleEchoesUnasked(t *testing.T) {
+	seeds(t, func(seed uint64) error {
+		a := newArenaWith(seed, mixerText)
+		a.each = a.stale(100)
+		return a.cues()
+	})
+}
+
 // Late and stale echoes at once, over a network that loses a fifth of the packets each way.
 func TestEverythingLate(t *testing.T) {
 	seeds(t, func(seed uint64) error {

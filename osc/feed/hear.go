@@ -42,8 +42,7 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 	if _, isValue := f.mixer.Value(f.table.Place(i).Param, said); !isValue {
 		return
 	}
-	if f.manual.rows[i] {
-		f.manualSaid(i, said, now)
+	if f.manual.rows[i] && f.manualSaid(i, said, now) {
 		return
 	}
 	s, tolerance := &f.slots[i], Tolerance(f.mixer, 0)

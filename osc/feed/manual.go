@@ -125,6 +125,12 @@ func (f *Feed) ShowOpens(channel int) {
 	delete(f.manual.acked, channel)
 	if !f.mixer.ManualUntilRelease {
 		f.Release(channel)
+		return
+	}
+	for _, i := range f.table.ChannelRows(channel) {
+		if f.manual.rows[i] { // when the show closes it, it is sent again
+			f.slots[i].Forget()
+		}
 	}
 }
 
@@ -137,7 +143,23 @@ func (f *Feed) leave(i int, now time.Time) {
 
 // isLeft reports whether the run leaves a row as the mixer has it: someone moved it there, or opened its channel.
 func (f *Feed) isLeft(i int) bool {
-	return len(f.manual.rows) > 0 && (f.manual.rows[i] || f.KeptOpen(f.table.Place(i).Channel))
+	return len(f.manual.rows) > 0 && (f.manual.rows[i] && !f.closes(i) || f.KeptOpen(f.table.Place(i).Channel))
+}
+
+// closes reports whether a manual row is sent all the same: the show closes the channel with it, and so has the mixer, as
+// far as it has said. That may have been a late message, and where it was not, nothing changes.
+func (f *Feed) closes(i int) bool {
+	closed, ok := f.table.Closed(i)
+	return ok && !f.table.Open(f.table.Place(i).Channel) && f.want(i) == closed &&
+		f.lastSaid(i).Same(closed, Tolerance(f.mixer, 0))
+}
+
+// lastSaid is what the mixer last said of a row, before its link was down if it has not said it again.
+func (f *Feed) lastSaid(i int) osc.Arg {
+	if before, waits := f.manual.before[i]; waits {
+		return before
+	}
+	return f.slots[i].said
 }
 
 // KeptOpen reports whether the show has a channel closed and the mixer keeps it open, because someone moved its mute.
@@ -147,11 +169,7 @@ func (f *Feed) KeptOpen(channel int) bool {
 	if mute < 0 || !f.manual.rows[mute] || f.table.Open(channel) {
 		return false
 	}
-	said := f.slots[mute].said
-	if before, waits := f.manual.before[mute]; waits {
-		said = before
-	}
-	v, known := f.mixer.Value(cue.ParamMute, said)
+	v, known := f.mixer.Value(cue.ParamMute, f.lastSaid(mute))
 	return !known || v != 1
 }
 
@@ -164,8 +182,12 @@ func (f *Feed) Acknowledge(channel int) bool {
 	return true
 }
 
-// manualSaid takes what the mixer says of a manual row. A channel that was kept open and is muted again closes whole.
-func (f *Feed) manualSaid(i int, said osc.Arg, now time.Time) {
+// manualSaid takes what the mixer says of a manual row, and reports whether the row is left to it. A channel that was kept
+// open and is muted again closes whole. While the run closes a row, another value is from before it was closed.
+func (f *Feed) manualSaid(i int, said osc.Arg, now time.Time) (left bool) {
+	if f.closes(i) && !f.slots[i].confirmed && !said.Same(f.want(i), Tolerance(f.mixer, 0)) {
+		return true
+	}
 	channel := f.table.Place(i).Channel
 	kept := f.KeptOpen(channel)
 	f.slots[i].said = said
@@ -182,6 +204,7 @@ func (f *Feed) manualSaid(i int, said osc.Arg, now time.Time) {
 			f.Mark(row)
 		}
 	}
+	return f.isLeft(i)
 }
 
 // movedWords says what someone moved, with units: "level -31.0 dB (show +0.5 dB)".
@@ -190,6 +213,9 @@ func (f *Feed) movedWords(i int) string {
 	said := "unknown"
 	if f.slots[i].said != (osc.Arg{}) {
 		said = f.withUnit(param, f.slots[i].said)
+	}
+	if f.closes(i) && !f.slots[i].confirmed {
+		said += ", not confirmed"
 	}
 	return fmt.Sprintf("%s %s (show %s)", param, said, f.withUnit(param, f.want(i)))
 }

@@ -1,0 +1,74 @@
+package feed
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"backfield/osc"
+)
+
+// says has the feed hear of one value at the mixer.
+func (r *rig) says(address string, arg osc.Arg) {
+	r.Heard(osc.Message{Address: address, Args: []osc.Arg{arg}}, r.now)
+}
+
+// Two late messages say that a channel is closed at the mixer, where it is open. The cue that closes it closes it all the
+// same, and again until the mixer has confirmed that. Then an open mute is somebody's.
+func TestManualCloses(t *testing.T) {
+	for _, more := range []string{"[echo]\n", "[echo]\n[query]\naddress = \"{address}\"\n"} {
+		r := newRig(t, file+more, horn(1, -3, 10))
+		r.LinkUp(r.now)
+		r.play(3*time.Second, true)
+		for range 3 { // one that can be asked answers so, too
+			r.says("/m/1", osc.Int32(1))
+			r.says("/l/1", osc.Float32(-120))
+			r.play(500*time.Millisecond, false)
+		}
+		if len(r.Moves()) != 2 {
+			t.Fatalf("%q: manual is %v", more, r.Moves())
+		}
+		r.set(closed(1, 10))
+		r.says("/m/1", osc.Int32(0)) // another late one
+		sent := r.play(2*time.Second, false)
+		for _, close := range []string{"/m/1 i 1", "/l/1 f -120"} {
+			if n := len(sent) - len(slices.DeleteFunc(slices.Clone(sent), func(s string) bool { return s == close })); n < 2 {
+				t.Errorf("%q: without an echo %s is sent %d times: %v", more, close, n, sent)
+			}
+		}
+		if moved := r.Channel(1, r.now).Moved; !slices.Contains(moved, "mute on, not confirmed (show on)") || r.Settled() {
+			t.Errorf("%q: not confirmed: %q, settled: %v", more, moved, r.Settled())
+		}
+		r.play(2*time.Second, true)
+		if moved := r.Channel(1, r.now).Moved; !slices.Contains(moved, "mute on (show on)") || !r.Settled() {
+			t.Errorf("%q: confirmed: %q, settled: %v", more, moved, r.Settled())
+		}
+		r.says("/m/1", osc.Int32(0))
+		sent = r.play(time.Second, false)
+		if !r.KeptOpen(1) || strings.Contains(strings.Join(sent, " "), "/m/1 i 1") {
+			t.Errorf("%q: opened at the mixer, kept open: %v, sent: %v", more, r.KeptOpen(1), sent)
+		}
+	}
+}
+
+// Where manual lasts until release, each cue that closes a muted channel sends its mute again.
+func TestManualClosesEachTime(t *testing.T) {
+	r := newRig(t, "manual = \"until release\"\n"+file+"[echo]\n", horn(1, -3, 10))
+	r.LinkUp(r.now)
+	r.play(3*time.Second, true)
+	r.says("/m/1", osc.Int32(1))
+	r.play(3*time.Second, true)
+	for n := range 3 {
+		r.set(closed(1, 10))
+		if sent := r.play(30*time.Millisecond, true); !slices.Contains(sent, "/m/1 i 1") {
+			t.Errorf("time %d: sent %v", n+1, sent)
+		}
+		r.play(3*time.Second, true)
+		r.ShowOpens(1)
+		r.set(horn(1, -3, 10))
+		if sent := r.play(3*time.Second, true); slices.Contains(sent, "/m/1 i 0") || len(r.Moves()) != 1 {
+			t.Errorf("time %d: opened, sent %v, manual %v", n+1, sent, r.Moves())
+		}
+	}
+}
