@@ -48,7 +48,7 @@ func (s *Driver) NewPair(o PairOptions) *Pair {
 		First: o.First, Echo: hears, Mixers: len(o.Run.To), Automatic: o.Automatic,
 	}, time.Now())
 	for range o.Run.To {
-		p.ears = append(p.ears, standby.NewEar(o.Setup.Mixer))
+		p.ears = append(p.ears, standby.NewEar(o.Setup.Mixer, o.First))
 	}
 	s.pair = p
 	return p
@@ -277,11 +277,12 @@ func (p *Pair) sends(now time.Time) bool { return p.machine.Sends(now) && p.work
 
 // heard takes a message of a mixer, and reports whether the engine is to hear it, too.
 func (p *Pair) heard(i int, m osc.Message, now time.Time) bool {
-	foreign := ""
-	if p.ears[i].Heard(m, now) {
-		foreign = m.Address
+	address := ""
+	foreign, own := p.ears[i].Heard(m, now)
+	if foreign {
+		address = m.Address
 	}
-	p.machine.Heard(i, foreign, now)
+	p.machine.Heard(i, address, own, now)
 	return p.sends(now)
 }
 

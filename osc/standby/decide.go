@@ -96,7 +96,7 @@ func (l *Laptop) notice(now time.Time) {
 
 // check asks the other laptop who sends.
 func (l *Laptop) check(gap time.Duration, now time.Time) {
-	l.stall = gap
+	l.stall, l.ousted = gap, false
 	if !l.linked {
 		l.listen(afterFreeze, now)
 		return
@@ -114,7 +114,8 @@ func (l *Laptop) ask(now time.Time) {
 func (l *Laptop) listen(p purpose, now time.Time) {
 	if l.o.Echo && l.o.Mixers > 0 {
 		l.mode, l.until = Listening, now.Add(listenFor)
-		l.listening = listening{purpose: p, heard: make([]bool, l.o.Mixers), probeAt: now}
+		l.listening = listening{purpose: p, heard: make([]bool, l.o.Mixers), probeAt: now,
+			foreign: p == afterFreeze && l.ousted}
 		return
 	}
 	l.listening.purpose = p

@@ -14,10 +14,12 @@ import (
 // was moved at the mixer.
 type Ear struct {
 	mixer  *mixer.Mixer
+	first  bool // laptop 1's
 	rows   map[string]*heardRow
 	order  []string // addresses as they were first sent, for beacons
 	cursor int
 	deaf   time.Time // nothing is judged before: the mixer has recalled a scene
+	sentAt time.Time // the last message; a laptop that was stopped hears afterwards what came meanwhile
 }
 
 type heardRow struct {
@@ -26,8 +28,19 @@ type heardRow struct {
 	set    osc.Message // the value that was sent last; none where the mixer may hold another
 	setAt  time.Time
 	said   [4]osc.Arg // by the mixer, the last first: a fade has several under way
+	own    []ownValue // what was sent within ownFor, the oldest first
 	echoed bool       // the last is the value that was set
 }
+
+// ownValue is a value that this laptop has sent.
+type ownValue struct {
+	arg osc.Arg
+	at  time.Time
+}
+
+// What a slow network delivers late, twice or out of order is still this laptop's: a value that it has sent within this
+// time shows no other program that would set anything else.
+const ownFor = 3 * time.Second
 
 // How long an echo may be under way. What is later is another's.
 const echoWait = 2 * time.Second
@@ -39,8 +52,10 @@ const twiceWithin = 200 * time.Millisecond
 // beaconRest is how long a value is at rest before it is good for a beacon.
 const beaconRest = time.Second
 
-// NewEar makes an ear that has heard nothing.
-func NewEar(d *mixer.Mixer) *Ear { return &Ear{mixer: d, rows: map[string]*heardRow{}} }
+// NewEar makes an ear of the first laptop or of the second that has heard nothing.
+func NewEar(d *mixer.Mixer, first bool) *Ear {
+	return &Ear{mixer: d, first: first, rows: map[string]*heardRow{}}
+}
 
 // Sent notes a message that goes to the mixer.
 func (e *Ear) Sent(m osc.Message, now time.Time) {
@@ -65,9 +80,11 @@ func (e *Ear) Sent(m osc.Message, now time.Time) {
 		r.owed = 0
 	}
 	r.owed++
-	r.sentAt = now
+	r.sentAt, e.sentAt = now, now
 	if _, isValue := e.mixer.Find(about); isValue && !asked { // extra messages of a cue are never repeated
 		r.set, r.setAt, r.echoed = m, now, false
+		r.own = slices.DeleteFunc(r.own, func(v ownValue) bool { return v.arg == m.Args[0] || now.Sub(v.at) > ownFor })
+		r.own = append(r.own, ownValue{m.Args[0], now})
 	}
 }
 
@@ -79,11 +96,12 @@ func (e *Ear) recalled(now time.Time) {
 	}
 }
 
-// Heard reports whether a message from the mixer is another program's doing.
-func (e *Ear) Heard(m osc.Message, now time.Time) (foreign bool) {
+// Heard reports whether a message from the mixer is another program's doing: the mixer says it more often than this laptop
+// has sent or asked for it. own reports that it may still be what this laptop sent or was told, late or once more.
+func (e *Ear) Heard(m osc.Message, now time.Time) (foreign, own bool) {
 	r := e.rows[m.Address]
 	if r == nil {
-		return !now.Before(e.deaf)
+		return !now.Before(e.deaf), false
 	}
 	said := osc.Arg{}
 	if len(m.Args) == 1 {
@@ -91,16 +109,27 @@ func (e *Ear) Heard(m osc.Message, now time.Time) (foreign bool) {
 	}
 	r.echoed = r.set.Address != "" && said.Same(r.set.Args[0], e.tolerance())
 	again := (r.echoed || slices.Contains(r.said[:], said)) && now.Sub(r.sentAt) <= twiceWithin
+	own = r.isOwn(said, e.tolerance(), e.sentAt)
 	copy(r.said[1:], r.said[:])
 	if r.said[0] = said; again {
 		r.owed = max(r.owed-1, 0)
-		return false
+		return false, true
 	}
 	if r.owed == 0 || now.Sub(r.sentAt) > echoWait {
-		return !now.Before(e.deaf)
+		return !now.Before(e.deaf), own
 	}
 	r.owed--
-	return false
+	return false, true
+}
+
+// isOwn reports whether a value is one that this laptop sent in the time before its last message, or was told by the mixer.
+func (r *heardRow) isOwn(said osc.Arg, tolerance float64, now time.Time) bool {
+	if now.Sub(r.sentAt) <= ownFor && slices.Contains(r.said[:], said) {
+		return true
+	}
+	return slices.ContainsFunc(r.own, func(v ownValue) bool {
+		return now.Sub(v.at) <= ownFor && said.Same(v.arg, tolerance)
+	})
 }
 
 func (e *Ear) tolerance() float64 {
@@ -111,16 +140,30 @@ func (e *Ear) tolerance() float64 {
 }
 
 // Beacon is the next value that the mixer holds as this laptop sent it and that is at rest: to send it again changes
-// nothing, and the mixer's echo says that this laptop is at work. ok is false for none.
+// nothing, and the mixer's echo says that this laptop is at work. The two laptops take turns by address, where there are
+// enough: the other's beacons are then none that this one has just sent. ok is false for none.
 func (e *Ear) Beacon(now time.Time) (m osc.Message, ok bool) {
 	for range e.order {
 		r := e.rows[e.order[e.cursor%len(e.order)]]
 		e.cursor++
-		if r.echoed && now.Sub(r.setAt) >= beaconRest {
+		switch {
+		case !r.echoed || now.Sub(r.setAt) < beaconRest:
+		case isFirsts(r.set.Address) == e.first:
 			return r.set, true
+		case !ok:
+			m, ok = r.set, true
 		}
 	}
-	return m, false
+	return m, ok
+}
+
+// isFirsts reports whether an address is for the first laptop's beacons: every other one, of those that are numbered.
+func isFirsts(address string) bool {
+	sum := byte(0)
+	for i := range len(address) {
+		sum += address[i]
+	}
+	return sum%2 == 1
 }
 
 // Probe lists what makes the mixer say something to this laptop, and tell it what others send, in a cue of the show. It
@@ -176,4 +219,4 @@ func leastHeard(settings []mixer.ControlMessage) mixer.ControlMessage {
 }
 
 // Forget is for a mixer whose link was opened again: what it says is owed to nobody.
-func (e *Ear) Forget() { *e = *NewEar(e.mixer) }
+func (e *Ear) Forget() { *e = *NewEar(e.mixer, e.first) }

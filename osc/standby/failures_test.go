@@ -178,7 +178,7 @@ func newWorld(t testing.TB, seed uint64, automatic time.Duration) *world {
 		faults.Duplicate, w.doubles = 0.1, true
 	}
 	for i, name := range []string{"laptop 1", "laptop 2"} {
-		l := &laptop{name: name, ear: standby.NewEar(d)}
+		l := &laptop{name: name, ear: standby.NewEar(d, i == 0)}
 		l.out, l.back = virtual.NewFaultyLink(faults, seed<<3+uint64(i)), virtual.NewFaultyLink(faults, seed<<3+uint64(i)+4)
 		if i == 1 {
 			l.skew = []time.Duration{0, time.Minute, -time.Minute, 250 * time.Millisecond}[r.IntN(4)]
@@ -275,11 +275,12 @@ func (w *world) hear(l *laptop) {
 			w.t.Fatal(err)
 		}
 		for _, m := range list {
-			foreign := ""
-			if l.ear.Heard(m, now) {
-				foreign = m.Address
+			address := ""
+			foreign, own := l.ear.Heard(m, now)
+			if foreign {
+				address = m.Address
 			}
-			l.machine.Heard(0, foreign, now)
+			l.machine.Heard(0, address, own, now)
 			if l.engine != nil && l.machine.Sends(now) {
 				l.engine.Heard(0, m, now)
 			}

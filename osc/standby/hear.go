@@ -5,8 +5,10 @@ import "time"
 // What the mixers show of the other laptop, where the link does not.
 
 // Heard says that a mixer has said something; foreign is the address of a value that another program sent, or that was
-// moved at the mixer, empty for none.
-func (l *Laptop) Heard(mixer int, foreign string, now time.Time) {
+// moved at the mixer, empty for none. own says that it may be an echo of this laptop's own that came late or twice: that
+// stops no laptop that sends, but one that listens before it sends takes it as the other's. One that asks after a freeze
+// hears what came meanwhile: values that are not its own are the other's, which has taken over.
+func (l *Laptop) Heard(mixer int, foreign string, own bool, now time.Time) {
 	l.notice(now)
 	switch l.mode {
 	case Listening:
@@ -14,8 +16,10 @@ func (l *Laptop) Heard(mixer int, foreign string, now time.Time) {
 			l.listening.heard[mixer] = true
 		}
 		l.listening.foreign = l.listening.foreign || foreign != ""
+	case Checking:
+		l.ousted = l.ousted || foreign != "" && !own
 	case Sending, Pausing:
-		if foreign != "" && l.alone(now) {
+		if foreign != "" && !own && l.alone(now) {
 			l.stray(foreign, now)
 		}
 	}

@@ -75,6 +75,7 @@ type Laptop struct {
 	beatAt   time.Time
 	question int           // the number of the last Ask
 	stall    time.Duration // how long this laptop was stopped, when it last was
+	ousted   bool          // a mixer has shown another's values since
 
 	base      time.Time // when this machine was made
 	lastAt    time.Time // when this machine was last called

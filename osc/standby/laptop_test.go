@@ -226,19 +226,19 @@ func TestAnotherWriterIsHeard(t *testing.T) {
 	p := newPair(standby.LaptopOptions{Echo: true, Mixers: 1}, 0)
 	p.run(time.Second)
 	for _, address := range []string{"/a", "/b", "/c", "/d"} {
-		p.first.Heard(0, address, p.now)
+		p.first.Heard(0, address, false, p.now)
 	}
 	p.expect(t, true, false)
 	p.cut = true
 	p.run(time.Second)
 	for range 5 {
-		p.first.Heard(0, "/a", p.now)
+		p.first.Heard(0, "/a", false, p.now)
 	}
 	p.expect(t, false, false)
 	p.run(200 * time.Millisecond)
 	p.expect(t, true, false)
 	for _, address := range []string{"/a", "/b", "/c"} {
-		p.first.Heard(0, address, p.now)
+		p.first.Heard(0, address, false, p.now)
 	}
 	p.run(5 * time.Second)
 	p.expect(t, false, false)
@@ -268,7 +268,7 @@ func TestThawedLaptopSaysWhyItIsSilent(t *testing.T) {
 	for end := p.now.Add(3 * time.Second); p.now.Before(end); p.now = p.now.Add(5 * time.Millisecond) { // the first is stopped
 		p.second.Advance(p.now)
 		if p.second.View(p.now).Mode == standby.Listening {
-			p.second.Heard(0, "", p.now)
+			p.second.Heard(0, "", false, p.now)
 		}
 		if p.second.View(p.now).HeardAgoS > 1 && p.second.View(p.now).Mode == standby.Watching {
 			p.second.Press(p.now)
