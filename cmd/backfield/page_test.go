@@ -25,6 +25,7 @@ import (
 	"backfield/cmd/backfield/page"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/verb"
+	"backfield/cue"
 	"backfield/layout"
 	"backfield/layout/source"
 )
@@ -481,6 +482,20 @@ func TestPageInBrowser(t *testing.T) {
 		"of seats')", 5*time.Second)
 	b.Key("s")
 	b.Await("!document.querySelector('.seats path')", 5*time.Second)
+
+	// The lanes of a mic that walks show its path, and the value at the count.
+	browser.Eval[bool](b, "!(document.querySelector('#find').value = '')")
+	b.Type("#find", "Tpt 3"+kb.Enter)
+	b.Await("document.querySelectorAll('.lane .sent').length > 2 && document.querySelector('.lane .bound')", 5*time.Second)
+	b.Click("#player .bars button")
+	first := browser.Eval[string](b, "document.querySelector('.lane.delay .value').textContent")
+	for range 3 {
+		b.Key(kb.ArrowRight)
+	}
+	if now := browser.Eval[string](b, "document.querySelector('.lane.delay .value').textContent"); now == first ||
+		!strings.HasSuffix(now, " ms") {
+		t.Errorf("the delay stays at %q while the player walks", now)
+	}
 	b.Key("3")
 	if browser.Eval[bool](b, "document.querySelector('#problems').hidden || !document.querySelector('#cue').hidden") {
 		t.Error("3 does not show the problems")
@@ -507,7 +522,82 @@ func TestPageInBrowser(t *testing.T) {
 		t.Errorf("faults of the page:\n%s", faults)
 	}
 	if dir := os.Getenv("BACKFIELD_SHOTS"); dir != "" {
+		b.Key("2")
 		b.Shot(filepath.Join(dir, "page.png"))
+	}
+}
+
+// The page's paths are those of the compiled show: at a cue's moment what the snapshot has, between two knots straight,
+// and never farther from what is wanted than a knot may be. What the seats hear goes along the path.
+func TestPagePaths(t *testing.T) {
+	t.Parallel()
+	s := compiledOnce()
+	site := page.NewSite(nil, nil, "")
+	if err := site.Update(s, nil); err != nil {
+		t.Fatal(err)
+	}
+	handler := site.Handler(func(string) bool { return true })
+	ask := func(path string, into any) {
+		t.Helper()
+		w := httptest.NewRecorder()
+		handler.ServeHTTP(w, httptest.NewRequest("GET", path, nil))
+		if err := json.Unmarshal(w.Body.Bytes(), into); w.Code != http.StatusOK || err != nil {
+			t.Fatalf("%s: %d, %v\n%s", path, w.Code, err, w.Body)
+		}
+	}
+	var paths page.Paths
+	ask("/paths?player=Tpt+3", &paths)
+	begin := map[int]float64{1: 0} // of each movement, in counts of the show
+	for i, m := range s.Clock.Movements {
+		begin[i+2] = begin[i+1] + m.Counts
+	}
+	cues, moved := 0, 0.0
+	for _, x := range paths.Stretches {
+		for k, at := range x.At {
+			if math.Abs(x.SentMS[k]-x.WantMS[k]) > 1.001 || math.Abs(x.SentPan[k]-x.WantPan[k]) > 0.0211 {
+				t.Errorf("count %g: sent %g ms and %g, wanted %g ms and %g", at, x.SentMS[k], x.SentPan[k], x.WantMS[k],
+					x.WantPan[k])
+			}
+			if b := x.BoxMS[k]; b != nil && (x.SentMS[k] < b[0]-1.1 || x.SentMS[k] > b[1]+1.1) {
+				t.Errorf("count %g: sent %g ms, the bound is %g to %g", at, x.SentMS[k], b[0], b[1])
+			}
+			if k > 0 {
+				moved += math.Abs(x.SentMS[k] - x.SentMS[k-1])
+			}
+			for _, c := range s.Show.Cues {
+				i := slices.IndexFunc(c.Channels, func(ch cue.Channel) bool { return ch.Player == "Tpt 3" && ch.Open })
+				if i < 0 || math.Abs(begin[c.Movement]+c.Count-1-at) > 1e-6 {
+					continue
+				}
+				cues++
+				if ch := c.Channels[i]; math.Abs(ch.DelayMS-x.SentMS[k]) > 0.0501 || math.Abs(ch.Pan-x.SentPan[k]) > 0.006 {
+					t.Errorf("cue %s has %g ms and %g, the page %g ms and %g", c.ID, ch.DelayMS, ch.Pan, x.SentMS[k],
+						x.SentPan[k])
+				}
+			}
+		}
+	}
+	if len(paths.Stretches) < 2 || cues < 5 || moved < 20 {
+		t.Errorf("%d stretches, %d cues, %g ms of movement: the demo no longer tests this", len(paths.Stretches), cues, moved)
+	}
+	// Over a stretch the seats in time of each count make up the fit of its cues.
+	w, _, _, err := s.Explain("6", "Tpt 3")
+	if err != nil {
+		t.Fatal(err)
+	}
+	inTime, noEcho, total := 0.0, 0.0, 0.0
+	for k := w.Lo; k < w.Hi; k++ {
+		at := w.Stretch.Samples[k]
+		var seats page.Seats
+		ask(fmt.Sprintf("/seats?cue=6&player=Tpt+3&at=%g", begin[at.Movement]+at.Elapsed), &seats)
+		inTime, noEcho, total = inTime+at.WeightS*seats.InTime, noEcho+at.WeightS*seats.NoEcho, total+at.WeightS
+		if late := w.BoxMS; seats.BoxMS < late[0]-0.051 || seats.BoxMS > late[1]+0.051 || len(seats.GapMS) != 2400 {
+			t.Errorf("count %g: press box %g ms, %d seats", at.Elapsed, seats.BoxMS, len(seats.GapMS))
+		}
+	}
+	if inTime /= total; math.Abs(inTime-w.Fit.Inside) > 0.01 || math.Abs(noEcho/total-w.Fit.NoEcho) > 0.01 || total == 0 {
+		t.Errorf("%.3f in time and %.3f without an echo, the fit has %.3f and %.3f", inTime, noEcho/total, w.Fit.Inside,
+			w.Fit.NoEcho)
 	}
 }
 

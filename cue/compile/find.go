@@ -5,9 +5,7 @@ import (
 	"slices"
 
 	"backfield/cue/work"
-	"backfield/layout"
 	"backfield/layout/source"
-	"backfield/layout/stands"
 )
 
 // Explain returns how the numbers of one player or fixed mic in one cue were computed. If the mic is closed
@@ -79,17 +77,4 @@ func (r *Result) lineOf(cue int, name string) (line int, err error) {
 	}
 	return 0, fmt.Errorf("no player and no fixed mic %q; %s", name,
 		source.DidYouMean(name, names, "the players are in the roster, the fixed mics in the rig"))
-}
-
-// ArrivalGapsMS is how long after a mic's own sound the loudspeakers arrive at each of the rig's seats, in milliseconds
-// and in the order of Rig.Seats. The mic is at a given place and is sent as the derivation says. Below 0 the
-// loudspeakers are first; a seat that no stack reaches has +Inf.
-func (r *Result) ArrivalGapsMS(w *work.Derivation, at layout.Point) []float64 {
-	l := stands.New(r.Rig.Seats(), r.Rig.Reference, r.Setup.System, 0)
-	gaps := make([]float64, l.Len())
-	l.Needs(l.Through(w.Pan.Gains).Later(work.LaterS(r.Rig, &r.Lines.List[w.Line])), at, gaps)
-	for i, needS := range gaps {
-		gaps[i] = w.Delay.MS - 1000*needS
-	}
-	return gaps
 }

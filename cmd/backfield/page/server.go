@@ -8,10 +8,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"io/fs"
-	"math"
 	"net"
 	"net/http"
-	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -130,6 +128,7 @@ func (t *Site) Handler(hosts func(host string) bool) http.Handler {
 	mux.HandleFunc("GET /events", t.serveEvents)
 	mux.HandleFunc("GET /explain", t.serveExplain)
 	mux.HandleFunc("GET /seats", t.serveSeats)
+	mux.HandleFunc("GET /paths", t.servePaths)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !hosts(r.Host) {
 			http.Error(w, "this page has another address: use the one in the terminal", http.StatusForbidden)
@@ -218,63 +217,6 @@ func (t *Site) serveExplain(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
 	fmt.Fprint(w, text)
-}
-
-// Seats is how a mic is heard in the stands at one count.
-type Seats struct {
-	Player string     `json:"player"`
-	Cue    string     `json:"cue"`     // the cue that the numbers are from
-	Closed bool       `json:"closed"`  // the mic is closed here; the numbers are for its next opening
-	GapMS  []*float64 `json:"gap_ms"`  // arrival gap at each of FieldView.Seats; null if no stack reaches the seat
-	InTime float64    `json:"in_time"` // share of the seats in time, by weight, 0 to 1
-}
-
-func (t *Site) serveSeats(w http.ResponseWriter, r *http.Request) {
-	s, l, ok := t.drawnShow(w)
-	if !ok {
-		return
-	}
-	count, err := strconv.ParseFloat(r.FormValue("at"), 64)
-	if err != nil || !(count >= 0 && count <= 1e6) {
-		http.Error(w, "at must be a count of the show, 0 to 1000000", http.StatusBadRequest)
-		return
-	}
-	player := r.FormValue("player")
-	working, at, closed, err := s.Explain(r.FormValue("cue"), player)
-	if err != nil {
-		http.Error(w, err.Error(), http.StatusNotFound)
-		return
-	}
-	if mic := s.Lines.List[working.Line].Fixed; mic != nil && !mic.HasPlayer() {
-		http.Error(w, player+" is a line: there is no player for the stacks to be in time with", http.StatusNotFound)
-		return
-	}
-	place, known := s.Where(player, l.at(count))
-	if !known {
-		http.Error(w, player+" has no dots", http.StatusNotFound)
-		return
-	}
-	place.Z = working.Place.Start.Z
-	out := Seats{Player: player, Cue: at, Closed: closed}
-	seats := s.Rig.Seats()
-	inTime, total := 0.0, 0.0
-	for i, gapMS := range s.ArrivalGapsMS(working, place) {
-		if math.IsInf(gapMS, 0) {
-			out.GapMS = append(out.GapMS, nil)
-			continue
-		}
-		total += seats[i].Weight
-		if gapMS >= -1e-6 && gapMS <= s.Score.WindowMS+1e-6 {
-			inTime += seats[i].Weight
-		}
-		gapMS = math.Round(gapMS*10) / 10
-		out.GapMS = append(out.GapMS, &gapMS)
-	}
-	if total > 0 {
-		out.InTime = inTime / total
-	}
-	w.Header().Set("Content-Type", "application/json")
-	json.NewEncoder(w).Encode(out)
 }
 
 // Serve answers requests at a listener until the context ends.

@@ -156,16 +156,19 @@ export class Field {
     this.names.replaceChildren(...names)
   }
 
-  // showSeats draws the arrival gap at each seat, by shape as well as by color. gaps is null to draw no seats.
-  showSeats(gaps, windowMS) {
+  // showSeats draws the arrival gap at each seat, by shape as well as by color, and a ring around the seats that hear an
+  // echo. gaps is null to draw no seats.
+  showSeats(gaps, windowMS, echo = []) {
     this.seats.replaceChildren()
     if (!gaps) return
     const kinds = new Map(shades.map(s => [s.name, []]))
-    gaps.forEach((ms, i) => { if (ms !== null) kinds.get(shade(ms, windowMS)).push(this.view.field.seats[i]) })
+    gaps.forEach((ms, i) => { kinds.get(shade(ms, windowMS)).push(this.view.field.seats[i]) })
     for (const s of shades) {
       const d = kinds.get(s.name).map(([x, y]) => s.path(round(x), round(-y))).join("")
       if (d) this.seats.append(svg("path", { d, class: s.name }))
     }
+    const rings = echo.map(i => this.view.field.seats[i]).map(([x, y]) => `M${round(x - 0.55)} ${round(-y)}a.55 .55 0 1 0 1.1 0a.55 .55 0 1 0 -1.1 0`).join("")
+    if (rings) this.seats.append(svg("path", { d: rings, class: "echo" }))
   }
 }
 

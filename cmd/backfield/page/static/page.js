@@ -10,7 +10,7 @@ const tabs = ["cue", "player", "problems", "changes"]
 
 const state = { view: null, time: null, count: 0, cue: null, chosen: "", tab: "cue", animation: null, stands: false }
 const field = new Field($("field"), choose)
-const timeline = new Timeline($("timeline"), count => { halt(); seek(count) }, name => { state.chosen = name; timeline.highlight(name) })
+const timeline = new Timeline($("timeline"), count => { halt(); seek(count) }, name => { state.chosen = name; timeline.highlight(name); askPaths() })
 
 function show(view) {
   state.view = view
@@ -27,6 +27,7 @@ function show(view) {
   if (state.chosen && !field.players.has(state.chosen)) state.chosen = ""
   timeline.chosen = state.chosen
   timeline.show(view, state.time)
+  askPaths()
   problems()
   changes()
   seek(Math.min(state.count, view.counts), true)
@@ -62,6 +63,7 @@ function seek(count, redraw) {
 function choose(name) {
   state.chosen = name
   timeline.highlight(name)
+  askPaths()
   $("find").value = name
   if (name) tab("player")
   else playerCard()
@@ -128,6 +130,17 @@ async function playerCard() {
   if (mine === asked) panel.append(html("pre", {}, text))
 }
 
+// askPaths asks where the delay and the pan of the chosen mic go.
+async function askPaths() {
+  const name = state.chosen, version = state.view.version
+  let paths = null
+  if (name) try {
+    const reply = await fetch(`paths?player=${encodeURIComponent(name)}&v=${version}`)
+    if (reply.ok) paths = await reply.json()
+  } catch { /* the page says elsewhere that there is no reply */ }
+  if (name === state.chosen && version === state.view.version) timeline.showPaths(paths)
+}
+
 // askSeats asks how the seats hear the chosen mic at this count. One question is open at a time; the newest goes next.
 const question = { open: false, again: false, last: "" }
 async function askSeats(force) {
@@ -149,17 +162,20 @@ async function askSeats(force) {
 function seatsCard(seats, why) {
   const into = $("heard")
   if (!seats) { if (into) into.replaceChildren(html("p", {}, why)); return }
+  if (!seats.gap_ms.length) { field.showSeats(null); if (into) into.replaceChildren(html("p", {}, "No seat hears this mic: there are no stands, or no stack carries it.")); return }
   const w = state.view.window_ms
-  field.showSeats(seats.gap_ms, w)
+  field.showSeats(seats.gap_ms, w, seats.echo)
   if (!into) return
   const counts = new Map(shades.map(s => [s.name, 0]))
-  for (const ms of seats.gap_ms) if (ms !== null) counts.set(shade(ms, w), counts.get(shade(ms, w)) + 1)
+  for (const ms of seats.gap_ms) counts.set(shade(ms, w), counts.get(shade(ms, w)) + 1)
   const words = { "very-early": "▲ loudspeaker over 10 ms ahead of the player", early: "▴ loudspeaker ahead of the player", "in-time": `■ in time, 0 to ${w} ms after the player`, late: "– late", "very-late": "= over 10 ms late" }
   const all = seats.gap_ms.length || 1
   put(into,
-    html("h3", {}, `in the stands: ${Math.round(seats.in_time * 100)} % of seats in time`),
+    html("h3", {}, `in the stands: ${Math.round(seats.in_time * 100)} % of seats in time, ${Math.round(seats.no_echo * 100)} % without an echo`),
+    html("p", {}, `press box: ${seats.box_ms.toFixed(1)} ms after the player`),
     seats.closed ? html("p", {}, `closed here; these are the numbers of cue ${seats.cue}`) : null,
-    html("ul", { class: "shades" }, ...shades.map(s => html("li", { class: s.name }, html("span", { class: "share", style: `width:${Math.round(1000 * counts.get(s.name) / all) / 10}%` }), `${words[s.name]}: ${counts.get(s.name)}`))))
+    html("ul", { class: "shades" }, ...shades.map(s => html("li", { class: s.name }, html("span", { class: "share", style: `width:${Math.round(1000 * counts.get(s.name) / all) / 10}%` }), `${words[s.name]}: ${counts.get(s.name)}`)),
+      html("li", { class: "echo" }, `○ another stack is heard as an echo: ${seats.echo.length}`)))
 }
 
 function problems() {

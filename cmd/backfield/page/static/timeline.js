@@ -1,7 +1,8 @@
-// The timeline of the whole show: movements and tempo, sets, cues, and a bar for each channel where it is open.
-// Dragging along it moves the drill.
+// The timeline of the whole show: movements and tempo, sets, cues, a bar for each channel where it is open, and where
+// the delay and the pan of the chosen mic go. Dragging along it moves the drill.
 
 import { svg, round } from "./draw.js"
+import { Lanes, lanesHigh } from "./lanes.js"
 import { clock } from "./time.js"
 
 const margin = { left: 92, right: 14 }
@@ -35,6 +36,13 @@ export class Timeline {
 
   show(view, time) { this.view = view; this.time = time; this.draw() }
 
+  // showPaths draws the lanes of the chosen mic below the bars; null for none.
+  showPaths(paths) {
+    this.lanes = paths && paths.stretches.length ? new Lanes(paths) : null
+    this.into.classList.toggle("with-lanes", !!this.lanes)
+    this.draw()
+  }
+
   // shownCounts is the first and the last count that are drawn.
   shownCounts() {
     if (this.span === "movement" && this.view.movements.length) {
@@ -64,11 +72,13 @@ export class Timeline {
     this.high = Math.max(this.into.clientHeight, 140)
     const root = svg("svg", { width: this.wide, height: this.high, viewBox: `0 0 ${this.wide} ${this.high}` })
     const inside = (a, b = a) => b >= this.lo && a <= this.hi
-    const foot = this.high - 26, row = Math.min(13, (foot - top.bars) / Math.max(v.channels.length, 1))
+    const foot = this.high - 26, bars = foot - (this.lanes ? lanesHigh : 0)
+    const row = Math.min(13, (bars - top.bars) / Math.max(v.channels.length, 1))
     this.movements(root, inside, foot)
     this.sets(root, inside, foot)
     v.channels.forEach((c, i) => this.channel(root, c, top.bars + i * row, row, inside))
     this.cues(root, inside, foot)
+    if (this.lanes) this.lanes.draw(root, this.lo, this.hi, count => this.x(count), bars + 4, margin.left, this.wide - margin.right)
     this.open(root, inside, foot)
     this.playhead = svg("g", { class: "head" }, svg("line", { y1: 0, y2: this.high }), svg("path", { d: "M-6 0H6L0 9Z" }))
     root.append(this.playhead)
@@ -166,6 +176,7 @@ export class Timeline {
     this.count = count
     if (!this.view) return
     if (this.span !== "all" && this.playhead && (count < this.lo || count > this.hi || (this.span === "close" && !this.dragging && count > this.lo + 56 && this.hi < this.view.counts))) return this.draw()
+    if (this.lanes) this.lanes.move(count)
     if (this.playhead) this.playhead.setAttribute("transform", `translate(${round(this.x(count))} 0)`)
     this.into.setAttribute("aria-valuenow", Math.round(count))
     this.into.setAttribute("aria-valuetext", `${this.time.words(count)}, ${clock(this.time.seconds(count))}`)
