@@ -15,6 +15,10 @@ import (
 // mostWaiting is how many bytes of lines are kept in memory for a disk that is full. It is hours of a show.
 const mostWaiting = 32 << 20
 
+// writeWait is how long the run waits for a line to be written, so that a run that is killed has in its journal what it
+// sent. A disk that takes longer is not waited for again before it has caught up.
+const writeWait = 5 * time.Millisecond
+
 // journalDisk is one file that the lines of a journal go to.
 type journalDisk struct {
 	file diskFile
@@ -28,13 +32,21 @@ type journalDisk struct {
 	err     error      // of the last write or sync
 
 	mu      sync.Mutex // guards the fields below, never held while the file is written
-	waiting [][]byte   // lines that are not written yet
+	waiting []newLine  // lines that are not written yet
 	bytes   int        // in waiting
 	lost    int        // lines that were dropped since the last failure
+	busy    bool       // one is being written
+	slow    bool       // a line took longer than writeWait, and not all are written yet
 
 	woken chan struct{}
 	stop  chan struct{}
 	done  chan struct{}
+}
+
+// newLine is a line that is to be written. written is closed when it is.
+type newLine struct {
+	text    []byte
+	written chan struct{}
 }
 
 // diskFile is an open file of a journal.
@@ -71,15 +83,36 @@ func openDisk(path string, flags int, what string) (*journalDisk, error) {
 }
 
 // add appends a line to those that are to be written.
-func (d *journalDisk) add(line []byte) {
+func (d *journalDisk) add(text []byte) (line newLine) {
+	line = newLine{text, make(chan struct{})}
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.waiting = append(d.waiting, line)
-	d.bytes += len(line)
+	d.bytes += len(text)
 	for d.bytes > mostWaiting {
-		d.bytes -= len(d.waiting[0])
+		d.bytes -= len(d.waiting[0].text)
 		d.waiting = d.waiting[1:]
 		d.lost++
+	}
+	return line
+}
+
+// wait waits until a line is written, unless the disk is slow.
+func (d *journalDisk) wait(line newLine) {
+	d.mu.Lock()
+	slow := d.slow
+	d.mu.Unlock()
+	if slow {
+		return
+	}
+	late := time.NewTimer(writeWait)
+	defer late.Stop()
+	select {
+	case <-line.written:
+	case <-late.C:
+		d.mu.Lock()
+		d.slow = len(d.waiting) > 0 || d.busy
+		d.mu.Unlock()
 	}
 }
 
@@ -89,21 +122,24 @@ func (d *journalDisk) flush() {
 	defer d.writing.Unlock()
 	for {
 		d.mu.Lock()
-		if len(d.waiting) == 0 {
+		if d.busy = len(d.waiting) > 0; !d.busy {
+			d.slow = false
 			d.mu.Unlock()
 			return
 		}
 		line := d.waiting[0]
 		d.waiting = d.waiting[1:]
-		d.bytes -= len(line)
+		d.bytes -= len(line.text)
 		d.mu.Unlock()
-		if d.err = d.write(line); d.err != nil {
+		if d.err = d.write(line.text); d.err != nil {
 			d.mu.Lock()
-			d.waiting = append([][]byte{line}, d.waiting...)
-			d.bytes += len(line)
+			d.waiting = append([]newLine{line}, d.waiting...)
+			d.bytes += len(line.text)
+			d.busy = false
 			d.mu.Unlock()
 			return
 		}
+		close(line.written)
 	}
 }
 
@@ -135,10 +171,12 @@ func (d *journalDisk) wake() {
 	}
 }
 
-// keep writes what waits, and syncs the file to disk once a second, so that a slow disk delays no cue. It sends a text
-// when the file cannot be written, and when it can be again.
+// keep writes what waits, and has the file synced to disk once a second. It sends a text when the file cannot be written,
+// and when it can be again.
 func (d *journalDisk) keep(texts chan<- string) {
 	defer close(d.done)
+	syncs, synced := make(chan struct{}, 1), make(chan struct{})
+	go d.syncOften(syncs, synced)
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
 	dirty, failed := false, false
@@ -151,12 +189,17 @@ func (d *journalDisk) keep(texts chan<- string) {
 		case <-d.stop:
 			last = true
 			d.flush()
+			close(syncs)
+			<-synced
 			d.sync()
 		case <-tick.C:
 			d.flush()
 			if dirty {
-				dirty = false
-				d.sync()
+				select {
+				case syncs <- struct{}{}:
+					dirty = false
+				default: // the last one still takes its time
+				}
 			}
 		}
 		text := ""
@@ -172,10 +215,22 @@ func (d *journalDisk) keep(texts chan<- string) {
 	}
 }
 
+// syncOften syncs the file each time that it is asked to. A disk may take seconds for that; lines are written meanwhile.
+func (d *journalDisk) syncOften(syncs <-chan struct{}, synced chan<- struct{}) {
+	defer close(synced)
+	for range syncs {
+		d.sync()
+	}
+}
+
 func (d *journalDisk) sync() {
 	d.writing.Lock()
+	file := d.file
+	d.writing.Unlock()
+	err := file.Sync()
+	d.writing.Lock()
 	defer d.writing.Unlock()
-	if err := d.file.Sync(); d.err == nil {
+	if d.err == nil {
 		d.err = err
 	}
 }

@@ -142,16 +142,18 @@ func (j *JournalWriter) pass(report func(text string)) {
 func (j *JournalWriter) Path() string { return j.path }
 
 // Write appends an entry. What a full disk does not take is kept in memory until there is room, and reported; the run
-// goes on. The copy is written in the background, so that a slow disk delays no cue.
+// goes on. It is written in the background, and waited for only if the journal's disk is quick, so that a slow disk delays
+// no cue.
 func (j *JournalWriter) Write(e journal.Entry) {
-	line := e.Line()
+	text := e.Line()
+	var own newLine
 	for i, d := range j.disks {
-		d.add(line)
-		if i == 0 {
-			d.flush()
+		line := d.add(text)
+		if d.wake(); i == 0 {
+			own = line
 		}
-		d.wake()
 	}
+	j.disks[0].wait(own)
 }
 
 // Close writes what is left, syncs the files to disk and closes them.
