@@ -6,7 +6,7 @@ import "math"
 const echoMS = 50
 
 // echoShare is the least energy of an echo, to that of all that came before it: 5 dB less.
-var echoShare = math.Pow(10, -0.5)
+const echoShare = 0.31622776601683793319988935
 
 // GapTally adds up how a delay that moves works for the seats over time. It serves one goroutine.
 type GapTally struct {
@@ -40,47 +40,52 @@ func (t *GapTally) Add(s *SeatNeeds, weightS, delayMS float64) {
 	if !s.Heard || weightS <= 0 {
 		return
 	}
-	w, window := s.l.w[:len(s.MS)], t.Window
+	window, bins := t.Window, t.byGap
 	fullFrom, fullTo := window.LeastMS+window.MarginMS, window.MostMS-window.MarginMS
 	noneTo, noneFrom := window.LeastMS-window.MarginMS, window.MostMS+window.MarginMS
-	n := len(s.power)
+	insideFrom, insideTo := window.LeastMS-tinyMS, window.MostMS+tinyMS
+	var inTime, inside, early, late, echo, noEcho float64
+	w, echoMS := s.l.w[:len(s.MS)], s.echoMS[:len(s.MS)]
 	for j, need := range s.MS {
 		gap, weight := delayMS-need, w[j]*weightS
+		bins[t.bin(gap)] += weight
+		part := 1.0
+		if gap < fullFrom || gap > fullTo {
+			if part = 0; gap > noneTo && gap < noneFrom {
+				part = window.Share(gap)
+			}
+		}
+		inTime += weight * part
+		echoes := max(gap, 0) > echoMS[j]
+		if echoes {
+			echo += weight
+		}
 		switch {
-		case gap >= fullFrom && gap <= fullTo:
-			t.inside += weight
-			t.inTime += weight
-		case gap < window.LeastMS-tinyMS:
-			t.early += weight
-			t.worstEarlyMS = max(t.worstEarlyMS, -gap)
-			if gap > noneTo {
-				t.inTime += weight * window.Share(gap)
-			}
-		case gap > window.MostMS+tinyMS:
-			t.late += weight
-			t.worstLateMS = max(t.worstLateMS, gap-window.MostMS)
-			if gap < noneFrom {
-				t.inTime += weight * window.Share(gap)
-			}
+		case gap < insideFrom:
+			early += weight
+		case gap > insideTo:
+			late += weight
 		default:
-			t.inside += weight
-			t.inTime += weight * window.Share(gap)
-		}
-		bin := max(0, min(int((gap+gapsMS)*gapsPerMS+0.5), len(t.byGap)-1))
-		t.byGap[bin] += weight
-		if bin < t.least {
-			t.least = bin
-		}
-		if bin > t.most {
-			t.most = bin
-		}
-		switch {
-		case s.echoAt(gap, j, s.l.seatArrivals[j*n:(j+1)*n]):
-			t.echo += weight
-		case gap >= window.LeastMS-tinyMS && gap <= window.MostMS+tinyMS:
-			t.noEcho += weight
+			if inside += weight; !echoes {
+				noEcho += weight
+			}
 		}
 	}
+	t.inTime, t.inside, t.early, t.late = t.inTime+inTime, t.inside+inside, t.early+early, t.late+late
+	t.echo, t.noEcho = t.echo+echo, t.noEcho+noEcho
+	earliest, latest := delayMS-s.MostMS, delayMS-s.LeastMS
+	t.least, t.most = min(t.least, t.bin(earliest)), max(t.most, t.bin(latest))
+	if earliest < insideFrom {
+		t.worstEarlyMS = max(t.worstEarlyMS, -earliest)
+	}
+	if latest > insideTo {
+		t.worstLateMS = max(t.worstLateMS, latest-window.MostMS)
+	}
+}
+
+// bin is where a gap is counted.
+func (t *GapTally) bin(gapMS float64) int {
+	return max(0, min(int((gapMS+gapsMS)*gapsPerMS+0.5), len(t.byGap)-1))
 }
 
 // Echo is the share of the seats, by weight, that hear an echo with a delay.
@@ -91,10 +96,12 @@ func (s *SeatNeeds) Echo(delayMS float64) float64 {
 	return s.echoes(delayMS) / s.l.total
 }
 
-// EchoAt reports whether seat j hears an echo with a delay.
+// EchoAt reports whether seat j hears an echo with a delay: a stack that is heard more than 50 ms after the first sound,
+// the player's own or the loudspeakers', and at most 5 dB under all stacks before it together. The player's own level is
+// left out, since it can only mask. The longer the loudspeakers come after the player, the longer after the first sound
+// their last one comes. So one gap says when a seat begins to hear an echo.
 func (s *SeatNeeds) EchoAt(delayMS float64, j int) bool {
-	n := len(s.power)
-	return s.Heard && s.echoAt(delayMS-s.MS[j], j, s.l.seatArrivals[j*n:(j+1)*n])
+	return s.Heard && max(delayMS-s.MS[j], 0) > s.echoMS[j]
 }
 
 // echoes is the weight of the seats that hear an echo.
@@ -107,40 +114,22 @@ func (s *SeatNeeds) echoes(delayMS float64) (weight float64) {
 	return weight
 }
 
-// echoAt reports whether a seat with an arrival gap hears an echo: a stack that is heard more than 50 ms after the first
-// sound, the player's own or the loudspeakers', and at most 5 dB under all stacks before it together. The player's own
-// level is left out, since it can only mask.
-func (s *SeatNeeds) echoAt(gapMS float64, j int, heard []seatArrival) bool {
-	from := s.ownMS[j] - s.MS[j] - s.later + echoMS + tinyMS // the first loudspeaker, at a delay of 0, and 50 ms
-	if gapMS > 0 {
-		from -= gapMS // the player was first
-	}
-	if heard[len(heard)-1].ms <= from {
-		return false
-	}
-	before := 0.0 // the energy of what came before
-	for i := range heard {
-		a := &heard[i]
-		v := s.power[a.stack] * a.level
-		if a.ms > from && v > 0 && before > 0 {
-			if i > 0 && heard[i-1].ms >= a.ms-tinyMS {
-				before -= s.together(heard[:i], a.ms)
-			}
-			if before > 0 && v >= echoShare*before {
-				return true
+// lastApart is when the last stack is heard that can be an echo of those before it, where some come together: these are
+// not before each other. It is -Inf if none can.
+func lastApart(heard []seatArrival, energy []float64) float64 {
+	lastMS := math.Inf(-1)
+	for i, a := range heard {
+		before := 0.0
+		for k := range i {
+			if heard[k].ms < a.ms-tinyMS {
+				before += energy[k]
 			}
 		}
-		before += v
+		if before > 0 && energy[i] >= echoShare*before {
+			lastMS = a.ms
+		}
 	}
-	return false
-}
-
-// together is the energy of the last of some arrivals that come with one at a time.
-func (s *SeatNeeds) together(heard []seatArrival, ms float64) (energy float64) {
-	for i := len(heard) - 1; i >= 0 && heard[i].ms >= ms-tinyMS; i-- {
-		energy += s.power[heard[i].stack] * heard[i].level
-	}
-	return energy
+	return lastMS
 }
 
 // Fit is the result. ok is false if no seat was counted.

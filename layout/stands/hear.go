@@ -15,7 +15,7 @@ const quiet = 1e-6
 const tinyMS = 1e-9
 
 // significant is the share of the loudest stack's energy from which on another counts: 10 dB less.
-var significant = 0.1 * (1 - 1e-9) * (1 - 1e-9)
+const significant = 0.1 * (1 - 1e-9) * (1 - 1e-9)
 
 // seatArrival is one stack as it is heard at a seat: when, in ms at a delay of 0, and its energy there at gain 1.
 type seatArrival struct {
@@ -42,6 +42,16 @@ func arrivalsAt(s *sound.System, at layout.Point) []seatArrival {
 	return list
 }
 
+// together reports whether two stacks are heard at the same time.
+func together(heard []seatArrival) bool {
+	for i := 1; i < len(heard); i++ {
+		if heard[i-1].ms >= heard[i].ms-tinyMS {
+			return true
+		}
+	}
+	return false
+}
+
 // SeatNeeds is what all seats hear of a mic at one place, through stacks with given gains: at each seat the need, which
 // is the delay with which the player and the first loudspeaker arrive together. The first loudspeaker is that of the
 // least arrival among the stacks within 10 dB of the loudest. It holds scratch space, and serves one goroutine.
@@ -53,10 +63,11 @@ type SeatNeeds struct {
 	LaterMS         float64   // how much longer this mic's sound takes to the loudspeakers than the system says
 	Heard           bool      // a stack carries the mic, to all seats; else to none
 
-	ownMS  []float64 // when the player is heard at each seat
+	echoMS []float64 // of each seat: the arrival gap, from 0 up, beyond which it hears an echo
 	at     layout.Point
 	later  float64   // LaterMS when it was heard
 	power  []float64 // of each stack: its gain, squared
+	energy []float64 // of each arrival at the seat that is looked at
 	kinks  []float64
 	byNeed sorted
 }
@@ -65,7 +76,7 @@ type SeatNeeds struct {
 func (l *Listeners) SeatNeeds() *SeatNeeds {
 	n := len(l.x)
 	power := make([]float64, len(l.System.Stacks))
-	return &SeatNeeds{l: l, MS: make([]float64, n), ownMS: make([]float64, n), power: power}
+	return &SeatNeeds{l: l, MS: make([]float64, n), echoMS: make([]float64, n), power: power}
 }
 
 // Hear computes the needs for a mic at p that reaches the stacks with amplitudes g.
@@ -81,28 +92,40 @@ func (s *SeatNeeds) Hear(g []float64, p layout.Point) {
 	l, power, n := s.l, s.power, len(s.power)
 	msPerM := 1000 / l.System.SpeedMPS
 	need := s.MS
-	x, y, z, own := l.x[:len(need)], l.y[:len(need)], l.z[:len(need)], s.ownMS[:len(need)]
+	x, y, z, echo := l.x[:len(need)], l.y[:len(need)], l.z[:len(need)], s.echoMS[:len(need)]
 	least, most, later := s.LeastMS, s.MostMS, s.later
+	never := math.Inf(-1)
+	energy := sized(s.energy, n)
+	s.energy = energy
 	for j := range need {
-		heard := l.seatArrivals[j*n : (j+1)*n]
-		loudest := 0.0
-		for i := range heard {
-			if v := power[heard[i].stack] * heard[i].level; v > loudest {
+		heard := l.seatArrivals[j*n:][:len(energy)]
+		loudest, before, last := 0.0, 0.0, never
+		for i := range energy {
+			a := &heard[i]
+			v := power[a.stack] * a.level
+			energy[i] = v
+			if v > loudest {
 				loudest = v
 			}
+			if v >= echoShare*before && before > 0 {
+				last = a.ms
+			}
+			before += v
 		}
 		loudest *= significant
 		first := 0.0
-		for i := range heard {
-			if power[heard[i].stack]*heard[i].level >= loudest {
+		for i, v := range energy {
+			if v >= loudest {
 				first = heard[i].ms
 				break
 			}
 		}
+		if l.together[j] {
+			last = lastApart(heard, energy)
+		}
+		echo[j] = first + (echoMS + tinyMS) - last
 		dx, dy, dz := p.X-x[j], p.Y-y[j], p.Z-z[j]
-		v := math.Sqrt(dx*dx+dy*dy+dz*dz) * msPerM
-		own[j] = v
-		v -= first + later
+		v := math.Sqrt(dx*dx+dy*dy+dz*dz)*msPerM - (first + later)
 		need[j] = v
 		if v < least {
 			least = v
@@ -135,7 +158,7 @@ type Kept struct {
 	at          layout.Point
 	least, most float64
 	power       []float64
-	ms, own     []float64
+	ms, echo    []float64
 }
 
 // Keep keeps what was heard last, which is forgotten here.
@@ -157,7 +180,7 @@ func (s *SeatNeeds) Recall(k *Kept) {
 func (s *SeatNeeds) swap(k *Kept) {
 	n := len(s.MS)
 	s.MS, k.ms = sized(k.ms, n), s.MS
-	s.ownMS, k.own = sized(k.own, n), s.ownMS
+	s.echoMS, k.echo = sized(k.echo, n), s.echoMS
 }
 
 // MedianMS is the least need of a seat with half of the weight at or under it.

@@ -26,6 +26,7 @@ type Listeners struct {
 	energy   []energyRow
 
 	seatArrivals []seatArrival // of each seat all stacks, by time
+	together     []bool        // of each seat: two stacks are heard there at the same time
 	boxArrivals  []seatArrival // at the reference seat
 }
 
@@ -87,7 +88,8 @@ func New(seats []Seat, reference layout.Point, system *sound.System, panSteps in
 	l.boxArrivals = arrivalsAt(system, reference)
 	for j := range l.x {
 		at := layout.Point{X: l.x[j], Y: l.y[j], Z: l.z[j]}
-		l.seatArrivals = append(l.seatArrivals, arrivalsAt(system, at)...)
+		heard := arrivalsAt(system, at)
+		l.seatArrivals, l.together = append(l.seatArrivals, heard...), append(l.together, together(heard))
 	}
 	return l
 }
