@@ -22,6 +22,7 @@ var Columns = []table.Column{{Name: "player", Required: true}, {Name: "section",
 type Player struct {
 	Name, Section string
 	Span          source.Span
+	HeightM       float64 // as the first row of the player says, of the instrument where no mic is worn
 }
 
 // Wear is one player wearing one pack on one channel, from a moment on.
@@ -114,6 +115,9 @@ func Read(f *source.File, p *source.Problems) *Roster {
 			continue
 		}
 		w := wear(row, player, p)
+		if i := r.byName[player.Name]; r.Players[i].Span == w.Span {
+			r.Players[i].HeightM = w.HeightM
+		}
 		if r.readChannel(row, &w, p) && r.oneChannel(packs, w, p) {
 			r.Wears = append(r.Wears, w)
 		}
@@ -139,7 +143,7 @@ func (r *Roster) player(row table.Row, p *source.Problems) (player Player, ok bo
 		}
 		return player, true
 	}
-	player = Player{name.Text, section.Text, name.Span}
+	player = Player{Name: name.Text, Section: section.Text, Span: name.Span, HeightM: wornHeightM}
 	r.byName[name.Text] = len(r.Players)
 	r.Players = append(r.Players, player)
 	if section.Text == "" {

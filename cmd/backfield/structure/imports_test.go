@@ -47,6 +47,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cue/work", `^(layout(/.*)?|cue|cue/(clock|roster|score|timeline))$`},
 	{"cue/rules", `^(layout(/.*)?|cue|cue/(clock|score|timeline|work))$`},
 	{"cue/compile", `^(layout(/.*)?|cue|cue/(clock|score|timeline|work|rules))$`},
+	{"cue/balance", `^(layout(/.*)?|cue|cue/(clock|roster|score|timeline|work))$`},
 	{"cue/suggest", `^(layout/source|cue|cue/(compile|timeline))$`},
 	{"cue/tune", `^(layout(/.*)?|cue|cue/(compile|work))$`},
 	{"cue/plain", `^layout(/sound)?$`},

@@ -1,0 +1,223 @@
+// Package balance makes scenes of a compiled show for layout/level: who plays where in each cue, how loudly, and through
+// which mics. It computes no sound. What a show does not say is taken from the defaults below, and counted.
+package balance
+
+import (
+	"math"
+
+	"backfield/cue"
+	"backfield/cue/clock"
+	"backfield/cue/timeline"
+	"backfield/cue/work"
+	"backfield/layout"
+	"backfield/layout/level"
+	"backfield/layout/level/advice"
+	"backfield/layout/source"
+)
+
+// CompiledShow is the part of a compiled show that decides how loud it is.
+type CompiledShow struct {
+	*work.CompileSetup
+	Clock *clock.Clock
+	Lines *timeline.Lines
+	Cues  []timeline.TimedCue // in order of time
+	Spans []work.CueSpan      // by cue
+	Show  *cue.Show
+}
+
+// Loudness is a show's cues as layout/level takes them. Several goroutines may use it.
+type Loudness struct {
+	Stadium  *level.Stadium
+	Measured advice.Measured
+
+	Lines  []string // channels that come in on a line: no mic hears them, and they are left out
+	Silent []string // sections that have no instrument and never play
+
+	x       *CompiledShow
+	players []castPlayer
+	row     []int // zones of the stacks from left to right
+	cues    []casting
+	highest map[int]float64 // by line of a fixed mic: the highest level at it over the show
+}
+
+// CueLoudness is how loud a cue is, and what that was computed from.
+type CueLoudness struct {
+	Cue    int
+	Role   string       // the featured one; of several that are equally loud the first in [mix]; "" where none is
+	Ends   [2]EndScene  // at the cue's moment, and when the next one comes
+	Heard  level.Ends   // what is heard at both
+	MF     level.Ends   // the same with all who are not counted playing mf; nil where that says nothing
+	Loops  []LoopMoment // every quarter count of the walk
+	Goal   *advice.Goal // nil for a role without a target
+	Advice *advice.Proposal
+
+	NotStated  []Unstated
+	NotCounted []Uncounted
+	NoDot      []string // players who would play and have no dot at one of the ends
+}
+
+// EndScene is who plays and which mics are open at one end of a cue.
+type EndScene struct {
+	At      clock.Moment
+	Playing *level.Playing
+	Others  []level.Performer // those who are not counted, at mf
+}
+
+// LoopMoment is how close to feedback a cue is at one moment.
+type LoopMoment struct {
+	At    clock.Moment
+	Gains *level.LoopGains
+}
+
+// Unstated is the players of a section whose dynamics the show does not state.
+type Unstated struct {
+	Section string
+	Players int
+	Mark    string // what is taken
+}
+
+// Uncounted is a section that is on the field and, as far as the score says, does not play.
+type Uncounted struct {
+	Section string
+	But     []string // those of it who play
+	Players int      // who do not
+}
+
+// New prepares the scenes of all cues. It returns nil after errors, which are about instruments that nobody knows, and
+// for a show that did not compile.
+func New(x *CompiledShow, p *source.Problems) *Loudness {
+	if x.Show == nil || len(x.Spans) != len(x.Cues) {
+		return nil
+	}
+	l := &Loudness{x: x, highest: map[int]float64{}, row: x.Show.Rig.RowOfStacks()}
+	before := p.Errors()
+	l.readPlayers()
+	l.cues = make([]casting, len(x.Cues))
+	for i := range x.Cues {
+		l.cues[i] = l.settle(i)
+	}
+	l.checkInstruments(p)
+	if p.Errors() > before {
+		return nil
+	}
+	l.Stadium = level.NewStadium(l.conditions())
+	for i := range x.Lines.List {
+		if m := x.Lines.List[i].Fixed; m != nil && !hears(m) {
+			l.Lines = append(l.Lines, m.Name)
+		}
+	}
+	l.findHighest()
+	return l
+}
+
+// conditions are what stays the same for the whole show.
+func (l *Loudness) conditions() level.Conditions {
+	r := l.x.Rig
+	c := level.Conditions{Air: level.Air{C: r.AirC, HumidityPct: level.DefaultHumidityPct}, Box: r.Reference,
+		Seats: r.Seats(), BellUpDeg: level.DefaultBellUpDeg, NominalDB: level.DefaultNominalDB}
+	y, z := level.MiddleRow(r.Blocks, r.Surveyed, r.Reference)
+	for _, k := range r.MainStacks() {
+		s := level.DefaultStack(k.At, layout.Point{X: k.At.X, Y: y, Z: z})
+		s.Name, s.TrimDB = k.Name, k.TrimDB
+		c.Stacks = append(c.Stacks, s)
+	}
+	return c
+}
+
+// Cue computes one cue, by its place in the order of time.
+func (l *Loudness) Cue(i int) *CueLoudness {
+	set := &l.cues[i]
+	c := &CueLoudness{Cue: i, Role: set.role, NotStated: set.unstated, NotCounted: set.uncounted}
+	for end, at := range l.ends(i) {
+		e := &c.Ends[end]
+		e.At = at
+		e.Playing, e.Others = l.scene(i, at, &c.NoDot)
+		heard := l.Stadium.Hear(e.Playing)
+		c.Heard = append(c.Heard, heard)
+		if set.role != "" && len(set.uncounted) > 0 {
+			c.MF = append(c.MF, l.Stadium.HearMore(heard, e.Playing, e.Others))
+		}
+	}
+	loops := make([]*level.LoopGains, 0, len(l.x.Spans[i].Samples))
+	for _, at := range l.x.Spans[i].Samples {
+		g := l.Stadium.Loops(l.mics(i, at))
+		loops = append(loops, g)
+		c.Loops = append(c.Loops, LoopMoment{at, g})
+	}
+	if target, ok := l.target(set.role); ok {
+		g := advice.DefaultGoal(target, l.roomDB(i))
+		c.Goal = &g
+		if p, ok := advice.Propose(c.Heard, loops, g); ok {
+			c.Advice = &p
+		}
+	}
+	return c
+}
+
+// Cues computes all cues, spread over the cores.
+func (l *Loudness) Cues() []*CueLoudness {
+	list := make([]*CueLoudness, len(l.cues))
+	work.Spread(len(list), func() func(i int) { return func(i int) { list[i] = l.Cue(i) } })
+	return list
+}
+
+// ends are the moments between which a cue holds.
+func (l *Loudness) ends(i int) [2]clock.Moment {
+	s := l.x.Spans[i].Samples
+	return [2]clock.Moment{s[0], s[len(s)-1]}
+}
+
+// The targets of lead in dB, by the names that roles usually have.
+var targets = map[string]float64{"solo": 6, "feature": 3}
+
+func (l *Loudness) target(role string) (db float64, ok bool) {
+	db, ok = targets[role]
+	return db, ok
+}
+
+// roomDB is how far the featured faders may go up before one of them is at its channel's ceiling.
+func (l *Loudness) roomDB(i int) float64 {
+	room := math.Inf(1)
+	for _, n := range timeline.Sorted(l.x.Cues[i].Open) {
+		line, o := &l.x.Lines.List[n], l.x.Cues[i].Open[n]
+		if line.Fixed != nil || !l.cues[i].front[o.Role.Name] {
+			continue
+		}
+		c := &l.x.Show.Cues[i].Channels[n]
+		most := float64(c.LevelDB)
+		for _, k := range c.Glide {
+			if k.LevelDB != nil {
+				most = max(most, float64(*k.LevelDB))
+			}
+		}
+		room = min(room, l.x.Mixer.MostDB(line.Channel)-most)
+	}
+	return room
+}
+
+// findHighest finds the highest level at each fixed mic, at either end of any cue in which it is open: its preamp is set
+// for that.
+func (l *Loudness) findHighest() {
+	found := make([]map[int]float64, len(l.cues))
+	work.Spread(len(found), func() func(i int) {
+		return func(i int) {
+			found[i] = map[int]float64{}
+			for _, at := range l.ends(i) {
+				playing, _ := l.scene(i, at, nil)
+				for k, n := range l.fixedLines(i) {
+					before, known := found[i][n]
+					if db := l.Stadium.MicDB(playing, &playing.Fixed[k]); !known || db > before {
+						found[i][n] = db
+					}
+				}
+			}
+		}
+	})
+	for _, by := range found {
+		for n, db := range by { // a maximum does not depend on the order
+			if before, known := l.highest[n]; !known || db > before {
+				l.highest[n] = db
+			}
+		}
+	}
+}

@@ -1,0 +1,298 @@
+package balance_test
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"backfield/cue"
+	"backfield/cue/balance"
+	"backfield/cue/compile"
+	"backfield/cue/roster"
+	"backfield/cue/score"
+	"backfield/cue/timeline"
+	"backfield/layout"
+	"backfield/layout/drill"
+	"backfield/layout/level"
+	"backfield/layout/rig"
+	"backfield/layout/source"
+)
+
+// small is a show of one movement of 200 counts at 120: T1 walks from 20 m to 40 m, all others stand.
+type small struct{ head, cues, rig, roster, sets, dots string }
+
+const (
+	mixHead = "[mix]\nsolo = 2\nfeature = 0\npad = -12\npit = -6\n"
+	oneRig  = `air = 20
+latency = 4
+[reference]
+x = 0
+y = -30
+z = 15
+[[stands]]
+front = { y = -12, z = 2, width = 60 }
+back = { y = -40, z = 18, width = 90 }
+rows = 4
+seats = 10
+[[stack]]
+name = "left"
+at = { x = -20, y = -2, z = 2.5 }
+trim = -3
+[[stack]]
+name = "right"
+at = { x = 20, y = -2, z = 2.5 }
+[[mic]]
+name = "marimba"
+kind = "pit"
+channel = 21
+at = { x = 0, y = -3, z = 1 }
+[[mic]]
+name = "center"
+kind = "field"
+channel = 22
+at = { x = 0, y = -1, z = 1 }
+[[mic]]
+name = "keys"
+kind = "line"
+channel = 23
+at = { x = 5, y = -3, z = 1 }
+`
+	oneRoster = `player,section,pack,channel,from,height
+T1,trumpet,P1,1,,
+T2,trumpet,P2,2,,1.7
+T3,trumpet,,,,1.8
+B1,baritone,P3,3,,
+B2,baritone,,,,
+S1,snare,P4,4,,
+S2,snare,,,,
+M1,pit,,,,
+G1,guard,,,,
+`
+)
+
+func someDots() string {
+	dots := "set,player,x,y\n1,T1,0 m,20 m\n2,T1,0 m,40 m\n"
+	for i, name := range []string{"T2", "T3", "B1", "B2", "S1", "S2", "M1", "G1"} {
+		for set := 1; set <= 2; set++ {
+			dots += fmt.Sprintf("%d,%s,%d m,30 m\n", set, name, 3*i-10)
+		}
+	}
+	return dots
+}
+
+func newSmall(cues string) small {
+	return small{head: mixHead, cues: cues, rig: oneRig, roster: oneRoster, dots: someDots(),
+		sets: "set,movement,counts,hold\n1,1,0,0\n2,1,200,0\n"}
+}
+
+func (f small) read(t *testing.T, p *source.Problems) *balance.Loudness {
+	t.Helper()
+	file := func(order int, name, text string) *source.File {
+		return &source.File{Name: name, Text: text, Order: order}
+	}
+	head := "drill = { sets = \"s\", dots = \"d\" }\nroster = \"r\"\nrig = \"g\"\nmixer = \"k\"\n"
+	var in compile.Input
+	in.Score = score.Read(file(0, "show", head+f.head+"[[movement]]\ntempo = 120\n"+f.cues), p)
+	in.Rig = rig.Read(file(4, "rig", f.rig), nil, p)
+	in.Drill = drill.Read(drill.Sheets{Sets: file(1, "sets", f.sets), Dots: file(2, "dots", f.dots)}, in.Rig.Field, p)
+	in.Roster = roster.Read(file(3, "roster", f.roster), p)
+	in.Mixer = timeline.MixerSpec{
+		Channels: 32, Pan: timeline.Limits{Min: -1, Max: 1, Step: 0.01}, Moves: cue.Glides,
+		Delay: timeline.Limits{Max: 500, Step: 0.1}, Level: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
+		Send: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
+	}
+	r := compile.Compile(in, p)
+	if r.Show == nil {
+		t.Fatal(printed(p))
+	}
+	return balance.New(&balance.CompiledShow{CompileSetup: r.Setup, Clock: r.Clock, Lines: r.Lines, Cues: r.Cues,
+		Spans: r.Spans, Show: r.Show}, p)
+}
+
+func printed(p *source.Problems) string {
+	var b strings.Builder
+	source.Print(&b, p.All())
+	return b.String()
+}
+
+func (f small) loud(t *testing.T) *balance.Loudness {
+	t.Helper()
+	var p source.Problems
+	l := f.read(t, &p)
+	if l == nil {
+		t.Fatal(printed(&p))
+	}
+	return l
+}
+
+func cueAt(id string, count int, rest string) string {
+	return fmt.Sprintf("[[cue]]\nid = %q\nat = \"1:%d\"\n%s\n", id, count, rest)
+}
+
+// who writes the performers of a scene: * for featured, the level where it is not forte, a ~ for those who rest.
+func who(p *level.Playing) string {
+	var list []string
+	for _, x := range p.Performers {
+		text := x.Name
+		if x.Featured {
+			text += "*"
+		}
+		if x.DynamicsDB != 0 {
+			text += fmt.Sprintf("%+g", x.DynamicsDB)
+		}
+		if x.Rests {
+			text += "~"
+		}
+		list = append(list, text)
+	}
+	return strings.Join(list, " ")
+}
+
+// Who plays and who is featured, from what a cue has open.
+func TestWhoPlays(t *testing.T) {
+	for _, c := range []struct{ cue, want, role, not string }{
+		{`open.solo = ["T1"]`, "T1*", "solo", "trumpet 2 baritone 2 snare 2 pit 1"},
+		{`open.feature = ["@trumpet"]`, "T1* T2* T3*", "feature", "baritone 2 snare 2 pit 1"},
+		{`open.feature = ["T1", "T2"]`, "T1* T2* T3*", "feature", "baritone 2 snare 2 pit 1"},
+		{"open.solo = [\"T1\"]\nopen.pad = [\"@trumpet\"]", "T1* T2 T3", "solo", "baritone 2 snare 2 pit 1"},
+		{"open.solo = [\"T1\"]\nopen.pad = [\"T2\"]", "T1* T2 T3", "solo", "baritone 2 snare 2 pit 1"},
+		{`open.feature = ["B1"]`, "B1*", "feature", "trumpet 3 baritone 1 snare 2 pit 1"},
+		{`open.feature = ["@baritone"]`, "B1* B2*", "feature", "trumpet 3 snare 2 pit 1"},
+		{"open.pad = [\"T1\"]\nopen.pit = [\"marimba\"]", "T1* M1-4", "pad", "trumpet 2 baritone 2 snare 2"},
+		{"open.feature = [\"T1\"]\nopen.pad = [\"S1\"]", "T1* S1", "feature", "trumpet 2 baritone 2 snare 1 pit 1"},
+		{`open.pit = ["center", "keys"]`, "", "", "trumpet 3 baritone 2 snare 2 pit 1"},
+	} {
+		x := newSmall(cueAt("1", 1, c.cue)).loud(t).Cue(0)
+		if got := who(x.Ends[0].Playing); got != c.want || x.Role != c.role {
+			t.Errorf("%s: %q in role %q, want %q in %q", c.cue, got, x.Role, c.want, c.role)
+		}
+		var not []string
+		others := 0
+		for _, u := range x.NotCounted {
+			not = append(not, fmt.Sprintf("%s %d", u.Section, u.Players))
+			others += u.Players
+		}
+		if got := strings.Join(not, " "); got != c.not {
+			t.Errorf("%s: not counted %q, want %q", c.cue, got, c.not)
+		}
+		if n := len(x.Ends[0].Others); n != others {
+			t.Errorf("%s: %d others play mf, want %d", c.cue, n, others)
+		}
+	}
+}
+
+// The scene of a show is what the files say, and what is heard of it is what the engine hears of a scene made by hand.
+func TestScene(t *testing.T) {
+	l := newSmall(cueAt("1", 1, "open.solo = [\"T1\"]\nopen.pad = [\"B1\"]\nopen.pit = [\"marimba\", \"keys\"]") +
+		cueAt("2", 101, `open.pad = ["@trumpet"]`)).loud(t)
+	x := l.Cue(0)
+	if !slices.Equal(l.Lines, []string{"keys"}) || !slices.Equal(l.Silent, []string{"guard"}) {
+		t.Errorf("lines %v, silent %v", l.Lines, l.Silent)
+	}
+	if got := fmt.Sprint(x.NotStated); got != "[{trumpet 1 f} {baritone 1 f} {pit 1 mf}]" {
+		t.Errorf("not stated: %s", got)
+	}
+	for end, y := range []float64{20, 30} {
+		p := x.Ends[end].Playing
+		if at, want := p.Performers[0].At, (layout.Point{Y: y, Z: 1.5}); at.Distance(want) > 1e-9 {
+			t.Errorf("end %d: T1 at %v, want %v", end, at, want)
+		}
+	}
+	if z := l.Cue(1).Ends[0].Playing.Performers; z[1].At.Z != 1.7 || z[2].At.Z != 1.8 {
+		t.Errorf("heights %v and %v, want those of the roster", z[1].At.Z, z[2].At.Z)
+	}
+	if got := len(x.Loops); got != 401 {
+		t.Errorf("%d loops over 100 counts, want one every quarter count", got)
+	}
+
+	// By hand: the stacks aim at the middle row, 26 m in front of the sideline and 10 m up.
+	at := func(x, y, z float64) layout.Point { return layout.Point{X: x, Y: y, Z: z} }
+	stacks := []level.AimedStack{level.DefaultStack(at(-20, -2, 2.5), at(-20, -26, 10)),
+		level.DefaultStack(at(20, -2, 2.5), at(20, -26, 10))}
+	stacks[0].TrimDB = -3
+	s := level.NewStadium(level.Conditions{Air: level.Air{C: 20, HumidityPct: 50}, Box: at(0, -30, 15), Stacks: stacks,
+		BellUpDeg: 10, NominalDB: 100})
+	named := func(name string) *level.Instrument { i, _ := level.InstrumentByName(name); return i }
+	// T1, the pit mic at x = 0, and B1 at x = -4 are sent by the constant-power law; the pans are those that were compiled.
+	send := func(pan float64) []float64 {
+		l, r := math.Cos((pan+1)*math.Pi/4), math.Sin((pan+1)*math.Pi/4)
+		return []float64{20 * math.Log10(l), 20 * math.Log10(r)}
+	}
+	p := &level.Playing{
+		Performers: []level.Performer{
+			{Instrument: named("trumpet"), At: at(0, 20, 1.5), Featured: true},
+			{Instrument: named("baritone"), At: at(-4, 30, 1.5)},
+			{Instrument: named("pit"), At: at(8, 30, 1.5), DynamicsDB: -4},
+		},
+		Worn: []level.WornMic{
+			{Strip: level.Strip{FaderDB: 2, SendDB: send(0)}, Wearer: 0, FromBellM: 0.12},
+			{Strip: level.Strip{FaderDB: -12, SendDB: x.Ends[0].Playing.Worn[1].SendDB}, Wearer: 1, FromBellM: 0.12},
+		},
+		Fixed: []level.FixedMic{{Strip: level.Strip{FaderDB: -6, SendDB: send(0)}, At: at(0, -3, 1), OmniShare: 1,
+			Facing: level.Back}},
+	}
+	later := *p
+	later.Performers = slices.Clone(p.Performers)
+	later.Performers[0].At.Y = 30
+	p.Fixed[0].HighestDB = max(s.MicDB(p, &p.Fixed[0]), s.MicDB(&later, &p.Fixed[0]))
+	want, got := s.Hear(p).Box, x.Heard[0].Box
+	same := func(what string, a, b float64) {
+		if math.Abs(a-b) > 1e-6 {
+			t.Errorf("%s: %.6f, by hand %.6f", what, a, b)
+		}
+	}
+	same("own", got.FeaturedOwn.ADB(), want.FeaturedOwn.ADB())
+	same("stacks", got.FeaturedStacks.ADB(), want.FeaturedStacks.ADB())
+	same("bed", got.Bed().ADB(), want.Bed().ADB())
+	a, _ := x.Loops[0].Gains.GreatestDB()
+	b, _ := s.Loops(p).GreatestDB()
+	same("loop", a, b)
+	if x.Goal == nil || x.Goal.TargetDB != 6 || math.Abs(x.Goal.RoomDB-4) > 1e-9 {
+		t.Errorf("goal %+v, want 6 dB of lead with 4 dB of room", x.Goal)
+	}
+	if x.Advice == nil {
+		t.Error("a solo over a bed got no proposal")
+	}
+}
+
+// An instrument that nobody knows is an error if it plays or wears a mic. A guard is not.
+func TestNoInstrument(t *testing.T) {
+	f := newSmall(cueAt("1", 1, `open.solo = ["T1"]`))
+	f.roster = strings.ReplaceAll(f.roster, "baritone", "kazoo")
+	var p source.Problems
+	if l := f.read(t, &p); l != nil {
+		t.Error("a kazoo with a mic is taken")
+	}
+	if got := printed(&p); !strings.Contains(got, "no-instrument") || !strings.Contains(got, "roster:5") ||
+		!strings.Contains(got, "kazoo") || strings.Contains(got, "guard") {
+		t.Errorf("said:\n%s", got)
+	}
+}
+
+// A player without a dot is silent and named.
+func TestNoDot(t *testing.T) {
+	f := newSmall(cueAt("1", 1, `open.solo = ["@trumpet"]`))
+	f.dots = strings.Replace(f.dots, "2,T3,-7 m,30 m\n", "", 1)
+	x := f.loud(t).Cue(0)
+	if got := who(x.Ends[1].Playing); got != "T1* T2*" || !slices.Equal(x.NoDot, []string{"T3"}) {
+		t.Errorf("%q play at the end, without a dot %v", got, x.NoDot)
+	}
+}
+
+// With zones the sends are those of the place, as it glides.
+func TestZoneSends(t *testing.T) {
+	f := newSmall(cueAt("1", 1, `open.solo = ["T1"]`))
+	f.dots = strings.Replace(f.dots, "2,T1,0 m,40 m", "2,T1,15 m,20 m", 1)
+	f.rig = "feed = \"zones\"\n" + strings.Replace(strings.Replace(f.rig, "z = 2.5 }\ntrim", "z = 2.5 }\nzone = 7\ntrim", 1),
+		"x = 20, y = -2, z = 2.5 }", "x = 20, y = -2, z = 2.5 }\nzone = 3", 1)
+	x := f.loud(t).Cue(0)
+	for end, right := range []float64{0.5, 0.99} {
+		s := x.Ends[end].Playing.Worn[0].SendDB
+		l, r := math.Pow(10, s[0]/10), math.Pow(10, s[1]/10)
+		if math.Abs(l+r-1) > 0.01 || end == 0 && math.Abs(r-right) > 0.01 || end == 1 && r < 0.6 {
+			t.Errorf("end %d: energies %.3f left, %.3f right", end, l, r)
+		}
+	}
+}

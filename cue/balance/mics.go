@@ -1,0 +1,157 @@
+package balance
+
+import (
+	"math"
+	"slices"
+
+	"backfield/cue"
+	"backfield/cue/clock"
+	"backfield/cue/timeline"
+	"backfield/layout"
+	"backfield/layout/level"
+	"backfield/layout/rig"
+)
+
+// hears reports whether a fixed channel has a mic.
+func hears(m *rig.Mic) bool { return m.Kind != rig.LineIn }
+
+// fixedLines are the lines of the fixed mics that a cue has open.
+func (l *Loudness) fixedLines(i int) (list []int) {
+	for _, n := range timeline.Sorted(l.x.Cues[i].Open) {
+		if m := l.x.Lines.List[n].Fixed; m != nil && hears(m) {
+			list = append(list, n)
+		}
+	}
+	return list
+}
+
+// fixed are the fixed mics that a cue has open, at a moment.
+func (l *Loudness) fixed(i int, at clock.Moment) (list []level.FixedMic) {
+	for _, n := range l.fixedLines(i) {
+		m := l.x.Lines.List[n].Fixed
+		f := level.FixedMic{Strip: l.strip(i, n, at), Kind: m.Kind, At: m.At, OmniShare: level.CardioidMic,
+			Facing: level.Back, HighestDB: math.Inf(-1)}
+		if m.Kind == rig.Pit {
+			f.OmniShare = level.OmniMic
+		}
+		if db, ok := l.highest[n]; ok {
+			f.HighestDB = db
+		}
+		list = append(list, f)
+	}
+	return list
+}
+
+// strip is what a channel of a cue does to its mic, at a moment.
+func (l *Loudness) strip(i, n int, at clock.Moment) level.Strip {
+	snap := &l.x.Show.Cues[i]
+	c := &snap.Channels[n]
+	g := snap.GlideAt(c, l.x.Clock.Seconds(at), l.x.Show.Rig.Delay.Moves, l.counts)
+	s := level.Strip{Name: l.x.Cues[i].Open[n].Name, FaderDB: float64(g.LevelDB)}
+	if !l.x.Rig.Zones {
+		left, right := l.x.System.Law.Gains(g.Pan)
+		for _, k := range l.x.System.Stacks {
+			s.SendDB = append(s.SendDB, level.StereoSendDB(k.Left, k.Right, left, right))
+		}
+		return s
+	}
+	sends := c.Sends // as they are sent at the cue's moment
+	if c.Place == nil || g.Place != *c.Place {
+		sends = cue.PlaceLevels(g.Place, l.row)
+	}
+	for _, k := range l.x.Rig.MainStacks() {
+		db := math.Inf(-1)
+		if z := slices.IndexFunc(sends, func(x cue.Send) bool { return x.Zone == k.Zone }); z >= 0 {
+			db = float64(sends[z].LevelDB)
+		}
+		s.SendDB = append(s.SendDB, db)
+	}
+	return s
+}
+
+func (l *Loudness) counts(fromS, toS float64) float64 {
+	return l.x.Clock.Counts(l.x.Clock.At(fromS), l.x.Clock.At(toS))
+}
+
+// worn adds a player's open mic. It is left out where somebody else has the pack by then.
+func (l *Loudness) worn(p *level.Playing, i, n, wearer int, at clock.Moment) {
+	line := &l.x.Lines.List[n]
+	if left, ok := line.Leaves(line.Holder(l.x.Cues[i].At)); ok && left.Before(at) {
+		return
+	}
+	p.Worn = append(p.Worn, level.WornMic{Strip: l.strip(i, n, at), Wearer: wearer, FromBellM: level.DefaultFromBellM})
+}
+
+// scene is who plays and what is open in a cue at a moment, and those who are not counted, at mf. Players who should
+// play and have no dot are added to noDot, unless it is nil.
+func (l *Loudness) scene(i int, at clock.Moment, noDot *[]string) (p *level.Playing, others []level.Performer) {
+	p = &level.Playing{Fixed: l.fixed(i, at)}
+	set := &l.cues[i]
+	soft, _ := level.DynamicsDB(mf)
+	for k := range l.players {
+		v := &set.players[k]
+		if !v.plays && !v.uncounted && v.line < 0 {
+			continue
+		}
+		place, ok := l.dot(k, i, at)
+		if !ok {
+			if noDot != nil && v.plays && !slices.Contains(*noDot, l.players[k].name) {
+				*noDot = append(*noDot, l.players[k].name)
+			}
+			continue
+		}
+		f := l.performer(k, v, place)
+		if v.uncounted {
+			f.DynamicsDB = soft
+			others = append(others, f)
+		}
+		if v.plays || v.line >= 0 {
+			f.DynamicsDB, f.Rests = v.dynamicsDB, !v.plays
+			p.Performers = append(p.Performers, f)
+		}
+		if v.line >= 0 {
+			l.worn(p, i, v.line, len(p.Performers)-1, at)
+		}
+	}
+	return p, others
+}
+
+func (l *Loudness) performer(k int, v *castPart, at layout.Point) level.Performer {
+	p := &l.players[k]
+	return level.Performer{Name: p.name, Section: p.section, Instrument: p.instrument, At: at,
+		DynamicsDB: v.dynamicsDB, Featured: v.featured}
+}
+
+// dot is where a player is at a moment, with the height of the mic; ok is false where a dot is missing on the way.
+func (l *Loudness) dot(k, i int, at clock.Moment) (place layout.Point, ok bool) {
+	p := &l.players[k]
+	if p.marcher == nil {
+		return place, false
+	}
+	leg := l.x.Drill.Leg(at.Movement, at.Elapsed)
+	if !p.marcher.Dots[leg.From].Known || !p.marcher.Dots[leg.To].Known {
+		return place, false
+	}
+	place, ok = p.marcher.At(l.x.Drill, at.Movement, at.Elapsed)
+	place.Z = p.heightM
+	if n, wears := l.x.Lines.LineOf(p.name, l.x.Cues[i].At); wears {
+		place.Z = l.x.Lines.List[n].Holder(l.x.Cues[i].At).HeightM
+	}
+	return place, ok
+}
+
+// mics is what a cue has open at a moment, for the loops.
+func (l *Loudness) mics(i int, at clock.Moment) *level.Playing {
+	p := &level.Playing{Fixed: l.fixed(i, at)}
+	for k := range l.players {
+		v := &l.cues[i].players[k]
+		if v.line < 0 {
+			continue
+		}
+		if place, ok := l.dot(k, i, at); ok {
+			p.Performers = append(p.Performers, l.performer(k, v, place))
+			l.worn(p, i, v.line, len(p.Performers)-1, at)
+		}
+	}
+	return p
+}

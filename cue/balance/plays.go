@@ -1,0 +1,248 @@
+package balance
+
+import (
+	"slices"
+
+	"backfield/cue/score"
+	"backfield/cue/timeline"
+	"backfield/layout/drill"
+	"backfield/layout/level"
+	"backfield/layout/rig"
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// castPlayer is a performer of the roster.
+type castPlayer struct {
+	name, section string
+	span          source.Span
+	instrument    *level.Instrument // nil: nobody knows it
+	heightM       float64           // where the player wears no mic
+	marcher       *drill.Marcher    // nil: has no dots
+}
+
+// casting is who plays in a cue, and how loudly.
+type casting struct {
+	role    string
+	front   map[string]bool // the featured roles
+	players []castPart      // by player
+
+	unstated  []Unstated
+	uncounted []Uncounted
+}
+
+// castPart is what one player does in a cue.
+type castPart struct {
+	line       int // of the mic that is open on the player, or -1
+	plays      bool
+	featured   bool
+	uncounted  bool // would play mf if everyone did
+	dynamicsDB float64
+}
+
+func (l *Loudness) readPlayers() {
+	for _, p := range l.x.Roster.Players {
+		v := castPlayer{name: p.Name, section: p.Section, span: p.Span, heightM: p.HeightM}
+		v.instrument, _ = level.InstrumentByName(p.Section)
+		v.marcher, _ = l.x.Drill.Player(p.Name)
+		l.players = append(l.players, v)
+	}
+}
+
+// pit is the instrument of the pit. Its sections play whole where a pit mic is open.
+const pit = "pit"
+
+// ensemble is what a cue has open of one section.
+type ensemble struct {
+	group  []score.Role // in which it is opened as a group
+	opened []score.Role // of its open mics
+	mics   int          // that it wears at that moment
+	named  bool         // the cue says "@section"
+}
+
+// whole reports whether the section plays whole: the cue opens it as a group, or all of at least two worn mics.
+func (e *ensemble) whole() bool {
+	return e.named || len(e.group) > 0 || e.mics >= 2 && len(e.opened) == e.mics
+}
+
+// roles are those in which the section as such is open: as a group, otherwise those of its open mics.
+func (e *ensemble) roles() []score.Role {
+	if len(e.group) > 0 {
+		return e.group
+	}
+	return e.opened
+}
+
+// settle finds out who plays in a cue.
+func (l *Loudness) settle(i int) casting {
+	c := &l.x.Cues[i]
+	set := casting{front: map[string]bool{}, players: make([]castPart, len(l.players))}
+	sections := map[string]*ensemble{}
+	for _, name := range l.x.Roster.Sections() {
+		sections[name] = &ensemble{named: slices.ContainsFunc(c.Cue.Open, func(o score.RoleOpen) bool {
+			return slices.ContainsFunc(o.Names, func(n table.Text) bool { return n.V == "@"+name })
+		})}
+	}
+	lineOf := map[string]int{}
+	var worn, pitRoles []score.Role
+	for n := range l.x.Lines.List {
+		line := &l.x.Lines.List[n]
+		o, open := c.Open[n]
+		if line.Fixed != nil {
+			if open && line.Fixed.Kind == rig.Pit {
+				pitRoles = append(pitRoles, o.Role)
+			}
+			continue
+		}
+		h := line.Holder(c.At)
+		if h == nil {
+			continue
+		}
+		e := sections[h.Section]
+		if e == nil {
+			continue // a player without a section is reported
+		}
+		e.mics++
+		if !open {
+			continue
+		}
+		worn = append(worn, o.Role)
+		lineOf[o.Name] = n
+		if e.opened = append(e.opened, o.Role); !o.ByName {
+			e.group = append(e.group, o.Role)
+		}
+	}
+	l.feature(&set, worn)
+	for k := range l.players {
+		p := &l.players[k]
+		v := &set.players[k]
+		e := sections[p.section]
+		if e == nil {
+			e = &ensemble{}
+		}
+		n, open := lineOf[p.name]
+		if v.line = -1; open {
+			v.line = n
+		}
+		inPit := p.instrument != nil && p.instrument.Name == pit
+		loud := slices.Contains(l.x.Score.Rules.Loud, p.section)
+		v.plays = open || e.whole() || inPit && len(pitRoles) > 0 && !loud
+		roles := e.roles()
+		switch {
+		case open:
+			roles = []score.Role{c.Open[n].Role}
+			v.featured = set.front[roles[0].Name]
+		case inPit && !e.whole():
+			roles = pitRoles
+		default:
+			v.featured = e.whole() && len(roles) > 0 && all(roles, func(r score.Role) bool { return set.front[r.Name] })
+		}
+		l.dynamics(&set, p, v)
+	}
+	l.count(&set)
+	return set
+}
+
+// feature finds the featured roles: the loudest in which a worn mic is open.
+func (l *Loudness) feature(set *casting, worn []score.Role) {
+	if len(worn) == 0 {
+		return
+	}
+	front := loudest(worn).LevelDB
+	for _, r := range worn {
+		if r.LevelDB == front {
+			set.front[r.Name] = true
+		}
+	}
+	for _, name := range l.x.Score.RoleNames() {
+		if set.front[name] && set.role == "" {
+			set.role = name
+		}
+	}
+}
+
+// loudest is the loudest of some roles, the first of equal ones.
+func loudest(roles []score.Role) score.Role {
+	return slices.MaxFunc(roles, func(a, b score.Role) int {
+		switch {
+		case a.LevelDB < b.LevelDB:
+			return -1
+		case a.LevelDB > b.LevelDB:
+			return 1
+		}
+		return 0
+	})
+}
+
+func all(roles []score.Role, ok func(score.Role) bool) bool {
+	return !slices.ContainsFunc(roles, func(r score.Role) bool { return !ok(r) })
+}
+
+// mf is how softly those play who are not counted, where all are taken to play.
+const mf = "mf"
+
+// dynamics says how loudly a player plays, and counts what the show does not state.
+func (l *Loudness) dynamics(set *casting, p *castPlayer, v *castPart) {
+	mark := "f"
+	if p.instrument != nil && p.instrument.Name == pit {
+		mark = mf
+	}
+	v.dynamicsDB, _ = level.DynamicsDB(mark)
+	if !v.plays {
+		return
+	}
+	i := slices.IndexFunc(set.unstated, func(u Unstated) bool { return u.Section == p.section && u.Mark == mark })
+	if i < 0 {
+		i = len(set.unstated)
+		set.unstated = append(set.unstated, Unstated{Section: p.section, Mark: mark})
+	}
+	set.unstated[i].Players++
+}
+
+// count finds the sections that are on the field and not counted, whole or in part.
+func (l *Loudness) count(set *casting) {
+	for _, name := range l.x.Roster.Sections() {
+		u := Uncounted{Section: name}
+		for k := range l.players {
+			p, v := &l.players[k], &set.players[k]
+			switch {
+			case p.section != name || p.instrument == nil || p.marcher == nil:
+			case v.plays:
+				u.But = append(u.But, p.name)
+			default:
+				v.uncounted = true
+				u.Players++
+			}
+		}
+		if u.Players > 0 {
+			set.uncounted = append(set.uncounted, u)
+		}
+	}
+}
+
+// checkInstruments reports players who play, or wear a mic, on instruments that nobody knows, once for each section.
+func (l *Loudness) checkInstruments(p *source.Problems) {
+	for _, name := range l.x.Roster.Sections() {
+		first := slices.IndexFunc(l.players, func(v castPlayer) bool { return v.section == name })
+		if l.players[first].instrument != nil {
+			continue
+		}
+		loud := slices.IndexFunc(l.players, func(v castPlayer) bool { return v.section == name && l.sounds(v.name) })
+		if loud >= 0 {
+			p.Add(noInstrument(&l.players[loud]))
+			continue
+		}
+		l.Silent = append(l.Silent, name)
+	}
+}
+
+// sounds reports whether a player plays in any cue, or wears a mic.
+func (l *Loudness) sounds(name string) bool {
+	if slices.ContainsFunc(l.x.Lines.List, func(n timeline.Line) bool {
+		return slices.ContainsFunc(n.Wears, func(w timeline.LineWear) bool { return w.Player == name })
+	}) {
+		return true
+	}
+	k := slices.IndexFunc(l.players, func(v castPlayer) bool { return v.name == name })
+	return slices.ContainsFunc(l.cues, func(set casting) bool { return set.players[k].plays })
+}
