@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"flag"
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -201,6 +202,20 @@ func TestTune(t *testing.T) {
 	}
 	if code, again, talk := runIn(t, "tune", dir); code != 0 || row(again, "as the rig is") != row(out, "tuned") {
 		t.Errorf("%d: promised %s\n%s%s", code, row(out, "tuned"), again, talk)
+	}
+	_, summary, talk := runIn(t, "compile", dir)
+	figures := regexp.MustCompile(`([0-9.]+) % +([0-9.]+) % +([0-9.]+ to [0-9.]+) `).FindStringSubmatch(row(out, "tuned"))
+	percent := func(i int) string {
+		v, err := strconv.ParseFloat(figures[i], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return fmt.Sprintf("%.0f %% ", v)
+	}
+	for _, want := range []string{percent(1) + "of seats in time, ", percent(2) + "without an echo; ", figures[3] + " ms after"} {
+		if !strings.Contains(summary+talk, want) {
+			t.Errorf("tune promised %s; compile does not say %q:\n%s%s", row(out, "tuned"), want, summary, talk)
+		}
 	}
 	if code, _, talk := runIn(t, "tune", "../../examples/tiny"); code != verb.ExitUsage ||
 		!strings.Contains(talk, "needs stands") {

@@ -522,7 +522,7 @@ func TestPageInBrowser(t *testing.T) {
 		t.Errorf("faults of the page:\n%s", faults)
 	}
 	if dir := os.Getenv("BACKFIELD_SHOTS"); dir != "" {
-		b.Key("2")
+		b.Key("1")
 		b.Shot(filepath.Join(dir, "page.png"))
 	}
 }

@@ -11,13 +11,11 @@ import (
 	"backfield/layout/stands"
 )
 
-// SeatScore is how a show is for the seats: the shares of the seats that are in time, and that are in time without an
-// echo, 0 to 1; the least and the greatest arrival gap at the press box in ms; and how far the image is from the player,
-// in degrees. All but the press box are means over the open worn mics, each counting for as long as it is open.
+// SeatScore is how a show is for the seats, and how far the image is from the player in degrees. The shares and the image
+// are means over the open worn mics, each counting for as long as it is open.
 type SeatScore struct {
-	InTime, NoEcho float64
-	BoxMS          *[2]float64 // nil where nothing is heard there
-	ImageErrorDeg  float64
+	cue.FitFigures
+	ImageErrorDeg float64
 }
 
 // micMoment is a worn mic at one moment.

@@ -67,15 +67,17 @@ func (l *viewBuilder) moment(c *cue.Snapshot) *timeline.TimedCue {
 func (l *viewBuilder) mic(ch cue.Channel, rank map[string]int) MicView {
 	m := MicView{
 		Channel: ch.Channel, Player: ch.Player, Role: ch.Role, Rank: rank[ch.Role], Own: []string{},
-		Level: fmt.Sprintf("%.4g dB", float64(ch.LevelDB)), Pan: panWords(ch),
-		Delay: fmt.Sprintf("%.4g ms", ch.DelayMS),
-		At:    plan(ch.X, ch.Y), End: plan(ch.End.X, ch.End.Y),
+		Level: fmt.Sprintf("%.4g dB", float64(ch.LevelDB)), Pan: panWords(ch), Delay: l.delayWords(ch),
+		At: plan(ch.X, ch.Y), End: plan(ch.End.X, ch.End.Y),
 	}
 	for i, p := range ch.Params {
 		m.Own = append(m.Own, p.Name+" "+l.s.Show.Params[i].ValueText(p.Value))
 	}
 	if ch.Fit != nil {
-		m.Fit = fmt.Sprintf("%.0f %% of seats", 100*ch.Fit.InTime)
+		m.Fit = fmt.Sprintf("%.0f %%, %.0f %%", 100*ch.Fit.InTime, 100*ch.Fit.NoEcho)
+		if b := ch.Fit.BoxLateMS; b != nil {
+			m.Box = fmt.Sprintf("%.1f to %.1f ms", b[0], b[1])
+		}
 	}
 	m.Image = m.At
 	if image, ok := picture.Image(l.s, ch); ok {
@@ -84,17 +86,44 @@ func (l *viewBuilder) mic(ch cue.Channel, rank map[string]int) MicView {
 	return m
 }
 
-// panWords is the pan of a channel, or its sends if the rig has zones.
-func panWords(ch cue.Channel) string {
-	switch {
-	case len(ch.Sends) > 0:
-		return sendWords(ch.Sends)
-	case math.Abs(ch.Pan) < 0.005:
-		return "pan center"
-	case ch.Pan < 0:
-		return fmt.Sprintf("pan %.4g left", -ch.Pan)
+// delayWords is the delay of a channel, and where it has gone when the next cue comes.
+func (l *viewBuilder) delayWords(ch cue.Channel) string {
+	if n := len(ch.Glide); n > 0 && l.s.Show.Rig.Delay.Moves == cue.Glides {
+		if to := ch.Glide[n-1].DelayMS; math.Abs(to-ch.DelayMS) >= 0.05 {
+			return fmt.Sprintf("%.1f to %.1f ms", ch.DelayMS, to)
+		}
 	}
-	return fmt.Sprintf("pan %.4g right", ch.Pan)
+	return fmt.Sprintf("%.4g ms", ch.DelayMS)
+}
+
+// panWords is the pan of a channel, or its sends if the rig has zones, and where it has gone when the next cue comes.
+func panWords(ch cue.Channel) string {
+	if len(ch.Sends) > 0 {
+		text := sendWords(ch.Sends)
+		if n := len(ch.Glide); n > 0 && ch.Place != nil && ch.Glide[n-1].Place != nil {
+			if to := *ch.Glide[n-1].Place; math.Abs(to-*ch.Place) >= 0.005 {
+				text += fmt.Sprintf("; place %.2f to %.2f", *ch.Place, to)
+			}
+		}
+		return text
+	}
+	from := sideWords(ch.Pan)
+	if n := len(ch.Glide); n > 0 {
+		if to := sideWords(ch.Glide[n-1].Pan); to != from {
+			return "pan " + from + " to " + to
+		}
+	}
+	return "pan " + from
+}
+
+func sideWords(pan float64) string {
+	switch pan = math.Round(pan*100) / 100; {
+	case pan < 0:
+		return fmt.Sprintf("%.4g left", -pan)
+	case pan > 0:
+		return fmt.Sprintf("%.4g right", pan)
+	}
+	return "center"
 }
 
 func sendWords(sends []cue.Send) string {

@@ -126,7 +126,7 @@ type CueView struct {
 	Diff  []string  `json:"diff"`
 }
 
-// MicView is one open channel in a cue. Level, Pan, Delay, Fit and Own are text.
+// MicView is one open channel in a cue. Level, Pan, Delay, Fit, Box and Own are text.
 type MicView struct {
 	Channel int        `json:"channel"`
 	Player  string     `json:"player"`
@@ -135,7 +135,8 @@ type MicView struct {
 	Level   string     `json:"level"`
 	Pan     string     `json:"pan"`
 	Delay   string     `json:"delay"`
-	Fit     string     `json:"fit"`
+	Fit     string     `json:"fit"`   // seats in time, and those without an echo
+	Box     string     `json:"box"`   // the arrival gap at the press box
 	Own     []string   `json:"own"`   // the mixer's own parameters, in words
 	At      [2]float64 `json:"at"`    // when the cue begins
 	End     [2]float64 `json:"end"`   // when the next cue begins

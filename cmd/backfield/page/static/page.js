@@ -93,7 +93,7 @@ function cueCard() {
   const next = state.view.cues.find(n => n.at > c.at + 1e-6)
   const rows = c.open.map(m => html("tr", { class: `rank${Math.min(m.rank, 4)}${m.player === state.chosen ? " chosen" : ""}` },
     html("th", { scope: "row" }, html("button", { class: "plain", onclick: () => choose(m.player) }, `${roleMark(m.rank)} ${m.player}`)),
-    html("td", {}, m.role), html("td", { class: "n" }, m.level), html("td", {}, [m.pan, ...m.own].join(", ")), html("td", { class: "n" }, m.delay), html("td", { class: "n" }, m.fit)))
+    html("td", {}, m.role), html("td", { class: "n" }, m.level), html("td", {}, [m.pan, ...m.own].join(", ")), html("td", {}, m.delay), html("td", {}, m.fit), html("td", {}, m.box)))
   put($("cue"),
     html("h2", {}, html("span", { class: "id" }, c.id), " ", c.name),
     html("p", { class: "where" }, c.where),
@@ -101,7 +101,7 @@ function cueCard() {
     c.place ? html("p", { class: "place" }, c.place) : null,
     list(c.says, "changes nothing"),
     c.diff.length ? html("div", { class: "diff" }, html("h3", {}, `△ ${c.mark} since ${state.view.against}`), list(c.diff)) : null,
-    rows.length ? html("table", {}, html("thead", {}, html("tr", {}, ...["open", "role", "level", "image", "delay", "in time"].map(h => html("th", { scope: "col" }, h)))), html("tbody", {}, ...rows)) : html("p", {}, "Nothing is open."),
+    rows.length ? html("table", {}, html("thead", {}, html("tr", {}, ...["open", "role", "level", "image", "delay", "in time, no echo", "press box"].map(h => html("th", { scope: "col" }, h)))), html("tbody", {}, ...rows)) : html("p", {}, "Nothing is open."),
     next ? html("p", { class: "next" }, "next: ", html("button", { class: "plain", onclick: () => goToCue(next.id) }, `${next.id} ${next.name}`), ` in ${Math.round((next.at - c.at) * 100) / 100} counts`) : null)
 }
 
