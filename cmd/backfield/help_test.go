@@ -456,7 +456,7 @@ func TestHelpQuotesMoreOfTheDemo(t *testing.T) {
 		return out
 	}
 	nights, rows, _ := strings.Cut(say("compare", harbor, "--air", "18C,24C,31C"), "\n\n")
-	quoted(t, "compare", nights+"\n\n"+strings.Join(strings.SplitN(rows, "\n", 4)[:3], "\n"))
+	quoted(t, "compare", nights+"\n\n"+strings.Join(strings.SplitN(rows, "\n", 5)[:4], "\n"))
 	for policy, want := range policyShares(t) {
 		if policy == stands.MostSeats.Name { // the demo's own
 			continue

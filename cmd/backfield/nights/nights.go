@@ -35,8 +35,9 @@ func New(s *cue.Show, venue string) Night {
 	return Night{where + ", " + unit.AirText(s.AirC), s}
 }
 
-// MicRow is one player or fixed mic over all nights: where its delays are farthest apart, and its mean share of seats
-// in time on each night.
+// MicRow is one player or fixed mic over all nights: where its delays are farthest apart, and how it is for the seats
+// on each night, over the time for which it is open: the shares in time, and in time without an echo, and the least and
+// the greatest arrival gap at the press box.
 type MicRow struct {
 	Channel  int        `json:"channel"`
 	Player   string     `json:"player"`
@@ -44,6 +45,9 @@ type MicRow struct {
 	SpreadMS float64    `json:"spread_ms"`
 	DelayMS  []*float64 `json:"delay_ms"` // one for each night; null if the mic is not open
 	InTime   []*float64 `json:"in_time"`  // one for each night, 0 to 1; null without stands
+	NoEcho   []*float64 `json:"no_echo"`  // the same
+
+	BoxMS []*[2]float64 `json:"box_ms"` // one for each night; null if nothing is heard there, or without stands
 }
 
 // micID is what a row is about: one player or fixed mic on one channel.
@@ -58,7 +62,9 @@ func Compare(nights []Night) []MicRow {
 	for _, m := range mics(nights) {
 		row := widest(nights, m)
 		for _, n := range nights {
-			row.InTime = append(row.InTime, meanInTime(n.Show, m))
+			inTime, noEcho, boxMS := figures(n.Show, m)
+			row.InTime, row.NoEcho = append(row.InTime, inTime), append(row.NoEcho, noEcho)
+			row.BoxMS = append(row.BoxMS, boxMS)
 		}
 		list = append(list, row)
 	}
@@ -122,21 +128,27 @@ func delayIn(s *cue.Snapshot, m micID) *float64 {
 	return nil
 }
 
-// meanInTime is the mean share of seats in time over the snapshots in which a mic is open, to four digits; nil if there
-// are none, or no stands.
-func meanInTime(s *cue.Show, m micID) *float64 {
-	sum, count := 0.0, 0.0
-	for _, c := range s.Cues {
-		for _, ch := range c.Channels {
-			if ch.Open && ch.Fit != nil && ch.Channel == m.channel && ch.Player == m.player {
-				sum += ch.Fit.InTime
-				count++
+// figures are the mean shares of seats of a mic over the time for which it is open, to four digits, and the least and
+// the greatest arrival gap at the press box. They are nil if it is never open, or without stands.
+func figures(s *cue.Show, m micID) (inTime, noEcho *float64, boxMS *[2]float64) {
+	one := *s // of this mic alone
+	one.Cues = slices.Clone(s.Cues)
+	for i := range one.Cues {
+		one.Cues[i].Channels = nil
+		for _, ch := range s.Cues[i].Channels {
+			if ch.Open && ch.Channel == m.channel && ch.Player == m.player {
+				ch.Kind = cue.Worn // a fixed mic counts here, too
+				one.Cues[i].Channels = append(one.Cues[i].Channels, ch)
 			}
 		}
 	}
-	if count == 0 {
-		return nil
+	f, ok := one.MeanFit()
+	if !ok {
+		return nil, nil, nil
 	}
-	share := math.Round(1e4*sum/count) / 1e4
-	return &share
+	round := func(v float64) *float64 {
+		v = math.Round(1e4*v) / 1e4
+		return &v
+	}
+	return round(f.InTime), round(f.NoEcho), f.BoxMS
 }

@@ -16,12 +16,13 @@ func Print(w io.Writer, nights []Night, rows []MicRow) {
 		}
 		fmt.Fprintln(w)
 	}
-	fmt.Fprintf(w, "\n%-4s %-18s %-6s %9s  ", "ch", "player", "cue", "spread ms")
+	fmt.Fprintln(w, "\nseats: in time, and in time without an echo; box: arrival gap at the press box, ms")
+	fmt.Fprintf(w, "%-4s %-18s %-6s %9s  ", "ch", "player", "cue", "spread ms")
 	for i := range nights {
 		fmt.Fprintf(w, "%8s", "ms "+letter(i))
 	}
 	for i := range nights {
-		fmt.Fprintf(w, "%10s", "in time "+letter(i))
+		fmt.Fprintf(w, "%10s%11s", "seats "+letter(i), "box "+letter(i))
 	}
 	fmt.Fprintln(w)
 	for _, r := range rows {
@@ -38,12 +39,15 @@ func printRow(w io.Writer, r MicRow) {
 			fmt.Fprintf(w, "%8.1f", *v)
 		}
 	}
-	for _, v := range r.InTime {
-		if v == nil {
-			fmt.Fprintf(w, "%10s", "-")
-		} else {
-			fmt.Fprintf(w, "%8.0f %%", 100**v)
+	for i := range r.InTime {
+		seats, box := "-", "-"
+		if r.InTime[i] != nil {
+			seats = fmt.Sprintf("%.0f, %.0f %%", 100**r.InTime[i], 100**r.NoEcho[i])
 		}
+		if b := r.BoxMS[i]; b != nil {
+			box = fmt.Sprintf("%.1f-%.1f", b[0], b[1])
+		}
+		fmt.Fprintf(w, "%10s%11s", seats, box)
 	}
 	fmt.Fprintln(w)
 }
