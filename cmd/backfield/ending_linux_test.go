@@ -220,10 +220,12 @@ func (o *operated) closeWindow() {
 	o.master.Close()
 }
 
-// SIGTERM and SIGINT amid a fade send its end values first. The terminal is left as it was, and the journal has its end.
+// SIGTERM, SIGINT and SIGQUIT amid a fade send its end values first. The terminal is left as it was, and the journal has its end.
 func TestNoFalseCalm06EndingSignals(t *testing.T) {
 	t.Parallel()
-	for name, sig := range map[string]syscall.Signal{"SIGTERM": syscall.SIGTERM, "SIGINT": syscall.SIGINT} {
+	for name, sig := range map[string]syscall.Signal{
+		"SIGTERM": syscall.SIGTERM, "SIGINT": syscall.SIGINT, "SIGQUIT": syscall.SIGQUIT,
+	} {
 		for _, args := range [][]string{nil, {"--text"}, {"--close-on-exit"}} {
 			t.Run(fmt.Sprint(name, args), func(t *testing.T) {
 				t.Parallel()

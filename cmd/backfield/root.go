@@ -3,13 +3,18 @@ package main
 import (
 	"context"
 	"io"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/mixerverbs"
+	"backfield/cmd/backfield/term"
 	"backfield/cmd/backfield/verb"
 	"backfield/layout/visible"
 )
+
+// lastWrite is how long the program waits for its last words to be written, before it ends without them.
+const lastWrite = 500 * time.Millisecond
 
 // execute is the whole program: it takes what main gives it and returns the exit code.
 func execute(ctx context.Context, args []string, stdout, stderr io.Writer) int {
@@ -27,8 +32,7 @@ line shows [SHOW].`,
 	root.CompletionOptions.DisableDefaultCmd = true // ours has its own text
 	root.SetArgs(args)
 	out, errs := visible.NewWriter(stdout), visible.NewWriter(stderr)
-	defer out.Flush()
-	defer errs.Flush()
+	defer term.Within(lastWrite, func() { errs.Flush(); out.Flush() })
 	root.SetOut(out)
 	root.SetErr(errs)
 	root.AddCommand(

@@ -72,7 +72,7 @@ func signaled(program, path string, random *rand.Rand) error {
 	default:
 	}
 	for range 1 + random.IntN(3) {
-		cmd.Process.Signal([]os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP}[random.IntN(3)])
+		cmd.Process.Signal([]os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT}[random.IntN(4)])
 		time.Sleep(time.Duration(random.IntN(20)) * time.Millisecond)
 	}
 	cmd.Process.Signal(syscall.SIGTERM)

@@ -18,10 +18,10 @@ import (
 // then.
 const hangUp = 5 * time.Second
 
-// Signals are what the system asks of a run: to end, by SIGINT or SIGTERM; or to do without its terminal, when that is
+// Signals are what the system asks of a run: to end, by SIGINT, SIGTERM or SIGQUIT; or to do without its terminal, when that is
 // closed or its connection is lost (SIGHUP).
 type Signals struct {
-	End    context.Context // ends with the first SIGINT or SIGTERM
+	End    context.Context // ends with the first SIGINT, SIGTERM or SIGQUIT
 	Screen context.Context // ends with End, and when the terminal that commands are typed at is gone
 
 	in        *os.File   // the terminal that commands are typed at; nil if they come from elsewhere
@@ -29,6 +29,11 @@ type Signals struct {
 	hungUp    atomic.Bool
 	by        atomic.Pointer[string]
 	end       context.CancelFunc
+}
+
+// endingSignals are the signals that end a run. SIGQUIT is Ctrl-\ on a terminal, next to the keys that are typed there.
+var endingSignals = map[os.Signal]string{
+	os.Interrupt: "SIGINT", syscall.SIGTERM: "SIGTERM", syscall.SIGQUIT: "SIGQUIT",
 }
 
 // Watch takes over the signals of the program until stop is called. in is where commands come from, and out is where
@@ -48,7 +53,7 @@ func Watch(ctx context.Context, in io.Reader, out ...io.Writer) (s *Signals, sto
 	s.Screen, blank = context.WithCancel(s.End)
 	signal.Ignore(syscall.SIGPIPE)
 	signals := make(chan os.Signal, 8)
-	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGQUIT, syscall.SIGHUP)
 	done := make(chan struct{})
 	go s.watch(signals, done, blank)
 	return s, func() {
@@ -67,7 +72,7 @@ func (s *Signals) watch(signals <-chan os.Signal, done <-chan struct{}, blank co
 		select {
 		case sig := <-signals:
 			if sig != syscall.SIGHUP {
-				s.Quit(map[bool]string{true: "SIGINT", false: "SIGTERM"}[sig == os.Interrupt])
+				s.Quit(endingSignals[sig])
 				continue
 			}
 			s.hungUp.Store(true)

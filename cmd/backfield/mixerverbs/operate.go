@@ -2,12 +2,14 @@ package mixerverbs
 
 import (
 	"fmt"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/console"
 	"backfield/cmd/backfield/explain"
 	"backfield/cmd/backfield/liverun"
+	"backfield/cmd/backfield/term"
 	"backfield/cmd/backfield/verb"
 	"backfield/layout/visible"
 )
@@ -25,11 +27,7 @@ func (f *runFlags) operate(signals *liverun.Signals, c *cobra.Command, r *liveru
 		second = page
 		page.Print(c.ErrOrStderr(), "")
 	}
-	if f.plain(c) {
-		r.Operate(signals.Screen, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr(), page)
-	} else {
-		err = verb.Outside(console.Run(signals.Screen, r, second, c.InOrStdin(), visible.Raw(c.OutOrStdout())))
-	}
+	err = f.screen(signals, c, r, page, second)
 	if r.Abandoned(signals) {
 		if err = nil; !f.closeOnExit {
 			r.GoOn(signals.End)
@@ -40,8 +38,42 @@ func (f *runFlags) operate(signals *liverun.Signals, c *cobra.Command, r *liveru
 	} else {
 		r.Finish()
 	}
-	for _, line := range r.End(signals.By()) {
-		fmt.Fprintln(c.ErrOrStderr(), line)
-	}
+	changed := r.End(signals.By())
+	term.Within(stalled, func() {
+		for _, line := range changed {
+			fmt.Fprintln(c.ErrOrStderr(), line)
+		}
+	})
 	return err
+}
+
+// stalled is how long the end of a run waits for a terminal or a pipe that takes nothing.
+const stalled = 500 * time.Millisecond
+
+// screen has the operator operate the run until they end it, or a signal does. A terminal that takes nothing more, as after
+// Ctrl-S, is left behind then: the mixers come first.
+func (f *runFlags) screen(signals *liverun.Signals, c *cobra.Command, r *liverun.LiveRun, page *liverun.RunPage,
+	second console.SecondScreen) error {
+	restore := term.Settings(c.InOrStdin())
+	ended := make(chan error, 1)
+	go func() {
+		if f.plain(c) {
+			r.Operate(signals.Screen, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr(), page)
+			ended <- nil
+			return
+		}
+		ended <- verb.Outside(console.Run(signals.Screen, r, second, c.InOrStdin(), visible.Raw(c.OutOrStdout())))
+	}()
+	select {
+	case err := <-ended:
+		return err
+	case <-signals.Screen.Done():
+	}
+	select {
+	case err := <-ended:
+		return err
+	case <-time.After(stalled):
+		restore()
+		return nil
+	}
 }
