@@ -10,7 +10,9 @@ import (
 
 	"backfield/osc"
 	"backfield/osc/feed"
+	"backfield/osc/glance"
 	"backfield/osc/run"
+	"backfield/osc/sent"
 	"backfield/osc/wire"
 )
 
@@ -220,5 +222,56 @@ func TestMovedFaders(t *testing.T) {
 			}
 		}
 		return a.cues()
+	})
+}
+
+// Under hush, a mixer takes nothing on some channels, loses packets, or is off for a while. While a mic is open there, no
+// screen says that all are closed. Where it can confirm, the screen says so in the end.
+func TestHushAtABadMixer(t *testing.T) {
+	seeds(t, func(seed uint64) error {
+		text := strings.Replace(mixerText, "[echo]\n", "", 1)
+		text = []string{mixerText + query, mixerText, text + query, text}[seed%4]
+		a := newArenaWith(seed, text)
+		locked, dead := "", false
+		a.sent = func(out []feed.Outgoing) bool {
+			return !dead && a.random.IntN(5) > 0 && (locked == "" || !strings.HasPrefix(out[0].Address, locked))
+		}
+		says := func() bool { return strings.Contains(glance.Status(a.engine.View(a.now)), "all worn mics closed") }
+		var lie error
+		a.each = func() {
+			for n := 1; n <= channels && lie == nil && a.now.UnixMilli()%50 == 0; n++ {
+				mute, _ := a.device.Value(fmt.Sprintf("/in/%d/mute", n))
+				level, _ := a.device.Value(fmt.Sprintf("/in/%d/level", n))
+				if m, _ := mute.Number(); m == 0 && level != osc.Float32(0) && says() {
+					lie = fmt.Errorf("at %v channel %d is open, and all are called closed", a.now.Sub(start), n)
+				}
+			}
+		}
+		for range 2 {
+			if err := a.jump(a.random.IntN(len(a.show.Cues))); err != nil {
+				return err
+			}
+			a.pass(8 * time.Second)
+			locked, dead = fmt.Sprintf("/in/%d/", 1+a.random.IntN(channels)), a.random.IntN(2) == 0
+			if err := a.do("hush"); err != nil {
+				return err
+			}
+			wait := func(d time.Duration) {
+				for end := a.now.Add(d); a.now.Before(end); a.now = a.now.Add(tick) {
+					a.exchange()
+					a.each()
+				}
+			}
+			wait(time.Duration(a.random.IntN(5000)) * time.Millisecond)
+			locked, dead = "", false
+			wait(8 * time.Second)
+			if confirms := sent.CanConfirm(a.mixer); lie != nil || says() != confirms {
+				return fmt.Errorf("says that all are closed: %v, can confirm: %v, %v\n%s", says(), confirms, lie, glance.Status(a.engine.View(a.now)))
+			}
+			if err := a.do("unhush"); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 }

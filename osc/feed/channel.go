@@ -6,6 +6,7 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
+	"backfield/osc/sent"
 )
 
 // ChannelSign says in a word how a channel at a mixer stands to the show.
@@ -101,18 +102,42 @@ func (f *Feed) sign(channel int, c *MixerChannel, now time.Time) ChannelSign {
 		return ChannelMuted
 	case len(c.Moved) > 0:
 		return ChannelManual
-	case !CanConfirm(f.mixer):
+	case !sent.CanConfirm(f.mixer):
 		return ChannelSent
 	case !f.Reached() || f.replies.overdue:
 		return ChannelWaiting
 	}
 	for _, i := range f.table.ChannelRows(channel) {
-		if s := &f.slots[i]; !s.confirmed && !s.unsendable && !f.table.Fading(i, now) &&
+		if s := &f.slots[i]; !s.Confirmed && !s.unsendable && !f.table.Fading(i, now) &&
 			!f.glidesNow(i, glideKnown, now) {
 			return ChannelWaiting
 		}
 	}
 	return ChannelOK
+}
+
+// notClosed lists the channels that are to be closed and that nobody keeps open, of which nothing says that they are.
+func (f *Feed) notClosed() (list []int) {
+	for n := range f.table.Channels() {
+		if len(f.table.ChannelRows(n)) > 0 && !f.table.Open(n) && !f.KeptOpen(n) && !f.isClosed(n) {
+			list = append(list, n)
+		}
+	}
+	return append(list, f.outside.Unconfirmed()...)
+}
+
+// isClosed reports whether the mixer is there and has confirmed the mute or the level that closes a channel.
+func (f *Feed) isClosed(channel int) bool {
+	mute, level := f.table.Switches(channel)
+	for _, i := range []int{mute, level} {
+		if i < 0 || i >= len(f.slots) || !f.slots[i].Confirmed {
+			continue
+		}
+		if closed, ok := f.table.Closed(i); ok && f.slots[i].Holds(closed) {
+			return f.Reached() && !f.replies.overdue
+		}
+	}
+	return false
 }
 
 // saidValue is what the mixer last said of a row, in the snapshot's unit. ok is false for unknown.

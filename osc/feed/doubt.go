@@ -7,6 +7,7 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
+	"backfield/osc/sent"
 )
 
 const (
@@ -44,7 +45,7 @@ func (d *doubts) clear() {
 // moves nothing. Of any other mixer a value that nobody asked for is believed, unless many come at once.
 func (f *Feed) doubt(i int, now time.Time) {
 	s := &f.slots[i]
-	s.confirmed = false
+	s.Confirmed = false
 	d := &valueDoubt{said: s.said, counted: s.askedAt, since: now}
 	if len(f.doubts.rows) == 0 {
 		f.doubts.decideAt = now.Add(probeTime)
@@ -65,7 +66,7 @@ func (f *Feed) doubt(i int, now time.Time) {
 func (f *Feed) answer(i int, now time.Time) {
 	s, d := &f.slots[i], f.doubts.rows[i]
 	f.doubts.strays[i] = now
-	if !s.said.Same(d.said, Tolerance(f.mixer, 0)) {
+	if !s.said.Same(d.said, sent.Tolerance(f.mixer, 0)) {
 		d.said, d.answers = s.said, 0
 	}
 	if s.askedAt.After(d.counted) {

@@ -15,6 +15,7 @@ import (
 	"backfield/osc/hold"
 	"backfield/osc/mixer"
 	"backfield/osc/outside"
+	"backfield/osc/sent"
 )
 
 // Times for a network that loses packets. A packet that takes longer than half of echoDelay counts as lost.
@@ -37,7 +38,7 @@ type Reports struct {
 
 // rowState is what is known about one row at one mixer.
 type rowState struct {
-	Value
+	sent.Value
 	unsendable bool         // no packet can hold it
 	queued     hold.Urgency // the part of the queue where it waits, or notQueued
 	askedAt    time.Time
@@ -317,20 +318,21 @@ type Status struct {
 	Unconfirmed int    // rows that it has not confirmed; 0 for one that cannot
 	NoReply     bool   // it has not replied for too long
 	HeardAt     time.Time
-	Restarted   bool // it has restarted just now
-	Overwritten bool // many of its values have changed at once just now, and it cannot be asked
-	Contested   bool // another program sends to it: nothing is sent again until Resend
-	Unknown     int  // channels outside the show of which nothing is known
+	Restarted   bool  // it has restarted just now
+	Overwritten bool  // many of its values have changed at once just now, and it cannot be asked
+	Contested   bool  // another program sends to it: nothing is sent again until Resend
+	Unknown     int   // channels outside the show of which nothing is known
+	NotClosed   []int // channels that the show or hush has closed, which the mixer has not confirmed
 }
 
 // Status returns the state of the mixer.
 func (f *Feed) Status() Status {
 	s := Status{
 		To: f.to, Up: f.link.up && !f.link.trying, Reason: f.link.reason, Waiting: f.waiting(),
-		Confirms: CanConfirm(f.mixer), NoReply: f.replies.overdue, HeardAt: f.replies.at,
+		Confirms: sent.CanConfirm(f.mixer), NoReply: f.replies.overdue, HeardAt: f.replies.at,
 		Restarted:   f.restarts.news && f.mixer.Query != nil,
 		Overwritten: f.restarts.news && f.mixer.Query == nil, Contested: f.restarts.contested,
-		Unknown: f.outside.Unknown(),
+		Unknown: f.outside.Unknown(), NotClosed: f.notClosed(),
 	}
 	if s.Confirms {
 		s.Unconfirmed = f.unconfirmed()
@@ -352,14 +354,14 @@ func (f *Feed) Settled() bool {
 	if !f.link.up || !f.opened || f.waiting() {
 		return false
 	}
-	return !CanConfirm(f.mixer) || !f.replies.overdue && f.unconfirmed() == 0
+	return !sent.CanConfirm(f.mixer) || !f.replies.overdue && f.unconfirmed() == 0
 }
 
 func (f *Feed) unconfirmed() (n int) {
 	for i := range f.slots {
-		if s := &f.slots[i]; !s.confirmed && !s.unsendable && !f.glidesNow(i, glideKnown, f.now) && !f.isLeft(i) {
+		if s := &f.slots[i]; !s.Confirmed && !s.unsendable && !f.glidesNow(i, glideKnown, f.now) && !f.isLeft(i) {
 			n++
 		}
 	}
-	return n + f.outside.Unconfirmed()
+	return n + len(f.outside.Unconfirmed())
 }

@@ -57,8 +57,8 @@ func (f *Feed) SetAt(channel int, now time.Time) (at time.Time) {
 		case !f.table.Glides(i):
 		case !f.upToDate(i):
 			return now
-		case s.changedAt.After(at):
-			at = s.changedAt
+		case s.ChangedAt.After(at):
+			at = s.ChangedAt
 		}
 	}
 	return at

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"backfield/osc"
+	"backfield/osc/sent"
 )
 
 const (
@@ -45,23 +46,23 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 	if f.manual.rows[i] && f.manualSaid(i, said, now) {
 		return
 	}
-	s, tolerance := &f.slots[i], Tolerance(f.mixer, 0)
+	s, tolerance := &f.slots[i], sent.Tolerance(f.mixer, 0)
 	s.said = said
 	f.noteLag(s, now)
 	switch {
-	case !s.known: // its value is not ours
+	case !s.Known: // its value is not ours
 	case s.queued == notQueued && s.Confirms(said, tolerance):
 		delete(f.doubts.rows, i)
-		if now.Sub(s.changedAt) >= echoDelay {
-			s.confirmed = true
+		if now.Sub(s.ChangedAt) >= echoDelay {
+			s.Confirmed = true
 		}
 	case f.restarts.contested:
-		s.confirmed = false
+		s.Confirmed = false
 	case f.doubts.rows[i] != nil:
 		f.answer(i, now)
-	case s.queued != notQueued || now.Sub(s.changedAt) < f.lateness() || !s.confirmed:
-		s.confirmed = false // lost, or an old reply: it is sent again in its turn
-		if s.before != (osc.Arg{}) && !f.table.Fadable(i) && !said.Same(s.before, tolerance) {
+	case s.queued != notQueued || now.Sub(s.ChangedAt) < f.lateness() || !s.Confirmed:
+		s.Confirmed = false // lost, or an old reply: it is sent again in its turn
+		if s.Before != (osc.Arg{}) && !f.table.Fadable(i) && !said.Same(s.Before, tolerance) {
 			f.doubts.strays[i] = now
 		}
 	default:
@@ -104,7 +105,7 @@ func (f *Feed) lateness() time.Duration {
 // expectReply notes that the mixer was sent or asked something that it replies to. Without repeats no reply is
 // expected, since a lost message would never get one.
 func (f *Feed) expectReply(now time.Time) {
-	if f.replies.waitingSince.IsZero() && CanConfirm(f.mixer) && f.mixer.Repeat {
+	if f.replies.waitingSince.IsZero() && sent.CanConfirm(f.mixer) && f.mixer.Repeat {
 		f.replies.waitingSince = now
 	}
 }

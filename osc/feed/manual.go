@@ -3,13 +3,13 @@ package feed
 import (
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"time"
 
 	"backfield/cue"
 	"backfield/osc"
 	"backfield/osc/mixer"
+	"backfield/osc/sent"
 )
 
 // manualRows are the rows that someone moved at the mixer, by row. The run leaves them alone. Manual is per parameter:
@@ -151,7 +151,7 @@ func (f *Feed) isLeft(i int) bool {
 func (f *Feed) closes(i int) bool {
 	closed, ok := f.table.Closed(i)
 	return ok && !f.table.Open(f.table.Place(i).Channel) && f.want(i) == closed &&
-		f.lastSaid(i).Same(closed, Tolerance(f.mixer, 0))
+		f.lastSaid(i).Same(closed, sent.Tolerance(f.mixer, 0))
 }
 
 // lastSaid is what the mixer last said of a row, before its link was down if it has not said it again.
@@ -185,7 +185,7 @@ func (f *Feed) Acknowledge(channel int) bool {
 // manualSaid takes what the mixer says of a manual row, and reports whether the row is left to it. A channel that was kept
 // open and is muted again closes whole. While the run closes a row, another value is from before it was closed.
 func (f *Feed) manualSaid(i int, said osc.Arg, now time.Time) (left bool) {
-	if f.closes(i) && !f.slots[i].confirmed && !said.Same(f.want(i), Tolerance(f.mixer, 0)) {
+	if f.closes(i) && !f.slots[i].Confirmed && !said.Same(f.want(i), sent.Tolerance(f.mixer, 0)) {
 		return true
 	}
 	channel := f.table.Place(i).Channel
@@ -193,7 +193,7 @@ func (f *Feed) manualSaid(i int, said osc.Arg, now time.Time) (left bool) {
 	f.slots[i].said = said
 	if before, waits := f.manual.before[i]; waits {
 		delete(f.manual.before, i)
-		if !said.Same(before, Tolerance(f.mixer, 0)) {
+		if !said.Same(before, sent.Tolerance(f.mixer, 0)) {
 			f.reports.Problem(fmt.Sprintf("channel %d at %s is MANUAL and changed while the link was down: %s; "+
 				"release %[1]d if the mixer has restarted", channel, f.to, f.movedWords(i)), now)
 		}
@@ -212,29 +212,10 @@ func (f *Feed) movedWords(i int) string {
 	param := f.table.Place(i).Param
 	said := "unknown"
 	if f.slots[i].said != (osc.Arg{}) {
-		said = f.withUnit(param, f.slots[i].said)
+		said = f.mixer.Words(param, f.slots[i].said)
 	}
-	if f.closes(i) && !f.slots[i].confirmed {
+	if f.closes(i) && !f.slots[i].Confirmed {
 		said += ", not confirmed"
 	}
-	return fmt.Sprintf("%s %s (show %s)", param, said, f.withUnit(param, f.want(i)))
-}
-
-func (f *Feed) withUnit(param string, arg osc.Arg) string {
-	v, ok := f.mixer.Value(param, arg)
-	switch {
-	case !ok:
-		return arg.String()
-	case param == cue.ParamMute && v == 1:
-		return "on"
-	case param == cue.ParamMute, math.IsInf(v, -1):
-		return "off"
-	case param == cue.ParamLevel || param == cue.ParamSend:
-		return fmt.Sprintf("%+.1f dB", v)
-	case param == cue.ParamDelay:
-		return fmt.Sprintf("%.1f ms", v)
-	case param == cue.ParamPan:
-		return fmt.Sprintf("%+.2f", v)
-	}
-	return fmt.Sprintf("%.4g", v)
+	return fmt.Sprintf("%s %s (show %s)", param, said, f.mixer.Words(param, f.want(i)))
 }

@@ -61,7 +61,7 @@ func (f *Feed) Mark(i int) {
 	}
 	s := &f.slots[i]
 	urgency := f.table.Urgency(i, f.opened, f.blind(i))
-	if s.glides && s.known {
+	if s.glides && s.Known {
 		urgency = hold.Gliding
 	}
 	// A row may also become less urgent: a mute that waited to close must not open ahead of everything else.
@@ -74,7 +74,7 @@ func (f *Feed) Mark(i int) {
 // blind reports whether the mixer's level on a row's channel is unknown.
 func (f *Feed) blind(i int) bool {
 	level, ok := f.table.LevelRow(i)
-	return ok && !f.slots[level].known
+	return ok && !f.slots[level].Known
 }
 
 // MarkAll queues all rows whose target differs from what the mixer was sent, parameter by parameter. It must be called

@@ -3,6 +3,8 @@ package feed
 import (
 	"math"
 	"time"
+
+	"backfield/osc/sent"
 )
 
 const (
@@ -65,7 +67,7 @@ func (f *Feed) repeat(m *Outgoing, now time.Time) bool {
 		return false
 	}
 	gap := f.repeatGap()
-	if r.swept = f.slots[i].confirmed || f.onlyAsked(i); r.swept {
+	if r.swept = f.slots[i].Confirmed || f.onlyAsked(i); r.swept {
 		gap = min(gap, sweep)
 		r.sweepAt = now.Add(sweep)
 		if len(f.doubts.rows) > 0 {
@@ -75,12 +77,12 @@ func (f *Feed) repeat(m *Outgoing, now time.Time) bool {
 	r.repeatAt = now.Add(gap)
 	f.expectReply(now)
 	s := &f.slots[i]
-	if f.mixer.Query != nil && (f.onlyAsked(i) || s.confirmed || s.sentAt.After(s.askedAt)) { // send and ask in turn
+	if f.mixer.Query != nil && (f.onlyAsked(i) || s.Confirmed || s.SentAt.After(s.askedAt)) { // send and ask in turn
 		s.askedAt = now
 		*m = f.question(i)
 		return true
 	}
-	s.sentAt = now
+	s.SentAt = now
 	f.value(m, i)
 	return true
 }
@@ -89,7 +91,7 @@ func (f *Feed) repeat(m *Outgoing, now time.Time) bool {
 // confirm.
 func (f *Feed) repeatGap() time.Duration {
 	rate := time.Duration(max(f.mixer.Rate, 1))
-	if !CanConfirm(f.mixer) {
+	if !sent.CanConfirm(f.mixer) {
 		return max(10*time.Second/rate, 5*time.Millisecond)
 	}
 	return 4 * time.Second / rate
@@ -101,7 +103,7 @@ func (f *Feed) toLookAt(now time.Time) (i int, ok bool, wait time.Duration) {
 		return 0, false, d
 	}
 	if i, ok, _ = f.rounds.sweeps.next(len(f.slots), func(i int) time.Duration {
-		if f.onlyAsked(i) || f.slots[i].confirmed && !f.leftOut(i, now) {
+		if f.onlyAsked(i) || f.slots[i].Confirmed && !f.leftOut(i, now) {
 			return 0
 		}
 		return never
@@ -132,15 +134,15 @@ func (f *Feed) leftOut(i int, now time.Time) bool {
 // due is the wait until an unconfirmed row is repeated.
 func (f *Feed) due(i int, now time.Time) time.Duration {
 	s := &f.slots[i]
-	if f.leftOut(i, now) || s.confirmed || s.unsendable || !s.known {
+	if f.leftOut(i, now) || s.Confirmed || s.unsendable || !s.Known {
 		return never
 	}
-	last := s.sentAt
+	last := s.SentAt
 	if s.askedAt.After(last) {
 		last = s.askedAt
 	}
-	if CanConfirm(f.mixer) { // a reply before then does not confirm it
-		if at := s.changedAt.Add(echoDelay); now.Before(at) && now.Sub(s.changedAt) > 2*backOff {
+	if sent.CanConfirm(f.mixer) { // a reply before then does not confirm it
+		if at := s.ChangedAt.Add(echoDelay); now.Before(at) && now.Sub(s.ChangedAt) > 2*backOff {
 			return max(at.Sub(now), backOff-now.Sub(last))
 		}
 	}

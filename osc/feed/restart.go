@@ -8,6 +8,7 @@ import (
 
 	"backfield/cue"
 	"backfield/osc/mixer"
+	"backfield/osc/sent"
 )
 
 // hasRestarted reports whether the values that differ can only come from a mixer that has lost what it held, or that
@@ -151,14 +152,14 @@ func (f *Feed) atWakeValues(now time.Time) bool {
 
 // sentValue is what a row was last sent, in the snapshot's unit.
 func (f *Feed) sentValue(i int) float64 {
-	v, _ := f.mixer.Value(f.table.Place(i).Param, f.slots[i].sent)
+	v, _ := f.mixer.Value(f.table.Place(i).Param, f.slots[i].Sent)
 	return v
 }
 
 // says reports whether the mixer has last said that a row has a value, given in the snapshot's unit.
 func (f *Feed) says(i int, v float64) bool {
 	arg, ok := f.mixer.Arg(f.table.Place(i), v)
-	return ok && f.slots[i].said.Same(arg, Tolerance(f.mixer, 0))
+	return ok && f.slots[i].said.Same(arg, sent.Tolerance(f.mixer, 0))
 }
 
 // Resend has everything sent again, except what is manual: the operator has decided that this run sets the mixer.

@@ -43,7 +43,7 @@ func (f *Feed) Recall(recall osc.Message, stored *cue.Snapshot, now time.Time) {
 			return
 		}
 		s := &f.slots[i]
-		s.sent, s.known, s.changedAt, s.sentAt = arg, true, now, now
+		s.Sent, s.Known, s.ChangedAt, s.SentAt = arg, true, now, now
 	})
 	f.putScene(stored, now)
 	f.MarkAll()

@@ -111,32 +111,6 @@ func overdueAlarm(n *run.NextCue, v run.View) Alarm {
 	return Alarm{Kind: AlarmOverdue, Text: text, Short: short}
 }
 
-// hushAlarm says that the run is hushed, and which channels are open at a mixer all the same: worn mics, and what the
-// show does not use.
-func hushAlarm(v run.View) Alarm {
-	var open []string
-	for _, r := range v.Rows {
-		switch {
-		case r.Kind == cue.Worn && r.Sign == feed.ChannelStillOpen:
-			open = append(open, fmt.Sprintf("ch %d %s", r.Channel, r.Player))
-		case r.Sign == feed.ChannelOutside:
-			open = append(open, fmt.Sprintf("ch %d (not in the show)", r.Channel))
-		}
-	}
-	if len(open) == 0 {
-		if follows(v) {
-			return Alarm{Kind: AlarmHushed, Text: "HUSHED on the other laptop: all worn mics closed", Short: "HUSHED"}
-		}
-		return Alarm{Kind: AlarmHushed, Text: "HUSHED: all worn mics closed. h h opens them again", Short: "HUSHED"}
-	}
-	are := strings.ToUpper(source.Count(float64(len(open)), "channel")) + " STILL OPEN"
-	a := Alarm{Kind: AlarmHushed, Text: "HUSHED, BUT " + are + ": " + strings.Join(open, ", "), Short: are}
-	if !follows(v) {
-		a.Type = ":hush closes them"
-	}
-	return a
-}
-
 // mixerAlarm is the worst mixer's problem; none if all are well.
 func mixerAlarm(v run.View) []Alarm {
 	bad := slices.DeleteFunc(slices.Clone(v.Mixers), func(d run.MixerView) bool { return !d.Alarm() })

@@ -33,7 +33,7 @@ func TestAlarms(t *testing.T) {
 		got = append(got, string(a.Kind)+": "+a.Text)
 	}
 	want := `mixer: NO REPLY FROM MIXER c for 12 s: check power and cable (and 1 more)
-hushed: HUSHED: all worn mics closed. h h opens them again
+hushed: HUSHED: closing, the mixer cannot confirm it. h h opens them again
 manual: 3 MANUAL: ch 2 down, ch 10 muted, ch 14 still open
 overdue: OVERDUE by 2 counts: press SPACE for cue 7`
 	if strings.Join(got, "\n") != want {
@@ -88,9 +88,10 @@ overdue: OVERDUE by 2 counts: press SPACE for cue 7`
 	}
 	worn := still
 	worn.Channel, worn.Player, worn.Kind = 1, "Tpt 1", cue.Worn
-	said := Alarms(run.View{Hush: true, Rows: []run.ChannelRow{worn}})[0]
+	confirms := []run.MixerView{{Up: true, Confirms: true}}
+	said := Alarms(run.View{Hush: true, Mixers: confirms, Rows: []run.ChannelRow{worn}})[0]
 	open := said.Text + ". " + said.Type
-	if n := len(Alarms(run.View{Hush: true, Rows: []run.ChannelRow{worn}})); n != 1 {
+	if n := len(Alarms(run.View{Hush: true, Mixers: confirms, Rows: []run.ChannelRow{worn}})); n != 1 {
 		t.Errorf("a mic that is still open is said %d times", n)
 	}
 	if open != "HUSHED, BUT 1 CHANNEL STILL OPEN: ch 1 Tpt 1. :hush closes them" {
@@ -99,7 +100,7 @@ overdue: OVERDUE by 2 counts: press SPACE for cue 7`
 	outside := run.ChannelRow{Channel: 9, MixerChannel: feed.MixerChannel{
 		Sign: feed.ChannelOutside, LevelKnown: true, LevelDB: -3, MuteKnown: true,
 	}}
-	open = Alarms(run.View{Hush: true, Rows: []run.ChannelRow{outside}})[0].Text
+	open = Alarms(run.View{Hush: true, Mixers: confirms, Rows: []run.ChannelRow{outside}})[0].Text
 	if open != "HUSHED, BUT 1 CHANNEL STILL OPEN: ch 9 (not in the show)" {
 		t.Errorf("hushed with a channel open that the show does not use: %q", open)
 	}
@@ -119,6 +120,38 @@ overdue: OVERDUE by 2 counts: press SPACE for cue 7`
 	}
 	if list := Alarms(run.View{Rows: []run.ChannelRow{acked}}); list != nil {
 		t.Errorf("%+v", list)
+	}
+}
+
+// Under hush, only what every mixer has confirmed is called closed.
+func TestHushSaysWhatIsConfirmed(t *testing.T) {
+	all := run.MixerView{Up: true, Confirms: true}
+	one, many, none := all, all, run.MixerView{Up: true}
+	one.NotClosed, many.NotClosed = []int{18}, []int{20, 1, 2, 3, 18}
+	still := run.ChannelRow{Channel: 1, Player: "Tpt 1", Kind: cue.Worn}
+	still.Sign = feed.ChannelStillOpen
+	for want, mixers := range map[string][]run.MixerView{
+		"HUSHED: all worn mics closed. h h opens them again":                 {all, all},
+		"HUSHED: closing, ch 18 not confirmed. h h opens them again":         {all, one},
+		"HUSHED: closing, 5 not confirmed. h h opens them again":             {one, many},
+		"HUSHED: closing, the mixer cannot confirm it. h h opens them again": {all, none},
+	} {
+		v := run.View{Hush: true, Mixers: mixers}
+		if got := hushAlarm(v); got.Text != want || (got.Short == "HUSHED") != strings.Contains(want, "all worn mics closed") {
+			t.Errorf("%+v, want %q", got, want)
+		}
+	}
+	if got := hushAlarm(run.View{Hush: true, Mixers: []run.MixerView{many}, Rows: []run.ChannelRow{still}}).Text; got !=
+		"HUSHED, BUT 1 CHANNEL STILL OPEN: ch 1 Tpt 1; 5 not confirmed" {
+		t.Errorf("%q", got)
+	}
+	v := run.View{Hush: true, Pair: &run.PairView{Headline: "STANDBY", Mixers: []run.MixerView{one}}}
+	if got := hushAlarm(Heard(v)).Text; got != "HUSHED on the other laptop: closing, ch 18 not confirmed" {
+		t.Errorf("%q", got)
+	}
+	v.Pair.Mixers = nil
+	if got := hushAlarm(Heard(v)).Text; got != "HUSHED on the other laptop: closing, nothing is heard of the mixers" {
+		t.Errorf("%q", got)
 	}
 }
 

@@ -165,3 +165,23 @@ func (d *Mixer) Parse(param, text string) (arg osc.Arg, err error) {
 	}
 	return osc.Number(p.of.Tag, v), nil
 }
+
+// Words is an argument of a parameter in words, with its unit: "-31.0 dB".
+func (d *Mixer) Words(param string, arg osc.Arg) string {
+	v, ok := d.Value(param, arg)
+	switch {
+	case !ok:
+		return arg.String()
+	case param == cue.ParamMute && v == 1:
+		return "on"
+	case param == cue.ParamMute, math.IsInf(v, -1):
+		return "off"
+	case param == cue.ParamLevel || param == cue.ParamSend:
+		return fmt.Sprintf("%+.1f dB", v)
+	case param == cue.ParamDelay:
+		return fmt.Sprintf("%.1f ms", v)
+	case param == cue.ParamPan:
+		return fmt.Sprintf("%+.2f", v)
+	}
+	return fmt.Sprintf("%.4g", v)
+}

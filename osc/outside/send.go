@@ -91,14 +91,14 @@ func (o *Channels) Waits() bool {
 // Sends reports whether a mute is to be sent, now or again.
 func (o *Channels) Sends() bool { return len(o.sending) > 0 }
 
-// Unconfirmed counts the mutes that the mixer has not confirmed.
-func (o *Channels) Unconfirmed() (n int) {
-	o.each(func(_ int, c *otherChannel) {
+// Unconfirmed lists the channels whose mute was set, which the mixer has not confirmed, ascending.
+func (o *Channels) Unconfirmed() (list []int) {
+	o.each(func(n int, c *otherChannel) {
 		if c.want != (osc.Arg{}) {
-			n++
+			list = append(list, n)
 		}
 	})
-	return n
+	return list
 }
 
 // Ask returns a question about a channel, if one is due. gap is the time to the next one in the first rounds, which ask only

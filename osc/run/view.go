@@ -112,6 +112,7 @@ type MixerView struct {
 	Contested   bool     `json:"contested"`   // another program sends to it, and the operator has to decide
 	Manual      []string `json:"manual"`      // parameters that someone moved there
 	Unknown     int      `json:"unknown"`     // channels outside the show that may be open there
+	NotClosed   []int    `json:"not_closed"`  // channels that are to be closed and are not confirmed
 }
 
 // View returns the run as it is now.
@@ -194,7 +195,7 @@ func (e *Engine) mixerView(f *feed.Feed, now time.Time) MixerView {
 	d := MixerView{
 		To: s.To, Up: s.Up, Reason: s.Reason, Waiting: s.Waiting, Unconfirmed: s.Unconfirmed, Confirms: s.Confirms,
 		NoReply: s.NoReply, ReplyAgoS: -1, Restarted: s.Restarted, Contested: s.Contested, Overwritten: s.Overwritten,
-		Unknown: s.Unknown,
+		Unknown: s.Unknown, NotClosed: s.NotClosed,
 	}
 	if !s.HeardAt.IsZero() {
 		d.ReplyAgoS = now.Sub(s.HeardAt).Seconds()

@@ -10,8 +10,8 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
-	"backfield/osc/feed"
 	"backfield/osc/mixer"
+	"backfield/osc/sent"
 )
 
 const (
@@ -43,7 +43,7 @@ func (w *Walk) settle() time.Duration { return w.mixer.Store.Settle + spread }
 // agree sends to the mixer until it confirms every value of a snapshot, at most so many times. With a mixer that cannot
 // confirm, it waits for the settle time instead. say returns what to send for the values that are missing.
 //
-// It shares the feed's account of a value (feed.Value) and not the feed's rounds. A feed repeats one row at a time, at a
+// It shares the feed's account of a value (sent.Value) and not the feed's rounds. A feed repeats one row at a time, at a
 // share of the mixer's rate, for as long as it runs. A scene is stored at one moment, at which all values must be
 // confirmed together, so each try here sends all that is missing, lets the mixer settle, and asks for all of it.
 func (w *Walk) agree(
@@ -146,7 +146,7 @@ type claims struct {
 
 // claim is one value and the mixer's reply for it.
 type claim struct {
-	feed.Value
+	sent.Value
 	said  osc.Arg // the reply since the last forget; the zero Arg for none
 	stale osc.Arg // the reply for the value before; the zero Arg for none
 }
@@ -200,7 +200,7 @@ func (c *claims) believe(list []osc.Message) {
 // missing lists what the mixer has not confirmed. The tolerance is a share of the value, so a step of a long delay may
 // be within it. That is why a reply that is exactly the same as before the change does not confirm.
 func (c *claims) missing(want []osc.Message) (list []osc.Message) {
-	tolerance := feed.Tolerance(c.mixer, rounding)
+	tolerance := sent.Tolerance(c.mixer, rounding)
 	c.each(want, func(v *claim, m osc.Message) {
 		old := v.stale != (osc.Arg{}) && v.said == v.stale && !v.Confirms(v.said, exact)
 		if v.said == (osc.Arg{}) || old || !v.Confirms(v.said, tolerance) {

@@ -65,11 +65,12 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/wave", `^$`},
 	{"osc/hold", `^(cue|osc|osc/mixer)$`},
 	{"osc/outside", `^(cue|osc|osc/mixer)$`},
-	{"osc/feed", `^(cue|osc|osc/(mixer|hold|outside))$`},
+	{"osc/sent", `^(osc|osc/mixer)$`},
+	{"osc/feed", `^(cue|osc|osc/(mixer|hold|outside|sent))$`},
 	{"osc/journal", `^cue$`},
 	{"osc/accept", `^(cue|osc/(journal|mixer))$`},
 	{"osc/override", `^(cue|osc/(journal|mixer))$`},
-	{"osc/store", `^(cue|layout/source|osc|osc/(mixer|feed|wire))$`},
+	{"osc/store", `^(cue|layout/source|osc|osc/(mixer|sent|wire))$`},
 	{"osc/standby", `^(cue|osc|osc/(journal|mixer))$`},
 	{"osc/standby/link", `^osc/standby$`},
 	{"osc/run", `^(layout/source|cue|cue/step|osc|osc/(accept|mixer|feed|hold|journal|override))$`},
@@ -132,7 +133,7 @@ var onlyIn = map[string]string{
 	"github.com/agnivade/levenshtein":     `^layout/source$`,
 	"os":                                  `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
 	"os/exec":                             `^cmd/backfield/(chromium|show)$`,
-	"time":                                `^(osc/(accept|mixer|virtual|wire|live|trigger|discover|ping|hold|feed|outside|journal|standby(/link)?|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
+	"time":                                `^(osc/(accept|mixer|virtual|wire|live|trigger|discover|ping|hold|feed|outside|sent|journal|standby(/link)?|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                           `^$`,
 	"math/rand/v2":                        `^osc/virtual$`, // seeded
 	"github.com/rogpeppe/go-internal":     `^$`,

@@ -1,4 +1,6 @@
-package feed
+// Package sent keeps account of one value at a mixer: what it was sent, and whether the mixer has confirmed that. It does no
+// I/O.
+package sent
 
 import (
 	"math"
@@ -11,40 +13,40 @@ import (
 // Value is what is known about one value at a mixer: what was sent, and whether the mixer has confirmed it. A feed
 // keeps one for each address, and so does a walk that stores scenes.
 type Value struct {
-	sent      osc.Arg
-	known     bool // whether sent still holds
-	confirmed bool
-	before    osc.Arg // what was sent before that; the zero Arg for nothing
-	sentAt    time.Time
-	changedAt time.Time // when a different value was last sent
+	Sent      osc.Arg
+	Known     bool // whether Sent still holds
+	Confirmed bool
+	Before    osc.Arg // what was sent before that; the zero Arg for nothing
+	SentAt    time.Time
+	ChangedAt time.Time // when a different value was last sent
 }
 
 // Holds reports whether the mixer was last sent an argument.
-func (v *Value) Holds(arg osc.Arg) bool { return v.known && v.sent == arg }
+func (v *Value) Holds(arg osc.Arg) bool { return v.Known && v.Sent == arg }
 
 // RecordSent notes that an argument is sent, for the first time or again.
 func (v *Value) RecordSent(arg osc.Arg, now time.Time) {
 	if !v.Holds(arg) {
-		v.before, v.changedAt, v.confirmed = osc.Arg{}, now, false
-		if v.known {
-			v.before = v.sent
+		v.Before, v.ChangedAt, v.Confirmed = osc.Arg{}, now, false
+		if v.Known {
+			v.Before = v.Sent
 		}
 	}
-	v.sent, v.known, v.sentAt = arg, true, now
+	v.Sent, v.Known, v.SentAt = arg, true, now
 }
 
 // Forget takes what the mixer holds as unknown.
-func (v *Value) Forget() { v.known, v.confirmed = false, false }
+func (v *Value) Forget() { v.Known, v.Confirmed = false, false }
 
 // Confirms reports whether a reply is the value sent, within a tolerance (see osc.Arg.Same). The step between two
 // values may be smaller than the tolerance, so a reply that is nearer to the value before does not confirm.
 func (v *Value) Confirms(said osc.Arg, tolerance float64) bool {
-	return said.Same(v.sent, tolerance) && !nearer(said, v.before, v.sent)
+	return said.Same(v.Sent, tolerance) && !nearer(said, v.Before, v.Sent)
 }
 
 // ForgetBefore lets a reply confirm even if it is nearer to the value before: a mixer that keeps sending the same reply
 // has coarser steps than its file says.
-func (v *Value) ForgetBefore() { v.before = osc.Arg{} }
+func (v *Value) ForgetBefore() { v.Before = osc.Arg{} }
 
 // nearer reports whether a reply is nearer to the value before than to the last one sent.
 func nearer(heard, before, last osc.Arg) bool {
