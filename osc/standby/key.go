@@ -91,23 +91,26 @@ func (d *Door) Greet(nonce []byte) PairLine {
 // Admit judges the answer to a greeting with a nonce, from an address without its port. The line is to be sent either
 // way; ok reports whether the other is admitted.
 func (d *Door) Admit(from string, nonce []byte, a PairLine) (reply PairLine, ok bool) {
+	whole := a.Kind == Answer && len(a.Nonce) == NonceBytes
+	proves := func(secret string) bool {
+		return whole && secret != "" && hmac.Equal(a.Proof, proof(secret, standbySays, nonce, a.Nonce))
+	}
+	welcome := func(secret string) (PairLine, bool) {
+		return PairLine{Kind: Welcome, Run: d.run, Show: d.show, Proof: proof(secret, firstSays, nonce, a.Nonce)}, true
+	}
 	switch {
+	case proves(d.secret): // nobody guesses that: however often others try, the standby comes back
+		return welcome(d.secret)
 	case d.all >= mostAllTries:
 		return PairLine{Kind: Refused, Text: "too many wrong keys: laptop 1 must be started again for a new one"}, false
 	case d.tries[from] >= mostTries:
 		return PairLine{Kind: Refused, Text: "too many wrong keys from this address"}, false
-	case a.Kind != Answer || len(a.Nonce) != NonceBytes:
+	case !whole:
 		return PairLine{Kind: Refused, Text: "this is the link for a standby laptop"}, false
-	}
-	for _, secret := range []string{d.secret, d.key} {
-		if secret == "" || !hmac.Equal(a.Proof, proof(secret, standbySays, nonce, a.Nonce)) {
-			continue
-		}
-		reply = PairLine{Kind: Welcome, Run: d.run, Show: d.show, Proof: proof(secret, firstSays, nonce, a.Nonce)}
-		if secret == d.key {
-			d.secret, d.key = later(secret, nonce, a.Nonce), ""
-		}
-		return reply, true
+	case proves(d.key):
+		key := d.key
+		d.secret, d.key = later(key, nonce, a.Nonce), ""
+		return welcome(key)
 	}
 	d.tries[from]++
 	d.all++

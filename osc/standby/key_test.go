@@ -97,3 +97,24 @@ func TestReadKey(t *testing.T) {
 		}
 	}
 }
+
+// However many wrong keys others try, also from the standby's own address, a standby that was admitted comes back.
+func TestStrangersDoNotLockOutTheStandby(t *testing.T) {
+	key := standby.NewKey([standby.KeyBytes]byte{7})
+	d, c := standby.NewDoor(key, "run", "show"), standby.NewCaller(key)
+	if ok, err := greet(t, d, c, "192.0.2.1", 1); !ok {
+		t.Fatal(err)
+	}
+	wrong := standby.NewKey([standby.KeyBytes]byte{8})
+	for i := range 120 {
+		if ok, _ := greet(t, d, standby.NewCaller(wrong), fmt.Sprint("192.0.2.", i/5), byte(i)); ok {
+			t.Fatal("a wrong key is admitted")
+		}
+	}
+	if ok, err := greet(t, d, c, "192.0.2.1", 200); !ok || err != nil {
+		t.Errorf("the standby is locked out: %v", err)
+	}
+	if ok, _ := greet(t, d, standby.NewCaller(key), "192.0.2.99", 201); ok {
+		t.Error("the key admits a second standby")
+	}
+}
