@@ -29,8 +29,8 @@ type Candidate struct {
 const (
 	// sameNight is how long before the newest journal another one may have stopped and still be the one that is meant.
 	sameNight = 12 * time.Hour
-	// ahead is how far this computer's clock may be behind a journal's.
-	ahead = time.Minute
+	// MostAhead is how far this computer's clock may be behind a journal's without a question.
+	MostAhead = time.Minute
 )
 
 // Find returns the path of the journal of a show to resume: the newest one, by the times of its entries. If another one
@@ -45,7 +45,7 @@ func Find(score, title string, now time.Time) (string, error) {
 		return "", fmt.Errorf("there is no journal of this show in %s; name one: --resume=FILE", folder(score))
 	}
 	newest := list[0]
-	if newest.Err == nil && newest.Last.Sub(now) <= ahead {
+	if newest.Err == nil && newest.Last.Sub(now) <= MostAhead {
 		list = slices.DeleteFunc(list, func(c Candidate) bool {
 			return c != newest && (c.Ended || newest.Last.Sub(c.Last) > sameNight)
 		})

@@ -55,7 +55,7 @@ func (r *LiveRun) confirm(path string, entries []journal.Entry, v run.View, now 
 // doubts lists why a journal may not be the one that is meant.
 func (r *LiveRun) doubts(entries []journal.Entry, now time.Time) (list []string) {
 	last := entries[len(entries)-1]
-	if age := now.Sub(last.At); age > oldAfter {
+	if age := now.Sub(last.At); age > oldAfter || age < -journalfile.MostAhead {
 		list = append(list, "its last entry was "+journalfile.Age(last, now))
 	}
 	if last.Kind == "end" {

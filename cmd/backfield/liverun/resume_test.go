@@ -34,6 +34,9 @@ func TestResumeAsks(t *testing.T) {
 		{name: "a crash just now", from: "real", ago: time.Minute},
 		{name: "minutes ago", from: "real", ago: 5 * time.Minute, stands: true},
 		{name: "an hour ago", from: "real", ago: time.Hour, asks: "its last entry was 1 h ago", stands: true},
+		{name: "the clock was set back", from: "real", ago: -20*time.Hour - time.Minute,
+			asks: "its last entry was 20 h AHEAD of this computer's clock"},
+		{name: "a clock that is a little behind", from: "real", ago: -30 * time.Second},
 		{name: "ended", from: "real", ago: time.Minute, end: true, asks: "that run has ended, 1 min ago"},
 		{name: "a rehearsal", from: "rehearsal", ago: time.Minute, asks: "it is the journal of a rehearsal"},
 		{name: "another score", from: "real", ago: time.Minute, asks: "the show or its mixer.toml has changed since",
@@ -110,7 +113,8 @@ func TestResumeAsks(t *testing.T) {
 				t.Errorf("it says %q", said)
 			}
 			v, _ := r.View()
-			if v.Running == x.stands || v.Step != "1" {
+			if v.Running == (x.stands || x.ago < 0) || // a clock that is behind the journal's says nothing of where it runs
+				v.Step != "1" {
 				t.Errorf("running: %t, in cue %s", v.Running, v.Step)
 			}
 			if stood := strings.Contains(said, "show clock stopped at count 1:1, where it was "); stood != x.stands {
