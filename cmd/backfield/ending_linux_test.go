@@ -42,6 +42,12 @@ type operated struct {
 // operate starts a run of the small show on a terminal. Its cue 2 fades for 10 s.
 func operate(t *testing.T, args ...string) *operated {
 	t.Helper()
+	return operateOn(t, "xterm", args...)
+}
+
+// operateOn is operate on a kind of terminal, the value of TERM.
+func operateOn(t *testing.T, kind string, args ...string) *operated {
+	t.Helper()
 	dir := copied(t, "../../testdata/script/show")
 	replace(t, filepath.Join(dir, "show.toml"), "fade         = 2", "fade = 20")
 	text, err := os.ReadFile(filepath.Join(dir, "mixer.toml"))
@@ -58,7 +64,7 @@ func operate(t *testing.T, args ...string) *operated {
 	o.cmd = exec.Command("backfield", append([]string{"run", dir, "--to", at, "--journal", o.journal}, args...)...)
 	o.cmd.Stdin, o.cmd.Stdout, o.cmd.Stderr = o.slave, o.slave, o.slave
 	o.cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}
-	o.cmd.Env = append(os.Environ(), "TERM=xterm")
+	o.cmd.Env = append(os.Environ(), "TERM="+kind)
 	if err := o.cmd.Start(); err != nil {
 		t.Fatal(err)
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"strings"
 	"syscall"
 	"testing"
 	"time"
@@ -36,5 +37,23 @@ func TestStalledTerminalDoesNotHoldTheEnd(t *testing.T) {
 				t.Errorf("the terminal was %+v\nand is   %+v", o.before, after)
 			}
 		})
+	}
+}
+
+// A terminal that can show no screen gets a run of typed commands, and is told so: single keys do nothing there.
+func TestTerminalWithoutScreenIsToldWhatToType(t *testing.T) {
+	t.Parallel()
+	for _, kind := range []string{"", "dumb"} {
+		o := operateOn(t, kind)
+		shows := func(text string) bool {
+			o.mu.Lock()
+			defer o.mu.Unlock()
+			return strings.Contains(o.screen.String(), text)
+		}
+		o.until("it says what to type", func() bool { return shows("single keys do nothing: type a command and Enter") })
+		o.typed("hush\r")
+		o.until("it is hushed", func() bool { return shows("hushed:") })
+		o.typed("quit\r")
+		o.ending()
 	}
 }

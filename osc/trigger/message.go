@@ -41,8 +41,9 @@ const quitText = "end the run"
 const maxNameBytes = 100
 
 // Message reads a message as a command. A command without arguments may have one number or boolean, since buttons send
-// one: 0 and false mean that the button was released, and act is false. An address is never taken as a pattern. The
-// error is for a message that is not a command, or one that run.Parse would refuse as typed text.
+// one: 0 and false mean that the button was released, and act is false. No button sends a number below 0. An address is
+// never taken as a pattern. The error is for a message that is not a command, or one that run.Parse would refuse as typed
+// text.
 func Message(m osc.Message) (c run.Command, act bool, err error) {
 	t, known := triggers[m.Address]
 	if now := renamed[m.Address]; now != "" {
@@ -52,13 +53,12 @@ func Message(m osc.Message) (c run.Command, act bool, err error) {
 		return run.Command{}, false, fmt.Errorf("%.60q is not a command", m.Address)
 	}
 	if t.args == "" {
-		pressed, ok := button(m.Args)
-		if !ok {
-			return run.Command{}, false,
-				fmt.Errorf("%s takes no argument, or a button's value: one number or boolean; it came with %s",
-					m.Address, came(m.Args))
+		v, ok := button(m.Args)
+		if !ok || v < 0 && t.verb != run.Hush { // hush is never refused for a number
+			return run.Command{}, false, fmt.Errorf("%s takes no argument, or a button's value: one number, "+
+				"not below 0, or boolean; it came with %s", m.Address, came(m.Args))
 		}
-		return run.Command{Verb: t.verb}, pressed, nil
+		return run.Command{Verb: t.verb}, v != 0, nil
 	}
 	if c, known = fill(t.verb, m.Args); !known {
 		return run.Command{}, false, fmt.Errorf("%s takes %s; it came with %s", m.Address, t.args, came(m.Args))
@@ -86,13 +86,13 @@ func came(args []osc.Arg) string {
 	return strings.Join(words, ", ")
 }
 
-// button reads the arguments of a command that takes none.
-func button(args []osc.Arg) (pressed, ok bool) {
+// button reads the arguments of a command that takes none: a button's value, 1 for none.
+func button(args []osc.Arg) (v float64, ok bool) {
 	if len(args) == 0 {
-		return true, true
+		return 1, true
 	}
-	v, ok := args[0].Number()
-	return v != 0, ok && len(args) == 1 && !math.IsNaN(v)
+	v, ok = args[0].Number()
+	return v, ok && len(args) == 1 && !math.IsNaN(v)
 }
 
 // fill makes the command of a verb that takes arguments.

@@ -20,7 +20,9 @@ func TestMessage(t *testing.T) {
 	}{
 		{m("/backfield/go"), "go"},
 		{m("/backfield/go", osc.Int32(1)), "go"},
-		{m("/backfield/go", osc.Int64(-1)), "go"},
+		{m("/backfield/go", osc.Int64(-1)), `error: one number, not below 0, or boolean; it came with "-1"`},
+		{m("/backfield/unhush", f32(-0.5)), "error: not below 0"},
+		{m("/backfield/hush", osc.Int32(-1)), "hush"},
 		{m("/backfield/go", f32(0.25)), "go"},
 		{m("/backfield/go", osc.Float64(1.0)), "go"},
 		{m("/backfield/go", osc.Bool(true)), "go"},

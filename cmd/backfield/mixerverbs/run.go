@@ -116,6 +116,11 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 		}
 		fmt.Fprintf(c.ErrOrStderr(), "listening for commands at %s\n", at)
 	}
+	if in, out := c.InOrStdin(), c.OutOrStdout(); !f.text && f.plain(c) && term.CanAnswer(in) && term.IsTerminal(out) {
+		fmt.Fprintf(c.ErrOrStderr(), "this terminal (TERM is %q) can show no screen, and single keys do nothing: type "+
+			"a command and Enter, such as go, hush, unhush or status; quit ends the run. For the screen, set "+
+			"TERM=xterm before you start\n", os.Getenv("TERM"))
+	}
 	return f.operate(signals, c, r)
 }
 
