@@ -200,9 +200,18 @@ func (o *Channels) Unhear() {
 	}
 }
 
-// Forget is for a mixer that has lost what it held: nothing is known, and nothing is to be undone.
+// Forget is for a mixer that has lost what it held: nothing is known. What hush has closed is closed again, and is still
+// unhush's to open.
 func (o *Channels) Forget() {
+	were := o.channels
 	o.channels, o.sending = nil, nil
+	for n, c := range were {
+		if c != nil && c.before != (osc.Arg{}) {
+			again := o.channel(n)
+			o.close(n, again)
+			again.before = c.before
+		}
+	}
 	o.AskAgain()
 }
 

@@ -165,6 +165,28 @@ func TestOutsideFoundByHush(t *testing.T) {
 	}
 }
 
+// The mixer restarts under hush, and wakes open or closed. What hush closed stays closed, and unhush opens it.
+func TestOutsideRestartedUnderHush(t *testing.T) {
+	for seed := range uint64(20) {
+		w := begin(t, echoAndQuery, run.Options{})
+		back := &w.Mixers[0].Back
+		*back = virtual.NewFaultyLink(virtual.Faults{Drop: 0.2, Jitter: 50 * time.Millisecond}, seed)
+		w.do("go")
+		w.opens(false)
+		w.do("hush")
+		w.settle()
+		w.Mixers[0].Mixer.WakeOpen = seed%2 == 0
+		w.Mixers[0].Mixer.Reboot(w.Now)
+		w.Run(20 * time.Second)
+		w.holds(0, "/m/9 1", "/m/1 1")
+		if said, err := w.Do("unhush"); err != nil || !strings.Contains(said, "channel 9") {
+			t.Errorf("seed %d: %q, %v", seed, said, err)
+		}
+		w.Run(5 * time.Second)
+		w.holds(0, "/m/9 0", "/m/1 0")
+	}
+}
+
 // A run that was killed under hush undoes it at the mixer after it has resumed.
 func TestOutsideResumed(t *testing.T) {
 	w := begin(t, echoAndQuery, run.Options{})
