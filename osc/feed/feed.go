@@ -140,7 +140,7 @@ func (f *Feed) LinkDown(err error, now time.Time) {
 	if f.link.up || f.link.reason != err.Error() {
 		f.reports.Silent(err.Error(), now)
 	}
-	f.link.up, f.link.reason = false, err.Error()
+	f.link.up, f.link.failed, f.link.reason = false, now, err.Error()
 	f.linkLost()
 	f.missed(nil, now)
 }

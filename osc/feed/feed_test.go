@@ -178,7 +178,7 @@ func TestNoReply(t *testing.T) {
 	if len(r.problems) != 1 || !strings.Contains(r.problems[0], "NO REPLY from") || r.Settled() {
 		t.Errorf("%q", r.problems)
 	}
-	if r.play(time.Second, true); len(r.problems) != 2 || r.problems[1] != "main replies again" {
+	if r.play(time.Second, true); len(r.problems) != 2 || r.problems[1] != "main replies again and may have been off: resending everything" {
 		t.Errorf("%q", r.problems)
 	}
 }

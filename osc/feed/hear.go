@@ -70,14 +70,20 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 	}
 }
 
-// noteReply notes that the mixer is there.
+// noteReply notes that the mixer is there. One that was gone may have been off, and has then lost what it held. One that
+// can be asked says so. Any other is taken to have been off.
 func (f *Feed) noteReply(now time.Time) {
-	if now.Sub(f.replies.at) >= bootTime {
+	silent := now.Sub(f.replies.at)
+	gone := f.replies.overdue || f.link.failed.After(f.replies.at) && silent >= replyTimeout
+	first, was := f.replies.at.IsZero(), f.replies.overdue
+	if silent >= bootTime {
 		f.restarts.silentAt = now
 	}
-	f.replies.at, f.replies.waitingSince = now, time.Time{}
-	if f.replies.overdue {
-		f.replies.overdue = false
+	f.replies.at, f.replies.waitingSince, f.replies.overdue = now, time.Time{}, false
+	switch {
+	case gone && !first && f.mixer.Query == nil && !f.restarts.contested:
+		f.wasOff(now)
+	case was:
 		f.reports.News(f.to+" replies again", now)
 	}
 }

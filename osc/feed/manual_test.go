@@ -1,6 +1,7 @@
 package feed
 
 import (
+	"errors"
 	"slices"
 	"strings"
 	"testing"
@@ -31,7 +32,7 @@ func TestManualCloses(t *testing.T) {
 		}
 		r.set(closed(1, 10))
 		r.says("/m/1", osc.Int32(0)) // another late one
-		sent := r.play(2*time.Second, false)
+		sent := r.play(time.Second, false)
 		for _, close := range []string{"/m/1 i 1", "/l/1 f -120"} {
 			if n := len(sent) - len(slices.DeleteFunc(slices.Clone(sent), func(s string) bool { return s == close })); n < 2 {
 				t.Errorf("%q: without an echo %s is sent %d times: %v", more, close, n, sent)
@@ -69,6 +70,48 @@ func TestManualClosesEachTime(t *testing.T) {
 		r.set(horn(1, -3, 10))
 		if sent := r.play(3*time.Second, true); slices.Contains(sent, "/m/1 i 0") || len(r.Moves()) != 1 {
 			t.Errorf("time %d: opened, sent %v, manual %v", n+1, sent, r.Moves())
+		}
+	}
+}
+
+// A mixer that cannot be asked is silent for a while, or its link is down: it may have been off, and what was moved there
+// is lost. It gets everything. One that can be asked keeps what is manual.
+func TestManualEndsWithThePower(t *testing.T) {
+	gone := map[string]func(r *rig){
+		"no reply": func(r *rig) { r.play(10*time.Second, false) },
+		"no route": func(r *rig) {
+			for range 10 {
+				r.SendFailed(nil, errors.New("no route"), r.now)
+				r.now = r.now.Add(500 * time.Millisecond)
+			}
+		},
+		"no link": func(r *rig) {
+			r.LinkDown(errors.New("closed"), r.now)
+			r.now = r.now.Add(5 * time.Second)
+			r.LinkUp(r.now)
+		},
+		"a short silence": func(r *rig) { r.play(time.Second, false) },
+	}
+	for name, off := range gone {
+		for _, more := range []string{"[echo]\n", "[echo]\n[query]\naddress = \"{address}\"\n"} {
+			r := newRig(t, file+more, horn(1, -3, 10), horn(2, -3, 10))
+			r.LinkUp(r.now)
+			r.play(3*time.Second, true)
+			for range 3 {
+				r.says("/l/1", osc.Float32(-20))
+				r.play(500*time.Millisecond, true)
+			}
+			off(r)
+			sent := r.play(5*time.Second, true)
+			ends := more == "[echo]\n" && name != "a short silence"
+			if slices.Contains(sent, "/l/1 f -3") != ends || (len(r.Manual()) == 0) != ends {
+				t.Errorf("%s, %q: manual %v, sent %v", name, more, r.Manual(), sent)
+			}
+			last := r.problems
+			if want := "main replies again and may have been off: resending everything, also what was manual"; ends &&
+				!slices.Contains(last, want) {
+				t.Errorf("%s: reported %q", name, last)
+			}
 		}
 	}
 }

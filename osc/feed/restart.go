@@ -89,16 +89,32 @@ func (f *Feed) restart(now time.Time) {
 		return
 	}
 	r.news = true
-	f.manual.clear()
-	f.unhear()
-	f.outside.Forget()
 	f.unfollow()
-	f.resend()
+	f.lost()
 	text := "MIXER RESTARTED (%s): %s"
 	if f.mixer.Query == nil { // it says nothing when it restarts
 		text = "MANY VALUES CHANGED AT ONCE (%s), by a scene there or another program: %s"
 	}
 	f.reports.Restart(fmt.Sprintf(text, f.to, f.resending()), now)
+}
+
+// lost takes it that the mixer has lost what it held, and what someone had moved there with it.
+func (f *Feed) lost() {
+	f.manual.clear()
+	f.unhear()
+	f.outside.Forget()
+	f.resend()
+}
+
+// wasOff is for a mixer that is back and may have been off. What glides goes on from where it was: if the mixer was on,
+// that is where it still is.
+func (f *Feed) wasOff(now time.Time) {
+	ended := ""
+	if n := len(f.Manual()); n > 0 {
+		ended = ", also what was manual"
+	}
+	f.lost()
+	f.reports.Restart(fmt.Sprintf("%s replies again and may have been off: %s%s", f.to, f.resending(), ended), now)
 }
 
 // strayValues calls do with every value that differs still, in the snapshot's unit.

@@ -445,14 +445,19 @@ func (c *chance) act() {
 	case 17:
 		c.note("the link is cut")
 		c.rough = true
-		if c.r.IntN(2) == 0 {
+		pulled, off := c.r.IntN(2) == 0, time.Duration(c.r.IntN(3000))*time.Millisecond
+		if off > time.Second && c.mixer.Query == nil { // it may have been off: manual ends
+			off += time.Second
+			clear(c.manual)
+		}
+		if pulled {
 			c.Engine.LinkDown(0, errors.New("pulled"), c.Now)
-			c.Run(time.Duration(c.r.IntN(3000)) * time.Millisecond)
+			c.Run(off)
 			c.Engine.LinkUp(0, c.Now)
 			return
 		}
 		c.Mixers[0].Cut = errors.New("no way")
-		c.Run(time.Duration(c.r.IntN(3000)) * time.Millisecond)
+		c.Run(off)
 		c.Mixers[0].Cut = nil
 		return
 	case 18:
