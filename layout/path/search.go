@@ -47,9 +47,10 @@ type PathSearch struct {
 
 	rising, falling, head, tail []float64
 
-	bands  []band
+	bands  []band // by sample: the delays that are looked at
 	coarse *PathSearch
-	thin   []float64 // the values of the rough search
+	thin   []float64 // the values of the coarse search
+	onward []float64 // of the coarse search: the greatest sum from each sample on, without its own value
 }
 
 // Begin begins a stretch.
@@ -70,8 +71,10 @@ func (s *PathSearch) Path() (path []int, sumS float64) {
 	if s.same() {
 		return s.constant()
 	}
-	path, sumS, _ = s.over(s.rough())
-	return path, sumS
+	groups, _ := s.bound()
+	s.look(groups)
+	s.keep(s.reached())
+	return s.within()
 }
 
 // PathOver is Path if its sum is over a limit; ok is false if there is no such path.
@@ -80,74 +83,15 @@ func (s *PathSearch) PathOver(limitS float64) (path []int, sumS float64, ok bool
 		path, sumS = s.constant()
 		return path, sumS, sumS > limitS
 	}
-	if s.bound() <= limitS-tiny {
+	if _, boundS := s.bound(); boundS <= limitS-tiny || !s.keep(limitS) {
 		return nil, 0, false
 	}
-	path, sumS, ok = s.over(limitS)
-	return path, sumS, ok && sumS > limitS
+	path, sumS = s.within()
+	return path, sumS, sumS > limitS
 }
 
-// every is how many delays of the grid there are for one of the rough search.
-const every = 4
-
-// rough is the sum of the best path over every fourth delay, which the best path over all of them reaches.
-func (s *PathSearch) rough() (sumS float64) {
-	return s.some(s.rules, func(at Instant) Instant { return at }, func(four []float64) float64 { return four[0] })
-}
-
-// bound is a sum that no path exceeds: that of the best path over groups of four delays, each as good as its best one,
-// with free moves to every group that a delay of another one may go to.
-func (s *PathSearch) bound() (sumS float64) {
-	rules := MoveRules{Jumps: s.rules.Jumps, SlewMSPS: 1}
-	return s.some(rules, func(at Instant) Instant {
-		steps := (s.stepsIn(at.StepS) + every - 1) / every
-		at.StepS = (float64(steps) + 0.5) * every * s.grid.StepMS
-		return at
-	}, func(four []float64) float64 {
-		best := four[0]
-		for _, v := range four {
-			if v > best {
-				best = v
-			}
-		}
-		return best
-	})
-}
-
-// some is the sum of the best path over groups of four delays.
-func (s *PathSearch) some(
-	rules MoveRules, instant func(at Instant) Instant, value func(four []float64) float64,
-) (sumS float64) {
-	n := (s.grid.N + every - 1) / every
-	if s.coarse == nil {
-		s.coarse = &PathSearch{}
-	}
-	c := s.coarse
-	c.Begin(DelayGrid{StepMS: every * s.grid.StepMS, N: n}, rules)
-	s.thin = sized(s.thin, n*len(s.instants))
-	for k, at := range s.instants {
-		at = instant(at)
-		if k > 0 && &s.values[k][0] == &s.values[k-1][0] {
-			c.Add(at, c.values[k-1])
-			continue
-		}
-		row := s.thin[k*n : (k+1)*n]
-		for i := range row {
-			row[i] = value(s.values[k][i*every : min((i+1)*every, s.grid.N)])
-		}
-		c.Add(at, row)
-	}
-	_, sumS, _ = c.over(math.Inf(-1))
-	return sumS
-}
-
-// over is the best path of those whose sum is at least a limit; ok is false if there are none. No such path has a
-// delay at a sample whose value is so low that the greatest values at all other samples could not make up for it: these
-// are left out.
-func (s *PathSearch) over(limitS float64) (path []int, sumS float64, ok bool) {
-	if !s.findBands(limitS) {
-		return nil, 0, false
-	}
+// within is the best path within the bands; the sum is -Inf if there is none.
+func (s *PathSearch) within() (path []int, sumS float64) {
 	n, last := s.grid.N, len(s.instants)-1
 	s.best = sized(s.best, n*(last+1))
 	s.jumpFrom = sized(s.jumpFrom, last+1)
@@ -156,15 +100,20 @@ func (s *PathSearch) over(limitS float64) (path []int, sumS float64, ok bool) {
 		if k > 0 {
 			s.advance(k, row)
 		} else {
-			clear(row)
+			clear(row[b.lo : b.hi+1])
 		}
-		for i := range row[:b.lo] {
+		from, to := 0, n-1 // what will be read
+		if k < last && !s.rules.Jumps {
+			next, steps := s.bands[k+1], s.steps(k+1)
+			from, to = max(next.lo-steps, 0), min(next.hi+steps, n-1)
+		}
+		for i := from; i < b.lo; i++ {
 			row[i] = math.Inf(-1)
 		}
 		for i := b.lo; i <= b.hi; i++ {
 			row[i] += at.WeightS * values[i]
 		}
-		for i := b.hi + 1; i < n; i++ {
+		for i := b.hi + 1; i <= to; i++ {
 			row[i] = math.Inf(-1)
 		}
 	}
@@ -173,53 +122,7 @@ func (s *PathSearch) over(limitS float64) (path []int, sumS float64, ok bool) {
 	for k := last; k > 0; k-- {
 		path[k-1] = s.before(k, path[k])
 	}
-	sumS = s.row(last)[path[last]]
-	return path, sumS, sumS > math.Inf(-1)
-}
-
-// band is the delays that are looked at, at a sample.
-type band struct {
-	lo, hi int
-	most   float64 // the greatest value
-}
-
-// findBands finds what to look at for paths whose sum is at least a limit; false if there are none.
-func (s *PathSearch) findBands(limitS float64) bool {
-	s.bands = sized(s.bands, len(s.instants))
-	sum := 0.0
-	for k, values := range s.values {
-		b := band{0, len(values) - 1, 0}
-		if k > 0 && &values[0] == &s.values[k-1][0] {
-			b = s.bands[k-1]
-		} else {
-			b.most = values[0]
-			for _, v := range values {
-				if v > b.most {
-					b.most = v
-				}
-			}
-		}
-		s.bands[k] = b
-		sum += s.instants[k].WeightS * b.most
-	}
-	slack := sum - limitS
-	if slack += tiny * (1 + math.Abs(sum)); slack < 0 {
-		return false
-	}
-	for k, values := range s.values {
-		b := &s.bands[k]
-		least := b.most - slack/s.instants[k].WeightS
-		if math.IsNaN(least) || s.instants[k].WeightS <= 0 {
-			continue
-		}
-		for values[b.lo] < least {
-			b.lo++
-		}
-		for values[b.hi] < least {
-			b.hi--
-		}
-	}
-	return true
+	return path, s.row(last)[path[last]]
 }
 
 func sized[T any](list []T, n int) []T {
