@@ -188,14 +188,42 @@ func TestDemoFigures(t *testing.T) {
 		{"never-early", delay("[delay]\npolicy = \"never-early\""), ""},
 		{"least-error", delay("[delay]\npolicy = \"least-error\""), ""},
 		{"joint", delay("[delay]\npolicy = \"joint\""), "no"},
-		{"make-up 6 dB", delay("[make_up]\nfrom = 30\nmax = 6"), ""},
+		{"make-up from 60 m", delay("[make_up]\nfrom = 60\nmax = 6"), ""},
 		{"one zone", delay("[zones]\nmost = 1"), "yes"},
+		{"pause of 6 s", map[string][2]string{"show.toml": {"pause = 1.5", "pause = 6"}}, ""},
+		{"opened early", map[string][2]string{"show.toml": {"solo    = 2 ", "solo    = { level = 2, open_early = 1 } "}}, ""},
 	} {
-		if c.zones != "yes" {
-			t.Logf("%s, stereo: %v", c.name, measureDemo(loadDemo(t, false, c.change)))
-		}
-		if c.zones != "no" {
-			t.Logf("%s, zones: %v", c.name, measureDemo(loadDemo(t, true, c.change)))
+		t.Run(c.name, func(t *testing.T) {
+			if c.zones != "yes" {
+				s := loadDemo(t, false, c.change)
+				t.Logf("%s, stereo: %v%s", c.name, measureDemo(s), earlyGaps(s))
+			}
+			if c.zones != "no" {
+				s := loadDemo(t, true, c.change)
+				t.Logf("%s, zones: %v%s", c.name, measureDemo(s), earlyGaps(s))
+			}
+		})
+	}
+}
+
+// earlyGaps says how the press box hears the mics that open before their count: they open with the delay that they need at
+// it, while the player is still on the way.
+func earlyGaps(s *show.Loaded) string {
+	n, least, most := 0, math.Inf(1), math.Inf(-1)
+	for i, open := range s.Derivations {
+		for _, w := range open {
+			if i == 0 || s.Show.Cues[i-1].Channels[w.Line].Early == nil {
+				continue
+			}
+			at := w.From
+			at.Elapsed -= 1
+			where, _ := s.Lines.Where(&s.Lines.List[w.Line], at)
+			need, _, _ := s.Setup.Listeners.BoxNeedMS(w.Pan.Gains, where)
+			n, least, most = n+1, min(least, w.Delay.MS-need), max(most, w.Delay.MS-need)
 		}
 	}
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("; %d open early, %.1f to %.1f ms late at the press box a count before", n, least, most)
 }

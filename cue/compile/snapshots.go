@@ -116,6 +116,9 @@ func channel(
 	switch {
 	case next != nil:
 		x.Pan, x.DelayMS, x.Sends = next.Pan.Value, next.Delay.MS, next.Pan.Sends
+		if ms := next.Stretch.SceneMS; ms != x.DelayMS {
+			x.SceneMS = &ms
+		}
 		if s.Rig.Zones {
 			at := tidy(next.Pan.Place)
 			x.Place = &at

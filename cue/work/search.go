@@ -146,7 +146,8 @@ func (x *pathSolver) path(turnDeg int, limit float64) (p *StretchPath, sum float
 		}
 	}
 	if x.q.DelayMS != nil {
-		p.DelayMS = slices.Repeat([]float64{x.sent(*x.q.DelayMS)}, n)
+		p.SceneMS = x.sent(*x.q.DelayMS)
+		p.DelayMS = slices.Repeat([]float64{p.SceneMS}, n)
 		return p, 0, true
 	}
 	grid := x.grid(low, high)
@@ -170,6 +171,10 @@ func (x *pathSolver) path(turnDeg int, limit float64) (p *StretchPath, sum float
 	p.DelayMS = make([]float64, n)
 	for k, i := range found {
 		p.DelayMS[k] = grid.MS(i)
+	}
+	if p.SceneMS = x.sent(p.DelayMS[0]); x.rules.moves() {
+		stay, _ := x.search.Stay()
+		p.SceneMS = x.sent(grid.MS(stay))
 	}
 	return p, sum, true
 }

@@ -44,6 +44,9 @@ type PathRules struct {
 // glides reports whether delays glide.
 func (r *PathRules) glides() bool { return r.Moves == cue.Glides }
 
+// moves reports whether delays change while a channel is open.
+func (r *PathRules) moves() bool { return r.Moves != cue.Closed || r.DipS > 0 }
+
 // grid is the step of the search: what a mixer that jumps is sent must be what was chosen.
 func (r *PathRules) grid() float64 {
 	if r.glides() {
@@ -117,6 +120,7 @@ type StretchPath struct {
 	WantMS   []float64 // what the policy wants, at least 0; NaN where the seats and the box decide
 	DelayMS  []float64 // the path, on the grid
 	SentMS   []float64 // the lines between the knots, as the mixer does them
+	SceneMS  float64   // what a mixer would keep that moves nothing while the channel is open, as it does it
 	Heard    bool      // a stack carries the mic, at some sample
 	Knots    []PathKnot
 

@@ -65,13 +65,8 @@ func (s *PathSearch) reached() (sumS float64) {
 	if _, sumS = s.within(); !math.IsInf(sumS, -1) {
 		return sumS
 	}
-	sums := make([]float64, s.grid.N)
-	for k, at := range s.instants {
-		for i, v := range s.values[k] {
-			sums[i] += at.WeightS * v
-		}
-	}
-	return greatest(sums)
+	_, sumS = s.Stay()
+	return sumS
 }
 
 // keep leaves out the groups through which no path has at least a sum, after bound; false if that leaves none.
@@ -107,13 +102,36 @@ func (s *PathSearch) keep(sumS float64) bool {
 // goOn fills a list with the greatest sums from sample k on, as they are seen from the sample before.
 func (s *PathSearch) goOn(k int, from, list []float64) {
 	if !s.rules.Jumps {
-		s.glide(from, list, s.steps(k))
+		s.nearby(from, list, s.steps(k))
 		return
 	}
 	copy(list, from)
 	if price := s.instants[k].PriceS; price < math.MaxFloat64 {
 		for i, most := 0, greatest(from)-price; i < len(list); i++ {
 			list[i] = max(list[i], most)
+		}
+	}
+}
+
+// nearby fills a list with the greatest of another that is at most so many places off: glide at no price.
+func (s *PathSearch) nearby(from, list []float64, steps int) {
+	n := len(from)
+	s.head, s.tail = sized(s.head, n), sized(s.tail, n)
+	head, tail := s.head, s.tail
+	windows(from, head, tail, 2*steps+1)
+	lastBlock := (n - 1) / (2*steps + 1) * (2*steps + 1)
+	for i := range list {
+		switch {
+		case i < steps:
+			list[i] = head[min(i+steps, n-1)]
+		case i-steps >= lastBlock:
+			list[i] = tail[i-steps]
+		default:
+			v := tail[i-steps]
+			if h := head[min(i+steps, n-1)]; h > v {
+				v = h
+			}
+			list[i] = v
 		}
 	}
 }

@@ -157,20 +157,29 @@ func (s *PathSearch) same() bool {
 
 // constant is the best path of a stretch whose samples share their values: it never pays to move.
 func (s *PathSearch) constant() (path []int, sumS float64) {
+	at, sumS := s.Stay()
 	path = make([]int, len(s.instants))
-	for _, at := range s.instants {
-		sumS += at.WeightS
-	}
-	row := sized(s.best, s.grid.N)
-	for i, v := range s.values[0] {
-		row[i] = sumS * v
-	}
-	s.best = row
-	at := first(row)
 	for k := range path {
 		path[k] = at
 	}
-	return path, row[at]
+	return path, sumS
+}
+
+// Stay returns the delay, as an index of the grid, with the greatest sum of those that stay at one delay; of equal ones
+// the least.
+func (s *PathSearch) Stay() (i int, sumS float64) {
+	sums := make([]float64, s.grid.N)
+	for k := 0; k < len(s.instants); {
+		values, weightS := s.values[k], 0.0
+		for ; k < len(s.instants) && &s.values[k][0] == &values[0]; k++ {
+			weightS += s.instants[k].WeightS
+		}
+		for i, v := range values {
+			sums[i] += weightS * v
+		}
+	}
+	at := first(sums)
+	return at, sums[at]
 }
 
 // advance fills a row with the best sums up to the sample before, as they get to sample k.
@@ -210,6 +219,10 @@ func (s *PathSearch) glide(before, row []float64, steps int) {
 		return
 	}
 	n, price := len(before), s.rules.Still*s.grid.StepMS
+	if price == 0 {
+		s.nearby(before, row, steps)
+		return
+	}
 	s.rising, s.falling = sized(s.rising, n), sized(s.falling, n)
 	s.head, s.tail = sized(s.head, n), sized(s.tail, n)
 	rising, falling := s.rising, s.falling

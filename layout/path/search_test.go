@@ -315,3 +315,22 @@ func BenchmarkSamples(b *testing.B) {
 		})
 	}
 }
+
+// TestNearby holds the greatest of a sliding window to plain loops.
+func TestNearby(t *testing.T) {
+	var s PathSearch
+	rng := rand.New(rand.NewSource(3))
+	for range 2000 {
+		from := make([]float64, 1+rng.Intn(30))
+		for i := range from {
+			from[i] = float64(rng.Intn(100))
+		}
+		list, steps := make([]float64, len(from)), rng.Intn(12)
+		s.nearby(from, list, steps)
+		for i, v := range list {
+			if want := slices.Max(from[max(i-steps, 0):min(i+steps+1, len(from))]); v != want {
+				t.Fatalf("%v within %d of %d: %g, not %g", from, steps, i, v, want)
+			}
+		}
+	}
+}

@@ -29,7 +29,7 @@ knot = 0.5
 [pan]
 width = 0.7
 by = "tangent"
-angle = 5
+angle = 2
 knot = 0.01
 
 [zones]
