@@ -77,6 +77,11 @@ type Settings struct {
 	PanWidth float64 `json:"pan_width"`
 	Moves    Moves   `json:"moves,omitempty"`     // how the mixer's delay may change while it can be heard
 	SlewMSPS float64 `json:"slew_ms_s,omitempty"` // the fastest change of an open delay, ms a second
+	MarginMS float64 `json:"margin_ms,omitempty"` // how near the window's edges a seat counts in part
+
+	// BoxMS is the show's bound on the arrival gap at the press box, in ms; nil if it has none. Roles and cues may have
+	// their own.
+	BoxMS *[2]float64 `json:"box_ms,omitempty"`
 }
 
 // Location is a point in meters: x from the 50 toward side 2, y from the front sideline toward the back, z up.

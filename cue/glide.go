@@ -70,6 +70,27 @@ func (s *Snapshot) GlideAt(c *Channel, timeS float64, moves Moves, counts Counts
 	return at
 }
 
+// GlideAtCount is GlideAt for a count of a movement.
+func (s *Snapshot) GlideAtCount(c *Channel, movement int, count float64, moves Moves) Gliding {
+	at := Gliding{DelayMS: c.DelayMS, Pan: c.Pan, LevelDB: c.LevelDB}
+	if c.Place != nil {
+		at.Place = *c.Place
+	}
+	fromMovement, from := s.Movement, s.Count
+	for _, k := range c.Glide {
+		to := k.after(at)
+		if movement < k.Movement || movement == k.Movement && count < k.Count {
+			part := 0.0
+			if fromMovement == k.Movement && k.Count > from {
+				part = max(0, min((count-from)/(k.Count-from), 1))
+			}
+			return at.toward(to, part, moves)
+		}
+		at, fromMovement, from = to, k.Movement, k.Count
+	}
+	return at
+}
+
 // after is the knot's values, after those at the knot before: a knot without a place or a level keeps them.
 func (k *Knot) after(before Gliding) Gliding {
 	to := Gliding{DelayMS: k.DelayMS, Pan: k.Pan, Place: before.Place, LevelDB: before.LevelDB}

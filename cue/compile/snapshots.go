@@ -25,9 +25,13 @@ func header(s *work.CompileSetup, c *clock.Clock) *cue.Show {
 				Policy: s.Score.Policy.Or(s.DefaultPolicy().Name), LeadMS: s.Score.LeadMS, WindowMS: s.Score.WindowMS,
 				Feed: s.Feed(), PanBy: s.PanBy(), Seats: s.Seats,
 				PanLaw: s.System.Law.String(), PanWidth: s.Score.PanWidth,
-				Moves: s.Mixer.Moves, SlewMSPS: s.Score.SlewMSPS,
+				Moves: s.Mixer.Moves, SlewMSPS: s.Score.SlewMSPS, MarginMS: s.Score.MarginMS,
 			},
 		},
+	}
+	if !s.Score.Free {
+		box := s.Score.BoxMS
+		show.Rig.Delay.BoxMS = &box
 	}
 	for _, d := range s.Mixer.Params {
 		show.Params = append(show.Params, d.MixerParam)

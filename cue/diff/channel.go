@@ -22,8 +22,17 @@ const (
 	ownSize     = 1 // how much a unit of a mixer's own parameter matters is unknown
 )
 
-// compareCue lists what differs in a cue that both shows have. s goes from its old state to its new one.
-func compareCue(old, new *cue.Snapshot, s *step.Step, whole []Cause) CueDiff {
+// cueComparer compares the cues of two shows.
+type cueComparer struct {
+	old, new *cue.Show
+	pairs    []cuePair
+	steps    []*step.Step // from the old state of a pair's cue to its new one, nil for a cue that one show lacks
+	whole    []Cause
+}
+
+// compare lists what differs in a pair, a cue that both shows have.
+func (x *cueComparer) compare(pair int) CueDiff {
+	old, new, s := &x.old.Cues[x.pairs[pair].old], &x.new.Cues[x.pairs[pair].new], x.steps[pair]
 	c := describe(new, Changed)
 	extra := extraWords(s)
 	early := earlyWords(old, new)
@@ -36,8 +45,13 @@ func compareCue(old, new *cue.Snapshot, s *step.Step, whole []Cause) CueDiff {
 	c.Notes = append(append(c.Notes, extra...), early...)
 	for i := range s.Channels {
 		ch := &s.Channels[i]
-		c.Mixer = c.Mixer || onMixer(ch)
-		if changes := compareChannel(ch, s.Own, whole); len(changes) > 0 {
+		path := pathChanges(version{old, x.old.Rig.Delay.Moves}, version{new, x.new.Rig.Delay.Moves}, ch)
+		c.Mixer = c.Mixer || onMixer(ch) || len(path) > 0
+		why := reasons{
+			old: ch.Was, new: ch.Is, whole: x.whole, waiting: ch.Kind != step.StaysOpen && ch.Kind != step.HandsOver,
+			elsewhere: func() string { return x.elsewhere(pair, ch) },
+		}
+		if changes := compareChannel(ch, s.Own, path, why); len(changes) > 0 {
 			c.Channels = append(c.Channels, ChannelDiff{ch.Channel, wearer(ch), changes[0].Size, changes})
 		}
 	}
@@ -56,7 +70,7 @@ func wearer(c *step.ChannelStep) string {
 	return c.Is.Player
 }
 
-// onMixer reports whether any message to the mixer would differ. No message says who wears a channel or in which role.
+// onMixer reports whether any message at the cue's moment would differ. No message says who wears a channel or in which role.
 func onMixer(c *step.ChannelStep) bool {
 	return c.Kind == step.Opens || c.Kind == step.Closes || c.Level || c.Pan || c.Delay || len(c.Sends) > 0 ||
 		len(c.Params) > 0
@@ -65,14 +79,16 @@ func onMixer(c *step.ChannelStep) bool {
 // compareChannel lists what differs in a channel: first what is heard, then what waits for the next entry, each with the
 // largest first. A channel that one show lacks counts as closed there. That a channel or a parameter came or went is
 // said once for the show.
-func compareChannel(c *step.ChannelStep, own []cue.MixerParam, whole []Cause) []ParamDiff {
+func compareChannel(c *step.ChannelStep, own []cue.MixerParam, path []pathChange, why reasons) []ParamDiff {
 	var changes []ParamDiff
 	if c.Kind == step.Opens || c.Kind == step.Closes {
 		changes = append(changes, openChange(c, own))
 	}
-	why := reasons{c.Was, c.Is, whole, c.Kind != step.StaysOpen && c.Kind != step.HandsOver}
 	changes = append(changes, wearChanges(c)...)
 	changes = append(changes, numberChanges(c, why)...)
+	if d, ok := pathDiff(path, why.path(path)); ok {
+		changes = append(changes, d)
+	}
 	for i := range changes {
 		if changes[i].Why == nil {
 			changes[i].Why = []string{}

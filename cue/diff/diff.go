@@ -18,6 +18,8 @@ const (
 	ParamPan    = cue.ParamPan
 	ParamDelay  = cue.ParamDelay
 	ParamSend   = cue.ParamSend
+	ParamPath   = "path"  // the path after the cue's moment
+	ParamPlace  = "place" // along the row of stacks; only of a path
 )
 
 // Comparison is what differs. Its JSON has every change; Text leaves out what waits behind closed mics.
@@ -74,6 +76,7 @@ type ChannelDiff struct {
 type ParamDiff struct {
 	Param   string    `json:"param"`
 	Zone    int       `json:"zone,omitempty"` // of a send
+	Of      string    `json:"of,omitempty"`   // of a path: what Old and New are, where the paths are farthest apart
 	Old     cue.Level `json:"old"`
 	New     cue.Level `json:"new"`
 	OldName string    `json:"old_name,omitempty"`
@@ -96,7 +99,7 @@ func Compare(old, new *cue.Show) *Comparison {
 	steps := make([]*step.Step, len(pairs)) // from the old state of a cue to its new one
 	for i, p := range pairs {
 		if p.old >= 0 && p.new >= 0 {
-			steps[i] = step.Between(own, &old.Cues[p.old], &new.Cues[p.new])
+			steps[i] = step.Versions(own, &old.Cues[p.old], &new.Cues[p.new])
 		}
 	}
 	r := &Comparison{Whole: append(wholeShow(old, new), roleLevels(steps)...), Cues: []CueDiff{}}
@@ -105,6 +108,7 @@ func Compare(old, new *cue.Show) *Comparison {
 	roster, channelsDiffer := rosterCauses(old, new)
 	r.Whole = append(r.Whole, roster...)
 
+	c := cueComparer{old: old, new: new, pairs: pairs, steps: steps, whole: r.Whole}
 	moved := outOfOrder(pairs)
 	for i, p := range pairs {
 		switch {
@@ -113,7 +117,7 @@ func Compare(old, new *cue.Show) *Comparison {
 		case p.new < 0:
 			r.Cues = append(r.Cues, describe(&old.Cues[p.old], Removed))
 		default:
-			c := compareCue(&old.Cues[p.old], &new.Cues[p.new], steps[i], r.Whole)
+			c := c.compare(i)
 			if moved[i] {
 				c.Notes = append([]string{orderWords(old.Cues, new.Cues, p)}, c.Notes...)
 				c.Mixer = true

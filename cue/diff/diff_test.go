@@ -227,7 +227,7 @@ func TestLines(t *testing.T) {
 			[]string{"why: 4.0 steps farther back; walks differently before the next cue, ends at the same place\n"}, nil},
 		{"delay, unexplained", func(s *cue.Show) { at(s, 0, 3).DelayMS = 65 },
 			[]string{"why: for a reason that is not in the snapshots " +
-				"(stands, mixer limits or steps, a policy of one role, player or cue)\n"}, nil},
+				"(stands, mixer limits or steps, a policy or box of one role, player or cue)\n"}, nil},
 		{"place alone is no reason for a level", func(s *cue.Show) { walk(at(s, 0, 3), 0, 8); at(s, 1, 3).Pan = 0 }, nil,
 			[]string{"cue 1 \"fog\"", "farther back"}},
 		{"latency", func(s *cue.Show) { s.Rig.LatencyMS = 6; at(s, 0, 3).DelayMS = 60.5 },

@@ -171,18 +171,25 @@ func heardChanges(r *Comparison) heardSummary {
 
 // short is a change in the words of the summary.
 func short(c ParamDiff) string {
-	switch by := float64(c.New - c.Old); c.Param {
+	param := c.Param
+	path := ""
+	if param == ParamPath {
+		param, path = c.Of, "path: "
+	}
+	switch by := float64(c.New - c.Old); param {
 	case ParamOpen:
 		if c.New == 1 {
 			return "opened"
 		}
 		return "closed"
 	case ParamDelay:
-		return "delay " + signed(by, 1) + " ms"
+		return path + "delay " + signed(by, 1) + " ms"
 	case ParamLevel:
-		return "level " + signed(by, 1) + " dB"
+		return path + "level " + signed(by, 1) + " dB"
 	case ParamPan:
-		return "pan " + farther(by)
+		return path + "pan " + farther(by)
+	case ParamPlace:
+		return path + "place " + signed(by, 2)
 	}
 	return c.Words
 }

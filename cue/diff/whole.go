@@ -64,6 +64,12 @@ func wholeShow(old, new *cue.Show) []Cause {
 	was, is := a.Delay, b.Delay
 	list.word(was.Policy, is.Policy, tagSettings, delayOnly, "delay policy")
 	list.number(was.WindowMS, is.WindowMS, 1, tagSettings, delayOnly, "window", " ms")
+	if was.Moves != cue.Stepped && is.Moves != cue.Stepped { // format 1 had no paths
+		list.number(was.MarginMS, is.MarginMS, 1, tagSettings, delayOnly, "margin", " ms")
+		list.word(boxWords(was), boxWords(is), tagSettings, delayOnly, "press box")
+		list.number(was.SlewMSPS, is.SlewMSPS, 0, tagSettings, delayOnly, "slew", " ms/s")
+	}
+	list.word(movesWords(was.Moves), movesWords(is.Moves), tagMixer, delayOnly, "delay moves")
 	list.add(was.Seats != is.Seats, tagStands, allArrival, "stands of %d -> %s", was.Seats, count(is.Seats, "seat"))
 	list.word(was.Feed, is.Feed, tagRig, allArrival, "feed")
 	list.word(was.PanBy, is.PanBy, tagSettings, allArrival, "pan by")
@@ -75,6 +81,27 @@ func wholeShow(old, new *cue.Show) []Cause {
 		list.without(unused(is.Feed))
 	}
 	return list
+}
+
+// boxWords is the press box's bound in words.
+func boxWords(s cue.Settings) string {
+	if s.BoxMS == nil {
+		return "free"
+	}
+	return fmt.Sprintf("%s to %s ms", number(s.BoxMS[0], 0), number(s.BoxMS[1], 0))
+}
+
+// movesWords says when a mixer's delay moves.
+func movesWords(m cue.Moves) string {
+	switch m {
+	case cue.Glides:
+		return "all the time"
+	case cue.AtCues:
+		return "at cues"
+	case cue.Closed:
+		return "while closed"
+	}
+	return "at waypoints"
 }
 
 // hundredths rounds to two decimals.

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"backfield/cue"
+	"backfield/cue/step"
 )
 
 // stepM is a drill step, 8 to 5 yards, in meters.
@@ -17,7 +18,7 @@ const leastSteps = 0.05
 
 // unknown is the reason if nothing in the snapshots explains a number.
 const unknown = "for a reason that is not in the snapshots " +
-	"(stands, mixer limits or steps, a policy of one role, player or cue)"
+	"(stands, mixer limits or steps, a policy or box of one role, player or cue)"
 
 // feedZones is the feed of a rig with zones.
 const feedZones = "zones"
@@ -39,6 +40,9 @@ type reasons struct {
 	old, new *cue.Channel
 	whole    []Cause
 	waiting  bool
+
+	// elsewhere says where else in the stretch the player's way differs: the path is found for all of it.
+	elsewhere func() string
 }
 
 // arrival explains a pan or a delay: by who is where, then by what holds for the whole show. A closed channel has the
@@ -68,10 +72,89 @@ func (r reasons) arrival(param string) []string {
 			why = append(why, c.Tag)
 		}
 	}
+	if words := ""; len(why) == 0 && r.elsewhere != nil {
+		if words = r.elsewhere(); words != "" {
+			why = append(why, words)
+		}
+	}
 	if len(why) == 0 {
 		why = []string{unknown}
 	}
 	return why
+}
+
+// path explains a path that differs after the cue's moment.
+func (r reasons) path(list []pathChange) []string {
+	var why []string
+	for _, x := range list {
+		param := x.param
+		if param == ParamPlace {
+			param = ParamSend
+		}
+		words := r.level()
+		if param != ParamLevel {
+			words = r.arrival(param)
+		}
+		for _, w := range words {
+			if !slices.Contains(why, w) {
+				why = append(why, w)
+			}
+		}
+	}
+	return why
+}
+
+// elsewhere says in which cue nearby the stretch of an open channel differs: the path is found for all of it.
+func (x *cueComparer) elsewhere(pair int, c *step.ChannelStep) (words string) {
+	if x.new.Rig.Delay.Moves == cue.Stepped { // format 1 had no paths
+		return ""
+	}
+	nearest := len(x.pairs)
+	for _, way := range []int{-1, 1} {
+		for far := 1; far < nearest; far++ {
+			i := pair + far*way
+			if i < 0 || i >= len(x.pairs) {
+				break
+			}
+			text, on := x.stretchAt(i, c)
+			if text != "" {
+				nearest, words = far, text
+			}
+			if !on {
+				break
+			}
+		}
+	}
+	return words
+}
+
+// stretchAt says how the stretch of a channel differs in a cue nearby, and whether it goes on there.
+func (x *cueComparer) stretchAt(pair int, c *step.ChannelStep) (words string, on bool) {
+	if x.steps[pair] == nil {
+		return "", true // a cue of one show alone
+	}
+	id := x.new.Cues[x.pairs[pair].new].ID
+	for i := range x.steps[pair].Channels {
+		o := &x.steps[pair].Channels[i]
+		if o.Channel != c.Channel {
+			continue
+		}
+		was, is := o.Was.Open && o.Was.Player == c.Was.Player, o.Is.Open && o.Is.Player == c.Is.Player
+		switch moved := stepsMoved(o.Was.Location, o.Is.Location); {
+		case was && !is:
+			return fmt.Sprintf("its stretch no longer goes on in cue %s", id), false
+		case is && !was:
+			return fmt.Sprintf("its stretch now goes on in cue %s", id), false
+		case !is:
+			return "", false
+		case moved != "":
+			return fmt.Sprintf("in the same stretch, cue %s: %s", id, moved), true
+		case far(minus(o.Is.End, o.Was.End)):
+			return fmt.Sprintf("in the same stretch, cue %s: walks differently", id), true
+		}
+		return "", true
+	}
+	return "", false
 }
 
 // level explains a level. It comes from a role, a trim or a nudge, and never from the air. A place changes it only with

@@ -77,10 +77,20 @@ type ParamChange struct {
 	From, To float64
 }
 
-// Between compares two snapshots. own are the mixer's own parameters (Show.Params), in the order in which to list them.
-// If before is nil, nothing is open before. The two may have different channels, in any order. The result points into
-// both snapshots.
+// Between compares a snapshot with the one before it in a show. By then, open channels are where their paths have brought
+// them, so that a path that goes on is no change. own are the mixer's own parameters (Show.Params), in the order in which
+// to list them. If before is nil, nothing is open before. The two may have different channels, in any order. The result
+// points into both snapshots.
 func Between(own []cue.MixerParam, before, now *cue.Snapshot) *Step {
+	return between(own, before, now, true)
+}
+
+// Versions compares a cue of one show with the same cue of another, both as they begin; else it is as Between.
+func Versions(own []cue.MixerParam, old, new *cue.Snapshot) *Step {
+	return between(own, old, new, false)
+}
+
+func between(own []cue.MixerParam, before, now *cue.Snapshot, arrives bool) *Step {
 	s := &Step{Also: now.Also, Own: own}
 	var was []*cue.Channel
 	if before != nil {
@@ -97,7 +107,11 @@ func Between(own []cue.MixerParam, before, now *cue.Snapshot) *Step {
 			s.add(nil, is[0])
 			is = is[1:]
 		default:
-			s.add(was[0], is[0])
+			from := was[0]
+			if arrives {
+				from = arrived(from, is[0])
+			}
+			s.add(from, is[0])
 			was, is = was[1:], is[1:]
 		}
 	}
@@ -229,10 +243,13 @@ func (c *ChannelStep) Starts() bool { return (c.Kind == Opens || c.Kind == Hands
 // one.
 func (c *ChannelStep) Stops() bool { return (c.Kind == Closes || c.Kind == HandsOver) && c.To == 0 }
 
-// Moves reports whether a channel that the same player keeps open changes pan, delay or sends.
+// Moves reports whether a channel that the same player keeps open changes pan, delay or sends at once, with the cue.
 func (c *ChannelStep) Moves() bool {
 	return c.Kind == StaysOpen && (c.Pan || c.Delay || len(c.Sends) > 0)
 }
+
+// Glides reports whether a channel is open after the step and then moves along its path, up to the next cue.
+func (c *ChannelStep) Glides() bool { return c.Is.Open && len(c.Is.Glide) > 0 }
 
 // NewLevel reports whether a player who is handed a channel, or switches to it, is heard on it with another level than
 // was heard before: on this channel, or on the one that the player comes from.
@@ -285,8 +302,11 @@ func (s *Step) Leveled() []*ChannelStep {
 	return s.filter(func(c *ChannelStep) bool { return c.Kind == StaysOpen && (c.Level || c.Role) })
 }
 
-// Moved lists the channels that the same player keeps open and whose pan, delay or sends change.
+// Moved lists the channels that the same player keeps open and whose pan, delay or sends change at once.
 func (s *Step) Moved() []*ChannelStep { return s.filter((*ChannelStep).Moves) }
+
+// Gliding lists the channels that move along their paths after the step.
+func (s *Step) Gliding() []*ChannelStep { return s.filter((*ChannelStep).Glides) }
 
 // Open lists the channels that are open after the step.
 func (s *Step) Open() []*ChannelStep {

@@ -218,3 +218,52 @@ func TestOpenIn(t *testing.T) {
 		}
 	}
 }
+
+// At a cue, open channels are where their paths have brought them. A path that goes on changes nothing then.
+func TestArrives(t *testing.T) {
+	glide := func(knots ...cue.Knot) func(*cue.Channel) { return func(c *cue.Channel) { c.Glide = knots } }
+	pan := func(v float64) func(*cue.Channel) { return func(c *cue.Channel) { c.Pan = v } }
+	place := func(v float64) func(*cue.Channel) { return func(c *cue.Channel) { c.Place = &v } }
+	at := func(v float64) *float64 { return &v }
+	level := func(v cue.Level) *cue.Level { return &v }
+	loud, soft := cue.Send{Zone: 1, LevelDB: 0}, cue.Send{Zone: 1, LevelDB: -3}
+	for _, test := range []struct {
+		name        string
+		before, now cue.Channel
+		want        string
+	}{
+		{"goes on, rounded", open(1, "Tpt 1", "pad", -9, glide(cue.Knot{DelayMS: 45.05, Pan: 0.204})),
+			open(1, "Tpt 1", "pad", -9, delay(45.1), pan(0.2), glide(cue.Knot{DelayMS: 47})), "1 channel glides"},
+		{"ends there", open(1, "Tpt 1", "pad", -9, glide(cue.Knot{DelayMS: 40}, cue.Knot{DelayMS: 45})),
+			open(1, "Tpt 1", "pad", -9, delay(45)), ""},
+		{"a mixer that clicks jumps at the cue", open(1, "Tpt 1", "pad", -9, glide(cue.Knot{DelayMS: 40, Pan: 0.3})),
+			open(1, "Tpt 1", "pad", -9, delay(45), pan(0.3)), "pan/delay on 1 channel"},
+		{"jumps back", open(1, "Tpt 1", "pad", -9, glide(cue.Knot{DelayMS: 45})), open(1, "Tpt 1", "pad", -9),
+			"pan/delay on 1 channel"},
+		{"the pan jumps", open(1, "Tpt 1", "pad", -9, glide(cue.Knot{DelayMS: 40, Pan: 0.3})),
+			open(1, "Tpt 1", "pad", -9), "pan/delay on 1 channel"},
+		{"a place goes on", open(1, "Tpt 1", "pad", -9, place(0), sends(loud), glide(cue.Knot{DelayMS: 40, Place: at(0.5)})),
+			open(1, "Tpt 1", "pad", -9, place(0.5), sends(soft)), ""},
+		{"a place jumps", open(1, "Tpt 1", "pad", -9, place(0), sends(loud), glide(cue.Knot{DelayMS: 40, Place: at(0.4)})),
+			open(1, "Tpt 1", "pad", -9, place(0.5), sends(soft)), "pan/delay on 1 channel"},
+		{"the level has followed the distance", open(1, "Tpt 1", "pad", -9, glide(cue.Knot{DelayMS: 40, LevelDB: level(-7)})),
+			open(1, "Tpt 1", "pad", -7), ""},
+		{"and gets another one", open(1, "Tpt 1", "pad", -9, glide(cue.Knot{DelayMS: 40, LevelDB: level(-7)})),
+			open(1, "Tpt 1", "pad", -5), "Tpt 1 -7 to -5 dB"},
+		{"another player", open(1, "Tpt 1", "pad", -9, glide(cue.Knot{DelayMS: 45})), open(1, "Bari 1", "pad", -9),
+			"channel 1 goes from Tpt 1 to Bari 1"},
+		{"closes", open(1, "Tpt 1", "pad", -9, glide(cue.Knot{DelayMS: 45})), shut(1, "Tpt 1"), "closes Tpt 1"},
+		{"opens and glides", shut(1, "Tpt 1"), open(1, "Tpt 1", "pad", -9, glide(cue.Knot{DelayMS: 45})),
+			"opens Tpt 1; 1 channel glides"},
+	} {
+		before, now := &cue.Snapshot{Channels: []cue.Channel{test.before}}, &cue.Snapshot{Channels: []cue.Channel{test.now}}
+		if got := step.Between(own, before, now).Summary().Changes(); got != test.want {
+			t.Errorf("%s: %q, want %q", test.name, got, test.want)
+		}
+	}
+	before := &cue.Snapshot{Channels: []cue.Channel{open(1, "Tpt 1", "pad", -9, glide(cue.Knot{DelayMS: 45}))}}
+	now := &cue.Snapshot{Channels: []cue.Channel{open(1, "Tpt 1", "pad", -9, delay(45))}}
+	if step.Versions(own, before, now).Summary().Moves != 1 {
+		t.Error("two versions of a cue are compared as they begin")
+	}
+}

@@ -15,7 +15,8 @@ type Summary struct {
 	Switches  []string   `json:"switches"` // "Tpt 1 switches from channel 1 to channel 2, 0 to -9 dB"
 	Levels    []string   `json:"levels"`   // "Tpt 3 -9 to 0 dB"
 	Settings  []string   `json:"settings"` // "presence 5.5 dB: Tpt 1, Tpt 4"
-	Moves     int        `json:"moves"`    // how many open channels change pan, delay or sends
+	Moves     int        `json:"moves"`    // how many open channels change pan, delay or sends at once, with the cue
+	Glides    int        `json:"glides"`   // how many move along their paths after it
 	Also      []string   `json:"also"`     // the extra messages: "/room/2/mute i 1"
 	Starts    []string   `json:"starts"`   // who starts to be heard: who opens, and who takes over an open channel
 	Stops     []int      `json:"stops"`    // the channels whose player stops being heard: closed, or handed over
@@ -31,7 +32,10 @@ type Handover struct {
 
 // Summary puts the step into words.
 func (s *Step) Summary() Summary {
-	x := Summary{Opens: Names(s.Opens()), Closes: Names(s.Closes()), Moves: len(s.Moved()), Also: s.Messages()}
+	x := Summary{
+		Opens: Names(s.Opens()), Closes: Names(s.Closes()), Moves: len(s.Moved()), Glides: len(s.Gliding()),
+		Also: s.Messages(),
+	}
 	for i := range s.Channels {
 		c := &s.Channels[i]
 		if c.Starts() {
@@ -56,8 +60,8 @@ func (s *Step) Summary() Summary {
 	return x
 }
 
-// Changes is all of it in one line: "opens Tpt 3; closes Bari 1, Bari 2; Mello 1 -9 to 0 dB; pan/delay on 12". It is
-// empty if nothing changes on open channels and nothing opens or closes.
+// Changes is all of it in one line: "opens Tpt 3; closes Bari 1, Bari 2; Mello 1 -9 to 0 dB; 12 channels glide". It
+// is empty if nothing changes on open channels and nothing opens or closes.
 func (x Summary) Changes() string { return strings.Join(x.Kinds(), "; ") }
 
 // Kinds are the changes, one text for each kind that there is: who opens; who closes; handovers and switches of
@@ -77,6 +81,13 @@ func (x Summary) Kinds() []string {
 			text = "pan/delay on 1 channel"
 		}
 		sound = append(sound, text)
+	}
+	switch x.Glides {
+	case 0:
+	case 1:
+		sound = append(sound, "1 channel glides")
+	default:
+		sound = append(sound, fmt.Sprintf("%d channels glide", x.Glides))
 	}
 	var kinds []string
 	add := func(what string, list []string, between string) {

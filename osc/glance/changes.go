@@ -71,6 +71,9 @@ func changes(n *step.Summary) (list []CueChange) {
 	if n.Moves > 0 {
 		add("↔ moves", []string{fmt.Sprint(n.Moves)}, 1)
 	}
+	if n.Glides > 0 {
+		add("↔ glides", []string{fmt.Sprint(n.Glides)}, 1)
+	}
 	add("→ sends", n.Also, 2)
 	return list
 }

@@ -26,6 +26,12 @@ func says(s *step.Step) []string {
 	if n := len(s.Moved()); n > 0 {
 		out = append(out, "moves pan or delay of "+source.Count(float64(n), "open mic"))
 	}
+	switch n := len(s.Gliding()); {
+	case n == 1:
+		out = append(out, "then 1 open mic glides until the next cue")
+	case n > 1:
+		out = append(out, fmt.Sprintf("then %d open mics glide until the next cue", n))
+	}
 	return out
 }
 
