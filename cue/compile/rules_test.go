@@ -104,6 +104,11 @@ func TestRules(t *testing.T) {
 			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", `open.feature = ["B"]`) + cueAt("3", "1:17",
 				`open.feature = ["C"]`)
 		}, `handover-fast cue "3": C needs the pack of A (channel 1) 4 s after it closes`},
+		"handover-fast after a fade": {func(f *files) {
+			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,1:13\n"
+			f.score = "check.handover = 4\n" + f.score + cueAt("1", "1:1", a) + cueAt("2", "1:9",
+				`open.feature = ["B"]`+"\nfade_out = 4") + cueAt("3", "1:17", `open.feature = ["C"]`)
+		}, `handover-fast cue "3": C needs the pack of A (channel 1) 2 s after it closes`},
 		"handover-open": {func(f *files) {
 			f.roster = "player,section,pack,channel,from\nA,trumpet,P1,1,\nB,trumpet,P2,2,\nC,baritone,P1,1,set 2\n"
 			f.score += cueAt("1", "1:1", a) + cueAt("2", "set 3", `open.feature = ["B"]`)

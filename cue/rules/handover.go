@@ -52,7 +52,7 @@ func handoverOpen(x *Compiled, say Say) {
 func handoverFast(x *Compiled, say Say) {
 	type last struct {
 		name    string
-		closedS float64 // when the cue after the last one that has them open begins
+		closedS float64 // when it is silent: the cue after the last one that has them open closes it, and fades it out
 	}
 	open := map[int]last{}
 	for i := range x.Cues {
@@ -69,11 +69,14 @@ func handoverFast(x *Compiled, say Say) {
 				say(c.Cue, o.At, fmt.Sprintf(text, c.Cue.ID.V, o.Name, before.name, x.Lines.List[l].Channel, gap),
 					fmt.Sprintf("a handover takes %.4g s: give one of them another pack", x.Score.Rules.HandoverS))
 			}
-			end := x.Clock.End()
+			closedS := x.Clock.Seconds(x.Clock.End())
 			if i+1 < len(x.Cues) {
-				end = x.Cues[i+1].At
+				closedS = x.Clock.Seconds(x.Cues[i+1].At)
+				if _, stays := x.Cues[i+1].Open[l]; !stays {
+					closedS += x.Show.Cues[i+1].Closing().S
+				}
 			}
-			open[l] = last{o.Name, x.Clock.Seconds(end)}
+			open[l] = last{o.Name, closedS}
 		}
 	}
 }

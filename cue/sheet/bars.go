@@ -4,11 +4,15 @@
 package sheet
 
 import (
+	"cmp"
+	"slices"
+
 	"backfield/cue"
 )
 
-// OpenBar is a time that a channel is open without a break, in one role and for one player. ToS is when it ends: the
-// time of the snapshot ToCue, which closes it or gives it another role, or the end of the show if ToCue is "".
+// OpenBar is a time that a channel is open without a break, in one role and for one player. FromS is when it opens: at the
+// snapshot FromCue, or before it if it opens early. ToS is when it ends: at the snapshot ToCue, which gives it another role
+// or player; if that closes it, once it has faded out; or the end of the show if ToCue is "".
 type OpenBar struct {
 	Channel int
 	Player  string // or the name of the fixed mic
@@ -26,6 +30,16 @@ func Bars(s *cue.Show) []OpenBar {
 	bars := []OpenBar{}
 	for c := range channels(s) {
 		var now *OpenBar // open, until something ends it
+		begin := func(b OpenBar) {
+			if now == nil && len(bars) > 0 { // it has not faded out when it opens again
+				before := &bars[len(bars)-1]
+				if before.Channel == b.Channel {
+					before.ToS = min(before.ToS, b.FromS)
+				}
+			}
+			bars = append(bars, b)
+			now = &bars[len(bars)-1]
+		}
 		for i := range s.Cues {
 			snap, ch := &s.Cues[i], &s.Cues[i].Channels[c]
 			if now != nil && ch.Open && ch.Role == now.Role && ch.Player == now.Player {
@@ -34,12 +48,18 @@ func Bars(s *cue.Show) []OpenBar {
 			}
 			if now != nil {
 				now.ToS, now.ToCue = snap.TimeS, snap.ID
+				if !ch.Open {
+					now.ToS = min(snap.TimeS+snap.Closing().S, s.EndS)
+				}
 				now = nil
 			}
-			if ch.Open {
-				bars = append(bars, OpenBar{Channel: ch.Channel, Player: ch.Player, Kind: ch.Kind, Role: ch.Role,
+			switch x := ch.Early; {
+			case ch.Open:
+				begin(OpenBar{Channel: ch.Channel, Player: ch.Player, Kind: ch.Kind, Role: ch.Role,
 					FromS: snap.TimeS, ToS: s.EndS, FromCue: snap.ID, PeakDB: float64(ch.LevelDB)})
-				now = &bars[len(bars)-1]
+			case x != nil && i+1 < len(s.Cues):
+				begin(OpenBar{Channel: ch.Channel, Player: x.Player, Kind: ch.Kind, Role: x.Role,
+					FromS: x.TimeS, ToS: s.EndS, FromCue: s.Cues[i+1].ID, PeakDB: float64(x.LevelDB)})
 			}
 		}
 	}
@@ -82,23 +102,35 @@ func Stretches(bars []OpenBar) []OpenStretch {
 // OpenStep is how many mics are open from one moment to the next step.
 type OpenStep struct {
 	AtS    float64
-	Cue    string // the snapshot that begins it
+	Cue    string // the snapshot that begins it, maybe after a fade, or for which a mic opens early
 	Open   int
 	CostDB float64 // cue.OpenCostDB
 }
 
 // OpenCount lists how many mics are open over the show, with a step wherever the number changes.
 func OpenCount(s *cue.Show) []OpenStep {
-	steps := []OpenStep{}
+	var moments []OpenStep
 	for i := range s.Cues {
-		open := 0
-		for _, ch := range s.Cues[i].Channels {
-			if ch.Open {
-				open++
+		moments = append(moments, OpenStep{AtS: s.Cues[i].TimeS, Cue: s.Cues[i].ID})
+	}
+	bars := Bars(s)
+	for _, b := range bars {
+		moments = append(moments, OpenStep{AtS: b.FromS, Cue: b.FromCue})
+		if b.ToCue != "" {
+			moments = append(moments, OpenStep{AtS: b.ToS, Cue: b.ToCue})
+		}
+	}
+	slices.SortStableFunc(moments, func(a, b OpenStep) int { return cmp.Compare(a.AtS, b.AtS) })
+	steps := []OpenStep{}
+	for _, m := range moments {
+		for _, b := range bars {
+			if b.FromS <= m.AtS && m.AtS < b.ToS {
+				m.Open++
 			}
 		}
-		if n := len(steps); n == 0 || steps[n-1].Open != open {
-			steps = append(steps, OpenStep{s.Cues[i].TimeS, s.Cues[i].ID, open, cue.OpenCostDB(open)})
+		if n := len(steps); n == 0 || steps[n-1].Open != m.Open {
+			m.CostDB = cue.OpenCostDB(m.Open)
+			steps = append(steps, m)
 		}
 	}
 	return steps

@@ -84,3 +84,44 @@ func TestNothing(t *testing.T) {
 		t.Errorf("%v %v", bars, steps)
 	}
 }
+
+// A mic that opens early is open from then on, and one that closes is open until it has faded out, or opens again.
+func TestEarlyAndFaded(t *testing.T) {
+	s := evening()
+	s.Cues[1].FadeCounts, s.Cues[1].FadeS = 4, 2                                                         // B gives the channel to C, at once
+	s.Cues[2].FadeCounts, s.Cues[2].FadeS = 4, 2                                                         // A and C close
+	s.Cues[2].FadeOut = &cue.FadeTime{Counts: 16, S: 8}                                                  // and take longer
+	s.Cues[2].Channels[1].Early = &cue.EarlyOpening{TimeS: 27, Player: "C", Role: "feature", LevelDB: 0} // before that
+	want := []OpenBar{
+		{1, "A", cue.Worn, "feature", 0, 10, "1", "2", 1.5},
+		{1, "A", cue.Worn, "support", 10, 28, "2", "3", -9},
+		{2, "B", cue.Worn, "support", 0, 10, "1", "2", -9},
+		{2, "C", cue.Worn, "support", 10, 27, "2", "3", -9},
+		{2, "C", cue.Worn, "feature", 27, 40, "4", "", 0},
+	}
+	if got := Bars(s); !reflect.DeepEqual(got, want) {
+		t.Errorf("bars\n%+v\nwant\n%+v", got, want)
+	}
+	var open []OpenStep
+	for _, x := range OpenCount(s) {
+		open = append(open, OpenStep{AtS: x.AtS, Cue: x.Cue, Open: x.Open})
+	}
+	if want := []OpenStep{{0, "1", 2, 0}, {28, "3", 1, 0}}; !reflect.DeepEqual(open, want) {
+		t.Errorf("open %+v, want %+v", open, want)
+	}
+	rows := Rows(s, nil)
+	if want := []EarlyRow{{At: "0:0", TimeS: 27, Players: []string{"C"}, For: "4"}}; !reflect.DeepEqual(rows[2].Early, want) {
+		t.Errorf("opens early: %+v, want %+v", rows[2].Early, want)
+	}
+	s.Cues[3].Channels[1].Glide = []cue.Knot{{DelayMS: 9}}
+	if rows := Rows(s, nil); len(rows[2].Glides) != 0 || !reflect.DeepEqual(rows[3].Glides, []string{"C"}) {
+		t.Errorf("glides: %v, %v", rows[2].Glides, rows[3].Glides)
+	}
+	// Nobody is open any more when the last has faded out, which is before the end.
+	s = evening()
+	s.Cues[2].FadeS = 3
+	s.Cues = s.Cues[:3]
+	if steps := OpenCount(s); steps[len(steps)-1].AtS != 23 || steps[len(steps)-1].Open != 0 {
+		t.Errorf("%+v", steps)
+	}
+}

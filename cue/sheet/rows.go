@@ -1,7 +1,9 @@
 package sheet
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 
 	"backfield/cue"
 	"backfield/cue/step"
@@ -11,14 +13,24 @@ import (
 type RunRow struct {
 	*cue.Snapshot
 	AfterS  float64    // since the cue before; 0 for the first
-	Step    *step.Step // what it changes; the next five fields come from it
+	Step    *step.Step // what it changes; the next six fields come from it
 	Opens   []ChannelMic
 	Closes  []ChannelMic // with the role and level that they had
 	Packs   []Pack       // who gives up an open channel or switches channels
 	Changes []LevelChange
 	Params  []string // changes of the mixer's own parameters on open channels, in words
+	Glides  []string // who then moves along a path, up to the next cue
 	Open    int      // how many mics are open after it
+	Early   []EarlyRow
 	Watch   []string
+}
+
+// EarlyRow is who opens by the clock at a moment after a cue, for the next one.
+type EarlyRow struct {
+	At      string // movement and count
+	TimeS   float64
+	Players []string
+	For     string // the cue that they open for
 }
 
 // ChannelMic is one open channel.
@@ -62,6 +74,9 @@ func Rows(s *cue.Show, notes []WatchNote) []RunRow {
 			}
 		}
 		r.fill(step.Between(s.Params, before, now))
+		if i+1 < len(s.Cues) {
+			r.early(s.Cues[i+1].ID)
+		}
 		of[now.ID] = len(rows)
 		rows, before = append(rows, r), now
 	}
@@ -91,9 +106,28 @@ func (r *RunRow) fill(s *step.Step) {
 	for _, c := range s.Leveled() {
 		r.Changes = append(r.Changes, LevelChange{mic(c.Is), c.Was.Role, float64(c.Was.LevelDB)})
 	}
+	r.Glides = step.Names(s.Gliding())
 	for _, x := range s.Settings() {
 		r.Params = append(r.Params, x.String())
 	}
+}
+
+// early lists who opens after the cue for the next one, in order of time.
+func (r *RunRow) early(next string) {
+	for i := range r.Channels {
+		x := r.Channels[i].Early
+		if x == nil {
+			continue
+		}
+		n := slices.IndexFunc(r.Early, func(e EarlyRow) bool { return e.TimeS == x.TimeS })
+		if n < 0 {
+			n = len(r.Early)
+			at := fmt.Sprintf("%d:%.6g", x.Movement, x.Count)
+			r.Early = append(r.Early, EarlyRow{At: at, TimeS: x.TimeS, For: next})
+		}
+		r.Early[n].Players = append(r.Early[n].Players, x.Player)
+	}
+	slices.SortStableFunc(r.Early, func(a, b EarlyRow) int { return cmp.Compare(a.TimeS, b.TimeS) })
 }
 
 func mic(c *cue.Channel) ChannelMic {

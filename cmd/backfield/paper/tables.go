@@ -21,8 +21,7 @@ type tableSpec struct {
 // columns.
 var tables = []tableSpec{
 	{"run", []string{"cue", "auto", "at", "movement", "count", "set", "time_s", "after_s", "name", "fade_s",
-		"opens",
-		"closes", "changes", "sends", "open", "watch"}, runTable},
+		"fade_out_s", "opens", "closes", "changes", "sends", "glides", "opens_early", "open", "watch"}, runTable},
 	{"packs", []string{"pack", "channel", "player", "section", "from_s", "until_s"}, packTable},
 	{"handovers", []string{"pack", "channel", "giver", "taker", "at_s", "movement", "count", "set", "giver_at",
 		"taker_at",
@@ -70,7 +69,7 @@ func distance(m float64) string {
 func runTable(p *Papers) [][]string {
 	rows := [][]string{}
 	for _, r := range p.Rows {
-		var changes, sends []string
+		var changes, sends, early []string
 		for _, x := range r.Packs {
 			changes = append(changes, x.Text)
 		}
@@ -81,14 +80,18 @@ func runTable(p *Papers) [][]string {
 		for _, x := range r.Also {
 			sends = append(sends, x.String())
 		}
+		for _, x := range r.Early {
+			early = append(early, fmt.Sprintf("%s at %s", strings.Join(x.Players, ", "), x.At))
+		}
 		auto := "no"
 		if r.Auto {
 			auto = "yes"
 		}
 		rows = append(rows, []string{
 			r.ID, auto, r.At, strconv.Itoa(r.Movement), exact(r.Count), r.Set, seconds(r.TimeS), seconds(r.AfterS),
-			r.Name, seconds(r.FadeS), players(r.Opens), players(r.Closes), strings.Join(changes, "; "),
-			strings.Join(sends, "; "), strconv.Itoa(r.Open), strings.Join(r.Watch, "; "),
+			r.Name, seconds(r.FadeS), seconds(r.Closing().S), players(r.Opens), players(r.Closes),
+			strings.Join(changes, "; "), strings.Join(sends, "; "), strings.Join(r.Glides, "; "),
+			strings.Join(early, "; "), strconv.Itoa(r.Open), strings.Join(r.Watch, "; "),
 		})
 	}
 	return rows
