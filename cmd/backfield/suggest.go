@@ -18,8 +18,8 @@ func suggestCommand() *cobra.Command {
 		Use:   "suggest [SHOW]",
 		Short: "list places where the designer might want another cue",
 		Long: `Lists, in order of time: mics that close and open again within a few counts, cues too close together to
-press, mics open so long that their players probably rest, and walks that need many waypoints. Backfield
-does not know the music, so these are questions, not problems.`,
+press, and mics open so long that their players probably rest. Backfield does not know the music, so
+these are questions, not problems.`,
 		Args: verb.OneShow,
 		RunE: func(c *cobra.Command, args []string) error {
 			s, _, err := flags.Compiled(c, show.Disk{}, verb.Show(args))

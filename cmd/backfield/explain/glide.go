@@ -12,27 +12,22 @@ func (e *explainer) glide() {
 	if len(e.w.Glide) == 0 {
 		return
 	}
-	delay := "delay and pan go"
 	jumps := e.moves() != cue.Glides
 	zones := e.w.Pan.Sends != nil
-	switch {
-	case jumps && zones:
-		delay = "the delay stays, the place along the row of stacks goes"
-	case jumps:
-		delay = "the delay stays, the pan goes"
-	case zones:
-		delay = "delay and place along the row of stacks go"
-	}
-	what := "pan"
+	what, where := "pan", "pan"
 	if zones {
-		what = "place"
+		what, where = "place", "place along the row of stacks"
+	}
+	lines := "delay and " + where + " go"
+	if jumps {
+		lines = "the delay holds from each knot on; the " + where + " goes"
 	}
 	level := e.w.Glide[0].LevelDB != nil
 	head := fmt.Sprintf("  %-10s %9s %9s %9s %8s %7s", "count", "time s", "delay ms", what, "ms/s", "cents")
 	if level {
 		head += "  level dB"
 	}
-	e.say("GLIDE\n  %s straight from each knot to the next, until the next cue\n%s", delay, head)
+	e.say("GLIDE\n  %s straight from each knot to the next, until the next cue\n%s", lines, head)
 	before := cue.Knot{
 		Movement: e.snapshot.Movement, Count: e.snapshot.Count, TimeS: e.snapshot.TimeS, DelayMS: e.w.Delay.RawMS,
 		Pan: e.w.Pan.Raw,

@@ -107,15 +107,15 @@ func (e *explainer) firstAt(seat int) string {
 
 // fit writes how the path works for the seats, over the whole cue.
 func (e *explainer) fit() {
-	f := e.w.Fit
-	if f == nil {
-		return
+	for i := range e.snapshot.Channels {
+		c := &e.snapshot.Channels[i]
+		f := c.Fit
+		if c.Channel != e.w.Channel || f == nil {
+			continue
+		}
+		e.say("FIT\n  of %s, over this cue: %s", e.seats(), f.Figures())
+		e.say("  %.0f %% early (loudspeaker ahead, worst %.1f ms), %.0f %% late (worst %.1f ms past the window)",
+			100*f.Early, f.WorstEarlyMS, 100*f.Late, f.WorstLateMS)
+		e.say("  median: the loudspeaker %.1f ms after the player\n", f.MedianMS)
 	}
-	e.say("FIT\n  of %s, over this cue: %.0f %% in time, %.0f %% early (loudspeaker ahead, worst %.1f "+
-		"ms), %.0f %% late (worst %.1f ms past the window)\n  median: the loudspeaker %.1f ms after the player",
-		e.seats(), 100*f.Inside, 100*f.Early, f.WorstEarlyMS, 100*f.Late, f.WorstLateMS, f.MedianMS)
-	if box := e.w.BoxMS; box != nil {
-		e.say("  press box: the loudspeakers %.1f to %.1f ms after the player", box[0], box[1])
-	}
-	e.say("")
 }
