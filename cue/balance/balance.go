@@ -144,8 +144,10 @@ func (l *Loudness) Cue(i int) *CueLoudness {
 		loops = append(loops, g)
 		c.Loops = append(c.Loops, LoopMoment{at, g})
 	}
-	if target, ok := l.target(set.role); ok {
-		g := advice.DefaultGoal(target, l.roomDB(i))
+	goals := &l.x.Score.Goals
+	if target, ok := goals.TargetOf(set.role); ok {
+		g := advice.Goal{TargetDB: target, SharePct: goals.SharePct, OverDB: goals.OverDB, MarginDB: goals.MarginDB,
+			RoomDB: l.roomDB(i)}
 		c.Goal = &g
 		if p, ok := advice.Propose(c.Heard, loops, g); ok {
 			c.Advice = &p
@@ -165,14 +167,6 @@ func (l *Loudness) Cues() []*CueLoudness {
 func (l *Loudness) ends(i int) [2]clock.Moment {
 	s := l.x.Spans[i].Samples
 	return [2]clock.Moment{s[0], s[len(s)-1]}
-}
-
-// The targets of lead in dB, by the names that roles usually have.
-var targets = map[string]float64{"solo": 6, "feature": 3}
-
-func (l *Loudness) target(role string) (db float64, ok bool) {
-	db, ok = targets[role]
-	return db, ok
 }
 
 // roomDB is how far the featured faders may go up before one of them is at its channel's ceiling.

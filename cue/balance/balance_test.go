@@ -16,6 +16,7 @@ import (
 	"backfield/layout"
 	"backfield/layout/drill"
 	"backfield/layout/level"
+	"backfield/layout/level/advice"
 	"backfield/layout/rig"
 	"backfield/layout/source"
 )
@@ -87,7 +88,7 @@ func newSmall(cues string) small {
 		sets: "set,movement,counts,hold\n1,1,0,0\n2,1,200,0\n"}
 }
 
-func (f small) read(t *testing.T, p *source.Problems) *balance.Loudness {
+func (f small) compile(t *testing.T, p *source.Problems) *compile.Result {
 	t.Helper()
 	file := func(order int, name, text string) *source.File {
 		return &source.File{Name: name, Text: text, Order: order}
@@ -103,7 +104,12 @@ func (f small) read(t *testing.T, p *source.Problems) *balance.Loudness {
 		Delay: timeline.Limits{Max: 500, Step: 0.1}, Level: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
 		Send: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
 	}
-	r := compile.Compile(in, p)
+	return compile.Compile(in, p)
+}
+
+func (f small) read(t *testing.T, p *source.Problems) *balance.Loudness {
+	t.Helper()
+	r := f.compile(t, p)
 	if r.Show == nil {
 		t.Fatal(printed(p))
 	}
@@ -179,6 +185,81 @@ func TestWhoPlays(t *testing.T) {
 		}
 		if n := len(x.Ends[0].Others); n != others {
 			t.Errorf("%s: %d others play mf, want %d", c.cue, n, others)
+		}
+	}
+}
+
+// What a cue says of who plays, and how loudly: a name before its section, rests before plays, and the cue before the
+// role.
+func TestStated(t *testing.T) {
+	const soft = "solo = { level = 2, dynamics = \"ff\" }\nfeature = 0\npad = { level = -12, dynamics = \"p\" }\npit = -6\n"
+	for _, c := range []struct{ head, cue, want, unstated string }{
+		{mixHead, "open.solo = [\"T1\"]\nplays = [\"@baritone\", \"S2\"]", "T1* B1 B2 S2",
+			"[{trumpet 1 f} {baritone 2 f} {snare 1 f}]"},
+		{mixHead, "open.feature = [\"@trumpet\"]\nrests = [\"T3\"]", "T1* T2*", "[{trumpet 2 f}]"},
+		{mixHead, "open.feature = [\"@trumpet\"]\nrests = [\"@trumpet\"]\nplays = [\"T1\"]", "T1* T2*~", "[{trumpet 1 f}]"},
+		{mixHead, "open.feature = [\"T1\"]\nplays = [\"@trumpet\"]\nrests = [\"T2\"]", "T1* T3", "[{trumpet 2 f}]"},
+		{"[mix]\n" + soft, "open.solo = [\"T1\"]\nopen.pad = [\"@baritone\"]", "T1*+6 B1-12 B2-12", "[]"},
+		{"[mix]\n" + soft, "open.solo = [\"T1\"]\nplays = [\"@trumpet\"]", "T1*+6 T2 T3", "[{trumpet 2 f}]"},
+		{"[mix]\n" + soft, "open.solo = [\"T1\"]\nopen.pad = [\"@trumpet\"]", "T1*+6 T2-12 T3-12", "[]"},
+		{"[mix]\n" + soft, "open.solo = [\"T1\"]\nopen.pad = [\"@baritone\"]\n" +
+			"dynamics = { \"@baritone\" = \"mp\", B2 = -3.5, T1 = \"f\" }", "T1* B1-8 B2-3.5", "[]"},
+		{mixHead, "open.pit = [\"marimba\"]\nopen.solo = [\"T1\"]\ndynamics = { \"@pit\" = \"p\" }", "T1* M1-12",
+			"[{trumpet 1 f}]"},
+	} {
+		f := newSmall(cueAt("1", 1, c.cue))
+		f.head = c.head
+		x := f.loud(t).Cue(0)
+		if got := who(x.Ends[0].Playing); got != c.want {
+			t.Errorf("%s: %q, want %q", c.cue, got, c.want)
+		}
+		if got := fmt.Sprint(x.NotStated); got != c.unstated {
+			t.Errorf("%s: not stated %s, want %s", c.cue, got, c.unstated)
+		}
+	}
+}
+
+// Those who rest are not counted among those of whom nobody knows.
+func TestRestsAreCounted(t *testing.T) {
+	x := newSmall(cueAt("1", 1, "open.solo = [\"T1\"]\nrests = [\"@baritone\", \"T2\", \"@snare\"]")).loud(t).Cue(0)
+	if got := fmt.Sprint(x.NotCounted); got != "[{trumpet [T1] 1} {pit [] 1}]" {
+		t.Errorf("not counted: %s", got)
+	}
+}
+
+// [balance] says what levels should reach.
+func TestGoals(t *testing.T) {
+	f := newSmall(cueAt("1", 1, `open.pad = ["T1"]`) + cueAt("2", 9, `open.solo = ["T1"]`))
+	f.head += "[balance]\npad = 1.5\nshare = 75\nover = \"8 dB\"\nmargin = 3\n"
+	l := f.loud(t)
+	if g := l.Cue(0).Goal; g == nil || *g != (advice.Goal{TargetDB: 1.5, SharePct: 75, OverDB: 8, MarginDB: 3, RoomDB: 18}) {
+		t.Errorf("goal %+v", g)
+	}
+	if g := l.Cue(1).Goal; g == nil || g.TargetDB != 6 || g.RoomDB != 4 {
+		t.Errorf("goal of a solo %+v, want 6 dB by default", g)
+	}
+}
+
+// What nobody can mean is refused where it is written.
+func TestMistakes(t *testing.T) {
+	for _, c := range []struct{ head, cue, want string }{
+		{mixHead, `plays = ["@tromboon"]`, `no section "tromboon" in the roster`},
+		{mixHead, `rests = ["T9"]`, `no player "T9" in the roster`},
+		{mixHead, `plays = ["marimba"]`, `a fixed mic does not play`},
+		{mixHead, "plays = [\"T1\"]\nrests = [\"T1\"]", `T1 is among those who play and those who rest`},
+		{mixHead, `dynamics = { T1 = "loud" }`, `unknown dynamic mark "loud"`},
+		{mixHead, `dynamics = { T1 = 40 }`, `dynamics, in dB from forte, cannot be 40`},
+		{mixHead, `dynamics = { X1 = "f" }`, `no player "X1" in the roster`},
+		{mixHead + "over = 3\n", "", `a role cannot be called "over"`},
+		{mixHead + "[balance]\nsollo = 4\n", "", `did you mean "solo"?`},
+		{mixHead + "[balance]\nshare = 0\n", "", `the share, in percent of the seats, cannot be 0`},
+	} {
+		f := newSmall(cueAt("1", 1, "open.solo = [\"T1\"]\n"+c.cue))
+		f.head = c.head
+		var p source.Problems
+		f.compile(t, &p)
+		if got := printed(&p); p.Errors() == 0 || !strings.Contains(got, c.want) {
+			t.Errorf("%s%s: want %q, said\n%s", c.head, c.cue, c.want, got)
 		}
 	}
 }

@@ -36,6 +36,7 @@ type castPart struct {
 	line       int // of the mic that is open on the player, or -1
 	plays      bool
 	featured   bool
+	stated     bool // the cue says whether the player plays
 	uncounted  bool // would play mf if everyone did
 	dynamicsDB float64
 }
@@ -127,6 +128,9 @@ func (l *Loudness) settle(i int) casting {
 		inPit := p.instrument != nil && p.instrument.Name == pit
 		loud := slices.Contains(l.x.Score.Rules.Loud, p.section)
 		v.plays = open || e.whole() || inPit && len(pitRoles) > 0 && !loud
+		if stated, plays := says(c.Cue, p); stated {
+			v.plays, v.stated = plays, true
+		}
 		roles := e.roles()
 		switch {
 		case open:
@@ -134,10 +138,12 @@ func (l *Loudness) settle(i int) casting {
 			v.featured = set.front[roles[0].Name]
 		case inPit && !e.whole():
 			roles = pitRoles
+		case !e.whole():
+			roles = nil
 		default:
-			v.featured = e.whole() && len(roles) > 0 && all(roles, func(r score.Role) bool { return set.front[r.Name] })
+			v.featured = len(roles) > 0 && all(roles, func(r score.Role) bool { return set.front[r.Name] })
 		}
-		l.dynamics(&set, p, v)
+		l.dynamics(&set, c.Cue, p, v, roles)
 	}
 	l.count(&set)
 	return set
@@ -181,8 +187,36 @@ func all(roles []score.Role, ok func(score.Role) bool) bool {
 // mf is how softly those play who are not counted, where all are taken to play.
 const mf = "mf"
 
-// dynamics says how loudly a player plays, and counts what the show does not state.
-func (l *Loudness) dynamics(set *casting, p *castPlayer, v *castPart) {
+// says is whether a cue states that a player plays or rests. A name goes before its section, resting before playing.
+func says(c *score.Cue, p *castPlayer) (stated, plays bool) {
+	for _, name := range []string{p.name, "@" + p.section} {
+		is := func(n table.Text) bool { return n.V == name }
+		if slices.ContainsFunc(c.Rests, is) {
+			return true, false
+		}
+		if slices.ContainsFunc(c.Plays, is) {
+			return true, true
+		}
+	}
+	return false, false
+}
+
+// dynamics says how loudly a player plays, and counts what the show does not state: first what the cue says of the
+// player, then of the section, then what the loudest of the roles says, and otherwise forte, in the pit mf.
+func (l *Loudness) dynamics(set *casting, c *score.Cue, p *castPlayer, v *castPart, roles []score.Role) {
+	for _, name := range []string{p.name, "@" + p.section} {
+		k := slices.IndexFunc(c.Dynamics, func(d score.StatedDynamics) bool { return d.Of.V == name })
+		if k >= 0 {
+			v.dynamicsDB = c.Dynamics[k].DB
+			return
+		}
+	}
+	if len(roles) > 0 {
+		if db := loudest(roles).DynamicsDB; db != nil {
+			v.dynamicsDB = *db
+			return
+		}
+	}
 	mark := "f"
 	if p.instrument != nil && p.instrument.Name == pit {
 		mark = mf
@@ -209,6 +243,7 @@ func (l *Loudness) count(set *casting) {
 			case p.section != name || p.instrument == nil || p.marcher == nil:
 			case v.plays:
 				u.But = append(u.But, p.name)
+			case v.stated: // rests
 			default:
 				v.uncounted = true
 				u.Players++

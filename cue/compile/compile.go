@@ -51,6 +51,7 @@ func Compile(in Input, p *source.Problems) *Result {
 	placed, unplaced := timeline.PlaceCues(f, r.Clock, p)
 	rules.CheckAllow(f.Score, p)
 	timeline.CheckParams(f, remarks, p)
+	timeline.CheckParts(f, p)
 	r.Cues = timeline.Open(f, r.Lines, placed, unplaced, remarks, p)
 	if len(r.Clock.Movements) == 0 {
 		return r // no cue has a time

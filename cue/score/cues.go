@@ -27,6 +27,10 @@ type cueTable struct {
 	Param table.Map[table.Map[table.Setting]] `key:"param"`
 	Also  []rawTable                          `key:"also"`
 
+	Dynamics table.Map[dynamicsValue] `key:"dynamics"`
+	Plays    []table.Text             `key:"plays"`
+	Rests    []table.Text             `key:"rests"`
+
 	Policy policyChoice `key:"policy"`
 	Box    boxValue     `key:"box"`
 	Allow  []table.Text `key:"allow"`
@@ -118,6 +122,7 @@ func (t *cueTable) cue(isFirst bool, p *source.Problems) Cue {
 		}
 	}
 	c.Also = raws(t.Also, p)
+	t.readParts(&c)
 	return c
 }
 

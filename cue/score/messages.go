@@ -2,8 +2,10 @@ package score
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
+	"backfield/layout/level"
 	"backfield/layout/osctype"
 	"backfield/layout/source"
 	"backfield/layout/table"
@@ -289,4 +291,22 @@ func unevenKnot(at source.Span, ms float64) source.Problem {
 	return source.ErrorAt("out-of-range", at,
 		fmt.Sprintf("a knot of %g ms", ms),
 		"it is a multiple of 0.1 ms, such as 0.5 or 1")
+}
+
+func takenRole(name table.Text) source.Problem {
+	return source.ErrorAt("taken-role", name.Span,
+		fmt.Sprintf("a role cannot be called %q, which means something else in [balance]", name.V),
+		"give the role another name")
+}
+
+func targetWithoutRole(name table.Text, roles []string) source.Problem {
+	known := append(slices.Clone(ownBalanceKeys), roles...)
+	return source.ErrorAt("unknown-role", name.Span, fmt.Sprintf("no role %q in [mix], and no such limit", name.V),
+		source.DidYouMean(name.V, known, "it is "+source.OneOf(known)))
+}
+
+func unknownDynamics(at source.Span, mark string) source.Problem {
+	marks := level.DynamicsNames()
+	return source.ErrorAt("bad-choice", at, fmt.Sprintf("unknown dynamic mark %q", mark),
+		source.DidYouMean(mark, marks, "it is "+source.OneOf(marks)+", or a number of dB from forte"))
 }

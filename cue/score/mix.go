@@ -2,6 +2,7 @@ package score
 
 import (
 	"math"
+	"slices"
 
 	"backfield/layout/source"
 	"backfield/layout/stands"
@@ -131,6 +132,7 @@ type roleValue struct {
 	policy policyChoice
 	box    boxValue
 	early  counts
+	loud   dynamicsValue
 	params []ScoreParam
 }
 
@@ -140,6 +142,7 @@ type roleTable struct {
 	Policy policyChoice             `key:"policy"`
 	Box    boxValue                 `key:"box"`
 	Early  counts                   `key:"open_early"`
+	Loud   dynamicsValue            `key:"dynamics"`
 	Own    table.Map[table.Setting] `key:"*"`
 }
 
@@ -148,7 +151,7 @@ func (v *roleValue) DecodeNode(n *table.Node, p *source.Problems) {
 	if n.Kind == table.Table {
 		var t roleTable
 		table.Decode(n, &t, p)
-		v.level, v.policy, v.box, v.early = t.Level, t.Policy, t.Box, t.Early
+		v.level, v.policy, v.box, v.early, v.loud = t.Level, t.Policy, t.Box, t.Early, t.Loud
 		for _, e := range t.Own.Entries {
 			v.params = append(v.params, ScoreParam{Name: e.Name, Value: e.Value})
 		}
@@ -184,10 +187,13 @@ func (s *Score) readRoles(mix *table.Map[roleValue], p *source.Problems) {
 	}
 	for _, e := range mix.Entries {
 		v := e.Value
+		if slices.Contains(ownBalanceKeys, e.Name.V) {
+			p.Add(takenRole(e.Name))
+		}
 		v.policy.read(p)
 		level := v.level.Within(unit.Level, 0, -100, loudestDB, "a role's level", p)
 		s.Roles = append(s.Roles, Role{Name: e.Name.V, LevelDB: level, Policy: v.policy.V, Params: v.params,
-			Span: e.Name.Span, Box: v.box.own(p), EarlyCounts: earlyCounts(v.early, p)})
+			Span: e.Name.Span, Box: v.box.own(p), EarlyCounts: earlyCounts(v.early, p), DynamicsDB: v.loud.own()})
 	}
 }
 

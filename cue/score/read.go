@@ -25,6 +25,7 @@ type ScoreFile struct {
 	Zones    zonesTable              `key:"zones"`
 	Check    checkTable              `key:"check"`
 	MakeUp   *makeUpTable            `key:"make_up"`
+	Balance  balanceTable            `key:"balance"`
 	Movement []movementTable         `key:"movement,required"`
 	Cue      []cueTable              `key:"cue"`
 }
@@ -92,6 +93,7 @@ func Read(f *source.File, p *source.Problems) *Score {
 	s.Roster, s.Rig, s.Mixer, s.Venue = t.Roster, t.Rig, t.Mixer, t.Venue
 	s.readMix(&t, p)
 	s.readCheck(t.Check, p)
+	s.readBalance(&t.Balance, p)
 	for _, m := range t.Movement {
 		s.Movements = append(s.Movements, movement(m, p))
 	}

@@ -42,6 +42,7 @@ type Score struct {
 
 	Allow []table.Text // codes of warnings accepted everywhere
 	Rules Rules
+	Goals LoudGoals
 
 	ZonesMost int // how many stacks carry one player where stacks are zones
 }
@@ -81,6 +82,7 @@ type Role struct {
 
 	Box         *BoxBound // its own bound at the press box; nil for the show's
 	EarlyCounts float64   // by how much its mics open before their cue
+	DynamicsDB  *float64  // how loudly its players play, in dB from forte; nil where it does not say
 }
 
 // ScoreParam is what one of the mixer's own parameters is set to. In a cue, Of is the player, fixed mic or @group.
@@ -170,6 +172,9 @@ type Cue struct {
 	Also         []Raw
 	Policy       string       // "" for the role's, the player's or the show's
 	Allow        []table.Text // codes of warnings that the designer has accepted
+
+	Dynamics     []StatedDynamics // how loudly players and @sections play
+	Plays, Rests []table.Text     // who plays, mic or no mic, and who does not
 }
 
 // Role returns a role by its name.

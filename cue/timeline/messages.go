@@ -230,3 +230,14 @@ func isSwitch(name string, v table.Setting) source.Problem {
 func isNumber(name string, v table.Setting) source.Problem {
 	return source.ErrorAt("param-type", v.Span, fmt.Sprintf("%s is a number", name), "write a bare number")
 }
+
+func unknownPart(name table.Text, players []string) source.Problem {
+	return source.ErrorAt("unknown-player", name.Span, fmt.Sprintf("no player %q in the roster", name.V),
+		source.DidYouMean(name.V, players, "write a player, or a section with an @; a fixed mic does not play"))
+}
+
+func playsAndRests(c *score.Cue, name table.Text, plays source.Span) source.Problem {
+	return source.ErrorAt("plays-and-rests", name.Span,
+		fmt.Sprintf("in cue %q, %s is among those who play and those who rest", c.ID.V, name.V), "keep one",
+		source.Note{Span: plays, Text: "plays here"})
+}

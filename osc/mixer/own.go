@@ -23,7 +23,8 @@ var ownName = regexp.MustCompile(`^[a-z][a-z0-9_]{0,31}$`)
 // takenNames are the names that a parameter of the mixer's own may not have, because they mean something else in a
 // role, in mixer.toml, in a sheet or in a comparison.
 var takenNames = []string{cue.ParamMute, cue.ParamLevel, cue.ParamPan, cue.ParamDelay, cue.ParamSend,
-	"policy", "open", "role", "player", "section", "pack", "channel", "from", "height", "trim",
+	"policy", "box", "open_early", "dynamics",
+	"open", "role", "player", "section", "pack", "channel", "from", "height", "trim",
 	"cue", "at", "movement", "count", "time_s", "name", "fade_s", "fade_out_s", "kind", "level_db", "delay_ms",
 	"x_m", "y_m", "z_m", "inside", "early", "late", "notes"}
 

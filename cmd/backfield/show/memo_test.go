@@ -311,6 +311,8 @@ var fixed = reasons{
 // elsewhere are the keys that the show of this test does without.
 var elsewhere = reasons{
 	{`show.toml drill\.columns(\..*)?`, "how a sheet is laid out, which package layout/rows tries"},
+	{`show.toml balance(\..*)?|show.toml (mix\.\*|cue)\.dynamics(\..*)?|show.toml cue\.(plays|rests)`,
+		"how loud the show is, which package cue/balance tries: no number of a mixer"},
 	{`show.toml (check|cue)\.allow|show.toml check\.loud`, "which warnings are left out: no number"},
 	{`rig.toml name`, "the venue has it"},
 	{`rig.toml (grid|omit)`, "the field of a high school, and what a venue takes away: each is another show"},

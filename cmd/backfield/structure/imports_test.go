@@ -42,7 +42,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cue/clock", `^layout/source$`},
 	{"cue/music", `^(layout/(source|table)|cue/(clock|score))$`},
 	{"cue/roster", `^layout/(source|stands|table|unit)$`},
-	{"cue/score", `^(layout/(rows|osctype|source|stands|table|unit)|cue/clock)$`},
+	{"cue/score", `^(layout/(level|rows|osctype|source|stands|table|unit)|cue/clock)$`},
 	{"cue/timeline", `^(layout(/.*)?|cue|cue/(clock|roster|score))$`},
 	{"cue/work", `^(layout(/.*)?|cue|cue/(clock|roster|score|timeline))$`},
 	{"cue/rules", `^(layout(/.*)?|cue|cue/(clock|score|timeline|work))$`},
