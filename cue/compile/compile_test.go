@@ -18,7 +18,10 @@ import (
 )
 
 // files is a show in memory; a test replaces what it is about.
-type files struct{ score, sets, dots, roster, rig string }
+type files struct {
+	score, sets, dots, roster, rig string
+	moves                          cue.Moves
+}
 
 var base = files{
 	score: `drill = { sets = "s", dots = "d" }
@@ -68,7 +71,7 @@ func (f files) compile(t *testing.T, own ...timeline.Param) (*Result, *source.Pr
 	in.Mixer = timeline.MixerSpec{
 		Channels: 64, Pan: timeline.Limits{Min: -1, Max: 1, Step: 0.01},
 		Delay: timeline.Limits{Min: 0, Max: 500, Step: 0.1}, Level: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
-		Params: own, CheckRaw: sceneMixer,
+		Params: own, CheckRaw: sceneMixer, Moves: f.moves,
 	}
 	return Compile(in, &p), &p
 }
@@ -128,7 +131,7 @@ func TestReadmeShowByHand(t *testing.T) {
 		}
 		return string(b)
 	}
-	r := files{text("show.toml"), text("sets.csv"), text("dots.csv"), text("roster.csv"), text("rig.toml")}.show(t)
+	r := files{text("show.toml"), text("sets.csv"), text("dots.csv"), text("roster.csv"), text("rig.toml"), ""}.show(t)
 	for _, c := range []struct {
 		cue     string
 		channel int

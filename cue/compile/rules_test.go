@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"backfield/cue"
 	"backfield/cue/rules"
 	"backfield/layout/source"
 )
@@ -18,6 +19,11 @@ func TestRules(t *testing.T) {
 	cueAt := func(id, at, rest string) string { return fmt.Sprintf("[[cue]]\nid = %q\nat = %q\n%s\n", id, at, rest) }
 	a := `open.feature = ["A"]`
 	dots := func(x, y string) string { return strings.ReplaceAll(base.dots, "A,0,32", "A,"+x+","+y) }
+	walks := func(y string) string {
+		text := strings.Replace(base.dots, "2,A,0,32", "2,A,0,"+y, 1)
+		return strings.Replace(text, "3,A,0,32", "3,A,0,"+y, 1)
+	}
+	fast := func(score string) string { return strings.Replace(score, "tempo = 120", "tempo = 200", 1) }
 	crowd := "player,section,pack,channel,from,height,trim\nA,trumpet,P1,1,,,\nB,trumpet,P2,2,,,\nC,baritone,,,,,\n"
 	for i := range 24 {
 		crowd += fmt.Sprintf("X%d,crowd,P%d,%d,,,\n", i, i+3, i+10)
@@ -48,6 +54,43 @@ func TestRules(t *testing.T) {
 			f.dots, f.rig = dots("0", "-2"), f.rig+someSeats
 			f.score += cueAt("1", "1:1", a)
 		}, `few-in-time only 27 % of seats are in time, on average over the open worn mics`},
+		"echo-heard": {func(f *files) {
+			f.rig = strings.Replace(f.rig, "x = 20, y = -2, z = 2.5 }", "x = 20, y = -2, z = 2.5 }\ndelay = \"80 ms\"", 1) + someSeats
+			f.score += cueAt("1", "1:1", a)
+		}, `echo-heard many seats hear right as an echo in 1 cue: 1; worst: cue "1", A, where 61 % of the seats hear an echo`},
+		"not echo-heard": {func(f *files) {
+			f.rig += someSeats
+			f.score = "check.fit = 0\n" + f.score + cueAt("1", "1:1", a)
+		}, ""},
+		// 40 steps in 4.8 s, straight back: 4.8 m/s, and the delay would have to move by 13 ms a second.
+		"box-missed": {func(f *files) {
+			f.dots, f.rig, f.moves = walks("72"), f.rig+someSeats, cue.Glides
+			f.score = fast(f.score) + cueAt("1", "1:1", a)
+		}, `box-missed cue "1": the press box hears A outside 5 to 20 ms after the player; worst: A, for 2.1 s, 27.3 ms at 1:1`},
+		"box-missed by a mixer that clicks": {func(f *files) {
+			f.dots, f.rig = walks("52"), f.rig+someSeats
+			f.score += cueAt("1", "1:1", a)
+		}, `box-missed cue "1": the press box hears A outside 5 to 20 ms`},
+		"not box-missed": {func(f *files) {
+			f.dots, f.rig, f.moves = walks("52"), f.rig+someSeats, cue.Glides
+			f.score = "check.fit = 0\n" + f.score + cueAt("1", "1:1", a)
+		}, ""},
+		"slew-bound": {func(f *files) {
+			f.dots, f.rig, f.moves = walks("72"), f.rig+someSeats, cue.Glides
+			f.score = fast(f.score) + cueAt("1", "1:1", a)
+		}, `slew-bound cue "1": the delay of A moves as fast as it may; worst: A, for 7.2 s from 1:1`},
+		"not slew-bound": {func(f *files) {
+			f.dots, f.rig, f.moves = walks("48"), f.rig+someSeats, cue.Glides
+			f.score = "check.fit = 0\n" + fast(f.score) + cueAt("1", "1:1", a)
+		}, ""},
+		"delay-held": {func(f *files) {
+			f.dots, f.rig = walks("60"), f.rig+someSeats
+			f.score = "delay.box = \"free\"\n" + f.score + cueAt("1", "1:1", a)
+		}, `delay-held cue "1": the delay of A may not glide; worst: A, which has 21 % fewer of the seats in time`},
+		"not delay-held": {func(f *files) {
+			f.dots, f.rig, f.moves = walks("36"), f.rig+someSeats, cue.AtCues
+			f.score = "check.fit = 0\n" + f.score + cueAt("1", "1:1", a)
+		}, ""},
 		"near-stack": {func(f *files) { f.dots = dots("-35", "0"); f.score += cueAt("1", "1:1", a) },
 			`near-stack cue "1", A: the open mic is 2.2 m from left at 1:1`},
 		"not near-stack": {func(f *files) { f.dots = dots("-35", "4"); f.score += cueAt("1", "1:1", a) }, ""},
@@ -145,7 +188,7 @@ func TestRules(t *testing.T) {
 		}, `masked cue "1": the 24 softer mics together`},
 		"not masked": {func(f *files) {
 			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
-			f.score = "check.fit = 0\n" + f.score + cueAt("1", "1:1", a+"\nopen.support = [\"@crowd\"]\nallow = [\"many-open\"]")
+			f.score = "check.fit = 0\ncheck.echo = 30\n" + f.score + cueAt("1", "1:1", a+"\nopen.support = [\"@crowd\"]\nallow = [\"many-open\"]")
 		}, ""},
 		"loud-near-mic": {func(f *files) {
 			f.roster += "D,snare,,,,,\n"

@@ -16,8 +16,8 @@ var mixerRules = []Rule{
 		Code: "delay-negative", Section: Safety,
 		Help: "a worn mic would need a delay below 0, and gets 0. The player is so close to the audience that the\n" +
 			"loudspeakers come too late. Move the player back, or turn the mic down. No limit to set. With\n" +
-			"`most-seats` and `joint` you get it only if the reference seat hears the loudspeakers later than the\n" +
-			"window even at 0.",
+			"`most-seats` and `joint` you get it only if the press box hears the loudspeakers later than\n" +
+			"`delay.box` allows even at 0.",
 		Fix: "a delay below 0 is needed, and 0 is sent. Move the player back, or turn the\n" +
 			"mic down.",
 		OnceAShow: delayNegative,

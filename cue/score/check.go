@@ -17,6 +17,8 @@ type Rules struct {
 	PickupM    float64  // how near that is
 	UnevenDB   float64  // one player louder at a field mic than all others around together
 	MaskedDB   float64  // the softer roles together louder at most seats than a featured player
+	Echo       float64  // a greater share of the seats that hear a mic twice
+	Held       float64  // a greater share of the seats that a delay costs which may not glide
 	Fit        float64  // a smaller share of the seats inside the window, over the whole show
 }
 
@@ -32,6 +34,8 @@ type checkTable struct {
 	Pickup    table.Quantity `key:"pickup"`
 	Uneven    table.Quantity `key:"uneven"`
 	Masked    table.Quantity `key:"masked"`
+	Echo      table.Num      `key:"echo"`
+	Held      table.Num      `key:"held"`
 	Fit       table.Num      `key:"fit"`
 }
 
@@ -48,6 +52,8 @@ func (s *Score) readCheck(t checkTable, p *source.Problems) {
 		PickupM:    t.Pickup.Within(unit.Length, 5, 0, 50, "pickup", p),
 		UnevenDB:   t.Uneven.Within(unit.Level, 6, 0, 60, "uneven", p),
 		MaskedDB:   t.Masked.Within(unit.Level, 6, -60, 60, "masked", p),
+		Echo:       bounded(t.Echo, 25, 0, 100, "echo", p) / 100,
+		Held:       bounded(t.Held, 10, 0, 100, "held", p) / 100,
 		Fit:        bounded(t.Fit, 50, 0, 100, "fit", p) / 100,
 	}
 	if s.Rules.MostOpen < 1 {
@@ -83,6 +89,8 @@ var Thresholds = []Threshold{
 	{"pickup", "length, default %g m.", "length, 0 to 50 m.", func(r *Rules) float64 { return r.PickupM }},
 	{"uneven", "level, default %g dB.", "dB, 0 to 60.", func(r *Rules) float64 { return r.UnevenDB }},
 	{"masked", "level, default %g dB.", "dB, -60 to 60.", func(r *Rules) float64 { return r.MaskedDB }},
+	{"echo", "percent, default %g.", "percent of the seats, 0 to 100.", func(r *Rules) float64 { return 100 * r.Echo }},
+	{"held", "percent, default %g.", "percent of the seats, 0 to 100.", func(r *Rules) float64 { return 100 * r.Held }},
 	{"fit", "percent, default %g.", "percent of the seats, 0 to 100.", func(r *Rules) float64 { return 100 * r.Fit }},
 }
 

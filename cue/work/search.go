@@ -27,6 +27,7 @@ func (s *CompileSetup) solve(h *scratch, q *stretchInput) *StretchPath {
 	x.makeUp(best)
 	x.knots(best)
 	x.fit(best)
+	best.HeldShare = x.held(best)
 	return best
 }
 

@@ -122,7 +122,9 @@ type StretchPath struct {
 	SentMS   []float64 // the lines between the knots, as the mixer does them
 	SceneMS  float64   // what a mixer would keep that moves nothing while the channel is open, as it does it
 	Heard    bool      // a stack carries the mic, at some sample
-	Knots    []PathKnot
+	// HeldShare is by how much more seats would be in time if the mixer's delay could glide, 0 to 1.
+	HeldShare float64
+	Knots     []PathKnot
 
 	fits    []*stands.Fit // by part
 	boxLate [][2]float64

@@ -114,6 +114,33 @@ func (s *SeatNeeds) echoes(delayMS float64) (weight float64) {
 	return weight
 }
 
+// EchoesBy adds to each stack the weight of the seats that hear it as an echo with a delay: the last one that can be an
+// echo of those before it.
+func (s *SeatNeeds) EchoesBy(delayMS float64, byStack []float64) {
+	n := len(s.power)
+	for j := range s.MS {
+		if !s.EchoAt(delayMS, j) {
+			continue
+		}
+		heard := s.l.seatArrivals[j*n : (j+1)*n]
+		from := -1
+		for i, a := range heard {
+			before := 0.0
+			for _, b := range heard[:i] {
+				if b.ms < a.ms-tinyMS {
+					before += s.power[b.stack] * b.level
+				}
+			}
+			if v := s.power[a.stack] * a.level; before > 0 && v >= echoShare*before {
+				from = a.stack
+			}
+		}
+		if from >= 0 {
+			byStack[from] += s.l.w[j]
+		}
+	}
+}
+
 // lastApart is when the last stack is heard that can be an echo of those before it, where some come together: these are
 // not before each other. It is -Inf if none can.
 func lastApart(heard []seatArrival, energy []float64) float64 {

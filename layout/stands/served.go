@@ -19,6 +19,18 @@ func (w Window) Share(gapMS float64) float64 {
 
 func (w Window) ramp(ms float64) float64 { return max(0, min((ms+w.MarginMS)/(2*w.MarginMS), 1)) }
 
+// Share is the share of the seats in time with a delay, by weight.
+func (s *SeatNeeds) Share(w Window, delayMS float64) float64 {
+	if !s.Heard || s.l.total == 0 {
+		return 0
+	}
+	sum := 0.0
+	for j, need := range s.MS {
+		sum += s.l.w[j] * w.Share(delayMS-need)
+	}
+	return sum / s.l.total
+}
+
 // InTime fills a list with the share of the seats in time, by weight, at delays of (from + i) steps. The share is a sum
 // of straight lines that bend four times for each seat. So the bends are collected by delay and added up twice, which
 // takes as long for a thousand delays as for one.

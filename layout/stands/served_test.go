@@ -181,6 +181,14 @@ func TestTallyLikeSeats(t *testing.T) {
 			g, p, delayMS, weightS := randomGains(l, rng), player(rng), 60*rng.Float64(), 1+rng.Float64()
 			s.Hear(g, p)
 			tally.Add(s, weightS, delayMS)
+			by, sum := make([]float64, len(l.System.Stacks)), 0.0
+			s.EchoesBy(delayMS, by)
+			for _, v := range by {
+				sum += v
+			}
+			if math.Abs(sum-s.echoes(delayMS)) > 1e-9 {
+				t.Fatalf("seed %d: echoes of %g by stack, of %g in all", seed, sum, s.echoes(delayMS))
+			}
 			q, _ := plainNeeds(seats, l, g, p)
 			for j, seat := range seats {
 				if math.Abs(s.MS[j]-1000*q[j]) > 1e-9 {

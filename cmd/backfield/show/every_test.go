@@ -48,6 +48,8 @@ handover = 25
 pickup = 6
 uneven = 5
 masked = 5
+echo = 30
+held = 12
 fit = 45
 
 [[movement]]
