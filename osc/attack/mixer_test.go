@@ -30,6 +30,30 @@ func TestLateEchoes(t *testing.T) {
 	})
 }
 
+// A mixer that cannot be asked, and whose echoes take 1.5 to 3.2 s. It is not taken to have restarted, nor to be set by
+// another program.
+func TestVeryLateEchoes(t *testing.T) {
+	seeds(t, func(seed uint64) error {
+		a := newArenaWith(seed, mixerText)
+		a.delay = func() time.Duration {
+			return 1500*time.Millisecond + time.Duration(a.random.IntN(1700))*time.Millisecond
+		}
+		for range 15 {
+			if err := a.jump(a.random.IntN(len(a.show.Cues))); err != nil {
+				return err
+			}
+			a.pass(time.Duration(500+a.random.IntN(4000)) * time.Millisecond)
+			if d := a.engine.View(a.now).Mixers[0]; d.Contested || d.Overwritten {
+				return fmt.Errorf("at %v it is called %q", a.now.Sub(start), d)
+			}
+			if err := a.noneManual(); err != nil {
+				return err
+			}
+		}
+		return a.play(late + 2*time.Second)
+	})
+}
+
 // A mixer that now and then says of a value what it was some time ago, without being asked.
 func TestStaleEchoes(t *testing.T) {
 	seeds(t, func(seed uint64) error {

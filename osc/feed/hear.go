@@ -62,7 +62,7 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 		f.answer(i, now)
 	case s.queued != notQueued || now.Sub(s.ChangedAt) < f.lateness() || !s.Confirmed:
 		s.Confirmed = false // lost, or an old reply: it is sent again in its turn
-		if s.Before != (osc.Arg{}) && !f.table.Fadable(i) && !said.Same(s.Before, tolerance) {
+		if s.Before != (osc.Arg{}) && !f.table.Fadable(i) && !s.WasSent(said, tolerance) {
 			f.doubts.strays[i] = now
 		}
 	default:
@@ -88,13 +88,18 @@ func (f *Feed) noteReply(now time.Time) {
 	}
 }
 
-// noteLag measures how long the mixer takes to answer a question: the longest in a while.
+// noteLag measures how long the mixer takes to answer a question, or to echo a new value if it cannot be asked: the longest
+// in a while.
 func (f *Feed) noteLag(s *rowState, now time.Time) {
-	if !s.askedAt.After(s.answeredAt) {
+	since := s.askedAt
+	if f.mixer.Query == nil && s.Confirms(s.said, sent.Tolerance(f.mixer, 0)) {
+		since = s.ChangedAt
+	}
+	if !since.After(s.answeredAt) {
 		return
 	}
 	s.answeredAt = now
-	if lag := min(now.Sub(s.askedAt), mostLag); lag >= f.replies.lag || now.Sub(f.replies.lagAt) > lagLasts {
+	if lag := min(now.Sub(since), mostLag); lag >= f.replies.lag || now.Sub(f.replies.lagAt) > lagLasts {
 		f.replies.lag, f.replies.lagAt = lag, now
 	}
 }
@@ -103,7 +108,7 @@ func (f *Feed) noteLag(s *rowState, now time.Time) {
 // that cannot be asked gets more time, since one wrong message makes a channel manual there.
 func (f *Feed) lateness() time.Duration {
 	if f.mixer.Query == nil {
-		return 2 * movedAfter
+		return 2*movedAfter + f.replies.lag
 	}
 	return movedAfter + f.replies.lag
 }

@@ -4,6 +4,7 @@ package sent
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"backfield/osc"
@@ -19,6 +20,8 @@ type Value struct {
 	Before    osc.Arg // what was sent before that; the zero Arg for nothing
 	SentAt    time.Time
 	ChangedAt time.Time // when a different value was last sent
+
+	past [4]osc.Arg // the last values before that, the newest first
 }
 
 // Holds reports whether the mixer was last sent an argument.
@@ -26,6 +29,10 @@ func (v *Value) Holds(arg osc.Arg) bool { return v.Known && v.Sent == arg }
 
 // RecordSent notes that an argument is sent, for the first time or again.
 func (v *Value) RecordSent(arg osc.Arg, now time.Time) {
+	if v.Sent != arg && v.Sent != (osc.Arg{}) {
+		copy(v.past[1:], v.past[:])
+		v.past[0] = v.Sent
+	}
 	if !v.Holds(arg) {
 		v.Before, v.ChangedAt, v.Confirmed = osc.Arg{}, now, false
 		if v.Known {
@@ -42,6 +49,11 @@ func (v *Value) Forget() { v.Known, v.Confirmed = false, false }
 // values may be smaller than the tolerance, so a reply that is nearer to the value before does not confirm.
 func (v *Value) Confirms(said osc.Arg, tolerance float64) bool {
 	return said.Same(v.Sent, tolerance) && !nearer(said, v.Before, v.Sent)
+}
+
+// WasSent reports whether a reply is one of the last values before the one sent, within a tolerance: it may be late.
+func (v *Value) WasSent(said osc.Arg, tolerance float64) bool {
+	return slices.ContainsFunc(v.past[:], func(p osc.Arg) bool { return p != osc.Arg{} && said.Same(p, tolerance) })
 }
 
 // ForgetBefore lets a reply confirm even if it is nearer to the value before: a mixer that keeps sending the same reply
