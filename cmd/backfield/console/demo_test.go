@@ -17,13 +17,15 @@ func row(channel int, player, role string, levelDB float64, sign feed.ChannelSig
 	}}
 }
 
-// demoView is cue 6 of the demo, with 21 open channels.
+// demoView is cue 6 of the demo, with 21 open channels, and an automatic cue after it.
 func demoView() run.View {
 	v := run.View{
 		Title: "Harbor Lights", Step: "6", Name: "trumpets on the arcs, walking out to the wings",
 		Now: run.ScoreMoment{Movement: 1, Count: 60, Set: "4", BPM: 132}, ShowS: 26.8, Running: true, Rate: 1, BPM: 132,
-		WaitCounts: 16, Ticks: []run.Tick{{ID: "6.1", Counts: 6}},
-		NextAuto: &run.NextCue{ID: "6.1", At: "1:66", Counts: 6, InS: 2.7, Auto: true, Summary: step.Summary{Moves: 12}},
+		WaitCounts: 16, Ticks: []run.Tick{{ID: "6A", Counts: 6}},
+		NextAuto: &run.NextCue{ID: "6A", At: "1:66", Counts: 6, InS: 2.7, Auto: true, Summary: step.Summary{
+			Levels: []string{"Tpt 3 -1.5 to 0 dB"}, Glides: 12,
+		}},
 		Next: &run.NextCue{ID: "7", At: "set 5", Name: "low brass, wing to wing", Counts: 9, InS: 4.1, Summary: step.Summary{
 			Opens: []string{"Bari 3", "Bari 6", "Bari 9", "Bari 12", "Bari 13", "Tuba 4", "Tuba 7", "Tuba 12"},
 			Stops: []int{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12},
