@@ -133,7 +133,7 @@ func TestCompare(t *testing.T) {
 	code, out, _ := runIn(t, "compare", demo, "--air", "5C,38C")
 	lines := strings.Split(out, "\n")
 	if code != 0 || len(lines) < 25 || !strings.HasPrefix(lines[0], "A  Lantern Quay Stadium, 5 C (41 F):") ||
-		!strings.HasPrefix(lines[1], "B  Lantern Quay Stadium, 38 C (100 F):") {
+		!strings.HasPrefix(lines[2], "B  Lantern Quay Stadium, 38 C (100 F):") {
 		t.Fatalf("%d\n%s", code, out)
 	}
 	if code, _, talk := runIn(t, "compare", demo, "--air", "5C"); code != verb.ExitUsage ||

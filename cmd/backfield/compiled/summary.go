@@ -27,8 +27,9 @@ func Summary(w io.Writer, s *show.Loaded, problems []source.Problem) {
 	fmt.Fprintf(w, "%sair %s, sound %.1f m/s, %s\n", at, unit.AirText(s.Show.AirC), s.Show.SoundMPS,
 		count(len(s.Show.Rig.Stacks), "stack"))
 	if fit, ok := s.Show.MeanFit(); ok {
-		fmt.Fprintf(w, "%s, %.4g ms window, open worn mics: %s%s\n", count(s.Show.Rig.Delay.Seats, "seat"),
-			s.Show.Rig.Delay.WindowMS, fit, worstFit(s.Show))
+		d := s.Show.Rig.Delay
+		fmt.Fprintf(w, "%s, %.4g ms window: %s\n", count(d.Seats, "seat"), d.WindowMS, fit)
+		fmt.Fprintf(w, "  on average over the open worn mics%s\n", worstFit(s.Show))
 	}
 	attention(w, s.Attention)
 	if len(problems) > 0 {

@@ -65,8 +65,8 @@ func TestPrint(t *testing.T) {
 	var b strings.Builder
 	Print(&b, list, Compare(list))
 	after := "ms after the player\n"
-	want := "A  away, 5 C (41 F): 1 cue, on average 40 % of seats in time, 20 % without an echo; press box 5.0 to 10.0 " +
-		after + "B  rig, 30 C (86 F): 1 cue, on average 42 % of seats in time, 21 % without an echo; press box 5.3 to 10.6 " +
+	want := "A  away, 5 C (41 F): 1 cue\n   on average 40 % of seats in time, 20 % without an echo; press box 5.0 to 10.0 " +
+		after + "B  rig, 30 C (86 F): 1 cue\n   on average 42 % of seats in time, 21 % without an echo; press box 5.3 to 10.6 " +
 		after + `
 seats: in time, and in time without an echo; box: arrival gap at the press box, ms
 ch   player             cue    spread ms      ms A    ms B   seats A      box A   seats B      box B

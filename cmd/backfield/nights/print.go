@@ -12,7 +12,7 @@ func Print(w io.Writer, nights []Night, rows []MicRow) {
 	for i, n := range nights {
 		fmt.Fprintf(w, "%s  %s: %s", letter(i), n.Label, count(len(n.Show.Cues), "cue"))
 		if fit, ok := n.Show.MeanFit(); ok {
-			fmt.Fprintf(w, ", on average %s", fit)
+			fmt.Fprintf(w, "\n   on average %s", fit)
 		}
 		fmt.Fprintln(w)
 	}
