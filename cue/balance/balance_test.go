@@ -352,6 +352,38 @@ func TestNoInstrument(t *testing.T) {
 	}
 }
 
+// The roster says what somebody plays, where the mic is and how the preamp is set.
+func TestRosterSound(t *testing.T) {
+	f := newSmall(cueAt("1", 1, `open.solo = ["T1", "B1", "S1"]`))
+	f.roster = "player,section,pack,channel,instrument,mic,meter\nT1,trumpet,P1,1,mellophone,0.17,-2\n" +
+		"B1,brass,P2,2,baritone,0,\nS1,snare,P3,3,,,\nT2,trumpet,,,,,\nT3,trumpet,,,,,\nB2,brass,,,baritone,,\n" +
+		"S2,snare,,,,,\nM1,pit,,,,,\nG1,guard,,,,,\n"
+	x := f.loud(t).Cue(0).Ends[0].Playing
+	for i, want := range []string{"mellophone 0.17 -2", "baritone 0 0", "snare 0.12 0"} {
+		m := &x.Worn[i]
+		if got := fmt.Sprint(x.Performers[m.Wearer].Instrument.Name, " ", m.FromBellM, " ", m.MeterDB); got != want {
+			t.Errorf("mic %d: %s, want %s", i, got, want)
+		}
+	}
+	for _, c := range []struct{ old, new, want string }{
+		{"mellophone", "melophone", `did you mean "mellophone"?`},
+		{"P3,3,,,", "P3,3,,0,", "0 m from a snare, which has no bell"},
+		{"baritone,0", "baritone,3", "a mic 3 m from its bell"},
+		{"0.17,-2", "0.17,-70", "a meter that reads -70 dB"},
+	} {
+		g := f
+		g.roster = strings.Replace(f.roster, c.old, c.new, 1)
+		var p source.Problems
+		if r := g.compile(t, &p); r.Show != nil {
+			balance.New(&balance.CompiledShow{CompileSetup: r.Setup, Clock: r.Clock, Lines: r.Lines, Cues: r.Cues,
+				Spans: r.Spans, Show: r.Show}, &p)
+		}
+		if got := printed(&p); p.Errors() != 1 || !strings.Contains(got, c.want) {
+			t.Errorf("%s: want %q, said\n%s", c.new, c.want, got)
+		}
+	}
+}
+
 // A player without a dot is silent and named.
 func TestNoDot(t *testing.T) {
 	f := newSmall(cueAt("1", 1, `open.solo = ["@trumpet"]`))

@@ -76,10 +76,13 @@ func (l *Loudness) counts(fromS, toS float64) float64 {
 // worn adds a player's open mic. It is left out where somebody else has the pack by then.
 func (l *Loudness) worn(p *level.Playing, i, n, wearer int, at clock.Moment) {
 	line := &l.x.Lines.List[n]
-	if left, ok := line.Leaves(line.Holder(l.x.Cues[i].At)); ok && left.Before(at) {
+	w := line.Holder(l.x.Cues[i].At)
+	if left, ok := line.Leaves(w); ok && left.Before(at) {
 		return
 	}
-	p.Worn = append(p.Worn, level.WornMic{Strip: l.strip(i, n, at), Wearer: wearer, FromBellM: level.DefaultFromBellM})
+	m := level.WornMic{Strip: l.strip(i, n, at), Wearer: wearer, FromBellM: w.MicM}
+	m.MeterDB = w.MeterDB
+	p.Worn = append(p.Worn, m)
 }
 
 // scene is who plays and what is open in a cue at a moment, and those who are not counted, at mf. Players who should

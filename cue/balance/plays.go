@@ -16,6 +16,8 @@ import (
 type castPlayer struct {
 	name, section string
 	span          source.Span
+	plays         string            // the name of the instrument
+	at            source.Span       // where the roster names it, if it does
 	instrument    *level.Instrument // nil: nobody knows it
 	heightM       float64           // where the player wears no mic
 	marcher       *drill.Marcher    // nil: has no dots
@@ -43,8 +45,11 @@ type castPart struct {
 
 func (l *Loudness) readPlayers() {
 	for _, p := range l.x.Roster.Players {
-		v := castPlayer{name: p.Name, section: p.Section, span: p.Span, heightM: p.HeightM}
-		v.instrument, _ = level.InstrumentByName(p.Section)
+		v := castPlayer{name: p.Name, section: p.Section, span: p.Span, heightM: p.HeightM, plays: p.Section}
+		if p.Instrument.Text != "" {
+			v.plays, v.at = p.Instrument.Text, p.Instrument.Span
+		}
+		v.instrument, _ = level.InstrumentByName(v.plays)
 		v.marcher, _ = l.x.Drill.Player(p.Name)
 		l.players = append(l.players, v)
 	}
@@ -255,19 +260,31 @@ func (l *Loudness) count(set *casting) {
 	}
 }
 
-// checkInstruments reports players who play, or wear a mic, on instruments that nobody knows, once for each section.
+// checkInstruments reports instruments that nobody knows, once each: where the roster names one, and where somebody
+// plays it or wears a mic. Without a bell, which has a width, a mic cannot be at 0 m: it would hear an endless level.
 func (l *Loudness) checkInstruments(p *source.Problems) {
+	said := map[string]bool{}
+	for k := range l.players {
+		v := &l.players[k]
+		if !said[v.plays] && v.instrument == nil && (v.at.File != nil || l.sounds(v.name)) {
+			p.Add(noInstrument(v))
+			said[v.plays] = true
+		}
+	}
 	for _, name := range l.x.Roster.Sections() {
-		first := slices.IndexFunc(l.players, func(v castPlayer) bool { return v.section == name })
-		if l.players[first].instrument != nil {
-			continue
+		if !slices.ContainsFunc(l.players, func(v castPlayer) bool {
+			return v.section == name && (v.instrument != nil || said[v.plays])
+		}) {
+			l.Silent = append(l.Silent, name)
 		}
-		loud := slices.IndexFunc(l.players, func(v castPlayer) bool { return v.section == name && l.sounds(v.name) })
-		if loud >= 0 {
-			p.Add(noInstrument(&l.players[loud]))
-			continue
+	}
+	for _, line := range l.x.Lines.List {
+		for _, w := range line.Wears {
+			k := slices.IndexFunc(l.players, func(v castPlayer) bool { return v.name == w.Player })
+			if k >= 0 && w.MicM == 0 && l.players[k].instrument != nil && !l.players[k].instrument.Brass() {
+				p.Add(micInside(&l.players[k], w.MicAt))
+			}
 		}
-		l.Silent = append(l.Silent, name)
 	}
 }
 

@@ -72,3 +72,22 @@ func packOnTwoChannels(at source.Span, pack string, channel int, other Wear) sou
 		"a pack's receiver comes in on one channel",
 		source.Note{Span: other.ChanAt, Text: "the other channel"})
 }
+
+func badMic(at source.Span, micM float64) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("a mic %g m from its bell", micM),
+		"it is 0 to 2 m, from the middle of the bell")
+}
+
+func badMeter(at source.Span, db float64) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("a meter that reads %g dB over nominal", db),
+		"it is -60 to 60 dB")
+}
+
+func twoInstruments(instrument table.Cell, player Player) source.Problem {
+	return source.ErrorAt("two-sections", instrument.Span,
+		fmt.Sprintf("%s plays %q here and %q in the first row", player.Name, instrument.Text, player.Instrument.Text),
+		"write it in the first row only",
+		source.Note{Span: player.Span, Text: "first here"})
+}

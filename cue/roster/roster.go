@@ -16,13 +16,15 @@ const ownPrefix = "param."
 
 // Columns are the sheet's columns.
 var Columns = []table.Column{{Name: "player", Required: true}, {Name: "section", Required: true}, {Name: "pack"},
-	{Name: "channel"}, {Name: "from"}, {Name: "height"}, {Name: "trim"}, {Name: "policy"}, {Name: ownPrefix + "*"}}
+	{Name: "channel"}, {Name: "from"}, {Name: "height"}, {Name: "trim"}, {Name: "policy"},
+	{Name: "instrument"}, {Name: "mic"}, {Name: "meter"}, {Name: ownPrefix + "*"}}
 
 // Player is one performer.
 type Player struct {
 	Name, Section string
 	Span          source.Span
-	HeightM       float64 // as the first row of the player says, of the instrument where no mic is worn
+	HeightM       float64    // as the first row of the player says, of the instrument where no mic is worn
+	Instrument    table.Cell // what the player plays; empty: what the section is called
 }
 
 // Wear is one player wearing one pack on one channel, from a moment on.
@@ -33,6 +35,9 @@ type Wear struct {
 	Channel int
 	HeightM float64 // of the mic above the grass
 	TrimDB  float64
+	MicM    float64 // from the bell, or from what sounds
+	MeterDB float64 // what forte reads over nominal on the channel's meter
+	MicAt   source.Span
 	Policy  string        // the player's delay policy, "" for the role's or the show's
 	Params  []RosterParam // those that the player sets
 	From    table.Cell    // a count, empty from the show's beginning
@@ -95,7 +100,8 @@ func (r *Roster) Sections() []string {
 }
 
 const (
-	wornHeightM  = 1.5 // of a worn mic, unless the sheet says otherwise
+	wornMicM     = 0.12 // of a worn mic from its bell, unless the sheet says otherwise (assumed)
+	wornHeightM  = 1.5  // of a worn mic, unless the sheet says otherwise
 	mostChannels = 10_000
 )
 
@@ -116,7 +122,9 @@ func Read(f *source.File, p *source.Problems) *Roster {
 		}
 		w := wear(row, player, p)
 		if i := r.byName[player.Name]; r.Players[i].Span == w.Span {
-			r.Players[i].HeightM = w.HeightM
+			r.Players[i].HeightM, r.Players[i].Instrument = w.HeightM, row.Cell("instrument")
+		} else if c := row.Cell("instrument"); c.Text != "" && c.Text != r.Players[i].Instrument.Text {
+			p.Add(twoInstruments(c, r.Players[i]))
 		}
 		if r.readChannel(row, &w, p) && r.oneChannel(packs, w, p) {
 			r.Wears = append(r.Wears, w)
@@ -167,6 +175,7 @@ func wear(row table.Row, player Player, p *source.Problems) Wear {
 		p.Add(badTrim(trim.Span, w.TrimDB))
 		w.TrimDB = 0
 	}
+	w.readSound(row, p)
 	if c := row.Cell("policy"); c.Text != "" && stands.CheckPolicy(c.Text, c.Span, p) {
 		w.Policy = c.Text
 	}
@@ -177,6 +186,22 @@ func wear(row table.Row, player Player, p *source.Problems) Wear {
 		}
 	}
 	return w
+}
+
+// readSound reads how far the mic is from what it hears, and how its preamp is set.
+func (w *Wear) readSound(row table.Row, p *source.Problems) {
+	mic, meter := row.Cell("mic"), row.Cell("meter")
+	w.MicAt = mic.Span
+	w.MicM = number(mic, wornMicM, "mic", unit.Length, "meters", p)
+	if w.MicM < 0 || w.MicM > 2 {
+		p.Add(badMic(mic.Span, w.MicM))
+		w.MicM = wornMicM
+	}
+	w.MeterDB = number(meter, 0, "meter", unit.Level, "dB", p)
+	if w.MeterDB < -60 || w.MeterDB > 60 {
+		p.Add(badMeter(meter.Span, w.MeterDB))
+		w.MeterDB = 0
+	}
 }
 
 // number reads a cell whose numbers are in the bare unit of d, or gives def. With a unit it is a problem that says the

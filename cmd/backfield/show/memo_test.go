@@ -313,6 +313,7 @@ var elsewhere = reasons{
 	{`show.toml drill\.columns(\..*)?`, "how a sheet is laid out, which package layout/rows tries"},
 	{`show.toml balance(\..*)?|show.toml (mix\.\*|cue)\.dynamics(\..*)?|show.toml cue\.(plays|rests)`,
 		"how loud the show is, which package cue/balance tries: no number of a mixer"},
+	{`roster.csv (instrument|mic|meter)`, "how loud the show is, too"},
 	{`show.toml (check|cue)\.allow|show.toml check\.loud`, "which warnings are left out: no number"},
 	{`rig.toml name`, "the venue has it"},
 	{`rig.toml (grid|omit)`, "the field of a high school, and what a venue takes away: each is another show"},
@@ -344,6 +345,9 @@ func TestEveryKeyIsChanged(t *testing.T) {
 	}
 	head, _, _ := strings.Cut(every["roster.csv"], "\n")
 	for _, column := range roster.Columns {
+		if why(elsewhere, "roster.csv "+column.Name) != "" {
+			continue
+		}
 		if !strings.Contains(","+head+",", ","+strings.TrimSuffix(column.Name, "*")) {
 			t.Errorf("roster.csv has no column %s in the show that the memo is tried on", column.Name)
 		}
