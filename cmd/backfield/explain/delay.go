@@ -28,7 +28,10 @@ func (e *explainer) stretch() {
 	e.say("STRETCH\n  open        from %s to %s, without a break: %s",
 		moment(from.Movement, from.Count(), e.s.Clock.Seconds(from)),
 		moment(to.Movement, to.Count(), e.s.Clock.Seconds(to)), cues)
-	e.say("  one path of delay and pan is found for all of it\n")
+	if !e.w.Delay.Manual {
+		e.say("  one path of delay and pan is found for all of it")
+	}
+	e.say("")
 }
 
 // moment writes a moment of the show as a count and a time.

@@ -116,6 +116,10 @@ func (e *explainer) fit() {
 		e.say("FIT\n  of %s, over this cue: %s", e.seats(), f.Figures())
 		e.say("  %.0f %% early (loudspeaker ahead, worst %.1f ms), %.0f %% late (worst %.1f ms past the window)",
 			100*f.Early, f.WorstEarlyMS, 100*f.Late, f.WorstLateMS)
-		e.say("  median: the loudspeaker %.1f ms after the player\n", f.MedianMS)
+		when, ms := "after", f.MedianMS
+		if ms < 0 {
+			when, ms = "before", -ms
+		}
+		e.say("  median: the loudspeaker %.1f ms %s the player\n", ms, when)
 	}
 }
