@@ -49,8 +49,8 @@ var pathRules = []Rule{
 	},
 	{
 		Code: "slew-bound", Section: TheMixer,
-		Help: "a delay moves as fast as `delay.slew` allows for over 2 s: the player walks faster than it may\n" +
-			"follow, and it is late. Close the mic during the walk, or allow a faster one: at 8 ms a second the\n" +
+		Help: "a delay moves as fast as `delay.slew` allows for over 2 s, and cannot keep up with what the walk\n" +
+			"needs. Close the mic during the walk, or allow a faster slew: at 8 ms a second the\n" +
 			"pitch is off by 14 cents.",
 		Fix: "a player walks faster than the delay may follow. Close the mic during the\n" +
 			"walk, or allow a faster `delay.slew`.",
