@@ -21,7 +21,7 @@ const Format = 2
 //	step     Step, PlannedS, Rate, State; Command if one led to it, none if it was automatic
 //	sent     Mixer, Sent
 //	problem  Text; State if a channel became manual
-//	page     Text (who came in on the run's page), or Reach
+//	page     Text (who came in on the run's page), or Reach, or Linked
 //	end      Text
 type Entry struct {
 	At     time.Time `json:"at"` // in UTC in the file; Read returns it on the clock of where the run was
@@ -36,7 +36,9 @@ type Entry struct {
 	// Rehearsal is a run that no real mixer heard. Earlier versions, which wrote no Show, did not say so.
 	Rehearsal bool `json:"rehearsal,omitempty"`
 	// Reach is where commands come in, other than at the terminal, such as "by OSC at udp://192.0.2.7:9100".
-	Reach    []string  `json:"reach,omitempty"`
+	Reach []string `json:"reach,omitempty"`
+	// Linked says that another laptop was connected, as one of two that run the show. It may have taken over since.
+	Linked   bool      `json:"linked,omitempty"`
 	Command  string    `json:"command,omitempty"`
 	From     string    `json:"from,omitempty"` // who sent the command; empty for the operator
 	Step     string    `json:"step,omitempty"`

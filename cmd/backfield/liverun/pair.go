@@ -81,9 +81,21 @@ func (r *LiveRun) startPair() error {
 		state := r.engine.State()
 		r.pair.Record(journal.Entry{At: time.Now(), Kind: "state", State: &state})
 	}
-	r.link.Start(r.pair)
+	r.link.Start(notedPair{r.pair, r})
 	r.closers = append(r.closers, r.closeLink)
 	return nil
+}
+
+// notedPair has the journal say that another laptop may run the show, before that laptop can do so.
+type notedPair struct {
+	*live.Pair
+	r *LiveRun
+}
+
+// LinkUp says that the other laptop is connected and admitted.
+func (p notedPair) LinkUp() {
+	p.r.journal.Write(journal.Entry{At: time.Now(), Kind: "page", Linked: true, Text: "another laptop is connected"})
+	p.Pair.LinkUp()
 }
 
 func (r *LiveRun) closeLink() {

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -14,6 +15,7 @@ import (
 	"backfield/cmd/backfield/journalfile"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/term"
+	"backfield/osc/journal"
 	"backfield/osc/run"
 )
 
@@ -134,6 +136,10 @@ func TestSecondLaptop(t *testing.T) {
 	}
 	if one[0].Run == "" || one[0].Run != two[0].Run {
 		t.Errorf("the run is %q on laptop 1 and %q on laptop 2", one[0].Run, two[0].Run)
+	}
+	linked := func(e journal.Entry) bool { return e.Linked }
+	if !slices.ContainsFunc(one, linked) || !slices.ContainsFunc(two, linked) {
+		t.Error("a journal does not say that another laptop was connected, so a resume would not ask")
 	}
 	var steps []string
 	for _, e := range two {

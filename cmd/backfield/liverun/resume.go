@@ -3,6 +3,7 @@ package liverun
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -61,6 +62,9 @@ func (r *LiveRun) doubts(entries []journal.Entry, now time.Time) (list []string)
 	if last.Kind == "end" {
 		list = append(list, fmt.Sprintf("that run has %s, %s", last.Text, journalfile.Age(last, now)))
 	}
+	if slices.ContainsFunc(entries, func(e journal.Entry) bool { return e.Linked }) {
+		list = append(list, otherMayRun)
+	}
 	start, ok := journal.LastStart(entries)
 	if !ok || start.Show == "" { // an older version's, which says neither
 		return list
@@ -76,6 +80,12 @@ func (r *LiveRun) doubts(entries []journal.Entry, now time.Time) (list []string)
 	}
 	return list
 }
+
+// otherMayRun is the doubt about a journal that only one of two laptops has written: what the other has done since is not
+// in it, and nobody asks that one, since it calls an address and a key that are no longer.
+const otherMayRun = "another laptop was connected to this run, and may run the show now. LOOK AT IT. If it sends, do " +
+	"not resume here: the two would fight over the mics. To have this laptop stand by for it, wait for a break. Then " +
+	"end the run there, start it there with --resume --standby-at 0.0.0.0:9200, and here with --standby and its address"
 
 // opensWords says what comes back open. It may be the last that is read before it is heard.
 func opensWords(v run.View) string {

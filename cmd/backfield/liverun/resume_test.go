@@ -45,6 +45,9 @@ func TestResumeAsks(t *testing.T) {
 					e.Show = "0123"
 				}
 			}},
+		{name: "another laptop was connected", from: "real", ago: time.Minute,
+			asks:   "another laptop was connected to this run, and may run the show now",
+			change: func(e *journal.Entry) { e.Linked = e.Kind == "start" }},
 		{name: "an older version's", from: "rehearsal", ago: time.Minute, change: func(e *journal.Entry) {
 			e.Show, e.Rehearsal = "", false
 		}},
