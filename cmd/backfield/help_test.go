@@ -466,6 +466,26 @@ func TestHelpQuotesMoreOfTheDemo(t *testing.T) {
 			t.Errorf("stands.md has %s %% for %s, which is %s", want, policy, got)
 		}
 	}
+	priced := regexp.MustCompile("(?m)^\\| `([^|]*)` \\| ([0-9]+) % \\| ([0-9]+) % \\|$")
+	prices := priced.FindAllStringSubmatch(helpPage(t, "stands"), -1)
+	if len(prices) < 9 {
+		t.Errorf("stands.md has %d rows of what the box's bound and the kinds of mixer cost", len(prices))
+	}
+	for _, row := range prices {
+		key, moves := "delay.box = "+row[1], "glide"
+		if kind, rest, _ := strings.Cut(row[1], "`, `"); !strings.Contains(row[1], "ms") && kind != `"free"` {
+			moves = strings.Trim(kind, `"`)
+			key = strings.Replace(rest, "dip", "delay.dip", 1)
+		}
+		for i, venue := range [][]string{nil, {harborZones}} {
+			dir := copied(t, harbor)
+			replace(t, filepath.Join(dir, "mixer.toml"), `moves   = "glide"`, fmt.Sprintf("moves   = %q", moves))
+			replace(t, filepath.Join(dir, "show.toml"), "title  =", key+"\ntitle  =")
+			if got := fmt.Sprintf("%.0f", 100*inside(t, dir, stands.MostSeats.Name, 2, venue...)); got != row[2+i] {
+				t.Errorf("stands.md has %s %% for %s, venue %v, which is %s", row[2+i], row[1], venue, got)
+			}
+		}
+	}
 	one := fmt.Sprintf("has %.0f %% of seats in time with 1", 100*inside(t, harbor, "most-seats", 1, harborZones))
 	if !strings.Contains(helpPage(t, "zones"), one) {
 		t.Errorf("zones.md does not say %q", one)
