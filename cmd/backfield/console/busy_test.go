@@ -72,6 +72,23 @@ func TestNoFalseCalm11(t *testing.T) {
 	}
 }
 
+// While a command is being typed, Space is a letter: no alarm says just to press it.
+func TestAlarmsWhileTyping(t *testing.T) {
+	t.Parallel()
+	v := demoViews()["overdue"]
+	v.Hush = true
+	for typing, want := range map[bool][]string{
+		false: {"press SPACE for cue", ". h h opens"}, true: {"press Esc, then SPACE for cue", ". Esc, then h h opens"},
+	} {
+		got := ansi.Strip(Picture(v, ScreenState{Typing: typing}, 120, 36))
+		for _, w := range want {
+			if !strings.Contains(got, w) {
+				t.Errorf("typing %v: %q is missing:\n%s", typing, w, got)
+			}
+		}
+	}
+}
+
 // A channel outside the show is a row of its own. Only hush closes it: nothing else is offered.
 func TestOutsideRow(t *testing.T) {
 	t.Parallel()

@@ -92,6 +92,9 @@ func (h *keyReader) say(text string, wrong bool, now time.Time) {
 
 // press takes a key.
 func (h *keyReader) press(k key, v run.View, now time.Time) []run.Command {
+	if rest, ok := strings.CutPrefix(k.name, "alt+"); ok { // so a terminal's input reads Esc and the next key
+		return append(h.press(key{name: "esc"}, v, now), h.press(plainKey(rest, k.repeat), v, now)...)
+	}
 	if k.name == " " {
 		k.name = "space"
 	}
@@ -135,6 +138,20 @@ func (h *keyReader) press(k key, v run.View, now time.Time) []run.Command {
 		}
 	}
 	return nil
+}
+
+// plainKey is the key that was pressed with Alt, by the name of that key alone.
+func plainKey(name string, repeat bool) key {
+	if name == "space" {
+		return key{name, " ", repeat}
+	}
+	if r, ok := strings.CutPrefix(name, "shift+"); ok && utf8.RuneCountInString(r) == 1 {
+		name = strings.ToUpper(r)
+	}
+	if utf8.RuneCountInString(name) == 1 {
+		return key{name, name, repeat}
+	}
+	return key{name, "", repeat}
 }
 
 // guard takes a key that must be pressed twice.
@@ -199,7 +216,8 @@ func (h *keyReader) typeKey(k key, now time.Time) []run.Command {
 	switch k.name {
 	case "esc", "ctrl+c":
 		h.typing, h.last = false, ""
-	case "enter":
+	case "enter": // a refused line closes too: whoever presses Space next means go. The Up key brings it back
+		h.lastTyped, h.typing, h.last = h.typed, false, ""
 		word, rest, _ := strings.Cut(strings.TrimSpace(h.typed), " ")
 		if h.page != nil && strings.EqualFold(word, "page") {
 			sheet, err := h.page(strings.TrimSpace(rest))
@@ -207,16 +225,14 @@ func (h *keyReader) typeKey(k key, now time.Time) []run.Command {
 				h.say(err.Error(), true, now)
 				return nil
 			}
-			h.lastTyped, h.typing, h.last = h.typed, false, ""
 			h.show(sheet)
 			return nil
 		}
 		c, err := run.Parse(h.typed)
 		if err != nil {
-			h.say(err.Error(), true, now) // the line stays, so that it can be fixed
+			h.say(err.Error(), true, now)
 			return nil
 		}
-		h.lastTyped, h.typing, h.last = h.typed, false, ""
 		return []run.Command{c}
 	case "backspace":
 		_, n := utf8.DecodeLastRuneInString(h.typed)

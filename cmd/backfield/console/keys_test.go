@@ -116,6 +116,13 @@ func TestKeys(t *testing.T) {
 		"keys are letters in a command":  {running, ": q q h h b b enter", "", "no command"},
 		"cleared":                        {running, ": q q ctrl+u b a c k enter", "back", ""},
 		"the last line again":            {running, ": j u m p space 3 enter : up enter", "jump 3, jump 3", ""},
+		"go after a refused command":     {running, ": b a d enter space", "go", "no command"},
+		"hush after a refused command":   {running, ": b a d enter h 300 h", "hush", "no command"},
+		"a new line after a refused one": {running, ": b a d enter : j u m p space 3 enter", "jump 3", "no command"},
+		"a refused line, fixed":          {running, ": j x enter : up backspace u m p space 3 enter", "jump 3", "no command"},
+		"Esc and : in one read":          {running, "alt+: j u m p space 6 enter", "jump 6", ""},
+		"Esc and space in one read":      {running, ": j u alt+space", "go", ""},
+		"Esc and H in one read, h":       {running, ": j u alt+shift+h 300 h", "hush", ""},
 		"no letters left":                {running, ": backspace backspace enter", "", "no command"},
 	} {
 		given, h := play(x.v, x.presses)
@@ -356,7 +363,7 @@ func TestPageCommand(t *testing.T) {
 	if given := h.press(key{"space", " ", false}, run.View{}, now); len(given) != 1 || h.code != nil {
 		t.Errorf("go gives %v over %q", given, h.code)
 	}
-	if enter("page old"); !h.typing || !h.wrong || h.said != "no such thing" {
+	if enter("page old"); h.typing || !h.wrong || h.said != "no such thing" {
 		t.Errorf("a page that refuses: typing %v, said %q", h.typing, h.said)
 	}
 	if got := strings.Join(d.asked, "|"); got != "|NEW|old" {

@@ -23,8 +23,17 @@ func (p painter) alarms() (list []glance.Alarm) {
 		text := fmt.Sprintf("NO ANSWER FROM THE RUN FOR %.0f s: this screen is old", p.s.ViewAgeS)
 		list = append(list, glance.Alarm{Kind: glance.AlarmMixer, Text: text, Short: "NO ANSWER"})
 	}
-	return append(list, glance.Alarms(p.v)...)
+	for _, a := range glance.Alarms(p.v) {
+		if p.s.Typing { // the keys type
+			a.Text = whileTyping.Replace(a.Text)
+		}
+		list = append(list, a)
+	}
+	return list
 }
+
+// whileTyping says how a key is pressed that an alarm asks for, while a command is being typed.
+var whileTyping = strings.NewReplacer("SPACE", "Esc, then SPACE", ". h h ", ". Esc, then h h ")
 
 // status is the top of the screen: the alarms, or that all is well. An alarm that is longer than a row goes on in the next
 // ones, since it ends in what to do.
