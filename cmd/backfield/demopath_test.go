@@ -188,7 +188,7 @@ func TestDemoFigures(t *testing.T) {
 		{"never-early", delay("[delay]\npolicy = \"never-early\""), ""},
 		{"least-error", delay("[delay]\npolicy = \"least-error\""), ""},
 		{"joint", delay("[delay]\npolicy = \"joint\""), "no"},
-		{"make-up from 60 m", delay("[make_up]\nfrom = 60\nmax = 6"), ""},
+		{"make-up from 40 m", delay("[make_up]\nfrom = \"40 m\"\nmax = 4"), ""},
 		{"one zone", delay("[zones]\nmost = 1"), "yes"},
 		{"pause of 6 s", map[string][2]string{"show.toml": {"pause = 1.5", "pause = 6"}}, ""},
 		{"opened early", map[string][2]string{"show.toml": {"solo    = 2 ", "solo    = { level = 2, open_early = 1 } "}}, ""},
