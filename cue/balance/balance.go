@@ -28,7 +28,7 @@ type CompiledShow struct {
 // Loudness is a show's cues as layout/level takes them. Several goroutines may use it.
 type Loudness struct {
 	Stadium  *level.Stadium
-	Measured advice.Measured
+	Measured advice.Measured // of the whole show: noise and brass
 
 	Lines  []string // channels that come in on a line: no mic hears them, and they are left out
 	Silent []string // sections that have no instrument and never play
@@ -37,19 +37,21 @@ type Loudness struct {
 	players []castPlayer
 	row     []int // zones of the stacks from left to right
 	cues    []casting
+	rings   map[int]float64 // by line of a fixed mic: what the reading of its ring adds to its loop
 	highest map[int]float64 // by line of a fixed mic: the highest level at it over the show
 }
 
 // CueLoudness is how loud a cue is, and what that was computed from.
 type CueLoudness struct {
-	Cue    int
-	Role   string       // the featured one; of several that are equally loud the first in [mix]; "" where none is
-	Ends   [2]EndScene  // at the cue's moment, and when the next one comes
-	Heard  level.Ends   // what is heard at both
-	MF     level.Ends   // the same with all who are not counted playing mf; nil where that says nothing
-	Loops  []LoopMoment // every quarter count of the walk
-	Goal   *advice.Goal // nil for a role without a target
-	Advice *advice.Proposal
+	Cue      int
+	Measured advice.Measured // with the solo readings of those who are featured
+	Role     string          // the featured one; of several that are equally loud the first in [mix]; "" where none is
+	Ends     [2]EndScene     // at the cue's moment, and when the next one comes
+	Heard    level.Ends      // what is heard at both
+	MF       level.Ends      // the same with all who are not counted playing mf; nil where that says nothing
+	Loops    []LoopMoment    // every quarter count of the walk
+	Goal     *advice.Goal    // nil for a role without a target
+	Advice   *advice.Proposal
 
 	NotStated  []Unstated
 	NotCounted []Uncounted
@@ -83,8 +85,8 @@ type Uncounted struct {
 	Players int      // who do not
 }
 
-// New prepares the scenes of all cues. It returns nil after errors, which are about instruments that nobody knows, and
-// for a show that did not compile.
+// New prepares the scenes of all cues. It returns nil after errors, which are about instruments that nobody knows and
+// readings that make no sense, and for a show that did not compile.
 func New(x *CompiledShow, p *source.Problems) *Loudness {
 	if x.Show == nil || len(x.Spans) != len(x.Cues) {
 		return nil
@@ -106,15 +108,21 @@ func New(x *CompiledShow, p *source.Problems) *Loudness {
 			l.Lines = append(l.Lines, m.Name)
 		}
 	}
+	l.checkMeters(p)
+	l.takeReadings(p)
 	l.findHighest()
+	l.takeRings(p)
+	if p.Errors() > before {
+		return nil
+	}
 	return l
 }
 
 // conditions are what stays the same for the whole show.
 func (l *Loudness) conditions() level.Conditions {
 	r := l.x.Rig
-	c := level.Conditions{Air: level.Air{C: r.AirC, HumidityPct: level.DefaultHumidityPct}, Box: r.Reference,
-		Seats: r.Seats(), BellUpDeg: level.DefaultBellUpDeg, NominalDB: level.DefaultNominalDB}
+	c := level.Conditions{Air: level.Air{C: r.AirC, HumidityPct: r.HumidityPct}, Box: r.Reference,
+		Seats: r.Seats(), BellUpDeg: r.BellUpDeg, NominalDB: level.DefaultNominalDB}
 	y, z := level.MiddleRow(r.Blocks, r.Surveyed, r.Reference)
 	for _, k := range r.MainStacks() {
 		s := level.DefaultStack(k.At, layout.Point{X: k.At.X, Y: y, Z: z})
@@ -138,6 +146,7 @@ func (l *Loudness) Cue(i int) *CueLoudness {
 			c.MF = append(c.MF, l.Stadium.HearMore(heard, e.Playing, e.Others))
 		}
 	}
+	c.Measured = l.measuredOf(set)
 	loops := make([]*level.LoopGains, 0, len(l.x.Spans[i].Samples))
 	for _, at := range l.x.Spans[i].Samples {
 		g := l.Stadium.Loops(l.mics(i, at))
@@ -161,6 +170,18 @@ func (l *Loudness) Cues() []*CueLoudness {
 	list := make([]*CueLoudness, len(l.cues))
 	work.Spread(len(list), func() func(i int) { return func(i int) { list[i] = l.Cue(i) } })
 	return list
+}
+
+// measuredOf is what was read for a cue: noise, brass, and all of its featured players alone.
+func (l *Loudness) measuredOf(set *casting) advice.Measured {
+	m := l.Measured
+	m.Solo = set.role != ""
+	for k := range set.players {
+		if set.players[k].featured && !l.players[k].soloed {
+			m.Solo = false
+		}
+	}
+	return m
 }
 
 // ends are the moments between which a cue holds.

@@ -384,6 +384,103 @@ func TestRosterSound(t *testing.T) {
 	}
 }
 
+// Readings are applied in their order, each without the background and with those before it: noise and brass to all,
+// a solo to its player, a ring to its mic.
+func TestReadings(t *testing.T) {
+	at := func(x, y, z float64) layout.Point { return layout.Point{X: x, Y: y, Z: z} }
+	box := at(0, -30, 15)
+	left := level.DefaultStack(at(-20, -2, 2.5), at(-20, -26, 10))
+	left.TrimDB = -3
+	s := level.NewStadium(level.Conditions{Air: level.Air{C: 20, HumidityPct: 30}, Box: box, BellUpDeg: 5,
+		Stacks: []level.AimedStack{left}})
+	// What the meter reads: N 103 through the left stack; the baritones in set 2, 2.5 dB louder than the table and mf; T1
+	// 1.5 dB louder still. Over all of it lies a background of 45 dBA.
+	over := func(dba float64) float64 { return level.Sum(dba, 45) }
+	noise := over(103 - s.NominalFromNoise(0, 0, 0, box))
+	baritone, _ := level.InstrumentByName("baritone")
+	trumpet, _ := level.InstrumentByName("trumpet")
+	var own []float64
+	for _, x := range []float64{-4, -1} {
+		e := s.Own(&level.Performer{Instrument: baritone, At: at(x, 30, 1.5), DynamicsDB: -4}, box)
+		own = append(own, e.ADB())
+	}
+	solo := s.Own(&level.Performer{Instrument: trumpet, At: at(0, 40, 1.5)}, box)
+	f := newSmall(cueAt("1", 1, "open.solo = [\"T1\"]\nopen.pad = [\"@baritone\", \"center\"]"))
+	f.rig = "humidity = 30\nbell_up = 5\n" + f.rig + fmt.Sprintf(`[levels]
+background = 45
+noise = { stack = "left", dba = %.6f }
+brass = { section = "baritone", set = "2", dynamics = "mf", dba = %.6f }
+solo = [{ player = "T1", set = "2", dba = %.6f }]
+ring = [{ mic = "center", fader = -1.5 }]
+`, noise, over(level.Sum(own...)+2.5), over(solo.ADB()+2.5+1.5))
+	l := f.loud(t)
+	x := l.Cue(0)
+	for _, c := range []struct {
+		what      string
+		got, want float64
+	}{
+		{"N", l.Stadium.NominalDB, 103}, {"band", l.Stadium.BandDB, 2.5},
+		{"T1", x.Ends[0].Playing.Performers[0].PlayerDB, 1.5}, {"B1", x.Ends[0].Playing.Performers[1].PlayerDB, 0},
+		{"background", *l.Stadium.BackgroundDB, 45},
+	} {
+		if math.Abs(c.got-c.want) > 1e-4 {
+			t.Errorf("%s: %.5f dB, want %g", c.what, c.got, c.want)
+		}
+	}
+	for _, m := range x.Loops[0].Gains.Mics {
+		if db, _ := m.GreatestDB(); m.Name == "center" && math.Abs(db-(-12+1.5)) > 1e-6 {
+			t.Errorf("center loops at %.3f dB, want 10.5 below where it rang", db)
+		}
+	}
+	if want := (advice.Measured{Noise: true, Brass: true, Solo: true}); x.Measured != want || !l.RingRead("center") ||
+		l.RingRead("marimba") {
+		t.Errorf("measured %+v", x.Measured)
+	}
+	if m := newSmall(cueAt("1", 1, `open.solo = ["T1"]`)).loud(t).Cue(0).Measured; m != (advice.Measured{}) {
+		t.Errorf("measured %+v where nothing was read", m)
+	}
+}
+
+// A reading that says nothing or names nobody is refused, and one that is most likely wrong is named.
+func TestOddReadings(t *testing.T) {
+	const brass = `brass = { section = "baritone", set = "2", dba = `
+	for _, c := range []struct{ levels, want string }{
+		{"background = 60\nnoise = { stack = \"left\", dba = 62 }", "level-noise"},
+		{"background = 60\n" + brass + "62.9 }", "level-noise"},
+		{"background = 60\nsolo = [{ player = \"T1\", set = \"2\", dba = 50 }]", "level-noise"},
+		{`noise = { stack = "left", dba = 110 }`, "level-odd"},
+		{brass + "90 }", "level-odd"},
+		{`ring = [{ mic = "center", fader = 55 }]`, "level-odd"},
+		{`noise = { stack = "lefd", dba = 70 }`, `did you mean "left"?`},
+		{`brass = { section = "tubas", set = "2", dba = 70 }`, `no section "tubas"`},
+		{`brass = { section = "baritone", set = "9", dba = 70 }`, `no set "9" in the drill`},
+		{`brass = { section = "baritone", set = "2", dynamics = "loud", dba = 70 }`, `unknown dynamic mark "loud"`},
+		{`brass = { section = "guard", set = "2", dba = 70 }`, `guard has no dot in set 2`},
+		{`solo = [{ player = "T9", set = "2", dba = 60 }]`, `no player "T9"`},
+		{`ring = [{ mic = "keys", fader = 4 }]`, `no fixed mic that a cue opens "keys"`},
+		{`noise = { stack = "left", dba = 900 }`, "a reading of 900 dB is out of range"},
+	} {
+		f := newSmall(cueAt("1", 1, `open.solo = ["T1", "center", "keys"]`))
+		f.rig += "[levels]\n" + c.levels + "\n"
+		var p source.Problems
+		if r := f.compile(t, &p); r.Show != nil {
+			balance.New(&balance.CompiledShow{CompileSetup: r.Setup, Clock: r.Clock, Lines: r.Lines, Cues: r.Cues,
+				Spans: r.Spans, Show: r.Show}, &p)
+		}
+		got := printed(&p)
+		if n := p.Errors(); !strings.Contains(got, c.want) || (n == 0) != (c.want == "level-odd") || n > 1 {
+			t.Errorf("%s: want %s, said\n%s", c.levels, c.want, got)
+		}
+	}
+	f := newSmall(cueAt("1", 1, `open.solo = ["T1"]`))
+	f.roster = strings.Replace(f.roster, "from,height\nT1,trumpet,P1,1,,", "from,meter\nT1,trumpet,P1,1,,-13", 1)
+	f.roster = strings.NewReplacer("1.7", "", "1.8", "").Replace(f.roster)
+	var p source.Problems
+	if f.read(t, &p); !strings.Contains(printed(&p), "the preamp of T1 is -13 dB off nominal") {
+		t.Errorf("a preamp 13 dB off is not named:\n%s", printed(&p))
+	}
+}
+
 // A player without a dot is silent and named.
 func TestNoDot(t *testing.T) {
 	f := newSmall(cueAt("1", 1, `open.solo = ["@trumpet"]`))

@@ -30,7 +30,7 @@ func (l *Loudness) fixed(i int, at clock.Moment) (list []level.FixedMic) {
 	for _, n := range l.fixedLines(i) {
 		m := l.x.Lines.List[n].Fixed
 		f := level.FixedMic{Strip: l.strip(i, n, at), Kind: m.Kind, At: m.At, OmniShare: level.CardioidMic,
-			Facing: level.Back, HighestDB: math.Inf(-1)}
+			Facing: level.Back, RingDB: l.rings[n], HighestDB: math.Inf(-1)}
 		if m.Kind == rig.Pit {
 			f.OmniShare = level.OmniMic
 		}
@@ -122,7 +122,7 @@ func (l *Loudness) scene(i int, at clock.Moment, noDot *[]string) (p *level.Play
 func (l *Loudness) performer(k int, v *castPart, at layout.Point) level.Performer {
 	p := &l.players[k]
 	return level.Performer{Name: p.name, Section: p.section, Instrument: p.instrument, At: at,
-		DynamicsDB: v.dynamicsDB, Featured: v.featured}
+		DynamicsDB: v.dynamicsDB, PlayerDB: p.aloneDB, Featured: v.featured}
 }
 
 // dot is where a player is at a moment, with the height of the mic; ok is false where a dot is missing on the way.

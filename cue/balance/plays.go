@@ -21,6 +21,8 @@ type castPlayer struct {
 	instrument    *level.Instrument // nil: nobody knows it
 	heightM       float64           // where the player wears no mic
 	marcher       *drill.Marcher    // nil: has no dots
+	aloneDB       float64           // how much louder than the table and the band, from a reading
+	soloed        bool              // there is such a reading
 }
 
 // casting is who plays in a cue, and how loudly.

@@ -207,3 +207,9 @@ func unknownName(at source.Span, name string, known []string) source.Problem {
 		fmt.Sprintf("there is no stack or fixed mic %q", name),
 		source.DidYouMean(name, known, "it is "+source.OneOf(known)))
 }
+
+func outOfRange(at source.Span, what string, v, lo, hi float64, unitName string) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("%s cannot be %g %s", what, v, unitName),
+		fmt.Sprintf("it is %g to %g", lo, hi))
+}

@@ -23,6 +23,9 @@ type RigFile struct {
 	Stands    []standsTable   `key:"stands,was=stand"`
 	Stack     []stackTable    `key:"stack,named"`
 	Mic       []micTable      `key:"mic,named"`
+	Humidity  table.Num       `key:"humidity"`
+	BellUp    table.Num       `key:"bell_up"`
+	Levels    levelsTable     `key:"levels"`
 }
 
 // latencyValue is one delay for all sources, or a table with one for each kind.
@@ -97,7 +100,8 @@ func Read(rig, venue *source.File, p *source.Problems) *Rig {
 	var f RigFile
 	if venue != nil {
 		var added []*table.Node
-		tree, added = table.Overlay(tree, over, f)
+		// Readings at the rig's own place say nothing about a venue.
+		tree, added = table.Overlay(tree.Without("levels"), over, f)
 		for _, n := range added {
 			if name := n.Get("name"); name != nil {
 				p.Add(venueAdds(name.Span, name.Text))
@@ -142,6 +146,9 @@ func (r *Rig) fill(f *RigFile, file *source.File, p *source.Problems) {
 	} else {
 		r.AirC = f.Air.Within(unit.Temperature, defaultAirC, coldestC, hottestC, "air", p)
 	}
+	r.HumidityPct = within(f.Humidity, defaultHumidityPct, 1, 100, "humidity", "%", p)
+	r.BellUpDeg = within(f.BellUp, defaultBellUpDeg, -30, 60, "bell_up", "degrees", p)
+	r.Levels = f.Levels.read(p)
 	f.Latency.read(r, p)
 	switch f.Feed.Or("stereo") {
 	case "stereo":

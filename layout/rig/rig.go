@@ -24,6 +24,10 @@ type Rig struct {
 	LineS     float64 // and of a line
 	Reference layout.Point
 
+	HumidityPct float64       // of the air
+	BellUpDeg   float64       // how far above the horizontal bells point
+	Levels      LevelReadings // what was read on site, at this place only
+
 	ReferenceWeight float64 // of the reference seat within the stands; 0: it is not one of their seats
 
 	Zones     bool // each stack hangs on a mix bus of its own

@@ -62,3 +62,23 @@ func TestPlausible(t *testing.T) {
 		}
 	}
 }
+
+// Readings are of one place: a venue has its own, or none.
+func TestReadingsStayAtTheirPlace(t *testing.T) {
+	file := func(name, text string) *source.File { return &source.File{Name: name, Text: text} }
+	home := "[reference]\nx = 0\ny = -30\nz = 15\n[[stack]]\nname = \"a\"\nat = { x = 0, y = -2 }\n[levels]\nbackground = 47\n" +
+		"noise = { stack = \"a\", dba = 66.5 }\n"
+	var p source.Problems
+	if r := Read(file("rig", home), nil, &p); r.Levels.Noise == nil || r.Levels.Noise.DBA != 66.5 ||
+		*r.Levels.BackgroundDBA != 47 || r.HumidityPct != 50 || r.BellUpDeg != 10 {
+		t.Errorf("at home: %+v, %g %%, %g degrees", r.Levels, r.HumidityPct, r.BellUpDeg)
+	}
+	if r := Read(file("rig", home), file("venue", "humidity = 80\n"), &p); r.Levels.Noise != nil || r.Levels.BackgroundDBA != nil ||
+		r.HumidityPct != 80 {
+		t.Errorf("away: %+v, %g %%", r.Levels, r.HumidityPct)
+	}
+	if r := Read(file("rig", home), file("venue", "[levels]\nbackground = 50\n"), &p); r.Levels.Noise != nil ||
+		*r.Levels.BackgroundDBA != 50 {
+		t.Errorf("away, with a background: %+v", r.Levels)
+	}
+}

@@ -18,8 +18,7 @@ func whichSheet(at source.Span, names []string) source.Problem {
 }
 
 func emptySheet(f *source.File, columns []Column) source.Problem {
-	return source.ErrorAt("empty-file", f.Whole(),
-		"this sheet is empty",
+	return source.ErrorAt("empty-file", f.Whole(), "this sheet is empty",
 		"its first row must name the columns: "+names(columns))
 }
 
@@ -30,8 +29,7 @@ func headerTooShort(first Cell, n, rows int) source.Problem {
 }
 
 func extraCell(c Cell) source.Problem {
-	return source.ErrorAt("extra-cell", c.Span,
-		fmt.Sprintf("%q is past the last column", c.Text),
+	return source.ErrorAt("extra-cell", c.Span, fmt.Sprintf("%q is past the last column", c.Text),
 		"remove the extra comma, or quote the cell that has a comma in it")
 }
 
@@ -40,8 +38,7 @@ func badCell(at source.Span, flaw source.Flaw) source.Problem {
 }
 
 func columnTwice(at source.Span, name string) source.Problem {
-	return source.ErrorAt("duplicate-column", at,
-		fmt.Sprintf("there are two columns %q", name),
+	return source.ErrorAt("duplicate-column", at, fmt.Sprintf("there are two columns %q", name),
 		"keep one")
 }
 

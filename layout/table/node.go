@@ -4,6 +4,7 @@ package table
 
 import (
 	"math"
+	"slices"
 
 	"backfield/layout/source"
 )
@@ -52,6 +53,15 @@ type NamedNode struct {
 
 // Get returns the field of that name, or nil.
 func (n *Node) Get(name string) *Node { return n.named[name] }
+
+// Without is a table without one of its keys. The tree is not changed.
+func (n *Node) Without(name string) *Node {
+	other := &Node{Kind: n.Kind, Key: n.Key, Span: n.Span, broken: n.broken}
+	for _, f := range slices.DeleteFunc(slices.Clone(n.Fields), func(f NamedNode) bool { return f.Name == name }) {
+		other.add(f.Name, f.Node)
+	}
+	return other
+}
 
 // add keeps both fields of a name that was given twice, and goes by the first, as the parser does.
 func (n *Node) add(name string, child *Node) {

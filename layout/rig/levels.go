@@ -1,0 +1,124 @@
+package rig
+
+import (
+	"backfield/layout/source"
+	"backfield/layout/table"
+	"backfield/layout/unit"
+)
+
+// LevelReadings are what was read of levels on site, in dBA at the reference. What was not read is nil or empty.
+type LevelReadings struct {
+	BackgroundDBA *float64
+	Noise         *NoiseReading
+	Brass         *BrassReading
+	Solo          []SoloReading
+	Ring          []RingReading
+}
+
+// NoiseReading is of pink noise at nominal through one stack alone.
+type NoiseReading struct {
+	Stack table.Text
+	DBA   float64
+	At    source.Span // of the reading
+}
+
+// BrassReading is of a section that plays alone at the dots of a set, all loudspeakers off.
+type BrassReading struct {
+	Section, Set, Dynamics table.Text
+	DBA                    float64
+	At                     source.Span
+}
+
+// SoloReading is of a player alone, forte, at the dot of a set, all loudspeakers off.
+type SoloReading struct {
+	Player, Set table.Text
+	DBA         float64
+	At          source.Span
+}
+
+// RingReading is the level of a fixed mic's channel, in dB, at which the mic just rang.
+type RingReading struct {
+	Mic     table.Text
+	FaderDB float64
+	At      source.Span
+}
+
+// levelsTable is [levels].
+type levelsTable struct {
+	Background table.Quantity `key:"background"`
+	Noise      *noiseTable    `key:"noise"`
+	Brass      *brassTable    `key:"brass"`
+	Solo       []soloTable    `key:"solo"`
+	Ring       []ringTable    `key:"ring"`
+}
+
+type noiseTable struct {
+	table.Where
+	Stack table.Text     `key:"stack,required"`
+	DBA   table.Quantity `key:"dba,required"`
+}
+
+type brassTable struct {
+	table.Where
+	Section  table.Text     `key:"section,required"`
+	Set      table.Text     `key:"set,required"`
+	Dynamics table.Text     `key:"dynamics"`
+	DBA      table.Quantity `key:"dba,required"`
+}
+
+type soloTable struct {
+	table.Where
+	Player table.Text     `key:"player,required"`
+	Set    table.Text     `key:"set,required"`
+	DBA    table.Quantity `key:"dba,required"`
+}
+
+type ringTable struct {
+	table.Where
+	Mic   table.Text     `key:"mic,required"`
+	Fader table.Quantity `key:"fader,required"`
+}
+
+// Bounds of a reading in dBA.
+const (
+	quietDBA = 10
+	loudDBA  = 140
+)
+
+// read takes the readings out of their keys.
+func (t *levelsTable) read(p *source.Problems) (r LevelReadings) {
+	dba := func(q table.Quantity) float64 { return q.Within(unit.Level, 60, quietDBA, loudDBA, "a reading", p) }
+	if t.Background.Set {
+		v := dba(t.Background)
+		r.BackgroundDBA = &v
+	}
+	if n := t.Noise; n != nil {
+		r.Noise = &NoiseReading{n.Stack, dba(n.DBA), n.DBA.Span}
+	}
+	if b := t.Brass; b != nil {
+		r.Brass = &BrassReading{b.Section, b.Set, b.Dynamics, dba(b.DBA), b.DBA.Span}
+	}
+	for _, x := range t.Solo {
+		r.Solo = append(r.Solo, SoloReading{x.Player, x.Set, dba(x.DBA), x.DBA.Span})
+	}
+	for _, x := range t.Ring {
+		r.Ring = append(r.Ring, RingReading{x.Mic,
+			x.Fader.Within(unit.Level, 0, -loudestDB, loudestDB, "the level at which it rang", p), x.Fader.Span})
+	}
+	return r
+}
+
+// Defaults and bounds of the air and the bells (assumed).
+const (
+	defaultHumidityPct = 50.0
+	defaultBellUpDeg   = 10.0
+)
+
+// within is a number from lo to hi, or def.
+func within(n table.Num, def, lo, hi float64, what, unitName string, p *source.Problems) float64 {
+	if n.Set && !(n.V >= lo && n.V <= hi) {
+		p.Add(outOfRange(n.Span, what, n.V, lo, hi, unitName))
+		return def
+	}
+	return n.Or(def)
+}
