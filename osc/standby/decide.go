@@ -167,6 +167,13 @@ func (l *Laptop) Press(now time.Time) {
 	l.Advance(now)
 	switch l.mode {
 	case Stopped:
+		if l.insist && now.Sub(l.stoppedAt) < confirmFrom {
+			return
+		}
+		if l.triedAt = now; l.insist {
+			l.forcedAt = now
+		}
+		l.insist = false
 		l.begin(l.next(), now)
 	case Watching:
 		since := now.Sub(l.askedAt)

@@ -28,8 +28,21 @@ func (l *Laptop) Heard(mixer int, foreign string, own bool, now time.Time) {
 // alone reports whether the other laptop may be sending without this one reading of it on the link.
 func (l *Laptop) alone(now time.Time) bool { return l.partner && !l.left && l.quietLink(now) }
 
+// passesOver reports whether this laptop goes on although it hears another program, since the operator insisted. That
+// lasts until the other has been silent for a while, or can be asked.
+func (l *Laptop) passesOver(now time.Time) bool {
+	if l.forcedAt.IsZero() || now.Sub(l.forcedAt) > confirmTo {
+		return false
+	}
+	l.forcedAt = now
+	return true
+}
+
 // stray judges a value of another program. One may have been moved at the mixer; several at once are another laptop.
 func (l *Laptop) stray(address string, now time.Time) {
+	if l.passesOver(now) {
+		return
+	}
 	for a, at := range l.strays {
 		if now.Sub(at) > strayFor {
 			delete(l.strays, a)
@@ -39,7 +52,7 @@ func (l *Laptop) stray(address string, now time.Time) {
 	l.strays[address] = now
 	switch {
 	case len(l.strays) >= manyStray:
-		l.stop()
+		l.stop(now)
 	case !known:
 		l.mode, l.until = Pausing, now.Add(pauseFor)
 	}
@@ -48,13 +61,18 @@ func (l *Laptop) stray(address string, now time.Time) {
 // OtherWriter says that a mixer is being sent to by another program, as its feed has found.
 func (l *Laptop) OtherWriter(now time.Time) {
 	l.notice(now)
-	if (l.mode == Sending || l.mode == Pausing) && l.alone(now) {
-		l.stop()
+	if (l.mode == Sending || l.mode == Pausing) && l.alone(now) && !l.passesOver(now) {
+		l.stop(now)
 	}
 }
 
-func (l *Laptop) stop() {
-	l.mode, l.listening.purpose, l.whyUntil = Stopped, byKey, time.Time{}
+func (l *Laptop) stop(now time.Time) {
+	l.mode, l.listening.purpose, l.whyUntil, l.stoppedAt = Stopped, byKey, time.Time{}, now
+	if l.insist = !l.triedAt.IsZero() && now.Sub(l.triedAt) <= triedFor; l.insist {
+		l.why = "After t t, another program was heard still sending. Stop " + l.otherName() +
+			" first. t t again takes over all the same"
+		return
+	}
 	l.why = "Is it " + l.otherName() + "? Press t twice on the laptop that is to go on, and on that one only"
 }
 

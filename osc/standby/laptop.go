@@ -28,6 +28,7 @@ const (
 	manyStray   = 3                      // addresses that nobody moves at once at the mixer
 	confirmFrom = 500 * time.Millisecond // a second press sooner is the same press
 	confirmTo   = 10 * time.Second       // and one later is a new one
+	triedFor    = 3 * time.Second        // another program that is heard so soon after the key has not stopped for it
 )
 
 // Mode is what a laptop is doing.
@@ -83,6 +84,10 @@ type Laptop struct {
 	askedAt   time.Time // when the operator was asked to press again; zero for not
 	listening listening
 	strays    map[string]time.Time // addresses of other programs' values, and when they came
+	triedAt   time.Time            // when the operator last had a laptop that was stopped go on
+	stoppedAt time.Time
+	insist    bool      // it was stopped again after that, and the operator has read so
+	forcedAt  time.Time // when the other's values were last passed over, as the operator insisted
 	beaconAt  time.Time
 	retryAt   time.Time // no automatic takeover before
 	why       string    // what the operator should know about the mode
@@ -129,6 +134,7 @@ func New(o LaptopOptions, now time.Time) *Laptop {
 func (l *Laptop) Linked(now time.Time) {
 	l.notice(now)
 	l.linked, l.partner, l.left, l.acked, l.heardAt, l.deaf = true, true, false, false, now, 0
+	l.insist, l.forcedAt = false, time.Time{}
 	l.out, l.theirs, l.beatAt, l.clock, l.screen = nil, nil, now, offset{}, mixersHeard{}
 	l.have()
 	l.beat(now)

@@ -247,6 +247,49 @@ func TestAnotherWriterIsHeard(t *testing.T) {
 	}
 }
 
+// A laptop that has stopped for another program, and hears it again after the key, says so. The next key is obeyed.
+func TestKeyAgainstAnotherWriter(t *testing.T) {
+	p := newPair(standby.LaptopOptions{Echo: true, Mixers: 1}, 0)
+	p.cut = true
+	p.run(time.Second)
+	other := func() {
+		for _, address := range []string{"/a", "/b", "/c"} {
+			p.first.Heard(0, address, false, p.now)
+		}
+		p.first.OtherWriter(p.now)
+	}
+	other()
+	p.expect(t, false, false)
+	before := p.first.View(p.now).Ask
+	p.run(time.Second)
+	p.first.Press(p.now)
+	p.expect(t, true, false)
+	other()
+	p.expect(t, false, false)
+	const heard = "After t t, another program was heard still sending. Stop laptop 2 first. t t again takes over all the same"
+	if ask := p.first.View(p.now).Ask; ask == before || ask != heard {
+		t.Errorf("after the first key it says %q", ask)
+	}
+	p.first.Press(p.now) // the same press
+	p.expect(t, false, false)
+	p.run(time.Second)
+	if ask := p.first.View(p.now).Ask; ask != heard {
+		t.Errorf("a second later it says %q", ask)
+	}
+	p.first.Press(p.now)
+	for range 3 {
+		other()
+		p.expect(t, true, false)
+		p.run(time.Second)
+	}
+	p.run(11 * time.Second) // the other has stopped; what comes now is new
+	other()
+	p.expect(t, false, false)
+	if ask := p.first.View(p.now).Ask; ask != before {
+		t.Errorf("later it says %q", ask)
+	}
+}
+
 // A standby that stood still itself does not take that for a silent laptop 1.
 func TestFrozenStandbyDoesNotTakeOver(t *testing.T) {
 	p := newPair(standby.LaptopOptions{Echo: true, Mixers: 1, Automatic: 2 * time.Second}, 0)
