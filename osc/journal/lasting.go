@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"maps"
 	"math"
 	"strings"
 )
@@ -48,33 +49,35 @@ func lastingChanges(entries []Entry, openIn func(name string) []string) (list []
 }
 
 // fill compares the cues in which a player is open. What held at the end, and in half of the cues or more, is a trim:
-// the cues before the first change get it too, since nobody had heard the difference there.
+// the cues before the first change get it too, since nobody had heard the difference there. In a cue that did not run, a
+// nudge would have held; what was moved at the mixer may have ended before. Such a cue gets no nudge of its own.
 func (c *LastingChange) fill(open []string, steps []stepChange) {
 	heard := map[string]bool{}
 	for _, id := range open {
 		heard[id] = true
 	}
-	at := map[string]float64{}
+	at := map[string]stepChange{}
 	for _, s := range steps {
 		if heard[s.step] {
-			at[s.step] = s.dB
-		}
-	}
-	dB, first := make([]float64, len(open)), len(open)
-	for i, id := range open {
-		v, played := at[id]
-		if !played && i > 0 {
-			v = dB[i-1]
-		}
-		if dB[i] = v; v != 0 {
-			first = min(first, i)
+			at[s.step] = s
 		}
 	}
 	c.Cues = len(open)
 	if len(open) == 0 {
 		return
 	}
-	c.LastDB = dB[len(dB)-1]
+	c.LastDB = 0
+	dB, first, nudged := make([]float64, len(open)), len(open), 0.0
+	for i, id := range open {
+		if s, ran := at[id]; ran {
+			dB[i], nudged, c.LastDB = s.dB, s.nudgedDB, s.dB
+		} else {
+			dB[i] = nudged
+		}
+		if dB[i] != 0 {
+			first = min(first, i)
+		}
+	}
 	for _, v := range dB {
 		if v == c.LastDB {
 			c.Held++
@@ -84,7 +87,7 @@ func (c *LastingChange) fill(open []string, steps []stepChange) {
 		c.TrimDB = c.LastDB
 	}
 	for i := first; i < len(dB); i++ {
-		if more := tenth(dB[i] - c.TrimDB); more != 0 {
+		if more, ran := tenth(dB[i]-c.TrimDB), at[open[i]].step != ""; ran && more != 0 {
 			c.Nudges = append(c.Nudges, NudgeOfCue{open[i], c.Name, more})
 		}
 	}
@@ -92,8 +95,9 @@ func (c *LastingChange) fill(open []string, steps []stepChange) {
 
 // stepChange is how much a player's level was changed at the end of a step.
 type stepChange struct {
-	step string
-	dB   float64
+	step     string
+	dB       float64
+	nudgedDB float64 // the part of dB that lasts until it is nudged again
 }
 
 // runChanges are the changes of each player, by the name in small letters.
@@ -111,24 +115,26 @@ func changesByStep(entries []Entry) runChanges {
 		if e.State == nil {
 			continue
 		}
-		now := c.now(e.State)
+		now, nudged := c.now(e.State)
 		for _, name := range c.names {
 			key := strings.ToLower(name)
 			c.last[key] = tenth(now[key])
-			c.steps[key] = append(c.steps[key], stepChange{e.State.Step, c.last[key]})
+			c.steps[key] = append(c.steps[key], stepChange{e.State.Step, c.last[key], tenth(nudged[key])})
 		}
 	}
 	return c
 }
 
-// now is what each player's level is changed by in a state. At several mixers the first one counts.
-func (c *runChanges) now(state *RunState) map[string]float64 {
-	dB, moved := map[string]float64{}, map[string]bool{}
+// now is what each player's level is changed by in a state, and the nudges' part of that. At several mixers the first one
+// counts.
+func (c *runChanges) now(state *RunState) (dB, nudged map[string]float64) {
+	nudged = map[string]float64{}
 	for _, n := range state.Nudges {
 		if key := c.key(n.Name); key != "" {
-			dB[key] += n.DB
+			nudged[key] += n.DB
 		}
 	}
+	dB, moved := maps.Clone(nudged), map[string]bool{}
 	for _, m := range state.Manual {
 		key := c.key(m.Player)
 		if key == "" || moved[key] || m.OffsetDB == 0 {
@@ -136,7 +142,7 @@ func (c *runChanges) now(state *RunState) map[string]float64 {
 		}
 		dB[key], moved[key] = dB[key]+m.OffsetDB, true
 	}
-	return dB
+	return dB, nudged
 }
 
 // key is a name in small letters, noted when it is new; empty for one more than maxChanged.

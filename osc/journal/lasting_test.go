@@ -58,6 +58,10 @@ func TestLastingChanges(t *testing.T) {
 		{"two players", []Entry{in("1", "B", 1., "A", 1.), in("2", "A", 1., "B", 1.)}, "B trim +1, A trim +1"},
 		{"a fader that held", []Entry{moved("1", "A", -3), moved("2", "A", -3), moved("3", "A", -3), moved("4", "A", -3)}, "A trim -3"},
 		{"a fader in one cue", []Entry{in("1"), moved("2", "A", -3.04), in("3"), in("4")}, "A 2 -3"},
+		{"a fader, and cues that never ran", []Entry{moved("2", "A", -3), in("4")}, "A 2 -3"},
+		{"a fader, and the run ended there", []Entry{moved("1", "A", -3)}, "A 1 -3"},
+		{"a nudge, and cues that never ran", []Entry{in("3", "A", 2.), in("1", "A", 2., "A", -2.)}, "A trim +2"},
+		{"nudges undone, and a cue that never ran", []Entry{in("1", "A", 2.), in("3", "A", 2., "A", -2.), in("4")}, "A 1 +2"},
 		{"numbers that are none", []Entry{moved("1", "A", math.MaxFloat64), in("1", "A", math.NaN())}, ""},
 	} {
 		open := func(string) []string { return []string{"1", "2", "3", "4"} }
