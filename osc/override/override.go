@@ -6,6 +6,7 @@ import (
 	"cmp"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 
@@ -178,14 +179,14 @@ func (o *Overrides) moveHold(from, to int) {
 // Nudge adds a nudge.
 func (o *Overrides) Nudge(n journal.RunNudge) { o.nudges = append(slices.Clone(o.nudges), n) }
 
-// NudgedDB is the sum of a player's nudges in this run.
+// NudgedDB is the sum of a player's nudges in this run, without the dust of sums such as 0.7 + 0.2 + 1.2.
 func (o *Overrides) NudgedDB(name string) (dB float64) {
 	for _, n := range o.nudges {
 		if strings.EqualFold(n.Name, name) {
 			dB += n.DB
 		}
 	}
-	return dB
+	return math.Round(dB*1e6) / 1e6
 }
 
 // OverCeilingDB is how far an open channel's level in a step, with all nudges, is over its ceiling. The lower ceiling

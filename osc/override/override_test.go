@@ -120,3 +120,14 @@ func TestOldSpareStaysClosed(t *testing.T) {
 		t.Error("channel 9 is in use, or channel 1 is not")
 	}
 }
+
+// The total of nudges is as they were typed, without the dust of binary fractions.
+func TestNudgesAddUp(t *testing.T) {
+	o, _ := overridesOf(t)
+	for _, dB := range []float64{.7, .2, 1.2} {
+		o.Nudge(journal.RunNudge{Name: "Tpt 1", DB: dB})
+	}
+	if got := o.NudgeWords(); len(got) != 1 || got[0] != "Tpt 1 +2.1 dB" {
+		t.Errorf("%q", got)
+	}
+}

@@ -11,7 +11,7 @@ import (
 )
 
 // hush closes every worn mic, and every channel outside the show that is open at a mixer: it may be what is heard. Fixed
-// mics stay open.
+// mics stay open. The answer does not say that they are closed: screens do once the mixers have confirmed it.
 func (e *Engine) hush(now time.Time) string {
 	var others []int
 	for _, f := range e.feeds {
@@ -20,11 +20,11 @@ func (e *Engine) hush(now time.Time) string {
 	did := e.closeWorn(now)
 	switch {
 	case len(others) > 0:
-		return "hushed: every worn mic is closed until unhush, and so is " + channelList(others) + outsideTheShow
+		return "hushed: closing every worn mic, and " + channelList(others) + outsideTheShow
 	case !did:
 		return "already hushed"
 	}
-	return "hushed: every worn mic is closed until unhush"
+	return "hushed: closing every worn mic"
 }
 
 const outsideTheShow = " (not in the show)"

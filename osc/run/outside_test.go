@@ -63,7 +63,7 @@ func TestOutsideTheShow(t *testing.T) {
 			t.Errorf("%q: %s", more, text)
 		}
 		said, err := w.Do("hush")
-		if err != nil || said != "hushed: every worn mic is closed until unhush, and so is channel 9 (not in the show)" {
+		if err != nil || said != "hushed: closing every worn mic, and channel 9 (not in the show)" {
 			t.Errorf("%q: %q, %v", more, said, err)
 		}
 		w.settle()
