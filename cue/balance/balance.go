@@ -127,6 +127,7 @@ func (l *Loudness) conditions() level.Conditions {
 	for _, k := range r.MainStacks() {
 		s := level.DefaultStack(k.At, layout.Point{X: k.At.X, Y: y, Z: z})
 		s.Name, s.TrimDB = k.Name, k.TrimDB
+		s.AcrossDeg, s.UpDeg, s.MouthM = k.AcrossDeg, k.UpDeg, k.MouthM
 		c.Stacks = append(c.Stacks, s)
 	}
 	return c

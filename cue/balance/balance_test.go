@@ -506,3 +506,23 @@ func TestZoneSends(t *testing.T) {
 		}
 	}
 }
+
+// A stack has the beam that the rig gives it, and a mouth of no size is refused.
+func TestStackBeam(t *testing.T) {
+	for beam, want := range map[string]string{"": "90 40 0.5", "cover = [60, 30]\nmouth = \"0.8 m\"\n": "60 30 0.8"} {
+		f := newSmall(cueAt("1", 1, `open.solo = ["T1"]`))
+		f.rig = strings.Replace(f.rig, "trim = -3\n", "trim = -3\n"+beam, 1)
+		k := f.loud(t).Stadium.Stacks[0]
+		if got := fmt.Sprint(k.AcrossDeg, " ", k.UpDeg, " ", k.MouthM); got != want {
+			t.Errorf("%q: %s, want %s", beam, got, want)
+		}
+	}
+	for _, beam := range []string{"mouth = 0", "cover = [90]", "cover = [0, 40]", "cover = [90, 400]"} {
+		f := newSmall(cueAt("1", 1, `open.solo = ["T1"]`))
+		f.rig = strings.Replace(f.rig, "trim = -3\n", "trim = -3\n"+beam+"\n", 1)
+		var p source.Problems
+		if f.compile(t, &p); p.Errors() != 1 || !strings.Contains(printed(&p), "out-of-range") {
+			t.Errorf("%s: said\n%s", beam, printed(&p))
+		}
+	}
+}

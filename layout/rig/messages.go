@@ -213,3 +213,8 @@ func outOfRange(at source.Span, what string, v, lo, hi float64, unitName string)
 		fmt.Sprintf("%s cannot be %g %s", what, v, unitName),
 		fmt.Sprintf("it is %g to %g", lo, hi))
 }
+
+func badCover(at source.Span) source.Problem {
+	return source.ErrorAt("out-of-range", at, "the coverage of this stack is not two numbers",
+		"write cover = [90, 40]: degrees across, then up and down")
+}

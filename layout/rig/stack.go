@@ -19,6 +19,9 @@ type Stack struct {
 	Sub    bool
 	Zone   int // the bus that feeds it, from 1; 0 for none
 	ZoneAt source.Span
+
+	AcrossDeg, UpDeg float64 // nominal coverage
+	MouthM           float64 // the size of what holds the sound together
 }
 
 // stackTable is one [[stack]].
@@ -33,6 +36,8 @@ type stackTable struct {
 	Delay  table.Quantity `key:"delay"`
 	Sub    table.Flag     `key:"sub"`
 	Zone   table.Int      `key:"zone"`
+	Cover  []table.Num    `key:"cover"`
+	Mouth  table.Quantity `key:"mouth"`
 }
 
 const (
@@ -52,6 +57,7 @@ func (r *Rig) stack(t stackTable, p *source.Problems) Stack {
 		p.Add(badZone(t.Zone.Span, k.Zone))
 		k.Zone = 0
 	}
+	k.readBeam(t, p)
 	before := p.Errors()
 	k.Left, k.Right = stackWeight(t.Left, p), stackWeight(t.Right, p)
 	if !t.Left.Set && !t.Right.Set {
@@ -61,6 +67,18 @@ func (r *Rig) stack(t stackTable, p *source.Problems) Stack {
 		p.Add(silentStack(t.Name.Span, k.Name))
 	}
 	return k
+}
+
+// readBeam reads where the stack is loud. The defaults are assumed.
+func (k *Stack) readBeam(t stackTable, p *source.Problems) {
+	k.AcrossDeg, k.UpDeg = 90, 40
+	if len(t.Cover) == 2 {
+		k.AcrossDeg = within(t.Cover[0], k.AcrossDeg, 5, 360, "the coverage across", "degrees", p)
+		k.UpDeg = within(t.Cover[1], k.UpDeg, 5, 360, "the coverage up and down", "degrees", p)
+	} else if t.Cover != nil {
+		p.Add(badCover(t.Span))
+	}
+	k.MouthM = t.Mouth.Within(unit.Length, 0.5, 0.05, 10, "the mouth", p)
 }
 
 // sideOf is what a stack carries when the rig does not say: the side it is on, or both at the 50.

@@ -314,7 +314,7 @@ var elsewhere = reasons{
 	{`show.toml balance(\..*)?|show.toml (mix\.\*|cue)\.dynamics(\..*)?|show.toml cue\.(plays|rests)`,
 		"how loud the show is, which package cue/balance tries: no number of a mixer"},
 	{`roster.csv (instrument|mic|meter)`, "how loud the show is, too"},
-	{`rig.toml (humidity|bell_up|levels(\..*)?)`, "how loud the show is, too"},
+	{`rig.toml (humidity|bell_up|levels(\..*)?|stack\.(cover|mouth))`, "how loud the show is, too"},
 	{`show.toml (check|cue)\.allow|show.toml check\.loud`, "which warnings are left out: no number"},
 	{`rig.toml name`, "the venue has it"},
 	{`rig.toml (grid|omit)`, "the field of a high school, and what a venue takes away: each is another show"},
