@@ -64,6 +64,16 @@ type HushedChannel struct {
 	Channel int `json:"channel"`
 }
 
+// ClosedByHush are the channels outside the show that hush had closed at a mixer, by its number.
+func (s RunState) ClosedByHush(mixer int) (closed []int) {
+	for _, c := range s.Outside {
+		if c.Mixer == mixer {
+			closed = append(closed, c.Channel)
+		}
+	}
+	return closed
+}
+
 // Swap is a dead pack's channel and the spare's.
 type Swap struct {
 	Channel int `json:"channel"`

@@ -105,6 +105,12 @@ func (o *Overrides) Held(channel int) bool {
 	return held
 }
 
+// HeldShut reports whether a channel is held closed that a snapshot of the score has open.
+func (o *Overrides) HeldShut(channel int, s *cue.Snapshot) bool {
+	i := slices.IndexFunc(s.Channels, is(o.Own(channel)))
+	return i >= 0 && s.Channels[i].Open && !o.holds[channel].Open
+}
+
 // HeldChannels lists the held channels, ascending.
 func (o *Overrides) HeldChannels() []int { return slices.Sorted(maps.Keys(o.holds)) }
 

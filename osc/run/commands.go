@@ -26,6 +26,9 @@ func (e *Engine) Do(c Command, now time.Time) (string, error) {
 		state := e.State()
 		entry.State = &state
 		entry.Step, entry.Rate = e.route.id(e.step), e.clock.Rate
+		if c.From != "" {
+			e.byOthers++
+		}
 	}
 	e.record(entry)
 	return said, err

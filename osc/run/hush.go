@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"backfield/cue"
-	"backfield/osc/journal"
 )
 
 // hush closes every worn mic, and every channel outside the show that is open at a mixer: it may be what is heard. Fixed
@@ -70,14 +69,4 @@ func (e *Engine) unhush(now time.Time) string {
 		return "unhushed; open again: " + channelList(others) + outsideTheShow
 	}
 	return "unhushed"
-}
-
-// closedByHush are the channels outside the show that hush closed at a mixer of an earlier run.
-func closedByHush(list []journal.HushedChannel, mixerNumber int) (closed []int) {
-	for _, c := range list {
-		if c.Mixer == mixerNumber {
-			closed = append(closed, c.Channel)
-		}
-	}
-	return closed
 }

@@ -19,6 +19,7 @@ import (
 	"backfield/osc/journal"
 	"backfield/osc/mixer"
 	"backfield/osc/override"
+	"backfield/osc/tempo"
 )
 
 // Options are the settings of a run.
@@ -57,6 +58,7 @@ type Engine struct {
 	closes    []int        // channels that fade out, ascending
 	target    cue.Snapshot // what the mixers should hold once all fades are over
 	cause     Verb         // the command being carried out
+	byOthers  int          // see View
 
 	problems []shownProblem // the latest ones, oldest first
 	notice   string
@@ -88,7 +90,7 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 		return nil, fmt.Errorf("the journal ends in cue %q, which this show does not have", s.Step)
 	}
 	s, refused := accept.State(s, p.Show, p.Mixer, len(o.To), accept.StateLimits{
-		Presses: maxPresses, Past: maxPast, NudgeDB: maxNudgeDB, Slowest: slowest, Fastest: fastest,
+		Presses: tempo.MostPresses, Past: maxPast, NudgeDB: maxNudgeDB, Slowest: tempo.Slowest, Fastest: tempo.Fastest,
 	}, now)
 	if refused != "" {
 		e.ReportProblem(refused, now)
@@ -118,7 +120,7 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 	}
 	if s.Hush {
 		for n, f := range e.feeds {
-			f.Outside().SetHushed(closedByHush(s.Outside, n))
+			f.Outside().SetHushed(s.ClosedByHush(n))
 		}
 	}
 	e.finishFades(now)

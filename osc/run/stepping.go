@@ -10,6 +10,7 @@ import (
 	"backfield/osc/hold"
 	"backfield/osc/journal"
 	"backfield/osc/mixer"
+	"backfield/osc/tempo"
 )
 
 // press takes a go or back, unless it was an accident.
@@ -45,10 +46,10 @@ func (e *Engine) goNext(now time.Time) (string, error) {
 		e.presses, e.clock.Rate = nil, 1 // the tempo starts again as written
 	}
 	e.presses = append(slices.Clone(e.presses), journal.Press{PlannedS: s.TimeS, At: now})
-	if len(e.presses) > maxPresses {
+	if len(e.presses) > tempo.MostPresses {
 		e.presses = e.presses[1:]
 	}
-	e.clock = journal.PlayClock{ShowS: s.TimeS, At: now, Rate: tempo(e.presses, e.clock.Rate), Running: true}
+	e.clock = journal.PlayClock{ShowS: s.TimeS, At: now, Rate: tempo.Rate(e.presses, e.clock.Rate), Running: true}
 	e.enter(i, now, e.fades(i))
 	return "cue " + s.ID + e.sendExtras(i, now), nil
 }

@@ -37,6 +37,7 @@ type View struct {
 	// Notice is what others did who have no say in the run, such as a device that was refused.
 	Notice     string    `json:"notice"`
 	NoticeAgoS float64   `json:"notice_ago_s"`
+	ByOthers   int       `json:"by_others"`      // accepted commands of pages and other machines, so far
 	Pair       *PairView `json:"pair,omitempty"` // nil without another laptop; not the engine's, but its driver's
 }
 
@@ -120,8 +121,8 @@ func (e *Engine) View(now time.Time) View {
 	v := View{
 		Title: e.setup.Show.Title, Step: e.route.id(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
 		Rate: e.clock.Rate, Hush: e.overrides.Hush, Notice: e.notice, NoticeAgoS: now.Sub(e.noticeAt).Seconds(),
-		Open: e.openMics(now), Rows: e.rows(now), Holds: e.whoAll(e.overrides.HeldChannels()),
-		Nudges: e.overrides.NudgeWords(),
+		Open: e.openMics(now), Rows: e.rows(now), Holds: e.heldWords(),
+		Nudges: e.overrides.NudgeWords(), ByOthers: e.byOthers,
 	}
 	v.Problem, v.ProblemAgoS = e.lastProblem(now)
 	if e.step >= 0 {
@@ -147,6 +148,18 @@ func (e *Engine) openMics(now time.Time) (list []OpenChannel) {
 		if dB, fading, open := e.motion.LevelDB(c.Channel, now); open {
 			list = append(list, OpenChannel{c.Channel, c.Player, c.Kind, c.Role, dB, fading})
 		}
+	}
+	return list
+}
+
+// heldWords lists the held channels. One that is closed and open in the cue has no row anywhere else.
+func (e *Engine) heldWords() (list []string) {
+	for _, n := range e.overrides.HeldChannels() {
+		who := e.who(n)
+		if e.step >= 0 && e.overrides.HeldShut(n, &e.route.cues[e.step]) {
+			who += " closed (the cue has it open)"
+		}
+		list = append(list, who)
 	}
 	return list
 }

@@ -16,9 +16,12 @@ func (v View) Tempo() string {
 	return fmt.Sprintf("%.0f bpm (%.0f %% of written)", v.BPM, percent)
 }
 
-// Away says how far away the cue is.
+// Away says how far away the cue is: in seconds in a wait between movements, where no count is left but time is.
 func (n *NextCue) Away() string {
 	counts := math.Round(n.Counts)
+	if math.Abs(n.Counts) < 1e-4 && n.InS >= 0.2 {
+		return fmt.Sprintf("in %.1f s", n.InS)
+	}
 	if counts < 0 {
 		return source.Count(-counts, "count") + " overdue"
 	}

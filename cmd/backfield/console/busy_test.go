@@ -89,6 +89,22 @@ func TestAlarmsWhileTyping(t *testing.T) {
 	}
 }
 
+// Mixers in one row are all that there are, not more.
+func TestMixersInOneRow(t *testing.T) {
+	t.Parallel()
+	up := run.MixerView{Up: true, Confirms: true, ReplyAgoS: -1}
+	for _, x := range []struct {
+		rows int
+		want string
+	}{{1, "3 mixers, all up"}, {2, "2 more mixers, all up"}} {
+		p := painter{v: run.View{Mixers: []run.MixerView{up, up, up}}, width: 80}
+		lines := p.mixersInBrief(x.rows)
+		if got := lines[len(lines)-1][0].text; got != x.want {
+			t.Errorf("in %d rows: %q, want %q", x.rows, got, x.want)
+		}
+	}
+}
+
 // A channel outside the show is a row of its own. Only hush closes it: nothing else is offered.
 func TestOutsideRow(t *testing.T) {
 	t.Parallel()

@@ -181,6 +181,9 @@ func (m *model) see(msg viewMsg, now time.Time) tea.Cmd {
 	if turns := sendsAlone(m.view) != sendsAlone(msg.v); turns && (m.keys.wrong || !sendsAlone(msg.v)) {
 		m.keys.say("", false, now)
 	}
+	if msg.v.ByOthers != m.view.ByOthers && !m.keys.wrong { // what the last answer says may no longer hold
+		m.keys.say("", false, now)
+	}
 	if m.view, m.seen = msg.v, now; m.first.IsZero() {
 		m.first = now
 	}

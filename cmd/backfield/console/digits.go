@@ -24,13 +24,23 @@ var digits = map[rune][digitRows]string{
 	'+': {"    ", " ██ ", "████", " ██ ", "    "},
 }
 
+const (
+	// countSlack is how far counts may be over a whole number and still be that many: cue times are rounded.
+	countSlack = 1e-4
+	// leastWaitS is how long a wait between movements, in which no count passes, must be to be counted in seconds.
+	leastWaitS = 0.2
+)
+
 // bigCounts draws how many counts are left, as a drum major counts: 1 is the last. Overdue counts have a plus before
-// them. The digits are scale times as large as digits.
-func bigCounts(counts float64, scale int) []string {
-	text := ""
-	switch whole := math.Ceil(counts - 1e-6); {
+// them. In a wait, where no counts are left but time is, it draws the seconds, with their unit. The digits are scale times
+// as large as digits.
+func bigCounts(counts, inS float64, scale int) []string {
+	text, unit := "", ""
+	switch whole := math.Ceil(counts - countSlack); {
+	case math.Abs(counts) < countSlack && inS >= leastWaitS:
+		text, unit = fmt.Sprintf("%.0f", math.Min(math.Ceil(inS), 9999)), " s"
 	case counts <= -1:
-		text = fmt.Sprintf("+%.0f", math.Min(math.Floor(1e-6-counts), 999))
+		text = fmt.Sprintf("+%.0f", math.Min(math.Floor(countSlack-counts), 999))
 	case whole < 0 || whole != whole:
 		text = "0"
 	default:
@@ -49,5 +59,10 @@ func bigCounts(counts float64, scale int) []string {
 		}
 		rows = append(rows, slices.Repeat([]string{row}, scale)...)
 	}
+	blank := strings.Repeat(" ", len(unit))
+	for r := range rows[1:] {
+		rows[r] += blank
+	}
+	rows[len(rows)-1] += unit // in plain size: a large s reads as a 5
 	return rows
 }

@@ -398,6 +398,30 @@ func TestRunWithPage(t *testing.T) {
 	ends(t, done)
 }
 
+// What the last answer said ends with the next command that another machine or a page gives; a refusal stays.
+func TestOthersEndTheMessage(t *testing.T) {
+	t.Parallel()
+	now := time.Now()
+	m := &model{now: func() time.Time { return now }}
+	v := showView()
+	m.see(viewMsg{v, true}, now)
+	for _, x := range []struct {
+		err    error
+		before string
+		after  string
+	}{{nil, "jumped to cue 6; show clock stopped", ""}, {errors.New("no cue 99"), "jump 99: no cue 99", "jump 99: no cue 99"}} {
+		m.answer(saidMsg{run.Command{Verb: run.Jump, Name: "99"}, x.before, x.err}, now)
+		m.see(viewMsg{v, true}, now)
+		if m.keys.said != x.before {
+			t.Errorf("says %q, want %q", m.keys.said, x.before)
+		}
+		v.ByOthers++
+		if m.see(viewMsg{v, true}, now); m.keys.said != x.after {
+			t.Errorf("after a command of another: says %q, want %q", m.keys.said, x.after)
+		}
+	}
+}
+
 // When another laptop takes over, or this one does, nothing that was said before and no longer holds stays.
 func TestTakeoverLeavesNoStaleMessage(t *testing.T) {
 	t.Parallel()

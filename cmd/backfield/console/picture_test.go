@@ -96,7 +96,11 @@ func pictures() map[string]struct {
 	far.WaitCounts = 200
 	end := showView()
 	end.Next, end.NextAuto, end.Open, end.Rows = nil, nil, nil, nil
+	wait := showView()
+	wait.Next.ID, wait.Next.At, wait.Next.Counts, wait.Next.InS = "20", "3:1", 0, 7.3
+	wait.NextAuto, wait.Ticks = nil, nil
 	list := map[string]shot{
+		"wait 80x24":     {wait, ScreenState{}, 80, 24},
 		"calm 80x24":     {showView(), calm, 80, 24},
 		"calm 60x16":     {showView(), calm, 60, 16},
 		"calm 132x40":    {showView(), calm, 132, 40},
@@ -272,6 +276,7 @@ func TestBigCounts(t *testing.T) {
 		want   string
 	}{
 		{16, "16"}, {15.01, "16"}, {8.0000000001, "8"}, {0.2, "1"}, {0, "0"}, {-0.5, "0"}, {-1, "+1"}, {-2.5, "+2"},
+		{56.000003, "56"}, {56.001, "57"},
 		{123456, "9999"}, {math.Inf(1), "9999"}, {math.Inf(-1), "+999"}, {math.NaN(), "0"},
 	} {
 		want := make([]string, digitRows)
@@ -281,8 +286,15 @@ func TestBigCounts(t *testing.T) {
 			}
 			want[r] = want[r][1:]
 		}
-		if got := bigCounts(x.counts, 1); !slices.Equal(got, want) {
+		if got := bigCounts(x.counts, 0, 1); !slices.Equal(got, want) {
 			t.Errorf("%v counts:\n%s\nwant %s", x.counts, strings.Join(got, "\n"), x.want)
+		}
+	}
+	wait, eight := bigCounts(0, 7.3, 1), digits['8']
+	for r := range eight {
+		if want := " " + eight[r]; strings.TrimSuffix(strings.TrimRight(wait[r], " "), " s") != strings.TrimRight(want, " ") ||
+			strings.HasSuffix(wait[r], " s") != (r == digitRows-1) {
+			t.Errorf("7.3 s before a movement:\n%s", strings.Join(wait, "\n"))
 		}
 	}
 	for c, rows := range digits {

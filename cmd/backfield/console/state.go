@@ -73,6 +73,9 @@ func (p painter) mixersInBrief(rows int) (lines []textLine) {
 	for _, d := range mixers[:rows-1] {
 		lines = append(lines, p.mixer(d))
 	}
+	if down == 0 && len(lines) == 0 {
+		return append(lines, styled(fmt.Sprintf("%d mixers, all up", len(mixers)), bold))
+	}
 	if down <= len(lines) {
 		return append(lines, styled(fmt.Sprintf("%d more mixers, all up", len(mixers)-len(lines)), bold))
 	}

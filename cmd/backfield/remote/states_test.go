@@ -75,6 +75,14 @@ func stateViews() map[string]stateView {
 	intent := hushed.Next.Summary
 	hushed.Next.Intent, hushed.Next.Summary = &intent, run.NextCue{}.Summary
 	put("hushed", "HUSHED: all worn mics closed. unhush opens them again", hushed, "after unhush: ○ opensBari\u00a03, Tuba\u00a04")
+	open := hushed
+	worn := channel(2, "Tpt 3", "worn", "", -9, feed.ChannelStillOpen)
+	worn.ShowOpen = false
+	open.Rows = append([]run.ChannelRow{worn}, open.Rows...)
+	put("hushed, not closed", "HUSHED, BUT 1 CHANNEL STILL OPEN: ch 2 Tpt 3", open)
+	wait := calm()
+	wait.Next.Counts, wait.Next.InS, wait.Now.Count = 5e-7, 7.3, 59.999999 // between two movements
+	put("wait", "", wait, "8 s", "in 7.3 s", "count 1:60")
 	overdue := calm()
 	overdue.Next.Counts = -2.2
 	put("overdue", "OVERDUE by 2 counts: press GO for cue 7", overdue)
@@ -177,7 +185,8 @@ func TestBrowserStates(t *testing.T) {
 			}
 			mics := p.text("mics")
 			want := map[string]string{
-				"calm": "−1.5", "silent": "−1.5?", "manual": "STILL OPEN (show closed)", "hushed": "field left", "overdue": "−1.5",
+				"calm": "−1.5", "silent": "−1.5?", "manual": "STILL OPEN (show closed)", "hushed": "field left", "hushed, not closed": "STILL OPEN",
+				"wait": "−1.5", "overdue": "−1.5",
 				"standby": "−1.5", "gone": "−1.5?", "asked": "−1.5?", "takenover": "−1.5",
 			}[name]
 			if !strings.Contains(mics, want) {
@@ -195,6 +204,9 @@ func TestBrowserStates(t *testing.T) {
 			}
 			if got := p.text("goword"); got != strip || browser.Eval[bool](p.Tab, `document.getElementById("go").disabled`) {
 				t.Errorf("%s: the strip reads %q, or is off", name, got)
+			}
+			if body := browser.Eval[string](p.Tab, "document.body.innerText"); strings.Contains(body, "every worn mic is closed") {
+				t.Errorf("%s, %s: the page says for itself that the mics are closed", name, kind)
 			}
 			for _, word := range s.also {
 				if body := browser.Eval[string](p.Tab, "document.body.innerText"); !strings.Contains(body, word) {

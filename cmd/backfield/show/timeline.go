@@ -27,9 +27,14 @@ func (t Timeline) Find(position string) (timeS float64, err error) {
 	return 0, fmt.Errorf("%s; %s", fault.What, fault.Do)
 }
 
-// At says which count a time is.
+// roundedS is how far a time may be from the count that it was made from, in seconds: a snapshot's time is rounded to the
+// microsecond.
+const roundedS = 1e-6
+
+// At says which count a time is. A time that was rounded down from the start of a count is that count, not the end of the
+// one before.
 func (t Timeline) At(timeS float64) run.ScoreMoment {
-	m := t.Clock.At(timeS)
+	m := t.Clock.At(timeS + roundedS)
 	return run.ScoreMoment{Movement: m.Movement, Count: m.Count(), Set: t.Clock.Set(m),
 		BPM: t.Clock.Movements[m.Movement-1].Tempo.BPM(m.Elapsed)}
 }

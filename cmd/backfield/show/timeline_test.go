@@ -1,9 +1,11 @@
 package show_test
 
 import (
+	"math"
 	"testing"
 
 	"backfield/cmd/backfield/show"
+	"backfield/cue/clock"
 	"backfield/layout/source"
 	"backfield/osc/run"
 )
@@ -34,6 +36,38 @@ func TestNoFalseCalm05(t *testing.T) {
 	next := run.NextCue{Counts: counts}
 	if got := next.Away(); got[len(got)-8:] != " overdue" {
 		t.Errorf("a missed cue is %q", got)
+	}
+}
+
+// At a cue's time, which is rounded, the screens show the count and the set where the score has the cue.
+func TestRoundedTime(t *testing.T) {
+	var p source.Problems
+	s, err := show.Load(show.Disk{}, "../../../examples/harbor/show.toml", show.LoadOptions{}, &p)
+	if err != nil || s.Show == nil {
+		t.Fatal(err, p.All())
+	}
+	line, below := show.Timeline{Clock: s.Clock}, 0
+	for _, c := range s.Show.Cues {
+		pos, fault := clock.ParseShowCount(c.At)
+		if fault != nil {
+			t.Fatal(c.At, fault)
+		}
+		exact, fault := s.Clock.Resolve(pos)
+		if fault != nil {
+			t.Fatal(c.At, fault)
+		}
+		if c.TimeS < s.Clock.Seconds(exact) {
+			below++
+		}
+		got := line.At(c.TimeS)
+		if math.Floor(got.Count+1e-9) != math.Floor(exact.Count()+1e-9) || got.Set != s.Clock.Set(exact) ||
+			got.Movement != exact.Movement {
+			t.Errorf("cue %s at %s: %+v, want count %d:%g set %s", c.ID, c.At, got, exact.Movement, exact.Count(),
+				s.Clock.Set(exact))
+		}
+	}
+	if below == 0 {
+		t.Error("no cue's time was rounded down")
 	}
 }
 

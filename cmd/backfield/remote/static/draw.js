@@ -16,7 +16,10 @@ function svg(name, attributes, content) {
 function text(e, s) { if (e.textContent !== s) e.textContent = s; }
 const dB = v => v.toFixed(1).replace("-", "−");
 const list = x => x || [];
+// inWait is whether the ensemble waits between movements: no counts are left to the cue, but time is.
+const inWait = n => Math.abs(n.counts) < countSlack && n.in_s >= .2;
 const awayWords = n => {
+  if (inWait(n)) return `in ${n.in_s.toFixed(1)} s`;
   const c = Math.round(n.counts), s = Math.abs(c) === 1 ? "" : "s";
   return c < 0 ? `${-c} count${s} overdue` : `in ${c || 0} count${s}`;
 };
@@ -107,7 +110,7 @@ function draw() {
   const v = view, n = v.next;
   document.title = v.title ? `${v.title}: the run` : "Backfield: the run";
   text($("cue"), v.step ? `${v.step}${v.name ? `  "${v.name}"` : ""}` : "before the first cue");
-  text($("place"), `count ${v.now.movement}:${Math.floor(v.now.count + 1e-6)}${v.now.set ? "  set " + v.now.set : ""}`);
+  text($("place"), `count ${v.now.movement}:${Math.floor(v.now.count + countSlack)}${v.now.set ? "  set " + v.now.set : ""}`);
   $("tempo").toggleAttribute("data-stopped", !v.running);
   text($("tempo"), v.running ? `${v.bpm.toFixed(0)} bpm (${tempoWords(v.rate)})` : follows() ? "clock stopped" : "clock stopped: start runs it");
   drawLamp();
@@ -142,10 +145,15 @@ function drawLamp() {
     : mixers.length === 1 ? "mixer: " + mixerWords(mixers[0]) : busy ? "mixers: sending" : `${mixers.length} mixers up`);
 }
 
-// countWords is how many counts are left, as a drum major counts: 1 is the last. Overdue counts have a + before them.
-function countWords(c) {
-  const whole = Math.ceil(c - 1e-6);
-  if (c <= -1) return "+" + Math.min(Math.floor(1e-6 - c), 999);
+// countSlack is how far counts may be over a whole number and still be that many: cue times are rounded.
+const countSlack = 1e-4;
+
+// countWords is how many counts are left, as a drum major counts: 1 is the last. Overdue counts have a + before them. In a
+// wait between movements, where no counts are left but time is, it is the seconds, with their unit.
+function countWords(n) {
+  const c = n.counts, whole = Math.ceil(c - countSlack);
+  if (c <= -1) return "+" + Math.min(Math.floor(countSlack - c), 999);
+  if (inWait(n)) return Math.min(Math.ceil(n.in_s), 9999) + " s";
   return String(Math.min(Math.abs(whole), 9999));
 }
 
@@ -158,7 +166,7 @@ const follows = () => !!(view && view.pair && !view.pair.sends);
 function drawNext(v, n) {
   const near = n && n.counts <= 8;
   $("next").toggleAttribute("data-near", !!near);
-  const digits = n ? countWords(n.counts) : "–";
+  const digits = n ? countWords(n) : "–";
   text($("digits"), digits);
   $("digits").toggleAttribute("data-long", digits.length > 2 || digits[0] === "+");
   text($("nextname"), n ? titled(n) : "end of show");
