@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"backfield/cue"
 	"backfield/osc"
 	"backfield/osc/sent"
 )
@@ -61,6 +62,9 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 	case f.doubts.rows[i] != nil:
 		f.answer(i, now)
 	case s.queued != notQueued || now.Sub(s.ChangedAt) < f.lateness() || !s.Confirmed:
+		if s.queued == notQueued && s.Confirmed {
+			f.reportReopened(i, now)
+		}
 		s.Confirmed = false // lost, or an old reply: it is sent again in its turn
 		if s.Before != (osc.Arg{}) && !f.table.Fadable(i) && !s.WasSent(said, tolerance) {
 			f.doubts.strays[i] = now
@@ -68,6 +72,19 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 	default:
 		f.doubt(i, now)
 	}
+}
+
+// reportReopened reports a mic that the mixer had open and then says is muted, so soon after it was opened that this may
+// be an old reply: it is opened again. If someone muted it, they must read why it is open.
+func (f *Feed) reportReopened(i int, now time.Time) {
+	s, place := &f.slots[i], f.table.Place(i)
+	closed, ok := f.table.Closed(i)
+	if !ok || place.Param != cue.ParamMute || s.Sent == closed || !s.said.Same(closed, sent.Tolerance(f.mixer, 0)) {
+		return
+	}
+	text := "%s says that channel %d is muted, %.1f s after it opened: someone muted it, or that is an old reply. It is " +
+		"opened again; to keep it closed, mute it there again"
+	f.reports.News(fmt.Sprintf(text, f.to, place.Channel, now.Sub(s.ChangedAt).Seconds()), now)
 }
 
 // noteReply notes that the mixer is there. One that was gone may have been off, and has then lost what it held. One that

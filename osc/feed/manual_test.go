@@ -115,3 +115,40 @@ func TestManualEndsWithThePower(t *testing.T) {
 		}
 	}
 }
+
+// A mic that is muted at the mixer soon after a cue opened it is opened again, and the run says so. It says nothing where
+// the mixer had not yet said that the mic is open, nor of a fader.
+func TestReopenedIsReported(t *testing.T) {
+	for _, more := range []string{"[echo]\n", "[echo]\n[query]\naddress = \"{address}\"\n"} {
+		r := newRig(t, file+more, closed(1, 10))
+		r.LinkUp(r.now)
+		r.play(3*time.Second, true)
+		r.set(horn(1, -3, 10))
+		r.play(100*time.Millisecond, false)
+		r.says("/m/1", osc.Int32(1)) // from before the cue
+		r.play(700*time.Millisecond, true)
+		r.says("/l/1", osc.Float32(-20))
+		r.play(50*time.Millisecond, true)
+		said := func() []string {
+			return slices.DeleteFunc(r.problems, func(s string) bool { return !strings.Contains(s, " is muted, ") })
+		}
+		if list := said(); len(list) > 0 {
+			t.Errorf("%q: %q", more, list)
+		}
+		for n := range 2 {
+			r.problems = nil
+			r.says("/m/1", osc.Int32(1))
+			r.says("/m/1", osc.Int32(1)) // it answers a question, too
+			sent := r.play(50*time.Millisecond, true)
+			if !slices.Contains(sent, "/m/1 i 0") {
+				t.Errorf("%q: mute %d is left to the mixer", more, n+1)
+			}
+			want := "main says that channel 1 is muted, 0.8 s after it opened: someone muted it, or that is an old reply. " +
+				"It is opened again; to keep it closed, mute it there again"
+			if list := said(); len(list) != 1 || n == 0 && list[0] != want {
+				t.Errorf("%q: mute %d: %q", more, n+1, list)
+			}
+			r.play(50*time.Millisecond, true)
+		}
+	}
+}
