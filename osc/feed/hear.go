@@ -82,8 +82,8 @@ func (f *Feed) reportReopened(i int, now time.Time) {
 	if !ok || place.Param != cue.ParamMute || s.Sent == closed || !s.said.Same(closed, sent.Tolerance(f.mixer, 0)) {
 		return
 	}
-	text := "%s says that channel %d is muted, %.1f s after it opened: someone muted it, or that is an old reply. It is " +
-		"opened again; to keep it closed, mute it there again"
+	text := "%s says that channel %d is muted, %.1f s after it opened: someone muted it, or that is an old reply. " +
+		"It is opened again; to keep it closed, mute it there again"
 	f.reports.News(fmt.Sprintf(text, f.to, place.Channel, now.Sub(s.ChangedAt).Seconds()), now)
 }
 
