@@ -2,6 +2,7 @@ package console
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -85,6 +86,53 @@ func TestAlarmsWhileTyping(t *testing.T) {
 			if !strings.Contains(got, w) {
 				t.Errorf("typing %v: %q is missing:\n%s", typing, w, got)
 			}
+		}
+	}
+}
+
+// With two mixers, each row says at which one, and nothing of that is cut in a window of 80 columns.
+func TestWhichMixer(t *testing.T) {
+	t.Parallel()
+	for _, x := range []struct{ a, b, tail string }{
+		{"udp://127.0.0.1:9461", "udp://127.0.0.1:9462", "…:9461"},
+		{"udp://192.168.100.101:10023", "udp://192.168.100.102:10023", "….101:10023"},
+	} {
+		v := demoViews()["manual"]
+		d := v.Mixers[0]
+		d.To = x.a
+		other := d
+		other.To = x.b
+		v.Mixers = []run.MixerView{d, other}
+		for i := range v.Rows {
+			v.Rows[i].Mixer = x.a
+		}
+		for width, names := range map[int][]string{80: {strings.TrimPrefix(x.a, "udp://"), x.tail}, 160: {strings.TrimPrefix(x.a, "udp://")}} {
+			got := ansi.Strip(Picture(v, ScreenState{}, width, 36))
+			for start, hint := range map[string]string{
+				"\nch 2 ": ":release 2 sets -1.5 dB", "\nch 10 ": ":release 10 opens it", "\nch 14 ": ":ack 14",
+			} {
+				_, row, _ := strings.Cut(got, start)
+				row, _, _ = strings.Cut(row, "\n")
+				says := func(name string) bool { return strings.Contains(row, " at "+name+"  :release ") }
+				if !slices.ContainsFunc(names, says) || !strings.Contains(row, hint) {
+					t.Errorf("%d columns: %q, want one of %q and %q", width, row, names, hint)
+				}
+			}
+		}
+	}
+}
+
+// What a full disk means is on the screen whole, however long the path.
+func TestFullDiskIsNotCut(t *testing.T) {
+	t.Parallel()
+	for _, long := range []int{1, 8, 30} {
+		v := demoView()
+		v.Problem = "cannot write the journal /home/show/" + strings.Repeat("nights/", long) +
+			"2026-12-01.jsonl (no space left on device); the run goes on: its entries wait in memory"
+		v.ProblemAgoS = 5
+		if got := ansi.Strip(Picture(v, ScreenState{}, 80, 24)); !strings.Contains(got, "its entries wait in memory ") &&
+			!strings.Contains(got, "its entries wait in memory\n") {
+			t.Errorf("the path is %d long:\n%s", long, got)
 		}
 	}
 }

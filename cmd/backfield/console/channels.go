@@ -175,23 +175,44 @@ func (p painter) differences() partRows {
 	}}
 }
 
-// difference is a channel that is not as the show has it: "ch 2   Tpt 3     -31.0 dB  MANUAL (show +0.5)".
+// difference is a channel that is not as the show has it: "ch 2   Tpt 3     -31.0 dB  MANUAL (show +0.5)". Where that does
+// not fit, what can be spared goes first: the show's level, the rest of the mixer's name, and then what the commands do.
 func (p painter) difference(r run.ChannelRow) textLine {
 	level, _ := glance.NotedLevel(r)
-	words := clean(glance.Note(r))
-	if len(p.v.Mixers) > 1 && r.Mixer != "" {
-		words += " at " + clean(glance.MixerName(r.Mixer))
-	}
 	name := ansi.Truncate(channelName(r), maxNameCells, "…")
 	l := styled(fmt.Sprintf("ch %-3d %-9s %9s  ", r.Channel, name, level), plain)
-	hint := p.hint(r)
-	// The hint is always there.
-	if room := p.width - l.width() - ansi.StringWidth(hint); ansi.StringWidth(words) > room {
-		if words = strings.Replace(words, " (show closed)", "", 1); room > 0 {
-			words = ansi.Truncate(words, room, "…")
+	words, at, hint := clean(glance.Note(r)), "", p.hint(r)
+	if len(p.v.Mixers) > 1 && r.Mixer != "" {
+		at = " at " + clean(glance.MixerName(r.Mixer))
+	}
+	room := p.width - l.width()
+	over := func() bool { return ansi.StringWidth(words+at+hint) > room }
+	if before, rest, ok := strings.Cut(words, " (show "); ok && over() {
+		_, after, _ := strings.Cut(rest, ")")
+		words = before + after
+	}
+	if at != "" && over() {
+		at = " at " + clean(p.mixerTail(r.Mixer))
+	}
+	if at != "" && over() {
+		hint = strings.NewReplacer(" closes it, :", " or :", " keeps it", "").Replace(hint)
+	}
+	if over() && room > 0 { // the hint is always there
+		words, at = ansi.Truncate(words+at, max(room-ansi.StringWidth(hint), 0), "…"), ""
+	}
+	return append(l, styledText{words + at, bold}, styledText{hint, plain})
+}
+
+// mixerTail is the end of a mixer's name that no other mixer's name ends in, after an ellipsis, or the whole name.
+func (p painter) mixerTail(to string) string {
+	name := glance.MixerName(to)
+	for i := len(name) - 1; i > 0; i-- {
+		shared := func(d run.MixerView) bool { return d.To != to && strings.HasSuffix(glance.MixerName(d.To), name[i:]) }
+		if strings.ContainsRune(".:", rune(name[i])) && !slices.ContainsFunc(p.v.Mixers, shared) {
+			return "…" + name[i:]
 		}
 	}
-	return append(l, styledText{words, bold}, styledText{hint, plain})
+	return name
 }
 
 // hint is what to type about a channel that someone moved.

@@ -247,8 +247,8 @@ func (d *journalDisk) news(failed bool) (text string, failing bool) {
 		if at := (*fs.PathError)(nil); errors.As(err, &at) {
 			err = at.Err // the path is said already, and room for the text is scarce
 		}
-		return fmt.Sprintf("cannot write %s %s (%v): the run goes on, and its entries wait in memory until there is "+
-			"room", d.what, d.path, err), true
+		// The last clause is short, so that the screen keeps it whatever it cuts.
+		return fmt.Sprintf("cannot write %s %s (%v); the run goes on: its entries wait in memory", d.what, d.path, err), true
 	case err == nil && failed && len(d.waiting) == 0:
 		lost := d.lost
 		d.lost = 0
