@@ -207,7 +207,9 @@ func (p painter) difference(r run.ChannelRow) textLine {
 func (p painter) mixerTail(to string) string {
 	name := glance.MixerName(to)
 	for i := len(name) - 1; i > 0; i-- {
-		shared := func(d run.MixerView) bool { return d.To != to && strings.HasSuffix(glance.MixerName(d.To), name[i:]) }
+		shared := func(d run.MixerView) bool {
+			return d.To != to && strings.HasSuffix(glance.MixerName(d.To), name[i:])
+		}
 		if strings.ContainsRune(".:", rune(name[i])) && !slices.ContainsFunc(p.v.Mixers, shared) {
 			return "…" + name[i:]
 		}

@@ -398,6 +398,23 @@ func TestRunWithPage(t *testing.T) {
 	ends(t, done)
 }
 
+// A slow line brings Esc and what follows in one read: the space of the command is no go.
+func TestEscInOneRead(t *testing.T) {
+	t.Parallel()
+	f := &fakeRun{}
+	w, done := screenOf(t, t.Context(), f)
+	io.WriteString(w, "\x1b:")
+	io.WriteString(w, "jump 6\r")
+	wait(t, "a command", func() bool { return len(f.list()) > 0 })
+	io.WriteString(w, "q")
+	time.Sleep(2 * heldKeyGap)
+	io.WriteString(w, "q")
+	ends(t, done)
+	if got := strings.Join(f.list(), ", "); got != "jump 6, quit" {
+		t.Errorf("gave %q", got)
+	}
+}
+
 // What the last answer said ends with the next command that another machine or a page gives; a refusal stays.
 func TestOthersEndTheMessage(t *testing.T) {
 	t.Parallel()

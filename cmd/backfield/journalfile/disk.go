@@ -248,7 +248,8 @@ func (d *journalDisk) news(failed bool) (text string, failing bool) {
 			err = at.Err // the path is said already, and room for the text is scarce
 		}
 		// The last clause is short, so that the screen keeps it whatever it cuts.
-		return fmt.Sprintf("cannot write %s %s (%v); the run goes on: its entries wait in memory", d.what, d.path, err), true
+		return fmt.Sprintf("cannot write %s %s (%v); the run goes on: its entries wait in memory",
+			d.what, d.path, err), true
 	case err == nil && failed && len(d.waiting) == 0:
 		lost := d.lost
 		d.lost = 0
