@@ -69,11 +69,9 @@ func oscdump(t *testing.T) (port int, lines <-chan string) {
 		conn.Write(wire.Encode(osc.Message{Address: "/are/you/there"}))
 		select {
 		case <-c:
-			for { // what more of these is under way
-				select {
-				case <-c:
-					continue
-				case <-time.After(100 * time.Millisecond):
+			conn.Write(wire.Encode(osc.Message{Address: "/that/is/all"}))
+			for line := range c { // what more of these was under way
+				if strings.Contains(line, "/that/is/all") {
 					return port, c
 				}
 			}

@@ -172,3 +172,17 @@ func TestAnnounce(t *testing.T) {
 		t.Errorf("a journal in its place is announced: %v", list)
 	}
 }
+
+// TestNewPathIsFree starts two journals in the same millisecond.
+func TestNewPathIsFree(t *testing.T) {
+	score, now := filepath.Join(t.TempDir(), "show.toml"), time.Date(2026, 11, 27, 19, 30, 0, 0, time.UTC)
+	first := NewPath(score, now)
+	w, err := New(first, FileOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer w.Close()
+	if second := NewPath(score, now); second <= first {
+		t.Errorf("%s is taken, and the next is %s", first, second)
+	}
+}

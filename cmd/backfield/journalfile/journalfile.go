@@ -37,10 +37,16 @@ var ErrInUse = errors.New("another run is writing it")
 // folder is the folder of a show's journals, next to its score.
 func folder(score string) string { return filepath.Join(filepath.Dir(score), "journals") }
 
-// NewPath is the path of a new journal of a score. Its name is the time in UTC, so names sort.
+// NewPath is the path of a new journal of a score, which is not there yet. Its name is the time in UTC, or the next
+// millisecond that is not taken, so names sort.
 func NewPath(score string, now time.Time) string {
-	name := strings.ReplaceAll(now.UTC().Format("20060102-150405.000"), ".", "-")
-	return filepath.Join(folder(score), name+"Z.jsonl")
+	for ; ; now = now.Add(time.Millisecond) {
+		name := strings.ReplaceAll(now.UTC().Format("20060102-150405.000"), ".", "-")
+		path := filepath.Join(folder(score), name+"Z.jsonl")
+		if _, err := os.Lstat(path); err != nil {
+			return path
+		}
+	}
 }
 
 // TitleOfAnother is a journal's title if it is not the given title of a show. It is empty if they are the same, or if
