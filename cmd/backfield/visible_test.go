@@ -89,6 +89,7 @@ func TestNoFalseCalm10(t *testing.T) {
 		{"check", dir}, {"check", broken}, {"check", broken, "--color", "always"}, {"check", dir, "--json"},
 		{"compile", dir, "-o", out}, {"compile", dir, "--json"}, {"compile", broken}, {"diff", dir, broken}, {"diff", dir, dir},
 		{"explain", dir, "1", hostileName}, {"explain", dir, "\x1b[31m", "\u202ex"}, {"suggest", dir}, {"tune", dir},
+		{"balance", dir}, {"balance", dir, "1"}, {"balance", dir, "\x1b[3m"},
 		{"sheet", dir, "--no-pdf", "--csv", "-o", papers}, {"picture", dir, "1", "-o", drawn}, {"picture", dir, "\x1b[3m"},
 		{"send", dir, "1", "--dry-run"}, {"send", dir, "1"}, {"send", dir, "\x1b[3m", "--dry-run"},
 		{"store", dir, "--dry-run"}, {"ping", dir, "--count", "2", "--timeout", "200ms"}, {"ping", "\x1b[3m"},

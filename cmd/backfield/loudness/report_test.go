@@ -1,0 +1,73 @@
+package loudness_test
+
+import (
+	"bytes"
+	"math"
+	"regexp"
+	"strings"
+	"testing"
+
+	"backfield/cmd/backfield/loudness"
+	"backfield/cmd/backfield/show"
+	"backfield/cue/balance"
+	"backfield/layout/source"
+)
+
+// TestMeasured: what is held back before noise and brass were measured is there afterwards, as the engine has it, each
+// number with its give or take, and the lead's is narrower.
+func TestMeasured(t *testing.T) {
+	var p source.Problems
+	s, err := show.Load(show.Disk{}, "../../../examples/harbor/show.toml", show.LoadOptions{}, &p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	l := s.Loudness(&p)
+	if l == nil {
+		t.Fatal(p.All())
+	}
+	i := 0
+	for s.Show.Cues[i].ID != "10" {
+		i++
+	}
+	c := l.Cue(i)
+	page := func(noise, brass bool) (string, *loudness.LoudnessCue) {
+		l.Measured.Noise, l.Measured.Brass = noise, brass
+		r := loudness.NewReport(s, l, []*balance.CueLoudness{c})
+		var b bytes.Buffer
+		r.Page(&b, &r.Cues[0])
+		return b.String(), &r.Cues[0]
+	}
+	for _, one := range [][2]bool{{false, false}, {true, false}, {false, true}} {
+		text, x := page(one[0], one[1])
+		if strings.Contains(text, "dBA") || strings.Contains(text, "loop -") || strings.Contains(text, "take 4 dB") {
+			t.Errorf("%v says more than was measured:\n%s", one, text)
+		}
+		if x.OverBoxDB != nil || x.MarginDB != nil || x.Box != nil || x.PlayerLeads != "" || x.MarginKept != "" {
+			t.Errorf("%v: %+v", one, x)
+		}
+	}
+	text, x := page(true, true)
+	over, _ := c.Heard.OverAtBox()
+	worst := math.Inf(-1)
+	for _, m := range c.Loops {
+		db, _ := m.Gains.GreatestDB()
+		worst = max(worst, db)
+	}
+	if math.Abs(*x.OverBoxDB-over.DB) > 0.006 || math.Abs(*x.MarginDB+worst) > 0.006 {
+		t.Errorf("over %v and margin %v, want %v and %v", *x.OverBoxDB, *x.MarginDB, over.DB, -worst)
+	}
+	for _, want := range []string{
+		`(?m)^  lead .* give or take 4 dB$`, `(?m)^  at the box .* dBA, give or take 4 dB$`,
+		`(?m)^  player leads  stacks \+[0-9]+ dB .*: (yes|likely|unlikely|no), give or take 5 dB$`,
+		`(?m)^FEEDBACK  margin -?[0-9]+ dB, wanted 6: (yes|likely|unlikely|no), give or take 5 dB$`,
+		`(?m)^  baritone \(20\), own sound   [0-9]+ dBA, give or take 4 dB$`, `at 125 Hz, loop -[0-9]+ dB `,
+	} {
+		if !regexp.MustCompile(want).MatchString(text) {
+			t.Errorf("no %s in\n%s", want, text)
+		}
+	}
+	if strings.Contains(text, "measure first") || strings.Contains(text, "safe") ||
+		regexp.MustCompile(`[0-9]\.[0-9]+ (dB|%)`).MatchString(text) {
+		t.Errorf("a withheld figure, a decimal or a promise in\n%s", text)
+	}
+}
