@@ -229,14 +229,6 @@ func allWords(v run.View) string {
 	return " sets the show's values (" + strings.Join(words, "; ") + ")"
 }
 
-// MixerName is a mixer's address as screens show it, without the transport.
-func MixerName(to string) string {
-	if _, name, ok := strings.Cut(to, "://"); ok {
-		return name
-	}
-	return to
-}
-
 // Reason is why there is no link to a mixer, next to the mixer's name.
 func Reason(d run.MixerView) string {
 	return strings.ReplaceAll(d.Reason, MixerName(d.To), "it")

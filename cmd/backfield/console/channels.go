@@ -8,6 +8,7 @@ import (
 
 	"github.com/charmbracelet/x/ansi"
 
+	"backfield/layout/source"
 	"backfield/osc/feed"
 	"backfield/osc/glance"
 	"backfield/osc/run"
@@ -192,7 +193,7 @@ func (p painter) difference(r run.ChannelRow) textLine {
 		words = before + after
 	}
 	if at != "" && over() {
-		at = " at " + clean(p.mixerTail(r.Mixer))
+		at = " at " + clean(glance.MixerTail(r.Mixer, p.v.Mixers))
 	}
 	if at != "" && over() {
 		hint = strings.NewReplacer(" closes it, :", " or :", " keeps it", "").Replace(hint)
@@ -201,20 +202,6 @@ func (p painter) difference(r run.ChannelRow) textLine {
 		words, at = ansi.Truncate(words+at, max(room-ansi.StringWidth(hint), 0), "…"), ""
 	}
 	return append(l, styledText{words + at, bold}, styledText{hint, plain})
-}
-
-// mixerTail is the end of a mixer's name that no other mixer's name ends in, after an ellipsis, or the whole name.
-func (p painter) mixerTail(to string) string {
-	name := glance.MixerName(to)
-	for i := len(name) - 1; i > 0; i-- {
-		shared := func(d run.MixerView) bool {
-			return d.To != to && strings.HasSuffix(glance.MixerName(d.To), name[i:])
-		}
-		if strings.ContainsRune(".:", rune(name[i])) && !slices.ContainsFunc(p.v.Mixers, shared) {
-			return "…" + name[i:]
-		}
-	}
-	return name
 }
 
 // hint is what to type about a channel that someone moved.
@@ -251,7 +238,7 @@ func (p painter) summary() string {
 			sent++
 		}
 	}
-	channels := plural(open, "open channel")
+	channels := source.Count(float64(open), "open channel")
 	if p.follows() && open > 0 && p.v.Pair.Mixers == nil {
 		return channels + ": as last heard of; nothing is confirmed (?)"
 	}

@@ -1,6 +1,10 @@
 package console
 
-import "fmt"
+import (
+	"fmt"
+
+	"backfield/layout/source"
+)
 
 // pairState says below the picture how the two laptops are.
 func (p painter) pairState() partRows {
@@ -13,7 +17,8 @@ func (p painter) pairState() partRows {
 	case v.Gone && !v.Sends:
 		text = "What the other laptop did since is not known here"
 	case !v.Sends && v.Missing > 0:
-		text = fmt.Sprintf("Not here yet: %s of the other laptop. Look at the cue first", plural(v.Missing, "action"))
+		actions := source.Count(float64(v.Missing), "action")
+		text = fmt.Sprintf("Not here yet: %s of the other laptop. Look at the cue first", actions)
 	case !v.Sends:
 		text = "This laptop knows all that the other one has done"
 	case v.Alone: // an alarm says it

@@ -114,7 +114,7 @@ func (p painter) report(name string, how textStyle, what string, agoS float64) p
 	if what == "" {
 		return partRows{}
 	}
-	head := name + ago(agoS) + " ago "
+	head := name + glance.Ago(agoS) + " ago "
 	room := p.width - len(head) - 1
 	rows := wrapHint(clean(what), room, 2)
 	return partRows{max(len(rows), 1), func(n int) []textLine {
@@ -128,12 +128,4 @@ func (p painter) report(name string, how textStyle, what string, agoS float64) p
 		}
 		return lines
 	}}
-}
-
-// ago says how long ago something was.
-func ago(s float64) string {
-	if s >= 100 {
-		return fmt.Sprintf("%.0f min", s/60)
-	}
-	return fmt.Sprintf("%.0f s", s)
 }

@@ -105,10 +105,3 @@ func (p painter) calm() partRows {
 
 // follows reports whether this laptop only shows what another one does.
 func (p painter) follows() bool { return p.v.Pair != nil && !p.v.Pair.Sends }
-
-func plural(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}
