@@ -27,7 +27,8 @@ type LoudnessReport struct {
 	spread advice.Spread
 }
 
-// ReportSpread is how far off figures may be, in dB; null for what is held back.
+// ReportSpread is how far off figures may be, in dB; null for what is held back. That of the report is for the cues whose
+// featured players were not measured alone.
 type ReportSpread struct {
 	LeadDB  float64  `json:"lead_db"`
 	OverDB  *float64 `json:"over_db"`
@@ -71,9 +72,14 @@ type LoudnessCue struct {
 	MarginKept   advice.Verdict `json:"margin_kept,omitempty"`
 	Rings        *RingsFirst    `json:"rings_first"`
 
+	Solo       bool         `json:"solo_measured"` // all who are featured, each alone
+	GiveOrTake ReportSpread `json:"give_or_take"`
+
 	NotStated  []UnstatedPart  `json:"not_stated,omitempty"`
 	NotCounted []UncountedPart `json:"not_counted,omitempty"`
 	NoDot      []string        `json:"no_dot,omitempty"`
+
+	spread advice.Spread
 }
 
 // FeaturedPlayer is somebody whom the others should not cover.
@@ -148,8 +154,7 @@ const (
 func NewReport(s *show.Loaded, l *balance.Loudness, cues []*balance.CueLoudness) *LoudnessReport {
 	r := &LoudnessReport{Noise: l.Measured.Noise, Brass: l.Measured.Brass, Seats: s.Setup.Seats,
 		SharePct: s.Setup.Score.Goals.SharePct, spread: advice.SpreadOf(l.Measured)}
-	r.GiveOrTake = ReportSpread{r.spread.LeadDB, r.held(r.spread.OverDB), r.held(r.spread.LoopDB),
-		r.held(r.spread.NearDB)}
+	r.GiveOrTake = r.takenFrom(r.spread)
 	r.LeftOut = LeftOutOfSound{Lines: l.Lines, Sections: l.Silent}
 	for _, k := range s.Setup.Rig.Stacks {
 		if k.Sub {
@@ -162,13 +167,19 @@ func NewReport(s *show.Loaded, l *balance.Loudness, cues []*balance.CueLoudness)
 	return r
 }
 
+func (r *LoudnessReport) takenFrom(x advice.Spread) ReportSpread {
+	return ReportSpread{x.LeadDB, r.held(x.OverDB), r.held(x.LoopDB), r.held(x.NearDB)}
+}
+
 // measured reports whether more may be said than lead and best band.
 func (r *LoudnessReport) measured() bool { return r.Noise && r.Brass }
 
 func (r *LoudnessReport) cue(s *show.Loaded, c *balance.CueLoudness) LoudnessCue {
 	goals := &s.Setup.Score.Goals
 	snapshot := &s.Show.Cues[c.Cue]
-	x := LoudnessCue{ID: snapshot.ID, Name: snapshot.Name, Role: c.Role, MarginWanted: goals.MarginDB}
+	x := LoudnessCue{ID: snapshot.ID, Name: snapshot.Name, Role: c.Role, MarginWanted: goals.MarginDB,
+		Solo: c.Measured.Solo, spread: advice.SpreadOf(c.Measured)}
+	x.GiveOrTake = r.takenFrom(x.spread)
 	for _, p := range c.Ends[0].Playing.Performers {
 		if p.Featured {
 			x.Featured = append(x.Featured, FeaturedPlayer{p.Name, p.DynamicsDB, p.Rests})
@@ -182,11 +193,11 @@ func (r *LoudnessReport) cue(s *show.Loaded, c *balance.CueLoudness) LoudnessCue
 	for _, p := range heard.Parts[:min(printedParts, len(heard.Parts))] {
 		x.Bed = append(x.Bed, LoudPart{p.Name, p.Fixed, p.Stacks, p.Players, p.Mics, r.held(p.DBA)})
 	}
-	if over, end := c.Heard.OverAtBox(); over.OK && r.measured() {
-		box := &c.Heard[end].Box
+	if over, _ := c.Heard.OverAtBox(); over.OK && r.measured() {
+		box := &heard.Box
 		own, stacks, all, bed := box.FeaturedOwn, box.FeaturedStacks, box.Featured(), box.Bed()
 		x.Box = &BoxLevels{rounded(own.ADB()), rounded(stacks.ADB()), rounded(all.ADB()), rounded(bed.ADB())}
-		x.OverBoxDB, x.PlayerLeads = rounded(over.DB), advice.AtMost(over.DB, goals.OverDB, r.spread.OverDB)
+		x.OverBoxDB, x.PlayerLeads = rounded(over.DB), advice.AtMost(over.DB, goals.OverDB, x.spread.OverDB)
 	}
 	r.rings(&x, s, c)
 	for _, u := range c.NotStated {
@@ -215,7 +226,7 @@ func (r *LoudnessReport) lead(x *LoudnessCue, c *balance.CueLoudness) (end int) 
 	if f, band := c.Heard[end].Box.Best(); f.OK {
 		x.BestBoxHz = level.NominalHz[band]
 	}
-	spread := r.spread.LeadDB
+	spread := x.spread.LeadDB
 	if best.OK {
 		x.Heard = advice.AtLeast(best.DB, 0, spread)
 	}
@@ -242,7 +253,7 @@ func (r *LoudnessReport) rings(x *LoudnessCue, s *show.Loaded, c *balance.CueLou
 		return
 	}
 	if r.measured() {
-		x.MarginDB, x.MarginKept = rounded(-db), advice.AtLeast(-db, x.MarginWanted, r.spread.LoopDB)
+		x.MarginDB, x.MarginKept = rounded(-db), advice.AtLeast(-db, x.MarginWanted, x.spread.LoopDB)
 	}
 	at := c.Loops[worst].At
 	x.Rings = &RingsFirst{Movement: at.Movement, Count: at.Count(), TimeS: *rounded(s.Clock.Seconds(at))}

@@ -32,6 +32,7 @@ func TestMeasured(t *testing.T) {
 	c := l.Cue(i)
 	page := func(noise, brass bool) (string, *loudness.LoudnessCue) {
 		l.Measured.Noise, l.Measured.Brass = noise, brass
+		c.Measured = l.Measured
 		r := loudness.NewReport(s, l, []*balance.CueLoudness{c})
 		var b bytes.Buffer
 		r.Page(&b, &r.Cues[0])

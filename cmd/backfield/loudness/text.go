@@ -31,7 +31,7 @@ func (r *LoudnessReport) Table(out io.Writer) {
 		c := &r.Cues[i]
 		fmt.Fprintf(out, columns, padded(c.ID, id), padded(or(c.Role, "-"), role),
 			signed(c.LeadBoxDB), signed(c.LeadSeatsDB), signed(c.LeadAllDB), signed(c.WantedDB), signed(c.BestDB),
-			or(string(c.Heard), "-"), r.heldWord(c.OverBoxDB), r.heldWord(c.MarginDB))
+			or(string(c.Heard), "-"), r.heldWord(c.OverBoxDB, signed), r.heldWord(c.MarginDB, whole))
 	}
 	r.takes(out)
 }
@@ -42,6 +42,12 @@ func (r *LoudnessReport) takes(out io.Writer) {
 		plain(r.spread.LeadDB), r.SharePct)
 	fmt.Fprintf(out, "if all play: the lead at %.0f %%, with those who are not counted at mf\n", r.SharePct)
 	fmt.Fprintln(out, "\"-\": nothing to compare, or no lead is wanted of that role")
+	for i := range r.Cues {
+		if r.measured() && r.Cues[i].Solo {
+			fmt.Fprintln(out, "cues whose featured players were each measured alone: 1 dB less (lead, best band)")
+			break
+		}
+	}
 	if r.measured() {
 		fmt.Fprintf(out, "over (the stacks over the player, at the box): give or take %s; margin (to feedback): %s\n",
 			plain(r.spread.OverDB), plain(r.spread.LoopDB))
@@ -87,14 +93,18 @@ func (r *LoudnessReport) Page(out io.Writer, c *LoudnessCue) {
 	if c.Name != "" {
 		title += fmt.Sprintf("  %q", c.Name)
 	}
-	fmt.Fprintf(out, "%s   %s\n", title, r.readings())
+	readings := r.readings()
+	if r.measured() && c.Solo {
+		readings += ", the featured alone"
+	}
+	fmt.Fprintf(out, "%s   %s\n", title, readings)
 	say := func(format string, args ...any) { fmt.Fprintf(out, format+"\n", args...) }
 	r.featured(say, c)
 	say("BED  loudest parts at the box")
 	for _, p := range c.Bed {
 		dba := ""
 		if p.DBA != nil {
-			dba = fmt.Sprintf("   %.0f dBA, give or take %s", *p.DBA, plain(r.spread.NearDB))
+			dba = fmt.Sprintf("   %.0f dBA, give or take %s", *p.DBA, plain(c.spread.NearDB))
 		}
 		say("  %s%s", p.words(), dba)
 	}
@@ -127,7 +137,7 @@ func (r *LoudnessReport) featured(say func(string, ...any), c *LoudnessCue) {
 		say("FEATURED  nobody: no worn mic is open, or its player has no dot")
 		return
 	}
-	take := "give or take " + plain(r.spread.LeadDB)
+	take := "give or take " + plain(c.spread.LeadDB)
 	var names []string
 	for _, p := range c.Featured {
 		how := mark(p.DynamicsDB)
@@ -139,7 +149,7 @@ func (r *LoudnessReport) featured(say func(string, ...any), c *LoudnessCue) {
 	say("FEATURED  as %s: %s", c.Role, some(names))
 	if b := c.Box; b != nil {
 		say("  at the box    own %s, stacks %s, together %s, the bed %s dBA, give or take %s", whole(b.Own),
-			whole(b.Stacks), whole(b.Together), whole(b.Bed), plain(r.spread.NearDB))
+			whole(b.Stacks), whole(b.Together), whole(b.Bed), plain(c.spread.NearDB))
 	}
 	if c.LeadSeatsDB == nil {
 		say("  lead          %s", nothingThere)
@@ -170,7 +180,7 @@ func (r *LoudnessReport) featured(say func(string, ...any), c *LoudnessCue) {
 	switch {
 	case c.OverBoxDB != nil:
 		say("  player leads  stacks %s dB over the player at the box: %s, give or take %s", signed(c.OverBoxDB),
-			c.PlayerLeads, plain(r.spread.OverDB))
+			c.PlayerLeads, plain(c.spread.OverDB))
 	case r.measured():
 		say("  player leads  %s", nothingThere)
 	default:
@@ -185,8 +195,8 @@ func (r *LoudnessReport) feedback(say func(string, ...any), c *LoudnessCue) {
 		say("FEEDBACK  no open mic reaches a stack")
 		return
 	case c.MarginDB != nil:
-		say("FEEDBACK  margin %.0f dB, wanted %.0f: %s, give or take %s", *c.MarginDB, c.MarginWanted, c.MarginKept,
-			plain(r.spread.LoopDB))
+		say("FEEDBACK  margin %s dB, wanted %.0f: %s, give or take %s", whole(c.MarginDB), c.MarginWanted, c.MarginKept,
+			plain(c.spread.LoopDB))
 	default:
 		say("FEEDBACK  margin: %s", measureFirst)
 	}
@@ -246,20 +256,20 @@ func signed(db *float64) string {
 	return fmt.Sprintf("%+.0f", v)
 }
 
-// whole is a level in whole dB; "-" for silence.
+// whole is a level or a margin in whole dB; "-" for none.
 func whole(db *float64) string {
 	if db == nil {
 		return "-"
 	}
-	return fmt.Sprintf("%.0f", *db)
+	return fmt.Sprintf("%.0f", math.Round(*db)+0)
 }
 
 // heldWord is a cell of what may be held back.
-func (r *LoudnessReport) heldWord(db *float64) string {
+func (r *LoudnessReport) heldWord(db *float64, word func(*float64) string) string {
 	if !r.measured() {
 		return "?"
 	}
-	return signed(db)
+	return word(db)
 }
 
 // plain is a spread, upward to the whole dB.
