@@ -86,6 +86,38 @@ func TestMemo(t *testing.T) {
 	}
 }
 
+// The stack that is heard as an echo is kept with the path: it is not looked for again, and what is said is the same as
+// without a memo, also once a dot, the zones or the stacks have changed.
+func TestMemoKeepsEchoes(t *testing.T) {
+	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\n" +
+		"at = \"set 2\"\nopen.feature = [\"A\", \"B\"]\n")
+	f.score = "check.echo = 0\n" + f.score
+	late := func(side string) files {
+		x := f
+		at := "x = " + side + "20, y = -2, z = 2.5 }"
+		x.rig = strings.Replace(f.rig, at, at+"\ndelay = \"80 ms\"", 1) + someSeats
+		return x
+	}
+	right, left := late(""), late("-")
+	moved := right
+	moved.dots = strings.ReplaceAll(f.dots, "2,A,0,32", "2,A,3,40")
+	var memo work.Memo
+	for i, x := range []files{right, moved, right, left, left} {
+		_, cold := x.compile(t)
+		r, warm := x.compileWith(t, func(in *Input) { in.Memo = &memo })
+		if said(warm) != said(cold) || !strings.Contains(said(warm), "echo-heard") {
+			t.Fatalf("compile %d says with a memo:\n%s\nwithout:\n%s", i, said(warm), said(cold))
+		}
+		for _, list := range r.Derivations {
+			for _, w := range list {
+				if n := r.Setup.EchoStack(nil, w, 0); w.Fit.Echo > 0 && n < 0 { // without memory it cannot be computed
+					t.Errorf("compile %d: no stack echoes %s", i, w.Name)
+				}
+			}
+		}
+	}
+}
+
 // The result does not depend on how many cores there are.
 func TestCores(t *testing.T) {
 	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\nopen.support = [\"B\", \"field\"]\n" +

@@ -3,6 +3,7 @@ package work
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"backfield/cue"
 	"backfield/cue/clock"
@@ -96,8 +97,22 @@ func (s *CompileSetup) AtSlew(w *Derivation) (forS float64, from clock.Moment) {
 }
 
 // EchoStack is the stack that most seats hear as an echo of a mic, at the middle of its cue if any do then, as an index
-// into the system's stacks; -1 for none. laterMS is how much longer than a worn mic's its sound takes to the loudspeakers.
+// into the system's stacks; -1 for none. needs is the caller's own memory, and laterMS how much longer than a worn mic's
+// its sound takes to the loudspeakers. What a part of a path was found to echo by is kept with the path.
 func (s *CompileSetup) EchoStack(needs *stands.SeatNeeds, w *Derivation, laterMS float64) int {
+	x := w.Stretch
+	kept := &x.echoes[x.Samples[w.Lo].Cue-x.Cues[0]]
+	kept.once.Do(func() { kept.stack = s.echoStack(needs, w, laterMS) })
+	return kept.stack
+}
+
+// partEcho is the stack that most seats hear as an echo in one part of a path, once somebody has asked.
+type partEcho struct {
+	once  sync.Once
+	stack int
+}
+
+func (s *CompileSetup) echoStack(needs *stands.SeatNeeds, w *Derivation, laterMS float64) int {
 	by, best := make([]float64, len(s.System.Stacks)), -1
 	needs.LaterMS = laterMS
 	for n := 0; n <= w.Hi-w.Lo && best < 0; n++ {

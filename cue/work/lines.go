@@ -70,6 +70,7 @@ func (x *pathSolver) fit(p *StretchPath) {
 	sent, last := p.SentMS, len(x.q.Samples)-1
 	parts := x.q.Samples[last].Part + 1 // without samples, if a score has two cues at one moment, which is an error
 	p.fits, p.boxLate = make([]*stands.Fit, parts), slices.Repeat([][2]float64{{math.Inf(1), math.Inf(-1)}}, parts)
+	p.echoes = make([]partEcho, parts)
 	for k := 0; k <= last; {
 		part, late := x.q.Samples[k].Part, [2]float64{math.Inf(1), math.Inf(-1)}
 		x.tally.Reset(x.rules.Window)

@@ -128,6 +128,7 @@ type StretchPath struct {
 
 	fits    []*stands.Fit // by part
 	boxLate [][2]float64
+	echoes  []partEcho // by part
 }
 
 // PathKnot is where the lines that are sent may bend.
