@@ -135,6 +135,36 @@ func TestCores(t *testing.T) {
 	}
 }
 
+// Two walks of one player, of which the second begins where the first ended: the one worker that computes both must not
+// take what it heard for the first for the second's. With a memo the second is not even computed after the first.
+func TestPathsShareNothing(t *testing.T) {
+	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n[[cue]]\nid = \"2\"\nat = \"set 2\"\n" +
+		"open.feature = [\"B\"]\n[[cue]]\nid = \"3\"\nat = \"set 2 + 4\"\nopen.feature = [\"A\"]\n")
+	f.rig += someSeats
+	f.dots = strings.ReplaceAll(f.dots, "2,A,0,32\n3,A,0,32", "2,A,12,44\n3,A,12,44")
+	before := runtime.GOMAXPROCS(1)
+	defer runtime.GOMAXPROCS(before)
+	encoded := func(memo *work.Memo) string {
+		r, p := f.compileWith(t, func(in *Input) { in.Memo = memo })
+		text, _ := r.Show.Encode()
+		return string(text) + said(p)
+	}
+	var memo work.Memo
+	for _, f.moves = range []cue.Moves{cue.Closed, cue.AtCues, cue.Glides, cue.Closed, cue.AtCues} {
+		runtime.GOMAXPROCS(1)
+		one := encoded(nil)
+		if warm := encoded(&memo); warm != one {
+			t.Errorf("%s: with a memo:\n%s\nwithout:\n%s", f.moves, warm, one)
+		}
+		runtime.GOMAXPROCS(2)
+		for range 5 {
+			if two := encoded(nil); two != one {
+				t.Fatalf("%s: two workers compile:\n%s\none:\n%s", f.moves, two, one)
+			}
+		}
+	}
+}
+
 // A pack goes to another player at set 2 while its channel is open. The stretch of the first player ends there, and the
 // channel stays open with their last numbers until the next cue.
 func TestHandoverWhileOpen(t *testing.T) {

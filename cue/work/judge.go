@@ -28,7 +28,6 @@ func (x *pathSolver) held(p *StretchPath) float64 {
 
 // inTime is the mean share of seats in time over a stretch, with delays by sample.
 func (x *pathSolver) inTime(delayMS []float64, p *StretchPath) float64 {
-	x.keptAt = 0
 	sum, total := 0.0, 0.0
 	for k := range x.q.Samples {
 		w := x.q.Samples[k].WeightS

@@ -38,7 +38,7 @@ type pathSolver struct {
 	q *stretchInput
 
 	turn, turnKept int // of the path being searched, and of that whose needs are kept
-	keptN, keptAt  int // how many are, and the one used last
+	keptN          int // how many are
 }
 
 // turns reports whether turning the player may serve more seats.
@@ -283,12 +283,13 @@ func (x *pathSolver) price(q *sampleInput) float64 {
 	return math.Inf(1)
 }
 
-// mostKept is how many samples' needs are kept for the fit, so that they are not found twice: some 20 MB.
-const mostKept = 500
+// keptBytes is how much memory each worker may keep needs in for the fit, so that they are not found twice. A show for
+// 100,000 seats must fit into a small laptop.
+const keptBytes = 32 << 20
 
 // keep keeps the needs of a sample.
 func (x *pathSolver) keep(k int) {
-	if x.turnKept = x.turn; x.keptN < mostKept {
+	if x.turnKept = x.turn; (x.keptN+1)*x.Listeners.KeptBytes() <= keptBytes {
 		if x.keptN == len(x.kept) {
 			x.kept = append(x.kept, keptNeeds{})
 		}
@@ -304,14 +305,13 @@ type keptNeeds struct {
 	sample int
 }
 
-// hear has the needs at a sample; samples are asked for in order.
+// hear has the needs at a sample.
 func (x *pathSolver) hear(p *StretchPath, k int) {
 	if x.turnKept == p.TurnDeg {
-		for x.keptAt < x.keptN && x.kept[x.keptAt].sample < k {
-			x.keptAt++
-		}
-		if x.keptAt < x.keptN && x.kept[x.keptAt].sample == k {
-			x.needs.Recall(&x.kept[x.keptAt].Kept)
+		list := x.kept[:x.keptN] // by sample
+		i, ok := slices.BinarySearchFunc(list, k, func(n keptNeeds, k int) int { return n.sample - k })
+		if ok {
+			x.needs.Recall(&list[i].Kept)
 			return
 		}
 	}

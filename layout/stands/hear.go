@@ -153,35 +153,36 @@ func (s *SeatNeeds) feed(g []float64) (same bool) {
 	return same
 }
 
-// Kept is what Hear found, to be used again once.
+// Kept is what Hear found, with what it was found for. It may be used again as often as one likes.
 type Kept struct {
 	at          layout.Point
+	later       float64
 	least, most float64
 	power       []float64
 	ms, echo    []float64
 }
 
-// Keep keeps what was heard last, which is forgotten here.
+// Keep keeps what was heard last, which is forgotten here: to trade the lists by seat is quicker than to copy them.
 func (s *SeatNeeds) Keep(k *Kept) {
-	k.at, k.least, k.most = s.at, s.LeastMS, s.MostMS
+	n := len(s.MS)
+	k.at, k.later, k.least, k.most = s.at, s.later, s.LeastMS, s.MostMS
 	k.power = append(k.power[:0], s.power...)
-	s.swap(k)
+	s.MS, k.ms = sized(k.ms, n), s.MS
+	s.echoMS, k.echo = sized(k.echo, n), s.echoMS
 	s.Heard = false
 }
 
-// Recall is as hearing again what was kept, which is forgotten there.
+// Recall is as hearing again what was kept. The lists are copied: where a list is not of the place that it is said to be
+// of, the next Hear at that place would take it for its own.
 func (s *SeatNeeds) Recall(k *Kept) {
-	s.at, s.later, s.LeastMS, s.MostMS, s.Heard = k.at, s.LaterMS, k.least, k.most, true
+	s.at, s.later, s.LeastMS, s.MostMS, s.Heard = k.at, k.later, k.least, k.most, true
 	copy(s.power, k.power)
-	s.swap(k)
+	copy(s.MS, k.ms)
+	copy(s.echoMS, k.echo)
 }
 
-// swap trades the lists by seat, which is quicker than to copy them.
-func (s *SeatNeeds) swap(k *Kept) {
-	n := len(s.MS)
-	s.MS, k.ms = sized(k.ms, n), s.MS
-	s.echoMS, k.echo = sized(k.echo, n), s.echoMS
-}
+// KeptBytes is about how much memory each Kept takes, in bytes.
+func (l *Listeners) KeptBytes() int { return 16*len(l.x) + 8*len(l.System.Stacks) }
 
 // MedianMS is the least need of a seat with half of the weight at or under it.
 func (s *SeatNeeds) MedianMS() float64 {
