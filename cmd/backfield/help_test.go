@@ -434,6 +434,15 @@ func TestHelpQuotesTheDemo(t *testing.T) {
 	working, _, _ = strings.Cut(working, "\n\n")
 	quoted(t, "zones", "ZONES\n"+working)
 	quoted(t, "stands", linesLike(explanation(t, compiledOnce()), "  of [0-9]+ seats, .*\n.*\n  median: .*")...)
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	share := shareOfSeats.FindString
+	claim := fmt.Sprintf("have %s of\n  seats in time in stereo, and %s with zones", share(stereo), share(zones))
+	if !strings.Contains(string(readme), claim) {
+		t.Errorf("README.md does not say %q", claim)
+	}
 	var b strings.Builder
 	printSuggestions(&b, suggest.List(compiledOnce().Result))
 	suggestions := strings.ReplaceAll(b.String(), harbor, "examples/harbor")
@@ -494,6 +503,9 @@ func TestHelpQuotesMoreOfTheDemo(t *testing.T) {
 	quoted(t, "tune", tuned)
 	quoted(t, "zones", linesLike(tuned, "  (as the rig is|tuned|zone sends) .*")...)
 }
+
+// shareOfSeats finds the first share in a line about the seats.
+var shareOfSeats = regexp.MustCompile("[0-9]+ %")
 
 // quoted holds a page to lines that it should show.
 func quoted(t *testing.T, topic string, lines ...string) {

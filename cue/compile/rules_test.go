@@ -2,6 +2,7 @@ package compile
 
 import (
 	"fmt"
+	"maps"
 	"strings"
 	"testing"
 
@@ -86,7 +87,7 @@ func TestRules(t *testing.T) {
 		"delay-held": {func(f *files) {
 			f.dots, f.rig = walks("60"), f.rig+someSeats
 			f.score = "delay.box = \"free\"\n" + f.score + cueAt("1", "1:1", a)
-		}, `delay-held cue "1": the delay of A may not glide; worst: A, which has 21 % fewer of the seats in time`},
+		}, `delay-held cue "1": the delay of A may not glide; worst: A, whose delay has 21 % fewer of the seats in time`},
 		"not delay-held": {func(f *files) {
 			f.dots, f.rig, f.moves = walks("36"), f.rig+someSeats, cue.AtCues
 			f.score = "check.fit = 0\n" + f.score + cueAt("1", "1:1", a)
@@ -307,6 +308,27 @@ func TestRules(t *testing.T) {
 		}
 		if !kept[code] {
 			t.Errorf("no show here just does not break %s", code)
+		}
+	}
+}
+
+// Where the mixer's delay may not move, what to do about few seats in time names the key that says so.
+func TestRulesNameMoves(t *testing.T) {
+	for moves, want := range map[cue.Moves]map[string]bool{
+		cue.Closed: {"few-in-time": true, "delay-held": true}, cue.Glides: {"few-in-time": false},
+	} {
+		f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n")
+		f.score, f.rig, f.moves = "check.fit = 95\ncheck.held = 1\ndelay.box = \"free\"\n"+f.score, f.rig+someSeats, moves
+		f.dots = strings.Replace(f.dots, "2,A,0,32", "2,A,0,60", 1)
+		_, p := f.compile(t)
+		got := map[string]bool{}
+		for _, x := range p.All() {
+			if x.Code == "few-in-time" || x.Code == "delay-held" {
+				got[x.Code] = strings.Contains(x.Do, "set [delay] moves in mixer.toml (backfield help clicks)")
+			}
+		}
+		if !maps.Equal(got, want) {
+			t.Errorf("moves %q: %v, not %v", moves, got, want)
 		}
 	}
 }

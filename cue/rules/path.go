@@ -42,7 +42,8 @@ var pathRules = []Rule{
 		Help: "a mixer whose delay clicks keeps one delay while a mic is open (`moves` in mixer.toml). Over that\n" +
 			"time, fewer seats are in time than if the delay could glide, by more than `check.held`, default 10\n" +
 			"percent of the seats. Close the mic for a moment where the player walks, allow dips (`delay.dip`),\n" +
-			"or try whether the mixer glides (`backfield help mixer`). Only with stands.",
+			"or try whether the mixer glides, and set `[delay] moves` in mixer.toml (`backfield help clicks`). Only\n" +
+			"with stands.",
 		Fix: "a delay that may not move costs many seats. Close the mic where the player\n" +
 			"walks, or try whether the mixer's delay glides.",
 		OnceAShow: delayHeld,
@@ -134,6 +135,9 @@ func echoHeard(x *Compiled, say Say) {
 	}
 }
 
+// tryMoves is what to do if a mixer that is said to click perhaps does not.
+const tryMoves = "try whether the mixer glides, and set [delay] moves in mixer.toml (backfield help clicks)"
+
 // delayHeld warns about stretches in which a mixer that clicks has far fewer seats in time than one that glides.
 func delayHeld(x *Compiled, say Say) {
 	for i := range x.Cues {
@@ -147,14 +151,15 @@ func delayHeld(x *Compiled, say Say) {
 			continue
 		}
 		c, s := &x.Cues[i], g.worst.Stretch
-		const text = "cue %q: the delay of %s may not glide; worst: %s, which has %.0f %% fewer of the seats in time%s"
+		const text = "cue %q: the delay of %s may not glide; worst: %s, whose delay has " +
+			"%.0f %% fewer of the seats in time%s"
 		until := ""
 		if s.Cues[1] > s.Cues[0] {
 			until = fmt.Sprintf(" until cue %q ends", x.Cues[s.Cues[1]].Cue.ID.V)
 		}
 		say(c.Cue, c.Open[g.worst.Line].At,
 			fmt.Sprintf(text, c.Cue.ID.V, timeline.Few(g.names), g.worst.Name, 100*s.HeldShare, until),
-			"close the mic where the player walks, allow delay.dip, or try whether the mixer glides")
+			"close the mic where the player walks, allow delay.dip, or "+tryMoves)
 	}
 }
 

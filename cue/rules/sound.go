@@ -28,7 +28,8 @@ var soundRules = []Rule{
 		Code: "few-in-time", Section: TheSound,
 		Help: "over the whole show, a smaller share of the seats is in time than `check.fit`, default 50 percent.\n" +
 			"The cause is usually a mistake in the rig, such as a wrong plus or minus sign, or the latency. If not,\n" +
-			"see `backfield help stands`, `tune` and `zones`. Only with stands.",
+			"see `backfield help stands`, `tune` and `zones`. A mixer whose delay may not move costs seats too: see\n" +
+			"`backfield help clicks`. Only with stands.",
 		Fix:       "few seats are in time over the whole show. Check the rig, then the policy.",
 		OnceAShow: fewInTime,
 	},
@@ -199,6 +200,9 @@ func fewInTime(x *Compiled, say Say) {
 		at = x.Score.Policy.Span
 	}
 	const text = "only %.0f %% of seats are in time, on average over the open worn mics"
-	say(nil, at, fmt.Sprintf(text, 100*fit.InTime),
-		"check the stands, the stacks and the latency in the rig; then try another policy, backfield tune, or zones")
+	do := "check the stands, the stacks and the latency in the rig; then try another policy, backfield tune, or zones"
+	if x.Mixer.Moves != cue.Glides {
+		do += "; or " + tryMoves
+	}
+	say(nil, at, fmt.Sprintf(text, 100*fit.InTime), do)
 }

@@ -176,7 +176,7 @@ func (e *explainer) jumpWords() string {
 	words := ""
 	switch e.moves() {
 	case cue.Closed:
-		words = "one delay for the stretch: this mixer's moves only while the channel is closed"
+		words = "one delay for the stretch: this mixer's delay moves only while the channel is closed"
 		if e.s.Score.DipS > 0 {
 			words = "it changes only in a dip (delay.dip): this mixer's delay clicks"
 		}
