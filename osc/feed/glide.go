@@ -14,16 +14,14 @@ func (f *Feed) Follow(now time.Time) {
 	most := max(f.tick(), f.pace.gap*time.Duration(f.gliding)*5/4) // a slow mixer gets fewer steps, which are longer
 	f.behind, f.gliding = false, 0
 	for channel := range f.table.Channels() {
-		if f.table.Glide(channel) == nil {
-			if _, was := f.follower.At(channel); was {
-				f.atOnce(channel)
-			}
+		if f.table.Glide(channel) == nil && f.follower.Follows(channel) {
+			f.atOnce(channel)
 		}
 		waits := f.table.Glide(channel) != nil && f.waitsFor(channel)
 		behind := f.follower.Follow(channel, waits, now, most, func(i int, arg osc.Arg, gradual, moving bool) {
 			s := &f.slots[i]
 			s.glides, s.moving, s.bridge = gradual, gradual && moving, osc.Arg{}
-			if gradual && arg != f.table.Want(i) {
+			if arg != f.table.Want(i) {
 				s.bridge = arg
 			}
 			if f.Mark(i); gradual && !f.upToDate(i) {
@@ -49,19 +47,15 @@ func (f *Feed) waitsFor(channel int) bool {
 	return false
 }
 
-// SetAt is when the mixer was last sent another delay, pan or send of a channel; now while one waits to be sent.
-func (f *Feed) SetAt(channel int, now time.Time) (at time.Time) {
-	for _, i := range f.table.ChannelRows(channel) {
-		s := &f.slots[i]
-		switch {
-		case !f.table.Glides(i):
-		case !f.upToDate(i):
-			return now
-		case s.ChangedAt.After(at):
-			at = s.ChangedAt
-		}
+// SetAt is when the mixer was last sent another value of a row; now while one waits to be sent.
+func (f *Feed) SetAt(row int, now time.Time) (at time.Time) {
+	switch {
+	case row < 0 || row >= len(f.slots):
+		return at
+	case !f.upToDate(row):
+		return now
 	}
-	return at
+	return f.slots[row].ChangedAt
 }
 
 // atOnce has the rows of a channel take their values at once.

@@ -61,7 +61,7 @@ func (f *Feed) Mark(i int) {
 	}
 	s := &f.slots[i]
 	urgency := f.table.Urgency(i, f.opened, f.blind(i))
-	if s.glides && s.Known {
+	if s.glides && s.Known && !f.table.Jumps(i) {
 		urgency = hold.Gliding
 	}
 	// A row may also become less urgent: a mute that waited to close must not open ahead of everything else.

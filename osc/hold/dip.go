@@ -39,18 +39,43 @@ func (m *Motion) dip(ch *channelMotion, toMS float64, now time.Time) {
 	switch {
 	case d == nil && ch.delayMS != toMS:
 		ch.dip = &dip{start: now}
-	case d == nil || d.moved.IsZero() && now.Before(m.dipGoesOn(d)):
+	case d == nil || d.moved.IsZero() && now.Before(m.dipGoesOn(ch, now)):
 	case ch.delayMS != toMS || d.moved.IsZero():
 		ch.delayMS, d.moved = toMS, now
-	case !now.Before(m.dipGoesOn(d)):
+	case !now.Before(m.dipGoesOn(ch, now)):
 		ch.dip = nil
 	}
 }
 
-// dipGoesOn is when the next part of a dip is due.
-func (m *Motion) dipGoesOn(d *dip) time.Time {
+// dipGoesOn is when the next part of a dip is due: a time after the mixers were sent the part before, however long that
+// waited in a queue.
+func (m *Motion) dipGoesOn(ch *channelMotion, now time.Time) time.Time {
+	d := ch.dip
 	if d.moved.IsZero() {
-		return d.start.Add(muteRamp)
+		return later(d.start, m.mixers.SetAt(ch.mute, now)).Add(muteRamp)
 	}
-	return d.moved.Add(max(dipRest, m.mixer.Settle))
+	at := d.moved
+	for _, r := range ch.glide.rows {
+		if r.place.Param == cue.ParamDelay {
+			at = later(at, m.mixers.SetAt(r.row, now))
+		}
+	}
+	return at.Add(max(dipRest, m.mixer.Settle))
+}
+
+// glideSetAt is when the mixers were last sent another delay, pan or send of a channel; now while one waits to be sent.
+func (m *Motion) glideSetAt(n int, now time.Time) (at time.Time) {
+	for _, row := range m.table.ChannelRows(n) {
+		if m.table.Glides(row) {
+			at = later(at, m.mixers.SetAt(row, now))
+		}
+	}
+	return at
+}
+
+func later(a, b time.Time) time.Time {
+	if a.Before(b) {
+		return b
+	}
+	return a
 }

@@ -62,6 +62,7 @@ type Glide struct {
 	At     cue.Gliding
 	Moving bool // along its path
 	rows   []glideRow
+	aims   int // how often it was aimed anew
 }
 
 // glideRow is a row that takes its value from what glides.
@@ -111,6 +112,7 @@ type Follower struct {
 // followed is a channel of a Follower.
 type followed struct {
 	seen bool // it is to be open; its values are on their way to the mixer
+	aims int  // of the glide, when those were set
 	open bool // they were sent: from here on it moves gradually
 	from cue.Gliding
 	sent time.Time // when from was sent
@@ -131,6 +133,9 @@ func (f *Follower) of(channel int) *followed {
 	}
 	return &f.channels[channel]
 }
+
+// Follows reports whether a channel is open, or about to be.
+func (f *Follower) Follows(channel int) bool { return f.of(channel).seen }
 
 // At is what an open channel was last sent; ok is false for a channel that is set at once.
 func (f *Follower) At(channel int) (at cue.Gliding, ok bool) {
@@ -164,12 +169,13 @@ func (f *Follower) Follow(
 	case c.open && !waits, c.seen && !c.open && !waits:
 		c.open, c.from, c.sent = true, c.at, c.last
 	case !c.open:
-		c.seen, c.from, c.sent = true, g.At, now
+		if !c.seen || c.aims != g.aims {
+			c.at = g.At
+		}
+		// Once it is set, it rests until it opens: values that go on at each tick would be sent ahead of its mute.
+		c.seen, c.aims, c.from, c.sent = true, g.aims, c.at, now
 	}
 	c.at, c.last = f.table.limits.toward(c.from, g.At, min(now.Sub(c.sent), most)), now
-	if !c.open {
-		c.at = g.At
-	}
 	behind = c.at != g.At
 	g.rowsAt(f.table, c.at, func(row int, arg osc.Arg) { do(row, arg, c.open, behind || g.Moving) })
 	return behind

@@ -34,9 +34,14 @@ func TestFollower(t *testing.T) {
 	}
 	at := func() float64 { x, _ := f.At(1); return x.DelayMS }
 	follow(true)
+	g.At.DelayMS = 51
+	if arg, behind := follow(true); arg != osc.Float32(50) || !behind {
+		t.Errorf("set, it should rest until its mute was sent: %v, behind %t", arg, behind)
+	}
 	g.At.DelayMS = 70
+	g.aims++
 	if arg, behind := follow(true); arg != osc.Float32(70) || behind {
-		t.Errorf("before it is open: %v, behind %t", arg, behind)
+		t.Errorf("aimed anew before it is open: %v, behind %t", arg, behind)
 	}
 	follow(false)
 	g.At.DelayMS = 60

@@ -72,9 +72,8 @@ func (s hearing) audible() bool { return s == openNow || s == closing }
 type Mixers interface {
 	// Mark is called for each row whose value a tick changes.
 	Mark(row int)
-	// SetAt is when the mixers were last sent another delay, pan or send of a channel, at an instant; now while one of
-	// them waits to be sent.
-	SetAt(channel int, now time.Time) time.Time
+	// SetAt is when the mixers were last sent another value of a row, at an instant; now while one waits to be sent.
+	SetAt(row int, now time.Time) time.Time
 }
 
 // NewMotion makes a motion that fills a table for mixers.
@@ -125,6 +124,7 @@ func (m *Motion) Aim(to *cue.Snapshot, now time.Time, how Entering) {
 		if ch.state != closing {
 			m.aimFades(c, heard && c.Open, now, how.Fade)
 			m.glide(c, ch, now, how.Step || !heard)
+			ch.glide.aims++
 		}
 		m.show(c.Channel, ch)
 		ch.aimed = true
@@ -184,7 +184,7 @@ func (m *Motion) open(n int, ch *channelMotion, now time.Time) {
 		return
 	}
 	if ch.settles {
-		ch.opensAt = m.mixers.SetAt(n, now).Add(m.mixer.Settle)
+		ch.opensAt = m.glideSetAt(n, now).Add(m.mixer.Settle)
 	}
 	if !now.Before(ch.opensAt) {
 		ch.state = openNow
@@ -359,7 +359,7 @@ func (m *Motion) schedule(to *cue.Snapshot, now time.Time) {
 		ch := m.channels[to.Channels[i].Channel]
 		if ch.dip != nil {
 			m.fading = true
-			wake(m.dipGoesOn(ch.dip))
+			wake(m.dipGoesOn(ch, now))
 		}
 		if ch.state == opening {
 			m.fading = true

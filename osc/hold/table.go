@@ -134,6 +134,11 @@ func (t *TargetTable) Glides(i int) bool {
 	return param == cue.ParamDelay || param == cue.ParamPan || param == cue.ParamSend
 }
 
+// Jumps reports whether a row is the delay of a channel that is muted for it to jump.
+func (t *TargetTable) Jumps(i int) bool {
+	return t.rows[i].channel.dips && t.rows[i].place.Param == cue.ParamDelay
+}
+
 // Glide is what glides of an open channel, nil for one whose values are set at once: a closed one, or any in a show
 // without paths.
 func (t *TargetTable) Glide(channel int) *Glide { return t.known(channel).glide }

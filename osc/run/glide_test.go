@@ -658,6 +658,90 @@ func TestGlideSlowMixer(t *testing.T) {
 	}
 }
 
+// A mixer that takes fewer messages than the paths make has its mics opened all the same, and soon.
+func TestOpensOnSlowMixer(t *testing.T) {
+	for _, rate := range []int{100, 200, 300} {
+		p := benchShow("glide")
+		p.Show.Cues = p.Show.Cues[1:] // its paths move from the start
+		p.Mixer = readMixer(t, "")
+		p.Mixer.Rate, p.Mixer.Channels = rate, 64
+		m := virtual.New(p.Mixer)
+		w := simulate.New(run.New(p, run.Options{To: []string{"mixer"}}, start), start, virtual.Faults{}, 1, m)
+		w.Run(10 * time.Second)
+		if _, err := w.Do("go"); err != nil {
+			t.Fatal(err)
+		}
+		const messages = 24 * 4
+		w.Run(messages*time.Second/time.Duration(rate) + 100*time.Millisecond)
+		open, want := 0, 0
+		for _, c := range p.Show.Cues[0].Channels {
+			if c.Open {
+				want++
+			}
+			mute := p.Mixer.Address(mixer.Control{Channel: c.Channel, Param: cue.ParamMute})
+			if v, _ := m.Value(mute); c.Open && v == osc.Int32(0) {
+				open++
+			}
+		}
+		if open != want || want == 0 {
+			t.Errorf("at %d messages a second, %d of %d mics are open after go", rate, open, want)
+		}
+	}
+}
+
+// In a dip, a mixer has its time to mute before the delay jumps, and its time to settle before it unmutes, however long
+// its queue is.
+func TestDipOnSlowMixer(t *testing.T) {
+	for _, rate := range []int{100, 200, 1000} {
+		p := benchShow("glide")
+		p.Show.Rig.Delay.Moves = cue.AtCues
+		for i := range p.Show.Cues[1].Channels { // another delay, which rests while the pan moves
+			c := &p.Show.Cues[1].Channels[i]
+			c.DelayMS = 45
+			for k := range c.Glide {
+				c.Glide[k].DelayMS = 45
+			}
+		}
+		p.Mixer = readMixer(t, "")
+		p.Mixer.Rate, p.Mixer.Channels = rate, 64
+		m := virtual.New(p.Mixer)
+		w := simulate.New(run.New(p, run.Options{To: []string{"mixer"}}, start), start, virtual.Faults{}, 1, m)
+		w.Run(10 * time.Second)
+		last := map[string]osc.Arg{}
+		at := map[string]time.Time{}
+		jumps := 0
+		m.Changed = func(x osc.Message) {
+			kind, n := x.Address[:3], x.Address[3:]
+			if last[x.Address] == x.Args[0] {
+				return
+			}
+			last[x.Address], at[x.Address] = x.Args[0], w.Now
+			muted, worn := last["/m/"+n] == osc.Int32(1), last["/m/"+n] != (osc.Arg{})
+			switch {
+			case jumps < 0 || !worn: // the first cue opens, and what is closed has no click
+			case kind == "/d/" && (!muted || w.Now.Sub(at["/m/"+n]) < 20*time.Millisecond):
+				t.Errorf("rate %d: %s jumps %v after its mute %v", rate, x, w.Now.Sub(at["/m/"+n]), last["/m/"+n])
+			case kind == "/d/":
+				jumps++
+			case kind == "/m/" && !muted && w.Now.Sub(at["/d/"+n]) < 40*time.Millisecond:
+				t.Errorf("rate %d: %s opens %v after its delay", rate, x, w.Now.Sub(at["/d/"+n]))
+			}
+		}
+		for n, line := range []string{"go", "go", "jump 1", "jump 2"} {
+			if jumps = 0; n < 2 {
+				jumps = -1
+			}
+			if _, err := w.Do(line); err != nil {
+				t.Fatal(err)
+			}
+			w.Run(3 * time.Second)
+			if jumps == 0 {
+				t.Errorf("rate %d: no delay jumps after %s", rate, line)
+			}
+		}
+	}
+}
+
 // While paths move, a mixer whose echoes lag is calm: nothing is unconfirmed or manual, no channel waits.
 func TestGlideIsCalm(t *testing.T) {
 	slow := virtual.Faults{Delay: 60 * time.Millisecond, Jitter: 40 * time.Millisecond}

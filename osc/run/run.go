@@ -208,10 +208,10 @@ func (l feedList) Mark(row int) {
 	}
 }
 
-// SetAt is when the last of the mixers in reach was sent a value of a channel.
-func (l feedList) SetAt(channel int, now time.Time) (at time.Time) {
+// SetAt is when the last of the mixers in reach was sent a value of a row.
+func (l feedList) SetAt(row int, now time.Time) (at time.Time) {
 	for _, f := range l.feeds {
-		if t := f.SetAt(channel, now); f.Reached() && t.After(at) {
+		if t := f.SetAt(row, now); f.Reached() && t.After(at) {
 			at = t
 		}
 	}
