@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"backfield/cue"
+	"backfield/osc"
 )
 
 // Times of a dip, in which a channel is muted while its delay jumps: 60 ms or more of nothing in all. A mixer needs 20 ms
@@ -24,6 +25,10 @@ func (m *Motion) glide(c *cue.Channel, ch *channelMotion, now time.Time, atOnce 
 	at, until := m.path(c, now)
 	ch.until, ch.glide.Moving = until, c.Open && !until.After(now)
 	if m.table.limits.clicks() {
+		ch.rests = !ch.state.audible() && at.DelayMS != ch.glide.At.DelayMS && now.Before(m.restsUntil(ch, now))
+		if ch.rests {
+			return
+		}
 		if atOnce || ch.state != openNow {
 			ch.delayMS = at.DelayMS
 		}
@@ -31,6 +36,24 @@ func (m *Motion) glide(c *cue.Channel, ch *channelMotion, now time.Time, atOnce 
 		at.DelayMS = ch.delayMS
 	}
 	ch.glide.At = at
+}
+
+// restsUntil is when the mixers have muted a channel that was closed, so that its delay may jump.
+func (m *Motion) restsUntil(ch *channelMotion, now time.Time) time.Time {
+	if ch.mutedAt.IsZero() {
+		return now
+	}
+	return later(ch.mutedAt, m.mixers.SetAt(ch.mute, now)).Add(muteRamp)
+}
+
+// endRest gives a closed channel its next delay once it is muted.
+func (m *Motion) endRest(c *cue.Channel, ch *channelMotion, now time.Time) {
+	if !ch.rests {
+		return
+	}
+	if m.glide(c, ch, now, true); !ch.rests {
+		m.setGlide(c.Channel, ch)
+	}
 }
 
 // dip mutes a channel whose delay must jump, has it jump, and unmutes it.
@@ -78,4 +101,18 @@ func later(a, b time.Time) time.Time {
 		return b
 	}
 	return a
+}
+
+// setGlide sets the rows that glide. While the channel is open, the followers find out.
+func (m *Motion) setGlide(n int, ch *channelMotion) {
+	set := m.set
+	if m.table.Glide(n) != nil {
+		set = func(row int, arg osc.Arg) { m.table.Move(row, arg) }
+	}
+	ch.glide.rowsAt(m.table, ch.glide.At, set)
+}
+
+// glides reports whether a parameter of a channel takes its value from what glides.
+func (ch *channelMotion) glides(param string) bool {
+	return param == cue.ParamDelay || param == cue.ParamPan || param == cue.ParamSend && ch.placed
 }

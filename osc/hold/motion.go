@@ -53,6 +53,8 @@ type channelMotion struct {
 	until   time.Time // when its path changes next
 	delayMS float64   // what a mixer that clicks has
 	dip     *dip      // nil for none
+	mutedAt time.Time // when it was last closed
+	rests   bool      // it was closed just now, and has its old delay until the mixers have muted it
 }
 
 // hearing is whether a channel can be heard.
@@ -143,6 +145,9 @@ func (m *Motion) channel(n int) *channelMotion {
 
 // close closes a channel at once.
 func (ch *channelMotion) close(now time.Time) {
+	if ch.state.audible() {
+		ch.mutedAt = now
+	}
 	ch.state, ch.fade, ch.dip = closedNow, Still(off, now), nil
 }
 
@@ -180,7 +185,7 @@ func (m *Motion) mustMove(c *cue.Channel, ch *channelMotion, now time.Time) bool
 
 // open opens a channel once the mixer has had time for its values.
 func (m *Motion) open(n int, ch *channelMotion, now time.Time) {
-	if ch.state != opening || now.Before(ch.opensAt) {
+	if ch.state != opening || ch.rests || now.Before(ch.opensAt) {
 		return
 	}
 	if ch.settles {
@@ -219,7 +224,7 @@ func (m *Motion) Finish(to *cue.Snapshot, now time.Time) {
 			ch.close(now)
 			m.aimFades(c, false, now, 0)
 		}
-		ch.fade, ch.dip = Still(ch.fade.To, now), nil
+		ch.fade, ch.dip, ch.mutedAt = Still(ch.fade.To, now), nil, time.Time{}
 		m.glide(c, ch, now, true)
 		m.show(c.Channel, ch)
 	}
@@ -261,11 +266,6 @@ func (m *Motion) fill(to *cue.Snapshot, now time.Time) {
 	}
 }
 
-// glides reports whether a parameter of a channel takes its value from what glides.
-func (ch *channelMotion) glides(param string) bool {
-	return param == cue.ParamDelay || param == cue.ParamPan || param == cue.ParamSend && ch.placed
-}
-
 func (m *Motion) muteArg(place mixer.Control, ch *channelMotion) (arg osc.Arg) {
 	muted := 1.0
 	if ch.state.audible() && ch.dip == nil {
@@ -298,6 +298,7 @@ func (m *Motion) Tick(to *cue.Snapshot, now time.Time) (due bool) {
 	for i := range to.Channels { // in order, so that the same run always sends the same
 		c := &to.Channels[i]
 		ch := m.channels[c.Channel]
+		m.endRest(c, ch, now)
 		if ch.state == closedNow {
 			continue
 		}
@@ -329,15 +330,6 @@ func (m *Motion) Tick(to *cue.Snapshot, now time.Time) (due bool) {
 	return true
 }
 
-// setGlide sets the rows that glide. While the channel is open, the followers find out.
-func (m *Motion) setGlide(n int, ch *channelMotion) {
-	set := m.set
-	if m.table.Glide(n) != nil {
-		set = func(row int, arg osc.Arg) { m.table.Move(row, arg) }
-	}
-	ch.glide.rowsAt(m.table, ch.glide.At, set)
-}
-
 // set sets a row's value.
 func (m *Motion) set(row int, arg osc.Arg) {
 	if row >= 0 && m.table.Move(row, arg) {
@@ -361,7 +353,11 @@ func (m *Motion) schedule(to *cue.Snapshot, now time.Time) {
 			m.fading = true
 			wake(m.dipGoesOn(ch, now))
 		}
-		if ch.state == opening {
+		switch {
+		case ch.rests:
+			m.fading = true
+			wake(m.restsUntil(ch, now))
+		case ch.state == opening:
 			m.fading = true
 			wake(ch.opensAt)
 		}

@@ -742,6 +742,40 @@ func TestDipOnSlowMixer(t *testing.T) {
 	}
 }
 
+// A mixer that clicks has its time to mute a channel that closes before its delay jumps, however the channel closes.
+func TestDelayRestsUntilMuted(t *testing.T) {
+	for _, lines := range [][]string{{"jump 2", "jump 4"}, {"jump 1", "jump 4"}, {"jump 3", "go"}} {
+		for _, rate := range []int{50, 1000} {
+			s := glideShow(cue.Closed)
+			for i := range 2 {
+				s.Cues[3].Channels[i].DelayMS = 12
+			}
+			g := beginGlide(t, s, "", virtual.Faults{})
+			g.mixer.Rate = rate
+			g.start(run.New(g.plan, run.Options{To: []string{"mixer"}}, g.Now), g.Now, virtual.Faults{}, g.Mixers[0].Mixer)
+			g.settle()
+			g.do(lines[0])
+			g.Run(3 * time.Second)
+			mutedAt, jumps := time.Time{}, 0
+			g.Mixers[0].Mixer.Changed = func(x osc.Message) {
+				switch x.String() {
+				case "/m/1 i 1":
+					mutedAt = g.Now
+				case "/d/1 f 12":
+					if jumps++; mutedAt.IsZero() || g.Now.Sub(mutedAt) < 20*time.Millisecond {
+						t.Errorf("%v, rate %d: the delay jumps %v after the mute", lines, rate, g.Now.Sub(mutedAt))
+					}
+				}
+			}
+			g.do(lines[1])
+			g.Run(3 * time.Second)
+			if jumps == 0 || g.value("/d/1") != 12 {
+				t.Errorf("%v, rate %d: %d jumps, and the delay is %g", lines, rate, jumps, g.value("/d/1"))
+			}
+		}
+	}
+}
+
 // While paths move, a mixer whose echoes lag is calm: nothing is unconfirmed or manual, no channel waits.
 func TestGlideIsCalm(t *testing.T) {
 	slow := virtual.Faults{Delay: 60 * time.Millisecond, Jitter: 40 * time.Millisecond}
