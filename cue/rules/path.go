@@ -22,7 +22,9 @@ var pathRules = []Rule{
 		Help: "the loudspeakers arrive at the press box before or after `delay.box` allows, by more than\n" +
 			"`delay.knot`, for over 0.5 s in all. The player walks so fast that the delay cannot follow\n" +
 			"(`delay.slew`), or the mixer's delay may not move while the mic is open (`moves`). Close the mic\n" +
-			"during the walk, or allow more in that cue with a `box` of its own.",
+			"during the walk, or allow more in that cue with a `box` of its own. Only for `most-seats` and `joint`.\n" +
+			"With other policies, and so without stands, **nothing warns** where a delay that may not move is far\n" +
+			"off. `backfield explain` shows it: compare `sent` with `held by`, in the cues in which a player walks.",
 		Fix: "the press box hears a mic earlier or later than `delay.box` allows. Close\n" +
 			"the mic during the walk, or give the cue a `box` of its own.",
 		EachCue: boxMissed,
