@@ -260,6 +260,9 @@ func TestWatchIsNeverStale(t *testing.T) {
 			t.Errorf("a change of %s has no effect, and no reason is listed", name)
 		}
 	}
+	if testing.Short() { // too few values are tried to say that none compiles
+		return
+	}
 	for _, name := range slices.Sorted(maps.Keys(missed)) {
 		if missed[name] == len(shows) && why(fixed, name) == "" {
 			t.Errorf("no other value of %s compiles, and no reason is listed", name)
