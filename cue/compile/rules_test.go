@@ -92,6 +92,15 @@ func TestRules(t *testing.T) {
 			f.dots, f.rig, f.moves = walks("36"), f.rig+someSeats, cue.AtCues
 			f.score = "check.fit = 0\n" + f.score + cueAt("1", "1:1", a)
 		}, ""},
+		"dip-unused": {func(f *files) {
+			f.moves, f.score = cue.Glides, "delay.dip = 0.5\n"+f.score+cueAt("1", "1:1", a)
+		}, "dip-unused delay.dip changes nothing: this mixer's delay glides, and needs no dips"},
+		"not dip-unused": {func(f *files) {
+			f.moves, f.score = cue.Glides, "delay.dip = 0\n"+f.score+cueAt("1", "1:1", a)
+		}, ""},
+		"not dip-unused by one that clicks": {func(f *files) {
+			f.moves, f.score = cue.Closed, "delay.dip = 0.5\n"+f.score+cueAt("1", "1:1", a)
+		}, ""},
 		"near-stack": {func(f *files) { f.dots = dots("-35", "0"); f.score += cueAt("1", "1:1", a) },
 			`near-stack cue "1", A: the open mic is 2.2 m from left at 1:1`},
 		"not near-stack": {func(f *files) { f.dots = dots("-35", "4"); f.score += cueAt("1", "1:1", a) }, ""},

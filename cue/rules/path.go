@@ -59,6 +59,15 @@ var pathRules = []Rule{
 			"walk, or allow a faster `delay.slew`.",
 		EachCue: slewBound,
 	},
+	{
+		Code: "dip-unused", Section: TheMixer,
+		Help: "the score allows dips (`delay.dip`), and the mixer's delay glides (`moves` in mixer.toml). There\n" +
+			"are no dips then: the delay follows a walk without one. Take `delay.dip` out, or correct `moves`\n" +
+			"if the mixer's delay clicks.",
+		Fix: "dips are allowed, and the mixer's delay glides, so there are none. Take\n" +
+			"`delay.dip` out, or correct `moves` in mixer.toml.",
+		OnceAShow: dipUnused,
+	},
 }
 
 // mostOf collects the mics of a cue whose size is over 0. The worst has the largest.
@@ -162,6 +171,14 @@ func delayHeld(x *Compiled, say Say) {
 		say(c.Cue, c.Open[g.worst.Line].At,
 			fmt.Sprintf(text, c.Cue.ID.V, timeline.Few(g.names), g.worst.Name, 100*s.HeldShare, until),
 			"close the mic where the player walks, allow delay.dip, or "+tryMoves)
+	}
+}
+
+// dipUnused warns about dips that a mixer which glides never makes.
+func dipUnused(x *Compiled, say Say) {
+	if x.Score.DipS > 0 && x.Mixer.Moves == cue.Glides {
+		say(nil, x.Score.DipAt, "delay.dip changes nothing: this mixer's delay glides, and needs no dips",
+			"take delay.dip out, or correct moves in mixer.toml if the delay clicks")
 	}
 }
 

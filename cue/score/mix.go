@@ -204,7 +204,7 @@ func (s *Score) readDelay(t delayTable, p *source.Problems) {
 	s.MarginMS = t.Margin.Within(unit.Delay, min(defaultMargin, s.WindowMS/2), 0, s.WindowMS/2, "the margin", p)
 	s.BoxMS, s.Free = t.Box.read(p)
 	s.SlewMSPS = bounded(t.Slew, defaultSlew, leastSlew, mostSlew, "the slew, in ms a second,", p)
-	s.DipS = t.Dip.Within(unit.Duration, 0, 0, mostDipS, "the dip", p)
+	s.DipS, s.DipAt = t.Dip.Within(unit.Duration, 0, 0, mostDipS, "the dip", p), t.Dip.Span
 	s.KnotMS = t.Knot.Within(unit.Delay, defaultKnot, 0, mostKnot, "the knot", p)
 	if n := s.KnotMS * 10; math.Abs(n-math.Round(n)) > 1e-9 {
 		p.Add(unevenKnot(t.Knot.Span, s.KnotMS))

@@ -33,7 +33,8 @@ type Score struct {
 	Free        bool       // the press box has no bound; BoxMS is the default one
 	SlewMSPS    float64    // the fastest change of an open delay, ms a second
 	DipS        float64    // the price of a dip, in seconds of full stands; 0: never dip
-	KnotMS      float64    // how far a path may be from the best delay between knots, a multiple of 0.1
+	DipAt       source.Span
+	KnotMS      float64 // how far a path may be from the best delay between knots, a multiple of 0.1
 	PanWidth    float64
 	PanKnot     float64 // the same of the pan, or in zones of the place
 	PanByStands bool    // pan by all seats of the stands, not by the reference seat
