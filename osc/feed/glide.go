@@ -17,7 +17,7 @@ func (f *Feed) Follow(now time.Time) {
 		if f.table.Glide(channel) == nil && f.follower.Follows(channel) {
 			f.atOnce(channel)
 		}
-		waits := f.table.Glide(channel) != nil && f.waitsFor(channel)
+		waits := f.table.Glide(channel) != nil && (!f.opened || f.waitsFor(channel))
 		behind := f.follower.Follow(channel, waits, now, most, func(i int, arg osc.Arg, gradual, moving bool) {
 			s := &f.slots[i]
 			s.glides, s.moving, s.bridge = gradual, gradual && moving, osc.Arg{}

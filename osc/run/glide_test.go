@@ -660,19 +660,25 @@ func TestGlideSlowMixer(t *testing.T) {
 
 // A mixer that takes fewer messages than the paths make has its mics opened all the same, and soon.
 func TestOpensOnSlowMixer(t *testing.T) {
-	for _, rate := range []int{100, 200, 300} {
+	for n := range 6 {
+		rate, early := 100+100*(n%3), n >= 3 // early: go before the mixer was sent everything closed
 		p := benchShow("glide")
 		p.Show.Cues = p.Show.Cues[1:] // its paths move from the start
 		p.Mixer = readMixer(t, "")
 		p.Mixer.Rate, p.Mixer.Channels = rate, 64
 		m := virtual.New(p.Mixer)
 		w := simulate.New(run.New(p, run.Options{To: []string{"mixer"}}, start), start, virtual.Faults{}, 1, m)
-		w.Run(10 * time.Second)
+		messages := 24 * 4
+		if early {
+			w.Run(50 * time.Millisecond)
+			messages += 64 * 5
+		} else {
+			w.Run(10 * time.Second)
+		}
 		if _, err := w.Do("go"); err != nil {
 			t.Fatal(err)
 		}
-		const messages = 24 * 4
-		w.Run(messages*time.Second/time.Duration(rate) + 100*time.Millisecond)
+		w.Run(time.Duration(messages)*time.Second/time.Duration(rate) + 100*time.Millisecond)
 		open, want := 0, 0
 		for _, c := range p.Show.Cues[0].Channels {
 			if c.Open {
@@ -684,7 +690,7 @@ func TestOpensOnSlowMixer(t *testing.T) {
 			}
 		}
 		if open != want || want == 0 {
-			t.Errorf("at %d messages a second, %d of %d mics are open after go", rate, open, want)
+			t.Errorf("at %d messages a second, early %t, %d of %d mics are open after go", rate, early, open, want)
 		}
 	}
 }
