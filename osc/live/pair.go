@@ -214,7 +214,10 @@ func (p *Pair) change(now time.Time) {
 			p.d.engine.ReportProblem(err.Error(), now)
 		}
 	}
-	if again, fought := p.machine.Regained(); again && sends && p.working {
+	if !sends {
+		return
+	}
+	if again, fought := p.machine.Regained(); again {
 		if fought { // what the other laptop sent looks like a channel that was moved; an error says that there is none
 			p.d.engine.Do(run.Command{Verb: run.Release, Name: "all", From: pairName}, now)
 		}

@@ -31,8 +31,11 @@ func (l *Laptop) watchRival(beat PairLine) {
 
 // Regained reports, once, that the other laptop is known to be silent after it may have sent to the mixers at the same
 // time as this one: everything is to be sent again. fought reports that it did send: then channels that seem to have been
-// moved at the mixers are not to be believed.
+// moved at the mixers are not to be believed. A laptop that sends nothing for the moment is told when it sends again.
 func (l *Laptop) Regained() (again, fought bool) {
+	if l.mode != Sending {
+		return false, false
+	}
 	again, l.regained = l.regained, false
 	return again, l.fought
 }
@@ -209,7 +212,7 @@ func (l *Laptop) askSilence(now time.Time) {
 func (l *Laptop) begin(term int, now time.Time) {
 	l.mode, l.term, l.mine, l.wish = Sending, term, true, 0
 	l.askedAt, l.why, l.promised, l.silenced = time.Time{}, "", time.Time{}, ""
-	l.unsure, l.rival, l.acked = true, false, false
+	l.unsure, l.rival, l.regained, l.acked = true, false, false, false
 	clear(l.strays)
 	l.beaconAt = now
 	l.beat(now)

@@ -49,8 +49,10 @@ const echoWait = 2 * time.Second
 // same message.
 const twiceWithin = 200 * time.Millisecond
 
-// beaconRest is how long a value is at rest before it is good for a beacon.
-const beaconRest = time.Second
+// beaconRest is how long a value is at rest before it is good for a beacon. It is so short that a laptop that has just
+// taken over, and has sent everything, is heard by one that was stopped until then: that one asks and listens for
+// ackWait and listenFor, and has to hear a beacon before it goes on, even if one is lost.
+const beaconRest = (ackWait + listenFor) / 2
 
 // NewEar makes an ear of the first laptop or of the second that has heard nothing.
 func NewEar(d *mixer.Mixer, first bool) *Ear {

@@ -314,7 +314,7 @@ func (w *world) act(l, other *laptop) {
 		w.note("%s: %s %s", l.name, l.machine.View(now).Headline, l.machine.View(now).Ask)
 		l.engine = nil
 	}
-	if again, fought := l.machine.Regained(); sends && again {
+	if again, fought := l.machine.Regained(); again {
 		w.note("%s: the other has gone silent; it did send: %t", l.name, fought)
 		if fought {
 			l.engine.Do(run.Command{Verb: run.Release, Name: "all"}, now) // an error says that there was none

@@ -1,6 +1,7 @@
 package standby_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -37,6 +38,70 @@ func TestLateAndDoubledEchoesStopNobody(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// A laptop that thaws just when the other has taken over, with the link cut, hears that the other sends the same values as
+// it did before the freeze, and sends nothing.
+func TestThawAtATakeover(t *testing.T) {
+	played := 0
+	for seed := range uint64(30) {
+		for _, after := range []time.Duration{0, 50 * time.Millisecond, 150 * time.Millisecond, 400 * time.Millisecond} {
+			w := newWorld(t, seed, 0)
+			if !w.echo || w.doubles || w.late {
+				continue
+			}
+			first, second := w.both[0], w.both[1]
+			w.run(2 * time.Second)
+			w.goOn(first)
+			w.run(2200 * time.Millisecond)
+			first.frozen, w.linkUp = true, false
+			w.run(500 * time.Millisecond)
+			second.machine.Press(second.clock(w.now))
+			for range 400 {
+				if second.machine.Sends(second.clock(w.now)) {
+					break
+				}
+				w.run(5 * time.Millisecond)
+			}
+			w.run(after)
+			w.thaw()
+			w.run(4 * time.Second)
+			if played++; w.twoMost > 60*time.Millisecond || w.sender() != second || !w.twoFrom.IsZero() {
+				t.Errorf("seed %d, thawed %v after the takeover: both sent for %v\n%s", seed, after, w.twoMost,
+					strings.Join(w.log, "\n"))
+			}
+		}
+	}
+	if played == 0 {
+		t.Fatal("no mixer echoes")
+	}
+}
+
+// A laptop that pauses, since it heard the other, when it learns that the other is silent sends everything again after
+// the pause.
+func TestRegainedWhilePausing(t *testing.T) {
+	p := newPair(standby.LaptopOptions{Echo: true, Mixers: 1}, 0)
+	p.cut = true
+	p.run(time.Second)
+	p.second.Press(p.now)
+	p.run(2 * time.Second) // no mixer answers, and it asks
+	p.second.Press(p.now)
+	p.expect(t, true, true)
+	p.second.Heard(0, "/a", false, p.now)
+	p.cut = false
+	p.run(120 * time.Millisecond)
+	p.expect(t, false, false)
+	if again, _ := p.second.Regained(); again {
+		t.Error("told to send everything while it pauses")
+	}
+	p.run(100 * time.Millisecond)
+	p.expect(t, false, true)
+	if again, fought := p.second.Regained(); !again || !fought {
+		t.Errorf("after the pause: again %t, fought %t", again, fought)
+	}
+	if again, _ := p.second.Regained(); again {
+		t.Error("told twice")
 	}
 }
 
