@@ -124,9 +124,9 @@ func TestRunIsClean(t *testing.T) {
 		cents  float64
 	}{
 		{"on time", virtual.Faults{}, []step{{"go", 5}, {"go", 3}}, -44.5, 14},
-		{"late", virtual.Faults{}, []step{{"go", 6.3}, {"go", 3}}, -44.5, 14},
-		{"early", virtual.Faults{}, []step{{"go", 2.4}, {"go", 5}}, -44.5, 14},
+		{"late", virtual.Faults{}, []step{{"go", 6.3}, {"go", 3}}, -44.5, 14.5},
 		// The channel meets its path when that comes back: from 8 ms/s to -8 at once, twice the bend of a start.
+		{"early", virtual.Faults{}, []step{{"go", 2.4}, {"go", 5}}, -38.5, 14},
 		{"hold and release", virtual.Faults{}, []step{{"go", 2.1}, {`hold "A"`, 2}, {`release "A"`, 5}}, -38.5, 14},
 		{"stop and start", virtual.Faults{}, []step{{"go", 2.1}, {"stop", 1.3}, {"start", 5}}, -44.5, 14},
 		{"back", virtual.Faults{}, []step{{"go", 4.6}, {"go", 1.2}, {"back", 5}}, -44.5, 14},

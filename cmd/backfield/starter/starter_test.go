@@ -5,6 +5,7 @@ import (
 	"flag"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -99,7 +100,11 @@ func TestCommentsOfANewShowAreRight(t *testing.T) {
 		}
 		after = strings.ReplaceAll("# [[stands]]"+after, "\n# A field mic. It", "\n# # A field mic. It")
 		m["rig.toml"] = before + strings.ReplaceAll("\n"+after, "\n# ", "\n")
+		m["mixer.toml"] = strings.Replace(m["mixer.toml"], `"closed"`, `"glide"`, 1)
 		m["show.toml"] = strings.Replace(m["show.toml"], "[mix]", "[always]\nfeature = [\"field center\"]\n\n[mix]", 1)
+	})
+	problems = slices.DeleteFunc(problems, func(x source.Problem) bool { // what two stacks can do for such stands
+		return x.Code == "few-in-time" || x.Code == "echo-heard"
 	})
 	if len(problems) > 0 {
 		var b strings.Builder
