@@ -84,7 +84,7 @@ func TestPaths(t *testing.T) {
 			s.Rig.Delay.BoxMS, s.Rig.Delay.SlewMSPS, s.Rig.Delay.Moves = &[2]float64{5, 15}, 4, cue.Closed
 			at(s, 0, 3).DelayMS = 58
 		}, []string{"press box 5 to 20 ms -> 5 to 15 ms (delays)", "slew 8 -> 4 ms/s (delays)",
-			"delay moves all the time -> while closed (delays)", "why: settings; mixer"}, nil},
+			"delay moves all the time -> while closed (delays, pans)", "why: settings; mixer"}, nil},
 		{"no bound", func(s *cue.Show) { s.Rig.Delay.BoxMS = nil; at(s, 0, 3).DelayMS = 80 },
 			[]string{"press box 5 to 20 ms -> free (delays)"}, nil},
 	} {
@@ -120,7 +120,7 @@ func TestSteppedAndGliding(t *testing.T) {
 	glide := at(s, 0, 3).Glide
 	at(s, 0, 3).Glide = append([]cue.Knot{{Movement: 1, Count: 9, DelayMS: (62.3 + 58) / 2, Pan: -0.18}}, glide...)
 	r := diff.Compare(old, s)
-	for _, want := range []string{"delay moves at waypoints -> all the time (delays)", "delay 62.3 -> 60.2 ms (-2.1) at 1:9"} {
+	for _, want := range []string{"delay moves at waypoints -> all the time (delays, pans)", "delay 62.3 -> 60.2 ms (-2.1) at 1:9"} {
 		if r.SameAtMixer() || !strings.Contains(text(r), want) {
 			t.Errorf("%q is not in\n%s", want, text(r))
 		}

@@ -69,7 +69,11 @@ func wholeShow(old, new *cue.Show) []Cause {
 		list.word(boxWords(was), boxWords(is), tagSettings, delayOnly, "press box")
 		list.number(was.SlewMSPS, is.SlewMSPS, 0, tagSettings, delayOnly, "slew", " ms/s")
 	}
-	list.word(movesWords(was.Moves), movesWords(is.Moves), tagMixer, delayOnly, "delay moves")
+	byMoves := delayOnly
+	if (was.Moves == cue.Glides) != (is.Moves == cue.Glides) { // a delay that glides shares its knots with the pan
+		byMoves = allArrival
+	}
+	list.word(movesWords(was.Moves), movesWords(is.Moves), tagMixer, byMoves, "delay moves")
 	list.add(was.Seats != is.Seats, tagStands, allArrival, "stands of %d -> %s", was.Seats, count(is.Seats, "seat"))
 	list.word(was.Feed, is.Feed, tagRig, allArrival, "feed")
 	list.word(was.PanBy, is.PanBy, tagSettings, allArrival, "pan by")
