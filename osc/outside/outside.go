@@ -164,7 +164,7 @@ func (o *Channels) Heard(m osc.Message, now time.Time) {
 		o.openedAgain(place.Channel, c, now)
 	case o.hushed && o.mixer.Query != nil && !wasKnown:
 		c.turnedAt = time.Time{}
-		o.close(place.Channel, c)
+		o.close(place.Channel, c, c.mute)
 		o.report(fmt.Sprintf("channel %d (not in the show) was open: hush closes it", place.Channel), now)
 	}
 }
@@ -174,9 +174,7 @@ func (o *Channels) Heard(m osc.Message, now time.Time) {
 // channel is whoever's who opened it, and unhush leaves it alone.
 func (o *Channels) openedAgain(n int, c *otherChannel, now time.Time) {
 	if o.hushed && now.Sub(c.turnedAt) < lateReply {
-		before := c.before
-		o.close(n, c)
-		c.before = before
+		o.close(n, c, c.before)
 		return
 	}
 	if o.mixer.Query != nil && !c.doubted {
@@ -207,17 +205,15 @@ func (o *Channels) Forget() {
 	o.channels, o.sending = nil, nil
 	for n, c := range were {
 		if c != nil && c.before != (osc.Arg{}) {
-			again := o.channel(n)
-			o.close(n, again)
-			again.before = c.before
+			o.close(n, o.channel(n), c.before)
 		}
 	}
 	o.AskAgain()
 }
 
-// close has a channel closed.
-func (o *Channels) close(n int, c *otherChannel) {
-	c.before = c.mute
+// close has a channel closed. before is the mute that unhush is to set again.
+func (o *Channels) close(n int, c *otherChannel, before osc.Arg) {
+	c.before = before
 	on, _ := o.mixer.Arg(muteOf(n), 1)
 	o.turn(n, c, on)
 }
@@ -237,11 +233,9 @@ func (o *Channels) Hush() (closed []int) {
 		opening := c.want != osc.Arg{} && c.before == osc.Arg{} // unhush is still opening it
 		switch {
 		case opening:
-			back := c.want
-			o.close(n, c)
-			c.before = back
+			o.close(n, c, c.want)
 		case c.want == osc.Arg{} && o.isOpen(c):
-			o.close(n, c)
+			o.close(n, c, c.mute)
 		default:
 			return
 		}

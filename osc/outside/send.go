@@ -34,10 +34,11 @@ func (o *Channels) AskAgain() {
 	o.rounds = questions{}
 	for _, c := range o.channels {
 		if c != nil {
-			if c.tries = 0; o.mixer.Query != nil { // without questions, what was heard is all that can be known
-				c.freshMute, c.freshLevel, c.known = false, false, false
-			}
+			c.tries = 0
 		}
+	}
+	if o.mixer.Query != nil { // without questions, what was heard is all that can be known
+		o.Unhear()
 	}
 }
 
