@@ -116,7 +116,7 @@ func (d *lineDecoder) take(line []byte, n int, length int64) error {
 		if d.damage == "" {
 			d.damage = damageOf(text)
 		}
-		if !bytes.HasSuffix(line, []byte(AfterTorn)) || len(d.torn) == mostTorn {
+		if len(d.torn) == mostTorn {
 			d.giveUp()
 		}
 		d.torn = append(d.torn, tornLine{n, length, len(text), crc32.Checksum(text, castagnoli)})
