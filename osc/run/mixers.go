@@ -40,10 +40,7 @@ func (e *Engine) Heard(mixer int, m osc.Message, now time.Time) { e.feeds[mixer]
 
 // reports passes what the feed of a mixer reports on to the journal and the operator.
 func (e *Engine) reports(number int, to string) feed.Reports {
-	calm := func(time.Time) bool {
-		s := e.feeds[number].Status()
-		return s.Up && !s.NoReply && !s.Restarted && !s.Overwritten && !s.Contested
-	}
+	calm := func(now time.Time) bool { return !e.mixerView(e.feeds[number], now).Alarm() }
 	r := feed.Reports{
 		Problem: e.ReportProblem, News: e.reportNews,
 		Silent: func(text string, now time.Time) {
