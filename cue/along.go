@@ -42,10 +42,7 @@ func (s *Show) goesOn(step, i int) bool {
 
 // glidesUntil is when the values of a channel next change, timeS itself while they move.
 func (s *Snapshot) glidesUntil(c *Channel, timeS float64, moves Moves) float64 {
-	at := Gliding{DelayMS: c.DelayMS, Pan: c.Pan, LevelDB: c.LevelDB}
-	if c.Place != nil {
-		at.Place = *c.Place
-	}
+	at := c.Gliding()
 	for _, k := range c.Glide {
 		to := k.after(at)
 		switch half := at.toward(to, 0.5, moves); {

@@ -49,16 +49,22 @@ type Gliding struct {
 	LevelDB Level
 }
 
+// Gliding is what glides of a channel at its snapshot's moment.
+func (c *Channel) Gliding() Gliding {
+	at := Gliding{DelayMS: c.DelayMS, Pan: c.Pan, LevelDB: c.LevelDB}
+	if c.Place != nil {
+		at.Place = *c.Place
+	}
+	return at
+}
+
 // CountsBetween is the number of counts from one time of the show to another, at the written tempo.
 type CountsBetween func(fromS, toS float64) float64
 
 // GlideAt is what glides of an open channel of a snapshot, at a time of the show. Before the snapshot's moment it is the
 // snapshot's values, after the last knot that knot's. counts may be nil: then all lines are straight in seconds.
 func (s *Snapshot) GlideAt(c *Channel, timeS float64, moves Moves, counts CountsBetween) Gliding {
-	at := Gliding{DelayMS: c.DelayMS, Pan: c.Pan, LevelDB: c.LevelDB}
-	if c.Place != nil {
-		at.Place = *c.Place
-	}
+	at := c.Gliding()
 	fromS, movement := s.TimeS, s.Movement
 	for _, k := range c.Glide {
 		to := k.after(at)
@@ -72,10 +78,7 @@ func (s *Snapshot) GlideAt(c *Channel, timeS float64, moves Moves, counts Counts
 
 // GlideAtCount is GlideAt for a count of a movement.
 func (s *Snapshot) GlideAtCount(c *Channel, movement int, count float64, moves Moves) Gliding {
-	at := Gliding{DelayMS: c.DelayMS, Pan: c.Pan, LevelDB: c.LevelDB}
-	if c.Place != nil {
-		at.Place = *c.Place
-	}
+	at := c.Gliding()
 	fromMovement, from := s.Movement, s.Count
 	for _, k := range c.Glide {
 		to := k.after(at)

@@ -117,10 +117,8 @@ func (f *Feed) putScene(stored *cue.Snapshot, now time.Time) {
 	f.unfollow()
 	for i := range stored.Channels {
 		c := &stored.Channels[i]
-		at := cue.Gliding{DelayMS: c.DelayMS, Pan: c.Pan}
-		if c.Place != nil {
-			at.Place = *c.Place
-		}
+		at := c.Gliding()
+		at.LevelDB = 0 // no make-up
 		if c.Open {
 			f.follower.Put(c.Channel, at, now)
 		}

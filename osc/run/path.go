@@ -61,10 +61,8 @@ func (e *Engine) handed(before []cue.Channel) (list []int) {
 // so does a closed one, which has what it needs next.
 func (e *Engine) path(c *cue.Channel, now time.Time) (at cue.Gliding, until time.Time) {
 	never := now.Add(math.MaxInt64)
-	at = cue.Gliding{DelayMS: c.DelayMS, Pan: c.Pan}
-	if c.Place != nil {
-		at.Place = *c.Place
-	}
+	at = c.Gliding()
+	at.LevelDB = 0 // no make-up
 	own := e.overrides.Own(c.Channel)
 	if !c.Open || e.step < 0 || e.overrides.Held(c.Channel) || own >= len(e.index) || e.index[own] < 0 {
 		return at, never
