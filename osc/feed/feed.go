@@ -130,9 +130,7 @@ func (f *Feed) LinkUp(now time.Time) {
 	}
 	f.link.up, f.link.trying, f.link.reason = true, false, ""
 	f.replies.reset()
-	f.resend()
-	f.recheck(now)
-	f.outside.AskAgain()
+	f.linkBack(now)
 }
 
 // LinkDown reports that the link to the mixer is closed, and why. It stays closed until LinkUp.
@@ -203,9 +201,7 @@ func (f *Feed) regain(now time.Time) {
 	if f.link.trying && f.link.passes && now.Sub(f.link.failed) >= steadyAfter {
 		f.link.trying = false
 		f.reports.News(fmt.Sprintf("%s is back: %s", f.to, f.resending()), now)
-		f.resend()
-		f.recheck(now)
-		f.outside.AskAgain()
+		f.linkBack(now)
 	}
 }
 

@@ -61,8 +61,7 @@ func (f *Feed) SetAt(row int, now time.Time) (at time.Time) {
 // atOnce has the rows of a channel take their values at once.
 func (f *Feed) atOnce(channel int) {
 	for _, i := range f.table.ChannelRows(channel) {
-		s := &f.slots[i]
-		s.glides, s.moving, s.bridge = false, false, osc.Arg{}
+		f.slots[i].rest()
 		f.Mark(i)
 	}
 }
@@ -71,10 +70,12 @@ func (f *Feed) atOnce(channel int) {
 func (f *Feed) unfollow() {
 	f.follower.Reset()
 	for i := range f.slots {
-		s := &f.slots[i]
-		s.glides, s.moving, s.bridge = false, false, osc.Arg{}
+		f.slots[i].rest()
 	}
 }
+
+// rest has a row take its target value at once.
+func (s *rowState) rest() { s.glides, s.moving, s.bridge = false, false, osc.Arg{} }
 
 // At is where an open channel is at this mixer; ok is false for one that is set at once.
 func (f *Feed) At(channel int) (at cue.Gliding, ok bool) { return f.follower.At(channel) }

@@ -37,8 +37,10 @@ func (f *Feed) linkLost() {
 	}
 }
 
-// recheck asks for what is manual, after the link was down: it is not resent.
-func (f *Feed) recheck(now time.Time) {
+// linkBack sends everything after the link was down, except what is manual: that is asked for, where it can be.
+func (f *Feed) linkBack(now time.Time) {
+	f.resend()
+	f.outside.AskAgain()
 	if f.mixer.Query == nil {
 		return
 	}
