@@ -125,7 +125,7 @@ func (p *Pair) do(c run.Command, now time.Time) (said string, done bool, err err
 		return "noted: the other laptop is silent", true, nil
 	}
 	mode := p.machine.View(now).Mode
-	if p.working && (mode == standby.Sending || mode == standby.Pausing) || c.Verb == run.Quit {
+	if p.working && mode.MaySend() || c.Verb == run.Quit {
 		return "", false, nil
 	}
 	return "", true, fmt.Errorf("%s ignored: this laptop sends nothing; takeover has it send", c)
@@ -270,7 +270,7 @@ func (p *Pair) view(now time.Time) *run.PairView {
 		v.Headline, waits = p.o.Waiting, true
 	}
 	return &run.PairView{
-		Sends: v.Mode == standby.Sending || v.Mode == standby.Pausing, Headline: v.Headline, Gone: v.Gone, Ask: v.Ask,
+		Sends: v.Mode.MaySend(), Headline: v.Headline, Gone: v.Gone, Ask: v.Ask,
 		Term: v.Term, Entries: v.Entries, Missing: v.Missing, Alone: v.Alone, Yielded: v.Yielded, Waits: waits,
 	}
 }

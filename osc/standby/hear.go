@@ -61,7 +61,7 @@ func (l *Laptop) stray(address string, now time.Time) {
 // OtherWriter says that a mixer is being sent to by another program, as its feed has found.
 func (l *Laptop) OtherWriter(now time.Time) {
 	l.notice(now)
-	if (l.mode == Sending || l.mode == Pausing) && l.alone(now) && !l.passesOver(now) {
+	if l.mode.MaySend() && l.alone(now) && !l.passesOver(now) {
 		l.stop(now)
 	}
 }

@@ -45,6 +45,9 @@ const (
 	Stopped   Mode = "stopped"  // another program may be sending: the operator decides
 )
 
+// MaySend reports whether a laptop in this mode is the one that sends, even if it pauses.
+func (m Mode) MaySend() bool { return m == Sending || m == Pausing }
+
 // LaptopOptions are how a laptop is set up.
 type LaptopOptions struct {
 	First     bool          // it is the one that begins the show
@@ -251,6 +254,5 @@ func (l *Laptop) push(line PairLine) {
 func (l *Laptop) beat(now time.Time) {
 	l.beatAt = now.Add(beatEvery)
 	deaf := now.Sub(l.heardAt).Milliseconds()
-	l.push(PairLine{Kind: Beat, N: l.log.n(), Sending: l.mode == Sending || l.mode == Pausing, DeafMS: int(max(deaf,
-		0))})
+	l.push(PairLine{Kind: Beat, N: l.log.n(), Sending: l.mode.MaySend(), DeafMS: int(max(deaf, 0))})
 }

@@ -38,7 +38,7 @@ func (l *Laptop) View(now time.Time) LaptopView {
 	}
 	v.Headline, v.Gone = l.headline(v, now)
 	lost := l.partner && !l.left && l.quietLink(now)
-	v.Alone = lost && !l.acked && (l.mode == Sending || l.mode == Pausing)
+	v.Alone = lost && !l.acked && l.mode.MaySend()
 	v.Yielded = !v.Gone && l.mode == Watching && l.silenced != ""
 	return v
 }
