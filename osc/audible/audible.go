@@ -57,7 +57,7 @@ func (s ChannelSetting) gains(law sound.Law) (left, right float64) {
 		return 0, 0
 	}
 	left, right = law.Gains(s.Pan)
-	a := math.Pow(10, s.LevelDB/20)
+	a := sound.Gain(s.LevelDB)
 	return a * left, a * right
 }
 
@@ -156,7 +156,7 @@ func (v *Voice) dipGain() float64 {
 		return 1
 	}
 	part := min(float64(v.dip), float64(3*v.ramp-v.dip), float64(v.ramp)) / float64(v.ramp) // 0 outside, 1 inside
-	return 1 - part*(1-math.Pow(10, v.DipDB/20))
+	return 1 - part*(1-sound.Gain(v.DipDB))
 }
 
 // heard is the sound at the delay's output.
