@@ -11,7 +11,8 @@ import (
 // table was filled.
 func (f *Feed) Follow(now time.Time) {
 	f.grow()
-	most := max(f.tick(), f.pace.gap*time.Duration(f.gliding)*5/4) // a slow mixer gets fewer steps, which are longer
+	// A slow mixer gets fewer steps, which are longer.
+	most := max(f.mixer.TickPeriod(), f.pace.gap*time.Duration(f.gliding)*5/4)
 	f.behind, f.gliding = false, 0
 	for channel := range f.table.Channels() {
 		if f.table.Glide(channel) == nil && f.follower.Follows(channel) {
@@ -32,9 +33,6 @@ func (f *Feed) Follow(now time.Time) {
 		f.behind = f.behind || behind
 	}
 }
-
-// tick is the time between two ticks.
-func (f *Feed) tick() time.Duration { return time.Second / time.Duration(max(f.mixer.Tick, 1)) }
 
 // waitsFor reports whether a value of a channel other than its level waits to be sent.
 func (f *Feed) waitsFor(channel int) bool {

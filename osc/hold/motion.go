@@ -285,9 +285,6 @@ func (m *Motion) levelArg(place mixer.Control, ch *channelMotion, now time.Time)
 	return arg
 }
 
-// Period is the time from tick to tick.
-func (m *Motion) Period() time.Duration { return time.Second / time.Duration(max(m.mixer.Tick, 1)) }
-
 // Tick moves everything on, if that is due, and reports whether it was. Each tick has its own deadline, so a late one
 // does not delay the next.
 func (m *Motion) Tick(to *cue.Snapshot, now time.Time) (due bool) {
@@ -387,9 +384,10 @@ func (m *Motion) nextTick(now time.Time) time.Time {
 	switch {
 	case late < 0:
 	case late < time.Second:
-		m.tickAt = m.tickAt.Add((late/m.Period() + 1) * m.Period())
+		period := m.mixer.TickPeriod()
+		m.tickAt = m.tickAt.Add((late/period + 1) * period)
 	default:
-		m.tickAt = now.Add(m.Period())
+		m.tickAt = now.Add(m.mixer.TickPeriod())
 	}
 	return m.tickAt
 }

@@ -45,6 +45,9 @@ type Mixer struct {
 	missing []string // parameters without a table
 }
 
+// TickPeriod is the time from one step of a fade to the next.
+func (d *Mixer) TickPeriod() time.Duration { return time.Second / time.Duration(max(d.Tick, 1)) }
+
 // Parameter is one parameter of a channel: the pattern of its address, and how a value becomes an argument. Its own
 // unit is the unit of its numbers in mixer.toml: dB, pan from -1 to 1, or the delay's `unit`.
 type Parameter struct {
