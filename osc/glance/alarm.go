@@ -207,26 +207,35 @@ func ReleaseWords(r run.ChannelRow) string {
 
 // allWords says what it does to release every channel.
 func allWords(v run.View) string {
-	var opens, closes []string
+	var opens, closes []int
 	for _, r := range v.Rows {
 		switch ReleaseWords(r) {
 		case "opens it":
-			opens = append(opens, fmt.Sprint(r.Channel))
+			opens = append(opens, r.Channel)
 		case "closes it":
-			closes = append(closes, fmt.Sprint(r.Channel))
+			closes = append(closes, r.Channel)
 		}
 	}
 	var words []string
 	if opens != nil {
-		words = append(words, "opens ch "+strings.Join(opens, ", "))
+		words = append(words, "opens "+channels(opens))
 	}
 	if closes != nil {
-		words = append(words, "closes ch "+strings.Join(closes, ", "))
+		words = append(words, "closes "+channels(closes))
 	}
 	if words == nil {
 		return " sets the show's values"
 	}
 	return " sets the show's values (" + strings.Join(words, "; ") + ")"
+}
+
+// channels names some channels: "ch 3, 5".
+func channels(numbers []int) string {
+	var list []string
+	for _, n := range numbers {
+		list = append(list, fmt.Sprint(n))
+	}
+	return "ch " + strings.Join(list, ", ")
 }
 
 // Reason is why there is no link to a mixer, next to the mixer's name.

@@ -68,7 +68,7 @@ func notClosedWords(v run.View) string {
 	case len(doubt) == 0:
 		return ""
 	case len(doubt) <= 3:
-		return "ch " + strings.Trim(strings.Join(strings.Fields(fmt.Sprint(doubt)), ", "), "[]") + " not confirmed"
+		return channels(doubt) + " not confirmed"
 	}
 	return fmt.Sprintf("%d not confirmed", len(doubt))
 }
