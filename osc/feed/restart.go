@@ -126,7 +126,7 @@ func (f *Feed) strayValues(now time.Time, do func(i int, v float64)) {
 	}
 }
 
-// learnWakeValues is what the mixer has after a restart, of each parameter that has one value on all channels, besides
+// learnWakeValues is what the mixer has after a restart, of each parameter that has one value on all channels, and
 // what is known from the restart before. A ceiling is not over that value, so the highest one counts.
 func (f *Feed) learnWakeValues(before wakeValues, now time.Time) wakeValues {
 	wakes := wakeValues{}

@@ -62,7 +62,7 @@ type Glide struct {
 	At     cue.Gliding
 	Moving bool // along its path
 	rows   []glideRow
-	aims   int // how often it was aimed anew
+	aims   int // how often it was aimed again
 }
 
 // glideRow is a row that takes its value from what glides.
@@ -71,7 +71,7 @@ type glideRow struct {
 	place mixer.Control
 }
 
-// Rows calls do with each row and its argument at a state.
+// rowsAt calls do with each row and its argument at a state.
 func (g *Glide) rowsAt(t *TargetTable, at cue.Gliding, do func(row int, arg osc.Arg)) {
 	var levels []cue.Send
 	for _, r := range g.rows {

@@ -41,7 +41,7 @@ func TestFollower(t *testing.T) {
 	g.At.DelayMS = 70
 	g.aims++
 	if arg, behind := follow(true); arg != osc.Float32(70) || behind {
-		t.Errorf("aimed anew before it is open: %v, behind %t", arg, behind)
+		t.Errorf("aimed again before it is open: %v, behind %t", arg, behind)
 	}
 	follow(false)
 	g.At.DelayMS = 60

@@ -14,7 +14,7 @@ type RunState struct {
 	Clock     PlayClock       `json:"clock"`
 	Presses   []Press         `json:"presses,omitempty"` // in this movement
 	Hush      bool            `json:"hush,omitempty"`
-	Outside   []HushedChannel `json:"outside,omitempty"` // what hush closed besides the show's channels
+	Outside   []HushedChannel `json:"outside,omitempty"` // what hush closed in addition to the show's channels
 	Holds     []cue.Channel   `json:"holds,omitempty"`   // frozen as they were
 	Manual    []ManualChannel `json:"manual,omitempty"`
 	Swaps     []Swap          `json:"swaps,omitempty"`

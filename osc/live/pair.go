@@ -28,7 +28,7 @@ type PairOptions struct {
 }
 
 // Pair is what a Driver needs to be one of two laptops: the machine that decides who sends, an ear for each mixer, and an
-// engine that is made anew whenever this laptop begins to send. Its methods may be called from any goroutine.
+// engine that is made again whenever this laptop begins to send. Its methods may be called from any goroutine.
 type Pair struct {
 	d       *Driver
 	o       PairOptions
@@ -225,7 +225,7 @@ func (p *Pair) change(now time.Time) {
 	}
 }
 
-// newEngine makes the driver's engine anew, out of the state that both laptops know.
+// newEngine makes the driver's engine again, out of the state that both laptops know.
 func (p *Pair) newEngine(o run.Options, now time.Time) error {
 	e, err := run.Resume(p.o.Setup, o, p.machine.State(), now)
 	if err != nil {

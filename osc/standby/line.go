@@ -15,7 +15,7 @@ const Version = 1
 // LineKind says what a line is for.
 type LineKind string
 
-// The kinds of lines, and the fields that each has besides At and Term.
+// The kinds of lines, and the fields that each has in addition to At and Term.
 const (
 	Hello    LineKind = "hello"    // Version, Nonce: the first line of the laptop that is connected to
 	Answer   LineKind = "answer"   // Nonce, Proof: the other laptop knows the key

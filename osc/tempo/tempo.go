@@ -19,10 +19,10 @@ const (
 	currentVotes = 1   // how many pairs of presses the tempo so far counts for
 )
 
-// Rate estimates the rate, as a share of the written tempo, from the presses of one movement: the median of the slopes of all pairs of presses far
-// enough from each other (Theil-Sen: H. Theil, 1950; P. K. Sen, JASA 63, 1968). The rate so far has one vote. Of two
-// middle slopes the nearer one to the rate so far counts. So one late press of three or more moves the tempo little,
-// and never doubles it.
+// Rate estimates the rate, as a share of the written tempo, from the presses of one movement: the median of the slopes
+// of all pairs of presses far enough from each other (Theil-Sen: H. Theil, 1950; P. K. Sen, JASA 63, 1968). The rate so
+// far has one vote. Of two middle slopes the nearer one to the rate so far counts. So one late press of three or more
+// moves the tempo little, and never doubles it.
 func Rate(presses []journal.Press, rate float64) float64 {
 	slopes := slices.Repeat([]float64{rate}, currentVotes)
 	for i := range presses {

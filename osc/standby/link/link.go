@@ -32,7 +32,7 @@ type OtherLaptop interface {
 	LinkDown()
 }
 
-// Link sends lines to the other laptop, and hands over what comes from it once it is started. Make one with Listen or
+// PairLink sends lines to the other laptop, and hands over what comes from it once it is started. Make one with Listen or
 // Call.
 type PairLink struct {
 	begin func()
