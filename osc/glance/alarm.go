@@ -46,7 +46,7 @@ func Alarms(v run.View) (list []Alarm) {
 	if text := manualWords(v); text != "" {
 		short, _, _ := strings.Cut(text, ":")
 		a := Alarm{Kind: AlarmManual, Text: text, Short: short}
-		if !follows(v) {
+		if !v.Follows() {
 			a.Type = ":release all" + allWords(v)
 		}
 		list = append(list, a)
@@ -81,17 +81,14 @@ func pairAlarms(v *run.PairView) (list []Alarm) {
 
 // Heard is a view with the mixers as the laptop that sends hears them.
 func Heard(v run.View) run.View {
-	if follows(v) {
+	if v.Follows() {
 		v.Mixers = v.Pair.Mixers
 	}
 	return v
 }
 
-// follows reports whether this laptop only shows what another one does: then its keys are not taken.
-func follows(v run.View) bool { return v.Pair != nil && !v.Pair.Sends }
-
 // Orphan reports whether no laptop is known to send: the one that did is gone, and this one has not taken over.
-func Orphan(v run.View) bool { return follows(v) && v.Pair.Gone }
+func Orphan(v run.View) bool { return v.Follows() && v.Pair.Gone }
 
 // overdueAlarm says that the next cue should have been pressed, or that the clock was stopped after it.
 func overdueAlarm(n *run.NextCue, v run.View) Alarm {
@@ -101,7 +98,7 @@ func overdueAlarm(n *run.NextCue, v run.View) Alarm {
 	switch {
 	case Orphan(v):
 		text += ", and nobody is known to send: cue " + n.ID
-	case follows(v):
+	case v.Follows():
 		text = fmt.Sprintf("OVERDUE on the other laptop by %s: cue %s", counts, n.ID)
 	case !v.Running:
 		text, short = fmt.Sprintf("CLOCK STOPPED with cue %s late by %s: SPACE takes it", n.ID, counts), "CLOCK STOPPED"

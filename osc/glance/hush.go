@@ -26,7 +26,7 @@ func hushAlarm(v run.View) Alarm {
 	doubt := notClosedWords(v)
 	if len(open) == 0 {
 		a := Alarm{Kind: AlarmHushed, Text: "HUSHED", Short: "HUSHED"}
-		if follows(v) {
+		if v.Follows() {
 			a.Text += " on the other laptop"
 		}
 		if doubt == "" {
@@ -34,7 +34,7 @@ func hushAlarm(v run.View) Alarm {
 		} else {
 			a.Text, a.Short = a.Text+": closing, "+doubt, "HUSHED?"
 		}
-		if !follows(v) {
+		if !v.Follows() {
 			a.Text += ". h h opens them again"
 		}
 		return a
@@ -44,7 +44,7 @@ func hushAlarm(v run.View) Alarm {
 	if doubt != "" {
 		a.Text += "; " + doubt
 	}
-	if !follows(v) {
+	if !v.Follows() {
 		a.Type = ":hush closes them"
 	}
 	return a

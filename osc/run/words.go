@@ -7,6 +7,9 @@ import (
 	"backfield/layout/source"
 )
 
+// Follows reports whether this laptop only shows what another one does: then its keys are not taken.
+func (v View) Follows() bool { return v.Pair != nil && !v.Pair.Sends }
+
 // Tempo is the tempo as played: "132 bpm (as written)", or "131 bpm (99 % of written)".
 func (v View) Tempo() string {
 	percent := math.Round(100 * v.Rate)

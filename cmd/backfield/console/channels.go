@@ -208,7 +208,7 @@ func (p painter) difference(r run.ChannelRow) textLine {
 func (p painter) hint(r run.ChannelRow) string {
 	does := glance.ReleaseWords(r)
 	switch n := r.Channel; {
-	case p.follows() || does == "":
+	case p.v.Follows() || does == "":
 		return ""
 	case r.Sign == feed.ChannelStillOpen && !r.Acked:
 		return fmt.Sprintf("  :release %d %s, :ack %d keeps it", n, does, n)
@@ -239,14 +239,14 @@ func (p painter) summary() string {
 		}
 	}
 	channels := source.Count(float64(open), "open channel")
-	if p.follows() && open > 0 && p.v.Pair.Mixers == nil {
+	if p.v.Follows() && open > 0 && p.v.Pair.Mixers == nil {
 		return channels + ": as last heard of; nothing is confirmed (?)"
 	}
 	switch {
 	case open == 0:
 		words := glance.ClosedWords(p.v)
 		return strings.ToUpper(words[:1]) + words[1:]
-	case waiting == open && !p.follows() && slices.ContainsFunc(p.v.Mixers, noReply):
+	case waiting == open && !p.v.Follows() && slices.ContainsFunc(p.v.Mixers, noReply):
 		if len(p.v.Mixers) > 1 {
 			return "Levels with ? are the last ones heard. A silent mixer gets everything later."
 		}
@@ -258,11 +258,11 @@ func (p painter) summary() string {
 	case sent > 0:
 		return channels + ": the mixer cannot confirm, these levels are what was sent (?)"
 	}
-	if unsettled := func(d run.MixerView) bool { return !d.Done() || !d.Confirms }; p.v.Hush && !p.follows() &&
+	if unsettled := func(d run.MixerView) bool { return !d.Done() || !d.Confirms }; p.v.Hush && !p.v.Follows() &&
 		!slices.ContainsFunc(p.v.Mixers, unsettled) {
 		return "Worn mics: closed, confirmed by the mixer. Fixed mics stay open: " + fmt.Sprint(open)
 	}
-	if p.follows() {
+	if p.v.Follows() {
 		return channels + ": all at the show's level, as the other laptop hears"
 	}
 	return channels + ": all at the show's level, confirmed by the mixer"

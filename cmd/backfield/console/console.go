@@ -178,7 +178,7 @@ func (m *model) see(msg viewMsg, now time.Time) tea.Cmd {
 		return tea.Quit
 	}
 	// What was refused no longer would be; and what this laptop did is another's now.
-	if turns := sendsAlone(m.view) != sendsAlone(msg.v); turns && (m.keys.wrong || !sendsAlone(msg.v)) {
+	if turns := m.view.Follows() != msg.v.Follows(); turns && (m.keys.wrong || msg.v.Follows()) {
 		m.keys.say("", false, now)
 	}
 	if msg.v.ByOthers != m.view.ByOthers && !m.keys.wrong { // what the last answer says may no longer hold
@@ -189,9 +189,6 @@ func (m *model) see(msg viewMsg, now time.Time) tea.Cmd {
 	}
 	return nil
 }
-
-// sendsAlone reports whether this laptop is the one that sends to the mixers.
-func sendsAlone(v run.View) bool { return v.Pair == nil || v.Pair.Sends }
 
 // said takes the answer to the first command of the queue, and starts the next.
 func (m *model) said(msg saidMsg, now time.Time) tea.Cmd {

@@ -70,7 +70,7 @@ func (p painter) tempo() textLine {
 		return nil
 	}
 	if !p.v.Running {
-		if p.follows() {
+		if p.v.Follows() {
 			return styled(" CLOCK STOPPED ", reverse)
 		}
 		return styled(" CLOCK STOPPED: ss starts it ", reverse)

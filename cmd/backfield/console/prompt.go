@@ -59,7 +59,7 @@ func (p painter) legend() partRows {
 	keys := []struct{ key, what string }{
 		{"SPACE", "go"}, {"bb", "back"}, {"hh", hush}, {"ss", clock}, {":", command}, {"?", "help"}, {"qq", "quit"},
 	}
-	if takes := keys[:0:0]; p.follows() {
+	if takes := keys[:0:0]; p.v.Follows() {
 		takes = append(takes, struct{ key, what string }{"tt", "take over"})
 		if keys = append(takes, keys[4:]...); p.v.Pair.Yielded { // the other one is well
 			keys = append(keys[1:], keys[0])

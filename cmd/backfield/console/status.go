@@ -93,7 +93,7 @@ func (p painter) alarm(a glance.Alarm, most int) (lines []textLine) {
 
 // calm is the status without an alarm: how the mixers are, and the tempo.
 func (p painter) calm() partRows {
-	if p.s.ViewAgeS < 0 || len(p.v.Mixers) == 0 || p.follows() {
+	if p.s.ViewAgeS < 0 || len(p.v.Mixers) == 0 || p.v.Follows() {
 		return partRows{}
 	}
 	left := textLine{{"OK", bold}, {fmt.Sprintf("   %d mixers", len(p.v.Mixers)), plain}}
@@ -102,6 +102,3 @@ func (p painter) calm() partRows {
 	}
 	return fixedRows(sides(left, p.tempo(), p.width))
 }
-
-// follows reports whether this laptop only shows what another one does.
-func (p painter) follows() bool { return p.v.Pair != nil && !p.v.Pair.Sends }

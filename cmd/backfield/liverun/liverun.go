@@ -152,7 +152,7 @@ func (r *LiveRun) Listen(at string, from []netip.Addr) (string, error) {
 // reportTrigger shows the operator a problem with commands from another machine. One with a machine that may not send
 // any is for the journal: whoever can reach the port must not hide what matters.
 func (r *LiveRun) reportTrigger(text string, named bool) {
-	if v, ok := r.Driver.View(); named && ok && (v.Pair == nil || v.Pair.Sends) {
+	if v, ok := r.Driver.View(); named && ok && !v.Follows() {
 		r.Driver.ReportProblem(text) // and into the journal
 		return
 	}

@@ -116,7 +116,7 @@ func (r *LiveRun) reportPair(text string) {
 // sends reports whether this laptop is the one that sends to the mixers.
 func (r *LiveRun) sends() bool {
 	v, _ := r.Driver.View()
-	return v.Pair == nil || v.Pair.Sends
+	return !v.Follows()
 }
 
 // showMark is a mark of everything that goes to the mixers: two laptops with the same one run the same show at mixers of
