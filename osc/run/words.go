@@ -19,10 +19,23 @@ func (v View) Tempo() string {
 	return fmt.Sprintf("%.0f bpm (%.0f %% of written)", v.BPM, percent)
 }
 
+const (
+	// CountSlack is how far counts may be over a whole number and still be that many: cue times are rounded.
+	CountSlack = 1e-4
+	// leastWaitS is how long a wait between movements, in which no count passes, must be to be counted in seconds.
+	leastWaitS = 0.2
+)
+
+// WholeCount is the count that has begun.
+func (m ScoreMoment) WholeCount() float64 { return math.Floor(m.Count + CountSlack) }
+
+// InWait reports whether the ensemble waits between movements: no count is left to the cue, but time is.
+func (n *NextCue) InWait() bool { return math.Abs(n.Counts) < CountSlack && n.InS >= leastWaitS }
+
 // Away says how far away the cue is: in seconds in a wait between movements, where no count is left but time is.
 func (n *NextCue) Away() string {
 	counts := math.Round(n.Counts)
-	if math.Abs(n.Counts) < 1e-4 && n.InS >= 0.2 {
+	if n.InWait() {
 		return fmt.Sprintf("in %.1f s", n.InS)
 	}
 	if counts < 0 {

@@ -2,7 +2,6 @@ package console
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"github.com/charmbracelet/x/ansi"
@@ -53,7 +52,7 @@ func (p painter) clock(format string) textLine {
 	if p.s.ViewAgeS < 0 {
 		return nil
 	}
-	place := fmt.Sprintf(format, p.v.Now.Movement, math.Floor(p.v.Now.Count+countSlack))
+	place := fmt.Sprintf(format, p.v.Now.Movement, p.v.Now.WholeCount())
 	if p.v.Now.Set != "" {
 		place += "  set " + clean(p.v.Now.Set)
 	}
@@ -150,7 +149,7 @@ func (p painter) nextInWords(n *run.NextCue, how textStyle, rows int) []textLine
 // nextInDigits is the next cue with the counts to it in large digits, and to their right what it is and what it
 // changes.
 func (p painter) nextInDigits(n *run.NextCue, how textStyle, rows int) (lines []textLine) {
-	digits := bigCounts(n.Counts, n.InS, p.scale)
+	digits := bigCounts(n, p.scale)
 	room := max(p.width-ansi.StringWidth(digits[0])-3, 0)
 	right := []textLine{styled(" NEXT "+titled(n)+" ", how), {{p.away(n), bold}}}
 	for _, s := range changes(n, room, rows-len(right)) {

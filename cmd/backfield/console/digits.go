@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"backfield/osc/run"
 )
 
 const digitRows = 5
@@ -24,23 +26,16 @@ var digits = map[rune][digitRows]string{
 	'+': {"    ", " ██ ", "████", " ██ ", "    "},
 }
 
-const (
-	// countSlack is how far counts may be over a whole number and still be that many: cue times are rounded.
-	countSlack = 1e-4
-	// leastWaitS is how long a wait between movements, in which no count passes, must be to be counted in seconds.
-	leastWaitS = 0.2
-)
-
-// bigCounts draws how many counts are left, as a drum major counts: 1 is the last. Overdue counts have a plus before
+// bigCounts draws how many counts are left to a cue, as a drum major counts: 1 is the last. Overdue counts have a plus before
 // them. In a wait, where no counts are left but time is, it draws the seconds, with their unit. The digits are scale times
 // as large as digits.
-func bigCounts(counts, inS float64, scale int) []string {
-	text, unit := "", ""
-	switch whole := math.Ceil(counts - countSlack); {
-	case math.Abs(counts) < countSlack && inS >= leastWaitS:
-		text, unit = fmt.Sprintf("%.0f", math.Min(math.Ceil(inS), 9999)), " s"
+func bigCounts(n *run.NextCue, scale int) []string {
+	counts, text, unit := n.Counts, "", ""
+	switch whole := math.Ceil(counts - run.CountSlack); {
+	case n.InWait():
+		text, unit = fmt.Sprintf("%.0f", math.Min(math.Ceil(n.InS), 9999)), " s"
 	case counts <= -1:
-		text = fmt.Sprintf("+%.0f", math.Min(math.Floor(countSlack-counts), 999))
+		text = fmt.Sprintf("+%.0f", math.Min(math.Floor(run.CountSlack-counts), 999))
 	case whole < 0 || whole != whole:
 		text = "0"
 	default:

@@ -286,11 +286,11 @@ func TestBigCounts(t *testing.T) {
 			}
 			want[r] = want[r][1:]
 		}
-		if got := bigCounts(x.counts, 0, 1); !slices.Equal(got, want) {
+		if got := bigCounts(&run.NextCue{Counts: x.counts}, 1); !slices.Equal(got, want) {
 			t.Errorf("%v counts:\n%s\nwant %s", x.counts, strings.Join(got, "\n"), x.want)
 		}
 	}
-	wait, eight := bigCounts(0, 7.3, 1), digits['8']
+	wait, eight := bigCounts(&run.NextCue{InS: 7.3}, 1), digits['8']
 	for r := range eight {
 		if want := " " + eight[r]; strings.TrimSuffix(strings.TrimRight(wait[r], " "), " s") != strings.TrimRight(want, " ") ||
 			strings.HasSuffix(wait[r], " s") != (r == digitRows-1) {

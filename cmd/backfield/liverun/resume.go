@@ -2,7 +2,6 @@ package liverun
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -98,5 +97,5 @@ func opensWords(v run.View) string {
 // standingWords says where the show clock stands, and how it runs again.
 func standingWords(v run.View, age string) string {
 	return fmt.Sprintf("show clock stopped at count %d:%.0f, where it was %s: start (s s) runs it from there, "+
-		"go (Space) from the next cue", v.Now.Movement, math.Floor(v.Now.Count+1e-4), age)
+		"go (Space) from the next cue", v.Now.Movement, v.Now.WholeCount(), age)
 }
