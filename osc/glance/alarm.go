@@ -126,8 +126,11 @@ func mixerAlarm(v run.View) []Alarm {
 	return []Alarm{{Kind: AlarmMixer, Text: text, Short: short}}
 }
 
-// Hears reports whether a mixer hears what is sent now, as far as that can be known.
-func Hears(d run.MixerView) bool { return d.Up && !d.NoReply }
+// Later reports whether what is sent now waits until a mixer hears it: as far as can be known, none does.
+func Later(v run.View) bool {
+	hears := func(d run.MixerView) bool { return d.Up && !d.NoReply }
+	return len(v.Mixers) > 0 && !slices.ContainsFunc(v.Mixers, hears)
+}
 
 // urgency is lowest for the mixer that the operator must look at first.
 func urgency(d run.MixerView) int {

@@ -2,7 +2,6 @@ package console
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"github.com/charmbracelet/x/ansi"
@@ -64,7 +63,7 @@ func (p painter) legend() partRows {
 		if keys = append(takes, keys[4:]...); p.v.Pair.Yielded { // the other one is well
 			keys = append(keys[1:], keys[0])
 		}
-	} else if len(p.v.Mixers) > 0 && !slices.ContainsFunc(p.v.Mixers, glance.Hears) {
+	} else if glance.Later(p.v) {
 		keys[0].what = "go (later)"
 	}
 	var l textLine

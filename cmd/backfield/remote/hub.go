@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"math"
 	"net/http"
-	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -241,7 +240,7 @@ func (h *hub) paint(v run.View, pages int) *picture {
 		View: v, Alarms: glance.Alarms(v), Rows: inWords(v), Closed: glance.ClosedWords(v),
 		Changes: glance.Changes(v.Next), Problem: glance.Problem(v),
 		Places: map[string]fieldSpot{}, Pages: pages, Orphan: glance.Orphan(v),
-		Later: len(v.Mixers) > 0 && !slices.ContainsFunc(v.Mixers, glance.Hears),
+		Later: glance.Later(v),
 	}
 	if h.playerAt == nil {
 		return p
