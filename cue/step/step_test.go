@@ -111,9 +111,6 @@ func TestSummary(t *testing.T) {
 		if text := strings.Join(s.Summary().Kinds(), "|"); text != test.want {
 			t.Errorf("%s:\n got %s\nwant %s", test.name, text, test.want)
 		}
-		if all := s.Summary().Changes(); all != strings.ReplaceAll(test.want, "|", "; ") {
-			t.Errorf("%s: in one line %s", test.name, all)
-		}
 	}
 }
 
@@ -198,7 +195,7 @@ func TestSwitch(t *testing.T) {
 	if x := s.Summary(); s.Channels[0].Stops() || s.Channels[1].Starts() || len(x.Starts)+len(x.Stops) > 0 {
 		t.Error("who only changes channels starts or stops")
 	}
-	if text := s.Summary().Changes(); text != "Tpt 1 switches from channel 1 to channel 9, -9 to -6 dB" {
+	if text := strings.Join(s.Summary().Kinds(), "; "); text != "Tpt 1 switches from channel 1 to channel 9, -9 to -6 dB" {
 		t.Errorf("%s", text)
 	}
 }
@@ -257,7 +254,7 @@ func TestArrives(t *testing.T) {
 			"opens Tpt 1; 1 channel glides"},
 	} {
 		before, now := &cue.Snapshot{Channels: []cue.Channel{test.before}}, &cue.Snapshot{Channels: []cue.Channel{test.now}}
-		if got := step.Between(own, before, now).Summary().Changes(); got != test.want {
+		if got := strings.Join(step.Between(own, before, now).Summary().Kinds(), "; "); got != test.want {
 			t.Errorf("%s: %q, want %q", test.name, got, test.want)
 		}
 	}

@@ -60,12 +60,9 @@ func (s *Step) Summary() Summary {
 	return x
 }
 
-// Changes is all of it in one line: "opens Tpt 3; closes Bari 1, Bari 2; Mello 1 -9 to 0 dB; 12 channels glide". It
-// is empty if nothing changes on open channels and nothing opens or closes.
-func (x Summary) Changes() string { return strings.Join(x.Kinds(), "; ") }
-
 // Kinds are the changes, one text for each kind that there is: who opens; who closes; handovers and switches of
-// channels; levels, settings and moves; extra messages.
+// channels; levels, settings and moves; extra messages. In one line: "opens Tpt 3; closes Bari 1, Bari 2; Mello 1 -9 to 0
+// dB; 12 channels glide". There is none if nothing changes on open channels and nothing opens or closes.
 func (x Summary) Kinds() []string {
 	var hands, sound []string
 	for _, h := range x.Handovers {

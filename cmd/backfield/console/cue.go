@@ -91,8 +91,8 @@ func (p painter) automatic() partRows {
 	if glance.Orphan(p.v) {
 		what = nobodySends
 	}
-	if changes := strings.Join(glance.Kinds(n), "; "); changes != "" {
-		what += ": " + changes
+	if all := inOneLine(n); all != "" {
+		what += ": " + all
 	}
 	return fixedRows(textLine{{"AUTO" + when + "  ", plain}, {clean(n.ID), bold}, {"  " + clean(what), plain}})
 }
@@ -140,7 +140,7 @@ func (p painter) nextInWords(n *run.NextCue, how textStyle, rows int) []textLine
 		title = "AUTO " + title
 	}
 	lines := []textLine{{{" NEXT " + title + " ", how}, {" " + clean(n.At) + ", " + n.Away(), bold}}}
-	for _, s := range wrapList(clean(strings.Join(glance.Kinds(n), "; ")), p.width, rows-1) {
+	for _, s := range wrapList(clean(inOneLine(n)), p.width, rows-1) {
 		lines = append(lines, text(s))
 	}
 	return lines
@@ -165,13 +165,16 @@ func (p painter) nextInDigits(n *run.NextCue, how textStyle, rows int) (lines []
 	return lines
 }
 
+// inOneLine is all that a cue changes; empty for nothing.
+func inOneLine(n *run.NextCue) string { return strings.Join(glance.Kinds(n), "; ") }
+
 // changes lists what a cue changes: each kind in its own row if there is room, else all in one.
 func changes(n *run.NextCue, width, most int) (rows []string) {
 	for _, kind := range glance.Kinds(n) {
 		rows = append(rows, wrapList(clean(kind), width-1, most+1)...)
 	}
 	if len(rows) > most {
-		rows = wrapList(clean(strings.Join(glance.Kinds(n), "; ")), width-1, most)
+		rows = wrapList(clean(inOneLine(n)), width-1, most)
 	}
 	return rows
 }
