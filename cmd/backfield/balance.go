@@ -1,6 +1,8 @@
 package main
 
 import (
+	"slices"
+
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/loudness"
@@ -35,28 +37,26 @@ backfield help balance says what is left out.`,
 			if l == nil {
 				return verb.Exit(verb.ExitProblems)
 			}
-			if len(args) == 1 {
-				r := loudness.NewReport(s, l, l.Cues())
-				if asJSON {
-					return verb.WriteJSON(c, r)
-				}
-				r.Table(c.OutOrStdout())
-				return nil
+			var cues []*balance.CueLoudness
+			one := len(args) == 2
+			if ids := verb.CueIDs(s.Show); !one {
+				cues = l.Cues()
+			} else if i := slices.Index(ids, args[1]); i >= 0 {
+				cues = append(cues, l.Cue(i))
+			} else {
+				return verb.Wrong("no cue %q; %s", args[1],
+					source.DidYouMean(args[1], ids, "the cues are "+source.OneOf(ids)))
 			}
-			for i := range s.Show.Cues {
-				if s.Show.Cues[i].ID != args[1] {
-					continue
-				}
-				r := loudness.NewReport(s, l, []*balance.CueLoudness{l.Cue(i)})
-				if asJSON {
-					return verb.WriteJSON(c, r)
-				}
+			r := loudness.NewReport(s, l, cues)
+			switch {
+			case asJSON:
+				return verb.WriteJSON(c, r)
+			case one:
 				r.Page(c.OutOrStdout(), &r.Cues[0])
-				return nil
+			default:
+				r.Table(c.OutOrStdout())
 			}
-			ids := verb.CueIDs(s.Show)
-			return verb.Wrong("no cue %q; %s", args[1],
-				source.DidYouMean(args[1], ids, "the cues are "+source.OneOf(ids)))
+			return nil
 		},
 	}
 	flags.Add(c)
