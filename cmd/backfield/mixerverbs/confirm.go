@@ -3,7 +3,6 @@ package mixerverbs
 import (
 	"context"
 	"errors"
-	"os"
 
 	"github.com/spf13/cobra"
 
@@ -31,8 +30,8 @@ func (f *runFlags) confirm(ctx context.Context, c *cobra.Command, question strin
 	if f.yes {
 		return true, nil
 	}
-	in, ok := c.InOrStdin().(*os.File)
-	if !ok || !term.IsTerminal(in) {
+	in := c.InOrStdin()
+	if !term.CanAnswer(in) {
 		return false, term.ErrNoAnswer
 	}
 	yes := make(chan bool, 1)
