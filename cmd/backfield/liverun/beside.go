@@ -16,7 +16,10 @@ func (r *LiveRun) alone(own string) error {
 		return nil
 	}
 	for _, path := range journalfile.Live(r.o.Score, r.show.Show.Title) {
-		if start, _, _ := writer(path); own != "" && journalfile.Same(path, own) || start.Rehearsal {
+		if own != "" && journalfile.Same(path, own) {
+			continue
+		}
+		if start, _, _ := writer(path); start.Rehearsal {
 			continue
 		}
 		if real, err := filepath.EvalSymlinks(path); err == nil {
