@@ -21,7 +21,7 @@ func (r *LiveRun) begin(now time.Time) error {
 	path := r.o.Journal
 	if path == "" {
 		path = journalfile.NewPath(r.o.Score, now)
-	} else if dir := filepath.Dir(path); !isFolder(dir) { // made anew, it could be on the wrong disk
+	} else if dir := filepath.Dir(path); !isFolder(dir) { // a folder made now could be on the wrong disk
 		return fmt.Errorf("--journal %s: the folder %s is not there; make it, or plug in its disk. Nothing was sent",
 			path, dir)
 	}

@@ -25,7 +25,7 @@ func channel(number int, player, kind, role string, levelDB cue.Level, sign feed
 	}}
 }
 
-// stateView is a state of a run, what the top of the page says in it, and what the page says besides.
+// stateView is a state of a run, what the top of the page says in it, and what else the page says.
 type stateView struct {
 	top  string
 	also []string

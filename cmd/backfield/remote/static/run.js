@@ -205,7 +205,7 @@ $("go").addEventListener("pointerup", e => {
 });
 $("go").addEventListener("click", e => { if (e.detail === 0) go(); }); // Enter, or a screen reader
 for (const id in doublePress) if (id !== "go") $(id).addEventListener("click", () => pressDouble(id));
-// A row may be drawn anew while a finger is on it.
+// A row may be drawn again while a finger is on it.
 const rowAt = e => { const at = document.elementFromPoint(e.clientX, e.clientY); return at && at.closest("#mics [data-channel]"); };
 let rowDown = null;
 $("mics").addEventListener("pointerdown", e => { const r = e.button === 0 && e.isPrimary && rowAt(e); rowDown = r ? r.dataset.channel : null; });
