@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"flag"
 	"fmt"
 	"math"
@@ -83,15 +84,7 @@ func measureDemo(s *show.Loaded) (f demoFigures) {
 	for _, v := range []*float64{&f.in30, &f.plus2, &f.in20, &f.echo, &f.noEcho} {
 		*v *= 100 / f.openS
 	}
-	slices.SortFunc(gaps, func(a, b gap) int {
-		switch {
-		case a.ms < b.ms:
-			return -1
-		case a.ms > b.ms:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(gaps, func(a, b gap) int { return cmp.Compare(a.ms, b.ms) })
 	sum := 0.0
 	for _, g := range gaps {
 		for _, at := range []struct {
