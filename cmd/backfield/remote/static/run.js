@@ -98,7 +98,7 @@ document.addEventListener("visibilitychange", checkAge);
 
 // ---- commands
 
-let armed = null;   // {verb, id, at}: a second press carries it out
+let armed = null;   // {verb, at, and id or channel and does}: a second press carries it out
 let went = -Infinity; // the last go that was sent
 let busy = false;
 
@@ -138,19 +138,22 @@ const doublePress = {
 };
 const actsAtOnce = verb => verb === "hush" || verb === "start";
 
+// secondPress disarms what is armed. If the press is of the same thing and in time, it carries that out and returns true; a
+// press that is too fast does nothing.
+function secondPress(same, more) {
+  const a = armed, t = now();
+  disarm();
+  if (!same || t - a.at > TWICE_MS) return false;
+  if (t - a.at < RAPID_MS && !actsAtOnce(a.verb)) say(`${a.verb.toUpperCase()} ignored (held down, or pressed too fast)`, true);
+  else give(a.verb, more);
+  return true;
+}
+
 function pressDouble(id) {
   if (locked() || !view) return;
-  const t = now();
-  if (armed && armed.id === id && t - armed.at <= TWICE_MS) {
-    const a = armed;
-    disarm();
-    if (t - a.at < RAPID_MS && !actsAtOnce(a.verb)) return say(`${a.verb.toUpperCase()} ignored (held down, or pressed too fast)`, true);
-    give(a.verb);
-    return;
-  }
-  disarm();
+  if (secondPress(armed && armed.id === id)) return;
   const [verb, meaning] = doublePress[id]();
-  armed = { id, verb, at: t };
+  armed = { id, verb, at: now() };
   $(id).setAttribute("data-armed", "");
   $(id).firstChild.textContent = `again: ${verb === "takeover" ? "take over" : verb}`;
   say(`Press again to ${meaning}`);
@@ -162,14 +165,9 @@ const isArmed = channel => !!armed && armed.channel === channel;
 // two: it is the channel that counts, and what release was said to do to it.
 function pressRow(row) {
   if (locked() || follows() || !view || fixed.read_only) return;
-  const channel = Number(row.dataset.channel), does = row.dataset.does, t = now();
-  if (isArmed(channel) && armed.does === does && t - armed.at <= TWICE_MS) {
-    const fast = t - armed.at < RAPID_MS;
-    disarm();
-    return fast ? say("RELEASE ignored (held down, or pressed too fast)", true) : give("release", { name: String(channel) });
-  }
-  disarm();
-  armed = { channel, does, at: t };
+  const channel = Number(row.dataset.channel), does = row.dataset.does;
+  if (secondPress(isArmed(channel) && armed.does === does, { name: String(channel) })) return;
+  armed = { verb: "release", channel, does, at: now() };
   say(`Press again to release channel ${channel}: ${does}`);
   drawMics(view);
 }
