@@ -67,7 +67,8 @@ func (r *Result) bound(x *work.MicStretch, k int) *[2]float64 {
 	if box.Free || math.IsNaN(needMS) || !math.IsNaN(x.WantMS[k]) {
 		return nil
 	}
-	return &[2]float64{max(0, needMS+box.MS[0]), max(0, needMS+box.MS[1])}
+	least, most := box.DelayMS(needMS)
+	return &[2]float64{least, most}
 }
 
 // MomentHeard is how the seats hear a mic at one moment, along its path.

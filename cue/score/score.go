@@ -54,6 +54,11 @@ type BoxBound struct {
 	Free bool
 }
 
+// DelayMS is what the bound leaves to a delay, if the press box needs so much, all in ms. No delay is below 0.
+func (b BoxBound) DelayMS(needMS float64) (least, most float64) {
+	return max(0, needMS+b.MS[0]), max(0, needMS+b.MS[1])
+}
+
 // BoxOf is the bound of a cue's mics in a role: the cue's own, the role's, or the show's, the first that there is.
 func (s *Score) BoxOf(c *Cue, r *Role) BoxBound {
 	switch {

@@ -53,7 +53,7 @@ func (s *CompileSetup) OutOfBox(w *Derivation) (outS, gapMS float64, at clock.Mo
 		if math.IsNaN(need) || x.Samples[k].Cue != x.Samples[w.Lo].Cue {
 			continue
 		}
-		least, most := max(0, need+w.Delay.Box.MS[0]), max(0, need+w.Delay.Box.MS[1])
+		least, most := w.Delay.Box.DelayMS(need)
 		out := max(least-x.SentMS[k], x.SentMS[k]-most)
 		if least > s.rules.MaxMS || out <= s.rules.KnotMS+s.rules.StepMS/2+1e-9 {
 			continue

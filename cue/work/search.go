@@ -216,7 +216,7 @@ func (x *pathSolver) listen(p *StretchPath, k int, list []searched) {
 		at.want = max(0, wanted)
 	}
 	if at.bound = !q.Box.Free; at.bound {
-		at.b1, at.b2 = max(0, p.NeedMS[k]+q.Box.MS[0]), max(0, p.NeedMS[k]+q.Box.MS[1])
+		at.b1, at.b2 = q.Box.DelayMS(p.NeedMS[k])
 	}
 	list[k] = at
 }

@@ -205,7 +205,8 @@ func (e *explainer) boundMS() (least, most float64, ok bool) {
 	if box.Free || !e.w.Delay.Policy.FromSeats() || math.IsNaN(needMS) {
 		return 0, math.Inf(1), false
 	}
-	return max(0, needMS+box.MS[0]), max(0, needMS+box.MS[1]), true
+	least, most = box.DelayMS(needMS)
+	return least, most, true
 }
 
 // heldBy says what decides the path's delay at the cue's moment.
