@@ -21,9 +21,8 @@ type SeatScore struct {
 // micMoment is a worn mic at one moment.
 type micMoment struct {
 	at      layout.Point
-	pan     float64    // the wanted one
-	boxMS   [2]float64 // the bound at the press box, unless free
-	free    bool
+	want    float64     // the wanted pan or place along the row of stacks
+	delay   *work.Delay // for the bound at the press box
 	weightS float64
 }
 
@@ -35,11 +34,9 @@ func placesOf(r *compile.Result) []micMoment {
 			if w.Kind != cue.Worn {
 				continue
 			}
-			role := r.Cues[i].Open[w.Line].Role
-			box := r.Score.BoxOf(r.Cues[i].Cue, &role)
 			for k := w.Lo; k < len(w.Stretch.Samples) && w.Stretch.Samples[k].Cue == i; k++ {
 				s := w.Stretch.Samples[k]
-				list = append(list, micMoment{s.At, w.Stretch.Want[k], box.MS, box.Free, s.WeightS})
+				list = append(list, micMoment{s.At, w.Stretch.Want[k], &w.Delay, s.WeightS})
 			}
 		}
 	}
@@ -72,15 +69,15 @@ func (x *search) some() SeatScore {
 		needs, tally, share := listeners.SeatNeeds(), &stands.GapTally{}, []float64(nil)
 		return func(i int) {
 			p := x.places[i]
-			g := system.Gains(p.pan)
+			g := system.Gains(p.want)
 			all[i].ImageErrorDeg = listeners.ImageErrorDeg(g, p.at)
 			boxMS, _, ok := listeners.BoxNeedMS(g, p.at)
 			if !ok {
 				return
 			}
 			needs.Hear(g, p.at)
-			b1, b2 := max(0, boxMS+p.boxMS[0]), max(0, boxMS+p.boxMS[1])
-			if p.free {
+			b1, b2 := p.delay.Box.DelayMS(boxMS)
+			if p.delay.Box.Free {
 				b1, b2 = max(0, needs.LeastMS), max(0, needs.MostMS+window.MostMS)
 			}
 			b1, b2 = min(b1, x.Mixer.Delay.Max), min(b2, x.Mixer.Delay.Max)
@@ -143,7 +140,6 @@ const imagePlaces = 500
 
 // whole is how a whole show is for all seats.
 func whole(r *compile.Result) (v SeatScore) {
-	var images []imageMoment
 	box, total := [2]float64{math.Inf(1), math.Inf(-1)}, 0.0
 	for i := range r.Cues {
 		end := r.Clock.End()
@@ -161,29 +157,18 @@ func whole(r *compile.Result) (v SeatScore) {
 			if w.BoxMS != nil {
 				box[0], box[1] = min(box[0], w.BoxMS[0]), max(box[1], w.BoxMS[1])
 			}
-			for k := w.Lo; k < len(w.Stretch.Samples) && w.Stretch.Samples[k].Cue == i; k++ {
-				at := w.Stretch.Samples[k]
-				images = append(images, imageMoment{at.At, w.Stretch.Want[k], at.WeightS})
-			}
 		}
 	}
 	v.InTime, v.NoEcho = v.InTime/total, v.NoEcho/total
 	if box[0] <= box[1] {
 		v.BoxMS = &box
 	}
-	v.ImageErrorDeg = imageError(r.Setup, thin(images, imagePlaces))
+	v.ImageErrorDeg = imageError(r.Setup, thin(placesOf(r), imagePlaces))
 	return v
 }
 
-// imageMoment is a mic at one moment, and its wanted pan or place along the row of stacks.
-type imageMoment struct {
-	at      layout.Point
-	want    float64
-	weightS float64
-}
-
 // imageError is how far the image is from the player, in degrees, as a mean over moments and seats.
-func imageError(s *work.CompileSetup, list []imageMoment) float64 {
+func imageError(s *work.CompileSetup, list []micMoment) float64 {
 	deg := make([]float64, len(list))
 	work.Spread(len(list), func() func(i int) {
 		return func(i int) { deg[i] = s.Listeners.ImageErrorDeg(s.GainsAt(list[i].want), list[i].at) }
