@@ -66,22 +66,11 @@ type micGroup struct {
 	worst *work.Derivation // nil if there are none
 }
 
-// byCue collects, for each cue, the mics whose size is over 0. The worst has the largest.
+// byCue collects, for each cue, the mics whose size is over 0.
 func byCue(x *Compiled, size func(w *work.Derivation) float64) []micGroup {
 	groups := make([]micGroup, len(x.Cues))
-	for i := range x.Cues {
-		g := &groups[i]
-		for _, w := range x.Derivations[i] {
-			if size(w) <= 0 {
-				continue
-			}
-			if !slices.Contains(g.names, w.Name) {
-				g.names = append(g.names, w.Name)
-			}
-			if g.worst == nil || size(w) > size(g.worst) {
-				g.worst = w
-			}
-		}
+	for i := range groups {
+		groups[i] = mostOf(x, i, size)
 	}
 	return groups
 }
