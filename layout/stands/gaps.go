@@ -26,7 +26,7 @@ const (
 	gapsMS    = 1000
 )
 
-// Reset begins anew.
+// Reset begins again, with nothing added up.
 func (t *GapTally) Reset(w Window) {
 	if t.byGap == nil {
 		t.byGap, t.most = make([]float64, 2*gapsMS*gapsPerMS+1), -1
