@@ -1,6 +1,7 @@
 package stands
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -30,15 +31,7 @@ func arrivalsAt(s *sound.System, at layout.Point) []seatArrival {
 		d := k.At.Distance(at)
 		list[i] = seatArrival{1000 * (s.LatencyS + k.DelayS + d/s.SpeedMPS), sound.LevelAt(1, d), i}
 	}
-	slices.SortStableFunc(list, func(a, b seatArrival) int {
-		switch {
-		case a.ms < b.ms:
-			return -1
-		case a.ms > b.ms:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(list, func(a, b seatArrival) int { return cmp.Compare(a.ms, b.ms) })
 	return list
 }
 

@@ -19,12 +19,11 @@ type Policy struct {
 	Note     string
 
 	NeedsStands bool // it asks the seats; else it takes the reference seat's need
-	FromZero    bool // it never asks for less than 0
-	Longest     bool // of what is wanted along a way the longest holds, rounded up; else the middle, to the nearest
+	Longest     bool // a delay below what it wants is far worse than one above
 	MovesPan    bool // it also looks for a pan near the true direction with more seats in time
 
-	choose func(c *DelayChooser, a Aim) (delayS float64) // what Term says, without the lead; nil without stands
-	want   func(s *SeatNeeds, knotMS float64) float64    // the same along a path; nil where all seats decide, or none
+	// want is what Term says along a path, without the lead; nil where all seats decide, or none.
+	want func(s *SeatNeeds, knotMS float64) float64
 }
 
 // FromSeats reports whether the delay is chosen for the seats in time along a path, within the press box's bound. Else
@@ -78,39 +77,30 @@ var (
 	MostSeats = &Policy{
 		Name: "most-seats",
 		Term: mostSeatsTerm, Note: ". The default with stands",
-		NeedsStands: true, FromZero: true,
-		choose: mostSeats,
+		NeedsStands: true,
 	}
 	Joint = &Policy{
 		Name:        "joint",
 		Term:        mostSeatsTerm,
 		Note:        ", with the pan too: of the pans near the true direction, the one with the most seats in time",
-		NeedsStands: true, FromZero: true, MovesPan: true,
-		choose: mostSeats,
+		NeedsStands: true, MovesPan: true,
 	}
 	LeastError = &Policy{
 		Name: "least-error",
 		Term: "the median need of all seats", PlusLead: true,
 		NeedsStands: true,
-		choose:      func(c *DelayChooser, _ Aim) float64 { return c.order().median() },
 		want:        func(s *SeatNeeds, _ float64) float64 { return s.MedianMS() },
 	}
 	NeverEarly = &Policy{
 		Name:        "never-early",
 		Term:        "the longest need of all seats",
 		NeedsStands: true, Longest: true,
-		choose: func(c *DelayChooser, _ Aim) float64 { return c.hi },
-		want:   func(s *SeatNeeds, knotMS float64) float64 { return s.MostMS + knotMS },
+		want: func(s *SeatNeeds, knotMS float64) float64 { return s.MostMS + knotMS },
 	}
 )
 
 // Policies lists them, in the order in which they are named to people.
 var Policies = []*Policy{Reference, MostSeats, LeastError, NeverEarly, Joint}
-
-func mostSeats(c *DelayChooser, a Aim) float64 {
-	delayS, _ := c.order().mostSeats(c.reference, c.reached, a)
-	return delayS
-}
 
 // PolicyNames lists the policies' names.
 func PolicyNames() []string {

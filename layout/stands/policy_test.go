@@ -93,10 +93,22 @@ func TestPoliciesAgainstPlainLoops(t *testing.T) {
 			x := plain{reference: p.Distance(l.Reference)/l.System.SpeedMPS - l.System.First(l.Reference, g).TimeS}
 			x.q, x.w = plainNeeds(seats, l, g, p)
 			x.aim = Aim{WindowS: 0.03, LeadS: 0.01, Free: seed%2 == 0}
-			got, ok := l.DelayChooser().Raw(l.AtPan(k), p, policy, x.aim)
+			still := stand(l)
+			got, ok := still.DelayChooser().Raw(still.AtPan(k), p, policy, x.aim)
 			want := x.wants(policy)
 			if !ok || math.Abs(got-want) > 1e-9 {
 				t.Fatalf("seed %d, %s: %.9f s, want %.9f", seed, policy.Name, got, want)
+			}
+			if policy.want != nil {
+				needs := l.SeatNeeds()
+				needs.Hear(g, p)
+				wantMS := policy.WantMS(needs, 0)
+				if policy.PlusLead {
+					wantMS += 1000 * x.aim.LeadS
+				}
+				if math.Abs(wantMS-1000*want) > 1e-6 {
+					t.Fatalf("seed %d, %s: %.9f ms along a path, want %.9f", seed, policy.Name, wantMS, 1000*want)
+				}
 			}
 			explained := Explained{NeedMS: 1000 * x.reference, LeadMS: 1000 * x.aim.LeadS,
 				Seats: "seats", Delay: fmt.Sprintf("%.3f ms", 1000*got)}
@@ -107,13 +119,13 @@ func TestPoliciesAgainstPlainLoops(t *testing.T) {
 			if math.Abs(got-x.reference-x.aim.LeadS) > 1e-6 {
 				apart++
 			}
-			none := New(nil, l.Reference, l.System, 100)
+			none := stand(New(nil, l.Reference, l.System, 100))
 			if bare, ok := none.DelayChooser().Raw(none.AtPan(k), p, policy, x.aim); !ok || bare != x.reference+x.aim.LeadS {
 				t.Fatalf("seed %d, %s without a stand: %.9f s", seed, policy.Name, bare)
 			}
 		}
-		if negative == policy.FromZero {
-			t.Errorf("%s: asks for less than 0: %v, declares FromZero: %v", policy.Name, negative, policy.FromZero)
+		if negative == policy.FromSeats() {
+			t.Errorf("%s: asks for less than 0: %v, is from the seats: %v", policy.Name, negative, policy.FromSeats())
 		}
 		if (apart > 0) != policy.NeedsStands {
 			t.Errorf("%s: differs from the reference seat's %d times, declares NeedsStand: %v",

@@ -36,7 +36,7 @@ var proofAim = Aim{WindowS: 0.03, LeadS: 0.01}
 
 // solver is one worker's choosers.
 type solver struct {
-	l     *Listeners
+	l     *standing
 	pan   *PanChooser
 	delay *DelayChooser
 }
@@ -143,7 +143,7 @@ func (f found) apart(g found) (most float64) {
 
 // solveAll works all places on a number of cores, from cold tables.
 func solveAll(places []layout.Point, cores int) (total found) {
-	l := bigScene(6, 25, 80)
+	l := stand(bigScene(6, 25, 80))
 	each := make([]found, len(places))
 	var next atomic.Int64
 	var workers sync.WaitGroup
@@ -242,7 +242,7 @@ func BenchmarkSolver(b *testing.B) {
 				}
 				binaries[name] = binary
 			}
-			l := bigScene(6, 25, 80)
+			l := stand(bigScene(6, 25, 80))
 			one := solver{l, l.PanChooser(), l.DelayChooser()}
 			ratios := map[string][]float64{}
 			for b.Loop() {
@@ -293,7 +293,7 @@ func BenchmarkSolver(b *testing.B) {
 // mic on zone sends, with its fit: what is heard through them is no row of a table. Both have the same done as it is
 // defined, in the same run: x_plain is how many times as long that takes.
 func BenchmarkMostSeats(b *testing.B) {
-	l := bigScene(6, 25, 80)
+	l := stand(bigScene(6, 25, 80))
 	h := l.AtPan(20)
 	against(b, l, func(c *DelayChooser, p layout.Point) (f found) {
 		f[0], _ = c.Raw(h, p, MostSeats, proofAim)
@@ -309,7 +309,7 @@ func BenchmarkMostSeats(b *testing.B) {
 
 // BenchmarkZones: see BenchmarkMostSeats.
 func BenchmarkZones(b *testing.B) {
-	l := bigScene(6, 25, 80)
+	l := stand(bigScene(6, 25, 80))
 	through := func(p layout.Point) []float64 {
 		return l.System.Through(l.System.ZoneSends(p.Azimuth(l.Reference), l.Reference, 2).Send)
 	}
@@ -324,7 +324,7 @@ func BenchmarkZones(b *testing.B) {
 		return found{most, f.Inside, f.MedianMS / 1000}
 	}, func(p layout.Point) found {
 		g := through(p)
-		q, w := plainNeeds(seats, l, g, p)
+		q, w := plainNeeds(seats, l.Listeners, g, p)
 		most := plainMost(q, w, p.Distance(l.Reference)/l.System.SpeedMPS-l.System.First(l.Reference, g).TimeS)
 		late := make([]float64, len(q))
 		for j, v := range q {
@@ -335,7 +335,7 @@ func BenchmarkZones(b *testing.B) {
 }
 
 // against runs a way to work out places and the plain way in turn, and compares what they find and what they take.
-func against(b *testing.B, l *Listeners, ours func(c *DelayChooser, p layout.Point) found,
+func against(b *testing.B, l *standing, ours func(c *DelayChooser, p layout.Point) found,
 	plain func(p layout.Point) found) {
 	c, places := l.DelayChooser(), crowd(60)
 	var each, ratios []float64
@@ -364,7 +364,7 @@ func against(b *testing.B, l *Listeners, ours func(c *DelayChooser, p layout.Poi
 func BenchmarkSeats(b *testing.B) {
 	for _, seats := range []int{100, 1000, 10_000, 100_000} {
 		b.Run(fmt.Sprint(seats), func(b *testing.B) {
-			l := bigScene(6, seats/20, 20)
+			l := stand(bigScene(6, seats/20, 20))
 			s := solver{l, l.PanChooser(), l.DelayChooser()}
 			places := crowd(64)
 			for _, p := range places {

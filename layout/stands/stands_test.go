@@ -167,7 +167,8 @@ func TestFit(t *testing.T) {
 		p, k := player(rng), rng.Intn(201)-100
 		q, w := plainNeeds(seats, l, l.System.Gains(float64(k)/100), p)
 		tau := rng.Float64() * 0.08
-		f, ok := l.DelayChooser().Fit(l.AtPan(k), []layout.Point{p, p, p}, tau, 0.03)
+		still := stand(l)
+		f, ok := still.DelayChooser().Fit(still.AtPan(k), []layout.Point{p, p, p}, tau, 0.03)
 		if !ok {
 			t.Fatal("no fit")
 		}
@@ -247,7 +248,8 @@ func TestFitOfWalk(t *testing.T) {
 				break
 			}
 		}
-		f, ok := l.DelayChooser().Fit(l.AtPan(k), way, tau, 0.03)
+		still := stand(l)
+		f, ok := still.DelayChooser().Fit(still.AtPan(k), way, tau, 0.03)
 		if !ok || math.Abs(f.Inside-inside/total) > 1e-9 || math.Abs(f.MedianMS-1000*median) > 1e-9 ||
 			math.Abs(f.WorstEarlyMS+1000*min(0, list[0].q)) > 1e-9 {
 			t.Fatalf("seed %d: %+v, want %.9f inside and a median of %.9f ms", seed, f, inside/total, 1000*median)
@@ -267,9 +269,10 @@ func TestSeatOrder(t *testing.T) {
 		if other := m.PanChooser().Fit(p); other != k {
 			t.Errorf("seed %d: pan step %d, shuffled %d", seed, k, other)
 		}
+		still, other := stand(l), stand(m)
 		for _, policy := range []*Policy{MostSeats, LeastError, NeverEarly} {
-			a, _ := l.DelayChooser().Raw(l.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
-			b, _ := m.DelayChooser().Raw(m.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
+			a, _ := still.DelayChooser().Raw(still.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
+			b, _ := other.DelayChooser().Raw(other.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
 			if math.Abs(a-b) > 1e-12 {
 				t.Errorf("seed %d, %s: %.12f, shuffled %.12f", seed, policy.Name, a, b)
 			}
@@ -332,9 +335,10 @@ func TestNeverEarly(t *testing.T) {
 	for seed := range int64(200) {
 		_, l, rng := scene(seed)
 		p, k := player(rng), rng.Intn(201)-100
-		c := l.DelayChooser()
-		d, ok := c.Raw(l.AtPan(k), p, NeverEarly, Aim{WindowS: 0.03, LeadS: 0.01})
-		if f, _ := c.Fit(l.AtPan(k), []layout.Point{p}, d, 0.03); !ok || f.Early != 0 || f.WorstEarlyMS != 0 {
+		still := stand(l)
+		c := still.DelayChooser()
+		d, ok := c.Raw(still.AtPan(k), p, NeverEarly, Aim{WindowS: 0.03, LeadS: 0.01})
+		if f, _ := c.Fit(still.AtPan(k), []layout.Point{p}, d, 0.03); !ok || f.Early != 0 || f.WorstEarlyMS != 0 {
 			t.Fatalf("seed %d: %+v", seed, f)
 		}
 	}
@@ -362,9 +366,10 @@ func TestScale(t *testing.T) {
 		if other := m.PanChooser().Fit(times(p)); other != k {
 			t.Errorf("seed %d: pan step %d, scaled %d", seed, k, other)
 		}
+		still, other := stand(l), stand(m)
 		for _, policy := range []*Policy{Reference, MostSeats, LeastError, NeverEarly} {
-			a, _ := l.DelayChooser().Raw(l.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
-			b, _ := m.DelayChooser().Raw(m.AtPan(k), times(p), policy, Aim{WindowS: 0.03, LeadS: 0.01})
+			a, _ := still.DelayChooser().Raw(still.AtPan(k), p, policy, Aim{WindowS: 0.03, LeadS: 0.01})
+			b, _ := other.DelayChooser().Raw(other.AtPan(k), times(p), policy, Aim{WindowS: 0.03, LeadS: 0.01})
 			if math.Abs(a-b) > 1e-9 {
 				t.Errorf("seed %d, %s: %.12f, scaled %.12f", seed, policy.Name, a, b)
 			}

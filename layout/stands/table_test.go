@@ -30,7 +30,7 @@ func policyTable() map[string][3]float64 {
 		}
 		b := Block{Front: SeatRow{Y: -12, Z: 2, WidthM: 60}, Back: SeatRow{Y: -45, Z: 19, WidthM: 100}, Rows: 25, Seats: 80,
 			Weight: 1}
-		l := New(b.List(), layout.Point{Y: -36.6, Z: 18.3}, sys, 100)
+		l := stand(New(b.List(), layout.Point{Y: -36.6, Z: 18.3}, sys, 100))
 		c := l.DelayChooser()
 		places := 0.0
 		for x := -36.0; x <= 36; x += 4 {
