@@ -4,11 +4,11 @@ package audio
 
 import (
 	"fmt"
-	"math"
 	"os"
 	"path/filepath"
 
 	"backfield/cmd/backfield/publish"
+	"backfield/layout/sound"
 	"backfield/osc/audible"
 	"backfield/osc/wave"
 )
@@ -68,7 +68,7 @@ func write(path string, s *wave.Stereo) error {
 
 // into adds pieces of a mix to a file, at the level of a file.
 func into(s *wave.Stereo) func(left, right []float64) {
-	a := math.Pow(10, channelDB/20.0)
+	a := sound.Gain(channelDB)
 	return func(left, right []float64) {
 		for i := range left {
 			left[i] *= a
@@ -76,10 +76,4 @@ func into(s *wave.Stereo) func(left, right []float64) {
 		}
 		s.Add(left, right)
 	}
-}
-
-// clock is a time in a file: "1:02.5".
-func clock(seconds float64) string {
-	tenths := int(math.Round(seconds * 10))
-	return fmt.Sprintf("%d:%02d.%d", tenths/600, tenths/10%60, tenths%10)
 }

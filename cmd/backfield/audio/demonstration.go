@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 
+	"backfield/cue"
 	"backfield/layout/sound"
 	"backfield/osc/audible"
 	"backfield/osc/hold"
@@ -85,7 +86,7 @@ func Demonstrate(path string, own *audible.SoundLoop, list io.Writer) error {
 	at := 0.0
 	play := func(name string, of audible.SoundLoop) {
 		for _, x := range examples() {
-			fmt.Fprintf(list, "%8s  %s: %s\n", clock(at), name, x.title)
+			fmt.Fprintf(list, "%8s  %s: %s\n", cue.ClockTime(at), name, x.title)
 			track := audible.SoundTrack{Sound: of, Settings: x.settings}
 			audible.Mix([]audible.SoundTrack{track}, x.manner, sound.ConstantPower, x.seconds, into(file))
 			file.Add(make([]float64, gapS*hz), make([]float64, gapS*hz))
@@ -99,6 +100,6 @@ func Demonstrate(path string, own *audible.SoundLoop, list io.Writer) error {
 	if err := write(path, file); err != nil {
 		return err
 	}
-	fmt.Fprintf(list, "%8s  end of %s\n", clock(at), path)
+	fmt.Fprintf(list, "%8s  end of %s\n", cue.ClockTime(at), path)
 	return nil
 }

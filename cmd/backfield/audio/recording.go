@@ -57,7 +57,8 @@ type recorded struct {
 	missing  bool // it opened when there were maxTracks already
 }
 
-// NewRecording makes a recording for a mixer with nothing in it, whose delay moves as its file says. own is what plays on every channel, nil for tones.
+// NewRecording makes a recording for a mixer with nothing in it, whose delay moves as its file says. own is what plays on
+// every channel, nil for tones.
 func NewRecording(d *mixer.Mixer, law sound.Law, own *audible.SoundLoop) *Recording {
 	return &Recording{mixer: d, law: law, own: own, channels: map[int]*recorded{}}
 }
@@ -174,8 +175,8 @@ func (r *Recording) inStereo(c *recorded) audible.ChannelSetting {
 			place = 2*float64(zone-1)/float64(r.zones-1) - 1
 		}
 		l, r := sound.ConstantPower.Gains(place)
-		left += l * math.Pow(10, dB/20)
-		right += r * math.Pow(10, dB/20)
+		left += l * sound.Gain(dB)
+		right += r * sound.Gain(dB)
 	}
 	s.Pan = math.Atan2(right, left)*4/math.Pi - 1
 	s.LevelDB += 20 * math.Log10(math.Hypot(left, right))
@@ -213,7 +214,7 @@ func (r *Recording) Write(path string, end time.Time, say io.Writer) error {
 	length := leadS + min(kept.Sub(r.began), maxLength).Seconds()
 	hz := tracks[0].Sound.Rate
 	file := wave.NewStereo(hz, int(length*float64(hz))+1)
-	fmt.Fprintf(say, "rendering %s of sound\n", clock(length))
+	fmt.Fprintf(say, "rendering %s of sound\n", cue.ClockTime(length))
 	audible.Mix(tracks, manner, law, length, into(file))
 	if err := write(path, file); err != nil {
 		return err
@@ -224,15 +225,16 @@ func (r *Recording) Write(path string, end time.Time, say io.Writer) error {
 
 // report says what is in the file: how long it is, and how much of the run is missing at its end, in s.
 func (r *Recording) report(path string, length, missing float64, clipped int, say io.Writer) {
-	fmt.Fprintf(say, "%s: %s of sound, %s\n", path, clock(length), source.Count(float64(len(r.order)), "channel"))
+	fmt.Fprintf(say, "%s: %s of sound, %s\n", path, cue.ClockTime(length),
+		source.Count(float64(len(r.order)), "channel"))
 	if r.own == nil {
 		for _, n := range slices.Sorted(slices.Values(r.order)) {
 			fmt.Fprintf(say, "  channel %d is the tone of %d Hz\n", n, toneOf(slices.Index(r.order, n)))
 		}
 	}
 	if missing > 0.05 {
-		fmt.Fprintf(say, "the recording was full at %s: the %s after that are not in it\n", clock(length),
-			clock(missing))
+		fmt.Fprintf(say, "the recording was full at %s: the %s after that are not in it\n",
+			cue.ClockTime(length), cue.ClockTime(missing))
 	}
 	if r.more > 0 {
 		fmt.Fprintf(say, "%s opened when %d had: not in the file\n", source.Count(float64(r.more), "channel"),
