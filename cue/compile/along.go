@@ -100,7 +100,7 @@ func (r *Result) HeardAt(w *work.Derivation, m clock.Moment, at layout.Point) (h
 		h.GapsMS = append(h.GapsMS, delayMS-needMS)
 		h.Echo = append(h.Echo, needs.EchoAt(delayMS, j))
 	}
-	tally.Reset(stands.Window{MostMS: r.Score.WindowMS, MarginMS: r.Score.MarginMS})
+	tally.Reset(r.Setup.Window())
 	tally.Add(needs, 1, delayMS)
 	h.Fit, ok = tally.Fit()
 	return h, ok

@@ -87,6 +87,12 @@ func rulesOf(f *timeline.Files) PathRules {
 	}
 }
 
+// Window is how late a seat may hear the loudspeakers and still be in time.
+func (s *CompileSetup) Window() stands.Window { return s.rules.Window }
+
+// GridMS is the step in which delays are searched, in ms.
+func (s *CompileSetup) GridMS() float64 { return s.rules.grid() }
+
 // GainsAt are the amplitudes of a mic at the stacks at a wanted pan, or with zones a place along the row of stacks.
 func (s *CompileSetup) GainsAt(want float64) []float64 {
 	if s.rules.Zones {

@@ -191,14 +191,6 @@ func (e *explainer) jumpWords() string {
 
 func (e *explainer) moves() cue.Moves { return e.s.Show.Rig.Delay.Moves }
 
-// grid is the step in which the search has gone.
-func (e *explainer) grid() float64 {
-	if e.moves() == cue.Glides {
-		return 0.1
-	}
-	return e.s.Input.Mixer.Delay.Step
-}
-
 // boundMS is the press box's bound on the delay at the cue's moment; ok is false if it has none.
 func (e *explainer) boundMS() (least, most float64, ok bool) {
 	needMS, box := e.w.Stretch.NeedMS[e.w.Lo], e.w.Delay.Box
@@ -211,7 +203,7 @@ func (e *explainer) boundMS() (least, most float64, ok bool) {
 
 // heldBy says what decides the path's delay at the cue's moment.
 func (e *explainer) heldBy() string {
-	here, grid := e.w.Stretch.DelayMS[e.w.Lo], e.grid()+1e-6
+	here, grid := e.w.Stretch.DelayMS[e.w.Lo], e.s.Setup.GridMS()+1e-6
 	least, most, bound := e.boundMS()
 	outside := here < least-grid || here > most+grid
 	best, hasBest := e.bestMS()
@@ -242,7 +234,7 @@ func (e *explainer) slewWords() string {
 
 // slews reports whether the delay moves as fast as it may, to one step of the search, just before or after the cue.
 func (e *explainer) slews() bool {
-	x, grid := e.w.Stretch, e.grid()
+	x, grid := e.w.Stretch, e.s.Setup.GridMS()
 	if e.moves() != cue.Glides {
 		return false
 	}
@@ -270,9 +262,9 @@ func (e *explainer) bestMS() (ms float64, ok bool) {
 	}
 	least, most, bound := e.boundMS()
 	if !bound {
-		least, most = 0, n.most()+e.window().MostMS
+		least, most = 0, n.MostMS+n.window.MostMS
 	}
-	here, grid, share := e.w.Stretch.DelayMS[e.w.Lo], e.grid(), 0.0
+	here, grid, share := e.w.Stretch.DelayMS[e.w.Lo], e.s.Setup.GridMS(), 0.0
 	most = min(most, e.s.Input.Mixer.Delay.Max)
 	for i := math.Ceil(least/grid - 1e-9); i*grid <= most+1e-9; i++ {
 		d := i * grid

@@ -23,7 +23,7 @@ func (e *explainer) needs() *seatSheet {
 	if e.now != nil {
 		return e.now
 	}
-	n := &seatSheet{SeatNeeds: e.s.Setup.Listeners.SeatNeeds(), window: e.window()}
+	n := &seatSheet{SeatNeeds: e.s.Setup.Listeners.SeatNeeds(), window: e.s.Setup.Window()}
 	line := &e.s.Lines.List[e.w.Line]
 	if line.Fixed == nil || line.Fixed.HasPlayer() {
 		n.LaterMS = 1000 * work.LaterS(e.s.Rig, line)
@@ -39,15 +39,8 @@ func (e *explainer) needs() *seatSheet {
 	return n
 }
 
-func (e *explainer) window() stands.Window {
-	return stands.Window{MostMS: e.s.Score.WindowMS, MarginMS: e.s.Score.MarginMS}
-}
-
 // Len is how many seats hear the mic.
 func (n *seatSheet) Len() int { return len(n.seats) }
-
-// most is the greatest need.
-func (n *seatSheet) most() float64 { return n.MostMS }
 
 // inTime is the share of the seats in time with a delay, by weight; a seat near the edge of the window counts in part.
 func (n *seatSheet) inTime(ms float64) float64 {
