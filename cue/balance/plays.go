@@ -1,6 +1,7 @@
 package balance
 
 import (
+	"cmp"
 	"slices"
 
 	"backfield/cue/score"
@@ -176,15 +177,7 @@ func (l *Loudness) feature(set *casting, worn []score.Role) {
 
 // loudest is the loudest of some roles, the first of equal ones.
 func loudest(roles []score.Role) score.Role {
-	return slices.MaxFunc(roles, func(a, b score.Role) int {
-		switch {
-		case a.LevelDB < b.LevelDB:
-			return -1
-		case a.LevelDB > b.LevelDB:
-			return 1
-		}
-		return 0
-	})
+	return slices.MaxFunc(roles, func(a, b score.Role) int { return cmp.Compare(a.LevelDB, b.LevelDB) })
 }
 
 func all(roles []score.Role, ok func(score.Role) bool) bool {

@@ -1,6 +1,7 @@
 package level
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -261,15 +262,7 @@ func (s *Stadium) parts(p *Playing, feeds []stackFeed) []BedPart {
 		list[i].DBA = Decibels(energies[i])
 	}
 	list = slices.DeleteFunc(list, func(o BedPart) bool { return math.IsInf(o.DBA, -1) })
-	slices.SortStableFunc(list, func(a, b BedPart) int {
-		switch {
-		case a.DBA > b.DBA:
-			return -1
-		case a.DBA < b.DBA:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(list, func(a, b BedPart) int { return cmp.Compare(b.DBA, a.DBA) })
 	return list
 }
 

@@ -1,6 +1,7 @@
 package explain
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -294,15 +295,7 @@ func (e *explainer) around() {
 	if best, ok := e.bestMS(); ok {
 		rows = append(rows, row{best, "best here alone, within the press box's bound"})
 	}
-	slices.SortStableFunc(rows, func(a, b row) int {
-		switch {
-		case a.ms < b.ms:
-			return -1
-		case a.ms > b.ms:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(rows, func(a, b row) int { return cmp.Compare(a.ms, b.ms) })
 	e.say("              delay ms   in time %%   press box ms")
 	for _, r := range rows {
 		if r.ms >= 0 {
