@@ -172,7 +172,9 @@ func (r *LoudnessReport) takenFrom(x advice.Spread) ReportSpread {
 }
 
 // measured reports whether more may be said than lead and best band.
-func (r *LoudnessReport) measured() bool { return r.Noise && r.Brass }
+func (r *LoudnessReport) measured() bool {
+	return advice.Measured{Noise: r.Noise, Brass: r.Brass}.Calibrated()
+}
 
 func (r *LoudnessReport) cue(s *show.Loaded, c *balance.CueLoudness) LoudnessCue {
 	goals := &s.Setup.Score.Goals

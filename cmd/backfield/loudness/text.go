@@ -1,10 +1,12 @@
 package loudness
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"math"
 	"strings"
+	"unicode/utf8"
 
 	"backfield/cue"
 	"backfield/layout/level"
@@ -20,18 +22,18 @@ func (r *LoudnessReport) Table(out io.Writer) {
 	fmt.Fprintln(out, r.readings())
 	id, role := len("cue"), len("featured")
 	for i := range r.Cues {
-		id, role = max(id, width(r.Cues[i].ID)), max(role, width(r.Cues[i].Role))
+		id, role = max(id, utf8.RuneCountInString(r.Cues[i].ID)), max(role, utf8.RuneCountInString(r.Cues[i].Role))
 	}
-	const columns = "%s  %s  %10s  %8s  %11s  %6s  %9s  %-8s  %4s  %6s\n"
+	const columns = "%-*s  %-*s  %10s  %8s  %11s  %6s  %9s  %-8s  %4s  %6s\n"
 	seats := fmt.Sprintf("at %.0f %%", r.SharePct)
 	fmt.Fprintf(out, "%*s  lead, dB\n", id+2+role, "")
-	fmt.Fprintf(out, columns, padded("cue", id), padded("featured", role), "at the box", seats, "if all play", "wanted",
+	fmt.Fprintf(out, columns, id, "cue", role, "featured", "at the box", seats, "if all play", "wanted",
 		"best band", "heard", "over", "margin")
 	for i := range r.Cues {
 		c := &r.Cues[i]
-		fmt.Fprintf(out, columns, padded(c.ID, id), padded(or(c.Role, "-"), role),
+		fmt.Fprintf(out, columns, id, c.ID, role, cmp.Or(c.Role, "-"),
 			signed(c.LeadBoxDB), signed(c.LeadSeatsDB), signed(c.LeadAllDB), signed(c.WantedDB), signed(c.BestDB),
-			or(string(c.Heard), "-"), r.heldWord(c.OverBoxDB, signed), r.heldWord(c.MarginDB, whole))
+			cmp.Or(string(c.Heard), "-"), r.heldWord(c.OverBoxDB, signed), r.heldWord(c.MarginDB, whole))
 	}
 	r.takes(out)
 }
@@ -204,14 +206,14 @@ func (r *LoudnessReport) feedback(say func(string, ...any), c *LoudnessCue) {
 	say("  rings first, closest at %d:%.6g (%s):", x.Movement, x.Count, cue.ClockTime(x.TimeS))
 	names := 0
 	for _, m := range x.Mics {
-		names = max(names, width(m.Name))
+		names = max(names, utf8.RuneCountInString(m.Name))
 	}
 	for _, m := range x.Mics {
 		loop := ""
 		if m.LoopDB != nil {
 			loop = fmt.Sprintf(", loop %.0f dB", *m.LoopDB)
 		}
-		say("  %s  at %d Hz%s   %s", padded(m.Name, names), m.BandHz, loop, m.Where)
+		say("  %-*s  at %d Hz%s   %s", names, m.Name, m.BandHz, loop, m.Where)
 	}
 }
 
@@ -274,14 +276,3 @@ func (r *LoudnessReport) heldWord(db *float64, word func(*float64) string) strin
 
 // plain is a spread, upward to the whole dB.
 func plain(db float64) string { return fmt.Sprintf("%.0f dB", math.Ceil(db)) }
-
-func or(text, otherwise string) string {
-	if text == "" {
-		return otherwise
-	}
-	return text
-}
-
-func width(s string) int { return len([]rune(s)) }
-
-func padded(s string, n int) string { return s + strings.Repeat(" ", max(0, n-width(s))) }
