@@ -8,9 +8,6 @@ type Air struct {
 	HumidityPct float64 // relative humidity
 }
 
-// DefaultHumidityPct is the humidity where the rig does not say (assumed).
-const DefaultHumidityPct = 50
-
 // AbsorptionDBPerM is what a meter of air takes off a tone of f Hz, in dB, at 101.325 kPa: ISO 9613-1:1993, equations 3
 // to 5, within 0.1 % of its printed Table 1 (testdata/iso9613_1_table1_points.csv). The standard claims +-10 %.
 func (a Air) AbsorptionDBPerM(f float64) float64 {

@@ -67,9 +67,9 @@ func smallScene(band float64) *level.Playing {
 			{Name: "S", Section: "snare", Instrument: instrument("snare"), At: at(3, 30, 1), DynamicsDB: -12},
 		},
 		Worn: []level.WornMic{
-			{Strip: level.Strip{Name: "T", FaderDB: -3, SendDB: panned(0)}, Wearer: 0, FromBellM: level.DefaultFromBellM},
+			{Strip: level.Strip{Name: "T", FaderDB: -3, SendDB: panned(0)}, Wearer: 0, FromBellM: 0.12},
 			{Strip: level.Strip{Name: "B1", FaderDB: -12, SendDB: panned(-0.2)}, Wearer: 1,
-				FromBellM: level.DefaultFromBellM},
+				FromBellM: 0.12},
 		},
 		Fixed: []level.FixedMic{{Strip: level.Strip{Name: "field", FaderDB: -9, SendDB: panned(0)}, Kind: "field",
 			At: at(0, -0.6, 1.2), OmniShare: level.CardioidMic, Facing: level.Back, HighestDB: 80 + band}},

@@ -100,6 +100,3 @@ func (i *Instrument) closeDB(power, index Bands, m float64) Bands {
 	}
 	return power
 }
-
-// DefaultFromBellM is how far a worn mic is from its bell where the roster does not say (assumed).
-const DefaultFromBellM = 0.12

@@ -18,11 +18,8 @@ type Conditions struct {
 	BackgroundDB *float64 // dBA; nil: not measured
 }
 
-// What is taken where nothing was measured (assumed).
-const (
-	DefaultNominalDB = 100
-	DefaultBellUpDeg = 10
-)
+// DefaultNominalDB is taken where the noise was not read (assumed).
+const DefaultNominalDB = 100
 
 // Stadium has the conditions of a show, and tables made of them. Several goroutines may use it.
 type Stadium struct {

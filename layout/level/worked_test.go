@@ -20,7 +20,7 @@ func TestByHand(t *testing.T) {
 	p := &level.Playing{
 		Performers: []level.Performer{{Name: "T", Instrument: instrument("trumpet"), At: at(10), Featured: true}},
 		Worn: []level.WornMic{{Strip: level.Strip{Name: "T", FaderDB: -3,
-			SendDB: []float64{level.StereoSendDB(0.7071, 0.7071, l, r)}}, FromBellM: level.DefaultFromBellM}},
+			SendDB: []float64{level.StereoSendDB(0.7071, 0.7071, l, r)}}, FromBellM: 0.12}},
 	}
 	own := s.OwnTerms(&p.Performers[0], box)
 	stack, _ := s.WornTerms(p, &p.Worn[0], 0, box)
