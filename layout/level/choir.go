@@ -148,13 +148,9 @@ func (e *Energies) addFlat(found []rowsOf, air *airTable) {
 
 // addOdd adds a member who is closer than distances count, or further away than the table of the air goes.
 func (c *choir) addOdd(sum *Energies, v *member, at layout.Point, r float64, s *Stadium) {
-	cos := 1.0
-	if r > 0 {
-		cos = ((at.X-v.x)*v.ax + (at.Y-v.y)*v.ay + (at.Z-v.z)*v.az) / r
-	}
+	u := fineRow(cosine(layout.Point{X: v.x, Y: v.y, Z: v.z}, layout.Point{X: v.ax, Y: v.ay, Z: v.az}, at, r))
 	r = max(r, nearM)
 	e := left(s.absorption, r)
-	u := fineRow(cos)
 	n := int(u)
 	for b := range e {
 		if c.fine != nil {

@@ -30,6 +30,15 @@ func (f Facing) axis(p, box layout.Point, up float64) layout.Point {
 	return layout.Point{X: along * sin, Y: -along * cos, Z: rise}
 }
 
+// cosine is that of the angle at a point between its axis and the direction of a place, which is r meters away: 1 at the
+// point itself.
+func cosine(from, axis, to layout.Point, r float64) float64 {
+	if r > 0 {
+		return ((to.X-from.X)*axis.X + (to.Y-from.Y)*axis.Y + (to.Z-from.Z)*axis.Z) / r
+	}
+	return 1
+}
+
 // Performer is somebody who plays. The bell and a worn mic are at the same point.
 type Performer struct {
 	Name       string
@@ -87,10 +96,7 @@ const leastPattern = 0.1
 func (m *FixedMic) pickup(box layout.Point) func(from layout.Point) float64 {
 	a := m.Facing.axis(m.At, box, 0)
 	return func(p layout.Point) float64 {
-		cos := 1.0
-		if r := m.At.Distance(p); r > 0 {
-			cos = ((p.X-m.At.X)*a.X + (p.Y-m.At.Y)*a.Y + (p.Z-m.At.Z)*a.Z) / r
-		}
+		cos := cosine(m.At, a, p, m.At.Distance(p))
 		amplitude := max(math.Abs(m.OmniShare+(1-m.OmniShare)*cos), leastPattern)
 		return amplitude * amplitude
 	}

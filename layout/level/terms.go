@@ -21,10 +21,7 @@ type OwnTerms struct {
 func (s *Stadium) OwnTerms(p *Performer, at layout.Point) OwnTerms {
 	t := OwnTerms{DistM: p.At.Distance(at)}
 	a := p.Facing.axis(p.At, s.Box, s.BellUpDeg)
-	if t.DistM > 0 {
-		cos := ((at.X-p.At.X)*a.X + (at.Y-p.At.Y)*a.Y + (at.Z-p.At.Z)*a.Z) / t.DistM
-		t.AngleDeg = math.Acos(min(max(cos, -1), 1)) * degPerRad
-	}
+	t.AngleDeg = math.Acos(min(max(cosine(p.At, a, at, t.DistM), -1), 1)) * degPerRad
 	d := s.DirectionsOf(p.Instrument)
 	r := max(t.DistM, nearM)
 	t.PowerDB, t.IndexDB = p.Instrument.powerDB(p.DynamicsDB).Plus(s.BandDB+p.PlayerDB), d.IndexDB
