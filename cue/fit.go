@@ -57,6 +57,11 @@ func (f FitFigures) BoxText() string {
 // as it is open, and the least and the greatest arrival gap at the press box. ok is false if there are no stands or
 // nobody opens.
 func (s *Show) MeanFit() (f FitFigures, ok bool) {
+	return s.MeanFitOf(func(ch *Channel) bool { return ch.Kind == Worn })
+}
+
+// MeanFitOf is MeanFit over other channels: those that count.
+func (s *Show) MeanFitOf(counts func(*Channel) bool) (f FitFigures, ok bool) {
 	total := 0.0
 	box := [2]float64{math.Inf(1), math.Inf(-1)}
 	for i := range s.Cues {
@@ -65,8 +70,9 @@ func (s *Show) MeanFit() (f FitFigures, ok bool) {
 			end = s.Cues[i+1].TimeS
 		}
 		holdsS := max(end-s.Cues[i].TimeS, 0)
-		for _, ch := range s.Cues[i].Channels {
-			if ch.Fit == nil || ch.Kind != Worn {
+		for k := range s.Cues[i].Channels {
+			ch := &s.Cues[i].Channels[k]
+			if ch.Fit == nil || !counts(ch) {
 				continue
 			}
 			f.InTime, f.NoEcho, total = f.InTime+holdsS*ch.Fit.InTime, f.NoEcho+holdsS*ch.Fit.NoEcho, total+holdsS

@@ -131,18 +131,9 @@ func delayIn(s *cue.Snapshot, m micID) *float64 {
 // figures are the mean shares of seats of a mic over the time for which it is open, to four digits, and the least and
 // the greatest arrival gap at the press box. They are nil if it is never open, or without stands.
 func figures(s *cue.Show, m micID) (inTime, noEcho *float64, boxMS *[2]float64) {
-	one := *s // of this mic alone
-	one.Cues = slices.Clone(s.Cues)
-	for i := range one.Cues {
-		one.Cues[i].Channels = nil
-		for _, ch := range s.Cues[i].Channels {
-			if ch.Open && ch.Channel == m.channel && ch.Player == m.player {
-				ch.Kind = cue.Worn // a fixed mic counts here, too
-				one.Cues[i].Channels = append(one.Cues[i].Channels, ch)
-			}
-		}
-	}
-	f, ok := one.MeanFit()
+	f, ok := s.MeanFitOf(func(ch *cue.Channel) bool {
+		return ch.Open && ch.Channel == m.channel && ch.Player == m.player
+	})
 	if !ok {
 		return nil, nil, nil
 	}
