@@ -1,11 +1,12 @@
-// Package attack plays attackers against a run, each from seeds for as long as -attack says: a mixer whose echoes are
-// stale or late, one that lies, a second sender, unknown clients at the port for commands, torn and hostile journals, and
-// signals. Whatever they do, there must be no mic open that the show closes and nobody moved, nothing called confirmed
-// that the mixer does not have, no footswitch locked out, no panic, and no memory without a limit. CI plays a minute;
+// Package attack plays attackers against a run, each from its seeds: a mixer whose echoes are stale or late, one that lies,
+// a second sender, unknown clients at the port for commands, torn and hostile journals, and signals. Whatever they do, there
+// must be no mic open that the show closes and nobody moved, nothing called confirmed that the mixer does not have, no
+// footswitch locked out, no panic, and no memory without a limit. How many seeds are played does not depend on how fast the
+// computer is. CI plays more of them (-more 6), and a night is
 //
-//	go test ./osc/attack -attack 10m -timeout 2h
+//	go test ./osc/attack -attack 10m -timeout 3h
 //
-// plays an hour. A failure names its seed; -seed plays that one alone.
+// A failure names its seed; -seed plays that one alone.
 package attack
 
 import (
@@ -29,31 +30,28 @@ import (
 )
 
 var (
-	attackFor = flag.Duration("attack", time.Second, "how long each attacker goes on")
+	attackFor = flag.Duration("attack", 0, "how long each attacker goes on, instead of a number of seeds")
+	more      = flag.Uint64("more", 1, "play so many times the seeds")
 	onlySeed  = flag.Uint64("seed", 0, "play this seed alone")
 )
 
-// seeds plays an attacker with seed after seed until its time is over.
-func seeds(t *testing.T, play func(seed uint64) error) {
+// seeds plays an attacker from seeds 1 to count, or with -attack until its time is over.
+func seeds(t *testing.T, count uint64, play func(seed uint64) error) {
 	t.Helper()
-	if *onlySeed > 0 {
-		if err := play(*onlySeed); err != nil {
-			t.Errorf("seed %d: %v", *onlySeed, err)
-		}
-		return
+	first, last := uint64(1), count**more
+	switch {
+	case *onlySeed > 0:
+		first, last = *onlySeed, *onlySeed
+	case testing.Short():
+		last = max(1, last/5)
 	}
-	goOn := *attackFor
-	if testing.Short() {
-		goOn = min(goOn, 200*time.Millisecond)
-	}
-	began, played := time.Now(), uint64(0)
-	for time.Since(began) < goOn || played == 0 {
-		played++
-		if err := play(played); err != nil {
-			t.Fatalf("seed %d: %v", played, err)
+	began, seed := time.Now(), first
+	for ; seed <= last || *attackFor > 0 && time.Since(began) < *attackFor; seed++ {
+		if err := play(seed); err != nil {
+			t.Fatalf("seed %d: %v", seed, err)
 		}
 	}
-	t.Logf("%d seeds", played)
+	t.Logf("%d seeds", seed-first)
 }
 
 const (
@@ -133,6 +131,7 @@ type arena struct {
 	bad    map[int]time.Time            // since when a channel is open that the show closes
 	lied   map[string]time.Time         // since when a row that is called OK is not so
 	sent   func(t []feed.Outgoing) bool // whether packets of the run reach the mixer; nil: all do
+	others func(packet []byte)          // called with what the mixer sends to another program; may be nil
 }
 
 var nan = math.NaN()
@@ -213,6 +212,9 @@ func (a *arena) hear(packet []byte) {
 func (a *arena) reply(replies []virtual.Reply) {
 	for _, r := range replies {
 		if r.To != "run" {
+			if a.others != nil {
+				a.others(r.Packet)
+			}
 			continue
 		}
 		packet := r.Packet

@@ -24,7 +24,7 @@ import (
 func TestUnknownClients(t *testing.T) {
 	for _, scheme := range []string{"tcp", "slip"} {
 		t.Run(scheme, func(t *testing.T) {
-			seeds(t, func(seed uint64) error { return pressAmidClients(t, scheme, seed) })
+			seeds(t, 1, func(seed uint64) error { return pressAmidClients(t, scheme, seed) })
 		})
 	}
 }

@@ -22,7 +22,7 @@ const mostMemory = 256 << 20
 // A journal that is torn, cut, mixed, or written by someone with bad intentions is read, reported and resumed from
 // without a panic, in little time and memory. What is damaged at the end of a line costs that line alone.
 func TestBadJournals(t *testing.T) {
-	seeds(t, func(seed uint64) error {
+	seeds(t, 8, func(seed uint64) error {
 		a := newArena(seed)
 		good := record(a)
 		if entries, skipped, err := journal.Read(bytes.NewReader(good)); err != nil || len(skipped) > 0 || len(entries) < 10 {

@@ -18,7 +18,7 @@ import (
 
 // A mixer whose replies take 0.2 to 1.7 s, each its own time, so that they come out of order.
 func TestLateEchoes(t *testing.T) {
-	seeds(t, func(seed uint64) error {
+	seeds(t, 30, func(seed uint64) error {
 		a := newArena(seed)
 		a.delay = func() time.Duration {
 			return 200*time.Millisecond + time.Duration(a.random.IntN(1500))*time.Millisecond
@@ -33,7 +33,7 @@ func TestLateEchoes(t *testing.T) {
 // A mixer that cannot be asked, and whose echoes take 1.5 to 3.2 s. It is not taken to have restarted, nor to be set by
 // another program.
 func TestVeryLateEchoes(t *testing.T) {
-	seeds(t, func(seed uint64) error {
+	seeds(t, 30, func(seed uint64) error {
 		a := newArenaWith(seed, mixerText)
 		a.delay = func() time.Duration {
 			return 1500*time.Millisecond + time.Duration(a.random.IntN(1700))*time.Millisecond
@@ -56,7 +56,7 @@ func TestVeryLateEchoes(t *testing.T) {
 
 // A mixer that now and then says of a value what it was some time ago, without being asked.
 func TestStaleEchoes(t *testing.T) {
-	seeds(t, func(seed uint64) error {
+	seeds(t, 30, func(seed uint64) error {
 		a := newArena(seed)
 		a.each = a.stale(400)
 		if err := a.cues(); err != nil {
@@ -68,7 +68,7 @@ func TestStaleEchoes(t *testing.T) {
 
 // The same from a mixer that cannot be asked. What it says then counts as moved, but every cue closes what it closes.
 func TestStaleEchoesUnasked(t *testing.T) {
-	seeds(t, func(seed uint64) error {
+	seeds(t, 30, func(seed uint64) error {
 		a := newArenaWith(seed, mixerText)
 		a.each = a.stale(100)
 		return a.cues()
@@ -77,7 +77,7 @@ func TestStaleEchoesUnasked(t *testing.T) {
 
 // Late and stale echoes at once, over a network that loses a fifth of the packets each way.
 func TestEverythingLate(t *testing.T) {
-	seeds(t, func(seed uint64) error {
+	seeds(t, 30, func(seed uint64) error {
 		a := newArena(seed)
 		a.sent = func([]feed.Outgoing) bool { return a.random.IntN(5) > 0 }
 		a.delay = func() time.Duration {
@@ -105,7 +105,7 @@ func (a *arena) stale(ticks int) func() {
 
 // A mixer that says something wrong several times a second: other values, other types, other addresses, no number.
 func TestLyingMixer(t *testing.T) {
-	seeds(t, func(seed uint64) error {
+	seeds(t, 30, func(seed uint64) error {
 		a := newArena(seed)
 		lies := []osc.Arg{osc.Float32(0), osc.Float32(0.5), osc.Int32(1), osc.Int32(0), osc.String("on"), osc.Bool(true),
 			osc.Float64(-1e300), osc.Number('f', nan), osc.Int64(1 << 60)}
@@ -132,10 +132,10 @@ func (a *arena) noneManual() error {
 	return nil
 }
 
-// Two programs send to one mixer, which can be asked or only echoes. The run may not fight: it says so, and the mutes
-// stop flipping.
+// Two programs send to one mixer, which can be asked or only echoes. The other one hears what the run does there, or it is
+// deaf to it. The run may not fight: it says so, and the mutes stop flipping.
 func TestTwoSenders(t *testing.T) {
-	seeds(t, func(seed uint64) error {
+	seeds(t, 100, func(seed uint64) error {
 		a := newArena(seed)
 		if seed%2 == 0 {
 			a = newArenaWith(seed, mixerText)
@@ -149,18 +149,24 @@ func TestTwoSenders(t *testing.T) {
 		}
 		other := run.New(run.ShowSetup{Show: a.show, Mixer: a.mixer}, run.Options{To: []string{"mixer"}}, a.now)
 		other.LinkUp(0, a.now)
+		hear := func(packet []byte) {
+			list, _ := wire.Decode(packet)
+			for _, m := range list {
+				other.Heard(0, m, a.now)
+			}
+		}
+		if seed/2%2 == 0 {
+			a.others = hear
+		}
 		a.each = func() {
 			other.Advance(a.now)
 			out := other.Take(0, a.now)
 			for _, o := range out {
 				for _, r := range a.device.Handle(a.now, "other", wire.Encode(o.OSC())) {
-					list, _ := wire.Decode(r.Packet)
-					for _, m := range list {
-						if r.To == "other" {
-							other.Heard(0, m, a.now)
-						} else {
-							a.engine.Heard(0, m, a.now)
-						}
+					if r.To == "other" {
+						hear(r.Packet)
+					} else {
+						a.hear(r.Packet)
 					}
 				}
 			}
@@ -205,7 +211,7 @@ func TestTwoSenders(t *testing.T) {
 // A mixer that restarts whenever it likes, twice within a few seconds too, and loses packets. It is never taken for
 // another program.
 func TestRestartingMixer(t *testing.T) {
-	seeds(t, func(seed uint64) error {
+	seeds(t, 30, func(seed uint64) error {
 		a := newArena(seed)
 		a.device.WakeOpen = true
 		a.sent = func([]feed.Outgoing) bool { return a.random.IntN(5) > 0 }
@@ -233,7 +239,7 @@ func TestRestartingMixer(t *testing.T) {
 
 // The show closes a mic whose fader somebody moved: the fader is theirs, the mute is the show's.
 func TestMovedFaders(t *testing.T) {
-	seeds(t, func(seed uint64) error {
+	seeds(t, 30, func(seed uint64) error {
 		a := newArena(seed)
 		a.each = func() {
 			if a.random.IntN(600) != 0 {
@@ -252,7 +258,7 @@ func TestMovedFaders(t *testing.T) {
 // Under hush, a mixer takes nothing on some channels, loses packets, or is off for a while. While a mic is open there, no
 // screen says that all are closed. Where it can confirm, the screen says so in the end.
 func TestHushAtABadMixer(t *testing.T) {
-	seeds(t, func(seed uint64) error {
+	seeds(t, 60, func(seed uint64) error {
 		text := strings.Replace(mixerText, "[echo]\n", "", 1)
 		text = []string{mixerText + query, mixerText, text + query, text}[seed%4]
 		a := newArenaWith(seed, text)

@@ -32,7 +32,7 @@ func TestSignals(t *testing.T) {
 		t.Fatalf("cannot build the command: %v\n%s", err, out)
 	}
 	dir := t.TempDir()
-	seeds(t, func(seed uint64) error {
+	seeds(t, 3, func(seed uint64) error {
 		return signaled(program, filepath.Join(dir, fmt.Sprintf("%d.jsonl", seed)), rand.New(rand.NewPCG(seed, 7)))
 	})
 }

@@ -31,6 +31,7 @@ type valueDoubt struct {
 type doubts struct {
 	rows     map[int]*valueDoubt
 	strays   map[int]time.Time // when a row was last heard with a value that is neither the one sent nor the one before
+	crossed  map[int]time.Time // when a row in doubt was last heard with the value sent again, without being asked
 	decideAt time.Time
 	probedAt time.Time // when every channel was last asked
 }
@@ -39,6 +40,7 @@ type doubts struct {
 func (d *doubts) clear() {
 	clear(d.rows)
 	clear(d.strays)
+	clear(d.crossed)
 }
 
 // doubt takes another value than the mixer confirmed before. A mixer that can be asked is asked: one wrong message
@@ -60,6 +62,15 @@ func (f *Feed) doubt(i int, now time.Time) {
 		f.probe(channel, now)
 	}
 	f.doubts.rows[i], f.doubts.strays[i] = d, now
+}
+
+// confirm ends the doubt about a row: the mixer has said the value sent. One that cannot be asked says so only when it is
+// sent that value, which this run does not do while it doubts: another value and this run's crossed on their way.
+func (f *Feed) confirm(i int, now time.Time) {
+	if f.doubts.rows[i] != nil && f.mixer.Query == nil {
+		f.doubts.crossed[i] = now
+	}
+	delete(f.doubts.rows, i)
 }
 
 // answer takes another value of a row that is in doubt already. One answer to each question counts.
@@ -98,8 +109,12 @@ func (f *Feed) ask(i int, now time.Time) {
 
 // decide makes rows manual whose other value the mixer has answered twice, or finds that the mixer has restarted. One or
 // two values were moved by hand. So were any number of mutes and levels, since a group at the mixer can move them. More
-// values at once, with one among them that no group can move, are a restart.
+// values at once, with one among them that no group can move, are a restart. So are many values that go back and forth.
 func (f *Feed) decide(now time.Time) {
+	if f.goBackAndForth(now) {
+		f.restart(now)
+		return
+	}
 	if len(f.doubts.rows) == 0 || now.Before(f.doubts.decideAt) {
 		return
 	}

@@ -107,7 +107,7 @@ func New(table *hold.TargetTable, to string, reports Reports) *Feed {
 		keptAt: make([]time.Time, len(table.Mixer.Keepalives)), pace: newPace(table.Mixer),
 		manual:   manualRows{rows: map[int]bool{}, acked: map[int]bool{}, before: map[int]osc.Arg{}},
 		follower: hold.NewFollower(table),
-		doubts:   doubts{rows: map[int]*valueDoubt{}, strays: map[int]time.Time{}},
+		doubts:   doubts{rows: map[int]*valueDoubt{}, strays: map[int]time.Time{}, crossed: map[int]time.Time{}},
 	}
 	inShow := func(channel int) bool { return len(table.ChannelRows(channel)) > 0 }
 	f.outside = outside.New(f.mixer, inShow, func(text string, now time.Time) {

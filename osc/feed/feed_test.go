@@ -214,3 +214,47 @@ func TestLinkDown(t *testing.T) {
 		t.Errorf("%q\nwant\n%q", r.problems, want)
 	}
 }
+
+// Another program checks each value in the same moment as this run, so each other value is followed at once by the run's
+// own. No doubt lasts, and yet the two fight: when it goes on, the run says so and stops.
+func TestInStep(t *testing.T) {
+	r := newRig(t, file+"[echo]\n", horn(1, -3, 10), horn(2, -3, 10), horn(3, -3, 10))
+	r.LinkUp(r.now)
+	r.play(5*time.Second, true)
+	own := map[string]osc.Arg{}
+	for i := range r.slots {
+		own[r.table.Address(i)] = r.slots[i].Sent
+	}
+	for range 10 {
+		for n := 1; n <= 3; n++ {
+			for address, other := range map[string]osc.Arg{"/m/": osc.Int32(1), "/l/": osc.Float32(-30), "/d/": osc.Float32(40)} {
+				address += fmt.Sprint(n)
+				r.Heard(osc.Message{Address: address, Args: []osc.Arg{other}}, r.now)
+				r.Heard(osc.Message{Address: address, Args: []osc.Arg{own[address]}}, r.now)
+			}
+			r.play(300*time.Millisecond, true)
+		}
+	}
+	if !r.Contested() || len(r.manual) > 0 {
+		t.Errorf("contested: %v, manual: %v, reported: %q", r.Contested(), r.manual, r.problems)
+	}
+	if sent := r.play(time.Second, false); len(sent) > 0 {
+		t.Errorf("it goes on: %v", sent)
+	}
+}
+
+// A late echo of the run's own value clears a doubt here and there. That is nobody's fight.
+func TestFewCross(t *testing.T) {
+	r := newRig(t, file+"[echo]\n", horn(1, -3, 10), horn(2, -3, 10), horn(3, -3, 10))
+	r.LinkUp(r.now)
+	r.play(5*time.Second, true)
+	for n := range 30 {
+		delay := fmt.Sprintf("/d/%d", 1+n%3)
+		r.Heard(osc.Message{Address: delay, Args: []osc.Arg{osc.Float32(40)}}, r.now)
+		r.Heard(osc.Message{Address: delay, Args: []osc.Arg{osc.Float32(10)}}, r.now)
+		r.play(300*time.Millisecond, true)
+	}
+	if r.Contested() || len(r.manual)+len(r.problems) > 0 {
+		t.Errorf("contested: %v, manual: %v, reported: %q", r.Contested(), r.manual, r.problems)
+	}
+}

@@ -53,7 +53,7 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 	switch {
 	case !s.Known: // its value is not ours
 	case s.queued == notQueued && s.Confirms(said, tolerance):
-		delete(f.doubts.rows, i)
+		f.confirm(i, now)
 		if now.Sub(s.ChangedAt) >= echoDelay {
 			s.Confirmed = true
 		}

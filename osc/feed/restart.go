@@ -29,6 +29,20 @@ func (f *Feed) hasRestarted(now time.Time) bool {
 	return values >= restartStrays && proof
 }
 
+// goBackAndForth reports whether many rows of a mixer that cannot be asked had another value and then the run's again. The
+// other program checks each row at the same moment as this one, so no doubt lasts until it is decided.
+func (f *Feed) goBackAndForth(now time.Time) bool {
+	channels := map[int]bool{}
+	for i, at := range f.doubts.crossed {
+		if now.Sub(at) > recent {
+			delete(f.doubts.crossed, i)
+			continue
+		}
+		channels[f.table.Place(i).Channel] = true
+	}
+	return len(f.doubts.crossed) >= echoStrays && len(channels) >= echoChannels
+}
+
 // hasProof reports whether the mixer has any row that a group cannot move.
 func (f *Feed) hasProof() bool {
 	for i := range f.slots {
@@ -148,9 +162,9 @@ func (f *Feed) learnWakeValues(before wakeValues, now time.Time) wakeValues {
 
 // atWakeValues reports whether every value that differs is the one that its parameter has after a restart, or what
 // mixer.toml has as the default: closed, in the center, without delay. Another program has other pans and delays on
-// other channels.
+// other channels, and where no value differs any more, it was not the power that brought the run's values back.
 func (f *Feed) atWakeValues(now time.Time) bool {
-	all := true
+	all, some := true, false
 	f.strayValues(now, func(i int, _ float64) {
 		param := f.table.Place(i).Param
 		v := f.mixer.Default(param)
@@ -161,9 +175,9 @@ func (f *Feed) atWakeValues(now time.Time) bool {
 			v = math.Inf(-1)
 		}
 		wakes, learned := f.restarts.wakes[param]
-		all = all && (f.says(i, v) || learned && f.says(i, wakes))
+		all, some = all && (f.says(i, v) || learned && f.says(i, wakes)), true
 	})
-	return all
+	return all && some
 }
 
 // sentValue is what a row was last sent, in the snapshot's unit.
