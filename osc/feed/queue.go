@@ -2,37 +2,12 @@ package feed
 
 import (
 	"backfield/osc"
+	"backfield/osc/fifo"
 	"backfield/osc/hold"
 )
 
 // urgencyQueue is the rows of the table that differ from what the mixer was sent, by urgency.
-type urgencyQueue [hold.Urgencies]fifo
-
-// fifo is a queue of row numbers. Its memory is reused.
-type fifo struct {
-	list []int
-	head int
-}
-
-func (q *fifo) empty() bool { return q.head == len(q.list) }
-
-func (q *fifo) push(i int) {
-	if q.head > 0 && len(q.list) == cap(q.list) {
-		q.list, q.head = q.list[:copy(q.list, q.list[q.head:])], 0
-	}
-	q.list = append(q.list, i)
-}
-
-func (q *fifo) pop() (i int) {
-	i = q.list[q.head]
-	q.head++
-	if q.empty() {
-		q.clear()
-	}
-	return i
-}
-
-func (q *fifo) clear() { q.list, q.head = q.list[:0], 0 }
+type urgencyQueue [hold.Urgencies]fifo.Rows
 
 // want is what the mixer should hold in a row. Every channel is closed until everything was sent closed once.
 func (f *Feed) want(i int) osc.Arg {
@@ -66,7 +41,7 @@ func (f *Feed) Mark(i int) {
 	}
 	// A row may also become less urgent: a mute that waited to close must not open ahead of everything else.
 	if urgency != s.queued {
-		f.queue[urgency].push(i)
+		f.queue[urgency].Push(i)
 		s.queued = urgency
 	}
 }
@@ -113,7 +88,7 @@ func (f *Feed) forget() {
 // clear empties the queue.
 func (f *Feed) clear() {
 	for c := range f.queue {
-		f.queue[c].clear()
+		f.queue[c].Clear()
 	}
 	for i := range f.slots {
 		f.slots[i].queued = notQueued
@@ -127,10 +102,10 @@ func (f *Feed) waiting() bool {
 	}
 	for u := range f.queue {
 		q := &f.queue[u]
-		for !q.empty() && !f.live(q.list[q.head], hold.Urgency(u)) {
-			q.pop()
+		for !q.Empty() && !f.live(q.Head(), hold.Urgency(u)) {
+			q.Pop()
 		}
-		if !q.empty() {
+		if !q.Empty() {
 			return true
 		}
 	}
@@ -153,8 +128,8 @@ func (f *Feed) live(i int, urgency hold.Urgency) bool {
 // pop takes the next row that is more urgent than a limit.
 func (f *Feed) pop(limit hold.Urgency) (i int, ok bool) {
 	for u := range limit {
-		for q := &f.queue[u]; !q.empty(); {
-			if i = q.pop(); f.live(i, u) {
+		for q := &f.queue[u]; !q.Empty(); {
+			if i = q.Pop(); f.live(i, u) {
 				f.slots[i].queued = notQueued
 				return i, true
 			}
