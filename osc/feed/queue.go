@@ -7,7 +7,7 @@ import (
 )
 
 // urgencyQueue is the rows of the table that differ from what the mixer was sent, by urgency.
-type urgencyQueue [hold.Urgencies]fifo.Rows
+type urgencyQueue [hold.Urgencies]fifo.RowQueue
 
 // want is what the mixer should hold in a row. Every channel is closed until everything was sent closed once.
 func (f *Feed) want(i int) osc.Arg {

@@ -2,17 +2,17 @@
 // is reused.
 package fifo
 
-// Rows is a queue of row numbers. The zero value is empty.
-type Rows struct {
+// RowQueue is a queue of row numbers. The zero value is empty.
+type RowQueue struct {
 	list []int
 	head int
 }
 
 // Empty reports whether nothing waits.
-func (q *Rows) Empty() bool { return q.head == len(q.list) }
+func (q *RowQueue) Empty() bool { return q.head == len(q.list) }
 
 // Push has a row wait behind the others.
-func (q *Rows) Push(i int) {
+func (q *RowQueue) Push(i int) {
 	if q.head > 0 && len(q.list) == cap(q.list) {
 		q.list, q.head = q.list[:copy(q.list, q.list[q.head:])], 0
 	}
@@ -20,10 +20,10 @@ func (q *Rows) Push(i int) {
 }
 
 // Head is the row that waits longest. The queue may not be empty.
-func (q *Rows) Head() int { return q.list[q.head] }
+func (q *RowQueue) Head() int { return q.list[q.head] }
 
 // Pop takes the row that waits longest. The queue may not be empty.
-func (q *Rows) Pop() (i int) {
+func (q *RowQueue) Pop() (i int) {
 	i = q.list[q.head]
 	q.head++
 	if q.Empty() {
@@ -33,4 +33,4 @@ func (q *Rows) Pop() (i int) {
 }
 
 // Clear drops all rows.
-func (q *Rows) Clear() { q.list, q.head = q.list[:0], 0 }
+func (q *RowQueue) Clear() { q.list, q.head = q.list[:0], 0 }

@@ -4,7 +4,7 @@ import "testing"
 
 // Rows come out in the order in which they went in, while others go in, and the memory stays as small as what waits.
 func TestRows(t *testing.T) {
-	var q Rows
+	var q RowQueue
 	in, out := 0, 0
 	for range 1000 {
 		for in < out+4 {
