@@ -6,9 +6,9 @@
 // Spread says how far off the results may be. Reflections, wind, equalizers, compressors, the near field of a bell,
 // subs, and what a worn mic hears of other players are left out.
 //
-// NewStadium takes what holds for a whole show. A Playing is who plays and which mics are open at one moment: Hear says what
-// is heard of it everywhere, Loops how close it is to feedback, Near how loud it is for people. Ends puts the moments of a
-// cue together. layout/level/advice says what follows.
+// NewStadium takes what holds for a whole show. A Playing is who plays and which mics are open at one moment: Hear says
+// what is heard of it everywhere, Loops how close it is to feedback, Sounding how loud it is for people. Ends puts the
+// moments of a cue together. layout/level/advice says what follows.
 //
 // Levels are in dB re 20 uPa, sound powers in dB re 1 pW. An energy is 10^(dB/10).
 package level

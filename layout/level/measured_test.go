@@ -63,7 +63,7 @@ func TestAmongPlayers(t *testing.T) {
 			places = append(places, layout.Point{X: q.At.X, Y: q.At.Y, Z: level.EarHeightM})
 		}
 		loudest, softest = map[string]float64{}, map[string]float64{}
-		for i, l := range s.Near(p, places) {
+		for i, l := range s.Sounding(p).Near(places) {
 			name := p.Performers[i].Section
 			if _, ok := softest[name]; !ok {
 				softest[name] = l.AllDBA

@@ -2,6 +2,7 @@ package level
 
 import (
 	"math"
+	"slices"
 
 	"backfield/layout"
 )
@@ -15,19 +16,30 @@ type NearLevel struct {
 	AllDBA    float64 // with everybody's own sound
 }
 
-// Near computes how loud it is at places near people: the players' ears, at their dots and EarHeightM up, their own
-// instruments included, and wherever else people stand.
-func (s *Stadium) Near(p *Playing, places []layout.Point) []NearLevel {
+// Sounding is all that sounds at one moment, ready to be heard at places near people.
+type Sounding struct {
+	stadium *Stadium
+	choirs  []choir
+	sent    stackFeed
+}
+
+// Sounding prepares a moment.
+func (s *Stadium) Sounding(p *Playing) *Sounding {
 	all := s.choirs(p.Performers)
-	sent := s.sum(s.feeds(p, all))
+	return &Sounding{s, all, s.sum(s.feeds(p, all))}
+}
+
+// Near computes how loud it is at places near people: the players' ears, at their dots and EarHeightM up, their own
+// instruments included, and wherever else people are.
+func (x *Sounding) Near(places []layout.Point) []NearLevel {
 	list := make([]NearLevel, len(places))
 	var transfer []Energies
 	for i, at := range places {
-		transfer = s.appendTransfer(transfer[:0], at)
-		e := sent.at(transfer)
+		transfer = x.stadium.appendTransfer(transfer[:0], at)
+		e := x.sent.at(transfer)
 		list[i].StacksDBA = e.ADB()
-		for c := range all {
-			all[c].addTo(&e, at, s)
+		for c := range x.choirs {
+			x.choirs[c].addTo(&e, at, x.stadium)
 		}
 		list[i].AllDBA = e.ADB()
 	}
@@ -36,10 +48,11 @@ func (s *Stadium) Near(p *Playing, places []layout.Point) []NearLevel {
 
 // StacksAtSeats is the A-weighted energy of the stacks alone at every seat. It costs a small part of Hear, so it can be
 // computed at every quarter count. Own sound changes slowly at a seat, so that of the ends of a snapshot is enough to find
-// the loudest seat, and Near then has its level at every quarter count.
-func (s *Stadium) StacksAtSeats(p *Playing) []float64 {
-	sent := s.sum(s.feeds(p, s.choirs(p.Performers)))
+// the loudest seat, and Near then has its level.
+func (x *Sounding) StacksAtSeats() []float64 {
+	s := x.stadium
 	// The weights go into the feed, so that a seat costs one product for each stack and band.
+	sent := slices.Clone(x.sent)
 	for k := range sent {
 		for b := range sent[k] {
 			sent[k][b] *= aWeights[b]

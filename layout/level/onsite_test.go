@@ -71,8 +71,8 @@ func TestNear(t *testing.T) {
 		}
 		s := level.NewStadium(c)
 		b := s.Hear(p)
-		stacks := s.StacksAtSeats(p)
-		for i, got := range s.Near(p, places) {
+		stacks := s.Sounding(p).StacksAtSeats()
+		for i, got := range s.Sounding(p).Near(places) {
 			j := len(c.Seats) - len(places) + i
 			all, ofStacks := b.Seats[j].Own(), b.Seats[j].Stacks()
 			for band := range all {

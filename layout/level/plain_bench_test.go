@@ -164,13 +164,13 @@ func BenchmarkNear(b *testing.B) {
 	for _, q := range p.Performers {
 		ears = append(ears, layout.Point{X: q.At.X, Y: q.At.Y, Z: level.EarHeightM})
 	}
-	measure(b, func() { s.Near(p, ears) })
+	measure(b, func() { s.Sounding(p).Near(ears) })
 }
 
 func BenchmarkStacksAtSeats(b *testing.B) {
 	c, p := bigScene()
 	s := level.NewStadium(c)
-	measure(b, func() { s.StacksAtSeats(p) })
+	measure(b, func() { s.Sounding(p).StacksAtSeats() })
 }
 
 func BenchmarkPropose(b *testing.B) {

@@ -16,7 +16,7 @@ func TestRings(t *testing.T) {
 		at, bounded := smallStacks[k].At, 0
 		for _, q := range ring {
 			x, y := q.X-at.X, q.Y-at.Y
-			heard := s.Near(p, []layout.Point{q, {X: at.X + 1.02*x, Y: at.Y + 1.02*y, Z: q.Z}})
+			heard := s.Sounding(p).Near([]layout.Point{q, {X: at.X + 1.02*x, Y: at.Y + 1.02*y, Z: q.Z}})
 			if math.Abs(heard[0].StacksDBA-85) < 0.001 {
 				bounded++
 				if heard[1].StacksDBA >= 85 {

@@ -49,7 +49,7 @@ func (r *Rig) checkPlaces(f *RigFile, p *source.Problems) {
 	}
 }
 
-// checkNames checks that no two stacks, and no two fixed mics, have one name.
+// checkNames checks that no two stacks, no two fixed mics, and no two places where people are, have one name.
 func (r *Rig) checkNames(p *source.Problems) {
 	seen := map[string]source.Span{}
 	check := func(kind, name string, at source.Span) {
@@ -67,6 +67,9 @@ func (r *Rig) checkNames(p *source.Problems) {
 	}
 	for _, m := range r.Mics {
 		check("mic", m.Name, m.Span)
+	}
+	for _, x := range r.People {
+		check("place of people", x.Name, x.Span)
 	}
 }
 

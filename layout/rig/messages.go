@@ -197,7 +197,7 @@ func narrowStacks(at source.Span, spanDeg float64) source.Problem {
 
 func nameTwice(at source.Span, kind, name string, first source.Span) source.Problem {
 	return source.ErrorAt("duplicate-name", at,
-		fmt.Sprintf("there are two %ss %q", kind, name),
+		fmt.Sprintf("there is another %s %q", kind, name),
 		"rename one",
 		source.Note{Span: first, Text: "first here"})
 }

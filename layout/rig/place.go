@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"backfield/layout"
+	"backfield/layout/level"
 	"backfield/layout/source"
 	"backfield/layout/table"
 	"backfield/layout/unit"
@@ -63,4 +64,27 @@ func (r *Rig) at(w place, height table.Quantity, defHeightM float64,
 		words = w.dot.V
 	}
 	return at, words
+}
+
+// People is a place, other than a dot or a seat, where people are near loud sound.
+type People struct {
+	Name string
+	Span source.Span
+	At   layout.Point // of their ears
+}
+
+// peopleTable is one of `people`.
+type peopleTable struct {
+	table.Where
+	Name   table.Text     `key:"name,required"`
+	At     place          `key:"at,required"`
+	Height table.Quantity `key:"height"`
+}
+
+func (r *Rig) people(t peopleTable, p *source.Problems) People {
+	at, _ := r.at(t.At, t.Height, level.EarHeightM, p)
+	if xyz := t.At.xyz; xyz != nil && !xyz.Z.Set && !t.Height.Set {
+		at.Z = level.EarHeightM
+	}
+	return People{t.Name.V, t.Name.Span, at}
 }

@@ -23,6 +23,7 @@ type RigFile struct {
 	Stands    []standsTable   `key:"stands,was=stand"`
 	Stack     []stackTable    `key:"stack,named"`
 	Mic       []micTable      `key:"mic,named"`
+	People    []peopleTable   `key:"people"`
 	Humidity  table.Num       `key:"humidity"`
 	BellUp    table.Num       `key:"bell_up"`
 	Levels    levelsTable     `key:"levels"`
@@ -167,6 +168,9 @@ func (r *Rig) fill(f *RigFile, file *source.File, p *source.Problems) {
 	}
 	for _, t := range f.Mic {
 		r.Mics = append(r.Mics, r.mic(t, p))
+	}
+	for _, t := range f.People {
+		r.People = append(r.People, r.people(t, p))
 	}
 	r.checkNames(p)
 	r.omit(f.Omit, p)

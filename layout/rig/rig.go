@@ -36,6 +36,7 @@ type Rig struct {
 	SeatsFile table.Text
 	Stacks    []Stack
 	Mics      []Mic
+	People    []People
 	Partial   bool // the rig or its venue could not be read
 
 	files []*source.File

@@ -37,7 +37,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"layout/rows", `^layout/(source|table|unit|field)$`},
 	{"layout/drill", `^layout(/(source|table|unit|field|rows))?$`},
 	{"layout/drill/guess", `^layout/(source|table|field|drill|rows)$`},
-	{"layout/rig", `^layout(/(source|table|unit|field|sound|stands))?$`},
+	{"layout/rig", `^layout(/(source|table|unit|field|level|sound|stands))?$`},
 	{"cue", `^layout/osctype$`},
 	{"cue/clock", `^layout/source$`},
 	{"cue/music", `^(layout/(source|table)|cue/(clock|score))$`},

@@ -259,12 +259,12 @@ func (c *comparison) near(t *testing.T, s *PlainScene, stadium *level.Stadium, p
 	for _, m := range s.Players {
 		places = append(places, EarOf(m))
 	}
-	for i, got := range stadium.Near(p, places) {
+	for i, got := range stadium.Sounding(p).Near(places) {
 		want := s.Hear(places[i])
 		c.level(t, "near, stacks", got.StacksDBA, want.StacksDBA())
 		c.level(t, "near, all", got.AllDBA, want.AllDBA())
 	}
-	for i, e := range stadium.StacksAtSeats(p) {
+	for i, e := range stadium.Sounding(p).StacksAtSeats() {
 		c.level(t, "stacks at a seat", level.Decibels(e), s.Hear(s.seats()[i].At).StacksDBA())
 	}
 }
