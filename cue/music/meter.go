@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"backfield/cue/notes"
 )
 
 // meter is a time signature: "6/8" has groups {6}, "3+2+2/8" {3, 2, 2}. Without groups there is none.
@@ -53,27 +55,27 @@ func (m meter) beats() []float64 {
 }
 
 // readMeter reads a time signature: "3+2" over 8, or several side by side, whose groups add up.
-func readMeter(e *element) (m meter, err error) {
-	if e.kid("senza-misura") != nil {
+func readMeter(e *notes.Element) (m meter, err error) {
+	if e.Kid("senza-misura") != nil {
 		return meter{}, nil
 	}
-	over, under := e.all("beats"), e.all("beat-type")
+	over, under := e.All("beats"), e.All("beat-type")
 	if len(over) == 0 || len(over) != len(under) {
 		return m, fmt.Errorf("a time signature without beats and beat-type")
 	}
 	units := make([]int, len(over))
 	for i := range under {
-		unit, err := strconv.Atoi(strings.TrimSpace(under[i].text))
+		unit, err := strconv.Atoi(strings.TrimSpace(under[i].Text))
 		if err != nil || unit < 1 || unit > 128 || unit&(unit-1) != 0 {
-			return m, fmt.Errorf("a time signature over %q", clip(under[i].text))
+			return m, fmt.Errorf("a time signature over %q", clip(under[i].Text))
 		}
 		units[i], m.unit = unit, max(m.unit, unit)
 	}
 	for i, unit := range units {
-		for _, text := range strings.Split(over[i].text, "+") {
+		for _, text := range strings.Split(over[i].Text, "+") {
 			n, err := strconv.Atoi(strings.TrimSpace(text))
 			if err != nil || n < 1 || n > 255 {
-				return m, fmt.Errorf("a time signature of %q", clip(over[i].text))
+				return m, fmt.Errorf("a time signature of %q", clip(over[i].Text))
 			}
 			group := n
 			switch { // side by side each is beaten as it would be alone
@@ -87,7 +89,7 @@ func readMeter(e *element) (m meter, err error) {
 				m.groups = append(m.groups, group*m.unit/unit)
 			}
 			if len(m.groups) > 16 {
-				return m, fmt.Errorf("a time signature of %q", clip(over[i].text))
+				return m, fmt.Errorf("a time signature of %q", clip(over[i].Text))
 			}
 		}
 	}

@@ -12,6 +12,7 @@ import (
 	"gitlab.com/gomidi/midi/v2/smf"
 
 	"backfield/cue/clock"
+	"backfield/cue/notes"
 )
 
 // midi reads a Standard MIDI File (Standard MIDI Files 1.0, MIDI Manufacturers Association, 1996) of format 0 or 1
@@ -58,6 +59,8 @@ type tracks struct {
 	division float64 // ticks of a quarter note
 	c        *piece
 	meters   []sign
+	played   []*notes.Track
+	ends     []int64 // in ticks, of played
 
 	notes     bool
 	lastTick  int64 // of the events that set the measures with notes: where the last begins, or nearly ends
@@ -86,13 +89,14 @@ func (r *musicReader) gather(file *smf.SMF, division float64) *piece {
 		return nil
 	}
 	t.length()
+	t.c.parts = notes.Tracks(t.played, t.ends, division)
 	return t.c
 }
 
 // listen goes through the n-th track.
 func (t *tracks) listen(n int, track smf.Track) {
 	tick := int64(0)
-	sounding := map[[2]uint8]bool{} // by channel and key
+	played := &notes.Track{Name: fmt.Sprintf("Track %d", n+1)}
 	for _, event := range track {
 		tick += int64(event.Delta)
 		var bpm float64
@@ -110,17 +114,19 @@ func (t *tracks) listen(n int, track smf.Track) {
 			if name := clock.MarkName(latin(text)); name != "" {
 				t.c.marks = append(t.c.marks, fileMark{name, t.quarters(tick)})
 			}
+		case m.GetMetaTrackName(&text):
+			played.Name = notes.Tidy(latin(text), played.Name)
 		case m.GetNoteStart(&channel, &key, &velocity):
 			t.notes, t.lastTick = true, max(t.lastTick, tick)
-			sounding[[2]uint8{channel, key}] = true
+			played.On(tick, channel, key, velocity)
 		case m.GetNoteEnd(&channel, &key): // one that was not begun is a program's tidying up
-			if on := [2]uint8{channel, key}; sounding[on] {
+			if played.Off(tick, channel, key) {
 				t.lastTick = max(t.lastTick, tick-int64(overhangQuarters*t.division))
-				delete(sounding, on)
 			}
 		}
 	}
 	t.finalTick = max(t.finalTick, tick)
+	t.played, t.ends = append(t.played, played), append(t.ends, tick)
 }
 
 // order sorts what the tracks say, and adds what the standard says about a file that does not begin with a tempo

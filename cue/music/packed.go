@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"path"
+	"regexp"
 	"unicode/utf16"
 )
 
@@ -54,8 +55,14 @@ func (r *musicReader) unpack() (name string, text []byte) {
 	return c.Files[0].Path, read(c.Files[0].Path)
 }
 
-// narrow makes UTF-8 of UTF-16 with a byte order mark, in which some programs write XML.
+// latinText is how XML begins that says it is written in Latin 1.
+var latinText = regexp.MustCompile(`(?i)^\s*<\?xml[^>]{0,80}encoding=["'](iso-8859-1|latin1|us-ascii)["']`)
+
+// narrow makes UTF-8 of UTF-16 with a byte order mark and of Latin 1, in which some programs write XML.
 func narrow(raw []byte) []byte {
+	if latinText.Match(raw) {
+		return []byte(latin(string(raw)))
+	}
 	var order binary.ByteOrder
 	switch {
 	case bytes.HasPrefix(raw, []byte{0xFF, 0xFE}):

@@ -13,10 +13,11 @@ import (
 
 // piece is the music of a file, in quarter notes from its first instant.
 type piece struct {
-	name     string      // as the movement has it
-	tempos   []fileTempo // in order, the first at 0
-	bars     []bar       // in order, without a gap
-	marks    []fileMark  // in order
+	name     string       // as the movement has it
+	tempos   []fileTempo  // in order, the first at 0
+	bars     []bar        // in order, without a gap
+	marks    []fileMark   // in order
+	parts    []clock.Part // in quarters
 	fermatas []fermata
 	numbered bool    // whether the file has numbers for its bars
 	least    float64 // where the last bar with a note ends; the piece lasts from there up to most
@@ -85,6 +86,10 @@ func (c piece) lay(m *score.Movement, p *source.Problems) {
 		if x.At > begin-1e-9 && (x.At < end-1e-9 || !m.File.To.Set) {
 			music.Marks = append(music.Marks, clock.Mark{Name: x.Name, At: snap(x.At - begin)})
 		}
+	}
+	for _, x := range c.parts {
+		x = x.Placed(func(at float64) float64 { return s.count(at) - begin })
+		music.Parts = append(music.Parts, within(x, m.File.From.Set, end-begin))
 	}
 	if !m.File.From.Set && begin > 0 {
 		music.PickupS = clock.NewTempo(changes).Seconds(begin)
@@ -199,6 +204,22 @@ func part(whole *clock.Music, pickup bool, f *score.MusicFile, p *source.Problem
 		return begin, end, true
 	}
 	return 0, 0, false
+}
+
+// within is what a part plays of the movement, in counts from its downbeat: of a note over its end what is within, and of
+// one over its beginning too where the movement begins inside the file. A pickup has places below 0.
+func within(part clock.Part, inside bool, end float64) clock.Part {
+	part.Notes = slices.DeleteFunc(part.Notes, func(n clock.Note) bool {
+		return n.From > end-1e-6 || inside && n.To < 1e-6
+	})
+	for i := range part.Notes {
+		n := &part.Notes[i]
+		if n.To = snap(min(n.To, end)); inside {
+			n.From = max(n.From, 0)
+		}
+		n.From = snap(n.From)
+	}
+	return part
 }
 
 // shifted counts changes from begin on, where the last before it holds; what comes after end is of no matter.

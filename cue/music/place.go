@@ -17,6 +17,11 @@ func (x *partwise) finish() *piece {
 		return nil
 	}
 	x.placeSigns()
+	starts := make([]float64, len(x.c.bars))
+	for i, b := range x.c.bars {
+		starts[i] = b.from
+	}
+	x.c.parts = x.notes.Finish(starts)
 	c := x.c
 	switch {
 	case len(c.tempos) == 0 || c.tempos[0].at > 1e-9:

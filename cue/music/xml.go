@@ -6,54 +6,9 @@ import (
 	"io"
 	"strings"
 
+	"backfield/cue/notes"
 	"backfield/layout/source"
 )
-
-// element is one XML element with its place.
-type element struct {
-	name  string
-	attrs []xml.Attr
-	text  string
-	kids  []*element
-	at    source.Span
-}
-
-func (e *element) attr(name string) string {
-	for _, a := range e.attrs {
-		if a.Name.Local == name {
-			return a.Value
-		}
-	}
-	return ""
-}
-
-// kid returns the first child of that name, or nil.
-func (e *element) kid(name string) *element {
-	for _, k := range e.kids {
-		if k.name == name {
-			return k
-		}
-	}
-	return nil
-}
-
-// all lists the children of that name.
-func (e *element) all(name string) (list []*element) {
-	for _, k := range e.kids {
-		if k.name == name {
-			list = append(list, k)
-		}
-	}
-	return list
-}
-
-// say is the text of the first child of that name.
-func (e *element) say(name string) string {
-	if k := e.kid(name); k != nil {
-		return strings.TrimSpace(k.text)
-	}
-	return ""
-}
 
 const (
 	deepest      = 64 // elements within one another
@@ -74,7 +29,7 @@ func (r *musicReader) musicXML(raw []byte) *piece {
 	x := &partwise{musicReader: r, file: file, dec: xml.NewDecoder(strings.NewReader(file.Text)),
 		c: &piece{numbered: true}}
 	x.dec.CharsetReader = func(name string, in io.Reader) (io.Reader, error) {
-		if strings.HasPrefix(strings.ToLower(name), "utf-16") {
+		if strings.HasPrefix(strings.ToLower(name), "utf-16") || latinText.MatchString(file.Text) {
 			return in, nil // it has been made UTF-8 if it was any other
 		}
 		return nil, fmt.Errorf("the file says that it is written in %q; export it as UTF-8", clip(name))
@@ -95,6 +50,7 @@ type partwise struct {
 	dec  *xml.Decoder
 	c    *piece
 
+	notes    notes.Reader
 	held     []float64 // by bar: how much of it is filled, in the part that fills it most
 	within   []inBar
 	implicit []bool // by bar: not counted, and free of the meter
@@ -177,6 +133,15 @@ func (x *partwise) start(t xml.StartElement, at int64, stack []string) (taken bo
 			return false, fmt.Errorf("the first part has no measure")
 		}
 		x.part, x.bar, x.divisions = x.part+1, -1, 1
+		x.notes.Begin(id(t))
+	case len(stack) == 2 && stack[1] == "part-list" && name == "score-part":
+		x.elements = 0
+		e, err := x.element(t, at, 0)
+		if err != nil {
+			return false, err
+		}
+		x.notes.List(e)
+		return true, nil
 	case len(stack) == 2 && stack[1] == "part" && name == "measure":
 		x.elements = 0
 		e, err := x.element(t, at, 0)
@@ -188,12 +153,15 @@ func (x *partwise) start(t xml.StartElement, at int64, stack []string) (taken bo
 	return false, nil
 }
 
+// id is what a part is called by the list of parts.
+func id(t xml.StartElement) string { return (&notes.Element{Attrs: t.Attr}).Attr("id") }
+
 // clip keeps what a message quotes of a file short.
 func clip(text string) string { return text[:min(len(text), 40)] }
 
 // element reads the rest of an element.
-func (x *partwise) element(t xml.StartElement, at int64, depth int) (*element, error) {
-	e := &element{name: t.Name.Local, attrs: t.Copy().Attr, at: x.span(at)}
+func (x *partwise) element(t xml.StartElement, at int64, depth int) (*notes.Element, error) {
+	e := &notes.Element{Name: t.Name.Local, Attrs: t.Copy().Attr, At: x.span(at)}
 	if x.elements++; x.elements > mostElements {
 		return nil, fmt.Errorf("a measure has more than %d elements", mostElements)
 	}
@@ -215,10 +183,10 @@ func (x *partwise) element(t xml.StartElement, at int64, depth int) (*element, e
 			if err != nil {
 				return nil, err
 			}
-			e.kids = append(e.kids, kid)
+			e.Kids = append(e.Kids, kid)
 		case xml.CharData:
-			if len(e.kids) == 0 && len(e.text) < longestText {
-				e.text += string(t)
+			if len(e.Kids) == 0 && len(e.Text) < longestText {
+				e.Text += string(t)
 			}
 		case xml.EndElement:
 			return e, nil

@@ -1,0 +1,100 @@
+package notes
+
+import (
+	"cmp"
+	"slices"
+	"sort"
+
+	"backfield/layout/level"
+)
+
+// lasting are the dynamic marks of MusicXML that hold until the next, as the nearest that have a level here. An accent,
+// sf or sfz, is over with its note.
+var lasting = map[string]string{
+	"pppppp": "pp", "ppppp": "pp", "pppp": "pp", "ppp": "pp", "n": "pp", "pp": "pp", "sfpp": "pp",
+	"p": "p", "fp": "p", "sfp": "p", "mp": "mp", "mf": "mf", "f": "f", "pf": "f",
+	"ff": "ff", "fff": "ff", "ffff": "ff", "fffff": "ff", "ffffff": "ff",
+}
+
+// lastingDB is the level of a mark that holds until the next, in dB from forte.
+func lastingDB(mark string) (db float64, ok bool) {
+	return level.DynamicsDB(lasting[mark])
+}
+
+// stepDB is how much a hairpin changes that leads to no mark, in dB: one mark of those from pp to f.
+const stepDB = 4.0
+
+// reachQuarters is how far behind a hairpin the mark may be that it leads to.
+const reachQuarters = 1.0
+
+// ramp is a stretch of dynamics from one level straight to another, in dB from forte.
+type ramp struct {
+	from, to     float64
+	fromDB, toDB float64
+}
+
+// course is how loudly a staff plays over time.
+type course struct {
+	ramps    []ramp // in order; each level holds until the next begins
+	markedAt float64
+	marked   bool
+}
+
+// newCourse follows the signs of a staff, whose places count from the first instant.
+func newCourse(signs []sign) *course {
+	c := &course{}
+	soft, _ := level.DynamicsDB("pp")
+	loud, _ := level.DynamicsDB("ff")
+	var begin *sign
+	for i := range signs {
+		s := &signs[i]
+		switch {
+		case s.mark:
+			if begin != nil && s.at > begin.at {
+				c.add(ramp{begin.at, s.at, c.at(begin.at), s.db})
+				begin = nil
+			}
+			if !c.marked {
+				c.marked, c.markedAt = true, s.at
+			}
+			c.add(ramp{s.at, s.at, s.db, s.db})
+		case s.wedge == "crescendo" || s.wedge == "diminuendo":
+			begin = s
+		case s.wedge == "stop" && begin != nil && s.at > begin.at:
+			from := c.at(begin.at)
+			to := min(from+stepDB, loud)
+			if begin.wedge == "diminuendo" {
+				to = max(from-stepDB, soft)
+			}
+			for _, next := range signs[i:] {
+				if next.mark && next.at <= s.at+reachQuarters {
+					to = next.db
+					break
+				}
+			}
+			c.add(ramp{begin.at, s.at, from, to})
+			begin = nil
+		}
+	}
+	return c
+}
+
+func (c *course) add(r ramp) { c.ramps = append(c.ramps, r) }
+
+// at is how loud a place is, in dB from forte. Before the first sign it is forte.
+func (c *course) at(place float64) float64 {
+	i := sort.Search(len(c.ramps), func(i int) bool { return c.ramps[i].from > place+tiny })
+	if i == 0 {
+		return 0
+	}
+	r := c.ramps[i-1]
+	if place >= r.to {
+		return r.toDB
+	}
+	return r.fromDB + (r.toDB-r.fromDB)*(place-r.from)/(r.to-r.from)
+}
+
+// ordered sorts signs by place; those of one place stay as they are written.
+func ordered(signs []sign) {
+	slices.SortStableFunc(signs, func(a, b sign) int { return cmp.Compare(a.at, b.at) })
+}

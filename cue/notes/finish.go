@@ -1,0 +1,161 @@
+package notes
+
+import (
+	"cmp"
+	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"backfield/cue/clock"
+)
+
+// tiny is how close two places are the same, in quarters.
+const tiny = 1e-6
+
+// Finish returns the parts, in quarters from the first instant. Starts are where the measures begin.
+func (x *Reader) Finish(starts []float64) []clock.Part {
+	var list []clock.Part
+	for i, p := range x.parts {
+		name := Tidy(p.name, fmt.Sprintf("Part %d", i+1))
+		for n, s := range p.staves {
+			part := clock.Part{Name: name, Notes: s.finish(starts)}
+			if len(p.staves) > 1 {
+				part.Name = fmt.Sprintf("%s, staff %d", name, n+1)
+			}
+			list = append(list, part)
+		}
+	}
+	apart(list)
+	return list
+}
+
+// longestName is how much of a part's name is kept, in bytes.
+const longestName = 80
+
+// Tidy is a name with single spaces, or another one where it is empty.
+func Tidy(name, otherwise string) string {
+	name = strings.ToValidUTF8(strings.Join(strings.Fields(name), " "), "")
+	if name == "" {
+		return otherwise
+	}
+	return strings.ToValidUTF8(name[:min(len(name), longestName)], "")
+}
+
+// apart numbers parts of the same name.
+func apart(list []clock.Part) {
+	used := map[string]bool{}
+	for i := range list {
+		name := list[i].Name
+		for n := 2; used[list[i].Name]; n++ {
+			list[i].Name = fmt.Sprintf("%s (%d)", name, n)
+		}
+		used[list[i].Name] = true
+	}
+}
+
+// finish returns the notes of a staff in order.
+func (s *staff) finish(starts []float64) []clock.Note {
+	s.divide()
+	for i := range s.signs {
+		s.signs[i].at += starts[s.signs[i].bar]
+	}
+	ordered(s.signs)
+	dynamics := newCourse(s.signs)
+	var sounding []written
+	for _, n := range s.notes {
+		if !n.rest {
+			n.From, n.To = n.From+starts[n.bar], n.To+starts[n.bar]
+			sounding = append(sounding, n)
+		}
+	}
+	slices.SortStableFunc(sounding, func(a, b written) int {
+		return cmp.Or(cmp.Compare(snap(a.From), snap(b.From)), cmp.Compare(a.Key, b.Key))
+	})
+	list := tie(sounding)
+	for i := range list {
+		n := &list[i]
+		n.DynamicsDB = dynamics.at(n.From)
+		n.Marked = dynamics.marked && n.From > dynamics.markedAt-tiny
+	}
+	s.solos(list)
+	return list
+}
+
+// snap rounds a place, so that sums of fractions compare as equal.
+func snap(quarters float64) float64 { return float64(int64(quarters/tiny + 0.5)) }
+
+// divide finds measures in which several voices share the staff: each is for one desk. Of one voice all play.
+func (s *staff) divide() {
+	voices := map[int][]string{} // by bar
+	for _, n := range s.notes {
+		if !slices.Contains(voices[n.bar], n.voice) {
+			voices[n.bar] = append(voices[n.bar], n.voice)
+		}
+	}
+	for _, list := range voices {
+		slices.SortFunc(list, func(a, b string) int { return cmp.Or(cmp.Compare(len(a), len(b)), cmp.Compare(a, b)) })
+	}
+	for i := range s.notes {
+		if n := &s.notes[i]; len(voices[n.bar]) > 1 {
+			n.Desk, n.Desks = slices.Index(voices[n.bar], n.voice)+1, len(voices[n.bar])
+		}
+	}
+}
+
+// tie joins tied notes of one key, each to the last one that ends where it begins.
+func tie(sounding []written) []clock.Note {
+	var list []clock.Note
+	open := map[float64]int{} // by key: the note in the list that is tied on
+	for _, n := range sounding {
+		at, tied := open[n.Key]
+		if n.tieStop && tied && snap(list[at].To) == snap(n.From) {
+			list[at].To, list[at].Joined = n.To, n.Joined
+			list[at].Breath = list[at].Breath || n.Breath
+		} else {
+			at = len(list)
+			list = append(list, n.Note)
+		}
+		if delete(open, n.Key); n.tieStart {
+			open[n.Key] = at
+		}
+	}
+	return list
+}
+
+// The words that say who of a part plays.
+var (
+	soloWords  = regexp.MustCompile(`(?i)\b(solo|soli)\b`)
+	tuttiWords = regexp.MustCompile(`(?i)\b(tutti|unis|unison|all|a ?2|end (of )?sol[oi])\b`)
+	deskWords  = regexp.MustCompile(`(?i)^([1-9])(\.|st\b|nd\b|rd\b|th\b)`)
+)
+
+// solos follows the words of a staff: solo is the first player of the part, soli all of them, "2." the second alone, up
+// to the next such words.
+func (s *staff) solos(list []clock.Note) {
+	solo, desk, next := false, 0, 0
+	for i := range list {
+		n := &list[i]
+		for ; next < len(s.signs) && s.signs[next].at <= n.From+tiny; next++ {
+			words := s.signs[next].words
+			m := deskWords.FindStringSubmatch(words)
+			switch {
+			case words == "":
+			case tuttiWords.MatchString(words):
+				solo, desk = false, 0
+			case m != nil:
+				desk, _ = strconv.Atoi(m[1])
+				solo = soloWords.MatchString(words)
+			case soloWords.MatchString(words):
+				solo, desk = true, 0
+				if strings.EqualFold(soloWords.FindString(words), "solo") {
+					desk = 1
+				}
+			}
+		}
+		if n.Solo = solo; n.Desk == 0 {
+			n.Desk = desk
+		}
+	}
+}

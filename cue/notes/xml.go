@@ -1,0 +1,223 @@
+package notes
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"backfield/cue/clock"
+)
+
+// Reader collects the notes of the parts of a MusicXML file (4.0, W3C Community Group Report, 2021), measure by
+// measure. Places are in quarter notes from the beginning of a measure. The zero value is ready.
+type Reader struct {
+	names map[string]string // of the parts, by id
+	parts []*part           // the last is the one being read
+	notes int
+}
+
+// mostNotes is how many notes and rests a file may have.
+const mostNotes = 1_000_000
+
+// part is one part as it is being read.
+type part struct {
+	name   string
+	staves []*staff
+}
+
+// staff is one staff of a part.
+type staff struct {
+	shift float64 // from what is written to what sounds, in semitones
+	notes []written
+	signs []sign
+	slurs map[string]bool // those that are open, by number
+}
+
+// written is a note or a rest as it is written.
+type written struct {
+	clock.Note
+	bar      int
+	voice    string
+	rest     bool
+	tieStart bool
+	tieStop  bool
+}
+
+// sign is what is written at a place: a dynamic mark, the begin or end of a hairpin, or words.
+type sign struct {
+	bar   int
+	at    float64
+	db    float64
+	mark  bool
+	wedge string // its type
+	words string
+}
+
+// List reads an entry of the part-list.
+func (x *Reader) List(e *Element) {
+	if x.names == nil {
+		x.names = map[string]string{}
+	}
+	x.names[e.Attr("id")] = e.Say("part-name")
+}
+
+// Begin begins a part.
+func (x *Reader) Begin(id string) {
+	x.parts = append(x.parts, &part{name: x.names[id]})
+}
+
+// mostStaves is how many staves of one part are told apart; those beyond count as the last.
+const mostStaves = 16
+
+// staff is the staff of the current part that an element names, the first where it names none.
+func (x *Reader) staff(number string) *staff {
+	p := x.parts[len(x.parts)-1]
+	n, err := strconv.Atoi(number)
+	if err != nil {
+		n = 1
+	}
+	n = min(max(n, 1), mostStaves)
+	for len(p.staves) < n {
+		s := &staff{slurs: map[string]bool{}}
+		if len(p.staves) > 0 {
+			s.shift = p.staves[0].shift
+		}
+		p.staves = append(p.staves, s)
+	}
+	return p.staves[n-1]
+}
+
+// Attributes reads how far what sounds is from what is written, of one staff or of all.
+func (x *Reader) Attributes(e *Element) {
+	for _, k := range e.All("transpose") {
+		chromatic, _ := strconv.ParseFloat(k.Say("chromatic"), 64)
+		octaves, _ := strconv.ParseFloat(k.Say("octave-change"), 64)
+		shift := chromatic + 12*octaves
+		if !(math.Abs(shift) < 128) {
+			continue
+		}
+		one := x.staff(k.Attr("number"))
+		one.shift = shift
+		if k.Attr("number") == "" {
+			for _, s := range x.parts[len(x.parts)-1].staves {
+				s.shift = shift
+			}
+		}
+	}
+}
+
+// Note reads a note or a rest of a measure, from one place to another. Cue notes are not played, and grace notes take
+// no time of their own.
+func (x *Reader) Note(e *Element, bar int, from, to float64) error {
+	if e.Kid("cue") != nil || e.Kid("grace") != nil {
+		return nil
+	}
+	if x.notes++; x.notes > mostNotes {
+		return fmt.Errorf("more than %d notes", mostNotes)
+	}
+	s := x.staff(e.Say("staff"))
+	n := written{bar: bar, voice: e.Say("voice"), rest: e.Kid("rest") != nil}
+	n.From, n.To, n.Key = from, to, clock.Unpitched
+	if n.rest {
+		clear(s.slurs) // one that nobody ended
+		if e.Attr("print-object") != "no" {
+			s.notes = append(s.notes, n)
+		}
+		return nil
+	}
+	if k := e.Kid("pitch"); k != nil {
+		key, err := pitch(k)
+		if err != nil {
+			return err
+		}
+		n.Key = key + s.shift
+	}
+	s.notate(e, &n)
+	s.notes = append(s.notes, n)
+	return nil
+}
+
+// semitones are those of the steps, from C.
+var semitones = map[string]float64{"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+
+// pitch is a written pitch as a MIDI key.
+func pitch(e *Element) (key float64, err error) {
+	step, known := semitones[e.Say("step")]
+	octave, err := strconv.Atoi(e.Say("octave"))
+	if !known || err != nil || octave < -1 || octave > 10 {
+		return 0, fmt.Errorf("a pitch of step %.10q in octave %.10q", e.Say("step"), e.Say("octave"))
+	}
+	alter := 0.0
+	if text := e.Say("alter"); text != "" {
+		if alter, err = strconv.ParseFloat(text, 64); err != nil || !(math.Abs(alter) <= 12) {
+			return 0, fmt.Errorf("a pitch that is altered by %.10q", text)
+		}
+	}
+	return 12*float64(octave+1) + step + alter, nil
+}
+
+// notate reads ties, slurs, breaths and dynamics at a note.
+func (s *staff) notate(e *Element, n *written) {
+	tie := func(k *Element) {
+		n.tieStart = n.tieStart || k.Attr("type") == "start"
+		n.tieStop = n.tieStop || k.Attr("type") == "stop"
+	}
+	for _, k := range e.All("tie") {
+		tie(k)
+	}
+	for _, notations := range e.All("notations") {
+		for _, k := range notations.Kids {
+			switch k.Name {
+			case "tied":
+				tie(k)
+			case "slur":
+				if k.Attr("type") == "start" && len(s.slurs) < mostStaves {
+					s.slurs[k.Attr("number")] = true
+				} else if k.Attr("type") == "stop" {
+					delete(s.slurs, k.Attr("number"))
+				}
+			case "articulations":
+				n.Breath = n.Breath || k.Kid("breath-mark") != nil || k.Kid("caesura") != nil
+			case "dynamics":
+				s.mark(k, n.bar, n.From)
+			}
+		}
+	}
+	n.Joined = len(s.slurs) > 0
+}
+
+// mark adds the dynamic mark of an element, if it is one that lasts.
+func (s *staff) mark(e *Element, bar int, at float64) {
+	for _, k := range e.Kids {
+		if db, ok := lastingDB(k.Name); ok {
+			s.signs = append(s.signs, sign{bar: bar, at: at, db: db, mark: true})
+		}
+	}
+}
+
+// Direction reads a direction at a place: of its staff, or of all where it names none.
+func (x *Reader) Direction(e *Element, bar int, at float64) error {
+	staves := []*staff{x.staff(e.Say("staff"))}
+	if e.Kid("staff") == nil {
+		staves = x.parts[len(x.parts)-1].staves
+	}
+	for _, t := range e.All("direction-type") {
+		for _, k := range t.Kids {
+			if x.notes += len(staves); x.notes > mostNotes {
+				return fmt.Errorf("more than %d notes", mostNotes)
+			}
+			for _, s := range staves {
+				switch k.Name {
+				case "dynamics":
+					s.mark(k, bar, at)
+				case "wedge":
+					s.signs = append(s.signs, sign{bar: bar, at: at, wedge: k.Attr("type")})
+				case "words":
+					s.signs = append(s.signs, sign{bar: bar, at: at, words: strings.TrimSpace(k.Text)})
+				}
+			}
+		}
+	}
+	return nil
+}
