@@ -59,7 +59,7 @@ type tracks struct {
 	division float64 // ticks of a quarter note
 	c        *piece
 	meters   []sign
-	played   []*notes.Track
+	played   []*notes.TrackNotes
 	ends     []int64 // in ticks, of played
 
 	notes     bool
@@ -96,7 +96,7 @@ func (r *musicReader) gather(file *smf.SMF, division float64) *piece {
 // listen goes through the n-th track.
 func (t *tracks) listen(n int, track smf.Track) {
 	tick := int64(0)
-	played := &notes.Track{Name: fmt.Sprintf("Track %d", n+1)}
+	played := &notes.TrackNotes{Name: fmt.Sprintf("Track %d", n+1)}
 	for _, event := range track {
 		tick += int64(event.Delta)
 		var bpm float64

@@ -41,11 +41,11 @@ type course struct {
 }
 
 // newCourse follows the signs of a staff, whose places count from the first instant.
-func newCourse(signs []sign) *course {
+func newCourse(signs []staffSign) *course {
 	c := &course{}
 	soft, _ := level.DynamicsDB("pp")
 	loud, _ := level.DynamicsDB("ff")
-	var begin *sign
+	var begin *staffSign
 	for i := range signs {
 		s := &signs[i]
 		switch {
@@ -95,6 +95,6 @@ func (c *course) at(place float64) float64 {
 }
 
 // ordered sorts signs by place; those of one place stay as they are written.
-func ordered(signs []sign) {
-	slices.SortStableFunc(signs, func(a, b sign) int { return cmp.Compare(a.at, b.at) })
+func ordered(signs []staffSign) {
+	slices.SortStableFunc(signs, func(a, b staffSign) int { return cmp.Compare(a.at, b.at) })
 }

@@ -8,15 +8,15 @@ import (
 	"backfield/layout/level"
 )
 
-// Track collects the notes of one track of MIDI, in ticks. The zero value is ready.
-type Track struct {
+// TrackNotes collects the notes of one track of MIDI, in ticks. The zero value is ready.
+type TrackNotes struct {
 	Name  string
 	begun map[[2]uint8][]int // by channel and key: the notes that sound, the oldest first
 	list  []clock.Note
 }
 
 // On begins a note of a channel.
-func (t *Track) On(tick int64, channel, key, velocity uint8) {
+func (t *TrackNotes) On(tick int64, channel, key, velocity uint8) {
 	if t.begun == nil {
 		t.begun = map[[2]uint8][]int{}
 	}
@@ -34,7 +34,7 @@ func (t *Track) On(tick int64, channel, key, velocity uint8) {
 const drums = 9
 
 // Off ends the oldest note of a key; ok is false where none sounds.
-func (t *Track) Off(tick int64, channel, key uint8) (ok bool) {
+func (t *TrackNotes) Off(tick int64, channel, key uint8) (ok bool) {
 	on := [2]uint8{channel, key}
 	if len(t.begun[on]) == 0 {
 		return false
@@ -46,7 +46,7 @@ func (t *Track) Off(tick int64, channel, key uint8) (ok bool) {
 
 // Tracks returns the tracks that have notes as parts, with the places of quarters. What no one ended lasts up to the
 // end of its track.
-func Tracks(tracks []*Track, lastTicks []int64, division float64) []clock.Part {
+func Tracks(tracks []*TrackNotes, lastTicks []int64, division float64) []clock.Part {
 	var list []clock.Part
 	for i, t := range tracks {
 		for _, on := range t.begun {

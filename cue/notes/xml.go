@@ -30,7 +30,7 @@ type part struct {
 type staff struct {
 	shift float64 // from what is written to what sounds, in semitones
 	notes []written
-	signs []sign
+	signs []staffSign
 	slurs map[string]bool // those that are open, by number
 }
 
@@ -44,8 +44,8 @@ type written struct {
 	tieStop  bool
 }
 
-// sign is what is written at a place: a dynamic mark, the begin or end of a hairpin, or words.
-type sign struct {
+// staffSign is what is written at a place: a dynamic mark, the begin or end of a hairpin, or words.
+type staffSign struct {
 	bar   int
 	at    float64
 	db    float64
@@ -191,7 +191,7 @@ func (s *staff) notate(e *Element, n *written) {
 func (s *staff) mark(e *Element, bar int, at float64) {
 	for _, k := range e.Kids {
 		if db, ok := lastingDB(k.Name); ok {
-			s.signs = append(s.signs, sign{bar: bar, at: at, db: db, mark: true})
+			s.signs = append(s.signs, staffSign{bar: bar, at: at, db: db, mark: true})
 		}
 	}
 }
@@ -212,9 +212,9 @@ func (x *Reader) Direction(e *Element, bar int, at float64) error {
 				case "dynamics":
 					s.mark(k, bar, at)
 				case "wedge":
-					s.signs = append(s.signs, sign{bar: bar, at: at, wedge: k.Attr("type")})
+					s.signs = append(s.signs, staffSign{bar: bar, at: at, wedge: k.Attr("type")})
 				case "words":
-					s.signs = append(s.signs, sign{bar: bar, at: at, words: strings.TrimSpace(k.Text)})
+					s.signs = append(s.signs, staffSign{bar: bar, at: at, words: strings.TrimSpace(k.Text)})
 				}
 			}
 		}
