@@ -124,6 +124,7 @@ func (e *explainer) all() {
 	e.seatsNow()
 	e.fit()
 	e.level()
+	e.loudness()
 	e.params()
 	if e.asked == e.snapshot {
 		e.say("MUTE\n  open in this cue, as %s", w.Role)

@@ -44,6 +44,8 @@ type Loaded struct {
 	*compile.Result
 	Mixer *mixer.Mixer
 	Files []string // every file that was asked for, the score first
+
+	prepared prepared
 }
 
 // Where is a player's or a fixed mic's place at a moment; ok is false for a name that is neither, and for a player who

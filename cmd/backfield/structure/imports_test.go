@@ -85,7 +85,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/ping", `^(cue|osc|osc/(mixer|wire))$`},
 	{"osc/waiting", `^$`},
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
-	{"cmd/backfield/explain", `^(layout(/.*)?|cue(/(timeline|work))?|cmd/backfield/(compiled|show))$`},
+	{"cmd/backfield/explain", `^(layout(/.*)?|cue(/(balance|timeline|work))?|cmd/backfield/(compiled|show))$`},
 	{"cmd/backfield/loudness", `^(layout/level(/advice)?|cue(/balance)?|cmd/backfield/show)$`},
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(clock|roster|score|compile|step))?|cmd/backfield/show)$`},
 	{"cmd/backfield/paper", `^(cue|cue/(clock|rules|sheet|step)|cmd/backfield/(chromium|picture|show)|layout/(source|unit))$`},

@@ -1,0 +1,22 @@
+package balance
+
+import (
+	"slices"
+
+	"backfield/layout/level"
+	"backfield/layout/level/advice"
+)
+
+// Moment is who plays and which mics are open at the beginning of a cue, by its place in the order of time.
+func (l *Loudness) Moment(i int) *level.Playing {
+	p, _ := l.scene(i, l.ends(i)[0], nil)
+	return p
+}
+
+// MeasuredOf is what was read for one player, or for one fixed mic.
+func (l *Loudness) MeasuredOf(name string) advice.Measured {
+	m := l.Measured
+	m.Solo = slices.ContainsFunc(l.players, func(v castPlayer) bool { return v.name == name && v.soloed })
+	m.Ring = l.RingRead(name)
+	return m
+}
