@@ -15,7 +15,7 @@ type Music struct {
 	Name     string    // of the file, as the score has it
 	Measures []Measure // in order, each ending where the next begins
 	Marks    []Mark    // rehearsal marks, in order
-	Parts    []Part    // in the order of the file
+	Parts    []MusicPart    // in the order of the file
 
 	// How many counts the movement may have by it. A file whose end is only roughly known leaves a range; one
 	// without a known end has Most +Inf.

@@ -1,14 +1,14 @@
 package clock
 
-// Part is what one part of a file of music plays: a part of MusicXML, one staff of a part that has several, or a track
+// MusicPart is what one part of a file of music plays: a part of MusicXML, one staff of a part that has several, or a track
 // of MIDI.
-type Part struct {
+type MusicPart struct {
 	Name  string // as the file has it: "Trumpet 1"
-	Notes []Note // that sound, in order of time; tied ones are one
+	Notes []PlayedNote // that sound, in order of time; tied ones are one
 }
 
-// Note is one note that sounds.
-type Note struct {
+// PlayedNote is one note that sounds.
+type PlayedNote struct {
 	From, To   float64 // in counts elapsed since the downbeat
 	Key        float64 // what sounds, as a MIDI key: 60 is middle C; Unpitched for a drum
 	DynamicsDB float64 // how loudly it begins, in dB from forte
@@ -25,8 +25,8 @@ type Note struct {
 const Unpitched = -1
 
 // Placed returns the part with other places of its notes.
-func (p Part) Placed(place func(float64) float64) Part {
-	notes := make([]Note, len(p.Notes))
+func (p MusicPart) Placed(place func(float64) float64) MusicPart {
+	notes := make([]PlayedNote, len(p.Notes))
 	for i, n := range p.Notes {
 		n.From, n.To = place(n.From), place(n.To)
 		notes[i] = n

@@ -10,7 +10,7 @@ import (
 )
 
 // said lists a part's notes: where each begins and ends in counts, its key and level, and what is special about it.
-func said(p clock.Part) string {
+func said(p clock.MusicPart) string {
 	var list []string
 	for _, n := range p.Notes {
 		text := fmt.Sprintf("%g-%g:%g", n.From, n.To, n.Key)
@@ -179,7 +179,7 @@ func TestFerryHasTheSameNotes(t *testing.T) {
 	for _, name := range []string{"ferry-webmscore.musicxml", "ferry-webmscore.mxl", "ferry-musicxml-io.musicxml",
 		"ferry-mido-0.mid", "ferry-mido-1.mid", "ferry-lilypond.mid", "ferry-webmscore.mid", "ferry-tonejs.mid"} {
 		m, _ := read(t, name, file(t, name), plain("meter"))
-		var notes []clock.Note
+		var notes []clock.PlayedNote
 		for _, p := range m.Music.Parts {
 			notes = append(notes, p.Notes...)
 		}

@@ -17,7 +17,7 @@ type piece struct {
 	tempos   []fileTempo  // in order, the first at 0
 	bars     []bar        // in order, without a gap
 	marks    []fileMark   // in order
-	parts    []clock.Part // in quarters
+	parts    []clock.MusicPart // in quarters
 	fermatas []fermata
 	numbered bool    // whether the file has numbers for its bars
 	least    float64 // where the last bar with a note ends; the piece lasts from there up to most
@@ -208,8 +208,8 @@ func part(whole *clock.Music, pickup bool, f *score.MusicFile, p *source.Problem
 
 // within is what a part plays of the movement, in counts from its downbeat: of a note over its end what is within, and of
 // one over its beginning too where the movement begins inside the file. A pickup has places below 0.
-func within(part clock.Part, inside bool, end float64) clock.Part {
-	part.Notes = slices.DeleteFunc(part.Notes, func(n clock.Note) bool {
+func within(part clock.MusicPart, inside bool, end float64) clock.MusicPart {
+	part.Notes = slices.DeleteFunc(part.Notes, func(n clock.PlayedNote) bool {
 		return n.From > end-1e-6 || inside && n.To < 1e-6
 	})
 	for i := range part.Notes {

@@ -113,7 +113,7 @@ func firstError(p *source.Problems) string {
 var staffNumber = regexp.MustCompile(`, staff (\d+)`)
 
 // listed writes the notes as the other program's list has them.
-func listed(parts []clock.Part) (list []string) {
+func listed(parts []clock.MusicPart) (list []string) {
 	number, before := 0, ""
 	for _, p := range parts {
 		staff, name := "1", p.Name

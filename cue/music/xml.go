@@ -50,7 +50,7 @@ type partwise struct {
 	dec  *xml.Decoder
 	c    *piece
 
-	notes    notes.Reader
+	notes    notes.PartReader
 	held     []float64 // by bar: how much of it is filled, in the part that fills it most
 	within   []inBar
 	implicit []bool // by bar: not counted, and free of the meter

@@ -27,22 +27,22 @@ const stepDB = 4.0
 // reachQuarters is how far behind a hairpin the mark may be that it leads to.
 const reachQuarters = 1.0
 
-// ramp is a stretch of dynamics from one level straight to another, in dB from forte.
-type ramp struct {
+// loudRamp is a stretch of dynamics from one level straight to another, in dB from forte.
+type loudRamp struct {
 	from, to     float64
 	fromDB, toDB float64
 }
 
-// course is how loudly a staff plays over time.
-type course struct {
-	ramps    []ramp // in order; each level holds until the next begins
+// dynamicsCourse is how loudly a staff plays over time.
+type dynamicsCourse struct {
+	ramps    []loudRamp // in order; each level holds until the next begins
 	markedAt float64
 	marked   bool
 }
 
 // newCourse follows the signs of a staff, whose places count from the first instant.
-func newCourse(signs []staffSign) *course {
-	c := &course{}
+func newCourse(signs []staffSign) *dynamicsCourse {
+	c := &dynamicsCourse{}
 	soft, _ := level.DynamicsDB("pp")
 	loud, _ := level.DynamicsDB("ff")
 	var begin *staffSign
@@ -51,13 +51,13 @@ func newCourse(signs []staffSign) *course {
 		switch {
 		case s.mark:
 			if begin != nil && s.at > begin.at {
-				c.add(ramp{begin.at, s.at, c.at(begin.at), s.db})
+				c.add(loudRamp{begin.at, s.at, c.at(begin.at), s.db})
 				begin = nil
 			}
 			if !c.marked {
 				c.marked, c.markedAt = true, s.at
 			}
-			c.add(ramp{s.at, s.at, s.db, s.db})
+			c.add(loudRamp{s.at, s.at, s.db, s.db})
 		case s.wedge == "crescendo" || s.wedge == "diminuendo":
 			begin = s
 		case s.wedge == "stop" && begin != nil && s.at > begin.at:
@@ -72,17 +72,17 @@ func newCourse(signs []staffSign) *course {
 					break
 				}
 			}
-			c.add(ramp{begin.at, s.at, from, to})
+			c.add(loudRamp{begin.at, s.at, from, to})
 			begin = nil
 		}
 	}
 	return c
 }
 
-func (c *course) add(r ramp) { c.ramps = append(c.ramps, r) }
+func (c *dynamicsCourse) add(r loudRamp) { c.ramps = append(c.ramps, r) }
 
 // at is how loud a place is, in dB from forte. Before the first sign it is forte.
-func (c *course) at(place float64) float64 {
+func (c *dynamicsCourse) at(place float64) float64 {
 	i := sort.Search(len(c.ramps), func(i int) bool { return c.ramps[i].from > place+tiny })
 	if i == 0 {
 		return 0

@@ -15,12 +15,12 @@ import (
 const tiny = 1e-6
 
 // Finish returns the parts, in quarters from the first instant. Starts are where the measures begin.
-func (x *Reader) Finish(starts []float64) []clock.Part {
-	var list []clock.Part
+func (x *PartReader) Finish(starts []float64) []clock.MusicPart {
+	var list []clock.MusicPart
 	for i, p := range x.parts {
 		name := Tidy(p.name, fmt.Sprintf("Part %d", i+1))
 		for n, s := range p.staves {
-			part := clock.Part{Name: name, Notes: s.finish(starts)}
+			part := clock.MusicPart{Name: name, Notes: s.finish(starts)}
 			if len(p.staves) > 1 {
 				part.Name = fmt.Sprintf("%s, staff %d", name, n+1)
 			}
@@ -44,7 +44,7 @@ func Tidy(name, otherwise string) string {
 }
 
 // apart numbers parts of the same name.
-func apart(list []clock.Part) {
+func apart(list []clock.MusicPart) {
 	used := map[string]bool{}
 	for i := range list {
 		name := list[i].Name
@@ -56,7 +56,7 @@ func apart(list []clock.Part) {
 }
 
 // finish returns the notes of a staff in order.
-func (s *staff) finish(starts []float64) []clock.Note {
+func (s *staff) finish(starts []float64) []clock.PlayedNote {
 	s.divide()
 	for i := range s.signs {
 		s.signs[i].at += starts[s.signs[i].bar]
@@ -105,8 +105,8 @@ func (s *staff) divide() {
 }
 
 // tie joins tied notes of one key, each to the last one that ends where it begins.
-func tie(sounding []written) []clock.Note {
-	var list []clock.Note
+func tie(sounding []written) []clock.PlayedNote {
+	var list []clock.PlayedNote
 	open := map[float64]int{} // by key: the note in the list that is tied on
 	for _, n := range sounding {
 		at, tied := open[n.Key]
@@ -115,7 +115,7 @@ func tie(sounding []written) []clock.Note {
 			list[at].Breath = list[at].Breath || n.Breath
 		} else {
 			at = len(list)
-			list = append(list, n.Note)
+			list = append(list, n.PlayedNote)
 		}
 		if delete(open, n.Key); n.tieStart {
 			open[n.Key] = at
@@ -133,7 +133,7 @@ var (
 
 // solos follows the words of a staff: solo is the first player of the part, soli all of them, "2." the second alone, up
 // to the next such words.
-func (s *staff) solos(list []clock.Note) {
+func (s *staff) solos(list []clock.PlayedNote) {
 	solo, desk, next := false, 0, 0
 	for i := range list {
 		n := &list[i]

@@ -12,7 +12,7 @@ import (
 type TrackNotes struct {
 	Name  string
 	begun map[[2]uint8][]int // by channel and key: the notes that sound, the oldest first
-	list  []clock.Note
+	list  []clock.PlayedNote
 }
 
 // On begins a note of a channel.
@@ -23,7 +23,7 @@ func (t *TrackNotes) On(tick int64, channel, key, velocity uint8) {
 	on := [2]uint8{channel, key}
 	t.begun[on] = append(t.begun[on], len(t.list))
 	at := float64(tick)
-	n := clock.Note{From: at, To: at, Key: float64(key), DynamicsDB: velocityDB(velocity), Marked: true}
+	n := clock.PlayedNote{From: at, To: at, Key: float64(key), DynamicsDB: velocityDB(velocity), Marked: true}
 	if channel == drums {
 		n.Key = clock.Unpitched
 	}
@@ -46,19 +46,19 @@ func (t *TrackNotes) Off(tick int64, channel, key uint8) (ok bool) {
 
 // Tracks returns the tracks that have notes as parts, with the places of quarters. What no one ended lasts up to the
 // end of its track.
-func Tracks(tracks []*TrackNotes, lastTicks []int64, division float64) []clock.Part {
-	var list []clock.Part
+func Tracks(tracks []*TrackNotes, lastTicks []int64, division float64) []clock.MusicPart {
+	var list []clock.MusicPart
 	for i, t := range tracks {
 		for _, on := range t.begun {
 			for _, n := range on {
 				t.list[n].To = float64(lastTicks[i])
 			}
 		}
-		slices.SortStableFunc(t.list, func(a, b clock.Note) int {
+		slices.SortStableFunc(t.list, func(a, b clock.PlayedNote) int {
 			return cmp.Or(cmp.Compare(a.From, b.From), cmp.Compare(a.Key, b.Key))
 		})
 		if len(t.list) > 0 {
-			part := clock.Part{Name: t.Name, Notes: t.list}
+			part := clock.MusicPart{Name: t.Name, Notes: t.list}
 			list = append(list, part.Placed(func(tick float64) float64 { return tick / division }))
 		}
 	}

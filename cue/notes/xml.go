@@ -9,19 +9,19 @@ import (
 	"backfield/cue/clock"
 )
 
-// Reader collects the notes of the parts of a MusicXML file (4.0, W3C Community Group Report, 2021), measure by
+// PartReader collects the notes of the parts of a MusicXML file (4.0, W3C Community Group Report, 2021), measure by
 // measure. Places are in quarter notes from the beginning of a measure. The zero value is ready.
-type Reader struct {
+type PartReader struct {
 	names map[string]string // of the parts, by id
-	parts []*part           // the last is the one being read
+	parts []*partNotes           // the last is the one being read
 	notes int
 }
 
 // mostNotes is how many notes and rests a file may have.
 const mostNotes = 1_000_000
 
-// part is one part as it is being read.
-type part struct {
+// partNotes is one part as it is being read.
+type partNotes struct {
 	name   string
 	staves []*staff
 }
@@ -36,7 +36,7 @@ type staff struct {
 
 // written is a note or a rest as it is written.
 type written struct {
-	clock.Note
+	clock.PlayedNote
 	bar      int
 	voice    string
 	rest     bool
@@ -55,7 +55,7 @@ type staffSign struct {
 }
 
 // List reads an entry of the part-list.
-func (x *Reader) List(e *Element) {
+func (x *PartReader) List(e *Element) {
 	if x.names == nil {
 		x.names = map[string]string{}
 	}
@@ -63,15 +63,15 @@ func (x *Reader) List(e *Element) {
 }
 
 // Begin begins a part.
-func (x *Reader) Begin(id string) {
-	x.parts = append(x.parts, &part{name: x.names[id]})
+func (x *PartReader) Begin(id string) {
+	x.parts = append(x.parts, &partNotes{name: x.names[id]})
 }
 
 // mostStaves is how many staves of one part are told apart; those beyond count as the last.
 const mostStaves = 16
 
 // staff is the staff of the current part that an element names, the first where it names none.
-func (x *Reader) staff(number string) *staff {
+func (x *PartReader) staff(number string) *staff {
 	p := x.parts[len(x.parts)-1]
 	n, err := strconv.Atoi(number)
 	if err != nil {
@@ -89,7 +89,7 @@ func (x *Reader) staff(number string) *staff {
 }
 
 // Attributes reads how far what sounds is from what is written, of one staff or of all.
-func (x *Reader) Attributes(e *Element) {
+func (x *PartReader) Attributes(e *Element) {
 	for _, k := range e.All("transpose") {
 		chromatic, _ := strconv.ParseFloat(k.Say("chromatic"), 64)
 		octaves, _ := strconv.ParseFloat(k.Say("octave-change"), 64)
@@ -109,7 +109,7 @@ func (x *Reader) Attributes(e *Element) {
 
 // Note reads a note or a rest of a measure, from one place to another. Cue notes are not played, and grace notes take
 // no time of their own.
-func (x *Reader) Note(e *Element, bar int, from, to float64) error {
+func (x *PartReader) Note(e *Element, bar int, from, to float64) error {
 	if e.Kid("cue") != nil || e.Kid("grace") != nil {
 		return nil
 	}
@@ -197,7 +197,7 @@ func (s *staff) mark(e *Element, bar int, at float64) {
 }
 
 // Direction reads a direction at a place: of its staff, or of all where it names none.
-func (x *Reader) Direction(e *Element, bar int, at float64) error {
+func (x *PartReader) Direction(e *Element, bar int, at float64) error {
 	staves := []*staff{x.staff(e.Say("staff"))}
 	if e.Kid("staff") == nil {
 		staves = x.parts[len(x.parts)-1].staves
