@@ -12,10 +12,10 @@ import (
 // Music is what a file of music says about a movement other than its tempo, in counts elapsed since the downbeat. What
 // comes before the downbeat, a pickup, has places below 0.
 type Music struct {
-	Name     string    // of the file, as the score has it
-	Measures []Measure // in order, each ending where the next begins
-	Marks    []Mark    // rehearsal marks, in order
-	Parts    []MusicPart    // in the order of the file
+	Name     string      // of the file, as the score has it
+	Measures []Measure   // in order, each ending where the next begins
+	Marks    []Mark      // rehearsal marks, in order
+	Parts    []MusicPart // in the order of the file
 
 	// How many counts the movement may have by it. A file whose end is only roughly known leaves a range; one
 	// without a known end has Most +Inf.

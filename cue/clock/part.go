@@ -3,7 +3,7 @@ package clock
 // MusicPart is what one part of a file of music plays: a part of MusicXML, one staff of a part that has several, or a track
 // of MIDI.
 type MusicPart struct {
-	Name  string // as the file has it: "Trumpet 1"
+	Name  string       // as the file has it: "Trumpet 1"
 	Notes []PlayedNote // that sound, in order of time; tied ones are one
 }
 

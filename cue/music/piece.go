@@ -13,10 +13,10 @@ import (
 
 // piece is the music of a file, in quarter notes from its first instant.
 type piece struct {
-	name     string       // as the movement has it
-	tempos   []fileTempo  // in order, the first at 0
-	bars     []bar        // in order, without a gap
-	marks    []fileMark   // in order
+	name     string            // as the movement has it
+	tempos   []fileTempo       // in order, the first at 0
+	bars     []bar             // in order, without a gap
+	marks    []fileMark        // in order
 	parts    []clock.MusicPart // in quarters
 	fermatas []fermata
 	numbered bool    // whether the file has numbers for its bars

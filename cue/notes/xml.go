@@ -13,7 +13,7 @@ import (
 // measure. Places are in quarter notes from the beginning of a measure. The zero value is ready.
 type PartReader struct {
 	names map[string]string // of the parts, by id
-	parts []*partNotes           // the last is the one being read
+	parts []*partNotes      // the last is the one being read
 	notes int
 }
 
