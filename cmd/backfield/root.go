@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/leveling"
 	"backfield/cmd/backfield/mixerverbs"
 	"backfield/cmd/backfield/term"
 	"backfield/cmd/backfield/verb"
@@ -45,7 +46,7 @@ line shows [SHOW].`,
 		compareCommand(),
 		suggestCommand(),
 		tuneCommand(),
-		balanceCommand(),
+		leveling.Balance(),
 		mixerverbs.Run(),
 		mixerverbs.Report(),
 		mixerverbs.Store(),

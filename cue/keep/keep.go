@@ -1,5 +1,5 @@
-// Package keep writes into the files of a show what a run changed: trims into the roster and the rig, nudges into the
-// cues of the score. It changes the bytes that it must and leaves comments, order and spacing as they are.
+// Package keep writes changed levels into the files of a show: of roles into the score's [mix], trims into the roster and
+// the rig, nudges into the cues of the score. It changes the bytes that it must and leaves comments, order and spacing as they are.
 package keep
 
 import (
@@ -14,14 +14,28 @@ import (
 
 // Trim is a change of a player's or a fixed mic's level for the whole show.
 type Trim struct {
-	Name string
-	DB   float64
+	Name string  `json:"name"`
+	DB   float64 `json:"db"`
 }
 
 // KeptNudge is a change of a player's level in one cue.
 type KeptNudge struct {
-	Cue, Name string
-	DB        float64
+	Cue  string  `json:"cue"`
+	Name string  `json:"name"`
+	DB   float64 `json:"db"`
+}
+
+// RoleStep is a change of a role's level.
+type RoleStep struct {
+	Role string  `json:"role"`
+	DB   float64 `json:"db"`
+}
+
+// Changes are what the files of a show should keep.
+type Changes struct {
+	Roles  []RoleStep  `json:"roles,omitempty"`
+	Trims  []Trim      `json:"trims,omitempty"`
+	Nudges []KeptNudge `json:"nudges,omitempty"`
 }
 
 // EditFiles are those that may be changed. Score must not be nil; a nil among the others is passed over. Rigs are the
@@ -34,7 +48,7 @@ type EditFiles struct {
 // Hunk is one change that makes sense on its own: an answer for one line or a few of one file.
 type Hunk struct {
 	File  *source.File
-	about string // the player or the cue
+	about string // the role, the player or the cue
 	edits []edit
 }
 
@@ -46,9 +60,9 @@ type edit struct {
 
 const mostDB = 60 // of a trim or a nudge, as their readers have it
 
-// Plan finds the hunks for trims and nudges, in the order of the files and of their lines. left says in words what
+// Plan finds the hunks for some changes, in the order of the files and of their lines. left says in words what
 // cannot be written, and what to do about it.
-func Plan(f EditFiles, trims []Trim, nudges []KeptNudge) (hunks []Hunk, left []string) {
+func Plan(f EditFiles, c Changes) (hunks []Hunk, left []string) {
 	note := func(h Hunk, err error) {
 		if err != nil {
 			left = append(left, err.Error())
@@ -56,18 +70,21 @@ func Plan(f EditFiles, trims []Trim, nudges []KeptNudge) (hunks []Hunk, left []s
 			hunks = append(hunks, h)
 		}
 	}
-	for _, t := range trims {
+	for _, r := range c.Roles {
+		note(stepRole(f.Score, r))
+	}
+	for _, t := range c.Trims {
 		note(f.trim(t))
 	}
 	var ids []string
-	for _, n := range nudges {
+	for _, n := range c.Nudges {
 		if !slices.Contains(ids, n.Cue) {
 			ids = append(ids, n.Cue)
 		}
 	}
 	cues := scoreCues(f.Score)
 	for _, id := range ids {
-		note(nudgeCue(cues[id], id, slices.DeleteFunc(slices.Clone(nudges),
+		note(nudgeCue(cues[id], id, slices.DeleteFunc(slices.Clone(c.Nudges),
 			func(n KeptNudge) bool { return n.Cue != id })))
 	}
 	slices.SortStableFunc(hunks, func(a, b Hunk) int {
@@ -106,9 +123,32 @@ func changed(text string, edits []edit, lo, hi int) string {
 	return b.String() + text[lo:hi]
 }
 
+// LineChange is lines of a file that go and lines that come in their place.
+type LineChange struct {
+	File  string   `json:"file"`
+	Line  int      `json:"line"`  // of the first
+	About string   `json:"about"` // the role, the player or the cue
+	Was   []string `json:"was,omitempty"`
+	Is    []string `json:"is"`
+}
+
 // Diff is the hunk as lines under their file, number and topic: those that go with a minus, those that come with a plus.
 func (h Hunk) Diff() string {
 	var b strings.Builder
+	for _, c := range h.Lines() {
+		fmt.Fprintf(&b, "%s:%d (%s)\n", c.File, c.Line, c.About)
+		for _, w := range c.Was {
+			b.WriteString("- " + w + "\n")
+		}
+		for _, w := range c.Is {
+			b.WriteString("+ " + w + "\n")
+		}
+	}
+	return b.String()
+}
+
+// Lines is the hunk as whole lines.
+func (h Hunk) Lines() (list []LineChange) {
 	for _, part := range h.parts() {
 		text := h.File.Text
 		lo := strings.LastIndexByte(text[:part[0].start], '\n') + 1
@@ -117,19 +157,18 @@ func (h Hunk) Diff() string {
 			hi = part[len(part)-1].end + n
 		}
 		line, _ := source.Span{File: h.File, Start: lo, End: hi}.Position()
-		fmt.Fprintf(&b, "%s:%d (%s)\n", h.File.Name, line, h.about)
 		was, is := strings.Split(text[lo:hi], "\n"), strings.Split(changed(text, part, lo, hi), "\n")
 		for len(was) > 0 && len(is) > 0 && was[0] == is[0] {
 			was, is = was[1:], is[1:]
 		}
-		for _, w := range was {
-			b.WriteString("- " + strings.TrimSuffix(w, "\r") + "\n")
+		for _, lines := range [][]string{was, is} {
+			for i := range lines {
+				lines[i] = strings.TrimSuffix(lines[i], "\r")
+			}
 		}
-		for _, w := range is {
-			b.WriteString("+ " + strings.TrimSuffix(w, "\r") + "\n")
-		}
+		list = append(list, LineChange{h.File.Name, line, h.about, was, is})
 	}
-	return b.String()
+	return list
 }
 
 // parts are the hunk's edits, in their order, together where they change the same line.

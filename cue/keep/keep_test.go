@@ -64,6 +64,27 @@ func replaced(t *testing.T, text string, pairs ...string) string {
 	return text
 }
 
+// A role's level is changed in whatever way it is written.
+func TestRoles(t *testing.T) {
+	const text = "[mix] # dB\nsolo    = 2   # one voice\npad     = { level = \"-12 dB\", dynamics = \"p\" }\npit.level = -6\n"
+	f := EditFiles{Score: &source.File{Name: "show.toml", Text: text}}
+	hunks, left := Plan(f, Changes{Roles: []RoleStep{{"pit", -2}, {"solo", 4}, {"pad", 1.5}, {"full", 1}, {"solo", 59}}})
+	want := "[mix] # dB\nsolo    = 6   # one voice\npad     = { level = -10.5, dynamics = \"p\" }\npit.level = -8\n"
+	if got := Apply(f.Score, hunks); got != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+	if s := strings.Join(left, "\n"); s != "the score has no [mix] with role full: write its level there, +1 dB\n"+
+		"the level of role solo would be 61 dB; the limit is 60" {
+		t.Error(s)
+	}
+	if got := hunks[0].Diff(); got != "show.toml:2 (role solo)\n- solo    = 2   # one voice\n+ solo    = 6   # one voice\n" {
+		t.Error(got)
+	}
+	if _, left := Plan(files(), Changes{Roles: []RoleStep{{"solo", 4}}}); len(left) != 1 {
+		t.Error(left)
+	}
+}
+
 // Nudges are added to those that a cue has, in whatever way they are written; comments and spacing stay.
 func TestNudges(t *testing.T) {
 	f := files()
@@ -82,7 +103,7 @@ func TestNudges(t *testing.T) {
 	)
 	for _, end := range []string{"\n", "\r\n"} {
 		f.Score.Text = strings.ReplaceAll(scoreText, "\n", end)
-		hunks, left := Plan(f, nil, nudges)
+		hunks, left := Plan(f, Changes{Nudges: nudges})
 		if len(hunks) != 5 || len(left) != 1 || !strings.Contains(left[0], `cue 9 is not in the score: nudge = { "Horn 1" = 1 }`) {
 			t.Fatalf("%d hunks; left: %q", len(hunks), left)
 		}
@@ -103,7 +124,7 @@ func TestNudges(t *testing.T) {
 // A trim is added to each row in which the player wears a mic; a fixed mic's trim is in the rig.
 func TestTrims(t *testing.T) {
 	f := files()
-	hunks, left := Plan(f, []Trim{{"Horn 1", 2}, {"Horn 2", -.5}, {"pit left", 1}, {"pit right", -2}, {"Nobody", 1}, {"Horn 3", 1}}, nil)
+	hunks, left := Plan(f, Changes{Trims: []Trim{{"Horn 1", 2}, {"Horn 2", -.5}, {"pit left", 1}, {"pit right", -2}, {"Nobody", 1}, {"Horn 3", 1}}})
 	if want := replaced(t, rosterText, `"-1.5"`, `"0.5"`, "set 2,2", "set 2,1.5", "set 4,\n", "set 4,-0.5\n"); Apply(f.Roster, hunks) != want {
 		t.Errorf("the roster is\n%s", Apply(f.Roster, hunks))
 	}
@@ -115,11 +136,11 @@ func TestTrims(t *testing.T) {
 		t.Errorf("left: %s", text)
 	}
 	f.Roster = nil
-	if hunks, left := Plan(f, []Trim{{"pit left", 1}}, nil); len(hunks) != 1 || len(left) != 0 {
+	if hunks, left := Plan(f, Changes{Trims: []Trim{{"pit left", 1}}}); len(hunks) != 1 || len(left) != 0 {
 		t.Errorf("without a roster: %v, %q", hunks, left)
 	}
 	f = files()
-	if hunks, left := Plan(f, []Trim{{"Horn 1", 62}}, nil); len(hunks) != 0 || len(left) != 1 ||
+	if hunks, left := Plan(f, Changes{Trims: []Trim{{"Horn 1", 62}}}); len(hunks) != 0 || len(left) != 1 ||
 		!strings.Contains(left[0], "would be 60.5 dB; the limit is 60") {
 		t.Errorf("%v, %q", hunks, left)
 	}
@@ -127,7 +148,7 @@ func TestTrims(t *testing.T) {
 
 // A hunk shows the lines that go and those that come; a player with two packs is one hunk.
 func TestDiff(t *testing.T) {
-	hunks, _ := Plan(files(), []Trim{{"Horn 2", 1}, {"pit left", 1}}, []KeptNudge{{"2", "Horn 2", 1}})
+	hunks, _ := Plan(files(), Changes{Trims: []Trim{{"Horn 2", 1}, {"pit left", 1}}, Nudges: []KeptNudge{{"2", "Horn 2", 1}}})
 	var got string
 	for _, h := range hunks {
 		got += h.Diff() + "\n"
@@ -164,7 +185,7 @@ func FuzzNudges(f *testing.F) {
 		files := EditFiles{Score: &source.File{Name: "show.toml", Text: text}, Roster: &source.File{Name: "roster.csv"}}
 		var before, after source.Problems
 		score.Read(files.Score, &before)
-		hunks, left := Plan(files, nil, []KeptNudge{{id, name, 1.5}})
+		hunks, left := Plan(files, Changes{Nudges: []KeptNudge{{id, name, 1.5}}})
 		if len(hunks)+len(left) != 1 {
 			t.Fatalf("%d hunks, %d left", len(hunks), len(left))
 		}

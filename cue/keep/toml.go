@@ -25,6 +25,23 @@ func scoreCues(f *source.File) map[string]*table.Node {
 	return cues
 }
 
+// stepRole adds to the level of a role in [mix].
+func stepRole(f *source.File, r RoleStep) (h Hunk, err error) {
+	var ignored source.Problems
+	h = Hunk{File: f, about: "role " + r.Role}
+	var level *table.Node
+	if mix := table.ReadTOML(f, &ignored).Get("mix"); mix != nil {
+		level = mix.Get(r.Role)
+	}
+	if level != nil && level.Kind == table.Table {
+		level = level.Get("level")
+	}
+	if level == nil {
+		return h, fmt.Errorf("the score has no [mix] with role %s: write its level there, %+g dB", r.Role, r.DB)
+	}
+	return h, h.add(level, r.DB, "the level of role "+r.Role)
+}
+
 // nudgeCue adds nudges to one cue: to those that it has already where there are any.
 func nudgeCue(c *table.Node, id string, nudges []KeptNudge) (h Hunk, err error) {
 	if c == nil {

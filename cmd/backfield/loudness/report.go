@@ -23,6 +23,7 @@ type LoudnessReport struct {
 	GiveOrTake ReportSpread   `json:"give_or_take"`
 	Cues       []LoudnessCue  `json:"cues"`
 	LeftOut    LeftOutOfSound `json:"left_out"`
+	Proposed   *ProposedPlan  `json:"proposed,omitempty"` // of all cues together; null before noise and brass
 
 	spread advice.Spread
 }
@@ -71,6 +72,8 @@ type LoudnessCue struct {
 	MarginWanted float64        `json:"margin_wanted_db"`
 	MarginKept   advice.Verdict `json:"margin_kept,omitempty"`
 	Rings        *RingsFirst    `json:"rings_first"`
+
+	Proposed *CueProposal `json:"proposed"` // null before noise and brass, and where no lead is wanted
 
 	Solo       bool         `json:"solo_measured"` // all who are featured, each alone
 	GiveOrTake ReportSpread `json:"give_or_take"`
@@ -202,6 +205,7 @@ func (r *LoudnessReport) cue(s *show.Loaded, c *balance.CueLoudness) LoudnessCue
 		x.OverBoxDB, x.PlayerLeads = rounded(over.DB), advice.AtMost(over.DB, goals.OverDB, x.spread.OverDB)
 	}
 	r.rings(&x, s, c)
+	x.Proposed = r.proposal(c)
 	for _, u := range c.NotStated {
 		x.NotStated = append(x.NotStated, UnstatedPart{u.Section, u.Players, u.Mark})
 	}

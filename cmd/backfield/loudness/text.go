@@ -24,16 +24,17 @@ func (r *LoudnessReport) Table(out io.Writer) {
 	for i := range r.Cues {
 		id, role = max(id, utf8.RuneCountInString(r.Cues[i].ID)), max(role, utf8.RuneCountInString(r.Cues[i].Role))
 	}
-	const columns = "%-*s  %-*s  %10s  %8s  %11s  %6s  %9s  %-8s  %4s  %6s\n"
+	const columns = "%-*s  %-*s  %10s  %8s  %11s  %6s  %9s  %-8s  %4s  %6s  %6s\n"
 	seats := fmt.Sprintf("at %.0f %%", r.SharePct)
 	fmt.Fprintf(out, "%*s  lead, dB\n", id+2+role, "")
 	fmt.Fprintf(out, columns, id, "cue", role, "featured", "at the box", seats, "if all play", "wanted",
-		"best band", "heard", "over", "margin")
+		"best band", "heard", "over", "margin", "change")
 	for i := range r.Cues {
 		c := &r.Cues[i]
 		fmt.Fprintf(out, columns, id, c.ID, role, cmp.Or(c.Role, "-"),
 			signed(c.LeadBoxDB), signed(c.LeadSeatsDB), signed(c.LeadAllDB), signed(c.WantedDB), signed(c.BestDB),
-			cmp.Or(string(c.Heard), "-"), r.heldWord(c.OverBoxDB, signed), r.heldWord(c.MarginDB, whole))
+			cmp.Or(string(c.Heard), "-"), r.heldWord(c.OverBoxDB, signed), r.heldWord(c.MarginDB, whole),
+			r.heldWord(c.Proposed.wholeDB(), signed))
 	}
 	r.takes(out)
 }
@@ -54,8 +55,9 @@ func (r *LoudnessReport) takes(out io.Writer) {
 		fmt.Fprintf(out, "over (the stacks over the player, at the box): give or take %s; margin (to feedback): %s\n",
 			plain(r.spread.OverDB), plain(r.spread.LoopDB))
 	} else {
-		fmt.Fprintln(out, "over and margin, \"?\": "+measureFirst)
+		fmt.Fprintln(out, "over, margin and change, \"?\": "+measureFirst)
 	}
+	r.plan(out)
 	r.leftOut(out)
 }
 
@@ -117,6 +119,7 @@ func (r *LoudnessReport) Page(out io.Writer, c *LoudnessCue) {
 		say("  how loud, and the order of loudspeakers and own sound: %s", measureFirst)
 	}
 	r.feedback(say, c)
+	r.proposed(say, c)
 	for _, u := range c.NotStated {
 		say("NOT STATED  %s (%d): dynamics, %s taken", u.Section, u.Players, u.Taken)
 	}

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backfield/cmd/backfield/journalfile"
+	"backfield/cmd/backfield/keeping"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/verb"
 	"backfield/cue/step"
@@ -69,14 +70,14 @@ Exit code 0: printed, 1: the show has errors, 2: the changes would break the sho
 			if len(r.Changes) == 0 {
 				return nil
 			}
-			k := keeper{c: c, show: s, flags: &flags, path: show.Path(score), yes: yes}
+			k := keeping.Keeper{Command: c, Show: s, Flags: &flags, Path: show.Path(score), Yes: yes}
 			switch {
 			case apply != "":
-				return k.apply(r.Changes)
+				return k.Apply(kept(r.Changes))
 			case s == nil:
 				fmt.Fprintln(c.OutOrStdout(), "To keep it, use --apply SHOW; --show SHOW lists the lines.")
 			default:
-				k.list(r.Changes)
+				listKept(&k, r.Changes)
 			}
 			return nil
 		},

@@ -1,32 +1,44 @@
-package main
+// Package leveling has the command that says how loud a show is, and writes where its faders should start.
+package leveling
 
 import (
 	"slices"
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/keeping"
 	"backfield/cmd/backfield/loudness"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/verb"
 	"backfield/cue/balance"
+	"backfield/cue/keep"
+	"backfield/cue/propose"
 	"backfield/layout/source"
 )
 
-func balanceCommand() *cobra.Command {
+// Balance is the command.
+func Balance() *cobra.Command {
 	var flags verb.ShowFlags
-	var asJSON bool
+	var asJSON, apply, yes bool
 	c := &cobra.Command{
 		Use:   "balance SHOW [CUE]",
 		Short: "estimate if the featured players are heard, and which mics ring first",
 		Long: `Estimates how loud each cue is: how far the featured players are over all others, what the others are
-made of, and which open mics ring first, and where. With a CUE it prints all of that cue. It changes
-nothing and sends nothing.
+made of, which open mics ring first, and where, and where the faders should start. With a CUE it prints
+all of that cue. It sends nothing. --apply shows each line of the show's files that would give the
+proposed levels, and asks before it writes it.
 
 All of it is an estimate with a give or take of several dB. What means nothing before the noise and the
 brass were measured says "measure first". It does not say what is safe: measure where people are.
 backfield help balance says what is left out.`,
 		Args: showAndCue,
 		RunE: func(c *cobra.Command, args []string) error {
+			switch {
+			case apply && (len(args) == 2 || asJSON):
+				return verb.Usage("--apply writes the levels of the whole show: leave out CUE and --json")
+			case yes && !apply:
+				return verb.Usage("--yes answers the questions of --apply; add --apply")
+			}
 			s, _, err := flags.Compiled(c, show.Disk{}, args[0])
 			if err != nil {
 				return err
@@ -48,9 +60,18 @@ backfield help balance says what is left out.`,
 					source.DidYouMean(args[1], ids, "the cues are "+source.OneOf(ids)))
 			}
 			r := loudness.NewReport(s, l, cues)
+			var plan *propose.LevelPlan
+			if !one {
+				plan = propose.New(s.Setup, verb.CueIDs(s.Show), cues)
+				hunks, left := keep.Plan(keeping.Files(s), plan.Changes)
+				r.Propose(plan, hunks, left)
+			}
 			switch {
 			case asJSON:
 				return verb.WriteJSON(c, r)
+			case apply:
+				k := keeping.Keeper{Command: c, Show: s, Flags: &flags, Path: show.Path(args[0]), Yes: yes}
+				return applyLevels(&k, l, plan)
 			case one:
 				r.Page(c.OutOrStdout(), &r.Cues[0])
 			default:
@@ -61,7 +82,22 @@ backfield help balance says what is left out.`,
 	}
 	flags.Add(c)
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	c.Flags().BoolVar(&apply, "apply", false, "write the proposed levels into the show's files, after asking")
+	c.Flags().BoolVarP(&yes, "yes", "y", false, "write every line of --apply without asking")
 	return c
+}
+
+// applyLevels asks about each line of the proposed levels, and writes it.
+func applyLevels(k *keeping.Keeper, l *balance.Loudness, plan *propose.LevelPlan) error {
+	if !l.Measured.Calibrated() {
+		return verb.Wrong("nothing is proposed before noise and brass were measured: type both readings in [levels] " +
+			"of the rig or the venue")
+	}
+	if len(plan.Roles)+len(plan.Nudges)+len(plan.Trims) == 0 {
+		verb.Note(k.Command, "no role and no cue wants a change of 2 dB or more: nothing was written")
+		return nil
+	}
+	return k.Apply(plan.Changes)
 }
 
 // showAndCue requires a SHOW, and takes a CUE after it.
