@@ -32,7 +32,7 @@ func TestHelpQuotesBalance(t *testing.T) {
 // they compile.
 func TestPastedLinesAreThoseOfApply(t *testing.T) {
 	t.Parallel()
-	readings := "\n[levels]\nnoise = { stack = \"outer left\", dba = 66.5 }\n" +
+	readings := "\n[levels]\nnoise = { stack = \"outer left\", dba = 70 }\n" +
 		"brass = { section = \"trumpet\", set = \"7\", dba = 74 }\n"
 	night := func() string {
 		dir := t.TempDir()
