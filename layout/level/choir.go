@@ -45,7 +45,7 @@ func (s *Stadium) choirs(performers []Performer) []choir {
 			}
 			list = append(list, c)
 		}
-		a := p.Facing.axis(p.At, s.Box, s.BellUpDeg)
+		a := s.BellAxis(p)
 		list[at].members = append(list[at].members, member{p.At.X, p.At.Y, p.At.Z, a.X, a.Y, a.Z, Energy(p.PlayerDB)})
 	}
 	return list

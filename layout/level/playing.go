@@ -30,6 +30,9 @@ func (f Facing) axis(p, box layout.Point, up float64) layout.Point {
 	return layout.Point{X: along * sin, Y: -along * cos, Z: rise}
 }
 
+// BellAxis is the unit vector along which a performer's bell points.
+func (s *Stadium) BellAxis(p *Performer) layout.Point { return p.Facing.axis(p.At, s.Box, s.BellUpDeg) }
+
 // cosine is that of the angle at a point between its axis and the direction of a place, which is r meters away: 1 at the
 // point itself.
 func cosine(from, axis, to layout.Point, r float64) float64 {

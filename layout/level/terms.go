@@ -20,7 +20,7 @@ type OwnTerms struct {
 // OwnTerms computes the terms of L = Lw + DI + D - 20 lg r - 10 lg(4 pi) - alpha r.
 func (s *Stadium) OwnTerms(p *Performer, at layout.Point) OwnTerms {
 	t := OwnTerms{DistM: p.At.Distance(at)}
-	a := p.Facing.axis(p.At, s.Box, s.BellUpDeg)
+	a := s.BellAxis(p)
 	t.AngleDeg = math.Acos(min(max(cosine(p.At, a, at, t.DistM), -1), 1)) * degPerRad
 	d := s.DirectionsOf(p.Instrument)
 	r := max(t.DistM, nearM)

@@ -16,6 +16,7 @@ import (
 
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
+	"backfield/cue/balance"
 	"backfield/layout/source"
 )
 
@@ -40,6 +41,7 @@ type Site struct {
 
 	mu      sync.Mutex
 	good    *show.Loaded // the last show that compiled; before that, the first one that did not
+	loud    func() (*balance.Loudness, error)
 	builder viewBuilder
 	view    *ShowView
 	fixed   *cue.Show // the version that every save is compared with; nil: the last save
@@ -100,6 +102,7 @@ func (t *Site) Update(s *show.Loaded, problems []source.Problem) error {
 
 func (t *Site) keep(s *show.Loaded, view *ShowView) {
 	t.good, t.view = s, view
+	t.loud = sync.OnceValues(func() (*balance.Loudness, error) { return prepared(s) })
 	t.builder = viewBuilder{s: s, v: view}
 	for _, m := range view.Movements {
 		t.builder.start = append(t.builder.start, m.From)
@@ -129,6 +132,7 @@ func (t *Site) Handler(hosts func(host string) bool) http.Handler {
 	mux.HandleFunc("GET /explain", t.serveExplain)
 	mux.HandleFunc("GET /seats", t.serveSeats)
 	mux.HandleFunc("GET /paths", t.servePaths)
+	mux.HandleFunc("GET /levels", t.serveLevels)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !hosts(r.Host) {
 			http.Error(w, "this page has another address: use the one in the terminal", http.StatusForbidden)

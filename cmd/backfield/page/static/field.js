@@ -7,7 +7,7 @@ const yard = 0.9144
 const nameHigh = 1.2 // height of a name in meters
 
 export class Field {
-  constructor(into, choose) { this.into = into; this.choose = choose; this.withStands = false }
+  constructor(into, choose) { this.into = into; this.choose = choose; this.withStands = false; this.withLevels = false }
 
   // show draws a new version of the show.
   show(view) {
@@ -16,12 +16,14 @@ export class Field {
     this.players = new Map()
     this.root = svg("svg", { role: "img", preserveAspectRatio: "xMidYMid meet" })
     this.seats = svg("g", { class: "seats" })
+    this.rings = svg("g", { class: "rings" })
+    this.bells = svg("g", { class: "bells" })
     this.sound = svg("g", { class: "sound" })
     this.ghosts = svg("g", { class: "ghosts" })
     this.people = svg("g", { class: "people" })
     this.names = svg("g", { class: "names" })
     this.problems = svg("g", { class: "problems" })
-    this.root.append(this.drawGround(view.field), this.seats, this.sound, this.ghosts, this.people, this.names, this.problems)
+    this.root.append(this.drawGround(view.field), this.seats, this.rings, this.sound, this.bells, this.ghosts, this.people, this.names, this.problems)
     view.players.forEach((p, i) => {
       const g = svg("g", { class: "player", "data-name": p.name }, svg("circle", { r: 1.1, class: "halo" }), this.mark(p.section))
       g.addEventListener("pointerdown", e => { e.stopPropagation(); this.choose(p.name) })
@@ -44,14 +46,13 @@ export class Field {
   frame() {
     const g = this.view.field
     let side = g.length / 2 + 1, front = 6, back = this.withStands ? 0 : g.width + 2
-    for (const k of g.stacks) { side = Math.max(side, Math.abs(k.at[0]) + 4); front = Math.max(front, -k.at[1] + (k.zone ? 4.6 : 3.2)) }
+    for (const k of g.stacks) { side = Math.max(side, Math.abs(k.at[0]) + 4); front = Math.max(front, -k.at[1] + (this.withLevels ? 14 : k.zone ? 4.6 : 3.2)) } // 14 m for most rings
     for (const p of this.view.players) for (const [x, y] of p.path) { side = Math.max(side, Math.abs(x) + 2); back = Math.max(back, y + 4) }
     if (this.withStands) {
       front = Math.max(front, -g.reference[1] + 3)
       for (const [x, y] of g.seats) { side = Math.max(side, Math.abs(x) + 2); front = Math.max(front, -y + 2) }
     }
     this.root.setAttribute("viewBox", `${round(-side)} ${round(-back)} ${round(2 * side)} ${round(back + front)}`)
-    this.into.classList.toggle("with-stands", this.withStands)
   }
 
   drawGround(g) {
@@ -121,6 +122,7 @@ export class Field {
       }
     }
     this.markProblems(count, cue)
+    this.drawBells(count, cue)
     this.sound.replaceChildren(...named.filter(l => l.mic && !l.p.fixed).map(({ p, mic }) => svg("line", {
       x1: round(p.at[0]), y1: round(-p.at[1]), x2: mic.image[0], y2: -mic.image[1], class: `rank${Math.min(mic.rank, 4)}${p.name === chosen ? " chosen" : ""}`,
     })))
@@ -156,6 +158,39 @@ export class Field {
     this.names.replaceChildren(...names)
   }
 
+  // showLevels draws the rings around the stacks, and from now on the bells of that cue; null for none.
+  showLevels(levels) {
+    this.levels = levels
+    this.rings.replaceChildren(...(levels ? levels.rings : []).map(r => svg("polygon", { points: r.points.map(([x, y]) => `${x},${-y}`).join(" "), class: `dba${r.dba}` }, svg("title", {}, r.label))))
+    for (const r of levels ? levels.rings : []) this.rings.append(svg("text", { x: r.points[0][0], y: round(-r.points[0][1] + 1.9) }, r.label))
+    if (this.withLevels !== !!levels) { this.withLevels = !!levels; this.frame() }
+    this.drawBells(this.count, this.cue)
+  }
+
+  // drawBells draws an arrow where each bell points, turning with the walk.
+  drawBells(count, cue) {
+    Object.assign(this, { count, cue })
+    const levels = this.levels && cue && this.levels.cue === cue.id ? this.levels : null
+    if (!levels) return this.bells.replaceChildren()
+    const next = this.view.cues.find(c => c.at > cue.at), to = next ? next.at : this.view.counts
+    const part = to > cue.at ? Math.min(Math.max((count - cue.at) / (to - cue.at), 0), 1) : 0
+    this.bells.replaceChildren(...levels.bells.map(b => {
+      const p = this.players.get(b.player)
+      if (!p || !p.at) return ""
+      const angle = Math.atan2(...[1, 0].map(i => (1 - part) * b.from[i] + part * b.to[i])) * -180 / Math.PI
+      return svg("path", { d: "M.9 0H2.6M2.6 0l-.7 -.45v.9z", class: "bell", "data-bell": b.player, transform: `translate(${round(p.at[0])} ${round(-p.at[1])}) rotate(${round(angle)})` })
+    }))
+  }
+
+  // showMap draws a map of the stands with a sign for each class, or hatching where its figure is held back; null for none.
+  showMap(map) {
+    this.seats.replaceChildren()
+    if (!map) return
+    const draw = (seats, path, kind) => this.seats.append(svg("path", { d: seats.map(([x, y]) => path(round(x), round(-y))).join(""), class: kind }))
+    if (map.held) return draw(this.view.field.seats, signs.held, "held")
+    ;(map.classes || []).forEach((c, n) => draw(this.view.field.seats.filter((_, i) => map.seats[i] === n), signs[c.sign], c.sign))
+  }
+
   // showSeats draws the arrival gap at each seat, by shape as well as by color, and a ring around the seats that hear an
   // echo. gaps is null to draw no seats.
   showSeats(gaps, windowMS, echo = []) {
@@ -167,20 +202,33 @@ export class Field {
       const d = kinds.get(s.name).map(([x, y]) => s.path(round(x), round(-y))).join("")
       if (d) this.seats.append(svg("path", { d, class: s.name }))
     }
-    const rings = echo.map(i => this.view.field.seats[i]).map(([x, y]) => `M${round(x - 0.55)} ${round(-y)}a.55 .55 0 1 0 1.1 0a.55 .55 0 1 0 -1.1 0`).join("")
+    const rings = echo.map(i => this.view.field.seats[i]).map(([x, y]) => signs.echo(round(x), round(-y))).join("")
     if (rings) this.seats.append(svg("path", { d: rings, class: "echo" }))
   }
 }
 
+// How the classes of a map are drawn: the larger and the farther from the ground in lightness, the worse. What is held back
+// is hatched.
+export const signs = {
+  bad: (x, y) => `M${x - 0.42} ${y - 0.42}h.84v.84h-.84z`,
+  between: (x, y) => `M${x - 0.4} ${y - 0.13}h.8v.26h-.8z`,
+  good: (x, y) => ring(x, y, 0.24),
+  echo: (x, y) => ring(x, y, 0.55),
+  held: (x, y) => `M${x - 0.4} ${y + 0.4}l.8 -.8`,
+}
+
+const ring = (x, y, r) => `M${round(x - r)} ${y}a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0`
+
 const box = (x, y, w, h) => ({ x, y, w, h })
 
-// How a seat is drawn: loudspeaker ahead of the player a triangle, in time a square, late a stroke.
+// How a seat is drawn: loudspeaker ahead of the player a triangle, in time a small ring, late a bar; early or late by over
+// 10 ms larger.
 export const shades = [
   { name: "very-early", path: (x, y) => `M${x} ${y - 0.5}l.5 .9h-1z` },
   { name: "early", path: (x, y) => `M${x} ${y - 0.3}l.3 .55h-.6z` },
-  { name: "in-time", path: (x, y) => `M${x - 0.28} ${y - 0.28}h.56v.56h-.56z` },
-  { name: "late", path: (x, y) => `M${x - 0.35} ${y - 0.1}h.7v.2h-.7z` },
-  { name: "very-late", path: (x, y) => `M${x - 0.5} ${y - 0.35}h1v.2h-1zM${x - 0.5} ${y + 0.15}h1v.2h-1z` },
+  { name: "in-time", path: signs.good },
+  { name: "late", path: signs.between },
+  { name: "very-late", path: (x, y) => `M${x - 0.5} ${y - 0.35}h1v.26h-1zM${x - 0.5} ${y + 0.12}h1v.26h-1z` },
 ]
 
 export function shade(ms, windowMS) {

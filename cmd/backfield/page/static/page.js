@@ -1,15 +1,17 @@
 // The page: takes each version of the show that the program sends, and shows the field at one count.
 
-import { html, put } from "./draw.js"
-import { Field, shades, shade } from "./field.js"
+import { html, put, svg } from "./draw.js"
+import { Field, shades, shade, signs } from "./field.js"
+import { Levels } from "./levels.js"
 import { Timeline } from "./timeline.js"
 import { ShowTime, clock } from "./time.js"
 
 const $ = id => document.getElementById(id)
-const tabs = ["cue", "player", "problems", "changes"]
+const tabs = ["cue", "player", "problems", "changes", "levels"]
 
-const state = { view: null, time: null, count: 0, cue: null, chosen: "", tab: "cue", animation: null, stands: false }
+const state = { view: null, time: null, count: 0, cue: null, chosen: "", tab: "cue", animation: null, stands: false, map: "" }
 const field = new Field($("field"), choose)
+const levels = new Levels(field, $("levels"), drawLegend)
 const timeline = new Timeline($("timeline"), count => { halt(); seek(count) }, name => { state.chosen = name; timeline.highlight(name); askPaths() })
 
 function show(view) {
@@ -58,6 +60,7 @@ function seek(count, redraw) {
   $("tempo").textContent = `${state.time.bpm(state.count)} bpm`
   if (other) { cueCard(); if (state.tab === "player") playerCard() }
   askSeats()
+  askLevels()
 }
 
 function choose(name) {
@@ -78,6 +81,7 @@ function tab(name) {
     $(`tab-${t}`).tabIndex = t === name ? 0 : -1
   }
   if (name === "player") playerCard()
+  askLevels()
 }
 
 function goToCue(id) {
@@ -144,7 +148,7 @@ async function askPaths() {
 // askSeats asks how the seats hear the chosen mic at this count. One question is open at a time; the newest goes next.
 const question = { open: false, again: false, last: "" }
 async function askSeats(force) {
-  if (!state.stands || !state.chosen || !state.cue) { if (question.last) { question.last = ""; field.showSeats(null) } return }
+  if (!state.stands || state.map || !state.chosen || !state.cue) { if (question.last) { question.last = ""; field.showSeats(null) } return }
   const asks = `seats?cue=${encodeURIComponent(state.cue.id)}&player=${encodeURIComponent(state.chosen)}&at=${Math.round(state.count * 4) / 4}&v=${state.view.version}`
   if (asks === question.last && !force) return
   if (question.open) { question.again = true; return }
@@ -160,22 +164,22 @@ async function askSeats(force) {
 }
 
 function seatsCard(seats, why) {
+  if (!state.stands || state.map) return // the reader has moved on
   const into = $("heard")
+  $("map-title").textContent = `${state.chosen} at this count`
   if (!seats) { if (into) into.replaceChildren(html("p", {}, why)); return }
   if (!seats.gap_ms.length) { field.showSeats(null); if (into) into.replaceChildren(html("p", {}, "No seat hears this mic: there are no stands, or no stack carries it.")); return }
   const w = state.view.window_ms
   field.showSeats(seats.gap_ms, w, seats.echo)
-  if (!into) return
   const counts = new Map(shades.map(s => [s.name, 0]))
   for (const ms of seats.gap_ms) counts.set(shade(ms, w), counts.get(shade(ms, w)) + 1)
-  const words = { "very-early": "▲ loudspeaker over 10 ms ahead of the player", early: "▴ loudspeaker ahead of the player", "in-time": `■ in time, 0 to ${w} ms after the player`, late: "– late", "very-late": "= over 10 ms late" }
-  const all = seats.gap_ms.length || 1
+  const words = { "very-early": "stack early by over 10 ms", early: "stack early", "in-time": `in time, 0 to ${w} ms after the player`, late: "late", "very-late": "late by over 10 ms" }
+  put($("legend"), ...shades.map(s => legendItem(s.name, s.path, `${words[s.name]}: ${counts.get(s.name)}`)), legendItem("echo", signs.echo, `another stack is heard as an echo: ${seats.echo.length}`))
+  if (!into) return
   put(into,
     html("h3", {}, `in the stands: ${Math.round(seats.in_time * 100)} % of seats in time, ${Math.round(seats.no_echo * 100)} % without an echo`),
     html("p", {}, `press box: ${seats.box_ms.toFixed(1)} ms after the player`),
-    seats.closed ? html("p", {}, `closed here; these are the numbers of cue ${seats.cue}`) : null,
-    html("ul", { class: "shades" }, ...shades.map(s => html("li", { class: s.name }, html("span", { class: "share", style: `width:${Math.round(1000 * counts.get(s.name) / all) / 10}%` }), `${words[s.name]}: ${counts.get(s.name)}`)),
-      html("li", { class: "echo" }, `○ another stack is heard as an echo: ${seats.echo.length}`)))
+    seats.closed ? html("p", {}, `closed here; these are the numbers of cue ${seats.cue}`) : null)
 }
 
 function problems() {
@@ -217,13 +221,43 @@ function halt() {
   $("play").textContent = "walk"
 }
 
+// askLevels draws how loud the cue is, where that is in sight.
+function askLevels() {
+  const map = state.stands ? state.map : ""
+  if (state.view) levels.show(!!map || state.tab === "levels", map, state.cue, state.view.version)
+}
+
+// drawLegend names the signs of a map of the stands, or says why there is none.
+function drawLegend(map, why) {
+  $("map-title").textContent = map ? [map.title, map.why].filter(Boolean).join(": ") : why || "before the first cue"
+  put($("legend"), ...(map && map.classes || []).map(c => legendItem(c.sign, signs[c.sign], `${c.words}: ${c.share}`)))
+}
+
+function legendItem(kind, path, text) {
+  return html("li", {}, svg("svg", { class: "seats", viewBox: "-.7 -.7 1.4 1.4", "aria-hidden": "true" }, svg("path", { d: path(0, 0), class: kind })), text)
+}
+
+// showMap chooses the map of the stands: "" for the seats in time, "lead" or "over".
+function showMap(name) {
+  state.map = name
+  $("map").querySelector(`[value="${name}"]`).checked = true
+  field.showSeats(null)
+  put($("legend"))
+  $("map-title").textContent = name || state.chosen ? "" : "choose a player"
+  showStands(true)
+}
+
 function showStands(on) {
   state.stands = on
+  $("map").hidden = !on
+  document.body.classList.toggle("with-stands", on)
+  timeline.brief = on
   field.withStands = on
   $("stands").setAttribute("aria-pressed", on)
   field.frame()
-  if (!on) field.showSeats(null)
-  if (on && !state.chosen && state.cue && state.cue.open.length) return choose(state.cue.open[0].player)
+  if (!on) { field.showSeats(null); put($("legend")) }
+  askLevels()
+  if (on && !state.map && !state.chosen && state.cue && state.cue.open.length) return choose(state.cue.open[0].player)
   if (state.tab === "player") playerCard(); else askSeats(true)
 }
 
@@ -253,9 +287,9 @@ const actions = {
   ArrowUp: () => chooseOpen(-1), ArrowDown: () => chooseOpen(1),
   "[": () => stepCue(-1), "]": () => stepCue(1), PageUp: () => stepCue(-1), PageDown: () => stepCue(1),
   Home: () => { halt(); seek(0) }, End: () => { halt(); seek(state.view.counts) },
-  " ": play, Escape: () => choose(""), s: () => showStands(!state.stands), d: () => $("theme").click(),
+  " ": play, Escape: () => choose(""), s: () => showStands(!state.stands), d: () => $("theme").click(), m: () => showMap({ "": "lead", lead: "over", over: "" }[state.map]),
   f: () => { if (run.live) followRun(!run.following) }, "/": () => $("find").focus(), "?": () => $("help").showModal(),
-  1: () => tab("cue"), 2: () => tab("player"), 3: () => tab("problems"), 4: () => tab("changes"),
+  1: () => tab("cue"), 2: () => tab("player"), 3: () => tab("problems"), 4: () => tab("changes"), 5: () => tab("levels"),
 }
 
 document.addEventListener("keydown", e => {
@@ -265,7 +299,7 @@ document.addEventListener("keydown", e => {
   if (e.target.closest("button") && (e.key === " " || e.key === "Enter")) return
   const inTabs = e.target.closest("[role=tab]")
   if (inTabs && (e.key === "ArrowLeft" || e.key === "ArrowRight")) {
-    const next = tabs[(tabs.indexOf(state.tab) + (e.key === "ArrowRight" ? 1 : 3)) % 4]
+    const next = tabs[(tabs.indexOf(state.tab) + (e.key === "ArrowRight" ? 1 : tabs.length - 1)) % tabs.length]
     tab(next)
     $(`tab-${next}`).focus()
     return e.preventDefault()
@@ -278,6 +312,7 @@ $("find").addEventListener("change", () => { if (field.players.has($("find").val
 $("play").addEventListener("click", play)
 $("follow").addEventListener("click", () => followRun(!run.following))
 $("stands").addEventListener("click", () => showStands(!state.stands))
+for (const choice of $("map").querySelectorAll("input")) choice.addEventListener("change", () => showMap(choice.value))
 $("theme").addEventListener("click", () => theme(document.documentElement.dataset.theme === "dark" ? "light" : "dark"))
 $("keys").addEventListener("click", () => $("help").showModal())
 $("span").addEventListener("change", () => { timeline.span = $("span").value; timeline.draw() })

@@ -69,16 +69,17 @@ export class Timeline {
     const v = this.view
     ;[this.lo, this.hi] = this.shownCounts()
     this.wide = this.into.clientWidth
-    this.high = Math.max(this.into.clientHeight, 140)
+    this.high = Math.max(this.into.clientHeight, 110)
     const root = svg("svg", { width: this.wide, height: this.high, viewBox: `0 0 ${this.wide} ${this.high}` })
     const inside = (a, b = a) => b >= this.lo && a <= this.hi
-    const foot = this.high - 26, bars = foot - (this.lanes ? lanesHigh : 0)
+    const lanes = this.brief ? null : this.lanes // brief: the sideline alone, to leave the height to the stands
+    const foot = this.high - 26, bars = foot - (lanes ? lanesHigh : 0)
     const row = Math.min(13, (bars - top.bars) / Math.max(v.channels.length, 1))
     this.movements(root, inside, foot)
     this.sets(root, inside, foot)
-    v.channels.forEach((c, i) => this.channel(root, c, top.bars + i * row, row, inside))
+    if (!this.brief) v.channels.forEach((c, i) => this.channel(root, c, top.bars + i * row, row, inside))
     this.cues(root, inside, foot)
-    if (this.lanes) this.lanes.draw(root, this.lo, this.hi, count => this.x(count), bars + 4, margin.left, this.wide - margin.right)
+    if (lanes) lanes.draw(root, this.lo, this.hi, count => this.x(count), bars + 4, margin.left, this.wide - margin.right)
     this.open(root, inside, foot)
     this.playhead = svg("g", { class: "head" }, svg("line", { y1: 0, y2: this.high }), svg("path", { d: "M-6 0H6L0 9Z" }))
     root.append(this.playhead)
