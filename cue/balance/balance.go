@@ -109,6 +109,7 @@ func New(x *CompiledShow, p *source.Problems) *Loudness {
 		}
 	}
 	l.checkMeters(p)
+	l.checkGainCues(p)
 	l.takeReadings(p)
 	l.findHighest()
 	l.takeRings(p)
@@ -125,9 +126,11 @@ func (l *Loudness) conditions() level.Conditions {
 		Seats: r.Seats(), BellUpDeg: r.BellUpDeg, NominalDB: level.DefaultNominalDB}
 	y, z := level.MiddleRow(r.Blocks, r.Surveyed, r.Reference)
 	for _, k := range r.MainStacks() {
-		s := level.DefaultStack(k.At, layout.Point{X: k.At.X, Y: y, Z: z})
-		s.Name, s.TrimDB = k.Name, k.TrimDB
-		s.AcrossDeg, s.UpDeg, s.MouthM = k.AcrossDeg, k.UpDeg, k.MouthM
+		s := level.AimedStack{Name: k.Name, At: k.At, Aim: layout.Point{X: k.At.X, Y: y, Z: z}, TrimDB: k.TrimDB,
+			AcrossDeg: k.AcrossDeg, UpDeg: k.UpDeg, MouthM: k.MouthM, FrontBackDB: k.FrontBackDB}
+		if k.Aim != nil {
+			s.Aim = *k.Aim
+		}
 		c.Stacks = append(c.Stacks, s)
 	}
 	return c
@@ -211,8 +214,8 @@ func (l *Loudness) roomDB(i int) float64 {
 	return room
 }
 
-// findHighest finds the highest level at each fixed mic, at either end of any cue in which it is open: its preamp is set
-// for that.
+// findHighest finds the highest level at each fixed mic, at either end of any cue in which it is open, or of its own
+// gain_cue: its preamp is set for that.
 func (l *Loudness) findHighest() {
 	found := make([]map[int]float64, len(l.cues))
 	work.Spread(len(found), func() func(i int) {
@@ -221,6 +224,9 @@ func (l *Loudness) findHighest() {
 			for _, at := range l.ends(i) {
 				playing, _ := l.scene(i, at, nil)
 				for k, n := range l.fixedLines(i) {
+					if c := l.x.Lines.List[n].Fixed.GainCue; c.Set && c.V != l.x.Cues[i].Cue.ID.V {
+						continue
+					}
 					before, known := found[i][n]
 					if db := l.Stadium.MicDB(playing, &playing.Fixed[k]); !known || db > before {
 						found[i][n] = db

@@ -29,11 +29,9 @@ func (l *Loudness) fixedLines(i int) (list []int) {
 func (l *Loudness) fixed(i int, at clock.Moment) (list []level.FixedMic) {
 	for _, n := range l.fixedLines(i) {
 		m := l.x.Lines.List[n].Fixed
-		f := level.FixedMic{Strip: l.strip(i, n, at), Kind: m.Kind, At: m.At, OmniShare: level.CardioidMic,
-			Facing: level.Back, RingDB: l.rings[n], HighestDB: math.Inf(-1)}
-		if m.Kind == rig.Pit {
-			f.OmniShare = level.OmniMic
-		}
+		f := level.FixedMic{Strip: l.strip(i, n, at), Kind: m.Kind, At: m.At, OmniShare: m.OmniShare,
+			Facing: m.Facing, RingDB: l.rings[n], HighestDB: math.Inf(-1)}
+		f.MeterDB = m.MeterDB
 		if db, ok := l.highest[n]; ok {
 			f.HighestDB = db
 		}

@@ -1,6 +1,7 @@
 package balance
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -29,10 +30,32 @@ func (l *Loudness) takeReadings(p *source.Problems) {
 // checkMeters warns of preamps that are far off.
 func (l *Loudness) checkMeters(p *source.Problems) {
 	for _, line := range l.x.Lines.List {
+		if m := line.Fixed; m != nil && math.Abs(m.MeterDB) > 12 {
+			p.Add(oddMeter(m.Meter.Span, m.Name, m.MeterDB))
+		}
 		for _, w := range line.Wears {
 			if math.Abs(w.MeterDB) > 12 {
 				p.Add(oddMeter(w.Span, w.Player, w.MeterDB))
 			}
+		}
+	}
+}
+
+// checkGainCues checks that the cue for which the preamp of a fixed mic is set opens it.
+func (l *Loudness) checkGainCues(p *source.Problems) {
+	for n := range l.x.Lines.List {
+		m := l.x.Lines.List[n].Fixed
+		if m == nil || !m.GainCue.Set {
+			continue
+		}
+		var open []string
+		for i := range l.x.Cues {
+			if slices.Contains(l.fixedLines(i), n) {
+				open = append(open, l.x.Cues[i].Cue.ID.V)
+			}
+		}
+		if len(open) > 0 && !slices.Contains(open, m.GainCue.V) {
+			p.Add(unknownIn(m.GainCue, fmt.Sprintf("cue that opens %s", m.Name), open))
 		}
 	}
 }
@@ -65,7 +88,11 @@ func (l *Loudness) takeNoise(n *rig.NoiseReading, p *source.Problems) {
 	if !l.x.Rig.Zones {
 		sendDB = 20 * math.Log10(max(list[k].Left, list[k].Right))
 	}
-	nominal := l.Stadium.NominalFromNoise(dba, k, sendDB, l.x.Rig.Reference)
+	place := l.x.Rig.Reference
+	if n.Place != nil {
+		place = *n.Place
+	}
+	nominal := l.Stadium.NominalFromNoise(dba, k, sendDB, place)
 	if nominal < 80 || nominal > 125 {
 		p.Add(oddNominal(n.At, nominal))
 	}

@@ -85,6 +85,9 @@ type FixedMic struct {
 	HighestDB float64
 }
 
+// MostLowCutHz is the highest low cut that makes sense.
+const MostLowCutHz = 1000
+
 // The patterns of mics as the share k of |k + (1-k) cos u| (read in a microphone maker's dictionary).
 const (
 	OmniMic          = 1.0

@@ -1,6 +1,8 @@
 package rig
 
 import (
+	"backfield/layout"
+	"backfield/layout/level"
 	"backfield/layout/source"
 	"backfield/layout/table"
 	"backfield/layout/unit"
@@ -19,7 +21,8 @@ type LevelReadings struct {
 type NoiseReading struct {
 	Stack table.Text
 	DBA   float64
-	At    source.Span // of the reading
+	At    source.Span   // of the reading
+	Place *layout.Point // where the meter was; nil: at the reference
 }
 
 // BrassReading is of a section that plays alone at the dots of a set, all loudspeakers off.
@@ -56,6 +59,17 @@ type noiseTable struct {
 	table.Where
 	Stack table.Text     `key:"stack,required"`
 	DBA   table.Quantity `key:"dba,required"`
+	At    boxOrPlace     `key:"at"`
+}
+
+// boxOrPlace is where a meter was: "box", or a place.
+type boxOrPlace struct{ place }
+
+// DecodeNode reads either.
+func (w *boxOrPlace) DecodeNode(n *table.Node, p *source.Problems) {
+	if n.Kind != table.String || n.Text != "box" {
+		w.place.DecodeNode(n, p)
+	}
 }
 
 type brassTable struct {
@@ -85,27 +99,30 @@ const (
 	loudDBA  = 140
 )
 
-// read takes the readings out of their keys.
-func (t *levelsTable) read(p *source.Problems) (r LevelReadings) {
+// readLevels takes the readings out of their keys.
+func (r *Rig) readLevels(t *levelsTable, p *source.Problems) {
 	dba := func(q table.Quantity) float64 { return q.Within(unit.Level, 60, quietDBA, loudDBA, "a reading", p) }
 	if t.Background.Set {
 		v := dba(t.Background)
-		r.BackgroundDBA = &v
+		r.Levels.BackgroundDBA = &v
 	}
 	if n := t.Noise; n != nil {
-		r.Noise = &NoiseReading{n.Stack, dba(n.DBA), n.DBA.Span}
+		r.Levels.Noise = &NoiseReading{n.Stack, dba(n.DBA), n.DBA.Span, nil}
+		if n.At.xyz != nil || n.At.dot.Set {
+			at, _ := r.at(n.At.place, table.Quantity{}, level.EarHeightM, p)
+			r.Levels.Noise.Place = &at
+		}
 	}
 	if b := t.Brass; b != nil {
-		r.Brass = &BrassReading{b.Section, b.Set, b.Dynamics, dba(b.DBA), b.DBA.Span}
+		r.Levels.Brass = &BrassReading{b.Section, b.Set, b.Dynamics, dba(b.DBA), b.DBA.Span}
 	}
 	for _, x := range t.Solo {
-		r.Solo = append(r.Solo, SoloReading{x.Player, x.Set, dba(x.DBA), x.DBA.Span})
+		r.Levels.Solo = append(r.Levels.Solo, SoloReading{x.Player, x.Set, dba(x.DBA), x.DBA.Span})
 	}
 	for _, x := range t.Ring {
-		r.Ring = append(r.Ring, RingReading{x.Mic,
+		r.Levels.Ring = append(r.Levels.Ring, RingReading{x.Mic,
 			x.Fader.Within(unit.Level, 0, -loudestDB, loudestDB, "the level at which it rang", p), x.Fader.Span})
 	}
-	return r
 }
 
 // Defaults and bounds of the air and the bells (assumed).

@@ -2,6 +2,8 @@ package rig
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 
 	"backfield/layout/field"
 	"backfield/layout/source"
@@ -152,6 +154,19 @@ func unknownKind(at source.Span, kind string) source.Problem {
 		source.DidYouMean(kind, kinds, "it is "+source.OneOf(kinds)))
 }
 
+func unknownPattern(at source.Span, name string) source.Problem {
+	known := slices.Sorted(maps.Keys(patterns))
+	return source.ErrorAt("bad-choice", at,
+		fmt.Sprintf("unknown pattern %q", name),
+		source.DidYouMean(name, known, "it is "+source.OneOf(known)+", or the omni share, 0 to 1"))
+}
+
+func badPattern(at source.Span, share float64) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("a pattern of %g", share),
+		"as a number it is the omni share: 1 is omni, 0.5 cardioid, 0 a figure of eight")
+}
+
 func badPan(pan table.Num) source.Problem {
 	return source.ErrorAt("out-of-range", pan.Span,
 		fmt.Sprintf("a pan of %g", pan.V),
@@ -212,6 +227,12 @@ func outOfRange(at source.Span, what string, v, lo, hi float64, unitName string)
 	return source.ErrorAt("out-of-range", at,
 		fmt.Sprintf("%s cannot be %g %s", what, v, unitName),
 		fmt.Sprintf("it is %g to %g", lo, hi))
+}
+
+func aimedAtItself(at source.Span, name string) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("stack %q aims at its own place", name),
+		"write a place that it points at, such as the middle of the stands")
 }
 
 func badCover(at source.Span) source.Problem {

@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"backfield/layout"
+	"backfield/layout/level"
+	"backfield/layout/levelkeys"
 	"backfield/layout/source"
 	"backfield/layout/table"
 	"backfield/layout/unit"
@@ -23,6 +25,14 @@ type Mic struct {
 	DelayMS  *float64 // set by hand, or 0 where a pit mic or a line has none; nil: computed
 	DelaySet bool     // the rig says its delay
 	LatencyS float64  // mic to loudspeaker
+
+	// For levels only.
+	OmniShare float64      // of its pattern: level.OmniMic and so on
+	Facing    level.Facing // of its axis, which is level
+	Meter     table.Quantity
+	MeterDB   float64    // what the loudest that it hears reads over nominal
+	LowCutHz  *float64   // 0: off; nil: the rig does not say
+	GainCue   table.Text // the cue for which its preamp is set; unset: the loudest
 }
 
 // The kinds of fixed mics.
@@ -43,6 +53,12 @@ type micTable struct {
 	Trim    table.Quantity `key:"trim"`
 	Pan     table.Num      `key:"pan"`
 	Delay   micDelay       `key:"delay"`
+
+	Pattern patternValue       `key:"pattern"`
+	Facing  levelkeys.Pointing `key:"facing"`
+	Meter   table.Quantity     `key:"meter"`
+	LowCut  table.Num          `key:"low_cut"`
+	GainCue table.Text         `key:"gain_cue"`
 }
 
 // micDelay is a delay, or "auto": computed as a player's.
@@ -88,12 +104,59 @@ func (r *Rig) mic(t micTable, p *source.Problems) Mic {
 	if m.LatencyS = r.WiredS; m.Kind == LineIn {
 		m.LatencyS = r.LineS
 	}
+	m.readSound(t, p)
 	// A flam against an undelayed synthesizer beside it is worse than an early loudspeaker.
 	if m.DelaySet = t.Delay.Set || t.Delay.auto; t.Delay.Set || m.Kind != Field && !t.Delay.auto {
 		ms := t.Delay.Within(unit.Delay, 0, 0, longestMS, "delay", p)
 		m.DelayMS = &ms
 	}
 	return m
+}
+
+// patternValue is the name of a mic's pattern, or the share k of |k + (1-k) cos u|.
+type patternValue struct {
+	share float64
+	set   bool
+}
+
+// patterns are those that have a name.
+var patterns = map[string]float64{"omni": level.OmniMic, "cardioid": level.CardioidMic,
+	"supercardioid": level.SupercardioidMic}
+
+// DecodeNode reads either.
+func (v *patternValue) DecodeNode(n *table.Node, p *source.Problems) {
+	switch n.Kind {
+	case table.String:
+		if v.share, v.set = patterns[n.Text]; !v.set {
+			p.Add(unknownPattern(n.Span, n.Text))
+		}
+	case table.Number:
+		if v.share, v.set = n.Float, n.Float >= 0 && n.Float <= 1; !v.set {
+			p.Add(badPattern(n.Span, n.Float))
+		}
+	default:
+		table.WrongType(n, `a pattern such as "cardioid", or its omni share, 0 to 1`, p)
+	}
+}
+
+// readSound reads what levels need of the mic.
+func (m *Mic) readSound(t micTable, p *source.Problems) {
+	m.OmniShare, m.Facing = level.CardioidMic, level.Back
+	if m.Kind == Pit {
+		m.OmniShare = level.OmniMic
+	}
+	if t.Pattern.set {
+		m.OmniShare = t.Pattern.share
+	}
+	if t.Facing.Set {
+		m.Facing = t.Facing.Facing
+	}
+	m.Meter, m.MeterDB = t.Meter, t.Meter.Within(unit.Level, 0, -loudestDB, loudestDB, "the meter", p)
+	if t.LowCut.Set {
+		hz := within(t.LowCut, 0, 0, level.MostLowCutHz, "a low cut", "Hz", p)
+		m.LowCutHz = &hz
+	}
+	m.GainCue = t.GainCue
 }
 
 // KindWords says what it is: "pit mic", "line".

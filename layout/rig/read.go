@@ -149,7 +149,7 @@ func (r *Rig) fill(f *RigFile, file *source.File, p *source.Problems) {
 	}
 	r.HumidityPct = within(f.Humidity, defaultHumidityPct, 1, 100, "humidity", "%", p)
 	r.BellUpDeg = within(f.BellUp, defaultBellUpDeg, -30, 60, "bell_up", "degrees", p)
-	r.Levels = f.Levels.read(p)
+	r.readLevels(&f.Levels, p)
 	f.Latency.read(r, p)
 	switch f.Feed.Or("stereo") {
 	case "stereo":

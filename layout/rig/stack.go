@@ -4,6 +4,9 @@ import (
 	"math"
 	"slices"
 
+	"backfield/layout"
+	"backfield/layout/level"
+	"backfield/layout/levelkeys"
 	"backfield/layout/sound"
 	"backfield/layout/source"
 	"backfield/layout/table"
@@ -22,6 +25,8 @@ type Stack struct {
 
 	AcrossDeg, UpDeg float64 // nominal coverage
 	MouthM           float64 // the size of what holds the sound together
+	FrontBackDB      level.Bands
+	Aim              *layout.Point // where it points; nil where the rig does not say
 }
 
 // stackTable is one [[stack]].
@@ -38,6 +43,9 @@ type stackTable struct {
 	Zone   table.Int      `key:"zone"`
 	Cover  []table.Num    `key:"cover"`
 	Mouth  table.Quantity `key:"mouth"`
+	Aim    place          `key:"aim"`
+
+	FrontBack levelkeys.ByBand `key:"front_back"`
 }
 
 const (
@@ -58,6 +66,12 @@ func (r *Rig) stack(t stackTable, p *source.Problems) Stack {
 		k.Zone = 0
 	}
 	k.readBeam(t, p)
+	if t.Aim.xyz != nil || t.Aim.dot.Set {
+		aim, _ := r.at(t.Aim, table.Quantity{}, level.EarHeightM, p)
+		if k.Aim = &aim; aim == k.At {
+			p.Add(aimedAtItself(t.Name.Span, k.Name))
+		}
+	}
 	before := p.Errors()
 	k.Left, k.Right = stackWeight(t.Left, p), stackWeight(t.Right, p)
 	if !t.Left.Set && !t.Right.Set {
@@ -69,16 +83,18 @@ func (r *Rig) stack(t stackTable, p *source.Problems) Stack {
 	return k
 }
 
-// readBeam reads where the stack is loud. The defaults are assumed.
+// readBeam reads where the stack is loud.
 func (k *Stack) readBeam(t stackTable, p *source.Problems) {
-	k.AcrossDeg, k.UpDeg = 90, 40
+	def := level.DefaultStack(k.At, k.At)
+	k.AcrossDeg, k.UpDeg = def.AcrossDeg, def.UpDeg
+	k.FrontBackDB = t.FrontBack.Within(def.FrontBackDB, 0, loudestDB, "front_back", p)
 	if len(t.Cover) == 2 {
 		k.AcrossDeg = within(t.Cover[0], k.AcrossDeg, 5, 360, "the coverage across", "degrees", p)
 		k.UpDeg = within(t.Cover[1], k.UpDeg, 5, 360, "the coverage up and down", "degrees", p)
 	} else if t.Cover != nil {
 		p.Add(badCover(t.Span))
 	}
-	k.MouthM = t.Mouth.Within(unit.Length, 0.5, 0.05, 10, "the mouth", p)
+	k.MouthM = t.Mouth.Within(unit.Length, def.MouthM, 0.05, 10, "the mouth", p)
 }
 
 // sideOf is what a stack carries when the rig does not say: the side it is on, or both at the 50.
