@@ -4,8 +4,8 @@ import (
 	"strings"
 	"testing"
 
-	"backfield/layout/levelkeys"
 	"backfield/layout/level"
+	"backfield/layout/levelkeys"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
