@@ -32,6 +32,23 @@ type lateral struct {
 
 // Lateral reads "side 1, 2 inside 35", "S2 3 out 40", "on 50" and the like, and returns x in meters.
 func (f Field) Lateral(text string) (x float64, fault *source.Fault) {
+	return f.half(text, f.lateralOf)
+}
+
+// Depth reads "4 behind front hash", "on BH", "6 in front of FSL" and the like, and returns y in meters.
+func (f Field) Depth(text string) (y float64, fault *source.Fault) { return f.half(text, f.depthOf) }
+
+// half reads a text in the words that are read, and points at the text as written.
+func (f Field) half(text string, read func(text string) (m float64, fault *source.Fault)) (float64, *source.Fault) {
+	t := f.translate(text)
+	m, fault := read(t.text)
+	if fault != nil {
+		fault.Lo, fault.Hi = t.place(fault.Lo, fault.Hi)
+	}
+	return m, fault
+}
+
+func (f Field) lateralOf(text string) (x float64, fault *source.Fault) {
 	r, fault := read(text, lateralForm)
 	if fault != nil {
 		return 0, fault
@@ -99,7 +116,7 @@ func (r *dotReader) lateral() (w lateral, fault *source.Fault) {
 		return w, noLateralSteps(r, w.lineAt)
 	}
 	if t := r.peek(); t.text != "" {
-		return w, unexpectedLateral(r, t.text)
+		return w, unexpectedLateral(r)
 	}
 	return w, nil
 }
@@ -117,8 +134,7 @@ func (r *dotReader) yardLine(w *lateral) {
 	r.word("line", "ln", "yl")
 }
 
-// Depth reads "4 behind front hash", "on BH", "6 in front of FSL" and the like, and returns y in meters.
-func (f Field) Depth(text string) (y float64, fault *source.Fault) {
+func (f Field) depthOf(text string) (y float64, fault *source.Fault) {
 	r, fault := read(text, depthForm)
 	if fault != nil {
 		return 0, fault
@@ -151,8 +167,13 @@ func (f Field) Depth(text string) (y float64, fault *source.Fault) {
 	case !related && hasSteps:
 		return 0, noRelation(r, lineAt)
 	}
-	if t := r.peek(); t.text != "" {
-		return 0, unexpectedDepth(r, t.text)
+	if t := r.peek(); t.text != "" && !f.namesOwnHash(t.text) {
+		return 0, unexpectedDepth(r)
+	} else if t.text != "" {
+		r.at++
+	}
+	if r.peek().text != "" {
+		return 0, unexpectedDepth(r)
 	}
 	return line + relation*steps*f.DepthStepM, nil
 }
@@ -179,7 +200,8 @@ func (f Field) line(r *dotReader) (y float64, ok bool) {
 	}
 	hash := false
 	switch {
-	case r.words("hash", "mark"), r.words("hash"), r.words("hashmark"):
+	case r.words("hash"), r.words("hashes"), r.words("hashmark"):
+		r.word("mark", "marks", "line", "ln")
 		hash = true
 	case r.words("sideline"), r.words("side", "line"), r.words("sl"):
 	default:
@@ -211,22 +233,25 @@ func Halves(text string) (across, along string) {
 
 // depthStart is how a half about the depth begins after a comma, which may also come inside the other half
 // ("side 1, 2 inside 35") or, right before a digit, inside a number.
-var depthStart = regexp.MustCompile(`(?i)^(?:\s*(?:on|at|behind|beh|in front|ifo|front|back)\b|\s+[\d.,]+\s).*` +
+var depthStart = regexp.MustCompile(`(?i)^(?:\s*(?:on|at|behind|beh|in front|ifo|front|back)\b|\s+[\d.,/⁄½⅓⅔¼¾⅛⅜⅝⅞-]+\s).*` +
 	`\b(?:hash|side ?line|[a-z]{0,2}(?:h|sl))\b`)
 
 // ReadDot reads both halves of a dot from one string, separated by a semicolon, a bar or, in a cell of a sheet, a line
 // end: "side 1, 2 inside 35; 4 behind front hash". A comma will do if what follows it begins like the second half.
 func (f Field) ReadDot(text string) (x, y float64, fault *source.Fault) {
-	across, along := Halves(text)
+	t := f.translate(text)
+	across, along := Halves(t.text)
 	cut := len(across)
-	if cut == len(text) {
+	if cut == len(t.text) {
 		return 0, 0, oneHalf(text)
 	}
-	x, fault = f.Lateral(across)
-	if fault == nil {
-		if y, fault = f.Depth(along); fault != nil {
+	if x, fault = f.lateralOf(across); fault == nil {
+		if y, fault = f.depthOf(along); fault != nil {
 			fault.Lo, fault.Hi = fault.Lo+cut+1, fault.Hi+cut+1
 		}
+	}
+	if fault != nil {
+		fault.Lo, fault.Hi = t.place(fault.Lo, fault.Hi)
 	}
 	return x, y, fault
 }

@@ -20,16 +20,18 @@ type Field struct {
 	HashM      float64 // either hash from its sideline
 	MiddleYard int     // the number of the middle yard line: 50, on a Canadian field 55
 	DepthStepM float64 // a step in depth: 22.5 in, or what puts 28 steps on the hash
+
+	words []Word // of the staff, in the dots
 }
 
 // codes are the rule books' dimensions. Sources: NCAA Football Rules 1-2-1 and 2-12; NFHS Football Rules
 // 1-1-2 and 1-2-3 (hash from secondary sources); NFL Playing Rules 1-1 and 1-2; Canadian Rule Book for
 // Amateur Tackle Football 1-1 and 1-6. Checked against testdata/published/field_dimensions.csv.
 var codes = []Field{
-	{"college", 100 * unit.YardM, 10 * unit.YardM, 160 * 12 * unit.InchM, 60 * 12 * unit.InchM, 50, unit.StepM},
-	{"high-school", 100 * unit.YardM, 10 * unit.YardM, 160 * 12 * unit.InchM, 640 * unit.InchM, 50, unit.StepM},
-	{"pro", 100 * unit.YardM, 10 * unit.YardM, 160 * 12 * unit.InchM, 849 * unit.InchM, 50, unit.StepM},
-	{"canadian", 110 * unit.YardM, 20 * unit.YardM, 65 * unit.YardM, 24 * unit.YardM, 55, unit.StepM},
+	{"college", 100 * unit.YardM, 10 * unit.YardM, 160 * 12 * unit.InchM, 60 * 12 * unit.InchM, 50, unit.StepM, nil},
+	{"high-school", 100 * unit.YardM, 10 * unit.YardM, 160 * 12 * unit.InchM, 640 * unit.InchM, 50, unit.StepM, nil},
+	{"pro", 100 * unit.YardM, 10 * unit.YardM, 160 * 12 * unit.InchM, 849 * unit.InchM, 50, unit.StepM, nil},
+	{"canadian", 110 * unit.YardM, 20 * unit.YardM, 65 * unit.YardM, 24 * unit.YardM, 55, unit.StepM, nil},
 }
 
 // Codes lists the names that ByCode takes.

@@ -222,7 +222,8 @@ func TestDotRoundTrip(t *testing.T) {
 
 func FuzzDot(f *testing.F) {
 	for _, s := range []string{"side 1, 2 inside 35; 4 behind front hash", "S2 1/2 out 40|on BH", "on 50;on FSL",
-		"s 1 2 in g ; ifo", "S1 .5 inside 35;1 ifo fh"} {
+		"s 1 2 in g ; ifo", "S1 .5 inside 35;1 ifo fh",
+		"S1 3-1/4 in 35, ½ behind FH (HS)"} {
 		f.Add(s)
 	}
 	college, _ := ByCode("college")

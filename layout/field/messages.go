@@ -2,6 +2,8 @@ package field
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"backfield/layout/source"
 )
@@ -11,11 +13,21 @@ import (
 func whoseSide(r *dotReader, i int) *source.Fault {
 	word := r.text[r.tokens[i].lo:r.tokens[i].hi]
 	return r.fault(i, fmt.Sprintf("%q could be the audience's or the players'", word),
-		"write side 1 for the audience's left, side 2 for its right")
+		fmt.Sprintf("write side 1 for the audience's left, side 2 for its right; or say once what it means, in "+
+			"[drill.words]: %q = \"side 1\"", word))
+}
+
+// ownWord says how a word that is none of those that are read can be the staff's own; "" where it is one, or a number.
+func ownWord(r *dotReader, i int) string {
+	if i < 0 || i >= len(r.tokens) || r.tokens[i].number || slices.Contains(known, r.tokens[i].text) {
+		return ""
+	}
+	t := r.tokens[i]
+	return fmt.Sprintf("; if it is a word of your staff, say what it means in [drill.words]: %q = \"...\"", r.text[t.lo:t.hi])
 }
 
 func noYardLine(r *dotReader) *source.Fault {
-	return r.fault(r.at, "the yard line is missing", lateralForm)
+	return r.fault(r.at, "the yard line is missing", lateralForm+ownWord(r, r.at))
 }
 
 func noInOrOut(r *dotReader, lineAt int) *source.Fault {
@@ -26,8 +38,8 @@ func noLateralSteps(r *dotReader, lineAt int) *source.Fault {
 	return r.fault(lineAt-1, "the number of steps is missing", lateralForm)
 }
 
-func unexpectedLateral(r *dotReader, text string) *source.Fault {
-	return r.fault(r.at, fmt.Sprintf("%q was not expected here", text), lateralForm)
+func unexpectedLateral(r *dotReader) *source.Fault {
+	return r.fault(r.at, fmt.Sprintf("%q was not expected here", r.peek().text), lateralForm+ownWord(r, r.at))
 }
 
 func noSuchYardLine(r *dotReader, lineAt int, yard float64, middleYard int) *source.Fault {
@@ -51,7 +63,7 @@ func pastMiddle(r *dotReader, lineAt int, steps, yard float64, middleYard int) *
 }
 
 func noDepthLine(r *dotReader, lineAt int) *source.Fault {
-	return r.fault(lineAt, "a hash or sideline is missing or not known", depthForm)
+	return r.fault(lineAt, "a hash or sideline is missing or not known", depthForm+ownWord(r, lineAt))
 }
 
 func noFrontOrBehind(r *dotReader, lineAt int) *source.Fault {
@@ -66,8 +78,15 @@ func noRelation(r *dotReader, lineAt int) *source.Fault {
 	return r.fault(lineAt, "in front of or behind is missing", depthForm)
 }
 
-func unexpectedDepth(r *dotReader, text string) *source.Fault {
-	return r.fault(r.at, fmt.Sprintf("%q was not expected here", text), depthForm)
+func unexpectedDepth(r *dotReader) *source.Fault {
+	t := r.peek()
+	do := depthForm + ownWord(r, r.at)
+	if strings.HasPrefix(t.text, "(") {
+		word := r.text[t.lo:t.hi]
+		return r.fault(r.at, fmt.Sprintf("%q may name the hash of another field", word),
+			fmt.Sprintf("check the field; if %s says nothing, write in [drill.words]: %q = \"\"", word, word))
+	}
+	return r.fault(r.at, fmt.Sprintf("%q was not expected here", t.text), do)
 }
 
 func oneHalf(text string) *source.Fault {

@@ -2,8 +2,10 @@ package field
 
 import (
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"backfield/layout/source"
 )
@@ -32,14 +34,28 @@ func read(text, form string) (*dotReader, *source.Fault) {
 		lo := i
 		switch c := text[i]; {
 		case isDigit(c) || c == '.' && i+1 < len(text) && isDigit(text[i+1]):
-			for i < len(text) && (isDigit(text[i]) || text[i] == '.' || text[i] == '/') {
+			for i < len(text) && (isDigit(text[i]) || text[i] == '.' || text[i] == '/' ||
+				strings.HasPrefix(text[i:], slash)) {
 				i++
+				for i < len(text) && !utf8.RuneStart(text[i]) {
+					i++
+				}
 			}
-			value, ok := number(strings.TrimSuffix(text[lo:i], "."))
+			value, ok := number(strings.ReplaceAll(strings.TrimSuffix(text[lo:i], "."), slash, "/"))
 			if !ok {
 				return nil, notANumber(text, lo, i, form)
 			}
 			r.tokens = append(r.tokens, token{text[lo:i], true, value, lo, i})
+		case fraction(text[lo:]) != "":
+			sign := fraction(text[lo:])
+			i += len(sign)
+			value, _ := number(fractions[sign])
+			r.tokens = append(r.tokens, token{fractions[sign], true, value, lo, i})
+		case c == '(' && strings.Contains(text[i:], ")"):
+			i += strings.IndexByte(text[i:], ')') + 1
+			r.tokens = append(r.tokens, token{text: strings.ToLower(text[lo:i]), lo: lo, hi: i})
+		case c == '-' && i > 0 && isDigit(text[i-1]) && afterWhole.MatchString(text[i:]): // 3-1/4 is 3 1/4
+			i++
 		case isLetter(c):
 			for i < len(text) && isLetter(text[i]) {
 				i++
@@ -63,6 +79,25 @@ func read(text, form string) (*dotReader, *source.Fault) {
 	}
 	return r, nil
 }
+
+// slash is the one of a fraction, as some programs write it.
+const slash = "\u2044"
+
+// fractions are signs for parts of a step.
+var fractions = map[string]string{"½": "1/2", "⅓": "1/3", "⅔": "2/3", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8",
+	"⅝": "5/8", "⅞": "7/8"}
+
+// fraction is the sign that a text begins with, "" where it begins with none.
+func fraction(text string) string {
+	_, n := utf8.DecodeRuneInString(text)
+	if fractions[text[:n]] == "" {
+		return ""
+	}
+	return text[:n]
+}
+
+// afterWhole is what makes a hyphen after a whole number join the two, and no minus sign.
+var afterWhole = regexp.MustCompile(`^-(?:\d+(?:/|` + slash + `)\d|[½⅓⅔¼¾⅛⅜⅝⅞])`)
 
 // number reads "2", "2.5" and "1/2".
 func number(s string) (float64, bool) {
@@ -139,7 +174,7 @@ func (r *dotReader) steps() (v float64, ok bool, fault *source.Fault) {
 	r.numberAt = r.at
 	v = t.value
 	r.at++
-	if next := r.peek(); next.number && strings.Contains(next.text, "/") && v == math.Trunc(v) {
+	if next := r.peek(); next.number && isFraction(next.text) && !isFraction(t.text) && v == math.Trunc(v) {
 		v += next.value
 		r.at++
 	}
@@ -149,6 +184,8 @@ func (r *dotReader) steps() (v float64, ok bool, fault *source.Fault) {
 	r.word("steps", "step", "st")
 	return v, true, nil
 }
+
+func isFraction(text string) bool { return strings.ContainsAny(text, "/"+slash) }
 
 // fault points at the i-th token, or past the end.
 func (r *dotReader) fault(i int, what, do string) *source.Fault {
