@@ -44,6 +44,8 @@ type drillTable struct {
 	Sets    table.Text    `key:"sets"`
 	Dots    table.Text    `key:"dots,required"`
 	Columns *rows.Columns `key:"columns"`
+
+	Words table.Map[table.Text] `key:"words"`
 }
 
 // Defaults and bounds.
@@ -103,7 +105,7 @@ func Read(f *source.File, p *source.Problems) *Score {
 
 // readDrill takes the names of the sheets. That of the sets may be missing where the sheet of dots has them too.
 func (s *Score) readDrill(t *drillTable, n *table.Node, p *source.Problems) {
-	s.Sets, s.Dots, s.Columns = t.Sets, t.Dots, t.Columns
+	s.Sets, s.Dots, s.Columns, s.Words = t.Sets, t.Dots, t.Columns, t.Words
 	s.Together = !s.Sets.Set && s.Columns != nil
 	if n == nil { // the key is misspelt, which is reported already
 		return

@@ -20,6 +20,8 @@ type Score struct {
 	Columns  *rows.Columns // how the sheet of dots is laid out; nil: Backfield's own layout
 	Together bool          // the sheet of dots has the sets too
 
+	Words table.Map[table.Text] // of the staff in the dots, and what they stand for
+
 	Roles     []Role
 	Always    []RoleOpen // fixed mics that are open unless a cue closes them
 	Movements []Movement

@@ -3,6 +3,7 @@ package drill
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -132,34 +133,35 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 			Along: d.withUnit(y.Text), Plain: true}
 	}
 	across, along := lateralOf(row), depthOf(row)
-	dot := Dot{Known: true, Span: row.Cell("lateral").Span, Across: across.text, Along: along.text}
+	dot := Dot{Known: true, Span: row.Cell("lateral").Span, Across: oneLine(d.Field.InWords(across.text)),
+		Along: oneLine(d.Field.InWords(along.text))}
 	if len(across.parts) > 0 {
 		dot.Span = across.parts[0].cell.Span
 	}
 	var fault *source.Fault
 	if dot.At.X, fault = d.Field.Lateral(across.text); fault != nil {
-		dot.refuse(fault, across, row.Cell("lateral").Span, p)
+		d.refuse(&dot, fault, across, row.Cell("lateral").Span, p)
 	}
 	if dot.At.Y, fault = d.Field.Depth(along.text); fault != nil {
-		dot.refuse(fault, along, row.Cell("depth").Span, p)
+		d.refuse(&dot, fault, along, row.Cell("depth").Span, p)
 	}
 	return dot
 }
 
 // wholeDot reads both halves from one cell.
 func (d *Drill) wholeDot(c table.Cell, p *source.Problems) Dot {
-	across, along := field.Halves(c.Text)
+	across, along := field.Halves(d.Field.InWords(c.Text))
 	dot := Dot{Known: true, Span: c.Span, Across: oneLine(across), Along: oneLine(along)}
 	w := words{c.Text, []cellPart{{0, len(c.Text), c, false}}}
 	var fault *source.Fault
 	if dot.At.X, dot.At.Y, fault = d.Field.ReadDot(c.Text); fault != nil {
-		dot.refuse(fault, w, c.Span, p)
+		d.refuse(&dot, fault, w, c.Span, p)
 	}
 	return dot
 }
 
 // refuse reports what cannot be read; empty is the place of a half of which no cell has anything.
-func (dot *Dot) refuse(fault *source.Fault, w words, empty source.Span, p *source.Problems) {
+func (d *Drill) refuse(dot *Dot, fault *source.Fault, w words, empty source.Span, p *source.Problems) {
 	at, do := empty, fault.Do
 	if len(w.parts) > 0 {
 		at = w.at(fault.Lo, fault.Hi)
@@ -167,8 +169,26 @@ func (dot *Dot) refuse(fault *source.Fault, w words, empty source.Span, p *sourc
 	if decimalComma.MatchString(w.text) {
 		do = "write decimals with a period, 2.5; " + do
 	}
-	p.Add(badDot(at, fault.What, do))
 	dot.Bad = true
+	if fault.Word == "" {
+		p.Add(badDot(at, fault.What, do))
+		return
+	}
+	i := slices.IndexFunc(d.doubts, func(x doubt) bool { return x.word == fault.Word })
+	if i < 0 {
+		i, d.doubts = len(d.doubts), append(d.doubts, doubt{fault.Word, badDot(at, fault.What, do), 0})
+	}
+	d.doubts[i].dots++
+}
+
+// reportDoubts reports each word that is not known once, however many dots have it.
+func (d *Drill) reportDoubts(p *source.Problems) {
+	for _, x := range d.doubts {
+		if x.dots > 1 {
+			x.problem.What += fmt.Sprintf(" (%d dots have it)", x.dots)
+		}
+		p.Add(x.problem)
+	}
 }
 
 // plain reads a coordinate: a bare number is in the sheet's unit, a string may carry its own.

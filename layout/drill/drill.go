@@ -42,8 +42,16 @@ type Drill struct {
 
 	setsFile *source.File
 	bare     string // the unit of coordinates without one
+	doubts   []doubt
 	byLabel  map[string]int
 	byPlayer map[string]int
+}
+
+// doubt is a word in dots that is not known: what to say about it, and how many dots have it.
+type doubt struct {
+	word    string
+	problem source.Problem
+	dots    int
 }
 
 // Marcher is one performer's dots, one a set.

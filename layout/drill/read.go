@@ -25,11 +25,13 @@ type Sheets struct {
 	Sets, Dots *source.File
 	Columns    *rows.Columns // nil where the sheets have Backfield's own layout
 	Together   bool          // the sheet of dots has the sets too
+
+	Words table.Map[table.Text] // of the staff in the dots, and what they stand for
 }
 
 // Read reads the sheets. It is never nil, and as full as it could be made.
 func Read(in Sheets, f field.Field, p *source.Problems) *Drill {
-	d := &Drill{Field: f, setsFile: in.Sets, byLabel: map[string]int{}, byPlayer: map[string]int{}, bare: "steps"}
+	d := &Drill{Field: f.Saying(ownWords(in.Words)), setsFile: in.Sets, byLabel: map[string]int{}, byPlayer: map[string]int{}, bare: "steps"}
 	if in.Together {
 		d.setsFile = in.Dots
 	}
@@ -45,6 +47,14 @@ func Read(in Sheets, f field.Field, p *source.Problems) *Drill {
 		d.readOthers(in, p)
 	}
 	return d
+}
+
+// ownWords are a staff's own words for dots.
+func ownWords(m table.Map[table.Text]) (words []field.Word) {
+	for _, e := range m.Entries {
+		words = append(words, field.Word{From: e.Name.V, To: e.Value.V})
+	}
+	return words
 }
 
 // readOurs reads a sheet of dots in Backfield's own layout.
@@ -111,6 +121,7 @@ func (d *Drill) readDots(rows []table.Row, p *source.Problems) {
 		}
 		*dot = d.readDot(row, p)
 	}
+	d.reportDoubts(p)
 	for label, at := range strange { // problems are sorted by place, whatever the order here
 		p.Add(unknownSet(at, label, d.Labels()))
 	}

@@ -12,22 +12,26 @@ import (
 
 func whoseSide(r *dotReader, i int) *source.Fault {
 	word := r.text[r.tokens[i].lo:r.tokens[i].hi]
-	return r.fault(i, fmt.Sprintf("%q could be the audience's or the players'", word),
+	fault := r.fault(i, fmt.Sprintf("%q could be the audience's or the players'", word),
 		fmt.Sprintf("write side 1 for the audience's left, side 2 for its right; or say once what it means, in "+
 			"[drill.words]: %q = \"side 1\"", word))
+	fault.Word = word
+	return fault
 }
 
-// ownWord says how a word that is none of those that are read can be the staff's own; "" where it is one, or a number.
-func ownWord(r *dotReader, i int) string {
-	if i < 0 || i >= len(r.tokens) || r.tokens[i].number || slices.Contains(known, r.tokens[i].text) {
-		return ""
+// strange is a fault at a token; where that is a word that is none of those that are read, it may be the staff's own.
+func (r *dotReader) strange(i int, what, do string) *source.Fault {
+	fault := r.fault(i, what, do)
+	if i < len(r.tokens) && !r.tokens[i].number && !isSide(r.tokens[i].text) && !slices.Contains(known, r.tokens[i].text) {
+		fault.Word = r.text[fault.Lo:fault.Hi]
+		fault.Do += fmt.Sprintf("; if it is a word of your staff, say what it means in [drill.words]: %q = \"...\"",
+			fault.Word)
 	}
-	t := r.tokens[i]
-	return fmt.Sprintf("; if it is a word of your staff, say what it means in [drill.words]: %q = \"...\"", r.text[t.lo:t.hi])
+	return fault
 }
 
 func noYardLine(r *dotReader) *source.Fault {
-	return r.fault(r.at, "the yard line is missing", lateralForm+ownWord(r, r.at))
+	return r.strange(r.at, "the yard line is missing", lateralForm)
 }
 
 func noInOrOut(r *dotReader, lineAt int) *source.Fault {
@@ -39,7 +43,7 @@ func noLateralSteps(r *dotReader, lineAt int) *source.Fault {
 }
 
 func unexpectedLateral(r *dotReader) *source.Fault {
-	return r.fault(r.at, fmt.Sprintf("%q was not expected here", r.peek().text), lateralForm+ownWord(r, r.at))
+	return r.strange(r.at, fmt.Sprintf("%q was not expected here", r.peek().text), lateralForm)
 }
 
 func noSuchYardLine(r *dotReader, lineAt int, yard float64, middleYard int) *source.Fault {
@@ -63,7 +67,7 @@ func pastMiddle(r *dotReader, lineAt int, steps, yard float64, middleYard int) *
 }
 
 func noDepthLine(r *dotReader, lineAt int) *source.Fault {
-	return r.fault(lineAt, "a hash or sideline is missing or not known", depthForm+ownWord(r, lineAt))
+	return r.strange(lineAt, "a hash or sideline is missing or not known", depthForm)
 }
 
 func noFrontOrBehind(r *dotReader, lineAt int) *source.Fault {
@@ -80,13 +84,14 @@ func noRelation(r *dotReader, lineAt int) *source.Fault {
 
 func unexpectedDepth(r *dotReader) *source.Fault {
 	t := r.peek()
-	do := depthForm + ownWord(r, r.at)
-	if strings.HasPrefix(t.text, "(") {
-		word := r.text[t.lo:t.hi]
-		return r.fault(r.at, fmt.Sprintf("%q may name the hash of another field", word),
-			fmt.Sprintf("check the field; if %s says nothing, write in [drill.words]: %q = \"\"", word, word))
+	if !strings.HasPrefix(t.text, "(") {
+		return r.strange(r.at, fmt.Sprintf("%q was not expected here", t.text), depthForm)
 	}
-	return r.fault(r.at, fmt.Sprintf("%q was not expected here", t.text), do)
+	word := r.text[t.lo:t.hi]
+	fault := r.fault(r.at, fmt.Sprintf("%q may name the hash of another field", word),
+		fmt.Sprintf("check the field; if %s says nothing, write in [drill.words]: %q = \"\"", word, word))
+	fault.Word = word
+	return fault
 }
 
 func oneHalf(text string) *source.Fault {

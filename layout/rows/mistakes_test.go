@@ -66,7 +66,8 @@ func TestLayoutMistakes(t *testing.T) {
 		{"a part that cannot be read", "side = 'S'\nsteps = 'N'\ninside = 'I'\nyard = 'Y'\ndepth = 'D'", sets,
 			"player,set,S,N,I,Y,D\nA,1,1,2,inside,35,on FH\nA,2,1,2,inward,35,on FH\n",
 			"dots:3:9: bad-dot: \"inward\" was not expected here; write it as \"side 1, 2 inside 35\", \"S2 3.5 " +
-				"outside 40\" or \"on 50\""},
+				"outside 40\" or \"on 50\"; if it is a word of your staff, say what it means in " +
+				"[drill.words]: \"inward\" = \"...\""},
 		{"a note in the column of players", "", sets,
 			"player,set,lateral,depth\nA,1,on 50,on FH\nA,2,on 50,on FH\nbreathe!,,,\n",
 			`dots:4:1: missing-cell: "breathe!" is the only cell in its row; fill in the others; if it is a ` +

@@ -193,10 +193,11 @@ type Problem struct {
 }
 
 // Fault is what is wrong with the grammar of one string: the bytes of it that are meant, what is wrong and
-// what to write instead.
+// what to write instead. Word is the one that nobody knows, where that is what is wrong.
 type Fault struct {
 	Lo, Hi   int
 	What, Do string
+	Word     string
 }
 
 // Error makes a fault an error: what is wrong, and what to write.

@@ -151,8 +151,8 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 	if err := airOf(in.Rig, f.rig, o.Air, p); err != nil {
 		return s, err
 	}
-	in.Drill = drill.Read(drill.Sheets{Sets: f.sets, Dots: f.dots, Columns: sc.Columns, Together: sc.Together},
-		in.Rig.Field, p)
+	in.Drill = drill.Read(drill.Sheets{Sets: f.sets, Dots: f.dots, Columns: sc.Columns, Together: sc.Together,
+		Words: sc.Words}, in.Rig.Field, p)
 	s.Mixer = readMixer(f.mixer, in.Rig.Zones, p)
 	for _, c := range sc.Cues {
 		at := c.Name.Span

@@ -65,7 +65,7 @@ func TestColumns(t *testing.T) {
 			"no: no columns with dots were found; row 3 has \"4 outside R 40\", which is almost " +
 				"a dot: " +
 				"\"R\" could be the audience's or the players'; write side 1 for the audience's left, side 2 for its " +
-				"right"},
+				"right; or say once what it means, in [drill.words]: \"R\" = \"side 1\""},
 		{"dots without a semicolon", sheet("player,set,dot\nA,1,S1 4 out 40 on front hash\n"),
 			"no: no columns with dots were found; row 2 has \"S1 4 out 40 on front hash\", " +
 				"which is almost a dot: " +

@@ -68,7 +68,7 @@ var (
 
 // kinds are all that a text may read as.
 func kinds(text string, ground field.Field) (list []columnKind) {
-	word := plain(text)
+	word := plain(ground.InWords(text))
 	v, err := strconv.ParseFloat(text, 64)
 	isNumber := err == nil
 	_, _, noDot := ground.ReadDot(text)
