@@ -34,7 +34,7 @@ after --venue, cannot be read.`,
 			if watching {
 				return checkOnSave(c, &flags, verb.Show(args), asJSON)
 			}
-			_, problems, err := flags.Watched(c, show.Disk{}, verb.Show(args))
+			s, problems, err := flags.Watched(c, show.Disk{}, verb.Show(args))
 			if err != nil {
 				return err
 			}
@@ -44,7 +44,8 @@ after --venue, cannot be read.`,
 				}
 			} else {
 				verb.PrintProblems(c, c.OutOrStdout(), problems)
-				verb.Note(c, "%s: %s", show.Path(verb.Show(args)), problemlist.Tally(problems))
+				verb.Note(c, "%s%s: %s", problemlist.Idle(s.Idle), show.Path(verb.Show(args)),
+					problemlist.Tally(problems))
 			}
 			for _, p := range problems {
 				if p.Severity == source.Error || strict {

@@ -87,6 +87,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		return verb.Exit(verb.ExitProblems)
 	}
 	importer.Describe(talk, d, lines)
+	fmt.Fprint(talk, problemlist.Idle(p.AllIdle()))
 	ask := func(question string) bool { return term.AskYes(c.InOrStdin(), talk, question) }
 	if !m.yes && term.CanAnswer(c.InOrStdin()) && term.IsTerminal(talk) && !importer.Agreed(ask, talk, m.dir) {
 		return nil

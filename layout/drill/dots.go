@@ -174,16 +174,16 @@ func (d *Drill) refuse(dot *Dot, fault *source.Fault, w words, empty source.Span
 		p.Add(badDot(at, fault.What, do))
 		return
 	}
-	i := slices.IndexFunc(d.doubts, func(x doubt) bool { return x.word == fault.Word })
+	i := slices.IndexFunc(d.strangers, func(x strangeWord) bool { return x.word == fault.Word })
 	if i < 0 {
-		i, d.doubts = len(d.doubts), append(d.doubts, doubt{fault.Word, badDot(at, fault.What, do), 0})
+		i, d.strangers = len(d.strangers), append(d.strangers, strangeWord{fault.Word, badDot(at, fault.What, do), 0})
 	}
-	d.doubts[i].dots++
+	d.strangers[i].dots++
 }
 
-// reportDoubts reports each word that is not known once, however many dots have it.
-func (d *Drill) reportDoubts(p *source.Problems) {
-	for _, x := range d.doubts {
+// reportStrangers reports each word that is not known once, however many dots have it.
+func (d *Drill) reportStrangers(p *source.Problems) {
+	for _, x := range d.strangers {
 		if x.dots > 1 {
 			x.problem.What += fmt.Sprintf(" (%d dots have it)", x.dots)
 		}

@@ -40,15 +40,15 @@ type Drill struct {
 	PartialDots bool // the sheet of dots, or its end
 	UnsureTime  bool // how long the sets take, or which movement they are of
 
-	setsFile *source.File
-	bare     string // the unit of coordinates without one
-	doubts   []doubt
-	byLabel  map[string]int
-	byPlayer map[string]int
+	setsFile  *source.File
+	bare      string // the unit of coordinates without one
+	strangers []strangeWord
+	byLabel   map[string]int
+	byPlayer  map[string]int
 }
 
-// doubt is a word in dots that is not known: what to say about it, and how many dots have it.
-type doubt struct {
+// strangeWord is a word in dots that is not known: what to say about it, and how many dots have it.
+type strangeWord struct {
 	word    string
 	problem source.Problem
 	dots    int

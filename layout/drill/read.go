@@ -1,6 +1,9 @@
 package drill
 
 import (
+	"fmt"
+	"strings"
+
 	"backfield/layout/field"
 	"backfield/layout/rows"
 	"backfield/layout/source"
@@ -31,7 +34,8 @@ type Sheets struct {
 
 // Read reads the sheets. It is never nil, and as full as it could be made.
 func Read(in Sheets, f field.Field, p *source.Problems) *Drill {
-	d := &Drill{Field: f.Saying(ownWords(in.Words)), setsFile: in.Sets, byLabel: map[string]int{}, byPlayer: map[string]int{}, bare: "steps"}
+	d := &Drill{Field: f.Saying(ownWords(in.Words)), setsFile: in.Sets, byLabel: map[string]int{},
+		byPlayer: map[string]int{}, bare: "steps"}
 	if in.Together {
 		d.setsFile = in.Dots
 	}
@@ -41,12 +45,24 @@ func Read(in Sheets, f field.Field, p *source.Problems) *Drill {
 	}
 	switch {
 	case in.Dots == nil:
+		return d
 	case in.Columns == nil:
 		d.readOurs(in.Dots, p)
 	default:
 		d.readOthers(in, p)
 	}
+	noteIdleWords(in.Words, in.Dots, p)
 	return d
+}
+
+// noteIdleWords notes a staff's own words that the sheet of dots does not have.
+func noteIdleWords(m table.Map[table.Text], dots *source.File, p *source.Problems) {
+	text := strings.ToLower(dots.Text)
+	for _, e := range m.Entries {
+		if !strings.Contains(text, strings.ToLower(e.Name.V)) {
+			p.Idle(e.Name.Span, fmt.Sprintf("the word %q: no dot has it", e.Name.V))
+		}
+	}
 }
 
 // ownWords are a staff's own words for dots.
@@ -121,7 +137,7 @@ func (d *Drill) readDots(rows []table.Row, p *source.Problems) {
 		}
 		*dot = d.readDot(row, p)
 	}
-	d.reportDoubts(p)
+	d.reportStrangers(p)
 	for label, at := range strange { // problems are sorted by place, whatever the order here
 		p.Add(unknownSet(at, label, d.Labels()))
 	}

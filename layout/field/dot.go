@@ -233,8 +233,8 @@ func Halves(text string) (across, along string) {
 
 // depthStart is how a half about the depth begins after a comma, which may also come inside the other half
 // ("side 1, 2 inside 35") or, right before a digit, inside a number.
-var depthStart = regexp.MustCompile(`(?i)^(?:\s*(?:on|at|behind|beh|in front|ifo|front|back)\b|\s+[\d.,/⁄½⅓⅔¼¾⅛⅜⅝⅞-]+\s).*` +
-	`\b(?:hash|side ?line|[a-z]{0,2}(?:h|sl))\b`)
+var depthStart = regexp.MustCompile(`(?i)^(?:\s*(?:on|at|behind|beh|in front|ifo|front|back)\b|` +
+	`\s+[\d.,/⁄½⅓⅔¼¾⅛⅜⅝⅞-]+\s).*\b(?:hash|side ?line|[a-z]{0,2}(?:h|sl))\b`)
 
 // ReadDot reads both halves of a dot from one string, separated by a semicolon, a bar or, in a cell of a sheet, a line
 // end: "side 1, 2 inside 35; 4 behind front hash". A comma will do if what follows it begins like the second half.

@@ -2,7 +2,6 @@ package field
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"backfield/layout/source"
@@ -22,7 +21,7 @@ func whoseSide(r *dotReader, i int) *source.Fault {
 // strange is a fault at a token; where that is a word that is none of those that are read, it may be the staff's own.
 func (r *dotReader) strange(i int, what, do string) *source.Fault {
 	fault := r.fault(i, what, do)
-	if i < len(r.tokens) && !r.tokens[i].number && !isSide(r.tokens[i].text) && !slices.Contains(known, r.tokens[i].text) {
+	if i < len(r.tokens) && !r.tokens[i].number && !isKnown(r.tokens[i].text) {
 		fault.Word = r.text[fault.Lo:fault.Hi]
 		fault.Do += fmt.Sprintf("; if it is a word of your staff, say what it means in [drill.words]: %q = \"...\"",
 			fault.Word)

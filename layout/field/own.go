@@ -79,9 +79,11 @@ func goesOn(a, b byte) bool { return wordy(a) && wordy(b) || isDigit(a) && isDig
 func wordy(c byte) bool { return isLetter(c) || c >= utf8.RuneSelf }
 
 // known are the words that dots are read by. Others are a staff's own.
-var known = strings.Fields("side s steps step st inside in outside out of on at the goal g yd yds yard yards line ln yl " +
-	"front infront ifo back behind beh bhd home visitor visitors hash hashes mark marks hashmark sideline sl fsl hsl fh " +
-	"hh bh vh bsl vsl a b")
+var known = strings.Fields("side s s1 s2 side1 side2 steps step st inside in outside out of on at the goal g yd yds " +
+	"yard yards line ln yl front infront ifo back behind beh bhd home visitor visitors hash hashes mark marks " +
+	"hashmark sideline sl fsl hsl fh hh bh vh bsl vsl a b")
+
+func isKnown(word string) bool { return slices.Contains(known, word) }
 
 // Strange lists the words of a dot, or of a half of one, that are a staff's own: as written, in brackets where they are.
 func (f Field) Strange(text string) (words []string) {
@@ -92,15 +94,13 @@ func (f Field) Strange(text string) (words []string) {
 			continue
 		}
 		for _, x := range r.tokens {
-			if !x.number && !isSide(x.text) && !slices.Contains(known, x.text) && !f.namesOwnHash(x.text) {
+			if !x.number && !isKnown(x.text) && !f.namesOwnHash(x.text) {
 				words = append(words, half[x.lo:x.hi])
 			}
 		}
 	}
 	return words
 }
-
-func isSide(word string) bool { return slices.Contains([]string{"s1", "s2", "side1", "side2"}, word) }
 
 // namesOwnHash reports whether words in brackets after a hash name the rule book that the field is of.
 func (f Field) namesOwnHash(word string) bool {

@@ -15,12 +15,15 @@ import (
 
 // Columns says how a sheet of dots in another layout gives them: [drill.columns] of the score. A text is the name of a
 // column as the sheet's header row has it. {set} in it is where a set's label goes: then there is a column for each
-// set; in Sheet, a sheet for each set.
+// set; in Sheet, a sheet for each set. Block is the title above each part of a sheet. {player} in it or in Sheet is where
+// a player's name goes. Fill "down" takes a blank set or player for that of the row above.
 type Columns struct {
 	table.Where
 	sheetKeys
 	Set    table.Text `key:"set"`
-	Player table.Text `key:"player"`
+	Player NamesKey   `key:"player"`
+	Fill   fillKey    `key:"fill"`
+	Block  table.Text `key:"block"`
 	dotColumns
 	Unit table.Text `key:"unit"`
 	setColumns
@@ -36,10 +39,12 @@ type SetsColumns struct {
 }
 
 // sheetKeys are which sheet of a workbook is meant, and its rows: the one that names the columns, and the last.
+// Transposed says that its columns are to be taken for rows.
 type sheetKeys struct {
-	Sheet  table.Text `key:"sheet"`
-	Header table.Int  `key:"header"`
-	Last   table.Int  `key:"last"`
+	Sheet      table.Text `key:"sheet"`
+	Transposed table.Flag `key:"transposed"`
+	Header     HeaderKey  `key:"header"`
+	Last       table.Int  `key:"last"`
 }
 
 // dotColumns are the columns of a place, in the order of the keys below.
@@ -86,8 +91,12 @@ func (m *MovementKey) cell() table.Cell {
 	return table.Cell{Text: fmt.Sprint(m.All.V), Span: m.All.Span}
 }
 
-// setSlot is the placeholder of a set's label in a name of a column or sheet.
-const setSlot = "{set}"
+// The placeholders of a set's label in the name of a column, a sheet or a block, and of a player's in that of a sheet or
+// a block.
+const (
+	setSlot    = "{set}"
+	playerSlot = "{player}"
+)
 
 // Keys of a place, in the order of a row that is made.
 const (
@@ -140,10 +149,15 @@ func (c *Columns) layout() layout {
 			return perSet
 		}
 	}
-	if strings.Contains(c.Sheet.V, setSlot) {
+	if c.apart(setSlot) {
 		return perPage
 	}
 	return perDot
+}
+
+// apart reports whether each sheet or each block is of one set, or of one player.
+func (c *Columns) apart(slot string) bool {
+	return strings.Contains(c.Sheet.V, slot) || strings.Contains(c.Block.V, slot)
 }
 
 // check finds names that do not go together.
@@ -153,6 +167,8 @@ func (c *Columns) check(p *source.Problems) bool {
 	c.checkTwice(list, p)
 	c.checkHalves(list, p)
 	c.checkSets(list, p)
+	c.checkApart(p)
+	c.Fill.check(p)
 	if c.Unit.Set {
 		if _, err := unit.Length.Read("1 " + c.Unit.V); err != nil {
 			p.Add(unknownUnit(c.Unit))
@@ -211,13 +227,31 @@ func (c *Columns) checkSets(list [placeKeys]table.Text, p *source.Problems) {
 	}
 	switch {
 	case strings.Contains(c.Player.V, setSlot) || strings.Contains(c.Set.V, setSlot):
-		p.Add(setSlotMisplaced(c.placeOf(first(c.Set, c.Player))))
+		p.Add(setSlotMisplaced(c.placeOf(first(c.Set, c.Player.Text))))
 	case per && c.Set.Set:
 		p.Add(rowsAndColumns(c.Set.Span))
-	case strings.Contains(c.Sheet.V, setSlot) && (per || c.Set.Set):
-		p.Add(sheetsAndRows(c.Sheet.Span))
+	case c.apart(setSlot) && (per || c.Set.Set):
+		p.Add(sheetsAndRows(first(c.Sheet, c.Block).Span))
 	case strings.Count(c.Sheet.V, setSlot) > 1:
 		p.Add(setSlotTwice(c.Sheet.Span))
+	}
+}
+
+// checkApart checks that sheets and blocks are of one set or one player in one way only.
+func (c *Columns) checkApart(p *source.Problems) {
+	if t := c.Block; t.Set {
+		text := strings.NewReplacer(setSlot, "", playerSlot, "").Replace(t.V)
+		if strings.Count(t.V, "{set}")+strings.Count(t.V, playerSlot) != 1 || strings.TrimSpace(text) == "" {
+			p.Add(badBlock(t))
+		}
+	}
+	if c.apart(playerSlot) && c.Player.Set {
+		p.Add(playerTwice(c.Player.Span))
+	}
+	for _, slot := range []string{setSlot, playerSlot} {
+		if strings.Contains(c.Sheet.V, slot) && strings.Contains(c.Block.V, slot) {
+			p.Add(apartTwice(c.Block.Span, slot))
+		}
 	}
 }
 
@@ -260,6 +294,18 @@ func given(columns any) string {
 		case *table.Int:
 			if v.Set {
 				fmt.Fprintf(&b, "%-11s = %d\n", key, v.V)
+			}
+		case *NamesKey:
+			if v.Set {
+				fmt.Fprintf(&b, "%-11s = %s\n", key, v.toml())
+			}
+		case *HeaderKey:
+			if v.Set {
+				fmt.Fprintf(&b, "%-11s = %s\n", key, v.toml())
+			}
+		case *fillKey:
+			if v.Set {
+				fmt.Fprintf(&b, "%-11s = %s\n", key, table.Quote(v.V))
 			}
 		case *table.Flag:
 			if v.Set {

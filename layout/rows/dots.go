@@ -43,9 +43,11 @@ type arranger struct {
 	layout  layout
 	listing Listing
 	dots    []table.Row
-	idle    []table.Cell    // the players who are named, by first mention; not where each dot has a row of its own
-	seen    map[string]bool // of idle
+	listed  []table.Cell    // the players who are named, by first mention; not where each dot has a row of its own
+	seen    map[string]bool // of listed
 	active  map[string]bool // players who have a dot
+	head    []table.Cell    // the last names of columns, for blocks that have none
+	unread  map[string]bool // names of columns that are read by nobody
 }
 
 // Read turns the sheet into rows, whose columns are set, player, Unsound and those of a place. It returns what the
@@ -58,14 +60,14 @@ func (s DotSheet) Read(p *source.Problems) (dots []table.Row, list *Listing, who
 	}
 	all := table.ReadSheets(s.File, p)
 	whole = !p.Has(s.File, "csv-syntax")
-	sheets, labels, ok := pick(s.File, all, c.Sheet, c.Where.Span, p)
+	sections, ok := c.sections(s.File, all, p)
 	if !ok {
 		return nil, nil, false
 	}
 	a := arranger{DotSheet: s, layout: c.layout(), listing: newListing(), seen: map[string]bool{},
-		active: map[string]bool{}}
-	for i := range sheets {
-		pg, ok := a.page(&sheets[i], labels[i], p)
+		active: map[string]bool{}, unread: map[string]bool{}}
+	for _, section := range sections {
+		pg, ok := a.page(section, p)
 		if !ok {
 			whole = false
 			continue
@@ -74,7 +76,7 @@ func (s DotSheet) Read(p *source.Problems) (dots []table.Row, list *Listing, who
 			return nil, nil, false
 		}
 	}
-	for _, name := range a.idle {
+	for _, name := range a.listed {
 		if !a.active[name.Text] {
 			p.Add(noDotAtAll(name))
 		}
@@ -100,9 +102,9 @@ func (a *arranger) read(pg *page, p *source.Problems) bool {
 			p.Add(tooManyRows(cells[0].Span))
 			return false
 		}
-		if name := at(cells, pg.player); a.layout != perDot && name.Text != "" && !a.seen[name.Text] {
+		if name := pg.playerOf(cells, p); a.layout != perDot && name.Text != "" && !a.seen[name.Text] {
 			a.seen[name.Text] = true
-			a.idle = append(a.idle, name)
+			a.listed = append(a.listed, name)
 		}
 	}
 	return true
@@ -113,7 +115,10 @@ func (a *arranger) listsSets(pg *page, cells []table.Cell, p *source.Problems) b
 	if a.layout != perSet {
 		return false
 	}
-	c, name := a.Columns, fold(at(cells, pg.player).Text)
+	if len(pg.players) == 0 {
+		return false
+	}
+	c, name := a.Columns, fold(at(cells, pg.players[0]).Text)
 	keys := []table.Text{or(c.Movement.Text, "movement"), or(c.Counts, "counts"), or(c.Hold, "hold")}
 	i := slices.IndexFunc(keys, func(key table.Text) bool { return strings.EqualFold(name, fold(key.V)) })
 	if i < 0 {
@@ -130,9 +135,28 @@ func (a *arranger) listsSets(pg *page, cells []table.Cell, p *source.Problems) b
 	return true
 }
 
+// fill takes a blank set or player for that of the row above, where the score says so. It reports whether it may.
+func (a *arranger) fill(pg *page, label, player *table.Cell, anything bool) bool {
+	if !a.Columns.Fill.Set {
+		return false
+	}
+	for i, cell := range []*table.Cell{label, player} {
+		switch {
+		case cell.Text != "":
+			if i == 1 && cell.Text != pg.above[1].Text && label.Text == "" {
+				pg.above[0] = table.Cell{} // another player, whose sets begin anew
+			}
+			pg.above[i] = *cell
+		case anything:
+			cell.Text = pg.above[i].Text
+		}
+	}
+	return label.Text == "" || player.Text == ""
+}
+
 // dot makes a row in Backfield's own layout from one dot of a row, if there is one.
 func (a *arranger) dot(pg *page, f *dotIndex, cells []table.Cell, p *source.Problems) {
-	player, label := at(cells, pg.player), f.label
+	player, label := pg.playerOf(cells, p), f.label
 	if pg.set >= 0 {
 		label = at(cells, pg.set)
 	}
@@ -145,7 +169,11 @@ func (a *arranger) dot(pg *page, f *dotIndex, cells []table.Cell, p *source.Prob
 			anything = anything || cell.Text != "" || flawed(cell)
 		}
 	}
+	filled := a.fill(pg, &label, &player, anything)
+	own[0], own[1] = label, player
 	switch {
+	case !anything && filled:
+		return // a name alone, for the rows below
 	case !anything && (pg.set < 0 || player.Text == "" && label.Text == ""):
 		return // nobody there, or nothing but what is not read
 	case !anything && player.Text == "":
@@ -155,10 +183,11 @@ func (a *arranger) dot(pg *page, f *dotIndex, cells []table.Cell, p *source.Prob
 		p.Add(aloneInRow(player))
 		return
 	}
-	if player.Text == "" && player.Sound(p) {
+	sound := func(c table.Cell) bool { return a.Columns.Fill.Set && merged(c) || c.Sound(p) }
+	if player.Text == "" && sound(player) {
 		p.Add(dotWithoutPlayer(player.Span))
 	}
-	if player.Text == "" || !player.Sound(p) || !label.Sound(p) {
+	if player.Text == "" || !sound(player) || !sound(label) {
 		return
 	}
 	for _, cell := range own[3:] {

@@ -16,35 +16,66 @@ type wanted struct {
 	optional bool
 }
 
-// heading finds the row that names the columns: the one that the score says, or the first that holds anything.
-func heading(s *table.Sheet, header table.Int, list []wanted, p *source.Problems) (head int, ok bool) {
+// heading finds the row that names the columns: the one that the score says, or the first that names all that must be
+// there. head is its index, or that of the lower of two.
+func (g *grid) heading(header HeaderKey, list []wanted, p *source.Problems) (names []table.Cell, head int, ok bool) {
 	if header.Set {
-		head = slices.IndexFunc(s.Rows, func(cells []table.Cell) bool { return rowNumber(cells) == header.V })
-		if head < 0 {
-			p.Add(emptyHeader(header.Span, header.V))
-			return 0, false
-		}
-	}
-	if named(s.Rows[head], list) {
-		return head, assign(s.Rows[head], list, p)
-	}
-	if !header.Set {
-		for i := 1; i < min(len(s.Rows), headRows); i++ {
-			if named(s.Rows[i], list) {
-				p.Add(headerElsewhere(s.Rows[head], s.Rows[i]))
-				return 0, false
+		if names, head, ok = g.rowOf(header.Int, p); ok && header.Below.Set {
+			var below []table.Cell
+			if below, head, ok = g.rowOf(header.Below, p); ok {
+				names = joined(names, below)
 			}
 		}
+		if !ok {
+			return nil, 0, false
+		}
+	} else {
+		head = max(0, slices.IndexFunc(g.Rows[:min(len(g.Rows), headRows)],
+			func(cells []table.Cell) bool { return named(cells, list) }))
+		names = g.Rows[head]
 	}
-	missing(s, s.Rows[head], list, p)
-	return 0, false
+	if !named(names, list) {
+		g.missing(names, list, p)
+		return nil, 0, false
+	}
+	return names, head, assign(names, list, p)
 }
 
-// headRows is in how many of the first rows another header is looked for.
+// headRows is in how many of the first rows a header is looked for.
 const headRows = 30
 
+// rowOf finds a row by its number.
+func (g *grid) rowOf(n table.Int, p *source.Problems) (cells []table.Cell, i int, ok bool) {
+	for i := range g.Rows {
+		if g.number(i) == n.V {
+			return g.Rows[i], i, true
+		}
+	}
+	p.Add(emptyHeader(n.Span, g.line(), n.V))
+	return nil, 0, false
+}
+
+// joined are the names of columns in two rows: a group's name before that of each of its columns. A group goes on to the
+// right over blank cells, as far as there are names below; where cells are merged, as far as they are.
+func joined(above, below []table.Cell) []table.Cell {
+	merges := slices.ContainsFunc(above, merged)
+	names := make([]table.Cell, max(len(above), len(below)))
+	group := ""
+	for i := range names {
+		top, name := at(above, i), at(below, i)
+		if top.Text != "" || name.Text == "" || merges && i < len(above) && !merged(top) {
+			group = top.Text
+		}
+		names[i] = table.Cell{Text: strings.TrimSpace(group + " " + name.Text), Span: name.Span}
+		if name.Text == "" {
+			names[i], group = top, ""
+		}
+	}
+	return names
+}
+
 // missing reports the columns that a header row does not name.
-func missing(s *table.Sheet, header []table.Cell, list []wanted, p *source.Problems) {
+func (g *grid) missing(header []table.Cell, list []wanted, p *source.Problems) {
 	var have []string
 	for _, c := range header {
 		if c.Text != "" {
@@ -55,7 +86,7 @@ func missing(s *table.Sheet, header []table.Cell, list []wanted, p *source.Probl
 		switch {
 		case w.optional || find(header, w.name.V) >= 0:
 		case w.name.Set:
-			p.Add(noSuchColumn(w.name, s, header, have))
+			p.Add(noSuchColumn(w.name, g, header, have))
 		default:
 			p.Add(unnamedColumn(header[0].Span, w.name.V, w.key))
 		}
@@ -85,11 +116,23 @@ func assign(cells []table.Cell, list []wanted, p *source.Problems) bool {
 		if *w.at = i; i < 0 {
 			continue
 		}
-		ok = cells[i].Sound(p) && ok
+		ok = soundName(cells[i], p) && ok
 		if j := find(cells[i+1:], w.name.V); j >= 0 {
 			p.Add(columnTwice(cells[i], cells[i+1+j]))
 			ok = false
 		}
 	}
 	return ok
+}
+
+// soundName reports whether a column's name may be read as it is. One in merged cells may: it is over the first.
+func soundName(c table.Cell, p *source.Problems) bool { return merged(c) || c.Sound(p) }
+
+// merged reports whether a cell is one of several that are merged.
+func merged(c table.Cell) bool {
+	if c.Span.File == nil {
+		return false
+	}
+	sheet := c.Span.File.SheetAt(c.Span.Start)
+	return sheet != nil && sheet.Flaws[c.Span.Start].Merged
 }

@@ -15,6 +15,54 @@ const oneOrder = "put each player's rows in the order of the sets, with at least
 	"list the " +
 	"sets in a sheet of their own"
 
+func unknownFill(t table.Text) source.Problem {
+	return source.ErrorAt("drill-columns", t.Span,
+		fmt.Sprintf("fill cannot be %q", t.V),
+		`write fill = "down": a blank set or player is that of the row above`)
+}
+
+func noName(at source.Span) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		"this list is empty",
+		`name the columns that have a player's name: player = ["Symbol", "Label"]`)
+}
+
+func badBlock(t table.Text) source.Problem {
+	return source.ErrorAt("drill-columns", t.Span,
+		"a block's title needs its words, and {player} or {set} once",
+		`write it as the sheet has it: block = "Performer: {player}"`)
+}
+
+func noBlock(t table.Text, f *source.File) source.Problem {
+	return source.ErrorAt("drill-columns", t.Span,
+		fmt.Sprintf("no row of %s is a title like %q", f.Name, t.V),
+		"write the title of a block as the sheet has it, with {player} or {set} for what changes")
+}
+
+func emptyBlock(title table.Cell) source.Problem {
+	return source.WarningAt("missing-dot", title.Span,
+		fmt.Sprintf("no rows are below the title of %s", title.Text),
+		"add the dots, or remove the title")
+}
+
+func playerTwice(at source.Span) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		"the players are named by the sheets or blocks, and also by a column",
+		"keep what the sheet has: {player}, or the key player")
+}
+
+func apartTwice(at source.Span, slot string) source.Problem {
+	return source.ErrorAt("drill-columns", at,
+		fmt.Sprintf("both the sheets and the blocks have %s", slot),
+		"keep one of them")
+}
+
+func likeColumn(c table.Cell, key string) source.Problem {
+	return source.WarningAt("unread-column", c.Span,
+		fmt.Sprintf("the column %q is not read", fold(c.Text)),
+		fmt.Sprintf("if it is the %s, write in [drill.columns]: %s = %s", key, key, table.Quote(fold(c.Text))))
+}
+
 func sameOfDot(at source.Span, a, b string) source.Problem {
 	return source.ErrorAt("drill-columns", at,
 		fmt.Sprintf("%s and %s give the same part of a dot", a, b),
@@ -127,20 +175,13 @@ func noPlaceColumns(at source.Span) source.Problem {
 			"inside, depth_steps and behind")
 }
 
-func emptyHeader(at source.Span, header int) source.Problem {
+func emptyHeader(at source.Span, line string, header int) source.Problem {
 	return source.ErrorAt("drill-columns", at,
-		fmt.Sprintf("row %d is empty", header),
-		"write the number of the row with the column names")
+		fmt.Sprintf("%s %d is empty", line, header),
+		fmt.Sprintf("write the number of the %s with the column names", line))
 }
 
-func headerElsewhere(first, header []table.Cell) source.Problem {
-	n := rowNumber(header)
-	return source.ErrorAt("missing-column", first[0].Span,
-		"this row does not have the column names",
-		fmt.Sprintf("row %d has them: write header = %d in [drill.columns]", n, n))
-}
-
-func noSuchColumn(name table.Text, s *table.Sheet, header []table.Cell, have []string) source.Problem {
+func noSuchColumn(name table.Text, s *grid, header []table.Cell, have []string) source.Problem {
 	return source.ErrorAt("missing-column", name.Span,
 		fmt.Sprintf("row %d of %s has no column %q", rowNumber(header), place(s), name.V),
 		source.DidYouMean(name.V, have, "it has "+source.OneOf(have)),

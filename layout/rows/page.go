@@ -1,6 +1,10 @@
 package rows
 
 import (
+	"fmt"
+	"slices"
+	"strings"
+
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
@@ -15,20 +19,30 @@ type dotIndex struct {
 
 // page is a sheet of dots as its header row describes it.
 type page struct {
+	of                     sheetBlock
 	head                   []table.Cell
 	body                   [][]table.Cell
-	set, player            int
+	set                    int
+	players                []int         // columns of the parts of a name
+	above                  [2]table.Cell // the set and the player of the row above, where blank ones are filled
 	movement, counts, hold int
 	forms                  []dotIndex
 	byLabel                map[string]int // index of a set's form
 }
 
-// page reads a sheet's header row; label is the set that the sheet is of, if it is of one.
-func (a *arranger) page(s *table.Sheet, label table.Cell, p *source.Problems) (*page, bool) {
+// page reads the header row of a sheet or block.
+func (a *arranger) page(s sheetBlock, p *source.Problems) (*page, bool) {
 	c := a.Columns
-	pg := &page{set: -1, movement: -1, counts: -1, hold: -1, byLabel: map[string]int{}}
-	f := dotIndex{label: label}
-	list := []wanted{{"player", or(c.Player, "player"), &pg.player, false}}
+	pg := &page{of: s, set: -1, movement: -1, counts: -1, hold: -1, byLabel: map[string]int{}}
+	f := dotIndex{label: s.set}
+	var list []wanted
+	if !c.apart(playerSlot) {
+		names := c.Player.names("player")
+		pg.players = make([]int, len(names))
+		for i, name := range names {
+			list = append(list, wanted{"player", name, &pg.players[i], false})
+		}
+	}
 	if a.layout == perDot {
 		list = append(list, wanted{"set", or(c.Set, "set"), &pg.set, false})
 	}
@@ -48,13 +62,16 @@ func (a *arranger) page(s *table.Sheet, label table.Cell, p *source.Problems) (*
 		w.name = or(w.name, w.key)
 		list = append(list, w)
 	}
-	head, ok := heading(s, c.Header, list, p)
+	head, ok := a.header(pg, list, p)
 	if !ok {
 		return nil, false
 	}
-	pg.head, pg.body = s.Rows[head], until(s, head, c.Last, p)
 	if a.layout == perSet {
-		return pg, a.columns(pg, p)
+		pg.body = s.Rows[head+1:] // that a set has a column may show only in what is in it
+		ok = a.columns(pg, p)
+		pg.body = s.until(head, c.Last, func(cells []table.Cell) bool { return a.isNote(pg, cells) }, p)
+		a.idle(pg, p)
+		return pg, ok
 	}
 	words := f.places[lateralKey] >= 0 && f.places[depthKey] >= 0
 	plain := f.places[xKey] >= 0 && f.places[yKey] >= 0
@@ -64,7 +81,124 @@ func (a *arranger) page(s *table.Sheet, label table.Cell, p *source.Problems) (*
 	}
 	f.index = rowIndex(f.places)
 	pg.forms = []dotIndex{f}
+	pg.body = s.until(head, c.Last, func(cells []table.Cell) bool { return a.isNote(pg, cells) }, p)
+	a.idle(pg, p)
 	return pg, true
+}
+
+// header finds the names of the columns: in the sheet or block itself, or for a block that has none above the first
+// block or in the one before. head is the index of their row, -1 where they are elsewhere.
+func (a *arranger) header(pg *page, list []wanted, p *source.Problems) (head int, ok bool) {
+	s := &pg.of
+	own := slices.ContainsFunc(s.Rows[:min(len(s.Rows), headRows)],
+		func(cells []table.Cell) bool { return named(cells, list) })
+	if a.Columns.Block.Set && !own {
+		i := slices.IndexFunc(s.above, func(cells []table.Cell) bool { return named(cells, list) })
+		switch {
+		case i >= 0:
+			pg.head = s.above[i]
+		case a.head != nil:
+			pg.head = a.head
+		}
+		if pg.head != nil {
+			return -1, assign(pg.head, list, p)
+		}
+	}
+	pg.head, head, ok = s.heading(a.Columns.Header, list, p)
+	if ok {
+		a.head = pg.head
+	}
+	return head, ok
+}
+
+// places are the columns that give a place, of one set or another.
+func (pg *page) places() (list []int) {
+	for _, f := range pg.forms {
+		for _, i := range f.places {
+			if i >= 0 {
+				list = append(list, i)
+			}
+		}
+	}
+	return list
+}
+
+// isNote reports whether a row cannot be one of the table: it has nothing where a dot would be, or no dot and no player.
+func (a *arranger) isNote(pg *page, cells []table.Cell) bool {
+	anything := false
+	for _, f := range pg.forms {
+		for key, i := range f.places {
+			text := at(cells, i).Text
+			if i < 0 || text == "" {
+				continue
+			}
+			if anything = true; a.reads(key, text) {
+				return false
+			}
+		}
+	}
+	return !anything || len(pg.players) > 0 && at(cells, pg.players[0]).Text == ""
+}
+
+// reads reports whether a text is what the column of a key takes.
+func (a *arranger) reads(key int, text string) bool {
+	var fault *source.Fault
+	switch key {
+	case dotKey:
+		_, _, fault = a.Ground.ReadDot(text)
+	case lateralKey:
+		_, fault = a.Ground.Lateral(text)
+	case depthKey:
+		_, fault = a.Ground.Depth(text)
+	}
+	return fault == nil
+}
+
+// idle notes the columns that are read by nobody, each name once in all sheets and blocks.
+func (a *arranger) idle(pg *page, p *source.Problems) {
+	used := append(append(pg.places(), pg.players...), pg.set, pg.movement, pg.counts, pg.hold)
+	for i, c := range pg.head {
+		if c.Text == "" || slices.Contains(used, i) || a.unread[fold(c.Text)] {
+			continue
+		}
+		a.unread[fold(c.Text)] = true
+		for _, key := range [...]string{"hold", "counts", "movement"} {
+			if a.missing(pg, key) && strings.Contains(strings.ToLower(c.Text), key) {
+				p.Add(likeColumn(c, key))
+			}
+		}
+		p.Idle(c.Span, fmt.Sprintf("the column %q", fold(c.Text)))
+	}
+}
+
+// missing reports whether a sheet lacks the column of something that it should say of the sets.
+func (a *arranger) missing(pg *page, key string) bool {
+	switch {
+	case !a.Together || a.layout == perSet: // they are elsewhere, or rows
+		return false
+	case key == "hold":
+		return pg.hold < 0
+	case key == "counts":
+		return pg.counts < 0
+	}
+	return pg.movement < 0 && !a.Columns.Movement.All.Set
+}
+
+// playerOf is the player of a row: the name in its columns, or of the sheet or block.
+func (pg *page) playerOf(cells []table.Cell, p *source.Problems) table.Cell {
+	if len(pg.players) == 0 {
+		return pg.of.player
+	}
+	name := at(cells, pg.players[0])
+	for _, i := range pg.players[1:] {
+		part := at(cells, i)
+		if name.Text == "" {
+			name = part
+		} else if part.Text != "" && part.Sound(p) {
+			name.Text += " " + part.Text
+		}
+	}
+	return name
 }
 
 // named reports whether the score names a column of a place.
@@ -88,7 +222,7 @@ func (a *arranger) columns(pg *page, p *source.Problems) bool {
 	patterns := c.places()
 	ok := true
 	for i, cell := range pg.head {
-		if i == pg.player {
+		if slices.Contains(pg.players, i) {
 			continue
 		}
 		key, label, matches := match(patterns, cell.Text)
@@ -98,7 +232,7 @@ func (a *arranger) columns(pg *page, p *source.Problems) bool {
 		if fold(patterns[key].V) == setSlot && !a.Known(label) && !a.looksLike(pg, i, key) {
 			continue // the name of a column of notes is as good a label as any other
 		}
-		ok = cell.Sound(p) && ok
+		ok = soundName(cell, p) && ok
 		f := pg.dotIndex(label, cell.Span)
 		if first := f.places[key]; first >= 0 {
 			p.Add(setColumnTwice(cell.Span, placeNames[key], label, pg.head[first].Span))
@@ -153,19 +287,10 @@ func (pg *page) dotIndex(label string, span source.Span) *dotIndex {
 func (a *arranger) looksLike(pg *page, column, key int) bool {
 	for _, cells := range pg.body {
 		text := at(cells, column).Text
-		if text == "" || pg.player >= 0 && at(cells, pg.player).Text == "" {
+		if text == "" || len(pg.players) > 0 && at(cells, pg.players[0]).Text == "" {
 			continue
 		}
-		var fault *source.Fault
-		switch key {
-		case dotKey:
-			_, _, fault = a.Ground.ReadDot(text)
-		case lateralKey:
-			_, fault = a.Ground.Lateral(text)
-		case depthKey:
-			_, fault = a.Ground.Depth(text)
-		}
-		if fault == nil {
+		if a.reads(key, text) {
 			return true
 		}
 	}

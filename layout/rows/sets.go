@@ -1,6 +1,8 @@
 package rows
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 
 	"backfield/layout/source"
@@ -9,6 +11,19 @@ import (
 
 // setIndex are the columns of a row of Backfield's own sheet of sets.
 var setIndex = map[string]int{"set": 0, "movement": 1, "counts": 2, "hold": 3}
+
+// idleSets notes the columns of a sheet of sets that are read by nobody, and warns of one that seems to be the hold.
+func idleSets(names []table.Cell, columns [4]int, mayHold bool, p *source.Problems) {
+	for i, c := range names {
+		if c.Text == "" || slices.Contains(columns[:], i) {
+			continue
+		}
+		if mayHold && columns[3] < 0 && strings.Contains(strings.ToLower(c.Text), "hold") {
+			p.Add(likeColumn(c, "hold"))
+		}
+		p.Idle(c.Span, fmt.Sprintf("the column %q", fold(c.Text)))
+	}
+}
 
 // Sets turns a sheet of sets into rows of Backfield's own layout: set, movement, counts and hold. Whole is false where
 // it could not be read to its end.
@@ -19,11 +34,11 @@ func Sets(f *source.File, c *SetsColumns, p *source.Problems) (rows []table.Row,
 		p.Add(setsInOneSheet(c.Sheet.Span))
 		return nil, false
 	}
-	sheets, _, ok := pick(f, all, c.Sheet, c.Where.Span, p)
+	sheets, ok := pick(f, all, c.Sheet, c.Where.Span, c.Transposed.V, p)
 	if !ok {
 		return nil, false
 	}
-	var columns [4]int // in the order of setIndex
+	columns := [4]int{-1, -1, -1, -1} // in the order of setIndex
 	list := []wanted{
 		{"set", or(c.Set, "set"), &columns[0], false},
 		{"counts", or(c.Counts, "counts"), &columns[2], false},
@@ -31,11 +46,15 @@ func Sets(f *source.File, c *SetsColumns, p *source.Problems) (rows []table.Row,
 	if !c.Movement.All.Set {
 		list = append(list, wanted{"movement", or(c.Movement.Text, "movement"), &columns[1], false})
 	}
-	head, ok := heading(&sheets[0], c.Header, list, p)
+	names, head, ok := sheets[0].heading(c.Header, list, p)
 	if !ok {
 		return nil, false
 	}
-	for _, cells := range until(&sheets[0], head, c.Last, p) {
+	idleSets(names, columns, !c.Hold.Set, p)
+	isNote := func(cells []table.Cell) bool {
+		return at(cells, columns[0]).Text == "" || at(cells, columns[2]).Text == ""
+	}
+	for _, cells := range sheets[0].until(head, c.Last, isNote, p) {
 		own := make([]table.Cell, 4)
 		anything := false
 		for i, column := range columns {

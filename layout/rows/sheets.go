@@ -9,9 +9,16 @@ import (
 	"backfield/layout/table"
 )
 
-// pick finds the sheets that are meant, and for a sheet per set the set that each is of.
-func pick(f *source.File, all []table.Sheet, name table.Text, at source.Span,
-	p *source.Problems) (sheets []table.Sheet, labels []table.Cell, ok bool) {
+// pick finds the sheets that are meant, and where the name has a placeholder the set or player that each is of. Those
+// that lie across are turned.
+func pick(f *source.File, all []table.Sheet, name table.Text, at source.Span, turn bool,
+	p *source.Problems) (list []sheetBlock, ok bool) {
+	take := func(s table.Sheet) sheetBlock {
+		if turn {
+			return sheetBlock{grid: across(s)}
+		}
+		return sheetBlock{grid: grid{Sheet: s}}
+	}
 	var names []string
 	for _, s := range all {
 		names = append(names, s.Name)
@@ -21,38 +28,48 @@ func pick(f *source.File, all []table.Sheet, name table.Text, at source.Span,
 		if !p.Has(f, "csv-syntax") {
 			p.Add(emptySheet(f))
 		}
-		return nil, nil, false
+		return nil, false
 	case name.Set && all[0].Text:
 		p.Add(textHasNoSheets(name.Span, f.Name))
-		return nil, nil, false
+		return nil, false
 	case !name.Set && len(all) > 1:
 		p.Add(whichSheet(at, f.Name, names))
-		return nil, nil, false
+		return nil, false
 	case !name.Set:
-		return all, make([]table.Cell, 1), true
+		return []sheetBlock{take(all[0])}, true
 	}
+	var unread []table.Sheet
 	for _, s := range all {
-		if !strings.Contains(name.V, setSlot) {
-			if strings.EqualFold(fold(s.Name), fold(name.V)) {
-				return []table.Sheet{s}, make([]table.Cell, 1), true
-			}
-		} else if label, ok := labelIn(name.V, s.Name); ok {
-			sheets = append(sheets, s)
-			labels = append(labels, table.Cell{Text: label, Span: s.Span})
+		label, ok := labelIn(name.V, s.Name)
+		switch {
+		case ok:
+			list = append(list, take(s))
+			list[len(list)-1].label(name.V, table.Cell{Text: label, Span: s.Span})
+		case strings.EqualFold(fold(s.Name), fold(name.V)):
+			list = append(list, take(s))
+		default:
+			unread = append(unread, s)
 		}
 	}
-	if len(sheets) == 0 {
+	if len(list) == 0 {
 		p.Add(unknownSheet(name, f.Name, names))
 	}
-	return sheets, labels, len(sheets) > 0
+	for _, s := range unread {
+		p.Idle(s.Span, fmt.Sprintf("the sheet %q", s.Name))
+	}
+	return list, len(list) > 0
 }
 
 // fold is a name as people read it: white space of any kind and length is one space.
 func fold(s string) string { return strings.Join(strings.Fields(s), " ") }
 
-// labelIn finds the label of a set in the name of a column or sheet, by a pattern such as "Set {set} L".
+// labelIn finds the label of a set or player in the name of a column, sheet or block, by a pattern such as "Set {set} L".
 func labelIn(pattern, name string) (label string, ok bool) {
-	before, after, ok := strings.Cut(fold(pattern), setSlot)
+	slot := setSlot
+	if strings.Contains(pattern, playerSlot) {
+		slot = playerSlot
+	}
+	before, after, ok := strings.Cut(fold(pattern), slot)
 	name = fold(name)
 	if !ok || len(name) <= len(before)+len(after) || !strings.EqualFold(name[:len(before)], before) ||
 		!strings.EqualFold(name[len(name)-len(after):], after) {
@@ -75,14 +92,28 @@ func at(cells []table.Cell, i int) table.Cell {
 	return cells[i]
 }
 
-// until are the rows below the header, up to the last that is to be read.
-func until(s *table.Sheet, head int, last table.Int, p *source.Problems) [][]table.Cell {
-	end := len(s.Rows)
-	for last.Set && end > head+1 && rowNumber(s.Rows[end-1]) > last.V {
-		end--
+// until are the rows below the header, up to the last that is to be read or the notes below the table.
+func (g *grid) until(head int, last table.Int, isNote func(cells []table.Cell) bool,
+	p *source.Problems) [][]table.Cell {
+	end := len(g.Rows)
+	if last.Set {
+		for end > head+1 && g.number(end-1) > last.V {
+			end--
+		}
+	} else {
+		end = g.footer(head, isNote)
 	}
-	s.Extra(head, end-1, p)
-	return s.Rows[head+1 : end]
+	if end < len(g.Rows) {
+		what := fmt.Sprintf("%s %d", g.line(), g.number(end))
+		if more := len(g.Rows) - end - 1; more > 0 {
+			what = fmt.Sprintf("%ss %d to %d", g.line(), g.number(end), g.number(len(g.Rows)-1))
+		}
+		p.Idle(g.Rows[end][0].Span, what+", below the table")
+	}
+	if g.columns == nil {
+		g.Extra(max(head, 0), end-1, p)
+	}
+	return g.Rows[head+1 : end]
 }
 
 // rowNumber is a row's number as the spreadsheet shows it; in a text file, its line.
@@ -92,7 +123,7 @@ func rowNumber(cells []table.Cell) int {
 }
 
 // place is how a message names a sheet.
-func place(s *table.Sheet) string {
+func place(s *grid) string {
 	if s.Text {
 		return s.Span.File.Name
 	}

@@ -39,10 +39,12 @@ type WorkbookSheet struct {
 	Flaws map[int]Flaw // by the offset of the cell's first byte: why it is not to be read as it is
 }
 
-// Flaw is what keeps a cell from being read: At is the offset that is to blame, the cell's own or another's.
+// Flaw is what keeps a cell from being read: At is the offset that is to blame, the cell's own or another's. Merged says
+// that it is one of several cells that are merged.
 type Flaw struct {
 	At       int
 	What, Do string
+	Merged   bool
 }
 
 // SheetAt returns the sheet of a workbook that an offset is in, nil in a text file.
@@ -208,6 +210,25 @@ type Problems struct {
 	list   []Problem
 	errors int
 	closed map[Span]bool
+	idle   []Idle
+}
+
+// Idle is something in a file that changed nothing: where it is, and what.
+type Idle struct {
+	Span Span
+	What string
+}
+
+// Idle notes something that changed nothing. That is no mistake, but may be one.
+func (p *Problems) Idle(at Span, what string) { p.idle = append(p.idle, Idle{at, what}) }
+
+// AllIdle returns whatever changed nothing, by file in the order of reading, then by place.
+func (p *Problems) AllIdle() []Idle {
+	all := slices.Clone(p.idle)
+	slices.SortStableFunc(all, func(a, b Idle) int {
+		return cmp.Or(cmp.Compare(order(a.Span.File), order(b.Span.File)), cmp.Compare(a.Span.Start, b.Span.Start))
+	})
+	return all
 }
 
 // Add takes one problem. One at a closed place counts, so that a caller knows that something is wrong, and is

@@ -1,6 +1,7 @@
 package table
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -17,8 +18,8 @@ type Column struct {
 }
 
 // ReadCSV reads a sheet with a header row: a text file, or a workbook that has one sheet with anything in it. Columns
-// may come in any order and either case; columns not asked for are skipped, unless they look like a misspelled one
-// that is missing; blank rows and empty cells past the end are passed over.
+// may come in any order and either case; one that looks like a misspelled one that is missing is reported and read as
+// that, others are noted; blank rows and empty cells past the end are passed over.
 func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 	sheets := ReadSheets(f, p)
 	if len(sheets) > 1 {
@@ -56,20 +57,20 @@ func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 // Whole reports whether ReadCSV read a sheet to its end. What a sheet that was refused lacks is no problem of
 // the files that count on it.
 func Whole(f *source.File, p *source.Problems) bool {
-	return f != nil && !p.Has(f, "csv-syntax", "empty-file", "missing-column", "unknown-column", "which-sheet")
+	return f != nil && !p.Has(f, "csv-syntax", "empty-file", "missing-column", "which-sheet")
 }
 
 // header finds the columns in the first row; nil where one is missing that must be there.
 func header(cells []Cell, columns []Column, p *source.Problems) map[string]int {
 	index := map[string]int{}
-	var strangers []Cell
+	var strangers []int
 	for i, c := range cells {
 		name := strings.ToLower(c.Text)
 		_, twice := index[name]
 		switch {
 		case name == "":
 		case !asked(columns, name):
-			strangers = append(strangers, c)
+			strangers = append(strangers, i)
 		case twice:
 			p.Add(columnTwice(c.Span, name))
 		default:
@@ -82,16 +83,24 @@ func header(cells []Cell, columns []Column, p *source.Problems) map[string]int {
 			absent = append(absent, c.Name)
 		}
 	}
-	misspelt := map[string]bool{}
-	for _, c := range strangers {
-		if near := source.Nearest(c.Text, absent); near != "" {
-			misspelt[near] = true
+	for _, i := range strangers {
+		c := cells[i]
+		near := source.Nearest(c.Text, absent)
+		if _, taken := index[near]; near != "" && !taken {
 			p.Add(unknownColumn(c, near))
+			index[near] = i
+			continue
+		}
+		p.Idle(c.Span, fmt.Sprintf("the column %q", c.Text))
+		for _, name := range absent {
+			if len(name) > 2 && slices.Contains(strings.Fields(strings.ToLower(c.Text)), name) {
+				p.Add(unreadColumn(c, name))
+			}
 		}
 	}
-	ok := len(misspelt) == 0
+	ok := true
 	for _, c := range columns {
-		if _, has := index[c.Name]; c.Required && !has && !misspelt[c.Name] {
+		if _, has := index[c.Name]; c.Required && !has {
 			p.Add(missingColumn(cells[0].Span, c.Name, columns))
 			ok = false
 		}

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"backfield/layout/separator"
 	"backfield/layout/source"
 )
 
@@ -60,9 +61,11 @@ func TestCSV(t *testing.T) {
 		{"short row", "set,player,lateral,depth\n1,a\n", "1|a||\n", ""},
 		{"reordered", "depth,Lateral,SET,player\n1,2,3,4\n", "3|4|2|1\n", ""},
 		{"extra", "set,remark,player,lateral\n1,x,a,b\n", "1|a|b|\n", ""},
-		{"misspelt", "set,palyer,lateral\n1,a,b\n", "", "1:5 unknown-column <palyer> did you mean \"player\"?\n"},
-		{"misspelt, not required", "set,player,lateral,dept\n1,a,b,c\n", "",
+		{"misspelt", "set,palyer,lateral\n1,a,b\n", "1|a|b|\n", "1:5 unknown-column <palyer> did you mean \"player\"?\n"},
+		{"misspelt, not required", "set,player,lateral,dept\n1,a,b,c\n", "1|a|b|c\n",
 			"1:20 unknown-column <dept> did you mean \"depth\"?\n"},
+		{"like another", "set,player,lateral,Depth steps\n1,a,b,c\n", "1|a|b|\n",
+			"1:20 unread-column <Depth steps> name it \"depth\" if it is that\n"},
 		{"missing", "set,lateral\n1,b\n", "",
 			"1:1 missing-column <set> the first row must name the columns: set, player, lateral, [depth]\n"},
 		{"duplicate", "set,player,lateral,Player\n1,a,b,c\n", "1|a|b|\n", "1:20 duplicate-column <Player> keep one\n"},
@@ -183,7 +186,7 @@ func FuzzReadCSV(f *testing.F) {
 				if errors.Is(err, io.EOF) && c.Text == "" {
 					continue
 				}
-				if separator(file.Text) != ',' && err == nil {
+				if separator.Of(file.Text) != ',' && err == nil {
 					again[0] = decimalComma.ReplaceAllString(again[0], "$1.$2")
 				}
 				if err != nil || again[0] != c.Text {
@@ -192,28 +195,4 @@ func FuzzReadCSV(f *testing.F) {
 			}
 		}
 	})
-}
-
-// The separator is found under a title, and next to the other marks that cells hold.
-func TestSeparator(t *testing.T) {
-	for text, want := range map[string]rune{
-		"a,b\n1,2\n":                          ',',
-		"a;b\n1;2\n":                          ';',
-		"a\tb\n1\t2\n":                        '\t',
-		"sep=;\na,b;c\n":                      ';',
-		"a,b;c\n":                             ',', // nothing decides between them
-		"The mill\n\na;b\n1;2\n":              ';',
-		"The mill, drill;;\na;b;c\n1;2;3\n":   ';',
-		"a;b\nS1, 2 in 35;x\non 50;y\n":       ';',
-		"a,b\n1,\"on 50; on FH\"\n2,\"x;y\"":  ',',
-		"a,b\n1,x;y\n2,z\n":                   ',',
-		"a;b\n1;\"line\nend, and more\"\n2;z": ';',
-		"a,b,c\n1,2,3,\n1,2\n":                ',', // rows of other lengths: the first row decides
-		"":                                    ',',
-		"\"never closed, and; so on":          ',',
-	} {
-		if got := separator(text); got != want {
-			t.Errorf("%q is parted by %q, want %q", text, got, want)
-		}
-	}
 }

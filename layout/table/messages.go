@@ -48,6 +48,11 @@ func unknownColumn(c Cell, near string) source.Problem {
 		fmt.Sprintf("did you mean %q?", near))
 }
 
+func unreadColumn(c Cell, like string) source.Problem {
+	return source.WarningAt("unread-column", c.Span,
+		fmt.Sprintf("the column %q is not read", c.Text), fmt.Sprintf("name it %q if it is that", like))
+}
+
 func missingColumn(at source.Span, name string, columns []Column) source.Problem {
 	return source.ErrorAt("missing-column", at,
 		fmt.Sprintf("the column %q is missing", name),

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"backfield/layout/separator"
 	"backfield/layout/source"
 )
 
@@ -43,7 +44,7 @@ func ReadSheets(f *source.File, p *source.Problems) []Sheet {
 
 // textRows reads the rows of a text file, up to the first that cannot be read.
 func textRows(f *source.File, p *source.Problems) [][]Cell {
-	comma := separator(f.Text)
+	comma := separator.Of(f.Text)
 	r := csv.NewReader(strings.NewReader(f.Text))
 	r.Comma, r.FieldsPerRecord, r.ReuseRecord = comma, -1, true
 	var rows [][]Cell
@@ -56,7 +57,7 @@ func textRows(f *source.File, p *source.Problems) [][]Cell {
 			p.Add(csvProblem(f, err))
 			return rows
 		}
-		if blank(record) || len(rows) == 0 && strings.HasPrefix(record[0], separatorLine) {
+		if blank(record) || len(rows) == 0 && strings.HasPrefix(record[0], separator.Line) {
 			continue
 		}
 		cells := make([]Cell, len(record))

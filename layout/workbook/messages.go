@@ -19,6 +19,8 @@ func inMerge(first int, from, to cellAt) source.Flaw {
 		At:   first,
 		What: fmt.Sprintf("the cells %s to %s are merged into one", from, to),
 		Do:   "unmerge them, and fill in each cell",
+
+		Merged: true,
 	}
 }
 

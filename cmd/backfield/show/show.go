@@ -44,6 +44,7 @@ type Loaded struct {
 	*compile.Result
 	Mixer *mixer.Mixer
 	Files []string // every file that was asked for, the score first
+	Idle  []source.Idle
 
 	prepared prepared
 }
@@ -169,6 +170,7 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Drill.PartialDots || f.mixer == nil
 	in.Roster = roster.Read(f.roster, p)
 	s.Result = compile.Compile(in, p)
+	s.Idle = p.AllIdle()
 	return s, nil
 }
 

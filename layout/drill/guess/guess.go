@@ -144,7 +144,7 @@ func try(s *table.Sheet, head int, ground field.Field) (sheetView, string) {
 	}
 	v := sheetView{sheet: s.Name}
 	if head > 0 {
-		v.columns.Header = table.Int{V: rowNumber(s, head), Set: true}
+		v.columns.Header.Int = table.Int{V: rowNumber(s, head), Set: true}
 	}
 	if reason := v.place(list); reason != "" {
 		if reason == noPlace {
@@ -159,7 +159,7 @@ func try(s *table.Sheet, head int, ground field.Field) (sheetView, string) {
 	if player == nil {
 		return v, "no column of players was found"
 	}
-	v.columns.Player = named(player.text)
+	v.columns.Player.Text = named(player.text)
 	if c := one(list, "set", "set number"); c != nil && !v.perSet {
 		v.set = c.text
 		v.columns.Set = named(c.text)

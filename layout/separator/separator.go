@@ -1,22 +1,23 @@
-package table
+// Package separator finds what separates the cells of a sheet that is a text file.
+package separator
 
 import (
 	"strings"
 	"unicode/utf8"
 )
 
-// separatorLine begins the line that some spreadsheets put first, to say what separates the cells.
-const separatorLine = "sep="
+// Line begins the line that some spreadsheets put first, to say what separates the cells.
+const Line = "sep="
 
-// separator finds what separates the cells: what the first line says; what appears equally often, outside of quotes, in
+// Of finds what separates the cells: what the first line says; what appears equally often, outside of quotes, in
 // each of the first lines that has any; or what the first line has.
-func separator(text string) rune {
+func Of(text string) rune {
 	first := strings.TrimLeft(text, "\r\n")
 	if i := strings.IndexByte(first, '\n'); i >= 0 {
 		first = first[:i]
 	}
-	if strings.HasPrefix(first, separatorLine) {
-		if r, n := utf8.DecodeRuneInString(first[len(separatorLine):]); n > 0 && strings.ContainsRune(",;\t|", r) {
+	if strings.HasPrefix(first, Line) {
+		if r, n := utf8.DecodeRuneInString(first[len(Line):]); n > 0 && strings.ContainsRune(",;\t|", r) {
 			return r
 		}
 	}

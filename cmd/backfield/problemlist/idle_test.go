@@ -1,0 +1,27 @@
+package problemlist
+
+import (
+	"strings"
+	"testing"
+
+	"backfield/layout/source"
+)
+
+// What changed nothing is listed with its place, and a long list is cut.
+func TestIdle(t *testing.T) {
+	f := &source.File{Name: "dots.csv", Text: "player,Notes\n"}
+	var p source.Problems
+	if got := Idle(p.AllIdle()); got != "" {
+		t.Errorf("%q", got)
+	}
+	p.Idle(source.Span{File: f, Start: 7, End: 12}, `the column "Notes"`)
+	if got := Idle(p.AllIdle()); got != "not read, and so without effect:\n    dots.csv:1:8: the column \"Notes\"\n" {
+		t.Errorf("%q", got)
+	}
+	for range mostIdle {
+		p.Idle(f.Whole(), "a row")
+	}
+	if got := Idle(p.AllIdle()); !strings.HasSuffix(got, "    and 1 more\n") || strings.Count(got, "\n") != mostIdle+2 {
+		t.Errorf("%q", got)
+	}
+}
