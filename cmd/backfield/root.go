@@ -9,6 +9,7 @@ import (
 
 	"backfield/cmd/backfield/leveling"
 	"backfield/cmd/backfield/mixerverbs"
+	"backfield/cmd/backfield/musicverbs"
 	"backfield/cmd/backfield/term"
 	"backfield/cmd/backfield/verb"
 	"backfield/layout/visible"
@@ -44,6 +45,7 @@ line shows [SHOW].`,
 		mixerverbs.Send(),
 		watchCommand(),
 		compareCommand(),
+		musicverbs.Parts(),
 		suggestCommand(),
 		tuneCommand(),
 		leveling.Balance(),

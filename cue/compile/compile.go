@@ -5,6 +5,7 @@ package compile
 import (
 	"backfield/cue"
 	"backfield/cue/clock"
+	"backfield/cue/parts"
 	"backfield/cue/rules"
 	"backfield/cue/timeline"
 	"backfield/cue/work"
@@ -52,13 +53,14 @@ func Compile(in Input, p *source.Problems) *Result {
 	rules.CheckAllow(f.Score, p)
 	timeline.CheckParams(f, remarks, p)
 	timeline.CheckParts(f, p)
+	lanes := parts.Read(f, p)
 	r.Cues = timeline.Open(f, r.Lines, placed, unplaced, remarks, p)
 	if len(r.Clock.Movements) == 0 {
 		return r // no cue has a time
 	}
 
 	// The numbers. After errors nobody uses them, and they are computed only to find what is wrong with dots and levels.
-	r.Setup = work.NewCompileSetup(f, in.Memo, p.Errors() > 0)
+	r.Setup = work.NewCompileSetup(f, lanes, in.Memo, p.Errors() > 0)
 	checkPolicies(r.Setup, r.Cues, p)
 	checkZones(f, p)
 	r.Spans = work.Walk(r.Clock, r.Lines, r.Cues)

@@ -26,6 +26,7 @@ type ScoreFile struct {
 	Check    checkTable              `key:"check"`
 	MakeUp   *makeUpTable            `key:"make_up"`
 	Balance  balanceTable            `key:"balance"`
+	Music    musicRootTable          `key:"music"`
 	Movement []movementTable         `key:"movement,required"`
 	Cue      []cueTable              `key:"cue"`
 }
@@ -96,6 +97,7 @@ func Read(f *source.File, p *source.Problems) *Score {
 	s.readMix(&t, p)
 	s.readCheck(t.Check, p)
 	s.readBalance(&t.Balance, p)
+	s.readParts(&t.Music)
 	for _, m := range t.Movement {
 		s.Movements = append(s.Movements, movement(m, p))
 	}

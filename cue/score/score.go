@@ -23,7 +23,8 @@ type Score struct {
 	Words table.Map[table.Text] // of the staff in the dots, and what they stand for
 
 	Roles     []Role
-	Always    []RoleOpen // fixed mics that are open unless a cue closes them
+	Always    []RoleOpen    // fixed mics that are open unless a cue closes them
+	Parts     []PartPlayers // of the music, in the order of the file
 	Movements []Movement
 	Cues      []Cue // in the order of the file
 

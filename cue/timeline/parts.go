@@ -8,8 +8,14 @@ import (
 	"backfield/layout/table"
 )
 
-// CheckParts checks the names of those who play or rest in a cue, and of whom it states the dynamics.
+// CheckParts checks the names of those who play a part of the music, who play or rest in a cue, and of whom it states
+// the dynamics.
 func CheckParts(f *Files, p *source.Problems) {
+	for _, x := range f.Score.Parts {
+		for _, name := range x.Names {
+			f.checkPart(name, p)
+		}
+	}
 	for i := range f.Score.Cues {
 		c := &f.Score.Cues[i]
 		for _, name := range slices.Concat(c.Plays, c.Rests) {

@@ -120,7 +120,7 @@ func (x *search) with(other *rig.Rig) SeatScore {
 	if send := &r.Mixer.Send; other.Zones && send.Step == 0 { // a mixer for stereo need not say
 		send.Min, send.Max, send.Step = -80, 10, 0.1
 	}
-	r.Setup = work.NewCompileSetup(&r.Files, nil, false)
+	r.Setup = work.NewCompileSetup(&r.Files, r.Setup.Lanes, nil, false)
 	r.Derivations = work.Compute(r.Setup, r.Clock, r.Lines, r.Cues, nil)
 	return whole(&r)
 }

@@ -10,6 +10,7 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"backfield/cue/parts"
 	"backfield/cue/timeline"
 	"backfield/layout/path"
 	"backfield/layout/sound"
@@ -23,6 +24,7 @@ type CompileSetup struct {
 	System    *sound.System
 	Listeners *stands.Listeners
 	Seats     int // of the rig, with weight
+	Lanes     *parts.Lanes
 
 	rules PathRules
 	row   sound.StackRow
@@ -31,10 +33,10 @@ type CompileSetup struct {
 
 // NewCompileSetup prepares the numbers of one compile. If the numbers will not be used, blind leaves the seats out and takes
 // nothing from the memo. The memo may be nil.
-func NewCompileSetup(f *timeline.Files, memo *Memo, blind bool) *CompileSetup {
+func NewCompileSetup(f *timeline.Files, lanes *parts.Lanes, memo *Memo, blind bool) *CompileSetup {
 	seats := f.Rig.Seats()
 	s := &CompileSetup{
-		Files: f, System: f.Rig.System(f.Mixer.Law), Seats: len(seats), memo: memo,
+		Files: f, System: f.Rig.System(f.Mixer.Law), Seats: len(seats), Lanes: lanes, memo: memo,
 		rules: rulesOf(f),
 	}
 	s.row = s.System.Row(f.Rig.Reference)

@@ -49,12 +49,15 @@ func (k *Keeper) Plan(changes keep.Changes) []keep.Hunk {
 	return hunks
 }
 
-// Apply asks about each change and writes those that are accepted, if the show has no errors with them.
-func (k *Keeper) Apply(changes keep.Changes) error {
+// Apply offers what keeps the changes.
+func (k *Keeper) Apply(changes keep.Changes) error { return k.Offer(k.Plan(changes)) }
+
+// Offer asks about each change and writes those that are accepted, if the show has no errors with them.
+func (k *Keeper) Offer(hunks []keep.Hunk) error {
 	out := k.Command.OutOrStdout()
 	ask := term.NewAsker(k.Command.InOrStdin(), out, k.Yes)
 	var accepted []keep.Hunk
-	for _, h := range k.Plan(changes) {
+	for _, h := range hunks {
 		fmt.Fprint(out, "\n", h.Diff())
 		yes, err := ask.Yes("Write it?")
 		if err != nil {
