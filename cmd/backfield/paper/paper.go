@@ -1,5 +1,5 @@
-// Package paper makes the printed sheets: the run sheet, the pack sheet, a handout for each section, the mic chart and
-// the pictures. Each is an HTML page that needs no other file, and a PDF if Chromium is installed. The content comes
+// Package paper makes the printed sheets: the run sheet, the pack sheet, a handout for each section, the mic chart,
+// the pictures, the gains and the readings to take on site. Each is an HTML page that needs no other file, and a PDF if Chromium is installed. The content comes
 // from cue/sheet; this package only lays it out.
 package paper
 
@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"backfield/cmd/backfield/show"
+	"backfield/cue/balance"
 	"backfield/cue/rules"
 	"backfield/cue/sheet"
 	"backfield/layout/unit"
@@ -26,7 +27,9 @@ type Papers struct {
 	Batteries *sheet.Batteries // nil without --day
 	Mark      string           // of the compile: sheets with the same mark agree
 
-	sections map[string]string // the section of each wearer
+	sections map[string]string           // the section of each wearer
+	sound    *balance.Loudness           // nil where levels could not be computed
+	leads    map[string]*balance.CueLead // by cue; nil where nobody is featured
 }
 
 // Gather collects what the sheets of a compiled show need. batteries may be nil.
@@ -45,6 +48,7 @@ func Gather(s *show.Loaded, batteries *sheet.Batteries) (*Papers, error) {
 	p.Handovers = sheet.PackHandovers(s.Show, p.Wears, &showLocator{s: s})
 	p.Sharing = sheet.Share(sheet.PackNeeds(p.Bars), s.Score.Rules.HandoverS, &showLocator{s: s})
 	p.Rows = sheet.Rows(s.Show, p.notes())
+	p.listen()
 	data, err := s.Show.Encode()
 	if err != nil {
 		return nil, err

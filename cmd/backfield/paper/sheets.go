@@ -72,6 +72,24 @@ var sheets = []PrintedSheet{
 		Shows:   "the field at every cue, as `backfield picture` draws it",
 		body:    func(p *Papers) (any, error) { return p.pictures() },
 	},
+	{
+		Name: "gains", Title: "Gain sheet",
+		For:     "whoever sets the preamps",
+		Help:    "each channel's mic, preamp and low cut, with blanks",
+		Readers: "the mix engineer",
+		Shows: "for each channel: mic, what forte should read, gain and low cut as computed, blanks for what was " +
+			"set; how to set them",
+		body: func(p *Papers) (any, error) { return p.gains(), nil },
+	},
+	{
+		Name: "readings", Title: "Readings",
+		For:     "whoever has the sound level meter",
+		Help:    "what to read on site, in order, with blanks",
+		Readers: "the mix engineer",
+		Shows: "the background and the four readings in their order, with blanks, cautions and the lines for " +
+			"`[levels]` (`backfield help rig`)",
+		body: func(p *Papers) (any, error) { return p.readings(), nil },
+	},
 }
 
 // index links the sheets.

@@ -21,7 +21,8 @@ type tableSpec struct {
 // columns.
 var tables = []tableSpec{
 	{"run", []string{"cue", "auto", "at", "movement", "count", "set", "time_s", "after_s", "name", "fade_s",
-		"fade_out_s", "opens", "closes", "changes", "sends", "glides", "opens_early", "open", "watch"}, runTable},
+		"fade_out_s", "opens", "closes", "changes", "sends", "glides", "opens_early", "open", "watch",
+		"lead_db", "lead_take_db"}, runTable},
 	{"packs", []string{"pack", "channel", "player", "section", "from_s", "until_s"}, packTable},
 	{"handovers", []string{"pack", "channel", "giver", "taker", "at_s", "movement", "count", "set", "giver_at",
 		"taker_at",
@@ -87,11 +88,15 @@ func runTable(p *Papers) [][]string {
 		if r.Auto {
 			auto = "yes"
 		}
+		lead, take := "", ""
+		if x := p.leads[r.ID]; x != nil {
+			lead, take = fixed(x.DB, 1), exact(x.TakeDB)
+		}
 		rows = append(rows, []string{
 			r.ID, auto, r.At, strconv.Itoa(r.Movement), exact(r.Count), r.Set, seconds(r.TimeS), seconds(r.AfterS),
 			r.Name, seconds(r.FadeS), seconds(r.Closing().S), players(r.Opens), players(r.Closes),
 			strings.Join(changes, "; "), strings.Join(sends, "; "), strings.Join(r.Glides, "; "),
-			strings.Join(early, "; "), strconv.Itoa(r.Open), strings.Join(r.Watch, "; "),
+			strings.Join(early, "; "), strconv.Itoa(r.Open), strings.Join(r.Watch, "; "), lead, take,
 		})
 	}
 	return rows

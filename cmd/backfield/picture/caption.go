@@ -91,7 +91,28 @@ func (sc *cueScene) changes() []string {
 	if len(s.Open()) == 0 {
 		lines = append(lines, "nothing is open")
 	}
+	if text := sc.lead(); text != "" {
+		lines = append(lines, text)
+	}
 	return lines
+}
+
+// lead is how far the featured players are over all others; "" where nobody is, or where levels cannot be computed.
+func (sc *cueScene) lead() string {
+	var reported source.Problems // by check
+	sound := sc.s.Loudness(&reported)
+	if sound == nil {
+		return ""
+	}
+	lead := sound.Lead(sc.at)
+	if lead == nil {
+		return ""
+	}
+	text := "lead: " + lead.Words()
+	if !lead.Measured {
+		text += " (?: nothing was measured)"
+	}
+	return text
 }
 
 // stays names the players who stay open, and counts the fixed mics that stay open.
