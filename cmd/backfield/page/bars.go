@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"backfield/cue"
 	"backfield/cue/clock"
 	"backfield/cue/sheet"
 )
@@ -18,7 +19,7 @@ func (l *viewBuilder) bars() {
 	if len(l.s.Show.Cues) > 0 {
 		for _, ch := range l.s.Show.Cues[0].Channels {
 			l.v.Channels = append(l.v.Channels, ChannelView{Number: ch.Channel, Kind: ch.Kind, Name: ch.Player,
-				Bars: []BarView{}})
+				Group: l.group(ch), Bars: []BarView{}})
 		}
 	}
 	rank := l.ranks()
@@ -36,4 +37,13 @@ func (l *viewBuilder) bars() {
 	for _, s := range sheet.OpenCount(l.s.Show) {
 		l.v.OpenCount = append(l.v.OpenCount, OpenView{At: at[s.Cue], Open: s.Open, DB: math.Round(10*s.CostDB) / 10})
 	}
+}
+
+// group is the name under which the rows of similar channels stand together.
+func (l *viewBuilder) group(ch cue.Channel) string {
+	if ch.Kind == cue.Fixed {
+		return "fixed"
+	}
+	p, _ := l.s.Roster.Player(ch.Player)
+	return p.Section
 }

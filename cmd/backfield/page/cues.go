@@ -34,8 +34,10 @@ func (l *viewBuilder) cues() {
 		out := CueView{
 			ID: c.ID, Name: c.Name, Auto: c.Auto,
 			At:   l.count(clock.Moment{Movement: c.Movement, Elapsed: c.Count - 1}),
-			Says: says(step.Between(l.s.Show.Params, before, c)), Open: []MicView{}, Diff: []string{},
+			Open: []MicView{}, Stops: []string{}, Diff: []string{},
 		}
+		does := step.Between(l.s.Show.Params, before, c)
+		out.Says, out.Facts = says(does), facts(c)
 		out.Where = fmt.Sprintf("movement %d, count %.4g · %s", c.Movement, c.Count, cue.ClockTime(c.TimeS))
 		if c.Set != "" {
 			out.Where += " · set " + c.Set
@@ -48,7 +50,7 @@ func (l *viewBuilder) cues() {
 				out.Open = append(out.Open, l.mic(ch, rank))
 			}
 		}
-		slices.SortStableFunc(out.Open, func(a, b MicView) int { return a.Rank - b.Rank })
+		out.sign(does)
 		l.v.Cues = append(l.v.Cues, out)
 		before = c
 	}
@@ -67,14 +69,26 @@ func (l *viewBuilder) moment(c *cue.Snapshot) *timeline.TimedCue {
 func (l *viewBuilder) mic(ch cue.Channel, rank map[string]int) MicView {
 	m := MicView{
 		Channel: ch.Channel, Player: ch.Player, Role: ch.Role, Rank: rank[ch.Role], Own: []string{},
-		Level: fmt.Sprintf("%.4g dB", float64(ch.LevelDB)), Pan: panWords(ch), Delay: l.delayWords(ch),
+		Level: picture.LevelText(ch.LevelDB), Pan: panWords(ch), Delay: l.delayWords(ch),
 		At: plan(ch.X, ch.Y), End: plan(ch.End.X, ch.End.Y),
 	}
 	for i, p := range ch.Params {
 		m.Own = append(m.Own, p.Name+" "+l.s.Show.Params[i].ValueText(p.Value))
 	}
+	m.Fixed = ch.Kind == cue.Fixed
+	m.Side = [2]float64{ch.Pan, ch.Pan}
+	if n := len(ch.Glide); n > 0 {
+		m.Side[1] = ch.Glide[n-1].Pan
+	}
+	if zones := len(l.s.Rig.MainStacks()); ch.Place != nil && zones > 1 {
+		along := func(place float64) float64 { return 2*place/float64(zones-1) - 1 }
+		m.Side = [2]float64{along(*ch.Place), along(*ch.Place)}
+		if n := len(ch.Glide); n > 0 && ch.Glide[n-1].Place != nil {
+			m.Side[1] = along(*ch.Glide[n-1].Place)
+		}
+	}
 	if ch.Fit != nil {
-		m.Fit = fmt.Sprintf("%.0f %%, %.0f %%", 100*ch.Fit.InTime, 100*ch.Fit.NoEcho)
+		m.InTime, m.NoEcho = percent(ch.Fit.InTime), percent(ch.Fit.NoEcho)
 		if b := ch.Fit.BoxLateMS; b != nil {
 			m.Box = fmt.Sprintf("%.1f to %.1f ms", b[0], b[1])
 		}
@@ -86,14 +100,14 @@ func (l *viewBuilder) mic(ch cue.Channel, rank map[string]int) MicView {
 	return m
 }
 
-// delayWords is the delay of a channel, and where it has gone when the next cue comes.
+// delayWords is the delay of a channel in ms, and where it has gone when the next cue comes.
 func (l *viewBuilder) delayWords(ch cue.Channel) string {
 	if n := len(ch.Glide); n > 0 && l.s.Show.Rig.Delay.Moves == cue.Glides {
 		if to := ch.Glide[n-1].DelayMS; math.Abs(to-ch.DelayMS) >= 0.05 {
-			return fmt.Sprintf("%.1f to %.1f ms", ch.DelayMS, to)
+			return fmt.Sprintf("%.1f→%.1f", ch.DelayMS, to)
 		}
 	}
-	return fmt.Sprintf("%.4g ms", ch.DelayMS)
+	return fmt.Sprintf("%.1f", ch.DelayMS)
 }
 
 // panWords is the pan of a channel, or its sends if the rig has zones, and where it has gone when the next cue comes.

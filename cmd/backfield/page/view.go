@@ -92,6 +92,7 @@ type ChannelView struct {
 	Number int       `json:"number"`
 	Name   string    `json:"name"` // the players who wear it, in order of time
 	Kind   string    `json:"kind"`
+	Group  string    `json:"group"` // whose rows stand together: the section of the first wearer, or "fixed"
 	Bars   []BarView `json:"bars"`
 }
 
@@ -114,28 +115,40 @@ type OpenView struct {
 
 // CueView is one snapshot.
 type CueView struct {
-	ID    string    `json:"id"`
-	Where string    `json:"where"` // movement and count, set, and time, as text
-	Name  string    `json:"name"`
-	At    float64   `json:"at"`
-	Auto  bool      `json:"auto"`
-	Place string    `json:"place"` // file and line
-	Says  []string  `json:"says"`  // what changes, one line each
-	Open  []MicView `json:"open"`
-	Mark  string    `json:"mark"` // changed or added; "" for neither
-	Diff  []string  `json:"diff"`
+	ID    string     `json:"id"`
+	Where string     `json:"where"` // movement and count, set, and time, as text
+	Name  string     `json:"name"`
+	At    float64    `json:"at"`
+	Auto  bool       `json:"auto"`
+	Place string     `json:"place"` // file and line
+	Facts []FactView `json:"facts"` // how many are open, how many seats are in time, and who is worst
+	Says  []string   `json:"says"`  // what changes, one line each
+	Open  []MicView  `json:"open"`  // what changes first, then the loudest role
+	Stops []string   `json:"stops"` // the players who stop being heard
+	Mark  string     `json:"mark"`  // changed or added; "" for neither
+	Diff  []string   `json:"diff"`
 }
 
-// MicView is one open channel in a cue. Level, Pan, Delay, Fit, Box and Own are text.
+// FactView is a number that answers a question about a cue, and what it is.
+type FactView struct {
+	Big   string `json:"big"`
+	Small string `json:"small"`
+}
+
+// MicView is one open channel in a cue. Level, Pan, Delay, InTime, NoEcho, Box and Own are text.
 type MicView struct {
 	Channel int        `json:"channel"`
+	Fixed   bool       `json:"fixed"`
+	Sign    string     `json:"sign"` // what the cue does to it: starts, levels; "" for neither
 	Player  string     `json:"player"`
 	Role    string     `json:"role"`
 	Rank    int        `json:"rank"` // of the role; 0 is the loudest
 	Level   string     `json:"level"`
 	Pan     string     `json:"pan"`
 	Delay   string     `json:"delay"`
-	Fit     string     `json:"fit"`   // seats in time, and those without an echo
+	Side    [2]float64 `json:"side"` // the pan, or the place along the row of stacks: first and last, from -1 to 1
+	InTime  string     `json:"in_time"`
+	NoEcho  string     `json:"no_echo"`
 	Box     string     `json:"box"`   // the arrival gap at the press box
 	Own     []string   `json:"own"`   // the mixer's own parameters, in words
 	At      [2]float64 `json:"at"`    // when the cue begins

@@ -158,8 +158,8 @@ func List(names []string) string {
 // number prints a count or a level as people write it. Adding 0 turns -0 into 0.
 func number(v float64) string { return strconv.FormatFloat(math.Round(v*100)/100+0, 'f', -1, 64) }
 
-// level prints a level in dB with its sign, with a true minus sign.
-func level(db cue.Level) string {
+// LevelText prints a level in dB with its sign, with a true minus sign.
+func LevelText(db cue.Level) string {
 	text := number(float64(db))
 	minus, below := strings.CutPrefix(text, "-")
 	switch {

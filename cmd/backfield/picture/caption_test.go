@@ -26,7 +26,7 @@ func TestList(t *testing.T) {
 
 func TestLevel(t *testing.T) {
 	for v, want := range map[cue.Level]string{0: "±0", -0.001: "±0", -9: "−9", 1.5: "+1.5", -4.25: "−4.25"} {
-		if got := level(v); got != want {
+		if got := LevelText(v); got != want {
 			t.Errorf("%g: %q, want %q", float64(v), got, want)
 		}
 	}

@@ -87,7 +87,7 @@ func (g *signs) person(sc *cueScene, p *person) {
 	}
 	g.hard = append(g.hard, about(place, d.mm(ringMM+0.3)))
 	g.labels = append(g.labels, label{
-		text: shortenMiddle(p.name, d.mm(labelMM), d.mm(nameMM), true), tail: level(p.mic.LevelDB),
+		text: shortenMiddle(p.name, d.mm(labelMM), d.mm(nameMM), true), tail: LevelText(p.mic.LevelDB),
 		at: place, clear: d.mm(ringMM + 0.4), size: d.mm(labelMM), bold: true, ink: Dark, rank: sc.rank(p.mic),
 	})
 	var corners []XY
@@ -105,7 +105,7 @@ func (g *signs) micStand(sc *cueScene, c *cue.Channel) {
 	g.hard = append(g.hard, about(place, d.mm(1.2)))
 	if c.Open {
 		g.labels = append(g.labels, label{
-			text: c.Player, tail: level(c.LevelDB),
+			text: c.Player, tail: LevelText(c.LevelDB),
 			at: place, clear: d.mm(1.3), size: d.mm(finePrintMM), ink: Dark, rank: len(ranks) + 1,
 		})
 	}

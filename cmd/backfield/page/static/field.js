@@ -4,14 +4,15 @@
 import { svg, round } from "./draw.js"
 
 const yard = 0.9144
-const nameHigh = 1.2 // height of a name in meters
+const namePX = 11 // height of a name, where that is from 1.2 to 2.2 m
 
 export class Field {
-  constructor(into, choose) { this.into = into; this.choose = choose; this.withStands = false; this.withLevels = false }
+  constructor(into, choose) { this.into = into; this.choose = choose; this.withStands = false; this.withLevels = false; new ResizeObserver(() => this.frame()).observe(into) }
 
   // show draws a new version of the show.
   show(view) {
     this.view = view
+    this.labels = null
     this.keys = view.keys
     this.players = new Map()
     this.root = svg("svg", { role: "img", preserveAspectRatio: "xMidYMid meet" })
@@ -19,11 +20,13 @@ export class Field {
     this.rings = svg("g", { class: "rings" })
     this.bells = svg("g", { class: "bells" })
     this.sound = svg("g", { class: "sound" })
+    this.walks = svg("g", { class: "walks" })
+    this.crosses = svg("path", { class: "crosses" })
     this.ghosts = svg("g", { class: "ghosts" })
     this.people = svg("g", { class: "people" })
     this.names = svg("g", { class: "names" })
     this.problems = svg("g", { class: "problems" })
-    this.root.append(this.drawGround(view.field), this.seats, this.rings, this.sound, this.bells, this.ghosts, this.people, this.names, this.problems)
+    this.root.append(this.drawGround(view.field), this.seats, this.rings, this.walks, this.sound, this.bells, this.ghosts, this.people, this.crosses, this.names, this.problems)
     view.players.forEach((p, i) => {
       const g = svg("g", { class: "player", "data-name": p.name }, svg("circle", { r: 1.1, class: "halo" }), this.mark(p.section))
       g.addEventListener("pointerdown", e => { e.stopPropagation(); this.choose(p.name) })
@@ -44,8 +47,9 @@ export class Field {
 
   // frame sets what is in sight: the field, or the field and the stands.
   frame() {
+    if (!this.view) return
     const g = this.view.field
-    let side = g.length / 2 + 1, front = 6, back = this.withStands ? 0 : g.width + 2
+    let side = 25, front = 6, back = 20 // and from there to all that moves in the show
     for (const k of g.stacks) { side = Math.max(side, Math.abs(k.at[0]) + 4); front = Math.max(front, -k.at[1] + (this.withLevels ? 14 : k.zone ? 4.6 : 3.2)) } // 14 m for most rings
     for (const p of this.view.players) for (const [x, y] of p.path) { side = Math.max(side, Math.abs(x) + 2); back = Math.max(back, y + 4) }
     if (this.withStands) {
@@ -53,6 +57,10 @@ export class Field {
       for (const [x, y] of g.seats) { side = Math.max(side, Math.abs(x) + 2); front = Math.max(front, -y + 2) }
     }
     this.root.setAttribute("viewBox", `${round(-side)} ${round(-back)} ${round(2 * side)} ${round(back + front)}`)
+    const meters = Math.max(2 * side / Math.max(this.into.clientWidth, 1), (back + front) / Math.max(this.into.clientHeight, 1))
+    this.nameHigh = Math.min(Math.max(namePX * meters, 1.2), 2.2)
+    this.root.style.setProperty("--name", `${round(this.nameHigh)}px`)
+    if (this.labels) this.label(...this.labels)
   }
 
   drawGround(g) {
@@ -76,7 +84,7 @@ export class Field {
     }
     for (const k of g.stacks) {
       all.append(svg("g", { class: k.sub ? "stack sub" : "stack", transform: `translate(${k.at[0]} ${-k.at[1]})` },
-        svg("path", { d: k.sub ? "M-.9 -.5H.9V.5H-.9Z" : "M-.9 -.7H.9L1.5 .9H-1.5Z" }), svg("text", { y: 2.5 }, k.name), k.zone ? svg("text", { y: 4 }, `zone ${k.zone}`) : null))
+        svg("path", { d: k.sub ? "M-.9 -.5H.9V.5H-.9Z" : "M-.9 -.7H.9L1.5 .9H-1.5Z" }), svg("text", { y: 2.6 }, k.name), k.zone ? svg("text", { y: 4.4 }, `zone ${k.zone}`) : null))
     }
     all.append(svg("g", { class: "reference", transform: `translate(${g.reference[0]} ${-g.reference[1]})` },
       svg("path", { d: "M-1.2 0 0 -1.2 1.2 0 0 1.2Z" }), svg("text", { x: 1.8, y: 0.5 }, "press box")))
@@ -107,7 +115,7 @@ export class Field {
       if (!p.at) { p.g.setAttribute("visibility", "hidden"); continue }
       const mic = open.get(p.name)
       p.g.setAttribute("transform", `translate(${round(p.at[0])} ${round(-p.at[1])})`)
-      const state = (p.fixed ? "player fixed" : "player") + (mic ? ` open rank${Math.min(mic.rank, 4)}` : "") + (p.wears ? " wears" : "") + (p.name === chosen ? " chosen" : "")
+      const state = (p.fixed ? "player fixed" : "player") + (mic ? ` open rank${Math.min(mic.rank, 4)} ${mic.sign}` : "") + (p.wears ? " wears" : "") + (p.name === chosen ? " chosen" : "")
       if (p.state !== state) { p.state = state; p.g.setAttribute("class", state) }
       if (mic) named.push({ p, mic })
       else if (p.name === chosen) named.push({ p, mic: null })
@@ -122,6 +130,7 @@ export class Field {
       }
     }
     this.markProblems(count, cue)
+    this.drawWalks(count, cue, open)
     this.drawBells(count, cue)
     this.sound.replaceChildren(...named.filter(l => l.mic && !l.p.fixed).map(({ p, mic }) => svg("line", {
       x1: round(p.at[0]), y1: round(-p.at[1]), x2: mic.image[0], y2: -mic.image[1], class: `rank${Math.min(mic.rank, 4)}${p.name === chosen ? " chosen" : ""}`,
@@ -143,10 +152,12 @@ export class Field {
 
   // label writes the names next to the open marks, each in the first free one of eight places.
   label(named, chosen) {
+    this.labels = [named, chosen]
+    const nameHigh = this.nameHigh
     const taken = named.map(({ p }) => box(p.at[0] - 0.6, -p.at[1] - 0.6, 1.2, 1.2)), names = []
     const order = named.filter(l => !l.p.fixed || l.p.name === chosen).sort((a, b) => (b.p.name === chosen) - (a.p.name === chosen) || (a.mic ? a.mic.rank : 9) - (b.mic ? b.mic.rank : 9))
     for (const { p, mic } of order) {
-      const wide = 0.62 * p.name.length, x = p.at[0], y = -p.at[1]
+      const wide = 0.54 * nameHigh * p.name.length, x = p.at[0], y = -p.at[1]
       const places = [[x + 1, y - nameHigh / 2], [x - 1 - wide, y - nameHigh / 2], [x - wide / 2, y - 1 - nameHigh], [x - wide / 2, y + 1],
         [x + 0.8, y - 1 - nameHigh], [x + 0.8, y + 1], [x - 0.8 - wide, y - 1 - nameHigh], [x - 0.8 - wide, y + 1]].map(([bx, by]) => box(bx, by, wide, nameHigh))
       const free = places.find(b => !taken.some(t => b.x < t.x + t.w && t.x < b.x + b.w && b.y < t.y + t.h && t.y < b.y + b.h))
@@ -156,6 +167,25 @@ export class Field {
       names.push(svg("text", { x: round(at.x), y: round(at.y + nameHigh * 0.8), class: `${mic ? `rank${Math.min(mic.rank, 4)}` : "closed"}${p.name === chosen ? " chosen" : ""}` }, p.name))
     }
     this.names.replaceChildren(...names)
+  }
+
+  // drawWalks draws where everybody walks until the next cue, and a cross on those who stop being heard.
+  drawWalks(count, cue, open) {
+    const next = this.view.cues.find(c => c.at > count + 1e-6), to = next ? next.at : this.view.counts
+    const counts = [...this.keys.filter(k => k > count && k < to), to]
+    const lines = { open: "", closed: "" }, heads = { open: "", closed: "" }
+    for (const p of this.players.values()) {
+      if (p.fixed || !p.at) continue
+      const way = [p.at, ...counts.map(c => this.place(p.path, c))].filter((q, i, all) => !i || Math.hypot(q[0] - all[i - 1][0], q[1] - all[i - 1][1]) > 0.03)
+      const end = way[way.length - 1]
+      if (way.length < 2 || Math.hypot(end[0] - p.at[0], end[1] - p.at[1]) < 0.9) continue
+      const kind = open.has(p.name) ? "open" : "closed", size = kind === "open" ? 1.1 : 0.7, from = way[way.length - 2]
+      const long = Math.hypot(end[0] - from[0], end[1] - from[1]), ux = (end[0] - from[0]) / long * size, uy = (end[1] - from[1]) / long * size
+      lines[kind] += "M" + way.map(([x, y]) => `${round(x)} ${round(-y)}`).join("L")
+      heads[kind] += `M${round(end[0])} ${round(-end[1])}L${round(end[0] - ux - uy * 0.4)} ${round(-(end[1] - uy + ux * 0.4))}L${round(end[0] - ux + uy * 0.4)} ${round(-(end[1] - uy - ux * 0.4))}Z`
+    }
+    this.walks.replaceChildren(...["closed", "open"].flatMap(kind => [svg("path", { d: lines[kind], class: `way ${kind}` }), svg("path", { d: heads[kind], class: `tip ${kind}` })]))
+    this.crosses.setAttribute("d", (cue ? cue.stops : []).map(name => this.players.get(name)).filter(p => p && p.at).map(p => `M${round(p.at[0] - 0.8)} ${round(-p.at[1] - 0.8)}l1.6 1.6m0 -1.6l-1.6 1.6`).join(""))
   }
 
   // showLevels draws the rings around the stacks, and from now on the bells of that cue; null for none.

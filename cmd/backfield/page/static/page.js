@@ -1,6 +1,6 @@
 // The page: takes each version of the show that the program sends, and shows the field at one count.
 
-import { html, put, svg } from "./draw.js"
+import { html, put, round, svg } from "./draw.js"
 import { Field, shades, shade, signs } from "./field.js"
 import { Levels } from "./levels.js"
 import { Timeline } from "./timeline.js"
@@ -95,18 +95,39 @@ function cueCard() {
   const c = state.cue
   if (!c) return put($("cue"), html("p", {}, state.view.cues.length ? "Before the first cue: every channel is closed." : "No cues yet: see the problems."))
   const next = state.view.cues.find(n => n.at > c.at + 1e-6)
-  const rows = c.open.map(m => html("tr", { class: `rank${Math.min(m.rank, 4)}${m.player === state.chosen ? " chosen" : ""}` },
-    html("th", { scope: "row" }, html("button", { class: "plain", onclick: () => choose(m.player) }, `${roleMark(m.rank)} ${m.player}`)),
-    html("td", {}, m.role), html("td", { class: "n" }, m.level), html("td", {}, [m.pan, ...m.own].join(", ")), html("td", {}, m.delay), html("td", {}, m.fit), html("td", {}, m.box)))
+  const changed = c.open.filter(m => !m.fixed || m.sign), fixed = c.open.filter(m => m.fixed && !m.sign)
   put($("cue"),
     html("h2", {}, html("span", { class: "id" }, c.id), " ", c.name),
-    html("p", { class: "where" }, c.where),
-    c.auto ? html("p", {}, "AUTO: goes without a press.") : null,
-    c.place ? html("p", { class: "place" }, c.place) : null,
-    list(c.says, "changes nothing"),
+    html("p", { class: "where" }, c.where, c.auto ? " · AUTO: goes without a press" : ""),
+    html("dl", { class: "facts" }, ...c.facts.map(f => html("div", {}, html("dt", {}, f.big), html("dd", {}, f.small)))),
+    changed.length ? micTable(changed) : null,
+    c.stops.length ? html("p", { class: "stops" }, html("span", { class: "sign", "aria-hidden": "true" }, "✕"), html("b", {}, `${c.stops.length} close `), c.stops.join(", ")) : null,
+    fixed.length ? html("details", { open: !changed.length }, html("summary", {}, `${fixed.length} fixed, no change`), micTable(fixed)) : null,
+    next ? html("p", { class: "next" }, "next: ", html("button", { class: "plain", onclick: () => goToCue(next.id) }, `${next.id} ${next.name}`), ` in ${Math.round((next.at - c.at) * 100) / 100} counts`) : null,
     c.diff.length ? html("div", { class: "diff" }, html("h3", {}, `△ ${c.mark} since ${state.view.against}`), list(c.diff)) : null,
-    rows.length ? html("table", {}, html("thead", {}, html("tr", {}, ...["open", "role", "level", "image", "delay", "in time, no echo", "press box"].map(h => html("th", { scope: "col" }, h)))), html("tbody", {}, ...rows)) : html("p", {}, "Nothing is open."),
-    next ? html("p", { class: "next" }, "next: ", html("button", { class: "plain", onclick: () => goToCue(next.id) }, `${next.id} ${next.name}`), ` in ${Math.round((next.at - c.at) * 100) / 100} counts`) : null)
+    html("h3", {}, "in words"), list(c.says, "changes nothing"),
+    c.open.length ? html("details", {}, html("summary", {}, "pan, echo, press box, and the mixer's own"),
+      table(["player", "image", "no echo", "press box", "own"], c.open.map(m => html("tr", {}, html("th", { scope: "row" }, m.player), ...[m.pan, m.no_echo, m.box, m.own.join(", ")].map(t => html("td", {}, t)))))) : null,
+    c.place ? html("p", { class: "place" }, c.place) : null)
+}
+
+const table = (heads, rows, kind) => html("table", { class: kind }, html("thead", {}, html("tr", {}, ...heads.map(h => html("th", { scope: "col" }, h)))), html("tbody", {}, ...rows))
+
+// micTable is a row for each open mic: what the cue does to it, who, how loud, where, how late, and how many seats are in
+// time.
+function micTable(mics) {
+  const words = { starts: "opens", levels: "level" }
+  return table(["", "ch", "player", "role", "dB", "image", "delay, ms", "in time"], mics.map(m => html("tr", { class: `rank${Math.min(m.rank, 4)}${m.sign ? ` ${m.sign}` : ""}`, "data-row": m.player },
+    html("td", { class: "sign" }, m.sign ? html("abbr", { title: words[m.sign] }, m.sign === "starts" ? "+" : "↕") : null), html("td", { class: "n" }, m.channel),
+    html("th", { scope: "row" }, html("button", { class: "plain", onclick: () => choose(m.player) }, `${roleMark(m.rank)} ${m.player}`)),
+    html("td", {}, m.role), html("td", { class: "n" }, m.level), html("td", {}, image(m)), html("td", { class: "n" }, m.delay), html("td", { class: "n" }, m.in_time))), "mics")
+}
+
+// image draws where a pan goes from one side to the other.
+function image(m) {
+  const x = side => round(28 + 24 * side)
+  return svg("svg", { class: "side", viewBox: "0 0 56 12", role: "img", "aria-label": m.pan }, svg("title", {}, m.pan), svg("path", { d: "M4 6H52M28 2V10", class: "row" }),
+    svg("path", { d: `M${x(m.side[0])} 6H${x(m.side[1])}`, class: "way" }), svg("circle", { cx: x(m.side[1]), cy: 6, r: 3.2 }))
 }
 
 function list(lines, empty) {
@@ -252,6 +273,7 @@ function showStands(on) {
   $("map").hidden = !on
   document.body.classList.toggle("with-stands", on)
   timeline.brief = on
+  timeline.draw()
   field.withStands = on
   $("stands").setAttribute("aria-pressed", on)
   field.frame()

@@ -5,7 +5,8 @@ import { svg, round } from "./draw.js"
 import { Lanes, lanesHigh } from "./lanes.js"
 import { clock } from "./time.js"
 
-const margin = { left: 92, right: 14 }
+const margin = { left: 100, right: 14 }
+const named = 11.5, folded = 4, labeled = 14 // pixels: a row with its name, one without, the rows of a section with its label
 const top = { tempo: 14, sets: 44, cues: 62, bars: 84 }
 
 export class Timeline {
@@ -17,9 +18,12 @@ export class Timeline {
     this.count = 0
     this.span = "all"
     this.chosen = ""
+    this.opened = "" // the section whose rows have names where there is no room for all
     const drag = e => { this.seek(this.at(e.clientX)); e.preventDefault() }
     into.addEventListener("pointerdown", e => {
       if (!this.view) return
+      const group = e.target.closest("[data-group]")
+      if (group) { this.opened = group.getAttribute("data-group"); return this.draw() }
       const bar = e.target.closest("[data-player]")
       if (bar) this.choose(bar.getAttribute("data-player"))
       into.setPointerCapture(e.pointerId)
@@ -32,6 +36,7 @@ export class Timeline {
     into.addEventListener("pointermove", e => { if (this.dragging) drag(e) })
     for (const end of ["pointerup", "pointercancel"]) into.addEventListener(end, () => { this.dragging = false })
     new ResizeObserver(() => this.draw()).observe(into)
+    addEventListener("resize", () => this.draw())
   }
 
   show(view, time) { this.view = view; this.time = time; this.draw() }
@@ -39,7 +44,6 @@ export class Timeline {
   // showPaths draws the lanes of the chosen mic below the bars; null for none.
   showPaths(paths) {
     this.lanes = paths && paths.stretches.length ? new Lanes(paths) : null
-    this.into.classList.toggle("with-lanes", !!this.lanes)
     this.draw()
   }
 
@@ -68,16 +72,19 @@ export class Timeline {
     if (!this.view || !this.into.clientWidth) return
     const v = this.view
     ;[this.lo, this.hi] = this.shownCounts()
+    const lanes = this.brief ? null : this.lanes // brief: the sideline alone, to leave the height to the stands
+    const below = 26 + (lanes ? lanesHigh : 0)
+    const { rows, labels, high } = this.brief ? { rows: [], labels: [], high: 0 } : this.rows(this.most() - top.bars - below)
     this.wide = this.into.clientWidth
-    this.high = Math.max(this.into.clientHeight, 110)
+    this.high = Math.round(top.bars + high + below)
+    this.into.style.height = `${this.high}px`
     const root = svg("svg", { width: this.wide, height: this.high, viewBox: `0 0 ${this.wide} ${this.high}` })
     const inside = (a, b = a) => b >= this.lo && a <= this.hi
-    const lanes = this.brief ? null : this.lanes // brief: the sideline alone, to leave the height to the stands
     const foot = this.high - 26, bars = foot - (lanes ? lanesHigh : 0)
-    const row = Math.min(13, (bars - top.bars) / Math.max(v.channels.length, 1))
     this.movements(root, inside, foot)
     this.sets(root, inside, foot)
-    if (!this.brief) v.channels.forEach((c, i) => this.channel(root, c, top.bars + i * row, row, inside))
+    for (const r of rows) this.channel(root, r, inside)
+    for (const g of labels) this.label(root, g)
     this.cues(root, inside, foot)
     if (lanes) lanes.draw(root, this.lo, this.hi, count => this.x(count), bars + 4, margin.left, this.wide - margin.right)
     this.open(root, inside, foot)
@@ -87,6 +94,50 @@ export class Timeline {
     this.into.setAttribute("aria-valuemax", v.counts)
     this.highlight(this.chosen)
     this.move(this.count)
+  }
+
+  // most is the height that the timeline may have: half of the window, so that the field keeps its part.
+  most() { return Math.max(250, Math.round(innerHeight / 2)) }
+
+  // rows lays out the channels, each with its name if there is room. Otherwise those of one section have names, and each
+  // other section has a label with the number of its rows. The height is the same whichever section is open.
+  rows(room) {
+    const groups = []
+    for (const c of this.view.channels) {
+      const g = groups.find(g => g.name === c.group)
+      if (g) g.channels.push(c); else groups.push({ name: c.group, channels: [c] })
+    }
+    const rows = [], labels = [], all = this.view.channels.length
+    let y = 0
+    const add = (g, high, name) => { for (const c of g.channels) { rows.push({ channel: c, y: top.bars + y, high, name }); y += high } }
+    if (all * named <= room || !all) {
+      for (const g of groups) add(g, Math.min(13, room / all), true)
+      return { rows, labels, high: y }
+    }
+    const mine = this.chosen !== this.shown && groups.find(g => g.channels.some(c => c.bars.some(b => b.player === this.chosen)))
+    if (mine) this.opened = mine.name
+    this.shown = this.chosen
+    const open = groups.find(g => g.name === this.opened) || groups[0]
+    let pitch = folded
+    const shut = g => Math.max(labeled, g.channels.length * pitch)
+    const others = g => groups.reduce((sum, o) => sum + (o === g ? 0 : shut(o)), 0)
+    const high = () => Math.min(...groups.map(g => (room - others(g)) / g.channels.length)) // with the worst section open
+    while (pitch > 1 && high() < named) pitch--
+    const step = Math.min(Math.max(high(), 10), 14)
+    for (const g of groups) {
+      if (g === open) { add(g, step, true); continue }
+      labels.push({ name: g.name, channels: g.channels.length, y: top.bars + y })
+      const next = y + shut(g)
+      add(g, Math.min(shut(g) / g.channels.length, 9), false)
+      y = next
+    }
+    return { rows, labels, high: Math.max(...groups.map(g => g.channels.length * step + others(g))) }
+  }
+
+  // label writes the label of a section whose rows have no names.
+  label(root, g) {
+    root.append(svg("g", { class: "group", "data-group": g.name }, svg("rect", { x: 0, y: round(g.y), width: margin.left - 4, height: labeled }),
+      svg("text", { x: 4, y: round(g.y + 10.5) }, `▸ ${clip(g.name || "no section", 10)} ×${g.channels}`), svg("title", {}, `${g.name}: show the names`)))
   }
 
   // highlight marks the bars of one player.
@@ -147,8 +198,8 @@ export class Timeline {
     }
   }
 
-  channel(root, c, y, high, inside) {
-    if (high >= 8) root.append(svg("text", { x: 4, y: round(y + high / 2 + 3), class: "channel-name" }, clip(`${c.number} ${c.name}`, 15)))
+  channel(root, { channel: c, y, high, name }, inside) {
+    if (name) root.append(svg("text", { x: 4, y: round(y + high / 2 + 4), class: "channel-name" }, clip(`${c.number} ${c.name}`, 15), svg("title", {}, c.name)))
     for (const b of c.bars) {
       if (!inside(b.from, b.to)) continue
       const x1 = Math.max(this.x(b.from), margin.left), x2 = Math.min(this.x(b.to), this.wide - margin.right)
