@@ -20,6 +20,7 @@ import (
 // files is a show in memory; a test replaces what it is about.
 type files struct {
 	score, sets, dots, roster, rig string
+	plays                          string // who plays when, as playing has it
 	moves                          cue.Moves
 }
 
@@ -68,6 +69,7 @@ func (f files) compile(t *testing.T, own ...timeline.Param) (*Result, *source.Pr
 	in.Score, in.Rig = score.Read(file(0, "show", f.score), &p), rig.Read(file(4, "rig", f.rig), nil, &p)
 	in.Drill = drill.Read(drill.Sheets{Sets: file(1, "sets", f.sets), Dots: file(2, "dots", f.dots)}, in.Rig.Field, &p)
 	in.Roster = roster.Read(file(3, "roster", f.roster), &p)
+	f.playing(in.Score)
 	in.Mixer = timeline.MixerSpec{
 		Channels: 64, Pan: timeline.Limits{Min: -1, Max: 1, Step: 0.01},
 		Delay: timeline.Limits{Min: 0, Max: 500, Step: 0.1}, Level: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
@@ -131,7 +133,10 @@ func TestReadmeShowByHand(t *testing.T) {
 		}
 		return string(b)
 	}
-	r := files{text("show.toml"), text("sets.csv"), text("dots.csv"), text("roster.csv"), text("rig.toml"), ""}.show(t)
+	r := files{
+		score: text("show.toml"), sets: text("sets.csv"), dots: text("dots.csv"), roster: text("roster.csv"),
+		rig: text("rig.toml"),
+	}.show(t)
 	for _, c := range []struct {
 		cue     string
 		channel int

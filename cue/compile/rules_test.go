@@ -40,6 +40,57 @@ func TestRules(t *testing.T) {
 		change func(f *files)
 		want   string
 	}{
+		"open-resting": {func(f *files) { f.plays = "A 0-8 17-32"; f.score += cueAt("1", "1:1", a) },
+			`open-resting cue "1": the mic of A stays open over a rest of 9 counts, m. 3 to m. 5 beat 2`},
+		"open-resting over a cue": {func(f *files) {
+			f.plays = "A 0-8 20-32"
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:7", a+"\nopen.support = [\"B\"]") + cueAt("3", "1:13", a)
+		}, `open-resting cue "2": the mic of A stays open over a rest of 12 counts, m. 3 to m. 6`},
+		"open-resting to the end": {func(f *files) { f.plays = "A 0-8"; f.score += cueAt("1", "1:1", a) },
+			`stays open over a rest of 24 counts, m. 3 to m. 8 beat 5`},
+		"not open-resting": {func(f *files) { f.plays = "A 0-8 16-24"; f.score += cueAt("1", "1:1", a) }, ""},
+		"not open-resting, closed": {func(f *files) {
+			f.plays = "A 0-8 20-32; B 8-20"
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", `open.feature = ["B"]`) + cueAt("3", "1:21", a)
+		}, ""},
+		"opens-late under the fade": {func(f *files) {
+			f.plays = "A 9-32"
+			f.score += cueAt("1", "1:9", a+"\nfade = 2")
+		}, `opens-late cue "1" opens the mic of A, and the first note is under the fade, at m. 3 beat 2`},
+		"opens-late": {func(f *files) { f.plays = "A 6-32"; f.score += cueAt("1", "1:9", a) },
+			`opens-late cue "1" opens the mic of A, and the first note is before that, at m. 2 beat 3`},
+		"opens-late, early and not early enough": {func(f *files) {
+			f.plays = "A 5-32"
+			f.score += cueAt("1", "1:1", "") + cueAt("2", "1:9", a+"\nopen_early = 2")
+		}, `opens-late cue "2" opens the mic of A, and the first note is before that, at m. 2 beat 2`},
+		"not opens-late": {func(f *files) {
+			f.plays = "A 8-32"
+			f.score += cueAt("1", "1:1", "") + cueAt("2", "1:9", a+"\nfade = 2\nopen_early = 2")
+		}, ""},
+		"not opens-late, in the middle of a phrase": {func(f *files) {
+			f.plays = "A 3-32"
+			f.score += cueAt("1", "1:9", a)
+		}, ""},
+		"closes-early": {func(f *files) {
+			f.plays = "A 0-18"
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:17", `open.feature = ["B"]`)
+		}, `closes-early cue "2" closes the mic of A 2 counts before their last note ends, at m. 5 beat 3`},
+		"not closes-early": {func(f *files) {
+			f.plays = "A 0-16 18-20"
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:17", `open.feature = ["B"]`)
+		}, ""},
+		"not closes-early, in the middle of a phrase": {func(f *files) {
+			f.plays = "A 0-32"
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:17", `open.feature = ["B"]`)
+		}, ""},
+		"feature-rests": {func(f *files) {
+			f.plays = "A 8-32; B 0-32"
+			f.score += cueAt("1", "1:1", a+"\nopen.support = [\"B\"]") + cueAt("2", "1:9", a)
+		}, `feature-rests cue "1" features A, with nothing to play from m. 1 to m. 3`},
+		"not feature-rests": {func(f *files) {
+			f.plays = "A 7-32; B 0-32"
+			f.score += cueAt("1", "1:1", a+"\nopen.support = [\"B\"]") + cueAt("2", "1:9", a)
+		}, ""},
 		"delay-negative": {func(f *files) { f.dots = dots("0", "-12"); f.score += cueAt("1", "1:1", a) },
 			`delay-negative cue "1": the delay of A would have to be below 0; worst: A, -22.6 ms`},
 		"delay-negative by most-seats": {func(f *files) {

@@ -58,7 +58,8 @@ type Compiled struct {
 }
 
 // List is every rule, in the order in which a cue's warnings and a section's lines come.
-var List = slices.Concat(scoreRules, timingRules, safetyRules, soundRules, mixerRules, pathRules, handoverRules)
+var List = slices.Concat(scoreRules, timingRules, safetyRules, musicRules, soundRules, mixerRules, pathRules,
+	handoverRules)
 
 // Codes lists the rules' codes in alphabetical order.
 func Codes() []string {
